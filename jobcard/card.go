@@ -1,0 +1,233 @@
+package jobcard
+
+import (
+	"phasewright/engine"
+	"phasewright/quantity"
+)
+
+// Card is a job card after parsing: every field carries its type, and defaults have been filled in (Card.Assumed lists them).
+type Card struct {
+	Job         Job
+	Engine      Engine
+	Damper      Damper
+	Distributor Distributor
+	Signals     Signals
+	Controller  Controller
+	Ignition    Ignition
+	Coil        Coil
+	Tolerance   quantity.Crank // largest timing error allowed over the speed range
+
+	assumed map[string]bool // dotted paths of fields that the writer left to their defaults
+}
+
+// Job names the job and the people.
+type Job struct {
+	Name, Shop, Owner, Note string
+}
+
+// Engine is the engine's own data.
+type Engine struct {
+	Cylinders         int
+	FiringOrder       []int            // cylinder numbers, the first fires at 0°
+	Intervals         []quantity.Crank // from each firing in FiringOrder to the next; always filled, sums to 720
+	Rotation          engine.Direction // seen from the front
+	Bore              quantity.Length
+	Stroke            quantity.Length
+	Rod               quantity.Length // centre to centre
+	PinOffset         quantity.Length // wrist pin offset, towards the major thrust side positive
+	CompressionRatio  float64
+	Inertia           quantity.Inertia  // of the whole crank train with flywheel
+	ReciprocatingMass quantity.Mass     // per cylinder
+	InletPressure     quantity.Pressure // absolute, at full load
+	CrankingSpeed     quantity.Speed
+	IdleSpeed         quantity.Speed
+	Redline           quantity.Speed
+}
+
+// Damper is what the marks are put on.
+type Damper struct {
+	Diameter      quantity.Measured[quantity.Length]
+	MarkPlacement quantity.Length // half-width of limits of placing a mark along the rim
+	ZeroMark      quantity.Crank  // half-width of limits within which the zero mark is proven to stand at true TDC
+}
+
+// Use says what the distributor does on this engine.
+type Use string
+
+// What a distributor is used for.
+const (
+	SparkAndSignal Use = "spark and signal" // rotor and cap steer the spark
+	SignalOnly     Use = "signal only"      // coils per cylinder; the unit only carries the pickups
+)
+
+// Distributor is the unit that is fitted.
+type Distributor struct {
+	Use            Use
+	Rotation       engine.Direction // of the rotor, seen from above the cap
+	GearTeeth      int              // 0: driven by a slot and tongue, no gear to step
+	HelixAngle     quantity.Angle
+	GearDiameter   quantity.Length // pitch diameter
+	DropTravel     quantity.Length // axial travel through the mesh as the unit drops in
+	GearMaterial   string
+	CamMaterial    string
+	SeatGap        quantity.Length // gap under the flange in a dry fit; 0 where it seats
+	EndPlay        quantity.Length // wanted end play
+	ShimThickness  quantity.Length // compressed thickness of one shim or gasket
+	GearEngagement quantity.Length // how far the unit may be lifted before the gears engage too little
+	RotorTip       quantity.Length // width of the rotor tip along its arc
+	Terminal       quantity.Length // width of a cap terminal along its arc
+	Radius         quantity.Length // of the rotor tip
+	AirGap         quantity.Length // tip to terminal, radially
+	RotorOffset    quantity.Shaft  // tip ahead of the vane pattern in rotor direction positive
+	HousingTravel  quantity.Shaft  // the housing may be turned this far each way
+	TowerForNo1    int             // 1 is the first tower clockwise from the clip side mark, counted clockwise from above
+}
+
+// Edge is an electrical edge.
+type Edge string
+
+// The two edges.
+const (
+	Rising  Edge = "rising"
+	Falling Edge = "falling"
+)
+
+// Level is an electrical level as a lamp or logic state shows it.
+type Level string
+
+// The two levels.
+const (
+	High Level = "high"
+	Low  Level = "low"
+)
+
+// PickupKind is how a pickup senses the vane.
+type PickupKind string
+
+// The pickup kinds of the trade.
+const (
+	Hall      PickupKind = "hall"
+	Optical   PickupKind = "optical"
+	Proximity PickupKind = "inductive proximity"
+	Reluctor  PickupKind = "variable reluctance"
+)
+
+// Signals are the two pickups.
+type Signals struct {
+	Crank CrankPickup
+	Cam   CamPickup
+}
+
+// CrankPickup sees one vane per firing.
+type CrankPickup struct {
+	Kind       PickupKind
+	VaneWidth  quantity.Shaft
+	Vanes      []quantity.Shaft // width of each vane in firing order; always filled
+	InVane     Level            // electrical level while a vane stands in the pickup
+	ActiveEdge Edge
+	Lead       quantity.Crank // trigger lead: BTDC of a cylinder at which its active edge arrives
+}
+
+// CamPickup sees one vane in two crank turns.
+type CamPickup struct {
+	Fitted     bool
+	Kind       PickupKind
+	VaneWidth  quantity.Shaft
+	InVane     Level
+	ActiveEdge Edge
+	EdgeAt     quantity.Crank // BTDC of cylinder 1 at which the active edge arrives
+}
+
+// Controller is the timing set-up in the electronics.
+type Controller struct {
+	Advance struct {
+		Cranking, Locked, Min, Max quantity.Crank
+	}
+	DelayAllowance quantity.Time
+	DelayStep      quantity.Time
+	SignalDelay    quantity.Time // expected signal delay τ for planning; a reading replaces it
+	Latency        quantity.Time // time the controller needs between an edge and the earliest spark it can still place
+	Guard          quantity.Crank
+}
+
+// Output is what the controller drives.
+type Output string
+
+// The spark outputs.
+const (
+	CoilDriver Output = "coil driver"
+	SparkBox   Output = "spark box"
+)
+
+// Coils says how many coils share the firings.
+type Coils string
+
+// The coil layouts.
+const (
+	OneCoil         Coils = "one"
+	CompanionPairs  Coils = "companion pairs"
+	CoilPerCylinder Coils = "per cylinder"
+)
+
+// Ignition is the spark side.
+type Ignition struct {
+	Output         Output
+	Coils          Coils
+	Dwell          quantity.Time
+	Supply         quantity.Voltage // running
+	CrankingSupply quantity.Voltage
+	PlugGap        quantity.Length
+}
+
+// Coil is the coil, where a coil driver charges it.
+type Coil struct {
+	Stated               bool                // false: no coil section was written
+	Resistance           quantity.Resistance // primary at 20 °C
+	Inductance           quantity.Inductance // unsaturated
+	SaturatesAt          quantity.Current    // current scale of L(i) = L0/(1+(i/Is)²); 0 where Curve or Charge is given
+	Curve                []CurvePoint        // L(i) table, ascending current
+	Charge               []ChargePoint       // measured current against time at Supply, fitted
+	Target               quantity.Current
+	Wiring               quantity.Resistance // leads and connectors in series
+	DriverDrop           quantity.Voltage    // across the driver while on
+	DriverLimit          quantity.Current
+	Temperature          quantity.Temperature // of the winding when hot
+	HeatLimit            quantity.Power
+	OffTime              quantity.Time        // least off time between charges: burn and recovery
+	SecondaryCapacitance quantity.Capacitance // coil, lead and plug together
+	Efficiency           float64              // share of the stored energy that reaches the secondary before breakdown, 0..1
+}
+
+// CurvePoint is a point of an L(i) table: L = dλ/di at the current.
+type CurvePoint struct {
+	Current    quantity.Current
+	Inductance quantity.Inductance
+}
+
+// ChargePoint is a measured point of a charging curve.
+type ChargePoint struct {
+	Time    quantity.Time
+	Current quantity.Current
+}
+
+// Assumed says whether the field at the dotted path ("engine.pin_offset") was left to its default by the writer of the card.
+func (c *Card) Assumed(path string) bool { return c.assumed[path] }
+
+// Spacing is the smallest interval between firings: what the lead has to fit in. 720/N on an even-fire engine.
+func (c *Card) Spacing() quantity.Crank {
+	s := c.Engine.Intervals[0]
+	for _, v := range c.Engine.Intervals[1:] {
+		s = min(s, v)
+	}
+	return s
+}
+
+// EvenFire says whether all firings are equally spaced.
+func (c *Card) EvenFire() bool {
+	for _, v := range c.Engine.Intervals {
+		if quantity.Abs(v-c.Engine.Intervals[0]) > 1e-6 {
+			return false
+		}
+	}
+	return true
+}

@@ -1,0 +1,172 @@
+package quantity
+
+import (
+	"fmt"
+	"math"
+)
+
+// The measures and their base units. A plain conversion such as Crank(12.5) means 12.5 of the base unit.
+type (
+	// Crank is a difference of crank angle in degrees; as an advance it counts degrees before top dead centre, early positive.
+	Crank float64
+	// Shaft is a difference of distributor-shaft (camshaft) angle in degrees.
+	Shaft float64
+	// Angle is a plain geometric angle in degrees that belongs to neither shaft, such as a helix angle.
+	Angle float64
+	// Speed is crank speed in revolutions per minute; acceleration is given as rpm per second where it is needed.
+	Speed float64
+	// Time is a duration in microseconds.
+	Time float64
+	// Length is a length in millimetres.
+	Length float64
+	// Voltage is in volts.
+	Voltage float64
+	// Current is in amperes.
+	Current float64
+	// Resistance is in ohms.
+	Resistance float64
+	// Inductance is in henries.
+	Inductance float64
+	// Capacitance is in farads.
+	Capacitance float64
+	// Energy is in joules.
+	Energy float64
+	// Pressure is absolute pressure in pascals.
+	Pressure float64
+	// Temperature is in degrees Celsius.
+	Temperature float64
+	// Inertia is a moment of inertia in kilogram square metres.
+	Inertia float64
+	// Torque is in newton metres.
+	Torque float64
+	// Mass is in kilograms.
+	Mass float64
+	// Power is in watts.
+	Power float64
+)
+
+// Quantity is the closed set of measures in this package.
+type Quantity interface {
+	~float64
+	kind() *kind
+}
+
+// unit is one accepted way to write a unit; value in base = written·factor + offset.
+type unit struct {
+	name   string
+	factor float64
+	offset float64
+}
+
+// kind describes one measure: what it is called, how it is written and how it is printed.
+type kind struct {
+	name    string // as in "a length"
+	accepts string // units as a person is told them
+	example string // a whole value as a person may write it
+	units   []unit
+	scales  []scale // print scales, largest first
+	glue    string  // between number and unit
+}
+
+// scale is a print unit: used when |value| is at least from.
+type scale struct {
+	from   float64
+	name   string
+	factor float64
+}
+
+const (
+	thin       = "\u2009"
+	inch       = 25.4 // mm, exact by the 1959 international agreement
+	degPerTurn = 360
+)
+
+// Longer unit names stand before shorter ones that begin them only for the reader; matching is on the whole unit text.
+var (
+	crankKind = &kind{"a crank angle", "deg, °, degrees", "12.5 deg", degreeUnits, degreeScales, ""}
+	shaftKind = &kind{"a shaft angle", "deg, °, degrees", "15 deg", degreeUnits, degreeScales, ""}
+	angleKind = &kind{"an angle", "deg, °, degrees", "30 deg", degreeUnits, degreeScales, ""}
+	speedKind = &kind{"a speed", "rpm, 1/min, rev/s", "750 rpm",
+		[]unit{{"rpm", 1, 0}, {"1/min", 1, 0}, {"/min", 1, 0}, {"rev/min", 1, 0}, {"rev/s", 60, 0}}, []scale{{0, "rpm", 1}}, thin}
+	timeKind = &kind{"a time", "us, µs, ms, s", "100 us",
+		[]unit{{"us", 1, 0}, {"µs", 1, 0}, {"μs", 1, 0}, {"ns", 1e-3, 0}, {"ms", 1e3, 0}, {"s", 1e6, 0}},
+		[]scale{{1e6, "s", 1e6}, {1e3, "ms", 1e3}, {0, "µs", 1}}, thin}
+	lengthKind = &kind{"a length", "mm, cm, m, in, \"", "165 mm",
+		[]unit{{"mm", 1, 0}, {"cm", 10, 0}, {"m", 1000, 0}, {"um", 1e-3, 0}, {"µm", 1e-3, 0}, {"in", inch, 0}, {"inch", inch, 0}, {"inches", inch, 0}, {"\"", inch, 0}, {"″", inch, 0}},
+		[]scale{{0, "mm", 1}}, thin}
+	voltageKind = &kind{"a voltage", "V, mV, kV", "13.8 V",
+		[]unit{{"V", 1, 0}, {"mV", 1e-3, 0}, {"kV", 1e3, 0}, {"volt", 1, 0}, {"volts", 1, 0}},
+		[]scale{{1e3, "kV", 1e3}, {0.1, "V", 1}, {1e-9, "mV", 1e-3}, {0, "V", 1}}, thin}
+	currentKind = &kind{"a current", "A, mA", "7 A",
+		[]unit{{"A", 1, 0}, {"mA", 1e-3, 0}, {"amp", 1, 0}, {"amps", 1, 0}}, []scale{{0.1, "A", 1}, {1e-9, "mA", 1e-3}, {0, "A", 1}}, thin}
+	resistanceKind = &kind{"a resistance", "ohm, Ω, mohm, kohm", "0.55 ohm",
+		[]unit{{"ohm", 1, 0}, {"ohms", 1, 0}, {"Ω", 1, 0}, {"Ω", 1, 0}, {"mohm", 1e-3, 0}, {"mΩ", 1e-3, 0}, {"kohm", 1e3, 0}, {"kΩ", 1e3, 0}},
+		[]scale{{1e3, "kΩ", 1e3}, {0.1, "Ω", 1}, {1e-9, "mΩ", 1e-3}, {0, "Ω", 1}}, thin}
+	inductanceKind = &kind{"an inductance", "mH, uH, µH, H", "5.2 mH",
+		[]unit{{"mH", 1e-3, 0}, {"uH", 1e-6, 0}, {"µH", 1e-6, 0}, {"H", 1, 0}}, []scale{{1, "H", 1}, {0, "mH", 1e-3}}, thin}
+	capacitanceKind = &kind{"a capacitance", "pF, nF, uF, µF", "50 pF",
+		[]unit{{"pF", 1e-12, 0}, {"nF", 1e-9, 0}, {"uF", 1e-6, 0}, {"µF", 1e-6, 0}, {"F", 1, 0}},
+		[]scale{{1e-6, "µF", 1e-6}, {1e-9, "nF", 1e-9}, {0, "pF", 1e-12}}, thin}
+	energyKind = &kind{"an energy", "mJ, J", "80 mJ", []unit{{"mJ", 1e-3, 0}, {"J", 1, 0}, {"kJ", 1e3, 0}},
+		[]scale{{1, "J", 1}, {0, "mJ", 1e-3}}, thin}
+	pressureKind = &kind{"an absolute pressure", "bar, kPa, MPa, Pa, psi", "1.0 bar",
+		[]unit{{"Pa", 1, 0}, {"kPa", 1e3, 0}, {"MPa", 1e6, 0}, {"bar", 1e5, 0}, {"mbar", 100, 0}, {"psi", 6894.757293168361, 0}},
+		[]scale{{0, "bar", 1e5}}, thin}
+	temperatureKind = &kind{"a temperature", "°C, degC, °F, K", "20 degC",
+		[]unit{{"°C", 1, 0}, {"degC", 1, 0}, {"C", 1, 0}, {"°F", 5.0 / 9, -160.0 / 9}, {"degF", 5.0 / 9, -160.0 / 9}, {"K", 1, -273.15}},
+		[]scale{{0, "°C", 1}}, thin}
+	inertiaKind = &kind{"a moment of inertia", "kg.m2, kg·m², kg m^2", "0.32 kg.m2",
+		[]unit{{"kg.m2", 1, 0}, {"kg·m²", 1, 0}, {"kgm2", 1, 0}, {"kgm²", 1, 0}, {"kg m2", 1, 0}, {"kg m²", 1, 0}, {"kg m^2", 1, 0}, {"kg.m^2", 1, 0}, {"kg*m2", 1, 0}},
+		[]scale{{0, "kg·m²", 1}}, thin}
+	torqueKind = &kind{"a torque", "N.m, N·m, Nm, lbf.ft", "120 N.m",
+		[]unit{{"N.m", 1, 0}, {"N·m", 1, 0}, {"Nm", 1, 0}, {"N m", 1, 0}, {"lbf.ft", 1.3558179483314004, 0}, {"lb-ft", 1.3558179483314004, 0}},
+		[]scale{{0, "N·m", 1}}, thin}
+	massKind  = &kind{"a mass", "kg, g", "0.55 kg", []unit{{"kg", 1, 0}, {"g", 1e-3, 0}}, []scale{{1, "kg", 1}, {0, "g", 1e-3}}, thin}
+	powerKind = &kind{"a power", "W, kW", "1.1 kW", []unit{{"W", 1, 0}, {"kW", 1e3, 0}}, []scale{{1e3, "kW", 1e3}, {0, "W", 1}}, thin}
+
+	degreeUnits  = []unit{{"deg", 1, 0}, {"°", 1, 0}, {"degree", 1, 0}, {"degrees", 1, 0}, {"º", 1, 0}}
+	degreeScales = []scale{{0, "°", 1}}
+)
+
+func (Crank) kind() *kind       { return crankKind }
+func (Shaft) kind() *kind       { return shaftKind }
+func (Angle) kind() *kind       { return angleKind }
+func (Speed) kind() *kind       { return speedKind }
+func (Time) kind() *kind        { return timeKind }
+func (Length) kind() *kind      { return lengthKind }
+func (Voltage) kind() *kind     { return voltageKind }
+func (Current) kind() *kind     { return currentKind }
+func (Resistance) kind() *kind  { return resistanceKind }
+func (Inductance) kind() *kind  { return inductanceKind }
+func (Capacitance) kind() *kind { return capacitanceKind }
+func (Energy) kind() *kind      { return energyKind }
+func (Pressure) kind() *kind    { return pressureKind }
+func (Temperature) kind() *kind { return temperatureKind }
+func (Inertia) kind() *kind     { return inertiaKind }
+func (Torque) kind() *kind      { return torqueKind }
+func (Mass) kind() *kind        { return massKind }
+func (Power) kind() *kind       { return powerKind }
+
+// Format prints the value with its unit whatever the verb; a precision ("%.1f") fixes the decimals, otherwise four significant figures
+// at most are printed. The flag '+' prints the sign of positive values too.
+func (v Crank) Format(s fmt.State, _ rune)       { format(s, float64(v), crankKind) }
+func (v Shaft) Format(s fmt.State, _ rune)       { format(s, float64(v), shaftKind) }
+func (v Angle) Format(s fmt.State, _ rune)       { format(s, float64(v), angleKind) }
+func (v Speed) Format(s fmt.State, _ rune)       { format(s, float64(v), speedKind) }
+func (v Time) Format(s fmt.State, _ rune)        { format(s, float64(v), timeKind) }
+func (v Length) Format(s fmt.State, _ rune)      { format(s, float64(v), lengthKind) }
+func (v Voltage) Format(s fmt.State, _ rune)     { format(s, float64(v), voltageKind) }
+func (v Current) Format(s fmt.State, _ rune)     { format(s, float64(v), currentKind) }
+func (v Resistance) Format(s fmt.State, _ rune)  { format(s, float64(v), resistanceKind) }
+func (v Inductance) Format(s fmt.State, _ rune)  { format(s, float64(v), inductanceKind) }
+func (v Capacitance) Format(s fmt.State, _ rune) { format(s, float64(v), capacitanceKind) }
+func (v Energy) Format(s fmt.State, _ rune)      { format(s, float64(v), energyKind) }
+func (v Pressure) Format(s fmt.State, _ rune)    { format(s, float64(v), pressureKind) }
+func (v Temperature) Format(s fmt.State, _ rune) { format(s, float64(v), temperatureKind) }
+func (v Inertia) Format(s fmt.State, _ rune)     { format(s, float64(v), inertiaKind) }
+func (v Torque) Format(s fmt.State, _ rune)      { format(s, float64(v), torqueKind) }
+func (v Mass) Format(s fmt.State, _ rune)        { format(s, float64(v), massKind) }
+func (v Power) Format(s fmt.State, _ rune)       { format(s, float64(v), powerKind) }
+
+// Abs is the size of a quantity without its sign.
+func Abs[T Quantity](v T) T { return T(math.Abs(float64(v))) }
