@@ -1,0 +1,94 @@
+package estimate
+
+import "math"
+
+// Test is the outcome of a significance test.
+type Test struct {
+	// Name says which question was put.
+	Name string
+	// Statistic is the F, chi-square or t found, DOF1 and DOF2 its degrees of freedom.
+	Statistic, DOF1, DOF2 float64
+	// P is the chance of so large a statistic where nothing is wrong; NaN where the test
+	// could not be made.
+	P float64
+}
+
+// Made says whether there was enough to test with.
+func (t Test) Made() bool { return !math.IsNaN(t.P) }
+
+// PureError is the lack-of-fit F test: the scatter of group means about the fit against
+// the scatter of repeats inside the groups. group[i] numbers the group of point i, from 0;
+// points of one group share all their columns. u as for the fit (nil: all alike).
+//
+// F = (SS_lack/(m − p)) / (SS_pure/(n − m)) for m groups, n points, p unknowns. Source:
+// NIST/SEMATECH e-Handbook of Statistical Methods 4.4.4.6, any text on regression. Not made
+// without repeats, without more groups than unknowns, or where repeats agree to the last digit.
+func PureError(f *Fitted, group []int, u []float64) Test {
+	t := Test{Name: "pure error", P: math.NaN()}
+	m := 0
+	for _, g := range group {
+		m = max(m, g+1)
+	}
+	n, p := len(f.Residual), len(f.Coef)
+	t.DOF1, t.DOF2 = float64(m-p), float64(n-m)
+	if m <= p || n <= m || f.N != n {
+		return t
+	}
+	// Within a group the fit is one number, so residuals scatter as the values do.
+	weight, mean := make([]float64, m), make([]float64, m)
+	w := func(i int) float64 {
+		if u == nil {
+			return 1
+		}
+		return 1 / (u[i] * u[i])
+	}
+	for i, g := range group {
+		weight[g] += w(i)
+		mean[g] += w(i) * f.Residual[i]
+	}
+	for g := range mean {
+		mean[g] /= weight[g]
+	}
+	var pure, lack float64
+	for i, g := range group {
+		d := f.Residual[i] - mean[g]
+		pure += w(i) * d * d
+	}
+	for g := range mean {
+		lack += weight[g] * mean[g] * mean[g]
+	}
+	if pure <= 1e-20*(pure+lack) {
+		return t
+	}
+	t.Statistic = (lack / t.DOF1) / (pure / t.DOF2)
+	t.P = FTail(t.Statistic, t.DOF1, t.DOF2)
+	return t
+}
+
+// AgainstStated is the chi-square test of the residuals against the stated uncertainties,
+// which must be meant as such and not as mere weights.
+func AgainstStated(f *Fitted) Test {
+	t := Test{Name: "against stated uncertainty", Statistic: f.SS, DOF1: float64(f.DOF), P: math.NaN()}
+	if f.DOF >= 1 {
+		t.P = ChiSquareTail(f.SS, t.DOF1)
+	}
+	return t
+}
+
+// Curvature asks whether one more column, such as the square of the speed, explains more
+// than luck: F = SS_gained / (SS_left/(DOF − 1)) with 1 and DOF − 1 degrees of freedom.
+// It needs no repeats and no stated uncertainty, only a point more than unknowns and one
+// more again.
+func Curvature(f *Fitted, columns [][]float64, extra, y, u []float64) Test {
+	t := Test{Name: "curvature", DOF1: 1, DOF2: float64(f.DOF - 1), P: math.NaN()}
+	if f.DOF < 2 {
+		return t
+	}
+	wide, err := LeastSquares(append(columns[:len(columns):len(columns)], extra), y, u)
+	if err != nil || wide.SS <= 0 {
+		return t
+	}
+	t.Statistic = math.Max(f.SS-wide.SS, 0) / (wide.SS / t.DOF2)
+	t.P = FTail(t.Statistic, t.DOF1, t.DOF2)
+	return t
+}
