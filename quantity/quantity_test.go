@@ -1,0 +1,154 @@
+package quantity_test
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"strings"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"phasewright/quantity"
+)
+
+func TestParseLength(t *testing.T) {
+	// 25.4 mm to the inch: international yard and pound agreement, 1959, exact.
+	for text, want := range map[string]float64{
+		"6.5 in": 165.1, "165 mm": 165, "7 1/4 in": 184.15, "1/2 in": 12.7, "6,5 in": 165.1, "16.5cm": 165, "0.165 m": 165, "6\"": 152.4,
+		" 165  mm ": 165, "1.65e2 mm": 165, "−3 mm": -3, "-1/2 in": -12.7, "-7 1/4 in": -184.15, "3 200 mm": 3200, "3\u2009200,5 mm": 3200.5, "0,125 in": 3.175, "165 MM": 165,
+	} {
+		got, err := quantity.Parse[quantity.Length](text)
+		if err != nil || math.Abs(float64(got)-want) > 1e-9 {
+			t.Errorf("%q: %v, %v; want %v mm", text, float64(got), err, want)
+		}
+	}
+}
+
+func TestParseOthers(t *testing.T) {
+	check := func(text string, got float64, err error, want float64) {
+		t.Helper()
+		if err != nil || math.Abs(got-want) > 1e-9*math.Max(1, math.Abs(want)) {
+			t.Errorf("%q: %v, %v; want %v", text, got, err, want)
+		}
+	}
+	us, err := quantity.Parse[quantity.Time]("100 us")
+	check("100 us", float64(us), err, 100)
+	us, err = quantity.Parse[quantity.Time]("100 µs") // micro sign
+	check("100 µs", float64(us), err, 100)
+	us, err = quantity.Parse[quantity.Time]("100 μs") // Greek mu
+	check("100 μs", float64(us), err, 100)
+	us, err = quantity.Parse[quantity.Time]("3.2 ms")
+	check("3.2 ms", float64(us), err, 3200)
+	deg, err := quantity.Parse[quantity.Crank]("0,5 deg")
+	check("0,5 deg", float64(deg), err, 0.5)
+	deg, err = quantity.Parse[quantity.Crank]("50°")
+	check("50°", float64(deg), err, 50)
+	rpm, err := quantity.Parse[quantity.Speed]("750 1/min")
+	check("750 1/min", float64(rpm), err, 750)
+	rpm, err = quantity.Parse[quantity.Speed]("750/min")
+	check("750/min", float64(rpm), err, 750)
+	rpm, err = quantity.Parse[quantity.Speed]("12.5 rev/s")
+	check("12.5 rev/s", float64(rpm), err, 750)
+	mh, err := quantity.Parse[quantity.Inductance]("5.2 mH")
+	check("5.2 mH", float64(mh), err, 5.2e-3)
+	c, err := quantity.Parse[quantity.Temperature]("68 degF")
+	check("68 degF", float64(c), err, 20)
+	c, err = quantity.Parse[quantity.Temperature]("293.15 K")
+	check("293.15 K", float64(c), err, 20)
+	p, err := quantity.Parse[quantity.Pressure]("14.7 psi") // 6894.757 Pa: NIST SP 811
+	check("14.7 psi", float64(p), err, 14.7*6894.757293168361)
+	j, err := quantity.Parse[quantity.Inertia]("0.32 kg.m2")
+	check("0.32 kg.m2", float64(j), err, 0.32)
+}
+
+func TestParseMeasured(t *testing.T) {
+	for text, want := range map[string][2]float64{
+		"165 mm ± 0.3 mm": {165, 0.3}, "165 ± 0.3 mm": {165, 0.3}, "6.5 in ± 1/64 in": {165.1, 25.4 / 64}, "165 mm +/- 0.3": {165, 0.3},
+		"165 mm±0,3 mm": {165, 0.3}, "165 mm ± 1 %": {165, 1.65}, "6.5 in ± 0.3 mm": {165.1, 0.3},
+	} {
+		got, err := quantity.ParseMeasured[quantity.Length](text)
+		if err != nil || math.Abs(float64(got.Value)-want[0]) > 1e-9 || math.Abs(float64(got.Limit)-want[1]) > 1e-9 || !got.Stated {
+			t.Errorf("%q: %+v, %v", text, got, err)
+		}
+	}
+	bare, err := quantity.ParseMeasured[quantity.Length]("165 mm")
+	if err != nil || bare.Stated || !math.IsInf(float64(bare.Standard()), 1) {
+		t.Errorf("a missing uncertainty must be infinite: %+v %v", bare, err)
+	}
+	// JCGM 100:2008, 4.3.7: limits ± a of a rectangular distribution give u = a/√3.
+	got, _ := quantity.ParseMeasured[quantity.Length]("168 mm ± 0.3 mm")
+	if math.Abs(float64(got.Standard())-0.17320508) > 1e-8 {
+		t.Errorf("standard uncertainty %v", float64(got.Standard()))
+	}
+}
+
+func TestParseRefused(t *testing.T) {
+	for text, want := range map[string]string{
+		"": "no number", "mm": "no number", "165": "has no unit", "165 kg": `unit "kg"`, "12..5 mm": "not a number", "1,000 mm": "thousand or a decimal",
+		"1.2,3 mm": "not a number", "1e999 mm": "not a number", "nan mm": "no number", "7 9/4 in": "fraction", "1/0 in": "fraction", "165 mm ± 0.3 mm ± 1": "more than one",
+		"165 mm ± -0.3 mm": "negative ±", "165 mm ± 0.3 s": "after ±", "32 00 mm": "not a number", "0x10 mm": "unit", "5 ± 2 %": "no unit", strings.Repeat("9", 5000): "too long",
+	} {
+		_, err := quantity.ParseMeasured[quantity.Length](text)
+		var pe *quantity.ParseError
+		if err == nil || !errors.As(err, &pe) || !strings.Contains(err.Error(), want) || !strings.Contains(err.Error(), "165 mm") {
+			t.Errorf("%q: %v; want %q and an example of what is accepted", text, err, want)
+		}
+	}
+	if _, err := quantity.Parse[quantity.Length]("165 mm ± 1 mm"); err == nil {
+		t.Error("a ± was accepted where none belongs")
+	}
+}
+
+func TestUnitAlwaysPrinted(t *testing.T) {
+	for _, c := range []struct{ got, want string }{
+		{fmt.Sprintf("%v", quantity.Crank(12.5)), "12.5°"}, {fmt.Sprintf("%d", quantity.Crank(12.5)), "12.5°"}, {fmt.Sprintf("%.2f", quantity.Crank(12.5)), "12.50°"},
+		{fmt.Sprintf("%+.1f", quantity.Crank(1.94)), "+1.9°"}, {fmt.Sprintf("%.1f", quantity.Crank(-0.04)), "0.0°"}, {fmt.Sprintf("%s", quantity.Crank(-2.5)), "−2.5°"},
+		{fmt.Sprintf("%v", quantity.Time(100)), "100\u2009µs"}, {fmt.Sprintf("%v", quantity.Time(3200)), "3.2\u2009ms"}, {fmt.Sprintf("%v", quantity.Speed(3200)), "3\u2009200\u2009rpm"},
+		{fmt.Sprintf("%v", quantity.Length(88.0)), "88\u2009mm"}, {fmt.Sprintf("%v", quantity.Inductance(0.0052)), "5.2\u2009mH"}, {fmt.Sprintf("%v", quantity.Voltage(17400)), "17.4\u2009kV"},
+		{fmt.Sprintf("%v", quantity.Length(math.NaN())), "unknown\u2009mm"}, {fmt.Sprintf("%8v|", quantity.Crank(5)), "      5°|"}, {fmt.Sprintf("%-4v|", quantity.Crank(5)), "5°  |"},
+		{quantity.Measured[quantity.Length]{Value: 168, Limit: 0.3, Stated: true}.String(), "168\u2009mm ± 0.3\u2009mm"}, {fmt.Sprint(quantity.Speed(1234567)), "1\u2009234\u2009567\u2009rpm"},
+	} {
+		if c.got != c.want {
+			t.Errorf("printed %q, want %q", c.got, c.want)
+		}
+	}
+}
+
+// 1 rpm = 6 °/s, by definition.
+func TestSpeedTimeAngle(t *testing.T) {
+	if got := quantity.Speed(1).Over(quantity.Seconds(1)); got != 6 {
+		t.Errorf("1 rpm passes %v in 1 s, want 6°", got)
+	}
+	if got := quantity.Speed(4200).Over(100); math.Abs(float64(got)-2.52) > 1e-12 {
+		t.Errorf("4200 rpm passes %v in 100 µs, want 2.52°", got)
+	}
+	if got := quantity.Speed(1000).TimeFor(60).Milliseconds(); got != 10 {
+		t.Errorf("60° at 1000 rpm take %v ms, want 10", got)
+	}
+}
+
+func TestRoundTrip(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		v := quantity.Length(rapid.Float64Range(-1e4, 1e4).Draw(t, "v"))
+		back, err := quantity.Parse[quantity.Length](fmt.Sprintf("%.6f", v))
+		if err != nil || math.Abs(float64(back-v)) > 1e-6 {
+			t.Fatalf("%.6f read back as %v (%v)", v, float64(back), err)
+		}
+	})
+}
+
+func FuzzParseMeasured(f *testing.F) {
+	for _, s := range []string{"6.5 in", "165 mm ± 0.3 mm", "7 1/4 in", "0,5 deg", "1e", "±", "1 ±", "/", "1/min", "−", "9 9 9", "1 /2", "1/", "1e+", "3 1/min"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, s string) {
+		m, err := quantity.ParseMeasured[quantity.Speed](s)
+		if err == nil && (math.IsNaN(float64(m.Value)) || math.IsInf(float64(m.Value), 0) || m.Limit < 0) {
+			t.Fatalf("%q gave %+v", s, m)
+		}
+		if err != nil && !strings.Contains(err.Error(), "rpm") {
+			t.Fatalf("%q: no remedy in %v", s, err)
+		}
+	})
+}
