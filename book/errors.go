@@ -17,6 +17,7 @@ var (
 	ErrOlder        = errors.New("book was written by an older release")
 	ErrDamaged      = errors.New("book is damaged")
 	ErrFull         = errors.New("disk is full")
+	ErrDisk         = errors.New("disk failed")
 	ErrQuota        = errors.New("attachment space is used up")
 	ErrTooLarge     = errors.New("too large")
 	ErrBadInput     = errors.New("cannot be recorded")

@@ -1,0 +1,106 @@
+package book
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"time"
+)
+
+// Attachment describes one file of a job.
+type Attachment struct {
+	SHA256    Hash      `json:"sha256"`
+	Name      string    `json:"name"` // as given; never used as a path
+	MediaType string    `json:"media_type"`
+	Size      int64     `json:"size"` // bytes
+	Job       string    `json:"job"`
+	Version   Version   `json:"version"` // of the event that added it
+	At        time.Time `json:"at"`
+	Who       string    `json:"who"`
+}
+
+// NewAttachment describes a file about to be stored.
+type NewAttachment struct {
+	Who       string
+	Name      string // bare file name, no folders
+	MediaType string // such as image/jpeg; "" means application/octet-stream
+	Key       string // as in Draft
+	At        time.Time
+}
+
+// PutAttachment streams r into the store and records attachment.added at any version. The same content is stored once.
+// File and event are on disk when it returns. After an error nothing is recorded and no part of the file is left, except when ctx ended
+// while the event was on its way (see Append).
+//
+// Errors: ErrQuota, ErrTooLarge, ErrFull, and those of Append.
+func (b *Book) PutAttachment(ctx context.Context, job string, a NewAttachment, r io.Reader) (Event, error) {
+	if b.access == ReadOnly {
+		return Event{}, fmt.Errorf("%s – %w: it was opened for reading – open it for writing", b.path, ErrReadOnly)
+	}
+	if a.MediaType == "" {
+		a.MediaType = "application/octet-stream"
+	}
+	d := Draft{Who: a.Who, Kind: KindAttachmentAdded, Key: a.Key, At: a.At}
+	// Everything that can be refused is refused before the file is read.
+	if err := errors.Join(checkFileName(a.Name), checkMediaType(a.MediaType)); err != nil {
+		return Event{}, err
+	}
+	if _, err := settled(Draft{Who: d.Who, Kind: KindNoteAdded, Key: d.Key, At: d.At}); err != nil {
+		return Event{}, err
+	}
+	if _, err := b.Job(ctx, job); err != nil {
+		return Event{}, err
+	}
+	g, err := b.store.stage(ctx, r, math.MaxInt64)
+	if err != nil {
+		return Event{}, err
+	}
+	defer g.discard()
+	d.Payload, err = json.Marshal(attached{SHA256: g.sha, Name: a.Name, MediaType: a.MediaType, Size: g.size})
+	if err != nil {
+		return Event{}, fmt.Errorf("attachment – %w – %v", ErrBadInput, err)
+	}
+	b.store.naming.Lock()
+	defer b.store.naming.Unlock()
+	known, err := b.named(ctx, g.sha)
+	if err != nil {
+		return Event{}, err
+	}
+	fresh, err := g.name()
+	if err != nil {
+		return Event{}, err
+	}
+	e, err := b.Append(ctx, job, AnyVersion, d)
+	switch {
+	case err == nil:
+		if !known {
+			b.store.keep(g.size)
+		}
+	case fresh && !known && ctx.Err() == nil: // surely not recorded
+		b.store.forget(g.sha)
+	}
+	return e, err
+}
+
+// named reports whether an event names the content.
+func (b *Book) named(ctx context.Context, sha Hash) (bool, error) {
+	var n int
+	err := b.readers.QueryRowContext(ctx, `SELECT EXISTS (SELECT 1 FROM files WHERE sha256 = ?)`, sha[:]).Scan(&n)
+	return n > 0, b.problem(err)
+}
+
+// OpenAttachment opens a stored file for reading (and seeking, for http.ServeContent) and tells its size in bytes. The
+// caller closes it. Error: ErrNoAttachment.
+func (b *Book) OpenAttachment(ctx context.Context, sha Hash) (io.ReadSeekCloser, int64, error) {
+	if err := ctx.Err(); err != nil {
+		return nil, 0, err
+	}
+	f, size, err := b.store.open(sha)
+	if err != nil {
+		return nil, 0, err
+	}
+	return f, size, nil
+}

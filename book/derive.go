@@ -1,0 +1,170 @@
+package book
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"maps"
+	"slices"
+)
+
+// line is a job's list line with its row number, which is the Seq of its first event.
+type line struct {
+	Job
+	no int64
+}
+
+const lineColumns = `no, id, version, name, owner, engine, shop, status, archived, readings, corrections, steps_done, attachments, notes,
+	created_at, last_at, last_kind, last_who, last_seq, head`
+
+func (l *line) values() []any {
+	return []any{l.no, l.ID, int64(l.Version), l.Name, l.Owner, l.Engine, l.Shop, l.Status, l.Archived, l.Readings, l.Corrections,
+		l.StepsDone, l.Attachments, l.Notes, toMicros(l.CreatedAt), toMicros(l.LastAt), string(l.LastKind), l.LastWho, l.LastSeq, l.Head[:]}
+}
+
+func scanLine(row scanner) (line, error) {
+	var l line
+	var created, last int64
+	var head []byte
+	err := row.Scan(&l.no, &l.ID, &l.Version, &l.Name, &l.Owner, &l.Engine, &l.Shop, &l.Status, &l.Archived, &l.Readings, &l.Corrections,
+		&l.StepsDone, &l.Attachments, &l.Notes, &created, &last, &l.LastKind, &l.LastWho, &l.LastSeq, &head)
+	l.CreatedAt, l.LastAt = fromMicros(created), fromMicros(last)
+	copy(l.Head[:], head)
+	return l, err
+}
+
+// executor is the writer's kept statements, or a transaction while a schema step runs.
+type executor interface {
+	exec(ctx context.Context, text string, args ...any) error
+	row(ctx context.Context, text string, args ...any) scanner
+	rows(ctx context.Context, text string, args ...any) (*sql.Rows, error)
+}
+
+// fileRow is a row of the table files.
+type fileRow struct {
+	version Version
+	attached
+}
+
+func scanFile(row scanner) (fileRow, error) {
+	var f fileRow
+	var sha []byte
+	err := row.Scan(&f.version, &sha, &f.Name, &f.MediaType, &f.Size)
+	copy(f.SHA256[:], sha)
+	return f, err
+}
+
+// fileOf gives the row that an event adds to files, if any.
+func fileOf(e Event) (fileRow, bool) {
+	if e.Kind != KindAttachmentAdded {
+		return fileRow{}, false
+	}
+	a, err := readAttachment(e.Payload)
+	return fileRow{e.Version, a}, err == nil
+}
+
+func saveLine(ctx context.Context, x executor, l *line) error {
+	return x.exec(ctx, `INSERT OR REPLACE INTO jobs (`+lineColumns+`) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`, l.values()...)
+}
+
+func saveFile(ctx context.Context, x executor, no int64, f fileRow) error {
+	return x.exec(ctx, `INSERT INTO files (job_no, version, sha256, name, media_type, size) VALUES (?, ?, ?, ?, ?, ?)`,
+		no, int64(f.version), f.SHA256[:], f.Name, f.MediaType, f.Size)
+}
+
+// loadLine gives the list line of a job, an empty one for a new job.
+func loadLine(ctx context.Context, x executor, job string) (*line, error) {
+	l, err := scanLine(x.row(ctx, `SELECT `+lineColumns+` FROM jobs WHERE id = ?`, job))
+	if errors.Is(err, sql.ErrNoRows) {
+		return &line{}, nil
+	}
+	return &l, err
+}
+
+// derive moves a line and the tables beside it on by one event. saveLine follows.
+func derive(ctx context.Context, x executor, l *line, e Event) error {
+	if l.no == 0 {
+		l.no = e.Seq
+	}
+	if err := fold(&l.Job, tableMarks{ctx, x, l.no}, e); err != nil {
+		return err
+	}
+	if f, ok := fileOf(e); ok {
+		return saveFile(ctx, x, l.no, f)
+	}
+	return nil
+}
+
+// tableMarks keeps marks in the table of that name.
+type tableMarks struct {
+	ctx context.Context
+	x   executor
+	no  int64
+}
+
+func (m tableMarks) live(sort, id string) (bool, error) {
+	var live bool
+	err := m.x.row(m.ctx, `SELECT live FROM marks WHERE job_no = ? AND sort = ? AND id = ?`, m.no, sort, id).Scan(&live)
+	if errors.Is(err, sql.ErrNoRows) {
+		return false, nil
+	}
+	return live, err
+}
+
+func (m tableMarks) set(sort, id string, live bool) error {
+	return saveMark(m.ctx, m.x, m.no, sort, id, live)
+}
+
+func saveMark(ctx context.Context, x executor, no int64, sort, id string, live bool) error {
+	return x.exec(ctx, `INSERT OR REPLACE INTO marks (job_no, sort, id, live) VALUES (?, ?, ?, ?)`, no, sort, id, live)
+}
+
+// chapter is what the derived tables hold of one job, made in memory from its events.
+type chapter struct {
+	line
+	marks memoryMarks
+	files []fileRow
+}
+
+func (c *chapter) add(e Event) {
+	if c.no == 0 {
+		c.no, c.marks = e.Seq, memoryMarks{}
+	}
+	_ = fold(&c.Job, c.marks, e) // memory never fails
+	if f, ok := fileOf(e); ok {
+		c.files = append(c.files, f)
+	}
+}
+
+func (c *chapter) save(ctx context.Context, x executor) error {
+	if err := saveLine(ctx, x, &c.line); err != nil {
+		return err
+	}
+	for _, k := range slices.SortedFunc(maps.Keys(c.marks), func(a, b [2]string) int { return slices.Compare(a[:], b[:]) }) {
+		if err := saveMark(ctx, x, c.no, k[0], k[1], c.marks[k]); err != nil {
+			return err
+		}
+	}
+	for _, f := range c.files {
+		if err := saveFile(ctx, x, c.no, f); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// inTx makes an executor of a transaction.
+type inTx struct{ *sql.Tx }
+
+func (t inTx) exec(ctx context.Context, text string, args ...any) error {
+	_, err := t.ExecContext(ctx, text, args...)
+	return err
+}
+
+func (t inTx) row(ctx context.Context, text string, args ...any) scanner {
+	return t.QueryRowContext(ctx, text, args...)
+}
+
+func (t inTx) rows(ctx context.Context, text string, args ...any) (*sql.Rows, error) {
+	return t.QueryContext(ctx, text, args...)
+}

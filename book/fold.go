@@ -1,0 +1,130 @@
+package book
+
+import (
+	"encoding/json"
+	"strconv"
+)
+
+// described is the payload of job.created and job.described; a missing key keeps what was there.
+type described struct {
+	Name   *string `json:"name"`
+	Owner  *string `json:"owner"`
+	Engine *string `json:"engine"`
+	Shop   *string `json:"shop"`
+}
+
+// The two sorts of things that count once however often they are recorded.
+const (
+	sortReading = "reading"
+	sortStep    = "step"
+)
+
+// marks remembers which readings and steps of a job count at present.
+type marks interface {
+	live(sort, id string) (bool, error)
+	set(sort, id string, live bool) error
+}
+
+// fold moves the list line j on by event e. It is the only place where derived data is made: Append, Rebuild,
+// Check and Import all come here. It never fails over a payload: what it cannot read counts as absent.
+func fold(j *Job, m marks, e Event) error {
+	j.ID, j.Version, j.Head = e.Job, e.Version, e.Hash
+	j.LastAt, j.LastKind, j.LastWho, j.LastSeq = e.At, e.Kind, e.Who, e.Seq
+	switch e.Kind {
+	case KindJobCreated, KindJobDescribed:
+		var p described
+		_ = json.Unmarshal(e.Payload, &p)
+		for _, f := range []struct{ to, from *string }{{&j.Name, p.Name}, {&j.Owner, p.Owner}, {&j.Engine, p.Engine}, {&j.Shop, p.Shop}} {
+			if f.from != nil {
+				*f.to = *f.from
+			}
+		}
+		if e.Kind == KindJobCreated {
+			j.CreatedAt, j.Status = e.At, "started"
+		}
+	case KindJobArchived:
+		j.Archived, j.Status = true, "archived"
+	case KindJobReopened:
+		j.Archived, j.Status = false, "opened again"
+	case KindCardSaved:
+		j.Status = "card saved"
+	case KindReadingAdded:
+		j.Status = "readings taken"
+		return count(&j.Readings, m, sortReading, readingID(e), true)
+	case KindReadingWithdrawn:
+		return count(&j.Readings, m, sortReading, readingID(e), false)
+	case KindCorrectionMade:
+		j.Corrections++
+		j.Status = "corrected, read again"
+	case KindStepDone, KindStepOverride:
+		j.Status = "work under way"
+		return count(&j.StepsDone, m, sortStep, field(e.Payload, "step"), true)
+	case KindStepUndone:
+		j.Status = "work under way"
+		return count(&j.StepsDone, m, sortStep, field(e.Payload, "step"), false)
+	case KindAttachmentAdded:
+		j.Attachments++
+	case KindCaptureRead:
+		j.Status = "capture read"
+	case KindEvidenceSaved:
+		j.Status = "looking for a fault"
+	case KindProofSigned:
+		j.Status = "proof signed"
+		if v := field(e.Payload, "verdict"); v != "" {
+			j.Status += ": " + clip(v, 40)
+		}
+	case KindNoteAdded:
+		j.Notes++
+	}
+	return nil
+}
+
+// count moves n by one when the thing changes between counting and not counting.
+func count(n *int, m marks, sort, id string, live bool) error {
+	was, err := m.live(sort, id)
+	if err != nil || was == live {
+		return err
+	}
+	if live {
+		*n++
+	} else {
+		*n--
+	}
+	return m.set(sort, id, live)
+}
+
+// readingID is the reading's own id, or its version where the client gave none.
+func readingID(e Event) string {
+	if id := field(e.Payload, "id"); id != "" {
+		return id
+	}
+	return "version " + strconv.FormatInt(int64(e.Version), 10)
+}
+
+// field gives a string member of a payload, or a number as text, or "".
+func field(payload []byte, key string) string {
+	var p map[string]json.RawMessage
+	if json.Unmarshal(payload, &p) != nil {
+		return ""
+	}
+	raw := p[key]
+	var s string
+	if json.Unmarshal(raw, &s) == nil {
+		return s
+	}
+	var n json.Number
+	if json.Unmarshal(raw, &n) == nil {
+		return n.String()
+	}
+	return ""
+}
+
+// memoryMarks keeps marks while a whole job is folded.
+type memoryMarks map[[2]string]bool
+
+func (m memoryMarks) live(sort, id string) (bool, error) { return m[[2]string{sort, id}], nil }
+
+func (m memoryMarks) set(sort, id string, live bool) error {
+	m[[2]string{sort, id}] = live
+	return nil
+}

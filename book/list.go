@@ -1,0 +1,75 @@
+package book
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"strconv"
+)
+
+// Shelf chooses jobs by whether they are archived.
+type Shelf int
+
+const (
+	Active   Shelf = iota // jobs not archived
+	Archived              // archived jobs only
+	Both
+)
+
+// Query asks for a page of the job list.
+type Query struct {
+	Text  string // words or beginnings of words, all of which must be found; accents and case do not matter; "" lists
+	Shelf Shelf
+	Limit int    // 1 to 500; 0 means 50
+	After string // Page.Next of the page before; "" begins
+}
+
+// Page is a part of the job list. Without a Text, jobs touched last come first; with one, jobs made last come first.
+type Page struct {
+	Jobs []Job  `json:"jobs"`
+	Next string `json:"next,omitempty"` // "" when there is no more
+}
+
+const (
+	defaultPage = 50
+	largestPage = 500
+)
+
+// Jobs lists or searches jobs by name, owner, engine, shop, and the words of notes, faults and findings.
+func (b *Book) Jobs(ctx context.Context, q Query) (Page, error) {
+	limit := q.Limit
+	if limit <= 0 {
+		limit = defaultPage
+	}
+	limit = min(limit, largestPage)
+	before := int64(math.MaxInt64)
+	if q.After != "" {
+		n, err := strconv.ParseInt(q.After, 10, 64)
+		if err != nil || n < 1 {
+			return Page{}, fmt.Errorf("job list – %w: page mark %q – begin the list again", ErrBadInput, clip(q.After, 40))
+		}
+		before = n
+	}
+	place := func(l line) int64 { return l.LastSeq }
+	text, args := `SELECT `+lineColumns+` FROM jobs WHERE archived = ? AND last_seq < ? ORDER BY last_seq DESC LIMIT ?`, []any{q.Shelf == Archived, before, limit + 1}
+	if q.Shelf == Both {
+		text, args = `SELECT `+lineColumns+` FROM jobs WHERE last_seq < ? ORDER BY last_seq DESC LIMIT ?`, args[1:]
+	}
+	rows, err := b.readers.QueryContext(ctx, text, args...)
+	if err != nil {
+		return Page{}, b.problem(err)
+	}
+	lines, err := collect(rows, scanLine)
+	if err != nil {
+		return Page{}, b.problem(err)
+	}
+	page := Page{Jobs: []Job{}}
+	for i, l := range lines {
+		if i == limit {
+			page.Next = strconv.FormatInt(place(lines[i-1]), 10)
+			break
+		}
+		page.Jobs = append(page.Jobs, l.Job)
+	}
+	return page, nil
+}

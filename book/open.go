@@ -1,0 +1,244 @@
+package book
+
+import (
+	"context"
+	"crypto/rand"
+	"database/sql"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"net/url"
+	"os"
+	"path/filepath"
+	"runtime"
+	"sync"
+	"time"
+
+	_ "modernc.org/sqlite"
+)
+
+// Book is an open shop book. Its methods may be called from many goroutines.
+type Book struct {
+	path   string
+	access Access
+	clock  func() time.Time
+
+	readers *sql.DB // several connections, none can write
+	writing *sql.DB // one connection, nil with ReadOnly
+	lock    *sql.DB // holds path.lock as long as the book is open for writing
+	writer  *writer
+	store   *store
+	hub     hub
+
+	randomMu sync.Mutex
+	random   io.Reader
+
+	closing sync.Once
+	closed  error
+}
+
+// Open opens the book at path, a single file; attachments lie beside it in path.files. With ReadWrite a missing book
+// is made and one of an earlier schema is brought up to date, each step in one transaction.
+//
+// Errors: ErrInUse, ErrReadOnly, ErrNotBook, ErrNewer, ErrOlder (ReadOnly), ErrDamaged, ErrFull.
+func Open(ctx context.Context, path string, opt Options) (*Book, error) {
+	path, err := filepath.Abs(path)
+	if err != nil {
+		return nil, fmt.Errorf("%s – cannot be opened – give another path: %w", path, err)
+	}
+	b := &Book{path: path, access: opt.Access, clock: opt.Clock, random: opt.Random}
+	if b.clock == nil {
+		b.clock = time.Now
+	}
+	if b.random == nil {
+		b.random = rand.Reader
+	}
+	if err := b.open(ctx, opt); err != nil {
+		_ = b.Close() // the first error says more
+		return nil, err
+	}
+	return b, nil
+}
+
+func (b *Book) open(ctx context.Context, opt Options) error {
+	info, err := os.Stat(b.path)
+	switch {
+	case err == nil && info.IsDir():
+		return fmt.Errorf("%s – %w: it is a folder – give a file name", b.path, ErrNotBook)
+	case errors.Is(err, fs.ErrNotExist) && b.access == ReadOnly:
+		return fmt.Errorf("%s – no book here – check the path, or start one by opening it for writing: %w", b.path, fs.ErrNotExist)
+	case errors.Is(err, fs.ErrNotExist):
+	case err != nil:
+		return b.problem(err)
+	}
+	if b.access == ReadOnly {
+		if err := b.openReaders(ctx, "ro"); err != nil {
+			return err
+		}
+	} else {
+		// Lock first: nothing of the file may be touched while another program writes it.
+		if err := b.takeLock(ctx); err != nil {
+			return err
+		}
+		if err := b.openWriter(ctx); err != nil {
+			return err
+		}
+		if err := b.openReaders(ctx, "rw"); err != nil {
+			return err
+		}
+	}
+	var used int64
+	err = b.readers.QueryRowContext(ctx, `SELECT coalesce(sum(size), 0) FROM (SELECT DISTINCT sha256, size FROM files)`).Scan(&used)
+	if err != nil {
+		return b.problem(err)
+	}
+	b.store, err = openStore(b.path+".files", b.access, used, opt)
+	if err != nil {
+		return err
+	}
+	if b.access == ReadWrite {
+		conn, err := b.writing.Conn(ctx)
+		if err != nil {
+			return b.problem(err)
+		}
+		b.writer = startWriter(conn, b)
+	}
+	return nil
+}
+
+// takeLock holds an exclusive lock on an empty database beside the book until Close. The system lets it go when the process dies.
+func (b *Book) takeLock(ctx context.Context) error {
+	b.lock = database(b.path+".lock", "rwc", "busy_timeout(0)", "journal_mode(memory)", "locking_mode(exclusive)")
+	_, err := b.lock.ExecContext(ctx, `BEGIN EXCLUSIVE`)
+	return b.problem(err)
+}
+
+func (b *Book) openWriter(ctx context.Context) error {
+	_, err := os.Stat(b.path)
+	fresh := errors.Is(err, fs.ErrNotExist)
+	b.writing = database(b.path, "rwc", "busy_timeout(10000)", "synchronous(full)", "trusted_schema(off)", "cell_size_check(on)")
+	if err := b.migrate(ctx); err != nil {
+		return err
+	}
+	var mode string
+	if err := b.writing.QueryRowContext(ctx, `PRAGMA journal_mode = wal`).Scan(&mode); err != nil {
+		return b.problem(err)
+	}
+	if mode != "wal" {
+		return fmt.Errorf("%s – %w: this disk cannot keep a write-ahead log – put the book on a local disk", b.path, ErrReadOnly)
+	}
+	if fresh { // the new name must outlive a power cut as well
+		return b.problem(syncDir(filepath.Dir(b.path)))
+	}
+	return nil
+}
+
+func (b *Book) openReaders(ctx context.Context, mode string) error {
+	pragmas := []string{"busy_timeout(10000)", "query_only(on)", "trusted_schema(off)", "cell_size_check(on)"}
+	b.readers = database(b.path, mode, pragmas...)
+	version, err := schemaVersion(ctx, b.readers)
+	if err != nil && b.access == ReadOnly && notWritable(filepath.Dir(b.path)) {
+		// In a folder that nobody can write, the log's shared memory cannot be made; nobody else can write the book either.
+		b.readers.Close()
+		b.readers = database(b.path, "ro&immutable=1", pragmas...)
+		version, err = schemaVersion(ctx, b.readers)
+	}
+	if err != nil {
+		return b.problem(err)
+	}
+	b.readers.SetMaxOpenConns(4)
+	b.readers.SetMaxIdleConns(4)
+	return b.checkVersion(version, b.access)
+}
+
+// checkVersion refuses what this release cannot read.
+func (b *Book) checkVersion(version int, access Access) error {
+	switch {
+	case version > latest():
+		return fmt.Errorf("%s – %w: schema %d, this release knows up to %d – use the newer release; nothing was changed", b.path, ErrNewer, version, latest())
+	case version < latest() && access == ReadOnly:
+		return fmt.Errorf("%s – %w: schema %d, this release reads %d – open it once for writing to bring it up to date", b.path, ErrOlder, version, latest())
+	}
+	return nil
+}
+
+var errNoMark = errors.New("another program's database")
+
+// schemaVersion gives the book's schema version, 0 for an empty database, and errNoMark for a database that is not a book.
+func schemaVersion(ctx context.Context, db *sql.DB) (int, error) {
+	var app, version, tables int
+	err := db.QueryRowContext(ctx, `SELECT (SELECT application_id FROM pragma_application_id), (SELECT user_version FROM pragma_user_version),
+		(SELECT count(*) FROM sqlite_schema)`).Scan(&app, &version, &tables)
+	switch {
+	case err != nil:
+		return 0, err
+	case app == applicationID && version > 0:
+		return version, nil
+	case app == 0 && version == 0 && tables == 0:
+		return 0, nil
+	}
+	return 0, errNoMark
+}
+
+// Close ends all subscriptions, waits for what is being written, and lets the file go. A second Close does nothing.
+func (b *Book) Close() error {
+	b.closing.Do(func() {
+		if b.writer != nil {
+			b.writer.stop()
+		}
+		b.hub.close()
+		var errs []error
+		if b.readers != nil {
+			errs = append(errs, b.readers.Close())
+		}
+		if b.writing != nil {
+			if b.writer != nil {
+				// Best effort: without it the log is simply read at the next opening.
+				_, _ = b.writing.Exec(`PRAGMA wal_checkpoint(truncate)`)
+			}
+			errs = append(errs, b.writing.Close())
+		}
+		if b.store != nil {
+			errs = append(errs, b.store.close())
+		}
+		if b.lock != nil {
+			errs = append(errs, b.lock.Close())
+		}
+		b.closed = errors.Join(errs...)
+	})
+	return b.closed
+}
+
+// database prepares a pool of one connection for the file at path. Nothing is opened yet.
+func database(path, mode string, pragmas ...string) *sql.DB {
+	slashed := filepath.ToSlash(path)
+	if runtime.GOOS == "windows" {
+		slashed = "/" + slashed // file:///C:/...
+	}
+	dsn := "file://" + (&url.URL{Path: slashed}).EscapedPath() + "?_error_rc=1&mode=" + mode
+	for _, p := range pragmas {
+		dsn += "&_pragma=" + url.QueryEscape(p)
+	}
+	db, err := sql.Open("sqlite", dsn)
+	if err != nil {
+		panic(err) // the driver is linked in and the DSN is ours
+	}
+	db.SetMaxOpenConns(1)
+	db.SetConnMaxIdleTime(0)
+	return db
+}
+
+// now gives the time to record: at if the caller gave one, else the clock's, in UTC and whole microseconds.
+func (b *Book) now(at time.Time) time.Time {
+	if at.IsZero() {
+		at = b.clock()
+	}
+	return at.UTC().Truncate(time.Microsecond)
+}
+
+func (b *Book) newJobID() (string, error) {
+	b.randomMu.Lock()
+	defer b.randomMu.Unlock()
+	return newID(b.random)
+}

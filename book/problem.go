@@ -1,0 +1,132 @@
+package book
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"runtime"
+	"syscall"
+
+	"modernc.org/sqlite"
+	lib "modernc.org/sqlite/lib"
+)
+
+// problem turns what the database or the system said into a message of ours with a remedy. Errors that are ours already, and those of a
+// context, pass through.
+func (b *Book) problem(err error) error { return problemAt(b.path, err) }
+
+func problemAt(where string, err error) error {
+	if err == nil {
+		return nil
+	}
+	if what, remedy := diagnose(err); what != nil {
+		return &Problem{Where: where, What: what, Remedy: remedy, Cause: err}
+	}
+	return err
+}
+
+// Problem is an error of the disk or the database with what to do about it. errors.Is finds What and Cause.
+type Problem struct {
+	Where  string // path
+	What   error  // one of the sentinel errors
+	Remedy string
+	Cause  error
+}
+
+func (p *Problem) Error() string {
+	return fmt.Sprintf("%s – %v – %s (%v)", p.Where, p.What, p.Remedy, p.Cause)
+}
+
+// Unwrap gives What and Cause.
+func (p *Problem) Unwrap() []error { return []error{p.What, p.Cause} }
+
+func diagnose(err error) (what error, remedy string) {
+	var ours *Problem
+	if errors.As(err, &ours) {
+		return nil, ""
+	}
+	var s *sqlite.Error
+	switch {
+	case errors.Is(err, context.Canceled) || errors.Is(err, context.DeadlineExceeded):
+		return nil, ""
+	case errors.As(err, &s):
+		return diagnoseCode(s.Code())
+	case errors.Is(err, errNoMark):
+		return ErrNotBook, "give another path; nothing was changed"
+	case errors.Is(err, sql.ErrConnDone) || err.Error() == "sql: database is closed":
+		return ErrClosed, "open it again"
+	case errors.Is(err, syscall.ENOSPC) || errors.Is(err, syscall.EDQUOT):
+		return ErrFull, "make room, then try again; what was recorded before is safe"
+	case errors.Is(err, syscall.EROFS) || errors.Is(err, fs.ErrPermission):
+		return ErrReadOnly, "allow writing to the file and its folder, or copy the book elsewhere"
+	case errors.Is(err, fs.ErrClosed):
+		return ErrClosed, "open it again"
+	case errors.Is(err, syscall.EIO):
+		return ErrDisk, "stop, check the disk, and restore the last backup if Check finds damage"
+	}
+	return nil, ""
+}
+
+func diagnoseCode(code int) (what error, remedy string) {
+	switch code & 0xff {
+	case lib.SQLITE_FULL:
+		return ErrFull, "make room, then try again; what was recorded before is safe"
+	case lib.SQLITE_READONLY, lib.SQLITE_PERM, lib.SQLITE_CANTOPEN:
+		return ErrReadOnly, "allow writing to the file and its folder, or copy the book elsewhere"
+	case lib.SQLITE_BUSY, lib.SQLITE_LOCKED:
+		return ErrInUse, "close the other program, or use its page in the browser"
+	case lib.SQLITE_CORRUPT:
+		return ErrDamaged, "copy the book away, then restore the last backup"
+	case lib.SQLITE_NOTADB:
+		return ErrNotBook, "give another path, or restore the last backup; nothing was changed"
+	case lib.SQLITE_IOERR:
+		return ErrDisk, "stop, check the disk, and restore the last backup if Check finds damage"
+	}
+	return nil, ""
+}
+
+// fatal reports whether the file can no longer be trusted with new events.
+func fatal(err error) bool {
+	var s *sqlite.Error
+	if !errors.As(err, &s) {
+		return false
+	}
+	switch s.Code() & 0xff {
+	case lib.SQLITE_CORRUPT, lib.SQLITE_NOTADB:
+		return true
+	case lib.SQLITE_IOERR: // after a failed sync nobody knows what the disk holds
+		return s.Code() == lib.SQLITE_IOERR_FSYNC || s.Code() == lib.SQLITE_IOERR_DIR_FSYNC
+	}
+	return false
+}
+
+// syncDir makes new names in a folder outlive a power cut. Windows has no such call and needs none.
+func syncDir(dir string) error {
+	if runtime.GOOS == "windows" {
+		return nil
+	}
+	f, err := os.Open(dir)
+	if err != nil {
+		return err
+	}
+	return errors.Join(f.Sync(), f.Close())
+}
+
+// notWritable tries to make a file in the folder: permission bits alone do not tell.
+func notWritable(dir string) bool {
+	f, err := os.CreateTemp(dir, ".phasewright-*")
+	if err != nil {
+		return true
+	}
+	f.Close()
+	os.Remove(f.Name())
+	return false
+}
+
+func isSQLite(err error) bool {
+	var s *sqlite.Error
+	return errors.As(err, &s)
+}

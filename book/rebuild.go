@@ -1,0 +1,157 @@
+package book
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+)
+
+// Rebuilt is what Rebuild found.
+type Rebuilt struct {
+	Events, Jobs int
+	Differences  []string // where the old derived tables differed from the rebuilt ones; empty when all was well
+}
+
+// Rebuild drops the derived tables, makes them again from the events, and compares the two. Other writers wait meanwhile.
+func (b *Book) Rebuild(ctx context.Context) (Rebuilt, error) {
+	var r Rebuilt
+	err := b.do(ctx, func(ctx context.Context, w *writer) (_ []Change, err error) {
+		r, err = rebuild(ctx, &w.stmt)
+		return nil, err
+	})
+	return r, err
+}
+
+func rebuild(ctx context.Context, x executor) (Rebuilt, error) {
+	wanted, err := wantedSchema(ctx)
+	if err != nil {
+		return Rebuilt{}, err
+	}
+	for _, t := range comparedTables {
+		if err := x.exec(ctx, `CREATE TEMP TABLE before_`+t+` AS SELECT * FROM main.`+t); err != nil {
+			return Rebuilt{}, err
+		}
+	}
+	for _, t := range derivedTables {
+		if err := x.exec(ctx, `DROP TABLE main.`+t); err != nil {
+			return Rebuilt{}, err
+		}
+	}
+	for _, o := range wanted {
+		if o.derived() && o.sql != "" {
+			if err := x.exec(ctx, o.sql); err != nil {
+				return Rebuilt{}, err
+			}
+		}
+	}
+	r, err := refill(ctx, x)
+	if err != nil {
+		return r, err
+	}
+	for _, t := range comparedTables {
+		for _, side := range [][3]string{{"main." + t, "temp.before_" + t, "missing or different before"}, {"temp.before_" + t, "main." + t, "should not have been there"}} {
+			var n int
+			if err := x.row(ctx, `SELECT count(*) FROM (SELECT * FROM `+side[0]+` EXCEPT SELECT * FROM `+side[1]+`)`).Scan(&n); err != nil {
+				return r, err
+			}
+			if n > 0 {
+				r.Differences = append(r.Differences, fmt.Sprintf("table %s – %d rows %s – put right from the events", t, n, side[2]))
+			}
+		}
+		if err := x.exec(ctx, `DROP TABLE temp.before_`+t); err != nil {
+			return r, err
+		}
+	}
+	return r, nil
+}
+
+// refill fills empty derived tables from the events.
+func refill(ctx context.Context, x executor) (Rebuilt, error) {
+	var r Rebuilt
+	var c chapter
+	finish := func() error {
+		if c.no == 0 {
+			return nil
+		}
+		r.Jobs++
+		return c.save(ctx, x)
+	}
+	err := eachEvent(ctx, x, func(e Event) error {
+		if c.no != 0 && e.Job != c.ID {
+			if err := finish(); err != nil {
+				return err
+			}
+			c = chapter{}
+		}
+		r.Events++
+		c.add(e)
+		return nil
+	})
+	if err != nil {
+		return r, err
+	}
+	return r, finish()
+}
+
+// eachEvent goes through all events, job by job, oldest first.
+func eachEvent(ctx context.Context, x executor, do func(Event) error) error {
+	rows, err := x.rows(ctx, `SELECT `+eventColumns+` FROM events ORDER BY job, version`)
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	for rows.Next() {
+		e, err := scanEvent(rows)
+		if err != nil {
+			return err
+		}
+		if err := do(e); err != nil {
+			return err
+		}
+	}
+	return rows.Err()
+}
+
+// object is a table, index or trigger of the schema.
+type object struct{ kind, name, table, sql string }
+
+func (o object) derived() bool {
+	for _, t := range derivedTables {
+		if o.table == t {
+			return true
+		}
+	}
+	return false
+}
+
+// wantedSchema makes an empty book in memory by the same steps and reads its schema back.
+func wantedSchema(ctx context.Context) ([]object, error) {
+	db, err := sql.Open("sqlite", ":memory:")
+	if err != nil {
+		return nil, err
+	}
+	defer db.Close()
+	db.SetMaxOpenConns(1)
+	for _, s := range steps {
+		if _, err := db.ExecContext(ctx, s.sql); err != nil {
+			return nil, err
+		}
+	}
+	return readSchema(ctx, db)
+}
+
+type querier interface {
+	QueryContext(ctx context.Context, text string, args ...any) (*sql.Rows, error)
+}
+
+func readSchema(ctx context.Context, db querier) ([]object, error) {
+	rows, err := db.QueryContext(ctx, `SELECT type, name, tbl_name, coalesce(sql, '') FROM sqlite_schema ORDER BY rowid`)
+	if err != nil {
+		return nil, err
+	}
+	return collect(rows, func(row scanner) (object, error) {
+		var o object
+		err := row.Scan(&o.kind, &o.name, &o.table, &o.sql)
+		return o, err
+	})
+}

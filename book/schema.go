@@ -1,0 +1,89 @@
+package book
+
+// applicationID marks the database file as a shop book ("PWbk").
+const applicationID = 0x5057626b
+
+// step brings the schema from the version before to version to.
+type step struct {
+	to     int
+	sql    string
+	refill bool // derived tables changed: fill them again from the events, in the same transaction
+}
+
+// steps is the whole history of the schema. A step that was released is never edited: a new one is added. A new book
+// runs all of them, so that new and upgraded books have the same schema to the letter.
+var steps = []step{
+	{to: 1, sql: `
+CREATE TABLE events (
+	seq        INTEGER PRIMARY KEY AUTOINCREMENT,
+	job        TEXT    NOT NULL,
+	version    INTEGER NOT NULL CHECK (version > 0),
+	at         INTEGER NOT NULL,
+	who        TEXT    NOT NULL,
+	kind       TEXT    NOT NULL,
+	key        TEXT,
+	payload    TEXT    NOT NULL,
+	clock_back INTEGER NOT NULL,
+	prev       BLOB    NOT NULL CHECK (length(prev) = 32),
+	hash       BLOB    NOT NULL CHECK (length(hash) = 32),
+	UNIQUE (job, version)
+) STRICT;
+CREATE UNIQUE INDEX events_key ON events (job, key) WHERE key IS NOT NULL;
+CREATE UNIQUE INDEX events_start_key ON events (key) WHERE version = 1 AND key IS NOT NULL;
+CREATE TRIGGER events_no_update BEFORE UPDATE ON events BEGIN SELECT RAISE(ABORT, 'events never change'); END;
+CREATE TRIGGER events_no_delete BEFORE DELETE ON events BEGIN SELECT RAISE(ABORT, 'events are never deleted'); END;
+
+CREATE TABLE jobs (
+	no          INTEGER PRIMARY KEY,
+	id          TEXT    NOT NULL UNIQUE,
+	version     INTEGER NOT NULL,
+	name        TEXT    NOT NULL,
+	owner       TEXT    NOT NULL,
+	engine      TEXT    NOT NULL,
+	shop        TEXT    NOT NULL,
+	status      TEXT    NOT NULL,
+	archived    INTEGER NOT NULL,
+	readings    INTEGER NOT NULL,
+	corrections INTEGER NOT NULL,
+	steps_done  INTEGER NOT NULL,
+	attachments INTEGER NOT NULL,
+	notes       INTEGER NOT NULL,
+	created_at  INTEGER NOT NULL,
+	last_at     INTEGER NOT NULL,
+	last_kind   TEXT    NOT NULL,
+	last_who    TEXT    NOT NULL,
+	last_seq    INTEGER NOT NULL,
+	head        BLOB    NOT NULL
+) STRICT;
+CREATE INDEX jobs_last ON jobs (last_seq);
+CREATE INDEX jobs_shelf ON jobs (archived, last_seq);
+
+CREATE TABLE marks (
+	job_no INTEGER NOT NULL,
+	sort   TEXT    NOT NULL,
+	id     TEXT    NOT NULL,
+	live   INTEGER NOT NULL,
+	PRIMARY KEY (job_no, sort, id)
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE files (
+	job_no     INTEGER NOT NULL,
+	version    INTEGER NOT NULL,
+	sha256     BLOB    NOT NULL,
+	name       TEXT    NOT NULL,
+	media_type TEXT    NOT NULL,
+	size       INTEGER NOT NULL,
+	PRIMARY KEY (job_no, version)
+) STRICT, WITHOUT ROWID;
+CREATE INDEX files_sha256 ON files (sha256);
+`},
+}
+
+// latest is the schema version this release writes.
+func latest() int { return steps[len(steps)-1].to }
+
+// derivedTables can all be made again from the events.
+var derivedTables = []string{"jobs", "marks", "files"}
+
+// comparedTables are those of them that Rebuild compares row by row.
+var comparedTables = derivedTables

@@ -1,0 +1,235 @@
+package book
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"sync"
+)
+
+// maxBatch is the most requests that share one commit. A commit waits for the disk; requests that arrive meanwhile share the next one.
+const maxBatch = 256
+
+// writer owns the only connection that writes. Requests queue up, share transactions, and are answered after the commit
+// has reached the disk.
+type writer struct {
+	book *Book
+	conn *sql.Conn
+	stmt statements
+
+	gate  sync.RWMutex // held for reading while a request enters the queue
+	shut  bool
+	queue chan *request
+	done  chan struct{}
+
+	broken error // set once the file can no longer be trusted; only the writer's goroutine uses it
+}
+
+// request is one piece of work inside a transaction. work may run twice, when the first transaction had to be given up.
+type request struct {
+	ctx    context.Context
+	work   func(ctx context.Context, w *writer) ([]Change, error)
+	answer chan error
+}
+
+func startWriter(conn *sql.Conn, b *Book) *writer {
+	w := &writer{book: b, conn: conn, queue: make(chan *request, maxBatch), done: make(chan struct{})}
+	w.stmt.conn = conn
+	go w.run()
+	return w
+}
+
+// stop lets everything queued finish, then frees the connection.
+func (w *writer) stop() {
+	w.gate.Lock()
+	w.shut = true
+	close(w.queue)
+	w.gate.Unlock()
+	<-w.done
+}
+
+// do runs work in a transaction and returns once it is on disk or refused. When ctx ends first, work may still be done.
+func (b *Book) do(ctx context.Context, work func(ctx context.Context, w *writer) ([]Change, error)) error {
+	if b.access == ReadOnly {
+		return fmt.Errorf("%s – %w: it was opened for reading – open it for writing", b.path, ErrReadOnly)
+	}
+	r := &request{ctx: ctx, work: work, answer: make(chan error, 1)}
+	if err := b.writer.enter(ctx, r); err != nil {
+		return err
+	}
+	select {
+	case err := <-r.answer:
+		return b.problem(err)
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+}
+
+func (w *writer) enter(ctx context.Context, r *request) error {
+	w.gate.RLock()
+	defer w.gate.RUnlock()
+	if w.shut {
+		return fmt.Errorf("%s – %w – open it again", w.book.path, ErrClosed)
+	}
+	select {
+	case w.queue <- r:
+		return nil
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+}
+
+func (w *writer) run() {
+	defer close(w.done)
+	defer w.conn.Close()
+	defer w.stmt.close()
+	for r := range w.queue {
+		batch := []*request{r}
+	fill:
+		for len(batch) < maxBatch {
+			select {
+			case r, ok := <-w.queue:
+				if !ok {
+					break fill
+				}
+				batch = append(batch, r)
+			default:
+				break fill
+			}
+		}
+		w.serve(batch)
+	}
+}
+
+// serve commits a batch together. If the database itself fails in it, nothing of it stays, and each request gets a transaction of its own, so
+// that one bad request does not take its neighbours along.
+func (w *writer) serve(batch []*request) {
+	if w.broken != nil {
+		for _, r := range batch {
+			r.answer <- w.broken
+		}
+		return
+	}
+	answers, changes, err := w.transact(batch)
+	if err != nil && len(batch) > 1 {
+		for _, r := range batch {
+			w.serve([]*request{r})
+		}
+		return
+	}
+	if err != nil {
+		if fatal(err) {
+			w.broken = w.book.problem(err)
+		}
+		answers = []error{err}
+	}
+	w.book.hub.send(changes)
+	for i, r := range batch {
+		r.answer <- answers[i]
+	}
+}
+
+// transact runs the batch in one transaction. answers holds refusals of single requests, err the failure of all.
+func (w *writer) transact(batch []*request) (answers []error, changes []Change, err error) {
+	ctx := context.Background() // a caller who leaves must not tear the others' transaction
+	if err := w.stmt.exec(ctx, `BEGIN IMMEDIATE`); err != nil {
+		return nil, nil, err
+	}
+	defer func() {
+		if err != nil { // SQLite may have rolled back already, then this does nothing
+			_ = w.stmt.exec(ctx, `ROLLBACK`)
+		}
+	}()
+	for _, r := range batch {
+		if r.ctx.Err() != nil {
+			answers = append(answers, r.ctx.Err())
+			continue
+		}
+		if err := w.stmt.exec(ctx, `SAVEPOINT one`); err != nil {
+			return nil, nil, err
+		}
+		made, refused := r.work(ctx, w)
+		if refused != nil {
+			if fromDatabase(refused) {
+				return nil, nil, refused
+			}
+			if err := w.stmt.exec(ctx, `ROLLBACK TO one`); err != nil {
+				return nil, nil, err
+			}
+		} else {
+			changes = append(changes, made...)
+		}
+		if err := w.stmt.exec(ctx, `RELEASE one`); err != nil {
+			return nil, nil, err
+		}
+		answers = append(answers, refused)
+	}
+	return answers, changes, w.stmt.exec(ctx, `COMMIT`)
+}
+
+// fromDatabase tells a failure of the database from a refusal of ours.
+func fromDatabase(err error) bool {
+	what, _ := diagnose(err)
+	return what != nil || isSQLite(err) || errors.Is(err, sql.ErrTxDone)
+}
+
+// statements keeps prepared statements of one connection by their text.
+type statements struct {
+	conn *sql.Conn
+	kept map[string]*sql.Stmt
+}
+
+func (s *statements) get(ctx context.Context, text string) (*sql.Stmt, error) {
+	if st := s.kept[text]; st != nil {
+		return st, nil
+	}
+	st, err := s.conn.PrepareContext(ctx, text)
+	if err != nil {
+		return nil, err
+	}
+	if s.kept == nil {
+		s.kept = map[string]*sql.Stmt{}
+	}
+	s.kept[text] = st
+	return st, nil
+}
+
+func (s *statements) exec(ctx context.Context, text string, args ...any) error {
+	st, err := s.get(ctx, text)
+	if err != nil {
+		return err
+	}
+	_, err = st.ExecContext(ctx, args...)
+	return err
+}
+
+func (s *statements) row(ctx context.Context, text string, args ...any) scanner {
+	st, err := s.get(ctx, text)
+	if err != nil {
+		return failedRow{err}
+	}
+	return st.QueryRowContext(ctx, args...)
+}
+
+func (s *statements) rows(ctx context.Context, text string, args ...any) (*sql.Rows, error) {
+	st, err := s.get(ctx, text)
+	if err != nil {
+		return nil, err
+	}
+	return st.QueryContext(ctx, args...)
+}
+
+func (s *statements) close() {
+	for _, st := range s.kept {
+		st.Close()
+	}
+	s.kept = nil
+}
+
+// scanner is a row, or a row that could not be asked for.
+type scanner interface{ Scan(dest ...any) error }
+
+type failedRow struct{ err error }
+
+func (f failedRow) Scan(...any) error { return f.err }
