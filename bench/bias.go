@@ -1,0 +1,97 @@
+package bench
+
+import (
+	"math"
+
+	"phasewright/quantity"
+)
+
+// Bias is what cranking does to the timing shown on wire 1 when every setting is right: shown − commanded, early positive.
+type Bias struct {
+	Mean quantity.Crank // middle of the band
+	Half quantity.Crank // half-width of the band: the extremes over the unknowns
+	Best quantity.Crank // with the values as stated or assumed
+	Runs int            // sets of unknowns that turned the engine
+	Lost int            // sets with which it would not turn over compression
+}
+
+// Spread is how far the quantities that nobody measures may lie from what the Config says. Factors are relative, the rest absolute.
+type Spread struct {
+	Inertia   float64 // ± share
+	Friction  float64 // ± share: cold and thick, or warm and thin
+	Speed     float64 // ± share of the mean cranking speed: battery and temperature
+	Index     float64 // ± of both polytropic indices: leaking or tight
+	Inlet     float64 // ± share of inlet pressure
+	Stiffest  float64 // starter: no-load speed over mean cranking speed, least
+	Softest   float64 // and most
+	Reflected float64 // armature inertia through the gear: from nought to this many kg·m²
+}
+
+// DefaultSpread is assumed: no source gives it. Ranges are meant as limits, wide enough for an engine nobody has measured.
+func DefaultSpread() Spread {
+	return Spread{Inertia: 0.3, Friction: 0.5, Speed: 0.2, Index: 0.05, Inlet: 0.06, Stiffest: 1.3, Softest: 2.2, Reflected: 0.08}
+}
+
+// CrankingBias predicts from the torque balance what the light will show while cranking, less what is commanded, and how far that
+// may be off for the things that nobody measures. Compression slows and speeds the crank within each firing interval, and the
+// controller plans with the mean of the last interval; nothing is wrong with the housing then, and turning it would build the bias into
+// the running engine.
+//
+// The band is the extremes over 64 sets of unknowns spread evenly through s (Halton points), so it is a limit and not a
+// standard deviation. It fails where the starter would not turn the engine with the values as stated.
+func CrankingBias(c Config, s Spread) (Bias, error) {
+	if err := c.Validate(); err != nil {
+		return Bias{}, err
+	}
+	turn, err := c.CrankOver()
+	if err != nil {
+		return Bias{}, err
+	}
+	b := Bias{Best: c.biasOn(turn), Runs: 1}
+	low, high := b.Best, b.Best
+	const sets = 64
+	for i := 1; i <= sets; i++ {
+		v := c
+		share := func(base int, half float64) float64 { return 1 + half*(2*halton(i, base)-1) }
+		v.Engine.Inertia *= quantity.Inertia(share(2, s.Inertia))
+		v.Engine.Friction *= quantity.Pressure(share(3, s.Friction))
+		v.Engine.CrankingSpeed *= quantity.Speed(share(5, s.Speed))
+		index := s.Index * (2*halton(i, 7) - 1)
+		v.Engine.CompressionIndex += index
+		v.Engine.ExpansionIndex += index
+		v.Engine.InletPressure *= quantity.Pressure(share(11, s.Inlet))
+		v.Starter.Stiffness = s.Stiffest + (s.Softest-s.Stiffest)*halton(i, 13)
+		v.Starter.Reflected = quantity.Inertia(s.Reflected * halton(i, 17))
+		turn, err := v.CrankOver()
+		if err != nil {
+			b.Lost++
+			continue
+		}
+		b.Runs++
+		e := v.biasOn(turn)
+		low, high = min(low, e), max(high, e)
+	}
+	b.Mean, b.Half = (low+high)/2, (high-low)/2
+	return b, nil
+}
+
+// biasOn is the timing error of cylinder 1 on a settled turning when delay and allowance cancel: the spark comes T·(L−a)/spacing after the active
+// edge, T being the last interval.
+func (c Config) biasOn(t *Turning) quantity.Crank {
+	lead, a := float64(c.Crank.At), float64(c.Controller.Cranking)
+	spacing := float64(c.Engine.Intervals[c.Engine.Cylinders-1]) // from the last firing to cylinder 1's
+	edge := t.When(-lead)
+	last := edge - t.When(-lead-spacing)
+	at := t.Where(edge + last*(lead-a)/spacing)
+	return quantity.Crank(-at - a)
+}
+
+// halton is the i-th point of the radical-inverse sequence in a prime base, 0 ≤ h < 1 (Halton 1960).
+func halton(i, base int) float64 {
+	h, f := 0.0, 1.0
+	for ; i > 0; i /= base {
+		f /= float64(base)
+		h += f * float64(i%base)
+	}
+	return math.Min(h, 1)
+}

@@ -1,0 +1,98 @@
+package bench
+
+import (
+	"math"
+
+	"phasewright/engine"
+	"phasewright/jobcard"
+	"phasewright/quantity"
+)
+
+// FromCard builds the engine of a job card, with everything in it set as the card says. What a card does not hold comes from Default, and the true
+// signal delay is the card's expected one: with no fault switched on, the spark errs by what the card's own allowance leaves.
+func FromCard(card *jobcard.Card) (Config, error) {
+	c := Default()
+	c.Name = card.Job.Name
+	e := &c.Engine
+	e.Cylinders, e.FiringOrder, e.Intervals = card.Engine.Cylinders, card.Engine.FiringOrder, card.Engine.Intervals
+	e.Rotation = card.Engine.Rotation
+	e.Bore, e.Stroke, e.Rod, e.PinOffset = card.Engine.Bore, card.Engine.Stroke, card.Engine.Rod, card.Engine.PinOffset
+	e.CompressionRatio, e.Inertia, e.ReciprocatingMass = card.Engine.CompressionRatio, card.Engine.Inertia, card.Engine.ReciprocatingMass
+	// On the starter the throttle is nearly shut but the engine asks for little air: near the outside pressure, never above it.
+	e.InletPressure = min(card.Engine.InletPressure, e.Ambient) * 0.96
+	e.CrankingSpeed, e.Idle, e.Redline = card.Engine.CrankingSpeed, card.Engine.IdleSpeed, card.Engine.Redline
+
+	c.Starter.Loaded = card.Ignition.CrankingSupply
+	c.Starter.Rest = max(12.6, c.Starter.Loaded)
+
+	d := &c.Distributor
+	d.Steers = card.Distributor.Use == jobcard.SparkAndSignal
+	d.Rotation, d.GearTeeth, d.HousingTravel = card.Distributor.Rotation, card.Distributor.GearTeeth, card.Distributor.HousingTravel
+	d.RotorTip, d.Terminal, d.Radius = card.Distributor.RotorTip, card.Distributor.Terminal, card.Distributor.Radius
+	d.TowerForNo1 = card.Distributor.TowerForNo1
+	// The card's offset counts from the vane pattern; ours from the place that centres the advance range, where the card's tip stands at the
+	// spark (L−a)/2 past the edge. The bench takes the card's own rotor as fitted right: no offset.
+
+	k := &c.Controller
+	a := card.Controller.Advance
+	k.Lead, k.Cranking, k.Locked = card.Signals.Crank.Lead, a.Cranking, a.Locked
+	k.Allowance, k.Step, k.Latency = card.Controller.DelayAllowance, card.Controller.DelayStep, card.Controller.Latency
+	k.CrankingBelow = quantity.Speed(math.Sqrt(float64(e.CrankingSpeed) * float64(e.Idle)))
+	k.Map = []MapPoint{ // a plausible map between the card's limits, invented: the unlocked fault needs one
+		{k.CrankingBelow, a.Min + (a.Max-a.Min)*0.3}, {e.Idle * 1.4, a.Min + (a.Max-a.Min)*0.45}, {e.Redline * 0.6, a.Max}, {e.Redline, a.Max},
+	}
+	k.Dwell = card.Ignition.Dwell
+	c.Ignition.Output, c.Ignition.Coils, c.Ignition.Supply = card.Ignition.Output, card.Ignition.Coils, card.Ignition.Supply
+	if card.Coil.Stated {
+		i := &c.Ignition
+		if card.Coil.Resistance > 0 {
+			i.Resistance = card.Coil.Resistance + card.Coil.Wiring
+		}
+		if card.Coil.Inductance > 0 {
+			i.Inductance = card.Coil.Inductance
+		}
+		i.DriverDrop, i.Target = card.Coil.DriverDrop, card.Coil.Target
+		if card.Coil.OffTime > 0 {
+			k.OffTime = card.Coil.OffTime
+		}
+	}
+
+	cp := card.Signals.Crank
+	c.Crank.Kind, c.Crank.Vanes, c.Crank.InVane, c.Crank.ActiveEdge, c.Crank.At = cp.Kind, cp.Vanes, cp.InVane, cp.ActiveEdge, cp.Lead
+	c.Crank.Shift = nil
+	c.Crank.Delay = card.Controller.SignalDelay
+	cm := card.Signals.Cam
+	c.CamFitted = cm.Fitted
+	if cm.Fitted {
+		c.Cam.Kind, c.Cam.Vanes, c.Cam.InVane, c.Cam.ActiveEdge, c.Cam.At = cm.Kind, []quantity.Shaft{cm.VaneWidth}, cm.InVane, cm.ActiveEdge, cm.EdgeAt
+		c.Cam.Shift = nil
+	}
+	c.Light.Wire = 1
+	c.fillIn()
+	return c, c.Validate()
+}
+
+// fillIn gives pickups their kind's values where a card has none.
+func (c *Config) fillIn() {
+	for _, p := range []*Pickup{&c.Crank, &c.Cam} {
+		if p.Kind == "" {
+			p.Kind = jobcard.Hall
+		}
+		if p.InVane == "" {
+			p.InVane = jobcard.Low
+		}
+		if p.ActiveEdge == "" {
+			p.ActiveEdge = jobcard.Falling
+		}
+		if p.Kind == jobcard.Reluctor {
+			p.Low, p.High = -p.Gain, p.Gain
+		}
+	}
+	if c.Engine.Rotation == 0 {
+		c.Engine.Rotation = engine.Clockwise
+	}
+	if c.Distributor.Rotation == 0 {
+		c.Distributor.Rotation = engine.Clockwise
+	}
+	c.Distributor.TowerForNo1 = max(c.Distributor.TowerForNo1, 1)
+}

@@ -1,0 +1,177 @@
+package bench
+
+import (
+	"phasewright/engine"
+	"phasewright/jobcard"
+	"phasewright/quantity"
+)
+
+// Config is one simulated engine as it is built, before any fault. Default gives a complete one; FromCard makes one from a job card.
+type Config struct {
+	Name        string
+	Engine      Engine
+	Starter     Starter
+	Distributor Distributor
+	Crank       Pickup // one vane per firing
+	Cam         Pickup // one vane in two turns; CamFitted says whether there is one
+	CamFitted   bool
+	Controller  Controller
+	Ignition    Ignition
+	Light       Light
+}
+
+// Engine is the crank train.
+type Engine struct {
+	Cylinders         int
+	FiringOrder       []int            // cylinder numbers, the first fires at 0°
+	Intervals         []quantity.Crank // from each firing to the next, sums to 720
+	Rotation          engine.Direction // seen from the front
+	Bore              quantity.Length
+	Stroke            quantity.Length
+	Rod               quantity.Length // centre to centre
+	PinOffset         quantity.Length
+	CompressionRatio  float64
+	Inertia           quantity.Inertia
+	ReciprocatingMass quantity.Mass     // per cylinder
+	InletPressure     quantity.Pressure // absolute, while cranking (throttle closed, little flow: nearly the air outside)
+	Ambient           quantity.Pressure // under the pistons and in the exhaust
+	CompressionIndex  float64           // polytropic, leakage and wall heat included; assumed
+	ExpansionIndex    float64           // higher than the former: heat and gas lost on the way; assumed
+	InletCloses       quantity.Crank    // after bottom dead centre
+	ExhaustOpens      quantity.Crank    // before bottom dead centre
+	Friction          quantity.Pressure // mean friction pressure at standstill, FMEP = 4π·T/displacement; assumed
+	FrictionSlope     float64           // Pa more per rpm; assumed
+	CrankingSpeed     quantity.Speed    // mean over a cycle
+	Idle              quantity.Speed
+	Redline           quantity.Speed
+}
+
+// Starter is the starter motor with its supply. Its torque falls in a straight line with speed (armature equation) and its current is
+// proportional to torque, so the supply sags with torque too. It drives through an overrunning clutch and never brakes.
+type Starter struct {
+	Stiffness float64          // no-load speed over mean cranking speed; 1.6 assumed, 1.3 to 2.2 seen as the range
+	Reflected quantity.Inertia // armature inertia through the gear, turning with the crank; assumed
+	Rest      quantity.Voltage // supply with no load
+	Loaded    quantity.Voltage // mean supply while cranking
+}
+
+// Distributor is the unit as fitted.
+type Distributor struct {
+	Steers        bool             // the rotor steers the spark; false: coils per cylinder or pairs, the unit only carries the pickups
+	Rotation      engine.Direction // of the rotor, seen from above the cap
+	GearTeeth     int              // 0: tongue drive
+	HousingTravel quantity.Shaft   // each way
+	RotorOffset   quantity.Shaft   // tip ahead of where it should be for the middle of the advance range
+	RotorTip      quantity.Length
+	Terminal      quantity.Length
+	Radius        quantity.Length
+	TowerForNo1   int            // clockwise from the clip side mark, seen from above, from 1
+	Scatter       quantity.Crank // standard deviation of each edge from the drive
+}
+
+// Pickup is one pickup with its vanes.
+type Pickup struct {
+	Kind        jobcard.PickupKind
+	Vanes       []quantity.Shaft // widths, in firing order (the cam pickup has one)
+	Shift       []quantity.Shaft // where each vane stands off its true place, late positive; empty: all true
+	InVane      jobcard.Level
+	ActiveEdge  jobcard.Edge
+	At          quantity.Crank   // BTDC at which the active edge arrives: of each cylinder (crank pickup), of cylinder 1 (cam pickup)
+	Delay       quantity.Time    // metal to electrical edge
+	Low, High   quantity.Voltage // output levels
+	Rise        quantity.Time    // 10–90 % of a transition
+	Noise       quantity.Voltage // standard deviation on the recorded signal
+	Gain        quantity.Voltage // variable reluctance: peak at 1,000 rpm
+	Threshold   quantity.Voltage // variable reluctance: the swing that arms the zero-crossing detector
+	PulseSpread quantity.Crank   // variable reluctance: from the zero crossing to either peak
+}
+
+// Controller is what is set in the electronics, and what it can do.
+type Controller struct {
+	Lead          quantity.Crank // trigger lead that it was told
+	Cranking      quantity.Crank // advance below CrankingBelow
+	CrankingBelow quantity.Speed
+	Locked        quantity.Crank // commanded advance while timing is locked
+	Unlocked      bool           // true: the spark map commands instead
+	Map           []MapPoint     // ascending speed, straight lines between, flat outside
+	Allowance     quantity.Time  // delay allowance in force
+	Step          quantity.Time  // of the allowance
+	Latency       quantity.Time  // from a seen edge to the earliest spark it can still place
+	Blank         float64        // share of the last interval within which a further active edge is taken for noise; assumed
+	Dwell         quantity.Time
+	OffTime       quantity.Time // least time between a spark and the next charge of the same coil
+}
+
+// MapPoint is one point of a spark map.
+type MapPoint struct {
+	Speed   quantity.Speed
+	Advance quantity.Crank
+}
+
+// Ignition is coil, or spark box, and plugs.
+type Ignition struct {
+	Output     jobcard.Output
+	Coils      jobcard.Coils
+	SparkDelay quantity.Time    // from the driver's command to the spark
+	Supply     quantity.Voltage // running
+	Resistance quantity.Resistance
+	Inductance quantity.Inductance
+	DriverDrop quantity.Voltage
+	Target     quantity.Current // 0: unknown, taken as what Dwell gives at Supply
+}
+
+// Light is the strobe light and the person reading it.
+type Light struct {
+	Wire       int            // cylinder on whose wire it is clamped
+	Delay      quantity.Time  // spark to flash
+	Dial       quantity.Crank // delays the flash by this much of the turn it expects; 0 for a plain light
+	Resolution quantity.Crank // readings are rounded to this
+	Eye        quantity.Crank // standard deviation of one reading by one pair of eyes
+	Damper     quantity.Crank // marks read this much early
+	Flashes    int            // averaged by the eye in one reading
+}
+
+// Default is an eight of the bench's own, invented, with everything in it set right.
+func Default() Config {
+	c := Config{Name: "invented eight"}
+	c.Engine = Engine{
+		Cylinders: 8, FiringOrder: []int{1, 8, 4, 3, 6, 5, 7, 2}, Rotation: engine.Clockwise,
+		Bore: 100, Stroke: 84, Rod: 148, CompressionRatio: 9, Inertia: 0.28, ReciprocatingMass: 0.62,
+		InletPressure: 0.97e5, Ambient: 1.013e5, CompressionIndex: 1.27, ExpansionIndex: 1.32, InletCloses: 55, ExhaustOpens: 55,
+		Friction: 1.2e5, FrictionSlope: 22, CrankingSpeed: 190, Idle: 750, Redline: 5500,
+	}
+	c.Engine.Intervals = even(8)
+	c.Starter = Starter{Stiffness: 1.6, Reflected: 0.04, Rest: 12.6, Loaded: 10.2}
+	c.Distributor = Distributor{
+		Steers: true, Rotation: engine.Clockwise, GearTeeth: 13, HousingTravel: 20, RotorTip: 9, Terminal: 7, Radius: 27, TowerForNo1: 1, Scatter: 0.05,
+	}
+	c.Crank = Pickup{
+		Kind: jobcard.Hall, Vanes: same(15, 8), InVane: jobcard.Low, ActiveEdge: jobcard.Falling, At: 50, Delay: 100,
+		Low: 0.2, High: 5, Rise: 2, Noise: 0.02, Gain: 8, Threshold: 0.8, PulseSpread: 5,
+	}
+	c.Cam = c.Crank
+	c.Cam.Vanes, c.Cam.At, c.CamFitted = same(40, 1), 110, true
+	c.Controller = Controller{
+		Lead: 50, Cranking: 15, CrankingBelow: 400, Locked: 10, Allowance: 100, Step: 20, Latency: 60, Blank: 0.25, Dwell: 2200, OffTime: 600,
+		Map: []MapPoint{{500, 12}, {1000, 16}, {2200, 28}, {3000, 34}},
+	}
+	c.Ignition = Ignition{Output: jobcard.CoilDriver, Coils: jobcard.OneCoil, Supply: 13.8, Resistance: 0.6, Inductance: 5e-3, DriverDrop: 1.2}
+	c.Light = Light{Wire: 1, Resolution: 0.5, Eye: 0.3, Flashes: 24}
+	return c
+}
+
+func even(n int) []quantity.Crank {
+	s := make([]quantity.Crank, n)
+	for i := range s {
+		s[i] = quantity.Crank(engine.CycleDegrees / float64(n))
+	}
+	return s
+}
+
+func same(w quantity.Shaft, n int) []quantity.Shaft {
+	s := make([]quantity.Shaft, n)
+	for i := range s {
+		s[i] = w
+	}
+	return s
+}

@@ -1,0 +1,121 @@
+package bench
+
+import (
+	"fmt"
+	"math"
+
+	"phasewright/engine"
+	"phasewright/jobcard"
+	"phasewright/quantity"
+)
+
+// A ConfigError names the part of a configuration that cannot be, why, and what is accepted.
+type ConfigError struct{ Where, What, Remedy string }
+
+// Error gives `where – what – remedy`.
+func (e *ConfigError) Error() string { return e.Where + " – " + e.What + " – " + e.Remedy }
+
+func bad(where, remedy, what string, args ...any) error {
+	return &ConfigError{where, fmt.Sprintf(what, args...), remedy}
+}
+
+// spacing is the interval that ends with firing k (0 is cylinder 1).
+func (e Engine) spacing(k int) float64 { return float64(e.Intervals[(k+e.Cylinders-1)%e.Cylinders]) }
+
+// Validate says what in the configuration cannot be. It checks what the simulation needs and no more: settings that are merely unwise run.
+func (c Config) Validate() error {
+	e := c.Engine
+	n := e.Cylinders
+	switch {
+	case n < 1 || n > 16:
+		return bad("engine cylinders", "give 1 to 16", "%d", n)
+	case len(e.FiringOrder) != n:
+		return bad("engine firing order", fmt.Sprintf("list all %d cylinders once", n), "names %d of %d cylinders", len(e.FiringOrder), n)
+	case len(e.Intervals) != n:
+		return bad("engine intervals", fmt.Sprintf("give %d", n), "%d intervals for %d cylinders", len(e.Intervals), n)
+	}
+	seen := map[int]bool{}
+	for _, v := range e.FiringOrder {
+		if v < 1 || v > n || seen[v] {
+			return bad("engine firing order", fmt.Sprintf("name each of 1 to %d once", n), "cylinder %d does not fit or comes twice", v)
+		}
+		seen[v] = true
+	}
+	sum := 0.0
+	for _, v := range e.Intervals {
+		if !(v > 0) {
+			return bad("engine intervals", "give angles above 0", "an interval of %v", v)
+		}
+		sum += float64(v)
+	}
+	if math.Abs(sum-engine.CycleDegrees) > 1e-6 {
+		return bad("engine intervals", "make them add up to 720°", "they add up to %v", quantity.Crank(sum))
+	}
+	for _, f := range []struct {
+		name      string
+		v         float64
+		low, high float64
+		unit      string
+	}{
+		{"engine bore", float64(e.Bore), 10, 1000, "mm"},
+		{"engine stroke", float64(e.Stroke), 10, 2000, "mm"},
+		{"engine rod", float64(e.Rod), float64(e.Stroke)/2 + math.Abs(float64(e.PinOffset)) + 1, 5000, "mm"},
+		{"engine compression ratio", e.CompressionRatio, 2, 25, ""},
+		{"engine inertia", float64(e.Inertia), 1e-4, 1e4, "kg·m²"},
+		{"engine reciprocating mass", float64(e.ReciprocatingMass), 0, 200, "kg"},
+		{"engine inlet pressure", float64(e.InletPressure), 1e4, 4e5, "Pa"},
+		{"engine cranking speed", float64(e.CrankingSpeed), 20, 1000, "rpm"},
+		{"engine idle speed", float64(e.Idle), 100, 5000, "rpm"},
+		{"engine redline", float64(e.Redline), float64(e.Idle) + 1, 20000, "rpm"},
+		{"starter stiffness", c.Starter.Stiffness, 1.01, 20, "times the cranking speed"},
+		{"controller latency", float64(c.Controller.Latency), 0, 1e5, "µs"},
+		{"controller dwell", float64(c.Controller.Dwell), 1, 1e5, "µs"},
+		{"controller blank", c.Controller.Blank, 0, 0.9, "of an interval"},
+		{"light resolution", float64(c.Light.Resolution), 0, 10, "degrees"},
+		{"light wire", float64(c.Light.Wire), 1, float64(n), ""},
+	} {
+		if !(f.v >= f.low && f.v <= f.high) { // also catches what is not a number
+			return bad(f.name, fmt.Sprintf("give %g to %g %s", f.low, f.high, f.unit), "%g %s", f.v, f.unit)
+		}
+	}
+	if err := c.validatePickup("crank pickup", c.Crank, n, e.Intervals); err != nil {
+		return err
+	}
+	if c.CamFitted {
+		if err := c.validatePickup("cam pickup", c.Cam, 1, []quantity.Crank{engine.CycleDegrees}); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (c Config) validatePickup(name string, p Pickup, vanes int, gaps []quantity.Crank) error {
+	if len(p.Vanes) != vanes {
+		return bad(name, fmt.Sprintf("give %d", vanes), "has %d vanes", len(p.Vanes))
+	}
+	if len(p.Shift) != 0 && len(p.Shift) != vanes {
+		return bad(name, fmt.Sprintf("give %d shifts or none", vanes), "has %d vane shifts", len(p.Shift))
+	}
+	for i, w := range p.Vanes {
+		room := engine.CrankToShaft(min(gaps[i], gaps[(i+vanes-1)%vanes]))
+		if !(w > 0) || w >= room {
+			return bad(name, fmt.Sprintf("give more than 0° and less than the spacing of %v", room), "vane %d is %v wide (shaft)", i+1, w)
+		}
+	}
+	switch p.Kind {
+	case jobcard.Hall, jobcard.Optical, jobcard.Proximity:
+	case jobcard.Reluctor:
+		if !(p.Gain > 0) || !(p.Threshold > 0) || !(p.PulseSpread > 0) {
+			return bad(name, "give gain, threshold and pulse spread above 0", "a variable-reluctance pickup without them")
+		}
+	default:
+		return bad(name, "give hall, optical, inductive proximity or variable reluctance", "kind %q", p.Kind)
+	}
+	if p.ActiveEdge != jobcard.Rising && p.ActiveEdge != jobcard.Falling {
+		return bad(name, "give rising or falling", "active edge %q", p.ActiveEdge)
+	}
+	if p.InVane != jobcard.High && p.InVane != jobcard.Low {
+		return bad(name, "give high or low", "level in the vane %q", p.InVane)
+	}
+	return nil
+}
