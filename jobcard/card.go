@@ -17,6 +17,7 @@ type Card struct {
 	Coil        Coil
 	Tolerance   quantity.Crank // largest timing error allowed over the speed range
 
+	firings *engine.Firings
 	assumed map[string]bool // dotted paths of fields that the writer left to their defaults
 }
 
@@ -66,8 +67,9 @@ type Distributor struct {
 	Rotation       engine.Direction // of the rotor, seen from above the cap
 	GearTeeth      int              // 0: driven by a slot and tongue, no gear to step
 	HelixAngle     quantity.Angle
-	GearDiameter   quantity.Length // pitch diameter
-	DropTravel     quantity.Length // axial travel through the mesh as the unit drops in
+	GearDiameter   quantity.Length  // pitch diameter
+	DropTurn       engine.Direction // which way the rotor turns, seen from above, as the unit drops in; 0 where not stated
+	DropTravel     quantity.Length  // axial travel through the mesh as the unit drops in
 	GearMaterial   string
 	CamMaterial    string
 	SeatGap        quantity.Length // gap under the flange in a dry fit; 0 where it seats
@@ -78,7 +80,7 @@ type Distributor struct {
 	Terminal       quantity.Length // width of a cap terminal along its arc
 	Radius         quantity.Length // of the rotor tip
 	AirGap         quantity.Length // tip to terminal, radially
-	RotorOffset    quantity.Shaft  // tip ahead of the vane pattern in rotor direction positive
+	RotorOffset    quantity.Shaft  // rotor tip against terminal No. 1 as the active edge for cylinder 1 arrives, ahead in rotor direction positive
 	HousingTravel  quantity.Shaft  // the housing may be turned this far each way
 	TowerForNo1    int             // 1 is the first tower clockwise from the clip side mark, counted clockwise from above
 }
@@ -110,6 +112,7 @@ const (
 	Optical   PickupKind = "optical"
 	Proximity PickupKind = "inductive proximity"
 	Reluctor  PickupKind = "variable reluctance"
+	NoPickup  PickupKind = "none" // cam only
 )
 
 // Signals are the two pickups.
@@ -214,20 +217,7 @@ type ChargePoint struct {
 func (c *Card) Assumed(path string) bool { return c.assumed[path] }
 
 // Spacing is the smallest interval between firings: what the lead has to fit in. 720/N on an even-fire engine.
-func (c *Card) Spacing() quantity.Crank {
-	s := c.Engine.Intervals[0]
-	for _, v := range c.Engine.Intervals[1:] {
-		s = min(s, v)
-	}
-	return s
-}
+func (c *Card) Spacing() quantity.Crank { return c.firings.Smallest() }
 
 // EvenFire says whether all firings are equally spaced.
-func (c *Card) EvenFire() bool {
-	for _, v := range c.Engine.Intervals {
-		if quantity.Abs(v-c.Engine.Intervals[0]) > 1e-6 {
-			return false
-		}
-	}
-	return true
-}
+func (c *Card) EvenFire() bool { return c.firings.Even() }

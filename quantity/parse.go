@@ -3,6 +3,8 @@ package quantity
 import (
 	"fmt"
 	"math"
+	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode"
@@ -239,3 +241,30 @@ func readFraction(fields []string) (float64, string) {
 	}
 	return sign * (whole + float64(a)/float64(b)), ""
 }
+
+// Pattern is a regular expression (ECMA-262 and RE2 alike) for the texts that Parse, or with limits ParseMeasured, takes for T: the
+// JSON Schema of the job card is made of it. It is a little wider than the parser (it cannot judge "1,000") and never narrower.
+func Pattern[T Quantity](limits Limits) string {
+	var zero T
+	var names []string
+	for _, u := range zero.kind().units {
+		names = append(names, strings.ReplaceAll(regexp.QuoteMeta(u.name), " ", `\s+`))
+	}
+	slices.SortFunc(names, func(a, b string) int { return len(b) - len(a) })
+	const number = `[+\-−]?[0-9.,](?:[0-9.,/\s]*[0-9.])?(?:[eE][+\-−]?[0-9]+)?`
+	units := `(?:` + strings.Join(names, "|") + `)`
+	p := `^\s*` + number + `\s*` + units + `\s*$`
+	if limits == WithLimits {
+		p = `^\s*` + number + `\s*` + units + `?\s*(?:(?:±|\+/-|\+-)\s*` + number + `\s*(?:` + units + `|%)?\s*)?$`
+	}
+	return p
+}
+
+// Limits says whether a value may carry a ±.
+type Limits int
+
+// A bare value, or one that may carry a ±.
+const (
+	Bare Limits = iota
+	WithLimits
+)

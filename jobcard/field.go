@@ -1,0 +1,301 @@
+package jobcard
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"phasewright/engine"
+	"phasewright/quantity"
+)
+
+// Field is one row of the table that drives parser, schema, starter and documentation.
+type Field struct {
+	Path    string // section.key or section.key.key
+	Doc     string // what it is, one sentence
+	Example string // as written in the starter card
+	Default string // as written; "" where there is none or where it follows from other fields (then Doc says how)
+	Demand  string // why the field is demanded; "" where it is not
+
+	set    func(c *Card, v value) *fault
+	schema map[string]any
+}
+
+// Fields is the whole table in the order of the card.
+func Fields() []Field {
+	return slices.Concat(jobFields(), engineFields(), damperFields(), distributorFields(), signalFields(), controllerFields(), ignitionFields(), coilFields(), toleranceFields())
+}
+
+// value is a node of the text as the setters see it: a scalar's text, or items.
+type value struct {
+	text  string
+	items []value
+	list  bool
+	null  bool
+}
+
+// fault is what a setter found wrong; the parser adds the place.
+type fault struct{ problem, remedy string }
+
+func faultOf(err error) *fault {
+	if pe, ok := err.(*quantity.ParseError); ok {
+		return &fault{fmt.Sprintf("%q %s", pe.Text, pe.Problem), pe.Remedy}
+	}
+	return &fault{problem: err.Error()}
+}
+
+func (v value) scalar(wanted string) (string, *fault) {
+	if v.list {
+		return "", &fault{"is a list", "write " + wanted}
+	}
+	if v.null {
+		return "", &fault{"has no value", "write " + wanted + ", or leave the key out"}
+	}
+	return v.text, nil
+}
+
+// between are the limits beyond which a value is impossible on any engine: a slip of the unit or the pen.
+type between[T quantity.Quantity] struct{ least, most T }
+
+func (b between[T]) check(v T) *fault {
+	if !(v >= b.least && v <= b.most) {
+		return &fault{fmt.Sprintf("%v is impossible here", v), fmt.Sprintf("write a value from %v to %v", b.least, b.most)}
+	}
+	return nil
+}
+
+func measure[T quantity.Quantity](f Field, at func(*Card) *T, least, most T) Field {
+	limits := between[T]{least, most}
+	f.set = func(c *Card, v value) *fault {
+		text, ft := v.scalar(quantity.Accepts[T]())
+		if ft != nil {
+			return ft
+		}
+		q, err := quantity.Parse[T](text)
+		if err != nil {
+			return faultOf(err)
+		}
+		*at(c) = q
+		return limits.check(q)
+	}
+	f.schema = map[string]any{"type": "string", "pattern": quantity.Pattern[T](quantity.Bare)}
+	return f
+}
+
+func measured[T quantity.Quantity](f Field, at func(*Card) *quantity.Measured[T], least, most T) Field {
+	limits := between[T]{least, most}
+	f.set = func(c *Card, v value) *fault {
+		text, ft := v.scalar(quantity.Accepts[T]())
+		if ft != nil {
+			return ft
+		}
+		q, err := quantity.ParseMeasured[T](text)
+		if err != nil {
+			return faultOf(err)
+		}
+		*at(c) = q
+		if q.Stated && (q.Limit < 0 || q.Limit > q.Value/4) {
+			return &fault{fmt.Sprintf("± %v is impossible beside %v", q.Limit, q.Value), "write the half-width within which the value is known, such as ± 0.3 mm"}
+		}
+		return limits.check(q.Value)
+	}
+	f.schema = map[string]any{"type": "string", "pattern": quantity.Pattern[T](quantity.WithLimits)}
+	return f
+}
+
+func measures[T quantity.Quantity](f Field, at func(*Card) *[]T, least, most T) Field {
+	limits := between[T]{least, most}
+	f.set = func(c *Card, v value) *fault {
+		if !v.list {
+			return &fault{fmt.Sprintf("%q is not a list", v.text), "write a list in square brackets such as " + f.Example}
+		}
+		var out []T
+		for i, item := range v.items {
+			text, ft := item.scalar(quantity.Accepts[T]())
+			if ft != nil {
+				return ft
+			}
+			q, err := quantity.Parse[T](text)
+			if err != nil {
+				return faultOf(err)
+			}
+			if ft := limits.check(q); ft != nil {
+				ft.problem = fmt.Sprintf("item %d: %s", i+1, ft.problem)
+				return ft
+			}
+			out = append(out, q)
+		}
+		if len(out) == 0 {
+			return &fault{"is an empty list", "write a list such as " + f.Example + ", or leave the key out"}
+		}
+		*at(c) = out
+		return nil
+	}
+	f.schema = map[string]any{"type": "array", "minItems": 1, "items": map[string]any{"type": "string", "pattern": quantity.Pattern[T](quantity.Bare)}}
+	return f
+}
+
+// pairs is a table of two measures a row.
+func pairs[A, B quantity.Quantity](f Field, set func(c *Card, a []A, b []B) *fault) Field {
+	wanted := "write rows such as " + f.Example
+	f.set = func(c *Card, v value) *fault {
+		if !v.list || len(v.items) < 2 {
+			return &fault{"is not a table of at least two rows", wanted}
+		}
+		var as []A
+		var bs []B
+		for i, row := range v.items {
+			if !row.list || len(row.items) != 2 {
+				return &fault{fmt.Sprintf("row %d does not have two values", i+1), wanted}
+			}
+			a, err := quantity.Parse[A](row.items[0].text)
+			if err != nil {
+				return faultOf(err)
+			}
+			b, err := quantity.Parse[B](row.items[1].text)
+			if err != nil {
+				return faultOf(err)
+			}
+			if i > 0 && !(a > as[i-1]) {
+				return &fault{fmt.Sprintf("row %d does not rise: %v after %v", i+1, a, as[i-1]), "sort the rows by their first value, each once"}
+			}
+			as, bs = append(as, a), append(bs, b)
+		}
+		return set(c, as, bs)
+	}
+	two := []any{map[string]any{"type": "string", "pattern": quantity.Pattern[A](quantity.Bare)}, map[string]any{"type": "string", "pattern": quantity.Pattern[B](quantity.Bare)}}
+	f.schema = map[string]any{"type": "array", "minItems": 2, "items": map[string]any{"type": "array", "minItems": 2, "maxItems": 2, "prefixItems": two}}
+	return f
+}
+
+func count(f Field, at func(*Card) *int, least, most int) Field {
+	f.set = func(c *Card, v value) *fault {
+		wanted := fmt.Sprintf("a whole number from %d to %d", least, most)
+		text, ft := v.scalar(wanted)
+		if ft != nil {
+			return ft
+		}
+		n, err := strconv.Atoi(text)
+		if err != nil || n < least || n > most {
+			return &fault{fmt.Sprintf("%q is not %s", text, wanted), "write " + wanted}
+		}
+		*at(c) = n
+		return nil
+	}
+	f.schema = map[string]any{"type": "integer", "minimum": least, "maximum": most}
+	return f
+}
+
+func counts(f Field, at func(*Card) *[]int, most int) Field {
+	f.set = func(c *Card, v value) *fault {
+		if !v.list || len(v.items) == 0 {
+			return &fault{"is not a list of cylinder numbers", "write a list in square brackets such as " + f.Example}
+		}
+		var out []int
+		for _, item := range v.items {
+			n, err := strconv.Atoi(item.text)
+			if err != nil || item.list || n < 1 || n > most {
+				return &fault{fmt.Sprintf("%q is not a cylinder number", item.text), fmt.Sprintf("write whole numbers from 1 to %d", most)}
+			}
+			out = append(out, n)
+		}
+		*at(c) = out
+		return nil
+	}
+	f.schema = map[string]any{"type": "array", "minItems": 1, "items": map[string]any{"type": "integer", "minimum": 1, "maximum": most}}
+	return f
+}
+
+func ratio(f Field, at func(*Card) *float64, least, most float64) Field {
+	f.set = func(c *Card, v value) *fault {
+		wanted := fmt.Sprintf("a plain number from %v to %v", least, most)
+		text, ft := v.scalar(wanted)
+		if ft != nil {
+			return ft
+		}
+		x, err := strconv.ParseFloat(strings.Replace(text, ",", ".", 1), 64)
+		if err != nil || math.IsNaN(x) || x < least || x > most {
+			return &fault{fmt.Sprintf("%q is not %s", text, wanted), "write " + wanted + ", such as " + f.Example}
+		}
+		*at(c) = x
+		return nil
+	}
+	f.schema = map[string]any{"anyOf": []any{map[string]any{"type": "number", "minimum": least, "maximum": most}, map[string]any{"type": "string", "pattern": `^[0-9]+,[0-9]+$`}}}
+	return f
+}
+
+// longest names that a card takes; the drawings and reports lay out up to this.
+const longestText = 500
+
+func text(f Field, at func(*Card) *string) Field {
+	f.set = func(c *Card, v value) *fault {
+		s, ft := v.scalar("a text")
+		if ft != nil {
+			return ft
+		}
+		if n := len([]rune(s)); n > longestText {
+			return &fault{fmt.Sprintf("has %d characters", n), fmt.Sprintf("write at most %d", longestText)}
+		}
+		if i := strings.IndexFunc(s, func(r rune) bool { return r < 0x20 && r != '\n' && r != '\t' || r == 0x7f }); i >= 0 {
+			return &fault{fmt.Sprintf("has a control character (%U)", []rune(s[i:])[0]), "write it again without it"}
+		}
+		*at(c) = strings.TrimSpace(s)
+		return nil
+	}
+	f.schema = map[string]any{"type": []any{"string", "number", "boolean"}, "maxLength": longestText}
+	return f
+}
+
+func choice[T ~string](f Field, at func(*Card) *T, accepted ...T) Field {
+	var words []string
+	for _, a := range accepted {
+		words = append(words, string(a))
+	}
+	f.set = func(c *Card, v value) *fault {
+		s, ft := v.scalar(oneOf(words))
+		if ft != nil {
+			return ft
+		}
+		if !slices.Contains(words, s) {
+			remedy := "write " + oneOf(words)
+			if n := nearest(s, words); n != "" {
+				remedy = fmt.Sprintf("did you mean %q? Accepted: %s", n, oneOf(words))
+			}
+			return &fault{fmt.Sprintf("%q is not known here", s), remedy}
+		}
+		*at(c) = T(s)
+		return nil
+	}
+	enum := make([]any, len(words))
+	for i, w := range words {
+		enum[i] = w
+	}
+	f.schema = map[string]any{"enum": enum}
+	return f
+}
+
+func direction(f Field, at func(*Card) *engine.Direction) Field {
+	f.set = func(c *Card, v value) *fault {
+		s, ft := v.scalar("clockwise or counterclockwise")
+		if ft != nil {
+			return ft
+		}
+		d, err := engine.ParseDirection(s)
+		if err != nil {
+			return &fault{fmt.Sprintf("%q is not a sense of rotation", s), "write clockwise or counterclockwise"}
+		}
+		*at(c) = d
+		return nil
+	}
+	f.schema = map[string]any{"enum": []any{"clockwise", "counterclockwise", "counter-clockwise", "anticlockwise", "anti-clockwise", "cw", "ccw"}}
+	return f
+}
+
+func oneOf(words []string) string {
+	if len(words) == 1 {
+		return words[0]
+	}
+	return strings.Join(words[:len(words)-1], ", ") + " or " + words[len(words)-1]
+}
