@@ -128,6 +128,9 @@ func (c Chart) Draw() (*Drawing, error) {
 	}
 	l.xAxis()
 	l.references()
+	for _, p := range l.labels { // last, so that reference lines do not cross the words
+		l.text(p.at.X, p.at.Y, p.text, Note.On(Sheet))
+	}
 	for i := range c.Panels {
 		l.notes(i)
 	}
@@ -146,7 +149,13 @@ type chartLayout struct {
 	yTicks      [][]float64
 	refRow      []int // row of each reference label
 	rows        int
-	taken       []TextBox
+	labels      []panelLabel
+	placer
+}
+
+type panelLabel struct {
+	at   Point
+	text string
 }
 
 // axisMap turns values into mm.
@@ -169,7 +178,7 @@ func (a axisMap) holds(v float64) bool {
 }
 
 const (
-	tickSize  = 2.6 // mm, of the tick numbers
+	tickSize  = 2.8 // mm, of the tick numbers
 	refRowGap = 3.6
 	panelGap  = 6.5
 )
@@ -327,10 +336,9 @@ func axisTicks(a Axis, r valueRange, n int) ([]float64, valueRange) {
 		return ticks, r
 	}
 	if !r.fixed {
-		for range 3 { // widening can change the step
-			step := niceStep(r.hi-r.lo, n)
-			r.lo, r.hi = math.Floor(r.lo/step+1e-9)*step, math.Ceil(r.hi/step-1e-9)*step
-		}
+		step := niceStep(r.hi-r.lo, n)
+		r.lo, r.hi = math.Floor(r.lo/step+1e-9)*step, math.Ceil(r.hi/step-1e-9)*step
+		return stepTicks(r.lo, r.hi, step), r
 	}
 	return Ticks(r.lo, r.hi, n), r
 }

@@ -55,29 +55,14 @@ func (l *chartLayout) references() {
 			lo, _ := l.referenceSpan(i)
 			base := 1.5 + Note.Size*capHeight + float64(l.refRow[i])*refRowGap
 			l.d.Line(x, base+0.9, x, foot, CentreLn)
+			l.edge(Point{x, base + 0.9}, Point{x, foot}, 1)
 			l.text(lo, base, l.referenceLabel(i), Note)
 		}
 	})
 }
 
 // text sets words and remembers their place, so that notes keep clear of it.
-func (l *chartLayout) text(x, y float64, s string, t TextStyle) {
-	l.d.Text(x, y, s, t)
-	if s != "" {
-		l.taken = append(l.taken, boxAt(x, y, s, t))
-	}
-}
-
-func boxAt(x, y float64, s string, t TextStyle) TextBox {
-	w := words{at: Point{x, y}, text: s, TextStyle: t}
-	switch t.Rise {
-	case Centred:
-		w.dy = t.Size * capHeight / 2
-	case Top:
-		w.dy = t.Size * capHeight
-	}
-	return w.box(identity())
-}
+func (l *chartLayout) text(x, y float64, s string, t TextStyle) { l.set(l.d, x, y, s, t) }
 
 func (l *chartLayout) panel(i int) {
 	p, y, d := l.c.Panels[i], l.y[i], l.d
@@ -100,18 +85,24 @@ func (l *chartLayout) panel(i int) {
 				}
 			}
 		})
+		l.edge(Point{l.left, y.to}, Point{l.left, y.from}, 1)
 		if y.scale == Linear && y.holds(0) {
+			l.edge(Point{l.left, y.at(0)}, Point{l.right, y.at(0)}, 1)
 			d.Line(l.left, y.at(0), l.right, y.at(0), Style{Stroke: Ink, Width: 0.2})
 		}
 		for _, z := range p.Zones {
 			top, foot := y.at(math.Min(z.Hi, y.hi)), y.at(math.Max(z.Lo, y.lo))
 			if foot > top {
+				l.edge(Point{l.left, top}, Point{l.right, top}, 1)
+				l.edge(Point{l.left, foot}, Point{l.right, foot}, 1)
 				d.Rect(l.left, top, l.right-l.left, foot-top, Tolerance)
 			}
 		}
 		d.Group(Group{Class: "series", Clip: frame}, func() {
 			for _, s := range p.Series {
-				d.Path(l.line(s, y), lineStyles[s.Look])
+				p := l.line(s, y)
+				d.Path(p, lineStyles[s.Look])
+				l.avoid(p, 3)
 			}
 		})
 		d.Group(Group{Class: "points"}, func() {
@@ -129,7 +120,7 @@ func (l *chartLayout) panel(i int) {
 		if x+Width(label, Note) > l.c.Width-0.5 {
 			x = math.Max(0.5, l.c.Width-0.5-Width(label, Note))
 		}
-		l.text(x, y.to-2, label, Note)
+		l.labels = append(l.labels, panelLabel{Point{x, y.to - 2}, label})
 	})
 }
 
@@ -221,6 +212,7 @@ func (l *chartLayout) mark(m Mark, y axisMap) {
 	if m.U > 0 && y.scale == Linear {
 		top, foot = math.Max(y.at(m.Y+m.U), y.to), math.Min(y.at(m.Y-m.U), y.from)
 	}
+	l.edge(Point{x, top}, Point{x, foot}, 4)
 	l.d.Line(x, top, x, foot, pen)
 	l.d.Line(x-1.2, at.Y, x+1.2, at.Y, pen)
 	if m.Kind == SetAside {
@@ -261,43 +253,8 @@ func (l *chartLayout) notes(i int) {
 	}
 }
 
-// free sets a note near at: the first of the places around it that is on the
-// field and touches no other words. Where none is free the note goes to the place that
-// touches fewest.
+// free sets a note near at, on the field.
 func (l *chartLayout) free(at Point, gap float64, text string, y axisMap) {
 	text = Fit(text, l.right-l.left-2, Note)
-	w := Width(text, Note)
-	half := Note.Size * capHeight / 2
-	var best Point
-	least := math.MaxInt
-	for _, far := range []float64{1, 2.2, 3.4, 5} {
-		g := gap * far
-		for _, q := range []Point{
-			{at.X + g, at.Y + g/2 + half}, {at.X + g, at.Y}, {at.X + g, at.Y - g/2 - half},
-			{at.X - g - w, at.Y + g/2 + half}, {at.X - g - w, at.Y}, {at.X - g - w, at.Y - g/2 - half},
-			{at.X - w/2, at.Y - g - half}, {at.X - w/2, at.Y + g + half},
-			{at.X - w, at.Y - g - half}, {at.X - w, at.Y + g + half},
-		} {
-			q.X = math.Min(math.Max(q.X, l.left+0.6), l.right-0.6-w)
-			if q.Y-half < y.to+0.5 || q.Y+half > y.from-0.5 {
-				continue
-			}
-			box, hits := boxAt(q.X, q.Y, text, Note.At(Start, Centred)), 0
-			for _, b := range l.taken {
-				if b.Overlaps(box) {
-					hits++
-				}
-			}
-			if hits < least {
-				best, least = q, hits
-			}
-			if hits == 0 {
-				l.text(q.X, q.Y, text, Note.At(Start, Centred))
-				return
-			}
-		}
-	}
-	if least < math.MaxInt {
-		l.text(best.X, best.Y, text, Note.At(Start, Centred))
-	}
+	l.near(l.d, at, gap, text, Note, Point{l.left + 0.6, y.to + 0.5}, Point{l.right - 0.6, y.from - 0.5})
 }

@@ -2,6 +2,7 @@ package drawing
 
 import (
 	"fmt"
+	"hash/fnv"
 	"html"
 	"io"
 	"strconv"
@@ -40,7 +41,7 @@ func (d *Drawing) WriteSVG(w io.Writer, use SVGUse) error {
 type svgWriter struct {
 	b      strings.Builder
 	prefix string
-	clips  int
+	about  string   // ends the ids of title and description where there is no prefix
 	run    []*shape // neighbours of one style, written as one group
 }
 
@@ -52,10 +53,13 @@ func (s *svgWriter) head(d *Drawing, use SVGUse) {
 		fmt.Fprintf(&s.b, ` width="%smm" height="%smm"`, num(d.Width), num(d.Height))
 	}
 	fmt.Fprintf(&s.b, ` viewBox="0 0 %s %s" class="drawing" role="img"`, num(d.Width), num(d.Height))
+	if s.prefix == "" {
+		s.about = "-" + short(title+desc)
+	}
 	labels := ""
 	for _, part := range []struct{ id, text string }{{"title", title}, {"desc", desc}} {
 		if part.text != "" {
-			labels += " " + s.id(part.id)
+			labels += " " + s.id(part.id+s.about)
 		}
 	}
 	if labels != "" {
@@ -63,10 +67,10 @@ func (s *svgWriter) head(d *Drawing, use SVGUse) {
 	}
 	s.b.WriteString(` font-family="B612, Go, 'DejaVu Sans', sans-serif" fill="none">` + "\n")
 	if title != "" {
-		fmt.Fprintf(&s.b, "<title id=\"%s\">%s</title>\n", html.EscapeString(s.id("title")), html.EscapeString(title))
+		fmt.Fprintf(&s.b, "<title id=\"%s\">%s</title>\n", html.EscapeString(s.id("title"+s.about)), html.EscapeString(title))
 	}
 	if desc != "" {
-		fmt.Fprintf(&s.b, "<desc id=\"%s\">%s</desc>\n", html.EscapeString(s.id("desc")), html.EscapeString(desc))
+		fmt.Fprintf(&s.b, "<desc id=\"%s\">%s</desc>\n", html.EscapeString(s.id("desc"+s.about)), html.EscapeString(desc))
 	}
 	if use == AsFile {
 		fmt.Fprintf(&s.b, "<style>%s</style>\n", Tokens+CSS)
@@ -78,6 +82,13 @@ func (s *svgWriter) id(id string) string {
 		return id
 	}
 	return s.prefix + "-" + id
+}
+
+// short returns a name made from what it names.
+func short(text string) string {
+	h := fnv.New32a()
+	io.WriteString(h, text) // a hash does not fail
+	return strconv.FormatUint(uint64(h.Sum32()), 36)
 }
 
 func (s *svgWriter) group(g *group) {
@@ -104,9 +115,9 @@ func (s *svgWriter) group(g *group) {
 func (s *svgWriter) open(g *group) {
 	clip := ""
 	if g.Clip != nil {
-		s.clips++
-		clip = s.id("clip" + strconv.Itoa(s.clips))
-		fmt.Fprintf(&s.b, "<clipPath id=\"%s\"><path d=\"%s\"/></clipPath>\n", html.EscapeString(clip), pathData(g.Clip))
+		data := pathData(g.Clip)
+		clip = s.id("clip-" + short(data)) // the same id only for the same path, so drawings on one page do not disturb each other
+		fmt.Fprintf(&s.b, "<clipPath id=\"%s\"><path d=\"%s\"/></clipPath>\n", html.EscapeString(clip), data)
 	}
 	s.b.WriteString("<g")
 	if g.ID != "" {

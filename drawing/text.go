@@ -1,6 +1,7 @@
 package drawing
 
 import (
+	"math"
 	"slices"
 	"strings"
 	"unicode"
@@ -46,6 +47,7 @@ type TextStyle struct {
 	Anchor Anchor
 	Rise   Rise
 	Turn   float64 // degrees clockwise about the point
+	Ground Paint   // laid under the words so that lines do not cross them
 	Class  string  // an extra class for the page
 }
 
@@ -61,7 +63,7 @@ const (
 // Text styles of the house; sizes in mm.
 var (
 	Body  = TextStyle{Size: 3}
-	Note  = TextStyle{Size: 2.6, Paint: Soft}
+	Note  = TextStyle{Size: 2.75, Paint: Soft}
 	Label = TextStyle{Size: 2.8}
 	Value = TextStyle{Size: 3.6, Weight: Bold}
 	Head  = TextStyle{Size: 4.4, Weight: Bold}
@@ -101,9 +103,35 @@ func (d *Drawing) Text(x, y float64, text string, t TextStyle) float64 {
 	if w.Paint == None {
 		w.Paint = Ink
 	}
+	if t.Ground != None {
+		c := w.box(identity()).Corners
+		pad := t.Size * 0.12
+		d.Path(groundPath(c, pad), Area(t.Ground))
+	}
 	d.add(w)
 	return width(clean, t)
 }
+
+// groundPath is a text box widened by pad on every side.
+func groundPath(c [4]Point, pad float64) *Path {
+	along, up := unit(c[0], c[1]), unit(c[3], c[0])
+	out := func(p Point, a, u float64) Point {
+		return Point{p.X + pad*(a*along.X+u*up.X), p.Y + pad*(a*along.Y+u*up.Y)}
+	}
+	return Poly(out(c[0], -1, 1), out(c[1], 1, 1), out(c[2], 1, -1), out(c[3], -1, -1)).Close()
+}
+
+// unit returns the direction from a to b at length 1, or nothing where they meet.
+func unit(a, b Point) Point {
+	l := math.Hypot(b.X-a.X, b.Y-a.Y)
+	if l == 0 {
+		return Point{}
+	}
+	return Point{(b.X - a.X) / l, (b.Y - a.Y) / l}
+}
+
+// On returns t with p laid under the words.
+func (t TextStyle) On(p Paint) TextStyle { t.Ground = p; return t }
 
 // Width returns the length in mm of one line of text set in t.
 func Width(text string, t TextStyle) float64 {

@@ -8,8 +8,10 @@ import (
 
 // Ticks returns round numbers from lo to hi, at most most of them: steps of 1, 2 or
 // 5 times a power of ten.
-func Ticks(lo, hi float64, most int) []float64 {
-	step := niceStep(hi-lo, most)
+func Ticks(lo, hi float64, most int) []float64 { return stepTicks(lo, hi, niceStep(hi-lo, most)) }
+
+// stepTicks returns the multiples of step from lo to hi.
+func stepTicks(lo, hi, step float64) []float64 {
 	var out []float64
 	first := math.Ceil(lo/step - 1e-9)
 	for i := 0.0; ; i++ {

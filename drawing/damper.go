@@ -1,0 +1,328 @@
+package drawing
+
+import (
+	"fmt"
+	"math"
+	"slices"
+)
+
+// Turn is a direction of rotation in the view that the drawing shows.
+type Turn int8
+
+// The directions.
+const (
+	Clockwise        Turn = 1
+	Counterclockwise Turn = -1
+)
+
+// String returns the trade's word.
+func (t Turn) String() string {
+	if t == Counterclockwise {
+		return "counterclockwise"
+	}
+	return "clockwise"
+}
+
+func (t Turn) usable(where string) error {
+	if t != Clockwise && t != Counterclockwise {
+		return fmt.Errorf("%s – no direction of rotation – give clockwise or counterclockwise", where)
+	}
+	return nil
+}
+
+// DamperMark is a mark on the damper, Before degrees before the zero mark (after
+// it where negative). Name is set at the mark; Distance, where given, is set on a
+// dimension line along the rim from the zero mark.
+type DamperMark struct {
+	Before         float64
+	Name, Distance string
+}
+
+// DamperView shows the damper from the front with its zero mark at the pointer.
+//
+// An angle before TDC lies ahead of the zero mark in the direction of rotation: it
+// must reach the pointer earlier. Seen from the front, clockwise engine: clockwise
+// from the zero mark.
+type DamperView struct {
+	Width   float64 // mm
+	Turn    Turn    // seen from the front
+	Pointer float64 // clock angle at which the pointer stands, degrees
+	Marks   []DamperMark
+	Prefix  string
+}
+
+// maxMarks is what one damper view holds with its dimension lines apart.
+const maxMarks = 8
+
+// Draw lays the view out.
+func (v DamperView) Draw() (*Drawing, error) {
+	const where = "damper view"
+	if err := v.Turn.usable(where); err != nil {
+		return nil, err
+	}
+	if !(v.Width >= 50 && v.Width <= 400) {
+		return nil, fmt.Errorf("%s – a width of %g mm cannot be drawn – use 50 to 400 mm", where, v.Width)
+	}
+	if len(v.Marks) > maxMarks {
+		return nil, fmt.Errorf("%s – %d marks stand in each other's way – show at most %d", where, len(v.Marks), maxMarks)
+	}
+	if !finite(v.Pointer) {
+		return nil, fmt.Errorf("%s – the pointer's angle is not a number – give degrees from twelve o'clock", where)
+	}
+	for _, m := range v.Marks {
+		if !(math.Abs(m.Before) <= 360) {
+			return nil, fmt.Errorf("%s – a mark at %g° – give −360 to 360 degrees before the zero mark", where, m.Before)
+		}
+	}
+	marks := slices.Clone(v.Marks)
+	slices.SortStableFunc(marks, func(a, b DamperMark) int {
+		switch x, y := math.Abs(a.Before), math.Abs(b.Before); {
+		case x < y:
+			return -1
+		case x > y:
+			return 1
+		}
+		return 0
+	})
+	r, lo, hi := v.fit(marks)
+	c := Point{v.Width / 2, 1 - lo.Y}
+	height := c.Y + hi.Y + 6.5
+	d := New(v.Width, height, "Damper marks", v.describe(marks))
+	d.Prefix = v.Prefix
+	l := &damperLayout{v: v, d: d, c: c, r: r}
+	l.body()
+	l.marks(marks)
+	view := "seen from the front; the crank turns " + v.Turn.String()
+	t := Note
+	for t.Size > 2 && Width(view, t) > v.Width-2 {
+		t.Size -= 0.05
+	}
+	d.Text(v.Width/2, height-1.6, view, t.At(Middle, Baseline))
+	return d, nil
+}
+
+// The rings that dimension lines lie on, mm.
+const (
+	firstRing = 6.5 // outside the rim, clear of the pointer
+	ringGap   = 5.2
+)
+
+// fit returns the largest radius that leaves room for the dimension lines, and the
+// corners of all that is drawn, seen from the centre.
+func (v DamperView) fit(marks []DamperMark) (r float64, lo, hi Point) {
+	for r = 60.0; ; r -= 0.5 {
+		lo, hi = Point{-r - 5, -r - 5}, Point{r + 5, r + 5}
+		grow := func(deg, out float64) {
+			q := Polar(Point{}, r+out, v.Pointer+float64(v.Turn)*deg)
+			lo = Point{math.Min(lo.X, q.X), math.Min(lo.Y, q.Y)}
+			hi = Point{math.Max(hi.X, q.X), math.Max(hi.Y, q.Y)}
+		}
+		ring := 0.0
+		for _, m := range marks {
+			if m.Distance == "" || m.Before == 0 {
+				continue
+			}
+			out := firstRing + ringGap*ring
+			for k := range 41 {
+				f := float64(k) / 40
+				grow(m.Before*f, out+1.5)
+				if math.Abs(math.Abs(f)-0.5) < 0.3 {
+					grow(m.Before*f, out+5) // words stand outside the middle of the line
+				}
+			}
+			ring++
+		}
+		if half := v.Width/2 - 0.5; (-lo.X <= half && hi.X <= half) || r <= 12 {
+			return r, lo, hi
+		}
+	}
+}
+
+func (v DamperView) describe(marks []DamperMark) string {
+	s := "Damper from the front; the crank turns " + v.Turn.String() + "."
+	for _, m := range marks {
+		if m.Before == 0 {
+			continue
+		}
+		way, when := v.Turn, "before"
+		if m.Before < 0 {
+			way, when = -way, "after"
+		}
+		s += fmt.Sprintf(" Mark %s: %s° %s the zero mark, %s from it", m.Name, Number(math.Abs(m.Before), places(m.Before)), when, way)
+		if m.Distance != "" {
+			s += ", " + m.Distance
+		}
+		s += "."
+	}
+	return s
+}
+
+// places returns the decimals, at most three, that show v.
+func places(v float64) int {
+	for p := range 3 {
+		if s := v * math.Pow(10, float64(p)); math.Abs(s-math.Round(s)) < 1e-6 {
+			return p
+		}
+	}
+	return 3
+}
+
+type damperLayout struct {
+	v DamperView
+	d *Drawing
+	c Point
+	r float64
+	placer
+}
+
+// clock turns degrees before the zero mark into a clock angle on the sheet.
+func (l *damperLayout) clock(before float64) float64 {
+	return l.v.Pointer + float64(l.v.Turn)*before
+}
+
+func (l *damperLayout) body() {
+	d, c, r := l.d, l.c, l.r
+	d.Group(Group{ID: "damper", Class: "damper"}, func() {
+		d.Circle(c, r, Outline.Filled(Paper))
+		d.Circle(c, r*0.62, Fine)
+		d.Circle(c, r*0.27, Fine)
+		d.Line(c.X-r-4, c.Y, c.X+r+4, c.Y, CentreLn)
+		d.Line(c.X, c.Y-r-4, c.X, c.Y+r+4, CentreLn)
+	})
+	l.avoid(CirclePath(c, r), 3)
+	l.avoid(CirclePath(c, r*0.62), 2)
+	tip := l.v.Pointer
+	d.Group(Group{ID: "pointer", Class: "pointer"}, func() {
+		at := Polar(c, r+0.3, tip)
+		back := Polar(c, r+5.2, tip)
+		p := Poly(at, Polar(back, 1.8, tip+90), Polar(back, 1.8, tip-90)).Close()
+		d.Path(p, Area(Ink))
+		l.avoid(p, 20)
+	})
+	// The rotation arrow stands opposite the marks, inside the ring.
+	from := l.clock(205)
+	turnArrow(d, c, r*0.52, from, 50, l.v.Turn)
+}
+
+func (l *damperLayout) marks(marks []DamperMark) {
+	d, c, r := l.d, l.c, l.r
+	tick := Style{Stroke: Ink, Width: 0.6}
+	strike := func(deg float64) {
+		a, b := Polar(c, r, deg), Polar(c, r*0.875, deg)
+		d.Line(a.X, a.Y, b.X, b.Y, tick)
+	}
+	name := TextStyle{Size: 3.2, Weight: Bold}
+	d.Group(Group{ID: "marks", Class: "marks"}, func() {
+		strike(l.clock(0))
+		zero := "0"
+		for _, m := range marks {
+			if m.Before == 0 && m.Name != "" {
+				zero = m.Name
+			} else if m.Before != 0 {
+				strike(l.clock(m.Before))
+			}
+		}
+		l.inside(0, zero, name)
+		for _, m := range marks {
+			if m.Before != 0 {
+				l.inside(m.Before, m.Name, name)
+			}
+		}
+	})
+	d.Group(Group{ID: "distances", Class: "dimensions"}, func() {
+		ring := 0
+		type at struct {
+			m DamperMark
+			r float64
+		}
+		var set []at
+		for _, m := range marks {
+			if m.Distance == "" || m.Before == 0 {
+				continue
+			}
+			ring++
+			rr := r + firstRing + ringGap*float64(ring-1)
+			r0 := r + 0.8
+			d.DimArc(c, r0, rr, l.clock(0), float64(l.v.Turn)*m.Before)
+			l.avoid(new(Path).Arc(c, rr, l.clock(0), float64(l.v.Turn)*m.Before), 8)
+			for _, deg := range []float64{0, m.Before} {
+				l.edge(Polar(c, r0, l.clock(deg)), Polar(c, rr+1.2, l.clock(deg)), 6)
+			}
+			set = append(set, at{m, rr})
+		}
+		for _, s := range set {
+			l.beside(s.m, s.r)
+		}
+	})
+}
+
+// inside sets a mark's name just inside its tick, clear of other words.
+func (l *damperLayout) inside(before float64, text string, t TextStyle) {
+	if text == "" {
+		return
+	}
+	text = Fit(text, l.r*1.1, t)
+	w, h := Width(text, t), t.Size*capHeight
+	way := float64(l.v.Turn)
+	if before < 0 {
+		way = -way
+	}
+	var all []Point
+	for _, try := range [][2]float64{ // degrees beyond the tick, share of the radius
+		{0, 0.845}, {0, 0.8}, {5, 0.845}, {9, 0.845}, {0, 0.75}, {12, 0.845}, {5, 0.77}, {0, 0.7}, {17, 0.83},
+		{-6, 0.83}, {9, 0.72}, {23, 0.8}, {0, 0.56}, {-12, 0.8}, {12, 0.6}, {30, 0.8}, {0, 0.45},
+	} {
+		deg := l.clock(before)
+		if before != 0 {
+			deg += way * try[0]
+		}
+		q := Polar(l.c, l.r*try[1], deg)
+		s, k := sincos(deg)
+		all = append(all, Point{q.X - s*w/2, q.Y + k*h/2})
+	}
+	l.best(l.d, text, t.At(Middle, Centred), all)
+}
+
+// beside sets a distance outside its dimension line, or beyond the zero mark where the
+// line is too short for it.
+func (l *damperLayout) beside(m DamperMark, r float64) {
+	t := Value.Sized(3.4)
+	text := Fit(m.Distance, l.d.Width*0.5, t)
+	w, h := Width(text, t), t.Size*capHeight
+	var all []Point
+	onSheet := func(p Point) {
+		if p.X-w/2 > 0.5 && p.X+w/2 < l.d.Width-0.5 && p.Y-h/2 > 0.5 && p.Y+h/2 < l.d.Height-5 {
+			all = append(all, p)
+		}
+	}
+	beyond := func(before, way float64) { // beside an end of the line, along it
+		deg := l.clock(before)
+		q := Polar(l.c, r, deg)
+		tx, ty := sincos(deg + way*float64(l.v.Turn)*90)
+		reach := 2*arrowLong + 1.2 + math.Abs(tx)*w/2 + math.Abs(ty)*h/2
+		onSheet(Point{q.X + tx*reach, q.Y - ty*reach})
+	}
+	out := func(part, far float64) {
+		deg := l.clock(m.Before * part)
+		q := Polar(l.c, r+far, deg)
+		s, k := sincos(deg)
+		onSheet(Point{q.X + s*w/2, q.Y - k*h/2})
+	}
+	way := math.Copysign(1, m.Before)
+	if long := math.Abs(m.Before) * math.Pi / 180 * r; long < w+4 {
+		beyond(0, -way)
+		beyond(m.Before, way)
+	}
+	for _, far := range []float64{1.4, 2.4, ringGap + 1.6} {
+		for _, part := range []float64{0.5, 0.58, 0.42, 0.66, 0.34, 0.8, 0.2, 0.95, 1.1, 1.25} {
+			out(part, far)
+		}
+	}
+	beyond(0, -way)
+	beyond(m.Before, way)
+	if len(all) == 0 { // no room beside the line: on the sheet at any rate
+		q := Polar(l.c, r, l.clock(m.Before/2))
+		all = []Point{{math.Min(math.Max(q.X, w/2+0.5), l.d.Width-w/2-0.5), math.Max(q.Y, 3)}}
+	}
+	l.best(l.d, text, t.At(Middle, Centred), all)
+}

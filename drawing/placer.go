@@ -1,0 +1,134 @@
+package drawing
+
+import "math"
+
+// placer remembers where words and lines stand, and finds room for more words.
+type placer struct {
+	taken []TextBox
+	marks []weighed
+}
+
+// weighed is a spot of a line that words should not cover, the heavier the less.
+type weighed struct {
+	Point
+	weight int
+}
+
+// set puts words on d and remembers their place.
+func (p *placer) set(d *Drawing, x, y float64, s string, t TextStyle) {
+	if d.Text(x, y, s, t) > 0 {
+		p.taken = append(p.taken, boxAt(x, y, s, t))
+	}
+}
+
+// boxAt is the box that words would take.
+func boxAt(x, y float64, s string, t TextStyle) TextBox {
+	clean, _ := Clean(s)
+	w := words{at: Point{x, y}, text: clean, TextStyle: t}
+	switch t.Rise {
+	case Centred:
+		w.dy = t.Size * capHeight / 2
+	case Top:
+		w.dy = t.Size * capHeight
+	}
+	return w.box(identity())
+}
+
+// edge remembers a straight line.
+func (p *placer) edge(a, b Point, weight int) {
+	n := int(math.Hypot(b.X-a.X, b.Y-a.Y)/0.8) + 1
+	n = min(n, 2000)
+	for i := range n + 1 {
+		f := float64(i) / float64(n)
+		p.marks = append(p.marks, weighed{Point{a.X + f*(b.X-a.X), a.Y + f*(b.Y-a.Y)}, weight})
+	}
+}
+
+// avoid remembers a path.
+func (p *placer) avoid(path *Path, weight int) {
+	var at, start Point
+	for _, s := range path.segs {
+		switch s.kind {
+		case segMove:
+			start = s.to
+		case segLine, segCurve:
+			p.edge(at, s.to, weight)
+		case segArc:
+			n := int(math.Abs(s.sweep)*math.Pi/180*s.r) + 1
+			for i := range n + 1 {
+				p.marks = append(p.marks, weighed{Polar(s.a, s.r, s.start+s.sweep*float64(i)/float64(n)), weight})
+			}
+		case segClose:
+			p.edge(at, start, weight)
+			continue
+		}
+		at = s.to
+	}
+}
+
+// cost says how much a box would cover.
+func (p *placer) cost(b TextBox) int {
+	sum := 0
+	for _, t := range p.taken {
+		if t.Overlaps(b) {
+			sum += 10000
+		}
+	}
+	lo, hi := b.extent()
+	const pad = 0.4
+	for _, m := range p.marks {
+		if m.X > lo.X-pad && m.X < hi.X+pad && m.Y > lo.Y-pad && m.Y < hi.Y+pad {
+			sum += m.weight
+		}
+	}
+	return sum
+}
+
+func (t TextBox) extent() (lo, hi Point) {
+	lo, hi = t.Corners[0], t.Corners[0]
+	for _, q := range t.Corners[1:] {
+		lo = Point{math.Min(lo.X, q.X), math.Min(lo.Y, q.Y)}
+		hi = Point{math.Max(hi.X, q.X), math.Max(hi.Y, q.Y)}
+	}
+	return lo, hi
+}
+
+// best sets words at the candidate that covers least. Candidates are the left
+// middle of the words, or where t's anchor says; earlier ones win a tie.
+func (p *placer) best(d *Drawing, text string, t TextStyle, candidates []Point) Point {
+	least, at := math.MaxInt, Point{}
+	for _, q := range candidates {
+		if c := p.cost(boxAt(q.X, q.Y, text, t)); c < least {
+			least, at = c, q
+			if c == 0 {
+				break
+			}
+		}
+	}
+	if least < math.MaxInt {
+		p.set(d, at.X, at.Y, text, t)
+	}
+	return at
+}
+
+// near sets words beside at, inside the field lo to hi.
+func (p *placer) near(d *Drawing, at Point, gap float64, text string, t TextStyle, lo, hi Point) {
+	t = t.At(Start, Centred)
+	w, half := Width(text, t), t.Size*capHeight/2
+	var all []Point
+	for _, far := range []float64{1, 1.6, 2.4, 3.4, 5} {
+		g := gap * far
+		for _, q := range []Point{
+			{at.X + g, at.Y + g/2 + half}, {at.X + g, at.Y}, {at.X + g, at.Y - g/2 - half},
+			{at.X - g - w, at.Y + g/2 + half}, {at.X - g - w, at.Y}, {at.X - g - w, at.Y - g/2 - half},
+			{at.X - w/2, at.Y - g - half}, {at.X - w/2, at.Y + g + half},
+			{at.X - w, at.Y - g - half}, {at.X - w, at.Y + g + half},
+		} {
+			q.X = math.Min(math.Max(q.X, lo.X), hi.X-w)
+			if q.Y-half >= lo.Y && q.Y+half+t.Size*descent <= hi.Y {
+				all = append(all, q)
+			}
+		}
+	}
+	p.best(d, text, t, all)
+}

@@ -1,0 +1,247 @@
+package drawing
+
+import (
+	"fmt"
+	"math"
+)
+
+// Span is a range of crank degrees with a name.
+type Span struct {
+	From, To float64
+	Label    string
+}
+
+// Edge is a place where a level changes, with a word for it.
+type Edge struct {
+	At    float64
+	Label string // set above the edge; may be empty
+	Up    Direction
+}
+
+// Direction of an edge.
+type Direction uint8
+
+// The directions.
+const (
+	Rising Direction = iota
+	Falling
+)
+
+// Track is one signal: where it is high. Active edges are marked with a heavy line
+// and an arrowhead.
+type Track struct {
+	Name   string
+	High   []Span
+	Active []Edge
+	// Windows are hatched under the trace: where a reading is safe or a range lies.
+	Windows []Span
+	Paint   Paint // Spark for the spark, else Ink
+}
+
+// SignalChart shows levels against crank angle, such as crank, cam and spark over
+// a cycle of 720°.
+type SignalChart struct {
+	Width       float64 // mm
+	Title, Desc string
+	From, To    float64     // crank degrees
+	Step        float64     // between ticks, degrees; 0: by the room
+	Tops        []Reference // TDC of each cylinder, drawn through all tracks
+	Tracks      []Track
+	Prefix      string
+}
+
+// Draw lays the chart out.
+func (s SignalChart) Draw() (*Drawing, error) {
+	const where = "signal chart"
+	if !(s.Width >= 60 && s.Width <= 1000) {
+		return nil, fmt.Errorf("%s – a width of %g mm cannot be drawn – use 60 to 1000 mm", where, s.Width)
+	}
+	if !finite(s.From, s.To) || s.To-s.From < 1 || s.To-s.From > 7200 {
+		return nil, fmt.Errorf("%s – the range %g° to %g° cannot be drawn – give 1 to 7200 degrees", where, s.From, s.To)
+	}
+	if len(s.Tracks) == 0 || len(s.Tracks) > 12 {
+		return nil, fmt.Errorf("%s – %d tracks – give 1 to 12", where, len(s.Tracks))
+	}
+	for _, t := range s.Tracks {
+		for _, sp := range append(append([]Span{}, t.High...), t.Windows...) {
+			if !finite(sp.From, sp.To) {
+				return nil, fmt.Errorf("%s, track %s – an angle is not a finite number – give degrees", where, t.Name)
+			}
+		}
+		for _, e := range t.Active {
+			if !finite(e.At) {
+				return nil, fmt.Errorf("%s, track %s – an edge is not at a finite angle – give degrees", where, t.Name)
+			}
+		}
+	}
+	l := &signalLayout{s: s}
+	l.left = 2.0
+	for _, t := range s.Tracks {
+		l.left = math.Max(l.left, math.Min(Width(t.Name, Label), s.Width*0.22)+2.5)
+	}
+	l.x = axisMap{s.From, s.To, l.left, s.Width - 4, Linear}
+	rows := l.topRows()
+	y := 1 + float64(rows)*refRowGap
+	l.top = y
+	for _, t := range s.Tracks {
+		y += 6.2
+		for _, e := range t.Active {
+			if e.Label != "" {
+				y += 3.4
+				break
+			}
+		}
+		l.base = append(l.base, y)
+		if len(t.Windows) > 0 {
+			y += 6.4
+		}
+		y += 2.2
+	}
+	l.foot = y
+	d := New(s.Width, y+8.4, s.Title, s.Desc)
+	d.Prefix = s.Prefix
+	l.d = d
+	l.draw()
+	return d, nil
+}
+
+type signalLayout struct {
+	s         SignalChart
+	d         *Drawing
+	x         axisMap
+	left      float64
+	top, foot float64
+	base      []float64 // the low level of each track, mm
+	row       []int
+	placer
+}
+
+const levelHigh = 4.4 // mm from low to high
+
+// topRows gives each TDC label a row in which it stands free.
+func (l *signalLayout) topRows() int {
+	var ends []float64
+	for _, t := range l.s.Tops {
+		w := Width(t.Label, Note)
+		x := math.Min(math.Max(l.x.at(t.X)-w/2, 0.5), l.s.Width-0.5-w)
+		row := 0
+		for row < len(ends) && ends[row] > x-0.8 {
+			row++
+		}
+		if row == len(ends) {
+			ends = append(ends, 0)
+		}
+		ends[row] = x + w
+		l.row = append(l.row, row)
+	}
+	return len(ends)
+}
+
+func (l *signalLayout) draw() {
+	d, s := l.d, l.s
+	d.Group(Group{ID: "grid", Class: "grid"}, func() {
+		step := s.Step
+		if step <= 0 {
+			step = 720
+			for _, c := range []float64{10, 15, 30, 45, 60, 90, 120, 180, 360} {
+				if (l.x.to-l.x.from)*c/(s.To-s.From) >= 9 {
+					step = c
+					break
+				}
+			}
+		}
+		for v := math.Ceil(s.From/step-1e-9) * step; v <= s.To+1e-9; v += step {
+			x := l.x.at(v)
+			d.Line(x, l.top+1, x, l.foot, Grid)
+			l.set(d, x, l.foot+1.4, Number(v, places(v)), TextStyle{Size: tickSize}.At(Middle, Top))
+			if len(d.root.parts) > 4000 {
+				break
+			}
+		}
+		l.set(d, l.x.to, l.foot+5, "crank degrees", Note.At(End, Top))
+	})
+	d.Group(Group{ID: "tdc", Class: "references"}, func() {
+		for i, t := range s.Tops {
+			if !l.x.holds(t.X) {
+				continue
+			}
+			w, x := Width(t.Label, Note), l.x.at(t.X)
+			lo := math.Min(math.Max(x-w/2, 0.5), s.Width-0.5-w)
+			base := 1 + Note.Size*capHeight + float64(l.row[i])*refRowGap
+			d.Line(x, base+0.8, x, l.foot, CentreLn)
+			l.set(d, lo, base, t.Label, Note)
+		}
+	})
+	for i, t := range s.Tracks {
+		d.Group(Group{ID: fmt.Sprintf("track-%d", i+1), Class: "track", Label: t.Name}, func() { l.track(t, l.base[i]) })
+	}
+}
+
+func (l *signalLayout) track(t Track, low float64) {
+	d := l.d
+	line := Style{Stroke: Ink, Width: 0.4}
+	if t.Paint == Spark {
+		line.Stroke = Spark
+	}
+	d.Text(0.5, low-levelHigh/2, Fit(t.Name, l.left-2, Label), Label.At(Start, Centred).Painted(Soft))
+	p := new(Path).Move(l.left, low)
+	at := l.left
+	for _, h := range t.High { // in order; a span that runs off the sheet is cut
+		from, to := math.Max(l.x.at(h.From), l.left), math.Min(l.x.at(h.To), l.x.to)
+		if to <= from || from < at-1e-9 {
+			continue
+		}
+		p.Line(from, low).Line(from, low-levelHigh).Line(to, low-levelHigh).Line(to, low)
+		at = to
+	}
+	d.Path(p.Line(l.x.to, low), line)
+	for _, e := range t.Active {
+		if !l.x.holds(e.At) {
+			continue
+		}
+		x := l.x.at(e.At)
+		d.Line(x, low, x, low-levelHigh, Style{Stroke: line.Stroke, Width: 0.8})
+		if e.Up == Rising {
+			d.arrow(Point{x, low - levelHigh/2 - 1}, 0, 2, line.Stroke)
+		} else {
+			d.arrow(Point{x, low - levelHigh/2 + 1}, 180, 2, line.Stroke)
+		}
+		if e.Label != "" {
+			l.edgeLabel(x, low-levelHigh-1.2, e.Label)
+		}
+	}
+	for _, w := range t.Windows {
+		l.window(w, low)
+	}
+}
+
+// edgeLabel sets a word above an edge, or leaves it out where another word stands: edges
+// repeat, one word is enough.
+func (l *signalLayout) edgeLabel(x, y float64, text string) {
+	w := Width(text, Note)
+	x = math.Min(math.Max(x-w/2, l.left), l.x.to-w)
+	if l.cost(boxAt(x, y, text, Note)) < 10000 {
+		l.set(l.d, x, y, text, Note.On(Sheet))
+	}
+}
+
+// window draws a hatched range under the trace with its word beside or below.
+func (l *signalLayout) window(w Span, low float64) {
+	from, to := math.Max(l.x.at(w.From), l.left), math.Min(l.x.at(w.To), l.x.to)
+	if to <= from {
+		return
+	}
+	y := low + 0.9
+	box := RectPath(from, y, to-from, 1.8)
+	l.d.Hatch(box, 45, 0.9, Quiet)
+	l.d.Path(box, Quiet)
+	if w.Label == "" {
+		return
+	}
+	text := Fit(w.Label, l.x.to-l.left, Note)
+	wide := Width(text, Note)
+	mid := math.Min(math.Max((from+to)/2-wide/2, l.left), l.x.to-wide)
+	if l.cost(boxAt(mid, y+2.8, text, Note.At(Start, Top))) < 10000 {
+		l.set(l.d, mid, y+2.8, text, Note.At(Start, Top).On(Sheet))
+	}
+}
