@@ -78,10 +78,10 @@ func (s RotorSweep) Draw() (*Drawing, error) {
 }
 
 type sweepLayout struct {
-	s                     RotorSweep
-	d                     *Drawing
-	c                     Point
-	k, outer, depth, show float64
+	s                            RotorSweep
+	d                            *Drawing
+	c                            Point
+	k, outer, depth, show, words float64
 	placer
 }
 
@@ -125,8 +125,8 @@ func (l *sweepLayout) draw(height float64) {
 	rr := s.Radius * 0.62 * k
 	d.Line(c.X, c.Y-(l.outer+l.depth)*k-3, c.X, l.words-1, CentreLn)
 	d.DimArc(c, inner*k-0.8, rr, turn*s.From, turn*(s.To-s.From))
-	words := Number(math.Abs(s.To-s.From), places(s.To-s.From)) + "°"
-	d.Text(c.X, l.words, words, Value.Sized(3.4).At(Middle, Top).On(Sheet))
+	angle := Number(math.Abs(s.To-s.From), places(s.To-s.From)) + "°"
+	d.Text(c.X, l.words, angle, Value.Sized(3.4).At(Middle, Top).On(Sheet))
 	// Words for both ends, outside the terminals.
 	for i, at := range []float64{s.From, s.To} {
 		text := []string{s.FromWords, s.ToWords}[i]
