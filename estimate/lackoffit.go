@@ -23,7 +23,10 @@ func (t Test) Made() bool { return !math.IsNaN(t.P) }
 // F = (SS_lack/(m − p)) / (SS_pure/(n − m)) for m groups, n points, p unknowns. Source:
 // NIST/SEMATECH e-Handbook of Statistical Methods 4.4.4.6, any text on regression. Not made
 // without repeats, without more groups than unknowns, or where repeats agree to the last digit.
-func PureError(f *Fitted, group []int, u []float64) Test {
+//
+// floor is the least that SS_pure/(n − m) is believed to be, in the same scale: repeats read
+// to whole degrees agree too well. 0 where there is none.
+func PureError(f *Fitted, group []int, u []float64, floor float64) Test {
 	t := Test{Name: "pure error", P: math.NaN()}
 	m := 0
 	for _, g := range group {
@@ -31,7 +34,7 @@ func PureError(f *Fitted, group []int, u []float64) Test {
 	}
 	n, p := len(f.Residual), len(f.Coef)
 	t.DOF1, t.DOF2 = float64(m-p), float64(n-m)
-	if m <= p || n <= m || f.N != n {
+	if m <= p || n <= m || f.N != n || f.exact {
 		return t
 	}
 	// Within a group the fit is one number, so residuals scatter as the values do.
@@ -57,6 +60,7 @@ func PureError(f *Fitted, group []int, u []float64) Test {
 	for g := range mean {
 		lack += weight[g] * mean[g] * mean[g]
 	}
+	pure = math.Max(pure, floor*t.DOF2)
 	if pure <= 1e-20*(pure+lack) {
 		return t
 	}
@@ -77,18 +81,24 @@ func AgainstStated(f *Fitted) Test {
 
 // Curvature asks whether one more column, such as the square of the speed, explains more
 // than luck: F = SS_gained / (SS_left/(DOF − 1)) with 1 and DOF − 1 degrees of freedom.
-// It needs no repeats and no stated uncertainty, only a point more than unknowns and one
-// more again.
-func Curvature(f *Fitted, columns [][]float64, extra, y, u []float64) Test {
+// It needs no repeats and no stated uncertainty, only two points more than unknowns. floor
+// is the least that SS_left/(DOF − 1) is believed to be, as in PureError. Not made where
+// the points lie on the fit to the last digit.
+func Curvature(f *Fitted, columns [][]float64, extra, y, u []float64, floor float64) Test {
 	t := Test{Name: "curvature", DOF1: 1, DOF2: float64(f.DOF - 1), P: math.NaN()}
-	if f.DOF < 2 {
+	if f.DOF < 2 || f.exact {
 		return t
 	}
 	wide, err := LeastSquares(append(columns[:len(columns):len(columns)], extra), y, u)
-	if err != nil || wide.SS <= 0 {
+	if err != nil {
 		return t
 	}
-	t.Statistic = math.Max(f.SS-wide.SS, 0) / (wide.SS / t.DOF2)
+	left := math.Max(wide.SS, floor*t.DOF2)
+	if left == 0 {
+		t.Statistic, t.P = math.Inf(1), 0
+		return t
+	}
+	t.Statistic = math.Max(f.SS-wide.SS, 0) / (left / t.DOF2)
 	t.P = FTail(t.Statistic, t.DOF1, t.DOF2)
 	return t
 }

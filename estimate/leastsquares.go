@@ -39,6 +39,7 @@ type Fitted struct {
 	rdiag []float64
 	scale []float64 // column scaling, powers of two
 	w     []float64 // 1/u, nil where none was given
+	exact bool      // the residuals are nothing but the rounding of the arithmetic
 }
 
 // LeastSquares fits y to columns by Householder QR on rows divided by u (one standard
@@ -190,6 +191,7 @@ func (f *Fitted) Response(dy []float64) []float64 {
 
 // finish fills residuals, their sum of squares and the leverages.
 func (f *Fitted) finish(columns [][]float64, y, leverage []float64) {
+	var size float64
 	for i := range y {
 		r := y[i]
 		for j, c := range f.Coef {
@@ -202,9 +204,11 @@ func (f *Fitted) finish(columns [][]float64, y, leverage []float64) {
 			r *= w
 		}
 		f.SS += r * r
+		size += y[i] * w * y[i] * w
 		leverage[i] = f.spread(func(j int) float64 { return columns[j][i] * w })
 	}
 	f.Leverage = leverage
+	f.exact = f.SS <= 1e-24*size
 }
 
 // spread is xᵀ(XᵀWX)⁻¹x = |R⁻ᵀx|² for the row x.

@@ -1,0 +1,172 @@
+package readings
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"phasewright/quantity"
+)
+
+// rpm prints a speed for a sentence: 3 200 with a thin space, no unit.
+func rpm(n float64) string { return quantity.Number(n, 0) }
+
+// degrees prints an angle with so many decimals, with its sign where it has one.
+func degrees(v float64, decimals int) string { return quantity.Number(v, decimals) + "°" }
+
+func plural(n int, one, many string) string {
+	if n == 1 {
+		return one
+	}
+	return fmt.Sprintf(many, n)
+}
+
+func list(rows []int) string {
+	const most = 12
+	var b strings.Builder
+	for i, r := range rows {
+		switch {
+		case i == most:
+			fmt.Fprintf(&b, " and %d more", len(rows)-most)
+			return b.String()
+		case i > 0 && i == len(rows)-1:
+			b.WriteString(" and ")
+		case i > 0:
+			b.WriteString(", ")
+		}
+		fmt.Fprint(&b, r)
+	}
+	return b.String()
+}
+
+func (r *Result) say(format string, a ...any) { r.Advice = append(r.Advice, fmt.Sprintf(format, a...)) }
+func (r *Result) warn(format string, a ...any) {
+	r.Warnings = append(r.Warnings, fmt.Sprintf(format, a...))
+}
+
+// advise puts the result into words.
+func (res *Result) advise(m model, set Settings, rows []Row) {
+	switch res.Verdict {
+	case Pass:
+		res.say("Leave the housing and the allowance as they are: the error stays within %s over %s to %s, at worst %s ± %s at %s.",
+			degrees(res.Tolerance, -1), rpm(float64(set.Idle)), rpm(float64(set.Redline)), degrees(res.Worst.Value, 2), degrees(res.Worst.U, 2), rpm(res.Worst.RPM))
+	case NotALine:
+		res.say("Change nothing yet: the error does not follow a line, so no housing turn and no allowance would cure it.")
+		res.say("Prove that the timing is locked and that the readings repeat, then read again; the list of suspects says what else bends the line.")
+	case Correct:
+		res.corrections(set)
+		res.say("Read again at %s.", rpm(res.Next))
+	case ReadMore:
+		res.readMore(m, set)
+	}
+	res.caution(m, set, rows)
+}
+
+// corrections says what to turn and what to set, in a safe order.
+func (res *Result) corrections(set Settings) {
+	changed := res.Allowance.Set != res.Allowance.Now
+	if changed || res.Housing.Direction != Leave {
+		res.say("Stop the engine before anything is changed.")
+	}
+	if changed {
+		res.say("Set the delay allowance from %s to %s µs. Then switch the controller off and on and read the setting back.",
+			quantity.Number(res.Allowance.Now, -1), quantity.Number(res.Allowance.Set, -1))
+	}
+	if res.Housing.Direction != Leave {
+		view := ""
+		if set.RotorTurns != "" {
+			way := "the way the rotor turns: "
+			if res.Housing.Direction == AgainstRotor {
+				way = "the rotor turns "
+			}
+			view = " (" + way + set.RotorTurns + ")"
+		}
+		res.say("Turn the housing %s %s%s. Then tighten the clamp.", degrees(res.Housing.TurnDeg, 1), res.Housing.Direction, view)
+	}
+	if !changed && res.Housing.Direction == Leave {
+		res.say("Neither the housing nor a whole step of the allowance cures this error: check the marks, the light and that the timing is locked.")
+	}
+}
+
+// readMore says why there is no verdict and what would bring one.
+func (res *Result) readMore(m model, set Settings) {
+	steady := len(m.n)
+	switch {
+	case steady == 0 && len(res.CrankingRows) > 0:
+		res.say("The housing stays: readings on the starter say nothing about it. Read at a steady idle first, %s.", rpm(res.Next))
+	case steady == 0:
+		res.say("No readings yet: lock the timing, let the engine idle and read at %s.", rpm(res.Next))
+	case steady == 1:
+		res.say("One reading gives the error at %s only, %s%s. It cannot tell housing from delay: read again at %s.",
+			rpm(m.n[0]), degrees(m.mean().Value, 2), plusMinus(m.mean()), rpm(res.Next))
+	case !m.slope:
+		res.say("All readings are at %s: the error there is %s%s. One speed cannot tell housing from delay: read again at %s.",
+			rpm(m.n[0]), degrees(m.mean().Value, 2), plusMinus(m.mean()), rpm(res.Next))
+	case res.Scale == "none":
+		res.say("Two readings give values but no honest interval: offset %s, delay left over %s µs. An interval needs at least 3: read again at %s.",
+			degrees(res.Offset.Value, 2), quantity.Number(res.Delay.Value, 0), rpm(res.Next))
+	case m.commonStops(res):
+		res.say("More readings alone will not settle it: marks, pointer and tachometer leave ± %s at %s. Prove the zero mark with a piston stop, or mark more finely.",
+			degrees(m.commonOnly(res.Worst.RPM), 2), rpm(res.Worst.RPM))
+	default:
+		res.say("Cannot tell yet: at %s the error is %s ± %s against a tolerance of %s. Read again at %s.",
+			rpm(res.Worst.RPM), degrees(res.Worst.Value, 2), degrees(res.Worst.U, 2), degrees(res.Tolerance, -1), rpm(res.Next))
+	}
+}
+
+func plusMinus(v Interval) string {
+	if math.IsInf(v.Expanded(), 1) {
+		return ", uncertainty not known"
+	}
+	return " ± " + degrees(v.Expanded(), 2)
+}
+
+// commonStops says whether the shared uncertainties alone keep the verdict open.
+func (m *model) commonStops(res *Result) bool {
+	e, left := math.Abs(res.Worst.Value), m.commonOnly(res.Worst.RPM)
+	return e+left > res.Tolerance && e-left <= res.Tolerance && left > res.Worst.U/2
+}
+
+// caution fills the warnings.
+func (res *Result) caution(m model, set Settings, rows []Row) {
+	if len(res.Outliers) > 0 {
+		res.warn("%s misread? set aside: it does not belong to the line through the others. Read that speed once more.",
+			plural(len(res.Outliers), "reading "+list(res.Outliers), "%d readings (rows "+list(res.Outliers)+")"))
+	}
+	if k := len(res.CrankingRows); k > 0 {
+		res.warn("%s below %s rpm left out of the line: the crank slows on compression there. Do not turn the housing for it.",
+			plural(k, "row "+list(res.CrankingRows), "%d rows ("+list(res.CrankingRows)+")"), rpm(math.Ceil(float64(set.crankingBelow()))))
+	}
+	if m.scale == "stated" {
+		res.warn("too few readings to show their own scatter: the intervals rest on the stated uncertainty alone")
+	}
+	if m.chi.P < significance && res.Verdict != NotALine {
+		res.warn("the readings scatter more than the stated uncertainty allows: a loose clamp, a worn drive, or a stated figure too small; the intervals follow the scatter")
+	}
+	if res.Verdict == NotALine && m.lack.Name == m.chi.Name && m.chi.Name != "" {
+		res.warn("this rests on the stated uncertainty: were that too small, a line might do; repeat one speed three times to see the scatter")
+	}
+	if m.factor > m.raw*(1+1e-9) && m.scale == "scatter" {
+		how := "stated"
+		if m.inferred {
+			how = "taken from the digits written"
+		}
+		res.warn("the readings agree better than their %s resolution allows (%s): the uncertainty is kept at that", degrees(m.resolution, -1), how)
+	}
+	if len(set.Common) == 0 {
+		res.warn("no uncertainty of marks, zero mark or tachometer was given: the intervals hold the scatter of the readings alone")
+	}
+	if set.AllowanceStep == 0 {
+		res.warn("the step of the delay allowance was not stated: 1 µs assumed")
+	}
+	if exact := float64(set.AllowanceNow) + res.Delay.Value; exact < -float64(set.step())/2 && (res.Verdict == Correct || res.Verdict == ReadMore) {
+		res.warn("the readings ask for an allowance of %s µs, below nothing: 0 is the least, and an error of %s at redline stays", quantity.Number(exact, 0), degrees(float64(res.RoundingDeg), 2))
+	}
+	if k := len(rows); k > 0 && rows[k-1].AllowanceStated && rows[k-1].Allowance != set.AllowanceNow {
+		res.warn("the last reading was taken under an allowance of %s µs, but the present one is given as %s µs: results are for the latter",
+			quantity.Number(float64(rows[k-1].Allowance), -1), quantity.Number(float64(set.AllowanceNow), -1))
+	}
+	if set.HousingTravel > 0 && res.Housing.TurnDeg > float64(set.HousingTravel) {
+		res.warn("the housing may turn %s either way only: the unit may sit a tooth out", degrees(float64(set.HousingTravel), -1))
+	}
+}

@@ -1,0 +1,331 @@
+package readings
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"phasewright/engine"
+	"phasewright/estimate"
+	"phasewright/quantity"
+)
+
+// assumedU is the standard uncertainty of a light reading where nobody stated one: common
+// practice, half a degree give or take. It only helps to name a misread, where few readings
+// cannot show their own scatter; no interval rests on it.
+const assumedU = 0.4
+
+// perMicrosecond is the timing error in degrees that one µs of delay left over makes at one
+// rpm: −6·10⁻⁶, from 1 rpm = 6 °/s; the sign because delay is late and late is negative.
+const perMicrosecond = -6e-6
+
+// Fit puts one line through the readings and judges it. Rows that cannot be readings and
+// settings that cannot be used are errors; too few readings are not: the result then says what
+// is known and what to read next.
+//
+// Uncertainty. Weights come from the rows' u. The scale is that of the residual scatter, with
+// t for its degrees of freedom, so that intervals hold whether the stated u are right or only
+// right in proportion. Where every reading states its u and fewer than three readings are left
+// over to show a scatter, the stated u are taken at their word (normal interval, Scale
+// "stated", with a warning), unless the scatter contradicts them (chi-square at 5 %). The
+// scatter is never believed below the rounding of the light's scale. Common uncertainties are
+// added as a budget: constant ones to the offset only, a speed scale to what it does to the
+// coefficients; expanded by Welch–Satterthwaite.
+func Fit(rows []Row, set Settings) (*Result, error) {
+	if err := set.Check(); err != nil {
+		return nil, err
+	}
+	res := &Result{
+		Offset: Unknown(), Delay: Unknown(), CrankingError: Unknown(),
+		Allowance: Allowance{Now: float64(set.AllowanceNow), Set: float64(set.AllowanceNow)},
+		Housing:   Housing{Direction: Leave},
+		Outliers:  []int{}, CrankingRows: []int{}, ErrorAt: []ErrorAt{}, Budget: []Line{}, Advice: []string{}, Warnings: []string{},
+		Worst: ErrorAt{Value: math.NaN(), U: math.Inf(1)}, After: ErrorAt{Value: math.NaN(), U: math.Inf(1)},
+		ResidualSD: Number(math.NaN()), RoundingDeg: Number(math.NaN()), LackOfFit: LackOfFit{P: Number(math.NaN())},
+		Scale: "none", Tolerance: float64(set.Tolerance), Confidence: set.confidence(),
+	}
+	p, err := prepare(rows, set, res)
+	if err != nil {
+		return nil, err
+	}
+	p.setAsideMisreads(res)
+	m, err := p.model(set)
+	if err != nil {
+		return nil, err
+	}
+	res.line = m
+	m.report(res, set)
+	m.judge(res, set)
+	res.Next = m.next(set)
+	res.advise(m, set, rows)
+	return res, nil
+}
+
+// points are the steady readings, brought to the present allowance and housing.
+type points struct {
+	row            []int // index into the table
+	n, y, u        []float64
+	allowanceError []float64 // c of the row − c now, µs
+	housing        []float64
+	stated         bool // every reading states its u
+	resolution     float64
+	inferred       bool // resolution taken from the digits
+	cranking       []float64
+}
+
+func prepare(rows []Row, set Settings, res *Result) (*points, error) {
+	k := len(rows)
+	store := make([]float64, 5*k)
+	take := func() []float64 { s := store[:0:k]; store = store[k:]; return s }
+	p := &points{row: make([]int, 0, k), n: take(), y: take(), u: take(), allowanceError: take(), housing: take(), stated: true}
+	var housingNow quantity.Shaft
+	if k > 0 {
+		housingNow = rows[k-1].Housing
+	}
+	slow := set.crankingBelow()
+	for i := range rows {
+		r := &rows[i]
+		if err := r.Check(); err != nil {
+			return nil, fmt.Errorf("reading %d: %w", i+1, err)
+		}
+		allowance := set.AllowanceNow
+		if r.AllowanceStated {
+			allowance = r.Allowance
+		}
+		// The reading as it would have been at the present allowance and housing: more
+		// allowance makes it earlier, a turn with the rotor later.
+		e := r.TimingError() - r.Speed.Over(allowance-set.AllowanceNow) + engine.ShaftToCrank(r.Housing-housingNow)
+		if r.Speed < slow {
+			res.CrankingRows = append(res.CrankingRows, i+1)
+			p.cranking = append(p.cranking, float64(e))
+			continue
+		}
+		u := float64(r.U)
+		if u == 0 {
+			u = float64(set.ReadingU)
+		}
+		if u == 0 {
+			u, p.stated = assumedU, false
+		}
+		p.row = append(p.row, i)
+		p.n = append(p.n, float64(r.Speed))
+		p.y = append(p.y, float64(e))
+		p.u = append(p.u, u)
+		p.allowanceError = append(p.allowanceError, float64(allowance-set.AllowanceNow))
+		p.housing = append(p.housing, float64(r.Housing))
+	}
+	p.resolution = float64(set.Resolution)
+	if p.resolution == 0 {
+		p.resolution, p.inferred = writtenStep(rows), true
+	}
+	return p, nil
+}
+
+// writtenStep is the coarsest usual step that all shown advances are whole multiples of: what
+// the writer read to. 0 where there is none.
+func writtenStep(rows []Row) float64 {
+	for _, step := range [...]float64{1, 0.5, 0.25, 0.2, 0.1, 0.05, 0.02, 0.01} {
+		whole := len(rows) > 0
+		for i := range rows {
+			q := float64(rows[i].Shown) / step
+			if math.Abs(q-math.Round(q)) > 1e-6 {
+				whole = false
+				break
+			}
+		}
+		if whole {
+			return step
+		}
+	}
+	return 0
+}
+
+// setAsideMisreads names the misreads and takes them out.
+func (p *points) setAsideMisreads(res *Result) {
+	rule := estimate.MisreadRule{PriorDOF: 4}
+	if p.stated {
+		rule.PriorDOF = estimate.RelativeDOF(0.25)
+	}
+	named := estimate.Misreads(p.n, p.y, p.u, rule)
+	if len(named) == 0 {
+		return
+	}
+	keep := 0
+	for i := range p.row {
+		if len(named) > 0 && named[0] == i {
+			named = named[1:]
+			res.Outliers = append(res.Outliers, p.row[i]+1)
+			continue
+		}
+		p.row[keep], p.n[keep], p.y[keep], p.u[keep] = p.row[i], p.n[i], p.y[i], p.u[i]
+		p.allowanceError[keep], p.housing[keep] = p.allowanceError[i], p.housing[i]
+		keep++
+	}
+	p.row, p.n, p.y, p.u = p.row[:keep], p.n[:keep], p.y[:keep], p.u[:keep]
+	p.allowanceError, p.housing = p.allowanceError[:keep], p.housing[:keep]
+}
+
+// model is the fitted line with all its uncertainties.
+type model struct {
+	*points
+	fit     *estimate.Fitted // nil without readings
+	slope   bool             // false: all at one speed, only a mean
+	factor  float64          // scale on the u of the points; +Inf: not known
+	raw     float64          // the same before the floor of the light's resolution
+	dof     float64
+	scale   string
+	typical float64 // the u of a typical point
+	common  []response
+	lack    estimate.Test
+	chi     estimate.Test // residuals against stated u
+	t       tTable
+}
+
+// response is what one standard uncertainty of a common error does to b and to the delay.
+type response struct {
+	name            string
+	shape           estimate.Shape
+	offset, delay   float64
+	assumed, linear bool
+}
+
+func (p *points) model(set Settings) (model, error) {
+	m := model{points: p, factor: math.Inf(1), raw: math.Inf(1), scale: "none", t: tTable{confidence: set.confidence()}}
+	m.lack.P, m.chi.P = math.NaN(), math.NaN()
+	k := len(p.n)
+	if k == 0 {
+		return m, nil
+	}
+	store := make([]float64, 2*k)
+	ones, slopes := store[:k], store[k:]
+	for i, n := range p.n {
+		ones[i], slopes[i] = 1, perMicrosecond*n
+	}
+	columns := [][]float64{ones, slopes}
+	var err error
+	m.fit, err = estimate.LeastSquares(columns, p.y, p.u)
+	m.slope = err == nil
+	if errors.Is(err, estimate.ErrCollinear) || errors.Is(err, estimate.ErrTooFew) {
+		columns = columns[:1]
+		m.fit, err = estimate.LeastSquares(columns, p.y, p.u)
+	}
+	if err != nil {
+		return m, fmt.Errorf("line through the readings: %w", err)
+	}
+	m.findScale()
+	m.testLine(columns, slopes)
+	m.spreadCommon(set)
+	return m, nil
+}
+
+// findScale decides what the uncertainty rests on; see Fit.
+func (m *model) findScale() {
+	var weight float64
+	for _, u := range m.u {
+		weight += 1 / (u * u)
+	}
+	m.typical = math.Sqrt(float64(len(m.u)) / weight)
+	sd, dof := m.fit.SD(), m.fit.DOF
+	m.raw = sd
+	if m.stated {
+		m.chi = estimate.AgainstStated(m.fit)
+	}
+	switch {
+	case m.stated && (dof < 1 || dof < 3 && m.chi.P > 0.05):
+		m.factor, m.dof, m.scale = 1, math.Inf(1), "stated"
+	case dof >= 1:
+		m.factor, m.dof, m.scale = sd, float64(dof), "scatter"
+	default:
+		return
+	}
+	m.factor = math.Max(m.factor, m.resolution/math.Sqrt(12)/m.typical)
+}
+
+// testLine asks whether the error follows a line at all.
+func (m *model) testLine(columns [][]float64, slopes []float64) {
+	if !m.slope {
+		return
+	}
+	floor := m.resolution / math.Sqrt(12) / m.typical
+	first := estimate.PureError(m.fit, m.groups(), m.u, floor*floor)
+	if !first.Made() {
+		first = m.chi
+	}
+	square := make([]float64, len(slopes))
+	for i, s := range slopes {
+		square[i] = s * s
+	}
+	m.lack = first
+	// The scatter is not believed below the rounding here either.
+	bend := estimate.Curvature(m.fit, columns, square, m.y, m.u, floor*floor)
+	switch {
+	case !bend.Made():
+	case !first.Made():
+		m.lack = bend
+	default: // two questions put to the same readings: Bonferroni
+		if bend.P < first.P {
+			m.lack = bend
+		}
+		m.lack.P = math.Min(1, 2*m.lack.P)
+	}
+}
+
+// groups numbers the sets of repeats: same speed, allowance and housing.
+func (m *model) groups() []int {
+	k := len(m.n)
+	group := make([]int, k)
+	if k <= 40 { // a map costs more than it saves
+		next := 0
+		for i := range group {
+			group[i] = -1
+			for j := range i {
+				if m.n[i] == m.n[j] && m.allowanceError[i] == m.allowanceError[j] && m.housing[i] == m.housing[j] {
+					group[i] = group[j]
+					break
+				}
+			}
+			if group[i] < 0 {
+				group[i] = next
+				next++
+			}
+		}
+		return group
+	}
+	seen := make(map[[3]float64]int)
+	for i := range group {
+		key := [3]float64{m.n[i], m.allowanceError[i], m.housing[i]}
+		g, ok := seen[key]
+		if !ok {
+			g = len(seen)
+			seen[key] = g
+		}
+		group[i] = g
+	}
+	return group
+}
+
+// spreadCommon works out what each common error does to the coefficients.
+func (m *model) spreadCommon(set Settings) {
+	m.common = make([]response, 0, len(set.Common))
+	for _, c := range set.Common {
+		r := response{name: c.Name, shape: c.shape(), assumed: c.Assumed}
+		u := c.standard()
+		switch {
+		case c.Effect == Constant:
+			r.offset = u // the constant column takes all of it
+		case !m.slope || u == 0:
+		case math.IsInf(u, 1):
+			r.offset, r.delay = u, u
+		default:
+			// A tachometer that reads n where the crank turns n·(1+δ): every reading carries
+			// δ times its own speed-dependent error more.
+			dy := make([]float64, len(m.n))
+			for i, n := range m.n {
+				dy[i] = perMicrosecond * n * (m.fit.Coef[1] - m.allowanceError[i])
+			}
+			d := m.fit.Response(dy)
+			r.offset, r.delay = u*d[0], u*d[1]
+		}
+		m.common = append(m.common, r)
+	}
+}

@@ -1,0 +1,150 @@
+package readings
+
+import (
+	"math"
+
+	"phasewright/engine"
+	"phasewright/estimate"
+	"phasewright/quantity"
+)
+
+// significance is the level below which a fit counts as not a line.
+const significance = 0.01
+
+// report fills in what was found, before any verdict.
+func (m *model) report(res *Result, set Settings) {
+	res.Used = len(m.n)
+	res.Scale = m.scale
+	if len(m.cranking) > 0 {
+		res.CrankingError = m.crankingError()
+	}
+	if m.fit == nil {
+		return
+	}
+	if !math.IsInf(m.raw, 1) {
+		res.ResidualSD = Number(m.raw * m.typical)
+	}
+	res.LackOfFit = LackOfFit{P: Number(m.lack.P)}
+	if m.lack.Made() {
+		res.LackOfFit.Test = m.lack.Name
+	}
+	speeds := grid(set)
+	if m.slope {
+		res.Offset, res.Delay = m.combine(1, 0), m.combine(0, 1)
+	} else {
+		speeds = []float64{m.n[0]}
+	}
+	// |e| + U over the range; an unknown U is worst where the error is.
+	for _, n := range speeds {
+		at := m.at(n)
+		if !m.slope {
+			at = m.mean()
+		}
+		e := ErrorAt{RPM: n, Value: at.Value, U: at.Expanded()}
+		res.ErrorAt = append(res.ErrorAt, e)
+		if math.IsNaN(res.Worst.Value) || beyond(e, res.Worst) {
+			res.Worst = e
+		}
+	}
+	for _, l := range m.budget(res.Worst.RPM) {
+		res.Budget = append(res.Budget, Line{Name: l.Name, Kind: l.Kind, Shape: l.Shape, U: Number(l.Contribution()), DOF: Number(l.DOF), Assumed: l.Assumed})
+	}
+}
+
+// beyond says whether |e| + U of a is larger than that of b.
+func beyond(a, b ErrorAt) bool {
+	if math.IsInf(a.U, 1) && math.IsInf(b.U, 1) {
+		return math.Abs(a.Value) > math.Abs(b.Value)
+	}
+	return math.Abs(a.Value)+a.U > math.Abs(b.Value)+b.U
+}
+
+// crankingError is the mean of the readings on the starter.
+func (m *model) crankingError() Interval {
+	ones := make([]float64, len(m.cranking))
+	for i := range ones {
+		ones[i] = 1
+	}
+	f, err := estimate.LeastSquares([][]float64{ones}, m.cranking, nil)
+	if err != nil {
+		return Unknown()
+	}
+	v := Interval{Value: f.Coef[0], U: math.Inf(1), Lo: math.Inf(-1), Hi: math.Inf(1), DOF: float64(f.DOF)}
+	if f.DOF >= 1 {
+		v.U = math.Max(f.SD(), m.resolution/math.Sqrt(12)) * math.Sqrt(f.Unit[0][0])
+		half := m.t.factor(v.DOF) * v.U
+		v.Lo, v.Hi = v.Value-half, v.Value+half
+	}
+	return v
+}
+
+// judge gives the verdict and the corrections.
+//
+// The verdict is taken at the speeds of ErrorAt: pass when |e| + U stays within the tolerance
+// at all of them, correct when |e| − U is beyond it at one, read more between. Not a line goes
+// before all of them. The corrections cure the estimates:
+//
+//	allowance: the whole step nearest to c + (τ − c), never below nothing
+//	housing:   b/2 shaft degrees, with the rotor for b > 0, against it for b < 0
+//
+// On a pass nothing moves. The housing also stays where b is not significant (its interval
+// holds nought), or uses up less than half of the tolerance with its uncertainty; but where
+// the common uncertainties alone hide a b that stands clear of the scatter, and only a turn
+// brings the error within the tolerance, it is turned.
+func (m *model) judge(res *Result, set Settings) {
+	res.Verdict = ReadMore
+	if m.fit == nil || !m.slope {
+		return
+	}
+	tolerance := float64(set.Tolerance)
+	within, outside := true, false
+	for _, e := range res.ErrorAt {
+		within = within && math.Abs(e.Value)+e.U <= tolerance
+		outside = outside || math.Abs(e.Value)-e.U > tolerance
+	}
+	switch {
+	case m.lack.P < significance:
+		res.Verdict = NotALine
+	case within:
+		res.Verdict = Pass
+	case outside:
+		res.Verdict = Correct
+	}
+	res.After = res.Worst
+	if res.Verdict == Pass || res.Verdict == NotALine {
+		return
+	}
+	step := float64(set.step())
+	exact := float64(set.AllowanceNow) + res.Delay.Value
+	res.Allowance.Set = max(0, math.Round(exact/step)*step)
+	left := exact - res.Allowance.Set // µs of delay that the whole steps leave over
+	res.RoundingDeg = Number(perMicrosecond * left * float64(set.Redline))
+	stay := m.after(set, res.Offset.Value, left)
+	turned := m.after(set, 0, left)
+	b, U := res.Offset.Value, res.Offset.Expanded()
+	turn := math.Abs(b) > U && math.Abs(b)+U > tolerance/2
+	if !turn && math.Abs(b) > m.scatterOnly(1, 0) {
+		turn = math.Abs(stay.Value)+stay.U > tolerance && math.Abs(turned.Value)+turned.U <= tolerance
+	}
+	res.After = stay
+	if turn {
+		res.After = turned
+		res.Housing = Housing{TurnDeg: float64(engine.CrankToShaft(quantity.Crank(math.Abs(b)))), Direction: WithRotor}
+		if b < 0 {
+			res.Housing.Direction = AgainstRotor
+		}
+	}
+}
+
+// after is the worst of the range once the offset is b and the delay left over is d. The
+// uncertainty is that of the present estimates: it carries over into the corrections.
+func (m *model) after(set Settings, b, d float64) ErrorAt {
+	worst := ErrorAt{Value: math.NaN(), U: math.Inf(1)}
+	for _, n := range grid(set) {
+		e := ErrorAt{RPM: n, Value: b + perMicrosecond*n*d, U: m.at(n).Expanded()}
+		if math.IsNaN(worst.Value) || beyond(e, worst) {
+			worst = e
+		}
+	}
+	return worst
+}

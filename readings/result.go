@@ -1,0 +1,214 @@
+package readings
+
+import (
+	"encoding/json"
+	"math"
+
+	"phasewright/estimate"
+)
+
+// Verdict is what the readings come to.
+type Verdict string
+
+// The verdicts.
+const (
+	// Pass: |e| + U stays within the tolerance over the whole speed range.
+	Pass Verdict = "pass"
+	// Correct: |e| − U is beyond the tolerance somewhere; the corrections say what to do.
+	Correct Verdict = "correct"
+	// ReadMore: neither is certain yet.
+	ReadMore Verdict = "read more"
+	// NotALine: the error does not follow a line, so no correction would cure it.
+	NotALine Verdict = "not a line"
+)
+
+// Directions of a housing turn.
+const (
+	WithRotor    = "with the rotor"
+	AgainstRotor = "against the rotor"
+	Leave        = "leave"
+)
+
+// Interval is a value with its standard uncertainty and its 95 % interval. A value that is
+// not known is NaN, an uncertainty that is not known +Inf; JSON writes both as null.
+type Interval struct {
+	Value, U, Lo, Hi float64
+	// DOF is the effective number of degrees of freedom behind U.
+	DOF float64
+}
+
+// Unknown is the interval of something nobody knows.
+func Unknown() Interval {
+	return Interval{Value: math.NaN(), U: math.Inf(1), Lo: math.Inf(-1), Hi: math.Inf(1)}
+}
+
+// Known says whether there is a value.
+func (v Interval) Known() bool { return !math.IsNaN(v.Value) }
+
+// Expanded is half the width of the interval.
+func (v Interval) Expanded() float64 {
+	if !v.Known() || math.IsInf(v.Hi, 1) {
+		return math.Inf(1)
+	}
+	return (v.Hi - v.Lo) / 2
+}
+
+// Number is a figure that may be unknown (NaN) or unbounded (Inf): JSON writes both as null.
+type Number float64
+
+// MarshalJSON writes the figure, or null where it is not finite.
+func (w Number) MarshalJSON() ([]byte, error) {
+	if v := float64(w); !math.IsNaN(v) && !math.IsInf(v, 0) {
+		return json.Marshal(v)
+	}
+	return []byte("null"), nil
+}
+
+// UnmarshalJSON reads a figure; null becomes NaN.
+func (w *Number) UnmarshalJSON(data []byte) error {
+	var v *float64
+	if err := json.Unmarshal(data, &v); err != nil {
+		return err
+	}
+	*w = Number(math.NaN())
+	if v != nil {
+		*w = Number(*v)
+	}
+	return nil
+}
+
+// MarshalJSON writes {"value","u","lo","hi"}, null for what is not known.
+func (v Interval) MarshalJSON() ([]byte, error) {
+	return json.Marshal(struct {
+		Value Number `json:"value"`
+		U     Number `json:"u"`
+		Lo    Number `json:"lo"`
+		Hi    Number `json:"hi"`
+		DOF   Number `json:"dof"`
+	}{Number(v.Value), Number(v.U), Number(v.Lo), Number(v.Hi), Number(v.DOF)})
+}
+
+// UnmarshalJSON reads what MarshalJSON wrote.
+func (v *Interval) UnmarshalJSON(data []byte) error {
+	var w struct{ Value, U, Lo, Hi, DOF *float64 }
+	if err := json.Unmarshal(data, &w); err != nil {
+		return err
+	}
+	or := func(p *float64, missing float64) float64 {
+		if p == nil {
+			return missing
+		}
+		return *p
+	}
+	*v = Interval{or(w.Value, math.NaN()), or(w.U, math.Inf(1)), or(w.Lo, math.Inf(-1)), or(w.Hi, math.Inf(1)), 0}
+	v.DOF = or(w.DOF, math.Inf(1))
+	if math.IsInf(v.U, 1) {
+		v.DOF = or(w.DOF, 0)
+	}
+	return nil
+}
+
+// Allowance is the delay allowance now and as it should be set, in µs.
+type Allowance struct {
+	Now float64 `json:"now"`
+	Set float64 `json:"set"`
+}
+
+// Housing is the turn of the housing that cures the offset.
+type Housing struct {
+	// TurnDeg is in shaft degrees, never negative; 0 with Leave.
+	TurnDeg   float64 `json:"turn_deg"`
+	Direction string  `json:"direction"`
+}
+
+// ErrorAt is the timing error at one speed, crank degrees, with its expanded uncertainty.
+type ErrorAt struct {
+	RPM, Value, U float64
+}
+
+// MarshalJSON writes {"rpm","value","U"}, null for an unknown U.
+func (e ErrorAt) MarshalJSON() ([]byte, error) {
+	return json.Marshal(struct {
+		RPM   float64 `json:"rpm"`
+		Value Number  `json:"value"`
+		U     Number  `json:"U"`
+	}{e.RPM, Number(e.Value), Number(e.U)})
+}
+
+// UnmarshalJSON reads what MarshalJSON wrote.
+func (e *ErrorAt) UnmarshalJSON(data []byte) error {
+	var w struct {
+		RPM   float64  `json:"rpm"`
+		Value *float64 `json:"value"`
+		U     *float64 `json:"U"`
+	}
+	if err := json.Unmarshal(data, &w); err != nil {
+		return err
+	}
+	*e = ErrorAt{RPM: w.RPM, Value: math.NaN(), U: math.Inf(1)}
+	if w.Value != nil {
+		e.Value = *w.Value
+	}
+	if w.U != nil {
+		e.U = *w.U
+	}
+	return nil
+}
+
+// Line is one line of the budget of the timing error at the worst speed.
+type Line struct {
+	Name  string         `json:"name"`
+	Kind  estimate.Kind  `json:"kind"`
+	Shape estimate.Shape `json:"shape"`
+	// U is the line's share of the standard uncertainty, crank degrees.
+	U Number `json:"u_deg"`
+	// DOF is null where the figure is taken as certain.
+	DOF     Number `json:"dof"`
+	Assumed bool   `json:"assumed"`
+}
+
+// LackOfFit is the test whether the error follows a line.
+type LackOfFit struct {
+	// Test names what the scatter was compared with; empty where there was too little to test with.
+	Test string `json:"test"`
+	// P is the chance of so bad a fit by luck; null where it could not be tested.
+	P Number `json:"p"`
+}
+
+// Result is what Fit found. Angles are crank degrees unless they say otherwise.
+type Result struct {
+	// Offset is b at the present housing, Delay τ − c at the present allowance (above zero:
+	// late with speed).
+	Offset    Interval  `json:"offset_deg"`
+	Delay     Interval  `json:"delay_us"`
+	Allowance Allowance `json:"allowance_us"`
+	Housing   Housing   `json:"housing"`
+	// Outliers are the rows set aside as misread; CrankingRows those taken on the starter.
+	// Rows count from 1, the header not counted.
+	Outliers     []int `json:"outliers"`
+	CrankingRows []int `json:"cranking_rows"`
+	// Used is the number of readings that the line goes through.
+	Used       int       `json:"used"`
+	ResidualSD Number    `json:"residual_sd_deg"`
+	Verdict    Verdict   `json:"verdict"`
+	Next       float64   `json:"next_reading_rpm"`
+	ErrorAt    []ErrorAt `json:"error_at"`
+	// Worst is where |e| + U is largest; After the same once the corrections are made.
+	Worst ErrorAt `json:"worst"`
+	After ErrorAt `json:"expected_after"`
+	// RoundingDeg is the error at redline that whole steps of the allowance leave over.
+	RoundingDeg Number `json:"residual_from_rounding_deg"`
+	// Scale says what the uncertainty rests on: "scatter", "stated" or "none".
+	Scale string `json:"scale"`
+	// CrankingError is the mean error of the cranking rows; it never turns the housing.
+	CrankingError Interval  `json:"cranking_error_deg"`
+	LackOfFit     LackOfFit `json:"lack_of_fit"`
+	Budget        []Line    `json:"budget"`
+	Tolerance     float64   `json:"tolerance_deg"`
+	Confidence    float64   `json:"confidence"`
+	// Advice says in words what to do, in order; Warnings what to be careful about.
+	Advice   []string `json:"advice"`
+	Warnings []string `json:"warnings"`
+
+	line model
+}
