@@ -50,6 +50,7 @@ type reader struct {
 	lines  []string
 	errors Errors
 	places map[string]place // of each key written, by dotted path
+	meant  []string         // dotted paths that misspelt keys were taken for
 }
 
 func (p *reader) fail(path string, at place, problem, remedy string) {
@@ -172,6 +173,7 @@ func (p *reader) fill(c *Card, root ast.Node) {
 		}
 		c.assumed[f.Path] = true
 		switch {
+		case f.Demand != "" && p.misspelt(f.Path): // said already
 		case f.Demand != "":
 			at, _ := p.nearestPlace(f.Path)
 			p.fail(f.Path, at, "is missing", fmt.Sprintf("write %s, such as %s: %s (%s)", lastKey(f.Path), f.Example, lowerFirst(strings.TrimSuffix(f.Doc, ".")), f.Demand))
@@ -181,6 +183,16 @@ func (p *reader) fill(c *Card, root ast.Node) {
 			}
 		}
 	}
+}
+
+// misspelt says whether the field or its section was written under a name close to the right one.
+func (p *reader) misspelt(path string) bool {
+	for _, m := range p.meant {
+		if path == m || strings.HasPrefix(path, m+".") {
+			return true
+		}
+	}
+	return false
 }
 
 // nearestPlace is where the section of a missing field stands, or the start of the text.
@@ -250,6 +262,7 @@ func (p *reader) section(c *Card, path string, n ast.Node, fields map[string]*Fi
 		remedy := "accepted here: " + strings.Join(known[path], ", ")
 		if near := nearest(key, known[path]); near != "" {
 			remedy = fmt.Sprintf("did you mean %s? %s", near, remedy)
+			p.meant = append(p.meant, strings.TrimPrefix(path+"."+near, "."))
 		}
 		if len(key) > 60 {
 			full = full[:60] + "…"

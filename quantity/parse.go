@@ -122,22 +122,17 @@ func find(k *kind, text string) (unit, bool) {
 			return u, true
 		}
 	}
-	for _, u := range k.units { // "RPM", "MM": case is forgiven where no other unit would match
-		if strings.EqualFold(u.name, text) && sole(k, text) {
+	for _, u := range k.units {
+		if strings.EqualFold(u.name, text) && forgiven(u.name) {
 			return u, true
 		}
 	}
 	return unit{}, false
 }
 
-func sole(k *kind, text string) bool {
-	n := 0
-	for _, u := range k.units {
-		if strings.EqualFold(u.name, text) {
-			n++
-		}
-	}
-	return n == 1
+// forgiven says whether a unit may be written in any case: "RPM", "Ohm". Units with a prefix may not, since mPa is not MPa.
+func forgiven(name string) bool {
+	return slices.Contains([]string{"rpm", "deg", "degree", "degrees", "mm", "cm", "in", "inch", "inches", "ohm", "ohms", "bar", "psi", "volt", "volts", "amp", "amps", "degC", "degF"}, name)
 }
 
 // splitNumber takes the number off the front of text and gives the rest, trimmed, as the unit.
@@ -246,18 +241,33 @@ func readFraction(fields []string) (float64, string) {
 // JSON Schema of the job card is made of it. It is a little wider than the parser (it cannot judge "1,000") and never narrower.
 func Pattern[T Quantity](limits Limits) string {
 	var zero T
+	k := zero.kind()
+	// the blanks that unicode.IsSpace knows, in letters, since \s differs between the two dialects
+	const blank = "[\\s\u0085\u00a0\u1680\u2000-\u200a\u2028\u2029\u202f\u205f\u3000]"
+	const number = `[+\-−]?(?:[0-9]{1,3}(?:` + blank + `+[0-9]{3})+(?:[.,][0-9]*)?|[+\-−]?(?:[0-9]+` + blank + `+)?[0-9]+/[0-9]+|(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][+\-−]?[0-9]+)?)`
 	var names []string
-	for _, u := range zero.kind().units {
-		names = append(names, strings.ReplaceAll(regexp.QuoteMeta(u.name), " ", `\s+`))
+	for _, u := range k.units {
+		var name strings.Builder
+		for _, r := range u.name {
+			switch {
+			case r == ' ':
+				name.WriteString(blank + "+")
+			case unicode.IsLetter(r) && forgiven(u.name):
+				fmt.Fprintf(&name, "[%c%c]", unicode.ToLower(r), unicode.ToUpper(r))
+			default:
+				name.WriteString(regexp.QuoteMeta(string(r)))
+			}
+		}
+		names = append(names, name.String())
 	}
 	slices.SortFunc(names, func(a, b string) int { return len(b) - len(a) })
-	const number = `[+\-−]?[0-9.,](?:[0-9.,/\s]*[0-9.])?(?:[eE][+\-−]?[0-9]+)?`
 	units := `(?:` + strings.Join(names, "|") + `)`
-	p := `^\s*` + number + `\s*` + units + `\s*$`
-	if limits == WithLimits {
-		p = `^\s*` + number + `\s*` + units + `?\s*(?:(?:±|\+/-|\+-)\s*` + number + `\s*(?:` + units + `|%)?\s*)?$`
+	value := blank + `*` + number + blank + `*`
+	if limits == Bare {
+		return `^` + value + units + blank + `*$`
 	}
-	return p
+	sign := `(?:±|\+/-|\+-)`
+	return `^(?:` + value + units + blank + `*(?:` + sign + value + `(?:` + units + `|%)?` + blank + `*)?|` + value + sign + value + units + blank + `*)$`
 }
 
 // Limits says whether a value may carry a ±.

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -100,6 +101,16 @@ func TestParseRefused(t *testing.T) {
 	}
 }
 
+// Case matters where a prefix could be meant: a millipascal is not a megapascal.
+func TestCase(t *testing.T) {
+	if v, err := quantity.Parse[quantity.Pressure]("1 mPa"); err == nil {
+		t.Errorf("1 mPa was read as %v", v)
+	}
+	if v, err := quantity.Parse[quantity.Speed]("750 RPM"); err != nil || v != 750 {
+		t.Errorf("750 RPM: %v %v", v, err)
+	}
+}
+
 func TestUnitAlwaysPrinted(t *testing.T) {
 	for _, c := range []struct{ got, want string }{
 		{fmt.Sprintf("%v", quantity.Crank(12.5)), "12.5°"}, {fmt.Sprintf("%d", quantity.Crank(12.5)), "12.5°"}, {fmt.Sprintf("%.2f", quantity.Crank(12.5)), "12.50°"},
@@ -138,12 +149,37 @@ func TestRoundTrip(t *testing.T) {
 	})
 }
 
+// The pattern in the schema is never narrower than the parser.
+func TestPattern(t *testing.T) {
+	measured := regexp.MustCompile(quantity.Pattern[quantity.Length](quantity.WithLimits))
+	bare := regexp.MustCompile(quantity.Pattern[quantity.Length](quantity.Bare))
+	for _, good := range []string{"6.5 in", "165 mm", "7 1/4 in", "3\u2009200,5 mm", "0,5 MM", "6\"", " 1e2 mm ", "−3 mm"} {
+		if !bare.MatchString(good) || !measured.MatchString(good) {
+			t.Errorf("%q does not match", good)
+		}
+	}
+	for _, bad := range []string{"", "165", "mm", "12..5 mm", "3 parsecs", "1,2,3 mm", "1/2/3 mm"} {
+		if bare.MatchString(bad) || measured.MatchString(bad) {
+			t.Errorf("%q matches", bad)
+		}
+	}
+	for _, good := range []string{"165 mm ± 0.3 mm", "165 ± 0.3 mm", "165 mm +/- 1 %", "165 mm±0.3"} {
+		if !measured.MatchString(good) || bare.MatchString(good) {
+			t.Errorf("%q", good)
+		}
+	}
+}
+
 func FuzzParseMeasured(f *testing.F) {
 	for _, s := range []string{"6.5 in", "165 mm ± 0.3 mm", "7 1/4 in", "0,5 deg", "1e", "±", "1 ±", "/", "1/min", "−", "9 9 9", "1 /2", "1/", "1e+", "3 1/min"} {
 		f.Add(s)
 	}
+	pattern := regexp.MustCompile(quantity.Pattern[quantity.Speed](quantity.WithLimits))
 	f.Fuzz(func(t *testing.T, s string) {
 		m, err := quantity.ParseMeasured[quantity.Speed](s)
+		if err == nil && !pattern.MatchString(s) {
+			t.Fatalf("%q is read as %v, and the schema would refuse it", s, m)
+		}
 		if err == nil && (math.IsNaN(float64(m.Value)) || math.IsInf(float64(m.Value), 0) || m.Limit < 0) {
 			t.Fatalf("%q gave %+v", s, m)
 		}
