@@ -183,10 +183,10 @@ type model struct {
 
 // response is what one standard uncertainty of a common error does to b and to the delay.
 type response struct {
-	name            string
-	shape           estimate.Shape
-	offset, delay   float64
-	assumed, linear bool
+	name          string
+	shape         estimate.Shape
+	offset, delay float64
+	assumed       bool
 }
 
 func (p *points) model(set Settings) (model, error) {

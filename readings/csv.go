@@ -1,0 +1,327 @@
+package readings
+
+import (
+	"bufio"
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"strconv"
+	"strings"
+	"unicode/utf8"
+
+	"phasewright/quantity"
+)
+
+// The bounds of a readings file. A job has a handful of readings; these only keep a wrong file
+// from eating the machine.
+const (
+	MaxRows  = 1_000_000
+	MaxBytes = 128 << 20
+	maxField = 4096
+	maxNames = 64
+)
+
+// FileError says where a readings file cannot be used, what is there and what is accepted.
+// Line and Column count from 1; the column counts bytes. 0 means the file as a whole.
+type FileError struct {
+	Name            string
+	Line, Column    int
+	Problem, Remedy string
+}
+
+// Error is "name:line:column: problem; remedy".
+func (e *FileError) Error() string {
+	where := e.Name
+	if e.Line > 0 {
+		where = fmt.Sprintf("%s:%d:%d", e.Name, e.Line, e.Column)
+	}
+	return where + ": " + e.Problem + "; " + e.Remedy
+}
+
+// columns known to the format, in the order in which Write puts them.
+var columns = [...]struct {
+	name     string
+	required bool
+	remedy   string
+	fault    func(float64) fault
+}{
+	{"rpm", true, "write the speed in rpm such as 800", speedFault},
+	{"shown_deg", true, "write degrees BTDC such as 12.5", angleFault},
+	{"locked_deg", true, "write degrees BTDC such as 10", angleFault},
+	{"u_deg", false, "write one standard uncertainty in degrees such as 0.3", uncertaintyFault},
+	{"allowance_us", false, "write the delay allowance in microseconds such as 100", allowanceFault},
+	{"housing_deg", false, "write shaft degrees turned so far, with the rotor positive, such as 0.9", housingFault},
+	{"note", false, "", nil},
+}
+
+const (
+	rpmColumn = iota
+	shownColumn
+	lockedColumn
+	uColumn
+	allowanceColumn
+	housingColumn
+	noteColumn
+)
+
+const headerRemedy = "the first line names the columns: rpm,shown_deg,locked_deg and, where wanted, u_deg, allowance_us, housing_deg, note"
+
+// Read reads a readings file: CSV after RFC 4180 with a header line. Columns rpm, shown_deg and
+// locked_deg must be there, u_deg, allowance_us, housing_deg (shaft degrees turned so far, with
+// the rotor positive) and note may be; others are kept and ignored. Lines may end in LF or CRLF,
+// a byte order mark is passed over, blank lines are skipped. Where the header is split by
+// semicolons or tabs, so is the file, and numbers may have a decimal comma.
+//
+// name is the file's name in messages. Errors are *FileError, apart from those of r itself.
+func Read(r io.Reader, name string) (*Table, error) {
+	in := bufio.NewReaderSize(&bounded{r: r, left: MaxBytes}, 64<<10)
+	rd := reader{name: name}
+	comma, err := rd.sniff(in)
+	if err != nil {
+		return nil, err
+	}
+	rd.decimalComma = comma != ','
+	c := csv.NewReader(in)
+	c.Comma = comma
+	c.ReuseRecord = true
+	header, err := c.Read()
+	if err != nil {
+		return nil, rd.wrap(err, 0)
+	}
+	t, err := rd.header(c, header)
+	if err != nil {
+		return nil, err
+	}
+	for {
+		record, err := c.Read()
+		if err == io.EOF {
+			break
+		}
+		if err != nil {
+			return nil, rd.wrap(err, len(record))
+		}
+		if len(t.Rows) == MaxRows {
+			line, _ := c.FieldPos(0)
+			return nil, rd.at(line, 1, fmt.Sprintf("more than %d readings", MaxRows), "split the file")
+		}
+		row, err := rd.row(c, record, len(t.Extra))
+		if err != nil {
+			return nil, err
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	return t, nil
+}
+
+// reader holds what the header said.
+type reader struct {
+	name         string
+	fields       int
+	place        [len(columns)]int // field of each known column, -1 where absent
+	extra        []int
+	decimalComma bool
+}
+
+func (rd *reader) at(line, column int, problem, remedy string) *FileError {
+	return &FileError{Name: rd.name, Line: line, Column: column, Problem: problem, Remedy: remedy}
+}
+
+// wrap turns what the CSV scanner says into our words.
+func (rd *reader) wrap(err error, fields int) error {
+	var p *csv.ParseError
+	switch {
+	case errors.Is(err, errTooLong):
+		return rd.at(0, 0, fmt.Sprintf("the file is longer than %d MiB", MaxBytes>>20), "give a file of readings, or split it")
+	case err == io.EOF:
+		return rd.at(1, 1, "the file is empty", headerRemedy)
+	case !errors.As(err, &p):
+		return fmt.Errorf("%s: cannot be read: %w", rd.name, err)
+	}
+	switch {
+	case errors.Is(p.Err, csv.ErrFieldCount):
+		remedy := "give every line one field a column, empty where there is nothing to say"
+		if !rd.decimalComma && fields > rd.fields {
+			remedy += "; with a decimal comma, put semicolons between the fields"
+		}
+		return rd.at(p.StartLine, 1, fmt.Sprintf("%s where the header has %d", plural(fields, "1 field", "%d fields"), rd.fields), remedy)
+	case errors.Is(p.Err, csv.ErrQuote):
+		return rd.at(p.StartLine, 1, fmt.Sprintf("a quotation mark that opens on this line is not closed as it should be (line %d, column %d)", p.Line, p.Column), `close the field with ", and write "" for a quotation mark inside it`)
+	case errors.Is(p.Err, csv.ErrBareQuote):
+		return rd.at(p.Line, p.Column, "a quotation mark inside a field without quotes", `put the whole field in quotes and write "" for the mark`)
+	}
+	return rd.at(p.Line, p.Column, p.Err.Error(), "write CSV after RFC 4180")
+}
+
+// header places the columns.
+func (rd *reader) header(c *csv.Reader, record []string) (*Table, error) {
+	rd.fields = len(record)
+	for i := range rd.place {
+		rd.place[i] = -1
+	}
+	t := &Table{}
+	seen := make(map[string]int, len(record))
+	numbers := 0
+	for i, raw := range record {
+		line, column := c.FieldPos(i)
+		if f := textFault(raw); f.problem != "" {
+			return nil, rd.at(line, column, "the header "+f.problem, f.remedy)
+		}
+		if i >= maxNames {
+			return nil, rd.at(line, column, fmt.Sprintf("more than %d columns", maxNames), headerRemedy)
+		}
+		name := strings.ToLower(strings.TrimSpace(raw))
+		if _, err := strconv.ParseFloat(name, 64); err == nil {
+			numbers++
+		}
+		if name != "" {
+			if first, twice := seen[name]; twice {
+				return nil, rd.at(line, column, fmt.Sprintf("column %q is there twice (fields %d and %d)", name, first+1, i+1), "keep one of them")
+			}
+			seen[name] = i
+		}
+		known := false
+		for k, col := range columns {
+			if col.name == name {
+				rd.place[k], known = i, true
+			}
+		}
+		if !known {
+			rd.extra = append(rd.extra, i)
+			t.Extra = append(t.Extra, strings.TrimSpace(raw))
+		}
+	}
+	line, _ := c.FieldPos(0)
+	if numbers == len(record) {
+		return nil, rd.at(line, 1, "the header line is missing", headerRemedy)
+	}
+	for k, col := range columns {
+		if col.required && rd.place[k] < 0 {
+			return nil, rd.at(line, 1, fmt.Sprintf("column %q is missing", col.name), headerRemedy)
+		}
+	}
+	return t, nil
+}
+
+// row reads one reading.
+func (rd *reader) row(c *csv.Reader, record []string, extra int) (Row, error) {
+	var row Row
+	var v [noteColumn]float64
+	var given [noteColumn]bool
+	for k := range v {
+		i := rd.place[k]
+		if i < 0 {
+			continue
+		}
+		text := strings.TrimSpace(record[i])
+		f := fault{}
+		if text == "" {
+			if !columns[k].required {
+				continue
+			}
+			f = fault{"is empty", columns[k].remedy}
+		} else {
+			v[k], f = rd.number(text, columns[k].remedy)
+			if f.problem == "" {
+				f = columns[k].fault(v[k])
+			}
+		}
+		if f.problem != "" {
+			line, column := c.FieldPos(i)
+			what := columns[k].name
+			if text != "" {
+				what += " " + strconv.Quote(clip(text))
+			}
+			return row, rd.at(line, column, what+" "+f.problem, f.remedy)
+		}
+		given[k] = true
+	}
+	row.Speed = quantity.Speed(v[rpmColumn])
+	row.Shown, row.Locked = quantity.Crank(v[shownColumn]), quantity.Crank(v[lockedColumn])
+	row.U = quantity.Crank(v[uColumn])
+	row.Allowance, row.AllowanceStated = quantity.Time(v[allowanceColumn]), given[allowanceColumn]
+	row.Housing = quantity.Shaft(v[housingColumn])
+	take := func(i int) (string, error) {
+		if f := textFault(record[i]); f.problem != "" {
+			line, column := c.FieldPos(i)
+			return "", rd.at(line, column, "the field "+f.problem, f.remedy)
+		}
+		return strings.Clone(record[i]), nil
+	}
+	var err error
+	if i := rd.place[noteColumn]; i >= 0 && record[i] != "" {
+		if row.Note, err = take(i); err != nil {
+			return row, err
+		}
+	}
+	if extra > 0 {
+		row.Extra = make([]string, extra)
+		for k, i := range rd.extra {
+			if row.Extra[k], err = take(i); err != nil {
+				return row, err
+			}
+		}
+	}
+	return row, nil
+}
+
+// textFault says why a field cannot be kept as text.
+func textFault(s string) fault {
+	switch {
+	case len(s) > maxField:
+		return fault{fmt.Sprintf("is longer than %d bytes", maxField), "shorten it; if it should not be so long, look for a quotation mark left open"}
+	case !utf8.ValidString(s):
+		return fault{"is not in UTF-8", "save the file as UTF-8 (in a spreadsheet: CSV UTF-8)"}
+	case strings.IndexByte(s, 0) >= 0:
+		return fault{"holds a zero byte", "give a text file"}
+	}
+	return fault{}
+}
+
+// number reads a plain decimal number.
+func (rd *reader) number(text, remedy string) (float64, fault) {
+	plain := text
+	if strings.Contains(plain, "\u2212") {
+		plain = strings.ReplaceAll(plain, "\u2212", "-") // a true minus sign
+	}
+	if rd.decimalComma && !strings.Contains(plain, ".") {
+		plain = strings.Replace(plain, ",", ".", 1)
+	}
+	for i := range len(plain) {
+		if c := plain[i]; (c < '0' || c > '9') && c != '.' && c != '-' && c != '+' && c != 'e' && c != 'E' {
+			low := strings.ToLower(strings.TrimLeft(plain, "+-"))
+			if low == "nan" || low == "inf" || low == "infinity" {
+				return 0, fault{"is not a finite number", remedy}
+			}
+			if !utf8.ValidString(text) {
+				return 0, fault{"is not in UTF-8", "save the file as UTF-8 (in a spreadsheet: CSV UTF-8)"}
+			}
+			return 0, fault{"is not a number", remedy}
+		}
+	}
+	v, err := strconv.ParseFloat(plain, 64)
+	switch {
+	case errors.Is(err, strconv.ErrRange):
+		return 0, fault{"is out of range", remedy}
+	case err != nil:
+		return 0, fault{"is not a number", remedy}
+	}
+	if v == 0 {
+		v = math.Abs(v) // no minus nought
+	}
+	return v, fault{}
+}
+
+// clip shortens what a message quotes.
+func clip(s string) string {
+	const most = 40
+	if len(s) <= most {
+		return s
+	}
+	cut := most
+	for cut > 0 && !utf8.RuneStart(s[cut]) {
+		cut--
+	}
+	return s[:cut] + "…"
+}
