@@ -1,0 +1,4 @@
+package signal
+
+type vcdEvents struct{}
+type wavBlocks struct{}
