@@ -20,7 +20,7 @@ type Field struct {
 	Demand  string // why the field is demanded; "" where it is not
 
 	set    func(c *Card, v value) *fault
-	schema map[string]any
+	schema func() map[string]any // only asked for by Schema: patterns are slow to make
 }
 
 // Fields is the whole table in the order of the card.
@@ -80,7 +80,9 @@ func measure[T quantity.Quantity](f Field, at func(*Card) *T, least, most T) Fie
 		*at(c) = q
 		return limits.check(q)
 	}
-	f.schema = map[string]any{"type": "string", "pattern": quantity.Pattern[T](quantity.Bare)}
+	f.schema = func() map[string]any {
+		return map[string]any{"type": "string", "pattern": quantity.Pattern[T](quantity.Bare)}
+	}
 	return f
 }
 
@@ -101,7 +103,9 @@ func measured[T quantity.Quantity](f Field, at func(*Card) *quantity.Measured[T]
 		}
 		return limits.check(q.Value)
 	}
-	f.schema = map[string]any{"type": "string", "pattern": quantity.Pattern[T](quantity.WithLimits)}
+	f.schema = func() map[string]any {
+		return map[string]any{"type": "string", "pattern": quantity.Pattern[T](quantity.WithLimits)}
+	}
 	return f
 }
 
@@ -133,7 +137,9 @@ func measures[T quantity.Quantity](f Field, at func(*Card) *[]T, least, most T) 
 		*at(c) = out
 		return nil
 	}
-	f.schema = map[string]any{"type": "array", "minItems": 1, "items": map[string]any{"type": "string", "pattern": quantity.Pattern[T](quantity.Bare)}}
+	f.schema = func() map[string]any {
+		return map[string]any{"type": "array", "minItems": 1, "items": map[string]any{"type": "string", "pattern": quantity.Pattern[T](quantity.Bare)}}
+	}
 	return f
 }
 
@@ -165,8 +171,10 @@ func pairs[A, B quantity.Quantity](f Field, set func(c *Card, a []A, b []B) *fau
 		}
 		return set(c, as, bs)
 	}
-	two := []any{map[string]any{"type": "string", "pattern": quantity.Pattern[A](quantity.Bare)}, map[string]any{"type": "string", "pattern": quantity.Pattern[B](quantity.Bare)}}
-	f.schema = map[string]any{"type": "array", "minItems": 2, "items": map[string]any{"type": "array", "minItems": 2, "maxItems": 2, "prefixItems": two}}
+	f.schema = func() map[string]any {
+		two := []any{map[string]any{"type": "string", "pattern": quantity.Pattern[A](quantity.Bare)}, map[string]any{"type": "string", "pattern": quantity.Pattern[B](quantity.Bare)}}
+		return map[string]any{"type": "array", "minItems": 2, "items": map[string]any{"type": "array", "minItems": 2, "maxItems": 2, "prefixItems": two}}
+	}
 	return f
 }
 
@@ -184,7 +192,7 @@ func count(f Field, at func(*Card) *int, least, most int) Field {
 		*at(c) = n
 		return nil
 	}
-	f.schema = map[string]any{"type": "integer", "minimum": least, "maximum": most}
+	f.schema = func() map[string]any { return map[string]any{"type": "integer", "minimum": least, "maximum": most} }
 	return f
 }
 
@@ -204,7 +212,9 @@ func counts(f Field, at func(*Card) *[]int, most int) Field {
 		*at(c) = out
 		return nil
 	}
-	f.schema = map[string]any{"type": "array", "minItems": 1, "items": map[string]any{"type": "integer", "minimum": 1, "maximum": most}}
+	f.schema = func() map[string]any {
+		return map[string]any{"type": "array", "minItems": 1, "items": map[string]any{"type": "integer", "minimum": 1, "maximum": most}}
+	}
 	return f
 }
 
@@ -222,7 +232,9 @@ func ratio(f Field, at func(*Card) *float64, least, most float64) Field {
 		*at(c) = x
 		return nil
 	}
-	f.schema = map[string]any{"anyOf": []any{map[string]any{"type": "number", "minimum": least, "maximum": most}, map[string]any{"type": "string", "pattern": `^[0-9]+,[0-9]+$`}}}
+	f.schema = func() map[string]any {
+		return map[string]any{"anyOf": []any{map[string]any{"type": "number", "minimum": least, "maximum": most}, map[string]any{"type": "string", "pattern": `^[0-9]+,[0-9]+$`}}}
+	}
 	return f
 }
 
@@ -244,7 +256,9 @@ func text(f Field, at func(*Card) *string) Field {
 		*at(c) = strings.TrimSpace(s)
 		return nil
 	}
-	f.schema = map[string]any{"type": []any{"string", "number", "boolean"}, "maxLength": longestText}
+	f.schema = func() map[string]any {
+		return map[string]any{"type": []any{"string", "number", "boolean"}, "maxLength": longestText}
+	}
 	return f
 }
 
@@ -272,7 +286,7 @@ func choice[T ~string](f Field, at func(*Card) *T, accepted ...T) Field {
 	for i, w := range words {
 		enum[i] = w
 	}
-	f.schema = map[string]any{"enum": enum}
+	f.schema = func() map[string]any { return map[string]any{"enum": enum} }
 	return f
 }
 
@@ -289,7 +303,9 @@ func direction(f Field, at func(*Card) *engine.Direction) Field {
 		*at(c) = d
 		return nil
 	}
-	f.schema = map[string]any{"enum": []any{"clockwise", "counterclockwise", "counter-clockwise", "anticlockwise", "anti-clockwise", "cw", "ccw"}}
+	f.schema = func() map[string]any {
+		return map[string]any{"enum": []any{"clockwise", "counterclockwise", "counter-clockwise", "anticlockwise", "anti-clockwise", "cw", "ccw"}}
+	}
 	return f
 }
 

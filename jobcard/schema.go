@@ -2,7 +2,6 @@ package jobcard
 
 import (
 	"encoding/json"
-	"maps"
 	"strings"
 )
 
@@ -27,7 +26,7 @@ func Schema() map[string]any {
 			}
 			at = next
 		}
-		field := maps.Clone(f.schema)
+		field := f.schema()
 		field["description"] = f.Doc
 		if f.Default != "" {
 			field["default"] = f.Default
