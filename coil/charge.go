@@ -42,10 +42,13 @@ func (c Circuit) CurrentAt(t quantity.Time) quantity.Current {
 	if math.IsInf(want, 1) {
 		return quantity.Current(end)
 	}
-	const top = 36 // e^−36: the final current to the last bit
+	const top = 34 // e^−34: all but the last bits of the final current
 	lo, hi := 0.0, float64(top)
 	u, i, at := 0.0, 0.0, 0.0
 	step := want * r / float64(c.Iron.Inductance(0))
+	if step >= top { // L falls, so the root lies higher still
+		return quantity.Current(end)
+	}
 	for range 100 {
 		next := u + step
 		if !(next > lo && next < hi) {
@@ -53,7 +56,7 @@ func (c Circuit) CurrentAt(t quantity.Time) quantity.Current {
 		}
 		was := i
 		u = next
-		i = min(-end*math.Expm1(-u), math.Nextafter(end, 0))
+		i = -end * math.Expm1(-u)
 		if i >= was {
 			at += c.Iron.seconds(was, i, v, r)
 		} else {

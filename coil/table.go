@@ -115,10 +115,10 @@ func (p piece) storedAt(i float64) float64 {
 	return p.stored + p.c*(i*i-p.from*p.from)/2 + p.m*(i*i*i-p.from*p.from*p.from)/3
 }
 
-// seconds on one piece: ∫ (c+m·i)/(v−r·i) di = −(m/r)·Δi + (c·r+m·v)/r²·ln((v−r·i0)/(v−r·i1)).
+// seconds on one piece: ∫ (c+m·i)/(v−r·i) di = [(c + m·v/r)·ln((v−r·i0)/(v−r·i1)) − m·Δi]/r.
 func (p piece) seconds(i0, i1, v, r float64) float64 {
 	log := -math.Log1p(-r * (i1 - i0) / (v - r*i0))
-	return p.c/r*log + p.m/r*(v/r*log-(i1-i0))
+	return ((p.c+p.m*v/r)*log - p.m*(i1-i0)) / r
 }
 
 func (t *Table) at(i float64) int {
