@@ -2,6 +2,7 @@ package book
 
 import (
 	"context"
+	"crypto/sha256"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -54,14 +55,23 @@ func (b *Book) PutAttachment(ctx context.Context, job string, a NewAttachment, r
 	if _, err := b.Job(ctx, job); err != nil {
 		return Event{}, err
 	}
+	if a.Key != "" {
+		var seen bool
+		err := b.readers.QueryRowContext(ctx, `SELECT EXISTS (SELECT 1 FROM events WHERE job = ? AND key = ?)`, job, a.Key).Scan(&seen)
+		if err != nil {
+			return Event{}, b.problem(err)
+		}
+		if seen {
+			return b.putAgain(ctx, job, a, d, r)
+		}
+	}
 	g, err := b.store.stage(ctx, r, math.MaxInt64)
 	if err != nil {
 		return Event{}, err
 	}
 	defer g.discard()
-	d.Payload, err = json.Marshal(attached{SHA256: g.sha, Name: a.Name, MediaType: a.MediaType, Size: g.size})
-	if err != nil {
-		return Event{}, fmt.Errorf("attachment – %w – %v", ErrBadInput, err)
+	if d.Payload, err = attachmentPayload(a, g.sha, g.size); err != nil {
+		return Event{}, err
 	}
 	b.store.naming.Lock()
 	defer b.store.naming.Unlock()
@@ -83,6 +93,31 @@ func (b *Book) PutAttachment(ctx context.Context, job string, a NewAttachment, r
 		b.store.forget(g.sha)
 	}
 	return e, err
+}
+
+// putAgain answers a file sent again with a known key. It only needs its hash, so a full store does not stand in the way.
+func (b *Book) putAgain(ctx context.Context, job string, a NewAttachment, d Draft, r io.Reader) (Event, error) {
+	sum := sha256.New()
+	size, err := io.Copy(sum, io.LimitReader(untilDone{ctx, r}, b.store.maxFile+1))
+	if err != nil {
+		return Event{}, fmt.Errorf("attachment – broke off after %d bytes – send it again: %w", size, err)
+	}
+	if d.Payload, err = attachmentPayload(a, Hash(sum.Sum(nil)), size); err != nil {
+		return Event{}, err
+	}
+	e, err := b.Append(ctx, job, AnyVersion, d)
+	if errors.Is(err, ErrNoAttachment) { // other content than the first time
+		err = fmt.Errorf("job %s, key %q – %w – use a new key for every new file", job, a.Key, ErrKeyReused)
+	}
+	return e, err
+}
+
+func attachmentPayload(a NewAttachment, sha Hash, size int64) ([]byte, error) {
+	payload, err := json.Marshal(attached{SHA256: sha, Name: a.Name, MediaType: a.MediaType, Size: size})
+	if err != nil {
+		return nil, fmt.Errorf("attachment – %w – %v", ErrBadInput, err)
+	}
+	return payload, nil
 }
 
 // named reports whether an event names the content.

@@ -60,7 +60,7 @@ func note(text string) Draft {
 	return Draft{Who: "Ada Reed, phone 1", Kind: KindNoteAdded, Payload: p}
 }
 
-func reading(id string) Draft {
+func readingDraft(id string) Draft {
 	return Draft{Who: "Ben Oak, phone 2", Kind: KindReadingAdded, Payload: json.RawMessage(`{"id":"` + id + `","rpm":750,"shown_deg":8.5,"locked_deg":8,"u_deg":0.5,"allowance_us":100,"note":""}`)}
 }
 
@@ -112,7 +112,7 @@ func TestJobFromStartToProof(t *testing.T) {
 		{Who: "Ada", Kind: KindStepDone, Payload: json.RawMessage(`{"step":"battery-off","who":"Ada"}`)},
 		{Who: "Ada", Kind: KindStepOverride, Payload: json.RawMessage(`{"step":"clamp","who":"Ada","reason":"seen by eye","proof":""}`)},
 		{Who: "Ada", Kind: KindStepUndone, Payload: json.RawMessage(`{"step":"battery-off","who":"Ada","reason":"battery back on"}`)},
-		reading("r1"), reading("r2"), reading("r2"),
+		readingDraft("r1"), readingDraft("r2"), readingDraft("r2"),
 		{Who: "Ben", Kind: KindReadingWithdrawn, Payload: json.RawMessage(`{"id":"r1","reason":"dial not at zero"}`)},
 		{Who: "Ben", Kind: KindCorrectionMade, Payload: json.RawMessage(`{"housing_deg":1.5,"direction":"against the rotor","allowance_us":120,"note":""}`)},
 		note("cap cleaned"),
@@ -135,10 +135,38 @@ func TestJobFromStartToProof(t *testing.T) {
 	if err != nil || len(events) != 14 {
 		t.Fatalf("%d events, %v", len(events), err)
 	}
-	if events[11].Kind != "weather.noted" || events[11].Kind.Known() || events[12].Kind == "" {
-		t.Errorf("an unknown kind was not kept: %+v", events[11])
+	if events[12].Kind != "weather.noted" || events[12].Kind.Known() {
+		t.Errorf("an unknown kind was not kept: %+v", events[12])
 	}
 	if last := events[13]; last.Hash != j.Head || last.Prev != events[12].Hash || events[0].Prev != (Hash{}) {
 		t.Errorf("chain does not close")
 	}
+}
+
+// fullJob makes a job with events of many kinds and two attachments.
+func fullJob(t testing.TB, b *Book) string {
+	t.Helper()
+	job := newJob(t, b, "Sandpiper, main engine").Job
+	mustAppend(t, b, job, 1, note(`"quoted" & <b>marked</b>, 中文, שלום, Ελλάδα`))
+	d := readingDraft("r1")
+	d.Key = "7c0e4a3e-3f3c-4a8f-9d64-0f0d5a0e9b10"
+	mustAppend(t, b, job, AnyVersion, d)
+	d = readingDraft("r2")
+	d.At = time.Date(2020, 2, 29, 23, 59, 59, 999999999, time.FixedZone("", 3600))
+	if e := mustAppend(t, b, job, AnyVersion, d); !e.Back {
+		t.Error("a clock that jumped back was not flagged")
+	}
+	mustPut(t, b, job, "damper.txt", "mark at 8 degrees, invented\n")
+	mustPut(t, b, job, "capture.csv", strings.Repeat("0.001,4.9,0.1\n", 1000))
+	mustAppend(t, b, job, AnyVersion, Draft{Who: "Ada Reed", Kind: "weather.noted", Payload: json.RawMessage(`{"t":[1e-7,1.5,-0,1e21,{"deep":[null,true]}]}`)})
+	return job
+}
+
+func mustPut(t testing.TB, b *Book, job, name, content string) Event {
+	t.Helper()
+	e, err := b.PutAttachment(t.Context(), job, NewAttachment{Who: "Ada Reed, phone 1", Name: name, MediaType: "text/plain"}, strings.NewReader(content))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return e
 }

@@ -90,7 +90,56 @@ func derive(ctx context.Context, x executor, l *line, e Event) error {
 		return err
 	}
 	if f, ok := fileOf(e); ok {
-		return saveFile(ctx, x, l.no, f)
+		if err := saveFile(ctx, x, l.no, f); err != nil {
+			return err
+		}
+	}
+	before, err := loadText(ctx, x, l.no)
+	if err != nil {
+		return err
+	}
+	if after := textAfter(before, &l.Job, e); after != before {
+		if before != (jobText{}) {
+			if err := dropText(ctx, x, l.no, before); err != nil {
+				return err
+			}
+		}
+		return saveText(ctx, x, l.no, after)
+	}
+	return nil
+}
+
+func loadText(ctx context.Context, x executor, no int64) (jobText, error) {
+	var t jobText
+	err := x.row(ctx, `SELECT shelf, words, remarks FROM job_text WHERE no = ?`, no).Scan(&t.shelf, &t.words, &t.remarks)
+	if errors.Is(err, sql.ErrNoRows) {
+		return jobText{}, nil
+	}
+	return t, err
+}
+
+// saveText and dropText keep the index in step with the table, as FTS5 demands of external content.
+func saveText(ctx context.Context, x executor, no int64, t jobText) error {
+	return errors.Join(
+		x.exec(ctx, `INSERT INTO job_text (no, shelf, words, remarks) VALUES (?, ?, ?, ?)`, no, t.shelf, t.words, t.remarks),
+		x.exec(ctx, `INSERT INTO search (rowid, shelf, words, remarks) VALUES (?, ?, ?, ?)`, no, t.shelf, t.words, t.remarks))
+}
+
+func dropText(ctx context.Context, x executor, no int64, t jobText) error {
+	return errors.Join(
+		x.exec(ctx, `INSERT INTO search (search, rowid, shelf, words, remarks) VALUES ('delete', ?, ?, ?, ?)`, no, t.shelf, t.words, t.remarks),
+		x.exec(ctx, `DELETE FROM job_text WHERE no = ?`, no))
+}
+
+// clearDerived empties the derived tables.
+func clearDerived(ctx context.Context, x executor) error {
+	if err := x.exec(ctx, `INSERT INTO search (search) VALUES ('delete-all')`); err != nil {
+		return err
+	}
+	for _, t := range comparedTables {
+		if err := x.exec(ctx, `DELETE FROM `+t); err != nil {
+			return err
+		}
 	}
 	return nil
 }
@@ -124,6 +173,7 @@ type chapter struct {
 	line
 	marks memoryMarks
 	files []fileRow
+	text  jobText
 }
 
 func (c *chapter) add(e Event) {
@@ -134,6 +184,7 @@ func (c *chapter) add(e Event) {
 	if f, ok := fileOf(e); ok {
 		c.files = append(c.files, f)
 	}
+	c.text = textAfter(c.text, &c.Job, e)
 }
 
 func (c *chapter) save(ctx context.Context, x executor) error {
@@ -150,7 +201,7 @@ func (c *chapter) save(ctx context.Context, x executor) error {
 			return err
 		}
 	}
-	return nil
+	return saveText(ctx, x, c.no, c.text)
 }
 
 // inTx makes an executor of a transaction.

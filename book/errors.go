@@ -23,6 +23,7 @@ var (
 	ErrBadInput     = errors.New("cannot be recorded")
 	ErrBadImport    = errors.New("cannot be imported")
 	ErrKeyReused    = errors.New("key was used for something else")
+	ErrIncomplete   = errors.New("copied without some")
 	ErrExists       = errors.New("already there")
 )
 

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"strconv"
+	"strings"
 )
 
 // Shelf chooses jobs by whether they are archived.
@@ -54,6 +55,16 @@ func (b *Book) Jobs(ctx context.Context, q Query) (Page, error) {
 	text, args := `SELECT `+lineColumns+` FROM jobs WHERE archived = ? AND last_seq < ? ORDER BY last_seq DESC LIMIT ?`, []any{q.Shelf == Archived, before, limit + 1}
 	if q.Shelf == Both {
 		text, args = `SELECT `+lineColumns+` FROM jobs WHERE last_seq < ? ORDER BY last_seq DESC LIMIT ?`, args[1:]
+	}
+	if strings.TrimSpace(q.Text) != "" {
+		expression := match(q.Text, q.Shelf)
+		if expression == "" {
+			return Page{Jobs: []Job{}}, nil // nothing but signs
+		}
+		place = func(l line) int64 { return l.no }
+		text = `SELECT ` + lineColumns + ` FROM (SELECT rowid AS found FROM search WHERE search MATCH ? AND rowid < ? ORDER BY rowid DESC LIMIT ?)
+			CROSS JOIN jobs ON no = found ORDER BY no DESC`
+		args = []any{expression, before, limit + 1}
 	}
 	rows, err := b.readers.QueryContext(ctx, text, args...)
 	if err != nil {

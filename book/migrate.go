@@ -16,22 +16,18 @@ func (b *Book) migrate(ctx context.Context) error {
 	if err := b.checkVersion(version, ReadWrite); err != nil {
 		return err
 	}
-	return b.migrateTo(ctx, version, latest())
-}
-
-func (b *Book) migrateTo(ctx context.Context, version, target int) error {
 	for _, s := range steps {
-		if s.to <= version || s.to > target {
+		if s.to <= version {
 			continue
 		}
-		if err := b.runStep(ctx, s); err != nil {
+		if err := b.runStep(ctx, s, s.to == latest()); err != nil {
 			return fmt.Errorf("%s – schema %d could not be made; the book is as it was: %w", b.path, s.to, b.problem(err))
 		}
 	}
 	return nil
 }
 
-func (b *Book) runStep(ctx context.Context, s step) (err error) {
+func (b *Book) runStep(ctx context.Context, s step, last bool) (err error) {
 	tx, err := b.writing.BeginTx(ctx, nil)
 	if err != nil {
 		return err
@@ -44,7 +40,10 @@ func (b *Book) runStep(ctx context.Context, s step) (err error) {
 	if _, err := tx.ExecContext(ctx, s.sql); err != nil {
 		return err
 	}
-	if s.refill {
+	if last {
+		if err := clearDerived(ctx, inTx{tx}); err != nil {
+			return err
+		}
 		if _, err := refill(ctx, inTx{tx}); err != nil {
 			return err
 		}

@@ -20,9 +20,10 @@ import (
 
 // Book is an open shop book. Its methods may be called from many goroutines.
 type Book struct {
-	path   string
-	access Access
-	clock  func() time.Time
+	path    string
+	access  Access
+	accepts accepts
+	clock   func() time.Time
 
 	readers *sql.DB // several connections, none can write
 	writing *sql.DB // one connection, nil with ReadOnly
@@ -43,11 +44,23 @@ type Book struct {
 //
 // Errors: ErrInUse, ErrReadOnly, ErrNotBook, ErrNewer, ErrOlder (ReadOnly), ErrDamaged, ErrFull.
 func Open(ctx context.Context, path string, opt Options) (*Book, error) {
+	return open(ctx, path, opt, latestSchema)
+}
+
+// accepts says which schemas a reader takes.
+type accepts int
+
+const (
+	latestSchema accepts = iota
+	anySchema            // older ones too, to copy them
+)
+
+func open(ctx context.Context, path string, opt Options, r accepts) (*Book, error) {
 	path, err := filepath.Abs(path)
 	if err != nil {
 		return nil, fmt.Errorf("%s – cannot be opened – give another path: %w", path, err)
 	}
-	b := &Book{path: path, access: opt.Access, clock: opt.Clock, random: opt.Random}
+	b := &Book{path: path, access: opt.Access, accepts: r, clock: opt.Clock, random: opt.Random}
 	if b.clock == nil {
 		b.clock = time.Now
 	}
@@ -157,7 +170,7 @@ func (b *Book) checkVersion(version int, access Access) error {
 	switch {
 	case version > latest():
 		return fmt.Errorf("%s – %w: schema %d, this release knows up to %d – use the newer release; nothing was changed", b.path, ErrNewer, version, latest())
-	case version < latest() && access == ReadOnly:
+	case version < latest() && access == ReadOnly && b.accepts == latestSchema:
 		return fmt.Errorf("%s – %w: schema %d, this release reads %d – open it once for writing to bring it up to date", b.path, ErrOlder, version, latest())
 	}
 	return nil
@@ -210,17 +223,22 @@ func (b *Book) Close() error {
 	return b.closed
 }
 
-// database prepares a pool of one connection for the file at path. Nothing is opened yet.
-func database(path, mode string, pragmas ...string) *sql.DB {
+// dsn names the file at path to the driver, whatever characters the path has.
+func dsn(path, mode string, pragmas ...string) string {
 	slashed := filepath.ToSlash(path)
 	if runtime.GOOS == "windows" {
 		slashed = "/" + slashed // file:///C:/...
 	}
-	dsn := "file://" + (&url.URL{Path: slashed}).EscapedPath() + "?_error_rc=1&mode=" + mode
+	name := "file://" + (&url.URL{Path: slashed}).EscapedPath() + "?_error_rc=1&mode=" + mode
 	for _, p := range pragmas {
-		dsn += "&_pragma=" + url.QueryEscape(p)
+		name += "&_pragma=" + url.QueryEscape(p)
 	}
-	db, err := sql.Open("sqlite", dsn)
+	return name
+}
+
+// database prepares a pool of one connection for the file at path. Nothing is opened yet.
+func database(path, mode string, pragmas ...string) *sql.DB {
+	db, err := sql.Open("sqlite", dsn(path, mode, pragmas...))
 	if err != nil {
 		panic(err) // the driver is linked in and the DSN is ours
 	}

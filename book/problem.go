@@ -71,6 +71,9 @@ func diagnose(err error) (what error, remedy string) {
 }
 
 func diagnoseCode(code int) (what error, remedy string) {
+	if code == lib.SQLITE_CORRUPT_VTAB {
+		return ErrDamaged, "rebuild it: only the search index is damaged, nothing recorded is"
+	}
 	switch code & 0xff {
 	case lib.SQLITE_FULL:
 		return ErrFull, "make room, then try again; what was recorded before is safe"
@@ -96,7 +99,7 @@ func fatal(err error) bool {
 	}
 	switch s.Code() & 0xff {
 	case lib.SQLITE_CORRUPT, lib.SQLITE_NOTADB:
-		return true
+		return s.Code() != lib.SQLITE_CORRUPT_VTAB // the search index can be rebuilt
 	case lib.SQLITE_IOERR: // after a failed sync nobody knows what the disk holds
 		return s.Code() == lib.SQLITE_IOERR_FSYNC || s.Code() == lib.SQLITE_IOERR_DIR_FSYNC
 	}

@@ -3,11 +3,11 @@ package book
 // applicationID marks the database file as a shop book ("PWbk").
 const applicationID = 0x5057626b
 
-// step brings the schema from the version before to version to.
+// step brings the schema from the version before to version to. The last one's transaction also fills the derived tables again
+// from the events, so a step need not carry derived rows over.
 type step struct {
-	to     int
-	sql    string
-	refill bool // derived tables changed: fill them again from the events, in the same transaction
+	to  int
+	sql string
 }
 
 // steps is the whole history of the schema. A step that was released is never edited: a new one is added. A new book
@@ -77,13 +77,26 @@ CREATE TABLE files (
 ) STRICT, WITHOUT ROWID;
 CREATE INDEX files_sha256 ON files (sha256);
 `},
+	{to: 2, sql: `
+CREATE TABLE job_text (
+	no      INTEGER PRIMARY KEY,
+	shelf   TEXT NOT NULL,
+	words   TEXT NOT NULL,
+	remarks TEXT NOT NULL
+) STRICT;
+CREATE VIRTUAL TABLE search USING fts5 (
+	shelf, words, remarks,
+	content = 'job_text', content_rowid = 'no', prefix = '1 2 3',
+	tokenize = "unicode61 remove_diacritics 2 categories 'L* N* Co M*'"
+);
+`},
 }
 
 // latest is the schema version this release writes.
 func latest() int { return steps[len(steps)-1].to }
 
-// derivedTables can all be made again from the events.
-var derivedTables = []string{"jobs", "marks", "files"}
+// derivedTables can all be made again from the events. search is the index over job_text and holds nothing of its own.
+var derivedTables = []string{"search", "jobs", "marks", "files", "job_text"}
 
-// comparedTables are those of them that Rebuild compares row by row.
-var comparedTables = derivedTables
+// comparedTables are those of them that Rebuild and Check compare row by row.
+var comparedTables = []string{"jobs", "marks", "files", "job_text"}

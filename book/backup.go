@@ -1,0 +1,215 @@
+package book
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"modernc.org/sqlite"
+)
+
+// backupPages is how many database pages are copied between two looks at the context.
+const backupPages = 1024
+
+// Backup copies the book, while in use, to a new file at path, and the attachments it names to path.files. The copy is a book itself, as it
+// stood at one moment. The file gets its name last: a backup that broke off leaves no file at path.
+//
+// Errors: ErrExists when path is there already, ErrFull, ErrReadOnly. With ErrIncomplete the backup was made, but lacks the attachments that are
+// missing or damaged in the book itself.
+func (b *Book) Backup(ctx context.Context, path string) error {
+	path, err := filepath.Abs(path)
+	if err != nil {
+		return fmt.Errorf("%s – cannot be written – give another path: %w", path, err)
+	}
+	for _, p := range []string{path, path + ".files"} {
+		if err := mustBeFree(p); err != nil {
+			return err
+		}
+	}
+	temp := path + ".part"
+	done := false
+	defer func() {
+		if !done {
+			removeBook(temp)
+			os.RemoveAll(path + ".files")
+		}
+	}()
+	removeBook(temp) // of an earlier try
+	if err := b.copyDatabase(ctx, temp); err != nil {
+		return problemAt(path, err)
+	}
+	// Files are stored before the event that names them and never change, so those the copy names are all there.
+	bad, err := b.copyFiles(ctx, temp, path+".files")
+	if err != nil {
+		return problemAt(path, err)
+	}
+	if err := mustBeFree(path); err != nil {
+		return err
+	}
+	if err := os.Rename(temp, path); err != nil {
+		return problemAt(path, err)
+	}
+	done = true
+	if err := syncDir(filepath.Dir(path)); err != nil {
+		return problemAt(path, err)
+	}
+	return incomplete(path, bad)
+}
+
+func incomplete(path string, bad []string) error {
+	if len(bad) == 0 {
+		return nil
+	}
+	return fmt.Errorf("%s – %w of %d attachments – all else is there; look for these in older backups: %s", path, ErrIncomplete, len(bad), strings.Join(bad, "; "))
+}
+
+func mustBeFree(path string) error {
+	if _, err := os.Lstat(path); err == nil {
+		return fmt.Errorf("%s – %w – give another name, or move it away first", path, ErrExists)
+	} else if !errors.Is(err, fs.ErrNotExist) {
+		return problemAt(path, err)
+	}
+	return nil
+}
+
+func removeBook(path string) {
+	for _, end := range []string{"", "-wal", "-shm", "-journal"} {
+		os.Remove(path + end)
+	}
+}
+
+// copyDatabase uses SQLite's online backup inside one read transaction, so that writers neither wait nor make it begin again.
+func (b *Book) copyDatabase(ctx context.Context, to string) error {
+	conn, err := b.readers.Conn(ctx)
+	if err != nil {
+		return err
+	}
+	defer conn.Close()
+	if _, err := conn.ExecContext(ctx, `BEGIN`); err != nil {
+		return err
+	}
+	defer conn.ExecContext(context.Background(), `ROLLBACK`)
+	var n int
+	if err := conn.QueryRowContext(ctx, `SELECT count(*) FROM sqlite_schema`).Scan(&n); err != nil { // begins the snapshot
+		return err
+	}
+	err = conn.Raw(func(driver any) error {
+		copying, err := driver.(interface {
+			NewBackup(string) (*sqlite.Backup, error)
+		}).NewBackup(dsn(to, "rwc"))
+		if err != nil {
+			return err
+		}
+		for more := true; more && err == nil; {
+			if err = ctx.Err(); err == nil {
+				more, err = copying.Step(backupPages)
+			}
+		}
+		return errors.Join(err, copying.Finish())
+	})
+	if err != nil {
+		return err
+	}
+	// Leave one plain file without a log beside it, and have it on disk.
+	db := database(to, "rw", "synchronous(full)")
+	var mode string
+	err = db.QueryRowContext(ctx, `PRAGMA journal_mode = delete`).Scan(&mode)
+	if err = errors.Join(err, db.Close()); err != nil {
+		return err
+	}
+	return syncFile(to)
+}
+
+func syncFile(path string) error {
+	f, err := os.OpenFile(path, os.O_RDWR, 0)
+	if err != nil {
+		return err
+	}
+	return errors.Join(f.Sync(), f.Close())
+}
+
+// copyFiles copies every attachment that the database at path names into the store at dir, and checks each on the way. bad lists those
+// that are missing or damaged.
+func (b *Book) copyFiles(ctx context.Context, path, dir string) (bad []string, err error) {
+	db := database(path, "ro", "query_only(on)")
+	defer db.Close()
+	files, err := distinctFiles(ctx, inPool{db})
+	if err != nil || len(files) == 0 {
+		return nil, err
+	}
+	target, err := openStore(dir, ReadWrite, 0, Options{Quota: 1 << 62, MaxFile: 1 << 62})
+	if err != nil {
+		return nil, err
+	}
+	defer func() { err = errors.Join(err, target.close()) }()
+	for _, f := range files {
+		err := b.copyFile(ctx, f, target)
+		switch {
+		case errors.Is(err, ErrDamaged) || errors.Is(err, ErrNoAttachment):
+			bad = append(bad, err.Error())
+		case err != nil:
+			return bad, err
+		}
+	}
+	root, err := target.ready()
+	if err != nil {
+		return bad, err
+	}
+	return bad, root.RemoveAll(incomingDir)
+}
+
+func (b *Book) copyFile(ctx context.Context, f fileRow, target *store) error {
+	from, _, err := b.store.open(f.SHA256)
+	if err != nil {
+		return err
+	}
+	defer from.Close()
+	return target.put(ctx, from, f.SHA256, f.Size)
+}
+
+// put stores r, which must have the given hash and size.
+func (s *store) put(ctx context.Context, r io.Reader, sha Hash, size int64) error {
+	g, err := s.stage(ctx, r, size)
+	if errors.Is(err, ErrTooLarge) {
+		return fmt.Errorf("attachment %s – %w: it is longer than %d bytes – restore it from a backup", sha, ErrDamaged, size)
+	}
+	if err != nil {
+		return err
+	}
+	defer g.discard()
+	if g.sha != sha || g.size != size {
+		return fmt.Errorf("attachment %s – %w: its content has changed – restore it from a backup", sha, ErrDamaged)
+	}
+	_, err = g.name()
+	return err
+}
+
+func distinctFiles(ctx context.Context, x executor) ([]fileRow, error) {
+	rows, err := x.rows(ctx, `SELECT DISTINCT 0, sha256, '', '', size FROM files ORDER BY sha256`)
+	if err != nil {
+		return nil, err
+	}
+	return collect(rows, scanFile)
+}
+
+// inPool makes an executor of a whole pool, for single statements.
+type inPool struct{ *sql.DB }
+
+func (p inPool) exec(ctx context.Context, text string, args ...any) error {
+	_, err := p.ExecContext(ctx, text, args...)
+	return err
+}
+
+func (p inPool) row(ctx context.Context, text string, args ...any) scanner {
+	return p.QueryRowContext(ctx, text, args...)
+}
+
+func (p inPool) rows(ctx context.Context, text string, args ...any) (*sql.Rows, error) {
+	return p.QueryContext(ctx, text, args...)
+}

@@ -1,0 +1,291 @@
+package book
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"io/fs"
+	"maps"
+	"slices"
+)
+
+// Report is what Check found.
+type Report struct {
+	Events, Jobs, Files int
+	Problems            []string // each: where – what – remedy; empty when all is well
+	Notices             []string // harmless, such as a file that no event names
+}
+
+// maxProblems is the most problems that a report spells out.
+const maxProblems = 100
+
+// Check reads the whole book: the database's own structure, every hash chain, the derived tables against the events, and every
+// attachment against its hash. The error is for a check that could not be finished. Writers go on meanwhile.
+func (b *Book) Check(ctx context.Context) (Report, error) {
+	c := b.checker(ctx)
+	err := c.run(c.structure, c.schema, c.numbering, c.events, c.spareRows, c.index, c.attachments, c.strays)
+	return c.report, err
+}
+
+func (b *Book) checker(ctx context.Context) *checker { return &checker{ctx: ctx, book: b} }
+
+// run does the parts of a check against one moment of the book.
+func (c *checker) run(parts ...func() error) error {
+	b := c.book
+	tx, err := b.readers.BeginTx(c.ctx, &sql.TxOptions{ReadOnly: true})
+	if err != nil {
+		return b.problem(err)
+	}
+	defer tx.Rollback()
+	c.x = inTx{tx}
+	for _, part := range parts {
+		err := b.problem(part())
+		if errors.Is(err, ErrDamaged) { // that is what we are here to find: look at the rest too
+			c.found("%v", err)
+			continue
+		}
+		if err != nil {
+			return err
+		}
+	}
+	if n := len(c.report.Problems); c.more > 0 {
+		c.report.Problems[n-1] = fmt.Sprintf("%s – %d more problems – put these right first", b.path, c.more+1)
+	}
+	return nil
+}
+
+type checker struct {
+	ctx    context.Context
+	book   *Book
+	x      inTx
+	report Report
+	more   int // problems not spelled out
+}
+
+func (c *checker) found(format string, args ...any) {
+	if len(c.report.Problems) == maxProblems {
+		c.more++
+		return
+	}
+	c.report.Problems = append(c.report.Problems, fmt.Sprintf(format, args...))
+}
+
+const (
+	toBackup  = "restore the last good backup"
+	toRebuild = "rebuild the derived tables"
+)
+
+// structure asks SQLite to look through its own pages and indexes.
+func (c *checker) structure() error {
+	rows, err := c.x.rows(c.ctx, `PRAGMA integrity_check(20)`)
+	if err != nil {
+		return err
+	}
+	lines, err := collect(rows, func(row scanner) (s string, err error) { err = row.Scan(&s); return s, err })
+	if err != nil {
+		return err
+	}
+	for _, l := range lines {
+		if l != "ok" {
+			c.found("%s – database structure: %s – copy the book away, then %s", c.book.path, l, toBackup)
+		}
+	}
+	return nil
+}
+
+// schema compares tables, indexes and triggers with those that the steps make.
+func (c *checker) schema() error {
+	wanted, err := wantedSchema(c.ctx)
+	if err != nil {
+		return err
+	}
+	have, err := readSchema(c.ctx, c.x)
+	if err != nil {
+		return err
+	}
+	for _, o := range wanted {
+		if !slices.Contains(have, o) {
+			c.found("%s – %s %s is missing or was changed – %s", c.book.path, o.kind, o.name, toBackup)
+		}
+	}
+	for _, o := range have {
+		if o.sql != "" && !slices.ContainsFunc(wanted, func(w object) bool { return w.name == o.name }) {
+			c.found("%s – %s %s does not belong to a shop book – find out who made it", c.book.path, o.kind, o.name)
+		}
+	}
+	return nil
+}
+
+// numbering finds events taken out of the middle or off the end, a whole job included.
+func (c *checker) numbering() error {
+	var n, least, most, given int64
+	err := c.x.row(c.ctx, `SELECT count(*), coalesce(min(seq), 1), coalesce(max(seq), 0),
+		coalesce((SELECT seq FROM sqlite_sequence WHERE name = 'events'), 0) FROM events`).Scan(&n, &least, &most, &given)
+	if err != nil {
+		return err
+	}
+	if least != 1 || most != n || given != most {
+		c.found("%s – events are missing: numbers run from %d to %d, %d were given, %d are there – %s", c.book.path, least, most, given, n, toBackup)
+	}
+	return nil
+}
+
+// events walks every chain and compares the derived rows of each job with what its events make.
+func (c *checker) events() error {
+	var ch chapter
+	var last Event
+	err := eachEvent(c.ctx, c.x, func(e Event) error {
+		if e.Job != last.Job {
+			if err := c.chapter(&ch); err != nil {
+				return err
+			}
+			ch, last = chapter{}, Event{Job: e.Job}
+		}
+		c.report.Events++
+		if flaw := linkFlaw(last, e); flaw != "" {
+			c.found("job %s, version %d – %s – %s", e.Job, e.Version, flaw, toBackup)
+		}
+		ch.add(e)
+		last = e
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	return c.chapter(&ch)
+}
+
+// linkFlaw tells what is wrong with e as the event after last of the same job, whose Version is 0 when e is the first.
+func linkFlaw(last, e Event) string {
+	switch {
+	case e.Version != last.Version+1:
+		return fmt.Sprintf("version %d should stand here", last.Version+1)
+	case (e.Version == 1) != (e.Kind == KindJobCreated):
+		return fmt.Sprintf("%s must be the first event and only that", KindJobCreated)
+	case e.Prev != last.Hash:
+		return "does not link to the event before"
+	case e.Hash != HashEvent(e):
+		return "content does not fit its hash"
+	case e.Back != (last.Version > 0 && e.At.Before(last.At)):
+		return "clock flag is wrong"
+	}
+	return ""
+}
+
+// chapter compares one job's derived rows.
+func (c *checker) chapter(want *chapter) error {
+	if want.no == 0 {
+		return nil
+	}
+	c.report.Jobs++
+	have := chapter{marks: memoryMarks{}}
+	l, err := loadLine(c.ctx, c.x, want.ID)
+	if err != nil {
+		return err
+	}
+	have.line = *l
+	rows, err := c.x.rows(c.ctx, `SELECT sort, id, live FROM marks WHERE job_no = ?`, want.no)
+	if err != nil {
+		return err
+	}
+	if _, err = collect(rows, func(row scanner) (struct{}, error) {
+		var sort, id string
+		var live bool
+		err := row.Scan(&sort, &id, &live)
+		have.marks[[2]string{sort, id}] = live
+		return struct{}{}, err
+	}); err != nil {
+		return err
+	}
+	rows, err = c.x.rows(c.ctx, `SELECT version, sha256, name, media_type, size FROM files WHERE job_no = ? ORDER BY version`, want.no)
+	if err != nil {
+		return err
+	}
+	if have.files, err = collect(rows, scanFile); err != nil {
+		return err
+	}
+	if have.text, err = loadText(c.ctx, c.x, want.no); err != nil {
+		return err
+	}
+	if have.line != want.line || have.text != want.text || !slices.Equal(have.files, want.files) || !maps.Equal(have.marks, want.marks) {
+		c.found("job %s – list line, counts, files or search text do not fit the events – %s", want.ID, toRebuild)
+	}
+	return nil
+}
+
+// spareRows finds derived rows of jobs that have no events.
+func (c *checker) spareRows() error {
+	for table, column := range map[string]string{"jobs": "no", "marks": "job_no", "files": "job_no", "job_text": "no"} {
+		var n int
+		err := c.x.row(c.ctx, `SELECT count(*) FROM `+table+` WHERE `+column+` NOT IN (SELECT seq FROM events WHERE version = 1)`).Scan(&n)
+		if err != nil {
+			return err
+		}
+		if n > 0 {
+			c.found("%s, table %s – %d rows of jobs that do not exist – %s", c.book.path, table, n, toRebuild)
+		}
+	}
+	return nil
+}
+
+// index compares the search index with its table. FTS5 asks for this as a write, so a book open for reading leaves it out.
+func (c *checker) index() error {
+	if c.book.access == ReadOnly {
+		c.report.Notices = append(c.report.Notices, c.book.path+" – search index not compared – open the book for writing to check that too")
+		return nil
+	}
+	return c.book.do(c.ctx, func(ctx context.Context, w *writer) ([]Change, error) {
+		if err := w.stmt.exec(ctx, `INSERT INTO search (search, rank) VALUES ('integrity-check', 1)`); err != nil {
+			c.found("%s – search index does not fit its table (%v) – %s", c.book.path, err, toRebuild)
+		}
+		return nil, nil
+	})
+}
+
+// attachments reads every stored file that an event names.
+func (c *checker) attachments() error {
+	files, err := distinctFiles(c.ctx, c.x)
+	if err != nil {
+		return err
+	}
+	for _, f := range files {
+		c.report.Files++
+		if err := c.book.store.verify(c.ctx, f.SHA256, f.Size); err != nil {
+			if c.ctx.Err() != nil {
+				return c.ctx.Err()
+			}
+			c.found("%v", err)
+		}
+	}
+	return nil
+}
+
+// strays mentions stored files that no event names, left by a program that was killed between the two.
+func (c *checker) strays() error {
+	root, err := c.book.store.opened()
+	if err != nil {
+		return nil // nothing stored yet
+	}
+	return fs.WalkDir(root.FS(), ".", func(path string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() {
+			if path == incomingDir {
+				return fs.SkipDir
+			}
+			return err
+		}
+		if len(path) == 65 && path[2] == '/' {
+			if sha, err := ParseHash(path[:2] + path[3:]); err == nil {
+				var n int
+				if err := c.x.row(c.ctx, `SELECT count(*) FROM files WHERE sha256 = ?`, sha[:]).Scan(&n); err != nil {
+					return err
+				}
+				if n > 0 {
+					return nil
+				}
+			}
+		}
+		c.report.Notices = append(c.report.Notices, fmt.Sprintf("%s/%s – no event names this file – it may be moved away", c.book.store.dir, path))
+		return nil
+	})
+}
