@@ -233,16 +233,17 @@ func (s *search) start() {
 			best, bestA, bestB = sum, a, b
 		}
 	}
-	if n <= 26 {
+	if n <= 15 {
 		for i := range n {
 			for j := i + 1; j < n; j++ {
 				try(i, j)
 			}
 		}
 	} else {
-		// 300 pairs hold a clean one with near certainty while fewer than half are bad.
+		// 120 pairs hold many clean ones while fewer than half of the points are bad. Fixed
+		// seed: the same readings always give the same answer.
 		r := rand.New(rand.NewPCG(1, uint64(n)))
-		for range 300 {
+		for range 120 {
 			try(r.IntN(n), r.IntN(n))
 		}
 	}
