@@ -1,0 +1,94 @@
+package web
+
+import (
+	"html/template"
+	"math"
+
+	"phasewright/drawing"
+	"phasewright/readings"
+)
+
+// plate is a drawing in the two widths that pages use; the style sheet shows the one that fits.
+type plate struct{ Phone, Desk template.HTML }
+
+// Widths of drawings in mm: 90 fills a phone, 150 a column on the desk.
+const (
+	phoneWidth = 90
+	deskWidth  = 150
+)
+
+// draw makes both sizes of a drawing.
+func draw(make func(width float64, prefix string) (*drawing.Drawing, error), prefix string) (*plate, error) {
+	phone, err := make(phoneWidth, prefix+"-p")
+	if err != nil {
+		return nil, err
+	}
+	desk, err := make(deskWidth, prefix+"-d")
+	if err != nil {
+		return nil, err
+	}
+	return &plate{inPage(phone), inPage(desk)}, nil
+}
+
+// inPage is the drawing's SVG. The drawing room escapes every word in it.
+func inPage(d *drawing.Drawing) template.HTML { return template.HTML(d.SVG(drawing.InPage)) }
+
+// leastSpan is how many tolerances the chart of the timing error shows either way at least.
+const leastSpan = 3
+
+// errorChart draws timing error against speed: readings, line, band and tolerance.
+func (j *job) errorChart(res *readings.Result, rows []reading) (*plate, error) {
+	top := leastSpan * res.Tolerance
+	panel := drawing.Panel{Y: drawing.Axis{Label: "timing error, ° (early +)", Sign: drawing.PlusMinus},
+		Zones: []drawing.Zone{{Lo: -res.Tolerance, Hi: res.Tolerance}}}
+	var line []drawing.XY
+	var band drawing.Band
+	for _, e := range res.ErrorAt {
+		if math.IsNaN(e.Value) {
+			continue
+		}
+		line = append(line, drawing.XY{X: e.RPM, Y: e.Value})
+		if !math.IsInf(e.U, 0) {
+			band.X, band.Lo, band.Hi = append(band.X, e.RPM), append(band.Lo, e.Value-e.U), append(band.Hi, e.Value+e.U)
+		}
+	}
+	if len(line) > 1 {
+		panel.Series = []drawing.Series{{Points: line}}
+	}
+	if len(band.X) > 1 {
+		panel.Bands = []drawing.Band{band}
+	}
+	for i, r := range rows {
+		m := drawing.Mark{X: r.RPM, Y: r.Shown - r.Locked}
+		if contains(res.Outliers, i+1) {
+			m.Kind, m.Note = drawing.SetAside, "misread? set aside"
+		} else if contains(res.CrankingRows, i+1) {
+			m.Kind = drawing.Ring
+		}
+		if r.U != nil {
+			m.U = *r.U
+		}
+		panel.Marks = append(panel.Marks, m)
+		top = math.Max(top, math.Ceil(math.Abs(m.Y)+m.U))
+	}
+	panel.Y.Min, panel.Y.Max = -top, top // a band that is not known well runs out of the picture
+	redline := float64(j.Card.Engine.Redline)
+	chart := drawing.Chart{Title: "Timing error against speed", Desc: "The table below holds the same figures.",
+		X:          drawing.Axis{Label: "rpm", Min: 0, Max: redline * 1.05},
+		References: []drawing.Reference{{X: float64(j.Card.Engine.IdleSpeed), Label: "idle"}, {X: redline, Label: "redline"}},
+		Panels:     []drawing.Panel{panel}}
+	return draw(func(width float64, prefix string) (*drawing.Drawing, error) {
+		c := chart
+		c.Width, c.Prefix = width, prefix
+		return c.Draw()
+	}, "error")
+}
+
+func contains(rows []int, n int) bool {
+	for _, r := range rows {
+		if r == n {
+			return true
+		}
+	}
+	return false
+}

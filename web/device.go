@@ -1,0 +1,165 @@
+package web
+
+import (
+	"crypto/sha256"
+	"encoding/base64"
+	"encoding/hex"
+	"fmt"
+	"io"
+	"net/http"
+	"sort"
+	"sync"
+	"time"
+)
+
+// Device is a paired phone, tablet or desk. Only a hash of its session is kept.
+type Device struct {
+	ID       string    `json:"id"`
+	Name     string    `json:"name"`
+	Role     Role      `json:"role"`
+	Session  string    `json:"session"` // SHA-256 of the cookie, hexadecimal
+	PairedAt time.Time `json:"paired_at"`
+	SeenAt   time.Time `json:"seen_at"`
+}
+
+// DeviceStore keeps paired devices over a restart. Save replaces what was kept.
+type DeviceStore interface {
+	Load() ([]Device, error)
+	Save([]Device) error
+}
+
+const (
+	cookieName   = "phasewright"
+	sessionLife  = 30 * 24 * time.Hour
+	maxDevices   = 200
+	nameLimit    = 60
+	seenInterval = time.Minute // how coarse SeenAt is
+)
+
+// devices is the table of paired devices.
+type devices struct {
+	mu    sync.Mutex
+	byID  map[string]*Device
+	store DeviceStore
+	clock func() time.Time
+	rand  io.Reader
+}
+
+func newDevices(store DeviceStore, clock func() time.Time, rand io.Reader) (*devices, error) {
+	d := &devices{byID: map[string]*Device{}, store: store, clock: clock, rand: rand}
+	if store == nil {
+		return d, nil
+	}
+	kept, err := store.Load()
+	if err != nil {
+		return nil, fmt.Errorf("paired devices – cannot be read – remove the file to start with none: %w", err)
+	}
+	for i := range kept {
+		if clock().Sub(kept[i].SeenAt) < sessionLife {
+			d.byID[kept[i].ID] = &kept[i]
+		}
+	}
+	return d, nil
+}
+
+// add pairs a device and gives the secret for its cookie.
+func (d *devices) add(name string, role Role) (Device, string, error) {
+	raw := make([]byte, 40)
+	if _, err := io.ReadFull(d.rand, raw); err != nil {
+		return Device{}, "", err
+	}
+	secret := base64.RawURLEncoding.EncodeToString(raw[:32])
+	now := d.clock()
+	one := Device{ID: hex.EncodeToString(raw[32:]), Name: name, Role: role, Session: hashOf(secret), PairedAt: now, SeenAt: now}
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if len(d.byID) >= maxDevices {
+		return Device{}, "", fmt.Errorf("pairing – %d devices are paired already – remove some at the host's screen", maxDevices)
+	}
+	d.byID[one.ID] = &one
+	return one, secret, d.save()
+}
+
+// find looks a session up and notes that the device was seen.
+func (d *devices) find(secret string) (Device, bool) {
+	want := hashOf(secret)
+	now := d.clock()
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	for _, one := range d.byID {
+		if one.Session != want { // hashes are compared: timing tells nothing about the secret
+			continue
+		}
+		if now.Sub(one.SeenAt) >= sessionLife {
+			delete(d.byID, one.ID)
+			return Device{}, false
+		}
+		if now.Sub(one.SeenAt) > seenInterval {
+			one.SeenAt = now
+		}
+		return *one, true
+	}
+	return Device{}, false
+}
+
+// remove sends a device away; it has to pair again.
+func (d *devices) remove(id string) (bool, error) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if _, ok := d.byID[id]; !ok {
+		return false, nil
+	}
+	delete(d.byID, id)
+	return true, d.save()
+}
+
+// setRole changes what a device may do.
+func (d *devices) setRole(id string, role Role) (bool, error) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	one, ok := d.byID[id]
+	if !ok {
+		return false, nil
+	}
+	one.Role = role
+	return true, d.save()
+}
+
+// list gives the devices, first paired first.
+func (d *devices) list() []Device {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	return d.sorted()
+}
+
+func (d *devices) sorted() []Device {
+	all := make([]Device, 0, len(d.byID))
+	for _, one := range d.byID {
+		all = append(all, *one)
+	}
+	sort.Slice(all, func(i, j int) bool {
+		if !all[i].PairedAt.Equal(all[j].PairedAt) {
+			return all[i].PairedAt.Before(all[j].PairedAt)
+		}
+		return all[i].ID < all[j].ID
+	})
+	return all
+}
+
+func (d *devices) save() error {
+	if d.store == nil {
+		return nil
+	}
+	return d.store.Save(d.sorted())
+}
+
+func hashOf(secret string) string {
+	sum := sha256.Sum256([]byte(secret))
+	return hex.EncodeToString(sum[:])
+}
+
+// sessionCookie is the cookie that a paired device carries: not readable by script, not sent from other sites.
+func sessionCookie(secret string, secure bool) *http.Cookie {
+	return &http.Cookie{Name: cookieName, Value: secret, Path: "/", MaxAge: int(sessionLife.Seconds()),
+		HttpOnly: true, SameSite: http.SameSiteStrictMode, Secure: secure}
+}

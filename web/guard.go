@@ -1,0 +1,94 @@
+package web
+
+import (
+	"net"
+	"net/http"
+	"net/netip"
+	"net/url"
+	"strings"
+)
+
+// policy is the content-security policy of every answer: nothing from elsewhere, no script or style inside a page.
+const policy = "default-src 'none'; script-src 'self'; style-src 'self'; font-src 'self'; img-src 'self'; connect-src 'self'; " +
+	"form-action 'self'; base-uri 'none'; frame-ancestors 'none'; manifest-src 'self'"
+
+// secure sets the headers that every answer carries.
+func secure(h http.Header) {
+	h.Set("Content-Security-Policy", policy)
+	h.Set("X-Content-Type-Options", "nosniff")
+	h.Set("X-Frame-Options", "DENY")
+	h.Set("Referrer-Policy", "same-origin") // no-referrer would make browsers send "Origin: null" with our own forms
+	h.Set("Cross-Origin-Opener-Policy", "same-origin")
+	h.Set("Cross-Origin-Resource-Policy", "same-origin")
+	h.Set("Permissions-Policy", "camera=(), microphone=(), geolocation=()")
+	h.Set("Cache-Control", "no-store")
+}
+
+// hostAllowed says whether the request was addressed to a name that this server goes by. A page elsewhere whose name was
+// pointed at this computer (DNS rebinding) arrives under its own name and is turned away.
+func (s *Server) hostAllowed(r *http.Request) bool {
+	name := strings.ToLower(hostName(r.Host))
+	if name == "localhost" {
+		return true
+	}
+	if ip, err := netip.ParseAddr(name); err == nil && ip.IsLoopback() {
+		return true
+	}
+	return s.hosts[name]
+}
+
+// hostName takes the port and the brackets off a Host value.
+func hostName(host string) string {
+	if name, _, err := net.SplitHostPort(host); err == nil {
+		return name
+	}
+	return strings.TrimSuffix(strings.TrimPrefix(host, "["), "]")
+}
+
+// sameOrigin says whether a request that changes something came from one of our own pages. Browsers send Origin with
+// every POST; a request without it is refused unless the browser vouches for it in Sec-Fetch-Site.
+func sameOrigin(r *http.Request) bool {
+	if site := r.Header.Get("Sec-Fetch-Site"); site != "" && site != "same-origin" {
+		return false
+	}
+	origin := r.Header.Get("Origin")
+	if origin == "" {
+		return r.Header.Get("Sec-Fetch-Site") == "same-origin"
+	}
+	u, err := url.Parse(origin)
+	if err != nil || !strings.EqualFold(u.Host, r.Host) {
+		return false
+	}
+	want := "http"
+	if r.TLS != nil {
+		want = "https"
+	}
+	return u.Scheme == want
+}
+
+// atHost says whether the request comes from this computer itself.
+func atHost(r *http.Request) bool {
+	ip, err := netip.ParseAddrPort(r.RemoteAddr)
+	return err == nil && ip.Addr().Unmap().IsLoopback()
+}
+
+// remote is the sender's address without the port; what rate limits count by. Addresses of one /64 count as one,
+// since a single device may pick any of them.
+func remote(r *http.Request) string {
+	ip, err := netip.ParseAddrPort(r.RemoteAddr)
+	if err != nil {
+		return "unknown"
+	}
+	a := ip.Addr().Unmap().WithZone("")
+	if a.Is6() {
+		if p, err := a.Prefix(64); err == nil {
+			return p.String()
+		}
+	}
+	return a.String()
+}
+
+// safe says whether the method only reads.
+func safe(r *http.Request) bool {
+	return r.Method == http.MethodGet || r.Method == http.MethodHead
+}

@@ -1,0 +1,57 @@
+package web
+
+import (
+	"strings"
+
+	"phasewright/readings"
+)
+
+// nextFor is the one line at the top of a job's pages: what to do now.
+func (s *Server) nextFor(j *job) *next {
+	to := func(path string) string { return "/job/" + j.ID + path }
+	switch {
+	case j.CardVersion == 0:
+		return &next{Say: "Write down what is known of the engine:", Link: to("/card"), Word: "fill in the job card"}
+	case j.Card == nil:
+		return &next{Say: "The job card holds " + count(len(j.Mistakes), "mistake") + ":", Link: to("/card"), Word: "correct the job card"}
+	case j.Signed != nil:
+		return &next{Say: "The proof is signed by " + j.Signed.Name + ". Unlock the timing, and keep the record with the engine."}
+	case j.pending():
+		res, err := j.fit()
+		if err != nil {
+			return &next{Say: err.Error()}
+		}
+		return &next{Say: "Correction recorded. Clamp tight, timing locked: read again at " + figure(res.Next, 0) + " rpm, and at idle."}
+	}
+	res, err := j.fit()
+	if err != nil {
+		return &next{Say: err.Error()}
+	}
+	if res.Verdict == readings.Pass {
+		return &next{Say: res.Advice[0], Link: to("/proof"), Word: "Sign the proof"}
+	}
+	return &next{Say: strings.Join(res.Advice, " ")}
+}
+
+// standing is how each view of the job stands, for its front.
+func (s *Server) standing(j *job) []jobLine {
+	card := jobLine{Path: "/card", Word: "Job card", State: "not written yet", Mark: ""}
+	switch {
+	case j.CardVersion > 0 && j.Card != nil:
+		card.State, card.Mark = "saved by "+j.CardBy+", "+s.when(j.CardAt), "fine"
+	case j.CardVersion > 0:
+		card.State, card.Mark = count(len(j.Mistakes), "mistake")+" to correct", "stop"
+	}
+	taken := jobLine{Path: "/readings", Word: "Readings", State: "none yet"}
+	proof := jobLine{Path: "/proof", Word: "Proof", State: "not signed yet"}
+	if j.Card != nil && len(j.Readings) > 0 {
+		if res, err := j.fit(); err == nil {
+			taken.State = count(len(j.Counting()), "reading") + ": " + string(res.Verdict)
+			taken.Mark = string(res.Verdict)
+		}
+	}
+	if j.Signed != nil {
+		proof.State, proof.Mark = "signed by "+j.Signed.Name+", "+s.when(j.Signed.At)+": "+j.Signed.Verdict, j.Signed.Verdict
+	}
+	return []jobLine{card, taken, proof}
+}

@@ -1,0 +1,58 @@
+package web
+
+import (
+	"encoding/json"
+	"net/http"
+	"strconv"
+	"strings"
+
+	"phasewright/book"
+	"phasewright/quantity"
+	"phasewright/readings"
+)
+
+// correctionPost records a housing turn, a new delay allowance, or both. Later readings are fitted with it.
+func (s *Server) correctionPost(w http.ResponseWriter, r *http.Request, v *visit) error {
+	if err := r.ParseForm(); err != nil {
+		return err
+	}
+	j, err := s.jobs.get(r.Context(), r.PathValue("job"))
+	if err != nil {
+		return err
+	}
+	get := func(name string) string { return strings.TrimSpace(r.PostForm.Get(name)) }
+	f := &fixBody{Key: get("key"), Housing: get("housing"), Direction: get("direction"), Allowance: get("allowance"), Note: get("note"), Wrong: map[string]string{}}
+	c := correction{Note: f.Note}
+	if f.Housing != "" {
+		turn, ok := plainNumber(f.Housing)
+		switch {
+		case !ok || turn < 0 || turn > float64(readings.WidestHousing):
+			f.Wrong["housing"] = strconv.Quote(f.Housing) + " is not a housing turn; write distributor degrees such as 0.9, the direction beside it"
+		case turn > 0 && f.Direction != readings.WithRotor && f.Direction != readings.AgainstRotor:
+			f.Wrong["housing"] = "which way was it turned? choose with or against the rotor"
+		case turn > 0:
+			c.Housing, c.Direction = turn, f.Direction
+		}
+	}
+	if f.Allowance != "" {
+		a, ok := plainNumber(f.Allowance)
+		if !ok || a < 0 || quantity.Time(a) > readings.LongestAllowance {
+			f.Wrong["allowance"] = strconv.Quote(f.Allowance) + " is not a delay allowance; write microseconds such as 180"
+		}
+		c.Allowance = &a
+	}
+	if len(f.Wrong) == 0 && c.Housing == 0 && c.Allowance == nil {
+		f.Wrong["housing"] = "nothing was changed; write the housing turn, the allowance, or both"
+	}
+	if len(f.Wrong) > 0 {
+		return s.showReadings(w, r, v, http.StatusUnprocessableEntity, readingForm{}, f)
+	}
+	payload, err := json.Marshal(c)
+	if err != nil {
+		return err
+	}
+	if _, err := s.Book.Append(r.Context(), j.ID, book.AnyVersion, book.Draft{Who: v.who, Kind: book.KindCorrectionMade, Payload: payload, Key: f.Key}); err != nil {
+		return err
+	}
+	return done(w, r, "/job/"+j.ID+"/readings")
+}

@@ -1,0 +1,27 @@
+package web
+
+import (
+	"net/http"
+	"strings"
+)
+
+// lookPost keeps the choice of day or night on the device that made it.
+func (s *Server) lookPost(w http.ResponseWriter, r *http.Request, v *visit) error {
+	if err := r.ParseForm(); err != nil {
+		return err
+	}
+	c := &http.Cookie{Name: "look", Value: r.PostForm.Get("look"), Path: "/", MaxAge: 365 * 24 * 3600, HttpOnly: true, SameSite: http.SameSiteStrictMode, Secure: r.TLS != nil}
+	if c.Value != "day" && c.Value != "night" {
+		c.Value, c.MaxAge = "", -1
+	}
+	http.SetCookie(w, c)
+	return done(w, r, ownPath(r.PostForm.Get("back")))
+}
+
+// ownPath lets only a path of this server through, so that a form cannot send people elsewhere.
+func ownPath(to string) string {
+	if !strings.HasPrefix(to, "/") || strings.HasPrefix(to, "//") || strings.ContainsAny(to, "\\\r\n") {
+		return "/"
+	}
+	return to
+}

@@ -1,0 +1,36 @@
+package web
+
+import "net/http"
+
+// routes is the table of every address, the least role that may use it, and what answers.
+func (s *Server) routes() {
+	s.mux.Handle("GET /static/{tree}/{name}", s.assets)
+	s.handle("GET /pair", Nobody, s.pairPage)
+	s.handle("POST /pair", Nobody, s.pairPost)
+	s.handle("POST /look", Nobody, s.lookPost)
+	s.handle("GET /live", Look, s.livePage)
+
+	s.handle("GET /{$}", Look, s.bookPage)
+	s.handle("GET /new", Work, s.newPage)
+	s.handle("POST /new", Work, s.newPost)
+
+	s.handle("GET /job/{job}", Look, s.jobPage)
+	s.handle("POST /job/{job}/note", Work, s.notePost)
+	s.handle("GET /job/{job}/card", Look, s.cardPage)
+	s.handle("GET /job/{job}/card/text", Look, s.cardTextPage)
+	s.handle("POST /job/{job}/card", Work, s.cardPost)
+	s.handle("GET /job/{job}/readings", Look, s.readingsPage)
+	s.handle("POST /job/{job}/readings", Work, s.readingsPost)
+	s.handle("POST /job/{job}/readings/withdraw", Work, s.withdrawPost)
+	s.handle("POST /job/{job}/readings/correction", Work, s.correctionPost)
+
+	s.handle("GET /devices", Instructor, s.devicesPage)
+	s.handle("POST /devices/code", Instructor, s.devicesCode)
+	s.handle("POST /devices/name", Instructor, s.devicesName)
+	s.handle("POST /devices/remove", Instructor, s.devicesRemove)
+	s.handle("POST /devices/role", Instructor, s.devicesRole)
+
+	s.handle("/", Look, func(w http.ResponseWriter, r *http.Request, v *visit) error {
+		return say(http.StatusNotFound, "There is no such page.", "Go to the shop book and open the job from there.")
+	})
+}

@@ -1,0 +1,191 @@
+package web
+
+import (
+	"context"
+	"crypto/rand"
+	"fmt"
+	"io"
+	"log/slog"
+	"net"
+	"net/http"
+	"sync/atomic"
+	"time"
+)
+
+// Config is what a Server needs. Book is required; the rest has defaults.
+type Config struct {
+	Book    Book
+	Version string // release, for the foot of the page
+
+	Clock  func() time.Time // nil: the computer's clock
+	Random io.Reader        // nil: the computer's secure source
+	Log    *slog.Logger     // nil: silent
+
+	// Hosts are the names and addresses, without port, under which other devices reach this computer. Loopback names are always
+	// allowed. Empty means that the server is on loopback only.
+	Hosts []string
+	// Base is the address printed for other devices, such as http://192.0.2.7:8080; "" on loopback.
+	Base string
+	// Fingerprint is the SHA-256 of the certificate where the server speaks TLS, shown beside the QR.
+	Fingerprint string
+	// HostName goes on the record for what is done at this computer's own screen; "" means "host screen".
+	HostName string
+	// Devices keeps paired devices over a restart; nil keeps them until the program ends.
+	Devices DeviceStore
+	// Templates are job cards that a new job may begin with.
+	Templates []Template
+	// MaxUpload bounds one uploaded file in bytes; 0 means 2 GiB.
+	MaxUpload int64
+}
+
+// Server is the web app, an http.Handler.
+type Server struct {
+	Config
+	hosts    map[string]bool
+	assets   *assets
+	views    map[string]*view
+	mux      *http.ServeMux
+	devices  *devices
+	pairing  *pairing
+	jobs     *jobCache
+	live     *streams
+	hostName atomic.Pointer[string]
+}
+
+// New builds the app. It starts nothing and listens nowhere.
+func New(c Config) (*Server, error) {
+	if c.Book == nil {
+		return nil, fmt.Errorf("web – no shop book was given – open one first")
+	}
+	if c.Clock == nil {
+		c.Clock = time.Now
+	}
+	if c.Random == nil {
+		c.Random = rand.Reader
+	}
+	if c.Log == nil {
+		c.Log = slog.New(slog.DiscardHandler)
+	}
+	if c.HostName == "" {
+		c.HostName = "host screen"
+	}
+	if c.MaxUpload == 0 {
+		c.MaxUpload = 2 << 30
+	}
+	s := &Server{Config: c, hosts: map[string]bool{}, mux: http.NewServeMux(), jobs: newJobCache(c.Book), live: newStreams()}
+	s.hostName.Store(&c.HostName)
+	for _, h := range c.Hosts {
+		s.hosts[h] = true
+	}
+	var err error
+	if s.assets, err = newAssets(); err != nil {
+		return nil, err
+	}
+	if s.views, err = newViews(s.assets); err != nil {
+		return nil, err
+	}
+	if s.devices, err = newDevices(c.Devices, c.Clock, c.Random); err != nil {
+		return nil, err
+	}
+	s.pairing = newPairing(c.Clock, c.Random)
+	s.routes()
+	return s, nil
+}
+
+// handler answers one request of a visitor whose role suffices. An error becomes a page in words.
+type handler func(w http.ResponseWriter, r *http.Request, v *visit) error
+
+// handle ties a pattern to a handler and the least role that may use it.
+func (s *Server) handle(pattern string, need Role, h handler) {
+	s.mux.HandleFunc(pattern, func(w http.ResponseWriter, r *http.Request) {
+		v := r.Context().Value(visitKey{}).(*visit)
+		if v.role < need {
+			s.turnAway(w, r, v, need)
+			return
+		}
+		if err := h(w, r, v); err != nil {
+			s.trouble(w, r, v, err)
+		}
+	})
+}
+
+// ServeHTTP checks where a request comes from before anything reads it.
+func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
+	secure(w.Header())
+	v := s.identify(r)
+	r = withVisit(r, v)
+	defer s.catch(w, r, v)
+	switch {
+	case !s.hostAllowed(r):
+		http.Error(w, "this address is not one that Phasewright answers to – use the address shown on the host's screen", http.StatusMisdirectedRequest)
+	case !safe(r) && r.Method != http.MethodPost:
+		w.Header().Set("Allow", "GET, HEAD, POST")
+		http.Error(w, "method not known – pages are read with GET and changed with POST", http.StatusMethodNotAllowed)
+	case !safe(r) && !sameOrigin(r):
+		http.Error(w, "this did not come from one of Phasewright's own pages – open the page and do it there", http.StatusForbidden)
+	default:
+		if !safe(r) && !isUpload(r) {
+			r.Body = http.MaxBytesReader(w, r.Body, maxForm)
+		}
+		s.mux.ServeHTTP(w, r)
+	}
+}
+
+// identify finds out who sends the request.
+func (s *Server) identify(r *http.Request) *visit {
+	v := &visit{}
+	if c, err := r.Cookie("look"); err == nil && (c.Value == "night" || c.Value == "day") {
+		v.night = c.Value
+	}
+	if atHost(r) {
+		v.role, v.host, v.who = Instructor, true, *s.hostName.Load()
+		return v
+	}
+	if c, err := r.Cookie(cookieName); err == nil {
+		if d, ok := s.devices.find(c.Value); ok {
+			v.role, v.who, v.device = d.Role, d.Name, d.ID
+		}
+	}
+	return v
+}
+
+// HTTP gives a net/http server around the app, with time limits that fit it. Event streams and uploads set their own.
+func (s *Server) HTTP() *http.Server {
+	return &http.Server{Handler: s, ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 30 * time.Second, WriteTimeout: 30 * time.Second,
+		IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 32 << 10, ErrorLog: slog.NewLogLogger(s.Log.Handler(), slog.LevelDebug)}
+}
+
+// Serve answers on l until ctx ends, then closes the event streams and lets running requests finish for a few seconds.
+func (s *Server) Serve(ctx context.Context, l net.Listener) error {
+	h := s.HTTP()
+	ended := make(chan error, 1)
+	go func() { ended <- h.Serve(l) }()
+	select {
+	case err := <-ended:
+		return err
+	case <-ctx.Done():
+	}
+	s.live.closeAll()
+	grace, cancel := context.WithTimeout(context.Background(), 3*time.Second)
+	defer cancel()
+	if err := h.Shutdown(grace); err != nil {
+		h.Close()
+	}
+	return nil
+}
+
+// Invite makes a pairing code for devices of a role; codes made before are void.
+func (s *Server) Invite(role Role) (Invite, error) {
+	i, err := s.pairing.begin(role)
+	if err == nil {
+		i.URL = s.inviteURL(i)
+	}
+	return i, err
+}
+
+func (s *Server) inviteURL(i Invite) string {
+	if s.Base == "" {
+		return ""
+	}
+	return s.Base + "/pair?code=" + i.Code
+}

@@ -1,0 +1,131 @@
+package web
+
+import (
+	"bytes"
+	"compress/gzip"
+	"crypto/sha256"
+	"embed"
+	"encoding/hex"
+	"io/fs"
+	"mime"
+	"net/http"
+	"path"
+	"strings"
+	"sync"
+
+	"phasewright/drawing"
+)
+
+//go:embed static templates
+var files embed.FS
+
+// asset is one embedded file, kept ready both ways.
+type asset struct {
+	media string
+	plain []byte
+	zip   func() []byte // gzip, made when first asked for; nil where it would not get smaller
+}
+
+// assets are the embedded files under one address that changes whenever any of them does, so that browsers may keep
+// them for good and modules may import each other by relative names.
+type assets struct {
+	prefix string // "/static/3f9c…/"
+	files  map[string]asset
+}
+
+func newAssets() (*assets, error) {
+	a := &assets{files: map[string]asset{}}
+	sum := sha256.New()
+	entries, err := fs.ReadDir(files, "static")
+	if err != nil {
+		return nil, err
+	}
+	for _, e := range entries {
+		data, err := files.ReadFile(path.Join("static", e.Name()))
+		if err != nil {
+			return nil, err
+		}
+		sum.Write([]byte(e.Name()))
+		sum.Write(data)
+		one := asset{media: mediaOf(e.Name()), plain: data}
+		if !strings.HasSuffix(e.Name(), ".woff2") {
+			one.zip = sync.OnceValue(func() []byte { return gzipped(data) })
+		}
+		a.files[e.Name()] = one
+	}
+	a.files["drawing.css"] = asset{media: mediaOf("drawing.css"), plain: []byte(drawing.CSS), zip: sync.OnceValue(func() []byte { return gzipped([]byte(drawing.CSS)) })}
+	sum.Write([]byte(drawing.CSS))
+	a.prefix = "/static/" + hex.EncodeToString(sum.Sum(nil))[:12] + "/"
+	return a, nil
+}
+
+func mediaOf(name string) string {
+	switch path.Ext(name) {
+	case ".css":
+		return "text/css; charset=utf-8"
+	case ".js":
+		return "text/javascript; charset=utf-8"
+	case ".svg":
+		return "image/svg+xml"
+	case ".woff2":
+		return "font/woff2"
+	case ".txt":
+		return "text/plain; charset=utf-8"
+	case ".webmanifest":
+		return "application/manifest+json"
+	}
+	return mime.TypeByExtension(path.Ext(name))
+}
+
+func gzipped(data []byte) []byte {
+	var out bytes.Buffer
+	z, _ := gzip.NewWriterLevel(&out, gzip.BestCompression) // the level is a constant that exists
+	z.Write(data)                                           // a bytes.Buffer takes everything
+	z.Close()
+	return out.Bytes()
+}
+
+// url gives the address of an embedded file; a name that is not there is a broken template.
+func (a *assets) url(name string) string {
+	if _, ok := a.files[name]; !ok {
+		panic("no static file " + name)
+	}
+	return a.prefix + name
+}
+
+// ServeHTTP looks the name up in a table; no part of the request ever becomes a path on disk.
+func (a *assets) ServeHTTP(w http.ResponseWriter, r *http.Request) {
+	one, ok := a.files[r.PathValue("name")]
+	if !ok {
+		http.NotFound(w, r)
+		return
+	}
+	h := w.Header()
+	h.Set("Content-Type", one.media)
+	if strings.HasPrefix(r.URL.Path, a.prefix) {
+		h.Set("Cache-Control", "public, max-age=31536000, immutable")
+	} else {
+		h.Set("Cache-Control", "no-store") // a page of an older release asks: give it today's file, keep nothing
+	}
+	body := one.plain
+	if one.zip != nil {
+		h.Set("Vary", "Accept-Encoding")
+		if accepts(r, "gzip") {
+			h.Set("Content-Encoding", "gzip")
+			body = one.zip()
+		}
+	}
+	w.Write(body)
+}
+
+// accepts says whether the client takes the coding; "gzip;q=0" does not.
+func accepts(r *http.Request, coding string) bool {
+	for _, part := range strings.Split(r.Header.Get("Accept-Encoding"), ",") {
+		name, params, _ := strings.Cut(strings.TrimSpace(part), ";")
+		if strings.EqualFold(strings.TrimSpace(name), coding) {
+			q := strings.ReplaceAll(strings.TrimSpace(params), " ", "")
+			return q != "q=0" && !strings.HasPrefix(q, "q=0.0")
+		}
+	}
+	return false
+}

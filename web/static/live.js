@@ -1,0 +1,82 @@
+// Follows the job: when the book has something newer than this page shows, the page fetches itself and swaps what differs.
+import { lineSays } from "./line.js";
+
+const silence = 13000; // ms without a beat (they come every 5 s) after which the line counts as lost
+let source, watch, busy = false, again = false;
+
+export function follow() {
+  const body = document.body;
+  if (!("live" in body.dataset)) return;
+  open();
+  addEventListener("online", open);
+  addEventListener("offline", lost);
+  addEventListener("pagehide", () => source && source.close());
+  addEventListener("pageshow", (e) => { if (e.persisted) open(); });
+  document.addEventListener("pw:refresh", refresh);
+}
+
+function open() {
+  if (source) source.close();
+  const body = document.body;
+  source = new EventSource(`/live?job=${encodeURIComponent(body.dataset.live)}&since=${encodeURIComponent(body.dataset.version)}`);
+  source.addEventListener("alive", alive);
+  source.addEventListener("change", (e) => {
+    alive();
+    const change = JSON.parse(e.data);
+    if (!body.dataset.live || change.version > Number(body.dataset.version)) refresh();
+  });
+  source.addEventListener("closed", () => { source.close(); lost(); setTimeout(open, 2000); });
+  source.onerror = () => { lost(); if (source.readyState === EventSource.CLOSED) setTimeout(open, 2000); };
+  clearTimeout(watch);
+  watch = setTimeout(hush, silence);
+}
+
+function alive() {
+  lineSays("live", "");
+  clearTimeout(watch);
+  watch = setTimeout(hush, silence);
+  document.dispatchEvent(new Event("pw:online"));
+}
+
+function hush() { lost(); open(); }
+
+function lost() {
+  lineSays("live", "The line to the host is lost. What you enter is kept on this device and sent when it returns.");
+}
+
+// refresh runs once at a time; a change that comes meanwhile makes it run once more.
+export async function refresh() {
+  if (busy) { again = true; return; }
+  busy = true;
+  try {
+    const answer = await fetch(location.href, { headers: { "X-Part": "1" } });
+    if (answer.redirected && new URL(answer.url).pathname === "/pair") { location.href = answer.url; return; }
+    if (answer.ok) swap(new DOMParser().parseFromString(await answer.text(), "text/html"));
+  } catch { lost(); }
+  busy = false;
+  if (again) { again = false; refresh(); }
+}
+
+// swap takes over the parts that differ. A part in which somebody is typing stays as it is.
+export function swap(fresh) {
+  for (const now of document.querySelectorAll("[data-swap]")) {
+    const then = fresh.getElementById(now.id);
+    if (!then || plain(now) === plain(then)) continue;
+    const typing = now.contains(document.activeElement) && document.activeElement.matches("input, select, textarea");
+    if (typing) continue;
+    const open = [...now.querySelectorAll("details[open]")].length > 0;
+    const focused = now.contains(document.activeElement) ? document.activeElement : null;
+    const mark = focused && [focused.tagName, focused.getAttribute("aria-label"), focused.textContent].join();
+    now.replaceChildren(...then.childNodes);
+    if (open) for (const d of now.querySelectorAll("details")) d.open = true;
+    if (mark) [...now.querySelectorAll("a, button, summary")].find((e) => [e.tagName, e.getAttribute("aria-label"), e.textContent].join() === mark)?.focus();
+    now.classList.remove("fresh"); void now.offsetWidth; now.classList.add("fresh");
+  }
+  const main = fresh.body.dataset.version;
+  if (main) document.body.dataset.version = main;
+}
+
+// plain compares parts without the keys of forms, which differ each time.
+function plain(part) {
+  return part.innerHTML.replace(/name="key" value="[^"]*"/g, "").replace(/ open=""/g, "");
+}

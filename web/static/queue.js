@@ -1,0 +1,150 @@
+// Entries are put on this device first, then sent. What the server has not acknowledged stays and is sent again under the same key,
+// so that nothing is lost and nothing is recorded twice.
+import { lineSays } from "./line.js";
+import { refresh } from "./live.js";
+
+const prefix = "pw.wait.";
+const patience = 6000; // ms
+let sending = false;
+
+export function queueForms() {
+  for (const form of document.querySelectorAll("form[data-queue]")) form.addEventListener("submit", enter);
+  addEventListener("online", flush);
+  addEventListener("storage", show);
+  document.addEventListener("pw:online", flush);
+  show();
+  flush();
+}
+
+// newKey is a client-made id. crypto.randomUUID is missing on plain http, getRandomValues is not.
+function newKey() {
+  return [...crypto.getRandomValues(new Uint8Array(16))].map((b) => b.toString(16).padStart(2, "0")).join("");
+}
+
+function waiting() {
+  const all = [];
+  for (let i = 0; i < localStorage.length; i++) {
+    const name = localStorage.key(i);
+    if (name.startsWith(prefix)) { try { all.push(JSON.parse(localStorage.getItem(name))); } catch { /* not ours */ } }
+  }
+  return all.sort((a, b) => a.at - b.at);
+}
+
+function put(entry) { localStorage.setItem(prefix + entry.key, JSON.stringify(entry)); }
+function drop(entry) { localStorage.removeItem(prefix + entry.key); }
+
+async function enter(event) {
+  const form = event.currentTarget;
+  const fields = [...new FormData(form)].filter(([name]) => name !== "key");
+  const entry = { key: newKey(), url: form.getAttribute("action"), kind: form.dataset.queue, fields, at: Date.now() };
+  try { put(entry); } catch { return; } // no room on this device: the form goes the plain way
+  event.preventDefault();
+  clearWrong(form);
+  const button = form.querySelector("button");
+  button.disabled = true;
+  const answer = await post(entry);
+  button.disabled = false;
+  if (answer.kind === "refused") { drop(entry); showWrong(form, answer.reply); return; }
+  for (const input of form.querySelectorAll("input:not([type=hidden]):not([name=locked]), textarea")) input.value = "";
+  (form.querySelector("input:not([type=hidden]), textarea") || form).focus();
+  if (answer.kind === "kept") { put({ ...entry, said: answer.said }); show(); return; }
+  show();
+  refresh();
+}
+
+// post sends one entry. "sent": the server has it. "refused": it never will. "kept": try again later.
+async function post(entry) {
+  const body = new URLSearchParams(entry.fields);
+  body.set("key", entry.key);
+  try {
+    const answer = await fetch(entry.url, { method: "POST", body, headers: { Accept: "application/json" }, signal: AbortSignal.timeout(patience) });
+    const reply = await answer.json().catch(() => ({}));
+    if (answer.ok) { drop(entry); return { kind: "sent" }; }
+    if ([400, 404, 409, 413, 422].includes(answer.status)) return { kind: "refused", reply };
+    return { kind: "kept", said: [reply.say, reply.do].filter(Boolean).join(" ") };
+  } catch { return { kind: "kept", said: "" }; }
+}
+
+async function flush() {
+  if (sending) return;
+  const all = waiting().filter((e) => !e.conflict);
+  if (all.length === 0) return;
+  sending = true;
+  let any = false;
+  for (const entry of all) {
+    const answer = await post(entry);
+    if (answer.kind === "kept") { put({ ...entry, said: answer.said }); break; } // keep the order
+    if (answer.kind === "refused") put({ ...entry, conflict: true, said: [answer.reply.say, answer.reply.do, ...Object.values(answer.reply.fields || {})].filter(Boolean).join(" ") });
+    any = true;
+  }
+  sending = false;
+  show();
+  if (any) refresh();
+}
+
+// show lists what waits on this device, and what the server would not take, with what to do about it.
+function show() {
+  const all = waiting();
+  let box = document.getElementById("waiting");
+  if (all.length === 0) { box?.remove(); lineSays("queue", ""); return; }
+  if (!box) {
+    box = document.createElement("section");
+    box.id = "waiting"; box.className = "waiting"; box.setAttribute("aria-label", "Kept on this device");
+    const main = document.getElementById("main");
+    main.insertBefore(box, main.querySelector("#next")?.nextSibling || main.firstChild);
+  }
+  const head = document.createElement("b");
+  head.textContent = all.length === 1 ? "1 entry is kept on this device" : `${all.length} entries are kept on this device`;
+  const list = document.createElement("ul");
+  for (const entry of all) {
+    const item = document.createElement("li");
+    const what = document.createElement("p");
+    what.textContent = entry.kind + ": " + entry.fields.filter(([, v]) => v).map(([n, v]) => `${n} ${v}`).join(", ");
+    const said = document.createElement("p");
+    said.className = "small soft";
+    said.textContent = entry.said || "waiting for the line";
+    item.append(what, said);
+    if (entry.conflict) {
+      const again = button("Send again", () => { put({ ...entry, conflict: false }); flush(); });
+      const away = button("Drop it", () => { drop(entry); show(); });
+      const row = document.createElement("div");
+      row.className = "actions";
+      row.append(again, away);
+      item.append(row);
+    }
+    list.append(item);
+  }
+  box.replaceChildren(head, list);
+}
+
+function button(word, act) {
+  const b = document.createElement("button");
+  b.type = "button"; b.textContent = word; b.addEventListener("click", act);
+  return b;
+}
+
+function clearWrong(form) {
+  for (const said of form.querySelectorAll(".wrong")) if (!said.hasAttribute("data-said")) said.remove(); else said.textContent = "";
+  for (const bad of form.querySelectorAll(".bad")) bad.classList.remove("bad");
+  for (const input of form.querySelectorAll("[aria-invalid]")) input.removeAttribute("aria-invalid");
+}
+
+function showWrong(form, reply) {
+  let first;
+  for (const [name, text] of Object.entries(reply.fields || {})) {
+    const input = form.elements.namedItem(name);
+    const place = document.getElementById(name + "-said");
+    if (!input || !place) continue;
+    const p = document.createElement("p");
+    p.className = "wrong";
+    p.textContent = text;
+    place.replaceChildren(p);
+    input.setAttribute("aria-invalid", "true");
+    input.setAttribute("aria-describedby", place.id);
+    input.closest(".field")?.classList.add("bad");
+    first ||= input;
+  }
+  const all = form.querySelector("[data-said]");
+  if (all) all.textContent = [reply.say, reply.do].filter(Boolean).join(" ");
+  first?.focus();
+}
