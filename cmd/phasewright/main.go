@@ -1,0 +1,123 @@
+// Command phasewright plans, phases and proves the ignition timing of an engine: from a job card to a set-up sheet, from light readings
+// and captures to the two corrections, and to a proof. One file a subcommand; nothing is computed here.
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"strings"
+	"syscall"
+
+	"github.com/alecthomas/kong"
+
+	"phasewright/jobcard"
+)
+
+// commands is the whole command line, in the order that help lists it.
+type commands struct {
+	Demo  demoCommand  `cmd:"" help:"The whole job on the built-in example, start to proof, in seconds."`
+	Card  cardCommand  `cmd:"" help:"Start, check or describe a job card."`
+	Sheet sheetCommand `cmd:"" help:"The set-up sheet that follows from a job card."`
+	Fit   fitCommand   `cmd:"" help:"Timing-light readings to corrections, with uncertainty and verdict."`
+}
+
+// Exit statuses that scripts rely on.
+const (
+	statusFine    = 0
+	statusFails   = 1 // the engine does not meet its tolerance, or the sheet has a stop
+	statusUnread  = 2 // the input cannot be used
+	statusStopped = 130
+)
+
+// errFails ends a command with status 1 after it has said its say.
+var errFails = errors.New("does not meet its tolerance")
+
+// app is what every command gets: where to write, and when to stop.
+type app struct {
+	ctx    context.Context
+	in     io.Reader
+	out    io.Writer // results
+	err    io.Writer // messages and progress
+	colour bool
+	width  int
+}
+
+// hinted is an error with a line on what to do next.
+type hinted struct {
+	err  error
+	hint string
+}
+
+func (h hinted) Error() string { return h.err.Error() }
+func (h hinted) Unwrap() error { return h.err }
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	defer stop()
+	os.Exit(run(ctx, os.Args[1:], os.Stdin, os.Stdout, os.Stderr))
+}
+
+func run(ctx context.Context, args []string, in io.Reader, out, errs io.Writer) int {
+	var cl commands
+	status := -1
+	parser, err := kong.New(&cl, kong.Name("phasewright"), kong.Description("Plan, phase and prove ignition timing. The tool calculates, it does not certify: the maker's instructions and local law come first."),
+		kong.Writers(out, errs), kong.Exit(func(code int) { status = code }), kong.ConfigureHelp(kong.HelpOptions{Compact: true}), kong.UsageOnError())
+	if err != nil {
+		panic(err) // the command table is wrong: a fault of the program
+	}
+	if len(args) == 0 {
+		args = []string{"--help"}
+	}
+	k, err := parser.Parse(args)
+	if status >= 0 { // help was printed
+		return status
+	}
+	if err != nil {
+		return report(errs, hinted{err, "phasewright --help lists the commands; phasewright COMMAND --help what one takes"})
+	}
+	a := &app{ctx: ctx, in: in, out: out, err: errs}
+	a.colour, a.width = terminal(out)
+	return report(errs, k.Run(a))
+}
+
+// report prints an error in the house's form and gives the exit status that belongs to it.
+func report(errs io.Writer, err error) int {
+	var cards jobcard.Errors
+	var h hinted
+	switch {
+	case err == nil:
+		return statusFine
+	case errors.Is(err, errFails):
+		return statusFails
+	case errors.Is(err, context.Canceled):
+		fmt.Fprintln(errs, "stopped; nothing half-written was left")
+		return statusStopped
+	case errors.As(err, &cards):
+		for _, e := range cards {
+			fmt.Fprintf(errs, "error: %s\n", e.Error())
+			if x := e.Excerpt(); x != "" {
+				fmt.Fprintln(errs, x)
+			}
+		}
+		fmt.Fprintf(errs, "hint: %s\n", count(len(cards), "thing")+" to mend; `phasewright card schema` lists every key, `phasewright card new` writes a commented card")
+		return statusUnread
+	}
+	for _, line := range strings.Split(strings.TrimSpace(err.Error()), "\n") {
+		fmt.Fprintf(errs, "error: %s\n", line)
+	}
+	if errors.As(err, &h) && h.hint != "" {
+		fmt.Fprintf(errs, "hint: %s\n", h.hint)
+	}
+	return statusUnread
+}
+
+func count(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
+}

@@ -1,0 +1,45 @@
+package sheet
+
+import (
+	"fmt"
+	"math"
+
+	"phasewright/bench"
+	"phasewright/jobcard"
+	"phasewright/quantity"
+)
+
+// cranking predicts what the light shows on the starter: the crank slows and speeds within each firing interval, and the controller plans with
+// the mean of the last one.
+func cranking(c *jobcard.Card, s *Sheet) []Item {
+	a := c.Controller.Advance.Cranking
+	it := Item{
+		ID: "cranking_bias", Title: "Light while cranking", Unit: "crank ° BTDC",
+		Formula: "torque balance of compression, inertia, friction and starter through the controller's timing law",
+		Inputs: from(c, "controller.advance.cranking", a, "engine.cranking_speed", c.Engine.CrankingSpeed, "engine.inertia", c.Engine.Inertia, "engine.compression_ratio", c.Engine.CompressionRatio,
+			"signals.crank.lead", c.Signals.Crank.Lead),
+		Ignored: "turning the housing until the cranking reading is exact builds this error into the running engine",
+	}
+	config, err := bench.FromCard(c)
+	var bias bench.Bias
+	if err == nil {
+		bias, err = bench.CrankingBias(config, bench.DefaultSpread())
+	}
+	if err != nil {
+		it.Value, it.Verdict = math.NaN(), Caution
+		it.Text, it.Because = "cannot be predicted: "+err.Error(), "look at cranking speed, inertia and compression on the card; until then do not turn the housing for a cranking reading"
+		return []Item{it}
+	}
+	shown := a + bias.Mean
+	it.Value = round(float64(shown), 2)
+	it.Text = fmt.Sprintf("expect %s ± %s for a commanded %s; do not turn the housing for it", deg(shown), deg(bias.Half), deg(a))
+	it.Because = fmt.Sprintf("compression slows and speeds the crank between edges, which moves the spark by %s; the band is for inertia, friction, speed and compression that nobody measured", signed(bias.Mean))
+	it.Verdict = Fine
+	if quantity.Abs(bias.Mean)+bias.Half > c.Tolerance {
+		it.Verdict = Caution
+	}
+	s.cranking = &bias
+	return []Item{it}
+}
+
+func signed(a quantity.Crank) string { return fmt.Sprintf("%+.1f", a) }

@@ -1,0 +1,89 @@
+package sheet
+
+import (
+	"fmt"
+
+	"phasewright/engine"
+	"phasewright/jobcard"
+	"phasewright/quantity"
+)
+
+// assumedDiameterLimit is the ± taken where the card states none.
+const assumedDiameterLimit quantity.Length = 0.5
+
+// rectangular turns the half-width of limits into a standard uncertainty (JCGM 100:2008, 4.3.7).
+func rectangular[T quantity.Quantity](limit T) T {
+	return quantity.Measured[T]{Limit: limit, Stated: true}.Standard()
+}
+
+// marks lists the marks to lay out: each command the light will be read at, and the trigger lead.
+func marks(c *jobcard.Card) []Mark {
+	a := c.Controller.Advance
+	var out []Mark
+	seen := map[quantity.Crank]int{}
+	for _, m := range []struct {
+		name  string
+		angle quantity.Crank
+	}{{"trigger lead", c.Signals.Crank.Lead}, {"cranking advance", a.Cranking}, {"locked advance", a.Locked}, {"largest advance", a.Max}} {
+		if i, again := seen[m.angle]; again {
+			out[i].Name += ", " + m.name
+			continue
+		}
+		if m.angle == 0 {
+			continue // the zero mark itself
+		}
+		seen[m.angle] = len(out)
+		out = append(out, layOut(c, m.name, m.angle))
+	}
+	return out
+}
+
+func layOut(c *jobcard.Card, name string, angle quantity.Crank) Mark {
+	d := engine.Damper{Diameter: c.Damper.Diameter.Value}
+	side := engine.MarkSide(c.Engine.Rotation)
+	if angle < 0 { // after TDC: behind the zero mark
+		side = side.Opposite()
+	}
+	size := quantity.Abs(angle)
+	return Mark{
+		Name: name, AngleDeg: float64(angle), ArcMM: round(float64(d.Arc(size)), 3), ChordMM: round(float64(d.Chord(size)), 3), Direction: side.FromFront(),
+		UDeg: float64(d.ArcUncertainty(size, rectangular(c.Damper.MarkPlacement), c.Damper.Diameter.Or(assumedDiameterLimit).Standard())),
+	}
+}
+
+func damperItems(c *jobcard.Card, s *Sheet) []Item {
+	var items []Item
+	diameter := c.Damper.Diameter.Or(assumedDiameterLimit)
+	for _, m := range s.Marks {
+		it := Item{
+			ID: "mark_" + idOf(m.Name), Title: fmt.Sprintf("Mark for %s, %s", m.Name, deg(quantity.Crank(m.AngleDeg))), Value: m.ArcMM, Unit: "mm",
+			Text:    fmt.Sprintf("%s mm along the rim from the zero mark, %s; with dividers %s mm in a straight line", quantity.Number(m.ArcMM, 1), m.Direction, quantity.Number(m.ChordMM, 1)),
+			Formula: "along the rim: π × diameter × degrees ÷ 360; with dividers: diameter × sin(degrees ÷ 2); before TDC lies ahead of the zero mark in running direction",
+			Inputs:  from(c, "damper.diameter", diameter, "damper.mark_placement", c.Damper.MarkPlacement, "engine.rotation", c.Engine.Rotation.FromFront()),
+			Ignored: "the light is read against a mark that does not stand where its number says",
+		}
+		u := 2 * m.UDeg
+		it.Verdict, it.Because = Fine, fmt.Sprintf("± %s of crank (twice the standard uncertainty) leaves most of the tolerance of %s", deg(quantity.Crank(u)), deg(c.Tolerance))
+		if u > float64(c.Tolerance)/2 {
+			it.Verdict = Caution
+			it.Because = fmt.Sprintf("± %s of crank takes more than half the tolerance of %s: measure the diameter with callipers and scribe a finer line", deg(quantity.Crank(u)), deg(c.Tolerance))
+		}
+		if !c.Damper.Diameter.Stated {
+			it.Because += fmt.Sprintf("; how well the diameter is known was not stated, ± %v is assumed", assumedDiameterLimit)
+		}
+		items = append(items, it)
+	}
+	return items
+}
+
+func idOf(name string) string {
+	switch {
+	case len(name) >= 12 && name[:12] == "trigger lead":
+		return "lead"
+	case len(name) >= 8 && name[:8] == "cranking":
+		return "cranking"
+	case len(name) >= 6 && name[:6] == "locked":
+		return "locked"
+	}
+	return "largest"
+}

@@ -1,0 +1,196 @@
+package sheet
+
+import (
+	"encoding/json"
+	"math"
+
+	"phasewright/bench"
+	"phasewright/distributor"
+	"phasewright/jobcard"
+	"phasewright/quantity"
+)
+
+// Verdict is how an item stands.
+type Verdict string
+
+// The verdicts.
+const (
+	Fine    Verdict = "fine"
+	Caution Verdict = "caution"
+	Stop    Verdict = "stop"
+)
+
+// Input is a value that an item was computed from.
+type Input struct {
+	Path    string `json:"path"`  // of the field on the job card
+	Value   string `json:"value"` // with unit
+	Assumed bool   `json:"assumed"`
+}
+
+// Item is one line of the sheet.
+type Item struct {
+	ID      string  `json:"id"`
+	Area    string  `json:"area"`
+	Title   string  `json:"title"`
+	Value   float64 `json:"value"` // in Unit; NaN where the item has no number, written as null
+	Unit    string  `json:"unit"`
+	Text    string  `json:"text"` // the value in words, with view and uncertainty
+	Verdict Verdict `json:"verdict"`
+	Because string  `json:"because"` // why this verdict
+	Formula string  `json:"formula"` // the rule in words
+	Inputs  []Input `json:"inputs"`
+	Ignored string  `json:"ignored"` // what happens if it is ignored
+}
+
+// MarshalJSON writes a missing value as null.
+func (it Item) MarshalJSON() ([]byte, error) {
+	type plain Item
+	var value any = it.Value
+	if math.IsNaN(it.Value) || math.IsInf(it.Value, 0) {
+		value = nil
+	}
+	if it.Inputs == nil {
+		it.Inputs = []Input{}
+	}
+	it.Value = 0
+	return json.Marshal(struct {
+		plain
+		Value any `json:"value"`
+	}{plain(it), value})
+}
+
+// Mark is one mark to lay out on the damper.
+type Mark struct {
+	Name      string  `json:"name"`
+	AngleDeg  float64 `json:"angle_deg"` // BTDC of cylinder 1
+	ArcMM     float64 `json:"arc_mm"`    // along the rim from the zero mark
+	ChordMM   float64 `json:"chord_mm"`  // straight, with dividers
+	Direction string  `json:"direction"` // from the zero mark, with the view
+	UDeg      float64 `json:"u_deg"`     // standard uncertainty of laying it out
+}
+
+// Tower is one row of the cylinder–tower map.
+type Tower struct {
+	Tower     int     `json:"tower"` // counted clockwise from above
+	Cylinder  int     `json:"cylinder"`
+	AngleDeg  float64 `json:"angle_deg"` // shaft degrees clockwise from tower 1, from above
+	FiresDeg  float64 `json:"fires_deg"` // TDC firing on the cycle
+	Companion int     `json:"companion"` // 0: none
+}
+
+// Expect is what the light must show if all is right.
+type Expect struct {
+	RPM   float64 `json:"rpm"`
+	Shown float64 `json:"shown_deg"`
+	Band  float64 `json:"band_deg"` // half-width; 0 where nothing but reading scatter is expected
+	Why   string  `json:"why"`
+}
+
+// Sheet is the whole set-up sheet.
+type Sheet struct {
+	Job         string   `json:"job"`
+	Rotation    string   `json:"rotation"`
+	Rotor       string   `json:"rotor"`
+	Items       []Item   `json:"items"`
+	Marks       []Mark   `json:"marks"`
+	CylinderMap []Tower  `json:"cylinder_map"`
+	Expect      []Expect `json:"expect"`
+	Dwell       []Dwell  `json:"dwell"`
+	Cautions    []string `json:"cautions"`
+
+	cranking *bench.Bias // nil where it cannot be predicted
+}
+
+// area is a group of items; every one is a function of the card alone.
+type area struct {
+	name string
+	make func(*jobcard.Card, *Sheet) []Item
+}
+
+// areas lists the sheet from front to back.
+func areas() []area {
+	return []area{
+		{"damper", damperItems},
+		{"true TDC", tdcItems},
+		{"gear and seat", gearItems},
+		{"signals", signalItems},
+		{"timing", timingItems},
+		{"cranking", cranking},
+		{"cap and wires", capItems},
+	}
+}
+
+// Make works out the sheet that follows from a card that jobcard.Parse gave out.
+func Make(c *jobcard.Card) (*Sheet, error) {
+	s := &Sheet{Job: c.Job.Name, Rotation: c.Engine.Rotation.FromFront(), Rotor: c.Distributor.Rotation.FromAbove(), Cautions: Cautions()}
+	if c.Distributor.Use == jobcard.SparkAndSignal {
+		towers, err := distributor.CapMap(c.Firings(), c.Distributor.Rotation, c.Distributor.TowerForNo1)
+		if err != nil {
+			return nil, err
+		}
+		for _, t := range towers {
+			s.CylinderMap = append(s.CylinderMap, Tower{Tower: t.Number, Cylinder: t.Cylinder, AngleDeg: round(float64(t.Angle), 6), FiresDeg: round(float64(t.Fires), 6), Companion: t.Companion})
+		}
+	}
+	s.Marks = marks(c)
+	for _, a := range areas() {
+		for _, it := range a.make(c, s) {
+			it.Area = a.name
+			s.Items = append(s.Items, it)
+		}
+	}
+	s.Expect = expect(c, s.cranking)
+	return s, nil
+}
+
+// Count is how many items have the verdict.
+func (s *Sheet) Count(v Verdict) int {
+	n := 0
+	for _, it := range s.Items {
+		if it.Verdict == v {
+			n++
+		}
+	}
+	return n
+}
+
+// Item finds an item by its ID; nil where the sheet has none.
+func (s *Sheet) Item(id string) *Item {
+	for i := range s.Items {
+		if s.Items[i].ID == id {
+			return &s.Items[i]
+		}
+	}
+	return nil
+}
+
+// Cautions are the usual ones, on every sheet and report.
+func Cautions() []string {
+	return []string{
+		"The maker's instructions and local law come first; road and emission rules may forbid changing the ignition of a registered vehicle.",
+		"Work on ignition and fuel is for trained people. This tool calculates, it does not certify.",
+		"Spark systems carry tens of kilovolts; a spark box stores a lethal shock after the key is off.",
+		"Coil and injector power off before anyone turns the engine by hand; tools off the crank and plugs in before the starter turns.",
+		"No cranking with live injectors until base timing is proven. Clamp tight before any timing check.",
+		"Stop the engine before settings change; power-cycle and read back after.",
+		"Wheels chocked, neutral or park, extinguisher at hand, eye protection, no loose sleeves, exhaust led outside.",
+	}
+}
+
+// from lists inputs by their path on the card.
+func from(c *jobcard.Card, pairs ...any) []Input {
+	var out []Input
+	for i := 0; i+1 < len(pairs); i += 2 {
+		path := pairs[i].(string)
+		out = append(out, Input{Path: path, Value: spell(pairs[i+1]), Assumed: c.Assumed(path)})
+	}
+	return out
+}
+
+func round(v float64, decimals int) float64 {
+	p := math.Pow(10, float64(decimals))
+	return math.Round(v*p) / p
+}
+
+// deg prints degrees with one decimal.
+func deg(a quantity.Crank) string { return quantity.Number(float64(a), 1) + "°" }

@@ -1,0 +1,142 @@
+package sheet
+
+import (
+	"fmt"
+	"math"
+
+	"phasewright/engine"
+	"phasewright/jobcard"
+	"phasewright/quantity"
+	"phasewright/trigger"
+)
+
+// Margins of the cam edge to the nearest crank edge, in crank degrees: below the first a worn drive loses sync now and then, below the second it will.
+// Common practice, no published source.
+const (
+	camComfort quantity.Crank = 15
+	camLeast   quantity.Crank = 5
+)
+
+func signalItems(c *jobcard.Card, s *Sheet) []Item {
+	return []Item{activeEdge(c), phasing(c), vanes(c), cam(c), rate(c)}
+}
+
+func activeEdge(c *jobcard.Card) Item {
+	p := c.Signals.Crank
+	w := c.Wheel()
+	wrong := trigger.WrongEdge(p.VaneWidth, w.Active)
+	word := "early"
+	if wrong < 0 {
+		word = "late"
+	}
+	it := Item{
+		ID: "active_edge", Title: "Active edge", Value: float64(wrong), Unit: "crank °", Verdict: Fine,
+		Text:    fmt.Sprintf("%s: the edge as the vane is %s the pickup. The other edge would put every spark %s %s", p.ActiveEdge, w.Active, deg(quantity.Abs(wrong)), word),
+		Because: "set in the controller, and proven by the lamp while phasing", Formula: "2 × vane width, since one shaft degree is two of the crank",
+		Inputs: from(c, "signals.crank.active_edge", p.ActiveEdge, "signals.crank.in_vane", p.InVane, "signals.crank.vane_width", p.VaneWidth), Ignored: "a constant error too large for the housing, or an engine that kicks",
+	}
+	if p.Kind == jobcard.Reluctor {
+		it.Text += ". A variable-reluctance pickup times at the zero crossing after the large swing: mind its two wires"
+		it.Because = "reversed wires move the timing and let it drift with speed; look at it on a scope"
+		it.Verdict = Caution
+	}
+	return it
+}
+
+// phasing says what to look for on the lamp while the housing is turned with the engine standing at the trigger lead.
+func phasing(c *jobcard.Card) Item {
+	p := c.Signals.Crank
+	before, after := jobcard.Low, jobcard.High
+	if p.ActiveEdge == jobcard.Falling {
+		before, after = after, before
+	}
+	it := Item{
+		ID: "phasing", Title: "Phasing the housing", Value: float64(p.Lead), Unit: "crank ° BTDC", Verdict: Fine,
+		Text: fmt.Sprintf("engine at %s BTDC on cylinder %d's compression stroke, come to only in running direction. Turn the housing with the rotor (%s) well past the edge, then slowly back against it: where the crank signal goes from %s to %s is the edge; stop there and tighten",
+			deg(p.Lead), c.Engine.FiringOrder[0], c.Distributor.Rotation.FromAbove(), before, after),
+		Because: "the housing turned against the rotor meets the edges in the order of a running engine and from the same side of the backlash",
+		Formula: "the active edge must arrive exactly at the trigger lead",
+		Inputs:  from(c, "signals.crank.lead", p.Lead, "signals.crank.active_edge", p.ActiveEdge, "distributor.rotation", c.Distributor.Rotation.FromAbove()),
+		Ignored: "the whole timing is off by twice the housing's error, at every speed",
+	}
+	if p.Kind == jobcard.Reluctor {
+		it.Verdict = Caution
+		it.Text = fmt.Sprintf("a variable-reluctance pickup gives no signal at standstill: line up reluctor tip and pole piece by eye at %s BTDC on cylinder %d's compression stroke, then read base timing while cranking", deg(p.Lead), c.Engine.FiringOrder[0])
+		it.Because = "there is no lamp to set it by"
+	}
+	return it
+}
+
+func vanes(c *jobcard.Card) Item {
+	w := c.Wheel()
+	least := quantity.Crank(math.Inf(1))
+	narrow := quantity.Shaft(math.Inf(1))
+	for i := range w.Widths {
+		least, narrow = min(least, w.Window(i)), min(narrow, w.Widths[i])
+	}
+	vane := engine.ShaftToCrank(narrow)
+	it := Item{
+		ID: "vanes", Title: "Vanes and gaps", Value: float64(min(least, vane)), Unit: "crank °", Verdict: Fine,
+		Text:    fmt.Sprintf("narrowest vane %s, narrowest gap %s of the crank; at %v they pass in %v and %v", deg(vane), deg(least), c.Engine.Redline, c.Engine.Redline.TimeFor(vane), c.Engine.Redline.TimeFor(least)),
+		Because: "every pulse is long enough to be seen at the redline", Formula: "gap = firing interval − 2 × vane width; time = degrees ÷ (6 × rpm)",
+		Inputs: from(c, "signals.crank.vane_width", c.Signals.Crank.VaneWidth, "signals.crank.vanes", c.Signals.Crank.Vanes, "engine.redline", c.Engine.Redline), Ignored: "a pulse too short for pickup or controller is lost at speed, and with it the sync",
+	}
+	// 200 µs: several times the switching time of the slow pickup kinds. Assumed, no source.
+	if shortest := c.Engine.Redline.TimeFor(min(least, vane)); shortest < 200 {
+		it.Verdict, it.Because = Caution, fmt.Sprintf("the shortest pulse lasts %v at the redline: ask pickup and controller makers whether they follow", shortest)
+	}
+	return it
+}
+
+func cam(c *jobcard.Card) Item {
+	p := c.Signals.Cam
+	it := Item{ID: "cam_window", Title: "Cam edge", Unit: "crank °", Formula: "way from the cam's active edge to the nearest active crank edge",
+		Inputs: from(c, "signals.cam.kind", p.Kind, "signals.cam.edge_at", p.EdgeAt, "signals.cam.vane_width", p.VaneWidth), Ignored: "a cam edge that crosses a crank edge, by wear or backlash, moves every spark to the next cylinder"}
+	if !p.Fitted {
+		it.Value, it.Verdict = math.NaN(), Fine
+		it.Text, it.Because = "no cam pickup: the controller cannot tell compression from exhaust stroke", "the rotor tells the cylinders apart"
+		switch {
+		case c.Engine.Cylinders == 1:
+			it.Because = "a single cylinder may spark on both strokes; the one on exhaust is wasted"
+		case c.Distributor.Use == jobcard.SignalOnly && c.Ignition.Coils == jobcard.CoilPerCylinder:
+			it.Verdict, it.Because = Stop, "coils per cylinder cannot be told apart without a cam signal: fit one, or use companion pairs"
+		}
+		return it
+	}
+	w := c.Wheel()
+	active := engine.BeforeTDC(p.EdgeAt)
+	width := engine.ShaftToCrank(p.VaneWidth)
+	other := active.Add(width)
+	if trigger.ActiveSide(p.InVane == jobcard.High, p.ActiveEdge == jobcard.Rising) == trigger.Leaving {
+		other = active.Add(-width)
+	}
+	margin, otherMargin := w.CamMargin(active), w.CamMargin(other)
+	it.Value = round(float64(margin), 3)
+	it.Text = fmt.Sprintf("%s edge at %s BTDC of cylinder %d: %s from the nearest crank edge; its other edge would have %s", p.ActiveEdge, deg(p.EdgeAt), c.Engine.FiringOrder[0], deg(margin), deg(otherMargin))
+	it.Verdict, it.Because = Fine, "wear and backlash do not reach that far"
+	switch {
+	case margin < camLeast:
+		it.Verdict, it.Because = Stop, fmt.Sprintf("less than %s is within the play of a sound drive", deg(camLeast))
+	case margin < camComfort:
+		it.Verdict, it.Because = Caution, fmt.Sprintf("less than %s leaves little for wear and backlash", deg(camComfort))
+	}
+	if it.Verdict != Fine && otherMargin > margin+camLeast {
+		it.Because += fmt.Sprintf("; the other edge is the safer one (%s)", deg(otherMargin))
+	}
+	if c.Assumed("signals.cam.edge_at") {
+		it.Because += "; where the edge falls was not stated, midway between two crank edges is assumed: record it with a scope"
+	}
+	return it
+}
+
+func rate(c *jobcard.Card) Item {
+	n := c.Engine.Cylinders
+	slow, fast := trigger.Rate(n, c.Engine.CrankingSpeed), trigger.Rate(n, c.Engine.Redline)
+	return Item{
+		ID: "signal_rate", Title: "Signal rate", Value: round(fast, 3), Unit: "Hz", Verdict: Fine,
+		Text: fmt.Sprintf("%s active edges a second while cranking at %v, %s at %v (one every %v); the cam gives %s and %s", quantity.Number(slow, 1), c.Engine.CrankingSpeed, quantity.Number(fast, 1), c.Engine.Redline,
+			engine.FiringPeriod(n, c.Engine.Redline), quantity.Number(trigger.Rate(1, c.Engine.CrankingSpeed), 2), quantity.Number(trigger.Rate(1, c.Engine.Redline), 1)),
+		Because: "what a frequency meter or scope on the lead must show", Formula: "cylinders × rpm ÷ 120", Inputs: from(c, "engine.cylinders", n, "engine.cranking_speed", c.Engine.CrankingSpeed, "engine.redline", c.Engine.Redline),
+		Ignored: "half or twice the rate means swapped leads or the wrong number of vanes",
+	}
+}
