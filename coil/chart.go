@@ -125,23 +125,14 @@ func (p Plan) wayAt(n quantity.Speed) way {
 	if quantity.Abs(s.Latest) > quantity.Abs(thin) {
 		thin = s.Latest
 	}
-	high := path.Demand(p.Cylinder.At(quantity.Crank(dense)).Reduced)
-	low := near.Demand(p.Cylinder.At(thin).Reduced)
+	densest, thinnest := p.Cylinder.At(quantity.Crank(dense)).Reduced, p.Cylinder.At(thin).Reduced
+	high, low := path.Demand(densest), near.Demand(thinnest)
 	w.demand = Breakdown{Band[quantity.Voltage]{low.Volts.Low, high.Volts.High}, low.Outside | high.Outside}
 	if p.Rotor != nil && !math.IsInf(float64(w.sweep.Neighbour), 1) {
-		w.round = wrongWay(w.sweep.Neighbour)
-		w.crossfire = w.round.Volts.Over(w.demand.Volts)
+		w.round = InCap(w.sweep.Neighbour).then(idlePlug(p.Plug))
+		w.crossfire = crossing(w.sweep.Neighbour, path, densest, near, thinnest)
 	}
 	return w
-}
-
-// wrongWay is what the way through the cap's air to a wrong terminal needs. Past the longest gap that is known its low side is held at what is known.
-func wrongWay(d quantity.Length) Breakdown {
-	b := InCap(d)
-	if b.Outside&TooLong != 0 {
-		b.Volts.Low = InCap(mostKnown).Volts.Low
-	}
-	return b
 }
 
 func (p Plan) point(d drive, n quantity.Speed, w way) Point {

@@ -77,8 +77,14 @@ type Path struct {
 	Wasted bool            // a companion cylinder's plug, on its exhaust stroke, lies in series
 }
 
-// exhaustHot is how hot the gas of the companion cylinder may be; assumed. It needs most when cold, as on the first turns.
+// exhaustHot is how hot the gas in a cylinder that is not firing may be; assumed. It needs most when cold, as on the first turns.
 const exhaustHot quantity.Temperature = 600
+
+// idlePlug is the plug of a cylinder that is not on its compression stroke, at one atmosphere, cold to exhaustHot.
+func idlePlug(gap quantity.Length) Breakdown {
+	cold, hot := Edged(gap, atmosphere), Edged(gap, Reduced(atmosphere, exhaustHot))
+	return Breakdown{Volts: Band[quantity.Voltage]{hot.Volts.Low, cold.Volts.High}, Outside: cold.Outside | hot.Outside}
+}
 
 // Demand is the breakdown voltage of the whole way at reduced pressure p: the sum of the gaps. That is the cautious reading: stray capacitance lets gaps in series
 // break down one after the other at less.
@@ -88,10 +94,41 @@ func (w Path) Demand(p quantity.Pressure) Breakdown {
 		sum = sum.then(InCap(w.Rotor))
 	}
 	if w.Wasted {
-		cold, hot := Edged(w.Plug, atmosphere), Edged(w.Plug, Reduced(atmosphere, exhaustHot))
-		sum = sum.then(Breakdown{Volts: Band[quantity.Voltage]{hot.Volts.Low, cold.Volts.High}, Outside: cold.Outside | hot.Outside})
+		sum = sum.then(idlePlug(w.Plug))
 	}
 	return sum
+}
+
+// smooth is the whole way by each formula, gaps smooth, cap and idle cylinder cold.
+func (w Path) smooth(p quantity.Pressure) (sum [3]quantity.Voltage) {
+	gaps := [][3]quantity.Voltage{smooth(w.Plug, p)}
+	if w.Rotor > 0 {
+		gaps = append(gaps, smooth(w.Rotor, atmosphere))
+	}
+	if w.Wasted {
+		gaps = append(gaps, smooth(w.Plug, atmosphere))
+	}
+	for _, g := range gaps {
+		for k := range sum {
+			sum[k] += g[k]
+		}
+	}
+	return sum
+}
+
+// crossing is how many times the way round by a wrong terminal, and on through the plug of its idle cylinder, needs what the right way needs. The formulas err on both ways
+// alike, so each is set against itself: at worst the wrong way has edges and warm air and the right way is smooth and meets the dense charge, at best the other
+// way about.
+func crossing(neighbour quantity.Length, right Path, dense quantity.Pressure, near Path, thin quantity.Pressure) Band[float64] {
+	hard, easy := right.smooth(dense), near.smooth(thin)
+	warm, cold := smooth(neighbour, Reduced(atmosphere, capWarm)), smooth(neighbour, atmosphere)
+	hotPlug, coldPlug := smooth(right.Plug, Reduced(atmosphere, exhaustHot)), smooth(right.Plug, atmosphere)
+	out := Band[float64]{math.Inf(1), 0}
+	for k := range hard {
+		out.Low = min(out.Low, edged*float64((warm[k]+hotPlug[k])/hard[k]))
+		out.High = max(out.High, float64((cold[k]+coldPlug[k])/easy[k])/edged)
+	}
+	return out
 }
 
 func (b Breakdown) then(c Breakdown) Breakdown {

@@ -99,7 +99,7 @@ func fitShape(points []ChargePoint, drive quantity.Voltage, resistance quantity.
 	guess := math.Log(firstInductance(points, drive, resistance))
 	best := shape{score: math.Inf(1)}
 	bestSum := math.Inf(1)
-	for _, start := range []float64{-0.7, 0, 1, 3} {
+	for _, start := range []float64{-0.7, 0.3, 2} {
 		at := append([]float64(nil), p...)
 		at[0], at[1] = guess, start
 		if len(at) > 2 {
@@ -182,7 +182,7 @@ func levenberg(p []float64, residuals func([]float64) []float64) ([]float64, flo
 			}
 			damp *= 5
 		}
-		if gained < 1e-12 {
+		if gained < 1e-9 {
 			break
 		}
 	}

@@ -115,14 +115,30 @@ func UniformField(d quantity.Length, p quantity.Pressure) Breakdown {
 	if _, least := Air.Minimum(); pd < least {
 		pd, mm = least, least/float64(atmosphere)*1e3
 	}
-	cm, barCm := mm/10, pd/1e3
-	out.Volts = Exactly(Air.Volts(pd)).
-		cover(Exactly(quantity.Voltage(1e3 * (6.72*math.Sqrt(barCm) + 24.36*barCm)))).
-		cover(Exactly(quantity.Voltage(1e3 * (24.22*cm + 6.08*math.Sqrt(cm)))))
+	out.Volts = Band[quantity.Voltage]{quantity.Voltage(math.Inf(1)), 0}
+	for _, v := range formulas(pd) {
+		out.Volts = out.Volts.cover(Exactly(v))
+	}
 	if mm >= 0.5 && mm <= 5 {
-		out.Volts = out.Volts.cover(Exactly(quantity.Voltage(1e3 * (30*cm + 1.35))))
+		out.Volts = out.Volts.cover(Exactly(quantity.Voltage(1e3 * (30*mm/10 + 1.35))))
 	}
 	return out
+}
+
+// formulas are the three that hold over the whole range, at pd in Pa·m not below the minimum of Paschen's law.
+func formulas(pd float64) [3]quantity.Voltage {
+	cm, barCm := pd/float64(atmosphere)*100, pd/1e3
+	return [3]quantity.Voltage{
+		Air.Volts(pd),
+		quantity.Voltage(1e3 * (6.72*math.Sqrt(barCm) + 24.36*barCm)),
+		quantity.Voltage(1e3 * (24.22*cm + 6.08*math.Sqrt(cm))),
+	}
+}
+
+// smooth is formulas for a gap d at reduced pressure p.
+func smooth(d quantity.Length, p quantity.Pressure) [3]quantity.Voltage {
+	_, least := Air.Minimum()
+	return formulas(max(float64(d)*1e-3*float64(p), least))
 }
 
 // edged is how much of a smooth gap's voltage an edged one may break down at: plug electrodes, rotor tips and terminals have edges. Assumed, 0.7.

@@ -20,13 +20,11 @@ type Plan struct {
 	Rotor    *distributor.Rotor // nil where no rotor carries the spark
 	Sparks   distributor.Sparks
 
-	Cranking        quantity.Crank // advance at cranking
-	CrankingSpeed   quantity.Speed
-	CrankingSupply  quantity.Voltage
-	Running         quantity.Voltage
-	Idle, Redline   quantity.Speed
-	EnoughMargin    float64 // available over demand that is called fine; 1.2 is usual here and assumed
-	EnoughCrossfire float64 // way round over way through that is called fine; assumed 1.2
+	Cranking       quantity.Crank // advance at cranking
+	CrankingSpeed  quantity.Speed
+	CrankingSupply quantity.Voltage
+	Running        quantity.Voltage
+	Idle, Redline  quantity.Speed
 }
 
 // Check reports the first value that cannot be used.
@@ -122,8 +120,8 @@ type Point struct {
 	Demand    Breakdown              // whole way, over the advances that may be commanded here
 	Margin    Band[float64]          // available over demand; zero where unknown
 	Rotor     distributor.Sweep      // zero without a rotor
-	Round     Breakdown              // what the way to the nearest wrong terminal needs
-	Crossfire Band[float64]          // way round over way through; above 1 the spark keeps its way
+	Round     Breakdown              // what the way by the nearest wrong terminal and its idle plug needs
+	Crossfire Band[float64]          // way round over right way; above 1 the spark keeps its way
 
 	Beyond bool // current above the iron's data: draw dashed; Demand.Outside and Round.Outside likewise
 
