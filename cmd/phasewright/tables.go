@@ -1,0 +1,123 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"strings"
+
+	"phasewright/jobcard"
+	"phasewright/quantity"
+	"phasewright/readings"
+)
+
+// writeFit prints what a fit found, for a terminal of the width.
+func writeFit(w io.Writer, width int, card *jobcard.Card, rows []readings.Row, r *readings.Result) error {
+	var b strings.Builder
+	fmt.Fprintf(&b, "READINGS  %s\n", card.Job.Name)
+	writeRows(&b, rows, r)
+	fmt.Fprintf(&b, "\nVERDICT  %s (tolerance ± %s°, %s %% coverage)\n", r.Verdict, num(r.Tolerance, 1), num(100*r.Confidence, 0))
+	fmt.Fprintf(&b, "  housing, constant error   %s\n", interval(r.Offset, "°", 1))
+	fmt.Fprintf(&b, "  delay left over           %s\n", interval(r.Delay, " µs", 0))
+	fmt.Fprintf(&b, "  allowance now -> set      %s -> %s µs\n", num(r.Allowance.Now, 0), num(r.Allowance.Set, 0))
+	fmt.Fprintf(&b, "  housing turn              %s\n", turn(r.Housing))
+	if r.Next > 0 {
+		fmt.Fprintf(&b, "  read next at              %s rpm\n", num(r.Next, 0))
+	}
+	if len(r.ErrorAt) > 0 {
+		b.WriteString("\n  speed rpm   error °      U °\n")
+		for _, e := range thin(r.ErrorAt, 7) {
+			fmt.Fprintf(&b, "  %9s  %8s  %7s\n", num(e.RPM, 0), plus(e.Value, 2), num(e.U, 2))
+		}
+	}
+	writeWords(&b, width, "\nDO THIS", r.Advice)
+	writeWords(&b, width, "\nBE CAREFUL", r.Warnings)
+	_, err := io.WriteString(w, b.String())
+	return err
+}
+
+func writeRows(b *strings.Builder, rows []readings.Row, r *readings.Result) {
+	b.WriteString("  no   rpm    shown   locked   error   allowance\n")
+	for i, row := range rows {
+		note := row.Note
+		for _, o := range r.Outliers {
+			if o == i+1 {
+				note = strings.TrimPrefix(note+"; set aside: misread?", "; ")
+			}
+		}
+		allowance := "-"
+		if row.AllowanceStated {
+			allowance = num(float64(row.Allowance), 0) + " µs"
+		}
+		line := fmt.Sprintf("  %2d %6s  %6s°  %6s°  %6s°  %9s  %s", i+1, num(float64(row.Speed), 0), num(float64(row.Shown), 2), num(float64(row.Locked), 1), plus(float64(row.TimingError()), 2), allowance, note)
+		b.WriteString(strings.TrimRight(line, " ") + "\n")
+	}
+}
+
+func writeWords(b *strings.Builder, width int, title string, words []string) {
+	if len(words) == 0 {
+		return
+	}
+	b.WriteString(title + "\n")
+	for _, l := range words {
+		b.WriteString(wrapped(l, "  - ", width))
+	}
+}
+
+func num(v float64, decimals int) string { return quantity.Number(v, decimals) }
+
+func plus(v float64, decimals int) string {
+	if v > 0 {
+		return "+" + num(v, decimals)
+	}
+	return num(v, decimals)
+}
+
+// interval prints a value with half its 95 % interval, or says what is not known.
+func interval(v readings.Interval, unit string, decimals int) string {
+	switch {
+	case !v.Known():
+		return "not known yet"
+	case math.IsInf(v.Expanded(), 1):
+		return plus(v.Value, decimals) + unit + " (no interval yet)"
+	}
+	return fmt.Sprintf("%s%s ± %s", plus(v.Value, decimals), unit, num(v.Expanded(), decimals))
+}
+
+func turn(h readings.Housing) string {
+	if h.TurnDeg == 0 {
+		return "leave it"
+	}
+	return num(h.TurnDeg, 1) + "° of the housing, " + h.Direction
+}
+
+// thin keeps about n of the points, the first and last among them.
+func thin(es []readings.ErrorAt, n int) []readings.ErrorAt {
+	if len(es) <= n {
+		return es
+	}
+	var out []readings.ErrorAt
+	for i := range n {
+		out = append(out, es[i*(len(es)-1)/(n-1)])
+	}
+	return out
+}
+
+// wrapped folds text at blanks; the first line begins with lead, the others are indented as far.
+func wrapped(text, lead string, width int) string {
+	width = min(max(width, 50), 100)
+	var b strings.Builder
+	line, indent := lead, strings.Repeat(" ", len([]rune(lead)))
+	fresh := true
+	for _, word := range strings.FieldsFunc(text, func(r rune) bool { return r == ' ' || r == '\n' }) {
+		if !fresh && len([]rune(line))+1+len([]rune(word)) > width {
+			b.WriteString(line + "\n")
+			line, fresh = indent, true
+		}
+		if !fresh {
+			line += " "
+		}
+		line, fresh = line+word, false
+	}
+	return b.String() + line + "\n"
+}
