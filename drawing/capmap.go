@@ -132,7 +132,7 @@ func (m CapMap) draw(d *Drawing, c Point, r float64) {
 			}
 			d.Text(at.X, at.Y, strconv.Itoa(cyl), number.At(Middle, Centred))
 			if i < len(m.Towers) && m.Towers[i] != "" {
-				name := Fit(m.Towers[i], r*0.5, small)
+				name := d.fit(m.Towers[i], r*0.5, small)
 				deg := m.angle(i)
 				q := Polar(c, ring-tower-1.8, deg)
 				s, k := sincos(deg)

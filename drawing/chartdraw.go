@@ -56,6 +56,7 @@ func (l *chartLayout) references() {
 			base := 1.5 + Note.Size*capHeight + float64(l.refRow[i])*refRowGap
 			l.d.Line(x, base+0.9, x, foot, CentreLn)
 			l.edge(Point{x, base + 0.9}, Point{x, foot}, 1)
+			l.d.heed(l.c.References[i].Label)
 			l.text(lo, base, l.referenceLabel(i), Note)
 		}
 	})
@@ -115,7 +116,7 @@ func (l *chartLayout) panel(i int) {
 				l.text(l.left-1.4, y.at(t), s, tickText.At(End, Centred))
 			}
 		}
-		label := Fit(p.Y.Label, l.c.Width-1.5, Note)
+		label := d.fit(p.Y.Label, l.c.Width-1.5, Note)
 		x := l.left
 		if x+Width(label, Note) > l.c.Width-0.5 {
 			x = math.Max(0.5, l.c.Width-0.5-Width(label, Note))
@@ -228,7 +229,7 @@ func (l *chartLayout) xAxis() {
 		}
 	}
 	if l.c.X.Label != "" {
-		l.text(l.right, foot+5, Fit(l.c.X.Label, l.c.Width-4, Note), Note.At(End, Top))
+		l.text(l.right, foot+5, l.d.fit(l.c.X.Label, l.right-0.5, Note), Note.At(End, Top))
 	}
 }
 
@@ -255,6 +256,6 @@ func (l *chartLayout) notes(i int) {
 
 // free sets a note near at, on the field.
 func (l *chartLayout) free(at Point, gap float64, text string, y axisMap) {
-	text = Fit(text, l.right-l.left-2, Note)
+	text = l.d.fit(text, l.right-l.left-2, Note)
 	l.near(l.d, at, gap, text, Note, Point{l.left + 0.6, y.to + 0.5}, Point{l.right - 0.6, y.from - 0.5})
 }

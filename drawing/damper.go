@@ -261,7 +261,7 @@ func (l *damperLayout) inside(before float64, text string, t TextStyle) {
 	if text == "" {
 		return
 	}
-	text = Fit(text, l.r*1.1, t)
+	text = l.d.fit(text, l.r*1.1, t)
 	w, h := Width(text, t), t.Size*capHeight
 	way := float64(l.v.Turn)
 	if before < 0 {
@@ -276,18 +276,22 @@ func (l *damperLayout) inside(before float64, text string, t TextStyle) {
 		if before != 0 {
 			deg += way * try[0]
 		}
-		q := Polar(l.c, l.r*try[1], deg)
-		s, k := sincos(deg)
-		all = append(all, Point{q.X - s*w/2, q.Y + k*h/2})
+		all = append(all, Polar(l.c, l.r*try[1]+0.6-reach(deg, w, h), deg))
 	}
 	l.best(l.d, text, t.At(Middle, Centred), all)
+}
+
+// reach is how far a box of w × h mm extends from its middle towards clock angle deg.
+func reach(deg, w, h float64) float64 {
+	s, k := sincos(deg)
+	return math.Abs(s)*w/2 + math.Abs(k)*h/2
 }
 
 // beside sets a distance outside its dimension line, or beyond the zero mark where the
 // line is too short for it.
 func (l *damperLayout) beside(m DamperMark, r float64) {
 	t := Value.Sized(3.4)
-	text := Fit(m.Distance, l.d.Width*0.5, t)
+	text := l.d.fit(m.Distance, l.d.Width*0.5, t)
 	w, h := Width(text, t), t.Size*capHeight
 	var all []Point
 	onSheet := func(p Point) {
@@ -298,23 +302,20 @@ func (l *damperLayout) beside(m DamperMark, r float64) {
 	beyond := func(before, way float64) { // beside an end of the line, along it
 		deg := l.clock(before)
 		q := Polar(l.c, r, deg)
-		tx, ty := sincos(deg + way*float64(l.v.Turn)*90)
-		reach := 2*arrowLong + 1.2 + math.Abs(tx)*w/2 + math.Abs(ty)*h/2
-		onSheet(Point{q.X + tx*reach, q.Y - ty*reach})
+		along := deg + way*float64(l.v.Turn)*90
+		onSheet(Polar(q, 2*arrowLong+1.2+reach(along, w, h), along))
 	}
 	out := func(part, far float64) {
 		deg := l.clock(m.Before * part)
-		q := Polar(l.c, r+far, deg)
-		s, k := sincos(deg)
-		onSheet(Point{q.X + s*w/2, q.Y - k*h/2})
+		onSheet(Polar(l.c, r+far+reach(deg, w, h), deg))
 	}
 	way := math.Copysign(1, m.Before)
 	if long := math.Abs(m.Before) * math.Pi / 180 * r; long < w+4 {
 		beyond(0, -way)
 		beyond(m.Before, way)
 	}
-	for _, far := range []float64{1.4, 2.4, ringGap + 1.6} {
-		for _, part := range []float64{0.5, 0.58, 0.42, 0.66, 0.34, 0.8, 0.2, 0.95, 1.1, 1.25} {
+	for _, far := range []float64{0.9, 1.8, ringGap + 1.2} {
+		for _, part := range []float64{0.5, 0.44, 0.56, 0.38, 0.62, 0.3, 0.7, 0.8, 0.2, 0.95, 1.1, 1.25} {
 			out(part, far)
 		}
 	}

@@ -45,10 +45,10 @@ func clockAngle(a, b Point) float64 {
 // (ISO 129-1: read from below or from the right).
 func readable(deg float64) float64 {
 	deg = math.Mod(math.Mod(deg, 360)+360, 360)
-	if deg > 90+1e-9 && deg <= 270+1e-9 {
+	if deg > 90-1e-9 && deg < 270-1e-9 {
 		return deg - 180
 	}
-	if deg > 270 {
+	if deg > 180 {
 		return deg - 360
 	}
 	return deg
@@ -181,12 +181,12 @@ func (d *Drawing) TitleBlock(x, y, w float64, cells []Cell) {
 			if i > 0 {
 				d.Line(x, y, x, y+TitleBlockHeight, Style{Stroke: Ink, Width: 0.3})
 			}
-			d.Text(x+2, y+3.9, Fit(c.Label, wide-4, Note), Note)
+			d.Text(x+2, y+3.9, d.fit(c.Label, wide-4, Note), Note)
 			size := Value
 			for size.Size > 2.6 && Width(c.Value, size) > wide-4 {
 				size.Size -= 0.2
 			}
-			d.Text(x+2, y+8.8, Fit(c.Value, wide-4, size), size)
+			d.Text(x+2, y+8.8, d.fit(c.Value, wide-4, size), size)
 			x += wide
 		}
 	})

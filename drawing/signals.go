@@ -118,11 +118,13 @@ type signalLayout struct {
 
 const levelHigh = 4.4 // mm from low to high
 
+func (l *signalLayout) topWords(t Reference) string { return Fit(t.Label, l.s.Width*0.4, Note) }
+
 // topRows gives each TDC label a row in which it stands free.
 func (l *signalLayout) topRows() int {
 	var ends []float64
 	for _, t := range l.s.Tops {
-		w := Width(t.Label, Note)
+		w := Width(l.topWords(t), Note)
 		x := math.Min(math.Max(l.x.at(t.X)-w/2, 0.5), l.s.Width-0.5-w)
 		row := 0
 		for row < len(ends) && ends[row] > x-0.8 {
@@ -165,11 +167,12 @@ func (l *signalLayout) draw() {
 			if !l.x.holds(t.X) {
 				continue
 			}
-			w, x := Width(t.Label, Note), l.x.at(t.X)
+			d.heed(t.Label)
+			w, x := Width(l.topWords(t), Note), l.x.at(t.X)
 			lo := math.Min(math.Max(x-w/2, 0.5), s.Width-0.5-w)
 			base := 1 + Note.Size*capHeight + float64(l.row[i])*refRowGap
 			d.Line(x, base+0.8, x, l.foot, CentreLn)
-			l.set(d, lo, base, t.Label, Note)
+			l.set(d, lo, base, l.topWords(t), Note)
 		}
 	})
 	for i, t := range s.Tracks {
@@ -183,7 +186,7 @@ func (l *signalLayout) track(t Track, low float64) {
 	if t.Paint == Spark {
 		line.Stroke = Spark
 	}
-	d.Text(0.5, low-levelHigh/2, Fit(t.Name, l.left-2, Label), Label.At(Start, Centred).Painted(Soft))
+	d.Text(0.5, low-levelHigh/2, l.d.fit(t.Name, l.left-2, Label), Label.At(Start, Centred).Painted(Soft))
 	p := new(Path).Move(l.left, low)
 	at := l.left
 	for _, h := range t.High { // in order; a span that runs off the sheet is cut
@@ -218,6 +221,7 @@ func (l *signalLayout) track(t Track, low float64) {
 // edgeLabel sets a word above an edge, or leaves it out where another word stands: edges
 // repeat, one word is enough.
 func (l *signalLayout) edgeLabel(x, y float64, text string) {
+	text = l.d.fit(text, (l.x.to-l.left)*0.5, Note)
 	w := Width(text, Note)
 	x = math.Min(math.Max(x-w/2, l.left), l.x.to-w)
 	if l.cost(boxAt(x, y, text, Note)) < 10000 {
@@ -238,7 +242,7 @@ func (l *signalLayout) window(w Span, low float64) {
 	if w.Label == "" {
 		return
 	}
-	text := Fit(w.Label, l.x.to-l.left, Note)
+	text := l.d.fit(w.Label, l.x.to-l.left, Note)
 	wide := Width(text, Note)
 	mid := math.Min(math.Max((from+to)/2-wide/2, l.left), l.x.to-wide)
 	if l.cost(boxAt(mid, y+2.8, text, Note.At(Start, Top))) < 10000 {

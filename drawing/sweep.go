@@ -133,7 +133,7 @@ func (l *sweepLayout) draw(height float64) {
 		if text == "" {
 			continue
 		}
-		text = Fit(text, s.Width*0.48-1, Note)
+		text = l.d.fit(text, s.Width*0.48-1, Note)
 		a := End
 		x := c.X - 2
 		if turn*at > turn*(s.From+s.To)/2 || (s.From == s.To && i == 1) {
@@ -154,5 +154,5 @@ func (l *sweepLayout) draw(height float64) {
 	if k < 1 {
 		caption = fmt.Sprintf("seen from above; the rotor turns %s; scale 1 : %s", s.Turn, Number(1/k, places(1/k)))
 	}
-	d.Text(s.Width/2, height-1.6, Fit(caption, s.Width-2, Note), Note.At(Middle, Baseline))
+	d.Text(s.Width/2, height-1.6, l.d.fit(caption, s.Width-2, Note), Note.At(Middle, Baseline))
 }

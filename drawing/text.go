@@ -86,10 +86,8 @@ func (t TextStyle) Heavy() TextStyle { t.Weight = Bold; return t }
 
 // Text sets one line at (x, y) and returns its width in mm.
 func (d *Drawing) Text(x, y float64, text string, t TextStyle) float64 {
-	clean, missing := Clean(text)
-	for r, n := range missing {
-		d.note(r, n)
-	}
+	d.heed(text)
+	clean, _ := Clean(text)
 	if clean == "" {
 		return 0
 	}
@@ -170,7 +168,7 @@ func Clean(text string) (string, map[rune]int) {
 		case r == '\u200b', r == '\ufeff', unicode.Is(unicode.Bidi_Control, r):
 			continue // marks without ink
 		}
-		if fs.pick(r, false) != nil && fs.pick(r, true) != nil {
+		if r != utf8.RuneError && fs.pick(r, false) != nil && fs.pick(r, true) != nil {
 			if open {
 				b.WriteByte(']')
 				open = false
@@ -246,6 +244,20 @@ func Fit(text string, limit float64, t TextStyle) string {
 	return strings.TrimRight(clean[:end], " ") + "…"
 }
 
+// fit is Fit that remembers what cannot be printed.
+func (d *Drawing) fit(text string, limit float64, t TextStyle) string {
+	d.heed(text)
+	return Fit(text, limit, t)
+}
+
+// heed remembers the characters of text that cannot be printed.
+func (d *Drawing) heed(text string) {
+	_, missing := Clean(text)
+	for r, n := range missing {
+		d.note(r, n)
+	}
+}
+
 // Wrap breaks text into lines no wider than limit mm, at spaces where there are
 // any and inside a word where one word alone is too long. Line breaks in the text are kept.
 func Wrap(text string, limit float64, t TextStyle) []string {
@@ -295,6 +307,7 @@ func chop(s string, limit float64, t TextStyle) int {
 // Lines sets text wrapped into limit mm, first baseline at y, and returns the y of
 // the next free baseline.
 func (d *Drawing) Lines(x, y, limit float64, text string, t TextStyle) float64 {
+	d.heed(text)
 	for _, line := range Wrap(text, limit, t) {
 		d.Text(x, y, line, t)
 		y += t.Size * LineHeight

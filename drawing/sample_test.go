@@ -1,0 +1,149 @@
+package drawing
+
+import (
+	"fmt"
+	"testing"
+)
+
+// All engines and numbers here are invented.
+
+func sampleChart(width float64) Chart {
+	var line []XY
+	band := Band{}
+	for x := 120.0; x <= 3950; x += 10 {
+		y := 1.9 - 0.43*x/1000
+		w := 0.28 + 0.14*((x-1900)/1900)*((x-1900)/1900)
+		line = append(line, XY{x, y})
+		band.X, band.Lo, band.Hi = append(band.X, x), append(band.Lo, y-w), append(band.Hi, y+w)
+	}
+	return Chart{
+		Width: width, Title: "Timing error against speed", Desc: "falls from +1.9 to +0.2 degrees",
+		X:          Axis{Label: "rpm", Min: 0, Max: 4400},
+		References: []Reference{{180, "cranking 180"}, {750, "idle 750"}, {4200, "redline 4\u2009200"}},
+		Panels: []Panel{{
+			Y:     Axis{Label: "timing error, ° (early +)", Sign: PlusMinus},
+			Bands: []Band{band}, Zones: []Zone{{-0.5, 0.5}},
+			Series: []Series{{Points: line, Label: "fit"}, {Points: []XY{{3950, 0.2}, {4400, 0.0}}, Look: OutsideValidity}},
+			Marks: []Mark{{X: 300, Y: 1.72, U: 0.28}, {X: 1000, Y: 1.43, U: 0.28}, {X: 1800, Y: 1.03, U: 0.28}, {X: 2800, Y: 0.57, U: 0.28},
+				{X: 2230, Y: -1.1, U: 0.28, Kind: SetAside, Note: "misread? set aside"}},
+		}},
+	}
+}
+
+func stackedChart(width float64) Chart {
+	c := sampleChart(width)
+	c.Title = "What decides"
+	var dwell, volts []XY
+	for n := 150.0; n <= 4400; n += 50 {
+		dwell = append(dwell, XY{n, 20000 / n})
+		volts = append(volts, XY{n, 12 + 6*n/4400})
+	}
+	c.Panels = append(c.Panels,
+		Panel{Y: Axis{Label: "time between firings, ms", Scale: Log, Min: 2, Max: 200}, Series: []Series{{Points: dwell, Look: Light}}},
+		Panel{Y: Axis{Label: "spark demand, kV", Min: 0, Max: 25}, Series: []Series{{Points: volts, Label: "demand"}},
+			Remarks: []Remark{{2000, 22, "coil can give 24"}}, Marks: []Mark{{X: 1500, Y: 14, Kind: Dot}, {X: 3000, Y: 16, Kind: Ring}, {X: 3500, Y: 40}}})
+	return c
+}
+
+func sandpiper() Tape {
+	return Tape{Name: "Sandpiper, main engine", Diameter: 168, Turn: Clockwise, From: -10, To: 70, Thickness: 0.1,
+		Marks: []TapeMark{{60, "trigger lead 60°"}, {12, "cranking 12°"}, {8, "locked 8°"}}}
+}
+
+func hillClimb() Tape {
+	return Tape{Name: "Hill-climb car", Diameter: 203.2, Turn: Counterclockwise, From: -180, To: 180, Front: FrontLeft, Sheet: Letter,
+		Marks: []TapeMark{{50, "trigger lead 50°"}, {15, "base timing 15°"}}, Measured: 99.6}
+}
+
+func sampleSignals(width float64) SignalChart {
+	var crank, spark []Span
+	var edges []Edge
+	var tops []Reference
+	for i := range 6 {
+		tdc := float64(i) * 120
+		crank = append(crank, Span{tdc + 120 - 90, tdc + 120 - 60, ""})
+		edges = append(edges, Edge{tdc + 120 - 60, "active", Falling})
+		spark = append(spark, Span{tdc + 120 - 40, tdc + 120 - 12, ""})
+		tops = append(tops, Reference{tdc, fmt.Sprintf("TDC %d", []int{1, 5, 3, 6, 2, 4}[i])})
+	}
+	return SignalChart{Width: width, Title: "Signals over one cycle", From: 0, To: 720, Tops: tops, Tracks: []Track{
+		{Name: "crank", High: crank, Active: edges},
+		{Name: "cam", High: []Span{{300, 380, ""}}, Windows: []Span{{310, 360, "safe to read"}}},
+		{Name: "spark", High: spark, Paint: Spark, Windows: []Span{{680, 718, "34° to 2° before"}}},
+	}}
+}
+
+// samples draws one of everything, at phone width where it goes on a phone.
+func samples(t testing.TB) map[string]*Drawing {
+	out := map[string]*Drawing{}
+	put := func(name string, d *Drawing, err error) {
+		if err != nil {
+			t.Fatalf("%s: %v", name, err)
+		}
+		out[name] = d
+	}
+	draw := func(name string, d interface{ Draw() (*Drawing, error) }) {
+		got, err := d.Draw()
+		put(name, got, err)
+	}
+	pages := func(name string, tape Tape) {
+		ds, err := tape.Pages()
+		if err != nil {
+			t.Fatalf("%s: %v", name, err)
+		}
+		for i, d := range ds {
+			put(fmt.Sprintf("%s-%d", name, i+1), d, nil)
+		}
+	}
+	draw("chart-phone", sampleChart(90))
+	draw("chart-desk", sampleChart(180))
+	draw("stacked-phone", stackedChart(90))
+	draw("damper-clockwise", DamperView{Width: 90, Turn: Clockwise, Marks: []DamperMark{{60, "60°", "88.0 mm"}, {12, "12°", "17.6 mm"}, {8, "8°", "11.7 mm"}}})
+	draw("damper-counterclockwise", DamperView{Width: 90, Turn: Counterclockwise, Pointer: 40, Marks: []DamperMark{{50, "50°", "72.2 mm"}, {-10, "10° after", "14.4 mm"}}})
+	draw("damper-plain", DamperView{Width: 90, Turn: Clockwise, Marks: []DamperMark{{60, "60°", "88.0 mm"}}})
+	draw("cap-six", CapMap{Width: 90, Turn: Counterclockwise, Order: []int{1, 5, 3, 6, 2, 4}, FirstAt: 30, Towers: []string{"4", "3", "2", "1", "6", "5"}, Pairs: [][2]int{{1, 6}, {5, 2}, {3, 4}}})
+	draw("cap-eight", CapMap{Width: 90, Turn: Clockwise, Order: []int{1, 8, 4, 3, 6, 5, 7, 2}, Rotor: []float64{70}})
+	draw("signals-phone", sampleSignals(90))
+	draw("signals-desk", sampleSignals(190))
+	draw("sweep-phone", RotorSweep{Width: 90, Radius: 27, AirGap: 0.9, TipWidth: 9, TerminalWidth: 7, Neighbours: 60, Turn: Counterclockwise, From: -9, To: 7, FromWords: "34° before TDC", ToWords: "2° before TDC"})
+	pages("tape-short", sandpiper())
+	pages("tape-whole", hillClimb())
+	transfer := sandpiper()
+	transfer.Face = MarksOnly
+	pages("transfer", transfer)
+	behind := sandpiper()
+	behind.Front, behind.Pointer, behind.Turn = FrontAbove, FrontEdge, Counterclockwise
+	pages("tape-behind", behind)
+	strip, err := sandpiper().Strip()
+	put("strip", strip, err)
+	wheel, err := WheelFace{Name: "Sandpiper, main engine", Diameter: 180, Hole: 20, Turn: Clockwise, Marks: []TapeMark{{60, "trigger lead 60°"}}}.Page()
+	put("wheel", wheel, err)
+	put("elements", elements(), nil)
+	return out
+}
+
+// elements shows the small parts on one sheet.
+func elements() *Drawing {
+	d := New(120, 90, "Elements", "dimension lines, verdict marks, hatch, title block")
+	d.Frame(4)
+	d.DimLine(Point{15, 30}, Point{65, 30}, 8, "50.0 mm", Value)
+	d.DimLine(Point{75, 30}, Point{79, 30}, 8, "4.0 mm", Value)
+	d.DimLine(Point{12, 60}, Point{12, 35}, -6, "25.0", Value)
+	d.Circle(Point{50, 52}, 12, Outline)
+	d.DimRadius(Point{50, 52}, 12, 50, 6, "R 12.0", Label)
+	d.DimArc(Point{50, 52}, 12.5, 16, -20, -60)
+	d.Hatch(SectorPath(Point{95, 52}, 4, 12, 0, 200), 45, 1.5, Fine)
+	d.Path(SectorPath(Point{95, 52}, 4, 12, 0, 200), Outline)
+	for i, v := range []Verdict{IsFine, IsCaution, IsStop} {
+		d.Mark(Point{100, 12 + 7*float64(i)}, 4, v, Ink)
+		d.Text(104, 12+7*float64(i), v.Word(), Label.At(Start, Centred))
+	}
+	d.TitleBlock(4, 75, 112, []Cell{{"engine", "Sandpiper, main engine", 2}, {"fine", "14", 0.7}, {"caution", "2", 0.7}, {"sheet", "3 of 9", 1}})
+	return d
+}
+
+func TestGoldenDrawings(t *testing.T) {
+	for name, d := range samples(t) {
+		t.Run(name, func(t *testing.T) { golden(t, name, d) })
+	}
+}

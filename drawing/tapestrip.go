@@ -1,0 +1,247 @@
+package drawing
+
+import (
+	"math"
+)
+
+// strip draws one piece with its left end at x and its top edge at y.
+func (t Tape) strip(d *Drawing, p piece, x, y float64, join int) {
+	s := &stripLayout{t: t, d: d, p: p, x0: x - p.from, y: y}
+	h := t.Height
+	right := s.x0 + p.to
+	tab := !p.last || t.whole()
+	end := right
+	if tab {
+		end += glueTab
+	}
+	d.Group(Group{Class: "strip"}, func() {
+		if tab {
+			box := RectPath(right, y, glueTab, h)
+			d.Hatch(box, 45, 2, Grid)
+		}
+		d.Group(Group{Class: "cut"}, func() { d.Rect(x, y, end-x, h, Style{Stroke: Soft, Width: 0.15, Dash: Dashed}) })
+		s.ticks()
+		s.marks()
+		s.numbers()
+		s.edgeWords()
+		s.flags()
+		if tab {
+			d.Line(right, y, right, y+h, Fine)
+			d.Text(right+glueTab/2, y+h/2, "glue", Note.Sized(2.2).At(Middle, Centred).Turned(-90).On(Sheet))
+		}
+		if !p.first {
+			s.register(x, join)
+		}
+		if !p.last {
+			s.register(right, join+1)
+		}
+	})
+}
+
+func letter(n int) string {
+	s := ""
+	for ; n > 0; n = (n - 1) / 26 {
+		s = string(rune('A'+(n-1)%26)) + s
+	}
+	return s
+}
+
+type stripLayout struct {
+	t     Tape
+	d     *Drawing
+	p     piece
+	x0, y float64 // of the zero line, and of the top edge
+	placer
+}
+
+// up turns a distance from the pointer's edge into a y on the sheet.
+func (s *stripLayout) up(in float64) float64 {
+	if s.t.Pointer == FrontEdge {
+		return s.y + s.t.Height - in
+	}
+	return s.y + in
+}
+
+func (s *stripLayout) holds(u float64) bool { return u >= s.p.from-1e-6 && u <= s.p.to+1e-6 }
+
+var tickPens = [3]Style{{Stroke: Ink, Width: 0.18}, {Stroke: Ink, Width: 0.25}, {Stroke: Ink, Width: 0.35}}
+
+func (s *stripLayout) ticks() {
+	t, d := s.t, s.d
+	if t.Face == MarksOnly {
+		return
+	}
+	tick, number := t.steps()
+	d.Group(Group{Class: "ticks"}, func() {
+		for i := math.Ceil(t.From/tick - 1e-9); i*tick <= t.To+1e-9; i++ {
+			deg := i * tick
+			u := t.along(deg)
+			if !s.holds(u) {
+				continue
+			}
+			long, pen := 3.2, 0
+			switch {
+			case math.Mod(deg, number) == 0:
+				long, pen = 6, 2
+			case math.Mod(deg, 5*tick) == 0 || math.Mod(deg, 5) == 0 && tick < 5:
+				long, pen = 4.6, 1
+			}
+			if deg != 0 {
+				d.Line(s.x0+u, s.up(0), s.x0+u, s.up(long), tickPens[pen])
+			}
+		}
+	})
+}
+
+// numbers sets the figures; a mark's line stops at them.
+func (s *stripLayout) numbers() {
+	t, d := s.t, s.d
+	if t.Face == MarksOnly {
+		return
+	}
+	_, number := t.steps()
+	size := TextStyle{Size: 3.2, Weight: Bold, Ground: Sheet}.At(Middle, Centred).Turned(t.Front.turn())
+	d.Group(Group{Class: "numbers"}, func() {
+		for i := math.Ceil(t.From/number - 1e-9); i*number <= t.To+1e-9; i++ {
+			deg := i * number
+			if u := t.along(deg); s.holds(u) && deg != 0 {
+				s.number(u, Number(deg, 0), size)
+			}
+		}
+	})
+}
+
+// number sets a figure under its tick, kept on the piece.
+func (s *stripLayout) number(u float64, text string, size TextStyle) {
+	w := Width(text, size)
+	if math.Mod(size.Turn, 180) != 0 {
+		w = size.Size * capHeight
+	}
+	x := math.Min(math.Max(s.x0+u, s.x0+s.p.from+w/2+0.4), s.x0+s.p.to-w/2-0.4)
+	in := 6.8 + size.Size*capHeight/2
+	if math.Mod(size.Turn, 180) != 0 {
+		in = 6.8 + Width(text, size)/2
+	}
+	s.set(s.d, x, s.up(in), text, size)
+}
+
+// marks draws the zero line and the line of each mark.
+func (s *stripLayout) marks() {
+	line := func(u, width float64) {
+		x := s.x0 + u
+		s.d.Line(x, s.y, x, s.y+s.t.Height, Style{Stroke: Ink, Width: width})
+		s.edge(Point{x, s.y}, Point{x, s.y + s.t.Height}, 50)
+	}
+	for _, m := range s.t.Marks {
+		if u := s.t.along(m.Before); s.holds(u) && m.Before != 0 {
+			s.d.Group(Group{Class: "mark"}, func() { line(u, 0.4) })
+		}
+	}
+	if u := s.t.along(0); s.t.From <= 0 && s.t.To >= 0 && s.holds(u) {
+		s.d.Group(Group{Class: "zero"}, func() {
+			line(u, 0.5)
+			x, head := s.x0+u, s.up(0)
+			s.d.Polygon([]Point{{x, s.up(4.2)}, {x - 1.5, head}, {x + 1.5, head}}, Area(Ink))
+		})
+	}
+}
+
+// flags sets the words of the zero line and the marks.
+func (s *stripLayout) flags() {
+	if u := s.t.along(0); s.t.From <= 0 && s.t.To >= 0 && s.holds(u) {
+		s.flag(u, "0 TDC")
+	}
+	for _, m := range s.t.Marks {
+		if u := s.t.along(m.Before); s.holds(u) && m.Before != 0 && m.Label != "" {
+			text := m.Label
+			if s.t.Face == MarksOnly {
+				text += "  " + Number(math.Abs(math.Pi*s.t.Diameter*m.Before/360), 1) + " mm"
+			}
+			s.flag(u, text)
+		}
+	}
+}
+
+// flag sets the words of a mark beside its line, in the part away from the pointer.
+func (s *stripLayout) flag(u float64, text string) {
+	t := TextStyle{Size: 2.8, Weight: Bold, Ground: Sheet}.At(Start, Centred)
+	room := s.p.to - s.p.from
+	text = s.d.fit(text, math.Min(room-4, 70), t)
+	w := Width(text, t)
+	x := s.x0 + u
+	lo, hi := s.x0+s.p.from+0.6, s.x0+s.p.to-0.6
+	over := s.t.Front == FrontAbove // the reader has the strip the other way up
+	if over {
+		t = t.Turned(180)
+	}
+	first := 7.6
+	if s.t.Face == DegreeScale {
+		first = 12.0
+		if math.Mod(s.t.Front.turn(), 180) != 0 {
+			first = 14.6 // figures stand on end
+		}
+	}
+	var all []Point
+	for in := first; in <= s.t.Height-4.8; in += 3.3 {
+		for _, q := range []float64{x + 1, x - 1 - w} {
+			if q < lo || q+w > hi {
+				continue
+			}
+			if over {
+				q += w // words turned over run to the left from their point
+			}
+			all = append(all, Point{q, s.up(in)})
+		}
+	}
+	s.best(s.d, text, t, all)
+}
+
+// edgeWords say how the strip lies on the rim.
+func (s *stripLayout) edgeWords() {
+	t := Note.Sized(2.2)
+	way := "to the right"
+	if s.t.Turn == Counterclockwise {
+		way = "to the left"
+	}
+	text := "this edge to the front of the engine; with it below, the rim moves " + way
+	y := s.y + s.t.Height - 1.9
+	room := s.p.to - s.p.from - 12
+	for _, shorter := range []string{text, "this edge to the front of the engine", "front edge"} {
+		if w := Width(shorter, t); w <= room {
+			x := s.x0 + (s.p.from+s.p.to)/2
+			if s.t.Pointer == FrontEdge { // the ticks take this edge: the words stand above them
+				y = s.y + 1.9
+				shorter = "far edge: away from the front of the engine; with the front edge below, the rim moves " + way
+				if Width(shorter, t) > room {
+					shorter = "away from the front"
+				}
+				if Width(shorter, t) > room {
+					return
+				}
+			}
+			s.set(s.d, x, y, shorter, t.At(Middle, Centred).On(Sheet))
+			w = Width(shorter, t)
+			from, to, deg := x+w/2+1.2, x+w/2+5, 90.0
+			if s.t.Turn == Counterclockwise {
+				from, to, deg = x-w/2-1.2, x-w/2-5, 270
+			}
+			s.d.Line(from, y, to, y, Dimension)
+			s.d.arrow(Point{to, y}, deg, 1.8, Ink)
+			return
+		}
+	}
+}
+
+// register draws the marks that two pieces are laid together by.
+func (s *stripLayout) register(x float64, n int) {
+	for _, part := range []float64{0.42, 0.82} {
+		c := Point{x, s.y + s.t.Height*part}
+		if s.t.Pointer == FrontEdge {
+			c.Y = s.y + s.t.Height*(1-part)
+		}
+		s.d.Circle(c, 1.3, Fine)
+		s.d.Line(c.X-2, c.Y, c.X+2, c.Y, Fine)
+		s.d.Line(c.X, c.Y-2, c.X, c.Y+2, Fine)
+	}
+	s.d.Text(x, s.y-1.2, letter(n), Note.Heavy().At(Middle, Baseline))
+}
