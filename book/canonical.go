@@ -13,7 +13,7 @@ import (
 // sorted by UTF-16 code units, there is no white space, numbers are written as ECMAScript writes them.
 //
 // It accepts only what every reader understands alike (RFC 7493, I-JSON) and refuses the rest instead of guessing: a key given twice,
-// bytes that are not UTF-8, a lone surrogate, an integer beyond ±(2^53−1), a number too large or too small for a
+// bytes that are not UTF-8, a lone surrogate, an integer that a double cannot hold digit for digit, a number too large or too small for a
 // double, nesting deeper than depth. Fractions are kept to double precision (about 17 digits).
 func Canonical(text []byte, depth int) ([]byte, error) {
 	p := &jsonReader{in: text}
@@ -291,10 +291,13 @@ func (p *jsonReader) number(out []byte) ([]byte, error) {
 	text := string(p.in[from:p.at])
 	f, err := strconv.ParseFloat(text, 64)
 	tiny := f == 0 && slices.ContainsFunc(mantissa, func(c byte) bool { return '1' <= c && c <= '9' })
-	if err != nil || tiny || whole && math.Abs(f) > 1<<53-1 {
+	start := len(out)
+	out = appendNumber(out, f)
+	// An integer has to come back digit for digit: beyond 2^53 a double holds only some of them.
+	if err != nil || tiny || whole && string(out[start:]) != text && text != "-0" {
 		return nil, p.bad("number %s cannot be kept exactly; write it as a string", clip(text, 40))
 	}
-	return appendNumber(out, f), nil
+	return out, nil
 }
 
 // appendNumber writes f as ECMAScript's Number::toString does (RFC 8785 §3.2.2.3).

@@ -1,0 +1,359 @@
+package book
+
+import (
+	"bytes"
+	"context"
+	"crypto/sha256"
+	"database/sql"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+)
+
+// closedBook makes a book with some jobs, closes it, and gives its path and the jobs.
+func closedBook(t testing.TB, jobs, notes int) (path string, ids []string) {
+	t.Helper()
+	path = filepath.Join(t.TempDir(), "shop.book")
+	b, err := Open(t.Context(), path, Options{Clock: steadyClock(), Random: steadyRandom(2)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := range jobs {
+		ids = append(ids, newJob(t, b, fmt.Sprint("job ", i)).Job)
+	}
+	for range notes {
+		for i, id := range ids {
+			mustAppend(t, b, id, AnyVersion, note(fmt.Sprintf("note of job %d %s", i, strings.Repeat("lorem ", 40))))
+		}
+	}
+	if err := b.Close(); err != nil {
+		t.Fatal(err)
+	}
+	return path, ids
+}
+
+// rawly runs SQL on a book behind its back.
+func rawly(t testing.TB, path string, statements ...string) {
+	t.Helper()
+	db, err := sql.Open("sqlite", path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	for _, s := range statements {
+		if _, err := db.Exec(s); err != nil {
+			t.Fatalf("%s: %v", s, err)
+		}
+	}
+}
+
+func sumOf(t testing.TB, path string) [32]byte {
+	t.Helper()
+	text, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return sha256.Sum256(text)
+}
+
+func wantOpenError(t *testing.T, path string, opt Options, want error, words ...string) {
+	t.Helper()
+	b, err := Open(t.Context(), path, opt)
+	if err == nil {
+		b.Close()
+		t.Fatalf("opened, want %v", want)
+	}
+	wantError(t, err, want, words...)
+}
+
+func TestABookFromANewerReleaseIsLeftAlone(t *testing.T) {
+	path, _ := closedBook(t, 1, 1)
+	rawly(t, path, `PRAGMA user_version = 99`, `PRAGMA wal_checkpoint(truncate)`)
+	before := sumOf(t, path)
+	wantOpenError(t, path, Options{}, ErrNewer, "schema 99", "newer release", "nothing was changed")
+	wantOpenError(t, path, Options{Access: ReadOnly}, ErrNewer)
+	if sumOf(t, path) != before {
+		t.Error("the book was changed")
+	}
+}
+
+func TestFilesThatAreNotBooksAreLeftAlone(t *testing.T) {
+	dir := t.TempDir()
+	text, other := filepath.Join(dir, "text"), filepath.Join(dir, "other.db")
+	if err := os.WriteFile(text, bytes.Repeat([]byte("not a database at all\n"), 100), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	rawly(t, other, `CREATE TABLE things (a)`, `INSERT INTO things VALUES (1)`)
+	for _, path := range []string{text, other} {
+		before := sumOf(t, path)
+		wantOpenError(t, path, Options{}, ErrNotBook, filepath.Base(path), "give another path")
+		wantOpenError(t, path, Options{Access: ReadOnly}, ErrNotBook)
+		if sumOf(t, path) != before {
+			t.Errorf("%s was changed", path)
+		}
+	}
+	wantOpenError(t, dir, Options{}, ErrNotBook, "folder")
+	wantOpenError(t, filepath.Join(dir, "missing"), Options{Access: ReadOnly}, os.ErrNotExist, "no book here")
+	if _, err := os.Stat(filepath.Join(dir, "missing")); err == nil {
+		t.Error("opening for reading made a book")
+	}
+	wantOpenError(t, filepath.Join(dir, "no", "folder"), Options{}, ErrReadOnly)
+}
+
+func TestPathsWithOddCharacters(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "a b?c#d%20e é&mode=ro;'")
+	if err := os.Mkdir(dir, 0o755); err != nil {
+		t.Fatal(err)
+	}
+	path := filepath.Join(dir, "shop?x=1#y%2f.book")
+	b := openAt(t, path, Options{})
+	job := newJob(t, b, "Sandpiper").Job
+	if err := b.Backup(t.Context(), filepath.Join(dir, "back?up.book")); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := os.Stat(path); err != nil {
+		t.Error(err)
+	}
+	r := openAt(t, filepath.Join(dir, "back?up.book"), Options{Access: ReadOnly})
+	if _, err := r.Job(t.Context(), job); err != nil {
+		t.Error(err)
+	}
+}
+
+func TestADamagedPageIsNamedAndTheRestCanBeRead(t *testing.T) {
+	path, ids := closedBook(t, 20, 30)
+	text, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	const page = 4096
+	at := bytes.LastIndex(text, []byte(`{"text":"note of job 7 lorem`)) / page * page
+	copy(text[at:at+page], bytes.Repeat([]byte{0xa5}, page))
+	if err := os.WriteFile(path, text, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	before := sumOf(t, path)
+	b := openAt(t, path, Options{})
+	damaged, readable := 0, 0
+	for _, id := range ids {
+		events, err := b.Events(t.Context(), id, 0)
+		switch {
+		case err != nil:
+			wantError(t, err, ErrDamaged, path, "restore the last backup")
+			damaged++
+		case len(events) == 31:
+			readable++
+		default:
+			t.Errorf("job %s gave %d events and no error", id, len(events))
+		}
+	}
+	// Events of all jobs lie mixed on each page here, so every job has lost some; none may lose them in silence.
+	if damaged == 0 || damaged+readable != len(ids) {
+		t.Errorf("%d jobs damaged, %d readable", damaged, readable)
+	}
+	r, err := b.Check(t.Context())
+	if err != nil || len(r.Problems) == 0 || !strings.Contains(strings.Join(r.Problems, "\n"), "restore") {
+		t.Errorf("check: %+v, %v", r, err)
+	}
+	if page, err := b.Jobs(t.Context(), Query{}); err != nil || len(page.Jobs) != 20 {
+		t.Errorf("list: %d jobs, %v", len(page.Jobs), err)
+	}
+	b.Close()
+	if sumOf(t, path) != before {
+		t.Error("looking at a damaged book changed it")
+	}
+}
+
+func TestADamagedBookTakesNoMoreEvents(t *testing.T) {
+	path, ids := closedBook(t, 1, 60)
+	text, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	const page = 4096
+	at := bytes.LastIndex(text, []byte(`{"text":"note of job 0 lorem`)) / page * page
+	for p := at; bytes.Contains(text[p:p+page], []byte(`{"text":"note of job 0`)); p -= page {
+		copy(text[p:p+page], bytes.Repeat([]byte{0}, page))
+	}
+	if err := os.WriteFile(path, text, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	b := openAt(t, path, Options{})
+	for range 2 {
+		_, err = b.Append(t.Context(), ids[0], AnyVersion, note("more"))
+		wantError(t, err, ErrDamaged, "restore the last backup")
+	}
+}
+
+func TestADamagedHeadAndACutFile(t *testing.T) {
+	path, ids := closedBook(t, 3, 30)
+	text, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	head := bytes.Clone(text)
+	copy(head, bytes.Repeat([]byte{0xff}, 100))
+	if err := os.WriteFile(path, head, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	wantOpenError(t, path, Options{}, ErrNotBook, "restore the last backup")
+
+	if err := os.WriteFile(path, text[:len(text)/2], 0o644); err != nil {
+		t.Fatal(err)
+	}
+	b, err := Open(t.Context(), path, Options{})
+	if err == nil {
+		defer b.Close()
+		for _, id := range ids {
+			events, evErr := b.Events(t.Context(), id, 0)
+			if evErr == nil && len(events) != 31 {
+				t.Errorf("a cut book gave %d of 31 events in silence", len(events))
+			}
+			err = errors.Join(err, evErr)
+		}
+	}
+	wantError(t, err, ErrDamaged)
+}
+
+func TestChangedBytesThatSQLiteCannotSeeBreakTheChain(t *testing.T) {
+	path, ids := closedBook(t, 3, 3)
+	text, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	text = bytes.ReplaceAll(text, []byte(`{"text":"note of job 1 lorem`), []byte(`{"text":"note of job 1 lOrem`)) // stale copies on split pages too
+	if err := os.WriteFile(path, text, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	b := openAt(t, path, Options{})
+	r, err := b.Check(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	all := strings.Join(r.Problems, "\n")
+	if !strings.Contains(all, "job "+ids[1]+", version") || !strings.Contains(all, "content does not fit its hash") || strings.Contains(all, ids[0]) {
+		t.Errorf("problems:\n%s", all)
+	}
+	wantError(t, b.Export(t.Context(), ids[1], new(bytes.Buffer)), ErrDamaged)
+	if err := b.Export(t.Context(), ids[0], new(bytes.Buffer)); err != nil {
+		t.Error(err)
+	}
+}
+
+func TestEventsCannotBeChangedByPlainSQL(t *testing.T) {
+	path, _ := closedBook(t, 1, 1)
+	db, err := sql.Open("sqlite", path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	for _, s := range []string{`UPDATE events SET who = 'Eve'`, `DELETE FROM events`, `UPDATE events SET payload = '{}' WHERE seq = 1`} {
+		if _, err := db.Exec(s); err == nil || !strings.Contains(err.Error(), "events ") {
+			t.Errorf("%s: %v", s, err)
+		}
+	}
+}
+
+func TestCheckFindsWhatWasDoneBehindItsBack(t *testing.T) {
+	const unlock = `DROP TRIGGER events_no_update; DROP TRIGGER events_no_delete`
+	const relock = `CREATE TRIGGER events_no_update BEFORE UPDATE ON events BEGIN SELECT RAISE(ABORT, 'events never change'); END;
+CREATE TRIGGER events_no_delete BEFORE DELETE ON events BEGIN SELECT RAISE(ABORT, 'events are never deleted'); END`
+	for name, c := range map[string]struct {
+		sql     string
+		want    string
+		rebuild bool // Rebuild puts it right
+	}{
+		"event changed":        {unlock + `; UPDATE events SET who = 'Eve' WHERE version = 2; ` + relock, "does not fit its hash", false},
+		"event taken out":      {unlock + `; DELETE FROM events WHERE version = 2; ` + relock, "version 2 should stand here", false},
+		"last event taken off": {unlock + `; DELETE FROM events WHERE seq = (SELECT max(seq) FROM events); ` + relock, "events are missing", false},
+		"job taken out":        {unlock + `; DELETE FROM events WHERE job = (SELECT id FROM jobs WHERE no = 1); ` + relock, "events are missing", false},
+		"clock flag set":       {unlock + `; UPDATE events SET clock_back = 1 WHERE version = 2; ` + relock, "clock flag", false},
+		"trigger dropped":      {unlock, "trigger events_no_update is missing", false},
+		"trigger added":        {`CREATE TRIGGER evil AFTER INSERT ON events BEGIN DELETE FROM jobs; END`, "evil does not belong", false},
+		"list line changed":    {`UPDATE jobs SET name = 'x' WHERE no = 1`, "do not fit the events", true},
+		"list line lost":       {`DELETE FROM jobs WHERE no = 1`, "do not fit the events", true},
+		"list line added":      {`INSERT INTO jobs SELECT 99, 'x', version, name, owner, engine, shop, status, archived, readings, corrections, steps_done, attachments, notes, created_at, last_at, last_kind, last_who, 99, head FROM jobs WHERE no = 1`, "jobs that do not exist", true},
+		"search text changed":  {`UPDATE job_text SET words = 'x' WHERE no = 1`, "do not fit the events", true},
+		"search index emptied": {`INSERT INTO search (search) VALUES ('delete-all')`, "search index", true},
+		"index dropped":        {`DROP INDEX jobs_last`, "index jobs_last is missing", true},
+	} {
+		t.Run(name, func(t *testing.T) {
+			path, _ := closedBook(t, 3, 2)
+			rawly(t, path, c.sql)
+			b := openAt(t, path, Options{})
+			r, err := b.Check(t.Context())
+			if err != nil {
+				t.Fatal(err)
+			}
+			if all := strings.Join(r.Problems, "\n"); !strings.Contains(all, c.want) {
+				t.Errorf("problems:\n%s\nwant %q", all, c.want)
+			}
+			for _, p := range r.Problems {
+				if strings.Count(p, " – ") < 2 {
+					t.Errorf("problem %q is not of the form where – what – remedy", p)
+				}
+			}
+			if !c.rebuild {
+				return
+			}
+			re, err := b.Rebuild(t.Context())
+			if err != nil {
+				t.Fatal(err)
+			}
+			if strings.HasPrefix(name, "list") && len(re.Differences) == 0 {
+				t.Error("rebuild reports no difference")
+			}
+			mustBeSound(t, b)
+		})
+	}
+}
+
+// The database may hold so many pages and no more: the same error as a full disk.
+func TestAFullDatabaseRefusesAndKeepsWhatItHas(t *testing.T) {
+	b := openNew(t)
+	job := newJob(t, b, "Sandpiper").Job
+	limit := func(to string) {
+		if err := b.do(t.Context(), func(ctx context.Context, w *writer) ([]Change, error) {
+			var n int
+			return nil, w.stmt.row(ctx, `PRAGMA max_page_count = `+to).Scan(&n)
+		}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	limit("60")
+	fillUntilFull(t, b, job)
+	limit("1000000")
+	mustAppend(t, b, job, AnyVersion, note("there is room again"))
+	mustBeSound(t, b)
+}
+
+// fillUntilFull records until the disk is full and checks that every acknowledged event, and no other, is there.
+func fillUntilFull(t *testing.T, b *Book, job string) {
+	t.Helper()
+	d := note(strings.Repeat("filling up ", 200))
+	kept := map[Hash]bool{}
+	var err error
+	for range 100_000 {
+		var e Event
+		if e, err = b.Append(t.Context(), job, AnyVersion, d); err != nil {
+			break
+		}
+		kept[e.Hash] = true
+	}
+	wantError(t, err, ErrFull, "make room", "is safe")
+	_, err = b.Append(t.Context(), job, AnyVersion, d)
+	wantError(t, err, ErrFull)
+	events, err := b.Events(t.Context(), job, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, e := range events {
+		delete(kept, e.Hash)
+	}
+	if len(kept) > 0 || len(events) < 5 {
+		t.Errorf("%d acknowledged events are lost, %d are there", len(kept), len(events))
+	}
+}
