@@ -79,7 +79,11 @@ func (r *Rig) jump(it item, angle float64, see func(*Event) bool) bool {
 	if it.what == Spark && s.sparkAt > 0 {
 		dwell = quantity.Time(max(r.now-s.sparkAt-it.begun, 0))
 	}
-	weak := float64(dwell) < s.least
+	least := s.least
+	if r.rate*(1e6/6) < s.below {
+		least = s.leastOn
+	}
+	weak := float64(dwell) < least
 	if dwell <= 0 {
 		return true // never charged: no spark
 	}
