@@ -1,0 +1,135 @@
+// Package phasewright_test holds the house together: who may import whom, and which rooms stay pure.
+package phasewright_test
+
+import (
+	"encoding/json"
+	"io"
+	"os/exec"
+	"slices"
+	"strings"
+	"testing"
+)
+
+// room is what a package may import of this module, with the reason for each import, and whether it is pure.
+type room struct {
+	imports map[string]string
+	impure  string // why it may touch files, clock, network or database; empty for a pure room
+}
+
+// house is the whole layout. A package that does not stand here fails the test: add it with reasons.
+var house = map[string]room{
+	"quantity": {},
+	"estimate": {},
+	"examples": {impure: "embeds the example cards that ship with the tool"},
+	"engine":   {imports: map[string]string{"quantity": "angles, lengths, speeds"}},
+	"distributor": {imports: map[string]string{
+		"quantity": "shaft angles and lengths", "engine": "firing order, cycle, the factor two"}},
+	"trigger": {imports: map[string]string{
+		"quantity": "angles and times", "engine": "cycle positions"}},
+	"coil": {imports: map[string]string{
+		"quantity": "electrical measures", "engine": "piston position for pressure", "distributor": "the rotor sweep stands in the decision chart"}},
+	"jobcard": {imports: map[string]string{
+		"quantity": "values with units", "engine": "firings and rotation", "trigger": "the vane wheel is checked while the card is read"}},
+	"bench": {imports: map[string]string{
+		"quantity": "measures", "engine": "positions and directions", "jobcard": "a bench is set up from a card"}},
+	"sheet": {imports: map[string]string{
+		"quantity": "measures", "engine": "marks and TDC", "distributor": "gear, seat, cap, rotor", "trigger": "lead window and delays", "coil": "charge and spark demand",
+		"jobcard": "what the sheet follows from", "bench": "the cranking bias comes from its torque balance"}},
+	"readings": {imports: map[string]string{
+		"quantity": "measures", "estimate": "fits and budgets", "engine": "directions in words", "jobcard": "settings from a card"}},
+	"signal": {},
+	"capture": {imports: map[string]string{
+		"quantity": "measures", "estimate": "fits", "engine": "cycle positions", "trigger": "wheels", "jobcard": "what the card says of the signals", "signal": "edges", "readings": "offset and delay by the same model as light readings"}},
+	"suspects": {imports: map[string]string{
+		"quantity": "measures", "estimate": "distributions", "engine": "cycle positions", "jobcard": "the engine in question", "bench": "the forward model", "capture": "features of a capture", "readings": "rows of readings"}},
+	"procedure": {imports: map[string]string{
+		"quantity": "measures", "engine": "directions in words", "jobcard": "the steps follow from the card", "sheet": "numbers shown in the steps"}},
+	"book":    {impure: "the store: database, files, clock passed in"},
+	"drawing": {impure: "embeds its font files"},
+	"report": {imports: map[string]string{
+		"drawing": "pages", "jobcard": "the engine", "sheet": "items, marks, cautions", "readings": "fits and proof", "quantity": "printing", "engine": "directions", "distributor": "rotor sweep drawing", "trigger": "signal chart"}},
+	"web": {impure: "the server"},
+	"trial": {imports: map[string]string{
+		"bench": "the engine under trial", "readings": "our advice", "quantity": "measures", "jobcard": "random engines", "engine": "directions"}},
+	"cmd/phasewright": {impure: "wiring"},
+}
+
+// open are the rooms that may import every other room.
+var open = []string{"web", "cmd/phasewright"}
+
+// barred are the packages that a pure room never imports: it gets clock, seed, input and output passed in.
+var barred = []string{"net", "net/http", "database/sql", "os", "os/exec", "os/signal", "embed", "syscall", "log"}
+
+type listed struct {
+	ImportPath string
+	Imports    []string
+}
+
+func packages(t *testing.T) []listed {
+	t.Helper()
+	out, err := exec.Command("go", "list", "-json=ImportPath,Imports", "./...").Output()
+	if err != nil {
+		t.Fatalf("go list: %v", err)
+	}
+	var ps []listed
+	d := json.NewDecoder(strings.NewReader(string(out)))
+	for {
+		var p listed
+		if err := d.Decode(&p); err == io.EOF {
+			return ps
+		} else if err != nil {
+			t.Fatal(err)
+		}
+		ps = append(ps, p)
+	}
+}
+
+func TestWhoImportsWhom(t *testing.T) {
+	const module = "phasewright/"
+	for _, p := range packages(t) {
+		name := strings.TrimPrefix(p.ImportPath, module)
+		if name == "phasewright" { // this test alone
+			continue
+		}
+		r, known := house[name]
+		if !known {
+			t.Errorf("package %s stands in no plan of the house; add it to layout_test.go with its reasons", name)
+			continue
+		}
+		for _, imp := range p.Imports {
+			inner, ours := strings.CutPrefix(imp, module)
+			if ours && !slices.Contains(open, name) && r.imports[inner] == "" {
+				t.Errorf("%s imports %s without a reason in layout_test.go", name, inner)
+			}
+			if !ours && r.impure == "" && slices.Contains(barred, imp) {
+				t.Errorf("%s is pure and imports %s; pass it in", name, imp)
+			}
+		}
+	}
+}
+
+// The simulator and the analyser share no code: an error in both would hide itself.
+func TestBenchKnowsNoAnalyser(t *testing.T) {
+	for _, p := range packages(t) {
+		for _, pair := range [][2]string{{"phasewright/bench", "phasewright/capture"}, {"phasewright/bench", "phasewright/signal"}, {"phasewright/bench", "phasewright/readings"}, {"phasewright/capture", "phasewright/bench"}, {"phasewright/readings", "phasewright/bench"}, {"phasewright/signal", "phasewright/bench"}} {
+			if p.ImportPath == pair[0] && slices.Contains(p.Imports, pair[1]) {
+				t.Errorf("%s imports %s", pair[0], pair[1])
+			}
+		}
+	}
+}
+
+// Only cmd opens databases; nothing but web and cmd knows the network.
+func TestDoors(t *testing.T) {
+	for _, p := range packages(t) {
+		name := strings.TrimPrefix(p.ImportPath, "phasewright/")
+		for _, imp := range p.Imports {
+			if imp == "net/http" && name != "web" && name != "cmd/phasewright" {
+				t.Errorf("%s imports net/http", name)
+			}
+			if strings.Contains(imp, "sqlite") && name != "book" {
+				t.Errorf("%s imports %s", name, imp)
+			}
+		}
+	}
+}
