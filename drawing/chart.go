@@ -221,21 +221,20 @@ func (c Chart) layout() (*chartLayout, error) {
 		}
 	}
 	l.left = wide + 3
-	room := l.right - l.left
-	widest := 8.0
+	base := l.left
 	for n := 12; n >= 2; n-- { // as many numbers as stand apart
 		ticks, r := axisTicks(c.X, xs, n)
-		widest = 0
+		widest := 0.0
 		for _, s := range tickWords(ticks, c.X) {
-			widest = math.Max(widest, Width(s, tickText)+3)
+			widest = math.Max(widest, Width(s, tickText))
 		}
+		l.left = math.Max(base, widest/2+0.5) // the outer numbers stay on the sheet
+		l.right = c.Width - math.Max(widest/2, 2) - 0.5
 		l.xTicks, l.x = ticks, axisMap{r.lo, r.hi, l.left, l.right, c.X.Scale}
-		if len(c.X.Ticks) > 0 || float64(len(ticks)-1)*widest <= room {
+		if len(c.X.Ticks) > 0 || float64(len(ticks)-1)*(widest+3) <= l.right-l.left {
 			break
 		}
 	}
-	l.right = c.Width - math.Max(widest/2-1, 2)
-	l.x.to = l.right
 	l.placeReferences()
 	y := 1.5
 	if l.rows > 0 {
@@ -363,57 +362,4 @@ func tickWords(ticks []float64, a Axis) []string {
 		}
 	}
 	return out
-}
-
-func (c Chart) check() error {
-	for i, p := range c.Panels {
-		bad := func(what string, k int) error {
-			return fmt.Errorf("chart panel %d, %s %d – a value is not a finite number – leave it out", i+1, what, k+1)
-		}
-		for k, s := range p.Series {
-			for _, q := range s.Points {
-				if !finite(q.X, q.Y) {
-					return bad("series", k)
-				}
-			}
-		}
-		for k, b := range p.Bands {
-			if len(b.Lo) != len(b.X) || len(b.Hi) != len(b.X) {
-				return fmt.Errorf("chart panel %d, band %d – %d, %d and %d values for x, low and high – give as many of each", i+1, k+1, len(b.X), len(b.Lo), len(b.Hi))
-			}
-			if !finite(b.X...) || !finite(b.Lo...) || !finite(b.Hi...) {
-				return bad("band", k)
-			}
-		}
-		for k, m := range p.Marks {
-			if !finite(m.X, m.Y, m.U) {
-				return bad("point", k)
-			}
-		}
-		for k, z := range p.Zones {
-			if !finite(z.Lo, z.Hi) {
-				return bad("zone", k)
-			}
-		}
-		for k, m := range p.Remarks {
-			if !finite(m.X, m.Y) {
-				return bad("remark", k)
-			}
-		}
-	}
-	for k, r := range c.References {
-		if !finite(r.X) {
-			return fmt.Errorf("chart, reference %d – a value is not a finite number – leave it out", k+1)
-		}
-	}
-	return nil
-}
-
-func finite(vs ...float64) bool {
-	for _, v := range vs {
-		if math.IsNaN(v) || math.IsInf(v, 0) {
-			return false
-		}
-	}
-	return true
 }

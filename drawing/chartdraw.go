@@ -65,6 +65,14 @@ func (l *chartLayout) references() {
 // text sets words and remembers their place, so that notes keep clear of it.
 func (l *chartLayout) text(x, y float64, s string, t TextStyle) { l.set(l.d, x, y, s, t) }
 
+// ifFree sets a tick's number where it touches no other words: on a very narrow chart
+// some are left out.
+func (l *chartLayout) ifFree(x, y float64, s string, t TextStyle) {
+	if b := boxAt(x, y, s, t); l.wordsUnder(b) == 0 {
+		l.text(x, y, s, t)
+	}
+}
+
 func (l *chartLayout) panel(i int) {
 	p, y, d := l.c.Panels[i], l.y[i], l.d
 	d.Group(Group{Class: "panel"}, func() {
@@ -113,7 +121,7 @@ func (l *chartLayout) panel(i int) {
 		})
 		for k, s := range tickWords(l.yTicks[i], p.Y) {
 			if t := l.yTicks[i][k]; y.holds(t) {
-				l.text(l.left-1.4, y.at(t), s, tickText.At(End, Centred))
+				l.ifFree(l.left-1.4, y.at(t), s, tickText.At(End, Centred))
 			}
 		}
 		label := d.fit(p.Y.Label, l.c.Width-1.5, Note)
@@ -225,7 +233,7 @@ func (l *chartLayout) xAxis() {
 	foot := l.y[len(l.y)-1].from
 	for k, s := range tickWords(l.xTicks, l.c.X) {
 		if t := l.xTicks[k]; l.x.holds(t) {
-			l.text(l.x.at(t), foot+1.6, s, tickText.At(Middle, Top))
+			l.ifFree(l.x.at(t), foot+1.6, s, tickText.At(Middle, Top))
 		}
 	}
 	if l.c.X.Label != "" {

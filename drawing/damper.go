@@ -190,7 +190,6 @@ func (l *damperLayout) body() {
 		d.Line(c.X, c.Y-r-4, c.X, c.Y+r+4, CentreLn)
 	})
 	l.avoid(CirclePath(c, r), 3)
-	l.avoid(CirclePath(c, r*0.62), 2)
 	tip := l.v.Pointer
 	d.Group(Group{ID: "pointer", Class: "pointer"}, func() {
 		at := Polar(c, r+0.3, tip)
@@ -278,7 +277,7 @@ func (l *damperLayout) inside(before float64, text string, t TextStyle) {
 		}
 		all = append(all, Polar(l.c, l.r*try[1]+0.6-reach(deg, w, h), deg))
 	}
-	l.best(l.d, text, t.At(Middle, Centred), all)
+	l.best(l.d, text, t.At(Middle, Centred).On(Paper), all)
 }
 
 // reach is how far a box of w × h mm extends from its middle towards clock angle deg.

@@ -66,14 +66,20 @@ func (p *placer) avoid(path *Path, weight int) {
 	}
 }
 
-// cost says how much a box would cover.
-func (p *placer) cost(b TextBox) int {
-	sum := 0
+// wordsUnder counts the words that a box would lie over.
+func (p *placer) wordsUnder(b TextBox) int {
+	n := 0
 	for _, t := range p.taken {
 		if t.Overlaps(b) {
-			sum += 10000
+			n++
 		}
 	}
+	return n
+}
+
+// cost says how much a box would cover.
+func (p *placer) cost(b TextBox) int {
+	sum := 10000 * p.wordsUnder(b)
 	lo, hi := b.extent()
 	const pad = 0.4
 	for _, m := range p.marks {
