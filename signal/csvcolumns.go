@@ -48,7 +48,7 @@ func keyValue(cells []string) (key string, value []string) {
 		}
 	}
 	if len(value) == 0 {
-		for _, sep := range []string{":", "="} {
+		for _, sep := range []string{",", ";", "\t", ":", "="} {
 			if i := strings.Index(key, sep); i > 0 && strings.TrimSpace(key[i+1:]) != "" {
 				return key[:i], []string{strings.TrimSpace(key[i+1:])}
 			}

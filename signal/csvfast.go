@@ -158,15 +158,11 @@ func (r *csvRows) parseRows(lay *csvLayout, padded []byte, last bool) {
 	}
 }
 
-// column reads column c of the first rows of a window, whose cells end at ends, and says how many rows are good.
-//
-// Hot loop. A column keeps its count of decimal places from row to row, so a number is checked and read from its end with a few
-// constants: one comparison says that every character is a digit or the mark in its place, three multiplications make the integer, one
-// division by a power of ten gives the bits of ParseFloat. What does not fit goes to mediumCell (other places, exponents).
+// column reads column c of the first rows of a window, whose cells end at ends, and says how many rows are good. A column keeps its count of
+// decimal places from row to row; what does not fit goes to mediumCell (other places, exponents).
 func (r *csvRows) column(lay *csvLayout, d []byte, ends []int32, c, row, rows int) int {
 	stride := len(lay.terms)
 	term := lay.terms[c]
-	start := row
 	if c >= len(lay.cols) { // what stands behind the last column: nothing but CR, LF or a separator
 		for i := range rows {
 			j := i*stride + c
@@ -176,59 +172,129 @@ func (r *csvRows) column(lay *csvLayout, d []byte, ends []int32, c, row, rows in
 		}
 		return rows
 	}
-	base := unsafe.Pointer(&d[0]) // ends lie between chunkPad and len(d)-chunkPad
 	col := r.cols[c][r.rows : r.rows+rows]
-	div := &lay.cols[c].div
-	k := int(r.places[c]) & maxPlaces
-	s := lay.shapes[k]
-	by := div[k]
-	post := ^(s.preLo<<8 | s.preLo)
-	for i := range col {
+	for i := 0; i < rows; {
+		k := int(r.places[c]) & maxPlaces
+		at := cellsAt{&d[0], &ends[0], c, stride, &lay.shapes[k], k, term, lay.cols[c].div[k], r.rows + i}
 		j := i*stride + c
-		e := int(ends[j])
+		start := row
 		if j > 0 {
 			start = int(ends[j-1]) + 1
+			if int(ends[j])-start < 8 {
+				i = at.short(col, i)
+			} else {
+				i = at.long(col, i)
+			}
+			if i == rows {
+				break
+			}
+			if j = i*stride + c; j > 0 {
+				start = int(ends[j-1]) + 1
+			}
 		}
+		e := int(ends[j])
+		if d[e] != term {
+			return i
+		}
+		if lay.cols[c].role != roleSkip && !r.mediumCell(lay, c, r.rows+i, d[start:e]) {
+			return i
+		}
+		i++
+	}
+	return rows
+}
+
+// cellsAt is what the two hot loops below need to know of a column.
+type cellsAt struct {
+	text   *byte
+	ends   *int32
+	column int
+	stride int
+	shape  *shape
+	places int
+	term   byte
+	div    float64
+	first  int
+}
+
+// short reads cells of up to seven characters and a sign, from row i on, and returns the first row that does not fit.
+//
+// Hot loop: 45 % of the reading of a table. The cell and its end are one word, loaded so that the end is its last byte: one comparison says that every
+// character is a digit, the mark in its place or the end; three multiplications make the integer; one division by a power of
+// ten gives the bits of ParseFloat.
+func (a *cellsAt) short(col []float64, i int) int {
+	base := unsafe.Pointer(a.text)
+	k := uint(a.places)
+	if k >= 7 {
+		return i
+	}
+	s := a.shape
+	pattern := s.lo>>8 | uint64(a.term)<<56
+	add := s.addLo>>8 | 0x7f<<56
+	pre := s.preLo >> 8
+	div, step := a.div, a.stride*4
+	keeps := &lastBytes
+	cell := unsafe.Add(unsafe.Pointer(a.ends), (i*a.stride+a.column)*4)
+	room := 7 - k
+	for ; i < len(col); i++ {
+		e := int(*(*int32)(cell))
+		start := int(*(*int32)(unsafe.Add(cell, -4))) + 1
+		cell = unsafe.Add(cell, step)
+		neg := 0
+		if *(*byte)(unsafe.Add(base, start)) == '-' {
+			neg = 1
+		}
+		size := uint(e - start - neg)
+		if size-k-1 >= room {
+			return i
+		}
+		x := (load64(base, e-7) ^ pattern) & keeps[size&7]
+		if ((x+add)|x)&high1 != 0 {
+			return i
+		}
+		y := (x + (x&pre)*255) << 8 // closes the gap that the mark leaves
+		col[i] = math.Float64frombits(math.Float64bits(float64(int64(eightDigits(y)))/div) | uint64(neg)<<63)
+	}
+	return i
+}
+
+// lastBytes[n] keeps the last n characters and the end of a cell whose end is the word's last byte.
+var lastBytes = [8]uint64{0xff << 56, 0xffff << 48, 0xffffff << 40, 0xffffffff << 32, 0xffffffffff << 24, 0xffffffffffff << 16, 0xffffffffffffff << 8, 0xffffffffffffffff}
+
+// long is short for cells of up to sixteen characters, in two words.
+func (a *cellsAt) long(col []float64, i int) int {
+	base := unsafe.Pointer(a.text)
+	k := a.places
+	s := *a.shape
+	most := 16 - b2i(k == 0) // sixteen digits may be more than float64 holds
+	div, step := a.div, a.stride*4
+	cell := unsafe.Add(unsafe.Pointer(a.ends), (i*a.stride+a.column)*4)
+	for ; i < len(col); i++ {
+		e := int(*(*int32)(cell))
+		start := int(*(*int32)(unsafe.Add(cell, -4))) + 1
+		cell = unsafe.Add(cell, step)
 		neg := 0
 		if *(*byte)(unsafe.Add(base, start)) == '-' {
 			neg = 1
 		}
 		size := e - start - neg
-		if *(*byte)(unsafe.Add(base, e)) != term {
+		if size > most || size < 8 || size <= k || *(*byte)(unsafe.Add(base, e)) != a.term {
 			return i
 		}
-		if uint(size-1) < 8 && size > k {
-			keep := ^uint64(0) << (uint(64-8*size) & 63)
-			x := (load64(base, e-8) ^ s.lo) & keep
-			if ((x+s.addLo)|x)&high1&keep == 0 {
-				y := (x&s.preLo)<<8 | x&post
-				col[i] = math.Float64frombits(math.Float64bits(float64(int64(eightDigits(y)))/by) | uint64(neg)<<63)
-				continue
-			}
-		} else if size > 8 && size <= 16-b2i(k == 0) && size > k {
-			keep := ^uint64(0) << (uint(128-8*size) & 63)
-			x := load64(base, e-8) ^ s.lo
-			h := (load64(base, e-16) ^ s.hi) & keep
-			if (((x+s.addLo)|x)|((h+s.addHi)|h)&keep)&high1 == 0 {
-				y := (x&s.preLo)<<8 | x&post
-				z := (h&s.preHi)<<8 | h&^(s.preHi<<8|s.preHi)
-				col[i] = math.Float64frombits(math.Float64bits(float64(int64(eightDigits(z)*s.mul+eightDigits(y)))/by) | uint64(neg)<<63)
-				continue
-			}
+		keep := ^uint64(0) << (uint(128-8*size) & 63)
+		if size == 8 {
+			keep = 0
 		}
-		if lay.cols[c].role == roleSkip {
-			continue
-		}
-		if !r.mediumCell(lay, c, r.rows+i, d[start:e]) {
+		x := load64(base, e-8) ^ s.lo
+		h := (load64(base, e-16) ^ s.hi) & keep
+		if ((x+s.addLo)|x|(h+s.addHi)|h)&high1 != 0 {
 			return i
 		}
-		if now := int(r.places[c]) & maxPlaces; now != k {
-			k = now
-			s, by = lay.shapes[k], div[k]
-			post = ^(s.preLo<<8 | s.preLo)
-		}
+		y := x + (x&s.preLo)*255
+		z := h + (h&s.preHi)*255
+		col[i] = math.Float64frombits(math.Float64bits(float64(int64(eightDigits(z)*s.mul+eightDigits(y)))/div) | uint64(neg)<<63)
 	}
-	return rows
+	return i
 }
 
 func b2i(b bool) int {

@@ -177,7 +177,7 @@ func csvHead(head []byte, eof bool) (*csvLayout, *Problem) {
 	lay := &csvLayout{}
 	var best []csvRecord
 	bestFirst, bestScore := -1, 0
-	for _, sep := range []byte{'\t', ';', ','} {
+	for _, sep := range []byte{',', ';', '\t'} {
 		recs, first, rows := csvRecords(head, from, sep, eof)
 		if first < 0 {
 			continue

@@ -42,6 +42,7 @@ type pipeline struct {
 	workers int
 	size    int
 	tick    func() // after each commit
+	read    int64  // bytes committed, counted from the beginning of the recording
 }
 
 func (p *pipeline) run(ctx context.Context, r io.Reader, off int64) error {
@@ -60,7 +61,7 @@ func (p *pipeline) run(ctx context.Context, r io.Reader, off int64) error {
 		defer wg.Done()
 		defer close(jobs)
 		defer close(order)
-		p.read(ctx, r, off, free, jobs, order)
+		p.fill(ctx, r, off, free, jobs, order)
 	}()
 	for range p.workers {
 		go func() {
@@ -87,6 +88,7 @@ func (p *pipeline) run(ctx context.Context, r io.Reader, off int64) error {
 		err := ctx.Err()
 		if err == nil {
 			err = p.dec.commit(c)
+			p.read = c.off + int64(len(c.data))
 		}
 		if err == nil && p.tick != nil {
 			p.tick()
@@ -103,8 +105,8 @@ func (p *pipeline) run(ctx context.Context, r io.Reader, off int64) error {
 	return nil
 }
 
-// read cuts the input into chunks. What a chunk cannot hold whole is carried to the next.
-func (p *pipeline) read(ctx context.Context, r io.Reader, off int64, free <-chan *chunk, jobs, order chan<- *chunk) {
+// fill cuts the input into chunks. What a chunk cannot hold whole is carried to the next.
+func (p *pipeline) fill(ctx context.Context, r io.Reader, off int64, free <-chan *chunk, jobs, order chan<- *chunk) {
 	var carry []byte
 	for {
 		var c *chunk

@@ -1,7 +1,6 @@
 package signal
 
 import (
-	"context"
 	"errors"
 	"io"
 )
@@ -13,9 +12,6 @@ type CSVWriter struct{}
 
 // VCDWriter writes edges as VCD.
 type VCDWriter struct{}
-
-// Overview is the min/max pyramid.
-type Overview struct{}
 
 func newCSVWriter(io.Writer) *CSVWriter { return &CSVWriter{} }
 func newVCDWriter(io.Writer) *VCDWriter { return &VCDWriter{} }
@@ -37,9 +33,3 @@ func (*VCDWriter) Edges([]Edge) error { return errNotYet }
 
 // Close writes the last time stamp and flushes.
 func (*VCDWriter) Close(end Second) error { return errNotYet }
-
-func scan(context.Context, Input, Options, Sink) (*Result, error) { return nil, errNotYet }
-func readAll(context.Context, Input, Options) (*Recording, error) { return nil, errNotYet }
-func (*Overview) query(context.Context, int, Second, Second, int) ([]Extent, error) {
-	return nil, errNotYet
-}

@@ -1,0 +1,128 @@
+package signal
+
+import "math"
+
+// byChanges finds steps: where the value changes over span samples by at least the step. The levels beside a step are the
+// values before and after it, so a drooping or drifting baseline does no harm; the edge is timed half-way between them.
+type byChanges struct {
+	emit    func(Edge)
+	span    int
+	step    float64
+	w       []float64 // the last samples, span of them between blocks
+	t       []Second  // their times
+	sign    float64   // direction of the step under way; 0 none
+	calm    float64   // direction that must come to rest before it counts again
+	best    float64   // greatest change of the step under way
+	at      Second    // its instant
+	last    Second    // of the last edge
+	state   float64
+	repeats *int64 // second steps in the same direction, left out
+}
+
+func newByChanges(step float64, span int, emit func(Edge), repeats *int64) *byChanges {
+	return &byChanges{emit: emit, span: span, step: step, repeats: repeats, last: Second(math.Inf(-1))}
+}
+
+func (d *byChanges) hold(now Second) Second {
+	if len(d.t) > 0 {
+		now = min(now, d.t[0])
+	}
+	if d.sign != 0 {
+		now = min(now, d.at)
+	}
+	return max(now, d.last)
+}
+
+// feed: a block that, with the samples before it, spans less than half a step is passed over at the cost of its extremes.
+func (d *byChanges) feed(v []float64, c *clock, least, largest float64) {
+	lo, hi := least, largest
+	for _, x := range d.w {
+		lo, hi = min(lo, x), max(hi, x)
+	}
+	if hi-lo < d.step/2 && d.sign == 0 {
+		d.calm = 0
+		d.keep(v, c)
+		return
+	}
+	from := len(d.w)
+	d.w = append(d.w, v...)
+	for i := range v {
+		d.t = append(d.t, c.at(i))
+	}
+	for i := max(from, d.span); i < len(d.w); i++ {
+		change := d.w[i] - d.w[i-d.span]
+		size := math.Abs(change)
+		if size < d.step {
+			if d.sign != 0 {
+				d.finish()
+			}
+			if size < d.step/2 {
+				d.calm = 0
+			}
+			continue
+		}
+		s := math.Copysign(1, change)
+		if d.sign != 0 && s != d.sign {
+			d.finish()
+		}
+		if s == d.calm {
+			continue
+		}
+		if d.sign == 0 {
+			d.sign, d.best = s, 0
+		}
+		if size > d.best {
+			d.best, d.at = size, d.half(i)
+		}
+	}
+	d.keep(nil, nil)
+}
+
+// half is the last instant within the span before sample i at which the value passes half-way.
+func (d *byChanges) half(i int) Second {
+	mid := d.w[i-d.span]/2 + d.w[i]/2
+	for j := i; j > i-d.span; j-- {
+		if (d.w[j-1]-mid)*d.sign < 0 && (d.w[j]-mid)*d.sign >= 0 {
+			return d.t[j-1] + Second(fraction(d.w[j-1], d.w[j], mid))*(d.t[j]-d.t[j-1])
+		}
+	}
+	return d.t[i]
+}
+
+// finish gives out the step under way.
+func (d *byChanges) finish() {
+	s := d.sign
+	d.sign, d.calm = 0, s
+	if s == d.state {
+		*d.repeats++
+		return
+	}
+	at := max(d.at, d.last)
+	kind, found := Rise, FoundLow
+	if s < 0 {
+		kind, found = Fall, FoundHigh
+	}
+	if d.state == 0 {
+		d.emit(Edge{At: at, Kind: found})
+	}
+	d.emit(Edge{At: at, Kind: kind})
+	d.state, d.last = s, at
+}
+
+// keep leaves the last span samples for the next block.
+func (d *byChanges) keep(v []float64, c *clock) {
+	if len(v) > d.span {
+		d.w, d.t = d.w[:0], d.t[:0]
+		for i := len(v) - d.span; i < len(v); i++ {
+			d.w, d.t = append(d.w, v[i]), append(d.t, c.at(i))
+		}
+		return
+	}
+	for i := range v {
+		d.w, d.t = append(d.w, v[i]), append(d.t, c.at(i))
+	}
+	if cut := len(d.w) - d.span; cut > 0 {
+		d.w = append(d.w[:0], d.w[cut:]...)
+		d.t = append(d.t[:0], d.t[cut:]...)
+	}
+}

@@ -1,0 +1,184 @@
+package signal
+
+import (
+	"math"
+	"slices"
+)
+
+// maxHeld bounds the edges that wait for their place in time: 24 MiB.
+const maxHeld = 1 << 20
+
+// lane is a queue of edges in order of time: one a sampled channel, one for all wires of a VCD. Short pulses are taken out while they wait.
+type lane struct {
+	edges []Edge
+	base  int64  // number of edges[0] since the beginning
+	hold  Second // nothing earlier than this will be pushed any more
+	done  bool
+}
+
+// merger puts the lanes' edges in one order of time and hands them on.
+type merger struct {
+	lanes  []*lane
+	glitch Second
+	chans  []Channel
+	last   []int64 // per channel: number in its lane of the last edge that may still be half of a short pulse; -1 none
+	out    []Edge
+	sink   Sink
+	keep   []Edge
+	moved  int64
+}
+
+func newMerger(sink Sink, chans []Channel, lanes int, glitch Second) *merger {
+	m := &merger{glitch: glitch, chans: chans, sink: sink, last: make([]int64, len(chans)), out: make([]Edge, 0, 4096)}
+	for i := range m.last {
+		m.last[i] = -1
+	}
+	for range lanes {
+		m.lanes = append(m.lanes, &lane{hold: Second(math.Inf(-1))})
+	}
+	return m
+}
+
+// push adds an edge, or turns the one before it into a short pulse.
+func (m *merger) push(l *lane, e Edge) {
+	c := e.Channel
+	if e.Kind > Fall {
+		m.last[c] = -1
+		l.edges = append(l.edges, e)
+		return
+	}
+	if k := m.last[c]; k >= l.base {
+		p := &l.edges[k-l.base]
+		if w := e.At - p.At; p.Kind != e.Kind && (w < m.glitch || w <= 0) {
+			p.Width = w
+			if p.Kind == Rise {
+				p.Kind = ShortHigh
+			} else {
+				p.Kind = ShortLow
+			}
+			m.last[c] = -1
+			return
+		}
+	}
+	m.last[c] = l.base + int64(len(l.edges))
+	l.edges = append(l.edges, e)
+}
+
+// flush hands on what can no longer change or be overtaken. At the end, everything.
+func (m *merger) flush(end bool) error {
+	limit := Second(math.Inf(1))
+	held := 0
+	for _, l := range m.lanes {
+		if !l.done {
+			limit = min(limit, l.hold-m.glitch)
+		}
+		held += len(l.edges)
+	}
+	if held == 0 {
+		return nil
+	}
+	if end {
+		limit = Second(math.Inf(1))
+	}
+	if len(m.lanes) == 1 {
+		if err := m.flushOne(limit); err != nil {
+			return err
+		}
+	} else if err := m.flushMany(limit); err != nil {
+		return err
+	}
+	if held-int(m.moved) > maxHeld {
+		return problemAtByte(ErrImpossible, -1, "record the channels on one time base, or cut the recording", "the channels' times lie so far apart that more than %d edges wait for one another", maxHeld)
+	}
+	return m.deliver()
+}
+
+// flushOne serves a single lane, which is in order of time but for the order of channels at equal times.
+func (m *merger) flushOne(limit Second) error {
+	l := m.lanes[0]
+	n := len(l.edges)
+	for n > 0 && l.edges[n-1].At >= limit {
+		n--
+	}
+	m.moved = int64(n)
+	part := l.edges[:n]
+	for i := 1; i < n; i++ {
+		for j := i; j > 0 && part[j].At == part[j-1].At && part[j].Channel < part[j-1].Channel; j-- {
+			part[j], part[j-1] = part[j-1], part[j]
+		}
+	}
+	for _, e := range part {
+		m.count(e)
+	}
+	var err error
+	if n > 0 {
+		if len(m.out) > 0 {
+			if err = m.deliver(); err != nil {
+				return err
+			}
+		}
+		err = m.sink.Edges(part)
+	}
+	l.drop(n)
+	return err
+}
+
+func (l *lane) drop(n int) {
+	l.edges = slices.Delete(l.edges, 0, n)
+	l.base += int64(n)
+}
+
+// flushMany merges lanes: the earliest first, at equal times the lower channel.
+func (m *merger) flushMany(limit Second) error {
+	m.moved = 0
+	at := make([]int, len(m.lanes))
+	for {
+		best := -1
+		var e Edge
+		for i, l := range m.lanes {
+			if at[i] < len(l.edges) {
+				if h := &l.edges[at[i]]; best < 0 || h.At < e.At || (h.At == e.At && h.Channel < e.Channel) {
+					best, e = i, *h
+				}
+			}
+		}
+		if best < 0 || e.At >= limit {
+			break
+		}
+		at[best]++
+		m.moved++
+		m.count(e)
+		if m.out = append(m.out, e); len(m.out) == cap(m.out) {
+			if err := m.deliver(); err != nil {
+				return err
+			}
+		}
+	}
+	for i, l := range m.lanes {
+		l.drop(at[i])
+	}
+	return nil
+}
+
+func (m *merger) deliver() error {
+	if len(m.out) == 0 {
+		return nil
+	}
+	err := m.sink.Edges(m.out)
+	m.out = m.out[:0]
+	return err
+}
+
+func (m *merger) count(e Edge) {
+	c := &m.chans[e.Channel]
+	switch e.Kind {
+	case Rise:
+		c.Rises++
+	case Fall:
+		c.Falls++
+	case ShortHigh, ShortLow:
+		c.Shorts++
+	case Lost:
+		c.Lost++
+	}
+}

@@ -1,0 +1,234 @@
+package signal
+
+import (
+	"math"
+	"slices"
+)
+
+// finding is what a survey says of a channel: how its edges are to be found.
+type finding struct {
+	method    Method
+	low, high float64
+	noise     float64
+	share     float64 // ByLevels: half the hysteresis, as a share of the amplitude
+	step      float64 // ByChanges
+	span      int
+	zero      float64 // ByZeroCrossing
+	floor     float64
+	active    EdgeKind
+	quietLow  float64 // MethodNone: while the values stay between these there is nothing to learn
+	quietHigh float64
+}
+
+// hint says what is known of a channel beforehand.
+type hint struct {
+	method Method // asked for by the user
+	ac     bool   // from a sound card: no DC
+	logic  bool   // the channel's unit allows 0 and 1 to be logic
+}
+
+const minShare = 0.2 // of the amplitude on either side of the middle
+
+// judge chooses the method for a channel from sampled stretches of it.
+func judge(segs [][]float64, h hint) finding {
+	hist := newHistogram(segs)
+	f := finding{method: MethodNone, low: math.NaN(), high: math.NaN(), noise: math.NaN(), quietLow: hist.lo, quietHigh: hist.hi}
+	if hist.n == 0 {
+		f.quietLow, f.quietHigh = math.Inf(1), math.Inf(-1)
+		return f
+	}
+	f.noise = roughness(segs)
+	if h.method == ByState || (h.method == MethodAuto && h.logic && onlyBits(segs)) {
+		f.method, f.low, f.high, f.noise = ByState, 0, 1, 0
+		return f
+	}
+	if hist.lo == hist.hi {
+		f.noise = 0
+		return f.quiet(h)
+	}
+	levels, levelsOK := byHistogram(hist, f.noise)
+	steps, stepsOK := bySteps(segs, hist, f.noise)
+	swings, swingsOK := bySwings(segs, hist, f.noise)
+	switch h.method {
+	case ByLevels:
+		if !levelsOK {
+			levels = spanLevels(hist, f.noise)
+		}
+		return levels
+	case ByChanges:
+		return steps
+	case ByZeroCrossing:
+		return swings
+	case MethodNone:
+		return f.quiet(h)
+	}
+	switch {
+	case h.ac && stepsOK:
+		return steps
+	case levelsOK:
+		return levels
+	case stepsOK:
+		return steps
+	case swingsOK:
+		return swings
+	}
+	return f.quiet(h)
+}
+
+// quiet marks a channel as without usable signal; it is learnt anew when it leaves the range seen so far by half of that range, and by six times the noise.
+func (f finding) quiet(hint) finding {
+	mid := f.quietLow + (f.quietHigh-f.quietLow)/2
+	margin := max((f.quietHigh-f.quietLow)/2, 6*f.noise, 1e-9*math.Abs(mid))
+	f.quietLow -= margin
+	f.quietHigh += margin
+	return f
+}
+
+func onlyBits(segs [][]float64) bool {
+	n := 0
+	for _, s := range segs {
+		for _, x := range s {
+			if x == x && x != 0 && x != 1 {
+				return false
+			}
+			if x == x {
+				n++
+			}
+		}
+	}
+	return n > 0
+}
+
+// byHistogram accepts two state levels when the signal is rarely between them: values near the middle must be three times rarer than near
+// either level, and the amplitude at least eight times the noise.
+func byHistogram(h *histogram, noise float64) (finding, bool) {
+	for _, trim := range []float64{0.002, 0} {
+		low, high, ok := h.states(trim)
+		if !ok {
+			continue
+		}
+		a := high - low
+		near := a / 10
+		nLow, nHigh, nMid := h.between(low-near, low+near), h.between(high-near, high+near), h.between(low+a/2-near, low+a/2+near)
+		sl, sh := h.spread(low, a), h.spread(high, a)
+		s := max(sl, sh)
+		if a < 8*noise || a < 6*s || nLow < 3*nMid || nHigh < 3*nMid {
+			continue
+		}
+		return finding{method: ByLevels, low: low, high: high, noise: pooled(h, low, high, sl, sh), share: min(max(minShare, 4*s/a), 0.4)}, true
+	}
+	return finding{method: MethodNone}, false
+}
+
+// pooled weighs the noise about the two levels by how long each was held.
+func pooled(h *histogram, low, high, sl, sh float64) float64 {
+	mid := low + (high-low)/2
+	nl, nh := float64(h.between(h.lo, mid)), float64(h.between(mid, h.hi))
+	return math.Sqrt((nl*sl*sl + nh*sh*sh) / (nl + nh))
+}
+
+// spanLevels takes the 1 % and 99 % quantiles as levels: for a channel on which the user insists.
+func spanLevels(h *histogram, noise float64) finding {
+	lo, hi := h.quantile(0.01, 0, histogramBins-1), h.quantile(0.99, 0, histogramBins-1)
+	if !(hi > lo) {
+		lo, hi = h.lo, h.hi
+	}
+	return finding{method: ByLevels, low: lo, high: hi, noise: noise, share: minShare}
+}
+
+// bySteps accepts steps when they are quick, few and alike: the change over a few samples is either small or large, seldom between.
+func bySteps(segs [][]float64, h *histogram, noise float64) (finding, bool) {
+	f := finding{method: ByChanges, noise: noise, low: math.NaN(), high: math.NaN(), span: 4, step: (h.hi - h.lo) / 4}
+	widest := greatestChange(segs, 32)
+	for _, span := range []int{1, 2, 4, 8, 16} {
+		if greatestChange(segs, span) >= 0.9*widest {
+			f.span = max(2, span)
+			break
+		}
+		f.span = 32
+	}
+	peaks, big, middling, total := stepPeaks(segs, f.span, greatestChange(segs, f.span)/2)
+	if len(peaks) == 0 {
+		return f, false
+	}
+	slices.Sort(peaks)
+	typical := peaks[len(peaks)/2]
+	f.step = typical / 2
+	f.low, f.high = -typical/2, typical/2
+	ok := len(peaks) >= 2 && typical >= 12*noise && typical >= 0.35*(h.hi-h.lo) && big*3 <= total && middling <= big && f.span <= 8
+	return f, ok
+}
+
+func greatestChange(segs [][]float64, span int) (m float64) {
+	for _, s := range segs {
+		for i := span; i < len(s); i++ {
+			if d := math.Abs(s[i] - s[i-span]); d > m && !math.IsInf(d, 0) {
+				m = d
+			}
+		}
+	}
+	return m
+}
+
+// stepPeaks gives the greatest change of each run above limit, and counts samples above it and between a half of it and it.
+func stepPeaks(segs [][]float64, span int, limit float64) (peaks []float64, big, middling, total int) {
+	if limit <= 0 {
+		return
+	}
+	for _, s := range segs {
+		run := 0.0
+		for i := span; i < len(s); i++ {
+			d := math.Abs(s[i] - s[i-span])
+			total++
+			if d >= limit {
+				big++
+				run = max(run, d)
+				continue
+			}
+			if d >= limit/2 {
+				middling++
+			}
+			if run > 0 {
+				peaks = append(peaks, run)
+				run = 0
+			}
+		}
+		if run > 0 {
+			peaks = append(peaks, run)
+		}
+	}
+	return
+}
+
+// bySwings accepts a bipolar signal that swings to both sides of its resting value, well above the noise.
+func bySwings(segs [][]float64, h *histogram, noise float64) (finding, bool) {
+	zero := h.quantile(0.5, 0, histogramBins-1)
+	lo, hi := h.quantile(0.002, 0, histogramBins-1), h.quantile(0.998, 0, histogramBins-1)
+	f := finding{method: ByZeroCrossing, noise: noise, zero: zero, low: lo, high: hi}
+	swing := min(h.hi-zero, zero-h.lo)
+	f.floor = max(8*noise, 0.02*(h.hi-h.lo))
+	if lo < 0 && hi > 0 && math.Abs(zero) < 0.1*(hi-lo) {
+		f.zero = 0 // a pickup's own zero, not the median of an uneven wave
+	}
+	var up, down float64 // steepest way through zero in either direction, summed over crossings
+	var ups, downs int
+	for _, s := range segs {
+		for i := 1; i < len(s); i++ {
+			a, b := s[i-1]-f.zero, s[i]-f.zero
+			switch {
+			case a < 0 && b >= 0 && b-a > 4*noise:
+				up += b - a
+				ups++
+			case a > 0 && b <= 0 && a-b > 4*noise:
+				down += a - b
+				downs++
+			}
+		}
+	}
+	f.active = Rise
+	if downs > 0 && (ups == 0 || down/float64(downs) > up/float64(ups)) {
+		f.active = Fall
+	}
+	ok := swing > 0.15*(h.hi-h.lo) && swing > 12*noise && ups+downs >= 2
+	return f, ok
+}
