@@ -50,7 +50,7 @@ func (b *Book) CreateJob(ctx context.Context, j NewJob) (Event, error) {
 				return nil, err
 			}
 		}
-		id, err := b.newJobID()
+		id, err := w.freeID(ctx)
 		if err != nil {
 			return nil, err
 		}
@@ -61,6 +61,21 @@ func (b *Book) CreateJob(ctx context.Context, j NewJob) (Event, error) {
 		return Event{}, err
 	}
 	return made, nil
+}
+
+// freeID draws an id that no job has. Two equal ones of 80 random bits mean that the source repeats itself.
+func (w *writer) freeID(ctx context.Context) (string, error) {
+	for range 10 {
+		id, err := w.book.newJobID()
+		if err != nil {
+			return "", err
+		}
+		v, err := w.head(ctx, id)
+		if err != nil || v == 0 {
+			return id, err
+		}
+	}
+	return "", fmt.Errorf("job id – the random source gives ids that are taken – check Options.Random: %w", ErrExists)
 }
 
 // Append records one event. It is on disk when Append returns without error.

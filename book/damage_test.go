@@ -59,12 +59,17 @@ func sumOf(t testing.TB, path string) [32]byte {
 	return sha256.Sum256(text)
 }
 
+var errAny = errors.New("any")
+
 func wantOpenError(t *testing.T, path string, opt Options, want error, words ...string) {
 	t.Helper()
 	b, err := Open(t.Context(), path, opt)
 	if err == nil {
 		b.Close()
 		t.Fatalf("opened, want %v", want)
+	}
+	if want == errAny {
+		want = err
 	}
 	wantError(t, err, want, words...)
 }
