@@ -100,7 +100,7 @@ type Tape struct {
 
 const (
 	tapeHeight  = 24.0
-	minStrip    = 16.0
+	minStrip    = 18.0
 	endMargin   = 6.0 // blank before the first and after the last tick
 	glueTab     = 9.0
 	checkLength = 100.0
@@ -169,9 +169,14 @@ func (t Tape) along(before float64) float64 {
 }
 
 // steps returns the degrees between ticks and between numbers: ticks at least 0.7 mm
-// apart, numbers at least 8.5 mm.
+// apart, numbers as far as the widest of them needs.
 func (t Tape) steps() (tick, number float64) {
 	one := t.Distance(1)
+	room := 6.0 // figures that stand on end
+	if math.Mod(t.Front.turn(), 180) == 0 {
+		widest := math.Max(Width(Number(math.Trunc(t.From), 0), tapeFigures), Width(Number(math.Trunc(t.To), 0), tapeFigures))
+		room = widest + 3
+	}
 	tick, number = 30, 90
 	for _, s := range []float64{30, 15, 10, 5, 2, 1} {
 		if one*s >= 0.7 {
@@ -179,12 +184,15 @@ func (t Tape) steps() (tick, number float64) {
 		}
 	}
 	for _, s := range []float64{90, 45, 30, 15, 10, 5, 2, 1} {
-		if one*s >= 8.5 && math.Mod(s, tick) == 0 {
+		if one*s >= room && math.Mod(s, tick) == 0 {
 			number = s
 		}
 	}
 	return tick, number
 }
+
+// tapeFigures is how degrees are set on the strip.
+var tapeFigures = TextStyle{Size: 3.2, Weight: Bold, Ground: Sheet}
 
 // piece is a part of the strip that fits a sheet, from and to in mm along the paper.
 type piece struct {

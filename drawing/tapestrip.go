@@ -100,7 +100,7 @@ func (s *stripLayout) numbers() {
 		return
 	}
 	_, number := t.steps()
-	size := TextStyle{Size: 3.2, Weight: Bold, Ground: Sheet}.At(Middle, Centred).Turned(t.Front.turn())
+	size := tapeFigures.At(Middle, Centred).Turned(t.Front.turn())
 	d.Group(Group{Class: "numbers"}, func() {
 		for i := math.Ceil(t.From/number - 1e-9); i*number <= t.To+1e-9; i++ {
 			deg := i * number
@@ -122,7 +122,9 @@ func (s *stripLayout) number(u float64, text string, size TextStyle) {
 	if math.Mod(size.Turn, 180) != 0 {
 		in = 6.8 + Width(text, size)/2
 	}
-	s.set(s.d, x, s.up(in), text, size)
+	if s.wordsUnder(boxAt(x, s.up(in), text, size)) == 0 {
+		s.set(s.d, x, s.up(in), text, size)
+	}
 }
 
 // marks draws the zero line and the line of each mark.
