@@ -277,7 +277,7 @@ func (s *setup) wild(rate, q float64) float64 {
 		p += s.crossfire * crossfireAt(rate*(1e6/6), s.worst, s.redline)
 	}
 	p = min(p, 1)
-	if q*s.gap[0]/rate > s.dwell {
+	if q*s.gap[0]/rate-s.allowance > s.dwell {
 		return 2 * p / (1 + p)
 	}
 	return p

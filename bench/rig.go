@@ -38,6 +38,9 @@ type Rig struct {
 	headTime     float64 // of the queue's soonest, and the crank angle then
 	headAngle    float64
 	ev           Event
+
+	grain *rand.Rand                                // noise on recorded signals: apart, so that a recording does not change the run
+	pulse func(input EventKind, time, rate float64) // told of each variable-reluctance zero crossing, for recordings; nil: nobody
 }
 
 // NewRig sets the engine up for a profile. It fails with a *ConfigError, *FaultError or *ProfileError that says what cannot be.
@@ -70,6 +73,7 @@ const seedMix = 0x9e3779b97f4a7c15
 
 func newRig(s *setup, m motion, seed uint64) *Rig {
 	r := &Rig{s: s, motion: m, rng: rand.New(rand.NewPCG(seed, seedMix)), brain: newBrain(s), lastFlash: math.NaN(), headTime: math.NaN()}
+	r.grain = rand.New(rand.NewPCG(seed, seedMix^0xff))
 	r.noisy = s.worn > 0
 	r.rate = m.speed(0)
 	r.start(m.where(0))
@@ -228,6 +232,9 @@ func (r *Rig) metal(which EventKind, angle float64, see func(*Event) bool) bool 
 		if r.crankSeen {
 			r.signal(&s.crank, r.edge == 0, CrankEdge)
 		}
+		if s.crank.reluctor && r.edge == 1 && r.pulse != nil && !s.crank.dead {
+			r.crossing(&s.crank, CrankEdge)
+		}
 		r.stepCrank()
 		if s.creep != 0 {
 			r.creeps()
@@ -239,6 +246,9 @@ func (r *Rig) metal(which EventKind, angle float64, see func(*Event) bool) bool 
 	case CamEdge:
 		if r.camSeen {
 			r.signal(&s.cam, r.camEdge == 0, CamEdge)
+		}
+		if s.cam.reluctor && r.camEdge == 1 && r.pulse != nil && !s.cam.dead {
+			r.crossing(&s.cam, CamEdge)
 		}
 		r.stepCam()
 		r.nextCam(angle)
@@ -261,6 +271,15 @@ func (r *Rig) signal(w *wheel, entering bool, input EventKind) {
 		input = CrankEdge + CamEdge - input
 	}
 	r.q.push(&item{time: r.now + w.delay, what: input, high: high})
+}
+
+// crossing tells a recording where the pickup's true zero crossing lies that this firing belongs to.
+func (r *Rig) crossing(w *wheel, input EventKind) {
+	_, fire, _ := w.swing(r.rate)
+	if r.s.swapped {
+		input = CrankEdge + CamEdge - input
+	}
+	r.pulse(input, r.now-fire/r.rate+w.delay, r.rate)
 }
 
 // spike puts a short false pulse on the crank input.
