@@ -85,7 +85,12 @@ func shown(name string) string {
 }
 
 // writeFile writes name whole or not at all: into a temporary file beside it, flushed, then renamed over it.
-func writeFile(name string, write func(io.Writer) error) (err error) {
+func writeFile(name string, write func(io.Writer) error) error {
+	return writeMode(name, 0o644, write)
+}
+
+// writeMode is writeFile with the permission bits of the new file, which are set before anything is in it.
+func writeMode(name string, mode fs.FileMode, write func(io.Writer) error) (err error) {
 	f, err := os.CreateTemp(filepath.Dir(name), ".phasewright-*")
 	if err != nil {
 		return hinted{fmt.Errorf("%s: cannot be written: %w", name, err), "name a folder that exists and that you may write to"}
@@ -96,6 +101,9 @@ func writeFile(name string, write func(io.Writer) error) (err error) {
 			os.Remove(f.Name())
 		}
 	}()
+	if err = f.Chmod(mode); err != nil {
+		return err
+	}
 	if err = write(f); err != nil {
 		return err
 	}
@@ -104,9 +112,6 @@ func writeFile(name string, write func(io.Writer) error) (err error) {
 	}
 	if err = f.Close(); err != nil {
 		return fmt.Errorf("%s: cannot be written: %w", name, err)
-	}
-	if err = os.Chmod(f.Name(), 0o644); err != nil {
-		return err
 	}
 	return os.Rename(f.Name(), name)
 }

@@ -22,7 +22,10 @@ type commands struct {
 	Demo  demoCommand  `cmd:"" help:"The whole job on the built-in example, start to proof, in seconds."`
 	Card  cardCommand  `cmd:"" help:"Start, check or describe a job card."`
 	Sheet sheetCommand `cmd:"" help:"The set-up sheet that follows from a job card."`
+	Tape  tapeCommand  `cmd:"" help:"A true-scale timing tape for the damper."`
 	Fit   fitCommand   `cmd:"" help:"Timing-light readings to corrections, with uncertainty and verdict."`
+	Book  bookCommand  `cmd:"" help:"Check, rebuild, back up and move the shop book."`
+	Serve serveCommand `cmd:"" help:"The web app for the phone or tablet beside the engine."`
 }
 
 // Exit statuses that scripts rely on.

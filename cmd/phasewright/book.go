@@ -1,0 +1,157 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"os"
+
+	"phasewright/book"
+)
+
+type bookCommand struct {
+	Check   bookCheck   `cmd:"" help:"Check a book: the chain of events, the tables made from them, the files."`
+	Rebuild bookRebuild `cmd:"" help:"Make all derived tables anew from the events and say where they differed."`
+	Backup  bookBackup  `cmd:"" help:"Copy a book to a file, also while it is in use."`
+	Restore bookRestore `cmd:"" help:"Bring a backup back as a new book."`
+	Export  bookExport  `cmd:"" help:"Write one job with its files to a single file."`
+	Import  bookImport  `cmd:"" help:"Take a job from such a file into a book."`
+	Schema  bookSchema  `cmd:"" help:"Print the JSON Schema of an exported job."`
+}
+
+// onBook opens a book that exists, does the work and closes it.
+func onBook(a *app, path string, access book.Access, work func(*book.Book) error) error {
+	if path == "" {
+		usual, err := usualBook()
+		if err != nil {
+			return err
+		}
+		path = usual
+	}
+	if _, err := os.Stat(path); err != nil {
+		return unopened(path, err)
+	}
+	b, err := book.Open(a.ctx, path, book.Options{Access: access})
+	if err != nil {
+		return err
+	}
+	return errors.Join(work(b), b.Close())
+}
+
+type bookCheck struct {
+	Book string `arg:"" optional:"" help:"The shop book; the usual one if left out."`
+}
+
+func (c *bookCheck) Run(a *app) error {
+	return onBook(a, c.Book, book.ReadOnly, func(b *book.Book) error {
+		r, err := b.Check(a.ctx)
+		if err != nil {
+			return err
+		}
+		fmt.Fprintf(a.out, "%s, %s, %s\n", count(r.Jobs, "job"), count(r.Events, "event"), count(r.Files, "file"))
+		for _, n := range r.Notices {
+			fmt.Fprintln(a.out, "note: "+n)
+		}
+		for _, p := range r.Problems {
+			fmt.Fprintln(a.out, "problem: "+p)
+		}
+		if len(r.Problems) > 0 {
+			return errFails
+		}
+		fmt.Fprintln(a.out, "the chain holds and all tables follow from it")
+		return nil
+	})
+}
+
+type bookRebuild struct {
+	Book string `arg:"" optional:"" help:"The shop book; the usual one if left out."`
+}
+
+func (c *bookRebuild) Run(a *app) error {
+	return onBook(a, c.Book, book.ReadWrite, func(b *book.Book) error {
+		r, err := b.Rebuild(a.ctx)
+		if err != nil {
+			return err
+		}
+		fmt.Fprintf(a.out, "rebuilt from %s of %s\n", count(r.Events, "event"), count(r.Jobs, "job"))
+		for _, d := range r.Differences {
+			fmt.Fprintln(a.out, "differed: "+d)
+		}
+		if len(r.Differences) == 0 {
+			fmt.Fprintln(a.out, "nothing differed")
+		}
+		return nil
+	})
+}
+
+type bookBackup struct {
+	To   string `arg:"" help:"File to write; must not exist."`
+	Book string `help:"The shop book; the usual one if left out." placeholder:"FILE"`
+}
+
+func (c *bookBackup) Run(a *app) error {
+	return onBook(a, c.Book, book.ReadOnly, func(b *book.Book) error {
+		if err := b.Backup(a.ctx, c.To); err != nil {
+			return err
+		}
+		fmt.Fprintf(a.err, "%s written\n", c.To)
+		return nil
+	})
+}
+
+type bookRestore struct {
+	From string `arg:"" help:"The backup."`
+	To   string `arg:"" help:"The book to make; must not exist."`
+}
+
+func (c *bookRestore) Run(a *app) error {
+	if err := book.Restore(a.ctx, c.From, c.To); err != nil {
+		return err
+	}
+	fmt.Fprintf(a.err, "%s made from %s\n", c.To, c.From)
+	return nil
+}
+
+type bookExport struct {
+	Job  string `arg:"" help:"The job's id or its name."`
+	To   string `arg:"" help:"File to write."`
+	Book string `help:"The shop book; the usual one if left out." placeholder:"FILE"`
+}
+
+func (c *bookExport) Run(a *app) error {
+	return onBook(a, c.Book, book.ReadOnly, func(b *book.Book) error {
+		j, err := findJob(a.ctx, b, c.Job)
+		if err != nil {
+			return err
+		}
+		return writeFile(c.To, func(w io.Writer) error { return b.Export(a.ctx, j.ID, w) })
+	})
+}
+
+type bookImport struct {
+	From string `arg:"" help:"The exported job."`
+	Book string `help:"The shop book; the usual one if left out." placeholder:"FILE"`
+}
+
+func (c *bookImport) Run(a *app) error {
+	f, err := os.Open(c.From)
+	if err != nil {
+		return unopened(c.From, err)
+	}
+	defer f.Close()
+	return onBook(a, c.Book, book.ReadWrite, func(b *book.Book) error {
+		i, err := b.Import(a.ctx, f)
+		if err != nil {
+			return err
+		}
+		fmt.Fprintf(a.out, "job %s, version %d -> %d\n", i.Job, i.Before, i.Version)
+		return nil
+	})
+}
+
+type bookSchema struct{}
+
+func (c *bookSchema) Run(a *app) error {
+	_, err := a.out.Write(book.ExportSchema())
+	return err
+}

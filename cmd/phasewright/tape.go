@@ -1,0 +1,142 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"path/filepath"
+	"strings"
+
+	"phasewright/drawing"
+	"phasewright/engine"
+	"phasewright/jobcard"
+	"phasewright/quantity"
+)
+
+type tapeCommand struct {
+	Card      string   `arg:"" optional:"" help:"The job card (YAML); without one give --diameter and --rotation."`
+	Diameter  string   `help:"Diameter where the tape goes, such as 165mm or 6.5in." placeholder:"LENGTH"`
+	Rotation  string   `help:"Crank rotation seen from the front: cw or ccw." placeholder:"WAY"`
+	From      float64  `help:"First degree before top dead centre; negative is after it." default:"0"`
+	To        float64  `help:"Last degree before top dead centre." default:"60"`
+	Mark      []string `help:"Mark as DEGREES=WORDS, such as 50=lead; may be repeated." placeholder:"DEG=WORDS"`
+	Thickness string   `help:"Thickness of the tape: the middle of a bent tape keeps its length." default:"0.1mm" placeholder:"LENGTH"`
+	Letter    bool     `help:"US Letter paper instead of A4."`
+	Transfer  bool     `help:"Only the marks, for carrying them onto the rim with a scriber."`
+	Measured  string   `help:"What the 100.0 mm check line measured on an earlier print; this print makes up for it." placeholder:"LENGTH"`
+	PDF       string   `name:"pdf" help:"Write a PDF; - is standard output." placeholder:"FILE"`
+	SVG       string   `name:"svg" help:"Write an SVG drawing; a tape of several sheets makes FILE-1.svg, FILE-2.svg …" placeholder:"FILE"`
+}
+
+func (c *tapeCommand) Run(a *app) error {
+	if c.PDF == "" && c.SVG == "" {
+		return hinted{errors.New("no file to write was named"), "add --pdf tape.pdf or --svg tape.svg"}
+	}
+	t, err := c.tape(a)
+	if err != nil {
+		return err
+	}
+	pages, err := t.Pages()
+	if err != nil {
+		return err
+	}
+	if c.PDF != "" {
+		data, err := drawing.PDF(drawing.Document{Title: "Timing tape, " + t.Name, Pages: pages})
+		if err != nil {
+			return err
+		}
+		if err := a.writeBytes(c.PDF, data); err != nil {
+			return err
+		}
+		fmt.Fprintf(a.err, "%s: %s; print at 100 %%, not fitted to the page, and measure the check line\n", c.PDF, count(len(pages), "sheet"))
+	}
+	if c.SVG == "" {
+		return nil
+	}
+	for i, p := range pages {
+		name := c.SVG
+		if len(pages) > 1 && name != "-" {
+			ext := filepath.Ext(name)
+			name = fmt.Sprintf("%s-%d%s", strings.TrimSuffix(name, ext), i+1, ext)
+		}
+		if err := a.writeBytes(name, []byte(p.SVG(drawing.AsFile))); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// tape takes what the card says, then what the flags say.
+func (c *tapeCommand) tape(a *app) (drawing.Tape, error) {
+	t := drawing.Tape{Name: "without a job card", From: c.From, To: c.To}
+	if c.Card != "" {
+		card, err := a.readCard(c.Card)
+		if err != nil {
+			return t, err
+		}
+		t = cardTape(card)
+		t.From, t.To = c.From, max(c.To, float64(card.Signals.Crank.Lead)+5)
+	}
+	if c.Diameter != "" {
+		d, err := quantity.Parse[quantity.Length](c.Diameter)
+		if err != nil {
+			return t, fmt.Errorf("--diameter: %w", err)
+		}
+		t.Diameter = float64(d)
+	}
+	if c.Rotation != "" {
+		d, err := engine.ParseDirection(c.Rotation)
+		if err != nil {
+			return t, fmt.Errorf("--rotation: %w", err)
+		}
+		t.Turn = turnOf(d)
+	}
+	if c.Card == "" && (c.Diameter == "" || c.Rotation == "") {
+		return t, hinted{errors.New("diameter and rotation are not known"), "name a job card, or give --diameter 165mm --rotation cw"}
+	}
+	thickness, err := quantity.Parse[quantity.Length](c.Thickness)
+	if err != nil {
+		return t, fmt.Errorf("--thickness: %w", err)
+	}
+	t.Thickness = float64(thickness)
+	if c.Measured != "" {
+		m, err := quantity.Parse[quantity.Length](c.Measured)
+		if err != nil {
+			return t, fmt.Errorf("--measured: %w", err)
+		}
+		t.Measured = float64(m)
+	}
+	for _, m := range c.Mark {
+		angle, words, ok := strings.Cut(m, "=")
+		v, err := quantity.Parse[quantity.Crank](strings.TrimSuffix(strings.TrimSpace(angle), "°") + "°")
+		if !ok || err != nil {
+			return t, hinted{fmt.Errorf("--mark %q is not DEGREES=WORDS", m), "write a mark such as --mark 50=lead"}
+		}
+		t.Marks = append(t.Marks, drawing.TapeMark{Before: float64(v), Label: words})
+	}
+	if c.Letter {
+		t.Sheet = drawing.Letter
+	}
+	if c.Transfer {
+		t.Face = drawing.MarksOnly
+	}
+	return t, nil
+}
+
+// cardTape is the tape of a card: its damper, its rotation, its marks.
+func cardTape(card *jobcard.Card) drawing.Tape {
+	a := card.Controller.Advance
+	t := drawing.Tape{Name: card.Job.Name, Diameter: float64(card.Damper.Diameter.Value), Turn: turnOf(card.Engine.Rotation), To: float64(card.Signals.Crank.Lead) + 5, Thickness: 0.1}
+	t.Marks = append(t.Marks, drawing.TapeMark{Before: float64(card.Signals.Crank.Lead), Label: fmt.Sprintf("trigger lead %v", card.Signals.Crank.Lead)},
+		drawing.TapeMark{Before: float64(a.Cranking), Label: fmt.Sprintf("cranking %v", a.Cranking)})
+	if a.Locked != a.Cranking {
+		t.Marks = append(t.Marks, drawing.TapeMark{Before: float64(a.Locked), Label: fmt.Sprintf("locked %v", a.Locked)})
+	}
+	return t
+}
+
+func turnOf(d engine.Direction) drawing.Turn {
+	if d == engine.CounterClockwise {
+		return drawing.Counterclockwise
+	}
+	return drawing.Clockwise
+}
