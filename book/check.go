@@ -33,7 +33,13 @@ func (b *Book) checker(ctx context.Context) *checker { return &checker{ctx: ctx,
 // run does the parts of a check against one moment of the book.
 func (c *checker) run(parts ...func() error) error {
 	b := c.book
-	tx, err := b.readers.BeginTx(c.ctx, &sql.TxOptions{ReadOnly: true})
+	if err := b.readers.PingContext(c.ctx); err != nil { // closed, say
+		return b.problem(err)
+	}
+	// A connection of its own: on one that was checked before, FTS5 compares with the index as it was then and sees damage where there is none.
+	db := database(b.path, b.readMode, readPragmas...)
+	defer db.Close()
+	tx, err := db.BeginTx(c.ctx, &sql.TxOptions{ReadOnly: true})
 	if err != nil {
 		return b.problem(err)
 	}

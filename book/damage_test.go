@@ -316,6 +316,19 @@ CREATE TRIGGER events_no_delete BEFORE DELETE ON events BEGIN SELECT RAISE(ABORT
 	}
 }
 
+// The second check must not see the search index as it was at the first.
+func TestCheckingTwiceRaisesNoFalseAlarm(t *testing.T) {
+	b := openNew(t)
+	job := newJob(t, b, "Sandpiper").Job
+	for range 5 {
+		mustBeSound(t, b)
+		for range 27 {
+			mustAppend(t, b, job, AnyVersion, note(strings.Repeat("filling up ", 200)))
+		}
+	}
+	mustBeSound(t, b)
+}
+
 // The database may hold so many pages and no more: the same error as a full disk.
 func TestAFullDatabaseRefusesAndKeepsWhatItHas(t *testing.T) {
 	b := openNew(t)

@@ -25,12 +25,13 @@ type Book struct {
 	accepts accepts
 	clock   func() time.Time
 
-	readers *sql.DB // several connections, none can write
-	writing *sql.DB // one connection, nil with ReadOnly
-	lock    *sql.DB // holds path.lock as long as the book is open for writing
-	writer  *writer
-	store   *store
-	hub     hub
+	readers  *sql.DB // several connections, none can write
+	readMode string  // how they open the file
+	writing  *sql.DB // one connection, nil with ReadOnly
+	lock     *sql.DB // holds path.lock as long as the book is open for writing
+	writer   *writer
+	store    *store
+	hub      hub
 
 	randomMu sync.Mutex
 	random   io.Reader
@@ -147,14 +148,17 @@ func (b *Book) openWriter(ctx context.Context) error {
 	return nil
 }
 
+var readPragmas = []string{"busy_timeout(10000)", "query_only(on)", "trusted_schema(off)", "cell_size_check(on)"}
+
 func (b *Book) openReaders(ctx context.Context, mode string) error {
-	pragmas := []string{"busy_timeout(10000)", "query_only(on)", "trusted_schema(off)", "cell_size_check(on)"}
-	b.readers = database(b.path, mode, pragmas...)
+	b.readMode = mode
+	b.readers = database(b.path, b.readMode, readPragmas...)
 	version, err := schemaVersion(ctx, b.readers)
 	if err != nil && b.access == ReadOnly && notWritable(filepath.Dir(b.path)) {
 		// In a folder that nobody can write, the log's shared memory cannot be made; nobody else can write the book either.
 		b.readers.Close()
-		b.readers = database(b.path, "ro&immutable=1", pragmas...)
+		b.readMode = "ro&immutable=1"
+		b.readers = database(b.path, b.readMode, readPragmas...)
 		version, err = schemaVersion(ctx, b.readers)
 	}
 	if err != nil {
