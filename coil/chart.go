@@ -91,7 +91,10 @@ type drive struct {
 }
 
 func (p Plan) driveAt(supply quantity.Voltage) drive {
-	if p.Primary == nil {
+	switch {
+	case p.Primary == nil && p.Box == nil:
+		return drive{}
+	case p.Primary == nil:
 		return drive{needed: p.Box.Width, asked: p.Box.Width}
 	}
 	d := drive{hot: p.Primary.Hot(supply), cold: p.Primary.At(supply, 20), asked: p.Dwell}
@@ -138,9 +141,10 @@ func (p Plan) wayAt(n quantity.Speed) way {
 func (p Plan) point(d drive, n quantity.Speed, w way) Point {
 	pt := Point{Speed: n, Needed: d.needed, Demand: w.demand, Rotor: w.sweep, Round: w.round, Crossfire: w.crossfire}
 	var r rating
-	if p.Primary != nil {
+	switch {
+	case p.Primary != nil:
 		p.chargeAt(&pt, &r, d)
-	} else {
+	case p.Box != nil:
 		pt.Fits, pt.Applied = p.Share.Fits(n, p.Box.Rest), p.Box.Width
 		ratio := float64(pt.Fits / p.Box.Width)
 		if p.Box.Width < p.Box.Shortest {

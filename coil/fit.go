@@ -22,7 +22,7 @@ type Fitted struct {
 }
 
 // Fit finds the curve whose charge runs closest, by least squares of current, to points measured from rest through the given drive and
-// resistance. Three points give L0/(1+(i/Is)²); five and more may give the Floored shape instead, where the corrected Akaike criterion says that its third
+// resistance. Three points give L0/(1+(i/Is)²); six and more may give the Floored shape instead, where the corrected Akaike criterion says that its third
 // number earns its keep. The curve is Known up to the highest measured current.
 func Fit(points []ChargePoint, drive quantity.Voltage, resistance quantity.Resistance) (Fitted, error) {
 	if len(points) > 0 && points[0] == (ChargePoint{}) {
@@ -32,11 +32,12 @@ func Fit(points []ChargePoint, drive quantity.Voltage, resistance quantity.Resis
 		return Fitted{}, err
 	}
 	highest := points[len(points)-1].Current
-	best := fitShape(points, drive, resistance, []float64{0, 0}, func(p []float64) Iron {
+	best := fitShape(points, drive, resistance, 2, []float64{-0.7, 0.3, 2}, func(p []float64) Iron {
 		return &Saturating{L0: quantity.Inductance(math.Exp(p[0])), Is: highest * quantity.Current(math.Exp(p[1])), known: highest, fitted: true}
 	})
-	if len(points) >= 5 {
-		floored := fitShape(points, drive, resistance, []float64{0, 0, 0}, func(p []float64) Iron {
+	if len(points) >= 6 && best.iron != nil {
+		near := math.Log(float64(best.iron.(*Saturating).Is / highest))
+		floored := fitShape(points, drive, resistance, 3, []float64{min(near, 2)}, func(p []float64) Iron {
 			l0 := quantity.Inductance(math.Exp(p[0]))
 			return &Floored{L0: l0, Ls: l0 / quantity.Inductance(1+math.Exp(-p[2])), Is: highest * quantity.Current(math.Exp(p[1])), known: highest, fitted: true}
 		})
@@ -93,18 +94,14 @@ type shape struct {
 	rms, score float64
 }
 
-// fitShape runs Levenberg–Marquardt from several starts over the logarithms of the parameters: p[0] of L0 (relative to a first guess), p[1] of Is over the highest
-// current, p[2] the logit of Ls/L0.
-func fitShape(points []ChargePoint, drive quantity.Voltage, resistance quantity.Resistance, p []float64, curve func([]float64) Iron) shape {
+// fitShape runs Levenberg–Marquardt over n logarithms of parameters: p[0] of L0, p[1] of Is over the highest current, from each of the starts,
+// and p[2] the logit of Ls/L0.
+func fitShape(points []ChargePoint, drive quantity.Voltage, resistance quantity.Resistance, n int, starts []float64, curve func([]float64) Iron) shape {
 	guess := math.Log(firstInductance(points, drive, resistance))
 	best := shape{score: math.Inf(1)}
 	bestSum := math.Inf(1)
-	for _, start := range []float64{-0.7, 0.3, 2} {
-		at := append([]float64(nil), p...)
-		at[0], at[1] = guess, start
-		if len(at) > 2 {
-			at[2] = -2
-		}
+	for _, start := range starts {
+		at := []float64{guess, start, -2}[:n]
 		residuals := func(q []float64) []float64 {
 			for k, lim := range [][2]float64{{-25, 5}, {-4, 8}, {-9, 5}}[:len(q)] {
 				q[k] = clamp(q[k], lim[0], lim[1])
@@ -121,12 +118,12 @@ func fitShape(points []ChargePoint, drive quantity.Voltage, resistance quantity.
 			bestSum, best.iron = sum, curve(at)
 		}
 	}
-	n, k := float64(len(points)), float64(len(p)+1) // the spread is a parameter too
-	best.rms = math.Sqrt(bestSum / (n - float64(len(p))))
-	best.score = n*math.Log(max(bestSum, 1e-30)/n) + 2*k
-	if n-k-1 > 0 {
-		best.score += 2 * k * (k + 1) / (n - k - 1)
-	} else if len(p) > 2 {
+	m, k := float64(len(points)), float64(n+1) // the spread is a parameter too
+	best.rms = math.Sqrt(bestSum / (m - float64(n)))
+	best.score = m*math.Log(max(bestSum, 1e-30)/m) + 2*k
+	if m-k-1 > 0 {
+		best.score += 2 * k * (k + 1) / (m - k - 1)
+	} else if n > 2 {
 		best.score = math.Inf(1)
 	}
 	return best

@@ -5,6 +5,8 @@ import (
 	"math"
 	"testing"
 
+	"pgregory.net/rapid"
+
 	"phasewright/coil"
 	"phasewright/quantity"
 )
@@ -66,6 +68,32 @@ func TestFitTellsAFloor(t *testing.T) {
 	near(t, "L0", float64(s.L0), 4e-3, 4e-5)
 	near(t, "Ls", float64(s.Ls), 0.5e-3, 5e-6)
 	near(t, "Is", float64(s.Is), 6, 0.06)
+}
+
+// Points of any coil of the first shape give a curve that charges like it over the measured stretch, at another supply too.
+func TestFitRoundTrip(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		l0, r := rapid.Float64Range(1e-3, 20e-3).Draw(t, "L0"), rapid.Float64Range(0.2, 3).Draw(t, "R")
+		is := rapid.Float64Range(0.5, 3).Draw(t, "Is in final currents") * 13 / r
+		c := coil.Circuit{Drive: 13, Resistance: quantity.Resistance(r), Iron: must(coil.NewSaturating(quantity.Inductance(l0), quantity.Current(is)))}
+		last := c.TimeTo(c.Final() * quantity.Current(rapid.Float64Range(0.3, 0.9).Draw(t, "reach")))
+		var points []coil.ChargePoint
+		n := rapid.IntRange(3, 9).Draw(t, "points")
+		for k := 1; k <= n; k++ {
+			at := last * quantity.Time(k) / quantity.Time(n)
+			points = append(points, coil.ChargePoint{Time: at, Current: c.CurrentAt(at)})
+		}
+		f, err := coil.Fit(points, 13, c.Resistance)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, drive := range []quantity.Voltage{13, 9} {
+			a, b := coil.Circuit{Drive: drive, Resistance: c.Resistance, Iron: c.Iron}, coil.Circuit{Drive: drive, Resistance: c.Resistance, Iron: f.Iron}
+			if got, want := b.CurrentAt(last/2), a.CurrentAt(last/2); math.Abs(float64(got/want)-1) > 2e-3 {
+				t.Fatalf("%v: fitted coil charges to %v, the coil to %v (rms %v)", f.Iron, got, want, f.RMS)
+			}
+		}
+	})
 }
 
 // A point misread by 5 % shows in the residual and does not throw the curve far.

@@ -9,8 +9,8 @@ import (
 
 // Plan is everything that decides whether there is a spark: the coil or the spark box, how often it fires, the charge, the plugs and the rotor.
 type Plan struct {
-	Primary *Primary // nil where a spark box makes the spark
-	Box     *Box     // nil where a coil driver charges the coil
+	Primary *Primary // nil where a spark box makes the spark, or where nothing is known of the coil
+	Box     *Box     // nil where a coil driver charges the coil; with both nil there is demand and rotor, and no charge and no margin
 	// BoxVolts is what a spark box with its coil can deliver, by its maker; zero where unknown, and then no margin is given.
 	BoxVolts Band[quantity.Voltage]
 	Share    Share
@@ -29,8 +29,8 @@ type Plan struct {
 
 // Check reports the first value that cannot be used.
 func (p Plan) Check() error {
-	if (p.Primary == nil) == (p.Box == nil) {
-		return fault("ignition.output", "choose coil driver or spark box", "neither or both make the spark")
+	if p.Primary != nil && p.Box != nil {
+		return fault("ignition.output", "choose coil driver or spark box", "both make the spark")
 	}
 	if p.Primary != nil {
 		if err := p.Primary.Check(); err != nil {
@@ -39,8 +39,11 @@ func (p Plan) Check() error {
 		if !(p.Dwell >= 0) || math.IsInf(float64(p.Dwell), 0) {
 			return fault("ignition.dwell", "write the dwell, such as 3.2 ms, or 0 to follow the table", "%v is below zero", p.Dwell)
 		}
-	} else if err := p.Box.Check(); err != nil {
-		return err
+	}
+	if p.Box != nil {
+		if err := p.Box.Check(); err != nil {
+			return err
+		}
 	}
 	if err := p.Cylinder.Check(); err != nil {
 		return err

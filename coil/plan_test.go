@@ -120,6 +120,20 @@ func TestLimitsAreNamed(t *testing.T) {
 	}
 }
 
+// With nothing known of the coil there are demand and rotor, and no charge and no margin.
+func TestNothingKnownOfTheCoil(t *testing.T) {
+	p := plan(t)
+	known := p.PointAt(2000, 13.8)
+	p.Primary = nil
+	if err := p.Check(); err != nil {
+		t.Fatal(err)
+	}
+	pt := p.PointAt(2000, 13.8)
+	if pt.Demand != known.Demand || pt.Rotor != known.Rotor || pt.Current != 0 || pt.Available.High != 0 || pt.Margin.High != 0 {
+		t.Errorf("%+v", pt)
+	}
+}
+
 // Marks of doubt: what no data reach is marked, and only that.
 func TestDoubtIsMarked(t *testing.T) {
 	p := plan(t)
@@ -158,7 +172,7 @@ func TestBadPlans(t *testing.T) {
 		{"ignition.supply", func(p *coil.Plan) { p.Primary.Supply = 0.3 }},
 		{"ignition.dwell", func(p *coil.Plan) { p.Dwell = -1 }},
 		{"ignition.dwell", func(p *coil.Plan) { b := coil.UsualBox(0); p.Primary, p.Box = nil, &b }},
-		{"ignition.output", func(p *coil.Plan) { p.Primary = nil }},
+		{"ignition.output", func(p *coil.Plan) { b := coil.UsualBox(2000); p.Box = &b }},
 		{"ignition.plug_gap", func(p *coil.Plan) { p.Plug = 0 }},
 		{"ignition.plug_gap", func(p *coil.Plan) { p.Plug = 12 }},
 		{"engine.compression_ratio", func(p *coil.Plan) { p.Cylinder.Ratio = 1 }},

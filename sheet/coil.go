@@ -1,0 +1,211 @@
+package sheet
+
+import (
+	"fmt"
+	"math"
+
+	"phasewright/coil"
+	"phasewright/jobcard"
+	"phasewright/quantity"
+)
+
+func amps(i quantity.Current) string { return quantity.Number(float64(i), 2) + " A" }
+
+func rpm(n quantity.Speed) string {
+	if math.IsInf(float64(n), 1) {
+		return "no speed"
+	}
+	return fmt.Sprint(quantity.Speed(round(float64(n), 0)))
+}
+
+// coilItems are charge, reach, cranking, driver and heat of a coil that a driver charges.
+func coilItems(c *jobcard.Card, p coil.Plan, fit *coil.Fitted) []Item {
+	items := []Item{chargeItem(c, p), tableItem(c, p), crankingDwell(c, p), reachItem(c, p), driverItem(c, p), heatItem(c, p)}
+	if fit != nil {
+		items = append(items, fitItem(c, p, fit))
+	}
+	return items
+}
+
+func chargeItem(c *jobcard.Card, p coil.Plan) Item {
+	k := p.Primary
+	hot, cold := k.Hot(p.Running), k.At(p.Running, 20)
+	need := hot.TimeTo(k.Target)
+	set := hot.After(p.Dwell)
+	it := Item{
+		ID: "coil_charge", Title: fmt.Sprintf("Dwell to %s", amps(k.Target)), Value: round(need.Milliseconds(), 4), Unit: "ms",
+		Text: fmt.Sprintf("at %v: %s ms with the winding at %v, %s ms cold. The %v set reach %s and store %s mJ (∫ i dλ; ½·L·i² with the unsaturated L would say %s)",
+			p.Running, quantity.Number(need.Milliseconds(), 2), k.Temperature, quantity.Number(cold.TimeTo(k.Target).Milliseconds(), 2), p.Dwell, amps(set.Current),
+			quantity.Number(1e3*float64(set.Stored), 0), quantity.Number(500*float64(k.Iron.Inductance(0))*float64(set.Current)*float64(set.Current), 0)),
+		Formula: "supply less driver drop less R × current = L(current) × rise of current; " + fmt.Sprint(k.Iron) + "; copper + 0.393 % a kelvin (IEC 60028, from memory)",
+		Inputs: from(c, "ignition.dwell", p.Dwell, "ignition.supply", p.Running, "coil.resistance", k.Resistance, "coil.inductance", c.Coil.Inductance, "coil.wiring", k.Wiring,
+			"coil.driver_drop", k.DriverDrop, "coil.temperature", k.Temperature, "coil.target", k.Target),
+		Ignored: "a coil that is never charged misfires at the load or speed that needs it most",
+	}
+	switch {
+	case math.IsInf(float64(need), 1):
+		it.Verdict, it.Because = Stop, fmt.Sprintf("never reached when hot: %s is all that flows. Lower coil.target or look for resistance in the leads", amps(hot.Final()))
+		it.Text = fmt.Sprintf("at %v with the winding at %v the current creeps up to %s", p.Running, k.Temperature, amps(hot.Final()))
+	case set.Current < 0.7*k.Target:
+		it.Verdict, it.Because = Stop, fmt.Sprintf("the dwell set reaches only %s of %s: set %s ms", amps(set.Current), amps(k.Target), quantity.Number(need.Milliseconds(), 2))
+	case set.Current < 0.97*k.Target:
+		it.Verdict, it.Because = Caution, fmt.Sprintf("the dwell set falls short: %s of %s; %s ms would reach it", amps(set.Current), amps(k.Target), quantity.Number(need.Milliseconds(), 2))
+	default:
+		it.Verdict, it.Because = Fine, "the dwell set reaches the target hot"
+	}
+	if set.Beyond && it.Verdict != Stop {
+		it.Verdict = Caution
+		it.Because += fmt.Sprintf("; above %s, where the coil's data end, the current is extrapolated", amps(k.Iron.Known()))
+	}
+	return it
+}
+
+func tableItem(c *jobcard.Card, p coil.Plan) Item {
+	var parts string
+	reached := quantity.Voltage(0)
+	for _, r := range p.Primary.DwellTable(coil.Supplies6To16()) {
+		if r.Target && reached == 0 {
+			reached = r.Supply
+		}
+		if float64(r.Supply) != math.Trunc(float64(r.Supply)) {
+			continue
+		}
+		if parts != "" {
+			parts += ", "
+		}
+		parts += fmt.Sprintf("%v %s", r.Supply, quantity.Number(r.Dwell.Milliseconds(), 2))
+		if !r.Target {
+			parts += fmt.Sprintf(" (only %s)", amps(r.Reaches))
+		}
+	}
+	it := Item{
+		ID: "dwell_table", Title: "Dwell against supply", Value: round(float64(reached), 1), Unit: "V, lowest that reaches the target", Verdict: Fine,
+		Text:    "ms with the winding hot: " + parts,
+		Because: "for the controller's own table; where the target is out of reach the dwell is the one to nine tenths of what can flow",
+		Formula: "as for the dwell to the target, at each supply", Inputs: from(c, "coil.target", p.Primary.Target, "coil.temperature", p.Primary.Temperature),
+		Ignored: "one dwell for every supply starves the coil while cranking and cooks it on a full charge",
+	}
+	if reached == 0 {
+		it.Value, it.Verdict, it.Because = math.NaN(), Caution, "no supply up to 16 V reaches the target hot"
+	}
+	return it
+}
+
+func crankingDwell(c *jobcard.Card, p coil.Plan) Item {
+	k := p.Primary
+	hot := k.Hot(p.CrankingSupply)
+	need, got := hot.TimeTo(k.Target), p.CrankingRow()
+	it := Item{
+		ID: "dwell_cranking", Title: fmt.Sprintf("Coil current at cranking on %v", p.CrankingSupply), Value: round(float64(got.Current), 3), Unit: "A",
+		Text:    fmt.Sprintf("the %v set reach %s; the target needs %s ms there", p.Dwell, amps(got.Current), quantity.Number(need.Milliseconds(), 2)),
+		Formula: "as for the dwell to the target, at the cranking supply", Inputs: from(c, "ignition.cranking_supply", p.CrankingSupply, "ignition.dwell", p.Dwell, "coil.target", k.Target),
+		Verdict: Fine, Because: "a start needs less than full load does; the spark at cranking is judged on its own line",
+		Ignored: "starts well on the bench supply and not on a cold morning",
+	}
+	if math.IsInf(float64(need), 1) {
+		it.Text = fmt.Sprintf("the %v set reach %s; no dwell reaches the target there, %s is all that flows", p.Dwell, amps(got.Current), amps(hot.Final()))
+	}
+	if got.Current < k.Target*0.7 {
+		it.Verdict, it.Because = Caution, "less than seven tenths of the target: let the controller lengthen the dwell as supply falls (dwell table)"
+	}
+	return it
+}
+
+func reachItem(c *jobcard.Card, p coil.Plan) Item {
+	r := p.Primary.ReachAt(p.Primary.Hot(p.Running), p.Share, p.Dwell)
+	at := p.PointAt(p.Redline, p.Running)
+	it := Item{
+		ID: "coil_reach", Title: "Target current up to " + rpm(r.Full), Value: round(float64(r.Full), 0), Unit: "rpm",
+		Text:    fmt.Sprintf("above it dwell and an off time of %v no longer fit between sparks; at the redline %s flow after %s ms", p.Primary.OffTime, amps(at.Current), quantity.Number(at.Applied.Milliseconds(), 2)),
+		Formula: "shortest interval of one coil ÷ (6 × (needed dwell + off time))",
+		Inputs:  from(c, "engine.redline", p.Redline, "coil.off_time", p.Primary.OffTime, "ignition.coils", c.Ignition.Coils, "ignition.supply", p.Running),
+		Verdict: Fine, Because: "that is above the redline", Ignored: "the spark weakens with speed just where the engine works hardest",
+	}
+	switch {
+	case r.Full == 0:
+		it.Verdict, it.Because = Stop, "the running supply never reaches the target with the winding hot"
+	case r.Full < p.Idle:
+		it.Verdict, it.Because = Stop, "that is below idle: more coils, or a coil that charges faster"
+	case r.Full < p.Redline:
+		it.Verdict, it.Because = Caution, "that is below the redline: more coils, a faster coil or a shorter off time; the spark in hand says whether what is left is enough"
+	}
+	return it
+}
+
+func driverItem(c *jobcard.Card, p coil.Plan) Item {
+	k := p.Primary
+	const full = 14.8 // V; a charging system at its highest, common practice
+	supply := max(p.Running, full)
+	i := k.At(supply, 20).CurrentAt(min(p.Dwell, p.Share.Fits(p.Idle, k.OffTime)))
+	it := Item{
+		ID: "driver_current", Title: "Most the driver sees", Value: round(float64(i), 3), Unit: "A",
+		Text:    fmt.Sprintf("%s at idle with the coil cold and %v; the driver may carry %s", amps(i), supply, amps(k.DriverLimit)),
+		Formula: "charge at the highest supply (14.8 V, common practice, or the running supply) with the winding at 20 °C", Inputs: from(c, "coil.driver_limit", k.DriverLimit, "ignition.dwell", p.Dwell),
+		Verdict: Fine, Because: "below the driver's limit", Ignored: "a driver that is overrun fails shorted, and then the coil stays on",
+	}
+	if k.DriverLimit > 0 && i > k.DriverLimit {
+		it.Verdict, it.Because = Stop, fmt.Sprintf("above the driver's limit: shorten the dwell to %s ms at this supply, or fit a driver that limits current", quantity.Number(k.At(supply, 20).TimeTo(k.DriverLimit).Milliseconds(), 2))
+		if c.Assumed("coil.driver_limit") {
+			it.Verdict, it.Because = Caution, it.Because+"; the limit itself is only assumed, find the driver's own"
+		}
+	}
+	return it
+}
+
+func heatItem(c *jobcard.Card, p coil.Plan) Item {
+	k := p.Primary
+	hot := k.Hot(p.Running)
+	peak := min(p.Share.SpeedFor(p.Dwell, k.OffTime), p.Redline) // heat grows up to where the dwell no longer fits, then falls
+	worst := k.LoadAt(hot, p.Share, peak, p.Dwell)
+	r := k.ReachAt(hot, p.Share, p.Dwell)
+	all := worst.Heat()
+	it := Item{
+		ID: "coil_heat", Title: "Coil heat", Value: round(float64(worst.Copper), 2), Unit: "W",
+		Text: fmt.Sprintf("%s W in the winding at %s, where it is hottest (%s to %s W with what the spark does not take); %s drawn by each coil on average, %s W in its driver; the coil stands %v",
+			quantity.Number(float64(worst.Copper), 1), rpm(peak), quantity.Number(float64(all.Low), 1), quantity.Number(float64(all.High), 1), amps(worst.Mean), quantity.Number(float64(worst.Driver), 1), k.HeatLimit),
+		Formula: "winding resistance × ∫ i² dt over a charge × sparks a second", Inputs: from(c, "coil.heat_limit", k.HeatLimit, "coil.temperature", k.Temperature, "ignition.dwell", p.Dwell),
+		Verdict: Fine, Because: "below what the coil stands", Ignored: "a coil that cooks leaks oil or resin, loses spark hot and fails far from home",
+	}
+	switch {
+	case worst.Copper > k.HeatLimit:
+		it.Verdict, it.Because = Stop, fmt.Sprintf("from %s on the coil cooks: shorten the dwell or share the sparks among more coils", rpm(r.Cooks))
+		if c.Assumed("coil.heat_limit") {
+			it.Verdict, it.Because = Caution, it.Because+"; the limit is only assumed, find the maker's"
+		}
+	case all.High > k.HeatLimit:
+		it.Verdict, it.Because = Caution, "with the energy that the spark does not take it may pass what the coil stands: feel it with care after a long run, or measure it"
+	}
+	return it
+}
+
+func fitItem(c *jobcard.Card, p coil.Plan, f *coil.Fitted) Item {
+	it := Item{
+		ID: "coil_fit", Title: "Coil from the measured charge", Value: round(float64(f.RMS), 4), Unit: "A rms",
+		Text:    fmt.Sprintf("%v; largest difference %s at %s ms; known up to %s", f.Iron, amps(f.Worst), quantity.Number(f.At.Milliseconds(), 2), amps(f.Iron.Known())),
+		Formula: "least squares of current over the measured points", Inputs: from(c, "coil.charge", fmt.Sprintf("%d points", len(c.Coil.Charge)), "ignition.supply", p.Running),
+		Verdict: Fine, Because: "the curve runs through the points", Ignored: "a coil judged by points that do not belong together",
+	}
+	if f.Worst > f.Iron.Known()*0.05 {
+		it.Verdict, it.Because = Caution, "a point lies off the curve by more than a twentieth of the highest current: measure again, from rest, at a steady supply"
+	}
+	return it
+}
+
+// boxItems say what dwell means for a spark box.
+func boxItems(c *jobcard.Card, p coil.Plan) []Item {
+	full := p.Box.Full(p.Share)
+	at := p.Box.At(p.Share, p.Redline)
+	it := Item{
+		ID: "box_trigger", Title: fmt.Sprintf("Trigger pulse fills the interval at %s", rpm(full)), Value: round(float64(full), 0), Unit: "rpm",
+		Text:    fmt.Sprintf("a spark box charges itself: dwell %v is only the width of its trigger pulse. At the redline it %v", p.Box.Width, at),
+		Formula: "shortest interval ÷ (6 × trigger width)", Inputs: from(c, "ignition.dwell", p.Box.Width, "engine.redline", p.Redline), Verdict: Fine,
+		Because: "1.8 to 2.0 ms is common practice, and it leaves a gap between pulses up to the redline", Ignored: "pulses that run together are one pulse: the box fires no more",
+	}
+	switch at {
+	case coil.TriggerMerges, coil.TriggerCrowded:
+		it.Verdict, it.Because = Stop, fmt.Sprintf("%v at the redline; shorten the pulse as far as the box's maker allows", at)
+	case coil.TriggerNarrow, coil.TriggerWide:
+		it.Verdict, it.Because = Caution, "common practice is 1.8 to 2.0 ms: ask the box's maker"
+	}
+	return []Item{it}
+}

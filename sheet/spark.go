@@ -1,0 +1,260 @@
+package sheet
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"phasewright/coil"
+	"phasewright/distributor"
+	"phasewright/jobcard"
+	"phasewright/quantity"
+)
+
+// What the card does not say about the spark, assumed here and named on every item that rests on it.
+const (
+	assumedPlay       quantity.Shaft       = 1   // half-width of where the tip stands: cap seat, pickup place, drive play
+	assumedCharge     quantity.Temperature = 20  // of the charge as compression begins; cold asks most
+	assumedKept                            = 0.1 // half-width of coil.efficiency
+	assumedStray                           = 0.25
+	enoughMargin                           = 1.2 // at the worst end of both bands: plug gaps grow as they wear
+	enoughOverlapHand quantity.Shaft       = 2   // what should be left before tip and terminal part
+)
+
+// SparkPlan maps the card onto all that decides whether there is a spark. The fit is the one to measured charge points, nil without any. Where the
+// card has a coil driver but no coil, ok is false: nothing can be said of its charge.
+func SparkPlan(c *jobcard.Card) (p coil.Plan, fit *coil.Fitted, ok bool, err error) {
+	if p, err = wayPlan(c); err != nil {
+		return p, nil, false, err
+	}
+	if c.Ignition.Output == jobcard.SparkBox {
+		b := coil.UsualBox(c.Ignition.Dwell)
+		b.Rest = offTime(c)
+		p.Box = &b
+		return p, nil, true, p.Check()
+	}
+	if !c.Coil.Stated {
+		return p, nil, false, p.Check()
+	}
+	first, fit, err := primaryOf(c)
+	if err != nil {
+		return p, nil, false, err
+	}
+	p.Primary = &first
+	return p, fit, true, p.Check()
+}
+
+// wayPlan is the plan without coil or box: what the spark meets.
+func wayPlan(c *jobcard.Card) (p coil.Plan, err error) {
+	k := c.Controller
+	p = coil.Plan{
+		Dwell: c.Ignition.Dwell,
+		Cylinder: coil.Cylinder{Crank: c.SliderCrank(), Ratio: c.Engine.CompressionRatio, Inlet: c.Engine.InletPressure,
+			Charge: assumedCharge, Polytropic: coil.UsualExponent},
+		Plug:     c.Ignition.PlugGap,
+		Sparks:   distributor.Sparks{Lead: c.Signals.Crank.Lead, Latest: k.Advance.Min, Earliest: k.Advance.Max, NetDelay: k.SignalDelay - k.DelayAllowance},
+		Cranking: k.Advance.Cranking, CrankingSpeed: c.Engine.CrankingSpeed, CrankingSupply: c.Ignition.CrankingSupply, Running: c.Ignition.Supply,
+		Idle: c.Engine.IdleSpeed, Redline: c.Engine.Redline,
+	}
+	switch c.Ignition.Coils {
+	case jobcard.CompanionPairs:
+		if p.Share, err = coil.CompanionPairs(c.Firings()); err != nil {
+			return p, err
+		}
+	case jobcard.CoilPerCylinder:
+		p.Share = coil.PerCylinder(c.Firings())
+	default:
+		p.Share = coil.OneCoil(c.Firings())
+	}
+	if c.Distributor.Use == jobcard.SparkAndSignal {
+		r := rotorOf(c)
+		p.Rotor = &r
+	}
+	return p, nil
+}
+
+func primaryOf(c *jobcard.Card) (coil.Primary, *coil.Fitted, error) {
+	k := c.Coil
+	p := coil.Primary{
+		Resistance: k.Resistance, Temperature: k.Temperature, Wiring: k.Wiring, DriverDrop: k.DriverDrop, Target: k.Target, Supply: c.Ignition.Supply,
+		DriverLimit: k.DriverLimit, HeatLimit: k.HeatLimit, OffTime: k.OffTime,
+		Kept:      coil.Band[float64]{Low: max(k.Efficiency-assumedKept, k.Efficiency/2), High: min(k.Efficiency+assumedKept, 1)},
+		Secondary: coil.Around(k.SecondaryCapacitance, assumedStray),
+	}
+	var err error
+	switch {
+	case len(k.Charge) > 0:
+		points := make([]coil.ChargePoint, len(k.Charge))
+		for i, v := range k.Charge {
+			points[i] = coil.ChargePoint{Time: v.Time, Current: v.Current}
+		}
+		f, err := coil.Fit(points, c.Ignition.Supply-k.DriverDrop, k.Resistance+k.Wiring)
+		if err != nil {
+			return p, nil, err
+		}
+		p.Iron = f.Iron
+		return p, &f, nil
+	case len(k.Curve) > 0:
+		points := make([]coil.CurvePoint, len(k.Curve))
+		for i, v := range k.Curve {
+			points[i] = coil.CurvePoint{Current: v.Current, Inductance: v.Inductance}
+		}
+		p.Iron, err = coil.NewCurve(points)
+	case k.SaturatesAt > 0:
+		p.Iron, err = coil.NewSaturating(k.Inductance, k.SaturatesAt)
+	default:
+		p.Iron, err = coil.Linear(k.Inductance)
+	}
+	return p, nil, err
+}
+
+// DecisionChart is the chart over speed that decides whether there is a spark, at the cranking supply, midway and the running supply; ok is false where
+// the card has no coil to say it of.
+func DecisionChart(c *jobcard.Card, speeds int) (chart coil.Chart, ok bool, err error) {
+	p, _, ok, err := SparkPlan(c)
+	if err != nil || !ok {
+		return chart, false, err
+	}
+	low, high := p.CrankingSupply, p.Running
+	return p.Chart([]quantity.Voltage{low, (low + high) / 2, high}, speeds), true, nil
+}
+
+// unusable turns a value that the spark's rooms refuse into a stop.
+func unusable(id, title string, err error) Item {
+	it := Item{ID: id, Title: title, Value: math.NaN(), Verdict: Stop, Text: "not worked out", Because: err.Error(),
+		Formula: "none: the card has to be corrected first", Ignored: "nothing is known of the spark"}
+	var f *coil.Fault
+	if errors.As(err, &f) {
+		it.Inputs = []Input{{Path: f.Field, Value: f.Found}}
+	}
+	var r *distributor.RotorError
+	if errors.As(err, &r) {
+		it.Inputs = []Input{{Path: r.Field, Value: r.Found}}
+	}
+	return it
+}
+
+func kv(v quantity.Voltage) string { return quantity.Number(float64(v)/1e3, 1) }
+
+func kvBand(b coil.Band[quantity.Voltage]) string { return kv(b.Low) + " to " + kv(b.High) + " kV" }
+
+func times(b coil.Band[float64]) string {
+	return quantity.Number(b.Low, 2) + " to " + quantity.Number(b.High, 2) + " times"
+}
+
+// mark adds what is not known to a text.
+func mark(text string, o coil.Outside) string {
+	if o == 0 {
+		return text
+	}
+	return text + " (extrapolated: a gap " + o.String() + " is past the published tables)"
+}
+
+// sparkItems are charge, heat, demand and margin. Crossfire and the rotor stand with the cap.
+func sparkItems(c *jobcard.Card, _ *Sheet) []Item {
+	p, fit, ok, err := SparkPlan(c)
+	switch {
+	case err != nil:
+		return []Item{unusable("coil_charge", "Coil and spark", err)}
+	case !ok:
+		missing := Item{
+			ID: "coil_charge", Title: "Coil not on the card", Value: math.NaN(), Verdict: Caution, Text: "whether the dwell charges the coil, and whether the spark jumps, cannot be told",
+			Because: "the controller drives a coil and the card says nothing of it: write the coil section (resistance and inductance, or a measured charge)",
+			Formula: "none without a coil", Inputs: from(c, "ignition.output", c.Ignition.Output), Ignored: "a coil that never charges, or cooks, is found on the road",
+		}
+		return append([]Item{missing}, demandItems(c, p)...)
+	}
+	var items []Item
+	if p.Primary != nil {
+		items = coilItems(c, p, fit)
+	} else {
+		items = boxItems(c, p)
+	}
+	return append(items, demandItems(c, p)...)
+}
+
+func demandItems(c *jobcard.Card, p coil.Plan) []Item {
+	late, early := p.Cylinder.At(p.Sparks.Latest), p.Cylinder.At(p.Sparks.Earliest)
+	bar := func(b coil.Band[quantity.Pressure]) string {
+		return quantity.Number(float64(b.Low)/1e5, 1) + " to " + quantity.Number(float64(b.High)/1e5, 1) + " bar"
+	}
+	in := from(c, "engine.compression_ratio", c.Engine.CompressionRatio, "engine.inlet_pressure", c.Engine.InletPressure, "controller.advance.min", p.Sparks.Latest,
+		"controller.advance.max", p.Sparks.Earliest, "ignition.plug_gap", p.Plug)
+	red := p.PointAt(p.Redline, p.Running)
+	idle := p.PointAt(p.Idle, p.Running)
+	items := []Item{{
+		ID: "spark_pressure", Title: "Pressure at the spark", Value: round(float64(late.Pressure.High)/1e5, 2), Unit: "bar", Verdict: Fine,
+		Text: fmt.Sprintf("%s at %s BTDC, %s at %s, full load; to the plug gap that is as dense as %s bar and %s bar at 20 °C",
+			bar(late.Pressure), deg(p.Sparks.Latest), bar(early.Pressure), deg(p.Sparks.Earliest), quantity.Number(float64(late.Reduced)/1e5, 1), quantity.Number(float64(early.Reduced)/1e5, 1)),
+		Because: fmt.Sprintf("worked from piston position; exponent %g to %g and a charge of %v are assumed", p.Cylinder.Polytropic.Low, p.Cylinder.Polytropic.High, p.Cylinder.Charge),
+		Formula: "inlet pressure × (volume at bottom ÷ volume at the spark) to the power n; density, which the gap feels, without the power",
+		Inputs:  in, Ignored: "the later the spark, the denser the charge and the more the coil must give",
+	}, demandItem(p, idle, in)}
+	if red.Available.High > 0 {
+		worst, where := red, "the redline"
+		if idle.Margin.Low < red.Margin.Low {
+			worst, where = idle, "idle"
+		}
+		items = append(items, marginItem("spark_margin", "Spark in hand", worst, where, in), crankingMargin(c, p, in))
+	}
+	return items
+}
+
+// crankingMargin is the spark on a weak battery, and what a dwell that follows the dwell table would make of it.
+func crankingMargin(c *jobcard.Card, p coil.Plan, in []Input) Item {
+	row := p.CrankingRow()
+	it := marginItem("spark_cranking", fmt.Sprintf("Spark at cranking on %v", p.CrankingSupply), row, "cranking",
+		append(from(c, "ignition.cranking_supply", p.CrankingSupply, "controller.advance.cranking", p.Cranking), in...))
+	if p.Primary == nil {
+		return it
+	}
+	p.Dwell = 0
+	if full := p.CrankingRow(); full.Applied > row.Applied && it.Verdict != Fine {
+		it.Text += fmt.Sprintf("; with the dwell lengthened to %s ms there, %s", quantity.Number(full.Applied.Milliseconds(), 2), times(full.Margin))
+	}
+	return it
+}
+
+func demandItem(p coil.Plan, at coil.Point, in []Input) Item {
+	text := fmt.Sprintf("%s for the plug gap of %v", kvBand(at.Demand.Volts), p.Plug)
+	if p.Rotor != nil {
+		text += fmt.Sprintf(" and a rotor gap of up to %v", quantity.Length(round(float64(at.Rotor.Gap), 2)))
+	}
+	if p.Share.Wasted {
+		text += " and the companion cylinder's plug"
+	}
+	it := Item{
+		ID: "spark_demand", Title: "Voltage the spark needs", Value: round(float64(at.Demand.Volts.High)/1e3, 2), Unit: "kV", Verdict: Fine,
+		Text:    mark(text+", full load, over the advance range", at.Demand.Outside),
+		Because: "an estimate, so a band: Paschen's law and three uniform-field formulas, sharp electrodes taken to need as little as 0.7 of the lowest (assumed)",
+		Formula: "Paschen: B·p·d ÷ (ln(A·p·d) − ln(ln(1 + 1/γ))), A 112.5 and B 2737.5 V per kPa·cm, γ 0.01, p as dense at 20 °C; gaps in series added",
+		Inputs:  in, Ignored: "a wide or worn plug gap asks for more than coil, leads and cap can stand",
+	}
+	if p.Box != nil && at.Available.High == 0 {
+		it.Verdict, it.Because = Caution, it.Because+". What the spark box and its coil can give is not on the card: compare with its maker's figure"
+	}
+	if at.Demand.Outside != 0 && it.Verdict == Fine {
+		it.Verdict = Caution
+	}
+	return it
+}
+
+func marginItem(id, title string, at coil.Point, where string, in []Input) Item {
+	it := Item{
+		ID: id, Title: title, Value: round(at.Margin.Low, 3), Unit: "times the need, at worst",
+		Text:    mark(fmt.Sprintf("at %s the coil can give %s and the spark needs %s: %s", where, kvBand(at.Available), kvBand(at.Demand.Volts), times(at.Margin)), at.Demand.Outside),
+		Formula: "√(2 × share kept × stored energy ÷ secondary capacitance), over the voltage the spark needs; both are bands",
+		Inputs:  in, Ignored: "misfire under load or no start, with every timing number right",
+	}
+	switch {
+	case at.Margin.High < 1:
+		it.Verdict, it.Because = Stop, "even the best end of both bands does not cover the need: less plug gap, more current, or a stronger coil"
+	case at.Margin.Low < 1:
+		it.Verdict, it.Because = Caution, "the bands overlap: this estimate cannot tell. Check with a spark tester under load, or close the plug gap"
+	case at.Margin.Low < enoughMargin:
+		it.Verdict, it.Because = Caution, fmt.Sprintf("covered, but by less than %g at the worst end, and plug gaps grow with wear", enoughMargin)
+	default:
+		it.Verdict, it.Because = Fine, "covered at the worst end of both bands"
+	}
+	return it
+}

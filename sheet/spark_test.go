@@ -1,0 +1,178 @@
+package sheet
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"phasewright/coil"
+	"phasewright/distributor"
+	"phasewright/examples"
+	"phasewright/jobcard"
+)
+
+// sparkOf makes the coil, spark and rotor items of an example with texts replaced: old, new …
+func sparkOf(t testing.TB, name string, swap ...string) *Sheet {
+	t.Helper()
+	c := sparkCard(t, name, swap...)
+	s := &Sheet{}
+	s.Items = append(sparkItems(c, s), rotorItems(c, s)...)
+	return s
+}
+
+func sparkCard(t testing.TB, name string, swap ...string) *jobcard.Card {
+	t.Helper()
+	text := ""
+	for _, e := range examples.Cards() {
+		if e.Name == name {
+			text = e.YAML
+		}
+	}
+	for i := 0; i < len(swap); i += 2 {
+		if !strings.Contains(text, swap[i]) {
+			t.Fatalf("%s does not hold %q", name, swap[i])
+		}
+		text = strings.Replace(text, swap[i], swap[i+1], 1)
+	}
+	c, err := jobcard.Parse(name, []byte(text))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return c
+}
+
+// By hand from the card of the work boat: R hot = 0.55·(1 + 0.00393·60) + 0.05 = 0.72969 Ω, drive 13.8 − 1.0 = 12.8 V.
+func TestSparkItemsByHand(t *testing.T) {
+	s := sparkOf(t, "sandpiper")
+	// t = L0/(R(1+a²))·[−ln(1−x/a) + ½ln(1+x²) + a·atan x], x = 7/8, a = 12.8/(0.72969·8) = 2.19271:
+	// 5.2e−3/(0.72969·5.80798)·[0.50958 + 0.28434 + 1.57580] = 2.9076 ms
+	r := 0.55*(1+0.00393*60) + 0.05
+	x, a := 7.0/8, 12.8/(r*8)
+	need := 5.2e-3 / (r * (1 + a*a)) * (-math.Log(1-x/a) + math.Log(1+x*x)/2 + a*math.Atan(x)) * 1e3
+	for _, c := range []struct {
+		id        string
+		want, tol float64
+	}{
+		{"coil_charge", need, 1e-4},
+		{"coil_charge", 2.9076, 1e-4},
+		{"coil_reach", 120 / (6 * (need + 0.6)) * 1e3, 0.6}, // six: 120° ÷ (6·(dwell + off time))
+		{"rotor_centre", -21, 1e-9},                         // (60 − 18)/2
+		{"rotor_sweep", (9.5493 + 7.1876 - 8 - 1) * math.Pi / 180 * 27, 2e-3},
+		{"rotor_corrections", 0.5, 1e-9},
+		{"box_trigger", math.NaN(), 0},
+	} {
+		it := s.Item(c.id)
+		if math.IsNaN(c.want) {
+			if it != nil {
+				t.Errorf("%s on a coil driver", c.id)
+			}
+			continue
+		}
+		if it == nil || !(math.Abs(it.Value-c.want) <= c.tol) {
+			t.Errorf("%s: %+v, want %g", c.id, it, c.want)
+		}
+	}
+	// common practice: a 1.9 ms trigger on an eight fills 90° at 90/(6·1.9 ms) = 7895 rpm
+	if it := sparkOf(t, "bluff-hill").Item("box_trigger"); it == nil || math.Abs(it.Value-7895) > 0.5 {
+		t.Errorf("box_trigger: %+v", it)
+	}
+}
+
+func TestSparkVerdicts(t *testing.T) {
+	for _, c := range []struct {
+		name, card string
+		swap       []string
+		id         string
+		want       Verdict
+		says       string
+	}{
+		{"reaches", "sandpiper", nil, "coil_charge", Fine, "reaches the target"},
+		{"falls a little short", "sandpiper", []string{"dwell: 3.2 ms", "dwell: 2.7 ms"}, "coil_charge", Caution, "falls short"},
+		{"far too short", "sandpiper", []string{"dwell: 3.2 ms", "dwell: 1.5 ms"}, "coil_charge", Stop, "set 2.91 ms"},
+		{"never when hot", "sandpiper", []string{"saturates_at: 8 A, target: 7 A", "saturates_at: 8 A, target: 20 A"}, "coil_charge", Stop, "never reached when hot"},
+		{"never at all", "sandpiper", []string{"target: 7 A", "target: 30 A"}, "coil_charge", Stop, "is never reached: 13.8"},
+		{"weak battery", "sandpiper", nil, "dwell_cranking", Caution, "lengthen the dwell"},
+		{"good battery", "sandpiper", []string{"cranking_supply: 9.8 V", "cranking_supply: 12 V"}, "dwell_cranking", Fine, ""},
+		{"reach below redline", "sandpiper", []string{"redline: 4200 rpm", "redline: 6200 rpm"}, "coil_reach", Caution, "below the redline"},
+		{"driver overrun", "sandpiper", []string{"target: 7 A", "target: 7 A, driver_limit: 8 A"}, "driver_current", Stop, "above the driver's limit"},
+		{"driver overrun, limit assumed", "sandpiper", []string{"dwell: 3.2 ms", "dwell: 4 ms"}, "driver_current", Caution, "only assumed"},
+		{"cooks", "sandpiper", []string{"target: 7 A", "target: 7 A, heat_limit: 5 W"}, "coil_heat", Stop, "cooks"},
+		{"warm", "sandpiper", []string{"target: 7 A", "target: 7 A, heat_limit: 12 W"}, "coil_heat", Caution, "may pass"},
+		{"cool", "sandpiper", nil, "coil_heat", Fine, ""},
+		{"fit", "heron-ferry", nil, "coil_fit", Fine, "runs through the points"},
+		{"fit with a bad point", "heron-ferry", []string{"[2 ms, 4.0 A]", "[2 ms, 5.2 A]"}, "coil_fit", Caution, "measure again"},
+		{"no coil", "tern-single", nil, "coil_charge", Caution, "write the coil section"},
+		{"demand without a coil", "tern-single", nil, "spark_demand", Fine, "band"},
+		{"spark box, maker's figure wanted", "bluff-hill", nil, "spark_demand", Caution, "maker's figure"},
+		{"trigger merges", "bluff-hill", []string{"dwell: 1.9 ms", "dwell: 2.0 ms", "redline: 6800 rpm", "redline: 7500 rpm"}, "box_trigger", Stop, "shorten"}, // common practice: 2.0 ms fills an eight's interval at 7500 rpm
+		{"hopeless gap", "sandpiper", []string{"plug_gap: 0.8 mm", "plug_gap: 2.9 mm", "target: 7 A", "target: 7 A, secondary_capacitance: 500 pF"}, "spark_margin", Stop, "less plug gap"},
+		{"plenty", "sandpiper", []string{"plug_gap: 0.8 mm", "plug_gap: 0.5 mm"}, "spark_margin", Fine, ""},
+		{"weak battery says what more dwell does", "sandpiper", nil, "spark_cranking", Caution, "lengthened to 4.87 ms"},
+		{"rotor measured and right", "sandpiper", []string{"tower_for_no1: 4", "tower_for_no1: 4, rotor_offset: -21 deg"}, "rotor_sweep", Fine, "whole range"},
+		{"rotor not measured", "sandpiper", nil, "rotor_sweep", Caution, "not measured"},
+		{"rotor misses at one end", "sandpiper", []string{"tower_for_no1: 4", "tower_for_no1: 4, rotor_offset: -5 deg"}, "rotor_sweep", Stop, "2.0° the tip may have left"},
+		{"rotor a little off", "sandpiper", []string{"tower_for_no1: 4", "tower_for_no1: 4, rotor_offset: -16 deg"}, "rotor_centre", Caution, "5.0° away"},
+		{"tip too narrow for the range", "kestrel-v12", nil, "rotor_centre", Caution, "wider tip"},
+		{"tip faces two terminals", "sandpiper", []string{"rotor_tip: 9 mm", "rotor_tip: 24 mm"}, "rotor_sweep", Stop, "faces two terminals"},
+		{"crossfire on a small cap", "kestrel-v12", nil, "crossfire", Caution, "cap dry"},
+		{"crossfire far off", "mill-pump", nil, "crossfire", Fine, "tracks"},
+	} {
+		s := sparkOf(t, c.card, c.swap...)
+		it := s.Item(c.id)
+		if it == nil {
+			t.Errorf("%s: no item %s", c.name, c.id)
+			continue
+		}
+		if it.Verdict != c.want || !strings.Contains(it.Text+" "+it.Because, c.says) {
+			t.Errorf("%s: %s is %s: %s because %s", c.name, c.id, it.Verdict, it.Text, it.Because)
+		}
+	}
+}
+
+// Every item says what a reader needs.
+func TestSparkItemsAreWhole(t *testing.T) {
+	for _, e := range examples.Cards() {
+		s := sparkOf(t, e.Name)
+		seen := map[string]bool{}
+		for _, it := range s.Items {
+			if seen[it.ID] {
+				t.Errorf("%s: %s stands twice", e.Name, it.ID)
+			}
+			seen[it.ID] = true
+			if it.Title == "" || it.Text == "" || it.Because == "" || it.Formula == "" || it.Ignored == "" || len(it.Inputs) == 0 ||
+				(it.Unit == "" && !math.IsNaN(it.Value)) || (it.Verdict != Fine && it.Verdict != Caution && it.Verdict != Stop) {
+				t.Errorf("%s: %+v", e.Name, it)
+			}
+		}
+	}
+}
+
+// The chart from a card: three supplies, the spark box without coil rows, none without a coil.
+func TestDecisionChartOfCards(t *testing.T) {
+	chart, ok, err := DecisionChart(sparkCard(t, "sandpiper"), 50)
+	if err != nil || !ok || len(chart.Lines) != 3 || chart.Lines[0].Supply != 9.8 || chart.Lines[2].Supply != 13.8 {
+		t.Fatalf("%v %v %d", ok, err, len(chart.Lines))
+	}
+	if at, found := chart.Lines[2].At(4200); !found || at.Rotor == (distributor.Sweep{}) || at.Current < 7 {
+		t.Errorf("at the redline %+v", at)
+	}
+	if at, _ := chart.Lines[0].At(180); at.Limit != coil.DwellShort {
+		t.Errorf("at cranking the dwell set is too short, the chart says %q", at.Limit)
+	}
+	if chart, ok, err = DecisionChart(sparkCard(t, "bluff-hill"), 50); err != nil || !ok || chart.Lines[0].Points[0].Current != 0 {
+		t.Error("spark box", ok, err)
+	}
+	if _, ok, err = DecisionChart(sparkCard(t, "tern-single"), 50); err != nil || ok {
+		t.Error("no coil", ok, err)
+	}
+}
+
+func BenchmarkSparkItems(b *testing.B) {
+	c := sparkCard(b, "sandpiper")
+	for b.Loop() {
+		s := &Sheet{}
+		if len(sparkItems(c, s))+len(rotorItems(c, s)) < 10 {
+			b.Fatal("items are missing")
+		}
+	}
+}
