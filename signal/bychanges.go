@@ -11,7 +11,7 @@ type byChanges struct {
 	w       []float64 // the last samples, span of them between blocks
 	t       []Second  // their times
 	sign    float64   // direction of the step under way; 0 none
-	calm    float64   // direction that must come to rest before it counts again
+	rest    float64   // direction that must come to rest before it counts again
 	best    float64   // greatest change of the step under way
 	at      Second    // its instant
 	last    Second    // of the last edge
@@ -35,13 +35,8 @@ func (d *byChanges) hold(now Second) Second {
 
 // feed: a block that, with the samples before it, spans less than half a step is passed over at the cost of its extremes.
 func (d *byChanges) feed(v []float64, c *clock, least, largest float64) {
-	lo, hi := least, largest
-	for _, x := range d.w {
-		lo, hi = min(lo, x), max(hi, x)
-	}
-	if hi-lo < d.step/2 && d.sign == 0 {
-		d.calm = 0
-		d.keep(v, c)
+	if _, ok := d.calm(least, largest); ok {
+		d.pass(v, c, len(v))
 		return
 	}
 	from := len(d.w)
@@ -57,7 +52,7 @@ func (d *byChanges) feed(v []float64, c *clock, least, largest float64) {
 				d.finish()
 			}
 			if size < d.step/2 {
-				d.calm = 0
+				d.rest = 0
 			}
 			continue
 		}
@@ -65,7 +60,7 @@ func (d *byChanges) feed(v []float64, c *clock, least, largest float64) {
 		if d.sign != 0 && s != d.sign {
 			d.finish()
 		}
-		if s == d.calm {
+		if s == d.rest {
 			continue
 		}
 		if d.sign == 0 {
@@ -76,6 +71,18 @@ func (d *byChanges) feed(v []float64, c *clock, least, largest float64) {
 		}
 	}
 	d.keep(nil, nil)
+}
+
+func (d *byChanges) calm(least, largest float64) (int, bool) {
+	for _, x := range d.w {
+		least, largest = min(least, x), max(largest, x)
+	}
+	return d.span, largest-least < d.step/2 && d.sign == 0
+}
+
+func (d *byChanges) pass(tail []float64, c *clock, _ int) {
+	d.rest = 0
+	d.keep(tail, c)
 }
 
 // half is the last instant within the span before sample i at which the value passes half-way.
@@ -92,7 +99,7 @@ func (d *byChanges) half(i int) Second {
 // finish gives out the step under way.
 func (d *byChanges) finish() {
 	s := d.sign
-	d.sign, d.calm = 0, s
+	d.sign, d.rest = 0, s
 	if s == d.state {
 		*d.repeats++
 		return

@@ -39,6 +39,7 @@ func (c *clock) between(i int, f float64) Second {
 // detector finds the edges of one channel, a block of samples after the other. No sample of a block is NaN. least and largest are the block's extremes.
 type detector interface {
 	feed(v []float64, c *clock, least, largest float64)
+	calm
 	hold(now Second) Second // no edge earlier than this is still to come
 }
 
@@ -82,12 +83,18 @@ func (d *byLevels) feed(v []float64, c *clock, least, largest float64) {
 	if n == 0 {
 		return
 	}
-	switch {
-	case d.state < 0 && largest < d.mid, d.state > 0 && least > d.mid:
-	default:
+	if _, ok := d.calm(least, largest); !ok {
 		d.search(v, c)
 	}
-	d.prev = v[n-1]
+	d.pass(v[n-1:], c, n)
+}
+
+func (d *byLevels) calm(least, largest float64) (int, bool) {
+	return 1, d.state < 0 && largest < d.mid || d.state > 0 && least > d.mid
+}
+
+func (d *byLevels) pass(tail []float64, _ *clock, n int) {
+	d.prev = tail[len(tail)-1]
 	d.seen += int64(n)
 }
 

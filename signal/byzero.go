@@ -46,8 +46,8 @@ func (d *byZeroCrossing) feed(v []float64, c *clock, least, largest float64) {
 	if len(v) == 0 {
 		return
 	}
-	if !d.pos.armed && !d.neg.armed && largest-d.zero < d.floor && d.zero-least < d.floor {
-		d.prev, d.prevT, d.primed = v[len(v)-1]-d.zero, c.at(len(v)-1), true
+	if _, ok := d.calm(least, largest); ok {
+		d.pass(v, c, len(v))
 		return
 	}
 	for i, raw := range v {
@@ -71,6 +71,15 @@ func (d *byZeroCrossing) feed(v []float64, c *clock, least, largest float64) {
 		d.prev = x
 	}
 	d.prevT, d.primed = c.at(len(v)-1), true
+}
+
+func (d *byZeroCrossing) calm(least, largest float64) (int, bool) {
+	return 1, !d.pos.armed && !d.neg.armed && largest-d.zero < d.floor && d.zero-least < d.floor
+}
+
+func (d *byZeroCrossing) pass(tail []float64, c *clock, _ int) {
+	k := len(tail) - 1
+	d.prev, d.prevT, d.primed = tail[k]-d.zero, c.at(k), true
 }
 
 func (s *swing) stale(now Second) bool { return s.spacing <= 0 || now-s.lastAt > 8*s.spacing }

@@ -143,8 +143,8 @@ func (d *csvDecoder) feed(r *csvRows) error {
 				err = d.eng.gaps(t, v, &clk)
 			} else {
 				least, largest := extremes(v)
-				d.eng.over.add(ch, least, largest)
-				err = d.eng.block(t, v, &clk, least, largest)
+				d.eng.extent(ch, least, largest)
+				err = d.eng.feed(t, v, &clk, least, largest)
 			}
 			if err != nil {
 				return err

@@ -90,21 +90,7 @@ func (e *engine) begin() error {
 	return e.sink.Begin(e.info)
 }
 
-// block takes samples that all have a finite value.
-func (e *engine) block(t *track, v []float64, c *clock, least, largest float64) error {
-	if len(v) == 0 {
-		return nil
-	}
-	ch := &e.info.Channels[t.index]
-	if !(ch.Least <= least) {
-		ch.Least = least
-	}
-	if !(ch.Largest >= largest) {
-		ch.Largest = largest
-	}
-	return e.feed(t, v, c, least, largest)
-}
-
+// feed takes samples that all have a value, with their extremes.
 func (e *engine) feed(t *track, v []float64, c *clock, least, largest float64) error {
 	c.before = float64(t.prevT)
 	switch {
@@ -144,6 +130,42 @@ func (t *track) hold(now Second) {
 	}
 }
 
+// calm is what lets a detector pass over a block by its extremes: how many of its last samples it needs all the same.
+type calm interface {
+	calm(least, largest float64) (tail int, ok bool)
+	pass(tail []float64, c *clock, n int) // the last samples of a block of n
+}
+
+// still says that a block with these extremes holds nothing for the channel, and how many of its last samples pass needs.
+func (e *engine) still(t *track, least, largest float64) (tail int, ok bool) {
+	if t.det != nil {
+		return t.det.calm(least, largest)
+	}
+	return 1, t.learn == nil && least >= t.find.quietLow && largest <= t.find.quietHigh
+}
+
+// pass takes a block of n samples that is still, by its last samples alone, whose clock c is.
+func (e *engine) pass(t *track, tail []float64, c *clock, n int) {
+	if t.det != nil {
+		t.det.pass(tail, c, n)
+	}
+	k := len(tail) - 1
+	t.prev, t.prevT, t.any = tail[k], c.at(k), true
+	t.hold(t.prevT)
+}
+
+// extent keeps the extremes of a channel.
+func (e *engine) extent(ch int, least, largest float64) {
+	c := &e.info.Channels[ch]
+	if !(c.Least <= least) {
+		c.Least = least
+	}
+	if !(c.Largest >= largest) {
+		c.Largest = largest
+	}
+	e.over.add(ch, least, largest)
+}
+
 // gaps is block for samples with missing (NaN) or out-of-range (±Inf) values: the first are left out, the others stand beyond the levels.
 func (e *engine) gaps(t *track, v []float64, c *clock) error {
 	ch := &e.info.Channels[t.index]
@@ -174,17 +196,11 @@ func (e *engine) gaps(t *track, v []float64, c *clock) error {
 		t.v, t.t = append(t.v, x), append(t.t, at)
 	}
 	if lo <= hi {
-		if !(ch.Least <= lo) {
-			ch.Least = lo
-		}
-		if !(ch.Largest >= hi) {
-			ch.Largest = hi
-		}
+		e.extent(t.index, lo, hi)
 	}
 	if len(t.v) == 0 {
 		return nil
 	}
-	e.over.add(t.index, least, largest)
 	return e.feed(t, t.v, &clock{times: t.t}, least, largest)
 }
 

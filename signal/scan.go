@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"math"
 	"runtime"
 	"unicode/utf8"
@@ -145,18 +146,22 @@ func newChannel(name, unit string, kind Kind) Channel {
 	return Channel{Name: name, Unit: unit, Kind: kind, Low: nan, High: nan, Noise: nan, Least: nan, Largest: nan}
 }
 
-// run sends the body through the pipeline.
+// run sends what follows the first off bytes through the pipeline.
 func (s *scanner) run(ctx context.Context, eng *engine, dec decoder, off int64) error {
 	if err := eng.begin(); err != nil {
 		return err
 	}
-	p := &pipeline{src: s.src, dec: dec, workers: s.opt.Workers, size: s.opt.Chunk}
+	return s.pipe(ctx, dec, s.src.body(off), off)
+}
+
+func (s *scanner) pipe(ctx context.Context, dec decoder, r io.Reader, off int64) error {
+	p := &pipeline{src: s.src, dec: dec, workers: s.opt.Workers, size: s.opt.Chunk, read: off}
 	p.tick = func() {
 		if s.opt.Progress != nil {
 			s.opt.Progress(s.src.done.Load(), s.src.size)
 		}
 	}
-	err := p.run(ctx, s.src.body(off), off)
+	err := p.run(ctx, r, off)
 	s.bytes = p.read
 	return err
 }
