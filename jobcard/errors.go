@@ -45,10 +45,11 @@ func (e *Error) Excerpt() string {
 	source := []rune(strings.ReplaceAll(e.Source, "\t", " "))
 	at := min(max(e.Column-1, 0), len(source))
 	from := 0
-	if at > 60 { // a very long line: show the part around the place
-		from = at - 60
+	const widest = 140
+	if len(source) > widest && at > widest/2 { // a very long line: show the part around the place
+		from = at - widest/2
 	}
-	to := min(len(source), from+110)
+	to := min(len(source), from+widest)
 	margin := fmt.Sprintf("%5d | ", e.Line)
 	return margin + string(source[from:to]) + "\n" + strings.Repeat(" ", len(margin)+at-from) + "^"
 }

@@ -1,0 +1,36 @@
+package main
+
+import (
+	"context"
+	"os"
+	"os/signal"
+	"testing"
+
+	"github.com/rogpeppe/go-internal/testscript"
+)
+
+func TestMain(m *testing.M) {
+	testscript.Main(m, map[string]func(){
+		"phasewright": func() {
+			ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+			defer stop()
+			os.Exit(run(ctx, os.Args[1:], os.Stdin, os.Stdout, os.Stderr))
+		},
+	})
+}
+
+// One script a story of the command line. All engines and readings in them are invented.
+func TestScripts(t *testing.T) {
+	examples, err := os.Getwd()
+	if err != nil {
+		t.Fatal(err)
+	}
+	testscript.Run(t, testscript.Params{
+		Dir: "testdata/script",
+		Setup: func(e *testscript.Env) error {
+			e.Setenv("EXAMPLES", examples+"/../../examples")
+			e.Setenv("XDG_DATA_HOME", e.WorkDir+"/data")
+			return nil
+		},
+	})
+}
