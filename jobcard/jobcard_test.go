@@ -112,7 +112,7 @@ func TestRefused(t *testing.T) {
 		{"unknown section", swap(t, "damper:     ", "dampr:      "), `dampr`, []string{"dampr", "did you mean damper?"}},
 		{"duplicate", swap(t, "bore: 98 mm", "bore: 98 mm, bore: 97 mm"), `bore: 97`, []string{"engine.bore", "stands twice", "line 3"}},
 		{"missing", swap(t, "bore: 98 mm, ", ""), `engine:`, []string{"engine.bore", "is missing", "bore, such as 98 mm"}},
-		{"missing section", swap(t, "damper:      {diameter: 168 mm ± 0.3 mm, mark_placement: 0.5 mm}", ""), `# Inline`, []string{"damper.diameter", "is missing"}},
+		{"missing section", swap(t, "damper:      {diameter: 168 mm ± 0.3 mm, mark_placement: 0.5 mm, zero_mark: 0.3 deg}", ""), `# Inline`, []string{"damper.diameter", "is missing"}},
 		{"no permutation", swap(t, "[1, 5, 3, 6, 2, 4]", "[1, 5, 3, 6, 2, 2]"), `firing_order`, []string{"engine.firing_order", "not a permutation"}},
 		{"count", swap(t, "cylinders: 6", "cylinders: 8"), `firing_order`, []string{"engine.firing_order", "lists 6 cylinders"}},
 		{"intervals", swap(t, "rotation: clockwise", "intervals: [120 deg, 120 deg, 120 deg, 120 deg, 120 deg, 100 deg], rotation: clockwise"), `intervals`, []string{"engine.intervals", "700°", "720"}},

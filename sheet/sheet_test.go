@@ -149,7 +149,7 @@ func TestVerdicts(t *testing.T) {
 		{"no off time", "bluff-hill", []string{"dwell: 1.9 ms", "dwell: 2.0 ms", "redline: 6800 rpm", "redline: 7500 rpm"}, "dwell_window", sheet.Stop, "does not fit"}, // common practice: 2.0 ms fills an eight's interval at 7500
 		{"coil does not fit", "sandpiper", []string{"dwell: 3.2 ms", "dwell: 5 ms"}, "dwell_window", sheet.Stop, "does not fit"},
 		{"coarse step", "sandpiper", []string{"delay_step: 20 us", "delay_step: 100 us"}, "delay_at_redline", sheet.Caution, "half a step"},
-		{"zero mark not proven", "sandpiper", nil, "true_tdc", sheet.Caution, "nobody has stated"},
+		{"zero mark not proven", "heron-ferry", nil, "true_tdc", sheet.Caution, "nobody has stated"},
 		{"zero mark proven", "bluff-hill", nil, "true_tdc", sheet.Fine, "± 0.3°"},
 		{"coarse marks", "sandpiper", []string{"mark_placement: 0.5 mm", "mark_placement: 2 mm"}, "mark_lead", sheet.Caution, "more than half"},
 		{"signal only has no cap", "tern-single", nil, "cylinder_map", sheet.Fine, "only carries the pickups"},
