@@ -2,6 +2,7 @@ package bench
 
 import (
 	"math"
+	"slices"
 
 	"phasewright/quantity"
 )
@@ -9,7 +10,7 @@ import (
 // Bias is what cranking does to the timing shown on wire 1 when every setting is right: shown − commanded, early positive.
 type Bias struct {
 	Mean quantity.Crank // middle of the band
-	Half quantity.Crank // half-width of the band: the extremes over the unknowns
+	Half quantity.Crank // half-width of the band that holds nine in ten of the sets of unknowns
 	Best quantity.Crank // with the values as stated or assumed
 	Runs int            // sets of unknowns that turned the engine
 	Lost int            // sets with which it would not turn over compression
@@ -37,8 +38,8 @@ func DefaultSpread() Spread {
 // controller plans with the mean of the last interval; nothing is wrong with the housing then, and turning it would build the bias into
 // the running engine.
 //
-// The band is the extremes over 64 sets of unknowns spread evenly through s (Halton points), so it is a limit and not a
-// standard deviation. It fails where the starter would not turn the engine with the values as stated.
+// The band holds the middle nine tenths of 64 sets of unknowns spread evenly through s (Halton points): the rest are engines that the starter
+// barely turns. It fails where the starter would not turn the engine with the values as stated.
 func CrankingBias(c Config, s Spread) (Bias, error) {
 	if err := c.Validate(); err != nil {
 		return Bias{}, err
@@ -48,8 +49,8 @@ func CrankingBias(c Config, s Spread) (Bias, error) {
 		return Bias{}, err
 	}
 	b := Bias{Best: c.biasOn(turn), Runs: 1}
-	low, high := b.Best, b.Best
 	const sets = 64
+	all := make([]quantity.Crank, 0, sets)
 	for i := 1; i <= sets; i++ {
 		v := c
 		share := func(base int, half float64) float64 { return 1 + half*(2*halton(i, base)-1) }
@@ -68,8 +69,13 @@ func CrankingBias(c Config, s Spread) (Bias, error) {
 			continue
 		}
 		b.Runs++
-		e := v.biasOn(turn)
-		low, high = min(low, e), max(high, e)
+		all = append(all, v.biasOn(turn))
+	}
+	low, high := b.Best, b.Best
+	if n := len(all); n > 0 {
+		slices.Sort(all)
+		out := n / 20 // a twentieth at either end
+		low, high = min(low, all[out]), max(high, all[n-1-out])
 	}
 	b.Mean, b.Half = (low+high)/2, (high-low)/2
 	return b, nil

@@ -77,7 +77,7 @@ func (b *brain) crank(t float64) (plan, bool) {
 	}
 	b.interval = interval
 	switch {
-	case s.sync && !b.ever, s.sync && !b.held && !s.steers, !s.sync && !s.steers:
+	case s.sync && !b.ever, s.sync && !b.held && !s.steers, !s.sync && !s.steers && s.n > 1:
 		return plan{}, false
 	}
 	spacing, following := 720/float64(s.n), 720/float64(s.n)
@@ -85,6 +85,9 @@ func (b *brain) crank(t float64) (plan, bool) {
 		spacing, following = s.gap[firing], s.gap[(firing+1)%s.n]
 	} else {
 		firing = -1
+		if s.n == 1 {
+			firing = 0
+		}
 	}
 	rate := spacing / interval
 	p := plan{firing: firing, advance: s.advance(rate * (1e6 / 6)), following: math.NaN()}

@@ -48,7 +48,7 @@ func (t *train) settle(e Engine, stiffness float64) (*Turning, error) {
 		if pull == 0 { // it stopped on compression
 			weak = max(weak, line.stall)
 		} else {
-			if math.Abs(mean-target) < 1e-7*target {
+			if math.Abs(mean-target) < 1e-6*target {
 				return t.record(end, line), nil
 			}
 			if mean < target {
@@ -92,7 +92,7 @@ func (t *train) swing(energy float64, line starterLine, target float64) (end, me
 			energy = next
 		}
 		mean = 4 * math.Pi / time
-		if math.Abs(energy-start) < 1e-8*start {
+		if math.Abs(energy-start) < 1e-7*start {
 			break
 		}
 	}

@@ -166,7 +166,7 @@ func readingSD(l Light, flash quantity.Crank) quantity.Crank {
 
 // shots works out every firing's spark at a settled motion.
 func (s *setup) shots(way course, rate float64, out []shot) []shot {
-	if s.crank.dead || s.swapped || s.sync && s.cam.dead || !s.sync && !s.steers {
+	if s.crank.dead || s.swapped || s.sync && s.cam.dead || !s.sync && !s.steers && s.n > 1 {
 		return nil
 	}
 	edges := s.crank.leave

@@ -8,7 +8,6 @@ const steps = 720
 // train is the crank train as tables over the cycle, SI units and radians: what the torque balance steps through.
 type train struct {
 	gas      [steps]float64     // work of all cylinders' gas over the step from i to i+1 degrees, J
-	torque   [2 * steps]float64 // gas torque at half degrees, N·m
 	half     [2 * steps]float64 // ½·I(θ) at half degrees, kg·m²
 	friction float64            // N·m at standstill
 	slope    float64            // N·m more per rad/s
@@ -22,7 +21,7 @@ const stepRadians = math.Pi / 180
 func newTrain(e Engine, reflected float64) *train {
 	t := &train{rotating: float64(e.Inertia) + reflected}
 	s := newSlider(e)
-	// One cylinder's tables on its own cycle, every tenth of a degree for the work integral and half degrees for the rest.
+	// One cylinder's tables on its own cycle, quarter degrees for the work integral and half degrees for the inertia.
 	at := e.firings()
 	torque := func(a float64) float64 {
 		w := math.Mod(a+360, 720)
@@ -36,6 +35,14 @@ func newTrain(e Engine, reflected float64) *train {
 	one := make([]float64, steps*fine)
 	for i := range one {
 		one[i] = torque(float64(i) / fine)
+	}
+	halfMass := make([]float64, steps) // ½·m·(dx/dθ)² repeats every turn
+	square := func(a float64) float64 {
+		d := s.slope(radians(a))
+		return float64(e.ReciprocatingMass) * d * d / 2
+	}
+	for i := range halfMass {
+		halfMass[i] = square(float64(i) / 2)
 	}
 	whole := true
 	for _, a := range at {
@@ -51,13 +58,20 @@ func newTrain(e Engine, reflected float64) *train {
 		}
 		return one[i]
 	}
+	rec := func(a float64) float64 {
+		if !whole {
+			return square(a)
+		}
+		i := int(math.Round(2*a)) % len(halfMass)
+		if i < 0 {
+			i += len(halfMass)
+		}
+		return halfMass[i]
+	}
 	for i := range t.half {
-		deg := float64(i) / 2
 		t.half[i] = t.rotating / 2
 		for _, a := range at {
-			t.torque[i] += look(deg - a)
-			d := s.slope(radians(deg - a))
-			t.half[i] += float64(e.ReciprocatingMass) * d * d / 2
+			t.half[i] += rec(float64(i)/2 - a)
 		}
 	}
 	for i := range t.gas {

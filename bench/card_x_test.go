@@ -1,0 +1,49 @@
+package bench_test
+
+import (
+	"testing"
+
+	"phasewright/bench"
+	"phasewright/examples"
+	"phasewright/jobcard"
+	"phasewright/quantity"
+)
+
+// Every example card makes a bench on which, with no fault, the spark errs by exactly what the card's allowance leaves of its delay.
+func TestEveryExampleRuns(t *testing.T) {
+	for _, x := range examples.Cards() {
+		card, err := jobcard.Parse(x.Name+".yaml", []byte(x.YAML))
+		if err != nil {
+			t.Fatal(err)
+		}
+		c, err := bench.FromCard(card)
+		if err != nil {
+			t.Fatalf("%s: %v", x.Name, err)
+		}
+		c.Distributor.Scatter = 0
+		n := (c.Engine.Idle + c.Engine.Redline) / 2
+		r, err := bench.NewRig(c, bench.Faults{}, bench.Hold(n, quantity.Seconds(1)), 1)
+		if err != nil {
+			t.Fatalf("%s: %v", x.Name, err)
+		}
+		left := c.Crank.Delay + c.Ignition.SparkDelay - c.Controller.Allowance
+		want := c.Controller.Locked - n.Over(left)
+		sparks := 0
+		r.Run(func(e *bench.Event) bool {
+			if e.Kind != bench.Spark || e.Extra {
+				return true
+			}
+			sparks++
+			if quantity.Abs(e.Advance-want) > 1e-6 {
+				t.Errorf("%s: cylinder %d sparks at %v, want %v", x.Name, e.Cylinder, e.Advance, want)
+				return false
+			}
+			return true
+		})
+		if sparks < 5 {
+			t.Errorf("%s: %d sparks", x.Name, sparks)
+		}
+		b, err := bench.CrankingBias(c, bench.DefaultSpread())
+		t.Logf("%s: %d cylinders, bias %+v %v", x.Name, c.Engine.Cylinders, b, err)
+	}
+}
