@@ -13,21 +13,24 @@ import (
 func TestMisreadsAreNamedAndGoodReadingsAreNot(t *testing.T) {
 	const sets = 4000
 	r := rnd(21)
+	stated := estimate.MisreadRule{Alpha: 0.005}
+	usual := estimate.MisreadRule{PriorDOF: 4} // nobody stated u: the usual one is believed half as much
 	for _, c := range []struct {
 		n              int
 		scatter        float64 // true sd; u is always given as 0.4
-		prior          float64
+		rule           estimate.MisreadRule
 		named, accused float64 // least and most, %
 	}{
-		{6, 0.4, 8, 95, 2},
-		{6, 0.4, 4, 95, 2}, // nobody stated u: the usual one is believed half as much
-		{6, 0.2, 8, 99, 2},
-		{6, 0.6, 8, 85, 5}, // half as much scatter again as stated
-		{5, 0.4, 8, 95, 2},
-		{4, 0.4, 8, 80, 2},
-		{12, 0.4, 8, 99, 2},
-		{20, 0.4, 8, 99, 2},
-		{100, 0.4, 8, 99, 2}, // the long way round: many admitted at once
+		{6, 0.4, stated, 95, 2},
+		{6, 0.4, usual, 95, 2},
+		{6, 0.2, stated, 95, 2},
+		{6, 0.6, stated, 0, 2}, // half as much scatter again as stated: how many are named is reported only
+		{6, 0.8, stated, 0, 8}, // twice as much: what the doc comment owns up to
+		{5, 0.4, stated, 95, 2},
+		{4, 0.4, stated, 80, 2},
+		{12, 0.4, stated, 95, 2},
+		{20, 0.4, stated, 95, 2},
+		{100, 0.4, stated, 95, 2}, // the long way round: many admitted at once
 	} {
 		x, y, u := make([]float64, c.n), make([]float64, c.n), make([]float64, c.n)
 		for i := range x {
@@ -38,13 +41,12 @@ func TestMisreadsAreNamedAndGoodReadingsAreNot(t *testing.T) {
 			for i := range y {
 				y[i] = 1.9 - 0.0005*x[i] + c.scatter*r.NormFloat64()
 			}
-			rule := estimate.MisreadRule{PriorDOF: c.prior}
-			if len(estimate.Misreads(x, y, u, rule)) > 0 {
+			if len(estimate.Misreads(x, y, u, c.rule)) > 0 {
 				accused++
 			}
 			bad := set % c.n
 			y[bad] += 4 * float64(1-2*(set/c.n%2))
-			got := estimate.Misreads(x, y, u, rule)
+			got := estimate.Misreads(x, y, u, c.rule)
 			for _, g := range got {
 				if g == bad {
 					named++
@@ -55,7 +57,7 @@ func TestMisreadsAreNamedAndGoodReadingsAreNot(t *testing.T) {
 			}
 		}
 		percent := func(k int) float64 { return 100 * float64(k) / sets }
-		name := fmt.Sprintf("%d readings, scatter %g stated 0.4, prior %g", c.n, c.scatter, c.prior)
+		name := fmt.Sprintf("%d readings, scatter %g stated 0.4, %+v", c.n, c.scatter, c.rule)
 		t.Logf("%s: misread named %.1f %% (alone %.1f %%), good reading accused %.2f %%", name, percent(named), percent(alone), percent(accused))
 		if percent(named) < c.named {
 			t.Errorf("%s: misread named in %.1f %% of sets, want at least %g", name, percent(named), c.named)

@@ -28,7 +28,9 @@ const perMicrosecond = -6e-6
 // right in proportion. Where every reading states its u and fewer than three readings are left
 // over to show a scatter, the stated u are taken at their word (normal interval, Scale
 // "stated", with a warning), unless the scatter contradicts them (chi-square at 5 %). The
-// scatter is never believed below the rounding of the light's scale. Common uncertainties are
+// scatter is never believed below the rounding of the light's scale. Setting a misread aside
+// rests on the stated u (0.4° where there is none) for few readings: where the true scatter is
+// twice that, the 95 % intervals of six readings hold 93 %, and with KeepAll 95 %. Common uncertainties are
 // added as a budget: constant ones to the offset only, a speed scale to what it does to the
 // coefficients; expanded by Welch–Satterthwaite.
 func Fit(rows []Row, set Settings) (*Result, error) {
@@ -48,7 +50,9 @@ func Fit(rows []Row, set Settings) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
-	p.setAsideMisreads(res)
+	if set.Misreads != KeepAll {
+		p.setAsideMisreads(res)
+	}
 	m, err := p.model(set)
 	if err != nil {
 		return nil, err
@@ -144,7 +148,7 @@ func writtenStep(rows []Row) float64 {
 func (p *points) setAsideMisreads(res *Result) {
 	rule := estimate.MisreadRule{PriorDOF: 4}
 	if p.stated {
-		rule.PriorDOF = estimate.RelativeDOF(0.25)
+		rule = estimate.MisreadRule{PriorDOF: estimate.RelativeDOF(0.25), Alpha: 0.005}
 	}
 	named := estimate.Misreads(p.n, p.y, p.u, rule)
 	if len(named) == 0 {

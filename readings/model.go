@@ -59,7 +59,11 @@ func (m *model) combine(p, q float64) Interval {
 	if fourths == 0 {
 		v.DOF = math.Inf(1)
 	}
-	half := m.t.factor(v.DOF) * v.U
+	// Welch–Satterthwaite comes out short where few readings meet large common lines: one more
+	// line can even narrow the interval, and in simulation it holds 88 to 94 % at one to three
+	// degrees of freedom. So U never falls below √((t·u_A)² + u_B²).
+	t := m.t.factor(m.dof)
+	half := math.Max(m.t.factor(v.DOF)*v.U, math.Sqrt(t*t*a+squares-a))
 	v.Lo, v.Hi = v.Value-half, v.Value+half
 	return v
 }

@@ -23,6 +23,16 @@ const (
 	SpeedScale Effect = "speed scale"
 )
 
+// Misreads says what to do with readings that do not belong to the line through the others.
+type Misreads string
+
+const (
+	// SetAside names them and leaves them out of the line. The usual way; the zero value means it.
+	SetAside Misreads = "set aside"
+	// KeepAll names nobody. With it the intervals hold whatever the scatter, as long as nothing was misread.
+	KeepAll Misreads = "keep all"
+)
+
 // Common is an uncertainty that all readings share (Type B): averaging does not shrink it.
 type Common struct {
 	Name   string
@@ -78,6 +88,8 @@ type Settings struct {
 	// Resolution is the step of the light's dial or scale; 0 takes it from the digits written.
 	// The scatter is never believed to be below that of rounding to it (Resolution/√12).
 	Resolution quantity.Crank
+	// Misreads says what to do with a misread; empty means SetAside.
+	Misreads Misreads
 	// Common are the uncertainties that all readings share.
 	Common []Common
 	// Confidence of the intervals; 0 means 0.95.
@@ -107,6 +119,8 @@ func (s Settings) Check() error {
 		return bad(fmt.Sprintf("speed range %g to %g rpm", float64(s.Idle), float64(s.Redline)), "give an idle speed and a redline above it")
 	case !finite(float64(s.AllowanceNow), float64(s.AllowanceStep), float64(s.Cranking), float64(s.HighestReading), float64(s.ReadingU), float64(s.Resolution), float64(s.HousingTravel)):
 		return bad("a setting is negative or not a number", "give figures of zero or more")
+	case s.Misreads != "" && s.Misreads != SetAside && s.Misreads != KeepAll:
+		return bad(fmt.Sprintf("misreads %q", s.Misreads), "use set aside or keep all")
 	case s.Confidence != 0 && !(s.Confidence >= 0.5 && s.Confidence < 1):
 		return bad(fmt.Sprintf("confidence %g", s.Confidence), "give a share such as 0.95")
 	}
