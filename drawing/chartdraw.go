@@ -56,7 +56,7 @@ func (l *chartLayout) references() {
 			base := 1.5 + Note.Size*capHeight + float64(l.refRow[i])*refRowGap
 			l.d.Line(x, base+0.9, x, foot, CentreLn)
 			l.edge(Point{x, base + 0.9}, Point{x, foot}, 1)
-			l.d.heed(l.c.References[i].Label)
+			l.d.Heed(l.c.References[i].Label)
 			l.text(lo, base, l.referenceLabel(i), Note)
 		}
 	})

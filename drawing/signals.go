@@ -167,7 +167,7 @@ func (l *signalLayout) draw() {
 			if !l.x.holds(t.X) {
 				continue
 			}
-			d.heed(t.Label)
+			d.Heed(t.Label)
 			w, x := Width(l.topWords(t), Note), l.x.at(t.X)
 			lo := math.Min(math.Max(x-w/2, 0.5), s.Width-0.5-w)
 			base := 1 + Note.Size*capHeight + float64(l.row[i])*refRowGap

@@ -86,7 +86,7 @@ func (t TextStyle) Heavy() TextStyle { t.Weight = Bold; return t }
 
 // Text sets one line at (x, y) and returns its width in mm.
 func (d *Drawing) Text(x, y float64, text string, t TextStyle) float64 {
-	d.heed(text)
+	d.Heed(text)
 	clean, _ := Clean(text)
 	if clean == "" {
 		return 0
@@ -246,12 +246,13 @@ func Fit(text string, limit float64, t TextStyle) string {
 
 // fit is Fit that remembers what cannot be printed.
 func (d *Drawing) fit(text string, limit float64, t TextStyle) string {
-	d.heed(text)
+	d.Heed(text)
 	return Fit(text, limit, t)
 }
 
-// heed remembers the characters of text that cannot be printed.
-func (d *Drawing) heed(text string) {
+// Heed remembers the characters of text that cannot be printed, for text that is shortened or
+// wrapped before it is drawn.
+func (d *Drawing) Heed(text string) {
 	_, missing := Clean(text)
 	for r, n := range missing {
 		d.note(r, n)
@@ -307,7 +308,7 @@ func chop(s string, limit float64, t TextStyle) int {
 // Lines sets text wrapped into limit mm, first baseline at y, and returns the y of
 // the next free baseline.
 func (d *Drawing) Lines(x, y, limit float64, text string, t TextStyle) float64 {
-	d.heed(text)
+	d.Heed(text)
 	for _, line := range Wrap(text, limit, t) {
 		d.Text(x, y, line, t)
 		y += t.Size * LineHeight

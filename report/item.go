@@ -1,0 +1,81 @@
+package report
+
+import (
+	"phasewright/drawing"
+)
+
+// found is a finding with its verdict, in words.
+type found struct {
+	verdict              drawing.Verdict
+	title, text, because string
+}
+
+var (
+	itemTitle   = drawing.TextStyle{Size: 3, Weight: drawing.Bold}
+	itemText    = drawing.TextStyle{Size: 2.75}
+	itemBecause = drawing.TextStyle{Size: 2.5, Paint: drawing.Soft}
+)
+
+// items makes a block of each finding, wide mm wide. A stop is a filled bar.
+func (f *flow) items(list []found, wide float64) []block {
+	var out []block
+	for _, it := range list {
+		const in = 6.0
+		title := drawing.Wrap(it.title, wide-in, itemTitle)
+		text := clip(drawing.Wrap(it.text, wide-in-1, itemText), 30)
+		because := clip(drawing.Wrap(it.because, wide-in-1, itemBecause), 12)
+		if it.because == "" {
+			because = nil
+		}
+		high := 2.2 + float64(len(title))*4 + float64(len(text))*3.6 + float64(len(because))*3.3 + 1.2
+		out = append(out, block{high, func(x, y float64) {
+			f.heed(it.title + it.text + it.because)
+			ink, soft := drawing.Ink, drawing.Soft
+			if it.verdict == drawing.IsStop {
+				f.d.Rect(x-1.5, y+0.4, wide+3, high-0.8, drawing.Area(drawing.Ink))
+				ink, soft = drawing.Sheet, drawing.Sheet
+			} else {
+				f.d.Line(x, y, x+wide, y, drawing.Grid)
+			}
+			f.d.Mark(drawing.Point{X: x + 1.9, Y: y + 4}, 3.2, it.verdict, ink)
+			y += 5
+			for _, s := range title {
+				f.d.Text(x+in, y, s, itemTitle.Painted(ink))
+				y += 4
+			}
+			y -= 0.3
+			for _, s := range text {
+				f.d.Text(x+in, y, s, itemText.Painted(ink))
+				y += 3.6
+			}
+			for _, s := range because {
+				f.d.Text(x+in, y-0.2, s, itemBecause.Painted(soft))
+				y += 3.3
+			}
+		}})
+	}
+	return out
+}
+
+// stack sets blocks one under the other over the whole width.
+func (f *flow) stack(blocks []block) {
+	for _, b := range blocks {
+		f.need(b.high)
+		b.draw(inset, f.y)
+		f.y += b.high
+	}
+}
+
+// cautions sets the usual cautions.
+func (f *flow) cautions(list []string) {
+	f.heading("Before anyone touches the engine")
+	t := drawing.TextStyle{Size: 2.75}
+	for _, s := range list {
+		lines := drawing.Wrap(s, f.wide()-6, t)
+		f.need(float64(len(lines)) * t.Size * drawing.LineHeight)
+		f.d.Mark(drawing.Point{X: inset + 1.6, Y: f.y + 2.2}, 2.6, drawing.IsCaution, drawing.Ink)
+		f.indented(s, t, 6)
+		f.y += 0.5
+	}
+	f.y += gap
+}

@@ -1,0 +1,70 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"sort"
+
+	"phasewright/drawing"
+	"phasewright/engine"
+	"phasewright/jobcard"
+	"phasewright/quantity"
+	"phasewright/sheet"
+)
+
+func turn(d engine.Direction) drawing.Turn {
+	if d == engine.Clockwise {
+		return drawing.Clockwise
+	}
+	return drawing.Counterclockwise
+}
+
+// degrees prints degrees with as many decimals as they need, at most two.
+func degrees(v float64) string {
+	for places := range 2 {
+		p := math.Pow(10, float64(places))
+		if math.Abs(v*p-math.Round(v*p)) < 1e-6 {
+			return quantity.Number(v, places) + "°"
+		}
+	}
+	return quantity.Number(v, 2) + "°"
+}
+
+// damperPlate shows the damper from the front with the sheet's marks.
+func damperPlate(c *jobcard.Card, s *sheet.Sheet, width float64) (*drawing.Drawing, error) {
+	v := drawing.DamperView{Width: width, Turn: turn(c.Engine.Rotation), Prefix: "damper"}
+	for _, m := range s.Marks {
+		v.Marks = append(v.Marks, drawing.DamperMark{Before: m.AngleDeg, Name: degrees(m.AngleDeg), Distance: quantity.Number(math.Abs(m.ArcMM), 1) + " mm"})
+	}
+	return v.Draw()
+}
+
+// capPlate shows the cap from above; nil where no cap steers the spark.
+func capPlate(c *jobcard.Card, s *sheet.Sheet, width float64) (*drawing.Drawing, error) {
+	if len(s.CylinderMap) == 0 {
+		return nil, nil
+	}
+	towers := append([]sheet.Tower(nil), s.CylinderMap...)
+	sort.SliceStable(towers, func(i, j int) bool { return towers[i].FiresDeg < towers[j].FiresDeg })
+	m := drawing.CapMap{Width: width, Turn: turn(c.Distributor.Rotation), FirstAt: towers[0].AngleDeg, Prefix: "cap"}
+	for _, t := range towers {
+		after := math.Mod(float64(m.Turn)*(t.AngleDeg-m.FirstAt)+720, 360)
+		m.Order, m.At, m.Towers = append(m.Order, t.Cylinder), append(m.At, after), append(m.Towers, fmt.Sprint(t.Tower))
+		if t.Companion > t.Cylinder {
+			m.Pairs = append(m.Pairs, [2]int{t.Cylinder, t.Companion})
+		}
+	}
+	return m.Draw()
+}
+
+// Tape is the timing tape that follows from a card and its sheet: the sheet's marks, ten
+// degrees more at each end. Callers may change what it says about paper, tape and view.
+func Tape(c *jobcard.Card, s *sheet.Sheet) drawing.Tape {
+	t := drawing.Tape{Name: c.Job.Name, Diameter: float64(c.Damper.Diameter.Value), Turn: turn(c.Engine.Rotation), From: -10, To: 10}
+	for _, m := range s.Marks {
+		t.Marks = append(t.Marks, drawing.TapeMark{Before: m.AngleDeg, Label: m.Name + " " + degrees(m.AngleDeg)})
+		t.From = math.Min(t.From, math.Floor(m.AngleDeg/10)*10-10)
+		t.To = math.Max(t.To, math.Ceil(m.AngleDeg/10)*10+10)
+	}
+	return t
+}

@@ -1,0 +1,164 @@
+package report
+
+import (
+	"errors"
+	"fmt"
+	"strconv"
+
+	"phasewright/drawing"
+	"phasewright/jobcard"
+	"phasewright/quantity"
+	"phasewright/readings"
+	"phasewright/sheet"
+)
+
+// Correction is a change that was made on the engine or in the controller.
+type Correction struct {
+	When, What, From, To, By string
+}
+
+// Override is a lock that somebody passed with a written reason.
+type Override struct {
+	When, Step, Reason, By string
+}
+
+// Evidence is a file that belongs to the job; its hash proves that it is the same file.
+type Evidence struct {
+	Name, What string
+	Bytes      int64
+	SHA256     string // hexadecimal
+}
+
+// Chain is the head of the shop book's event chain: who holds it can prove that nothing before it was changed.
+type Chain struct {
+	Events int
+	Head   string // hexadecimal
+}
+
+// Case is everything that a proof is printed from.
+type Case struct {
+	Card          *jobcard.Card
+	Proof         *readings.Proof
+	Before, After []readings.Row // the readings behind Proof.Was and Proof.Is
+	Customer      string
+	Technician    string
+	Details       []Field // more about engine, owner, vehicle
+	Corrections   []Correction
+	Overrides     []Override
+	Evidence      []Evidence
+	Chain         Chain
+	Stamp         Stamp
+}
+
+// ErrNoProof says that a case has no closing statement.
+var ErrNoProof = errors.New("report – no proof in this job – take readings after the corrections first")
+
+// Proof is the closing document of a job.
+func Proof(k Case) (*Paper, error) {
+	if k.Card == nil {
+		return nil, ErrNothing
+	}
+	if k.Proof == nil || k.Proof.Is == nil {
+		return nil, ErrNoProof
+	}
+	numbers, err := flatten(k.Stamp.JSON)
+	if err != nil {
+		return nil, err
+	}
+	who := or(k.Technician, k.Stamp.By)
+	f := newFlow(k.Stamp.Paper, "Proof of timing", k.Card.Job.Name, []drawing.Cell{
+		{Label: "date", Value: day(k.Stamp.Date), Share: 1.1},
+		{Label: "technician", Value: who, Share: 1.8},
+		{Label: "event chain", Value: or(head(k.Chain.Head, 16), "none"), Share: 1.9},
+	})
+	f.verdict(k.Proof)
+	f.fields(k.facts(who))
+	chart, err := k.chart(f.wide())
+	if err != nil {
+		return nil, fmt.Errorf("proof, chart: %w", err)
+	}
+	f.heading("Timing error over the speed range")
+	f.place(chart)
+	f.text("Line: fit. Band: 95 %. Dotted: tolerance. Crosses: readings with their standard uncertainty, as read under the allowance of their row. Dashed ring: set aside. Open ring: cranking.", drawing.Note)
+	f.y += gap
+	f.comparison(k.Proof)
+	f.corrections(k.Corrections)
+	f.readings("Readings before", k.Before, k.Proof.Was)
+	f.readings("Readings after", k.After, k.Proof.Is)
+	f.budget(k.Proof)
+	f.notes(k.Proof)
+	f.overrides(k.Overrides)
+	f.evidence(k.Evidence, k.Chain)
+	f.cautions(sheet.Cautions())
+	f.signatures(who, k.Customer)
+	f.numbers(numbers)
+	return f.paper(k.Stamp, k.Card), nil
+}
+
+// verdict says first what the customer wants to know.
+func (f *flow) verdict(p *readings.Proof) {
+	v, word := drawing.IsCaution, "cannot tell yet"
+	switch p.Statement {
+	case readings.Proven:
+		v, word = drawing.IsFine, "pass"
+	case readings.Failed:
+		v, word = drawing.IsStop, "fail"
+	}
+	big := drawing.TextStyle{Size: 8, Weight: drawing.Bold}
+	f.d.Mark(drawing.Point{X: inset + 4, Y: f.y + 6}, 8, v, drawing.Ink)
+	f.d.Text(inset+12, f.y+6, word, big.At(drawing.Start, drawing.Centred))
+	f.y += 12
+	if len(p.Words) > 0 {
+		f.text(p.Words[0], drawing.TextStyle{Size: 3.6})
+	}
+	f.y += gap
+}
+
+func (k Case) facts(who string) []Field {
+	c := k.Card
+	e := c.Engine
+	order := ""
+	for i, n := range e.FiringOrder {
+		if i > 0 {
+			order += " "
+		}
+		order += strconv.Itoa(n)
+	}
+	list := []Field{
+		{"customer", or(k.Customer, c.Job.Owner)}, {"workshop", or(c.Job.Shop, "")},
+		{"technician", who}, {"date", day(k.Stamp.Date)},
+		{"engine", fmt.Sprintf("%d cylinders, firing order %s", e.Cylinders, order)},
+		{"crank turns", e.Rotation.FromFront()},
+		{"idle to redline", quantity.Number(float64(e.IdleSpeed), 0) + " to " + quantity.Number(float64(e.Redline), 0) + " rpm"},
+		{"rotor turns", c.Distributor.Rotation.FromAbove()},
+		{"trigger lead", degrees(float64(c.Signals.Crank.Lead)) + ", " + string(c.Signals.Crank.ActiveEdge) + " edge"},
+		{"tolerance", "± " + degrees(k.Proof.Tolerance)},
+	}
+	return append(list, k.Details...)
+}
+
+// chart shows the error before and after over one speed axis.
+func (k Case) chart(width float64) (*drawing.Drawing, error) {
+	c := drawing.Chart{Width: width, Title: "Timing error before and after the corrections", Desc: "Timing error against speed with its 95 % band and the tolerance.", Prefix: "proof",
+		X: drawing.Axis{Label: "rpm", Min: 0, Max: float64(k.Card.Engine.Redline) * 1.05},
+		References: []drawing.Reference{
+			{X: float64(k.Card.Engine.IdleSpeed), Label: "idle " + quantity.Number(float64(k.Card.Engine.IdleSpeed), 0)},
+			{X: float64(k.Card.Engine.Redline), Label: "redline " + quantity.Number(float64(k.Card.Engine.Redline), 0)}}}
+	for _, side := range []struct {
+		label string
+		res   *readings.Result
+		rows  []readings.Row
+	}{{"before: timing error, ° (early +)", k.Proof.Was, k.Before}, {"after: timing error, ° (early +)", k.Proof.Is, k.After}} {
+		if side.res != nil {
+			c.Panels = append(c.Panels, errorPanel(side.label, side.res, side.rows, k.Proof.Tolerance))
+		}
+	}
+	return c.Draw()
+}
+
+func head(s string, n int) string {
+	if len(s) > n {
+		return s[:n] + "…"
+	}
+	return s
+}

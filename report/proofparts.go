@@ -1,0 +1,200 @@
+package report
+
+import (
+	"math"
+	"slices"
+	"strconv"
+
+	"phasewright/drawing"
+	"phasewright/quantity"
+	"phasewright/readings"
+)
+
+// errorPanel draws one fit with its readings.
+func errorPanel(label string, res *readings.Result, rows []readings.Row, tolerance float64) drawing.Panel {
+	p := drawing.Panel{Y: drawing.Axis{Label: label, Sign: drawing.PlusMinus}, Zones: []drawing.Zone{{Lo: -tolerance, Hi: tolerance}}, Height: 40}
+	top := 2 * tolerance
+	var line []drawing.XY
+	var band drawing.Band
+	for _, e := range res.ErrorAt {
+		if math.IsNaN(e.Value) || math.IsInf(e.Value, 0) {
+			continue
+		}
+		line = append(line, drawing.XY{X: e.RPM, Y: e.Value})
+		top = math.Max(top, math.Abs(e.Value)*1.1)
+		if !math.IsInf(e.U, 0) && !math.IsNaN(e.U) {
+			band.X, band.Lo, band.Hi = append(band.X, e.RPM), append(band.Lo, e.Value-e.U), append(band.Hi, e.Value+e.U)
+		}
+	}
+	if len(line) > 1 {
+		p.Series = []drawing.Series{{Points: line}}
+	}
+	if len(band.X) > 1 {
+		p.Bands = []drawing.Band{band}
+	}
+	for i, r := range rows {
+		m := drawing.Mark{X: float64(r.Speed), Y: float64(r.TimingError()), U: float64(r.U)}
+		if slices.Contains(res.Outliers, i+1) {
+			m.Kind, m.Note = drawing.SetAside, "misread? set aside"
+		} else if slices.Contains(res.CrankingRows, i+1) {
+			m.Kind = drawing.Ring
+		}
+		p.Marks = append(p.Marks, m)
+		top = math.Max(top, math.Abs(m.Y)+m.U)
+	}
+	p.Y.Min, p.Y.Max = -math.Ceil(top*2)/2, math.Ceil(top*2)/2 // a band that is not known well runs out of the picture
+	return p
+}
+
+func pm(v readings.Interval, places int) string {
+	if !v.Known() {
+		return "not known"
+	}
+	s := signed(v.Value, places)
+	if u := v.Expanded(); !math.IsInf(u, 0) && !math.IsNaN(u) {
+		return s + " ± " + quantity.Number(u, places)
+	}
+	return s + ", no interval"
+}
+
+func errorWords(e readings.ErrorAt) string {
+	if math.IsNaN(e.Value) {
+		return "not known"
+	}
+	s := signed(e.Value, 2) + "°"
+	if !math.IsInf(e.U, 0) && !math.IsNaN(e.U) {
+		s += " ± " + quantity.Number(e.U, 2) + "°"
+	}
+	return s + " at " + quantity.Number(e.RPM, 0) + " rpm"
+}
+
+func signed(v float64, places int) string {
+	if s := quantity.Number(v, places); v > 0 {
+		return "+" + s
+	} else {
+		return s
+	}
+}
+
+// comparison sets before and after side by side.
+func (f *flow) comparison(p *readings.Proof) {
+	f.heading("Before and after")
+	cols := []column{{"", 2.2, left}, {"before", 2, figure}, {"after", 2, figure}}
+	line := func(what string, get func(*readings.Result) string) []string {
+		row := []string{what, "no readings", get(p.Is)}
+		if p.Was != nil {
+			row[1] = get(p.Was)
+		}
+		return row
+	}
+	f.table(cols, [][]string{
+		{"largest timing error", errorWords(p.Before), errorWords(p.Worst)},
+		line("constant error (housing), crank degrees", func(r *readings.Result) string { return pm(r.Offset, 2) }),
+		line("delay left over, µs", func(r *readings.Result) string { return pm(r.Delay, 0) }),
+		line("delay allowance in force, µs", func(r *readings.Result) string { return quantity.Number(r.Allowance.Now, -1) }),
+		line("scatter of the readings (sd), degrees", func(r *readings.Result) string { return figureOf(r.ResidualSD, 2) }),
+		line("readings used, set aside", func(r *readings.Result) string {
+			return strconv.Itoa(r.Used) + ", " + strconv.Itoa(len(r.Outliers))
+		}),
+	})
+}
+
+func figureOf(v readings.Number, places int) string {
+	if math.IsNaN(float64(v)) || math.IsInf(float64(v), 0) {
+		return "not known"
+	}
+	return quantity.Number(float64(v), places)
+}
+
+func (f *flow) corrections(list []Correction) {
+	f.heading("Corrections made")
+	if len(list) == 0 {
+		f.text("None recorded.", drawing.Body)
+		f.y += gap
+		return
+	}
+	var rows [][]string
+	for _, c := range list {
+		rows = append(rows, []string{c.When, c.What, c.From, c.To, c.By})
+	}
+	f.table([]column{{"when", 1.3, left}, {"what", 2.6, left}, {"from", 1.2, left}, {"to", 1.2, left}, {"by", 1.2, left}}, rows)
+}
+
+// readings sets the table of one round of readings.
+func (f *flow) readings(title string, rows []readings.Row, res *readings.Result) {
+	if len(rows) == 0 {
+		return
+	}
+	f.heading(title)
+	var out [][]string
+	for i, r := range rows {
+		u, allowance, state := "not given", "", ""
+		if r.U > 0 {
+			u = quantity.Number(float64(r.U), 2)
+		}
+		if r.AllowanceStated {
+			allowance = quantity.Number(float64(r.Allowance), -1)
+		}
+		if res != nil {
+			switch {
+			case slices.Contains(res.Outliers, i+1):
+				state = "set aside"
+			case slices.Contains(res.CrankingRows, i+1):
+				state = "cranking"
+			}
+		}
+		note := r.Note
+		if state != "" && note != "" {
+			note = state + "; " + note
+		} else {
+			note += state
+		}
+		out = append(out, []string{strconv.Itoa(i + 1), quantity.Number(float64(r.Speed), -1), quantity.Number(float64(r.Shown), 2), quantity.Number(float64(r.Locked), 2),
+			signed(float64(r.TimingError()), 2), u, allowance, "", note})
+	}
+	f.table([]column{{"no.", 0.5, figure}, {"rpm", 0.8, figure}, {"shown, ° BTDC", 1, figure}, {"locked, ° BTDC", 1, figure}, {"error, °", 0.9, figure},
+		{"u, °", 0.8, figure}, {"allowance, µs", 0.9, figure}, {"", 0.2, left}, {"note", 3, left}}, out)
+}
+
+// budget sets what makes up the uncertainty (JCGM 100).
+func (f *flow) budget(p *readings.Proof) {
+	f.heading("Uncertainty budget at the worst speed")
+	var rows [][]string
+	for _, l := range p.Budget {
+		dof := "∞"
+		if !math.IsNaN(float64(l.DOF)) && !math.IsInf(float64(l.DOF), 0) {
+			dof = quantity.Number(float64(l.DOF), 1)
+		}
+		state := "stated or measured"
+		if l.Assumed {
+			state = "assumed"
+		}
+		rows = append(rows, []string{l.Name, string(l.Kind), string(l.Shape), figureOf(l.U, 4), dof, "", state})
+	}
+	rows = append(rows, []string{"combined standard uncertainty", "", "", figureOf(p.Combined, 4), figureOf(p.DOF, 1), "", ""},
+		[]string{"expanded uncertainty U, 95 %, coverage factor " + figureOf(p.Factor, 2), "", "", quantity.Number(p.Worst.U, 4), "", "", ""})
+	f.table([]column{{"what", 3.4, left}, {"type", 0.6, left}, {"shape", 1.3, left}, {"u, crank degrees", 1.2, figure}, {"degrees of freedom", 1.2, figure}, {"", 0.2, left}, {"how known", 1.6, left}}, rows)
+	if m := p.Check; m != nil {
+		f.text("Simulation (JCGM 101) of "+quantity.Number(float64(m.Draws), 0)+" draws: 95 % of them lie from "+signed(float64(m.Lo), 3)+"° to "+signed(float64(m.Hi), 3)+"°, mean "+
+			signed(float64(m.Mean), 3)+"°, standard deviation "+figureOf(m.SD, 3)+"°.", drawing.Body)
+		f.y += gap
+	}
+}
+
+// notes sets what the proof rests on and what to be careful about.
+func (f *flow) notes(p *readings.Proof) {
+	if len(p.Words) > 1 || len(p.Warnings) > 0 {
+		f.heading("What this rests on")
+	}
+	for i, s := range p.Words {
+		if i > 0 {
+			f.text(s, drawing.Body)
+		}
+	}
+	for _, s := range p.Warnings {
+		f.need(6)
+		f.d.Mark(drawing.Point{X: inset + 1.6, Y: f.y + 2.3}, 2.6, drawing.IsCaution, drawing.Ink)
+		f.indented(s, drawing.Body, 6)
+	}
+	f.y += gap
+}
