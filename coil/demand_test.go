@@ -45,6 +45,18 @@ func TestSqueezeAgainstSliderCrankTable(t *testing.T) {
 	}
 }
 
+// With a pin offset the piston stands otherwise 10° before than 10° after top dead centre; an advance counts before.
+func TestSqueezeCountsBefore(t *testing.T) {
+	c := cylinder()
+	c.Crank.Offset = 20
+	before, after := float64(c.Crank.Travel(-30)), float64(c.Crank.Travel(30))
+	if math.Abs(before-after) < 0.05 {
+		t.Fatal("the offset makes no difference")
+	}
+	s := float64(c.Crank.Travel(180))
+	near(t, "squeeze", c.Squeeze(30), (s/7.6+s)/(s/7.6+before), 1e-12)
+}
+
 // An inlet valve that closes late traps less.
 func TestLateClosingTrapsLess(t *testing.T) {
 	c := cylinder()

@@ -71,6 +71,7 @@ func TestSparkBoxTrigger(t *testing.T) {
 	one := coil.OneCoil(firings(t, 8))
 	b := coil.UsualBox(2000)
 	near(t, "full", float64(b.Full(one)), 7500, 1e-9)
+	near(t, "crowded from", float64(b.Crowds(one)), 90/(6*2.2e-3), 1e-9)
 	for _, c := range []struct {
 		width quantity.Time
 		at    quantity.Speed
@@ -113,6 +114,20 @@ func TestDwellTable(t *testing.T) {
 	}
 }
 
+// A target above the last point of the coil's table is marked in every row that reaches it, and one below it in none.
+func TestDwellTableMarksWhatIsNotKnown(t *testing.T) {
+	p := primary()
+	p.Iron = must(coil.NewCurve([]coil.CurvePoint{{Current: 0, Inductance: 5e-3}, {Current: 6, Inductance: 4e-3}}))
+	for target, want := range map[quantity.Current]bool{5.5: false, 6.5: true} {
+		p.Target = target
+		for _, r := range p.DwellTable([]quantity.Voltage{12, 14}) {
+			if r.Beyond != want {
+				t.Errorf("target %v at %v: beyond %v", target, r.Supply, r.Beyond)
+			}
+		}
+	}
+}
+
 func TestDwellCSV(t *testing.T) {
 	p := primary()
 	p.Target = 10
@@ -140,6 +155,7 @@ func TestDwellCSV(t *testing.T) {
 func TestLoadByHand(t *testing.T) {
 	p := primary()
 	p.Iron, p.Temperature, p.Wiring, p.DriverDrop = must(coil.Linear(5.2e-3)), 20, 0.11, 0
+	p.Kept = coil.Band[float64]{Low: 0.4, High: 0.7}
 	s := coil.OneCoil(firings(t, 6))
 	l := p.LoadAt(p.Hot(13.2), s, 3000, 2500)
 	const v, r, tt = 13.2, 0.66, 2.5e-3
@@ -150,7 +166,13 @@ func TestLoadByHand(t *testing.T) {
 	near(t, "mean current", float64(l.Mean), 150*passed, 1e-9)     // 6·3000/120 = 150 sparks a second
 	near(t, "copper", float64(l.Copper), 150*heat*0.55/0.66, 1e-9) // the rest heats the wiring
 	near(t, "duty", l.Duty, 150*tt, 1e-12)
-	near(t, "lost", float64(l.Lost.High), 150*0.5*0.5*5.2e-3*i*i, 1e-9) // kept 0.5
+	near(t, "lost at most", float64(l.Lost.High), 150*0.6*0.5*5.2e-3*i*i, 1e-9) // kept 0.4
+	near(t, "lost at least", float64(l.Lost.Low), 150*0.3*0.5*5.2e-3*i*i, 1e-9) // kept 0.7
+	near(t, "heat", float64(l.Heat().High), float64(l.Copper+l.Lost.High), 1e-12)
+	p.DriverDrop = 1.5 // the driver's heat: its drop times the mean current
+	d := p.LoadAt(p.Hot(13.2), s, 3000, 2500)
+	near(t, "driver", float64(d.Driver), 1.5*float64(d.Mean), 1e-12)
+	p.DriverDrop = 0
 	// at 12000 rpm the interval is 1.667 ms: 0.667 ms are left
 	near(t, "what fits", float64(p.LoadAt(p.Hot(13.2), s, 12000, 2500).Applied), 1e4/6-1000, 1e-9)
 }

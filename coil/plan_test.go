@@ -92,6 +92,11 @@ func TestLimitsAreNamed(t *testing.T) {
 		{"too fast", 5600, 13.8, func(*coil.Plan) {}, coil.NoTime},
 		{"dwell short", 2000, 13.8, func(p *coil.Plan) { p.Dwell = 2000 }, coil.DwellShort},
 		{"driver", 2000, 15.5, func(p *coil.Plan) { p.Primary.DriverLimit = 8 }, coil.DriverOver},
+		{"driver, cold only", 2000, 13.8, func(p *coil.Plan) { // hot the coil stays below the limit, cold it passes it
+			p.Dwell = 3300
+			hot, cold := p.Primary.Hot(13.8).CurrentAt(3300), p.Primary.At(13.8, 20).CurrentAt(3300)
+			p.Primary.DriverLimit = (hot + cold) / 2
+		}, coil.DriverOver},
 		{"hot", 2000, 13.8, func(p *coil.Plan) { p.Dwell, p.Primary.HeatLimit = 3300, 2 }, coil.Cooks},
 		{"wide plug", 2000, 13.8, func(p *coil.Plan) { p.Dwell, p.Plug = 3300, 3 }, coil.WeakSpark},
 		{"rotor 20° out", 2000, 13.8, func(p *coil.Plan) {
@@ -118,6 +123,50 @@ func TestLimitsAreNamed(t *testing.T) {
 				c.name, pt.Limit, c.want, pt.Hand, pt.Least, pt.Current, pt.Margin, pt.Rotor.Overlap, pt.Crossfire)
 		}
 	}
+}
+
+// Crossfire by the three formulas written out again: each set against itself, the wrong way edged (0.7) and in warm air at worst, the right way so at best.
+func TestCrossfireByHand(t *testing.T) {
+	p := plan(t)
+	p.Rotor.Play = 0
+	pt := p.PointAt(2000, 13.8)
+	paschen := func(mm float64) float64 {
+		pd := mm * 10.1325
+		return 2737.5 * pd / (math.Log(112.5*pd) - math.Log(math.Log(101)))
+	} // kPa·cm
+	barCm := func(mm float64) float64 { x := mm / 10 * 1.01325; return 1e3 * (6.72*math.Sqrt(x) + 24.36*x) }
+	density := func(mm float64) float64 { x := mm / 10; return 1e3 * (24.22*x + 6.08*math.Sqrt(x)) }
+	low, high := math.Inf(1), 0.0
+	for _, f := range []func(mm float64) float64{paschen, barCm, density} {
+		// gaps as mm at one atmosphere and 20 °C; squeeze 2° and 34° before top dead centre, inlet 1 bar
+		dense, thin := 0.8*p.Cylinder.Squeeze(2)/1.01325, 0.8*p.Cylinder.Squeeze(34)/1.01325
+		round := float64(pt.Rotor.Neighbour)
+		low = min(low, 0.7*(f(round*293.15/353.15)+f(0.8*293.15/873.15))/(f(dense)+f(0.9)))
+		high = max(high, (f(round)+f(0.8))/(0.7*(f(thin)+f(0.9))))
+	}
+	near(t, "at worst", pt.Crossfire.Low, low, 1e-6)
+	near(t, "at best", pt.Crossfire.High, high, 1e-6)
+}
+
+// Demand runs from the easiest spark to the hardest: thin charge and the smaller rotor gap to dense charge and the larger one. A range that holds top dead
+// centre is densest there, not at its later end.
+func TestDemandEnds(t *testing.T) {
+	p := plan(t)
+	p.Rotor.AtEdge, p.Rotor.Play = -4, 0 // 9° past the terminal at 34°, facing it; 25° past at 2°, clear of it
+	w := p.Rotor.Sweep(p.Sparks, 2000)
+	if w.Earliest.Clear() || !w.Latest.Clear() {
+		t.Fatal("the example does not leave the terminal at one end")
+	}
+	pt := p.PointAt(2000, 13.8)
+	low := (coil.Path{Plug: 0.8, Rotor: 0.9}).Demand(p.Cylinder.At(34).Reduced)
+	high := (coil.Path{Plug: 0.8, Rotor: w.Latest.Gap}).Demand(p.Cylinder.At(2).Reduced)
+	near(t, "easiest", float64(pt.Demand.Volts.Low), float64(low.Volts.Low), 1e-9)
+	near(t, "hardest", float64(pt.Demand.Volts.High), float64(high.Volts.High), 1e-9)
+
+	p = plan(t)
+	p.Rotor, p.Sparks.Latest, p.Sparks.Earliest = nil, -8, 30
+	top := (coil.Path{Plug: 0.8}).Demand(p.Cylinder.At(0).Reduced)
+	near(t, "densest at top dead centre", float64(p.PointAt(2000, 13.8).Demand.Volts.High), float64(top.Volts.High), 1e-9)
 }
 
 // With nothing known of the coil there are demand and rotor, and no charge and no margin.
