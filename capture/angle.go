@@ -1,0 +1,128 @@
+package capture
+
+import (
+	"math"
+
+	"phasewright/engine"
+	"phasewright/quantity"
+)
+
+const (
+	cycle     = float64(engine.CycleDegrees)
+	turn      = cycle / 2
+	mostVanes = 64 // a wheel with more is none of this trade
+)
+
+// degPerRPM turns rpm into crank degrees a second.
+const degPerRPM = 6
+
+func crankDegrees(s quantity.Shaft) float64 { return float64(engine.ShaftToCrank(s)) }
+
+// wrap puts a onto 0 ≤ a < period.
+func wrap(a, period float64) float64 {
+	w := math.Mod(a, period)
+	if w < 0 {
+		w += period
+	}
+	if w >= period {
+		w = 0
+	}
+	return w
+}
+
+// near puts a onto −period/2 ≤ a < period/2.
+func near(a, period float64) float64 {
+	return wrap(a+period/2, period) - period/2
+}
+
+// median of v, which it reorders; NaN of nothing.
+func median(v []float64) float64 {
+	n := len(v)
+	if n == 0 {
+		return math.NaN()
+	}
+	m := nth(v, n/2)
+	if n%2 == 1 {
+		return m
+	}
+	low := v[0]
+	for _, x := range v[:n/2] {
+		low = math.Max(low, x)
+	}
+	return (low + m) / 2
+}
+
+// nth puts the k-th smallest at v[k], smaller ones before it (Hoare's selection).
+func nth(v []float64, k int) float64 {
+	lo, hi := 0, len(v)-1
+	for lo < hi {
+		p := v[lo+(hi-lo)/2]
+		i, j := lo, hi
+		for i <= j {
+			for v[i] < p {
+				i++
+			}
+			for v[j] > p {
+				j--
+			}
+			if i <= j {
+				v[i], v[j] = v[j], v[i]
+				i++
+				j--
+			}
+		}
+		switch {
+		case k <= j:
+			hi = j
+		case k >= i:
+			lo = i
+		default:
+			return v[k]
+		}
+	}
+	return v[k]
+}
+
+// spread is 1.4826 times the median distance from the median: the standard deviation of a normal, unmoved by strays.
+func spread(v []float64) (middle, sd float64) {
+	w := append([]float64(nil), v...)
+	middle = median(w)
+	for i, x := range v {
+		w[i] = math.Abs(x - middle)
+	}
+	return middle, 1.4826 * median(w)
+}
+
+// curve is θ(t) through up to four knots in Newton's form, t counted from the first.
+type curve struct {
+	x  [3]float64
+	c  [4]float64
+	t0 float64
+}
+
+// newCurve lays the polynomial of degree n−1 through n knots (2 to 4). Exact where θ(t) is of that degree or less: three knots already hold constant
+// acceleration.
+func newCurve(t, a *[4]float64, n int) curve {
+	var p curve
+	p.t0 = t[0]
+	var d [4]float64
+	copy(d[:], a[:])
+	p.c[0] = d[0]
+	for j := 1; j < n; j++ {
+		for i := n - 1; i >= j; i-- {
+			d[i] = (d[i] - d[i-1]) / (t[i] - t[i-j])
+		}
+		p.c[j] = d[j]
+	}
+	for i := range p.x {
+		if i < n {
+			p.x[i] = t[i] - t[0]
+		}
+	}
+	return p
+}
+
+func (p *curve) at(t float64) float64 {
+	u := t - p.t0
+	return p.c[0] + u*(p.c[1]+(u-p.x[1])*(p.c[2]+(u-p.x[2])*p.c[3]))
+}

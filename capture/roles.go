@@ -1,0 +1,374 @@
+package capture
+
+import (
+	"fmt"
+	"math"
+	"sort"
+	"strings"
+)
+
+// assignment is who carries what.
+type assignment struct {
+	crank, cam, mark int // channel indices; -1: none
+	sparks           []int
+	vanes            int // active crank edges a cycle; 0: could not be told
+	score            float64
+	rival            float64 // score of the best assignment with another crank
+	rivalCrank       int
+}
+
+// Points, in the manner of log odds: about one for "rather so", three for "hardly otherwise". They were chosen by reasoning about
+// the signals, not fitted.
+const (
+	ptMetal    = 2.0  // width grows with period, where metal is expected
+	ptTime     = 1.5  // width stays with period, where time is expected
+	ptWrong    = -4.0 // the opposite of what the role needs
+	ptName     = 0.6  // the name says so
+	ptAccept   = 1.5  // least for a crank to be named
+	ptDoubt    = 0.75 // a rival nearer than this is told
+	ptNever    = -20.0
+	fastest    = 25000.0 // rpm, no engine of this trade turns faster
+	slowest    = 5.0     // rpm
+	fewPerTurn = 0.012   // a cam vane covers more of the cycle than this
+	markNarrow = 0.08    // a mark covers less of its turn than this
+)
+
+// casting weighs assignments over the channels that could carry a role.
+type casting struct {
+	s   *setup
+	ps  []*profile
+	who []int // contenders
+	one [][]tally
+	two [][]tally
+}
+
+// tally is the result of count for a pair of channels.
+type tally struct {
+	usual int
+	share float64
+	n     int
+}
+
+func newCasting(s *setup, ps []*profile) *casting {
+	c := &casting{s: s, ps: ps}
+	for i, p := range ps {
+		if p.usable && (p.duplicateOf < 0 || s.given(p.name) != "") && s.given(p.name) != Unknown {
+			c.who = append(c.who, i)
+		}
+	}
+	sort.SliceStable(c.who, func(i, j int) bool { return len(ps[c.who[i]].rise) > len(ps[c.who[j]].rise) })
+	if len(c.who) > contender {
+		c.who = c.who[:contender]
+	}
+	sort.Ints(c.who)
+	c.one, c.two = make([][]tally, len(ps)), make([][]tally, len(ps))
+	for _, a := range c.who {
+		c.one[a], c.two[a] = make([]tally, len(ps)), make([]tally, len(ps))
+		for _, b := range c.who {
+			if a != b {
+				u, sh, n := count(ps[a].rise, ps[b].rise, 1)
+				c.one[a][b] = tally{u, sh, n}
+				u, sh, n = count(ps[a].rise, ps[b].rise, 2)
+				c.two[a][b] = tally{u, sh, n}
+			}
+		}
+	}
+	return c
+}
+
+// given is the role that the user stated for a channel, "" for none.
+func (s *setup) given(name string) Role { return s.opt.Roles[name] }
+
+func (c *casting) may(i int, r Role) bool {
+	g := c.s.given(c.ps[i].name)
+	if g != "" {
+		return g == r
+	}
+	for _, j := range c.who { // a role that was stated for another channel is taken, save spark
+		if r != Spark && j != i && c.s.given(c.ps[j].name) == r {
+			return false
+		}
+	}
+	return true
+}
+
+// best finds the assignment that explains the channels best; crank is -1 where nothing is good enough.
+func (c *casting) best() assignment {
+	top := assignment{crank: -1, cam: -1, mark: -1, score: math.Inf(-1), rival: math.Inf(-1), rivalCrank: -1}
+	perCrank := map[int]float64{}
+	none := []int{-1}
+	for _, crank := range c.who {
+		if !c.may(crank, Crank) {
+			continue
+		}
+		perCrank[crank] = math.Inf(-1)
+		for _, cam := range append(none, c.who...) {
+			if cam == crank || cam >= 0 && !c.may(cam, Cam) {
+				continue
+			}
+			for _, mark := range append(none, c.who...) {
+				if mark >= 0 && (mark == crank || mark == cam || !c.may(mark, Mark)) {
+					continue
+				}
+				a := c.weigh(crank, cam, mark)
+				perCrank[crank] = math.Max(perCrank[crank], a.score)
+				if a.score > top.score {
+					top = a
+				}
+			}
+		}
+	}
+	top.rival, top.rivalCrank = math.Inf(-1), -1
+	for _, crank := range c.who {
+		if v, ok := perCrank[crank]; ok && crank != top.crank && v > top.rival {
+			top.rival, top.rivalCrank = v, crank
+		}
+	}
+	if top.crank >= 0 && top.score < ptAccept && c.s.given(c.ps[top.crank].name) != Crank {
+		return assignment{crank: -1, cam: -1, mark: -1, score: top.score}
+	}
+	return top
+}
+
+func (c *casting) weigh(crank, cam, mark int) assignment {
+	a := assignment{crank: crank, cam: cam, mark: mark}
+	p := c.ps[crank]
+	a.score = c.own(p, Crank)
+	related := false
+	if cam >= 0 {
+		t := c.one[crank][cam]
+		a.score += c.own(c.ps[cam], Cam)
+		switch {
+		case t.n < 1 || t.usual < 1 || t.share < 0.5:
+			a.score -= 3
+		case t.usual == 1:
+			a.score += t.share
+			a.vanes = 1
+		default:
+			a.score += 4*t.share - 1 - few(t.n)
+			a.vanes, related = t.usual, true
+		}
+	}
+	if mark >= 0 {
+		t := c.two[crank][mark]
+		a.score += c.own(c.ps[mark], Mark)
+		if t.n < 1 || t.usual < 1 || t.share < 0.5 {
+			a.score -= 3
+		} else {
+			a.score += 2.5*t.share - few(t.n)
+			related = true
+			if a.vanes == 0 {
+				a.vanes = t.usual
+			}
+		}
+		if cam >= 0 {
+			if m := c.one[mark][cam]; m.n >= 1 && m.usual == 2 && m.share >= 0.6 {
+				a.score += 3 * m.share
+			} else {
+				a.score -= 4
+			}
+		}
+	}
+	if a.vanes == 0 {
+		a.vanes = c.s.cylinders
+	}
+	stride := max(1, a.vanes)
+	if c.s.cylinders > 0 && a.vanes > 0 && (cam >= 0 || mark >= 0) {
+		if a.vanes == c.s.cylinders {
+			a.score += 3
+		} else {
+			a.score -= 5
+		}
+	}
+	if a.vanes > mostVanes {
+		a.score += ptNever
+	}
+	if sm := bestSmooth(p.rise, stride, a.vanes == 0); sm < 0.75 || math.IsNaN(sm) {
+		a.score -= 8
+	}
+	if rpm := 120 / (float64(stride) * p.period); rpm > fastest || (rpm < slowest && a.vanes > 0) {
+		a.score -= 8
+	}
+	for _, x := range c.who {
+		if x == crank || x == cam || x == mark || !c.may(x, Spark) {
+			continue
+		}
+		if v := c.spark(x, crank, stride); v > 0 || c.s.given(c.ps[x].name) == Spark {
+			a.sparks = append(a.sparks, x)
+			a.score += math.Max(v, 0)
+			related = related || v > 1
+		}
+	}
+	if !related {
+		a.score--
+	}
+	return a
+}
+
+// few takes points off what rests on a handful of intervals.
+func few(n int) float64 { return 1.5 / float64(n) }
+
+// bestSmooth tries strides where the number of vanes is not known.
+func bestSmooth(t []float64, stride int, open bool) float64 {
+	s := smooth(t, stride)
+	if open {
+		for _, k := range []int{2, 3, 4, 6, 8} {
+			s = math.Max(s, smooth(t, k))
+		}
+	}
+	return s
+}
+
+func (c *casting) own(p *profile, r Role) float64 {
+	v := 0.0
+	switch {
+	case p.named == r:
+		v += ptName
+	case p.named != Unknown:
+		v -= ptName
+	}
+	if p.growthKnown {
+		switch {
+		case r == Spark && p.growth <= 0.45:
+			v += ptTime
+		case r == Spark && p.growth >= 0.7:
+			v -= ptTime
+		case r != Spark && p.growth >= 0.7:
+			v += ptMetal
+		case r != Spark && p.growth <= 0.45:
+			v += ptWrong
+		}
+	}
+	narrow := math.Min(p.duty, 1-p.duty)
+	switch r {
+	case Cam:
+		if narrow < fewPerTurn {
+			v -= 0.7
+		}
+	case Mark:
+		if narrow < markNarrow {
+			v += 0.5
+		} else {
+			v -= 1.5
+		}
+	case Crank:
+		if p.beganLate < 0.02 {
+			v += 0.2
+		}
+	}
+	return v
+}
+
+// spark weighs whether channel x carries firings timed from the crank channel.
+func (c *casting) spark(x, crank, vanes int) float64 {
+	p, k := c.ps[x], c.ps[crank]
+	v := 0.3 + c.own(p, Spark)
+	rate := rateBetween(k.rise, p.rise)
+	fits := false
+	for _, q := range []float64{1, 0.5, 1 / float64(vanes), 2 / float64(vanes)} {
+		fits = fits || math.Abs(rate/q-1) < 0.15
+	}
+	if !fits {
+		v -= 3
+	}
+	width := math.Min(p.high, p.low)
+	if width < 20e-6 || width > 20e-3 {
+		v--
+	}
+	if rate > 0.85 {
+		there, back := math.Inf(1), math.Inf(1)
+		for _, a := range [][]float64{k.rise, k.fall} {
+			for _, b := range [][]float64{p.rise, p.fall} {
+				there = math.Min(there, orInf(follows(a, b, vanes)))
+				back = math.Min(back, orInf(follows(b, a, vanes)))
+			}
+		}
+		const nothing = 1e-5
+		v += 0.6 * math.Max(-3, math.Min(3, math.Log((back+nothing)/(there+nothing))))
+	}
+	if p.beganLate > k.beganLate+1e-6 {
+		v += 0.3
+	}
+	return v
+}
+
+func orInf(v float64) float64 {
+	if math.IsNaN(v) {
+		return math.Inf(1)
+	}
+	return v
+}
+
+// rateBetween is how many of b come for one of a while both run.
+func rateBetween(a, b []float64) float64 {
+	if len(a) < 2 || len(b) < 2 {
+		return 0
+	}
+	lo, hi := math.Max(a[0], b[0]), math.Min(a[len(a)-1], b[len(b)-1])
+	na, nb := within(a, lo, hi), within(b, lo, hi)
+	if na < 2 {
+		return 0
+	}
+	return float64(nb) / float64(na)
+}
+
+func within(t []float64, lo, hi float64) int {
+	return sort.SearchFloat64s(t, math.Nextafter(hi, math.Inf(1))) - sort.SearchFloat64s(t, lo)
+}
+
+// explain writes the reason beside each channel's role.
+func (c *casting) explain(a assignment, i int) (Role, string) {
+	p := c.ps[i]
+	role := Unknown
+	var why []string
+	switch {
+	case i == a.crank:
+		role = Crank
+		if a.cam >= 0 {
+			t := c.one[i][a.cam]
+			why = append(why, fmt.Sprintf("%d pulses between cam edges in %s of cycles", t.usual, percent(t.share)))
+		} else if a.mark >= 0 {
+			t := c.two[i][a.mark]
+			why = append(why, fmt.Sprintf("%d pulses in two turns of the mark", t.usual))
+		}
+	case i == a.cam:
+		role = Cam
+		why = append(why, fmt.Sprintf("one pulse for %d of the crank channel", c.one[a.crank][i].usual))
+	case i == a.mark:
+		role = Mark
+		why = append(why, "one narrow pulse a crank turn")
+	default:
+		for _, s := range a.sparks {
+			if s == i {
+				role = Spark
+				why = append(why, fmt.Sprintf("%s pulses for one of the crank channel, timed from it", trim(rateBetween(c.ps[a.crank].rise, p.rise))))
+			}
+		}
+	}
+	g := c.s.given(p.name)
+	switch {
+	case g != "":
+		return g, strings.Join(append([]string{"as stated"}, why...), "; ")
+	case role == Unknown && p.reason != "":
+		return role, p.reason
+	case role == Unknown && p.duplicateOf >= 0:
+		return role, fmt.Sprintf("carries the same edges as %s", c.ps[p.duplicateOf].name)
+	case role == Unknown && a.crank < 0:
+		return role, "its edges follow no shaft that another channel bears out"
+	case role == Unknown:
+		return role, "its edges fit neither cam, mark nor spark of this crank signal"
+	}
+	if p.growthKnown && role != Unknown {
+		if p.growth >= 0.7 {
+			why = append(why, "pulse width grows with the period, as metal does")
+		} else if p.growth <= 0.45 {
+			why = append(why, "pulse width stays when the period changes, as a dwell does")
+		}
+	}
+	if p.named == role {
+		why = append(why, "its name agrees")
+	} else if p.named != Unknown {
+		why = append(why, fmt.Sprintf("against its name, which says %s", p.named))
+	}
+	return role, strings.Join(why, "; ")
+}

@@ -1,0 +1,231 @@
+package capture
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"phasewright/signal"
+)
+
+// Run reads source to its end and says what it shows.
+//
+// Errors are options that contradict themselves, a source that cannot be read, and ctx. Where the source fails or ctx ends after some edges were given, the
+// Result of what was read comes with the error, marked Partial. A recording that was merely cut off gives a Result marked Partial and no error.
+func Run(ctx context.Context, source Source, opt Options) (*Result, error) {
+	a, err := New(opt)
+	if err != nil {
+		return nil, err
+	}
+	res, err := source.Scan(ctx, a)
+	if err != nil {
+		if res == nil || !a.begun {
+			return nil, err
+		}
+		r := a.Finish(res)
+		if r.Partial == "" {
+			r.Partial = err.Error()
+		}
+		return r, err
+	}
+	return a.Finish(res), nil
+}
+
+// Analyser is Run taken apart: a signal.Sink to hand to signal.Scan, and Finish. Use one for one recording.
+type Analyser struct {
+	s     *setup
+	info  signal.Info
+	begun bool
+	kept  []signal.Edge // the first stretch, until the plan is made
+	plan  *plan
+	tr    *tracker
+	log   *log
+
+	role  []Role
+	kind  []uint8 // by channel: how its edges are taken
+	edges []int64
+	since []float64 // time at which the state became unknown; NaN: known
+	last  float64
+	total int64
+	back  int64 // edges that went back in time
+	backT float64
+	bad   int64 // edges of no channel, or at no time
+	start float64
+}
+
+var _ interface {
+	signal.Sink
+	signal.Reviser
+} = (*Analyser)(nil)
+
+// New makes an Analyser; the error names an option that cannot be.
+func New(opt Options) (*Analyser, error) {
+	s, err := newSetup(opt)
+	if err != nil {
+		return nil, err
+	}
+	return &Analyser{s: s, last: math.Inf(-1), start: math.NaN(), log: newLog(s.mostListed)}, nil
+}
+
+// Begin takes the channels.
+func (a *Analyser) Begin(info signal.Info) error {
+	a.info, a.begun = info, true
+	a.info.Channels = append([]signal.Channel(nil), info.Channels...)
+	a.edges = make([]int64, len(info.Channels))
+	a.since = make([]float64, len(info.Channels))
+	for i := range a.since {
+		a.since[i] = math.NaN()
+	}
+	if t := a.s.opt.Tee; t != nil {
+		return t.Begin(info)
+	}
+	return nil
+}
+
+// Revise takes levels learnt later.
+func (a *Analyser) Revise(index int, c signal.Channel) error {
+	if index >= 0 && index < len(a.info.Channels) {
+		a.info.Channels[index] = c
+	}
+	if t, ok := a.s.opt.Tee.(signal.Reviser); ok {
+		return t.Revise(index, c)
+	}
+	return nil
+}
+
+// Edges takes the next edges.
+func (a *Analyser) Edges(batch []signal.Edge) error {
+	if t := a.s.opt.Tee; t != nil {
+		if err := t.Edges(batch); err != nil {
+			return err
+		}
+	}
+	for i := range batch {
+		e := &batch[i]
+		t := float64(e.At)
+		if int(e.Channel) >= len(a.edges) || e.Channel < 0 || math.IsNaN(t) || math.IsInf(t, 0) {
+			a.bad++
+			continue
+		}
+		if t < a.last {
+			if a.back == 0 {
+				a.backT = t
+			}
+			a.back++
+			continue
+		}
+		a.last = t
+		a.total++
+		if e.Kind <= signal.Fall {
+			a.edges[e.Channel]++
+		}
+		if a.plan != nil {
+			a.feed(e)
+			continue
+		}
+		if a.kept == nil {
+			a.start = t
+			a.kept = make([]signal.Edge, 0, 4096)
+		}
+		if a.kept = append(a.kept, *e); len(a.kept) == stretch {
+			a.learn()
+		}
+	}
+	return nil
+}
+
+// learn makes the plan and sends the first stretch through it.
+func (a *Analyser) learn() {
+	a.plan = newPlan(a.s, a.info.Channels, a.kept)
+	a.role = a.plan.roles
+	a.kind = make([]uint8, len(a.role))
+	if a.plan.w != nil {
+		a.tr = newTracker(a.plan, a.log)
+		a.tr.sample = float64(a.info.Interval)
+	}
+	for i := range a.kept {
+		a.feed(&a.kept[i])
+	}
+	a.kept = nil
+}
+
+func (a *Analyser) feed(e *signal.Edge) {
+	tr := a.tr
+	switch e.Kind {
+	case signal.Rise, signal.Fall:
+		if tr == nil {
+			return
+		}
+		rise := e.Kind == signal.Rise
+		switch a.role[e.Channel] {
+		case Crank:
+			if int(e.Channel) == a.plan.a.crank {
+				tr.crank(*e)
+			}
+		case Cam:
+			if int(e.Channel) == a.plan.a.cam {
+				tr.put(event{float64(e.At), camFall + what(bit(rise)), e.Channel})
+			}
+		case Spark:
+			if sp, ok := tr.spark.plan(e.Channel); ok {
+				w := sparkOn
+				if sp.sparkRising == rise {
+					w = sparkNow
+				}
+				tr.put(event{float64(e.At), w, e.Channel})
+			}
+		case Mark:
+			if int(e.Channel) == a.plan.a.mark && rise == a.plan.mark.topRising {
+				tr.put(event{float64(e.At), markTop, e.Channel})
+			}
+		}
+	case signal.ShortHigh, signal.ShortLow:
+		if a.role[e.Channel] != Unknown {
+			a.log.add(ShortPulse, float64(e.At), int(e.Channel))
+		}
+	case signal.Lost:
+		a.since[e.Channel] = float64(e.At)
+	case signal.FoundLow, signal.FoundHigh:
+		if t := a.since[e.Channel]; !math.IsNaN(t) {
+			a.since[e.Channel] = math.NaN()
+			if a.role[e.Channel] != Unknown {
+				a.log.add(Dropout, t, int(e.Channel))
+			}
+		}
+	}
+}
+
+// Finish says what the edges showed; res is what signal.Scan gave.
+func (a *Analyser) Finish(res *signal.Result) *Result {
+	if a.plan == nil {
+		a.learn()
+	}
+	end := float64(res.End)
+	if !(end >= a.last) {
+		end = a.last
+	}
+	if a.tr != nil && !math.IsInf(a.last, 0) {
+		a.tr.finish(end)
+	}
+	r := a.report(res)
+	if d := float64(res.Duration()); d > 0 {
+		r.DurationS = d
+	} else if !math.IsNaN(a.start) {
+		r.DurationS = end - a.start
+	}
+	if res.Partial != nil {
+		r.Partial = res.Partial.Error()
+	}
+	for _, w := range res.Warnings {
+		if len(r.Doubts) < 100 {
+			r.Doubts = append(r.Doubts, w.Text)
+		}
+	}
+	if a.back > 0 {
+		r.Doubts = append(r.Doubts, fmt.Sprintf("%d edges go back in time, the first at %s: they were left out; export the recording again, in order of time", a.back, seconds(a.backT)))
+	}
+	if a.bad > 0 {
+		r.Doubts = append(r.Doubts, fmt.Sprintf("%d edges belong to no channel or have no time: they were left out", a.bad))
+	}
+	return r
+}

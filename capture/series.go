@@ -1,0 +1,147 @@
+package capture
+
+import (
+	"math"
+	"sort"
+)
+
+const mostSpeedPoints = 80
+
+// reportSeries gives the bounded data that drawings are made of.
+func (tr *tracker) reportSeries(r *Result) {
+	s := &Series{Speed: tr.speed.series()}
+	r.Series = s
+	zero := tr.w.pos[tr.p.first]
+	if lead := tr.lead(); !math.IsNaN(lead) && tr.told() {
+		zero = tr.w.nominal[tr.p.first] + lead
+		r.Zero = "TDC firing of cylinder 1, by the mark"
+	} else if !tr.told() {
+		r.Zero = "the active edge of some vane: cylinders could not be told apart"
+	}
+	tr.cycleSeries(r, zero)
+	tr.speedSeries(r)
+	for i := range tr.w.n {
+		for j, g := range tr.spark.grid[tr.vane(i)] {
+			if g.n > 0 {
+				s.Cylinders = append(s.Cylinders, GridPoint{tr.cylinder(i), (float64(j) + 0.5) * gridClass, g.n, g.mean, g.sd()})
+			}
+		}
+	}
+}
+
+func (tr *tracker) cycleSeries(r *Result, zero float64) {
+	s := r.Series
+	add := func(role Role, ch int, rising bool, at float64, sd float64, cylinder int) {
+		if !math.IsNaN(at) && ch >= 0 {
+			s.Cycle = append(s.Cycle, CyclePoint{role, tr.p.name(ch), edgeName(rising), wrap(at-zero, cycle), Number(sd), cylinder})
+		}
+	}
+	others := tr.shape.others()
+	for i := range tr.w.n {
+		k := tr.vane(i)
+		cylinder := 0
+		if tr.told() {
+			cylinder = tr.cylinder(i)
+		}
+		add(Crank, tr.p.a.crank, tr.p.activeRising, tr.w.pos[k], math.NaN(), cylinder)
+		add(Crank, tr.p.a.crank, !tr.p.activeRising, tr.w.pos[k]+others[k], math.NaN(), 0)
+		if len(tr.p.a.sparks) > 0 {
+			if v := &tr.spark.vane[k]; v.after.n > 0 {
+				ch := tr.p.a.sparks[0]
+				add(Spark, ch, tr.p.spark[ch].sparkRising, tr.w.pos[k]+v.after.mean, v.after.sd(), cylinder)
+			}
+		}
+	}
+	if tr.p.cam.on {
+		for i := range 2 {
+			add(Cam, tr.p.a.cam, i == 1, tr.p.cam.at[i]+tr.camEdge[i].place[0].mean, tr.camEdge[i].place[0].sd(), 0)
+		}
+	}
+	if tr.p.mark.on {
+		for q := range 2 {
+			add(Mark, tr.p.a.mark, tr.p.mark.topRising, tr.p.mark.at+float64(q)*turn, math.NaN(), 0)
+		}
+	}
+	sort.SliceStable(s.Cycle, func(i, j int) bool { return s.Cycle[i].Deg < s.Cycle[j].Deg })
+}
+
+// speedSeries joins speed classes until at most 80 are left.
+func (tr *tracker) speedSeries(r *Result) {
+	used := 0
+	for i := range tr.spark.class {
+		if tr.spark.class[i].n.n > 0 {
+			used++
+		}
+	}
+	if used == 0 {
+		return
+	}
+	each := (used + mostSpeedPoints - 1) / mostSpeedPoints
+	var c speedSums
+	held := 0
+	flush := func() {
+		if c.n.n == 0 {
+			return
+		}
+		p := SpeedPoint{RPM: c.n.mean, Count: c.n.n, AfterEdge: c.after.mean, SD: c.after.sd(), Error: nan, Line: nan, U: nan, DwellMS: nan}
+		if c.dwell.n > 0 {
+			p.DwellMS = Number(c.dwell.mean)
+		}
+		if t := r.Timing; t != nil {
+			if t.Offset.Known() {
+				p.Error = Number(t.leadAt(p.RPM) - c.own.mean - c.told.mean)
+				p.Line = Number(t.Offset.Value + perMicrosecond*t.Delay.Value*p.RPM)
+				p.U = Number(t.band(p.RPM))
+			} else if len(t.ErrorAt) == 1 {
+				p.Error = Number(t.leadAt(p.RPM) - c.own.mean - c.told.mean)
+				p.Line, p.U = Number(t.ErrorAt[0].Value), Number(t.ErrorAt[0].U)
+			}
+		}
+		r.Series.BySpeed = append(r.Series.BySpeed, p)
+		c, held = speedSums{}, 0
+	}
+	for i := range tr.spark.class {
+		q := &tr.spark.class[i]
+		if q.n.n == 0 {
+			continue
+		}
+		c.n.join(q.n)
+		c.after.join(q.after)
+		c.own.join(q.own)
+		c.told.join(q.told)
+		c.dwell.join(q.dwell)
+		if held++; held == each {
+			flush()
+		}
+	}
+	flush()
+}
+
+// band is U of the line at n rpm, between the speeds of ErrorAt.
+func (t *Timing) band(n float64) float64 {
+	e := t.ErrorAt
+	for i := 1; i < len(e); i++ {
+		if n <= e[i].RPM || i == len(e)-1 {
+			f := (n - e[i-1].RPM) / (e[i].RPM - e[i-1].RPM)
+			return math.Max(0, e[i-1].U+f*(e[i].U-e[i-1].U))
+		}
+	}
+	return math.Inf(1)
+}
+
+// join adds what b gathered (Chan, Golub and LeVeque, 1979).
+func (w *welford) join(b welford) {
+	if b.n == 0 {
+		return
+	}
+	if w.n == 0 {
+		*w = b
+		return
+	}
+	n := float64(w.n + b.n)
+	d := b.mean - w.mean
+	w.mean += d * float64(b.n) / n
+	w.m += b.m + d*d*float64(w.n)*float64(b.n)/n
+	w.n += b.n
+	w.lo, w.hi = math.Min(w.lo, b.lo), math.Max(w.hi, b.hi)
+}

@@ -1,0 +1,219 @@
+package capture
+
+import "math"
+
+const (
+	speedClass  = 50.0 // rpm, width of a speed class
+	speedMost   = 400  // classes: to 20,000 rpm
+	gridClass   = 250.0
+	gridMost    = 64
+	scatterBins = 81
+	scatterBin  = 0.1 // degrees
+)
+
+// sparkTrack gathers the firings.
+type sparkTrack struct {
+	began   []float64 // by channel: when the present pulse began; NaN: none
+	plans   []sparkPlan
+	count   int64
+	dwell   welford // ms
+	after   welford
+	placed  int64
+	adrift  int64
+	run     int // firings in this run of the track
+	gone    int // expected firings that did not come, in a row
+	goneAt  []float64
+	goneRPM float64
+	endedAt float64 // sparks ceased while the crank turned on; NaN: not
+	endedN  float64
+	vane    []vaneFiring
+	class   []speedSums
+	grid    [][]welford
+	usual   float64 // running mean of the wait, all cylinders
+	settled int
+	last    ownView
+	lastT   float64
+	lastI   int64
+}
+
+type vaneFiring struct {
+	after   welford
+	n       welford // rpm
+	errorN  welford // rpm of those in error
+	advance welford // without the lead, acceleration taken out: minus (after + the vane's own error)
+	error   welford // the same, less the commanded advance
+	scatter welford
+	bins    [scatterBins]int64
+}
+
+type speedSums struct{ n, after, own, told, dwell welford }
+
+// ownView is a firing in the controller's own terms.
+type ownView struct {
+	y     float64 // S·t/T, degrees
+	n     float64 // mean rpm of the last interval
+	after float64 // degrees travelled since the active edge
+	ok    bool
+}
+
+func (s *sparkTrack) init(tr *tracker) {
+	s.began = make([]float64, len(tr.p.ps))
+	for i := range s.began {
+		s.began[i] = math.NaN()
+	}
+	s.plans = make([]sparkPlan, len(tr.p.ps))
+	for i, q := range tr.p.spark {
+		s.plans[i] = q
+	}
+	s.vane = make([]vaneFiring, tr.w.n)
+	s.class = make([]speedSums, speedMost)
+	s.grid = make([][]welford, tr.w.n)
+	for i := range s.grid {
+		s.grid[i] = make([]welford, gridMost)
+	}
+	s.endedAt = math.NaN()
+	s.usual = tr.p.usual
+	s.lastI = -10
+}
+
+// plan is what is known of a channel's pulses.
+func (s *sparkTrack) plan(ch int32) (sparkPlan, bool) {
+	p := s.plans[ch]
+	return p, p.by != ""
+}
+
+func (s *sparkTrack) begun(e event) { s.began[e.ch] = e.t }
+
+func (s *sparkTrack) fire(e event) firing {
+	s.count++
+	f := firing{t: e.t, dwell: (e.t - s.began[e.ch]) * 1e3, ch: e.ch}
+	s.began[e.ch] = math.NaN()
+	if f.dwell > 0 && f.dwell < 1000 {
+		s.dwell.add(f.dwell)
+	}
+	return f
+}
+
+// restart forgets what counts from vane to vane.
+func (s *sparkTrack) restart() {
+	s.run, s.gone, s.goneAt, s.lastI = 0, 0, s.goneAt[:0], -10
+}
+
+func (s *sparkTrack) endRun(tr *tracker) {
+	if s.gone >= 2*tr.w.n && s.goneRPM > 300 && math.IsNaN(s.endedAt) {
+		s.endedAt, s.endedN = s.goneAt[0], s.goneRPM
+	}
+	s.restart()
+}
+
+// own puts the firing at t in the interval x into the controller's terms.
+func (tr *tracker) own(x *stretchOf, t float64) ownView {
+	v := ownView{after: x.c.at(t) - x.a.a}
+	if x.early || !x.whole || tr.upset > 0 {
+		return v
+	}
+	p := tr.knot(x.i - 1)
+	last := x.a.t - p.t
+	v.y = tr.w.nomStep[x.a.k] * (t - x.a.t) / last
+	v.n = (x.a.a - p.a) / last / degPerRPM
+	v.ok = true
+	return v
+}
+
+func (s *sparkTrack) closeInterval(tr *tracker, x *stretchOf) {
+	if len(tr.p.a.sparks) == 0 {
+		return
+	}
+	k := x.a.k
+	numbered := tr.numbered()
+	if numbered && x.whole {
+		s.watch(tr, x)
+	}
+	if x.fired == 0 {
+		return
+	}
+	s.run++
+	f := x.sparks[0]
+	v := tr.own(x, f.t)
+	if !v.ok {
+		return
+	}
+	s.placed++
+	if math.Abs(v.y-tr.p.usual) > 5+8*tr.p.scatter {
+		s.adrift++
+		return
+	}
+	s.last, s.lastT, s.lastI = v, f.t, x.i
+	s.after.add(v.after)
+	told := tr.s.command(v.n)
+	off := tr.w.pos[k] - tr.w.nominal[k]
+	own := v.after + off
+	steady := v.y*tr.w.step[k]/tr.w.nomStep[k] + off // as if the crank had kept the speed of the last interval
+	c := &s.class[min(int(v.n/speedClass), speedMost-1)]
+	c.n.add(v.n)
+	c.after.add(v.after)
+	c.own.add(v.y)
+	c.told.add(told)
+	if f.dwell > 0 && f.dwell < 1000 {
+		c.dwell.add(f.dwell)
+	}
+	if numbered {
+		q := &s.vane[k]
+		q.after.add(v.after)
+		q.n.add(v.n)
+		q.advance.add(-steady)
+		if v.n >= tr.s.fitFrom {
+			q.error.add(-steady - told)
+			q.errorN.add(v.n)
+		}
+		s.grid[k][min(int(v.n/gridClass), gridMost-1)].add(v.after)
+		if s.settled > 2*tr.w.n {
+			d := s.usual - steady
+			q.scatter.add(d)
+			q.bins[max(0, min(scatterBins-1, int(math.Round(d/scatterBin))+scatterBins/2))]++
+		}
+	}
+	if s.settled == 0 {
+		s.usual = steady
+	}
+	s.usual += (steady - s.usual) / float64(min(s.settled+1, 4*tr.w.n))
+	s.settled++
+	tr.timing.fire(tr, v, own, told)
+}
+
+// watch finds firings that are missing or too many.
+func (s *sparkTrack) watch(tr *tracker, x *stretchOf) {
+	k := x.a.k
+	ch := tr.p.a.sparks[0]
+	due := tr.p.occupied[k] >= 0.7
+	if x.fired == 0 {
+		if due && s.run >= 2 {
+			if s.gone == 0 {
+				s.goneRPM = x.n
+			}
+			s.gone++
+			if len(s.goneAt) < 3 {
+				s.goneAt = append(s.goneAt, x.a.t+(x.b.t-x.a.t)*math.Min(1, tr.p.usual/(x.b.a-x.a.a)))
+			}
+		}
+		return
+	}
+	switch {
+	case s.gone >= 3:
+		tr.log.add(Dropout, s.goneAt[0], ch)
+	case s.gone > 0:
+		for _, t := range s.goneAt {
+			tr.log.add(MissingPulse, t, ch)
+		}
+	}
+	s.gone, s.goneAt = 0, s.goneAt[:0]
+	if tr.p.perSlot < 1.5 {
+		from := 1
+		if tr.p.occupied[k] < 0.05 {
+			from = 0
+		}
+		for i := from; i < min(x.fired, len(x.sparks)); i++ {
+			tr.log.add(ExtraPulse, x.sparks[i].t, int(x.sparks[i].ch))
+		}
+	}
+}

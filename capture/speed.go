@@ -1,0 +1,74 @@
+package capture
+
+import "math"
+
+const speedSlices = 512
+
+// speedTrack keeps speed against time in at most 512 slices, which double in length when they are used up.
+type speedTrack struct {
+	lo, hi      float64
+	angle, time float64
+	t0, width   float64
+	slices      []speedSlice
+}
+
+type speedSlice struct{ lo, hi, angle, time float64 }
+
+func (s *speedTrack) init() {
+	s.lo, s.hi = math.Inf(1), math.Inf(-1)
+	s.width = 1e-3
+}
+
+// add takes an interval that began at t, lasted dt and turned the crank by the angle, at n rpm.
+func (s *speedTrack) add(t, dt, angle, n float64) {
+	if !(dt > 0) {
+		return
+	}
+	if s.time == 0 {
+		s.t0 = t
+	}
+	s.lo, s.hi = math.Min(s.lo, n), math.Max(s.hi, n)
+	s.angle += angle
+	s.time += dt
+	for (t-s.t0)/s.width >= speedSlices {
+		s.join()
+	}
+	i := max(0, int((t-s.t0)/s.width))
+	for len(s.slices) <= i {
+		s.slices = append(s.slices, speedSlice{lo: math.Inf(1), hi: math.Inf(-1)})
+	}
+	c := &s.slices[i]
+	c.lo, c.hi = math.Min(c.lo, n), math.Max(c.hi, n)
+	c.angle += angle
+	c.time += dt
+}
+
+func (s *speedTrack) join() {
+	for i := 0; i < len(s.slices); i += 2 {
+		a := s.slices[i]
+		if i+1 < len(s.slices) {
+			b := s.slices[i+1]
+			a = speedSlice{math.Min(a.lo, b.lo), math.Max(a.hi, b.hi), a.angle + b.angle, a.time + b.time}
+		}
+		s.slices[i/2] = a
+	}
+	s.slices = s.slices[:(len(s.slices)+1)/2]
+	s.width *= 2
+}
+
+func (s *speedTrack) result() *Speeds {
+	if !(s.time > 0) {
+		return nil
+	}
+	return &Speeds{Min: s.lo, Mean: s.angle / s.time / degPerRPM, Max: s.hi}
+}
+
+func (s *speedTrack) series() []TimePoint {
+	var out []TimePoint
+	for i, c := range s.slices {
+		if c.time > 0 {
+			out = append(out, TimePoint{s.t0 + float64(i)*s.width, c.lo, c.angle / c.time / degPerRPM, c.hi})
+		}
+	}
+	return out
+}
