@@ -343,34 +343,36 @@ func (s *setup) behaviour(shots []shot, cranking bool) Behaviour {
 
 // lampOf finds a pickup's level at rest about a lead before cylinder 1's TDC.
 func lampOf(w *wheel, s *setup, vanes int, lead float64) Lamp {
+	return Lamp{s.glow(w, vanes, -lead-2), s.glow(w, vanes, -lead+2)}
+}
+
+// glow is a pickup's level with the crank at rest at an angle.
+func (s *setup) glow(w *wheel, vanes int, angle float64) Glow {
 	if w.dead || w.reluctor {
-		return Lamp{NoSignal, NoSignal}
+		return NoSignal
 	}
-	level := func(angle float64) Glow {
-		in := false
-		for k := 0; k < vanes; k++ {
-			from := w.enter[k] + s.shift
-			if vanes > 1 {
-				from += s.tdc[k]
-			}
-			way := angle - from
-			way -= 720 * math.Floor(way/720)
-			in = in || way < w.leave[k]-w.enter[k]
+	in := false
+	for k := 0; k < vanes; k++ {
+		from := w.enter[k] + s.shift
+		if vanes > 1 {
+			from += s.tdc[k]
 		}
-		if in == w.inVane {
-			return GlowHigh
-		}
-		return GlowLow
+		way := angle - from
+		way -= 720 * math.Floor(way/720)
+		in = in || way < w.leave[k]-w.enter[k]
 	}
-	return Lamp{level(-lead - 2), level(-lead + 2)}
+	if in == w.inVane {
+		return GlowHigh
+	}
+	return GlowLow
 }
 
 // Lamps are the two test lamps at rest with the crank standing at a position, as an advance before cylinder 1's TDC of compression.
 func (m *Model) Lamps(f Faults, before quantity.Crank) (crank, cam Glow) {
 	s := newSetup(m.c, f)
-	crank, cam = lampOf(&s.crank, s, s.n, float64(before)+2).After, NoSignal
+	crank, cam = s.glow(&s.crank, s.n, -float64(before)), NoSignal
 	if s.sync {
-		cam = lampOf(&s.cam, s, 1, float64(before)+2).After
+		cam = s.glow(&s.cam, 1, -float64(before))
 	}
 	if s.swapped {
 		crank, cam = cam, crank

@@ -69,7 +69,30 @@ type Fault struct {
 	Low, High float64
 	Typical   float64 // default size
 	Needs     Need
-	set       func(*Faults, float64)
+	access
+}
+
+// access reads and writes a fault's size in base units.
+type access struct {
+	set func(*Faults, float64)
+	get func(Faults) float64
+}
+
+func amount[T ~float64](at func(*Faults) *T) access {
+	return access{func(f *Faults, v float64) { *at(f) = T(v) }, func(f Faults) float64 { return float64(*at(&f)) }}
+}
+
+func count(at func(*Faults) *int) access {
+	return access{func(f *Faults, v float64) { *at(f) = int(v) }, func(f Faults) float64 { return float64(*at(&f)) }}
+}
+
+func flag(at func(*Faults) *bool) access {
+	return access{func(f *Faults, v float64) { *at(f) = v != 0 }, func(f Faults) float64 {
+		if *at(&f) {
+			return 1
+		}
+		return 0
+	}}
 }
 
 // Need is what an engine must have for a fault to make sense.
@@ -89,51 +112,48 @@ const wiresReversed = 1 // size code of wires=reversed; a pair a-b is 100·a+b
 
 // FaultTable lists every fault. Sizes and ranges are assumed: wide enough for what a shop meets.
 func FaultTable() []Fault {
-	on := func(p func(*Faults) *bool) func(*Faults, float64) {
-		return func(f *Faults, v float64) { *p(f) = v != 0 }
-	}
 	return []Fault{
 		{"housing", "housing off", "constant error of twice the turn, all speeds; against the rotor (+) is early", ShaftAngle, "", -20, 20, 2, NeedsNothing,
-			func(f *Faults, v float64) { f.Housing = quantity.Shaft(v) }},
+			amount(func(f *Faults) *quantity.Shaft { return &f.Housing })},
 		{"lead", "lead setting not equal to metal", "constant error of minus this, all speeds", CrankAngle, "", -60, 60, 3, NeedsNothing,
-			func(f *Faults, v float64) { f.Lead = quantity.Crank(v) }},
+			amount(func(f *Faults) *quantity.Crank { return &f.Lead })},
 		{"allowance", "delay allowance wrong", "error proportional to speed, early where positive; right at cranking", TimeValue, "", -1000, 1000, -60, NeedsNothing,
-			func(f *Faults, v float64) { f.Allowance = quantity.Time(v) }},
+			amount(func(f *Faults) *quantity.Time { return &f.Allowance })},
 		{"delay", "signal delay longer than expected", "error proportional to speed, late where positive; right at cranking", TimeValue, "", -1000, 2000, 120, NeedsNothing,
-			func(f *Faults, v float64) { f.Delay = quantity.Time(v) }},
+			amount(func(f *Faults) *quantity.Time { return &f.Delay })},
 		{"damper", "damper ring slipped or pointer bent", "light and piston stop disagree; reads early where positive", CrankAngle, "", -60, 60, 4, NeedsNothing,
-			func(f *Faults, v float64) { f.Damper = quantity.Crank(v) }},
-		{"edge", "wrong active edge", "constant error of two vane widths; lamp at rest inverted", Word, "inverted", 0, 1, 1, NeedsNothing, on(func(f *Faults) *bool { return &f.Edge })},
-		{"stroke", "unit in half a turn out", "reads right; no compression at the mark, spits back, will not start", Word, "exhaust", 0, 1, 1, NeedsNothing, on(func(f *Faults) *bool { return &f.HalfTurn })},
-		{"tooth", "drive gear teeth out", "housing at the end of its travel", Count, "", -3, 3, 1, NeedsGear, func(f *Faults, v float64) { f.Tooth = int(v) }},
-		{"wires", "plug wires swapped or walked the wrong way round", "reads right on 1, others wrong by whole spacings; misfire, backfire", Word, "reversed, or two cylinders such as 3-5", 0, 1, wiresReversed, NeedsRotor, setWires},
-		{"tower", "No. 1 wire in the wrong tower", "all wires wrong by whole spacings", Count, "", -8, 8, 1, NeedsRotor, func(f *Faults, v float64) { f.Tower = int(v) }},
+			amount(func(f *Faults) *quantity.Crank { return &f.Damper })},
+		{"edge", "wrong active edge", "constant error of two vane widths; lamp at rest inverted", Word, "inverted", 0, 1, 1, NeedsNothing, flag(func(f *Faults) *bool { return &f.Edge })},
+		{"stroke", "unit in half a turn out", "reads right; no compression at the mark, spits back, will not start", Word, "exhaust", 0, 1, 1, NeedsNothing, flag(func(f *Faults) *bool { return &f.HalfTurn })},
+		{"tooth", "drive gear teeth out", "housing at the end of its travel", Count, "", -3, 3, 1, NeedsGear, count(func(f *Faults) *int { return &f.Tooth })},
+		{"wires", "plug wires swapped or walked the wrong way round", "reads right on 1, others wrong by whole spacings; misfire, backfire", Word, "reversed, or two cylinders such as 3-5", 0, 1, wiresReversed, NeedsRotor, access{setWires, getWires}},
+		{"tower", "No. 1 wire in the wrong tower", "all wires wrong by whole spacings", Count, "", -8, 8, 1, NeedsRotor, count(func(f *Faults) *int { return &f.Tower })},
 		{"rotor", "rotor phasing out", "reads right; crossfire or misfire at one end of the advance range", ShaftAngle, "", -40, 40, 14, NeedsRotor,
-			func(f *Faults, v float64) { f.Rotor = quantity.Shaft(v) }},
-		{"lock", "timing not locked", "error follows the spark map", Word, "off", 0, 1, 1, NeedsNothing, on(func(f *Faults) *bool { return &f.Unlocked })},
+			amount(func(f *Faults) *quantity.Shaft { return &f.Rotor })},
+		{"lock", "timing not locked", "error follows the spark map", Word, "off", 0, 1, 1, NeedsNothing, flag(func(f *Faults) *bool { return &f.Unlocked })},
 		{"unstored", "change of the allowance not stored or not power-cycled", "slope unchanged after the correction", TimeValue, "", -1000, 1000, 40, NeedsNothing,
-			func(f *Faults, v float64) { f.Unstored = quantity.Time(v) }},
+			amount(func(f *Faults) *quantity.Time { return &f.Unstored })},
 		{"dial", "light's own dial not at zero", "constant error of minus the dial; another light disagrees", CrankAngle, "", -60, 60, 5, NeedsNothing,
-			func(f *Faults, v float64) { f.Dial = quantity.Crank(v) }},
-		{"flashes", "dial light on a wire that sparks every turn", "advance and tachometer doubled", Word, "doubled", 0, 1, 1, NeedsNothing, on(func(f *Faults) *bool { return &f.TwoSpark })},
+			amount(func(f *Faults) *quantity.Crank { return &f.Dial })},
+		{"flashes", "dial light on a wire that sparks every turn", "advance and tachometer doubled", Word, "doubled", 0, 1, 1, NeedsNothing, flag(func(f *Faults) *bool { return &f.TwoSpark })},
 		{"lightdelay", "light flashes late", "as a longer signal delay, with this light only", TimeValue, "", 0, 2000, 150, NeedsNothing,
-			func(f *Faults, v float64) { f.LightDelay = quantity.Time(v) }},
-		{"polarity", "variable-reluctance wires reversed", "late and drifting with speed, not a straight line", Word, "reversed", 0, 1, 1, NeedsCoilVR, on(func(f *Faults) *bool { return &f.Polarity })},
-		{"leads", "crank and cam leads swapped", "no sync, no spark; one edge in two turns on the crank input", Word, "swapped", 0, 1, 1, NeedsCam, on(func(f *Faults) *bool { return &f.Leads })},
-		{"pickup", "crank pickup without power", "no edges", Word, "off", 0, 1, 1, NeedsNothing, on(func(f *Faults) *bool { return &f.NoCrank })},
-		{"campickup", "cam pickup without power", "no sync", Word, "off", 0, 1, 1, NeedsCam, on(func(f *Faults) *bool { return &f.NoCam })},
+			amount(func(f *Faults) *quantity.Time { return &f.LightDelay })},
+		{"polarity", "variable-reluctance wires reversed", "late and drifting with speed, not a straight line", Word, "reversed", 0, 1, 1, NeedsCoilVR, flag(func(f *Faults) *bool { return &f.Polarity })},
+		{"leads", "crank and cam leads swapped", "no sync, no spark; one edge in two turns on the crank input", Word, "swapped", 0, 1, 1, NeedsCam, flag(func(f *Faults) *bool { return &f.Leads })},
+		{"pickup", "crank pickup without power", "no edges", Word, "off", 0, 1, 1, NeedsNothing, flag(func(f *Faults) *bool { return &f.NoCrank })},
+		{"campickup", "cam pickup without power", "no sync", Word, "off", 0, 1, 1, NeedsCam, flag(func(f *Faults) *bool { return &f.NoCam })},
 		{"noise", "noise or bad ground on the crank pickup", "scattered flashes, extra edges at any time", Share, "", 0, 1, 0.05, NeedsNothing,
-			func(f *Faults, v float64) { f.Noise = v }},
+			amount(func(f *Faults) *float64 { return &f.Noise })},
 		{"crossfire", "sparks reach the crank pickup", "scattered flashes, worst near one speed; extra edges at sparks", Share, "", 0, 1, 0.3, NeedsNothing,
-			func(f *Faults, v float64) { f.Crossfire = v }},
-		{"worn", "worn drive or chain", "flashes scatter with this standard deviation", CrankAngle, "", 0, 10, 1.2, NeedsNothing, func(f *Faults, v float64) { f.Worn = quantity.Crank(v) }},
-		{"wobble", "worn bushing", "pattern from cylinder to cylinder, once a shaft turn", CrankAngle, "", 0, 10, 1.5, NeedsNothing, func(f *Faults, v float64) { f.Wobble = quantity.Crank(v) }},
-		{"lash", "backlash in the drive", "flashes fall in two groups", ShaftAngle, "", 0, 5, 0.6, NeedsNothing, func(f *Faults, v float64) { f.Lash = quantity.Shaft(v) }},
-		{"clamp", "clamp loose", "readings walk later by twice this a minute", ShaftAngle, "", 0, 20, 1, NeedsNothing, func(f *Faults, v float64) { f.Clamp = quantity.Shaft(v) }},
-		{"dwell", "dwell too short or too long", "weak spark at speed or everywhere", TimeValue, "", -20000, 20000, -1400, NeedsNothing, func(f *Faults, v float64) { f.Dwell = quantity.Time(v) }},
-		{"supply", "supply too low", "weak spark, worst while cranking", Volts, "", -10, 6, -5, NeedsNothing, func(f *Faults, v float64) { f.Supply = quantity.Voltage(v) }},
-		{"vane", "third vane bent", "one cylinder out, its follower the other way", ShaftAngle, "", -5, 5, 1, NeedsThird, func(f *Faults, v float64) { f.Vane = quantity.Shaft(v) }},
-		{"misread", "readings misread by ten degrees", "a reading off the line of the others", Share, "", 0, 1, 0.1, NeedsNothing, func(f *Faults, v float64) { f.Misread = v }},
+			amount(func(f *Faults) *float64 { return &f.Crossfire })},
+		{"worn", "worn drive or chain", "flashes scatter with this standard deviation", CrankAngle, "", 0, 10, 1.2, NeedsNothing, amount(func(f *Faults) *quantity.Crank { return &f.Worn })},
+		{"wobble", "worn bushing", "pattern from cylinder to cylinder, once a shaft turn", CrankAngle, "", 0, 10, 1.5, NeedsNothing, amount(func(f *Faults) *quantity.Crank { return &f.Wobble })},
+		{"lash", "backlash in the drive", "flashes fall in two groups", ShaftAngle, "", 0, 5, 0.6, NeedsNothing, amount(func(f *Faults) *quantity.Shaft { return &f.Lash })},
+		{"clamp", "clamp loose", "readings walk later by twice this a minute", ShaftAngle, "", 0, 20, 1, NeedsNothing, amount(func(f *Faults) *quantity.Shaft { return &f.Clamp })},
+		{"dwell", "dwell too short or too long", "weak spark at speed or everywhere", TimeValue, "", -20000, 20000, -1400, NeedsNothing, amount(func(f *Faults) *quantity.Time { return &f.Dwell })},
+		{"supply", "supply too low", "weak spark, worst while cranking", Volts, "", -10, 6, -5, NeedsNothing, amount(func(f *Faults) *quantity.Voltage { return &f.Supply })},
+		{"vane", "third vane bent", "one cylinder out, its follower the other way", ShaftAngle, "", -5, 5, 1, NeedsThird, amount(func(f *Faults) *quantity.Shaft { return &f.Vane })},
+		{"misread", "readings misread by ten degrees", "a reading off the line of the others", Share, "", 0, 1, 0.1, NeedsNothing, amount(func(f *Faults) *float64 { return &f.Misread })},
 	}
 }
 
@@ -144,6 +164,19 @@ func setWires(f *Faults, v float64) {
 		f.Swapped = [2]int{int(v) / 100, int(v) % 100}
 	}
 }
+
+func getWires(f Faults) float64 {
+	switch {
+	case f.Swapped[0] != 0:
+		return float64(100*f.Swapped[0] + f.Swapped[1])
+	case f.Reversed:
+		return wiresReversed
+	}
+	return 0
+}
+
+// Size is what the fault stands at in f, nought where it is off.
+func (r Fault) Size(f Faults) float64 { return r.get(f) }
 
 // Set puts the fault into f with a size in base units: degrees, µs, volts, a share of 0…1, a count; 1 for a fault that is a word.
 func (r Fault) Set(f *Faults, size float64) { r.set(f, size) }
@@ -197,4 +230,23 @@ func (r Fault) write(v float64) string {
 		return strconv.FormatFloat(100*v, 'g', -1, 64) + "%"
 	}
 	return strconv.FormatFloat(v, 'g', -1, 64)
+}
+
+// List names every fault that is switched on, as ParseFaults reads them.
+func (f Faults) List() []string {
+	var out []string
+	for _, r := range FaultTable() {
+		if v := r.get(f); v != 0 {
+			if r.Kind == Word {
+				if r.Name == "wires" && v >= 100 {
+					out = append(out, fmt.Sprintf("wires=%d-%d", int(v)/100, int(v)%100))
+					continue
+				}
+				out = append(out, r.Name+"="+r.Default())
+				continue
+			}
+			out = append(out, r.Name+"="+r.write(v))
+		}
+	}
+	return out
 }

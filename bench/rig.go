@@ -184,6 +184,7 @@ func (r *Rig) Run(see func(*Event) bool) {
 
 // advance gives the events up to time, and says whether see wants more.
 func (r *Rig) advance(time float64, see func(*Event) bool) bool {
+	r.headTime = math.NaN()
 	for {
 		angle, which := r.atCrank, CrankEdge
 		if r.atCam < angle {
@@ -194,12 +195,12 @@ func (r *Rig) advance(time float64, see func(*Event) bool) bool {
 		}
 		// What is due at a known time comes first where the crank gets there first. Asking for its angle before asking when the vane arrives
 		// keeps a motion that depends on the sparks from being carried beyond the next spark.
-		if r.q.n > 0 {
+		if r.q.n > 0 && r.q.soonest().time <= time {
 			head := r.q.soonest()
 			if head.time != r.headTime {
 				r.headTime, r.headAngle = head.time, r.motion.where(head.time)
 			}
-			if head.time <= time && r.headAngle <= angle {
+			if r.headAngle <= angle {
 				r.q.n--
 				if !r.due(*head, r.headAngle, see) {
 					return false
