@@ -50,16 +50,18 @@ func (p Primary) Check() error {
 		return fault("coil.target", "write the current wanted at the spark, such as 7 A", "%v is not above zero", p.Target)
 	case !(p.OffTime >= 0) || !finite(float64(p.OffTime)):
 		return fault("coil.off_time", "write the least time between spark and next charge, such as 1 ms", "%v is below zero", p.OffTime)
-	case p.DriverLimit < 0:
+	case !(p.DriverLimit >= 0):
 		return fault("coil.driver_limit", "write the current the driver may carry, or leave it out", "%v is below zero", p.DriverLimit)
 	case p.DriverLimit > 0 && p.DriverLimit < p.Target:
 		return fault("coil.target", "lower the target or fit a driver that may carry it", "%v is above what the driver may carry, %v", p.Target, p.DriverLimit)
-	case p.HeatLimit < 0:
+	case !(p.HeatLimit >= 0):
 		return fault("coil.heat_limit", "write the heat the coil may give off, or leave it out", "%v is below zero", p.HeatLimit)
 	case !(p.Kept.Low > 0) || !(p.Kept.High <= 1) || p.Kept.Low > p.Kept.High:
 		return fault("coil.efficiency", "write a share above 0 and up to 1", "%g to %g", p.Kept.Low, p.Kept.High)
 	case !(p.Secondary.Low > 0) || !(p.Secondary.High < 1e-6) || p.Secondary.Low > p.Secondary.High:
 		return fault("coil.secondary_capacitance", "write coil, lead and plug together, such as 50 pF", "%v to %v", p.Secondary.Low, p.Secondary.High)
+	case !(p.Ceiling >= 0):
+		return fault("coil.ceiling", "write the highest voltage the secondary is built for, or leave it out", "%v is below zero", p.Ceiling)
 	case !(p.Supply > p.DriverDrop) || !finite(float64(p.Supply)):
 		return fault("ignition.supply", "write the running supply at the coil, such as 13.8 V", "%v leaves nothing over the driver's drop of %v", p.Supply, p.DriverDrop)
 	}

@@ -195,7 +195,12 @@ func demandItems(c *jobcard.Card, p coil.Plan) []Item {
 		if idle.Margin.Low < red.Margin.Low {
 			worst, where = idle, "idle"
 		}
-		items = append(items, marginItem("spark_margin", "Spark in hand", worst, where, in), crankingMargin(c, p, in))
+		margin := marginItem("spark_margin", "Spark in hand", worst, where, in)
+		path := coil.Path{Plug: p.Plug, Rotor: worst.Rotor.Gap, Wasted: p.Share.Wasted}
+		if d, found := coil.LargestPlugGap(path, late.Reduced, worst.Available, enoughMargin); found {
+			margin.Text += fmt.Sprintf("; plug gaps up to %s mm leave %g times at the worst end", quantity.Number(math.Floor(float64(d)*100)/100, 2), enoughMargin)
+		}
+		items = append(items, margin, crankingMargin(c, p, in))
 	}
 	return items
 }
