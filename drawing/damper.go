@@ -243,14 +243,20 @@ func (l *damperLayout) marks(marks []DamperMark) {
 			rr := r + firstRing + ringGap*float64(ring-1)
 			r0 := r + 0.8
 			d.DimArc(c, r0, rr, l.clock(0), float64(l.v.Turn)*m.Before)
-			l.avoid(new(Path).Arc(c, rr, l.clock(0), float64(l.v.Turn)*m.Before), 8)
 			for _, deg := range []float64{0, m.Before} {
 				l.edge(Polar(c, r0, l.clock(deg)), Polar(c, rr+1.2, l.clock(deg)), 6)
 			}
 			set = append(set, at{m, rr})
 		}
-		for _, s := range set {
-			l.beside(s.m, s.r)
+		for i, s := range set {
+			known := len(l.placer.marks)
+			for k, other := range set {
+				if k != i { // words may interrupt their own line, no other
+					l.avoid(new(Path).Arc(c, other.r, l.clock(0), float64(l.v.Turn)*other.m.Before), 8)
+				}
+			}
+			l.beside(s.m, s.r, ringOf(i, len(set)))
+			l.placer.marks = l.placer.marks[:known]
 		}
 	})
 }
@@ -286,9 +292,24 @@ func reach(deg, w, h float64) float64 {
 	return math.Abs(s)*w/2 + math.Abs(k)*h/2
 }
 
+// ring says where a dimension line lies among the others.
+type ring uint8
+
+const (
+	outermostRing ring = iota
+	innerRing          // words interrupt the line: there is no room outside it
+)
+
+func ringOf(i, n int) ring {
+	if i == n-1 {
+		return outermostRing
+	}
+	return innerRing
+}
+
 // beside sets a distance outside its dimension line, or beyond the zero mark where the
 // line is too short for it.
-func (l *damperLayout) beside(m DamperMark, r float64) {
+func (l *damperLayout) beside(m DamperMark, r float64, at ring) {
 	t := Value.Sized(3.4)
 	text := l.d.fit(m.Distance, l.d.Width*0.5, t)
 	w, h := Width(text, t), t.Size*capHeight
@@ -313,6 +334,12 @@ func (l *damperLayout) beside(m DamperMark, r float64) {
 		beyond(0, -way)
 		beyond(m.Before, way)
 	}
+	parts := []float64{0.5, 0.44, 0.56, 0.38, 0.62, 0.3, 0.7}
+	if at == innerRing {
+		for _, part := range parts {
+			onSheet(Polar(l.c, r, l.clock(m.Before*part)))
+		}
+	}
 	for _, far := range []float64{0.9, 1.8, ringGap + 1.2} {
 		for _, part := range []float64{0.5, 0.44, 0.56, 0.38, 0.62, 0.3, 0.7, 0.8, 0.2, 0.95, 1.1, 1.25} {
 			out(part, far)
@@ -324,5 +351,5 @@ func (l *damperLayout) beside(m DamperMark, r float64) {
 		q := Polar(l.c, r, l.clock(m.Before/2))
 		all = []Point{{math.Min(math.Max(q.X, w/2+0.5), l.d.Width-w/2-0.5), math.Max(q.Y, 3)}}
 	}
-	l.best(l.d, text, t.At(Middle, Centred), all)
+	l.best(l.d, text, t.At(Middle, Centred).On(Sheet), all)
 }

@@ -10,7 +10,7 @@ import (
 const (
 	margin = 9.0
 	inset  = margin + 4
-	bodyY  = 25.0 // first baseline region below the strip
+	bodyY  = 23.0 // first baseline region below the strip
 	gap    = 3.0
 )
 
@@ -69,8 +69,11 @@ func (f *flow) finish() []*drawing.Drawing {
 }
 
 // heading sets a heading and keeps it with what follows.
-func (f *flow) heading(text string) {
-	f.need(22)
+func (f *flow) heading(text string) { f.headingOf(text, 14) }
+
+// headingOf sets a heading and keeps it with the first h mm of what follows.
+func (f *flow) headingOf(text string, h float64) {
+	f.need(h + 8.4)
 	if f.y > bodyY {
 		f.y += 2
 	}

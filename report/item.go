@@ -12,8 +12,8 @@ type found struct {
 
 var (
 	itemTitle   = drawing.TextStyle{Size: 3, Weight: drawing.Bold}
-	itemText    = drawing.TextStyle{Size: 2.75}
-	itemBecause = drawing.TextStyle{Size: 2.5, Paint: drawing.Soft}
+	itemText    = drawing.TextStyle{Size: 2.7}
+	itemBecause = drawing.TextStyle{Size: 2.45, Paint: drawing.Soft}
 )
 
 // items makes a block of each finding, wide mm wide. A stop is a filled bar.
@@ -27,7 +27,7 @@ func (f *flow) items(list []found, wide float64) []block {
 		if it.because == "" {
 			because = nil
 		}
-		high := 2.2 + float64(len(title))*4 + float64(len(text))*3.6 + float64(len(because))*3.3 + 1.2
+		high := 2.2 + float64(len(title))*4 + float64(len(text))*3.5 + float64(len(because))*3.15 + 1
 		out = append(out, block{high, func(x, y float64) {
 			f.heed(it.title + it.text + it.because)
 			ink, soft := drawing.Ink, drawing.Soft
@@ -46,11 +46,11 @@ func (f *flow) items(list []found, wide float64) []block {
 			y -= 0.3
 			for _, s := range text {
 				f.d.Text(x+in, y, s, itemText.Painted(ink))
-				y += 3.6
+				y += 3.5
 			}
 			for _, s := range because {
 				f.d.Text(x+in, y-0.2, s, itemBecause.Painted(soft))
-				y += 3.3
+				y += 3.15
 			}
 		}})
 	}
@@ -68,8 +68,8 @@ func (f *flow) stack(blocks []block) {
 
 // cautions sets the usual cautions.
 func (f *flow) cautions(list []string) {
-	f.heading("Before anyone touches the engine")
-	t := drawing.TextStyle{Size: 2.75}
+	f.heading("Keep people whole")
+	t := drawing.TextStyle{Size: 2.7}
 	for _, s := range list {
 		lines := drawing.Wrap(s, f.wide()-6, t)
 		f.need(float64(len(lines)) * t.Size * drawing.LineHeight)

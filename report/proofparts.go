@@ -152,7 +152,7 @@ func (f *flow) readings(title string, rows []readings.Row, res *readings.Result)
 		out = append(out, []string{strconv.Itoa(i + 1), quantity.Number(float64(r.Speed), -1), quantity.Number(float64(r.Shown), 2), quantity.Number(float64(r.Locked), 2),
 			signed(float64(r.TimingError()), 2), u, allowance, "", note})
 	}
-	f.table([]column{{"no.", 0.5, figure}, {"rpm", 0.8, figure}, {"shown, ° BTDC", 1, figure}, {"locked, ° BTDC", 1, figure}, {"error, °", 0.9, figure},
+	f.table([]column{{"no.", 0.5, figure}, {"rpm", 0.7, figure}, {"shown, ° BTDC", 1.1, figure}, {"locked, ° BTDC", 1.1, figure}, {"error, °", 0.9, figure},
 		{"u, °", 0.8, figure}, {"allowance, µs", 0.9, figure}, {"", 0.2, left}, {"note", 3, left}}, out)
 }
 

@@ -73,7 +73,7 @@ func flatten(data []byte) ([]entry, error) {
 	dec := json.NewDecoder(bytes.NewReader(data))
 	dec.UseNumber()
 	var out []entry
-	if err := value(dec, "", 0, &out); err != nil {
+	if _, err := value(dec, "", 0, &out); err != nil {
 		return nil, fmt.Errorf("report – the machine-readable twin is not JSON (%v) – give the record as it was exported", err)
 	}
 	if _, err := dec.Token(); err != io.EOF {
@@ -82,19 +82,20 @@ func flatten(data []byte) ([]entry, error) {
 	return out, nil
 }
 
-// value reads one value and adds its lines in the order of the text.
-func value(dec *json.Decoder, path string, depth int, out *[]entry) error {
+// value reads one value and adds its lines in the order of the text. It reports
+// whether the value is a plain one, which stands on the line of its parent.
+func value(dec *json.Decoder, path string, depth int, out *[]entry) (single bool, err error) {
 	if depth > 64 {
-		return fmt.Errorf("nested more than 64 deep")
+		return false, fmt.Errorf("nested more than 64 deep")
 	}
 	tok, err := dec.Token()
 	if err != nil {
-		return err
+		return false, err
 	}
 	open, nested := tok.(json.Delim)
 	if !nested {
 		*out = append(*out, entry{path, plain(tok)})
-		return nil
+		return true, nil
 	}
 	at, here := len(*out), []string{}
 	for i := 0; dec.More(); i++ {
@@ -102,29 +103,30 @@ func value(dec *json.Decoder, path string, depth int, out *[]entry) error {
 		if open == '{' {
 			key, err := dec.Token()
 			if err != nil {
-				return err
+				return false, err
 			}
 			name = key.(string)
 			sub = strings.TrimPrefix(path+"."+name, ".")
 		}
 		var inner []entry
-		if err := value(dec, sub, depth+1, &inner); err != nil {
-			return err
+		single, err := value(dec, sub, depth+1, &inner)
+		if err != nil {
+			return false, err
 		}
-		if len(inner) == 1 && inner[0].path == sub { // a plain value: on the line of its parent
+		if single {
 			here = append(here, strings.TrimSpace(name+" "+inner[0].text))
 			continue
 		}
 		*out = append(*out, inner...)
 	}
 	if _, err := dec.Token(); err != nil {
-		return err
+		return false, err
 	}
 	if len(here) > 0 {
 		line := entry{path, strings.Join(here, ", ")}
 		*out = append((*out)[:at], append([]entry{line}, (*out)[at:]...)...)
 	}
-	return nil
+	return false, nil
 }
 
 func plain(tok json.Token) string {

@@ -37,15 +37,11 @@ func SetUp(c *jobcard.Card, s *sheet.Sheet, stamp Stamp) (*Paper, error) {
 		{Label: "by", Value: or(stamp.By, c.Job.Shop), Share: 1.8},
 	})
 	half := f.columnWidth()
-	cap, err := capPlate(c, s, half-2)
+	cap, err := capPlate(c, s, half-8)
 	if err != nil {
 		return nil, fmt.Errorf("set-up sheet, cap map: %w", err)
 	}
-	wide := half + 2
-	if cap == nil {
-		wide = 120
-	}
-	damper, err := damperPlate(c, s, wide)
+	damper, err := damperPlate(c, s, half-4)
 	if err != nil {
 		return nil, fmt.Errorf("set-up sheet, damper: %w", err)
 	}
@@ -66,16 +62,21 @@ func SetUp(c *jobcard.Card, s *sheet.Sheet, stamp Stamp) (*Paper, error) {
 		}
 	}
 	if len(stops) > 0 {
-		f.heading("Stop: settle these before anything turns")
-		f.stack(f.items(stops, f.wide()))
+		blocks := f.items(stops, f.wide())
+		f.headingOf("Stop: settle these before anything turns", blocks[0].high)
+		f.stack(blocks)
 	}
 	if len(cautions) > 0 {
-		f.heading("Caution")
-		f.columns(f.items(cautions, half))
+		blocks := f.items(cautions, half)
+		f.headingOf("Caution", blocks[0].high)
+		f.columns(blocks)
 	}
 	f.expect(s.Expect)
-	f.heading("Settings, distances, angles")
-	f.columns(f.items(fine, half))
+	if len(fine) > 0 {
+		blocks := f.items(fine, half)
+		f.headingOf("Settings, distances, angles", blocks[0].high)
+		f.columns(blocks)
+	}
 	f.cautions(s.Cautions)
 	return f.paper(stamp, c), nil
 }
