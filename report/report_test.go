@@ -1,11 +1,42 @@
 package report
 
 import (
+	"bytes"
+	"encoding/json"
+	"math"
 	"os"
+	"os/exec"
 	"path/filepath"
+	"regexp"
+	"strings"
 	"testing"
+
+	"phasewright/drawing"
+	"phasewright/readings"
 )
 
+var examples = []string{"sandpiper", "bluff-hill", "heron-ferry", "mill-pump", "tern-single", "kestrel-v12"}
+
+// run asks an outside tool. Where it is missing the test is skipped aloud, but fails on
+// the test machine.
+func run(t testing.TB, name string, args ...string) string {
+	t.Helper()
+	if _, err := exec.LookPath(name); err != nil {
+		if os.Getenv("CI") != "" {
+			t.Fatalf("%s is not installed", name)
+		}
+		t.Skipf("NOT CHECKED: %s is not installed", name)
+	}
+	var out, bad bytes.Buffer
+	cmd := exec.Command(name, args...)
+	cmd.Stdout, cmd.Stderr = &out, &bad
+	if err := cmd.Run(); err != nil {
+		t.Fatalf("%s: %v\n%s%s", name, err, out.String(), bad.String())
+	}
+	return out.String()
+}
+
+// keep writes the paper to a file; LOOK=folder keeps it there.
 func keep(t testing.TB, name string, p *Paper) string {
 	t.Helper()
 	dir := os.Getenv("LOOK")
@@ -23,38 +54,340 @@ func keep(t testing.TB, name string, p *Paper) string {
 	return file
 }
 
+// legible fails the test where words lie over each other or leave the sheet.
 func legible(t testing.TB, name string, p *Paper) {
 	t.Helper()
 	for i, d := range p.Doc.Pages {
 		for _, c := range d.Clashes() {
-			t.Errorf("%s, page %d: %q lies over %q", name, i+1, c[0].Text, c[1].Text)
+			t.Errorf("%s, page %d: %.60q lies over %.60q", name, i+1, c[0].Text, c[1].Text)
 		}
 		for _, b := range d.Outside() {
-			t.Errorf("%s, page %d: %q leaves the sheet", name, i+1, b.Text)
+			t.Errorf("%s, page %d: %.60q leaves the sheet", name, i+1, b.Text)
 		}
 	}
 }
 
+// squeeze drops white space, so that words can be found across line ends.
+func squeeze(s string) string { return strings.Join(strings.Fields(s), "") }
+
+// TestSetUpSheets: two pages at most, every item, every distance, every caution on it.
 func TestSetUpSheets(t *testing.T) {
-	for _, name := range []string{"sandpiper", "bluff-hill", "heron-ferry", "mill-pump", "tern-single", "kestrel-v12"} {
-		c, s := card(t, name)
-		p, err := SetUp(c, s, Stamp{Date: someDay})
-		if err != nil {
-			t.Errorf("%s: %v", name, err)
-			continue
-		}
-		legible(t, name, p)
-		keep(t, "set-up-"+name, p)
-		t.Log(name, len(p.Doc.Pages), "pages")
+	for _, name := range examples {
+		t.Run(name, func(t *testing.T) {
+			c, s := card(t, name)
+			p, err := SetUp(c, s, Stamp{Date: someDay})
+			if err != nil {
+				t.Fatal(err)
+			}
+			legible(t, name, p)
+			if n := len(p.Doc.Pages); n > 2 {
+				t.Errorf("%d pages, a set-up sheet has two at most", n)
+			}
+			file := keep(t, "set-up-"+name, p)
+			run(t, "qpdf", "--check", file)
+			text := squeeze(run(t, "pdftotext", "-raw", file, "-"))
+			for _, it := range s.Items {
+				for _, w := range []string{it.Title, it.Text, it.Because} {
+					if !strings.Contains(text, squeeze(w)) {
+						t.Errorf("item %s: %q is not on the paper", it.ID, w)
+					}
+				}
+			}
+			for _, w := range append([]string{s.Job, "seen from the front", "2031-05-04", "page"}, s.Cautions...) {
+				if !strings.Contains(text, squeeze(w)) {
+					t.Errorf("%q is not on the paper", w)
+				}
+			}
+			for _, e := range s.Expect {
+				if !strings.Contains(text, squeeze(e.Why)) {
+					t.Errorf("what to expect at %g rpm is not on the paper", e.RPM)
+				}
+			}
+		})
 	}
 }
 
-func TestProofDocument(t *testing.T) {
-	p, err := Proof(sandpiper(t))
+// numbersIn counts the numbers of a text.
+func numbersIn(text string) map[string]int {
+	out := map[string]int{}
+	for _, n := range regexp.MustCompile(`-?\d+(?:\.\d+)?(?:[eE][-+]?\d+)?`).FindAllString(text, -1) {
+		out[n]++
+	}
+	return out
+}
+
+// TestProofHoldsEveryNumber: each number of the machine-readable twin can be read from the paper,
+// as often as it stands in the twin; and the twin comes out of the file unchanged.
+func TestProofHoldsEveryNumber(t *testing.T) {
+	k := sandpiper(t)
+	p, err := Proof(k)
 	if err != nil {
 		t.Fatal(err)
 	}
 	legible(t, "proof", p)
-	keep(t, "proof", p)
-	t.Log(len(p.Doc.Pages), "pages")
+	file := keep(t, "proof", p)
+	run(t, "qpdf", "--check", file)
+	printed := numbersIn(run(t, "pdftotext", "-raw", file, "-"))
+	want := map[string]int{}
+	dec := json.NewDecoder(bytes.NewReader(k.Stamp.JSON))
+	dec.UseNumber()
+	n := 0
+	for {
+		tok, err := dec.Token()
+		if err != nil {
+			break
+		}
+		if v, ok := tok.(json.Number); ok {
+			want[v.String()]++
+			n++
+		}
+	}
+	if n < 100 {
+		t.Fatalf("only %d numbers in the twin", n)
+	}
+	for v, times := range want {
+		if printed[v] < times {
+			t.Errorf("%s stands %d times in the twin and %d times on the paper", v, times, printed[v])
+		}
+	}
+	out := filepath.Join(t.TempDir(), "job.json")
+	run(t, "pdfdetach", "-save", "1", "-o", out, file)
+	got, err := os.ReadFile(out)
+	if err != nil || !bytes.Equal(got, k.Stamp.JSON) {
+		t.Errorf("the twin came out changed: %d bytes of %d, %v", len(got), len(k.Stamp.JSON), err)
+	}
+}
+
+// TestProofSaysWhatMatters: the verdict first, then who, what was done, what it rests on, the cautions.
+func TestProofSaysWhatMatters(t *testing.T) {
+	k := sandpiper(t)
+	p, err := Proof(k)
+	if err != nil {
+		t.Fatal(err)
+	}
+	text := run(t, "pdftotext", "-raw", keep(t, "proof", p), "-")
+	tight := squeeze(text)
+	first := squeeze(k.Proof.Words[0])
+	if at := strings.Index(tight, first); at < 0 || at > 120 {
+		t.Errorf("the verdict stands at letter %d of the paper", at)
+	}
+	for _, w := range []string{"harbour pilots", "M. Quay", "2031-05-04", "6 cylinders, firing order 1 5 3 6 2 4", "clockwise, seen from the front", "180 µs", "1.3° of the shaft",
+		"misread? set aside", "set aside; read in a hurry", "parallax at the pointer", "assumed", "measured at the last overhaul", k.Evidence[0].SHA256, k.Chain.Head, "41 events", "1 of 5", "5 of 5"} {
+		if !strings.Contains(tight, squeeze(w)) {
+			t.Errorf("%q is not on the paper", w)
+		}
+	}
+	// The cautions that every sheet and report carries (common practice).
+	for _, w := range []string{"instructions and local law come first", "trained people", "calculates, it does not certify", "lethal shock", "power off before anyone turns the engine by hand",
+		"No cranking with live injectors until base timing is proven", "Clamp tight before any timing check", "Stop the engine before settings change", "power-cycle and read back", "exhaust led outside", "extinguisher"} {
+		if !strings.Contains(tight, squeeze(w)) {
+			t.Errorf("the caution %q is not on the paper", w)
+		}
+	}
+}
+
+// TestVerdictShapes: pass, fail and undecided look different without colour.
+func TestVerdictShapes(t *testing.T) {
+	seen := map[string]bool{}
+	for statement, word := range map[readings.Statement]string{readings.Proven: "pass", readings.Failed: "fail", readings.CannotTellYet: "cannot tell yet"} {
+		k := sandpiper(t)
+		k.Proof.Statement = statement
+		p, err := Proof(k)
+		if err != nil {
+			t.Fatal(err)
+		}
+		svg := p.Doc.Pages[0].SVG(drawing.InPage)
+		at := strings.Index(svg, ">"+word+"</text>")
+		if at < 0 {
+			t.Fatalf("the word %q is missing", word)
+		}
+		start := strings.LastIndex(svg[:at], "Proof of timing") // the mark is drawn between the strip and the word
+		seen[svg[start:strings.LastIndex(svg[:at], "<text")]] = true
+	}
+	if len(seen) != 3 {
+		t.Errorf("%d different marks for three verdicts", len(seen))
+	}
+}
+
+// TestSameBytes: the same job gives the same file.
+func TestSameBytes(t *testing.T) {
+	var files [2][]byte
+	for i := range files {
+		p, err := Proof(sandpiper(t))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if files[i], err = p.PDF(); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if !bytes.Equal(files[0], files[1]) {
+		t.Error("two files of one job differ")
+	}
+}
+
+func TestSheetSizes(t *testing.T) {
+	c, s := card(t, "sandpiper")
+	for size, want := range map[drawing.SheetSize][2]float64{drawing.A4: {210, 297}, drawing.Letter: {215.9, 279.4}} {
+		p, err := SetUp(c, s, Stamp{Date: someDay, Paper: size})
+		if err != nil {
+			t.Fatal(err)
+		}
+		legible(t, "set-up", p)
+		if d := p.Doc.Pages[0]; d.Width != want[0] || d.Height != want[1] {
+			t.Errorf("%g × %g mm, want %g × %g", d.Width, d.Height, want[0], want[1])
+		}
+	}
+}
+
+// TestHardInput: long names, other scripts, hundreds of rows and missing figures still give a sheet.
+func TestHardInput(t *testing.T) {
+	long := strings.Repeat("Sandpiper of Marlow Quay ", 400)
+	k := sandpiper(t)
+	k.Customer, k.Technician = "סירת העבודה", long
+	k.Card.Job.Name = long
+	k.Details = []Field{{long, long}}
+	for range 300 {
+		k.Overrides = append(k.Overrides, Override{"2031", long[:200], "reason 🚤", "船長"})
+		k.Corrections = append(k.Corrections, Correction{"2031", "delay allowance", "100 µs", "120 µs", "M. Quay"})
+	}
+	k.Overrides = append(k.Overrides, Override{"2031", "step", long, "M. Quay"})
+	k.Evidence = append(k.Evidence, Evidence{Name: long, SHA256: "\xff\xfe"})
+	k.Proof.Combined, k.Proof.DOF = readings.Number(math.NaN()), readings.Number(math.Inf(1))
+	k.Proof.Worst.U, k.Proof.Is.Offset.Value = math.Inf(1), math.NaN()
+	k.Proof.Was, k.Proof.Check = nil, nil
+	p, err := Proof(k)
+	if err != nil {
+		t.Fatal(err)
+	}
+	legible(t, "hard", p)
+	if len(p.Warnings()) == 0 {
+		t.Error("no warning of letters that cannot be printed")
+	}
+	run(t, "qpdf", "--check", keep(t, "hard", p))
+}
+
+// TestFewReadings: proofs that know little print what they know, whatever the example.
+func TestFewReadings(t *testing.T) {
+	for _, name := range examples {
+		c, _ := card(t, name)
+		all := rows(t, name)
+		set := readings.FromCard(c)
+		for _, n := range []int{1, 2, 3, len(all)} {
+			p, err := readings.Prove(nil, all[:min(n, len(all))], set, set, readings.Simulation{Draws: 2000, Seed: 1})
+			if err != nil {
+				continue // refused with a message of its own
+			}
+			paper, err := Proof(Case{Card: c, Proof: p, After: all[:min(n, len(all))], Stamp: Stamp{Date: someDay}})
+			if err != nil {
+				t.Errorf("%s, %d readings: %v", name, n, err)
+				continue
+			}
+			legible(t, name, paper)
+			if text := run(t, "pdftotext", keep(t, "few-"+name, paper), "-"); strings.Contains(text, "NaN") || strings.Contains(text, "Inf") {
+				t.Errorf("%s, %d readings: a figure that is no number is printed", name, n)
+			}
+		}
+	}
+}
+
+func TestNothingToPrint(t *testing.T) {
+	c, s := card(t, "sandpiper")
+	message := regexp.MustCompile(`^report – .+ – .+[^.]$`)
+	k := sandpiper(t)
+	k.Stamp.JSON = []byte(`{"a": 1`)
+	_, twin := Proof(k)
+	k.Stamp.JSON = []byte(`{} {}`)
+	_, two := Proof(k)
+	_, noCard := SetUp(nil, s, Stamp{})
+	_, noSheet := SetUp(c, nil, Stamp{})
+	_, noProof := Proof(Case{Card: c})
+	_, noSteps := Steps(nil, nil, Stamp{})
+	for name, err := range map[string]error{"twin": twin, "two": two, "card": noCard, "sheet": noSheet, "proof": noProof, "steps": noSteps} {
+		if err == nil || !message.MatchString(err.Error()) {
+			t.Errorf("%s: %v does not say where – what – remedy", name, err)
+		}
+	}
+}
+
+// TestFlatten: the record keeps order, paths and digits.
+func TestFlatten(t *testing.T) {
+	got, err := flatten([]byte(`{"a":1.50,"b":{"c":-2e-3,"d":[1,2,{"e":"x"}]},"f":[[3],[]],"g":null,"h":true}`))
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := []entry{{"", "a 1.50, g none, h yes"}, {"b", "c -2e-3"}, {"b.d", "1, 2"}, {"b.d[2]", "e “x”"}, {"f[0]", "3"}}
+	if len(got) != len(want) {
+		t.Fatalf("got %q", got)
+	}
+	for i := range want {
+		if got[i] != want[i] {
+			t.Errorf("line %d is %q, want %q", i+1, got[i], want[i])
+		}
+	}
+}
+
+// TestTapeFromCard: the tape of the work boat carries the sheet's marks, and its lead mark
+// lies where the sheet says, 88.0 mm clockwise of the zero mark.
+func TestTapeFromCard(t *testing.T) {
+	for _, name := range examples {
+		c, s := card(t, name)
+		tape := Tape(c, s)
+		if _, err := tape.Pages(); err != nil {
+			t.Errorf("%s: %v", name, err)
+		}
+		for i, m := range s.Marks {
+			if got := tape.Distance(tape.Marks[i].Before); math.Abs(got-m.ArcMM) > 0.001 {
+				t.Errorf("%s: %s lies %.3f mm along the tape, the sheet says %.3f", name, m.Name, got, m.ArcMM)
+			}
+		}
+	}
+}
+
+func TestStepList(t *testing.T) {
+	c, _ := card(t, "sandpiper")
+	var steps []Step
+	for i := range 40 {
+		s := Step{Part: []string{"Make safe", "Out with the old unit", "Phase"}[i/14], Title: "Battery negative off", Text: "Take the lead off and tape it up.", Proof: "the lamp at the coil is dark"}
+		if i%5 == 0 {
+			s.Hazard = "A spark box stores a lethal shock after the key is off: wait, then measure."
+		}
+		steps = append(steps, s)
+	}
+	p, err := Steps(c, steps, Stamp{Date: someDay})
+	if err != nil {
+		t.Fatal(err)
+	}
+	legible(t, "steps", p)
+	file := keep(t, "steps", p)
+	run(t, "qpdf", "--check", file)
+	if text := run(t, "pdftotext", file, "-"); strings.Count(text, "Battery negative off") != 40 {
+		t.Error("a step is missing")
+	}
+}
+
+func BenchmarkProof(b *testing.B) {
+	k := sandpiper(b)
+	for b.Loop() {
+		p, err := Proof(k)
+		if err != nil {
+			b.Fatal(err)
+		}
+		if _, err := p.PDF(); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+func BenchmarkSetUp(b *testing.B) {
+	c, s := card(b, "sandpiper")
+	for b.Loop() {
+		p, err := SetUp(c, s, Stamp{Date: someDay})
+		if err != nil {
+			b.Fatal(err)
+		}
+		if _, err := p.PDF(); err != nil {
+			b.Fatal(err)
+		}
+	}
 }
