@@ -116,7 +116,9 @@ func areas() []area {
 		{"signals", signalItems},
 		{"timing", timingItems},
 		{"cranking", cranking},
+		{"coil and spark", sparkItems},
 		{"cap and wires", capItems},
+		{"rotor", rotorItems},
 	}
 }
 
