@@ -177,7 +177,7 @@ func cardText(values map[string]string) string {
 
 // scalar quotes text where YAML would not read it as it stands. Lists in square brackets stay lists.
 func scalar(v string) string {
-	if strings.HasPrefix(v, "[") && balanced(v) || bare.MatchString(v) && v == strings.TrimSpace(v) {
+	if strings.HasPrefix(v, "[") && balanced(v) || bare.MatchString(v) && v == strings.TrimSpace(v) && !strings.EqualFold(v, "null") {
 		return v
 	}
 	quoted, err := json.Marshal(v) // a JSON string is a YAML double-quoted one

@@ -24,6 +24,8 @@ type job struct {
 	Corrections []correction
 	Signed      *signing // the last proof signed, while nothing moved since
 	Events      []book.Event
+
+	work *worked // nil without a card that can be used
 }
 
 // reading is a light reading as recorded. The keys are those of the book's events.
@@ -92,6 +94,7 @@ func (j *job) fold(line book.Job, events []book.Event) *job {
 	for _, e := range events {
 		n.apply(e)
 	}
+	n.work = newWorked(&n, j)
 	return &n
 }
 

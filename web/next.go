@@ -1,9 +1,11 @@
 package web
 
 import (
+	"strconv"
 	"strings"
 
 	"phasewright/readings"
+	"phasewright/sheet"
 )
 
 // nextFor is the one line at the top of a job's pages: what to do now.
@@ -16,21 +18,34 @@ func (s *Server) nextFor(j *job) *next {
 		return &next{Say: "The job card holds " + count(len(j.Mistakes), "mistake") + ":", Link: to("/card"), Word: "correct the job card"}
 	case j.Signed != nil:
 		return &next{Say: "The proof is signed by " + j.Signed.Name + ". Unlock the timing, and keep the record with the engine."}
-	case j.pending():
-		res, err := j.fit()
+	}
+	if len(j.Readings) == 0 {
+		if sh, err := j.work.sheet(); err == nil && sh.Count(sheet.Stop) > 0 {
+			return &next{Say: "The set-up sheet holds " + count(sh.Count(sheet.Stop), "stop") + ". Settle that before a spanner is lifted:", Link: to("/sheet"), Word: "read the sheet"}
+		}
+	}
+	if j.pending() {
+		res, err := j.work.fit()
 		if err != nil {
 			return &next{Say: err.Error()}
 		}
-		return &next{Say: "Correction recorded. Clamp tight, timing locked: read again at " + figure(res.Next, 0) + " rpm, and at idle."}
+		return &next{Say: "Correction recorded. Clamp tight, timing locked: read again at " + figure(res.Next, 0) + " rpm, and at idle.", Link: to("/readings"), Word: "Enter readings"}
 	}
-	res, err := j.fit()
+	res, err := j.work.fit()
 	if err != nil {
 		return &next{Say: err.Error()}
 	}
 	if res.Verdict == readings.Pass {
 		return &next{Say: res.Advice[0], Link: to("/proof"), Word: "Sign the proof"}
 	}
-	return &next{Say: strings.Join(res.Advice, " ")}
+	if len(j.Readings) == 0 {
+		return &next{Say: "Set up by the sheet. " + strings.Join(res.Advice, " "), Link: to("/readings"), Word: "Enter readings"}
+	}
+	n := &next{Say: strings.Join(res.Advice, " "), Link: to("/readings"), Word: "Enter readings"}
+	if res.Verdict != readings.Correct {
+		n.Say = res.Advice[0] // the readings page says the rest
+	}
+	return n
 }
 
 // standing is how each view of the job stands, for its front.
@@ -42,10 +57,24 @@ func (s *Server) standing(j *job) []jobLine {
 	case j.CardVersion > 0:
 		card.State, card.Mark = count(len(j.Mistakes), "mistake")+" to correct", "stop"
 	}
+	plan := jobLine{Path: "/sheet", Word: "Set-up sheet", State: "follows from the card"}
+	if j.Card != nil {
+		if sh, err := j.work.sheet(); err == nil {
+			stop, caution := sh.Count(sheet.Stop), sh.Count(sheet.Caution)
+			plan.State = strconv.Itoa(sh.Count(sheet.Fine)) + " fine, " + strconv.Itoa(caution) + " caution, " + strconv.Itoa(stop) + " stop"
+			plan.Mark = string(sheet.Fine)
+			if caution > 0 {
+				plan.Mark = string(sheet.Caution)
+			}
+			if stop > 0 {
+				plan.Mark = string(sheet.Stop)
+			}
+		}
+	}
 	taken := jobLine{Path: "/readings", Word: "Readings", State: "none yet"}
 	proof := jobLine{Path: "/proof", Word: "Proof", State: "not signed yet"}
 	if j.Card != nil && len(j.Readings) > 0 {
-		if res, err := j.fit(); err == nil {
+		if res, err := j.work.fit(); err == nil {
 			taken.State = count(len(j.Counting()), "reading") + ": " + string(res.Verdict)
 			taken.Mark = string(res.Verdict)
 		}
@@ -53,5 +82,5 @@ func (s *Server) standing(j *job) []jobLine {
 	if j.Signed != nil {
 		proof.State, proof.Mark = "signed by "+j.Signed.Name+", "+s.when(j.Signed.At)+": "+j.Signed.Verdict, j.Signed.Verdict
 	}
-	return []jobLine{card, taken, proof}
+	return []jobLine{card, plan, taken, proof}
 }

@@ -16,9 +16,9 @@ type indexEntry struct{ View, Path, Word string }
 var index = []indexEntry{
 	{"job", "", "Where it stands"},
 	{"card", "/card", "Job card"},
-	//SHEET
+	{"sheet", "/sheet", "Set-up sheet"},
 	{"readings", "/readings", "Readings"},
-	//PROOF
+	{"proof", "/proof", "Proof"},
 }
 
 // Index gives the table to the templates.

@@ -20,7 +20,7 @@ type readingsBody struct {
 	Caption  string
 	Figures  []figureLine
 	Verdict  readings.Verdict
-	Say      string
+	More     []string // advice after the line at the top
 	Warnings []string
 	Rows     []readingLine
 	Table    []errorLine // the twin of the chart
@@ -79,7 +79,7 @@ func (s *Server) showReadings(w http.ResponseWriter, r *http.Request, v *visit, 
 			b.Form.Locked = figure(j.Readings[n-1].Locked, -1)
 		}
 	}
-	res, err := j.fit()
+	res, err := j.work.fit()
 	if err != nil {
 		return err
 	}
@@ -105,7 +105,12 @@ func (s *Server) fillReadings(b *readingsBody, j *job, res *readings.Result) err
 		return err
 	}
 	b.Caption = "Line: fit. Band: 95 %. Dotted: tolerance ± " + figure(res.Tolerance, -1) + "°."
-	b.Verdict, b.Say, b.Warnings, b.Pending = res.Verdict, whole(strings.Join(res.Advice, " ")), nil, j.pending()
+	b.Verdict, b.Pending = res.Verdict, j.pending()
+	if res.Verdict == readings.NotALine || res.Verdict == readings.ReadMore {
+		for _, a := range res.Advice[1:] {
+			b.More = append(b.More, whole(a))
+		}
+	}
 	for _, w := range res.Warnings {
 		b.Warnings = append(b.Warnings, whole(w))
 	}
@@ -126,9 +131,7 @@ func (s *Server) fillReadings(b *readingsBody, j *job, res *readings.Result) err
 	if !math.IsNaN(res.Worst.Value) {
 		b.Figures = append(b.Figures, figureLine{"worst, at " + figure(res.Worst.RPM, 0) + " rpm", signed(res.Worst.Value, 1) + "°", plusMinus(res.Worst.U, 1, "°")})
 	}
-	for _, e := range res.ErrorAt {
-		b.Table = append(b.Table, errorLine{figure(e.RPM, 0), signed(e.Value, 2), plusMinus(e.U, 2, "")})
-	}
+	b.Table = errorTable(res.ErrorAt)
 	n := 0
 	for _, r := range j.Readings {
 		l := readingLine{ID: r.ID, RPM: figure(r.RPM, 0), Shown: figure(r.Shown, 1), Locked: figure(r.Locked, 1), Err: signed(r.Shown-r.Locked, 1),
@@ -192,7 +195,7 @@ func (s *Server) readingsPost(w http.ResponseWriter, r *http.Request, v *visit) 
 		one.U = &u
 	}
 	if j.Card != nil {
-		a := j.allowance(len(j.Corrections))
+		a := float64(j.settings(len(j.Corrections)).AllowanceNow)
 		one.Allowance = &a
 	}
 	if len(f.Wrong) == 0 {

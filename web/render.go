@@ -117,6 +117,9 @@ func (s *Server) render(w http.ResponseWriter, r *http.Request, v *visit, p page
 	p.Visit, p.Release, p.Path = v, s.Config.Version, r.URL.RequestURI()
 	if p.Next != nil {
 		p.Next.Say = whole(p.Next.Say)
+		if p.Next.Link == r.URL.Path {
+			p.Next.Link = "" // one is there already
+		}
 	}
 	buf := bufferPool.Get().(*bytes.Buffer)
 	defer bufferPool.Put(buf)

@@ -1,0 +1,170 @@
+package web
+
+import (
+	"encoding/json"
+	"fmt"
+	"net/http"
+	"net/url"
+	"regexp"
+	"strings"
+	"testing"
+
+	"phasewright/book"
+	"phasewright/jobcard"
+	"phasewright/readings"
+)
+
+// The page shows what the readings room says of the same rows, nothing else.
+func TestPageSaysWhatTheFitSays(t *testing.T) {
+	s := newShop(t)
+	job := s.job()
+	card, err := jobcard.Parse("", []byte(example(t, "sandpiper")))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var rows []readings.Row
+	for _, r := range [][2]float64{{800, 9.9}, {1500, 9.5}, {2200, 9.3}, {3000, 8.8}, {3700, 8.6}, {800, 9.8}, {2200, 9.2}, {3700, 8.5}} {
+		wantCode(t, s.read(job, fmt.Sprint(r[0]), fmt.Sprint(r[1])), 303)
+		rows = append(rows, reading{RPM: r[0], Shown: r[1], Locked: 8}.row())
+		res, err := readings.Fit(rows, readings.FromCard(card))
+		if err != nil {
+			t.Fatal(err)
+		}
+		body := htmlText(s.get("/job/" + job + "/readings").Body.String())
+		wantIn(t, body, "</svg>"+string(res.Verdict)+"</p>")
+		wantIn(t, body, whole(res.Advice[0]))
+		if res.Offset.Known() {
+			wantIn(t, body, ">"+signed(res.Offset.Value, 1)+"°<")
+			wantIn(t, body, ">"+signed(res.Delay.Value, 0)+" µs<")
+		}
+		if t.Failed() {
+			t.FailNow()
+		}
+	}
+}
+
+func TestReadingSentTwiceCountsOnce(t *testing.T) {
+	s := newShop(t)
+	job := s.job()
+	wantCode(t, s.read(job, "800", "9", "key", "phone-1"), 303)
+	wantCode(t, s.read(job, "800", "9", "key", "phone-1"), 303)
+	if n := len(s.kinds(job)); n != 3 {
+		t.Errorf("%d events, want 3", n)
+	}
+	w := s.read(job, "900", "9", "key", "phone-1")
+	wantCode(t, w, http.StatusConflict)
+	wantIn(t, w.Body.String(), "900")
+}
+
+func TestWrongFiguresAreRefusedWithWords(t *testing.T) {
+	s := newShop(t)
+	job := s.job()
+	for _, c := range []struct{ rpm, shown, say string }{
+		{"", "9", `is empty; write the speed in rpm`},
+		{"12..5", "9", `"12..5" is not a number`},
+		{"0x320", "9", `is not a number`}, {"inf", "9", `is not a number`}, {"1e3", "9", `is not a number`},
+		{"5", "9", "too slow for a reading"},
+		{"800", "", "write degrees BTDC"},
+		{"800", "200", "is impossible"},
+	} {
+		w := s.read(job, c.rpm, c.shown, "note", "wet hands")
+		wantCode(t, w, 422)
+		body := htmlText(w.Body.String())
+		wantIn(t, body, c.say)
+		wantIn(t, body, `value="wet hands"`) // what was typed is kept
+		wantIn(t, body, `aria-invalid="true"`)
+		w = s.do(request("POST", "/job/"+job+"/readings", hostAddr, url.Values{"rpm": {c.rpm}, "shown": {c.shown}, "locked": {"8"}}, func(r *http.Request) { r.Header.Set("Accept", "application/json") }))
+		var said reply
+		if err := json.Unmarshal(w.Body.Bytes(), &said); err != nil || w.Code != 422 || !strings.Contains(fmt.Sprint(said.Fields), c.say) {
+			t.Errorf("script is told %d %s", w.Code, w.Body)
+		}
+	}
+	if n := len(s.kinds(job)); n != 2 {
+		t.Errorf("%d events after refusals, want 2", n)
+	}
+}
+
+func TestFiguresAsPeopleTypeThem(t *testing.T) {
+	for text, want := range map[string]float64{"12,5": 12.5, "3 200": 3200, "3\u2009200": 3200, "−1.5": -1.5, "–2": -2, "+3": 3, "8": 8} {
+		if got, ok := plainNumber(text); !ok || got != want {
+			t.Errorf("%q gives %v %v, want %v", text, got, ok, want)
+		}
+	}
+	for _, text := range []string{"", "-", ".", "1.2.3", "1,2,3", "NaN", "0x1p-2", "１２", "1_000"} {
+		if got, ok := plainNumber(text); ok {
+			t.Errorf("%q gives %v", text, got)
+		}
+	}
+}
+
+func TestWithdrawnReadingLeavesTheFitNotTheRecord(t *testing.T) {
+	s := newShop(t)
+	job := s.job()
+	s.read(job, "800", "9", "key", "a")
+	s.read(job, "2000", "25", "key", "b")
+	wantCode(t, s.post("/job/"+job+"/readings/withdraw", url.Values{"id": {"b"}, "reason": {"dial was off"}}), 303)
+	wantCode(t, s.post("/job/"+job+"/readings/withdraw", url.Values{"id": {"b"}}), 303) // again: nothing more
+	body := s.get("/job/" + job + "/readings").Body.String()
+	wantIn(t, body, "withdrawn: dial was off")
+	if k := s.kinds(job); len(k) != 5 || k[4] != book.KindReadingWithdrawn {
+		t.Errorf("events %v", k)
+	}
+	j, err := s.jobs.get(t.Context(), job)
+	if err != nil || len(j.Counting()) != 1 {
+		t.Errorf("%d readings count, %v", len(j.Counting()), err)
+	}
+}
+
+// A housing turn against the rotor advances: twice its degrees on the crank. Readings before and after it fit one line.
+func TestCorrectionMovesWhatWasReadBefore(t *testing.T) {
+	s := newShop(t)
+	job := s.job()
+	for _, r := range []string{"800", "1800", "2800", "3700"} {
+		s.read(job, r, "5") // 3° late everywhere
+	}
+	wantCode(t, s.post("/job/"+job+"/readings/correction", url.Values{"housing": {"1.5"}, "direction": {"against the rotor"}}), 303)
+	body := s.get("/job/" + job + "/readings").Body.String()
+	wantIn(t, body, "corrected: read again")
+	for _, r := range []string{"800", "1800", "2800", "3700"} {
+		s.read(job, r, "8")
+	}
+	j, err := s.jobs.get(t.Context(), job)
+	if err != nil {
+		t.Fatal(err)
+	}
+	res, err := j.work.fit()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if v := res.Offset.Value; v < -0.01 || v > 0.01 || res.Used != 8 {
+		t.Errorf("offset %v° through %d readings after the turn, want 0° through 8", v, res.Used)
+	}
+	for _, bad := range []url.Values{{}, {"housing": {"1"}}, {"housing": {"-1"}, "direction": {"with the rotor"}}, {"allowance": {"-5"}}, {"allowance": {"soon"}}} {
+		wantCode(t, s.post("/job/"+job+"/readings/correction", bad), 422)
+	}
+}
+
+func TestProofIsSignedOnWhatWasSeen(t *testing.T) {
+	s := newShop(t)
+	job := s.job()
+	for _, r := range []string{"800", "1500", "2200", "3000", "3700", "800", "2200", "3700"} {
+		s.read(job, r, "8.1")
+	}
+	page := s.get("/job/" + job + "/proof").Body.String()
+	wantIn(t, page, "</svg>pass</p>")
+	seen := regexp.MustCompile(`name="version" value="(\d+)"`).FindStringSubmatch(page)[1]
+	wantCode(t, s.post("/job/"+job+"/proof/sign", url.Values{"version": {seen}, "name": {""}}), 422)
+	s.read(job, "3700", "12")
+	w := s.post("/job/"+job+"/proof/sign", url.Values{"version": {seen}, "name": {"A. Reed"}})
+	wantCode(t, w, http.StatusConflict)
+	wantIn(t, w.Body.String(), "changed while you looked")
+	page = w.Body.String()
+	seen = regexp.MustCompile(`name="version" value="(\d+)"`).FindStringSubmatch(page)[1]
+	s.post("/job/"+job+"/note", url.Values{"text": {"a note moves nothing"}})
+	wantCode(t, s.post("/job/"+job+"/proof/sign", url.Values{"version": {seen}, "name": {"A. Reed"}}), 303)
+	wantIn(t, s.get("/job/"+job+"/proof").Body.String(), "Signed by A. Reed")
+	s.read(job, "800", "8")
+	if strings.Contains(s.get("/job/"+job+"/proof").Body.String(), "Signed by") {
+		t.Error("a reading after the signature leaves it standing")
+	}
+}

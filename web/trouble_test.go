@@ -1,0 +1,146 @@
+package web
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"net/http"
+	"net/http/httptest"
+	"net/url"
+	"strings"
+	"testing"
+
+	"phasewright/book"
+)
+
+// ailing is a real shop book whose writing fails in a chosen way.
+type ailing struct {
+	*book.Book
+	err   error
+	panic bool
+}
+
+func (a *ailing) Append(ctx context.Context, job string, v book.Version, d book.Draft) (book.Event, error) {
+	if a.panic {
+		panic("a nut in the works")
+	}
+	if a.err != nil {
+		return book.Event{}, a.err
+	}
+	return a.Book.Append(ctx, job, v, d)
+}
+
+func TestTroubleInWordsKeepsWhatWasTyped(t *testing.T) {
+	for _, c := range []struct {
+		err  error
+		code int
+		say  string
+	}{
+		{book.ErrFull, 507, "disk of the host computer is full"},
+		{book.ErrClosed, 503, "book is closed"},
+		{book.ErrReadOnly, 503, "not written"},
+		{book.ErrDamaged, 500, "damaged"},
+		{errors.New("something else"), 500, "went wrong inside"},
+		{nil, 500, "went wrong inside"}, // a panic
+	} {
+		var sick *ailing
+		s := newShop(t, func(cfg *Config) { sick = &ailing{Book: cfg.Book.(*book.Book)}; cfg.Book = sick })
+		job := s.job()
+		sick.err, sick.panic = c.err, c.err == nil
+		if c.err != nil {
+			sick.err = fmt.Errorf("append: %w", c.err)
+		}
+		w := s.read(job, "3200", "8.5", "note", "one hand <b>on</b> the light", "key", "k7")
+		wantCode(t, w, c.code)
+		body := w.Body.String()
+		wantIn(t, body, c.say)
+		wantIn(t, body, `value="3200"`)
+		wantIn(t, body, "one hand &lt;b&gt;on&lt;/b&gt; the light")
+		wantIn(t, body, `action="/job/`+job+`/readings"`)
+		wantIn(t, body, `name="key" value="k7"`)
+		if strings.Contains(body, "goroutine") || strings.Contains(body, ".go:") || strings.Contains(body, "nut in the works") {
+			t.Error("the page shows the program's insides")
+		}
+		sick.err, sick.panic = nil, false
+		wantCode(t, s.read(job, "3200", "8.5", "key", "k7"), 303) // sent again
+		wantCode(t, s.get("/job/"+job+"/readings"), 200)
+	}
+}
+
+func TestClosedBook(t *testing.T) {
+	s := newShop(t)
+	job := s.job()
+	s.book.Close()
+	for _, path := range []string{"/", "/job/" + job, "/live?job=" + job} {
+		w := s.get(path)
+		wantCode(t, w, http.StatusServiceUnavailable)
+		wantIn(t, w.Body.String(), "book is closed")
+	}
+	w := s.read(job, "800", "9")
+	wantCode(t, w, http.StatusServiceUnavailable)
+}
+
+func TestUnknownPagesAndJobs(t *testing.T) {
+	s := newShop(t)
+	for _, path := range []string{"/nothing", "/job/none", "/job/none/card", "/job/../etc", "/job/%00/card", "/job/'%20or%201=1"} {
+		w := s.get(path)
+		if w.Code != http.StatusNotFound && w.Code/100 != 3 {
+			t.Errorf("%s: status %d", path, w.Code)
+		}
+	}
+}
+
+func TestHugeFormIsRefused(t *testing.T) {
+	s := newShop(t)
+	job := s.job()
+	w := s.post("/job/"+job+"/note", url.Values{"text": {strings.Repeat("x", maxForm+1)}})
+	wantCode(t, w, http.StatusRequestEntityTooLarge)
+	if n := len(s.kinds(job)); n != 2 {
+		t.Errorf("%d events", n)
+	}
+}
+
+func TestHostileWordsStayWords(t *testing.T) {
+	s := newShop(t)
+	bad := `"><script>alert(1)</script>{{.}}`
+	w := s.post("/new", url.Values{"name": {bad}, "owner": {bad}, "engine": {bad}, "from": {"blank"}})
+	wantCode(t, w, 303)
+	job := strings.TrimSuffix(w.Header().Get("Location"), "/card")
+	s.post(job+"/note", url.Values{"text": {bad}})
+	for _, path := range []string{"/", job, job + "/card", job + "/sheet", job + "/readings", "/?q=" + url.QueryEscape(bad), "/pair?code=" + url.QueryEscape(bad)} {
+		if body := s.get(path).Body.String(); strings.Contains(body, "<script>alert") {
+			t.Errorf("%s lets markup through", path)
+		}
+	}
+}
+
+// firstView is what a phone loads before the first page stands.
+func TestFirstViewIsLight(t *testing.T) {
+	s := newShop(t)
+	job := s.job()
+	for _, n := range []string{"800", "1500", "2200", "3000"} {
+		s.read(job, n, "9")
+	}
+	fetch := func(path string) *httptest.ResponseRecorder {
+		return s.do(request("GET", path, hostAddr, nil, func(r *http.Request) { r.Header.Set("Accept-Encoding", "gzip") }))
+	}
+	shared := 0
+	for name := range s.assets.files {
+		switch name {
+		case "OFL.txt", "b612-mono.woff2":
+			continue
+		}
+		w := fetch(s.assets.url(name))
+		wantCode(t, w, 200)
+		shared += w.Body.Len()
+	}
+	for _, path := range []string{"/", "/job/" + job, "/job/" + job + "/sheet", "/job/" + job + "/readings", "/job/" + job + "/card", "/job/" + job + "/proof"} {
+		w := fetch(path)
+		wantCode(t, w, 200)
+		total := shared + w.Body.Len()
+		t.Logf("%-40s %6d bytes, with style, script and faces %6d", path, w.Body.Len(), total)
+		if total > 150_000 {
+			t.Errorf("%s: first view of %d bytes, at most 150 kB", path, total)
+		}
+	}
+}
