@@ -37,9 +37,10 @@ type Engine struct {
 	Rod               quantity.Length // centre to centre
 	PinOffset         quantity.Length // wrist pin offset, towards the major thrust side positive
 	CompressionRatio  float64
-	Inertia           quantity.Inertia  // of the whole crank train with flywheel
-	ReciprocatingMass quantity.Mass     // per cylinder
-	InletPressure     quantity.Pressure // absolute, at full load
+	Inertia           quantity.Inertia     // of the whole crank train with flywheel
+	ReciprocatingMass quantity.Mass        // per cylinder
+	InletPressure     quantity.Pressure    // absolute, at full load
+	ChargeTemperature quantity.Temperature // as compression begins
 	CrankingSpeed     quantity.Speed
 	IdleSpeed         quantity.Speed
 	Redline           quantity.Speed
@@ -81,6 +82,7 @@ type Distributor struct {
 	Radius         quantity.Length // of the rotor tip
 	AirGap         quantity.Length // tip to terminal, radially
 	RotorOffset    quantity.Shaft  // rotor tip against terminal No. 1 as the active edge for cylinder 1 arrives, ahead in rotor direction positive
+	RotorPlay      quantity.Shaft  // half-width of where the tip stands: cap seat, pickup place, drive play
 	HousingTravel  quantity.Shaft  // the housing may be turned this far each way
 	TowerForNo1    int             // 1 is the first tower clockwise from the clip side mark, counted clockwise from above
 }

@@ -13,7 +13,7 @@ import (
 func rotorOf(c *jobcard.Card) distributor.Rotor {
 	d := c.Distributor
 	return distributor.Rotor{Radius: d.Radius, Tip: d.RotorTip, Terminal: d.Terminal, AirGap: d.AirGap, Towers: distributor.TowersOf(c.Firings()),
-		AtEdge: d.RotorOffset, Play: assumedPlay}
+		AtEdge: d.RotorOffset, Play: d.RotorPlay}
 }
 
 func shaft(a quantity.Shaft) string { return quantity.Number(float64(a), 1) + "°" }
@@ -51,7 +51,7 @@ func rotorItems(c *jobcard.Card, _ *Sheet) []Item {
 
 func rotorInputs(c *jobcard.Card) []Input {
 	d := c.Distributor
-	return from(c, "distributor.rotor_offset", d.RotorOffset, "distributor.rotor_tip", d.RotorTip, "distributor.terminal", d.Terminal, "distributor.radius", d.Radius, "distributor.air_gap", d.AirGap,
+	return from(c, "distributor.rotor_offset", d.RotorOffset, "distributor.rotor_tip", d.RotorTip, "distributor.terminal", d.Terminal, "distributor.radius", d.Radius, "distributor.air_gap", d.AirGap, "distributor.rotor_play", d.RotorPlay,
 		"signals.crank.lead", c.Signals.Crank.Lead, "controller.advance.min", c.Controller.Advance.Min, "controller.advance.max", c.Controller.Advance.Max)
 }
 

@@ -13,12 +13,10 @@ import (
 
 // What the card does not say about the spark, assumed here and named on every item that rests on it.
 const (
-	assumedPlay       quantity.Shaft       = 1   // half-width of where the tip stands: cap seat, pickup place, drive play
-	assumedCharge     quantity.Temperature = 20  // of the charge as compression begins; cold asks most
-	assumedKept                            = 0.1 // half-width of coil.efficiency
-	assumedStray                           = 0.25
-	enoughMargin                           = 1.2 // at the worst end of both bands: plug gaps grow as they wear
-	enoughOverlapHand quantity.Shaft       = 2   // what should be left before tip and terminal part
+	assumedKept                      = 0.1 // half-width of coil.efficiency
+	assumedStray                     = 0.25
+	enoughMargin                     = 1.2 // at the worst end of both bands: plug gaps grow as they wear
+	enoughOverlapHand quantity.Shaft = 2   // what should be left before tip and terminal part
 )
 
 // SparkPlan maps the card onto all that decides whether there is a spark. The fit is the one to measured charge points, nil without any. Where the
@@ -50,7 +48,7 @@ func wayPlan(c *jobcard.Card) (p coil.Plan, err error) {
 	p = coil.Plan{
 		Dwell: c.Ignition.Dwell,
 		Cylinder: coil.Cylinder{Crank: c.SliderCrank(), Ratio: c.Engine.CompressionRatio, Inlet: c.Engine.InletPressure,
-			Charge: assumedCharge, Polytropic: coil.UsualExponent},
+			Charge: c.Engine.ChargeTemperature, Polytropic: coil.UsualExponent},
 		Plug:     c.Ignition.PlugGap,
 		Sparks:   distributor.Sparks{Lead: c.Signals.Crank.Lead, Latest: k.Advance.Min, Earliest: k.Advance.Max, NetDelay: k.SignalDelay - k.DelayAllowance},
 		Cranking: k.Advance.Cranking, CrankingSpeed: c.Engine.CrankingSpeed, CrankingSupply: c.Ignition.CrankingSupply, Running: c.Ignition.Supply,
@@ -178,7 +176,7 @@ func demandItems(c *jobcard.Card, p coil.Plan) []Item {
 	bar := func(b coil.Band[quantity.Pressure]) string {
 		return quantity.Number(float64(b.Low)/1e5, 1) + " to " + quantity.Number(float64(b.High)/1e5, 1) + " bar"
 	}
-	in := from(c, "engine.compression_ratio", c.Engine.CompressionRatio, "engine.inlet_pressure", c.Engine.InletPressure, "controller.advance.min", p.Sparks.Latest,
+	in := from(c, "engine.compression_ratio", c.Engine.CompressionRatio, "engine.inlet_pressure", c.Engine.InletPressure, "engine.charge_temperature", c.Engine.ChargeTemperature, "controller.advance.min", p.Sparks.Latest,
 		"controller.advance.max", p.Sparks.Earliest, "ignition.plug_gap", p.Plug)
 	red := p.PointAt(p.Redline, p.Running)
 	idle := p.PointAt(p.Idle, p.Running)
@@ -186,7 +184,7 @@ func demandItems(c *jobcard.Card, p coil.Plan) []Item {
 		ID: "spark_pressure", Title: "Pressure at the spark", Value: round(float64(late.Pressure.High)/1e5, 2), Unit: "bar", Verdict: Fine,
 		Text: fmt.Sprintf("%s at %s BTDC, %s at %s, full load; to the plug gap that is as dense as %s bar and %s bar at 20 °C",
 			bar(late.Pressure), deg(p.Sparks.Latest), bar(early.Pressure), deg(p.Sparks.Earliest), quantity.Number(float64(late.Reduced)/1e5, 1), quantity.Number(float64(early.Reduced)/1e5, 1)),
-		Because: fmt.Sprintf("worked from piston position; exponent %g to %g and a charge of %v are assumed", p.Cylinder.Polytropic.Low, p.Cylinder.Polytropic.High, p.Cylinder.Charge),
+		Because: fmt.Sprintf("worked from piston position; exponent %g to %g is assumed, the charge begins at %v", p.Cylinder.Polytropic.Low, p.Cylinder.Polytropic.High, p.Cylinder.Charge),
 		Formula: "inlet pressure × (volume at bottom ÷ volume at the spark) to the power n; density, which the gap feels, without the power",
 		Inputs:  in, Ignored: "the later the spark, the denser the charge and the more the coil must give",
 	}, demandItem(p, idle, in)}
