@@ -51,11 +51,11 @@ type SettingsJSON struct {
 	CrankingDeg float64 `json:"cranking_deg"`
 	DwellUS     float64 `json:"dwell_us"`
 	Lock        Switch  `json:"lock"`
-	Edge        Edging  `json:"edge"`
+	Edge        string  `json:"edge"`
 }
 
 func (t Settings) json() SettingsJSON {
-	return SettingsJSON{float64(t.Lead), float64(t.Allowance), float64(t.Locked), float64(t.Cranking), float64(t.Dwell), t.Lock, t.Edge}
+	return SettingsJSON{float64(t.Lead), float64(t.Allowance), float64(t.Locked), float64(t.Cranking), float64(t.Dwell), t.Lock, string(t.Edge)}
 }
 
 // StateEvent is one event for the page.
@@ -128,6 +128,9 @@ func (s *Session) see(e *Event) bool {
 	case Flash:
 		if s.lightOn == Off || s.spark == Off || !powered {
 			return true
+		}
+		if s.starter == On && s.fuel == Off {
+			s.crankedSeen = true
 		}
 		s.frozen = wrap(-e.Turned+s.rig.s.damper, 360)
 		shown := float64(e.Shown)

@@ -250,16 +250,21 @@ func wiring(order []int, f Faults) []int {
 		w[j] = order[((from%n)+n)%n]
 	}
 	if f.Swapped[0] != 0 {
-		for j, c := range w {
-			switch c {
-			case f.Swapped[0]:
-				w[j] = f.Swapped[1]
-			case f.Swapped[1]:
-				w[j] = f.Swapped[0]
-			}
-		}
+		exchange(w, f.Swapped[0], f.Swapped[1])
 	}
 	return w
+}
+
+// exchange changes two cylinders' wires over.
+func exchange(wires []int, a, b int) {
+	for j, c := range wires {
+		switch c {
+		case a:
+			wires[j] = b
+		case b:
+			wires[j] = a
+		}
+	}
 }
 
 // middleAdvance is the middle of what the controller may command.
