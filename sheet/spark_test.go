@@ -112,7 +112,7 @@ func TestSparkVerdicts(t *testing.T) {
 		{"rotor not measured", "sandpiper", nil, "rotor_sweep", Caution, "not measured"},
 		{"rotor misses at one end", "sandpiper", []string{"tower_for_no1: 4", "tower_for_no1: 4, rotor_offset: -5 deg"}, "rotor_sweep", Stop, "2.0° the tip may have left"},
 		{"rotor a little off", "sandpiper", []string{"tower_for_no1: 4", "tower_for_no1: 4, rotor_offset: -16 deg"}, "rotor_centre", Caution, "5.0° away"},
-		{"tip too narrow for the range", "kestrel-v12", nil, "rotor_centre", Caution, "wider tip"},
+		{"tip too narrow for the range", "kestrel-v12", []string{"rotor_tip: 8 mm", "rotor_tip: 6 mm"}, "rotor_centre", Caution, "wider tip"},
 		{"tip faces two terminals", "sandpiper", []string{"rotor_tip: 9 mm", "rotor_tip: 24 mm"}, "rotor_sweep", Stop, "faces two terminals"},
 		{"crossfire on a small cap", "kestrel-v12", nil, "crossfire", Caution, "cap dry"},
 		{"crossfire far off", "mill-pump", nil, "crossfire", Fine, "tracks"},
