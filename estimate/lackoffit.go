@@ -11,6 +11,9 @@ type Test struct {
 	// P is the chance of so large a statistic where nothing is wrong; NaN where the test
 	// could not be made.
 	P float64
+	// Lack is the part of the weighted sum of squares beyond what scatter accounts for: the
+	// squared distance between truth and fit, summed over the points. Never negative.
+	Lack float64
 }
 
 // Made says whether there was enough to test with.
@@ -64,6 +67,7 @@ func PureError(f *Fitted, group []int, u []float64, floor float64) Test {
 	if pure <= 1e-20*(pure+lack) {
 		return t
 	}
+	t.Lack = math.Max(0, lack-t.DOF1*pure/t.DOF2)
 	t.Statistic = (lack / t.DOF1) / (pure / t.DOF2)
 	t.P = FTail(t.Statistic, t.DOF1, t.DOF2)
 	return t
@@ -75,6 +79,7 @@ func AgainstStated(f *Fitted) Test {
 	t := Test{Name: "against stated uncertainty", Statistic: f.SS, DOF1: float64(f.DOF), P: math.NaN()}
 	if f.DOF >= 1 {
 		t.P = ChiSquareTail(f.SS, t.DOF1)
+		t.Lack = math.Max(0, f.SS-t.DOF1)
 	}
 	return t
 }
@@ -94,6 +99,7 @@ func Curvature(f *Fitted, columns [][]float64, extra, y, u []float64, floor floa
 		return t
 	}
 	left := math.Max(wide.SS, floor*t.DOF2)
+	t.Lack = math.Max(0, f.SS-wide.SS-left/t.DOF2)
 	if left == 0 {
 		t.Statistic, t.P = math.Inf(1), 0
 		return t

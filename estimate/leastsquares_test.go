@@ -179,6 +179,7 @@ func TestPureErrorByHand(t *testing.T) {
 	}
 	got := estimate.PureError(f, []int{0, 0, 1, 1, 2, 2}, nil, 0)
 	near(t, "F", got.Statistic, 2.25, 1e-12)
+	near(t, "lack beyond scatter", got.Lack, 3-4.0/3, 1e-12)
 	if got.DOF1 != 1 || got.DOF2 != 3 {
 		t.Errorf("%v and %v degrees of freedom, want 1 and 3", got.DOF1, got.DOF2)
 	}

@@ -65,6 +65,9 @@ const (
 	doubtP    = 0.01
 )
 
+// Up to oneByOne points are admitted one at a time.
+const oneByOne = 64
+
 // deletion names the one point whose deleted residual stands out by the scatter of the others
 // alone, whatever the given uncertainties.
 func (s *search) deletion() []int {
@@ -202,7 +205,10 @@ func (s *search) forward() []int {
 	n := len(s.y)
 	s.start()
 	outside := make([]int, 0, n)
-	for range n {
+	// A short list is done after as many passes as it has points; a long one that is not done
+	// by then has no body of points to speak of, and names nobody.
+	settled := false
+	for range oneByOne {
 		s.fit()
 		l := &s.line
 		outside = outside[:0]
@@ -224,7 +230,7 @@ func (s *search) forward() []int {
 				best, nearest = t, i
 			}
 			// One at a time is the sharper way; a long list admits all that pass at once.
-			if n > 64 && t <= critical {
+			if n > oneByOne && t <= critical {
 				s.kept[i] = true
 				admitted = true
 			}
@@ -232,13 +238,17 @@ func (s *search) forward() []int {
 		if nearest < 0 {
 			return nil
 		}
-		if n <= 64 && best <= critical {
+		if n <= oneByOne && best <= critical {
 			s.kept[nearest] = true
 			admitted = true
 		}
 		if !admitted {
+			settled = true
 			break
 		}
+	}
+	if !settled {
+		return nil
 	}
 	named := make([]int, 0, len(outside))
 	for i, k := range s.kept {

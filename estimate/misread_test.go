@@ -119,6 +119,36 @@ func TestMisreadsKeepsQuiet(t *testing.T) {
 	}
 }
 
+// A million readings with a few gross ones, and a million with no body at all, must not take
+// forever: the work grows with the number of readings, not with its square.
+func BenchmarkMisreadsMillion(b *testing.B) {
+	const n = 1_000_000
+	r := rnd(3)
+	x, y, u := make([]float64, n), make([]float64, n), make([]float64, n)
+	for i := range x {
+		x[i], y[i], u[i] = 800+3000*r.Float64(), 0.4*r.NormFloat64(), 0.4
+	}
+	wild := make([]float64, n)
+	for i := range wild {
+		wild[i] = r.NormFloat64() / r.NormFloat64() // Cauchy
+	}
+	for i := range 100 {
+		y[i*9973] += 9
+	}
+	b.Run("gross", func(b *testing.B) {
+		for b.Loop() {
+			if got := estimate.Misreads(x, y, u, estimate.MisreadRule{}); len(got) < 100 {
+				b.Fatalf("%d of 100 named", len(got))
+			}
+		}
+	})
+	b.Run("wild", func(b *testing.B) {
+		for b.Loop() {
+			estimate.Misreads(x, wild, u, estimate.MisreadRule{})
+		}
+	})
+}
+
 func BenchmarkMisreadsClean20(b *testing.B) { benchMisreads(b, 0) }
 func BenchmarkMisreadsFound20(b *testing.B) { benchMisreads(b, 4) }
 

@@ -55,6 +55,10 @@ func (res *Result) advise(m model, set Settings, rows []Row) {
 		res.say("Prove that the timing is locked and that the readings repeat, then read again; the list of suspects says what else bends the line.")
 	case Correct:
 		res.corrections(set)
+		if !res.beyondTolerance() {
+			res.warn("the error is not certain to be beyond the tolerance, but marks, pointer and tachometer leave ± %s whatever is read: centring it is what can be done; proving the zero mark with a piston stop would narrow it",
+				degrees(m.commonOnly(res.Worst.RPM), 2))
+		}
 		res.say("Read again at %s.", rpm(res.Next))
 	case ReadMore:
 		res.readMore(m, set)
@@ -121,12 +125,6 @@ func plusMinus(v Interval) string {
 	return " ± " + degrees(v.Expanded(), 2)
 }
 
-// commonStops says whether the shared uncertainties alone keep the verdict open.
-func (m *model) commonStops(res *Result) bool {
-	e, left := math.Abs(res.Worst.Value), m.commonOnly(res.Worst.RPM)
-	return e+left > res.Tolerance && e-left <= res.Tolerance && left > res.Worst.U/2
-}
-
 // caution fills the warnings.
 func (res *Result) caution(m model, set Settings, rows []Row) {
 	if len(res.Outliers) > 0 {
@@ -142,6 +140,9 @@ func (res *Result) caution(m model, set Settings, rows []Row) {
 	}
 	if m.chi.P < significance && res.Verdict != NotALine {
 		res.warn("the readings scatter more than the stated uncertainty allows: a loose clamp, a worn drive, or a stated figure too small; the intervals follow the scatter")
+	}
+	if m.bent() && res.Verdict != NotALine {
+		res.warn("the error strays from a line by %s (root mean square): too little to matter against the tolerance", degrees(m.stray(), 2))
 	}
 	if res.Verdict == NotALine && m.lack.Name == m.chi.Name && m.chi.Name != "" {
 		res.warn("this rests on the stated uncertainty: were that too small, a line might do; repeat one speed three times to see the scatter")

@@ -7,7 +7,6 @@ import (
 
 	"phasewright/engine"
 	"phasewright/estimate"
-	"phasewright/quantity"
 )
 
 // assumedU is the standard uncertainty of a light reading where nobody stated one: common
@@ -43,7 +42,7 @@ func Fit(rows []Row, set Settings) (*Result, error) {
 		Housing:   Housing{Direction: Leave},
 		Outliers:  []int{}, CrankingRows: []int{}, ErrorAt: []ErrorAt{}, Budget: []Line{}, Advice: []string{}, Warnings: []string{},
 		Worst: ErrorAt{Value: math.NaN(), U: math.Inf(1)}, After: ErrorAt{Value: math.NaN(), U: math.Inf(1)},
-		ResidualSD: Number(math.NaN()), RoundingDeg: Number(math.NaN()), LackOfFit: LackOfFit{P: Number(math.NaN())},
+		ResidualSD: Number(math.NaN()), RoundingDeg: Number(math.NaN()), LackOfFit: LackOfFit{P: Number(math.NaN()), Deg: Number(math.NaN())},
 		Scale: "none", Tolerance: float64(set.Tolerance), Confidence: set.confidence(),
 	}
 	p, err := prepare(rows, set, res)
@@ -82,8 +81,8 @@ func prepare(rows []Row, set Settings, res *Result) (*points, error) {
 	store := make([]float64, 5*k)
 	take := func() []float64 { s := store[:0:k]; store = store[k:]; return s }
 	p := &points{row: make([]int, 0, k), n: take(), y: take(), u: take(), allowanceError: take(), housing: take(), stated: true}
-	var housingNow quantity.Shaft
-	if k > 0 {
+	housingNow := set.HousingNow
+	if k > 0 && !set.HousingNowStated {
 		housingNow = rows[k-1].Housing
 	}
 	slow := set.crankingBelow()

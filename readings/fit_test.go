@@ -127,7 +127,10 @@ func TestCorrectionsCure(t *testing.T) {
 			return
 		}
 		if res.Verdict != readings.Correct {
-			t.Skip("unlucky noise")
+			if worst := math.Abs(res.Worst.Value); worst < 0.9 || worst > 1.1 {
+				t.Fatalf("%s with the worst at %+v", res.Verdict, res.Worst)
+			}
+			return // within a hair of the tolerance
 		}
 		set.AllowanceNow = quantity.Time(res.Allowance.Set)
 		switch res.Housing.Direction {
@@ -180,6 +183,45 @@ func TestRowsUnderDifferentSettingsFitTogether(t *testing.T) {
 			}
 		}
 	})
+}
+
+// A turn written down after the last reading counts already: 0.5 shaft degrees with the rotor
+// is one crank degree later.
+func TestHousingTurnedAfterTheLastReading(t *testing.T) {
+	var rows []readings.Row
+	for _, n := range []float64{800, 1600, 2400, 3200} {
+		rows = append(rows, truth{constant: 1.8, tau: 160}.row(8, n, 100, 0))
+	}
+	set := boat()
+	set.HousingNow, set.HousingNowStated = 0.5, true
+	res := fit(t, rows, set)
+	near(t, "offset", res.Offset.Value, 0.8, 1e-9)
+	near(t, "error at idle", res.ErrorAt[0].Value, 0.8-6e-6*750*60, 1e-9)
+	near(t, "delay", res.Delay.Value, 60, 1e-6)
+}
+
+// Marks so uncertain that no number of readings would settle it: centring the error is what can
+// be done, and where even that would not do, proving the marks comes first.
+func TestMarksThatKeepItOpen(t *testing.T) {
+	var rows []readings.Row
+	for i, n := range []float64{800, 1300, 1900, 2500, 3100, 3700} {
+		rows = append(rows, truth{constant: 1.5, tau: 100}.row(8, n, 100, []float64{0.1, -0.1, -0.1, 0.1, 0.1, -0.1}[i]))
+	}
+	set := boat()
+	set.Common = []readings.Common{{Name: "zero mark", Effect: readings.Constant, Limit: 0.7}}
+	res := fit(t, rows, set)
+	if res.Verdict != readings.Correct || res.Housing.Direction != readings.WithRotor || !strings.Contains(strings.Join(res.Warnings, " "), "not certain to be beyond") {
+		t.Errorf("marks of ±0.7°: %s, %+v, %q", res.Verdict, res.Housing, res.Warnings)
+	}
+	p, err := readings.Prove(nil, rows, set, set, readings.Simulation{Draws: 1000})
+	if err != nil || p.Statement != readings.CannotTellYet {
+		t.Errorf("the proof says %q (%v); nothing is certain", p.Statement, err)
+	}
+	set.Common[0].Limit = 1.5
+	res = fit(t, rows, set)
+	if res.Verdict != readings.ReadMore || !strings.Contains(strings.Join(res.Advice, " "), "More readings alone will not settle it") {
+		t.Errorf("marks of ±1.5°: %s, %q", res.Verdict, res.Advice)
+	}
 }
 
 func TestFitIdentities(t *testing.T) {
@@ -371,6 +413,19 @@ func TestRepeatsShowThatALineDoesNotFit(t *testing.T) {
 	res := fit(t, rows, boat())
 	if res.Verdict != readings.NotALine || !(res.LackOfFit.P < 0.01) {
 		t.Errorf("%s with P = %v by %s", res.Verdict, res.LackOfFit.P, res.LackOfFit.Test)
+	}
+}
+
+// A bend that is certain but a fiftieth of the tolerance does not stop the job: 0.02°·(2·x² − 1).
+func TestABendTooSmallToMatter(t *testing.T) {
+	var rows []readings.Row
+	for i, n := range []float64{800, 1200, 1600, 2000, 2400, 2800, 3200, 3600} {
+		x := (n - 2200) / 1400
+		rows = append(rows, readings.Row{Speed: quantity.Speed(n), Locked: 8, Shown: quantity.Crank(8 + 0.02*(2*x*x-1) + 1e-4*float64(i%2))})
+	}
+	res := fit(t, rows, boat())
+	if !(res.LackOfFit.P < 0.01) || res.Verdict != readings.Pass || !strings.Contains(strings.Join(res.Warnings, " "), "too little to matter") {
+		t.Errorf("%s with %+v, warnings %q", res.Verdict, res.LackOfFit, res.Warnings)
 	}
 }
 

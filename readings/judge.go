@@ -8,8 +8,21 @@ import (
 	"phasewright/quantity"
 )
 
-// significance is the level below which a fit counts as not a line.
-const significance = 0.01
+// A fit counts as not a line where so bad a one by luck is rarer than significance, and where
+// the error strays from the line by more than strayShare of the tolerance: fine readings show
+// bends that do not matter.
+const (
+	significance = 0.01
+	strayShare   = 0.1
+)
+
+// bent says whether the readings show for certain that the error is no line, however little.
+func (m *model) bent() bool { return m.lack.P < significance }
+
+// stray is how far the true error lies from the line, root mean square, crank degrees.
+func (m *model) stray() float64 {
+	return m.typical * math.Sqrt(m.lack.Lack/float64(len(m.n)))
+}
 
 // report fills in what was found, before any verdict.
 func (m *model) report(res *Result, set Settings) {
@@ -24,9 +37,9 @@ func (m *model) report(res *Result, set Settings) {
 	if !math.IsInf(m.raw, 1) {
 		res.ResidualSD = Number(m.raw * m.typical)
 	}
-	res.LackOfFit = LackOfFit{P: Number(m.lack.P)}
+	res.LackOfFit = LackOfFit{P: Number(m.lack.P), Deg: Number(math.NaN())}
 	if m.lack.Made() {
-		res.LackOfFit.Test = m.lack.Name
+		res.LackOfFit.Test, res.LackOfFit.Deg = m.lack.Name, Number(m.stray())
 	}
 	speeds := grid(set)
 	if m.slope {
@@ -82,7 +95,10 @@ func (m *model) crankingError() Interval {
 //
 // The verdict is taken at the speeds of ErrorAt: pass when |e| + U stays within the tolerance
 // at all of them, correct when |e| − U is beyond it at one, read more between. Not a line goes
-// before all of them. The corrections cure the estimates:
+// before all of them, where the bend is certain and matters. Where marks and tachometer alone keep it open, reading more settles
+// nothing; it is correct then, too, if the corrections bring |e| + U within the tolerance.
+//
+// The corrections cure the estimates:
 //
 //	allowance: the whole step nearest to c + (τ − c), never below nothing
 //	housing:   b/2 shaft degrees, with the rotor for b > 0, against it for b < 0
@@ -96,24 +112,47 @@ func (m *model) judge(res *Result, set Settings) {
 	if m.fit == nil || !m.slope {
 		return
 	}
-	tolerance := float64(set.Tolerance)
-	within, outside := true, false
+	within := true
 	for _, e := range res.ErrorAt {
-		within = within && math.Abs(e.Value)+e.U <= tolerance
-		outside = outside || math.Abs(e.Value)-e.U > tolerance
+		within = within && math.Abs(e.Value)+e.U <= res.Tolerance
 	}
 	switch {
-	case m.lack.P < significance:
+	case m.bent() && m.stray() > strayShare*res.Tolerance:
 		res.Verdict = NotALine
 	case within:
 		res.Verdict = Pass
-	case outside:
-		res.Verdict = Correct
 	}
 	res.After = res.Worst
 	if res.Verdict == Pass || res.Verdict == NotALine {
 		return
 	}
+	m.correct(res, set)
+	moves := res.Allowance.Set != res.Allowance.Now || res.Housing.Direction != Leave
+	cures := math.Abs(res.After.Value)+res.After.U <= res.Tolerance
+	if res.beyondTolerance() || moves && cures && m.commonStops(res) {
+		res.Verdict = Correct
+	}
+}
+
+// beyondTolerance says whether |e| − U is larger than the tolerance anywhere.
+func (res *Result) beyondTolerance() bool {
+	for _, e := range res.ErrorAt {
+		if math.Abs(e.Value)-e.U > res.Tolerance {
+			return true
+		}
+	}
+	return false
+}
+
+// commonStops says whether the shared uncertainties alone would keep the verdict open, however
+// many readings were taken.
+func (m *model) commonStops(res *Result) bool {
+	e, left := math.Abs(res.Worst.Value), m.commonOnly(res.Worst.RPM)
+	return e+left > res.Tolerance && e-left <= res.Tolerance && left > res.Worst.U/2
+}
+
+// correct works out what to set and to turn.
+func (m *model) correct(res *Result, set Settings) {
 	step := float64(set.step())
 	exact := float64(set.AllowanceNow) + res.Delay.Value
 	res.Allowance.Set = max(0, math.Round(exact/step)*step)
@@ -122,9 +161,9 @@ func (m *model) judge(res *Result, set Settings) {
 	stay := m.after(set, res.Offset.Value, left)
 	turned := m.after(set, 0, left)
 	b, U := res.Offset.Value, res.Offset.Expanded()
-	turn := math.Abs(b) > U && math.Abs(b)+U > tolerance/2
+	turn := math.Abs(b) > U && math.Abs(b)+U > res.Tolerance/2
 	if !turn && math.Abs(b) > m.scatterOnly(1, 0) {
-		turn = math.Abs(stay.Value)+stay.U > tolerance && math.Abs(turned.Value)+turned.U <= tolerance
+		turn = math.Abs(stay.Value)+stay.U > res.Tolerance && math.Abs(turned.Value)+turned.U <= res.Tolerance
 	}
 	res.After = stay
 	if turn {

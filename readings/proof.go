@@ -98,10 +98,10 @@ func Prove(before, after []Row, was, now Settings, sim Simulation) (*Proof, erro
 		}
 		p.Before = p.Was.Worst
 	}
-	switch is.Verdict {
-	case Pass:
+	switch {
+	case is.Verdict == Pass:
 		p.Statement = Proven
-	case Correct:
+	case is.Verdict == Correct && is.beyondTolerance():
 		p.Statement = Failed
 	default:
 		p.ReadHere = is.Next

@@ -173,6 +173,9 @@ type LackOfFit struct {
 	Test string `json:"test"`
 	// P is the chance of so bad a fit by luck; null where it could not be tested.
 	P Number `json:"p"`
+	// Deg is how far the true error strays from the line, root mean square over the readings,
+	// crank degrees; 0 where scatter explains all.
+	Deg Number `json:"deg"`
 }
 
 // Result is what Fit found. Angles are crank degrees unless they say otherwise.

@@ -73,6 +73,10 @@ type Settings struct {
 	// AllowanceNow is the present delay allowance: results are for it, and rows that name
 	// none were taken under it. AllowanceStep is its smallest step; 0 means 1 µs.
 	AllowanceNow, AllowanceStep quantity.Time
+	// HousingNow is where the housing stands now, counted as in Row.Housing, where
+	// HousingNowStated; else it stands as at the last reading.
+	HousingNow       quantity.Shaft
+	HousingNowStated bool
 	// Idle and Redline bound the range that must be proven.
 	Idle, Redline quantity.Speed
 	// Cranking is the speed on the starter; 0 where not known.
@@ -121,6 +125,8 @@ func (s Settings) Check() error {
 		return bad("a setting is negative or not a number", "give figures of zero or more")
 	case s.Misreads != "" && s.Misreads != SetAside && s.Misreads != KeepAll:
 		return bad(fmt.Sprintf("misreads %q", s.Misreads), "use set aside or keep all")
+	case math.IsNaN(float64(s.HousingNow)) || quantity.Abs(s.HousingNow) > WidestHousing:
+		return bad(fmt.Sprintf("housing at %g°", float64(s.HousingNow)), "give shaft degrees turned so far, with the rotor positive")
 	case s.Confidence != 0 && !(s.Confidence >= 0.5 && s.Confidence < 1):
 		return bad(fmt.Sprintf("confidence %g", s.Confidence), "give a share such as 0.95")
 	}
