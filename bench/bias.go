@@ -44,7 +44,16 @@ func CrankingBias(c Config, s Spread) (Bias, error) {
 	if err := c.Validate(); err != nil {
 		return Bias{}, err
 	}
-	turn, err := c.CrankOver()
+	form := newShape(c.Engine)
+	crank := func(v *Config, like *settled) (settled, *Turning, error) {
+		t := newTrainOn(form, v.Engine, float64(v.Starter.Reflected))
+		s, err := t.settle(v.Engine, v.Starter.Stiffness, like)
+		if err != nil {
+			return s, nil, err
+		}
+		return s, t.record(s, t.period), nil
+	}
+	first, turn, err := crank(&c, nil)
 	if err != nil {
 		return Bias{}, err
 	}
@@ -63,7 +72,7 @@ func CrankingBias(c Config, s Spread) (Bias, error) {
 		v.Engine.InletPressure *= quantity.Pressure(share(11, s.Inlet))
 		v.Starter.Stiffness = s.Stiffest + (s.Softest-s.Stiffest)*halton(i, 13)
 		v.Starter.Reflected = quantity.Inertia(s.Reflected * halton(i, 17))
-		turn, err := v.CrankOver()
+		_, turn, err := crank(&v, &first)
 		if err != nil {
 			b.Lost++
 			continue

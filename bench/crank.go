@@ -52,9 +52,12 @@ func (e Engine) Displacement() float64 {
 	return 1e3 * float64(e.Cylinders) * s.area * s.travel(math.Pi)
 }
 
+// blowdown is how many degrees the exhaust takes to let the pressure go; assumed.
+const blowdown = 40
+
 // Pressure is the gas pressure in a cylinder that does not fire, at p on its own cycle (0: TDC of compression): inlet pressure to the
 // closing of the inlet valve, then pVᵏ constant to TDC with the compression index and on with the expansion index until the
-// exhaust valve opens; then it blows down to the outside over 40° (assumed).
+// exhaust valve opens; then it blows down to the outside.
 func (e Engine) Pressure(p engine.Position) quantity.Pressure {
 	a := float64(p.From(0))
 	return quantity.Pressure(e.pressure(newSlider(e), a))
@@ -72,7 +75,6 @@ func (e Engine) pressure(s slider, a float64) float64 {
 		peak := inlet * math.Pow(start/s.clear, e.CompressionIndex)
 		return peak * math.Pow(s.clear/s.volume(radians(a)), e.ExpansionIndex)
 	}
-	const blowdown = 40
 	switch {
 	case a < closes:
 		return inlet

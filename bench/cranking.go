@@ -11,7 +11,7 @@ import (
 // Turning is the crank's motion over one settled cycle on the starter: every cycle repeats it.
 type Turning struct {
 	Mean, Least, Most quantity.Speed
-	At                []float64 // µs at which the crank passes each degree 0…720 of the cycle
+	At                []float64 // µs at which the crank passes each degree of the cycle, 0…720
 	Speed             []float64 // rpm there
 	Stall             quantity.Torque
 	Free              quantity.Speed
@@ -27,29 +27,51 @@ var errStall = errors.New("the starter does not turn the engine over compression
 // CrankOver gives the settled motion on the starter, with the starter's size chosen so that the mean speed over a cycle is the engine's CrankingSpeed.
 func (c Config) CrankOver() (*Turning, error) {
 	t := newTrain(c.Engine, float64(c.Starter.Reflected))
-	return t.settle(c.Engine, c.Starter.Stiffness)
+	s, err := t.settle(c.Engine, c.Starter.Stiffness, nil)
+	if err != nil {
+		return nil, err
+	}
+	return t.record(s, steps), nil
 }
 
-// settle finds the starter, on a given no-load speed, that turns the engine at its mean cranking speed.
-func (t *train) settle(e Engine, stiffness float64) (*Turning, error) {
+// settled is a motion that repeats: its energy at degree 0 and the starter that keeps it up.
+type settled struct {
+	energy float64
+	line   starterLine
+}
+
+// settle finds the starter, on a given no-load speed, that turns the engine at its mean cranking speed. like is a settled motion of a similar
+// engine to begin from, or nil.
+func (t *train) settle(e Engine, stiffness float64, like *settled) (settled, error) {
 	target := float64(e.CrankingSpeed) * math.Pi / 30
 	line := starterLine{free: stiffness * target}
 	need := t.friction + t.slope*target
-	for i := range t.gas {
-		need -= t.gas[i] / (4 * math.Pi)
+	for _, g := range t.gas[:t.period] {
+		need -= g / (float64(t.period) * stepRadians)
 	}
 	line.stall = need / (1 - 1/stiffness)
+	fresh := 2 * t.half[0] * target * target // twice what the mean speed holds: enough to pass the first compression
+	energy := fresh
+	if like != nil && like.line.free > 0 {
+		energy = like.energy
+		if p := like.line.stall * (1 - target/like.line.free); p > 0 {
+			line.stall = p / (1 - 1/stiffness)
+		}
+	}
 	weak, strong := 0.0, math.Inf(1) // starters known to be too weak and too strong
-	energy := 2 * t.half[0] * target * target
 	slowest := math.Inf(1)
 	const tries = 80
 	for n := 0; n < tries && strong-weak > 1e-9*line.stall; n++ {
-		end, mean, pull := t.swing(energy, line, target)
-		if pull == 0 { // it stopped on compression
+		end, mean, pull := t.swing(energy, line)
+		if pull == 0 && energy != fresh { // perhaps only the beginning was too slow
+			energy = fresh
+			continue
+		}
+		if pull == 0 {
 			weak = max(weak, line.stall)
 		} else {
 			if math.Abs(mean-target) < 1e-6*target {
-				return t.record(end, line), nil
+				return settled{end, line}, nil
 			}
 			if mean < target {
 				weak = max(weak, line.stall)
@@ -60,30 +82,28 @@ func (t *train) settle(e Engine, stiffness float64) (*Turning, error) {
 			energy = end
 			line.stall += (target - mean) * pull
 		}
-		if !(line.stall > weak && line.stall < strong) { // outside what is still open: halve it, or double where nothing was strong enough yet
+		if !(line.stall > weak && line.stall < strong) { // outside what is still open: halve it, or raise it where nothing was strong enough yet
 			line.stall = (weak + strong) / 2
 			if math.IsInf(strong, 1) {
 				line.stall = 1.5 * weak
 			}
 		}
-		if pull == 0 {
-			energy = 2 * t.half[0] * target * target
-		}
 	}
 	if math.IsInf(slowest, 1) {
-		return nil, fmt.Errorf("cranking at %v – %w with %v of inertia – raise the inertia or the cranking speed", e.CrankingSpeed, errStall, e.Inertia)
+		return settled{}, fmt.Errorf("cranking at %v – %w with %v of inertia – raise the inertia or the cranking speed", e.CrankingSpeed, errStall, e.Inertia)
 	}
-	return nil, fmt.Errorf("cranking at %v – %w so slowly with %v of inertia; the slowest it passes compression is about %.0f – raise the cranking speed or the inertia",
+	return settled{}, fmt.Errorf("cranking at %v – %w so slowly with %v of inertia; the slowest it passes compression is about %.0f – raise the cranking speed or the inertia",
 		e.CrankingSpeed, errStall, e.Inertia, quantity.Speed(slowest*30/math.Pi))
 }
 
-// swing turns the engine until its motion repeats and gives the energy at the start of a cycle, the mean speed in rad/s and, by the smooth
-// balance stall·(1−ω/free) = friction, how much more stall torque a rad/s of mean speed asks; nought where the engine stops.
-func (t *train) swing(energy float64, line starterLine, target float64) (end, mean, pull float64) {
-	const cycles = 500
-	for n := 0; n < cycles; n++ {
+// swing turns the engine until its motion repeats and gives the energy at the start of a period, the mean speed in rad/s and how much more stall torque
+// a rad/s of mean speed asks, by the smooth balance stall·(1−ω/free) = friction; pull is nought where the engine stops.
+func (t *train) swing(energy float64, line starterLine) (end, mean, pull float64) {
+	const most = 2000 // periods; a handful are enough but for a very heavy crank
+	last := 0.0
+	for n := 0; n < most; n++ {
 		start, time := energy, 0.0
-		for i := range t.gas {
+		for i := 0; i < t.period; i++ {
 			next, from, to, _, _ := t.step(i, energy, line, 0)
 			if next <= 0 {
 				return 0, 0, 0
@@ -91,56 +111,66 @@ func (t *train) swing(energy float64, line starterLine, target float64) (end, me
 			time += 2 * stepRadians / (from + to)
 			energy = next
 		}
-		mean = 4 * math.Pi / time
-		if math.Abs(energy-start) < 1e-7*start {
+		mean = float64(t.period) * stepRadians / time
+		change := energy - start
+		if math.Abs(change) < 1e-7*start {
 			break
 		}
+		// The change shrinks by nearly the same share each time: jump to where that series ends (Aitken).
+		share := change / last
+		if last = change; n%2 == 1 && share > 0 && share < 0.999 {
+			if jump := energy + change*share/(1-share); jump > 0.2*energy && jump < 5*energy {
+				energy, last = jump, 0
+			}
+		}
 	}
-	slope := (line.stall/line.free + t.slope) / (1 - min(mean/line.free, 0.95))
-	return energy, mean, slope
+	pull = (line.stall/line.free + t.slope) / (1 - min(mean/line.free, 0.95))
+	return energy, mean, pull
 }
 
-// record goes once more round the settled cycle and keeps it.
-func (t *train) record(energy float64, line starterLine) *Turning {
+// record goes once more round the settled motion and keeps it, for a number of degrees that is a whole number of periods.
+func (t *train) record(s settled, degrees int) *Turning {
 	out := &Turning{
-		At: make([]float64, steps+1), Speed: make([]float64, steps+1),
-		Stall: quantity.Torque(line.stall), Free: quantity.Speed(line.free * 30 / math.Pi),
+		At: make([]float64, degrees+1), Speed: make([]float64, degrees+1),
+		Stall: quantity.Torque(s.line.stall), Free: quantity.Speed(s.line.free * 30 / math.Pi),
 		Least: quantity.Speed(math.Inf(1)),
 	}
-	start := energy
-	for i := range t.gas {
-		end, from, to, starter, lost := t.step(i, energy, line, 0)
+	energy := s.energy
+	for i := 0; i < degrees; i++ {
+		end, from, to, starter, lost := t.step(i%t.period, energy, s.line, 0)
 		out.Speed[i], out.Speed[i+1] = from*30/math.Pi, to*30/math.Pi
 		out.At[i+1] = out.At[i] + 2*stepRadians/(from+to)*1e6
 		out.Starter += starter
 		out.Friction += lost
-		out.Gas += t.gas[i]
+		out.Gas += t.gas[i%t.period]
 		out.Least = min(out.Least, quantity.Speed(from*30/math.Pi))
 		out.Most = max(out.Most, quantity.Speed(from*30/math.Pi))
 		energy = end
 	}
-	out.Stored = energy - start
-	out.Mean = quantity.Speed(120e6 / out.At[steps])
+	out.Stored = energy - s.energy
+	out.Mean = quantity.Speed(float64(degrees) / 6 * 1e6 / out.At[degrees])
 	return out
 }
 
 // When is the time in µs at which the crank passes angle a degrees, any number of cycles before or after the recorded one.
 func (t *Turning) When(a float64) float64 {
-	cycle := math.Floor(a / steps)
-	a -= cycle * steps
-	i := min(int(a), steps-1)
+	n := len(t.At) - 1
+	cycle := math.Floor(a / float64(n))
+	a -= cycle * float64(n)
+	i := min(int(a), n-1)
 	x := a - float64(i)
 	// Constant torque within a degree: ω² is linear in angle, so the time is twice the way over the sum of the speeds.
 	from, to := t.Speed[i], t.Speed[i+1]
 	w := math.Sqrt(from*from + (to*to-from*from)*x)
-	return cycle*t.At[steps] + t.At[i] + 2*x/(6*(from+w))*1e6
+	return cycle*t.At[n] + t.At[i] + 2*x/(6*(from+w))*1e6
 }
 
 // Where is the crank angle at time µs: the inverse of When.
 func (t *Turning) Where(time float64) float64 {
-	cycle := math.Floor(time / t.At[steps])
-	time -= cycle * t.At[steps]
-	low, high := 0, steps
+	n := len(t.At) - 1
+	cycle := math.Floor(time / t.At[n])
+	time -= cycle * t.At[n]
+	low, high := 0, n
 	for high-low > 1 {
 		m := (low + high) / 2
 		if t.At[m] <= time {
@@ -152,5 +182,5 @@ func (t *Turning) Where(time float64) float64 {
 	from, to := 6e-6*t.Speed[low], 6e-6*t.Speed[low+1] // °/µs
 	grow := (to*to - from*from) / 2                    // °/µs²
 	dt := time - t.At[low]
-	return cycle*steps + float64(low) + dt*(from+grow*dt/2)
+	return cycle*float64(n) + float64(low) + dt*(from+grow*dt/2)
 }

@@ -89,8 +89,8 @@ func (m *live) lever(rpm float64, cylinders int) {
 	m.wants = rpm * math.Pi / 30
 	t := m.light
 	lost := (t.friction + t.slope*m.wants) * 4 * math.Pi
-	for _, g := range t.gas {
-		lost -= g
+	for i := range steps {
+		lost -= t.gas[i%t.period]
 	}
 	m.need = lost / (float64(cylinders) * m.fire.best)
 }
@@ -129,9 +129,9 @@ func (m *live) extend() bool {
 	if m.engaged {
 		line = m.line
 	}
-	i := m.at % steps
+	i := m.at % t.period
 	if i < 0 {
-		i += steps
+		i += t.period
 	}
 	extra := 0.0
 	if leaked := m.at - m.rest; leaked < 540 { // charges that stood leak out: their compression comes back over a turn and a half

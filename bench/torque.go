@@ -5,87 +5,127 @@ import "math"
 // steps is the number of one-degree steps in a cycle.
 const steps = 720
 
-// train is the crank train as tables over the cycle, SI units and radians: what the torque balance steps through.
-type train struct {
-	gas      [steps]float64     // work of all cylinders' gas over the step from i to i+1 degrees, J
-	half     [2 * steps]float64 // ½·I(θ) at half degrees, kg·m²
-	friction float64            // N·m at standstill
-	slope    float64            // N·m more per rad/s
-	rotating float64            // the constant part of the inertia, kg·m²
+const (
+	stepRadians = math.Pi / 180
+	fine        = 4 // table points in a degree: five of them carry the work integral of a step
+	turnPoints  = 360 * fine
+)
+
+// shape is what of the crank train depends on its lengths alone, as tables over one turn of a cylinder's crank from its TDC.
+type shape struct {
+	s         slider
+	logVolume [turnPoints]float64
+	lever     [turnPoints]float64 // piston area times d(travel)/da: torque per pressure, m³
+	square    [2 * 360]float64    // ½·(d(travel)/da)² every half degree, m²
 }
 
-const stepRadians = math.Pi / 180
+func newShape(e Engine) *shape {
+	p := &shape{s: newSlider(e)}
+	for i := range p.lever {
+		a := radians(float64(i) / fine)
+		slope := p.s.slope(a)
+		p.lever[i] = p.s.area * slope
+		p.logVolume[i] = math.Log(p.s.volume(a))
+		if i%(fine/2) == 0 {
+			p.square[i/(fine/2)] = slope * slope / 2
+		}
+	}
+	return p
+}
 
-// newTrain makes the tables. The kinetic energy is ½·I(θ)·ω² with I(θ) = I₀ + Σ m·(dx/dθ)², so reciprocating inertia is exact
-// and no acceleration terms are dropped; d(½Iω²)/dθ is the sum of torques.
-func newTrain(e Engine, reflected float64) *train {
-	t := &train{rotating: float64(e.Inertia) + reflected}
-	s := newSlider(e)
-	// One cylinder's tables on its own cycle, quarter degrees for the work integral and half degrees for the inertia.
+// train is the crank train as tables over its period, SI units and radians: what the torque balance steps through.
+type train struct {
+	period   int            // degrees after which the train repeats: 720, or less where the firing intervals do
+	gas      [steps]float64 // work of all cylinders' gas over the step from i to i+1 degrees, J
+	half     [2 * steps]float64
+	friction float64 // N·m at standstill
+	slope    float64 // N·m more per rad/s
+}
+
+// newTrain makes the tables. The kinetic energy is ½·I(θ)·ω² (half holds ½·I every half degree) with I(θ) = I₀ + Σ m·(dx/dθ)², so reciprocating
+// inertia is exact and no acceleration terms are dropped; d(½Iω²)/dθ is the sum of torques.
+func newTrain(e Engine, reflected float64) *train { return newTrainOn(newShape(e), e, reflected) }
+
+func newTrainOn(p *shape, e Engine, reflected float64) *train {
+	t := &train{period: e.period()}
+	one := p.torques(e)
 	at := e.firings()
-	torque := func(a float64) float64 {
-		w := math.Mod(a+360, 720)
-		if w < 0 {
-			w += 720
-		}
-		w -= 360
-		return (e.pressure(s, w) - float64(e.Ambient)) * s.area * s.slope(radians(w))
-	}
-	const fine = 4 // quarter degrees: Simpson's rule over a step has five points
-	one := make([]float64, steps*fine)
-	for i := range one {
-		one[i] = torque(float64(i) / fine)
-	}
-	halfMass := make([]float64, steps) // ½·m·(dx/dθ)² repeats every turn
-	square := func(a float64) float64 {
-		d := s.slope(radians(a))
-		return float64(e.ReciprocatingMass) * d * d / 2
-	}
-	for i := range halfMass {
-		halfMass[i] = square(float64(i) / 2)
-	}
-	whole := true
-	for _, a := range at {
-		whole = whole && a == math.Trunc(a)
-	}
-	look := func(a float64) float64 { // torque at a degrees of that cylinder's cycle
-		if !whole {
-			return torque(a)
-		}
-		i := int(math.Round(a*fine)) % len(one)
-		if i < 0 {
-			i += len(one)
-		}
-		return one[i]
-	}
-	rec := func(a float64) float64 {
-		if !whole {
-			return square(a)
-		}
-		i := int(math.Round(2*a)) % len(halfMass)
-		if i < 0 {
-			i += len(halfMass)
-		}
-		return halfMass[i]
-	}
-	for i := range t.half {
-		t.half[i] = t.rotating / 2
-		for _, a := range at {
-			t.half[i] += rec(float64(i)/2 - a)
-		}
-	}
-	for i := range t.gas {
+	for i := 0; i < t.period; i++ {
 		weights := [...]float64{7, 32, 12, 32, 7} // Boole's rule, error of order h⁷
 		for _, a := range at {
-			for j, w := range weights {
-				t.gas[i] += w / 90 * look(float64(i)+float64(j)/fine-a) * stepRadians
+			first := (float64(i) - a) * fine
+			k := math.Floor(first)
+			x := first - k
+			j := ((int(k) % len(one)) + len(one)) % len(one)
+			for _, w := range weights {
+				v := one[j]
+				if j++; j == len(one) {
+					j = 0
+				}
+				if x != 0 { // a firing between two table points
+					v += x * (one[j] - v)
+				}
+				t.gas[i] += w / 90 * v * stepRadians
 			}
 		}
 	}
-	swept := float64(e.Cylinders) * s.area * s.travel(math.Pi)
+	mass := float64(e.ReciprocatingMass)
+	for i := 0; i < 2*t.period; i++ {
+		t.half[i] = (float64(e.Inertia) + reflected) / 2
+		for _, a := range at {
+			deg := math.Mod(float64(i)/2-a+steps, 360)
+			j := int(2*deg + 0.5)
+			t.half[i] += mass * p.square[j%len(p.square)]
+		}
+	}
+	swept := float64(e.Cylinders) * p.s.area * p.s.travel(math.Pi)
 	t.friction = float64(e.Friction) * swept / (4 * math.Pi)
 	t.slope = e.FrictionSlope * 60 / (2 * math.Pi) * swept / (4 * math.Pi)
 	return t
+}
+
+// period is the number of whole degrees after which the firings repeat.
+func (e Engine) period() int {
+	sum := 0.0
+	for n, gap := range e.Intervals {
+		sum += float64(gap)
+		repeats := sum == math.Trunc(sum) && len(e.Intervals)%(n+1) == 0
+		for i := range e.Intervals {
+			repeats = repeats && e.Intervals[i] == e.Intervals[i%(n+1)]
+		}
+		if repeats {
+			return int(sum)
+		}
+	}
+	return steps
+}
+
+// torques is one unfired cylinder's gas torque over its own cycle from TDC of compression, every quarter degree, as Engine.Pressure has it.
+func (p *shape) torques(e Engine) *[2 * turnPoints]float64 {
+	out := new([2 * turnPoints]float64)
+	ambient := float64(e.Ambient)
+	start := math.Log(p.s.volume(radians(-180 + float64(e.InletCloses))))
+	top := math.Log(p.s.clear)
+	inlet := math.Log(float64(e.InletPressure))
+	opens := 180 - float64(e.ExhaustOpens)
+	for i := range out {
+		a := float64(i) / fine
+		k := i % turnPoints
+		switch {
+		case a <= opens:
+			peak := inlet + e.CompressionIndex*(start-top)
+			out[i] = (math.Exp(peak+e.ExpansionIndex*(top-p.logVolume[k])) - ambient) * p.lever[k]
+		case a <= 360:
+			if a < opens+blowdown {
+				out[i] = (e.pressure(p.s, a) - ambient) * p.lever[k]
+			}
+		case a < 540+float64(e.InletCloses): // a is 360…720 here: intake and compression before the next TDC
+			out[i] = (float64(e.InletPressure) - ambient) * p.lever[k]
+		default:
+			out[i] = (math.Exp(inlet+e.CompressionIndex*(start-p.logVolume[k])) - ambient) * p.lever[k]
+		}
+	}
+	return out
 }
 
 // starterLine is the starter's torque line: stall·(1 − ω/free), never below zero.
@@ -100,8 +140,9 @@ func (s starterLine) at(w float64) float64 {
 	return s.stall * (1 - w/s.free)
 }
 
-// step carries the kinetic energy from degree i to i+1 of the cycle. extra is any further work over the step (firing). It returns the energy at the
-// end, the speeds in rad/s at both ends, and the work of starter and friction. A negative energy means that the crank stops within the step.
+// step carries the kinetic energy from degree i to i+1 of the period. extra is any further work over the step (firing). It returns the energy at
+// the end, the speeds in rad/s at both ends, and the work of starter and friction. An energy of nought or less means that the crank stops
+// within the step.
 func (t *train) step(i int, energy float64, line starterLine, extra float64) (end, from, to, starter, lost float64) {
 	from = math.Sqrt(energy / t.half[2*i])
 	work := t.gas[i] + extra
@@ -115,7 +156,11 @@ func (t *train) step(i int, energy float64, line starterLine, extra float64) (en
 	lost = (t.friction + t.slope*w) * stepRadians
 	end = energy + work + starter - lost
 	if end > 0 {
-		to = math.Sqrt(end / t.half[(2*i+2)%(2*steps)])
+		next := 2*i + 2
+		if next == 2*t.period {
+			next = 0
+		}
+		to = math.Sqrt(end / t.half[next])
 	}
 	return end, from, to, starter, lost
 }
