@@ -8,8 +8,10 @@ type byChanges struct {
 	emit    func(Edge)
 	span    int
 	step    float64
-	w       []float64 // the last samples, span of them between blocks
-	t       []Second  // their times
+	w       []float64 // the last span samples, and during feed those of the block
+	t       []Second  // times of the first
+	from    int       // where the block begins in w
+	c       *clock    // of the block
 	sign    float64   // direction of the step under way; 0 none
 	rest    float64   // direction that must come to rest before it counts again
 	best    float64   // greatest change of the step under way
@@ -39,19 +41,29 @@ func (d *byChanges) feed(v []float64, c *clock, least, largest float64) {
 		d.pass(v, c, len(v))
 		return
 	}
-	from := len(d.w)
+	d.from, d.c = len(d.w), c
 	d.w = append(d.w, v...)
-	for i := range v {
-		d.t = append(d.t, c.at(i))
-	}
-	for i := max(from, d.span); i < len(d.w); i++ {
-		change := d.w[i] - d.w[i-d.span]
+	w, span, step := d.w, d.span, d.step
+	for i := max(d.from, span); i < len(w); i++ {
+		if d.sign == 0 && d.rest == 0 {
+			// Hot loop: most samples of a lively block are flat. 0.5 ns a sample, a quarter of the time of the full test below.
+			now, before := w[i:], w[i-span:]
+			before = before[:len(now)]
+			k := 0
+			for k < len(now) && math.Abs(now[k]-before[k]) < step {
+				k++
+			}
+			if i += k; i == len(w) {
+				break
+			}
+		}
+		change := w[i] - w[i-span]
 		size := math.Abs(change)
-		if size < d.step {
+		if size < step {
 			if d.sign != 0 {
 				d.finish()
 			}
-			if size < d.step/2 {
+			if size < step/2 {
 				d.rest = 0
 			}
 			continue
@@ -70,7 +82,16 @@ func (d *byChanges) feed(v []float64, c *clock, least, largest float64) {
 			d.best, d.at = size, d.half(i)
 		}
 	}
-	d.keep(nil, nil)
+	d.w, d.c = d.w[:d.from], nil
+	d.keep(v, c)
+}
+
+// time is the instant of sample j of w.
+func (d *byChanges) time(j int) Second {
+	if j < d.from {
+		return d.t[j]
+	}
+	return d.c.at(j - d.from)
 }
 
 func (d *byChanges) calm(least, largest float64) (int, bool) {
@@ -90,10 +111,10 @@ func (d *byChanges) half(i int) Second {
 	mid := d.w[i-d.span]/2 + d.w[i]/2
 	for j := i; j > i-d.span; j-- {
 		if (d.w[j-1]-mid)*d.sign < 0 && (d.w[j]-mid)*d.sign >= 0 {
-			return d.t[j-1] + Second(fraction(d.w[j-1], d.w[j], mid))*(d.t[j]-d.t[j-1])
+			return d.time(j-1) + Second(fraction(d.w[j-1], d.w[j], mid))*(d.time(j)-d.time(j-1))
 		}
 	}
-	return d.t[i]
+	return d.time(i)
 }
 
 // finish gives out the step under way.

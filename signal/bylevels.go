@@ -11,6 +11,7 @@ type clock struct {
 	start    float64
 	interval float64
 	row      int64   // of the block's first sample, from the first of the recording
+	held     bool    // an edge stands at the sample, not between samples
 	before   float64 // time of the sample before the block (with times)
 }
 
@@ -26,6 +27,9 @@ func (c *clock) at(i int) Second {
 
 // between is the instant a fraction f of the way from sample i-1 to sample i.
 func (c *clock) between(i int, f float64) Second {
+	if c.held {
+		return c.at(i)
+	}
 	if c.times != nil {
 		a, b := c.before, c.times[i]
 		if i > 0 {

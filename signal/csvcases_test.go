@@ -19,8 +19,10 @@ func readText(t testing.TB, text string, opt Options) (*Recording, error) {
 func channelOf(t testing.TB, r *Recording, name string) int {
 	t.Helper()
 	for i, c := range r.Channels {
-		if c.Name == name {
-			return i
+		for _, n := range append([]string{c.Name}, c.Aliases...) {
+			if n == name || strings.HasSuffix(n, "."+name) {
+				return i
+			}
 		}
 	}
 	t.Fatalf("no channel %q among %v", name, r.Channels)

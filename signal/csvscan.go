@@ -141,6 +141,9 @@ func (d *csvDecoder) feed(r *csvRows) error {
 			var err error
 			if gap {
 				err = d.eng.gaps(t, v, &clk)
+				if first := firstTime(d.lay.cols); first >= 0 && clk.times[n-1] != clk.times[n-1] && finite(r.cols[first][off+n-1]) {
+					t.hold(Second(r.cols[first][off+n-1])) // a channel whose own times have ended must not keep the others waiting
+				}
 			} else {
 				least, largest := extremes(v)
 				d.eng.extent(ch, least, largest)

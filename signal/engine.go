@@ -8,6 +8,7 @@ import (
 const (
 	blockRows  = 256   // samples that share one pair of extremes
 	learnRows  = 65536 // samples from which a channel is learnt that was still in the survey
+	learnHeld  = 256   // changes from which a held channel is learnt
 	maxRelearn = 8
 )
 
@@ -123,7 +124,7 @@ func (t *track) hold(now Second) {
 	switch {
 	case t.det != nil:
 		t.lane.hold = max(t.lane.hold, t.det.hold(now))
-	case t.learn != nil:
+	case t.learn != nil && !t.hint.held:
 		t.lane.hold = max(t.lane.hold, min(t.prevT, Second(t.learnT[0])))
 	default:
 		t.lane.hold = max(t.lane.hold, now)
@@ -199,6 +200,9 @@ func (e *engine) gaps(t *track, v []float64, c *clock) error {
 		e.extent(t.index, lo, hi)
 	}
 	if len(t.v) == 0 {
+		if now := c.at(len(v) - 1); now == now {
+			t.hold(now)
+		}
 		return nil
 	}
 	return e.feed(t, t.v, &clock{times: t.t}, least, largest)
@@ -208,7 +212,7 @@ func (e *engine) gaps(t *track, v []float64, c *clock) error {
 func (e *engine) gather(t *track, v []float64, c *clock, i int) error {
 	for ; i < len(v); i++ {
 		t.learn, t.learnT = append(t.learn, v[i]), append(t.learnT, float64(c.at(i)))
-		if len(t.learn) >= learnRows {
+		if len(t.learn) >= learnRows || t.hint.held && len(t.learn) >= learnHeld {
 			if err := e.learnt(t); err != nil {
 				return err
 			}
@@ -260,8 +264,11 @@ func (e *engine) learnt(t *track) error {
 			return err
 		}
 	}
-	c := &clock{before: float64(t.prevT)}
-	if t.any {
+	c := &clock{before: float64(t.prevT), held: t.hint.held}
+	if t.hint.held { // other channels did not wait: what came so far cannot be given out
+		e.warn(t.index, fmt.Sprintf("channel %q: its first %d changes gave no edges", e.info.Channels[t.index].Name, len(v)))
+		v, times = v[len(v)-1:], times[len(times)-1:]
+	} else if t.any {
 		c.times = []float64{float64(t.prevT)}
 		t.det.feed([]float64{t.prev}, c, t.prev, t.prev)
 	}

@@ -13,7 +13,7 @@ type lane struct {
 	edges []Edge
 	base  int64  // number of edges[0] since the beginning
 	hold  Second // nothing earlier than this will be pushed any more
-	done  bool
+	many  bool   // several channels share the lane: equal times are put in order of channel
 }
 
 // merger puts the lanes' edges in one order of time and hands them on.
@@ -26,10 +26,12 @@ type merger struct {
 	sink   Sink
 	keep   []Edge
 	moved  int64
+	done   Second // time of the last edge handed on
 }
 
 func newMerger(sink Sink, chans []Channel, lanes int, glitch Second) *merger {
 	m := &merger{glitch: glitch, chans: chans, sink: sink, last: make([]int64, len(chans)), out: make([]Edge, 0, 4096)}
+	m.done = Second(math.Inf(-1))
 	for i := range m.last {
 		m.last[i] = -1
 	}
@@ -69,9 +71,7 @@ func (m *merger) flush(end bool) error {
 	limit := Second(math.Inf(1))
 	held := 0
 	for _, l := range m.lanes {
-		if !l.done {
-			limit = min(limit, l.hold-m.glitch)
-		}
+		limit = min(limit, l.hold-m.glitch)
 		held += len(l.edges)
 	}
 	if held == 0 {
@@ -102,25 +102,32 @@ func (m *merger) flushOne(limit Second) error {
 	}
 	m.moved = int64(n)
 	part := l.edges[:n]
-	for i := 1; i < n; i++ {
-		for j := i; j > 0 && part[j].At == part[j-1].At && part[j].Channel < part[j-1].Channel; j-- {
-			part[j], part[j-1] = part[j-1], part[j]
-		}
+	if l.many {
+		settle(part)
 	}
-	for _, e := range part {
-		m.count(e)
+	for i := range part {
+		m.count(&part[i])
 	}
 	var err error
 	if n > 0 {
-		if len(m.out) > 0 {
-			if err = m.deliver(); err != nil {
-				return err
-			}
-		}
 		err = m.sink.Edges(part)
 	}
 	l.drop(n)
 	return err
+}
+
+// settle puts edges of equal time in order of channel.
+func settle(e []Edge) {
+	for i := 0; i < len(e); {
+		j, sorted := i+1, true
+		for ; j < len(e) && e[j].At == e[i].At; j++ {
+			sorted = sorted && e[j].Channel >= e[j-1].Channel
+		}
+		if !sorted {
+			slices.SortStableFunc(e[i:j], func(a, b Edge) int { return int(a.Channel) - int(b.Channel) })
+		}
+		i = j
+	}
 }
 
 func (l *lane) drop(n int) {
@@ -132,6 +139,15 @@ func (l *lane) drop(n int) {
 func (m *merger) flushMany(limit Second) error {
 	m.moved = 0
 	at := make([]int, len(m.lanes))
+	for _, l := range m.lanes {
+		if l.many {
+			n := len(l.edges)
+			for n > 0 && l.edges[n-1].At >= limit {
+				n--
+			}
+			settle(l.edges[:n])
+		}
+	}
 	for {
 		best := -1
 		var e Edge
@@ -147,7 +163,11 @@ func (m *merger) flushMany(limit Second) error {
 		}
 		at[best]++
 		m.moved++
-		m.count(e)
+		if e.At < m.done {
+			return problemAtByte(ErrImpossible, -1, "record the channels on one time base", "the times of channel %q fall behind those of the others (%g s after %g s)", m.chans[e.Channel].Name, e.At, m.done)
+		}
+		m.done = e.At
+		m.count(&e)
 		if m.out = append(m.out, e); len(m.out) == cap(m.out) {
 			if err := m.deliver(); err != nil {
 				return err
@@ -169,7 +189,7 @@ func (m *merger) deliver() error {
 	return err
 }
 
-func (m *merger) count(e Edge) {
+func (m *merger) count(e *Edge) {
 	c := &m.chans[e.Channel]
 	switch e.Kind {
 	case Rise:

@@ -86,8 +86,9 @@ type Edge struct {
 // Channel is one wire of the recording. Fields up to Active are known when Sink.Begin is called (unless revised); counts are
 // complete in the Result.
 type Channel struct {
-	Name     string // VCD: with its scopes, "top.crank"
-	Unit     string // "V", "A", ... or "" for logic and for relative levels
+	Name     string   // VCD: with its scopes, "top.crank"
+	Aliases  []string // VCD: other names declared for the same wire
+	Unit     string   // "V", "A", ... or "" for logic and for relative levels
 	Kind     Kind
 	Method   Method
 	Relative bool     // levels are on a sound card's own scale, full scale = 1

@@ -24,6 +24,7 @@ type finding struct {
 type hint struct {
 	method Method // asked for by the user
 	ac     bool   // from a sound card: no DC
+	held   bool   // a value holds until the next: no slopes to time
 	logic  bool   // the channel's unit allows 0 and 1 to be logic
 }
 
@@ -56,6 +57,9 @@ func judge(segs [][]float64, h hint) finding {
 		}
 		return levels
 	case ByChanges:
+		if h.held {
+			return spanLevels(hist, f.noise)
+		}
 		return steps
 	case ByZeroCrossing:
 		return swings
@@ -67,7 +71,7 @@ func judge(segs [][]float64, h hint) finding {
 		return steps
 	case levelsOK:
 		return levels
-	case stepsOK:
+	case stepsOK && !h.held:
 		return steps
 	case swingsOK:
 		return swings

@@ -15,7 +15,7 @@ type wavBlocks struct {
 	gap            []bool // a float sample is NaN or infinite
 }
 
-// wavDecoder takes samples through the pipeline. Chunks hold whole blocks of blockRows frames, so blocks lie at multiples of blockRows of the recording.
+// wavDecoder takes samples through the pipeline. Chunks hold whole blocks, so blocks lie at the same places whatever the chunk.
 type wavDecoder struct {
 	lay   *wavLayout
 	eng   *engine

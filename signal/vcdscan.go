@@ -1,0 +1,266 @@
+package signal
+
+import (
+	"bytes"
+	"context"
+	"math"
+	"strconv"
+)
+
+// vcdDecoder takes value changes through the pipeline. A chunk is parsed as if it began between two changes; where that proves wrong it is parsed again.
+type vcdDecoder struct {
+	lay   *vcdLayout
+	eng   *engine
+	state vcdState
+	tick  uint64
+	begun bool
+	bits  []uint8 // per variable: 0, 1, valueX, never
+	words []string
+	keep  *keeper
+	lane  *lane
+	reals []*track
+	v, t  [1]float64
+	over  *overviewBuilder
+}
+
+func (d *vcdDecoder) split(b []byte, last bool) int {
+	if i := bytes.LastIndexByte(b, '\n'); i >= 0 {
+		return i + 1
+	}
+	for i := len(b) - 1; i >= 0; i-- {
+		if b[i] <= ' ' {
+			return i + 1
+		}
+	}
+	return 0
+}
+
+func (d *vcdDecoder) parse(c *chunk) { c.vcd.parseVCD(d.lay, c.padded, vcdState{}) }
+
+func (d *vcdDecoder) commit(c *chunk) error {
+	r := &c.vcd
+	if !d.state.plain() {
+		r.parseVCD(d.lay, c.padded, d.state)
+	}
+	if err := d.apply(c, r.events[:r.inherited], d.tick); err != nil {
+		return err
+	}
+	if r.stamps > 0 {
+		if d.begun && r.first < d.tick {
+			at := bytes.IndexByte(c.data, '#')
+			return problemAtByte(ErrMalformed, c.off+int64(max(at, 0)), "the changes are used up to there", "time falls from %d to %d ticks", d.tick, r.first)
+		}
+		if !d.begun && r.inherited == 0 && d.eng.rows == 0 {
+			d.eng.info.Start = d.lay.seconds(r.first)
+		}
+		d.begun = true
+		d.tick = r.last
+		d.eng.rows += r.stamps
+	}
+	if err := d.apply(c, r.events[r.inherited:], 0); err != nil {
+		return err
+	}
+	d.state = r.end
+	if r.inherited > 0 && d.eng.rows == 0 {
+		d.eng.rows = 0
+	}
+	now := d.lay.seconds(d.tick)
+	d.eng.end = now
+	d.lane.hold = now
+	for _, t := range d.reals {
+		t.lane.hold = now
+	}
+	if r.problem != nil {
+		p := *r.problem
+		p.Byte += c.off
+		return &p
+	}
+	if c.last && c.err == nil && d.state.value != nil {
+		return problemAtByte(ErrTruncated, c.off+int64(len(c.data)), "what came before is used", "the file ends in the middle of a value change")
+	}
+	return d.eng.merge.flush(false)
+}
+
+// apply turns events into edges. inherit is added to their ticks, which are 0 before the chunk's first time stamp.
+//
+// Hot loop on one goroutine: a repeated value costs a comparison, an edge a push.
+func (d *vcdDecoder) apply(c *chunk, events []vcdEvent, inherit uint64) error {
+	lay, merge, lane := d.lay, d.eng.merge, d.lane
+	last, at := uint64(math.MaxUint64), Second(0)
+	for i := range events {
+		e := &events[i]
+		if e.value == valueText {
+			if err := d.text(c, e, lay.seconds(e.tick+inherit)); err != nil {
+				return err
+			}
+			continue
+		}
+		was := d.bits[e.v]
+		if e.value == was {
+			continue
+		}
+		if t := e.tick + inherit; t != last {
+			last, at = t, lay.seconds(t)
+		}
+		v := &lay.vars[e.v]
+		d.bits[e.v] = e.value
+		if d.keep != nil {
+			x := float64(e.value)
+			if e.value == valueX {
+				x = math.NaN()
+			}
+			d.keep.change(v.ch, at, x, "")
+		}
+		edge := Edge{At: at, Channel: int32(v.ch)}
+		switch {
+		case !v.bit():
+			d.count(v, at, string('0'+rune(e.value)))
+			continue
+		case e.value == valueX:
+			if was == never {
+				continue
+			}
+			edge.Kind = Lost
+		case was == 1-e.value:
+			edge.Kind = Fall - EdgeKind(e.value)
+		default:
+			edge.Kind = FoundLow + EdgeKind(e.value)
+		}
+		d.eng.over.state(v.ch, at, e.value)
+		merge.push(lane, edge)
+	}
+	return nil
+}
+
+// text takes a real or a word.
+func (d *vcdDecoder) text(c *chunk, e *vcdEvent, at Second) error {
+	v := &d.lay.vars[e.v]
+	var value []byte
+	if e.at == 0 {
+		value = c.vcd.pending
+	} else {
+		value = word(c.padded[e.at : len(c.padded)-chunkPad])
+	}
+	if !v.real() {
+		s := string(value[1:])
+		if value[0]|0x20 == 'b' {
+			s = extend(value[1:], max(1, v.size))
+		}
+		d.count(v, at, s)
+		return nil
+	}
+	x, _ := strconv.ParseFloat(string(value[1:]), 64)
+	if d.keep != nil {
+		d.keep.change(v.ch, at, x, "")
+	}
+	t := d.eng.tracks[v.ch]
+	d.v[0], d.t[0] = x, float64(at)
+	d.eng.info.Channels[v.ch].Changes++
+	clk := &clock{times: d.t[:], held: true}
+	if !finite(x) {
+		return d.eng.gaps(t, d.v[:], clk)
+	}
+	d.eng.extent(v.ch, x, x)
+	return d.eng.feed(t, d.v[:], clk, x, x)
+}
+
+// count notes a change of a bus, an integer or an event.
+func (d *vcdDecoder) count(v *vcdVariable, at Second, s string) {
+	if d.words[v.ch] == s && !v.event() {
+		return
+	}
+	if d.words[v.ch] != "" {
+		d.eng.info.Channels[v.ch].Changes++
+	}
+	d.words[v.ch] = s
+	if d.keep != nil {
+		d.keep.change(v.ch, at, 0, s)
+	}
+}
+
+// scanVCD reads value changes.
+func (s *scanner) scanVCD(ctx context.Context) (*Result, error) {
+	lay, p := vcdHead(s.src)
+	if p != nil {
+		return nil, p
+	}
+	info := Info{Name: s.src.name, Format: FormatVCD, Size: s.src.size}
+	reals := 0
+	for i := range lay.vars {
+		v := &lay.vars[i]
+		v.ch = i
+		kind := Bus
+		switch {
+		case v.real():
+			kind = Analog
+			reals++
+		case v.bit():
+			kind = Digital
+		}
+		c := newChannel(v.names[0], "", kind)
+		c.Aliases, c.Held = v.names[1:], true
+		if kind == Digital {
+			c.Method, c.Low, c.High, c.Noise = ByState, 0, 1, 0
+		}
+		info.Channels = append(info.Channels, c)
+	}
+	eng := &engine{info: info, sink: s.sink, warnings: lay.warnings, tracks: make([]*track, len(lay.vars))}
+	eng.merge = newMerger(s.sink, eng.info.Channels, 1+reals, s.opt.Glitch)
+	d := &vcdDecoder{lay: lay, eng: eng, bits: bytes.Repeat([]byte{never}, len(lay.vars)), words: make([]string, len(lay.vars)), keep: s.keep, lane: eng.merge.lanes[0]}
+	d.lane.many = true
+	if reals > 0 {
+		segs := s.surveyVCD(lay)
+		for i := range lay.vars {
+			if !lay.vars[i].real() {
+				continue
+			}
+			t := &track{index: i, hint: hint{method: s.opt.Methods[lay.vars[i].names[0]], held: true}, lane: eng.merge.lanes[1+len(d.reals)], prevT: Second(math.Inf(-1))}
+			eng.tracks[i] = t
+			d.reals = append(d.reals, t)
+			eng.set(t, judge(segs[i], t.hint))
+		}
+	}
+	s.overview(eng, func(o *Overview) { o.vcd = lay })
+	err := s.run(ctx, eng, d, lay.body)
+	return s.result(eng, err)
+}
+
+// surveyVCD samples the reals: stretches spread over the file, or its beginning.
+func (s *scanner) surveyVCD(lay *vcdLayout) [][][]float64 {
+	segs := make([][][]float64, len(lay.vars))
+	take := func(text []byte) {
+		r := &vcdEvents{}
+		padded := make([]byte, len(text)+2*chunkPad)
+		copy(padded[chunkPad:], text)
+		r.parseVCD(lay, padded, vcdState{})
+		part := make([][]float64, len(lay.vars))
+		for _, e := range r.events {
+			if e.value == valueText && e.at > 0 && lay.vars[e.v].real() {
+				if x, err := strconv.ParseFloat(string(word(padded[e.at : len(padded)-chunkPad])[1:]), 64); err == nil {
+					part[e.v] = append(part[e.v], x)
+				}
+			}
+		}
+		for i, v := range part {
+			if v != nil {
+				segs[i] = append(segs[i], v)
+			}
+		}
+	}
+	if s.src.at == nil || s.src.size <= surveyBytes {
+		s.src.fillHead(int(lay.body) + surveyBytes)
+		take(s.src.head[lay.body:])
+		return segs
+	}
+	const part = surveyBytes / 16
+	buf := make([]byte, part)
+	for i := range int64(16) {
+		n, _ := s.src.at.ReadAt(buf, lay.body+i*(s.src.size-lay.body-part)/15)
+		text := buf[:n]
+		if i > 0 {
+			text = text[bytes.IndexByte(text, '\n')+1:]
+		}
+		take(text)
+	}
+	return segs
+}
