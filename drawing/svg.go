@@ -29,7 +29,7 @@ func (d *Drawing) SVG(use SVGUse) string {
 
 // WriteSVG writes the drawing as SVG.
 func (d *Drawing) WriteSVG(w io.Writer, use SVGUse) error {
-	s := &svgWriter{prefix: d.Prefix}
+	s := &svgWriter{prefix: d.Prefix, clips: map[string]bool{}}
 	s.head(d, use)
 	s.group(&d.root)
 	s.flush()
@@ -41,8 +41,9 @@ func (d *Drawing) WriteSVG(w io.Writer, use SVGUse) error {
 type svgWriter struct {
 	b      strings.Builder
 	prefix string
-	about  string   // ends the ids of title and description where there is no prefix
-	run    []*shape // neighbours of one style, written as one group
+	clips  map[string]bool // written so far
+	about  string          // ends the ids of title and description where there is no prefix
+	run    []*shape        // neighbours of one style, written as one group
 }
 
 func (s *svgWriter) head(d *Drawing, use SVGUse) {
@@ -117,7 +118,10 @@ func (s *svgWriter) open(g *group) {
 	if g.Clip != nil {
 		data := pathData(g.Clip)
 		clip = s.id("clip-" + short(data)) // the same id only for the same path, so drawings on one page do not disturb each other
-		fmt.Fprintf(&s.b, "<clipPath id=\"%s\"><path d=\"%s\"/></clipPath>\n", html.EscapeString(clip), data)
+		if !s.clips[clip] {
+			s.clips[clip] = true
+			fmt.Fprintf(&s.b, "<clipPath id=\"%s\"><path d=\"%s\"/></clipPath>\n", html.EscapeString(clip), data)
+		}
 	}
 	s.b.WriteString("<g")
 	if g.ID != "" {

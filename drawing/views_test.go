@@ -165,6 +165,11 @@ func TestVerdictShapes(t *testing.T) {
 				case segLine:
 					lines++
 				}
+				if g.kind == segMove || g.kind == segLine {
+					if math.Abs(g.to.X-5) > 2 || math.Abs(g.to.Y-5) > 2 {
+						t.Errorf("%s: the mark leaves its 4 mm at %v", v.Word(), g.to)
+					}
+				}
 			}
 		}
 		return
@@ -177,5 +182,105 @@ func TestVerdictShapes(t *testing.T) {
 	}
 	if a, l, f := count(IsStop); a != 0 || l != 3 || f != 1 {
 		t.Errorf("stop is a filled square, got %d arcs, %d lines, %d filled", a, l, f)
+	}
+}
+
+// middle returns the middle of the box of the words.
+func middle(t *testing.T, d *Drawing, text string) Point {
+	t.Helper()
+	for _, b := range d.TextBoxes() {
+		if b.Text == text {
+			lo, hi := b.extent()
+			return Point{(lo.X + hi.X) / 2, (lo.Y + hi.Y) / 2}
+		}
+	}
+	t.Fatalf("%q is not on the drawing", text)
+	return Point{}
+}
+
+// TestChartPlaces: a point at 1 000 rpm and +1° stands over the word 1 000 and level with
+// the word +1; early is up, fast is right.
+func TestChartPlaces(t *testing.T) {
+	for _, scale := range []Scale{Linear, Log} {
+		d, err := Chart{Width: 120, X: Axis{Min: 100, Max: 10000, Scale: scale, Ticks: []float64{100, 1000, 10000}},
+			Panels: []Panel{{Y: Axis{Min: -2, Max: 2, Sign: PlusMinus, Ticks: []float64{-2, -1, 0, 1, 2}}, Marks: []Mark{{X: 1000, Y: 1, U: 0.5, Kind: Reading}}}}}.Draw()
+		if err != nil {
+			t.Fatal(err)
+		}
+		x, y := middle(t, d, "1\u2009000"), middle(t, d, "+1")
+		var up, across [2]Point
+		var walk func(g *group)
+		walk = func(g *group) {
+			for _, part := range g.parts {
+				switch p := part.(type) {
+				case *group:
+					if p.Class == "points" {
+						up = [2]Point{p.parts[0].(*shape).path.segs[0].to, p.parts[0].(*shape).path.segs[1].to}
+						across = [2]Point{p.parts[1].(*shape).path.segs[0].to, p.parts[1].(*shape).path.segs[1].to}
+					}
+					walk(p)
+				}
+			}
+		}
+		walk(&d.root)
+		if math.Abs(up[0].X-x.X) > 0.01 || math.Abs(up[1].X-x.X) > 0.01 {
+			t.Errorf("the point stands at x = %.3f, its number at %.3f", up[0].X, x.X)
+		}
+		// Words are centred on their capitals; the box reaches a descent lower.
+		if level := y.Y - tickSize*descent/2; math.Abs(across[0].Y-level) > 0.01 {
+			t.Errorf("the point stands at y = %.3f, its number at %.3f", across[0].Y, level)
+		}
+		step := middle(t, d, "0").Y - middle(t, d, "+1").Y
+		if bar := math.Abs(up[0].Y - up[1].Y); step <= 0 || math.Abs(bar-step) > 0.01 {
+			t.Errorf("an error bar of ± 0.5° is %.3f mm long where 1° is %.3f mm upwards", bar, step)
+		}
+		if middle(t, d, "10\u2009000").X < x.X {
+			t.Error("faster is not to the right")
+		}
+	}
+}
+
+// TestTracePlaces: an edge at 180° lies midway between 0 and 360.
+func TestTracePlaces(t *testing.T) {
+	d, err := SignalChart{Width: 120, From: 0, To: 360, Step: 90, Tracks: []Track{{Name: "crank", High: []Span{{90, 180, ""}}}}}.Draw()
+	if err != nil {
+		t.Fatal(err)
+	}
+	var xs []float64
+	var walk func(g *group)
+	walk = func(g *group) {
+		for _, part := range g.parts {
+			switch p := part.(type) {
+			case *group:
+				walk(p)
+			case *shape:
+				if len(p.path.segs) == 6 { // the trace: low, up, high, down, low
+					for _, s := range p.path.segs {
+						xs = append(xs, s.to.X)
+					}
+				}
+			}
+		}
+	}
+	walk(&d.root)
+	for i, word := range map[int]string{0: "0", 1: "90", 2: "90", 3: "180", 4: "180", 5: "360"} {
+		if len(xs) != 6 || math.Abs(xs[i]-middle(t, d, word).X) > 0.01 {
+			t.Errorf("corner %d of the trace is not at %s°: %v", i, word, xs)
+		}
+	}
+}
+
+// TestWheelSides: on the wheel too, before TDC lies ahead in the direction of rotation.
+func TestWheelSides(t *testing.T) {
+	for _, turn := range []Turn{Clockwise, Counterclockwise} {
+		d, err := WheelFace{Diameter: 180, Turn: turn, Marks: []TapeMark{{60, "lead"}}}.Page()
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, word := range []string{"before TDC", "lead"} {
+			if right := middle(t, d, word).X > 105; right != (turn == Clockwise) {
+				t.Errorf("%s: %q stands at %.0f mm", turn, word, middle(t, d, word).X)
+			}
+		}
 	}
 }
