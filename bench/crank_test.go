@@ -111,3 +111,29 @@ func TestGasFollowsThePolytropicLaw(t *testing.T) {
 		t.Error("compression must brake and expansion drive")
 	}
 }
+
+// The tables that the torque balance steps through are the functions at their points.
+func TestTorqueTablesAreTheFunctions(t *testing.T) {
+	for _, n := range []int{1, 4, 8} {
+		e := variant(n).Engine
+		e.PinOffset = 1
+		one := newShape(e).torques(e)
+		for i, got := range one {
+			a := quantity.Crank(float64(i) / fine)
+			if want := float64(e.GasTorque(engine.At(a))); math.Abs(got-want) > 1e-6 {
+				t.Fatalf("at %v: table %g N·m, function %g", a, got, want)
+			}
+		}
+		tr, s := newTrain(e, 0), newSlider(e)
+		for i := 0; i < 2*tr.period; i += 7 {
+			want := float64(e.Inertia) / 2
+			for _, at := range e.firings() {
+				d := s.slope(radians(float64(i)/2 - at))
+				want += float64(e.ReciprocatingMass) * d * d / 2
+			}
+			if math.Abs(tr.half[i]-want) > 1e-12 {
+				t.Fatalf("%d cylinders at %g°: ½I %g, want %g", n, float64(i)/2, tr.half[i], want)
+			}
+		}
+	}
+}

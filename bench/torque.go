@@ -108,16 +108,17 @@ func (p *shape) torques(e Engine) *[2 * turnPoints]float64 {
 	top := math.Log(p.s.clear)
 	inlet := math.Log(float64(e.InletPressure))
 	opens := 180 - float64(e.ExhaustOpens)
+	peak := inlet + e.CompressionIndex*(start-top)
+	over := math.Exp(peak+e.ExpansionIndex*(top-math.Log(p.s.volume(radians(opens))))) - ambient // left when the exhaust opens
 	for i := range out {
 		a := float64(i) / fine
 		k := i % turnPoints
 		switch {
 		case a <= opens:
-			peak := inlet + e.CompressionIndex*(start-top)
 			out[i] = (math.Exp(peak+e.ExpansionIndex*(top-p.logVolume[k])) - ambient) * p.lever[k]
 		case a <= 360:
 			if a < opens+blowdown {
-				out[i] = (e.pressure(p.s, a) - ambient) * p.lever[k]
+				out[i] = over * 0.5 * (1 + math.Cos(math.Pi*(a-opens)/blowdown)) * p.lever[k]
 			}
 		case a < 540+float64(e.InletCloses): // a is 360…720 here: intake and compression before the next TDC
 			out[i] = (float64(e.InletPressure) - ambient) * p.lever[k]
