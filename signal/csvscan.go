@@ -83,6 +83,9 @@ func (d *csvDecoder) commit(c *chunk) error {
 	if d.rows == 0 && r.rows > 0 && d.eng.info.Interval == 0 && firstTime(d.lay.cols) < 0 {
 		return problemAtLine(ErrImpossible, d.line, "", "no time")
 	}
+	if r.rows > 0 {
+		d.eng.over.mark(d.rows, c.off, d.time(r, d.rows, 0))
+	}
 	if err := d.feed(r); err != nil {
 		return err
 	}
@@ -115,13 +118,21 @@ func (d *csvDecoder) commit(c *chunk) error {
 	return d.eng.merge.flush(false)
 }
 
+// time of a row of the chunk.
+func (d *csvDecoder) time(r *csvRows, row int64, i int) Second {
+	if tc := firstTime(d.lay.cols); tc >= 0 {
+		return Second(r.cols[tc][i])
+	}
+	return Second(d.lay.start + d.lay.interval*float64(row))
+}
+
 // feed passes the chunk's rows to the channels, in blocks that end at multiples of blockRows of the whole recording.
 func (d *csvDecoder) feed(r *csvRows) error {
 	var clk clock
 	for off := 0; off < r.rows; {
 		row := d.rows + int64(off)
 		n := min(r.rows-off, blockRows-int(row%blockRows))
-		d.eng.over.row(row, n)
+		d.eng.over.row(row, d.time(r, row, off))
 		ch := 0
 		for ci := range d.lay.cols {
 			if d.lay.cols[ci].role != roleValue {

@@ -40,6 +40,7 @@ type engine struct {
 	over     *overviewBuilder
 	rows     int64
 	end      Second
+	tick     uint64 // of a VCD's last time stamp
 	begun    bool
 }
 

@@ -177,7 +177,7 @@ func (s *scanner) result(eng *engine, err error) (*Result, error) {
 		}
 	}
 	r := &Result{Info: eng.info, End: eng.end, Rows: eng.rows, Bytes: s.bytes, Warnings: eng.warnings}
-	r.Overview = eng.over.finish(r)
+	r.Overview = eng.over.finish(r, eng.tick)
 	switch {
 	case isProblem:
 		named(p, s.src.name)

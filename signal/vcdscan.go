@@ -20,7 +20,6 @@ type vcdDecoder struct {
 	lane  *lane
 	reals []*track
 	v, t  [1]float64
-	over  *overviewBuilder
 }
 
 func (d *vcdDecoder) split(b []byte, last bool) int {
@@ -41,6 +40,9 @@ func (d *vcdDecoder) commit(c *chunk) error {
 	r := &c.vcd
 	if !d.state.plain() {
 		r.parseVCD(d.lay, c.padded, d.state)
+	}
+	if d.state.plain() {
+		d.eng.over.mark(int64(d.tick), c.off, d.lay.seconds(d.tick))
 	}
 	if err := d.apply(c, r.events[:r.inherited], d.tick); err != nil {
 		return err
@@ -65,7 +67,7 @@ func (d *vcdDecoder) commit(c *chunk) error {
 		d.eng.rows = 0
 	}
 	now := d.lay.seconds(d.tick)
-	d.eng.end = now
+	d.eng.end, d.eng.tick = now, d.tick
 	d.lane.hold = now
 	for _, t := range d.reals {
 		t.lane.hold = now
@@ -90,7 +92,7 @@ func (d *vcdDecoder) apply(c *chunk, events []vcdEvent, inherit uint64) error {
 	for i := range events {
 		e := &events[i]
 		if e.value == valueText {
-			if err := d.text(c, e, lay.seconds(e.tick+inherit)); err != nil {
+			if err := d.text(c, e, inherit); err != nil {
 				return err
 			}
 			continue
@@ -104,12 +106,11 @@ func (d *vcdDecoder) apply(c *chunk, events []vcdEvent, inherit uint64) error {
 		}
 		v := &lay.vars[e.v]
 		d.bits[e.v] = e.value
+		if d.eng.over != nil && v.bit() {
+			d.eng.over.state(v.ch, e.tick+inherit, levelOf[e.value])
+		}
 		if d.keep != nil {
-			x := float64(e.value)
-			if e.value == valueX {
-				x = math.NaN()
-			}
-			d.keep.change(v.ch, at, x, "")
+			d.keep.change(v.ch, at, levelOf[e.value], "")
 		}
 		edge := Edge{At: at, Channel: int32(v.ch)}
 		switch {
@@ -126,14 +127,17 @@ func (d *vcdDecoder) apply(c *chunk, events []vcdEvent, inherit uint64) error {
 		default:
 			edge.Kind = FoundLow + EdgeKind(e.value)
 		}
-		d.eng.over.state(v.ch, at, e.value)
 		merge.push(lane, edge)
 	}
 	return nil
 }
 
+// levelOf is a bit's value as a number.
+var levelOf = [...]float64{0, 1, math.NaN()}
+
 // text takes a real or a word.
-func (d *vcdDecoder) text(c *chunk, e *vcdEvent, at Second) error {
+func (d *vcdDecoder) text(c *chunk, e *vcdEvent, inherit uint64) error {
+	at := d.lay.seconds(e.tick + inherit)
 	v := &d.lay.vars[e.v]
 	var value []byte
 	if e.at == 0 {
@@ -153,6 +157,7 @@ func (d *vcdDecoder) text(c *chunk, e *vcdEvent, at Second) error {
 	if d.keep != nil {
 		d.keep.change(v.ch, at, x, "")
 	}
+	d.eng.over.state(v.ch, e.tick+inherit, x)
 	t := d.eng.tracks[v.ch]
 	d.v[0], d.t[0] = x, float64(at)
 	d.eng.info.Channels[v.ch].Changes++

@@ -170,7 +170,7 @@ func (d *wavDecoder) commit(c *chunk) error {
 		k := min(blockRows, frames-from)
 		data := c.data[from*d.frame : (from+k)*d.frame]
 		clk.row = d.rows + int64(from)
-		d.eng.over.row(clk.row, k)
+		d.eng.over.row(clk.row, clk.at(0))
 		for ch, t := range d.eng.tracks {
 			i := b*d.lay.channels + ch
 			if d.keep != nil {
