@@ -9,12 +9,14 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"time"
 
 	"phasewright/book"
 	"phasewright/drawing"
 	"phasewright/examples"
 	"phasewright/jobcard"
 	"phasewright/readings"
+	"phasewright/report"
 	"phasewright/sheet"
 )
 
@@ -138,7 +140,7 @@ func (d *demonstration) write(a *app, dir string) error {
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return hinted{fmt.Errorf("%s: cannot be made: %w", dir, err), "name a folder that you may write to"}
 	}
-	pages, err := cardTape(d.card).Pages()
+	pages, err := report.Tape(d.card, d.sheet).Pages()
 	if err != nil {
 		return err
 	}
@@ -158,21 +160,26 @@ func (d *demonstration) write(a *app, dir string) error {
 	if err != nil {
 		return err
 	}
-	files := []struct {
+	type file struct {
 		name string
 		data []byte
-	}{
+	}
+	files := []file{
 		{"card.yaml", []byte(examples.Cards()[0].YAML)}, {"sheet.txt", text.Bytes()}, {"readings.csv", []byte(before)}, {"readings-after.csv", []byte(after)}, {"tape.pdf", tape},
+	}
+	papers, err := d.papers()
+	if err != nil {
+		return err
+	}
+	for name, data := range papers {
+		files = append(files, file{name, data})
 	}
 	for name, v := range map[string]any{"sheet.json": d.sheet, "fit.json": d.fit, "proof.json": d.proof} {
 		var b bytes.Buffer
 		if err := writeJSON(&b, v); err != nil {
 			return err
 		}
-		files = append(files, struct {
-			name string
-			data []byte
-		}{name, b.Bytes()})
+		files = append(files, file{name, b.Bytes()})
 	}
 	for _, f := range files {
 		if err := a.writeBytes(filepath.Join(dir, f.name), f.data); err != nil {
@@ -181,6 +188,34 @@ func (d *demonstration) write(a *app, dir string) error {
 	}
 	fmt.Fprintf(a.err, "%d files written to %s\n", len(files), dir)
 	return nil
+}
+
+// papers are the set-up sheet and the proof of the demo, dated as the invented job is.
+func (d *demonstration) papers() (map[string][]byte, error) {
+	twin, err := json.Marshal(d.proof)
+	if err != nil {
+		return nil, err
+	}
+	stamp := report.Stamp{Date: time.Date(2026, 3, 14, 0, 0, 0, 0, time.UTC), By: d.card.Job.Shop, JSON: twin}
+	sheetPaper, err := report.SetUp(d.card, d.sheet, stamp)
+	if err != nil {
+		return nil, err
+	}
+	proofPaper, err := report.Proof(report.Case{Card: d.card, Proof: d.proof, Before: d.before.Rows, After: d.after.Rows, Customer: d.card.Job.Owner, Technician: "demo (invented)", Stamp: stamp,
+		Corrections: []report.Correction{
+			{What: "delay allowance", From: num(d.fit.Allowance.Now, 0) + " µs", To: num(d.fit.Allowance.Set, 0) + " µs", By: "demo (invented)"},
+			{What: "housing", To: turn(d.fit.Housing), By: "demo (invented)"},
+		}})
+	if err != nil {
+		return nil, err
+	}
+	out := map[string][]byte{}
+	for name, p := range map[string]*report.Paper{"sheet.pdf": sheetPaper, "proof.pdf": proofPaper} {
+		if out[name], err = p.PDF(); err != nil {
+			return nil, err
+		}
+	}
+	return out, nil
 }
 
 // demoJob records the example in a book up to the first readings, so that the next thing to do is the correction.

@@ -80,15 +80,15 @@ func run(ctx context.Context, args []string, in io.Reader, out, errs io.Writer) 
 		return status
 	}
 	if err != nil {
-		return report(errs, hinted{err, "phasewright --help lists the commands; phasewright COMMAND --help what one takes"})
+		return statusOf(errs, hinted{err, "phasewright --help lists the commands; phasewright COMMAND --help what one takes"})
 	}
 	a := &app{ctx: ctx, in: in, out: out, err: errs}
 	a.colour, a.width = terminal(out)
-	return report(errs, k.Run(a))
+	return statusOf(errs, k.Run(a))
 }
 
-// report prints an error in the house's form and gives the exit status that belongs to it.
-func report(errs io.Writer, err error) int {
+// statusOf prints an error in the house's form and gives the exit status that belongs to it.
+func statusOf(errs io.Writer, err error) int {
 	var cards jobcard.Errors
 	var h hinted
 	switch {

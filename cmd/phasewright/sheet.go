@@ -4,13 +4,21 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"time"
 
+	"phasewright/drawing"
+	"phasewright/jobcard"
+	"phasewright/report"
 	"phasewright/sheet"
 )
 
 type sheetCommand struct {
-	Card string `arg:"" help:"The job card (YAML); - reads standard input."`
-	JSON bool   `name:"json" help:"Print the sheet as JSON." xor:"form"`
+	Card   string `arg:"" help:"The job card (YAML); - reads standard input."`
+	JSON   bool   `name:"json" help:"Print the sheet as JSON." xor:"form"`
+	PDF    string `name:"pdf" help:"Write the sheet as a PDF of one or two pages; - is standard output." placeholder:"FILE" xor:"form"`
+	Date   string `help:"Date printed on the PDF, such as 2026-11-25; left out: none." placeholder:"DATE"`
+	By     string `help:"Who made it, printed on the PDF." placeholder:"NAME"`
+	Letter bool   `help:"US Letter paper instead of A4."`
 }
 
 func (c *sheetCommand) Run(a *app) error {
@@ -22,9 +30,12 @@ func (c *sheetCommand) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	if c.JSON {
+	switch {
+	case c.JSON:
 		err = writeJSON(a.out, s)
-	} else {
+	case c.PDF != "":
+		err = c.pdf(a, card, s)
+	default:
 		err = s.WriteText(a.out, a.width)
 	}
 	if err != nil {
@@ -35,6 +46,47 @@ func (c *sheetCommand) Run(a *app) error {
 		return errFails
 	}
 	return nil
+}
+
+func (c *sheetCommand) pdf(a *app, card *jobcard.Card, s *sheet.Sheet) error {
+	stamp, err := stampOf(c.Date, c.By, c.Letter)
+	if err != nil {
+		return err
+	}
+	paper, err := report.SetUp(card, s, stamp)
+	if err != nil {
+		return err
+	}
+	return a.writePaper(c.PDF, paper)
+}
+
+// stampOf reads the date and names that go on a document.
+func stampOf(date, by string, letter bool) (report.Stamp, error) {
+	s := report.Stamp{By: by}
+	if letter {
+		s.Paper = drawing.Letter
+	}
+	if date == "" {
+		return s, nil
+	}
+	when, err := time.Parse(time.DateOnly, date)
+	if err != nil {
+		return s, hinted{fmt.Errorf("--date %q is not a date", date), "write year, month and day such as 2026-11-25"}
+	}
+	s.Date = when
+	return s, nil
+}
+
+// writePaper writes a document and says what of it could not be printed as written.
+func (a *app) writePaper(name string, paper *report.Paper) error {
+	data, err := paper.PDF()
+	if err != nil {
+		return err
+	}
+	for _, w := range paper.Warnings() {
+		fmt.Fprintf(a.err, "note: %v\n", w)
+	}
+	return a.writeBytes(name, data)
 }
 
 func writeJSON(w io.Writer, v any) error {

@@ -8,16 +8,17 @@ import (
 
 	"phasewright/drawing"
 	"phasewright/engine"
-	"phasewright/jobcard"
 	"phasewright/quantity"
+	"phasewright/report"
+	"phasewright/sheet"
 )
 
 type tapeCommand struct {
 	Card      string   `arg:"" optional:"" help:"The job card (YAML); without one give --diameter and --rotation."`
 	Diameter  string   `help:"Diameter where the tape goes, such as 165mm or 6.5in." placeholder:"LENGTH"`
 	Rotation  string   `help:"Crank rotation seen from the front: cw or ccw." placeholder:"WAY"`
-	From      float64  `help:"First degree before top dead centre; negative is after it." default:"0"`
-	To        float64  `help:"Last degree before top dead centre." default:"60"`
+	From      *float64 `help:"First degree before top dead centre; negative is after it." placeholder:"DEG"`
+	To        *float64 `help:"Last degree before top dead centre; left out: 60, or what the card needs." placeholder:"DEG"`
 	Mark      []string `help:"Mark as DEGREES=WORDS, such as 50=lead; may be repeated." placeholder:"DEG=WORDS"`
 	Thickness string   `help:"Thickness of the tape: the middle of a bent tape keeps its length." default:"0.1mm" placeholder:"LENGTH"`
 	Letter    bool     `help:"US Letter paper instead of A4."`
@@ -67,14 +68,29 @@ func (c *tapeCommand) Run(a *app) error {
 
 // tape takes what the card says, then what the flags say.
 func (c *tapeCommand) tape(a *app) (drawing.Tape, error) {
-	t := drawing.Tape{Name: "without a job card", From: c.From, To: c.To}
+	t := drawing.Tape{Name: "without a job card", To: 60}
+	if c.From != nil {
+		t.From = *c.From
+	}
+	if c.To != nil {
+		t.To = *c.To
+	}
 	if c.Card != "" {
 		card, err := a.readCard(c.Card)
 		if err != nil {
 			return t, err
 		}
-		t = cardTape(card)
-		t.From, t.To = c.From, max(c.To, float64(card.Signals.Crank.Lead)+5)
+		made, err := sheet.Make(card)
+		if err != nil {
+			return t, err
+		}
+		t = report.Tape(card, made)
+		if c.From != nil {
+			t.From = *c.From
+		}
+		if c.To != nil {
+			t.To = *c.To
+		}
 	}
 	if c.Diameter != "" {
 		d, err := quantity.Parse[quantity.Length](c.Diameter)
@@ -120,18 +136,6 @@ func (c *tapeCommand) tape(a *app) (drawing.Tape, error) {
 		t.Face = drawing.MarksOnly
 	}
 	return t, nil
-}
-
-// cardTape is the tape of a card: its damper, its rotation, its marks.
-func cardTape(card *jobcard.Card) drawing.Tape {
-	a := card.Controller.Advance
-	t := drawing.Tape{Name: card.Job.Name, Diameter: float64(card.Damper.Diameter.Value), Turn: turnOf(card.Engine.Rotation), To: float64(card.Signals.Crank.Lead) + 5, Thickness: 0.1}
-	t.Marks = append(t.Marks, drawing.TapeMark{Before: float64(card.Signals.Crank.Lead), Label: fmt.Sprintf("trigger lead %v", card.Signals.Crank.Lead)},
-		drawing.TapeMark{Before: float64(a.Cranking), Label: fmt.Sprintf("cranking %v", a.Cranking)})
-	if a.Locked != a.Cranking {
-		t.Marks = append(t.Marks, drawing.TapeMark{Before: float64(a.Locked), Label: fmt.Sprintf("locked %v", a.Locked)})
-	}
-	return t
 }
 
 func turnOf(d engine.Direction) drawing.Turn {
