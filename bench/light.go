@@ -26,6 +26,10 @@ type Reading struct {
 // resolution. Below the controller's cranking limit the engine turns on its starter. after is how long it has run, for a housing
 // that creeps. It is false where the light does not flash.
 func TakeReading(c Config, f Faults, speed quantity.Speed, wire int, after quantity.Time, seed uint64) (Reading, bool, error) {
+	return takeReading(c, f, speed, wire, after, nil, seed)
+}
+
+func takeReading(c Config, f Faults, speed quantity.Speed, wire int, after quantity.Time, turn *Turning, seed uint64) (Reading, bool, error) {
 	c.Light.Wire = wire
 	flashes := max(c.Light.Flashes, 1)
 	const settle = 6 // turns of the cycle until the controller is in sync and the light has seen two sparks
@@ -40,7 +44,7 @@ func TakeReading(c Config, f Faults, speed quantity.Speed, wire int, after quant
 	}
 	f2 := f
 	f2.Housing -= quantity.Shaft(float64(f.Clamp) * after.Seconds() / 60)
-	r, err := NewRig(c, f2, p, seed)
+	r, err := newRigOn(c, f2, p, turn, seed)
 	if err != nil {
 		return Reading{}, false, err
 	}

@@ -26,7 +26,8 @@ func RandomConfig(seed uint64) Config {
 	e.Rod = quantity.Length(between(1.55, 1.9) * float64(e.Stroke))
 	e.CompressionRatio = between(7.5, 10.5)
 	litre := e.Displacement()
-	e.Inertia = quantity.Inertia(between(0.06, 0.1) * litre)
+	perLitre := map[int]float64{3: 0.12, 4: 0.115, 5: 0.1, 6: 0.09, 8: 0.07}[n] // kg·m² with flywheel, assumed: fewer cylinders carry more
+	e.Inertia = quantity.Inertia(between(0.8, 1.25) * perLitre * litre)
 	e.ReciprocatingMass = quantity.Mass(between(0.8, 1.1) * litre / float64(n))
 	e.CrankingSpeed = quantity.Speed(between(160, 260))
 	e.Idle = quantity.Speed(50 * float64(12+rng.IntN(8)))

@@ -45,6 +45,11 @@ type Rig struct {
 
 // NewRig sets the engine up for a profile. It fails with a *ConfigError, *FaultError or *ProfileError that says what cannot be.
 func NewRig(c Config, f Faults, p Profile, seed uint64) (*Rig, error) {
+	return newRigOn(c, f, p, nil, seed)
+}
+
+// newRigOn takes the settled turning on the starter where it is known already.
+func newRigOn(c Config, f Faults, p Profile, turn *Turning, seed uint64) (*Rig, error) {
 	if err := c.Validate(); err != nil {
 		return nil, err
 	}
@@ -54,7 +59,6 @@ func NewRig(c Config, f Faults, p Profile, seed uint64) (*Rig, error) {
 	if err := p.Check(c); err != nil {
 		return nil, err
 	}
-	var turn *Turning
 	for _, part := range p {
 		if part.Kind == OnStarter && turn == nil {
 			var err error

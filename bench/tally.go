@@ -1,0 +1,81 @@
+package bench
+
+import "math"
+
+// Tally counts what happened in a run. Give it every event.
+type Tally struct {
+	CrankEdges, CamEdges, Marks, Sparks, Flashes int
+	Extra                                        int // edges that no vane made
+	Late                                         int // sparks for which the wait was too short
+	Weak                                         int
+	Elsewhere                                    int // sparks more than 60° from their cylinder's TDC of compression, the second ones of companion pairs apart
+	ByCylinder                                   map[int]*CylinderTally
+	From, To                                     float64 // rpm, slowest and fastest at a spark
+}
+
+// CylinderTally is one cylinder's sparks near its own TDC of compression.
+type CylinderTally struct {
+	Sparks    int
+	sum, sum2 float64
+}
+
+// Add counts an event.
+func (t *Tally) Add(e *Event) {
+	switch e.Kind {
+	case CrankEdge:
+		t.CrankEdges++
+		if e.Extra {
+			t.Extra++
+		}
+	case CamEdge:
+		t.CamEdges++
+	case Mark:
+		t.Marks++
+	case Flash:
+		t.Flashes++
+	case Spark:
+		t.spark(e)
+	}
+}
+
+func (t *Tally) spark(e *Event) {
+	const far = 60
+	t.Sparks++
+	if n := float64(e.Speed); t.Sparks == 1 {
+		t.From, t.To = n, n
+	} else {
+		t.From, t.To = min(t.From, n), max(t.To, n)
+	}
+	if e.Late {
+		t.Late++
+	}
+	if e.Weak {
+		t.Weak++
+	}
+	a := float64(e.Advance)
+	if math.Abs(a) > far {
+		if !e.Extra {
+			t.Elsewhere++
+		}
+		return
+	}
+	if t.ByCylinder == nil {
+		t.ByCylinder = map[int]*CylinderTally{}
+	}
+	c := t.ByCylinder[e.Cylinder]
+	if c == nil {
+		c = &CylinderTally{}
+		t.ByCylinder[e.Cylinder] = c
+	}
+	d := a - float64(e.Commanded)
+	c.Sparks++
+	c.sum += d
+	c.sum2 += d * d
+}
+
+// Error is the mean timing error, true less commanded, and its standard deviation, crank degrees.
+func (c *CylinderTally) Error() (mean, sd float64) {
+	n := float64(c.Sparks)
+	mean = c.sum / n
+	return mean, math.Sqrt(max(c.sum2/n-mean*mean, 0))
+}
