@@ -178,7 +178,7 @@ func (a axisMap) holds(v float64) bool {
 }
 
 const (
-	tickSize  = 2.8 // mm, of the tick numbers
+	tickSize  = 3.0 // mm, of the tick numbers
 	refRowGap = 3.6
 	panelGap  = 6.5
 )

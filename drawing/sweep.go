@@ -68,7 +68,7 @@ func (s RotorSweep) Draw() (*Drawing, error) {
 	_, end := sincos(math.Min(math.Max(math.Abs(s.From), math.Abs(s.To)), 90))
 	c := Point{s.Width / 2, 12 + (outer+depth)*scale}
 	words := c.Y - s.Radius*0.62*scale*end + 2 // top of the angle's number
-	height := math.Max(words+4, c.Y-s.Radius*scale*low+3) + 5.5
+	height := math.Max(words+4, c.Y-s.Radius*scale*low+3) + 9.3
 	d := New(s.Width, height, "Rotor sweep", fmt.Sprintf("Rotor tip against its terminal from above, %s times life size. The rotor turns %s. The tip's middle stands from %s to %s shaft degrees from the terminal's middle.",
 		Number(scale, places(scale)), s.Turn, Signed(s.From, places(s.From)), Signed(s.To, places(s.To))))
 	d.Prefix = s.Prefix
@@ -150,9 +150,10 @@ func (l *sweepLayout) draw(height float64) {
 		l.set(d, x, y, text, Note.At(a, Baseline))
 	}
 	turnArrow(d, c, inner*k*0.94, -turn*(l.show-6), math.Min(18, l.show/2), s.Turn)
-	caption := fmt.Sprintf("seen from above; the rotor turns %s; scale %s : 1", s.Turn, Number(k, places(k)))
+	ratio := "scale " + Number(k, places(k)) + " : 1"
 	if k < 1 {
-		caption = fmt.Sprintf("seen from above; the rotor turns %s; scale 1 : %s", s.Turn, Number(1/k, places(1/k)))
+		ratio = "scale 1 : " + Number(1/k, places(1/k))
 	}
-	d.Text(s.Width/2, height-1.6, l.d.fit(caption, s.Width-2, Note), Note.At(Middle, Baseline))
+	d.Text(s.Width/2, height-5.4, "seen from above; the rotor turns "+s.Turn.String(), Note.At(Middle, Baseline))
+	d.Text(s.Width/2, height-1.6, ratio, Note.At(Middle, Baseline))
 }

@@ -63,8 +63,8 @@ const (
 // Text styles of the house; sizes in mm.
 var (
 	Body  = TextStyle{Size: 3}
-	Note  = TextStyle{Size: 2.75, Paint: Soft}
-	Label = TextStyle{Size: 2.8}
+	Note  = TextStyle{Size: 2.9, Paint: Soft}
+	Label = TextStyle{Size: 3}
 	Value = TextStyle{Size: 3.6, Weight: Bold}
 	Head  = TextStyle{Size: 4.4, Weight: Bold}
 )

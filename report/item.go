@@ -18,7 +18,12 @@ var (
 
 // items makes a block of each finding, wide mm wide. A stop is a filled bar.
 func (f *flow) items(list []found, wide float64) []block {
+	return f.itemsSized(list, wide, itemText.Size)
+}
+
+func (f *flow) itemsSized(list []found, wide, size float64) []block {
 	var out []block
+	itemText, step := itemText.Sized(size), size*1.3
 	for _, it := range list {
 		const in = 6.0
 		title := drawing.Wrap(it.title, wide-in, itemTitle)
@@ -27,7 +32,7 @@ func (f *flow) items(list []found, wide float64) []block {
 		if it.because == "" {
 			because = nil
 		}
-		high := 2.2 + float64(len(title))*4 + float64(len(text))*3.5 + float64(len(because))*3.15 + 1
+		high := 1.8 + float64(len(title))*4 + float64(len(text))*step + float64(len(because))*3.15 + 0.6
 		out = append(out, block{high, func(x, y float64) {
 			f.heed(it.title + it.text + it.because)
 			ink, soft := drawing.Ink, drawing.Soft
@@ -37,8 +42,8 @@ func (f *flow) items(list []found, wide float64) []block {
 			} else {
 				f.d.Line(x, y, x+wide, y, drawing.Grid)
 			}
-			f.d.Mark(drawing.Point{X: x + 1.9, Y: y + 4}, 3.2, it.verdict, ink)
-			y += 5
+			f.d.Mark(drawing.Point{X: x + 1.9, Y: y + 3.7}, 3.2, it.verdict, ink)
+			y += 4.7
 			for _, s := range title {
 				f.d.Text(x+in, y, s, itemTitle.Painted(ink))
 				y += 4
@@ -46,7 +51,7 @@ func (f *flow) items(list []found, wide float64) []block {
 			y -= 0.3
 			for _, s := range text {
 				f.d.Text(x+in, y, s, itemText.Painted(ink))
-				y += 3.5
+				y += step
 			}
 			for _, s := range because {
 				f.d.Text(x+in, y-0.2, s, itemBecause.Painted(soft))
@@ -64,6 +69,42 @@ func (f *flow) stack(blocks []block) {
 		b.draw(inset, f.y)
 		f.y += b.high
 	}
+}
+
+// besideCautions puts one or two drawings and the usual cautions next to each other.
+func (f *flow) besideCautions(a, b *drawing.Drawing, list []string) {
+	x, high := inset+a.Width+4, a.Height
+	if b != nil {
+		x, high = x+b.Width+4, max(high, b.Height)
+	}
+	t := drawing.TextStyle{Size: 2.45}
+	wide := f.w - inset - x
+	type para struct{ lines []string }
+	var paras []para
+	need := 6.0
+	for _, s := range list {
+		p := para{drawing.Wrap(s, wide-4.5, t)}
+		need += float64(len(p.lines))*t.Size*1.28 + 1
+		paras = append(paras, p)
+		f.heed(s)
+	}
+	f.need(max(high, need) + gap)
+	f.d.Place(a, inset, f.y)
+	if b != nil {
+		f.d.Place(b, inset+a.Width+4, f.y)
+	}
+	y := f.y + 3.5
+	f.d.Text(x, y, "Keep people whole", itemTitle)
+	y += 1.5
+	for _, p := range paras {
+		f.d.Mark(drawing.Point{X: x + 1.2, Y: y + 2}, 2.2, drawing.IsCaution, drawing.Ink)
+		for _, line := range p.lines {
+			y += t.Size * 1.28
+			f.d.Text(x+4.5, y-0.2, line, t)
+		}
+		y++
+	}
+	f.y += max(high, need) + gap
 }
 
 // cautions sets the usual cautions.

@@ -12,7 +12,9 @@ import (
 	"testing"
 
 	"phasewright/drawing"
+	"phasewright/quantity"
 	"phasewright/readings"
+	"phasewright/sheet"
 )
 
 var examples = []string{"sandpiper", "bluff-hill", "heron-ferry", "mill-pump", "tern-single", "kestrel-v12"}
@@ -86,8 +88,22 @@ func TestSetUpSheets(t *testing.T) {
 			file := keep(t, "set-up-"+name, p)
 			run(t, "qpdf", "--check", file)
 			text := squeeze(run(t, "pdftotext", "-raw", file, "-"))
+			for _, m := range s.Marks { // the marks stand in a table and on the drawing
+				for _, w := range []string{m.Name, quantity.Number(m.ArcMM, 1) + quantity.Number(m.ChordMM, 1), m.Direction} {
+					if !strings.Contains(text, squeeze(w)) {
+						t.Errorf("mark %s: %q is not on the paper", m.Name, w)
+					}
+				}
+			}
 			for _, it := range s.Items {
-				for _, w := range []string{it.Title, it.Text, it.Because} {
+				if strings.HasPrefix(it.ID, "mark_") || it.ID == "cylinder_map" {
+					continue
+				}
+				words := []string{it.Title, it.Text}
+				if it.Verdict != sheet.Fine || len(s.Items) < 25 { // long sheets leave out why something is fine
+					words = append(words, it.Because)
+				}
+				for _, w := range words {
 					if !strings.Contains(text, squeeze(w)) {
 						t.Errorf("item %s: %q is not on the paper", it.ID, w)
 					}

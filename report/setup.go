@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"strconv"
+	"strings"
 	"time"
 
 	"phasewright/drawing"
@@ -29,6 +30,30 @@ func SetUp(c *jobcard.Card, s *sheet.Sheet, stamp Stamp) (*Paper, error) {
 	if c == nil || s == nil {
 		return nil, ErrNothing
 	}
+	for _, d := range []density{withReasons, withoutReasons, smallDrawings, smallWords} {
+		f, err := setUp(c, s, stamp, d)
+		if err != nil {
+			return nil, err
+		}
+		if len(f.pages) <= 2 || d == smallWords {
+			return f.paper(stamp, c), nil
+		}
+	}
+	panic("report: no density left") // the loop returns at its last
+}
+
+// density says how much a set-up sheet leaves out so that it stays on two pages. Stops and
+// cautions keep all their words.
+type density uint8
+
+const (
+	withReasons    density = iota
+	withoutReasons         // of what is fine
+	smallDrawings          // and the drawings smaller
+	smallWords             // and the words of what is fine smaller
+)
+
+func setUp(c *jobcard.Card, s *sheet.Sheet, stamp Stamp, dense density) (*flow, error) {
 	f := newFlow(stamp.Paper, "Set-up sheet", s.Job, []drawing.Cell{
 		{Label: "fine", Value: strconv.Itoa(s.Count(sheet.Fine)), Share: 0.6},
 		{Label: "caution", Value: strconv.Itoa(s.Count(sheet.Caution)), Share: 0.6},
@@ -37,18 +62,29 @@ func SetUp(c *jobcard.Card, s *sheet.Sheet, stamp Stamp) (*Paper, error) {
 		{Label: "by", Value: or(stamp.By, c.Job.Shop), Share: 1.8},
 	})
 	half := f.columnWidth()
-	cap, err := capPlate(c, s, half-8)
+	less := 8.0
+	if dense >= smallDrawings {
+		less = 24
+	}
+	cap, err := capPlate(c, s, half-less-4)
 	if err != nil {
 		return nil, fmt.Errorf("set-up sheet, cap map: %w", err)
 	}
-	damper, err := damperPlate(c, s, half-4)
+	damper, err := damperPlate(c, s, half-less)
 	if err != nil {
 		return nil, fmt.Errorf("set-up sheet, damper: %w", err)
 	}
-	f.beside(damper, cap)
+	if dense >= smallDrawings {
+		f.besideCautions(damper, cap, s.Cautions)
+	} else {
+		f.beside(damper, cap)
+	}
 	var stops, cautions, fine []found
 	for _, it := range s.Items {
 		x := found{verdictOf(it.Verdict), it.Title, it.Text, it.Because}
+		if x.verdict == drawing.IsFine && (strings.HasPrefix(it.ID, "mark_") || it.ID == "cylinder_map" && dense != withReasons && cap != nil) {
+			continue // drawn above, and in the table of marks
+		}
 		switch x.verdict {
 		case drawing.IsStop:
 			if it.Ignored != "" {
@@ -58,6 +94,9 @@ func SetUp(c *jobcard.Card, s *sheet.Sheet, stamp Stamp) (*Paper, error) {
 		case drawing.IsCaution:
 			cautions = append(cautions, x)
 		default:
+			if dense != withReasons {
+				x.because = ""
+			}
 			fine = append(fine, x)
 		}
 	}
@@ -72,13 +111,54 @@ func SetUp(c *jobcard.Card, s *sheet.Sheet, stamp Stamp) (*Paper, error) {
 		f.columns(blocks)
 	}
 	f.expect(s.Expect)
+	f.marks(s.Marks)
 	if len(fine) > 0 {
-		blocks := f.items(fine, half)
+		size := itemText.Size
+		if dense == smallWords {
+			size = 2.45
+		}
+		blocks := f.itemsSized(fine, half, size)
 		f.headingOf("Settings, distances, angles", blocks[0].high)
 		f.columns(blocks)
 	}
-	f.cautions(s.Cautions)
-	return f.paper(stamp, c), nil
+	if dense != withReasons {
+		f.text("The reasons for what is fine stand on the screen and in the sheet's data; here there was no room for them.", drawing.Note)
+		f.y += gap
+	}
+	if dense < smallDrawings {
+		f.cautions(s.Cautions)
+	}
+	return f, nil
+}
+
+// marks sets the distances of the marks.
+func (f *flow) marks(list []sheet.Mark) {
+	if len(list) == 0 {
+		return
+	}
+	way := list[0].Direction
+	for _, m := range list {
+		if m.Direction != way {
+			way = ""
+		}
+	}
+	title := "Marks on the damper, from the zero mark"
+	cols := []column{{"mark", 3, left}, {"before TDC", 1, figure}, {"along the rim, mm", 1.5, figure}, {"with dividers, mm", 1.5, figure}, {"twice u", 1, figure}}
+	if way == "" {
+		cols = append(cols, column{"", 0.2, left}, column{"direction", 3, left})
+	} else {
+		title += " " + way
+	}
+	f.heading(title)
+	var rows [][]string
+	for _, m := range list {
+		row := []string{m.Name, degrees(m.AngleDeg), quantity.Number(m.ArcMM, 1), quantity.Number(m.ChordMM, 1), "± " + quantity.Number(2*m.UDeg, 1) + "°"}
+		if way == "" {
+			row = append(row, "", m.Direction)
+		}
+		rows = append(rows, row)
+	}
+	f.table(cols, rows)
 }
 
 // expect sets what the light must show.
