@@ -61,6 +61,12 @@ func RandomConfig(seed uint64) Config {
 	k.Cranking, k.Locked = quantity.Crank(8+rng.IntN(8)), 10
 	k.CrankingBelow = 400
 	k.Latency = 60
+	for e.CrankingSpeed < 350 { // a starter that fits the engine: one that takes it over compression
+		if _, err := c.CrankOver(); err == nil {
+			break
+		}
+		e.CrankingSpeed *= 1.1
+	}
 	k.Map = []MapPoint{{500, k.Cranking}, {1000, 14}, {e.Redline * 0.5, 30}, {e.Redline * 0.6, 34}}
 	return c
 }
