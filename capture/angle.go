@@ -20,11 +20,8 @@ func crankDegrees(s quantity.Shaft) float64 { return float64(engine.ShaftToCrank
 
 // wrap puts a onto 0 ≤ a < period.
 func wrap(a, period float64) float64 {
-	w := math.Mod(a, period)
-	if w < 0 {
-		w += period
-	}
-	if w >= period {
+	w := a - period*math.Floor(a/period)
+	if w < 0 || w >= period { // rounding at the seam
 		w = 0
 	}
 	return w

@@ -12,6 +12,7 @@ type camTrack struct {
 	stray  []loneCam // reference edges that stood at a wrong place since the last right one
 	runA   float64   // angle where this run of the track began
 	begun  bool
+	hung   bool  // a reference edge was met in this run
 	rehung int64 // times that the count of vanes had to be moved
 }
 
@@ -45,7 +46,7 @@ func (c *camTrack) init(tr *tracker) {
 func (c *camTrack) endRun(tr *tracker) {
 	c.dropStrays(tr)
 	c.b.end(tr, tr.p.a.cam)
-	c.tried, c.begun = false, false
+	c.tried, c.begun, c.hung = false, false, false
 }
 
 // dropStrays notes lone reference edges as extra pulses.
@@ -74,7 +75,8 @@ func (c *camTrack) look(tr *tracker, i int64) {
 			if c.hang(tr, i, angle) {
 				c.tried = !tr.sync.ever
 				tr.sync.gain(e.t)
-				c.late(tr, i, e.t)
+				c.late(tr, i)
+				c.hung = true
 			}
 		case math.Abs(off) <= c.tol:
 			c.tried = false
@@ -136,8 +138,8 @@ func (tr *tracker) renumber(d int) {
 }
 
 // late notes a cam signal that came more than two cycles after the crank edges began.
-func (c *camTrack) late(tr *tracker, i int64, t float64) {
-	if run := tr.knot(i).a - c.runA; run > 2.5*cycle {
+func (c *camTrack) late(tr *tracker, i int64) {
+	if run := tr.knot(i).a - c.runA; run > 2.5*cycle && !c.hung {
 		tr.log.add(Dropout, tr.knot(max(tr.first, tr.head-int64(len(tr.ring))+1)).t, tr.p.a.cam)
 	}
 }

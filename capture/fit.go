@@ -37,6 +37,7 @@ func (l *line) values(sum []float64) ([]float64, bool) {
 	if !ok {
 		return nil, false
 	}
+	m[0] += l.tr.moved(sum, bit(l.set == runAt))
 	b := l.lead + m[0] - l.tr.p.usual - f[0]
 	s := m[1] - f[1] // degrees per 1000 rpm
 	out := []float64{b, s / 1000 / perMicrosecond}
@@ -99,7 +100,7 @@ func (tr *tracker) fit() *Timing {
 		return nil
 	}
 	l.fill(r, value, cov)
-	if tr.timing.light.n >= 3 {
+	if tr.timing.light.n >= 3 && l.hi > 2*tr.timing.lowN.mean { // the mark's place must come from running, not from the ripple itself
 		r.CrankingBias, r.CrankingRPM = Number(tr.timing.light.mean), Number(tr.timing.lowN.mean)
 	}
 	return r
@@ -176,7 +177,7 @@ func (l *line) speeds() []float64 {
 
 // chooseLaw compares how well the controller's own terms and the shaft's angle describe the firings.
 func (l *line) chooseLaw(parts [][]float64, r *Timing) {
-	sum := make([]float64, rowsWide)
+	sum := make([]float64, len(parts[0]))
 	for _, p := range parts {
 		for j, v := range p {
 			sum[j] += v

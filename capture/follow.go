@@ -7,17 +7,17 @@ import "math"
 // missing and extra pulse. A start from rest at constant acceleration costs about 0.4 in all, a vane taken for missing that was there, or the
 // other way round, 1.9 and more; the charge of 1 lies between. Combustion and cranking ripple of an even wheel leave equal intervals.
 const (
-	plain       = 0.15 // second difference that needs no second thought
+	plain       = 0.08 // second difference that needs no second thought
 	costMissing = 1.0
 	costMore    = 0.25 // each further vane missing in a row
 	costExtra   = 1.0
-	costThin    = 0.5 // a pulse far too narrow for a vane, taken as one
-	mostBridged = 4   // vanes missing in a row that are bridged
-	patience    = 6   // edges looked ahead before the cheapest path must do
-	tooDear     = 4.0 // paths so much dearer than the best are dropped
-	paths       = 24  // kept at most, plus one for each vane at the start of an uneven wheel
-	gapFactor   = 6.5 // an interval so many times the expected one ends the stretch
-	longest     = 20  // seconds: an interval longer than this is standstill
+	costThin    = 0.5  // a pulse far too narrow for a vane, taken as one
+	mostBridged = 4    // vanes missing in a row that are bridged
+	patience    = 6    // edges looked ahead before the cheapest path must do
+	tooDear     = 4.0  // paths so much dearer than the best are dropped
+	paths       = 24   // kept at most, plus one for each vane at the start of an uneven wheel
+	overreach   = 1.12 // an interval so many times what mostBridged missing vanes explain ends the stretch
+	longest     = 20   // seconds: an interval longer than this is standstill
 	thinShare   = 0.35
 )
 
@@ -35,6 +35,7 @@ type act struct {
 
 type path struct {
 	t     float64 // last accepted edge
+	from  float64 // start of the first extra pulse since; −Inf: none
 	v, dv float64 // ln(degrees a second) over the last interval, its change
 	cost  float64
 	k     int32
@@ -54,6 +55,20 @@ func newFollower(w *wheel) follower {
 	return follower{w: w, live: make([]path, 0, most), spare: make([]path, 0, most*(mostBridged+2))}
 }
 
+// started is where the state before an edge began, extra pulses since the last vane taken out.
+func (p *path) started(e *crankEdge) float64 {
+	if p.from > math.Inf(-1) {
+		return p.from
+	}
+	return e.start
+}
+
+// thin says whether a vane dt after the last would have far too narrow a pulse before it, or the last one after it.
+func (f *follower) isThin(p *path, e *crankEdge, next int32, dt float64) bool {
+	start := p.started(e)
+	return e.t-start < f.w.thin[next]*dt || start-p.t < f.w.thinAfter[p.k]*dt && start > p.t
+}
+
 // push takes the next active edge and hands on what has become certain.
 func (f *follower) push(e crankEdge, tr *tracker) {
 	if len(f.live) == 1 {
@@ -62,7 +77,7 @@ func (f *follower) push(e crankEdge, tr *tracker) {
 			k := f.w.next(p.k)
 			v := f.w.lnStep[k] - math.Log(dt)
 			dv := v - p.v
-			if d2 := dv - p.dv; d2 < plain && d2 > -plain && e.t-e.start >= f.w.thin[k]*dt {
+			if d2 := dv - p.dv; d2 < plain && d2 > -plain && !f.isThin(p, &e, k, dt) {
 				a := p.acts[0]
 				p.acts[0] = act{e.t, e.start, k, 0}
 				p.t, p.k, p.v, p.dv = e.t, k, v, dv
@@ -85,7 +100,7 @@ func (f *follower) ponder(e crankEdge, tr *tracker) {
 	if dt <= 0 {
 		return
 	}
-	if dt > longest || best.age > 0 && dt > gapFactor*math.Exp(f.w.lnStep[f.w.next(best.k)]-best.v) {
+	if dt > longest || best.age > 0 && dt*math.Exp(best.v) > f.w.reach[best.k] {
 		f.flush(tr)
 		tr.gapAt(e.t)
 		f.begin(e)
@@ -106,7 +121,7 @@ func (f *follower) begin(e crankEdge) {
 		starts = f.w.n
 	}
 	for k := range starts {
-		p := path{t: e.t, k: int32(k), n: 1}
+		p := path{t: e.t, k: int32(k), n: 1, from: math.Inf(-1)}
 		p.acts[0] = act{e.t, e.start, int32(k), 0}
 		f.live = append(f.live, p)
 	}
@@ -118,6 +133,19 @@ func (f *follower) branch(out []path, p *path, e crankEdge) []path {
 		return append(out, *p)
 	}
 	lnT := math.Log(dt)
+	if p.age == 2 { // an edge just where it should be raises no other thought
+		next := f.w.next(p.k)
+		v := f.w.lnStep[next] - lnT
+		if d2 := v - p.v - p.dv; d2 < plain && d2 > -plain && !f.isThin(p, &e, next, dt) {
+			q := *p
+			q.cost += d2 * d2
+			q.dv = v - p.v
+			q.t, q.k, q.v, q.from = e.t, next, v, math.Inf(-1)
+			q.acts[q.n] = act{e.t, e.start, next, 0}
+			q.n++
+			return append(out, q)
+		}
+	}
 	k := p.k
 	angle := 0.0
 	most := mostBridged
@@ -143,10 +171,10 @@ func (f *follower) branch(out []path, p *path, e crankEdge) []path {
 		if m > 0 {
 			q.cost += costMissing + costMore*float64(m-1)
 		}
-		if e.t-e.start < f.w.thin[k]*dt {
+		if m == 0 && f.isThin(p, &e, k, dt) {
 			q.cost += costThin
 		}
-		q.t, q.k, q.v, q.age = e.t, k, v, min(p.age+1, 2)
+		q.t, q.k, q.v, q.age, q.from = e.t, k, v, min(p.age+1, 2), math.Inf(-1)
 		q.acts[q.n] = act{e.t, e.start, k, int8(m)}
 		q.n++
 		out = append(out, q)
@@ -154,6 +182,7 @@ func (f *follower) branch(out []path, p *path, e crankEdge) []path {
 	if p.age > 0 {
 		q := *p
 		q.cost += costExtra
+		q.from = p.started(&e)
 		q.acts[q.n] = act{e.t, e.start, p.k, -1}
 		q.n++
 		out = append(out, q)

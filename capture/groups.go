@@ -27,6 +27,14 @@ func newGroups(width int) *groups {
 // row is where sums of the present stretch go.
 func (g *groups) row() []float64 { return g.rows[len(g.rows)-1] }
 
+// earlier is where sums of the cycle before the present one go.
+func (g *groups) earlier() []float64 {
+	if g.held == 0 && len(g.rows) > 1 {
+		return g.rows[len(g.rows)-2]
+	}
+	return g.row()
+}
+
 // step tells that a cycle is over.
 func (g *groups) step() {
 	if g.held++; g.held < g.size {

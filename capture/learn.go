@@ -284,6 +284,7 @@ func (p *plan) findFirst() {
 	}
 	if !p.cam.on {
 		p.firstBy = "not known: no cam signal"
+		p.firstByMark()
 		return
 	}
 	only, n := -1, 0
@@ -299,18 +300,30 @@ func (p *plan) findFirst() {
 		return
 	}
 	p.firstBy = fmt.Sprintf("assumed: the first active crank edge after the cam's %s edge", edgeName(p.cam.refRising))
-	if p.mark.on && !math.IsNaN(p.usual) {
-		// A mark follows cylinder 1's spark and its companion's by the advance: of the two vanes, the first after the cam edge.
-		for k := range p.w.n {
-			lead := wrap(p.mark.at-p.w.nominal[k], turn)
-			if lead > p.usual-15 && lead <= p.usual-15+step {
-				p.first = k
-				p.firstBy += ", of those that a mark follows"
-				break
-			}
-		}
+	if p.firstByMark() {
+		p.firstBy += ", of those that a mark follows"
 	}
 	p.doubt("cylinder 1: %s", p.firstBy)
+}
+
+// firstByMark takes the first vane whose usual spark comes up to 15° after, or less than a firing interval before, a mark: cylinder 1's
+// or its companion's.
+func (p *plan) firstByMark() bool {
+	if !p.mark.on {
+		return false
+	}
+	usual := p.usual
+	if math.IsNaN(usual) {
+		usual = 15
+	}
+	for k := range p.w.n {
+		lead := wrap(p.mark.at-p.w.nominal[k], turn)
+		if lead > usual-15 && lead <= usual-15+p.w.nomStep[(k+1)%p.w.n] {
+			p.first = k
+			return true
+		}
+	}
+	return false
 }
 
 // checkPolarity compares the share of the cycle at high with what the job card's vanes give.

@@ -107,9 +107,17 @@ func newSetup(o Options) (*setup, error) {
 	if !sort.SliceIsSorted(o.Commanded, func(i, j int) bool { return o.Commanded[i].Speed < o.Commanded[j].Speed }) {
 		return nil, fmt.Errorf("options – commanded advance is not in order of speed – write the lowest speed first")
 	}
-	for name, r := range o.Roles {
+	one := map[Role]string{}
+	for _, name := range s.stated() {
+		r := o.Roles[name]
 		if _, err := ParseRole(string(r)); err != nil {
 			return nil, fmt.Errorf("role of channel %q – %w", name, err)
+		}
+		if r != Spark && r != Unknown {
+			if other, ok := one[r]; ok {
+				return nil, fmt.Errorf("roles – both %q and %q are to be %s – name one", other, name, r)
+			}
+			one[r] = name
 		}
 	}
 	if o.Card != nil {
@@ -118,6 +126,16 @@ func newSetup(o Options) (*setup, error) {
 		}
 	}
 	return s, nil
+}
+
+// stated are the channels whose role was given, in order.
+func (s *setup) stated() []string {
+	var names []string
+	for name := range s.opt.Roles {
+		names = append(names, name)
+	}
+	sort.Strings(names)
+	return names
 }
 
 func (s *setup) fromCard(c *jobcard.Card) error {

@@ -98,13 +98,13 @@ func (p *plan) checkRoles() {
 			p.doubt("%s was stated to be %s, but it %s", q.name, r, q.reason)
 		}
 	}
-	for name := range p.s.opt.Roles {
+	for _, name := range p.s.stated() {
 		known := false
 		for _, q := range p.ps {
 			known = known || q.name == name
 		}
 		if !known {
-			p.find(FoundNoCrank, name, fmt.Sprintf("no channel is called %q", name), "write the name as the recording has it: "+p.names())
+			p.find(FoundNoChannel, name, fmt.Sprintf("no channel is called %q", name), "write the name as the recording has it: "+p.names())
 		}
 	}
 	switch {
@@ -132,6 +132,9 @@ func (p *plan) checkRoles() {
 		p.doubt("%s may be the crank signal instead of %s: the recording fits both nearly as well; state it with --role", p.name(a.rivalCrank), crank)
 	}
 	p.checkSwap()
+	if q := p.ps[a.crank]; !q.growthKnown && q.named != Crank && p.s.given(crank) != Crank {
+		p.doubt("speed hardly changed: that %s is the crank signal rests on counts and order alone; state it with --role if in doubt", crank)
+	}
 	if a.vanes == 0 {
 		p.find(FoundVaneCount, crank, "the number of vanes cannot be told: no cam or mark to count between, no number of cylinders given", "give a job card or the number of cylinders")
 	} else if n := p.s.cylinders; n > 0 && n != a.vanes {
@@ -157,6 +160,9 @@ func (p *plan) whyNoCrank() string {
 		q := p.ps[0]
 		if !q.usable {
 			return fmt.Sprintf("the one channel, %s, %s", q.name, q.reason)
+		}
+		if q.growthKnown && q.growth <= 0.45 {
+			return fmt.Sprintf("the one channel, %s, keeps its pulse width when the period changes, as a spark does", q.name)
 		}
 		return fmt.Sprintf("the one channel, %s, has pulses, but nothing to tell their number a turn by", q.name)
 	}

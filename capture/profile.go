@@ -18,6 +18,7 @@ type profile struct {
 	index      int
 	name       string
 	usable     bool
+	zero       bool // edges are zero crossings of a reluctance pickup
 	rise, fall []float64
 
 	duty         float64 // share of time at high
@@ -114,6 +115,7 @@ func profiles(channels []signal.Channel, edges []signal.Edge) []*profile {
 
 func (p *profile) measure(c signal.Channel, start, end float64) {
 	p.growth, p.duty = math.NaN(), math.NaN()
+	p.zero = c.Method == signal.ByZeroCrossing
 	switch {
 	case c.Kind == signal.Bus:
 		p.reason = "several bits: changes are counted, no edges are given"
@@ -287,11 +289,13 @@ func follows(a, b []float64, stride int) float64 {
 			r = append(r, (t-a[j])/(a[j]-a[j-1]))
 		}
 	}
-	var d []float64
-	for i := stride; i < len(r); i++ {
-		d = append(d, math.Abs(r[i]-r[i-stride]))
+	if len(r) <= stride {
+		return math.NaN()
 	}
-	return median(d)
+	for i := range len(r) - stride {
+		r[i] = math.Abs(r[i+stride] - r[i])
+	}
+	return median(r[:len(r)-stride])
 }
 
 // smooth is the share of neighbouring stretches of stride intervals that agree within a third: a shaft has inertia.

@@ -56,6 +56,7 @@ const (
 	FoundNoCam        = "no_cam"
 	FoundNoSpark      = "no_spark"
 	FoundNoMark       = "no_mark"
+	FoundNoChannel    = "no_such_channel"
 	FoundNoEdges      = "no_edges"
 	FoundSwapped      = "leads_swapped"
 	FoundPolarity     = "polarity_wrong"

@@ -3,6 +3,7 @@ package capture
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 	"strings"
 )
@@ -22,7 +23,7 @@ type assignment struct {
 const (
 	ptMetal    = 2.0  // width grows with period, where metal is expected
 	ptTime     = 1.5  // width stays with period, where time is expected
-	ptWrong    = -4.0 // the opposite of what the role needs
+	ptWrong    = -9.0 // the opposite of what the role needs: a vane's width never stays when the period changes
 	ptName     = 0.6  // the name says so
 	ptAccept   = 1.5  // least for a crank to be named
 	ptDoubt    = 0.75 // a rival nearer than this is told
@@ -40,6 +41,7 @@ type casting struct {
 	who []int // contenders
 	one [][]tally
 	two [][]tally
+	fit map[[3]int]float64 // spark points by channel, crank channel and vanes
 }
 
 // tally is the result of count for a pair of channels.
@@ -50,7 +52,7 @@ type tally struct {
 }
 
 func newCasting(s *setup, ps []*profile) *casting {
-	c := &casting{s: s, ps: ps}
+	c := &casting{s: s, ps: ps, fit: map[[3]int]float64{}}
 	for i, p := range ps {
 		if p.usable && (p.duplicateOf < 0 || s.given(p.name) != "") && s.given(p.name) != Unknown {
 			c.who = append(c.who, i)
@@ -92,22 +94,36 @@ func (c *casting) may(i int, r Role) bool {
 	return true
 }
 
+// choices are the channels that may have a role, −1 for none; where the user stated one, that alone.
+func (c *casting) choices(r Role) []int {
+	out := []int{-1}
+	for _, i := range c.who {
+		if c.s.given(c.ps[i].name) == r {
+			return []int{i}
+		}
+		if c.may(i, r) {
+			out = append(out, i)
+		}
+	}
+	return out
+}
+
 // best finds the assignment that explains the channels best; crank is -1 where nothing is good enough.
 func (c *casting) best() assignment {
 	top := assignment{crank: -1, cam: -1, mark: -1, score: math.Inf(-1), rival: math.Inf(-1), rivalCrank: -1}
 	perCrank := map[int]float64{}
-	none := []int{-1}
+	cams, marks := c.choices(Cam), c.choices(Mark)
 	for _, crank := range c.who {
 		if !c.may(crank, Crank) {
 			continue
 		}
 		perCrank[crank] = math.Inf(-1)
-		for _, cam := range append(none, c.who...) {
-			if cam == crank || cam >= 0 && !c.may(cam, Cam) {
+		for _, cam := range cams {
+			if cam == crank {
 				continue
 			}
-			for _, mark := range append(none, c.who...) {
-				if mark >= 0 && (mark == crank || mark == cam || !c.may(mark, Mark)) {
+			for _, mark := range marks {
+				if mark >= 0 && (mark == crank || mark == cam) {
 					continue
 				}
 				a := c.weigh(crank, cam, mark)
@@ -186,7 +202,11 @@ func (c *casting) weigh(crank, cam, mark int) assignment {
 	if sm := bestSmooth(p.rise, stride, a.vanes == 0); sm < 0.75 || math.IsNaN(sm) {
 		a.score -= 8
 	}
-	if rpm := 120 / (float64(stride) * p.period); rpm > fastest || (rpm < slowest && a.vanes > 0) {
+	most := fastest
+	if a.vanes == 0 {
+		most *= 16
+	}
+	if rpm := 120 / (float64(stride) * p.period); rpm > most || (rpm < slowest && a.vanes > 0) {
 		a.score -= 8
 	}
 	for _, x := range c.who {
@@ -201,6 +221,11 @@ func (c *casting) weigh(crank, cam, mark int) assignment {
 	}
 	if !related {
 		a.score--
+	}
+	for _, x := range c.who { // a channel that pulses for no reason given
+		if x != crank && x != cam && x != mark && !slices.Contains(a.sparks, x) {
+			a.score -= 0.75
+		}
 	}
 	return a
 }
@@ -255,12 +280,25 @@ func (c *casting) own(p *profile, r Role) float64 {
 		if p.beganLate < 0.02 {
 			v += 0.2
 		}
+		if narrow < fewPerTurn && !p.zero {
+			v -= 8 // a vane is wider than a mark
+		}
 	}
 	return v
 }
 
 // spark weighs whether channel x carries firings timed from the crank channel.
 func (c *casting) spark(x, crank, vanes int) float64 {
+	key := [3]int{x, crank, vanes}
+	v, ok := c.fit[key]
+	if !ok {
+		v = c.weighSpark(x, crank, vanes)
+		c.fit[key] = v
+	}
+	return v
+}
+
+func (c *casting) weighSpark(x, crank, vanes int) float64 {
 	p, k := c.ps[x], c.ps[crank]
 	v := 0.3 + c.own(p, Spark)
 	rate := rateBetween(k.rise, p.rise)
@@ -353,6 +391,8 @@ func (c *casting) explain(a assignment, i int) (Role, string) {
 		return role, p.reason
 	case role == Unknown && p.duplicateOf >= 0:
 		return role, fmt.Sprintf("carries the same edges as %s", c.ps[p.duplicateOf].name)
+	case role == Unknown && a.crank < 0 && p.growthKnown && p.growth <= 0.45:
+		return role, "its pulse width stays when the period changes, as a spark's does; without a crank signal it cannot be placed"
 	case role == Unknown && a.crank < 0:
 		return role, "its edges follow no shaft that another channel bears out"
 	case role == Unknown:

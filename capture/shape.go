@@ -56,12 +56,18 @@ func (s *shapeTrack) cycle(tr *tracker, i int64) {
 	n := cycle / (t[1] - t[0]) / degPerRPM
 	x := n / 1000
 	row := s.g.row()
+	vanes := tr.timing.vaneRow(tr, n)
 	for k := range s.n {
 		d := 0.0
 		if k > 0 {
 			d = c.at(tr.knot(s.at[1]+int64(k)).t) - (tr.w.nominal[k] - tr.w.nominal[0])
 		}
 		addMoments(row[k*moments:], x, 1/(x*x), d)
+		for _, v := range vanes {
+			if v != nil {
+				v[k] += d
+			}
+		}
 		if n >= tr.s.fitFrom {
 			addMoments(row[(s.n+k)*moments:], x, 1/(x*x), d)
 		}

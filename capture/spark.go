@@ -34,6 +34,8 @@ type sparkTrack struct {
 	last    ownView
 	lastT   float64
 	lastI   int64
+	// the crank pickup's other edge in the interval of the last firing, and where it truly stands
+	lastOtherT, lastOtherA float64
 }
 
 type vaneFiring struct {
@@ -144,6 +146,7 @@ func (s *sparkTrack) closeInterval(tr *tracker, x *stretchOf) {
 		return
 	}
 	s.last, s.lastT, s.lastI = v, f.t, x.i
+	s.lastOtherT, s.lastOtherA = tr.otherPlace(x)
 	s.after.add(v.after)
 	told := tr.s.command(v.n)
 	off := tr.w.pos[k] - tr.w.nominal[k]

@@ -7,6 +7,7 @@ import (
 	"sort"
 	"testing"
 
+	"phasewright/quantity"
 	"phasewright/signal"
 )
 
@@ -191,7 +192,7 @@ func (s *synth) run() []signal.Edge {
 				span := s.intervals[(i+n-1)%n]
 				a := s.advance(span / last / 6)
 				spark := ta + last*(s.leadSet-a)/span - s.allowance*1e-6 + s.delay*1e-6
-				put(chSpark, spark-s.dwell, true)
+				put(chSpark, spark-math.Min(s.dwell, 0.7*last), true) // a controller cuts the dwell where it does not fit
 				put(chSpark, spark, false)
 				s.sparkT = append(s.sparkT, spark)
 			}
@@ -216,6 +217,7 @@ func only(edges []signal.Edge, channels ...int32) []signal.Edge {
 			if e.Channel == c {
 				e.Channel = int32(i)
 				out = append(out, e)
+				break
 			}
 		}
 	}
@@ -239,4 +241,4 @@ func analyse(t testing.TB, edges []signal.Edge, names []string, opt Options) *Re
 	return r
 }
 
-func locked(deg float64) []Command { return []Command{{0, quantityCrank(deg)}} }
+func locked(deg quantity.Crank) []Command { return []Command{{0, deg}} }

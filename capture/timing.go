@@ -5,7 +5,9 @@ import "math"
 // timingTrack gathers what the line of timing error against speed needs, twice: all speeds, and those that enter the line by choice.
 //
 // A row holds, for each of the two sets, the moments of the mark's distance from its learnt place on (1, x, 1/x²), and of the controller's wait
-// on (1, x, x²), with x = n/1000 rpm, then y, yx, yx², yy of the same firings by the shaft's own angle.
+// on (1, x, x²), with x = n/1000 rpm, then y, yx, yx², yy of the same firings by the shaft's own angle. Behind both sets stand, again for each, the number
+// of whole cycles and the sum of each vane's distance from its nominal place against vane 0: the learnt places rest on the first stretch alone,
+// and what they are wrong by would shift the mark.
 type timingTrack struct {
 	g     *groups
 	light welford // on a firing beside its mark, below the lowest speed of the line: what a light shows less what the controller meant
@@ -20,7 +22,68 @@ const (
 	rowsWide = 2 * setWide
 )
 
-func (g *timingTrack) init() { g.g = newGroups(rowsWide) }
+func (g *timingTrack) init(vanes int) { g.g = newGroups(rowsWide + 2*(1+vanes)) }
+
+// vaneRow gives where the places of the vanes in the cycle before the present one are summed, at n rpm; nil for a set that it does not enter.
+func (g *timingTrack) vaneRow(tr *tracker, n float64) [2][]float64 {
+	row := g.g.earlier()
+	var out [2][]float64
+	for j := range out {
+		if at := vanesAt(tr.w.n, j); j == 0 || n >= tr.s.fitFrom {
+			row[at]++
+			out[j] = row[at+1 : at+1+tr.w.n]
+		}
+	}
+	return out
+}
+
+func vanesAt(n, set int) int { return rowsWide + set*(1+n) }
+
+// moved is how much the sums shift the mark against its distance as measured with the learnt places: the cubic weighs the four vanes around the mark.
+func (tr *tracker) moved(sum []float64, set int) float64 {
+	v := sum[vanesAt(tr.w.n, set):]
+	cycles, n := v[0], tr.w.n
+	if cycles < 1 || n < 2 {
+		return 0
+	}
+	wrong := make([]float64, n) // place found less place learnt
+	mean := 0.0
+	for k := range wrong {
+		wrong[k] = v[1+k]/cycles - (tr.w.pos[k] - tr.w.nominal[k])
+		mean += wrong[k] / float64(n)
+	}
+	total := 0.0
+	for q := range 2 {
+		at := wrap(tr.p.mark.at+float64(q)*turn, cycle)
+		k := n - 1 // the vane before the mark
+		for j := range n {
+			if wrap(at-tr.w.nominal[j], cycle) < wrap(at-tr.w.nominal[k], cycle) {
+				k = j
+			}
+		}
+		var a, e [4]float64
+		for j := range a {
+			i := (k - 1 + j + n) % n
+			a[j] = near(tr.w.nominal[i]-at, cycle)
+			e[j] = wrong[i] - mean
+		}
+		if n < 4 {
+			f := wrap(at-tr.w.nominal[k], cycle) / tr.w.nomStep[(k+1)%n]
+			total += (1-f)*e[1] + f*e[2]
+			continue
+		}
+		for i := range a {
+			l := 1.0
+			for j := range a {
+				if j != i {
+					l *= a[j] / (a[j] - a[i])
+				}
+			}
+			total += l * e[i]
+		}
+	}
+	return total / 2
+}
 
 func (g *timingTrack) cycle() { g.g.step() }
 
@@ -51,31 +114,37 @@ func (g *timingTrack) mark(tr *tracker, x *stretchOf, t, d float64) {
 		addMoments(row[runAt:], s, 1/(s*s), d)
 		return
 	}
-	g.shown(tr, x, t, x.c.at(t)-d+tr.p.mark.drift*x.n)
+	x.markT, x.markA = t, x.c.at(t)-d+tr.p.mark.drift*x.n
 }
 
 // shown compares, at low speed, what a light on that wire shows with what the controller meant: the firing before a mark, placed by a curve through
-// the mark itself, since compression bends the motion between crank edges.
-func (g *timingTrack) shown(tr *tracker, x *stretchOf, t, markA float64) {
+// the mark itself and the vane's other edge, since compression bends the motion between active crank edges. It is called when the interval
+// that holds the mark has been worked through.
+func (g *timingTrack) shown(tr *tracker, x *stretchOf) {
 	s := &tr.spark
 	v, at, i := s.last, s.lastT, s.lastI
-	if x.fired > 0 {
+	otherT, otherA := s.lastOtherT, s.lastOtherA
+	if x.fired > 0 && x.sparks[0].t < x.markT {
 		at, i = x.sparks[0].t, x.i
 		v = tr.own(x, at)
+		otherT, otherA = tr.otherPlace(x)
 	}
-	if !v.ok || i < x.i-1 || i <= tr.first {
+	if !v.ok || i < x.i-1 || i <= tr.first || at >= x.markT {
 		return
 	}
 	a := tr.knot(i)
-	lead := markA - (a.a - (tr.w.pos[a.k] - tr.w.nominal[a.k]))
-	if meant := lead - v.y; meant < -15 || meant > math.Min(70, x.b.a-x.a.a) || at >= t { // its own mark is near after it
+	lead := x.markA - (a.a - (tr.w.pos[a.k] - tr.w.nominal[a.k]))
+	if meant := lead - v.y; meant < -15 || meant > math.Min(70, x.b.a-x.a.a) { // its own mark is near after it
 		return
 	}
-	tt, aa := [4]float64{a.t, t, x.b.t}, [4]float64{a.a, markA, x.b.a}
-	m := 3
+	tt, aa := [4]float64{a.t, x.markT, x.b.t}, [4]float64{a.a, x.markA, x.b.a}
 	if i != x.i {
-		tt[3], aa[3] = x.a.t, x.a.a
-		m = 4
+		tt[2], aa[2] = x.a.t, x.a.a
+	}
+	m := 3
+	if !math.IsNaN(otherT) {
+		tt[m], aa[m] = otherT, otherA
+		m++
 	}
 	for p := range m {
 		for q := range p {
@@ -85,6 +154,15 @@ func (g *timingTrack) shown(tr *tracker, x *stretchOf, t, markA float64) {
 		}
 	}
 	c := newCurve(&tt, &aa, m)
-	g.light.add(markA - c.at(at) - (lead - v.y))
+	g.light.add(x.markA - c.at(at) - (lead - v.y))
 	g.lowN.add(x.n)
+}
+
+// otherPlace is when the pickup's other edge came in the interval, and where it stands on the learnt wheel; NaN where it is not known.
+func (tr *tracker) otherPlace(x *stretchOf) (t, a float64) {
+	o := tr.w.other[x.a.k]
+	if x.others != 1 || math.IsNaN(o) || !tr.w.learnt {
+		return math.NaN(), math.NaN()
+	}
+	return x.otherT, x.a.a + o - tr.w.pos[x.a.k]
 }

@@ -92,10 +92,10 @@ func newTracker(p *plan, l *log) *tracker {
 		queue: make([]event, 0, 2*mostQueued), lastOther: math.Inf(-1)}
 	t.speed.init()
 	t.shape.init(t.w.n)
-	t.timing.init()
+	t.timing.init(t.w.n)
 	t.spark.init(t)
 	t.cam.init(t)
-	t.mark = beacon{period: turn, at: p.mark.at, tol: 20}
+	t.mark = beacon{period: turn, at: p.mark.at, tol: math.Max(20, math.Min(80, 0.12*cycle/float64(t.w.n)))}
 	return t
 }
 
@@ -239,8 +239,13 @@ func (tr *tracker) interval(i int64) {
 		tr.strays(a.t)
 		tr.judgeGap(rpm(a, b))
 	}
+	tr.missing(a, b)
 	if tr.p.cam.on {
-		tr.cam.look(tr, i)
+		if b.miss < 3 {
+			tr.cam.look(tr, i)
+		} else {
+			tr.cam.stray = tr.cam.stray[:0]
+		}
 	} else if tr.p.mark.on && !tr.anchored {
 		tr.hangMark(i)
 	}
@@ -260,7 +265,6 @@ func (tr *tracker) interval(i int64) {
 	c := newCurve(&t, &d, m)
 	n := rpm(a, b)
 	tr.speed.add(a.t, b.t-a.t, b.a-a.a, n)
-	tr.missing(a, b)
 	clear := a.miss == 0 && a.extra == 0 && b.miss == 0 && b.extra == 0
 	if !clear {
 		tr.upset = 3
@@ -301,6 +305,7 @@ type stretchOf struct {
 	otherT       float64
 	sparks       [4]firing
 	fired        int
+	markT, markA float64 // a mark at low speed, and where it truly stands; 0: none
 }
 
 type firing struct {
@@ -337,6 +342,9 @@ func (tr *tracker) closeInterval(x *stretchOf) {
 	if short {
 		tr.upset = 3
 		tr.shape.restart()
+	}
+	if x.markT != 0 {
+		tr.timing.shown(tr, x)
 	}
 	tr.spark.closeInterval(tr, x)
 }
@@ -467,7 +475,7 @@ func (tr *tracker) finish(end float64) {
 	tr.strays(math.Inf(1))
 	if g := &tr.gap; g.on && !math.IsNaN(g.before) {
 		step := cycle / float64(tr.w.n)
-		if end-g.t0 < gapFactor*step/(g.before*degPerRPM) {
+		if end-g.t0 < (mostBridged+2)*step/(g.before*degPerRPM) {
 			g.on = false
 		} else {
 			tr.judgeGap(math.NaN())

@@ -8,17 +8,19 @@ import (
 // wheel is the crank pickup's vane wheel as learnt. Vane 0 is the one whose active edge comes first after the cam's reference edge;
 // angles count crank degrees from its nominal place, in running direction.
 type wheel struct {
-	n       int
-	nominal []float64 // place of each active edge by the book
-	pos     []float64 // as learnt, so that the mean of pos − nominal is nought
-	step    []float64 // pos[k] less that of the vane before
-	lnStep  []float64
-	nomStep []float64
-	other   []float64 // place of the pickup's other edge, after active edge k; NaN: not known
-	thin    []float64 // pulses that end at vane k and last less than this share of its interval are too narrow for a vane
-	uneven  bool      // the intervals differ so much that they tell the vanes apart
-	learnt  bool      // false: by the book alone
-	rough   float64   // spread of the learnt places, degrees
+	n         int
+	nominal   []float64 // place of each active edge by the book
+	pos       []float64 // as learnt, so that the mean of pos − nominal is nought
+	step      []float64 // pos[k] less that of the vane before
+	lnStep    []float64
+	nomStep   []float64
+	other     []float64 // place of the pickup's other edge, after active edge k; NaN: not known
+	thin      []float64 // pulses that end at vane k and last less than this share of its interval are too narrow for a vane
+	thinAfter []float64 // the same for the pulse that begins at vane k
+	reach     []float64 // degrees from vane k that mostBridged missing vanes still explain
+	uneven    bool      // the intervals differ so much that they tell the vanes apart
+	learnt    bool      // false: by the book alone
+	rough     float64   // spread of the learnt places, degrees
 }
 
 func (w *wheel) next(k int32) int32 {
@@ -43,7 +45,7 @@ func newWheel(pos, intervals []float64) *wheel {
 		w.pos[k] -= mean
 	}
 	w.step, w.nomStep, w.lnStep = make([]float64, w.n), make([]float64, w.n), make([]float64, w.n)
-	w.other, w.thin = make([]float64, w.n), make([]float64, w.n)
+	w.other, w.thin, w.thinAfter, w.reach = make([]float64, w.n), make([]float64, w.n), make([]float64, w.n), make([]float64, w.n)
 	even := cycle / float64(w.n)
 	for k := range w.pos {
 		before := (k + w.n - 1) % w.n
@@ -58,6 +60,11 @@ func newWheel(pos, intervals []float64) *wheel {
 			w.uneven = true
 		}
 	}
+	for k := range w.reach {
+		for m := range mostBridged + 1 {
+			w.reach[k] += overreach * w.step[(k+1+m)%w.n]
+		}
+	}
 	return w
 }
 
@@ -68,7 +75,8 @@ func (w *wheel) setOther(other []float64) {
 		before := (k + w.n - 1) % w.n
 		if o := other[before]; !math.IsNaN(o) {
 			width := w.step[k] - (o - w.pos[before])
-			w.thin[k] = thinShare * math.Max(0, math.Min(1, width/w.step[k]))
+			share := math.Max(0, math.Min(1, width/w.step[k]))
+			w.thin[k], w.thinAfter[before] = thinShare*share, thinShare*(1-share)
 		}
 	}
 }
@@ -239,11 +247,26 @@ func bookIntervals(pos []float64) (intervals []float64, even bool) {
 		}
 		return intervals, true
 	}
-	sum := 0.0
-	for k := range intervals {
-		intervals[k] = math.Round(intervals[k])
-		sum += intervals[k]
+	// Intervals within 3° of the next larger one are alike: their mean is rounded.
+	order := make([]int, n)
+	for k := range order {
+		order[k] = k
 	}
-	intervals[n-1] += cycle - sum
-	return intervals, false
+	sort.SliceStable(order, func(i, j int) bool { return intervals[order[i]] < intervals[order[j]] })
+	book := make([]float64, n)
+	sum := 0.0
+	for i := 0; i < n; {
+		j, total := i, 0.0
+		for j < n && (j == i || intervals[order[j]]-intervals[order[j-1]] < 3) {
+			total += intervals[order[j]]
+			j++
+		}
+		for _, k := range order[i:j] {
+			book[k] = math.Round(total / float64(j-i))
+			sum += book[k]
+		}
+		i = j
+	}
+	book[n-1] += cycle - sum
+	return book, false
 }

@@ -1,0 +1,268 @@
+package capture
+
+import (
+	"fmt"
+	"math"
+	"testing"
+
+	"phasewright/readings"
+)
+
+// e(n) = b − 6·n·(τ−c)·10⁻⁶ with b = lead in metal less lead as set, τ = pickup + spark delay: put in and got back.
+func TestOffsetAndDelayComeBack(t *testing.T) {
+	up, upDeg, _ := legs(0, point{200, 0.8}, point{200, 2}, point{800, 1}, point{800, 2}, point{5000, 3}, point{5000, 1}, point{1200, 3}, point{1200, 1})
+	hard, hardDeg, _ := legs(900, point{5800, 1.6}, point{900, 1.6}, point{5800, 1.6}, point{900, 1.6}) // 3,062 rpm/s
+	steps, stepsDeg, _ := legs(800, point{800, 4}, point{2000, 1}, point{2000, 4}, point{4000, 1}, point{4000, 4})
+	for name, m := range map[string]struct {
+		d   drive
+		deg float64
+	}{"start to redline": {up, upDeg}, "hard sweep": {hard, hardDeg}, "steps": {steps, stepsDeg}} {
+		for _, c := range []struct{ b, pickup, delay, allowance float64 }{{0, 0, 100, 100}, {2, 40, 160, 100}, {-3, 100, 40, 60}, {0.5, 0, 0, 100}} {
+			t.Run(fmt.Sprintf("%s b %v", name, c.b), func(t *testing.T) {
+				s := eight(m.d, 0.5, m.deg-0.5)
+				s.lead, s.leadSet = 50+c.b, 50
+				s.pickup, s.delay, s.allowance = c.pickup, c.delay, c.allowance
+				r := analyse(t, s.run(), fourNames, Options{Cylinders: 8, Commanded: locked(10), Tolerance: 1})
+				if r.Timing == nil {
+					t.Fatal("no timing")
+				}
+				if d := r.Timing.Offset.Value - c.b; math.Abs(d) > 0.01 {
+					t.Errorf("offset %v, put in %v", r.Timing.Offset.Value, c.b)
+				}
+				want := c.pickup + c.delay - c.allowance
+				if d := r.Timing.Delay.Value - want; math.Abs(d) > 0.5 {
+					t.Errorf("delay left over %v µs, put in %v", r.Timing.Delay.Value, want)
+				}
+				if r.Timing.Verdict == readings.NotALine {
+					t.Errorf("called no line: bend %v°, p %v", r.Timing.BendDeg, r.Timing.BendP)
+				}
+				turn, dir := math.Abs(c.b)/2, readings.WithRotor // early: with the rotor, half the crank degrees
+				if c.b < 0 {
+					dir = readings.AgainstRotor
+				}
+				if c.b != 0 && (math.Abs(r.Timing.Housing.TurnDeg-turn) > 0.01 || r.Timing.Housing.Direction != dir) {
+					t.Errorf("housing %+v, want %v° %s", r.Timing.Housing, turn, dir)
+				}
+			})
+		}
+	}
+}
+
+// The closed form of lateness at constant acceleration, 3·α·t_w·(T+t_w) with α in rpm/s, against the after-edge angle that the package measures.
+func TestLatenessUnderAcceleration(t *testing.T) {
+	const alpha, n0, n1 = 2500.0, 1000.0, 4000.0
+	d, deg, _ := legs(n0, point{n1, (n1 - n0) / alpha})
+	s := eight(d, 0.5, deg-0.5)
+	s.pickup, s.delay, s.allowance = 0, 0, 0
+	r := analyse(t, s.run(), fourNames, Options{Cylinders: 8, Commanded: locked(10), ActiveEdge: "falling"})
+	if len(r.Series.BySpeed) < 10 {
+		t.Fatal("no series")
+	}
+	for _, p := range r.Series.BySpeed {
+		last := 90 / (6 * p.RPM) // p.RPM is the mean speed of the last interval
+		wait := last * (50 - 10) / 90
+		late := 3 * alpha * wait * (last + wait)
+		if got := p.AfterEdge - 40; math.Abs(got-late) > 0.03*late+0.01 {
+			t.Errorf("at %.0f rpm the spark is %.3f° late, closed form %.3f°", p.RPM, got, late)
+		}
+		if math.Abs(float64(p.Error)) > 1e-3 {
+			t.Errorf("at %.0f rpm an error of %v° is left although acceleration alone bent the motion", p.RPM, p.Error)
+		}
+	}
+}
+
+func TestSteadySpeedGivesErrorButNoDelay(t *testing.T) {
+	d, deg, _ := legs(3000, point{3000, 5})
+	s := eight(d, 0.5, deg-0.5)
+	s.delay, s.pickup, s.jitter = 160, 40, 0.05 // 100 µs left over: −1.8° at 3000 rpm
+	r := analyse(t, s.run(), []string{"crank", "cam", "spark", "mark"}, Options{Cylinders: 8, Commanded: locked(10)})
+	tm := r.Timing
+	if tm == nil || tm.Offset.Known() || tm.Delay.Known() || len(tm.ErrorAt) != 1 {
+		t.Fatalf("timing %+v: one speed cannot tell housing from delay", tm)
+	}
+	if e := tm.ErrorAt[0]; math.Abs(e.Value+1.8) > 0.02 || !(e.U < 0.1) || math.Abs(e.RPM-3000) > 5 {
+		t.Errorf("error %+v, want −1.8° at 3000 rpm", e)
+	}
+	if tm.Next < 2000 && tm.Next > 4000 {
+		t.Errorf("next reading at %v rpm", tm.Next)
+	}
+}
+
+// crankThenRun is cranking with a ripple for so many degrees, then a leg.
+type crankThenRun struct {
+	r     ripple
+	until float64
+	d     drive
+}
+
+func (c crankThenRun) at(deg float64) float64 {
+	if deg < c.until {
+		return c.r.at(deg)
+	}
+	return c.r.at(c.until) + c.d.at(deg-c.until)
+}
+
+// A cranking ripple of the even engine leaves equal intervals; what the light shows then differs from what the controller means, by a closed form.
+func TestCrankingBias(t *testing.T) {
+	const eps = 0.25
+	for _, phase := range []float64{0, math.Pi / 2, math.Pi, -math.Pi / 2} {
+		d, deg, _ := legs(200, point{3000, 4}, point{3000, 2}, point{800, 3})
+		m := crankThenRun{ripple{200, eps, 4, phase}, 720*30 - 90, d} // four periods a turn: an eight
+		s := eight(m, 0.5, 720*30-90+deg-1)
+		s.pickup, s.delay, s.allowance = 0, 0, 0
+		r := analyse(t, s.run(), []string{"crank", "cam", "spark", "mark"}, Options{Cylinders: 8, Commanded: locked(10), ActiveEdge: "falling"})
+		// The spark comes T·40/90 after the edge at −50°, T = 90°/ω. Where the crank stands then, by bisection on the closed form.
+		target := m.at(-50) + 90/(200*6.0)*40/90
+		lo, hi := -50.0, 40.0
+		for range 80 {
+			if mid := (lo + hi) / 2; m.at(mid) < target {
+				lo = mid
+			} else {
+				hi = mid
+			}
+		}
+		want := -lo - 10 // shown advance less commanded
+		if r.Timing == nil {
+			t.Fatal("no timing")
+		}
+		// The curve through edge, mark and edge knows the motion only in part: it must take most of the bias, with its sign.
+		got := float64(r.Timing.CrankingBias)
+		t.Logf("phase %.2f: bias %.2f°, closed form %.2f°", phase, got, want)
+		if math.Abs(got-want) > 0.2*math.Abs(want)+0.1 {
+			t.Errorf("phase %.2f: bias %v°, closed form %v°", phase, got, want)
+		}
+		if math.Abs(r.Timing.Offset.Value) > 0.05 || math.Abs(r.Timing.Delay.Value) > 2 {
+			t.Errorf("phase %.2f: the ripple leaked into the line: offset %v, delay %v", phase, r.Timing.Offset.Value, r.Timing.Delay.Value)
+		}
+		if r.Sync != SyncHeld || len(r.Anomalies) > 0 {
+			t.Errorf("phase %.2f: %s %v", phase, r.Sync, r.Anomalies)
+		}
+	}
+}
+
+func TestVaneErrorsComeBack(t *testing.T) {
+	d, deg, _ := legs(0, point{200, 0.8}, point{200, 2}, point{800, 1}, point{800, 2}, point{5000, 5}, point{900, 5})
+	for name, off := range map[string][]float64{
+		"eight":   {0, 0, 0.6, 0, 0, -0.45, 0, 0},
+		"six":     {0, 1.2, 0, 0, -0.3, 0},
+		"odd six": {0, 0.5, 0, 0, 0, -0.8},
+	} {
+		t.Run(name, func(t *testing.T) {
+			s := eight(d, 0.5, deg-0.5)
+			n := len(off)
+			s.intervals, s.widths, s.off, s.jitter = evenIntervals(n), repeat(30, n), off, 0.03
+			if name == "odd six" {
+				s.intervals = []float64{90, 150, 90, 150, 90, 150}
+			}
+			r := analyse(t, s.run(), fourNames, Options{Cylinders: n})
+			if len(r.Crank.SpacingErrorDeg) != n {
+				t.Fatalf("spacing errors %v", r.Crank.SpacingErrorDeg)
+			}
+			// Cylinder 1 stands first: the cam vane falls before it and the mark after it.
+			for i, want := range off {
+				if got := r.Crank.SpacingErrorDeg[i]; math.Abs(got-want) > 0.02 {
+					t.Errorf("vane %d: %.4f°, put in %.2f° (all %v)", i+1, got, want, r.Crank.SpacingErrorDeg)
+				}
+			}
+			if w := float64(r.Crank.VaneWidthDeg); math.Abs(w-15) > 0.02 { // 30 crank degrees are 15 of the shaft
+				t.Errorf("vane width %v° of shaft, put in 15", w)
+			}
+			if sd := float64(r.Crank.ScatterDeg); math.Abs(sd-0.03) > 0.005 {
+				t.Errorf("edge scatter %v°, put in 0.03", sd)
+			}
+		})
+	}
+}
+
+func TestSpacingErrorShowsPerCylinder(t *testing.T) {
+	d, deg, _ := legs(1000, point{4000, 4}, point{1000, 4})
+	s := eight(d, 0.5, deg-0.5)
+	s.pickup, s.delay, s.allowance = 0, 100, 100
+	s.off = []float64{0, 0, 0.9, 0, 0, 0, 0, 0}
+	r := analyse(t, s.run(), fourNames, Options{Cylinders: 8, Commanded: locked(10)})
+	// By hand: the third edge comes 0.9° late, so its spark does (−0.9°), and its interval is 90.9°: the wait of 40/90 of it adds 0.4°; the
+	// fourth cylinder's interval is 89.1°: its spark comes 0.4° early.
+	want := []float64{0, 0, -1.3, 0.4, 0, 0, 0, 0}
+	if len(r.Spark.ByCylinder) != 8 {
+		t.Fatal(r.Spark)
+	}
+	for i, c := range r.Spark.ByCylinder {
+		if math.Abs(float64(c.Error)-want[i]) > 0.03 || math.Abs(float64(c.Advance)-10-want[i]) > 0.03 {
+			t.Errorf("cylinder %d: error %.3f°, advance %.3f°; by hand %.1f°", i+1, c.Error, c.Advance, want[i])
+		}
+	}
+	// The line is for the mean cylinder: (−1.3 + 0.4)/8.
+	if math.Abs(r.Timing.Offset.Value+0.9/8) > 0.02 || math.Abs(r.Timing.Delay.Value) > 1 {
+		t.Errorf("offset %v, delay %v: by hand −0.1125° and 0", r.Timing.Offset.Value, r.Timing.Delay.Value)
+	}
+}
+
+func TestUnlockedTimingIsNoLine(t *testing.T) {
+	d, deg, _ := legs(800, point{5000, 6}, point{800, 6})
+	s := eight(d, 0.5, deg-0.5)
+	s.jitter = 0.05
+	s.advance = func(n float64) float64 { return math.Min(34, 10+24*(math.Max(n, 1000)-1000)/1500) }
+	r := analyse(t, s.run(), fourNames, Options{Cylinders: 8, Commanded: locked(10), Tolerance: 1})
+	if r.Timing == nil || r.Timing.Verdict != readings.NotALine {
+		t.Errorf("timing %+v", r.Timing)
+	}
+	// The same map, commanded, is taken out.
+	r = analyse(t, s.run(), fourNames, Options{Cylinders: 8, Tolerance: 1, Commanded: []Command{{1000, 10}, {2500, 34}}})
+	if r.Timing == nil || r.Timing.Verdict != readings.Pass || math.Abs(r.Timing.Offset.Value) > 0.05 {
+		t.Errorf("timing %+v", r.Timing)
+	}
+}
+
+// Stated 95 % intervals must hold the truth as often as they say. Jitter of crank edges, marks and recorded times, in hard and in slow drives, short and long.
+func TestCoverageOfStatedIntervals(t *testing.T) {
+	runs := 200
+	if testing.Short() {
+		runs = 60
+	}
+	const b, delay = 1.3, 55.0
+	for name, d := range map[string]struct {
+		to []point
+	}{
+		"short": {[]point{{900, 0.6}, {2500, 0.8}, {900, 0.8}}},
+		"long":  {[]point{{900, 1}, {4000, 2}, {4000, 0.5}, {900, 2}}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			dr, deg, _ := legs(900, d.to...)
+			in := map[string]int{}
+			var sumB, sumD float64
+			for i := range runs {
+				s := eight(dr, 0.5, deg-0.5)
+				s.lead, s.leadSet = 50+b, 50
+				s.pickup, s.delay, s.allowance = 20, 135, 100
+				s.jitter, s.markJitter, s.timeNoise, s.seed = 0.15, 0.2, 3e-6, uint64(i)
+				r := analyse(t, s.run(), []string{"crank", "cam", "spark", "mark"}, Options{Cylinders: 8, Commanded: locked(10), ActiveEdge: "falling"})
+				tm := r.Timing
+				if tm == nil {
+					t.Fatal("no timing")
+				}
+				sumB += tm.Offset.Value - b
+				sumD += tm.Delay.Value - delay
+				if tm.Offset.Lo <= b && b <= tm.Offset.Hi {
+					in["offset"]++
+				}
+				if tm.Delay.Lo <= delay && delay <= tm.Delay.Hi {
+					in["delay"]++
+				}
+				e := tm.ErrorAt[5]
+				if truth := b - 6*e.RPM*delay*1e-6; math.Abs(e.Value-truth) <= e.U {
+					in["error"]++
+				}
+			}
+			for _, what := range []string{"offset", "delay", "error"} {
+				share := float64(in[what]) / float64(runs)
+				// Binomial: 200 runs at 95 % give ± 3.1 % at two sigma.
+				slack := 2.5 * math.Sqrt(0.95*0.05/float64(runs))
+				t.Logf("%s: %s held in %.1f %% of %d runs", name, what, 100*share, runs)
+				if share < 0.95-slack {
+					t.Errorf("%s: 95 %% interval of the %s held the truth in %.1f %% of runs", name, what, 100*share)
+				}
+			}
+			t.Logf("%s: mean error of offset %.4f°, of delay %.3f µs", name, sumB/float64(runs), sumD/float64(runs))
+		})
+	}
+}
