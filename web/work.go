@@ -89,11 +89,17 @@ const proofSeed = 1
 
 // makeProof is the closing statement: the readings after the last correction, beside those before the first.
 func (j *job) makeProof() (*readings.Proof, error) {
+	before, after := j.proofRows()
+	return readings.Prove(before, after, j.settings(0), j.settings(len(j.Corrections)), readings.Simulation{Seed: proofSeed})
+}
+
+// proofRows are the readings before the first correction and those after the last.
+func (j *job) proofRows() (before, after []readings.Row) {
 	first, last := 0, 0
 	if n := len(j.Corrections); n > 0 {
 		first, last = j.Corrections[0].After, j.Corrections[n-1].After
 	}
-	return readings.Prove(j.rows(0, first), j.rows(last, len(j.Readings)), j.settings(0), j.settings(len(j.Corrections)), readings.Simulation{Seed: proofSeed})
+	return j.rows(0, first), j.rows(last, len(j.Readings))
 }
 
 // row is the reading as the fit takes it.
