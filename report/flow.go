@@ -180,7 +180,7 @@ func (f *flow) columns(blocks []block) {
 		for col := range 2 {
 			y := f.y
 			for n < len(blocks) && (y+blocks[n].high <= f.y+room || y == f.y) {
-				if col == 0 && y-f.y >= total/2 {
+				if col == 0 && y-f.y+blocks[n].high/2 >= total/2 {
 					break
 				}
 				blocks[n].draw(inset+float64(col)*half, y)

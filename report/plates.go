@@ -30,11 +30,28 @@ func degrees(v float64) string {
 	return quantity.Number(v, 2) + "°"
 }
 
+// distances says which marks get a dimension line.
+type distances uint8
+
+const (
+	everyDistance distances = iota
+	largestDistance
+)
+
 // damperPlate shows the damper from the front with the sheet's marks.
-func damperPlate(c *jobcard.Card, s *sheet.Sheet, width float64) (*drawing.Drawing, error) {
+func damperPlate(c *jobcard.Card, s *sheet.Sheet, width float64, shown distances) (*drawing.Drawing, error) {
 	v := drawing.DamperView{Width: width, Turn: turn(c.Engine.Rotation), Prefix: "damper"}
-	for _, m := range s.Marks {
+	largest := 0
+	for i, m := range s.Marks {
 		v.Marks = append(v.Marks, drawing.DamperMark{Before: m.AngleDeg, Name: degrees(m.AngleDeg), Distance: quantity.Number(math.Abs(m.ArcMM), 1) + " mm"})
+		if math.Abs(m.AngleDeg) > math.Abs(s.Marks[largest].AngleDeg) {
+			largest = i
+		}
+	}
+	for i := range v.Marks {
+		if shown == largestDistance && i != largest {
+			v.Marks[i].Distance = ""
+		}
 	}
 	return v.Draw()
 }

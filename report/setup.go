@@ -62,15 +62,15 @@ func setUp(c *jobcard.Card, s *sheet.Sheet, stamp Stamp, dense density) (*flow, 
 		{Label: "by", Value: or(stamp.By, c.Job.Shop), Share: 1.8},
 	})
 	half := f.columnWidth()
-	less := 8.0
+	less, shown := 8.0, everyDistance
 	if dense >= smallDrawings {
-		less = 24
+		less, shown = 24, largestDistance // the table of marks holds them all
 	}
 	cap, err := capPlate(c, s, half-less-4)
 	if err != nil {
 		return nil, fmt.Errorf("set-up sheet, cap map: %w", err)
 	}
-	damper, err := damperPlate(c, s, half-less)
+	damper, err := damperPlate(c, s, half-less, shown)
 	if err != nil {
 		return nil, fmt.Errorf("set-up sheet, damper: %w", err)
 	}
@@ -119,11 +119,10 @@ func setUp(c *jobcard.Card, s *sheet.Sheet, stamp Stamp, dense density) (*flow, 
 		}
 		blocks := f.itemsSized(fine, half, size)
 		f.headingOf("Settings, distances, angles", blocks[0].high)
+		if dense != withReasons {
+			f.d.Text(f.w-inset, f.y-2.4, "reasons for what is fine: on the screen and in the data", drawing.Note.At(drawing.End, drawing.Baseline))
+		}
 		f.columns(blocks)
-	}
-	if dense != withReasons {
-		f.text("The reasons for what is fine stand on the screen and in the sheet's data; here there was no room for them.", drawing.Note)
-		f.y += gap
 	}
 	if dense < smallDrawings {
 		f.cautions(s.Cautions)
@@ -149,7 +148,7 @@ func (f *flow) marks(list []sheet.Mark) {
 	} else {
 		title += " " + way
 	}
-	f.heading(title)
+	f.headingOf(title, 6+5.3*float64(len(list)))
 	var rows [][]string
 	for _, m := range list {
 		row := []string{m.Name, degrees(m.AngleDeg), quantity.Number(m.ArcMM, 1), quantity.Number(m.ChordMM, 1), "± " + quantity.Number(2*m.UDeg, 1) + "°"}
@@ -166,7 +165,7 @@ func (f *flow) expect(list []sheet.Expect) {
 	if len(list) == 0 {
 		return
 	}
-	f.heading("What the light must show")
+	f.headingOf("What the light must show", 6+5.3*float64(len(list)))
 	var rows [][]string
 	for _, e := range list {
 		shown := quantity.Number(e.Shown, 1) + "°"
