@@ -5,12 +5,14 @@ import (
 	"maps"
 	"slices"
 	"strings"
+	"sync"
 	"unicode"
+	"unicode/utf8"
 )
 
 // jobText is what search looks through: a row of the table job_text, in plain form.
 type jobText struct {
-	shelf   string // "active" or "archived"
+	shelf   string // shelfActive or shelfArchived
 	words   string // name, owner, engine, shop
 	remarks string // notes, faults, findings
 }
@@ -35,13 +37,6 @@ func textAfter(before jobText, j *Job, e Event) jobText {
 		}
 	}
 	return t
-}
-
-func shelfWord(archived bool) string {
-	if archived {
-		return "archived"
-	}
-	return "active"
 }
 
 // phrases collects the strings of a payload, in the order of its keys. Ids, hashes and media types are not words.
@@ -76,12 +71,37 @@ func phrases(payload []byte) []string {
 	return all
 }
 
-// plain reduces text to words of lower-case letters and digits, single spaces between, so that a search finds it whatever the
-// accents, the case and the width of the letters. Characters of scripts written without spaces become words of their own. SQLite's tokenizer then
-// folds what is left of Latin accents.
-func plain(s string) string {
+// A job's shelf is a word of its own in the index. It begins with a character for private use, which no typed word has.
+const (
+	shelfActive   = "\ue000active"
+	shelfArchived = "\ue000archived"
+)
+
+func shelfWord(archived bool) string {
+	if archived {
+		return shelfArchived
+	}
+	return shelfActive
+}
+
+// run is a piece of folded text: a word, or characters of a script that is written without spaces.
+type run struct {
+	text   string
+	spaced bool
+}
+
+// runs takes text apart into words of lower-case letters and digits without accents, so that a search finds it whatever the accents, the case and
+// the width of the letters.
+func runs(s string) []run {
+	var all []run
 	var b strings.Builder
-	gap := false
+	spaced := true
+	end := func() {
+		if b.Len() > 0 {
+			all = append(all, run{b.String(), spaced})
+			b.Reset()
+		}
+	}
 	for _, r := range s {
 		r = unicode.ToLower(r)
 		if r >= 0xff01 && r <= 0xff5e { // full-width forms of ASCII
@@ -91,22 +111,33 @@ func plain(s string) string {
 		case r >= 0x300 && r <= 0x36f: // combining accents
 			continue
 		case !wordRune(r):
-			gap = true
+			end()
 			continue
 		}
-		alone := unspaced(r)
-		if (gap || alone) && b.Len() > 0 {
-			b.WriteByte(' ')
+		if unspaced(r) == spaced {
+			end()
+			spaced = !spaced
 		}
-		if as, ok := plainLetters[r]; ok {
-			b.WriteString(as)
+		if plain, ok := foldTable()[r]; ok {
+			b.WriteString(plain)
 		} else {
 			b.WriteRune(r)
 		}
-		gap = alone
 	}
-	return b.String()
+	end()
+	return all
 }
+
+// foldTable is plainLetters by letter.
+var foldTable = sync.OnceValue(func() map[rune]string {
+	table := map[rune]string{}
+	for _, row := range plainLetters {
+		for _, r := range row.letters {
+			table[r] = row.plain
+		}
+	}
+	return table
+})
 
 func wordRune(r rune) bool { return unicode.IsLetter(r) || unicode.IsNumber(r) || unicode.IsMark(r) }
 
@@ -116,30 +147,53 @@ func unspaced(r rune) bool {
 		r == 'ー' || r == '々'
 }
 
-// plainLetters are letters that Unicode does not take apart into a base and an accent, and the accented letters outside Latin.
-var plainLetters = map[rune]string{
-	'ß': "ss", 'æ': "ae", 'œ': "oe", 'ø': "o", 'å': "a", 'ł': "l", 'đ': "d", 'ð': "d", 'þ': "th", 'ı': "i", 'ħ': "h", 'ŋ': "n", 'ſ': "s", 'ŧ': "t",
-	'ά': "α", 'έ': "ε", 'ή': "η", 'ί': "ι", 'ό': "ο", 'ύ': "υ", 'ώ': "ω", 'ϊ': "ι", 'ϋ': "υ", 'ΐ': "ι", 'ΰ': "υ", 'ς': "σ",
-	'ё': "е", 'й': "и", 'ї': "і", 'ў': "у", 'ѓ': "г", 'ќ': "к",
+// pairs gives every two neighbouring characters of a run without spaces, and at last the last character alone.
+func pairs(text string) []string {
+	var all []string
+	for i := range text {
+		_, n := utf8.DecodeRuneInString(text[i:])
+		_, m := utf8.DecodeRuneInString(text[i+n:])
+		all = append(all, text[i:i+n+m])
+	}
+	return all
+}
+
+// plain gives the words of a text as the index keeps them, with single spaces between.
+func plain(s string) string {
+	var words []string
+	for _, r := range runs(s) {
+		if r.spaced {
+			words = append(words, r.text)
+		} else {
+			words = append(words, pairs(r.text)...)
+		}
+	}
+	return strings.Join(words, " ")
 }
 
 const maxWords = 12 // of a search; more are ignored
 
-// match turns what a person typed into an FTS5 expression, "" when there is no word in it. Every word is quoted, so nothing typed has a
-// meaning to FTS5.
+// match turns what a person typed into an FTS5 expression, "" when there is no word in it. Every word is quoted and holds no quotes, so nothing
+// typed has a meaning to FTS5.
 func match(text string, shelf Shelf) string {
-	var parts []string
-	for word := range strings.FieldsFuncSeq(clip(text, 400), func(r rune) bool { return !wordRune(r) }) {
-		if p := plain(word); p != "" && len(parts) < maxWords {
-			parts = append(parts, `"`+p+`"*`) // several tokens in one pair of quotes stand side by side
+	var words []string
+	for _, r := range runs(clip(text, 400)) {
+		if r.spaced {
+			words = append(words, r.text)
+			continue
 		}
+		p := pairs(r.text)
+		words = append(words, p[:max(1, len(p)-1)]...) // the last alone only where it is all there is
 	}
-	if len(parts) == 0 {
+	if len(words) == 0 {
 		return ""
 	}
-	expression := `{words remarks} : (` + strings.Join(parts, " AND ") + `)`
-	if shelf != Both {
-		expression += ` AND shelf : "` + shelfWord(shelf == Archived) + `"`
+	var parts []string
+	for _, w := range words[:min(len(words), maxWords)] {
+		parts = append(parts, `"`+w+`"*`)
 	}
-	return expression
+	if shelf != Both {
+		parts = append(parts, `"`+shelfWord(shelf == Archived)+`"`)
+	}
+	return strings.Join(parts, " AND ")
 }

@@ -1,0 +1,142 @@
+package book
+
+import (
+	"encoding/json"
+	"fmt"
+	"slices"
+	"testing"
+)
+
+func TestSearchFindsJobsByAnyWord(t *testing.T) {
+	b := openNew(t)
+	for _, j := range []NewJob{ // invented
+		{Name: "Sandpiper, main engine", Owner: "Søren Müller", Engine: "six-cylinder workboat engine 98 x 90", Shop: "Marlow Quay"},
+		{Name: "ÉCLAIR", Owner: "Łucja Żółć", Engine: "V8", Shop: "Upper Yard"},
+		{Name: "船外機 二号", Owner: "Ελένη Ψαράς", Engine: "pump", Shop: "ポンプ屋"},
+		{Name: "e\u0301tude <b>", Owner: "Алёна Йовович", Engine: "Ｖ１２", Shop: "Straße 5"},
+		{Name: "เรือลากจูง", Owner: "नाव वाला", Engine: "hill-climb car", Shop: "O'Hara's"},
+	} {
+		j.Who = "Ada"
+		if _, err := b.CreateJob(t.Context(), j); err != nil {
+			t.Fatal(err)
+		}
+	}
+	page, err := b.Jobs(t.Context(), Query{Text: "sandpiper"})
+	if err != nil || len(page.Jobs) != 1 {
+		t.Fatal(page, err)
+	}
+	sandpiper := page.Jobs[0].ID
+	mustAppend(t, b, sandpiper, AnyVersion, Draft{Who: "Ada", Kind: KindEvidenceSaved, Payload: json.RawMessage(`{"seen":[{"what":"crossfire at 3000 rpm"}],"suspect":"rotor phasing out","sha256":"deadbeef"}`)})
+	for _, c := range []struct {
+		text string
+		want []string // first letters of the names found, newest job first
+	}{
+		{"sandpiper", []string{"S"}}, {"SAND", []string{"S"}}, {"piper", nil}, {"soren", []string{"S"}}, {"SÖREN muller", []string{"S"}}, {"soren eclair", nil},
+		{"eclair", []string{"É"}}, {"Éclair", []string{"É"}}, {"lucja zolc", []string{"É"}}, {"etude", []string{"e"}}, {"étude", []string{"e"}},
+		{"ελενη ψαρασ", []string{"船"}}, {"ΕΛΈΝΗ", []string{"船"}}, {"алена", []string{"e"}}, {"АЛЁНА", []string{"e"}},
+		{"外機", []string{"船"}}, {"機外", nil}, {"ポンプ", []string{"船"}}, {"二", []string{"船"}}, {"ลาก", []string{"เ"}}, {"नाव", []string{"เ"}},
+		{"v12", []string{"e"}}, {"strasse", []string{"e"}}, {"STRASSE 5", []string{"e"}}, {"o'hara", []string{"เ"}}, {"hara's", []string{"เ"}}, {"hill-climb", []string{"เ"}},
+		{"crossfire", []string{"S"}}, {"rotor phas", []string{"S"}}, {"deadbeef", nil}, {"98", []string{"S"}}, {"v", []string{"e", "É"}}, {"quay yard", nil},
+		{"", []string{"S", "เ", "e", "船", "É"}}, {"  ", []string{"S", "เ", "e", "船", "É"}}, {"!?*\"()", nil},
+		// Nothing typed has a meaning to the search engine.
+		{`"`, nil}, {`sandpiper OR eclair`, nil}, {`sandpiper"`, []string{"S"}}, {`sand*`, []string{"S"}}, {`NOT x`, nil}, {`words:sandpiper`, nil}, {`{words}:x`, nil}, {`^sandpiper`, []string{"S"}}, {`NEAR(a b)`, nil}, {"sand\x00piper", nil}, {"\xff\xfe", nil}, {"active", nil},
+	} {
+		page, err := b.Jobs(t.Context(), Query{Text: c.text})
+		if err != nil {
+			t.Errorf("%q: %v", c.text, err)
+			continue
+		}
+		var got []string
+		for _, j := range page.Jobs {
+			got = append(got, string([]rune(j.Name)[0]))
+		}
+		if !slices.Equal(got, c.want) {
+			t.Errorf("%q found %q, want %q", c.text, got, c.want)
+		}
+	}
+}
+
+func TestSearchFollowsWhatIsRecorded(t *testing.T) {
+	b := openNew(t)
+	job := newJob(t, b, "Sandpiper").Job
+	found := func(text string, shelf Shelf) int {
+		page, err := b.Jobs(t.Context(), Query{Text: text, Shelf: shelf})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return len(page.Jobs)
+	}
+	mustAppend(t, b, job, AnyVersion, Draft{Who: "Ada", Kind: KindJobDescribed, Payload: json.RawMessage(`{"name":"Curlew"}`)})
+	if found("sandpiper", Both) != 0 || found("curlew", Both) != 1 || found("marlow", Both) != 1 {
+		t.Error("a new name is not found, or the old one still is")
+	}
+	j, err := b.Job(t.Context(), job)
+	if err != nil || j.Name != "Curlew" || j.Owner != "Marlow Quay Boatyard" {
+		t.Errorf("%+v, %v", j, err)
+	}
+	mustAppend(t, b, job, AnyVersion, Draft{Who: "Ada", Kind: KindJobArchived})
+	if found("curlew", Active) != 0 || found("curlew", Archived) != 1 || found("curlew", Both) != 1 || found("", Active) != 0 || found("", Archived) != 1 {
+		t.Error("archived, but on the wrong shelf")
+	}
+	mustAppend(t, b, job, AnyVersion, Draft{Who: "Ada", Kind: KindJobReopened})
+	if found("curlew", Active) != 1 || found("curlew", Archived) != 0 {
+		t.Error("opened again, but on the wrong shelf")
+	}
+	for i := range 300 { // more than search keeps of one job: the latest stays
+		mustAppend(t, b, job, AnyVersion, note(fmt.Sprintf("remark%d about the engine %0200d", i, i)))
+	}
+	if found("remark299", Both) != 1 || found("remark0", Both) != 0 || found("curlew", Both) != 1 {
+		t.Error("of many remarks the latest should be found")
+	}
+	mustBeSound(t, b)
+}
+
+func TestPagesShowEveryJobOnce(t *testing.T) {
+	b := openNew(t)
+	var ids []string
+	for i := range 25 {
+		ids = append(ids, newJob(t, b, fmt.Sprint("boat ", i)).Job)
+	}
+	mustAppend(t, b, ids[3], AnyVersion, note("touched last"))
+	for _, q := range []Query{{Limit: 10}, {Limit: 10, Text: "boat"}, {Limit: 5, Shelf: Both}, {Limit: 25}, {Limit: 1, Text: "boat", Shelf: Both}, {Limit: 100000}} {
+		var got []string
+		for {
+			page, err := b.Jobs(t.Context(), q)
+			if err != nil {
+				t.Fatal(err)
+			}
+			for _, j := range page.Jobs {
+				got = append(got, j.ID)
+			}
+			if q.After = page.Next; q.After == "" {
+				break
+			}
+		}
+		want := slices.Clone(ids)
+		if q.Text == "" {
+			want = append(slices.Delete(want, 3, 4), ids[3])
+		}
+		slices.Reverse(want)
+		if !slices.Equal(got, want) {
+			t.Errorf("%+v: %d jobs in another order", q, len(got))
+		}
+	}
+	for _, after := range []string{"x", "-1", "0", "1e3", "99999999999999999999", "' OR 1"} {
+		_, err := b.Jobs(t.Context(), Query{After: after})
+		wantError(t, err, ErrBadInput, "begin the list again")
+	}
+}
+
+// The search index of one connection follows what another wrote.
+func TestReadersSearchSeesNewJobs(t *testing.T) {
+	b := openNew(t)
+	r := openAt(t, b.path, Options{Access: ReadOnly})
+	for i := range 60 {
+		newJob(t, b, fmt.Sprint("boat ", i))
+		for _, x := range []*Book{b, r} {
+			if page, err := x.Jobs(t.Context(), Query{Text: "boat", Limit: 500}); err != nil || len(page.Jobs) != i+1 {
+				t.Fatalf("%d of %d jobs found, %v", len(page.Jobs), i+1, err)
+			}
+		}
+	}
+}
