@@ -24,6 +24,7 @@ type commands struct {
 	Sheet sheetCommand `cmd:"" help:"The set-up sheet that follows from a job card."`
 	Tape  tapeCommand  `cmd:"" help:"A true-scale timing tape for the damper."`
 	Fit   fitCommand   `cmd:"" help:"Timing-light readings to corrections, with uncertainty and verdict."`
+	Bench benchCommand `cmd:"" help:"The simulated engine: faults, recordings, readings; and the trial of ways of working."`
 	Book  bookCommand  `cmd:"" help:"Check, rebuild, back up and move the shop book."`
 	Serve serveCommand `cmd:"" help:"The web app for the phone or tablet beside the engine."`
 }
