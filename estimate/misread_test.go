@@ -24,8 +24,9 @@ func TestMisreadsAreNamedAndGoodReadingsAreNot(t *testing.T) {
 		{6, 0.4, stated, 95, 2},
 		{6, 0.4, usual, 95, 2},
 		{6, 0.2, stated, 95, 2},
-		{6, 0.6, stated, 0, 2}, // half as much scatter again as stated: how many are named is reported only
-		{6, 0.8, stated, 0, 8}, // twice as much: what the doc comment owns up to
+		{6, 0.6, stated, 0, 2},  // half as much scatter again as stated: how many are named is reported only
+		{6, 0.8, stated, 0, 8},  // twice as much: what the doc comment owns up to
+		{6, 2.4, stated, 0, 12}, // six times as much: the others' own scatter must hold the rule back
 		{5, 0.4, stated, 95, 2},
 		{4, 0.4, stated, 80, 2},
 		{12, 0.4, stated, 95, 2},

@@ -141,6 +141,27 @@ func TestMisreadRates(t *testing.T) {
 	}
 }
 
+// A straight line is called none in about one clean set of 100, as the test's level says.
+func TestCleanSetsAreLines(t *testing.T) {
+	const sets = 6000
+	r := rand.New(rand.NewPCG(31, 6))
+	var none int
+	for range sets {
+		e := truth{constant: 2, tau: 180}
+		var rows []readings.Row
+		for _, n := range []float64{800, 800, 1400, 2000, 2000, 2600, 3200, 3700} {
+			rows = append(rows, e.row(8, n, 100, 0.5*r.NormFloat64()))
+		}
+		if fit(t, rows, boat()).Verdict == readings.NotALine {
+			none++
+		}
+	}
+	t.Logf("not a line: %.2f %% of %d clean sets", 100*float64(none)/sets, sets)
+	if none > sets*15/1000 {
+		t.Errorf("%d of %d clean sets are called no line, want 1 in 100 at most", none, sets)
+	}
+}
+
 // How often an engine that is beyond its tolerance passes, and one well within it does not.
 func TestWrongVerdictsAreRare(t *testing.T) {
 	const sets = 4000

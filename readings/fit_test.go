@@ -497,6 +497,49 @@ func TestSharedErrorsGoWhereTheyBelong(t *testing.T) {
 	}
 }
 
+// The tachometer's share with rows under different allowances: the same as fitting once more with
+// every speed stretched by one standard uncertainty.
+func TestTachometerAcrossAllowances(t *testing.T) {
+	set := boat()
+	u := 0.02 / math.Sqrt(3)
+	rows := func(stretch float64) []readings.Row {
+		var out []readings.Row
+		for i, n := range []float64{800, 1400, 2000, 2600, 3200} {
+			r := truth{constant: 1, tau: 240}.row(8, n*(1+stretch), []float64{60, 200, 100, 40, 160}[i], 0)
+			r.Speed = quantity.Speed(n)
+			out = append(out, r)
+		}
+		return out
+	}
+	set.Common, set.Misreads = nil, readings.KeepAll
+	a, b := fit(t, rows(0), set), fit(t, rows(u), set)
+	set.Common = []readings.Common{{Name: "tachometer", Effect: readings.SpeedScale, Limit: 0.02}}
+	c := fit(t, rows(0), set)
+	near(t, "delay's u", c.Delay.U, math.Abs(b.Delay.Value-a.Delay.Value), 1e-6)
+	near(t, "offset's u", c.Offset.U, math.Abs(b.Offset.Value-a.Offset.Value), 1e-8)
+	if c.Offset.U < 1e-4 {
+		t.Errorf("offset's u %v: different allowances should let the tachometer into it", c.Offset.U)
+	}
+}
+
+// Three readings with stated u that agree with it rest on it (normal, 1.96); three that do not
+// rest on their scatter (t for one degree of freedom, 12.71: NIST TN 1297).
+func TestStatedUncertaintyCarriesFewReadings(t *testing.T) {
+	set := boat()
+	set.ReadingU = 0.3
+	for _, c := range []struct {
+		off    float64
+		scale  string
+		factor float64
+	}{{0.2, "stated", 1.959964}, {1.2, "scatter", 12.706205}} {
+		res := fit(t, plain([]float64{800, 2000, 3200}, []float64{11.01, 10.41 + c.off, 9.83}, 10), set)
+		if res.Scale != c.scale {
+			t.Errorf("middle reading off by %v: rests on %q, want %q", c.off, res.Scale, c.scale)
+		}
+		near(t, "coverage factor", (res.Delay.Hi-res.Delay.Value)/res.Delay.U, c.factor, 1e-5)
+	}
+}
+
 // Readings written to half degrees cannot be better than that: ±0.25° rectangular, 0.144°.
 func TestScatterIsNotBelievedBelowTheLight(t *testing.T) {
 	rows := plain([]float64{800, 1600, 2400, 3200, 4000}, []float64{10.5, 10, 9.5, 9, 8.5}, 10)
