@@ -156,17 +156,17 @@ func (l *csvLayout) assign(rows []csvRecord, names, unitCells []string, pre prea
 	}
 	l.cols = make([]csvColumn, n)
 	last, many := -1, 0
+	alternate := allAlternate(isTime)
 	for i := range n {
 		c := &l.cols[i]
 		c.shift, c.base = us[i].exp, us[i].base
 		switch {
 		case i == 0 && index:
 			c.role = roleSkip
-		case isTime[i] && (i == 0 || last >= 0 || us[i].base == "s" || allAlternate(isTime)):
-			if i > 0 && last >= 0 && !allAlternate(isTime) {
-				c.role = roleSkip // a second time column beside the first, such as absolute and relative
-				break
-			}
+		case isTime[i] && i > 0 && last >= 0 && !alternate && (us[i].base == "s" || len(short[i]) > 3 && rising(rows, i, l.dec)):
+			c.role = roleSkip // a second time column beside the first, such as absolute and relative
+			l.warn(l.line, fmt.Sprintf("column %d, %q, looks like a second time column and is left out", i+1, short[i]))
+		case isTime[i] && (i == 0 || last < 0 || alternate):
 			c.role, last = roleTime, i
 			many++
 		default:

@@ -184,8 +184,16 @@ func (s *scanner) scanCSV(ctx context.Context) (*Result, error) {
 	hints := make([]hint, len(lay.names))
 	finds := make([]finding, len(lay.names))
 	s.csvTimes(lay, rows, &info)
+	// 0 and 1 are logic where a channel holds both; a channel at rest only where all others are logic too
+	both := make([]bool, len(hints))
+	any, all := false, true
 	for i := range hints {
-		hints[i] = hint{method: s.opt.Methods[lay.names[i]], logic: lay.chanUnit[i] == ""}
+		zero, one, other := bitsIn(segs[i])
+		both[i] = zero && one && !other && lay.chanUnit[i] == ""
+		any, all = any || both[i], all && !other && lay.chanUnit[i] == ""
+	}
+	for i := range hints {
+		hints[i] = hint{method: s.opt.Methods[lay.names[i]], logic: both[i] || any && all}
 		finds[i] = judge(segs[i], hints[i])
 	}
 	for i := range hints {

@@ -141,8 +141,8 @@ func (h *histogram) spread(level, amplitude float64) float64 {
 	return (h.quantile(0.84135, a, b) - h.quantile(0.15865, a, b)) / 2
 }
 
-// roughness is the standard deviation of white noise that would give the typical difference between neighbours: the median of |difference|
-// over 0.6745·√2. Steps are too few to matter.
+// roughness is the standard deviation of white noise that would give the typical bend between three neighbours: the median of
+// |a - 2b + c| over 0.6745·√6. Slopes do not count, and steps are too few to matter.
 func roughness(segs [][]float64) float64 {
 	var d []float64
 	total := 0
@@ -151,8 +151,8 @@ func roughness(segs [][]float64) float64 {
 	}
 	skip := max(1, total/65536)
 	for _, s := range segs {
-		for i := 1; i < len(s); i += skip {
-			if x := math.Abs(s[i] - s[i-1]); finite(x) {
+		for i := 2; i < len(s); i += skip {
+			if x := math.Abs(s[i] - 2*s[i-1] + s[i-2]); finite(x) {
 				d = append(d, x)
 			}
 		}
@@ -161,5 +161,5 @@ func roughness(segs [][]float64) float64 {
 		return 0
 	}
 	slices.Sort(d)
-	return d[len(d)/2] / (0.6745 * math.Sqrt2)
+	return d[len(d)/2] / (0.6745 * math.Sqrt(6))
 }

@@ -143,7 +143,7 @@ type Result struct {
 	Info
 	End      Second // time of the last sample, or the last time stamp
 	Rows     int64  // samples per channel, or time stamps of a VCD
-	Bytes    int64  // bytes of decompressed data that were read
+	Bytes    int64  // bytes of decompressed data that were read; after a fault, up to the end of the chunk that it is in
 	Warnings []Warning
 	Partial  *Problem // non-nil: the recording could not be read to its end; everything up to there was given
 	Overview *Overview

@@ -15,6 +15,7 @@ type finding struct {
 	span      int
 	zero      float64 // ByZeroCrossing
 	floor     float64
+	uneven    float64 // ByLevels: spread of the values about their level, as a share of the amplitude
 	active    EdgeKind
 	quietLow  float64 // MethodNone: while the values stay between these there is nothing to learn
 	quietHigh float64
@@ -25,12 +26,13 @@ type hint struct {
 	method Method // asked for by the user
 	ac     bool   // from a sound card: no DC
 	held   bool   // a value holds until the next: no slopes to time
-	logic  bool   // the channel's unit allows 0 and 1 to be logic
+	logic  bool   // its values are logic states
 }
 
 const minShare = 0.2 // of the amplitude on either side of the middle
 
-// judge chooses the method for a channel from sampled stretches of it.
+// judge chooses the method for a channel from sampled stretches of it. Two levels come first, since they tell a runt from a pulse; where the values about
+// a level wander far more than neighbours differ (droop, drift), steps are the truer instants.
 func judge(segs [][]float64, h hint) finding {
 	hist := newHistogram(segs)
 	f := finding{method: MethodNone, low: math.NaN(), high: math.NaN(), noise: math.NaN(), quietLow: hist.lo, quietHigh: hist.hi}
@@ -39,7 +41,7 @@ func judge(segs [][]float64, h hint) finding {
 		return f
 	}
 	f.noise = roughness(segs)
-	if h.method == ByState || (h.method == MethodAuto && h.logic && onlyBits(segs)) {
+	if h.method == ByState || (h.method == MethodAuto && h.logic) {
 		f.method, f.low, f.high, f.noise = ByState, 0, 1, 0
 		return f
 	}
@@ -69,7 +71,7 @@ func judge(segs [][]float64, h hint) finding {
 	switch {
 	case h.ac && stepsOK:
 		return steps
-	case levelsOK:
+	case levelsOK && !(stepsOK && !h.held && levels.uneven > 0.03 && levels.uneven > 3*f.noise/(levels.high-levels.low)):
 		return levels
 	case stepsOK && !h.held:
 		return steps
@@ -88,19 +90,16 @@ func (f finding) quiet(hint) finding {
 	return f
 }
 
-func onlyBits(segs [][]float64) bool {
-	n := 0
+// bitsIn says which of 0, 1 and other values stand in the segments.
+func bitsIn(segs [][]float64) (zero, one, other bool) {
 	for _, s := range segs {
 		for _, x := range s {
-			if x == x && x != 0 && x != 1 {
-				return false
-			}
-			if x == x {
-				n++
-			}
+			zero = zero || x == 0
+			one = one || x == 1
+			other = other || x != 0 && x != 1
 		}
 	}
-	return n > 0
+	return
 }
 
 // byHistogram accepts two state levels when the signal is rarely between them: values near the middle must be three times rarer than near
@@ -119,7 +118,7 @@ func byHistogram(h *histogram, noise float64) (finding, bool) {
 		if a < 8*noise || a < 6*s || nLow < 3*nMid || nHigh < 3*nMid {
 			continue
 		}
-		return finding{method: ByLevels, low: low, high: high, noise: pooled(h, low, high, sl, sh), share: min(max(minShare, 4*s/a), 0.4)}, true
+		return finding{method: ByLevels, low: low, high: high, noise: pooled(h, low, high, sl, sh), share: min(max(minShare, 4*s/a), 0.4), uneven: s / a}, true
 	}
 	return finding{method: MethodNone}, false
 }
@@ -144,12 +143,13 @@ func spanLevels(h *histogram, noise float64) finding {
 func bySteps(segs [][]float64, h *histogram, noise float64) (finding, bool) {
 	f := finding{method: ByChanges, noise: noise, low: math.NaN(), high: math.NaN(), span: 4, step: (h.hi - h.lo) / 4}
 	widest := greatestChange(segs, 32)
+	quick := false
 	for _, span := range []int{1, 2, 4, 8, 16} {
-		if greatestChange(segs, span) >= 0.9*widest {
-			f.span = max(2, span)
+		// twice as long as most of the edge, so that the levels before and after it are both in the span
+		if f.span = 2 * span; greatestChange(segs, span) >= 0.9*widest {
+			quick = span <= 8
 			break
 		}
-		f.span = 32
 	}
 	peaks, big, middling, total := stepPeaks(segs, f.span, greatestChange(segs, f.span)/2)
 	if len(peaks) == 0 {
@@ -159,7 +159,7 @@ func bySteps(segs [][]float64, h *histogram, noise float64) (finding, bool) {
 	typical := peaks[len(peaks)/2]
 	f.step = typical / 2
 	f.low, f.high = -typical/2, typical/2
-	ok := len(peaks) >= 2 && typical >= 12*noise && typical >= 0.35*(h.hi-h.lo) && big*3 <= total && middling <= big && f.span <= 8
+	ok := len(peaks) >= 2 && typical >= 12*noise && typical >= 0.1*(h.hi-h.lo) && big*3 <= total && middling <= big && quick
 	return f, ok
 }
 

@@ -1,0 +1,41 @@
+package signal
+
+import (
+	"bytes"
+	"context"
+	"testing"
+)
+
+// reviseSink notes whether a channel's edges come before word of its levels.
+type reviseSink struct {
+	revised  int
+	early    bool
+	last     Second
+	unsorted bool
+}
+
+func (*reviseSink) Begin(Info) error { return nil }
+
+func (s *reviseSink) Revise(int, Channel) error { s.revised++; return nil }
+
+func (s *reviseSink) Edges(edges []Edge) error {
+	for i, e := range edges {
+		if e.Channel == 1 && s.revised == 0 {
+			s.early = true
+		}
+		if e.At < s.last && i > 0 {
+			s.unsorted = true
+		}
+		s.last = e.At
+	}
+	return nil
+}
+
+func scanBytes(t testing.TB, b []byte, opt Options, s Sink) *Result {
+	t.Helper()
+	r, err := Scan(context.Background(), File("x", bytes.NewReader(b), int64(len(b))), opt, s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
+}
