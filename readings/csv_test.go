@@ -2,6 +2,7 @@ package readings_test
 
 import (
 	"bytes"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -299,8 +300,15 @@ func FuzzRead(f *testing.F) {
 				t.Fatalf("reading %d has %d fields for %d other columns", i+1, len(r.Extra), len(table.Extra))
 			}
 		}
-		if _, err := readings.Fit(table.Rows, boat()); err != nil {
+		res, err := readings.Fit(table.Rows, boat())
+		if err != nil {
 			t.Fatalf("what was read cannot be fitted: %v", err)
+		}
+		if _, err := json.Marshal(res); err != nil {
+			t.Fatalf("the fit cannot be written: %v", err)
+		}
+		if words := strings.Join(append(res.Advice, res.Warnings...), ""); len(res.Advice) == 0 || strings.Contains(words, "%!") || strings.Contains(words, "NaN") {
+			t.Fatalf("advice %q, warnings %q", res.Advice, res.Warnings)
 		}
 		var b bytes.Buffer
 		if err := table.Write(&b); err != nil {
