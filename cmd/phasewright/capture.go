@@ -1,0 +1,197 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"os"
+	"strings"
+	"time"
+
+	"github.com/vbauerster/mpb/v8"
+	"github.com/vbauerster/mpb/v8/decor"
+
+	"phasewright/capture"
+	"phasewright/quantity"
+	"phasewright/readings"
+	"phasewright/signal"
+)
+
+type captureCommand struct {
+	File    string   `arg:"" help:"The recording: CSV, VCD or WAVE, also gzip or zstd of it; told by content, not by name. - reads standard input."`
+	Card    string   `help:"The job card: cylinders, order, lead and locked advance are taken from it." placeholder:"CARD"`
+	Role    []string `help:"Say what a channel is, as NAME=crank, cam, spark, mark or unknown; may be repeated." placeholder:"NAME=ROLE"`
+	Locked  string   `help:"The advance that the controller was locked at, instead of the card's." placeholder:"ANGLE"`
+	Glitch  string   `help:"Shortest pulse accepted; shorter ones are counted as glitches." placeholder:"TIME"`
+	Edges   string   `help:"Write the edges as FILE.csv or FILE.vcd." placeholder:"FILE"`
+	JSON    bool     `name:"json" help:"Print the result as JSON."`
+	Workers int      `help:"Parsing goroutines; 0 takes one a processor." default:"0" hidden:""`
+}
+
+func (c *captureCommand) Run(a *app) error {
+	opt, err := c.options(a)
+	if err != nil {
+		return err
+	}
+	scan := signal.Options{Workers: c.Workers}
+	if c.Glitch != "" {
+		g, err := quantity.Parse[quantity.Time](c.Glitch)
+		if err != nil {
+			return fmt.Errorf("--glitch: %w", err)
+		}
+		scan.Glitch = signal.Second(g.Seconds())
+	}
+	in, closeIn, err := a.openRecording(c.File)
+	if err != nil {
+		return err
+	}
+	defer closeIn()
+	done := a.progress(&scan)
+	if c.Edges == "" {
+		res, err := capture.Run(a.ctx, capture.Recording{Input: in, Options: scan}, opt)
+		done()
+		return c.finish(a, res, err)
+	}
+	var res *capture.Result
+	var runErr error
+	var end signal.Second
+	err = writeFile(c.Edges, func(w io.Writer) error {
+		sink, finish, err := edgeWriter(c.Edges, w)
+		if err != nil {
+			return err
+		}
+		opt.Tee = sink
+		if res, runErr = capture.Run(a.ctx, ending{capture.Recording{Input: in, Options: scan}, &end}, opt); runErr != nil {
+			return runErr
+		}
+		return finish(end)
+	})
+	done()
+	if runErr != nil {
+		err = runErr
+	}
+	return c.finish(a, res, err)
+}
+
+// ending keeps where the recording ended: the writer of logic changes says so in its last line.
+type ending struct {
+	capture.Recording
+	at *signal.Second
+}
+
+func (e ending) Scan(ctx context.Context, sink signal.Sink) (*signal.Result, error) {
+	r, err := e.Recording.Scan(ctx, sink)
+	if r != nil {
+		*e.at = r.End
+	}
+	return r, err
+}
+
+// finish prints what was found, a part of it too, and turns the rest into the exit status.
+func (c *captureCommand) finish(a *app, res *capture.Result, err error) error {
+	if res != nil && a.ctx.Err() == nil {
+		var printed error
+		if c.JSON {
+			printed = writeJSON(a.out, res)
+		} else {
+			printed = res.WriteSummary(a.out)
+		}
+		if err == nil {
+			err = printed
+		}
+	}
+	if err == nil && res.Timing != nil && res.Timing.Verdict != readings.Pass {
+		return errFails
+	}
+	return err
+}
+
+func (c *captureCommand) options(a *app) (capture.Options, error) {
+	opt := capture.Options{Roles: map[string]capture.Role{}}
+	if c.Card != "" {
+		card, err := a.readCard(c.Card)
+		if err != nil {
+			return opt, err
+		}
+		opt.Card = card
+	}
+	for _, r := range c.Role {
+		i := strings.LastIndexByte(r, '=') // a channel's own name may hold one
+		if i < 1 {
+			return opt, hinted{fmt.Errorf("--role %q is not NAME=ROLE", r), "write the channel's name as the file has it, such as --role CH1=crank"}
+		}
+		role, err := capture.ParseRole(r[i+1:])
+		if err != nil {
+			return opt, err
+		}
+		opt.Roles[r[:i]] = role
+	}
+	if c.Locked != "" {
+		v, err := quantity.Parse[quantity.Crank](c.Locked)
+		if err != nil {
+			return opt, fmt.Errorf("--locked: %w", err)
+		}
+		opt.Commanded = []capture.Command{{Advance: v}}
+	}
+	return opt, nil
+}
+
+// openRecording opens a file to be read at any place, or standard input as a stream.
+func (a *app) openRecording(name string) (signal.Input, func(), error) {
+	if name == "-" {
+		return signal.Stream("standard input", a.in, -1), func() {}, nil
+	}
+	f, err := os.Open(name)
+	if err != nil {
+		return signal.Input{}, nil, unopened(name, err)
+	}
+	st, err := f.Stat()
+	switch {
+	case err != nil:
+		f.Close()
+		return signal.Input{}, nil, err
+	case st.IsDir():
+		f.Close()
+		return signal.Input{}, nil, hinted{fmt.Errorf("%s is a folder", name), "name a recording in it"}
+	case !st.Mode().IsRegular(): // a pipe cannot be read at any place
+		return signal.Stream(name, f, -1), func() { f.Close() }, nil
+	}
+	return signal.File(name, f, st.Size()), func() { f.Close() }, nil
+}
+
+// edgeWriter chooses the form of the edges by the ending of the name.
+func edgeWriter(name string, w io.Writer) (signal.Sink, func(end signal.Second) error, error) {
+	switch {
+	case strings.HasSuffix(strings.ToLower(name), ".csv"):
+		s := signal.NewCSVWriter(w)
+		return s, func(signal.Second) error { return s.Close() }, nil
+	case strings.HasSuffix(strings.ToLower(name), ".vcd"):
+		s := signal.NewVCDWriter(w)
+		return s, s.Close, nil
+	}
+	return nil, nil, hinted{fmt.Errorf("--edges %s: the ending says neither CSV nor VCD", name), "name it FILE.csv or FILE.vcd"}
+}
+
+// progress shows a bar with the time to go on a terminal, and nothing in a pipe. done takes it away.
+func (a *app) progress(opt *signal.Options) (done func()) {
+	errFile, ok := a.err.(*os.File)
+	if colour, _ := terminal(a.err); !ok || !colour {
+		return func() {}
+	}
+	ctx, cancel := context.WithCancel(a.ctx)
+	p := mpb.NewWithContext(ctx, mpb.WithOutput(errFile), mpb.WithWidth(40), mpb.WithRefreshRate(150*time.Millisecond))
+	bar := p.New(0, mpb.BarStyle().Lbound("|").Filler("█").Tip("").Padding("░").Rbound("|"), mpb.BarRemoveOnComplete(),
+		mpb.PrependDecorators(decor.Name("reading "), decor.CountersKibiByte("% .1f / % .1f")),
+		mpb.AppendDecorators(decor.Percentage(), decor.Name("  to go "), decor.AverageETA(decor.ET_STYLE_MMSS)))
+	opt.Progress = func(read, total int64) {
+		if total > 0 {
+			bar.SetTotal(total, false)
+		}
+		bar.SetCurrent(read)
+	}
+	return func() {
+		bar.Abort(true)
+		p.Wait()
+		cancel()
+	}
+}
