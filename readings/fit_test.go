@@ -236,7 +236,7 @@ func TestFitIdentities(t *testing.T) {
 	})
 }
 
-func BenchmarkFit20(b *testing.B)        { benchFit(b, 0) }
+func BenchmarkFit20(b *testing.B) { benchFit(b, 0) }
 
 func BenchmarkFit20Misread(b *testing.B) { benchFit(b, 4) }
 
