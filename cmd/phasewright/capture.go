@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -100,10 +101,15 @@ func (c *captureCommand) finish(a *app, res *capture.Result, err error) error {
 			err = printed
 		}
 	}
-	if err == nil && res.Timing != nil && res.Timing.Verdict != readings.Pass {
+	switch {
+	case err != nil:
+		return err
+	case res.Found(capture.FoundNoChannel):
+		return hinted{errors.New("a channel named with --role is not in the recording"), "the first lines of the summary list the channels as the file names them"}
+	case res.Timing != nil && res.Timing.Tolerance > 0 && res.Timing.Verdict != readings.Pass:
 		return errFails
 	}
-	return err
+	return nil
 }
 
 func (c *captureCommand) options(a *app) (capture.Options, error) {
