@@ -4,10 +4,12 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"maps"
 	"sync"
 	"time"
 
 	"phasewright/book"
+	"phasewright/capture"
 	"phasewright/jobcard"
 )
 
@@ -22,7 +24,8 @@ type job struct {
 	Mistakes    jobcard.Errors // of the card
 	Readings    []reading      // all of them, the withdrawn too, in the order taken
 	Corrections []correction
-	Signed      *signing // the last proof signed, while nothing moved since
+	Signed      *signing                      // the last proof signed, while nothing moved since
+	Captures    map[book.Hash]*capture.Result // what recorded files showed, as last read
 	Events      []book.Event
 
 	work *worked // nil without a card that can be used
@@ -91,6 +94,7 @@ func (j *job) fold(line book.Job, events []book.Event) *job {
 	n.Readings = append([]reading(nil), j.Readings...)
 	n.Corrections = append([]correction(nil), j.Corrections...)
 	n.Events = append(j.Events[:len(j.Events):len(j.Events)], events...)
+	n.Captures = maps.Clone(j.Captures)
 	for _, e := range events {
 		n.apply(e)
 	}
@@ -134,6 +138,17 @@ func (j *job) apply(e book.Event) {
 		if json.Unmarshal(e.Payload, &c) == nil {
 			j.Corrections = append(j.Corrections, c)
 			j.Signed = nil
+		}
+	case book.KindCaptureRead:
+		var p struct {
+			SHA256  book.Hash       `json:"sha256"`
+			Summary *capture.Result `json:"summary"`
+		}
+		if json.Unmarshal(e.Payload, &p) == nil && p.Summary != nil {
+			if j.Captures == nil {
+				j.Captures = map[book.Hash]*capture.Result{}
+			}
+			j.Captures[p.SHA256] = p.Summary
 		}
 	case book.KindProofSigned:
 		s := signing{At: e.At, Version: e.Version}

@@ -82,5 +82,9 @@ func (s *Server) standing(j *job) []jobLine {
 	if j.Signed != nil {
 		proof.State, proof.Mark = "signed by "+j.Signed.Name+", "+s.when(j.Signed.At)+": "+j.Signed.Verdict, j.Signed.Verdict
 	}
-	return []jobLine{card, plan, taken, proof}
+	recorded := jobLine{Path: "/captures", Word: "Captures", State: "none yet"}
+	if j.Attachments > 0 {
+		recorded.State, recorded.Mark = count(j.Attachments, "file")+", "+strconv.Itoa(len(j.Captures))+" read", "fine"
+	}
+	return []jobLine{card, plan, taken, recorded, proof}
 }

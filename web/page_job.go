@@ -18,6 +18,7 @@ var index = []indexEntry{
 	{"card", "/card", "Job card"},
 	{"sheet", "/sheet", "Set-up sheet"},
 	{"readings", "/readings", "Readings"},
+	{"captures", "/captures", "Captures"},
 	{"proof", "/proof", "Proof"},
 }
 

@@ -36,6 +36,8 @@ type Config struct {
 	Templates []Template
 	// MaxUpload bounds one uploaded file in bytes; 0 means 2 GiB.
 	MaxUpload int64
+	// UploadIdle is how long an upload may go without a byte; 0 means 30 s.
+	UploadIdle time.Duration
 }
 
 // Server is the web app, an http.Handler.
@@ -49,6 +51,7 @@ type Server struct {
 	pairing  *pairing
 	jobs     *jobCache
 	live     *streams
+	captures *captureReaders
 	hostName atomic.Pointer[string]
 }
 
@@ -72,7 +75,7 @@ func New(c Config) (*Server, error) {
 	if c.MaxUpload == 0 {
 		c.MaxUpload = 2 << 30
 	}
-	s := &Server{Config: c, hosts: map[string]bool{}, mux: http.NewServeMux(), jobs: newJobCache(c.Book), live: newStreams()}
+	s := &Server{Config: c, hosts: map[string]bool{}, mux: http.NewServeMux(), jobs: newJobCache(c.Book), live: newStreams(), captures: newCaptureReaders()}
 	s.hostName.Store(&c.HostName)
 	for _, h := range c.Hosts {
 		s.hosts[h] = true
@@ -166,6 +169,7 @@ func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 	case <-ctx.Done():
 	}
 	s.live.closeAll()
+	defer s.Close()
 	grace, cancel := context.WithTimeout(context.Background(), 3*time.Second)
 	defer cancel()
 	if err := h.Shutdown(grace); err != nil {
@@ -173,6 +177,9 @@ func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 	}
 	return nil
 }
+
+// Close stops what the app does in the background and waits for it; call it before the book is closed.
+func (s *Server) Close() { s.captures.close() }
 
 // Invite makes a pairing code for devices of a role; codes made before are void.
 func (s *Server) Invite(role Role) (Invite, error) {

@@ -8,6 +8,7 @@ export function follow() {
   const body = document.body;
   if (!("live" in body.dataset)) return;
   open();
+  askAgain();
   addEventListener("online", open);
   addEventListener("offline", lost);
   addEventListener("pagehide", () => source && source.close());
@@ -67,13 +68,23 @@ export function swap(fresh) {
     const open = [...now.querySelectorAll("details[open]")].length > 0;
     const focused = now.contains(document.activeElement) ? document.activeElement : null;
     const mark = focused && [focused.tagName, focused.getAttribute("aria-label"), focused.textContent].join();
+    if (then.dataset.again) now.dataset.again = then.dataset.again; else delete now.dataset.again;
     now.replaceChildren(...then.childNodes);
     if (open) for (const d of now.querySelectorAll("details")) d.open = true;
     if (mark) [...now.querySelectorAll("a, button, summary")].find((e) => [e.tagName, e.getAttribute("aria-label"), e.textContent].join() === mark)?.focus();
     now.classList.remove("fresh"); void now.offsetWidth; now.classList.add("fresh");
   }
+  askAgain();
   const main = fresh.body.dataset.version;
   if (main) document.body.dataset.version = main;
+}
+
+// askAgain refreshes parts that say they are still at work.
+let asking;
+function askAgain() {
+  clearTimeout(asking);
+  const part = document.querySelector("[data-again]");
+  if (part) asking = setTimeout(refresh, Number(part.dataset.again));
 }
 
 // plain compares parts without the keys of forms, which differ each time.
