@@ -8,8 +8,8 @@ import (
 	"phasewright/quantity"
 )
 
-// rpm prints a speed for a sentence: 3 200 with a thin space, no unit.
-func rpm(n float64) string { return quantity.Number(n, 0) }
+// rpm prints a speed for a sentence, with its unit: 3 200 rpm with thin spaces.
+func rpm(n float64) string { return quantity.Number(n, 0) + "\u2009rpm" }
 
 // degrees prints an angle with so many decimals, with its sign where it has one.
 func degrees(v float64, decimals int) string { return quantity.Number(v, decimals) + "°" }
@@ -132,7 +132,7 @@ func (res *Result) caution(m model, set Settings, rows []Row) {
 			plural(len(res.Outliers), "reading "+list(res.Outliers), "%d readings (rows "+list(res.Outliers)+")"))
 	}
 	if k := len(res.CrankingRows); k > 0 {
-		res.warn("%s below %s rpm left out of the line: the crank slows on compression there. Do not turn the housing for it.",
+		res.warn("%s below %s left out of the line: the crank slows on compression there. Do not turn the housing for it.",
 			plural(k, "row "+list(res.CrankingRows), "%d rows ("+list(res.CrankingRows)+")"), rpm(math.Ceil(float64(set.crankingBelow()))))
 	}
 	if m.scale == "stated" {

@@ -29,7 +29,7 @@ func ExampleFit() {
 	// Stop the engine before anything is changed.
 	// Set the delay allowance from 100 to 180 µs. Then switch the controller off and on and read the setting back.
 	// Turn the housing 0.9° with the rotor (the way the rotor turns: clockwise, seen from above the cap). Then tighten the clamp.
-	// Read again at 3 600.
+	// Read again at 3 600 rpm.
 }
 
 // A message says where, what and what to write instead.

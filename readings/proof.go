@@ -178,25 +178,25 @@ func (m *model) simulate(n float64, set Settings, sim Simulation) (*estimate.Sam
 // say puts the proof into words.
 func (p *Proof) say() {
 	line := func(format string, a ...any) { p.Words = append(p.Words, fmt.Sprintf(format, a...)) }
-	span := rpm(p.Idle) + " to " + rpm(p.Redline) + " rpm"
+	span := rpm(p.Idle) + " to " + rpm(p.Redline)
 	w := p.Worst
 	switch {
 	case p.Statement == Proven:
-		line("Pass: the spark keeps within %s of the commanded advance from %s. At worst the error is %s ± %s (95 %%), at %s rpm.",
+		line("Pass: the spark keeps within %s of the commanded advance from %s. At worst the error is %s ± %s (95 %%), at %s.",
 			degrees(p.Tolerance, -1), span, degrees(w.Value, 2), degrees(w.U, 2), rpm(w.RPM))
 	case p.Statement == Failed:
-		line("Fail: the timing error is beyond %s somewhere from %s. At worst it is %s ± %s (95 %%), at %s rpm.",
+		line("Fail: the timing error is beyond %s somewhere from %s. At worst it is %s ± %s (95 %%), at %s.",
 			degrees(p.Tolerance, -1), span, degrees(w.Value, 2), degrees(w.U, 2), rpm(w.RPM))
 	case p.Is.Verdict == NotALine:
 		line("Cannot tell yet: the error does not follow a line. Prove that the timing is locked, then read again at %s.", rpm(p.ReadHere))
 	case math.IsInf(w.U, 1):
-		line("Cannot tell yet: too few readings for an interval. Read here: %s rpm.", rpm(p.ReadHere))
+		line("Cannot tell yet: too few readings for an interval. Read here: %s.", rpm(p.ReadHere))
 	default:
-		line("Cannot tell yet: at %s rpm the error is %s ± %s (95 %%) against a tolerance of %s. Read here: %s rpm.",
+		line("Cannot tell yet: at %s the error is %s ± %s (95 %%) against a tolerance of %s. Read here: %s.",
 			rpm(w.RPM), degrees(w.Value, 2), degrees(w.U, 2), degrees(p.Tolerance, -1), rpm(p.ReadHere))
 	}
 	if p.Was != nil && !math.IsNaN(p.Before.Value) {
-		line("Before the corrections it was %s%s at %s rpm.", degrees(p.Before.Value, 2), plusMinus(Interval{Value: p.Before.Value, Lo: p.Before.Value - p.Before.U, Hi: p.Before.Value + p.Before.U}), rpm(p.Before.RPM))
+		line("Before the corrections it was %s%s at %s.", degrees(p.Before.Value, 2), plusMinus(Interval{Value: p.Before.Value, Lo: p.Before.Value - p.Before.U, Hi: p.Before.Value + p.Before.U}), rpm(p.Before.RPM))
 	}
 	if p.Check != nil {
 		line("Combined standard uncertainty %s, %s effective degrees of freedom, coverage factor %s. A simulation of %s draws gives %s to %s.",
