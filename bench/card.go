@@ -30,8 +30,6 @@ func FromCard(card *jobcard.Card) (Config, error) {
 	d.Rotation, d.GearTeeth, d.HousingTravel = card.Distributor.Rotation, card.Distributor.GearTeeth, card.Distributor.HousingTravel
 	d.RotorTip, d.Terminal, d.Radius = card.Distributor.RotorTip, card.Distributor.Terminal, card.Distributor.Radius
 	d.TowerForNo1 = card.Distributor.TowerForNo1
-	// The card's offset counts from the vane pattern; ours from the place that centres the advance range, where the card's tip stands at the
-	// spark (L−a)/2 past the edge. The bench takes the card's own rotor as fitted right: no offset.
 
 	k := &c.Controller
 	a := card.Controller.Advance
@@ -66,6 +64,11 @@ func FromCard(card *jobcard.Card) (Config, error) {
 	if cm.Fitted {
 		c.Cam.Kind, c.Cam.Vanes, c.Cam.InVane, c.Cam.ActiveEdge, c.Cam.At = cm.Kind, []quantity.Shaft{cm.VaneWidth}, cm.InVane, cm.ActiveEdge, cm.EdgeAt
 		c.Cam.Shift = nil
+	}
+	if d.RotorOffset = 0; !card.Assumed("distributor.rotor_offset") {
+		// The card says where the tip stands at the active edge; ours counts from the place that centres the advance range, and the shaft turns
+		// (L−a)/2 on until the spark.
+		d.RotorOffset = card.Distributor.RotorOffset + engine.CrankToShaft(k.Lead-quantity.Crank(middleAdvance(*k)))
 	}
 	c.Light.Wire = 1
 	c.fillIn()

@@ -174,3 +174,55 @@ func TestReadingsGiveBackWhatWasPutIn(t *testing.T) {
 	}
 	t.Logf("%d of %d intervals hold the truth", inside, asked)
 }
+
+// A variable-reluctance crank pickup, sampled: the zero crossings give the same answer.
+func TestReluctorCaptureGivesBackWhatWasPutIn(t *testing.T) {
+	x := inject(6)
+	x.c.Distributor.Scatter = 0
+	x.c.Crank.Kind, x.c.Crank.ActiveEdge = "variable reluctance", "falling"
+	e := x.c.Engine
+	res := record(t, x, bench.Sweep(900, 0.8*e.Redline, quantity.Seconds(25)), "csv", 3)
+	if res.Timing == nil {
+		t.Fatalf("no timing; %v %v", res.Findings, res.Doubts)
+	}
+	b, d := res.Timing.Offset.Value, res.Timing.Delay.Value
+	if math.Abs(b-x.offset) > 0.05 || math.Abs(d-x.delay) > 2 {
+		t.Errorf("offset %.3f° and delay %.2f µs, put in %.3f° and %.2f µs", b, d, x.offset, x.delay)
+	}
+}
+
+// What is switched on shows in the recording as the trade says: extra edges, lost sync, missing channels.
+func TestFaultsShowInTheRecording(t *testing.T) {
+	for _, tc := range []struct {
+		fault string
+		shows func(*capture.Result) bool
+	}{
+		{"campickup=off", func(r *capture.Result) bool { return r.Sync == capture.SyncNone }},
+		{"noise=3%", func(r *capture.Result) bool { return len(r.Anomalies) > 5 }},
+		{"vane=1deg", func(r *capture.Result) bool {
+			worst := 0.0
+			for _, v := range r.Crank.SpacingErrorDeg {
+				worst = max(worst, math.Abs(v))
+			}
+			return math.Abs(worst-2) < 0.1 // two crank degrees a shaft degree
+		}},
+		{"leads=swapped", func(r *capture.Result) bool {
+			for _, f := range r.Findings {
+				if f.ID == capture.FoundSwapped {
+					return true
+				}
+			}
+			return false
+		}},
+	} {
+		c := bench.Default()
+		f, err := bench.ParseFaults(c, tc.fault)
+		if err != nil {
+			t.Fatal(err)
+		}
+		res := record(t, injected{c: c, f: f}, bench.Sweep(800, 3000, quantity.Seconds(6)), "vcd", 1)
+		if !tc.shows(res) {
+			t.Errorf("%s: sync %s, %d anomalies, findings %v, crank %+v", tc.fault, res.Sync, len(res.Anomalies), res.Findings, res.Crank)
+		}
+	}
+}

@@ -2,6 +2,7 @@ package bench
 
 import (
 	"math"
+	"math/rand/v2"
 	"strings"
 	"testing"
 
@@ -211,4 +212,100 @@ func BenchmarkSession(b *testing.B) {
 		s.Step(quantity.Milliseconds(50))
 	}
 	b.ReportMetric(0.05*float64(b.N)/b.Elapsed().Seconds(), "×life")
+}
+
+// Whatever is pressed in whatever order, the bench goes on: finite numbers, time forward, no event in the past.
+func TestSessionSurvivesAnyHands(t *testing.T) {
+	table := FaultTable()
+	for seed := uint64(0); seed < 60; seed++ {
+		rng := rand.New(rand.NewPCG(seed, 4))
+		c := RandomConfig(seed)
+		var f Faults
+		for k := rng.IntN(4); k > 0; k-- {
+			if r := table[rng.IntN(len(table))]; r.Fits(c) {
+				r.Set(&f, r.Typical)
+			}
+		}
+		if f.Check(c) != nil {
+			continue
+		}
+		s, err := NewSession(c, f, seed)
+		if err != nil {
+			t.Fatal(err)
+		}
+		flip := func() Switch { return []Switch{Off, On, On}[rng.IntN(3)] }
+		last, event := 0.0, 0.0
+		for i := 0; i < 400; i++ {
+			switch rng.IntN(16) {
+			case 0:
+				s.Key(flip())
+			case 1:
+				s.Starter(flip())
+			case 2:
+				s.Fuel(flip())
+			case 3:
+				s.SparkPower(flip())
+			case 4:
+				s.Clamp(flip())
+			case 5:
+				s.Housing(quantity.Shaft(6*rng.Float64() - 3))
+			case 6:
+				s.Lever(c.Engine.Idle + quantity.Speed(rng.Float64())*(c.Engine.Redline-c.Engine.Idle))
+			case 7:
+				s.Light(flip(), 1+rng.IntN(c.Engine.Cylinders), quantity.Crank(20*rng.Float64()-10))
+			case 8:
+				s.TurnByHand(quantity.Crank(90 * rng.Float64()))
+			case 9:
+				s.StepGear(rng.IntN(3) - 1)
+			case 10:
+				s.HalfTurn()
+			case 11:
+				s.SwapWires(1+rng.IntN(8), 1+rng.IntN(8))
+			case 12:
+				_, _, e := s.Settings()
+				e.Allowance += quantity.Time(100*rng.Float64() - 50)
+				s.Change(e)
+			case 13:
+				s.Store()
+			}
+			st := s.Step(quantity.Milliseconds(120 * rng.Float64()))
+			for _, v := range []float64{st.CrankDeg, st.SpeedRPM, st.SupplyV, st.RotorDeg, st.EngineC} {
+				if math.IsNaN(v) || math.IsInf(v, 0) {
+					t.Fatalf("seed %d: not finite: %+v", seed, st)
+				}
+			}
+			if st.TimeS < last || st.SpeedRPM < 0 || st.SpeedRPM > 2*float64(c.Engine.Redline) {
+				t.Fatalf("seed %d: %.3f s after %.3f s at %.0f rpm", seed, st.TimeS, last, st.SpeedRPM)
+			}
+			last = st.TimeS
+			for _, e := range st.Events {
+				if e.TimeS < event || e.TimeS > st.TimeS+1e-9 {
+					t.Fatalf("seed %d: event at %.6f s after one at %.6f s, in a step to %.6f s", seed, e.TimeS, event, st.TimeS)
+				}
+				event = e.TimeS
+			}
+		}
+		tr := s.Truth()
+		if math.IsNaN(tr.WorstDeg) || math.IsNaN(tr.DelayUS) {
+			t.Fatalf("seed %d: truth %+v", seed, tr)
+		}
+	}
+}
+
+// A page can carry a state on by itself: two sessions with the same hands are the same.
+func TestSessionRepeats(t *testing.T) {
+	run := func() State {
+		s := session(t, variant(6), "worn=1deg", "noise=3%")
+		s.Key(On)
+		s.Fuel(On)
+		s.Starter(On)
+		pass(s, 3)
+		s.Starter(Off)
+		st, _ := pass(s, 3)
+		return st
+	}
+	a, b := run(), run()
+	if a.TurnedDeg != b.TurnedDeg || a.SpeedRPM != b.SpeedRPM || len(a.Events) != len(b.Events) {
+		t.Errorf("%g and %g", a.TurnedDeg, b.TurnedDeg)
+	}
 }
