@@ -3,10 +3,13 @@ package signal
 import (
 	"bytes"
 	"context"
+	"io"
 	"testing"
 )
 
 // reviseSink notes whether a channel's edges come before word of its levels.
+var errEOF = io.EOF
+
 type reviseSink struct {
 	revised  int
 	early    bool

@@ -233,6 +233,35 @@ func bySwings(segs [][]float64, h *histogram, noise float64) (finding, bool) {
 	if downs > 0 && (ups == 0 || down/float64(downs) > up/float64(ups)) {
 		f.active = Fall
 	}
-	ok := swing > 0.15*(h.hi-h.lo) && swing > 12*noise && ups+downs >= 2
+	ok := swing > 0.15*(h.hi-h.lo) && swing > 12*noise && ups+downs >= 2 && likeness(segs, f.zero, max(6*noise, 0.02*(h.hi-h.lo))) > 0.75
 	return f, ok
+}
+
+// likeness tells swings of a turning wheel from noise: the median ratio of neighbouring swings of one polarity beyond a floor. Teeth in a row swing alike, even while speed
+// changes; independent swings of noise have a median ratio near 0.6. 1 when there are too few to tell.
+func likeness(segs [][]float64, zero, floor float64) float64 {
+	var ratios []float64
+	for _, sign := range []float64{1, -1} {
+		for _, s := range segs {
+			before, peak := 0.0, 0.0
+			for _, raw := range s {
+				if x := sign * (raw - zero); x > 0 {
+					peak = max(peak, x)
+				} else if peak > 0 {
+					if peak > floor {
+						if before > 0 {
+							ratios = append(ratios, min(before, peak)/max(before, peak))
+						}
+						before = peak
+					}
+					peak = 0
+				}
+			}
+		}
+	}
+	if len(ratios) < 4 {
+		return 1
+	}
+	slices.Sort(ratios)
+	return ratios[len(ratios)/2]
 }
