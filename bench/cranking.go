@@ -60,9 +60,10 @@ func (t *train) settle(e Engine, stiffness float64, like *settled) (settled, err
 	}
 	weak, strong := 0.0, math.Inf(1) // starters known to be too weak and too strong
 	slowest := math.Inf(1)
-	const tries = 80
+	const tries, exact = 80, 1e-7
+	settle := 1e-3 // share to which a motion must repeat: no finer than the miss in speed is worth
 	for n := 0; n < tries && strong-weak > 1e-9*line.stall; n++ {
-		end, mean, pull := t.swing(energy, line)
+		end, mean, pull := t.swing(energy, line, settle)
 		if pull == 0 && energy != fresh { // perhaps only the beginning was too slow
 			energy = fresh
 			continue
@@ -70,8 +71,16 @@ func (t *train) settle(e Engine, stiffness float64, like *settled) (settled, err
 		if pull == 0 {
 			weak = max(weak, line.stall)
 		} else {
-			if math.Abs(mean-target) < 1e-6*target {
-				return settled{end, line}, nil
+			miss := math.Abs(mean-target) / target
+			energy = end
+			if miss < 1e-6 || miss < 5*settle { // too near to tell which side of the target it is
+				if settle <= exact && miss < 1e-6 {
+					return settled{end, line}, nil
+				}
+				if settle > exact {
+					settle = max(exact, settle/100)
+					continue
+				}
 			}
 			if mean < target {
 				weak = max(weak, line.stall)
@@ -79,8 +88,8 @@ func (t *train) settle(e Engine, stiffness float64, like *settled) (settled, err
 				strong = min(strong, line.stall)
 				slowest = min(slowest, mean)
 			}
-			energy = end
 			line.stall += (target - mean) * pull
+			settle = min(settle, max(exact, miss*miss)) // Newton's step squares the miss
 		}
 		if !(line.stall > weak && line.stall < strong) { // outside what is still open: halve it, or raise it where nothing was strong enough yet
 			line.stall = (weak + strong) / 2
@@ -98,7 +107,7 @@ func (t *train) settle(e Engine, stiffness float64, like *settled) (settled, err
 
 // swing turns the engine until its motion repeats and gives the energy at the start of a period, the mean speed in rad/s and how much more stall torque
 // a rad/s of mean speed asks, by the smooth balance stall·(1−ω/free) = friction; pull is nought where the engine stops.
-func (t *train) swing(energy float64, line starterLine) (end, mean, pull float64) {
+func (t *train) swing(energy float64, line starterLine, settle float64) (end, mean, pull float64) {
 	const most = 2000 // periods; a handful are enough but for a very heavy crank
 	last := 0.0
 	for n := 0; n < most; n++ {
@@ -113,7 +122,7 @@ func (t *train) swing(energy float64, line starterLine) (end, mean, pull float64
 		}
 		mean = float64(t.period) * stepRadians / time
 		change := energy - start
-		if math.Abs(change) < 1e-7*start {
+		if math.Abs(change) < settle*start {
 			break
 		}
 		// The change shrinks by nearly the same share each time: jump to where that series ends (Aitken).

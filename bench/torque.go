@@ -7,7 +7,7 @@ const steps = 720
 
 const (
 	stepRadians = math.Pi / 180
-	fine        = 4 // table points in a degree: five of them carry the work integral of a step
+	fine        = 2 // table points in a degree: three of them carry the work integral of a step
 	turnPoints  = 360 * fine
 )
 
@@ -16,18 +16,21 @@ type shape struct {
 	s         slider
 	logVolume [turnPoints]float64
 	lever     [turnPoints]float64 // piston area times d(travel)/da: torque per pressure, m³
-	square    [2 * 360]float64    // ½·(d(travel)/da)² every half degree, m²
+	half      []float64           // of all reciprocating masses, ½·Σ m·(d(travel)/da)² every half degree of the period, kg·m²
 }
 
 func newShape(e Engine) *shape {
 	p := &shape{s: newSlider(e)}
 	for i := range p.lever {
 		a := radians(float64(i) / fine)
-		slope := p.s.slope(a)
-		p.lever[i] = p.s.area * slope
+		p.lever[i] = p.s.area * p.s.slope(a)
 		p.logVolume[i] = math.Log(p.s.volume(a))
-		if i%(fine/2) == 0 {
-			p.square[i/(fine/2)] = slope * slope / 2
+	}
+	p.half = make([]float64, 2*e.period())
+	for _, at := range e.firings() {
+		for i := range p.half {
+			d := p.s.slope(radians(float64(i)/2 - at))
+			p.half[i] += float64(e.ReciprocatingMass) * d * d / 2
 		}
 	}
 	return p
@@ -51,7 +54,7 @@ func newTrainOn(p *shape, e Engine, reflected float64) *train {
 	one := p.torques(e)
 	at := e.firings()
 	for i := 0; i < t.period; i++ {
-		weights := [...]float64{7, 32, 12, 32, 7} // Boole's rule, error of order h⁷
+		weights := [...]float64{1, 4, 1} // Simpson's rule
 		for _, a := range at {
 			first := (float64(i) - a) * fine
 			k := math.Floor(first)
@@ -65,18 +68,12 @@ func newTrainOn(p *shape, e Engine, reflected float64) *train {
 				if x != 0 { // a firing between two table points
 					v += x * (one[j] - v)
 				}
-				t.gas[i] += w / 90 * v * stepRadians
+				t.gas[i] += w / 6 * v * stepRadians
 			}
 		}
 	}
-	mass := float64(e.ReciprocatingMass)
-	for i := 0; i < 2*t.period; i++ {
-		t.half[i] = (float64(e.Inertia) + reflected) / 2
-		for _, a := range at {
-			deg := math.Mod(float64(i)/2-a+steps, 360)
-			j := int(2*deg + 0.5)
-			t.half[i] += mass * p.square[j%len(p.square)]
-		}
+	for i, h := range p.half {
+		t.half[i] = h + (float64(e.Inertia)+reflected)/2
 	}
 	swept := float64(e.Cylinders) * p.s.area * p.s.travel(math.Pi)
 	t.friction = float64(e.Friction) * swept / (4 * math.Pi)
@@ -100,7 +97,7 @@ func (e Engine) period() int {
 	return steps
 }
 
-// torques is one unfired cylinder's gas torque over its own cycle from TDC of compression, every quarter degree, as Engine.Pressure has it.
+// torques is one unfired cylinder's gas torque over its own cycle from TDC of compression, every half degree, as Engine.Pressure has it.
 func (p *shape) torques(e Engine) *[2 * turnPoints]float64 {
 	out := new([2 * turnPoints]float64)
 	ambient := float64(e.Ambient)
