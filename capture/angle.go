@@ -123,3 +123,10 @@ func (p *curve) at(t float64) float64 {
 	u := t - p.t0
 	return p.c[0] + u*(p.c[1]+(u-p.x[1])*(p.c[2]+(u-p.x[2])*p.c[3]))
 }
+
+// mostJerk is the cubic term over one interval, in degrees, beyond which the motion between knots counts as not known well enough to learn from.
+const mostJerk = 1.0
+
+// jerk is the size of the cubic term over a time dt: nought at constant acceleration, of the size of the edges' scatter otherwise, and
+// large where acceleration changed abruptly.
+func (p *curve) jerk(dt float64) float64 { return math.Abs(p.c[3]) * dt * dt * dt }

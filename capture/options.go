@@ -148,8 +148,14 @@ func (s *setup) fromCard(c *jobcard.Card) error {
 	for _, v := range c.Engine.Intervals {
 		s.intervals = append(s.intervals, float64(v))
 	}
-	if len(s.intervals) != s.cylinders {
-		s.intervals = nil
+	sum := 0.0
+	for _, v := range s.intervals {
+		if sum += v; !(v >= closest) {
+			sum = math.NaN()
+		}
+	}
+	if len(s.intervals) != s.cylinders || !(math.Abs(sum-cycle) < 1e-6) {
+		s.intervals = nil // a card that says nothing usable; the recording then tells
 	}
 	s.lead = float64(c.Signals.Crank.Lead)
 	if s.active == "" {

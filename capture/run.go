@@ -31,6 +31,9 @@ func Run(ctx context.Context, source Source, opt Options) (*Result, error) {
 	return a.Finish(res), nil
 }
 
+// latest is the largest time that is taken, in seconds: thirty years.
+const latest = 1e9
+
 // Analyser is Run taken apart: a signal.Sink to hand to signal.Scan, and Finish. Use one for one recording.
 type Analyser struct {
 	s     *setup
@@ -103,7 +106,7 @@ func (a *Analyser) Edges(batch []signal.Edge) error {
 	for i := range batch {
 		e := &batch[i]
 		t := float64(e.At)
-		if int(e.Channel) >= len(a.edges) || e.Channel < 0 || math.IsNaN(t) || math.IsInf(t, 0) {
+		if int(e.Channel) >= len(a.edges) || e.Channel < 0 || !(math.Abs(t) < latest) {
 			a.bad++
 			continue
 		}

@@ -53,6 +53,9 @@ func (s *shapeTrack) cycle(tr *tracker, i int64) {
 		t[j], a[j] = tr.knot(s.at[q]).t, float64(q-1)*cycle
 	}
 	c := newCurve(&t, &a, 4)
+	if c.jerk(t[1]-t[0]) > mostJerk {
+		return
+	}
 	n := cycle / (t[1] - t[0]) / degPerRPM
 	x := n / 1000
 	row := s.g.row()

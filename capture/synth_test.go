@@ -163,11 +163,16 @@ func (s *synth) run() []signal.Edge {
 	edges := 0
 	for c := math.Floor(s.from/720) - 1; c*720 < s.to+720; c++ {
 		// Cam first: it enters before cylinder 1's edge in all the engines here, or by up to a cycle; order is restored by sorting.
-		if in := c*720 - s.camAt; s.camWidth > 0 && in >= s.from && in+s.camWidth < s.to {
-			put(chCam, s.motion.at(in), s.camHigh)
-			put(chCam, s.motion.at(in+s.camWidth), !s.camHigh)
-			s.camT = append(s.camT, s.motion.at(in))
-			seenCam = true
+		within := func(deg float64) bool { return deg >= s.from && deg < s.to }
+		if in := c*720 - s.camAt; s.camWidth > 0 {
+			if within(in) {
+				put(chCam, s.motion.at(in), s.camHigh)
+				s.camT = append(s.camT, s.motion.at(in))
+				seenCam = true
+			}
+			if within(in + s.camWidth) {
+				put(chCam, s.motion.at(in+s.camWidth), !s.camHigh)
+			}
 		}
 		for i := range n {
 			off := 0.0
@@ -179,12 +184,14 @@ func (s *synth) run() []signal.Edge {
 			if !s.enter {
 				other = c*720 + tdc[i] - s.lead + off - s.widths[i] + noise(s.jitter)
 			}
-			if math.Min(active, other) < s.from || math.Max(active, other) >= s.to {
+			if within(other) {
+				put(chCrank, s.motion.at(other)+s.pickup*1e-6, s.enter != s.highInVane)
+			}
+			if !within(active) {
 				continue
 			}
-			ta, to := s.motion.at(active)+s.pickup*1e-6, s.motion.at(other)+s.pickup*1e-6
+			ta := s.motion.at(active) + s.pickup*1e-6
 			put(chCrank, ta, s.enter == s.highInVane)
-			put(chCrank, to, s.enter != s.highInVane)
 			s.crankT = append(s.crankT, [2]float64{ta, active})
 			edges++
 			if edges > 1 && seenCam && !s.noSpark {
@@ -199,9 +206,11 @@ func (s *synth) run() []signal.Edge {
 			prev = ta
 		}
 		for h := range 2 {
-			if top := c*720 + float64(h)*360; top >= s.from && top+2 < s.to {
-				top += noise(s.markJitter)
+			top := c*720 + float64(h)*360 + noise(s.markJitter)
+			if within(top) {
 				put(chMark, s.motion.at(top), true)
+			}
+			if within(top + 2) {
 				put(chMark, s.motion.at(top+2), false)
 			}
 		}

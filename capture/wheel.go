@@ -81,6 +81,9 @@ func (w *wheel) setOther(other []float64) {
 	}
 }
 
+// closest is the least way between vanes, degrees: nothing nearer can be metal.
+const closest = 0.5
+
 // lesson holds the stretches of one cycle from which places are learnt.
 type lesson struct {
 	active []float64
@@ -154,7 +157,7 @@ func (l *lesson) vanes() (pos []float64, rough float64) {
 	for k := 1; k < l.n; k++ {
 		m, sd := spread(at[k])
 		pos[k], rough = m, math.Max(rough, sd)
-		if pos[k] <= pos[k-1] || pos[k] >= cycle {
+		if !(pos[k] > pos[k-1]+closest) || !(pos[k] < cycle-closest) {
 			return nil, math.NaN()
 		}
 	}
@@ -268,5 +271,10 @@ func bookIntervals(pos []float64) (intervals []float64, even bool) {
 		i = j
 	}
 	book[n-1] += cycle - sum
+	for _, v := range book {
+		if v < closest {
+			return intervals, false
+		}
+	}
 	return book, false
 }
