@@ -200,6 +200,7 @@ func (l *csvLayout) assign(rows []csvRecord, names, unitCells []string, pre prea
 	if many == 0 && l.interval <= 0 {
 		return problemAtLine(ErrImpossible, l.line, `name the time column "time", or write a line "Sample Interval,0.000002,s" above the table`, "there is neither a time column nor a sample interval")
 	}
+	l.clocks = many
 	if many > 0 {
 		for i, t := range l.timeOf {
 			if t < 0 {

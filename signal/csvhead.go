@@ -32,6 +32,7 @@ type csvLayout struct {
 	timeOf   []int // column of the time of each value column; -1: even steps
 	start    float64
 	interval float64
+	clocks   int   // time columns
 	body     int   // where the rows begin in the head
 	line     int64 // line of the first row, from 1
 	warnings []Warning

@@ -116,7 +116,7 @@ func (r *csvRows) slowRow(lay *csvLayout, b []byte, p int, last bool) (next int,
 		}
 		if state != cellNumber {
 			r.gaps[c] = true
-			if col.role == roleTime && state != cellMissing || col.role == roleTime && len(bytes.Trim(line, string([]byte{lay.sep, ' '}))) == 0 {
+			if col.role == roleTime && (state != cellMissing || lay.clocks == 1) {
 				r.problem = problemAtLine(ErrMalformed, here, "every row needs its time", "the row has no time")
 				return 0, false
 			}

@@ -129,8 +129,8 @@ func (p *pipeline) fill(ctx context.Context, r io.Reader, off int64, free <-chan
 				c.last, c.err = true, p.src.explain(err, off+int64(n))
 			}
 			cut = p.dec.split(b[:n], c.last)
-			if c.last {
-				cut = n
+			if c.last && c.err == nil {
+				cut = n // the last unit may lack its end; where the input failed, what follows the last whole unit is of no use
 			}
 			if cut > 0 || c.last {
 				break

@@ -189,7 +189,7 @@ func (s *scanner) result(eng *engine, err error) (*Result, error) {
 		r.Partial = &Problem{Kind: ErrTruncated, Name: s.src.name, Byte: s.bytes, What: fmt.Sprintf("reading was stopped (%v)", err), Remedy: "what came before is given"}
 	}
 	if r.Rows == 0 && err == nil {
-		err = &Problem{Kind: ErrTruncated, Name: s.src.name, Byte: -1, What: "the recording holds no samples", Remedy: "record again"}
+		err = &Problem{Kind: ErrTruncated, Name: s.src.name, Byte: s.bytes, What: "the recording holds no samples", Remedy: "record again"}
 		if r.Partial == nil {
 			r.Partial = err.(*Problem)
 		}

@@ -3,6 +3,7 @@ package signal
 import (
 	"bytes"
 	"context"
+	"encoding/json"
 	"io"
 	"testing"
 )
@@ -41,4 +42,34 @@ func scanBytes(t testing.TB, b []byte, opt Options, s Sink) *Result {
 		t.Fatal(err)
 	}
 	return r
+}
+
+// caseTexts collects every string under the given key, at any depth.
+func caseTexts(t testing.TB, raw []byte, key string) (out []string) {
+	t.Helper()
+	var v any
+	if err := json.Unmarshal(raw, &v); err != nil {
+		t.Fatal(err)
+	}
+	var walk func(any)
+	walk = func(v any) {
+		switch v := v.(type) {
+		case []any:
+			for _, x := range v {
+				walk(x)
+			}
+		case map[string]any:
+			if s, ok := v[key].(string); ok {
+				out = append(out, s)
+			}
+			for _, x := range v {
+				walk(x)
+			}
+		}
+	}
+	walk(v)
+	if len(out) == 0 {
+		t.Fatalf("no %q among the cases", key)
+	}
+	return out
 }
