@@ -26,6 +26,7 @@ type commands struct {
 	Fit     fitCommand     `cmd:"" help:"Timing-light readings to corrections, with uncertainty and verdict."`
 	Capture captureCommand `cmd:"" help:"A recording of the signals to roles, sync, spark angle and timing."`
 	Bench   benchCommand   `cmd:"" help:"The simulated engine: faults, recordings, readings; and the trial of ways of working."`
+	Report  reportCommand  `cmd:"" help:"The proof of a job in the shop book, as a PDF."`
 	Book    bookCommand    `cmd:"" help:"Check, rebuild, back up and move the shop book."`
 	Serve   serveCommand   `cmd:"" help:"The web app for the phone or tablet beside the engine."`
 }

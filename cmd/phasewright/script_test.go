@@ -7,6 +7,8 @@ import (
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
+
+	"phasewright/book"
 )
 
 func TestMain(m *testing.M) {
@@ -27,10 +29,24 @@ func TestScripts(t *testing.T) {
 	}
 	testscript.Run(t, testscript.Params{
 		Dir: "testdata/script",
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){
+			"demobook":  func(ts *testscript.TestScript, _ bool, args []string) { makeBook(ts, args, demoJob) },
+			"emptybook": func(ts *testscript.TestScript, _ bool, args []string) { makeBook(ts, args, nil) },
+		},
 		Setup: func(e *testscript.Env) error {
 			e.Setenv("EXAMPLES", examples+"/../../examples")
 			e.Setenv("XDG_DATA_HOME", e.WorkDir+"/data")
 			return nil
 		},
 	})
+}
+
+// makeBook makes a shop book and, with fill, puts something in it.
+func makeBook(ts *testscript.TestScript, args []string, fill func(context.Context, *book.Book) error) {
+	b, err := book.Open(context.Background(), ts.MkAbs(args[0]), book.Options{})
+	ts.Check(err)
+	if fill != nil {
+		ts.Check(fill(context.Background(), b))
+	}
+	ts.Check(b.Close())
 }
