@@ -1,6 +1,7 @@
 package web
 
 import (
+	"bytes"
 	"encoding/json"
 	"fmt"
 	"net/url"
@@ -36,10 +37,20 @@ func furnished(t testing.TB) (s *shop, pages map[string]string) {
 	if _, err := s.Invite(Work); err != nil {
 		t.Fatal(err)
 	}
+	room := s.bench(url.Values{"exercise": {"both"}})
+	s.post(room+"/do", url.Values{"do": {"key"}, "to": {"on"}})
+	s.do(upload("/job/"+done+"/captures", hostAddr, "a run with a very long file name up to the redline and back again.vcd", bytes.NewReader(recording(t))))
+	s.do(upload("/job/"+done+"/captures", hostAddr, "photo.jpg", strings.NewReader("\xff\xd8 no recording")))
+	s.settle()
+	files, err := s.book.Attachments(t.Context(), done)
+	if err != nil {
+		t.Fatal(err)
+	}
 	s.devices.add("Ada Reed, phone with a rather long name for a phone", Work)
 	pages = map[string]string{"book": "/", "book-search": "/?q=nothing+like+it", "new": "/new", "devices": "/devices", "pair": "/pair?code=12345678", "missing": "/no-such-page",
 		"job": job, "card": job + "/card", "card-text": job + "/card/text", "sheet": job + "/sheet", "readings": job + "/readings", "proof": job + "/proof",
 		"proof-pass": "/job/" + done + "/proof", "job-corrected": "/job/" + done, "job-blank": blank, "readings-blank": blank + "/readings",
+		"bench": room, "benches": "/bench", "captures": "/job/" + done + "/captures", "capture": "/job/" + done + "/captures/" + files[0].SHA256.String(),
 		"card-wrong": wrong, "card-wrong-text": wrong + "/text"}
 	return s, pages
 }
@@ -69,7 +80,7 @@ func TestNoViolationOnAnyPage(t *testing.T) {
 		look := map[int64]string{360: "light", 1280: "dark"}[size[0]] // every page in both looks and both sizes is twice the time for the same rules
 		p.scheme(look)
 		for name, path := range pages {
-			if desk := map[string]bool{"job": true, "card": true, "sheet": true, "readings": true, "devices": true}; size[0] == 1280 && !desk[name] {
+			if desk := map[string]bool{"job": true, "card": true, "sheet": true, "readings": true, "devices": true, "bench": true, "capture": true}; size[0] == 1280 && !desk[name] {
 				continue // laid out as on the phone
 			}
 			p.open(path)
@@ -139,7 +150,7 @@ func TestKeyboardReachesEverything(t *testing.T) {
 	s, pages := furnished(t)
 	base, _ := s.serve()
 	p := s.screen(browser(t), base, 1280, 800)
-	for _, name := range []string{"book", "new", "devices", "job", "sheet", "readings", "proof", "card-wrong-text", "pair"} {
+	for _, name := range []string{"book", "new", "devices", "job", "sheet", "readings", "proof", "card-wrong-text", "pair", "captures", "bench"} {
 		p.open(pages[name])
 		want := eval[int](p, `(window.seen = [], [...document.querySelectorAll("a[href], button, input:not([type=hidden]), select, textarea, summary, [tabindex='0']")].filter(e => e.checkVisibility() && !(e.type == "radio" && !e.checked)).length)`)
 		for range want {

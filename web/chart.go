@@ -104,7 +104,6 @@ func sparkBySpeed(points []capture.SpeedPoint) (*plate, error) {
 	top := 0.0
 	for _, p := range points {
 		line = append(line, drawing.XY{X: p.RPM, Y: p.AfterEdge})
-		panel.Marks = append(panel.Marks, drawing.Mark{X: p.RPM, Y: p.AfterEdge, U: p.SD, Kind: drawing.Dot})
 		top = math.Max(top, p.RPM)
 	}
 	panel.Series = []drawing.Series{{Points: line, Look: drawing.SparkTrace}}

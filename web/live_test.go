@@ -17,7 +17,12 @@ import (
 // listen opens an event stream and gives its events.
 func listen(t testing.TB, ctx context.Context, base, query string) <-chan string {
 	t.Helper()
-	r, err := http.NewRequestWithContext(ctx, "GET", base+"/live?"+query, nil)
+	return listenAt(t, ctx, base+"/live?"+query)
+}
+
+func listenAt(t testing.TB, ctx context.Context, address string) <-chan string {
+	t.Helper()
+	r, err := http.NewRequestWithContext(ctx, "GET", address, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -33,13 +38,18 @@ func listen(t testing.TB, ctx context.Context, base, query string) <-chan string
 		defer answer.Body.Close()
 		defer close(events)
 		lines := bufio.NewScanner(answer.Body)
+		lines.Buffer(nil, 1<<20)
 		name := ""
 		for lines.Scan() {
 			if n, ok := strings.CutPrefix(lines.Text(), "event: "); ok {
 				name = n
 			}
 			if d, ok := strings.CutPrefix(lines.Text(), "data: "); ok {
-				events <- name + " " + d
+				select {
+				case events <- name + " " + d:
+				case <-ctx.Done():
+					return
+				}
 			}
 		}
 	}()

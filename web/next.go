@@ -2,7 +2,6 @@ package web
 
 import (
 	"strconv"
-	"strings"
 
 	"phasewright/readings"
 	"phasewright/sheet"
@@ -36,16 +35,12 @@ func (s *Server) nextFor(j *job) *next {
 		return &next{Say: err.Error()}
 	}
 	if res.Verdict == readings.Pass {
-		return &next{Say: res.Advice[0], Link: to("/proof"), Word: "Sign the proof"}
+		return &next{Say: res.Brief, Link: to("/proof"), Word: "Sign the proof"}
 	}
 	if len(j.Readings) == 0 {
-		return &next{Say: "Set up by the sheet. " + strings.Join(res.Advice, " "), Link: to("/readings"), Word: "Enter readings"}
+		return &next{Say: "Set up by the sheet. " + res.Brief, Link: to("/readings"), Word: "Enter readings"}
 	}
-	n := &next{Say: strings.Join(res.Advice, " "), Link: to("/readings"), Word: "Enter readings"}
-	if res.Verdict != readings.Correct {
-		n.Say = res.Advice[0] // the readings page says the rest
-	}
-	return n
+	return &next{Say: res.Brief, Link: to("/readings"), Word: "Enter readings"} // the readings page says the rest
 }
 
 // standing is how each view of the job stands, for its front.

@@ -106,10 +106,12 @@ func (s *Server) fillReadings(b *readingsBody, j *job, res *readings.Result) err
 	}
 	b.Caption = "Line: fit. Band: 95 %. Dotted: tolerance ± " + figure(res.Tolerance, -1) + "°."
 	b.Verdict, b.Pending = res.Verdict, j.pending()
-	if res.Verdict == readings.NotALine || res.Verdict == readings.ReadMore {
-		for _, a := range res.Advice[1:] {
-			b.More = append(b.More, whole(a))
-		}
+	advice := res.Advice
+	if res.Brief == advice[0] { // said at the head of the page already
+		advice = advice[1:]
+	}
+	for _, a := range advice {
+		b.More = append(b.More, whole(a))
 	}
 	for _, w := range res.Warnings {
 		b.Warnings = append(b.Warnings, whole(w))

@@ -52,6 +52,7 @@ func newViews(a *assets) (map[string]*view, error) {
 		"asset": a.url,
 		"mark":  mark,
 		"dict":  dict,
+		"nums":  func(n ...int) []int { return n },
 	}
 	base, err := template.New("layout.html").Funcs(funcs).ParseFS(files, "templates/layout.html", "templates/parts.html")
 	if err != nil {

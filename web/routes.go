@@ -36,6 +36,13 @@ func (s *Server) routes() {
 	s.handle("POST /job/{job}/readings/withdraw", Work, s.withdrawPost)
 	s.handle("POST /job/{job}/readings/correction", Work, s.correctionPost)
 
+	s.handle("GET /bench", Look, s.benchesPage)
+	s.handle("POST /bench", Work, s.benchesPost)
+	s.handle("GET /bench/{room}", Look, s.benchPage)
+	s.handle("GET /bench/{room}/live", Look, s.benchLive)
+	s.handle("POST /bench/{room}/do", Work, s.benchDo)
+	s.handle("POST /bench/{room}/judge", Work, s.benchJudge)
+
 	s.handle("GET /devices", Instructor, s.devicesPage)
 	s.handle("POST /devices/code", Instructor, s.devicesCode)
 	s.handle("POST /devices/name", Instructor, s.devicesName)

@@ -52,6 +52,7 @@ type Server struct {
 	jobs     *jobCache
 	live     *streams
 	captures *captureReaders
+	rooms    *rooms
 	hostName atomic.Pointer[string]
 }
 
@@ -75,7 +76,7 @@ func New(c Config) (*Server, error) {
 	if c.MaxUpload == 0 {
 		c.MaxUpload = 2 << 30
 	}
-	s := &Server{Config: c, hosts: map[string]bool{}, mux: http.NewServeMux(), jobs: newJobCache(c.Book), live: newStreams(), captures: newCaptureReaders()}
+	s := &Server{Config: c, hosts: map[string]bool{}, mux: http.NewServeMux(), jobs: newJobCache(c.Book), live: newStreams(), captures: newCaptureReaders(), rooms: newRooms(c.Clock)}
 	s.hostName.Store(&c.HostName)
 	for _, h := range c.Hosts {
 		s.hosts[h] = true
@@ -179,7 +180,10 @@ func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 }
 
 // Close stops what the app does in the background and waits for it; call it before the book is closed.
-func (s *Server) Close() { s.captures.close() }
+func (s *Server) Close() {
+	s.rooms.close()
+	s.captures.close()
+}
 
 // Invite makes a pairing code for devices of a role; codes made before are void.
 func (s *Server) Invite(role Role) (Invite, error) {
