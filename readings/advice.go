@@ -63,7 +63,26 @@ func (res *Result) advise(m model, set Settings, rows []Row) {
 	case ReadMore:
 		res.readMore(m, set)
 	}
+	res.Brief = res.brief()
 	res.caution(m, set, rows)
+}
+
+// brief is the advice for the head of a page: the corrections in one line, the rest by its first sentence.
+func (res *Result) brief() string {
+	if res.Verdict != Correct {
+		return res.Advice[0]
+	}
+	var parts []string
+	if res.Allowance.Set != res.Allowance.Now {
+		parts = append(parts, fmt.Sprintf("set the allowance from %s to %s µs", quantity.Number(res.Allowance.Now, -1), quantity.Number(res.Allowance.Set, -1)))
+	}
+	if res.Housing.Direction != Leave {
+		parts = append(parts, fmt.Sprintf("turn the housing %s %s", degrees(res.Housing.TurnDeg, 1), res.Housing.Direction))
+	}
+	if len(parts) == 0 {
+		return res.Advice[0]
+	}
+	return fmt.Sprintf("Engine stopped: %s. Then read again at %s.", strings.Join(parts, ", "), rpm(res.Next))
 }
 
 // corrections says what to turn and what to set, in a safe order.

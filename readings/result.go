@@ -209,6 +209,8 @@ type Result struct {
 	Budget        []Line    `json:"budget"`
 	Tolerance     float64   `json:"tolerance_deg"`
 	Confidence    float64   `json:"confidence"`
+	// Brief is what to do next in one or two short sentences, for the head of a page.
+	Brief string `json:"brief"`
 	// Advice says in words what to do, in order; Warnings what to be careful about.
 	Advice   []string `json:"advice"`
 	Warnings []string `json:"warnings"`
