@@ -182,6 +182,7 @@ type Ignition struct {
 	Supply         quantity.Voltage // running
 	CrankingSupply quantity.Voltage
 	PlugGap        quantity.Length
+	BoxVoltage     quantity.Measured[quantity.Voltage] // what a spark box with its coil delivers, by its maker; 0 where unknown
 }
 
 // Coil is the coil, where a coil driver charges it.
@@ -201,6 +202,7 @@ type Coil struct {
 	OffTime              quantity.Time        // least off time between charges: burn and recovery
 	SecondaryCapacitance quantity.Capacitance // coil, lead and plug together
 	Efficiency           float64              // share of the stored energy that reaches the secondary before breakdown, 0..1
+	Ceiling              quantity.Voltage     // what the secondary never passes; 0 where not stated
 }
 
 // CurvePoint is a point of an L(i) table: L = dλ/di at the current.

@@ -130,6 +130,9 @@ func (p *reader) crossCheck(c *Card) {
 	} else if d.Use == SparkAndSignal && c.Ignition.Coils != OneCoil {
 		p.at("ignition.coils", fmt.Sprintf("%q beside a distributor that steers the spark", c.Ignition.Coils), "write one, or distributor.use: signal only")
 	}
+	if g := c.Ignition; g.BoxVoltage.Value > 0 && g.Output != SparkBox {
+		p.at("ignition.box_voltage", "stands beside a coil driver", "write ignition.output: spark box, or leave it out")
+	}
 	p.checkCoil(c)
 }
 

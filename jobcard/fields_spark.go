@@ -10,6 +10,7 @@ func ignitionFields() []Field {
 		measure(Field{Path: "ignition.supply", Doc: "Supply voltage with the engine running.", Example: "13.8 V", Default: "13.8 V"}, func(c *Card) *quantity.Voltage { return &c.Ignition.Supply }, 4, 60),
 		measure(Field{Path: "ignition.cranking_supply", Doc: "Supply voltage while the starter turns.", Example: "9.6 V", Default: "9.6 V"}, func(c *Card) *quantity.Voltage { return &c.Ignition.CrankingSupply }, 3, 60),
 		measure(Field{Path: "ignition.plug_gap", Doc: "Gap of the spark plugs.", Example: "0.8 mm", Default: "0.8 mm"}, func(c *Card) *quantity.Length { return &c.Ignition.PlugGap }, 0.1, 3),
+		measured(Field{Path: "ignition.box_voltage", Doc: "What a spark box with its coil delivers, by its maker. Left out: no spark in hand is worked out for a spark box.", Example: "38 kV ± 4 kV"}, func(c *Card) *quantity.Measured[quantity.Voltage] { return &c.Ignition.BoxVoltage }, 1e3, 150e3),
 	}
 }
 
@@ -48,5 +49,6 @@ func coilFields() []Field {
 		measure(Field{Path: "coil.off_time", Doc: "Least time off between two charges of one coil: burn and recovery.", Example: "0.6 ms", Default: "0.6 ms"}, func(c *Card) *quantity.Time { return &c.Coil.OffTime }, 0, 10000),
 		measure(Field{Path: "coil.secondary_capacitance", Doc: "Capacitance of secondary winding, leads and plug together.", Example: "80 pF", Default: "80 pF"}, func(c *Card) *quantity.Capacitance { return &c.Coil.SecondaryCapacitance }, 1e-12, 1e-8),
 		ratio(Field{Path: "coil.efficiency", Doc: "Share of the stored energy that reaches the secondary before the spark jumps.", Example: "0.6", Default: "0.6"}, func(c *Card) *float64 { return &c.Coil.Efficiency }, 0.05, 1),
+		measure(Field{Path: "coil.ceiling", Doc: "Highest voltage the secondary is built for or clamped to. Left out: only the stored energy limits it.", Example: "40 kV"}, func(c *Card) *quantity.Voltage { return &c.Coil.Ceiling }, 1e3, 150e3),
 	}
 }

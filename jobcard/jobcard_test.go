@@ -66,7 +66,7 @@ func TestStarterParses(t *testing.T) {
 	if err != nil || c.Coil.Stated {
 		t.Fatalf("%v", err)
 	}
-	// With every # taken away from keys, each example and default must parse as well; three keys exclude one another or fit another engine only.
+	// With every # taken away from keys, each example and default must parse as well; four keys exclude one another or fit another engine only.
 	keys := map[string]bool{"coil": true}
 	for _, f := range jobcard.Fields() {
 		keys[f.Path[strings.LastIndexByte(f.Path, '.')+1:]] = true
@@ -79,7 +79,7 @@ func TestStarterParses(t *testing.T) {
 		switch {
 		case !isKey || !keys[name]:
 			full.WriteString(line)
-		case name == "intervals" || name == "curve" || name == "charge":
+		case name == "intervals" || name == "curve" || name == "charge" || name == "box_voltage":
 		default:
 			full.WriteString(line[:len(line)-len(bare)] + key)
 		}
@@ -124,6 +124,10 @@ func TestRefused(t *testing.T) {
 		{"idle", swap(t, "idle_speed: 750 rpm", "idle_speed: 150 rpm"), ``, []string{"not below the idle speed"}},
 		{"tower", swap(t, "tower_for_no1: 4", "tower_for_no1: 7"), ``, []string{"tower 7"}},
 		{"two irons", swap(t, "saturates_at: 8 A", "saturates_at: 8 A, curve: [[0 A, 5 mH], [4 A, 4 mH]]"), ``, []string{"another description"}},
+		{"box voltage beside a coil driver", swap(t, "plug_gap: 0.8 mm", "plug_gap: 0.8 mm, box_voltage: 38 kV ± 4 kV"), ``, []string{"ignition.box_voltage", "beside a coil driver", "spark box"}},
+		{"box voltage in volts", swap(t, "output: coil driver", "box_voltage: 38 V, output: spark box"), `38 V`, []string{"ignition.box_voltage", "impossible", "from 1"}},
+		{"box voltage far too wide", swap(t, "output: coil driver", "box_voltage: 38 kV ± 20 kV, output: spark box"), `38 kV`, []string{"ignition.box_voltage", "half-width"}},
+		{"ceiling", swap(t, "saturates_at: 8 A", "saturates_at: 8 A, ceiling: 40 V"), `40 V`, []string{"coil.ceiling", "impossible"}},
 		{"thousand", swap(t, "redline: 4200 rpm", `redline: "4,200 rpm"`), ``, []string{"thousand or a decimal"}},
 		{"alias", swap(t, "98 mm", "&b 98 mm"), ``, []string{"anchor or alias"}},
 		{"tag", swap(t, "98 mm", "!!str 98 mm"), ``, []string{"YAML tag"}},
