@@ -2,7 +2,6 @@ package book
 
 import (
 	"context"
-	"database/sql"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -39,12 +38,16 @@ func (c *checker) run(parts ...func() error) error {
 	// A connection of its own: on one that was checked before, FTS5 compares with the index as it was then and sees damage where there is none.
 	db := database(b.path, b.readMode, readPragmas...)
 	defer db.Close()
-	tx, err := db.BeginTx(c.ctx, &sql.TxOptions{ReadOnly: true})
+	conn, err := db.Conn(c.ctx)
 	if err != nil {
 		return b.problem(err)
 	}
-	defer tx.Rollback()
-	c.x = inTx{tx}
+	defer conn.Close()
+	c.x = &statements{conn: conn}
+	defer c.x.close()
+	if err := c.x.exec(c.ctx, `BEGIN`); err != nil { // ends with the connection
+		return b.problem(err)
+	}
 	for _, part := range parts {
 		err := b.problem(part())
 		if errors.Is(err, ErrDamaged) { // that is what we are here to find: look at the rest too
@@ -64,7 +67,7 @@ func (c *checker) run(parts ...func() error) error {
 type checker struct {
 	ctx    context.Context
 	book   *Book
-	x      inTx
+	x      *statements
 	report Report
 	more   int // problems not spelled out
 }
@@ -106,7 +109,7 @@ func (c *checker) schema() error {
 	if err != nil {
 		return err
 	}
-	have, err := readSchema(c.ctx, c.x)
+	have, err := readSchema(c.ctx, c.x.conn)
 	if err != nil {
 		return err
 	}

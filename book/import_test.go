@@ -126,6 +126,23 @@ func sign(t testing.TB, job string, events ...Event) []byte {
 	return text
 }
 
+// unlinked makes a document whose events have right hashes but do not link.
+func unlinked(t testing.TB, job string, start Event) []byte {
+	t.Helper()
+	var doc document
+	if err := json.Unmarshal(sign(t, job, start, Event{Kind: "x"}), &doc); err != nil {
+		t.Fatal(err)
+	}
+	e := Event{Job: job, Version: 2, At: steadyClock()(), Who: "Eve", Kind: "x", Payload: json.RawMessage(`{}`), Prev: Hash{1}}
+	e.Hash = HashEvent(e)
+	doc.Events[1] = exportedFrom(e)
+	text, err := json.Marshal(doc)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return text
+}
+
 func TestHostileImportsAreRefusedAndLeaveNothing(t *testing.T) {
 	src := openNew(t)
 	job := fullJob(t, src)
@@ -144,6 +161,7 @@ func TestHostileImportsAreRefusedAndLeaveNothing(t *testing.T) {
 	if len(files) != 2 {
 		t.Fatal(len(files))
 	}
+	const id = "aaaabbbbccccdddd"
 	doc := func(text []byte, more ...entry) []byte {
 		return forge(t, append([]entry{{documentName, text}}, more...)...)
 	}
@@ -160,7 +178,6 @@ func TestHostileImportsAreRefusedAndLeaveNothing(t *testing.T) {
 		p, _ = Canonical(p, 4)
 		return Event{Kind: KindAttachmentAdded, Payload: p}
 	}
-	const id = "aaaabbbbccccdddd"
 	content := []byte("content")
 	sha := Hash(sha256.Sum256(content))
 	zeros := make([]byte, 80<<20)
@@ -194,6 +211,8 @@ func TestHostileImportsAreRefusedAndLeaveNothing(t *testing.T) {
 		"other format":                  {swap(`"phasewright job"`, `"something else"`), "format is"},
 		"newer format":                  {swap(`"format_version": 1`, `"format_version": 2`), "use the release that wrote it"},
 		"event key in other case":       {swap(`"who":"Ada`, `"Who":"Ada`), "do not belong"},
+		"document of another job":       {swap(`"job": "`+job, `"job": "`+id), "belongs to another job"},
+		"event put in between":          {doc(unlinked(t, id, start)), "does not link"},
 		"event changed":                 {swap(`"rpm":750`, `"rpm":751`), "does not fit its hash"},
 		"hash changed":                  {swap(`"hash":"`, `"hash":"00`), "64"},
 		"time in another form":          {swap(`.000000Z`, `Z`), "not of the form"},

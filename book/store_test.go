@@ -164,7 +164,12 @@ func TestCheckFindsDamagedAndMissingAttachmentsAndSendingAgainHeals(t *testing.T
 	mustPut(t, b, job, "a.txt", "first content")
 	mustPut(t, b, job, "b.txt", "second content")
 	files := filesIn(t, b.path+".files")
-	if err := os.WriteFile(files[0], []byte("First content!!")[:13], 0o644); err != nil {
+	text, err := os.ReadFile(files[0])
+	if err != nil {
+		t.Fatal(err)
+	}
+	text[3] ^= 1 // of the same length
+	if err := os.WriteFile(files[0], text, 0o644); err != nil {
 		t.Fatal(err)
 	}
 	if err := os.Remove(files[1]); err != nil {
