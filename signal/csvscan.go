@@ -279,6 +279,7 @@ func (s *scanner) surveyCSV(lay *csvLayout) (segs [][][]float64, rows *csvRows) 
 		}
 		return r
 	}
+	const size = surveyBytes / surveyBlocks
 	plain := s.src.at != nil && s.src.size > surveyBytes
 	if !plain {
 		s.src.fillHead(lay.body + surveyBytes)
@@ -286,9 +287,24 @@ func (s *scanner) surveyCSV(lay *csvLayout) (segs [][][]float64, rows *csvRows) 
 		if !s.src.headEOF {
 			text = text[:bytes.LastIndexByte(text, '\n')+1]
 		}
-		return segs, take(text, s.src.headEOF)
+		for {
+			part := text
+			if len(text) > 8*size {
+				part = text[:bytes.LastIndexByte(text[:8*size], '\n')+1]
+			}
+			if len(part) == 0 {
+				part = text
+			}
+			text = text[len(part):]
+			r := take(part, s.src.headEOF && len(text) == 0)
+			if rows == nil {
+				rows = r
+			}
+			if len(text) == 0 || r.problem != nil {
+				return segs, rows
+			}
+		}
 	}
-	const size = surveyBytes / surveyBlocks
 	buf := make([]byte, size)
 	for i := range int64(surveyBlocks) {
 		at := int64(lay.body) + i*(s.src.size-int64(lay.body)-size)/(surveyBlocks-1)

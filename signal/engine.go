@@ -206,7 +206,7 @@ func (e *engine) gaps(t *track, v []float64, c *clock) error {
 		}
 		return nil
 	}
-	return e.feed(t, t.v, &clock{times: t.t}, least, largest)
+	return e.feed(t, t.v, &clock{times: t.t, held: c.held}, least, largest)
 }
 
 // gather keeps samples of a channel that woke, from sample i of the block on, and learns from them when there are enough.

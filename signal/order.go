@@ -88,7 +88,7 @@ func (m *merger) flush(end bool) error {
 		return err
 	}
 	if held-int(m.moved) > maxHeld {
-		return problemAtByte(ErrImpossible, -1, "record the channels on one time base, or cut the recording", "the channels' times lie so far apart that more than %d edges wait for one another", maxHeld)
+		return problemAtByte(ErrImpossible, -1, "record the channels on one time base, or cut the recording", "more than %d edges wait for their place in time: they stand at one instant, or the channels' times lie far apart", maxHeld)
 	}
 	return m.deliver()
 }

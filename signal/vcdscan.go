@@ -20,6 +20,7 @@ type vcdDecoder struct {
 	lane  *lane
 	reals []*track
 	v, t  [1]float64
+	clk   clock
 }
 
 func (d *vcdDecoder) split(b []byte, last bool) int {
@@ -161,12 +162,12 @@ func (d *vcdDecoder) text(c *chunk, e *vcdEvent, inherit uint64) error {
 	t := d.eng.tracks[v.ch]
 	d.v[0], d.t[0] = x, float64(at)
 	d.eng.info.Channels[v.ch].Changes++
-	clk := &clock{times: d.t[:], held: true}
+	d.clk = clock{times: d.t[:], held: true}
 	if !finite(x) {
-		return d.eng.gaps(t, d.v[:], clk)
+		return d.eng.gaps(t, d.v[:], &d.clk)
 	}
 	d.eng.extent(v.ch, x, x)
-	return d.eng.feed(t, d.v[:], clk, x, x)
+	return d.eng.feed(t, d.v[:], &d.clk, x, x)
 }
 
 // count notes a change of a bus, an integer or an event.
@@ -214,7 +215,7 @@ func (s *scanner) scanVCD(ctx context.Context) (*Result, error) {
 	d := &vcdDecoder{lay: lay, eng: eng, bits: bytes.Repeat([]byte{never}, len(lay.vars)), words: make([]string, len(lay.vars)), keep: s.keep, lane: eng.merge.lanes[0]}
 	d.lane.many = true
 	if reals > 0 {
-		segs := s.surveyVCD(lay)
+		segs := s.surveyVCD(lay, d)
 		for i := range lay.vars {
 			if !lay.vars[i].real() {
 				continue
@@ -231,12 +232,13 @@ func (s *scanner) scanVCD(ctx context.Context) (*Result, error) {
 }
 
 // surveyVCD samples the reals: stretches spread over the file, or its beginning.
-func (s *scanner) surveyVCD(lay *vcdLayout) [][][]float64 {
+func (s *scanner) surveyVCD(lay *vcdLayout, d *vcdDecoder) [][][]float64 {
 	segs := make([][][]float64, len(lay.vars))
+	r := &vcdEvents{}
+	padded := make([]byte, chunkPad)
 	take := func(text []byte) {
-		r := &vcdEvents{}
-		padded := make([]byte, len(text)+2*chunkPad)
-		copy(padded[chunkPad:], text)
+		padded = append(padded[:chunkPad], text...)
+		padded = append(padded, make([]byte, chunkPad)...)
 		r.parseVCD(lay, padded, vcdState{})
 		part := make([][]float64, len(lay.vars))
 		for _, e := range r.events {
@@ -252,12 +254,21 @@ func (s *scanner) surveyVCD(lay *vcdLayout) [][][]float64 {
 			}
 		}
 	}
-	if s.src.at == nil || s.src.size <= surveyBytes {
-		s.src.fillHead(int(lay.body) + surveyBytes)
-		take(s.src.head[lay.body:])
+	const part = 128 << 10
+	if s.src.at == nil || s.src.size <= 16*part {
+		s.src.fillHead(int(lay.body) + 16*part)
+		for text := s.src.head[lay.body:]; len(text) > 0; {
+			n := len(text)
+			if n > part {
+				if n = d.split(text[:part], false); n == 0 {
+					break
+				}
+			}
+			take(text[:n])
+			text = text[n:]
+		}
 		return segs
 	}
-	const part = surveyBytes / 16
 	buf := make([]byte, part)
 	for i := range int64(16) {
 		n, _ := s.src.at.ReadAt(buf, lay.body+i*(s.src.size-lay.body-part)/15)
