@@ -37,8 +37,9 @@ func inPage(d *drawing.Drawing) template.HTML { return template.HTML(d.SVG(drawi
 // leastSpan is how many tolerances the chart of the timing error shows either way at least.
 const leastSpan = 3
 
-// errorChart draws timing error against speed: readings, line, band and tolerance.
-func (j *job) errorChart(res *readings.Result, rows []reading) (*plate, error) {
+// errorChart draws timing error against speed: readings, line, band and tolerance. Readings before the one numbered since were taken
+// before a correction and are drawn as rings, as read; withdrawn ones are left out.
+func (j *job) errorChart(res *readings.Result, all []reading, since int) (*plate, error) {
 	top := leastSpan * res.Tolerance
 	panel := drawing.Panel{Y: drawing.Axis{Label: "timing error, ° (early +)", Sign: drawing.PlusMinus},
 		Zones: []drawing.Zone{{Lo: -res.Tolerance, Hi: res.Tolerance}}}
@@ -59,11 +60,16 @@ func (j *job) errorChart(res *readings.Result, rows []reading) (*plate, error) {
 	if len(band.X) > 1 {
 		panel.Bands = []drawing.Band{band}
 	}
-	for i, r := range rows {
+	row := 0 // as the fit counts them
+	for i, r := range all {
+		if r.Withdrawn != "" {
+			continue
+		}
+		row++
 		m := drawing.Mark{X: r.RPM, Y: r.Shown - r.Locked}
-		if contains(res.Outliers, i+1) {
+		if contains(res.Outliers, row) {
 			m.Kind, m.Note = drawing.SetAside, "misread? set aside"
-		} else if contains(res.CrankingRows, i+1) {
+		} else if contains(res.CrankingRows, row) || i < since {
 			m.Kind = drawing.Ring
 		}
 		if r.U != nil {

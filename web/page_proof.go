@@ -62,7 +62,7 @@ func (s *Server) showProof(w http.ResponseWriter, r *http.Request, v *visit, sta
 	for _, t := range proof.Warnings {
 		b.Warnings = append(b.Warnings, whole(t))
 	}
-	if b.Chart, err = j.errorChart(proof.Is, j.afterCorrections()); err != nil {
+	if b.Chart, err = j.work.after(); err != nil {
 		return err
 	}
 	b.Figures = proofFigures(proof)

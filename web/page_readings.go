@@ -99,12 +99,14 @@ func (s *Server) showReadings(w http.ResponseWriter, r *http.Request, v *visit, 
 
 // fillReadings puts the fit into words and figures.
 func (s *Server) fillReadings(b *readingsBody, j *job, res *readings.Result) error {
-	rows := j.Counting()
 	var err error
-	if b.Chart, err = j.errorChart(res, rows); err != nil {
+	if b.Chart, err = j.work.chart(); err != nil {
 		return err
 	}
 	b.Caption = "Line: fit. Band: 95 %. Dotted: tolerance ± " + figure(res.Tolerance, -1) + "°."
+	if j.tried() > 0 {
+		b.Caption += " Rings: read before the last correction."
+	}
 	b.Verdict, b.Pending = res.Verdict, j.pending()
 	advice := res.Advice
 	if res.Brief == advice[0] { // said at the head of the page already

@@ -55,12 +55,11 @@ func (s *Server) sheetPage(w http.ResponseWriter, r *http.Request, v *visit) err
 	}
 	b := sheetBody{Cautions: sh.Cautions, Rotation: sh.Rotation, Turn: sh.Rotor,
 		Fine: sh.Count(sheet.Fine), Caution: sh.Count(sheet.Caution), Stop: sh.Count(sheet.Stop)}
-	if b.Damper, err = damperPlate(j.Card, sh); err != nil {
+	plates, err := j.work.plates()
+	if err != nil {
 		return err
 	}
-	if b.Cap, err = capPlate(j.Card, sh); err != nil {
-		return err
-	}
+	b.Damper, b.Cap = plates.damper, plates.cap
 	for _, m := range sh.Marks {
 		b.Marks = append(b.Marks, markLine{m.Name, deg(m.AngleDeg), figure(m.ArcMM, 1), figure(m.ChordMM, 1), m.Direction})
 	}

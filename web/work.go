@@ -14,7 +14,14 @@ type worked struct {
 	fit   func() (*readings.Result, error)
 	proof func() (*readings.Proof, error)
 	sheet func() (*sheet.Sheet, error)
+
+	plates func() (*sheetPlates, error) // drawn once for a card
+	chart  func() (*plate, error)       // of the fit
+	after  func() (*plate, error)       // of the proof
 }
+
+// sheetPlates are the drawings of the set-up sheet.
+type sheetPlates struct{ damper, cap *plate }
 
 // newWorked sets the sums up for a job whose card can be used. The sheet is that of the version before where the card is the same.
 func newWorked(j *job, before *job) *worked {
@@ -22,11 +29,41 @@ func newWorked(j *job, before *job) *worked {
 		return nil
 	}
 	w := &worked{fit: sync.OnceValues(j.makeFit), proof: sync.OnceValues(j.makeProof)}
+	w.chart = sync.OnceValues(func() (*plate, error) {
+		res, err := w.fit()
+		if err != nil {
+			return nil, err
+		}
+		since := 0
+		if n := j.tried(); n > 0 {
+			since = j.Corrections[n-1].After
+		}
+		return j.errorChart(res, j.Readings, since)
+	})
+	w.after = sync.OnceValues(func() (*plate, error) {
+		proof, err := w.proof()
+		if err != nil {
+			return nil, err
+		}
+		return j.errorChart(proof.Is, j.afterCorrections(), 0)
+	})
 	if before.work != nil && before.CardVersion == j.CardVersion {
-		w.sheet = before.work.sheet
+		w.sheet, w.plates = before.work.sheet, before.work.plates
 	} else {
 		card := j.Card
 		w.sheet = sync.OnceValues(func() (*sheet.Sheet, error) { return sheet.Make(card) })
+		w.plates = sync.OnceValues(func() (*sheetPlates, error) {
+			sh, err := w.sheet()
+			if err != nil {
+				return nil, err
+			}
+			var p sheetPlates
+			if p.damper, err = damperPlate(card, sh); err != nil {
+				return nil, err
+			}
+			p.cap, err = capPlate(card, sh)
+			return &p, err
+		})
 	}
 	return w
 }
