@@ -93,6 +93,10 @@ func TestCleanSweepsRaiseNoAlarm(t *testing.T) {
 					if m := r.Speed.Max; m < 5490 || m > 5600 {
 						t.Errorf("largest speed %v, put in 5500", m)
 					}
+					// Angle over time: what the drive turned in its 15.9 s, less the last and first stretch between vanes.
+					if want := deg / 15.9 / 6; math.Abs(r.Speed.Mean/want-1) > 0.15 {
+						t.Errorf("mean speed %v, put in %v", r.Speed.Mean, want)
+					}
 					for i, want := range []Role{Crank, Cam, Spark, Mark} {
 						if r.Channels[i].Role != want {
 							t.Errorf("channel %d is %s, want %s (%s)", i, r.Channels[i].Role, want, r.Channels[i].Reason)
@@ -129,10 +133,10 @@ func TestAnomaliesAreFound(t *testing.T) {
 						t.Errorf("a single missing pulse: sync %s %v", r.Sync, r.Losses)
 					}
 
-					for _, share := range []float64{0.45, 0.6, 0.85} { // in the gap between vanes
+					for _, share := range []float64{0.45, 0.6, 0.85, 0.95} { // in the gap between vanes
 						at := when + share*interval
 						r = analyse(t, with(clean, signal.Edge{At: signal.Second(at), Kind: signal.Fall}, signal.Edge{At: signal.Second(at + interval*0.01), Kind: signal.Rise}), fourNames, opt)
-						wantAnomaly(t, r, ExtraPulse, at, interval/10, "A")
+						wantAnomaly(t, r, ExtraPulse, at, interval/50, "A")
 					}
 					in := when + 0.4*(float64(clean[j].At)-when) // a gap inside the vane
 					r = analyse(t, with(clean, signal.Edge{At: signal.Second(in), Kind: signal.Rise}, signal.Edge{At: signal.Second(in + interval*0.01), Kind: signal.Fall}), fourNames, opt)
@@ -143,6 +147,11 @@ func TestAnomaliesAreFound(t *testing.T) {
 					sort.SliceStable(short, func(a, b int) bool { return short[a].At < short[b].At })
 					r = analyse(t, short, fourNames, opt)
 					wantAnomaly(t, r, ShortPulse, when, interval/4, "A")
+					long := append([]signal.Edge(nil), clean...) // a vane too long leaves a gap too short
+					long[j].At = clean[next].At - 0.2*(clean[next].At-clean[j].At)
+					sort.SliceStable(long, func(a, b int) bool { return long[a].At < long[b].At })
+					r = analyse(t, long, fourNames, opt)
+					wantAnomaly(t, r, ShortPulse, float64(clean[next].At)-0.2*(float64(clean[next].At)-float64(clean[j].At)), interval/20, "A")
 
 					for _, gone := range []float64{5.5, 12.5, 40.5} { // vanes
 						until := when + gone*interval
@@ -166,10 +175,12 @@ func TestAnomaliesAreFound(t *testing.T) {
 						i, j := pulseAt(clean, c.ch, c.kind, at)
 						r := analyse(t, without(clean, func(k int, _ signal.Edge) bool { return k == i || k == j }), fourNames, opt)
 						wantAnomaly(t, r, MissingPulse, float64(clean[i].At), c.tol, c.name)
-						x := float64(clean[j].At) + 0.3*interval
-						extra := []signal.Edge{{At: signal.Second(x), Channel: c.ch, Kind: c.kind}, {At: signal.Second(x + 0.05*interval), Channel: c.ch, Kind: 1 - c.kind}}
-						r = analyse(t, with(clean, extra...), fourNames, opt)
-						wantAnomaly(t, r, ExtraPulse, x, interval, c.name)
+						for _, after := range []float64{0.05, 0.3} {
+							x := float64(clean[j].At) + after*interval
+							extra := []signal.Edge{{At: signal.Second(x), Channel: c.ch, Kind: c.kind}, {At: signal.Second(x + 0.03*interval), Channel: c.ch, Kind: 1 - c.kind}}
+							r = analyse(t, with(clean, extra...), fourNames, opt)
+							wantAnomaly(t, r, ExtraPulse, x, interval/20, c.name)
+						}
 					}
 				})
 			}

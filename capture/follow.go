@@ -42,6 +42,35 @@ type path struct {
 	age   int32 // intervals known, at most 2
 	n     int32
 	acts  [patience + 2]act
+
+	// as it was before the last accepted edge
+	wasT, wasV, wasDV float64
+	wasK, wasAge      int32
+}
+
+// accept takes the edge at t as vane k at ln speed v.
+func (p *path) accept(e crankEdge, k int32, v float64, miss int8) {
+	p.wasT, p.wasV, p.wasDV, p.wasK, p.wasAge = p.t, p.v, p.dv, p.k, p.age
+	if p.age > 0 {
+		p.dv = v - p.v
+	}
+	p.t, p.k, p.v, p.age, p.from = e.t, k, v, min(p.age+1, 2), math.Inf(-1)
+	p.acts[p.n] = act{e.t, e.start, k, miss}
+	p.n++
+}
+
+// without is the path with its last accepted edge, the only one not handed on, taken for an extra pulse.
+func (p *path) without() (path, bool) {
+	if p.n != 1 || p.acts[0].miss != 0 || p.wasAge < 2 || p.t != p.acts[0].t {
+		return path{}, false
+	}
+	q := *p
+	q.t, q.v, q.dv, q.k, q.age = p.wasT, p.wasV, p.wasDV, p.wasK, p.wasAge
+	q.from = p.acts[0].start
+	q.cost += costExtra
+	q.acts[0] = act{p.acts[0].t, p.acts[0].start, p.wasK, -1}
+	q.wasAge = 0
+	return q, true
 }
 
 type follower struct {
@@ -76,12 +105,10 @@ func (f *follower) push(e crankEdge, tr *tracker) {
 		if dt := e.t - p.t; p.age == 2 && p.n == 1 && dt > 0 {
 			k := f.w.next(p.k)
 			v := f.w.lnStep[k] - math.Log(dt)
-			dv := v - p.v
-			if d2 := dv - p.dv; d2 < plain && d2 > -plain && !f.isThin(p, &e, k, dt) {
+			if d2 := v - p.v - p.dv; d2 < plain && d2 > -plain && !f.isThin(p, &e, k, dt) {
 				a := p.acts[0]
-				p.acts[0] = act{e.t, e.start, k, 0}
-				p.t, p.k, p.v, p.dv = e.t, k, v, dv
-				p.cost = 0
+				p.n, p.cost = 0, 0
+				p.accept(e, k, v, 0)
 				tr.take(a)
 				return
 			}
@@ -105,6 +132,11 @@ func (f *follower) ponder(e crankEdge, tr *tracker) {
 		tr.gapAt(e.t)
 		f.begin(e)
 		return
+	}
+	if len(f.live) == 1 { // the edge before, which looked well, may have been a stray just before this one
+		if q, ok := f.live[0].without(); ok {
+			f.live = append(f.live, q)
+		}
 	}
 	out := f.spare[:0]
 	for i := range f.live {
@@ -139,10 +171,7 @@ func (f *follower) branch(out []path, p *path, e crankEdge) []path {
 		if d2 := v - p.v - p.dv; d2 < plain && d2 > -plain && !f.isThin(p, &e, next, dt) {
 			q := *p
 			q.cost += d2 * d2
-			q.dv = v - p.v
-			q.t, q.k, q.v, q.from = e.t, next, v, math.Inf(-1)
-			q.acts[q.n] = act{e.t, e.start, next, 0}
-			q.n++
+			q.accept(e, next, v, 0)
 			return append(out, q)
 		}
 	}
@@ -162,11 +191,9 @@ func (f *follower) branch(out []path, p *path, e crankEdge) []path {
 		case 1:
 			d := v - p.v
 			q.cost += 0.5 * d * d
-			q.dv = d
 		default:
 			d2 := v - p.v - p.dv
 			q.cost += d2 * d2
-			q.dv = v - p.v
 		}
 		if m > 0 {
 			q.cost += costMissing + costMore*float64(m-1)
@@ -174,9 +201,7 @@ func (f *follower) branch(out []path, p *path, e crankEdge) []path {
 		if m == 0 && f.isThin(p, &e, k, dt) {
 			q.cost += costThin
 		}
-		q.t, q.k, q.v, q.age, q.from = e.t, k, v, min(p.age+1, 2), math.Inf(-1)
-		q.acts[q.n] = act{e.t, e.start, k, int8(m)}
-		q.n++
+		q.accept(e, k, v, int8(m))
 		out = append(out, q)
 	}
 	if p.age > 0 {

@@ -174,7 +174,7 @@ func (p *plan) placeCam(l *lesson) {
 		return
 	}
 	for i := range p.cam.at {
-		a, _, _ := l.places(p.ps[p.a.cam].edgesOf(i == 1))
+		a, _, _ := l.places(p.ps[p.a.cam].edgesOf(i == 1), l.limit)
 		p.cam.at[i] = middlePlace(a, cycle)
 	}
 	if r := bit(p.cam.refRising); math.IsNaN(p.cam.at[r]) {
@@ -184,7 +184,7 @@ func (p *plan) placeCam(l *lesson) {
 
 // placeOthers finds the crank pickup's other edges.
 func (p *plan) placeOthers(l *lesson, t []float64, shift float64) {
-	angle, vane, _ := l.places(t)
+	angle, vane, _ := l.places(t, l.limit)
 	at := make([][]float64, l.n)
 	for i, k := range vane {
 		at[k] = append(at[k], angle[i])
@@ -202,8 +202,8 @@ func (p *plan) placeMark(l *lesson, shift float64) {
 		return
 	}
 	q := p.ps[p.a.mark]
-	start, _, nStart := l.places(q.edgesOf(q.narrowHigh))
-	end, _, nEnd := l.places(q.edgesOf(!q.narrowHigh))
+	start, _, nStart := l.places(q.edgesOf(q.narrowHigh), l.wide)
+	end, _, nEnd := l.places(q.edgesOf(!q.narrowHigh), l.wide)
 	if len(start) == 0 || len(end) == 0 {
 		p.doubt("no mark of %s in an undisturbed cycle of the first stretch: absolute timing is left out", q.name)
 		return

@@ -109,7 +109,7 @@ func TestCrankingBias(t *testing.T) {
 		d, deg, _ := legs(200, point{3000, 4}, point{3000, 2}, point{800, 3})
 		m := crankThenRun{ripple{200, eps, 4, phase}, 720*30 - 90, d} // four periods a turn: an eight
 		s := eight(m, 0.5, 720*30-90+deg-1)
-		s.pickup, s.delay, s.allowance = 0, 0, 0
+		s.pickup, s.delay, s.allowance = 400, 0, 400 // the crank pickup answers late and the controller takes it off again: 0.5° at 200 rpm
 		r := analyse(t, s.run(), []string{"crank", "cam", "spark", "mark"}, Options{Cylinders: 8, Commanded: locked(10), ActiveEdge: "falling"})
 		// The spark comes T·40/90 after the edge at −50°, T = 90°/ω. Where the crank stands then, by bisection on the closed form.
 		target := m.at(-50) + 90/(200*6.0)*40/90
@@ -145,6 +145,7 @@ func TestVaneErrorsComeBack(t *testing.T) {
 	for name, off := range map[string][]float64{
 		"eight":   {0, 0, 0.6, 0, 0, -0.45, 0, 0},
 		"six":     {0, 1.2, 0, 0, -0.3, 0},
+		"first":   {0.7, 0, 0, 0, 0, 0, 0, 0},
 		"odd six": {0, 0.5, 0, 0, 0, -0.8},
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -210,6 +211,25 @@ func TestUnlockedTimingIsNoLine(t *testing.T) {
 	r = analyse(t, s.run(), fourNames, Options{Cylinders: 8, Tolerance: 1, Commanded: []Command{{1000, 10}, {2500, 34}}})
 	if r.Timing == nil || r.Timing.Verdict != readings.Pass || math.Abs(r.Timing.Offset.Value) > 0.05 {
 		t.Errorf("timing %+v", r.Timing)
+	}
+}
+
+// The vanes' places are learnt from the first stretch alone; what scatter makes them wrong by must not shift the mark for the whole recording.
+func TestLearntPlacesDoNotShiftTheMark(t *testing.T) {
+	d, deg, _ := legs(900, point{900, 0.6}, point{2500, 0.8}, point{900, 0.8})
+	const runs = 60
+	sum := 0.0
+	for i := range runs {
+		s := eight(d, 0.5, deg-0.5)
+		s.jitter, s.seed = 0.15, uint64(i)
+		r := analyse(t, s.run(), []string{"crank", "cam", "spark", "mark"}, Options{Cylinders: 8, Commanded: locked(10), ActiveEdge: "falling"})
+		e := r.Timing.ErrorAt[5]
+		sum += e.Value * e.Value
+	}
+	// By hand: about 27 cycles of 8 edges with 0.15° each put the mean edge 0.15/√216 = 0.010° off; two marks a cycle against it
+	// add a little. Places learnt from 12 cycles and kept would put each mark some 0.03° off.
+	if rms := math.Sqrt(sum / runs); rms > 0.018 {
+		t.Errorf("the error in the middle of the range is %.4f° off (rms)", rms)
 	}
 }
 

@@ -91,6 +91,7 @@ type lesson struct {
 	first  []int // index into active of vane 0, one a reference edge
 	good   []bool
 	limit  float64 // longest cycle that counts: the slower half is left out, where the speed ripple is large
+	wide   float64 // longest cycle where the change with speed is sought: a fifth of the greatest speed
 }
 
 // newLesson cuts the active edges at the reference edges: those between two references that hold exactly n active edges are good.
@@ -111,14 +112,17 @@ func newLesson(active, refs []float64, n int) *lesson {
 		}
 	}
 	l.limit = median(lengths) * (1 + 1e-9)
+	if len(lengths) > 0 {
+		l.wide = math.Max(l.limit, 5*nth(lengths, len(lengths)/20))
+	}
 	return l
 }
 
 func (l *lesson) length(i int) float64 { return l.active[l.first[i+1]] - l.active[l.first[i]] }
 
 // curve is θ(t) over good stretch i through vane 0 alone, one cycle apart, so no other vane's error enters. ok is false where i is no use.
-func (l *lesson) curve(i int) (curve, bool) {
-	if !l.good[i] || l.length(i) > l.limit {
+func (l *lesson) curve(i int, limit float64) (curve, bool) {
+	if !l.good[i] || l.length(i) > limit {
 		return curve{}, false
 	}
 	t := [4]float64{l.active[l.first[i]], l.active[l.first[i+1]]}
@@ -142,7 +146,7 @@ func (l *lesson) curve(i int) (curve, bool) {
 func (l *lesson) vanes() (pos []float64, rough float64) {
 	at := make([][]float64, l.n)
 	for i := range l.first {
-		c, ok := l.curve(i)
+		c, ok := l.curve(i, l.limit)
 		if !ok {
 			continue
 		}
@@ -164,8 +168,8 @@ func (l *lesson) vanes() (pos []float64, rough float64) {
 	return pos, rough
 }
 
-// places are the angles of times t that fall into good stretches, with the vane before each and the speed of the cycle, rpm.
-func (l *lesson) places(t []float64) (angle []float64, vane []int, n []float64) {
+// places are the angles of times t that fall into good stretches of at most limit seconds, with the vane before each and the speed of the cycle, rpm.
+func (l *lesson) places(t []float64, limit float64) (angle []float64, vane []int, n []float64) {
 	i := 0
 	var c curve
 	have := -1
@@ -178,7 +182,7 @@ func (l *lesson) places(t []float64) (angle []float64, vane []int, n []float64) 
 			continue
 		}
 		if have != i {
-			c, ok = l.curve(i)
+			c, ok = l.curve(i, limit)
 			have = i
 		}
 		if !ok {
@@ -219,12 +223,13 @@ func placeAtRest(angle, n []float64, period float64) (at, slope float64) {
 	lo, hi := math.Inf(1), 0.0
 	for i, a := range angle {
 		if d := near(a-at, period); math.Abs(d) < 10 {
-			addMoments(m[:], n[i], 0, d)
+			x := n[i] / 1000
+			addMoments(m[:], x, 1/(x*x), d)
 		}
 		lo, hi = math.Min(lo, n[i]), math.Max(hi, n[i])
 	}
-	if c, _, ok := solve(m[:], basis{true, true, false}); ok && hi > 1.3*lo {
-		return wrap(at+c[0], period), c[1]
+	if c, _, ok := solve(m[:], basis{true, true, hi > 3*lo}); ok && hi > 1.3*lo {
+		return wrap(at+c[0], period), c[1] / 1000
 	}
 	return at, 0
 }
