@@ -267,7 +267,12 @@ func (p *plan) placeSparks(l *lesson, active []float64) {
 	if all > 0 {
 		p.perSlot = per / all
 	}
-	p.usual, p.scatter = spread(y)
+	p.usual, _ = spread(y)
+	var d []float64
+	for i := l.n; i < len(y); i++ {
+		d = append(d, y[i]-y[i-l.n])
+	}
+	_, p.scatter = spread(d)
 }
 
 // findFirst settles which vane belongs to cylinder 1.

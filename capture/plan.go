@@ -31,7 +31,7 @@ type plan struct {
 	first    int       // vane of cylinder 1's active edge
 	firstBy  string    // how it was told
 	usual    float64   // middle of S·t/T, degrees
-	scatter  float64   // its spread
+	scatter  float64   // its spread from one cycle to the next
 }
 
 type camPlan struct {
@@ -165,6 +165,9 @@ func (p *plan) whyNoCrank() string {
 			return fmt.Sprintf("the one channel, %s, keeps its pulse width when the period changes, as a spark does", q.name)
 		}
 		return fmt.Sprintf("the one channel, %s, has pulses, but nothing to tell their number a turn by", q.name)
+	}
+	if p.a.cam >= 0 && p.a.mark >= 0 {
+		return fmt.Sprintf("%s and %s look like cam and mark, and no other channel follows them", p.name(p.a.cam), p.name(p.a.mark))
 	}
 	sparks, usable := 0, 0
 	for _, q := range p.ps {

@@ -6,6 +6,7 @@ import (
 
 	"phasewright/engine"
 	"phasewright/quantity"
+	"phasewright/readings"
 	"phasewright/signal"
 )
 
@@ -82,10 +83,30 @@ func (tr *tracker) report(r *Result) {
 	if tr.lost > 0 {
 		r.Doubts = append(r.Doubts, fmt.Sprintf("%d edges were too many to stand between two crank edges: left out as noise", tr.lost))
 	}
-	if tr.stray > 0 {
+	if tr.stray > 3 { // one or two beside each stop are nothing to speak of
 		r.Doubts = append(r.Doubts, fmt.Sprintf("%d sparks came while the crank signal was still: counted, not timed", tr.stray))
 	}
 	tr.checkLead(r)
+	if r.Timing != nil {
+		r.Timing.withhold(r)
+	}
+}
+
+// withhold keeps back the corrections where something else must be put right first: turning the housing would hide it.
+func (t *Timing) withhold(r *Result) {
+	for _, id := range []string{FoundWrongEdge, FoundPolarity, FoundVaneCount, FoundCamPlace} {
+		if r.Found(id) {
+			t.Withheld = "no correction is given before this is put right: " + id
+			t.Housing = readings.Housing{Direction: readings.Leave}
+			t.Allowance.Set = t.Allowance.Now
+			return
+		}
+	}
+	if t.Verdict == readings.NotALine {
+		t.Withheld = "the error follows no line, so neither housing nor allowance would cure it"
+		t.Housing = readings.Housing{Direction: readings.Leave}
+		t.Allowance.Set = t.Allowance.Now
+	}
 }
 
 func (tr *tracker) reportSync(r *Result) {

@@ -177,13 +177,14 @@ type Timing struct {
 	Marks        int64             `json:"marks"`
 	Groups       int               `json:"groups"` // stretches left out in turn for the uncertainty
 	FromRPM      float64           `json:"from_rpm"`
-	Commanded    bool              `json:"commanded"`         // false: no commanded advance known; offset_deg is then the advance itself
-	Law          string            `json:"law"`               // "last interval" or "shaft angle": which describes the firings better
-	BendDeg      Number            `json:"bend_deg"`          // largest distance of a parabola from the line over the range
-	BendP        Number            `json:"bend_p"`            // chance of such a bend by luck
-	Tolerance    float64           `json:"tolerance_deg"`     // 0: none
-	NotInU       []string          `json:"not_in_u"`          // what the uncertainty leaves out
-	CrankingBias Number            `json:"cranking_bias_deg"` // shown error below FromRPM on the cylinders beside a mark, less the line there
+	Commanded    bool              `json:"commanded"`          // false: no commanded advance known; offset_deg is then the advance itself
+	Law          string            `json:"law"`                // "last interval" or "shaft angle": which describes the firings better
+	BendDeg      Number            `json:"bend_deg"`           // largest distance of a parabola from the line over the range
+	BendP        Number            `json:"bend_p"`             // chance of such a bend by luck
+	Tolerance    float64           `json:"tolerance_deg"`      // 0: none
+	NotInU       []string          `json:"not_in_u"`           // what the uncertainty leaves out
+	Withheld     string            `json:"withheld,omitempty"` // why no correction is given
+	CrankingBias Number            `json:"cranking_bias_deg"`  // shown error below FromRPM on the cylinders beside a mark, less the line there
 	CrankingRPM  Number            `json:"cranking_rpm"`
 
 	lead0, lead1 float64 // lead at no speed and its change, degrees per rpm

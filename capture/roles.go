@@ -141,9 +141,31 @@ func (c *casting) best() assignment {
 		}
 	}
 	if top.crank >= 0 && top.score < ptAccept && c.s.given(c.ps[top.crank].name) != Crank {
-		return assignment{crank: -1, cam: -1, mark: -1, score: top.score}
+		return c.withoutCrank()
+	}
+	if top.crank < 0 {
+		return c.withoutCrank()
 	}
 	return top
+}
+
+// withoutCrank names cam and mark where two marks come for one cam pulse, though there is no crank signal to follow.
+func (c *casting) withoutCrank() assignment {
+	a := assignment{crank: -1, cam: -1, mark: -1}
+	best := 0.8
+	for _, cam := range c.choices(Cam) {
+		for _, mark := range c.choices(Mark) {
+			if cam < 0 || mark < 0 || cam == mark {
+				continue
+			}
+			t := c.one[mark][cam]
+			sound := c.own(c.ps[cam], Cam) > -1 && c.own(c.ps[mark], Mark) > -1
+			if t.usual == 2 && t.n >= 3 && t.share > best && sound && smooth(c.ps[cam].rise, 1) > 0.75 {
+				a.cam, a.mark, best = cam, mark, t.share
+			}
+		}
+	}
+	return a
 }
 
 func (c *casting) weigh(crank, cam, mark int) assignment {
@@ -185,14 +207,21 @@ func (c *casting) weigh(crank, cam, mark int) assignment {
 			}
 		}
 	}
-	if a.vanes == 0 {
+	counted := a.vanes > 0
+	if counted && cam < 0 && a.vanes == 1 && c.s.cylinders != 1 && c.s.given(p.name) != Crank {
+		a.score += ptNever // one pulse for two of the mark, and no cam: that is the cam
+	}
+	if !counted {
 		a.vanes = c.s.cylinders
 	}
 	stride := max(1, a.vanes)
-	if c.s.cylinders > 0 && a.vanes > 0 && (cam >= 0 || mark >= 0) {
-		if a.vanes == c.s.cylinders {
+	if c.s.cylinders > 0 && counted {
+		switch {
+		case a.vanes == c.s.cylinders:
 			a.score += 3
-		} else {
+		case cam < 0: // counted by the mark alone: a cam signal looks like that
+			a.score += ptNever
+		default:
 			a.score -= 5
 		}
 	}
@@ -304,7 +333,11 @@ func (c *casting) explain(a assignment, i int) (Role, string) {
 		}
 	case i == a.cam:
 		role = Cam
-		why = append(why, fmt.Sprintf("one pulse for %d of the crank channel", c.one[a.crank][i].usual))
+		if a.crank >= 0 {
+			why = append(why, fmt.Sprintf("one pulse for %d of the crank channel", c.one[a.crank][i].usual))
+		} else {
+			why = append(why, "one pulse for two of the mark")
+		}
 	case i == a.mark:
 		role = Mark
 		why = append(why, "one narrow pulse a crank turn")
@@ -312,7 +345,12 @@ func (c *casting) explain(a assignment, i int) (Role, string) {
 		for _, s := range a.sparks {
 			if s == i {
 				role = Spark
-				why = append(why, fmt.Sprintf("%s pulses for one of the crank channel, timed from it", trim(rateBetween(c.ps[a.crank].rise, p.rise))))
+				rate := rateBetween(c.ps[a.crank].rise, p.rise)
+				text := fmt.Sprintf("%s pulses for one of the crank channel, timed from it", trim(rate))
+				if math.Abs(rate-1) < 0.15 {
+					text = "a pulse for each of the crank channel, timed from it"
+				}
+				why = append(why, text)
 			}
 		}
 	}

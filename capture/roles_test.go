@@ -165,6 +165,9 @@ func TestSparksTimedFromTheOtherEdge(t *testing.T) {
 	if !r.Found(FoundWrongEdge) {
 		t.Errorf("findings %+v; active %s", r.Findings, r.Crank.ActiveBecause)
 	}
+	if h := r.Timing.Housing; h.Direction != "leave" || r.Timing.Withheld == "" {
+		t.Errorf("the housing is to be turned for a wrong edge: %+v", h)
+	}
 	// Told the edge that the controller acts on, the error is the vane's 30° of crank, late.
 	c := card()
 	c.Signals.Crank.ActiveEdge = jobcard.Rising
@@ -206,6 +209,8 @@ func TestMissingAndWrongChannelsAreNamed(t *testing.T) {
 		{"no channels", nil, nil, Options{}, FoundNoEdges, "no channels", SyncNone},
 		{"no cam", only(edges, 0, 2, 3), []string{"A", "C", "D"}, Options{}, FoundNoCam, "no cam signal found", SyncNone},
 		{"only spark", only(swept, 2), []string{"C"}, Options{}, FoundNoCrank, "keeps its pulse width", SyncNone},
+		{"cam, mark and spark", only(swept, 1, 2, 3), []string{"B", "C", "D"}, Options{}, FoundNoCrank, "B and D look like cam and mark", SyncNone},
+		{"cam and mark, card", only(swept, 1, 3), []string{"B", "D"}, Options{Card: card()}, FoundNoCrank, "B and D look like cam and mark", SyncNone},
 		{"only crank", only(edges, 0), []string{"A"}, Options{}, FoundNoCrank, "nothing to tell their number", SyncNone},
 		{"only crank, cylinders known", only(edges, 0), []string{"A"}, Options{Cylinders: 8, Roles: map[string]Role{"A": Crank}}, FoundNoCam, "no cam signal", SyncNone},
 		{"crank twice", with(edges, doubled(edges)...), []string{"A", "B", "C", "D", "E"}, Options{}, FoundSameChannels, "E carries the same edges as A", SyncHeld},

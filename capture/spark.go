@@ -31,6 +31,7 @@ type sparkTrack struct {
 	grid    [][]welford
 	usual   float64 // running mean of the wait, all cylinders
 	settled int
+	odd     int // strange firings in a row
 	last    ownView
 	lastT   float64
 	lastI   int64
@@ -141,7 +142,10 @@ func (s *sparkTrack) closeInterval(tr *tracker, x *stretchOf) {
 		return
 	}
 	s.placed++
-	if math.Abs(v.y-tr.p.usual) > 5+8*tr.p.scatter {
+	off := tr.w.pos[k] - tr.w.nominal[k]
+	own := v.after + off
+	steady := v.y*tr.w.step[k]/tr.w.nomStep[k] + off // as if the crank had kept the speed of the last interval
+	if s.strange(tr, steady) {
 		s.adrift++
 		return
 	}
@@ -149,9 +153,6 @@ func (s *sparkTrack) closeInterval(tr *tracker, x *stretchOf) {
 	s.lastOtherT, s.lastOtherA = tr.otherPlace(x)
 	s.after.add(v.after)
 	told := tr.s.command(v.n)
-	off := tr.w.pos[k] - tr.w.nominal[k]
-	own := v.after + off
-	steady := v.y*tr.w.step[k]/tr.w.nomStep[k] + off // as if the crank had kept the speed of the last interval
 	c := &s.class[min(int(v.n/speedClass), speedMost-1)]
 	c.n.add(v.n)
 	c.after.add(v.after)
@@ -182,6 +183,23 @@ func (s *sparkTrack) closeInterval(tr *tracker, x *stretchOf) {
 	s.usual += (steady - s.usual) / float64(min(s.settled+1, 4*tr.w.n))
 	s.settled++
 	tr.timing.fire(tr, v, own, told)
+}
+
+// strange says whether a firing is so far from those before it that it tells of a disturbed controller rather than of timing. When a whole two cycles
+// are strange, the timing has changed, and they are the new usual.
+func (s *sparkTrack) strange(tr *tracker, steady float64) bool {
+	limit := 6.0
+	if !math.IsNaN(tr.p.scatter) {
+		limit += 8 * tr.p.scatter
+	}
+	if s.settled > 0 && math.Abs(steady-s.usual) > limit {
+		if s.odd++; s.odd <= 2*tr.w.n {
+			return true
+		}
+		s.settled = 0
+	}
+	s.odd = 0
+	return false
 }
 
 // watch finds firings that are missing or too many.

@@ -134,7 +134,9 @@ func (r *Result) summaryTiming(line func(string, string, ...any)) {
 	}
 	line("timing", "%s: %s %s ± %s, delay left over %s ± %s µs, from %s firings above %v", t.Verdict, name, signed(t.Offset.Value, 2), degrees(t.Offset.Expanded(), 2),
 		quantity.Number(t.Delay.Value, 1), quantity.Number(t.Delay.Expanded(), 1), quantity.Number(float64(t.Firings), 0), rounded(t.FromRPM))
-	if t.Commanded && (t.Verdict == readings.Correct || t.Verdict == readings.ReadMore) {
+	if t.Withheld != "" {
+		line("cure", "%s", t.Withheld)
+	} else if t.Commanded && (t.Verdict == readings.Correct || t.Verdict == readings.ReadMore) {
 		text := "housing stays"
 		if t.Housing.Direction != readings.Leave {
 			text = fmt.Sprintf("engine stopped: housing %s of shaft %s", degrees(t.Housing.TurnDeg, 2), t.Housing.Direction)
