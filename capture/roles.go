@@ -289,6 +289,8 @@ func (c *casting) own(p *profile, r Role) float64 {
 			v -= ptTime
 		case r != Spark && p.growth >= 0.7:
 			v += ptMetal
+		case r == Crank && p.growth <= 0.45:
+			v += ptNever
 		case r != Spark && p.growth <= 0.45:
 			v += ptWrong
 		}
