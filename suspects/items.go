@@ -1,0 +1,312 @@
+package suspects
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"phasewright/quantity"
+)
+
+// items turns evidence into probes with outcomes. Evidence that this engine cannot have (a cylinder it does not have) is an error.
+func (e *Engine) items(ev *Evidence) ([]item, error) {
+	if err := e.check(ev); err != nil {
+		return nil, err
+	}
+	b := &builder{e: e}
+	b.light(ev)
+	lead := float64(e.c.Crank.At)
+	for _, l := range ev.Lamps {
+		at := lead
+		if l.At != nil {
+			at = l.At.Value
+		}
+		if l.Crank != "" {
+			b.word(e.lampProbe(at, false), l.Crank)
+		}
+		if l.Cam != "" && e.c.CamFitted {
+			b.word(e.lampProbe(at, true), l.Cam)
+		}
+	}
+	b.number(e.turnProbe(), ev.HousingTurn, 2)
+	b.settings("clamp", ev.Clamp)
+	if ev.Rotor.PointsTo != "" {
+		b.word(e.towerProbe(), ev.Rotor.PointsTo)
+	}
+	b.number(e.tipProbe(), ev.Rotor.Off, 1)
+	b.setting("rotor play", ev.Rotor.Play, 2)
+	if ev.Compression != "" {
+		b.word(e.compressionProbe(), ev.Compression)
+	}
+	if s := ev.PistonStop; s.Before != nil && s.After != nil {
+		n := Number{(s.Before.Value - s.After.Value) / 2, math.Hypot(s.Before.U, s.After.U) / 2}
+		b.number(e.stopProbe(), &n, 2)
+	}
+	if w := ev.Engine.Starting; w != "" {
+		b.word(e.startProbe(), w)
+	}
+	if w := ev.Engine.Running; w != "" {
+		b.word(e.runProbe(), w)
+	}
+	if ev.Engine.Misfire != nil || ev.Engine.NoMisfire {
+		for c := 1; c <= e.c.Engine.Cylinders; c++ {
+			b.list = append(b.list, e.misfireItem(c, slices.Contains(ev.Engine.Misfire, c)))
+		}
+	}
+	b.setting("battery rest", ev.Battery.Rest, 1)
+	b.setting("battery cranking", ev.Battery.Cranking, 1)
+	b.setting("battery running", ev.Battery.Running, 1)
+	power := func(id string, v *Number) {
+		if v == nil {
+			return
+		}
+		w := "has power"
+		if v.Value < 3 {
+			w = "has no power"
+		}
+		b.settings(id, w)
+	}
+	power("crank supply", ev.Battery.CrankPickup)
+	if e.c.CamFitted {
+		power("cam supply", ev.Battery.CamPickup)
+	}
+	b.setting("settings lead", ev.Settings.Lead, 1)
+	b.setting("settings dwell", ev.Settings.Dwell, 0)
+	if w := ev.Settings.Edge; w != "" {
+		b.settings("settings edge", []string{"as the card says", "the other"}[e.activeEdge(w)])
+	}
+	if w := ev.Settings.Lock; w != "" {
+		b.word(e.lockProbe(), w)
+	}
+	b.setting("dial", ev.Dial, 1)
+	if w := ev.Cap.Traces; w != "" {
+		b.word(e.traceProbe(), w)
+	}
+	b.settings("wires", ev.Cap.Wires)
+	if w := ev.Spark; w != "" {
+		b.word(e.sparkProbe(), w)
+	}
+	b.capture(&ev.Capture)
+	if len(b.list) > 200 {
+		return nil, fmt.Errorf("evidence – %d pieces are too many – give at most 200", len(b.list))
+	}
+	return b.list, nil
+}
+
+// check says what this engine cannot have shown.
+func (e *Engine) check(ev *Evidence) error {
+	n := e.c.Engine.Cylinders
+	cylinder := func(where string, c int) error {
+		if c < 0 || c > n {
+			return fmt.Errorf("%s – there is no cylinder %d on this engine – write 1 to %d", where, c, n)
+		}
+		return nil
+	}
+	for _, l := range ev.Light {
+		if err := cylinder("light.wire", l.Wire); err != nil {
+			return err
+		}
+		if !(l.Speed > 0) {
+			return fmt.Errorf("light.speed – %g rpm is no speed – write the speed of the reading such as 750 rpm", l.Speed)
+		}
+	}
+	for _, c := range ev.Engine.Misfire {
+		if err := cylinder("engine.misfire", c); err != nil {
+			return err
+		}
+	}
+	if len(ev.Light) > mostEntries {
+		return fmt.Errorf("light – %d looks are too many – give at most %d", len(ev.Light), mostEntries)
+	}
+	if w := ev.Rotor.PointsTo; w != "" && w != "between" {
+		c := 0
+		if _, err := fmt.Sscan(w, &c); err != nil || c < 1 || c > n {
+			return fmt.Errorf("rotor.points_to – %q is no cylinder of this engine – write 1 to %d, or between", w, n)
+		}
+	}
+	return nil
+}
+
+// builder collects items.
+type builder struct {
+	e    *Engine
+	list []item
+}
+
+func (b *builder) word(q probe, w string) {
+	k := slices.Index(q.outcomes, w)
+	if k < 0 {
+		return
+	}
+	b.list = append(b.list, item{probe: q, outcome: k, words: w})
+}
+
+func (b *builder) number(q probe, n *Number, decimals int) {
+	if n == nil {
+		return
+	}
+	u := q.u
+	if n.U > 0 {
+		u = n.U
+	}
+	b.list = append(b.list, item{probe: q, y: n.Value, v: u * u, words: quantity.Number(n.Value, decimals) + q.unit})
+}
+
+func (b *builder) find(id string) (probe, bool) {
+	for _, q := range b.e.settingsProbes() {
+		if q.id == id {
+			return q, true
+		}
+	}
+	return probe{}, false
+}
+
+func (b *builder) setting(id string, n *Number, decimals int) {
+	if q, ok := b.find(id); ok {
+		b.number(q, n, decimals)
+	}
+}
+
+func (b *builder) settings(id, w string) {
+	if q, ok := b.find(id); ok && w != "" {
+		b.word(q, w)
+	}
+}
+
+// light turns looks with the light, and what was believed of the allowance, into items.
+func (b *builder) light(ev *Evidence) {
+	e := b.e
+	card := float64(e.c.Controller.Allowance)
+	first, final, stated := card, card, false
+	for _, l := range ev.Light {
+		if l.Allowance == nil {
+			continue
+		}
+		if !stated {
+			first = l.Allowance.Value
+		}
+		stated, final = true, l.Allowance.Value
+	}
+	believed := stated && math.Abs(first-card) > 1 // unlike the card: as bench has it, a change that is not in force counts from the card's value
+	changed := stated && math.Abs(final-first) > 1
+	for _, l := range ev.Light {
+		wire := max(l.Wire, 1)
+		c := lightCase{rpm: l.Speed, wire: wire, other: l.Which == "other", minutes: l.After / 60e6}
+		now := first
+		if l.Allowance != nil {
+			now = l.Allowance.Value
+		}
+		c.changed = changed && now == final
+		c.base = !changed && !believed
+		if l.Shown != nil {
+			q := e.shownProbe(c)
+			n := l.Speed
+			told := float64(e.c.Controller.Locked)
+			if n < float64(e.c.Controller.CrankingBelow) {
+				n, told = float64(e.c.Engine.CrankingSpeed), float64(e.c.Controller.Cranking)
+			}
+			shift := degreesPerUS * n * (now - first)
+			if l.Locked != nil {
+				shift += l.Locked.Value - told
+			}
+			b.number(q, l.Shown, 1)
+			it := &b.list[len(b.list)-1]
+			it.shift, it.rpm, it.wire = shift, l.Speed, wire
+			it.id = fmt.Sprintf("%s #%d", q.id, len(b.list))
+			it.words = fmt.Sprintf("shows %s° (%s° commanded)", quantity.Number(l.Shown.Value, 1), quantity.Number(told+shiftOf(l, told), 1))
+		}
+		if l.Flashes != "" {
+			b.word(e.flashProbe(c), l.Flashes)
+		} else if l.Shown != nil { // a number was read, so it did flash
+			q := e.flashProbe(c)
+			inner := q.chances
+			q.outcomes = []string{"it flashes", "none"}
+			q.chances = func(p *point, out []float64) {
+				var all [5]float64
+				inner(p, all[:])
+				out[0], out[1] = 1-all[4], all[4]
+			}
+			b.list = append(b.list, item{probe: q, words: "it flashes"})
+		}
+		if l.Tacho != nil {
+			w := "agrees"
+			if l.Tacho.Value > 1.5*l.Speed {
+				w = "doubled"
+			}
+			b.word(e.tachoProbe(c), w)
+		}
+	}
+	if stated {
+		q := flat("allowance believed", "delay allowance believed in force", "", "µs", card, 3, 400, map[int]float64{allowance: 1, unstored: 1}, [nuisances]float64{})
+		q.odd = 0.03 // it may have been changed on purpose
+		b.number(q, &Number{Value: first}, 0)
+	}
+	if changed {
+		q := flat("allowance changed", "delay allowance changed by", "", "µs", 0, 1, 400, map[int]float64{unstored: 1}, [nuisances]float64{})
+		size := e.priors.Size[unstored]
+		q.vary = func(in set) float64 {
+			if in.has(unstored) {
+				return 0
+			}
+			return size // a change of any size is as likely where it was stored
+		}
+		b.number(q, &Number{Value: final - first}, 0)
+	}
+	if a := ev.Settings.Allowance; a != nil {
+		q := b.e.readBackProbe(changed, believed)
+		b.number(q, a, 0)
+		b.list[len(b.list)-1].shift = final - first
+	}
+}
+
+func shiftOf(l Light, told float64) float64 {
+	if l.Locked == nil {
+		return 0
+	}
+	return l.Locked.Value - told
+}
+
+// readBackProbe is the delay allowance in force.
+func (e *Engine) readBackProbe(changed, believed bool) probe {
+	slopes := map[int]float64{allowance: 1}
+	if changed || !believed {
+		slopes[unstored] = -1
+	}
+	return flat("settings allowance", "delay allowance read back", "read the delay allowance back from the controller", "µs", float64(e.c.Controller.Allowance), 3, 400, slopes, [nuisances]float64{})
+}
+
+// capture turns what a recording showed into items.
+func (b *builder) capture(c *Capture) {
+	e := b.e
+	pick := func(q probe, k int) {
+		b.list = append(b.list, item{probe: q, outcome: k, words: q.outcomes[k]})
+	}
+	if c.Edges != nil {
+		pick(e.edgesProbe(), e.edgesOutcome(c.Edges.Value))
+	}
+	if c.Extra != nil {
+		pick(e.extraProbe(), extraOutcome(c.Extra.Value))
+	}
+	if c.Scatter != nil {
+		pick(e.scatterProbe(), scatterOutcome(c.Scatter.Value))
+	}
+	if w := c.ExtraAt; w != "" {
+		b.word(e.extraAtProbe(), w)
+	}
+	b.number(e.swingProbe(), c.Swing, 2)
+	if w := c.Sync; w != "" {
+		b.word(e.syncProbe(), w)
+	}
+	b.number(e.offsetProbe(), c.Offset, 2)
+	b.number(e.markDelayProbe(), c.Delay, 0)
+	b.setting("capture dwell", c.Dwell, 0)
+	for _, x := range []struct {
+		w string
+		q probe
+	}{{c.WrongEdge, e.wrongEdgeProbe()}, {c.LeadsSwapped, e.swappedProbe()}, {c.Polarity, e.polarityProbe()}} {
+		if x.w != "" {
+			b.word(x.q, strings.TrimSpace(x.w))
+		}
+	}
+}

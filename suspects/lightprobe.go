@@ -1,0 +1,239 @@
+package suspects
+
+import (
+	"fmt"
+	"math"
+
+	"phasewright/bench"
+)
+
+// degreesPerUS is 6 °/s per rpm over a µs.
+const degreesPerUS = 6e-6
+
+// lightCase is one look with the light.
+type lightCase struct {
+	rpm     float64
+	wire    int
+	other   bool
+	minutes float64
+	changed bool // taken after a change of the allowance that was believed in force
+	base    bool // an allowance that is not in force counts from the card's value
+}
+
+func (l lightCase) name() string {
+	s := fmt.Sprintf("light on wire %d at %.0f rpm", l.wire, l.rpm)
+	if l.other {
+		s = "another " + s
+	}
+	return s
+}
+
+// shownProbe is the advance that the light shows.
+func (e *Engine) shownProbe(l lightCase) probe {
+	n := l.rpm
+	below := n < float64(e.c.Controller.CrankingBelow)
+	if below {
+		n = float64(e.c.Engine.CrankingSpeed)
+	}
+	late := -degreesPerUS * n
+	q := probe{id: fmt.Sprintf("light %.0f wire %d", l.rpm, l.wire), saw: l.name(), unit: "°", u: math.Hypot(float64(e.c.Light.Eye), float64(e.c.Light.Resolution)/math.Sqrt(12)), turn: 360, odd: 0.01, span: 120, double: !l.other}
+	if l.other {
+		q.id = "other " + q.id
+	}
+	q.ask = "read the " + l.name()
+	q.loose = [nuisances]float64{nConstant: 1, nZero: 1, nDelay: late}
+	if below {
+		q.loose[nCranking] = 1
+	}
+	q.mean = func(p *point) (float64, float64, bool) {
+		x := p.expect(l.rpm, l.wire, l.other)
+		if !x.Flashes {
+			return 0, 0, false
+		}
+		// readings hold the eye already; what the engine adds is what is left of the flashes' scatter, and flashes that stand elsewhere
+		sd := math.Sqrt(math.Pi/2) * float64(x.FlashSD) / math.Sqrt(float64(max(e.c.Light.Flashes, 1)))
+		if x.Wild > 0.3 {
+			sd += 60 * (x.Wild - 0.3)
+		}
+		if p.f.Unlocked && !below {
+			sd = math.Hypot(sd, 3) // the map is not known so well
+		}
+		if p.f.Clamp > 0 {
+			sd = math.Hypot(sd, math.Sqrt(math.Max(l.minutes, 0.1))*2/3)
+		}
+		return float64(x.Shown), sd, true
+	}
+	q.slope = func(p *point, fault int) float64 {
+		d := 1.0
+		if p.f.TwoSpark && !l.other {
+			d = 2
+		}
+		switch fault {
+		case housing:
+			return 2 * d
+		case lead:
+			return -d
+		case damper:
+			return d
+		case dial:
+			if !l.other {
+				return -d
+			}
+		case allowance:
+			return -late * d
+		case delay:
+			return late * d
+		case lightDelay:
+			if !l.other {
+				return late * d
+			}
+		case unstored:
+			if l.changed || l.base {
+				return late * d
+			}
+		case clamp:
+			return -2 * l.minutes * d
+		case wobble, vane:
+			return e.derivative(p, fault, l)
+		}
+		return 0
+	}
+	return q
+}
+
+// derivative asks the bench what a unit of a fault does to a reading.
+func (e *Engine) derivative(p *point, fault int, l lightCase) float64 {
+	var other point
+	other.e = e
+	f := p.f
+	step := 1.0
+	e.table[fault].Set(&f, e.table[fault].Size(p.f)+step)
+	other.reset(f, p.in, p.inverted)
+	a, b := p.expect(l.rpm, l.wire, l.other), other.expect(l.rpm, l.wire, l.other)
+	if !a.Flashes || !b.Flashes {
+		return 0
+	}
+	return wrap(float64(b.Shown-a.Shown), 360) / step
+}
+
+// flashProbe is how the flashes fall.
+func (e *Engine) flashProbe(l lightCase) probe {
+	q := probe{id: fmt.Sprintf("flashes %.0f wire %d", l.rpm, l.wire), saw: "flashes of the " + l.name(), outcomes: flashWords}
+	q.ask = "watch how the flashes fall: " + l.name()
+	q.chances = func(p *point, out []float64) {
+		x := p.expect(l.rpm, l.wire, l.other)
+		if !x.Flashes {
+			one(out, 4, 0.99)
+			return
+		}
+		sd := float64(x.FlashSD)
+		spread := 1 / (1 + math.Exp(-(math.Log(math.Max(sd, 1e-3))-math.Log(0.8))/0.18))
+		wild := 1 - math.Pow(1-min(x.Wild, 1), 24) // of about two dozen flashes, one stands elsewhere
+		split := 0.02
+		if p.f.Lash > 0 {
+			split = 0.5
+		}
+		out[3] = wild
+		rest := 1 - wild
+		out[0], out[1], out[2] = rest*(1-spread), rest*spread*(1-split), rest*spread*split
+		out[4] = 0.002
+	}
+	return q
+}
+
+// tachoProbe is the light's own tachometer against the true speed.
+func (e *Engine) tachoProbe(l lightCase) probe {
+	q := probe{id: "tachometer of the light", saw: "the light's tachometer", ask: "compare the light's tachometer with the controller's speed", outcomes: []string{"agrees", "doubled"}}
+	q.chances = func(p *point, out []float64) {
+		if x := p.expect(l.rpm, l.wire, l.other); x.Tacho > 1.5 {
+			one(out, 1, 0.98)
+			return
+		}
+		one(out, 0, 0.985)
+	}
+	return q
+}
+
+// walkProbe is the same reading again after some minutes.
+func (e *Engine) walkProbe() probe {
+	q := probe{id: "repeat after five minutes", saw: "the same reading five minutes later", ask: "read wire 1 at idle again after five minutes of running", unit: "° of change", u: 0.55, odd: 0.01, span: 60, turn: 0}
+	q.mean = func(p *point) (float64, float64, bool) {
+		x := p.idle()
+		if !x.Flashes {
+			return 0, 0, false
+		}
+		sd := float64(x.ReadingSD) * math.Sqrt2
+		if p.f.Clamp > 0 {
+			sd = math.Hypot(sd, math.Sqrt(5)*2/3)
+		}
+		return 5 * float64(x.Walk), sd, true
+	}
+	q.slope = func(_ *point, fault int) float64 {
+		if fault == clamp {
+			return -10
+		}
+		return 0
+	}
+	return q
+}
+
+// lockProbe is whether the light follows the map.
+func (e *Engine) lockProbe() probe {
+	q := probe{id: "lock", saw: "timing lock read back", ask: "look whether the timing is locked", outcomes: lockWords}
+	q.chances = func(p *point, out []float64) {
+		if p.f.Unlocked {
+			one(out, 1, 0.98)
+			return
+		}
+		one(out, 0, 0.985)
+	}
+	return q
+}
+
+// startProbe and runProbe put the bench's words for how an engine goes into what people see. The chances are our judgement.
+func (e *Engine) startProbe() probe {
+	q := probe{id: "starting", saw: "on the starter the engine", ask: "crank with fuel on and watch", outcomes: startWords}
+	q.chances = func(p *point, out []float64) {
+		copy(out, map[bench.Behaviour][]float64{ // starts, nothing, kicks, spits, bangs
+			bench.Runs:       {0.95, 0.02, 0.01, 0.01, 0.01},
+			bench.Sluggish:   {0.85, 0.1, 0.01, 0.02, 0.02},
+			bench.WeakSparks: {0.35, 0.6, 0.01, 0.02, 0.02},
+			bench.Misfires:   {0.6, 0.1, 0.08, 0.12, 0.1},
+			bench.KicksBack:  {0.1, 0.04, 0.82, 0.03, 0.01},
+			bench.SpitsBack:  {0.01, 0.12, 0.03, 0.64, 0.2},
+			bench.NoSpark:    {0.01, 0.96, 0.01, 0.01, 0.01},
+		}[p.cranking().Behaviour])
+	}
+	return q
+}
+
+func (e *Engine) runProbe() probe {
+	q := probe{id: "running", saw: "the engine", ask: "run it from idle to high speed and watch", outcomes: runWords}
+	q.chances = func(p *point, out []float64) { // fine, rough, will not rev, hot, does not run
+		switch p.cranking().Behaviour {
+		case bench.NoSpark, bench.SpitsBack:
+			copy(out, []float64{0.01, 0.02, 0.01, 0.01, 0.95})
+			return
+		}
+		switch p.idle().Behaviour {
+		case bench.NoSpark, bench.SpitsBack:
+			copy(out, []float64{0.01, 0.02, 0.01, 0.01, 0.95})
+		case bench.Misfires:
+			copy(out, []float64{0.04, 0.85, 0.06, 0.01, 0.04})
+		case bench.WeakSparks:
+			copy(out, []float64{0.1, 0.5, 0.3, 0.02, 0.08})
+		case bench.Sluggish:
+			copy(out, []float64{0.15, 0.06, 0.17, 0.6, 0.02})
+		default:
+			switch p.high().Behaviour {
+			case bench.Misfires, bench.WeakSparks:
+				copy(out, []float64{0.08, 0.3, 0.6, 0.01, 0.01})
+			case bench.Sluggish:
+				copy(out, []float64{0.5, 0.05, 0.25, 0.19, 0.01})
+			default:
+				copy(out, []float64{0.93, 0.04, 0.01, 0.01, 0.01})
+			}
+		}
+	}
+	return q
+}

@@ -1,0 +1,228 @@
+package suspects
+
+import (
+	"fmt"
+	"math"
+	"slices"
+)
+
+// State is what the engine must be in for an observation.
+type State string
+
+// The states, in order of hazard.
+const (
+	Standing  State = "standing"   // engine stopped, hands clear of moving parts
+	ByHand    State = "by hand"    // crank turned by hand: coil, injectors and starter off
+	KeyOn     State = "key on"     // power on, engine stopped
+	OnStarter State = "on starter" // cranking, fuel off
+	Starts    State = "starts"     // cranking with fuel: it may start
+	Runs      State = "runs"       // idle and fast idle
+	HighSpeed State = "high speed" // above half the redline
+)
+
+// hazard is what the state can do to a person, and the minutes that its care is worth in the choice: our judgement.
+func (s State) hazard() (string, float64) {
+	switch s {
+	case ByHand:
+		return "coil, injectors and starter off before the crank is turned by hand", 0.5
+	case KeyOn:
+		return "", 0
+	case OnStarter:
+		return "turning engine and high tension: fuel off, tools off the crank, hands clear", 1
+	case Starts:
+		return "the engine may start or kick: in neutral, chocked, hands clear, extinguisher at hand", 2
+	case Runs:
+		return "belts, fan and hot parts within reach; high tension", 1.5
+	case HighSpeed:
+		return "high speed: stand clear of fan and belts, not for longer than the reading takes", 3
+	}
+	return "", 0
+}
+
+// Advice is an observation that would help.
+type Advice struct {
+	Observation string   `json:"observation"` // what to do
+	ID          string   `json:"id"`
+	Bits        float64  `json:"bits"` // expected information about which explanation is true
+	Minutes     float64  `json:"minutes"`
+	State       State    `json:"state"`
+	Hazard      string   `json:"hazard,omitempty"`
+	Outcomes    []string `json:"outcomes,omitempty"`
+	Unit        string   `json:"unit,omitempty"`
+}
+
+// candidate is an observation with its cost.
+type candidate struct {
+	probe
+	minutes float64
+	state   State
+	parts   []string // a recording: read these things from it too
+}
+
+// Observation is one that can be advised, for a list: its id, what to do, minutes, and the state of the engine that it needs.
+type Observation struct {
+	ID, Ask string
+	Minutes float64
+	State   State
+}
+
+// Observations lists all that can be advised on this engine.
+func (e *Engine) Observations() []Observation {
+	var out []Observation
+	for _, c := range e.candidates() {
+		out = append(out, Observation{c.id, c.ask, c.minutes, c.state})
+	}
+	return out
+}
+
+// candidates are the observations with minutes of work; minutes are our judgement.
+func (e *Engine) candidates() []candidate {
+	c := &e.c
+	idle := max(float64(c.Engine.Idle), 1.05*float64(c.Controller.CrankingBelow))
+	high := math.Round(min(3500, 0.85*float64(c.Engine.Redline))/50) * 50
+	mid := math.Round((idle+high)/2/50) * 50
+	rpm := func(n float64, wire int, other bool) lightCase {
+		return lightCase{rpm: n, wire: wire, other: other, base: true}
+	}
+	state := func(n float64) State {
+		if n > 0.5*float64(c.Engine.Redline) {
+			return HighSpeed
+		}
+		return Runs
+	}
+	lead := float64(c.Crank.At)
+	out := []candidate{
+		{e.shownProbe(rpm(float64(c.Engine.CrankingSpeed), 1, false)), 1.5, OnStarter, nil},
+		{e.shownProbe(rpm(idle, 1, false)), 1, Runs, nil},
+		{e.shownProbe(rpm(mid, 1, false)), 1, state(mid), nil},
+		{e.shownProbe(rpm(high, 1, false)), 1, state(high), nil},
+		{e.shownProbe(rpm(idle, 1, true)), 2, Runs, nil},
+		{e.shownProbe(rpm(high, 1, true)), 2, state(high), nil},
+		{e.flashProbe(rpm(idle, 1, false)), 0.5, Runs, nil},
+		{e.flashProbe(rpm(math.Round(0.55*float64(c.Engine.Redline)/50)*50, 1, false)), 1, HighSpeed, nil},
+		{e.tachoProbe(rpm(idle, 1, false)), 0.3, Runs, nil},
+		{e.walkProbe(), 6, Runs, nil},
+		{e.lockProbe(), 0.5, KeyOn, nil},
+		{e.readBackProbe(false, false), 0.5, KeyOn, nil},
+		{e.lampProbe(lead+3, false), 4, ByHand, nil},
+		{e.lampProbe(lead-3, false), 4, ByHand, nil},
+		{e.turnProbe(), 6, ByHand, nil},
+		{e.compressionProbe(), 5, ByHand, nil},
+		{e.stopProbe(), 15, ByHand, nil},
+		{e.startProbe(), 1.5, Starts, nil},
+		{e.runProbe(), 3, Runs, nil},
+		{e.misfireProbe(), 4, Runs, nil},
+		{e.sparkProbe(), 3, OnStarter, nil},
+		{e.syncProbe(), 0.5, OnStarter, nil},
+		{e.edgesProbe(), 8, OnStarter, nil},
+		{e.extraProbe(), 8, HighSpeed, nil},
+		{e.extraAtProbe(), 8, HighSpeed, nil},
+		{e.scatterProbe(), 8, Runs, nil},
+		{e.swingProbe(), 8, Runs, nil},
+		{e.wrongEdgeProbe(), 8, OnStarter, nil},
+		{e.swappedProbe(), 8, OnStarter, nil},
+		{e.offsetProbe(), 20, Runs, nil},
+		{e.markDelayProbe(), 20, HighSpeed, nil},
+	}
+	if c.CamFitted {
+		out = append(out, candidate{e.lampProbe(lead, true), 4, ByHand, nil})
+	}
+	if c.Distributor.Steers {
+		out = append(out, candidate{e.towerProbe(), 4, ByHand, nil}, candidate{e.tipProbe(), 5, ByHand, nil}, candidate{e.traceProbe(), 2, Standing, nil})
+	}
+	if n := c.Engine.Cylinders; n > 2 {
+		third := c.Engine.FiringOrder[2]
+		out = append(out, candidate{e.shownProbe(rpm(idle, third, false)), 1.5, Runs, nil})
+	}
+	if e.fits[polarity] {
+		out = append(out, candidate{e.polarityProbe(), 8, OnStarter, nil})
+	}
+	at := map[string]struct {
+		minutes float64
+		state   State
+	}{
+		"settings lead": {0.5, KeyOn}, "settings dwell": {0.5, KeyOn}, "settings edge": {0.5, KeyOn}, "dial": {0.3, Standing}, "clamp": {0.7, Standing},
+		"battery rest": {0.5, Standing}, "battery cranking": {1, OnStarter}, "battery running": {1, Runs}, "crank supply": {1.5, KeyOn}, "cam supply": {1.5, KeyOn},
+		"rotor play": {2.5, Standing}, "wires": {3, Standing},
+	}
+	for _, q := range e.settingsProbes() {
+		m, ok := at[q.id]
+		if !ok || q.id == "cam supply" && !c.CamFitted || (q.id == "rotor play" || q.id == "wires") && !c.Distributor.Steers {
+			continue
+		}
+		out = append(out, candidate{q, m.minutes, m.state, nil})
+	}
+	return out
+}
+
+// seenState says which states what was seen forbids or makes idle talk.
+func seenState(ev *Evidence) map[State]string {
+	barred := map[State]string{}
+	bar := func(why string, states ...State) {
+		for _, s := range states {
+			if barred[s] == "" {
+				barred[s] = why
+			}
+		}
+	}
+	switch ev.Engine.Starting {
+	case "kicks back", "spits through the intake", "bangs in the exhaust":
+		bar("the engine "+ev.Engine.Starting+": not with fuel until the cause is found", Starts, Runs, HighSpeed)
+	case "nothing":
+		bar("the engine does not start", Runs, HighSpeed)
+	}
+	if ev.Engine.Running == "does not run" {
+		bar("the engine does not run", Runs, HighSpeed)
+	}
+	if ev.Clamp == "slips" {
+		bar("the clamp slips: tighten it before any check of the timing", OnStarter, Starts, Runs, HighSpeed)
+	}
+	return barred
+}
+
+// advise ranks the observations by bits for each minute, hazard counted as minutes.
+func (w *weighed) advise(r *Result, ev *Evidence, limits Limits) {
+	r.Observations = []Advice{}
+	barred := seenState(ev)
+	done := map[string]bool{}
+	for _, it := range w.items {
+		done[it.id] = true
+		if it.rpm > 0 {
+			done[fmt.Sprintf("light %.0f wire %d", it.rpm, it.wire)] = done[fmt.Sprintf("light %.0f wire %d", it.rpm, it.wire)] || it.double
+			if !it.double {
+				done[fmt.Sprintf("other light %.0f wire %d", it.rpm, it.wire)] = true
+			}
+		}
+	}
+	if ev.Engine.Misfire != nil || ev.Engine.NoMisfire {
+		done["misfire"] = true
+	}
+	f := w.forecast()
+	r.BitsLeft = f.entropy
+	type scored struct {
+		a     Advice
+		score float64
+	}
+	var list []scored
+	for _, c := range w.e.candidates() {
+		if done[c.id] || limits.Unsafe[c.id] != "" || limits.Barred[c.state] != "" || barred[c.state] != "" {
+			continue
+		}
+		bits := f.bits(&c.probe)
+		if bits < 0.003 {
+			continue
+		}
+		h, extra := c.state.hazard()
+		list = append(list, scored{Advice{Observation: c.ask, ID: c.id, Bits: bits, Minutes: c.minutes, State: c.state, Hazard: h, Outcomes: c.outcomes, Unit: c.unit}, bits / (c.minutes + extra)})
+	}
+	slices.SortStableFunc(list, func(a, b scored) int { return order(b.score, a.score) })
+	for i, s := range list {
+		if i == 6 {
+			break
+		}
+		r.Observations = append(r.Observations, s.a)
+	}
+	if len(r.Observations) > 0 {
+		r.Next = &r.Observations[0]
+	}
+}

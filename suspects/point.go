@@ -1,0 +1,191 @@
+package suspects
+
+import (
+	"math"
+
+	"phasewright/bench"
+	"phasewright/engine"
+	"phasewright/jobcard"
+	"phasewright/quantity"
+)
+
+// Engine is one engine prepared for weighing evidence. It may be used by several goroutines.
+type Engine struct {
+	c      bench.Config
+	model  *bench.Model
+	table  []bench.Fault
+	fits   [faultCount]bool
+	priors Priors
+	least  float64 // usual spacing between firings, crank degrees
+	zero   float64 // standard uncertainty of a zero mark that was proven, degrees
+}
+
+// New prepares the engine of a job card.
+func New(card *jobcard.Card, p Priors) (*Engine, error) {
+	c, err := bench.FromCard(card)
+	if err != nil {
+		return nil, err
+	}
+	e, err := NewFor(c, p)
+	if err == nil && card.Damper.ZeroMark > 0 {
+		e.zero = float64(card.Damper.ZeroMark) / math.Sqrt(3)
+	}
+	return e, err
+}
+
+// NewFor prepares a bench engine.
+func NewFor(c bench.Config, p Priors) (*Engine, error) {
+	if err := p.check(); err != nil {
+		return nil, err
+	}
+	m, err := bench.NewModel(c)
+	if err != nil {
+		return nil, err
+	}
+	e := &Engine{c: c, model: m, table: bench.FaultTable(), priors: p, least: 720, zero: 0.2}
+	for k := range e.table {
+		e.fits[k] = e.table[k].Fits(c)
+	}
+	for _, g := range c.Engine.Intervals {
+		e.least = min(e.least, float64(g))
+	}
+	return e, nil
+}
+
+// Priors are the odds in use.
+func (e *Engine) Priors() Priors { return e.priors }
+
+// point is the engine with faults at given sizes: what predictions are made for.
+type point struct {
+	e        *Engine
+	f        bench.Faults
+	in       set
+	inverted bool // the wrong edge comes from an inverted signal, not from the setting
+	memo     []lookup
+}
+
+type lookup struct {
+	rpm   float64
+	wire  int
+	other bool
+	x     bench.Expectation
+}
+
+func (p *point) reset(f bench.Faults, in set, inverted bool) {
+	p.f, p.in, p.inverted = f, in, inverted
+	p.memo = p.memo[:0]
+}
+
+// expect asks the bench, once for each question.
+func (p *point) expect(rpm float64, wire int, other bool) *bench.Expectation {
+	for i := range p.memo {
+		if m := &p.memo[i]; m.rpm == rpm && m.wire == wire && m.other == other {
+			return &m.x
+		}
+	}
+	f := p.f
+	if other {
+		f.Dial, f.TwoSpark, f.LightDelay = 0, false, 0
+	}
+	p.memo = append(p.memo, lookup{rpm, wire, other, p.e.model.Expect(f, quantity.Speed(rpm), wire)})
+	return &p.memo[len(p.memo)-1].x
+}
+
+func (p *point) cranking() *bench.Expectation {
+	return p.expect(float64(p.e.c.Engine.CrankingSpeed), 1, false)
+}
+func (p *point) idle() *bench.Expectation {
+	return p.expect(max(float64(p.e.c.Engine.Idle), float64(p.e.c.Controller.CrankingBelow)), 1, false)
+}
+func (p *point) high() *bench.Expectation {
+	return p.expect(0.8*float64(p.e.c.Engine.Redline), 1, false)
+}
+
+// ahead is how far the shaft stands ahead of its true place by teeth and half turns, and early how far cap and pickups come sooner by the housing, crank degrees.
+func (p *point) ahead() (shaft, housing float64) {
+	c, f := &p.e.c, &p.f
+	housing = 2 * float64(f.Housing)
+	if c.Distributor.GearTeeth > 0 && f.Tooth != 0 {
+		shaft = float64(f.Tooth) * engine.CycleDegrees / float64(c.Distributor.GearTeeth)
+		reach := 2 * float64(c.Distributor.HousingTravel)
+		housing -= min(max(shaft, -reach), reach)
+	}
+	if f.HalfTurn {
+		shaft += 360
+	}
+	return shaft, housing
+}
+
+// tip is where the rotor tip stands ahead of its place, shaft degrees, with the crank at the lead's mark on compression.
+func (p *point) tip() float64 {
+	shaft, housing := p.ahead()
+	return wrap((shaft+housing+2*float64(p.f.Rotor)+float64(p.f.Damper))/2, 360)
+}
+
+// wire is the cylinder whose wire hangs on the tower that the tip stands at, 0 between two towers.
+func (p *point) wire() int {
+	order, n := p.e.c.Engine.FiringOrder, p.e.c.Engine.Cylinders
+	at := p.tip() * float64(n) / 360
+	j := int(math.Round(at))
+	if math.Abs(at-float64(j)) > 0.35 {
+		return 0
+	}
+	from := j - p.f.Tower
+	if p.f.Reversed {
+		from = -j + p.f.Tower
+	}
+	c := order[((from%n)+n)%n]
+	switch s := p.f.Swapped; {
+	case s[0] == 0:
+	case c == s[0]:
+		c = s[1]
+	case c == s[1]:
+		c = s[0]
+	}
+	return c
+}
+
+// misfires is how likely each cylinder is seen to misfire at idle.
+func (p *point) misfires(wire int) float64 {
+	b := p.idle()
+	switch b.Behaviour {
+	case bench.NoSpark:
+		return 0.9
+	case bench.Runs, bench.Sluggish:
+		return 0.02
+	case bench.WeakSparks:
+		return 0.25
+	}
+	x := p.expect(max(float64(p.e.c.Engine.Idle), float64(p.e.c.Controller.CrankingBelow)), wire, false)
+	if !x.Flashes || math.Abs(float64(x.Truth)) > 60 {
+		return 0.95
+	}
+	return min(0.03+3*x.Wild, 0.8)
+}
+
+// lamp is the level of a pickup with the crank at a true position.
+func (p *point) lamp(before float64) (crank, cam bench.Glow) {
+	crank, cam = p.e.model.Lamps(p.f, quantity.Crank(before))
+	if p.inverted {
+		crank = opposite(crank)
+	}
+	return crank, cam
+}
+
+func opposite(g bench.Glow) bench.Glow {
+	switch g {
+	case bench.GlowHigh:
+		return bench.GlowLow
+	case bench.GlowLow:
+		return bench.GlowHigh
+	}
+	return g
+}
+
+func wrap(a, turn float64) float64 {
+	a -= turn * math.Floor(a/turn)
+	if a > turn/2 {
+		a -= turn
+	}
+	return a
+}

@@ -1,0 +1,288 @@
+package suspects
+
+import (
+	"math"
+	"runtime"
+	"slices"
+	"sync"
+
+	"phasewright/bench"
+)
+
+// weighed is every hypothesis with its weight after the evidence.
+type weighed struct {
+	e      *Engine
+	items  []item
+	comps  []component // that matter, heaviest first; weights sum to 1 with none
+	none   float64
+	sets   map[set]float64
+	sound  component // nothing wrong, whatever its weight
+}
+
+// negligible is how far in nats a hypothesis may lie behind the best before it is dropped: e⁻¹⁶.
+const negligible = 16
+
+// weigh ranks all hypotheses by the items.
+func (e *Engine) weigh(items []item, done []string, misfire []int) *weighed {
+	groups := e.plan(done, misfire)
+	var numbers, wordy []item
+	for _, it := range items {
+		if it.numeric() {
+			numbers = append(numbers, it)
+		} else {
+			wordy = append(wordy, it)
+		}
+	}
+	workers := min(runtime.GOMAXPROCS(0), 8)
+	var wait sync.WaitGroup
+	for w := range workers {
+		wait.Add(1)
+		go func() {
+			defer wait.Done()
+			s := &solver{e: e, numbers: numbers, words: wordy}
+			s.p.e = e
+			for i := w; i < len(groups); i += workers {
+				s.numbersOf(&groups[i])
+			}
+		}()
+	}
+	wait.Wait()
+	var all []*component
+	for i := range groups {
+		for j := range groups[i].with {
+			all = append(all, &groups[i].with[j])
+		}
+	}
+	none := math.Log(e.priors.None) + e.noneOf(items, &groups[0])
+	// Words only take weight away: once the best whole hypothesis is known, those whose numbers alone lie too far behind need no words.
+	slices.SortStableFunc(all, func(a, b *component) int {
+		switch x, y := a.log+a.num, b.log+b.num; {
+		case x > y:
+			return -1
+		case x < y:
+			return 1
+		}
+		return 0
+	})
+	best := none
+	const stride = 64 // the order of work, and so the result, does not depend on the number of workers
+	for from := 0; from < len(all); from += stride {
+		if all[from].log+all[from].num < best-negligible {
+			break
+		}
+		block := all[from:min(from+stride, len(all))]
+		for w := range workers {
+			wait.Add(1)
+			go func() {
+				defer wait.Done()
+				s := &solver{e: e, numbers: numbers, words: wordy}
+				s.p.e = e
+				for i := w; i < len(block); i += workers {
+					s.wordsOf(block[i])
+				}
+			}()
+		}
+		wait.Wait()
+		for _, c := range block {
+			best = max(best, c.log)
+		}
+	}
+	out := &weighed{e: e, items: items, sets: map[set]float64{}}
+	total := math.Exp(none - best)
+	for _, c := range all {
+		if c.in == 0 {
+			out.sound = *c
+		}
+		if c.done && c.log > best-negligible {
+			total += math.Exp(c.log - best)
+			out.comps = append(out.comps, *c)
+		}
+	}
+	out.none = math.Exp(none-best) / total
+	for i := range out.comps {
+		c := &out.comps[i]
+		c.weight = math.Exp(c.log-best) / total
+		out.sets[c.in] += c.weight
+	}
+	slices.SortStableFunc(out.comps, func(a, b component) int {
+		switch {
+		case a.weight > b.weight:
+			return -1
+		case a.weight < b.weight:
+			return 1
+		}
+		return 0
+	})
+	return out
+}
+
+// solver works on one hypothesis after the other.
+type solver struct {
+	e       *Engine
+	numbers []item
+	words   []item
+	p, q    point
+	lines   []line
+	at      []int // item of each line
+	room    [24]float64
+}
+
+// base is what a group of components shares: residual and noise of every number.
+type baseLine struct {
+	ok    bool
+	r, sd float64
+	scale float64
+}
+
+// numbersOf weighs the numbers for every component of a group.
+func (s *solver) numbersOf(g *bases) {
+	s.p.reset(g.f, g.in, g.inverted)
+	base := make([]baseLine, len(s.numbers))
+	for i := range s.numbers {
+		base[i] = s.baseOf(&s.numbers[i])
+	}
+	slopes := map[int][]float64{}
+	for j := range g.with {
+		c := &g.with[j]
+		for k := range c.frees {
+			if slopes[c.free[k]] == nil {
+				v := make([]float64, len(s.numbers))
+				for i := range s.numbers {
+					if base[i].ok {
+						v[i] = s.numbers[i].slope(&s.p, c.free[k])
+					}
+				}
+				slopes[c.free[k]] = v
+			}
+		}
+		lost := s.compose(c, base, func(k, i int) float64 { return slopes[c.free[k]][i] })
+		var prior [most]float64
+		n := s.priorOf(c, &prior)
+		c.post = marginal(s.lines, prior[:n])
+		c.num = c.post.log + lost
+	}
+}
+
+// baseOf is one number against the base at s.p.
+func (s *solver) baseOf(it *item) baseLine {
+	m, sd, ok := it.mean(&s.p)
+	b := baseLine{ok: ok, sd: sd, scale: 1}
+	if it.double && s.p.f.TwoSpark {
+		b.scale = 2
+	}
+	b.r = it.y - m - b.scale*it.shift
+	if it.turn > 0 {
+		b.r = wrap(b.r, it.turn)
+	}
+	return b
+}
+
+// compose lays out the lines of a component and gives the log density of numbers that it does not foresee at all.
+func (s *solver) compose(c *component, base []baseLine, slope func(k, i int) float64) (lost float64) {
+	s.lines, s.at = s.lines[:0], s.at[:0]
+	for i := range s.numbers {
+		it, b := &s.numbers[i], &base[i]
+		if !b.ok {
+			lost += math.Log(0.3 * it.odd / it.span)
+			continue
+		}
+		ln := line{r: b.r, v: it.v + b.sd*b.sd, odd: it.odd, flat: -math.Log(it.span)}
+		if it.vary != nil {
+			sd := it.vary(c.in)
+			ln.v += sd * sd
+		}
+		if c.in.has(misread) && it.turn > 0 {
+			ln.odd = 0.12
+			ln.flat = -math.Log(40) // misread by tens of degrees at the most
+		}
+		for k := range nuisances {
+			ln.x[k] = it.loose[k] * b.scale
+		}
+		for k := range c.frees {
+			ln.x[nuisances+k] = slope(k, i)
+		}
+		s.lines, s.at = append(s.lines, ln), append(s.at, i)
+	}
+	return lost
+}
+
+// priorOf fills in the variances of nuisances and sizes. Nuisance figures are assumed: a careful set-up by lamp, a proven mark, a known delay.
+func (s *solver) priorOf(c *component, prior *[most]float64) int {
+	prior[nConstant], prior[nZero], prior[nDelay], prior[nCranking] = 0.3*0.3, s.e.zero*s.e.zero, 8*8, 1.2*1.2
+	for k := range c.frees {
+		prior[nuisances+k] = c.sds[k] * c.sds[k]
+	}
+	return nuisances + c.frees
+}
+
+// faultsAt gives the faults of a component with its free sizes at some values.
+func (c *component) faultsAt(e *Engine, theta *[most]float64) bench.Faults {
+	f := c.base
+	for k := range c.frees {
+		r := &e.table[c.free[k]]
+		r.Set(&f, clampSize(r, r.Size(c.base)+theta[nuisances+k]))
+	}
+	return f
+}
+
+// wordsOf weighs the words at the fitted sizes, or at points spread over what the numbers leave open.
+func (s *solver) wordsOf(c *component) {
+	c.done = true
+	c.before = c.log
+	c.log += c.num
+	if len(s.words) == 0 {
+		return
+	}
+	sum, left := 0.0, 1.0
+	var open [2]int
+	n := 0
+	for k := range c.frees {
+		if math.Sqrt(c.post.cov[nuisances+k][nuisances+k]) > wide(c.free[k]) {
+			open[n] = k
+			n++
+		}
+	}
+	// Gauss–Hermite in three points along each open size: middle and ±√3 standard deviations with weights 2/3, 1/6, 1/6.
+	for _, k := range open[:n] {
+		sd := math.Sqrt(c.post.cov[nuisances+k][nuisances+k])
+		for _, way := range []float64{-1, 1} {
+			theta := c.post.theta
+			for j := range c.frees {
+				theta[nuisances+j] += way * math.Sqrt(3) * c.post.cov[nuisances+j][nuisances+k] / sd
+			}
+			sum += s.wordsAt(c, &theta) / 6
+		}
+		left -= 1.0 / 3
+	}
+	sum += left * s.wordsAt(c, &c.post.theta)
+	c.log += math.Log(max(sum, 1e-300))
+}
+
+func (s *solver) wordsAt(c *component, theta *[most]float64) float64 {
+	s.q.e = s.e
+	s.q.reset(c.faultsAt(s.e, theta), c.in, c.inverted)
+	product := 1.0
+	for i := range s.words {
+		product *= s.words[i].chance(&s.q, s.room[:])
+	}
+	return product
+}
+
+// noneOf is the log likelihood of the evidence where nothing is foreseen: words at even chances, numbers far and wide about what a sound engine shows.
+func (e *Engine) noneOf(items []item, sound *bases) float64 {
+	s := &solver{e: e}
+	s.p.e = e
+	s.p.reset(sound.f, 0, false)
+	log := 0.0
+	for i := range items {
+		it := &items[i]
+		if !it.numeric() {
+			log -= math.Log(float64(len(it.outcomes)))
+			continue
+		}
+		b := s.baseOf(it)
+		wide := it.span / 8
+		log += logNormal(b.r, it.v+wide*wide)
+	}
+	return log
+}

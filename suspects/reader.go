@@ -1,0 +1,342 @@
+package suspects
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+	"unicode/utf8"
+
+	"github.com/goccy/go-yaml"
+	"github.com/goccy/go-yaml/ast"
+	"github.com/goccy/go-yaml/parser"
+
+	"phasewright/quantity"
+)
+
+const (
+	longestFile = 256 << 10
+	mostErrors  = 20
+	mostEntries = 40 // entries of a list
+)
+
+// ReadEvidence reads an evidence file (YAML). file is the name used in messages. On anything wrong the error is an Errors and no half-read evidence is given out.
+func ReadEvidence(file string, data []byte) (*Evidence, error) {
+	p := &reader{file: file, seen: map[string]int{}}
+	root := p.tree(data)
+	var e Evidence
+	if len(p.errors) == 0 {
+		p.load(&e, root)
+	}
+	if len(p.errors) > 0 {
+		slices.SortStableFunc(p.errors, func(a, b *Error) int { return a.Line - b.Line })
+		return nil, p.errors[:min(len(p.errors), mostErrors)]
+	}
+	return &e, nil
+}
+
+type reader struct {
+	file   string
+	errors Errors
+	seen   map[string]int // line of each key
+}
+
+func (p *reader) fail(path string, n ast.Node, problem, remedy string) {
+	line, column := placeOf(n)
+	p.errors = append(p.errors, &Error{p.file, line, column, path, problem, remedy})
+}
+
+func (p *reader) tree(data []byte) ast.Node {
+	data = bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))
+	start := `begin with a key such as light: (phasewright suspects --help says where the keys stand)`
+	switch {
+	case len(data) > longestFile:
+		p.fail("", nil, fmt.Sprintf("the file has %d bytes", len(data)), fmt.Sprintf("evidence has at most %d; is this another file?", longestFile))
+	case bytes.IndexByte(data, 0) >= 0 || !utf8.Valid(data):
+		p.fail("", nil, "the file is not text in UTF-8", "give evidence in YAML")
+	case len(bytes.TrimSpace(data)) == 0:
+		p.fail("", nil, "the file is empty", start)
+	case tooDeep(data):
+		p.fail("", nil, "brackets or dashes are nested too deep", "evidence needs lists of keys at most")
+	}
+	if len(p.errors) > 0 {
+		return nil
+	}
+	f, err := parser.ParseBytes(data, 0, parser.AllowDuplicateMapKey())
+	if err != nil {
+		e := &Error{File: p.file, Line: 1, Column: 1, Problem: "this is not YAML: " + strings.TrimSpace(err.Error()), Remedy: "mind the indentation, and the colon and blank after each key"}
+		var syntax *yaml.SyntaxError
+		if errors.As(err, &syntax) {
+			e.Problem = "this is not YAML: " + strings.TrimSpace(syntax.Message)
+			if syntax.Token != nil && syntax.Token.Position != nil {
+				e.Line, e.Column = syntax.Token.Position.Line, syntax.Token.Position.Column
+			}
+		}
+		p.errors = append(p.errors, e)
+		return nil
+	}
+	if len(f.Docs) != 1 || f.Docs[0].Body == nil {
+		p.fail("", nil, "the file does not hold one set of keys", start)
+		return nil
+	}
+	return f.Docs[0].Body
+}
+
+func tooDeep(data []byte) bool {
+	depth := 0
+	for _, b := range data {
+		switch b {
+		case '[', '{':
+			if depth++; depth > 16 {
+				return true
+			}
+		case ']', '}':
+			depth = max(depth-1, 0)
+		}
+	}
+	for _, l := range bytes.Split(data, []byte("\n")) {
+		if bytes.Count(l, []byte("- ")) > 16 || bytes.Count(l, []byte("? ")) > 16 || bytes.Count(l, []byte("!")) > 16 {
+			return true
+		}
+	}
+	return false
+}
+
+// load walks the root.
+func (p *reader) load(e *Evidence, root ast.Node) {
+	table, secs := fields(), sections()
+	var top []string
+	for _, s := range secs {
+		top = append(top, s.key)
+	}
+	for _, f := range table {
+		if !strings.Contains(f.Path, ".") {
+			top = append(top, f.Path)
+		}
+	}
+	for _, entry := range p.entries("", root, top) {
+		key := keyOf(entry)
+		if p.again(key, entry) {
+			continue
+		}
+		if i := slices.IndexFunc(table, func(f field) bool { return f.Path == key }); i >= 0 {
+			p.field(e, &table[i], entry.Value)
+			continue
+		}
+		i := slices.IndexFunc(secs, func(s section) bool { return s.key == key })
+		if i < 0 {
+			p.unknown("", key, entry.Key, top)
+			continue
+		}
+		s := &secs[i]
+		if !s.list {
+			p.section(e, s, entry.Value, key, table)
+			continue
+		}
+		list, ok := entry.Value.(*ast.SequenceNode)
+		if !ok {
+			p.fail(key, entry.Value, "is not a list", "write its entries below it, each behind a dash")
+			continue
+		}
+		if len(list.Values) > mostEntries {
+			p.fail(key, list, fmt.Sprintf("has %d entries", len(list.Values)), fmt.Sprintf("give at most %d", mostEntries))
+			continue
+		}
+		for n, item := range list.Values {
+			s.begin(e)
+			p.section(e, s, item, fmt.Sprintf("%s %d", key, n+1), table)
+		}
+	}
+}
+
+func (p *reader) again(path string, entry *ast.MappingValueNode) bool {
+	line, _ := placeOf(entry.Key)
+	if first, ok := p.seen[path]; ok {
+		p.fail(path, entry.Key, fmt.Sprintf("stands twice (first in line %d)", first), "keep one of the two")
+		return true
+	}
+	p.seen[path] = line
+	return false
+}
+
+func (p *reader) unknown(path, key string, n ast.Node, accepted []string) {
+	if len(key) > 60 {
+		key = key[:60] + "…"
+	}
+	remedy := "accepted here: " + strings.Join(accepted, ", ")
+	if w := near(key, accepted); w != "" {
+		remedy = "did you mean " + w + "? " + remedy
+	}
+	p.fail(strings.TrimPrefix(path+"."+key, "."), n, "is not a key of evidence", remedy)
+}
+
+// section reads the keys of one section or entry; label is its name in messages.
+func (p *reader) section(e *Evidence, s *section, n ast.Node, label string, table []field) {
+	var accepted []string
+	for _, f := range table {
+		if k, ok := strings.CutPrefix(f.Path, s.key+"."); ok {
+			accepted = append(accepted, k)
+		}
+	}
+	given := map[string]bool{}
+	for _, entry := range p.entries(label, n, accepted) {
+		key := keyOf(entry)
+		if p.again(label+"."+key, entry) {
+			continue
+		}
+		i := slices.IndexFunc(table, func(f field) bool { return f.Path == s.key+"."+key })
+		if i < 0 {
+			p.unknown(label, key, entry.Key, accepted)
+			continue
+		}
+		given[key] = true
+		p.field(e, &table[i], entry.Value)
+	}
+	for _, k := range s.need {
+		if !given[k] {
+			p.fail(label, n, "has no "+k, "write "+k+", one of "+strings.Join(accepted, ", "))
+		}
+	}
+}
+
+// entries gives the keys of a mapping; nothing but comments is an empty one.
+func (p *reader) entries(label string, n ast.Node, accepted []string) []*ast.MappingValueNode {
+	switch m := n.(type) {
+	case *ast.MappingNode:
+		return m.Values
+	case *ast.MappingValueNode:
+		return []*ast.MappingValueNode{m}
+	case *ast.NullNode, nil:
+		return nil
+	}
+	p.fail(label, n, "holds no keys", "write keys such as "+strings.Join(accepted, ", "))
+	return nil
+}
+
+// field reads and checks one value.
+func (p *reader) field(e *Evidence, f *field, n ast.Node) {
+	wanted := "write " + f.Accepts()
+	if seq, ok := n.(*ast.SequenceNode); ok {
+		if f.kind != words && f.kind != counts {
+			p.fail(f.Path, n, "is a list", wanted)
+			return
+		}
+		var v read
+		for _, item := range seq.Values {
+			text, ok := textOf(item)
+			if !ok {
+				p.fail(f.Path, item, "has an entry that is no plain value", wanted)
+				return
+			}
+			if f.kind == words {
+				if !slices.Contains(f.words, text) {
+					p.fail(f.Path, item, fmt.Sprintf("%q is not known here", short(text)), wanted)
+					return
+				}
+				v.list = append(v.list, text)
+				continue
+			}
+			k, err := strconv.Atoi(text)
+			if err != nil || float64(k) < f.low || float64(k) > f.high || slices.Contains(v.ints, k) {
+				p.fail(f.Path, item, fmt.Sprintf("%q is not a cylinder, or stands twice", short(text)), wanted)
+				return
+			}
+			v.ints = append(v.ints, k)
+		}
+		f.set(e, v)
+		return
+	}
+	text, ok := textOf(n)
+	switch {
+	case !ok:
+		p.fail(f.Path, n, "has no plain value", wanted)
+		return
+	case f.kind == words || f.kind == counts:
+		p.fail(f.Path, n, "is not a list", wanted)
+		return
+	case slices.Contains(f.words, text):
+		f.set(e, read{word: text})
+		return
+	case f.kind == word:
+		remedy := wanted
+		if w := near(text, f.words); w != "" {
+			remedy = fmt.Sprintf("did you mean %q? %s", w, wanted)
+		}
+		p.fail(f.Path, n, fmt.Sprintf("%q is not known here", short(text)), remedy)
+		return
+	}
+	var v read
+	if f.kind == number {
+		x, err := strconv.ParseFloat(strings.Replace(text, ",", ".", 1), 64)
+		if err != nil || math.IsNaN(x) {
+			p.fail(f.Path, n, fmt.Sprintf("%q is not a number", short(text)), wanted)
+			return
+		}
+		v.n.Value = x
+		if (f.Path == "light.wire" || f.Path == "rotor.points_to" || f.Path == "capture.crank_edges") && x != math.Trunc(x) {
+			p.fail(f.Path, n, fmt.Sprintf("%q is not a whole number", short(text)), wanted)
+			return
+		}
+	} else {
+		x, err := f.unit.parse(text)
+		if err != nil {
+			var pe *quantity.ParseError
+			if errors.As(err, &pe) {
+				p.fail(f.Path, n, fmt.Sprintf("%q %s", short(pe.Text), pe.Problem), pe.Remedy)
+			} else {
+				p.fail(f.Path, n, err.Error(), wanted)
+			}
+			return
+		}
+		v.n = x
+	}
+	if !(v.n.Value >= f.low && v.n.Value <= f.high) || v.n.U < 0 || math.IsInf(v.n.U, 0) || v.n.U > f.high {
+		p.fail(f.Path, n, fmt.Sprintf("%s is impossible here", short(text)), fmt.Sprintf("write a value from %g to %g in the unit of %s", f.low, f.high, f.Example))
+		return
+	}
+	f.set(e, v)
+}
+
+func short(s string) string {
+	if r := []rune(s); len(r) > 60 {
+		return string(r[:60]) + "…"
+	}
+	return s
+}
+
+func keyOf(m *ast.MappingValueNode) string {
+	if s, ok := m.Key.(*ast.StringNode); ok {
+		return s.Value
+	}
+	return m.Key.String()
+}
+
+func textOf(n ast.Node) (string, bool) {
+	switch x := n.(type) {
+	case *ast.StringNode:
+		return strings.TrimSpace(x.Value), true
+	case *ast.BoolNode: // YAML 1.1 readers take on and off, yes and no for these; we want the word
+		return x.GetToken().Value, true
+	case *ast.IntegerNode, *ast.FloatNode, *ast.InfinityNode, *ast.NanNode:
+		return n.GetToken().Value, true
+	}
+	return "", false
+}
+
+func placeOf(n ast.Node) (line, column int) {
+	switch m := n.(type) {
+	case *ast.MappingNode:
+		if len(m.Values) > 0 {
+			return placeOf(m.Values[0].Key)
+		}
+	case *ast.MappingValueNode:
+		return placeOf(m.Key)
+	}
+	if n == nil || n.GetToken() == nil || n.GetToken().Position == nil {
+		return 1, 1
+	}
+	return n.GetToken().Position.Line, n.GetToken().Position.Column
+}

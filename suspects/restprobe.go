@@ -1,0 +1,194 @@
+package suspects
+
+import (
+	"fmt"
+	"math"
+
+	"phasewright/bench"
+	"phasewright/jobcard"
+)
+
+// flat gives a number that faults move along straight lines.
+func flat(id, saw, ask, unit string, base, u, span float64, slopes map[int]float64, loose [nuisances]float64) probe {
+	return probe{id: id, saw: saw, ask: ask, unit: unit, u: u, odd: 0.01, span: span, loose: loose,
+		mean: func(p *point) (float64, float64, bool) {
+			m := base
+			for k, s := range slopes {
+				if p.in.has(k) {
+					m += s * p.e.table[k].Size(p.f)
+				}
+			}
+			return m, 0, true
+		},
+		slope: func(_ *point, k int) float64 { return slopes[k] }}
+}
+
+// verdict gives one of two words; bad is the chance of the second.
+func verdict(id, saw, ask string, words []string, bad func(p *point) float64) probe {
+	return probe{id: id, saw: saw, ask: ask, outcomes: words, chances: func(p *point, out []float64) {
+		b := bad(p)
+		out[0], out[1] = 1-b, b
+	}}
+}
+
+// lampProbe is the level of a pickup with the crank at a mark; the hand that turns it stops within a degree or so.
+func (e *Engine) lampProbe(at float64, cam bool) probe {
+	which := "crank"
+	if cam {
+		which = "cam"
+	}
+	q := probe{id: fmt.Sprintf("lamp %s %.1f", which, at), saw: fmt.Sprintf("lamp on the %s pickup at %.0f° BTDC", which, at), outcomes: levelWords}
+	q.ask = fmt.Sprintf("bring the crank to %.0f° BTDC of cylinder 1 on compression, turning in running direction, and look at the lamp on the %s pickup", at, which)
+	q.chances = func(p *point, out []float64) {
+		for _, w := range [...]struct{ off, weight float64 }{{-1.2, 0.25}, {0, 0.5}, {1.2, 0.25}} {
+			a, b := p.lamp(at - float64(p.f.Damper) + w.off)
+			if cam {
+				a = b
+			}
+			k := 2
+			switch a {
+			case bench.GlowHigh:
+				k = 0
+			case bench.GlowLow:
+				k = 1
+			}
+			for i := range out {
+				if i == k {
+					out[i] += 0.98 * w.weight
+				} else {
+					out[i] += 0.01 * w.weight
+				}
+			}
+		}
+	}
+	return q
+}
+
+// turnProbe is how far the housing turns until the active edge comes, with the crank at the lead's mark.
+func (e *Engine) turnProbe() probe {
+	q := probe{id: "turn to edge", saw: "housing turned until the lamp changed", ask: "with the crank at the trigger lead's mark turn the housing until the lamp changes, and measure how far", unit: "° of the housing", u: 0.4, odd: 0.01, span: 40}
+	q.loose = [nuisances]float64{nConstant: -0.5, nZero: -0.5}
+	q.mean = func(p *point) (float64, float64, bool) {
+		if p.f.NoCrank || p.f.Leads || e.c.Crank.Kind == jobcard.Reluctor {
+			return 0, 0, false
+		}
+		shaft, turned := p.ahead()
+		return -wrap(shaft+turned+float64(p.f.Damper), e.least) / 2, 0, true
+	}
+	q.slope = func(_ *point, k int) float64 {
+		switch k {
+		case housing:
+			return -1
+		case damper:
+			return -0.5
+		}
+		return 0
+	}
+	return q
+}
+
+func (e *Engine) tipProbe() probe {
+	q := probe{id: "rotor off", saw: "rotor tip against its tower", ask: "with the crank at the trigger lead's mark on compression measure how far the rotor tip stands off its place", unit: "° of the shaft", u: 2.5, odd: 0.01, span: 180, turn: 360}
+	q.loose = [nuisances]float64{nConstant: 0.5, nZero: 0.5}
+	q.mean = func(p *point) (float64, float64, bool) { return p.tip(), 0, true }
+	q.slope = func(_ *point, k int) float64 {
+		switch k {
+		case housing, rotor:
+			return 1
+		case damper:
+			return 0.5
+		}
+		return 0
+	}
+	return q
+}
+
+// towerProbe is which wire the tip points at.
+func (e *Engine) towerProbe() probe {
+	words := []string{"between"}
+	for c := 1; c <= e.c.Engine.Cylinders; c++ {
+		words = append(words, fmt.Sprint(c))
+	}
+	q := probe{id: "rotor points to", saw: "the rotor points to the wire of", ask: "take the cap off: with the crank at the trigger lead's mark on compression see which wire's tower the rotor points to", outcomes: words}
+	q.chances = func(p *point, out []float64) { one(out, p.wire(), 0.93) }
+	return q
+}
+
+func (e *Engine) compressionProbe() probe {
+	return verdict("compression", "compression as the rotor comes to No. 1:", "plug 1 out, finger on the hole: is compression felt as the rotor comes to No. 1 and the mark to the trigger lead", feltWords, func(p *point) float64 {
+		if p.f.HalfTurn {
+			return 0.97
+		}
+		return 0.02
+	})
+}
+
+// stopProbe is the zero mark against the middle of two contacts.
+func (e *Engine) stopProbe() probe {
+	return flat("piston stop", "piston stop: the zero mark reads early by", "find true TDC with a piston stop and compare the zero mark", "°", 0, 0.3, 60, map[int]float64{damper: 1}, [nuisances]float64{nZero: 1})
+}
+
+// misfireProbe is how many cylinders misfire; evidence names them one by one (misfireItems).
+func (e *Engine) misfireProbe() probe {
+	q := probe{id: "misfire", saw: "cylinders that misfire:", ask: "with the engine idling find the cylinders that do no work (light on each wire, or temperature of each pipe)", outcomes: []string{"none", "one", "some", "most"}}
+	q.chances = func(p *point, out []float64) {
+		n := e.c.Engine.Cylinders
+		none, expect := 1.0, 0.0
+		for c := 1; c <= n; c++ {
+			m := p.misfires(c)
+			none *= 1 - m
+			expect += m
+		}
+		out[0] = none
+		for k := 1; k < 4; k++ {
+			mid := []float64{0, 1, 2.5, float64(n)}[k]
+			out[k] = (1 - none) * math.Exp(-math.Abs(expect-mid))
+		}
+	}
+	return q
+}
+
+// misfireItem is whether one cylinder misfires.
+func (e *Engine) misfireItem(c int, does bool) item {
+	q := verdict(fmt.Sprintf("misfire %d", c), fmt.Sprintf("cylinder %d", c), "", []string{"fires", "misfires"}, func(p *point) float64 { return p.misfires(c) })
+	it := item{probe: q, words: "fires"}
+	if does {
+		it.outcome, it.words = 1, "misfires"
+	}
+	return it
+}
+
+func (e *Engine) sparkProbe() probe {
+	q := probe{id: "spark", saw: "spark at a tester while cranking:", ask: "spark tester on wire 1, fuel off: look at the spark while cranking", outcomes: sparkWords}
+	q.chances = func(p *point, out []float64) {
+		var only point // weak sparks may hide behind worse in what the engine does
+		only.e = e
+		f := bench.Faults{Dwell: p.f.Dwell, Supply: p.f.Supply, NoCrank: p.f.NoCrank, NoCam: p.f.NoCam, Leads: p.f.Leads}
+		only.reset(f, p.in, false)
+		switch only.cranking().Behaviour {
+		case bench.NoSpark:
+			copy(out, []float64{0.01, 0.03, 0.96})
+		case bench.WeakSparks:
+			copy(out, []float64{0.12, 0.75, 0.13})
+		default:
+			copy(out, []float64{0.94, 0.05, 0.01})
+		}
+	}
+	return q
+}
+
+func (e *Engine) traceProbe() probe {
+	q := probe{id: "cap traces", saw: "marks in the cap:", ask: "take the cap off and look where the spark has marked its terminals", outcomes: traceWords}
+	q.chances = func(p *point, out []float64) {
+		shaft, turned := p.ahead()
+		off := math.Abs(wrap((shaft+turned+2*float64(p.f.Rotor))/2, 360/float64(e.c.Engine.Cylinders)))
+		b := 0.95 / (1 + math.Exp(-(off-7)/1.5))
+		out[0], out[1], out[2] = 0.97-b, b+0.02, 0.01
+		if p.f.Crossfire > 0 {
+			out[0], out[1], out[2] = 0.5, 0.1, 0.4
+		} else if off > 12 {
+			out[1], out[2] = out[1]-0.3, 0.3
+		}
+	}
+	return q
+}
