@@ -173,23 +173,43 @@ func TestADamagedPageIsNamedAndTheRestCanBeRead(t *testing.T) {
 }
 
 func TestADamagedBookTakesNoMoreEvents(t *testing.T) {
-	path, ids := closedBook(t, 1, 60)
+	path := filepath.Join(t.TempDir(), "shop.book")
+	b := openAt(t, path, Options{})
+	bad, good := newJob(t, b, "bad").Job, newJob(t, b, "good").Job
+	for _, job := range []string{bad, good} { // one after the other, so that they lie on different pages
+		for range 60 {
+			mustAppend(t, b, job, AnyVersion, note("note of "+job+strings.Repeat(" lorem", 40)))
+		}
+	}
+	if err := b.Close(); err != nil {
+		t.Fatal(err)
+	}
 	text, err := os.ReadFile(path)
 	if err != nil {
 		t.Fatal(err)
 	}
 	const page = 4096
-	at := bytes.LastIndex(text, []byte(`{"text":"note of job 0 lorem`)) / page * page
-	for p := at; bytes.Contains(text[p:p+page], []byte(`{"text":"note of job 0`)); p -= page {
-		copy(text[p:p+page], bytes.Repeat([]byte{0}, page))
+	damaged := 0
+	const leaf = 0x0d // of a table; its root keeps stale copies too
+	for p := 0; p < len(text); p += page {
+		if text[p] == leaf && bytes.Contains(text[p:p+page], []byte(`{"text":"note of `+bad)) && !bytes.Contains(text[p:p+page], []byte(`{"text":"note of `+good)) {
+			copy(text[p:p+page], make([]byte, page))
+			damaged++
+		}
 	}
 	if err := os.WriteFile(path, text, 0o644); err != nil {
 		t.Fatal(err)
 	}
-	b := openAt(t, path, Options{})
-	for range 2 {
-		_, err = b.Append(t.Context(), ids[0], AnyVersion, note("more"))
+	b = openAt(t, path, Options{})
+	mustAppend(t, b, good, AnyVersion, note("before anybody noticed"))
+	_, err = b.Append(t.Context(), bad, 1, note("reads what changed since, and so the damage"))
+	wantError(t, err, ErrDamaged, "restore the last backup")
+	for _, job := range []string{good, bad} { // once it is seen, nothing more goes in
+		_, err = b.Append(t.Context(), job, AnyVersion, note("more"))
 		wantError(t, err, ErrDamaged, "restore the last backup")
+	}
+	if damaged < 3 {
+		t.Errorf("only %d pages were damaged", damaged)
 	}
 }
 
@@ -343,6 +363,17 @@ func TestAFullDatabaseRefusesAndKeepsWhatItHas(t *testing.T) {
 	}
 	limit("60")
 	fillUntilFull(t, b, job)
+	var err error
+	stored := 0
+	for ; err == nil && stored < 1000; stored++ {
+		a := NewAttachment{Who: "Ada", Name: strings.Repeat("n", 250)}
+		_, err = b.PutAttachment(t.Context(), job, a, strings.NewReader(fmt.Sprintf("content %04d", stored)))
+	}
+	stored--
+	wantError(t, err, ErrFull)
+	if files := filesIn(t, b.path+".files"); len(files) != stored || b.store.used != int64(12*stored) || b.store.incoming != 0 {
+		t.Errorf("%d files were recorded, %d lie there, %d bytes are counted", stored, len(files), b.store.used)
+	}
 	limit("1000000")
 	mustAppend(t, b, job, AnyVersion, note("there is room again"))
 	mustBeSound(t, b)
