@@ -109,6 +109,8 @@ type Chart struct {
 	X           Axis
 	References  []Reference
 	Panels      []Panel
+	Stretches   []Stretch // on a strip below the panels, from left to right
+	StripLabel  string
 }
 
 // most is the number of points of a series that is drawn without thinning.
@@ -126,6 +128,7 @@ func (c Chart) Draw() (*Drawing, error) {
 	for i := range c.Panels {
 		l.panel(i)
 	}
+	l.strip()
 	l.xAxis()
 	l.references()
 	for _, p := range l.labels { // last, so that reference lines do not cross the words
@@ -150,6 +153,7 @@ type chartLayout struct {
 	refRow      []int // row of each reference label
 	rows        int
 	labels      []panelLabel
+	strips      stretchLayout
 	placer
 }
 
@@ -249,6 +253,7 @@ func (c Chart) layout() (*chartLayout, error) {
 	if c.X.Label == "" {
 		l.height -= 3
 	}
+	l.layStrip()
 	return l, nil
 }
 

@@ -42,6 +42,11 @@ func (c Chart) check() error {
 			}
 		}
 	}
+	for k, s := range c.Stretches {
+		if !finite(s.From, s.To) || s.To < s.From {
+			return fmt.Errorf("chart, stretch %d – it goes from %g to %g – give finite values that rise", k+1, s.From, s.To)
+		}
+	}
 	for k, r := range c.References {
 		if !finite(r.X) {
 			return fmt.Errorf("chart, reference %d – a value is not a finite number – leave it out", k+1)

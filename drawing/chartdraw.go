@@ -230,7 +230,7 @@ func (l *chartLayout) mark(m Mark, y axisMap) {
 }
 
 func (l *chartLayout) xAxis() {
-	foot := l.y[len(l.y)-1].from
+	foot := l.axisFoot()
 	for k, s := range tickWords(l.xTicks, l.c.X) {
 		if t := l.xTicks[k]; l.x.holds(t) {
 			l.ifFree(l.x.at(t), foot+1.6, s, tickText.At(Middle, Top))

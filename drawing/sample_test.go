@@ -45,6 +45,14 @@ func stackedChart(width float64) Chart {
 	return c
 }
 
+func stretchedChart(width float64) Chart {
+	c := sampleChart(width)
+	c.StripLabel = "what limits; hatched: it fails"
+	c.Stretches = []Stretch{{180, 750, "dwell", "180 to 750 rpm: dwell set too short", IsCaution}, {750, 4200, "spark voltage", "750 to 4 200 rpm: least in hand: spark voltage", IsFine},
+		{4200, 4400, "time", "4 200 to 4 400 rpm: no time left, dwell and off time do not fit", IsCaution}}
+	return c
+}
+
 func sandpiper() Tape {
 	return Tape{Name: "Sandpiper, main engine", Diameter: 168, Turn: Clockwise, From: -10, To: 70, Thickness: 0.1,
 		Marks: []TapeMark{{60, "trigger lead 60°"}, {12, "cranking 12°"}, {8, "locked 8°"}}}
@@ -98,6 +106,8 @@ func samples(t testing.TB) map[string]*Drawing {
 	draw("chart-phone", sampleChart(90))
 	draw("chart-desk", sampleChart(180))
 	draw("stacked-phone", stackedChart(90))
+	draw("stretches-phone", stretchedChart(90))
+	draw("stretches-desk", stretchedChart(180))
 	draw("damper-clockwise", DamperView{Width: 90, Turn: Clockwise, Marks: []DamperMark{{60, "60°", "88.0 mm"}, {12, "12°", "17.6 mm"}, {8, "8°", "11.7 mm"}}})
 	draw("damper-counterclockwise", DamperView{Width: 90, Turn: Counterclockwise, Pointer: 40, Marks: []DamperMark{{50, "50°", "72.2 mm"}, {-10, "10° after", "14.4 mm"}}})
 	draw("damper-plain", DamperView{Width: 90, Turn: Clockwise, Marks: []DamperMark{{60, "60°", "88.0 mm"}}})
