@@ -1,6 +1,7 @@
 package readings
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -98,6 +99,11 @@ func prepare(rows []Row, set Settings, res *Result) (*points, error) {
 		// The reading as it would have been at the present allowance and housing: more
 		// allowance makes it earlier, a turn with the rotor later.
 		e := r.TimingError() - r.Speed.Over(allowance-set.AllowanceNow) + engine.ShaftToCrank(r.Housing-housingNow)
+		point := Point{Row: i + 1, RPM: float64(r.Speed), Error: float64(e), U: Number(math.Inf(1)), Carried: allowance != set.AllowanceNow || r.Housing != housingNow}
+		if given := cmp.Or(r.U, set.ReadingU); given > 0 {
+			point.U = Number(given)
+		}
+		res.Points = append(res.Points, point)
 		if r.Speed < slow {
 			res.CrankingRows = append(res.CrankingRows, i+1)
 			p.cranking = append(p.cranking, float64(e))

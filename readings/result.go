@@ -178,6 +178,18 @@ type LackOfFit struct {
 	Deg Number `json:"deg"`
 }
 
+// Point is a reading carried to the present housing and allowance: what the line goes through.
+type Point struct {
+	Row int     `json:"row"` // from 1, the header not counted
+	RPM float64 `json:"rpm"`
+	// Error is shown − locked, less what allowance and housing have moved since, crank degrees.
+	Error float64 `json:"error_deg"`
+	// U is the standard uncertainty given or set for it; null where it is not known.
+	U Number `json:"u_deg"`
+	// Carried: allowance or housing were moved since it was read, so it stands elsewhere than it was read.
+	Carried bool `json:"carried"`
+}
+
 // Result is what Fit found. Angles are crank degrees unless they say otherwise.
 type Result struct {
 	// Offset is b at the present housing, Delay τ − c at the present allowance (above zero:
@@ -190,6 +202,8 @@ type Result struct {
 	// Rows count from 1, the header not counted.
 	Outliers     []int `json:"outliers"`
 	CrankingRows []int `json:"cranking_rows"`
+	// Points are all readings as they would be at the present housing and allowance, those set aside and those on the starter too.
+	Points []Point `json:"points"`
 	// Used is the number of readings that the line goes through.
 	Used       int       `json:"used"`
 	ResidualSD Number    `json:"residual_sd_deg"`
