@@ -38,7 +38,7 @@ func inPage(d *drawing.Drawing) template.HTML { return template.HTML(d.SVG(drawi
 const leastSpan = 3
 
 // errorChart draws timing error against speed: readings, line, band and tolerance. Readings before the one numbered since were taken
-// before a correction and are drawn as rings, as read; withdrawn ones are left out.
+// before a correction, have no part in the fit and are drawn as rings, as read; withdrawn ones are left out.
 func (j *job) errorChart(res *readings.Result, all []reading, since int) (*plate, error) {
 	top := leastSpan * res.Tolerance
 	panel := drawing.Panel{Y: drawing.Axis{Label: "timing error, ° (early +)", Sign: drawing.PlusMinus},
@@ -65,9 +65,11 @@ func (j *job) errorChart(res *readings.Result, all []reading, since int) (*plate
 		if r.Withdrawn != "" {
 			continue
 		}
-		row++
+		if i >= since {
+			row++
+		}
 		m := drawing.Mark{X: r.RPM, Y: r.Shown - r.Locked}
-		if contains(res.Outliers, row) {
+		if i >= since && contains(res.Outliers, row) {
 			m.Kind, m.Note = drawing.SetAside, "misread? set aside"
 		} else if contains(res.CrankingRows, row) || i < since {
 			m.Kind = drawing.Ring

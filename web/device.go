@@ -32,7 +32,7 @@ const (
 	cookieName   = "phasewright"
 	sessionLife  = 30 * 24 * time.Hour
 	maxDevices   = 200
-	nameLimit    = 60
+	nameLimit    = 120
 	seenInterval = time.Minute // how coarse SeenAt is
 )
 

@@ -35,7 +35,7 @@ type readingLine struct {
 	N                           int
 	ID, RPM, Shown, Locked, Err string
 	Note, State, By             string
-	Aside                       bool
+	Aside, Stands               bool // drawn back; not withdrawn
 }
 
 type errorLine struct{ RPM, Value, U string }
@@ -87,7 +87,7 @@ func (s *Server) showReadings(w http.ResponseWriter, r *http.Request, v *visit, 
 		return err
 	}
 	if res.Verdict == readings.Correct && !j.pending() {
-		b.Fix = proposed(res)
+		b.Fix = proposed(res.Result)
 		b.Fix.Key = s.newKey()
 	}
 	if fix != nil {
@@ -98,13 +98,13 @@ func (s *Server) showReadings(w http.ResponseWriter, r *http.Request, v *visit, 
 }
 
 // fillReadings puts the fit into words and figures.
-func (s *Server) fillReadings(b *readingsBody, j *job, res *readings.Result) error {
+func (s *Server) fillReadings(b *readingsBody, j *job, res *fitted) error {
 	var err error
 	if b.Chart, err = j.work.chart(); err != nil {
 		return err
 	}
 	b.Caption = "Line: fit. Band: 95 %. Dotted: tolerance ± " + figure(res.Tolerance, -1) + "°."
-	if j.tried() > 0 {
+	if res.from > 0 {
 		b.Caption += " Rings: read before the last correction."
 	}
 	b.Verdict, b.Pending = res.Verdict, j.pending()
@@ -137,12 +137,15 @@ func (s *Server) fillReadings(b *readingsBody, j *job, res *readings.Result) err
 	}
 	b.Table = errorTable(res.ErrorAt)
 	n := 0
-	for _, r := range j.Readings {
+	for i, r := range j.Readings {
 		l := readingLine{ID: r.ID, RPM: figure(r.RPM, 0), Shown: figure(r.Shown, 1), Locked: figure(r.Locked, 1), Err: signed(r.Shown-r.Locked, 1),
 			Note: r.Note, By: r.Who + ", " + s.when(r.At)}
+		l.Stands = r.Withdrawn == ""
 		switch {
-		case r.Withdrawn != "":
+		case !l.Stands:
 			l.State, l.Aside = "withdrawn: "+r.Withdrawn, true
+		case i < res.from:
+			l.State, l.Aside = "before the correction", true
 		default:
 			n++
 			l.N = n

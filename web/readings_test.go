@@ -125,7 +125,13 @@ func TestCorrectionMovesWhatWasReadBefore(t *testing.T) {
 	wantCode(t, s.post("/job/"+job+"/readings/correction", url.Values{"housing": {"1.5"}, "direction": {"against the rotor"}}), 303)
 	body := s.get("/job/" + job + "/readings").Body.String()
 	wantIn(t, body, "corrected: read again")
-	for _, r := range []string{"800", "1800", "2800", "3700"} {
+	s.read(job, "800", "8") // one alone fits together with those of before: 3° late then is nothing now
+	if j, err := s.jobs.get(t.Context(), job); err != nil {
+		t.Fatal(err)
+	} else if res, err := j.work.fit(); err != nil || res.Used != 5 || res.Offset.Value < -0.01 || res.Offset.Value > 0.01 {
+		t.Fatalf("offset %v° through %d readings, %v; want 0° through 5", res.Offset.Value, res.Used, err)
+	}
+	for _, r := range []string{"1800", "2800", "3700"} {
 		s.read(job, r, "8")
 	}
 	j, err := s.jobs.get(t.Context(), job)
@@ -136,8 +142,11 @@ func TestCorrectionMovesWhatWasReadBefore(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if v := res.Offset.Value; v < -0.01 || v > 0.01 || res.Used != 8 {
-		t.Errorf("offset %v° through %d readings after the turn, want 0° through 8", v, res.Used)
+	if v := res.Offset.Value; v < -0.01 || v > 0.01 || res.Used != 4 || res.from != 4 {
+		t.Errorf("offset %v° through %d readings after the turn, want 0° through the 4 new ones", v, res.Used)
+	}
+	if body := s.get("/job/" + job + "/readings").Body.String(); strings.Count(body, "before the correction") < 4 {
+		t.Error("the page does not say which readings were taken before the correction")
 	}
 	for _, bad := range []url.Values{{}, {"housing": {"1"}}, {"housing": {"-1"}, "direction": {"with the rotor"}}, {"allowance": {"-5"}}, {"allowance": {"soon"}}} {
 		wantCode(t, s.post("/job/"+job+"/readings/correction", bad), 422)

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"math"
 	"sync"
 
 	"phasewright/quantity"
@@ -11,7 +12,7 @@ import (
 // worked holds what a job's card and readings come to. Each is worked out when first asked for, once for a version of the
 // job, so that fifty pages of one job cost one fit.
 type worked struct {
-	fit   func() (*readings.Result, error)
+	fit   func() (*fitted, error)
 	proof func() (*readings.Proof, error)
 	sheet func() (*sheet.Sheet, error)
 
@@ -34,11 +35,7 @@ func newWorked(j *job, before *job) *worked {
 		if err != nil {
 			return nil, err
 		}
-		since := 0
-		if n := j.tried(); n > 0 {
-			since = j.Corrections[n-1].After
-		}
-		return j.errorChart(res, j.Readings, since)
+		return j.errorChart(res.Result, j.Readings, res.from)
 	})
 	w.after = sync.OnceValues(func() (*plate, error) {
 		proof, err := w.proof()
@@ -116,9 +113,28 @@ func (j *job) rows(first, end int) []readings.Row {
 	return rows
 }
 
-// makeFit fits the readings that count. It is as of the last reading: a correction that no reading has tried yet is left out.
-func (j *job) makeFit() (*readings.Result, error) {
-	return readings.Fit(j.rows(0, len(j.Readings)), j.settings(j.tried()))
+// fitted is a fit with the index of the first reading that entered it.
+type fitted struct {
+	*readings.Result
+	from int
+}
+
+// makeFit fits the readings that count, as of the last one: a correction that no reading has tried yet is left out. Once those since the last
+// correction give an interval by themselves they alone are fitted, as in the proof: how far a hand turned a housing is not known to a tenth.
+func (j *job) makeFit() (*fitted, error) {
+	n := j.tried()
+	if n > 0 {
+		from := j.Corrections[n-1].After
+		res, err := readings.Fit(j.rows(from, len(j.Readings)), j.settings(n))
+		if err != nil {
+			return nil, err
+		}
+		if res.Offset.Known() && !math.IsInf(res.Offset.Expanded(), 1) {
+			return &fitted{res, from}, nil
+		}
+	}
+	res, err := readings.Fit(j.rows(0, len(j.Readings)), j.settings(n))
+	return &fitted{res, 0}, err
 }
 
 // proofSeed makes the proof's simulation repeatable: the same readings give the same figures on every page.
