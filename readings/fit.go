@@ -86,6 +86,7 @@ func prepare(rows []Row, set Settings, res *Result) (*points, error) {
 	if k > 0 && !set.HousingNowStated {
 		housingNow = rows[k-1].Housing
 	}
+	res.Points = make([]Point, 0, k)
 	slow := set.crankingBelow()
 	for i := range rows {
 		r := &rows[i]
