@@ -86,6 +86,7 @@ func (tr *tracker) fit() *Timing {
 	}
 	r := &Timing{Firings: int64(c), Marks: int64(m), Groups: len(parts), FromRPM: l.lo, Commanded: len(tr.s.commanded) > 0,
 		Tolerance: tr.s.tolerance, Outliers: []int{}, Verdict: readings.ReadMore, Law: "last interval", BendDeg: nan, BendP: nan, CrankingBias: nan, CrankingRPM: nan}
+	r.slow = l.hi < tr.s.fitFrom
 	l.slope = l.hi-l.lo > 0.15*(l.hi+l.lo)/2
 	l.mark = basis{true, l.slope, l.hi > 3*l.lo && l.lo < 1500}
 	l.fire = basis{true, l.slope, false}

@@ -191,7 +191,28 @@ func (p *plan) placeOthers(l *lesson, t []float64, shift float64) {
 	}
 	other := make([]float64, l.n)
 	for k := range other {
-		other[k] = median(at[k]) + shift
+		other[k] = median(at[k])
+	}
+	// Metal stays where it is; the other edge of a reluctance pickup's pulse moves with speed.
+	angle, vane, n := l.places(t, l.wide)
+	var m [moments]float64
+	lo, hi := math.Inf(1), 0.0
+	for i, k := range vane {
+		if d := angle[i] - other[k]; math.Abs(d) < 30 {
+			x := n[i] / 1000
+			addMoments(m[:], x, 1/(x*x), d)
+			lo, hi = math.Min(lo, x), math.Max(hi, x)
+		}
+	}
+	p.w.firm = !p.ps[p.a.crank].zero
+	if c, _, ok := solve(m[:], basis{true, true, hi > 3*lo}); ok && hi > 1.3*lo && math.Abs(c[1])*(hi-lo) > 1.5 {
+		p.w.firm = false
+	}
+	if !p.w.firm {
+		p.doubt("the pulses of %s change their width in degrees with speed, as of a reluctance pickup: no vane width is given", p.name(p.a.crank))
+	}
+	for k := range other {
+		other[k] += shift
 	}
 	p.w.setOther(other)
 }

@@ -86,11 +86,13 @@ type setup struct {
 	step       float64
 	onCard     bool
 	fitFrom    float64
+	cranking   float64 // advance commanded below crankBelow rpm, by the card; NaN: no other than commanded
+	crankBelow float64
 	mostListed int
 }
 
 func newSetup(o Options) (*setup, error) {
-	s := &setup{opt: o, cylinders: o.Cylinders, lead: math.NaN(), active: o.ActiveEdge, commanded: o.Commanded,
+	s := &setup{opt: o, cylinders: o.Cylinders, lead: math.NaN(), cranking: math.NaN(), active: o.ActiveEdge, commanded: o.Commanded,
 		tolerance: float64(o.Tolerance), fitFrom: float64(o.FitFrom), mostListed: o.MostAnomalies}
 	if s.mostListed == 0 {
 		s.mostListed = 1000
@@ -177,6 +179,9 @@ func (s *setup) fromCard(c *jobcard.Card) error {
 	}
 	if s.commanded == nil {
 		s.commanded = []Command{{0, c.Controller.Advance.Locked}}
+		if e := c.Engine; c.Controller.Advance.Cranking > 0 && e.CrankingSpeed > 0 && e.IdleSpeed > e.CrankingSpeed {
+			s.cranking, s.crankBelow = float64(c.Controller.Advance.Cranking), float64(e.CrankingSpeed+e.IdleSpeed)/2
+		}
 	}
 	if s.tolerance == 0 {
 		s.tolerance = float64(c.Tolerance)
@@ -191,6 +196,9 @@ func (s *setup) command(n float64) float64 {
 	c := s.commanded
 	if len(c) == 0 {
 		return 0
+	}
+	if n < s.crankBelow && !math.IsNaN(s.cranking) {
+		return s.cranking
 	}
 	if n <= float64(c[0].Speed) {
 		return float64(c[0].Advance)

@@ -102,7 +102,11 @@ func (t *Timing) withhold(r *Result) {
 			return
 		}
 	}
-	if t.Verdict == readings.NotALine {
+	if t.slow {
+		t.Withheld = "recorded at cranking speed only, where compression bends the motion between edges by degrees: never turn the housing for it"
+		t.Housing = readings.Housing{Direction: readings.Leave}
+		t.Allowance.Set = t.Allowance.Now
+	} else if t.Verdict == readings.NotALine {
 		t.Withheld = "the error follows no line, so neither housing nor allowance would cure it"
 		t.Housing = readings.Housing{Direction: readings.Leave}
 		t.Allowance.Set = t.Allowance.Now
@@ -157,7 +161,7 @@ func (tr *tracker) reportCrank(r *Result) {
 			before := (k + w.n - 1) % w.n
 			width = w.step[k] - others[before]
 		}
-		if math.IsNaN(width) {
+		if math.IsNaN(width) || !w.firm {
 			c.VaneWidthsDeg = append(c.VaneWidthsDeg, nan)
 			continue
 		}
@@ -253,11 +257,15 @@ func (tr *tracker) reportSpark(r *Result) {
 	}
 	r.Spark = out
 	var pooled, count float64
+	most := int64(0)
+	for i := range s.vane {
+		most = max(most, s.vane[i].after.n)
+	}
 	for i := range tr.w.n {
 		v := &s.vane[tr.vane(i)]
 		pooled += v.scatter.m
 		count += float64(v.scatter.n)
-		if v.after.n == 0 || !tr.told() {
+		if v.after.n < (most+19)/20 || v.after.n == 0 || !tr.told() {
 			continue
 		}
 		c := CylinderResult{Cylinder: tr.cylinder(i), Count: v.after.n, AfterEdge: Spread{v.after.mean, v.after.sd()}, Advance: nan, Error: nan, ScatterSD: Number(v.scatter.sd()), Scatter: v.bins[:]}

@@ -187,6 +187,7 @@ type Timing struct {
 	CrankingBias Number            `json:"cranking_bias_deg"`  // shown error below FromRPM on the cylinders beside a mark, less the line there
 	CrankingRPM  Number            `json:"cranking_rpm"`
 
+	slow         bool    // nothing but cranking
 	lead0, lead1 float64 // lead at no speed and its change, degrees per rpm
 }
 

@@ -142,6 +142,10 @@ func (s *sparkTrack) closeInterval(tr *tracker, x *stretchOf) {
 		return
 	}
 	s.placed++
+	if numbered && tr.p.occupied[k] < 0.05 && tr.p.perSlot > 0 {
+		s.adrift++ // no firing belongs here: noted as an extra pulse
+		return
+	}
 	off := tr.w.pos[k] - tr.w.nominal[k]
 	own := v.after + off
 	steady := v.y*tr.w.step[k]/tr.w.nomStep[k] + off // as if the crank had kept the speed of the last interval

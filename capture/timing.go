@@ -129,31 +129,26 @@ func (g *timingTrack) shown(tr *tracker, x *stretchOf) {
 		v = tr.own(x, at)
 		otherT, otherA = tr.otherPlace(x)
 	}
-	if !v.ok || i < x.i-1 || i <= tr.first || at >= x.markT {
-		return
+	if !v.ok || i < x.i-1 || i <= tr.first || at >= x.markT || math.IsNaN(otherT) {
+		return // without the vane's other edge the motion is not known well enough
 	}
 	a := tr.knot(i)
 	lead := x.markA - (a.a - (tr.w.pos[a.k] - tr.w.nominal[a.k]))
 	if meant := lead - v.y; meant < -15 || meant > math.Min(70, x.b.a-x.a.a) { // its own mark is near after it
 		return
 	}
-	tt, aa := [4]float64{a.t, x.markT, x.b.t}, [4]float64{a.a, x.markA, x.b.a}
+	tt, aa := [4]float64{a.t, x.markT, x.b.t, otherT}, [4]float64{a.a, x.markA, x.b.a, otherA}
 	if i != x.i {
 		tt[2], aa[2] = x.a.t, x.a.a
 	}
-	m := 3
-	if !math.IsNaN(otherT) {
-		tt[m], aa[m] = otherT, otherA
-		m++
-	}
-	for p := range m {
+	for p := range tt {
 		for q := range p {
 			if tt[p] == tt[q] {
 				return
 			}
 		}
 	}
-	c := newCurve(&tt, &aa, m)
+	c := newCurve(&tt, &aa, 4)
 	g.light.add(x.markA - c.at(at) - (lead - v.y))
 	g.lowN.add(x.n)
 }
@@ -161,7 +156,7 @@ func (g *timingTrack) shown(tr *tracker, x *stretchOf) {
 // otherPlace is when the pickup's other edge came in the interval, and where it stands on the learnt wheel; NaN where it is not known.
 func (tr *tracker) otherPlace(x *stretchOf) (t, a float64) {
 	o := tr.w.other[x.a.k]
-	if x.others != 1 || math.IsNaN(o) || !tr.w.learnt {
+	if x.others != 1 || math.IsNaN(o) || !tr.w.learnt || !tr.w.firm {
 		return math.NaN(), math.NaN()
 	}
 	return x.otherT, x.a.a + o - tr.w.pos[x.a.k]

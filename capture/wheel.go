@@ -20,6 +20,7 @@ type wheel struct {
 	reach     []float64 // degrees from vane k that mostBridged missing vanes still explain
 	uneven    bool      // the intervals differ so much that they tell the vanes apart
 	learnt    bool      // false: by the book alone
+	firm      bool      // the other edges keep their places at all speeds
 	rough     float64   // spread of the learnt places, degrees
 }
 
