@@ -230,6 +230,12 @@ func (e *Engine) settingsProbes() []probe {
 			}
 			return 0.02
 		}),
+		verdict("travel", "the housing stands in its travel", "see where the housing stands in its travel", travelWords, func(p *point) float64 {
+			if p.f.Tooth != 0 {
+				return 0.95
+			}
+			return 0.03
+		}),
 		verdict("wires", "wires followed from tower to plug:", "follow each wire from tower to plug, ignition off", rightWrong, func(p *point) float64 {
 			if p.f.Reversed || p.f.Swapped[0] != 0 || p.f.Tower != 0 {
 				return 0.96

@@ -52,6 +52,10 @@ func (e *Engine) variants(k int, hint []int) []variant {
 		return v
 	case rotor:
 		return []variant{{11, s, 0.35, false}, {-11, s, 0.35, false}, {24, 1.5 * s, 0.15, false}, {-24, 1.5 * s, 0.15, false}}
+	case dial: // a light can wait for the mark, not flash before the spark
+		return []variant{{5, 0.6 * s, 0.6, false}, {14, 1.4 * s, 0.4, false}}
+	case lightDelay:
+		return []variant{{100, 0.5 * s, 0.6, false}, {260, s, 0.4, false}}
 	case noise:
 		return sizes(0.015, 0.05, 0.15)
 	case crossfire:

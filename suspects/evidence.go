@@ -8,6 +8,7 @@ type Evidence struct {
 	Lamps       []Lamp
 	HousingTurn *Number // shaft degrees, against the rotor positive, until the active edge came with the crank at the lead's mark
 	Clamp       string
+	Travel      string
 	Rotor       Rotor
 	Compression string
 	PistonStop  PistonStop

@@ -64,7 +64,7 @@ func (s set) list() []int {
 }
 
 // straight are the faults whose size moves every number in a straight line from nought, either way: integrated in closed form.
-var straight = [...]int{housing, lead, allowance, delay, damper, unstored, dial, lightDelay, wobble, vane}
+var straight = [...]int{housing, lead, allowance, delay, damper, unstored, wobble, vane}
 
 func isStraight(k int) bool {
 	for _, s := range straight {
@@ -82,6 +82,8 @@ func wide(k int) float64 {
 		return 1
 	case delay, allowance, unstored, lightDelay:
 		return 80
+	case dial:
+		return 6
 	case clamp, supply:
 		return 2
 	case dwell:
@@ -90,6 +92,23 @@ func wide(k int) float64 {
 		return 4
 	}
 	return 2
+}
+
+// small is the size of a straight fault below which it is no fault but what is left of a careful set-up, base units; our judgement.
+func small(k int) float64 {
+	switch k {
+	case housing:
+		return 0.45
+	case delay, allowance:
+		return 25
+	case unstored:
+		return 15
+	case vane:
+		return 0.25
+	case wobble:
+		return 0.4
+	}
+	return 0.9
 }
 
 // clampSize keeps a size within what the bench takes.

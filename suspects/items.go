@@ -31,6 +31,7 @@ func (e *Engine) items(ev *Evidence) ([]item, error) {
 	}
 	b.number(e.turnProbe(), ev.HousingTurn, 2)
 	b.settings("clamp", ev.Clamp)
+	b.settings("travel", ev.Travel)
 	if ev.Rotor.PointsTo != "" {
 		b.word(e.towerProbe(), ev.Rotor.PointsTo)
 	}
@@ -239,7 +240,7 @@ func (b *builder) light(ev *Evidence) {
 	}
 	if stated {
 		q := flat("allowance believed", "delay allowance believed in force", "", "µs", card, 3, 400, map[int]float64{allowance: 1, unstored: 1}, [nuisances]float64{})
-		q.odd = 0.03 // it may have been changed on purpose
+		q.odd = 0.002 // changed on purpose is the allowance's fault, alone or beside a delay that it answers
 		b.number(q, &Number{Value: first}, 0)
 	}
 	if changed {

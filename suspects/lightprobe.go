@@ -129,7 +129,7 @@ func (e *Engine) flashProbe(l lightCase) probe {
 		sd := float64(x.FlashSD)
 		spread := 1 / (1 + math.Exp(-(math.Log(math.Max(sd, 1e-3))-math.Log(0.8))/0.18))
 		wild := 1 - math.Pow(1-min(x.Wild, 1), 24) // of about two dozen flashes, one stands elsewhere
-		split := 0.02
+		split := 0.08
 		if p.f.Lash > 0 {
 			split = 0.5
 		}
@@ -202,7 +202,7 @@ func (e *Engine) startProbe() probe {
 			bench.KicksBack:  {0.1, 0.04, 0.82, 0.03, 0.01},
 			bench.SpitsBack:  {0.01, 0.12, 0.03, 0.64, 0.2},
 			bench.NoSpark:    {0.01, 0.96, 0.01, 0.01, 0.01},
-		}[p.cranking().Behaviour])
+		}[p.quiet().cranking().Behaviour])
 	}
 	return q
 }
@@ -210,6 +210,21 @@ func (e *Engine) startProbe() probe {
 func (e *Engine) runProbe() probe {
 	q := probe{id: "running", saw: "the engine", ask: "run it from idle to high speed and watch", outcomes: runWords}
 	q.chances = func(p *point, out []float64) { // fine, rough, will not rev, hot, does not run
+		if p.f.Crossfire > 0 { // it comes and goes with speed
+			run(p.quiet(), out)
+			for i, x := range []float64{0, 0.3, 0.25, 0, 0} {
+				out[i] = 0.45*out[i] + x
+			}
+			return
+		}
+		run(p, out)
+	}
+	return q
+}
+
+// run puts the bench's words for how an engine runs into what people see.
+func run(p *point, out []float64) {
+	{
 		switch p.cranking().Behaviour {
 		case bench.NoSpark, bench.SpitsBack:
 			copy(out, []float64{0.01, 0.02, 0.01, 0.01, 0.95})
@@ -235,5 +250,4 @@ func (e *Engine) runProbe() probe {
 			}
 		}
 	}
-	return q
 }

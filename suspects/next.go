@@ -143,7 +143,7 @@ func (e *Engine) candidates() []candidate {
 	}{
 		"settings lead": {0.5, KeyOn}, "settings dwell": {0.5, KeyOn}, "settings edge": {0.5, KeyOn}, "dial": {0.3, Standing}, "clamp": {0.7, Standing},
 		"battery rest": {0.5, Standing}, "battery cranking": {1, OnStarter}, "battery running": {1, Runs}, "crank supply": {1.5, KeyOn}, "cam supply": {1.5, KeyOn},
-		"rotor play": {2.5, Standing}, "wires": {3, Standing},
+		"travel": {0.5, Standing}, "rotor play": {2.5, Standing}, "wires": {3, Standing},
 	}
 	for _, q := range e.settingsProbes() {
 		m, ok := at[q.id]
@@ -180,6 +180,10 @@ func seenState(ev *Evidence) map[State]string {
 	return barred
 }
 
+// fetch is what every look costs beside itself, in minutes: fetch the tool, walk round, write it down. Our judgement; it keeps a string of idle
+// half-minute looks from going before one that settles the matter.
+const fetch = 2
+
 // advise ranks the observations by bits for each minute, hazard counted as minutes.
 func (w *weighed) advise(r *Result, ev *Evidence, limits Limits) {
 	r.Observations = []Advice{}
@@ -213,7 +217,7 @@ func (w *weighed) advise(r *Result, ev *Evidence, limits Limits) {
 			continue
 		}
 		h, extra := c.state.hazard()
-		list = append(list, scored{Advice{Observation: c.ask, ID: c.id, Bits: bits, Minutes: c.minutes, State: c.state, Hazard: h, Outcomes: c.outcomes, Unit: c.unit}, bits / (c.minutes + extra)})
+		list = append(list, scored{Advice{Observation: c.ask, ID: c.id, Bits: bits, Minutes: c.minutes, State: c.state, Hazard: h, Outcomes: c.outcomes, Unit: c.unit}, bits / (c.minutes + extra + fetch)})
 	}
 	slices.SortStableFunc(list, func(a, b scored) int { return order(b.score, a.score) })
 	for i, s := range list {

@@ -145,8 +145,21 @@ func (p *point) wire() int {
 	return c
 }
 
+// quiet is the same engine without crossfire: the bench's word for how it goes does not know at which speed that comes.
+func (p *point) quiet() *point {
+	if p.f.Crossfire == 0 {
+		return p
+	}
+	q := &point{e: p.e}
+	f := p.f
+	f.Crossfire = 0
+	q.reset(f, p.in, p.inverted)
+	return q
+}
+
 // misfires is how likely each cylinder is seen to misfire at idle.
 func (p *point) misfires(wire int) float64 {
+	p = p.quiet()
 	b := p.idle()
 	switch b.Behaviour {
 	case bench.NoSpark:

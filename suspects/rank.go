@@ -11,12 +11,12 @@ import (
 
 // weighed is every hypothesis with its weight after the evidence.
 type weighed struct {
-	e      *Engine
-	items  []item
-	comps  []component // that matter, heaviest first; weights sum to 1 with none
-	none   float64
-	sets   map[set]float64
-	sound  component // nothing wrong, whatever its weight
+	e     *Engine
+	items []item
+	comps []component // that matter, heaviest first; weights sum to 1 with none
+	none  float64
+	sets  map[set]float64
+	sound component // nothing wrong, whatever its weight
 }
 
 // negligible is how far in nats a hypothesis may lie behind the best before it is dropped: e⁻¹⁶.
@@ -159,8 +159,44 @@ func (s *solver) numbersOf(g *bases) {
 		var prior [most]float64
 		n := s.priorOf(c, &prior)
 		c.post = marginal(s.lines, prior[:n])
-		c.num = c.post.log + lost
+		c.num = s.notSmall(c, prior[:n], c.post.log) + lost
 	}
+}
+
+// notSmall takes from the likelihood what small sizes of straight faults give to it: a fault that is no larger than what a careful set-up leaves is
+// none. The prior of such a size is N(0, s²) times 1 − e^(−x²/2t²), t = small(k), zero at nought (a non-local prior: Johnson and Rossell, J. R. Statist.
+// Soc. B 72, 2010): the difference of two normal ones, so the integral stays in closed form.
+func (s *solver) notSmall(c *component, prior []float64, full float64) float64 {
+	var which [2]int
+	var less [2]float64 // variance of the narrow normal
+	var share [2]float64
+	n := 0
+	for k := range c.frees {
+		if isStraight(c.free[k]) {
+			t := small(c.free[k])
+			which[n] = nuisances + k
+			less[n] = 1 / (1/prior[nuisances+k] + 1/(t*t))
+			share[n] = math.Sqrt(less[n] / prior[nuisances+k])
+			n++
+		}
+	}
+	sum, norm := 1.0, 1.0
+	for i := range n {
+		norm *= 1 - share[i]
+	}
+	for m := 1; m < 1<<n; m++ {
+		var p [most]float64
+		copy(p[:], prior)
+		w := 1.0
+		for i := range n {
+			if m>>i&1 != 0 {
+				p[which[i]] = less[i]
+				w *= -share[i]
+			}
+		}
+		sum += w * math.Exp(marginal(s.lines, p[:len(prior)]).log-full)
+	}
+	return full + math.Log(max(sum, 1e-12)/norm)
 }
 
 // baseOf is one number against the base at s.p.

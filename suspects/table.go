@@ -117,6 +117,7 @@ var (
 	yesNo         = []string{"yes", "no"}
 	rightWrong    = []string{"right", "wrong"}
 	clampWords    = []string{"tight", "slips"}
+	travelWords   = []string{"inside", "at its end"}
 	feltWords     = []string{"felt", "not felt"}
 	edgeWords     = []string{"rising", "falling"}
 	lockWords     = []string{"on", "off"}
@@ -167,6 +168,7 @@ func fields() []field {
 		pick("lamps.cam", "Level of the cam pickup.", func(e *ev, w string) { last(e.Lamps).Cam = w }, levelWords...),
 		turn,
 		pick("housing.clamp", "Whether the housing can be moved by hand with its clamp done up.", func(e *ev, w string) { e.Clamp = w }, clampWords...),
+		pick("housing.travel", "Where the housing stands in its travel.", func(e *ev, w string) { e.Travel = w }, travelWords...),
 		points,
 		num[quantity.Shaft]("rotor.off", "How far the tip stands ahead of its place, in rotor direction positive.", "3 deg", -180, 180, func(e *ev, v read) { e.Rotor.Off = v.num() }),
 		num[quantity.Shaft]("rotor.play", "Play of the rotor, flank to flank.", "0.4 deg", 0, 30, func(e *ev, v read) { e.Rotor.Play = v.num() }),

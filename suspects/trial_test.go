@@ -1,0 +1,294 @@
+package suspects_test
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"os"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+
+	"phasewright/bench"
+	"phasewright/suspects"
+)
+
+// scale multiplies the size of the trials: SUSPECTS_TRIALS=10 for a long run.
+func scale() int {
+	if n, err := strconv.Atoi(os.Getenv("SUSPECTS_TRIALS")); err == nil && n > 0 {
+		return n
+	}
+	return 1
+}
+
+func explain(t testing.TB, d drawn, ev *suspects.Evidence) (*suspects.Engine, *suspects.Result) {
+	t.Helper()
+	e, err := suspects.NewFor(d.c, suspects.DefaultPriors())
+	if err != nil {
+		t.Fatal(err)
+	}
+	r, err := e.Explain(ev, suspects.Limits{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return e, r
+}
+
+func top(r *suspects.Result, n int) string {
+	var out []string
+	for _, s := range r.Suspects[:min(n, len(r.Suspects))] {
+		name := strings.Join(s.Faults, "|")
+		if name == "" {
+			name = s.Name
+		}
+		out = append(out, fmt.Sprintf("%s %.2f", name, s.Probability))
+	}
+	return strings.Join(out, ", ")
+}
+
+// Single faults, every row of the table as often as the next, with a usual set of evidence from the bench's events.
+func TestSingleFaults(t *testing.T) {
+	rounds := 2 * scale()
+	right, all := 0, 0
+	missed := map[string]int{}
+	for _, r := range bench.FaultTable() {
+		for i, n := uint64(0), 0; n < rounds && i < uint64(20*rounds); i++ {
+			d, ok := drawEngine(1000+i, r.Name)
+			if !ok {
+				continue
+			}
+			s, err := newShop(d.c, d.f, d.seed)
+			if err != nil {
+				t.Fatal(err)
+			}
+			n++
+			all++
+			ev := s.usual()
+			_, res := explain(t, d, ev)
+			if slices.Contains(res.Suspects[0].Faults, r.Name) {
+				right++
+			} else {
+				missed[r.Name]++
+				if testing.Verbose() {
+					t.Logf("%v (engine %d): %s; %s %s %v", d.f.List(), d.seed, top(res, 4), ev.Engine.Starting, ev.Engine.Running, ev.Engine.Misfire)
+				}
+			}
+		}
+	}
+	share := float64(right) / float64(all)
+	t.Logf("single faults: first place in %d of %d (%.1f %%); missed %v", right, all, 100*share, missed)
+	if share < 0.95 {
+		t.Errorf("first place in %.1f %% of single faults, wanted 95 %%", 100*share)
+	}
+}
+
+// Sound engines must not be accused.
+func TestSoundEngines(t *testing.T) {
+	rounds := 50 * scale()
+	accused := 0
+	for i := range rounds {
+		d, _ := drawEngine(uint64(5000 + i))
+		s, err := newShop(d.c, d.f, d.seed)
+		if err != nil {
+			t.Fatal(err)
+		}
+		_, res := explain(t, d, s.usual())
+		if res.Suspects[0].Name != suspects.NothingWrong {
+			accused++
+			t.Logf("engine %d: %s", d.seed, top(res, 4))
+		}
+	}
+	t.Logf("sound engines accused: %d of %d", accused, rounds)
+	if float64(accused) > 0.02*float64(rounds)+1e-9 {
+		t.Errorf("%d of %d sound engines accused, wanted at most 2 %%", accused, rounds)
+	}
+}
+
+// hides says whether one fault keeps all sign of another from showing.
+func hides(names []string) bool {
+	for _, n := range names {
+		if slices.Contains([]string{"pickup", "leads", "campickup", "stroke", "edge"}, n) {
+			return true
+		}
+	}
+	return false
+}
+
+// Pairs by frequency: both among the first three suspects (a group of indistinguishable ones counts as one).
+func TestPairs(t *testing.T) {
+	rounds := 50 * scale()
+	rng := rand.New(rand.NewPCG(9, 9))
+	both, all, hidden := 0, 0, 0
+	for i := uint64(0); all < rounds; i++ {
+		a, b := pickFault(rng), pickFault(rng)
+		if a == b {
+			continue
+		}
+		if hides([]string{a, b}) {
+			hidden++
+			continue
+		}
+		d, ok := drawEngine(20000+i, a, b)
+		if !ok {
+			continue
+		}
+		s, err := newShop(d.c, d.f, d.seed)
+		if err != nil {
+			continue
+		}
+		all++
+		_, res := explain(t, d, s.usual())
+		found := 0
+		for _, n := range d.names {
+			for _, x := range res.Suspects[:3] {
+				if slices.Contains(x.Faults, n) {
+					found++
+					break
+				}
+			}
+		}
+		if found == 2 {
+			both++
+		} else if testing.Verbose() {
+			t.Logf("%v: %s", d.f.List(), top(res, 4))
+		}
+	}
+	share := float64(both) / float64(all)
+	t.Logf("pairs: both in the first three in %d of %d (%.1f %%); %d pairs with a fault that stops the engine left out", both, all, 100*share, hidden)
+	if share < 0.85 {
+		t.Errorf("both in the first three in %.1f %% of pairs, wanted 85 %%", 100*share)
+	}
+}
+
+// Following its own advice from bare light readings.
+func TestAdviceLeadsToTheCause(t *testing.T) {
+	rounds := 24 * scale()
+	rng := rand.New(rand.NewPCG(3, 3))
+	var steps []int
+	const give = 8
+	for i := uint64(0); len(steps) < rounds; i++ {
+		name := pickFault(rng)
+		d, ok := drawEngine(40000+i, name)
+		if !ok {
+			continue
+		}
+		s, err := newShop(d.c, d.f, d.seed)
+		if err != nil {
+			continue
+		}
+		ev := s.bare()
+		n := 0
+		var path []string
+		for ; n <= give; n++ {
+			_, res := explain(t, d, ev)
+			if with(res, name) >= 0.9 { // the fault itself, not its group
+				break
+			}
+			if res.Next == nil || n == give {
+				path = append(path, "stuck: "+top(res, 3))
+				n = give
+				break
+			}
+			path = append(path, res.Next.ID)
+			s.answer(ev, res.Next.ID)
+		}
+		steps = append(steps, n)
+		if testing.Verbose() && n > 3 {
+			t.Logf("%v: %d steps: %v", d.f.List(), n, path)
+		}
+	}
+	slices.Sort(steps)
+	t.Logf("further observations to 90 %%: %v, median %d", steps, steps[len(steps)/2])
+	if steps[len(steps)/2] > 3 {
+		t.Errorf("median of %d further observations, wanted 3 at most", steps[len(steps)/2])
+	}
+}
+
+// with is the probability of a fault itself, alone or beside another.
+func with(r *suspects.Result, name string) float64 {
+	p := 0.0
+	for _, x := range r.Explanations {
+		if slices.Contains(x.Faults, name) {
+			p += x.Probability
+		}
+	}
+	return p
+}
+
+// Stated probabilities against how often they were true, over engines drawn by frequency: nothing, one fault, two.
+func TestCalibration(t *testing.T) {
+	rounds := 60 * scale()
+	rng := rand.New(rand.NewPCG(8, 1))
+	type bin struct{ n, stated, true float64 }
+	var bins, firsts [10]bin
+	score := 0.0
+	for i, n := uint64(0), 0; n < rounds; i++ {
+		var names []string
+		switch u := rng.Float64(); {
+		case u < 0.2:
+		case u < 0.82:
+			names = []string{pickFault(rng)}
+		default:
+			a, b := pickFault(rng), pickFault(rng)
+			if a == b {
+				continue
+			}
+			names = []string{a, b}
+		}
+		d, ok := drawEngine(60000+i, names...)
+		if !ok {
+			continue
+		}
+		s, err := newShop(d.c, d.f, d.seed)
+		if err != nil {
+			continue
+		}
+		n++
+		ev := s.usual()
+		if n%3 == 0 {
+			ev = s.bare()
+		}
+		_, res := explain(t, d, ev)
+		for k, x := range res.Suspects {
+			if x.Probability < 0.01 || x.Name == suspects.NoneOfThese {
+				continue
+			}
+			is := len(names) == 0 && x.Name == suspects.NothingWrong
+			for _, m := range names {
+				is = is || slices.Contains(x.Faults, m)
+			}
+			b := &bins[min(int(10*x.Probability), 9)]
+			b.n++
+			b.stated += x.Probability
+			b.true += b2f(is)
+			if k == 0 {
+				b := &firsts[min(int(10*x.Probability), 9)]
+				b.n++
+				b.stated += x.Probability
+				b.true += b2f(is)
+			}
+			score += (x.Probability - b2f(is)) * (x.Probability - b2f(is))
+		}
+	}
+	ece, total := 0.0, 0.0
+	for _, b := range bins {
+		total += b.n
+	}
+	for i, b := range bins {
+		if b.n > 0 {
+			t.Logf("stated %.1f–%.1f: %4.0f statements, mean %.3f, true %.3f", float64(i)/10, float64(i+1)/10, b.n, b.stated/b.n, b.true/b.n)
+			ece += math.Abs(b.stated-b.true) / total
+		}
+	}
+	first, n := 0.0, 0.0
+	for _, b := range firsts {
+		n += b.n
+		first += math.Abs(b.stated - b.true)
+	}
+	t.Logf("first places alone: expected calibration error %.3f over %.0f", first/n, n)
+	t.Logf("expected calibration error %.3f, Brier score %.3f over %.0f statements", ece, score/total, total)
+	if ece > 0.05 {
+		t.Errorf("expected calibration error %.3f, wanted at most 0.05", ece)
+	}
+}
