@@ -1,0 +1,190 @@
+package procedure
+
+import (
+	"errors"
+	"fmt"
+	"strings"
+
+	"phasewright/engine"
+	"phasewright/jobcard"
+	"phasewright/quantity"
+	"phasewright/sheet"
+)
+
+// ErrNothing is returned where there is no card or no sheet to make steps from.
+var ErrNothing = errors.New("order of work – no job card or no set-up sheet – make the sheet from a card first")
+
+// Procedure is the order of work for one engine.
+type Procedure struct {
+	steps   []Step
+	at      map[string]int
+	rules   []Rule
+	tests   []test // of the rules
+	follows []Follow
+	found   Plant // how the engine is found
+	box     bool  // a spark box is fitted
+
+	freely bool // tests only: the rules are not asked as a step is done
+}
+
+// New makes the order of work from a card and the sheet that follows from it.
+func New(c *jobcard.Card, s *sheet.Sheet) (*Procedure, error) {
+	if c == nil || s == nil {
+		return nil, ErrNothing
+	}
+	b := &builder{
+		c: c, s: s, first: c.Engine.FiringOrder[0],
+		steered: c.Distributor.Use == jobcard.SparkAndSignal,
+		box:     c.Ignition.Output == jobcard.SparkBox,
+		geared:  c.Distributor.GearTeeth > 0,
+	}
+	p := &Procedure{follows: follows, box: b.box}
+	p.arm(rules)
+	if !p.box {
+		p.found = p.found.With(Box, Bled) // none fitted: nothing holds a charge
+	}
+	for _, part := range []func() []Step{b.decide, b.makeSafe, b.markDamper, b.toLead, b.oldOut, b.newIn, b.settings, b.phase, b.closeUp, b.crank, b.run, b.correct, b.finish} {
+		p.steps = append(p.steps, part()...)
+	}
+	p.at = make(map[string]int, len(p.steps))
+	for i := range p.steps {
+		p.steps[i].finish()
+		p.at[p.steps[i].ID] = i
+	}
+	return p, nil
+}
+
+// Steps lists the steps in the order of work. The caller must not change what they point to.
+func (p *Procedure) Steps() []Step { return append([]Step(nil), p.steps...) }
+
+// Step finds a step by its ID.
+func (p *Procedure) Step(id string) (Step, bool) {
+	i, ok := p.at[id]
+	if !ok {
+		return Step{}, false
+	}
+	return p.steps[i], true
+}
+
+// AsFound is the plant before the first step.
+func (p *Procedure) AsFound() Plant { return p.found }
+
+// builder makes the steps of one engine.
+type builder struct {
+	c                    *jobcard.Card
+	s                    *sheet.Sheet
+	first                int // cylinder that fires first: its plug comes out
+	steered, box, geared bool
+}
+
+// say is the text of an item of the sheet, as a sentence.
+func (b *builder) say(id string) string {
+	it := b.s.Item(id)
+	if it == nil {
+		return ""
+	}
+	return sentence(it.Text)
+}
+
+// sentence gives a text a capital and a full stop.
+func sentence(t string) string {
+	if t == "" {
+		return ""
+	}
+	r := []rune(t)
+	t = strings.ToUpper(string(r[:1])) + string(r[1:])
+	if !strings.HasSuffix(t, ".") {
+		t += "."
+	}
+	return t
+}
+
+// doubt is the reason of an item that is not fine; "" where it is.
+func (b *builder) doubt(id string) string {
+	it := b.s.Item(id)
+	if it == nil || it.Verdict == sheet.Fine {
+		return ""
+	}
+	return sentence(string(it.Verdict) + ": " + it.Because)
+}
+
+func joined(sentences ...string) string {
+	var out []string
+	for _, s := range sentences {
+		if s != "" {
+			out = append(out, s)
+		}
+	}
+	return strings.Join(out, " ")
+}
+
+func deg(a quantity.Crank) string { return quantity.Number(float64(a), 1) + "°" }
+
+func shaftDeg(a quantity.Shaft) string { return quantity.Number(float64(a), 1) + "°" }
+
+func mm(v float64) string { return quantity.Number(v, 1) + " mm" }
+
+func rpm(v float64) string { return quantity.Number(v, 0) + " rpm" }
+
+// tick asks for a box to be ticked.
+func tick(ask string) Demand { return Demand{Kinds: []ProofKind{Tick}, Ask: ask} }
+
+// picture asks for a photo, or for words where no camera is at hand.
+func picture(ask string) Demand { return Demand{Kinds: []ProofKind{Photo, Written}, Ask: ask} }
+
+func around(v, half float64) Band { return Band{v - half, v + half} }
+
+// widest is the largest angle that anybody reads on a damper, degrees; readings beyond it are slips of the pen.
+const widest = 90
+
+// expected is the reading at cranking speed and the half-width of its band, from the sheet; ok is false where it cannot be predicted.
+func (b *builder) expected() (shown, band float64, ok bool) {
+	for _, e := range b.s.Expect {
+		if e.RPM == float64(b.c.Engine.CrankingSpeed) && e.Band > 0 {
+			return e.Shown, e.Band, true
+		}
+	}
+	return float64(b.c.Controller.Advance.Cranking), 0, false
+}
+
+// camLevel is the cam signal with the engine standing at the trigger lead on the compression stroke, and on the exhaust stroke. ok is false where
+// the two are the same, where an edge lies within a few degrees, or where nobody stated where the edge falls: then it proves nothing.
+func (b *builder) camLevel() (compression, exhaust jobcard.Level, ok bool) {
+	p := b.c.Signals.Cam
+	if !p.Fitted || p.Kind == jobcard.Reluctor || b.c.Assumed("signals.cam.edge_at") {
+		return "", "", false
+	}
+	out := jobcard.High
+	if p.InVane == jobcard.High {
+		out = jobcard.Low
+	}
+	const clear quantity.Crank = 5 // an edge nearer than this moves past the lead with wear: common sense, no source
+	width := engine.ShaftToCrank(p.VaneWidth)
+	enter := engine.BeforeTDC(p.EdgeAt) // of the vane
+	if (p.ActiveEdge == jobcard.Rising) != (p.InVane == jobcard.High) {
+		enter = enter.Add(-width) // the active edge is the vane leaving
+	}
+	level := func(at engine.Position) (jobcard.Level, bool) {
+		since := enter.To(at)
+		sure := since > clear && since < engine.CycleDegrees-clear && quantity.Abs(since-width) > clear
+		if since < width {
+			return p.InVane, sure
+		}
+		return out, sure
+	}
+	at := engine.BeforeTDC(b.c.Signals.Crank.Lead)
+	compression, sure1 := level(at)
+	exhaust, sure2 := level(at.Add(engine.CycleDegrees / 2))
+	return compression, exhaust, sure1 && sure2 && compression != exhaust
+}
+
+// stops names the items of the sheet that forbid to go on.
+func (b *builder) stops() string {
+	var names []string
+	for _, it := range b.s.Items {
+		if it.Verdict == sheet.Stop {
+			names = append(names, fmt.Sprintf("%s (%s)", it.Title, it.Because))
+		}
+	}
+	return strings.Join(names, "; ")
+}

@@ -1,0 +1,168 @@
+package procedure
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"phasewright/quantity"
+)
+
+// badProof says why a proof cannot be one for this step, whatever it shows: the wrong kind, no number, an impossible one.
+func (p *Procedure) badProof(s State, st *Step, f Proof) *Refusal {
+	d := st.Demand
+	bad := func(want, have, remedy string) *Refusal {
+		return &Refusal{Kind: Input, Step: st.ID, Want: want, Have: have, Remedy: remedy}
+	}
+	if !slices.Contains(d.Kinds, f.Kind) {
+		var kinds []string
+		for _, k := range d.Kinds {
+			kinds = append(kinds, string(k))
+		}
+		return bad(strings.Join(kinds, " or ")+": "+d.Ask, fmt.Sprintf("a proof of kind %q", f.Kind), "give one of the kinds that the step asks for")
+	}
+	if len([]rune(f.Text)) > longestReason {
+		return bad(fmt.Sprintf("at most %d letters", longestReason), fmt.Sprintf("%d", len([]rune(f.Text))), "shorten it")
+	}
+	for _, v := range []*float64{f.Value, f.RPM} {
+		if v != nil && (math.IsNaN(*v) || math.IsInf(*v, 0)) {
+			return bad("a finite number", "none", "write a plain figure")
+		}
+	}
+	switch f.Kind {
+	case Photo, Capture:
+		if !digest(f.SHA256) {
+			return bad("the SHA-256 of a file in the shop book: 64 digits 0-9 a-f", fmt.Sprintf("%q", clip(f.SHA256)), "store the file with the job first, then give its digest")
+		}
+	case Written:
+		if !worded(f.Text) {
+			return bad(d.Ask, "no words", "write what was seen")
+		}
+	case Number:
+		if len(d.Options) > 0 {
+			if !slices.Contains(d.Options, f.Text) {
+				return bad(strings.Join(d.Options, " or "), fmt.Sprintf("%q", clip(f.Text)), "choose one of them")
+			}
+			return nil
+		}
+		return badNumber(bad, d, f)
+	case Reading:
+		if f.RPM == nil {
+			return bad("the speed of the reading in rpm", "none", "write the speed beside what the light shows")
+		}
+		if *f.RPM <= 0 || *f.RPM > 20000 {
+			return bad("a speed from 1 to 20000 rpm", number(*f.RPM, "rpm"), "look at the tachometer again")
+		}
+		return badNumber(bad, d, f)
+	}
+	return nil
+}
+
+func badNumber(bad func(want, have, remedy string) *Refusal, d Demand, f Proof) *Refusal {
+	switch {
+	case f.Value == nil:
+		return bad("a number in "+d.Unit+": "+d.Ask, "none", "write the figure")
+	case d.Possible.Set() && !d.Possible.Has(*f.Value):
+		return bad(within(d.Possible, d.Unit)+": "+d.Ask, number(*f.Value, d.Unit), "that cannot be; look again and write what is there")
+	case d.Whole > 0 && math.Abs(math.Remainder(*f.Value, d.Whole)) > 1e-6*d.Whole:
+		return bad("a whole number of steps of "+number(d.Whole, d.Unit), number(*f.Value, d.Unit), "the controller takes whole steps only")
+	}
+	return nil
+}
+
+// proofLock says why a step is not proven: no proof, or one that fails. It names the branch to take.
+func (p *Procedure) proofLock(s State, st *Step, f *Proof) *Refusal {
+	d := st.Demand
+	out := &Refusal{Kind: Unproven, Step: st.ID}
+	if f == nil {
+		out.Want, out.Have, out.Remedy = d.Ask, "no proof", fmt.Sprintf("give it as %s", d.Kinds[0])
+		return out
+	}
+	switch {
+	case f.Kind == Number && len(d.Options) > 0:
+		if f.Text == d.Right {
+			return nil
+		}
+		out.Want, out.Have, out.Remedy = d.Right+": "+d.Ask, f.Text, "it must be "+d.Right
+		for _, b := range st.Branches {
+			if b.Says == f.Text {
+				out.Remedy, out.Go = b.Why+": "+b.Do, b.Go
+			}
+		}
+		return out
+	case f.Kind == Number, f.Kind == Reading:
+		if f.Kind == Reading && d.Speed.Set() && !d.Speed.Has(*f.RPM) {
+			out.Want, out.Have, out.Remedy = within(d.Speed, "rpm"), number(*f.RPM, "rpm"), "read again at a speed within it"
+			return out
+		}
+		if d.Same != "" {
+			i := p.at[d.Same]
+			if last := s.Steps[i].Proof; last != nil && last.Value != nil && math.Abs(*last.Value-*f.Value) > 1e-9 {
+				out.Want, out.Have, out.Remedy = number(*last.Value, d.Unit)+", as set", number(*f.Value, d.Unit), "it does not repeat what was set"
+				p.branch(st, *f.Value, out)
+				return out
+			}
+			return nil
+		}
+		if d.Passes.Has(*f.Value) {
+			return nil
+		}
+		out.Want, out.Have, out.Remedy = within(d.Passes, d.Unit)+": "+d.Ask, number(*f.Value, d.Unit), "look again"
+		p.branch(st, *f.Value, out)
+		return out
+	}
+	return nil
+}
+
+// branch takes the first branch that a number means.
+func (p *Procedure) branch(st *Step, v float64, out *Refusal) {
+	for _, b := range st.Branches {
+		if b.When.Set() && b.When.Has(v) {
+			out.Remedy, out.Go = b.Why+": "+b.Do, b.Go
+			return
+		}
+	}
+}
+
+// digest says whether a text is 64 lower-case hexadecimal digits.
+func digest(t string) bool {
+	if len(t) != 64 {
+		return false
+	}
+	for _, r := range t {
+		if (r < '0' || r > '9') && (r < 'a' || r > 'f') {
+			return false
+		}
+	}
+	return true
+}
+
+func clip(t string) string {
+	if r := []rune(t); len(r) > 40 {
+		return string(r[:40]) + "…"
+	}
+	return t
+}
+
+// number prints a figure with its unit, as many decimals as it needs, at most three.
+func number(v float64, unit string) string {
+	n := 0
+	for n < 3 && math.Abs(v-math.Round(v*math.Pow10(n))/math.Pow10(n)) > 1e-9 {
+		n++
+	}
+	t := quantity.Number(v, n)
+	if strings.HasPrefix(unit, "°") {
+		return t + unit
+	}
+	return t + " " + unit
+}
+
+func within(b Band, unit string) string {
+	if b.From == b.To {
+		return number(b.From, unit)
+	}
+	return fmt.Sprintf("%s to %s", number(round3(b.From), unit), number(round3(b.To), unit))
+}
+
+func round3(v float64) float64 { return math.Round(v*1000) / 1000 }
