@@ -127,7 +127,31 @@ func setUp(c *jobcard.Card, s *sheet.Sheet, stamp Stamp, dense density) (*flow, 
 	if dense < smallDrawings {
 		f.cautions(s.Cautions)
 	}
-	return f, nil
+	return f, f.rotorIfRoom(c)
+}
+
+// rotorIfRoom puts the rotor over its terminal at the foot of the last page where there is room; else the paper on coil, spark and rotor has it.
+func (f *flow) rotorIfRoom(c *jobcard.Card) error {
+	k, err := sheet.CaseOf(c)
+	if err != nil {
+		return nil // an item says why
+	}
+	for _, wide := range []float64{100, 80, 64} {
+		view, ok := RotorSweep(c, k.Plan, wide, "rotor")
+		if !ok {
+			return nil
+		}
+		d, err := view.Draw()
+		if err != nil {
+			return fmt.Errorf("set-up sheet, rotor: %w", err)
+		}
+		if f.y+8.4+d.Height+gap < f.bottom() {
+			f.headingOf("Rotor tip over its terminal", d.Height)
+			f.beside(d, nil)
+			return nil
+		}
+	}
+	return nil
 }
 
 // marks sets the distances of the marks.

@@ -15,8 +15,9 @@ import (
 const (
 	assumedKept                      = 0.1 // half-width of coil.efficiency
 	assumedStray                     = 0.25
-	enoughMargin                     = 1.2 // at the worst end of both bands: plug gaps grow as they wear
-	enoughOverlapHand quantity.Shaft = 2   // what should be left before tip and terminal part
+	assumedBox                       = 0.15 // half-width of a box maker's figure without one
+	enoughMargin                     = 1.2  // at the worst end of both bands: plug gaps grow as they wear
+	enoughOverlapHand quantity.Shaft = 2    // what should be left before tip and terminal part
 )
 
 // SparkPlan maps the card onto all that decides whether there is a spark. The fit is the one to measured charge points, nil without any. Where the
@@ -28,7 +29,7 @@ func SparkPlan(c *jobcard.Card) (p coil.Plan, fit *coil.Fitted, ok bool, err err
 	if c.Ignition.Output == jobcard.SparkBox {
 		b := coil.UsualBox(c.Ignition.Dwell)
 		b.Rest = offTime(c)
-		p.Box = &b
+		p.Box, p.BoxVolts = &b, boxVolts(c.Ignition.BoxVoltage)
 		return p, nil, true, p.Check()
 	}
 	if !c.Coil.Stated {
@@ -40,6 +41,17 @@ func SparkPlan(c *jobcard.Card) (p coil.Plan, fit *coil.Fitted, ok bool, err err
 	}
 	p.Primary = &first
 	return p, fit, true, p.Check()
+}
+
+// boxVolts is what a spark box delivers, by its maker, within the limits stated or assumed; zero where the card does not say.
+func boxVolts(m quantity.Measured[quantity.Voltage]) coil.Band[quantity.Voltage] {
+	switch {
+	case m.Value <= 0:
+		return coil.Band[quantity.Voltage]{}
+	case m.Stated:
+		return coil.Band[quantity.Voltage]{Low: m.Value - m.Limit, High: m.Value + m.Limit}
+	}
+	return coil.Around(m.Value, assumedBox)
 }
 
 // wayPlan is the plan without coil or box: what the spark meets.
@@ -77,7 +89,7 @@ func primaryOf(c *jobcard.Card) (coil.Primary, *coil.Fitted, error) {
 		Resistance: k.Resistance, Temperature: k.Temperature, Wiring: k.Wiring, DriverDrop: k.DriverDrop, Target: k.Target, Supply: c.Ignition.Supply,
 		DriverLimit: k.DriverLimit, HeatLimit: k.HeatLimit, OffTime: k.OffTime,
 		Kept:      coil.Band[float64]{Low: max(k.Efficiency-assumedKept, k.Efficiency/2), High: min(k.Efficiency+assumedKept, 1)},
-		Secondary: coil.Around(k.SecondaryCapacitance, assumedStray),
+		Secondary: coil.Around(k.SecondaryCapacitance, assumedStray), Ceiling: k.Ceiling,
 	}
 	var err error
 	switch {
@@ -151,10 +163,14 @@ func mark(text string, o coil.Outside) string {
 // sparkItems are charge, heat, demand and margin. Crossfire and the rotor stand with the cap.
 func sparkItems(c *jobcard.Card, _ *Sheet) []Item {
 	p, fit, ok, err := SparkPlan(c)
-	switch {
-	case err != nil:
+	if err != nil {
 		return []Item{unusable("coil_charge", "Coil and spark", err)}
-	case !ok:
+	}
+	return planItems(c, p, fit, ok)
+}
+
+func planItems(c *jobcard.Card, p coil.Plan, fit *coil.Fitted, ok bool) []Item {
+	if !ok {
 		missing := Item{
 			ID: "coil_charge", Title: "Coil not on the card", Value: math.NaN(), Verdict: Caution, Text: "whether the dwell charges the coil, and whether the spark jumps, cannot be told",
 			Because: "the controller drives a coil and the card says nothing of it: write the coil section (resistance and inductance, or a measured charge)",
@@ -193,7 +209,14 @@ func demandItems(c *jobcard.Card, p coil.Plan) []Item {
 		if idle.Margin.Low < red.Margin.Low {
 			worst, where = idle, "idle"
 		}
-		margin := marginItem("spark_margin", "Spark in hand", worst, where, in)
+		if p.Box != nil {
+			said := c.Ignition.BoxVoltage.String()
+			if !c.Ignition.BoxVoltage.Stated {
+				said += fmt.Sprintf(" (± %g %% assumed)", 100*assumedBox)
+			}
+			in = append(from(c, "ignition.box_voltage", said), in...)
+		}
+		margin := marginItem(p, "spark_margin", "Spark in hand", worst, where, in)
 		path := coil.Path{Plug: p.Plug, Rotor: worst.Rotor.Gap, Wasted: p.Share.Wasted}
 		if d, found := coil.LargestPlugGap(path, late.Reduced, worst.Available, enoughMargin); found {
 			margin.Text += fmt.Sprintf("; plug gaps up to %s mm leave %g times at the worst end", quantity.Number(math.Floor(float64(d)*100)/100, 2), enoughMargin)
@@ -206,9 +229,13 @@ func demandItems(c *jobcard.Card, p coil.Plan) []Item {
 // crankingMargin is the spark on a weak battery, and what a dwell that follows the dwell table would make of it.
 func crankingMargin(c *jobcard.Card, p coil.Plan, in []Input) Item {
 	row := p.CrankingRow()
-	it := marginItem("spark_cranking", fmt.Sprintf("Spark at cranking on %v", p.CrankingSupply), row, "cranking",
+	it := marginItem(p, "spark_cranking", fmt.Sprintf("Spark at cranking on %v", p.CrankingSupply), row, "cranking",
 		append(from(c, "ignition.cranking_supply", p.CrankingSupply, "controller.advance.cranking", p.Cranking), in...))
 	if p.Primary == nil {
+		it.Because += "; taken that the box gives its full voltage on a weak battery, which its maker must say"
+		if it.Verdict == Fine {
+			it.Verdict = Caution
+		}
 		return it
 	}
 	p.Dwell = 0
@@ -242,16 +269,23 @@ func demandItem(p coil.Plan, at coil.Point, in []Input) Item {
 	return it
 }
 
-func marginItem(id, title string, at coil.Point, where string, in []Input) Item {
+func marginItem(p coil.Plan, id, title string, at coil.Point, where string, in []Input) Item {
+	giver := "coil"
+	if p.Box != nil {
+		giver = "spark box"
+	}
 	it := Item{
 		ID: id, Title: title, Value: round(at.Margin.Low, 3), Unit: "times the need, at worst",
-		Text:    mark(fmt.Sprintf("at %s the coil can give %s and the spark needs %s: %s", where, kvBand(at.Available), kvBand(at.Demand.Volts), times(at.Margin)), at.Demand.Outside),
+		Text:    mark(fmt.Sprintf("at %s the %s can give %s and the spark needs %s: %s", where, giver, kvBand(at.Available), kvBand(at.Demand.Volts), times(at.Margin)), at.Demand.Outside),
 		Formula: "√(2 × share kept × stored energy ÷ secondary capacitance), over the voltage the spark needs; both are bands",
 		Inputs:  in, Ignored: "misfire under load or no start, with every timing number right",
 	}
+	if p.Box != nil {
+		it.Formula = "what the maker says that box and coil deliver, over the voltage the spark needs; both are bands"
+	}
 	switch {
 	case at.Margin.High < 1:
-		it.Verdict, it.Because = Stop, "even the best end of both bands does not cover the need: less plug gap, more current, or a stronger coil"
+		it.Verdict, it.Because = Stop, "even the best end of both bands does not cover the need: less plug gap, more current in a coil, or a stronger "+giver
 	case at.Margin.Low < 1:
 		it.Verdict, it.Because = Caution, "the bands overlap: this estimate cannot tell. Check with a spark tester under load, or close the plug gap"
 	case at.Margin.Low < enoughMargin:

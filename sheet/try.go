@@ -1,0 +1,162 @@
+package sheet
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+
+	"phasewright/coil"
+	"phasewright/jobcard"
+	"phasewright/quantity"
+)
+
+// Knob is a value of the card that may be tried without writing it down, in the unit in which people set it.
+type Knob struct {
+	Name              string // short, for forms: dwell, supply, gap, lead
+	Path              string // on the job card
+	Words, Unit       string
+	Card              float64 // as on the card
+	Least, Most, Step float64
+	Places            int // decimals of Step
+}
+
+// Knobs are the values that may be tried on a card. What the card holds always lies between the ends.
+func Knobs(c *jobcard.Card) []Knob {
+	dwell, most := "dwell", 8.0
+	if c.Ignition.Output == jobcard.SparkBox {
+		dwell, most = "trigger pulse", 4
+	}
+	a := c.Controller.Advance
+	full := math.Min(float64(c.Spacing()+max(a.Min, 0)), 180)
+	supply := float64(max(c.Ignition.Supply, c.Ignition.CrankingSupply))
+	knobs := []Knob{
+		{"dwell", "ignition.dwell", dwell, "ms", c.Ignition.Dwell.Milliseconds(), 0.5, most, 0.05, 2},
+		{"supply", "ignition.supply", "supply, engine running", "V", float64(c.Ignition.Supply), math.Min(6, math.Floor(float64(c.Ignition.CrankingSupply))), math.Max(16, math.Ceil(1.2*supply)), 0.1, 1},
+		{"gap", "ignition.plug_gap", "plug gap", "mm", float64(c.Ignition.PlugGap), 0.3, 2, 0.01, 2},
+		{"lead", "signals.crank.lead", "trigger lead", "°", float64(c.Signals.Crank.Lead), math.Floor(float64(a.Max)) + 1, math.Ceil(full) - 1, 0.5, 1},
+	}
+	for i := range knobs {
+		k := &knobs[i]
+		k.Least, k.Most = math.Min(k.Least, k.Card), math.Max(k.Most, k.Card)
+	}
+	return knobs
+}
+
+// KnobError is a value that cannot be tried: where – what – remedy.
+type KnobError struct {
+	Knob  Knob
+	Found string
+}
+
+// Error gives `ignition.dwell – 45 ms is out of reach – write 0.5 to 8 ms`.
+func (e *KnobError) Error() string {
+	return e.Knob.Path + " – " + e.Found + " – " + e.Remedy()
+}
+
+// Remedy says what is accepted.
+func (e *KnobError) Remedy() string {
+	return fmt.Sprintf("write %s to %s %s", quantity.Number(e.Knob.Least, -1), quantity.Number(e.Knob.Most, -1), e.Knob.Unit)
+}
+
+// Read reads a value as typed: a plain number in the knob's unit, or a number with its unit, decimal comma too.
+func (k Knob) Read(text string) (float64, error) {
+	plain := []rune(text)
+	for i, r := range plain {
+		switch r {
+		case ',':
+			plain[i] = '.'
+		case '−':
+			plain[i] = '-'
+		}
+	}
+	v, err := strconv.ParseFloat(string(plain), 64)
+	if err != nil {
+		if v, err = k.parse(text); err != nil {
+			return 0, &KnobError{k, strconv.Quote(short(text)) + " is not a number with this unit"}
+		}
+	}
+	if math.IsNaN(v) || v < k.Least || v > k.Most {
+		return 0, &KnobError{k, fmt.Sprintf("%s %s is out of reach", quantity.Number(v, -1), k.Unit)}
+	}
+	return v, nil
+}
+
+func short(text string) string {
+	if r := []rune(text); len(r) > 20 {
+		return string(r[:20]) + "…"
+	}
+	return text
+}
+
+func (k Knob) parse(text string) (float64, error) {
+	switch k.Name {
+	case "dwell":
+		v, err := quantity.Parse[quantity.Time](text)
+		return v.Milliseconds(), err
+	case "supply":
+		v, err := quantity.Parse[quantity.Voltage](text)
+		return float64(v), err
+	case "gap":
+		v, err := quantity.Parse[quantity.Length](text)
+		return float64(v), err
+	}
+	v, err := quantity.Parse[quantity.Crank](text)
+	return float64(v), err
+}
+
+// Try gives the case with values tried, by the names of the knobs; what is not named stays as on the card. The coil's iron stays as it was measured at the card's
+// supply, and the rotor stays where it stands at the card's lead. A value out of reach is a *KnobError; values that cannot be together are errors that name a field.
+func (s *Case) Try(values map[string]float64) (*Case, error) {
+	t := *s
+	card := *s.Card
+	t.Card, t.fit = &card, nil
+	for _, k := range Knobs(s.Card) {
+		v, ok := values[k.Name]
+		if !ok || v == k.Card {
+			continue
+		}
+		if !(v >= k.Least && v <= k.Most) {
+			return nil, &KnobError{k, fmt.Sprintf("%s %s is out of reach", quantity.Number(v, -1), k.Unit)}
+		}
+		t.set(k.Name, v)
+	}
+	if err := t.Plan.Check(); err != nil {
+		return nil, err
+	}
+	return &t, nil
+}
+
+func (s *Case) set(name string, v float64) {
+	switch p := &s.Plan; name {
+	case "dwell":
+		s.Card.Ignition.Dwell = quantity.Milliseconds(v)
+		p.Dwell = s.Card.Ignition.Dwell
+		if p.Box != nil {
+			b := *p.Box
+			b.Width = p.Dwell
+			p.Box = &b
+		}
+	case "supply":
+		s.Card.Ignition.Supply = quantity.Voltage(v)
+		p.Running = s.Card.Ignition.Supply
+		if p.Primary != nil {
+			first := *p.Primary
+			first.Supply = p.Running
+			p.Primary = &first
+		}
+	case "gap":
+		s.Card.Ignition.PlugGap = quantity.Length(v)
+		p.Plug = s.Card.Ignition.PlugGap
+	case "lead":
+		s.Card.Signals.Crank.Lead = quantity.Crank(v)
+		p.Sparks.Lead = s.Card.Signals.Crank.Lead
+	}
+}
+
+// DwellTable is the dwell table of the card, 6 to 16 V; ok is false where no coil is charged by the controller, or none is on the card.
+func (s *Case) DwellTable() (rows []coil.DwellRow, ok bool) {
+	if s.Plan.Primary == nil {
+		return nil, false
+	}
+	return s.Plan.Primary.DwellTable(coil.Supplies6To16()), true
+}
