@@ -140,3 +140,26 @@ func TestNewJobFromEveryBeginning(t *testing.T) {
 	wantIn(t, w.Body.String(), "engine: {bore: 98 kg}")
 	wantCode(t, s.post("/new", url.Values{"name": {"X"}, "from": {"no-such-job"}}), 404)
 }
+
+// The form offers only words that the parser takes.
+func TestWordsOfferedAreWordsTaken(t *testing.T) {
+	base := cardValues(example(t, "sandpiper"))
+	if len(enums()) < 10 {
+		t.Fatalf("only %d fields offer words", len(enums()))
+	}
+	for path, words := range enums() {
+		for _, w := range words {
+			values := map[string]string{}
+			for k, v := range base {
+				values[k] = v
+			}
+			values[path] = w
+			_, mistakes := parseCard(cardText(values))
+			for _, m := range mistakes {
+				if m.Path == path && strings.Contains(m.Problem, "not known") {
+					t.Errorf("%s: %q is offered and refused: %v", path, w, m)
+				}
+			}
+		}
+	}
+}

@@ -2,8 +2,11 @@ package web
 
 import (
 	"encoding/json"
+	"fmt"
 	"regexp"
+	"slices"
 	"strings"
+	"sync"
 
 	"github.com/goccy/go-yaml/ast"
 	"github.com/goccy/go-yaml/parser"
@@ -17,12 +20,14 @@ type cardSection struct {
 	Fields []cardField
 	Wrong  int  // fields with mistakes
 	Given  int  // fields filled in
+	Lacks  int  // needed fields that are empty
 	Open   bool // shown unfolded
 }
 
 // cardField is one field of the card with what was typed. It holds text: reading it is the parser's business.
 type cardField struct {
 	Name, Label, Value, Hint, Hold, Wrong, Need string
+	Options                                     []string // the words that the parser takes; nil where it takes more than words
 }
 
 // formPrefix goes before the dotted path in the names of inputs.
@@ -64,13 +69,55 @@ func cardForm(values map[string]string, mistakes jobcard.Errors) []cardSection {
 		}
 		if one.Value != "" {
 			s.Given++
+		} else if one.Need != "" {
+			s.Lacks++
 		}
+		one.Options = options(f.Path, one.Value)
 		s.Fields = append(s.Fields, one)
 	}
 	for i := range sections {
+		if s := &sections[i]; s.Name == "coil" && s.Given == 0 {
+			s.Lacks = 0 // a section that may be left out as a whole
+		}
 		sections[i].Open = sections[i].Wrong > 0 || i < 2 && len(mistakes) == 0
 	}
 	return sections
+}
+
+// enums are the words that each field takes, by dotted path, read once from the parser's own schema. Of several spellings of one
+// sense of rotation the first two are offered.
+var enums = sync.OnceValue(func() map[string][]string {
+	out := map[string][]string{}
+	var walk func(prefix string, node map[string]any)
+	walk = func(prefix string, node map[string]any) {
+		properties, _ := node["properties"].(map[string]any)
+		for key, v := range properties {
+			child, _ := v.(map[string]any)
+			if words, ok := child["enum"].([]any); ok {
+				for _, w := range words {
+					out[prefix+key] = append(out[prefix+key], fmt.Sprint(w))
+				}
+				if len(out[prefix+key]) > 5 {
+					out[prefix+key] = out[prefix+key][:2]
+				}
+			}
+			walk(prefix+key+".", child)
+		}
+	}
+	var schema map[string]any
+	if json.Unmarshal(jobcard.SchemaJSON(), &schema) == nil {
+		walk("", schema)
+	}
+	return out
+})
+
+// options are the words to choose from, with the one that stands there already, whatever it is.
+func options(path, value string) []string {
+	words := enums()[path]
+	if len(words) == 0 || value == "" || slices.Contains(words, value) {
+		return words
+	}
+	return append([]string{value}, words...)
 }
 
 func label(path string) string {

@@ -37,7 +37,7 @@ func inPage(d *drawing.Drawing) template.HTML { return template.HTML(d.SVG(drawi
 // leastSpan is how many tolerances the chart of the timing error shows either way at least.
 const leastSpan = 3
 
-// errorChart draws timing error against speed: readings, line, band and tolerance. Readings before the one numbered since were taken
+// errorChart draws timing error against speed: readings as the fit carries them to the present housing and allowance, line, band and tolerance. Readings before the one numbered since were taken
 // before a correction, have no part in the fit and are drawn as rings, as read; withdrawn ones are left out.
 func (j *job) errorChart(res *readings.Result, all []reading, since int) (*plate, error) {
 	top := leastSpan * res.Tolerance
@@ -60,25 +60,27 @@ func (j *job) errorChart(res *readings.Result, all []reading, since int) (*plate
 	if len(band.X) > 1 {
 		panel.Bands = []drawing.Band{band}
 	}
-	row := 0 // as the fit counts them
-	for i, r := range all {
-		if r.Withdrawn != "" {
-			continue
-		}
-		if i >= since {
-			row++
-		}
-		m := drawing.Mark{X: r.RPM, Y: r.Shown - r.Locked}
-		if i >= since && contains(res.Outliers, row) {
-			m.Kind, m.Note = drawing.SetAside, "misread? set aside"
-		} else if contains(res.CrankingRows, row) || i < since {
-			m.Kind = drawing.Ring
-		}
-		if r.U != nil {
-			m.U = *r.U
-		}
+	put := func(m drawing.Mark) {
 		panel.Marks = append(panel.Marks, m)
 		top = math.Max(top, math.Ceil(math.Abs(m.Y)+m.U))
+	}
+	for _, r := range all[:since] {
+		if r.Withdrawn == "" {
+			put(drawing.Mark{X: r.RPM, Y: r.Shown - r.Locked, Kind: drawing.Ring})
+		}
+	}
+	for _, p := range res.Points {
+		m := drawing.Mark{X: p.RPM, Y: p.Error}
+		switch {
+		case contains(res.Outliers, p.Row):
+			m.Kind, m.Note = drawing.SetAside, "misread? set aside"
+		case contains(res.CrankingRows, p.Row):
+			m.Kind = drawing.Ring
+		}
+		if u := float64(p.U); !math.IsNaN(u) && !math.IsInf(u, 0) {
+			m.U = u
+		}
+		put(m)
 	}
 	panel.Y.Min, panel.Y.Max = -top, top // a band that is not known well runs out of the picture
 	redline := float64(j.Card.Engine.Redline)

@@ -61,6 +61,10 @@ func TestWholeJobOnAPhone(t *testing.T) {
 	p.keys(kb.Enter)
 	p.wait(`document.querySelector("#sign")?.innerText.includes("Signed by A. Reed")`)
 
+	if head := evalPromise(p, `fetch(document.querySelector("a[href$='proof.pdf']").href).then(a => a.arrayBuffer()).then(b => new TextDecoder("latin1").decode(b.slice(0, 5)) + (b.byteLength > 10000))`); head != "%PDF-true" {
+		t.Errorf("the proof's file begins %q", head)
+	}
+
 	found, err := s.book.Jobs(t.Context(), book.Query{})
 	if err != nil || len(found.Jobs) != 1 {
 		t.Fatal(found, err)
@@ -185,4 +189,58 @@ func TestRefusedEntryIsShown(t *testing.T) {
 	if n := len(s.kinds(job)); n != 2 {
 		t.Errorf("%d events, want 2", n)
 	}
+}
+
+// What was typed into a card is still there after the page was loaded anew, and gone once it was saved.
+func TestTypedCardSurvivesAReload(t *testing.T) {
+	s := newShop(t)
+	base, _ := s.serve()
+	p := s.screen(browser(t), base, 360, 740)
+	job := s.job()
+	p.open("/job/" + job + "/card")
+	p.do(chromedp.Clear(chromedp.CSS(`[name="card.engine.bore"]`)))
+	p.typeIn(`[name="card.engine.bore"]`, "99.5 mm")
+	p.open("/job/" + job + "/card")
+	p.wait(`document.querySelector('[name="card.engine.bore"]').value == "99.5 mm" && document.querySelector("form").innerText.includes("back in the form")`)
+	p.click("button[data-save]")
+	p.wait(`document.querySelector("h1").innerText == "Set-up sheet"`)
+	p.open("/job/" + job + "/card")
+	p.wait(`document.querySelector('[name="card.engine.bore"]').value == "99.5 mm" && !document.querySelector("form").innerText.includes("back in the form")`)
+	if n := len(s.kinds(job)); n != 3 {
+		t.Errorf("%d events, want 3", n)
+	}
+}
+
+// Somebody else saves the card meanwhile: the phone is told, keeps its own, and saves it when asked to.
+func TestCardConflictOnAPhone(t *testing.T) {
+	s := newShop(t)
+	base, _ := s.serve()
+	p := s.screen(browser(t), base, 360, 740)
+	job := s.job()
+	p.open("/job/" + job + "/card")
+	p.typeIn(`[name="card.job.note"]`, "from the phone")
+	s.post("/job/"+job+"/card", map[string][]string{"version": {"2"}, "yaml": {example(t, "sandpiper") + "\n"}})
+	p.click("button[data-save]")
+	p.wait(`document.querySelector("#next")?.innerText.includes("saved this card while you wrote") && document.querySelector('[name="card.job.note"]').value == "from the phone"`)
+	p.click("button[data-save]")
+	p.wait(`document.querySelector("h1").innerText == "Set-up sheet"`)
+	j, err := s.jobs.get(t.Context(), job)
+	if err != nil || j.Card == nil || j.Card.Job.Note != "from the phone" {
+		t.Errorf("the card is now %+v, %v", j.Card, err)
+	}
+}
+
+// A card typed while the job moved on is offered back, not lost.
+func TestTypingOfBeforeIsOffered(t *testing.T) {
+	s := newShop(t)
+	base, _ := s.serve()
+	p := s.screen(browser(t), base, 360, 740)
+	job := s.job()
+	p.open("/job/" + job + "/card")
+	p.typeIn(`[name="card.job.note"]`, "half a thought")
+	s.read(job, "800", "9")
+	p.open("/job/" + job + "/card")
+	p.wait(`document.querySelector("form[data-keep] [role=status] button") && document.querySelector('[name="card.job.note"]').value == ""`)
+	p.click("form[data-keep] [role=status] button")
+	p.wait(`document.querySelector('[name="card.job.note"]').value == "half a thought"`)
 }

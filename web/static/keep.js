@@ -16,7 +16,7 @@ export function keepTyping() {
   const sent = sessionStorage.getItem("pw.sent");
   if (sent) {
     sessionStorage.removeItem("pw.sent");
-    const failed = document.querySelector("[role=alert]:not(:empty), .bad, form[action*=card] input[name=version][data-theirs]");
+    const failed = document.querySelector("[role=alert]:not(:empty), .bad, [data-theirs]");
     if (!failed) localStorage.removeItem(sent);
   }
 }
@@ -25,17 +25,38 @@ function restore(form, name, version) {
   if (sessionStorage.getItem("pw.sent") === name) return; // the server has answered this one itself
   let kept;
   try { kept = JSON.parse(localStorage.getItem(name)); } catch { return; }
-  if (!kept || kept.version !== version) return;
-  let differs = false;
-  for (const [n, value] of kept.fields) {
-    const input = form.elements.namedItem(n);
-    if (!input) continue;
-    if (input instanceof RadioNodeList ? input.value !== value : input.value !== value) { input.value = value; differs = true; }
+  if (!kept || !differs(form, kept.fields)) return;
+  if (kept.version === version) {
+    fill(form, kept.fields);
+    form.prepend(note("What you had typed on this device before is back in the form."));
+    return;
   }
-  if (!differs) return;
-  const said = document.createElement("p");
-  said.className = "small soft";
-  said.setAttribute("role", "status");
-  said.textContent = "What you had typed on this device before is back in the form.";
+  // Somebody recorded more meanwhile: whoever typed decides.
+  const said = note("You had typed something here before the job moved on. ");
+  const back = choice("Put it back", () => { fill(form, kept.fields); said.remove(); });
+  const drop = choice("Drop it", () => { localStorage.removeItem(name); said.remove(); });
+  said.append(back, drop);
   form.prepend(said);
+}
+
+function differs(form, fields) {
+  return fields.some(([n, value]) => { const input = form.elements.namedItem(n); return input && input.value !== value; });
+}
+
+function fill(form, fields) {
+  for (const [n, value] of fields) { const input = form.elements.namedItem(n); if (input) input.value = value; }
+}
+
+function note(text) {
+  const p = document.createElement("p");
+  p.className = "small soft actions";
+  p.setAttribute("role", "status");
+  p.textContent = text;
+  return p;
+}
+
+function choice(word, act) {
+  const b = document.createElement("button");
+  b.type = "button"; b.textContent = word; b.addEventListener("click", act);
+  return b;
 }
