@@ -125,32 +125,34 @@ func setUp(c *jobcard.Card, s *sheet.Sheet, stamp Stamp, dense density) (*flow, 
 		f.columns(blocks)
 	}
 	if dense < smallDrawings {
-		f.cautions(s.Cautions)
+		return f, f.rotorAndCautions(c, s.Cautions)
 	}
-	return f, f.rotorIfRoom(c)
+	return f, nil
 }
 
-// rotorIfRoom puts the rotor over its terminal at the foot of the last page where there is room; else the paper on coil, spark and rotor has it.
-func (f *flow) rotorIfRoom(c *jobcard.Card) error {
+// rotorAndCautions ends the sheet with the cautions, and beside them the rotor over its terminal where there is room; else the paper on coil, spark and rotor has it.
+func (f *flow) rotorAndCautions(c *jobcard.Card, cautions []string) error {
 	k, err := sheet.CaseOf(c)
+	if err != nil { // an item says why
+		f.cautions(cautions)
+		return nil
+	}
+	view, ok := RotorSweep(c, k.Plan, 80, "rotor")
+	if !ok {
+		f.cautions(cautions)
+		return nil
+	}
+	d, err := view.Draw()
 	if err != nil {
-		return nil // an item says why
+		return fmt.Errorf("set-up sheet, rotor: %w", err)
 	}
-	for _, wide := range []float64{100, 80, 64} {
-		view, ok := RotorSweep(c, k.Plan, wide, "rotor")
-		if !ok {
-			return nil
-		}
-		d, err := view.Draw()
-		if err != nil {
-			return fmt.Errorf("set-up sheet, rotor: %w", err)
-		}
-		if f.y+8.4+d.Height+gap < f.bottom() {
-			f.headingOf("Rotor tip over its terminal", d.Height)
-			f.beside(d, nil)
-			return nil
-		}
+	const words = 46 // mm, of the cautions in a column of this width
+	if f.y+8.4+max(d.Height, words)+gap > f.bottom() {
+		f.cautions(cautions)
+		return nil
 	}
+	f.headingOf("Rotor tip over its terminal", max(d.Height, words))
+	f.besideCautions(d, nil, cautions)
 	return nil
 }
 
