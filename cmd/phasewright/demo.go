@@ -174,7 +174,7 @@ func (d *demonstration) write(a *app, dir string) error {
 	for name, data := range papers {
 		files = append(files, file{name, data})
 	}
-	for name, v := range map[string]any{"sheet.json": d.sheet, "fit.json": d.fit, "proof.json": d.proof} {
+	for name, v := range map[string]any{"sheet.json": sheetData{d.sheet, sheet.SparkSeries(d.card, sparkSpeeds)}, "fit.json": d.fit, "proof.json": d.proof} {
 		var b bytes.Buffer
 		if err := writeJSON(&b, v); err != nil {
 			return err
@@ -190,7 +190,7 @@ func (d *demonstration) write(a *app, dir string) error {
 	return nil
 }
 
-// papers are the set-up sheet and the proof of the demo, dated as the invented job is.
+// papers are the set-up sheet, the spark and the proof of the demo, dated as the invented job is.
 func (d *demonstration) papers() (map[string][]byte, error) {
 	twin, err := json.Marshal(d.proof)
 	if err != nil {
@@ -209,8 +209,16 @@ func (d *demonstration) papers() (map[string][]byte, error) {
 	if err != nil {
 		return nil, err
 	}
+	k, err := sheet.CaseOf(d.card)
+	if err != nil {
+		return nil, err
+	}
+	sparkPaper, err := report.Spark(k, report.Stamp{Date: stamp.Date, By: stamp.By})
+	if err != nil {
+		return nil, err
+	}
 	out := map[string][]byte{}
-	for name, p := range map[string]*report.Paper{"sheet.pdf": sheetPaper, "proof.pdf": proofPaper} {
+	for name, p := range map[string]*report.Paper{"sheet.pdf": sheetPaper, "proof.pdf": proofPaper, "spark.pdf": sparkPaper} {
 		if out[name], err = p.PDF(); err != nil {
 			return nil, err
 		}

@@ -1,11 +1,13 @@
 package main
 
 import (
+	"bytes"
 	"encoding/json"
 	"fmt"
 	"io"
 	"time"
 
+	"phasewright/coil"
 	"phasewright/drawing"
 	"phasewright/jobcard"
 	"phasewright/report"
@@ -16,6 +18,8 @@ type sheetCommand struct {
 	Card   string `arg:"" help:"The job card (YAML); - reads standard input."`
 	JSON   bool   `name:"json" help:"Print the sheet as JSON." xor:"form"`
 	PDF    string `name:"pdf" help:"Write the sheet as a PDF of one or two pages; - is standard output." placeholder:"FILE" xor:"form"`
+	Spark  string `name:"spark-pdf" help:"Write the paper on coil, spark and rotor: the chart that decides, its table, the rotor to scale; - is standard output." placeholder:"FILE" xor:"form"`
+	Dwell  string `name:"dwell-csv" help:"Write the dwell needed at 6 to 16 V as CSV, to fill a controller's table from; - is standard output." placeholder:"FILE" xor:"form"`
 	Date   string `help:"Date printed on the PDF, such as 2026-11-25; left out: none." placeholder:"DATE"`
 	By     string `help:"Who made it, printed on the PDF." placeholder:"NAME"`
 	Letter bool   `help:"US Letter paper instead of A4."`
@@ -32,7 +36,11 @@ func (c *sheetCommand) Run(a *app) error {
 	}
 	switch {
 	case c.JSON:
-		err = writeJSON(a.out, s)
+		err = writeJSON(a.out, sheetData{s, sheet.SparkSeries(card, sparkSpeeds)})
+	case c.Spark != "":
+		err = c.spark(a, card)
+	case c.Dwell != "":
+		err = c.dwell(a, card)
 	case c.PDF != "":
 		err = c.pdf(a, card, s)
 	default:
@@ -46,6 +54,47 @@ func (c *sheetCommand) Run(a *app) error {
 		return errFails
 	}
 	return nil
+}
+
+// sparkSpeeds is at how many speeds the series of the chart that decides over the spark are written.
+const sparkSpeeds = 25
+
+// sheetData is the sheet with the series of its chart.
+type sheetData struct {
+	*sheet.Sheet
+	Spark *sheet.Spark `json:"spark"`
+}
+
+func (c *sheetCommand) spark(a *app, card *jobcard.Card) error {
+	stamp, err := stampOf(c.Date, c.By, c.Letter)
+	if err != nil {
+		return err
+	}
+	k, err := sheet.CaseOf(card)
+	if err != nil {
+		return err
+	}
+	paper, err := report.Spark(k, stamp)
+	if err != nil {
+		return err
+	}
+	return a.writePaper(c.Spark, paper)
+}
+
+func (c *sheetCommand) dwell(a *app, card *jobcard.Card) error {
+	k, err := sheet.CaseOf(card)
+	if err != nil {
+		return err
+	}
+	rows, ok := k.DwellTable()
+	if !ok {
+		return hinted{fmt.Errorf("%s: no dwell table: the card has no coil that the controller charges", shown(c.Card)), "write ignition.output: coil driver and the coil section; a spark box charges itself"}
+	}
+	var b bytes.Buffer
+	if err := coil.WriteDwell(&b, rows); err != nil {
+		return err
+	}
+	return a.writeBytes(c.Dwell, b.Bytes())
 }
 
 func (c *sheetCommand) pdf(a *app, card *jobcard.Card, s *sheet.Sheet) error {
