@@ -10,6 +10,7 @@ const (
 	low7   = 0x7f7f7f7f7f7f7f7f
 	high1  = 0x8080808080808080
 	bytes1 = 0x0101010101010101
+	gather = 0x0102040810204080 // times a word of eight 0/1 bytes: the top byte has them as bits, the first lowest
 
 	window = 16 << 10 // text whose cell ends are found ahead of the numbers: stays in the first-level cache
 )
@@ -58,35 +59,47 @@ func shapes(dec byte) *[maxPlaces + 1]shape {
 // them all (BenchmarkCSVParse 1.6 times faster than three comparisons); two ends a word are stored whether needed or not, which spares
 // mispredicted branches.
 func findEnds(d []byte, from, to int, lay *csvLayout, ends []int32) []int32 {
-	need := to - from + 16
+	need := to - from + 80
 	if cap(ends) < need {
 		ends = make([]int32, need)
 	}
 	ends = ends[:need]
 	seps, lines, returns := uint64(lay.sep)*bytes1, uint64('\n')*bytes1, uint64('\r')*bytes1
 	base, out := unsafe.Pointer(&d[0]), unsafe.Pointer(&ends[0])
-	_ = d[to+7]
+	_ = d[min(to+63, len(d)-1)]
 	n := 0
-	for p := from; p < to; p += 8 {
-		w := load64(base, p)
+	for p := from; p < to; p += 64 {
 		var m uint64
 		if lay.plain {
-			m = (0xac*bytes1 - w&low7) &^ w & high1
-		} else {
-			a, b, c := w^seps, w^lines, w^returns
-			m = ^((((a & low7) + low7) | a) & (((b & low7) + low7) | b) & (((c & low7) + low7) | c)) & high1
-		}
-		m2 := m & (m - 1)
-		if m2&(m2-1) != 0 {
-			for ; m != 0; m &= m - 1 {
-				*(*int32)(unsafe.Add(out, n*4)) = int32(p + bits.TrailingZeros64(m)>>3)
-				n++
+			for i := 56; i >= 0; i -= 8 {
+				w := load64(base, p+i)
+				m = m<<8 | ((0xac*bytes1-w&low7)&^w&high1)>>7*gather>>56
 			}
-			continue
+		} else {
+			for i := 56; i >= 0; i -= 8 {
+				w := load64(base, p+i)
+				a, b, c := w^seps, w^lines, w^returns
+				f := ^((((a & low7) + low7) | a) & (((b & low7) + low7) | b) & (((c & low7) + low7) | c)) & high1
+				m = m<<8 | f>>7*gather>>56
+			}
 		}
-		*(*int32)(unsafe.Add(out, n*4)) = int32(p + bits.TrailingZeros64(m)>>3)
-		*(*int32)(unsafe.Add(out, n*4+4)) = int32(p + bits.TrailingZeros64(m2)>>3)
-		n += int((m >> 7 * bytes1) >> 56)
+		found := bits.OnesCount64(m)
+		for k := n; k < n+8; k += 4 { // eight whether there or not: a loop over the true count mispredicts its end
+			at := unsafe.Add(out, k*4)
+			*(*int32)(at) = int32(p + bits.TrailingZeros64(m))
+			m &= m - 1
+			*(*int32)(unsafe.Add(at, 4)) = int32(p + bits.TrailingZeros64(m))
+			m &= m - 1
+			*(*int32)(unsafe.Add(at, 8)) = int32(p + bits.TrailingZeros64(m))
+			m &= m - 1
+			*(*int32)(unsafe.Add(at, 12)) = int32(p + bits.TrailingZeros64(m))
+			m &= m - 1
+		}
+		for k := n + 8; m != 0; k++ {
+			*(*int32)(unsafe.Add(out, k*4)) = int32(p + bits.TrailingZeros64(m))
+			m &= m - 1
+		}
+		n += found
 	}
 	for n > 0 && int(ends[n-1]) >= to {
 		n--
@@ -225,37 +238,42 @@ type cellsAt struct {
 func (a *cellsAt) short(col []float64, i int) int {
 	base := unsafe.Pointer(a.text)
 	k := uint(a.places)
-	if k >= 7 {
+	if k >= 7 || i >= len(col) {
 		return i
 	}
 	s := a.shape
 	pattern := s.lo>>8 | uint64(a.term)<<56
-	add := s.addLo>>8 | 0x7f<<56
 	pre := s.preLo >> 8
+	var adds [8]uint64 // by size: too short a cell fails the comparison whatever it holds
+	for n := range adds {
+		adds[n] = high1
+		if uint(n) > k {
+			adds[n] = s.addLo>>8 | 0x7f<<56
+		}
+	}
 	div, step := a.div, a.stride*4
-	keeps := &lastBytes
-	cell := unsafe.Add(unsafe.Pointer(a.ends), (i*a.stride+a.column)*4)
-	room := 7 - k
-	for ; i < len(col); i++ {
-		e := int(*(*int32)(cell))
-		start := int(*(*int32)(unsafe.Add(cell, -4))) + 1
-		cell = unsafe.Add(cell, step)
+	ends, cell := unsafe.Pointer(a.ends), (i*a.stride+a.column)*4
+	out := unsafe.Pointer(&col[0])
+	for n := len(col); i < n; i++ {
+		e := int(*(*int32)(unsafe.Add(ends, cell)))
+		start := int(*(*int32)(unsafe.Add(ends, cell-4))) + 1
 		neg := 0
 		if *(*byte)(unsafe.Add(base, start)) == '-' {
 			neg = 1
 		}
 		size := uint(e - start - neg)
-		if size-k-1 >= room {
+		if size > 7 {
 			return i
 		}
-		x := (load64(base, e-7) ^ pattern) & keeps[size&7]
-		if ((x+add)|x)&high1 != 0 {
+		x := (load64(base, e-7) ^ pattern) & lastBytes[size]
+		if ((x+adds[size])|x)&high1 != 0 {
 			return i
 		}
 		y := (x + (x&pre)*255) << 8 // closes the gap that the mark leaves
-		col[i] = math.Float64frombits(math.Float64bits(float64(int64(eightDigits(y)))/div) | uint64(neg)<<63)
+		*(*float64)(unsafe.Add(out, i*8)) = math.Float64frombits(math.Float64bits(float64(int64(eightDigits(y)))/div) | uint64(neg)<<63)
+		cell += step
 	}
-	return i
+	return len(col)
 }
 
 // lastBytes[n] keeps the last n characters and the end of a cell whose end is the word's last byte.
@@ -268,11 +286,11 @@ func (a *cellsAt) long(col []float64, i int) int {
 	s := *a.shape
 	most := 16 - b2i(k == 0) // sixteen digits may be more than float64 holds
 	div, step := a.div, a.stride*4
-	cell := unsafe.Add(unsafe.Pointer(a.ends), (i*a.stride+a.column)*4)
+	ends, cell := unsafe.Pointer(a.ends), (i*a.stride+a.column)*4
 	for ; i < len(col); i++ {
-		e := int(*(*int32)(cell))
-		start := int(*(*int32)(unsafe.Add(cell, -4))) + 1
-		cell = unsafe.Add(cell, step)
+		e := int(*(*int32)(unsafe.Add(ends, cell)))
+		start := int(*(*int32)(unsafe.Add(ends, cell-4))) + 1
+		cell += step
 		neg := 0
 		if *(*byte)(unsafe.Add(base, start)) == '-' {
 			neg = 1

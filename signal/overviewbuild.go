@@ -201,8 +201,16 @@ func (b *overviewBuilder) state(ch int, tick uint64, v float64) {
 		return
 	}
 	ch = b.o.kept[ch]
-	b.fill(ch, tick)
-	b.states[ch] = v
+	if int64(tick>>b.o.shift) == b.upto[ch] { // most changes fall into the stretch of the one before, whose state is in it already
+		b.states[ch] = v
+		i := b.upto[ch]
+		if x := float32(v); float64(x) == v && b.o.lo[ch][i] <= x && b.o.hi[ch][i] >= x {
+			return
+		}
+	} else {
+		b.fill(ch, tick)
+		b.states[ch] = v
+	}
 	if i := int(tick >> b.o.shift); v == v {
 		lo, hi := outward(v, v)
 		widen(&b.o.lo[ch][i], &b.o.hi[ch][i], lo, hi)

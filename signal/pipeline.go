@@ -8,7 +8,7 @@ import (
 )
 
 const (
-	defaultChunk = 512 << 10
+	defaultChunk = 256 << 10
 	chunkPad     = 64      // zero bytes kept before and behind a chunk's data, so that words can be loaded across its ends
 	maxUnit      = 1 << 20 // longest line of a table, token of a VCD
 )

@@ -155,7 +155,7 @@ func (r *Result) Duration() Second { return r.End - r.Start }
 // Options steer a scan. The zero value is ready for use.
 type Options struct {
 	Workers  int    // parsing goroutines; 0: one a processor
-	Chunk    int    // bytes a chunk; 0: 512 KiB. The result does not depend on it
+	Chunk    int    // bytes a chunk; 0: 256 KiB. The result does not depend on it
 	Glitch   Second // shortest pulse accepted; 0: only pulses of no width are dropped
 	Methods  map[string]Method
 	Progress func(done, total int64) // bytes of input read so far (compressed ones, if so); total is -1 when unknown

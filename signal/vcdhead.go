@@ -19,6 +19,7 @@ type vcdVariable struct {
 	kind  string // wire, reg, real, ...
 	size  int
 	ch    int
+	isBit bool // bit(), kept for the hot loop
 }
 
 func (v *vcdVariable) real() bool  { return v.kind == "real" || v.kind == "realtime" }

@@ -107,7 +107,7 @@ func (d *vcdDecoder) apply(c *chunk, events []vcdEvent, inherit uint64) error {
 		}
 		v := &lay.vars[e.v]
 		d.bits[e.v] = e.value
-		if d.eng.over != nil && v.bit() {
+		if d.eng.over != nil && v.isBit {
 			d.eng.over.state(v.ch, e.tick+inherit, levelOf[e.value])
 		}
 		if d.keep != nil {
@@ -115,7 +115,7 @@ func (d *vcdDecoder) apply(c *chunk, events []vcdEvent, inherit uint64) error {
 		}
 		edge := Edge{At: at, Channel: int32(v.ch)}
 		switch {
-		case !v.bit():
+		case !v.isBit:
 			d.count(v, at, string('0'+rune(e.value)))
 			continue
 		case e.value == valueX:
@@ -194,7 +194,7 @@ func (s *scanner) scanVCD(ctx context.Context) (*Result, error) {
 	reals := 0
 	for i := range lay.vars {
 		v := &lay.vars[i]
-		v.ch = i
+		v.ch, v.isBit = i, v.bit()
 		kind := Bus
 		switch {
 		case v.real():

@@ -9,7 +9,10 @@ import (
 	"unsafe"
 )
 
-// wavBlocks holds the extremes of a chunk's blocks, block after block, channel after channel.
+// wavBlock is how many samples share a pair of extremes here: few, since all of them are looked at where an edge may be. It divides blockRows.
+const wavBlock = 64
+
+// wavBlocks holds the extremes of a chunk's short blocks, block after block, channel after channel.
 type wavBlocks struct {
 	least, largest []float64
 	gap            []bool // a float sample is NaN or infinite
@@ -23,6 +26,8 @@ type wavDecoder struct {
 	v     []float64
 	keep  *keeper
 	frame int
+	whole clock // of the block under way, and of a part of it: kept here, since they would escape to the heap
+	clk   clock
 }
 
 func (d *wavDecoder) split(b []byte, last bool) int {
@@ -33,16 +38,16 @@ func (d *wavDecoder) split(b []byte, last bool) int {
 func (d *wavDecoder) parse(c *chunk) {
 	w := &c.wav
 	frames := len(c.data) / d.frame
-	blocks := (frames + blockRows - 1) / blockRows
+	blocks := (frames + wavBlock - 1) / wavBlock
 	n := blocks * d.lay.channels
 	if cap(w.least) < n {
 		w.least, w.largest, w.gap = make([]float64, n), make([]float64, n), make([]bool, n)
 	}
 	w.least, w.largest, w.gap = w.least[:n], w.largest[:n], w.gap[:n]
-	v := make([]float64, blockRows)
+	v := make([]float64, wavBlock)
 	for b := range blocks {
-		from := b * blockRows
-		k := min(blockRows, frames-from)
+		from := b * wavBlock
+		k := min(wavBlock, frames-from)
 		data := c.data[from*d.frame : (from+k)*d.frame]
 		out := b * d.lay.channels
 		if d.quick(data, k, w.least[out:out+d.lay.channels], w.largest[out:out+d.lay.channels]) {
@@ -62,7 +67,7 @@ func (d *wavDecoder) parse(c *chunk) {
 // Hot loop: it sees every sample, the rest sees only blocks in which something may happen.
 func (d *wavDecoder) quick(data []byte, frames int, least, largest []float64) bool {
 	n := d.lay.channels
-	if d.lay.bytes != 2 || d.lay.float || d.lay.order != binary.LittleEndian || binary.NativeEndian.Uint16([]byte{1, 0}) != 1 || frames != blockRows {
+	if d.lay.bytes != 2 || d.lay.float || d.lay.order != binary.LittleEndian || binary.NativeEndian.Uint16([]byte{1, 0}) != 1 || frames != wavBlock {
 		return false
 	}
 	s := unsafe.Slice((*int16)(unsafe.Pointer(&data[0])), frames*n)
@@ -89,19 +94,23 @@ func (d *wavDecoder) quick(data []byte, frames int, least, largest []float64) bo
 	return true
 }
 
-// extremes8 gives the extremes of every eighth sample, eight at a time; the length is a multiple of eight.
+// at16 reads a 16-bit sample; the caller has made sure that it exists.
+func at16(p unsafe.Pointer, off int) int { return int(*(*int16)(unsafe.Add(p, off))) }
+
+// extremes8 gives the extremes of every eighth sample, eight at a time in two rounds, which is what fits into registers; the length is a multiple of eight.
 func extremes8(s []int16) (lo, hi [8]int16) {
 	l0, l1, l2, l3 := int(s[0]), int(s[1]), int(s[2]), int(s[3])
 	h0, h1, h2, h3 := l0, l1, l2, l3
 	l4, l5, l6, l7 := int(s[4]), int(s[5]), int(s[6]), int(s[7])
 	h4, h5, h6, h7 := l4, l5, l6, l7
-	for t := s; len(t) >= 8; t = t[8:] {
-		x0, x1, x2, x3 := int(t[0]), int(t[1]), int(t[2]), int(t[3])
+	p, n := unsafe.Pointer(&s[0]), 2*len(s)
+	for i := 0; i < n; i += 16 {
+		x0, x1, x2, x3 := at16(p, i), at16(p, i+2), at16(p, i+4), at16(p, i+6)
 		l0, l1, l2, l3 = min(l0, x0), min(l1, x1), min(l2, x2), min(l3, x3)
 		h0, h1, h2, h3 = max(h0, x0), max(h1, x1), max(h2, x2), max(h3, x3)
 	}
-	for t := s; len(t) >= 8; t = t[8:] {
-		x4, x5, x6, x7 := int(t[4]), int(t[5]), int(t[6]), int(t[7])
+	for i := 8; i < n; i += 16 {
+		x4, x5, x6, x7 := at16(p, i), at16(p, i+2), at16(p, i+4), at16(p, i+6)
 		l4, l5, l6, l7 = min(l4, x4), min(l5, x5), min(l6, x6), min(l7, x7)
 		h4, h5, h6, h7 = max(h4, x4), max(h5, x5), max(h6, x6), max(h7, x7)
 	}
@@ -162,37 +171,14 @@ func (l *wavLayout) samples(data []byte, ch int, v []float64) (gap bool) {
 }
 
 func (d *wavDecoder) commit(c *chunk) error {
-	w := &c.wav
 	frames := len(c.data) / d.frame
-	clk := clock{interval: 1 / d.lay.rate}
-	for b := 0; b*blockRows < frames; b++ {
-		from := b * blockRows
+	for from := 0; from < frames; from += blockRows {
+		d.whole = clock{interval: 1 / d.lay.rate, row: d.rows + int64(from)}
+		d.eng.over.row(d.whole.row, d.whole.at(0))
 		k := min(blockRows, frames-from)
 		data := c.data[from*d.frame : (from+k)*d.frame]
-		clk.row = d.rows + int64(from)
-		d.eng.over.row(clk.row, clk.at(0))
 		for ch, t := range d.eng.tracks {
-			i := b*d.lay.channels + ch
-			if d.keep != nil {
-				d.lay.samples(data, ch, d.v[:k])
-				d.keep.samples(ch, d.v[:k], &clk)
-			}
-			if w.gap[i] {
-				d.lay.samples(data, ch, d.v[:k])
-				if err := d.eng.gaps(t, d.v[:k], &clk); err != nil {
-					return err
-				}
-				continue
-			}
-			d.eng.extent(ch, w.least[i], w.largest[i])
-			if tail, ok := d.eng.still(t, w.least[i], w.largest[i]); ok {
-				tail = min(tail, k)
-				d.lay.samples(data[(k-tail)*d.frame:], ch, d.v[:tail])
-				d.eng.pass(t, d.v[:tail], &clock{interval: clk.interval, row: clk.row + int64(k-tail)}, k)
-				continue
-			}
-			d.lay.samples(data, ch, d.v[:k])
-			if err := d.eng.feed(t, d.v[:k], &clk, w.least[i], w.largest[i]); err != nil {
+			if err := d.block(t, ch, data, k, &d.whole, &c.wav, from/wavBlock); err != nil {
 				return err
 			}
 		}
@@ -206,6 +192,53 @@ func (d *wavDecoder) commit(c *chunk) error {
 		d.eng.warnings = append(d.eng.warnings, Warning{Byte: c.off + int64(len(c.data)), Channel: -1, Text: "the recording ends within a frame: the rest is left out"})
 	}
 	return d.eng.merge.flush(false)
+}
+
+// block passes blockRows samples of a channel on: in one piece where nothing can be in them, else in short blocks, of which only the lively ones are converted.
+func (d *wavDecoder) block(t *track, ch int, data []byte, k int, clk *clock, w *wavBlocks, first int) error {
+	n := d.lay.channels
+	if d.keep != nil {
+		d.lay.samples(data, ch, d.v[:k])
+		d.keep.samples(ch, d.v[:k], clk)
+	}
+	least, largest, gap := math.Inf(1), math.Inf(-1), false
+	parts := (k + wavBlock - 1) / wavBlock
+	for b := range parts {
+		i := (first+b)*n + ch
+		least, largest, gap = min(least, w.least[i]), max(largest, w.largest[i]), gap || w.gap[i]
+	}
+	if gap {
+		d.lay.samples(data, ch, d.v[:k])
+		return d.eng.gaps(t, d.v[:k], clk)
+	}
+	d.eng.extent(ch, least, largest)
+	if tail, ok := d.eng.still(t, least, largest); ok {
+		d.tail(t, ch, data, k, min(tail, k), clk.row)
+		return nil
+	}
+	for b := range parts {
+		i := (first+b)*n + ch
+		from := b * wavBlock
+		m := min(wavBlock, k-from)
+		part := data[from*d.frame : (from+m)*d.frame]
+		if tail, ok := d.eng.still(t, w.least[i], w.largest[i]); ok {
+			d.tail(t, ch, part, m, min(tail, m), clk.row+int64(from))
+			continue
+		}
+		d.lay.samples(part, ch, d.v[:m])
+		d.clk = clock{interval: clk.interval, row: clk.row + int64(from)}
+		if err := d.eng.feed(t, d.v[:m], &d.clk, w.least[i], w.largest[i]); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// tail passes a still block of k samples by its last few.
+func (d *wavDecoder) tail(t *track, ch int, data []byte, k, tail int, row int64) {
+	d.lay.samples(data[(k-tail)*d.frame:], ch, d.v[:tail])
+	d.clk = clock{interval: 1 / d.lay.rate, row: row + int64(k-tail)}
+	d.eng.pass(t, d.v[:tail], &d.clk, k)
 }
 
 // scanWAV reads a sound-card recording.

@@ -10,7 +10,8 @@ import (
 	"strconv"
 )
 
-// The captures are invented: a crank square of 1 ms period, a cam of eight times that, a spark pulse and a mark, 1 µs rows.
+// The captures are invented: six cylinders at 6060 rpm, the busiest an engine gets: a vane edge and a 2 ms spark pulse every 3.3 ms, a cam window every six
+// firings, a mark once a turn. The table has a row a microsecond, the dump a change where there is one, the recording 192,000 samples a second.
 
 func makeAll(dir, megabytes string) error {
 	mb, err := strconv.Atoi(megabytes)
@@ -42,17 +43,17 @@ func makeAll(dir, megabytes string) error {
 	return nil
 }
 
-// level gives a channel's state at sample i.
-func level(ch int, i int64) bool {
+// level gives a channel's state at a microsecond.
+func level(ch int, us int64) bool {
 	switch ch {
 	case 0:
-		return i/500%2 == 1
+		return us%3300 < 1650
 	case 1:
-		return i/4000%2 == 1
+		return us%19800 < 3300
 	case 2:
-		return (i+130)%1000 < 300
+		return (us+1200)%3300 < 2000
 	}
-	return i%8000 < 60
+	return us%9900 < 110
 }
 
 var amplitudes = [4]float64{5, 5, 12, 3.3}
@@ -93,7 +94,7 @@ func makeVCD(w *bufio.Writer, size int64) {
 		b = b[:0]
 		for c := range 4 {
 			s := 0
-			if level(c, i*10) {
+			if level(c, i*10) { // a logic analyser at 100 kHz
 				s = 1
 			}
 			if s != last[c] {
@@ -134,7 +135,7 @@ func makeWAV(w *bufio.Writer, size int64) {
 	for i := range frames {
 		for c := range 4 {
 			v := noise[(i*7+int64(c)*1031)&4095] - 6000
-			if level(c, i*5) {
+			if level(c, i*1000/192) {
 				v += 12000
 			}
 			binary.LittleEndian.PutUint16(b[2*c:], uint16(int16(v)))
