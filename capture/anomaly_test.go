@@ -133,10 +133,10 @@ func TestAnomaliesAreFound(t *testing.T) {
 						t.Errorf("a single missing pulse: sync %s %v", r.Sync, r.Losses)
 					}
 
-					for _, share := range []float64{0.45, 0.6, 0.85, 0.95} { // in the gap between vanes
+					for _, share := range []float64{0.45, 0.6, 0.85, 0.95, 0.98} { // in the gap between vanes
 						at := when + share*interval
 						r = analyse(t, with(clean, signal.Edge{At: signal.Second(at), Kind: signal.Fall}, signal.Edge{At: signal.Second(at + interval*0.01), Kind: signal.Rise}), fourNames, opt)
-						wantAnomaly(t, r, ExtraPulse, at, interval/50, "A")
+						wantAnomaly(t, r, ExtraPulse, at, interval/100, "A")
 					}
 					in := when + 0.4*(float64(clean[j].At)-when) // a gap inside the vane
 					r = analyse(t, with(clean, signal.Edge{At: signal.Second(in), Kind: signal.Rise}, signal.Edge{At: signal.Second(in + interval*0.01), Kind: signal.Fall}), fourNames, opt)

@@ -11,7 +11,6 @@ const (
 	costMissing = 1.0
 	costMore    = 0.25 // each further vane missing in a row
 	costExtra   = 1.0
-	costThin    = 0.5  // a pulse far too narrow for a vane, taken as one
 	mostBridged = 4    // vanes missing in a row that are bridged
 	patience    = 6    // edges looked ahead before the cheapest path must do
 	tooDear     = 4.0  // paths so much dearer than the best are dropped
@@ -197,9 +196,6 @@ func (f *follower) branch(out []path, p *path, e crankEdge) []path {
 		}
 		if m > 0 {
 			q.cost += costMissing + costMore*float64(m-1)
-		}
-		if m == 0 && f.isThin(p, &e, k, dt) {
-			q.cost += costThin
 		}
 		q.accept(e, k, v, int8(m))
 		out = append(out, q)

@@ -81,6 +81,9 @@ func TestAnyEngineComesBack(t *testing.T) {
 		if r.Crank.EdgesPerCycle != n || r.Crank.Uneven != (odd && r.Crank.Uneven) {
 			t.Fatalf("vanes %d, uneven %v", r.Crank.EdgesPerCycle, r.Crank.Uneven)
 		}
+		if got := float64(r.Crank.VaneWidthDeg); n >= 3 && math.Abs(got-width/2) > 0.1 { // shaft degrees
+			t.Fatalf("vane width %v° of shaft, put in %v", got, width/2)
+		}
 		if r.Timing == nil {
 			t.Fatalf("no timing; findings %+v doubts %v", r.Findings, r.Doubts)
 		}
