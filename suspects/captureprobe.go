@@ -109,7 +109,20 @@ func (e *Engine) scatterProbe() probe {
 }
 
 func (e *Engine) swingProbe() probe {
-	return flat("capture swing", "edges' once-a-shaft-turn swing", "record the signals at a steady speed and look for a pattern that repeats every turn of the shaft", "°", 0, 0.1, 20, map[int]float64{wobble: 1}, [nuisances]float64{})
+	q := probe{id: "capture swing", saw: "edges' once-a-shaft-turn swing:", ask: "record the signals at a steady speed and look for a pattern that repeats every turn of the shaft", outcomes: scatterClasses}
+	q.chances = func(p *point, out []float64) {
+		a := math.Abs(float64(p.f.Wobble))
+		below := func(limit float64) float64 { return 1 / (1 + math.Exp((a-limit)/0.08)) }
+		x, y := below(0.3), below(0.8)
+		out[0], out[1], out[2] = x, y-x+0.005, 1-y+0.005
+	}
+	return q
+}
+
+func (e *Engine) vaneProbe() probe {
+	return verdict("capture vane", "vane spacing:", "record the signals and compare the spacing of the vanes", vaneWords, func(p *point) float64 {
+		return 0.02 + 0.95/(1+math.Exp((0.3-math.Abs(float64(p.f.Vane)))/0.05))
+	})
 }
 
 func (e *Engine) syncProbe() probe {

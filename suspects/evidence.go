@@ -79,6 +79,7 @@ type Capture struct {
 	ExtraAt       string
 	Scatter       *Number // of single edges, degrees
 	Swing         *Number // edges' once-a-shaft-turn swing, amplitude, degrees
+	Vane          string
 	Sync          string
 	Offset, Delay *Number // through a mark channel
 	Dwell         *Number // µs

@@ -90,6 +90,8 @@ func wide(k int) float64 {
 		return 1e4
 	case rotor:
 		return 4
+	case wobble, vane:
+		return 0.4
 	}
 	return 2
 }
@@ -112,7 +114,12 @@ func small(k int) float64 {
 }
 
 // clampSize keeps a size within what the bench takes.
-func clampSize(r *bench.Fault, v float64) float64 { return min(max(v, r.Low), r.High) }
+func clampSize(r *bench.Fault, v float64) float64 {
+	if r.Kind == bench.Word { // a code, not an amount
+		return v
+	}
+	return min(max(v, r.Low), r.High)
+}
 
 // Cure is what puts a fault right and how one knows that it did.
 type Cure struct{ Do, Check string }

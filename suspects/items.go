@@ -295,7 +295,12 @@ func (b *builder) capture(c *Capture) {
 	if w := c.ExtraAt; w != "" {
 		b.word(e.extraAtProbe(), w)
 	}
-	b.number(e.swingProbe(), c.Swing, 2)
+	if c.Swing != nil {
+		pick(e.swingProbe(), scatterOutcome(math.Abs(c.Swing.Value)))
+	}
+	if w := c.Vane; w != "" {
+		b.word(e.vaneProbe(), w)
+	}
 	if w := c.Sync; w != "" {
 		b.word(e.syncProbe(), w)
 	}

@@ -136,6 +136,11 @@ func (e *Engine) flashProbe(l lightCase) probe {
 		out[3] = wild
 		rest := 1 - wild
 		out[0], out[1], out[2] = rest*(1-spread), rest*spread*(1-split), rest*spread*split
+		if x.Wild > 0.2 { // so many stand elsewhere that the eye no longer sees which place is the right one
+			out[1] += 0.25 * out[3]
+			out[2] += 0.25 * out[3]
+			out[3] *= 0.5
+		}
 		out[4] = 0.002
 	}
 	return q

@@ -56,7 +56,6 @@ type candidate struct {
 	probe
 	minutes float64
 	state   State
-	parts   []string // a recording: read these things from it too
 }
 
 // Observation is one that can be advised, for a list: its id, what to do, minutes, and the state of the engine that it needs.
@@ -92,50 +91,51 @@ func (e *Engine) candidates() []candidate {
 	}
 	lead := float64(c.Crank.At)
 	out := []candidate{
-		{e.shownProbe(rpm(float64(c.Engine.CrankingSpeed), 1, false)), 1.5, OnStarter, nil},
-		{e.shownProbe(rpm(idle, 1, false)), 1, Runs, nil},
-		{e.shownProbe(rpm(mid, 1, false)), 1, state(mid), nil},
-		{e.shownProbe(rpm(high, 1, false)), 1, state(high), nil},
-		{e.shownProbe(rpm(idle, 1, true)), 2, Runs, nil},
-		{e.shownProbe(rpm(high, 1, true)), 2, state(high), nil},
-		{e.flashProbe(rpm(idle, 1, false)), 0.5, Runs, nil},
-		{e.flashProbe(rpm(math.Round(0.55*float64(c.Engine.Redline)/50)*50, 1, false)), 1, HighSpeed, nil},
-		{e.tachoProbe(rpm(idle, 1, false)), 0.3, Runs, nil},
-		{e.walkProbe(), 6, Runs, nil},
-		{e.lockProbe(), 0.5, KeyOn, nil},
-		{e.readBackProbe(false, false), 0.5, KeyOn, nil},
-		{e.lampProbe(lead+3, false), 4, ByHand, nil},
-		{e.lampProbe(lead-3, false), 4, ByHand, nil},
-		{e.turnProbe(), 6, ByHand, nil},
-		{e.compressionProbe(), 5, ByHand, nil},
-		{e.stopProbe(), 15, ByHand, nil},
-		{e.startProbe(), 1.5, Starts, nil},
-		{e.runProbe(), 3, Runs, nil},
-		{e.misfireProbe(), 4, Runs, nil},
-		{e.sparkProbe(), 3, OnStarter, nil},
-		{e.syncProbe(), 0.5, OnStarter, nil},
-		{e.edgesProbe(), 8, OnStarter, nil},
-		{e.extraProbe(), 8, HighSpeed, nil},
-		{e.extraAtProbe(), 8, HighSpeed, nil},
-		{e.scatterProbe(), 8, Runs, nil},
-		{e.swingProbe(), 8, Runs, nil},
-		{e.wrongEdgeProbe(), 8, OnStarter, nil},
-		{e.swappedProbe(), 8, OnStarter, nil},
-		{e.offsetProbe(), 20, Runs, nil},
-		{e.markDelayProbe(), 20, HighSpeed, nil},
+		{e.shownProbe(rpm(float64(c.Engine.CrankingSpeed), 1, false)), 1.5, OnStarter},
+		{e.shownProbe(rpm(idle, 1, false)), 1, Runs},
+		{e.shownProbe(rpm(mid, 1, false)), 1, state(mid)},
+		{e.shownProbe(rpm(high, 1, false)), 1, state(high)},
+		{e.shownProbe(rpm(idle, 1, true)), 2, Runs},
+		{e.shownProbe(rpm(high, 1, true)), 2, state(high)},
+		{e.flashProbe(rpm(idle, 1, false)), 0.5, Runs},
+		{e.flashProbe(rpm(math.Round(0.55*float64(c.Engine.Redline)/50)*50, 1, false)), 1, HighSpeed},
+		{e.tachoProbe(rpm(idle, 1, false)), 0.3, Runs},
+		{e.walkProbe(), 6, Runs},
+		{e.lockProbe(), 0.5, KeyOn},
+		{e.readBackProbe(false, false), 0.5, KeyOn},
+		{e.lampProbe(lead+3, false), 4, ByHand},
+		{e.lampProbe(lead-3, false), 4, ByHand},
+		{e.turnProbe(), 6, ByHand},
+		{e.compressionProbe(), 5, ByHand},
+		{e.stopProbe(), 15, ByHand},
+		{e.startProbe(), 1.5, Starts},
+		{e.runProbe(), 3, Runs},
+		{e.misfireProbe(), 4, Runs},
+		{e.sparkProbe(), 3, OnStarter},
+		{e.syncProbe(), 0.5, OnStarter},
+		{e.edgesProbe(), 8, OnStarter},
+		{e.extraProbe(), 8, HighSpeed},
+		{e.extraAtProbe(), 8, HighSpeed},
+		{e.scatterProbe(), 8, Runs},
+		{e.swingProbe(), 8, Runs},
+		{e.vaneProbe(), 8, OnStarter},
+		{e.wrongEdgeProbe(), 8, OnStarter},
+		{e.swappedProbe(), 8, OnStarter},
+		{e.offsetProbe(), 20, Runs},
+		{e.markDelayProbe(), 20, HighSpeed},
 	}
 	if c.CamFitted {
-		out = append(out, candidate{e.lampProbe(lead, true), 4, ByHand, nil})
+		out = append(out, candidate{e.lampProbe(lead, true), 4, ByHand})
 	}
 	if c.Distributor.Steers {
-		out = append(out, candidate{e.towerProbe(), 4, ByHand, nil}, candidate{e.tipProbe(), 5, ByHand, nil}, candidate{e.traceProbe(), 2, Standing, nil})
+		out = append(out, candidate{e.towerProbe(), 4, ByHand}, candidate{e.tipProbe(), 5, ByHand}, candidate{e.traceProbe(), 2, Standing})
 	}
 	if n := c.Engine.Cylinders; n > 2 {
 		third := c.Engine.FiringOrder[2]
-		out = append(out, candidate{e.shownProbe(rpm(idle, third, false)), 1.5, Runs, nil})
+		out = append(out, candidate{e.shownProbe(rpm(idle, third, false)), 1.5, Runs})
 	}
 	if e.fits[polarity] {
-		out = append(out, candidate{e.polarityProbe(), 8, OnStarter, nil})
+		out = append(out, candidate{e.polarityProbe(), 8, OnStarter})
 	}
 	at := map[string]struct {
 		minutes float64
@@ -150,7 +150,7 @@ func (e *Engine) candidates() []candidate {
 		if !ok || q.id == "cam supply" && !c.CamFitted || (q.id == "rotor play" || q.id == "wires") && !c.Distributor.Steers {
 			continue
 		}
-		out = append(out, candidate{q, m.minutes, m.state, nil})
+		out = append(out, candidate{q, m.minutes, m.state})
 	}
 	return out
 }

@@ -62,6 +62,12 @@ type point struct {
 	in       set
 	inverted bool // the wrong edge comes from an inverted signal, not from the setting
 	memo     []lookup
+	lamps    []lampLook
+}
+
+type lampLook struct {
+	at         float64
+	crank, cam bench.Glow
 }
 
 type lookup struct {
@@ -73,7 +79,7 @@ type lookup struct {
 
 func (p *point) reset(f bench.Faults, in set, inverted bool) {
 	p.f, p.in, p.inverted = f, in, inverted
-	p.memo = p.memo[:0]
+	p.memo, p.lamps = p.memo[:0], p.lamps[:0]
 }
 
 // expect asks the bench, once for each question.
@@ -178,10 +184,16 @@ func (p *point) misfires(wire int) float64 {
 
 // lamp is the level of a pickup with the crank at a true position.
 func (p *point) lamp(before float64) (crank, cam bench.Glow) {
+	for _, l := range p.lamps {
+		if l.at == before {
+			return l.crank, l.cam
+		}
+	}
 	crank, cam = p.e.model.Lamps(p.f, quantity.Crank(before))
 	if p.inverted {
 		crank = opposite(crank)
 	}
+	p.lamps = append(p.lamps, lampLook{before, crank, cam})
 	return crank, cam
 }
 

@@ -19,6 +19,8 @@ type probe struct {
 	outcomes []string
 	chances  func(p *point, out []float64)
 
+	dear bool // costs much to foresee: weighed last
+
 	// A number.
 	unit   string
 	mean   func(p *point) (mean, sd float64, ok bool) // at a point; sd of what the engine adds; ok false: there is no number

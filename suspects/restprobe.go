@@ -37,7 +37,7 @@ func (e *Engine) lampProbe(at float64, cam bool) probe {
 	if cam {
 		which = "cam"
 	}
-	q := probe{id: fmt.Sprintf("lamp %s %.1f", which, at), saw: fmt.Sprintf("lamp on the %s pickup at %.0f° BTDC", which, at), outcomes: levelWords}
+	q := probe{id: fmt.Sprintf("lamp %s %.1f", which, at), saw: fmt.Sprintf("lamp on the %s pickup at %.0f° BTDC", which, at), outcomes: levelWords, dear: true}
 	q.ask = fmt.Sprintf("bring the crank to %.0f° BTDC of cylinder 1 on compression, turning in running direction, and look at the lamp on the %s pickup", at, which)
 	q.chances = func(p *point, out []float64) {
 		for _, w := range [...]struct{ off, weight float64 }{{-1.2, 0.25}, {0, 0.5}, {1.2, 0.25}} {

@@ -47,12 +47,16 @@ func newShop(c bench.Config, f bench.Faults, seed uint64) (*shop, error) {
 		s.misreadAt = s.rng.IntN(4)
 		s.f.Misread = 0
 	}
-	// what is left of a careful set-up
-	s.f.Housing += quantity.Shaft(0.15 * s.rng.NormFloat64())
-	s.f.Damper += quantity.Crank(0.2 * s.rng.NormFloat64())
-	d := quantity.Time(8 * s.rng.NormFloat64())
-	if s.c.Crank.Delay+s.f.Delay+d > 5 {
-		s.f.Delay += d
+	// What is left of a careful set-up, within a tolerance of 1° up to 3,500 rpm: an engine outside it would not be sound.
+	for range 100 {
+		h, d, t := 0.15*s.rng.NormFloat64(), 0.2*s.rng.NormFloat64(), 8*s.rng.NormFloat64()
+		if math.Abs(2*h+d)+6e-6*3500*math.Abs(t) > 1 || float64(s.c.Crank.Delay+s.f.Delay)+t < 5 {
+			continue
+		}
+		s.f.Housing += quantity.Shaft(h)
+		s.f.Damper += quantity.Crank(d)
+		s.f.Delay += quantity.Time(t)
+		break
 	}
 	return s, nil
 }
@@ -543,6 +547,8 @@ func (s *shop) captured(ev *suspects.Evidence, id string) bool {
 		ev.Capture.Scatter.Value = math.Abs(ev.Capture.Scatter.Value)
 	case "capture swing":
 		ev.Capture.Swing = s.num(float64(f.Wobble), 0.1)
+	case "capture vane":
+		ev.Capture.Vane = yes(math.Abs(float64(f.Vane)) > 0.3, "one off", "even")
 	case "capture wrong edge":
 		ev.Capture.WrongEdge = yes(f.Edge, "yes", "no")
 	case "capture leads":

@@ -118,6 +118,7 @@ var (
 	rightWrong    = []string{"right", "wrong"}
 	clampWords    = []string{"tight", "slips"}
 	travelWords   = []string{"inside", "at its end"}
+	vaneWords     = []string{"even", "one off"}
 	feltWords     = []string{"felt", "not felt"}
 	edgeWords     = []string{"rising", "falling"}
 	lockWords     = []string{"on", "off"}
@@ -196,6 +197,7 @@ func fields() []field {
 		pick("capture.extra_at", "When the extra edges come.", func(e *ev, w string) { e.Capture.ExtraAt = w }, extraWords...),
 		num[quantity.Crank]("capture.scatter", "Scatter of single crank edges, standard deviation.", "0.1 deg", 0, 60, func(e *ev, v read) { e.Capture.Scatter = v.num() }),
 		num[quantity.Crank]("capture.swing", "Swing of the crank edges once a shaft turn, amplitude.", "0.1 deg", 0, 60, func(e *ev, v read) { e.Capture.Swing = v.num() }),
+		pick("capture.vane", "Whether one vane stands off its place.", func(e *ev, w string) { e.Capture.Vane = w }, vaneWords...),
 		pick("capture.sync", "Whether crank and cam gave sync.", func(e *ev, w string) { e.Capture.Sync = w }, syncWords...),
 		num[quantity.Crank]("capture.offset", "Constant timing error through a mark channel, early positive.", "2 deg ± 0.3 deg", -180, 180, func(e *ev, v read) { e.Capture.Offset = v.num() }),
 		num[quantity.Time]("capture.delay", "Delay left over through a mark channel, late with speed positive.", "40 us ± 10 us", -20000, 20000, func(e *ev, v read) { e.Capture.Delay = v.num() }),

@@ -151,7 +151,7 @@ func TestPairs(t *testing.T) {
 		if found == 2 {
 			both++
 		} else if testing.Verbose() {
-			t.Logf("%v: %s", d.f.List(), top(res, 4))
+			t.Logf("%d %v: %s", d.seed, d.f.List(), top(res, 4))
 		}
 	}
 	share := float64(both) / float64(all)

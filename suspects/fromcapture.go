@@ -1,0 +1,71 @@
+package suspects
+
+import (
+	"math"
+
+	"phasewright/capture"
+)
+
+// FromCapture puts what a recording showed into evidence. What the recording could not give stays "not looked at".
+func (ev *Evidence) FromCapture(r *capture.Result) {
+	c := &ev.Capture
+	known := func(n capture.Number) bool { x := float64(n); return !math.IsNaN(x) && !math.IsInf(x, 0) }
+	c.Sync = string(r.Sync)
+	if r.Crank != nil {
+		c.Edges = &Number{Value: float64(r.Crank.EdgesPerCycle)}
+		if known(r.Crank.ScatterDeg) {
+			c.Scatter = &Number{Value: float64(r.Crank.ScatterDeg)}
+		}
+		c.Swing, c.Vane = pattern(r.Crank.SpacingErrorDeg)
+	} else if r.Found(capture.FoundNoCrank) || r.Found(capture.FoundNoEdges) {
+		c.Edges = &Number{}
+	}
+	if r.Spark != nil {
+		if known(r.Spark.DwellMS) {
+			c.Dwell = &Number{Value: float64(r.Spark.DwellMS) * 1e3}
+		}
+		if r.Spark.Count > 0 {
+			c.Extra = &Number{Value: float64(r.AnomalyCount[string(capture.ExtraPulse)]) / float64(r.Spark.Count)}
+		}
+	}
+	if t := r.Timing; t != nil && t.Commanded && t.Offset.Known() && t.Delay.Known() && !math.IsInf(t.Offset.U, 0) && !math.IsInf(t.Delay.U, 0) {
+		c.Offset, c.Delay = &Number{t.Offset.Value, t.Offset.U}, &Number{t.Delay.Value, t.Delay.U}
+	}
+	word := func(id string) string {
+		if r.Found(id) {
+			return "yes"
+		}
+		return "no"
+	}
+	c.WrongEdge, c.LeadsSwapped = word(capture.FoundWrongEdge), word(capture.FoundSwapped)
+	if r.Found(capture.FoundPolarity) {
+		c.Polarity = "reversed"
+	}
+}
+
+// pattern splits the spacing errors of the vanes into a swing once a shaft turn (first harmonic, amplitude) and a single vane that stands off.
+func pattern(errors []float64) (*Number, string) {
+	n := len(errors)
+	if n < 4 { // three vanes hold a swing of any size and phase: nothing is left to tell a bent one by
+		return nil, ""
+	}
+	var a, b, mean float64
+	for _, e := range errors {
+		mean += e / float64(n)
+	}
+	for k, e := range errors {
+		at := 2 * math.Pi * float64(k) / float64(n)
+		a += 2 / float64(n) * (e - mean) * math.Cos(at)
+		b += 2 / float64(n) * (e - mean) * math.Sin(at)
+	}
+	largest := 0.0
+	for k, e := range errors {
+		at := 2 * math.Pi * float64(k) / float64(n)
+		largest = math.Max(largest, math.Abs(e-mean-a*math.Cos(at)-b*math.Sin(at)))
+	}
+	swing := math.Hypot(a, b)
+	if largest > 0.35 && largest > 0.4*swing {
+		return &Number{Value: math.Max(swing-largest, 0)}, "one off"
+	}
+	return &Number{Value: swing}, "even"
+}

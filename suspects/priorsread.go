@@ -1,0 +1,63 @@
+package suspects
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+
+	"github.com/goccy/go-yaml/ast"
+)
+
+// ReadPriors reads priors of a shop's own over the default ones (YAML: nothing, none, pair, and weight with a number for each fault). What is not written
+// stays as it was. On anything wrong the error is an Errors.
+func ReadPriors(file string, data []byte) (Priors, error) {
+	out := DefaultPriors()
+	p := &reader{file: file, seen: map[string]int{}}
+	top := []string{"nothing", "none", "pair", "weight"}
+	root := p.tree(data)
+	if len(p.errors) == 0 {
+		for _, entry := range p.entries("", root, top) {
+			key := keyOf(entry)
+			if p.again(key, entry) {
+				continue
+			}
+			switch key {
+			case "nothing":
+				p.share(key, entry, &out.Nothing, 1)
+			case "none":
+				p.share(key, entry, &out.None, 1)
+			case "pair":
+				p.share(key, entry, &out.Pair, 1)
+			case "weight":
+				for _, w := range p.entries(key, entry.Value, names[:]) {
+					name := keyOf(w)
+					if p.again("weight."+name, w) {
+						continue
+					}
+					k := slices.Index(names[:], name)
+					if k < 0 {
+						p.unknown(key, name, w.Key, names[:])
+						continue
+					}
+					p.share("weight."+name, w, &out.Weight[k], 1e6)
+				}
+			default:
+				p.unknown("", key, entry.Key, top)
+			}
+		}
+	}
+	if len(p.errors) > 0 {
+		return Priors{}, p.errors
+	}
+	return out, out.check()
+}
+
+func (p *reader) share(path string, entry *ast.MappingValueNode, to *float64, most float64) {
+	text, _ := textOf(entry.Value)
+	x, err := strconv.ParseFloat(text, 64)
+	if err != nil || !(x >= 0 && x <= most) {
+		p.fail(path, entry.Value, fmt.Sprintf("%q is not accepted", short(text)), fmt.Sprintf("write a number from 0 to %g", most))
+		return
+	}
+	*to = x
+}
