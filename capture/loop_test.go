@@ -2,7 +2,6 @@ package capture
 
 import (
 	"context"
-	"testing"
 
 	"phasewright/signal"
 )
@@ -51,16 +50,4 @@ func loop(jitter float64) *looped {
 		}
 	}
 	return &looped{edges: kept, period: end}
-}
-
-func BenchmarkTrack(b *testing.B) {
-	l := loop(0.05)
-	l.times = 200
-	b.ReportAllocs()
-	for b.Loop() {
-		if _, err := Run(context.Background(), l, Options{Cylinders: 8, Commanded: locked(10)}); err != nil {
-			b.Fatal(err)
-		}
-	}
-	b.ReportMetric(float64(l.times*len(l.edges))*float64(b.N)/b.Elapsed().Seconds()/1e6, "Medges/s")
 }
