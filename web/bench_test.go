@@ -1,21 +1,17 @@
 package web
 
 import (
-	"context"
 	"encoding/json"
-	"fmt"
-	"math"
 	"net/http"
-	"net/http/httptest"
 	"net/url"
 	"strings"
 	"testing"
 	"time"
 
 	"phasewright/bench"
-	"phasewright/drawing"
 )
 
+// bench sets a bench up from the host's screen and gives its address.
 func (s *shop) bench(form url.Values) string {
 	s.t.Helper()
 	w := s.post("/bench", form)
@@ -25,165 +21,227 @@ func (s *shop) bench(form url.Values) string {
 	return w.Header().Get("Location")
 }
 
-func frameOf(t testing.TB, text string) benchFrame {
+// roomOf finds the bench behind an address.
+func (s *shop) roomOf(path string) *room {
+	s.t.Helper()
+	r, err := s.rooms.find(strings.TrimPrefix(path, "/bench/"))
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	return r
+}
+
+// byHand is a bench without a loop of its own: the test lets time pass.
+func byHand(t testing.TB, o benchOrder, c *clock) *room {
 	t.Helper()
-	var f benchFrame
-	if err := json.Unmarshal([]byte(text), &f); err != nil {
-		t.Fatal(err, text)
+	if o.Config.Name == "" {
+		o.Config = bench.Default()
+	}
+	r, err := newRoom(o, 11, c.Now, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
+}
+
+// seconds lets time pass in the loop's own steps.
+func (r *room) seconds(c *clock, s float64) {
+	for end := c.now.Add(time.Duration(s * float64(time.Second))); c.now.Before(end); {
+		c.now = c.now.Add(benchPeriod)
+		r.tick(c.now)
+	}
+}
+
+// told is what a page knows after everything that waits for it.
+func told(t testing.TB, w *watcher, known map[string]any) map[string]any {
+	t.Helper()
+	for {
+		select {
+		case text := <-w.c:
+			data := strings.TrimSuffix(strings.TrimPrefix(text, "data: "), "\n\n")
+			var news map[string]any
+			if err := json.Unmarshal([]byte(data), &news); err != nil {
+				t.Fatal(err, text)
+			}
+			for k, v := range news {
+				known[k] = v
+			}
+		default:
+			return known
+		}
+	}
+}
+
+var (
+	ada = &visit{role: Work, who: "Ada Reed", device: "a"}
+	ben = &visit{role: Work, who: "Ben Hale", device: "b"}
+	eve = &visit{role: Instructor, who: "Eve Marsh", device: "e"}
+)
+
+func act(t testing.TB, r *room, v *visit, tab, what string, pairs ...string) {
+	t.Helper()
+	if err := r.do(v, tab, what, form(pairs...)); err != nil {
+		t.Fatalf("%s %v: %v", what, pairs, err)
+	}
+}
+
+func form(pairs ...string) url.Values {
+	f := url.Values{}
+	for i := 0; i+1 < len(pairs); i += 2 {
+		f.Add(pairs[i], pairs[i+1])
 	}
 	return f
 }
 
-func TestBenchSaysWhatItRefuses(t *testing.T) {
-	s := newShop(t)
-	b := s.bench(url.Values{})
-	for _, c := range []struct {
-		form url.Values
-		say  string
-	}{
-		{url.Values{"do": {"starter"}, "to": {"on"}}, "the key is off"},
-		{url.Values{"do": {"housing"}, "by": {"1"}}, "clamp"},
-		{url.Values{"do": {"light"}, "to": {"on"}, "wire": {"99"}}, "there is no wire 99"},
-		{url.Values{"do": {"blow up"}}, "no such control"},
-		{url.Values{"do": {"housing"}, "by": {"one"}}, "no such control or figure"},
-		{url.Values{"do": {"hand"}, "by": {"-5"}}, ""},
-	} {
-		w := s.post(b+"/do", c.form)
-		wantCode(t, w, http.StatusConflict)
-		wantIn(t, w.Body.String(), c.say)
-	}
-	wantCode(t, s.get("/bench/none"), 404)
-	wantCode(t, s.post("/bench", url.Values{"exercise": {"none such"}}), 422)
-	wantCode(t, s.post("/bench", url.Values{"fault": {"delay"}, "size": {"a lot"}}), 422)
-}
+func start() *clock { return &clock{time.Date(2026, 5, 4, 9, 0, 0, 0, time.UTC)} }
 
-// A class on phones sees the same bench; what is hidden is in no page until it is revealed.
-func TestClassLooksOnAndNothingLeaks(t *testing.T) {
-	s := newShop(t)
-	table := bench.FaultTable()
-	b := s.bench(url.Values{"fault": {table[0].Name}})
-	look := s.pairPhone(Look)
-	with := func(r *http.Request) { r.AddCookie(look) }
-	page := s.do(request("GET", b, phoneAddr, nil, with))
-	wantCode(t, page, 200)
-	for _, f := range table {
-		if strings.Contains(page.Body.String(), f.Title) {
-			t.Errorf("the page names the fault %q", f.Title)
+// Two pages on one bench know the same, whether they came early, late, or were too slow to take everything.
+func TestEveryPageKnowsTheSame(t *testing.T) {
+	c := start()
+	r := byHand(t, benchOrder{}, c)
+	early, err := r.watch(ada, "t1")
+	if err != nil {
+		t.Fatal(err)
+	}
+	one := told(t, early, map[string]any{})
+	act(t, r, ada, "t1", "key", "to", "on")
+	act(t, r, ada, "t1", "light", "to", "on")
+	act(t, r, ada, "t1", "starter", "to", "on")
+	slow, _ := r.watch(ben, "t2")
+	for range 30 {
+		r.seconds(c, 0.2)
+		one = told(t, early, one)
+	}
+	if len(slow.c) != watcherRoom || !slow.behind {
+		t.Fatalf("a slow page has %d states waiting, behind %v", len(slow.c), slow.behind)
+	}
+	two := told(t, slow, map[string]any{})
+	late, _ := r.watch(eve, "t3")
+	r.seconds(c, 0.1)
+	one, two = told(t, early, one), told(t, slow, two)
+	three := told(t, late, map[string]any{})
+	for _, k := range []string{"t", "a", "rpm", "crank", "cam", "sync", "key", "starter", "light", "shows", "holder", "watching", "faults", "crankLine", "sparkLine", "sparks", "turned"} {
+		a, b, z := asJSON(one[k]), asJSON(two[k]), asJSON(three[k])
+		if a != b || a != z || a == "null" {
+			t.Errorf("%s: %s, %s, %s", k, a, b, z)
 		}
 	}
-	wantCode(t, s.do(request("POST", b+"/do", phoneAddr, url.Values{"do": {"key"}, "to": {"on"}}, with)), 403)
-	work := s.pairPhone(Work)
-	withWork := func(r *http.Request) { r.AddCookie(work) }
-	wantCode(t, s.do(request("POST", "/bench", phoneAddr, url.Values{"fault": {table[0].Name}}, withWork)), 403)
-	wantCode(t, s.do(request("POST", b+"/judge", phoneAddr, url.Values{}, withWork)), 403)
-	wantCode(t, s.post(b+"/judge", url.Values{}), 303)
-	wantIn(t, s.do(request("GET", b, phoneAddr, nil, with)).Body.String(), table[0].Name)
+	if one["sync"] != "held" || one["crank"] != "pulses" || one["watching"].(float64) != 3 {
+		t.Errorf("after six seconds on the starter: sync %v, crank lamp %v, %v watching", one["sync"], one["crank"], one["watching"])
+	}
 }
 
-// The motor starts, and every screen that watches sees it turn.
-func TestBenchRunsForAllWhoWatch(t *testing.T) {
-	s := newShop(t)
-	b := s.bench(url.Values{})
-	server := httptest.NewServer(s)
-	defer server.Close()
-	ctx, cancel := context.WithCancel(context.Background())
-	defer cancel()
-	var screens []<-chan string
-	for range 2 {
-		screens = append(screens, listenAt(t, ctx, server.URL+b+"/live"))
-	}
-	for _, f := range []url.Values{{"do": {"key"}, "to": {"on"}}, {"do": {"fuel"}, "to": {"on"}}, {"do": {"starter"}, "to": {"on"}}} {
-		wantCode(t, s.post(b+"/do", f), 303)
-	}
-	for _, e := range screens {
-		end := time.After(20 * time.Second)
-		for turning := false; !turning; {
-			select {
-			case text := <-e:
-				if json, ok := strings.CutPrefix(text, "frame "); ok {
-					f := frameOf(t, json)
-					turning = f.Spin != 0 && f.On["starter"] && f.Sparks > 0
-				}
-			case <-end:
-				t.Fatal("no screen saw it turn and spark")
+// What the page is told to draw puts a vane's edge at its pickup at the angle at which the bench says that the edge passes, the rotor at the tower whose
+// cylinder sparks, and the zero mark at the pointer at TDC: worked out here from the bench's own state by another way round.
+func TestDrawingAgreesWithTheBench(t *testing.T) {
+	for _, name := range []string{"sandpiper", "bluff-hill", "heron-ferry", "mill-pump", "kestrel-v12"} {
+		card, mistakes := parseCard(example(t, name))
+		if len(mistakes) > 0 {
+			t.Fatal(mistakes)
+		}
+		config, err := bench.FromCard(card)
+		if err != nil {
+			t.Fatal(err)
+		}
+		c := start()
+		r := byHand(t, benchOrder{Config: config}, c)
+		act(t, r, ada, "t", "key", "to", "on")
+		turnRotor, turnCrank := float64(config.Distributor.Rotation), float64(config.Engine.Rotation)
+		near := func(what string, got, want, within float64) {
+			t.Helper()
+			if d := remainder(got-want, 360); d > within || d < -within {
+				t.Errorf("%s: %s at %.2f°, want %.2f°", name, what, got, want)
 			}
 		}
-	}
-	cancel()
-	room, _ := s.rooms.get(strings.TrimPrefix(b, "/bench/"))
-	for end := time.Now().Add(5 * time.Second); ; time.Sleep(10 * time.Millisecond) {
-		room.mu.Lock()
-		running := room.running
-		room.mu.Unlock()
-		if !running {
-			break
+		check := func(when string) {
+			t.Helper()
+			st := r.state
+			housing, wheel, rotor, damper := r.offsets()
+			a := st.TurnedDeg - r.base.start
+			for k, v := range st.VanesDeg {
+				if v[0] == v[1] {
+					continue
+				}
+				togo := (v[0] - st.CrankDeg) / 2 // shaft degrees until the leading edge meets the pickup
+				edge := r.base.vanes[k] + wheel + turnRotor*a/2 + turnRotor*togo
+				near(when+": vane edge at its pickup", edge, crankPickupAt+housing, 0.03)
+			}
+			near(when+": zero mark", damper+turnCrank*a, turnCrank*st.CrankDeg, 0.03)
+			if len(r.base.towers) > 0 {
+				tip := rotor + turnRotor*a/2
+				near(when+": rotor after the first tower", turnRotor*(tip-housing-r.base.first), st.RotorDeg, 0.03)
+				at := r.towerAt(a)
+				tower := float64(r.base.towers[at].Angle)
+				if d := remainder(tip-housing-tower, 360); d > 360/float64(len(r.base.towers)) || d < -360/float64(len(r.base.towers)) {
+					t.Errorf("%s, %s: the rotor stands %.1f° from tower %d", name, when, d, at)
+				}
+				if at+1 != st.Tower {
+					t.Errorf("%s, %s: tower %d, the bench says %d", name, when, at+1, st.Tower)
+				}
+			}
 		}
-		if time.Now().After(end) {
-			t.Fatal("the bench runs on with nobody watching")
+		check("as found")
+		act(t, r, ada, "t", "crank", "by", "123")
+		check("turned by hand")
+		act(t, r, ada, "t", "clamp", "to", "off")
+		act(t, r, ada, "t", "housing", "by", "4.5")
+		check("housing against the rotor")
+		if got, _, _, _ := r.offsets(); remainder(got+turnRotor*4.5, 360) > 0.01 || remainder(got+turnRotor*4.5, 360) < -0.01 {
+			t.Errorf("%s: 4.5° against the rotor turn the housing on the drawing by %.2f°", name, got)
 		}
+		act(t, r, ada, "t", "half")
+		check("half a turn round")
+		act(t, r, ada, "t", "starter", "to", "on")
+		r.seconds(c, 1.3)
+		check("on the starter")
 	}
 }
 
-func TestBenchesAreBounded(t *testing.T) {
-	c := &clock{time.Date(2026, 5, 4, 9, 0, 0, 0, time.UTC)}
-	s := newShop(t, func(cfg *Config) { cfg.Clock = c.Now })
-	for range maxRooms {
-		s.bench(url.Values{})
+// The traces show a square wave whose steps lie where the vanes pass, and as many sparks as cylinders.
+func TestTraceShowsOneCycle(t *testing.T) {
+	c := start()
+	r := byHand(t, benchOrder{}, c)
+	act(t, r, ada, "t", "key", "to", "on")
+	act(t, r, ada, "t", "starter", "to", "on")
+	r.seconds(c, 4)
+	falls := 0
+	for _, e := range r.trace.events {
+		if e.kind != "crank edge" || e.high {
+			continue
+		}
+		falls++
+		x := r.onAxis(e.at)
+		best := 360.0
+		for _, v := range r.state.VanesDeg { // vanes pull the line low as they enter (hand-made table: in-vane level low, active edge falling)
+			if d := remainder(x-v[0], 720); d < best && d > -best {
+				best = max(d, -d)
+			}
+		}
+		if best > 1 {
+			t.Errorf("a fall at %.1f°, no vane enters within %.1f°", x, best)
+		}
 	}
-	wantCode(t, s.post("/bench", url.Values{}), http.StatusServiceUnavailable)
-	c.now = c.now.Add(roomIdle + time.Minute)
-	s.bench(url.Values{}) // those left alone make room
-	if n := len(s.rooms.list()); n != 1 {
-		t.Errorf("%d benches", n)
+	if falls != 8 {
+		t.Errorf("%d falls in one cycle of an eight", falls)
+	}
+	d := r.drawTrace()
+	if len(d.Labels) != 8 || len(d.Sparks) != 8 {
+		t.Errorf("%d sparks in one cycle of an eight", len(d.Labels))
+	}
+	if n := strings.Count(d.Crank, "V"); n != 16 {
+		t.Errorf("%d steps in the crank line: %s", n, d.Crank)
+	}
+	if n := strings.Count(d.Cam, "V"); n != 2 {
+		t.Errorf("%d steps in the cam line: %s", n, d.Cam)
 	}
 }
 
-// The vane stands in its pickup exactly between the crank angles at which the bench says it does.
-func TestVanesPassTheirPickup(t *testing.T) {
-	for _, turn := range []int{1, -1} {
-		c := bench.Default()
-		d := drawBench(c)
-		d.turn = drawing.Turn(turn)
-		vane := [2]float64{100, 130}
-		path := d.vanePath([][2]float64{vane}, 0, vaneInner, vaneOuter)
-		var x, y float64
-		if _, err := fmt.Sscanf(path, "M%f %fA", &x, &y); err != nil {
-			t.Fatal(path, err)
-		}
-		wheel := float64(turn) * vane[0] / 2 // the wheel as the vane enters
-		sin, cos := math.Sincos(wheel * math.Pi / 180)
-		gx, gy := x*cos-y*sin, x*sin+y*cos // clockwise on a page whose y points down
-		if d := (gx-0)*(gx-0) + (gy+vaneOuter)*(gy+vaneOuter); d > 0.001 {
-			t.Errorf("rotor turn %d: as it enters, the vane's edge stands at %.2f, %.2f, not under the pickup at the top", turn, gx, gy)
-		}
+func remainder(a, b float64) float64 {
+	for a > b/2 {
+		a -= b
 	}
-}
-
-// On the bench by clicks: key, light, starter; the page shows it turn, and a second screen too.
-func TestBenchInABrowser(t *testing.T) {
-	s := newShop(t)
-	base, _ := s.serve()
-	b := browser(t)
-	one, two := s.screen(b, base, 360, 740), s.screen(b, base, 1280, 800)
-	one.open("/bench")
-	one.click(`input[value=lamps]`)
-	one.click("button.primary")
-	one.wait(`document.querySelector("#bench")`)
-	path := eval[string](one, "location.pathname")
-	two.open(path)
-	one.click(`[data-switch=starter]`)
-	one.wait(`document.querySelector("#refused").innerText.includes("the key is off")`)
-	one.click(`[data-switch=key]`)
-	one.wait(`document.querySelector("[data-switch=key]").getAttribute("aria-pressed") == "true" && document.querySelector("#refused").innerText == ""`)
-	two.wait(`document.querySelector("[data-switch=key]").getAttribute("aria-pressed") == "true"`)
-	one.click(`[data-switch=starter]`)
-	two.wait(`Number(document.querySelector("[data-show=rpm]").innerText) > 50`)
-	first := eval[string](two, `document.querySelector("#bench-rotor").getAttribute("transform")`)
-	two.wait(`document.querySelector("#bench-rotor").getAttribute("transform") != "` + first + `"`)
-	one.click(`[data-switch=starter]`)
-	one.click(`main button.primary`)
-	two.wait(`document.querySelector("#asked").innerText != ""`)
-	for _, c := range append(one.complaints(), two.complaints()...) {
-		t.Error("console: " + c)
+	for a < -b/2 {
+		a += b
 	}
+	return a
 }

@@ -1,201 +1,287 @@
 package web
 
 import (
-	"encoding/json"
+	"encoding/binary"
 	"fmt"
+	"io"
+	"net/http"
 	"sync"
 	"time"
 
 	"phasewright/bench"
-	"phasewright/quantity"
 )
 
-// Limits of the benches that may stand at once.
 const (
-	maxRooms    = 12
-	roomIdle    = 30 * time.Minute      // after the last watcher left
-	roomTick    = 50 * time.Millisecond // twenty states a second; the page carries the motion on between them
-	maxWatchers = 200
+	maxBenches   = 8
+	benchPeriod  = 66 * time.Millisecond // from one state sent to the next
+	benchGrace   = 25 * time.Second      // a bench that nobody watches goes on for so long, then its time stands still
+	benchForget  = 2 * time.Hour         // and is put away after that
+	holdAway     = 15 * time.Second      // controls are let go when their holder's page has been gone for so long
+	holdByForms  = 2 * time.Minute       // the same for a holder whose page has no script
+	starterAway  = 3 * time.Second       // the starter is let go much sooner
+	mostSamples  = 3                     // crank angles in one state
+	mostDone     = 300                   // lines kept of what was done
+	mostWatchers = 200
 )
 
-// room is a bench that several screens watch and work at together. Its time runs while somebody watches.
-type room struct {
-	id, title string
-	card      string // name of the engine
-	config    bench.Config
-	exercise  *bench.Exercise
-	drawing   benchDrawing
-
-	mu       sync.Mutex
-	session  *bench.Session
-	state    bench.State
-	last     []byte // the frame last sent
-	watchers map[chan []byte]bool
-	running  bool
-	left     time.Time // when the last watcher left
-	notes    []string  // what one hears, newest first
-	sparks   int
-	tower    int // where the last spark went
-	outcome  *bench.Outcome
-	revealed []string
-	stopped  bool
-}
-
-// rooms is the table of benches.
+// rooms are the benches that are set up in this shop. They live in memory: the book keeps work on engines, not practice.
 type rooms struct {
-	mu    sync.Mutex
-	byID  map[string]*room
-	order []string
-	clock func() time.Time
+	clock  func() time.Time
+	random io.Reader
+	mu     sync.Mutex
+	byID   map[string]*room
+	shut   bool
+	loops  sync.WaitGroup
 }
 
-func newRooms(clock func() time.Time) *rooms { return &rooms{byID: map[string]*room{}, clock: clock} }
+func newRooms(clock func() time.Time, random io.Reader) *rooms {
+	return &rooms{clock: clock, random: random, byID: map[string]*room{}}
+}
 
-// add puts a bench up; one that nobody has watched for long makes room.
-func (rs *rooms) add(r *room) error {
-	rs.mu.Lock()
-	defer rs.mu.Unlock()
-	now := rs.clock()
-	for i := 0; i < len(rs.order); i++ {
-		old := rs.byID[rs.order[i]]
-		if old.idle(now) {
-			delete(rs.byID, old.id)
-			rs.order = append(rs.order[:i], rs.order[i+1:]...)
-			i--
+// benchOrder is what somebody wants on a bench.
+type benchOrder struct {
+	From     string // form value of the engine: template-… or a job; "" is the bench's own
+	Config   bench.Config
+	Job      *jobHead // nil: no job
+	Exercise string   // "": a free bench
+	By       string
+}
+
+// set puts an engine on a new bench.
+func (b *rooms) set(o benchOrder) (*room, error) {
+	seed, err := b.seed()
+	if err != nil {
+		return nil, err
+	}
+	r, err := newRoom(o, seed, b.clock, &b.loops)
+	if err != nil {
+		return nil, err
+	}
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if b.shut {
+		return nil, say(http.StatusServiceUnavailable, "The program is ending.", "Start it again, then set the bench up.")
+	}
+	b.sweep()
+	if len(b.byID) >= maxBenches && !b.makeRoom() {
+		return nil, say(http.StatusServiceUnavailable, fmt.Sprintf("All %d benches are in use.", maxBenches), "Put one away first, or join one.")
+	}
+	for r.id = ""; r.id == "" || b.byID[r.id] != nil; {
+		n, err := b.seed()
+		if err != nil {
+			return nil, err
+		}
+		const letters = "abcdefghjkmnpqrstuvwxyz23456789"
+		for range 6 {
+			r.id += string(letters[n%uint64(len(letters))])
+			n /= uint64(len(letters))
 		}
 	}
-	if len(rs.order) >= maxRooms {
-		return fmt.Errorf("%d benches stand already", maxRooms)
+	b.byID[r.id] = r
+	return r, nil
+}
+
+func (b *rooms) seed() (uint64, error) {
+	var raw [8]byte
+	_, err := io.ReadFull(b.random, raw[:])
+	return binary.LittleEndian.Uint64(raw[:]), err
+}
+
+// sweep puts benches away that nobody has touched for long.
+func (b *rooms) sweep() {
+	now := b.clock()
+	for id, r := range b.byID {
+		if watching, since := r.quiet(now); watching == 0 && since > benchForget {
+			r.close()
+			delete(b.byID, id)
+		}
 	}
-	r.left = now
-	rs.byID[r.id] = r
-	rs.order = append(rs.order, r.id)
-	return nil
 }
 
-func (rs *rooms) get(id string) (*room, bool) {
-	rs.mu.Lock()
-	defer rs.mu.Unlock()
-	r, ok := rs.byID[id]
-	return r, ok
+// makeRoom puts away the bench that has been alone the longest.
+func (b *rooms) makeRoom() bool {
+	now := b.clock()
+	var oldest *room
+	var most time.Duration
+	for _, r := range b.byID {
+		if watching, since := r.quiet(now); watching == 0 && since > benchGrace && since > most {
+			oldest, most = r, since
+		}
+	}
+	if oldest == nil {
+		return false
+	}
+	oldest.close()
+	delete(b.byID, oldest.id)
+	return true
 }
 
-func (rs *rooms) list() []*room {
-	rs.mu.Lock()
-	defer rs.mu.Unlock()
+func (b *rooms) find(id string) (*room, error) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	r := b.byID[id]
+	if r == nil {
+		return nil, say(http.StatusNotFound, "This bench is not there any more: it was put away, or the host was started again.", "Set it up anew under Bench.")
+	}
+	return r, nil
+}
+
+// list gives the benches, those set up last first.
+func (b *rooms) list() []*room {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.sweep()
 	var all []*room
-	for _, id := range rs.order {
-		all = append(all, rs.byID[id])
+	for _, r := range b.byID {
+		all = append(all, r)
 	}
+	sortRooms(all)
 	return all
 }
 
-// close ends all benches.
-func (rs *rooms) close() {
-	for _, r := range rs.list() {
-		r.mu.Lock()
-		r.stopped = true
-		for w := range r.watchers {
-			close(w)
+func (b *rooms) putAway(id string) {
+	b.mu.Lock()
+	r := b.byID[id]
+	delete(b.byID, id)
+	b.mu.Unlock()
+	if r != nil {
+		r.close()
+	}
+}
+
+// close ends every bench and waits until nothing runs.
+func (b *rooms) close() {
+	b.mu.Lock()
+	b.shut = true
+	for id, r := range b.byID {
+		r.close()
+		delete(b.byID, id)
+	}
+	b.mu.Unlock()
+	b.loops.Wait()
+}
+
+// room is one bench with the people around it. Everything below mu belongs to whoever holds mu.
+type room struct {
+	id     string
+	order  benchOrder
+	config bench.Config
+	made   time.Time
+	clock  func() time.Time
+	loops  *sync.WaitGroup
+	ended  chan struct{} // closed when the bench is put away
+
+	mu       sync.Mutex
+	session  *bench.Session
+	exercise *bench.Exercise
+	state    bench.State
+	base     pose
+	trace    trace
+	last     time.Time // up to which time has passed on the bench
+	touched  time.Time // somebody came, went or did something
+	running  bool
+	shut     bool
+
+	watchers map[*watcher]bool
+	numbers  int
+	hold     hold
+	sent     map[string]string // fields as last sent
+	ticks    int
+	samples  []float64
+	mean     meanSpeed
+
+	faults   bench.Faults // what was hidden
+	hiddenBy string       // "" where nothing was hidden by hand
+	revealed bool
+	outcome  *bench.Outcome
+	judgedBy string
+	done     []doneLine
+	heard    doneLine
+	notes    int // heard so far
+	version  int // of what the page fetches anew
+	scene    int // of what must be drawn anew
+}
+
+// doneLine is one thing done or heard.
+type doneLine struct {
+	At   time.Time
+	TS   float64 // on the bench's own clock
+	Who  string
+	What string
+}
+
+func newRoom(o benchOrder, seed uint64, clock func() time.Time, loops *sync.WaitGroup) (*room, error) {
+	config, now := o.Config, clock()
+	r := &room{order: o, config: config, made: now, clock: clock, loops: loops, ended: make(chan struct{}), last: now, touched: now, watchers: map[*watcher]bool{}}
+	if o.Exercise != "" {
+		x, ok := bench.FindExercise(o.Exercise)
+		if !ok {
+			return nil, say(http.StatusUnprocessableEntity, "There is no exercise of that name.", "Choose one from the list.")
 		}
-		r.watchers = nil
-		r.mu.Unlock()
-	}
-}
-
-func (r *room) idle(now time.Time) bool {
-	r.mu.Lock()
-	defer r.mu.Unlock()
-	return len(r.watchers) == 0 && now.Sub(r.left) > roomIdle
-}
-
-// watch joins a screen to the bench; its channel gets each frame, or the newest where it is slow.
-func (r *room) watch() (chan []byte, bool) {
-	r.mu.Lock()
-	defer r.mu.Unlock()
-	if r.stopped || len(r.watchers) >= maxWatchers {
-		return nil, false
-	}
-	w := make(chan []byte, 1)
-	if r.watchers == nil {
-		r.watchers = map[chan []byte]bool{}
-	}
-	r.watchers[w] = true
-	r.push()
-	if !r.running {
-		r.running = true
-		go r.run()
-	}
-	return w, true
-}
-
-func (r *room) leave(w chan []byte, now time.Time) {
-	r.mu.Lock()
-	defer r.mu.Unlock()
-	delete(r.watchers, w)
-	r.left = now
-}
-
-// run lets the bench's time pass while somebody watches.
-func (r *room) run() {
-	tick := time.NewTicker(roomTick)
-	defer tick.Stop()
-	for range tick.C {
-		r.mu.Lock()
-		if len(r.watchers) == 0 || r.stopped {
-			r.running = false
-			r.mu.Unlock()
-			return
+		s, err := x.Start(config, seed)
+		if err != nil {
+			return nil, say(http.StatusUnprocessableEntity, err.Error()+".", "Choose another exercise or another engine.")
 		}
-		r.step(quantity.Time(roomTick.Microseconds()))
-		r.push()
-		r.mu.Unlock()
-	}
-}
-
-// step takes the bench on; the caller holds the lock.
-func (r *room) step(dt quantity.Time) {
-	r.state = r.session.Step(dt)
-	for _, n := range r.state.Notes {
-		r.notes = append([]string{n.Text}, r.notes...)
-	}
-	if len(r.notes) > 4 {
-		r.notes = r.notes[:4]
-	}
-	for _, e := range r.state.Events {
-		if e.Kind == bench.Spark.String() {
-			r.sparks++
-			r.tower = r.state.Tower
+		if r.faults, err = bench.ParseFaults(config, s.Reveal()...); err != nil {
+			return nil, err
 		}
+		r.exercise = &x
+		return r, r.place(s)
 	}
-}
-
-// push sends the present frame to all who watch; the caller holds the lock. A frame that says nothing new is not sent.
-func (r *room) push() {
-	frame, err := json.Marshal(r.frame())
+	s, err := bench.NewSession(config, bench.Faults{}, seed)
 	if err != nil {
-		panic("a bench frame that cannot be written: " + err.Error()) // plain numbers always can
+		return nil, say(http.StatusUnprocessableEntity, "This engine cannot be put on the bench: "+err.Error()+".", "Correct its job card, or choose another engine.")
 	}
-	for w := range r.watchers {
-		select {
-		case w <- frame:
-		default: // slow: the newest takes the place of the one waiting
-			select {
-			case <-w:
-			default:
-			}
-			w <- frame
-		}
-	}
-	r.last = frame
+	return r, r.place(s)
 }
 
-// do works a control and shows what came of it at once.
-func (r *room) do(act func(*bench.Session) error) error {
+// place puts a session on the bench and looks at how it stands.
+func (r *room) place(s *bench.Session) error {
+	r.session, r.state = s, s.Step(0)
+	r.trace, r.samples, r.mean = trace{}, nil, meanSpeed{}
+	r.outcome, r.judgedBy, r.revealed = nil, "", false
+	r.scene++
+	r.version++
+	var err error
+	r.base, err = newPose(r)
+	return err
+}
+
+// reset puts the same engine back with faults hidden in it.
+func (r *room) reset(f bench.Faults, seed uint64, by string) error {
+	s, err := bench.NewSession(r.config, f, seed)
+	if err != nil {
+		return err
+	}
+	r.faults, r.exercise, r.hiddenBy = f, nil, by
+	r.done = nil
+	return r.place(s)
+}
+
+// hides says how the bench stands about hidden faults: none, hidden, revealed.
+func (r *room) hides() string {
+	switch {
+	case r.revealed:
+		return "revealed"
+	case r.exercise != nil, len(r.faults.List()) > 0:
+		return "hidden"
+	}
+	return "none"
+}
+
+// quiet says how many watch and how long ago anything happened.
+func (r *room) quiet(now time.Time) (watching int, since time.Duration) {
 	r.mu.Lock()
 	defer r.mu.Unlock()
-	err := act(r.session)
-	r.step(0)
-	r.push()
-	return err
+	return len(r.watchers), now.Sub(r.touched)
+}
+
+// close ends the bench; whoever watches is told.
+func (r *room) close() {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if !r.shut {
+		r.shut = true
+		close(r.ended)
+	}
 }

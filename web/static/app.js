@@ -1,14 +1,12 @@
 // The page's script. It sends, fetches and swaps; every figure comes from the server.
 import { follow } from "./live.js";
 import { queueForms } from "./queue.js";
-import { showBench } from "./bench.js";
 import { keepTyping } from "./keep.js";
 
 document.documentElement.dataset.script = "on";
 keepTyping();
 queueForms();
 follow();
-showBench();
 
 // Choosing to paste is implied by pasting.
 for (const box of document.querySelectorAll("[data-picks]")) {

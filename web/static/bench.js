@@ -1,81 +1,175 @@
-// Draws the bench between the server's frames: it carries angles on at the speed that the frame gives, and shows the words of the frame.
+// The bench in the page: follows the stream, shows its words, and leaves motion and hands to the other two files. Every figure comes from the server.
 import { lineSays } from "./line.js";
+import { refresh } from "./live.js";
+import { makeMotion } from "./bench-motion.js";
+import { makeHands } from "./bench-hands.js";
 
-const still = matchMedia("(prefers-reduced-motion: reduce)");
+const root = document.getElementById("bench");
+const state = {}; // all that the stream ever said
+let you = 0, source, watch, heard = 0;
+const silence = 13000; // ms without a word (a beat comes every 5 s) after which the line counts as lost
 
-export function showBench() {
-  const bench = document.getElementById("bench");
-  if (!bench) return;
-  let frame = JSON.parse(bench.dataset.frame), at = performance.now(), sparks = frame.sparks, drawn = "";
-  const turn = (id, deg) => document.getElementById(id)?.setAttribute("transform", `rotate(${deg.toFixed(2)})`);
+// A page keeps its own name over reloads, so that the controls come back to it.
+const tab = sessionStorage.getItem("pw.tab") || [...crypto.getRandomValues(new Uint8Array(12))].map((b) => b.toString(16).padStart(2, "0")).join("");
+sessionStorage.setItem("pw.tab", tab);
 
-  function words() {
-    for (const place of bench.querySelectorAll("[data-show]")) {
-      const text = frame.show[place.dataset.show] ?? "";
-      if (place.textContent !== text) place.textContent = text;
-    }
-    for (const b of bench.querySelectorAll("[data-switch]")) {
-      const on = !!frame.on[b.dataset.switch];
-      b.setAttribute("aria-pressed", on);
-      b.value = on ? "off" : "on";
-    }
-    for (const l of bench.querySelectorAll("[data-lamp]")) l.classList.toggle("on", !!frame.on[l.dataset.lamp]);
-    fill("heard", "li", frame.notes || []);
-    fill("asked", "p", frame.asked || []);
-    if (drawn !== frame.vanes + frame.camvane) {
-      drawn = frame.vanes + frame.camvane;
-      document.querySelector("#bench-vanes path")?.setAttribute("d", frame.vanes);
-      document.querySelector("#bench-camvane path")?.setAttribute("d", frame.camvane);
-    }
-    turn("bench-housing", frame.housing);
-    const spark = document.getElementById("bench-spark");
-    if (spark && frame.sparks !== sparks) {
-      sparks = frame.sparks;
-      turn("bench-spark", frame.spark);
-      spark.classList.add("on");
-      setTimeout(() => spark.classList.remove("on"), 45);
-    }
+const motion = makeMotion(root);
+const hands = makeHands(root, state, tab, tell);
+
+open();
+addEventListener("pagehide", () => source?.close());
+addEventListener("pageshow", (e) => { if (e.persisted) open(); });
+addEventListener("online", open);
+
+function open() {
+  source?.close();
+  source = new EventSource(`${root.dataset.bench}/live?tab=${tab}`);
+  source.addEventListener("hello", (e) => { you = JSON.parse(e.data).you; alive(); });
+  source.addEventListener("alive", alive);
+  source.addEventListener("ended", gone);
+  source.addEventListener("closed", () => { source.close(); lost(); setTimeout(open, 2000); });
+  source.onmessage = (e) => { alive(); take(JSON.parse(e.data)); };
+  source.onerror = () => { lost(); if (source.readyState === EventSource.CLOSED) missing(); };
+  clearTimeout(watch);
+  watch = setTimeout(hush, silence);
+}
+
+function alive() {
+  lineSays("bench", ""); lineSays("live", "");
+  clearTimeout(watch);
+  watch = setTimeout(hush, silence);
+}
+
+function hush() { lost(); open(); }
+
+function lost() {
+  motion.stop();
+  lineSays("bench", "The line to the host is lost. The bench is shown as it last was.");
+}
+
+// missing asks why the stream was refused: the bench may be gone, or the host just starting.
+async function missing() {
+  clearTimeout(watch);
+  try {
+    const answer = await fetch(root.dataset.bench, { headers: { Accept: "application/json" } });
+    if (answer.status === 404 || answer.status === 410) { gone(); return; }
+    if (answer.redirected && new URL(answer.url).pathname === "/pair") { location.href = answer.url; return; }
+  } catch { /* no line yet */ }
+  setTimeout(open, 2000);
+}
+
+function gone() {
+  source.close();
+  clearTimeout(watch);
+  motion.stop();
+  lineSays("bench", ""); lineSays("live", "");
+  document.getElementById("again").hidden = false;
+  tell("This bench was put away.");
+  document.getElementById("again").scrollIntoView({ block: "center" });
+}
+
+// tell puts one line where the hands are looking.
+function tell(text) {
+  const said = document.getElementById("said");
+  if (said.textContent !== text) said.textContent = text;
+}
+
+// take takes in what changed.
+function take(news) {
+  Object.assign(state, news);
+  if (String(state.scene) !== root.dataset.scene) { location.reload(); return; }
+  for (const place of root.querySelectorAll("[data-show]")) {
+    const name = place.dataset.show;
+    const text = name === "did" ? state.did || "nothing yet" : state[name];
+    if (text !== undefined && place.textContent !== String(text)) place.textContent = text;
   }
-
-  function fill(id, tag, lines) {
-    const box = document.getElementById(id);
-    if (!box || [...box.children].map((e) => e.textContent).join("\n") === lines.join("\n")) return;
-    box.replaceChildren(...lines.map((text) => Object.assign(document.createElement(tag), { textContent: text })));
+  for (const button of root.querySelectorAll("[data-switch]")) {
+    const on = state[button.dataset.switch] === "on", word = button.querySelector("b");
+    if (button.getAttribute("aria-pressed") === String(on)) continue;
+    button.setAttribute("aria-pressed", on);
+    button.value = on ? "off" : "on";
+    word.textContent = on ? word.dataset.yes : word.dataset.no;
   }
-
-  function draw(now) {
-    const dt = still.matches && frame.spin ? 0 : Math.min((now - at) / 1000, 0.3);
-    turn("bench-rotor", frame.rotor + frame.spin * dt);
-    turn("bench-wheel", frame.wheel + frame.spin * dt);
-    turn("damper-wheel", frame.damper + frame.roll * dt);
-    document.getElementById("damper-marks")?.classList.toggle("blurred", Math.abs(frame.roll) > 900);
+  for (const lamp of root.querySelectorAll("[data-lamp]")) {
+    const is = state[lamp.dataset.lamp];
+    if (lamp.dataset.state === is) continue;
+    lamp.dataset.state = is;
+    lamp.querySelector("b").textContent = is;
+    speak();
   }
+  for (const line of ["crank", "cam", "coil", "spark"]) {
+    if (news[line + "Line"] !== undefined) document.getElementById(line + "-line")?.setAttribute("d", news[line + "Line"]);
+  }
+  if (news.labels) label(news.labels);
+  const rim = document.getElementById("rim"), cap = document.getElementById("cap");
+  if (state.look && rim.dataset.look !== state.look) rim.dataset.look = state.look;
+  if (rim.hasAttribute("tabindex")) { rim.setAttribute("aria-valuenow", state.md ?? 0); rim.setAttribute("aria-valuetext", state.mark); }
+  if (cap.hasAttribute("tabindex")) { cap.setAttribute("aria-valuenow", state.hd); cap.setAttribute("aria-valuetext", state.turned); cap.classList.toggle("b-loose", state.clamp === "off"); }
+  holder();
+  if (news.heard && news.heard[0] !== heard) {
+    const first = heard === 0 && news.all;
+    heard = news.heard[0];
+    if (!first) tell("Heard: " + news.heard[1] + ".");
+  }
+  if (news.faults !== undefined && !news.all) tell({ none: "Nothing is hidden.", hidden: "A fault is hidden.", revealed: "What was hidden is shown below." }[state.faults]);
+  hands.follow(news);
+  motion.take(state, news);
+  if (String(state.version) !== root.dataset.version) { root.dataset.version = state.version; refresh(); }
+}
 
-  function loop(now) { draw(now); requestAnimationFrame(loop); }
-  words();
-  if (still.matches) draw(at); else requestAnimationFrame(loop);
-
-  const source = new EventSource(`/bench/${bench.dataset.room}/live`);
-  source.addEventListener("frame", (e) => {
-    frame = JSON.parse(e.data);
-    at = performance.now();
-    lineSays("bench", "");
-    words();
-    if (still.matches) draw(at);
+function label(all) {
+  const box = document.getElementById("spark-labels");
+  while (box.children.length > all.length) box.lastChild.remove();
+  while (box.children.length < all.length) {
+    const text = document.createElementNS("http://www.w3.org/2000/svg", "text");
+    text.setAttribute("class", "b-plug");
+    text.setAttribute("y", "76");
+    box.append(text);
+  }
+  all.forEach(([x, word], i) => {
+    const text = box.children[i];
+    text.setAttribute("x", x);
+    if (text.textContent !== word) text.textContent = word;
   });
-  source.addEventListener("alive", () => lineSays("bench", ""));
-  source.onerror = () => lineSays("bench", "The line to the host is lost. The bench is shown as it last was.");
-  addEventListener("pagehide", () => source.close());
+}
 
-  for (const form of bench.querySelectorAll("form[data-bench]")) {
-    form.addEventListener("submit", async (e) => {
-      e.preventDefault();
-      const refused = document.getElementById("refused");
-      try {
-        const answer = await fetch(form.getAttribute("action"), { method: "POST", body: new URLSearchParams(new FormData(form, e.submitter)), headers: { Accept: "application/json" } });
-        const reply = await answer.json();
-        refused.textContent = answer.ok ? "" : [reply.say, reply.do].filter(Boolean).join(" ");
-      } catch { lineSays("bench", "The line to the host is lost. The bench is shown as it last was."); }
-    });
+// holder says who has the controls, and tells somebody who had them and has them no more.
+function holder() {
+  const mine = state.held !== 0 && state.held === you;
+  const now = mine ? "mine" : state.holder ? "other" : "free";
+  const was = root.dataset.hold, place = document.getElementById("holder"), button = document.getElementById("take");
+  const text = mine ? place.dataset.you : state.holder ? state.holder + " holds the controls" : place.dataset.none;
+  if (place.textContent !== text) place.textContent = text;
+  if (was === now) return;
+  root.dataset.hold = now;
+  if (button) {
+    button.textContent = { mine: button.dataset.mine, free: button.dataset.free, other: button.dataset.take }[now];
+    button.value = now === "mine" ? "leave" : "take";
   }
+  if (was === "mine" && now === "other") tell(state.holder + " has taken the controls over from you.");
+  else if (was === "mine" && now === "free") tell("The controls are free.");
+  else if (now === "mine") tell("You hold the controls.");
+}
+
+// speak reads the lamps out, not more often than one can listen.
+let speaking;
+function speak() {
+  if (speaking) return;
+  speaking = setTimeout(() => {
+    speaking = undefined;
+    const words = [...root.querySelectorAll("[data-lamp]")].map((l) => `${l.dataset.lamp} lamp ${l.dataset.state}`).join(", ");
+    const live = document.getElementById("live");
+    if (live.textContent !== words) live.textContent = words;
+  }, 1200);
+}
+
+// The table of signals is fetched anew while it is open; the size box says what it takes.
+const table = document.getElementById("signals-box");
+setInterval(() => { if (table.open && source?.readyState === EventSource.OPEN) refresh(); }, 2500);
+for (const choice of root.querySelectorAll("[data-likes]")) {
+  choice.addEventListener("change", () => {
+    const chosen = choice.selectedOptions[0], size = document.getElementById(choice.id.replace("fault", "size"));
+    size.placeholder = chosen.dataset.like || "the usual";
+    size.title = chosen.dataset.accepts || "";
+  });
 }

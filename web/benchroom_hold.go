@@ -1,0 +1,64 @@
+package web
+
+import (
+	"net/http"
+	"time"
+)
+
+// hold says who has the controls in hand. It is one page (tab) of one device; without script in the page it is the device.
+type hold struct {
+	tab, device, who string
+	number           int       // of the watcher, for the pages; 0 where it is not watching
+	gone             time.Time // since when its page is gone, or when it last did something without script; zero: it is there
+}
+
+func (h *hold) held() bool { return h.who != "" }
+
+func (h *hold) by(tab, device string) bool { return h.held() && h.tab == tab && h.device == device }
+
+func (h *hold) patience() time.Duration {
+	if h.tab == "" {
+		return holdByForms
+	}
+	return holdAway
+}
+
+// back welcomes the holder's page after it was away.
+func (h *hold) back(w *watcher) {
+	if w.tab != "" && h.by(w.tab, w.device) {
+		h.number, h.gone = w.number, time.Time{}
+	}
+}
+
+// mayHold answers whether a visitor has the controls; where nobody has them they are taken in passing.
+func (r *room) mayHold(v *visit, tab string) error {
+	if r.hold.held() && !r.hold.by(tab, v.device) {
+		return say(http.StatusConflict, r.hold.who+" holds the controls.", "Take them over first, or ask.")
+	}
+	if !r.hold.held() {
+		r.seize(v, tab)
+	}
+	if tab == "" {
+		r.hold.gone = r.clock()
+	}
+	return nil
+}
+
+// seize gives the controls to a visitor, whoever had them.
+func (r *room) seize(v *visit, tab string) {
+	if r.hold.by(tab, v.device) {
+		return
+	}
+	what := "takes the controls"
+	if r.hold.held() {
+		what = "takes the controls over from " + r.hold.who
+	}
+	r.hold = hold{tab: tab, device: v.device, who: v.who, gone: r.clock()}
+	for w := range r.watchers {
+		if tab != "" && w.tab == tab && w.device == v.device {
+			r.hold.number, r.hold.gone = w.number, time.Time{}
+		}
+	}
+	r.note(v.who, what)
+	r.version++
+}

@@ -1,0 +1,218 @@
+package web
+
+import (
+	"net/http"
+	"sort"
+	"strings"
+	"time"
+
+	"phasewright/bench"
+	"phasewright/quantity"
+)
+
+// watcher is one page that follows a bench.
+type watcher struct {
+	number int
+	tab    string // made by the page, kept over reloads
+	device string
+	who    string
+	c      chan string
+	behind bool // missed something: gets everything next
+}
+
+const watcherRoom = 16 // states that may wait for a slow page
+
+// watch lets a page follow the bench and wakes it.
+func (r *room) watch(v *visit, tab string) (*watcher, error) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if r.shut {
+		return nil, say(http.StatusGone, "This bench was put away.", "Set it up anew under Bench.")
+	}
+	if len(r.watchers) >= mostWatchers {
+		return nil, say(http.StatusServiceUnavailable, "Too many pages watch this bench.", "Close some, then load this page again.")
+	}
+	r.numbers++
+	w := &watcher{number: r.numbers, tab: tab, device: v.device, who: v.who, c: make(chan string, watcherRoom), behind: true}
+	r.watchers[w] = true
+	r.hold.back(w)
+	r.touch()
+	r.push()
+	return w, nil
+}
+
+// leave takes a page off. The controls it held are kept for it a while.
+func (r *room) leave(w *watcher) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	delete(r.watchers, w)
+	now := r.clock()
+	if r.hold.by(w.tab, w.device) && !r.present(w.tab) {
+		r.hold.gone = now
+	}
+	r.touched = now
+	r.push()
+}
+
+// present says whether a page with the tab still follows.
+func (r *room) present(tab string) bool {
+	for w := range r.watchers {
+		if w.tab == tab {
+			return true
+		}
+	}
+	return false
+}
+
+// touch notes that somebody is there and sees to it that time passes.
+func (r *room) touch() {
+	now := r.clock()
+	r.touched = now
+	if r.running || r.shut || r.loops == nil {
+		return
+	}
+	r.running, r.last = true, now
+	r.loops.Add(1)
+	go r.run()
+}
+
+// run lets time pass on the bench until it is put away or nobody cares.
+func (r *room) run() {
+	defer r.loops.Done()
+	tick := time.NewTicker(benchPeriod)
+	defer tick.Stop()
+	for {
+		select {
+		case <-r.ended:
+			return
+		case <-tick.C:
+			if !r.tick(r.clock()) {
+				return
+			}
+		}
+	}
+}
+
+// tick brings the bench up to now and tells everybody; false: nobody is there, and time stands still.
+func (r *room) tick(now time.Time) bool {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if len(r.watchers) == 0 && now.Sub(r.touched) > benchGrace {
+		r.running = false
+		return false
+	}
+	r.tend(now)
+	r.pass(now)
+	r.push()
+	return true
+}
+
+// tend lets go of what nobody holds any more.
+func (r *room) tend(now time.Time) {
+	h := &r.hold
+	if !h.held() || h.gone.IsZero() {
+		return
+	}
+	away := now.Sub(h.gone)
+	if away > starterAway && h.tab != "" && r.state.Starter == bench.On {
+		if r.session.Starter(bench.Off) == nil { // letting go is never refused
+			r.note(h.who, "starter let go: the holder’s page is gone")
+		}
+	}
+	if away > h.patience() {
+		r.note(h.who, "lets the controls go")
+		*h = hold{}
+		r.version++
+	}
+}
+
+// pass lets time pass up to now.
+func (r *room) pass(now time.Time) {
+	dt := min(max(now.Sub(r.last), 0), 250*time.Millisecond)
+	r.last = now
+	r.samples = r.samples[:0]
+	if dt == 0 {
+		return
+	}
+	for range mostSamples {
+		before := r.state.TurnedDeg
+		r.state = r.session.Step(quantity.Time(float64(dt.Microseconds()) / mostSamples))
+		r.samples = append(r.samples, r.state.TurnedDeg-r.base.start)
+		r.trace.add(&r.state, before)
+		for _, n := range r.state.Notes {
+			r.notes++
+			r.heard = doneLine{At: now, TS: n.TimeS, What: n.Text}
+		}
+		r.mean.add(r.state.TimeS, r.state.TurnedDeg)
+	}
+	r.ticks++
+}
+
+// refreshed takes in what a control changed, without letting time pass.
+func (r *room) refreshed() {
+	before := r.state.TurnedDeg
+	r.state = r.session.Step(0)
+	if r.state.TurnedDeg != before {
+		r.trace = trace{} // turned by hand: what passed before is another place
+		r.mean = meanSpeed{}
+		r.samples = append(r.samples[:0], r.state.TurnedDeg-r.base.start)
+	}
+}
+
+// note writes down what somebody did.
+func (r *room) note(who, what string) {
+	r.done = append(r.done, doneLine{r.clock(), r.state.TimeS, who, what})
+	if len(r.done) > mostDone {
+		r.done = append(r.done[:0:0], r.done[len(r.done)-mostDone:]...)
+	}
+}
+
+// push sends what changed to every watcher. One that is behind gets everything when there is room again.
+func (r *room) push() {
+	all, changed := r.frame()
+	for w := range r.watchers {
+		text := changed
+		if w.behind {
+			text = all()
+		}
+		if text == "" {
+			continue
+		}
+		select {
+		case w.c <- text:
+			w.behind = false
+		default:
+			w.behind = true
+		}
+	}
+}
+
+// meanSpeed is the speed over the last half second or so: what a tachometer would show.
+type meanSpeed struct{ time, turned [12]float64 }
+
+func (m *meanSpeed) add(time, turned float64) {
+	copy(m.time[:], m.time[1:])
+	copy(m.turned[:], m.turned[1:])
+	m.time[len(m.time)-1], m.turned[len(m.turned)-1] = time, turned
+}
+
+func (m *meanSpeed) rpm() float64 {
+	first := 0
+	for first < len(m.time)-1 && m.time[first] == 0 {
+		first++
+	}
+	dt := m.time[len(m.time)-1] - m.time[first]
+	if dt <= 0 {
+		return 0
+	}
+	return (m.turned[len(m.turned)-1] - m.turned[first]) / dt / 6
+}
+
+func sortRooms(all []*room) {
+	sort.Slice(all, func(i, j int) bool {
+		if !all[i].made.Equal(all[j].made) {
+			return all[i].made.After(all[j].made)
+		}
+		return strings.Compare(all[i].id, all[j].id) < 0
+	})
+}

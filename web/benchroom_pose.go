@@ -1,0 +1,129 @@
+package web
+
+import (
+	"math"
+
+	"phasewright/distributor"
+	"phasewright/engine"
+)
+
+// Clock angles, from above, at which the drawing places the pickups on a housing that has not been turned.
+const (
+	crankPickupAt = 225.0
+	camPickupAt   = 135.0
+)
+
+// pose is how the bench stood when it was drawn. Everything that turns is drawn once and then turned as a whole:
+//
+//	wheel = wheelOff + rotor·turned/2,  rotor = rotorOff + rotor·turned/2,  damper = damperOff + crank·turned
+//
+// on the screen, clockwise positive, with turned in crank degrees since the bench was set up. The page is told the offsets and turned, never
+// where the crank truly stands: marks that lie must be able to lie.
+type pose struct {
+	start   float64   // turned_deg then
+	vanes   []float64 // screen angles of the crank vanes' leading edges then
+	camVane []float64 // of the cam vane's two edges
+	vane    float64   // where the first crank vane passes the pickup
+	crank   float64   // +1: clockwise seen from the front
+	rotor   float64   // +1: clockwise seen from above
+	towers  []distributor.Tower
+	first   float64 // clock angle of the tower of the first firing
+	ring    float64 // damper marks read this much early
+}
+
+func newPose(r *room) (pose, error) {
+	p := pose{start: r.state.TurnedDeg, crank: float64(r.config.Engine.Rotation), rotor: float64(r.config.Distributor.Rotation)}
+	p.ring = float64(r.config.Light.Damper + r.faults.Damper)
+	f, err := engine.NewFirings(r.config.Engine.FiringOrder, r.config.Engine.Intervals)
+	if err != nil {
+		return p, err
+	}
+	if r.config.Distributor.Steers {
+		if p.towers, err = distributor.CapMap(f, r.config.Distributor.Rotation, r.config.Distributor.TowerForNo1); err != nil {
+			return p, err
+		}
+		p.first = float64(p.towers[0].Angle)
+	}
+	for k := range r.state.VanesDeg {
+		edge := r.vaneAngle(p, k)
+		if w := r.state.VanesDeg[k]; w[0] == w[1] { // a tooth: the pickup sees its middle
+			edge += p.rotor * float64(r.config.Crank.Vanes[k]) / 2
+		}
+		p.vanes = append(p.vanes, edge)
+	}
+	if len(r.state.CamVaneDeg) == 1 {
+		w := r.state.CamVaneDeg[0]
+		width := math.Mod(w[1]-w[0]+720, 720) / 2
+		edge := camPickupAt - p.rotor*r.state.HousingDeg + p.rotor*(r.state.CrankDeg-w[0])/2
+		if width == 0 {
+			width = float64(r.config.Cam.Vanes[0])
+			edge += p.rotor * width / 2
+		}
+		p.camVane = []float64{edge, edge - p.rotor*width}
+	}
+	p.vane = r.vaneAngle(p, 0)
+	return p, nil
+}
+
+// vaneAngle is the screen angle of crank vane k's leading edge now: it passes the pickup when the crank passes VanesDeg.
+func (r *room) vaneAngle(p pose, k int) float64 {
+	st := &r.state
+	if len(st.VanesDeg) == 0 {
+		return 0
+	}
+	return crankPickupAt - p.rotor*st.HousingDeg + p.rotor*(st.CrankDeg-st.VanesDeg[k][0])/2
+}
+
+// turned is the crank's way since the bench was set up.
+func (r *room) turned() float64 { return r.state.TurnedDeg - r.base.start }
+
+// offsets are the screen angles of housing, wheel, rotor and damper, the last three without their share of the crank's way.
+func (r *room) offsets() (housing, wheel, rotor, damper float64) {
+	p, st := r.base, &r.state
+	half := p.rotor * r.turned() / 2
+	housing = -p.rotor * st.HousingDeg
+	wheel = round360(r.vaneAngle(p, 0) - p.vane - half)
+	rotor = round360(p.first + housing + p.rotor*st.RotorDeg - half)
+	return housing, wheel, rotor, round360(r.damperAngle() - p.crank*r.turned())
+}
+
+// damperAngle is the screen angle of the zero mark now.
+func (r *room) damperAngle() float64 {
+	return r.base.crank * (r.state.CrankDeg - r.base.ring)
+}
+
+// markDeg is how many degrees the zero mark, as one sees it, stands before the pointer now: −180 < d ≤ 180.
+func (r *room) markDeg() float64 {
+	d := math.Mod(r.base.ring-r.state.CrankDeg, 360)
+	switch {
+	case d > 180:
+		d -= 360
+	case d <= -180:
+		d += 360
+	}
+	return d
+}
+
+// towerAt is the tower, counted in firing order, that the rotor tip stands nearest to when the crank has come to turned; −1 without a cap.
+func (r *room) towerAt(turned float64) int {
+	best, least := -1, math.Inf(1)
+	rel := r.state.RotorDeg + (turned-r.turned())/2
+	for i, t := range r.base.towers {
+		d := math.Abs(math.Remainder(rel-float64(t.Fires)/2, 360))
+		if d < least {
+			best, least = i, d
+		}
+	}
+	return best
+}
+
+func round720(a float64) float64 {
+	a = math.Round(a*10) / 10
+	return math.Mod(math.Mod(a, 720)+720, 720)
+}
+
+// round360 brings an angle to 0…360 and off the noise of long sums.
+func round360(a float64) float64 {
+	a = math.Round(a*100) / 100
+	return math.Mod(math.Mod(a, 360)+360, 360)
+}

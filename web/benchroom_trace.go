@@ -1,0 +1,256 @@
+package web
+
+import (
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"phasewright/bench"
+)
+
+// trace keeps what the signals did over the last cycle of 720°, by the damper's own marks.
+type trace struct{ events []passed }
+
+// passed is one event with the crank's way since the bench was set up, degrees.
+type passed struct {
+	at       float64
+	kind     string
+	high     bool
+	cylinder int
+}
+
+// The parts of the drawing of signals, in its own units.
+const (
+	traceLeft, traceWide = 46.0, 294.0
+	crankLow, crankHigh  = 18.0, 5.0
+	camLow, camHigh      = 39.0, 26.0
+	coilLow, coilHigh    = 60.0, 49.0
+	sparkTop             = 45.0
+	mostTraced           = 400
+)
+
+// add takes in the events of one step that ended in st and began at before. An event knows its place on the cycle only: going back from the
+// end, each lies less than a cycle before the one after it.
+func (t *trace) add(st *bench.State, before float64) {
+	if len(st.Events) == 0 && st.TurnedDeg-before < 720 {
+		t.forget(st.TurnedDeg)
+		return
+	}
+	fresh := make([]passed, 0, len(st.Events))
+	at, place := st.TurnedDeg, st.CrankDeg
+	for i := len(st.Events) - 1; i >= 0; i-- {
+		e := &st.Events[i]
+		back := math.Mod(place-e.CrankDeg+720, 720)
+		if back > 719.99 {
+			back = 0
+		}
+		at, place = at-back, e.CrankDeg
+		if e.Kind == "mark" {
+			continue // the true top dead centre is nobody's to see
+		}
+		fresh = append(fresh, passed{at, e.Kind, e.High, e.Cylinder})
+	}
+	slices.Reverse(fresh)
+	t.events = append(t.events, fresh...)
+	t.forget(st.TurnedDeg)
+}
+
+// forget drops what is more than a cycle old.
+func (t *trace) forget(now float64) {
+	keep := 0
+	for keep < len(t.events) && t.events[keep].at <= now-720 {
+		keep++
+	}
+	keep = max(keep, len(t.events)-mostTraced)
+	if keep > 0 {
+		t.events = append(t.events[:0], t.events[keep:]...)
+	}
+}
+
+// onAxis is where on the axis an event stands: degrees 0…720 from a passing of the zero mark, by the marks as one sees them.
+func (r *room) onAxis(at float64) float64 {
+	x := math.Mod(at-r.base.ring, 720)
+	if x < 0 {
+		x += 720
+	}
+	return x
+}
+
+// drawnTrace is the signals as the page draws them.
+type drawnTrace struct {
+	Crank, Cam, Coil, Spark string // path data
+	Labels                  []traceLabel
+	Sparks                  [][2]float64 // crank's way modulo 720, tower in firing order
+}
+
+type traceLabel struct {
+	X    string
+	Text string
+}
+
+// step is a change of level at a place on the axis.
+type step struct {
+	x    float64
+	high bool
+}
+
+// drawTrace draws the last cycle.
+func (r *room) drawTrace() drawnTrace {
+	var crank, cam, coil []step
+	var d drawnTrace
+	var spark strings.Builder
+	for _, e := range r.trace.events {
+		x := r.onAxis(e.at)
+		switch e.kind {
+		case "crank edge":
+			crank = append(crank, step{x, e.high})
+		case "cam edge":
+			cam = append(cam, step{x, e.high})
+		case "charge":
+			coil = append(coil, step{x, true})
+		case "cut":
+			coil = append(coil, step{x, false})
+		case "spark":
+			at := traceX(x)
+			spark.WriteString("M" + at + " " + short(coilLow, 1) + "V" + short(sparkTop, 1))
+			label := "?"
+			if e.cylinder > 0 {
+				label = strconv.Itoa(e.cylinder)
+			}
+			d.Labels = append(d.Labels, traceLabel{at, label})
+			way := math.Mod(e.at-r.base.start, 720)
+			if way < 0 {
+				way += 720
+			}
+			d.Sparks = append(d.Sparks, [2]float64{math.Round(way*10) / 10, float64(r.towerAt(e.at - r.base.start))})
+		}
+	}
+	d.Spark = spark.String()
+	d.Crank = squareWave(crank, crankLow, crankHigh, level(r.state.CrankLamp))
+	d.Cam = squareWave(cam, camLow, camHigh, level(r.state.CamLamp))
+	d.Coil = squareWave(coil, coilLow, coilHigh, levelLow)
+	return d
+}
+
+// restLevel is where a line without edges lies.
+type restLevel int
+
+const (
+	levelNone restLevel = iota // no signal: no line
+	levelLow
+	levelHigh
+)
+
+func level(g bench.Glow) restLevel {
+	switch g {
+	case bench.GlowHigh:
+		return levelHigh
+	case bench.GlowLow:
+		return levelLow
+	}
+	return levelNone
+}
+
+// squareWave draws levels over one cycle; the line begins as it ends.
+func squareWave(steps []step, low, high float64, rest restLevel) string {
+	var b strings.Builder
+	y := func(up bool) string {
+		if up {
+			return short(high, 1)
+		}
+		return short(low, 1)
+	}
+	end := "H" + short(traceLeft+traceWide, 1)
+	if len(steps) == 0 {
+		if rest == levelNone {
+			return ""
+		}
+		return "M" + short(traceLeft, 1) + " " + y(rest == levelHigh) + end
+	}
+	slices.SortStableFunc(steps, func(a, b step) int {
+		switch {
+		case a.x < b.x:
+			return -1
+		case a.x > b.x:
+			return 1
+		}
+		return 0
+	})
+	now := steps[len(steps)-1].high
+	b.WriteString("M" + short(traceLeft, 1) + " " + y(now))
+	for _, s := range steps {
+		if s.high == now {
+			continue
+		}
+		now = s.high
+		b.WriteString("H" + traceX(s.x) + "V" + y(now))
+	}
+	b.WriteString(end)
+	return b.String()
+}
+
+func traceX(x float64) string { return short(traceLeft+x*traceWide/720, 1) }
+
+// short prints a number for a drawing with at most so many decimals.
+func short(v float64, places int) string {
+	text := strconv.FormatFloat(v, 'f', places, 64)
+	if strings.Contains(text, ".") {
+		text = strings.TrimRight(strings.TrimRight(text, "0"), ".")
+	}
+	if text == "-0" {
+		return "0"
+	}
+	return text
+}
+
+// signalRow is one line of the table that says in figures what the traces show.
+type signalRow struct{ Name, Count, At string }
+
+// signalRows lists the last cycle: places in degrees from a passing of the zero mark, by the marks.
+func (r *room) signalRows() []signalRow {
+	list := func(kind string, high bool, either bool) []float64 {
+		var all []float64
+		for _, e := range r.trace.events {
+			if e.kind == kind && (either || e.high == high) {
+				all = append(all, r.onAxis(e.at))
+			}
+		}
+		slices.Sort(all)
+		return all
+	}
+	row := func(name string, all []float64) signalRow {
+		var words []string
+		for i, x := range all {
+			if i == 16 {
+				words = append(words, "…")
+				break
+			}
+			words = append(words, figure(x, 0)+"°")
+		}
+		if len(words) == 0 {
+			words = []string{"none"}
+		}
+		return signalRow{name, strconv.Itoa(len(all)), strings.Join(words, " ")}
+	}
+	rows := []signalRow{row("crank rises", list("crank edge", true, false)), row("crank falls", list("crank edge", false, false))}
+	if r.config.CamFitted {
+		rows = append(rows, row("cam rises", list("cam edge", true, false)), row("cam falls", list("cam edge", false, false)))
+	}
+	rows = append(rows, row("coil on", list("charge", false, true)))
+	bySpark := signalRow{Name: "sparks"}
+	var words []string
+	sparks := 0
+	for _, e := range r.trace.events {
+		if e.kind == "spark" {
+			if sparks++; sparks <= 16 {
+				words = append(words, figure(r.onAxis(e.at), 0)+"° on plug "+strconv.Itoa(e.cylinder))
+			}
+		}
+	}
+	if len(words) == 0 {
+		words = []string{"none"}
+	}
+	bySpark.Count, bySpark.At = strconv.Itoa(sparks), strings.Join(words, ", ")
+	return append(rows, bySpark)
+}

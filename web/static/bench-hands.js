@@ -1,0 +1,151 @@
+// What hands do to the bench: forms sent without leaving the page, a crank button that works by holding or tapping, and a cap and a damper that are turned
+// with a finger or the arrow keys. Nothing is believed until the host says so.
+const quick = 350; // ms: a shorter press of the crank button is a tap, and stays
+
+export function makeHands(root, state, tab, tell) {
+  const base = root.dataset.bench;
+
+  async function send(action, fields) {
+    const body = new URLSearchParams(fields);
+    body.set("tab", tab);
+    try {
+      const answer = await fetch(action, { method: "POST", body, headers: { Accept: "application/json" }, signal: AbortSignal.timeout(6000) });
+      const reply = await answer.json().catch(() => ({}));
+      if (answer.ok) { if (!sticky()) tell(""); return true; }
+      tell([reply.say, reply.do].filter(Boolean).join(" ") || "That did not get through. Try again.");
+    } catch { tell("That did not get through: the line to the host is lost."); }
+    return false;
+  }
+
+  // What was just told of the controls or heard stays until something else is said.
+  function sticky() { return /^(Heard|You hold|A fault|What was)/.test(document.getElementById("said").textContent); }
+
+  root.addEventListener("submit", (e) => {
+    const form = e.target;
+    if (!form.matches("form[data-do]")) return;
+    e.preventDefault();
+    const fields = [...new FormData(form, e.submitter)];
+    send(form.getAttribute("action"), fields).then((ok) => {
+      if (!ok) return;
+      if (form.closest("#settings")) tell("Done. " + (fields.some(([, v]) => v === "settings") ? "On the screen; store it next." : fields.some(([, v]) => v === "store") ? "Stored; switch off and on to bring it into force." : "In force is what is stored."));
+      if (/judge|reveal/.test(form.getAttribute("action"))) setTimeout(() => document.getElementById("outcome").scrollIntoView({ block: "start" }), 600);
+    });
+  });
+
+  // The crank button: held it cranks while held; tapped, or pressed by key, it stays until pressed again.
+  const starter = document.getElementById("starter");
+  const crank = (to) => send(base + "/do", { do: "starter", to });
+  let pressed = 0, begun = false, took;
+  if (starter) {
+    starter.form.addEventListener("submit", (e) => { e.preventDefault(); crank(state.starter === "on" ? "off" : "on"); });
+    starter.addEventListener("pointerdown", (e) => {
+      begun = e.button === 0 && state.starter !== "on";
+      if (!begun) return;
+      pressed = performance.now();
+      starter.setPointerCapture(e.pointerId);
+      took = crank("on");
+    });
+    starter.addEventListener("click", (e) => { if (e.detail > 0 && begun) e.preventDefault(); }); // the press has done it already
+    starter.addEventListener("contextmenu", (e) => e.preventDefault());
+    for (const name of ["pointerup", "pointercancel"]) starter.addEventListener(name, letGo);
+  }
+  function letGo() {
+    const held = pressed && performance.now() - pressed > quick;
+    pressed = 0;
+    if (held) took.then((ok) => ok && crank("off"));
+  }
+
+  // Turning is gathered while a message is on its way.
+  function gather(fields) {
+    let waiting = 0, busy = false;
+    return async function add(by) {
+      waiting += by;
+      if (busy) return;
+      busy = true;
+      while (Math.abs(waiting) >= fields.least) {
+        const now = fields.whole ? Math.trunc(waiting) : Math.round(waiting * 100) / 100;
+        waiting -= now;
+        if (!(await send(base + "/do", { do: fields.do, by: now }))) waiting = 0;
+      }
+      busy = false;
+    };
+  }
+  const housing = gather({ do: "housing", least: 0.05 });
+  const byHand = gather({ do: "crank", least: 1, whole: true });
+
+  // The buttons beside the crank: a tap turns a little, holding goes on and then faster.
+  for (const form of root.querySelectorAll("form[data-turn]")) {
+    const button = form.querySelector("button"), way = form.elements.namedItem("way").value === "with" ? -1 : 1;
+    let again;
+    form.addEventListener("submit", (e) => { e.preventDefault(); });
+    const step = (n) => { housing(way * (n > 14 ? 0.5 : 0.2)); again = setTimeout(() => step(n + 1), n === 0 ? 420 : 110); };
+    const end = () => { clearTimeout(again); again = undefined; };
+    button.addEventListener("pointerdown", (e) => { if (e.button === 0) { end(); step(0); } });
+    for (const name of ["pointerup", "pointercancel", "pointerleave", "blur"]) button.addEventListener(name, end);
+    button.addEventListener("contextmenu", (e) => e.preventDefault());
+    button.addEventListener("click", (e) => { if (e.detail === 0) housing(way * 0.2); }); // by key or by a helper's press
+  }
+
+  // A finger on the cap turns the housing; on the damper's rim it turns the crank, forward only.
+  const cap = document.getElementById("cap"), rim = document.getElementById("rim");
+  const rotor = Math.sign(Number(root.dataset.wheel)), front = Math.sign(Number(root.dataset.damper));
+  drag(cap, (e, was) => {
+    const box = cap.getBoundingClientRect(), cx = box.left + box.width / 2, cy = box.top + box.height * 125 / 259;
+    const deg = (x, y) => Math.atan2(y - cy, x - cx) * 180 / Math.PI;
+    let by = deg(e.clientX, e.clientY) - deg(was.x, was.y);
+    by -= 360 * Math.round(by / 360);
+    if (state.clamp === "on") return tell("Housing: the clamp is tight. Loosen it first.");
+    housing(-rotor * by);
+  });
+  drag(rim, (e, was) => {
+    const by = front * (e.clientX - was.x) / rim.clientWidth * 344 / 300 * 180 / Math.PI;
+    if (by > 0) byHand(by);
+  });
+
+  function drag(where, move) {
+    if (!where?.hasAttribute("tabindex")) return;
+    let was;
+    where.addEventListener("pointerdown", (e) => { if (e.button === 0) { was = { x: e.clientX, y: e.clientY }; if (where === rim || state.clamp === "off") where.setPointerCapture(e.pointerId); } });
+    where.addEventListener("pointermove", (e) => {
+      if (!was || Math.hypot(e.clientX - was.x, e.clientY - was.y) < 2) return;
+      move(e, was);
+      was = { x: e.clientX, y: e.clientY };
+    });
+    for (const name of ["pointerup", "pointercancel"]) where.addEventListener(name, () => { was = undefined; });
+  }
+
+  function keys(where, small, large, act) {
+    where?.hasAttribute("tabindex") && where.addEventListener("keydown", (e) => {
+      const by = { ArrowRight: small, ArrowUp: small, ArrowLeft: -small, ArrowDown: -small, PageUp: large, PageDown: -large }[e.key];
+      if (by === undefined || e.altKey || e.ctrlKey || e.metaKey) return;
+      e.preventDefault();
+      act(by);
+    });
+  }
+  keys(cap, 0.1, 1, housing);
+  keys(rim, 1, 10, (by) => (by > 0 ? byHand(by) : tell("Crank: it is turned forward only. Past the mark and back takes up the slack the wrong way.")));
+
+  // The lever is sent while it moves, a few times a second; what the host says does not pull it out of the hand.
+  const lever = document.getElementById("lever");
+  let holding = 0, sending;
+  lever?.addEventListener("input", () => {
+    holding = performance.now();
+    lever.setAttribute("aria-valuetext", lever.value + " rpm");
+    sending ||= setTimeout(() => { sending = undefined; send(base + "/do", { do: "lever", rpm: lever.value }); }, 120);
+  });
+
+  // A page out of sight lets the starter go.
+  document.addEventListener("visibilitychange", () => { if (document.hidden && pressed) letGo(); });
+
+  function follow(news) {
+    if (starter && news.starter !== undefined) {
+      const on = state.starter === "on";
+      starter.setAttribute("aria-pressed", on);
+      starter.value = on ? "off" : "on";
+      starter.textContent = on ? starter.dataset.yes : starter.dataset.no;
+    }
+    if (lever && news.lever !== undefined && performance.now() - holding > 1500) { lever.value = state.lever; lever.setAttribute("aria-valuetext", state.lever + " rpm"); }
+  }
+
+  return { follow };
+}

@@ -1,0 +1,110 @@
+// Motion between the states that the server sends: angles are followed a little late, so that there nearly always is a later one, and carried on at the
+// last speed where there is none. Only transforms change.
+const late = 0.12; // seconds behind the host
+const ahead = 0.3; // seconds that may be carried on
+
+export function makeMotion(root) {
+  const still = matchMedia("(prefers-reduced-motion: reduce)");
+  const half = Number(root.dataset.wheel), crank = Number(root.dataset.damper);
+  const part = (id) => document.getElementById(id);
+  const parts = { housing: [part("housing"), part("housing-front"), part("towers")], wheel: [part("wheel")], rotor: [part("rotor")], damper: [part("damper"), part("damper-small")] };
+  const towers = [...root.querySelectorAll("[data-tower]")], cursor = part("cursor");
+  let s = {}, knots = [], offset = NaN, shown = 0, last = 0, running = false, slow = 1;
+  const drawn = new Map(), until = towers.map(() => 0);
+
+  function turn(name, deg) {
+    const text = `rotate(${(((deg % 360) + 360) % 360).toFixed(2)})`;
+    if (drawn.get(name) === text) return;
+    drawn.set(name, text);
+    for (const e of parts[name]) e?.setAttribute("transform", text);
+  }
+
+  function take(state, news) {
+    s = state;
+    const now = performance.now() / 1000;
+    if (news.a) {
+      const t = news.t ?? s.t, before = knots.length ? knots[knots.length - 1].t : t - 0.066;
+      const step = Math.min(Math.max(t - before, 0.01), 0.25) / news.a.length;
+      if (news.all || news.a.length === 1) knots = [{ t, a: news.a[news.a.length - 1] }];
+      else news.a.forEach((a, i) => knots.push({ t: t - step * (news.a.length - 1 - i), a }));
+      if (knots.length > 40) knots.splice(0, knots.length - 40);
+      const lag = now - t;
+      offset = Number.isNaN(offset) || Math.abs(lag - offset) > 0.5 ? lag : Math.min(lag, offset + 0.002); // the quickest message tells the offset best
+    }
+    if (still.matches) { hold(); return; }
+    if (!running) { running = true; last = now; requestAnimationFrame(frame); }
+  }
+
+  // at gives the crank's way at a time of the bench.
+  function at(t) {
+    const n = knots.length;
+    if (n === 0) return 0;
+    if (t >= knots[n - 1].t) return knots[n - 1].a + (s.rate && n > 1 ? s.rate * Math.min(t - knots[n - 1].t, ahead) : 0);
+    for (let i = n - 1; i > 0; i--) {
+      const p = knots[i - 1], q = knots[i];
+      if (t >= p.t) return q.t > p.t ? p.a + (q.a - p.a) * (t - p.t) / (q.t - p.t) : q.a;
+    }
+    return knots[0].a;
+  }
+
+  function frame(ms) {
+    if (still.matches) { running = false; hold(); return; }
+    const now = ms / 1000, before = shown;
+    if (s.slow === 1) shown = at(now - offset - late);
+    else {
+      if (slow === 1) shown = at(now - offset - late);
+      shown += s.rate / s.slow * Math.min(now - last, 0.1);
+    }
+    const moved = shown - before;
+    slow = s.slow; last = now;
+    draw(shown);
+    if (moved > 0 && moved < 360) strike(before, shown, ms);
+    quench(ms);
+    const turning = s.rate > 0 || knots.length > 1 && Math.abs(knots[knots.length - 1].a - shown) > 0.05 && s.slow === 1;
+    running = turning || until.some((u) => u > ms);
+    if (running) requestAnimationFrame(frame);
+  }
+
+  function draw(a) {
+    turn("housing", s.housing);
+    turn("wheel", s.wheel + half * a);
+    turn("rotor", s.rotor + half * a);
+    if (s.look === "lit" && s.frozen !== null) turn("damper", s.frozen);
+    else if (s.look === "still") turn("damper", s.damper + crank * a);
+    root.classList.toggle("b-fast", s.slow > 1);
+    const x = 46 + ((((a + s.axis) % 720) + 720) % 720) * 294 / 720;
+    cursor.setAttribute("transform", `translate(${x.toFixed(1)} 0)`);
+  }
+
+  // strike lights the towers whose sparks lie on the way from one angle to another.
+  function strike(from, to, ms) {
+    for (const [way, tower] of s.sparks || []) {
+      const next = from + ((((way - from) % 720) + 720) % 720);
+      if (next <= to && next > from && towers[tower]) { until[tower] = ms + flash(); towers[tower].classList.add("b-fires"); }
+    }
+  }
+
+  // flash is how long a spark is shown: about fifteen degrees of the rotor's way, and at least two pictures of a slow screen.
+  function flash() { return Math.min(Math.max(30000 * s.slow / Math.max(s.rate, 1), 45), 140); }
+
+  function quench(ms) {
+    until.forEach((u, i) => { if (u && u <= ms) { until[i] = 0; towers[i].classList.remove("b-fires"); } });
+  }
+
+  // hold is for people who asked for no motion: while it turns, the drawing stands as one spark would show it.
+  function hold() {
+    const sparks = s.sparks || [];
+    for (const t of towers) t.classList.remove("b-fires");
+    if (!(s.rate > 0)) { draw(knots.length ? knots[knots.length - 1].a : 0); return; }
+    if (sparks.length) {
+      const [way, tower] = sparks.reduce((a, b) => (b[1] < a[1] ? b : a));
+      draw(way);
+      towers[tower]?.classList.add("b-fires");
+    }
+    root.classList.add("b-fast");
+  }
+
+  function stop() { s = { ...s, rate: 0 }; }
+
+  return { take, stop };
+}
