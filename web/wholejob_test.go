@@ -244,3 +244,33 @@ func TestTypingOfBeforeIsOffered(t *testing.T) {
 	p.click("form[data-keep] [role=status] button")
 	p.wait(`document.querySelector('[name="card.job.note"]').value == "half a thought"`)
 }
+
+// Two pages of one phone wait with the same entry; it is recorded once.
+func TestTwoPagesOfOnePhoneSendOnce(t *testing.T) {
+	s := newShop(t)
+	base, line := s.serve()
+	p := s.screen(browser(t), base, 360, 740)
+	ctx, end := chromedp.NewContext(p.ctx) // another page in the same browser
+	defer end()
+	if err := chromedp.Do(ctx, chromedp.EmulateViewport(360, 740)); err != nil {
+		t.Fatal(err)
+	}
+	twin := &screen{t: t, ctx: ctx, base: base}
+	job := s.job()
+	for _, one := range []*screen{p, twin} {
+		one.open("/job/" + job + "/readings")
+		one.wait(`document.documentElement.dataset.script == "on"`)
+	}
+	line.set(true)
+	p.typeIn("#rpm", "800")
+	p.typeIn("#shown", "9.1")
+	p.keys(kb.Enter)
+	twin.wait(`document.querySelector("#waiting")?.innerText.includes("rpm 800")`)
+	line.set(false)
+	for _, one := range []*screen{p, twin} {
+		one.wait(`!document.querySelector("#waiting") && document.querySelectorAll("#rows tbody tr").length == 1`)
+	}
+	if n := len(s.kinds(job)); n != 3 {
+		t.Errorf("%d events, want 3", n)
+	}
+}

@@ -1,0 +1,96 @@
+package web
+
+import (
+	"crypto/tls"
+	"fmt"
+	"net/http"
+	"net/url"
+	"regexp"
+	"strings"
+	"testing"
+)
+
+func TestBookListsSearchesAndTurnsPages(t *testing.T) {
+	s := newShop(t)
+	wantIn(t, s.get("/").Body.String(), "The shop book is empty")
+	for i := range 60 {
+		s.post("/new", url.Values{"name": {fmt.Sprintf("Boat %02d", i)}, "owner": {"Harbour " + string(rune('A'+i%3))}, "from": {"blank"}})
+	}
+	first := s.get("/").Body.String()
+	if n := strings.Count(first, "<b>Boat "); n != 50 {
+		t.Errorf("%d jobs on the first page, want 50", n)
+	}
+	older := regexp.MustCompile(`href="(/\?[^"]*after=[^"]*)"`).FindStringSubmatch(first)
+	if older == nil {
+		t.Fatal("no way to the older jobs")
+	}
+	second := s.get(strings.ReplaceAll(older[1], "&amp;", "&")).Body.String()
+	if n := strings.Count(second, "<b>Boat "); n != 10 {
+		t.Errorf("%d jobs on the second page, want 10", n)
+	}
+	found := s.get("/?q=boat+07").Body.String()
+	if strings.Count(found, "<b>Boat ") != 1 || !strings.Contains(found, "<b>Boat 07</b>") {
+		t.Error("a search by name finds something else")
+	}
+	wantIn(t, s.get("/?q=zeppelin").Body.String(), "Nothing found for “zeppelin”")
+}
+
+func TestEveryPageStandsWithoutReadings(t *testing.T) {
+	s := newShop(t)
+	job := s.job()
+	blank := strings.TrimSuffix(s.post("/new", url.Values{"name": {"Blank"}, "from": {"blank"}}).Header().Get("Location"), "/card")
+	for _, base := range []string{"/job/" + job, blank} {
+		for _, e := range index {
+			wantCode(t, s.get(base+e.Path), 200)
+		}
+	}
+	s.read(job, "30000", "180") // as far as a reading goes
+	s.read(job, "20", "-180")
+	for _, e := range index {
+		wantCode(t, s.get("/job/"+job+e.Path), 200)
+	}
+}
+
+func TestOverTLSTheCookieStaysThereAndTheFingerprintIsShown(t *testing.T) {
+	s := newShop(t, func(c *Config) { c.Base, c.Fingerprint = "https://192.0.2.7:8080", "59:D2:FC" })
+	i, err := s.Invite(Work)
+	if err != nil {
+		t.Fatal(err)
+	}
+	secured := func(r *http.Request) {
+		r.TLS = &tls.ConnectionState{}
+		if r.Method == http.MethodPost {
+			r.Header.Set("Origin", "https://"+r.Host)
+		}
+	}
+	w := s.do(request("POST", "/pair", phoneAddr, url.Values{"code": {i.Code}, "name": {"Ada"}}, secured))
+	wantCode(t, w, 303)
+	if c := w.Header().Get("Set-Cookie"); !strings.Contains(c, "; Secure") || !strings.Contains(c, "; HttpOnly") || !strings.Contains(c, "SameSite=Strict") {
+		t.Errorf("cookie %q", c)
+	}
+	wantIn(t, s.get("/devices").Body.String(), "59:D2:FC")
+	wantIn(t, s.do(request("GET", "/pair", phoneAddr, nil, secured)).Body.String(), "59:D2:FC")
+	w = s.do(request("POST", "/pair", phoneAddr, url.Values{"code": {i.Code}, "name": {"Ada"}}, func(r *http.Request) { r.TLS = &tls.ConnectionState{} }))
+	wantCode(t, w, http.StatusForbidden) // an http page posting to https is another origin
+}
+
+func TestLoopbackAloneInvitesNobody(t *testing.T) {
+	s := newShop(t, func(c *Config) { c.Base, c.Hosts = "", nil })
+	wantIn(t, s.get("/devices").Body.String(), "Only this computer can reach the shop book now")
+	w := s.do(request("GET", "/", phoneAddr, nil))
+	wantCode(t, w, http.StatusMisdirectedRequest)
+}
+
+func TestLookIsKept(t *testing.T) {
+	s := newShop(t)
+	w := s.post("/look", url.Values{"look": {"night"}, "back": {"/new"}})
+	if w.Header().Get("Location") != "/new" || !strings.Contains(w.Header().Get("Set-Cookie"), "look=night") {
+		t.Errorf("%v", w.Header())
+	}
+	body := s.do(request("GET", "/", hostAddr, nil, func(r *http.Request) { r.AddCookie(&http.Cookie{Name: "look", Value: "night"}) })).Body.String()
+	wantIn(t, body, `data-look="night"`)
+	body = s.do(request("GET", "/", hostAddr, nil, func(r *http.Request) { r.AddCookie(&http.Cookie{Name: "look", Value: `"><script>`}) })).Body.String()
+	if strings.Contains(body, "data-look") {
+		t.Error("any cookie becomes a look")
+	}
+}
