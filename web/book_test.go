@@ -94,3 +94,18 @@ func TestLookIsKept(t *testing.T) {
 		t.Error("any cookie becomes a look")
 	}
 }
+
+func TestJobIsPutAwayAndTakenUpAgain(t *testing.T) {
+	s := newShop(t)
+	job := s.job()
+	wantIn(t, s.get("/job/"+job).Body.String(), "Put the job away")
+	wantCode(t, s.post("/job/"+job+"/shelf", url.Values{}), 303)
+	if strings.Contains(s.get("/").Body.String(), "<b>Sandpiper</b>") {
+		t.Error("a job put away is still in the list")
+	}
+	wantIn(t, s.get("/?shelf=away").Body.String(), "<b>Sandpiper</b>")
+	wantIn(t, s.get("/job/"+job).Body.String(), "Take the job up again")
+	wantCode(t, s.post("/job/"+job+"/shelf", url.Values{}), 303)
+	wantIn(t, s.get("/").Body.String(), "<b>Sandpiper</b>")
+	wantIn(t, s.get("/?shelf=away").Body.String(), "No job is put away")
+}

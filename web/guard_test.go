@@ -143,7 +143,7 @@ func TestRolesAreKept(t *testing.T) {
 	}{
 		{try{"GET", "/"}, Look}, {try{"GET", "/job/" + job}, Look}, {try{"GET", "/job/" + job + "/readings"}, Look}, {try{"GET", "/live?job=none"}, Look},
 		{try{"GET", "/new"}, Work}, {try{"POST", "/new"}, Work}, {try{"POST", "/job/" + job + "/readings"}, Work}, {try{"POST", "/job/" + job + "/card"}, Work},
-		{try{"POST", "/job/" + job + "/note"}, Work}, {try{"POST", "/job/" + job + "/proof/sign"}, Work}, {try{"POST", "/job/" + job + "/readings/withdraw"}, Work},
+		{try{"POST", "/job/" + job + "/note"}, Work}, {try{"GET", "/job/" + job + "/captures"}, Look}, {try{"POST", "/job/" + job + "/captures"}, Work}, {try{"GET", "/bench"}, Look}, {try{"GET", "/job/" + job + "/proof.pdf"}, Look}, {try{"POST", "/job/" + job + "/proof/sign"}, Work}, {try{"POST", "/job/" + job + "/readings/withdraw"}, Work},
 		{try{"POST", "/job/" + job + "/readings/correction"}, Work},
 		{try{"GET", "/devices"}, Instructor}, {try{"POST", "/devices/code"}, Instructor}, {try{"POST", "/devices/remove"}, Instructor}, {try{"POST", "/devices/role"}, Instructor}, {try{"POST", "/devices/name"}, Instructor},
 	}

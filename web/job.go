@@ -84,7 +84,7 @@ func (j *job) head() *jobHead {
 	if about == "" {
 		about = j.Shop
 	}
-	return &jobHead{ID: j.ID, Name: j.Name, Engine: about}
+	return &jobHead{ID: j.ID, Name: j.Name, Engine: about, Away: j.Archived}
 }
 
 // fold gives the job as it is after more events.

@@ -2,7 +2,6 @@ package web
 
 import (
 	"net/http"
-	"net/url"
 	"strings"
 	"time"
 
@@ -13,6 +12,7 @@ type bookBody struct {
 	Query, Heading string
 	Jobs           []bookLine
 	More           string
+	Away           bool // those put away
 }
 
 type bookLine struct{ ID, Name, About, Status, Last string }
@@ -23,11 +23,14 @@ func (s *Server) bookPage(w http.ResponseWriter, r *http.Request, v *visit) erro
 	if len(q) > 200 {
 		q = strings.ToValidUTF8(q[:200], "")
 	}
-	found, err := s.Book.Jobs(r.Context(), book.Query{Text: q, After: r.URL.Query().Get("after")})
+	found, err := s.Book.Jobs(r.Context(), book.Query{Text: q, Shelf: shelfOf(r), After: r.URL.Query().Get("after")})
 	if err != nil {
 		return err
 	}
-	b := bookBody{Query: q, Heading: "Jobs, last touched first"}
+	b := bookBody{Query: q, Heading: "Jobs, last touched first", Away: shelfOf(r) == book.Archived}
+	if b.Away {
+		b.Heading = "Jobs put away, last touched first"
+	}
 	if q != "" {
 		b.Heading = "Found for “" + q + "”"
 	}
@@ -35,9 +38,16 @@ func (s *Server) bookPage(w http.ResponseWriter, r *http.Request, v *visit) erro
 		b.Jobs = append(b.Jobs, bookLine{j.ID, j.Name, joined(j.Engine, j.Owner, j.Shop), j.Status, s.when(j.LastAt)})
 	}
 	if found.Next != "" {
-		b.More = "/?" + url.Values{"q": {q}, "after": {found.Next}}.Encode()
+		b.More = "/?" + more(r, found.Next)
 	}
 	return s.render(w, r, v, page{View: "book", Title: "Shop book", Where: "All jobs", Live: true, Body: b})
+}
+
+// more is the address of the next page of the same list.
+func more(r *http.Request, after string) string {
+	q := r.URL.Query()
+	q.Set("after", after)
+	return q.Encode()
 }
 
 // joined puts what is known into one line.

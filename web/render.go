@@ -35,6 +35,7 @@ type page struct {
 // jobHead names the job in the strip.
 type jobHead struct {
 	ID, Name, Engine string
+	Away             bool // put away
 }
 
 // next is the one line that says what to do now.

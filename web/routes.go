@@ -16,6 +16,7 @@ func (s *Server) routes() {
 
 	s.handle("GET /job/{job}", Look, s.jobPage)
 	s.handle("POST /job/{job}/note", Work, s.notePost)
+	s.handle("POST /job/{job}/shelf", Work, s.shelfPost)
 	s.handle("GET /job/{job}/card", Look, s.cardPage)
 	s.handle("GET /job/{job}/card/text", Look, s.cardTextPage)
 	s.handle("POST /job/{job}/card", Work, s.cardPost)
