@@ -101,6 +101,8 @@ func TestBadInput(t *testing.T) {
 		{"vcd falls", vcd + "#1\n0!\n", ErrMalformed, "time falls", 0, true, false},
 		{"vcd extended", "$date x $end $scope module m $end $var port 1 <0 a $end", ErrMalformed, "extended VCD", 0, false, false},
 		{"vcd cut in a vector", vcd + "b01", ErrTruncated, "middle of a value change", 0, true, true},
+		{"vcd cut in a time", vcd + "#1", ErrTruncated, "middle of a value change", 0, true, true},
+		{"vcd cut in a change", vcd + "1", ErrTruncated, "middle of a value change", 0, true, true},
 		{"vcd code for two", "$scope module m $end $var wire 1 ! a $end $var wire 4 ! b $end", ErrMalformed, "stands for", 0, false, false},
 		{"wave header", wave[:30], ErrTruncated, "ends in its format chunk", 0, false, false},
 		{"wave without samples", wave[:44], ErrTruncated, "no samples", 0, false, false},

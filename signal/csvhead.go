@@ -42,7 +42,7 @@ type csvLayout struct {
 }
 
 const (
-	maxColumns = 4096
+	maxColumns = 1024
 	maxQuoted  = 4096 // longest quoted cell
 )
 

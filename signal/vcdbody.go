@@ -22,8 +22,9 @@ const (
 // vcdEvents is what a chunk of value changes holds.
 type vcdEvents struct {
 	events    []vcdEvent
-	inherited int // events before the chunk's first time stamp
-	first     uint64
+	inherited int    // events before the chunk's first time stamp
+	first     uint64 // the chunk's first time stamp
+	firstAt   int64  // and where it stands
 	last      uint64
 	stamps    int64
 	end       vcdState
@@ -92,7 +93,7 @@ func (r *vcdEvents) parseVCD(l *vcdLayout, d []byte, s vcdState) {
 				continue
 			}
 			if r.inherited < 0 {
-				r.inherited, r.first = len(ev), t
+				r.inherited, r.first, r.firstAt = len(ev), t, int64(p-chunkPad)
 			} else if t < tick {
 				r.problem = problemAtByte(ErrMalformed, int64(p), "the changes are used up to there", "time falls from %d to %d ticks", tick, t)
 				continue

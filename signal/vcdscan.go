@@ -3,6 +3,7 @@ package signal
 import (
 	"bytes"
 	"context"
+	"errors"
 	"math"
 	"strconv"
 )
@@ -50,8 +51,7 @@ func (d *vcdDecoder) commit(c *chunk) error {
 	}
 	if r.stamps > 0 {
 		if d.begun && r.first < d.tick {
-			at := bytes.IndexByte(c.data, '#')
-			return problemAtByte(ErrMalformed, c.off+int64(max(at, 0)), "the changes are used up to there", "time falls from %d to %d ticks", d.tick, r.first)
+			return d.fault(c, problemAtByte(ErrMalformed, r.firstAt, "the changes are used up to there", "time falls from %d to %d ticks", d.tick, r.first))
 		}
 		if !d.begun && r.inherited == 0 && d.eng.rows == 0 {
 			d.eng.info.Start = d.lay.seconds(r.first)
@@ -74,14 +74,23 @@ func (d *vcdDecoder) commit(c *chunk) error {
 		t.lane.hold = now
 	}
 	if r.problem != nil {
-		p := *r.problem
-		p.Byte += c.off
-		return &p
+		return d.fault(c, r.problem)
 	}
 	if c.last && c.err == nil && d.state.value != nil {
 		return problemAtByte(ErrTruncated, c.off+int64(len(c.data)), "what came before is used", "the file ends in the middle of a value change")
 	}
 	return d.eng.merge.flush(false)
+}
+
+// fault places a problem of a chunk in the recording. Where the offending word is the file's last and nothing ends it, the file was cut off there.
+func (d *vcdDecoder) fault(c *chunk, p *Problem) error {
+	out := *p
+	at := min(max(p.Byte, 0), int64(len(c.data)))
+	if c.last && c.err == nil && errors.Is(p, ErrMalformed) && at+int64(len(word(c.data[at:]))) == int64(len(c.data)) {
+		out = *problemAtByte(ErrTruncated, at, "what came before is used", "the file ends in the middle of a value change")
+	}
+	out.Byte = at + c.off
+	return &out
 }
 
 // apply turns events into edges. inherit is added to their ticks, which are 0 before the chunk's first time stamp.
