@@ -2,17 +2,26 @@ package main
 
 import (
 	"bytes"
+	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
+	"strings"
 
 	"phasewright/jobcard"
 	"phasewright/readings"
+	"phasewright/report"
 )
 
 type fitCommand struct {
 	Card     string `arg:"" help:"The job card (YAML)."`
 	Readings string `arg:"" help:"The readings (CSV: rpm,shown_deg,locked_deg[,u_deg][,allowance_us][,housing_deg][,note]); - reads standard input."`
 	JSON     bool   `name:"json" help:"Print the result as JSON."`
+	Before   string `help:"Readings from before the corrections: READINGS are then those after them, and the proof is made." placeholder:"FILE"`
+	PDF      string `name:"pdf" help:"With --before: write the proof as a PDF; - is standard output." placeholder:"FILE"`
+	Date     string `help:"Date printed on the PDF, such as 2026-11-25; left out: none." placeholder:"DATE"`
+	By       string `help:"Who did the work, printed on the PDF." placeholder:"NAME"`
+	Letter   bool   `help:"US Letter paper instead of A4."`
 }
 
 func (c *fitCommand) Run(a *app) error {
@@ -25,6 +34,12 @@ func (c *fitCommand) Run(a *app) error {
 		return err
 	}
 	set := settingsFor(card, table)
+	if c.Before != "" {
+		return c.prove(a, card, table)
+	}
+	if c.PDF != "" {
+		return hinted{errors.New("--pdf without --before"), "a proof compares with the readings before the corrections: name them with --before first.csv"}
+	}
 	res, err := readings.Fit(table.Rows, set)
 	if err != nil {
 		return err
@@ -41,6 +56,66 @@ func (c *fitCommand) Run(a *app) error {
 		return errFails
 	}
 	return nil
+}
+
+// prove makes the closing statement from the readings before and after the corrections.
+func (c *fitCommand) prove(a *app, card *jobcard.Card, after *readings.Table) error {
+	before, err := a.readReadings(c.Before)
+	if err != nil {
+		return err
+	}
+	was, now := settingsFor(card, before), settingsFor(card, after)
+	proof, err := readings.Prove(before.Rows, after.Rows, was, now, readings.Simulation{Seed: 1})
+	if err != nil {
+		return err
+	}
+	if c.PDF != "" {
+		if err := c.proofPDF(a, card, proof, before.Rows, after.Rows); err != nil {
+			return err
+		}
+	}
+	switch {
+	case c.JSON:
+		err = writeJSON(a.out, proof)
+	case c.PDF != "-":
+		var b strings.Builder
+		fmt.Fprintf(&b, "PROOF  %s\n", card.Job.Name)
+		writeRows(&b, after.Rows, proof.Is)
+		b.WriteString("\n")
+		writeProof(&b, a.width, proof)
+		_, err = io.WriteString(a.out, b.String())
+	}
+	if err == nil && proof.Statement != readings.Proven {
+		return errFails
+	}
+	return err
+}
+
+func (c *fitCommand) proofPDF(a *app, card *jobcard.Card, proof *readings.Proof, before, after []readings.Row) error {
+	stamp, err := stampOf(c.Date, c.By, c.Letter)
+	if err != nil {
+		return err
+	}
+	if stamp.JSON, err = json.Marshal(proof); err != nil {
+		return err
+	}
+	k := report.Case{Card: card, Proof: proof, Before: before, After: after, Customer: card.Job.Owner, Technician: c.By, Stamp: stamp}
+	if proof.Was != nil {
+		k.Corrections = correctionsBetween(proof)
+	}
+	paper, err := report.Proof(k)
+	if err != nil {
+		return err
+	}
+	return a.writePaper(c.PDF, paper)
+}
+
+// correctionsBetween says what the settings changed between the two sets of readings; how far the housing was turned stands in no reading.
+func correctionsBetween(p *readings.Proof) []report.Correction {
+	if p.Was.Allowance.Now == p.Is.Allowance.Now {
+		return nil
+	}
+	return []report.Correction{{What: "delay allowance", From: num(p.Was.Allowance.Now, 0) + " µs", To: num(p.Is.Allowance.Now, 0) + " µs"}}
 }
 
 // settingsFor takes the settings of a card, with the allowance in force being that of the last reading that states one: what the controller was
