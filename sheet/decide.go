@@ -12,7 +12,7 @@ import (
 type Case struct {
 	Card  *jobcard.Card
 	Plan  coil.Plan
-	fit   *coil.Fitted // nil without measured charge points, and in a trial
+	fit   *coil.Fitted // nil without measured charge points, and where another supply is tried
 	Known bool         // the card says what makes the spark; false: demand and rotor only
 }
 

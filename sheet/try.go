@@ -1,7 +1,6 @@
 package sheet
 
 import (
-	"fmt"
 	"math"
 	"strconv"
 
@@ -48,14 +47,22 @@ type KnobError struct {
 	Found string
 }
 
-// Error gives `ignition.dwell – 45 ms is out of reach – write 0.5 to 8 ms`.
+// Error gives `ignition.dwell – 45 ms is out of reach – write 0.5 ms to 8 ms`.
 func (e *KnobError) Error() string {
 	return e.Knob.Path + " – " + e.Found + " – " + e.Remedy()
 }
 
 // Remedy says what is accepted.
 func (e *KnobError) Remedy() string {
-	return fmt.Sprintf("write %s to %s %s", quantity.Number(e.Knob.Least, -1), quantity.Number(e.Knob.Most, -1), e.Knob.Unit)
+	return "write " + e.Knob.with(e.Knob.Least) + " to " + e.Knob.with(e.Knob.Most)
+}
+
+// with prints a value with the knob's unit.
+func (k Knob) with(v float64) string {
+	if k.Unit == "°" {
+		return quantity.Number(v, -1) + k.Unit
+	}
+	return quantity.Number(v, -1) + " " + k.Unit
 }
 
 // Read reads a value as typed: a plain number in the knob's unit, or a number with its unit, decimal comma too.
@@ -76,7 +83,7 @@ func (k Knob) Read(text string) (float64, error) {
 		}
 	}
 	if math.IsNaN(v) || v < k.Least || v > k.Most {
-		return 0, &KnobError{k, fmt.Sprintf("%s %s is out of reach", quantity.Number(v, -1), k.Unit)}
+		return 0, &KnobError{k, k.with(v) + " is out of reach"}
 	}
 	return v, nil
 }
@@ -109,14 +116,14 @@ func (k Knob) parse(text string) (float64, error) {
 func (s *Case) Try(values map[string]float64) (*Case, error) {
 	t := *s
 	card := *s.Card
-	t.Card, t.fit = &card, nil
+	t.Card = &card
 	for _, k := range Knobs(s.Card) {
 		v, ok := values[k.Name]
 		if !ok || v == k.Card {
 			continue
 		}
 		if !(v >= k.Least && v <= k.Most) {
-			return nil, &KnobError{k, fmt.Sprintf("%s %s is out of reach", quantity.Number(v, -1), k.Unit)}
+			return nil, &KnobError{k, k.with(v) + " is out of reach"}
 		}
 		t.set(k.Name, v)
 	}
@@ -137,6 +144,7 @@ func (s *Case) set(name string, v float64) {
 			p.Box = &b
 		}
 	case "supply":
+		s.fit = nil // its finding names the supply at which the charge was measured
 		s.Card.Ignition.Supply = quantity.Voltage(v)
 		p.Running = s.Card.Ignition.Supply
 		if p.Primary != nil {

@@ -17,6 +17,7 @@ var index = []indexEntry{
 	{"job", "", "Where it stands"},
 	{"card", "/card", "Job card"},
 	{"sheet", "/sheet", "Set-up sheet"},
+	{"spark", "/spark", "Coil and spark"},
 	{"readings", "/readings", "Readings"},
 	{"captures", "/captures", "Captures"},
 	{"proof", "/proof", "Proof"},

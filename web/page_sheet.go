@@ -11,6 +11,7 @@ type sheetBody struct {
 	NoCard         string
 	Areas          []sheetArea
 	Damper, Cap    *plate
+	Sweep          *plate
 	Marks          []markLine
 	Towers         []towerLine
 	Expect         []expectLine
@@ -59,7 +60,7 @@ func (s *Server) sheetPage(w http.ResponseWriter, r *http.Request, v *visit) err
 	if err != nil {
 		return err
 	}
-	b.Damper, b.Cap = plates.damper, plates.cap
+	b.Damper, b.Cap, b.Sweep = plates.damper, plates.cap, plates.rotor
 	for _, m := range sh.Marks {
 		b.Marks = append(b.Marks, markLine{m.Name, deg(m.AngleDeg), figure(m.ArcMM, 1), figure(m.ChordMM, 1), m.Direction})
 	}

@@ -21,6 +21,7 @@ func (s *Server) routes() {
 	s.handle("GET /job/{job}/card/text", Look, s.cardTextPage)
 	s.handle("POST /job/{job}/card", Work, s.cardPost)
 	s.handle("GET /job/{job}/sheet", Look, s.sheetPage)
+	s.sparkRoutes()
 	s.handle("GET /job/{job}/proof", Look, s.proofPage)
 	s.handle("POST /job/{job}/proof/sign", Work, s.signPost)
 	s.handle("GET /job/{job}/sheet.pdf", Look, s.sheetPDF)

@@ -19,10 +19,12 @@ type worked struct {
 	plates func() (*sheetPlates, error) // drawn once for a card
 	chart  func() (*plate, error)       // of the fit
 	after  func() (*plate, error)       // of the proof
+
+	spark func() (*sparkBase, error) // what decides over the spark, as on the card
 }
 
 // sheetPlates are the drawings of the set-up sheet.
-type sheetPlates struct{ damper, cap *plate }
+type sheetPlates struct{ damper, cap, rotor *plate }
 
 // newWorked sets the sums up for a job whose card can be used. The sheet is that of the version before where the card is the same.
 func newWorked(j *job, before *job) *worked {
@@ -45,7 +47,7 @@ func newWorked(j *job, before *job) *worked {
 		return j.errorChart(proof.Is, j.afterCorrections(), 0)
 	})
 	if before.work != nil && before.CardVersion == j.CardVersion {
-		w.sheet, w.plates = before.work.sheet, before.work.plates
+		w.sheet, w.plates, w.spark = before.work.sheet, before.work.plates, before.work.spark
 	} else {
 		card := j.Card
 		w.sheet = sync.OnceValues(func() (*sheet.Sheet, error) { return sheet.Make(card) })
@@ -58,9 +60,13 @@ func newWorked(j *job, before *job) *worked {
 			if p.damper, err = damperPlate(card, sh); err != nil {
 				return nil, err
 			}
-			p.cap, err = capPlate(card, sh)
+			if p.cap, err = capPlate(card, sh); err != nil {
+				return nil, err
+			}
+			p.rotor, err = rotorPlate(card)
 			return &p, err
 		})
+		w.spark = sync.OnceValues(func() (*sparkBase, error) { return newSparkBase(card) })
 	}
 	return w
 }
