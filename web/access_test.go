@@ -76,6 +76,10 @@ func TestNoViolationOnAnyPage(t *testing.T) {
 	base, _ := s.serve()
 	b := browser(t)
 	for _, size := range [][2]int64{{360, 740}, {1280, 800}} {
+		if size[0] == 1280 && os.Getenv("CI") == "" {
+			t.Log("NOT checked here, only with CI set: the desk by night")
+			continue
+		}
 		p := s.screen(b, base, size[0], size[1])
 		look := map[int64]string{360: "light", 1280: "dark"}[size[0]] // every page in both looks and both sizes is twice the time for the same rules
 		p.scheme(look)
