@@ -3,6 +3,7 @@ package signal
 import (
 	"bytes"
 	"context"
+	"strconv"
 	"testing"
 )
 
@@ -72,5 +73,40 @@ func wavHeader(channels, rate, bits, frames int) []byte {
 	le(frames*n, 4)
 	size := frames*n + 36
 	b[4], b[5], b[6], b[7] = byte(size), byte(size>>8), byte(size>>16), byte(size>>24)
+	return b
+}
+
+func BenchmarkScanVCD(b *testing.B) {
+	benchScan(b, dumpBytes(2_000_000), 2_000_000)
+}
+
+func BenchmarkVCDParse(b *testing.B) {
+	data := dumpBytes(200_000)
+	src := &source{head: data, headEOF: true}
+	lay, p := vcdHead(src)
+	if p != nil {
+		b.Fatal(p)
+	}
+	body := data[lay.body:]
+	padded := append(append(make([]byte, chunkPad), body...), make([]byte, chunkPad)...)
+	var r vcdEvents
+	b.SetBytes(int64(len(body)))
+	for b.Loop() {
+		r.parseVCD(lay, padded, vcdState{})
+	}
+	if r.problem != nil || len(r.events) < 200_000 {
+		b.Fatal(r.problem, len(r.events))
+	}
+}
+
+// dumpBytes is an invented dump of two wires with a change or two a stamp.
+func dumpBytes(stamps int) []byte {
+	b := []byte("$timescale 1 us $end\n$scope module m $end\n$var wire 1 ! crank $end\n$var wire 1 \" cam $end\n$upscope $end\n$enddefinitions $end\n")
+	for i := range stamps {
+		b = append(strconv.AppendInt(append(b, '#'), int64(i)*1650, 10), '\n', byte('0'+i&1), '!', '\n')
+		if i%6 == 0 {
+			b = append(b, byte('0'+i/6&1), '"', '\n')
+		}
+	}
 	return b
 }

@@ -46,3 +46,22 @@ func BenchmarkCSVParse(b *testing.B) {
 		b.Fatal(r.problem, r.rows)
 	}
 }
+
+func BenchmarkCSVParseOddCharacters(b *testing.B) {
+	data := tableBytes(50_000)
+	lay, p := csvHead(data[:64<<10], false)
+	if p != nil {
+		b.Fatal(p)
+	}
+	lay.plain = false
+	body := data[lay.body:]
+	padded := append(append(make([]byte, chunkPad), body...), make([]byte, chunkPad)...)
+	var r csvRows
+	b.SetBytes(int64(len(body)))
+	for b.Loop() {
+		r.parseRows(lay, padded, true)
+	}
+	if r.problem != nil || r.rows != 50_000 {
+		b.Fatal(r.problem, r.rows)
+	}
+}

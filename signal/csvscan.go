@@ -80,9 +80,6 @@ func (d *csvDecoder) commit(c *chunk) error {
 			}
 		}
 	}
-	if d.rows == 0 && r.rows > 0 && d.eng.info.Interval == 0 && firstTime(d.lay.cols) < 0 {
-		return problemAtLine(ErrImpossible, d.line, "", "no time")
-	}
 	if r.rows > 0 {
 		d.eng.over.mark(d.rows, c.off, d.time(r, d.rows, 0))
 	}

@@ -138,6 +138,22 @@ func TestNoiseAndHysteresis(t *testing.T) {
 	}
 }
 
+// TestFewSamplesAPeriod: a square of four samples a period, where most neighbours differ, still has two levels.
+func TestFewSamplesAPeriod(t *testing.T) {
+	v := make([]float64, 400)
+	for i := range v {
+		v[i] = float64(i / 2 % 2 * 5)
+	}
+	r := readValues(t, 1e-6, v, Options{})
+	e := edgesOf(r, 0)
+	if len(e) != 199 || r.Channels[0].Low != 0 || r.Channels[0].High != 5 {
+		t.Fatalf("%d edges by %v, levels %v and %v, want 199, 0 and 5", len(e), r.Channels[0].Method, r.Channels[0].Low, r.Channels[0].High)
+	}
+	for i, x := range e {
+		near(t, "edge, samples", float64(x.At)*1e6, float64(2*i)+1.5, 1e-9)
+	}
+}
+
 // TestRunts: a pulse that does not leave its state is no pulse (IEEE 181: a runt), one that does is, and one that stays within the thresholds is timed at its last
 // crossing of the middle.
 func TestRunts(t *testing.T) {

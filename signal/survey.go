@@ -49,7 +49,7 @@ func judge(segs [][]float64, h hint) finding {
 		f.noise = 0
 		return f.quiet(h)
 	}
-	levels, levelsOK := byHistogram(hist, f.noise)
+	levels, levelsOK := byHistogram(hist)
 	steps, stepsOK := bySteps(segs, hist, f.noise)
 	swings, swingsOK := bySwings(segs, hist, f.noise)
 	switch h.method {
@@ -103,8 +103,8 @@ func bitsIn(segs [][]float64) (zero, one, other bool) {
 }
 
 // byHistogram accepts two state levels when the signal is rarely between them: values near the middle must be three times rarer than near
-// either level, and the amplitude at least eight times the noise.
-func byHistogram(h *histogram, noise float64) (finding, bool) {
+// either level, and the amplitude at least six times the spread about the levels.
+func byHistogram(h *histogram) (finding, bool) {
 	for _, trim := range []float64{0.002, 0} {
 		low, high, ok := h.states(trim)
 		if !ok {
@@ -115,7 +115,7 @@ func byHistogram(h *histogram, noise float64) (finding, bool) {
 		nLow, nHigh, nMid := h.between(low-near, low+near), h.between(high-near, high+near), h.between(low+a/2-near, low+a/2+near)
 		sl, sh := h.spread(low, a), h.spread(high, a)
 		s := max(sl, sh)
-		if a < 8*noise || a < 6*s || nLow < 3*nMid || nHigh < 3*nMid {
+		if a < 6*s || nLow < 3*nMid || nHigh < 3*nMid {
 			continue
 		}
 		return finding{method: ByLevels, low: low, high: high, noise: pooled(h, low, high, sl, sh), share: min(max(minShare, 4*s/a), 0.4), uneven: s / a}, true

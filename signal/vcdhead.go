@@ -154,11 +154,11 @@ func vcdHead(src *source) (*vcdLayout, *Problem) {
 				name = args[1]
 			}
 			if scopes = append(scopes, name); len(scopes) > 1000 {
-				return nil, problemAtByte(ErrMalformed, at, "", "scopes are nested more than 1000 deep")
+				return nil, problemAtByte(ErrMalformed, at, "copy the file again, or save it anew", "scopes are nested more than 1000 deep")
 			}
 		case "$upscope":
 			if len(scopes) == 0 {
-				return nil, problemAtByte(ErrMalformed, at, "", "$upscope without a scope")
+				return nil, problemAtByte(ErrMalformed, at, "copy the file again, or save it anew", "$upscope without a scope")
 			}
 			scopes = scopes[:len(scopes)-1]
 		case "$var":
@@ -180,7 +180,7 @@ func vcdHead(src *source) (*vcdLayout, *Problem) {
 			return nil, extendedVCD(at)
 		default:
 			if w == "$dumpvars" || w == "$dumpall" {
-				return nil, problemAtByte(ErrMalformed, at, "", "%s stands before $enddefinitions", w)
+				return nil, problemAtByte(ErrMalformed, at, "copy the file again, or save it anew", "%s stands before $enddefinitions", w)
 			}
 			l.warnings = append(l.warnings, Warning{Byte: at, Channel: -1, Text: fmt.Sprintf("%s is not known and was passed over", clip([]byte(w)))})
 		}
@@ -217,12 +217,12 @@ func (l *vcdLayout) variable(args, scopes []string, at int64) *Problem {
 	}
 	size, err := strconv.Atoi(args[1])
 	if err != nil || size < 0 || size > maxBits {
-		return problemAtByte(ErrMalformed, at, "", "the size %q of variable %q is not 1 to %d bits", clip([]byte(args[1])), clip([]byte(args[3])), maxBits)
+		return problemAtByte(ErrMalformed, at, "copy the file again, or save it anew", "the size %q of variable %q is not 1 to %d bits", clip([]byte(args[1])), clip([]byte(args[3])), maxBits)
 	}
 	code := args[2]
 	for i := range len(code) {
 		if code[i] < '!' || code[i] > '~' {
-			return problemAtByte(ErrMalformed, at, "", "the code of variable %q is not printable", clip([]byte(args[3])))
+			return problemAtByte(ErrMalformed, at, "copy the file again, or save it anew", "the code of variable %q is not printable", clip([]byte(args[3])))
 		}
 	}
 	name := args[3]
@@ -241,7 +241,7 @@ func (l *vcdLayout) variable(args, scopes []string, at int64) *Problem {
 	if v := l.lookup([]byte(code)); v >= 0 {
 		o := &l.vars[v]
 		if o.real() != (args[0] == "real" || args[0] == "realtime") || (o.size != size && !o.real()) {
-			return problemAtByte(ErrMalformed, at, "", "code %q stands for %s of %d bits and for %s of %d bits", code, o.kind, o.size, args[0], size)
+			return problemAtByte(ErrMalformed, at, "copy the file again, or save it anew", "code %q stands for %s of %d bits and for %s of %d bits", code, o.kind, o.size, args[0], size)
 		}
 		if len(o.names) < 1000 {
 			o.names = append(o.names, name)

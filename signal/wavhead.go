@@ -75,7 +75,7 @@ func wavHead(src *source) (*wavLayout, *Problem) {
 			ds64, has64 = l.order.Uint64(b[8:]), id != "RIFF" && id != "RIFX"
 		case "fmt ":
 			if size < 16 || size > 4096 {
-				return nil, problemAtByte(ErrMalformed, pos, "", "the format chunk is %d bytes long; 16, 18 or 40 are usual", size)
+				return nil, problemAtByte(ErrMalformed, pos, "copy the file again, or save it anew", "the format chunk is %d bytes long; 16, 18 or 40 are usual", size)
 			}
 			b := at(pos+8, int(size))
 			if b == nil {
@@ -87,13 +87,13 @@ func wavHead(src *source) (*wavLayout, *Problem) {
 			haveFmt = true
 		case "data":
 			if !haveFmt {
-				return nil, problemAtByte(ErrMalformed, pos, "", "samples stand before their format")
+				return nil, problemAtByte(ErrMalformed, pos, "copy the file again, or save it anew", "samples stand before their format")
 			}
 			l.body = pos + 8
 			return l, l.length(src, size, ds64, has64, pos)
 		}
 		if size > math.MaxUint32-8 {
-			return nil, problemAtByte(ErrMalformed, pos, "", "chunk %q claims %d bytes before the samples", name, size)
+			return nil, problemAtByte(ErrMalformed, pos, "copy the file again, or save it anew", "chunk %q claims %d bytes before the samples", name, size)
 		}
 		pos += 8 + size + size&1
 		if pos > 64<<20 {
@@ -126,9 +126,9 @@ func (l *wavLayout) format(b []byte, pos int64) *Problem {
 	case tag != 1 && tag != 3:
 		return problemAtByte(ErrMalformed, pos, "save it as PCM", "sample format 0x%04x is not read", tag)
 	case l.channels == 0 || l.channels > maxWavChannels:
-		return problemAtByte(ErrImpossible, pos, "", "%d channels", l.channels)
+		return problemAtByte(ErrImpossible, pos, "copy the file again, or save it anew", "the header claims %d channels", l.channels)
 	case l.rate == 0:
-		return problemAtByte(ErrImpossible, pos, "", "the sample rate is 0")
+		return problemAtByte(ErrImpossible, pos, "copy the file again, or save it anew", "the sample rate is 0")
 	case l.bits == 0 || l.bytes > 8:
 		return problemAtByte(ErrMalformed, pos, "save it as 16, 24 or 32 bit", "%d bits a sample are not read", l.bits)
 	case tag == 3 && l.bytes != 4 && l.bytes != 8:
@@ -150,7 +150,7 @@ func (l *wavLayout) length(src *source, size int64, ds64 uint64, has64 bool, pos
 	known := size != 0 && size != math.MaxUint32
 	if size == math.MaxUint32 && has64 {
 		if ds64 > math.MaxInt64/2 {
-			return problemAtByte(ErrImpossible, pos, "", "the header claims %d bytes of samples", ds64)
+			return problemAtByte(ErrImpossible, pos, "copy the file again, or save it anew", "the header claims %d bytes of samples", ds64)
 		}
 		size, known = int64(ds64), ds64 != 0
 	}
