@@ -87,6 +87,9 @@ func (r *room) body(s *Server, v *visit) *benchBody {
 	}
 	if r.hold.held() {
 		b.Holder, b.Mine = r.hold.who+" holds the controls", r.hold.by("", v.device)
+		if b.Mine {
+			b.Holder = "you hold the controls"
+		}
 	}
 	if n := len(r.done); n > 0 {
 		b.Did = r.done[n-1].Who + " " + r.done[n-1].What

@@ -91,17 +91,22 @@ export function makeMotion(root) {
     until.forEach((u, i) => { if (u && u <= ms) { until[i] = 0; towers[i].classList.remove("b-fires"); } });
   }
 
-  // hold is for people who asked for no motion: while it turns, the drawing stands as one spark would show it.
+  // hold is for people who asked for no motion: while it turns, the drawing stands as one spark shows it, and what the light shows is drawn once a second.
+  let held = false, looked = 0;
   function hold() {
-    const sparks = s.sparks || [];
-    for (const t of towers) t.classList.remove("b-fires");
-    if (!(s.rate > 0)) { draw(knots.length ? knots[knots.length - 1].a : 0); return; }
-    if (sparks.length) {
-      const [way, tower] = sparks.reduce((a, b) => (b[1] < a[1] ? b : a));
-      draw(way);
-      towers[tower]?.classList.add("b-fires");
-    }
+    const sparks = s.sparks || [], now = performance.now();
+    if (!(s.rate > 0) || !held) for (const t of towers) t.classList.remove("b-fires");
+    if (!(s.rate > 0)) { held = false; draw(knots.length ? knots[knots.length - 1].a : 0); return; }
     root.classList.add("b-fast");
+    turn("housing", s.housing);
+    if (!held && sparks.length) {
+      const [way, tower] = sparks.reduce((a, b) => (b[1] < a[1] ? b : a));
+      held = true;
+      towers[tower]?.classList.add("b-fires");
+      turn("wheel", s.wheel + half * way);
+      turn("rotor", s.rotor + half * way);
+    }
+    if (s.look === "lit" && s.frozen !== null && now - looked > 1000) { looked = now; turn("damper", s.frozen); }
   }
 
   function stop() { s = { ...s, rate: 0 }; }
