@@ -8,12 +8,16 @@ import (
 	"phasewright/quantity"
 )
 
-// because gives the pieces of evidence that raise a suspect most against a sound engine (or, for nothing wrong, against the likeliest fault), and
+// because gives the pieces of evidence that raise a suspect most against the same without it (for nothing wrong: against the likeliest fault), and
 // those that lower it most against the likeliest explanation without it.
 func (w *weighed) because(c *component, g set, sound *view) []string {
 	v := w.look(c)
 	against := sound
 	rival := w.best(g, false)
+	if rest := c.in &^ g; g != 0 && rest != 0 && w.alone[rest] != nil { // beside another fault: what would be without this one
+		x := w.look(w.alone[rest])
+		against = &x
+	}
 	if g == 0 {
 		if rival = w.bestFault(); rival != nil {
 			x := w.look(rival)
@@ -113,11 +117,11 @@ func (w *weighed) title(s set) string {
 func percent(p float64) string {
 	switch {
 	case p < 0.01:
-		return "under 1 %"
+		return "under 1\u2009%"
 	case p > 0.99:
-		return "over 99 %"
+		return "over 99\u2009%"
 	}
-	return quantity.Number(100*p, 0) + " %"
+	return quantity.Number(100*p, 0) + "\u2009%"
 }
 
 // strangers are the pieces that even the likeliest explanation foresees badly: what speaks for none of these.

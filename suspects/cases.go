@@ -12,8 +12,8 @@ type variant struct {
 	inverted        bool
 }
 
-// variants of a fault on this engine. Straight faults have two normal widths about nought; the others a few sizes each, shares our judgement. hint
-// lists cylinders that misfire, so that swapped wires are tried among them.
+// variants of a fault on this engine. Straight faults have two normal widths about nought; the others a few sizes each, shares our judgement. hint is nil for a
+// fault alone; for pairs it lists the cylinders that misfire, so that swapped wires are tried among them, and sizes are fewer.
 func (e *Engine) variants(k int, hint []int) []variant {
 	s := e.priors.Size[k]
 	if isStraight(k) {
@@ -44,14 +44,27 @@ func (e *Engine) variants(k int, hint []int) []variant {
 			out = append(out, float64(v))
 		}
 		v := sizes(out...)
+		sum := 0.0
 		for i := range v {
-			if math.Abs(v[i].size) == 1 {
+			if math.Abs(v[i].size) == 1 { // the next tower is the likeliest wrong one
 				v[i].share *= 3
 			}
+			sum += v[i].share
+		}
+		for i := range v {
+			v[i].share /= sum
 		}
 		return v
-	case rotor:
-		return []variant{{11, s, 0.35, false}, {-11, s, 0.35, false}, {24, 1.5 * s, 0.15, false}, {-24, 1.5 * s, 0.15, false}}
+	case rotor: // what it does to the spark changes within a few degrees
+		around := []variant{{9, 0.3 * s, 0.2, false}, {12, 0.3 * s, 0.25, false}, {15, 0.3 * s, 0.2, false}, {18, 0.3 * s, 0.15, false}, {22, 0.4 * s, 0.12, false}, {28, 0.8 * s, 0.08, false}}
+		if hint != nil {
+			around = []variant{{11, 0.5 * s, 0.6, false}, {19, 0.7 * s, 0.4, false}}
+		}
+		var out []variant
+		for _, v := range around {
+			out = append(out, variant{v.size, v.sd, v.share / 2, false}, variant{-v.size, v.sd, v.share / 2, false})
+		}
+		return out
 	case dial: // a light can wait for the mark, not flash before the spark
 		return []variant{{5, 0.6 * s, 0.6, false}, {14, 1.4 * s, 0.4, false}}
 	case lightDelay:
@@ -182,7 +195,7 @@ func (e *Engine) plan(done []string, misfire []int) []bases {
 		}
 		if !isStraight(k) {
 			vs := e.variants(k, misfire)
-			if k != wires {
+			if k != wires && k != rotor {
 				vs = fewer(vs)
 			}
 			for _, v := range vs {

@@ -96,13 +96,14 @@ func wide(k int) float64 {
 	return 2
 }
 
-// small is the size of a straight fault below which it is no fault but what is left of a careful set-up, base units; our judgement.
+// small is the size of a straight fault below which it is no fault but what is left of a careful set-up within the usual degree, base units; our
+// judgement.
 func small(k int) float64 {
 	switch k {
 	case housing:
-		return 0.45
+		return 0.6
 	case delay, allowance:
-		return 25
+		return 35
 	case unstored:
 		return 15
 	case vane:
@@ -110,7 +111,7 @@ func small(k int) float64 {
 	case wobble:
 		return 0.4
 	}
-	return 0.9
+	return 1.2
 }
 
 // clampSize keeps a size within what the bench takes.

@@ -101,7 +101,7 @@ func (f *forecast) bits(q *probe) float64 {
 }
 
 // numberBits is the same for a number: each component foresees a normal one (or none at all), and the information
-// ∫ Σ w·p(y|class)·log₂ p(y|class)/p(y) dy is summed over points of equal probability of every component.
+// ∫ Σ w·p(y|class)·log₂ p(y|class)/p(y) dy is summed over quadrature points of every component.
 func (f *forecast) numberBits(q *probe) float64 {
 	n := len(f.comps)
 	mean, sd := make([]float64, n), make([]float64, n)
@@ -139,8 +139,9 @@ func (f *forecast) numberBits(q *probe) float64 {
 		mean[i], sd[i] = m, math.Sqrt(v)
 	}
 	bits := mutual(no)
-	// Equal-probability midpoints of the standard normal distribution: Φ⁻¹((2k−1)/16).
-	nodes := [...]float64{-1.5341, -0.8871, -0.4888, -0.1573, 0.1573, 0.4888, 0.8871, 1.5341}
+	// Gauss–Hermite in seven points for the standard normal weight (roots and weights as in Abramowitz and Stegun, table 25.10, scaled by √2 and 1/√π).
+	nodes := [...]float64{-3.750440, -2.366760, -1.154405, 0, 1.154405, 2.366760, 3.750440}
+	weights := [...]float64{0.000548269, 0.030757124, 0.240123179, 0.457142857, 0.240123179, 0.030757124, 0.000548269}
 	byClass := make([]float64, f.classes)
 	classWeight := make([]float64, f.classes)
 	for i := range f.comps {
@@ -156,7 +157,7 @@ func (f *forecast) numberBits(q *probe) float64 {
 		if blank[i] || f.weight[i] < 1e-4 {
 			continue
 		}
-		for _, z := range nodes {
+		for at, z := range nodes {
 			y := mean[i] + z*sd[i]
 			clear(byClass)
 			all := 0.0
@@ -173,7 +174,7 @@ func (f *forecast) numberBits(q *probe) float64 {
 				all += p
 			}
 			k := f.class[i]
-			bits += f.weight[i] / float64(len(nodes)) * math.Log2(byClass[k]/classWeight[k]/(all/total))
+			bits += f.weight[i] * weights[at] * math.Log2(byClass[k]/classWeight[k]/(all/total))
 		}
 	}
 	return max(bits, 0)

@@ -41,6 +41,9 @@ func (e *Engine) shownProbe(l lightCase) probe {
 		q.id = "other " + q.id
 	}
 	q.ask = "read the " + l.name()
+	if l.other {
+		q.ask = "take " + l.name() + ", one known to be sound"
+	}
 	q.loose = [nuisances]float64{nConstant: 1, nZero: 1, nDelay: late}
 	if below {
 		q.loose[nCranking] = 1
@@ -67,6 +70,9 @@ func (e *Engine) shownProbe(l lightCase) probe {
 		d := 1.0
 		if p.f.TwoSpark && !l.other {
 			d = 2
+		}
+		if below {
+			d *= e.pace[fault]
 		}
 		switch fault {
 		case housing:
@@ -200,7 +206,7 @@ func (e *Engine) startProbe() probe {
 	q := probe{id: "starting", saw: "on the starter the engine", ask: "crank with fuel on and watch", outcomes: startWords}
 	q.chances = func(p *point, out []float64) {
 		copy(out, map[bench.Behaviour][]float64{ // starts, nothing, kicks, spits, bangs
-			bench.Runs:       {0.95, 0.02, 0.01, 0.01, 0.01},
+			bench.Runs:       {0.965, 0.02, 0.005, 0.005, 0.005},
 			bench.Sluggish:   {0.85, 0.1, 0.01, 0.02, 0.02},
 			bench.WeakSparks: {0.35, 0.6, 0.01, 0.02, 0.02},
 			bench.Misfires:   {0.6, 0.1, 0.08, 0.12, 0.1},

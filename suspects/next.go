@@ -131,8 +131,11 @@ func (e *Engine) candidates() []candidate {
 		out = append(out, candidate{e.towerProbe(), 4, ByHand}, candidate{e.tipProbe(), 5, ByHand}, candidate{e.traceProbe(), 2, Standing})
 	}
 	if n := c.Engine.Cylinders; n > 2 {
-		third := c.Engine.FiringOrder[2]
+		third, half := c.Engine.FiringOrder[2], c.Engine.FiringOrder[n/2]
 		out = append(out, candidate{e.shownProbe(rpm(idle, third, false)), 1.5, Runs})
+		if half != third {
+			out = append(out, candidate{e.shownProbe(rpm(idle, half, false)), 1.5, Runs})
+		}
 	}
 	if e.fits[polarity] {
 		out = append(out, candidate{e.polarityProbe(), 8, OnStarter})
@@ -229,4 +232,14 @@ func (w *weighed) advise(r *Result, ev *Evidence, limits Limits) {
 	if len(r.Observations) > 0 {
 		r.Next = &r.Observations[0]
 	}
+}
+
+// Observes says whether an observation has the id.
+func (e *Engine) Observes(id string) bool {
+	for _, c := range e.candidates() {
+		if c.id == id {
+			return true
+		}
+	}
+	return false
 }

@@ -16,8 +16,9 @@ type Engine struct {
 	table  []bench.Fault
 	fits   [faultCount]bool
 	priors Priors
-	least  float64 // usual spacing between firings, crank degrees
-	zero   float64 // standard uncertainty of a zero mark that was proven, degrees
+	least  float64             // usual spacing between firings, crank degrees
+	pace   [faultCount]float64 // how much less a degree or µs of a straight fault moves the spark on the starter: the crank slows towards it
+	zero   float64             // standard uncertainty of a zero mark that was proven, degrees
 }
 
 // New prepares the engine of a job card.
@@ -48,6 +49,26 @@ func NewFor(c bench.Config, p Priors) (*Engine, error) {
 	}
 	for _, g := range c.Engine.Intervals {
 		e.least = min(e.least, float64(g))
+	}
+	for k, r := range e.table {
+		e.pace[k] = 1
+		if k != housing && k != lead && k != dial && k != delay && k != allowance && k != lightDelay {
+			continue
+		}
+		at := func(n, size float64) float64 {
+			var f bench.Faults
+			r.Set(&f, size)
+			return float64(m.Expect(f, quantity.Speed(n), 1).Shown)
+		}
+		step, n := 0.1*math.Abs(r.Typical), float64(c.Engine.CrankingSpeed)
+		even := 1.2 * float64(c.Controller.CrankingBelow)
+		scale := 1.0
+		if r.Kind == bench.TimeValue { // steady motion: the angle in a µs grows with speed
+			scale = n / even
+		}
+		if q := (at(n, step) - at(n, 0)) / (scale * (at(even, step) - at(even, 0))); q > 0.3 && q < 2 {
+			e.pace[k] = q
+		}
 	}
 	return e, nil
 }
@@ -178,6 +199,9 @@ func (p *point) misfires(wire int) float64 {
 	x := p.expect(max(float64(p.e.c.Engine.Idle), float64(p.e.c.Controller.CrankingBelow)), wire, false)
 	if !x.Flashes || math.Abs(float64(x.Truth)) > 60 {
 		return 0.95
+	}
+	if p.f.Noise == 0 && x.Wild > 0.002 { // the gap from tip to tower takes most of every spark, not only of those that stray
+		return 0.85
 	}
 	return min(0.03+3*x.Wild, 0.8)
 }

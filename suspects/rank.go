@@ -16,7 +16,8 @@ type weighed struct {
 	comps []component // that matter, heaviest first; weights sum to 1 with none
 	none  float64
 	sets  map[set]float64
-	sound component // nothing wrong, whatever its weight
+	sound component          // nothing wrong, whatever its weight
+	alone map[set]*component // the likeliest component of nothing and of each single fault, whatever its weight
 }
 
 // negligible is how far in nats a hypothesis may lie behind the best before it is dropped: e⁻¹⁶.
@@ -97,11 +98,14 @@ func (e *Engine) weigh(items []item, done []string, misfire []int) *weighed {
 			best = max(best, c.log)
 		}
 	}
-	out := &weighed{e: e, items: items, sets: map[set]float64{}}
+	out := &weighed{e: e, items: items, sets: map[set]float64{}, alone: map[set]*component{}}
 	total := math.Exp(none - best)
 	for _, c := range all {
 		if c.in == 0 {
 			out.sound = *c
+		}
+		if c.in&(c.in-1) == 0 && (out.alone[c.in] == nil || c.log > out.alone[c.in].log) {
+			out.alone[c.in] = c
 		}
 		if c.done && c.log > best-negligible {
 			total += math.Exp(c.log - best)
@@ -255,7 +259,7 @@ func (s *solver) compose(c *component, base []baseLine, slope func(k, i int) flo
 
 // priorOf fills in the variances of nuisances and sizes. Nuisance figures are assumed: a careful set-up by lamp, a proven mark, a known delay.
 func (s *solver) priorOf(c *component, prior *[most]float64) int {
-	prior[nConstant], prior[nZero], prior[nDelay], prior[nCranking] = 0.3*0.3, s.e.zero*s.e.zero, 8*8, 1.2*1.2
+	prior[nConstant], prior[nZero], prior[nDelay], prior[nCranking] = 0.3*0.3, s.e.zero*s.e.zero, 10*10, 1.2*1.2
 	for k := range c.frees {
 		prior[nuisances+k] = c.sds[k] * c.sds[k]
 	}
@@ -340,7 +344,7 @@ func (e *Engine) noneOf(items []item, sound *bases) float64 {
 		}
 		b := s.baseOf(it)
 		wide := it.span / 8
-		log += logNormal(b.r, it.v+wide*wide)
+		log += logAdd(math.Log(0.7)+logNormal(b.r, it.v+wide*wide), math.Log(0.3/(3*it.span)))
 	}
 	return log
 }

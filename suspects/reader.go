@@ -122,7 +122,7 @@ func (p *reader) load(e *Evidence, root ast.Node) {
 		if p.again(key, entry) {
 			continue
 		}
-		if i := slices.IndexFunc(table, func(f field) bool { return f.Path == key }); i >= 0 {
+		if i := slices.IndexFunc(table, func(f field) bool { return f.Path == key && !strings.Contains(key, ".") }); i >= 0 {
 			p.field(e, &table[i], entry.Value)
 			continue
 		}

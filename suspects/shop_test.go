@@ -318,6 +318,9 @@ func (s *shop) usual() *suspects.Evidence {
 	if ev.Engine.Starting == "starts" {
 		ev.Engine.Running = s.running()
 		ev.Light = append(ev.Light, s.light(s.idle(), c.Engine.FiringOrder[2], 5, false), s.light(s.idle(), 1, 8, false))
+		if half := c.Engine.FiringOrder[c.Engine.Cylinders/2]; half != c.Engine.FiringOrder[2] { // and the one that fires half a cycle away
+			ev.Light = append(ev.Light, s.light(s.idle(), half, 6, false))
+		}
 		ev.Engine.Misfire = s.misfire()
 		ev.Engine.NoMisfire = len(ev.Engine.Misfire) == 0
 	}

@@ -63,18 +63,16 @@ func (w *weighed) look(c *component) view {
 	return v
 }
 
-// alike says whether two components foresee everything that was seen in the same way, as far as it could be told.
+// alike says whether what was seen tells two components apart: once their sizes are fitted they foresee every number within its uncertainty of each other, no
+// piece of evidence favours one by more than a nat, and all together by no more than 2.5 (twelve to one).
 func alike(a, b *view, items []item) bool {
+	total := 0.0
 	for i := range items {
-		x, y := a.fit[i], b.fit[i]
-		switch {
-		case items[i].numeric():
-			if math.IsNaN(x) != math.IsNaN(y) || math.Abs(x-y) > 1 || math.Abs(a.piece[i]-b.piece[i]) > 1 {
-				return false
-			}
-		case math.Abs(x-y) > 0.2:
+		d := math.Abs(a.piece[i] - b.piece[i])
+		total += d
+		if d > 1 || items[i].numeric() && (math.IsNaN(a.fit[i]) != math.IsNaN(b.fit[i]) || math.Abs(a.fit[i]-b.fit[i]) > 1) {
 			return false
 		}
 	}
-	return true
+	return total <= 2.5
 }
