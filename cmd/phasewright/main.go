@@ -19,16 +19,17 @@ import (
 
 // commands is the whole command line, in the order that help lists it.
 type commands struct {
-	Demo    demoCommand    `cmd:"" help:"The whole job on the built-in example, start to proof, in seconds."`
-	Card    cardCommand    `cmd:"" help:"Start, check or describe a job card."`
-	Sheet   sheetCommand   `cmd:"" help:"The set-up sheet that follows from a job card."`
-	Tape    tapeCommand    `cmd:"" help:"A true-scale timing tape for the damper."`
-	Fit     fitCommand     `cmd:"" help:"Timing-light readings to corrections, with uncertainty and verdict."`
-	Capture captureCommand `cmd:"" help:"A recording of the signals to roles, sync, spark angle and timing."`
-	Bench   benchCommand   `cmd:"" help:"The simulated engine: faults, recordings, readings; and the trial of ways of working."`
-	Report  reportCommand  `cmd:"" help:"The proof of a job in the shop book, as a PDF."`
-	Book    bookCommand    `cmd:"" help:"Check, rebuild, back up and move the shop book."`
-	Serve   serveCommand   `cmd:"" help:"The web app for the phone or tablet beside the engine."`
+	Demo     demoCommand     `cmd:"" help:"The whole job on the built-in example, start to proof, in seconds."`
+	Card     cardCommand     `cmd:"" help:"Start, check or describe a job card."`
+	Sheet    sheetCommand    `cmd:"" help:"The set-up sheet that follows from a job card."`
+	Tape     tapeCommand     `cmd:"" help:"A true-scale timing tape for the damper."`
+	Fit      fitCommand      `cmd:"" help:"Timing-light readings to corrections, with uncertainty and verdict."`
+	Capture  captureCommand  `cmd:"" help:"A recording of the signals to roles, sync, spark angle and timing."`
+	Bench    benchCommand    `cmd:"" help:"The simulated engine: faults, recordings, readings; and the trial of ways of working."`
+	Suspects suspectsCommand `cmd:"" help:"What was seen to ranked suspects, and the look that would settle it."`
+	Report   reportCommand   `cmd:"" help:"The proof of a job in the shop book, as a PDF."`
+	Book     bookCommand     `cmd:"" help:"Check, rebuild, back up and move the shop book."`
+	Serve    serveCommand    `cmd:"" help:"The web app for the phone or tablet beside the engine."`
 }
 
 // Exit statuses that scripts rely on.
