@@ -31,6 +31,8 @@ var rules = []Rule{
 		[]Condition{is(Hands, Turning), is(Box, Charged)}, "voltage read at the box", sheets},
 	{"hands-battery", "the starter must not be able to turn while a hand holds the bar",
 		[]Condition{is(Hands, Turning), is(Battery, Connected)}, "battery lead off", common},
+	{"hands-key", "the key stays off and in the pocket of whoever turns the engine",
+		[]Condition{is(Hands, Turning), is(Key, KeyRun, KeyCrank)}, "key off and out", sheets},
 	{"hands-secured", "a vehicle in gear rolls as the crank is turned",
 		[]Condition{is(Hands, Turning), is(Secured, No)}, "wheels chocked, neutral or park", sheets},
 
@@ -98,8 +100,10 @@ var rules = []Rule{
 	// Checks.
 	{"check-clamp", "a reading with the clamp loose proves nothing: the housing walks",
 		[]Condition{is(Clamp, Finger, Loose), is(Check, TimingCheck)}, "clamp at the maker's torque", sheets},
-	{"check-marks", "a reading against a mark that nobody proved says nothing of the engine",
-		[]Condition{is(Check, TimingCheck), is(Marks, No)}, "zero mark proven, marks laid out from it", common},
+	{"check-zero", "a damper ring slips with age: a light read against an unproven zero says nothing of the engine",
+		[]Condition{is(Check, TimingCheck), is(Zero, No)}, "zero mark proven by piston stop", common},
+	{"check-marks", "a light read where no mark was laid out is a guess",
+		[]Condition{is(Check, TimingCheck), is(Marks, No)}, "marks laid out from the proven zero", common},
 
 	// Fuel.
 	{"fuel-cranking", "an engine with live injectors starts if it can: base timing first",

@@ -16,7 +16,7 @@ func TestNothingUnsafeCanBeReached(t *testing.T) {
 			t.Errorf("%s: %s", name, s.wrong)
 		}
 		t.Logf("%s: %d steps, %d plants, %d moves in %v", name, len(p.steps), s.states, s.moves, time.Since(at).Round(time.Millisecond))
-		whole := (&search{p: p, evidence: true}).run()
+		whole := (&search{p: p, evidence: true, tries: true, live: true}).run()
 		if whole.wrong != "" {
 			t.Errorf("%s: %s", name, whole.wrong)
 		}
@@ -55,7 +55,7 @@ func TestEachFenceAlone(t *testing.T) {
 		boxed = p.box
 		free := *p
 		free.freely = true
-		if s := (&search{p: &free, evidence: true}).run(); s.wrong != "" {
+		if s := (&search{p: &free, evidence: true, tries: true, live: true}).run(); s.wrong != "" {
 			t.Errorf("%s, needs alone: %s", name, s.wrong)
 		}
 		if s := (&search{p: &free, back: true, forget: sinks}).run(); s.wrong != "" {

@@ -3,6 +3,7 @@ package procedure
 import (
 	"fmt"
 	"math/bits"
+	"strings"
 	"testing"
 
 	"phasewright/examples"
@@ -27,6 +28,13 @@ func card(t testing.TB, name string) (*jobcard.Card, *sheet.Sheet) {
 	for _, e := range examples.Cards() {
 		if e.Name == name {
 			return fromYAML(t, e.YAML)
+		}
+		if e.Name == "sandpiper" && name == "wide cam" { // a cam vane wide enough to tell the strokes apart at standstill; invented
+			was := "active_edge: falling, vane_width: 40 deg}"
+			if !strings.Contains(e.YAML, was) {
+				t.Fatalf("the example no longer says %q", was)
+			}
+			return fromYAML(t, strings.Replace(e.YAML, was, "active_edge: rising, vane_width: 150 deg, edge_at: 90 deg}", 1))
 		}
 	}
 	t.Fatalf("no example %q", name)
@@ -97,17 +105,22 @@ func (s *set) add(p Plant) bool {
 // search visits every plant that can be reached.
 type search struct {
 	p        *Procedure
-	back     bool   // steps may be taken back too
-	noNeeds  bool   // the needs of the steps are not asked: the rules alone keep the fence
-	forget   []Part // parts left out of the state: only such as nothing remembered depends on; conditions on them count as met, which only adds ways
-	evidence bool   // the predicates over evidence are asked too
-	most     int    // give up after so many plants; 0: never
+	back     bool    // steps may be taken back too
+	tries    bool    // taking back is judged, and not followed
+	from     []Plant // where to begin; none: as the engine is found
+	live     bool    // the end must stay within reach
+	keep     bool    // keep what was seen
+	noNeeds  bool    // the needs of the steps are not asked: the rules alone keep the fence
+	forget   []Part  // parts left out of the state: only such as nothing remembered depends on; conditions on them count as met, which only adds ways
+	evidence bool    // the predicates over evidence are asked too
+	most     int     // give up after so many plants; 0: never
 
 	states, moves int
 	wrong         string // the first thing that must not be
 	done          map[string]bool
 	ends          bool // the whole job can be done
 	cut           bool
+	all           []Plant
 }
 
 func (s *search) run() *search {
@@ -132,9 +145,15 @@ func (s *search) run() *search {
 	}
 	s.done = map[string]bool{}
 	did := make([]bool, len(p.steps))
-	seen, queue := newSet(), []Plant{p.found}
-	seen.add(p.found)
-	visit := func(after Plant) {
+	seen, queue := newSet(), append([]Plant{p.found}, s.from...)
+	for _, q := range queue {
+		seen.add(q)
+	}
+	edges := map[Plant][]Plant{} // backwards
+	visit := func(before, after Plant) {
+		if s.live {
+			edges[after] = append(edges[after], before)
+		}
 		s.moves++
 		after &^= lost
 		if seen.add(after) {
@@ -148,6 +167,9 @@ func (s *search) run() *search {
 		}
 		at := queue[len(queue)-1]
 		queue = queue[:len(queue)-1]
+		if s.keep || s.live {
+			s.all = append(s.all, at)
+		}
 		s.ends = s.ends || at.Get(Recorded) == Yes
 		for i := range p.steps {
 			st := &p.steps[i]
@@ -155,20 +177,23 @@ func (s *search) run() *search {
 				if after, against := p.tryDo(at, st); against == 0 {
 					did[i] = true
 					s.judge(st.ID, at, p.move(at, st.During, nil)&^lost, after&^lost)
-					visit(after)
+					visit(at, after)
 				}
 			}
-			if s.back && (st.main(at) || lost&place[st.After[0].Part] != 0) {
+			if (s.back || s.tries) && (st.main(at) || lost&place[st.After[0].Part] != 0) {
 				if after, against := p.tryBack(at, st); against == 0 {
-					if w := danger(after &^ lost); w != "" && s.wrong == "" {
-						s.wrong = fmt.Sprintf("taking «%s» back: %s [%v]", st.ID, w, after)
+					s.judgeBack(st, at, after, lost)
+					if s.back {
+						visit(at, after)
 					}
-					visit(after)
 				}
 			}
 		}
 	}
 	s.states = seen.n
+	if s.live && s.wrong == "" {
+		s.wrong = stuck(s.all, edges)
+	}
 	for i := range did {
 		if did[i] {
 			s.done[p.steps[i].ID] = true
@@ -192,10 +217,56 @@ func (s *search) judge(id string, before, during, after Plant) {
 		return
 	}
 	if s.evidence {
+		if w := stale(s.p, id, before, during, after); w != "" {
+			s.wrong = fmt.Sprintf("doing «%s»: %s [%v]", id, w, after)
+			return
+		}
 		if w := hollow(s.p, id, before, during, after); w != "" {
 			s.wrong = fmt.Sprintf("«%s» proves nothing: %s [%v]", id, w, before)
 		}
 	}
+}
+
+// judgeBack looks at a step taken back.
+func (s *search) judgeBack(st *Step, before, after, lost Plant) {
+	w := danger(after &^ lost)
+	if w == "" && s.evidence {
+		w = stale(s.p, "", before, before, after)
+	}
+	if w == "" && s.evidence {
+		w = returned(s.p, st.ID, before, after)
+	}
+	if w != "" && s.wrong == "" {
+		s.wrong = fmt.Sprintf("taking «%s» back: %s [%v]", st.ID, w, after)
+	}
+}
+
+// stuck finds a plant from which the job cannot be brought to its end.
+func stuck(all []Plant, edges map[Plant][]Plant) string {
+	home := map[Plant]bool{}
+	var queue []Plant
+	for _, at := range all {
+		if at.Get(Recorded) == Yes {
+			home[at] = true
+			queue = append(queue, at)
+		}
+	}
+	for len(queue) > 0 {
+		at := queue[len(queue)-1]
+		queue = queue[:len(queue)-1]
+		for _, b := range edges[at] {
+			if !home[b] {
+				home[b] = true
+				queue = append(queue, b)
+			}
+		}
+	}
+	for _, at := range all {
+		if !home[at] {
+			return fmt.Sprintf("no way to the end from [%v]", at)
+		}
+	}
+	return ""
 }
 
 // sinks are parts that no other part follows from: leaving them out of the state is sound.

@@ -19,7 +19,7 @@ func (b *builder) oldOut() []Step {
 		After:  []Effect{to(Noted, Yes)},
 	}
 	out := []Step{noted}
-	needs := b.deadIgnition(is(Noted, Yes), is(Crank, AtLead), is(Tools, OffCrank), is(Distributor, OldIn), is(Injectors, Dead), is(Fuel, Shut))
+	needs := b.deadIgnition(is(Noted, Yes), is(Crank, AtLead), is(Tools, OffCrank), is(Distributor, OldIn), is(Injectors, Dead))
 	after := []Effect{to(Distributor, NoneIn), to(Clamp, Loose)}
 	undo := []Effect{to(Distributor, OldIn), to(Clamp, Tight)}
 	text := "Clamp off. "
@@ -30,7 +30,7 @@ func (b *builder) oldOut() []Step {
 			Hazard: "Feed off first, spark box bled down where there is one.",
 			Why:    "the rotor has to be seen",
 			Demand: tick("wires numbered, cap off"),
-			Needs:  b.deadIgnition(is(Noted, Yes), is(Injectors, Dead), is(Fuel, Shut)),
+			Needs:  b.deadIgnition(is(Noted, Yes), is(Injectors, Dead)),
 			During: []Effect{to(Hands, AtIgnition)},
 			After:  []Effect{to(Cap, Off), to(Wires, Off)}, Undo: []Effect{to(Cap, On), to(Wires, On)},
 		})
@@ -57,7 +57,7 @@ func (b *builder) oldOut() []Step {
 		Hazard: "Injectors and coil dead first. Do not turn the engine while the unit is out.",
 		Why:    "it stands a tooth, or half a turn, out",
 		Demand: tick("out, hole covered"),
-		Needs:  b.deadIgnition(is(Distributor, NewIn), is(Tools, OffCrank), is(Injectors, Dead), is(Fuel, Shut)),
+		Needs:  b.deadIgnition(is(Distributor, NewIn), is(Tools, OffCrank), is(Injectors, Dead)),
 		During: []Effect{to(Hands, AtIgnition)},
 		After:  []Effect{to(Distributor, NoneIn), to(Clamp, Loose)}, Undo: []Effect{to(Distributor, NewIn), to(Clamp, Finger)},
 	}
@@ -82,7 +82,7 @@ func (b *builder) newIn() []Step {
 		Branches: []Branch{{If: "another gap", Why: "shims are worked out from it, and engagement limits them", Do: "write it on the card (distributor.seat_gap), read the new sheet, then measure again", Go: "fit", When: Band{0, 25}},
 			{If: "teeth bright at one end, chipped or blue", Why: "the drive runs crooked or dry", Do: "do not fit it; find the cause first", Go: "fit"}},
 		Needs: []Condition{is(Distributor, NoneIn)},
-		After: []Effect{to(Fit, Looked)}, Undo: []Effect{to(Fit, NotLooked)},
+		After: []Effect{to(Fit, Looked)},
 		Basis: fmt.Sprintf("%s gear on a %s cam, gap %s", d.GearMaterial, d.CamMaterial, mm(gap)),
 	}
 	out := []Step{look}

@@ -41,7 +41,7 @@ func (b *builder) markDamper() []Step {
 		Hazard: "A plug lead that is fed strikes a hand: feed off first.",
 		Why:    "the piston stop goes in here, and compression is felt here",
 		Demand: tick("plug out, lead tied away"),
-		Needs:  b.deadIgnition(is(Injectors, Dead), is(Fuel, Shut)),
+		Needs:  b.deadIgnition(is(Injectors, Dead)),
 		During: []Effect{to(Hands, AtIgnition)},
 		After:  []Effect{to(Plug, Out)}, Undo: []Effect{to(Plug, In)},
 	}

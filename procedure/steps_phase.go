@@ -24,7 +24,7 @@ func (b *builder) settings() []Step {
 		Hazard: "Somebody may turn the key one notch too far: stand clear of belts and fan.",
 		Why:    "the signal has to be seen, and nothing else has to be fed",
 		Demand: tick("controller and pickups alive, coil and injectors dead"),
-		Needs:  []Condition{is(Distributor, NewIn), is(Tools, OffCrank), is(StopTool, NotIn), is(CoilPower, Dead), is(Injectors, Dead), is(Fuel, Shut), is(Engine, Stopped)},
+		Needs:  []Condition{is(Distributor, NewIn), is(Tools, OffCrank), is(StopTool, NotIn), is(CoilPower, Dead), is(Injectors, Dead)},
 		After:  []Effect{to(Battery, Connected), to(Key, KeyRun)}, Undo: []Effect{to(Key, KeyOff), to(Battery, Disconnected)},
 	}, {
 		ID: "settings", Part: part, Title: "Enter the settings and store them",
@@ -32,7 +32,7 @@ func (b *builder) settings() []Step {
 		Hazard: "A wrong edge or output setting can fire the coil at once: coil and injectors stay dead.",
 		Why:    "metal and numbers must say the same", Show: show,
 		Demand: tick("all entered and stored"),
-		Needs:  []Condition{is(Key, KeyRun), is(Engine, Stopped), is(CoilPower, Dead), is(Injectors, Dead)},
+		Needs:  []Condition{is(Key, KeyRun), is(CoilPower, Dead), is(Injectors, Dead)},
 		After:  []Effect{to(Settings, Stored)}, Undo: []Effect{to(Settings, Changed)},
 		Again: true,
 		Basis: fmt.Sprintf("lead %s, %s edge, %s, dwell %v, allowance %v, cranking %s, locked %s", deg(s.Crank.Lead), s.Crank.ActiveEdge, g.Output, g.Dwell, k.DelayAllowance, deg(k.Advance.Cranking), deg(k.Advance.Locked)),
@@ -41,7 +41,7 @@ func (b *builder) settings() []Step {
 		Text:   "Key off, wait until the controller is dark, key to run again.",
 		Why:    "many settings count only after the power was away",
 		Demand: tick("was dark, is alive again"),
-		Needs:  []Condition{is(Settings, Stored), is(Key, KeyRun), is(Engine, Stopped)},
+		Needs:  []Condition{is(Settings, Stored), is(Key, KeyRun)},
 		During: []Effect{to(Key, KeyOff)},
 		After:  []Effect{to(Settings, Cycled), to(Key, KeyRun)}, Undo: []Effect{to(Settings, Stored)},
 	}, {
@@ -64,7 +64,7 @@ func (b *builder) phase() []Step {
 	if p.ActiveEdge == jobcard.Falling {
 		before, after = after, before
 	}
-	needs := []Condition{is(Distributor, NewIn), is(Clamp, Finger), is(Crank, AtLead), is(Found, Yes), is(CoilPower, Dead), is(Injectors, Dead), is(Tools, OffCrank), is(Settings, ReadBack)}
+	needs := []Condition{is(Fit, Oiled), is(Clamp, Finger), is(Crank, AtLead), is(Found, Yes), is(CoilPower, Dead), is(Injectors, Dead), is(Tools, OffCrank), is(Settings, ReadBack)}
 	if b.box {
 		needs = append(needs, is(Box, Bled))
 	}
@@ -99,12 +99,12 @@ func (b *builder) phase() []Step {
 		Hazard: "Injectors and coil dead first. Base timing must be proven again after.",
 		Why:    "the housing has to be phased again",
 		Demand: tick("finger tight"),
-		Needs:  b.deadIgnition(is(Clamp, Tight), is(Distributor, NewIn), is(Injectors, Dead), is(Fuel, Shut)),
+		Needs:  b.deadIgnition(is(Clamp, Tight), is(Distributor, NewIn), is(Injectors, Dead)),
 		During: []Effect{to(Hands, AtIgnition)},
 		After:  []Effect{to(Clamp, Finger)}, Undo: []Effect{to(Clamp, Tight)},
 	}
 	out := []Step{slacken, st}
-	tight := []Condition{is(Phased, Yes), is(Clamp, Finger), is(CoilPower, Dead), is(Engine, Stopped)}
+	tight := []Condition{is(Phased, Yes), is(Clamp, Finger), is(CoilPower, Dead)}
 	if b.box {
 		tight = append(tight, is(Box, Bled))
 	}
@@ -202,7 +202,7 @@ func (b *builder) closeUp() []Step {
 		Hazard: "From here the ignition is alive as soon as the key is on.",
 		Why:    "the light needs a spark",
 		Demand: tick("feed on, hands off"),
-		Needs:  []Condition{is(Walked, Yes), is(Key, KeyOff), is(Engine, Stopped)},
+		Needs:  []Condition{is(Walked, Yes), is(Key, KeyOff)},
 		After:  []Effect{to(CoilPower, Live)}, Undo: []Effect{to(CoilPower, Dead)},
 	})
 }

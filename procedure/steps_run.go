@@ -10,7 +10,7 @@ import (
 
 // starterTurns is what must stand before the starter turns.
 func starterTurns(more ...Condition) []Condition {
-	return append([]Condition{is(Walked, Yes), is(Battery, Connected), is(Key, KeyOff), is(Engine, Stopped), is(CoilPower, Live), is(Phased, Yes), is(Fit, Oiled), is(Settings, ReadBack), is(Allowance, AllowanceRead)}, more...)
+	return append([]Condition{is(Walked, Yes), is(Battery, Connected), is(Key, KeyOff), is(CoilPower, Live), is(Allowance, AllowanceRead)}, more...)
 }
 
 func (b *builder) crank() []Step {
@@ -32,10 +32,13 @@ func (b *builder) crank() []Step {
 		Expect: see,
 		Demand: Demand{Kinds: []ProofKind{Reading, Capture}, Ask: "what the light shows while cranking", Unit: "° BTDC", Possible: Band{-widest, widest}, Passes: around(shown, half),
 			Speed: Band{30, float64(b.c.Engine.IdleSpeed)}},
-		Needs:  starterTurns(is(Injectors, Dead), is(Fuel, Shut)),
+		Needs:  starterTurns(is(Phased, Yes), is(Settings, ReadBack), is(Injectors, Dead)),
 		During: []Effect{to(Key, KeyCrank), to(Engine, Cranking), to(Check, TimingCheck)},
 		After:  []Effect{to(Base, Yes), to(Key, KeyOff), to(Engine, Stopped)},
 		Basis:  fmt.Sprintf("cranking %s, lead %s", deg(a), deg(b.c.Signals.Crank.Lead)),
+	}
+	if _, _, ok := b.camLevel(); ok {
+		st.Needs = append(st.Needs, is(Stroke, Yes))
 	}
 	near := func(off float64) Band { return around(shown+off, half+2) }
 	if wrong := b.s.Item("active_edge").Value; math.Abs(wrong) > 2*half {
@@ -61,7 +64,7 @@ func (b *builder) crank() []Step {
 		Hazard: "Fuel under pressure burns. A leak: key off, battery off, stand back.",
 		Why:    "base timing stands, so the engine may have fuel",
 		Demand: tick("primed, no leak seen or smelt"),
-		Needs:  []Condition{is(Base, Yes), is(Walked, Yes), is(Key, KeyOff), is(Engine, Stopped)},
+		Needs:  []Condition{is(Base, Yes), is(Walked, Yes), is(Key, KeyOff)},
 		After:  []Effect{to(Injectors, Live), to(Fuel, Open)}, Undo: []Effect{to(Injectors, Dead), to(Fuel, Shut)},
 	}
 	return []Step{st, fuel}
@@ -84,7 +87,7 @@ func (b *builder) run() []Step {
 			{If: "it kicks against the starter", Why: "the spark comes far too early", Do: "key off, fuel off; check base timing again", Go: "base"},
 			{If: "it will not start and does not spit", Why: "no fuel, or cam and crank signal do not fit", Do: "key off; look at the settings for the cam edge", Go: "settings"},
 		},
-		Needs:  starterTurns(is(Base, Yes), is(Injectors, Live), is(Fuel, Open)),
+		Needs:  starterTurns(is(Base, Yes), is(Injectors, Live)),
 		During: []Effect{to(Key, KeyCrank), to(Engine, Cranking)},
 		After:  []Effect{to(Engine, Running), to(Key, KeyRun)}, Undo: []Effect{to(Engine, Stopped), to(Key, KeyOff)},
 	}, {
@@ -168,7 +171,7 @@ func (b *builder) correct() []Step {
 		Demand: Demand{Kinds: []ProofKind{Number}, Ask: "housing turned (with the rotor +, against it −)", Unit: "shaft °", Possible: Band{-180, 180}, Passes: Band{-travel, travel}},
 		Branches: []Branch{{If: "more than the housing can turn", Why: "the gear stands a tooth out", Do: "lift the unit and move it a tooth", Go: "drop", When: Band{-180, 180}},
 			{If: "it was moved by an unknown amount", Why: "the edge is lost", Do: "bring the engine to the lead and phase again", Go: "lead"}},
-		Needs:  b.deadIgnition(is(Injectors, Dead), is(Fuel, Shut), is(Phased, Yes), is(Clamp, Tight)),
+		Needs:  b.deadIgnition(is(Injectors, Dead), is(Phased, Yes), is(Clamp, Tight)),
 		During: []Effect{to(Hands, AtIgnition), to(Clamp, Finger)},
 		After:  []Effect{to(Phased, Yes), to(Clamp, Tight)},
 	}, {
@@ -177,15 +180,15 @@ func (b *builder) correct() []Step {
 		Why:    "an error that grows with speed is the delay's",
 		Show:   []Figure{{"allowance on the card", fmt.Sprint(b.c.Controller.DelayAllowance)}, {"step", fmt.Sprint(b.c.Controller.DelayStep)}},
 		Demand: Demand{Kinds: []ProofKind{Number}, Ask: "delay allowance now set", Unit: "µs", Possible: Band{0, longest}, Passes: Band{0, longest}, Whole: step},
-		Needs:  []Condition{is(Engine, Stopped), is(Key, KeyOff), is(Walked, Yes)},
+		Needs:  []Condition{is(Key, KeyOff), is(Walked, Yes)},
 		During: []Effect{to(Key, KeyRun)},
-		After:  []Effect{to(Allowance, AllowanceStored), to(Key, KeyOff)}, Undo: []Effect{to(Allowance, AllowanceStored)},
+		After:  []Effect{to(Allowance, AllowanceStored), to(Key, KeyOff)}, // taken back, it is still whatever was stored: power-cycle and read
 	}, {
 		ID: "allowance-cycle", Part: part, Title: "Power-cycle for the allowance", Due: []Condition{not(Allowance, AllowanceRead)},
 		Text:   "Key off until the controller is dark, then run, then off.",
 		Why:    "a setting may count only after the power was away",
 		Demand: tick("was dark, came alive again"),
-		Needs:  []Condition{is(Allowance, AllowanceStored), is(Engine, Stopped), is(Key, KeyOff), is(Walked, Yes)},
+		Needs:  []Condition{is(Allowance, AllowanceStored), is(Key, KeyOff), is(Walked, Yes)},
 		During: []Effect{to(Key, KeyRun)},
 		After:  []Effect{to(Allowance, AllowanceCycled), to(Key, KeyOff)}, Undo: []Effect{to(Allowance, AllowanceStored)},
 	}, {
@@ -195,7 +198,7 @@ func (b *builder) correct() []Step {
 		Demand: Demand{Kinds: []ProofKind{Number}, Ask: "delay allowance as read back", Unit: "µs", Possible: Band{0, longest}, Passes: Band{0, longest}, Same: "allowance"},
 		Branches: []Branch{{If: "another figure", Why: "not stored, or not power-cycled", Do: "set and store it again", Go: "allowance",
 			When: Band{0, longest}}},
-		Needs:  []Condition{is(Allowance, AllowanceCycled), is(Engine, Stopped), is(Key, KeyOff), is(Walked, Yes)},
+		Needs:  []Condition{is(Allowance, AllowanceCycled), is(Key, KeyOff), is(Walked, Yes)},
 		During: []Effect{to(Key, KeyRun)},
 		After:  []Effect{to(Allowance, AllowanceRead), to(Key, KeyOff)}, Undo: []Effect{to(Allowance, AllowanceCycled)},
 	}}
@@ -216,7 +219,7 @@ func (b *builder) finish() []Step {
 			{If: "too large through uncertainty", Why: "too few readings", Do: "read at the speed that the proof names", Go: "range"},
 			{If: "no straight line at all", Why: "not locked, worn drive, reversed pickup wires, noise", Do: "stop; look for the fault before turning anything", Go: "lock"},
 		},
-		Needs: []Condition{is(Idle, Yes), is(Range, Yes)},
+		Needs: []Condition{is(Range, Yes)}, // which rests on the reading at idle
 		After: []Effect{to(Proven, Yes)},
 		Basis: "tolerance " + deg(b.c.Tolerance),
 	}, {

@@ -47,7 +47,7 @@ func (b *builder) makeSafe() []Step {
 		Hazard: "Fuel under pressure burns. No lamp, no smoking, extinguisher at hand.",
 		Why:    "an engine with live injectors starts if it can",
 		Demand: tick("injector feed off, pump off, pressure let down"),
-		Needs:  []Condition{is(Engine, Stopped), is(Key, KeyOff)},
+		Needs:  []Condition{is(Key, KeyOff)},
 		After:  []Effect{to(Injectors, Dead), to(Fuel, Shut)}, Undo: []Effect{to(Injectors, Live), to(Fuel, Open)},
 	}, {
 		ID: "coil-off", Part: safe, Title: "Coil power off",
@@ -55,7 +55,7 @@ func (b *builder) makeSafe() []Step {
 		Hazard: "Tens of kilovolts as long as it is fed.",
 		Why:    "a crank turned by hand makes sparks",
 		Demand: tick("feed off and marked"),
-		Needs:  []Condition{is(Engine, Stopped), is(Key, KeyOff)},
+		Needs:  []Condition{is(Key, KeyOff)},
 		After:  []Effect{to(CoilPower, Dead)}, Undo: []Effect{to(CoilPower, Live)},
 	}}
 	if b.box {
@@ -90,7 +90,7 @@ func (b *builder) spark() string {
 
 // deadIgnition is what must stand before hands go to plugs, wires, cap or housing.
 func (b *builder) deadIgnition(more ...Condition) []Condition {
-	out := []Condition{is(CoilPower, Dead), is(Engine, Stopped), is(Key, KeyOff)}
+	out := []Condition{is(CoilPower, Dead), is(Key, KeyOff)} // key off: the engine stands
 	if b.box {
 		out = append(out, is(Box, Bled))
 	}
