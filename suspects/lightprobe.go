@@ -42,7 +42,7 @@ func (e *Engine) shownProbe(l lightCase) probe {
 	}
 	q.ask = "read the " + l.name()
 	if l.other {
-		q.ask = "take " + l.name() + ", one known to be sound"
+		q.ask = fmt.Sprintf("read wire %d at %.0f rpm with another light, one known to be sound", l.wire, l.rpm)
 	}
 	q.loose = [nuisances]float64{nConstant: 1, nZero: 1, nDelay: late}
 	if below {
