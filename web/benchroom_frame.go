@@ -18,6 +18,17 @@ const (
 	traceOften = 420
 )
 
+// traceEvery says at which states the signals are sent along: a picture that repeats itself need not come fifteen times a second.
+func traceEvery(rpm float64) int {
+	switch {
+	case rpm < blurred:
+		return 1
+	case rpm < traceOften:
+		return 2
+	}
+	return 4
+}
+
 // slowed says how many times slower than it is the distributor is drawn, so that the eye can follow: on the starter not at all, above
 // that at most one turn of the shaft a second.
 func slowed(rpm float64) int {
@@ -165,7 +176,7 @@ func (r *room) fields() []field {
 	text("leverWords", figure(st.LeverRPM, 0))
 	add("runs", strconv.FormatBool(st.Runs && rpm > 0.4*float64(r.config.Engine.Idle)))
 
-	if rpm < traceOften || r.ticks%4 == 0 {
+	if every := traceEvery(rpm); r.ticks%every == 0 {
 		d := r.drawTrace()
 		text("crankLine", d.Crank)
 		text("camLine", d.Cam)
