@@ -43,7 +43,10 @@ type Cause struct {
 
 // Name is the cause in few words.
 func (c Cause) Name() string {
-	if !c.Fails {
+	switch {
+	case c.Limit == coil.Nothing:
+		return inHand[c.Limit]
+	case !c.Fails:
 		return "least in hand: " + inHand[c.Limit]
 	}
 	return c.Limit.String()

@@ -30,7 +30,7 @@ func Knobs(c *jobcard.Card) []Knob {
 	supply := float64(max(c.Ignition.Supply, c.Ignition.CrankingSupply))
 	knobs := []Knob{
 		{"dwell", "ignition.dwell", dwell, "ms", c.Ignition.Dwell.Milliseconds(), 0.5, most, 0.05, 2},
-		{"supply", "ignition.supply", "supply, engine running", "V", float64(c.Ignition.Supply), math.Min(6, math.Floor(float64(c.Ignition.CrankingSupply))), math.Max(16, math.Ceil(1.2*supply)), 0.1, 1},
+		{"supply", "ignition.supply", "supply running", "V", float64(c.Ignition.Supply), math.Min(6, math.Floor(float64(c.Ignition.CrankingSupply))), math.Max(16, math.Ceil(1.2*supply)), 0.1, 1},
 		{"gap", "ignition.plug_gap", "plug gap", "mm", float64(c.Ignition.PlugGap), 0.3, 2, 0.01, 2},
 		{"lead", "signals.crank.lead", "trigger lead", "°", float64(c.Signals.Crank.Lead), math.Floor(float64(a.Max)) + 1, math.Ceil(full) - 1, 0.5, 1},
 	}
@@ -54,11 +54,11 @@ func (e *KnobError) Error() string {
 
 // Remedy says what is accepted.
 func (e *KnobError) Remedy() string {
-	return "write " + e.Knob.with(e.Knob.Least) + " to " + e.Knob.with(e.Knob.Most)
+	return "write " + e.Knob.With(e.Knob.Least) + " to " + e.Knob.With(e.Knob.Most)
 }
 
-// with prints a value with the knob's unit.
-func (k Knob) with(v float64) string {
+// With prints a value with the knob's unit.
+func (k Knob) With(v float64) string {
 	if k.Unit == "°" {
 		return quantity.Number(v, -1) + k.Unit
 	}
@@ -83,7 +83,7 @@ func (k Knob) Read(text string) (float64, error) {
 		}
 	}
 	if math.IsNaN(v) || v < k.Least || v > k.Most {
-		return 0, &KnobError{k, k.with(v) + " is out of reach"}
+		return 0, &KnobError{k, k.With(v) + " is out of reach"}
 	}
 	return v, nil
 }
@@ -123,7 +123,7 @@ func (s *Case) Try(values map[string]float64) (*Case, error) {
 			continue
 		}
 		if !(v >= k.Least && v <= k.Most) {
-			return nil, &KnobError{k, k.with(v) + " is out of reach"}
+			return nil, &KnobError{k, k.With(v) + " is out of reach"}
 		}
 		t.set(k.Name, v)
 	}

@@ -89,6 +89,47 @@ func TestSparkWithoutScript(t *testing.T) {
 	p.waitSource("now 3.2 ms")
 }
 
+// The page keeps the rules of WCAG 2.2 A and AA that axe-core can check, in both looks; fingers find every target; nothing runs out at any width or text size.
+func TestSparkIsForEverybody(t *testing.T) {
+	checker := axe(t)
+	s := newShop(t)
+	job := s.sparkJob("sandpiper")
+	base, _ := s.serve()
+	b := browser(t)
+	for _, path := range []string{job + "/spark?dwell=4.6&lead=44", job + "/spark?gap=9"} {
+		for size, look := range map[[2]int64]string{{360, 740}: "light", {1280, 800}: "dark"} {
+			p := s.screen(b, base, size[0], size[1])
+			p.scheme(look)
+			p.open(path)
+			p.wait(`!document.querySelector(".slider").hidden`)
+			p.do(chromedp.Evaluate[chromedp.Void](checker + "; void 0"))
+			found := evalPromise(p, `axe.run(document, {runOnly: ["wcag2a","wcag2aa","wcag21a","wcag21aa","wcag22aa","best-practice"]}).then(r => r.violations.map(v => v.id + ": " + v.help + " " + v.nodes[0].html.slice(0, 200)).join("\n"))`)
+			if found != "" {
+				t.Errorf("%s, %s: %s", path, look, found)
+			}
+			small := eval[string](p, `[...document.querySelectorAll("main :is(button, input, summary, a.button)")].filter(e => e.offsetParent).map(e => [e, e.getBoundingClientRect()]).filter(([e, r]) => r.height < 47.5 || r.width < 47.5).map(([e, r]) => Math.round(r.width) + "×" + Math.round(r.height) + " " + e.outerHTML.slice(0, 100)).join("\n")`)
+			if small != "" {
+				t.Errorf("targets below 48 px:\n%s", small)
+			}
+			if size[0] == 1280 {
+				continue
+			}
+			for _, width := range []int64{320, 360, 640, 820} {
+				for _, text := range []string{"", "200%"} {
+					if text != "" && width < 360 {
+						continue
+					}
+					p.do(chromedp.EmulateViewport(width, 740))
+					eval[bool](p, fmt.Sprintf(`(document.documentElement.style.fontSize = %q, true)`, text))
+					if w := eval[int](p, "document.documentElement.scrollWidth"); int64(w) > width {
+						t.Errorf("%d wide, text %s: the page is %d px wide", width, text, w)
+					}
+				}
+			}
+		}
+	}
+}
+
 // Pictures to be looked at, where SCREENS names a folder.
 func TestSparkScreens(t *testing.T) {
 	dir := os.Getenv("SCREENS")
