@@ -6,9 +6,29 @@ import (
 	"phasewright/capture"
 )
 
-// FromCapture puts what a recording showed into evidence. What the recording could not give stays "not looked at".
+// FromCapture puts what a recording showed into evidence. What the recording could not give stays "not looked at"; what was written down already stands.
 func (ev *Evidence) FromCapture(r *capture.Result) {
-	c := &ev.Capture
+	written := ev.Capture
+	ev.Capture = Capture{}
+	ev.Capture.take(r)
+	ev.Capture.prefer(written)
+}
+
+// prefer puts what b holds over what c holds.
+func (c *Capture) prefer(b Capture) {
+	for _, x := range []struct{ to, from **Number }{{&c.Edges, &b.Edges}, {&c.Extra, &b.Extra}, {&c.Scatter, &b.Scatter}, {&c.Swing, &b.Swing}, {&c.Offset, &b.Offset}, {&c.Delay, &b.Delay}, {&c.Dwell, &b.Dwell}} {
+		if *x.from != nil {
+			*x.to = *x.from
+		}
+	}
+	for _, x := range []struct{ to, from *string }{{&c.ExtraAt, &b.ExtraAt}, {&c.Vane, &b.Vane}, {&c.Sync, &b.Sync}, {&c.WrongEdge, &b.WrongEdge}, {&c.LeadsSwapped, &b.LeadsSwapped}, {&c.Polarity, &b.Polarity}} {
+		if *x.from != "" {
+			*x.to = *x.from
+		}
+	}
+}
+
+func (c *Capture) take(r *capture.Result) {
 	known := func(n capture.Number) bool { x := float64(n); return !math.IsNaN(x) && !math.IsInf(x, 0) }
 	c.Sync = string(r.Sync)
 	if r.Crank != nil {

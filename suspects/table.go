@@ -235,3 +235,24 @@ func (f field) Accepts() string {
 	}
 	return "one of: " + strings.Join(f.words, ", ")
 }
+
+// Choices are the words that the field takes; for a list of words, all that may stand in it.
+func (f Field) Choices() []string {
+	if f.kind == word || f.kind == words {
+		return f.words
+	}
+	return nil
+}
+
+// Many says whether the field takes a list.
+func (f Field) Many() bool { return f.kind == words || f.kind == counts }
+
+// InList says whether the field stands in an entry of a list, such as one look with the light.
+func (f Field) InList() bool {
+	for _, s := range sections() {
+		if s.list && strings.HasPrefix(f.Path, s.key+".") {
+			return true
+		}
+	}
+	return false
+}

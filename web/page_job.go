@@ -20,6 +20,7 @@ var index = []indexEntry{
 	{"spark", "/spark", "Coil and spark"},
 	{"readings", "/readings", "Readings"},
 	{"captures", "/captures", "Captures"},
+	{"suspects", "/suspects", "Suspects"},
 	{"proof", "/proof", "Proof"},
 }
 

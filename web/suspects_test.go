@@ -1,0 +1,76 @@
+package web
+
+import (
+	"net/http"
+	"net/url"
+	"slices"
+	"strings"
+	"testing"
+
+	"phasewright/book"
+)
+
+// The job's own readings are weighed without retyping; what is entered moves the ranking and is recorded only when it is kept.
+func TestSuspectsOfAJob(t *testing.T) {
+	s := newShop(t)
+	job := s.job()
+	for _, r := range [][2]string{{"750", "12"}, {"1800", "12"}, {"3200", "12"}} {
+		wantCode(t, s.read(job, r[0], r[1]), http.StatusSeeOther)
+	}
+	before := len(s.kinds(job))
+	w := s.get("/job/" + job + "/suspects")
+	wantCode(t, w, 200)
+	for _, part := range []string{"3 readings of this job", "housing off", "what was seen cannot tell these apart", "Look next", `id="ranking"`, "Keep the evidence on the record"} {
+		wantIn(t, w.Body.String(), part)
+	}
+	first := func(body string) string {
+		_, rest, _ := strings.Cut(body, `<ol class="items">`)
+		_, rest, _ = strings.Cut(rest, "</b> ")
+		name, _, _ := strings.Cut(rest, "<")
+		return strings.TrimSpace(name)
+	}
+	// the damper's mark reads 4° early by the piston stop: by hand (64 − 56)/2
+	q := url.Values{"piston_stop.before": {"64 deg"}, "piston_stop.after": {"56 deg"}}
+	w = s.get("/job/" + job + "/suspects/part?" + q.Encode())
+	wantCode(t, w, 200)
+	if got := first(w.Body.String()); got != "damper ring slipped or pointer bent" {
+		t.Errorf("first is %q after the piston stop", got)
+	}
+	if len(s.kinds(job)) != before {
+		t.Error("looking was recorded")
+	}
+	wantCode(t, s.post("/job/"+job+"/suspects", q), http.StatusSeeOther)
+	if kinds := s.kinds(job); len(kinds) != before+1 || kinds[before] != book.KindEvidenceSaved {
+		t.Errorf("events %v", kinds)
+	}
+	w = s.get("/job/" + job + "/suspects")
+	wantIn(t, w.Body.String(), `value="64 deg"`)
+	if got := first(w.Body.String()); got != "damper ring slipped or pointer bent" {
+		t.Errorf("first is %q once kept", got)
+	}
+}
+
+// What cannot be is refused beside its field, with what is accepted, and is not recorded.
+func TestSuspectsRefuse(t *testing.T) {
+	s := newShop(t)
+	job := s.job()
+	before := len(s.kinds(job))
+	for field, want := range map[string][2]string{
+		"battery.rest":   {"twelve", "write a voltage such as 13.8 V"},
+		"engine.misfire": {"9", "there is no cylinder 9"},
+		"compression":    {"a bit", "write one of: felt, not felt"},
+	} {
+		w := s.post("/job/"+job+"/suspects", url.Values{field: {want[0]}})
+		wantCode(t, w, http.StatusUnprocessableEntity)
+		wantIn(t, w.Body.String(), strings.ReplaceAll(want[1], "'", "&#39;"))
+	}
+	if len(s.kinds(job)) != before {
+		t.Error("refused evidence was recorded")
+	}
+	phone := s.pairPhone(Look)
+	w := s.do(request("POST", "/job/"+job+"/suspects", phoneAddr, url.Values{"compression": {"felt"}}, func(r *http.Request) { r.AddCookie(phone) }))
+	wantCode(t, w, http.StatusForbidden)
+	if slices.Contains(s.kinds(job), book.KindEvidenceSaved) {
+		t.Error("a looker wrote evidence")
+	}
+}
