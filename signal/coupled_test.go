@@ -167,3 +167,31 @@ func TestLateWake(t *testing.T) {
 		t.Errorf("other channel: %d rises, want 400", r.Channels[0].Rises)
 	}
 }
+
+// TestSawTooth: coil current rises slowly through the dwell and ends sharply (invented: 0 to 7 A in 3 ms of every 10): one pulse a firing, whose end, the spark, is
+// timed within a sample.
+func TestSawTooth(t *testing.T) {
+	rng := rand.New(rand.NewPCG(81, 82))
+	v := make([]float64, 100_000) // 10 µs a sample: 100 firings
+	for i := range v {
+		if p := i % 1000; p >= 500 && p < 800 {
+			v[i] = 7 * float64(p-500) / 300
+		}
+		v[i] += 0.03 * rng.NormFloat64()
+	}
+	r := readValues(t, 1e-5, v, Options{})
+	e := edgesOf(r, 0)
+	if len(e) != 200 {
+		t.Fatalf("%d edges by %v, want 200", len(e), r.Channels[0].Method)
+	}
+	for i, x := range e {
+		if (x.Kind == Rise) != (i%2 == 0) {
+			t.Fatalf("edge %d is %v", i, x.Kind)
+		}
+		if x.Kind == Fall {
+			near(t, "spark, samples", float64(x.At)*1e5, float64(i/2*1000)+799.5, 0.5)
+		} else {
+			near(t, "half current, samples", float64(x.At)*1e5, float64(i/2*1000)+650, 12)
+		}
+	}
+}

@@ -15,6 +15,7 @@ type finding struct {
 	span      int
 	zero      float64 // ByZeroCrossing
 	floor     float64
+	oneSided  bool    // ByChanges: the steps go one way, and the signal comes back slowly (a saw-tooth)
 	uneven    float64 // ByLevels: spread of the values about their level, as a share of the amplitude
 	active    EdgeKind
 	quietLow  float64 // MethodNone: while the values stay between these there is nothing to learn
@@ -69,9 +70,11 @@ func judge(segs [][]float64, h hint) finding {
 		return f.quiet(h)
 	}
 	switch {
-	case h.ac && stepsOK:
+	case stepsOK && steps.oneSided && !levelsOK: // coil current: a slow charge and a sharp end are the two edges of a pulse
+		return spanLevels(hist, f.noise)
+	case h.ac && stepsOK && !steps.oneSided:
 		return steps
-	case levelsOK && !(stepsOK && !h.held && levels.uneven > 0.03 && levels.uneven > 3*f.noise/(levels.high-levels.low)):
+	case levelsOK && !(stepsOK && !steps.oneSided && !h.held && levels.uneven > 0.03 && levels.uneven > 3*f.noise/(levels.high-levels.low)):
 		return levels
 	case stepsOK && !h.held:
 		return steps
@@ -151,10 +154,11 @@ func bySteps(segs [][]float64, h *histogram, noise float64) (finding, bool) {
 			break
 		}
 	}
-	peaks, big, middling, total := stepPeaks(segs, f.span, greatestChange(segs, f.span)/2)
+	peaks, ups, big, middling, total := stepPeaks(segs, f.span, greatestChange(segs, f.span)/2)
 	if len(peaks) == 0 {
 		return f, false
 	}
+	f.oneSided = 4*ups < len(peaks) || 4*ups > 3*len(peaks)
 	slices.Sort(peaks)
 	typical := peaks[len(peaks)/2]
 	f.step = typical / 2
@@ -174,18 +178,21 @@ func greatestChange(segs [][]float64, span int) (m float64) {
 	return m
 }
 
-// stepPeaks gives the greatest change of each run above limit, and counts samples above it and between a half of it and it.
-func stepPeaks(segs [][]float64, span int, limit float64) (peaks []float64, big, middling, total int) {
+// stepPeaks gives the greatest change of each run above limit, how many of them go up, and counts samples above it and between a half of it and it.
+func stepPeaks(segs [][]float64, span int, limit float64) (peaks []float64, ups, big, middling, total int) {
 	if limit <= 0 {
 		return
 	}
 	for _, s := range segs {
 		run := 0.0
 		for i := span; i < len(s); i++ {
-			d := math.Abs(s[i] - s[i-span])
+			change := s[i] - s[i-span]
+			d := math.Abs(change)
 			total++
 			if d >= limit {
-				big++
+				if big++; run == 0 && change > 0 {
+					ups++
+				}
 				run = max(run, d)
 				continue
 			}
