@@ -197,6 +197,45 @@ func TestSparkChartPanels(t *testing.T) {
 	}
 }
 
+// The strip names what the decision names, in its words, and hatches what fails.
+func TestSparkChartNamesTheCauses(t *testing.T) {
+	d := sparkCase(t, "sandpiper", "redline: 4200 rpm", "redline: 6200 rpm").Decide(60)
+	chart := SparkChart(d, 150, "")
+	if len(chart.Stretches) != len(d.Causes) || len(d.Causes) < 3 {
+		t.Fatalf("%d stretches, %d causes", len(chart.Stretches), len(d.Causes))
+	}
+	for i, x := range d.Causes {
+		s := chart.Stretches[i]
+		if s.From != float64(x.From) || s.To != float64(x.To) || s.Text == "" || s.Text != x.Short() || !strings.Contains(s.Note, x.Name()) || (s.Verdict == drawing.IsFine) == x.Fails {
+			t.Errorf("%+v for %+v", s, x)
+		}
+	}
+	if last := chart.Stretches[len(chart.Stretches)-1]; last.Verdict != drawing.IsCaution || !strings.Contains(last.Note, "no time left") {
+		t.Errorf("near the redline %+v", last)
+	}
+}
+
+// The table says what the points say, worst end first.
+func TestSparkTableIsTheChart(t *testing.T) {
+	k := sparkCase(t, "sandpiper")
+	heads, rows := SparkTable(k.Decide(60))
+	if strings.Join(heads, "|") != "rpm|dwell needed ms|fits ms|set ms|current A|in hand, times|overlap mm|what limits" {
+		t.Errorf("%q", heads)
+	}
+	for i, supply := range []quantity.Voltage{9.8, 13.8} { // cranking, idle
+		pt := k.Plan.PointAt([]quantity.Speed{180, 750}[i], supply)
+		want := fmt.Sprintf("%.0f|%.2f|%.2f|3.20|%.2f|%.2f–%.2f|%.1f", float64(pt.Speed), pt.Needed.Milliseconds(), pt.Fits.Milliseconds(), float64(pt.Current), pt.Margin.Low, pt.Margin.High, float64(pt.Rotor.Overlap))
+		if got := strings.Join(rows[i][:7], "|"); got != want {
+			t.Errorf("%s, want %s", got, want)
+		}
+	}
+	// a supply that never reaches the target says never, not a number
+	_, rows = SparkTable(sparkCase(t, "sandpiper", "target: 7 A", "target: 11 A, driver_limit: 20 A", "cranking_supply: 9.8 V", "cranking_supply: 8 V").Decide(60))
+	if rows[0][1] != "never" {
+		t.Errorf("%q", rows[0])
+	}
+}
+
 // The rotor is drawn with the tip where the sum says: (lead − advance)/2 on from where it stands at the edge. By hand −21 + 13 and −21 + 29.
 func TestRotorSweepIsTheCards(t *testing.T) {
 	k := sparkCase(t, "sandpiper")

@@ -89,6 +89,9 @@ func TestCausesCoverEverySpeed(t *testing.T) {
 				}
 				return 0
 			})
+			if d.Causes[k].Hand > at.Hand+1e-9 {
+				t.Fatalf("%g in hand at %v, the stretch is said to have %g at least", at.Hand, n, d.Causes[k].Hand)
+			}
 			if own := d.CauseOf(at); own.Limit != d.Causes[k].Limit || own.Fails != d.Causes[k].Fails {
 				t.Fatalf("at %v %q, the chart says %q", n, own.Name(), d.Causes[k].Name())
 			}
@@ -143,6 +146,31 @@ func TestTryIsTheCardWithThoseValues(t *testing.T) {
 	same := caseOf(t, "sandpiper", stated...)
 	if same.Card.Ignition.Dwell != 3200 || same.Plan.Primary.Supply != 13.8 || same.Plan.Sparks.Lead != 60 {
 		t.Error("the card itself was changed")
+	}
+}
+
+// The same for a spark box, whose dwell is the width of its trigger pulse.
+func TestTryOnASparkBox(t *testing.T) {
+	stated := []string{"tower_for_no1: 1", "tower_for_no1: 1, rotor_offset: -14 deg", "output: spark box", "output: spark box, box_voltage: 38 kV ± 4 kV"}
+	tried, err := caseOf(t, "bluff-hill", stated...).Try(map[string]float64{"dwell": 2.2, "gap": 0.7})
+	if err != nil {
+		t.Fatal(err)
+	}
+	written := caseOf(t, "bluff-hill", append(stated, "dwell: 1.9 ms", "dwell: 2.2 ms", "plug_gap: 0.035 in", "plug_gap: 0.7 mm")...)
+	a, b := tried.Items(), written.Items()
+	if len(a) != len(b) {
+		t.Fatalf("%d items tried, %d written", len(a), len(b))
+	}
+	for i := range a {
+		if a[i].Text != b[i].Text || a[i].Verdict != b[i].Verdict {
+			t.Errorf("%s: tried %q, written %q", a[i].ID, a[i].Text, b[i].Text)
+		}
+	}
+	// common practice: the pulse fills an eight's 90° at 90/(6·2.2 ms) = 6818 rpm
+	for _, it := range a {
+		if it.ID == "box_trigger" && math.Abs(it.Value-6818) > 0.5 {
+			t.Errorf("%+v", it)
+		}
 	}
 }
 
