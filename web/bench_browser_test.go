@@ -100,7 +100,7 @@ func TestInstructorHidesAndReveals(t *testing.T) {
 	host.typeIn("#size1", "210us")
 	host.click(".b-hide .b-keys button:first-child")
 	class.wait(`document.querySelector("#about").innerText == "a fault is hidden"`)
-	host.wait(`document.querySelector("#outcome").innerText.includes("210us")`)
+	host.wait(`document.querySelector("#outcome").innerText.includes("210\u202fµs")`)
 	class.click(`[data-switch=key]`)
 	class.wait(`document.querySelector("[data-switch=key]").getAttribute("aria-pressed") == "true"`)
 	host.wait(`document.querySelector("#hide")`)
@@ -133,7 +133,9 @@ func TestExerciseByKeyboardAlone(t *testing.T) {
 	tabTo("button.primary")
 	p.keys(kb.Enter)
 	p.wait(`document.querySelector("#bench") && document.querySelector("#rim").getAttribute("aria-valuetext")`)
-	mark := func() int { return eval[int](p, `Number(document.querySelector("#rim").getAttribute("aria-valuenow"))`) }
+	mark := func() int {
+		return eval[int](p, `Number(document.querySelector("#rim").getAttribute("aria-valuenow"))`)
+	}
 	tabTo("#rim")
 	const lead = 50 // of the bench's own engine
 	for range 120 {

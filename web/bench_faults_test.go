@@ -37,12 +37,15 @@ func TestHiddenFaultLeaksToNobody(t *testing.T) {
 	}
 	for _, role := range []*http.Cookie{look, work} {
 		text := page(role)
-		for _, secret := range []string{"230us", "4.3deg", bench.FaultTable()[0].Title, "damper ring", "signal delay"} {
+		for _, secret := range []string{"230\u202fµs", "4.3°", bench.FaultTable()[0].Title, "damper ring", "signal delay"} {
 			if strings.Contains(strings.ToLower(text), strings.ToLower(secret)) {
 				t.Errorf("the page says %q", secret)
 			}
 		}
 		wantIn(t, text, "a fault is hidden")
+		if works := strings.Contains(text, `action="`+b+`/`); works != (role == work) {
+			t.Errorf("a device that may look only is offered controls, or one that may work is not: %v", works)
+		}
 	}
 	stream := ""
 	for len(w.c) > 0 {
@@ -54,11 +57,12 @@ func TestHiddenFaultLeaksToNobody(t *testing.T) {
 		}
 	}
 	wantIn(t, stream, `"faults":"hidden"`)
-	wantIn(t, s.get(b).Body.String(), "230us") // the instructor's own screen
+	wantIn(t, s.get(b).Body.String(), "230\u202fµs") // the instructor's own screen
 	wantCode(t, s.do(request("POST", b+"/do", phoneAddr, form("do", "key", "to", "on"), as(work))), 303)
+	wantCode(t, s.do(request("POST", b+"/away", phoneAddr, nil, as(s.pairPhone(Work)))), 409) // somebody else is at it
 	wantCode(t, s.post(b+"/reveal", nil), 303)
 	text := page(look)
-	for _, part := range []string{"230us", "4.3deg", "What was hidden", "What was done", "key on", "Ada Reed, phone"} {
+	for _, part := range []string{"230\u202fµs", "4.3°", "What was hidden", "What was done", "key on", "Ada Reed, phone"} {
 		wantIn(t, text, part)
 	}
 	if again, _ := room.watch(ben, "u"); !strings.Contains(<-again.c, `"faults":"revealed"`) {

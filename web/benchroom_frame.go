@@ -15,6 +15,7 @@ type field struct{ name, value string }
 // Speeds in crank rpm. Above blurred nobody can follow a mark with the eye; above traceOften the signals are redrawn less often.
 const (
 	blurred    = 45
+	followed   = 320 // up to here the distributor is drawn as fast as it turns: the starter's speeds
 	traceOften = 420
 )
 
@@ -32,7 +33,7 @@ func traceEvery(rpm float64) int {
 // slowed says how many times slower than it is the distributor is drawn, so that the eye can follow: on the starter not at all, above
 // that at most one turn of the shaft a second.
 func slowed(rpm float64) int {
-	if rpm < traceOften/2 {
+	if rpm < followed {
 		return 1
 	}
 	for _, k := range []int{2, 5, 10, 20, 50} {

@@ -44,6 +44,16 @@ func (r *room) mayHold(v *visit, tab string) error {
 	return nil
 }
 
+// mayEnd answers whether a visitor may put the bench away.
+func (r *room) mayEnd(v *visit, tab string) error {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if r.hold.held() && !r.hold.by(tab, v.device) && v.role < Instructor {
+		return say(http.StatusConflict, r.hold.who+" holds the controls of this bench.", "Ask, or take them over first.")
+	}
+	return nil
+}
+
 // seize gives the controls to a visitor, whoever had them.
 func (r *room) seize(v *visit, tab string) {
 	if r.hold.by(tab, v.device) {

@@ -3,6 +3,7 @@ package web
 import (
 	"net/http"
 	"net/url"
+	"strings"
 
 	"phasewright/bench"
 )
@@ -36,7 +37,13 @@ func (r *room) secrets(b *benchBody, v *visit, s *Server) {
 
 // outcome puts the judge's word into lines: the error in degrees first.
 func outcome(o *bench.Outcome, by string) *benchOutcome {
-	return &benchOutcome{Passed: o.Passed, Word: passedWord(o.Passed), Debrief: o.Debrief, By: by, Lines: truthLines(o.Truth)}
+	return &benchOutcome{Passed: o.Passed, Word: passedWord(o.Passed), Debrief: afterFacts(o), By: by, Lines: truthLines(o.Truth)}
+}
+
+// afterFacts is what the judge adds to the facts, which stand in the table and in the list of what was hidden.
+func afterFacts(o *bench.Outcome) string {
+	_, said, _ := strings.Cut(o.Debrief, "the engine "+string(o.Truth.Behaviour)+".")
+	return whole(strings.TrimSpace(said))
 }
 
 func truthLines(t bench.Truth) []figureLine {
@@ -68,7 +75,7 @@ func earlyLate(v float64) string {
 func faultValue(all bench.Faults, f bench.Fault) string {
 	for _, one := range all.List() {
 		if len(one) > len(f.Name) && one[:len(f.Name)+1] == f.Name+"=" {
-			return one[len(f.Name)+1:]
+			return strings.NewReplacer("deg", "°", "us", " µs", "-", "−", "V", " V").Replace(one[len(f.Name)+1:])
 		}
 	}
 	return ""

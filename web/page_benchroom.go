@@ -264,10 +264,13 @@ func (s *Server) benchJudge(w http.ResponseWriter, r *http.Request, v *visit) er
 	return benchDone(w, r, room)
 }
 
-// benchAway puts the bench away.
+// benchAway puts the bench away; instructors may always, others unless somebody else holds the controls.
 func (s *Server) benchAway(w http.ResponseWriter, r *http.Request, v *visit) error {
-	room, _, err := s.atBench(r)
+	room, form, err := s.atBench(r)
 	if err != nil {
+		return err
+	}
+	if err := room.mayEnd(v, cleanTab(form.Get("tab"))); err != nil {
 		return err
 	}
 	s.rooms.putAway(room.id)
