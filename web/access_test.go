@@ -48,7 +48,7 @@ func furnished(t testing.TB) (s *shop, pages map[string]string) {
 	}
 	s.devices.add("Ada Reed, phone with a rather long name for a phone", Work)
 	pages = map[string]string{"book": "/", "book-search": "/?q=nothing+like+it", "new": "/new", "devices": "/devices", "pair": "/pair?code=12345678", "missing": "/no-such-page",
-		"job": job, "card": job + "/card", "card-text": job + "/card/text", "sheet": job + "/sheet", "readings": job + "/readings", "proof": job + "/proof",
+		"job": job, "card": job + "/card", "card-text": job + "/card/text", "sheet": job + "/sheet", "readings": job + "/readings", "suspects": job + "/suspects?compression=felt&battery.rest=12", "proof": job + "/proof",
 		"proof-pass": "/job/" + done + "/proof", "job-corrected": "/job/" + done, "job-blank": blank, "readings-blank": blank + "/readings",
 		"bench": room, "benches": "/bench", "captures": "/job/" + done + "/captures", "capture": "/job/" + done + "/captures/" + files[0].SHA256.String(),
 		"card-wrong": wrong, "card-wrong-text": wrong + "/text"}
