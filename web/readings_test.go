@@ -115,17 +115,22 @@ func TestWithdrawnReadingLeavesTheFitNotTheRecord(t *testing.T) {
 	}
 }
 
-// A housing turn against the rotor advances: twice its degrees on the crank. Readings before and after it fit one line.
+// A housing turn against the rotor advances, one with it retards: twice its degrees on the crank. Readings before and after it fit one line.
 func TestCorrectionMovesWhatWasReadBefore(t *testing.T) {
+	correctionMoves(t, "5", "against the rotor") // 3° late everywhere
+	correctionMoves(t, "11", "with the rotor")   // 3° early
+}
+
+func correctionMoves(t *testing.T, shown, direction string) {
 	s := newShop(t)
 	job := s.job()
 	for _, r := range []string{"800", "1800", "2800", "3700"} {
-		s.read(job, r, "5") // 3° late everywhere
+		s.read(job, r, shown)
 	}
-	wantCode(t, s.post("/job/"+job+"/readings/correction", url.Values{"housing": {"1.5"}, "direction": {"against the rotor"}}), 303)
+	wantCode(t, s.post("/job/"+job+"/readings/correction", url.Values{"housing": {"1.5"}, "direction": {direction}}), 303)
 	body := s.get("/job/" + job + "/readings").Body.String()
 	wantIn(t, body, "corrected: read again")
-	s.read(job, "800", "8") // one alone fits together with those of before: 3° late then is nothing now
+	s.read(job, "800", "8") // one alone fits together with those of before: 3° then is nothing now
 	if j, err := s.jobs.get(t.Context(), job); err != nil {
 		t.Fatal(err)
 	} else if res, err := j.work.fit(); err != nil || res.Used != 5 || res.Offset.Value < -0.01 || res.Offset.Value > 0.01 {

@@ -2,6 +2,7 @@
 import { lineSays } from "./line.js";
 
 const silence = 13000; // ms without a beat (they come every 5 s) after which the line counts as lost
+const hiddenFor = 10000; // ms out of sight after which the stream is closed
 let source, watch, busy = false, again = false;
 
 export function follow() {
@@ -13,7 +14,13 @@ export function follow() {
   addEventListener("offline", lost);
   addEventListener("pagehide", () => source && source.close());
   addEventListener("pageshow", (e) => { if (e.persisted) open(); });
-  document.addEventListener("pw:refresh", refresh);
+  // Browsers allow six lines to a host for all tabs together: a tab that nobody sees gives its own back.
+  let away;
+  document.addEventListener("visibilitychange", () => {
+    clearTimeout(away);
+    if (document.hidden) away = setTimeout(rest, hiddenFor);
+    else if (!source) open();
+  });
 }
 
 function open() {
@@ -26,10 +33,19 @@ function open() {
     const change = JSON.parse(e.data);
     if (!body.dataset.live || change.version > Number(body.dataset.version)) refresh();
   });
-  source.addEventListener("closed", () => { source.close(); lost(); setTimeout(open, 2000); });
-  source.onerror = () => { lost(); if (source.readyState === EventSource.CLOSED) setTimeout(open, 2000); };
+  source.addEventListener("closed", () => { source?.close(); lost(); setTimeout(open, 2000); });
+  source.onerror = () => {
+    lost();
+    if (source?.readyState === EventSource.CLOSED) { refresh(); setTimeout(open, 5000); } // refused: the page says why
+  };
   clearTimeout(watch);
   watch = setTimeout(hush, silence);
+}
+
+function rest() {
+  clearTimeout(watch);
+  source?.close();
+  source = null;
 }
 
 function alive() {
@@ -51,8 +67,9 @@ export async function refresh() {
   busy = true;
   try {
     const answer = await fetch(location.href, { headers: { "X-Part": "1" } });
-    if (answer.redirected && new URL(answer.url).pathname === "/pair") { location.href = answer.url; return; }
-    if (answer.ok) swap(new DOMParser().parseFromString(await answer.text(), "text/html"));
+    const away = answer.redirected && new URL(answer.url).pathname === "/pair";
+    lineSays("pair", away ? "This device is not paired with the host any more. What you entered is kept here; load the page again to enter a code." : "");
+    if (answer.ok && !away) swap(new DOMParser().parseFromString(await answer.text(), "text/html"));
   } catch { lost(); }
   busy = false;
   if (again) { again = false; refresh(); }
