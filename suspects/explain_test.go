@@ -9,6 +9,8 @@ import (
 
 	"phasewright/bench"
 	"phasewright/capture"
+	"phasewright/examples"
+	"phasewright/jobcard"
 	"phasewright/readings"
 )
 
@@ -266,6 +268,33 @@ func TestEvidenceMustFitTheEngine(t *testing.T) {
 	} {
 		if _, err := e.Explain(&ev, Limits{}); err == nil || strings.Count(err.Error(), " – ") != 2 {
 			t.Errorf("%+v: %v", ev, err)
+		}
+	}
+}
+
+// Every example engine, from one cylinder to twelve, even fire or odd, is weighed whole.
+func TestEveryExampleEngine(t *testing.T) {
+	for _, x := range examples.Cards() {
+		card, err := jobcard.Parse(x.Name, []byte(x.YAML))
+		if err != nil {
+			t.Fatal(err)
+		}
+		e, err := New(card, DefaultPriors())
+		if err != nil {
+			t.Fatalf("%s: %v", x.Name, err)
+		}
+		for _, ev := range []Evidence{{}, {Light: []Light{{Speed: 1200, Wire: 1, Shown: &Number{Value: 3}}}, Engine: Behaviour{Starting: "starts", Running: "runs rough", Misfire: []int{1}}}} {
+			r, err := e.Explain(&ev, Limits{})
+			if err != nil {
+				t.Fatalf("%s: %v", x.Name, err)
+			}
+			sum := 0.0
+			for _, s := range r.Explanations {
+				sum += s.Probability
+			}
+			if !(sum > 0.5 && sum < 1.0001) || r.Next == nil || !(r.Next.Bits > 0) {
+				t.Errorf("%s: explanations sum to %g, next %+v", x.Name, sum, r.Next)
+			}
 		}
 	}
 }
