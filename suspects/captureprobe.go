@@ -12,7 +12,7 @@ import (
 func (e *Engine) edgesProbe() probe {
 	n := e.c.Engine.Cylinders
 	words := []string{fmt.Sprint(n), "1", "0", "another number"}
-	q := probe{id: "capture edges", saw: "crank edges in a cycle:", ask: "record the signals and count the crank edges in a cycle", outcomes: words}
+	q := probe{id: "capture edges", saw: "crank edges in a cycle:", ask: "record the signals and count the crank edges in a cycle", outcomes: words, recorded: true}
 	q.chances = func(p *point, out []float64) {
 		k := 0
 		switch {
@@ -56,12 +56,12 @@ func extraOutcome(share float64) int {
 
 // extraProbe is extra edges in a recording through the speed range.
 func (e *Engine) extraProbe() probe {
-	q := probe{id: "capture extra", saw: "extra crank edges:", ask: "record the signals through the speed range and look for extra edges", outcomes: extraClasses}
+	q := probe{id: "capture extra", saw: "extra crank edges:", ask: "record the signals through the speed range and look for extra edges", outcomes: extraClasses, recorded: true}
 	q.chances = func(p *point, out []float64) {
 		share := p.f.Noise + 0.3*p.f.Crossfire
 		switch {
 		case p.f.NoCrank || p.f.Leads || share == 0:
-			copy(out, []float64{0.97, 0.02, 0.01})
+			copy(out, []float64{0.98, 0.015, 0.005})
 		case share < 0.03:
 			copy(out, []float64{0.08, 0.62, 0.3})
 		default:
@@ -96,7 +96,7 @@ func scatterOutcome(deg float64) int {
 }
 
 func (e *Engine) scatterProbe() probe {
-	q := probe{id: "capture scatter", saw: "scatter of the crank edges:", ask: "record the signals at a steady speed and look at the scatter of the edges", outcomes: scatterClasses}
+	q := probe{id: "capture scatter", saw: "scatter of the crank edges:", ask: "record the signals at a steady speed and look at the scatter of the edges", outcomes: scatterClasses, recorded: true}
 	q.chances = func(p *point, out []float64) {
 		sd := math.Hypot(math.Hypot(float64(e.c.Distributor.Scatter), float64(p.f.Worn)), 0.5*float64(p.f.Lash))
 		below := func(limit float64) float64 {
@@ -109,7 +109,7 @@ func (e *Engine) scatterProbe() probe {
 }
 
 func (e *Engine) swingProbe() probe {
-	q := probe{id: "capture swing", saw: "edges' once-a-shaft-turn swing:", ask: "record the signals at a steady speed and look for a pattern that repeats every turn of the shaft", outcomes: scatterClasses}
+	q := probe{id: "capture swing", saw: "edges' once-a-shaft-turn swing:", ask: "record the signals at a steady speed and look for a pattern that repeats every turn of the shaft", outcomes: scatterClasses, recorded: true}
 	q.chances = func(p *point, out []float64) {
 		a := math.Abs(float64(p.f.Wobble))
 		below := func(limit float64) float64 { return 1 / (1 + math.Exp((a-limit)/0.08)) }
@@ -120,9 +120,14 @@ func (e *Engine) swingProbe() probe {
 }
 
 func (e *Engine) vaneProbe() probe {
-	return verdict("capture vane", "vane spacing:", "record the signals and compare the spacing of the vanes", vaneWords, func(p *point) float64 {
-		return 0.02 + 0.95/(1+math.Exp((0.3-math.Abs(float64(p.f.Vane)))/0.05))
-	})
+	return recorded(verdict("capture vane", "vane spacing:", "record the signals and compare the spacing of the vanes", vaneWords, func(p *point) float64 {
+		return 0.005 + 0.97/(1+math.Exp((0.3-math.Abs(float64(p.f.Vane)))/0.05))
+	}))
+}
+
+func recorded(q probe) probe {
+	q.recorded = true
+	return q
 }
 
 func (e *Engine) syncProbe() probe {
@@ -196,21 +201,21 @@ func (p *point) trueLine() (offset, slope float64, ok bool) {
 }
 
 func (e *Engine) wrongEdgeProbe() probe {
-	return verdict("capture wrong edge", "sparks follow the other edge:", "see in a recording which edge the sparks follow", []string{"no", "yes"}, func(p *point) float64 {
+	return recorded(verdict("capture wrong edge", "sparks follow the other edge:", "see in a recording which edge the sparks follow", []string{"no", "yes"}, func(p *point) float64 {
 		if p.f.Edge {
 			return 0.93
 		}
-		return 0.02
-	})
+		return 0.008
+	}))
 }
 
 func (e *Engine) swappedProbe() probe {
-	return verdict("capture leads", "crank and cam on each other's channel:", "see in a recording whether crank and cam leads are on each other's input", []string{"no", "yes"}, func(p *point) float64 {
+	return recorded(verdict("capture leads", "crank and cam on each other's channel:", "see in a recording whether crank and cam leads are on each other's input", []string{"no", "yes"}, func(p *point) float64 {
 		if p.f.Leads {
 			return 0.96
 		}
-		return 0.01
-	})
+		return 0.005
+	}))
 }
 
 func (e *Engine) polarityProbe() probe {

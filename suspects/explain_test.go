@@ -232,7 +232,7 @@ func TestFromReadings(t *testing.T) {
 
 func TestFromCapture(t *testing.T) {
 	ev := Evidence{Capture: Capture{Polarity: "right"}}
-	r := &capture.Result{Sync: capture.SyncNone, Crank: &capture.CrankResult{EdgesPerCycle: 1, ScatterDeg: 0.4}, Findings: []capture.Finding{{ID: capture.FoundSwapped}},
+	r := &capture.Result{Sync: capture.SyncHeld, Crank: &capture.CrankResult{EdgesPerCycle: 8, ScatterDeg: 0.4}, Findings: []capture.Finding{{ID: capture.FoundSwapped}},
 		Spark: &capture.SparkResult{Count: 200, DwellMS: 2.2}, AnomalyCount: map[string]int64{"extra_pulse": 10}}
 	ev.FromCapture(r)
 	c := ev.Capture

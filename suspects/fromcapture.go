@@ -51,6 +51,13 @@ func (c *Capture) take(r *capture.Result) {
 	if t := r.Timing; t != nil && t.Commanded && t.Offset.Known() && t.Delay.Known() && !math.IsInf(t.Offset.U, 0) && !math.IsInf(t.Delay.U, 0) {
 		c.Offset, c.Delay = &Number{t.Offset.Value, t.Offset.U}, &Number{t.Delay.Value, t.Delay.U}
 	}
+	// The decoder puts swapped leads right and holds sync through extra edges; the controller does neither.
+	switch {
+	case r.Found(capture.FoundSwapped):
+		c.Sync, c.Edges = "none", &Number{Value: 1}
+	case c.Sync == "held" && c.Extra != nil && extraOutcome(c.Extra.Value) > 0:
+		c.Sync = ""
+	}
 	word := func(id string) string {
 		if r.Found(id) {
 			return "yes"

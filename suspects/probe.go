@@ -19,7 +19,8 @@ type probe struct {
 	outcomes []string
 	chances  func(p *point, out []float64)
 
-	dear bool // costs much to foresee: weighed last
+	recorded bool // read from a recording, not by eye
+	dear     bool // costs much to foresee: weighed last
 
 	// A number.
 	unit   string
@@ -55,7 +56,10 @@ func (it *item) chance(p *point, room []float64) float64 {
 }
 
 // slip is the share of word evidence that is taken to be wrong whatever the engine does.
-const slip = 0.02
+const (
+	slip         = 0.02
+	slipRecorded = 0.004 // where it was read from a recording
+)
 
 func (q *probe) chancesAt(p *point, out []float64) {
 	clear(out)
@@ -64,9 +68,13 @@ func (q *probe) chancesAt(p *point, out []float64) {
 	for _, x := range out {
 		sum += x
 	}
+	kept := slip
+	if q.recorded {
+		kept = slipRecorded
+	}
 	for i := range out {
 		if sum > 0 {
-			out[i] = (1-slip)*out[i]/sum + slip/float64(len(out))
+			out[i] = (1-kept)*out[i]/sum + kept/float64(len(out))
 		} else {
 			out[i] = 1 / float64(len(out))
 		}

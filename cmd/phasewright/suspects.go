@@ -6,7 +6,9 @@ import (
 	"io"
 	"strings"
 
+	"phasewright/capture"
 	"phasewright/jobcard"
+	"phasewright/signal"
 	"phasewright/suspects"
 )
 
@@ -15,6 +17,7 @@ type suspectsCommand struct {
 	Evidence string            `arg:"" optional:"" help:"What was seen (YAML); - reads standard input."`
 	JSON     bool              `name:"json" help:"Print the result as JSON."`
 	Readings string            `help:"Light readings (CSV, as fit takes them), beside or instead of those in the evidence."`
+	Capture  string            `help:"A recording of the signals (as capture takes it): what it shows joins the evidence." placeholder:"FILE"`
 	Priors   string            `help:"How common each fault is in this shop (YAML: nothing, none, pair, weight), instead of our judgement."`
 	Unsafe   map[string]string `help:"Observations that must not be advised now, as ID=REASON." placeholder:"ID=REASON"`
 	Schema   bool              `help:"Print the JSON Schema of an evidence file and stop."`
@@ -28,8 +31,8 @@ func (c *suspectsCommand) Run(a *app) error {
 		return err
 	case c.Keys:
 		return writeKeys(a.out)
-	case c.Card == "" || c.Evidence == "" && c.Readings == "":
-		return hinted{errors.New("suspects needs a job card and evidence"), "phasewright suspects CARD EVIDENCE.yaml, or CARD with --readings FILE.csv; --keys lists what evidence may hold"}
+	case c.Card == "" || c.Evidence == "" && c.Readings == "" && c.Capture == "":
+		return hinted{errors.New("suspects needs a job card and evidence"), "phasewright suspects CARD EVIDENCE.yaml, or CARD with --readings FILE.csv or --capture FILE; --keys lists what evidence may hold"}
 	}
 	card, err := a.readCard(c.Card)
 	if err != nil {
@@ -51,6 +54,11 @@ func (c *suspectsCommand) Run(a *app) error {
 			return err
 		}
 		ev.FromReadings(table.Rows)
+	}
+	if c.Capture != "" {
+		if err := c.addCapture(a, card, ev); err != nil {
+			return err
+		}
 	}
 	priors := suspects.DefaultPriors()
 	if c.Priors != "" {
@@ -79,6 +87,24 @@ func (c *suspectsCommand) Run(a *app) error {
 		return writeJSON(a.out, res)
 	}
 	return writeSuspects(a.out, a.width, card, res)
+}
+
+// addCapture reads a recording into the evidence.
+func (c *suspectsCommand) addCapture(a *app, card *jobcard.Card, ev *suspects.Evidence) error {
+	in, closeIn, err := a.openRecording(c.Capture)
+	if err != nil {
+		return err
+	}
+	defer closeIn()
+	scan := signal.Options{}
+	done := a.progress(&scan)
+	res, err := capture.Run(a.ctx, capture.Recording{Input: in, Options: scan}, capture.Options{Card: card})
+	done()
+	if err != nil {
+		return err
+	}
+	ev.FromCapture(res)
+	return nil
 }
 
 // writeSuspects prints a ranking for a terminal of the width.
