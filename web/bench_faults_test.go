@@ -3,6 +3,7 @@ package web
 import (
 	"net/http"
 	"net/url"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -92,6 +93,24 @@ func TestSlippedRingMovesTheMarks(t *testing.T) {
 		return r
 	}
 	sound, slipped := at("damper=0deg"), at("damper=6deg")
+	for _, r := range []*room{sound, slipped} {
+		// A zero mark that stands d before the pointer is drawn d back from it against the running direction; a tape line of d degrees lies d ahead of zero.
+		if got, want := r.damperAngle(), -r.base.crank*r.markDeg(); remainder(got-want, 360) > 0.01 || remainder(got-want, 360) < -0.01 {
+			t.Errorf("the damper is drawn at %.2f°, its mark %.2f° before the pointer", got, r.markDeg())
+		}
+		for _, f := range r.fields() {
+			if f.name != "frozen" {
+				continue
+			}
+			drawn, err := strconv.ParseFloat(f.value, 64)
+			if err != nil {
+				t.Fatal(f.value)
+			}
+			if d := remainder(-drawn/r.base.crank-*r.state.ShownDeg, 360); d > 0.1 || d < -0.1 {
+				t.Errorf("by the flash the tape shows %.2f° at the pointer, the light %.2f°", -drawn/r.base.crank, *r.state.ShownDeg)
+			}
+		}
+	}
 	if d := slipped.markDeg() - sound.markDeg(); remainder(d-6, 360) > 0.2 || remainder(d-6, 360) < -0.2 {
 		t.Errorf("the same crank, marks %.2f° apart, want 6°", d)
 	}

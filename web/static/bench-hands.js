@@ -5,7 +5,11 @@ const quick = 350; // ms: a shorter press of the crank button is a tap, and stay
 export function makeHands(root, state, tab, tell) {
   const base = root.dataset.bench;
 
-  async function send(action, fields) {
+  // One after the other: what hands do in a hurry arrives in their order.
+  let turn = Promise.resolve();
+  function send(action, fields) { return (turn = turn.then(() => post(action, fields))); }
+
+  async function post(action, fields) {
     const body = new URLSearchParams(fields);
     body.set("tab", tab);
     try {
