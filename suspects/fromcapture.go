@@ -38,7 +38,11 @@ func (c *Capture) take(r *capture.Result) {
 		}
 		c.Swing, c.Vane = pattern(r.Crank.SpacingErrorDeg)
 	} else if r.Found(capture.FoundNoCrank) || r.Found(capture.FoundNoEdges) {
-		c.Edges = &Number{}
+		for _, ch := range r.Channels { // a lead that never moves is a dead pickup; one that could not be made out is not
+			if ch.Edges == 0 {
+				c.Edges = &Number{}
+			}
+		}
 	}
 	if r.Spark != nil {
 		if known(r.Spark.DwellMS) {
@@ -57,6 +61,9 @@ func (c *Capture) take(r *capture.Result) {
 		c.Sync, c.Edges = "none", &Number{Value: 1}
 	case c.Sync == "held" && c.Extra != nil && extraOutcome(c.Extra.Value) > 0:
 		c.Sync = ""
+	}
+	if c.Extra != nil && extraOutcome(c.Extra.Value) > 0 { // what the extra edges do to the spacing is no wear
+		c.Scatter, c.Swing, c.Vane = nil, nil, ""
 	}
 	word := func(id string) string {
 		if r.Found(id) {
