@@ -19,6 +19,7 @@ type sheetCommand struct {
 	JSON   bool   `name:"json" help:"Print the sheet as JSON." xor:"form"`
 	PDF    string `name:"pdf" help:"Write the sheet as a PDF of one or two pages; - is standard output." placeholder:"FILE" xor:"form"`
 	Spark  string `name:"spark-pdf" help:"Write the paper on coil, spark and rotor: the chart that decides, its table, the rotor to scale; - is standard output." placeholder:"FILE" xor:"form"`
+	Views  string `name:"drawings-pdf" help:"Write the drawings alone, large: damper, cap, signals over one cycle, rotor; - is standard output." placeholder:"FILE" xor:"form"`
 	Dwell  string `name:"dwell-csv" help:"Write the dwell needed at 6 to 16 V as CSV, to fill a controller's table from; - is standard output." placeholder:"FILE" xor:"form"`
 	Date   string `help:"Date printed on the PDF, such as 2026-11-25; left out: none." placeholder:"DATE"`
 	By     string `help:"Who made it, printed on the PDF." placeholder:"NAME"`
@@ -39,6 +40,8 @@ func (c *sheetCommand) Run(a *app) error {
 		err = writeJSON(a.out, sheetData{s, sheet.SparkSeries(card, sparkSpeeds)})
 	case c.Spark != "":
 		err = c.spark(a, card)
+	case c.Views != "":
+		err = c.drawings(a, card, s)
 	case c.Dwell != "":
 		err = c.dwell(a, card)
 	case c.PDF != "":
@@ -79,6 +82,18 @@ func (c *sheetCommand) spark(a *app, card *jobcard.Card) error {
 		return err
 	}
 	return a.writePaper(c.Spark, paper)
+}
+
+func (c *sheetCommand) drawings(a *app, card *jobcard.Card, s *sheet.Sheet) error {
+	stamp, err := stampOf(c.Date, c.By, c.Letter)
+	if err != nil {
+		return err
+	}
+	paper, err := report.Drawings(card, s, stamp)
+	if err != nil {
+		return err
+	}
+	return a.writePaper(c.Views, paper)
 }
 
 func (c *sheetCommand) dwell(a *app, card *jobcard.Card) error {

@@ -22,6 +22,7 @@ type tapeCommand struct {
 	Mark      []string `help:"Mark as DEGREES=WORDS, such as 50=lead; may be repeated." placeholder:"DEG=WORDS"`
 	Thickness string   `help:"Thickness of the tape: the middle of a bent tape keeps its length." default:"0.1mm" placeholder:"LENGTH"`
 	Letter    bool     `help:"US Letter paper instead of A4."`
+	Wheel     bool     `help:"A degree wheel for the crank's front end instead of a tape; --diameter is then the wheel's."`
 	Transfer  bool     `help:"Only the marks, for carrying them onto the rim with a scriber."`
 	Measured  string   `help:"What the 100.0 mm check line measured on an earlier print; this print makes up for it." placeholder:"LENGTH"`
 	PDF       string   `name:"pdf" help:"Write a PDF; - is standard output." placeholder:"FILE"`
@@ -36,7 +37,7 @@ func (c *tapeCommand) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	pages, err := t.Pages()
+	pages, err := c.pages(t)
 	if err != nil {
 		return err
 	}
@@ -64,6 +65,19 @@ func (c *tapeCommand) Run(a *app) error {
 		}
 	}
 	return nil
+}
+
+// pages draws the tape, or the degree wheel.
+func (c *tapeCommand) pages(t drawing.Tape) ([]*drawing.Drawing, error) {
+	if !c.Wheel {
+		return t.Pages()
+	}
+	face := drawing.WheelFace{Name: t.Name, Diameter: 180, Hole: 20, Turn: t.Turn, Marks: t.Marks, Sheet: t.Sheet, Measured: t.Measured} // 180 mm fits an A4 sheet
+	if c.Diameter != "" {
+		face.Diameter = t.Diameter
+	}
+	page, err := face.Page()
+	return []*drawing.Drawing{page}, err
 }
 
 // tape takes what the card says, then what the flags say.
