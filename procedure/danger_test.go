@@ -147,7 +147,7 @@ func hollow(p *Procedure, id string, before, during, after Plant) string {
 	case "tools-off":
 		return is(b(Tools) == OnCrank && b(StopTool) == NotIn, "no tools to take off, or the stop is still in")
 	case "cap-off":
-		return is(dead && b(Noted) == Yes && stopped && b(Key) == KeyOff && d(Hands) == AtIgnition, "old unit not recorded, or live")
+		return is(dead && b(Injectors) == Dead && stopped && b(Key) == KeyOff && d(Hands) == AtIgnition, "live")
 	case "old-out", "lift":
 		w := is(dead && stopped && b(Key) == KeyOff && (!capped || b(Cap) == Off) && b(Tools) == OffCrank && d(Hands) == AtIgnition && after.Get(Clamp) == Loose, "unit lifted live, under its cap, or with tools on the crank")
 		if id == "old-out" && w == "" {
@@ -188,9 +188,9 @@ func hollow(p *Procedure, id string, before, during, after Plant) string {
 	case "plug-in":
 		return is(dead && b(Plug) == Out && b(StopTool) == NotIn && b(Key) == KeyOff && stopped && d(Hands) == AtIgnition, "plug put into a live engine, or beside the stop")
 	case "cap-on":
-		return is(dead && b(Cap) == Off && b(Distributor) == NewIn && b(Key) == KeyOff && stopped && d(Hands) == AtIgnition, "cap put on live, or on no unit")
+		return is(dead && b(Distributor) == NewIn && b(Key) == KeyOff && stopped && d(Hands) == AtIgnition, "cap put on live, or on no unit")
 	case "wires":
-		return is(dead && b(Wires) == Off && b(Distributor) == NewIn && (!capped || b(Cap) == On) && b(Key) == KeyOff && stopped && d(Hands) == AtIgnition, "wires put on live, or on no cap")
+		return is(dead && b(Distributor) == NewIn && (!capped || b(Cap) == On) && b(Key) == KeyOff && stopped && d(Hands) == AtIgnition, "wires put on live, or on no cap")
 	case "walk":
 		return is(b(Plug) == In && b(Cap) == On && b(Wires) == On && b(Tools) == OffCrank && b(StopTool) == NotIn && b(Clamp) == Tight && b(Distributor) == NewIn && b(Secured) == Yes && stopped, "something was still off, in or loose")
 	case "coil-on":

@@ -111,6 +111,9 @@ func (p *Procedure) Decide(s State, r Request) Outcome {
 		if !rec.Done {
 			return refuse(Refusal{Kind: Input, Step: r.Step, Want: "a step that is done", Have: "«" + st.Title + "» is not done", Remedy: "take back only what was ticked"})
 		}
+		if !hold(st.Once, s.Plant) {
+			return refuse(Refusal{Kind: Input, Step: r.Step, Want: st.Once[0].String(), Have: Say(st.Once[0].Part, s.Plant.Get(st.Once[0].Part)), Remedy: "it could not be done again; write a note beside it instead"})
+		}
 		if !st.main(s.Plant) {
 			return refuse(p.superseded(s, st))
 		}

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"os"
 	"slices"
-	"sort"
 	"testing"
 )
 
@@ -85,56 +84,49 @@ func (m mutant) found(healthy map[string]bool, most int) string {
 	return (&search{p: &free, back: true, evidence: true, from: s.all, most: most}).run().wrong
 }
 
+// long says whether the searches that take minutes are wanted.
+func long() bool { return os.Getenv("CI") != "" || os.Getenv("PHASEWRIGHT_LONG") != "" }
+
 // TestSeededMistakesAreFound seeds one mistake after another in the tables and asks the search, with the rules switched off for what is done, to
-// find it. What it does not find must stand in the list below with the reason why nothing changes.
+// find it. What it does not find must stand in the list below with the reason why nothing changes. The short run looks forwards on two engines, and
+// leaves those aside that only the long run (PHASEWRIGHT_LONG=1, and the test machine) finds.
 func TestSeededMistakesAreFound(t *testing.T) {
-	boxed = false
 	defer func() { boxed = false }()
+	names, most := []string{"tern-single", "bluff-hill"}, 0
+	if long() {
+		names, most = []string{"tern-single", "bluff-hill", "wide cam", "mill-pump"}, 150000
+	}
 	how := map[string]string{} // by name of the mistake: how it was found, on any of the engines
-	for _, name := range []string{"tern-single", "bluff-hill", "wide cam", "mill-pump"} {
+	for _, name := range names {
 		p := orderOf(t, name)
 		boxed = p.box
 		healthy := (&search{p: p}).run().done
-		if w := (mutant{"none", p}).found(healthy, 150000); w != "" {
+		if w := (mutant{"none", p}).found(healthy, most); w != "" {
 			t.Fatalf("%s: found before anything was spoilt: %s", name, w)
 		}
 		for _, m := range mutants(p) {
 			if how[m.name] == "" {
-				most := 150000
-				if equivalent[m.name] != "" && os.Getenv("CI") == "" && os.Getenv("PHASEWRIGHT_LONG") == "" {
-					most = 0 // nothing is looked for where nothing is to be found; the long run looks
-				}
 				how[m.name] = m.found(healthy, most)
 			}
 		}
 	}
 	found := 0
-	left := map[string]int{}
 	for name, by := range how {
-		if by == "" {
-			left[name]++
-		} else {
+		switch {
+		case by != "":
 			found++
+			if equivalent[name] != "" {
+				t.Errorf("explained, yet found: %s: %s", name, by)
+			}
+		case equivalent[name] == "" && (long() || !deep[name]):
+			t.Errorf("not found, not explained: %s", name)
 		}
 	}
-	all := len(how)
-	var unexplained []string
-	for name := range left {
-		if equivalent[name] == "" {
-			unexplained = append(unexplained, name)
-		}
-	}
-	sort.Strings(unexplained)
-	for _, name := range unexplained {
-		t.Errorf("not found, not explained: %s", name)
-	}
-	for name := range equivalent {
-		if left[name] == 0 {
-			t.Errorf("explained, yet found: %s", name)
-		}
-	}
-	t.Logf("%d of %d seeded mistakes found (%.1f %%), %d change nothing that can be seen", found, all, 100*float64(found)/float64(all), all-found)
+	t.Logf("%d of %d seeded mistakes found (%.1f %%); %d are explained, the rest is left to the long run", found, len(how), 100*float64(found)/float64(len(how)), len(equivalent))
 }
+
+// deep are the mistakes that show only after something was taken back, or on an engine of another kind: the long run finds them.
+var deep = map[string]bool{}
 
 // equivalent are the mistakes that change nothing, with the reason.
 var equivalent = map[string]string{}

@@ -180,7 +180,7 @@ func (s *search) run() *search {
 					visit(at, after)
 				}
 			}
-			if (s.back || s.tries) && (st.main(at) || lost&place[st.After[0].Part] != 0) {
+			if (s.back || s.tries) && hold(st.Once, at) && (st.main(at) || lost&place[st.After[0].Part] != 0) {
 				if after, against := p.tryBack(at, st); against == 0 {
 					s.judgeBack(st, at, after, lost)
 					if s.back {

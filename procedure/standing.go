@@ -46,10 +46,13 @@ func (p *Procedure) StandingOf(s State, i int) Standing {
 	}
 	out.Locks = p.locks(s, st)
 	switch {
+	case !st.wanted(s.Plant):
+		out.Mark, out.Why, out.Locks = NotDue, "nothing calls for it", nil
+		if !hold(st.Once, s.Plant) {
+			out.Why = "too late for it"
+		}
 	case rec.Redo != "":
 		out.Mark, out.Why = Redo, rec.Redo
-	case !hold(st.Due, s.Plant):
-		out.Mark, out.Why, out.Locks = NotDue, "nothing calls for it", nil
 	case st.OnDemand:
 		out.Mark, out.Why = IfNeeded, "done only where the readings or a failed proof ask for it"
 	case len(out.Locks) > 0:
@@ -79,52 +82,124 @@ func (p *Procedure) Next(s State) Now {
 	return p.ToDo(s, "")
 }
 
-// ToDo is the step to do now on the way to the step with the ID; "" is the first that is not done.
+// ToDo is the step to do now on the way to the step with the ID; "" is the whole job. Of all the steps that some unfinished step waits for, it is the
+// first in the order of work: so that the bar comes off the crank after the engine was brought to the lead again, not before.
 func (p *Procedure) ToDo(s State, id string) Now {
-	target := -1
-	if i, ok := p.at[id]; ok {
-		target = i
+	if target, ok := p.at[id]; ok {
+		i, ok := p.way(s.Plant, target, p.rounds(s.Plant))
+		if !ok {
+			i = target
+		}
+		return p.now(s, i, target)
 	}
+	first, best, target := -1, -1, -1
+	rounds := p.rounds(s.Plant)
 	for i := range p.steps {
 		st := &p.steps[i]
-		if target < 0 && !s.Steps[i].Done && !st.OnDemand && hold(st.Due, s.Plant) {
-			target = i
-		}
-	}
-	if target < 0 {
-		return Now{Finished: true, Why: "the whole job is done"}
-	}
-	want := &p.steps[target]
-	i, ok := p.way(s.Plant, target, 0)
-	if !ok || i == target {
-		return Now{Step: want.ID, Act: Do, Why: s.Steps[target].Redo}
-	}
-	st := &p.steps[i]
-	return Now{Step: st.ID, Act: Do, For: want.ID, Why: fmt.Sprintf("needed again before «%s»", want.Title)}
-}
-
-// way finds the step to do now so that the step at target becomes possible: it goes back along the needs that do not hold.
-func (p *Procedure) way(s Plant, target int, seen uint64) (int, bool) {
-	if seen>>target&1 != 0 {
-		return 0, false
-	}
-	seen |= 1 << target
-	st := &p.steps[target]
-	for _, n := range append(append([]Condition(nil), st.Due...), st.Needs...) {
-		if n.Holds(s) {
+		if s.Steps[i].Done || st.OnDemand || !st.wanted(s.Plant) {
 			continue
 		}
-		for _, k := range p.providers(n, target) {
-			if i, ok := p.way(s, k, seen); ok {
-				return i, true
+		if first < 0 {
+			first = i
+		}
+		if k, ok := p.way(s.Plant, i, rounds); ok && (best < 0 || k < best) {
+			best, target = k, i
+		}
+	}
+	switch {
+	case first < 0:
+		return Now{Finished: true, Why: "the whole job is done"}
+	case best < 0:
+		return p.retreat(s, first)
+	}
+	return p.now(s, best, target)
+}
+
+// retreat finds what to take back where no step leads to the one at target.
+func (p *Procedure) retreat(s State, target int) Now {
+	for _, n := range p.steps[target].Needs {
+		for i := range p.steps {
+			st := &p.steps[i]
+			if n.Holds(s.Plant) || !s.Steps[i].Done || !st.retractable(s.Plant) {
+				continue
+			}
+			if after, against := p.tryBack(s.Plant, st); against == 0 && n.Holds(after) {
+				return Now{Step: st.ID, Act: TakeBack, For: p.steps[target].ID, Why: fmt.Sprintf("it stands in the way of «%s»", p.steps[target].Title)}
 			}
 		}
+	}
+	return p.now(s, target, target)
+}
+
+// now puts the step at i, on the way to that at target, into words.
+func (p *Procedure) now(s State, i, target int) Now {
+	out := Now{Step: p.steps[i].ID, Act: Do, Why: s.Steps[i].Redo}
+	if i != target && (s.Steps[i].Done || p.steps[i].OnDemand) {
+		out.For, out.Why = p.steps[target].ID, fmt.Sprintf("needed again before «%s»", p.steps[target].Title)
+	}
+	return out
+}
+
+// rounds says how far each step is from the plant: 0 can be done now, 1 after steps of round 0, and so on; −1 never. It lets every value that was
+// once reached stand, so that a round is a least number, found without search.
+func (p *Procedure) rounds(s Plant) []int {
+	var have [parts]uint8 // values that can be reached
+	for part := range parts {
+		have[part] = 1 << s.Get(part)
+	}
+	out := make([]int, len(p.steps))
+	for i := range out {
+		out[i] = -1
+	}
+	can := func(all []Condition) bool {
+		for _, c := range all {
+			if c.In&have[c.Part] == 0 {
+				return false
+			}
+		}
+		return true
+	}
+	for round := 0; ; round++ {
+		var fresh []int
+		for i := range p.steps {
+			st := &p.steps[i]
+			if out[i] < 0 && can(st.Due) && can(st.Once) && can(st.Needs) {
+				fresh = append(fresh, i)
+			}
+		}
+		if fresh == nil {
+			return out
+		}
+		for _, i := range fresh {
+			out[i] = round
+			for _, e := range p.steps[i].After {
+				have[e.Part] |= 1 << e.To
+			}
+		}
+	}
+}
+
+// way finds the step to do now so that the one at target becomes possible: back along the first need that does not hold, by steps of ever earlier rounds.
+func (p *Procedure) way(s Plant, target int, rounds []int) (int, bool) {
+	st := &p.steps[target]
+	if rounds[target] < 0 {
 		return 0, false
 	}
-	if _, against := p.tryDo(s, st); against != 0 {
-		return 0, false
+	for _, all := range [][]Condition{st.Due, st.Once, st.Needs} {
+		for _, n := range all {
+			if n.Holds(s) {
+				continue
+			}
+			for _, k := range p.providers(n, target) {
+				if rounds[k] >= 0 && rounds[k] < rounds[target] {
+					return p.way(s, k, rounds)
+				}
+			}
+			return 0, false
+		}
 	}
-	return target, true
+	_, against := p.tryDo(s, st)
+	return target, against == 0
 }
 
 // providers are the steps that make a condition hold, the likeliest first: those made for it before those that do it by the way; the nearest
@@ -154,9 +229,9 @@ func (p *Procedure) providers(n Condition, target int) []int {
 
 // provider is the likeliest step to make a condition hold that leads on from here.
 func (p *Procedure) provider(s Plant, n Condition, target int) *Step {
-	all := p.providers(n, target)
+	all, rounds := p.providers(n, target), p.rounds(s)
 	for _, k := range all {
-		if _, ok := p.way(s, k, 1<<target); ok {
+		if _, ok := p.way(s, k, rounds); ok {
 			return &p.steps[k]
 		}
 	}
@@ -179,7 +254,7 @@ func (p *Procedure) mend(s State, set uint64) (Now, bool) {
 	}
 	for i := range p.steps {
 		st := &p.steps[i]
-		if !s.Steps[i].Done || !st.main(s.Plant) {
+		if !s.Steps[i].Done || !st.retractable(s.Plant) {
 			continue
 		}
 		if after, against := p.tryBack(s.Plant, st); against == 0 && count(p.broken(after)) < least {

@@ -73,6 +73,7 @@ type Step struct {
 	Branches []Branch
 	OnDemand bool        // done only where a branch or the readings ask for it
 	Due      []Condition // where these do not hold the step is not needed
+	Once     []Condition // once these are past, it can neither be done nor taken back: it is history
 	Again    bool        // may be done any number of times
 
 	Needs  []Condition // what must stand before
@@ -118,6 +119,12 @@ func (s *Step) stands(p Plant) bool {
 	}
 	return true
 }
+
+// retractable says whether the step can be taken back: what it is for still holds, and its time is not past.
+func (s *Step) retractable(p Plant) bool { return s.main(p) && hold(s.Once, p) }
+
+// wanted says whether the step has a place in the work as the plant stands.
+func (s *Step) wanted(p Plant) bool { return hold(s.Due, p) && hold(s.Once, p) }
 
 // main says whether what the step is for still holds.
 func (s *Step) main(p Plant) bool { return p.Get(s.After[0].Part) == s.After[0].To }

@@ -15,6 +15,7 @@ func (b *builder) oldOut() []Step {
 		Text:   "Photograph it from above and from the side: where the rotor points, which tower is No. 1, how the wires run, how the flange stands to the block. Scribe rotor and housing to the block.",
 		Why:    "the way back, if there has to be one",
 		Demand: picture("photo from above, or in words: where the rotor points and which tower is No. 1"),
+		Once:   []Condition{is(Distributor, OldIn)},
 		Needs:  []Condition{is(Distributor, OldIn), is(Secured, Yes)},
 		After:  []Effect{to(Noted, Yes)},
 	}
@@ -30,7 +31,7 @@ func (b *builder) oldOut() []Step {
 			Hazard: "Feed off first, spark box bled down where there is one.",
 			Why:    "the rotor has to be seen",
 			Demand: tick("wires numbered, cap off"),
-			Needs:  b.deadIgnition(is(Noted, Yes), is(Injectors, Dead)),
+			Needs:  b.deadIgnition(is(Injectors, Dead)),
 			During: []Effect{to(Hands, AtIgnition)},
 			After:  []Effect{to(Cap, Off), to(Wires, Off)}, Undo: []Effect{to(Cap, On), to(Wires, On)},
 		})
@@ -40,7 +41,7 @@ func (b *builder) oldOut() []Step {
 		after, undo = append(after, to(Wires, Off)), append(undo, to(Wires, On))
 	}
 	old := Step{
-		ID: "old-out", Part: part, Title: "Take the old unit out",
+		ID: "old-out", Part: part, Title: "Take the old unit out", Due: []Condition{is(Distributor, OldIn)},
 		Text:   text + "Lift it slowly and watch the rotor: how far it turns, and which way. Stuff a clean rag in the hole.",
 		Hazard: "Do not turn the engine while the unit is out. What falls into the hole goes into the sump.",
 		Why:    "the new one turns as far, the other way, as it drops",

@@ -156,7 +156,7 @@ func (b *builder) closeUp() []Step {
 		During: []Effect{to(Hands, AtIgnition)},
 		After:  []Effect{to(Plug, In)}, Undo: []Effect{to(Plug, Out)},
 	}}
-	wires := b.deadIgnition(is(Wires, Off), is(Distributor, NewIn))
+	wires := b.deadIgnition(is(Distributor, NewIn))
 	title := "Coils to their cylinders"
 	if b.steered {
 		title = "Wires in firing order"
@@ -167,7 +167,7 @@ func (b *builder) closeUp() []Step {
 			Hazard: "Feed off, spark box bled down where there is one.",
 			Why:    "a cocked cap meets the rotor at the first turn",
 			Demand: tick("rotor home, cap seated all round"),
-			Needs:  b.deadIgnition(is(Cap, Off), is(Distributor, NewIn)),
+			Needs:  b.deadIgnition(is(Distributor, NewIn)),
 			During: []Effect{to(Hands, AtIgnition)},
 			After:  []Effect{to(Cap, On)}, Undo: []Effect{to(Cap, Off)},
 		})
