@@ -1,6 +1,7 @@
 package web
 
 import (
+	"math"
 	"net/http"
 	"net/url"
 	"strings"
@@ -53,22 +54,34 @@ func truthLines(t bench.Truth) []figureLine {
 	}
 	return []figureLine{
 		{"timing error at worst", figure(t.WorstDeg, 2) + "°", "at " + figure(t.WorstRPM, 0) + " rpm"},
-		{"constant error", signed(t.OffsetDeg, 2) + "°", earlyLate(t.OffsetDeg)},
-		{"delay left over", signed(t.DelayUS, 0) + " µs", "late with speed where above nought"},
-		{"housing off", signed(float64(t.Housing), 2) + "°", "of the shaft, against the rotor positive"},
+		{"constant error", figure(math.Abs(t.OffsetDeg), 2) + "°", early("at every speed", t.OffsetDeg, 0.005)},
+		{"delay left over", figure(math.Abs(t.DelayUS), 0) + " µs", early("with speed", -t.DelayUS, 0.5)},
+		{"housing off", figure(math.Abs(float64(t.Housing)), 2) + "°", offWhich(float64(t.Housing))},
 		{"the engine", string(t.Behaviour), "at idle"},
 		{"sparks reach", rest, "cylinders"},
 	}
 }
 
-func earlyLate(v float64) string {
+// early says which way an error goes and when; small ones go nowhere.
+func early(when string, v, least float64) string {
+	switch {
+	case v > least:
+		return "early, " + when
+	case v < -least:
+		return "late, " + when
+	}
+	return "none"
+}
+
+// offWhich says which way a housing stands off.
+func offWhich(v float64) string {
 	switch {
 	case v > 0.005:
-		return "early"
+		return "of the shaft, against the rotor"
 	case v < -0.005:
-		return "late"
+		return "of the shaft, with the rotor"
 	}
-	return "on the mark"
+	return "none"
 }
 
 // faultValue is a hidden fault's size as it is written.

@@ -6,7 +6,7 @@ import { makeHands } from "./bench-hands.js";
 
 const root = document.getElementById("bench");
 const state = {}; // all that the stream ever said
-let you = 0, source, watch, heard = 0;
+let you = 0, source, watch, heard = 0, met = false;
 const silence = 13000; // ms without a word (a beat comes every 5 s) after which the line counts as lost
 
 // A page keeps its own name over reloads, so that the controls come back to it.
@@ -106,6 +106,7 @@ function take(news) {
   if (rim.hasAttribute("tabindex")) { rim.setAttribute("aria-valuenow", state.md ?? 0); rim.setAttribute("aria-valuetext", state.mark); }
   if (cap.hasAttribute("tabindex")) { cap.setAttribute("aria-valuenow", state.hd); cap.setAttribute("aria-valuetext", state.turned); cap.classList.toggle("b-loose", state.clamp === "off"); }
   holder();
+  met = true;
   if (news.heard && news.heard[0] !== heard) {
     const first = heard === 0 && news.all;
     heard = news.heard[0];
@@ -146,6 +147,7 @@ function holder() {
     button.textContent = { mine: button.dataset.mine, free: button.dataset.free, other: button.dataset.take }[now];
     button.value = now === "mine" ? "leave" : "take";
   }
+  if (!met) return; // as it was when the page came
   if (was === "mine" && now === "other") tell(state.holder + " has taken the controls over from you.");
   else if (was === "mine" && now === "free") tell("The controls are free.");
   else if (now === "mine") tell("You hold the controls.");
