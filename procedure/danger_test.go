@@ -97,6 +97,8 @@ func atRest(p Plant) string {
 		return "key on with the battery off: whoever connects it is in for a surprise"
 	case p.Get(Engine) == Running && p.Get(Key) != KeyRun:
 		return "the engine runs with the key off"
+	case p.Get(Engine) == Running && (p.Get(CoilPower) == Dead || p.Get(Injectors) == Dead || p.Get(Fuel) == Shut):
+		return "the engine runs without spark or fuel"
 	case p.Get(CoilPower) == Live && p.Get(Distributor) != OldIn && p.Get(Box) == Bled && p.Get(Walked) == Yes && boxed:
 		return "a fed spark box counts as bled down"
 	}
@@ -147,11 +149,11 @@ func hollow(p *Procedure, id string, before, during, after Plant) string {
 	case "tools-off":
 		return is(b(Tools) == OnCrank && b(StopTool) == NotIn, "no tools to take off, or the stop is still in")
 	case "cap-off":
-		return is(dead && b(Injectors) == Dead && stopped && b(Key) == KeyOff && d(Hands) == AtIgnition, "live")
+		return is(dead && b(Injectors) == Dead && stopped && b(Key) == KeyOff && d(Hands) == AtIgnition && after.Get(Wires) == Off, "live, or the wires still on")
 	case "old-out", "lift":
 		w := is(dead && stopped && b(Key) == KeyOff && (!capped || b(Cap) == Off) && b(Tools) == OffCrank && d(Hands) == AtIgnition && after.Get(Clamp) == Loose, "unit lifted live, under its cap, or with tools on the crank")
 		if id == "old-out" && w == "" {
-			w = is(b(Distributor) == OldIn && b(Noted) == Yes && b(Crank) == AtLead, "old unit not recorded, or engine not at the lead")
+			w = is(b(Distributor) == OldIn && b(Noted) == Yes && b(Crank) == AtLead && after.Get(Wires) == Off, "old unit not recorded, or engine not at the lead")
 		}
 		if id == "lift" && w == "" {
 			w = is(b(Distributor) == NewIn && b(Injectors) == Dead && b(Fuel) == Shut, "no new unit to lift, or fuel on")

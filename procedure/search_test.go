@@ -41,6 +41,17 @@ func card(t testing.TB, name string) (*jobcard.Card, *sheet.Sheet) {
 	return nil, nil
 }
 
+func exampleYAML(t testing.TB, name string) string {
+	t.Helper()
+	for _, e := range examples.Cards() {
+		if e.Name == name {
+			return e.YAML
+		}
+	}
+	t.Fatalf("no example %q", name)
+	return ""
+}
+
 func fromYAML(t testing.TB, yaml string) (*jobcard.Card, *sheet.Sheet) {
 	t.Helper()
 	c, err := jobcard.Parse("card.yaml", []byte(yaml))
@@ -230,6 +241,9 @@ func (s *search) judge(id string, before, during, after Plant) {
 // judgeBack looks at a step taken back.
 func (s *search) judgeBack(st *Step, before, after, lost Plant) {
 	w := danger(after &^ lost)
+	if w == "" && !s.noNeeds {
+		w = atRest(after)
+	}
 	if w == "" && s.evidence {
 		w = stale(s.p, "", before, before, after)
 	}

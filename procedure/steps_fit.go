@@ -20,7 +20,7 @@ func (b *builder) oldOut() []Step {
 		After:  []Effect{to(Noted, Yes)},
 	}
 	out := []Step{noted}
-	needs := b.deadIgnition(is(Noted, Yes), is(Crank, AtLead), is(Tools, OffCrank), is(Distributor, OldIn), is(Injectors, Dead))
+	needs := b.deadIgnition(is(Noted, Yes), is(Crank, AtLead), is(Tools, OffCrank), is(Injectors, Dead))
 	after := []Effect{to(Distributor, NoneIn), to(Clamp, Loose)}
 	undo := []Effect{to(Distributor, OldIn), to(Clamp, Tight)}
 	text := "Clamp off. "

@@ -126,6 +126,7 @@ func (b *builder) phase() []Step {
 	}
 	return append(out, Step{
 		ID: "clamp", Part: part, Title: "Tighten the clamp",
+		Hazard: "Coil stays dead until the last hand is away.",
 		Text:   "Hold the housing, tighten to the maker's torque. The edge must still stand where it was: look at the signal once more. Scribe housing to block.",
 		Why:    "a clamp pulls the housing round as it tightens",
 		Demand: tick("tight, edge still there, scribed"),
