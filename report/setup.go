@@ -20,7 +20,12 @@ type Stamp struct {
 	Paper drawing.SheetSize
 	// JSON is the machine-readable twin, carried inside the PDF; may be empty.
 	JSON []byte
+	// Export is the whole job as the shop book exports it, carried inside the PDF too, so that the paper can be opened again; may be empty.
+	Export []byte
 }
+
+// ExportName is what the export is called inside the PDF.
+const ExportName = "job.zip"
 
 // ErrNothing says that there is no job to print.
 var ErrNothing = errors.New("report – no job card or no sheet – check the card first")
@@ -236,6 +241,9 @@ func (f *flow) paper(stamp Stamp, c *jobcard.Card) *Paper {
 	doc := drawing.Document{Title: f.title + ", " + f.job, Author: or(stamp.By, c.Job.Shop), Subject: f.title, Date: stamp.Date, Pages: f.finish()}
 	if len(stamp.JSON) > 0 {
 		doc.Attachments = []drawing.Attachment{{Name: "job.json", Desc: "the numbers of this document, for machines", Data: stamp.JSON}}
+	}
+	if len(stamp.Export) > 0 {
+		doc.Attachments = append(doc.Attachments, drawing.Attachment{Name: ExportName, Desc: "the whole job, to be taken into a shop book again", Data: stamp.Export})
 	}
 	return &Paper{Doc: doc}
 }

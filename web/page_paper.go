@@ -32,11 +32,7 @@ func (s *Server) proofPDF(w http.ResponseWriter, r *http.Request, v *visit) erro
 	if err != nil {
 		return err
 	}
-	files, err := s.Book.Attachments(r.Context(), j.ID)
-	if err != nil {
-		return err
-	}
-	paper, err := j.proofPaper(files, paperSize(r))
+	paper, err := j.proofPaper(r.Context(), s.Book, paperSize(r))
 	return sendPaper(w, paper, err, j.fileName("proof.pdf"))
 }
 

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"bytes"
 	"context"
 	"encoding/json"
 	"net/http"
@@ -18,11 +19,24 @@ func ProofPaper(ctx context.Context, b Book, id string, size drawing.SheetSize) 
 	if err != nil {
 		return nil, err
 	}
-	files, err := b.Attachments(ctx, id)
-	if err != nil {
-		return nil, err
+	return j.proofPaper(ctx, b, size)
+}
+
+// mostExport bounds the export that a proof carries inside: photos do, long recordings do not fit a paper.
+const mostExport = 16 << 20
+
+// exported is the job as the book exports it, nil where its files are too large to travel inside a paper.
+func (j *job) exported(ctx context.Context, b Book, files []book.Attachment) ([]byte, error) {
+	var size int64
+	for _, f := range files {
+		size += f.Size
 	}
-	return j.proofPaper(files, size)
+	if size > mostExport {
+		return nil, nil
+	}
+	var out bytes.Buffer
+	err := b.Export(ctx, j.ID, &out)
+	return out.Bytes(), err
 }
 
 var errNoCard = say(http.StatusConflict, "There is no job card that can be used.", "Correct the job card first; sheet, readings and proof follow from it.")
@@ -47,9 +61,13 @@ func (j *job) sheetPaper(size drawing.SheetSize) (*report.Paper, error) {
 	return report.SetUp(j.Card, sh, j.stamp(size))
 }
 
-func (j *job) proofPaper(files []book.Attachment, size drawing.SheetSize) (*report.Paper, error) {
+func (j *job) proofPaper(ctx context.Context, b Book, size drawing.SheetSize) (*report.Paper, error) {
 	if j.Card == nil {
 		return nil, errNoCard
+	}
+	files, err := b.Attachments(ctx, j.ID)
+	if err != nil {
+		return nil, err
 	}
 	proof, err := j.work.proof()
 	if err != nil {
@@ -64,6 +82,9 @@ func (j *job) proofPaper(files []book.Attachment, size drawing.SheetSize) (*repo
 	if k.Stamp.JSON, err = json.Marshal(proof); err != nil {
 		return nil, err
 	}
+	if k.Stamp.Export, err = j.exported(ctx, b, files); err != nil {
+		return nil, err
+	}
 	now := float64(j.Card.Controller.DelayAllowance)
 	for _, c := range j.Corrections {
 		when := c.At.Format("2006-01-02 15:04 MST")
@@ -75,6 +96,7 @@ func (j *job) proofPaper(files []book.Attachment, size drawing.SheetSize) (*repo
 			now = *c.Allowance
 		}
 	}
+	k.Overrides = j.overrides()
 	for _, f := range files {
 		k.Evidence = append(k.Evidence, report.Evidence{Name: f.Name, What: f.MediaType, Bytes: f.Size, SHA256: f.SHA256.String()})
 	}
@@ -84,4 +106,23 @@ func (j *job) proofPaper(files []book.Attachment, size drawing.SheetSize) (*repo
 // readingsTable is the readings that count as a file's table, housing turns included.
 func (j *job) readingsTable() *readings.Table {
 	return &readings.Table{Rows: j.rows(0, len(j.Readings))}
+}
+
+// overrides are the locks that somebody passed with a written reason: they stay on the record and on every proof.
+func (j *job) overrides() []report.Override {
+	var out []report.Override
+	for _, e := range j.Events {
+		if e.Kind != book.KindStepOverride {
+			continue
+		}
+		var p struct{ Step, Who, Reason string }
+		if json.Unmarshal(e.Payload, &p) != nil {
+			p.Reason = "recorded in a form that this release cannot read"
+		}
+		if p.Who == "" {
+			p.Who = e.Who
+		}
+		out = append(out, report.Override{When: e.At.Format("2006-01-02 15:04 MST"), Step: p.Step, Reason: p.Reason, By: p.Who})
+	}
+	return out
 }

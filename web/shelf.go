@@ -17,5 +17,6 @@ type Book interface {
 	PutAttachment(ctx context.Context, job string, a book.NewAttachment, r io.Reader) (book.Event, error)
 	Attachments(ctx context.Context, job string) ([]book.Attachment, error)
 	OpenAttachment(ctx context.Context, sha book.Hash) (io.ReadSeekCloser, int64, error)
+	Export(ctx context.Context, job string, w io.Writer) error
 	Subscribe(job string) (*book.Subscription, error)
 }

@@ -129,7 +129,7 @@ func (c *bookExport) Run(a *app) error {
 }
 
 type bookImport struct {
-	From string `arg:"" help:"The exported job."`
+	From string `arg:"" help:"The exported job, or a proof printed as PDF that carries it."`
 	Book string `help:"The shop book; the usual one if left out." placeholder:"FILE"`
 }
 
@@ -139,8 +139,12 @@ func (c *bookImport) Run(a *app) error {
 		return unopened(c.From, err)
 	}
 	defer f.Close()
+	in, err := exportIn(c.From, f)
+	if err != nil {
+		return err
+	}
 	return onBook(a, c.Book, book.ReadWrite, func(b *book.Book) error {
-		i, err := b.Import(a.ctx, f)
+		i, err := b.Import(a.ctx, in)
 		if err != nil {
 			return err
 		}

@@ -1,0 +1,36 @@
+package main
+
+import (
+	"bytes"
+	"fmt"
+	"io"
+	"os"
+
+	"github.com/pdfcpu/pdfcpu/pkg/api"
+	"github.com/pdfcpu/pdfcpu/pkg/pdfcpu/model"
+
+	"phasewright/report"
+)
+
+// exportIn gives the exported job in a file: the file itself, or what a proof printed as PDF carries inside.
+func exportIn(name string, f *os.File) (io.Reader, error) {
+	head := make([]byte, 5)
+	if n, err := io.ReadFull(f, head); err != nil || string(head) != "%PDF-" {
+		if _, err := f.Seek(0, io.SeekStart); err != nil {
+			return io.MultiReader(bytes.NewReader(head[:n]), f), nil // a pipe
+		}
+		return f, nil
+	}
+	if st, err := f.Stat(); err != nil || st.Size() > largestInput {
+		return nil, hinted{fmt.Errorf("%s is larger than %d MiB", name, largestInput>>20), "a proof is far smaller; is this the right file?"}
+	}
+	model.ConfigPath = "disable" // no folder of settings is made in the user's home
+	found, err := api.ExtractAttachmentsRaw(f, "", []string{report.ExportName}, model.NewDefaultConfiguration())
+	if err != nil {
+		return nil, hinted{fmt.Errorf("%s carries no job that can be read: %w", name, err), "export the job from its shop book instead: phasewright book export JOB FILE"}
+	}
+	if len(found) != 1 {
+		return nil, hinted{fmt.Errorf("%s carries no job", name), "a proof made with files of more than 16 MiB travels without them: phasewright book export JOB FILE"}
+	}
+	return io.LimitReader(found[0].Reader, largestInput), nil
+}
