@@ -37,7 +37,7 @@ func (d *byChanges) hold(now Second) Second {
 
 // feed: a block that, with the samples before it, spans less than half a step is passed over at the cost of its extremes.
 func (d *byChanges) feed(v []float64, c *clock, least, largest float64) {
-	if _, ok := d.calm(least, largest); ok {
+	if d.calm(least, largest) {
 		d.pass(v, c, len(v))
 		return
 	}
@@ -95,11 +95,16 @@ func (d *byChanges) time(j int) Second {
 	return d.c.at(j - d.from)
 }
 
-func (d *byChanges) calm(least, largest float64) (int, bool) {
+func (d *byChanges) tail() int { return d.span }
+
+func (d *byChanges) calm(least, largest float64) bool {
+	if d.sign != 0 || largest-least >= d.step/2 {
+		return false
+	}
 	for _, x := range d.w {
 		least, largest = min(least, x), max(largest, x)
 	}
-	return d.span, largest-least < d.step/2 && d.sign == 0
+	return largest-least < d.step/2
 }
 
 func (d *byChanges) pass(tail []float64, c *clock, _ int) {

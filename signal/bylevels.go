@@ -87,14 +87,16 @@ func (d *byLevels) feed(v []float64, c *clock, least, largest float64) {
 	if n == 0 {
 		return
 	}
-	if _, ok := d.calm(least, largest); !ok {
+	if !d.calm(least, largest) {
 		d.search(v, c)
 	}
 	d.pass(v[n-1:], c, n)
 }
 
-func (d *byLevels) calm(least, largest float64) (int, bool) {
-	return 1, d.state < 0 && largest < d.mid || d.state > 0 && least > d.mid
+func (d *byLevels) tail() int { return 1 }
+
+func (d *byLevels) calm(least, largest float64) bool {
+	return d.state < 0 && largest < d.mid || d.state > 0 && least > d.mid
 }
 
 func (d *byLevels) pass(tail []float64, _ *clock, n int) {

@@ -46,7 +46,7 @@ func (d *byZeroCrossing) feed(v []float64, c *clock, least, largest float64) {
 	if len(v) == 0 {
 		return
 	}
-	if _, ok := d.calm(least, largest); ok {
+	if d.calm(least, largest) {
 		d.pass(v, c, len(v))
 		return
 	}
@@ -73,8 +73,10 @@ func (d *byZeroCrossing) feed(v []float64, c *clock, least, largest float64) {
 	d.prevT, d.primed = c.at(len(v)-1), true
 }
 
-func (d *byZeroCrossing) calm(least, largest float64) (int, bool) {
-	return 1, !d.pos.armed && !d.neg.armed && largest-d.zero < d.floor && d.zero-least < d.floor
+func (d *byZeroCrossing) tail() int { return 1 }
+
+func (d *byZeroCrossing) calm(least, largest float64) bool {
+	return !d.pos.armed && !d.neg.armed && largest-d.zero < d.floor && d.zero-least < d.floor
 }
 
 func (d *byZeroCrossing) pass(tail []float64, c *clock, _ int) {

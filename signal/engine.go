@@ -132,16 +132,17 @@ func (t *track) hold(now Second) {
 	}
 }
 
-// calm is what lets a detector pass over a block by its extremes: how many of its last samples it needs all the same.
+// calm is what lets a detector pass over a block by bounds of its samples, and tells how many of its last samples it needs all the same.
 type calm interface {
-	calm(least, largest float64) (tail int, ok bool)
+	calm(least, largest float64) bool
+	tail() int
 	pass(tail []float64, c *clock, n int) // the last samples of a block of n
 }
 
 // still says that a block with these extremes holds nothing for the channel, and how many of its last samples pass needs.
 func (e *engine) still(t *track, least, largest float64) (tail int, ok bool) {
 	if t.det != nil {
-		return t.det.calm(least, largest)
+		return t.det.tail(), t.det.calm(least, largest)
 	}
 	return 1, t.learn == nil && least >= t.find.quietLow && largest <= t.find.quietHigh
 }

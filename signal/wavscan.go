@@ -16,6 +16,7 @@ const wavBlock = 64
 type wavBlocks struct {
 	least, largest []float64
 	gap            []bool // a float sample is NaN or infinite
+	loose          []bool // the extremes are bounds, which lie within the extremes of what came before
 }
 
 // wavDecoder takes samples through the pipeline. Chunks hold whole blocks, so blocks lie at the same places whatever the chunk.
@@ -28,6 +29,7 @@ type wavDecoder struct {
 	frame int
 	whole clock // of the block under way, and of a part of it: kept here, since they would escape to the heap
 	clk   clock
+	bands []wavBand // by channel; none where extremes are taken exactly
 }
 
 func (d *wavDecoder) split(b []byte, last bool) int {
@@ -41,15 +43,30 @@ func (d *wavDecoder) parse(c *chunk) {
 	blocks := (frames + wavBlock - 1) / wavBlock
 	n := blocks * d.lay.channels
 	if cap(w.least) < n {
-		w.least, w.largest, w.gap = make([]float64, n), make([]float64, n), make([]bool, n)
+		w.least, w.largest, w.gap, w.loose = make([]float64, n), make([]float64, n), make([]bool, n), make([]bool, n)
 	}
-	w.least, w.largest, w.gap = w.least[:n], w.largest[:n], w.gap[:n]
+	w.least, w.largest, w.gap, w.loose = w.least[:n], w.largest[:n], w.gap[:n], w.loose[:n]
+	if d.bands != nil {
+		clear(w.gap)
+	}
 	v := make([]float64, wavBlock)
 	for b := range blocks {
 		from := b * wavBlock
 		k := min(wavBlock, frames-from)
 		data := c.data[from*d.frame : (from+k)*d.frame]
 		out := b * d.lay.channels
+		if d.bands != nil && k == wavBlock {
+			outside := d.bounded(data, w.least[out:], w.largest[out:])
+			for ch := range d.lay.channels {
+				w.loose[out+ch] = outside>>ch&1 == 0
+				if outside>>ch&1 != 0 {
+					lo, hi := extremes16(data, ch, d.lay.channels)
+					w.least[out+ch], w.largest[out+ch] = float64(lo)*d.lay.scale, float64(hi)*d.lay.scale
+				}
+			}
+			continue
+		}
+		clear(w.loose[out : out+d.lay.channels])
 		if d.quick(data, k, w.least[out:out+d.lay.channels], w.largest[out:out+d.lay.channels]) {
 			clear(w.gap[out : out+d.lay.channels])
 			continue
@@ -172,6 +189,14 @@ func (l *wavLayout) samples(data []byte, ch int, v []float64) (gap bool) {
 
 func (d *wavDecoder) commit(c *chunk) error {
 	frames := len(c.data) / d.frame
+	if d.settled() {
+		for ch, t := range d.eng.tracks {
+			if err := d.channel(t, ch, c.data, frames, &c.wav); err != nil {
+				return err
+			}
+		}
+		return d.close(c, frames)
+	}
 	for from := 0; from < frames; from += blockRows {
 		d.whole = clock{interval: 1 / d.lay.rate, row: d.rows + int64(from)}
 		d.eng.over.row(d.whole.row, d.whole.at(0))
@@ -183,8 +208,14 @@ func (d *wavDecoder) commit(c *chunk) error {
 			}
 		}
 	}
+	return d.close(c, frames)
+}
+
+// close ends a chunk.
+func (d *wavDecoder) close(c *chunk, frames int) error {
 	d.rows += int64(frames)
 	d.eng.rows = d.rows
+	d.publish()
 	if d.rows > 0 {
 		d.eng.end = Second(float64(d.rows-1) / d.lay.rate)
 	}
@@ -202,16 +233,22 @@ func (d *wavDecoder) block(t *track, ch int, data []byte, k int, clk *clock, w *
 		d.keep.samples(ch, d.v[:k], clk)
 	}
 	least, largest, gap := math.Inf(1), math.Inf(-1), false
+	lo, hi := math.Inf(1), math.Inf(-1) // of the exact ones
 	parts := (k + wavBlock - 1) / wavBlock
 	for b := range parts {
 		i := (first+b)*n + ch
 		least, largest, gap = min(least, w.least[i]), max(largest, w.largest[i]), gap || w.gap[i]
+		if !w.loose[i] {
+			lo, hi = min(lo, w.least[i]), max(hi, w.largest[i])
+		}
 	}
 	if gap {
 		d.lay.samples(data, ch, d.v[:k])
 		return d.eng.gaps(t, d.v[:k], clk)
 	}
-	d.eng.extent(ch, least, largest)
+	if lo <= hi {
+		d.eng.extent(ch, lo, hi)
+	}
 	if tail, ok := d.eng.still(t, least, largest); ok {
 		d.tail(t, ch, data, k, min(tail, k), clk.row)
 		return nil
@@ -227,7 +264,11 @@ func (d *wavDecoder) block(t *track, ch int, data []byte, k int, clk *clock, w *
 		}
 		d.lay.samples(part, ch, d.v[:m])
 		d.clk = clock{interval: clk.interval, row: clk.row + int64(from)}
-		if err := d.eng.feed(t, d.v[:m], &d.clk, w.least[i], w.largest[i]); err != nil {
+		lo, hi := w.least[i], w.largest[i]
+		if w.loose[i] {
+			lo, hi = extremes(d.v[:m])
+		}
+		if err := d.eng.feed(t, d.v[:m], &d.clk, lo, hi); err != nil {
 			return err
 		}
 	}
@@ -262,6 +303,10 @@ func (s *scanner) scanWAV(ctx context.Context) (*Result, error) {
 	eng := newEngine(info, hints, finds, s.opt, s.sink, lay.channels)
 	eng.warnings = append(eng.warnings, lay.warnings...)
 	d := &wavDecoder{lay: lay, eng: eng, v: make([]float64, blockRows), keep: s.keep, frame: lay.channels * lay.bytes}
+	if lay.swar() && !s.opt.Overview && s.keep == nil {
+		d.bands = make([]wavBand, lay.channels)
+		d.publish()
+	}
 	s.overview(eng, func(o *Overview) { o.wav = lay })
 	if err := eng.begin(); err != nil {
 		return nil, err
