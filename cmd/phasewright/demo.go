@@ -217,8 +217,12 @@ func (d *demonstration) papers() (map[string][]byte, error) {
 	if err != nil {
 		return nil, err
 	}
+	stepsPaper, err := stepList(d.card, d.sheet, stamp)
+	if err != nil {
+		return nil, err
+	}
 	out := map[string][]byte{}
-	for name, p := range map[string]*report.Paper{"sheet.pdf": sheetPaper, "proof.pdf": proofPaper, "spark.pdf": sparkPaper} {
+	for name, p := range map[string]*report.Paper{"sheet.pdf": sheetPaper, "proof.pdf": proofPaper, "spark.pdf": sparkPaper, "steps.pdf": stepsPaper} {
 		if out[name], err = p.PDF(); err != nil {
 			return nil, err
 		}

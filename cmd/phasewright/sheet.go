@@ -10,6 +10,7 @@ import (
 	"phasewright/coil"
 	"phasewright/drawing"
 	"phasewright/jobcard"
+	"phasewright/procedure"
 	"phasewright/report"
 	"phasewright/sheet"
 )
@@ -20,6 +21,7 @@ type sheetCommand struct {
 	PDF    string `name:"pdf" help:"Write the sheet as a PDF of one or two pages; - is standard output." placeholder:"FILE" xor:"form"`
 	Spark  string `name:"spark-pdf" help:"Write the paper on coil, spark and rotor: the chart that decides, its table, the rotor to scale; - is standard output." placeholder:"FILE" xor:"form"`
 	Views  string `name:"drawings-pdf" help:"Write the drawings alone, large: damper, cap, signals over one cycle, rotor; - is standard output." placeholder:"FILE" xor:"form"`
+	Steps  string `name:"steps-pdf" help:"Write the order of work for this engine with boxes to tick, for a shop without phones; - is standard output." placeholder:"FILE" xor:"form"`
 	Dwell  string `name:"dwell-csv" help:"Write the dwell needed at 6 to 16 V as CSV, to fill a controller's table from; - is standard output." placeholder:"FILE" xor:"form"`
 	Date   string `help:"Date printed on the PDF, such as 2026-11-25; left out: none." placeholder:"DATE"`
 	By     string `help:"Who made it, printed on the PDF." placeholder:"NAME"`
@@ -42,6 +44,8 @@ func (c *sheetCommand) Run(a *app) error {
 		err = c.spark(a, card)
 	case c.Views != "":
 		err = c.drawings(a, card, s)
+	case c.Steps != "":
+		err = c.steps(a, card, s)
 	case c.Dwell != "":
 		err = c.dwell(a, card)
 	case c.PDF != "":
@@ -94,6 +98,31 @@ func (c *sheetCommand) drawings(a *app, card *jobcard.Card, s *sheet.Sheet) erro
 		return err
 	}
 	return a.writePaper(c.Views, paper)
+}
+
+func (c *sheetCommand) steps(a *app, card *jobcard.Card, s *sheet.Sheet) error {
+	stamp, err := stampOf(c.Date, c.By, c.Letter)
+	if err != nil {
+		return err
+	}
+	paper, err := stepList(card, s, stamp)
+	if err != nil {
+		return err
+	}
+	return a.writePaper(c.Steps, paper)
+}
+
+// stepList is the order of work from its beginning, on paper.
+func stepList(card *jobcard.Card, s *sheet.Sheet, stamp report.Stamp) (*report.Paper, error) {
+	p, err := procedure.New(card, s)
+	if err != nil {
+		return nil, err
+	}
+	var steps []report.Step
+	for _, l := range p.Lines(p.Start()) {
+		steps = append(steps, report.Step{Part: l.Part, Title: l.Title, Text: l.Text, Hazard: l.Hazard, Proof: l.Proof})
+	}
+	return report.Steps(card, steps, stamp)
 }
 
 func (c *sheetCommand) dwell(a *app, card *jobcard.Card) error {
