@@ -35,28 +35,31 @@ func Steps(c *jobcard.Card, steps []Step, stamp Stamp) (*Paper, error) {
 	for i, s := range steps {
 		if s.Part != part {
 			part = s.Part
-			f.heading(part)
+			_, _, high := f.laid(s)
+			f.headingOf(part, high)
 		}
 		f.step(i+1, s)
 	}
 	return f.paper(stamp, c), nil
 }
 
-// step sets one step; it stays on one sheet.
-func (f *flow) step(n int, s Step) {
-	const in = 18.0
+// para is a wrapped paragraph of a step.
+type para struct {
+	lines []string
+	style drawing.TextStyle
+	mark  bool
+}
+
+// stepIn is how far a step's words stand in from its box, mm.
+const stepIn = 18.0
+
+// laid wraps a step's words and says how high it stands.
+func (f *flow) laid(s Step) (title []string, parts []para, high float64) {
 	body, soft := drawing.Body.Sized(2.9), drawing.Note.Sized(2.7)
-	wide := f.wide() - in
-	title := drawing.Wrap(s.Title, wide, drawing.Body.Sized(3.3).Heavy())
-	type para struct {
-		lines []string
-		style drawing.TextStyle
-		mark  bool
-	}
-	var parts []para
+	wide := f.wide() - stepIn
+	title = drawing.Wrap(s.Title, wide, drawing.Body.Sized(3.3).Heavy())
 	add := func(text string, t drawing.TextStyle, mark bool) {
 		if text != "" {
-			f.heed(text)
 			parts = append(parts, para{clip(drawing.Wrap(text, wide-5, t), 25), t, mark})
 		}
 	}
@@ -65,11 +68,19 @@ func (f *flow) step(n int, s Step) {
 	if s.Proof != "" {
 		add("Done when: "+s.Proof, soft, false)
 	}
-	high := 2.5 + float64(len(title))*4.4
+	high = 2.5 + float64(len(title))*4.4
 	for _, p := range parts {
 		high += float64(len(p.lines))*p.style.Size*drawing.LineHeight + 0.4
 	}
-	high = max(high+1.5, 10)
+	return title, parts, max(high+1.5, 10)
+}
+
+// step sets one step; it stays on one sheet.
+func (f *flow) step(n int, s Step) {
+	title, parts, high := f.laid(s)
+	for _, words := range []string{s.Text, s.Hazard, s.Proof} {
+		f.heed(words)
+	}
 	f.need(high)
 	f.d.Line(inset, f.y, f.w-inset, f.y, drawing.Grid)
 	f.d.Rect(inset+0.5, f.y+2, 6, 6, drawing.Style{Stroke: drawing.Ink, Width: 0.4})
@@ -78,15 +89,15 @@ func (f *flow) step(n int, s Step) {
 	y := f.y + 1.8
 	for _, line := range title {
 		y += 4.4
-		f.d.Text(inset+in, y, line, drawing.Body.Sized(3.3).Heavy())
+		f.d.Text(inset+stepIn, y, line, drawing.Body.Sized(3.3).Heavy())
 	}
 	for _, p := range parts {
 		if p.mark {
-			f.d.Mark(drawing.Point{X: inset + in + 1.4, Y: y + 2.8}, 2.6, drawing.IsCaution, drawing.Ink)
+			f.d.Mark(drawing.Point{X: inset + stepIn + 1.4, Y: y + 2.8}, 2.6, drawing.IsCaution, drawing.Ink)
 		}
 		for _, line := range p.lines {
 			y += p.style.Size * drawing.LineHeight
-			x := inset + in
+			x := inset + stepIn
 			if p.mark {
 				x += 4.5
 			}
