@@ -153,7 +153,7 @@ func hollow(p *Procedure, id string, before, during, after Plant) string {
 	case "old-out", "lift":
 		w := is(dead && stopped && b(Key) == KeyOff && (!capped || b(Cap) == Off) && b(Tools) == OffCrank && d(Hands) == AtIgnition && after.Get(Clamp) == Loose, "unit lifted live, under its cap, or with tools on the crank")
 		if id == "old-out" && w == "" {
-			w = is(b(Distributor) == OldIn && b(Noted) == Yes && b(Crank) == AtLead && after.Get(Wires) == Off, "old unit not recorded, or engine not at the lead")
+			w = is(b(Distributor) == OldIn && b(Noted) == Yes && b(Crank) == AtLead && (capped || after.Get(Wires) == Off), "old unit not recorded, or engine not at the lead")
 		}
 		if id == "lift" && w == "" {
 			w = is(b(Distributor) == NewIn && b(Injectors) == Dead && b(Fuel) == Shut, "no new unit to lift, or fuel on")

@@ -264,3 +264,6 @@ func (p *Procedure) mend(s State, set uint64) (Now, bool) {
 	}
 	return best, best.Step != ""
 }
+
+// Stands says whether the lasting result of the step at a place in the order of work holds as the plant is.
+func (p *Procedure) Stands(s State, i int) bool { return p.steps[i].stands(s.Plant) }

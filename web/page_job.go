@@ -18,6 +18,7 @@ var index = []indexEntry{
 	{"card", "/card", "Job card"},
 	{"sheet", "/sheet", "Set-up sheet"},
 	{"spark", "/spark", "Coil and spark"},
+	{"steps", "/steps", "Order of work"},
 	{"readings", "/readings", "Readings"},
 	{"captures", "/captures", "Captures"},
 	{"suspects", "/suspects", "Suspects"},
@@ -84,7 +85,7 @@ func (s *Server) notePost(w http.ResponseWriter, r *http.Request, v *visit) erro
 // inWords says what an event is, for the record.
 func inWords(e book.Event) string {
 	var p struct {
-		Name, Reason, Text, Step, Proof, Verdict, Direction, Note string
+		Name, Reason, Text, Step, Verdict, Direction, Note string
 		RPM                                                       *float64
 		Shown                                                     *float64 `json:"shown_deg"`
 		Locked                                                    *float64 `json:"locked_deg"`

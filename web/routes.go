@@ -22,6 +22,7 @@ func (s *Server) routes() {
 	s.handle("POST /job/{job}/card", Work, s.cardPost)
 	s.handle("GET /job/{job}/sheet", Look, s.sheetPage)
 	s.sparkRoutes()
+	s.stepsRoutes()
 	s.suspectsRoutes()
 	s.handle("GET /job/{job}/proof", Look, s.proofPage)
 	s.handle("POST /job/{job}/proof/sign", Work, s.signPost)

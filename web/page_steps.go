@@ -1,0 +1,399 @@
+package web
+
+import (
+	"net/http"
+	"net/url"
+	"strconv"
+	"strings"
+
+	"phasewright/book"
+	"phasewright/procedure"
+	"phasewright/report"
+)
+
+// stepsRoutes are the addresses of the order of work.
+func (s *Server) stepsRoutes() {
+	s.handle("GET /job/{job}/steps", Look, s.stepsPage)
+	s.handle("POST /job/{job}/steps", Work, s.stepsPost)
+	s.handle("POST /job/{job}/steps/photo", Work, s.stepsPhoto)
+	s.handle("GET /job/{job}/steps.pdf", Look, s.stepsPDF)
+}
+
+type stepsBody struct {
+	NoCard   string
+	CanWrite bool
+	Version  int64
+
+	Step      procedure.Step
+	N, Of     int
+	Done      int
+	Here      string // address of this step
+	Mark      string // how it stands, as a shape
+	Stands    string // how it stands, in words
+	Why       string
+	Locks     []lockLine
+	Branches  []branchLine
+	Unsafe    []string // what stands unsafe, by an override or a changed card
+	Overrides []string
+	Form      stepForm
+	Back      string // the step before
+	Forward   string // the step after
+	Next      string // the step to do now, where this is another one
+	NextTitle string
+	List      []stepLine
+	Log       []recordLine // newest first
+	Older     []recordLine
+	Lost      []string // events that cannot be read
+	Files     []fileLine
+	Ask       string
+	Accepts   string
+	CanBack   bool // it can be taken back
+	CanDo     bool
+}
+
+type lockLine struct{ What, Do, Go, Title string }
+
+type branchLine struct{ If, Why, Do, Go, Title string }
+
+type stepLine struct{ Title, Mark, Word, Go, Part string }
+
+type fileLine struct{ Name, SHA string }
+
+// stepForm is what was typed, as it was typed.
+type stepForm struct {
+	Key, Who, Value, RPM, Text, SHA, File string
+	Reason, OverWho, BackReason           string
+	Refused                               []lockLine // why it was refused
+	At                                    string     // which form was refused: done, override, back
+}
+
+// order is the job's order of work and how it stands. The card must be one that can be used.
+func (j *job) order() (*procedure.Procedure, procedure.State, error) {
+	sh, err := j.work.sheet()
+	if err != nil {
+		return nil, procedure.State{}, err
+	}
+	p, err := procedure.New(j.Card, sh)
+	if err != nil {
+		return nil, procedure.State{}, err
+	}
+	events := make([]procedure.Event, len(j.Events))
+	for i, e := range j.Events {
+		events[i] = procedure.Event{Version: int64(e.Version), At: e.At, By: e.Who, Kind: string(e.Kind), Payload: e.Payload}
+	}
+	return p, p.Fold(events), nil
+}
+
+// stepsPage shows one step: the next one, or the one that the address names.
+func (s *Server) stepsPage(w http.ResponseWriter, r *http.Request, v *visit) error {
+	return s.showStep(w, r, v, 0, r.URL.Query().Get("step"), stepForm{SHA: r.URL.Query().Get("file")})
+}
+
+func (s *Server) showStep(w http.ResponseWriter, r *http.Request, v *visit, status int, id string, form stepForm) error {
+	j, err := s.jobs.get(r.Context(), r.PathValue("job"))
+	if err != nil {
+		return err
+	}
+	page := page{View: "steps", Title: j.Name + ", order of work", Where: "Order of work", Job: j.head(), Live: true, Version: j.Version, Status: status}
+	b := stepsBody{CanWrite: v.role >= Work, Form: form}
+	if j.Card == nil {
+		b.NoCard = "The order of work needs a job card that can be used: every step and every number in it comes from there."
+		page.Next, page.Body = s.nextFor(j), b
+		return s.render(w, r, v, page)
+	}
+	p, state, err := j.order()
+	if err != nil {
+		return err
+	}
+	now := p.Next(state)
+	if id == "" {
+		id = now.Step
+	}
+	steps := p.Steps()
+	at := len(steps) - 1 // the whole job is done: the last one
+	for i := range steps {
+		if steps[i].ID == id {
+			at = i
+		}
+	}
+	if _, known := p.Step(id); !known && !now.Finished {
+		return say(http.StatusNotFound, "This engine has no such step.", "Open the order of work and choose one from the list.")
+	}
+	if form.SHA != "" || steps[at].Demand.Kinds[0] == procedure.Photo || len(steps[at].Demand.Kinds) > 1 {
+		files, err := s.Book.Attachments(r.Context(), j.ID)
+		if err != nil {
+			return err
+		}
+		for _, f := range files {
+			b.Files = append(b.Files, fileLine{f.Name, f.SHA256.String()})
+			if f.SHA256.String() == form.SHA {
+				b.Form.File = f.Name
+			}
+		}
+		if b.Form.File == "" {
+			b.Form.SHA = ""
+		}
+	}
+	s.fillStep(&b, j, p, state, now, at, v)
+	page.Next = stepNext(p, state, now, at, b.Here)
+	page.Body = b
+	return s.render(w, r, v, page)
+}
+
+// stepNext is the line at the top: what to do now.
+func stepNext(p *procedure.Procedure, state procedure.State, now procedure.Now, at int, here string) *next {
+	if now.Finished {
+		return &next{Say: "The whole order of work is done. Keep the record with the engine."}
+	}
+	st, _ := p.Step(now.Step)
+	n := &next{Say: st.Title + "."}
+	if now.Act == procedure.TakeBack {
+		n.Say = "Take «" + st.Title + "» back."
+	}
+	if now.Why != "" {
+		n.Say = strings.TrimSuffix(n.Say, ".") + ": " + now.Why + "."
+	}
+	if p.Steps()[at].ID != now.Step {
+		n.Link, n.Word = strings.SplitN(here, "?", 2)[0], "go to it"
+	}
+	return n
+}
+
+// marks are the shapes of the standings: the open circle done, the filled bar locked, the hatched square to be done again.
+var stepMarks = map[procedure.Mark]string{procedure.Done: "fine", procedure.Redo: "caution", procedure.Blocked: "stop"}
+
+func (s *Server) fillStep(b *stepsBody, j *job, p *procedure.Procedure, state procedure.State, now procedure.Now, at int, v *visit) {
+	steps := p.Steps()
+	to := func(id string) string { return "/job/" + j.ID + "/steps?step=" + url.QueryEscape(id) }
+	title := func(id string) string { st, _ := p.Step(id); return st.Title }
+	st := steps[at]
+	b.Version, b.Step, b.N, b.Of, b.Here = state.Version, st, at+1, len(steps), to(st.ID)
+	if b.Form.Key == "" {
+		b.Form.Key = s.newKey()
+	}
+	if b.Form.Who == "" {
+		b.Form.Who = v.who
+	}
+	if b.Form.OverWho == "" {
+		b.Form.OverWho = v.who
+	}
+	stands := p.StandingOf(state, at)
+	b.Mark, b.Stands, b.Why = stepMarks[stands.Mark], string(stands.Mark), whole(stands.Why)
+	rec := state.Steps[at]
+	if rec.Done {
+		b.Why = "by " + rec.Who + ", " + s.when(rec.At)
+		if proof := proofWords(rec.Proof, st.Demand); proof != "" {
+			b.Why += ": " + proof
+		}
+		if rec.Overridden {
+			b.Why += "; against a lock"
+			b.Mark = "caution"
+		}
+	}
+	b.CanBack = rec.Done
+	b.Locks = lockLines(stands.Locks, to, title)
+	b.CanDo = len(stands.Locks) == 0 && stands.Mark != procedure.NotDue && (!rec.Done || st.Again || !p.Stands(state, at))
+	if rec.Done && b.CanDo {
+		if o := p.Decide(state, procedure.Request{Act: procedure.Do, Step: st.ID, Who: "?", Seen: state.Version}); len(o.Refused) > 1 {
+			b.CanDo = false // done, and not to be repeated as the plant stands
+		}
+	}
+	for _, br := range st.Branches {
+		l := branchLine{If: whole(br.If), Why: whole(br.Why), Do: whole(br.Do)}
+		if br.Go != st.ID {
+			l.Go, l.Title = to(br.Go), title(br.Go)
+		}
+		b.Branches = append(b.Branches, l)
+	}
+	for _, rule := range p.Broken(state) {
+		b.Unsafe = append(b.Unsafe, rule.Reason)
+	}
+	for i := range state.Overrides {
+		o := state.Overrides[len(state.Overrides)-1-i]
+		line := o.Title + ": overridden by " + o.Who + ", " + s.when(o.At) + ": " + o.Reason
+		if o.Mended {
+			line += " (done properly since)"
+		}
+		b.Overrides = append(b.Overrides, line)
+	}
+	if at > 0 {
+		b.Back = to(steps[at-1].ID)
+	}
+	if at+1 < len(steps) {
+		b.Forward = to(steps[at+1].ID)
+	}
+	if now.Step != "" && now.Step != st.ID {
+		b.Next, b.NextTitle = to(now.Step), title(now.Step)
+	}
+	part := ""
+	for i, one := range p.Standing(state) {
+		l := stepLine{Title: steps[i].Title, Mark: stepMarks[one.Mark], Word: string(one.Mark), Go: to(one.Step)}
+		if steps[i].Part != part {
+			part = steps[i].Part
+			l.Part = part
+		}
+		if one.Overridden {
+			l.Mark, l.Word = "caution", "done against a lock"
+		}
+		if one.Mark == procedure.Done {
+			b.Done++
+		}
+		b.List = append(b.List, l)
+	}
+	for i := range state.Log {
+		e := state.Log[len(state.Log)-1-i]
+		line := recordLine{At: s.when(e.At), Who: e.Who, What: logWords(e, title)}
+		if i < unfolded {
+			b.Log = append(b.Log, line)
+		} else {
+			b.Older = append(b.Older, line)
+		}
+	}
+	b.Lost = state.Unread
+	b.Ask = string(st.Demand.Kinds[0])
+	d := st.Demand
+	switch {
+	case len(d.Options) > 0 || !d.Possible.Set():
+	case d.Same == "" && d.Passes.Set():
+		b.Accepts = "wants " + span(d.Passes) + " " + d.Unit
+	}
+	if d.Speed.Set() {
+		b.Accepts += ", at " + span(d.Speed) + " rpm"
+	}
+	s.prefill(b, j, st.ID)
+}
+
+// prefill puts the figures in that the proof and the fit already know; they come from there, and whoever does the step sees them.
+func (s *Server) prefill(b *stepsBody, j *job, id string) {
+	if b.Form.Value != "" || len(j.Counting()) == 0 {
+		return
+	}
+	switch id {
+	case "prove":
+		if proof, err := j.work.proof(); err == nil && proof.Worst.U > 0 {
+			b.Form.Value = figure(abs(proof.Worst.Value)+proof.Worst.U, 2)
+		}
+	case "allowance":
+		if res, err := j.work.fit(); err == nil {
+			b.Form.Value = figure(res.Allowance.Set, -1)
+		}
+	}
+}
+
+func abs(v float64) float64 {
+	if v < 0 {
+		return -v
+	}
+	return v
+}
+
+func span(b procedure.Band) string {
+	if b.From == b.To {
+		return figure(b.From, -1)
+	}
+	return figure(b.From, 1) + " to " + figure(b.To, 1)
+}
+
+func lockLines(refused []procedure.Refusal, to, title func(string) string) []lockLine {
+	var out []lockLine
+	for _, f := range refused {
+		l := lockLine{What: whole("wants " + f.Want + "; there is " + f.Have), Do: whole(f.Remedy)}
+		if f.Kind == procedure.Unsafe {
+			l.What = "unsafe: " + f.Have
+		}
+		if f.Go != "" && f.Go != f.Step {
+			l.Go, l.Title = to(f.Go), title(f.Go)
+		}
+		out = append(out, l)
+	}
+	return out
+}
+
+// proofWords says a proof in one line.
+func proofWords(f *procedure.Proof, d procedure.Demand) string {
+	if f == nil {
+		return ""
+	}
+	switch {
+	case f.RPM != nil && f.Value != nil:
+		return "light shows " + deg(*f.Value) + " at " + figure(*f.RPM, 0) + " rpm"
+	case f.Value != nil:
+		return figure(*f.Value, -1) + " " + d.Unit
+	case f.SHA256 != "":
+		return strings.TrimSpace(string(f.Kind) + " kept with the job. " + f.Text)
+	}
+	return f.Text
+}
+
+func logWords(e procedure.Entry, title func(string) string) string {
+	what := title(e.Step)
+	switch e.Act {
+	case procedure.TakeBack:
+		what = "taken back: " + what + ": " + e.Reason
+	case procedure.Override:
+		what = "LOCK OVERRIDDEN: " + what + ": " + e.Reason
+	}
+	if len(e.Expired) > 0 {
+		var again []string
+		for _, x := range e.Expired {
+			again = append(again, x.Title)
+		}
+		what += ". To be done again: " + strings.Join(again, ", ")
+	}
+	return what
+}
+
+// stepsPDF is the order of work on paper, with what was done and overridden so far.
+func (s *Server) stepsPDF(w http.ResponseWriter, r *http.Request, v *visit) error {
+	j, err := s.jobs.get(r.Context(), r.PathValue("job"))
+	if err != nil {
+		return err
+	}
+	if j.Card == nil {
+		return errNoCard
+	}
+	p, state, err := j.order()
+	if err != nil {
+		return err
+	}
+	var steps []report.Step
+	for _, l := range p.Lines(state) {
+		steps = append(steps, report.Step(l))
+	}
+	paper, err := report.Steps(j.Card, steps, j.stamp(paperSize(r)))
+	return sendPaper(w, paper, err, j.fileName("order of work.pdf"))
+}
+
+// stepsPhoto takes a picture in and comes back to the step with it.
+func (s *Server) stepsPhoto(w http.ResponseWriter, r *http.Request, v *visit) error {
+	j, err := s.jobs.get(r.Context(), r.PathValue("job"))
+	if err != nil {
+		return err
+	}
+	if !isUpload(r) {
+		return errNoFile
+	}
+	e, err := s.receive(w, r, v, j.ID)
+	if err != nil {
+		return err
+	}
+	files, err := s.Book.Attachments(r.Context(), j.ID)
+	if err != nil {
+		return err
+	}
+	sha := ""
+	for _, f := range files {
+		if f.Version == book.Version(e.Version) {
+			sha = f.SHA256.String()
+		}
+	}
+	return done(w, r, "/job/"+j.ID+"/steps?step="+url.QueryEscape(r.URL.Query().Get("step"))+"&file="+sha)
+}
+
+func versionOf(text string) int64 {
+	n, err := strconv.ParseInt(text, 10, 64)
+	if err != nil {
+		return -1 // stale, and that is shown
+	}
+	return n
+}

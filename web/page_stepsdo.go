@@ -1,0 +1,212 @@
+package web
+
+import (
+	"encoding/json"
+	"errors"
+	"net/http"
+	"net/url"
+	"strings"
+
+	"phasewright/book"
+	"phasewright/procedure"
+	"phasewright/readings"
+)
+
+// stepsPost does a step, takes one back, or overrides a lock. What is refused is shown with the step as it is now.
+func (s *Server) stepsPost(w http.ResponseWriter, r *http.Request, v *visit) error {
+	if err := r.ParseForm(); err != nil {
+		return err
+	}
+	get := func(name string) string { return strings.TrimSpace(r.PostForm.Get(name)) }
+	id := r.PathValue("job")
+	form := stepForm{Key: get("key"), Who: cleanName(get("who")), Value: get("value"), RPM: get("rpm"), Text: get("text"), SHA: get("file"), At: get("act")}
+	if form.Key == "" {
+		form.Key = s.newKey()
+	}
+	req := procedure.Request{Step: get("step"), Who: form.Who, Reason: get("reason"), Seen: versionOf(get("version"))}
+	switch form.At {
+	case "done":
+		req.Act = procedure.Do
+	case "override":
+		req.Act, form.OverWho, form.Reason = procedure.Override, form.Who, req.Reason
+	case "back":
+		req.Act, form.BackReason = procedure.TakeBack, req.Reason
+	}
+	for range 5 { // a note or a reading may come between; a step that does makes the request stale
+		j, err := s.jobs.get(r.Context(), id)
+		if err != nil {
+			return err
+		}
+		if j.Card == nil {
+			return say(http.StatusConflict, "There is no card that can be used.", "Correct the job card first.")
+		}
+		if j.recorded(form.Key) {
+			return s.stepRecorded(w, r, v, j, form)
+		}
+		p, state, err := j.order()
+		if err != nil {
+			return err
+		}
+		st, known := p.Step(req.Step)
+		if req.Act == procedure.Do && known {
+			var wrong *procedure.Refusal
+			if req.Proof, wrong = form.proof(st); wrong != nil {
+				return s.refuseStep(w, r, v, p, []procedure.Refusal{*wrong}, form)
+			}
+		}
+		out := p.Decide(state, req)
+		if len(out.Refused) > 0 {
+			return s.refuseStep(w, r, v, p, out.Refused, form)
+		}
+		draft := book.Draft{Who: v.who, Kind: book.Kind(out.Events[0].Kind), Payload: out.Events[0].Payload, Key: form.Key}
+		_, err = s.Book.Append(r.Context(), j.ID, j.Version, draft)
+		var conflict *book.Conflict
+		if errors.As(err, &conflict) {
+			continue
+		}
+		if err != nil {
+			return err
+		}
+		if j, err = s.jobs.get(r.Context(), id); err != nil {
+			return err
+		}
+		return s.stepRecorded(w, r, v, j, form)
+	}
+	return say(http.StatusConflict, "The job changes too fast for this step to be recorded.", "Look at the step again, then send it again.")
+}
+
+// recorded says whether a form was recorded already: sent twice, it counts once.
+func (j *job) recorded(key string) bool {
+	for i := len(j.Events) - 1; i >= 0; i-- {
+		if j.Events[i].Key == key {
+			return true
+		}
+	}
+	return false
+}
+
+// stepRecorded adds what a step means for the readings, and goes on to the next step. A form sent again adds nothing twice.
+func (s *Server) stepRecorded(w http.ResponseWriter, r *http.Request, v *visit, j *job, form stepForm) error {
+	for _, e := range j.Events {
+		if e.Key != form.Key || e.Kind != book.KindStepDone {
+			continue
+		}
+		draft, ok, err := j.meaning(e)
+		if err != nil {
+			return err
+		}
+		if ok {
+			draft.Who, draft.Key = v.who, form.Key+"-for-readings"
+			if _, err := s.Book.Append(r.Context(), j.ID, book.AnyVersion, draft); err != nil {
+				return err
+			}
+		}
+	}
+	return done(w, r, "/job/"+j.ID+"/steps")
+}
+
+// meaning is what a step that was done means for the readings: a reading taken, a housing turned, an allowance changed.
+func (j *job) meaning(e book.Event) (d book.Draft, ok bool, err error) {
+	var p struct {
+		Step  string
+		Proof *procedure.Proof
+	}
+	if json.Unmarshal(e.Payload, &p) != nil || p.Proof == nil || p.Proof.Value == nil {
+		return d, false, nil
+	}
+	value := *p.Proof.Value
+	var body any
+	switch p.Step {
+	case "idle", "range":
+		if p.Proof.RPM == nil {
+			return d, false, nil
+		}
+		a := float64(j.settings(len(j.Corrections)).AllowanceNow)
+		body = reading{ID: e.Key, RPM: *p.Proof.RPM, Shown: value, Locked: float64(j.Card.Controller.Advance.Locked), Allowance: &a, Note: "from the order of work"}
+		d.Kind = book.KindReadingAdded
+	case "housing":
+		if value == 0 {
+			return d, false, nil
+		}
+		c := correction{Housing: value, Direction: readings.WithRotor, Note: "from the order of work"}
+		if value < 0 {
+			c.Housing, c.Direction = -value, readings.AgainstRotor
+		}
+		body, d.Kind = c, book.KindCorrectionMade
+	case "allowance":
+		body, d.Kind = correction{Allowance: &value, Note: "from the order of work"}, book.KindCorrectionMade
+	default:
+		return d, false, nil
+	}
+	d.Payload, err = json.Marshal(body)
+	return d, err == nil, err
+}
+
+// proof makes the proof of what was typed.
+func (f stepForm) proof(st procedure.Step) (*procedure.Proof, *procedure.Refusal) {
+	kind := st.Demand.Kinds[0]
+	out := &procedure.Proof{Kind: kind, Text: f.Text}
+	number := func(text, remedy string) (*float64, *procedure.Refusal) {
+		v, ok := plainNumber(text)
+		if ok {
+			return &v, nil
+		}
+		have := "nothing"
+		if text != "" {
+			have = "“" + text + "”"
+		}
+		return nil, &procedure.Refusal{Kind: procedure.Input, Step: st.ID, Want: "a number", Have: have, Remedy: remedy}
+	}
+	var wrong *procedure.Refusal
+	has := func(k procedure.ProofKind) bool {
+		for _, one := range st.Demand.Kinds {
+			if one == k {
+				return true
+			}
+		}
+		return false
+	}
+	switch {
+	case f.SHA != "" && has(procedure.Photo):
+		out.Kind, out.SHA256 = procedure.Photo, f.SHA
+	case f.SHA != "" && has(procedure.Capture):
+		out.Kind, out.SHA256 = procedure.Capture, f.SHA
+	case kind == procedure.Photo || kind == procedure.Written:
+		if f.Text == "" {
+			return nil, nil // no proof: the procedure says what it wants
+		}
+		out.Kind = procedure.Written
+	case kind == procedure.Number && len(st.Demand.Options) > 0:
+		if out.Text == "" {
+			return nil, nil
+		}
+	case kind == procedure.Number:
+		out.Value, wrong = number(f.Value, "write it in "+st.Demand.Unit+": "+st.Demand.Ask)
+	case kind == procedure.Reading:
+		if out.Value, wrong = number(f.Value, "write degrees BTDC such as 12.5"); wrong == nil {
+			out.RPM, wrong = number(f.RPM, "write the speed in rpm such as 800")
+		}
+	}
+	return out, wrong
+}
+
+// refuseStep shows the step again with what stands against it.
+func (s *Server) refuseStep(w http.ResponseWriter, r *http.Request, v *visit, p *procedure.Procedure, refused []procedure.Refusal, form stepForm) error {
+	job := r.PathValue("job")
+	to := func(id string) string { return "/job/" + job + "/steps?step=" + url.QueryEscape(id) }
+	title := func(id string) string { st, _ := p.Step(id); return st.Title }
+	form.Refused = lockLines(refused, to, title)
+	status := http.StatusUnprocessableEntity
+	if refused[0].Kind == procedure.Stale {
+		status = http.StatusConflict
+	}
+	if wantsJSON(r) {
+		answerJSON(w, status, reply{Say: refused[0].Want + "; there is " + refused[0].Have + ".", Do: refused[0].Remedy})
+		return nil
+	}
+	if _, known := p.Step(refused[0].Step); !known {
+		return say(http.StatusNotFound, "This engine has no such step.", "Open the order of work and choose one from the list.")
+	}
+	form.Key = "" // another try is another deed
+	return s.showStep(w, r, v, status, refused[0].Step, form)
+}

@@ -1,0 +1,305 @@
+package web
+
+import (
+	"encoding/json"
+	"net/http"
+	"net/url"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strconv"
+	"strings"
+	"testing"
+
+	"phasewright/book"
+	"phasewright/procedure"
+
+	"github.com/chromedp/chromedp"
+)
+
+// ordered is a job's order of work as the book has it now.
+func (s *shop) ordered(job string) (*procedure.Procedure, procedure.State) {
+	s.t.Helper()
+	j, err := s.jobs.get(s.t.Context(), job)
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	p, state, err := j.order()
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	return p, state
+}
+
+// proofForm is what somebody types who has it all right.
+func proofForm(d procedure.Demand) url.Values {
+	v := url.Values{}
+	half := func(b procedure.Band) string { return strconv.FormatFloat((b.From+b.To)/2, 'f', 3, 64) }
+	switch d.Kinds[0] {
+	case procedure.Photo, procedure.Written:
+		v.Set("text", "seen and right")
+	case procedure.Number:
+		if d.Right != "" {
+			v.Set("text", d.Right)
+		} else if d.Passes.Set() && d.Whole == 0 {
+			v.Set("value", half(d.Passes))
+		} else {
+			v.Set("value", "0")
+		}
+	case procedure.Reading:
+		v.Set("value", half(d.Passes))
+		v.Set("rpm", half(d.Speed))
+	}
+	return v
+}
+
+// step does the next step through the page; it gives the step's name.
+func (s *shop) step(job string) string {
+	s.t.Helper()
+	p, state := s.ordered(job)
+	now := p.Next(state)
+	st, _ := p.Step(now.Step)
+	form := proofForm(st.Demand)
+	form.Set("act", "done")
+	form.Set("step", st.ID)
+	form.Set("who", "Ada Reed")
+	form.Set("version", strconv.FormatInt(state.Version, 10))
+	form.Set("key", s.newKey())
+	w := s.post("/job/"+job+"/steps", form)
+	if w.Code != http.StatusSeeOther {
+		s.t.Fatalf("«%s»: %d\n%s", st.ID, w.Code, htmlText(w.Body.String()))
+	}
+	return st.ID
+}
+
+// upTo does steps until the named one is next.
+func (s *shop) upTo(job, id string) {
+	s.t.Helper()
+	for range 80 {
+		p, state := s.ordered(job)
+		if p.Next(state).Step == id {
+			return
+		}
+		s.step(job)
+	}
+	s.t.Fatalf("«%s» is never next", id)
+}
+
+// The whole order of work can be ticked through the pages without script, and the readings taken on the way stand on the readings page.
+func TestOrderOfWorkWithoutScript(t *testing.T) {
+	s := newShop(t)
+	job := s.job()
+	for n := 0; ; n++ {
+		p, state := s.ordered(job)
+		now := p.Next(state)
+		page := s.get("/job/" + job + "/steps")
+		wantCode(t, page, 200)
+		if now.Finished {
+			wantIn(t, htmlText(page.Body.String()), "The whole order of work is done.")
+			break
+		}
+		st, _ := p.Step(now.Step)
+		wantIn(t, htmlText(page.Body.String()), st.Title)
+		if st.Hazard != "" {
+			wantIn(t, htmlText(page.Body.String()), st.Hazard)
+		}
+		if n > 60 {
+			t.Fatalf("no end; now at «%s»", now.Step)
+		}
+		s.step(job)
+	}
+	j, err := s.jobs.get(t.Context(), job)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if n := len(j.Readings); n != 2 {
+		t.Errorf("%d readings from the order of work, want those of idle and range", n)
+	}
+	wantIn(t, s.get("/job/"+job).Body.String(), "step done")
+	pdf := s.get("/job/" + job + "/steps.pdf")
+	wantCode(t, pdf, 200)
+	if !strings.HasPrefix(pdf.Body.String(), "%PDF") {
+		t.Error("no PDF")
+	}
+}
+
+// What is locked is refused in words with the step to go to; an override needs name and reason, and stays on the page.
+func TestStepRefusedAndOverridden(t *testing.T) {
+	s := newShop(t)
+	job := s.job()
+	s.upTo(job, "walk")
+	at := "/job/" + job + "/steps"
+	post := func(form url.Values) *http.Response {
+		_, state := s.ordered(job)
+		if form.Get("version") == "" {
+			form.Set("version", strconv.FormatInt(state.Version, 10))
+		}
+		return s.post(at, form).Result()
+	}
+	before := len(s.kinds(job))
+	for _, c := range []struct {
+		name string
+		form url.Values
+		code int
+	}{
+		{"locked", url.Values{"act": {"done"}, "step": {"start"}, "who": {"Ada"}}, 422},
+		{"no name", url.Values{"act": {"done"}, "step": {"walk"}}, 422},
+		{"no act", url.Values{"step": {"walk"}, "who": {"Ada"}}, 422},
+		{"unknown step", url.Values{"act": {"done"}, "step": {"polish"}, "who": {"Ada"}}, 404},
+		{"stale", url.Values{"act": {"done"}, "step": {"walk"}, "who": {"Ada"}, "version": {"2"}}, 409},
+		{"no version", url.Values{"act": {"done"}, "step": {"walk"}, "who": {"Ada"}, "version": {"x"}}, 409},
+		{"override without a reason", url.Values{"act": {"override"}, "step": {"start"}, "who": {"Ada"}, "reason": {" - "}}, 422},
+		{"override of what is open", url.Values{"act": {"override"}, "step": {"start"}, "reason": {"because I can"}}, 422},
+		{"back without a reason", url.Values{"act": {"back"}, "step": {"clamp"}, "who": {"Ada"}}, 422},
+		{"back of what is not done", url.Values{"act": {"back"}, "step": {"start"}, "who": {"Ada"}, "reason": {"wrong tick"}}, 422},
+	} {
+		if r := post(c.form); r.StatusCode != c.code {
+			t.Errorf("%s: %d, want %d", c.name, r.StatusCode, c.code)
+		}
+	}
+	if n := len(s.kinds(job)); n != before {
+		t.Fatalf("%d events came of refused requests", n-before)
+	}
+	page := htmlText(s.get(at + "?step=start").Body.String())
+	wantIn(t, page, "Locked")
+	wantIn(t, page, "base timing proven")
+	if r := post(url.Values{"act": {"override"}, "step": {"coil-on"}, "who": {"Ben Foreman"}, "reason": {"walked round with the owner"}}); r.StatusCode != 303 {
+		t.Fatalf("override: %d", r.StatusCode)
+	}
+	wantIn(t, htmlText(s.get(at).Body.String()), "overridden by Ben Foreman")
+	wantIn(t, htmlText(s.get(at).Body.String()), "walked round with the owner")
+	if r := post(url.Values{"act": {"back"}, "step": {"coil-on"}, "who": {"Ada"}, "reason": {"too early after all"}}); r.StatusCode != 303 {
+		t.Fatalf("back: %d", r.StatusCode)
+	}
+	page = htmlText(s.get(at).Body.String())
+	wantIn(t, page, "too early after all")
+	wantIn(t, page, "overridden by Ben Foreman") // it stays
+}
+
+// A wrong figure is refused with the branch to take and what was typed still there; the same form sent twice counts once.
+func TestStepFiguresAndDoubleSending(t *testing.T) {
+	s := newShop(t)
+	job := s.job()
+	s.upTo(job, "marks")
+	at := "/job/" + job + "/steps"
+	_, state := s.ordered(job)
+	form := url.Values{"act": {"done"}, "step": {"marks"}, "who": {"Ada"}, "version": {strconv.FormatInt(state.Version, 10)}, "value": {"84,0"}, "key": {"k1"}}
+	w := s.post(at, form)
+	wantCode(t, w, 422)
+	page := w.Body.String()
+	wantIn(t, htmlText(page), "straight-line distance")
+	if !regexp.MustCompile(`name="value" value="84,0"`).MatchString(page) {
+		t.Error("what was typed is gone")
+	}
+	form.Set("value", "two hands")
+	wantIn(t, htmlText(s.post(at, form).Body.String()), "two hands")
+	form.Set("value", "88,0 ")
+	before := len(s.kinds(job))
+	wantCode(t, s.post(at, form), 303)
+	wantCode(t, s.post(at, form), 303)
+	if n := len(s.kinds(job)); n != before+1 {
+		t.Errorf("sent twice, recorded %d times", n-before)
+	}
+}
+
+// Somebody who may only look sees the step and no form; a job without a usable card says what is missing.
+func TestStepsForLookersAndWithoutCard(t *testing.T) {
+	s := newShop(t)
+	job := s.job()
+	blank := strings.TrimSuffix(s.post("/new", url.Values{"name": {"Blank"}, "from": {"blank"}}).Header().Get("Location"), "/card")
+	wantIn(t, htmlText(s.get(blank+"/steps").Body.String()), "needs a job card")
+	wantCode(t, s.get("/job/"+job+"/steps?step=polish"), 404)
+	wantCode(t, s.post(blank+"/steps", url.Values{"act": {"done"}, "step": {"plan"}}), 409)
+}
+
+// A housing turned and an allowance changed in the order of work count for the readings.
+func TestStepsCountForTheReadings(t *testing.T) {
+	s := newShop(t)
+	job := s.job()
+	s.upTo(job, "prove")
+	do := func(id, value string) {
+		t.Helper()
+		_, state := s.ordered(job)
+		wantCode(t, s.post("/job/"+job+"/steps", url.Values{"act": {"done"}, "step": {id}, "who": {"Ada"}, "version": {strconv.FormatInt(state.Version, 10)}, "value": {value}, "key": {"do-" + id}}), 303)
+	}
+	do("stop", "")
+	do("allowance", "140")
+	do("fuel-off", "")
+	do("coil-off", "")
+	do("housing", "-1.5")
+	j, err := s.jobs.get(t.Context(), job)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if n := len(j.Corrections); n != 2 || *j.Corrections[0].Allowance != 140 || j.Corrections[1].Housing != 1.5 || j.Corrections[1].Direction != "against the rotor" {
+		t.Errorf("corrections %+v", j.Corrections)
+	}
+	var last book.Event
+	for _, e := range j.Events {
+		if e.Kind == book.KindStepDone {
+			last = e
+		}
+	}
+	var body struct{ Step, Who string }
+	if err := json.Unmarshal(last.Payload, &body); err != nil || body.Step != "housing" || body.Who != "Ada" {
+		t.Errorf("%s %v", last.Payload, err)
+	}
+}
+
+// On a phone: one step a screen, nothing wider than the screen, big targets; another phone's tick arrives by itself. STEPS=folder keeps pictures.
+func TestStepsOnAPhone(t *testing.T) {
+	s := newShop(t)
+	base, _ := s.serve()
+	b := browser(t)
+	job := s.job()
+	at := "/job/" + job + "/steps"
+	phone, other := s.screen(b, base, 360, 740), s.screen(b, base, 360, 740)
+	dir := os.Getenv("STEPS")
+	snap := func(name string) {
+		if dir == "" {
+			return
+		}
+		for _, look := range []string{"light", "dark"} {
+			phone.scheme(look)
+			png, err := chromedp.Run(phone.ctx, chromedp.FullScreenshot(100))
+			if err != nil {
+				t.Fatal(err)
+			}
+			if err := os.WriteFile(filepath.Join(dir, name+"-"+look+".png"), png, 0o644); err != nil {
+				t.Fatal(err)
+			}
+		}
+		phone.scheme("light")
+	}
+	phone.open(at)
+	other.open(at)
+	other.wait(`document.documentElement.dataset.script == "on"`)
+	snap("plan")
+	phone.do(chromedp.SetValue(chromedp.CSS("#who"), "Ada Reed"))
+	phone.click("#step button.primary")
+	other.wait(`document.querySelector("#step h2").innerText == "Secure vehicle and place"`)
+	phone.wait(`document.querySelector("#step h2").innerText == "Secure vehicle and place"`)
+	for _, id := range []string{"zero", "marks", "lead", "noted", "drop", "phase", "wires", "base", "idle", "prove"} {
+		s.upTo(job, id)
+		phone.open(at)
+		if w := eval[float64](phone, `document.documentElement.scrollWidth`); w > 360 {
+			t.Errorf("«%s» is %v px wide on a screen of 360", id, w)
+		}
+		small := eval[string](phone, `[...document.querySelectorAll("#step button, #step .button, #step input:not([type=hidden]):not([type=radio]), #step summary, #step select")].filter(e => e.getClientRects().length && e.getBoundingClientRect().height < 47.5).map(e => e.outerHTML.slice(0, 80)).join("; ")`)
+		if small != "" {
+			t.Errorf("«%s»: smaller than 48 px: %s", id, small)
+		}
+		if n := eval[float64](phone, `document.querySelectorAll("#step .primary").length`); n != 1 {
+			t.Errorf("«%s» has %v primary actions", id, n)
+		}
+		snap(id)
+	}
+	phone.open(at + "?step=sign-off")
+	snap("locked")
+	phone.open(at + "?step=walk")
+	phone.do(chromedp.Evaluate[chromedp.Void](`document.querySelectorAll("details").forEach(d => d.open = true)`))
+	snap("all-open")
+	if bad := append(phone.complaints(), other.complaints()...); len(bad) > 0 {
+		t.Errorf("console: %v", bad)
+	}
+}
