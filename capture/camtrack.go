@@ -20,7 +20,7 @@ type loneCam struct{ t, a float64 }
 
 // camStats is one cam edge against the crank edges; [0] at all speeds, [1] at speeds that enter the timing line.
 type camStats struct {
-	place, before, after [2]welford
+	place, before, after [2]gathered
 	margin, other        [2]float64
 }
 
@@ -205,7 +205,7 @@ func (c *camTrack) edge(tr *tracker, x *stretchOf, e event) {
 		st.place[j].add(off)
 		st.before[j].add(before)
 		st.after[j].add(after)
-		st.margin[j] = math.Min(st.margin[j], math.Min(before, after))
-		st.other[j] = math.Min(st.other[j], other)
+		st.margin[j] = min(st.margin[j], min(before, after))
+		st.other[j] = min(st.other[j], other)
 	}
 }

@@ -101,8 +101,8 @@ func (tr *tracker) fit() *Timing {
 		return nil
 	}
 	l.fill(r, value, cov)
-	if tr.timing.light.n >= 3 && l.hi > 2*tr.timing.lowN.mean { // the mark's place must come from running, not from the ripple itself
-		r.CrankingBias, r.CrankingRPM = Number(tr.timing.light.mean), Number(tr.timing.lowN.mean)
+	if tr.timing.light.n >= 3 && l.hi > 2*tr.timing.lowN.mean() { // the mark's place must come from running, not from the ripple itself
+		r.CrankingBias, r.CrankingRPM = Number(tr.timing.light.mean()), Number(tr.timing.lowN.mean())
 	}
 	return r
 }

@@ -208,27 +208,3 @@ func half(dof float64) float64 {
 	}
 	return estimate.TFactor(0.95, dof)
 }
-
-// welford gathers mean and standard deviation.
-type welford struct {
-	n       int64
-	mean, m float64
-	lo, hi  float64
-}
-
-func (w *welford) add(v float64) {
-	if w.n++; w.n == 1 {
-		w.lo, w.hi = v, v
-	}
-	d := v - w.mean
-	w.mean += d / float64(w.n)
-	w.m += d * (v - w.mean)
-	w.lo, w.hi = math.Min(w.lo, v), math.Max(w.hi, v)
-}
-
-func (w *welford) sd() float64 {
-	if w.n < 2 {
-		return 0
-	}
-	return math.Sqrt(w.m / float64(w.n-1))
-}

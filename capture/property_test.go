@@ -240,11 +240,11 @@ func TestMemoryDoesNotGrow(t *testing.T) {
 	}
 }
 
-func TestWelfordJoins(t *testing.T) {
+func TestGatheredJoins(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		v := rapid.SliceOfN(rapid.Float64Range(-1e3, 1e3), 2, 40).Draw(t, "v")
 		cut := rapid.IntRange(0, len(v)).Draw(t, "cut")
-		var a, b, all welford
+		var a, b, all ranged
 		for i, x := range v {
 			all.add(x)
 			if i < cut {
@@ -254,7 +254,7 @@ func TestWelfordJoins(t *testing.T) {
 			}
 		}
 		a.join(b)
-		if a.n != all.n || math.Abs(a.mean-all.mean) > 1e-9 || math.Abs(a.sd()-all.sd()) > 1e-9 || !reflect.DeepEqual([2]float64{a.lo, a.hi}, [2]float64{all.lo, all.hi}) {
+		if a.n != all.n || math.Abs(a.mean()-all.mean()) > 1e-9 || math.Abs(a.sd()-all.sd()) > 1e-9 || !reflect.DeepEqual([2]float64{a.lo, a.hi}, [2]float64{all.lo, all.hi}) {
 			t.Fatalf("%+v %+v", a, all)
 		}
 	})

@@ -68,7 +68,7 @@ func (tr *tracker) report(r *Result) {
 	r.Speed = tr.speed.result()
 	r.Stops = tr.stops
 	if tr.shape.accel.n > 0 {
-		r.Acceleration = &Speeds{tr.shape.accel.lo, tr.shape.accel.mean, tr.shape.accel.hi}
+		r.Acceleration = &Speeds{tr.shape.accel.lo, tr.shape.accel.mean(), tr.shape.accel.hi}
 	}
 	tr.reportSync(r)
 	tr.reportCrank(r)
@@ -204,10 +204,10 @@ func (tr *tracker) reportCam(r *Result) {
 		if st.place[j].n == 0 {
 			return
 		}
-		at := tr.p.cam.at[i] + st.place[j].mean
+		at := tr.p.cam.at[i] + st.place[j].mean()
 		place[i] = at
 		margin[i] = [2]float64{st.margin[j], st.other[j]}
-		e := CamEdge{Edge: edgeName(i == 1), AtDeg: wrap(at-one, cycle), SD: st.place[j].sd(), MarginDeg: st.margin[j], BeforeDeg: st.before[j].mean, AfterDeg: st.after[j].mean, OtherDeg: st.other[j]}
+		e := CamEdge{Edge: edgeName(i == 1), AtDeg: wrap(at-one, cycle), SD: st.place[j].sd(), MarginDeg: st.margin[j], BeforeDeg: st.before[j].mean(), AfterDeg: st.after[j].mean(), OtherDeg: st.other[j]}
 		if math.IsInf(e.OtherDeg, 0) {
 			e.OtherDeg = 0
 		}
@@ -248,31 +248,33 @@ func (tr *tracker) reportCam(r *Result) {
 
 func (tr *tracker) reportSpark(r *Result) {
 	s := &tr.spark
-	out := &SparkResult{Count: s.count, DwellMS: nan, DwellMin: nan, DwellMax: nan, DwellSD: nan, ByCylinder: []CylinderResult{}, Placed: s.placed, Adrift: s.adrift, ScatterSD: nan,
-		AfterEdge: Spread{s.after.mean, s.after.sd()}}
+	out := &SparkResult{Count: s.count, DwellMS: nan, DwellMin: nan, DwellMax: nan, DwellSD: nan, ByCylinder: []CylinderResult{}, Placed: s.placed, Adrift: s.adrift, ScatterSD: nan}
+	after := s.afterAll()
+	out.AfterEdge = Spread{after.mean(), after.sd()}
 	sp := tr.p.spark[tr.p.a.sparks[0]]
 	out.SparkAt = fmt.Sprintf("%s edge: %s", edgeName(sp.sparkRising), sp.by)
 	if sp.driver && s.dwell.n > 0 {
-		out.DwellMS, out.DwellMin, out.DwellMax, out.DwellSD = Number(s.dwell.mean), Number(s.dwell.lo), Number(s.dwell.hi), Number(s.dwell.sd())
+		out.DwellMS, out.DwellMin, out.DwellMax, out.DwellSD = Number(s.dwell.mean()), Number(s.dwell.lo), Number(s.dwell.hi), Number(s.dwell.sd())
 	}
 	r.Spark = out
 	var pooled, count float64
 	most := int64(0)
 	for i := range s.vane {
-		most = max(most, s.vane[i].after.n)
+		most = max(most, s.vane[i].n.n)
 	}
 	for i := range tr.w.n {
 		v := &s.vane[tr.vane(i)]
-		pooled += v.scatter.m
+		pooled += v.scatter.squares()
 		count += float64(v.scatter.n)
-		if v.after.n < (most+19)/20 || v.after.n == 0 || !tr.told() {
+		if v.n.n < (most+19)/20 || v.n.n == 0 || !tr.told() {
 			continue
 		}
-		c := CylinderResult{Cylinder: tr.cylinder(i), Count: v.after.n, AfterEdge: Spread{v.after.mean, v.after.sd()}, Advance: nan, Error: nan, ScatterSD: Number(v.scatter.sd()), Scatter: v.bins[:]}
+		after := s.afterVane(int(tr.vane(i)))
+		c := CylinderResult{Cylinder: tr.cylinder(i), Count: v.n.n, AfterEdge: Spread{after.mean(), after.sd()}, Advance: nan, Error: nan, ScatterSD: Number(v.scatter.sd()), Scatter: v.bins[:]}
 		if t := r.Timing; t != nil {
-			c.Advance = Number(t.leadAt(v.n.mean) + v.advance.mean)
+			c.Advance = Number(t.leadAt(v.n.mean()) + v.advance.mean())
 			if t.Commanded && v.error.n > 0 {
-				c.Error = Number(t.leadAt(v.errorN.mean) + v.error.mean)
+				c.Error = Number(t.leadAt(v.errorN.mean()) + v.error.mean())
 			}
 		}
 		out.ByCylinder = append(out.ByCylinder, c)

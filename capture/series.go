@@ -23,7 +23,7 @@ func (tr *tracker) reportSeries(r *Result) {
 	for i := range tr.w.n {
 		for j, g := range tr.spark.grid[tr.vane(i)] {
 			if g.n > 0 {
-				s.Cylinders = append(s.Cylinders, GridPoint{tr.cylinder(i), (float64(j) + 0.5) * gridClass, g.n, g.mean, g.sd()})
+				s.Cylinders = append(s.Cylinders, GridPoint{tr.cylinder(i), (float64(j) + 0.5) * gridClass, g.n, g.mean(), g.sd()})
 			}
 		}
 	}
@@ -46,15 +46,15 @@ func (tr *tracker) cycleSeries(r *Result, zero float64) {
 		add(Crank, tr.p.a.crank, tr.p.activeRising, tr.w.pos[k], math.NaN(), cylinder)
 		add(Crank, tr.p.a.crank, !tr.p.activeRising, tr.w.pos[k]+others[k], math.NaN(), 0)
 		if len(tr.p.a.sparks) > 0 {
-			if v := &tr.spark.vane[k]; v.after.n > 0 {
+			if after := tr.spark.afterVane(int(k)); after.n > 0 {
 				ch := tr.p.a.sparks[0]
-				add(Spark, ch, tr.p.spark[ch].sparkRising, tr.w.pos[k]+v.after.mean, v.after.sd(), cylinder)
+				add(Spark, ch, tr.p.spark[ch].sparkRising, tr.w.pos[k]+after.mean(), after.sd(), cylinder)
 			}
 		}
 	}
 	if tr.p.cam.on {
 		for i := range 2 {
-			add(Cam, tr.p.a.cam, i == 1, tr.p.cam.at[i]+tr.camEdge[i].place[0].mean, tr.camEdge[i].place[0].sd(), 0)
+			add(Cam, tr.p.a.cam, i == 1, tr.p.cam.at[i]+tr.camEdge[i].place[0].mean(), tr.camEdge[i].place[0].sd(), 0)
 		}
 	}
 	if tr.p.mark.on {
@@ -83,17 +83,17 @@ func (tr *tracker) speedSeries(r *Result) {
 		if c.n.n == 0 {
 			return
 		}
-		p := SpeedPoint{RPM: c.n.mean, Count: c.n.n, AfterEdge: c.after.mean, SD: c.after.sd(), Error: nan, Line: nan, U: nan, DwellMS: nan}
+		p := SpeedPoint{RPM: c.n.mean(), Count: c.n.n, AfterEdge: c.after.mean(), SD: c.after.sd(), Error: nan, Line: nan, U: nan, DwellMS: nan}
 		if c.dwell.n > 0 {
-			p.DwellMS = Number(c.dwell.mean)
+			p.DwellMS = Number(c.dwell.mean())
 		}
 		if t := r.Timing; t != nil {
 			if t.Offset.Known() {
-				p.Error = Number(t.leadAt(p.RPM) - c.own.mean - c.told.mean)
+				p.Error = Number(t.leadAt(p.RPM) - c.own.mean() - c.told.mean())
 				p.Line = Number(t.Offset.Value + perMicrosecond*t.Delay.Value*p.RPM)
 				p.U = Number(t.band(p.RPM))
 			} else if len(t.ErrorAt) == 1 {
-				p.Error = Number(t.leadAt(p.RPM) - c.own.mean - c.told.mean)
+				p.Error = Number(t.leadAt(p.RPM) - c.own.mean() - c.told.mean())
 				p.Line, p.U = Number(t.ErrorAt[0].Value), Number(t.ErrorAt[0].U)
 			}
 		}
@@ -127,21 +127,4 @@ func (t *Timing) band(n float64) float64 {
 		}
 	}
 	return math.Inf(1)
-}
-
-// join adds what b gathered (Chan, Golub and LeVeque, 1979).
-func (w *welford) join(b welford) {
-	if b.n == 0 {
-		return
-	}
-	if w.n == 0 {
-		*w = b
-		return
-	}
-	n := float64(w.n + b.n)
-	d := b.mean - w.mean
-	w.mean += d * float64(b.n) / n
-	w.m += b.m + d*d*float64(w.n)*float64(b.n)/n
-	w.n += b.n
-	w.lo, w.hi = math.Min(w.lo, b.lo), math.Max(w.hi, b.hi)
 }

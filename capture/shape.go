@@ -12,8 +12,8 @@ type shapeTrack struct {
 	wide  [][2][moments]float64
 	lastN float64 // rpm of the last cycle, and its middle
 	lastT float64
-	accel welford
-	loose welford // of active edges from the curve through their four neighbours, running
+	accel ranged
+	loose gathered // of active edges from the curve through their four neighbours, running
 	lo    [2]float64
 	hi    [2]float64
 }
@@ -77,7 +77,7 @@ func (s *shapeTrack) cycle(tr *tracker, i int64) {
 	}
 	for j := range 2 {
 		if j == 0 || n >= tr.s.fitFrom {
-			s.lo[j], s.hi[j] = math.Min(s.lo[j], x), math.Max(s.hi[j], x)
+			s.lo[j], s.hi[j] = min(s.lo[j], x), max(s.hi[j], x)
 		}
 	}
 	s.g.step()

@@ -16,8 +16,7 @@ type sparkTrack struct {
 	began   []float64 // by channel: when the present pulse began; NaN: none
 	plans   []sparkPlan
 	count   int64
-	dwell   welford // ms
-	after   welford
+	dwell   ranged // ms
 	placed  int64
 	adrift  int64
 	run     int // firings in this run of the track
@@ -28,7 +27,7 @@ type sparkTrack struct {
 	endedN  float64
 	vane    []vaneFiring
 	class   []speedSums
-	grid    [][]welford
+	grid    [][]gathered
 	usual   float64 // running mean of the wait, all cylinders
 	settled int
 	odd     int // strange firings in a row
@@ -40,16 +39,18 @@ type sparkTrack struct {
 }
 
 type vaneFiring struct {
-	after   welford
-	n       welford // rpm
-	errorN  welford // rpm of those in error
-	advance welford // without the lead, acceleration taken out: minus (after + the vane's own error)
-	error   welford // the same, less the commanded advance
-	scatter welford
+	n       gathered // rpm
+	errorN  gathered // rpm of those in error
+	advance gathered // without the lead, acceleration taken out: minus (after + the vane's own error)
+	error   gathered // the same, less the commanded advance
+	scatter gathered
 	bins    [scatterBins]int64
 }
 
-type speedSums struct{ n, after, own, told, dwell welford }
+type speedSums struct {
+	n                       ranged
+	after, own, told, dwell gathered
+}
 
 // ownView is a firing in the controller's own terms.
 type ownView struct {
@@ -70,9 +71,9 @@ func (s *sparkTrack) init(tr *tracker) {
 	}
 	s.vane = make([]vaneFiring, tr.w.n)
 	s.class = make([]speedSums, speedMost)
-	s.grid = make([][]welford, tr.w.n)
+	s.grid = make([][]gathered, tr.w.n)
 	for i := range s.grid {
-		s.grid[i] = make([]welford, gridMost)
+		s.grid[i] = make([]gathered, gridMost)
 	}
 	s.endedAt = math.NaN()
 	s.usual = tr.p.usual
@@ -83,6 +84,22 @@ func (s *sparkTrack) init(tr *tracker) {
 func (s *sparkTrack) plan(ch int32) (sparkPlan, bool) {
 	p := s.plans[ch]
 	return p, p.by != ""
+}
+
+// afterAll is the degrees from the active edge to the spark over all firings.
+func (s *sparkTrack) afterAll() (all gathered) {
+	for i := range s.class {
+		all.join(s.class[i].after)
+	}
+	return all
+}
+
+// afterVane is the same of the firings after one vane.
+func (s *sparkTrack) afterVane(k int) (all gathered) {
+	for _, g := range s.grid[k] {
+		all.join(g)
+	}
+	return all
 }
 
 func (s *sparkTrack) begun(e event) { s.began[e.ch] = e.t }
@@ -155,7 +172,6 @@ func (s *sparkTrack) closeInterval(tr *tracker, x *stretchOf) {
 	}
 	s.last, s.lastT, s.lastI = v, f.t, x.i
 	s.lastOtherT, s.lastOtherA = tr.otherPlace(x)
-	s.after.add(v.after)
 	told := tr.s.command(v.n)
 	c := &s.class[min(int(v.n/speedClass), speedMost-1)]
 	c.n.add(v.n)
@@ -167,7 +183,6 @@ func (s *sparkTrack) closeInterval(tr *tracker, x *stretchOf) {
 	}
 	if numbered {
 		q := &s.vane[k]
-		q.after.add(v.after)
 		q.n.add(v.n)
 		q.advance.add(-steady)
 		if v.n >= tr.s.fitFrom {

@@ -27,7 +27,7 @@ func (s *speedTrack) add(t, dt, angle, n float64) {
 	if s.time == 0 {
 		s.t0 = t
 	}
-	s.lo, s.hi = math.Min(s.lo, n), math.Max(s.hi, n)
+	s.lo, s.hi = min(s.lo, n), max(s.hi, n)
 	s.angle += angle
 	s.time += dt
 	for (t-s.t0)/s.width >= speedSlices {
@@ -38,7 +38,7 @@ func (s *speedTrack) add(t, dt, angle, n float64) {
 		s.slices = append(s.slices, speedSlice{lo: math.Inf(1), hi: math.Inf(-1)})
 	}
 	c := &s.slices[i]
-	c.lo, c.hi = math.Min(c.lo, n), math.Max(c.hi, n)
+	c.lo, c.hi = min(c.lo, n), max(c.hi, n)
 	c.angle += angle
 	c.time += dt
 }
@@ -48,7 +48,7 @@ func (s *speedTrack) join() {
 		a := s.slices[i]
 		if i+1 < len(s.slices) {
 			b := s.slices[i+1]
-			a = speedSlice{math.Min(a.lo, b.lo), math.Max(a.hi, b.hi), a.angle + b.angle, a.time + b.time}
+			a = speedSlice{min(a.lo, b.lo), max(a.hi, b.hi), a.angle + b.angle, a.time + b.time}
 		}
 		s.slices[i/2] = a
 	}

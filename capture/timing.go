@@ -10,8 +10,8 @@ import "math"
 // and what they are wrong by would shift the mark.
 type timingTrack struct {
 	g     *groups
-	light welford // on a firing beside its mark, below the lowest speed of the line: what a light shows less what the controller meant
-	lowN  welford
+	light gathered // on a firing beside its mark, below the lowest speed of the line: what a light shows less what the controller meant
+	lowN  gathered
 }
 
 const (
