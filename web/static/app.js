@@ -1,4 +1,6 @@
+// @ts-check
 // The page's script. It sends, fetches and swaps; every figure comes from the server.
+import { first, parts } from "./find.js";
 import { follow } from "./live.js";
 import { queueForms } from "./queue.js";
 import { keepTyping } from "./keep.js";
@@ -9,9 +11,9 @@ queueForms();
 follow();
 
 // Choosing to paste is implied by pasting.
-for (const box of document.querySelectorAll("[data-picks]")) {
+for (const box of parts(document, "[data-picks]", HTMLTextAreaElement)) {
   box.addEventListener("input", () => {
-    const radio = document.querySelector(`input[type=radio][value="${box.dataset.picks}"]`);
+    const radio = first(document, `input[type=radio][value="${box.dataset.picks}"]`, HTMLInputElement);
     if (radio && box.value) radio.checked = true;
   });
 }

@@ -1,14 +1,23 @@
+// @ts-check
 // What hands do to the bench: forms sent without leaving the page, a crank button that works by holding or tapping, and a cap and a damper that are turned
 // with a finger or the arrow keys. Nothing is believed until the host says so.
+import { fieldsOf, first, part, partIf, parts } from "./find.js";
+
+/** @typedef {import("./bench-motion.js").Bench} Bench */
+/** @typedef {import("./bench-motion.js").News} News */
+
 const quick = 350; // ms: a shorter press of the crank button is a tap, and stays
 
+/** @param {HTMLElement} root @param {Bench} state @param {string} tab @param {(text: string) => void} tell */
 export function makeHands(root, state, tab, tell) {
   const base = root.dataset.bench;
 
   // One after the other: what hands do in a hurry arrives in their order.
-  let turn = Promise.resolve();
+  let turn = Promise.resolve(true);
+  /** @param {string} action @param {Record<string, string> | [string, string][]} fields @returns whether the host took it */
   function send(action, fields) { return (turn = turn.then(() => post(action, fields))); }
 
+  /** @param {string} action @param {Record<string, string> | [string, string][]} fields */
   async function post(action, fields) {
     const body = new URLSearchParams(fields);
     body.set("tab", tab);
@@ -22,26 +31,27 @@ export function makeHands(root, state, tab, tell) {
   }
 
   // What was just told of the controls or heard stays until something else is said.
-  function sticky() { return /^(Heard|You hold|A fault|What was)/.test(document.getElementById("said").textContent); }
+  function sticky() { return /^(Heard|You hold|A fault|What was)/.test(part("said", HTMLElement).textContent); }
 
   root.addEventListener("submit", (e) => {
     const form = e.target;
-    if (!form.matches("form[data-do]")) return;
+    if (!(form instanceof HTMLFormElement && form.matches("form[data-do]"))) return;
     e.preventDefault();
-    const fields = [...new FormData(form, e.submitter)];
-    send(form.getAttribute("action"), fields).then((ok) => {
+    const action = form.getAttribute("action") || "", fields = fieldsOf(form, e.submitter);
+    send(action, fields).then((ok) => {
       if (!ok) return;
       if (form.closest("#settings")) tell("Done. " + (fields.some(([, v]) => v === "settings") ? "On the screen; store it next." : fields.some(([, v]) => v === "store") ? "Stored; switch off and on to bring it into force." : "In force is what is stored."));
-      if (/judge|reveal/.test(form.getAttribute("action"))) setTimeout(() => document.getElementById("outcome").scrollIntoView({ block: "start" }), 600);
+      if (/judge|reveal/.test(action)) setTimeout(() => part("outcome", HTMLElement).scrollIntoView({ block: "start" }), 600);
     });
   });
 
   // The crank button: held it cranks while held; tapped, or pressed by key, it stays until pressed again.
-  const starter = document.getElementById("starter");
+  const starter = partIf("starter", HTMLButtonElement);
+  /** @param {"on" | "off"} to */
   const crank = (to) => send(base + "/do", { do: "starter", to });
-  let pressed = 0, begun = false, took;
+  let pressed = 0, begun = false, took = Promise.resolve(false);
   if (starter) {
-    starter.form.addEventListener("submit", (e) => { e.preventDefault(); crank(state.starter === "on" ? "off" : "on"); });
+    starter.form?.addEventListener("submit", (e) => { e.preventDefault(); crank(state.starter === "on" ? "off" : "on"); });
     starter.addEventListener("pointerdown", (e) => {
       begun = e.button === 0 && state.starter !== "on";
       if (!begun) return;
@@ -60,8 +70,10 @@ export function makeHands(root, state, tab, tell) {
   }
 
   // Turning is gathered while a message is on its way.
+  /** @param {{do: string, least: number, whole?: boolean}} fields */
   function gather(fields) {
     let waiting = 0, busy = false;
+    /** @param {number} by */
     return async function add(by) {
       waiting += by;
       if (busy) return;
@@ -69,7 +81,7 @@ export function makeHands(root, state, tab, tell) {
       while (Math.abs(waiting) >= fields.least) {
         const now = fields.whole ? Math.trunc(waiting) : Math.round(waiting * 100) / 100;
         waiting -= now;
-        if (!(await send(base + "/do", { do: fields.do, by: now }))) waiting = 0;
+        if (!(await send(base + "/do", { do: fields.do, by: String(now) }))) waiting = 0;
       }
       busy = false;
     };
@@ -78,10 +90,13 @@ export function makeHands(root, state, tab, tell) {
   const byHand = gather({ do: "crank", least: 1, whole: true });
 
   // The buttons beside the crank: a tap turns a little, holding goes on and then faster.
-  for (const form of root.querySelectorAll("form[data-turn]")) {
-    const button = form.querySelector("button"), way = form.elements.namedItem("way").value === "with" ? -1 : 1;
+  for (const form of parts(root, "form[data-turn]", HTMLFormElement)) {
+    const button = first(form, "button", HTMLButtonElement), way = new FormData(form).get("way") === "with" ? -1 : 1;
+    if (!button) continue;
+    /** @type {number | undefined} */
     let again;
     form.addEventListener("submit", (e) => { e.preventDefault(); });
+    /** @param {number} n */
     const step = (n) => { housing(way * (n > 14 ? 0.5 : 0.2)); again = setTimeout(() => step(n + 1), n === 0 ? 420 : 110); };
     const end = () => { clearTimeout(again); again = undefined; };
     button.addEventListener("pointerdown", (e) => { if (e.button === 0) { end(); step(0); } });
@@ -91,10 +106,11 @@ export function makeHands(root, state, tab, tell) {
   }
 
   // A finger on the cap turns the housing; on the damper's rim it turns the crank, forward only.
-  const cap = document.getElementById("cap"), rim = document.getElementById("rim");
+  const cap = part("cap", HTMLElement), rim = part("rim", HTMLElement);
   const rotor = Math.sign(Number(root.dataset.wheel)), front = Math.sign(Number(root.dataset.damper));
   drag(cap, (e, was) => {
     const box = cap.getBoundingClientRect(), cx = box.left + box.width / 2, cy = box.top + box.height * 125 / 259;
+    /** @param {number} x @param {number} y */
     const deg = (x, y) => Math.atan2(y - cy, x - cx) * 180 / Math.PI;
     let by = deg(e.clientX, e.clientY) - deg(was.x, was.y);
     by -= 360 * Math.round(by / 360);
@@ -106,8 +122,11 @@ export function makeHands(root, state, tab, tell) {
     if (by > 0) byHand(by);
   });
 
+  /** @typedef {{x: number, y: number}} Point */
+  /** @param {HTMLElement} where @param {(e: PointerEvent, was: Point) => void} move */
   function drag(where, move) {
-    if (!where?.hasAttribute("tabindex")) return;
+    if (!where.hasAttribute("tabindex")) return;
+    /** @type {Point | undefined} */
     let was;
     where.addEventListener("pointerdown", (e) => { if (e.button === 0) { was = { x: e.clientX, y: e.clientY }; if (where === rim || state.clamp === "off") where.setPointerCapture(e.pointerId); } });
     where.addEventListener("pointermove", (e) => {
@@ -118,9 +137,12 @@ export function makeHands(root, state, tab, tell) {
     for (const name of ["pointerup", "pointercancel"]) where.addEventListener(name, () => { was = undefined; });
   }
 
+  /** @param {HTMLElement} where @param {number} small @param {number} large @param {(by: number) => void} act */
   function keys(where, small, large, act) {
-    where?.hasAttribute("tabindex") && where.addEventListener("keydown", (e) => {
-      const by = { ArrowRight: small, ArrowUp: small, ArrowLeft: -small, ArrowDown: -small, PageUp: large, PageDown: -large }[e.key];
+    where.hasAttribute("tabindex") && where.addEventListener("keydown", (e) => {
+      /** @type {Record<string, number>} */
+      const steps = { ArrowRight: small, ArrowUp: small, ArrowLeft: -small, ArrowDown: -small, PageUp: large, PageDown: -large };
+      const by = steps[e.key];
       if (by === undefined || e.altKey || e.ctrlKey || e.metaKey) return;
       e.preventDefault();
       act(by);
@@ -130,8 +152,10 @@ export function makeHands(root, state, tab, tell) {
   keys(rim, 1, 10, (by) => (by > 0 ? byHand(by) : tell("Crank: it is turned forward only. Past the mark and back takes up the slack the wrong way.")));
 
   // The lever is sent while it moves, a few times a second; what the host says does not pull it out of the hand.
-  const lever = document.getElementById("lever");
-  let holding = 0, sending;
+  const lever = partIf("lever", HTMLInputElement);
+  let holding = 0;
+  /** @type {number | undefined} */
+  let sending;
   lever?.addEventListener("input", () => {
     holding = performance.now();
     lever.setAttribute("aria-valuetext", lever.value + " rpm");
@@ -141,14 +165,15 @@ export function makeHands(root, state, tab, tell) {
   // A page out of sight lets the starter go.
   document.addEventListener("visibilitychange", () => { if (document.hidden && pressed) letGo(); });
 
+  /** @param {News} news */
   function follow(news) {
     if (starter && news.starter !== undefined) {
       const on = state.starter === "on";
-      starter.setAttribute("aria-pressed", on);
+      starter.setAttribute("aria-pressed", String(on));
       starter.value = on ? "off" : "on";
-      starter.textContent = on ? starter.dataset.yes : starter.dataset.no;
+      starter.textContent = (on ? starter.dataset.yes : starter.dataset.no) || "";
     }
-    if (lever && news.lever !== undefined && performance.now() - holding > 1500) { lever.value = state.lever; lever.setAttribute("aria-valuetext", state.lever + " rpm"); }
+    if (lever && news.lever !== undefined && performance.now() - holding > 1500) { lever.value = String(state.lever); lever.setAttribute("aria-valuetext", state.lever + " rpm"); }
   }
 
   return { follow };

@@ -1,17 +1,60 @@
+// @ts-check
 // Motion between the states that the server sends: angles are followed a little late, so that there nearly always is a later one, and carried on at the
 // last speed where there is none. Only transforms change.
+/** What the stream says of the bench. Angles on the screen are degrees, clockwise positive; times are seconds of the bench.
+ * @typedef {object} Bench
+ * @property {boolean} [all] everything, not only what changed
+ * @property {number} t
+ * @property {number[]} a crank degrees turned, the samples since the message before
+ * @property {number} rate crank degrees per second
+ * @property {number} slow how many times slower it is drawn
+ * @property {number} housing
+ * @property {number} wheel
+ * @property {number} rotor
+ * @property {number} damper
+ * @property {number} axis
+ * @property {number} hd housing, shaft degrees
+ * @property {number} [md] damper at the pointer
+ * @property {number | null} frozen where the light freezes the damper
+ * @property {"lit" | "blur" | "still"} look
+ * @property {string} turned
+ * @property {string} mark
+ * @property {[number, number][]} [sparks] crank degrees and tower
+ * @property {[number, string][]} labels
+ * @property {[number, string]} [heard]
+ * @property {string} [did]
+ * @property {string} starter
+ * @property {string} clamp
+ * @property {number} lever rpm
+ * @property {string} holder
+ * @property {number} held
+ * @property {"none" | "hidden" | "revealed"} faults
+ * @property {number} version
+ * @property {number} scene
+ */
+/** @typedef {Partial<Bench>} News */
+
 const late = 0.12; // seconds behind the host
 const ahead = 0.3; // seconds that may be carried on
 
+/** @param {HTMLElement} root */
 export function makeMotion(root) {
   const still = matchMedia("(prefers-reduced-motion: reduce)");
   const half = Number(root.dataset.wheel), crank = Number(root.dataset.damper);
+  /** @param {string} id */
   const part = (id) => document.getElementById(id);
+  /** @type {Record<string, (Element | null)[]>} */
   const parts = { housing: [part("housing"), part("housing-front"), part("towers")], wheel: [part("wheel")], rotor: [part("rotor")], damper: [part("damper"), part("damper-small")] };
   const towers = [...root.querySelectorAll("[data-tower]")], cursor = part("cursor");
-  let s = {}, knots = [], offset = NaN, shown = 0, last = 0, running = false, slow = 1;
-  const drawn = new Map(), until = towers.map(() => 0);
+  let s = /** @type {Bench} */ ({}); // the first message holds all of it
+  /** @type {{t: number, a: number}[]} */
+  let knots = [];
+  let offset = NaN, shown = 0, last = 0, running = false, slow = 1;
+  /** @type {Map<string, string>} */
+  const drawn = new Map();
+  const until = towers.map(() => 0);
 
+  /** @param {string} name @param {number} deg */
   function turn(name, deg) {
     const text = `rotate(${(((deg % 360) + 360) % 360).toFixed(2)})`;
     if (drawn.get(name) === text) return;
@@ -19,14 +62,16 @@ export function makeMotion(root) {
     for (const e of parts[name]) e?.setAttribute("transform", text);
   }
 
+  /** @param {Bench} state @param {News} news */
   function take(state, news) {
     s = state;
     const now = performance.now() / 1000;
-    if (news.a) {
+    const way = news.a;
+    if (way) {
       const t = news.t ?? s.t, before = knots.length ? knots[knots.length - 1].t : t - 0.066;
-      const step = Math.min(Math.max(t - before, 0.01), 0.25) / news.a.length;
-      if (news.all || news.a.length === 1) knots = [{ t, a: news.a[news.a.length - 1] }];
-      else news.a.forEach((a, i) => knots.push({ t: t - step * (news.a.length - 1 - i), a }));
+      const step = Math.min(Math.max(t - before, 0.01), 0.25) / way.length;
+      if (news.all || way.length === 1) knots = [{ t, a: way[way.length - 1] }];
+      else way.forEach((a, i) => knots.push({ t: t - step * (way.length - 1 - i), a }));
       if (knots.length > 40) knots.splice(0, knots.length - 40);
       const lag = now - t;
       offset = Number.isNaN(offset) || Math.abs(lag - offset) > 0.5 ? lag : Math.min(lag, offset + 0.002); // the quickest message tells the offset best
@@ -36,6 +81,7 @@ export function makeMotion(root) {
   }
 
   // at gives the crank's way at a time of the bench.
+  /** @param {number} t */
   function at(t) {
     const n = knots.length;
     if (n === 0) return 0;
@@ -47,6 +93,7 @@ export function makeMotion(root) {
     return knots[0].a;
   }
 
+  /** @param {number} ms */
   function frame(ms) {
     if (still.matches) { running = false; hold(); return; }
     const now = ms / 1000, before = shown;
@@ -65,6 +112,7 @@ export function makeMotion(root) {
     if (running) requestAnimationFrame(frame);
   }
 
+  /** @param {number} a */
   function draw(a) {
     turn("housing", s.housing);
     turn("wheel", s.wheel + half * a);
@@ -73,10 +121,11 @@ export function makeMotion(root) {
     else if (s.look === "still") turn("damper", s.damper + crank * a);
     root.classList.toggle("b-fast", s.slow > 1);
     const x = 46 + ((((a + s.axis) % 720) + 720) % 720) * 294 / 720;
-    cursor.setAttribute("transform", `translate(${x.toFixed(1)} 0)`);
+    cursor?.setAttribute("transform", `translate(${x.toFixed(1)} 0)`);
   }
 
   // strike lights the towers whose sparks lie on the way from one angle to another.
+  /** @param {number} from @param {number} to @param {number} ms */
   function strike(from, to, ms) {
     for (const [way, tower] of s.sparks || []) {
       const next = from + ((((way - from) % 720) + 720) % 720);
@@ -87,6 +136,7 @@ export function makeMotion(root) {
   // flash is how long a spark is shown: about fifteen degrees of the rotor's way, and at least two pictures of a slow screen.
   function flash() { return Math.min(Math.max(30000 * s.slow / Math.max(s.rate, 1), 45), 140); }
 
+  /** @param {number} ms */
   function quench(ms) {
     until.forEach((u, i) => { if (u && u <= ms) { until[i] = 0; towers[i].classList.remove("b-fires"); } });
   }

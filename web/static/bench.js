@@ -1,12 +1,22 @@
+// @ts-check
 // The bench in the page: follows the stream, shows its words, and leaves motion and hands to the other two files. Every figure comes from the server.
+import { first, part, partIf, parts } from "./find.js";
 import { lineSays } from "./line.js";
 import { refresh } from "./live.js";
 import { makeMotion } from "./bench-motion.js";
 import { makeHands } from "./bench-hands.js";
 
-const root = document.getElementById("bench");
-const state = {}; // all that the stream ever said
-let you = 0, source, watch, heard = 0, met = false;
+/** @typedef {import("./bench-motion.js").Bench} Bench */
+/** @typedef {import("./bench-motion.js").News} News */
+
+const root = part("bench", HTMLElement), base = root.dataset.bench || "";
+const state = /** @type {Bench} */ ({}); // all that the stream ever said; the first message holds all of it
+const words = /** @type {Record<string, unknown>} */ (/** @type {unknown} */ (state)); // the same by name, for what is only shown
+let you = 0, heard = 0, met = false;
+/** @type {EventSource | null} */
+let source = null;
+/** @type {number | undefined} */
+let watch;
 const silence = 13000; // ms without a word (a beat comes every 5 s) after which the line counts as lost
 
 // A page keeps its own name over reloads, so that the controls come back to it.
@@ -23,13 +33,13 @@ addEventListener("online", open);
 
 function open() {
   source?.close();
-  source = new EventSource(`${root.dataset.bench}/live?tab=${tab}`);
+  const line = source = new EventSource(`${base}/live?tab=${tab}`);
   source.addEventListener("hello", (e) => { you = JSON.parse(e.data).you; alive(); });
   source.addEventListener("alive", alive);
   source.addEventListener("ended", gone);
-  source.addEventListener("closed", () => { source.close(); lost(); setTimeout(open, 2000); });
+  source.addEventListener("closed", () => { line.close(); lost(); setTimeout(open, 2000); });
   source.onmessage = (e) => { alive(); take(JSON.parse(e.data)); };
-  source.onerror = () => { lost(); if (source.readyState === EventSource.CLOSED) missing(); };
+  source.onerror = () => { lost(); if (line.readyState === EventSource.CLOSED) missing(); };
   clearTimeout(watch);
   watch = setTimeout(hush, silence);
 }
@@ -51,7 +61,7 @@ function lost() {
 async function missing() {
   clearTimeout(watch);
   try {
-    const answer = await fetch(root.dataset.bench, { headers: { Accept: "application/json" } });
+    const answer = await fetch(base, { headers: { Accept: "application/json" } });
     if (answer.status === 404 || answer.status === 410) { gone(); return; }
     if (answer.redirected && new URL(answer.url).pathname === "/pair") { location.href = answer.url; return; }
   } catch { /* no line yet */ }
@@ -59,52 +69,55 @@ async function missing() {
 }
 
 function gone() {
-  source.close();
+  source?.close();
   clearTimeout(watch);
   motion.stop();
   lineSays("bench", ""); lineSays("live", "");
-  document.getElementById("again").hidden = false;
+  const again = part("again", HTMLElement);
+  again.hidden = false;
   tell("This bench was put away.");
-  document.getElementById("again").scrollIntoView({ block: "center" });
+  again.scrollIntoView({ block: "center" });
 }
 
 // tell puts one line where the hands are looking.
+/** @param {string} text */
 function tell(text) {
-  const said = document.getElementById("said");
+  const said = part("said", HTMLElement);
   if (said.textContent !== text) said.textContent = text;
 }
 
 // take takes in what changed.
+/** @param {News} news */
 function take(news) {
   Object.assign(state, news);
   if (String(state.scene) !== root.dataset.scene) { location.reload(); return; }
   for (const place of root.querySelectorAll("[data-show]")) {
-    const name = place.dataset.show;
-    const text = name === "did" ? state.did || "nothing yet" : state[name];
-    if (text !== undefined && place.textContent !== String(text)) place.textContent = text;
+    const name = place.getAttribute("data-show") || "";
+    const text = name === "did" ? state.did || "nothing yet" : words[name];
+    if (text !== undefined && place.textContent !== String(text)) place.textContent = String(text);
   }
-  for (const button of root.querySelectorAll("[data-switch]")) {
-    const on = state[button.dataset.switch] === "on", word = button.querySelector("b");
-    if (button.getAttribute("aria-pressed") === String(on)) continue;
-    button.setAttribute("aria-pressed", on);
+  for (const button of parts(root, "[data-switch]", HTMLButtonElement)) {
+    const on = words[button.dataset.switch || ""] === "on", word = first(button, "b", HTMLElement);
+    if (!word || button.getAttribute("aria-pressed") === String(on)) continue;
+    button.setAttribute("aria-pressed", String(on));
     button.value = on ? "off" : "on";
-    word.textContent = on ? word.dataset.yes : word.dataset.no;
+    word.textContent = (on ? word.dataset.yes : word.dataset.no) || "";
   }
-  for (const lamp of root.querySelectorAll("[data-lamp]")) {
-    const is = state[lamp.dataset.lamp];
+  for (const lamp of parts(root, "[data-lamp]", HTMLElement)) {
+    const is = String(words[lamp.dataset.lamp || ""]);
     if (lamp.dataset.state === is) continue;
     lamp.dataset.state = is;
-    lamp.querySelector("b").textContent = is;
+    lamp.getElementsByTagName("b")[0].textContent = is;
     speak();
   }
   for (const line of ["crank", "cam", "coil", "spark"]) {
-    if (news[line + "Line"] !== undefined) document.getElementById(line + "-line")?.setAttribute("d", news[line + "Line"]);
+    if (line + "Line" in news) document.getElementById(line + "-line")?.setAttribute("d", String(words[line + "Line"]));
   }
   if (news.labels) label(news.labels);
-  const rim = document.getElementById("rim"), cap = document.getElementById("cap");
+  const rim = part("rim", HTMLElement), cap = part("cap", HTMLElement);
   if (state.look && rim.dataset.look !== state.look) rim.dataset.look = state.look;
-  if (rim.hasAttribute("tabindex")) { rim.setAttribute("aria-valuenow", state.md ?? 0); rim.setAttribute("aria-valuetext", state.mark); }
-  if (cap.hasAttribute("tabindex")) { cap.setAttribute("aria-valuenow", state.hd); cap.setAttribute("aria-valuetext", state.turned); cap.classList.toggle("b-loose", state.clamp === "off"); }
+  if (rim.hasAttribute("tabindex")) { rim.setAttribute("aria-valuenow", String(state.md ?? 0)); rim.setAttribute("aria-valuetext", state.mark); }
+  if (cap.hasAttribute("tabindex")) { cap.setAttribute("aria-valuenow", String(state.hd)); cap.setAttribute("aria-valuetext", state.turned); cap.classList.toggle("b-loose", state.clamp === "off"); }
   holder();
   met = true;
   if (news.heard && news.heard[0] !== heard) {
@@ -115,12 +128,13 @@ function take(news) {
   if (news.faults !== undefined && !news.all) tell({ none: "Nothing is hidden.", hidden: "A fault is hidden.", revealed: "What was hidden is shown below." }[state.faults]);
   hands.follow(news);
   motion.take(state, news);
-  if (String(state.version) !== root.dataset.version) { root.dataset.version = state.version; refresh(); }
+  if (String(state.version) !== root.dataset.version) { root.dataset.version = String(state.version); refresh(); }
 }
 
+/** @param {Bench["labels"]} all */
 function label(all) {
-  const box = document.getElementById("spark-labels");
-  while (box.children.length > all.length) box.lastChild.remove();
+  const box = part("spark-labels", SVGElement);
+  while (box.children.length > all.length) box.lastChild?.remove();
   while (box.children.length < all.length) {
     const text = document.createElementNS("http://www.w3.org/2000/svg", "text");
     text.setAttribute("class", "b-plug");
@@ -129,7 +143,7 @@ function label(all) {
   }
   all.forEach(([x, word], i) => {
     const text = box.children[i];
-    text.setAttribute("x", x);
+    text.setAttribute("x", String(x));
     if (text.textContent !== word) text.textContent = word;
   });
 }
@@ -138,13 +152,13 @@ function label(all) {
 function holder() {
   const mine = state.held !== 0 && state.held === you;
   const now = mine ? "mine" : state.holder ? "other" : "free";
-  const was = root.dataset.hold, place = document.getElementById("holder"), button = document.getElementById("take");
-  const text = mine ? place.dataset.you : state.holder ? state.holder + " holds the controls" : place.dataset.none;
+  const was = root.dataset.hold, place = part("holder", HTMLElement), button = partIf("take", HTMLButtonElement);
+  const text = (mine ? place.dataset.you : state.holder ? state.holder + " holds the controls" : place.dataset.none) || "";
   if (place.textContent !== text) place.textContent = text;
   if (was === now) return;
   root.dataset.hold = now;
   if (button) {
-    button.textContent = { mine: button.dataset.mine, free: button.dataset.free, other: button.dataset.take }[now];
+    button.textContent = { mine: button.dataset.mine, free: button.dataset.free, other: button.dataset.take }[now] || "";
     button.value = now === "mine" ? "leave" : "take";
   }
   if (!met) return; // as it was when the page came
@@ -154,23 +168,24 @@ function holder() {
 }
 
 // speak reads the lamps out, not more often than one can listen.
+/** @type {number | undefined} */
 let speaking;
 function speak() {
   if (speaking) return;
   speaking = setTimeout(() => {
     speaking = undefined;
-    const words = [...root.querySelectorAll("[data-lamp]")].map((l) => `${l.dataset.lamp} lamp ${l.dataset.state}`).join(", ");
-    const live = document.getElementById("live");
-    if (live.textContent !== words) live.textContent = words;
+    const lamps = parts(root, "[data-lamp]", HTMLElement).map((l) => `${l.dataset.lamp} lamp ${l.dataset.state}`).join(", ");
+    const live = part("live", HTMLElement);
+    if (live.textContent !== lamps) live.textContent = lamps;
   }, 1200);
 }
 
 // The table of signals is fetched anew while it is open; the size box says what it takes.
-const table = document.getElementById("signals-box");
+const table = part("signals-box", HTMLDetailsElement);
 setInterval(() => { if (table.open && source?.readyState === EventSource.OPEN) refresh(); }, 2500);
-for (const choice of root.querySelectorAll("[data-likes]")) {
+for (const choice of parts(root, "[data-likes]", HTMLSelectElement)) {
   choice.addEventListener("change", () => {
-    const chosen = choice.selectedOptions[0], size = document.getElementById(choice.id.replace("fault", "size"));
+    const chosen = choice.selectedOptions[0], size = part(choice.id.replace("fault", "size"), HTMLInputElement);
     size.placeholder = chosen.dataset.like || "the usual";
     size.title = chosen.dataset.accepts || "";
   });

@@ -1,13 +1,18 @@
+// @ts-check
 // Long forms are kept on the device while they are written, so that a flat battery or a lost line costs nothing.
+import { fieldsOf, parts } from "./find.js";
+
+/** @typedef {{version: string, fields: [string, string][]}} Kept */
+
 const prefix = "pw.keep.";
 
 export function keepTyping() {
-  for (const form of document.querySelectorAll("form[data-keep]")) {
+  for (const form of parts(document, "form[data-keep]", HTMLFormElement)) {
     const name = prefix + form.dataset.keep;
-    const version = form.elements.namedItem("version")?.value || "";
+    const version = /** @type {HTMLInputElement | null} */ (form.elements.namedItem("version"))?.value || "";
     restore(form, name, version);
     form.addEventListener("input", () => {
-      const fields = [...new FormData(form)].filter(([n]) => n !== "key" && n !== "version");
+      const fields = fieldsOf(form).filter(([n]) => n !== "key" && n !== "version");
       try { localStorage.setItem(name, JSON.stringify({ version, fields })); } catch { /* no room: typing goes on */ }
     });
     form.addEventListener("submit", () => sessionStorage.setItem("pw.sent", name));
@@ -21,32 +26,42 @@ export function keepTyping() {
   }
 }
 
+/** @param {HTMLFormElement} form @param {string} name @param {string} version */
 function restore(form, name, version) {
   if (sessionStorage.getItem("pw.sent") === name) return; // the server has answered this one itself
+  /** @type {Kept | null} */
   let kept;
-  try { kept = JSON.parse(localStorage.getItem(name)); } catch { return; }
+  try { kept = JSON.parse(localStorage.getItem(name) || "null"); } catch { return; }
   if (!kept || !differs(form, kept.fields)) return;
+  const fields = kept.fields;
   if (kept.version === version) {
-    fill(form, kept.fields);
+    fill(form, fields);
     form.prepend(note("What you had typed on this device before is back in the form."));
     return;
   }
   // Somebody recorded more meanwhile: whoever typed decides.
   const said = note("You had typed something here before the job moved on. ");
-  const back = choice("Put it back", () => { fill(form, kept.fields); said.remove(); });
+  const back = choice("Put it back", () => { fill(form, fields); said.remove(); });
   const drop = choice("Drop it", () => { localStorage.removeItem(name); said.remove(); });
   said.append(back, drop);
   form.prepend(said);
 }
 
+/** @param {HTMLFormElement} form @param {string} name
+ * @returns {HTMLInputElement | null} */
+function entry(form, name) { return /** @type {HTMLInputElement | null} */ (form.elements.namedItem(name)); }
+
+/** @param {HTMLFormElement} form @param {Kept["fields"]} fields */
 function differs(form, fields) {
-  return fields.some(([n, value]) => { const input = form.elements.namedItem(n); return input && input.value !== value; });
+  return fields.some(([n, value]) => { const input = entry(form, n); return input && input.value !== value; });
 }
 
+/** @param {HTMLFormElement} form @param {Kept["fields"]} fields */
 function fill(form, fields) {
-  for (const [n, value] of fields) { const input = form.elements.namedItem(n); if (input) input.value = value; }
+  for (const [n, value] of fields) { const input = entry(form, n); if (input) input.value = value; }
 }
 
+/** @param {string} text */
 function note(text) {
   const p = document.createElement("p");
   p.className = "small soft actions";
@@ -55,6 +70,7 @@ function note(text) {
   return p;
 }
 
+/** @param {string} word @param {() => void} act */
 function choice(word, act) {
   const b = document.createElement("button");
   b.type = "button"; b.textContent = word; b.addEventListener("click", act);

@@ -1,9 +1,15 @@
+// @ts-check
 // Follows the job: when the book has something newer than this page shows, the page fetches itself and swaps what differs.
+import { first, parts } from "./find.js";
 import { lineSays } from "./line.js";
 
 const silence = 13000; // ms without a beat (they come every 5 s) after which the line counts as lost
 const hiddenFor = 10000; // ms out of sight after which the stream is closed
-let source, watch, busy = false, again = false;
+/** @type {EventSource | null} */
+let source = null;
+/** @type {number | undefined} */
+let watch;
+let busy = false, again = false;
 
 export function follow() {
   const body = document.body;
@@ -15,6 +21,7 @@ export function follow() {
   addEventListener("pagehide", () => source && source.close());
   addEventListener("pageshow", (e) => { if (e.persisted) open(); });
   // Browsers allow six lines to a host for all tabs together: a tab that nobody sees gives its own back.
+  /** @type {number | undefined} */
   let away;
   document.addEventListener("visibilitychange", () => {
     clearTimeout(away);
@@ -26,7 +33,7 @@ export function follow() {
 function open() {
   if (source) source.close();
   const body = document.body;
-  source = new EventSource(`/live?job=${encodeURIComponent(body.dataset.live)}&since=${encodeURIComponent(body.dataset.version)}`);
+  source = new EventSource(`/live?job=${encodeURIComponent(body.dataset.live || "")}&since=${encodeURIComponent(body.dataset.version || "")}`);
   source.addEventListener("alive", alive);
   source.addEventListener("change", (e) => {
     alive();
@@ -76,19 +83,20 @@ export async function refresh() {
 }
 
 // swap takes over the parts that differ. A part in which somebody is typing stays as it is.
+/** @param {Document} fresh */
 export function swap(fresh) {
-  for (const now of document.querySelectorAll("[data-swap]")) {
+  for (const now of parts(document, "[data-swap]", HTMLElement)) {
     const then = fresh.getElementById(now.id);
     if (!then || plain(now) === plain(then)) continue;
-    const typing = now.contains(document.activeElement) && document.activeElement.matches("input, select, textarea");
+    const typing = now.contains(document.activeElement) && document.activeElement?.matches("input, select, textarea");
     if (typing) continue;
     const open = [...now.querySelectorAll("details[open]")].length > 0;
     const focused = now.contains(document.activeElement) ? document.activeElement : null;
     const mark = focused && [focused.tagName, focused.getAttribute("aria-label"), focused.textContent].join();
     if (then.dataset.again) now.dataset.again = then.dataset.again; else delete now.dataset.again;
     now.replaceChildren(...then.childNodes);
-    if (open) for (const d of now.querySelectorAll("details")) d.open = true;
-    if (mark) [...now.querySelectorAll("a, button, summary")].find((e) => [e.tagName, e.getAttribute("aria-label"), e.textContent].join() === mark)?.focus();
+    if (open) for (const d of parts(now, "details", HTMLDetailsElement)) d.open = true;
+    if (mark) parts(now, "a, button, summary", HTMLElement).find((e) => [e.tagName, e.getAttribute("aria-label"), e.textContent].join() === mark)?.focus();
     now.classList.remove("fresh"); void now.offsetWidth; now.classList.add("fresh");
   }
   askAgain();
@@ -97,14 +105,16 @@ export function swap(fresh) {
 }
 
 // askAgain refreshes parts that say they are still at work.
+/** @type {number | undefined} */
 let asking;
 function askAgain() {
   clearTimeout(asking);
-  const part = document.querySelector("[data-again]");
+  const part = first(document, "[data-again]", HTMLElement);
   if (part) asking = setTimeout(refresh, Number(part.dataset.again));
 }
 
 // plain compares parts without the keys of forms, which differ each time.
+/** @param {Element} part */
 function plain(part) {
   return part.innerHTML.replace(/name="key" value="[^"]*"/g, "").replace(/ open=""/g, "");
 }

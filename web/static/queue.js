@@ -1,14 +1,20 @@
+// @ts-check
 // Entries are put on this device first, then sent. What the server has not acknowledged stays and is sent again under the same key,
 // so that nothing is lost and nothing is recorded twice.
+import { fieldsOf, parts, part } from "./find.js";
 import { lineSays } from "./line.js";
 import { refresh } from "./live.js";
+
+/** @typedef {{say?: string, do?: string, fields?: Record<string, string>}} Reply what the server says of an entry */
+/** @typedef {{key: string, url: string, kind: string, fields: [string, string][], at: number, said?: string, conflict?: boolean}} Entry */
+/** @typedef {{kind: "sent"} | {kind: "refused", reply: Reply} | {kind: "kept", said: string}} Answer */
 
 const prefix = "pw.wait.";
 const patience = 6000; // ms
 let sending = false;
 
 export function queueForms() {
-  for (const form of document.querySelectorAll("form[data-queue]")) form.addEventListener("submit", enter);
+  for (const form of parts(document, "form[data-queue]", HTMLFormElement)) form.addEventListener("submit", (e) => enter(form, e));
   addEventListener("online", flush);
   addEventListener("storage", show);
   document.addEventListener("pw:online", flush);
@@ -21,38 +27,44 @@ function newKey() {
   return [...crypto.getRandomValues(new Uint8Array(16))].map((b) => b.toString(16).padStart(2, "0")).join("");
 }
 
+/** @returns {Entry[]} */
 function waiting() {
+  /** @type {Entry[]} */
   const all = [];
   for (let i = 0; i < localStorage.length; i++) {
     const name = localStorage.key(i);
-    if (name.startsWith(prefix)) { try { all.push(JSON.parse(localStorage.getItem(name))); } catch { /* not ours */ } }
+    if (name?.startsWith(prefix)) { try { all.push(JSON.parse(localStorage.getItem(name) || "")); } catch { /* not ours */ } }
   }
   return all.sort((a, b) => a.at - b.at);
 }
 
+/** @param {Entry} entry */
 function put(entry) { localStorage.setItem(prefix + entry.key, JSON.stringify(entry)); }
+/** @param {Entry} entry */
 function drop(entry) { localStorage.removeItem(prefix + entry.key); }
 
-async function enter(event) {
-  const form = event.currentTarget;
-  const fields = [...new FormData(form)].filter(([name]) => name !== "key");
-  const entry = { key: newKey(), url: form.getAttribute("action"), kind: form.dataset.queue, fields, at: Date.now() };
+/** @param {HTMLFormElement} form @param {Event} event */
+async function enter(form, event) {
+  const fields = fieldsOf(form).filter(([name]) => name !== "key");
+  /** @type {Entry} */
+  const entry = { key: newKey(), url: form.getAttribute("action") || location.href, kind: form.dataset.queue || "", fields, at: Date.now() };
   try { put(entry); } catch { return; } // no room on this device: the form goes the plain way
   event.preventDefault();
   clearWrong(form);
-  const button = form.querySelector("button");
+  const button = parts(form, "button", HTMLButtonElement)[0];
   button.disabled = true;
   const answer = await post(entry);
   button.disabled = false;
   if (answer.kind === "refused") { drop(entry); showWrong(form, answer.reply); return; }
-  for (const input of form.querySelectorAll("input:not([type=hidden]):not([name=locked]), textarea")) input.value = "";
-  (form.querySelector("input:not([type=hidden]), textarea") || form).focus();
+  for (const input of form.querySelectorAll("input:not([type=hidden]):not([name=locked]), textarea")) /** @type {HTMLInputElement | HTMLTextAreaElement} */ (input).value = "";
+  (parts(form, "input:not([type=hidden]), textarea", HTMLElement)[0] || form).focus();
   if (answer.kind === "kept") { put({ ...entry, said: answer.said }); show(); return; }
   show();
   refresh();
 }
 
 // post sends one entry. "sent": the server has it. "refused": it never will. "kept": try again later.
+/** @param {Entry} entry @returns {Promise<Answer>} */
 async function post(entry) {
   const body = new URLSearchParams(entry.fields);
   body.set("key", entry.key);
@@ -90,7 +102,7 @@ function show() {
   if (!box) {
     box = document.createElement("section");
     box.id = "waiting"; box.className = "waiting"; box.setAttribute("aria-label", "Kept on this device");
-    const main = document.getElementById("main");
+    const main = part("main", HTMLElement);
     main.insertBefore(box, main.querySelector("#next")?.nextSibling || main.firstChild);
   }
   const head = document.createElement("b");
@@ -117,22 +129,26 @@ function show() {
   box.replaceChildren(head, list);
 }
 
+/** @param {string} word @param {() => void} act */
 function button(word, act) {
   const b = document.createElement("button");
   b.type = "button"; b.textContent = word; b.addEventListener("click", act);
   return b;
 }
 
+/** @param {HTMLFormElement} form */
 function clearWrong(form) {
   for (const said of form.querySelectorAll(".wrong")) if (!said.hasAttribute("data-said")) said.remove(); else said.textContent = "";
   for (const bad of form.querySelectorAll(".bad")) bad.classList.remove("bad");
   for (const input of form.querySelectorAll("[aria-invalid]")) input.removeAttribute("aria-invalid");
 }
 
+/** @param {HTMLFormElement} form @param {Reply} reply */
 function showWrong(form, reply) {
+  /** @type {HTMLInputElement | undefined} */
   let first;
   for (const [name, text] of Object.entries(reply.fields || {})) {
-    const input = form.elements.namedItem(name);
+    const input = /** @type {HTMLInputElement | null} */ (form.elements.namedItem(name));
     const place = document.getElementById(name + "-said");
     if (!input || !place) continue;
     const p = document.createElement("p");
