@@ -21,6 +21,7 @@ var house = map[string]room{
 	"quantity": {},
 	"estimate": {},
 	"examples": {impure: "embeds the example cards that ship with the tool"},
+	"yamltext": {},
 	"engine":   {imports: map[string]string{"quantity": "angles, lengths, speeds"}},
 	"distributor": {imports: map[string]string{
 		"quantity": "shaft angles and lengths", "engine": "firing order, cycle, the factor two"}},
@@ -29,7 +30,7 @@ var house = map[string]room{
 	"coil": {imports: map[string]string{
 		"quantity": "electrical measures", "engine": "piston position for pressure", "distributor": "the rotor sweep stands in the decision chart"}},
 	"jobcard": {imports: map[string]string{
-		"quantity": "values with units", "engine": "firings and rotation", "trigger": "the vane wheel is checked while the card is read"}},
+		"quantity": "values with units", "engine": "firings and rotation", "trigger": "the vane wheel is checked while the card is read", "yamltext": "the text, its places and faults"}},
 	"bench": {imports: map[string]string{
 		"quantity": "measures", "engine": "positions and directions", "jobcard": "a bench is set up from a card"}},
 	"sheet": {imports: map[string]string{
@@ -41,7 +42,7 @@ var house = map[string]room{
 	"capture": {imports: map[string]string{
 		"quantity": "measures", "estimate": "fits", "engine": "cycle positions", "trigger": "wheels", "jobcard": "what the card says of the signals", "signal": "edges", "readings": "offset and delay by the same model as light readings"}},
 	"suspects": {imports: map[string]string{
-		"quantity": "measures", "estimate": "distributions", "engine": "cycle positions", "jobcard": "the engine in question", "bench": "the forward model", "capture": "features of a capture", "readings": "rows of readings"}},
+		"quantity": "measures", "estimate": "distributions", "engine": "cycle positions", "jobcard": "the engine in question", "yamltext": "the text, its places and faults", "bench": "the forward model", "capture": "features of a capture", "readings": "rows of readings"}},
 	"procedure": {imports: map[string]string{
 		"quantity": "measures", "engine": "directions in words", "jobcard": "the steps follow from the card", "sheet": "numbers shown in the steps"}},
 	"book":    {impure: "the store: database, files, clock passed in"},

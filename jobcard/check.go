@@ -77,7 +77,7 @@ func (p *reader) at(path, problem, remedy string) {
 	if !ok {
 		at, _ = p.nearestPlace(path)
 	}
-	p.fail(path, at, problem, remedy)
+	p.Fail(path, at, problem, remedy)
 }
 
 // crossCheck finds fields that are each possible and impossible together. What is merely unwise is the set-up sheet's business.

@@ -9,6 +9,7 @@ import (
 
 	"phasewright/engine"
 	"phasewright/quantity"
+	"phasewright/yamltext"
 )
 
 // Field is one row of the table that drives parser, schema, starter and documentation.
@@ -274,7 +275,7 @@ func choice[T ~string](f Field, at func(*Card) *T, accepted ...T) Field {
 		}
 		if !slices.Contains(words, s) {
 			remedy := "write " + oneOf(words)
-			if n := nearest(s, words); n != "" {
+			if n := yamltext.Nearest(s, words); n != "" {
 				remedy = fmt.Sprintf("did you mean %q? Accepted: %s", n, oneOf(words))
 			}
 			return &fault{fmt.Sprintf("%q is not known here", s), remedy}

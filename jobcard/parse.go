@@ -1,147 +1,46 @@
 package jobcard
 
 import (
-	"bytes"
-	"errors"
 	"fmt"
 	"slices"
 	"strings"
-	"unicode/utf8"
 
-	"github.com/goccy/go-yaml"
 	"github.com/goccy/go-yaml/ast"
-	"github.com/goccy/go-yaml/parser"
+
+	"phasewright/yamltext"
 )
 
-const (
-	longestCard = 256 << 10 // bytes; the fullest example has 4 kB
-	mostErrors  = 20
-	deepest     = 8 // levels of nesting; a card needs four
-)
+// kind bounds a job card; the fullest example has 4 kB and nests four deep.
+var kind = yamltext.Kind{Name: "a job card", Start: "give a job card in YAML; `phasewright card new` writes one to start from", Bytes: 256 << 10, Depth: 64}
+
+const deepest = 8 // levels of lists
 
 // Parse reads a job card. file is only the name used in messages. On anything wrong the error is an Errors, in the order of the text; no
 // half-read card is given out.
 func Parse(file string, data []byte) (*Card, error) {
-	p := &reader{file: file, lines: strings.Split(strings.ReplaceAll(string(data), "\r\n", "\n"), "\n"), places: map[string]place{}}
-	root := p.tree(data)
-	if len(p.errors) > 0 {
-		return nil, p.errors
-	}
+	text, root := yamltext.Read(file, data, kind)
+	p := &reader{Text: text, places: map[string]yamltext.Place{}}
 	c := &Card{assumed: map[string]bool{}}
-	p.fill(c, root)
-	if len(p.errors) == 0 {
+	if len(p.Faults) == 0 {
+		p.fill(c, root)
+	}
+	if len(p.Faults) == 0 {
 		p.derive(c)
 	}
-	if len(p.errors) == 0 {
+	if len(p.Faults) == 0 {
 		p.crossCheck(c)
 	}
-	if len(p.errors) > 0 {
-		slices.SortStableFunc(p.errors, func(a, b *Error) int { return a.Line - b.Line })
-		return nil, p.errors[:min(len(p.errors), mostErrors)]
+	if err := p.Err(); err != nil {
+		return nil, err
 	}
 	return c, nil
 }
 
-type place struct{ line, column int }
-
 // reader is one reading of a card.
 type reader struct {
-	file   string
-	lines  []string
-	errors Errors
-	places map[string]place // of each key written, by dotted path
-	meant  []string         // dotted paths that misspelt keys were taken for
-}
-
-func (p *reader) fail(path string, at place, problem, remedy string) {
-	e := &Error{File: p.file, Line: at.line, Column: at.column, Path: path, Problem: problem, Remedy: remedy}
-	if at.line >= 1 && at.line <= len(p.lines) {
-		e.Source = p.lines[at.line-1]
-	}
-	p.errors = append(p.errors, e)
-}
-
-// tree parses the text as YAML and gives the mapping at its root.
-func (p *reader) tree(data []byte) ast.Node {
-	start := place{1, 1}
-	data = bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))
-	switch {
-	case len(data) > longestCard:
-		p.fail("", start, fmt.Sprintf("the file has %d bytes", len(data)), fmt.Sprintf("a job card has at most %d; is this another file?", longestCard))
-	case bytes.HasPrefix(data, []byte("\xff\xfe")) || bytes.HasPrefix(data, []byte("\xfe\xff")):
-		p.fail("", start, "the file is UTF-16", "save it as UTF-8")
-	case bytes.IndexByte(data, 0) >= 0:
-		p.fail("", start, "the file is not text (it has a zero byte)", "give a job card in YAML; `phasewright card new` writes one to start from")
-	case !utf8.Valid(data):
-		p.fail("", p.firstInvalid(), "the text is not UTF-8", "save it as UTF-8")
-	case len(bytes.TrimSpace(data)) == 0:
-		p.fail("", start, "the file is empty", "give a job card in YAML; `phasewright card new` writes one to start from")
-	case tooDeep(data):
-		p.fail("", start, "brackets are nested too deep", "a job card needs lists of lists at most")
-	}
-	if len(p.errors) > 0 {
-		return nil
-	}
-	file, err := parser.ParseBytes(data, 0, parser.AllowDuplicateMapKey())
-	if err != nil {
-		at, message := start, err.Error()
-		var syntax *yaml.SyntaxError
-		if errors.As(err, &syntax) {
-			message = syntax.Message
-			if syntax.Token != nil && syntax.Token.Position != nil {
-				at = place{syntax.Token.Position.Line, syntax.Token.Position.Column}
-			}
-		}
-		p.fail("", at, "this is not YAML: "+strings.TrimSpace(message), "mind the indentation, the colon and blank after each key, and quotes around text with a colon in it")
-		return nil
-	}
-	if len(file.Docs) == 0 || file.Docs[0].Body == nil {
-		p.fail("", start, "the file holds no keys, only comments", "take away the # before the keys you know")
-		return nil
-	}
-	if len(file.Docs) > 1 {
-		p.fail("", start, fmt.Sprintf("the file holds %d documents", len(file.Docs)), "write one job card a file, without a line ---")
-		return nil
-	}
-	return file.Docs[0].Body
-}
-
-func (p *reader) firstInvalid() place {
-	for i, line := range p.lines {
-		if !utf8.ValidString(line) {
-			column := 1
-			for _, r := range line {
-				if r == utf8.RuneError {
-					break
-				}
-				column++
-			}
-			return place{i + 1, column}
-		}
-	}
-	return place{1, 1}
-}
-
-// tooDeep guards the YAML parser, which descends by recursion.
-func tooDeep(data []byte) bool {
-	depth := 0
-	for _, b := range data {
-		switch b {
-		case '[', '{':
-			depth++
-			if depth > 64 {
-				return true
-			}
-		case ']', '}':
-			depth = max(depth-1, 0)
-		}
-	}
-	for _, line := range bytes.Split(data, []byte("\n")) { // "- - - -" and "? ? ?" nest as well
-		if bytes.Count(line, []byte("- ")) > 64 || bytes.Count(line, []byte("? ")) > 64 || bytes.Count(line, []byte("!")) > 64 {
-			return true
-		}
-	}
-	return false
+	*yamltext.Text
+	places map[string]yamltext.Place // of each key written, by dotted path
+	meant  []string                  // dotted paths that misspelt keys were taken for
 }
 
 // fill walks the tree beside the table of fields.
@@ -176,7 +75,7 @@ func (p *reader) fill(c *Card, root ast.Node) {
 		case f.Demand != "" && p.misspelt(f.Path): // said already
 		case f.Demand != "":
 			at, _ := p.nearestPlace(f.Path)
-			p.fail(f.Path, at, "is missing", fmt.Sprintf("write %s, such as %s: %s (%s)", lastKey(f.Path), f.Example, lowerFirst(strings.TrimSuffix(f.Doc, ".")), f.Demand))
+			p.Fail(f.Path, at, "is missing", fmt.Sprintf("write %s, such as %s: %s (%s)", lastKey(f.Path), f.Example, lowerFirst(strings.TrimSuffix(f.Doc, ".")), f.Demand))
 		case f.Default != "":
 			if ft := f.set(c, value{text: f.Default}); ft != nil {
 				panic("jobcard: the default of " + f.Path + " is refused: " + ft.problem)
@@ -196,11 +95,11 @@ func (p *reader) misspelt(path string) bool {
 }
 
 // nearestPlace is where the section of a missing field stands, or the start of the text.
-func (p *reader) nearestPlace(path string) (place, bool) {
+func (p *reader) nearestPlace(path string) (yamltext.Place, bool) {
 	for {
 		i := strings.LastIndexByte(path, '.')
 		if i < 0 {
-			return place{1, 1}, false
+			return yamltext.Place{Line: 1, Column: 1}, false
 		}
 		path = path[:i]
 		if at, ok := p.places[path]; ok {
@@ -232,21 +131,17 @@ func (p *reader) section(c *Card, path string, n ast.Node, fields map[string]*Fi
 		if path == "" {
 			remedy = "a job card begins with keys such as " + strings.Join(known[path], ":, ") + ":"
 		}
-		p.fail(path, placeOf(n), "holds "+describe(n)+" where keys are wanted", remedy)
+		p.Fail(path, yamltext.PlaceOf(n), "holds "+describe(n)+" where keys are wanted", remedy)
 		return
 	}
 	for _, entry := range entries {
-		key := entry.Key.String()
-		at := placeOf(entry.Key)
-		if s, ok := entry.Key.(*ast.StringNode); ok {
-			key = s.Value
-		}
+		key, at := yamltext.Key(entry), yamltext.PlaceOf(entry.Key)
 		full := key
 		if path != "" {
 			full = path + "." + key
 		}
 		if first, again := p.places[full]; again {
-			p.fail(full, at, fmt.Sprintf("stands twice (first in line %d)", first.line), "keep one of the two")
+			p.Fail(full, at, fmt.Sprintf("stands twice (first in line %d)", first.Line), "keep one of the two")
 			continue
 		}
 		if f, ok := fields[full]; ok {
@@ -260,14 +155,14 @@ func (p *reader) section(c *Card, path string, n ast.Node, fields map[string]*Fi
 			continue
 		}
 		remedy := "accepted here: " + strings.Join(known[path], ", ")
-		if near := nearest(key, known[path]); near != "" {
+		if near := yamltext.Nearest(key, known[path]); near != "" {
 			remedy = fmt.Sprintf("did you mean %s? %s", near, remedy)
 			p.meant = append(p.meant, strings.TrimPrefix(path+"."+near, "."))
 		}
 		if len(key) > 60 {
 			full = full[:60] + "…"
 		}
-		p.fail(full, at, "is not a key of a job card", remedy)
+		p.Fail(full, at, "is not a key of a job card", remedy)
 	}
 }
 
@@ -277,7 +172,7 @@ func (p *reader) field(c *Card, f *Field, n ast.Node) {
 		return
 	}
 	if ft := f.set(c, v); ft != nil {
-		p.fail(f.Path, placeOf(n), ft.problem, ft.remedy)
+		p.Fail(f.Path, yamltext.PlaceOf(n), ft.problem, ft.remedy)
 	}
 }
 
@@ -286,7 +181,7 @@ func (p *reader) value(path string, n ast.Node, depth int) (value, bool) {
 	switch x := n.(type) {
 	case *ast.SequenceNode:
 		if depth > deepest {
-			p.fail(path, placeOf(n), "is nested too deep", "lists of lists are the most that a job card takes")
+			p.Fail(path, yamltext.PlaceOf(n), "is nested too deep", "lists of lists are the most that a job card takes")
 			return value{}, false
 		}
 		v := value{list: true}
@@ -298,19 +193,16 @@ func (p *reader) value(path string, n ast.Node, depth int) (value, bool) {
 			v.items = append(v.items, iv)
 		}
 		return v, true
-	case *ast.LiteralNode:
-		return value{text: x.Value.Value}, true
 	case *ast.NullNode:
 		return value{null: true}, true
-	case *ast.StringNode:
-		return value{text: x.Value}, true
-	case *ast.IntegerNode, *ast.FloatNode, *ast.BoolNode, *ast.InfinityNode, *ast.NanNode:
-		return value{text: n.GetToken().Value}, true
 	case *ast.AliasNode, *ast.AnchorNode, *ast.TagNode:
-		p.fail(path, placeOf(n), "uses "+describe(n), "write the value itself")
+		p.Fail(path, yamltext.PlaceOf(n), "uses "+describe(n), "write the value itself")
 		return value{}, false
 	}
-	p.fail(path, placeOf(n), "holds "+describe(n)+" where a value is wanted", "write the value behind the colon")
+	if text, ok := yamltext.Scalar(n); ok {
+		return value{text: text}, true
+	}
+	p.Fail(path, yamltext.PlaceOf(n), "holds "+describe(n)+" where a value is wanted", "write the value behind the colon")
 	return value{}, false
 }
 
@@ -328,21 +220,4 @@ func describe(n ast.Node) string {
 		return "a YAML tag"
 	}
 	return "a single value"
-}
-
-func placeOf(n ast.Node) place {
-	if n == nil || n.GetToken() == nil || n.GetToken().Position == nil {
-		return place{1, 1}
-	}
-	// a mapping's own token is its first colon: the key in front of it is the place a person looks for
-	switch m := n.(type) {
-	case *ast.MappingNode:
-		if len(m.Values) > 0 {
-			return placeOf(m.Values[0].Key)
-		}
-	case *ast.MappingValueNode:
-		return placeOf(m.Key)
-	}
-	pos := n.GetToken().Position
-	return place{pos.Line, pos.Column}
 }

@@ -6,18 +6,23 @@ import (
 	"strconv"
 
 	"github.com/goccy/go-yaml/ast"
+
+	"phasewright/yamltext"
 )
+
+// priorsFile bounds a file of priors.
+var priorsFile = yamltext.Kind{Name: "a file of priors", Start: "begin with nothing:, none:, pair: or weight:", Bytes: 64 << 10, Depth: 16}
 
 // ReadPriors reads priors of a shop's own over the default ones (YAML: nothing, none, pair, and weight with a number for each fault). What is not written
 // stays as it was. On anything wrong the error is an Errors.
 func ReadPriors(file string, data []byte) (Priors, error) {
 	out := DefaultPriors()
-	p := &reader{file: file, seen: map[string]int{}}
+	text, root := yamltext.Read(file, data, priorsFile)
+	p := &reader{Text: text, seen: map[string]int{}}
 	top := []string{"nothing", "none", "pair", "weight"}
-	root := p.tree(data)
-	if len(p.errors) == 0 {
+	if len(p.Faults) == 0 {
 		for _, entry := range p.entries("", root, top) {
-			key := keyOf(entry)
+			key := yamltext.Key(entry)
 			if p.again(key, entry) {
 				continue
 			}
@@ -30,7 +35,7 @@ func ReadPriors(file string, data []byte) (Priors, error) {
 				p.share(key, entry, &out.Pair, 1)
 			case "weight":
 				for _, w := range p.entries(key, entry.Value, names[:]) {
-					name := keyOf(w)
+					name := yamltext.Key(w)
 					if p.again("weight."+name, w) {
 						continue
 					}
@@ -46,14 +51,14 @@ func ReadPriors(file string, data []byte) (Priors, error) {
 			}
 		}
 	}
-	if len(p.errors) > 0 {
-		return Priors{}, p.errors
+	if err := p.Err(); err != nil {
+		return Priors{}, err
 	}
 	return out, out.check()
 }
 
 func (p *reader) share(path string, entry *ast.MappingValueNode, to *float64, most float64) {
-	text, _ := textOf(entry.Value)
+	text, _ := plainText(entry.Value)
 	x, err := strconv.ParseFloat(text, 64)
 	if err != nil || !(x >= 0 && x <= most) {
 		p.fail(path, entry.Value, fmt.Sprintf("%q is not accepted", short(text)), fmt.Sprintf("write a number from 0 to %g", most))

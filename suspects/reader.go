@@ -1,108 +1,45 @@
 package suspects
 
 import (
-	"bytes"
 	"errors"
 	"fmt"
 	"math"
 	"slices"
 	"strconv"
 	"strings"
-	"unicode/utf8"
 
-	"github.com/goccy/go-yaml"
 	"github.com/goccy/go-yaml/ast"
-	"github.com/goccy/go-yaml/parser"
 
 	"phasewright/quantity"
+	"phasewright/yamltext"
 )
 
-const (
-	longestFile = 256 << 10
-	mostErrors  = 20
-	mostEntries = 40 // entries of a list
-)
+// evidenceFile bounds an evidence file.
+var evidenceFile = yamltext.Kind{Name: "evidence", Start: "begin with a key such as light: (phasewright suspects --keys lists them)", Bytes: 256 << 10, Depth: 16}
+
+const mostEntries = 40 // entries of a list
 
 // ReadEvidence reads an evidence file (YAML). file is the name used in messages. On anything wrong the error is an Errors and no half-read evidence is given out.
 func ReadEvidence(file string, data []byte) (*Evidence, error) {
-	p := &reader{file: file, seen: map[string]int{}}
-	root := p.tree(data)
+	text, root := yamltext.Read(file, data, evidenceFile)
+	p := &reader{Text: text, seen: map[string]int{}}
 	var e Evidence
-	if len(p.errors) == 0 {
+	if len(p.Faults) == 0 {
 		p.load(&e, root)
 	}
-	if len(p.errors) > 0 {
-		slices.SortStableFunc(p.errors, func(a, b *Error) int { return a.Line - b.Line })
-		return nil, p.errors[:min(len(p.errors), mostErrors)]
+	if err := p.Err(); err != nil {
+		return nil, err
 	}
 	return &e, nil
 }
 
 type reader struct {
-	file   string
-	errors Errors
-	seen   map[string]int // line of each key
+	*yamltext.Text
+	seen map[string]int // line of each key
 }
 
 func (p *reader) fail(path string, n ast.Node, problem, remedy string) {
-	line, column := placeOf(n)
-	p.errors = append(p.errors, &Error{p.file, line, column, path, problem, remedy})
-}
-
-func (p *reader) tree(data []byte) ast.Node {
-	data = bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))
-	start := `begin with a key such as light: (phasewright suspects --help says where the keys stand)`
-	switch {
-	case len(data) > longestFile:
-		p.fail("", nil, fmt.Sprintf("the file has %d bytes", len(data)), fmt.Sprintf("evidence has at most %d; is this another file?", longestFile))
-	case bytes.IndexByte(data, 0) >= 0 || !utf8.Valid(data):
-		p.fail("", nil, "the file is not text in UTF-8", "give evidence in YAML")
-	case len(bytes.TrimSpace(data)) == 0:
-		p.fail("", nil, "the file is empty", start)
-	case tooDeep(data):
-		p.fail("", nil, "brackets or dashes are nested too deep", "evidence needs lists of keys at most")
-	}
-	if len(p.errors) > 0 {
-		return nil
-	}
-	f, err := parser.ParseBytes(data, 0, parser.AllowDuplicateMapKey())
-	if err != nil {
-		e := &Error{File: p.file, Line: 1, Column: 1, Problem: "this is not YAML: " + strings.TrimSpace(err.Error()), Remedy: "mind the indentation, and the colon and blank after each key"}
-		var syntax *yaml.SyntaxError
-		if errors.As(err, &syntax) {
-			e.Problem = "this is not YAML: " + strings.TrimSpace(syntax.Message)
-			if syntax.Token != nil && syntax.Token.Position != nil {
-				e.Line, e.Column = syntax.Token.Position.Line, syntax.Token.Position.Column
-			}
-		}
-		p.errors = append(p.errors, e)
-		return nil
-	}
-	if len(f.Docs) != 1 || f.Docs[0].Body == nil {
-		p.fail("", nil, "the file does not hold one set of keys", start)
-		return nil
-	}
-	return f.Docs[0].Body
-}
-
-func tooDeep(data []byte) bool {
-	depth := 0
-	for _, b := range data {
-		switch b {
-		case '[', '{':
-			if depth++; depth > 16 {
-				return true
-			}
-		case ']', '}':
-			depth = max(depth-1, 0)
-		}
-	}
-	for _, l := range bytes.Split(data, []byte("\n")) {
-		if bytes.Count(l, []byte("- ")) > 16 || bytes.Count(l, []byte("? ")) > 16 || bytes.Count(l, []byte("!")) > 16 {
-			return true
-		}
-	}
-	return false
+	p.Fail(path, yamltext.PlaceOf(n), problem, remedy)
 }
 
 // load walks the root.
@@ -118,7 +55,7 @@ func (p *reader) load(e *Evidence, root ast.Node) {
 		}
 	}
 	for _, entry := range p.entries("", root, top) {
-		key := keyOf(entry)
+		key := yamltext.Key(entry)
 		if p.again(key, entry) {
 			continue
 		}
@@ -153,7 +90,7 @@ func (p *reader) load(e *Evidence, root ast.Node) {
 }
 
 func (p *reader) again(path string, entry *ast.MappingValueNode) bool {
-	line, _ := placeOf(entry.Key)
+	line := yamltext.PlaceOf(entry.Key).Line
 	if first, ok := p.seen[path]; ok {
 		p.fail(path, entry.Key, fmt.Sprintf("stands twice (first in line %d)", first), "keep one of the two")
 		return true
@@ -167,7 +104,7 @@ func (p *reader) unknown(path, key string, n ast.Node, accepted []string) {
 		key = key[:60] + "…"
 	}
 	remedy := "accepted here: " + strings.Join(accepted, ", ")
-	if w := near(key, accepted); w != "" {
+	if w := yamltext.Nearest(key, accepted); w != "" {
 		remedy = "did you mean " + w + "? " + remedy
 	}
 	p.fail(strings.TrimPrefix(path+"."+key, "."), n, "is not a key of evidence", remedy)
@@ -183,7 +120,7 @@ func (p *reader) section(e *Evidence, s *section, n ast.Node, label string, tabl
 	}
 	given := map[string]bool{}
 	for _, entry := range p.entries(label, n, accepted) {
-		key := keyOf(entry)
+		key := yamltext.Key(entry)
 		if p.again(label+"."+key, entry) {
 			continue
 		}
@@ -226,7 +163,7 @@ func (p *reader) field(e *Evidence, f *field, n ast.Node) {
 		}
 		var v read
 		for _, item := range seq.Values {
-			text, ok := textOf(item)
+			text, ok := plainText(item)
 			if !ok {
 				p.fail(f.Path, item, "has an entry that is no plain value", wanted)
 				return
@@ -249,7 +186,7 @@ func (p *reader) field(e *Evidence, f *field, n ast.Node) {
 		f.set(e, v)
 		return
 	}
-	text, ok := textOf(n)
+	text, ok := plainText(n)
 	switch {
 	case !ok:
 		p.fail(f.Path, n, "has no plain value", wanted)
@@ -262,7 +199,7 @@ func (p *reader) field(e *Evidence, f *field, n ast.Node) {
 		return
 	case f.kind == word:
 		remedy := wanted
-		if w := near(text, f.words); w != "" {
+		if w := yamltext.Nearest(text, f.words); w != "" {
 			remedy = fmt.Sprintf("did you mean %q? %s", w, wanted)
 		}
 		p.fail(f.Path, n, fmt.Sprintf("%q is not known here", short(text)), remedy)
@@ -307,36 +244,8 @@ func short(s string) string {
 	return s
 }
 
-func keyOf(m *ast.MappingValueNode) string {
-	if s, ok := m.Key.(*ast.StringNode); ok {
-		return s.Value
-	}
-	return m.Key.String()
-}
-
-func textOf(n ast.Node) (string, bool) {
-	switch x := n.(type) {
-	case *ast.StringNode:
-		return strings.TrimSpace(x.Value), true
-	case *ast.BoolNode: // YAML 1.1 readers take on and off, yes and no for these; we want the word
-		return x.GetToken().Value, true
-	case *ast.IntegerNode, *ast.FloatNode, *ast.InfinityNode, *ast.NanNode:
-		return n.GetToken().Value, true
-	}
-	return "", false
-}
-
-func placeOf(n ast.Node) (line, column int) {
-	switch m := n.(type) {
-	case *ast.MappingNode:
-		if len(m.Values) > 0 {
-			return placeOf(m.Values[0].Key)
-		}
-	case *ast.MappingValueNode:
-		return placeOf(m.Key)
-	}
-	if n == nil || n.GetToken() == nil || n.GetToken().Position == nil {
-		return 1, 1
-	}
-	return n.GetToken().Position.Line, n.GetToken().Position.Column
+// plainText is a single value's text without the blanks around it.
+func plainText(n ast.Node) (string, bool) {
+	text, ok := yamltext.Scalar(n)
+	return strings.TrimSpace(text), ok
 }

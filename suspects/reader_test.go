@@ -1,6 +1,7 @@
 package suspects
 
 import (
+	"encoding/json"
 	"errors"
 	"os"
 	"path/filepath"
@@ -10,7 +11,7 @@ import (
 	"github.com/goccy/go-yaml"
 	"github.com/google/jsonschema-go/jsonschema"
 
-	"encoding/json"
+	"phasewright/yamltext"
 )
 
 // Every key of the table with its own example is read, and the schema takes it.
@@ -102,23 +103,23 @@ func TestBadEvidenceIsNamed(t *testing.T) {
 	for _, tc := range []struct {
 		text, want string
 	}{
-		{"", "e.yaml:1:1 – the file is empty – "},
-		{"lights: []", "e.yaml:1:1: lights – is not a key of evidence – did you mean light?"},
-		{"light:\n  - {speed: 750 rpm, shwon: 3 deg}", "e.yaml:2:22: light 1.shwon – is not a key of evidence – did you mean shown?"},
-		{"light:\n  - {shown: 3 deg}", "e.yaml:2:6: light 1 – has no speed – write speed"},
-		{"light:\n  - {speed: 750}", `light.speed – "750" has no unit – write a speed such as 750 rpm`},
-		{"light:\n  - {speed: 750 rpm, shown: 12..5 deg}", `e.yaml:2:29: light.shown – "12..5 deg"`},
-		{"light:\n  - {speed: -750 rpm}", "light.speed – -750 rpm is impossible here – write a value from 20 to 30000"},
+		{"", "e.yaml:1:1: the file is empty; "},
+		{"lights: []", "e.yaml:1:1: lights: is not a key of evidence; did you mean light?"},
+		{"light:\n  - {speed: 750 rpm, shwon: 3 deg}", "e.yaml:2:22: light 1.shwon: is not a key of evidence; did you mean shown?"},
+		{"light:\n  - {shown: 3 deg}", "e.yaml:2:6: light 1: has no speed; write speed"},
+		{"light:\n  - {speed: 750}", `light.speed: "750" has no unit; write a speed such as 750 rpm`},
+		{"light:\n  - {speed: 750 rpm, shown: 12..5 deg}", `e.yaml:2:29: light.shown: "12..5 deg"`},
+		{"light:\n  - {speed: -750 rpm}", "light.speed: -750 rpm is impossible here; write a value from 20 to 30000"},
 		{"light:\n  - {speed: 750 rpm, shown: 700 deg}", "is impossible here"},
-		{"light: 3", "light – is not a list"},
-		{"compression: flt", `"flt" is not known here – did you mean "felt"?`},
-		{"compression: [felt]", "compression – is a list"},
-		{"engine: {misfire: 3}", "engine.misfire – is not a list"},
+		{"light: 3", "light: is not a list"},
+		{"compression: flt", `"flt" is not known here; did you mean "felt"?`},
+		{"compression: [felt]", "compression: is a list"},
+		{"engine: {misfire: 3}", "engine.misfire: is not a list"},
 		{"engine: {misfire: [3, 3]}", "stands twice"},
 		{"engine: {misfire: [0]}", "is not a cylinder"},
 		{"worked_on: [unit, horn]", `"horn" is not known here`},
-		{"spark: weak\nspark: strong", "spark – stands twice (first in line 1)"},
-		{"spark: weak\n---\nspark: strong", "does not hold one set of keys"},
+		{"spark: weak\nspark: strong", "spark: stands twice (first in line 1)"},
+		{"spark: weak\n---\nspark: strong", "holds 2 documents"},
 		{"spark: {a", "this is not YAML"},
 		{"spark: \x00", "not text"},
 		{strings.Repeat("[", 50), "nested too deep"},
@@ -172,7 +173,7 @@ func FuzzReadEvidence(f *testing.F) {
 		ev, err := ReadEvidence("e.yaml", []byte(text))
 		if err != nil {
 			var es Errors
-			if !errors.As(err, &es) || len(es) == 0 || len(es) > mostErrors {
+			if !errors.As(err, &es) || len(es) == 0 || len(es) > yamltext.Most {
 				t.Fatalf("%v", err)
 			}
 			for _, x := range es {

@@ -73,7 +73,11 @@ func (a *app) readCard(name string) (*jobcard.Card, error) {
 	if err != nil {
 		return nil, err
 	}
-	return jobcard.Parse(shown(name), data)
+	card, err := jobcard.Parse(shown(name), data)
+	if err != nil {
+		return nil, hinted{err, "`phasewright card schema` lists every key, `phasewright card new` writes a commented card"}
+	}
+	return card, nil
 }
 
 // shown is how a file is called in messages.

@@ -14,7 +14,7 @@ import (
 
 	"github.com/alecthomas/kong"
 
-	"phasewright/jobcard"
+	"phasewright/yamltext"
 )
 
 // commands is the whole command line, in the order that help lists it.
@@ -93,7 +93,7 @@ func run(ctx context.Context, args []string, in io.Reader, out, errs io.Writer) 
 
 // statusOf prints an error in the house's form and gives the exit status that belongs to it.
 func statusOf(errs io.Writer, err error) int {
-	var cards jobcard.Errors
+	var faults yamltext.Errors
 	var h hinted
 	switch {
 	case err == nil:
@@ -103,14 +103,18 @@ func statusOf(errs io.Writer, err error) int {
 	case errors.Is(err, context.Canceled):
 		fmt.Fprintln(errs, "stopped; nothing half-written was left")
 		return statusStopped
-	case errors.As(err, &cards):
-		for _, e := range cards {
+	case errors.As(err, &faults):
+		for _, e := range faults {
 			fmt.Fprintf(errs, "error: %s\n", e.Error())
 			if x := e.Excerpt(); x != "" {
 				fmt.Fprintln(errs, x)
 			}
 		}
-		fmt.Fprintf(errs, "hint: %s\n", count(len(cards), "thing")+" to mend; `phasewright card schema` lists every key, `phasewright card new` writes a commented card")
+		hint := count(len(faults), "thing") + " to mend"
+		if errors.As(err, &h) {
+			hint += "; " + h.hint
+		}
+		fmt.Fprintf(errs, "hint: %s\n", hint)
 		return statusUnread
 	}
 	for _, line := range strings.Split(strings.TrimSpace(err.Error()), "\n") {
