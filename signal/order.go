@@ -102,11 +102,14 @@ func (m *merger) flushOne(limit Second) error {
 	}
 	m.moved = int64(n)
 	part := l.edges[:n]
-	if l.many {
-		settle(part)
-	}
+	settled := true
 	for i := range part {
-		m.count(&part[i])
+		e := &part[i]
+		m.count(e)
+		settled = settled && (i == 0 || part[i-1].At != e.At || part[i-1].Channel <= e.Channel)
+	}
+	if l.many && !settled {
+		settle(part)
 	}
 	var err error
 	if n > 0 {
@@ -131,7 +134,7 @@ func settle(e []Edge) {
 }
 
 func (l *lane) drop(n int) {
-	l.edges = slices.Delete(l.edges, 0, n)
+	l.edges = l.edges[:copy(l.edges, l.edges[n:])]
 	l.base += int64(n)
 }
 
