@@ -281,13 +281,18 @@ func (p *Procedure) unsafe(s Plant, st *Step, broken uint64) []Refusal {
 		var want, have []string
 		r := Refusal{Kind: Unsafe, Step: st.ID, Rule: rule.ID, Remedy: rule.Reason}
 		for _, c := range rule.Forbids {
-			if len(out) == 0 || c.Holds(s) {
+			if c.Holds(s) {
 				have = append(have, Say(c.Part, s.Get(c.Part)))
 			}
 			want = append(want, c.String())
 			other := Condition{c.Part, ^c.In & (1<<len(words[c.Part]) - 1)}
 			if t := p.provider(s, other, p.at[st.ID]); c.Holds(s) && t != nil && r.Go == "" {
 				r.Go, r.Remedy = t.ID, fmt.Sprintf("%s: do «%s» first", rule.Reason, t.Title)
+			}
+		}
+		if have == nil { // it would come about while the step is done
+			for _, c := range rule.Forbids {
+				have = append(have, Say(c.Part, s.Get(c.Part)))
 			}
 		}
 		r.Want, r.Have = "never together: "+strings.Join(want, ", "), strings.Join(have, ", ")

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"math"
 	"net/http"
 	"net/url"
 	"strconv"
@@ -49,6 +50,7 @@ type stepsBody struct {
 	Accepts   string
 	CanBack   bool // it can be taken back
 	CanDo     bool
+	Now       bool // it is the step to do now
 }
 
 type lockLine struct{ What, Do, Go, Title string }
@@ -167,6 +169,7 @@ func (s *Server) fillStep(b *stepsBody, j *job, p *procedure.Procedure, state pr
 	to := func(id string) string { return "/job/" + j.ID + "/steps?step=" + url.QueryEscape(id) }
 	title := func(id string) string { st, _ := p.Step(id); return st.Title }
 	st := steps[at]
+	b.Now = st.ID == now.Step
 	b.Version, b.Step, b.N, b.Of, b.Here = state.Version, st, at+1, len(steps), to(st.ID)
 	if b.Form.Key == "" {
 		b.Form.Key = s.newKey()
@@ -254,11 +257,13 @@ func (s *Server) fillStep(b *stepsBody, j *job, p *procedure.Procedure, state pr
 	d := st.Demand
 	switch {
 	case len(d.Options) > 0 || !d.Possible.Set():
+	case d.Same == "" && d.Passes.Set() && strings.HasPrefix(d.Unit, "°"):
+		b.Accepts = "wants " + span(d.Passes) + d.Unit
 	case d.Same == "" && d.Passes.Set():
 		b.Accepts = "wants " + span(d.Passes) + " " + d.Unit
 	}
 	if d.Speed.Set() {
-		b.Accepts += ", at " + span(d.Speed) + " rpm"
+		b.Accepts += ", at " + figure(d.Speed.From, 0) + " to " + figure(d.Speed.To, 0) + " rpm"
 	}
 	s.prefill(b, j, st.ID)
 }
@@ -270,21 +275,14 @@ func (s *Server) prefill(b *stepsBody, j *job, id string) {
 	}
 	switch id {
 	case "prove":
-		if proof, err := j.work.proof(); err == nil && proof.Worst.U > 0 {
-			b.Form.Value = figure(abs(proof.Worst.Value)+proof.Worst.U, 2)
+		if proof, err := j.work.proof(); err == nil && !math.IsInf(proof.Worst.U, 0) && !math.IsNaN(proof.Worst.Value+proof.Worst.U) {
+			b.Form.Value = figure(math.Abs(proof.Worst.Value)+proof.Worst.U, 2)
 		}
 	case "allowance":
 		if res, err := j.work.fit(); err == nil {
 			b.Form.Value = figure(res.Allowance.Set, -1)
 		}
 	}
-}
-
-func abs(v float64) float64 {
-	if v < 0 {
-		return -v
-	}
-	return v
 }
 
 func span(b procedure.Band) string {
