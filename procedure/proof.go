@@ -162,7 +162,10 @@ func within(b Band, unit string) string {
 	if b.From == b.To {
 		return number(b.From, unit)
 	}
-	return fmt.Sprintf("%s to %s", number(round3(b.From), unit), number(round3(b.To), unit))
+	if b.From == -b.To {
+		return "± " + number(hundredth(b.To), unit)
+	}
+	return fmt.Sprintf("%s to %s", number(hundredth(b.From), unit), number(hundredth(b.To), unit))
 }
 
-func round3(v float64) float64 { return math.Round(v*1000) / 1000 }
+func hundredth(v float64) float64 { return math.Round(v*100) / 100 }
