@@ -62,7 +62,7 @@ func TestChangesComeFromOwnPagesOnly(t *testing.T) {
 func TestEveryAnswerCarriesThePolicy(t *testing.T) {
 	s := newShop(t)
 	job := s.job()
-	for _, path := range []string{"/", "/new", "/devices", "/nothing", "/job/none", "/job/" + job, "/job/" + job + "/card", "/job/" + job + "/sheet", "/job/" + job + "/readings", s.assets.url("sheet.css")} {
+	for _, path := range []string{"/", "/new", "/devices", "/nothing", "/job/none", "/job/" + job, "/job/" + job + "/card", "/job/" + job + "/sheet", "/job/" + job + "/readings", s.assets.url("look.css")} {
 		w := s.get(path)
 		h := w.Header()
 		if h.Get("Content-Security-Policy") != policy || h.Get("X-Content-Type-Options") != "nosniff" || h.Get("X-Frame-Options") != "DENY" || h.Get("Referrer-Policy") != "same-origin" {

@@ -54,6 +54,7 @@ func newViews(a *assets) (map[string]*view, error) {
 		"mark":  mark,
 		"dict":  dict,
 		"nums":  func(n ...int) []int { return n },
+		"names": func(n ...string) []string { return n },
 	}
 	base, err := template.New("layout.html").Funcs(funcs).ParseFS(files, "templates/layout.html", "templates/parts.html")
 	if err != nil {

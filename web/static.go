@@ -53,7 +53,14 @@ func newAssets() (*assets, error) {
 		}
 		a.files[e.Name()] = one
 	}
-	a.files["drawing.css"] = asset{media: mediaOf("drawing.css"), plain: []byte(drawing.CSS), zip: sync.OnceValue(func() []byte { return gzipped([]byte(drawing.CSS)) })}
+	// What every page looks by goes out as one file: on a slow line each file more may cost its delay again.
+	var look []byte
+	for _, name := range []string{"tokens.css", "sheet.css"} {
+		look = append(look, a.files[name].plain...)
+		delete(a.files, name)
+	}
+	look = append(look, drawing.CSS...)
+	a.files["look.css"] = asset{media: mediaOf("look.css"), plain: look, zip: sync.OnceValue(func() []byte { return gzipped(look) })}
 	sum.Write([]byte(drawing.CSS))
 	a.prefix = "/static/" + hex.EncodeToString(sum.Sum(nil))[:12] + "/"
 	return a, nil
