@@ -20,6 +20,12 @@ const (
 	thinShare   = 0.35
 )
 
+// The bounds of plain as ratios of speeds, e^±plain, so that an even run needs no logarithm: s·s₂/s₁², where s are the last three speeds, newest first.
+const (
+	quicker = 1.0832870676749586
+	slower  = 0.9231163463866358
+)
+
 // crankEdge is an active edge with the other edge that began its pulse.
 type crankEdge struct {
 	t, start float64
@@ -42,6 +48,10 @@ type path struct {
 	n     int32
 	acts  [patience + 2]act
 
+	// degrees a second over the last three intervals, 0 where not known: an even run is followed by these alone, and v and dv are made when they are wanted
+	s    [3]float64
+	lazy bool
+
 	// as it was before the last accepted edge
 	wasT, wasV, wasDV float64
 	wasK, wasAge      int32
@@ -56,6 +66,27 @@ func (p *path) accept(e crankEdge, k int32, v float64, miss int8) {
 	p.t, p.k, p.v, p.age, p.from = e.t, k, v, min(p.age+1, 2), math.Inf(-1)
 	p.acts[p.n] = act{e.t, e.start, k, miss}
 	p.n++
+	p.s = [3]float64{0, p.s[0], p.s[1]}
+}
+
+// glide is accept for an edge just where it should be, at s degrees a second.
+func (p *path) glide(e crankEdge, k int32, s float64) {
+	p.acts[0] = act{e.t, e.start, k, 0}
+	p.wasT, p.wasK, p.wasAge = p.t, p.k, p.age
+	p.t, p.k, p.from = e.t, k, math.Inf(-1)
+	p.s = [3]float64{s, p.s[0], p.s[1]}
+	p.lazy = true
+}
+
+// wake makes the logarithms that glide left out.
+func (p *path) wake() {
+	if !p.lazy {
+		return
+	}
+	p.lazy = false
+	a, b, c := math.Log(p.s[0]), math.Log(p.s[1]), math.Log(p.s[2])
+	p.v, p.dv = a, a-b
+	p.wasV, p.wasDV = b, b-c
 }
 
 // without is the path with its last accepted edge, the only one not handed on, taken for an extra pulse.
@@ -68,7 +99,7 @@ func (p *path) without() (path, bool) {
 	q.from = p.acts[0].start
 	q.cost += costExtra
 	q.acts[0] = act{p.acts[0].t, p.acts[0].start, p.wasK, -1}
-	q.wasAge = 0
+	q.wasAge, q.s = 0, [3]float64{}
 	return q, true
 }
 
@@ -103,11 +134,21 @@ func (f *follower) push(e crankEdge, tr *tracker) {
 		p := &f.live[0]
 		if dt := e.t - p.t; p.age == 2 && p.n == 1 && dt > 0 {
 			k := f.w.next(p.k)
+			s := f.w.step[k] / dt
+			if r, m := s*p.s[1], p.s[0]*p.s[0]; r < quicker*m && r > slower*m && !f.isThin(p, &e, k, dt) {
+				a := p.acts[0]
+				p.cost = 0
+				p.glide(e, k, s)
+				tr.take(a)
+				return
+			}
+			p.wake()
 			v := f.w.lnStep[k] - math.Log(dt)
 			if d2 := v - p.v - p.dv; d2 < plain && d2 > -plain && !f.isThin(p, &e, k, dt) {
 				a := p.acts[0]
 				p.n, p.cost = 0, 0
 				p.accept(e, k, v, 0)
+				p.s[0] = s
 				tr.take(a)
 				return
 			}
@@ -122,6 +163,7 @@ func (f *follower) ponder(e crankEdge, tr *tracker) {
 		return
 	}
 	best := &f.live[0]
+	best.wake()
 	dt := e.t - best.t
 	if dt <= 0 {
 		return

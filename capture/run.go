@@ -17,7 +17,11 @@ func Run(ctx context.Context, source Source, opt Options) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
-	res, err := source.Scan(ctx, a)
+	r := newRelay(a)
+	res, err := source.Scan(ctx, r)
+	if late := r.close(); err == nil {
+		err = late
+	}
 	if err != nil {
 		if res == nil || !a.begun {
 			return nil, err
