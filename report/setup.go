@@ -18,6 +18,8 @@ type Stamp struct {
 	Date  time.Time // of the job
 	By    string
 	Paper drawing.SheetSize
+	// Overrides are the locks passed with a reason: they stand on every sheet that a job makes.
+	Overrides []Override
 	// JSON is the machine-readable twin, carried inside the PDF; may be empty.
 	JSON []byte
 	// Export is the whole job as the shop book exports it, carried inside the PDF too, so that the paper can be opened again; may be empty.
@@ -83,6 +85,9 @@ func setUp(c *jobcard.Card, s *sheet.Sheet, stamp Stamp, dense density) (*flow, 
 		f.besideCautions(damper, cap, s.Cautions)
 	} else {
 		f.beside(damper, cap)
+	}
+	if len(stamp.Overrides) > 0 {
+		f.overrides(stamp.Overrides)
 	}
 	var stops, cautions, fine []found
 	for _, it := range s.Items {

@@ -45,6 +45,9 @@ func spark(k *sheet.Case, stamp Stamp, dense density) (*flow, error) {
 		{Label: "date", Value: day(stamp.Date), Share: 1.1},
 		{Label: "by", Value: or(stamp.By, k.Card.Job.Shop), Share: 1.8},
 	})
+	if len(stamp.Overrides) > 0 {
+		f.overrides(stamp.Overrides)
+	}
 	d := k.Decide(chartSpeeds)
 	view := SparkChart(d, f.wide(), "spark")
 	if dense >= smallDrawings {

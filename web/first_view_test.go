@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"os"
 	"testing"
+	"time"
 
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/cdproto/network"
@@ -78,6 +79,7 @@ func TestFirstViewOnASlowPhone(t *testing.T) {
 			if best.Ready <= firstViewReady && best.DOM <= firstViewReady {
 				break
 			}
+			time.Sleep(time.Second) // other work on the machine may pass
 		}
 		t.Logf("%-9s %5.1f kB in %d files, ready after %3.0f ms, document after %3.0f ms", name, float64(best.Bytes)/1000, best.Files, best.Ready, best.DOM)
 		if best.Bytes > firstViewBytes {

@@ -3,6 +3,7 @@ package web
 import (
 	"strconv"
 
+	"phasewright/procedure"
 	"phasewright/readings"
 	"phasewright/sheet"
 )
@@ -23,6 +24,9 @@ func (s *Server) nextFor(j *job) *next {
 			return &next{Say: "The set-up sheet holds " + count(sh.Count(sheet.Stop), "stop") + ". Settle that before a spanner is lifted:", Link: to("/sheet"), Word: "read the sheet"}
 		}
 	}
+	if n := s.nextStep(j); n != nil {
+		return n
+	}
 	if j.pending() {
 		res, err := j.work.fit()
 		if err != nil {
@@ -41,6 +45,52 @@ func (s *Server) nextFor(j *job) *next {
 		return &next{Say: "Set up by the sheet. " + res.Brief, Link: to("/readings"), Word: "Enter readings"}
 	}
 	return &next{Say: res.Brief, Link: to("/readings"), Word: "Enter readings"} // the readings page says the rest
+}
+
+// nextStep is the step of the order of work to do now, while the job is worked by it and the readings have not begun; nil otherwise.
+func (s *Server) nextStep(j *job) *next {
+	if len(j.Readings) > 0 {
+		return nil
+	}
+	p, state, err := j.order()
+	if err != nil {
+		return nil
+	}
+	now := p.Next(state)
+	step, ok := p.Step(now.Step)
+	if !ok {
+		return nil
+	}
+	if now.Act != procedure.Do {
+		return &next{Say: now.Why + ". First:", Link: "/job/" + j.ID + "/steps", Word: "take back " + step.Title}
+	}
+	return &next{Say: step.Title + ".", Link: "/job/" + j.ID + "/steps", Word: "Order of work"}
+}
+
+// ordered is the order of work on the job's front.
+func (j *job) ordered() jobLine {
+	l := jobLine{Path: "/steps", Word: "Order of work", State: "follows from the sheet"}
+	if j.Card == nil {
+		return l
+	}
+	p, state, err := j.order()
+	if err != nil {
+		return l
+	}
+	done := 0
+	for _, one := range p.Standing(state) {
+		if one.Mark == procedure.Done {
+			done++
+		}
+	}
+	l.State = strconv.Itoa(done) + " of " + strconv.Itoa(len(p.Steps())) + " steps done"
+	switch {
+	case len(state.Overrides) > 0:
+		l.State, l.Mark = l.State+", "+count(len(state.Overrides), "lock")+" passed", "caution"
+	case done > 0:
+		l.Mark = "fine"
+	}
+	return l
 }
 
 // standing is how each view of the job stands, for its front.
@@ -81,5 +131,16 @@ func (s *Server) standing(j *job) []jobLine {
 	if j.Attachments > 0 {
 		recorded.State, recorded.Mark = count(j.Attachments, "file")+", "+strconv.Itoa(len(j.Captures))+" read", "fine"
 	}
-	return []jobLine{card, plan, taken, recorded, proof}
+	return []jobLine{card, plan, j.ordered(), taken, recorded, proof}
+}
+
+// suspectsNext says what to do with the page.
+func suspectsNext(b *suspectsBody) *next {
+	switch {
+	case b.NoCard != "":
+		return &next{Say: "Make the job card usable first:", Link: "/job/" + b.ID + "/card", Word: "job card"}
+	case b.Wrong != "":
+		return &next{Say: "Correct the evidence that is marked."}
+	}
+	return &next{Say: "Enter what was seen: the ranking follows. What to look at next stands below it."}
 }

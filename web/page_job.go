@@ -86,11 +86,11 @@ func (s *Server) notePost(w http.ResponseWriter, r *http.Request, v *visit) erro
 func inWords(e book.Event) string {
 	var p struct {
 		Name, Reason, Text, Step, Verdict, Direction, Note string
-		RPM                                                       *float64
-		Shown                                                     *float64 `json:"shown_deg"`
-		Locked                                                    *float64 `json:"locked_deg"`
-		Housing                                                   *float64 `json:"housing_deg"`
-		Allowance                                                 *float64 `json:"allowance_us"`
+		RPM                                                *float64
+		Shown                                              *float64 `json:"shown_deg"`
+		Locked                                             *float64 `json:"locked_deg"`
+		Housing                                            *float64 `json:"housing_deg"`
+		Allowance                                          *float64 `json:"allowance_us"`
 	}
 	if json.Unmarshal(e.Payload, &p) != nil {
 		return string(e.Kind)

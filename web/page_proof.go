@@ -10,6 +10,7 @@ import (
 
 	"phasewright/book"
 	"phasewright/readings"
+	"phasewright/report"
 )
 
 type proofBody struct {
@@ -21,6 +22,7 @@ type proofBody struct {
 	Chart     *plate
 	Figures   []figureLine
 	Budget    []budgetLine
+	Overrides []report.Override
 	Table     []errorLine
 	Signed    *signedLine
 	Key       string
@@ -55,7 +57,7 @@ func (s *Server) showProof(w http.ResponseWriter, r *http.Request, v *visit, sta
 	if err != nil {
 		return err
 	}
-	b.Statement = string(proof.Statement)
+	b.Statement, b.Overrides = string(proof.Statement), j.overrides()
 	for _, t := range proof.Words {
 		b.Words = append(b.Words, whole(t))
 	}

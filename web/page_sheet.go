@@ -4,6 +4,7 @@ import (
 	"net/http"
 	"strconv"
 
+	"phasewright/report"
 	"phasewright/sheet"
 )
 
@@ -19,6 +20,7 @@ type sheetBody struct {
 	Stop           int
 	Stops          []sheet.Item
 	Cautions       []string
+	Overrides      []report.Override
 	Rotation, Turn string
 }
 
@@ -54,7 +56,7 @@ func (s *Server) sheetPage(w http.ResponseWriter, r *http.Request, v *visit) err
 	if err != nil {
 		return err
 	}
-	b := sheetBody{Cautions: sh.Cautions, Rotation: sh.Rotation, Turn: sh.Rotor,
+	b := sheetBody{Cautions: sh.Cautions, Overrides: j.overrides(), Rotation: sh.Rotation, Turn: sh.Rotor,
 		Fine: sh.Count(sheet.Fine), Caution: sh.Count(sheet.Caution), Stop: sh.Count(sheet.Stop)}
 	plates, err := j.work.plates()
 	if err != nil {

@@ -344,7 +344,7 @@ func (s *Server) suspectsPage(w http.ResponseWriter, r *http.Request, v *visit) 
 	if err != nil {
 		return err
 	}
-	return s.render(w, r, v, page{View: "suspects", Title: j.Name + ", suspects", Where: "Suspects", Job: j.head(), Live: true, Version: j.Version, Status: status, Body: b})
+	return s.render(w, r, v, page{View: "suspects", Title: j.Name + ", suspects", Where: "Suspects", Job: j.head(), Next: suspectsNext(b), Live: true, Version: j.Version, Status: status, Body: b})
 }
 
 // suspectsPart is the ranking alone, as evidence is entered.
@@ -383,7 +383,7 @@ func (s *Server) suspectsPost(w http.ResponseWriter, r *http.Request, v *visit) 
 		return err
 	}
 	if status != 0 {
-		return s.render(w, r, v, page{View: "suspects", Title: j.Name + ", suspects", Where: "Suspects", Job: j.head(), Version: j.Version, Status: status, Body: b})
+		return s.render(w, r, v, page{View: "suspects", Title: j.Name + ", suspects", Where: "Suspects", Job: j.head(), Next: suspectsNext(b), Version: j.Version, Status: status, Body: b})
 	}
 	key := r.PostForm.Get("key")
 	if key == "" {

@@ -2,9 +2,11 @@ package web
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"encoding/json"
 	"net/http"
+	"strings"
 
 	"phasewright/book"
 	"phasewright/drawing"
@@ -43,7 +45,7 @@ var errNoCard = say(http.StatusConflict, "There is no job card that can be used.
 
 // stamp dates a document of the job by its last event, so that the same job gives the same file.
 func (j *job) stamp(size drawing.SheetSize) report.Stamp {
-	s := report.Stamp{Date: j.LastAt, By: j.LastWho, Paper: size}
+	s := report.Stamp{Date: j.LastAt, By: j.LastWho, Paper: size, Overrides: j.overrides()}
 	if j.Signed != nil {
 		s.By = j.Signed.Name
 	}
@@ -96,7 +98,7 @@ func (j *job) proofPaper(ctx context.Context, b Book, size drawing.SheetSize) (*
 			now = *c.Allowance
 		}
 	}
-	k.Overrides = j.overrides()
+	k.Overrides = k.Stamp.Overrides
 	for _, f := range files {
 		k.Evidence = append(k.Evidence, report.Evidence{Name: f.Name, What: f.MediaType, Bytes: f.Size, SHA256: f.SHA256.String()})
 	}
@@ -108,9 +110,28 @@ func (j *job) readingsTable() *readings.Table {
 	return &readings.Table{Rows: j.rows(0, len(j.Readings))}
 }
 
-// overrides are the locks that somebody passed with a written reason: they stay on the record and on every proof.
+// overrides are the locks that somebody passed with a written reason: they stay on the record, on every sheet and on every proof. A job whose card can
+// no longer be used still shows them, by the names of the events.
 func (j *job) overrides() []report.Override {
+	const form = "2006-01-02 15:04 MST"
 	var out []report.Override
+	if j.Card != nil {
+		if _, state, err := j.order(); err == nil {
+			for _, o := range state.Overrides {
+				reason := o.Reason
+				if len(o.Against) > 0 {
+					reason += " (against: " + strings.Join(o.Against, "; ") + ")"
+				}
+				if o.Mended {
+					reason += " – done properly since"
+				}
+				out = append(out, report.Override{When: o.At.Format(form), Step: o.Title, Reason: reason, By: o.Who})
+			}
+			if len(out) > 0 {
+				return out
+			}
+		}
+	}
 	for _, e := range j.Events {
 		if e.Kind != book.KindStepOverride {
 			continue
@@ -119,10 +140,7 @@ func (j *job) overrides() []report.Override {
 		if json.Unmarshal(e.Payload, &p) != nil {
 			p.Reason = "recorded in a form that this release cannot read"
 		}
-		if p.Who == "" {
-			p.Who = e.Who
-		}
-		out = append(out, report.Override{When: e.At.Format("2006-01-02 15:04 MST"), Step: p.Step, Reason: p.Reason, By: p.Who})
+		out = append(out, report.Override{When: e.At.Format(form), Step: p.Step, Reason: p.Reason, By: cmp.Or(p.Who, e.Who)})
 	}
 	return out
 }

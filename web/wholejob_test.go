@@ -13,7 +13,9 @@ import (
 
 // From a card in the hand to a signed proof, by clicks and keys alone, on a phone, against the real server and book.
 func TestWholeJobOnAPhone(t *testing.T) {
-	s := newShop(t)
+	s := newShop(t, func(c *Config) {
+		c.Templates = []Template{{"mill-pump", "Mill pump", "invented", example(t, "mill-pump")}, {"sandpiper", "Sandpiper", "invented", example(t, "sandpiper")}}
+	})
 	base, _ := s.serve()
 	p := s.screen(browser(t), base, 360, 740)
 	p.open("/")
@@ -22,15 +24,29 @@ func TestWholeJobOnAPhone(t *testing.T) {
 	}
 	p.click(`a[href="/new"]`)
 	p.wait(`document.querySelector("h1").innerText == "New job"`)
+	p.click("button.primary")
+	p.wait(`document.querySelector("#name-said")?.innerText.trim()`) // a job without a name is refused, with the reason beside the field
 	p.typeIn("#name", "Sandpiper, main engine")
-	p.click("summary")
-	p.do(chromedp.SetValue(chromedp.CSS("#yaml"), strings.Replace(example(t, "sandpiper"), "bore: 98 mm", "bore: 98 kg", 1)))
-	p.click(`input[value=paste]`)
+	p.click(`label:has(input[value="template-sandpiper"])`)
 	p.click("button.primary")
-	p.wait(`document.querySelector("main [role=alert]")?.innerText.includes("engine.bore")`) // the parser's own words
-	p.do(chromedp.SetValue(chromedp.CSS("#yaml"), example(t, "sandpiper")))
-	p.click("button.primary")
-	p.wait(`document.querySelector("#next")?.innerText.includes("Set up by the sheet")`)
+	p.wait(`document.querySelector("#next")?.innerText.includes("Read the set-up sheet")`)
+
+	p.click(`nav a[href$="/card"]`)
+	p.wait(`document.querySelector("h1").innerText == "Job card"`)
+	bore := `[id="card.engine.bore"]`
+	p.do(chromedp.Clear(chromedp.CSS(bore)))
+	p.typeIn(bore, "98.4 kg")
+	p.click("button[data-save]")
+	p.wait(`document.querySelector('[id="card.engine.bore-said"] .wrong')?.innerText.includes("not one of a length")`) // the parser's own words, beside the field
+	if v := eval[string](p, `document.querySelector('`+bore+`').value`); v != "98.4 kg" {
+		t.Errorf("what was typed is now %q", v)
+	}
+	p.do(chromedp.Clear(chromedp.CSS(bore)))
+	p.typeIn(bore, "98,4 mm")
+	p.keys(kb.Enter)
+	p.wait(`document.querySelector("h1").innerText == "Set-up sheet" && document.querySelector("#sheet svg.drawing")`)
+	p.click(`nav a[href^="/job/"]:not([href$="/card"])`)
+	p.wait(`document.querySelector("#standing")`)
 
 	p.click(`#standing a[href$="/sheet"]`)
 	p.wait(`document.querySelector("h1").innerText == "Set-up sheet" && document.querySelector("#sheet svg.drawing")`)
@@ -69,8 +85,13 @@ func TestWholeJobOnAPhone(t *testing.T) {
 	if err != nil || len(found.Jobs) != 1 {
 		t.Fatal(found, err)
 	}
+	j, err := s.jobs.get(t.Context(), found.Jobs[0].ID)
+	if err != nil || j.Card == nil || j.Card.Engine.Bore != 98.4 {
+		t.Errorf("the card is now %+v, %v", j.Card, err)
+	}
+	wantPDFText(t, "proof.pdf", s.get(eval[string](p, `document.querySelector("a[href$='proof.pdf']").getAttribute("href")`)).Body.Bytes(), "A. Reed")
 	kinds := s.kinds(found.Jobs[0].ID)
-	if len(kinds) != 2+8+1+8+1 || kinds[len(kinds)-1] != book.KindProofSigned {
+	if len(kinds) != 3+8+1+8+1 || kinds[len(kinds)-1] != book.KindProofSigned {
 		t.Errorf("the book holds %v", kinds)
 	}
 	if found.Jobs[0].Status == "" || !strings.Contains(found.Jobs[0].Status, "pass") {
