@@ -130,7 +130,7 @@ func (s *Server) weigh(r *http.Request, v *visit, given url.Values) (*job, *susp
 	if readErr != nil {
 		b.Wrong = "Some evidence cannot be read; the ranking below goes without all that was typed."
 	}
-	res, err := e.Explain(ev, suspects.Limits{})
+	res, err := e.Explain(ev, j.limits())
 	if err != nil {
 		b.Wrong = whole(err.Error())
 		return j, b, http.StatusUnprocessableEntity, nil
