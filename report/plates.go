@@ -38,12 +38,21 @@ const (
 	largestDistance
 )
 
-// damperPlate shows the damper from the front with the sheet's marks.
+// DamperView is the damper from the front with the sheet's marks and their distances along the rim; the caller sets the width.
+func DamperView(c *jobcard.Card, s *sheet.Sheet) drawing.DamperView {
+	v := drawing.DamperView{Turn: turn(c.Engine.Rotation), Prefix: "damper"}
+	for _, m := range s.Marks {
+		v.Marks = append(v.Marks, drawing.DamperMark{Before: m.AngleDeg, Name: degrees(m.AngleDeg), Distance: quantity.Number(math.Abs(m.ArcMM), 1) + " mm"})
+	}
+	return v
+}
+
+// damperPlate shows the damper on paper.
 func damperPlate(c *jobcard.Card, s *sheet.Sheet, width float64, shown distances) (*drawing.Drawing, error) {
-	v := drawing.DamperView{Width: width, Turn: turn(c.Engine.Rotation), Prefix: "damper"}
+	v := DamperView(c, s)
+	v.Width = width
 	largest := 0
 	for i, m := range s.Marks {
-		v.Marks = append(v.Marks, drawing.DamperMark{Before: m.AngleDeg, Name: degrees(m.AngleDeg), Distance: quantity.Number(math.Abs(m.ArcMM), 1) + " mm"})
 		if math.Abs(m.AngleDeg) > math.Abs(s.Marks[largest].AngleDeg) {
 			largest = i
 		}
@@ -56,14 +65,14 @@ func damperPlate(c *jobcard.Card, s *sheet.Sheet, width float64, shown distances
 	return v.Draw()
 }
 
-// capPlate shows the cap from above; nil where no cap steers the spark.
-func capPlate(c *jobcard.Card, s *sheet.Sheet, width float64) (*drawing.Drawing, error) {
+// CapView is the cap from above, which wire stands in which tower; ok is false where no cap steers the spark. The caller sets the width.
+func CapView(c *jobcard.Card, s *sheet.Sheet) (m drawing.CapMap, ok bool) {
 	if len(s.CylinderMap) == 0 {
-		return nil, nil
+		return m, false
 	}
 	towers := append([]sheet.Tower(nil), s.CylinderMap...)
 	sort.SliceStable(towers, func(i, j int) bool { return towers[i].FiresDeg < towers[j].FiresDeg })
-	m := drawing.CapMap{Width: width, Turn: turn(c.Distributor.Rotation), FirstAt: towers[0].AngleDeg, Prefix: "cap"}
+	m = drawing.CapMap{Turn: turn(c.Distributor.Rotation), FirstAt: towers[0].AngleDeg, Prefix: "cap"}
 	for _, t := range towers {
 		after := math.Mod(float64(m.Turn)*(t.AngleDeg-m.FirstAt)+720, 360)
 		m.Order, m.At, m.Towers = append(m.Order, t.Cylinder), append(m.At, after), append(m.Towers, fmt.Sprint(t.Tower))
@@ -71,6 +80,16 @@ func capPlate(c *jobcard.Card, s *sheet.Sheet, width float64) (*drawing.Drawing,
 			m.Pairs = append(m.Pairs, [2]int{t.Cylinder, t.Companion})
 		}
 	}
+	return m, true
+}
+
+// capPlate shows the cap on paper; nil where no cap steers the spark.
+func capPlate(c *jobcard.Card, s *sheet.Sheet, width float64) (*drawing.Drawing, error) {
+	m, ok := CapView(c, s)
+	if !ok {
+		return nil, nil
+	}
+	m.Width = width
 	return m.Draw()
 }
 

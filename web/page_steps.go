@@ -26,6 +26,7 @@ type stepsBody struct {
 	Version  int64
 
 	Step      procedure.Step
+	Plate     *plate // the drawing that this step is worked by, where there is one
 	N, Of     int
 	Done      int
 	Here      string // address of this step
@@ -84,6 +85,23 @@ func (j *job) order() (*procedure.Procedure, procedure.State, error) {
 		events[i] = procedure.Event{Version: int64(e.Version), At: e.At, By: e.Who, Kind: string(e.Kind), Payload: e.Payload}
 	}
 	return p, p.Fold(events), nil
+}
+
+// stepPlate is the drawing that a step is worked by: the damper where marks are made or brought to the pointer, the cap where wires go on.
+func (j *job) stepPlate(step string) *plate {
+	plates, err := j.work.plates()
+	if err != nil {
+		return nil // the sheet's page says why; the step's figures stand in words as well
+	}
+	switch step {
+	case "marks", "zero", "lead":
+		return plates.damper
+	case "noted", "wires":
+		return plates.cap
+	case "cap-on":
+		return plates.rotor
+	}
+	return nil
 }
 
 // stepsPage shows one step: the next one, or the one that the address names.
@@ -194,6 +212,7 @@ func (s *Server) fillStep(b *stepsBody, j *job, p *procedure.Procedure, state pr
 		}
 	}
 	b.CanBack = rec.Done
+	b.Plate = j.stepPlate(st.ID)
 	b.Locks = lockLines(stands.Locks, to, title)
 	b.CanDo = len(stands.Locks) == 0 && stands.Mark != procedure.NotDue && (!rec.Done || st.Again || !p.Stands(state, at))
 	if rec.Done && b.CanDo {

@@ -34,6 +34,7 @@ type suspectsBody struct {
 	Next     []adviceLine
 	Findings []string
 	Plot     *seenTable
+	Chart    *plate // the light readings among them, against speed
 }
 
 type evidenceGroup struct {
@@ -312,6 +313,7 @@ func (b *suspectsBody) fill(res *suspects.Result) {
 		b.Findings = append(b.Findings, whole(f))
 	}
 	if len(res.Plot) > 0 {
+		b.Chart = foreseenChart(res)
 		b.Plot = &seenTable{Heads: append([]string{"looked at", "seen"}, res.Plotted...)}
 		for _, p := range res.Plot {
 			row := []string{p.Name, figure(p.Seen, 1) + " " + p.Unit}

@@ -303,3 +303,12 @@ func TestStepsOnAPhone(t *testing.T) {
 		t.Errorf("console: %v", bad)
 	}
 }
+
+// The step that marks the damper shows it, with the distance of the trigger lead beside the arc (work boat, invented: π·168·60/360 = 88.0 mm).
+func TestMarkStepShowsTheDamper(t *testing.T) {
+	s := newShop(t)
+	job := s.job()
+	body := s.get("/job/" + job + "/steps?step=marks").Body.String()
+	wantIn(t, body, "<svg")
+	wantIn(t, body, "88.0 mm")
+}

@@ -20,7 +20,7 @@ func TestSuspectsOfAJob(t *testing.T) {
 	before := len(s.kinds(job))
 	w := s.get("/job/" + job + "/suspects")
 	wantCode(t, w, 200)
-	for _, part := range []string{"3 readings of this job", "housing off", "what was seen cannot tell these apart", "Look next", "Enter what was seen: the ranking follows", `id="ranking"`, "Keep the evidence on the record"} {
+	for _, part := range []string{"3 readings of this job", "housing off", "what was seen cannot tell these apart", "Look next", "Enter what was seen: the ranking follows", `id="ranking"`, "Keep the evidence on the record", "Crosses: what the light showed"} {
 		wantIn(t, w.Body.String(), part)
 	}
 	first := func(body string) string {
