@@ -28,7 +28,7 @@ func foreseenChart(res *suspects.Result) *plate {
 		top = math.Max(top, p.RPM)
 	}
 	looks := []drawing.LineLook{drawing.Strong, drawing.Light, drawing.OutsideValidity}
-	for k, name := range res.Plotted {
+	for k := range res.Plotted {
 		if k >= len(looks) {
 			break
 		}
@@ -39,7 +39,7 @@ func foreseenChart(res *suspects.Result) *plate {
 			}
 		}
 		if len(line) > 1 {
-			panel.Series = append(panel.Series, drawing.Series{Points: line, Look: looks[k], Label: name})
+			panel.Series = append(panel.Series, drawing.Series{Points: line, Look: looks[k]})
 		}
 	}
 	chart := drawing.Chart{Title: "Seen against foreseen", Desc: "The table holds the same figures.", X: drawing.Axis{Label: "rpm", Min: 0, Max: top * 1.1}, Panels: []drawing.Panel{panel}}
@@ -52,4 +52,13 @@ func foreseenChart(res *suspects.Result) *plate {
 		return nil // the table stands without it
 	}
 	return made
+}
+
+// foreseenSays names the lines of the chart.
+func foreseenSays(res *suspects.Result) string {
+	words := "Crosses: what the light showed. Lines, what is foreseen"
+	for k, name := range res.Plotted[:min(len(res.Plotted), 3)] {
+		words += [...]string{": strong, ", "; light, ", "; dashed, "}[k] + name
+	}
+	return whole(words) + "."
 }

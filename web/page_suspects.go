@@ -24,17 +24,18 @@ func (s *Server) suspectsRoutes() {
 }
 
 type suspectsBody struct {
-	ID, Key  string
-	NoCard   string
-	CanWrite bool
-	Light    string // what of the light is taken from the job
-	Groups   []evidenceGroup
-	Wrong    string // evidence that belongs to no field
-	Suspects []suspectLine
-	Next     []adviceLine
-	Findings []string
-	Plot     *seenTable
-	Chart    *plate // the light readings among them, against speed
+	ID, Key   string
+	NoCard    string
+	CanWrite  bool
+	Light     string // what of the light is taken from the job
+	Groups    []evidenceGroup
+	Wrong     string // evidence that belongs to no field
+	Suspects  []suspectLine
+	Next      []adviceLine
+	Findings  []string
+	Plot      *seenTable
+	Chart     *plate // the light readings among them, against speed
+	ChartSays string
 }
 
 type evidenceGroup struct {
@@ -313,7 +314,7 @@ func (b *suspectsBody) fill(res *suspects.Result) {
 		b.Findings = append(b.Findings, whole(f))
 	}
 	if len(res.Plot) > 0 {
-		b.Chart = foreseenChart(res)
+		b.Chart, b.ChartSays = foreseenChart(res), foreseenSays(res)
 		b.Plot = &seenTable{Heads: append([]string{"looked at", "seen"}, res.Plotted...)}
 		for _, p := range res.Plot {
 			row := []string{p.Name, figure(p.Seen, 1) + " " + p.Unit}
