@@ -38,7 +38,8 @@ var house = map[string]room{
 		"jobcard": "what the sheet follows from", "bench": "the cranking bias comes from its torque balance"}},
 	"readings": {imports: map[string]string{
 		"quantity": "measures", "estimate": "fits and budgets", "engine": "directions in words", "jobcard": "settings from a card"}},
-	"signal": {},
+	"signal": {imports: map[string]string{
+		"estimate": "medians by selection"}},
 	"capture": {imports: map[string]string{
 		"quantity": "measures", "estimate": "fits", "engine": "cycle positions", "trigger": "wheels", "jobcard": "what the card says of the signals", "signal": "edges", "readings": "offset and delay by the same model as light readings"}},
 	"suspects": {imports: map[string]string{

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"phasewright/engine"
+	"phasewright/estimate"
 	"phasewright/quantity"
 )
 
@@ -38,7 +39,7 @@ func median(v []float64) float64 {
 	if n == 0 {
 		return math.NaN()
 	}
-	m := nth(v, n/2)
+	m := estimate.Nth(v, n/2)
 	if n%2 == 1 {
 		return m
 	}
@@ -47,37 +48,6 @@ func median(v []float64) float64 {
 		low = math.Max(low, x)
 	}
 	return (low + m) / 2
-}
-
-// nth puts the k-th smallest at v[k], smaller ones before it (Hoare's selection).
-func nth(v []float64, k int) float64 {
-	lo, hi := 0, len(v)-1
-	for lo < hi {
-		p := v[lo+(hi-lo)/2]
-		i, j := lo, hi
-		for i <= j {
-			for v[i] < p {
-				i++
-			}
-			for v[j] > p {
-				j--
-			}
-			if i <= j {
-				v[i], v[j] = v[j], v[i]
-				i++
-				j--
-			}
-		}
-		switch {
-		case k <= j:
-			hi = j
-		case k >= i:
-			lo = i
-		default:
-			return v[k]
-		}
-	}
-	return v[k]
 }
 
 // spread is 1.4826 times the median distance from the median: the standard deviation of a normal, unmoved by strays.

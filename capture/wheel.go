@@ -3,6 +3,8 @@ package capture
 import (
 	"math"
 	"sort"
+
+	"phasewright/estimate"
 )
 
 // wheel is the crank pickup's vane wheel as learnt. Vane 0 is the one whose active edge comes first after the cam's reference edge;
@@ -114,7 +116,7 @@ func newLesson(active, refs []float64, n int) *lesson {
 	}
 	l.limit = median(lengths) * (1 + 1e-9)
 	if len(lengths) > 0 {
-		l.wide = math.Max(l.limit, 5*nth(lengths, len(lengths)/20))
+		l.wide = math.Max(l.limit, 5*estimate.Nth(lengths, len(lengths)/20))
 	}
 	return l
 }

@@ -282,7 +282,7 @@ func (s *search) start() {
 			r := (s.y[m] - a - b*s.x[m]) / s.u[m]
 			size[k] = r * r
 		}
-		nth(size[:look], half-1)
+		Nth(size[:look], half-1)
 		var sum float64
 		for _, v := range size[:half] {
 			sum += v
@@ -307,7 +307,7 @@ func (s *search) start() {
 	}
 	if math.IsInf(best, 1) { // all at one speed: start from the median
 		copy(size, s.y)
-		bestA = nth(size[:n], n/2)
+		bestA = Nth(size[:n], n/2)
 	}
 	for k := range n {
 		size[k] = math.Abs(s.y[k]-bestA-bestB*s.x[k]) / s.u[k]

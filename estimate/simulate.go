@@ -114,7 +114,7 @@ func (s *Sample) Symmetric(confidence float64) (lo, hi float64) {
 	m := len(s.values)
 	q := s.inside(confidence)
 	r := (m - q) / 2
-	return nth(s.values, r), nth(s.values, min(r+q, m-1))
+	return Nth(s.values, r), Nth(s.values, min(r+q, m-1))
 }
 
 // Shortest is the shortest interval that holds the share of draws asked for, JCGM 101
@@ -127,8 +127,8 @@ func (s *Sample) Shortest(confidence float64) (lo, hi float64) {
 	if 2*tail >= m {
 		slices.Sort(s.values)
 	} else {
-		nth(s.values, tail)
-		nth(s.values[tail:], m-2*tail)
+		Nth(s.values, tail)
+		Nth(s.values[tail:], m-2*tail)
 		slices.Sort(s.values[:tail])
 		slices.Sort(s.values[m-tail:])
 	}
@@ -146,41 +146,6 @@ func (s *Sample) inside(confidence float64) int {
 	m := len(s.values)
 	q := int(math.Floor(confidence*float64(m) + 0.5))
 	return min(max(q, 1), m-1)
-}
-
-// nth puts the k-th smallest value at k, smaller ones before it, larger ones after it,
-// and gives it back: Hoare's selection with the median of three.
-func nth(v []float64, k int) float64 {
-	lo, hi := 0, len(v)-1
-	for hi-lo > 24 {
-		mid := lo + (hi-lo)/2
-		a, b, c := v[lo], v[mid], v[hi]
-		pivot := max(min(a, b), min(max(a, b), c))
-		i, j := lo, hi
-		for i <= j {
-			for v[i] < pivot {
-				i++
-			}
-			for v[j] > pivot {
-				j--
-			}
-			if i <= j {
-				v[i], v[j] = v[j], v[i]
-				i++
-				j--
-			}
-		}
-		switch {
-		case k <= j:
-			hi = j
-		case k >= i:
-			lo = i
-		default:
-			return v[k]
-		}
-	}
-	slices.Sort(v[lo : hi+1])
-	return v[k]
 }
 
 // AgreesWith is the validation of JCGM 101 clause 8: the ends of the budget's interval

@@ -2,7 +2,8 @@ package signal
 
 import (
 	"math"
-	"slices"
+
+	"phasewright/estimate"
 )
 
 // histogramBins is how finely state levels are told apart: 1/4096 of the range.
@@ -160,6 +161,5 @@ func roughness(segs [][]float64) float64 {
 	if len(d) == 0 {
 		return 0
 	}
-	slices.Sort(d)
-	return d[len(d)/2] / (0.6745 * math.Sqrt(6))
+	return estimate.Nth(d, len(d)/2) / (0.6745 * math.Sqrt(6))
 }
