@@ -32,3 +32,14 @@ func plusMinus(u float64, places int, unit string) string {
 	}
 	return "± " + figure(u, places) + unit
 }
+
+// chance prints a probability that is never quite certain.
+func chance(p float64) string {
+	switch {
+	case p > 0.99:
+		return "over 99 %"
+	case p < 0.01:
+		return "under 1 %"
+	}
+	return figure(100*p, 0) + " %"
+}

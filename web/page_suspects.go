@@ -330,17 +330,6 @@ func (b *suspectsBody) fill(res *suspects.Result) {
 	}
 }
 
-// chance prints a probability that is never quite certain.
-func chance(p float64) string {
-	switch {
-	case p > 0.99:
-		return "over 99 %"
-	case p < 0.01:
-		return "under 1 %"
-	}
-	return figure(100*p, 0) + " %"
-}
-
 // suspectsPage is the whole page; without script its form asks for it again.
 func (s *Server) suspectsPage(w http.ResponseWriter, r *http.Request, v *visit) error {
 	j, b, status, err := s.weigh(r, v, r.URL.Query())
