@@ -200,7 +200,7 @@ func (p *Proof) say() {
 	}
 	if p.Check != nil {
 		line("Combined standard uncertainty %s, %s effective degrees of freedom, coverage factor %s. A simulation of %s draws gives %s to %s.",
-			degrees(float64(p.Combined), 3), quantity.Number(float64(p.DOF), 1), quantity.Number(float64(p.Factor), 2),
+			degrees(float64(p.Combined), 3), degreesOfFreedom(float64(p.DOF)), quantity.Number(float64(p.Factor), 2),
 			quantity.Number(float64(p.Check.Draws), 0), degrees(float64(p.Check.Lo), 2), degrees(float64(p.Check.Hi), 2))
 		if !p.Check.SameVerdict {
 			p.Warnings = append(p.Warnings, "budget and simulation do not come to the same verdict: take more readings before signing")
@@ -213,4 +213,12 @@ func (p *Proof) say() {
 	}
 	p.Warnings = append(p.Warnings, p.Is.Warnings...)
 	line("This is a calculation from the readings given, not a certificate. The maker's instructions and local law come first; work on ignition and fuel is for trained people.")
+}
+
+// degreesOfFreedom in words: beyond a hundred the coverage factor no longer tells them apart.
+func degreesOfFreedom(dof float64) string {
+	if dof > 100 {
+		return "more than 100"
+	}
+	return quantity.Number(dof, 1)
 }

@@ -7,9 +7,7 @@ import (
 	"strconv"
 	"strings"
 
-	"phasewright/book"
 	"phasewright/procedure"
-	"phasewright/report"
 )
 
 // stepsRoutes are the addresses of the order of work.
@@ -358,53 +356,6 @@ func logWords(e procedure.Entry, title func(string) string) string {
 		what += ". To be done again: " + strings.Join(again, ", ")
 	}
 	return what
-}
-
-// stepsPDF is the order of work on paper, with what was done and overridden so far.
-func (s *Server) stepsPDF(w http.ResponseWriter, r *http.Request, v *visit) error {
-	j, err := s.jobs.get(r.Context(), r.PathValue("job"))
-	if err != nil {
-		return err
-	}
-	if j.Card == nil {
-		return errNoCard
-	}
-	p, state, err := j.order()
-	if err != nil {
-		return err
-	}
-	var steps []report.Step
-	for _, l := range p.Lines(state) {
-		steps = append(steps, report.Step(l))
-	}
-	paper, err := report.Steps(j.Card, steps, j.stamp(paperSize(r)))
-	return sendPaper(w, paper, err, j.fileName("order of work.pdf"))
-}
-
-// stepsPhoto takes a picture in and comes back to the step with it.
-func (s *Server) stepsPhoto(w http.ResponseWriter, r *http.Request, v *visit) error {
-	j, err := s.jobs.get(r.Context(), r.PathValue("job"))
-	if err != nil {
-		return err
-	}
-	if !isUpload(r) {
-		return errNoFile
-	}
-	e, err := s.receive(w, r, v, j.ID)
-	if err != nil {
-		return err
-	}
-	files, err := s.Book.Attachments(r.Context(), j.ID)
-	if err != nil {
-		return err
-	}
-	sha := ""
-	for _, f := range files {
-		if f.Version == book.Version(e.Version) {
-			sha = f.SHA256.String()
-		}
-	}
-	return done(w, r, "/job/"+j.ID+"/steps?step="+url.QueryEscape(r.URL.Query().Get("step"))+"&file="+sha)
 }
 
 func versionOf(text string) int64 {
