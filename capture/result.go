@@ -197,7 +197,37 @@ type Series struct {
 	BySpeed   []SpeedPoint `json:"by_speed"`  // spark against speed
 	Speed     []TimePoint  `json:"speed"`     // speed against time, at most 512 points
 	Cylinders []GridPoint  `json:"cylinders"` // spark after the active edge by cylinder and speed
+	// Firings are the cylinders in firing order, cylinder 1 first, each against all; empty where cylinders could not be told apart.
+	Firings []CylinderSpread `json:"firings"`
 }
+
+// CylinderSpread is where one cylinder's sparks stand against those of all, crank degrees, early positive. A vane out of its place counts: it moves the spark.
+type CylinderSpread struct {
+	Cylinder int     `json:"cylinder"`
+	Count    int64   `json:"count"`
+	Mean     float64 `json:"early_deg"` // against the mean of the cylinders' means
+	SD       Number  `json:"sd_deg"`    // of the angle after the edge within classes of speed, pooled over them; null: too few firings
+	// Bins count firings by their distance from the running mean of all: 0.1° each from −4° (late) to +4°, the outer ones hold all beyond. Empty: not known.
+	Bins []int64 `json:"bins,omitempty"`
+	// BySpeed is the same in classes of speed, there against the mean of all firings of the class; classes with fewer than three firings, and those below
+	// the speeds of the timing line where the engine ran faster, are left out.
+	BySpeed []SpreadAt `json:"by_speed"`
+}
+
+// SpreadAt is one class of speed; RPM is its middle.
+type SpreadAt struct {
+	RPM   float64 `json:"rpm"`
+	Count int64   `json:"count"`
+	Mean  float64 `json:"early_deg"`
+	SD    float64 `json:"sd_deg"`
+}
+
+// What CyclePoint.Deg may count from.
+const (
+	ZeroTDC  = "TDC firing of cylinder 1, by the mark"
+	ZeroEdge = "cylinder 1's active crank edge"
+	ZeroSome = "the active edge of some vane: cylinders could not be told apart"
+)
 
 // CyclePoint is one edge of the mean cycle.
 type CyclePoint struct {
@@ -262,7 +292,7 @@ type Result struct {
 	Spark        *SparkResult     `json:"spark"`
 	Timing       *Timing          `json:"timing,omitempty"`
 	Series       *Series          `json:"series,omitempty"`
-	// Zero says what CyclePoint.Deg counts from.
+	// Zero says what CyclePoint.Deg counts from: one of the Zero… texts.
 	Zero  string `json:"zero"`
 	Edges int64  `json:"edges"` // of all channels
 }

@@ -14,12 +14,13 @@ func (tr *tracker) reportSeries(r *Result) {
 	zero := tr.w.pos[tr.p.first]
 	if lead := tr.lead(); !math.IsNaN(lead) && tr.told() {
 		zero = tr.w.nominal[tr.p.first] + lead
-		r.Zero = "TDC firing of cylinder 1, by the mark"
+		r.Zero = ZeroTDC
 	} else if !tr.told() {
-		r.Zero = "the active edge of some vane: cylinders could not be told apart"
+		r.Zero = ZeroSome
 	}
 	tr.cycleSeries(r, zero)
 	tr.speedSeries(r)
+	tr.firingSeries(s)
 	for i := range tr.w.n {
 		for j, g := range tr.spark.grid[tr.vane(i)] {
 			if g.n > 0 {
@@ -127,4 +128,68 @@ func (t *Timing) band(n float64) float64 {
 		}
 	}
 	return math.Inf(1)
+}
+
+// fewestFirings is the least number of firings that a class of speed is shown by.
+const fewestFirings = 3
+
+// firingSeries sets each cylinder against all of them.
+func (tr *tracker) firingSeries(s *Series) {
+	if !tr.told() || len(tr.p.a.sparks) == 0 {
+		return
+	}
+	from := int(tr.s.fitFrom / gridClass) // the class that the line begins in
+	running := false
+	for k := range tr.w.n {
+		for j := from; j < gridMost; j++ {
+			running = running || tr.spark.grid[k][j].n >= fewestFirings
+		}
+	}
+	if !running {
+		from = 0
+	}
+	common := make([]gathered, gridMost) // of all cylinders, from the nominal place of their active edge on
+	for k := range tr.w.n {
+		for j := range common {
+			common[j].join(tr.fromNominal(k, j))
+		}
+	}
+	most, all, fired := int64(0), 0.0, 0.0
+	for k := range tr.spark.vane {
+		most = max(most, tr.spark.vane[k].scatter.n)
+	}
+	few := func(v *vaneFiring) bool { return v.scatter.n < (most+19)/20 || v.scatter.n == 0 }
+	for k := range tr.spark.vane {
+		if v := &tr.spark.vane[k]; !few(v) {
+			all += v.advance.mean()
+			fired++
+		}
+	}
+	for i := range tr.w.n {
+		k := int(tr.vane(i))
+		v := &tr.spark.vane[k]
+		if few(v) {
+			continue
+		}
+		c := CylinderSpread{Cylinder: tr.cylinder(i), Count: v.scatter.n, Mean: v.advance.mean() - all/fired, SD: nan, BySpeed: []SpreadAt{}}
+		squares, free := 0.0, 0.0
+		for j := from; j < gridMost; j++ {
+			if g := tr.fromNominal(k, j); g.n >= fewestFirings {
+				c.BySpeed = append(c.BySpeed, SpreadAt{(float64(j) + 0.5) * gridClass, g.n, common[j].mean() - g.mean(), g.sd()})
+				squares += g.squares()
+				free += float64(g.n - 1)
+			}
+		}
+		if free > 0 {
+			c.SD = Number(math.Sqrt(squares / free))
+		}
+		s.Firings = append(s.Firings, c)
+	}
+}
+
+// fromNominal is the degrees to the spark from where the active edge of vane k would stand by the book, in speed class j.
+func (tr *tracker) fromNominal(k, j int) gathered {
+	g := tr.spark.grid[k][j]
+	g.first += tr.w.pos[k] - tr.w.nominal[k]
+	return g
 }

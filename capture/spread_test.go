@@ -1,0 +1,93 @@
+package capture
+
+import (
+	"math"
+	"testing"
+)
+
+// By hand, as in TestSpacingErrorShowsPerCylinder: a third edge 0.9° late makes its spark 1.3° late and the next 0.4° early, so that the mean of all stands
+// at −0.9/8 = −0.1125°.
+func TestFiringsStandAgainstTheMeanOfAll(t *testing.T) {
+	d, deg, _ := legs(1000, point{4000, 4}, point{1000, 4})
+	s := eight(d, 0.5, deg-0.5)
+	s.pickup, s.delay, s.allowance = 0, 100, 100
+	s.off = []float64{0, 0, 0.9, 0, 0, 0, 0, 0}
+	r := analyse(t, s.run(), fourNames, Options{Cylinders: 8, Commanded: locked(10)})
+	want := []float64{0, 0, -1.3, 0.4, 0, 0, 0, 0}
+	if len(r.Series.Firings) != 8 {
+		t.Fatal(r.Series.Firings)
+	}
+	for i, c := range r.Series.Firings {
+		w := want[i] + 0.1125
+		if c.Cylinder != i+1 || math.Abs(c.Mean-w) > 0.02 {
+			t.Errorf("cylinder %d: %.4f° early, by hand %.4f°", c.Cylinder, c.Mean, w)
+		}
+		if len(c.BySpeed) < 10 {
+			t.Errorf("cylinder %d: %d classes from 1 000 to 4 000 rpm", c.Cylinder, len(c.BySpeed))
+		}
+		for _, p := range c.BySpeed {
+			if math.Abs(p.Mean-w) > 0.15 { // a class is crossed in a third of a second: each cylinder fires at speeds of its own in it
+				t.Errorf("cylinder %d at %v rpm: %.3f° early, by hand %.3f°", c.Cylinder, p.RPM, p.Mean, w)
+			}
+		}
+	}
+}
+
+// Scatter that is put in at each crank edge comes back as scatter, and not as places of the cylinders.
+func TestFiringsKeepScatterAndPlaceApart(t *testing.T) {
+	d, deg, _ := legs(1000, point{4000, 8}, point{1000, 8})
+	s := eight(d, 0.5, deg-0.5)
+	s.jitter = 0.2
+	r := analyse(t, s.run(), fourNames, Options{Cylinders: 8, Commanded: locked(10)})
+	if len(r.Series.Firings) != 8 {
+		t.Fatal(r.Series.Firings)
+	}
+	for _, c := range r.Series.Firings {
+		if math.Abs(c.Mean) > 0.06 { // 350 firings each: 0.3/√350 = 0.016
+			t.Errorf("cylinder %d stands %.3f° off, none was put in", c.Cylinder, c.Mean)
+		}
+		// A sound engine stays below 0.05°; the jitter enters through the edge before the spark and the speed around it.
+		if sd := float64(c.SD); sd < 0.1 || sd > 0.35 {
+			t.Errorf("cylinder %d scatters by %.3f°, each edge by 0.2°", c.Cylinder, sd)
+		}
+		for _, p := range c.BySpeed {
+			if p.SD > 0.6 {
+				t.Errorf("cylinder %d at %v rpm scatters by %.3f°", c.Cylinder, p.RPM, p.SD)
+			}
+		}
+	}
+	s.jitter = 0
+	r = analyse(t, s.run(), fourNames, Options{Cylinders: 8, Commanded: locked(10)})
+	for _, c := range r.Series.Firings {
+		if sd := float64(c.SD); sd > 0.05 {
+			t.Errorf("cylinder %d of a sound engine scatters by %.3f°", c.Cylinder, sd)
+		}
+	}
+}
+
+// Cranking has an advance and a motion of its own: where the engine ran, its classes are left out.
+func TestFiringsBySpeedBeginWhereItRan(t *testing.T) {
+	d, deg, _ := legs(0, point{200, 0.8}, point{200, 6}, point{800, 1}, point{3000, 6})
+	s := eight(d, 0.5, deg-0.5)
+	r := analyse(t, s.run(), fourNames, Options{Cylinders: 8})
+	if len(r.Series.Firings) != 8 || len(r.Series.Firings[0].BySpeed) == 0 || r.Series.Firings[0].BySpeed[0].RPM < 500 {
+		t.Errorf("%+v", r.Series.Firings)
+	}
+	d, deg, _ = legs(0, point{200, 0.8}, point{200, 6})
+	s = eight(d, 0.5, deg-0.5)
+	r = analyse(t, s.run(), fourNames, Options{Cylinders: 8})
+	if len(r.Series.Firings) != 8 || len(r.Series.Firings[0].BySpeed) == 0 {
+		t.Errorf("cranking alone: %+v", r.Series.Firings)
+	}
+}
+
+// Without a cam the cylinders cannot be told apart: no places are given for them.
+func TestNoFiringsWithoutCam(t *testing.T) {
+	d, deg, _ := legs(1000, point{3000, 3})
+	s := eight(d, 0.5, deg-0.5)
+	s.camWidth = 0
+	r := analyse(t, s.run(), fourNames, Options{Cylinders: 8})
+	if r.Series == nil || len(r.Series.Firings) > 0 || r.Zero != ZeroSome {
+		t.Errorf("zero %q, %+v", r.Zero, r.Series)
+	}
+}
