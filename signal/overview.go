@@ -50,52 +50,168 @@ const (
 	maxColumns1   = 1 << 16
 )
 
+// Look is what one channel looks like over a stretch of time.
+type Look struct {
+	Columns []Extent // as Query gives them
+	// Times and Values are the samples themselves where they are no more than the columns and can be read: with the one before the stretch and the one
+	// after it. Of a VCD they are changes: the value holds until the next. NaN is missing or unknown, ±Inf out of range.
+	Times  []Second
+	Values []float64
+}
+
 // Query gives, for n equal columns of the time from t0 to t1, the least and largest value of a channel: never less than the
 // signal's true extent in a column, and wider only by samples of the stretches that overlap the column's ends. A logic channel is 0 and 1. Columns between two
 // samples of a sampled channel hold nothing: join the neighbours by a line.
 func (o *Overview) Query(ctx context.Context, channel int, t0, t1 Second, n int) ([]Extent, error) {
-	if channel < 0 || channel >= len(o.kept) || o.kept[channel] < 0 {
-		return nil, problemAtByte(ErrImpossible, -1, "choose another", "channel %d has no overview", channel)
+	looks, err := o.View(ctx, []int{channel}, t0, t1, n)
+	if looks == nil {
+		return nil, err
+	}
+	return looks[0].Columns, err
+}
+
+// View is Query for several channels at the price of one: what has to be read again is read once. It also gives the samples where they are few.
+func (o *Overview) View(ctx context.Context, channels []int, t0, t1 Second, n int) ([]Look, error) {
+	for _, c := range channels {
+		if !o.Keeps(c) {
+			return nil, problemAtByte(ErrImpossible, -1, "choose another", "channel %d has no overview", c)
+		}
 	}
 	if n < 1 || n > maxColumns1 || !(t1 > t0) || math.IsInf(float64(t1-t0), 0) {
 		return nil, problemAtByte(ErrImpossible, -1, "ask for 1 to 65536 columns and a time that goes on", "no view from %g to %g in %d columns", t0, t1, n)
 	}
-	v := newView(t0, t1, n)
+	views := make([]*view, len(channels))
+	for i, c := range channels {
+		views[i] = newView(c, o.kept[c], t0, t1, n)
+	}
+	err := o.fill(ctx, views, t0, t1)
+	looks := make([]Look, len(views))
+	for i, v := range views {
+		looks[i] = v.look()
+	}
+	return looks, err
+}
+
+// fill chooses the coarsest store that is fine enough.
+func (o *Overview) fill(ctx context.Context, views []*view, t0, t1 Second) error {
+	if len(views) == 0 {
+		return nil
+	}
+	step := views[0].step
 	if o.vcd != nil {
-		return v.out, o.queryChanges(ctx, channel, v)
+		if o.Grain(t0, t1) <= step || !o.Again() {
+			o.changesFromMemory(views)
+			return nil
+		}
+		return o.changesFromFile(ctx, views)
 	}
-	span := o.span(t0, t1)
+	span, spilt := o.Grain(t0, t1), o.spill != nil && o.blocks > 0
 	switch {
-	case span <= v.step:
-		o.fromMemory(o.kept[channel], v)
-	case o.spill != nil && o.blocks > 0 && span/Second(o.factor) <= v.step:
-		return v.out, o.fromSpill(ctx, o.kept[channel], v)
-	case o.at != nil:
-		return v.out, o.fromSamples(ctx, channel, v)
-	case o.spill != nil && o.blocks > 0:
-		return v.out, o.fromSpill(ctx, o.kept[channel], v)
-	default:
-		o.fromMemory(o.kept[channel], v)
+	case span <= step:
+	case spilt && span/Second(o.factor) <= step:
+		return o.fromSpill(ctx, views)
+	case o.Again():
+		return o.fromSamples(ctx, views)
+	case spilt:
+		return o.fromSpill(ctx, views)
 	}
-	return v.out, nil
+	o.fromMemory(views)
+	return nil
 }
 
-// view is a set of columns being filled.
+// Keeps says whether the channel can be looked at.
+func (o *Overview) Keeps(channel int) bool {
+	return channel >= 0 && channel < len(o.kept) && o.kept[channel] >= 0
+}
+
+// Again says whether the recording can be read again at any place, so that every view is as fine as its samples. A pipe and a compressed file cannot.
+func (o *Overview) Again() bool { return o.at != nil && (o.wav != nil || len(o.marks) > 0) }
+
+// Grain is the longest stretch kept in memory within a time: what a view cannot be finer than where the recording cannot be read again.
+func (o *Overview) Grain(t0, t1 Second) Second {
+	if o.vcd != nil {
+		return Second(math.Ldexp(1, int(o.shift)) * o.vcd.mul / o.vcd.div)
+	}
+	if len(o.starts) == 0 {
+		return 0
+	}
+	i, j := o.find(t0), o.find(t1)
+	var longest Second
+	for ; i <= j; i++ {
+		longest = max(longest, o.until(i)-Second(o.starts[i]))
+	}
+	return longest
+}
+
+// view is one channel's columns being filled, and its samples as long as they are few.
 type view struct {
+	channel, col int
 	t0, t1, step Second
+	per          float64 // columns a second
 	out          []Extent
+
+	times   []Second
+	values  []float64
+	many    bool // more samples than columns
+	before  float64
+	beforeT Second // NaN: none yet
+	past    bool   // a sample at or after t1 was seen
 }
 
-func newView(t0, t1 Second, n int) *view {
-	v := &view{t0: t0, t1: t1, step: (t1 - t0) / Second(n), out: make([]Extent, n)}
+func newView(channel, col int, t0, t1 Second, n int) *view {
+	v := &view{channel: channel, col: col, t0: t0, t1: t1, step: (t1 - t0) / Second(n), out: make([]Extent, n), beforeT: Second(math.NaN())}
+	v.per = float64(n) / float64(t1-t0)
 	for i := range v.out {
 		v.out[i] = Extent{math.NaN(), math.NaN()}
 	}
 	return v
 }
 
+// look is what came together.
+func (v *view) look() Look {
+	if len(v.times) == 0 && !v.many && v.beforeT == v.beforeT {
+		v.times, v.values = append(v.times, v.beforeT), append(v.values, v.before)
+	}
+	if v.many {
+		v.times, v.values = nil, nil
+	}
+	return Look{v.out, v.times, v.values}
+}
+
 func (v *view) column(t Second) int {
-	return min(max(int((t-v.t0)/v.step), 0), len(v.out)-1)
+	return min(max(int(float64(t-v.t0)*v.per), 0), len(v.out)-1)
+}
+
+// sample takes one sample in order of time.
+func (v *view) sample(t Second, x float64) {
+	switch {
+	case t < v.t0:
+		v.beforeT, v.before = t, x
+		return
+	case t >= v.t1:
+		if !v.past {
+			v.past = true
+			v.keep(t, x)
+		}
+		return
+	case t != t:
+		return
+	}
+	v.keep(t, x)
+	if x-x == 0 { // finite
+		v.out[v.column(t)].widen(x, x)
+	}
+}
+
+func (v *view) keep(t Second, x float64) {
+	if v.many {
+		return
+	}
+	if len(v.times) == 0 && v.beforeT == v.beforeT {
+		v.times, v.values = append(v.times, v.beforeT), append(v.values, v.before)
+	}
+	v.times, v.values = append(v.times, t), append(v.values, x)
+	v.many = len(v.times) > len(v.out)+2
 }
 
 // add puts a stretch from a to b into the columns that it overlaps.
@@ -104,24 +220,17 @@ func (v *view) add(a, b Second, lo, hi float64) {
 		return
 	}
 	for i := v.column(a); i <= v.column(b); i++ {
-		e := &v.out[i]
-		if !(e.Min <= lo) {
-			e.Min = lo
-		}
-		if !(e.Max >= hi) {
-			e.Max = hi
-		}
+		v.out[i].widen(lo, hi)
 	}
 }
 
-// span is the longest stretch in memory within a time.
-func (o *Overview) span(t0, t1 Second) Second {
-	i, j := o.find(t0), o.find(t1)
-	var longest Second
-	for ; i <= j; i++ {
-		longest = max(longest, o.until(i)-Second(o.starts[i]))
+func (e *Extent) widen(lo, hi float64) {
+	if !(e.Min <= lo) {
+		e.Min = lo
 	}
-	return longest
+	if !(e.Max >= hi) {
+		e.Max = hi
+	}
 }
 
 // find gives the stretch in which t lies.
@@ -137,17 +246,22 @@ func (o *Overview) until(i int) Second {
 	return o.end
 }
 
-func (o *Overview) fromMemory(col int, v *view) {
+func (o *Overview) fromMemory(views []*view) {
 	if len(o.starts) == 0 {
 		return
 	}
-	for i := o.find(v.t0); i < len(o.starts) && Second(o.starts[i]) < v.t1; i++ {
-		v.add(Second(o.starts[i]), o.until(i), float64(o.lo[col][i]), float64(o.hi[col][i]))
+	for _, v := range views {
+		for i := o.find(v.t0); i < len(o.starts) && Second(o.starts[i]) < v.t1; i++ {
+			v.add(Second(o.starts[i]), o.until(i), float64(o.lo[v.col][i]), float64(o.hi[v.col][i]))
+		}
 	}
 }
 
-// markBefore gives the last mark at or before t.
-func (o *Overview) markBefore(t Second) mark {
-	i := sort.Search(len(o.marks), func(i int) bool { return o.marks[i].at > float64(t) })
-	return o.marks[max(0, i-1)]
+// markBefore gives the last mark at or before t; wary: one earlier, where channels have clocks of their own.
+func (o *Overview) markBefore(t Second, wary bool) mark {
+	i := sort.Search(len(o.marks), func(i int) bool { return o.marks[i].at > float64(t) }) - 1
+	if wary {
+		i--
+	}
+	return o.marks[max(0, i)]
 }
