@@ -18,12 +18,6 @@ type camTrack struct {
 
 type loneCam struct{ t, a float64 }
 
-// camStats is one cam edge against the crank edges; [0] at all speeds, [1] at speeds that enter the timing line.
-type camStats struct {
-	place, before, after [2]gathered
-	margin, other        [2]float64
-}
-
 func (c *camTrack) init(tr *tracker) {
 	c.ref = camFall
 	if tr.p.cam.refRising {
@@ -35,17 +29,12 @@ func (c *camTrack) init(tr *tracker) {
 		least = math.Min(least, s)
 	}
 	c.tol = 0.45 * least
-	c.b = beacon{period: cycle, at: c.at, tol: c.tol}
-	for i := range tr.camEdge {
-		for j := range 2 {
-			tr.camEdge[i].margin[j], tr.camEdge[i].other[j] = math.Inf(1), math.Inf(1)
-		}
-	}
+	c.b = beacon{period: cycle, at: c.at, tol: c.tol, ch: tr.p.a.cam, log: tr.log}
 }
 
 func (c *camTrack) endRun(tr *tracker) {
 	c.dropStrays(tr)
-	c.b.end(tr, tr.p.a.cam)
+	c.b.end(&tr.trail)
 	c.tried, c.begun, c.hung = false, false, false
 }
 
@@ -57,15 +46,29 @@ func (c *camTrack) dropStrays(tr *tracker) {
 	c.stray = c.stray[:0]
 }
 
-// look seeks reference edges in the interval that begins at knot i before anything else in it is placed, since they may renumber the vanes.
-func (c *camTrack) look(tr *tracker, i int64) {
-	a, b := tr.knot(i), tr.knot(i+1)
-	if !c.begun {
-		c.begun, c.runA = true, a.a
+// passed takes the events of the interval that begins at knot i; seen says that reference edges are among them.
+func (c *camTrack) passed(tr *tracker, i int64, events []event, seen bool) {
+	if tr.knot(i+1).miss >= 3 {
+		c.stray = c.stray[:0]
+	} else {
+		if !c.begun {
+			c.begun, c.runA = true, tr.knot(i).a
+		}
+		if seen {
+			c.look(tr, i, events)
+		}
 	}
-	for q := tr.qHead; q < len(tr.queue) && tr.queue[q].t < b.t; q++ {
-		e := tr.queue[q]
-		if e.what != c.ref || e.t < a.t {
+	if seen {
+		c.keeps(tr, i, events)
+	}
+}
+
+// look seeks reference edges in the interval that begins at knot i before anything else in it is placed, since they may renumber the vanes.
+func (c *camTrack) look(tr *tracker, i int64, events []event) {
+	a, b := tr.knot(i), tr.knot(i+1)
+	for q := range events {
+		e := &events[q]
+		if e.what != c.ref {
 			continue
 		}
 		angle := a.a + (b.a-a.a)*(e.t-a.t)/(b.t-a.t)
@@ -108,33 +111,10 @@ func (c *camTrack) hang(tr *tracker, i int64, angle float64) bool {
 // renumber moves the count of vanes of the present run by d.
 func (tr *tracker) renumber(d int) {
 	tr.f.turn(int32(d))
-	lo := max(tr.first, tr.head-int64(len(tr.ring)))
-	before := tr.knot(lo).a
-	for j := lo; j < tr.head; j++ {
-		q := tr.knot(j)
-		q.k = int32((int(q.k) + d) % tr.w.n)
-		if j == lo {
-			q.a = before + near(tr.w.pos[q.k]-before, cycle)
-			continue
-		}
-		p := tr.knot(j - 1)
-		q.a = p.a
-		for k := int(p.k); ; {
-			k = int(tr.w.next(int32(k)))
-			q.a += tr.w.step[k]
-			if k == int(q.k) {
-				break
-			}
-		}
-		if tr.w.n == 1 {
-			q.a += float64(q.miss) * cycle
-		}
-	}
-	tr.mark.reset()
-	tr.spark.restart()
-	tr.shape.restart()
+	moved := tr.trail.renumber(d)
 	tr.cam.b.reset()
-	tr.cam.runA += tr.knot(lo).a - before
+	tr.cam.runA += moved
+	tr.tell(note{what: noteTurn, k: int32(d)}, nil)
 }
 
 // late notes a cam signal that came more than two cycles after the crank edges began.
@@ -168,44 +148,31 @@ func (c *camTrack) contradict(tr *tracker, i int64, t, angle float64) {
 	c.stray = append(c.stray, loneCam{t, angle})
 }
 
-// edge places a cam edge of either kind.
-func (c *camTrack) edge(tr *tracker, x *stretchOf, e event) {
-	at := x.c.at(e.t)
-	if e.what == c.ref && tr.sync.on {
-		if off := near(at-c.at, cycle); math.Abs(off) <= c.tol {
-			if len(c.stray) > 0 {
-				c.dropStrays(tr)
+// keeps drops the reference edges of the interval that begins at knot i which do not belong to the series.
+func (c *camTrack) keeps(tr *tracker, i int64, events []event) {
+	var x curve
+	laid := false
+	for q := range events {
+		e := &events[q]
+		if e.what != c.ref || !tr.sync.on {
+			continue
+		}
+		if !laid {
+			for j := i; j < min(i+3, tr.head); j++ { // what between takes of these three rests on these three and the one before
+				tr.differ(j)
 			}
-			if _, ok := c.b.meet(tr, at, e.t, tr.p.a.cam); !ok {
-				return
-			}
+			tr.between(&x, i)
+			laid = true
 		}
-	}
-	which := bit(e.what == camRise)
-	want := tr.p.cam.at[which]
-	if !tr.sync.on || x.early || !x.whole || tr.upset > 0 || math.IsNaN(want) {
-		return
-	}
-	off := near(at-want, cycle)
-	if math.Abs(off) > c.tol {
-		return
-	}
-	st := &tr.camEdge[which]
-	before, after := at-x.a.a, x.b.a-at
-	other := math.Inf(1)
-	for _, o := range tr.w.other {
-		if d := math.Abs(near(at-o, cycle)); d < other {
-			other = d
+		at := x.at(e.t)
+		if math.Abs(near(at-c.at, cycle)) > c.tol {
+			continue
 		}
-	}
-	for j := range 2 {
-		if j == 1 && x.n < tr.s.fitFrom {
-			break
+		if len(c.stray) > 0 {
+			c.dropStrays(tr)
 		}
-		st.place[j].add(off)
-		st.before[j].add(before)
-		st.after[j].add(after)
-		st.margin[j] = min(st.margin[j], min(before, after))
-		st.other[j] = min(st.other[j], other)
+		if _, ok := c.b.meet(&tr.trail, at, e.t); !ok {
+			e.what = nothing
+		}
 	}
 }

@@ -74,11 +74,11 @@ func (tr *tracker) fit() *Timing {
 	}
 	l := line{tr: tr, lead: tr.lead(), set: runAt}
 	l.span()
-	parts := tr.timing.g.parts(runAt, runAt+ownAt)
+	parts := tr.timing.parts(runAt, runAt+ownAt)
 	if c, m := counts(parts, runAt); c < 20 || m < 6 || math.IsNaN(l.lo) {
 		l.set = 0
 		l.span()
-		parts = tr.timing.g.parts(0, ownAt)
+		parts = tr.timing.parts(0, ownAt)
 	}
 	c, m := counts(parts, l.set)
 	if c < 3 || m < 2 || math.IsNaN(l.lo) {

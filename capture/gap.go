@@ -25,7 +25,7 @@ func (tr *tracker) gapAt(t1 float64) {
 		if n >= 3 {
 			g.slope = math.Log(g.before / rpm(tr.knot(tr.head-3), a))
 		}
-		tr.interval(tr.head - 2)
+		tr.interval(2)
 	}
 	if tr.gap.on { // nothing but lone edges since the gap before: one gap
 		g.t0, g.before, g.slope, g.synced, g.seen = tr.gap.t0, tr.gap.before, tr.gap.slope, tr.gap.synced, tr.gap.seen
@@ -38,22 +38,16 @@ func (tr *tracker) gapAt(t1 float64) {
 
 // strays drops what happened before t while no track ran.
 func (tr *tracker) strays(t float64) {
+	from := tr.qHead
 	for tr.qHead < len(tr.queue) && tr.queue[tr.qHead].t < t {
-		tr.astray(tr.queue[tr.qHead])
+		e := &tr.queue[tr.qHead]
+		if tr.gap.on && e.t > tr.gap.t0 && e.what != crankOther && e.what != sparkOn {
+			tr.gap.seen++
+		}
 		tr.qHead++
 	}
-}
-
-func (tr *tracker) astray(e event) {
-	if tr.gap.on && e.t > tr.gap.t0 && e.what != crankOther && e.what != sparkOn {
-		tr.gap.seen++
-	}
-	switch e.what {
-	case sparkOn:
-		tr.spark.begun(e)
-	case sparkNow:
-		tr.spark.fire(e)
-		tr.stray++
+	if tr.qHead > from {
+		tr.tell(note{what: noteStrays}, tr.queue[from:tr.qHead])
 	}
 }
 
@@ -103,4 +97,10 @@ func (tr *tracker) finish(end float64) {
 			tr.judgeGap(math.NaN())
 		}
 	}
+	tr.hand()
+	if s := tr.aside; s != nil {
+		tr.aside = nil
+		s.close()
+	}
+	tr.log.join(tr.ledger.log)
 }

@@ -133,7 +133,8 @@ func jackknife(parts [][]float64, of func(sums []float64) ([]float64, bool)) (va
 // Moments of a regression on up to three functions (1, x, z) lie in a row as 11 1x 1z xx xz zz, then y yx yz, then yy: ten sums.
 const moments = 10
 
-func addMoments(m []float64, x, z, y float64) {
+func addMoments(to []float64, x, z, y float64) {
+	m := (*[moments]float64)(to)
 	m[0]++
 	m[1] += x
 	m[2] += z

@@ -196,7 +196,7 @@ func (tr *tracker) reportCam(r *Result) {
 	margin := [2][2]float64{} // by cam edge, by crank edge: active, other
 	place := [2]float64{math.NaN(), math.NaN()}
 	for i := range 2 { // falling, rising
-		st := &tr.camEdge[i]
+		st := &tr.cams[i]
 		j := 1
 		if st.place[1].n < 3 {
 			j = 0

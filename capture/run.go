@@ -17,11 +17,9 @@ func Run(ctx context.Context, source Source, opt Options) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
-	r := newRelay(a)
-	res, err := source.Scan(ctx, r)
-	if late := r.close(); err == nil {
-		err = late
-	}
+	a.apart = true
+	defer a.abandon()
+	res, err := source.Scan(ctx, a)
 	if err != nil {
 		if res == nil || !a.begun {
 			return nil, err
@@ -48,8 +46,9 @@ type Analyser struct {
 	tr    *tracker
 	log   *log
 
+	apart bool // the ledger works on a goroutine of its own
 	role  []Role
-	kind  []uint8 // by channel: how its edges are taken
+	route [][2]what
 	edges []int64
 	since []float64 // time at which the state became unknown; NaN: known
 	last  float64
@@ -145,9 +144,12 @@ func (a *Analyser) Edges(batch []signal.Edge) error {
 func (a *Analyser) learn() {
 	a.plan = newPlan(a.s, a.info.Channels, a.kept)
 	a.role = a.plan.roles
-	a.kind = make([]uint8, len(a.role))
+	a.route = a.plan.routes()
 	if a.plan.w != nil {
 		a.tr = newTracker(a.plan, a.log)
+		if a.apart {
+			a.tr.aside = newAside(a.tr.ledger)
+		}
 		a.tr.sample = float64(a.info.Interval)
 	}
 	for i := range a.kept {
@@ -156,35 +158,41 @@ func (a *Analyser) learn() {
 	a.kept = nil
 }
 
+// abandon ends what works aside, where Finish did not.
+func (a *Analyser) abandon() {
+	if a.tr != nil && a.tr.aside != nil {
+		a.tr.aside.close()
+		a.tr.aside = nil
+	}
+}
+
+// routes says what an edge of each channel means: falling, then rising.
+func (p *plan) routes() [][2]what {
+	out := make([][2]what, len(p.roles))
+	for ch, role := range p.roles {
+		both := &out[ch]
+		switch {
+		case p.w == nil:
+		case role == Crank && ch == p.a.crank:
+			*both = [2]what{crankOther, crankOther}
+			both[bit(p.activeRising)] = crankActive
+		case role == Cam && ch == p.a.cam:
+			*both = [2]what{camFall, camRise}
+		case role == Spark && p.spark[ch].by != "":
+			*both = [2]what{sparkOn, sparkOn}
+			both[bit(p.spark[ch].sparkRising)] = sparkNow
+		case role == Mark && ch == p.a.mark:
+			both[bit(p.mark.topRising)] = markTop
+		}
+	}
+	return out
+}
+
 func (a *Analyser) feed(e *signal.Edge) {
-	tr := a.tr
 	switch e.Kind {
 	case signal.Rise, signal.Fall:
-		if tr == nil {
-			return
-		}
-		rise := e.Kind == signal.Rise
-		switch a.role[e.Channel] {
-		case Crank:
-			if int(e.Channel) == a.plan.a.crank {
-				tr.crank(*e)
-			}
-		case Cam:
-			if int(e.Channel) == a.plan.a.cam {
-				tr.put(event{float64(e.At), camFall + what(bit(rise)), e.Channel})
-			}
-		case Spark:
-			if sp, ok := tr.spark.plan(e.Channel); ok {
-				w := sparkOn
-				if sp.sparkRising == rise {
-					w = sparkNow
-				}
-				tr.put(event{float64(e.At), w, e.Channel})
-			}
-		case Mark:
-			if int(e.Channel) == a.plan.a.mark && rise == a.plan.mark.topRising {
-				tr.put(event{float64(e.At), markTop, e.Channel})
-			}
+		if w := a.route[e.Channel][bit(e.Kind == signal.Rise)]; w != nothing {
+			a.tr.edge(float64(e.At), w, e.Channel)
 		}
 	case signal.ShortHigh, signal.ShortLow:
 		if a.role[e.Channel] != Unknown {

@@ -55,7 +55,7 @@ func (tr *tracker) cycleSeries(r *Result, zero float64) {
 	}
 	if tr.p.cam.on {
 		for i := range 2 {
-			add(Cam, tr.p.a.cam, i == 1, tr.p.cam.at[i]+tr.camEdge[i].place[0].mean(), tr.camEdge[i].place[0].sd(), 0)
+			add(Cam, tr.p.a.cam, i == 1, tr.p.cam.at[i]+tr.cams[i].place[0].mean(), tr.cams[i].place[0].sd(), 0)
 		}
 	}
 	if tr.p.mark.on {

@@ -2,13 +2,15 @@ package capture
 
 import "math"
 
-// shapeTrack learns the vanes' places and widths over the whole recording. Each sum is kept twice: [0] at all speeds, [1] at
-// speeds that enter the timing line, where the ripple of compression is small.
+// shapeTrack learns the vanes' places and widths over the whole recording. Each sum is kept twice: [0] below the speeds that enter the timing line, [1] at
+// them, where the ripple of compression is small.
+//
+// The vanes of one cycle share its speed: a row of g holds, for each set, the six moments of 1, x, z and then, for each vane, its y, yx, yz, yy.
 type shapeTrack struct {
 	n     int
 	at    [4]int64 // knots of vane 0 in the last four cycles
 	held  int
-	g     *groups // moments of each vane's place against vane 0's, all speeds then running
+	g     *groups // moments of each vane's place against vane 0's
 	wide  [][2][moments]float64
 	lastN float64 // rpm of the last cycle, and its middle
 	lastT float64
@@ -20,16 +22,29 @@ type shapeTrack struct {
 
 func (s *shapeTrack) init(n int) {
 	s.n = n
-	s.g = newGroups(2 * n * moments)
+	s.g = newGroups(2 * s.setWide())
 	s.wide = make([][2][moments]float64, n)
 	s.lastN = math.NaN()
 	s.lo = [2]float64{math.Inf(1), math.Inf(1)}
 }
 
+const (
+	sharedMoments = 6
+	vaneMoments   = moments - sharedMoments
+)
+
+func (s *shapeTrack) setWide() int { return sharedMoments + s.n*vaneMoments }
+
+// ofVane are the moments of vane k in a set.
+func (s *shapeTrack) ofVane(set []float64, k int) []float64 {
+	m := append(make([]float64, 0, moments), set[:sharedMoments]...)
+	return append(m, set[sharedMoments+k*vaneMoments:][:vaneMoments]...)
+}
+
 func (s *shapeTrack) restart() { s.held, s.lastN = 0, math.NaN() }
 
 // cycle is called when the interval after vane 0, at knot i, has been worked through.
-func (s *shapeTrack) cycle(tr *tracker, i int64) {
+func (s *shapeTrack) cycle(tr *ledger, i int64, numbered bool) {
 	if s.held > 0 && i-s.at[3] != int64(s.n) {
 		s.restart()
 	}
@@ -44,7 +59,7 @@ func (s *shapeTrack) cycle(tr *tracker, i int64) {
 		}
 		s.lastN, s.lastT = n, mid
 	}
-	if s.held < 4 || !tr.numbered() {
+	if s.held < 4 || !numbered {
 		return
 	}
 	s.held = 4
@@ -58,44 +73,41 @@ func (s *shapeTrack) cycle(tr *tracker, i int64) {
 	}
 	n := cycle / (t[1] - t[0]) / degPerRPM
 	x := n / 1000
-	row := s.g.row()
-	vanes := tr.timing.vaneRow(tr, n)
+	set := bit(n >= tr.s.fitFrom)
+	row := s.g.row()[set*s.setWide():][:s.setWide()]
+	vanes := tr.timing.vaneRow(set)
+	z := 1 / (x * x)
+	row[0]++
+	row[1] += x
+	row[2] += z
+	row[3] += x * x
+	row[4] += x * z
+	row[5] += z * z
 	for k := range s.n {
 		d := 0.0
 		if k > 0 {
 			d = c.at(tr.knot(s.at[1]+int64(k)).t) - (tr.w.nominal[k] - tr.w.nominal[0])
 		}
-		addMoments(row[k*moments:], x, 1/(x*x), d)
-		for _, v := range vanes {
-			if v != nil {
-				v[k] += d
-			}
-		}
-		if n >= tr.s.fitFrom {
-			addMoments(row[(s.n+k)*moments:], x, 1/(x*x), d)
-		}
+		m := row[sharedMoments+k*vaneMoments:][:vaneMoments]
+		m[0] += d
+		m[1] += d * x
+		m[2] += d * z
+		m[3] += d * d
+		vanes[k] += d
 	}
-	for j := range 2 {
-		if j == 0 || n >= tr.s.fitFrom {
-			s.lo[j], s.hi[j] = min(s.lo[j], x), max(s.hi[j], x)
-		}
-	}
+	s.lo[set], s.hi[set] = min(s.lo[set], x), max(s.hi[set], x)
 	s.g.step()
 }
 
-// looseness measures how far knot i stands from the cubic through the two edges on either side: scatter of the drive and the pickup.
-func (s *shapeTrack) looseness(tr *tracker, i int64) {
-	if i-2 < tr.first || i+2 >= tr.head || tr.upset > 0 || tr.w.rough > 5 {
+// looseness measures how far knot i stands from the cubic through the two edges on either side: scatter of the drive and the pickup. By the error formula of
+// interpolation that is the fourth divided difference through all five times the distances in time from the other four.
+func (y *ledger) looseness(i int64) {
+	if i-2 < y.first || i+2 >= y.head || y.upset > 0 || y.w.rough > 5 {
 		return
 	}
-	var t, a [4]float64
-	for j, q := range [4]int64{i - 1, i + 1, i - 2, i + 2} {
-		k := tr.knot(q)
-		t[j], a[j] = k.t, k.a
-	}
-	c := newCurve(&t, &a, 4)
-	k := tr.knot(i)
-	s.loose.add(c.at(k.t) - k.a)
+	t := y.knot(i).t
+	a, b, c, d := y.knot(i-2), y.knot(i-1), y.knot(i+1), y.knot(i+2)
+	y.shape.loose.add((c.third - d.third) / (d.t - a.t) * (t - a.t) * (t - b.t) * (t - c.t) * (t - d.t))
 }
 
 // looseFactor takes the four neighbours' own scatter out for evenly spaced edges: their weights are −1/6, 4/6, 4/6, −1/6.
@@ -104,45 +116,51 @@ var looseFactor = math.Sqrt(1 + 34.0/36)
 // width takes the place of the pickup's other edge after vane k's active edge.
 func (s *shapeTrack) width(k int32, n, other float64) {
 	x := n / 1000
-	addMoments(s.wide[k][0][:], x, 1/(x*x), other)
-	if n >= 500 {
-		addMoments(s.wide[k][1][:], x, 1/(x*x), other)
-	}
+	addMoments(s.wide[k][bit(n >= 500)][:], x, 1/(x*x), other)
 }
 
 // spacing is each vane's distance from its nominal place against the middle of all, with standard uncertainties; nil where no
 // undisturbed cycles were seen.
 func (s *shapeTrack) spacing() (late []float64, u []float64) {
-	set := 1
-	parts := s.g.parts(s.n * moments)
-	if len(parts) < 3 {
-		set = 0
-		parts = s.g.parts(0)
+	wide := s.setWide()
+	from, lo, hi := wide, s.lo[1], s.hi[1]
+	parts := s.g.parts(wide)
+	if len(parts) < 3 { // all speeds then
+		from, lo, hi = 0, min(s.lo[0], s.lo[1]), max(s.hi[0], s.hi[1])
+		parts = s.g.parts(0, wide)
+		for i, p := range parts {
+			p = append([]float64(nil), p...)
+			for j := range wide {
+				p[j] += p[wide+j]
+			}
+			parts[i] = p
+		}
 	}
 	if len(parts) == 0 {
 		return nil, nil
 	}
-	use := basis{true, false, s.hi[set] > 2*s.lo[set]}
-	value, cov, ok := jackknife(parts, func(sum []float64) ([]float64, bool) {
-		out := make([]float64, s.n)
-		for k := range out {
-			c, _, ok := solve(sum[(set*s.n+k)*moments:], use)
-			if !ok {
-				return nil, false
+	of := func(use basis) func(sum []float64) ([]float64, bool) {
+		return func(sum []float64) ([]float64, bool) {
+			out := make([]float64, s.n)
+			for k := range out {
+				c, _, ok := solve(s.ofVane(sum[from:], k), use)
+				if !ok {
+					return nil, false
+				}
+				out[k] = c[0]
 			}
-			out[k] = c[0]
+			m := median(append([]float64(nil), out...))
+			for k := range out {
+				out[k] -= m
+			}
+			return out, true
 		}
-		m := median(append([]float64(nil), out...))
-		for k := range out {
-			out[k] -= m
-		}
-		return out, true
-	})
+	}
+	value, cov, ok := jackknife(parts, of(basis{true, false, hi > 2*lo}))
+	if !ok && hi > 2*lo { // too few cycles for the ripple term
+		value, cov, ok = jackknife(parts, of(basis{true}))
+	}
 	if !ok {
-		if use[2] {
-			s.hi[set] = s.lo[set] // too few cycles for the ripple term
-			return s.spacing()
-		}
 		return nil, nil
 	}
 	u = make([]float64, s.n)
@@ -160,10 +178,13 @@ func (s *shapeTrack) others() []float64 {
 	out := make([]float64, s.n)
 	for k := range out {
 		out[k] = math.NaN()
-		m := s.wide[k][1][:]
-		if m[0] < 10 {
-			m = s.wide[k][0][:]
+		sum := s.wide[k][1]
+		if sum[0] < 10 {
+			for j, v := range s.wide[k][0] {
+				sum[j] += v
+			}
 		}
+		m := sum[:]
 		if m[0] < 1 {
 			continue
 		}

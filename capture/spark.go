@@ -14,7 +14,7 @@ const (
 // sparkTrack gathers the firings.
 type sparkTrack struct {
 	began   []float64 // by channel: when the present pulse began; NaN: none
-	plans   []sparkPlan
+	ratio   []float64 // of each vane's learnt step to its nominal one
 	count   int64
 	dwell   ranged // ms
 	placed  int64
@@ -29,8 +29,9 @@ type sparkTrack struct {
 	class   []speedSums
 	grid    [][]gathered
 	usual   float64 // running mean of the wait, all cylinders
-	settled int
-	odd     int // strange firings in a row
+	settled int     // firings that it rests on, at most four cycles
+	share   float64 // one over that
+	odd     int     // strange firings in a row
 	last    ownView
 	lastT   float64
 	lastI   int64
@@ -60,14 +61,14 @@ type ownView struct {
 	ok    bool
 }
 
-func (s *sparkTrack) init(tr *tracker) {
+func (s *sparkTrack) init(tr *ledger) {
 	s.began = make([]float64, len(tr.p.ps))
 	for i := range s.began {
 		s.began[i] = math.NaN()
 	}
-	s.plans = make([]sparkPlan, len(tr.p.ps))
-	for i, q := range tr.p.spark {
-		s.plans[i] = q
+	s.ratio = make([]float64, tr.w.n)
+	for k := range s.ratio {
+		s.ratio[k] = tr.w.step[k] / tr.w.nomStep[k]
 	}
 	s.vane = make([]vaneFiring, tr.w.n)
 	s.class = make([]speedSums, speedMost)
@@ -78,12 +79,6 @@ func (s *sparkTrack) init(tr *tracker) {
 	s.endedAt = math.NaN()
 	s.usual = tr.p.usual
 	s.lastI = -10
-}
-
-// plan is what is known of a channel's pulses.
-func (s *sparkTrack) plan(ch int32) (sparkPlan, bool) {
-	p := s.plans[ch]
-	return p, p.by != ""
 }
 
 // afterAll is the degrees from the active edge to the spark over all firings.
@@ -119,7 +114,7 @@ func (s *sparkTrack) restart() {
 	s.run, s.gone, s.goneAt, s.lastI = 0, 0, s.goneAt[:0], -10
 }
 
-func (s *sparkTrack) endRun(tr *tracker) {
+func (s *sparkTrack) endRun(tr *ledger) {
 	if s.gone >= 2*tr.w.n && s.goneRPM > 300 && math.IsNaN(s.endedAt) {
 		s.endedAt, s.endedN = s.goneAt[0], s.goneRPM
 	}
@@ -127,25 +122,24 @@ func (s *sparkTrack) endRun(tr *tracker) {
 }
 
 // own puts the firing at t in the interval x into the controller's terms.
-func (tr *tracker) own(x *stretchOf, t float64) ownView {
+func (tr *ledger) own(x *stretchOf, t float64) ownView {
 	v := ownView{after: x.c.at(t) - x.a.a}
 	if x.early || !x.whole || tr.upset > 0 {
 		return v
 	}
 	p := tr.knot(x.i - 1)
-	last := x.a.t - p.t
-	v.y = tr.w.nomStep[x.a.k] * (t - x.a.t) / last
-	v.n = (x.a.a - p.a) / last / degPerRPM
+	v.y = tr.w.nomStep[x.a.k] * (t - x.a.t) / (x.a.t - p.t)
+	v.n = x.a.v * (1.0 / degPerRPM)
 	v.ok = true
 	return v
 }
 
-func (s *sparkTrack) closeInterval(tr *tracker, x *stretchOf) {
+func (s *sparkTrack) closeInterval(tr *ledger, x *stretchOf) {
 	if len(tr.p.a.sparks) == 0 {
 		return
 	}
 	k := x.a.k
-	numbered := tr.numbered()
+	numbered := x.numbered
 	if numbered && x.whole {
 		s.watch(tr, x)
 	}
@@ -165,7 +159,7 @@ func (s *sparkTrack) closeInterval(tr *tracker, x *stretchOf) {
 	}
 	off := tr.w.pos[k] - tr.w.nominal[k]
 	own := v.after + off
-	steady := v.y*tr.w.step[k]/tr.w.nomStep[k] + off // as if the crank had kept the speed of the last interval
+	steady := v.y*s.ratio[k] + off // as if the crank had kept the speed of the last interval
 	if s.strange(tr, steady) {
 		s.adrift++
 		return
@@ -199,14 +193,17 @@ func (s *sparkTrack) closeInterval(tr *tracker, x *stretchOf) {
 	if s.settled == 0 {
 		s.usual = steady
 	}
-	s.usual += (steady - s.usual) / float64(min(s.settled+1, 4*tr.w.n))
-	s.settled++
+	if most := 4 * tr.w.n; s.settled < most {
+		s.settled++
+		s.share = 1 / float64(s.settled)
+	}
+	s.usual += (steady - s.usual) * s.share
 	tr.timing.fire(tr, v, own, told)
 }
 
 // strange says whether a firing is so far from those before it that it tells of a disturbed controller rather than of timing. When a whole two cycles
 // are strange, the timing has changed, and they are the new usual.
-func (s *sparkTrack) strange(tr *tracker, steady float64) bool {
+func (s *sparkTrack) strange(tr *ledger, steady float64) bool {
 	limit := 6.0
 	if !math.IsNaN(tr.p.scatter) {
 		limit += 8 * tr.p.scatter
@@ -222,7 +219,7 @@ func (s *sparkTrack) strange(tr *tracker, steady float64) bool {
 }
 
 // watch finds firings that are missing or too many.
-func (s *sparkTrack) watch(tr *tracker, x *stretchOf) {
+func (s *sparkTrack) watch(tr *ledger, x *stretchOf) {
 	k := x.a.k
 	ch := tr.p.a.sparks[0]
 	due := tr.p.occupied[k] >= 0.7

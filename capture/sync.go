@@ -27,8 +27,17 @@ func (l *log) add(k Kind, t float64, ch int) {
 	}
 }
 
+// join adds what another log holds.
+func (l *log) join(o *log) {
+	for k, n := range o.count {
+		l.count[k] += n
+	}
+	l.list = append(l.list, o.list...)
+}
+
 func (l *log) sorted(names func(int) string) []Anomaly {
 	sort.SliceStable(l.list, func(i, j int) bool { return l.list[i].t < l.list[j].t })
+	l.list = l.list[:min(len(l.list), l.most)]
 	out := make([]Anomaly, len(l.list))
 	for i, a := range l.list {
 		out[i] = Anomaly{a.kind, a.t, names(a.ch)}
@@ -71,70 +80,4 @@ func (s *syncState) gain(t float64) {
 		s.losses[s.open-1].RegainedS = Number(t)
 		s.open = 0
 	}
-}
-
-// beacon is an event that comes once in a period at a fixed place, such as the mark. Places count on through all cycles.
-type beacon struct {
-	period, at, tol float64
-	seen            bool
-	last            float64 // period number of the last one met
-	lastT, lastA    float64
-}
-
-func (b *beacon) reset() { b.seen = false }
-
-// end notes those left out up to the end of the run, and forgets the series.
-func (b *beacon) end(tr *tracker, ch int) {
-	if b.seen && tr.head > tr.first {
-		k := tr.knot(tr.head - 1)
-		b.absent(tr, math.Floor((k.a-b.tol-b.at)/b.period)+1, k.a, k.t, ch)
-	}
-	b.seen = false
-}
-
-// meet takes an event of channel ch at the angle a: it gives the distance from its place and whether it is one of the series. Ones left out and ones
-// that do not belong are noted.
-func (b *beacon) meet(tr *tracker, a, t float64, ch int) (off float64, fits bool) {
-	q := math.Round((a - b.at) / b.period)
-	off = a - b.at - q*b.period
-	if math.Abs(off) > b.tol || b.seen && q <= b.last {
-		tr.log.add(ExtraPulse, t, ch)
-		return off, false
-	}
-	if b.seen {
-		b.absent(tr, q, a, t, ch)
-	}
-	b.seen, b.last, b.lastT, b.lastA = true, q, t, a
-	return off, true
-}
-
-// absent notes those between the last one met and number q.
-func (b *beacon) absent(tr *tracker, q, a, t float64, ch int) {
-	gone := int(q-b.last) - 1
-	if gone <= 0 {
-		return
-	}
-	when := func(j int) float64 {
-		return tr.timeAt(b.at+(b.last+float64(j))*b.period, b.lastA, b.lastT, a, t)
-	}
-	if gone >= 3 {
-		tr.log.add(Dropout, when(1), ch)
-		return
-	}
-	for j := 1; j <= gone; j++ {
-		tr.log.add(MissingPulse, when(j), ch)
-	}
-}
-
-// timeAt is when the shaft passed the angle x: between knots still held, else in proportion between two known points.
-func (tr *tracker) timeAt(x, a0, t0, a1, t1 float64) float64 {
-	for i := tr.head - 1; i > tr.first && i > tr.head-int64(len(tr.ring)); i-- {
-		if p, q := tr.knot(i-1), tr.knot(i); p.a <= x && x <= q.a && q.a > p.a {
-			return p.t + (q.t-p.t)*(x-p.a)/(q.a-p.a)
-		}
-	}
-	if a1 > a0 {
-		return t0 + (t1-t0)*(x-a0)/(a1-a0)
-	}
-	return t0
 }

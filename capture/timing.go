@@ -2,13 +2,15 @@ package capture
 
 import "math"
 
-// timingTrack gathers what the line of timing error against speed needs, twice: all speeds, and those that enter the line by choice.
+// timingTrack gathers what the line of timing error against speed needs, twice: below the speeds that enter the line by choice, and at them. parts joins the
+// first set with the second, so that it holds all speeds.
 //
 // A row holds, for each of the two sets, the moments of the mark's distance from its learnt place on (1, x, 1/x²), and of the controller's wait
 // on (1, x, x²), with x = n/1000 rpm, then y, yx, yx², yy of the same firings by the shaft's own angle. Behind both sets stand, again for each, the number
 // of whole cycles and the sum of each vane's distance from its nominal place against vane 0: the learnt places rest on the first stretch alone,
 // and what they are wrong by would shift the mark.
 type timingTrack struct {
+	vanes int
 	g     *groups
 	light gathered // on a firing beside its mark, below the lowest speed of the line: what a light shows less what the controller meant
 	lowN  gathered
@@ -22,25 +24,40 @@ const (
 	rowsWide = 2 * setWide
 )
 
-func (g *timingTrack) init(vanes int) { g.g = newGroups(rowsWide + 2*(1+vanes)) }
+func (g *timingTrack) init(vanes int) {
+	g.vanes = vanes
+	g.g = newGroups(rowsWide + 2*(1+vanes))
+}
 
-// vaneRow gives where the places of the vanes in the cycle before the present one are summed, at n rpm; nil for a set that it does not enter.
-func (g *timingTrack) vaneRow(tr *tracker, n float64) [2][]float64 {
-	row := g.g.earlier()
-	var out [2][]float64
-	for j := range out {
-		if at := vanesAt(tr.w.n, j); j == 0 || n >= tr.s.fitFrom {
-			row[at]++
-			out[j] = row[at+1 : at+1+tr.w.n]
+// parts are the rows that hold anything by the counting columns, with the first set grown to all speeds.
+func (g *timingTrack) parts(counting ...int) [][]float64 {
+	joined := *g.g
+	joined.rows = nil
+	for _, r := range g.g.rows {
+		r = append([]float64(nil), r...)
+		for i := range setWide {
+			r[i] += r[runAt+i]
 		}
+		slow, run := r[vanesAt(g.vanes, 0):], r[vanesAt(g.vanes, 1):]
+		for i := range 1 + g.vanes {
+			slow[i] += run[i]
+		}
+		joined.rows = append(joined.rows, r)
 	}
-	return out
+	return joined.parts(counting...)
+}
+
+// vaneRow gives where the places of the vanes in the cycle before the present one are summed, in the given set.
+func (g *timingTrack) vaneRow(set int) []float64 {
+	row := g.g.earlier()[vanesAt(g.vanes, set):]
+	row[0]++
+	return row[1 : 1+g.vanes]
 }
 
 func vanesAt(n, set int) int { return rowsWide + set*(1+n) }
 
 // moved is how much the sums shift the mark against its distance as measured with the learnt places: the cubic weighs the four vanes around the mark.
-func (tr *tracker) moved(sum []float64, set int) float64 {
+func (tr *ledger) moved(sum []float64, set int) float64 {
 	v := sum[vanesAt(tr.w.n, set):]
 	cycles, n := v[0], tr.w.n
 	if cycles < 1 || n < 2 {
@@ -88,39 +105,31 @@ func (tr *tracker) moved(sum []float64, set int) float64 {
 func (g *timingTrack) cycle() { g.g.step() }
 
 // fire takes a firing: own is the angle by the shaft, told the commanded advance.
-func (g *timingTrack) fire(tr *tracker, v ownView, own, told float64) {
+func (g *timingTrack) fire(tr *ledger, v ownView, own, told float64) {
 	x := v.n / 1000
-	row := g.g.row()
+	row := g.g.row()[runAt*bit(v.n >= tr.s.fitFrom):]
 	y, a := v.y+told-tr.p.usual, own+told-tr.p.usual
-	for at := 0; at <= runAt; at += runAt {
-		addMoments(row[at+ownAt:], x, x*x, y)
-		r := row[at+angleAt:]
-		r[0] += a
-		r[1] += a * x
-		r[2] += a * x * x
-		r[3] += a * a
-		if v.n < tr.s.fitFrom {
-			break
-		}
-	}
+	addMoments(row[ownAt:], x, x*x, y)
+	r := row[angleAt : angleAt+4]
+	r[0] += a
+	r[1] += a * x
+	r[2] += a * x * x
+	r[3] += a * a
 }
 
 // mark takes a mark at t that stands d from its learnt place.
-func (g *timingTrack) mark(tr *tracker, x *stretchOf, t, d float64) {
-	s := x.n / 1000
-	row := g.g.row()
-	addMoments(row, s, 1/(s*s), d)
-	if x.n >= tr.s.fitFrom {
-		addMoments(row[runAt:], s, 1/(s*s), d)
-		return
+func (g *timingTrack) mark(tr *ledger, x *stretchOf, t, d float64) {
+	s, fast := x.n/1000, x.n >= tr.s.fitFrom
+	addMoments(g.g.row()[runAt*bit(fast):], s, 1/(s*s), d)
+	if !fast {
+		x.markT, x.markA = t, x.c.at(t)-d+tr.p.mark.drift*x.n
 	}
-	x.markT, x.markA = t, x.c.at(t)-d+tr.p.mark.drift*x.n
 }
 
 // shown compares, at low speed, what a light on that wire shows with what the controller meant: the firing before a mark, placed by a curve through
 // the mark itself and the vane's other edge, since compression bends the motion between active crank edges. It is called when the interval
 // that holds the mark has been worked through.
-func (g *timingTrack) shown(tr *tracker, x *stretchOf) {
+func (g *timingTrack) shown(tr *ledger, x *stretchOf) {
 	s := &tr.spark
 	v, at, i := s.last, s.lastT, s.lastI
 	otherT, otherA := s.lastOtherT, s.lastOtherA
@@ -154,7 +163,7 @@ func (g *timingTrack) shown(tr *tracker, x *stretchOf) {
 }
 
 // otherPlace is when the pickup's other edge came in the interval, and where it stands on the learnt wheel; NaN where it is not known.
-func (tr *tracker) otherPlace(x *stretchOf) (t, a float64) {
+func (tr *ledger) otherPlace(x *stretchOf) (t, a float64) {
 	o := tr.w.other[x.a.k]
 	if x.others != 1 || math.IsNaN(o) || !tr.w.learnt || !tr.w.firm {
 		return math.NaN(), math.NaN()

@@ -1,0 +1,144 @@
+package capture
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"runtime"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"phasewright/signal"
+)
+
+// tee takes a copy of everything, and fails after so many edges.
+type tee struct {
+	edges   []signal.Edge
+	revised []int // edges that had come when each revision came
+	limit   int
+}
+
+var errTee = errors.New("the disk is full")
+
+func (*tee) Begin(signal.Info) error { return nil }
+
+func (t *tee) Edges(e []signal.Edge) error {
+	if t.edges = append(t.edges, e...); t.limit > 0 && len(t.edges) > t.limit {
+		return errTee
+	}
+	return nil
+}
+
+func (t *tee) Revise(int, signal.Channel) error {
+	t.revised = append(t.revised, len(t.edges))
+	return nil
+}
+
+// TestAsideIsInPlace: a ledger that works on a goroutine of its own finds what one in place finds, to the last digit.
+func TestAsideIsInPlace(t *testing.T) {
+	l := loop(0.05)
+	l.times = 40
+	var all, direct tee
+	got, err := Run(context.Background(), l, Options{Cylinders: 8, Commanded: locked(10), Tee: &all})
+	if err != nil {
+		t.Fatal(err)
+	}
+	a, err := New(Options{Cylinders: 8, Commanded: locked(10), Tee: &direct})
+	if err != nil {
+		t.Fatal(err)
+	}
+	res, err := l.Scan(context.Background(), a)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if a.tr.aside != nil {
+		t.Fatal("an Analyser by hand works aside: nothing is compared")
+	}
+	if least := (asides + 2) * mostNotes; a.tr.head < int64(least) {
+		t.Fatalf("only %d crank edges, fewer than the %d that fill every batch", a.tr.head, least)
+	}
+	want, err := json.Marshal(a.Finish(res))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if have, err := json.Marshal(got); err != nil || string(have) != string(want) {
+		t.Errorf("%v: the Result differs from that of an Analyser fed by hand", err)
+	}
+	if !slices.Equal(all.edges, direct.edges) || len(all.edges) != l.times*len(l.edges) {
+		t.Errorf("%d and %d edges of %d, or not the same", len(all.edges), len(direct.edges), l.times*len(l.edges))
+	}
+}
+
+// TestReviseGoesOn: who listens beside hears of levels learnt later, in their place among the edges.
+func TestReviseGoesOn(t *testing.T) {
+	l := loop(0.05)
+	var got tee
+	a, err := New(Options{Cylinders: 8, Tee: &got})
+	if err != nil {
+		t.Fatal(err)
+	}
+	in := info(fourNames...)
+	if err := errors.Join(a.Begin(in), a.Edges(l.edges[:7]), a.Revise(1, in.Channels[1]), a.Edges(l.edges[7:])); err != nil {
+		t.Fatal(err)
+	}
+	if !slices.Equal(got.revised, []int{7}) || len(got.edges) != len(l.edges) {
+		t.Errorf("revised after %v of %d edges", got.revised, len(got.edges))
+	}
+}
+
+// TestAsideBreaks: an invariant that breaks on the ledger's goroutine comes out where Run was called, so that a caller can catch it; and no goroutine is left.
+func TestAsideBreaks(t *testing.T) {
+	before := runtime.NumGoroutine()
+	a, err := New(Options{Cylinders: 8})
+	if err != nil {
+		t.Fatal(err)
+	}
+	a.apart = true
+	l := loop(0.05)
+	l.times = 40
+	res, err := l.Scan(context.Background(), a)
+	if err != nil || a.tr == nil {
+		t.Fatal(err, a.tr)
+	}
+	a.tr.ledger.spark.began = nil
+	a.tr.edge(1e6, sparkOn, int32(a.plan.a.sparks[0])) // at least one is still to come
+	func() {
+		defer func() {
+			if p := recover(); p == nil || !strings.Contains(fmt.Sprint(p), "index out of range") {
+				t.Errorf("recovered %v", p)
+			}
+		}()
+		a.Finish(res)
+	}()
+	a.abandon()
+	for range 100 {
+		if runtime.NumGoroutine() <= before {
+			return
+		}
+		time.Sleep(10 * time.Millisecond)
+	}
+	t.Errorf("%d goroutines, %d before", runtime.NumGoroutine(), before)
+}
+
+// TestRunHandsErrorsBack: an error of the sink ends the run wherever it comes, in the middle or with the last edges.
+func TestRunHandsErrorsBack(t *testing.T) {
+	l := loop(0.05)
+	l.times = 40
+	total := l.times * len(l.edges)
+	for _, limit := range []int{1, total / 2, total - 1} {
+		got := tee{limit: limit}
+		r, err := Run(context.Background(), l, Options{Cylinders: 8, Tee: &got})
+		if !errors.Is(err, errTee) {
+			t.Errorf("after %d of %d edges: %v", limit, total, err)
+		}
+		if r != nil && r.Partial == "" {
+			t.Error("the Result is not marked as partial")
+		}
+		if len(got.edges) > limit+len(l.edges) {
+			t.Errorf("%d edges went on after the error at %d", len(got.edges), limit)
+		}
+	}
+}
