@@ -26,6 +26,12 @@ func TestBadInput(t *testing.T) {
 		_, err := x.Draw()
 		return err
 	}
+	strips := func(change func(*Strips)) error {
+		x := distributions(90)
+		change(&x)
+		_, err := x.Draw()
+		return err
+	}
 	draw := func(d interface{ Draw() (*Drawing, error) }) error { _, err := d.Draw(); return err }
 	wheel := func(w WheelFace) error { _, err := w.Page(); return err }
 	for name, err := range map[string]error{
@@ -64,6 +70,20 @@ func TestBadInput(t *testing.T) {
 		"sweep, no radius":     draw(RotorSweep{Width: 90, Turn: Clockwise}),
 		"sweep, wide tip":      draw(RotorSweep{Width: 90, Turn: Clockwise, Radius: 27, TipWidth: 100, TerminalWidth: 7, Neighbours: 60}),
 		"sweep, no number":     draw(RotorSweep{Width: 90, Turn: Clockwise, Radius: 27, TipWidth: 9, TerminalWidth: 7, Neighbours: 60, To: nan}),
+		"signals, event":       draw(SignalChart{Width: 90, To: 720, Tracks: []Track{{Events: []Event{{At: 3, Spread: nan}}}}}),
+		"signals, spread":      draw(SignalChart{Width: 90, To: 720, Tracks: []Track{{Events: []Event{{At: 3, Spread: -1}}}}}),
+		"rows, no number":      chart(func(x *Chart) { x.Rows = []Row{{At: []float64{nan}}} }),
+		"rows, backwards":      chart(func(x *Chart) { x.Rows = []Row{{Spans: []Span{{3, 2, ""}}}} }),
+		"strips, none":         strips(func(x *Strips) { x.Rows = nil }),
+		"strips, narrow":       strips(func(x *Strips) { x.Width = 30 }),
+		"strips, no room":      strips(func(x *Strips) { x.Heads = []string{strings.Repeat("long ", 20)} }),
+		"strips, no mean":      strips(func(x *Strips) { x.Rows[0].Spread.Mean = nan }),
+		"strips, class":        strips(func(x *Strips) { x.Rows[0].Bars.Step = 0 }),
+		"strips, count":        strips(func(x *Strips) { x.Rows[0].Bars.Counts[2] = inf }),
+		"strips, line":         strips(func(x *Strips) { x.Rows[0].Line = []XY{{nan, 2}} }),
+		"strips, band":         strips(func(x *Strips) { x.Rows[0].Band.X = []float64{1} }),
+		"strips, log":          strips(func(x *Strips) { x.X.Scale = Log }),
+		"strips, no data":      draw(Strips{Width: 90, Rows: []Strip{{Name: "1"}}}),
 		"wheel, large":         wheel(WheelFace{Diameter: 400, Turn: Clockwise}),
 		"wheel, hole":          wheel(WheelFace{Diameter: 180, Hole: 170, Turn: Clockwise}),
 	} {
@@ -116,8 +136,12 @@ func TestLongNames(t *testing.T) {
 	chart := stackedChart(90)
 	chart.X.Label, chart.Panels[0].Y.Label, chart.References[1].Label, chart.Panels[0].Marks[0].Note = name, name, name, name
 	chart.Panels[0].Series[0].Label, chart.Panels[2].Remarks[0].Text = name, name
+	chart.Rows = []Row{{Label: name}}
+	events, strips := eventfulSignals(90), distributions(90)
+	events.Tracks[2].Events[0].Label, events.Tracks[2].Events[0].Note, events.Axis, events.Zero = name, name, name, name[:300]
+	strips.Names, strips.Rows[0].Name, strips.Ends, strips.X.Label, strips.Rows[4].Note = name, name, [2]string{name, name}, "", name
 	for what, d := range map[string]interface{ Draw() (*Drawing, error) }{
-		"signals": signals, "chart": chart,
+		"signals": signals, "chart": chart, "events": events, "strips": strips,
 		"damper": DamperView{Width: 90, Turn: Clockwise, Marks: []DamperMark{{60, name, name}, {0, name, ""}, {-90, name, name}}},
 		"cap":    CapMap{Width: 90, Turn: Clockwise, Order: []int{1, 3, 4, 2}, Towers: []string{name, name, name, name}},
 		"sweep":  RotorSweep{Width: 90, Turn: Clockwise, Radius: 27, TipWidth: 9, TerminalWidth: 7, Neighbours: 60, To: 9, FromWords: name, ToWords: name},

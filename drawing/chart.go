@@ -69,6 +69,7 @@ const (
 	SetAside                 // the same in a dashed ring
 	Dot                      // a small filled disc
 	Ring                     // an open ring
+	Whisker                  // a fine dot with its bar: one of many
 )
 
 // Mark is a measured point; U is half the length of its error bar, in units of y.
@@ -109,6 +110,7 @@ type Chart struct {
 	X           Axis
 	References  []Reference
 	Panels      []Panel
+	Rows        []Row     // of events, below the panels
 	Stretches   []Stretch // on a strip below the panels, from left to right
 	StripLabel  string
 }
@@ -128,6 +130,7 @@ func (c Chart) Draw() (*Drawing, error) {
 	for i := range c.Panels {
 		l.panel(i)
 	}
+	l.rowsOfEvents()
 	l.strip()
 	l.xAxis()
 	l.references()
@@ -253,6 +256,7 @@ func (c Chart) layout() (*chartLayout, error) {
 	if c.X.Label == "" {
 		l.height -= 3
 	}
+	l.height += l.rowsHigh()
 	l.layStrip()
 	return l, nil
 }

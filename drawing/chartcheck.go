@@ -42,6 +42,16 @@ func (c Chart) check() error {
 			}
 		}
 	}
+	for k, r := range c.Rows {
+		if !finite(r.At...) {
+			return fmt.Errorf("chart, row %d – a value is not a finite number – leave it out", k+1)
+		}
+		for _, s := range r.Spans {
+			if !finite(s.From, s.To) || s.To < s.From {
+				return fmt.Errorf("chart, row %d – a span from %g to %g – give finite values that rise", k+1, s.From, s.To)
+			}
+		}
+	}
 	for k, s := range c.Stretches {
 		if !finite(s.From, s.To) || s.To < s.From {
 			return fmt.Errorf("chart, stretch %d – it goes from %g to %g – give finite values that rise", k+1, s.From, s.To)

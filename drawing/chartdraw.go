@@ -216,6 +216,12 @@ func (l *chartLayout) mark(m Mark, y axisMap) {
 	case Ring:
 		l.d.Circle(at, 1, pen.Filled(Sheet))
 		return
+	case Whisker:
+		if m.U > 0 && y.scale == Linear {
+			l.d.Line(x, math.Max(y.at(m.Y+m.U), y.to), x, math.Min(y.at(m.Y-m.U), y.from), Quiet)
+		}
+		l.d.Circle(at, 0.5, Area(Ink))
+		return
 	}
 	top, foot := at.Y-1.2, at.Y+1.2
 	if m.U > 0 && y.scale == Linear {

@@ -27,7 +27,7 @@ type stretchLayout struct {
 
 // axisFoot is where the numbers of the x axis begin.
 func (l *chartLayout) axisFoot() float64 {
-	foot := l.y[len(l.y)-1].from
+	foot := l.y[len(l.y)-1].from + l.rowsHigh()
 	if len(l.c.Stretches) > 0 {
 		foot += stripGap + stripHigh
 	}
@@ -80,7 +80,7 @@ func (l *chartLayout) strip() {
 	if len(l.c.Stretches) == 0 {
 		return
 	}
-	d, top := l.d, l.y[len(l.y)-1].from+stripGap
+	d, top := l.d, l.y[len(l.y)-1].from+l.rowsHigh()+stripGap
 	l.text(l.left, top-1.6, d.fit(l.c.StripLabel, l.c.Width-l.left-0.5, Note), Note)
 	d.Group(Group{ID: "stretches", Class: "stretches"}, func() {
 		for i, s := range l.c.Stretches {

@@ -95,8 +95,10 @@ func TestColoursComeFromThePage(t *testing.T) {
 
 // TestSparkAlone: vermilion stands for the spark and for nothing else.
 func TestSparkAlone(t *testing.T) {
+	of := map[string]bool{"signals": true, "events": true, "strips": true, "ribbons": true} // drawings of the spark
 	for name, d := range samples(t) {
-		if strings.Contains(d.SVG(InPage), "spark\"") != strings.HasPrefix(name, "signals") {
+		kind, _, _ := strings.Cut(name, "-")
+		if strings.Contains(d.SVG(InPage), "spark\"") != of[kind] {
 			t.Errorf("%s: vermilion where no spark is, or a spark without it", name)
 		}
 	}

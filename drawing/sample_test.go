@@ -53,6 +53,60 @@ func stretchedChart(width float64) Chart {
 	return c
 }
 
+// eventfulSignals is a recorded cycle: sparks with their scatter, a cam whose edges have theirs, a mark.
+func eventfulSignals(width float64) SignalChart {
+	s := sampleSignals(width)
+	s.Zero = "0 is TDC firing of cylinder 1, by the mark."
+	spark := Track{Name: "spark", Paint: Spark}
+	for i := range 6 {
+		s.Tracks[0].Active[i].Label = fmt.Sprint([]int{5, 3, 6, 2, 4, 1}[i])
+		spark.Events = append(spark.Events, Event{At: float64(i)*120 + 106, Spread: []float64{0.6, 0.6, 9, 0.6, 0.6, 0.6}[i], Label: s.Tracks[0].Active[i].Label, Note: "±" + Number([]float64{0.6, 0.6, 9, 0.6, 0.6, 0.6}[i], 1)})
+	}
+	s.Tracks[1].Windows, s.Tracks[1].Events = nil, []Event{{At: 300, Spread: 2, Note: "±2.0", Bare: true}, {At: 380, Spread: 0.5, Note: "±0.5", Bare: true}}
+	s.Tracks = []Track{s.Tracks[0], s.Tracks[1], spark, {Name: "mark", Events: []Event{{At: 0}, {At: 360}}}}
+	return s
+}
+
+func rowsChart(width float64) Chart {
+	c := sampleChart(width)
+	for x := 200.0; x < 4000; x += 60 {
+		c.Panels[0].Marks = append(c.Panels[0].Marks, Mark{X: x, Y: 1.9 - 0.43*x/1000, U: 0.2, Kind: Whisker})
+	}
+	c.Rows = []Row{{Label: "sync lost 2 times (hatched: without)", Spans: []Span{{0, 300, ""}, {2000, 2001, ""}}}, {Label: "extra pulse on crank: 4", At: []float64{600, 601, 1200, 4400}}}
+	return c
+}
+
+// distributions are three cylinders: one stands apart, one scatters.
+func distributions(width float64) Strips {
+	s := Strips{Width: width, Title: "Sparks of each cylinder", Label: "spark against the mean of all cylinders, crank °", Names: "cyl.", Heads: []string{"mean °", "sd °", "sparks"},
+		Ends: [2]string{"← late", "early →"}, X: Axis{Min: -2, Max: 2, Sign: PlusMinus}}
+	for i, c := range [][2]float64{{0.2, 0.1}, {-1.3, 0.1}, {0.3, 0.7}} {
+		r := Strip{ID: fmt.Sprint([]int{1, 3, 2}[i]), Name: fmt.Sprint([]int{1, 3, 2}[i]), Figures: []string{Signed(c[0], 2), Number(c[1], 2), "1\u2009024"}, Spread: &Spread{c[0], c[1], c[0] - 3*c[1], c[0] + 3*c[1]}}
+		r.Bars = Histogram{From: -4.05, Step: 0.1}
+		for k := range 81 {
+			x := (-4 + 0.1*float64(k) - c[0]) / c[1]
+			r.Bars.Counts = append(r.Bars.Counts, max(0, 100*(1-x*x/9)))
+		}
+		s.Rows = append(s.Rows, r)
+	}
+	s.Rows = append(s.Rows, Strip{Name: "4", Spread: &Spread{Mean: 5, SD: 0.2}}, Strip{Name: "5", Note: "too few firings"})
+	return s
+}
+
+func ribbons(width float64) Strips {
+	s := Strips{Width: width, Title: "Sparks over speed", Label: "early upwards; each strip ± 2° high", Names: "cyl.", X: Axis{Label: "rpm"}, Y: Axis{Min: -2, Max: 2}, Height: 9}
+	for i := range 3 {
+		r := Strip{Name: fmt.Sprint(i + 1)}
+		for n := 875.0; n < 4000; n += 250 {
+			y, w := 0.4*float64(i)-0.4, 0.1+float64(i)*n/8000
+			r.Line, r.Band.X, r.Band.Lo, r.Band.Hi = append(r.Line, XY{n, y}), append(r.Band.X, n), append(r.Band.Lo, y-w), append(r.Band.Hi, y+w)
+		}
+		s.Rows = append(s.Rows, r)
+	}
+	s.Rows = append(s.Rows, Strip{Name: "4", Line: []XY{{2000, 1}}})
+	return s
+}
+
 func sandpiper() Tape {
 	return Tape{Name: "Sandpiper, main engine", Diameter: 168, Turn: Clockwise, From: -10, To: 70, Thickness: 0.1,
 		Marks: []TapeMark{{60, "trigger lead 60°"}, {12, "cranking 12°"}, {8, "locked 8°"}}}
@@ -115,6 +169,12 @@ func samples(t testing.TB) map[string]*Drawing {
 	draw("cap-eight", CapMap{Width: 90, Turn: Clockwise, Order: []int{1, 8, 4, 3, 6, 5, 7, 2}, Rotor: []float64{70}})
 	draw("signals-phone", sampleSignals(90))
 	draw("signals-desk", sampleSignals(190))
+	draw("events-phone", eventfulSignals(90))
+	draw("events-desk", eventfulSignals(150))
+	draw("rows-phone", rowsChart(90))
+	draw("strips-phone", distributions(90))
+	draw("strips-desk", distributions(150))
+	draw("ribbons-phone", ribbons(90))
 	draw("sweep-phone", RotorSweep{Width: 90, Radius: 27, AirGap: 0.9, TipWidth: 9, TerminalWidth: 7, Neighbours: 60, Turn: Counterclockwise, From: -9, To: 7, FromWords: "34° before TDC", ToWords: "2° before TDC"})
 	pages("tape-short", sandpiper())
 	pages("tape-whole", hillClimb())

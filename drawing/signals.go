@@ -35,7 +35,8 @@ type Track struct {
 	Active []Edge
 	// Windows are hatched under the trace: where a reading is safe or a range lies.
 	Windows []Span
-	Paint   Paint // Spark for the spark, else Ink
+	Events  []Event // strokes with their spread, such as sparks
+	Paint   Paint   // Spark for the spark, else Ink
 }
 
 // SignalChart shows levels against crank angle, such as crank, cam and spark over
@@ -47,6 +48,8 @@ type SignalChart struct {
 	Step        float64     // between ticks, degrees; 0: by the room
 	Tops        []Reference // TDC of each cylinder, drawn through all tracks
 	Tracks      []Track
+	Axis        string // below the numbers; empty: crank degrees
+	Zero        string // on lines of its own below: what the angles count from
 	Prefix      string
 }
 
@@ -73,6 +76,11 @@ func (s SignalChart) Draw() (*Drawing, error) {
 				return nil, fmt.Errorf("%s, track %s – an edge is not at a finite angle – give degrees", where, t.Name)
 			}
 		}
+		for _, e := range t.Events {
+			if !finite(e.At, e.Spread) || e.Spread < 0 {
+				return nil, fmt.Errorf("%s, track %s – an event at %g° with a spread of %g° – give finite degrees, a spread not below 0", where, t.Name, e.At, e.Spread)
+			}
+		}
 	}
 	l := &signalLayout{s: s}
 	l.left = 2.0
@@ -85,20 +93,20 @@ func (s SignalChart) Draw() (*Drawing, error) {
 	l.top = y
 	for _, t := range s.Tracks {
 		y += 6.2
-		for _, e := range t.Active {
-			if e.Label != "" {
-				y += 3.4
-				break
-			}
+		if t.labelled() {
+			y += 3.4
 		}
 		l.base = append(l.base, y)
 		if len(t.Windows) > 0 {
 			y += 6.4
 		}
-		y += 2.2
+		rows, n := l.noteRows(t)
+		l.notes = append(l.notes, rows)
+		y += float64(n)*refRowGap + 2.2
 	}
 	l.foot = y
-	d := New(s.Width, y+8.4, s.Title, s.Desc)
+	zero := l.zeroLines()
+	d := New(s.Width, y+8.4+float64(len(zero))*Note.Size*LineHeight, s.Title, s.Desc)
 	d.Prefix = s.Prefix
 	l.d = d
 	l.draw()
@@ -113,6 +121,7 @@ type signalLayout struct {
 	top, foot float64
 	base      []float64 // the low level of each track, mm
 	row       []int
+	notes     [][]int // row of each event's note, by track; −1: no room
 	placer
 }
 
@@ -160,7 +169,11 @@ func (l *signalLayout) draw() {
 				break
 			}
 		}
-		l.set(d, l.x.to, l.foot+5, "crank degrees", Note.At(End, Top))
+		l.set(d, l.x.to, l.foot+5, l.axis(), Note.At(End, Top))
+		for i, line := range l.zeroLines() {
+			l.set(d, 0.5, l.foot+8.4+float64(i)*Note.Size*LineHeight, line, Note.At(Start, Top))
+		}
+		d.Heed(s.Zero)
 	})
 	d.Group(Group{ID: "tdc", Class: "references"}, func() {
 		for i, t := range s.Tops {
@@ -176,7 +189,10 @@ func (l *signalLayout) draw() {
 		}
 	})
 	for i, t := range s.Tracks {
-		d.Group(Group{ID: fmt.Sprintf("track-%d", i+1), Class: "track", Label: t.Name}, func() { l.track(t, l.base[i]) })
+		d.Group(Group{ID: fmt.Sprintf("track-%d", i+1), Class: "track", Label: t.Name}, func() {
+			l.track(t, l.base[i])
+			l.events(t, i)
+		})
 	}
 }
 
