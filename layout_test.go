@@ -49,7 +49,7 @@ var house = map[string]room{
 	"book":    {impure: "the store: database, files, clock passed in"},
 	"drawing": {impure: "embeds its font files"},
 	"report": {imports: map[string]string{
-		"drawing": "pages", "jobcard": "the engine", "sheet": "items, marks, cautions", "readings": "fits and proof", "quantity": "printing", "engine": "directions", "distributor": "rotor sweep drawing", "coil": "the points of the chart that decides over the spark", "trigger": "signal chart"}},
+		"drawing": "pages", "jobcard": "the engine", "sheet": "items, marks, cautions", "readings": "fits and proof", "quantity": "printing", "engine": "directions", "distributor": "rotor sweep drawing", "coil": "the points of the chart that decides over the spark", "trigger": "signal chart", "capture": "the drawings and the paper of a recording"}},
 	"web": {impure: "the server"},
 	"trial": {imports: map[string]string{
 		"bench": "the engine under trial", "readings": "our advice", "quantity": "measures", "jobcard": "random engines", "engine": "directions"}},
