@@ -19,6 +19,7 @@ type Overview struct {
 	spill ReadWriterAt
 	end   Second
 	kept  []int // channel to column of the stores; -1 not kept
+	held  []bool
 
 	// sampled recordings: stretches of factor blocks of blockRows samples
 	factor int64
@@ -83,6 +84,7 @@ func (o *Overview) View(ctx context.Context, channels []int, t0, t1 Second, n in
 	views := make([]*view, len(channels))
 	for i, c := range channels {
 		views[i] = newView(c, o.kept[c], t0, t1, n)
+		views[i].held, views[i].end = o.held[c], o.end
 	}
 	err := o.fill(ctx, views, t0, t1)
 	looks := make([]Look, len(views))
@@ -143,6 +145,14 @@ func (o *Overview) Grain(t0, t1 Second) Second {
 	return longest
 }
 
+// Tick is what a VCD counts time in; 0 for recordings of samples.
+func (o *Overview) Tick() Second {
+	if o.vcd == nil {
+		return 0
+	}
+	return Second(o.vcd.mul / o.vcd.div)
+}
+
 // view is one channel's columns being filled, and its samples as long as they are few.
 type view struct {
 	channel, col int
@@ -156,10 +166,14 @@ type view struct {
 	before  float64
 	beforeT Second // NaN: none yet
 	past    bool   // a sample at or after t1 was seen
+
+	held       bool // a sample's value holds until the next
+	last       float64
+	lastT, end Second
 }
 
 func newView(channel, col int, t0, t1 Second, n int) *view {
-	v := &view{channel: channel, col: col, t0: t0, t1: t1, step: (t1 - t0) / Second(n), out: make([]Extent, n), beforeT: Second(math.NaN())}
+	v := &view{channel: channel, col: col, t0: t0, t1: t1, step: (t1 - t0) / Second(n), out: make([]Extent, n), beforeT: Second(math.NaN()), last: math.NaN()}
 	v.per = float64(n) / float64(t1-t0)
 	for i := range v.out {
 		v.out[i] = Extent{math.NaN(), math.NaN()}
@@ -169,6 +183,9 @@ func newView(channel, col int, t0, t1 Second, n int) *view {
 
 // look is what came together.
 func (v *view) look() Look {
+	if !v.past {
+		v.hold(v.end, math.NaN())
+	}
 	if len(v.times) == 0 && !v.many && v.beforeT == v.beforeT {
 		v.times, v.values = append(v.times, v.beforeT), append(v.values, v.before)
 	}
@@ -184,6 +201,9 @@ func (v *view) column(t Second) int {
 
 // sample takes one sample in order of time.
 func (v *view) sample(t Second, x float64) {
+	if v.held {
+		v.hold(t, x)
+	}
 	switch {
 	case t < v.t0:
 		v.beforeT, v.before = t, x
@@ -201,6 +221,14 @@ func (v *view) sample(t Second, x float64) {
 	if x-x == 0 { // finite
 		v.out[v.column(t)].widen(x, x)
 	}
+}
+
+// hold carries the value before on to a sample's time.
+func (v *view) hold(t Second, x float64) {
+	if v.last-v.last == 0 && t >= v.t0 {
+		v.add(v.lastT, min(t, v.t1-v.step/2), v.last, v.last)
+	}
+	v.lastT, v.last = t, x
 }
 
 func (v *view) keep(t Second, x float64) {

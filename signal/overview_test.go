@@ -76,7 +76,7 @@ func TestOverviewCovers(t *testing.T) {
 func checkColumns(t *testing.T, what string, all *Recording, ch int, t0, width Second, got []Extent, kind string) {
 	t.Helper()
 	step := width / Second(len(got))
-	held := all.Channels[ch].Held && all.Format == FormatVCD
+	held := all.Channels[ch].Held
 	// stretches of blockRows samples (or, from a pipe, of the coarse store) may reach beyond a column
 	reach := step + step/1000
 	if kind == "pipe" {

@@ -29,6 +29,7 @@ func (s *scanner) overview(e *engine, set func(*Overview)) {
 	set(o)
 	n := 0
 	for i := range e.info.Channels {
+		o.held = append(o.held, e.info.Channels[i].Held)
 		if e.info.Channels[i].Kind == Bus || o.vcd != nil && n >= maxDrawn {
 			o.kept = append(o.kept, -1)
 			continue

@@ -205,3 +205,36 @@ func appendTime(b []byte, i int) []byte {
 	}
 	return b
 }
+
+// TestHeldValueFillsItsColumns: in a table of one row a change, a value stands in every column until the next change, in a view read from the rows again.
+func TestHeldValueFillsItsColumns(t *testing.T) {
+	table := []byte("time_s,a\n")
+	changes := 0
+	for ms := 0; ms < 4_000_000; ms += 1 + ms*7919%40 { // uneven; 0, 1, 0, …
+		table = append(append(appendInt(table, ms/1000), '.'), byte('0'+ms/100%10), byte('0'+ms/10%10), byte('0'+ms%10), ',', byte('0'+changes%2), '\n')
+		changes++
+	}
+	r := scanBytes(t, table, Options{Overview: true}, &counter{})
+	if !r.Channels[0].Held {
+		t.Fatalf("not held: %+v", r.Channels[0])
+	}
+	all, err := readText(t, string(table), Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	const t0, t1, n = 1000.0, 1000.5, 400 // columns of 1.25 ms
+	looks, err := r.Overview.View(context.Background(), []int{0}, t0, t1, n)
+	if err != nil {
+		t.Fatal(err)
+	}
+	k := 0
+	for i, e := range looks[0].Columns {
+		a, b := t0+Second(i)*(t1-t0)/n, t0+Second(i+1)*(t1-t0)/n
+		for k+1 < len(all.Times[0]) && all.Times[0][k+1] <= a {
+			k++
+		}
+		if want := all.Values[0][k]; all.Times[0][k+1] > b && (e.Min != want || e.Max != want) { // no change within the column
+			t.Fatalf("column %d, %v to %v: %v, the value is %v since %v", i, a, b, e, want, all.Times[0][k])
+		}
+	}
+}
