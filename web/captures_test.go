@@ -43,9 +43,13 @@ func recording(t testing.TB) []byte {
 
 // upload is a form with one file, as a browser sends it.
 func upload(target, from, name string, data io.Reader) *http.Request {
+	return uploadKeyed(target, from, "k1", name, data)
+}
+
+func uploadKeyed(target, from, key, name string, data io.Reader) *http.Request {
 	var body bytes.Buffer
 	m := multipart.NewWriter(&body)
-	m.WriteField("key", "k1")
+	m.WriteField("key", key)
 	part, _ := m.CreateFormFile("file", name)
 	io.Copy(part, data)
 	m.Close()

@@ -4,8 +4,10 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
-	"io"
+	"fmt"
+	"math"
 	"sync"
+	"time"
 
 	"phasewright/book"
 	"phasewright/capture"
@@ -19,7 +21,47 @@ const listedAnomalies = 100
 // captureState is how far the reading of a capture has come.
 type captureState struct {
 	done, total int64
-	trouble     string // why it could not be read; "" while it runs
+	began       time.Time // zero while it waits for its turn
+	trouble     string    // why it could not be read; "" while it runs
+}
+
+// percent of the file that was read, 0 to 100; -1 where it is not known.
+func (c captureState) percent() int {
+	if c.total <= 0 || c.done <= 0 {
+		return -1
+	}
+	return int(min(100, 100*c.done/c.total))
+}
+
+// words say how far the reading is and, once that can be told, how long it will take.
+func (c captureState) words(now time.Time) string {
+	p := c.percent()
+	switch {
+	case c.began.IsZero():
+		return "being read once those before it are done"
+	case p < 0:
+		return "being read"
+	}
+	text := fmt.Sprintf("being read: %d %%", p)
+	took := now.Sub(c.began)
+	if p < 2 || took < time.Second {
+		return text
+	}
+	left := time.Duration(float64(took) * float64(c.total-c.done) / float64(c.done))
+	return text + ", " + togo(left)
+}
+
+// togo says how long something will take, no finer than such a guess is good for.
+func togo(left time.Duration) string {
+	switch s := left.Seconds(); {
+	case s < 5:
+		return "a few seconds to go"
+	case s < 55:
+		return fmt.Sprintf("about %d s to go", 5*int(math.Ceil(s/5)))
+	case s < 3600:
+		return fmt.Sprintf("about %d min to go", int(math.Ceil(s/60)))
+	}
+	return "more than an hour to go"
 }
 
 // reading of captures is done one at a time and on one processor, so that pages stay quick meanwhile.
@@ -62,14 +104,32 @@ func (c *captureReaders) close() {
 	c.all.Wait()
 }
 
+// waiting is how many files are being read or wait for it.
+func (c *captureReaders) waiting() int {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	n := 0
+	for _, one := range c.now {
+		if one.trouble == "" {
+			n++
+		}
+	}
+	return n
+}
+
 // readCapture begins reading a stored file; the result comes into the book as capture.read.
 func (s *Server) readCapture(job string, card *jobcard.Card, file book.Attachment, roles map[string]capture.Role, who string) {
+	s.beginReading(job, file, func() error { return s.captureOnce(job, card, file, roles, who) })
+}
+
+// beginReading lets work on a stored file begin as soon as it is its turn, unless the file is being read already.
+func (s *Server) beginReading(job string, file book.Attachment, work func() error) {
 	c := s.captures
 	c.mu.Lock()
 	id := job + file.SHA256.String()
 	if now, ok := c.now[id]; ok && now.trouble == "" {
 		c.mu.Unlock()
-		return // it is being read
+		return
 	}
 	c.now[id] = captureState{total: file.Size}
 	c.mu.Unlock()
@@ -83,13 +143,14 @@ func (s *Server) readCapture(job string, card *jobcard.Card, file book.Attachmen
 			return
 		}
 		defer func() { <-c.turn }()
+		c.set(job, file.SHA256, captureState{total: file.Size, began: s.Clock()})
 		defer func() { // a broken invariant in a reader is a message for the page, not the end of the shop's program
 			if p := recover(); p != nil {
 				s.Log.Error("reading a capture", "file", file.Name, "panic", p)
 				c.set(job, file.SHA256, captureState{trouble: "Something went wrong inside the program while reading this file. The file itself is safe."})
 			}
 		}()
-		err := s.captureOnce(job, card, file, roles, who)
+		err := work()
 		switch {
 		case c.ctx.Err() != nil:
 			c.clear(job, file.SHA256)
@@ -114,20 +175,25 @@ func captureTrouble(err error) string {
 	return p.what + " " + p.doing
 }
 
+// readingOptions read a file on one processor, tell how far it is, and build the overview that its waveform is drawn from.
+func (s *Server) readingOptions(job string, file book.Attachment) signal.Options {
+	c := s.captures
+	began := s.Clock()
+	return signal.Options{Workers: 1, Overview: true, Progress: func(done, total int64) {
+		c.set(job, file.SHA256, captureState{done: done, total: total, began: began})
+	}}
+}
+
 func (s *Server) captureOnce(job string, card *jobcard.Card, file book.Attachment, roles map[string]capture.Role, who string) error {
 	c := s.captures
-	r, size, err := s.Book.OpenAttachment(c.ctx, file.SHA256)
-	if err != nil {
+	lent := &lentFile{book: s.Book, sha: file.SHA256}
+	if err := lent.open(c.ctx); err != nil {
 		return err
 	}
-	defer r.Close()
-	in := signal.Stream(file.Name, r, size)
-	if at, ok := r.(io.ReaderAt); ok {
-		in = signal.File(file.Name, at, size)
-	}
-	progress := func(done, total int64) { c.set(job, file.SHA256, captureState{done: done, total: total}) }
-	res, err := capture.Run(c.ctx, capture.Recording{Input: in, Options: signal.Options{Workers: 1, Progress: progress}},
-		capture.Options{Card: card, Roles: roles, MostAnomalies: listedAnomalies})
+	defer lent.done()
+	got := &keeping{Recording: capture.Recording{Input: lent.input(file.Name), Options: s.readingOptions(job, file)}}
+	res, err := capture.Run(c.ctx, got, capture.Options{Card: card, Roles: roles, MostAnomalies: listedAnomalies})
+	s.keepWave(file.SHA256, got.result, lent)
 	if res == nil || c.ctx.Err() != nil {
 		return err
 	}

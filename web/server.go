@@ -52,6 +52,7 @@ type Server struct {
 	jobs     *jobCache
 	live     *streams
 	captures *captureReaders
+	waves    *waves
 	rooms    *rooms
 	hostName atomic.Pointer[string]
 }
@@ -76,7 +77,7 @@ func New(c Config) (*Server, error) {
 	if c.MaxUpload == 0 {
 		c.MaxUpload = 2 << 30
 	}
-	s := &Server{Config: c, hosts: map[string]bool{}, mux: http.NewServeMux(), jobs: newJobCache(c.Book), live: newStreams(), captures: newCaptureReaders(), rooms: newRooms(c.Clock, c.Random)}
+	s := &Server{Config: c, hosts: map[string]bool{}, mux: http.NewServeMux(), jobs: newJobCache(c.Book), live: newStreams(), captures: newCaptureReaders(), waves: newWaves(), rooms: newRooms(c.Clock, c.Random)}
 	s.hostName.Store(&c.HostName)
 	for _, h := range c.Hosts {
 		s.hosts[h] = true

@@ -23,7 +23,7 @@ export function queueForms() {
 }
 
 // newKey is a client-made id. crypto.randomUUID is missing on plain http, getRandomValues is not.
-function newKey() {
+export function newKey() {
   return [...crypto.getRandomValues(new Uint8Array(16))].map((b) => b.toString(16).padStart(2, "0")).join("");
 }
 
