@@ -103,8 +103,7 @@ func TestAsideBreaks(t *testing.T) {
 	if err != nil || a.tr == nil {
 		t.Fatal(err, a.tr)
 	}
-	a.tr.ledger.spark.began = nil
-	a.tr.edge(1e6, sparkOn, int32(a.plan.a.sparks[0])) // at least one is still to come
+	a.tr.ledger.spark.grid = nil
 	func() {
 		defer func() {
 			if p := recover(); p == nil || !strings.Contains(fmt.Sprint(p), "index out of range") {

@@ -27,7 +27,7 @@ func (p *plan) distances() (out [2][]float64) {
 }
 
 // camEdge places a cam edge of either kind.
-func (y *ledger) camEdge(x *stretchOf, e event) {
+func (y *ledger) camEdge(x *stretchOf, e *event) {
 	which := bit(e.what == camRise)
 	want := y.p.cam.at[which]
 	if !y.p.cam.on || !x.numbered || x.early || !x.whole || y.upset > 0 || math.IsNaN(want) {
@@ -43,7 +43,12 @@ func (y *ledger) camEdge(x *stretchOf, e event) {
 	other := math.Inf(1)
 	for _, o := range y.fromOther[which] {
 		d := math.Abs(o + off)
-		other = min(other, d, cycle-d)
+		if d > turn {
+			d = cycle - d
+		}
+		if d < other {
+			other = d
+		}
 	}
 	for j := range 2 {
 		if j == 1 && x.n < y.s.fitFrom {

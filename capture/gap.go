@@ -41,7 +41,7 @@ func (tr *tracker) strays(t float64) {
 	from := tr.qHead
 	for tr.qHead < len(tr.queue) && tr.queue[tr.qHead].t < t {
 		e := &tr.queue[tr.qHead]
-		if tr.gap.on && e.t > tr.gap.t0 && e.what != crankOther && e.what != sparkOn {
+		if tr.gap.on && e.t > tr.gap.t0 && e.what != crankOther {
 			tr.gap.seen++
 		}
 		tr.qHead++

@@ -18,9 +18,10 @@ const (
 
 // event is an edge of any channel but the active ones of the crank.
 type event struct {
-	t    float64
-	what what
-	ch   int32
+	t     float64
+	dwell float64 // of a spark, ms; NaN where its pulse did not begin
+	what  what
+	ch    int32
 }
 
 // note is one thing that the tracker has found out, followed by so many events.
@@ -129,11 +130,8 @@ func (y *ledger) turn(d int) {
 
 func (y *ledger) astray(events []event) {
 	for _, e := range events {
-		switch e.what {
-		case sparkOn:
-			y.spark.begun(e)
-		case sparkNow:
-			y.spark.fire(e)
+		if e.what == sparkNow {
+			y.spark.fire(e.dwell)
 			y.stray++
 		}
 	}
@@ -150,14 +148,9 @@ type stretchOf struct {
 	others       int
 	other        float64 // degrees after a of the pickup's other edge
 	otherT       float64
-	sparks       [4]firing
+	sparks       [4]event
 	fired        int
 	markT, markA float64 // a mark at low speed, and where it truly stands; 0: none
-}
-
-type firing struct {
-	t, dwell float64
-	ch       int32
 }
 
 // interval works through the interval that begins at knot i: everything that happened in it now has crank edges around it.
@@ -195,13 +188,11 @@ func (y *ledger) happen(x *stretchOf, e *event) {
 		x.others++
 		x.other, x.otherT = x.c.at(e.t)-x.a.a, e.t
 	case camFall, camRise:
-		y.camEdge(x, *e)
-	case sparkOn:
-		y.spark.begun(*e)
+		y.camEdge(x, e)
 	case sparkNow:
-		f := y.spark.fire(*e)
+		y.spark.fire(e.dwell)
 		if x.fired < len(x.sparks) {
-			x.sparks[x.fired] = f
+			x.sparks[x.fired] = *e
 		}
 		x.fired++
 	case markTop:

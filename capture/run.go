@@ -109,7 +109,7 @@ func (a *Analyser) Edges(batch []signal.Edge) error {
 	for i := range batch {
 		e := &batch[i]
 		t := float64(e.At)
-		if int(e.Channel) >= len(a.edges) || e.Channel < 0 || !(math.Abs(t) < latest) {
+		if uint(e.Channel) >= uint(len(a.edges)) || !(math.Abs(t) < latest) {
 			a.bad++
 			continue
 		}
@@ -166,7 +166,14 @@ func (a *Analyser) abandon() {
 	}
 }
 
-// routes says what an edge of each channel means: falling, then rising.
+func edgeKind(rising bool) signal.EdgeKind {
+	if rising {
+		return signal.Rise
+	}
+	return signal.Fall
+}
+
+// routes says what an edge of each channel means, by signal.Rise and signal.Fall.
 func (p *plan) routes() [][2]what {
 	out := make([][2]what, len(p.roles))
 	for ch, role := range p.roles {
@@ -175,25 +182,32 @@ func (p *plan) routes() [][2]what {
 		case p.w == nil:
 		case role == Crank && ch == p.a.crank:
 			*both = [2]what{crankOther, crankOther}
-			both[bit(p.activeRising)] = crankActive
+			both[edgeKind(p.activeRising)] = crankActive
 		case role == Cam && ch == p.a.cam:
-			*both = [2]what{camFall, camRise}
+			*both = [2]what{camRise, camFall}
 		case role == Spark && p.spark[ch].by != "":
 			*both = [2]what{sparkOn, sparkOn}
-			both[bit(p.spark[ch].sparkRising)] = sparkNow
+			both[edgeKind(p.spark[ch].sparkRising)] = sparkNow
 		case role == Mark && ch == p.a.mark:
-			both[bit(p.mark.topRising)] = markTop
+			both[edgeKind(p.mark.topRising)] = markTop
 		}
 	}
 	return out
 }
 
 func (a *Analyser) feed(e *signal.Edge) {
-	switch e.Kind {
-	case signal.Rise, signal.Fall:
-		if w := a.route[e.Channel][bit(e.Kind == signal.Rise)]; w != nothing {
+	if e.Kind <= signal.Fall {
+		if w := a.route[e.Channel][e.Kind&1]; w != nothing {
 			a.tr.edge(float64(e.At), w, e.Channel)
 		}
+		return
+	}
+	a.odd(e)
+}
+
+// odd takes what is no edge.
+func (a *Analyser) odd(e *signal.Edge) {
+	switch e.Kind {
 	case signal.ShortHigh, signal.ShortLow:
 		if a.role[e.Channel] != Unknown {
 			a.log.add(ShortPulse, float64(e.At), int(e.Channel))

@@ -13,7 +13,6 @@ const (
 
 // sparkTrack gathers the firings.
 type sparkTrack struct {
-	began   []float64 // by channel: when the present pulse began; NaN: none
 	ratio   []float64 // of each vane's learnt step to its nominal one
 	count   int64
 	dwell   ranged // ms
@@ -62,10 +61,6 @@ type ownView struct {
 }
 
 func (s *sparkTrack) init(tr *ledger) {
-	s.began = make([]float64, len(tr.p.ps))
-	for i := range s.began {
-		s.began[i] = math.NaN()
-	}
 	s.ratio = make([]float64, tr.w.n)
 	for k := range s.ratio {
 		s.ratio[k] = tr.w.step[k] / tr.w.nomStep[k]
@@ -97,16 +92,12 @@ func (s *sparkTrack) afterVane(k int) (all gathered) {
 	return all
 }
 
-func (s *sparkTrack) begun(e event) { s.began[e.ch] = e.t }
-
-func (s *sparkTrack) fire(e event) firing {
+// fire counts a spark with its dwell in ms.
+func (s *sparkTrack) fire(dwell float64) {
 	s.count++
-	f := firing{t: e.t, dwell: (e.t - s.began[e.ch]) * 1e3, ch: e.ch}
-	s.began[e.ch] = math.NaN()
-	if f.dwell > 0 && f.dwell < 1000 {
-		s.dwell.add(f.dwell)
+	if dwell > 0 && dwell < 1000 {
+		s.dwell.add(dwell)
 	}
-	return f
 }
 
 // restart forgets what counts from vane to vane.
@@ -147,7 +138,7 @@ func (s *sparkTrack) closeInterval(tr *ledger, x *stretchOf) {
 		return
 	}
 	s.run++
-	f := x.sparks[0]
+	f := &x.sparks[0]
 	v := tr.own(x, f.t)
 	if !v.ok {
 		return

@@ -19,7 +19,8 @@ type tracker struct {
 	qHead int
 	lost  int64 // events dropped from a full queue
 
-	lastOther float64 // the crank pickup's last other edge
+	lastOther float64   // the crank pickup's last other edge
+	pulse     []float64 // by channel: when the present spark pulse began; NaN: none
 	gap       gap
 	stops     int64
 	anchored  bool // without a cam: the vanes of this run were numbered by the mark
@@ -35,6 +36,9 @@ type tracker struct {
 
 func newTracker(p *plan, l *log) *tracker {
 	t := &tracker{p: p, s: p.s, f: newFollower(p.w), trail: newTrail(p.w), log: l, queue: make([]event, 0, 2*mostQueued), lastOther: math.Inf(-1), noted: newNotes()}
+	for range p.ps {
+		t.pulse = append(t.pulse, math.NaN())
+	}
 	t.cam.init(t)
 	t.ledger = newLedger(p, l.most, t.cam.tol)
 	return t
@@ -66,17 +70,24 @@ func (tr *tracker) hand() {
 
 // edge takes an edge that counts.
 func (tr *tracker) edge(t float64, w what, ch int32) {
+	e := event{t: t, what: w, ch: ch}
 	switch w {
 	case crankActive:
 		tr.f.push(crankEdge{t, tr.lastOther}, tr)
 		return
 	case crankOther:
 		tr.lastOther = t
+	case sparkOn:
+		tr.pulse[ch] = t
+		return
+	case sparkNow:
+		e.dwell = (t - tr.pulse[ch]) * 1e3
+		tr.pulse[ch] = math.NaN()
 	}
 	if len(tr.queue) >= mostQueued {
 		tr.makeRoom()
 	}
-	tr.queue = append(tr.queue, event{t, w, ch})
+	tr.queue = append(tr.queue, e)
 }
 
 // makeRoom closes up the queue of events that wait for the crank edges around them.

@@ -36,22 +36,27 @@ func (l *trail) knot(i int64) *knot { return &l.ring[i&l.mask] }
 // rpm is the mean speed from one knot to the next.
 func rpm(a, b *knot) float64 { return (b.a - a.a) / (b.t - a.t) / degPerRPM }
 
-// differ makes the divided differences of knot i: three divisions, where the curves that lie on them would each need six.
+// differ makes the divided differences of knot i. The three divisions do not wait for one another.
 func (l *trail) differ(i int64) {
 	k, have := l.knot(i), i-l.first
+	if have < 3 {
+		l.differEarly(k, i, have)
+		return
+	}
+	p, q, r := l.knot(i-1), l.knot(i-2), l.knot(i-3)
+	a, b, c := 1/(k.t-p.t), 1/(k.t-q.t), 1/(k.t-r.t)
+	v := (k.a - p.a) * a
+	bend := (v - p.v) * b
+	k.v, k.bend, k.third = v, bend, (bend-p.bend)*c
+}
+
+func (l *trail) differEarly(k *knot, i, have int64) {
 	k.v, k.bend, k.third = 0, 0, 0
-	if have < 1 {
-		return
-	}
-	p := l.knot(i - 1)
-	k.v = (k.a - p.a) / (k.t - p.t)
-	if have < 2 {
-		return
-	}
-	q := l.knot(i - 2)
-	k.bend = (k.v - p.v) / (k.t - q.t)
-	if have >= 3 {
-		k.third = (k.bend - p.bend) / (k.t - l.knot(i-3).t)
+	if have >= 1 {
+		p := l.knot(i - 1)
+		if k.v = (k.a - p.a) / (k.t - p.t); have >= 2 {
+			k.bend = (k.v - p.v) / (k.t - l.knot(i-2).t)
+		}
 	}
 }
 

@@ -94,8 +94,8 @@ func BenchmarkVCDParse(b *testing.B) {
 	for b.Loop() {
 		r.parseVCD(lay, padded, vcdState{})
 	}
-	if r.problem != nil || len(r.events) < 200_000 {
-		b.Fatal(r.problem, len(r.events))
+	if r.problem != nil || len(r.words) < 200_000 {
+		b.Fatal(r.problem, len(r.words))
 	}
 }
 

@@ -26,11 +26,12 @@ type merger struct {
 	sink   Sink
 	keep   []Edge
 	moved  int64
-	done   Second // time of the last edge handed on
+	counts [][ShortLow + 1]int64 // per channel and kind
+	done   Second                // time of the last edge handed on
 }
 
 func newMerger(sink Sink, chans []Channel, lanes int, glitch Second) *merger {
-	m := &merger{glitch: glitch, chans: chans, sink: sink, last: make([]int64, len(chans)), out: make([]Edge, 0, 4096)}
+	m := &merger{glitch: glitch, chans: chans, sink: sink, last: make([]int64, len(chans)), counts: make([][ShortLow + 1]int64, len(chans)), out: make([]Edge, 0, 4096)}
 	m.done = Second(math.Inf(-1))
 	for i := range m.last {
 		m.last[i] = -1
@@ -192,16 +193,12 @@ func (m *merger) deliver() error {
 	return err
 }
 
-func (m *merger) count(e *Edge) {
-	c := &m.chans[e.Channel]
-	switch e.Kind {
-	case Rise:
-		c.Rises++
-	case Fall:
-		c.Falls++
-	case ShortHigh, ShortLow:
-		c.Shorts++
-	case Lost:
-		c.Lost++
+func (m *merger) count(e *Edge) { m.counts[e.Channel][e.Kind]++ }
+
+// counted puts the counts of what was handed on into the channels.
+func (m *merger) counted() {
+	for i := range m.chans {
+		c, n := &m.chans[i], &m.counts[i]
+		c.Rises, c.Falls, c.Shorts, c.Lost = n[Rise], n[Fall], n[ShortHigh]+n[ShortLow], n[Lost]
 	}
 }

@@ -90,18 +90,15 @@ func (o *Overview) changesFromFile(ctx context.Context, views []*view) error {
 		clear(text[chunkPad+n:])
 		r.parseVCD(o.vcd, text, st)
 		st = r.end
-		for i := range r.events {
-			e := &r.events[i]
-			t := e.tick
-			if i < r.inherited {
-				t = tick
-			}
-			at := o.vcd.seconds(t)
-			if at >= views[0].t1 {
-				return nil
-			}
-			if ch := o.vcd.vars[e.v].ch; ch >= 0 && ch < len(byChannel) && byChannel[ch] != nil {
-				byChannel[ch].to(at, r.valueOf(e, text))
+		for _, e := range r.walks(tick) {
+			for e.next() {
+				at := o.vcd.seconds(e.tick)
+				if at >= views[0].t1 {
+					return nil
+				}
+				if ch := o.vcd.vars[e.v].ch; ch >= 0 && ch < len(byChannel) && byChannel[ch] != nil {
+					byChannel[ch].to(at, r.valueOf(&e.vcdEvent, text))
+				}
 			}
 		}
 		if r.problem != nil {

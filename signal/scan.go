@@ -176,6 +176,7 @@ func (s *scanner) result(eng *engine, err error) (*Result, error) {
 			isProblem = errors.As(err, &p)
 		}
 	}
+	eng.merge.counted()
 	r := &Result{Info: eng.info, End: eng.end, Rows: eng.rows, Bytes: s.bytes, Warnings: eng.warnings}
 	r.Overview = eng.over.finish(r, eng.tick)
 	switch {
