@@ -171,7 +171,7 @@ func TestBeyondFourGiB(t *testing.T) {
 	if lay.frames != frames || len(lay.warnings) > 0 {
 		t.Fatalf("%d frames, want %d; %v", lay.frames, frames, lay.warnings)
 	}
-	o := &Overview{at: src.at, size: src.size, wav: lay, kept: []int{0, 1}, starts: []float64{0}, lo: [][]float32{{0}, {0}}, hi: [][]float32{{0}, {0}}, end: Second(frames-1) / 192000}
+	o := &Overview{at: src.at, size: src.size, wav: lay, kept: []int{0, 1}, held: make([]bool, 2), starts: []float64{0}, lo: [][]float32{{0}, {0}}, hi: [][]float32{{0}, {0}}, end: Second(frames-1) / 192000}
 	e, err := o.Query(context.Background(), 1, o.end-1, o.end, 10)
 	if err != nil {
 		t.Fatal(err)
