@@ -104,6 +104,9 @@ func (f *flow) captureFigures(r *capture.Result) {
 					value = x.Value + " " + x.U
 				}
 			}
+			if x.Note != "" {
+				value += "; " + x.Note
+			}
 			out = append(out, Field{x.Name, value})
 		}
 		return out

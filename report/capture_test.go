@@ -146,8 +146,8 @@ func TestCaptureSays(t *testing.T) {
 		{[]string{"crossfire=30%"}, nil, drawing.IsCaution, "timing passes, signals do not", "sync was lost"},
 		{[]string{"pickup=off"}, nil, drawing.IsStop, "nothing to tell", "put right what is found"},
 		{[]string{"lock=off"}, nil, drawing.IsCaution, "follows no line", "No correction is given"},
-		{nil, []string{"engine.mark"}, drawing.IsCaution, "no absolute timing", "record a sensor"},
-		{nil, []string{"engine.mark", "engine.spark"}, drawing.IsCaution, "no absolute timing", "coil driver"},
+		{nil, []string{"engine.mark"}, drawing.IsCaution, "no absolute timing", "from the active edge alone"},
+		{nil, []string{"engine.mark", "engine.spark"}, drawing.IsCaution, "no absolute timing", "no spark was recorded"},
 	} {
 		r, _ := record(t, "sandpiper", wholeRun, c.faults, c.without...)
 		shape, word, next := CaptureSays(r)
@@ -158,6 +158,10 @@ func TestCaptureSays(t *testing.T) {
 	r, _ := record(t, "sandpiper", "hold 1500 rpm for 6 s", nil)
 	if _, word, next := CaptureSays(r); word != "record more" || !strings.Contains(next, "record also near") {
 		t.Errorf("%q, %q", word, next)
+	}
+	r.Timing.Offset = readings.Interval{Value: 1, U: 1, Lo: -1, Hi: 3}
+	if shape, _, next := CaptureSays(r); shape != drawing.IsCaution || !strings.Contains(next, "cannot be told yet") || strings.Contains(next, "turn the housing") {
+		t.Errorf("what is not known well is corrected: %q", next)
 	}
 	r.Timing.Verdict, r.Timing.Commanded = readings.ReadMore, false
 	if _, _, next := CaptureSays(r); !strings.Contains(next, "job card") {

@@ -12,19 +12,19 @@ import (
 	"phasewright/readings"
 )
 
-// Figure is one line of figures: U is the uncertainty or another small print beside the value.
-type Figure struct{ Name, Value, U string }
+// Figure is one line of figures: U is the uncertainty or another short word beside the value, Note a sentence about it.
+type Figure struct{ Name, Value, U, Note string }
 
 // CaptureFigures are what was recorded, and the timing by the mark channel; the latter is empty where there is none.
 func CaptureFigures(r *capture.Result) (recorded, timing []Figure) {
-	add := func(name, value, u string) { recorded = append(recorded, Figure{name, value, u}) }
+	add := func(name, value, u string) { recorded = append(recorded, Figure{name, value, u, ""}) }
 	n := func(v float64, places int) string { return quantity.Number(v, places) }
 	add("length", n(r.DurationS, 2)+" s", "")
 	add("edges", n(float64(r.Edges), 0), "")
 	if s := r.Speed; s != nil {
 		add("speed", n(s.Min, 0)+" to "+n(s.Max, 0)+" rpm", "mean "+n(s.Mean, 0))
 	}
-	add("sync", string(r.Sync), r.SyncBecause)
+	recorded = append(recorded, Figure{"sync", string(r.Sync), "", r.SyncBecause})
 	if r.Crank != nil {
 		add("wrong pulses", wrongPulses(r), "")
 	}
@@ -40,11 +40,11 @@ func CaptureFigures(r *capture.Result) (recorded, timing []Figure) {
 			}
 		}
 		if worst >= 0 {
-			u := "late +"
+			u := ""
 			if order := firingOrder(r); worst < len(order) && order[worst] > 0 {
-				u = "cylinder " + strconv.Itoa(order[worst]) + "'s, late +"
+				u = "cylinder " + strconv.Itoa(order[worst])
 			}
-			add("vane farthest out of its place", drawing.Signed(c.SpacingErrorDeg[worst], 2)+"°", u)
+			add("vane farthest out of place, late +", drawing.Signed(c.SpacingErrorDeg[worst], 2)+"°", u)
 		}
 		if known(c.ScatterDeg) {
 			add("scatter of the crank edges, sd", spreadWords(float64(c.ScatterDeg))+"°", "")
@@ -114,13 +114,13 @@ func timingFigures(t *capture.Timing) []Figure {
 		if !t.Commanded {
 			name = "advance at no speed"
 		}
-		out = append(out, Figure{name, drawing.Signed(t.Offset.Value, 2) + "°", pm(t.Offset.Expanded(), 2, "°")},
-			Figure{"delay left over", drawing.Signed(t.Delay.Value, 0) + " µs", pm(t.Delay.Expanded(), 0, " µs")})
+		out = append(out, Figure{name, drawing.Signed(t.Offset.Value, 2) + "°", pm(t.Offset.Expanded(), 2, "°"), ""},
+			Figure{"delay left over", drawing.Signed(t.Delay.Value, 0) + " µs", pm(t.Delay.Expanded(), 0, " µs"), ""})
 		if t.Commanded && t.Withheld == "" {
-			out = append(out, Figure{"allowance: now → set", quantity.Number(t.Allowance.Now, -1) + " → " + quantity.Number(t.Allowance.Set, -1) + " µs", ""})
-			turn := Figure{"housing, shaft", "leave", ""}
+			out = append(out, Figure{"allowance: now → set", quantity.Number(t.Allowance.Now, -1) + " → " + quantity.Number(t.Allowance.Set, -1) + " µs", "", ""})
+			turn := Figure{"housing, shaft", "leave", "", ""}
 			if t.Housing.Direction != readings.Leave {
-				turn = Figure{"housing, shaft", quantity.Number(t.Housing.TurnDeg, 2) + "°", t.Housing.Direction}
+				turn = Figure{"housing, shaft", quantity.Number(t.Housing.TurnDeg, 2) + "°", t.Housing.Direction, ""}
 			}
 			out = append(out, turn)
 		}
@@ -130,13 +130,13 @@ func timingFigures(t *capture.Timing) []Figure {
 			if !t.Commanded {
 				name = "advance at "
 			}
-			out = append(out, Figure{name + quantity.Number(e.RPM, 0) + " rpm", drawing.Signed(e.Value, 2) + "°", pm(e.U, 2, "°")})
+			out = append(out, Figure{name + quantity.Number(e.RPM, 0) + " rpm", drawing.Signed(e.Value, 2) + "°", pm(e.U, 2, "°"), ""})
 		}
 	}
 	if known(t.CrankingBias) && math.Abs(float64(t.CrankingBias)) > 0.3 {
-		out = append(out, Figure{"light at cranking", drawing.Signed(float64(t.CrankingBias), 1) + "°", "against what is meant, at " + cell(t.CrankingRPM, 0) + " rpm: do not turn the housing for it"})
+		out = append(out, Figure{"light at cranking", drawing.Signed(float64(t.CrankingBias), 1) + "°", "at " + cell(t.CrankingRPM, 0) + " rpm", "against what the controller means, since compression bends the motion: do not turn the housing for it"})
 	}
-	return append(out, Figure{"firings", quantity.Number(float64(t.Firings), 0), ""}, Figure{"verdict", captureWord(t.Verdict), ""})
+	return append(out, Figure{"firings", quantity.Number(float64(t.Firings), 0), "", ""}, Figure{"verdict", captureWord(t.Verdict), "", ""})
 }
 
 // unsound says what the signals show that a timing error alone would hide; empty where nothing does.
@@ -173,9 +173,9 @@ func CaptureSays(r *capture.Result) (v drawing.Verdict, word, next string) {
 	case r.Crank == nil:
 		return drawing.IsStop, "nothing to tell", "The shaft cannot be followed: put right what is found below and record again."
 	case t == nil:
-		next := wantMark
+		next := "The sparks are timed from the active edge alone; beside the drawing stands what to record for more."
 		if r.Spark == nil || r.Spark.Count == 0 {
-			next = wantSpark
+			next = "The pickups are judged, no spark was recorded; beside the drawing stands what to record."
 		}
 		return drawing.IsCaution, "no absolute timing", next
 	case t.Withheld != "":
@@ -188,7 +188,7 @@ func CaptureSays(r *capture.Result) (v drawing.Verdict, word, next string) {
 		return drawing.IsFine, "pass", fmt.Sprintf("The timing error with its U stays within ± %s over the whole speed range.", degrees(t.Tolerance))
 	case !t.Offset.Known():
 		return drawing.IsCaution, captureWord(t.Verdict), fmt.Sprintf("One speed cannot tell housing from delay: record also near %s rpm.", quantity.Number(t.Next, 0))
-	default:
+	case t.Verdict == readings.Correct:
 		var do []string
 		if t.Housing.Direction != readings.Leave {
 			do = append(do, fmt.Sprintf("turn the housing %s° of shaft %s", quantity.Number(t.Housing.TurnDeg, 2), t.Housing.Direction))
@@ -196,13 +196,13 @@ func CaptureSays(r *capture.Result) (v drawing.Verdict, word, next string) {
 		if t.Allowance.Set != t.Allowance.Now {
 			do = append(do, fmt.Sprintf("set the delay allowance from %s to %s µs, power-cycle, read it back", quantity.Number(t.Allowance.Now, -1), quantity.Number(t.Allowance.Set, -1)))
 		}
-		if len(do) == 0 {
-			return drawing.IsCaution, captureWord(t.Verdict), fmt.Sprintf("Nothing to correct yet: record also near %s rpm to narrow the band.", quantity.Number(t.Next, 0))
+		if len(do) == 0 { // less than a step of the allowance and less than a housing can be turned by
+			return drawing.IsStop, captureWord(t.Verdict), "The error is outside its tolerance, but neither housing nor allowance would lessen it: see the findings."
 		}
-		v := drawing.IsCaution
-		if t.Verdict == readings.Correct {
-			v = drawing.IsStop
-		}
-		return v, captureWord(t.Verdict), "Engine stopped: " + strings.Join(do, "; ") + ". Tighten the clamp, then record again."
+		return drawing.IsStop, captureWord(t.Verdict), "Engine stopped: " + strings.Join(do, "; ") + ". Tighten the clamp, then record again."
+	case t.Tolerance <= 0:
+		return drawing.IsCaution, captureWord(t.Verdict), "No tolerance is known: give the job card."
+	default:
+		return drawing.IsCaution, captureWord(t.Verdict), fmt.Sprintf("Whether it stays within ± %s cannot be told yet: record for longer, and near %s rpm, where the band is widest.", degrees(t.Tolerance), quantity.Number(t.Next, 0))
 	}
 }

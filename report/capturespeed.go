@@ -100,7 +100,7 @@ func SpeedChart(r *capture.Result, at Plate) drawing.Chart {
 	end := math.Max(r.DurationS, list[len(list)-1].TimeS+wide)
 	start := math.Min(0, list[0].TimeS)
 	return drawing.Chart{Width: at.Width, Prefix: at.Prefix, Title: "Speed over time", Desc: "The table holds the same figures.",
-		X: drawing.Axis{Label: "seconds", Min: start, Max: end}, Panels: []drawing.Panel{p}, Rows: append(syncRow(r, start, end), anomalyRows(r)...)}
+		X: drawing.Axis{Label: "seconds", Min: start, Max: end}, Panels: []drawing.Panel{p}, Rows: append(append(syncRow(r, start, end), anomalyRows(r)...), unlisted(r, end)...)}
 }
 
 // cycleLasts is how long two crank turns take at n rpm: slices that lie between two crank edges have no speed of their own.
@@ -164,4 +164,14 @@ func anomalyRows(r *capture.Result) []drawing.Row {
 		rows = append(rows, drawing.Row{Label: n + ": " + quantity.Number(float64(len(at[n])), 0), At: at[n]})
 	}
 	return rows
+}
+
+// unlisted hatches the time after the last wrong pulse that the list holds, where there were more.
+func unlisted(r *capture.Result, end float64) []drawing.Row {
+	n := len(r.Anomalies)
+	if n == 0 || totalAnomalies(r) <= int64(n) {
+		return nil
+	}
+	last := r.Anomalies[n-1].TimeS
+	return []drawing.Row{{Label: "from " + quantity.Number(last, 2) + " s on counted, not listed (hatched)", Spans: []drawing.Span{{From: last, To: math.Max(last, end)}}}}
 }

@@ -28,7 +28,7 @@ type Plate struct {
 	Prefix string  // before every id
 }
 
-// CaptureViews are the drawings of a recording: timing against speed, the cylinders against each other, the edges around one cycle, speed over time. The card
+// CaptureViews are the drawings of a recording: timing against speed, speed over time, the cylinders against each other, the edges around one cycle. The card
 // may be nil; it gives idle and redline. A view without data says what to record instead of vanishing.
 func CaptureViews(r *capture.Result, c *jobcard.Card) []CaptureView {
 	if r.Series == nil {
@@ -38,7 +38,7 @@ func CaptureViews(r *capture.Result, c *jobcard.Card) []CaptureView {
 		}
 		return []CaptureView{v}
 	}
-	views := []CaptureView{timingView(r, c)}
+	views := []CaptureView{timingView(r, c), speedView(r)}
 	sparks := r.Spark != nil && r.Spark.Count > 0                 // without, the first view says what to record
 	if sparks && (r.Crank == nil || r.Crank.EdgesPerCycle != 1) { // one cylinder has none to stand against
 		views = append(views, cylindersView(r))
@@ -46,7 +46,7 @@ func CaptureViews(r *capture.Result, c *jobcard.Card) []CaptureView {
 	if v, ok := cylinderSpeedView(r); ok {
 		views = append(views, v)
 	}
-	return append(views, cycleView(r), speedView(r))
+	return append(views, cycleView(r))
 }
 
 // wants joins sentences that are there.

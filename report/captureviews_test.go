@@ -261,6 +261,10 @@ func TestAnomaliesAreDrawn(t *testing.T) {
 	if text := view(t, r, "speed").Reading; !strings.Contains(text, "the first") {
 		t.Errorf("the drawing does not say that it holds a part of the pulses: %q", text)
 	}
+	rows = SpeedChart(r, Plate{Width: 150}).Rows
+	if last := rows[len(rows)-1]; len(last.Spans) != 1 || last.Spans[0].From != r.Anomalies[len(r.Anomalies)-1].TimeS || last.Spans[0].To < r.DurationS {
+		t.Errorf("what is not listed is not hatched: %+v", last)
+	}
 }
 
 func TestLevels(t *testing.T) {

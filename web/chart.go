@@ -4,7 +4,6 @@ import (
 	"html/template"
 	"math"
 
-	"phasewright/capture"
 	"phasewright/drawing"
 	"phasewright/readings"
 )
@@ -20,11 +19,16 @@ const (
 
 // draw makes both sizes of a drawing.
 func draw(make func(width float64, prefix string) (*drawing.Drawing, error), prefix string) (*plate, error) {
-	phone, err := make(phoneWidth, prefix+"-p")
+	return drawAt(phoneWidth, deskWidth, make, prefix)
+}
+
+// drawAt makes a drawing at widths of its own.
+func drawAt(onPhone, onDesk float64, make func(width float64, prefix string) (*drawing.Drawing, error), prefix string) (*plate, error) {
+	phone, err := make(onPhone, prefix+"-p")
 	if err != nil {
 		return nil, err
 	}
-	desk, err := make(deskWidth, prefix+"-d")
+	desk, err := make(onDesk, prefix+"-d")
 	if err != nil {
 		return nil, err
 	}
@@ -102,26 +106,4 @@ func contains(rows []int, n int) bool {
 		}
 	}
 	return false
-}
-
-// sparkBySpeed draws the crank angle from the active edge to the spark against speed, as a capture shows it.
-func sparkBySpeed(points []capture.SpeedPoint) (*plate, error) {
-	if len(points) < 2 {
-		return nil, nil
-	}
-	panel := drawing.Panel{Y: drawing.Axis{Label: "spark after the active edge, °"}}
-	var line []drawing.XY
-	top := 0.0
-	for _, p := range points {
-		line = append(line, drawing.XY{X: p.RPM, Y: p.AfterEdge})
-		top = math.Max(top, p.RPM)
-	}
-	panel.Series = []drawing.Series{{Points: line, Look: drawing.SparkTrace}}
-	chart := drawing.Chart{Title: "Spark after the active edge, against speed", Desc: "The table below holds the same figures.",
-		X: drawing.Axis{Label: "rpm", Min: 0, Max: top * 1.05}, Panels: []drawing.Panel{panel}}
-	return draw(func(width float64, prefix string) (*drawing.Drawing, error) {
-		c := chart
-		c.Width, c.Prefix = width, prefix
-		return c.Draw()
-	}, "spark")
 }
