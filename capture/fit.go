@@ -136,10 +136,10 @@ func (l *line) span() {
 	if l.set == runAt {
 		from = l.tr.s.fitFrom
 	}
-	in := func(c *speedSums) bool { return c.n.n > 0 && c.n.hi >= from }
+	in := func(c *speedSums) bool { return c.after.n > 0 && c.hi >= from }
 	for i := range l.tr.spark.class {
 		if c := &l.tr.spark.class[i]; in(c) {
-			total += c.n.n
+			total += c.after.n
 		}
 	}
 	edge := total / 1000
@@ -149,11 +149,11 @@ func (l *line) span() {
 			continue
 		}
 		if sum <= edge {
-			l.lo = math.Max(c.n.lo, from)
+			l.lo = math.Max(c.lo, from)
 		}
-		sum += c.n.n
+		sum += c.after.n
 		if sum >= total-edge {
-			l.hi = c.n.hi
+			l.hi = c.hi
 			return
 		}
 	}

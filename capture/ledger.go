@@ -98,7 +98,8 @@ func (y *ledger) take(b *notes) {
 		from = to
 		switch n.what {
 		case noteKnot, notePassed:
-			*y.knot(y.head) = knot{t: n.t, a: n.a, k: n.k, miss: n.miss, extra: n.extra}
+			k := y.knot(y.head) // differ does the rest of it
+			k.t, k.a, k.k, k.miss, k.extra = n.t, n.a, n.k, n.miss, n.extra
 			y.differ(y.head)
 			if y.head++; n.what == notePassed {
 				y.interval(y.head-3, n.numbered, events)

@@ -260,21 +260,22 @@ func (tr *tracker) reportSpark(r *Result) {
 	var pooled, count float64
 	most := int64(0)
 	for i := range s.vane {
-		most = max(most, s.vane[i].n.n)
+		most = max(most, s.vane[i].all().count)
 	}
 	for i := range tr.w.n {
 		v := &s.vane[tr.vane(i)]
 		pooled += v.scatter.squares()
 		count += float64(v.scatter.n)
-		if v.n.n < (most+19)/20 || v.n.n == 0 || !tr.told() {
+		all := v.all()
+		if all.count < (most+19)/20 || all.count == 0 || !tr.told() {
 			continue
 		}
 		after := s.afterVane(int(tr.vane(i)))
-		c := CylinderResult{Cylinder: tr.cylinder(i), Count: v.n.n, AfterEdge: Spread{after.mean(), after.sd()}, Advance: nan, Error: nan, ScatterSD: Number(v.scatter.sd()), Scatter: v.bins[:]}
+		c := CylinderResult{Cylinder: tr.cylinder(i), Count: all.count, AfterEdge: Spread{after.mean(), after.sd()}, Advance: nan, Error: nan, ScatterSD: Number(v.scatter.sd()), Scatter: v.bins[:]}
 		if t := r.Timing; t != nil {
-			c.Advance = Number(t.leadAt(v.n.mean()) + v.advance.mean())
-			if t.Commanded && v.error.n > 0 {
-				c.Error = Number(t.leadAt(v.errorN.mean()) + v.error.mean())
+			c.Advance = Number(t.leadAt(all.rpm()) + all.advance())
+			if t.Commanded && v.running.count > 0 {
+				c.Error = Number(t.leadAt(v.running.rpm()) + v.running.error())
 			}
 		}
 		out.ByCylinder = append(out.ByCylinder, c)

@@ -122,22 +122,33 @@ func (a *Analyser) Edges(batch []signal.Edge) error {
 		}
 		a.last = t
 		a.total++
-		if e.Kind <= signal.Fall {
+		switch {
+		case a.plan == nil:
+			a.keep(e)
+		case e.Kind <= signal.Fall:
 			a.edges[e.Channel]++
-		}
-		if a.plan != nil {
-			a.feed(e)
-			continue
-		}
-		if a.kept == nil {
-			a.start = t
-			a.kept = make([]signal.Edge, 0, 4096)
-		}
-		if a.kept = append(a.kept, *e); len(a.kept) == stretch {
-			a.learn()
+			if w := a.route[e.Channel][e.Kind&1]; w != nothing {
+				a.tr.edge(t, w, e.Channel)
+			}
+		default:
+			a.odd(e)
 		}
 	}
 	return nil
+}
+
+// keep holds an edge until enough are there for the plan to be made.
+func (a *Analyser) keep(e *signal.Edge) {
+	if e.Kind <= signal.Fall {
+		a.edges[e.Channel]++
+	}
+	if a.kept == nil {
+		a.start = float64(e.At)
+		a.kept = make([]signal.Edge, 0, 4096)
+	}
+	if a.kept = append(a.kept, *e); len(a.kept) == stretch {
+		a.learn()
+	}
 }
 
 // learn makes the plan and sends the first stretch through it.
@@ -153,7 +164,12 @@ func (a *Analyser) learn() {
 		a.tr.sample = float64(a.info.Interval)
 	}
 	for i := range a.kept {
-		a.feed(&a.kept[i])
+		e := &a.kept[i]
+		if e.Kind > signal.Fall {
+			a.odd(e)
+		} else if w := a.route[e.Channel][e.Kind&1]; w != nothing {
+			a.tr.edge(float64(e.At), w, e.Channel)
+		}
 	}
 	a.kept = nil
 }
@@ -193,16 +209,6 @@ func (p *plan) routes() [][2]what {
 		}
 	}
 	return out
-}
-
-func (a *Analyser) feed(e *signal.Edge) {
-	if e.Kind <= signal.Fall {
-		if w := a.route[e.Channel][e.Kind&1]; w != nothing {
-			a.tr.edge(float64(e.At), w, e.Channel)
-		}
-		return
-	}
-	a.odd(e)
 }
 
 // odd takes what is no edge.

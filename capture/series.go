@@ -70,7 +70,7 @@ func (tr *tracker) cycleSeries(r *Result, zero float64) {
 func (tr *tracker) speedSeries(r *Result) {
 	used := 0
 	for i := range tr.spark.class {
-		if tr.spark.class[i].n.n > 0 {
+		if tr.spark.class[i].after.n > 0 {
 			used++
 		}
 	}
@@ -81,20 +81,20 @@ func (tr *tracker) speedSeries(r *Result) {
 	var c speedSums
 	held := 0
 	flush := func() {
-		if c.n.n == 0 {
+		if c.after.n == 0 {
 			return
 		}
-		p := SpeedPoint{RPM: c.n.mean(), Count: c.n.n, AfterEdge: c.after.mean(), SD: c.after.sd(), Error: nan, Line: nan, U: nan, DwellMS: nan}
-		if c.dwell.n > 0 {
-			p.DwellMS = Number(c.dwell.mean())
+		p := SpeedPoint{RPM: c.mean(c.n), Count: c.after.n, AfterEdge: c.after.mean(), SD: c.after.sd(), Error: nan, Line: nan, U: nan, DwellMS: nan}
+		if c.dwells > 0 {
+			p.DwellMS = Number(c.dwell / float64(c.dwells))
 		}
 		if t := r.Timing; t != nil {
 			if t.Offset.Known() {
-				p.Error = Number(t.leadAt(p.RPM) - c.own.mean() - c.told.mean())
+				p.Error = Number(t.leadAt(p.RPM) - c.mean(c.own+c.told))
 				p.Line = Number(t.Offset.Value + perMicrosecond*t.Delay.Value*p.RPM)
 				p.U = Number(t.band(p.RPM))
 			} else if len(t.ErrorAt) == 1 {
-				p.Error = Number(t.leadAt(p.RPM) - c.own.mean() - c.told.mean())
+				p.Error = Number(t.leadAt(p.RPM) - c.mean(c.own+c.told))
 				p.Line, p.U = Number(t.ErrorAt[0].Value), Number(t.ErrorAt[0].U)
 			}
 		}
@@ -103,14 +103,10 @@ func (tr *tracker) speedSeries(r *Result) {
 	}
 	for i := range tr.spark.class {
 		q := &tr.spark.class[i]
-		if q.n.n == 0 {
+		if q.after.n == 0 {
 			continue
 		}
-		c.n.join(q.n)
-		c.after.join(q.after)
-		c.own.join(q.own)
-		c.told.join(q.told)
-		c.dwell.join(q.dwell)
+		c.join(q)
 		if held++; held == each {
 			flush()
 		}
@@ -161,7 +157,7 @@ func (tr *tracker) firingSeries(s *Series) {
 	few := func(v *vaneFiring) bool { return v.scatter.n < (most+19)/20 || v.scatter.n == 0 }
 	for k := range tr.spark.vane {
 		if v := &tr.spark.vane[k]; !few(v) {
-			all += v.advance.mean()
+			all += v.all().advance()
 			fired++
 		}
 	}
@@ -171,7 +167,7 @@ func (tr *tracker) firingSeries(s *Series) {
 		if few(v) {
 			continue
 		}
-		c := CylinderSpread{Cylinder: tr.cylinder(i), Count: v.scatter.n, Mean: v.advance.mean() - all/fired, SD: nan, BySpeed: []SpreadAt{}}
+		c := CylinderSpread{Cylinder: tr.cylinder(i), Count: v.scatter.n, Mean: v.all().advance() - all/fired, SD: nan, BySpeed: []SpreadAt{}}
 		squares, free := 0.0, 0.0
 		for j := from; j < gridMost; j++ {
 			if g := tr.fromNominal(k, j); g.n >= fewestFirings {

@@ -31,25 +31,12 @@ type sparkTrack struct {
 	settled int     // firings that it rests on, at most four cycles
 	share   float64 // one over that
 	odd     int     // strange firings in a row
+	limit   float64 // degrees from the usual beyond which a firing is strange
 	last    ownView
 	lastT   float64
 	lastI   int64
 	// the crank pickup's other edge in the interval of the last firing, and where it truly stands
 	lastOtherT, lastOtherA float64
-}
-
-type vaneFiring struct {
-	n       gathered // rpm
-	errorN  gathered // rpm of those in error
-	advance gathered // without the lead, acceleration taken out: minus (after + the vane's own error)
-	error   gathered // the same, less the commanded advance
-	scatter gathered
-	bins    [scatterBins]int64
-}
-
-type speedSums struct {
-	n                       ranged
-	after, own, told, dwell gathered
 }
 
 // ownView is a firing in the controller's own terms.
@@ -70,6 +57,10 @@ func (s *sparkTrack) init(tr *ledger) {
 	s.grid = make([][]gathered, tr.w.n)
 	for i := range s.grid {
 		s.grid[i] = make([]gathered, gridMost)
+	}
+	s.limit = 6
+	if !math.IsNaN(tr.p.scatter) {
+		s.limit += 8 * tr.p.scatter
 	}
 	s.endedAt = math.NaN()
 	s.usual = tr.p.usual
@@ -158,27 +149,19 @@ func (s *sparkTrack) closeInterval(tr *ledger, x *stretchOf) {
 	s.last, s.lastT, s.lastI = v, f.t, x.i
 	s.lastOtherT, s.lastOtherA = tr.otherPlace(x)
 	told := tr.s.command(v.n)
-	c := &s.class[min(int(v.n/speedClass), speedMost-1)]
-	c.n.add(v.n)
-	c.after.add(v.after)
-	c.own.add(v.y)
-	c.told.add(told)
-	if f.dwell > 0 && f.dwell < 1000 {
-		c.dwell.add(f.dwell)
-	}
+	s.class[min(int(v.n*(1/speedClass)), speedMost-1)].add(v, told, f.dwell)
 	if numbered {
 		q := &s.vane[k]
-		q.n.add(v.n)
-		q.advance.add(-steady)
 		if v.n >= tr.s.fitFrom {
-			q.error.add(-steady - told)
-			q.errorN.add(v.n)
+			q.running.add(v.n, steady, told)
+		} else {
+			q.slow.add(v.n, steady, told)
 		}
-		s.grid[k][min(int(v.n/gridClass), gridMost-1)].add(v.after)
+		s.grid[k][min(int(v.n*(1/gridClass)), gridMost-1)].add(v.after)
 		if s.settled > 2*tr.w.n {
 			d := s.usual - steady
 			q.scatter.add(d)
-			q.bins[max(0, min(scatterBins-1, int(math.Round(d/scatterBin))+scatterBins/2))]++
+			q.bins[max(0, min(scatterBins-1, int(math.Round(d*(1/scatterBin)))+scatterBins/2))]++
 		}
 	}
 	if s.settled == 0 {
@@ -195,11 +178,7 @@ func (s *sparkTrack) closeInterval(tr *ledger, x *stretchOf) {
 // strange says whether a firing is so far from those before it that it tells of a disturbed controller rather than of timing. When a whole two cycles
 // are strange, the timing has changed, and they are the new usual.
 func (s *sparkTrack) strange(tr *ledger, steady float64) bool {
-	limit := 6.0
-	if !math.IsNaN(tr.p.scatter) {
-		limit += 8 * tr.p.scatter
-	}
-	if s.settled > 0 && math.Abs(steady-s.usual) > limit {
+	if s.settled > 0 && math.Abs(steady-s.usual) > s.limit {
 		if s.odd++; s.odd <= 2*tr.w.n {
 			return true
 		}

@@ -9,6 +9,7 @@ type speedTrack struct {
 	lo, hi      float64
 	angle, time float64
 	t0, width   float64
+	until       float64 // end of the last slice
 	slices      []speedSlice
 }
 
@@ -30,17 +31,24 @@ func (s *speedTrack) add(t, dt, angle, n float64) {
 	s.lo, s.hi = min(s.lo, n), max(s.hi, n)
 	s.angle += angle
 	s.time += dt
-	for (t-s.t0)/s.width >= speedSlices {
-		s.join()
+	if !(t < s.until) || len(s.slices) == 0 { // a division an interval saved
+		s.reach(t)
 	}
-	i := max(0, int((t-s.t0)/s.width))
-	for len(s.slices) <= i {
-		s.slices = append(s.slices, speedSlice{lo: math.Inf(1), hi: math.Inf(-1)})
-	}
-	c := &s.slices[i]
+	c := &s.slices[len(s.slices)-1]
 	c.lo, c.hi = min(c.lo, n), max(c.hi, n)
 	c.angle += angle
 	c.time += dt
+}
+
+// reach makes the slice that t lies in the last one.
+func (s *speedTrack) reach(t float64) {
+	for (t-s.t0)/s.width >= speedSlices {
+		s.join()
+	}
+	for i := max(0, int((t-s.t0)/s.width)); len(s.slices) <= i; {
+		s.slices = append(s.slices, speedSlice{lo: math.Inf(1), hi: math.Inf(-1)})
+	}
+	s.until = s.t0 + float64(len(s.slices))*s.width
 }
 
 func (s *speedTrack) join() {

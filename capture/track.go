@@ -130,7 +130,13 @@ func (tr *tracker) take(a act) {
 	}
 	*tr.knot(tr.head) = k
 	tr.head++
-	tr.tell(note{what: noteKnot, t: k.t, a: k.a, k: k.k, miss: k.miss, extra: k.extra}, nil)
+	if len(tr.noted.list) == cap(tr.noted.list) {
+		tr.hand()
+	}
+	at := len(tr.noted.list)
+	tr.noted.list = tr.noted.list[:at+1]
+	n := &tr.noted.list[at]
+	*n = note{what: noteKnot, t: k.t, a: k.a, k: k.k, miss: k.miss, extra: k.extra}
 	if tr.head-tr.first >= 3 {
 		tr.interval(3)
 	}
