@@ -1,5 +1,5 @@
 // Package report puts a job on paper: the set-up sheet to pin up, the proof to hand over,
-// the step list with boxes to tick, the timing tape.
+// the step list with boxes to tick, the timing tape; and a recording with its drawings, which pages show too.
 //
 // It takes what other rooms have worked out and lays it on pages of package drawing; it
 // computes nothing. What comes from rooms outside this one (steps, overrides,

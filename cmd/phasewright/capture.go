@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -13,8 +14,10 @@ import (
 	"github.com/vbauerster/mpb/v8/decor"
 
 	"phasewright/capture"
+	"phasewright/jobcard"
 	"phasewright/quantity"
 	"phasewright/readings"
+	"phasewright/report"
 	"phasewright/signal"
 )
 
@@ -26,6 +29,10 @@ type captureCommand struct {
 	Glitch  string   `help:"Shortest pulse accepted; shorter ones are counted as glitches." placeholder:"TIME"`
 	Edges   string   `help:"Write the edges as FILE.csv or FILE.vcd." placeholder:"FILE"`
 	JSON    bool     `name:"json" help:"Print the result as JSON."`
+	PDF     string   `name:"pdf" help:"Write it all with its drawings as a PDF of one or two pages; - is standard output, and nothing else is then printed." placeholder:"FILE"`
+	Date    string   `help:"Date printed on the PDF, such as 2026-11-25; left out: none." placeholder:"DATE"`
+	By      string   `help:"Who recorded it, printed on the PDF." placeholder:"NAME"`
+	Letter  bool     `help:"US Letter paper instead of A4."`
 	Workers int      `help:"Parsing goroutines; 0 takes one a processor." default:"0" hidden:""`
 }
 
@@ -34,6 +41,14 @@ func (c *captureCommand) Run(a *app) error {
 	if err != nil {
 		return err
 	}
+	stamp, err := stampOf(c.Date, c.By, c.Letter)
+	if err != nil {
+		return err
+	}
+	if c.JSON && c.PDF == "-" {
+		return hinted{errors.New("--json and --pdf - both want standard output"), "name a file for the PDF"}
+	}
+	paper := func(res *capture.Result) error { return c.paper(a, res, opt.Card, stamp) }
 	scan := signal.Options{Workers: c.Workers}
 	if c.Glitch != "" {
 		g, err := quantity.Parse[quantity.Time](c.Glitch)
@@ -47,27 +62,33 @@ func (c *captureCommand) Run(a *app) error {
 		return err
 	}
 	defer closeIn()
-	done := a.progress(&scan)
+	end := a.progress(&scan)
 	if c.Edges == "" {
 		res, err := capture.Run(a.ctx, capture.Recording{Input: in, Options: scan}, opt)
-		done()
+		end()
+		if err == nil {
+			err = paper(res)
+		}
 		return c.finish(a, res, err)
 	}
 	var res *capture.Result
 	var runErr error
-	var end signal.Second
+	var last signal.Second
 	err = writeFile(c.Edges, func(w io.Writer) error {
 		sink, finish, err := edgeWriter(c.Edges, w)
 		if err != nil {
 			return err
 		}
 		opt.Tee = sink
-		if res, runErr = capture.Run(a.ctx, ending{capture.Recording{Input: in, Options: scan}, &end}, opt); runErr != nil {
+		if res, runErr = capture.Run(a.ctx, ending{capture.Recording{Input: in, Options: scan}, &last}, opt); runErr != nil {
 			return runErr
 		}
-		return finish(end)
+		if err := finish(last); err != nil {
+			return err
+		}
+		return paper(res) // before the edges get their name: a command that fails leaves no file
 	})
-	done()
+	end()
 	if runErr != nil {
 		err = runErr
 	}
@@ -90,7 +111,7 @@ func (e ending) Scan(ctx context.Context, sink signal.Sink) (*signal.Result, err
 
 // finish prints what was found, a part of it too, and turns the rest into the exit status.
 func (c *captureCommand) finish(a *app, res *capture.Result, err error) error {
-	if res != nil && a.ctx.Err() == nil {
+	if res != nil && a.ctx.Err() == nil && c.PDF != "-" {
 		var printed error
 		if c.JSON {
 			printed = writeJSON(a.out, res)
@@ -105,11 +126,27 @@ func (c *captureCommand) finish(a *app, res *capture.Result, err error) error {
 	case err != nil:
 		return err
 	case res.Found(capture.FoundNoChannel):
-		return hinted{errors.New("a channel named with --role is not in the recording"), "the first lines of the summary list the channels as the file names them"}
+		return hinted{errors.New("a channel named with --role is not in the recording"), "the first lines of the summary (without --pdf -) list the channels as the file names them"}
 	case res.Timing != nil && res.Timing.Tolerance > 0 && res.Timing.Verdict != readings.Pass:
 		return errFails
 	}
 	return nil
+}
+
+// paper writes the PDF where one is asked for and the recording could be used.
+func (c *captureCommand) paper(a *app, res *capture.Result, card *jobcard.Card, stamp report.Stamp) error {
+	if c.PDF == "" || res.Found(capture.FoundNoChannel) {
+		return nil
+	}
+	var err error
+	if stamp.JSON, err = json.Marshal(res); err != nil {
+		return err
+	}
+	paper, err := report.Capture(res, card, stamp)
+	if err != nil {
+		return err
+	}
+	return a.writePaper(c.PDF, paper)
 }
 
 func (c *captureCommand) options(a *app) (capture.Options, error) {

@@ -24,7 +24,7 @@ type commands struct {
 	Sheet    sheetCommand    `cmd:"" help:"The set-up sheet that follows from a job card."`
 	Tape     tapeCommand     `cmd:"" help:"A true-scale timing tape for the damper."`
 	Fit      fitCommand      `cmd:"" help:"Timing-light readings to corrections, with uncertainty and verdict."`
-	Capture  captureCommand  `cmd:"" help:"A recording of the signals to roles, sync, spark angle and timing."`
+	Capture  captureCommand  `cmd:"" help:"A recording of the signals to roles, sync, spark angle and timing, on paper with its drawings."`
 	Bench    benchCommand    `cmd:"" help:"The simulated engine: faults, recordings, readings; and the trial of ways of working."`
 	Suspects suspectsCommand `cmd:"" help:"What was seen to ranked suspects, and the look that would settle it."`
 	Report   reportCommand   `cmd:"" help:"The proof of a job in the shop book, as a PDF."`
