@@ -5,6 +5,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"math"
 	"math/rand/v2"
 	"mime/multipart"
 	"net/http"
@@ -17,6 +18,7 @@ import (
 	"strconv"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 )
@@ -131,9 +133,9 @@ func gigabyte(w io.Writer, size int64) error {
 	return out.Flush()
 }
 
-// BenchmarkFiftyClients is the load that a shop or a class makes: fifty screens with live updates, reading pages and adding readings, while a
-// capture of 1 GB is read. It reports the 99th percentile of page requests, the program's largest memory and the descriptors it keeps
-// after 10,000 connections. scripts/load runs it and holds it to the limits.
+// BenchmarkFiftyClients is the load that a shop or a class makes: fifty screens with live updates, reading pages and adding readings, five of them
+// zooming through the waveform of a capture of 1 GB, while that is read again. It reports the 99th percentile of page requests and of waveforms, the
+// program's largest memory and the descriptors it keeps after 10,000 connections. scripts/load runs it and holds it to the limits.
 func BenchmarkFiftyClients(b *testing.B) {
 	for range b.N {
 		fiftyClients(b)
@@ -167,8 +169,9 @@ func fiftyClients(b *testing.B) {
 
 	ctx, cancel := context.WithCancel(context.Background())
 	var mu sync.Mutex
-	var took []float64
+	var took, drawn []float64
 	var heard, failed int
+	var waveform atomic.Pointer[string] // address, once the capture was read
 	var all sync.WaitGroup
 	for i := range 50 {
 		all.Add(2)
@@ -190,10 +193,22 @@ func fiftyClients(b *testing.B) {
 			rng := rand.New(rand.NewPCG(uint64(i), 1))
 			for ctx.Err() == nil {
 				path := []string{"/", job, job + "/readings", job + "/sheet", job + "/captures", job + "/proof"}[rng.IntN(6)]
+				zoom := waveform.Load()
+				if i%10 == 0 && zoom != nil {
+					width := math.Pow(10, 2-5*rng.Float64()) // of 240 s
+					from := rng.Float64() * (240 - width)
+					path = fmt.Sprintf("%s/part?plate=phone&from=%.6f&to=%.6f", *zoom, from, from+width)
+				} else {
+					zoom = nil
+				}
 				began := time.Now()
 				code := p.get(c, path)
 				mu.Lock()
-				took = append(took, float64(time.Since(began).Microseconds())/1000)
+				if ms := float64(time.Since(began).Microseconds()) / 1000; zoom != nil {
+					drawn = append(drawn, ms)
+				} else {
+					took = append(took, ms)
+				}
 				if code != 200 && ctx.Err() == nil {
 					failed++
 				}
@@ -213,6 +228,8 @@ func fiftyClients(b *testing.B) {
 		if strings.Contains(string(text), "being read") {
 			reading++
 		} else if sha := regexp.MustCompile(`/captures/([0-9a-f]{64})`).FindSubmatch(text); sha != nil {
+			at := job + "/captures/" + string(sha[1]) + "/wave"
+			waveform.Store(&at)
 			p.post(job+"/captures/"+string(sha[1]), url.Values{}) // read it again: the load lasts as long as the clients
 		} else {
 			b.Fatalf("the capture is neither read nor being read: %s", text)
@@ -225,6 +242,13 @@ func fiftyClients(b *testing.B) {
 	peak, _ := p.status("VmHWM")
 	b.ReportMetric(took[len(took)/2], "p50-ms")
 	b.ReportMetric(took[len(took)*99/100], "p99-ms")
+	slices.Sort(drawn)
+	if len(drawn) == 0 {
+		b.Fatal("no waveform was drawn")
+	}
+	b.ReportMetric(drawn[len(drawn)/2], "wave-p50-ms")
+	b.ReportMetric(drawn[len(drawn)*99/100], "wave-p99-ms")
+	b.ReportMetric(float64(len(drawn)), "waves")
 	b.ReportMetric(float64(peak)/1024, "peak-MiB")
 	b.ReportMetric(float64(len(took)), "requests")
 	b.ReportMetric(float64(failed), "failed")

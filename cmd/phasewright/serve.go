@@ -23,7 +23,14 @@ type serveCommand struct {
 	Demo   bool   `help:"Open a throw-away book with the built-in example in it."`
 }
 
+// heapLimit is what Go's own memory is kept to, as far as that can be: with the program's code, the database's pages and a capture being read while fifty
+// screens look on, the whole then stays within 64 MiB (scripts/load).
+const heapLimit = 38 << 20
+
 func (c *serveCommand) Run(a *app) error {
+	if os.Getenv("GOMEMLIMIT") == "" {
+		debug.SetMemoryLimit(heapLimit)
+	}
 	path, cleanup, err := c.bookPath()
 	if err != nil {
 		return err
