@@ -36,12 +36,13 @@ const (
 
 // casting weighs assignments over the channels that could carry a role.
 type casting struct {
-	s   *setup
-	ps  []*profile
-	who []int // contenders
-	one [][]tally
-	two [][]tally
-	fit map[[3]int]float64 // spark points by channel, crank channel and vanes
+	s    *setup
+	ps   []*profile
+	who  []int // contenders
+	one  [][]tally
+	two  [][]tally
+	fit  map[[3]int]float64 // spark points by channel, crank channel and vanes
+	near map[[3]int]float64 // closest by channel, channel and vanes
 }
 
 // tally is the result of count for a pair of channels.
@@ -52,7 +53,7 @@ type tally struct {
 }
 
 func newCasting(s *setup, ps []*profile) *casting {
-	c := &casting{s: s, ps: ps, fit: map[[3]int]float64{}}
+	c := &casting{s: s, ps: ps, fit: map[[3]int]float64{}, near: map[[3]int]float64{}}
 	for i, p := range ps {
 		if p.usable && (p.duplicateOf < 0 || s.given(p.name) != "") && s.given(p.name) != Unknown {
 			c.who = append(c.who, i)

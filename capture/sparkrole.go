@@ -32,13 +32,7 @@ func (c *casting) weighSpark(x, crank, vanes int) float64 {
 		v--
 	}
 	if rate > 0.85 {
-		there, back := math.Inf(1), math.Inf(1)
-		for _, a := range [][]float64{k.rise, k.fall} {
-			for _, b := range [][]float64{p.rise, p.fall} {
-				there = math.Min(there, orInf(follows(a, b, vanes)))
-				back = math.Min(back, orInf(follows(b, a, vanes)))
-			}
-		}
+		there, back := c.closest(crank, x, vanes), c.closest(x, crank, vanes)
 		const nothing = 1e-5
 		v += 0.6 * math.Max(-3, math.Min(3, math.Log((back+nothing)/(there+nothing))))
 	}
@@ -46,6 +40,22 @@ func (c *casting) weighSpark(x, crank, vanes int) float64 {
 		v += 0.3
 	}
 	return v
+}
+
+// closest is how tightly any edge of channel b follows any of channel a: the least of follows.
+func (c *casting) closest(a, b, vanes int) float64 {
+	key := [3]int{a, b, vanes}
+	least, ok := c.near[key]
+	if !ok {
+		least = math.Inf(1)
+		for _, from := range [][]float64{c.ps[a].rise, c.ps[a].fall} {
+			for _, to := range [][]float64{c.ps[b].rise, c.ps[b].fall} {
+				least = math.Min(least, orInf(follows(from, to, vanes)))
+			}
+		}
+		c.near[key] = least
+	}
+	return least
 }
 
 func orInf(v float64) float64 {

@@ -9,6 +9,7 @@ type byChanges struct {
 	span    int
 	step    float64
 	w       []float64 // the last span samples, and during feed those of the block
+	lo, hi  float64   // extremes of the last span samples
 	t       []Second  // times of the first
 	from    int       // where the block begins in w
 	c       *clock    // of the block
@@ -22,7 +23,7 @@ type byChanges struct {
 }
 
 func newByChanges(step float64, span int, emit func(Edge), repeats *int64) *byChanges {
-	return &byChanges{emit: emit, span: span, step: step, repeats: repeats, last: Second(math.Inf(-1))}
+	return &byChanges{emit: emit, span: span, step: step, repeats: repeats, last: Second(math.Inf(-1)), lo: math.Inf(1), hi: math.Inf(-1)}
 }
 
 func (d *byChanges) hold(now Second) Second {
@@ -101,10 +102,7 @@ func (d *byChanges) calm(least, largest float64) bool {
 	if d.sign != 0 || largest-least >= d.step/2 {
 		return false
 	}
-	for _, x := range d.w {
-		least, largest = min(least, x), max(largest, x)
-	}
-	return largest-least < d.step/2
+	return max(largest, d.hi)-min(least, d.lo) < d.step/2
 }
 
 func (d *byChanges) pass(tail []float64, c *clock, _ int) {
@@ -145,18 +143,21 @@ func (d *byChanges) finish() {
 
 // keep leaves the last span samples for the next block.
 func (d *byChanges) keep(v []float64, c *clock) {
-	if len(v) > d.span {
+	if len(v) >= d.span {
 		d.w, d.t = d.w[:0], d.t[:0]
 		for i := len(v) - d.span; i < len(v); i++ {
 			d.w, d.t = append(d.w, v[i]), append(d.t, c.at(i))
 		}
-		return
+	} else {
+		for i := range v {
+			d.w, d.t = append(d.w, v[i]), append(d.t, c.at(i))
+		}
+		if cut := len(d.w) - d.span; cut > 0 {
+			d.w = append(d.w[:0], d.w[cut:]...)
+			d.t = append(d.t[:0], d.t[cut:]...)
+		}
 	}
-	for i := range v {
-		d.w, d.t = append(d.w, v[i]), append(d.t, c.at(i))
-	}
-	if cut := len(d.w) - d.span; cut > 0 {
-		d.w = append(d.w[:0], d.w[cut:]...)
-		d.t = append(d.t[:0], d.t[cut:]...)
+	if len(d.w) > 0 {
+		d.lo, d.hi = extremes(d.w)
 	}
 }

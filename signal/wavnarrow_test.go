@@ -3,9 +3,11 @@ package signal
 import (
 	"bytes"
 	"context"
+	"encoding/binary"
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 )
 
@@ -73,7 +75,7 @@ func plain(t *testing.T, data []byte, opt Options) string {
 	return b.String()
 }
 
-// TestSameWithoutOverview: blocks passed over by bounds give what blocks with exact extremes give, edges and extremes alike, whatever the chunks and workers.
+// TestSameWithoutOverview: blocks judged as samples give what blocks judged as values give, edges and extremes alike, whatever the chunks and workers.
 func TestSameWithoutOverview(t *testing.T) {
 	cases := map[string][]byte{"table": hardTable(9000, "\n"), "dump": hardVCD(4000), "stereo": hardWave(t, 30000)}
 	for _, n := range []int{1, 2, 3, 4, 5, 8} {
@@ -96,65 +98,50 @@ func TestSameWithoutOverview(t *testing.T) {
 	}
 }
 
-// TestBounded: the word-wide comparison against one sample at a time, on random blocks with samples at and beyond the edges of their bands.
-func TestBounded(t *testing.T) {
+// TestMinmax: wide registers, plain code and one sample at a time find the same extremes, wherever the samples lie in memory, and write nothing else.
+func TestMinmax(t *testing.T) {
 	rng := rand.New(rand.NewPCG(1, 2))
-	outsides, insides := 0, 0
-	for range 20000 {
-		n := 1 << rng.IntN(3)
-		lay := &wavLayout{channels: n, bytes: 2, scale: 1}
-		d := &wavDecoder{lay: lay, bands: make([]wavBand, n), frame: 2 * n}
-		s := make([]int16, n*wavBlock)
-		var lo, hi, reach [4]int
-		for ch := range n {
-			lo[ch] = rng.IntN(40000)
-			hi[ch] = lo[ch] + rng.IntN(65536-lo[ch])
-			reach[ch] = rng.IntN(16001)
-			d.bands[ch].seen.Store(uint64(lo[ch]) | uint64(hi[ch])<<32)
-			d.bands[ch].reach.Store(uint32(reach[ch]))
-			first := lo[ch] + rng.IntN(hi[ch]-lo[ch]+1)
-			a, b := max(lo[ch], first-reach[ch]), min(hi[ch], first+reach[ch])
-			for i := range wavBlock {
-				x := a + rng.IntN(b-a+1)
-				switch rng.IntN(40 * wavBlock) {
-				case 0:
-					x = a - 1
-				case 1:
-					x = b + 1
-				case 2, 3, 4, 5, 6, 7:
-					x = rng.IntN(65536)
-				}
-				if i == 0 {
-					x = first
-				}
-				s[i*n+ch] = int16(max(0, min(65535, x)) - 32768)
+	for range 5000 {
+		size, blocks, shift := 64*(1+rng.IntN(9)), rng.IntN(6), rng.IntN(40)
+		data := make([]byte, shift+blocks*size)
+		for i := range data {
+			data[i] = byte(rng.Uint32())
+		}
+		data = data[shift:]
+		for range rng.IntN(4) {
+			if len(data) > 0 {
+				binary.LittleEndian.PutUint16(data[rng.IntN(len(data)/2)*2:], uint16(0x7fff+rng.IntN(2)))
 			}
 		}
-		data := make([]byte, 0, 2*len(s))
-		for _, x := range s {
-			data = append(data, byte(x), byte(uint16(x)>>8))
+		want := make([][8]int16, blocks)
+		for b := range want {
+			for k := range 4 {
+				want[b][k], want[b][4+k] = math.MaxInt16, math.MinInt16
+			}
+			for i := range size / 2 {
+				x := int16(binary.NativeEndian.Uint16(data[b*size+2*i:]))
+				want[b][i%4], want[b][4+i%4] = min(want[b][i%4], x), max(want[b][4+i%4], x)
+			}
 		}
-		least, largest := make([]float64, n), make([]float64, n)
-		outside := d.bounded(data, least, largest)
-		for ch := range n {
-			first := int(s[ch]) + 32768
-			a, b := max(lo[ch], first-reach[ch]), min(hi[ch], first+reach[ch])
-			want := false
-			for i := range wavBlock {
-				x := int(s[i*n+ch]) + 32768
-				want = want || x < a || x > b
-			}
-			if got := outside>>ch&1 != 0; got != want {
-				t.Fatalf("%d channels, channel %d: outside %v, want %v; band %d to %d", n, ch, got, want, a, b)
-			}
-			if want {
-				outsides++
-			} else if insides++; int(least[ch])+32768 != a || int(largest[ch])+32768 != b {
-				t.Fatalf("bounds %v to %v, want %d to %d", least[ch], largest[ch], a-32768, b-32768)
+		for name, f := range map[string]func([]byte, int, int, [][8]int16){"minmax": minmax, "plain": minmaxPlain} {
+			got := make([][8]int16, blocks+1)
+			got[blocks][3] = 77
+			f(data, blocks, size, got)
+			if !slices.Equal(got[:blocks], want) || got[blocks] != [8]int16{3: 77} {
+				t.Fatalf("%s, %d blocks of %d bytes at %d: %v, want %v", name, blocks, size, shift, got, want)
 			}
 		}
 	}
-	if outsides < 1000 || insides < 1000 {
-		t.Fatalf("too few to tell: %d outside, %d inside", outsides, insides)
+}
+
+func BenchmarkMinmax(b *testing.B) {
+	data, out := make([]byte, 256<<10), make([][8]int16, 512)
+	for name, f := range map[string]func([]byte, int, int, [][8]int16){"wide": minmax, "plain": minmaxPlain} {
+		b.Run(name, func(b *testing.B) {
+			b.SetBytes(int64(len(data)))
+			for b.Loop() {
+				f(data, len(data)/512, 512, out)
+			}
+		})
 	}
 }

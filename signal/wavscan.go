@@ -6,17 +6,25 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"unsafe"
 )
 
 // wavBlock is how many samples share a pair of extremes here: few, since all of them are looked at where an edge may be. It divides blockRows.
-const wavBlock = 64
+const wavBlock = 32
 
 // wavBlocks holds the extremes of a chunk's short blocks, block after block, channel after channel.
 type wavBlocks struct {
 	least, largest []float64
 	gap            []bool // a float sample is NaN or infinite
-	loose          []bool // the extremes are bounds, which lie within the extremes of what came before
+	// of 16-bit samples, as they lie: the least of each channel, the largest of each; of one block and of wideBlocks together
+	narrow, wide [][8]int16
+}
+
+// room makes place for n pairs of extremes.
+func (w *wavBlocks) room(n int) {
+	if cap(w.least) < n {
+		w.least, w.largest, w.gap = make([]float64, n), make([]float64, n), make([]bool, n)
+	}
+	w.least, w.largest, w.gap = w.least[:n], w.largest[:n], w.gap[:n]
 }
 
 // wavDecoder takes samples through the pipeline. Chunks hold whole blocks, so blocks lie at the same places whatever the chunk.
@@ -29,7 +37,8 @@ type wavDecoder struct {
 	frame int
 	whole clock // of the block under way, and of a part of it: kept here, since they would escape to the heap
 	clk   clock
-	bands []wavBand // by channel; none where extremes are taken exactly
+	// blocks are judged by bound; and nobody else wants their extremes, so that they are judged as samples
+	narrow, alone bool
 }
 
 func (d *wavDecoder) split(b []byte, last bool) int {
@@ -40,100 +49,26 @@ func (d *wavDecoder) split(b []byte, last bool) int {
 func (d *wavDecoder) parse(c *chunk) {
 	w := &c.wav
 	frames := len(c.data) / d.frame
+	if d.narrow {
+		if d.bound(c, frames); !d.alone {
+			d.widen(w)
+		}
+		return
+	}
 	blocks := (frames + wavBlock - 1) / wavBlock
-	n := blocks * d.lay.channels
-	if cap(w.least) < n {
-		w.least, w.largest, w.gap, w.loose = make([]float64, n), make([]float64, n), make([]bool, n), make([]bool, n)
-	}
-	w.least, w.largest, w.gap, w.loose = w.least[:n], w.largest[:n], w.gap[:n], w.loose[:n]
-	if d.bands != nil {
-		clear(w.gap)
-	}
+	w.room(blocks * d.lay.channels)
 	v := make([]float64, wavBlock)
 	for b := range blocks {
 		from := b * wavBlock
 		k := min(wavBlock, frames-from)
 		data := c.data[from*d.frame : (from+k)*d.frame]
 		out := b * d.lay.channels
-		if d.bands != nil && k == wavBlock {
-			outside := d.bounded(data, w.least[out:], w.largest[out:])
-			for ch := range d.lay.channels {
-				w.loose[out+ch] = outside>>ch&1 == 0
-				if outside>>ch&1 != 0 {
-					lo, hi := extremes16(data, ch, d.lay.channels)
-					w.least[out+ch], w.largest[out+ch] = float64(lo)*d.lay.scale, float64(hi)*d.lay.scale
-				}
-			}
-			continue
-		}
-		clear(w.loose[out : out+d.lay.channels])
-		if d.quick(data, k, w.least[out:out+d.lay.channels], w.largest[out:out+d.lay.channels]) {
-			clear(w.gap[out : out+d.lay.channels])
-			continue
-		}
 		for ch := range d.lay.channels {
 			gap := d.lay.samples(data, ch, v[:k])
 			w.gap[out+ch] = gap
 			w.least[out+ch], w.largest[out+ch] = extremes(v[:k])
 		}
 	}
-}
-
-// quick finds the extremes of 16-bit little-endian samples of one to eight channels where they lie.
-//
-// Hot loop: it sees every sample, the rest sees only blocks in which something may happen.
-func (d *wavDecoder) quick(data []byte, frames int, least, largest []float64) bool {
-	n := d.lay.channels
-	if d.lay.bytes != 2 || d.lay.float || d.lay.order != binary.LittleEndian || binary.NativeEndian.Uint16([]byte{1, 0}) != 1 || frames != wavBlock {
-		return false
-	}
-	s := unsafe.Slice((*int16)(unsafe.Pointer(&data[0])), frames*n)
-	scale := d.lay.scale
-	switch n {
-	case 1, 2, 4:
-		lo, hi := extremes8(s)
-		for ch := range n {
-			a, b := lo[ch], hi[ch]
-			for k := ch + n; k < 8; k += n {
-				a, b = min(a, lo[k]), max(b, hi[k])
-			}
-			least[ch], largest[ch] = float64(a)*scale, float64(b)*scale
-		}
-	default:
-		for ch := range n {
-			a, b := int16(math.MaxInt16), int16(math.MinInt16)
-			for i := ch; i < len(s); i += n {
-				a, b = min(a, s[i]), max(b, s[i])
-			}
-			least[ch], largest[ch] = float64(a)*scale, float64(b)*scale
-		}
-	}
-	return true
-}
-
-// at16 reads a 16-bit sample; the caller has made sure that it exists.
-func at16(p unsafe.Pointer, off int) int { return int(*(*int16)(unsafe.Add(p, off))) }
-
-// extremes8 gives the extremes of every eighth sample, eight at a time in two rounds, which is what fits into registers; the length is a multiple of eight.
-func extremes8(s []int16) (lo, hi [8]int16) {
-	l0, l1, l2, l3 := int(s[0]), int(s[1]), int(s[2]), int(s[3])
-	h0, h1, h2, h3 := l0, l1, l2, l3
-	l4, l5, l6, l7 := int(s[4]), int(s[5]), int(s[6]), int(s[7])
-	h4, h5, h6, h7 := l4, l5, l6, l7
-	p, n := unsafe.Pointer(&s[0]), 2*len(s)
-	for i := 0; i < n; i += 16 {
-		x0, x1, x2, x3 := at16(p, i), at16(p, i+2), at16(p, i+4), at16(p, i+6)
-		l0, l1, l2, l3 = min(l0, x0), min(l1, x1), min(l2, x2), min(l3, x3)
-		h0, h1, h2, h3 = max(h0, x0), max(h1, x1), max(h2, x2), max(h3, x3)
-	}
-	for i := 8; i < n; i += 16 {
-		x4, x5, x6, x7 := at16(p, i), at16(p, i+2), at16(p, i+4), at16(p, i+6)
-		l4, l5, l6, l7 = min(l4, x4), min(l5, x5), min(l6, x6), min(l7, x7)
-		h4, h5, h6, h7 = max(h4, x4), max(h5, x5), max(h6, x6), max(h7, x7)
-	}
-	lo = [8]int16{int16(l0), int16(l1), int16(l2), int16(l3), int16(l4), int16(l5), int16(l6), int16(l7)}
-	hi = [8]int16{int16(h0), int16(h1), int16(h2), int16(h3), int16(h4), int16(h5), int16(h6), int16(h7)}
-	return lo, hi
 }
 
 // samples converts one channel of a block; gap says that NaN or infinite values are among them.
@@ -189,7 +124,11 @@ func (l *wavLayout) samples(data []byte, ch int, v []float64) (gap bool) {
 
 func (d *wavDecoder) commit(c *chunk) error {
 	frames := len(c.data) / d.frame
-	if d.settled() {
+	if d.alone && frames > 0 {
+		if !d.settled() {
+			d.widen(&c.wav)
+			return d.blocks(c, frames)
+		}
 		for ch, t := range d.eng.tracks {
 			if err := d.channel(t, ch, c.data, frames, &c.wav); err != nil {
 				return err
@@ -197,6 +136,11 @@ func (d *wavDecoder) commit(c *chunk) error {
 		}
 		return d.close(c, frames)
 	}
+	return d.blocks(c, frames)
+}
+
+// blocks takes a chunk block by block, each with all its channels.
+func (d *wavDecoder) blocks(c *chunk, frames int) error {
 	for from := 0; from < frames; from += blockRows {
 		d.whole = clock{interval: 1 / d.lay.rate, row: d.rows + int64(from)}
 		d.eng.over.row(d.whole.row, d.whole.at(0))
@@ -215,7 +159,6 @@ func (d *wavDecoder) commit(c *chunk) error {
 func (d *wavDecoder) close(c *chunk, frames int) error {
 	d.rows += int64(frames)
 	d.eng.rows = d.rows
-	d.publish()
 	if d.rows > 0 {
 		d.eng.end = Second(float64(d.rows-1) / d.lay.rate)
 	}
@@ -233,22 +176,16 @@ func (d *wavDecoder) block(t *track, ch int, data []byte, k int, clk *clock, w *
 		d.keep.samples(ch, d.v[:k], clk)
 	}
 	least, largest, gap := math.Inf(1), math.Inf(-1), false
-	lo, hi := math.Inf(1), math.Inf(-1) // of the exact ones
 	parts := (k + wavBlock - 1) / wavBlock
 	for b := range parts {
 		i := (first+b)*n + ch
 		least, largest, gap = min(least, w.least[i]), max(largest, w.largest[i]), gap || w.gap[i]
-		if !w.loose[i] {
-			lo, hi = min(lo, w.least[i]), max(hi, w.largest[i])
-		}
 	}
 	if gap {
 		d.lay.samples(data, ch, d.v[:k])
 		return d.eng.gaps(t, d.v[:k], clk)
 	}
-	if lo <= hi {
-		d.eng.extent(ch, lo, hi)
-	}
+	d.eng.extent(ch, least, largest)
 	if tail, ok := d.eng.still(t, least, largest); ok {
 		d.tail(t, ch, data, k, min(tail, k), clk.row)
 		return nil
@@ -264,11 +201,7 @@ func (d *wavDecoder) block(t *track, ch int, data []byte, k int, clk *clock, w *
 		}
 		d.lay.samples(part, ch, d.v[:m])
 		d.clk = clock{interval: clk.interval, row: clk.row + int64(from)}
-		lo, hi := w.least[i], w.largest[i]
-		if w.loose[i] {
-			lo, hi = extremes(d.v[:m])
-		}
-		if err := d.eng.feed(t, d.v[:m], &d.clk, lo, hi); err != nil {
+		if err := d.eng.feed(t, d.v[:m], &d.clk, w.least[i], w.largest[i]); err != nil {
 			return err
 		}
 	}
@@ -303,10 +236,8 @@ func (s *scanner) scanWAV(ctx context.Context) (*Result, error) {
 	eng := newEngine(info, hints, finds, s.opt, s.sink, lay.channels)
 	eng.warnings = append(eng.warnings, lay.warnings...)
 	d := &wavDecoder{lay: lay, eng: eng, v: make([]float64, blockRows), keep: s.keep, frame: lay.channels * lay.bytes}
-	if lay.swar() && !s.opt.Overview && s.keep == nil {
-		d.bands = make([]wavBand, lay.channels)
-		d.publish()
-	}
+	d.narrow = lay.narrow()
+	d.alone = d.narrow && !s.opt.Overview && s.keep == nil
 	s.overview(eng, func(o *Overview) { o.wav = lay })
 	if err := eng.begin(); err != nil {
 		return nil, err

@@ -1,0 +1,150 @@
+package signal
+
+import (
+	"encoding/binary"
+	"math"
+	"unsafe"
+)
+
+// narrow says whether blocks can be judged by the extremes of their samples as they lie: 16 bits in the processor's own order, one, two or four channels.
+func (l *wavLayout) narrow() bool {
+	n := l.channels
+	return (n == 1 || n == 2 || n == 4) && l.bytes == 2 && !l.float && l.order == binary.LittleEndian && binary.NativeEndian.Uint16([]byte{1, 0}) == 1
+}
+
+// bound finds the extremes of every block of a chunk, as samples: of channel ch in place ch and 4+ch of its block.
+func (d *wavDecoder) bound(c *chunk, frames int) {
+	w, n := &c.wav, d.lay.channels
+	whole := frames / wavBlock
+	blocks := (frames + wavBlock - 1) / wavBlock
+	if cap(w.narrow) < blocks {
+		w.narrow = make([][8]int16, blocks)
+	}
+	w.narrow = w.narrow[:blocks]
+	minmax(c.data, whole, wavBlock*d.frame, w.narrow)
+	fold(w.narrow[:whole], n)
+	if d.alone {
+		if cap(w.wide) < whole/wideBlocks {
+			w.wide = make([][8]int16, whole/wideBlocks)
+		}
+		w.wide = w.wide[:whole/wideBlocks]
+		minmax(c.data, len(w.wide), wideBlocks*wavBlock*d.frame, w.wide)
+		fold(w.wide, n)
+	}
+	if whole < blocks {
+		x := &w.narrow[whole]
+		for i := whole * wavBlock * n; i < frames*n; i++ {
+			s := int16(binary.LittleEndian.Uint16(c.data[2*i:]))
+			if ch := i % n; i < (whole*wavBlock+1)*n {
+				x[ch], x[4+ch] = s, s
+			} else {
+				x[ch], x[4+ch] = min(x[ch], s), max(x[4+ch], s)
+			}
+		}
+	}
+}
+
+// wideBlocks is how many blocks channel looks at together.
+const wideBlocks = 8
+
+// fold joins the places that hold one channel, where there are fewer than four.
+func fold(blocks [][8]int16, n int) {
+	if n == 4 {
+		return
+	}
+	for b := range blocks {
+		x := &blocks[b]
+		for k := n; k < 4; k++ {
+			x[k%n], x[4+k%n] = min(x[k%n], x[k]), max(x[4+k%n], x[4+k])
+		}
+	}
+}
+
+// widen gives what bound found as values.
+func (d *wavDecoder) widen(w *wavBlocks) {
+	n := d.lay.channels
+	w.room(len(w.narrow) * n)
+	for b := range w.narrow {
+		for ch := range n {
+			i := b*n + ch
+			w.least[i], w.largest[i], w.gap[i] = float64(w.narrow[b][ch])*d.lay.scale, float64(w.narrow[b][4+ch])*d.lay.scale, false
+		}
+	}
+}
+
+// settled says that every channel has its method, so that a chunk can be taken channel by channel: no warning or revision comes up whose order would tell.
+func (d *wavDecoder) settled() bool {
+	for _, t := range d.eng.tracks {
+		if t.det == nil {
+			return false
+		}
+	}
+	return true
+}
+
+// channel takes a chunk's samples of one channel. Still blocks in a row are passed over together: only the last one's tail is converted, when the run ends.
+func (d *wavDecoder) channel(t *track, ch int, data []byte, frames int, w *wavBlocks) error {
+	scale := d.lay.scale
+	least, largest := w.narrow[0][ch], w.narrow[0][4+ch]
+	lo, hi := int16(math.MaxInt16), int16(math.MinInt16) // what the detector has called still
+	begun := -1                                          // frame where a run of still blocks began
+	for i := 0; i < len(w.narrow); i++ {
+		if k := i / wideBlocks; i%wideBlocks == 0 && k < len(w.wide) && w.wide[k][ch] >= lo && w.wide[k][4+ch] <= hi {
+			least, largest = min(least, w.wide[k][ch]), max(largest, w.wide[k][4+ch])
+			i += wideBlocks - 1
+			continue
+		}
+		a, b := w.narrow[i][ch], w.narrow[i][4+ch]
+		least, largest = min(least, a), max(largest, b)
+		if a >= lo && b <= hi {
+			continue
+		}
+		from := i * wavBlock
+		x, y := min(a, lo), max(b, hi)
+		ok := t.det.calm(float64(x)*scale, float64(y)*scale)
+		if !ok && begun >= 0 {
+			d.run(t, ch, data, from-begun, begun)
+			begun = -1
+			x, y = a, b
+			ok = t.det.calm(float64(x)*scale, float64(y)*scale)
+		}
+		if ok {
+			if lo, hi = x, y; begun < 0 {
+				begun = from
+			}
+			continue
+		}
+		lo, hi = math.MaxInt16, math.MinInt16
+		v := d.v[:min(wavBlock, frames-from)]
+		d.take(data, from, ch, v)
+		d.clk = clock{interval: 1 / d.lay.rate, row: d.rows + int64(from)}
+		if err := d.eng.feed(t, v, &d.clk, float64(a)*scale, float64(b)*scale); err != nil {
+			return err
+		}
+	}
+	if begun >= 0 {
+		d.run(t, ch, data, frames-begun, begun)
+	}
+	d.eng.extent(ch, float64(least)*scale, float64(largest)*scale)
+	return nil
+}
+
+// take converts samples of one channel from a frame of the chunk on.
+func (d *wavDecoder) take(data []byte, from, ch int, v []float64) {
+	at := from*d.frame + 2*ch
+	_ = data[at+(len(v)-1)*d.frame+1]
+	p := unsafe.Pointer(&data[at])
+	for i := range v {
+		v[i] = float64(*(*int16)(p)) * d.lay.scale
+		p = unsafe.Add(p, d.frame)
+	}
+}
+
+// run passes k still frames that begin at frame from of the chunk.
+func (d *wavDecoder) run(t *track, ch int, data []byte, k, from int) {
+	tail := min(t.det.tail(), k)
+	from += k - tail
+	d.take(data, from, ch, d.v[:tail])
+	d.clk = clock{interval: 1 / d.lay.rate, row: d.rows + int64(from)}
+	d.eng.pass(t, d.v[:tail], &d.clk, k)
+}
