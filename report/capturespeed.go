@@ -113,20 +113,20 @@ func cycleLasts(n float64) float64 {
 
 // syncRow hatches the times without sync.
 func syncRow(r *capture.Result, start, end float64) []drawing.Row {
-	row := drawing.Row{}
+	row, from := drawing.Row{Label: "sync"}, ""
+	if known(r.SyncFrom) {
+		from = " from " + quantity.Number(float64(r.SyncFrom), 2) + " s on"
+		row.Spans = append(row.Spans, drawing.Span{From: start, To: math.Max(start, float64(r.SyncFrom))})
+	}
 	switch r.Sync {
 	case capture.SyncNone:
 		row.Label, row.Spans = "no sync", []drawing.Span{{From: start, To: end}}
 	case capture.SyncHeld:
-		row.Label = "sync held"
+		row.Label += " held" + from
 	default:
-		row.Label = "sync lost " + times(r.LossCount)
+		row.Label += from + ", lost " + times(r.LossCount)
 	}
-	if known(r.SyncFrom) {
-		row.Label += ", from " + quantity.Number(float64(r.SyncFrom), 2) + " s on"
-		row.Spans = append(row.Spans, drawing.Span{From: start, To: math.Max(start, float64(r.SyncFrom))})
-	}
-	row.Label += " (hatched: without)"
+	row.Label += "; hatched: without"
 	for _, l := range r.Losses {
 		to := end
 		if known(l.RegainedS) {
