@@ -64,6 +64,14 @@ func findEnds(d []byte, from, to int, lay *csvLayout, ends []int32) []int32 {
 		ends = make([]int32, need)
 	}
 	ends = ends[:need]
+	if wide {
+		_ = d[min(to+63, len(d)-1)]
+		n := endsAVX2(&d[0], from, to, lay.sep, &ends[0])
+		for n > 0 && int(ends[n-1]) >= to {
+			n--
+		}
+		return ends[:n]
+	}
 	seps, lines, returns := uint64(lay.sep)*bytes1, uint64('\n')*bytes1, uint64('\r')*bytes1
 	base, out := unsafe.Pointer(&d[0]), unsafe.Pointer(&ends[0])
 	_ = d[min(to+63, len(d)-1)]
@@ -193,9 +201,12 @@ func (r *csvRows) column(lay *csvLayout, d []byte, ends []int32, c, row, rows in
 		start := row
 		if j > 0 {
 			start = int(ends[j-1]) + 1
-			if int(ends[j])-start < 8 {
+			switch {
+			case wide:
+				i = at.cells(col, i, lay.wide)
+			case int(ends[j])-start < 8:
 				i = at.short(col, i)
-			} else {
+			default:
 				i = at.long(col, i)
 			}
 			if i == rows {

@@ -37,6 +37,7 @@ type csvLayout struct {
 	line     int64 // line of the first row, from 1
 	warnings []Warning
 	shapes   *[maxPlaces + 1]shape
+	wide     *[maxPlaces + 1]wideCells
 	terms    []byte // how the cells of a usual row end; those past the columns are empty
 	plain    bool   // nothing below the comma but separators and line ends is expected
 }
@@ -199,7 +200,7 @@ func csvHead(head []byte, eof bool) (*csvLayout, *Problem) {
 	if !utf8.Valid(head[:row.at]) {
 		lay.warn(1, "the header is not UTF-8 (Latin-1?): names may be misspelt; save the file as UTF-8")
 	}
-	lay.shapes = shapes(lay.dec)
+	lay.shapes, lay.wide = shapes(lay.dec), wideShapes(lay.dec)
 	if p := lay.columns(best, bestFirst); p != nil {
 		return nil, p
 	}

@@ -349,8 +349,8 @@ func (e *engine) doubts(i int, c *Channel) {
 	}
 }
 
-// extremes gives the least and largest of finite values.
-func extremes(v []float64) (least, largest float64) {
+// extremesPlain is extremes one value at a time.
+func extremesPlain(v []float64) (least, largest float64) {
 	least, largest = v[0], v[0]
 	for _, x := range v[1:] {
 		if x < least {

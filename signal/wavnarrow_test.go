@@ -133,15 +133,3 @@ func TestMinmax(t *testing.T) {
 		}
 	}
 }
-
-func BenchmarkMinmax(b *testing.B) {
-	data, out := make([]byte, 256<<10), make([][8]int16, 512)
-	for name, f := range map[string]func([]byte, int, int, [][8]int16){"wide": minmax, "plain": minmaxPlain} {
-		b.Run(name, func(b *testing.B) {
-			b.SetBytes(int64(len(data)))
-			for b.Loop() {
-				f(data, len(data)/512, 512, out)
-			}
-		})
-	}
-}

@@ -37,3 +37,12 @@ func extremes8(s []int16) (lo, hi [8]int16) {
 	hi = [8]int16{int16(h0), int16(h1), int16(h2), int16(h3), int16(h4), int16(h5), int16(h6), int16(h7)}
 	return lo, hi
 }
+
+// wideShapes makes the table of wideCells for one decimal mark, by decimal places.
+func wideShapes(dec byte) *[maxPlaces + 1]wideCells {
+	var out [maxPlaces + 1]wideCells
+	for k := range out {
+		out[k] = wideShape(dec, k)
+	}
+	return &out
+}
