@@ -50,7 +50,7 @@ func furnished(t testing.TB) (s *shop, pages map[string]string) {
 	pages = map[string]string{"book": "/", "book-search": "/?q=nothing+like+it", "new": "/new", "devices": "/devices", "pair": "/pair?code=12345678", "missing": "/no-such-page",
 		"job": job, "card": job + "/card", "card-text": job + "/card/text", "sheet": job + "/sheet", "readings": job + "/readings", "suspects": job + "/suspects?compression=felt&battery.rest=12", "proof": job + "/proof",
 		"proof-pass": "/job/" + done + "/proof", "job-corrected": "/job/" + done, "job-blank": blank, "readings-blank": blank + "/readings",
-		"steps": job + "/steps", "steps-list": job + "/steps?step=plan", "steps-blank": blank + "/steps", "spark": job + "/spark?dwell=4.6&lead=44", "bench": room, "benches": "/bench", "captures": "/job/" + done + "/captures", "capture": "/job/" + done + "/captures/" + files[0].SHA256.String(),
+		"steps": job + "/steps", "steps-list": job + "/steps?step=plan", "steps-blank": blank + "/steps", "spark": job + "/spark?dwell=4.6&lead=44", "bench": room, "benches": "/bench", "captures": "/job/" + done + "/captures", "capture": "/job/" + done + "/captures/" + files[0].SHA256.String(), "wave": "/job/" + done + "/captures/" + files[0].SHA256.String() + "/wave?at=6",
 		"card-wrong": wrong, "card-wrong-text": wrong + "/text"}
 	return s, pages
 }
@@ -84,7 +84,7 @@ func TestNoViolationOnAnyPage(t *testing.T) {
 		look := map[int64]string{360: "light", 1280: "dark"}[size[0]] // every page in both looks and both sizes is twice the time for the same rules
 		p.scheme(look)
 		for name, path := range pages {
-			if desk := map[string]bool{"job": true, "card": true, "sheet": true, "readings": true, "devices": true, "steps": true, "suspects": true, "spark": true, "bench": true, "capture": true}; size[0] == 1280 && !desk[name] {
+			if desk := map[string]bool{"job": true, "card": true, "sheet": true, "readings": true, "devices": true, "steps": true, "suspects": true, "spark": true, "bench": true, "capture": true, "wave": true}; size[0] == 1280 && !desk[name] {
 				continue // laid out as on the phone
 			}
 			p.open(path)
@@ -128,7 +128,7 @@ func TestZoomReflowAndTargets(t *testing.T) {
 	for name, path := range pages {
 		p.do(chromedp.EmulateViewport(360, 740))
 		p.open(path)
-		small := eval[string](p, `[...document.querySelectorAll("button, input:not([type=hidden]):not([type=radio]), select, textarea, summary, label.choice, .index a, .strip a, .jobs a, a.button")]
+		small := eval[string](p, `[...document.querySelectorAll("button, input:not([type=hidden]):not(label.choice input), select, textarea, summary, label.choice, .index a, .strip a, .jobs a, a.button")]
 			.filter(e => e.offsetParent && !e.closest(".skip")).map(e => [e, e.getBoundingClientRect()]).filter(([e, r]) => r.height < 47.5 || r.width < 47.5)
 			.map(([e, r]) => Math.round(r.width) + "×" + Math.round(r.height) + " " + e.outerHTML.slice(0, 100)).join("\n")`)
 		if small != "" {
@@ -154,7 +154,7 @@ func TestKeyboardReachesEverything(t *testing.T) {
 	s, pages := furnished(t)
 	base, _ := s.serve()
 	p := s.screen(browser(t), base, 1280, 800)
-	for _, name := range []string{"book", "new", "devices", "job", "sheet", "readings", "proof", "card-wrong-text", "pair", "captures", "steps", "suspects", "spark", "bench"} {
+	for _, name := range []string{"book", "new", "devices", "job", "sheet", "readings", "proof", "card-wrong-text", "pair", "captures", "steps", "suspects", "spark", "bench", "wave"} {
 		p.open(pages[name])
 		want := eval[int](p, `(window.seen = [], [...document.querySelectorAll("a[href], button, input:not([type=hidden]), select, textarea, summary, [tabindex='0']")].filter(e => e.checkVisibility() && !(e.type == "radio" && !e.checked)).length)`)
 		for range want {

@@ -1,0 +1,316 @@
+package web
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"testing"
+
+	"github.com/chromedp/cdproto/input"
+	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
+
+	"phasewright/bench"
+)
+
+// shownView is the stretch that the page shows, s.
+func (s *screen) shownView() (from, to float64) {
+	s.t.Helper()
+	text := eval[string](s, `document.querySelector("#view").dataset.from + " " + document.querySelector("#view").dataset.to`)
+	a, b, _ := strings.Cut(text, " ")
+	from, _ = strconv.ParseFloat(a, 64)
+	to, _ = strconv.ParseFloat(b, 64)
+	return from, to
+}
+
+// settled waits until the drawing is of the view that is wanted, and gives its width.
+func (s *screen) settled(than float64) (width float64) {
+	s.t.Helper()
+	s.wait(fmt.Sprintf(`!document.querySelector("#drawing").classList.contains("moved") && Math.abs(document.querySelector("#view").dataset.to - document.querySelector("#view").dataset.from - %g) > %g`, than, than*1e-6))
+	from, to := s.shownView()
+	return to - from
+}
+
+// A file made by the bench is sent from the page, its waveform opened, and looked at by key, wheel, drag, pinch and link; the address follows and shows
+// the same when loaded again.
+func TestWaveformUnderHand(t *testing.T) {
+	s := newShop(t)
+	job := s.job()
+	base, _ := s.serve()
+	p := s.screen(browser(t), base, 1280, 800)
+	file := filepath.Join(t.TempDir(), "first run.csv")
+	if err := os.WriteFile(file, run{format: "csv", seconds: 20, faults: bench.Faults{Noise: 0.01}}.record(t), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	p.open("/job/" + job + "/captures")
+	p.wait(`document.documentElement.dataset.script == "on"`)
+	p.do(chromedp.SetUploadFiles(chromedp.CSS("#file"), []string{file}))
+	p.click("#send button")
+	p.wait(`[...document.querySelectorAll("#files a.button")].some(a => a.textContent == "Waveform")`)
+	if said := p.text("#sending"); said != "" {
+		t.Errorf("the file is there, and the page says %q", said)
+	}
+	eval[bool](p, `([...document.querySelectorAll("#files a.button")].find(a => a.textContent == "Waveform").click(), true)`)
+	p.wait(`document.querySelector("#drawing .desk-only svg") && document.documentElement.dataset.script == "on"`)
+	from, to := p.shownView()
+	whole := to - from
+	if whole < 19.9 || whole > 20.1 {
+		t.Fatalf("the whole is %v s", whole)
+	}
+
+	// keys
+	eval[bool](p, `(document.querySelector("#drawing").focus(), true)`)
+	for range wavesAtOnce {
+		s.waves.turn <- struct{}{} // the host is slow to answer
+	}
+	p.keys("+")
+	p.wait(`document.querySelector("#drawing").classList.contains("moved")`)
+	if a := eval[float64](p, `parseFloat((document.querySelector("#drawing .desk-only .wave-moving").getAttribute("transform") || "").slice(7))`); a < 1.99 || a > 2.01 {
+		t.Errorf("before the host's answer the drawing is stretched %v times", a)
+	}
+	if a := eval[float64](p, `parseFloat((document.querySelector("#drawing .desk-only .wave-window").getAttribute("transform") || "").slice(7))`); a < 0.49 || a > 0.51 {
+		t.Errorf("before the host's answer the window is stretched %v times", a)
+	}
+	for range wavesAtOnce {
+		<-s.waves.turn
+	}
+	width := p.settled(whole)
+	if width < whole*0.49 || width > whole*0.51 {
+		t.Errorf("after + the view is %v s wide", width)
+	}
+	p.keys("+")
+	p.keys("+")
+	p.keys("+")
+	p.wait(fmt.Sprintf(`!document.querySelector("#drawing").classList.contains("moved") && document.querySelector("#view").dataset.to - document.querySelector("#view").dataset.from < %g`, whole/15))
+	a, _ := p.shownView()
+	p.keys(kb.ArrowRight)
+	p.wait(fmt.Sprintf(`Number(document.querySelector("#view").dataset.from) > %g && !document.querySelector("#drawing").classList.contains("moved")`, a+0.1))
+	if got := eval[string](p, `location.search`); !strings.Contains(got, "from="+eval[string](p, `document.querySelector("#view").dataset.from`)) {
+		t.Errorf("the address says %q", got)
+	}
+	if !eval[bool](p, `document.activeElement.id == "drawing"`) {
+		t.Error("the focus has left the drawing")
+	}
+
+	// wheel: the time under the pointer stays there
+	rect := eval[[]float64](p, `(() => { const r = document.querySelector("#drawing .desk-only svg").getBoundingClientRect(); return [r.left, r.top, r.width, r.height] })()`)
+	x, y := rect[0]+rect[2]*0.75, rect[1]+rect[3]/2
+	under := func() float64 {
+		d := eval[[]float64](p, `(() => { const d = document.querySelector("#drawing .desk-only").dataset; return [Number(d.left), Number(d.right), document.querySelector("#drawing .desk-only svg").viewBox.baseVal.width] })()`)
+		from, to := p.shownView()
+		return from + ((x-rect[0])/rect[2]*d[2]-d[0])/(d[1]-d[0])*(to-from)
+	}
+	before, width := under(), func() float64 { a, b := p.shownView(); return b - a }()
+	wheel := func(dy float64) {
+		if _, err := chromedp.Call(p.ctx, input.DispatchMouseEvent, input.DispatchMouseEventParams{Type: "mouseWheel", X: x, Y: y, DeltaX: 0.001, DeltaY: dy}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	scrolled := eval[float64](p, "scrollY")
+	wheel(-240)
+	if w := p.settled(width); w >= width*0.9 {
+		t.Errorf("the wheel made %v s of %v s", w, width)
+	}
+	_, now := p.shownView()
+	if after := under(); after < before-1e-3*now || after > before+1e-3*now {
+		t.Errorf("under the pointer stood %v s, now %v s", before, after)
+	}
+	if eval[float64](p, "scrollY") != scrolled {
+		t.Error("the wheel moved the page as well")
+	}
+
+	// drag to the right: earlier
+	a, b := p.shownView()
+	mouse := func(kind input.DispatchMouseEventType, at float64) {
+		if _, err := chromedp.Call(p.ctx, input.DispatchMouseEvent, input.DispatchMouseEventParams{Type: kind, X: at, Y: y, Button: "left", Buttons: 1, ClickCount: 1}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	mouse("mousePressed", x-200)
+	mouse("mouseMoved", x-100)
+	mouse("mouseMoved", x)
+	mouse("mouseReleased", x)
+	p.wait(fmt.Sprintf(`!document.querySelector("#drawing").classList.contains("moved") && Number(document.querySelector("#view").dataset.from) < %g`, a-0.1*(b-a)))
+	if c, d := p.shownView(); d-c < (b-a)*0.999 || d-c > (b-a)*1.001 {
+		t.Errorf("dragging made %v s of %v s", d-c, b-a)
+	}
+
+	// pinch with two fingers
+	a, b = p.shownView()
+	touch := func(kind input.DispatchTouchEventType, at ...float64) {
+		points := []*input.TouchPoint{}
+		for i, px := range at {
+			id := float64(i)
+			points = append(points, &input.TouchPoint{X: px, Y: y, ID: &id})
+		}
+		if _, err := chromedp.Call(p.ctx, input.DispatchTouchEvent, input.DispatchTouchEventParams{Type: kind, TouchPoints: points}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	touch("touchStart", x-60)
+	touch("touchStart", x-60, x+60)
+	touch("touchMove", x-120, x+120)
+	touch("touchEnd")
+	if w := p.settled(b - a); w > (b-a)*0.6 || w < (b-a)*0.4 {
+		t.Errorf("a pinch to twice the distance made %v s of %v s", w, b-a)
+	}
+
+	// links: without leaving the page
+	eval[bool](p, `(window.stayed = true, true)`)
+	a, b = p.shownView()
+	p.click("#moves [data-do=out]")
+	if w := p.settled(b - a); w < (b-a)*3.9 {
+		t.Errorf("the link made %v s of %v s", w, b-a)
+	}
+	p.click("#found [data-do=after]")
+	p.wait(`document.querySelector("#found").innerText.includes("extra pulse on crank") && !document.querySelector("#drawing").classList.contains("moved")`)
+	if !eval[bool](p, `window.stayed === true`) {
+		t.Error("a link loaded the page anew")
+	}
+	a, b = p.shownView()
+	svg := eval[string](p, `document.querySelector("#drawing .desk-only").innerHTML`)
+	p.open(eval[string](p, `location.pathname + location.search`))
+	p.wait(`document.querySelector("#drawing .desk-only svg")`)
+	if c, d := p.shownView(); c != a || d != b {
+		t.Errorf("loaded again, the page shows %v to %v, before %v to %v", c, d, a, b)
+	}
+	if eval[string](p, `document.querySelector("#drawing .desk-only").innerHTML`) != svg {
+		t.Error("loaded again, the drawing differs")
+	}
+	p.click("#moves [data-do=whole]")
+	p.wait(`location.search == "" && document.querySelector("#moves [data-do=out]").getAttribute("aria-disabled") == "true"`)
+	for _, c := range p.complaints() {
+		t.Error("console: " + c)
+	}
+}
+
+// A fling of wheel turns: old questions are given up, the last view is the one that is drawn and stands in the address.
+func TestLastWishIsDrawn(t *testing.T) {
+	s := newShop(t)
+	page := s.captured(s.job(), "run.csv", run{format: "csv", seconds: 10}.record(t))
+	base, _ := s.serve()
+	p := s.screen(browser(t), base, 360, 740)
+	p.open(page)
+	p.wait(`document.documentElement.dataset.script == "on"`)
+	eval[bool](p, `(document.querySelector("#drawing").focus(), true)`)
+	for range 12 {
+		p.keys("+")
+	}
+	for range 3 {
+		p.keys(kb.ArrowLeft)
+	}
+	p.wait(`!document.querySelector("#drawing").classList.contains("moved") && document.querySelector("#view").dataset.to - document.querySelector("#view").dataset.from < 0.003`)
+	from, to := p.shownView()
+	if width := to - from; width < 0.0024 || width > 0.0025 { // 10 s / 2¹²
+		t.Errorf("the view is %v s wide", width)
+	}
+	if middle := (from + to) / 2; middle > 5-0.59*(to-from) || middle < 5-0.61*(to-from) {
+		t.Errorf("three steps to the left of the middle of 10 s: %v", middle)
+	}
+	if !eval[bool](p, `document.querySelector("#drawing .phone-only svg title").textContent.includes("Waveform from 4.99")`) {
+		t.Error("the drawing is of another view: " + eval[string](p, `document.querySelector("#drawing .phone-only svg title").textContent`))
+	}
+	for _, c := range p.complaints() {
+		t.Error("console: " + c)
+	}
+}
+
+// A file dropped anywhere on the page is sent and read.
+func TestFileDroppedOnThePage(t *testing.T) {
+	s := newShop(t)
+	job := s.job()
+	base, _ := s.serve()
+	p := s.screen(browser(t), base, 1280, 800)
+	p.open("/job/" + job + "/captures")
+	p.wait(`document.documentElement.dataset.script == "on" && getComputedStyle(document.querySelector("#drop")).display == "block"`)
+	text := string(run{format: "vcd", seconds: 1}.record(t))
+	eval[bool](p, fmt.Sprintf(`(() => {
+		const data = new DataTransfer();
+		data.items.add(new File([%q], "dropped.vcd"));
+		const on = document.querySelector("h1");
+		const over = on.dispatchEvent(new DragEvent("dragover", {bubbles: true, cancelable: true, dataTransfer: data}));
+		on.dispatchEvent(new DragEvent("dragenter", {bubbles: true, cancelable: true, dataTransfer: data}));
+		window.shown = document.body.hasAttribute("data-dropping");
+		window.taken = !on.dispatchEvent(new DragEvent("drop", {bubbles: true, cancelable: true, dataTransfer: data}));
+		return !over;
+	})()`, text))
+	p.wait(`document.querySelector("#files").innerText.includes("dropped.vcd") && document.querySelector("#files").innerText.includes("sync held")`)
+	if !eval[bool](p, `window.shown && window.taken && !document.body.hasAttribute("data-dropping")`) {
+		t.Error("the page does not show that a file may be dropped, or leaves it to the browser")
+	}
+	files, err := s.book.Attachments(t.Context(), job)
+	if err != nil || len(files) != 1 || files[0].Size != int64(len(text)) {
+		t.Fatal(files, err)
+	}
+	for _, c := range p.complaints() {
+		t.Error("console: " + c)
+	}
+}
+
+// What the host does not take says so at the form: a file that is too large is not even sent.
+func TestFileTooLargeSaysSo(t *testing.T) {
+	s := newShop(t, func(c *Config) { c.MaxUpload = 100_000 })
+	job := s.job()
+	base, _ := s.serve()
+	p := s.screen(browser(t), base, 360, 740)
+	file := filepath.Join(t.TempDir(), "large.csv")
+	if err := os.WriteFile(file, make([]byte, 200_000), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	p.open("/job/" + job + "/captures")
+	p.wait(`document.documentElement.dataset.script == "on"`)
+	p.do(chromedp.SetUploadFiles(chromedp.CSS("#file"), []string{file}))
+	p.click("#send button")
+	p.wait(`document.querySelector("#sending").innerText.includes("larger than the 97.7 KiB")`)
+	if k := s.kinds(job); len(k) != 2 {
+		t.Errorf("events %v", k)
+	}
+}
+
+// Without script the links, the field and the choice of channels show other views.
+func TestWaveformWithoutScript(t *testing.T) {
+	s := newShop(t)
+	page := s.captured(s.job(), "run.csv", run{format: "csv", seconds: 5}.record(t))
+	base, _ := s.serve()
+	p := s.screen(browser(t), base, 1280, 800)
+	p.noScript()
+	p.open(page)
+	p.waitSource("wave-moving")
+	p.click("#moves [data-do=in]")
+	p.waitSource(`data-from="1.87`) // a quarter of 5 s about the middle
+	p.click("#moves [data-do=later]")
+	p.waitSource(`data-from="2.49`)
+	p.typeIn("#at", "4,2")
+	p.click("#goto button")
+	p.waitSource(`data-from="3.5`)
+	p.click("summary")
+	p.click(`#choose input[value=spark]`)
+	p.click("#choose button")
+	p.waitSource(`channel=crank&amp;channel=cam&amp;channel=mark`)
+}
+
+// After a restart of the host the open page comes back by itself.
+func TestWaveformPageWaitsForTheReading(t *testing.T) {
+	s := newShop(t)
+	page := s.captured(s.job(), "run.csv", run{format: "csv", seconds: 2}.record(t))
+	s.waves = newWaves() // as after a restart
+	base, _ := s.serve()
+	p := s.screen(browser(t), base, 360, 740)
+	s.captures.turn <- struct{}{} // another file is being read
+	p.open(page)
+	p.wait(`document.querySelector("#wave").innerText.includes("The waveform is being prepared.")`)
+	<-s.captures.turn
+	p.wait(`document.querySelector("#drawing svg")`)
+	eval[bool](p, `(document.querySelector("#drawing").focus(), true)`)
+	p.keys("+")
+	p.wait(`location.search.includes("from=")`)
+	// and when the host forgets it while somebody looks
+	s.waves = newWaves()
+	p.keys("+")
+	p.wait(`document.querySelector("#drawing svg") && document.querySelector("#view").dataset.to - document.querySelector("#view").dataset.from < 1.1`)
+	for _, c := range p.complaints() {
+		t.Error("console: " + c)
+	}
+}

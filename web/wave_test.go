@@ -1,0 +1,446 @@
+package web
+
+import (
+	"bytes"
+	"compress/gzip"
+	"context"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"net/http"
+	"net/http/httptest"
+	"os"
+	"regexp"
+	"strconv"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"phasewright/bench"
+	"phasewright/book"
+	"phasewright/signal"
+)
+
+// spikes are invented recordings of a second at a microsecond's step, quiet but for one sample (or one change and back) at spikeAt.
+const spikeAt = 0.617283
+
+func spiked(t testing.TB, format string) []byte {
+	t.Helper()
+	const rows, at = 1_000_000, 617_283
+	var b bytes.Buffer
+	switch format {
+	case "csv":
+		b.WriteString("time_s,pickup\n")
+		for i := range rows {
+			v := "0.5"
+			if i == at {
+				v = "9.5"
+			}
+			fmt.Fprintf(&b, "0.%06d,%s\n", i, v)
+		}
+	case "wav":
+		head := []byte("RIFF\x00\x00\x00\x00WAVEfmt \x10\x00\x00\x00\x01\x00\x01\x00\x40\x42\x0f\x00\x80\x84\x1e\x00\x02\x00\x10\x00data\x80\x84\x1e\x00")
+		size := len(head) - 8 + 2*rows
+		head[4], head[5], head[6], head[7] = byte(size), byte(size>>8), byte(size>>16), byte(size>>24)
+		b.Write(head)
+		for i := range rows {
+			v := int16(1000)
+			if i == at {
+				v = 30000
+			}
+			b.Write([]byte{byte(v), byte(v >> 8)})
+		}
+	case "vcd":
+		b.WriteString("$timescale 1 us $end\n$var wire 1 ! pickup $end\n$var wire 1 \" other $end\n$enddefinitions $end\n#0\n0!\n")
+		for i := 0; i < rows; i += 40 {
+			fmt.Fprintf(&b, "#%d\n%d\"\n", i, i/40%2)
+			if i <= at && i+40 > at {
+				fmt.Fprintf(&b, "#%d\n1!\n#%d\n0!\n", at, at+1)
+			}
+		}
+	}
+	return b.Bytes()
+}
+
+var (
+	numbers = regexp.MustCompile(`-?[0-9.]+`)
+	paths   = regexp.MustCompile(` d="([^"]*)"`)
+)
+
+// highest gives the time of the highest point that is drawn of the first channel on the desk's plate, and how high it stands above the lowest, mm.
+func highest(t testing.TB, page string) (at, rise float64) {
+	t.Helper()
+	plate := between(t, page, `class="desk-only"`, "</svg>")
+	ends := regexp.MustCompile(`data-left="([0-9.]+)" data-right="([0-9.]+)"`).FindStringSubmatch(plate)
+	view := regexp.MustCompile(`data-from="([^"]+)" data-to="([^"]+)"`).FindStringSubmatch(page)
+	if ends == nil || view == nil {
+		t.Fatal("no place of the axis in the page")
+	}
+	num := func(s string) float64 { v, _ := strconv.ParseFloat(s, 64); return v }
+	moving := between(t, plate, `class="wave-moving"`, "</g>\n</g>")
+	var x, top, foot = 0.0, math.Inf(1), math.Inf(-1)
+	for _, d := range paths.FindAllStringSubmatch(moving, -1) {
+		if strings.Count(d[1], "L") == 1 && strings.Contains(moving, "hair") && onlyUpright(d[1]) {
+			continue // a line of the grid
+		}
+		n := numbers.FindAllString(d[1], -1)
+		for i := 0; i+1 < len(n); i += 2 {
+			if strings.Contains(d[1], "A") {
+				break // the dot of a sample
+			}
+			if y := num(n[i+1]); y < top-1e-9 {
+				x, top = num(n[i]), y
+			}
+			foot = math.Max(foot, num(n[i+1]))
+		}
+	}
+	left, right := num(ends[1]), num(ends[2])
+	return num(view[1]) + (x-left)/(right-left)*(num(view[2])-num(view[1])), foot - top
+}
+
+func onlyUpright(d string) bool {
+	n := numbers.FindAllString(d, -1)
+	return len(n) == 4 && n[0] == n[2]
+}
+
+// One sample out of a million stands in the picture of the whole recording, and at its own time in every closer one, whatever the format.
+func TestSpikeStandsInThePicture(t *testing.T) {
+	for _, format := range []string{"csv", "wav", "vcd"} {
+		s := newShop(t)
+		page := s.captured(s.job(), "spike."+format, spiked(t, format))
+		if format == "vcd" {
+			page += "?channel=pickup"
+		} else {
+			page += "?"
+		}
+		for _, width := range []float64{1, 0.2, 5e-3, 300e-6, 20e-6} {
+			from := math.Max(0, spikeAt-width/3)
+			body := s.get(fmt.Sprintf("%s&from=%.7f&to=%.7f", page, from, from+width))
+			wantCode(t, body, 200)
+			at, rise := highest(t, body.Body.String())
+			if rise < 4 {
+				t.Errorf("%s, %v s wide: what is drawn rises %.2f mm, the spike is not there", format, width, rise)
+			}
+			if off := math.Abs(at - spikeAt); off > width/deskColumns+1.01e-6 {
+				t.Errorf("%s, %v s wide: the spike is drawn at %.7f s, it is at %v", format, width, at, spikeAt)
+			}
+			// and it is gone from a view beside it
+			beside := s.get(fmt.Sprintf("%s&from=%.7f&to=%.7f", page, 0.1, 0.1+width/3)).Body.String()
+			if _, rise := highest(t, beside); width < 0.3 && rise > 1 {
+				t.Errorf("%s, %v s wide: a view without the spike rises %.2f mm", format, width, rise)
+			}
+		}
+	}
+}
+
+// The figures below the drawing are the extremes of the samples in the stretch, as a plain reading of the file has them.
+func TestStretchAgreesWithThePlainReading(t *testing.T) {
+	rng := rand.New(rand.NewPCG(3, 4))
+	for _, format := range []string{"csv", "wav", "vcd"} {
+		s := newShop(t)
+		data := run{format: format, seconds: 3, faults: bench.Faults{Noise: 0.02}}.record(t)
+		page := s.captured(s.job(), "run."+format, data)
+		all, err := signal.ReadAll(t.Context(), signal.File("run", bytes.NewReader(data), int64(len(data))), signal.Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for range 12 {
+			width := 2.9 * math.Pow(10, -3.5*rng.Float64())
+			from := rng.Float64() * (2.9 - width)
+			body := s.get(fmt.Sprintf("%s?from=%.9f&to=%.9f", page, from, from+width)).Body.String()
+			view := regexp.MustCompile(`data-from="([^"]+)" data-to="([^"]+)"`).FindStringSubmatch(body)
+			a, _ := strconv.ParseFloat(view[1], 64)
+			b, _ := strconv.ParseFloat(view[2], 64)
+			rows := regexp.MustCompile(`<tr><th scope="row">([^<]+)</th><td>[^<]*</td><td>[^<]*</td><td>[^<]*</td><td>([^<]+)</td><td>([^<]+)</td></tr>`).FindAllStringSubmatch(between(t, body, `id="levels"`, "</table>"), -1)
+			if len(rows) != len(all.Channels) {
+				t.Fatalf("%s: %d rows, %d channels", format, len(rows), len(all.Channels))
+			}
+			for _, row := range rows {
+				ch := -1
+				for i := range all.Channels {
+					if all.Channels[i].Name == row[1] {
+						ch = i
+					}
+				}
+				least, most := extremesIn(all, ch, a, b)
+				for i, want := range [2]float64{least, most} {
+					text := strings.Fields(strings.NewReplacer("−", "-", "\u202f", "").Replace(row[2+i]))[0]
+					got, err := strconv.ParseFloat(text, 64)
+					_, decimals, _ := strings.Cut(text, ".")
+					// a view from memory may reach over its ends by a stretch of 256 samples at most: it then shows more, never less
+					slack := 0.51 * math.Pow(10, -float64(len(decimals)))
+					if err != nil || i == 0 && got > want+slack || i == 1 && got < want-slack || width < 0.05 && math.Abs(got-want) > slack {
+						t.Errorf("%s, %s, %v to %v s: %q, the samples say %v", format, row[1], a, b, row[2+i], want)
+					}
+				}
+			}
+		}
+	}
+}
+
+// extremesIn are the extremes of the samples from a up to b, or of the state there.
+func extremesIn(all *signal.Recording, ch int, a, b float64) (least, most float64) {
+	least, most = math.Inf(1), math.Inf(-1)
+	for k, at := range all.Times[ch] {
+		v := all.Values[ch][k]
+		holds := all.Channels[ch].Held && float64(at) <= a && (k+1 == len(all.Times[ch]) || float64(all.Times[ch][k+1]) > a)
+		if float64(at) >= a && float64(at) < b || holds {
+			least, most = math.Min(least, v), math.Max(most, v)
+		}
+	}
+	return least, most
+}
+
+// restarted is the shop's server begun anew over the same book.
+func (s *shop) restarted() *shop {
+	s.t.Helper()
+	s.Server.Close()
+	fresh, err := New(s.Config)
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	return &shop{fresh, s.t, s.book}
+}
+
+// After a restart the page says that it prepares the waveform, asks again by itself, and then shows it, also to somebody who may only look; no event is
+// written for that.
+func TestWaveformComesBackAfterARestart(t *testing.T) {
+	s := newShop(t)
+	job := s.job()
+	page := s.captured(job, "run.csv", run{format: "csv", seconds: 2}.record(t))
+	before := len(s.kinds(job))
+	s = s.restarted()
+	looker := s.pairPhone(Look)
+	get := func() string {
+		w := s.do(request("GET", page, phoneAddr, nil, func(r *http.Request) { r.AddCookie(looker) }))
+		wantCode(t, w, 200)
+		return w.Body.String()
+	}
+	body := get()
+	wantIn(t, body, "The waveform is being prepared.")
+	wantIn(t, body, `data-again="1000"`)
+	s.settle()
+	wantIn(t, get(), `class="wave-moving"`)
+	if n := len(s.kinds(job)); n != before {
+		t.Errorf("looking wrote %d events", n-before)
+	}
+}
+
+// More recordings than are kept: each can still be looked at, one after the other, and no more than a few are kept.
+func TestWaveformsThatGaveWay(t *testing.T) {
+	s := newShop(t)
+	job := s.job()
+	var pages []string
+	for i := range keptWaves + 3 {
+		pages = append(pages, s.captured(job, fmt.Sprintf("run %d.csv", i), run{format: "csv", seconds: 0.3 + float64(i)/100}.record(t)))
+	}
+	for range 2 {
+		for _, page := range pages {
+			if body := s.get(page).Body.String(); !strings.Contains(body, "wave-moving") {
+				wantIn(t, body, "being")
+				s.settle()
+				wantIn(t, s.get(page).Body.String(), "wave-moving")
+			}
+			if n := len(s.waves.kept); n > keptWaves || n != len(s.waves.order) {
+				t.Fatalf("%d kept in an order of %d", n, len(s.waves.order))
+			}
+		}
+	}
+}
+
+// A file that is no recording, and one that has gone from the store, say so and lead on; nothing is a dead end.
+func TestWaveformThatCannotBe(t *testing.T) {
+	s := newShop(t)
+	job := s.job()
+	photo := s.captured(job, "photo.jpg", []byte("\xff\xd8\xff\xe0 this is a photo"))
+	body := s.get(photo).Body.String()
+	wantIn(t, body, "The waveform cannot be drawn.")
+	wantIn(t, body, photo+"?again=1")
+	s.get(photo + "?again=1")
+	s.settle()
+	wantIn(t, s.get(photo).Body.String(), "cannot be drawn")
+	wantCode(t, s.get("/job/"+job+"/captures/"+strings.Repeat("0", 64)+"/wave"), 404)
+	other := s.job()
+	wantCode(t, s.get(strings.Replace(photo, job, other, 1)), 404) // another job's file
+	wantCode(t, s.do(request("GET", photo, phoneAddr, nil)), 303)  // not paired
+
+	one := s.captured(job, "one.csv", []byte("time_s,a\n0.5,1\n"))
+	wantIn(t, s.get(one).Body.String(), "one instant only")
+}
+
+// Whatever stands in the address is held inside the recording or answered in words at its field.
+func TestWaveformAddresses(t *testing.T) {
+	s := newShop(t)
+	page := s.captured(s.job(), "run.csv", run{format: "csv", seconds: 2, faults: bench.Faults{Noise: 0.02}}.record(t))
+	for query, want := range map[string]string{
+		"?from=0.5&to=0.6":         `data-from="0.5" data-to="0.6"`,
+		"?from=-5&to=0.5":          `data-from="0"`,
+		"?from=5&to=3":             `data-from="0"`,
+		"?from=1.99&to=99":         `data-to="1.99999"`,
+		"?from=1e300&to=1e301":     `data-from="0"`,
+		"?at=500ms&width=10ms":     `data-from="0.495" data-to="0.505"`,
+		"?at=0,5&width=10+ms":      `data-from="0.495" data-to="0.505"`,
+		"?from=0.5&to=0.500000001": `data-least="8e-05"`, // eight samples of 10 µs
+		"?channel=cam&from=0&to=1": `aria-label="cam"`,
+		"?channel=nobody":          `aria-label="crank"`,
+	} {
+		w := s.get(page + query)
+		if !strings.Contains(w.Body.String(), want) || w.Code != 200 && w.Code != 422 {
+			t.Errorf("%s: %d, page lacks %s", query, w.Code, want)
+		}
+	}
+	for query, want := range map[string]string{"?at=77": "write a time between them", "?at=soon": "no number in front", "?at=NaN": "a", "?at=5mm": "mm", "?from=x&to=1": "x"} {
+		w := s.get(page + query)
+		wantCode(t, w, 422)
+		wantIn(t, between(t, w.Body.String(), `id="at-said"`, "</div>"), want)
+	}
+	if body := s.get(page + "?channel=cam").Body.String(); strings.Contains(body, `aria-label="crank"`) {
+		t.Error("a channel that nobody chose is drawn")
+	}
+}
+
+// The links lead to the anomalies of the recording, one after the other, and each stands in the view that its link opens.
+func TestWaveformLeadsThroughTheAnomalies(t *testing.T) {
+	s := newShop(t)
+	job := s.job()
+	page := s.captured(job, "run.csv", run{format: "csv", seconds: 6, faults: bench.Faults{Noise: 0.02}}.record(t))
+	j, err := s.jobs.get(t.Context(), job)
+	if err != nil {
+		t.Fatal(err)
+	}
+	sha, _ := book.ParseHash(strings.Split(page, "/")[4])
+	res := j.Captures[sha]
+	if res == nil || len(res.Anomalies) < 3 {
+		t.Fatal("too few anomalies for this test")
+	}
+	at := page
+	for i, a := range res.Anomalies {
+		body := s.get(at).Body.String()
+		link := regexp.MustCompile(`data-do="after" href="([^"]+)"`).FindStringSubmatch(body)
+		if link == nil {
+			t.Fatalf("no way on after %d anomalies of %d", i, len(res.Anomalies))
+		}
+		at = strings.ReplaceAll(link[1], "&amp;", "&")
+		body = s.get(at).Body.String()
+		view := regexp.MustCompile(`data-from="([^"]+)" data-to="([^"]+)"`).FindStringSubmatch(body)
+		from, _ := strconv.ParseFloat(view[1], 64)
+		to, _ := strconv.ParseFloat(view[2], 64)
+		if !(a.TimeS >= from && a.TimeS <= to) {
+			t.Errorf("anomaly %d at %v is not in the view from %v to %v", i, a.TimeS, from, to)
+		}
+		wantIn(t, between(t, body, `id="found"`, `id="levels"`), anomalyWords(a.Kind)+" on "+a.Channel)
+		if i == 2 {
+			break
+		}
+	}
+	if back := s.get(at).Body.String(); !strings.Contains(back, `data-do="before"`) {
+		t.Error("no way back")
+	}
+}
+
+// A packed file cannot be read again at any place: the page says how deep it goes and what to do, and a deeper view is held there.
+func TestPackedFileSaysHowDeepItGoes(t *testing.T) {
+	var packed bytes.Buffer
+	z := gzip.NewWriter(&packed)
+	z.Write(run{format: "csv", seconds: 3}.record(t))
+	z.Close()
+	s := newShop(t)
+	page := s.captured(s.job(), "run.csv.gz", packed.Bytes())
+	body := s.get(page + "?from=1&to=1.0001").Body.String()
+	wantIn(t, body, "Unpack it and send it again to see every sample.")
+	view := regexp.MustCompile(`data-from="([^"]+)" data-to="([^"]+)"`).FindStringSubmatch(body)
+	from, _ := strconv.ParseFloat(view[1], 64)
+	to, _ := strconv.ParseFloat(view[2], 64)
+	if to-from < 40*256e-5*0.99 { // forty stretches of 256 samples of 10 µs
+		t.Errorf("the view is %v s wide", to-from)
+	}
+}
+
+// Many views asked for at once and given up: all that is worked out at a time stays bounded, nothing stays open, and the next view is answered.
+func TestFloodOfViews(t *testing.T) {
+	s := newShop(t)
+	page := s.captured(s.job(), "run.csv", run{format: "csv", seconds: 20, rate: 200e3}.record(t))
+	flood := func() {
+		var all sync.WaitGroup
+		for i := range 300 {
+			all.Add(1)
+			go func() {
+				defer all.Done()
+				ctx, cancel := context.WithTimeout(t.Context(), time.Duration(1+i%40)*time.Millisecond)
+				defer cancel()
+				from := float64(i%19) + 0.1
+				w := httptest.NewRecorder()
+				s.ServeHTTP(w, request("GET", fmt.Sprintf("%s/part?plate=phone&from=%f&to=%f", page, from, from+0.9), hostAddr, nil).WithContext(ctx))
+			}()
+		}
+		all.Wait()
+	}
+	flood() // the book opens its few readers once
+	before := descriptors(t)
+	peak := heapPeak(t, flood)
+	if peak > 48<<20 {
+		t.Errorf("the heap grew by %d MiB", peak>>20)
+	}
+	if after := descriptors(t); after > before {
+		t.Errorf("%d descriptors are left open", after-before)
+	}
+	w := s.get(page + "/part?from=5&to=5.1")
+	wantCode(t, w, 200)
+	wantIn(t, w.Body.String(), "wave-moving")
+}
+
+// descriptors is how many this process holds.
+func descriptors(t testing.TB) int {
+	t.Helper()
+	open, err := os.ReadDir("/proc/self/fd")
+	if err != nil {
+		t.Skip("SKIPPED: no /proc on this system, so descriptors were NOT counted")
+	}
+	return len(open)
+}
+
+// A view that nobody wants any more is not worked out: a request that waits for its turn ends with its sender.
+func TestViewEndsWithItsSender(t *testing.T) {
+	s := newShop(t)
+	page := s.captured(s.job(), "run.csv", run{format: "csv", seconds: 1}.record(t))
+	for range wavesAtOnce {
+		s.waves.turn <- struct{}{}
+	}
+	ctx, cancel := context.WithTimeout(t.Context(), 50*time.Millisecond)
+	defer cancel()
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		s.ServeHTTP(httptest.NewRecorder(), request("GET", page, hostAddr, nil).WithContext(ctx))
+	}()
+	select {
+	case <-done:
+	case <-time.After(5 * time.Second):
+		t.Fatal("the request goes on without its sender")
+	}
+	for range wavesAtOnce {
+		<-s.waves.turn
+	}
+	wantIn(t, s.get(page).Body.String(), "wave-moving")
+}
+
+// How long reading will take is said once that can be told.
+func TestTimeToGo(t *testing.T) {
+	at := time.Date(2026, 5, 1, 8, 0, 0, 0, time.UTC)
+	for want, c := range map[string]captureState{
+		"being read once those before it are done": {total: 100},
+		"being read":                            {total: 100, began: at},
+		"being read: 1 %":                       {done: 1, total: 100, began: at},
+		"being read: 50 %, about 10 s to go":    {done: 50, total: 100, began: at},
+		"being read: 99 %, a few seconds to go": {done: 99, total: 100, began: at},
+		"being read: 5 %, about 4 min to go":    {done: 5, total: 100, began: at.Add(-2 * time.Second)},
+	} {
+		if got := c.words(at.Add(10 * time.Second)); got != want {
+			t.Errorf("%+v: %q, want %q", c, got, want)
+		}
+	}
+	if got := (captureState{done: 50, total: -1, began: at}).words(at.Add(time.Minute)); got != "being read" {
+		t.Errorf("of unknown size: %q", got)
+	}
+}
