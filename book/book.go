@@ -18,7 +18,7 @@ const (
 // Sizes in bytes.
 const (
 	DefaultQuota   = 20 << 30 // attachments of a whole book
-	DefaultMaxFile = 2 << 30  // one attachment
+	DefaultMaxFile = 8 << 30  // one attachment: as a table of four wires, 35 bytes a row, four minutes at a million rows a second
 	MaxPayload     = 1 << 20  // payload of one event, canonical form
 	MaxDepth       = 64       // nesting of a payload
 	MaxDocument    = 64 << 20 // event document inside an exported job

@@ -10,6 +10,8 @@ import (
 	"net/http"
 	"sync/atomic"
 	"time"
+
+	"phasewright/book"
 )
 
 // Config is what a Server needs. Book is required; the rest has defaults.
@@ -34,7 +36,7 @@ type Config struct {
 	Devices DeviceStore
 	// Templates are job cards that a new job may begin with.
 	Templates []Template
-	// MaxUpload bounds one uploaded file in bytes; 0 means 2 GiB.
+	// MaxUpload bounds one uploaded file in bytes; 0 means what a shop book takes by itself.
 	MaxUpload int64
 	// UploadIdle is how long an upload may go without a byte; 0 means 30 s.
 	UploadIdle time.Duration
@@ -75,7 +77,7 @@ func New(c Config) (*Server, error) {
 		c.HostName = "host screen"
 	}
 	if c.MaxUpload == 0 {
-		c.MaxUpload = 2 << 30
+		c.MaxUpload = book.DefaultMaxFile
 	}
 	s := &Server{Config: c, hosts: map[string]bool{}, mux: http.NewServeMux(), jobs: newJobCache(c.Book), live: newStreams(), captures: newCaptureReaders(), waves: newWaves(), rooms: newRooms(c.Clock, c.Random)}
 	s.hostName.Store(&c.HostName)
