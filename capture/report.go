@@ -13,19 +13,20 @@ import (
 // report puts all that was gathered into a Result.
 func (a *Analyser) report(res *signal.Result) *Result {
 	p := a.plan
-	r := &Result{Name: a.info.Name, Sync: SyncNone, SyncFrom: nan, Edges: a.total, Findings: append([]Finding{}, p.findings...), Doubts: append([]string{}, p.doubts...), Losses: []Loss{},
+	r := &Result{Name: a.info.Name, Sync: SyncNone, SyncFrom: nan, Edges: a.others, Findings: append([]Finding{}, p.findings...), Doubts: append([]string{}, p.doubts...), Losses: []Loss{},
 		Zero: "cylinder 1's active crank edge"}
 	for i := range a.info.Channels {
-		c := a.info.Channels[i]
+		c, edges := a.info.Channels[i], a.route[i].edges
+		r.Edges += edges
 		if i < len(res.Channels) {
 			c = res.Channels[i]
 		}
-		out := Channel{Name: c.Name, Role: p.roles[i], Edges: a.edges[i], LowV: nan, HighV: nan, NoiseV: nan, Reason: p.reasons[i]}
+		out := Channel{Name: c.Name, Role: p.roles[i], Edges: edges, LowV: nan, HighV: nan, NoiseV: nan, Reason: p.reasons[i]}
 		if c.Kind == signal.Analog {
 			out.LowV, out.HighV, out.NoiseV = Number(c.Low), Number(c.High), Number(c.Noise)
 		}
 		r.Channels = append(r.Channels, out)
-		if p.roles[i] == Unknown && len(p.ps[i].rise)+len(p.ps[i].fall) == 0 && a.edges[i] > 0 {
+		if p.roles[i] == Unknown && len(p.ps[i].rise)+len(p.ps[i].fall) == 0 && edges > 0 {
 			r.Doubts = append(r.Doubts, fmt.Sprintf("%s woke only after the roles were told: it was left out; state its role with --role", c.Name))
 		}
 	}

@@ -48,15 +48,15 @@ type Analyser struct {
 
 	apart bool // the ledger works on a goroutine of its own
 	role  []Role
-	route [][2]what
-	edges []int64
+	route []route   // by channel, as soon as there is a plan
 	since []float64 // time at which the state became unknown; NaN: known
 	last  float64
-	total int64
-	back  int64 // edges that went back in time
-	backT float64
-	bad   int64 // edges of no channel, or at no time
-	start float64
+	// edges that are no rise and no fall
+	others int64
+	back   int64 // edges that went back in time
+	backT  float64
+	bad    int64 // edges of no channel, or at no time
+	start  float64
 }
 
 var _ interface {
@@ -77,7 +77,6 @@ func New(opt Options) (*Analyser, error) {
 func (a *Analyser) Begin(info signal.Info) error {
 	a.info, a.begun = info, true
 	a.info.Channels = append([]signal.Channel(nil), info.Channels...)
-	a.edges = make([]int64, len(info.Channels))
 	a.since = make([]float64, len(info.Channels))
 	for i := range a.since {
 		a.since[i] = math.NaN()
@@ -106,42 +105,52 @@ func (a *Analyser) Edges(batch []signal.Edge) error {
 			return err
 		}
 	}
-	for i := range batch {
+	last := a.last
+	for i := range batch { // hot: every edge of the recording; there are no routes before the plan
 		e := &batch[i]
 		t := float64(e.At)
-		if uint(e.Channel) >= uint(len(a.edges)) || !(math.Abs(t) < latest) {
-			a.bad++
-			continue
-		}
-		if t < a.last {
-			if a.back == 0 {
-				a.backT = t
-			}
-			a.back++
-			continue
-		}
-		a.last = t
-		a.total++
-		switch {
-		case a.plan == nil:
-			a.keep(e)
-		case e.Kind <= signal.Fall:
-			a.edges[e.Channel]++
-			if w := a.route[e.Channel][e.Kind&1]; w != nothing {
+		if t >= last && t < latest && uint(e.Channel) < uint(len(a.route)) && e.Kind <= signal.Fall {
+			last = t
+			r := &a.route[e.Channel]
+			r.edges++
+			if w := r.means[e.Kind&1]; w != nothing {
 				a.tr.edge(t, w, e.Channel)
 			}
-		default:
-			a.odd(e)
+			continue
 		}
+		a.last = last
+		a.odd(e)
+		last = a.last
 	}
+	a.last = last
 	return nil
+}
+
+// odd takes what is no edge, or cannot be taken, and everything before the plan.
+func (a *Analyser) odd(e *signal.Edge) {
+	t := float64(e.At)
+	switch {
+	case uint(e.Channel) >= uint(len(a.info.Channels)) || !(math.Abs(t) < latest):
+		a.bad++
+		return
+	case t < a.last:
+		if a.back == 0 {
+			a.backT = t
+		}
+		a.back++
+		return
+	}
+	a.last = t
+	if a.plan == nil {
+		a.keep(e)
+		return
+	}
+	a.others++
+	a.state(e)
 }
 
 // keep holds an edge until enough are there for the plan to be made.
 func (a *Analyser) keep(e *signal.Edge) {
-	if e.Kind <= signal.Fall {
-		a.edges[e.Channel]++
-	}
 	if a.kept == nil {
 		a.start = float64(e.At)
 		a.kept = make([]signal.Edge, 0, 4096)
@@ -166,8 +175,13 @@ func (a *Analyser) learn() {
 	for i := range a.kept {
 		e := &a.kept[i]
 		if e.Kind > signal.Fall {
-			a.odd(e)
-		} else if w := a.route[e.Channel][e.Kind&1]; w != nothing {
+			a.others++
+			a.state(e)
+			continue
+		}
+		r := &a.route[e.Channel]
+		r.edges++
+		if w := r.means[e.Kind&1]; w != nothing {
 			a.tr.edge(float64(e.At), w, e.Channel)
 		}
 	}
@@ -189,11 +203,16 @@ func edgeKind(rising bool) signal.EdgeKind {
 	return signal.Fall
 }
 
-// routes says what an edge of each channel means, by signal.Rise and signal.Fall.
-func (p *plan) routes() [][2]what {
-	out := make([][2]what, len(p.roles))
+// route is what becomes of a channel's edges.
+type route struct {
+	means [2]what // by signal.Rise and signal.Fall
+	edges int64   // so far
+}
+
+func (p *plan) routes() []route {
+	out := make([]route, len(p.roles))
 	for ch, role := range p.roles {
-		both := &out[ch]
+		both := &out[ch].means
 		switch {
 		case p.w == nil:
 		case role == Crank && ch == p.a.crank:
@@ -211,8 +230,8 @@ func (p *plan) routes() [][2]what {
 	return out
 }
 
-// odd takes what is no edge.
-func (a *Analyser) odd(e *signal.Edge) {
+// state takes what is no edge.
+func (a *Analyser) state(e *signal.Edge) {
 	switch e.Kind {
 	case signal.ShortHigh, signal.ShortLow:
 		if a.role[e.Channel] != Unknown {

@@ -109,7 +109,8 @@ func (tr *tracker) take(a act) {
 		}
 		return
 	}
-	k := knot{t: a.t, k: a.k, miss: a.miss, extra: tr.extra}
+	k := tr.knot(tr.head)
+	k.t, k.k, k.miss, k.extra = a.t, a.k, a.miss, tr.extra
 	tr.extra = 0
 	if tr.head == tr.first { // the track begins: the next cycle after all that was
 		base := 0.0
@@ -119,16 +120,16 @@ func (tr *tracker) take(a act) {
 		k.a = base + tr.w.pos[a.k]
 	} else {
 		last := tr.knot(tr.head - 1)
-		k.a = last.a
-		for i := int(last.k); i != int(a.k) || k.a == last.a; {
+		at := last.a
+		for i := int(last.k); i != int(a.k) || at == last.a; {
 			i = int(tr.w.next(int32(i)))
-			k.a += tr.w.step[i]
+			at += tr.w.step[i]
 		}
 		if tr.w.n == 1 {
-			k.a += float64(a.miss) * cycle
+			at += float64(a.miss) * cycle
 		}
+		k.a = at
 	}
-	*tr.knot(tr.head) = k
 	tr.head++
 	if len(tr.noted.list) == cap(tr.noted.list) {
 		tr.hand()
@@ -136,7 +137,7 @@ func (tr *tracker) take(a act) {
 	at := len(tr.noted.list)
 	tr.noted.list = tr.noted.list[:at+1]
 	n := &tr.noted.list[at]
-	*n = note{what: noteKnot, t: k.t, a: k.a, k: k.k, miss: k.miss, extra: k.extra}
+	n.t, n.a, n.k, n.miss, n.extra, n.what, n.numbered, n.events = k.t, k.a, k.k, k.miss, k.extra, noteKnot, false, 0
 	if tr.head-tr.first >= 3 {
 		tr.interval(3)
 	}
