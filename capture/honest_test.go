@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"phasewright/quantity"
+	"phasewright/readings"
 	"phasewright/signal"
 )
 
@@ -153,4 +154,21 @@ func ExampleRun() {
 	}
 	fmt.Printf("%d vanes, sync %s, offset %.1f, %s\n", r.Crank.EdgesPerCycle, r.Sync, quantity.Crank(r.Timing.Offset.Value), r.Timing.Verdict)
 	// Output: 8 vanes, sync held, offset 0.0°, pass
+}
+
+// TestNoCureBeforeItIsSure: while the band is too wide to judge, the summary says where to record more, and gives no turn of the housing.
+func TestNoCureBeforeItIsSure(t *testing.T) {
+	known := readings.Interval{Value: -0.7, U: 0.6, DOF: 30, Lo: -2, Hi: 0.6}
+	r := &Result{Timing: &Timing{Commanded: true, Offset: known, Delay: known, Firings: 3000, Next: 750, Housing: readings.Housing{TurnDeg: 0.36, Direction: readings.AgainstRotor},
+		Allowance: readings.Allowance{Now: 100, Set: 60}}}
+	for verdict, want := range map[readings.Verdict][2]string{readings.ReadMore: {"none yet", "housing"}, readings.Correct: {"housing 0.36° of shaft against the rotor; delay allowance 100 → 60 µs", "none yet"}} {
+		r.Timing.Verdict = verdict
+		var b strings.Builder
+		if err := r.WriteSummary(&b); err != nil {
+			t.Fatal(err)
+		}
+		if !strings.Contains(b.String(), want[0]) || strings.Contains(b.String(), want[1]) {
+			t.Errorf("%s: %s", verdict, b.String())
+		}
+	}
 }

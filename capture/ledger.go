@@ -70,6 +70,7 @@ type ledger struct {
 	speed     speedTrack
 	shape     shapeTrack
 	timing    timingTrack
+	shown     shownTrack
 	at        stretchOf
 	stray     int64 // sparks outside any interval
 	upset     int   // intervals since something was wrong that still must not be timed from
@@ -81,6 +82,7 @@ func newLedger(p *plan, most int, camTol float64) *ledger {
 	y.shape.init(y.w.n)
 	y.timing.init(y.w.n)
 	y.spark.init(y)
+	y.shown.vane = make([]shownVane, y.w.n)
 	for i := range y.cams {
 		y.cams[i].init()
 	}
@@ -174,10 +176,8 @@ func (y *ledger) interval(i int64, numbered bool, events []event) {
 	if y.upset > 0 {
 		y.upset--
 	}
-	if i&3 == 0 && n >= y.s.fitFrom {
-		y.looseness(i)
-	}
 	if a.k == 0 {
+		y.shown.cycle()
 		y.shape.cycle(y, i, numbered)
 		y.timing.cycle()
 	}
@@ -210,7 +210,13 @@ func (y *ledger) closeInterval(x *stretchOf) {
 	if x.markT != 0 {
 		y.timing.shown(y, x)
 	}
-	y.spark.closeInterval(y, x)
+	fourth, whole := 0.0, false
+	if x.n >= y.s.fitFrom && y.shown.looks() {
+		if fourth, whole = y.fourth(x.i); whole {
+			y.looseness(x.i, fourth)
+		}
+	}
+	y.spark.closeInterval(y, x, fourth, whole)
 }
 
 // pulses checks the pulse widths of an interval and learns from them; it reports a pulse far too short.

@@ -142,9 +142,7 @@ func (tr *tracker) reportCrank(r *Result) {
 	c := &CrankResult{EdgesPerCycle: w.n, VaneWidthDeg: nan, ActiveEdge: edgeName(tr.p.activeRising), ActiveBecause: tr.p.activeBecause, Uneven: w.uneven,
 		SpacingErrorDeg: []float64{}, SpacingU: []Number{}, ScatterDeg: nan}
 	r.Crank = c
-	if tr.shape.loose.n > 20 {
-		c.ScatterDeg = Number(tr.shape.loose.sd() / looseFactor)
-	}
+	c.ScatterDeg = Number(tr.edgeScatter())
 	late, u := tr.shape.spacing()
 	others := tr.shape.others()
 	sum, n := 0.0, 0
@@ -249,7 +247,7 @@ func (tr *tracker) reportCam(r *Result) {
 
 func (tr *tracker) reportSpark(r *Result) {
 	s := &tr.spark
-	out := &SparkResult{Count: s.count, DwellMS: nan, DwellMin: nan, DwellMax: nan, DwellSD: nan, ByCylinder: []CylinderResult{}, Placed: s.placed, Adrift: s.adrift, ScatterSD: nan}
+	out := &SparkResult{Count: s.count, DwellMS: nan, DwellMin: nan, DwellMax: nan, DwellSD: nan, ByCylinder: []CylinderResult{}, Placed: s.placed, Adrift: s.adrift, ScatterSD: nan, TimedSD: nan}
 	after := s.afterAll()
 	out.AfterEdge = Spread{after.mean(), after.sd()}
 	sp := tr.p.spark[tr.p.a.sparks[0]]
@@ -258,21 +256,27 @@ func (tr *tracker) reportSpark(r *Result) {
 		out.DwellMS, out.DwellMin, out.DwellMax, out.DwellSD = Number(s.dwell.mean()), Number(s.dwell.lo), Number(s.dwell.hi), Number(s.dwell.sd())
 	}
 	r.Spark = out
-	var pooled, count float64
+	var pooled, count, shown, seen float64
 	most := int64(0)
 	for i := range s.vane {
 		most = max(most, s.vane[i].all().count)
 	}
 	for i := range tr.w.n {
-		v := &s.vane[tr.vane(i)]
+		k := tr.vane(i)
+		v := &s.vane[k]
 		pooled += v.scatter.squares()
 		count += float64(v.scatter.n)
 		all := v.all()
 		if all.count < (most+19)/20 || all.count == 0 || !tr.told() {
 			continue
 		}
-		after := s.afterVane(int(tr.vane(i)))
-		c := CylinderResult{Cylinder: tr.cylinder(i), Count: all.count, AfterEdge: Spread{after.mean(), after.sd()}, Advance: nan, Error: nan, ScatterSD: Number(v.scatter.sd()), Scatter: v.bins[:]}
+		after := s.afterVane(k)
+		c := CylinderResult{Cylinder: tr.cylinder(i), Count: all.count, AfterEdge: Spread{after.mean(), after.sd()}, Advance: nan, Error: nan, TimedSD: Number(v.scatter.sd()), ScatterSD: Number(tr.shown.vane[k].sd(tr.edgeScatter())), Scatter: tr.shown.vane[k].bins[:]}
+		if sd := float64(c.ScatterSD); !math.IsNaN(sd) {
+			n := float64(tr.shown.vane[k].off.n)
+			shown += n * sd * sd
+			seen += n
+		}
 		if t := r.Timing; t != nil {
 			c.Advance = Number(t.leadAt(all.rpm()) + all.advance())
 			if t.Commanded && v.running.count > 0 {
@@ -282,9 +286,12 @@ func (tr *tracker) reportSpark(r *Result) {
 		out.ByCylinder = append(out.ByCylinder, c)
 	}
 	if count > 10 {
-		out.ScatterSD = Number(math.Sqrt(pooled / count))
-		if sd := float64(out.ScatterSD); sd > 1.5 {
-			r.Findings = append(r.Findings, Finding{FoundSparkSpread, tr.p.name(tr.p.a.sparks[0]), fmt.Sprintf("the sparks scatter by %s about their line", degrees(sd, 1)),
+		out.TimedSD = Number(math.Sqrt(pooled / count))
+		if seen > 0 {
+			out.ScatterSD = Number(math.Sqrt(shown / seen))
+		}
+		if sd := max(float64(out.TimedSD), orZero(float64(out.ScatterSD))); sd > 1.5 {
+			r.Findings = append(r.Findings, Finding{FoundSparkSpread, tr.p.name(tr.p.a.sparks[0]), fmt.Sprintf("the sparks scatter by %s (standard deviation)", degrees(sd, 1)),
 				"look for a worn drive, chain or bushing, noise on the crank signal, or timing that is not locked"})
 		}
 	}
@@ -292,6 +299,13 @@ func (tr *tracker) reportSpark(r *Result) {
 		r.Findings = append(r.Findings, Finding{FoundSparksEnd, tr.p.name(tr.p.a.sparks[0]), fmt.Sprintf("the sparks end at %s while the crank turns on at %s", seconds(s.endedAt), quantity.Speed(math.Round(s.endedN))),
 			"fine if the ignition was switched off there"})
 	}
+}
+
+func orZero(v float64) float64 {
+	if math.IsNaN(v) {
+		return 0
+	}
+	return v
 }
 
 // checkLead compares the lead in metal with the card's.

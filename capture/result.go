@@ -140,8 +140,10 @@ type CylinderResult struct {
 	AfterEdge Spread `json:"after_edge_deg"`
 	Advance   Number `json:"advance_deg"` // mean, where a mark gives it; what acceleration adds is taken out
 	Error     Number `json:"error_deg"`   // mean advance less commanded
-	ScatterSD Number `json:"scatter_deg"` // about the common line, speed taken out
-	// Scatter counts firings by their distance from the common line: bins of 0.1° from −4° to +4°, the outer ones hold all beyond.
+	ScatterSD Number `json:"scatter_deg"` // standard deviation on the shaft, running, against edges other than its own: a worn drive shows here; null where too few were seen
+	TimedSD   Number `json:"timed_deg"`   // the same in the controller's own terms, from its active edge: what the controller itself adds
+	// Scatter counts firings by their distance on the shaft from the running mean of all: bins of 0.1° from −4° (late) to +4°, the outer ones hold all beyond. It
+	// is not freed of the scatter of the edges that it is measured against, as ScatterSD is.
 	Scatter []int64 `json:"scatter"`
 }
 
@@ -154,10 +156,11 @@ type SparkResult struct {
 	DwellSD    Number           `json:"dwell_sd_ms"`
 	AfterEdge  Spread           `json:"after_edge_deg"`
 	ByCylinder []CylinderResult `json:"by_cylinder"`
-	SparkAt    string           `json:"spark_at"` // which end of the pulse was taken
-	Placed     int64            `json:"placed"`   // firings that stand in a whole, undisturbed interval
-	Adrift     int64            `json:"adrift"`   // of those, too far from the rest to enter the line
-	ScatterSD  Number           `json:"scatter_deg"`
+	SparkAt    string           `json:"spark_at"`    // which end of the pulse was taken
+	Placed     int64            `json:"placed"`      // firings that stand in a whole, undisturbed interval
+	Adrift     int64            `json:"adrift"`      // of those, too far from the rest to enter the line
+	ScatterSD  Number           `json:"scatter_deg"` // pooled over the cylinders, as theirs
+	TimedSD    Number           `json:"timed_deg"`
 }
 
 // Timing is absolute timing through a mark channel: the keys of fit, from every firing.
@@ -206,8 +209,8 @@ type CylinderSpread struct {
 	Cylinder int     `json:"cylinder"`
 	Count    int64   `json:"count"`
 	Mean     float64 `json:"early_deg"` // against the mean of the cylinders' means
-	SD       Number  `json:"sd_deg"`    // of the angle after the edge within classes of speed, pooled over them; null: too few firings
-	// Bins count firings by their distance from the running mean of all: 0.1° each from −4° (late) to +4°, the outer ones hold all beyond. Empty: not known.
+	SD       Number  `json:"sd_deg"`    // on the shaft, as CylinderResult.ScatterSD; where Bins are empty, of the angle after the edge within classes of speed
+	// Bins are CylinderResult.Scatter; empty where too few firings were seen at running speed.
 	Bins []int64 `json:"bins,omitempty"`
 	// BySpeed is the same in classes of speed, there against the mean of all firings of the class; classes with fewer than three firings, and those below
 	// the speeds of the timing line where the engine ran faster, are left out.

@@ -176,7 +176,10 @@ func (tr *tracker) firingSeries(s *Series) {
 				free += float64(g.n - 1)
 			}
 		}
-		if free > 0 {
+		shown := &tr.shown.vane[k]
+		if sd := shown.sd(tr.edgeScatter()); !math.IsNaN(sd) {
+			c.SD, c.Bins = Number(sd), shown.bins[:]
+		} else if free > 0 {
 			c.SD = Number(math.Sqrt(squares / free))
 		}
 		s.Firings = append(s.Firings, c)

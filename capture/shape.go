@@ -99,17 +99,6 @@ func (s *shapeTrack) cycle(tr *ledger, i int64, numbered bool) {
 	s.g.step()
 }
 
-// looseness measures how far knot i stands from the cubic through the two edges on either side: scatter of the drive and the pickup. By the error formula of
-// interpolation that is the fourth divided difference through all five times the distances in time from the other four.
-func (y *ledger) looseness(i int64) {
-	if i-2 < y.first || i+2 >= y.head || y.upset > 0 || y.w.rough > 5 {
-		return
-	}
-	t := y.knot(i).t
-	a, b, c, d := y.knot(i-2), y.knot(i-1), y.knot(i+1), y.knot(i+2)
-	y.shape.loose.add((c.third - d.third) / (d.t - a.t) * (t - a.t) * (t - b.t) * (t - c.t) * (t - d.t))
-}
-
 // looseFactor takes the four neighbours' own scatter out for evenly spaced edges: their weights are −1/6, 4/6, 4/6, −1/6.
 var looseFactor = math.Sqrt(1 + 34.0/36)
 

@@ -116,7 +116,8 @@ func (tr *ledger) own(x *stretchOf, t float64) ownView {
 	return v
 }
 
-func (s *sparkTrack) closeInterval(tr *ledger, x *stretchOf) {
+// closeInterval takes the firings of an interval; fourth is the fourth divided difference around it, if the edges there are whole.
+func (s *sparkTrack) closeInterval(tr *ledger, x *stretchOf, fourth float64, whole bool) {
 	if len(tr.p.a.sparks) == 0 {
 		return
 	}
@@ -159,9 +160,10 @@ func (s *sparkTrack) closeInterval(tr *ledger, x *stretchOf) {
 		}
 		s.grid[k][min(int(v.n*(1/gridClass)), gridMost-1)].add(v.after)
 		if s.settled > 2*tr.w.n {
-			d := s.usual - steady
-			q.scatter.add(d)
-			q.bins[max(0, min(scatterBins-1, int(math.Round(d*(1/scatterBin)))+scatterBins/2))]++
+			q.scatter.add(s.usual - steady)
+		}
+		if whole {
+			tr.shown.fire(tr, x, own, v.y, fourth)
 		}
 	}
 	if s.settled == 0 {

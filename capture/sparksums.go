@@ -29,8 +29,7 @@ func (f firingSums) error() float64 { return -(f.steady + f.told) / float64(f.co
 // vaneFiring is what the firings after one vane showed.
 type vaneFiring struct {
 	slow, running firingSums // below the speeds of the timing line, and at them
-	scatter       gathered
-	bins          [scatterBins]int64
+	scatter       gathered   // about their running mean, in the controller's own terms
 }
 
 func (v *vaneFiring) all() firingSums { return v.slow.and(v.running) }

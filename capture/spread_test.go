@@ -91,3 +91,36 @@ func TestNoFiringsWithoutCam(t *testing.T) {
 		t.Errorf("zero %q, %+v", r.Zero, r.Series)
 	}
 }
+
+// A worn drive moves the edge that the controller times from: the spark follows it, so in the controller's own terms nearly nothing is seen. By hand, for edges
+// that scatter independently by σ and a wait of a share r of the interval: σ·√((1+r)² + r²), here with σ = 0.2°, r = (50 − 10)/90.
+func TestScatterOnTheShaft(t *testing.T) {
+	d, deg, _ := legs(1000, point{4000, 20}, point{1000, 20})
+	s := eight(d, 0.5, deg-0.5)
+	s.pickup, s.delay, s.allowance, s.jitter = 0, 100, 100, 0.2
+	r := analyse(t, s.run(), fourNames, Options{Cylinders: 8, Commanded: locked(10)})
+	wait := 40.0 / 90
+	want := 0.2 * math.Sqrt((1+wait)*(1+wait)+wait*wait)
+	if got := float64(r.Spark.ScatterSD); math.Abs(got-want) > 0.03*want {
+		t.Errorf("%.4f° on the shaft, by hand %.4f°", got, want)
+	}
+	for _, c := range r.Spark.ByCylinder {
+		if got := float64(c.ScatterSD); math.Abs(got-want) > 0.12*want {
+			t.Errorf("cylinder %d: %.4f°, by hand %.4f°", c.Cylinder, got, want)
+		}
+		var n, sum int64
+		for i, k := range c.Scatter {
+			n += k
+			sum += int64(i-scatterBins/2) * k
+		}
+		if n < c.Count/2 || math.Abs(float64(sum)/float64(n))*scatterBin > 0.05 {
+			t.Errorf("cylinder %d: %d of %d firings in the bins, their middle %.2f°", c.Cylinder, n, c.Count, float64(sum)/float64(n)*scatterBin)
+		}
+	}
+	if got := float64(r.Spark.TimedSD); got > 0.1*want {
+		t.Errorf("%.4f° in the controller's own terms: the law put in is without fault", got)
+	}
+	if got := float64(r.Crank.ScatterDeg); math.Abs(got-0.2) > 0.006 {
+		t.Errorf("edges scatter by %.4f°, put in 0.2°", got)
+	}
+}

@@ -140,7 +140,9 @@ func (r *Result) summaryTiming(line func(string, string, ...any)) {
 		quantity.Number(t.Delay.Value, 1), quantity.Number(t.Delay.Expanded(), 1), quantity.Number(float64(t.Firings), 0), rounded(t.FromRPM))
 	if t.Withheld != "" {
 		line("cure", "%s", t.Withheld)
-	} else if t.Commanded && (t.Verdict == readings.Correct || t.Verdict == readings.ReadMore) {
+	} else if t.Commanded && t.Verdict == readings.ReadMore {
+		line("cure", "none yet: record for longer, and near %v, where the band is widest", quantity.Speed(t.Next))
+	} else if t.Commanded && t.Verdict == readings.Correct {
 		text := "housing stays"
 		if t.Housing.Direction != readings.Leave {
 			text = fmt.Sprintf("engine stopped: housing %s of shaft %s", degrees(t.Housing.TurnDeg, 2), t.Housing.Direction)

@@ -116,7 +116,7 @@ func timingFigures(t *capture.Timing) []Figure {
 		}
 		out = append(out, Figure{name, drawing.Signed(t.Offset.Value, 2) + "°", pm(t.Offset.Expanded(), 2, "°"), ""},
 			Figure{"delay left over", drawing.Signed(t.Delay.Value, 0) + " µs", pm(t.Delay.Expanded(), 0, " µs"), ""})
-		if t.Commanded && t.Withheld == "" {
+		if t.Commanded && t.Withheld == "" && t.Verdict != readings.ReadMore { // more readings first, then a cure
 			out = append(out, Figure{"allowance: now → set", quantity.Number(t.Allowance.Now, -1) + " → " + quantity.Number(t.Allowance.Set, -1) + " µs", "", ""})
 			turn := Figure{"housing, shaft", "leave", "", ""}
 			if t.Housing.Direction != readings.Leave {

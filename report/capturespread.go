@@ -66,9 +66,11 @@ func cylindersView(r *capture.Result) CaptureView {
 
 func spreadReading(r *capture.Result) string {
 	list := r.Series.Firings
-	text := "One strip a cylinder, in firing order. Vermilion: mean of its sparks against the mean of all; bar: one standard deviation at one speed either way."
+	text := "One strip a cylinder, in firing order. Vermilion: mean of its sparks against the mean of all; bar: one standard deviation either way, "
 	if len(list[0].Bins) > 0 {
-		text += " Tinted: how the firings are spread; fine line: the extremes."
+		text += "on the shaft itself, so that a worn drive shows. Tinted: how the firings are spread; fine line: the extremes."
+	} else {
+		text += "at one speed."
 	}
 	worst := 0
 	for i, c := range list {
