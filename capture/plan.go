@@ -115,12 +115,12 @@ func (p *plan) checkRoles() {
 		p.find(FoundNoEdges, "", "no channel changes: pickups unpowered, probes off, or the engine stood still", "measure the supply at the pickup, then record while cranking")
 		return
 	case a.crank < 0:
-		p.find(FoundNoCrank, "", "no crank signal found: "+p.whyNoCrank(), "name it with --role NAME=crank, or record crank and cam pickup together while the engine turns")
+		p.find(FoundNoCrank, "", "no crank signal found: "+p.whyNoCrank(), stateRole(Crank)+", or record crank and cam pickup together while the engine turns")
 		return
 	}
 	crank := p.name(a.crank)
 	if a.cam < 0 {
-		p.find(FoundNoCam, "", "no cam signal found: cylinder 1's compression stroke cannot be told from its exhaust stroke", "record the cam pickup too, or name it with --role NAME=cam")
+		p.find(FoundNoCam, "", "no cam signal found: cylinder 1's compression stroke cannot be told from its exhaust stroke", "record the cam pickup too; if it is there, "+stateRole(Cam))
 	}
 	if len(a.sparks) == 0 {
 		p.find(FoundNoSpark, "", "no spark signal found: only the pickups are judged", "record the coil driver, a current clamp, or a clamp on wire 1")
@@ -129,11 +129,11 @@ func (p *plan) checkRoles() {
 		p.find(FoundNoMark, "", "no mark once a turn at TDC: spark angles count from the active edge, absolute timing is not known", "record a mark sensor set at the damper's proven zero mark")
 	}
 	if a.rivalCrank >= 0 && a.score-a.rival < ptDoubt && p.s.given(crank) != Crank {
-		p.doubt("%s may be the crank signal instead of %s: the recording fits both nearly as well; state it with --role", p.name(a.rivalCrank), crank)
+		p.doubt("%s may be the crank signal instead of %s: the recording fits both nearly as well; %s", p.name(a.rivalCrank), crank, stateRole(Crank))
 	}
 	p.checkSwap()
 	if q := p.ps[a.crank]; !q.growthKnown && q.named != Crank && p.s.given(crank) != Crank {
-		p.doubt("speed hardly changed: that %s is the crank signal rests on counts and order alone; state it with --role if in doubt", crank)
+		p.doubt("speed hardly changed: that %s is the crank signal rests on counts and order alone; if in doubt, %s", crank, stateRole(Crank))
 	}
 	if a.vanes == 0 {
 		p.find(FoundVaneCount, crank, "the number of vanes cannot be told: no cam or mark to count between, no number of cylinders given", "give a job card or the number of cylinders")

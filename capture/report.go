@@ -27,7 +27,7 @@ func (a *Analyser) report(res *signal.Result) *Result {
 		}
 		r.Channels = append(r.Channels, out)
 		if p.roles[i] == Unknown && len(p.ps[i].rise)+len(p.ps[i].fall) == 0 && edges > 0 {
-			r.Doubts = append(r.Doubts, fmt.Sprintf("%s woke only after the roles were told: it was left out; state its role with --role", c.Name))
+			r.Doubts = append(r.Doubts, fmt.Sprintf("%s woke only after the roles were told: it was left out; %s", c.Name, stateRole(Unknown)))
 		}
 	}
 	names := func(i int) string {

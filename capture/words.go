@@ -32,3 +32,12 @@ func edgeName(rising bool) string {
 	}
 	return "falling"
 }
+
+// stateRole tells how a channel's role is stated, in the command and on the page.
+func stateRole(r Role) string {
+	name := string(r)
+	if r == Unknown {
+		name = "ROLE"
+	}
+	return "state its role: --role NAME=" + name + " in the command, \u201cRead it again with other roles\u201d on the page"
+}
