@@ -3,7 +3,9 @@ package signal
 import (
 	"context"
 	"errors"
+	"fmt"
 	"io"
+	"runtime/debug"
 	"sync"
 )
 
@@ -21,6 +23,7 @@ type chunk struct {
 	off    int64 // of data[0] in the decompressed recording
 	last   bool  // nothing follows
 	err    error // the input failed after this stretch
+	broken string
 	done   chan struct{}
 
 	csv csvRows
@@ -68,7 +71,7 @@ func (p *pipeline) run(ctx context.Context, r io.Reader, off int64) error {
 			defer wg.Done()
 			for c := range jobs {
 				if ctx.Err() == nil {
-					p.dec.parse(c)
+					p.parse(c)
 				}
 				c.done <- struct{}{}
 			}
@@ -85,6 +88,9 @@ func (p *pipeline) run(ctx context.Context, r io.Reader, off int64) error {
 			break
 		}
 		<-c.done
+		if c.broken != "" {
+			panic(c.broken)
+		}
 		err := ctx.Err()
 		if err == nil {
 			err = p.dec.commit(c)
@@ -103,6 +109,16 @@ func (p *pipeline) run(ctx context.Context, r io.Reader, off int64) error {
 	}
 	wg.Wait()
 	return nil
+}
+
+// parse keeps a broken invariant for the goroutine that called run: there it can be caught by whoever asked for the recording.
+func (p *pipeline) parse(c *chunk) {
+	defer func() {
+		if broke := recover(); broke != nil {
+			c.broken = fmt.Sprintf("%v\n%s", broke, debug.Stack())
+		}
+	}()
+	p.dec.parse(c)
 }
 
 // fill cuts the input into chunks. What a chunk cannot hold whole is carried to the next.
