@@ -47,6 +47,9 @@ func TestViewGivesTheSamples(t *testing.T) {
 					}
 				}
 				if looks[i].Times == nil {
+					if inside := countIn(all.Times[ch], t0, t0+width); inside > 0 && inside <= n && r.Overview.Grain(t0, t0+width) > width/Second(n) {
+						t.Errorf("%s, channel %d: %d samples in %d columns are not given", name, ch, inside, n)
+					}
 					continue
 				}
 				given++
@@ -60,6 +63,15 @@ func TestViewGivesTheSamples(t *testing.T) {
 			t.Errorf("%s: samples were given %d times only", name, given)
 		}
 	}
+}
+
+func countIn(times []Second, t0, t1 Second) (n int) {
+	for _, at := range times {
+		if at >= t0 && at < t1 {
+			n++
+		}
+	}
+	return n
 }
 
 func sameExtent(a, b Extent) bool {

@@ -7,6 +7,7 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/chromedp/cdproto/input"
 	"github.com/chromedp/chromedp"
@@ -214,6 +215,33 @@ func TestLastWishIsDrawn(t *testing.T) {
 	}
 	for _, c := range p.complaints() {
 		t.Error("console: " + c)
+	}
+}
+
+// While the host is slow, a new wish takes the place of the question before: one drawing is answered, not four.
+func TestOldQuestionsAreGivenUp(t *testing.T) {
+	s := newShop(t)
+	page := s.captured(s.job(), "run.csv", run{format: "csv", seconds: 10}.record(t))
+	base, _ := s.serve()
+	p := s.screen(browser(t), base, 1280, 800)
+	p.open(page)
+	p.wait(`document.documentElement.dataset.script == "on"`)
+	eval[bool](p, `(document.querySelector("#drawing").focus(), true)`)
+	for range wavesAtOnce {
+		s.waves.turn <- struct{}{}
+	}
+	asked := `performance.getEntriesByType("resource").filter(e => e.name.includes("/wave/part?"))`
+	for i := range 4 {
+		p.keys("+")
+		p.wait(fmt.Sprintf(`%s.length >= %d`, asked, i)) // the question before was given up, and is in the list
+		time.Sleep(3 * 60 * time.Millisecond)            // longer than the page waits for another move
+	}
+	for range wavesAtOnce {
+		<-s.waves.turn
+	}
+	p.wait(`!document.querySelector("#drawing").classList.contains("moved") && document.querySelector("#view").dataset.to - document.querySelector("#view").dataset.from < 0.63`)
+	if n := eval[int](p, asked+`.filter(e => e.responseStatus == 200).length`); n != 1 {
+		t.Errorf("%d drawings were answered", n)
 	}
 }
 
