@@ -33,6 +33,17 @@ func near(a, period float64) float64 {
 	return wrap(a+period/2, period) - period/2
 }
 
+// fold is near(a, cycle) for an angle that is no more than a few cycles off: no division.
+func fold(a float64) float64 {
+	for a >= turn {
+		a -= cycle
+	}
+	for a < -turn {
+		a += cycle
+	}
+	return a
+}
+
 // median of v, which it reorders; NaN of nothing.
 func median(v []float64) float64 {
 	n := len(v)

@@ -34,7 +34,7 @@ func (y *ledger) camEdge(x *stretchOf, e *event) {
 		return
 	}
 	at := x.c.at(e.t)
-	off := near(at-want, cycle)
+	off := fold(at - x.a.a + y.w.pos[x.a.k] - want)
 	if math.Abs(off) > y.camTol {
 		return
 	}

@@ -72,7 +72,7 @@ func (c *camTrack) look(tr *tracker, i int64, events []event) {
 			continue
 		}
 		angle := a.a + (b.a-a.a)*(e.t-a.t)/(b.t-a.t)
-		off := near(angle-c.at, cycle)
+		off := fold(angle - a.a + tr.w.pos[a.k] - c.at)
 		switch {
 		case !tr.sync.on:
 			if c.hang(tr, i, angle) {
@@ -165,7 +165,7 @@ func (c *camTrack) keeps(tr *tracker, i int64, events []event) {
 			laid = true
 		}
 		at := x.at(e.t)
-		if math.Abs(near(at-c.at, cycle)) > c.tol {
+		if a := tr.knot(i); math.Abs(fold(at-a.a+tr.w.pos[a.k]-c.at)) > c.tol {
 			continue
 		}
 		if len(c.stray) > 0 {

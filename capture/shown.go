@@ -9,6 +9,8 @@ const (
 	shownAll   = 4096 // cycles at the beginning in which every firing is looked at
 	shownEvery = 32   // then so many cycles of these
 	shownBurst = 8
+	mostJump   = 1.2 // of the speed from one interval to one of the three beside it
+	mostShown  = float64(scatterBins/2) * scatterBin
 )
 
 // shownTrack gathers the places of sparks on such a curve.
@@ -36,12 +38,17 @@ func (s *shownTrack) looks() bool {
 	return s.cycles < shownAll || s.cycles%shownEvery < shownBurst
 }
 
-// fourth is the fourth divided difference through knots i−2 to i+2, where they are there and undisturbed.
+// fourth is the fourth divided difference through knots i−2 to i+2, where they are there and undisturbed, and the speed does not jump among them: no cubic
+// follows a starter that lets go.
 func (y *ledger) fourth(i int64) (float64, bool) {
 	if i-2 < y.first || i+2 >= y.head || y.upset > 0 || y.w.rough > 5 || y.w.n < 2 {
 		return 0, false
 	}
-	return (y.knot(i+2).third - y.knot(i+1).third) / (y.knot(i+2).t - y.knot(i-2).t), true
+	p, a, b, n := y.knot(i-1), y.knot(i), y.knot(i+1), y.knot(i+2)
+	if most := mostJump * b.v; p.v > most || a.v > most || n.v > most || b.v > mostJump*p.v || b.v > mostJump*a.v || b.v > mostJump*n.v {
+		return 0, false
+	}
+	return (n.third - b.third) / (n.t - y.knot(i-2).t), true
 }
 
 // looseness measures how far knot i stands from the cubic through the two edges on either side: scatter of the drive and the pickup. By the error formula of
@@ -59,7 +66,7 @@ func (s *shownTrack) fire(y *ledger, x *stretchOf, own, waited, fourth float64) 
 	if s.settled > 2*y.w.n {
 		q := &s.vane[x.a.k]
 		d := s.usual - at
-		q.off.add(d)
+		q.off.add(max(-mostShown, min(mostShown, d))) // what was commanded anew in one step is no scatter, and must not outweigh thousands of firings
 		q.wait.add(waited / y.w.nomStep[x.a.k])
 		q.bins[max(0, min(scatterBins-1, int(math.Round(d*(1/scatterBin)))+scatterBins/2))]++
 	}

@@ -193,6 +193,9 @@ func (s *sparkTrack) strange(tr *ledger, steady float64) bool {
 // watch finds firings that are missing or too many.
 func (s *sparkTrack) watch(tr *ledger, x *stretchOf) {
 	k := x.a.k
+	if x.fired == 1 && s.gone == 0 && tr.p.occupied[k] >= 0.05 {
+		return
+	}
 	ch := tr.p.a.sparks[0]
 	due := tr.p.occupied[k] >= 0.7
 	if x.fired == 0 {

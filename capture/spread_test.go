@@ -124,3 +124,17 @@ func TestScatterOnTheShaft(t *testing.T) {
 		t.Errorf("edges scatter by %.4f°, put in 0.2°", got)
 	}
 }
+
+// A starter that lets go, or a speed that is dialled in one step on a test rig, is no scatter: no smooth motion leads through it.
+func TestJumpsAreNoScatter(t *testing.T) {
+	d, deg, _ := legs(220, point{220, 2}, point{900, 0.03}, point{3000, 5}, point{1500, 0.03}, point{1500, 4})
+	s := eight(d, 0.5, deg-0.5)
+	s.pickup, s.delay, s.allowance, s.jitter = 0, 100, 100, 0.05
+	r := analyse(t, s.run(), fourNames, Options{Cylinders: 8, Commanded: locked(10)})
+	if got := float64(r.Crank.ScatterDeg); math.Abs(got-0.05) > 0.005 {
+		t.Errorf("edges scatter by %.4f°, put in 0.05°", got)
+	}
+	if got := float64(r.Spark.ScatterSD); got > 0.15 {
+		t.Errorf("sparks scatter by %.4f° on the shaft, by hand 0.08°", got)
+	}
+}

@@ -113,22 +113,13 @@ func (tr *tracker) take(a act) {
 	k.t, k.k, k.miss, k.extra = a.t, a.k, a.miss, tr.extra
 	tr.extra = 0
 	if tr.head == tr.first { // the track begins: the next cycle after all that was
-		base := 0.0
+		tr.base = 0
 		if tr.head > 0 {
-			base = (math.Floor(tr.knot(tr.head-1).a/cycle) + 2) * cycle
+			tr.base = (math.Floor(tr.knot(tr.head-1).a/cycle) + 2) * cycle
 		}
-		k.a = base + tr.w.pos[a.k]
+		k.a = tr.base + tr.w.pos[a.k]
 	} else {
-		last := tr.knot(tr.head - 1)
-		at := last.a
-		for i := int(last.k); i != int(a.k) || at == last.a; {
-			i = int(tr.w.next(int32(i)))
-			at += tr.w.step[i]
-		}
-		if tr.w.n == 1 {
-			at += float64(a.miss) * cycle
-		}
-		k.a = at
+		k.a = tr.after(tr.knot(tr.head-1).k, a.k, a.miss)
 	}
 	tr.head++
 	if len(tr.noted.list) == cap(tr.noted.list) {

@@ -21,6 +21,19 @@ type trail struct {
 	mask  int64
 	head  int64 // knots so far
 	first int64 // first knot of this run of the track
+	// degrees of the whole cycles up to the last knot: places are counted from them, since adding step to step would add up what each is rounded by
+	base float64
+}
+
+// after is where vane k stands that comes next after vane from, with so many missing in between.
+func (l *trail) after(from, k int32, miss int8) float64 {
+	if k <= from {
+		l.base += cycle
+	}
+	if l.w.n == 1 {
+		l.base += float64(miss) * cycle
+	}
+	return l.base + l.w.pos[k]
 }
 
 func newTrail(w *wheel) trail {
@@ -86,21 +99,11 @@ func (l *trail) renumber(d int) (moved float64) {
 		q := l.knot(j)
 		q.k = int32((int(q.k) + d) % l.w.n)
 		if j == lo {
-			q.a = before + near(l.w.pos[q.k]-before, cycle)
+			l.base = math.Round((before-l.w.pos[q.k])/cycle) * cycle
+			q.a = l.base + l.w.pos[q.k]
 			continue
 		}
-		p := l.knot(j - 1)
-		q.a = p.a
-		for k := int(p.k); ; {
-			k = int(l.w.next(int32(k)))
-			q.a += l.w.step[k]
-			if k == int(q.k) {
-				break
-			}
-		}
-		if l.w.n == 1 {
-			q.a += float64(q.miss) * cycle
-		}
+		q.a = l.after(l.knot(j-1).k, q.k, q.miss)
 	}
 	return l.knot(lo).a - before
 }
