@@ -158,6 +158,25 @@ func TestWaveformUnderHand(t *testing.T) {
 		t.Errorf("a pinch to twice the distance made %v s of %v s", w, b-a)
 	}
 
+	// a press on the strip of the whole goes there
+	a, b = p.shownView()
+	strip := eval[[]float64](p, `(() => { const r = document.querySelector("#drawing .desk-only .wave-window").getBoundingClientRect(), d = document.querySelector("#drawing .desk-only").dataset, s = document.querySelector("#drawing .desk-only svg"), k = s.getBoundingClientRect().width / s.viewBox.baseVal.width; return [s.getBoundingClientRect().left + k * d.left, k * (d.right - d.left), r.top + r.height / 2] })()`)
+	y = strip[2]
+	mouse("mousePressed", strip[0]+strip[1]/4)
+	mouse("mouseReleased", strip[0]+strip[1]/4)
+	p.wait(fmt.Sprintf(`!document.querySelector("#drawing").classList.contains("moved") && Math.abs((Number(document.querySelector("#view").dataset.from) + Number(document.querySelector("#view").dataset.to)) / 2 - %g) < 0.1`, whole/4))
+	if c, d := p.shownView(); d-c < (b-a)*0.999 || d-c > (b-a)*1.001 {
+		t.Errorf("the press on the strip made %v s of %v s", d-c, b-a)
+	}
+
+	// a reading entered on another screen leaves the drawing and the focus alone
+	eval[bool](p, `(document.querySelector("#drawing").focus(), window.kept = document.querySelector("#drawing svg"), true)`)
+	s.read(job, "1500", "9")
+	p.wait(fmt.Sprintf(`Number(document.body.dataset.version) >= %d`, len(s.kinds(job))))
+	if !eval[bool](p, `document.activeElement.id == "drawing" && window.kept.isConnected`) {
+		t.Error("a reading entered elsewhere took the drawing away from under the hand")
+	}
+
 	// links: without leaving the page
 	eval[bool](p, `(window.stayed = true, true)`)
 	a, b = p.shownView()

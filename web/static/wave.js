@@ -29,6 +29,12 @@ function plate() {
   return parts(wave, "#drawing > div", HTMLElement).find((e) => e.offsetParent) || null;
 }
 
+/** Whether a place on the screen lies on the strip of the whole recording. @param {number} y */
+function onWhole(y) {
+  const p = plate(), below = p && first(p, ".wave-trace", SVGGElement);
+  return !!below && !!p && first(p, ".wave-window", SVGGElement) !== null && y < below.getBoundingClientRect().top;
+}
+
 /** Where on the time axis a place on the screen lies, 0 at its left end, 1 at its right. @param {number} x */
 function share(x) {
   const p = plate(), svg = p && first(p, "svg", SVGSVGElement);
@@ -117,7 +123,12 @@ async function ask() {
 /** @param {Document} fresh @param {boolean} settled no newer view is wanted */
 function take(fresh, settled) {
   const then = fresh.getElementById("view"), now = partIf("view", HTMLElement);
-  if (!then || !now) { wanted = null; refresh(); return; } // the host has to read the file again first
+  if (!then || !now) { // the host has to read the file again first
+    wanted = null;
+    wave.setAttribute("data-swap", "");
+    refresh();
+    return;
+  }
   for (const [name, value] of Object.entries(then.dataset)) now.dataset[name] = value;
   const drawing = part("drawing", HTMLElement), came = fresh.getElementById("drawing");
   if (came) drawing.replaceChildren(...came.childNodes);
@@ -146,6 +157,12 @@ function take(fresh, settled) {
   const at = standing(); // more was wanted meanwhile: stretch the fresh drawing to it
   if (at && wanted) move(at.drawn, wanted, at.start, at.end);
 }
+
+// While the host reads the file the page fetches itself; once the drawing is there, only the hands change it: a reading entered on another screen must not
+// take the drawing from under them.
+const claim = () => { if (partIf("view", HTMLElement)) wave.removeAttribute("data-swap"); };
+new MutationObserver(claim).observe(wave, { childList: true });
+claim();
 
 // Links become moves: the address in them says where to. A link with a key held down is the browser's own.
 wave.addEventListener("click", (e) => {
@@ -194,6 +211,7 @@ wave.addEventListener("wheel", (e) => {
 const fingers = new Map();
 /** @type {{v: View, places: number[]} | null} the view and the fingers' places as they took hold */
 let grip = null;
+let carried = false; // the window on the strip of the whole recording, by one finger
 
 function takeHold() {
   const v = present();
@@ -204,13 +222,24 @@ function takeHold() {
 wave.addEventListener("pointerdown", (e) => {
   if (!(e.target instanceof Element) || !e.target.closest("#drawing") || e.button !== 0) return;
   part("drawing", HTMLElement).setPointerCapture(e.pointerId);
+  carried = fingers.size === 0 && onWhole(e.clientY);
   fingers.set(e.pointerId, e.clientX);
   takeHold();
+  if (carried) carry(e.clientX);
 });
+
+/** Brings the view to where the finger stands on the strip of the whole recording. @param {number} x */
+function carry(x) {
+  const now = standing();
+  if (!now || !grip) return;
+  const middle = now.start + share(x) * (now.end - now.start), half = (grip.v.to - grip.v.from) / 2;
+  want({ from: middle - half, to: middle + half });
+}
 
 wave.addEventListener("pointermove", (e) => {
   if (!fingers.has(e.pointerId) || !grip) return;
   fingers.set(e.pointerId, e.clientX);
+  if (carried) { carry(e.clientX); return; }
   const at = [...fingers.values()].slice(0, 2).map(share), width = grip.v.to - grip.v.from;
   const time = grip.places.map((p) => grip ? grip.v.from + p * width : 0); // what each finger took hold of
   if (at.length === 2 && Math.abs(at[1] - at[0]) > 0.02 && Math.abs(time[1] - time[0]) > 0) {
