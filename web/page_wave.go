@@ -65,24 +65,23 @@ const (
 )
 
 // waveOf works out what the address asks to see.
-func (s *Server) waveOf(r *http.Request, want plates) (*job, *waveBody, int, error) {
+func (s *Server) waveOf(r *http.Request, want plates) (*job, *waveBody, error) {
 	j, err := s.jobs.get(r.Context(), r.PathValue("job"))
 	if err != nil {
-		return nil, nil, 0, err
+		return nil, nil, err
 	}
 	f, err := s.findFile(r, j)
 	if err != nil {
-		return nil, nil, 0, err
+		return nil, nil, err
 	}
 	one := "/job/" + j.ID + "/captures/" + f.SHA256.String()
 	b := &waveBody{Base: one + "/wave", Capture: one, Name: f.Name, Percent: -1}
 	w := s.waves.get(f.SHA256)
 	if w == nil {
 		s.wait(j, f, b, r.URL.Query().Get("again") != "")
-		return j, b, 0, nil
+		return j, b, nil
 	}
-	status, err := b.fill(r, s, j, f, w, want)
-	return j, b, status, err
+	return j, b, b.fill(r, s, j, f, w, want)
 }
 
 // wait begins to read the recording again, unless that is under way or failed, and says how far it is.
@@ -106,19 +105,19 @@ func (s *Server) wait(j *job, f book.Attachment, b *waveBody, again bool) {
 }
 
 // fill looks at the stretch and says all of it that the page shows.
-func (b *waveBody) fill(r *http.Request, s *Server, j *job, f book.Attachment, w *wave, want plates) (status int, err error) {
+func (b *waveBody) fill(r *http.Request, s *Server, j *job, f book.Attachment, w *wave, want plates) error {
 	res := j.Captures[f.SHA256]
 	span, ok := w.span()
 	if !ok {
 		b.Trouble = "The recording holds one instant only: there is no stretch of time to be drawn. Record for longer, then send it again."
-		return 0, nil
+		return nil
 	}
 	roles := rolesOf(w.Channels, res)
 	q := r.URL.Query()
 	channels, chosen := w.shown(q, roles)
 	if len(channels) == 0 {
 		b.Trouble = "The recording holds no wire that can be drawn: buses of several bits are counted only. Record single wires, then send it again."
-		return 0, nil
+		return nil
 	}
 	v, wrong := span.asked(q, func(at float64) float64 {
 		if cycle, _ := cycleAt(res, at); cycle > 0 {
@@ -127,12 +126,11 @@ func (b *waveBody) fill(r *http.Request, s *Server, j *job, f book.Attachment, w
 		return span.width() / 100
 	})
 	if wrong != nil {
-		b.Wrong, status = whole(wrong.text), http.StatusUnprocessableEntity
-		b.At = q.Get("at")
+		b.Wrong, b.At = whole(wrong.text), q.Get("at") // the whole is shown: no failure, or a page that waited for the reading would not take it
 	}
 	view, err := s.drawWave(r.Context(), w, span, v, channels, roles, res, want)
 	if err != nil {
-		return 0, err
+		return err
 	}
 	b.Phone, b.Desk, b.Rows = view.phone, view.desk, view.rows
 	if chosen {
@@ -148,7 +146,7 @@ func (b *waveBody) fill(r *http.Request, s *Server, j *job, f book.Attachment, w
 	b.place(span, v)
 	b.anomalies(span, v, res)
 	b.notes(w, span, res, len(w.Channels))
-	return status, nil
+	return nil
 }
 
 // href is the address of a view.
@@ -263,11 +261,11 @@ func lengthWords(d float64) string {
 
 // wavePage is the whole page; without script its links and forms ask for it again.
 func (s *Server) wavePage(w http.ResponseWriter, r *http.Request, v *visit) error {
-	j, b, status, err := s.waveOf(r, plates{phone: true, desk: true})
+	j, b, err := s.waveOf(r, plates{phone: true, desk: true})
 	if err != nil {
 		return err
 	}
-	return s.render(w, r, v, page{View: "wave", Title: j.Name + ", waveform of " + b.Name, Where: "Waveform", Job: j.head(), Live: true, Version: j.Version, Status: status, Body: b})
+	return s.render(w, r, v, page{View: "wave", Title: j.Name + ", waveform of " + b.Name, Where: "Waveform", Job: j.head(), Live: true, Version: j.Version, Body: b})
 }
 
 // wavePart is what a new view changes on the page, with the one drawing that the page shows.
@@ -279,7 +277,7 @@ func (s *Server) wavePart(w http.ResponseWriter, r *http.Request, v *visit) erro
 	case "desk":
 		want.phone = false
 	}
-	_, b, status, err := s.waveOf(r, want)
+	_, b, err := s.waveOf(r, want)
 	if err != nil {
 		return err
 	}
@@ -290,5 +288,5 @@ func (s *Server) wavePart(w http.ResponseWriter, r *http.Request, v *visit) erro
 		return err
 	}
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
-	return send(w, r, status, buf.Bytes())
+	return send(w, r, http.StatusOK, buf.Bytes())
 }

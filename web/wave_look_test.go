@@ -55,6 +55,9 @@ func TestWaveScreens(t *testing.T) {
 				p.scheme(look)
 				p.open(path)
 				p.wait(`document.fonts.status == "loaded" && document.documentElement.dataset.script == "on"`)
+				if path != busy && path != photo && name != "captures-busy" {
+					p.wait(`document.querySelector("#drawing svg")`) // it may have to be read again
+				}
 				png, err := chromedp.Run(p.ctx, chromedp.FullScreenshot(100))
 				if err != nil {
 					t.Fatal(err)
