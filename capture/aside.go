@@ -3,6 +3,8 @@ package capture
 import (
 	"fmt"
 	"runtime/debug"
+
+	"phasewright/signal"
 )
 
 // aside lets a ledger work on a goroutine of its own, some batches of notes behind the tracker. What it finds is the same as in place.
@@ -55,4 +57,45 @@ func (s *aside) close() {
 	if s.broken != "" {
 		panic(s.broken)
 	}
+}
+
+// planning makes a plan on a goroutine of its own.
+type planning struct {
+	done   chan struct{}
+	plan   *plan
+	broken string
+}
+
+// newPlanning begins with the edges kept so far, whose slice may grow meanwhile.
+func newPlanning(s *setup, channels []signal.Channel, edges []signal.Edge) *planning {
+	p := &planning{done: make(chan struct{})}
+	channels = append([]signal.Channel(nil), channels...)
+	go func() {
+		defer close(p.done)
+		defer func() {
+			if broke := recover(); broke != nil {
+				p.broken = fmt.Sprintf("%v\n%s", broke, debug.Stack())
+			}
+		}()
+		p.plan = newPlan(s, channels, edges)
+	}()
+	return p
+}
+
+func (p *planning) made() bool {
+	select {
+	case <-p.done:
+		return true
+	default:
+		return false
+	}
+}
+
+// wait gives the plan once it is made.
+func (p *planning) wait() *plan {
+	<-p.done
+	if p.broken != "" {
+		panic(p.broken)
+	}
+	return p.plan
 }

@@ -42,9 +42,11 @@ type Analyser struct {
 	info  signal.Info
 	begun bool
 	kept  []signal.Edge // the first stretch, until the plan is made
-	plan  *plan
-	tr    *tracker
-	log   *log
+	// the plan is being made while more edges come; it rests on the first stretch alone, so that what it says does not depend on how long that takes
+	planning *planning
+	plan     *plan
+	tr       *tracker
+	log      *log
 
 	apart bool // the ledger works on a goroutine of its own
 	role  []Role
@@ -149,20 +151,31 @@ func (a *Analyser) odd(e *signal.Edge) {
 	a.state(e)
 }
 
-// keep holds an edge until enough are there for the plan to be made.
+// keep holds an edge until enough are there for the plan to be made, and until it is made.
 func (a *Analyser) keep(e *signal.Edge) {
 	if a.kept == nil {
 		a.start = float64(e.At)
 		a.kept = make([]signal.Edge, 0, 4096)
 	}
-	if a.kept = append(a.kept, *e); len(a.kept) == stretch {
+	a.kept = append(a.kept, *e)
+	switch n := len(a.kept); {
+	case n == stretch && a.apart:
+		a.planning = newPlanning(a.s, a.info.Channels, a.kept)
+	case n == stretch, a.planning != nil && (n%1024 == 0 && a.planning.made() || n == stretch+mostWaiting):
 		a.learn()
 	}
 }
 
-// learn makes the plan and sends the first stretch through it.
+// mostWaiting bounds the edges that are kept while the plan is made aside: 3 MiB.
+const mostWaiting = 1 << 17
+
+// learn makes the plan, or waits for it, and sends what was kept through it.
 func (a *Analyser) learn() {
-	a.plan = newPlan(a.s, a.info.Channels, a.kept)
+	if a.planning != nil {
+		a.plan, a.planning = a.planning.wait(), nil
+	} else {
+		a.plan = newPlan(a.s, a.info.Channels, a.kept)
+	}
 	a.role = a.plan.roles
 	a.route = a.plan.routes()
 	if a.plan.w != nil {

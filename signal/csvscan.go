@@ -179,7 +179,6 @@ func (s *scanner) scanCSV(ctx context.Context) (*Result, error) {
 	segs, rows := s.surveyCSV(lay)
 	info := Info{Name: s.src.name, Format: FormatCSV, Size: s.src.size}
 	hints := make([]hint, len(lay.names))
-	finds := make([]finding, len(lay.names))
 	s.csvTimes(lay, rows, &info)
 	// 0 and 1 are logic where a channel holds both; a channel at rest only where all others are logic too
 	both := make([]bool, len(hints))
@@ -191,8 +190,8 @@ func (s *scanner) scanCSV(ctx context.Context) (*Result, error) {
 	}
 	for i := range hints {
 		hints[i] = hint{method: s.opt.Methods[lay.names[i]], logic: both[i] || any && all}
-		finds[i] = judge(segs[i], hints[i])
 	}
+	finds := judgeAll(segs, hints, s.opt.Workers)
 	for i := range hints {
 		c := newChannel(lay.names[i], lay.chanUnit[i], Analog)
 		if finds[i].method == ByState {

@@ -24,6 +24,7 @@ type chunk struct {
 	last   bool  // nothing follows
 	err    error // the input failed after this stretch
 	broken string
+	want   int // bytes to read, where chunks are read at their places
 	done   chan struct{}
 
 	csv csvRows
@@ -44,8 +45,9 @@ type pipeline struct {
 	dec     decoder
 	workers int
 	size    int
-	tick    func() // after each commit
-	read    int64  // bytes committed, counted from the beginning of the recording
+	direct  *direct // nil: r is read on one goroutine
+	tick    func()  // after each commit
+	read    int64   // bytes committed, counted from the beginning of the recording
 }
 
 func (p *pipeline) run(ctx context.Context, r io.Reader, off int64) error {
@@ -64,7 +66,11 @@ func (p *pipeline) run(ctx context.Context, r io.Reader, off int64) error {
 		defer wg.Done()
 		defer close(jobs)
 		defer close(order)
-		p.fill(ctx, r, off, free, jobs, order)
+		if p.direct != nil {
+			p.deal(ctx, free, jobs, order)
+		} else {
+			p.fill(ctx, r, off, free, jobs, order)
+		}
 	}()
 	for range p.workers {
 		go func() {
@@ -118,7 +124,56 @@ func (p *pipeline) parse(c *chunk) {
 			c.broken = fmt.Sprintf("%v\n%s", broke, debug.Stack())
 		}
 	}()
+	if p.direct != nil {
+		p.load(c)
+	}
 	p.dec.parse(c)
+}
+
+// direct is a stretch of the input that may be cut anywhere at a multiple of unit bytes from its beginning, so that each goroutine reads what it will parse:
+// samples then need not pass from one processor's cache to the other's.
+type direct struct {
+	at       io.ReaderAt
+	from, to int64
+	unit     int
+}
+
+// deal hands out the places of chunks.
+func (p *pipeline) deal(ctx context.Context, free <-chan *chunk, jobs, order chan<- *chunk) {
+	d := p.direct
+	size := int64(max(1, p.size/d.unit) * d.unit)
+	for off := d.from; ; off += size {
+		var c *chunk
+		select {
+		case c = <-free:
+		case <-ctx.Done():
+			return
+		}
+		c.off, c.want, c.err = off, int(min(size, d.to-off)), nil
+		c.last = off+size >= d.to
+		last := c.last // the chunk is another's as soon as it is handed out
+		order <- c
+		jobs <- c
+		if last {
+			return
+		}
+	}
+}
+
+// load reads a chunk at its place. Where the file has become shorter meanwhile, whole units are kept.
+func (p *pipeline) load(c *chunk) {
+	b := c.room(c.want)
+	n, err := p.direct.at.ReadAt(b, c.off)
+	p.src.done.Add(int64(n))
+	if n < c.want {
+		if err == nil || err == io.EOF {
+			c.err = problemAtByte(ErrTruncated, c.off+int64(n), "what came before is used; read it again once it is whole", "the file has become shorter while it was read")
+		} else {
+			c.err = p.src.explain(err, c.off+int64(n))
+		}
+		n = n / p.direct.unit * p.direct.unit
+	}
+	c.pad(n)
 }
 
 // fill cuts the input into chunks. What a chunk cannot hold whole is carried to the next.

@@ -155,7 +155,17 @@ func (s *scanner) run(ctx context.Context, eng *engine, dec decoder, off int64) 
 }
 
 func (s *scanner) pipe(ctx context.Context, dec decoder, r io.Reader, off int64) error {
-	p := &pipeline{src: s.src, dec: dec, workers: s.opt.Workers, size: s.opt.Chunk, read: off}
+	return s.flow(ctx, &pipeline{src: s.src, dec: dec, workers: s.opt.Workers, size: s.opt.Chunk, read: off}, r, off)
+}
+
+// pipeAt is pipe for bytes from off to end of an input that can be read at any place and be cut at multiples of unit from there.
+func (s *scanner) pipeAt(ctx context.Context, dec decoder, off, end int64, unit int) error {
+	s.src.done.Store(off)
+	p := &pipeline{src: s.src, dec: dec, workers: s.opt.Workers, size: s.opt.Chunk, read: off, direct: &direct{s.src.at, off, max(off, end), unit}}
+	return s.flow(ctx, p, nil, off)
+}
+
+func (s *scanner) flow(ctx context.Context, p *pipeline, r io.Reader, off int64) error {
 	p.tick = func() {
 		if s.opt.Progress != nil {
 			s.opt.Progress(s.src.done.Load(), s.src.size)

@@ -2,7 +2,9 @@ package signal
 
 import (
 	"encoding/binary"
+	"fmt"
 	"math"
+	"runtime/debug"
 	"unsafe"
 )
 
@@ -82,9 +84,82 @@ func (d *wavDecoder) settled() bool {
 	return true
 }
 
+// wavHand takes some of the channels of each chunk: the first on the committing goroutine, others on goroutines of their own. Channels do not know of one another
+// until their edges are merged.
+type wavHand struct {
+	d      *wavDecoder
+	first  int // channel; then every so many
+	v      []float64
+	clk    clock
+	chunks chan *chunk
+	done   chan struct{}
+	err    error
+	broken string
+}
+
+// gather makes so many hands; the function that it gives sends them home.
+func (d *wavDecoder) gather(n int) (home func()) {
+	for i := range n {
+		h := &wavHand{d: d, first: i, v: make([]float64, blockRows), chunks: make(chan *chunk), done: make(chan struct{}, 1)}
+		d.hands = append(d.hands, h)
+		if i > 0 {
+			go func() {
+				for c := range h.chunks {
+					h.safely(c)
+					h.done <- struct{}{}
+				}
+			}()
+		}
+	}
+	return func() {
+		for _, h := range d.hands {
+			close(h.chunks)
+		}
+	}
+}
+
+// share takes a chunk channel by channel, by all hands.
+func (d *wavDecoder) share(c *chunk, frames int) error {
+	others := d.hands[1:]
+	for _, h := range others {
+		h.chunks <- c
+	}
+	err := d.hands[0].take(c)
+	for _, h := range others {
+		<-h.done
+		if h.broken != "" {
+			panic(h.broken)
+		}
+		if err == nil {
+			err = h.err
+		}
+	}
+	return err
+}
+
+// safely keeps a broken invariant for share.
+func (h *wavHand) safely(c *chunk) {
+	defer func() {
+		if p := recover(); p != nil {
+			h.broken = fmt.Sprintf("%v\n%s", p, debug.Stack())
+		}
+	}()
+	h.err = h.take(c)
+}
+
+func (h *wavHand) take(c *chunk) error {
+	frames := len(c.data) / h.d.frame
+	for ch := h.first; ch < h.d.lay.channels; ch += len(h.d.hands) {
+		if err := h.channel(h.d.eng.tracks[ch], ch, c.data, frames, &c.wav); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 // channel takes a chunk's samples of one channel. Still blocks in a row are passed over together: only the last one's tail is converted, when the run ends.
-func (d *wavDecoder) channel(t *track, ch int, data []byte, frames int, w *wavBlocks) error {
-	scale := d.lay.scale
+func (h *wavHand) channel(t *track, ch int, data []byte, frames int, w *wavBlocks) error {
+	d, scale := h.d, h.d.lay.scale
 	least, largest := w.narrow[0][ch], w.narrow[0][4+ch]
 	lo, hi := int16(math.MaxInt16), int16(math.MinInt16) // what the detector has called still
 	begun := -1                                          // frame where a run of still blocks began
@@ -103,7 +178,7 @@ func (d *wavDecoder) channel(t *track, ch int, data []byte, frames int, w *wavBl
 		x, y := min(a, lo), max(b, hi)
 		ok := t.det.calm(float64(x)*scale, float64(y)*scale)
 		if !ok && begun >= 0 {
-			d.run(t, ch, data, from-begun, begun)
+			h.run(t, ch, data, from-begun, begun)
 			begun = -1
 			x, y = a, b
 			ok = t.det.calm(float64(x)*scale, float64(y)*scale)
@@ -115,22 +190,22 @@ func (d *wavDecoder) channel(t *track, ch int, data []byte, frames int, w *wavBl
 			continue
 		}
 		lo, hi = math.MaxInt16, math.MinInt16
-		v := d.v[:min(wavBlock, frames-from)]
-		d.take(data, from, ch, v)
-		d.clk = clock{interval: 1 / d.lay.rate, row: d.rows + int64(from)}
-		if err := d.eng.feed(t, v, &d.clk, float64(a)*scale, float64(b)*scale); err != nil {
+		v := h.v[:min(wavBlock, frames-from)]
+		d.convert(data, from, ch, v)
+		h.clk = clock{interval: 1 / d.lay.rate, row: d.rows + int64(from)}
+		if err := d.eng.feed(t, v, &h.clk, float64(a)*scale, float64(b)*scale); err != nil {
 			return err
 		}
 	}
 	if begun >= 0 {
-		d.run(t, ch, data, frames-begun, begun)
+		h.run(t, ch, data, frames-begun, begun)
 	}
 	d.eng.extent(ch, float64(least)*scale, float64(largest)*scale)
 	return nil
 }
 
-// take converts samples of one channel from a frame of the chunk on.
-func (d *wavDecoder) take(data []byte, from, ch int, v []float64) {
+// convert gives samples of one channel from a frame of the chunk on.
+func (d *wavDecoder) convert(data []byte, from, ch int, v []float64) {
 	at := from*d.frame + 2*ch
 	_ = data[at+(len(v)-1)*d.frame+1]
 	p := unsafe.Pointer(&data[at])
@@ -141,10 +216,11 @@ func (d *wavDecoder) take(data []byte, from, ch int, v []float64) {
 }
 
 // run passes k still frames that begin at frame from of the chunk.
-func (d *wavDecoder) run(t *track, ch int, data []byte, k, from int) {
+func (h *wavHand) run(t *track, ch int, data []byte, k, from int) {
 	tail := min(t.det.tail(), k)
 	from += k - tail
-	d.take(data, from, ch, d.v[:tail])
-	d.clk = clock{interval: 1 / d.lay.rate, row: d.rows + int64(from)}
-	d.eng.pass(t, d.v[:tail], &d.clk, k)
+	d := h.d
+	d.convert(data, from, ch, h.v[:tail])
+	h.clk = clock{interval: 1 / d.lay.rate, row: d.rows + int64(from)}
+	d.eng.pass(t, h.v[:tail], &h.clk, k)
 }

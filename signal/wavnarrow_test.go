@@ -8,6 +8,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+	"strings"
 	"testing"
 )
 
@@ -129,6 +130,40 @@ func TestMinmax(t *testing.T) {
 			f(data, blocks, size, got)
 			if !slices.Equal(got[:blocks], want) || got[blocks] != [8]int16{3: 77} {
 				t.Fatalf("%s, %d blocks of %d bytes at %d: %v, want %v", name, blocks, size, shift, got, want)
+			}
+		}
+	}
+}
+
+// shrinking loses its end once the header and the survey were read.
+type shrinking struct {
+	data  []byte
+	short int
+	reads int
+}
+
+func (s *shrinking) ReadAt(p []byte, off int64) (int, error) {
+	s.reads++
+	data := s.data
+	if s.reads > 3 {
+		data = data[:s.short]
+	}
+	return bytes.NewReader(data).ReadAt(p, off)
+}
+
+// TestShrinkingRecording: a file that becomes shorter while it is read gives what is still there, and says so.
+func TestShrinkingRecording(t *testing.T) {
+	data := hardWaves(2, 40000)
+	for _, short := range []int{100_000, 100_003, 45_000} {
+		for _, workers := range []int{1, 3} {
+			src := &shrinking{data: data, short: short}
+			var got plainSink
+			r, err := Scan(context.Background(), File("x.wav", src, int64(len(data))), Options{Workers: workers, Chunk: 4096}, &got)
+			if r == nil || r.Partial == nil || !strings.Contains(r.Partial.Error(), "shorter") {
+				t.Fatalf("short %d: %v, %+v", short, err, r)
+			}
+			if want := int64(max(0, short-44)/4) / blockRows * blockRows; r.Rows != want {
+				t.Errorf("short %d: %d frames, %d were there in whole blocks", short, r.Rows, want)
 			}
 		}
 	}

@@ -39,6 +39,7 @@ type wavDecoder struct {
 	clk   clock
 	// blocks are judged by bound; and nobody else wants their extremes, so that they are judged as samples
 	narrow, alone bool
+	hands         []*wavHand
 }
 
 func (d *wavDecoder) split(b []byte, last bool) int {
@@ -129,10 +130,8 @@ func (d *wavDecoder) commit(c *chunk) error {
 			d.widen(&c.wav)
 			return d.blocks(c, frames)
 		}
-		for ch, t := range d.eng.tracks {
-			if err := d.channel(t, ch, c.data, frames, &c.wav); err != nil {
-				return err
-			}
+		if err := d.share(c, frames); err != nil {
+			return err
 		}
 		return d.close(c, frames)
 	}
@@ -224,34 +223,47 @@ func (s *scanner) scanWAV(ctx context.Context) (*Result, error) {
 	segs := s.surveyWAV(lay)
 	info := Info{Name: s.src.name, Format: FormatWAV, Size: s.src.size, Interval: Second(1 / lay.rate)}
 	hints := make([]hint, lay.channels)
-	finds := make([]finding, lay.channels)
 	for i := range hints {
 		name := fmt.Sprintf("ch%d", i+1)
 		hints[i] = hint{method: s.opt.Methods[name], ac: true}
-		finds[i] = judge(segs[i], hints[i])
 		c := newChannel(name, "", Analog)
 		c.Relative = true
 		info.Channels = append(info.Channels, c)
 	}
-	eng := newEngine(info, hints, finds, s.opt, s.sink, lay.channels)
+	eng := newEngine(info, hints, judgeAll(segs, hints, s.opt.Workers), s.opt, s.sink, lay.channels)
 	eng.warnings = append(eng.warnings, lay.warnings...)
 	d := &wavDecoder{lay: lay, eng: eng, v: make([]float64, blockRows), keep: s.keep, frame: lay.channels * lay.bytes}
 	d.narrow = lay.narrow()
 	d.alone = d.narrow && !s.opt.Overview && s.keep == nil
+	if d.alone {
+		defer d.gather(min(s.opt.Workers, lay.channels))()
+	}
 	s.overview(eng, func(o *Overview) { o.wav = lay })
 	if err := eng.begin(); err != nil {
 		return nil, err
 	}
-	r := s.src.body(lay.body)
-	want := lay.frames * int64(d.frame)
-	if lay.frames >= 0 {
-		r = io.LimitReader(r, want)
-	}
-	err := s.pipe(ctx, d, r, lay.body)
+	err := s.flowWAV(ctx, lay, d)
 	if err == nil && lay.frames > d.rows {
 		eng.warnings = append(eng.warnings, Warning{Byte: lay.body, Channel: -1, Text: fmt.Sprintf("the header claims %d frames, %d are there: read to the end", lay.frames, d.rows)})
 	}
 	return s.result(eng, err)
+}
+
+// flowWAV sends the samples through the pipeline.
+func (s *scanner) flowWAV(ctx context.Context, lay *wavLayout, d *wavDecoder) error {
+	want := lay.frames * int64(d.frame)
+	if s.src.at != nil {
+		end := s.src.size
+		if lay.frames >= 0 {
+			end = min(end, lay.body+want)
+		}
+		return s.pipeAt(ctx, d, lay.body, end, d.frame*blockRows)
+	}
+	r := s.src.body(lay.body)
+	if lay.frames >= 0 {
+		r = io.LimitReader(r, want)
+	}
+	return s.pipe(ctx, d, r, lay.body)
 }
 
 // surveyWAV samples stretches spread over the recording, or its beginning: about a million values in all.
