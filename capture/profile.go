@@ -2,6 +2,7 @@ package capture
 
 import (
 	"math"
+	"sort"
 	"strings"
 
 	"phasewright/signal"
@@ -274,13 +275,31 @@ func count(a, b []float64, stride int) (usual int, share float64, n int) {
 }
 
 // follows measures how tightly b follows a in a's own terms: the middle change, from one b to the b stride later, of
-// (b − last a)/(interval before that a). Near nothing where b is timed from a; larger where a is metal and b only happens near it.
+// (b − last a)/(interval before that a). Near nothing where b is timed from a; larger where a is metal and b only happens near it. Of many edges, four
+// stretches spread over them are looked at.
 func follows(a, b []float64, stride int) float64 {
 	if len(a) < 3 {
 		return math.NaN()
 	}
+	const stretches, each = 4, 2048
+	if len(b) <= stretches*each {
+		return median(changes(waits(a, b), stride))
+	}
+	var all []float64
+	for i := range stretches {
+		from := i * (len(b) - each) / (stretches - 1)
+		all = append(all, changes(waits(a, b[from:from+each]), stride)...)
+	}
+	return median(all)
+}
+
+// waits are how long each b comes after the last a, in terms of the interval before that a.
+func waits(a, b []float64) []float64 {
 	r := make([]float64, 0, len(b))
 	j := 0
+	if len(b) > 0 {
+		j = max(0, sort.SearchFloat64s(a, b[0])-1)
+	}
 	for _, t := range b {
 		for j+1 < len(a) && a[j+1] <= t {
 			j++
@@ -289,13 +308,18 @@ func follows(a, b []float64, stride int) float64 {
 			r = append(r, (t-a[j])/(a[j]-a[j-1]))
 		}
 	}
+	return r
+}
+
+// changes are the sizes of the changes from one value to the one stride later.
+func changes(r []float64, stride int) []float64 {
 	if len(r) <= stride {
-		return math.NaN()
+		return nil
 	}
 	for i := range len(r) - stride {
 		r[i] = math.Abs(r[i+stride] - r[i])
 	}
-	return median(r[:len(r)-stride])
+	return r[:len(r)-stride]
 }
 
 // smooth is the share of neighbouring stretches of stride intervals that agree within a third: a shaft has inertia.

@@ -1,6 +1,9 @@
 package signal
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // byChanges finds steps: where the value changes over span samples by at least the step. The levels beside a step are the
 // values before and after it, so a drooping or drifting baseline does no harm; the edge is timed half-way between them.
@@ -20,6 +23,15 @@ type byChanges struct {
 	last    Second    // of the last edge
 	state   float64
 	repeats *int64 // second steps in the same direction, left out
+	leaps   bool   // a leaper: its steps are kept
+	steps   []step
+	first   []float64 // the last span samples where it began
+}
+
+// step is a change of level before it is known what came before it.
+type step struct {
+	at   Second
+	sign float64
 }
 
 func newByChanges(step float64, span int, emit func(Edge), repeats *int64) *byChanges {
@@ -105,6 +117,14 @@ func (d *byChanges) calm(least, largest float64) bool {
 	return max(largest, d.hi)-min(least, d.lo) < d.step/2
 }
 
+func (d *byChanges) room(least, largest float64) (lo, hi float64) {
+	lo, hi = min(least, d.lo), max(largest, d.hi)
+	if slack := (0.99*d.step/2 - (hi - lo)) / 2; slack > 0 {
+		lo, hi = lo-slack, hi+slack
+	}
+	return lo, hi
+}
+
 func (d *byChanges) pass(tail []float64, c *clock, _ int) {
 	d.rest = 0
 	d.keep(tail, c)
@@ -121,15 +141,24 @@ func (d *byChanges) half(i int) Second {
 	return d.time(i)
 }
 
-// finish gives out the step under way.
+// finish ends the step under way.
 func (d *byChanges) finish() {
 	s := d.sign
 	d.sign, d.rest = 0, s
+	if d.leaps {
+		d.steps = append(d.steps, step{d.at, s})
+		return
+	}
+	d.give(d.at, s)
+}
+
+// give hands on a step, unless it goes the way of the one before.
+func (d *byChanges) give(at Second, s float64) {
 	if s == d.state {
 		*d.repeats++
 		return
 	}
-	at := max(d.at, d.last)
+	at = max(at, d.last)
 	kind, found := Rise, FoundLow
 	if s < 0 {
 		kind, found = Fall, FoundHigh
@@ -139,6 +168,34 @@ func (d *byChanges) finish() {
 	}
 	d.emit(Edge{At: at, Kind: kind})
 	d.state, d.last = s, at
+}
+
+func (d *byChanges) apart() leaper {
+	return &byChanges{span: d.span, step: d.step, leaps: true, lo: math.Inf(1), hi: math.Inf(-1)}
+}
+
+func (d *byChanges) settles(least, largest float64) bool {
+	return largest-least < d.step/2
+}
+
+func (d *byChanges) begin(tail []float64, c *clock, _ int64, _, _ float64) {
+	d.steps, d.w, d.t = d.steps[:0], d.w[:0], d.t[:0]
+	d.sign, d.rest = 0, 0
+	d.keep(tail, c)
+	d.first = append(d.first[:0], d.w...)
+}
+
+func (d *byChanges) adopt(o leaper) bool {
+	x, ok := o.(*byChanges)
+	if !ok || d.sign != 0 || d.rest != 0 || !slices.Equal(d.w, x.first) {
+		return false
+	}
+	for _, s := range x.steps {
+		d.give(s.at, s.sign)
+	}
+	d.w, d.t = append(d.w[:0], x.w...), append(d.t[:0], x.t...)
+	d.lo, d.hi, d.sign, d.rest, d.best, d.at = x.lo, x.hi, x.sign, x.rest, x.best, x.at
+	return true
 }
 
 // keep leaves the last span samples for the next block.

@@ -99,6 +99,13 @@ func (d *byLevels) calm(least, largest float64) bool {
 	return d.state < 0 && largest < d.mid || d.state > 0 && least > d.mid
 }
 
+func (d *byLevels) room(_, _ float64) (lo, hi float64) {
+	if d.state < 0 {
+		return math.Inf(-1), d.mid
+	}
+	return d.mid, math.Inf(1)
+}
+
 func (d *byLevels) pass(tail []float64, _ *clock, n int) {
 	d.prev = tail[len(tail)-1]
 	d.seen += int64(n)
@@ -204,4 +211,51 @@ func fraction(a, b, level float64) float64 {
 		return 0.5
 	}
 	return f
+}
+
+// levelLeaper is a byLevels that keeps what it finds, and where it began.
+type levelLeaper struct {
+	byLevels
+	found []Edge
+	late  int64 // slow transitions
+	first struct {
+		state int8
+		prev  float64
+		seen  int64
+	}
+}
+
+func (d *byLevels) apart() leaper {
+	l := &levelLeaper{byLevels: byLevels{low: d.low, high: d.high, mid: d.mid, snap: d.snap}}
+	l.emit = func(e Edge) { l.found = append(l.found, e) }
+	l.slow = &l.late
+	return l
+}
+
+func (l *levelLeaper) settles(least, largest float64) bool {
+	return largest <= l.low || least >= l.high
+}
+
+func (l *levelLeaper) begin(tail []float64, _ *clock, seen int64, _, largest float64) {
+	l.found, l.late = l.found[:0], 0
+	l.state = 1
+	if largest <= l.low {
+		l.state = -1
+	}
+	l.prev, l.seen, l.upAt, l.dnAt = tail[len(tail)-1], seen, -1, -1
+	l.first.state, l.first.prev, l.first.seen = l.state, l.prev, l.seen
+}
+
+func (d *byLevels) adopt(o leaper) bool {
+	x, ok := o.(*levelLeaper)
+	if !ok || d.state != x.first.state || d.prev != x.first.prev || d.seen != x.first.seen {
+		return false
+	}
+	for _, e := range x.found {
+		d.emit(e)
+	}
+	*d.slow += x.late
+	d.state, d.prev, d.seen = x.state, x.prev, x.seen
+	d.up, d.down, d.upAt, d.dnAt = x.up, x.down, x.upAt, x.dnAt
+	return true
 }

@@ -79,6 +79,10 @@ func (d *byZeroCrossing) calm(least, largest float64) bool {
 	return !d.pos.armed && !d.neg.armed && largest-d.zero < d.floor && d.zero-least < d.floor
 }
 
+func (d *byZeroCrossing) room(_, _ float64) (lo, hi float64) {
+	return d.zero - d.floor, d.zero + d.floor
+}
+
 func (d *byZeroCrossing) pass(tail []float64, c *clock, _ int) {
 	k := len(tail) - 1
 	d.prev, d.prevT, d.primed = tail[k]-d.zero, c.at(k), true

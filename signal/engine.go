@@ -135,6 +135,7 @@ func (t *track) hold(now Second) {
 // calm is what lets a detector pass over a block by bounds of its samples, and tells how many of its last samples it needs all the same.
 type calm interface {
 	calm(least, largest float64) bool
+	room(least, largest float64) (lo, hi float64) // within which it would stay calm for as long as it likes, where it is calm with these
 	tail() int
 	pass(tail []float64, c *clock, n int) // the last samples of a block of n
 }

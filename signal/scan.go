@@ -29,7 +29,8 @@ func scanKeeping(ctx context.Context, in Input, opt Options, sink Sink, keep *ke
 	if opt.Workers <= 0 {
 		opt.Workers = runtime.GOMAXPROCS(0)
 	}
-	if opt.Chunk <= 0 {
+	ownChunk := opt.Chunk > 0
+	if !ownChunk {
 		opt.Chunk = defaultChunk
 	}
 	src, err := openSource(in, opt)
@@ -47,6 +48,9 @@ func scanKeeping(ctx context.Context, in Input, opt Options, sink Sink, keep *ke
 	var r *Result
 	switch tellFormat(src.head) {
 	case FormatWAV:
+		if !ownChunk && opt.Workers <= 8 { // all stay within 10 MiB
+			s.opt.Chunk = wavChunk
+		}
 		r, err = s.scanWAV(ctx)
 	case FormatVCD:
 		r, err = s.scanVCD(ctx)

@@ -9,6 +9,7 @@ import (
 	"math/rand/v2"
 	"slices"
 	"strings"
+	"sync/atomic"
 	"testing"
 )
 
@@ -139,13 +140,12 @@ func TestMinmax(t *testing.T) {
 type shrinking struct {
 	data  []byte
 	short int
-	reads int
+	reads atomic.Int64
 }
 
 func (s *shrinking) ReadAt(p []byte, off int64) (int, error) {
-	s.reads++
 	data := s.data
-	if s.reads > 3 {
+	if s.reads.Add(1) > 3 {
 		data = data[:s.short]
 	}
 	return bytes.NewReader(data).ReadAt(p, off)

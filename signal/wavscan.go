@@ -8,15 +8,21 @@ import (
 	"math"
 )
 
-// wavBlock is how many samples share a pair of extremes here: few, since all of them are looked at where an edge may be. It divides blockRows.
-const wavBlock = 32
+// How many samples of a channel share a pair of extremes: few, since all of them are looked at where an edge may be. They divide blockRows, and blocks of 16-bit
+// samples are a multiple of 64 bytes.
+const (
+	wavBlock     = 32
+	wavBlockMany = 16 // of two channels and more
+)
 
-// wavBlocks holds the extremes of a chunk's short blocks, block after block, channel after channel.
+// d.eachs holds the extremes of a chunk's short blocks, block after block, channel after channel.
 type wavBlocks struct {
 	least, largest []float64
 	gap            []bool // a float sample is NaN or infinite
 	// of 16-bit samples, as they lie: the least of each channel, the largest of each; of one block and of wideBlocks together
 	narrow, wide [][8]int16
+	hand         wavHand
+	ahead        []wavAhead // by channel
 }
 
 // room makes place for n pairs of extremes.
@@ -35,11 +41,13 @@ type wavDecoder struct {
 	v     []float64
 	keep  *keeper
 	frame int
+	each  int   // samples of a channel in a block
 	whole clock // of the block under way, and of a part of it: kept here, since they would escape to the heap
 	clk   clock
 	// blocks are judged by bound; and nobody else wants their extremes, so that they are judged as samples
 	narrow, alone bool
-	hands         []*wavHand
+	hand          wavHand
+	adopters      []adopter // by channel; nil where nothing can be found ahead
 }
 
 func (d *wavDecoder) split(b []byte, last bool) int {
@@ -51,17 +59,21 @@ func (d *wavDecoder) parse(c *chunk) {
 	w := &c.wav
 	frames := len(c.data) / d.frame
 	if d.narrow {
-		if d.bound(c, frames); !d.alone {
+		d.bound(c, frames)
+		switch {
+		case !d.alone:
 			d.widen(w)
+		case frames > 0:
+			d.lead(c, frames)
 		}
 		return
 	}
-	blocks := (frames + wavBlock - 1) / wavBlock
+	blocks := (frames + d.each - 1) / d.each
 	w.room(blocks * d.lay.channels)
-	v := make([]float64, wavBlock)
+	v := make([]float64, d.each)
 	for b := range blocks {
-		from := b * wavBlock
-		k := min(wavBlock, frames-from)
+		from := b * d.each
+		k := min(d.each, frames-from)
 		data := c.data[from*d.frame : (from+k)*d.frame]
 		out := b * d.lay.channels
 		for ch := range d.lay.channels {
@@ -130,8 +142,8 @@ func (d *wavDecoder) commit(c *chunk) error {
 			d.widen(&c.wav)
 			return d.blocks(c, frames)
 		}
-		if err := d.share(c, frames); err != nil {
-			return err
+		for ch, t := range d.eng.tracks {
+			d.hand.channel(t, ch, c, frames)
 		}
 		return d.close(c, frames)
 	}
@@ -146,7 +158,7 @@ func (d *wavDecoder) blocks(c *chunk, frames int) error {
 		k := min(blockRows, frames-from)
 		data := c.data[from*d.frame : (from+k)*d.frame]
 		for ch, t := range d.eng.tracks {
-			if err := d.block(t, ch, data, k, &d.whole, &c.wav, from/wavBlock); err != nil {
+			if err := d.block(t, ch, data, k, &d.whole, &c.wav, from/d.each); err != nil {
 				return err
 			}
 		}
@@ -175,7 +187,7 @@ func (d *wavDecoder) block(t *track, ch int, data []byte, k int, clk *clock, w *
 		d.keep.samples(ch, d.v[:k], clk)
 	}
 	least, largest, gap := math.Inf(1), math.Inf(-1), false
-	parts := (k + wavBlock - 1) / wavBlock
+	parts := (k + d.each - 1) / d.each
 	for b := range parts {
 		i := (first+b)*n + ch
 		least, largest, gap = min(least, w.least[i]), max(largest, w.largest[i]), gap || w.gap[i]
@@ -191,8 +203,8 @@ func (d *wavDecoder) block(t *track, ch int, data []byte, k int, clk *clock, w *
 	}
 	for b := range parts {
 		i := (first+b)*n + ch
-		from := b * wavBlock
-		m := min(wavBlock, k-from)
+		from := b * d.each
+		m := min(d.each, k-from)
 		part := data[from*d.frame : (from+m)*d.frame]
 		if tail, ok := d.eng.still(t, w.least[i], w.largest[i]); ok {
 			d.tail(t, ch, part, m, min(tail, m), clk.row+int64(from))
@@ -233,10 +245,17 @@ func (s *scanner) scanWAV(ctx context.Context) (*Result, error) {
 	eng := newEngine(info, hints, judgeAll(segs, hints, s.opt.Workers), s.opt, s.sink, lay.channels)
 	eng.warnings = append(eng.warnings, lay.warnings...)
 	d := &wavDecoder{lay: lay, eng: eng, v: make([]float64, blockRows), keep: s.keep, frame: lay.channels * lay.bytes}
-	d.narrow = lay.narrow()
+	d.narrow, d.each = lay.narrow(), wavBlock
+	if lay.channels > 1 {
+		d.each = wavBlockMany
+	}
 	d.alone = d.narrow && !s.opt.Overview && s.keep == nil
 	if d.alone {
-		defer d.gather(min(s.opt.Workers, lay.channels))()
+		d.hand = wavHand{d: d, v: make([]float64, blockRows)}
+		for _, t := range eng.tracks {
+			of, _ := t.det.(adopter)
+			d.adopters = append(d.adopters, of)
+		}
 	}
 	s.overview(eng, func(o *Overview) { o.wav = lay })
 	if err := eng.begin(); err != nil {
