@@ -157,6 +157,13 @@ func (a *Analyser) keep(e *signal.Edge) {
 		a.start = float64(e.At)
 		a.kept = make([]signal.Edge, 0, 4096)
 	}
+	if n := len(a.kept); n == cap(a.kept) { // short recordings never come here; others grow at once to what is kept at most
+		most := stretch
+		if n >= stretch {
+			most += mostWaiting
+		}
+		a.kept = append(make([]signal.Edge, 0, most), a.kept...)
+	}
 	a.kept = append(a.kept, *e)
 	switch n := len(a.kept); {
 	case n == stretch && a.apart:

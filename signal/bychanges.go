@@ -19,6 +19,7 @@ type byChanges struct {
 	sign    float64   // direction of the step under way; 0 none
 	rest    float64   // direction that must come to rest before it counts again
 	best    float64   // greatest change of the step under way
+	bestI   int       // the sample in w that ends it, whose instant is not yet worked out; 0: none
 	at      Second    // its instant
 	last    Second    // of the last edge
 	state   float64
@@ -93,11 +94,19 @@ func (d *byChanges) feed(v []float64, c *clock, least, largest float64) {
 			d.sign, d.best = s, 0
 		}
 		if size > d.best {
-			d.best, d.at = size, d.half(i)
+			d.best, d.bestI = size, i
 		}
 	}
+	d.settle()
 	d.w, d.c = d.w[:d.from], nil
 	d.keep(v, c)
+}
+
+// settle times the greatest change so far, while its samples are at hand.
+func (d *byChanges) settle() {
+	if d.bestI > 0 {
+		d.at, d.bestI = d.half(d.bestI), 0
+	}
 }
 
 // time is the instant of sample j of w.
@@ -143,6 +152,7 @@ func (d *byChanges) half(i int) Second {
 
 // finish ends the step under way.
 func (d *byChanges) finish() {
+	d.settle()
 	s := d.sign
 	d.sign, d.rest = 0, s
 	if d.leaps {

@@ -121,7 +121,19 @@ func (h *wavHand) follow(det detector, ch int, data []byte, w *wavBlocks, from, 
 
 // inside widens lo to hi to the samples that lie well inside a range.
 func inside(lo, hi int16, least, largest float64) (int16, int16) {
-	return int16(min(float64(lo), max(math.MinInt16, math.Ceil(least)+1))), int16(max(float64(hi), min(math.MaxInt16, math.Floor(largest)-1)))
+	if v := math.Ceil(least) + 1; v < float64(lo) {
+		lo = math.MinInt16
+		if v > math.MinInt16 {
+			lo = int16(v)
+		}
+	}
+	if v := math.Floor(largest) - 1; v > float64(hi) {
+		hi = math.MaxInt16
+		if v < math.MaxInt16 {
+			hi = int16(v)
+		}
+	}
+	return lo, hi
 }
 
 // run passes k still frames that begin at frame from of the chunk.

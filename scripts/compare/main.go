@@ -24,7 +24,10 @@ func run(args []string) error {
 	if len(args) == 2 && args[0] == "ours" {
 		return ours(args[1])
 	}
-	return fmt.Errorf("use: compare make DIR MEGABYTES | ours FILE")
+	if len(args) > 1 && args[0] == "used" {
+		return used(args[1:])
+	}
+	return fmt.Errorf("use: compare make DIR MEGABYTES | ours FILE | used COMMAND...")
 }
 
 type edgeCount struct{ n int64 }

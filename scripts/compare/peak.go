@@ -1,9 +1,12 @@
 package main
 
 import (
+	"fmt"
 	"os"
+	"os/exec"
 	"strconv"
 	"strings"
+	"syscall"
 )
 
 // peakMiB gives this process's greatest resident size.
@@ -19,4 +22,20 @@ func peakMiB() int {
 		}
 	}
 	return -1
+}
+
+// used runs a command and prints what it used: processor seconds, and its greatest resident size in MiB.
+func used(command []string) error {
+	c := exec.Command(command[0], command[1:]...)
+	c.Stderr = os.Stderr
+	if err := c.Run(); err != nil {
+		return err
+	}
+	s := c.ProcessState
+	kib := int64(-1024)
+	if u, ok := s.SysUsage().(*syscall.Rusage); ok {
+		kib = u.Maxrss // KiB on Linux
+	}
+	fmt.Printf("%.3f %d\n", (s.UserTime() + s.SystemTime()).Seconds(), kib/1024)
+	return nil
 }
