@@ -162,11 +162,11 @@ func (y *ledger) interval(i int64, numbered bool, events []event) {
 	x := &y.at // one for all: making it anew costs 15 ns
 	y.between(&x.c, i)
 	n := b.v * (1.0 / degPerRPM)
-	y.speed.add(a.t, b.t-a.t, b.a-a.a, n)
 	if a.miss|a.extra|b.miss|b.extra != 0 {
 		y.upset = 3
 		y.shape.restart()
 	}
+	y.speed.add(a.t, b.t-a.t, b.a-a.a, n, y.upset > 0, y.standsOut(i))
 	x.i, x.a, x.b, x.n, x.early, x.whole, x.numbered = i, a, b, n, i-y.first < 2, b.miss|b.extra == 0, numbered
 	x.others, x.fired, x.markT = 0, 0, 0
 	for q := range events {
@@ -181,6 +181,15 @@ func (y *ledger) interval(i int64, numbered bool, events []event) {
 		y.shape.cycle(y, i, numbered)
 		y.timing.cycle()
 	}
+}
+
+// standsOut says that the interval at knot i is more than twice as quick as those beside it, or as slow: that is a pulse in a wrong place, no shaft.
+func (y *ledger) standsOut(i int64) bool {
+	if i <= y.first || i+2 >= y.head {
+		return false
+	}
+	v, p, n := y.knot(i+1).v, y.knot(i).v, y.knot(i+2).v
+	return v > 2*p && v > 2*n || 2*v < p && 2*v < n
 }
 
 func (y *ledger) happen(x *stretchOf, e *event) {

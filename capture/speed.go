@@ -20,24 +20,30 @@ func (s *speedTrack) init() {
 	s.width = 1e-3
 }
 
-// add takes an interval that began at t, lasted dt and turned the crank by the angle, at n rpm.
-func (s *speedTrack) add(t, dt, angle, n float64) {
+// add takes an interval that began at t, lasted dt and turned the crank by the angle, at n rpm. Where wrong pulses are near, its
+// speed is no extreme; where it stands out from those beside it as no shaft can, it is no point of the line either, but part of the mean of all.
+func (s *speedTrack) add(t, dt, angle, n float64, upset, out bool) {
 	if !(dt > 0) {
 		return
 	}
 	if s.time == 0 {
 		s.t0 = t
 	}
-	s.lo, s.hi = min(s.lo, n), max(s.hi, n)
 	s.angle += angle
 	s.time += dt
+	if out {
+		return
+	}
 	if !(t < s.until) || len(s.slices) == 0 { // a division an interval saved
 		s.reach(t)
 	}
 	c := &s.slices[len(s.slices)-1]
-	c.lo, c.hi = min(c.lo, n), max(c.hi, n)
 	c.angle += angle
 	c.time += dt
+	if !upset {
+		s.lo, s.hi = min(s.lo, n), max(s.hi, n)
+		c.lo, c.hi = min(c.lo, n), max(c.hi, n)
+	}
 }
 
 // reach makes the slice that t lies in the last one.
@@ -68,14 +74,16 @@ func (s *speedTrack) result() *Speeds {
 	if !(s.time > 0) {
 		return nil
 	}
-	return &Speeds{Min: s.lo, Mean: s.angle / s.time / degPerRPM, Max: s.hi}
+	mean := s.angle / s.time / degPerRPM
+	return &Speeds{Min: min(s.lo, mean), Mean: mean, Max: max(s.hi, mean)}
 }
 
 func (s *speedTrack) series() []TimePoint {
 	var out []TimePoint
 	for i, c := range s.slices {
 		if c.time > 0 {
-			out = append(out, TimePoint{s.t0 + float64(i)*s.width, c.lo, c.angle / c.time / degPerRPM, c.hi})
+			mean := c.angle / c.time / degPerRPM
+			out = append(out, TimePoint{s.t0 + float64(i)*s.width, min(c.lo, mean), mean, max(c.hi, mean)})
 		}
 	}
 	return out

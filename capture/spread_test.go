@@ -2,7 +2,10 @@ package capture
 
 import (
 	"math"
+	"sort"
 	"testing"
+
+	"phasewright/signal"
 )
 
 // By hand, as in TestSpacingErrorShowsPerCylinder: a third edge 0.9° late makes its spark 1.3° late and the next 0.4° early, so that the mean of all stands
@@ -136,5 +139,32 @@ func TestJumpsAreNoScatter(t *testing.T) {
 	}
 	if got := float64(r.Spark.ScatterSD); got > 0.15 {
 		t.Errorf("sparks scatter by %.4f° on the shaft, by hand 0.08°", got)
+	}
+}
+
+// An extra pulse halves an interval and doubles its speed: that is not how fast the engine turned.
+func TestWrongPulsesAreNoSpeed(t *testing.T) {
+	d, deg, _ := legs(1000, point{3000, 10})
+	edges := eight(d, 0.5, deg-0.5).run()
+	clean := analyse(t, edges, fourNames, Options{Cylinders: 8})
+	var wrong []signal.Edge
+	for i, e := range edges {
+		wrong = append(wrong, e)
+		if i%211 == 100 && e.Channel == 0 {
+			wrong = append(wrong, signal.Edge{At: e.At + 2e-4, Channel: 0, Kind: signal.Fall - e.Kind}, signal.Edge{At: e.At + 4e-4, Channel: 0, Kind: e.Kind})
+		}
+	}
+	sort.SliceStable(wrong, func(i, j int) bool { return wrong[i].At < wrong[j].At })
+	r := analyse(t, wrong, fourNames, Options{Cylinders: 8})
+	if r.AnomalyCount[string(ExtraPulse)]+r.AnomalyCount[string(ShortPulse)] < 10 {
+		t.Fatal(r.AnomalyCount)
+	}
+	if r.Speed.Max > 1.02*clean.Speed.Max || r.Speed.Min < 0.98*clean.Speed.Min {
+		t.Errorf("%v to %v rpm, without the pulses %v to %v", r.Speed.Min, r.Speed.Max, clean.Speed.Min, clean.Speed.Max)
+	}
+	for i, p := range r.Series.Speed {
+		if at := min(i, len(clean.Series.Speed)-1); math.Abs(p.Mean-clean.Series.Speed[at].Mean) > 0.15*p.Mean {
+			t.Errorf("%.0f rpm at %.2f s", p.Mean, p.TimeS)
+		}
 	}
 }

@@ -80,6 +80,9 @@ func TestCaptureScreens(t *testing.T) {
 	if dir == "" {
 		t.Skip("no pictures asked for: set SCREENS to a folder")
 	}
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		t.Fatal(err)
+	}
 	s := newShop(t)
 	job := s.job()
 	base, _ := s.serve()
