@@ -9,9 +9,10 @@ import (
 )
 
 const (
-	stretch   = 1 << 17 // edges kept to tell the roles: 3 MiB
-	lookedAt  = 20000   // edges of one kind a channel that the roles are judged on
-	contender = 12      // channels, the busiest, that may carry a role
+	stretch      = 1 << 17 // edges kept to tell the roles: 3 MiB
+	lookedAt     = 20000   // edges of one kind a channel that the roles are judged on
+	growthUnsure = 0.15    // standard uncertainty of a growth that tells 0 from 1
+	contender    = 12      // channels, the busiest, that may carry a role
 )
 
 // profile is what the first stretch shows of one channel.
@@ -37,6 +38,7 @@ type profile struct {
 	beganLate    float64 // first edge, share of the stretch
 	lastOf       float64
 	shorts, lost int
+	spikes       int // pulses left out for the roles, far shorter than the others
 }
 
 // namedRole reads the usual words in a channel's name.
@@ -101,6 +103,11 @@ func profiles(channels []signal.Channel, edges []signal.Edge) []*profile {
 		start, end = float64(edges[0].At), float64(edges[len(edges)-1].At)
 	}
 	for i, p := range ps {
+		if channels[i].Method != signal.ByZeroCrossing {
+			n := len(p.rise) + len(p.fall)
+			p.rise, p.fall = withoutSpikes(p.rise, p.fall)
+			p.spikes = (n - len(p.rise) - len(p.fall)) / 2
+		}
 		p.measure(channels[i], start, end)
 	}
 	for i, p := range ps {
@@ -174,14 +181,14 @@ func (p *profile) pulses() (high, low, period []float64) {
 }
 
 // growth is the slope of ln(mean width) against ln(mean period) over blocks of pulses. A vane's width grows with the period (1), a
-// dwell or a clamp's pulse does not (0).
+// dwell or a clamp's pulse does not (0). It is not known where its own standard uncertainty leaves the two a few steps apart.
 func growth(high, low, period []float64, narrowHigh bool) (slope float64, known bool) {
 	width := high
 	if !narrowHigh {
 		width = low
 	}
 	size := max(1, min(12, len(period)/8))
-	var n, sx, sy, sxx, sxy float64
+	var n, sx, sy, sxx, sxy, syy float64
 	for i := 0; i+size <= len(period); i += size {
 		var w, t float64
 		for j := i; j < i+size; j++ {
@@ -192,7 +199,7 @@ func growth(high, low, period []float64, narrowHigh bool) (slope float64, known 
 			continue
 		}
 		x, y := math.Log(t), math.Log(w)
-		n, sx, sy, sxx, sxy = n+1, sx+x, sy+y, sxx+x*x, sxy+x*y
+		n, sx, sy, sxx, sxy, syy = n+1, sx+x, sy+y, sxx+x*x, sxy+x*y, syy+y*y
 	}
 	if n < 4 {
 		return math.NaN(), false
@@ -201,7 +208,9 @@ func growth(high, low, period []float64, narrowHigh bool) (slope float64, known 
 	if vx < 0.03*0.03 {
 		return math.NaN(), false
 	}
-	return (sxy/n - sx*sy/n/n) / vx, true
+	slope = (sxy/n - sx*sy/n/n) / vx
+	rest := math.Max(0, (syy/n-sy*sy/n/n)/vx-slope*slope)
+	return slope, math.Sqrt(rest/(n-2)) < growthUnsure
 }
 
 func logSpread(v []float64) float64 {
