@@ -13,7 +13,12 @@ type speedTrack struct {
 	slices      []speedSlice
 }
 
-type speedSlice struct{ lo, hi, angle, time float64 }
+// speedSlice holds extremes, angle and time of undisturbed intervals, and angle and time of the others: they stand in where there are no undisturbed ones in the whole recording.
+type speedSlice struct{ lo, hi, angle, time, upsetAngle, upsetTime float64 }
+
+func (a speedSlice) and(b speedSlice) speedSlice {
+	return speedSlice{min(a.lo, b.lo), max(a.hi, b.hi), a.angle + b.angle, a.time + b.time, a.upsetAngle + b.upsetAngle, a.upsetTime + b.upsetTime}
+}
 
 func (s *speedTrack) init() {
 	s.lo, s.hi = math.Inf(1), math.Inf(-1)
@@ -21,7 +26,7 @@ func (s *speedTrack) init() {
 }
 
 // add takes an interval that began at t, lasted dt and turned the crank by the angle, at n rpm. Where wrong pulses are near, its
-// speed is no extreme; where it stands out from those beside it as no shaft can, it is no point of the line either, but part of the mean of all.
+// speed is no extreme, and no point of the line, unless all are like that; where it stands out from those beside it as no shaft can, it is part of the mean alone.
 func (s *speedTrack) add(t, dt, angle, n float64, upset, out bool) {
 	if !(dt > 0) {
 		return
@@ -38,12 +43,15 @@ func (s *speedTrack) add(t, dt, angle, n float64, upset, out bool) {
 		s.reach(t)
 	}
 	c := &s.slices[len(s.slices)-1]
+	if upset {
+		c.upsetAngle += angle
+		c.upsetTime += dt
+		return
+	}
 	c.angle += angle
 	c.time += dt
-	if !upset {
-		s.lo, s.hi = min(s.lo, n), max(s.hi, n)
-		c.lo, c.hi = min(c.lo, n), max(c.hi, n)
-	}
+	s.lo, s.hi = min(s.lo, n), max(s.hi, n)
+	c.lo, c.hi = min(c.lo, n), max(c.hi, n)
 }
 
 // reach makes the slice that t lies in the last one.
@@ -61,8 +69,7 @@ func (s *speedTrack) join() {
 	for i := 0; i < len(s.slices); i += 2 {
 		a := s.slices[i]
 		if i+1 < len(s.slices) {
-			b := s.slices[i+1]
-			a = speedSlice{min(a.lo, b.lo), max(a.hi, b.hi), a.angle + b.angle, a.time + b.time}
+			a = a.and(s.slices[i+1])
 		}
 		s.slices[i/2] = a
 	}
@@ -81,6 +88,9 @@ func (s *speedTrack) result() *Speeds {
 func (s *speedTrack) series() []TimePoint {
 	var out []TimePoint
 	for i, c := range s.slices {
+		if math.IsInf(s.lo, 0) { // nothing was undisturbed
+			c.angle, c.time = c.upsetAngle, c.upsetTime
+		}
 		if c.time > 0 {
 			mean := c.angle / c.time / degPerRPM
 			out = append(out, TimePoint{s.t0 + float64(i)*s.width, min(c.lo, mean), mean, max(c.hi, mean)})

@@ -142,7 +142,7 @@ func TestJumpsAreNoScatter(t *testing.T) {
 	}
 }
 
-// An extra pulse halves an interval and doubles its speed: that is not how fast the engine turned.
+// A burst of extra pulses is taken for vanes for a while, at many times the speed: that is not how fast the engine turned.
 func TestWrongPulsesAreNoSpeed(t *testing.T) {
 	d, deg, _ := legs(1000, point{3000, 10})
 	edges := eight(d, 0.5, deg-0.5).run()
@@ -151,7 +151,10 @@ func TestWrongPulsesAreNoSpeed(t *testing.T) {
 	for i, e := range edges {
 		wrong = append(wrong, e)
 		if i%211 == 100 && e.Channel == 0 {
-			wrong = append(wrong, signal.Edge{At: e.At + 2e-4, Channel: 0, Kind: signal.Fall - e.Kind}, signal.Edge{At: e.At + 4e-4, Channel: 0, Kind: e.Kind})
+			for k := range 2 + i%5 {
+				at := e.At + signal.Second(k)*5e-4
+				wrong = append(wrong, signal.Edge{At: at + 2e-4, Channel: 0, Kind: signal.Fall - e.Kind}, signal.Edge{At: at + 4e-4, Channel: 0, Kind: e.Kind})
+			}
 		}
 	}
 	sort.SliceStable(wrong, func(i, j int) bool { return wrong[i].At < wrong[j].At })
