@@ -107,6 +107,11 @@ func (p *plan) checkRoles() {
 			p.find(FoundNoChannel, name, fmt.Sprintf("no channel is called %q", name), "write the name as the recording has it: "+p.names())
 		}
 	}
+	for i, q := range p.ps {
+		if why := p.cast.unsure[i]; why != "" {
+			p.doubt("%s: %s, and the recording bears out both nearly as well; %s", q.name, why, stateRole(Unknown))
+		}
+	}
 	switch {
 	case len(p.ps) == 0:
 		p.find(FoundNoEdges, "", "the recording has no channels", "record at least the crank pickup")
@@ -127,9 +132,6 @@ func (p *plan) checkRoles() {
 	}
 	if a.mark < 0 {
 		p.find(FoundNoMark, "", "no mark once a turn at TDC: spark angles count from the active edge, absolute timing is not known", "record a mark sensor set at the damper's proven zero mark")
-	}
-	if a.rivalCrank >= 0 && a.score-a.rival < ptDoubt && p.s.given(crank) != Crank {
-		p.doubt("%s may be the crank signal instead of %s: the recording fits both nearly as well; %s", p.name(a.rivalCrank), crank, stateRole(Crank))
 	}
 	p.checkSwap()
 	if q := p.ps[a.crank]; !q.growthKnown && q.named != Crank && p.s.given(crank) != Crank {

@@ -187,7 +187,7 @@ func growth(high, low, period []float64, narrowHigh bool) (slope float64, known 
 	if !narrowHigh {
 		width = low
 	}
-	size := max(1, min(12, len(period)/8))
+	size := max(2, min(12, len(period)/8)) // never one: on the starter, turns and half turns differ in speed by themselves
 	var n, sx, sy, sxx, sxy, syy float64
 	for i := 0; i+size <= len(period); i += size {
 		var w, t float64

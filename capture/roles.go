@@ -14,8 +14,6 @@ type assignment struct {
 	sparks           []int
 	vanes            int // active crank edges a cycle; 0: could not be told
 	score            float64
-	rival            float64 // score of the best assignment with another crank
-	rivalCrank       int
 }
 
 // Points, in the manner of log odds: about one for "rather so", three for "hardly otherwise". They were chosen by reasoning about
@@ -26,7 +24,8 @@ const (
 	ptWrong    = -9.0 // the opposite of what the role needs: a vane's width never stays when the period changes
 	ptName     = 0.6  // the name says so
 	ptAccept   = 1.5  // least for a crank to be named
-	ptDoubt    = 0.75 // a rival nearer than this is told
+	ptDoubt    = 0.75 // a rival nearer than this leaves a role open
+	ptNeedless = 4.0  // a cam pickup beside a wheel of one vane, which tells the cycle by itself
 	ptNever    = -20.0
 	fastest    = 25000.0 // rpm, no engine of this trade turns faster
 	slowest    = 5.0     // rpm
@@ -34,15 +33,23 @@ const (
 	markNarrow = 0.08    // a mark covers less of its turn than this
 )
 
+// part is a channel in a role.
+type part struct {
+	channel int
+	role    Role
+}
+
 // casting weighs assignments over the channels that could carry a role.
 type casting struct {
-	s    *setup
-	ps   []*profile
-	who  []int // contenders
-	one  [][]tally
-	two  [][]tally
-	fit  map[[3]int]float64 // spark points by channel, crank channel and vanes
-	near map[[3]int]float64 // closest by channel, channel and vanes
+	s      *setup
+	ps     []*profile
+	who    []int // contenders
+	one    [][]tally
+	two    [][]tally
+	fit    map[[3]int]float64 // spark points by channel, crank channel and vanes
+	most   map[part]float64   // best score with a channel in a role
+	unsure map[int]string     // channels whose role was taken back, and why
+	near   map[[3]int]float64 // closest by channel, channel and vanes
 }
 
 // tally is the result of count for a pair of channels.
@@ -53,7 +60,7 @@ type tally struct {
 }
 
 func newCasting(s *setup, ps []*profile) *casting {
-	c := &casting{s: s, ps: ps, fit: map[[3]int]float64{}, near: map[[3]int]float64{}}
+	c := &casting{s: s, ps: ps, fit: map[[3]int]float64{}, most: map[part]float64{}, near: map[[3]int]float64{}}
 	for i, p := range ps {
 		if p.usable && (p.duplicateOf < 0 || s.given(p.name) != "") && s.given(p.name) != Unknown {
 			c.who = append(c.who, i)
@@ -111,14 +118,12 @@ func (c *casting) choices(r Role) []int {
 
 // best finds the assignment that explains the channels best; crank is -1 where nothing is good enough.
 func (c *casting) best() assignment {
-	top := assignment{crank: -1, cam: -1, mark: -1, score: math.Inf(-1), rival: math.Inf(-1), rivalCrank: -1}
-	perCrank := map[int]float64{}
+	top := assignment{crank: -1, cam: -1, mark: -1, score: math.Inf(-1)}
 	cams, marks := c.choices(Cam), c.choices(Mark)
 	for _, crank := range c.who {
 		if !c.may(crank, Crank) {
 			continue
 		}
-		perCrank[crank] = math.Inf(-1)
 		for _, cam := range cams {
 			if cam == crank {
 				continue
@@ -128,17 +133,11 @@ func (c *casting) best() assignment {
 					continue
 				}
 				a := c.weigh(crank, cam, mark)
-				perCrank[crank] = math.Max(perCrank[crank], a.score)
+				c.note(a)
 				if a.score > top.score {
 					top = a
 				}
 			}
-		}
-	}
-	top.rival, top.rivalCrank = math.Inf(-1), -1
-	for _, crank := range c.who {
-		if v, ok := perCrank[crank]; ok && crank != top.crank && v > top.rival {
-			top.rival, top.rivalCrank = v, crank
 		}
 	}
 	if top.crank >= 0 && top.score < ptAccept && c.s.given(c.ps[top.crank].name) != Crank {
@@ -147,7 +146,7 @@ func (c *casting) best() assignment {
 	if top.crank < 0 {
 		return c.withoutCrank()
 	}
-	return top
+	return c.settle(top)
 }
 
 // withoutCrank names cam and mark where two marks come for one cam pulse, though there is no crank signal to follow.
@@ -182,6 +181,9 @@ func (c *casting) weigh(crank, cam, mark int) assignment {
 			a.score -= 3
 		case t.usual == 1:
 			a.score += t.share
+			if !c.s.camStated && c.s.given(c.ps[cam].name) != Cam {
+				a.score -= ptNeedless
+			}
 			a.vanes = 1
 		default:
 			a.score += 4*t.share - 1 - few(t.n)
@@ -363,6 +365,8 @@ func (c *casting) explain(a assignment, i int) (Role, string) {
 		return g, strings.Join(append([]string{"as stated"}, why...), "; ")
 	case role == Unknown && p.reason != "":
 		return role, p.reason
+	case role == Unknown && c.unsure[i] != "":
+		return role, c.unsure[i] + "; state its role"
 	case role == Unknown && p.duplicateOf >= 0:
 		return role, fmt.Sprintf("carries the same edges as %s", c.ps[p.duplicateOf].name)
 	case role == Unknown && a.crank < 0 && p.growthKnown && p.growth <= 0.45:

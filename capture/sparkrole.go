@@ -32,14 +32,19 @@ func (c *casting) weighSpark(x, crank, vanes int) float64 {
 		v--
 	}
 	if rate > 0.85 {
-		there, back := c.closest(crank, x, vanes), c.closest(x, crank, vanes)
-		const nothing = 1e-5
-		v += 0.6 * math.Max(-3, math.Min(3, math.Log((back+nothing)/(there+nothing))))
+		v += c.timed(x, crank, vanes)
 	}
 	if p.beganLate > k.beganLate+1e-6 {
 		v += 0.3
 	}
 	return v
+}
+
+// timed is whether channel x, with a pulse for each of the crank channel, is timed from that (above nought) or the other way round.
+func (c *casting) timed(x, crank, vanes int) float64 {
+	there, back := c.closest(crank, x, vanes), c.closest(x, crank, vanes)
+	const nothing = 1e-5
+	return 0.6 * math.Max(-3, math.Min(3, math.Log((back+nothing)/(there+nothing))))
 }
 
 // closest is how tightly any edge of channel b follows any of channel a: the least of follows.
