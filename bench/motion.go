@@ -97,3 +97,11 @@ func (m *imposed) speed(time float64) float64 {
 	}
 	return s.rate + s.grow*(time-s.time)
 }
+
+// supplyAt is the supply's voltage at a time: on the starter the mean that it is loaded to.
+func (r *Rig) supplyAt(time float64) float64 {
+	if m, ok := r.motion.(*imposed); ok && m.find(time).turn != nil {
+		return r.s.onStart
+	}
+	return r.s.supply
+}

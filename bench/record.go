@@ -13,9 +13,13 @@ import (
 
 // WriteCSV writes the run as a sampled recording: a header row and one row a sample, time in seconds and four channels in volts.
 func WriteCSV(w io.Writer, r *Rig, c Config, s Sampling) error {
-	s, ns, err := s.check()
+	s, err := s.check()
 	if err != nil {
 		return err
+	}
+	ns := int64(math.Round(1e9 / s.Rate))
+	if math.Abs(float64(ns)*s.Rate-1e9) > 1e-3 {
+		return bad("sample rate", "give one with whole nanoseconds between samples, such as 100000, or write a WAVE file", "%g samples a second", s.Rate)
 	}
 	if _, err := io.WriteString(w, "time (s),crank (V),cam (V),spark (V),mark (V)\n"); err != nil {
 		return err
@@ -68,11 +72,11 @@ const FullScale quantity.Voltage = 10
 
 // WriteWAV writes the run as a 16-bit PCM WAVE file of four channels: crank, cam, spark, mark; ±10 V is full scale, what lies beyond is clipped.
 func WriteWAV(w io.Writer, r *Rig, c Config, s Sampling) error {
-	s, ns, err := s.check()
+	s, err := s.check()
 	if err != nil {
 		return err
 	}
-	total := int64(math.Floor(r.end * 1e3 / float64(ns)))
+	total := s.samples(r)
 	size := total * channels * 2
 	if size > math.MaxUint32-64 {
 		return bad("recording", "record less, or sample more slowly", "%d MiB do not fit into a WAVE file", size>>20)

@@ -12,15 +12,16 @@ type Probe string
 
 // The spark probes.
 const (
-	OnDriver Probe = "driver" // logic level that switches the coil: high while it charges, falling at the command to spark
-	OnWire1  Probe = "wire"   // inductive clamp on wire 1: a short pulse that starts at the spark
-	OnSupply Probe = "current"
+	OnDriver Probe = "driver"  // logic level that switches the coil: high while it charges, falling at the command to spark
+	OnWire1  Probe = "wire"    // inductive clamp on wire 1: a short pulse that starts at the spark
+	OnSupply Probe = "current" // current clamp on the coil's supply: climbs while it charges, less far on the starter, whose draw lowers the supply
 )
 
 // Sampling says how the signals are recorded. The zero value is 100,000 samples a second with the spark probe on the driver.
 type Sampling struct {
-	Rate  float64 // samples a second; the spacing must be whole nanoseconds
-	Spark Probe
+	Rate   float64 // samples a second; in a CSV the spacing must be whole nanoseconds
+	Spark  Probe
+	Corner float64 // Hz below which the recorder's input passes ever less, as a sound card's (about 20), by a first-order high-pass; 0: it passes direct voltage
 }
 
 // channels of a recording, in order.
@@ -40,24 +41,31 @@ const (
 	perAmpere  = 0.25 // V/A of the current probe
 )
 
-func (s Sampling) check() (Sampling, int64, error) {
+func (s Sampling) check() (Sampling, error) {
 	if s.Rate == 0 {
 		s.Rate = 100e3
 	}
 	if s.Spark == "" {
 		s.Spark = OnDriver
 	}
-	ns := math.Round(1e9 / s.Rate)
-	if !(s.Rate >= 1000 && s.Rate <= 20e6) || math.Abs(ns*s.Rate-1e9) > 1e-3 {
-		return s, 0, bad("sample rate", "give 1,000 to 20,000,000 a second, such as 100000, with whole nanoseconds between samples", "%g samples a second", s.Rate)
+	if !(s.Rate >= 1000 && s.Rate <= 20e6) {
+		return s, bad("sample rate", "give 1,000 to 20,000,000 a second, such as 100000", "%g samples a second", s.Rate)
+	}
+	if !(s.Corner >= 0 && s.Corner <= s.Rate/20) {
+		return s, bad("lower limit", "give 0 Hz, or what a sound card has, such as 20", "%g Hz at %g samples a second", s.Corner, s.Rate)
 	}
 	switch s.Spark {
 	case OnDriver, OnWire1, OnSupply:
 	default:
-		return s, 0, bad("spark probe", "give driver, wire or current", "%q", string(s.Spark))
+		return s, bad("spark probe", "give driver, wire or current", "%q", string(s.Spark))
 	}
-	return s, int64(ns), nil
+	return s, nil
 }
+
+// step is the time between samples in µs, and samples how many a run gives.
+func (s Sampling) step() float64 { return 1e6 / s.Rate }
+
+func (s Sampling) samples(r *Rig) int64 { return int64(math.Floor(r.end / s.step())) }
 
 // turnover is a change of a channel's level at a time in µs.
 type turnover struct{ time, level float64 }
@@ -86,11 +94,14 @@ type sampler struct {
 	ran      float64
 	probe    Probe
 	charging float64 // begin of the charge, NaN: none
+	supply   float64 // V, then
 	t        int64   // samples given
+	keeps    float64 // share of its level that the input's high-pass keeps from one sample to the next; 1: it passes direct voltage
+	before   [channels]struct{ in, out float64 }
 }
 
-func newSampler(r *Rig, c Config, s Sampling, step float64) *sampler {
-	m := &sampler{rig: r, step: step, ahead: 2000, probe: s.Spark, charging: math.NaN()}
+func newSampler(r *Rig, c Config, s Sampling) *sampler {
+	m := &sampler{rig: r, step: s.step(), ahead: 2000, probe: s.Spark, charging: math.NaN(), keeps: 1 / (1 + 2*math.Pi*s.Corner/s.Rate)}
 	for i, p := range []Pickup{c.Crank, c.Cam} {
 		tr := &m.traces[i]
 		tr.rise, tr.noise = float64(p.Rise)/0.8, float64(p.Noise)
@@ -202,8 +213,24 @@ func (m *sampler) block(c *Config, out *[channels][]float64) {
 				out[ch][i] += tr.noise * m.rig.grain.NormFloat64()
 			}
 		}
+		if m.keeps < 1 {
+			m.couple(ch, out[ch])
+		}
 	}
 	m.t += int64(n)
+}
+
+// couple takes the direct voltage out of a channel, which has stood at its first level for ever.
+func (m *sampler) couple(ch int, v []float64) {
+	b := &m.before[ch]
+	if m.t == 0 {
+		b.in = v[0]
+	}
+	for i, x := range v {
+		b.out = m.keeps * (b.out + x - b.in)
+		b.in = x
+		v[i] = b.out
+	}
 }
 
 // levels draws a channel of two levels: straight transitions whose middle is the edge.
@@ -221,7 +248,7 @@ func (m *sampler) levels(tr *trace, from float64, out []float64, spark bool) {
 		}
 		was := m.rest(tr, d.time)
 		if math.IsInf(d.level, 1) {
-			m.charging, tr.level = d.time, 0
+			m.charging, m.supply, tr.level = d.time, m.rig.supplyAt(d.time), 0
 			used++
 			continue
 		}
@@ -257,7 +284,7 @@ func (m *sampler) rest(tr *trace, t float64) float64 {
 	if tr != &m.traces[onSpark] || math.IsNaN(m.charging) {
 		return tr.level
 	}
-	return perAmpere * float64(m.rig.s.current(t-m.charging, m.rig.s.supply))
+	return perAmpere * float64(m.rig.s.current(t-m.charging, m.supply))
 }
 
 // swings draws variable-reluctance pulses: A·(−x)·e^(½(1−x²)), wired right positive first.
@@ -285,12 +312,12 @@ func (m *sampler) swings(tr *trace, from float64, out []float64) {
 
 // Samples runs the rig and gives its signals block by block: volts of crank, cam, spark and mark, each block at most 4,096 samples of each, reused.
 func (r *Rig) Samples(c Config, s Sampling, see func(from quantity.Time, block [4][]float64) error) error {
-	s, ns, err := s.check()
+	s, err := s.check()
 	if err != nil {
 		return err
 	}
-	m := newSampler(r, c, s, float64(ns)/1e3)
-	total := int64(math.Floor(r.end / m.step))
+	m := newSampler(r, c, s)
+	total := s.samples(r)
 	const size = 4096
 	var room [channels][size]float64
 	for m.t < total {

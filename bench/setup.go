@@ -49,6 +49,7 @@ type setup struct {
 	supply  float64
 	least   float64 // µs of dwell for a spark to rely on, at that supply
 	leastOn float64 // and on the starter
+	onStart float64 // supply there
 
 	light    Light
 	dial     float64
@@ -219,7 +220,8 @@ func newSetup(c Config, f Faults) *setup {
 		s.coil.Target = s.current(float64(k.Dwell), float64(c.Ignition.Supply))
 	}
 	s.least = s.leastDwell(s.supply)
-	s.leastOn = s.leastDwell(float64(c.Starter.Loaded + f.Supply))
+	s.onStart = float64(c.Starter.Loaded + f.Supply)
+	s.leastOn = s.leastDwell(s.onStart)
 	s.light, s.dial = c.Light, float64(c.Light.Dial+f.Dial)
 	s.doubled, s.lightLag = f.TwoSpark, float64(c.Light.Delay+f.LightDelay)
 	s.damper, s.misread = float64(c.Light.Damper+f.Damper), f.Misread

@@ -39,6 +39,7 @@ type benchCommand struct {
 	Capture   string   `help:"Write a recording: FILE.csv or FILE.wav sampled, FILE.vcd logic." placeholder:"FILE"`
 	Rate      float64  `help:"Samples a second of a sampled recording." default:"100000"`
 	Probe     string   `help:"Spark channel of a sampled recording: driver, wire or current." default:"driver"`
+	Corner    float64  `help:"Lower limit in Hz of a sampled recording's input, about 20 for a sound card; 0 passes direct voltage." default:"0" placeholder:"HZ"`
 	Readings  string   `help:"Write light readings as CSV, one at each speed of the profile; - is standard output." placeholder:"FILE"`
 	Seed      uint64   `help:"The same seed gives the same run." default:"1"`
 	JSON      bool     `name:"json" help:"Print the result as JSON."`
@@ -121,7 +122,7 @@ func (c *benchCommand) capture(a *app, config bench.Config, faults bench.Faults,
 	if err != nil {
 		return err
 	}
-	sampling := bench.Sampling{Rate: c.Rate, Spark: bench.Probe(c.Probe)}
+	sampling := bench.Sampling{Rate: c.Rate, Spark: bench.Probe(c.Probe), Corner: c.Corner}
 	return writeFile(c.Capture, func(w io.Writer) error {
 		p := newProgress(a, w, c.Capture)
 		defer p.done()
