@@ -50,6 +50,9 @@ var house = map[string]room{
 	"drawing": {impure: "embeds its font files"},
 	"report": {imports: map[string]string{
 		"drawing": "pages", "jobcard": "the engine", "sheet": "items, marks, cautions", "readings": "fits and proof", "quantity": "printing", "engine": "directions", "distributor": "rotor sweep drawing", "coil": "the points of the chart that decides over the spark", "trigger": "signal chart", "capture": "the drawings and the paper of a recording"}},
+	"record": {imports: map[string]string{
+		"book": "events, job line and file list as values: what all here comes from; it opens none", "jobcard": "the card as saved", "quantity": "measures", "readings": "fit and proof of the readings", "sheet": "what follows from the card",
+		"procedure": "the order of work and how it stands", "capture": "what recordings showed", "drawing": "the size of a paper", "report": "the papers"}},
 	"web": {impure: "the server"},
 	"trial": {imports: map[string]string{
 		"bench": "the engine under trial", "readings": "our advice", "quantity": "measures", "jobcard": "random engines", "engine": "directions"}},

@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"phasewright/bench"
+	"phasewright/record"
 )
 
 // A class on phones sees the same bench; what is hidden is in no page and no stream until it is revealed, and only an instructor hides and reveals.
@@ -185,7 +186,7 @@ func TestExerciseIsJudged(t *testing.T) {
 // Every exercise can be set up on every example that it fits, and every control of the page is one that the bench knows.
 func TestEveryExerciseOnEveryExample(t *testing.T) {
 	for _, name := range []string{"sandpiper", "bluff-hill", "heron-ferry", "mill-pump", "tern-single", "kestrel-v12"} {
-		card, _ := parseCard(example(t, name))
+		card, _ := record.ParseCard(example(t, name))
 		config, err := bench.FromCard(card)
 		if err != nil {
 			t.Fatal(name, err)

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"phasewright/bench"
+	"phasewright/record"
 )
 
 // bench sets a bench up from the host's screen and gives its address.
@@ -135,7 +136,7 @@ func TestEveryPageKnowsTheSame(t *testing.T) {
 // cylinder sparks, and the zero mark at the pointer at TDC: worked out here from the bench's own state by another way round.
 func TestDrawingAgreesWithTheBench(t *testing.T) {
 	for _, name := range []string{"sandpiper", "bluff-hill", "heron-ferry", "mill-pump", "kestrel-v12"} {
-		card, mistakes := parseCard(example(t, name))
+		card, mistakes := record.ParseCard(example(t, name))
 		if len(mistakes) > 0 {
 			t.Fatal(mistakes)
 		}

@@ -10,6 +10,7 @@ import (
 	"pgregory.net/rapid"
 
 	"phasewright/jobcard"
+	"phasewright/record"
 )
 
 // Every card that ships goes through the form and comes out as the same card.
@@ -20,7 +21,7 @@ func TestFormGivesTheSameCard(t *testing.T) {
 	}
 	for _, path := range all {
 		text := example(t, strings.TrimSuffix(filepath.Base(path), ".yaml"))
-		before, mistakes := parseCard(text)
+		before, mistakes := record.ParseCard(text)
 		if mistakes != nil {
 			t.Fatalf("%s: %v", path, mistakes)
 		}
@@ -31,7 +32,7 @@ func TestFormGivesTheSameCard(t *testing.T) {
 			}
 		}
 		again := cardText(formValues(form))
-		after, mistakes := parseCard(again)
+		after, mistakes := record.ParseCard(again)
 		if mistakes != nil {
 			t.Errorf("%s: through the form: %v\n%s", path, mistakes, again)
 			continue
@@ -70,7 +71,7 @@ func TestFormShowsTheParsersWords(t *testing.T) {
 	form.Set("card.engine.redline", "")
 	w := s.post("/job/"+job+"/card", form)
 	wantCode(t, w, 422)
-	_, mistakes := parseCard(cardText(formValues(form)))
+	_, mistakes := record.ParseCard(cardText(formValues(form)))
 	if len(mistakes) != 2 {
 		t.Fatalf("%d mistakes: %v", len(mistakes), mistakes)
 	}
@@ -154,7 +155,7 @@ func TestWordsOfferedAreWordsTaken(t *testing.T) {
 				values[k] = v
 			}
 			values[path] = w
-			_, mistakes := parseCard(cardText(values))
+			_, mistakes := record.ParseCard(cardText(values))
 			for _, m := range mistakes {
 				if m.Path == path && strings.Contains(m.Problem, "not known") {
 					t.Errorf("%s: %q is offered and refused: %v", path, w, m)

@@ -6,6 +6,7 @@ import (
 
 	"phasewright/drawing"
 	"phasewright/readings"
+	"phasewright/record"
 )
 
 // plate is a drawing in the two widths that pages use; the style sheet shows the one that fits.
@@ -43,7 +44,7 @@ const leastSpan = 3
 
 // errorChart draws timing error against speed: readings as the fit carries them to the present housing and allowance, line, band and tolerance. Readings before the one numbered since were taken
 // before a correction, have no part in the fit and are drawn as rings, as read; withdrawn ones are left out.
-func (j *job) errorChart(res *readings.Result, all []reading, since int) (*plate, error) {
+func (j *job) errorChart(res *readings.Result, all []record.Reading, since int) (*plate, error) {
 	top := leastSpan * res.Tolerance
 	panel := drawing.Panel{Y: drawing.Axis{Label: "timing error, ° (early +)", Sign: drawing.PlusMinus},
 		Zones: []drawing.Zone{{Lo: -res.Tolerance, Hi: res.Tolerance}}}

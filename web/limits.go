@@ -35,7 +35,7 @@ func running(p procedure.Plant) procedure.Plant {
 // limits are what the plant, as the order of work left it, makes unsafe to look at: a state of the engine that would break a rule. A job that is not
 // worked by the order of work has no limits that are known here.
 func (j *job) limits() suspects.Limits {
-	p, state, err := j.order()
+	p, state, err := j.Order()
 	if err != nil || len(state.Log) == 0 {
 		return suspects.Limits{}
 	}

@@ -20,21 +20,21 @@ func (s *Server) nextFor(j *job) *next {
 		return &next{Say: "The proof is signed by " + j.Signed.Name + ". Unlock the timing, and keep the record with the engine."}
 	}
 	if len(j.Readings) == 0 {
-		if sh, err := j.work.sheet(); err == nil && sh.Count(sheet.Stop) > 0 {
+		if sh, err := j.Sheet(); err == nil && sh.Count(sheet.Stop) > 0 {
 			return &next{Say: "The set-up sheet holds " + count(sh.Count(sheet.Stop), "stop") + ". Settle that before a spanner is lifted:", Link: to("/sheet"), Word: "read the sheet"}
 		}
 	}
 	if n := s.nextStep(j); n != nil {
 		return n
 	}
-	if j.pending() {
-		res, err := j.work.fit()
+	if j.Pending() {
+		res, err := j.Fit()
 		if err != nil {
 			return &next{Say: err.Error()}
 		}
 		return &next{Say: "Correction recorded. Clamp tight, timing locked: read again at " + figure(res.Next, 0) + " rpm, and at idle.", Link: to("/readings"), Word: "Enter readings"}
 	}
-	res, err := j.work.fit()
+	res, err := j.Fit()
 	if err != nil {
 		return &next{Say: err.Error()}
 	}
@@ -52,7 +52,7 @@ func (s *Server) nextStep(j *job) *next {
 	if len(j.Readings) > 0 {
 		return nil
 	}
-	p, state, err := j.order()
+	p, state, err := j.Order()
 	if err != nil {
 		return nil
 	}
@@ -73,7 +73,7 @@ func (j *job) ordered() jobLine {
 	if j.Card == nil {
 		return l
 	}
-	p, state, err := j.order()
+	p, state, err := j.Order()
 	if err != nil {
 		return l
 	}
@@ -104,7 +104,7 @@ func (s *Server) standing(j *job) []jobLine {
 	}
 	plan := jobLine{Path: "/sheet", Word: "Set-up sheet", State: "follows from the card"}
 	if j.Card != nil {
-		if sh, err := j.work.sheet(); err == nil {
+		if sh, err := j.Sheet(); err == nil {
 			stop, caution := sh.Count(sheet.Stop), sh.Count(sheet.Caution)
 			plan.State = strconv.Itoa(sh.Count(sheet.Fine)) + " fine, " + strconv.Itoa(caution) + " caution, " + strconv.Itoa(stop) + " stop"
 			plan.Mark = string(sheet.Fine)
@@ -119,7 +119,7 @@ func (s *Server) standing(j *job) []jobLine {
 	taken := jobLine{Path: "/readings", Word: "Readings", State: "none yet"}
 	proof := jobLine{Path: "/proof", Word: "Proof", State: "not signed yet"}
 	if j.Card != nil && len(j.Readings) > 0 {
-		if res, err := j.work.fit(); err == nil {
+		if res, err := j.Fit(); err == nil {
 			taken.State = count(len(j.Counting()), "reading") + ": " + string(res.Verdict)
 			taken.Mark = string(res.Verdict)
 		}

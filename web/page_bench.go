@@ -7,6 +7,7 @@ import (
 	"phasewright/bench"
 	"phasewright/book"
 	"phasewright/jobcard"
+	"phasewright/record"
 )
 
 type benchesBody struct {
@@ -151,7 +152,7 @@ func (s *Server) engineFor(r *http.Request, o *benchOrder) error {
 		for _, t := range s.Templates {
 			if t.ID == template {
 				var mistakes jobcard.Errors
-				if card, mistakes = parseCard(t.YAML); len(mistakes) > 0 {
+				if card, mistakes = record.ParseCard(t.YAML); len(mistakes) > 0 {
 					return mistakes
 				}
 			}

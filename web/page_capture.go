@@ -1,7 +1,6 @@
 package web
 
 import (
-	"encoding/json"
 	"fmt"
 	"math"
 	"net/http"
@@ -109,11 +108,7 @@ func (s *Server) capturePDF(w http.ResponseWriter, r *http.Request, v *visit) er
 	if res == nil {
 		return say(http.StatusConflict, "This recording has not been read yet, so there is nothing to print.", "Go to the captures of the job and read it first.")
 	}
-	stamp := j.stamp(paperSize(r))
-	if stamp.JSON, err = json.Marshal(res); err != nil {
-		return err
-	}
-	paper, err := report.Capture(res, j.Card, stamp)
+	paper, err := j.CapturePaper(res, paperSize(r))
 	return sendPaper(w, paper, err, j.fileName("recording.pdf"))
 }
 

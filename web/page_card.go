@@ -10,6 +10,7 @@ import (
 
 	"phasewright/book"
 	"phasewright/jobcard"
+	"phasewright/record"
 )
 
 type cardBody struct {
@@ -97,7 +98,7 @@ func (s *Server) cardPost(w http.ResponseWriter, r *http.Request, v *visit) erro
 	}
 	seen, _ := strconv.ParseInt(r.PostForm.Get("version"), 10, 64) // nought conflicts, and that is shown
 	b.Version = book.Version(seen)
-	_, mistakes := parseCard(b.Text)
+	_, mistakes := record.ParseCard(b.Text)
 	if len(mistakes) > 0 && r.PostForm.Get("as") != "unfinished" {
 		return s.renderCard(w, r, v, j, http.StatusUnprocessableEntity, b, values, mistakes)
 	}

@@ -9,6 +9,7 @@ import (
 	"phasewright/book"
 	"phasewright/quantity"
 	"phasewright/readings"
+	"phasewright/record"
 )
 
 // correctionPost records a housing turn, a new delay allowance, or both. Later readings are fitted with it.
@@ -22,7 +23,7 @@ func (s *Server) correctionPost(w http.ResponseWriter, r *http.Request, v *visit
 	}
 	get := func(name string) string { return strings.TrimSpace(r.PostForm.Get(name)) }
 	f := &fixBody{Key: get("key"), Housing: get("housing"), Direction: get("direction"), Allowance: get("allowance"), Note: get("note"), Wrong: map[string]string{}}
-	c := correction{Note: f.Note}
+	c := record.Correction{Note: f.Note}
 	if f.Housing != "" {
 		turn, ok := plainNumber(f.Housing)
 		switch {

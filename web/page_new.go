@@ -6,6 +6,7 @@ import (
 	"net/http"
 
 	"phasewright/book"
+	"phasewright/record"
 )
 
 type newBody struct {
@@ -54,7 +55,7 @@ func (s *Server) newPost(w http.ResponseWriter, r *http.Request, v *visit) error
 		return err
 	}
 	if b.From == "paste" {
-		card, mistakes := parseCard(text)
+		card, mistakes := record.ParseCard(text)
 		if len(mistakes) > 0 {
 			b.YAMLWrong = "This card cannot be used yet. Correct it here, or begin blank and fill in the form."
 			for _, e := range mistakes {

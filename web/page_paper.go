@@ -2,6 +2,7 @@ package web
 
 import (
 	"bytes"
+	"io"
 	"net/http"
 	"strconv"
 	"strings"
@@ -23,7 +24,7 @@ func (s *Server) sheetPDF(w http.ResponseWriter, r *http.Request, v *visit) erro
 	if err != nil {
 		return err
 	}
-	paper, err := j.sheetPaper(paperSize(r))
+	paper, err := j.SetUpPaper(paperSize(r))
 	return sendPaper(w, paper, err, j.fileName("set-up sheet.pdf"))
 }
 
@@ -32,7 +33,11 @@ func (s *Server) proofPDF(w http.ResponseWriter, r *http.Request, v *visit) erro
 	if err != nil {
 		return err
 	}
-	paper, err := j.proofPaper(r.Context(), s.Book, paperSize(r))
+	files, err := s.Book.Attachments(r.Context(), j.ID)
+	if err != nil {
+		return err
+	}
+	paper, err := j.ProofPaper(files, func(w io.Writer) error { return s.Book.Export(r.Context(), j.ID, w) }, paperSize(r))
 	return sendPaper(w, paper, err, j.fileName("proof.pdf"))
 }
 
@@ -42,20 +47,8 @@ func (s *Server) tapePDF(w http.ResponseWriter, r *http.Request, v *visit) error
 	if err != nil {
 		return err
 	}
-	if j.Card == nil {
-		return errNoCard
-	}
-	sh, err := j.work.sheet()
-	if err != nil {
-		return err
-	}
-	tape := report.Tape(j.Card, sh)
-	tape.Sheet = paperSize(r)
-	pages, err := tape.Pages()
-	if err != nil {
-		return err
-	}
-	return sendPaper(w, &report.Paper{Doc: drawing.Document{Title: "Timing tape, " + j.Name, Date: j.LastAt, Pages: pages}}, nil, j.fileName("timing tape.pdf"))
+	paper, err := j.TapePaper(paperSize(r))
+	return sendPaper(w, paper, err, j.fileName("timing tape.pdf"))
 }
 
 func (s *Server) readingsCSV(w http.ResponseWriter, r *http.Request, v *visit) error {
@@ -64,7 +57,7 @@ func (s *Server) readingsCSV(w http.ResponseWriter, r *http.Request, v *visit) e
 		return err
 	}
 	var b bytes.Buffer
-	if err := j.readingsTable().Write(&b); err != nil {
+	if err := j.Table().Write(&b); err != nil {
 		return err
 	}
 	sendFile(w, "text/csv; charset=utf-8", j.fileName("readings.csv"), b.Bytes())

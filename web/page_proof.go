@@ -53,18 +53,18 @@ func (s *Server) showProof(w http.ResponseWriter, r *http.Request, v *visit, sta
 		p.Body = b
 		return s.render(w, r, v, p)
 	}
-	proof, err := j.work.proof()
+	proof, err := j.Proof()
 	if err != nil {
 		return err
 	}
-	b.Statement, b.Overrides = string(proof.Statement), j.overrides()
+	b.Statement, b.Overrides = string(proof.Statement), j.Overrides()
 	for _, t := range proof.Words {
 		b.Words = append(b.Words, whole(t))
 	}
 	for _, t := range proof.Warnings {
 		b.Warnings = append(b.Warnings, whole(t))
 	}
-	if b.Chart, err = j.work.after(); err != nil {
+	if b.Chart, err = j.drawn.after(); err != nil {
 		return err
 	}
 	b.Figures = proofFigures(proof)
@@ -84,21 +84,6 @@ func (s *Server) showProof(w http.ResponseWriter, r *http.Request, v *visit, sta
 	}
 	p.Body = b
 	return s.render(w, r, v, p)
-}
-
-// afterCorrections gives the readings that the proof rests on.
-func (j *job) afterCorrections() []reading {
-	from := 0
-	if n := len(j.Corrections); n > 0 {
-		from = j.Corrections[n-1].After
-	}
-	var out []reading
-	for _, r := range j.Readings[from:] {
-		if r.Withdrawn == "" {
-			out = append(out, r)
-		}
-	}
-	return out
 }
 
 func proofFigures(p *readings.Proof) []figureLine {
@@ -145,18 +130,18 @@ func (s *Server) signPost(w http.ResponseWriter, r *http.Request, v *visit) erro
 	if j.Card == nil {
 		return say(http.StatusConflict, "There is no card that can be used.", "Correct the job card first.")
 	}
-	proof, err := j.work.proof()
+	proof, err := j.Proof()
 	if err != nil {
 		return err
 	}
 	payload, err := json.Marshal(map[string]any{"name": b.Name, "verdict": proof.Statement, "words": strings.Join(proof.Words, " "), "worst": proof.Worst,
-		"tolerance_deg": proof.Tolerance, "readings": len(j.afterCorrections())})
+		"tolerance_deg": proof.Tolerance, "readings": len(j.AfterCorrections())})
 	if err != nil {
 		return err
 	}
 	seen, _ := strconv.ParseInt(r.PostForm.Get("version"), 10, 64) // nought conflicts, and that is shown
 	draft := book.Draft{Who: v.who, Kind: book.KindProofSigned, Payload: payload, Key: r.PostForm.Get("key")}
-	if book.Version(seen) != j.Version && !sameGround(j, book.Version(seen)) {
+	if book.Version(seen) != j.Version && !j.SameGround(book.Version(seen)) {
 		b.Moved = "The job changed while you looked at it. This is the proof now: read it again, then sign."
 		return s.showProof(w, r, v, http.StatusConflict, b)
 	}
@@ -170,21 +155,4 @@ func (s *Server) signPost(w http.ResponseWriter, r *http.Request, v *visit) erro
 		return err
 	}
 	return done(w, r, "/job/"+j.ID+"/proof")
-}
-
-// sameGround says whether nothing that a proof rests on was recorded since a version.
-func sameGround(j *job, since book.Version) bool {
-	if since <= 0 {
-		return false
-	}
-	for _, e := range j.Events {
-		if e.Version <= since {
-			continue
-		}
-		switch e.Kind {
-		case book.KindCardSaved, book.KindReadingAdded, book.KindReadingWithdrawn, book.KindCorrectionMade, book.KindProofSigned:
-			return false
-		}
-	}
-	return true
 }

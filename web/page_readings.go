@@ -9,6 +9,7 @@ import (
 
 	"phasewright/book"
 	"phasewright/readings"
+	"phasewright/record"
 )
 
 type readingsBody struct {
@@ -79,14 +80,14 @@ func (s *Server) showReadings(w http.ResponseWriter, r *http.Request, v *visit, 
 			b.Form.Locked = figure(j.Readings[n-1].Locked, -1)
 		}
 	}
-	res, err := j.work.fit()
+	res, err := j.Fit()
 	if err != nil {
 		return err
 	}
 	if err := s.fillReadings(&b, j, res); err != nil {
 		return err
 	}
-	if res.Verdict == readings.Correct && !j.pending() {
+	if res.Verdict == readings.Correct && !j.Pending() {
 		b.Fix = proposed(res.Result)
 		b.Fix.Key = s.newKey()
 	}
@@ -98,16 +99,16 @@ func (s *Server) showReadings(w http.ResponseWriter, r *http.Request, v *visit, 
 }
 
 // fillReadings puts the fit into words and figures.
-func (s *Server) fillReadings(b *readingsBody, j *job, res *fitted) error {
+func (s *Server) fillReadings(b *readingsBody, j *job, res *record.Fitted) error {
 	var err error
-	if b.Chart, err = j.work.chart(); err != nil {
+	if b.Chart, err = j.drawn.chart(); err != nil {
 		return err
 	}
 	b.Caption = "Line: fit. Band: 95 %. Dotted: tolerance ± " + figure(res.Tolerance, -1) + "°."
-	if res.from > 0 {
+	if res.From > 0 {
 		b.Caption += " Rings: read before the last correction."
 	}
-	b.Verdict, b.Pending = res.Verdict, j.pending()
+	b.Verdict, b.Pending = res.Verdict, j.Pending()
 	advice := res.Advice
 	if res.Brief == advice[0] { // said at the head of the page already
 		advice = advice[1:]
@@ -144,7 +145,7 @@ func (s *Server) fillReadings(b *readingsBody, j *job, res *fitted) error {
 		switch {
 		case !l.Stands:
 			l.State, l.Aside = "withdrawn: "+r.Withdrawn, true
-		case i < res.from:
+		case i < res.From:
 			l.State, l.Aside = "before the correction", true
 		default:
 			n++
@@ -193,7 +194,7 @@ func (s *Server) readingsPost(w http.ResponseWriter, r *http.Request, v *visit) 
 	if f.Key == "" {
 		f.Key = s.newKey()
 	}
-	one := reading{ID: f.Key, Note: f.Note}
+	one := record.Reading{ID: f.Key, Note: f.Note}
 	one.RPM = f.number("rpm", f.RPM, "write the speed in rpm such as 800")
 	one.Shown = f.number("shown", f.Shown, "write degrees BTDC such as 12.5")
 	one.Locked = f.number("locked", f.Locked, "write degrees BTDC such as 10")
@@ -202,11 +203,11 @@ func (s *Server) readingsPost(w http.ResponseWriter, r *http.Request, v *visit) 
 		one.U = &u
 	}
 	if j.Card != nil {
-		a := float64(j.settings(len(j.Corrections)).AllowanceNow)
+		a := float64(j.Allowance())
 		one.Allowance = &a
 	}
 	if len(f.Wrong) == 0 {
-		if err := one.row().Check(); err != nil {
+		if err := one.Row().Check(); err != nil {
 			f.blame(err.Error())
 		}
 	}

@@ -52,13 +52,13 @@ func (s *Server) sheetPage(w http.ResponseWriter, r *http.Request, v *visit) err
 		p.Body = sheetBody{NoCard: "The set-up sheet follows from the job card, once that can be used."}
 		return s.render(w, r, v, p)
 	}
-	sh, err := j.work.sheet()
+	sh, err := j.Sheet()
 	if err != nil {
 		return err
 	}
-	b := sheetBody{Cautions: sh.Cautions, Overrides: j.overrides(), Rotation: sh.Rotation, Turn: sh.Rotor,
+	b := sheetBody{Cautions: sh.Cautions, Overrides: j.Overrides(), Rotation: sh.Rotation, Turn: sh.Rotor,
 		Fine: sh.Count(sheet.Fine), Caution: sh.Count(sheet.Caution), Stop: sh.Count(sheet.Stop)}
-	plates, err := j.work.plates()
+	plates, err := j.drawn.plates()
 	if err != nil {
 		return err
 	}

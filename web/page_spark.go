@@ -5,8 +5,7 @@ import (
 	"net/http"
 
 	"phasewright/coil"
-	"phasewright/drawing"
-	"phasewright/report"
+	"phasewright/record"
 )
 
 // sparkRoutes are the addresses of coil, spark and rotor. All are read only: what is tried stands in the query and is recorded nowhere.
@@ -26,7 +25,7 @@ func (s *Server) trySpark(r *http.Request) (*job, *sparkBody, int, error) {
 	if j.Card == nil {
 		return j, &sparkBody{ID: j.ID, NoCard: "Coil, spark and rotor follow from the job card, once that can be used."}, 0, nil
 	}
-	base, err := j.work.spark()
+	base, err := j.drawn.spark()
 	if why := cannotBe(err); why != nil {
 		return j, &sparkBody{ID: j.ID, Cannot: why}, 0, nil
 	} else if err != nil {
@@ -63,16 +62,12 @@ func (s *Server) sparkPart(w http.ResponseWriter, r *http.Request, v *visit) err
 
 // sparkPDF is the paper on coil, spark and rotor of the card as it is saved.
 func (s *Server) sparkPDF(w http.ResponseWriter, r *http.Request, v *visit) error {
-	j, base, err := s.savedSpark(r)
+	j, _, err := s.savedSpark(r)
 	if err != nil {
 		return err
 	}
-	paper, err := j.sparkPaper(base, paperSize(r))
+	paper, err := j.SparkPaper(paperSize(r))
 	return sendPaper(w, paper, err, j.fileName("spark.pdf"))
-}
-
-func (j *job) sparkPaper(base *sparkBase, size drawing.SheetSize) (*report.Paper, error) {
-	return report.Spark(base.kase, j.stamp(size))
 }
 
 // dwellCSV is the dwell needed at 6 to 16 V, to fill a controller's table from.
@@ -100,9 +95,9 @@ func (s *Server) savedSpark(r *http.Request) (*job, *sparkBase, error) {
 		return nil, nil, err
 	}
 	if j.Card == nil {
-		return nil, nil, errNoCard
+		return nil, nil, record.ErrNoCard
 	}
-	base, err := j.work.spark()
+	base, err := j.drawn.spark()
 	if why := cannotBe(err); why != nil {
 		return nil, nil, say(http.StatusConflict, "The spark cannot be worked out: "+why.Field+", "+why.Found+".", "On the job card, "+why.Remedy+".")
 	}

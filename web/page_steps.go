@@ -68,26 +68,9 @@ type stepForm struct {
 	At                                    string     // which form was refused: done, override, back
 }
 
-// order is the job's order of work and how it stands. The card must be one that can be used.
-func (j *job) order() (*procedure.Procedure, procedure.State, error) {
-	sh, err := j.work.sheet()
-	if err != nil {
-		return nil, procedure.State{}, err
-	}
-	p, err := procedure.New(j.Card, sh)
-	if err != nil {
-		return nil, procedure.State{}, err
-	}
-	events := make([]procedure.Event, len(j.Events))
-	for i, e := range j.Events {
-		events[i] = procedure.Event{Version: int64(e.Version), At: e.At, By: e.Who, Kind: string(e.Kind), Payload: e.Payload}
-	}
-	return p, p.Fold(events), nil
-}
-
 // stepPlate is the drawing that a step is worked by: the damper where marks are made or brought to the pointer, the cap where wires go on.
 func (j *job) stepPlate(step string) *plate {
-	plates, err := j.work.plates()
+	plates, err := j.drawn.plates()
 	if err != nil {
 		return nil // the sheet's page says why; the step's figures stand in words as well
 	}
@@ -119,7 +102,7 @@ func (s *Server) showStep(w http.ResponseWriter, r *http.Request, v *visit, stat
 		page.Next, page.Body = s.nextFor(j), b
 		return s.render(w, r, v, page)
 	}
-	p, state, err := j.order()
+	p, state, err := j.Order()
 	if err != nil {
 		return err
 	}
@@ -292,11 +275,11 @@ func (s *Server) prefill(b *stepsBody, j *job, id string) {
 	}
 	switch id {
 	case "prove":
-		if proof, err := j.work.proof(); err == nil && !math.IsInf(proof.Worst.U, 0) && !math.IsNaN(proof.Worst.Value+proof.Worst.U) {
+		if proof, err := j.Proof(); err == nil && !math.IsInf(proof.Worst.U, 0) && !math.IsNaN(proof.Worst.Value+proof.Worst.U) {
 			b.Form.Value = figure(math.Abs(proof.Worst.Value)+proof.Worst.U, 2)
 		}
 	case "allowance":
-		if res, err := j.work.fit(); err == nil {
+		if res, err := j.Fit(); err == nil {
 			b.Form.Value = figure(res.Allowance.Set, -1)
 		}
 	}

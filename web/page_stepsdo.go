@@ -1,7 +1,6 @@
 package web
 
 import (
-	"encoding/json"
 	"errors"
 	"net/http"
 	"net/url"
@@ -9,7 +8,6 @@ import (
 
 	"phasewright/book"
 	"phasewright/procedure"
-	"phasewright/readings"
 )
 
 // stepsPost does a step, takes one back, or overrides a lock. What is refused is shown with the step as it is now.
@@ -40,10 +38,10 @@ func (s *Server) stepsPost(w http.ResponseWriter, r *http.Request, v *visit) err
 		if j.Card == nil {
 			return say(http.StatusConflict, "There is no card that can be used.", "Correct the job card first.")
 		}
-		if j.recorded(form.Key) {
+		if j.Recorded(form.Key) {
 			return s.stepRecorded(w, r, v, j, form)
 		}
-		p, state, err := j.order()
+		p, state, err := j.Order()
 		if err != nil {
 			return err
 		}
@@ -75,23 +73,13 @@ func (s *Server) stepsPost(w http.ResponseWriter, r *http.Request, v *visit) err
 	return say(http.StatusConflict, "The job changes too fast for this step to be recorded.", "Look at the step again, then send it again.")
 }
 
-// recorded says whether a form was recorded already: sent twice, it counts once.
-func (j *job) recorded(key string) bool {
-	for i := len(j.Events) - 1; i >= 0; i-- {
-		if j.Events[i].Key == key {
-			return true
-		}
-	}
-	return false
-}
-
 // stepRecorded adds what a step means for the readings, and goes on to the next step. A form sent again adds nothing twice.
 func (s *Server) stepRecorded(w http.ResponseWriter, r *http.Request, v *visit, j *job, form stepForm) error {
 	for _, e := range j.Events {
 		if e.Key != form.Key || e.Kind != book.KindStepDone {
 			continue
 		}
-		draft, ok, err := j.meaning(e)
+		draft, ok, err := j.Meaning(e)
 		if err != nil {
 			return err
 		}
@@ -103,43 +91,6 @@ func (s *Server) stepRecorded(w http.ResponseWriter, r *http.Request, v *visit, 
 		}
 	}
 	return done(w, r, "/job/"+j.ID+"/steps")
-}
-
-// meaning is what a step that was done means for the readings: a reading taken, a housing turned, an allowance changed.
-func (j *job) meaning(e book.Event) (d book.Draft, ok bool, err error) {
-	var p struct {
-		Step  string
-		Proof *procedure.Proof
-	}
-	if json.Unmarshal(e.Payload, &p) != nil || p.Proof == nil || p.Proof.Value == nil {
-		return d, false, nil
-	}
-	value := *p.Proof.Value
-	var body any
-	switch p.Step {
-	case "idle", "range":
-		if p.Proof.RPM == nil {
-			return d, false, nil
-		}
-		a := float64(j.settings(len(j.Corrections)).AllowanceNow)
-		body = reading{ID: e.Key, RPM: *p.Proof.RPM, Shown: value, Locked: float64(j.Card.Controller.Advance.Locked), Allowance: &a, Note: "from the order of work"}
-		d.Kind = book.KindReadingAdded
-	case "housing":
-		if value == 0 {
-			return d, false, nil
-		}
-		c := correction{Housing: value, Direction: readings.WithRotor, Note: "from the order of work"}
-		if value < 0 {
-			c.Housing, c.Direction = -value, readings.AgainstRotor
-		}
-		body, d.Kind = c, book.KindCorrectionMade
-	case "allowance":
-		body, d.Kind = correction{Allowance: &value, Note: "from the order of work"}, book.KindCorrectionMade
-	default:
-		return d, false, nil
-	}
-	d.Payload, err = json.Marshal(body)
-	return d, err == nil, err
 }
 
 // proof makes the proof of what was typed.

@@ -3,6 +3,7 @@ package web
 import (
 	"bytes"
 	"encoding/csv"
+	"io"
 	"net/url"
 	"os"
 	"os/exec"
@@ -12,6 +13,7 @@ import (
 
 	"phasewright/drawing"
 	"phasewright/readings"
+	"phasewright/record"
 )
 
 // Every document is one that other programs read, and says what the page says.
@@ -45,7 +47,15 @@ func TestPapers(t *testing.T) {
 	if w := s.get("/job/" + job + "/card.yaml"); w.Body.String() != example(t, "sandpiper") {
 		t.Error("the card's file is not the card that was saved")
 	}
-	paper, err := ProofPaper(t.Context(), s.book, job, drawing.A4)
+	line, err := s.book.Job(t.Context(), job)
+	if err != nil {
+		t.Fatal(err)
+	}
+	events, err := s.book.Events(t.Context(), job, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	paper, err := new(record.Job).Fold(line, events).ProofPaper(nil, func(w io.Writer) error { return s.book.Export(t.Context(), job, w) }, drawing.A4)
 	if err != nil {
 		t.Fatal(err)
 	}

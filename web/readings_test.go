@@ -12,6 +12,7 @@ import (
 	"phasewright/book"
 	"phasewright/jobcard"
 	"phasewright/readings"
+	"phasewright/record"
 )
 
 // The page shows what the readings room says of the same rows, nothing else.
@@ -25,7 +26,7 @@ func TestPageSaysWhatTheFitSays(t *testing.T) {
 	var rows []readings.Row
 	for _, r := range [][2]float64{{800, 9.9}, {1500, 9.5}, {2200, 9.3}, {3000, 8.8}, {3700, 8.6}, {800, 9.8}, {2200, 9.2}, {3700, 8.5}} {
 		wantCode(t, s.read(job, fmt.Sprint(r[0]), fmt.Sprint(r[1])), 303)
-		rows = append(rows, reading{RPM: r[0], Shown: r[1], Locked: 8}.row())
+		rows = append(rows, record.Reading{RPM: r[0], Shown: r[1], Locked: 8}.Row())
 		res, err := readings.Fit(rows, readings.FromCard(card))
 		if err != nil {
 			t.Fatal(err)
@@ -133,7 +134,7 @@ func correctionMoves(t *testing.T, shown, direction string) {
 	s.read(job, "800", "8") // one alone fits together with those of before: 3° then is nothing now
 	if j, err := s.jobs.get(t.Context(), job); err != nil {
 		t.Fatal(err)
-	} else if res, err := j.work.fit(); err != nil || res.Used != 5 || res.Offset.Value < -0.01 || res.Offset.Value > 0.01 {
+	} else if res, err := j.Fit(); err != nil || res.Used != 5 || res.Offset.Value < -0.01 || res.Offset.Value > 0.01 {
 		t.Fatalf("offset %v° through %d readings, %v; want 0° through 5", res.Offset.Value, res.Used, err)
 	}
 	for _, r := range []string{"1800", "2800", "3700"} {
@@ -143,11 +144,11 @@ func correctionMoves(t *testing.T, shown, direction string) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	res, err := j.work.fit()
+	res, err := j.Fit()
 	if err != nil {
 		t.Fatal(err)
 	}
-	if v := res.Offset.Value; v < -0.01 || v > 0.01 || res.Used != 4 || res.from != 4 {
+	if v := res.Offset.Value; v < -0.01 || v > 0.01 || res.Used != 4 || res.From != 4 {
 		t.Errorf("offset %v° through %d readings after the turn, want 0° through the 4 new ones", v, res.Used)
 	}
 	if body := s.get("/job/" + job + "/readings").Body.String(); strings.Count(body, "before the correction") < 4 {

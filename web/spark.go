@@ -22,12 +22,12 @@ type sparkBase struct {
 	was   map[string]sheet.Verdict // of each item, by ID
 }
 
-func newSparkBase(c *jobcard.Card) (*sparkBase, error) {
-	k, err := sheet.CaseOf(c)
+func newSparkBase(j *job) (*sparkBase, error) {
+	k, err := j.Spark()
 	if err != nil {
 		return nil, err
 	}
-	b := &sparkBase{kase: k, knobs: sheet.Knobs(c), was: map[string]sheet.Verdict{}}
+	b := &sparkBase{kase: k, knobs: sheet.Knobs(j.Card), was: map[string]sheet.Verdict{}}
 	for _, it := range k.Items() {
 		b.was[it.ID] = it.Verdict
 	}

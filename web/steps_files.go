@@ -5,7 +5,6 @@ import (
 	"net/url"
 
 	"phasewright/book"
-	"phasewright/report"
 )
 
 // stepsPDF is the order of work on paper, with what was done and overridden so far.
@@ -14,18 +13,7 @@ func (s *Server) stepsPDF(w http.ResponseWriter, r *http.Request, v *visit) erro
 	if err != nil {
 		return err
 	}
-	if j.Card == nil {
-		return errNoCard
-	}
-	p, state, err := j.order()
-	if err != nil {
-		return err
-	}
-	var steps []report.Step
-	for _, l := range p.Lines(state) {
-		steps = append(steps, report.Step(l))
-	}
-	paper, err := report.Steps(j.Card, steps, j.stamp(paperSize(r)))
+	paper, err := j.StepsPaper(paperSize(r))
 	return sendPaper(w, paper, err, j.fileName("order of work.pdf"))
 }
 

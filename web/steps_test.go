@@ -24,7 +24,7 @@ func (s *shop) ordered(job string) (*procedure.Procedure, procedure.State) {
 	if err != nil {
 		s.t.Fatal(err)
 	}
-	p, state, err := j.order()
+	p, state, err := j.Order()
 	if err != nil {
 		s.t.Fatal(err)
 	}

@@ -10,6 +10,7 @@ import (
 	"sort"
 
 	"phasewright/book"
+	"phasewright/record"
 )
 
 // maxForm bounds a form in bytes: a job card is a few kilobytes.
@@ -46,6 +47,8 @@ func words(err error) *plainly {
 	switch {
 	case errors.As(err, &p):
 		return p
+	case errors.Is(err, record.ErrNoCard):
+		return &plainly{http.StatusConflict, "There is no job card that can be used.", "Correct the job card first; sheet, readings and proof follow from it."}
 	case errors.Is(err, book.ErrNoJob):
 		return &plainly{http.StatusNotFound, "There is no such job in this shop book.", "Go to the shop book and look for it by name."}
 	case errors.Is(err, book.ErrNoAttachment):

@@ -1,12 +1,15 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
+	"io"
 
 	"phasewright/book"
 	"phasewright/drawing"
-	"phasewright/web"
+	"phasewright/record"
+	"phasewright/report"
 )
 
 type reportCommand struct {
@@ -29,10 +32,24 @@ func (c *reportCommand) Run(a *app) error {
 		if err != nil {
 			return err
 		}
-		paper, err := web.ProofPaper(a.ctx, b, j.ID, size)
+		paper, err := proofOf(a.ctx, b, j, size)
 		if err != nil {
 			return fmt.Errorf("%s: %w", j.Name, err)
 		}
 		return a.writePaper(c.PDF, paper)
 	})
+}
+
+// proofOf is the proof of a job as the book has it now.
+func proofOf(ctx context.Context, b *book.Book, line book.Job, size drawing.SheetSize) (*report.Paper, error) {
+	events, err := b.Events(ctx, line.ID, 0)
+	if err != nil {
+		return nil, err
+	}
+	files, err := b.Attachments(ctx, line.ID)
+	if err != nil {
+		return nil, err
+	}
+	j := new(record.Job).Fold(line, events)
+	return j.ProofPaper(files, func(w io.Writer) error { return b.Export(ctx, j.ID, w) }, size)
 }

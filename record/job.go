@@ -1,11 +1,9 @@
-package web
+package record
 
 import (
-	"context"
 	"encoding/json"
 	"errors"
 	"maps"
-	"sync"
 	"time"
 
 	"phasewright/book"
@@ -13,8 +11,8 @@ import (
 	"phasewright/jobcard"
 )
 
-// job is what a job's events come to: what the pages show. It is never changed after it was made.
-type job struct {
+// Job is what a job's events come to. The zero Job has none; Fold gives the job with more. It is never changed after it was made.
+type Job struct {
 	book.Job
 	YAML        string       // the job card as last saved; "" before that
 	CardVersion book.Version // of the event that saved it
@@ -22,17 +20,17 @@ type job struct {
 	CardAt      time.Time
 	Card        *jobcard.Card  // nil where there is none or it has mistakes
 	Mistakes    jobcard.Errors // of the card
-	Readings    []reading      // all of them, the withdrawn too, in the order taken
-	Corrections []correction
-	Signed      *signing                      // the last proof signed, while nothing moved since
+	Readings    []Reading      // all of them, the withdrawn too, in the order taken
+	Corrections []Correction
+	Signed      *Signing                      // the last proof signed, while nothing moved since
 	Captures    map[book.Hash]*capture.Result // what recorded files showed, as last read
 	Events      []book.Event
 
 	work *worked // nil without a card that can be used
 }
 
-// reading is a light reading as recorded. The keys are those of the book's events.
-type reading struct {
+// Reading is a light reading as recorded. The keys are those of the book's events.
+type Reading struct {
 	ID        string   `json:"id"`
 	RPM       float64  `json:"rpm"`
 	Shown     float64  `json:"shown_deg"`
@@ -47,8 +45,8 @@ type reading struct {
 	Withdrawn string    `json:"-"` // why; "" while it counts
 }
 
-// correction is a housing turn, a new delay allowance, or both.
-type correction struct {
+// Correction is a housing turn, a new delay allowance, or both. The keys are those of the book's events.
+type Correction struct {
 	Housing   float64  `json:"housing_deg,omitempty"` // shaft degrees, never negative
 	Direction string   `json:"direction,omitempty"`   // with the rotor, against the rotor
 	Allowance *float64 `json:"allowance_us,omitempty"`
@@ -59,8 +57,8 @@ type correction struct {
 	After int       `json:"-"` // readings taken before it
 }
 
-// signing is a signed proof.
-type signing struct {
+// Signing is a signed proof.
+type Signing struct {
 	Name    string       `json:"name"`
 	Verdict string       `json:"verdict"`
 	At      time.Time    `json:"-"`
@@ -68,8 +66,8 @@ type signing struct {
 }
 
 // Counting gives the readings that were not withdrawn.
-func (j *job) Counting() []reading {
-	var out []reading
+func (j *Job) Counting() []Reading {
+	var out []Reading
 	for _, r := range j.Readings {
 		if r.Withdrawn == "" {
 			out = append(out, r)
@@ -78,21 +76,58 @@ func (j *job) Counting() []reading {
 	return out
 }
 
-// head names the job on its pages.
-func (j *job) head() *jobHead {
-	about := j.Engine
-	if about == "" {
-		about = j.Shop
+// AfterCorrections gives the readings that the proof rests on.
+func (j *Job) AfterCorrections() []Reading {
+	from := 0
+	if n := len(j.Corrections); n > 0 {
+		from = j.Corrections[n-1].After
 	}
-	return &jobHead{ID: j.ID, Name: j.Name, Engine: about, Away: j.Archived}
+	var out []Reading
+	for _, r := range j.Readings[from:] {
+		if r.Withdrawn == "" {
+			out = append(out, r)
+		}
+	}
+	return out
 }
 
-// fold gives the job as it is after more events.
-func (j *job) fold(line book.Job, events []book.Event) *job {
+// Recorded says whether a deed with a key made by the client was recorded already: sent twice, it counts once.
+func (j *Job) Recorded(key string) bool {
+	for i := len(j.Events) - 1; i >= 0; i-- {
+		if j.Events[i].Key == key {
+			return true
+		}
+	}
+	return false
+}
+
+// SameGround says whether nothing that a proof rests on was recorded since a version.
+func (j *Job) SameGround(since book.Version) bool {
+	if since <= 0 {
+		return false
+	}
+	for _, e := range j.Events {
+		if e.Version <= since {
+			continue
+		}
+		switch e.Kind {
+		case book.KindCardSaved, book.KindReadingAdded, book.KindReadingWithdrawn, book.KindCorrectionMade, book.KindProofSigned:
+			return false
+		}
+	}
+	return true
+}
+
+// Fold gives the job as it is after more events: those that the book holds beyond j's version, with the job's line of the list. Events that came
+// between asking for the line and asking for them count.
+func (j *Job) Fold(line book.Job, events []book.Event) *Job {
 	n := *j
 	n.Job = line
-	n.Readings = append([]reading(nil), j.Readings...)
-	n.Corrections = append([]correction(nil), j.Corrections...)
+	if k := len(events); k > 0 {
+		n.Version = events[k-1].Version
+	}
+	n.Readings = append([]Reading(nil), j.Readings...)
+	n.Corrections = append([]Correction(nil), j.Corrections...)
 	n.Events = append(j.Events[:len(j.Events):len(j.Events)], events...)
 	n.Captures = maps.Clone(j.Captures)
 	for _, e := range events {
@@ -103,7 +138,7 @@ func (j *job) fold(line book.Job, events []book.Event) *job {
 }
 
 // apply takes one event in. An event that this release cannot read is kept in Events and otherwise passed over.
-func (j *job) apply(e book.Event) {
+func (j *Job) apply(e book.Event) {
 	switch e.Kind {
 	case book.KindCardSaved:
 		var p struct{ YAML string }
@@ -111,10 +146,10 @@ func (j *job) apply(e book.Event) {
 			return
 		}
 		j.YAML, j.CardVersion, j.CardBy, j.CardAt = p.YAML, e.Version, e.Who, e.At
-		j.Card, j.Mistakes = parseCard(p.YAML)
+		j.Card, j.Mistakes = ParseCard(p.YAML)
 		j.Signed = nil
 	case book.KindReadingAdded:
-		r := reading{Who: e.Who, At: e.At, Housing: j.housing()}
+		r := Reading{Who: e.Who, At: e.At, Housing: j.housing()}
 		if json.Unmarshal(e.Payload, &r) == nil {
 			j.Readings = append(j.Readings, r)
 			j.Signed = nil
@@ -134,7 +169,7 @@ func (j *job) apply(e book.Event) {
 		}
 		j.Signed = nil
 	case book.KindCorrectionMade:
-		c := correction{Who: e.Who, At: e.At, After: len(j.Readings)}
+		c := Correction{Who: e.Who, At: e.At, After: len(j.Readings)}
 		if json.Unmarshal(e.Payload, &c) == nil {
 			j.Corrections = append(j.Corrections, c)
 			j.Signed = nil
@@ -151,15 +186,15 @@ func (j *job) apply(e book.Event) {
 			j.Captures[p.SHA256] = p.Summary
 		}
 	case book.KindProofSigned:
-		s := signing{At: e.At, Version: e.Version}
+		s := Signing{At: e.At, Version: e.Version}
 		if json.Unmarshal(e.Payload, &s) == nil {
 			j.Signed = &s
 		}
 	}
 }
 
-// parseCard reads a card; mistakes come as a list whatever kind of error they are.
-func parseCard(text string) (*jobcard.Card, jobcard.Errors) {
+// ParseCard reads a card; mistakes come as a list whatever kind of error they are.
+func ParseCard(text string) (*jobcard.Card, jobcard.Errors) {
 	card, err := jobcard.Parse("", []byte(text))
 	if err == nil {
 		return card, nil
@@ -169,53 +204,4 @@ func parseCard(text string) (*jobcard.Card, jobcard.Errors) {
 		return nil, all
 	}
 	return nil, jobcard.Errors{{Problem: err.Error()}}
-}
-
-// cachedJobs bounds how many jobs are kept worked out.
-const cachedJobs = 64
-
-// jobCache keeps jobs worked out, so that a page of a job with a thousand events costs only the new ones.
-type jobCache struct {
-	book Book
-	mu   sync.Mutex
-	jobs map[string]*job
-}
-
-func newJobCache(b Book) *jobCache { return &jobCache{book: b, jobs: map[string]*job{}} }
-
-// get gives a job as the book has it now.
-func (c *jobCache) get(ctx context.Context, id string) (*job, error) {
-	line, err := c.book.Job(ctx, id)
-	if err != nil {
-		return nil, err
-	}
-	c.mu.Lock()
-	have := c.jobs[id]
-	c.mu.Unlock()
-	if have == nil {
-		have = &job{}
-	}
-	if have.Version == line.Version {
-		return have, nil
-	}
-	events, err := c.book.Events(ctx, id, have.Version)
-	if err != nil {
-		return nil, err
-	}
-	if n := len(events); n > 0 { // one may have come between the two questions
-		line.Version = events[n-1].Version
-	}
-	fresh := have.fold(line, events)
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	if now := c.jobs[id]; now == nil || now.Version < fresh.Version {
-		for k := range c.jobs {
-			if len(c.jobs) < cachedJobs {
-				break
-			}
-			delete(c.jobs, k)
-		}
-		c.jobs[id] = fresh
-	}
-	return fresh, nil
 }

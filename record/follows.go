@@ -1,0 +1,67 @@
+package record
+
+import (
+	"errors"
+
+	"phasewright/procedure"
+	"phasewright/readings"
+	"phasewright/sheet"
+)
+
+// ErrNoCard is the answer of a job whose card cannot be used to everything that follows from the card.
+var ErrNoCard = errors.New("There is no job card that can be used. Correct the job card first; sheet, readings and proof follow from it.")
+
+// Sheet is the set-up sheet of the card.
+func (j *Job) Sheet() (*sheet.Sheet, error) {
+	if j.work == nil {
+		return nil, ErrNoCard
+	}
+	return j.work.sheet()
+}
+
+// Spark is what decides over the spark, as on the card.
+func (j *Job) Spark() (*sheet.Case, error) {
+	if j.work == nil {
+		return nil, ErrNoCard
+	}
+	return j.work.spark()
+}
+
+// Fit is the fit of the readings that count, as of the last one: a correction that no reading has tried yet is left out. Once those since the last
+// correction give an interval by themselves they alone are fitted, as in the proof: how far a hand turned a housing is not known to a tenth.
+func (j *Job) Fit() (*Fitted, error) {
+	if j.work == nil {
+		return nil, ErrNoCard
+	}
+	return j.work.fit()
+}
+
+// Proof is the closing statement: the readings after the last correction, beside those before the first.
+func (j *Job) Proof() (*readings.Proof, error) {
+	if j.work == nil {
+		return nil, ErrNoCard
+	}
+	return j.work.proof()
+}
+
+// Order is the job's order of work and how it stands.
+func (j *Job) Order() (*procedure.Procedure, procedure.State, error) {
+	sh, err := j.Sheet()
+	if err != nil {
+		return nil, procedure.State{}, err
+	}
+	p, err := procedure.New(j.Card, sh)
+	if err != nil {
+		return nil, procedure.State{}, err
+	}
+	events := make([]procedure.Event, len(j.Events))
+	for i, e := range j.Events {
+		events[i] = procedure.Event{Version: int64(e.Version), At: e.At, By: e.Who, Kind: string(e.Kind), Payload: e.Payload}
+	}
+	return p, p.Fold(events), nil
+}
+
+// Table is the readings that count as a file's table, housing turns included.
+func (j *Job) Table() *readings.Table {
+	return &readings.Table{Rows: j.rows(0, len(j.Readings))}
+}

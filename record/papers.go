@@ -1,0 +1,66 @@
+package record
+
+import (
+	"encoding/json"
+
+	"phasewright/capture"
+	"phasewright/drawing"
+	"phasewright/report"
+)
+
+// SetUpPaper is the set-up sheet.
+func (j *Job) SetUpPaper(size drawing.SheetSize) (*report.Paper, error) {
+	sh, err := j.Sheet()
+	if err != nil {
+		return nil, err
+	}
+	return report.SetUp(j.Card, sh, j.stamp(size))
+}
+
+// TapePaper is the true-scale timing tape of the job's damper.
+func (j *Job) TapePaper(size drawing.SheetSize) (*report.Paper, error) {
+	sh, err := j.Sheet()
+	if err != nil {
+		return nil, err
+	}
+	tape := report.Tape(j.Card, sh)
+	tape.Sheet = size
+	pages, err := tape.Pages()
+	if err != nil {
+		return nil, err
+	}
+	return &report.Paper{Doc: drawing.Document{Title: "Timing tape, " + j.Name, Date: j.LastAt, Pages: pages}}, nil
+}
+
+// SparkPaper is coil, spark and rotor of the card as it is saved.
+func (j *Job) SparkPaper(size drawing.SheetSize) (*report.Paper, error) {
+	k, err := j.Spark()
+	if err != nil {
+		return nil, err
+	}
+	return report.Spark(k, j.stamp(size))
+}
+
+// StepsPaper is the order of work, with what was done and overridden so far.
+func (j *Job) StepsPaper(size drawing.SheetSize) (*report.Paper, error) {
+	p, state, err := j.Order()
+	if err != nil {
+		return nil, err
+	}
+	var steps []report.Step
+	for _, l := range p.Lines(state) {
+		steps = append(steps, report.Step(l))
+	}
+	return report.Steps(j.Card, steps, j.stamp(size))
+}
+
+// CapturePaper is the paper on one recording, with its figures as JSON inside. It can do without a card.
+func (j *Job) CapturePaper(res *capture.Result, size drawing.SheetSize) (*report.Paper, error) {
+	twin, err := json.Marshal(res)
+	if err != nil {
+		return nil, err
+	}
+	stamp := j.stamp(size)
+	stamp.JSON = twin
+	return report.Capture(res, j.Card, stamp)
+}

@@ -1,0 +1,119 @@
+package record
+
+import (
+	"bytes"
+	"cmp"
+	"encoding/json"
+	"io"
+	"strings"
+
+	"phasewright/book"
+	"phasewright/drawing"
+	"phasewright/quantity"
+	"phasewright/report"
+)
+
+// mostExport bounds the export that a proof carries inside: photos do, long recordings do not fit a paper.
+const mostExport = 16 << 20
+
+// exported is what export writes, nil where the job's files are too large to travel inside a paper.
+func exported(files []book.Attachment, export func(io.Writer) error) ([]byte, error) {
+	var size int64
+	for _, f := range files {
+		size += f.Size
+	}
+	if size > mostExport {
+		return nil, nil
+	}
+	var out bytes.Buffer
+	err := export(&out)
+	return out.Bytes(), err
+}
+
+// minute is how papers date what was done.
+const minute = "2006-01-02 15:04 MST"
+
+// stamp dates a document of the job by its last event, so that the same job gives the same file.
+func (j *Job) stamp(size drawing.SheetSize) report.Stamp {
+	s := report.Stamp{Date: j.LastAt, By: j.LastWho, Paper: size, Overrides: j.Overrides()}
+	if j.Signed != nil {
+		s.By = j.Signed.Name
+	}
+	return s
+}
+
+// ProofPaper is the proof, with the figures as JSON inside and, where the job's files are not too large, the job as the book exports it: files are
+// those that the book keeps with the job, and export writes the job.
+func (j *Job) ProofPaper(files []book.Attachment, export func(io.Writer) error, size drawing.SheetSize) (*report.Paper, error) {
+	proof, err := j.Proof()
+	if err != nil {
+		return nil, err
+	}
+	before, after := j.proofRows()
+	k := report.Case{Card: j.Card, Proof: proof, Before: before, After: after, Customer: j.Owner, Stamp: j.stamp(size),
+		Details: []report.Field{{Label: "engine", Value: j.Engine}, {Label: "shop", Value: j.Shop}}, Chain: report.Chain{Events: int(j.Version), Head: j.Head.String()}}
+	if j.Signed != nil {
+		k.Technician = j.Signed.Name
+	}
+	if k.Stamp.JSON, err = json.Marshal(proof); err != nil {
+		return nil, err
+	}
+	if k.Stamp.Export, err = exported(files, export); err != nil {
+		return nil, err
+	}
+	now := float64(j.Card.Controller.DelayAllowance)
+	for _, c := range j.Corrections {
+		when := c.At.Format(minute)
+		if c.Housing != 0 {
+			k.Corrections = append(k.Corrections, report.Correction{When: when, What: "housing", To: quantity.Number(c.Housing, 1) + "° " + c.Direction, By: c.Who})
+		}
+		if c.Allowance != nil {
+			k.Corrections = append(k.Corrections, report.Correction{When: when, What: "delay allowance", From: microseconds(now), To: microseconds(*c.Allowance), By: c.Who})
+			now = *c.Allowance
+		}
+	}
+	k.Overrides = k.Stamp.Overrides
+	for _, f := range files {
+		k.Evidence = append(k.Evidence, report.Evidence{Name: f.Name, What: f.MediaType, Bytes: f.Size, SHA256: f.SHA256.String()})
+	}
+	return report.Proof(k)
+}
+
+// microseconds prints an allowance that stays on one line: its thousands mark does not break.
+func microseconds(v float64) string {
+	return strings.ReplaceAll(quantity.Number(v, 0), "\u2009", "\u202f") + " µs"
+}
+
+// Overrides are the locks that somebody passed with a written reason: they stay on the record, on every sheet and on every proof. A job whose card can
+// no longer be used still shows them, by the names of the events.
+func (j *Job) Overrides() []report.Override {
+	var out []report.Override
+	if j.Card != nil {
+		if _, state, err := j.Order(); err == nil {
+			for _, o := range state.Overrides {
+				reason := o.Reason
+				if len(o.Against) > 0 {
+					reason += " (against: " + strings.Join(o.Against, "; ") + ")"
+				}
+				if o.Mended {
+					reason += " – done properly since"
+				}
+				out = append(out, report.Override{When: o.At.Format(minute), Step: o.Title, Reason: reason, By: o.Who})
+			}
+			if len(out) > 0 {
+				return out
+			}
+		}
+	}
+	for _, e := range j.Events {
+		if e.Kind != book.KindStepOverride {
+			continue
+		}
+		var p struct{ Step, Who, Reason string }
+		if json.Unmarshal(e.Payload, &p) != nil {
+			p.Reason = "recorded in a form that this release cannot read"
+		}
+		out = append(out, report.Override{When: e.At.Format(minute), Step: p.Step, Reason: p.Reason, By: cmp.Or(p.Who, e.Who)})
+	}
+	return out
+}
