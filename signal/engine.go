@@ -77,7 +77,8 @@ func (e *engine) set(t *track, f finding) {
 		d.snap = true
 		t.det = d
 	case ByLevels:
-		d := newByLevels(f.low, f.high, f.share, emit, &t.slow)
+		low, high := f.thresholds()
+		d := newByLevels(low, high, f.share, emit, &t.slow)
 		d.snap = c.Held
 		t.det = d
 	case ByChanges:
@@ -321,6 +322,9 @@ func (e *engine) finish() error {
 			c.Slow += t.slow
 			if t.repeats > 0 {
 				e.warn(i, fmt.Sprintf("channel %q: %d steps followed one in the same direction and were left out", c.Name, t.repeats))
+			}
+			if f := t.find; f.lesser != 0 {
+				e.warn(i, fmt.Sprintf("channel %q: stretches of its pulses reach only %.0f %% of the usual height, as with a supply that sags; they count as pulses", c.Name, 100*math.Abs(f.lesser)/(f.high-f.low)))
 			}
 		}
 		e.doubts(i, c)

@@ -11,6 +11,7 @@ type finding struct {
 	low, high float64
 	noise     float64
 	share     float64 // ByLevels: half the hysteresis, as a share of the amplitude
+	lesser    float64 // height of the least pulses where the supply sags, 0: all are alike; by levels from the low one up, or below nought from the high one down
 	step      float64 // ByChanges
 	span      int
 	zero      float64 // ByZeroCrossing
@@ -71,17 +72,39 @@ func judge(segs [][]float64, h hint) finding {
 	}
 	switch {
 	case stepsOK && steps.oneSided && !levelsOK: // coil current: a slow charge and a sharp end are the two edges of a pulse
-		return spanLevels(hist, f.noise)
+		return spanLevels(hist, f.noise).sag(segs, f.noise)
 	case h.ac && stepsOK && !steps.oneSided:
 		return steps
+	case levelsOK && stepsOK && !steps.oneSided && !h.held && steps.lesser > 0:
+		return steps // each is timed half-way between its own levels
 	case levelsOK && !(stepsOK && !steps.oneSided && !h.held && levels.uneven > 0.03 && levels.uneven > 3*f.noise/(levels.high-levels.low)):
-		return levels
+		return levels.sag(segs, f.noise)
 	case stepsOK && !h.held:
 		return steps
 	case swingsOK:
 		return swings
 	}
+	if one, ok := byOneLevel(segs, hist, f.noise); ok {
+		return one
+	}
 	return f.quiet(h)
+}
+
+// sag lowers the levels where stretches of pulses are lower than the rest.
+func (f finding) sag(segs [][]float64, noise float64) finding {
+	f.lesser = lowered(segs, f, noise)
+	return f
+}
+
+// thresholds are the levels between which edges are found.
+func (f finding) thresholds() (low, high float64) {
+	switch {
+	case f.lesser > 0:
+		return f.low, f.low + f.lesser
+	case f.lesser < 0:
+		return f.high + f.lesser, f.high
+	}
+	return f.low, f.high
 }
 
 // quiet marks a channel as without usable signal; it is learnt anew when it leaves the range seen so far by half of that range, and by six times the noise.
@@ -154,7 +177,13 @@ func bySteps(segs [][]float64, h *histogram, noise float64) (finding, bool) {
 			break
 		}
 	}
-	peaks, ups, big, middling, total := stepPeaks(segs, f.span, greatestChange(segs, f.span)/2)
+	limit := greatestChange(segs, f.span) / 2
+	if least := max(sagLeast*2*limit, 12*noise); least < limit {
+		if f.lesser = lesserSteps(segs, f.span, least*0.9, 1.5*limit, 2*limit); f.lesser > 0 {
+			limit = f.lesser / 2
+		}
+	}
+	peaks, ups, big, middling, total := stepPeaks(segs, f.span, limit)
 	if len(peaks) == 0 {
 		return f, false
 	}
@@ -162,6 +191,9 @@ func bySteps(segs [][]float64, h *histogram, noise float64) (finding, bool) {
 	slices.Sort(peaks)
 	typical := peaks[len(peaks)/2]
 	f.step = typical / 2
+	if f.lesser > 0 {
+		f.step = min(f.step, f.lesser/2)
+	}
 	f.low, f.high = -typical/2, typical/2
 	ok := len(peaks) >= 2 && typical >= 12*noise && typical >= 0.1*(h.hi-h.lo) && big*3 <= total && middling <= big && quick
 	return f, ok
