@@ -31,11 +31,13 @@ var house = map[string]room{
 		"quantity": "electrical measures", "engine": "piston position for pressure", "distributor": "the rotor sweep stands in the decision chart"}},
 	"jobcard": {imports: map[string]string{
 		"quantity": "values with units", "engine": "firings and rotation", "trigger": "the vane wheel is checked while the card is read", "yamltext": "the text, its places and faults"}},
+	"cranking": {imports: map[string]string{
+		"quantity": "measures", "engine": "positions on the cycle", "jobcard": "the engine on its starter is set up from a card"}},
 	"bench": {imports: map[string]string{
-		"quantity": "measures", "engine": "positions and directions", "jobcard": "a bench is set up from a card"}},
+		"quantity": "measures", "engine": "positions and directions", "jobcard": "a bench is set up from a card", "cranking": "the torque balance that its crank turns by"}},
 	"sheet": {imports: map[string]string{
 		"quantity": "measures", "engine": "marks and TDC", "distributor": "gear, seat, cap, rotor", "trigger": "lead window and delays", "coil": "charge and spark demand",
-		"jobcard": "what the sheet follows from", "bench": "the cranking bias comes from its torque balance"}},
+		"jobcard": "what the sheet follows from", "cranking": "the light while cranking, whose bias no setting takes away", "bench": "the engine of a card on its starter"}},
 	"readings": {imports: map[string]string{
 		"quantity": "measures", "estimate": "fits and budgets", "engine": "directions in words", "jobcard": "settings from a card"}},
 	"signal": {imports: map[string]string{

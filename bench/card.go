@@ -3,6 +3,7 @@ package bench
 import (
 	"math"
 
+	"phasewright/cranking"
 	"phasewright/engine"
 	"phasewright/jobcard"
 	"phasewright/quantity"
@@ -13,14 +14,10 @@ import (
 func FromCard(card *jobcard.Card) (Config, error) {
 	c := Default()
 	c.Name = card.Job.Name
+	on := cranking.FromCard(card)
 	e := &c.Engine
-	e.Cylinders, e.FiringOrder, e.Intervals = card.Engine.Cylinders, card.Engine.FiringOrder, card.Engine.Intervals
-	e.Rotation = card.Engine.Rotation
-	e.Bore, e.Stroke, e.Rod, e.PinOffset = card.Engine.Bore, card.Engine.Stroke, card.Engine.Rod, card.Engine.PinOffset
-	e.CompressionRatio, e.Inertia, e.ReciprocatingMass = card.Engine.CompressionRatio, card.Engine.Inertia, card.Engine.ReciprocatingMass
-	// On the starter the throttle is nearly shut but the engine asks for little air: near the outside pressure, never above it.
-	e.InletPressure = min(card.Engine.InletPressure, e.Ambient) * 0.96
-	e.CrankingSpeed, e.Idle, e.Redline = card.Engine.CrankingSpeed, card.Engine.IdleSpeed, card.Engine.Redline
+	e.Engine, c.Starter.Starter = on.Engine, on.Starter
+	e.FiringOrder, e.Rotation, e.Idle, e.Redline = card.Engine.FiringOrder, card.Engine.Rotation, card.Engine.IdleSpeed, card.Engine.Redline
 
 	c.Starter.Loaded = card.Ignition.CrankingSupply
 	c.Starter.Rest = max(12.6, c.Starter.Loaded)

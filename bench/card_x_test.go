@@ -4,6 +4,7 @@ import (
 	"testing"
 
 	"phasewright/bench"
+	"phasewright/cranking"
 	"phasewright/examples"
 	"phasewright/jobcard"
 	"phasewright/quantity"
@@ -43,7 +44,7 @@ func TestEveryExampleRuns(t *testing.T) {
 		if sparks < 5 {
 			t.Errorf("%s: %d sparks", x.Name, sparks)
 		}
-		b, err := bench.CrankingBias(c, bench.DefaultSpread())
+		b, err := bench.CrankingBias(c, cranking.DefaultSpread())
 		t.Logf("%s: %d cylinders, bias %+v %v", x.Name, c.Engine.Cylinders, b, err)
 	}
 }

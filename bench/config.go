@@ -1,6 +1,7 @@
 package bench
 
 import (
+	"phasewright/cranking"
 	"phasewright/engine"
 	"phasewright/jobcard"
 	"phasewright/quantity"
@@ -20,39 +21,20 @@ type Config struct {
 	Light       Light
 }
 
-// Engine is the crank train.
+// Engine is the crank train with what is known of the whole engine.
 type Engine struct {
-	Cylinders         int
-	FiringOrder       []int            // cylinder numbers, the first fires at 0°
-	Intervals         []quantity.Crank // from each firing to the next, sums to 720
-	Rotation          engine.Direction // seen from the front
-	Bore              quantity.Length
-	Stroke            quantity.Length
-	Rod               quantity.Length // centre to centre
-	PinOffset         quantity.Length
-	CompressionRatio  float64
-	Inertia           quantity.Inertia
-	ReciprocatingMass quantity.Mass     // per cylinder
-	InletPressure     quantity.Pressure // absolute, while cranking (throttle closed, little flow: nearly the air outside)
-	Ambient           quantity.Pressure // under the pistons and in the exhaust
-	CompressionIndex  float64           // polytropic, leakage and wall heat included; assumed
-	ExpansionIndex    float64           // higher than the former: heat and gas lost on the way; assumed
-	InletCloses       quantity.Crank    // after bottom dead centre
-	ExhaustOpens      quantity.Crank    // before bottom dead centre
-	Friction          quantity.Pressure // mean friction pressure at standstill, FMEP = 4π·T/displacement; assumed
-	FrictionSlope     float64           // Pa more per rpm; assumed
-	CrankingSpeed     quantity.Speed    // mean over a cycle
-	Idle              quantity.Speed
-	Redline           quantity.Speed
+	cranking.Engine
+	FiringOrder []int            // cylinder numbers, the first fires at 0°
+	Rotation    engine.Direction // seen from the front
+	Idle        quantity.Speed
+	Redline     quantity.Speed
 }
 
-// Starter is the starter motor with its supply. Its torque falls in a straight line with speed (armature equation) and its current is
-// proportional to torque, so the supply sags with torque too. It drives through an overrunning clutch and never brakes.
+// Starter is the starter motor with its supply. Its current is proportional to its torque, so the supply sags with torque.
 type Starter struct {
-	Stiffness float64          // no-load speed over mean cranking speed; 1.6 assumed, 1.3 to 2.2 seen as the range
-	Reflected quantity.Inertia // armature inertia through the gear, turning with the crank; assumed
-	Rest      quantity.Voltage // supply with no load
-	Loaded    quantity.Voltage // mean supply while cranking
+	cranking.Starter
+	Rest   quantity.Voltage // supply with no load
+	Loaded quantity.Voltage // mean supply while cranking
 }
 
 // Distributor is the unit as fitted.
@@ -134,14 +116,13 @@ type Light struct {
 // Default is an eight of the bench's own, invented, with everything in it set right.
 func Default() Config {
 	c := Config{Name: "invented eight"}
-	c.Engine = Engine{
-		Cylinders: 8, FiringOrder: []int{1, 8, 4, 3, 6, 5, 7, 2}, Rotation: engine.Clockwise,
-		Bore: 100, Stroke: 84, Rod: 148, CompressionRatio: 9, Inertia: 0.28, ReciprocatingMass: 0.62,
-		InletPressure: 0.97e5, Ambient: 1.013e5, CompressionIndex: 1.27, ExpansionIndex: 1.32, InletCloses: 55, ExhaustOpens: 55,
-		Friction: 1.2e5, FrictionSlope: 22, CrankingSpeed: 190, Idle: 750, Redline: 5500,
-	}
-	c.Engine.Intervals = even(8)
-	c.Starter = Starter{Stiffness: 1.6, Reflected: 0.04, Rest: 12.6, Loaded: 10.2}
+	turning, starter := cranking.Assumed()
+	c.Engine = Engine{Engine: turning, FiringOrder: []int{1, 8, 4, 3, 6, 5, 7, 2}, Rotation: engine.Clockwise, Idle: 750, Redline: 5500}
+	e := &c.Engine
+	e.Cylinders, e.Intervals = 8, even(8)
+	e.Bore, e.Stroke, e.Rod, e.CompressionRatio = 100, 84, 148, 9
+	e.Inertia, e.ReciprocatingMass, e.CrankingSpeed = 0.28, 0.62, 190
+	c.Starter = Starter{Starter: starter, Rest: 12.6, Loaded: 10.2}
 	c.Distributor = Distributor{
 		Steers: true, Rotation: engine.Clockwise, GearTeeth: 13, HousingTravel: 20, RotorTip: 9, Terminal: 7, Radius: 27, TowerForNo1: 1, Scatter: 0.05,
 	}

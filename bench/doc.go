@@ -5,9 +5,8 @@
 // sampled signals (WriteCSV, WriteVCD, WriteWAV), as readings (WriteReadings), live (Session) and in closed form (Model.Expect). Practice
 // jobs (Exercises) and the trial of ways of working (RunTrial) are judged by the truth that only the bench knows.
 //
-// Model. Crank motion is imposed (steady, ramp, list) or comes from a torque balance: polytropic gas torque through the slider–crank, inertia of the
-// reciprocating parts, friction, a starter motor with its torque–speed line, firing torque. Each vane edge passes its pickup at a
-// crank angle; the controller sees it a delay later, measures the interval since the last active edge and places the spark
+// Model. Crank motion is imposed (steady, ramp, list) or comes from the torque balance of package cranking, to which the live bench adds throttle
+// and firing. Each vane edge passes its pickup at a crank angle; the controller sees it a delay later, measures the interval since the last active edge and places the spark
 // T·(L−a)/spacing after the edge, less its delay allowance. The rotor stands where the shaft stands and steers the spark to a tower; the light
 // flashes on the wire it is clamped to. The controller's law is derived from that sentence alone and is no maker's.
 //
@@ -17,6 +16,5 @@
 // Everything is decided by the Config, the Faults and a seed: same input, same output. There is no clock and no goroutine here. A configuration
 // or fault that cannot be is an error that names it and lists what is accepted.
 //
-// Sources: slider–crank and polytropic process as in any engine-mechanics textbook; numbers marked "assumed" in the comments are typical values
-// without a published source and are given as ranges where they matter (CrankingBias).
+// Numbers marked "assumed" in the comments are typical values without a published source; CrankingBias gives them as ranges.
 package bench

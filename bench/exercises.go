@@ -200,7 +200,7 @@ func judgeHousing(limit quantity.Shaft) func(*Session, Truth, []string) (bool, s
 }
 
 func judgeLeftAlone(s *Session, t Truth, _ []string) (bool, string) {
-	turn := s.c.biasOn(s.turn)
+	turn := s.c.onStarter().BiasOn(s.turn)
 	why := fmt.Sprintf("On the starter this engine reads %+.1f off because compression slows and speeds the crank, with nothing wrong.", turn)
 	switch {
 	case !s.crankedSeen:

@@ -3,6 +3,7 @@ package bench
 import (
 	"math"
 
+	"phasewright/cranking"
 	"phasewright/quantity"
 )
 
@@ -52,7 +53,7 @@ const (
 // Model is an engine prepared for many expectations. It is safe for use by several goroutines.
 type Model struct {
 	c    Config
-	turn *Turning // nil: the starter would not turn it; cranking is then taken as steady
+	turn *cranking.Turning // nil: the starter would not turn it; cranking is then taken as steady
 }
 
 // NewModel prepares an engine.
@@ -187,7 +188,7 @@ func (s *setup) shots(way course, rate float64, out []shot) []shot {
 			k, cycle = k+s.n, -720
 		}
 		a := edges[k] + extra + s.tdc[k] + s.shift + cycle
-		return a + s.wobble*math.Sin(radians(a/2))
+		return a + s.wobble*math.Sin(a/2*degree)
 	}
 	index := 0 // the controller's number of physical firing 0
 	if s.sync {
@@ -226,7 +227,7 @@ func (s *setup) shots(way course, rate float64, out []shot) []shot {
 		wait := max((s.lead-s.advance(guess*(1e6/6)))/guess-s.allowance, s.latency)
 		angle := way.Where(t + s.crank.delay + wait + s.sparkAt)
 		sh := shot{angle: angle, charge: s.dwell, slower: 1, slowest: 1}
-		if turn, ok := way.(*Turning); ok {
+		if turn, ok := way.(*cranking.Turning); ok {
 			spark := pace(turn, angle)
 			sh.slower, sh.slowest = spark/pace(turn, edge), spark/pace(turn, before)
 		}
@@ -250,7 +251,9 @@ func (s *setup) shots(way course, rate float64, out []shot) []shot {
 }
 
 // pace is the crank speed about an angle, up to a factor.
-func pace(t *Turning, angle float64) float64 { return 1 / (t.When(angle+0.5) - t.When(angle-0.5)) }
+func pace(t *cranking.Turning, angle float64) float64 {
+	return 1 / (t.When(angle+0.5) - t.When(angle-0.5))
+}
 
 // scatter is the variance of single flashes. An edge off by δ moves the spark by δ and, through the measured interval, by q·(δ − δ of the edge
 // before) more, q = (L−a)/spacing; where the crank is slower at the spark than at the edges the time lost there covers less angle.

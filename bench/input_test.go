@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 
+	"phasewright/cranking"
 	"phasewright/quantity"
 )
 
@@ -145,7 +146,7 @@ func TestConfigsThatCannotBe(t *testing.T) {
 		if _, err := NewRig(c, Faults{}, Hold(1000, 1e6), 1); !errors.As(err, &ce) || strings.Count(err.Error(), " – ") != 2 {
 			t.Errorf("%s: %v", name, err)
 		}
-		if _, err := CrankingBias(c, DefaultSpread()); err == nil {
+		if _, err := CrankingBias(c, cranking.DefaultSpread()); err == nil {
 			t.Errorf("%s: cranking bias of an engine that cannot be", name)
 		}
 	}

@@ -9,6 +9,7 @@ import (
 	"strconv"
 	"strings"
 
+	"phasewright/cranking"
 	"phasewright/quantity"
 )
 
@@ -29,7 +30,7 @@ func TakeReading(c Config, f Faults, speed quantity.Speed, wire int, after quant
 	return takeReading(c, f, speed, wire, after, nil, seed)
 }
 
-func takeReading(c Config, f Faults, speed quantity.Speed, wire int, after quantity.Time, turn *Turning, seed uint64) (Reading, bool, error) {
+func takeReading(c Config, f Faults, speed quantity.Speed, wire int, after quantity.Time, turn *cranking.Turning, seed uint64) (Reading, bool, error) {
 	c.Light.Wire = wire
 	flashes := max(c.Light.Flashes, 1)
 	const settle = 6 // turns of the cycle until the controller is in sync and the light has seen two sparks

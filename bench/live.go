@@ -1,12 +1,18 @@
 package bench
 
-import "math"
+import (
+	"math"
+
+	"phasewright/cranking"
+	"phasewright/engine"
+	"phasewright/quantity"
+)
 
 // live is the crank under the torque balance with a starter that comes and goes, throttle and firing: the motion of a Session. It is carried
 // on degree by degree as it is asked, and never beyond limit.
 type live struct {
-	light, heavy *train // without and with the starter's armature
-	line         starterLine
+	light, heavy *cranking.Train // without and with the starter's armature
+	line         cranking.Line
 	engaged      bool
 	limit        float64 // µs
 
@@ -48,11 +54,10 @@ const burnLasts = 60 // degrees from the spark until all is burnt; assumed
 
 func newFire(e Engine) *fire {
 	f := &fire{rise: 2.6}
-	s := newSlider(e)
-	closes, opens := -180+float64(e.InletCloses), 180-float64(e.ExhaustOpens)
+	closes, opens := -180+e.InletCloses, 180-e.ExhaustOpens
 	for i := range f.push {
-		if a := float64(i - 180); a > closes && a < opens {
-			f.push[i] = e.pressure(s, a) * s.area * s.slope(radians(a))
+		if a := quantity.Crank(i - 180); a > closes && a < opens {
+			f.push[i] = float64(e.GasTorque(engine.At(a), 0))
 		}
 	}
 	for i := range f.burnt { // a smooth S (half cosine) in place of the usual burn law
@@ -69,16 +74,16 @@ func (f *fire) work(spark int) float64 {
 	sum := 0.0
 	for a := spark; a < 180; a++ {
 		if a >= -180 {
-			sum += f.rise * f.burnt[min(a-spark, burnLasts)] * f.push[a+180] * stepRadians
+			sum += f.rise * f.burnt[min(a-spark, burnLasts)] * f.push[a+180] * degree
 		}
 	}
 	return sum
 }
 
-func newLive(c Config, turn *Turning, at int) *live {
-	m := &live{light: newTrain(c.Engine, 0), heavy: newTrain(c.Engine, float64(c.Starter.Reflected)), fire: newFire(c.Engine), at: at, rest: at, warmth: 15}
+func newLive(c Config, turn *cranking.Turning, at int) *live {
+	m := &live{light: cranking.NewTrain(c.Engine.Engine, 0), heavy: cranking.NewTrain(c.Engine.Engine, c.Starter.Reflected), fire: newFire(c.Engine), at: at, rest: at, warmth: 15}
 	if turn != nil {
-		m.line = starterLine{stall: float64(turn.Stall), free: float64(turn.Free) * math.Pi / 30}
+		m.line = turn.Line()
 	}
 	m.nodes[at&(ring-1)] = node{}
 	return m
@@ -88,9 +93,9 @@ func newLive(c Config, turn *Turning, at int) *live {
 func (m *live) lever(rpm float64, cylinders int) {
 	m.wants = rpm * math.Pi / 30
 	t := m.light
-	lost := (t.friction + t.slope*m.wants) * 4 * math.Pi
-	for i := range steps {
-		lost -= t.gas[i%t.period]
+	lost := t.Friction(m.wants) * 4 * math.Pi
+	for i := range engine.CycleDegrees {
+		lost -= t.Gas[i%t.Period]
 	}
 	m.need = lost / (float64(cylinders) * m.fire.best)
 }
@@ -112,7 +117,7 @@ func (m *live) ignite(tdc, spark int, w float64) {
 }
 
 // start sets the crank turning from rest if the starter can.
-func (m *live) on() *train {
+func (m *live) on() *cranking.Train {
 	if m.engaged {
 		return m.heavy
 	}
@@ -125,17 +130,17 @@ func (m *live) extend() bool {
 		return false
 	}
 	t := m.on()
-	line := starterLine{}
+	line := cranking.Line{}
 	if m.engaged {
 		line = m.line
 	}
-	i := m.at % t.period
+	i := m.at % t.Period
 	if i < 0 {
-		i += t.period
+		i += t.Period
 	}
 	extra := 0.0
 	if leaked := m.at - m.rest; leaked < 540 { // charges that stood leak out: their compression comes back over a turn and a half
-		extra = t.gas[i] * (float64(leaked)/540 - 1)
+		extra = t.Gas[i] * (float64(leaked)/540 - 1)
 	}
 	keep := m.burns[:0]
 	for _, b := range m.burns {
@@ -144,11 +149,11 @@ func (m *live) extend() bool {
 			keep = append(keep, b)
 		}
 		if a >= -180 && a < 180 && m.at >= b.spark {
-			extra += b.load * m.fire.rise * m.fire.burnt[min(m.at-b.spark, burnLasts)] * m.fire.push[a+180] * stepRadians
+			extra += b.load * m.fire.rise * m.fire.burnt[min(m.at-b.spark, burnLasts)] * m.fire.push[a+180] * degree
 		}
 	}
 	m.burns = keep
-	end, from, to, _, _ := t.step(i, m.energy, line, extra)
+	end, from, to, _, _ := t.Step(i, m.energy, line, extra)
 	if end <= 0 || from+to <= 0 {
 		if m.energy > 0 {
 			m.stoppedAt = m.time
@@ -164,7 +169,7 @@ func (m *live) extend() bool {
 	const perSecond = 180e-6 / math.Pi // rad/s to °/µs
 	m.nodes[m.at&(ring-1)].rate = from * perSecond
 	m.at++
-	m.time += 2 * stepRadians / (from + to) * 1e6
+	m.time += 2 * degree / (from + to) * 1e6
 	m.energy = end
 	m.nodes[m.at&(ring-1)] = node{m.time, to * perSecond}
 	return true

@@ -1,6 +1,13 @@
 package bench
 
-import "math"
+import (
+	"math"
+
+	"phasewright/cranking"
+	"phasewright/engine"
+)
+
+const degree = math.Pi / 180 // in radians
 
 // motion is the crank's way through time: angle in degrees since the run began (0 is TDC firing of cylinder 1), time in µs. Both questions come in
 // nearly ascending order.
@@ -22,11 +29,11 @@ type stretch struct {
 	rate        float64 // °/µs
 	grow        float64 // °/µs²
 	end, last   float64 // time and angle at its end
-	turn        *Turning
+	turn        *cranking.Turning
 }
 
 // newImposed lays the profile out from angle 0 at time 0.
-func newImposed(p Profile, turn *Turning) *imposed {
+func newImposed(p Profile, turn *cranking.Turning) *imposed {
 	m := &imposed{}
 	time, angle := 0.0, 0.0
 	for _, part := range p {
@@ -91,8 +98,8 @@ func (m *imposed) speed(time float64) float64 {
 	s := m.find(time)
 	if s.turn != nil {
 		a := s.turn.Where(s.turn.When(s.angle) + time - s.time)
-		a -= steps * math.Floor(a/steps)
-		i := min(int(a), steps-1)
+		a -= engine.CycleDegrees * math.Floor(a/engine.CycleDegrees)
+		i := min(int(a), engine.CycleDegrees-1)
 		return 6e-6 * (s.turn.Speed[i] + (s.turn.Speed[i+1]-s.turn.Speed[i])*(a-float64(i)))
 	}
 	return s.rate + s.grow*(time-s.time)

@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/rand/v2"
 
+	"phasewright/cranking"
 	"phasewright/quantity"
 )
 
@@ -49,7 +50,7 @@ func NewRig(c Config, f Faults, p Profile, seed uint64) (*Rig, error) {
 }
 
 // newRigOn takes the settled turning on the starter where it is known already.
-func newRigOn(c Config, f Faults, p Profile, turn *Turning, seed uint64) (*Rig, error) {
+func newRigOn(c Config, f Faults, p Profile, turn *cranking.Turning, seed uint64) (*Rig, error) {
 	if err := c.Validate(); err != nil {
 		return nil, err
 	}
@@ -165,7 +166,7 @@ func (r *Rig) drive(at float64) float64 {
 		d = s.worn * r.rng.NormFloat64()
 	}
 	if s.wobble != 0 {
-		d += s.wobble * math.Sin(radians(at/2))
+		d += s.wobble * math.Sin(at/2*degree)
 	}
 	if s.lash != 0 {
 		const flips = 0.15 // share of edges at which the gear changes flank; assumed

@@ -3,6 +3,7 @@ package bench
 import (
 	"math"
 
+	"phasewright/cranking"
 	"phasewright/jobcard"
 	"phasewright/quantity"
 )
@@ -32,7 +33,7 @@ type Session struct {
 
 	rig    *Rig
 	live   *live
-	turn   *Turning
+	turn   *cranking.Turning
 	time   float64 // µs
 	state  State
 	notes  []Note

@@ -154,7 +154,7 @@ func inner(level float64) float64 {
 // newSetup resolves a valid configuration.
 func newSetup(c Config, f Faults) *setup {
 	e, k := c.Engine, c.Controller
-	s := &setup{n: e.Cylinders, tdc: e.firings(), order: e.FiringOrder, redline: float64(e.Redline)}
+	s := &setup{n: e.Cylinders, tdc: e.Firings(), order: e.FiringOrder, redline: float64(e.Redline)}
 	s.gap = make([]float64, s.n)
 	for i := range s.gap {
 		s.gap[i] = e.spacing(i)

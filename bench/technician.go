@@ -6,6 +6,7 @@ import (
 	"math/rand/v2"
 	"slices"
 
+	"phasewright/cranking"
 	"phasewright/quantity"
 )
 
@@ -19,7 +20,7 @@ type Technician interface {
 type Shop struct {
 	c       Config
 	f       Faults
-	turn    *Turning
+	turn    *cranking.Turning
 	seed    uint64
 	draws   uint64
 	running bool

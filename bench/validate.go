@@ -1,9 +1,10 @@
 package bench
 
 import (
+	"errors"
 	"fmt"
-	"math"
 
+	"phasewright/cranking"
 	"phasewright/engine"
 	"phasewright/jobcard"
 	"phasewright/quantity"
@@ -24,15 +25,16 @@ func (e Engine) spacing(k int) float64 { return float64(e.Intervals[(k+e.Cylinde
 
 // Validate says what in the configuration cannot be. It checks what the simulation needs and no more: settings that are merely unwise run.
 func (c Config) Validate() error {
+	if err := c.onStarter().Validate(); err != nil {
+		if cannot := (*cranking.SetupError)(nil); errors.As(err, &cannot) {
+			return (*ConfigError)(cannot)
+		}
+		return err
+	}
 	e := c.Engine
 	n := e.Cylinders
-	switch {
-	case n < 1 || n > 16:
-		return bad("engine cylinders", "give 1 to 16", "%d", n)
-	case len(e.FiringOrder) != n:
+	if len(e.FiringOrder) != n {
 		return bad("engine firing order", fmt.Sprintf("list all %d cylinders once", n), "names %d of %d cylinders", len(e.FiringOrder), n)
-	case len(e.Intervals) != n:
-		return bad("engine intervals", fmt.Sprintf("give %d", n), "%d intervals for %d cylinders", len(e.Intervals), n)
 	}
 	seen := map[int]bool{}
 	for _, v := range e.FiringOrder {
@@ -41,33 +43,14 @@ func (c Config) Validate() error {
 		}
 		seen[v] = true
 	}
-	sum := 0.0
-	for _, v := range e.Intervals {
-		if !(v > 0) {
-			return bad("engine intervals", "give angles above 0", "an interval of %v", v)
-		}
-		sum += float64(v)
-	}
-	if math.Abs(sum-engine.CycleDegrees) > 1e-6 {
-		return bad("engine intervals", "make them add up to 720°", "they add up to %v", quantity.Crank(sum))
-	}
 	for _, f := range []struct {
 		name      string
 		v         float64
 		low, high float64
 		unit      string
 	}{
-		{"engine bore", float64(e.Bore), 10, 1000, "mm"},
-		{"engine stroke", float64(e.Stroke), 10, 2000, "mm"},
-		{"engine rod", float64(e.Rod), float64(e.Stroke)/2 + math.Abs(float64(e.PinOffset)) + 1, 5000, "mm"},
-		{"engine compression ratio", e.CompressionRatio, 2, 25, ""},
-		{"engine inertia", float64(e.Inertia), 1e-4, 1e4, "kg·m²"},
-		{"engine reciprocating mass", float64(e.ReciprocatingMass), 0, 200, "kg"},
-		{"engine inlet pressure", float64(e.InletPressure), 1e4, 4e5, "Pa"},
-		{"engine cranking speed", float64(e.CrankingSpeed), 20, 1000, "rpm"},
 		{"engine idle speed", float64(e.Idle), 100, 5000, "rpm"},
 		{"engine redline", float64(e.Redline), float64(e.Idle) + 1, 20000, "rpm"},
-		{"starter stiffness", c.Starter.Stiffness, 1.01, 20, "times the cranking speed"},
 		{"controller latency", float64(c.Controller.Latency), 0, 1e5, "µs"},
 		{"controller dwell", float64(c.Controller.Dwell), 1, 1e5, "µs"},
 		{"controller blank", c.Controller.Blank, 0, 0.9, "of an interval"},

@@ -5,13 +5,14 @@ import (
 	"math"
 
 	"phasewright/bench"
+	"phasewright/cranking"
 	"phasewright/jobcard"
 	"phasewright/quantity"
 )
 
-// cranking predicts what the light shows on the starter: the crank slows and speeds within each firing interval, and the controller plans with
+// crankingItems predicts what the light shows on the starter: the crank slows and speeds within each firing interval, and the controller plans with
 // the mean of the last one.
-func cranking(c *jobcard.Card, s *Sheet) []Item {
+func crankingItems(c *jobcard.Card, s *Sheet) []Item {
 	a := c.Controller.Advance.Cranking
 	it := Item{
 		ID: "cranking_bias", Title: "Light while cranking", Unit: "crank ° BTDC",
@@ -21,9 +22,9 @@ func cranking(c *jobcard.Card, s *Sheet) []Item {
 		Ignored: "turning the housing until the cranking reading is exact builds this error into the running engine",
 	}
 	config, err := bench.FromCard(c)
-	var bias bench.Bias
+	var bias cranking.Bias
 	if err == nil {
-		bias, err = bench.CrankingBias(config, bench.DefaultSpread())
+		bias, err = bench.CrankingBias(config, cranking.DefaultSpread())
 	}
 	if err != nil {
 		it.Value, it.Verdict = math.NaN(), Caution

@@ -3,18 +3,18 @@ package sheet
 import (
 	"fmt"
 
-	"phasewright/bench"
+	"phasewright/cranking"
 	"phasewright/jobcard"
 	"phasewright/quantity"
 )
 
 // expect is what the light must show if all is right: commanded at every speed, and what the planned signal delay does where the allowance differs.
-func expect(c *jobcard.Card, cranking *bench.Bias) []Expect {
+func expect(c *jobcard.Card, bias *cranking.Bias) []Expect {
 	a := c.Controller.Advance
 	law := c.Law()
 	var out []Expect
-	if cranking != nil {
-		out = append(out, Expect{RPM: float64(c.Engine.CrankingSpeed), Shown: round(float64(a.Cranking+cranking.Mean), 2), Band: round(float64(cranking.Half), 2),
+	if bias != nil {
+		out = append(out, Expect{RPM: float64(c.Engine.CrankingSpeed), Shown: round(float64(a.Cranking+bias.Mean), 2), Band: round(float64(bias.Half), 2),
 			Why: fmt.Sprintf("cranking, %s commanded: the crank's own unsteadiness, not the housing", deg(a.Cranking))})
 	}
 	for _, n := range checkSpeeds(c) {

@@ -4,7 +4,7 @@ import (
 	"encoding/json"
 	"math"
 
-	"phasewright/bench"
+	"phasewright/cranking"
 	"phasewright/distributor"
 	"phasewright/jobcard"
 	"phasewright/quantity"
@@ -98,7 +98,7 @@ type Sheet struct {
 	Dwell       []Dwell  `json:"dwell"`
 	Cautions    []string `json:"cautions"`
 
-	cranking *bench.Bias // nil where it cannot be predicted
+	cranking *cranking.Bias // nil where it cannot be predicted
 }
 
 // area is a group of items; every one is a function of the card alone.
@@ -115,7 +115,7 @@ func areas() []area {
 		{"gear and seat", gearItems},
 		{"signals", signalItems},
 		{"timing", timingItems},
-		{"cranking", cranking},
+		{"cranking", crankingItems},
 		{"coil and spark", sparkItems},
 		{"cap and wires", capItems},
 		{"rotor", rotorItems},

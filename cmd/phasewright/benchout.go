@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"phasewright/bench"
+	"phasewright/cranking"
 	"phasewright/quantity"
 )
 
@@ -72,7 +73,7 @@ func newBenchReport(c bench.Config, f bench.Faults, text string, p bench.Profile
 	if r.Faults == nil {
 		r.Faults = []string{}
 	}
-	if b, err := bench.CrankingBias(c, bench.DefaultSpread()); err == nil {
+	if b, err := bench.CrankingBias(c, cranking.DefaultSpread()); err == nil {
 		r.CrankingBias = &benchBias{float64(b.Mean), float64(b.Half)}
 	}
 	speeds := p.Speeds(c)

@@ -1,4 +1,4 @@
-package bench
+package cranking
 
 import (
 	"encoding/json"
@@ -8,23 +8,27 @@ import (
 	"strings"
 	"testing"
 
+	"phasewright/engine"
 	"phasewright/quantity"
 )
 
-// variant is an engine for tests: the Default with another number of cylinders; invented.
-func variant(n int) Config {
-	c := Default()
-	orders := map[int][]int{1: {1}, 2: {1, 2}, 3: {1, 3, 2}, 4: {1, 3, 4, 2}, 5: {1, 2, 4, 5, 3}, 6: {1, 5, 3, 6, 2, 4}, 8: {1, 8, 4, 3, 6, 5, 7, 2}}
-	c.Engine.Cylinders, c.Engine.FiringOrder, c.Engine.Intervals = n, orders[n], even(n)
-	c.Crank.Vanes = same(15, n)
-	return c
+// variant is an eight for tests, or the same with another number of cylinders; invented.
+func variant(n int) Setup {
+	e, starter := Assumed()
+	e.Cylinders = n
+	for range n {
+		e.Intervals = append(e.Intervals, quantity.Crank(engine.CycleDegrees/float64(n)))
+	}
+	e.Bore, e.Stroke, e.Rod, e.CompressionRatio = 100, 84, 148, 9
+	e.Inertia, e.ReciprocatingMass, e.CrankingSpeed = 0.28, 0.62, 190
+	return Setup{Engine: e, Starter: starter, Lead: 50, Advance: 15}
 }
 
 // The energy given, lost and stored over a cycle must balance within 0.1 %. The powers are integrated afresh over time from the recorded motion.
 func TestEnergyBalanceOfCranking(t *testing.T) {
 	for _, n := range []int{3, 4, 6, 8} {
 		c := variant(n)
-		turn, err := c.CrankOver()
+		turn, err := c.Turn()
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -36,7 +40,7 @@ func TestEnergyBalanceOfCranking(t *testing.T) {
 			for _, j := range []int{i, i + 1} {
 				w := turn.Speed[j] * math.Pi / 30
 				pull := 0.0
-				for _, at := range e.firings() {
+				for _, at := range e.Firings() {
 					a := math.Mod(float64(j)-at+360+720, 720) - 360
 					pull += (e.pressure(s, a) - float64(e.Ambient)) * s.area * s.slope(radians(a))
 				}
@@ -78,16 +82,16 @@ func TestCrankingAgainstAnODESolver(t *testing.T) {
 	}
 	for _, n := range cases {
 		c := variant(n)
-		turn, err := c.CrankOver()
+		turn, err := c.Turn()
 		if err != nil {
 			t.Fatal(err)
 		}
-		e, tr := c.Engine, newTrain(c.Engine, float64(c.Starter.Reflected))
+		e, tr := c.Engine, NewTrain(c.Engine, c.Starter.Reflected)
 		in, _ := json.Marshal(map[string]any{
 			"bore": e.Bore.Metres(), "stroke": e.Stroke.Metres(), "rod": e.Rod.Metres(), "ratio": e.CompressionRatio,
 			"inertia": float64(e.Inertia + c.Starter.Reflected), "mass": float64(e.ReciprocatingMass), "inlet": float64(e.InletPressure),
 			"ambient": float64(e.Ambient), "kc": e.CompressionIndex, "ke": e.ExpansionIndex, "closes": float64(e.InletCloses), "opens": float64(e.ExhaustOpens),
-			"friction0": tr.friction, "friction1": tr.slope, "stall": float64(turn.Stall), "free": float64(turn.Free) * math.Pi / 30, "tdc": e.firings(),
+			"friction0": tr.friction, "friction1": tr.slope, "stall": float64(turn.Stall), "free": float64(turn.Free) * math.Pi / 30, "tdc": e.Firings(),
 		})
 		cmd := exec.Command(python, "testdata/cranking.py")
 		cmd.Stdin = strings.NewReader(string(in))
@@ -107,13 +111,13 @@ func TestCrankingAgainstAnODESolver(t *testing.T) {
 				t.Errorf("%d cylinders: %s speed %.3f rpm, the reference says %.3f", n, v.what, v.got, v.want)
 			}
 		}
-		t.Logf("%d cylinders: bench %.3f %.3f %.3f rpm, reference %.3f %.3f %.3f", n, float64(turn.Mean), float64(turn.Least), float64(turn.Most), want.Mean, want.Least, want.Most)
+		t.Logf("%d cylinders: balance %.3f %.3f %.3f rpm, reference %.3f %.3f %.3f", n, float64(turn.Mean), float64(turn.Least), float64(turn.Most), want.Mean, want.Least, want.Most)
 	}
 }
 
 // When and Where are inverse to each other, over several cycles.
 func TestTurningInverts(t *testing.T) {
-	turn, err := Default().CrankOver()
+	turn, err := variant(8).Turn()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -126,12 +130,12 @@ func TestTurningInverts(t *testing.T) {
 
 // Signs and sizes quoted by trade lore after a quick run (about −2° for an eight, +3 to +5° for a four, at 15° commanded): an expectation of
 // sign and rough size, not a published value.
-func TestCrankingBiasOfEightAndFour(t *testing.T) {
-	eight, err := CrankingBias(variant(8), DefaultSpread())
+func TestBiasOfEightAndFour(t *testing.T) {
+	eight, err := variant(8).Bias(DefaultSpread())
 	if err != nil {
 		t.Fatal(err)
 	}
-	four, err := CrankingBias(variant(4), DefaultSpread())
+	four, err := variant(4).Bias(DefaultSpread())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -149,7 +153,7 @@ func TestCrankingBiasOfEightAndFour(t *testing.T) {
 	}
 	heavy := variant(4)
 	heavy.Engine.Inertia *= 100 // a crank that cannot change its speed has no bias: what the sum tends to
-	b, err := CrankingBias(heavy, DefaultSpread())
+	b, err := heavy.Bias(DefaultSpread())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -158,10 +162,10 @@ func TestCrankingBiasOfEightAndFour(t *testing.T) {
 	}
 }
 
-func BenchmarkCrankingBias(b *testing.B) {
-	c, s := Default(), DefaultSpread()
+func BenchmarkBias(b *testing.B) {
+	c, s := variant(8), DefaultSpread()
 	for b.Loop() {
-		if _, err := CrankingBias(c, s); err != nil {
+		if _, err := c.Bias(s); err != nil {
 			b.Fatal(err)
 		}
 	}

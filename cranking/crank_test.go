@@ -1,4 +1,4 @@
-package bench
+package cranking
 
 import (
 	"encoding/csv"
@@ -43,14 +43,14 @@ func table(t *testing.T, name string) [][]float64 {
 // Source: testdata/SOURCES.md, slider–crank tables.
 func TestPistonTravelAgainstTables(t *testing.T) {
 	for _, row := range table(t, "slider_crank.csv") {
-		e := Default().Engine
+		e := variant(8).Engine
 		e.Stroke, e.Rod = 200, quantity.Length(100*row[0])
-		if got := float64(e.Travel(quantity.Crank(row[1]))) / 100; math.Abs(got-row[2]) > 1e-9 {
+		if got := newSlider(e).travel(radians(row[1])) / 0.1; math.Abs(got-row[2]) > 1e-9 {
 			t.Errorf("rod/crank %g at %g°: travel %.9f of the crank radius, table says %.9f", row[0], row[1], got, row[2])
 		}
 	}
 	for _, row := range table(t, "slider_crank_5deg.csv") {
-		e := Default().Engine
+		e := variant(8).Engine
 		e.Stroke, e.Rod = 200, quantity.Length(100*row[0])
 		s := newSlider(e)
 		if got := s.slope(radians(row[1])) / s.r; math.Abs(got-row[4]) > 1e-9 {
@@ -58,9 +58,9 @@ func TestPistonTravelAgainstTables(t *testing.T) {
 		}
 	}
 	for _, row := range table(t, "slider_crank_r2_l6.csv") {
-		e := Default().Engine
+		e := variant(8).Engine
 		e.Stroke, e.Rod = 4, 6
-		if got := float64(e.Travel(quantity.Crank(row[0]))); math.Abs(got-row[2]) > 1e-9 {
+		if got := 1e3 * newSlider(e).travel(radians(row[0])); math.Abs(got-row[2]) > 1e-9 {
 			t.Errorf("r 2, l 6 at %g°: %.12f, table says %.12f", row[0], got, row[2])
 		}
 	}
@@ -68,7 +68,7 @@ func TestPistonTravelAgainstTables(t *testing.T) {
 
 // With an offset pin θ = 0 is still the top: travel is least and its slope nought there (identity).
 func TestPinOffsetKeepsTheTopAtZero(t *testing.T) {
-	e := Default().Engine
+	e := variant(8).Engine
 	e.PinOffset = 1.5
 	s := newSlider(e)
 	if x := s.travel(0); math.Abs(x) > 1e-15 {
@@ -87,7 +87,7 @@ func TestPinOffsetKeepsTheTopAtZero(t *testing.T) {
 
 // pVᵏ = constant by definition of the polytropic process, and the gas does work on the crank p·dV = T·dθ.
 func TestGasFollowsThePolytropicLaw(t *testing.T) {
-	e := Default().Engine
+	e := variant(8).Engine
 	s := newSlider(e)
 	for _, c := range []struct{ a, b, k float64 }{{-100, -20, e.CompressionIndex}, {10, 110, e.ExpansionIndex}} {
 		pa, pb := e.pressure(s, c.a), e.pressure(s, c.b)
@@ -103,11 +103,11 @@ func TestGasFollowsThePolytropicLaw(t *testing.T) {
 	for _, a := range []quantity.Crank{-60, -20, 15, 80} {
 		p := e.pressure(s, float64(a)) - float64(e.Ambient)
 		rate := p * (s.volume(radians(float64(a))+h) - s.volume(radians(float64(a))-h)) / (2 * h)
-		if got := float64(e.GasTorque(engine.At(a))); math.Abs(got-rate) > 1e-5*math.Abs(rate) {
+		if got := float64(e.GasTorque(engine.At(a), e.Ambient)); math.Abs(got-rate) > 1e-5*math.Abs(rate) {
 			t.Errorf("gas torque at %v: %g N·m, p·dV/dθ is %g", a, got, rate)
 		}
 	}
-	if !(e.GasTorque(engine.At(-30)) < 0) || !(e.GasTorque(engine.At(30)) > 0) {
+	if !(e.GasTorque(engine.At(-30), e.Ambient) < 0) || !(e.GasTorque(engine.At(30), e.Ambient) > 0) {
 		t.Error("compression must brake and expansion drive")
 	}
 }
@@ -120,14 +120,14 @@ func TestTorqueTablesAreTheFunctions(t *testing.T) {
 		one := newShape(e).torques(e)
 		for i, got := range one {
 			a := quantity.Crank(float64(i) / fine)
-			if want := float64(e.GasTorque(engine.At(a))); math.Abs(got-want) > 1e-6 {
+			if want := float64(e.GasTorque(engine.At(a), e.Ambient)); math.Abs(got-want) > 1e-6 {
 				t.Fatalf("at %v: table %g N·m, function %g", a, got, want)
 			}
 		}
-		tr, s := newTrain(e, 0), newSlider(e)
-		for i := 0; i < 2*tr.period; i += 7 {
+		tr, s := NewTrain(e, 0), newSlider(e)
+		for i := 0; i < 2*tr.Period; i += 7 {
 			want := float64(e.Inertia) / 2
-			for _, at := range e.firings() {
+			for _, at := range e.Firings() {
 				d := s.slope(radians(float64(i)/2 - at))
 				want += float64(e.ReciprocatingMass) * d * d / 2
 			}

@@ -1,4 +1,4 @@
-package bench
+package cranking
 
 import (
 	"math"
@@ -41,28 +41,12 @@ func (s slider) slope(a float64) float64 {
 
 func (s slider) volume(a float64) float64 { return s.clear + s.area*s.travel(a) }
 
-// Travel is the piston's way down from TDC at a crank angle after TDC.
-func (e Engine) Travel(a quantity.Crank) quantity.Length {
-	return quantity.Length(1e3 * newSlider(e).travel(radians(float64(a))))
-}
-
-// Displacement is the swept volume of all cylinders in litres.
-func (e Engine) Displacement() float64 {
-	s := newSlider(e)
-	return 1e3 * float64(e.Cylinders) * s.area * s.travel(math.Pi)
-}
-
 // blowdown is how many degrees the exhaust takes to let the pressure go; assumed.
 const blowdown = 40
 
-// Pressure is the gas pressure in a cylinder that does not fire, at p on its own cycle (0: TDC of compression): inlet pressure to the
+// pressure is the gas pressure in a cylinder that does not fire, at a degrees after its TDC of compression: inlet pressure to the
 // closing of the inlet valve, then pVᵏ constant to TDC with the compression index and on with the expansion index until the
 // exhaust valve opens; then it blows down to the outside.
-func (e Engine) Pressure(p engine.Position) quantity.Pressure {
-	a := float64(p.From(0))
-	return quantity.Pressure(e.pressure(newSlider(e), a))
-}
-
 func (e Engine) pressure(s slider, a float64) float64 {
 	closes := -180 + float64(e.InletCloses)
 	opens := 180 - float64(e.ExhaustOpens)
@@ -87,22 +71,12 @@ func (e Engine) pressure(s slider, a float64) float64 {
 	return out
 }
 
-// GasTorque is the torque of one unfired cylinder's gas on the crank at p on its own cycle, positive in running direction.
-func (e Engine) GasTorque(p engine.Position) quantity.Torque {
+// GasTorque is the torque of one unfired cylinder's gas on the crank at p on its own cycle (0: TDC of compression) over a pressure under the
+// piston, positive in running direction.
+func (e Engine) GasTorque(p engine.Position, under quantity.Pressure) quantity.Torque {
 	s := newSlider(e)
 	a := float64(p.From(0))
-	return quantity.Torque((e.pressure(s, a) - float64(e.Ambient)) * s.area * s.slope(radians(a)))
-}
-
-// firings are the positions of the firing TDCs in firing order, the first at 0.
-func (e Engine) firings() []float64 {
-	at := make([]float64, e.Cylinders)
-	sum := 0.0
-	for i := range at {
-		at[i] = sum
-		sum += float64(e.Intervals[i])
-	}
-	return at
+	return quantity.Torque((e.pressure(s, a) - float64(under)) * s.area * s.slope(radians(a)))
 }
 
 func radians(deg float64) float64 { return deg * (math.Pi / 180) }

@@ -1,4 +1,4 @@
-package bench
+package cranking
 
 import (
 	"errors"
@@ -24,30 +24,39 @@ type Turning struct {
 // errStall is wrapped with where and why.
 var errStall = errors.New("the starter does not turn the engine over compression")
 
-// CrankOver gives the settled motion on the starter, with the starter's size chosen so that the mean speed over a cycle is the engine's CrankingSpeed.
-func (c Config) CrankOver() (*Turning, error) {
-	t := newTrain(c.Engine, float64(c.Starter.Reflected))
-	s, err := t.settle(c.Engine, c.Starter.Stiffness, nil)
+// Turn gives the settled motion on the starter, with the starter's size chosen so that the mean speed over a cycle is the engine's CrankingSpeed.
+// It fails where the starter would not turn the engine.
+func (s Setup) Turn() (*Turning, error) {
+	if err := s.Validate(); err != nil {
+		return nil, err
+	}
+	t := NewTrain(s.Engine, s.Starter.Reflected)
+	m, err := t.settle(s.Engine, s.Starter.Stiffness, nil)
 	if err != nil {
 		return nil, err
 	}
-	return t.record(s, steps), nil
+	return t.record(m, steps), nil
+}
+
+// Line is the torque line of the starter that keeps the motion up.
+func (t *Turning) Line() Line {
+	return Line{stall: float64(t.Stall), free: float64(t.Free) * math.Pi / 30}
 }
 
 // settled is a motion that repeats: its energy at degree 0 and the starter that keeps it up.
 type settled struct {
 	energy float64
-	line   starterLine
+	line   Line
 }
 
 // settle finds the starter, on a given no-load speed, that turns the engine at its mean cranking speed. like is a settled motion of a similar
 // engine to begin from, or nil.
-func (t *train) settle(e Engine, stiffness float64, like *settled) (settled, error) {
+func (t *Train) settle(e Engine, stiffness float64, like *settled) (settled, error) {
 	target := float64(e.CrankingSpeed) * math.Pi / 30
-	line := starterLine{free: stiffness * target}
+	line := Line{free: stiffness * target}
 	need := t.friction + t.slope*target
-	for _, g := range t.gas[:t.period] {
-		need -= g / (float64(t.period) * stepRadians)
+	for _, g := range t.Gas[:t.Period] {
+		need -= g / (float64(t.Period) * stepRadians)
 	}
 	line.stall = need / (1 - 1/stiffness)
 	fresh := 2 * t.half[0] * target * target // twice what the mean speed holds: enough to pass the first compression
@@ -107,20 +116,20 @@ func (t *train) settle(e Engine, stiffness float64, like *settled) (settled, err
 
 // swing turns the engine until its motion repeats and gives the energy at the start of a period, the mean speed in rad/s and how much more stall torque
 // a rad/s of mean speed asks, by the smooth balance stall·(1−ω/free) = friction; pull is nought where the engine stops.
-func (t *train) swing(energy float64, line starterLine, settle float64) (end, mean, pull float64) {
+func (t *Train) swing(energy float64, line Line, settle float64) (end, mean, pull float64) {
 	const most = 2000 // periods; a handful are enough but for a very heavy crank
 	last := 0.0
 	for n := 0; n < most; n++ {
 		start, time := energy, 0.0
-		for i := 0; i < t.period; i++ {
-			next, from, to, _, _ := t.step(i, energy, line, 0)
+		for i := 0; i < t.Period; i++ {
+			next, from, to, _, _ := t.Step(i, energy, line, 0)
 			if next <= 0 {
 				return 0, 0, 0
 			}
 			time += 2 * stepRadians / (from + to)
 			energy = next
 		}
-		mean = float64(t.period) * stepRadians / time
+		mean = float64(t.Period) * stepRadians / time
 		change := energy - start
 		if math.Abs(change) < settle*start {
 			break
@@ -138,7 +147,7 @@ func (t *train) swing(energy float64, line starterLine, settle float64) (end, me
 }
 
 // record goes once more round the settled motion and keeps it, for a number of degrees that is a whole number of periods.
-func (t *train) record(s settled, degrees int) *Turning {
+func (t *Train) record(s settled, degrees int) *Turning {
 	out := &Turning{
 		At: make([]float64, degrees+1), Speed: make([]float64, degrees+1),
 		Stall: quantity.Torque(s.line.stall), Free: quantity.Speed(s.line.free * 30 / math.Pi),
@@ -146,12 +155,12 @@ func (t *train) record(s settled, degrees int) *Turning {
 	}
 	energy := s.energy
 	for i := 0; i < degrees; i++ {
-		end, from, to, starter, lost := t.step(i%t.period, energy, s.line, 0)
+		end, from, to, starter, lost := t.Step(i%t.Period, energy, s.line, 0)
 		out.Speed[i], out.Speed[i+1] = from*30/math.Pi, to*30/math.Pi
 		out.At[i+1] = out.At[i] + 2*stepRadians/(from+to)*1e6
 		out.Starter += starter
 		out.Friction += lost
-		out.Gas += t.gas[i%t.period]
+		out.Gas += t.Gas[i%t.Period]
 		out.Least = min(out.Least, quantity.Speed(from*30/math.Pi))
 		out.Most = max(out.Most, quantity.Speed(from*30/math.Pi))
 		energy = end

@@ -1,9 +1,13 @@
-package bench
+package cranking
 
-import "math"
+import (
+	"math"
 
-// steps is the number of one-degree steps in a cycle.
-const steps = 720
+	"phasewright/engine"
+	"phasewright/quantity"
+)
+
+const steps = engine.CycleDegrees // of one degree in a cycle
 
 const (
 	stepRadians = math.Pi / 180
@@ -27,7 +31,7 @@ func newShape(e Engine) *shape {
 		p.logVolume[i] = math.Log(p.s.volume(a))
 	}
 	p.half = make([]float64, 2*e.period())
-	for _, at := range e.firings() {
+	for _, at := range e.Firings() {
 		for i := range p.half {
 			d := p.s.slope(radians(float64(i)/2 - at))
 			p.half[i] += float64(e.ReciprocatingMass) * d * d / 2
@@ -36,24 +40,25 @@ func newShape(e Engine) *shape {
 	return p
 }
 
-// train is the crank train as tables over its period, SI units and radians: what the torque balance steps through.
-type train struct {
-	period   int            // degrees after which the train repeats: 720, or less where the firing intervals do
-	gas      [steps]float64 // work of all cylinders' gas over the step from i to i+1 degrees, J
+// Train is the crank train as tables over its period, SI units and radians: what the torque balance steps through.
+type Train struct {
+	Period   int            // degrees after which the train repeats: 720, or less where the firing intervals do
+	Gas      [steps]float64 // work of all cylinders' gas over the step from i to i+1 degrees, J
 	half     [2 * steps]float64
 	friction float64 // N·m at standstill
 	slope    float64 // N·m more per rad/s
 }
 
-// newTrain makes the tables. The kinetic energy is ½·I(θ)·ω² (half holds ½·I every half degree) with I(θ) = I₀ + Σ m·(dx/dθ)², so reciprocating
-// inertia is exact and no acceleration terms are dropped; d(½Iω²)/dθ is the sum of torques.
-func newTrain(e Engine, reflected float64) *train { return newTrainOn(newShape(e), e, reflected) }
+// NewTrain makes the tables; reflected is the inertia of the starter's armature, or nought where it does not turn along. The kinetic energy is
+// ½·I(θ)·ω² (half holds ½·I every half degree) with I(θ) = I₀ + Σ m·(dx/dθ)², so reciprocating inertia is exact and no acceleration terms are
+// dropped; d(½Iω²)/dθ is the sum of torques.
+func NewTrain(e Engine, reflected quantity.Inertia) *Train { return newShape(e).train(e, reflected) }
 
-func newTrainOn(p *shape, e Engine, reflected float64) *train {
-	t := &train{period: e.period()}
+func (p *shape) train(e Engine, reflected quantity.Inertia) *Train {
+	t := &Train{Period: e.period()}
 	one := p.torques(e)
-	at := e.firings()
-	for i := 0; i < t.period; i++ {
+	at := e.Firings()
+	for i := 0; i < t.Period; i++ {
 		weights := [...]float64{1, 4, 1} // Simpson's rule
 		for _, a := range at {
 			first := (float64(i) - a) * fine
@@ -68,12 +73,12 @@ func newTrainOn(p *shape, e Engine, reflected float64) *train {
 				if x != 0 { // a firing between two table points
 					v += x * (one[j] - v)
 				}
-				t.gas[i] += w / 6 * v * stepRadians
+				t.Gas[i] += w / 6 * v * stepRadians
 			}
 		}
 	}
 	for i, h := range p.half {
-		t.half[i] = h + (float64(e.Inertia)+reflected)/2
+		t.half[i] = h + (float64(e.Inertia)+float64(reflected))/2
 	}
 	swept := float64(e.Cylinders) * p.s.area * p.s.travel(math.Pi)
 	t.friction = float64(e.Friction) * swept / (4 * math.Pi)
@@ -97,7 +102,7 @@ func (e Engine) period() int {
 	return steps
 }
 
-// torques is one unfired cylinder's gas torque over its own cycle from TDC of compression, every half degree, as Engine.Pressure has it.
+// torques is one unfired cylinder's gas torque over its own cycle from TDC of compression, every half degree, as Engine.pressure has it.
 func (p *shape) torques(e Engine) *[2 * turnPoints]float64 {
 	out := new([2 * turnPoints]float64)
 	ambient := float64(e.Ambient)
@@ -126,24 +131,27 @@ func (p *shape) torques(e Engine) *[2 * turnPoints]float64 {
 	return out
 }
 
-// starterLine is the starter's torque line: stall·(1 − ω/free), never below zero.
-type starterLine struct {
-	stall, free float64 // N·m, rad/s; free 0: no starter
+// Friction is the braking torque in N·m at w rad/s.
+func (t *Train) Friction(w float64) float64 { return t.friction + t.slope*w }
+
+// Line is a starter's torque line: stall·(1 − ω/free), never below zero. The zero value is no starter.
+type Line struct {
+	stall, free float64 // N·m, rad/s
 }
 
-func (s starterLine) at(w float64) float64 {
+func (s Line) at(w float64) float64 {
 	if s.free == 0 || w >= s.free {
 		return 0
 	}
 	return s.stall * (1 - w/s.free)
 }
 
-// step carries the kinetic energy from degree i to i+1 of the period. extra is any further work over the step (firing). It returns the energy at
+// Step carries the kinetic energy from degree i to i+1 of the period. extra is any further work over the step (firing). It returns the energy at
 // the end, the speeds in rad/s at both ends, and the work of starter and friction. An energy of nought or less means that the crank stops
 // within the step.
-func (t *train) step(i int, energy float64, line starterLine, extra float64) (end, from, to, starter, lost float64) {
+func (t *Train) Step(i int, energy float64, line Line, extra float64) (end, from, to, starter, lost float64) {
 	from = math.Sqrt(energy / t.half[2*i])
-	work := t.gas[i] + extra
+	work := t.Gas[i] + extra
 	// Starter and friction depend on speed alone and weakly, so the midpoint rule carries them; gas work is integrated beforehand.
 	middle := energy + 0.5*(work+(line.at(from)-t.friction-t.slope*from)*stepRadians)
 	w := 0.0
@@ -151,11 +159,11 @@ func (t *train) step(i int, energy float64, line starterLine, extra float64) (en
 		w = math.Sqrt(middle / t.half[2*i+1])
 	}
 	starter = line.at(w) * stepRadians
-	lost = (t.friction + t.slope*w) * stepRadians
+	lost = t.Friction(w) * stepRadians
 	end = energy + work + starter - lost
 	if end > 0 {
 		next := 2*i + 2
-		if next == 2*t.period {
+		if next == 2*t.Period {
 			next = 0
 		}
 		to = math.Sqrt(end / t.half[next])

@@ -1,4 +1,4 @@
-package bench
+package cranking
 
 import (
 	"math"
@@ -16,7 +16,7 @@ type Bias struct {
 	Lost int            // sets with which it would not turn over compression
 }
 
-// Spread is how far the quantities that nobody measures may lie from what the Config says. Factors are relative, the rest absolute.
+// Spread is how far the quantities that nobody measures may lie from what the Setup says. Factors are relative, the rest absolute.
 type Spread struct {
 	Inertia   float64 // ± share
 	Friction  float64 // ± share: cold and thick, or warm and thin
@@ -33,52 +33,50 @@ func DefaultSpread() Spread {
 	return Spread{Inertia: 0.3, Friction: 0.5, Speed: 0.2, Index: 0.05, Inlet: 0.06, Stiffest: 1.3, Softest: 2.2, Reflected: 0.08}
 }
 
-// CrankingBias predicts from the torque balance what the light will show while cranking, less what is commanded, and how far that
-// may be off for the things that nobody measures. Compression slows and speeds the crank within each firing interval, and the
-// controller plans with the mean of the last interval; nothing is wrong with the housing then, and turning it would build the bias into
-// the running engine.
+// Bias predicts from the torque balance what the light will show while cranking, less what is commanded, and how far that
+// may be off for the things that nobody measures.
 //
-// The band holds the middle nine tenths of 64 sets of unknowns spread evenly through s (Halton points): the rest are engines that the starter
+// The band holds the middle nine tenths of 64 sets of unknowns spread evenly through the ranges (Halton points): the rest are engines that the starter
 // barely turns. It fails where the starter would not turn the engine with the values as stated.
-func CrankingBias(c Config, s Spread) (Bias, error) {
-	if err := c.Validate(); err != nil {
+func (s Setup) Bias(spread Spread) (Bias, error) {
+	if err := s.Validate(); err != nil {
 		return Bias{}, err
 	}
-	form := newShape(c.Engine)
-	crank := func(v *Config, like *settled) (settled, *Turning, error) {
-		t := newTrainOn(form, v.Engine, float64(v.Starter.Reflected))
-		s, err := t.settle(v.Engine, v.Starter.Stiffness, like)
+	form := newShape(s.Engine)
+	crank := func(v *Setup, like *settled) (settled, *Turning, error) {
+		t := form.train(v.Engine, v.Starter.Reflected)
+		m, err := t.settle(v.Engine, v.Starter.Stiffness, like)
 		if err != nil {
-			return s, nil, err
+			return m, nil, err
 		}
-		return s, t.record(s, t.period), nil
+		return m, t.record(m, t.Period), nil
 	}
-	first, turn, err := crank(&c, nil)
+	first, turn, err := crank(&s, nil)
 	if err != nil {
 		return Bias{}, err
 	}
-	b := Bias{Best: c.biasOn(turn), Runs: 1}
+	b := Bias{Best: s.BiasOn(turn), Runs: 1}
 	const sets = 64
 	all := make([]quantity.Crank, 0, sets)
 	for i := 1; i <= sets; i++ {
-		v := c
+		v := s
 		share := func(base int, half float64) float64 { return 1 + half*(2*halton(i, base)-1) }
-		v.Engine.Inertia *= quantity.Inertia(share(2, s.Inertia))
-		v.Engine.Friction *= quantity.Pressure(share(3, s.Friction))
-		v.Engine.CrankingSpeed *= quantity.Speed(share(5, s.Speed))
-		index := s.Index * (2*halton(i, 7) - 1)
+		v.Engine.Inertia *= quantity.Inertia(share(2, spread.Inertia))
+		v.Engine.Friction *= quantity.Pressure(share(3, spread.Friction))
+		v.Engine.CrankingSpeed *= quantity.Speed(share(5, spread.Speed))
+		index := spread.Index * (2*halton(i, 7) - 1)
 		v.Engine.CompressionIndex += index
 		v.Engine.ExpansionIndex += index
-		v.Engine.InletPressure *= quantity.Pressure(share(11, s.Inlet))
-		v.Starter.Stiffness = s.Stiffest + (s.Softest-s.Stiffest)*halton(i, 13)
-		v.Starter.Reflected = quantity.Inertia(s.Reflected * halton(i, 17))
+		v.Engine.InletPressure *= quantity.Pressure(share(11, spread.Inlet))
+		v.Starter.Stiffness = spread.Stiffest + (spread.Softest-spread.Stiffest)*halton(i, 13)
+		v.Starter.Reflected = quantity.Inertia(spread.Reflected * halton(i, 17))
 		_, turn, err := crank(&v, &first)
 		if err != nil {
 			b.Lost++
 			continue
 		}
 		b.Runs++
-		all = append(all, v.biasOn(turn))
+		all = append(all, v.BiasOn(turn))
 	}
 	low, high := b.Best, b.Best
 	if n := len(all); n > 0 {
@@ -90,11 +88,11 @@ func CrankingBias(c Config, s Spread) (Bias, error) {
 	return b, nil
 }
 
-// biasOn is the timing error of cylinder 1 on a settled turning when delay and allowance cancel: the spark comes T·(L−a)/spacing after the active
+// BiasOn is the timing error of cylinder 1 on a settled turning when delay and allowance cancel: the spark comes T·(L−a)/spacing after the active
 // edge, T being the last interval.
-func (c Config) biasOn(t *Turning) quantity.Crank {
-	lead, a := float64(c.Crank.At), float64(c.Controller.Cranking)
-	spacing := float64(c.Engine.Intervals[c.Engine.Cylinders-1]) // from the last firing to cylinder 1's
+func (s Setup) BiasOn(t *Turning) quantity.Crank {
+	lead, a := float64(s.Lead), float64(s.Advance)
+	spacing := float64(s.Engine.Intervals[s.Engine.Cylinders-1]) // from the last firing to cylinder 1's
 	edge := t.When(-lead)
 	last := edge - t.When(-lead-spacing)
 	at := t.Where(edge + last*(lead-a)/spacing)
