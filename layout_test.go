@@ -37,7 +37,7 @@ var house = map[string]room{
 		"quantity": "measures", "engine": "positions and directions", "jobcard": "a bench is set up from a card", "cranking": "the torque balance that its crank turns by"}},
 	"sheet": {imports: map[string]string{
 		"quantity": "measures", "engine": "marks and TDC", "distributor": "gear, seat, cap, rotor", "trigger": "lead window and delays", "coil": "charge and spark demand",
-		"jobcard": "what the sheet follows from", "cranking": "the light while cranking, whose bias no setting takes away", "bench": "the engine of a card on its starter"}},
+		"jobcard": "what the sheet follows from", "cranking": "the light while cranking, whose bias no setting takes away"}},
 	"readings": {imports: map[string]string{
 		"quantity": "measures", "estimate": "fits and budgets", "engine": "directions in words", "jobcard": "settings from a card"}},
 	"signal": {imports: map[string]string{

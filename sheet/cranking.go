@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 
-	"phasewright/bench"
 	"phasewright/cranking"
 	"phasewright/jobcard"
 	"phasewright/quantity"
@@ -21,11 +20,7 @@ func crankingItems(c *jobcard.Card, s *Sheet) []Item {
 			"signals.crank.lead", c.Signals.Crank.Lead),
 		Ignored: "turning the housing until the cranking reading is exact builds this error into the running engine",
 	}
-	config, err := bench.FromCard(c)
-	var bias cranking.Bias
-	if err == nil {
-		bias, err = bench.CrankingBias(config, cranking.DefaultSpread())
-	}
+	bias, err := cranking.FromCard(c).Bias(cranking.DefaultSpread())
 	if err != nil {
 		it.Value, it.Verdict = math.NaN(), Caution
 		it.Text, it.Because = "cannot be predicted: "+err.Error(), "look at cranking speed, inertia and compression on the card; until then do not turn the housing for a cranking reading"
