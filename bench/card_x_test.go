@@ -10,7 +10,8 @@ import (
 	"phasewright/quantity"
 )
 
-// Every example card makes a bench on which, with no fault, the spark errs by exactly what the card's allowance leaves of its delay.
+// Every example card makes a bench on which, with no fault, the spark errs by exactly what the card's allowance leaves of its delay, and which cranks
+// as the set-up sheet says.
 func TestEveryExampleRuns(t *testing.T) {
 	for _, x := range examples.Cards() {
 		card, err := jobcard.Parse(x.Name+".yaml", []byte(x.YAML))
@@ -45,6 +46,9 @@ func TestEveryExampleRuns(t *testing.T) {
 			t.Errorf("%s: %d sparks", x.Name, sparks)
 		}
 		b, err := bench.CrankingBias(c, cranking.DefaultSpread())
+		if want, fails := cranking.FromCard(card).Bias(cranking.DefaultSpread()); b != want || (err == nil) != (fails == nil) {
+			t.Errorf("%s: the bench cranks with a bias of %+v (%v), the sheet says %+v (%v)", x.Name, b, err, want, fails)
+		}
 		t.Logf("%s: %d cylinders, bias %+v %v", x.Name, c.Engine.Cylinders, b, err)
 	}
 }

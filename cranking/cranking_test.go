@@ -2,6 +2,7 @@ package cranking
 
 import (
 	"encoding/json"
+	"errors"
 	"math"
 	"os"
 	"os/exec"
@@ -159,6 +160,52 @@ func TestBiasOfEightAndFour(t *testing.T) {
 	}
 	if quantity.Abs(b.Best) > 0.1 || b.Half > 0.1 {
 		t.Errorf("hundredfold inertia still gives %v ± %v", b.Mean, b.Half)
+	}
+}
+
+// What cannot be is refused by name with what is accepted, by both questions; values invented.
+func TestSetupsThatCannotBe(t *testing.T) {
+	for name, spoil := range map[string]func(*Setup){
+		"cylinders":          func(s *Setup) { s.Engine.Cylinders = 0 },
+		"intervals":          func(s *Setup) { s.Engine.Intervals = s.Engine.Intervals[1:] },
+		"add up":             func(s *Setup) { s.Engine.Intervals = append([]quantity.Crank{91}, s.Engine.Intervals[1:]...) },
+		"above 0":            func(s *Setup) { s.Engine.Intervals = append([]quantity.Crank{0}, s.Engine.Intervals[1:]...) },
+		"bore":               func(s *Setup) { s.Engine.Bore = 0 },
+		"stroke":             func(s *Setup) { s.Engine.Stroke = 5 },
+		"rod":                func(s *Setup) { s.Engine.Rod = 42 },
+		"compression ratio":  func(s *Setup) { s.Engine.CompressionRatio = 1 },
+		"inertia":            func(s *Setup) { s.Engine.Inertia = quantity.Inertia(math.NaN()) },
+		"reciprocating mass": func(s *Setup) { s.Engine.ReciprocatingMass = -1 },
+		"inlet pressure":     func(s *Setup) { s.Engine.InletPressure = 0 },
+		"cranking speed":     func(s *Setup) { s.Engine.CrankingSpeed = 0 },
+		"stiffness":          func(s *Setup) { s.Starter.Stiffness = 1 },
+	} {
+		s := variant(8)
+		spoil(&s)
+		var se *SetupError
+		if _, err := s.Bias(DefaultSpread()); !errors.As(err, &se) || !strings.Contains(err.Error(), name) || strings.Count(err.Error(), " – ") != 2 {
+			t.Errorf("%s: %v", name, err)
+		}
+		if _, err := s.Turn(); !errors.As(err, &se) {
+			t.Errorf("%s turns: %v", name, err)
+		}
+	}
+}
+
+// A single that would have to creep over its compression is refused, and either remedy that the message names helps; sizes invented.
+func TestTooSlowToPassCompression(t *testing.T) {
+	slow := variant(1)
+	slow.Engine.CrankingSpeed = 60
+	if _, err := slow.Turn(); !errors.Is(err, errStall) || !strings.Contains(err.Error(), "raise the cranking speed or the inertia") {
+		t.Errorf("%v, want a refusal that says what to raise", err)
+	}
+	heavy, fast := slow, slow
+	heavy.Engine.Inertia *= 10
+	fast.Engine.CrankingSpeed *= 3
+	for what, s := range map[string]Setup{"heavier": heavy, "faster": fast} {
+		if _, err := s.Turn(); err != nil {
+			t.Errorf("%s: %v", what, err)
+		}
 	}
 }
 
