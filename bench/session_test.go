@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 
+	"phasewright/engine"
 	"phasewright/quantity"
 )
 
@@ -307,5 +308,23 @@ func TestSessionRepeats(t *testing.T) {
 	a, b := run(), run()
 	if a.TurnedDeg != b.TurnedDeg || a.SpeedRPM != b.SpeedRPM || len(a.Events) != len(b.Events) {
 		t.Errorf("%g and %g", a.TurnedDeg, b.TurnedDeg)
+	}
+}
+
+// Burning multiplies the absolute pressure, which follows pVᵏ = constant while the valves are shut. Travel and lever are those of package engine, which
+// shares nothing with the tables.
+func TestBurningMultipliesAbsolutePressure(t *testing.T) {
+	e := Default().Engine
+	f, s := newFire(e), engine.SliderCrank{Stroke: e.Stroke, Rod: e.Rod}
+	clear := float64(e.Stroke) / (e.CompressionRatio - 1) // of the stroke, mm
+	for _, c := range []struct {
+		a, b int
+		k    float64
+	}{{-90, -20, e.CompressionIndex}, {20, 90, e.ExpansionIndex}} {
+		p := func(a int) float64 { return f.push[a+180] / s.Sensitivity(quantity.Crank(a)) }
+		v := func(a int) float64 { return clear + float64(s.Travel(quantity.Crank(a))) }
+		if k := math.Log(p(c.a)/p(c.b)) / math.Log(v(c.b)/v(c.a)); math.Abs(k-c.k) > 1e-4 {
+			t.Errorf("between %d° and %d° the index is %.5f, set was %g", c.a, c.b, k, c.k)
+		}
 	}
 }

@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"phasewright/engine"
+	"phasewright/jobcard"
 	"phasewright/quantity"
 )
 
@@ -134,6 +135,18 @@ func TestTorqueTablesAreTheFunctions(t *testing.T) {
 			if math.Abs(tr.half[i]-want) > 1e-12 {
 				t.Fatalf("%d cylinders at %g°: ½I %g, want %g", n, float64(i)/2, tr.half[i], want)
 			}
+		}
+	}
+}
+
+// On the starter the cylinders fill from nearly the air outside, whatever the card says of full load: a little less, never more (assumed).
+func TestInletOfACardIsNearlyTheOutside(t *testing.T) {
+	for _, full := range []quantity.Pressure{0.99e5, 1.9e5} {
+		card := &jobcard.Card{}
+		card.Engine.InletPressure = full
+		e := FromCard(card).Engine
+		if outside := min(full, e.Ambient); !(e.InletPressure < outside) || e.InletPressure < 0.9*outside {
+			t.Errorf("a card with %v at full load cranks on %v, outside are %v", full, e.InletPressure, e.Ambient)
 		}
 	}
 }
