@@ -174,7 +174,9 @@ func (s *sparkTrack) closeInterval(tr *ledger, x *stretchOf, fourth float64, who
 		s.share = 1 / float64(s.settled)
 	}
 	s.usual += (steady - s.usual) * s.share
-	tr.timing.fire(tr, v, own, told)
+	if v.n < tr.s.fitFrom || x.c.jerk(x.b.t-x.a.t) < mostJerk { // else an edge beside it stands in a wrong place, and the angle by the shaft is not known
+		tr.timing.fire(tr, v, own, told)
+	}
 }
 
 // strange says whether a firing is so far from those before it that it tells of a disturbed controller rather than of timing. When a whole two cycles

@@ -5,7 +5,9 @@ import (
 	"math"
 	"testing"
 
+	"phasewright/jobcard"
 	"phasewright/readings"
+	"phasewright/signal"
 )
 
 // e(n) = b − 6·n·(τ−c)·10⁻⁶ with b = lead in metal less lead as set, τ = pickup + spark delay: put in and got back.
@@ -284,5 +286,40 @@ func TestCoverageOfStatedIntervals(t *testing.T) {
 			}
 			t.Logf("%s: mean error of offset %.4f°, of delay %.3f µs", name, sumB/float64(runs), sumD/float64(runs))
 		})
+	}
+}
+
+// TestOneEdgeInAWrongPlace: a vane's active edge that comes far too early once, with sparks that the shaft places and no controller, shifts neither offset nor
+// delay: the firing before it is placed by a curve that rests on that edge.
+func TestOneEdgeInAWrongPlace(t *testing.T) {
+	d, deg, _ := legs(800, point{800, 1.5}, point{4000, 6}, point{4000, 2})
+	s := eight(d, 0.5, deg-0.5)
+	s.enter, s.noSpark = false, true
+	for _, n := range []int{0, 150, 400, 401, 700} {
+		edges := s.run()
+		for tdc := 90.0; tdc < deg-90; tdc += 90 {
+			at := d.at(tdc - 9) // late by one degree
+			edges = append(edges, signal.Edge{At: signal.Second(at - 2e-3), Channel: chSpark, Kind: signal.Rise}, signal.Edge{At: signal.Second(at), Channel: chSpark, Kind: signal.Fall})
+		}
+		edges = with(edges)
+		for i, begin := 0, 0; n > 0; i++ {
+			if edges[i].Channel != chCrank {
+				continue
+			}
+			if edges[i].Kind == signal.Rise && float64(edges[i].At) > s.crankT[n][0]-1e-9 {
+				edges[i].At = edges[begin].At + 60e-6 // just behind the edge that begins the pulse
+				break
+			}
+			begin = i
+		}
+		r := analyse(t, with(edges), fourNames, Options{Commanded: locked(10), ActiveEdge: jobcard.Rising})
+		off, delay := r.Timing.Offset.Value, r.Timing.Delay.Value
+		if n > 0 && r.AnomalyCount[string(ShortPulse)] != 1 {
+			t.Errorf("edge %d: %v, want one short pulse", n, r.AnomalyCount)
+		}
+		// nothing but the place of the sparks and the 40 µs that the pickup is late: they stand against the metal, so no delay shows
+		if math.Abs(off+1) > 0.01 || math.Abs(delay) > 0.5 {
+			t.Errorf("edge %d: offset %.3f°, delay %.2f µs, want −1° and none", n, off, delay)
+		}
 	}
 }

@@ -18,7 +18,7 @@ const (
 // cellMark reads the marks that instruments write in place of a number (common practice).
 func cellMark(b []byte) cellState {
 	switch string(bytes.ToLower(b)) {
-	case "", "nan", "-nan", "---", "--", "-", "n/a", "na", "null", "none":
+	case "", "nan", "-nan", "---", "--", "-", "n/a", "na", "null", "none", "#n/a":
 		return cellMissing
 	case "inf", "+inf", "infinity", "+infinity", "∞", "+∞", "over", "overload", "ol", "+ol", "overflow", "clip+":
 		return cellOver
@@ -63,9 +63,30 @@ func cellScaled(b []byte, dec byte, shift int) (float64, cellState) {
 		}
 		shift = u.exp
 	}
+	return numberCell(d, shift)
+}
+
+// beyond is where no voltage is meant any more: instruments write 9.9E37 for plus infinity, its negative for minus infinity and 9.91E37 for "not a number" (the
+// numbers of the standard for programmable instruments, from memory).
+const beyond = 9.9e37
+
+// numberCell is a number, or what one of those stands for.
+func numberCell(d decimal, shift int) (float64, cellState) {
 	f := d.float(shift)
-	if math.IsInf(f, 0) {
+	if math.Abs(f) < huge {
+		return f, cellNumber
+	}
+	switch raw := d.float(0); {
+	case math.IsInf(raw, 0) || math.IsInf(f, 0):
 		return 0, cellBad
+	case raw == 9.91e37:
+		return math.NaN(), cellMissing
+	case raw >= beyond:
+		return math.Inf(1), cellOver
+	case raw <= -beyond:
+		return math.Inf(-1), cellUnder
 	}
 	return f, cellNumber
 }
+
+const huge = 1e28 // smaller numbers need no second look, whatever their unit

@@ -36,7 +36,13 @@ func isPreamble(cells []string) bool {
 		return false
 	}
 	key, value := keyValue(cells)
-	return preambleKey(key) != "" && len(value) > 0
+	switch preambleKey(key) {
+	case "":
+		return false
+	case "vertical":
+		return len(value) > 0
+	}
+	return len(value) > 0 && strings.ContainsAny(value[0][:1], "0123456789+-.,") // else it is a header whose first column is called "t0" or "start"
 }
 
 // keyValue splits "key,value,unit", "key: value unit" and "key=value".

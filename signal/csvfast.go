@@ -333,8 +333,12 @@ func b2i(b bool) int {
 	return 0
 }
 
-// mediumCell reads a number whose decimal places differ from the row before, or one with an exponent. It remembers the places.
+// mediumCell reads a number whose decimal places differ from the row before, or one with an exponent, or an empty cell. It remembers the places.
 func (r *csvRows) mediumCell(lay *csvLayout, c, at int, b []byte) bool {
+	if len(b) == 0 && len(lay.cols) > 1 && lay.cols[c].role == roleValue {
+		r.gaps[c], r.cols[c][at] = true, math.NaN()
+		return true
+	}
 	i, neg := 0, false
 	if len(b) > 0 && (b[0] == '-' || b[0] == '+') {
 		neg = b[0] == '-'
@@ -389,7 +393,7 @@ func (r *csvRows) mediumCell(lay *csvLayout, c, at int, b []byte) bool {
 		r.places[c] = uint8(places)
 	}
 	f := decimal{mant: mant, exp: exp - places, neg: neg}.float(lay.cols[c].shift)
-	if math.IsInf(f, 0) {
+	if !(f < huge && f > -huge) {
 		return false
 	}
 	r.cols[c][at] = f

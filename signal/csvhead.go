@@ -198,7 +198,8 @@ func csvHead(head []byte, eof bool) (*csvLayout, *Problem) {
 		return nil, p
 	}
 	if !utf8.Valid(head[:row.at]) {
-		lay.warn(1, "the header is not UTF-8 (Latin-1?): names may be misspelt; save the file as UTF-8")
+		latin1(best[:bestFirst])
+		lay.warn(1, "the header is not UTF-8 and was read as Latin-1: look at the names and units; save the file as UTF-8")
 	}
 	lay.shapes, lay.wide = shapes(lay.dec), wideShapes(lay.dec)
 	if p := lay.columns(best, bestFirst); p != nil {
@@ -208,16 +209,28 @@ func csvHead(head []byte, eof bool) (*csvLayout, *Problem) {
 	return lay, nil
 }
 
+// latin1 reads header cells byte by byte: a time in µs must not pass for one in seconds.
+func latin1(recs []csvRecord) {
+	for _, r := range recs {
+		for i, c := range r.cells {
+			if !utf8.ValidString(c) {
+				var b strings.Builder
+				for k := range len(c) {
+					b.WriteRune(rune(c[k]))
+				}
+				r.cells[i] = b.String()
+			}
+		}
+	}
+}
+
 func (l *csvLayout) warn(line int64, text string) {
 	l.warnings = append(l.warnings, Warning{Line: line, Byte: -1, Channel: -1, Text: text})
 }
 
-// decimalMark is the comma when the separator is another and cells hold commas.
+// decimalMark is the comma when cells hold commas, which takes another separator or quotes.
 func (l *csvLayout) decimalMark(rows []csvRecord) *Problem {
 	l.dec = '.'
-	if l.sep == ',' {
-		return nil
-	}
 	dots, commas := int64(0), int64(0)
 	for _, r := range rows {
 		for _, c := range r.cells {

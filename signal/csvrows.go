@@ -1,9 +1,6 @@
 package signal
 
-import (
-	"bytes"
-	"math"
-)
+import "bytes"
 
 // csvRows is a chunk of a table in columns.
 type csvRows struct {
@@ -148,10 +145,7 @@ func (r *csvRows) cut(line int64) (int, bool) {
 // quickCell is cellScaled without its allowances for blanks and marks where they are not needed.
 func (r *csvRows) quickCell(cell []byte, dec byte, shift int) (float64, cellState) {
 	if d, n := scanDecimal(cell, dec, ungrouped); n > 0 && n == len(cell) {
-		if f := d.float(shift); !math.IsInf(f, 0) {
-			return f, cellNumber
-		}
-		return 0, cellBad
+		return numberCell(d, shift)
 	}
 	return cellScaled(cell, dec, shift)
 }

@@ -91,11 +91,11 @@ func openSource(in Input, opt Options) (*source, error) {
 	whole := io.MultiReader(bytes.NewReader(front), raw)
 	switch {
 	case len(front) >= 2 && front[0] == 0x1f && front[1] == 0x8b:
-		z, err := gzip.NewReader(bufio.NewReaderSize(whole, 128<<10))
-		if err != nil {
+		m := &members{in: bufio.NewReaderSize(whole, 128<<10)}
+		if err := m.next(); err != nil {
 			return nil, s.explain(err, 0)
 		}
-		s.r, s.compressed = &bounded{z, limit, limit}, true
+		s.r, s.compressed = &bounded{m, limit, limit}, true
 	case isZstd(front):
 		z, err := zstd.NewReader(whole, zstd.WithDecoderConcurrency(1), zstd.WithDecoderLowmem(true), zstd.WithDecoderMaxWindow(maxZstdWindow))
 		if err != nil {
@@ -113,6 +113,49 @@ func openSource(in Input, opt Options) (*source, error) {
 		return nil, err
 	}
 	return s, nil
+}
+
+// members are the parts of a gzip file, one after the other. Zero bytes between and behind them are padding, as the tool of that name has it.
+type members struct {
+	in *bufio.Reader
+	z  *gzip.Reader
+}
+
+func (m *members) next() (err error) {
+	if m.z == nil {
+		m.z, err = gzip.NewReader(m.in)
+	} else {
+		err = m.z.Reset(m.in)
+	}
+	if err == nil {
+		m.z.Multistream(false)
+	}
+	return err
+}
+
+func (m *members) Read(p []byte) (int, error) {
+	for {
+		n, err := m.z.Read(p)
+		if err != io.EOF {
+			return n, err
+		}
+		if n > 0 {
+			return n, nil
+		}
+		for {
+			b, err := m.in.Peek(1)
+			if err != nil {
+				return 0, err
+			}
+			if b[0] != 0 {
+				break
+			}
+			m.in.Discard(1)
+		}
+		if err := m.next(); err != nil {
+			return 0, err
+		}
+	}
 }
 
 func isZstd(b []byte) bool {

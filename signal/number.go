@@ -42,11 +42,13 @@ func (d decimal) float(shift int) float64 {
 }
 
 func (d decimal) slow(shift int) float64 {
-	s := d.text
-	if s == "" {
-		s = strconv.FormatUint(d.mant, 10)
+	var room [32]byte
+	b := append(room[:0], d.text...)
+	if d.text == "" {
+		b = strconv.AppendUint(b, d.mant, 10)
 	}
-	f, _ := strconv.ParseFloat(s+"e"+strconv.Itoa(d.exp+shift), 64) // out of range gives ±Inf or 0, as it should
+	b = strconv.AppendInt(append(b, 'e'), int64(d.exp+shift), 10)
+	f, _ := strconv.ParseFloat(string(b), 64) // out of range gives ±Inf or 0, as it should
 	if d.neg {
 		f = -f
 	}

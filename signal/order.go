@@ -152,20 +152,33 @@ func (m *merger) flushMany(limit Second) error {
 			settle(l.edges[:n])
 		}
 	}
+	var heap laneHeap
+	if len(m.lanes) > fewLanes {
+		heap = newLaneHeap(m.lanes, at)
+	}
 	for {
 		best := -1
 		var e Edge
-		for i, l := range m.lanes {
-			if at[i] < len(l.edges) {
-				if h := &l.edges[at[i]]; best < 0 || h.At < e.At || (h.At == e.At && h.Channel < e.Channel) {
-					best, e = i, *h
+		if heap.order != nil {
+			if len(heap.order) > 0 {
+				best = heap.order[0]
+				e = *heap.front(best)
+			}
+		} else {
+			for i, l := range m.lanes {
+				if at[i] < len(l.edges) {
+					if h := &l.edges[at[i]]; best < 0 || h.before(&e) {
+						best, e = i, *h
+					}
 				}
 			}
 		}
 		if best < 0 || e.At >= limit {
 			break
 		}
-		at[best]++
+		if at[best]++; heap.order != nil {
+			heap.moved()
+		}
 		m.moved++
 		if e.At < m.done {
 			return problemAtByte(ErrImpossible, -1, "record the channels on one time base", "the times of channel %q fall behind those of the others (%g s after %g s)", m.chans[e.Channel].Name, e.At, m.done)
@@ -182,6 +195,61 @@ func (m *merger) flushMany(limit Second) error {
 		l.drop(at[i])
 	}
 	return nil
+}
+
+// before is the order of edges in the result.
+func (e *Edge) before(o *Edge) bool {
+	return e.At < o.At || e.At == o.At && e.Channel < o.Channel
+}
+
+const fewLanes = 24 // more are kept in a heap
+
+// laneHeap has the lane with the earliest edge in front.
+type laneHeap struct {
+	lanes []*lane
+	at    []int // the next edge of each lane
+	order []int // lanes that hold any
+}
+
+func newLaneHeap(lanes []*lane, at []int) laneHeap {
+	h := laneHeap{lanes, at, make([]int, 0, len(lanes))}
+	for i, l := range lanes {
+		if at[i] < len(l.edges) {
+			h.order = append(h.order, i)
+		}
+	}
+	for i := len(h.order)/2 - 1; i >= 0; i-- {
+		h.sink(i)
+	}
+	return h
+}
+
+func (h *laneHeap) front(lane int) *Edge { return &h.lanes[lane].edges[h.at[lane]] }
+
+// moved puts the first lane in its new place after one of its edges was taken.
+func (h *laneHeap) moved() {
+	if first := h.order[0]; h.at[first] >= len(h.lanes[first].edges) {
+		last := len(h.order) - 1
+		h.order[0], h.order = h.order[last], h.order[:last]
+	}
+	h.sink(0)
+}
+
+func (h *laneHeap) sink(i int) {
+	for {
+		k := 2*i + 1
+		if k >= len(h.order) {
+			return
+		}
+		if r := k + 1; r < len(h.order) && h.front(h.order[r]).before(h.front(h.order[k])) {
+			k = r
+		}
+		if !h.front(h.order[k]).before(h.front(h.order[i])) {
+			return
+		}
+		h.order[i], h.order[k] = h.order[k], h.order[i]
+		i = k
+	}
 }
 
 func (m *merger) deliver() error {

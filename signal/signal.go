@@ -114,6 +114,7 @@ type Info struct {
 	Format   Format
 	Channels []Channel
 	Interval Second // time between samples; 0 when rows are not evenly spaced or the file holds changes
+	Tick     Second // what a time stamp counts in; 0 where times are not counted
 	Start    Second // time of the first sample
 	Size     int64  // bytes of input; -1 when unknown
 }

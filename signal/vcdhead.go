@@ -8,8 +8,10 @@ import (
 )
 
 const (
-	maxVariables = 1 << 17
-	maxVCDHead   = 16 << 20
+	maxVariables = 1 << 13 // each takes about a kilobyte on its way to the result
+	maxNames     = 2 * maxVariables
+	maxName      = 200 // bytes of a name with its scopes; of longer ones the end is kept
+	maxVCDHead   = 4 << 20
 	maxBits      = 1 << 16
 )
 
@@ -34,6 +36,7 @@ type vcdLayout struct {
 	more     map[string]int32
 	mul, div float64 // seconds = ticks·mul/div
 	body     int64
+	names    int // kept in all
 	warnings []Warning
 }
 
@@ -117,7 +120,7 @@ func vcdHead(src *source) (*vcdLayout, *Problem) {
 	if bytes.HasPrefix(src.head, []byte{0xef, 0xbb, 0xbf}) {
 		t.pos = 3
 	}
-	var scopes []string
+	var scopes []string // each with those around it
 	for {
 		w := string(t.next())
 		at := int64(t.at)
@@ -153,7 +156,7 @@ func vcdHead(src *source) (*vcdLayout, *Problem) {
 			if len(args) > 1 {
 				name = args[1]
 			}
-			if scopes = append(scopes, name); len(scopes) > 1000 {
+			if scopes = append(scopes, scoped(scopes, name)); len(scopes) > 1000 {
 				return nil, problemAtByte(ErrMalformed, at, "copy the file again, or save it anew", "scopes are nested more than 1000 deep")
 			}
 		case "$upscope":
@@ -207,6 +210,20 @@ func (l *vcdLayout) timescale(s string, at int64) *Problem {
 	return nil
 }
 
+// scoped is a name within the innermost scope. Without a bound on its length a small file could ask for gigabytes.
+func scoped(scopes []string, name string) string {
+	scope, dot := "", ""
+	if n := len(scopes); n > 0 {
+		scope, dot = scopes[n-1], "."
+	}
+	cut := ""
+	if over := len(scope) + len(dot) + len(name) - maxName; over > 0 {
+		cut, scope = "…", scope[min(over, len(scope)):]
+		name = name[max(0, len(name)-maxName):]
+	}
+	return strings.ToValidUTF8(cut+scope+dot+name, "�")
+}
+
 // variable reads "wire 4 ! name [3:0]".
 func (l *vcdLayout) variable(args, scopes []string, at int64) *Problem {
 	if len(args) < 4 {
@@ -234,17 +251,14 @@ func (l *vcdLayout) variable(args, scopes []string, at int64) *Problem {
 	} else if size == 1 || !strings.HasPrefix(index, "[") {
 		name += index // one bit of several that share the name
 	}
-	if len(scopes) > 0 {
-		name = strings.Join(scopes, ".") + "." + name
-	}
-	name = strings.ToValidUTF8(name, "�")
+	l.names++
 	if v := l.lookup([]byte(code)); v >= 0 {
 		o := &l.vars[v]
 		if o.real() != (args[0] == "real" || args[0] == "realtime") || (o.size != size && !o.real()) {
 			return problemAtByte(ErrMalformed, at, "copy the file again, or save it anew", "code %q stands for %s of %d bits and for %s of %d bits", code, o.kind, o.size, args[0], size)
 		}
-		if len(o.names) < 1000 {
-			o.names = append(o.names, name)
+		if len(o.names) < 1000 && l.names <= maxNames {
+			o.names = append(o.names, scoped(scopes, name))
 		}
 		return nil
 	}
@@ -252,6 +266,6 @@ func (l *vcdLayout) variable(args, scopes []string, at int64) *Problem {
 		return problemAtByte(ErrImpossible, at, "leave out what is not needed", "more than %d variables", maxVariables)
 	}
 	l.declare(code, int32(len(l.vars)))
-	l.vars = append(l.vars, vcdVariable{names: []string{name}, kind: args[0], size: size})
+	l.vars = append(l.vars, vcdVariable{names: []string{scoped(scopes, name)}, kind: args[0], size: size})
 	return nil
 }

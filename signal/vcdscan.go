@@ -81,8 +81,12 @@ func (d *vcdDecoder) commit(c *chunk) error {
 	if r.problem != nil {
 		return d.fault(c, r.problem)
 	}
-	if c.last && c.err == nil && d.state.value != nil {
-		return problemAtByte(ErrTruncated, c.off+int64(len(c.data)), "what came before is used", "the file ends in the middle of a value change")
+	if c.last && c.err == nil && !d.state.plain() {
+		what := "the file ends in the middle of a value change"
+		if d.state.comment {
+			what = "the file ends within a comment or another block that no $end closes"
+		}
+		return problemAtByte(ErrTruncated, c.off+int64(len(c.data)), "what came before is used", "%s", what)
 	}
 	return d.eng.merge.flush(false)
 }
@@ -255,7 +259,8 @@ func (s *scanner) scanVCD(ctx context.Context) (*Result, error) {
 	if p != nil {
 		return nil, p
 	}
-	info := Info{Name: s.src.name, Format: FormatVCD, Size: s.src.size}
+	info := Info{Name: s.src.name, Format: FormatVCD, Size: s.src.size, Tick: lay.seconds(1)}
+	info.Channels = make([]Channel, 0, len(lay.vars))
 	reals := 0
 	for i := range lay.vars {
 		v := &lay.vars[i]

@@ -27,14 +27,30 @@ var subFormat = []byte{0x00, 0x00, 0x00, 0x00, 0x10, 0x00, 0x80, 0x00, 0x00, 0xa
 // refusedFormats are compressed forms that are refused by name.
 var refusedFormats = map[uint16]string{2: "ADPCM", 6: "A-law", 7: "µ-law", 0x11: "IMA ADPCM", 0x31: "GSM 6.10", 0x50: "MPEG", 0x55: "MPEG layer 3"}
 
-const maxWavChannels = 1024
+const (
+	maxWavChannels = 1024
+	maxWavHead     = 8 << 20 // of a stream: what stands before the samples must be kept
+)
 
-// wavHead walks the chunks up to the data. more asks for a longer head; it returns false when there is no more.
+// wavHead walks the chunks up to the data.
 func wavHead(src *source) (*wavLayout, *Problem) {
 	l := &wavLayout{order: binary.LittleEndian, frames: -1}
+	most := int64(maxWavHead)
+	if src.at != nil {
+		most = max(src.size, most)
+	}
 	at := func(pos int64, n int) []byte {
-		if pos+int64(n) > int64(len(src.head)) && pos+int64(n) < 64<<20 {
-			src.fillHead(int(pos) + n + 4096)
+		if pos+int64(n) > int64(len(src.head)) {
+			if src.at != nil {
+				b := make([]byte, n)
+				if k, _ := src.at.ReadAt(b, pos); k < n {
+					return nil
+				}
+				return b
+			}
+			if pos+int64(n) < most {
+				src.fillHead(int(pos) + n + 4096)
+			}
 		}
 		if pos+int64(n) > int64(len(src.head)) {
 			return nil
@@ -96,8 +112,8 @@ func wavHead(src *source) (*wavLayout, *Problem) {
 			return nil, problemAtByte(ErrMalformed, pos, "copy the file again, or save it anew", "chunk %q claims %d bytes before the samples", name, size)
 		}
 		pos += 8 + size + size&1
-		if pos > 64<<20 {
-			return nil, problemAtByte(ErrImpossible, pos, "move other chunks behind the samples", "the samples do not begin within 64 MiB")
+		if pos > most && src.at == nil {
+			return nil, problemAtByte(ErrImpossible, pos, "decompress it to disk first, and name the file", "the samples do not begin within %d MiB", maxWavHead>>20)
 		}
 	}
 }

@@ -303,7 +303,13 @@ func (s *scanner) surveyWAV(lay *wavLayout) [][][]float64 {
 	if lay.frames >= 0 {
 		size = min(size, lay.frames*frame)
 	}
-	if s.src.at == nil || size <= most {
+	if s.src.at != nil && size <= most {
+		buf := make([]byte, max(0, size))
+		n, _ := s.src.at.ReadAt(buf, lay.body)
+		take(buf[:n])
+		return segs
+	}
+	if s.src.at == nil {
 		s.src.fillHead(int(lay.body + most))
 		b := s.src.head[min(lay.body, int64(len(s.src.head))):]
 		if lay.frames >= 0 {

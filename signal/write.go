@@ -70,7 +70,7 @@ func (c *CSVWriter) Edges(edges []Edge) error {
 func (c *CSVWriter) Close() error { return c.w.Flush() }
 
 // VCDWriter is a Sink that writes edges as VCD (IEEE 1364-2005 clause 18): a wire for each channel that is no bus, x while its state is unknown, a
-// timescale of 1 ns (1 ps for recordings with finer times than 100 ns between samples), and one change a line so that line-based readers are served.
+// timescale of 1 ns (1 ps for recordings with finer times than 100 ns between samples, or of the recording's own ticks where those are finer), and one change a line so that line-based readers are served.
 // A recording that begins before zero is shifted to begin at #0; a comment says by how much. Short pulses stand as pulses of at least one tick.
 type VCDWriter struct {
 	w     *bufio.Writer
@@ -130,8 +130,11 @@ func vcdName(s string, taken map[string]bool) string {
 func (c *VCDWriter) Begin(info Info) error {
 	unit := "1 ns"
 	c.scale = 1e9
-	if info.Interval > 0 && info.Interval < 100e-9 {
+	switch {
+	case info.Interval > 0 && info.Interval < 100e-9, info.Tick > 0 && info.Tick < 1e-9 && info.Tick >= 1e-12:
 		unit, c.scale = "1 ps", 1e12
+	case info.Tick > 0 && info.Tick < 1e-12:
+		unit, c.scale = "1 fs", 1e15
 	}
 	fmt.Fprintf(c.w, "$version phasewright edges $end\n")
 	if info.Start < 0 {

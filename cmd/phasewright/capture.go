@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"runtime/debug"
 	"strings"
 	"time"
 
@@ -36,7 +37,14 @@ type captureCommand struct {
 	Workers int      `help:"Parsing goroutines; 0 takes one a processor." default:"0" hidden:""`
 }
 
+// captureHeap is what Go's own memory is kept to, as far as that can be: with the program's code the whole then stays within 64 MiB, also where a recording
+// declares thousands of channels.
+const captureHeap = 44 << 20
+
 func (c *captureCommand) Run(a *app) error {
+	if os.Getenv("GOMEMLIMIT") == "" {
+		debug.SetMemoryLimit(captureHeap)
+	}
 	opt, err := c.options(a)
 	if err != nil {
 		return err
