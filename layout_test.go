@@ -43,21 +43,21 @@ var house = map[string]room{
 	"signal": {imports: map[string]string{
 		"estimate": "medians by selection"}},
 	"capture": {imports: map[string]string{
-		"quantity": "measures", "estimate": "fits", "engine": "cycle positions", "trigger": "wheels", "jobcard": "what the card says of the signals", "signal": "edges", "readings": "offset and delay by the same model as light readings"}},
+		"quantity": "measures", "estimate": "fits", "engine": "cycle positions", "trigger": "wheels", "jobcard": "what the card says of the signals", "signal": "edges", "readings": "verdict, intervals and corrections in the words of light readings"}},
 	"suspects": {imports: map[string]string{
-		"quantity": "measures", "estimate": "distributions", "engine": "cycle positions", "jobcard": "the engine in question", "yamltext": "the text, its places and faults", "bench": "the forward model", "capture": "features of a capture", "readings": "rows of readings"}},
+		"quantity": "measures", "engine": "cycle positions", "jobcard": "the engine in question", "yamltext": "the text, its places and faults", "bench": "the forward model", "capture": "features of a capture", "readings": "rows of readings"}},
 	"procedure": {imports: map[string]string{
 		"quantity": "measures", "engine": "directions in words", "jobcard": "the steps follow from the card", "sheet": "numbers shown in the steps"}},
 	"book":    {impure: "the store: database, files, clock passed in"},
 	"drawing": {impure: "embeds its font files"},
 	"report": {imports: map[string]string{
-		"drawing": "pages", "jobcard": "the engine", "sheet": "items, marks, cautions", "readings": "fits and proof", "quantity": "printing", "engine": "directions", "distributor": "rotor sweep drawing", "coil": "the points of the chart that decides over the spark", "trigger": "signal chart", "capture": "the drawings and the paper of a recording"}},
+		"drawing": "pages", "jobcard": "the engine", "sheet": "items, marks, cautions", "readings": "fits and proof", "quantity": "printing", "engine": "directions", "coil": "the points of the chart that decides over the spark", "capture": "the drawings and the paper of a recording"}},
 	"record": {imports: map[string]string{
 		"book": "events, job line and file list as values: what all here comes from; it opens none", "jobcard": "the card as saved", "quantity": "measures", "readings": "fit and proof of the readings", "sheet": "what follows from the card",
 		"procedure": "the order of work and how it stands", "capture": "what recordings showed", "drawing": "the size of a paper", "report": "the papers"}},
 	"web": {impure: "the server"},
 	"trial": {imports: map[string]string{
-		"bench": "the engine under trial", "readings": "our advice", "quantity": "measures", "jobcard": "random engines", "engine": "directions"}},
+		"bench": "the engine under trial", "readings": "our advice", "quantity": "measures"}},
 	"cmd/phasewright": {impure: "wiring"},
 }
 
@@ -110,6 +110,11 @@ func TestWhoImportsWhom(t *testing.T) {
 			}
 			if !ours && r.impure == "" && slices.Contains(barred, imp) {
 				t.Errorf("%s is pure and imports %s; pass it in", name, imp)
+			}
+		}
+		for inner := range r.imports {
+			if !slices.Contains(p.Imports, module+inner) {
+				t.Errorf("%s has a reason to import %s in layout_test.go and does not: take it out", name, inner)
 			}
 		}
 	}
