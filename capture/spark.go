@@ -174,7 +174,7 @@ func (s *sparkTrack) closeInterval(tr *ledger, x *stretchOf, fourth float64, who
 		s.share = 1 / float64(s.settled)
 	}
 	s.usual += (steady - s.usual) * s.share
-	if v.n < tr.s.fitFrom || x.c.jerk(x.b.t-x.a.t) < mostJerk { // else an edge beside it stands in a wrong place, and the angle by the shaft is not known
+	if x.c.jerk(x.c.x[1]) < mostJerk || v.n < tr.s.fitFrom { // else an edge beside it stands in a wrong place, and the angle by the shaft is not known
 		tr.timing.fire(tr, v, own, told)
 	}
 }
