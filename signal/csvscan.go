@@ -176,7 +176,10 @@ func (s *scanner) scanCSV(ctx context.Context) (*Result, error) {
 	if p != nil {
 		return nil, p
 	}
+	var starts [][]float64
+	started := aside(func() { starts = s.startCSV(lay) })
 	segs, rows := s.surveyCSV(lay)
+	started()
 	info := Info{Name: s.src.name, Format: FormatCSV, Size: s.src.size}
 	hints := make([]hint, len(lay.names))
 	s.csvTimes(lay, rows, &info)
@@ -189,7 +192,7 @@ func (s *scanner) scanCSV(ctx context.Context) (*Result, error) {
 		any, all = any || both[i], all && !other && lay.chanUnit[i] == ""
 	}
 	for i := range hints {
-		hints[i] = hint{method: s.opt.Methods[lay.names[i]], logic: both[i] || any && all}
+		hints[i] = hint{method: s.opt.Methods[lay.names[i]], logic: both[i] || any && all, start: starts[i]}
 	}
 	finds := judgeAll(segs, hints, s.opt.Workers)
 	for i := range hints {

@@ -8,7 +8,7 @@ import (
 const (
 	sagLeast = 0.3  // of the usual height: what is lower is crosstalk (assumed)
 	sagNear  = 1.15 // pulses that reach the threshold by no more than this are taken with those that do not
-	sagRuns  = 8    // low pulses in a row, at the least
+	sagRuns  = 4    // low pulses in a row, at the least
 )
 
 // A supply that sags on the starter lowers a whole stretch of pulses: pulled-up pickups, a driver, and most of all a coil's current. Levels learnt from the whole recording
@@ -54,6 +54,23 @@ func sagging(seen []pulseSeen, bound, full float64) float64 {
 		return 0
 	}
 	return max(low[len(low)/20], sagLeast*full)
+}
+
+// dwellsBetween says whether values stand between two levels for longer than edges last, so that it is worth looking for sagging pulses: a quick look, as most channels hold none.
+func (f finding) dwellsBetween(h *histogram, start []float64) bool {
+	const often = 500 // one in so many
+	a := f.high - f.low
+	lo, hi := f.low+a/4, f.high-a/4
+	if h.between(lo, hi)*often > h.n {
+		return true
+	}
+	n := 0
+	for _, x := range start {
+		if x > lo && x < hi {
+			n++
+		}
+	}
+	return n*often > len(start)
 }
 
 // lowered looks for sagging pulses between two levels, which a detector with the usual share of hysteresis loses, and says how far from the level that holds they go.
@@ -147,8 +164,13 @@ func pulsesSeen(seen []pulseSeen, v []float64, f finding, least float64, up bool
 	return seen
 }
 
-// lesserSteps looks for sagging pulses among steps of at least limit: those whose step is less than bound are lost now.
-func lesserSteps(segs [][]float64, span int, limit, bound, typical float64) float64 {
+// lesserSteps looks for sagging pulses by their steps, and says how high the least are, 0 for none. surveyed is where the greatest step is taken from.
+func lesserSteps(segs, surveyed [][]float64, span int, noise float64) float64 {
+	full := greatestChange(surveyed, span)
+	limit := 0.9 * max(sagLeast*full, 12*noise)
+	if limit >= full/2 {
+		return 0
+	}
 	var seen []pulseSeen
 	for _, s := range segs {
 		run, sign, lasts := 0.0, 0.0, 0
@@ -169,5 +191,5 @@ func lesserSteps(segs [][]float64, span int, limit, bound, typical float64) floa
 			}
 		}
 	}
-	return sagging(seen, bound, typical)
+	return sagging(seen, 0.75*full, full)
 }

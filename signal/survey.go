@@ -25,10 +25,11 @@ type finding struct {
 
 // hint says what is known of a channel beforehand.
 type hint struct {
-	method Method // asked for by the user
-	ac     bool   // from a sound card: no DC
-	held   bool   // a value holds until the next: no slopes to time
-	logic  bool   // its values are logic states
+	method Method    // asked for by the user
+	ac     bool      // from a sound card: no DC
+	held   bool      // a value holds until the next: no slopes to time
+	logic  bool      // its values are logic states
+	start  []float64 // the recording's beginning, whole; nil: the survey has it
 }
 
 const minShare = 0.2 // of the amplitude on either side of the middle
@@ -52,8 +53,16 @@ func judge(segs [][]float64, h hint) finding {
 		return f.quiet(h)
 	}
 	levels, levelsOK := byHistogram(hist)
-	steps, stepsOK := bySteps(segs, hist, f.noise)
+	steps, stepsOK := bySteps(segs, hist, f.noise, 0)
 	swings, swingsOK := bySwings(segs, hist, f.noise)
+	sags := !levelsOK || levels.dwellsBetween(hist, h.start)
+	if sags && (stepsOK || !swingsOK) { // a reluctance pickup's swings grow all the while
+		if l := lesserSteps(withStart(segs, h.start), segs, steps.span, f.noise); l > 0 {
+			if low, ok := bySteps(segs, hist, f.noise, l); ok {
+				steps, stepsOK = low, true
+			}
+		}
+	}
 	switch h.method {
 	case ByLevels:
 		if !levelsOK {
@@ -72,13 +81,16 @@ func judge(segs [][]float64, h hint) finding {
 	}
 	switch {
 	case stepsOK && steps.oneSided && !levelsOK: // coil current: a slow charge and a sharp end are the two edges of a pulse
-		return spanLevels(hist, f.noise).sag(segs, f.noise)
+		return spanLevels(hist, f.noise).sag(withStart(segs, h.start), f.noise, h.ac)
 	case h.ac && stepsOK && !steps.oneSided:
 		return steps
 	case levelsOK && stepsOK && !steps.oneSided && !h.held && steps.lesser > 0:
 		return steps // each is timed half-way between its own levels
 	case levelsOK && !(stepsOK && !steps.oneSided && !h.held && levels.uneven > 0.03 && levels.uneven > 3*f.noise/(levels.high-levels.low)):
-		return levels.sag(segs, f.noise)
+		if !sags {
+			return levels
+		}
+		return levels.sag(withStart(segs, h.start), f.noise, false)
 	case stepsOK && !h.held:
 		return steps
 	case swingsOK:
@@ -90,10 +102,25 @@ func judge(segs [][]float64, h hint) finding {
 	return f.quiet(h)
 }
 
-// sag lowers the levels where stretches of pulses are lower than the rest.
-func (f finding) sag(segs [][]float64, noise float64) finding {
-	f.lesser = lowered(segs, f, noise)
-	return f
+// withStart are the surveyed stretches, the beginning first.
+func withStart(segs [][]float64, start []float64) [][]float64 {
+	if start == nil {
+		return segs
+	}
+	return append([][]float64{start}, segs...)
+}
+
+// sag lowers the levels where stretches of pulses are lower than the rest. fromZero: without direct voltage the resting level sinks as pulses come closer together;
+// slow ones, which are the low ones, rest at zero.
+func (f finding) sag(segs [][]float64, noise float64, fromZero bool) finding {
+	g := f
+	if fromZero && f.low < 0 && f.high > 0 {
+		g.low = 0
+	}
+	if g.lesser = lowered(segs, g, noise); g.lesser == 0 {
+		return f
+	}
+	return g
 }
 
 // thresholds are the levels between which edges are found.
@@ -165,8 +192,9 @@ func spanLevels(h *histogram, noise float64) finding {
 	return finding{method: ByLevels, low: lo, high: hi, noise: noise, share: minShare}
 }
 
-// bySteps accepts steps when they are quick, few and alike: the change over a few samples is either small or large, seldom between.
-func bySteps(segs [][]float64, h *histogram, noise float64) (finding, bool) {
+// bySteps accepts steps when they are quick, few and alike: the change over a few samples is either small or large, seldom between. lesser is the height of the least of
+// them where the supply sags, 0 where all are alike.
+func bySteps(segs [][]float64, h *histogram, noise, lesser float64) (finding, bool) {
 	f := finding{method: ByChanges, noise: noise, low: math.NaN(), high: math.NaN(), span: 4, step: (h.hi - h.lo) / 4}
 	widest := greatestChange(segs, 32)
 	quick := false
@@ -178,10 +206,8 @@ func bySteps(segs [][]float64, h *histogram, noise float64) (finding, bool) {
 		}
 	}
 	limit := greatestChange(segs, f.span) / 2
-	if least := max(sagLeast*2*limit, 12*noise); least < limit {
-		if f.lesser = lesserSteps(segs, f.span, least*0.9, 1.5*limit, 2*limit); f.lesser > 0 {
-			limit = f.lesser / 2
-		}
+	if lesser > 0 {
+		f.lesser, limit = lesser, lesser/2
 	}
 	peaks, ups, big, middling, total := stepPeaks(segs, f.span, limit)
 	if len(peaks) == 0 {

@@ -232,12 +232,15 @@ func (s *scanner) scanWAV(ctx context.Context) (*Result, error) {
 	if p != nil {
 		return nil, p
 	}
+	var starts [][]float64
+	started := aside(func() { starts = s.startWAV(lay) })
 	segs := s.surveyWAV(lay)
+	started()
 	info := Info{Name: s.src.name, Format: FormatWAV, Size: s.src.size, Interval: Second(1 / lay.rate)}
 	hints := make([]hint, lay.channels)
 	for i := range hints {
 		name := fmt.Sprintf("ch%d", i+1)
-		hints[i] = hint{method: s.opt.Methods[name], ac: true}
+		hints[i] = hint{method: s.opt.Methods[name], ac: true, start: starts[i]}
 		c := newChannel(name, "", Analog)
 		c.Relative = true
 		info.Channels = append(info.Channels, c)
@@ -297,8 +300,7 @@ func (s *scanner) surveyWAV(lay *wavLayout) [][][]float64 {
 			segs[ch] = append(segs[ch], v)
 		}
 	}
-	const values = 1 << 20
-	most := max(1024, values/int64(lay.channels)) * frame
+	most := surveyFrames(lay) * frame
 	size := s.src.size - lay.body
 	if lay.frames >= 0 {
 		size = min(size, lay.frames*frame)
