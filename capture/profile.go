@@ -157,6 +157,9 @@ func (p *profile) measure(c signal.Channel, start, end float64) {
 	p.duty = sumHigh / sum
 	p.narrowHigh = p.duty <= 0.5
 	p.growth, p.growthKnown = growth(high, low, period, p.narrowHigh)
+	if other, known := growth(high, low, period, !p.narrowHigh); known && other <= 0.45 && !(p.growthKnown && p.growth <= 0.45) {
+		p.growth, p.growthKnown = other, true // a dwell that at speed takes more than half of the time
+	}
 	p.highSteady, p.lowSteady = logSpread(high), logSpread(low)
 	p.high, p.low, p.period = median(high), median(low), median(period)
 }
