@@ -9,7 +9,7 @@ import (
 )
 
 // ErrNoCard is the answer of a job whose card cannot be used to everything that follows from the card.
-var ErrNoCard = errors.New("There is no job card that can be used. Correct the job card first; sheet, readings and proof follow from it.")
+var ErrNoCard = errors.New("there is no job card that can be used: correct the job card first; sheet, readings and proof follow from it")
 
 // Sheet is the set-up sheet of the card.
 func (j *Job) Sheet() (*sheet.Sheet, error) {

@@ -123,8 +123,9 @@ func (j *Job) SameGround(since book.Version) bool {
 func (j *Job) Fold(line book.Job, events []book.Event) *Job {
 	n := *j
 	n.Job = line
-	if k := len(events); k > 0 {
-		n.Version = events[k-1].Version
+	if k := len(events); k > 0 && events[k-1].Version > line.Version {
+		e := events[k-1]
+		n.Version, n.LastAt, n.LastKind, n.LastWho, n.LastSeq, n.Head = e.Version, e.At, e.Kind, e.Who, e.Seq, e.Hash
 	}
 	n.Readings = append([]Reading(nil), j.Readings...)
 	n.Corrections = append([]Correction(nil), j.Corrections...)

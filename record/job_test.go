@@ -151,13 +151,14 @@ func TestSheetFollowsTheCard(t *testing.T) {
 	}
 }
 
-// An event that came between the two questions counts: the version is that of the last event.
+// An event that came between the two questions counts: version, head, time and hand are those of the last event.
 func TestLineOlderThanEvents(t *testing.T) {
 	s := carded(t)
 	line := s.line
 	s.read("a", 800, 9)
-	if j := new(Job).Fold(line, s.events); j.Version != 2 || len(j.Readings) != 1 {
-		t.Errorf("version %d with %d readings", j.Version, len(j.Readings))
+	last := s.events[len(s.events)-1]
+	if j := new(Job).Fold(line, s.events); j.Version != 2 || len(j.Readings) != 1 || j.Head != last.Hash || !j.LastAt.Equal(last.At) || j.LastWho != last.Who || j.LastKind != last.Kind {
+		t.Errorf("version %d with %d readings, head %v, by %s at %v", j.Version, len(j.Readings), j.Head, j.LastWho, j.LastAt)
 	}
 }
 

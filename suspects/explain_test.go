@@ -70,6 +70,24 @@ func TestResultHoldsTogether(t *testing.T) {
 	}
 }
 
+// The same evidence gives the same answer, to the last digit and in the same order, however often it is asked and however the work is shared out.
+func TestSameAnswerEachTime(t *testing.T) {
+	for _, text := range []string{"", "light: [{speed: 800 rpm, shown: 14 deg}, {speed: 3000 rpm, shown: 12 deg}]", "engine: {starting: nothing}"} {
+		first := ""
+		for i := range 12 {
+			b, err := json.Marshal(ask(t, text, Limits{}))
+			if err != nil {
+				t.Fatal(err)
+			}
+			if i == 0 {
+				first = string(b)
+			} else if string(b) != first {
+				t.Fatalf("%q: answer %d differs from the first", text, i+1)
+			}
+		}
+	}
+}
+
 // Without evidence the odds are the priors.
 func TestNoEvidenceLeavesThePriors(t *testing.T) {
 	r := ask(t, "", Limits{})

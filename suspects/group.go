@@ -36,7 +36,8 @@ func (w *weighed) groups() [faultCount]int {
 		return -1e9
 	}
 	var sets []set
-	for s, p := range w.sets {
+	for _, s := range w.order {
+		p := w.sets[s]
 		if s != 0 && p > weighty {
 			sets = append(sets, s)
 		}

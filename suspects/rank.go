@@ -1,6 +1,7 @@
 package suspects
 
 import (
+	"maps"
 	"math"
 	"runtime"
 	"slices"
@@ -16,6 +17,7 @@ type weighed struct {
 	comps []component // that matter, heaviest first; weights sum to 1 with none
 	none  float64
 	sets  map[set]float64
+	order []set              // of sets, so that sums over them come out the same to the last digit each time: a map gives them in any order
 	sound component          // nothing wrong, whatever its weight
 	alone map[set]*component // the likeliest component of nothing and of each single fault, whatever its weight
 }
@@ -118,6 +120,7 @@ func (e *Engine) weigh(items []item, done []string, misfire []int) *weighed {
 		c.weight = math.Exp(c.log-best) / total
 		out.sets[c.in] += c.weight
 	}
+	out.order = slices.Sorted(maps.Keys(out.sets))
 	slices.SortStableFunc(out.comps, func(a, b component) int {
 		switch {
 		case a.weight > b.weight:

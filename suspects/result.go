@@ -109,7 +109,8 @@ func (w *weighed) suspects(r *Result) {
 			continue
 		}
 		p := 0.0
-		for s, q := range w.sets {
+		for _, s := range w.order {
+			q := w.sets[s]
 			if s&g != 0 {
 				p += q
 			}
@@ -147,7 +148,8 @@ func (w *weighed) suspects(r *Result) {
 		}
 		return 0
 	})
-	for s, p := range w.sets {
+	for _, s := range w.order {
+		p := w.sets[s]
 		if p > 0.002 {
 			x := Explanation{Faults: []string{}, Probability: p}
 			for _, k := range s.list() {
@@ -212,7 +214,8 @@ func (w *weighed) suspect(g set, p float64, sound *view) Suspect {
 // with is the probability that one of g is there.
 func (w *weighed) with(g set) float64 {
 	p := 0.0
-	for s, q := range w.sets {
+	for _, s := range w.order {
+		q := w.sets[s]
 		if s&g != 0 {
 			p += q
 		}

@@ -47,6 +47,9 @@ func (s *Server) sparkPage(w http.ResponseWriter, r *http.Request, v *visit) err
 // sparkPart is what a trial changes on the page, for the sliders.
 func (s *Server) sparkPart(w http.ResponseWriter, r *http.Request, v *visit) error {
 	_, body, status, err := s.trySpark(r)
+	if err == nil && body.NoCard != "" {
+		err = record.ErrNoCard
+	}
 	if err != nil {
 		return err
 	}

@@ -11,7 +11,6 @@ import (
 	"strings"
 
 	"phasewright/book"
-	"phasewright/quantity"
 	"phasewright/readings"
 	"phasewright/suspects"
 )
@@ -149,14 +148,7 @@ func (s *Server) weigh(r *http.Request, v *visit, given url.Values) (*job, *susp
 func (s *Server) fromJob(j *job, ev *suspects.Evidence) string {
 	var rows []readings.Row
 	for _, r := range j.Counting() {
-		row := readings.Row{Speed: quantity.Speed(r.RPM), Shown: quantity.Crank(r.Shown), Locked: quantity.Crank(r.Locked), Housing: quantity.Shaft(r.Housing)}
-		if r.U != nil {
-			row.U = quantity.Crank(*r.U)
-		}
-		if r.Allowance != nil {
-			row.Allowance, row.AllowanceStated = quantity.Time(*r.Allowance), true
-		}
-		rows = append(rows, row)
+		rows = append(rows, r.Row())
 	}
 	ev.FromReadings(rows)
 	said := fmt.Sprintf("%d readings of this job are taken as they stand.", len(rows))

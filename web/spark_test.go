@@ -129,6 +129,13 @@ func TestSparkRefuses(t *testing.T) {
 	for _, file := range []string{"/spark.pdf", "/dwell.csv"} {
 		wantCode(t, s.get(wide+file), http.StatusConflict)
 	}
+	// a job without a card that can be used
+	blank := strings.TrimSuffix(s.post("/new", url.Values{"name": {"Blank"}, "from": {"blank"}}).Header().Get("Location"), "/card")
+	for _, path := range []string{"/spark/part?dwell=9", "/spark.pdf", "/dwell.csv"} {
+		w := s.get(blank + path)
+		wantCode(t, w, http.StatusConflict)
+		wantIn(t, w.Body.String(), "Correct the job card first")
+	}
 	wantCode(t, s.get("/job/none/spark"), 404)
 	wantCode(t, s.get("/job/none/spark/part"), 404)
 }
