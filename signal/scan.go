@@ -33,6 +33,9 @@ func scanKeeping(ctx context.Context, in Input, opt Options, sink Sink, keep *ke
 	if !ownChunk {
 		opt.Chunk = defaultChunk
 	}
+	if in.r != nil {
+		in.r = &patient{ctx: ctx, r: in.r}
+	}
 	src, err := openSource(in, opt)
 	if err != nil {
 		return nil, named(err, in.name)
