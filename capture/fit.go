@@ -255,6 +255,9 @@ func (l *line) fill(r *Timing, v []float64, cov [][]float64) {
 	if place == 0 {
 		r.NotInU = append(r.NotInU, "the mark's own place at TDC")
 	}
+	if q := l.tr.p.ps[l.tr.p.a.crank]; q.zero && q.relative {
+		r.NotInU = append(r.NotInU, "what a sound card does to a reluctance pickup's zero crossings at low speed")
+	}
 	if dt := l.tr.sample; dt > 0 {
 		if d := degPerRPM * l.hi * dt; d > 0.1 {
 			r.NotInU = append(r.NotInU, fmt.Sprintf("one sample is %s at %s", degrees(d, 2), quantity.Speed(math.Round(l.hi))))

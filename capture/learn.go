@@ -209,6 +209,9 @@ func (p *plan) placeOthers(l *lesson, t []float64, shift float64) {
 		p.w.firm = false
 	}
 	if !p.w.firm {
+		if q := p.ps[p.a.crank]; q.zero && q.relative {
+			p.doubt("%s is a reluctance pickup, and a sound card's input moves its zero crossings: they come early by some tenths of a degree near idle, less as speed rises; record it with a scope for the last tenths", q.name)
+		}
 		p.doubt("the pulses of %s change their width in degrees with speed, as of a reluctance pickup: no vane width is given", p.name(p.a.crank))
 	}
 	for k := range other {
@@ -379,7 +382,9 @@ func (p *plan) checkPolarity() {
 			total += v
 		}
 	}
-	judge(p.a.crank, total, p.s.inVane)
+	if !p.s.reluctor && !p.ps[p.a.crank].zero { // those have no level in the vane
+		judge(p.a.crank, total, p.s.inVane)
+	}
 	if p.cam.on {
 		judge(p.a.cam, p.s.camVane, p.s.camInVane)
 	}

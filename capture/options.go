@@ -74,6 +74,7 @@ type setup struct {
 	lead       float64   // NaN: not stated
 	active     jobcard.Edge
 	inVane     jobcard.Level
+	reluctor   bool      // the crank pickup has no level in the vane
 	vane       []float64 // crank degrees of each vane
 	camStated  bool
 	camAfter   float64 // crank degrees from the cam's active edge on to cylinder 1's active edge
@@ -164,6 +165,7 @@ func (s *setup) fromCard(c *jobcard.Card) error {
 		s.active = c.Signals.Crank.ActiveEdge
 	}
 	s.inVane = c.Signals.Crank.InVane
+	s.reluctor = c.Signals.Crank.Kind == jobcard.Reluctor
 	for _, w := range c.Signals.Crank.Vanes {
 		s.vane = append(s.vane, crankDegrees(w))
 	}
@@ -175,7 +177,9 @@ func (s *setup) fromCard(c *jobcard.Card) error {
 		s.camActive = cam.ActiveEdge
 		s.camAfter = wrap(float64(cam.EdgeAt)-s.lead, cycle)
 		s.camVane = crankDegrees(cam.VaneWidth)
-		s.camInVane = cam.InVane
+		if cam.Kind != jobcard.Reluctor {
+			s.camInVane = cam.InVane
+		}
 	}
 	if s.commanded == nil {
 		s.commanded = []Command{{0, c.Controller.Advance.Locked}}

@@ -222,12 +222,19 @@ func (p *plan) chooseSparkEdges() {
 			width = q.low
 		}
 		end := width >= 0.3e-3
+		if q.ramp {
+			p.doubt("%s climbs as a coil's current does: its dwell counts from where the current has passed a good part of its way, so the driver's is longer", q.name)
+		}
 		by := "a driver's pulse: it ends in the spark"
 		if !end {
 			by = "a short pulse, as of a clamp: it begins with the spark"
 		}
 		tight := func(t []float64) float64 {
-			return math.Min(orInf(follows(k.rise, t, p.a.vanes)), orInf(follows(k.fall, t, p.a.vanes))) + 1e-5
+			stride := p.a.vanes
+			if rateBetween(k.rise, q.rise)*float64(stride) < 1.5 {
+				stride = 1 // one firing a cycle
+			}
+			return math.Min(orInf(scatters(k.rise, t, stride)), orInf(scatters(k.fall, t, stride))) + 1e-5
 		}
 		on, off := q.rise, q.fall
 		if !pulseHigh {

@@ -21,6 +21,8 @@ type profile struct {
 	name       string
 	usable     bool
 	zero       bool // edges are zero crossings of a reluctance pickup
+	relative   bool // recorded through a sound card
+	ramp       bool // climbs slowly and ends sharply
 	rise, fall []float64
 
 	duty         float64 // share of time at high
@@ -123,7 +125,7 @@ func profiles(channels []signal.Channel, edges []signal.Edge) []*profile {
 
 func (p *profile) measure(c signal.Channel, start, end float64) {
 	p.growth, p.duty = math.NaN(), math.NaN()
-	p.zero = c.Method == signal.ByZeroCrossing
+	p.zero, p.relative, p.ramp = c.Method == signal.ByZeroCrossing, c.Relative, c.Ramp
 	switch {
 	case c.Kind == signal.Bus:
 		p.reason = "several bits: changes are counted, no edges are given"
@@ -303,6 +305,20 @@ func follows(a, b []float64, stride int) float64 {
 		all = append(all, changes(waits(a, b[from:from+each]), stride)...)
 	}
 	return median(all)
+}
+
+// scatters is follows without what changes steadily: as speed changes, a delay allowance makes the true instant walk against the edge, and a clamp's pulse is about
+// as long as such an allowance, so that its end would seem to follow the edge more tightly than its beginning.
+func scatters(a, b []float64, stride int) float64 {
+	if len(a) < 3 {
+		return math.NaN()
+	}
+	r := waits(a, b)
+	var d []float64
+	for i := 2 * stride; i < len(r); i++ {
+		d = append(d, math.Abs(r[i]-2*r[i-stride]+r[i-2*stride]))
+	}
+	return median(d)
 }
 
 // waits are how long each b comes after the last a, in terms of the interval before that a.

@@ -54,8 +54,11 @@ type byLevels struct {
 	low, high  float64 // thresholds
 	mid        float64
 	snap       bool // logic: the edge stands at the sample that shows the new state
+	tooth      bool // a saw-tooth: its sharp fall is timed half-way between the values before and after it, since teeth differ in height
 	state      int8 // -1 low, +1 high, 0 not yet known
 	prev       float64
+	before     float64 // with tooth: the sample before prev
+	beforeT    Second
 	seen       int64 // samples before this block
 	up, down   Second
 	upAt, dnAt int64 // sample numbers of the last crossings; -1 none
@@ -71,6 +74,9 @@ func newByLevels(low, high, share float64, emit func(Edge), slow *int64) *byLeve
 func (d *byLevels) hold(now Second) Second {
 	if d.snap {
 		return now
+	}
+	if d.tooth && d.state > 0 {
+		return d.beforeT
 	}
 	if d.state < 0 && d.prev >= d.mid && d.upAt >= 0 && d.seen-d.upAt <= slowSamples {
 		return d.up
@@ -90,10 +96,15 @@ func (d *byLevels) feed(v []float64, c *clock, least, largest float64) {
 	if !d.calm(least, largest) {
 		d.search(v, c)
 	}
-	d.pass(v[n-1:], c, n)
+	d.keep(v, c, n)
 }
 
-func (d *byLevels) tail() int { return 1 }
+func (d *byLevels) tail() int {
+	if d.tooth {
+		return 2
+	}
+	return 1
+}
 
 func (d *byLevels) calm(least, largest float64) bool {
 	return d.state < 0 && largest < d.mid || d.state > 0 && least > d.mid
@@ -106,8 +117,18 @@ func (d *byLevels) room(_, _ float64) (lo, hi float64) {
 	return d.mid, math.Inf(1)
 }
 
-func (d *byLevels) pass(tail []float64, _ *clock, n int) {
-	d.prev = tail[len(tail)-1]
+func (d *byLevels) pass(tail []float64, c *clock, n int) { d.keep(tail, c, n) }
+
+// keep remembers the last samples of v, which ends a block of n.
+func (d *byLevels) keep(v []float64, c *clock, n int) {
+	if k := len(v) - 2; d.tooth && k >= -1 {
+		if d.beforeT = c.at(k); k < 0 {
+			d.before = d.prev
+		} else {
+			d.before = v[k]
+		}
+	}
+	d.prev = v[len(v)-1]
 	d.seen += int64(n)
 }
 
@@ -191,9 +212,9 @@ func (d *byLevels) fall(v []float64, c *clock, i int) Second {
 	}
 	switch {
 	case j >= 0:
-		d.down, d.dnAt = c.between(j+1, fraction(v[j], v[j+1], d.mid)), d.seen+int64(j)
+		d.down, d.dnAt = d.drop(v, c, j), d.seen+int64(j)
 	case d.prev > d.mid:
-		d.down, d.dnAt = c.between(0, fraction(d.prev, v[0], d.mid)), d.seen-1
+		d.down, d.dnAt = d.drop(v, c, -1), d.seen-1
 	}
 	if d.seen+int64(i)-d.dnAt > slowSamples {
 		if v[i] <= d.low {
@@ -202,6 +223,24 @@ func (d *byLevels) fall(v []float64, c *clock, i int) Second {
 		return c.at(i)
 	}
 	return d.down
+}
+
+// drop is the instant half-way down a fall that passes the middle after sample j: between the greater of the two samples before it and the one after it. A fall that
+// is not over by then is timed at the middle.
+func (d *byLevels) drop(v []float64, c *clock, j int) Second {
+	top, before := d.prev, d.before
+	if j >= 0 {
+		top, before = v[j], d.prev
+	}
+	if j >= 1 {
+		before = v[j-1]
+	}
+	end := v[j+1]
+	half := end + (max(top, before)-end)/2
+	if !d.tooth || end > d.low || !(half < top) {
+		half = d.mid
+	}
+	return c.between(j+1, fraction(top, end, half))
 }
 
 // fraction of the way from a to b at which a straight line passes level. Values out of range have no line: half-way.
@@ -222,11 +261,13 @@ type levelLeaper struct {
 		state int8
 		prev  float64
 		seen  int64
+
+		before float64
 	}
 }
 
 func (d *byLevels) apart() leaper {
-	l := &levelLeaper{byLevels: byLevels{low: d.low, high: d.high, mid: d.mid, snap: d.snap}}
+	l := &levelLeaper{byLevels: byLevels{low: d.low, high: d.high, mid: d.mid, snap: d.snap, tooth: d.tooth}}
 	l.emit = func(e Edge) { l.found = append(l.found, e) }
 	l.slow = &l.late
 	return l
@@ -236,19 +277,21 @@ func (l *levelLeaper) settles(least, largest float64) bool {
 	return largest <= l.low || least >= l.high
 }
 
-func (l *levelLeaper) begin(tail []float64, _ *clock, seen int64, _, largest float64) {
+func (l *levelLeaper) begin(tail []float64, c *clock, seen int64, _, largest float64) {
 	l.found, l.late = l.found[:0], 0
 	l.state = 1
 	if largest <= l.low {
 		l.state = -1
 	}
-	l.prev, l.seen, l.upAt, l.dnAt = tail[len(tail)-1], seen, -1, -1
+	l.seen, l.upAt, l.dnAt = seen, -1, -1
+	l.keep(tail, c, 0)
 	l.first.state, l.first.prev, l.first.seen = l.state, l.prev, l.seen
+	l.first.before = l.before
 }
 
 func (d *byLevels) adopt(o leaper) bool {
 	x, ok := o.(*levelLeaper)
-	if !ok || d.state != x.first.state || d.prev != x.first.prev || d.seen != x.first.seen {
+	if !ok || d.state != x.first.state || d.prev != x.first.prev || d.before != x.first.before || d.seen != x.first.seen {
 		return false
 	}
 	for _, e := range x.found {
@@ -256,6 +299,7 @@ func (d *byLevels) adopt(o leaper) bool {
 	}
 	*d.slow += x.late
 	d.state, d.prev, d.seen = x.state, x.prev, x.seen
+	d.before, d.beforeT = x.before, x.beforeT
 	d.up, d.down, d.upAt, d.dnAt = x.up, x.down, x.upAt, x.dnAt
 	return true
 }

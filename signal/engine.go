@@ -62,7 +62,7 @@ func newEngine(info Info, hints []hint, finds []finding, opt Options, sink Sink,
 func (e *engine) set(t *track, f finding) {
 	t.find = f
 	c := &e.info.Channels[t.index]
-	c.Method, c.Low, c.High, c.Noise, c.Active = f.method, f.low, f.high, f.noise, f.active
+	c.Method, c.Low, c.High, c.Noise, c.Active, c.Ramp = f.method, f.low, f.high, f.noise, f.active, f.ramp
 	if f.method == ByState {
 		c.Kind = Digital
 	}
@@ -79,7 +79,7 @@ func (e *engine) set(t *track, f finding) {
 	case ByLevels:
 		low, high := f.thresholds()
 		d := newByLevels(low, high, f.share, emit, &t.slow)
-		d.snap = c.Held
+		d.snap, d.tooth = c.Held, f.ramp
 		t.det = d
 	case ByChanges:
 		t.det = newByChanges(f.step, f.span, emit, &t.repeats)

@@ -96,6 +96,7 @@ type Channel struct {
 	Low      float64  // low state level; NaN when there is none
 	High     float64  // high state level
 	Noise    float64  // standard deviation of the noise about the levels
+	Ramp     bool     // a saw-tooth, as a coil's current: it climbs slowly and ends sharply; the first edge of a pulse stands well after its beginning
 	Active   EdgeKind // ByZeroCrossing: the steeper polarity (Rise or Fall), the one worth timing; else Rise
 
 	Rises, Falls   int64

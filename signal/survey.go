@@ -16,6 +16,7 @@ type finding struct {
 	span      int
 	zero      float64 // ByZeroCrossing
 	floor     float64
+	ramp      bool    // ByLevels: a saw-tooth
 	oneSided  bool    // ByChanges: the steps go one way, and the signal comes back slowly (a saw-tooth)
 	uneven    float64 // ByLevels: spread of the values about their level, as a share of the amplitude
 	active    EdgeKind
@@ -81,7 +82,9 @@ func judge(segs [][]float64, h hint) finding {
 	}
 	switch {
 	case stepsOK && steps.oneSided && !levelsOK: // coil current: a slow charge and a sharp end are the two edges of a pulse
-		return spanLevels(hist, f.noise).sag(withStart(segs, h.start), f.noise, h.ac)
+		tooth := spanLevels(hist, f.noise).sag(withStart(segs, h.start), f.noise, h.ac)
+		tooth.ramp = true
+		return tooth
 	case h.ac && stepsOK && !steps.oneSided:
 		return steps
 	case levelsOK && stepsOK && !steps.oneSided && !h.held && steps.lesser > 0:

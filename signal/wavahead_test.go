@@ -25,10 +25,12 @@ func TestLeapersAgree(t *testing.T) {
 		}
 		edges, all := []Edge(nil), []Edge(nil)
 		var slowA, slowB, repeatsA, repeatsB int64
-		pair := func(emit func(Edge), slow, repeats *int64) [2]detector {
-			return [2]detector{newByLevels(-0.6, 0.6, 0.3, emit, slow), newByChanges(0.9, 4, emit, repeats)}
+		pair := func(emit func(Edge), slow, repeats *int64) [3]detector {
+			tooth := newByLevels(-0.6, 0.6, 0.3, emit, slow)
+			tooth.tooth = true
+			return [3]detector{newByLevels(-0.6, 0.6, 0.3, emit, slow), newByChanges(0.9, 4, emit, repeats), tooth}
 		}
-		kind := rng.IntN(2)
+		kind := rng.IntN(3)
 		one := pair(func(e Edge) { all = append(all, e) }, &slowA, &repeatsA)[kind]
 		two := pair(func(e Edge) { edges = append(edges, e) }, &slowB, &repeatsB)[kind]
 		feed := func(d detector, from, to int) {
