@@ -1,12 +1,12 @@
 package signal
 
-import (
-	"bytes"
-	"slices"
-)
+import "bytes"
 
-// startShare is how much of a recording's beginning is looked at as a whole, beside the stretches of the survey: cranking comes first, is short, and its pulses are few.
-const startShare = 2 << 20 // bytes
+// How much of a recording's beginning is looked at as a whole, beside the stretches of the survey: cranking comes first, is short, and its pulses are few.
+const (
+	startText   = 4 << 20 // bytes of a table
+	startValues = 1 << 20 // samples of all channels of a sound-card recording
+)
 
 // startWAV gives the beginning of a recording that the survey takes in stretches only.
 func (s *scanner) startWAV(lay *wavLayout) [][]float64 {
@@ -19,7 +19,7 @@ func (s *scanner) startWAV(lay *wavLayout) [][]float64 {
 	if s.src.at == nil || size <= surveyFrames(lay)*frame {
 		return starts
 	}
-	size = min(size, startShare) / frame * frame
+	size = min(size, startValues/int64(lay.channels)*frame)
 	buf := make([]byte, max(0, size))
 	n, _ := s.src.at.ReadAt(buf, lay.body)
 	for ch := range starts {
@@ -38,18 +38,32 @@ func (s *scanner) startCSV(lay *csvLayout) [][]float64 {
 	if s.src.at == nil || s.src.size <= surveyBytes {
 		return starts
 	}
-	padded := make([]byte, startShare+2*chunkPad)
-	n, _ := s.src.at.ReadAt(padded[chunkPad:chunkPad+startShare], int64(lay.body))
-	n = bytes.LastIndexByte(padded[chunkPad:chunkPad+n], '\n') + 1
-	clear(padded[chunkPad+n:])
-	r := &csvRows{}
-	r.parseRows(lay, padded[:n+2*chunkPad], false)
-	ch := 0
-	for i := range lay.cols {
-		if lay.cols[i].role == roleValue {
-			starts[ch] = slices.DeleteFunc(r.cols[i][:r.rows], func(x float64) bool { return x != x })
-			ch++
+	const piece = 256 << 10
+	padded := make([]byte, piece+2*chunkPad)
+	var r csvRows
+	for from := 0; from < startText && r.problem == nil; {
+		n, _ := s.src.at.ReadAt(padded[chunkPad:chunkPad+piece], int64(lay.body+from))
+		n = bytes.LastIndexByte(padded[chunkPad:chunkPad+n], '\n') + 1
+		if n == 0 {
+			break
 		}
+		clear(padded[chunkPad+n : 2*chunkPad+n])
+		r.parseRows(lay, padded[:2*chunkPad+n], false)
+		ch := 0
+		for i := range lay.cols {
+			if lay.cols[i].role == roleValue {
+				if from == 0 {
+					starts[ch] = make([]float64, 0, r.rows*(startText/n+2))
+				}
+				for _, x := range r.cols[i][:r.rows] {
+					if x == x {
+						starts[ch] = append(starts[ch], x)
+					}
+				}
+				ch++
+			}
+		}
+		from += n
 	}
 	return starts
 }
