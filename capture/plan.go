@@ -300,8 +300,11 @@ func (p *plan) chooseActiveEdge() {
 		p.activeRising = stated == jobcard.Rising
 		p.activeBecause = "as stated"
 		if seen != "" && seen != stated {
-			p.find(FoundWrongEdge, q.name, fmt.Sprintf("the sparks are timed from the %s edge of %s, but the %s edge is stated as the active one", seen, q.name, stated),
-				"correct the active edge in the controller, or on the job card")
+			remedy := "correct the active edge in the controller, or on the job card"
+			if p.s.reluctor || q.zero {
+				remedy = "with a reluctance pickup its two wires are reversed, most likely: swap them; else correct the active edge in the controller, or on the job card"
+			}
+			p.find(FoundWrongEdge, q.name, fmt.Sprintf("the sparks are timed from the %s edge of %s, but the %s edge is stated as the active one", seen, q.name, stated), remedy)
 		}
 		return
 	}

@@ -51,6 +51,8 @@ func (a *Analyser) report(res *signal.Result) *Result {
 	return r
 }
 
+const dawdling = 40 // rpm; a starter that turns more slowly fires nothing
+
 // vane is the one that belongs to a place in the firing order, cylinder 1 first.
 func (tr *tracker) vane(firing int) int { return (tr.p.first + firing) % tr.w.n }
 
@@ -67,6 +69,9 @@ func (tr *tracker) cylinder(firing int) int {
 
 func (tr *tracker) report(r *Result) {
 	r.Speed = tr.speed.result()
+	if s := r.Speed; s != nil && (s.Mean > fastest || s.Max < dawdling) {
+		r.Doubts = append(r.Doubts, fmt.Sprintf("no engine turns at %v: look at the recording's unit of time; write it in the header, as in \"time (ms)\", or correct the sample interval", rounded(s.Mean)))
+	}
 	r.Stops = tr.stops
 	if tr.shape.accel.n > 0 {
 		r.Acceleration = &Speeds{tr.shape.accel.lo, tr.shape.accel.mean(), tr.shape.accel.hi}

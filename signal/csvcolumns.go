@@ -162,6 +162,7 @@ func (l *csvLayout) assign(rows []csvRecord, names, unitCells []string, pre prea
 	}
 	l.cols = make([]csvColumn, n)
 	last, many := -1, 0
+	taken := map[string]int{}
 	alternate := allAlternate(isTime)
 	for i := range n {
 		c := &l.cols[i]
@@ -190,7 +191,7 @@ func (l *csvLayout) assign(rows []csvRecord, names, unitCells []string, pre prea
 					base, c.shift = u.base, u.exp
 				}
 			}
-			l.names = append(l.names, name)
+			l.names = append(l.names, distinct(taken, name))
 			l.chanUnit = append(l.chanUnit, base)
 			l.timeOf = append(l.timeOf, last)
 		}
@@ -243,6 +244,16 @@ func (l *csvLayout) compareInterval(rows []csvRecord, pre preamble) {
 	if math.Abs(step-pre.interval) > 0.02*pre.interval {
 		l.warn(pre.line, fmt.Sprintf("the preamble says %g s a sample, the time column steps by about %.4g s: the column is used", pre.interval, step))
 	}
+}
+
+// distinct is a name that no channel has yet: roles are stated by name.
+func distinct(taken map[string]int, name string) string {
+	own, n := name, max(1, taken[name])
+	for ; taken[own] > 0; own = fmt.Sprintf("%s (%d)", name, n) {
+		n++
+	}
+	taken[name], taken[own] = n, max(1, taken[own])
+	return own
 }
 
 func firstTime(cols []csvColumn) int {

@@ -211,6 +211,9 @@ func (s *scanner) scanCSV(ctx context.Context) (*Result, error) {
 	}
 	s.overview(eng, func(o *Overview) { o.csv = lay })
 	err := s.run(ctx, eng, d, int64(lay.body))
+	if err == nil && lay.clocks > 0 && d.rows > 2 && eng.end == info.Start {
+		err = problemAtLine(ErrImpossible, lay.line+1, "is it the right column? name another one \"time\", or give the interval in a line above the table", "time stands still: every row says %g s", info.Start)
+	}
 	if d.nuls > 0 {
 		eng.warnings = append(eng.warnings, Warning{Line: d.line, Byte: -1, Channel: -1, Text: fmt.Sprintf("the file ends in %d zero bytes, which are left out", d.nuls)})
 	}

@@ -282,3 +282,37 @@ func TestFineTicksAreKept(t *testing.T) {
 		}
 	}
 }
+
+// TestNamesAreDistinct: roles are stated by name, so no two channels share one.
+func TestNamesAreDistinct(t *testing.T) {
+	names := func(text string) (out []string) {
+		r, err := readText(t, text, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, c := range r.Channels {
+			out = append(out, c.Name)
+		}
+		return out
+	}
+	if got, want := names("time,a,a (2),a,a,b\n0,1,2,3,4,5\n1,2,3,4,5,6\n"), []string{"a", "a (2)", "a (3)", "a (4)", "b"}; !slices.Equal(got, want) {
+		t.Errorf("table: %q, want %q", got, want)
+	}
+	var b strings.Builder
+	b.WriteString("$timescale 1 ns $end\n")
+	for i := range maxVariables {
+		fmt.Fprintf(&b, "$var wire 1 %s same $end\n", vcdCode(i))
+	}
+	got := names(b.String() + "$enddefinitions $end\n#0\n0!\n#5\n1!\n")
+	if got[0] != "same" || got[maxVariables-1] != fmt.Sprintf("same (%d)", maxVariables) {
+		t.Errorf("VCD: %q and %q", got[0], got[maxVariables-1])
+	}
+}
+
+// TestTimeStandsStill: a column that says the same in every row is no time.
+func TestTimeStandsStill(t *testing.T) {
+	r, err := readText(t, square("time,a,b\n", 400, func(_ int, _, v float64) string { return fmt.Sprintf("0.1,%g,%g", v, 5-v) }), Options{})
+	if !errors.Is(err, ErrImpossible) || r == nil || r.Partial == nil {
+		t.Errorf("%v, result %v", err, r)
+	}
+}

@@ -261,7 +261,7 @@ func (s *scanner) scanVCD(ctx context.Context) (*Result, error) {
 	}
 	info := Info{Name: s.src.name, Format: FormatVCD, Size: s.src.size, Tick: lay.seconds(1)}
 	info.Channels = make([]Channel, 0, len(lay.vars))
-	reals := 0
+	reals, taken := 0, map[string]int{}
 	for i := range lay.vars {
 		v := &lay.vars[i]
 		v.ch, v.isBit = i, v.bit()
@@ -273,6 +273,7 @@ func (s *scanner) scanVCD(ctx context.Context) (*Result, error) {
 		case v.bit():
 			kind = Digital
 		}
+		v.names[0] = distinct(taken, v.names[0])
 		c := newChannel(v.names[0], "", kind)
 		c.Aliases, c.Held = v.names[1:], true
 		if kind == Digital {

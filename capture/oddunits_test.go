@@ -1,0 +1,55 @@
+package capture
+
+import (
+	"context"
+	"strings"
+	"testing"
+
+	"phasewright/jobcard"
+	"phasewright/signal"
+)
+
+// TestUnlikelySpeed: milliseconds taken for seconds, and the other way round, give speeds that no engine has.
+func TestUnlikelySpeed(t *testing.T) {
+	for _, c := range []struct {
+		by     float64
+		doubts bool
+	}{{1, false}, {1e3, true}, {1e-3, true}} {
+		d, deg, _ := legs(800, point{4000, 6})
+		edges := eight(d, 0.5, deg-0.5).run()
+		for i := range edges {
+			edges[i].At *= signal.Second(c.by)
+		}
+		r := analyse(t, edges, []string{"crank", "cam", "spark", "mark"}, Options{Cylinders: 8})
+		got := false
+		for _, d := range r.Doubts {
+			got = got || strings.Contains(d, "no engine turns at")
+		}
+		if r.Speed == nil || got != c.doubts {
+			t.Errorf("times %g-fold: speed %+v, doubts %q", c.by, r.Speed, r.Doubts)
+		}
+	}
+}
+
+// TestReversedReluctanceWires: with a reluctance pickup another edge than the stated one points to its wires.
+func TestReversedReluctanceWires(t *testing.T) {
+	d, deg, _ := legs(900, point{3000, 3}, point{900, 3}, point{3000, 3})
+	s := eight(d, 0.5, deg-0.5)
+	s.jitter = 0.3 // metal: only the edge that sparks are timed from leads to them closely
+	for _, method := range []signal.Method{signal.ByState, signal.ByZeroCrossing} {
+		edges := s.run()
+		in := info("crank", "cam", "spark", "mark")
+		in.Channels[0].Method = method
+		r, err := Run(context.Background(), Events{Info: in, Edges: edges, End: edges[len(edges)-1].At}, Options{Cylinders: 8, ActiveEdge: jobcard.Rising})
+		if err != nil {
+			t.Fatal(err)
+		}
+		wires := false
+		for _, f := range r.Findings {
+			wires = wires || f.ID == FoundWrongEdge && strings.Contains(f.Remedy, "wires")
+		}
+		if !r.Found(FoundWrongEdge) || wires != (method == signal.ByZeroCrossing) {
+			t.Errorf("%v: %+v", method, r.Findings)
+		}
+	}
+}
