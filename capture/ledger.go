@@ -254,7 +254,11 @@ func (y *ledger) pulses(x *stretchOf) (short bool) {
 
 // markEdge takes a mark.
 func (y *ledger) markEdge(x *stretchOf, t float64) {
-	if !y.p.mark.on || !x.numbered {
+	if !y.p.mark.on {
+		return
+	}
+	if !x.numbered { // it was there, wherever that is: none is missing up to the next
+		y.mark.reset()
 		return
 	}
 	d, fits := y.mark.meet(&y.trail, x.c.at(t), t)

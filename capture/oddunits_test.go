@@ -53,3 +53,29 @@ func TestReversedReluctanceWires(t *testing.T) {
 		}
 	}
 }
+
+// TestMarksWhileSyncIsLost: marks that come while the vanes are not told apart are not counted as missing when they are again.
+func TestMarksWhileSyncIsLost(t *testing.T) {
+	d, deg, _ := legs(800, point{800, 1}, point{4000, 5}, point{4000, 1})
+	s := eight(d, 0.5, deg-0.5)
+	edges := s.run()
+	for _, gone := range []int{3, 4, 5} {
+		for _, at := range []int{300, 301, 302, 303, 304, 305, 306, 307} {
+			lo, hi := s.crankT[at][0]-1e-9, s.crankT[at+gone][0]-1e-9
+			left := without(edges, func(_ int, e signal.Edge) bool {
+				return e.Channel == chCrank && float64(e.At) > lo && float64(e.At) < hi
+			})
+			r := analyse(t, left, fourNames, Options{Cylinders: 8, ActiveEdge: jobcard.Falling})
+			found := false
+			for _, a := range r.Anomalies {
+				found = found || a.Kind == Dropout && a.Channel == "A"
+				if a.Channel == "D" {
+					t.Errorf("%d vanes missing from vane %d on: %v, though every mark is there", gone, at, a)
+				}
+			}
+			if !found {
+				t.Errorf("%d vanes missing from vane %d on: no dropout among %v", gone, at, r.Anomalies)
+			}
+		}
+	}
+}
