@@ -184,3 +184,49 @@ func TestSoundCardGivesBackWhatWasPutIn(t *testing.T) {
 		t.Errorf("%d of %d intervals hold the truth", inside, asked)
 	}
 }
+
+// At one speed nothing tells metal from time, and the rest between charges lasts as steadily as the charge: the charge is still the shorter of the two. Roles are stated
+// where the recording leaves them open, as with a single.
+func TestSteadySpeedGivesDwellAndAdvance(t *testing.T) {
+	for _, x := range examples.Cards() {
+		card, err := jobcard.Parse(x.Name+".yaml", []byte(x.YAML))
+		if err != nil {
+			t.Fatal(err)
+		}
+		c, err := bench.FromCard(card)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for seed := uint64(1); seed <= 3; seed++ {
+			rig, err := bench.NewRig(c, bench.Faults{}, bench.Hold(0.4*c.Engine.Redline, quantity.Seconds(3)), seed)
+			if err != nil {
+				t.Fatal(err)
+			}
+			var b bytes.Buffer
+			if err := bench.WriteWAV(&b, rig, c, bench.Sampling{Rate: 96000}); err != nil {
+				t.Fatal(err)
+			}
+			opt := capture.Options{Commanded: []capture.Command{{Advance: c.Controller.Locked}}, Roles: map[string]capture.Role{"ch1": capture.Crank, "ch3": capture.Spark, "ch4": capture.Mark}}
+			if c.CamFitted {
+				opt.Roles["ch2"] = capture.Cam
+			}
+			res, err := capture.Run(context.Background(), capture.Recording{Input: signal.File("card.wav", bytes.NewReader(b.Bytes()), int64(b.Len()))}, opt)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if res.Spark == nil || math.Abs(float64(res.Spark.DwellMS)*1e3/float64(c.Controller.Dwell)-1) > 0.05 {
+				t.Errorf("%s, seed %d: %+v, put in a dwell of %v", x.Name, seed, res.Spark, c.Controller.Dwell)
+				continue
+			}
+			n := float64(0.4 * c.Engine.Redline)
+			want := -6 * n * float64(c.Crank.Delay-c.Controller.Allowance) * 1e-6
+			if res.Timing == nil || len(res.Timing.ErrorAt) == 0 {
+				t.Errorf("%s, seed %d: no timing %v", x.Name, seed, res.Timing)
+				continue
+			}
+			if got := res.Timing.ErrorAt[0].Value; math.Abs(got-want) > 0.3 {
+				t.Errorf("%s, seed %d: error %.2f°, put in %.2f°", x.Name, seed, got, want)
+			}
+		}
+	}
+}

@@ -3,6 +3,7 @@ package capture
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"phasewright/jobcard"
 	"phasewright/signal"
@@ -158,6 +159,15 @@ func (p *plan) names() string {
 }
 
 func (p *plan) whyNoCrank() string {
+	var open []string
+	for i, q := range p.ps {
+		if p.cast.unsure[i] != "" {
+			open = append(open, q.name)
+		}
+	}
+	if len(open) > 0 {
+		return strings.Join(open, " and ") + " could be it or be something else, and the recording bears out both nearly as well"
+	}
 	if len(p.ps) == 1 {
 		q := p.ps[0]
 		if !q.usable {
@@ -214,8 +224,8 @@ func (p *plan) chooseSparkEdges() {
 	for _, i := range p.a.sparks {
 		q := p.ps[i]
 		pulseHigh := q.narrowHigh
-		if d := math.Log((q.lowSteady + 1e-4) / (q.highSteady + 1e-4)); math.Abs(d) > math.Ln2 {
-			pulseHigh = d > 0 // the state that lasts equally long at all speeds
+		if d := math.Log((q.lowSteady + 1e-4) / (q.highSteady + 1e-4)); q.growthKnown && math.Abs(d) > math.Ln2 {
+			pulseHigh = d > 0 // the state that lasts equally long at all speeds; at one speed the longer one does, by its length
 		}
 		width := q.high
 		if !pulseHigh {
@@ -234,7 +244,7 @@ func (p *plan) chooseSparkEdges() {
 			if rateBetween(k.rise, q.rise)*float64(stride) < 1.5 {
 				stride = 1 // one firing a cycle
 			}
-			return math.Min(orInf(scatters(k.rise, t, stride)), orInf(scatters(k.fall, t, stride))) + 1e-5
+			return math.Min(orInf(scatters(k.rise, t, stride)), orInf(scatters(k.fall, t, stride))) + 1e-4 // few edges and coarse samples tell no finer
 		}
 		on, off := q.rise, q.fall
 		if !pulseHigh {

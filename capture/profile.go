@@ -11,6 +11,7 @@ import (
 const (
 	stretch      = 1 << 17 // edges kept to tell the roles: 3 MiB
 	lookedAt     = 20000   // edges of one kind a channel that the roles are judged on
+	speedVaries  = 0.03    // standard deviation of the logarithm of the period over blocks of pulses, from which on their growth is looked at
 	growthUnsure = 0.15    // standard uncertainty of a growth that tells 0 from 1
 	contender    = 12      // channels, the busiest, that may carry a role
 )
@@ -158,9 +159,9 @@ func (p *profile) measure(c signal.Channel, start, end float64) {
 	}
 	p.duty = sumHigh / sum
 	p.narrowHigh = p.duty <= 0.5
-	p.growth, p.growthKnown = growth(high, low, period, p.narrowHigh)
-	if other, known := growth(high, low, period, !p.narrowHigh); known && other <= 0.45 && !(p.growthKnown && p.growth <= 0.45) {
-		p.growth, p.growthKnown = other, true // a dwell that at speed takes more than half of the time
+	p.growth, p.growthKnown = growth(high, low, period, p.narrowHigh, speedVaries)
+	if other, known := growth(high, low, period, !p.narrowHigh, 5*speedVaries); known && other <= 0.45 && !(p.growthKnown && p.growth <= 0.45) {
+		p.growth, p.growthKnown = other, true // a dwell that at speed takes more than half of the time; only a wide range of speeds shows it
 	}
 	p.highSteady, p.lowSteady = logSpread(high), logSpread(low)
 	p.high, p.low, p.period = median(high), median(low), median(period)
@@ -187,7 +188,7 @@ func (p *profile) pulses() (high, low, period []float64) {
 
 // growth is the slope of ln(mean width) against ln(mean period) over blocks of pulses. A vane's width grows with the period (1), a
 // dwell or a clamp's pulse does not (0). It is not known where its own standard uncertainty leaves the two a few steps apart.
-func growth(high, low, period []float64, narrowHigh bool) (slope float64, known bool) {
+func growth(high, low, period []float64, narrowHigh bool, varies float64) (slope float64, known bool) {
 	width := high
 	if !narrowHigh {
 		width = low
@@ -210,7 +211,7 @@ func growth(high, low, period []float64, narrowHigh bool) (slope float64, known 
 		return math.NaN(), false
 	}
 	vx := sxx/n - sx*sx/n/n
-	if vx < 0.03*0.03 {
+	if vx < varies*varies {
 		return math.NaN(), false
 	}
 	slope = (sxy/n - sx*sy/n/n) / vx

@@ -371,6 +371,8 @@ func (c *casting) explain(a assignment, i int) (Role, string) {
 		return role, fmt.Sprintf("carries the same edges as %s", c.ps[p.duplicateOf].name)
 	case role == Unknown && a.crank < 0 && p.growthKnown && p.growth <= 0.45:
 		return role, "its pulse width stays when the period changes, as a spark's does; without a crank signal it cannot be placed"
+	case role == Unknown && a.crank < 0 && len(c.unsure) > 0:
+		return role, "it is judged by the crank signal, which is open"
 	case role == Unknown && a.crank < 0:
 		return role, "its edges follow no shaft that another channel bears out"
 	case role == Unknown:
