@@ -5,7 +5,8 @@
 // (at most 131,072 edges) is kept to tell the roles and to learn the vane wheel, then everything is followed through once.
 //
 // Method. Roles come from edge counts between one another, from pulse widths that grow with the period (metal) or do not (time), from
-// who follows whom, and last from the name; each carries its reason. The shaft track explains the crank pickup's active edges as vanes
+// who follows whom, and last from the name; each carries its reason. Spikes, far shorter than their neighbours, are left out of that, and a role that
+// another casting gives differently and nearly as well is left open and asked for. The shaft track explains the crank pickup's active edges as vanes
 // with the smoothest speed, weighing missing and extra edges against jumps of speed (a beam search with a short look-ahead). Angles
 // between edges come from the cubic through four edges, exact for constant acceleration. Vane positions are taken against the same
 // vane one cycle earlier and later, so a vane's own error cancels, and extrapolated in 1/n² to infinite speed, since the speed ripple of

@@ -12,7 +12,8 @@
 //
 // Levels must be known before edges. A survey reads up to about a million values first: spread over the whole file where the
 // input can be read at any place, from its beginning where it cannot. A channel that stayed still in the survey and
-// wakes later is learnt from the 65,536 samples that follow, before any of its edges is given out (see Reviser).
+// wakes later is learnt from the 65,536 samples that follow, before any of its edges is given out (see Reviser). Stretches of lower pulses, as a supply that
+// sags on the starter gives, are looked for there and in the recording's beginning: they count as pulses, single runts do not.
 //
 // What fails: ErrTruncated, ErrMalformed, ErrImpossible, each inside a *Problem with line or byte position.
 package signal
