@@ -39,7 +39,7 @@ type captureCommand struct {
 
 // captureHeap is what Go's own memory is kept to, as far as that can be: with the program's code the whole then stays within 64 MiB, also where a recording
 // declares thousands of channels.
-const captureHeap = 44 << 20
+const captureHeap = 40 << 20
 
 func (c *captureCommand) Run(a *app) error {
 	if os.Getenv("GOMEMLIMIT") == "" {
