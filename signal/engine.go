@@ -51,6 +51,7 @@ func newEngine(info Info, hints []hint, finds []finding, opt Options, sink Sink,
 		e.tracks = append(e.tracks, nil)
 		if lanes > i {
 			t := &track{index: i, hint: hints[i], lane: e.merge.lanes[i], prevT: Second(math.Inf(-1))}
+			t.hint.start = nil // megabytes that are of no more use
 			e.tracks[i] = t
 			e.set(t, finds[i])
 		}

@@ -316,3 +316,11 @@ func TestTimeStandsStill(t *testing.T) {
 		t.Errorf("%v, result %v", err, r)
 	}
 }
+
+// TestSurveyIsLetGo: what was kept for judging alone does not stay in memory for the length of the recording.
+func TestSurveyIsLetGo(t *testing.T) {
+	e := newEngine(Info{Channels: make([]Channel, 1)}, []hint{{start: make([]float64, 9)}}, []finding{{method: MethodNone}}, Options{}, nil, 1)
+	if e.tracks[0].hint.start != nil {
+		t.Error("the recording's beginning is still held")
+	}
+}
