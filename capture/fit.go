@@ -225,6 +225,7 @@ func (l *line) fill(r *Timing, v []float64, cov [][]float64) {
 	}
 	s := l.tr.s
 	r.Allowance = readings.Allowance{Now: s.allowance, Set: s.allowance}
+	r.onCard = s.onCard
 	r.Housing.Direction = readings.Leave
 	r.Offset, r.Delay = readings.Unknown(), readings.Unknown()
 	worst := math.Inf(-1)

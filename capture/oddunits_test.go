@@ -79,3 +79,26 @@ func TestMarksWhileSyncIsLost(t *testing.T) {
 		}
 	}
 }
+
+// TestLinearMapIsNoDelay: a spark map that rises in a straight line with speed looks like a signal delay, but one of less than nothing; no correction comes of it.
+func TestLinearMapIsNoDelay(t *testing.T) {
+	d, deg, _ := legs(900, point{3500, 6}, point{900, 4})
+	s := eight(d, 0.5, deg-0.5)
+	for _, unlocked := range []bool{false, true} {
+		s.delay = 0 // a delay of less than the allowance is nothing odd
+		s.advance = func(n float64) float64 {
+			if unlocked {
+				return 10 + (n-900)*20/2600
+			}
+			return 10
+		}
+		r := analyse(t, s.run(), fourNames, Options{Card: card()})
+		m := r.Timing
+		if m == nil || r.Found(FoundNotLocked) != unlocked {
+			t.Fatalf("unlocked %v: timing %+v, findings %v", unlocked, m, r.Findings)
+		}
+		if unlocked && (m.Allowance.Set != m.Allowance.Now || m.Housing.TurnDeg != 0 || m.Withheld == "") {
+			t.Errorf("a correction is given all the same: %+v", m)
+		}
+	}
+}

@@ -51,6 +51,8 @@ func (a *Analyser) report(res *signal.Result) *Result {
 	return r
 }
 
+const leastDelay = 100 // µs below nought that a signal delay may seem to be, for what a pickup's shape does to it (assumed)
+
 const dawdling = 40 // rpm; a starter that turns more slowly fires nothing
 
 // vane is the one that belongs to a place in the firing order, cylinder 1 first.
@@ -100,7 +102,11 @@ func (tr *tracker) report(r *Result) {
 
 // withhold keeps back the corrections where something else must be put right first: turning the housing would hide it.
 func (t *Timing) withhold(r *Result) {
-	for _, id := range []string{FoundWrongEdge, FoundPolarity, FoundVaneCount, FoundCamPlace} {
+	if now := float64(t.Allowance.Now); t.onCard && t.Delay.Hi+now < -leastDelay {
+		r.Findings = append(r.Findings, Finding{FoundNotLocked, "", fmt.Sprintf("sparks come earlier with speed by more than any signal delay explains (%s µs in all, where none can be below nought): the timing is not locked, or the controller's delay allowance is not the job card's",
+			quantity.Number(t.Delay.Value+now, 0)), "lock the timing at the job card's advance, read the allowance back from the controller, and record again"})
+	}
+	for _, id := range []string{FoundNotLocked, FoundWrongEdge, FoundPolarity, FoundVaneCount, FoundCamPlace} {
 		if r.Found(id) {
 			t.Withheld = "no correction is given before this is put right: " + id
 			t.Housing = readings.Housing{Direction: readings.Leave}

@@ -62,6 +62,7 @@ const (
 	FoundPolarity     = "polarity_wrong"
 	FoundWrongEdge    = "wrong_active_edge"
 	FoundVaneCount    = "vane_count"
+	FoundNotLocked    = "not_locked"
 	FoundCamMargin    = "cam_margin_small"
 	FoundCamPlace     = "cam_misplaced"
 	FoundSparksEnd    = "sparks_end"
@@ -191,6 +192,7 @@ type Timing struct {
 	CrankingRPM  Number            `json:"cranking_rpm"`
 
 	slow         bool    // nothing but cranking
+	onCard       bool    // the allowance is known
 	lead0, lead1 float64 // lead at no speed and its change, degrees per rpm
 }
 
