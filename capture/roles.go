@@ -23,6 +23,7 @@ const (
 	ptTime     = 1.5  // width stays with period, where time is expected
 	ptWrong    = -9.0 // the opposite of what the role needs: a vane's width never stays when the period changes
 	ptName     = 0.6  // the name says so
+	ptCard     = 1.2  // at one speed: as wide as the card's vanes
 	ptAccept   = 1.5  // least for a crank to be named
 	ptDoubt    = 0.75 // a rival nearer than this leaves a role open
 	ptNeedless = 4.0  // a cam pickup beside a wheel of one vane, which tells the cycle by itself
@@ -314,6 +315,9 @@ func (c *casting) own(p *profile, r Role) float64 {
 		if p.beganLate < 0.02 {
 			v += 0.2
 		}
+		if c.asCard(p) {
+			v += ptCard
+		}
 		if narrow < fewPerTurn && !p.zero {
 			v -= 8 // a vane is wider than a mark
 		}
@@ -384,6 +388,8 @@ func (c *casting) explain(a assignment, i int) (Role, string) {
 		} else if p.growth <= 0.45 {
 			why = append(why, "pulse width stays when the period changes, as a dwell does")
 		}
+	} else if role == Crank && c.asCard(p) {
+		why = append(why, "as wide as the card's vanes")
 	}
 	if p.named == role {
 		why = append(why, "its name agrees")

@@ -279,6 +279,26 @@ func TestRolesAtSteadySpeed(t *testing.T) {
 	}
 }
 
+// Steady to the last microsecond, vane and dwell look alike: without a card what is in doubt stays open, with one the width of the vanes tells.
+func TestRolesWithoutAnyScatter(t *testing.T) {
+	for _, n := range []float64{750, 3000} {
+		d, deg, _ := legs(n, point{n, 1200 / n})
+		s := eight(d, 0.5, deg-0.5)
+		s.dwell = 3e-3
+		for name, order := range map[string][]int32{"straight": {0, 1, 2, 3}, "mixed": {2, 3, 1, 0}} {
+			for _, opt := range []Options{{Card: card()}, {}} {
+				r := analyse(t, only(s.run(), order...), []string{"ch1", "ch2", "ch3", "ch4"}, opt)
+				for i, ch := range order {
+					want, got := []Role{Crank, Cam, Spark, Mark}[ch], r.Channels[i].Role
+					if got != want && (opt.Card != nil || got != Unknown) {
+						t.Errorf("%v rpm, %s, card %v: channel %d is %s (%s), not %s", n, name, opt.Card != nil, i, got, r.Channels[i].Reason, want)
+					}
+				}
+			}
+		}
+	}
+}
+
 func TestClampOnWireOne(t *testing.T) {
 	s := running()
 	edges := s.run()

@@ -2,7 +2,10 @@ package capture
 
 import (
 	"fmt"
+	"math"
 	"slices"
+
+	"phasewright/jobcard"
 )
 
 // role is what an assignment makes of a channel.
@@ -85,4 +88,25 @@ func (c *casting) settle(a assignment) assignment {
 		out.cam, out.mark, out.sparks = -1, -1, nil
 	}
 	return out
+}
+
+// asCard says that a channel is high for the share of the time that the card's vanes take up, or low where they are low: at one speed, where a vane's width and a
+// dwell look alike, the card tells them apart.
+func (c *casting) asCard(p *profile) bool {
+	s := c.s
+	if p.growthKnown || p.zero || s.reluctor || len(s.vane) == 0 {
+		return false
+	}
+	share := 0.0
+	for i := range max(s.cylinders, len(s.vane)) {
+		share += s.vane[i%len(s.vane)] / cycle
+	}
+	within := func(want float64) bool { return math.Abs(p.duty-want) < 0.01+0.04*math.Min(want, 1-want) }
+	switch s.inVane {
+	case jobcard.High:
+		return within(share)
+	case jobcard.Low:
+		return within(1 - share)
+	}
+	return within(share) || within(1-share)
 }

@@ -326,13 +326,6 @@ func (a *cellsAt) long(col []float64, i int) int {
 	return i
 }
 
-func b2i(b bool) int {
-	if b {
-		return 1
-	}
-	return 0
-}
-
 // mediumCell reads a number whose decimal places differ from the row before, or one with an exponent, or an empty cell. It remembers the places.
 func (r *csvRows) mediumCell(lay *csvLayout, c, at int, b []byte) bool {
 	if len(b) == 0 && len(lay.cols) > 1 && lay.cols[c].role == roleValue {

@@ -46,3 +46,10 @@ func wideShapes(dec byte) *[maxPlaces + 1]wideCells {
 	}
 	return &out
 }
+
+func b2i(b bool) int {
+	if b {
+		return 1
+	}
+	return 0
+}
