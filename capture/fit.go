@@ -256,6 +256,9 @@ func (l *line) fill(r *Timing, v []float64, cov [][]float64) {
 	if place == 0 {
 		r.NotInU = append(r.NotInU, "the mark's own place at TDC")
 	}
+	if l.tr.p.activeBecause == edgeAssumed && l.slope {
+		r.NotInU = append(r.NotInU, "which crank edge the controller acts on, which is assumed: the other one moves the error by tenths of a degree while speed changes")
+	}
 	if q := l.tr.p.ps[l.tr.p.a.crank]; q.zero && q.relative {
 		r.NotInU = append(r.NotInU, "what a sound card does to a reluctance pickup's zero crossings at low speed")
 	}

@@ -4,9 +4,11 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"sort"
 	"strings"
 	"testing"
 
+	"phasewright/jobcard"
 	"phasewright/quantity"
 	"phasewright/readings"
 	"phasewright/signal"
@@ -57,6 +59,24 @@ func TestMarkLimitEntersTheUncertainty(t *testing.T) {
 	}
 	if len(a.NotInU) == 0 || len(b.NotInU) != 0 {
 		t.Errorf("left out: %q and %q", a.NotInU, b.NotInU)
+	}
+}
+
+// A recording that does not tell the active edge, read without a card: that the edge is a guess stands beside U, not in it. With a card that says it, nothing is left out.
+func TestAssumedEdgeIsNotInU(t *testing.T) {
+	d, deg, _ := legs(1000, point{4000, 6})
+	edges := without(eight(d, 0.5, deg-0.5).run(), func(_ int, e signal.Edge) bool { return e.Channel == chSpark })
+	for at := 800.0 - 10; at < deg-800; at += 90 { // sparks by the shaft itself, as from a controller with a finer wheel
+		now := signal.Second(d.at(at))
+		edges = append(edges, signal.Edge{At: now - 2.2e-3, Channel: chSpark, Kind: signal.Rise}, signal.Edge{At: now, Channel: chSpark, Kind: signal.Fall})
+	}
+	sort.SliceStable(edges, func(i, j int) bool { return edges[i].At < edges[j].At })
+	for _, c := range []*jobcard.Card{nil, card()} {
+		r := analyse(t, edges, fourNames, Options{Card: c, MarkLimit: 0.5, Cylinders: 8, Commanded: locked(10)})
+		told := strings.Contains(strings.Join(r.Timing.NotInU, "; "), "which is assumed")
+		if assumed := r.Crank.ActiveBecause == edgeAssumed; told != assumed || assumed != (c == nil) {
+			t.Errorf("card %v: edge %s (%s), left out of U: %q", c != nil, r.Crank.ActiveEdge, r.Crank.ActiveBecause, r.Timing.NotInU)
+		}
 	}
 }
 

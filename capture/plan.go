@@ -56,6 +56,9 @@ type sparkPlan struct {
 	by          string
 }
 
+// edgeAssumed is why an edge was taken for the active one where nothing told.
+const edgeAssumed = "assumed: both edges look alike"
+
 func (p *plan) find(id, channel, text, remedy string) {
 	p.findings = append(p.findings, Finding{ID: id, Channel: channel, Text: text, Remedy: remedy})
 }
@@ -330,7 +333,7 @@ func (p *plan) chooseActiveEdge() {
 		case f < r/2 && r > 2e-3:
 			p.activeBecause = "these edges are spaced more evenly"
 		default:
-			p.activeBecause = "assumed: both edges look alike"
+			p.activeBecause = edgeAssumed
 			p.doubt("the active edge of %s cannot be told from the recording: falling assumed; state it on the job card", q.name)
 		}
 	}
