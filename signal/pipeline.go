@@ -11,6 +11,7 @@ import (
 
 const (
 	defaultChunk = 256 << 10
+	csvChunk     = 512 << 10
 	wavChunk     = 1 << 20 // a chunk of samples is quickly done: fewer of them wait for one another less
 	chunkPad     = 64      // zero bytes kept before and behind a chunk's data, so that words can be loaded across its ends
 	maxUnit      = 1 << 20 // longest line of a table, token of a VCD

@@ -58,6 +58,9 @@ func scanKeeping(ctx context.Context, in Input, opt Options, sink Sink, keep *ke
 	case FormatVCD:
 		r, err = s.scanVCD(ctx)
 	default:
+		if !ownChunk && opt.Workers <= 4 { // likewise
+			s.opt.Chunk = csvChunk
+		}
 		r, err = s.scanCSV(ctx)
 	}
 	if err == nil || !errors.Is(err, context.Canceled) && !errors.Is(err, context.DeadlineExceeded) {
