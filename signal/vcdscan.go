@@ -25,7 +25,7 @@ type vcdDecoder struct {
 }
 
 func (d *vcdDecoder) split(b []byte, last bool) int {
-	if i := bytes.LastIndexByte(b, '\n'); i >= 0 {
+	if i := bytes.LastIndexByte(b, '\n'); i >= 0 && !last { // at a fault of the input the last blank is the end, wherever chunks begin
 		return i + 1
 	}
 	for i := len(b) - 1; i >= 0; i-- {
