@@ -7,11 +7,23 @@ import (
 	"phasewright/signal"
 )
 
+// caught does work and says which invariant broke in it, with its trace; "" for none. Whoever waits for the work panics with that on its own goroutine, where it can
+// be caught by whoever called Run.
+func caught(work func()) (broken string) {
+	defer func() {
+		if p := recover(); p != nil {
+			broken = fmt.Sprintf("%v\n%s", p, debug.Stack())
+		}
+	}()
+	work()
+	return ""
+}
+
 // aside lets a ledger work on a goroutine of its own, some batches of notes behind the tracker. What it finds is the same as in place.
 type aside struct {
 	full, free chan *notes
 	done       chan struct{}
-	broken     string // the invariant that broke on that goroutine, with its trace
+	broken     string // the invariant that broke on that goroutine
 }
 
 const asides = 3
@@ -24,24 +36,13 @@ func newAside(to *ledger) *aside {
 	go func() {
 		defer close(s.done)
 		for b := range s.full {
-			s.listen(to, b)
+			if s.broken == "" {
+				s.broken = caught(func() { to.take(b) })
+			}
 			s.free <- b
 		}
 	}()
 	return s
-}
-
-// listen keeps a broken invariant for close: there it can be caught by whoever called Run.
-func (s *aside) listen(to *ledger, b *notes) {
-	if s.broken != "" {
-		return
-	}
-	defer func() {
-		if p := recover(); p != nil {
-			s.broken = fmt.Sprintf("%v\n%s", p, debug.Stack())
-		}
-	}()
-	to.take(b)
 }
 
 // swap hands over a batch and gives an empty one.
@@ -72,12 +73,7 @@ func newPlanning(s *setup, channels []signal.Channel, edges []signal.Edge) *plan
 	channels = append([]signal.Channel(nil), channels...)
 	go func() {
 		defer close(p.done)
-		defer func() {
-			if broke := recover(); broke != nil {
-				p.broken = fmt.Sprintf("%v\n%s", broke, debug.Stack())
-			}
-		}()
-		p.plan = newPlan(s, channels, edges)
+		p.broken = caught(func() { p.plan = newPlan(s, channels, edges) })
 	}()
 	return p
 }

@@ -71,13 +71,3 @@ func (r *ranged) add(v float64) {
 	r.lo, r.hi = min(r.lo, v), max(r.hi, v)
 	r.gathered.add(v)
 }
-
-func (r *ranged) join(b ranged) {
-	if b.n > 0 && r.n > 0 {
-		b.lo, b.hi = min(r.lo, b.lo), max(r.hi, b.hi)
-	}
-	if b.n > 0 {
-		r.lo, r.hi = b.lo, b.hi
-	}
-	r.gathered.join(b.gathered)
-}

@@ -244,17 +244,18 @@ func TestGatheredJoins(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		v := rapid.SliceOfN(rapid.Float64Range(-1e3, 1e3), 2, 40).Draw(t, "v")
 		cut := rapid.IntRange(0, len(v)).Draw(t, "cut")
-		var a, b, all ranged
+		var a, b, all speedSums
 		for i, x := range v {
-			all.add(x)
+			one := ownView{n: x, after: x}
+			all.add(one, 0, 0)
 			if i < cut {
-				a.add(x)
+				a.add(one, 0, 0)
 			} else {
-				b.add(x)
+				b.add(one, 0, 0)
 			}
 		}
-		a.join(b)
-		if a.n != all.n || math.Abs(a.mean()-all.mean()) > 1e-9 || math.Abs(a.sd()-all.sd()) > 1e-9 || !reflect.DeepEqual([2]float64{a.lo, a.hi}, [2]float64{all.lo, all.hi}) {
+		a.join(&b)
+		if a.after.n != all.after.n || math.Abs(a.after.mean()-all.after.mean()) > 1e-9 || math.Abs(a.after.sd()-all.after.sd()) > 1e-9 || math.Abs(a.n-all.n) > 1e-9 || !reflect.DeepEqual([2]float64{a.lo, a.hi}, [2]float64{all.lo, all.hi}) {
 			t.Fatalf("%+v %+v", a, all)
 		}
 	})

@@ -77,6 +77,7 @@ func (s *shapeTrack) cycle(tr *ledger, i int64, numbered bool) {
 	row := s.g.row()[set*s.setWide():][:s.setWide()]
 	vanes := tr.timing.vaneRow(set)
 	z := 1 / (x * x)
+	// addMoments in two parts, written out: made of two calls it is inlined no longer where every firing goes through it
 	row[0]++
 	row[1] += x
 	row[2] += z

@@ -3,22 +3,25 @@ package signal
 import (
 	"fmt"
 	"runtime/debug"
-	"sync"
+	"sync/atomic"
 )
 
-// aside runs work on a goroutine of its own and gives a function that waits for it. A broken invariant comes out of that function, where it can be caught.
+// caught does work and says which invariant broke in it, with its trace; "" for none. Whoever waits for the work panics with that on its own goroutine, where it can
+// be caught by whoever asked for the recording.
+func caught(work func()) (broken string) {
+	defer func() {
+		if p := recover(); p != nil {
+			broken = fmt.Sprintf("%v\n%s", p, debug.Stack())
+		}
+	}()
+	work()
+	return ""
+}
+
+// aside runs work on a goroutine of its own and gives a function that waits for it. A broken invariant comes out of that function.
 func aside(work func()) (wait func()) {
 	done := make(chan string, 1)
-	go func() {
-		broken := ""
-		defer func() {
-			if p := recover(); p != nil {
-				broken = fmt.Sprintf("%v\n%s", p, debug.Stack())
-			}
-			done <- broken
-		}()
-		work()
-	}()
+	go func() { done <- caught(work) }()
 	return func() {
 		if broken := <-done; broken != "" {
 			panic(broken)
@@ -29,17 +32,9 @@ func aside(work func()) (wait func()) {
 // judgeAll judges every channel, on so many goroutines.
 func judgeAll(segs [][][]float64, hints []hint, workers int) []finding {
 	finds := make([]finding, len(hints))
-	var next sync.Mutex
-	at := 0
+	var next atomic.Int64
 	work := func() {
-		for {
-			next.Lock()
-			i := at
-			at++
-			next.Unlock()
-			if i >= len(hints) {
-				return
-			}
+		for i := next.Add(1) - 1; i < int64(len(hints)); i = next.Add(1) - 1 {
 			finds[i] = judge(segs[i], hints[i])
 		}
 	}

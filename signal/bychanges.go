@@ -188,7 +188,7 @@ func (d *byChanges) settles(least, largest float64) bool {
 	return largest-least < d.step/2
 }
 
-func (d *byChanges) begin(tail []float64, c *clock, _ int64, _, _ float64) {
+func (d *byChanges) begin(tail []float64, c *clock, _ int64, _ float64) {
 	d.steps, d.w, d.t = d.steps[:0], d.w[:0], d.t[:0]
 	d.sign, d.rest = 0, 0
 	d.keep(tail, c)

@@ -277,7 +277,7 @@ func (l *levelLeaper) settles(least, largest float64) bool {
 	return largest <= l.low || least >= l.high
 }
 
-func (l *levelLeaper) begin(tail []float64, c *clock, seen int64, _, largest float64) {
+func (l *levelLeaper) begin(tail []float64, c *clock, seen int64, largest float64) {
 	l.found, l.late = l.found[:0], 0
 	l.state = 1
 	if largest <= l.low {

@@ -3,9 +3,7 @@ package signal
 import (
 	"context"
 	"errors"
-	"fmt"
 	"io"
-	"runtime/debug"
 	"sync"
 )
 
@@ -119,17 +117,14 @@ func (p *pipeline) run(ctx context.Context, r io.Reader, off int64) error {
 	return nil
 }
 
-// parse keeps a broken invariant for the goroutine that called run: there it can be caught by whoever asked for the recording.
+// parse keeps a broken invariant for the goroutine that called run.
 func (p *pipeline) parse(c *chunk) {
-	defer func() {
-		if broke := recover(); broke != nil {
-			c.broken = fmt.Sprintf("%v\n%s", broke, debug.Stack())
+	c.broken = caught(func() {
+		if p.direct != nil {
+			p.load(c)
 		}
-	}()
-	if p.direct != nil {
-		p.load(c)
-	}
-	p.dec.parse(c)
+		p.dec.parse(c)
+	})
 }
 
 // direct is a stretch of the input that may be cut anywhere at a multiple of unit bytes from its beginning, so that each goroutine reads what it will parse:

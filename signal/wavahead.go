@@ -8,8 +8,8 @@ import "math"
 // they are still in its processor's cache: handing samples on took a third of all time.
 type leaper interface {
 	detector
-	settles(least, largest float64) bool                                // a block with these extremes is one to begin behind
-	begin(tail []float64, c *clock, seen int64, least, largest float64) // behind such a block, by its last samples
+	settles(least, largest float64) bool                         // a block with these extremes is one to begin behind
+	begin(tail []float64, c *clock, seen int64, largest float64) // behind such a block, by its last samples
 }
 
 // adopter is a detector that takes over what a leaper found.
@@ -55,7 +55,7 @@ func (d *wavDecoder) lead(c *chunk, frames int) {
 			tail := h.v[:a.det.tail()]
 			d.convert(c.data, to-len(tail), ch, tail)
 			h.clk = clock{interval: 1 / d.lay.rate, row: h.rows + int64(to-len(tail))}
-			a.det.begin(tail, &h.clk, h.rows+int64(to), least, largest)
+			a.det.begin(tail, &h.clk, h.rows+int64(to), largest)
 			break
 		}
 		if a.from > 0 {

@@ -46,7 +46,7 @@ func TestLeapersAgree(t *testing.T) {
 			if lo, hi := extremes(v[i : i+16]); leap.settles(lo, hi) {
 				from = i + 16
 				k := leap.tail()
-				leap.begin(v[from-k:from], &clock{interval: 1e-3, row: int64(from - k)}, int64(from), lo, hi)
+				leap.begin(v[from-k:from], &clock{interval: 1e-3, row: int64(from - k)}, int64(from), hi)
 			}
 		}
 		if from == 0 {
@@ -57,7 +57,7 @@ func TestLeapersAgree(t *testing.T) {
 		before := slices.Clone(edges)
 		stray := two.(adopter).apart()
 		off := []float64{3, 3, 3, 3}
-		stray.begin(off[:stray.tail()], &clock{interval: 1e-3, row: int64(from - 4)}, int64(from), 3, 3)
+		stray.begin(off[:stray.tail()], &clock{interval: 1e-3, row: int64(from - 4)}, int64(from), 3)
 		feed(stray, from, len(v))
 		if two.(adopter).adopt(stray) || !slices.Equal(edges, before) {
 			t.Fatal("a leaper was adopted that began elsewhere")

@@ -18,11 +18,7 @@ func (s *Server) capturePost(w http.ResponseWriter, r *http.Request, v *visit) e
 	if err := r.ParseForm(); err != nil {
 		return err
 	}
-	j, err := s.jobs.get(r.Context(), r.PathValue("job"))
-	if err != nil {
-		return err
-	}
-	f, err := s.findFile(r, j)
+	j, f, err := s.recordingOf(r)
 	if err != nil {
 		return err
 	}
@@ -77,11 +73,7 @@ type cylinderLine struct{ Cylinder, Count, After, SD, Error string }
 
 // capturePage shows what one recording holds.
 func (s *Server) capturePage(w http.ResponseWriter, r *http.Request, v *visit) error {
-	j, err := s.jobs.get(r.Context(), r.PathValue("job"))
-	if err != nil {
-		return err
-	}
-	f, err := s.findFile(r, j)
+	j, f, err := s.recordingOf(r)
 	if err != nil {
 		return err
 	}
@@ -96,11 +88,7 @@ func (s *Server) capturePage(w http.ResponseWriter, r *http.Request, v *visit) e
 
 // capturePDF is the paper on one recording, with its figures inside.
 func (s *Server) capturePDF(w http.ResponseWriter, r *http.Request, v *visit) error {
-	j, err := s.jobs.get(r.Context(), r.PathValue("job"))
-	if err != nil {
-		return err
-	}
-	f, err := s.findFile(r, j)
+	j, f, err := s.recordingOf(r)
 	if err != nil {
 		return err
 	}

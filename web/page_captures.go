@@ -114,20 +114,24 @@ func (s *Server) capturesPost(w http.ResponseWriter, r *http.Request, v *visit) 
 	return done(w, r, "/job/"+j.ID+"/captures")
 }
 
-// findFile finds a file of the job by the hash in the address.
-func (s *Server) findFile(r *http.Request, j *job) (book.Attachment, error) {
+// recordingOf finds the job and its file by the hash in the address.
+func (s *Server) recordingOf(r *http.Request) (*job, book.Attachment, error) {
+	j, err := s.jobs.get(r.Context(), r.PathValue("job"))
+	if err != nil {
+		return nil, book.Attachment{}, err
+	}
 	sha, err := book.ParseHash(r.PathValue("sha"))
 	if err != nil {
-		return book.Attachment{}, book.ErrNoAttachment
+		return nil, book.Attachment{}, book.ErrNoAttachment
 	}
 	files, err := s.Book.Attachments(r.Context(), j.ID)
 	if err != nil {
-		return book.Attachment{}, err
+		return nil, book.Attachment{}, err
 	}
 	for _, f := range files {
 		if f.SHA256 == sha {
-			return f, nil
+			return j, f, nil
 		}
 	}
-	return book.Attachment{}, book.ErrNoAttachment
+	return nil, book.Attachment{}, book.ErrNoAttachment
 }

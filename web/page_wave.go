@@ -66,11 +66,7 @@ const (
 
 // waveOf works out what the address asks to see.
 func (s *Server) waveOf(r *http.Request, want plates) (*job, *waveBody, error) {
-	j, err := s.jobs.get(r.Context(), r.PathValue("job"))
-	if err != nil {
-		return nil, nil, err
-	}
-	f, err := s.findFile(r, j)
+	j, f, err := s.recordingOf(r)
 	if err != nil {
 		return nil, nil, err
 	}

@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"runtime/debug"
 	"strings"
 	"time"
 
@@ -42,9 +41,7 @@ type captureCommand struct {
 const captureHeap = 40 << 20
 
 func (c *captureCommand) Run(a *app) error {
-	if os.Getenv("GOMEMLIMIT") == "" {
-		debug.SetMemoryLimit(captureHeap)
-	}
+	keepHeap(captureHeap)
 	opt, err := c.options(a)
 	if err != nil {
 		return err

@@ -27,10 +27,15 @@ type serveCommand struct {
 // screens look on, the whole then stays within 64 MiB (scripts/load).
 const heapLimit = 38 << 20
 
-func (c *serveCommand) Run(a *app) error {
+// keepHeap limits Go's own memory to so many bytes, unless whoever started the program set a limit.
+func keepHeap(bytes int64) {
 	if os.Getenv("GOMEMLIMIT") == "" {
-		debug.SetMemoryLimit(heapLimit)
+		debug.SetMemoryLimit(bytes)
 	}
+}
+
+func (c *serveCommand) Run(a *app) error {
+	keepHeap(heapLimit)
 	path, cleanup, err := c.bookPath()
 	if err != nil {
 		return err
