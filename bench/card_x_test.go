@@ -10,18 +10,25 @@ import (
 	"phasewright/quantity"
 )
 
+// exampleBench is an example's card and the bench that it makes.
+func exampleBench(t testing.TB, x examples.Card) (*jobcard.Card, bench.Config) {
+	t.Helper()
+	card, err := jobcard.Parse(x.Name+".yaml", []byte(x.YAML))
+	if err != nil {
+		t.Fatal(err)
+	}
+	c, err := bench.FromCard(card)
+	if err != nil {
+		t.Fatalf("%s: %v", x.Name, err)
+	}
+	return card, c
+}
+
 // Every example card makes a bench on which, with no fault, the spark errs by exactly what the card's allowance leaves of its delay, and which cranks
 // as the set-up sheet says.
 func TestEveryExampleRuns(t *testing.T) {
 	for _, x := range examples.Cards() {
-		card, err := jobcard.Parse(x.Name+".yaml", []byte(x.YAML))
-		if err != nil {
-			t.Fatal(err)
-		}
-		c, err := bench.FromCard(card)
-		if err != nil {
-			t.Fatalf("%s: %v", x.Name, err)
-		}
+		card, c := exampleBench(t, x)
 		c.Distributor.Scatter = 0
 		n := (c.Engine.Idle + c.Engine.Redline) / 2
 		r, err := bench.NewRig(c, bench.Faults{}, bench.Hold(n, quantity.Seconds(1)), 1)

@@ -11,7 +11,6 @@ import (
 	"phasewright/bench"
 	"phasewright/capture"
 	"phasewright/examples"
-	"phasewright/jobcard"
 	"phasewright/quantity"
 	"phasewright/signal"
 )
@@ -78,16 +77,10 @@ func TestRolesUnderCrossfireAndNoise(t *testing.T) {
 	for _, fault := range faults {
 		known[fault], bare[fault] = &casts{}, &casts{}
 		for _, x := range examples.Cards() {
-			card, err := jobcard.Parse(x.Name+".yaml", []byte(x.YAML))
-			if err != nil {
-				t.Fatal(err)
-			}
-			c, err := bench.FromCard(card)
-			if err != nil {
-				t.Fatal(err)
-			}
+			card, c := exampleBench(t, x)
 			var f bench.Faults
 			if fault != "" {
+				var err error
 				if f, err = bench.ParseFaults(c, strings.Split(fault, ",")...); err != nil {
 					t.Fatal(err)
 				}

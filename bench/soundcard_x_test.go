@@ -189,14 +189,7 @@ func TestSoundCardGivesBackWhatWasPutIn(t *testing.T) {
 // where the recording leaves them open, as with a single.
 func TestSteadySpeedGivesDwellAndAdvance(t *testing.T) {
 	for _, x := range examples.Cards() {
-		card, err := jobcard.Parse(x.Name+".yaml", []byte(x.YAML))
-		if err != nil {
-			t.Fatal(err)
-		}
-		c, err := bench.FromCard(card)
-		if err != nil {
-			t.Fatal(err)
-		}
+		_, c := exampleBench(t, x)
 		for seed := uint64(1); seed <= 3; seed++ {
 			rig, err := bench.NewRig(c, bench.Faults{}, bench.Hold(0.4*c.Engine.Redline, quantity.Seconds(3)), seed)
 			if err != nil {

@@ -3,30 +3,17 @@ package web
 import (
 	"bytes"
 	"compress/gzip"
-	"fmt"
 	"net/url"
-	"os"
-	"path/filepath"
 	"strings"
 	"testing"
 
-	"github.com/chromedp/chromedp"
-
 	"phasewright/bench"
-	"phasewright/jobcard"
 )
 
 // benchRun is a recording of the bench running the Sandpiper card with faults.
 func benchRun(t testing.TB, profile string, faults ...string) []byte {
 	t.Helper()
-	card, err := jobcard.Parse("", []byte(example(t, "sandpiper")))
-	if err != nil {
-		t.Fatal(err)
-	}
-	c, err := bench.FromCard(card)
-	if err != nil {
-		t.Fatal(err)
-	}
+	c := sandpiperBench(t)
 	f, err := bench.ParseFaults(c, faults...)
 	if err != nil {
 		t.Fatal(err)
@@ -63,6 +50,9 @@ func (s *shop) sent(job, name string, data []byte, roles url.Values) string {
 			page = "/job/" + job + "/captures/" + f.SHA256.String()
 		}
 	}
+	if page == "" {
+		s.t.Fatal("not stored: " + name)
+	}
 	if len(roles) > 0 {
 		if w := s.post(page, roles); w.Code != 303 {
 			s.t.Fatal(w.Code, w.Body)
@@ -76,17 +66,9 @@ const wholeRun = "crank 2 s then sweep 750..3600 rpm in 12 s"
 
 // Pictures of recordings of all sorts, to be looked at, where SCREENS names a folder.
 func TestCaptureScreens(t *testing.T) {
-	dir := os.Getenv("SCREENS")
-	if dir == "" {
-		t.Skip("no pictures asked for: set SCREENS to a folder")
-	}
-	if err := os.MkdirAll(dir, 0o755); err != nil {
-		t.Fatal(err)
-	}
+	dir := screensFolder(t)
 	s := newShop(t)
 	job := s.job()
-	base, _ := s.serve()
-	b := browser(t)
 	half := benchRun(t, wholeRun, "worn=1.2deg")
 	pages := map[string]string{
 		"capture-sound":  s.sent(job, "first run.vcd", benchRun(t, wholeRun, "housing=1.5deg", "delay=80us"), nil),
@@ -96,23 +78,7 @@ func TestCaptureScreens(t *testing.T) {
 		"capture-none":   s.sent(job, "no pickup.vcd", benchRun(t, wholeRun, "pickup=off"), nil),
 		"capture-part":   s.sent(job, "cut off.vcd", half[:len(half)*2/3], nil),
 	}
-	for _, size := range [][2]int64{{360, 740}, {1280, 800}} {
-		p := s.screen(b, base, size[0], size[1])
-		for name, path := range pages {
-			for _, look := range []string{"light", "dark"} {
-				p.scheme(look)
-				p.open(path)
-				p.wait(`document.fonts.status == "loaded"`)
-				png, err := chromedp.Run(p.ctx, chromedp.FullScreenshot(100))
-				if err != nil {
-					t.Fatal(err)
-				}
-				if err := os.WriteFile(filepath.Join(dir, fmt.Sprintf("%s-%d-%s.png", name, size[0], look)), png, 0o644); err != nil {
-					t.Fatal(err)
-				}
-			}
-		}
-	}
+	s.photograph(t, dir, pages, nil)
 }
 
 // A recording with a mark and every signal: each drawing is there in both widths with its table, the upshot says what to turn, the wrong pulses lead to the

@@ -14,31 +14,13 @@ import (
 	"testing"
 	"time"
 
-	"phasewright/bench"
 	"phasewright/book"
-	"phasewright/jobcard"
 )
 
 // recording is a capture of the bench running the Sandpiper card up through its speeds.
 func recording(t testing.TB) []byte {
 	t.Helper()
-	card, err := jobcard.Parse("", []byte(example(t, "sandpiper")))
-	if err != nil {
-		t.Fatal(err)
-	}
-	c, err := bench.FromCard(card)
-	if err != nil {
-		t.Fatal(err)
-	}
-	rig, err := bench.NewRig(c, bench.Faults{}, bench.Sweep(750, 4000, 20e6), 1)
-	if err != nil {
-		t.Fatal(err)
-	}
-	var b bytes.Buffer
-	if err := bench.WriteVCD(&b, rig); err != nil {
-		t.Fatal(err)
-	}
-	return b.Bytes()
+	return run{seconds: 20}.record(t)
 }
 
 // upload is a form with one file, as a browser sends it.

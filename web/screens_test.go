@@ -10,9 +10,9 @@ import (
 	"github.com/chromedp/chromedp"
 )
 
-// Pictures of every page, on a phone and on the desk, by day and by night, into the folder named by SCREENS. scripts/screens calls it; somebody
-// has to look at them.
-func TestScreens(t *testing.T) {
+// screensFolder is the folder that pictures are wanted in: SCREENS names it, scripts/screens sets it. Without it the test is skipped.
+func screensFolder(t *testing.T) string {
+	t.Helper()
 	dir := os.Getenv("SCREENS")
 	if dir == "" {
 		t.Skip("no pictures asked for: set SCREENS to a folder, or run scripts/screens")
@@ -20,7 +20,12 @@ func TestScreens(t *testing.T) {
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		t.Fatal(err)
 	}
-	s, pages := furnished(t)
+	return dir
+}
+
+// photograph takes a picture of each page, on a phone and on the desk, by day and by night; ready waits until there is something to see.
+func (s *shop) photograph(t *testing.T, dir string, pages map[string]string, ready func(p *screen, name string)) {
+	t.Helper()
 	base, _ := s.serve()
 	b := browser(t)
 	for _, size := range [][2]int64{{360, 740}, {1280, 800}} {
@@ -30,6 +35,9 @@ func TestScreens(t *testing.T) {
 				p.scheme(look)
 				p.open(path)
 				p.wait(`document.fonts.status == "loaded"`)
+				if ready != nil {
+					ready(p, name)
+				}
 				png, err := chromedp.Run(p.ctx, chromedp.FullScreenshot(100))
 				if err != nil {
 					t.Fatal(err)
@@ -40,6 +48,16 @@ func TestScreens(t *testing.T) {
 			}
 		}
 	}
+}
+
+// enlivened waits until the page's script is at work.
+func enlivened(p *screen, _ string) { p.wait(`document.documentElement.dataset.script == "on"`) }
+
+// Pictures of every page; somebody has to look at them.
+func TestScreens(t *testing.T) {
+	dir := screensFolder(t)
+	s, pages := furnished(t)
+	s.photograph(t, dir, pages, nil)
 }
 
 // BenchmarkBrowserToBrowser is the time from a press on one screen until another screen shows the reading, in real browsers.

@@ -2,8 +2,6 @@ package web
 
 import (
 	"fmt"
-	"os"
-	"path/filepath"
 	"strings"
 	"testing"
 
@@ -132,30 +130,9 @@ func TestSparkIsForEverybody(t *testing.T) {
 
 // Pictures to be looked at, where SCREENS names a folder.
 func TestSparkScreens(t *testing.T) {
-	dir := os.Getenv("SCREENS")
-	if dir == "" {
-		t.Skip("no pictures asked for: set SCREENS to a folder")
-	}
+	dir := screensFolder(t)
 	s := newShop(t)
-	base, _ := s.serve()
-	b := browser(t)
 	pages := map[string]string{"spark": s.sparkJob("sandpiper") + "/spark", "spark-tried": s.sparkJob("sandpiper") + "/spark?dwell=4.6&lead=44", "spark-wrong": s.sparkJob("sandpiper") + "/spark?gap=9",
 		"spark-box": s.sparkJob("bluff-hill") + "/spark", "spark-odd": s.sparkJob("heron-ferry") + "/spark", "spark-bare": s.sparkJob("tern-single") + "/spark", "spark-sheet": s.sparkJob("sandpiper") + "/sheet"}
-	for _, size := range [][2]int64{{360, 740}, {1280, 800}} {
-		p := s.screen(b, base, size[0], size[1])
-		for name, path := range pages {
-			for _, look := range []string{"light", "dark"} {
-				p.scheme(look)
-				p.open(path)
-				p.wait(`document.fonts.status == "loaded" && document.documentElement.dataset.script == "on"`)
-				png, err := chromedp.Run(p.ctx, chromedp.FullScreenshot(100))
-				if err != nil {
-					t.Fatal(err)
-				}
-				if err := os.WriteFile(filepath.Join(dir, fmt.Sprintf("%s-%d-%s.png", name, size[0], look)), png, 0o644); err != nil {
-					t.Fatal(err)
-				}
-			}
-		}
-	}
+	s.photograph(t, dir, pages, enlivened)
 }

@@ -1,30 +1,17 @@
 package web
 
 import (
-	"fmt"
-	"os"
-	"path/filepath"
 	"testing"
 	"time"
-
-	"github.com/chromedp/chromedp"
 
 	"phasewright/bench"
 )
 
 // Pictures of the waveform at whole, middle and deep zoom, to be looked at, where SCREENS names a folder.
 func TestWaveScreens(t *testing.T) {
-	dir := os.Getenv("SCREENS")
-	if dir == "" {
-		t.Skip("no pictures asked for: set SCREENS to a folder")
-	}
-	if err := os.MkdirAll(dir, 0o755); err != nil {
-		t.Fatal(err)
-	}
+	dir := screensFolder(t)
 	s := newShop(t)
 	job := s.job()
-	base, _ := s.serve()
-	b := browser(t)
 	table := s.captured(job, "first run up to the redline.csv", run{format: "csv", seconds: 20, faults: bench.Faults{Noise: 0.02}}.record(t))
 	sound := s.captured(job, "through the sound card.wav", run{format: "wav", seconds: 5, rate: 100e3}.record(t))
 	logic := s.captured(job, "logic.vcd", run{format: "vcd", seconds: 20, faults: bench.Faults{Crossfire: 0.2}}.record(t))
@@ -48,24 +35,10 @@ func TestWaveScreens(t *testing.T) {
 		"wave-samples": table + "?at=6.1004&width=80us", "wave-wav": sound + "?at=2.5", "wave-logic-whole": logic, "wave-logic": logic + "?at=6.3", "wave-logic-dense": logic + "?from=6&to=9",
 		"wave-wrong": table + "?at=77",
 	}
-	for _, size := range [][2]int64{{360, 740}, {1280, 800}} {
-		p := s.screen(b, base, size[0], size[1])
-		for name, path := range pages {
-			for _, look := range []string{"light", "dark"} {
-				p.scheme(look)
-				p.open(path)
-				p.wait(`document.fonts.status == "loaded" && document.documentElement.dataset.script == "on"`)
-				if path != busy && path != photo && name != "captures-busy" {
-					p.wait(`document.querySelector("#drawing svg")`) // it may have to be read again
-				}
-				png, err := chromedp.Run(p.ctx, chromedp.FullScreenshot(100))
-				if err != nil {
-					t.Fatal(err)
-				}
-				if err := os.WriteFile(filepath.Join(dir, fmt.Sprintf("%s-%d-%s.png", name, size[0], look)), png, 0o644); err != nil {
-					t.Fatal(err)
-				}
-			}
+	s.photograph(t, dir, pages, func(p *screen, name string) {
+		enlivened(p, name)
+		if pages[name] != busy && pages[name] != photo && name != "captures-busy" {
+			p.wait(`document.querySelector("#drawing svg")`) // it may have to be read again
 		}
-	}
+	})
 }

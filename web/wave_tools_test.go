@@ -18,7 +18,8 @@ type run struct {
 	faults  bench.Faults
 }
 
-func (r run) record(t testing.TB) []byte {
+// sandpiperBench is the bench of the Sandpiper card.
+func sandpiperBench(t testing.TB) bench.Config {
 	t.Helper()
 	card, err := jobcard.Parse("", []byte(example(t, "sandpiper")))
 	if err != nil {
@@ -28,6 +29,12 @@ func (r run) record(t testing.TB) []byte {
 	if err != nil {
 		t.Fatal(err)
 	}
+	return c
+}
+
+func (r run) record(t testing.TB) []byte {
+	t.Helper()
+	c := sandpiperBench(t)
 	rig, err := bench.NewRig(c, r.faults, bench.Sweep(750, 4000, quantity.Time(r.seconds*1e6)), 1)
 	if err != nil {
 		t.Fatal(err)
@@ -50,21 +57,7 @@ func (r run) record(t testing.TB) []byte {
 // captured stores a file with a job, waits until it is read, and gives the address of its waveform.
 func (s *shop) captured(job, name string, data []byte) string {
 	s.t.Helper()
-	if w := s.do(uploadKeyed("/job/"+job+"/captures", hostAddr, "key of "+name, name, bytes.NewReader(data))); w.Code != 303 {
-		s.t.Fatal(w.Code, w.Body)
-	}
-	s.settle()
-	files, err := s.book.Attachments(s.t.Context(), job)
-	if err != nil {
-		s.t.Fatal(err)
-	}
-	for _, f := range files {
-		if f.Name == name {
-			return "/job/" + job + "/captures/" + f.SHA256.String() + "/wave"
-		}
-	}
-	s.t.Fatal("not stored: " + name)
-	return ""
+	return s.sent(job, name, data, nil) + "/wave"
 }
 
 // part is a piece of a page between two texts.
