@@ -15,6 +15,8 @@ import (
 	"phasewright/signal"
 )
 
+// Recordings, faults and numbers here are invented, unless a test says where one comes from.
+
 // anonymous renames the channels of a VCD so that nothing is given away, in an order drawn by lot, and says what each carries.
 func anonymous(data []byte, seed uint64) ([]byte, map[string]capture.Role) {
 	order := rand.New(rand.NewPCG(seed, 5)).Perm(4)

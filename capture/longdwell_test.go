@@ -2,6 +2,8 @@ package capture
 
 import "testing"
 
+// Recordings, faults and numbers here are invented, unless a test says where one comes from.
+
 // A dwell that at speed fills more than half of the time between sparks is still told from metal: the rest between pulses shrinks faster than the period, but the pulse
 // keeps its width.
 func TestDwellOfMoreThanHalf(t *testing.T) {

@@ -9,6 +9,8 @@ import (
 	"phasewright/signal"
 )
 
+// Recordings, faults and numbers here are invented, unless a test says where one comes from.
+
 // TestUnlikelySpeed: milliseconds taken for seconds, and the other way round, give speeds that no engine has.
 func TestUnlikelySpeed(t *testing.T) {
 	for _, c := range []struct {

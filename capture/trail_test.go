@@ -5,8 +5,10 @@ import (
 	"testing"
 )
 
+// Recordings, faults and numbers here are invented, unless a test says where one comes from.
+
 // TestPlacesDoNotDrift: after millions of vanes, whose learnt steps are no round numbers, each still stands a whole number of cycles from its place on the wheel.
-// Adding step to step went wrong by up to half of what float64 tells apart each time: 0.1° and more in the same direction.
+// Adding step to step went wrong by up to half of what float64 tells apart each time, in the same direction.
 func TestPlacesDoNotDrift(t *testing.T) {
 	d, deg, _ := legs(3000, point{3000, 3})
 	s := eight(d, 0.5, deg-0.5)

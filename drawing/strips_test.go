@@ -7,6 +7,8 @@ import (
 	"pgregory.net/rapid"
 )
 
+// Recordings, faults and numbers here are invented, unless a test says where one comes from.
+
 // upright are the x of the upright two-point lines in the group, in drawing order.
 func upright(d *Drawing, id string) (xs []float64) {
 	for _, l := range straight(d, id) {

@@ -14,6 +14,8 @@ import (
 	"phasewright/report"
 )
 
+// Recordings, faults and numbers here are invented, unless a test says where one comes from.
+
 // proved is a job with corrections that the readings after them try, signed.
 func proved(t testing.TB) *tale {
 	s := carded(t)

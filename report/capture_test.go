@@ -15,6 +15,8 @@ import (
 	"phasewright/sheet"
 )
 
+// Recordings, faults and numbers here are invented, unless a test says where one comes from.
+
 // Whatever is wrong with a recording, its paper is legible, on two sheets at most, and other programs read it; it holds the upshot, every finding with its
 // remedy, what to record for what is missing, and the cautions.
 func TestCapturePapers(t *testing.T) {

@@ -8,6 +8,8 @@ import (
 	"testing"
 )
 
+// Recordings, faults and numbers here are invented, unless a test says where one comes from.
+
 // TestViewGivesTheSamples: at deep zooms a view of several channels gives just the samples that ReadAll has there, with the one before and the one after,
 // and the same columns as one channel at a time.
 func TestViewGivesTheSamples(t *testing.T) {

@@ -9,6 +9,8 @@ import (
 	"time"
 )
 
+// Recordings, faults and numbers here are invented, unless a test says where one comes from.
+
 // TestStalledPipe: a pipe that gives nothing more does not keep a scan that is told to stop, wherever it waits.
 func TestStalledPipe(t *testing.T) {
 	for name, given := range map[string][]byte{"nothing": nil, "the magic number": {'R', 'I'}, "a part of the head": hardTable(100, "\n"), "some of the table": hardTable(60000, "\n"),

@@ -8,6 +8,8 @@ import (
 	"pgregory.net/rapid"
 )
 
+// Recordings, faults and numbers here are invented, unless a test says where one comes from.
+
 // TestWordsKeepEvents: packed events come out as they went in, near and far apart, with the place of their texts.
 func TestWordsKeepEvents(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {

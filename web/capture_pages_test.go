@@ -10,6 +10,8 @@ import (
 	"phasewright/bench"
 )
 
+// Recordings, faults and numbers here are invented, unless a test says where one comes from.
+
 // benchRun is a recording of the bench running the Sandpiper card with faults.
 func benchRun(t testing.TB, profile string, faults ...string) []byte {
 	t.Helper()
