@@ -1,6 +1,7 @@
 package bench
 
 import (
+	"fmt"
 	"math"
 
 	"phasewright/cranking"
@@ -9,12 +10,13 @@ import (
 	"phasewright/quantity"
 )
 
-// FromCard builds the engine of a job card, with everything in it set as the card says. What a card does not hold comes from Default, and the true
-// signal delay is the card's expected one: with no fault switched on, the spark errs by what the card's own allowance leaves.
+// FromCard builds the engine of a job card, with everything in it set as the card says. What a card does not hold comes from Default; what it leaves
+// open of the controller's own settings is named in Invented. The true signal delay is the middle of what the card plans with: with no fault switched
+// on, the spark errs by what the card's own allowance leaves. Where the card plans with no delay of its own, the allowance is right.
 func FromCard(card *jobcard.Card) (Config, error) {
 	c := Default()
 	c.Name = card.Job.Name
-	on := cranking.FromCard(card)
+	on := cranking.FromCard(card, 0) // the advance is the controller's, below
 	e := &c.Engine
 	e.Engine, c.Starter.Starter = on.Engine, on.Starter
 	e.FiringOrder, e.Rotation, e.Idle, e.Redline = card.Engine.FiringOrder, card.Engine.Rotation, card.Engine.IdleSpeed, card.Engine.Redline
@@ -30,13 +32,16 @@ func FromCard(card *jobcard.Card) (Config, error) {
 
 	k := &c.Controller
 	a := card.Controller.Advance
-	k.Lead, k.Cranking, k.Locked = card.Signals.Crank.Lead, a.Cranking, a.Locked
-	k.Allowance, k.Step, k.Latency = card.Controller.DelayAllowance, card.Controller.DelayStep, card.Controller.Latency
+	k.Lead, k.Latency = card.Signals.Crank.Lead, card.Controller.Latency.Middle()
+	k.Cranking = setOr(&c, "advance on the starter", a.Cranking, min(max(k.Cranking, a.Min), a.Max))
+	k.Locked = setOr(&c, "locked advance", a.Locked, min(max(k.Locked, a.Min), a.Max))
+	k.Allowance = setOr(&c, "delay allowance", card.Controller.DelayAllowance, k.Allowance)
+	k.Step = setOr(&c, "step of the allowance", card.Controller.DelayStep, k.Step)
 	k.CrankingBelow = quantity.Speed(math.Sqrt(float64(e.CrankingSpeed) * float64(e.Idle)))
 	k.Map = []MapPoint{ // a plausible map between the card's limits, invented: the unlocked fault needs one
 		{k.CrankingBelow, a.Min + (a.Max-a.Min)*0.3}, {e.Idle * 1.4, a.Min + (a.Max-a.Min)*0.45}, {e.Redline * 0.6, a.Max}, {e.Redline, a.Max},
 	}
-	k.Dwell = card.Ignition.Dwell
+	k.Dwell = setOr(&c, "dwell", card.Ignition.Dwell, k.Dwell)
 	c.Ignition.Output, c.Ignition.Coils, c.Ignition.Supply = card.Ignition.Output, card.Ignition.Coils, card.Ignition.Supply
 	if card.Coil.Stated {
 		i := &c.Ignition
@@ -55,7 +60,9 @@ func FromCard(card *jobcard.Card) (Config, error) {
 	cp := card.Signals.Crank
 	c.Crank.Kind, c.Crank.Vanes, c.Crank.InVane, c.Crank.ActiveEdge, c.Crank.At = cp.Kind, cp.Vanes, cp.InVane, cp.ActiveEdge, cp.Lead
 	c.Crank.Shift = nil
-	c.Crank.Delay = card.Controller.SignalDelay
+	if c.Crank.Delay = card.Controller.SignalDelay.Middle(); card.Assumed("controller.signal_delay") {
+		c.Crank.Delay = k.Allowance
+	}
 	cm := card.Signals.Cam
 	c.CamFitted = cm.Fitted
 	if cm.Fitted {
@@ -70,6 +77,16 @@ func FromCard(card *jobcard.Card) (Config, error) {
 	c.Light.Wire = 1
 	c.fillIn()
 	return c, c.Validate()
+}
+
+// setOr is the card's setting, or a value of the bench's own, which is then named in Invented.
+func setOr[T quantity.Quantity](c *Config, name string, s jobcard.Setting[T], own T) T {
+	v, given := s.Get()
+	if !given {
+		v = own
+		c.Invented = append(c.Invented, fmt.Sprintf("%s %v", name, v))
+	}
+	return v
 }
 
 // fillIn gives pickups their kind's values where a card has none.

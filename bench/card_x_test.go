@@ -53,7 +53,7 @@ func TestEveryExampleRuns(t *testing.T) {
 			t.Errorf("%s: %d sparks", x.Name, sparks)
 		}
 		b, err := bench.CrankingBias(c, cranking.DefaultSpread())
-		if want, fails := cranking.FromCard(card).Bias(cranking.DefaultSpread()); b != want || (err == nil) != (fails == nil) {
+		if want, fails := cranking.FromCard(card, c.Controller.Cranking).Bias(cranking.DefaultSpread()); b != want || (err == nil) != (fails == nil) {
 			t.Errorf("%s: the bench cranks with a bias of %+v (%v), the sheet says %+v (%v)", x.Name, b, err, want, fails)
 		}
 		t.Logf("%s: %d cylinders, bias %+v %v", x.Name, c.Engine.Cylinders, b, err)

@@ -19,6 +19,9 @@ type Config struct {
 	Controller  Controller
 	Ignition    Ignition
 	Light       Light
+
+	// Invented names what FromCard took from Default because the card leaves it open, each with its value: "locked advance 7°". Nobody read it in a controller.
+	Invented []string
 }
 
 // Engine is the crank train with what is known of the whole engine.
@@ -117,24 +120,24 @@ type Light struct {
 func Default() Config {
 	c := Config{Name: "invented eight"}
 	turning, starter := cranking.Assumed()
-	c.Engine = Engine{Engine: turning, FiringOrder: []int{1, 8, 4, 3, 6, 5, 7, 2}, Rotation: engine.Clockwise, Idle: 750, Redline: 5500}
+	c.Engine = Engine{Engine: turning, FiringOrder: []int{1, 5, 6, 8, 4, 2, 7, 3}, Rotation: engine.Clockwise, Idle: 720, Redline: 5300}
 	e := &c.Engine
 	e.Cylinders, e.Intervals = 8, even(8)
-	e.Bore, e.Stroke, e.Rod, e.CompressionRatio = 100, 84, 148, 9
-	e.Inertia, e.ReciprocatingMass, e.CrankingSpeed = 0.28, 0.62, 190
+	e.Bore, e.Stroke, e.Rod, e.CompressionRatio = 103, 87, 161, 8.7
+	e.Inertia, e.ReciprocatingMass, e.CrankingSpeed = 0.31, 0.67, 185
 	c.Starter = Starter{Starter: starter, Rest: 12.6, Loaded: 10.2}
 	c.Distributor = Distributor{
-		Steers: true, Rotation: engine.Clockwise, GearTeeth: 13, HousingTravel: 20, RotorTip: 9, Terminal: 7, Radius: 27, TowerForNo1: 1, Scatter: 0.05,
+		Steers: true, Rotation: engine.Clockwise, GearTeeth: 11, HousingTravel: 20, RotorTip: 9, Terminal: 7, Radius: 29, TowerForNo1: 1, Scatter: 0.05,
 	}
 	c.Crank = Pickup{
-		Kind: jobcard.Hall, Vanes: same(15, 8), InVane: jobcard.Low, ActiveEdge: jobcard.Falling, At: 50, Delay: 100,
+		Kind: jobcard.Hall, Vanes: same(14, 8), InVane: jobcard.Low, ActiveEdge: jobcard.Falling, At: 58, Delay: 85,
 		Low: 0.2, High: 5, Rise: 2, Noise: 0.02, Gain: 8, Threshold: 0.8, PulseSpread: 5,
 	}
 	c.Cam = c.Crank
-	c.Cam.Vanes, c.Cam.At, c.CamFitted = same(40, 1), 110, true
+	c.Cam.Vanes, c.Cam.At, c.CamFitted = same(40, 1), 103, true
 	c.Controller = Controller{
-		Lead: 50, Cranking: 15, CrankingBelow: 400, Locked: 10, Allowance: 100, Step: 20, Latency: 60, Blank: 0.25, Dwell: 2200, OffTime: 600,
-		Map: []MapPoint{{500, 12}, {1000, 16}, {2200, 28}, {3000, 34}},
+		Lead: 58, Cranking: 13, CrankingBelow: 400, Locked: 7, Allowance: 85, Step: 15, Latency: 60, Blank: 0.25, Dwell: 2200, OffTime: 600,
+		Map: []MapPoint{{600, 11}, {1100, 15}, {2300, 27}, {3200, 33}},
 	}
 	c.Ignition = Ignition{Output: jobcard.CoilDriver, Coils: jobcard.OneCoil, Supply: 13.8, Resistance: 0.6, Inductance: 5e-3, DriverDrop: 1.2}
 	c.Light = Light{Wire: 1, Resolution: 0.5, Eye: 0.3, Flashes: 24}

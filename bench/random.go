@@ -14,7 +14,7 @@ func RandomConfig(seed uint64) Config {
 	rng := rand.New(rand.NewPCG(seed, seedMix))
 	between := func(a, b float64) float64 { return a + (b-a)*rng.Float64() }
 	c := Default()
-	orders := [][]int{{1, 3, 2}, {1, 3, 4, 2}, {1, 2, 4, 3}, {1, 2, 4, 5, 3}, {1, 5, 3, 6, 2, 4}, {1, 8, 4, 3, 6, 5, 7, 2}}
+	orders := [][]int{{1, 3, 2}, {1, 3, 4, 2}, {1, 2, 4, 3}, {1, 2, 4, 5, 3}, {1, 5, 3, 6, 2, 4}, {1, 5, 6, 8, 4, 2, 7, 3}}
 	order := orders[rng.IntN(len(orders))]
 	n := len(order)
 	c.Name = "invented"
@@ -58,7 +58,7 @@ func RandomConfig(seed uint64) Config {
 	k := &c.Controller
 	k.Lead = p.At
 	k.Allowance = p.Delay
-	k.Cranking, k.Locked = quantity.Crank(8+rng.IntN(8)), 10
+	k.Cranking, k.Locked = quantity.Crank(8+rng.IntN(8)), 7
 	k.CrankingBelow = 400
 	k.Latency = 60
 	for e.CrankingSpeed < 350 { // a starter that fits the engine: one that takes it over compression

@@ -127,9 +127,9 @@ func (s *Shop) WorstLeft() quantity.Crank {
 	return worst
 }
 
-// ByPractice is the technician who follows common practice. He sets the housing on the starter until the light is exact, starts, and compares
-// the locked reading at idle with one at 3,500 rpm: while they differ he moves the allowance one step, with a stop, a change, a power-cycle
-// and a rev each. With Idle he then sets the housing once more by the locked reading at idle.
+// ByPractice is the technician who works by looking (common practice): the housing by the light on the starter, then the allowance step by step until
+// a locked reading high up is the same as at idle, each step with its stop and power-cycle. With Idle he then sets the housing once more by the
+// locked reading at idle.
 type ByPractice struct{ Idle Recheck }
 
 // Recheck says whether the housing is set again at idle.
@@ -168,7 +168,7 @@ func (p ByPractice) Tune(s *Shop) error {
 		}
 		s.NudgeHousing(quantity.Shaft(-off / 2))
 	}
-	high := min(3500, 0.9*c.Engine.Redline)
+	high := 0.7 * c.Engine.Redline
 	for i := 0; i < most; i++ {
 		low, err := s.Read(c.Engine.Idle)
 		if err != nil {
@@ -237,10 +237,10 @@ func spread(v []float64) Spread95 {
 }
 
 // TrialEngine draws one engine for the trial with what is wrong with it: the housing set by lamps and off by up to 4° of the shaft, a true signal
-// delay anywhere from 20 to 260 µs under an allowance left at 100, damper mark proven to 0.3°. All ranges assumed.
+// delay anywhere from 20 to 260 µs under an allowance left at 85, damper mark proven to 0.3°. All ranges assumed.
 func TrialEngine(seed uint64) (Config, Faults) {
 	c := RandomConfig(seed)
-	c.Controller.Allowance, c.Controller.Step = 100, 20
+	c.Controller.Allowance, c.Controller.Step = 85, 15
 	rng := rand.New(rand.NewPCG(seed, 0xa0761d6478bd642f))
 	c.Crank.Delay = quantity.Time(20 + 240*rng.Float64())
 	c.Light.Resolution, c.Light.Eye, c.Light.Flashes = 0.5, 0.3, 24

@@ -224,7 +224,7 @@ func (l *line) fill(r *Timing, v []float64, cov [][]float64) {
 		return x
 	}
 	s := l.tr.s
-	r.Allowance = readings.Allowance{Now: s.allowance, Set: s.allowance}
+	r.Allowance = readings.Allow(s.allowance, 0, 1)
 	r.onCard = s.onCard
 	r.Housing.Direction = readings.Leave
 	r.Offset, r.Delay = readings.Unknown(), readings.Unknown()
@@ -289,8 +289,7 @@ func (l *line) advise(r *Timing) {
 		step = 1
 	}
 	if r.Commanded {
-		want := float64(trigger.AllowanceStep(r.Delay.Value * perMicrosecond))
-		r.Allowance.Set = math.Max(0, r.Allowance.Now+math.Round(want/step)*step)
+		r.Allowance = readings.Allow(l.tr.s.allowance, float64(trigger.AllowanceStep(r.Delay.Value*perMicrosecond)), step)
 		turn, with := trigger.HousingTurn(quantity.Crank(r.Offset.Value))
 		if float64(turn) >= 0.05 {
 			r.Housing = readings.Housing{TurnDeg: float64(turn), Direction: readings.AgainstRotor}

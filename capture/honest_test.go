@@ -35,14 +35,14 @@ func TestReluctancePulsesGiveNoVaneWidth(t *testing.T) {
 // A recording at cranking speed alone gives numbers, and no correction.
 func TestCrankingAloneTurnsNoHousing(t *testing.T) {
 	c := card()
-	c.Engine.CrankingSpeed, c.Controller.Advance.Cranking = 190, 15
+	c.Engine.CrankingSpeed, c.Controller.Advance.Cranking = 190, jobcard.Set[quantity.Crank](13)
 	d, deg, _ := legs(190, point{190, 5})
 	s := eight(d, 0.5, deg-0.5)
 	s.lead, s.leadSet, s.jitter = 53, 50, 0.05
-	s.advance = func(float64) float64 { return 15 }
+	s.advance = func(float64) float64 { return 13 }
 	r := analyse(t, s.run(), fourNames, Options{Card: c})
 	tm := r.Timing
-	if tm == nil || len(tm.ErrorAt) != 1 || math.Abs(tm.ErrorAt[0].Value-3) > 0.05 { // 3° of lead; the card's 15° while cranking is taken off, not the locked 10°
+	if tm == nil || len(tm.ErrorAt) != 1 || math.Abs(tm.ErrorAt[0].Value-3) > 0.05 { // 3° of lead; the card's 13° while cranking is taken off, not the locked 10°
 		t.Fatalf("timing %+v", tm)
 	}
 	if tm.Housing.Direction != "leave" || tm.Withheld == "" || tm.Verdict != "read more" {
@@ -157,7 +157,7 @@ func TestSummaryIsShort(t *testing.T) {
 	if lines > 20 || lines < 10 {
 		t.Errorf("%d lines:\n%s", lines, b.String())
 	}
-	for _, want := range []string{"8 vanes", "held", "delay left over 8", "100 → 180 µs", "dwell 2.20 ms"} {
+	for _, want := range []string{"8 vanes", "held", "delay left over 8", "90 → 180 µs", "dwell 2.20 ms"} {
 		if !strings.Contains(b.String(), want) {
 			t.Errorf("summary lacks %q:\n%s", want, b.String())
 		}
@@ -180,8 +180,8 @@ func ExampleRun() {
 func TestNoCureBeforeItIsSure(t *testing.T) {
 	known := readings.Interval{Value: -0.7, U: 0.6, DOF: 30, Lo: -2, Hi: 0.6}
 	r := &Result{Timing: &Timing{Commanded: true, Offset: known, Delay: known, Firings: 3000, Next: 750, Housing: readings.Housing{TurnDeg: 0.36, Direction: readings.AgainstRotor},
-		Allowance: readings.Allowance{Now: 100, Set: 60}}}
-	for verdict, want := range map[readings.Verdict][2]string{readings.ReadMore: {"none yet", "housing"}, readings.Correct: {"housing 0.36° of shaft against the rotor; delay allowance 100 → 60 µs", "none yet"}} {
+		Allowance: readings.Allow(90, -40, 15)}}
+	for verdict, want := range map[readings.Verdict][2]string{readings.ReadMore: {"none yet", "housing"}, readings.Correct: {"housing 0.36° of shaft against the rotor; delay allowance 90 → 45 µs", "none yet"}} {
 		r.Timing.Verdict = verdict
 		var b strings.Builder
 		if err := r.WriteSummary(&b); err != nil {

@@ -182,16 +182,19 @@ func (s *setup) fromCard(c *jobcard.Card) error {
 		}
 	}
 	if s.commanded == nil {
-		s.commanded = []Command{{0, c.Controller.Advance.Locked}}
-		if e := c.Engine; c.Controller.Advance.Cranking > 0 && e.CrankingSpeed > 0 && e.IdleSpeed > e.CrankingSpeed {
-			s.cranking, s.crankBelow = float64(c.Controller.Advance.Cranking), float64(e.CrankingSpeed+e.IdleSpeed)/2
+		a := c.Controller.Advance
+		if locked, given := a.Locked.Get(); given {
+			s.commanded = []Command{{0, locked}}
+		}
+		if cranking, given := a.Cranking.Get(); given && c.Engine.CrankingSpeed > 0 && c.Engine.IdleSpeed > c.Engine.CrankingSpeed {
+			s.cranking, s.crankBelow = float64(cranking), float64(c.Engine.CrankingSpeed+c.Engine.IdleSpeed)/2
 		}
 	}
 	if s.tolerance == 0 {
 		s.tolerance = float64(c.Tolerance)
 	}
-	s.allowance = float64(c.Controller.DelayAllowance)
-	s.step = float64(c.Controller.DelayStep)
+	s.allowance = float64(c.Controller.DelayAllowance.Or(quantity.Time(math.NaN())))
+	s.step = float64(c.Controller.DelayStep.Or(0))
 	return nil
 }
 

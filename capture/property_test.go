@@ -59,7 +59,7 @@ func TestAnyEngineComesBack(t *testing.T) {
 		edge := map[bool]jobcard.Edge{true: jobcard.Rising, false: jobcard.Falling}
 		c.Signals.Crank = jobcard.CrankPickup{VaneWidth: quantity.Shaft(width / 2), InVane: level[s.highInVane], ActiveEdge: edge[s.enter == s.highInVane], Lead: quantity.Crank(lead)}
 		c.Signals.Cam = jobcard.CamPickup{Fitted: true, VaneWidth: quantity.Shaft(s.camWidth / 2), InVane: level[s.camHigh], ActiveEdge: edge[s.camHigh], EdgeAt: quantity.Crank(s.camAt)}
-		c.Controller.Advance.Locked = quantity.Crank(advance)
+		c.Controller.Advance.Locked = jobcard.Set(quantity.Crank(advance))
 		opt := Options{Card: c}
 		if n <= 2 { // as many vanes as cam or mark pulses: counts alone cannot tell
 			opt.Roles = map[string]Role{"A": Crank, "B": Cam, "D": Mark}

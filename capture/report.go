@@ -110,18 +110,18 @@ func (t *Timing) withhold(r *Result) {
 		if r.Found(id) {
 			t.Withheld = "no correction is given before this is put right: " + id
 			t.Housing = readings.Housing{Direction: readings.Leave}
-			t.Allowance.Set = t.Allowance.Now
+			t.Allowance = readings.Allow(float64(t.Allowance.Now), 0, 1)
 			return
 		}
 	}
 	if t.slow {
 		t.Withheld = "recorded at cranking speed only, where compression bends the motion between edges by degrees: never turn the housing for it"
 		t.Housing = readings.Housing{Direction: readings.Leave}
-		t.Allowance.Set = t.Allowance.Now
+		t.Allowance = readings.Allow(float64(t.Allowance.Now), 0, 1)
 	} else if t.Verdict == readings.NotALine {
 		t.Withheld = "the error follows no line, so neither housing nor allowance would cure it"
 		t.Housing = readings.Housing{Direction: readings.Leave}
-		t.Allowance.Set = t.Allowance.Now
+		t.Allowance = readings.Allow(float64(t.Allowance.Now), 0, 1)
 	}
 }
 

@@ -16,15 +16,15 @@ import (
 func card() *jobcard.Card {
 	c := &jobcard.Card{}
 	c.Engine.Cylinders = 8
-	c.Engine.FiringOrder = []int{1, 8, 4, 3, 6, 5, 7, 2}
+	c.Engine.FiringOrder = []int{1, 5, 6, 8, 4, 2, 7, 3}
 	for range 8 {
 		c.Engine.Intervals = append(c.Engine.Intervals, 90)
 	}
 	c.Engine.IdleSpeed, c.Engine.Redline = 800, 5500
 	c.Signals.Crank = jobcard.CrankPickup{VaneWidth: 15, InVane: jobcard.Low, ActiveEdge: jobcard.Falling, Lead: 50}
 	c.Signals.Cam = jobcard.CamPickup{Fitted: true, VaneWidth: 40, InVane: jobcard.Low, ActiveEdge: jobcard.Falling, EdgeAt: 110}
-	c.Controller.Advance.Locked = 10
-	c.Controller.DelayAllowance, c.Controller.DelayStep = 100, 20
+	c.Controller.Advance.Locked = jobcard.Set[quantity.Crank](10)
+	c.Controller.DelayAllowance, c.Controller.DelayStep = jobcard.Set[quantity.Time](90), jobcard.Set[quantity.Time](15)
 	c.Tolerance = 1
 	return c
 }
@@ -75,7 +75,7 @@ func TestCardGivesCylindersAndVerdict(t *testing.T) {
 			t.Fatalf("cylinders %v, firing order %v", order, card().Engine.FiringOrder)
 		}
 	}
-	if r.Timing.Allowance.Now != 100 || r.Timing.Allowance.Set != 180 { // 85 µs are 4.25 steps of 20
+	if r.Timing.Allowance.Now != 90 || r.Timing.Allowance.Set != 180 { // 85 µs are 5.7 steps of 15
 		t.Errorf("allowance %+v", r.Timing.Allowance)
 	}
 	if r.Timing.Verdict != "correct" { // 6·5500·85e-6 = 2.8° late at the redline against 1°
@@ -83,9 +83,9 @@ func TestCardGivesCylindersAndVerdict(t *testing.T) {
 	}
 	// By hand: the active edge of the cylinder that fires third stands 180° after cylinder 1's.
 	for _, c := range r.Series.Cycle {
-		if c.Role == Crank && c.Edge == "falling" && c.Cylinder == 4 {
+		if c.Role == Crank && c.Edge == "falling" && c.Cylinder == 6 {
 			if want := 180.0 - 50; math.Abs(c.Deg-want) > 0.1 {
-				t.Errorf("active edge of cylinder 4 at %v after TDC, by hand %v", c.Deg, want)
+				t.Errorf("active edge of cylinder 6 at %v after TDC, by hand %v", c.Deg, want)
 			}
 		}
 	}

@@ -147,8 +147,8 @@ func (r *Result) summaryTiming(line func(string, string, ...any)) {
 		if t.Housing.Direction != readings.Leave {
 			text = fmt.Sprintf("engine stopped: housing %s of shaft %s", degrees(t.Housing.TurnDeg, 2), t.Housing.Direction)
 		}
-		if t.Allowance.Set != t.Allowance.Now {
-			text += fmt.Sprintf("; delay allowance %s → %s µs", quantity.Number(t.Allowance.Now, 0), quantity.Number(t.Allowance.Set, 0))
+		if t.Allowance.Changes() {
+			text += "; delay allowance " + t.Allowance.String()
 		}
 		line("cure", "%s", text)
 	}

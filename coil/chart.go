@@ -146,11 +146,9 @@ func (p Plan) point(d drive, n quantity.Speed, w way) Point {
 		p.chargeAt(&pt, &r, d)
 	case p.Box != nil:
 		pt.Fits, pt.Applied = p.Share.Fits(n, p.Box.Rest), p.Box.Width
-		ratio := float64(pt.Fits / p.Box.Width)
-		if p.Box.Width < p.Box.Shortest {
-			ratio = min(ratio, float64(p.Box.Width/p.Box.Shortest))
+		if p.Box.Width > 0 {
+			r.add(TriggerPulse, p.Box.inHand(pt.Fits))
 		}
-		r.add(TriggerPulse, ratio)
 		pt.Available = p.BoxVolts
 	}
 	if pt.Available.High > 0 {

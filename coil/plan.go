@@ -20,7 +20,7 @@ type Plan struct {
 	Rotor    *distributor.Rotor // nil where no rotor carries the spark
 	Sparks   distributor.Sparks
 
-	Cranking       quantity.Crank // advance at cranking
+	Cranking       Band[quantity.Crank] // advance at cranking; as wide as the running range where it is not given
 	CrankingSpeed  quantity.Speed
 	CrankingSupply quantity.Voltage
 	Running        quantity.Voltage
@@ -78,7 +78,7 @@ func (p Plan) Check() error {
 func (p Plan) sparksAt(n quantity.Speed) distributor.Sparks {
 	s := p.Sparks
 	if n < p.Idle {
-		s.Earliest, s.Latest = p.Cranking, p.Cranking
+		s.Earliest, s.Latest = p.Cranking.High, p.Cranking.Low
 	}
 	return s
 }

@@ -20,7 +20,7 @@ func plan(t testing.TB) coil.Plan {
 	return coil.Plan{
 		Primary: &p, Share: coil.OneCoil(f), Dwell: 3200, Cylinder: cylinder(), Plug: 0.8,
 		Rotor:  &distributor.Rotor{Radius: 27, Tip: 9, Terminal: 7, AirGap: 0.9, Towers: distributor.TowersOf(f), AtEdge: -21, Play: 1},
-		Sparks: distributor.Sparks{Lead: 60, Latest: 2, Earliest: 34}, Cranking: 12, CrankingSpeed: 180, CrankingSupply: 9.8, Running: 13.8,
+		Sparks: distributor.Sparks{Lead: 60, Latest: 2, Earliest: 34}, Cranking: coil.Exactly[quantity.Crank](12), CrankingSpeed: 180, CrankingSupply: 9.8, Running: 13.8,
 		Idle: 750, Redline: 4200,
 	}
 }
@@ -109,7 +109,7 @@ func TestLimitsAreNamed(t *testing.T) {
 			p.Rotor.Towers, p.Rotor.Radius, p.Rotor.Tip, p.Rotor.Terminal, p.Rotor.AtEdge = distributor.EvenTowers(12), 20, 4, 3, -21
 			p.Sparks.Earliest, p.Sparks.Latest = 20, 16
 		}, coil.Crossfire},
-		{"box pulse", 6500, 13.8, func(p *coil.Plan) { b := coil.UsualBox(2900); p.Primary, p.Box = nil, &b }, coil.TriggerPulse},
+		{"box pulse", 6500, 13.8, func(p *coil.Plan) { b := coil.Box{Width: 2900, Rest: 200}; p.Primary, p.Box = nil, &b }, coil.TriggerPulse},
 	} {
 		p := plan(t)
 		c.change(&p)
@@ -223,8 +223,8 @@ func TestBadPlans(t *testing.T) {
 		{"coil.ceiling", func(p *coil.Plan) { p.Primary.Ceiling = -1 }},
 		{"ignition.supply", func(p *coil.Plan) { p.Primary.Supply = 0.3 }},
 		{"ignition.dwell", func(p *coil.Plan) { p.Dwell = -1 }},
-		{"ignition.dwell", func(p *coil.Plan) { b := coil.UsualBox(0); p.Primary, p.Box = nil, &b }},
-		{"ignition.output", func(p *coil.Plan) { b := coil.UsualBox(2000); p.Box = &b }},
+		{"ignition.dwell", func(p *coil.Plan) { b := coil.Box{Width: -1}; p.Primary, p.Box = nil, &b }},
+		{"ignition.output", func(p *coil.Plan) { b := coil.Box{Width: 2000}; p.Box = &b }},
 		{"ignition.plug_gap", func(p *coil.Plan) { p.Plug = 0 }},
 		{"ignition.plug_gap", func(p *coil.Plan) { p.Plug = 12 }},
 		{"engine.compression_ratio", func(p *coil.Plan) { p.Cylinder.Ratio = 1 }},

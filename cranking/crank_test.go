@@ -144,7 +144,7 @@ func TestInletOfACardIsNearlyTheOutside(t *testing.T) {
 	for _, full := range []quantity.Pressure{0.99e5, 1.9e5} {
 		card := &jobcard.Card{}
 		card.Engine.InletPressure = full
-		e := FromCard(card).Engine
+		e := FromCard(card, 10).Engine
 		if outside := min(full, e.Ambient); !(e.InletPressure < outside) || e.InletPressure < 0.9*outside {
 			t.Errorf("a card with %v at full load cranks on %v, outside are %v", full, e.InletPressure, e.Ambient)
 		}

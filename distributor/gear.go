@@ -79,7 +79,7 @@ type Stack struct {
 var ErrEngagement = fmt.Errorf("the stack would lift the gear out of its mesh")
 
 // Shims is ⌈(gap + wanted end play)/compressed thickness⌉, none where the flange seats (no gap). The error wraps ErrEngagement when
-// the stack is higher than the engagement allows: the housing has to be machined instead.
+// the stack is higher than the engagement allows: seat or drive have to be machined, or another unit taken.
 func (s Seat) Shims() (Stack, error) {
 	if s.Gap <= 0 {
 		return Stack{EndPlay: s.EndPlay}, nil

@@ -11,7 +11,7 @@ type Damper struct {
 	Diameter quantity.Length
 }
 
-// Arc is the distance along the rim for a degrees: s = π·D·φ/360. The shop rule "diameter × 3.14 ÷ 360 × degrees" is the same (common practice).
+// Arc is the distance along the rim for a degrees: s = π·D·φ/360.
 func (d Damper) Arc(a quantity.Crank) quantity.Length {
 	return quantity.Length(math.Pi * float64(d.Diameter) * float64(a) / 360)
 }

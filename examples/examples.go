@@ -21,7 +21,7 @@ type Card struct {
 // Cards lists the examples, the demo's first.
 func Cards() []Card {
 	var out []Card
-	for _, name := range []string{"sandpiper", "bluff-hill", "heron-ferry", "mill-pump", "tern-single", "kestrel-v12"} {
+	for _, name := range []string{"sandpiper", "gorse-hill", "heron-ferry", "mill-pump", "tern-single", "ember-twelve"} {
 		text := read(name + ".yaml")
 		about, _, _ := strings.Cut(strings.TrimPrefix(text, "# "), "\n")
 		out = append(out, Card{Name: name, About: strings.TrimSuffix(about, " Invented."), YAML: text})

@@ -5,7 +5,8 @@ import (
 	"phasewright/quantity"
 )
 
-// Card is a job card after parsing: every field carries its type, and defaults have been filled in (Card.Assumed lists them).
+// Card is a job card after parsing: every field carries its type, and defaults have been filled in (Card.Assumed lists them). What belongs
+// to the controller or the spark box has no default: it is a Setting, given or open.
 type Card struct {
 	Job         Job
 	Engine      Engine
@@ -145,14 +146,19 @@ type CamPickup struct {
 
 // Controller is the timing set-up in the electronics.
 type Controller struct {
-	Advance struct {
-		Cranking, Locked, Min, Max quantity.Crank
-	}
-	DelayAllowance quantity.Time
-	DelayStep      quantity.Time
-	SignalDelay    quantity.Time // expected signal delay τ for planning; a reading replaces it
-	Latency        quantity.Time // time the controller needs between an edge and the earliest spark it can still place
+	Advance        Advance
+	DelayAllowance Setting[quantity.Time]
+	DelayStep      Setting[quantity.Time]
+	SignalDelay    Range[quantity.Time] // signal delay τ to plan with; a reading replaces it
+	Latency        Range[quantity.Time] // time the controller needs between an edge and the earliest spark it can still place
 	Guard          quantity.Crank
+}
+
+// Advance is what the controller commands.
+type Advance struct {
+	Cranking Setting[quantity.Crank] // while the starter turns the engine
+	Locked   Setting[quantity.Crank] // while the timing is locked for checking
+	Min, Max quantity.Crank          // over the whole range of running
 }
 
 // Output is what the controller drives.
@@ -178,11 +184,19 @@ const (
 type Ignition struct {
 	Output         Output
 	Coils          Coils
-	Dwell          quantity.Time
+	Dwell          Setting[quantity.Time] // of a coil, or the width of a spark box's trigger pulse
+	BoxPulse       BoxPulse
 	Supply         quantity.Voltage // running
 	CrankingSupply quantity.Voltage
 	PlugGap        quantity.Length
 	BoxVoltage     quantity.Measured[quantity.Voltage] // what a spark box with its coil delivers, by its maker; 0 where unknown
+}
+
+// BoxPulse are the limits of a spark box's trigger pulse, by its maker.
+type BoxPulse struct {
+	Least Setting[quantity.Time] // least width that the box answers to
+	Most  Setting[quantity.Time] // greatest width that its maker allows
+	Rest  Setting[quantity.Time] // least time between the end of a pulse and the start of the next
 }
 
 // Coil is the coil, where a coil driver charges it.

@@ -57,12 +57,6 @@ func (p *reader) derive(c *Card) {
 			g.Coils = CoilPerCylinder
 		}
 	}
-	if g.Dwell == 0 {
-		g.Dwell = quantity.Milliseconds(3)
-		if g.Output == SparkBox {
-			g.Dwell = quantity.Milliseconds(2)
-		}
-	}
 	if c.Coil.Stated && c.Coil.DriverLimit == 0 {
 		c.Coil.DriverLimit = 1.5 * c.Coil.Target
 	}
@@ -104,10 +98,10 @@ func (p *reader) crossCheck(c *Card) {
 	}
 	for _, x := range []struct {
 		path string
-		v    quantity.Crank
+		v    Setting[quantity.Crank]
 	}{{"controller.advance.cranking", a.Cranking}, {"controller.advance.locked", a.Locked}} {
-		if x.v < a.Min || x.v > a.Max {
-			p.at(x.path, fmt.Sprintf("%v lies outside %v to %v", x.v, a.Min, a.Max), "write an advance within controller.advance.min and max")
+		if v, given := x.v.Get(); given && (v < a.Min || v > a.Max) {
+			p.at(x.path, fmt.Sprintf("%v lies outside %v to %v", v, a.Min, a.Max), "write an advance within controller.advance.min and max")
 		}
 	}
 	if len(s.Crank.Vanes) != e.Cylinders {
@@ -133,7 +127,25 @@ func (p *reader) crossCheck(c *Card) {
 	if g := c.Ignition; g.BoxVoltage.Value > 0 && g.Output != SparkBox {
 		p.at("ignition.box_voltage", "stands beside a coil driver", "write ignition.output: spark box, or leave it out")
 	}
+	p.checkBox(c)
 	p.checkCoil(c)
+}
+
+func (p *reader) checkBox(c *Card) {
+	pulse := c.Ignition.BoxPulse
+	for _, x := range []struct {
+		path string
+		v    Setting[quantity.Time]
+	}{{"ignition.box_pulse_least", pulse.Least}, {"ignition.box_pulse_most", pulse.Most}, {"ignition.box_pulse_rest", pulse.Rest}} {
+		if x.v.Given() && c.Ignition.Output != SparkBox {
+			p.at(x.path, "stands beside a coil driver", "write ignition.output: spark box, or leave it out")
+		}
+	}
+	least, lower := pulse.Least.Get()
+	most, upper := pulse.Most.Get()
+	if lower && upper && least > most {
+		p.at("ignition.box_pulse_most", fmt.Sprintf("%v is below the least pulse of %v", most, least), "swap or correct the two")
+	}
 }
 
 func (p *reader) checkCoil(c *Card) {
@@ -177,7 +189,7 @@ func (c *Card) Wheel() trigger.Wheel {
 	return trigger.Wheel{Firings: c.firings, Widths: s.Vanes, Lead: s.Lead, Active: trigger.ActiveSide(s.InVane == High, s.ActiveEdge == Rising)}
 }
 
-// Law is the controller's timing law as the card sets it, for the smallest spacing.
-func (c *Card) Law() trigger.Law {
-	return trigger.Law{Lead: c.Signals.Crank.Lead, Spacing: c.Spacing(), Allowance: c.Controller.DelayAllowance}
+// Law is the controller's timing law as the card sets it, for the smallest spacing, under the delay allowance c.
+func (c *Card) Law(allowance quantity.Time) trigger.Law {
+	return trigger.Law{Lead: c.Signals.Crank.Lead, Spacing: c.Spacing(), Allowance: allowance}
 }

@@ -19,6 +19,7 @@ type Field struct {
 	Example string // as written in the starter card
 	Default string // as written; "" where there is none or where it follows from other fields (then Doc says how)
 	Demand  string // why the field is demanded; "" where it is not
+	Open    bool   // where left out the field counts as not given; nothing stands in for it
 
 	set    func(c *Card, v value) *fault
 	schema func() map[string]any // only asked for by Schema: patterns are slow to make
@@ -68,6 +69,16 @@ func (b between[T]) check(v T) *fault {
 }
 
 func measure[T quantity.Quantity](f Field, at func(*Card) *T, least, most T) Field {
+	return bare(f, func(c *Card, q T) { *at(c) = q }, least, most)
+}
+
+// setting is a measure that may be left open.
+func setting[T quantity.Quantity](f Field, at func(*Card) *Setting[T], least, most T) Field {
+	f.Open = true
+	return bare(f, func(c *Card, q T) { *at(c) = Set(q) }, least, most)
+}
+
+func bare[T quantity.Quantity](f Field, put func(*Card, T), least, most T) Field {
 	limits := between[T]{least, most}
 	f.set = func(c *Card, v value) *fault {
 		text, ft := v.scalar(quantity.Accepts[T]())
@@ -78,7 +89,7 @@ func measure[T quantity.Quantity](f Field, at func(*Card) *T, least, most T) Fie
 		if err != nil {
 			return faultOf(err)
 		}
-		*at(c) = q
+		put(c, q)
 		return limits.check(q)
 	}
 	f.schema = func() map[string]any {
@@ -88,6 +99,27 @@ func measure[T quantity.Quantity](f Field, at func(*Card) *T, least, most T) Fie
 }
 
 func measured[T quantity.Quantity](f Field, at func(*Card) *quantity.Measured[T], least, most T) Field {
+	return limited(f, func(c *Card, q quantity.Measured[T]) *fault {
+		*at(c) = q
+		if q.Stated && (q.Limit < 0 || q.Limit > q.Value/4) {
+			return &fault{fmt.Sprintf("± %v is impossible beside %v", q.Limit, q.Value), "write the half-width within which the value is known, such as ± 0.3 mm"}
+		}
+		return nil
+	}, least, most)
+}
+
+// planned is a value to plan with; its ± gives the ends of a range, which may reach down to the least possible value.
+func planned[T quantity.Quantity](f Field, at func(*Card) *Range[T], least, most T) Field {
+	return limited(f, func(c *Card, q quantity.Measured[T]) *fault {
+		*at(c) = Range[T]{max(q.Value-q.Limit, least), q.Value + q.Limit}
+		if q.Limit < 0 {
+			return &fault{fmt.Sprintf("± %v is below nought", q.Limit), "write the half-width within which the value is known, such as ± 50 us"}
+		}
+		return nil
+	}, least, most)
+}
+
+func limited[T quantity.Quantity](f Field, put func(*Card, quantity.Measured[T]) *fault, least, most T) Field {
 	limits := between[T]{least, most}
 	f.set = func(c *Card, v value) *fault {
 		text, ft := v.scalar(quantity.Accepts[T]())
@@ -98,9 +130,8 @@ func measured[T quantity.Quantity](f Field, at func(*Card) *quantity.Measured[T]
 		if err != nil {
 			return faultOf(err)
 		}
-		*at(c) = q
-		if q.Stated && (q.Limit < 0 || q.Limit > q.Value/4) {
-			return &fault{fmt.Sprintf("± %v is impossible beside %v", q.Limit, q.Value), "write the half-width within which the value is known, such as ± 0.3 mm"}
+		if ft := put(c, q); ft != nil {
+			return ft
 		}
 		return limits.check(q.Value)
 	}

@@ -18,16 +18,19 @@ func signalFields() []Field {
 	}
 }
 
+// ask is the sentence that stands with everything that only the controller can tell.
+const ask = " Read it in the controller; left out, it counts as not given."
+
 func controllerFields() []Field {
 	return []Field{
-		measure(Field{Path: "controller.advance.cranking", Doc: "Advance commanded while the starter turns the engine (15 deg is common practice).", Example: "12 deg", Default: "15 deg"}, func(c *Card) *quantity.Crank { return &c.Controller.Advance.Cranking }, -20, 70),
-		measure(Field{Path: "controller.advance.locked", Doc: "Advance at which the timing is locked for checking (10 deg is common practice).", Example: "8 deg", Default: "10 deg"}, func(c *Card) *quantity.Crank { return &c.Controller.Advance.Locked }, -20, 70),
+		setting(Field{Path: "controller.advance.cranking", Doc: "Advance commanded while the starter turns the engine." + ask, Example: "12 deg"}, func(c *Card) *Setting[quantity.Crank] { return &c.Controller.Advance.Cranking }, -20, 70),
+		setting(Field{Path: "controller.advance.locked", Doc: "Advance that the controller holds while the timing is locked for checking." + ask, Example: "8 deg"}, func(c *Card) *Setting[quantity.Crank] { return &c.Controller.Advance.Locked }, -20, 70),
 		measure(Field{Path: "controller.advance.min", Doc: "Smallest advance ever commanded.", Example: "2 deg", Default: "0 deg"}, func(c *Card) *quantity.Crank { return &c.Controller.Advance.Min }, -40, 70),
 		measure(Field{Path: "controller.advance.max", Doc: "Largest advance ever commanded.", Example: "34 deg", Demand: "the trigger lead must leave room for it"}, func(c *Card) *quantity.Crank { return &c.Controller.Advance.Max }, 1, 90),
-		measure(Field{Path: "controller.delay_allowance", Doc: "Delay allowance the controller is set to (beginning near 100 us is common practice).", Example: "100 us", Default: "100 us"}, func(c *Card) *quantity.Time { return &c.Controller.DelayAllowance }, 0, 2000),
-		measure(Field{Path: "controller.delay_step", Doc: "Smallest step of that setting (20 us is common practice).", Example: "20 us", Default: "20 us"}, func(c *Card) *quantity.Time { return &c.Controller.DelayStep }, 0.01, 500),
-		measure(Field{Path: "controller.signal_delay", Doc: "Signal delay expected for planning, from the metal to the spark seen on the mark; readings replace it.", Example: "100 us", Default: "100 us"}, func(c *Card) *quantity.Time { return &c.Controller.SignalDelay }, 0, 3000),
-		measure(Field{Path: "controller.latency", Doc: "Time the controller needs between an edge and the earliest spark it can still place.", Example: "60 us", Default: "50 us"}, func(c *Card) *quantity.Time { return &c.Controller.Latency }, 0, 5000),
+		setting(Field{Path: "controller.delay_allowance", Doc: "Delay allowance that the controller is set to." + ask, Example: "85 us"}, func(c *Card) *Setting[quantity.Time] { return &c.Controller.DelayAllowance }, 0, 2000),
+		setting(Field{Path: "controller.delay_step", Doc: "Smallest step of that setting." + ask, Example: "15 us"}, func(c *Card) *Setting[quantity.Time] { return &c.Controller.DelayStep }, 0.01, 500),
+		planned(Field{Path: "controller.signal_delay", Doc: "Signal delay to plan with, from the metal to the spark seen on the mark; readings replace it.", Example: "150 us ± 100 us", Default: "200 us ± 200 us"}, func(c *Card) *Range[quantity.Time] { return &c.Controller.SignalDelay }, 0, 3000),
+		planned(Field{Path: "controller.latency", Doc: "Time the controller needs between an edge and the earliest spark it can still place.", Example: "60 us", Default: "100 us ± 100 us"}, func(c *Card) *Range[quantity.Time] { return &c.Controller.Latency }, 0, 5000),
 		measure(Field{Path: "controller.guard", Doc: "Crank degrees kept free at both limits of the trigger lead.", Example: "3 deg", Default: "3 deg"}, func(c *Card) *quantity.Crank { return &c.Controller.Guard }, 0, 30),
 	}
 }

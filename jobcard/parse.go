@@ -70,7 +70,7 @@ func (p *reader) fill(c *Card, root ast.Node) {
 		if strings.HasPrefix(f.Path, "coil.") && !coil { // the section as a whole may be left out
 			continue
 		}
-		c.assumed[f.Path] = true
+		c.assumed[f.Path] = !f.Open
 		switch {
 		case f.Demand != "" && p.misspelt(f.Path): // said already
 		case f.Demand != "":

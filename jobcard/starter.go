@@ -6,7 +6,7 @@ import (
 )
 
 // Starter is a commented job card to begin from, made from the same table as the parser. Demanded fields stand with an invented value to be replaced;
-// the others are commented out, with their defaults.
+// the others are commented out, with their defaults; what only the controller can tell stands without a value.
 func Starter() string {
 	var b strings.Builder
 	b.WriteString("# Job card. Replace the values of the lines without # by your engine's; take the # away where a default does not fit.\n" +
@@ -37,6 +37,9 @@ func Starter() string {
 		line := fmt.Sprintf("%s: %s", parts[len(parts)-1], f.Example)
 		note := f.Doc
 		switch {
+		case f.Open: // no value to keep by mistake
+			note += " Such as " + f.Example + "."
+			line = parts[len(parts)-1] + ":"
 		case f.Demand != "":
 			note += " Demanded: " + f.Demand + "."
 		case f.Default != "":

@@ -144,7 +144,33 @@ func (b *builder) expected() (shown, band float64, ok bool) {
 			return e.Shown, e.Band, true
 		}
 	}
-	return float64(b.c.Controller.Advance.Cranking), 0, false
+	return float64(b.c.Controller.Advance.Cranking.Or(0)), 0, false
+}
+
+// open bars the settings while the card does not say what later steps are checked against.
+func (b *builder) open() Bar {
+	k := b.c.Controller
+	var open []string
+	for _, x := range []struct {
+		name  string
+		given bool
+	}{{"advance on the starter", k.Advance.Cranking.Given()}, {"locked advance", k.Advance.Locked.Given()}, {"delay allowance", k.DelayAllowance.Given()}} {
+		if !x.given {
+			open = append(open, x.name)
+		}
+	}
+	if open == nil {
+		return Bar{}
+	}
+	return Bar{"the controller's own settings on the job card", "not given: " + strings.Join(open, ", "), "read them in the controller, which has power now, and write them on the card"}
+}
+
+// setDeg prints an advance of the controller, or that the card leaves it open.
+func setDeg(s jobcard.Setting[quantity.Crank]) string {
+	if v, given := s.Get(); given {
+		return deg(v)
+	}
+	return jobcard.NotGiven
 }
 
 // camLevel is the cam signal with the engine standing at the trigger lead on the compression stroke, and on the exhaust stroke. ok is false where

@@ -207,8 +207,8 @@ func (p *Procedure) superseded(s State, st *Step) Refusal {
 // locks lists what stands against doing a step, apart from its proof.
 func (p *Procedure) locks(s State, st *Step) []Refusal {
 	var out []Refusal
-	if st.Bar != "" {
-		out = append(out, Refusal{Kind: Barred, Step: st.ID, Want: "a set-up sheet without a stop", Have: st.Bar, Remedy: "change the job card so that the sheet holds no stop"})
+	if st.Bar.Have != "" {
+		out = append(out, Refusal{Kind: Barred, Step: st.ID, Want: st.Bar.Want, Have: st.Bar.Have, Remedy: st.Bar.Remedy})
 	}
 	if !hold(st.Due, s.Plant) {
 		var want []string

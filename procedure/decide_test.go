@@ -109,7 +109,7 @@ func TestFailedProofsLeadOn(t *testing.T) {
 		{"fit", Proof{Kind: Number, Value: f(1.1)}, "fit", "distributor.seat_gap"},
 		{"drop", Proof{Kind: Number, Value: f(30)}, "drop", "next tooth"},
 		{"phase", Proof{Kind: Number, Text: "high"}, "phase", "the other edge"},
-		{"read-back", Proof{Kind: Number, Value: f(80)}, "settings", "not stored"},
+		{"read-back", Proof{Kind: Number, Value: f(70)}, "settings", "not stored"},
 	} {
 		w := upTo(t, p, c.step)
 		o := p.Decide(w.s, Request{Act: Do, Step: c.step, Who: "A", Proof: &c.proof, Seen: w.s.Version})
@@ -190,7 +190,7 @@ func TestTwoAtOnce(t *testing.T) {
 
 // Moving a part expires the evidence that depended on it, with the reason.
 func TestGoingBackExpires(t *testing.T) {
-	p := orderOf(t, "bluff-hill")
+	p := orderOf(t, "gorse-hill")
 	redo := func(w *work) map[string]string {
 		out := map[string]string{}
 		for _, st := range p.Standing(w.s) {

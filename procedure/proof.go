@@ -65,8 +65,8 @@ func badNumber(bad func(want, have, remedy string) *Refusal, d Demand, f Proof) 
 		return bad("a number in "+d.Unit+": "+d.Ask, "none", "write the figure")
 	case d.Possible.Set() && !d.Possible.Has(*f.Value):
 		return bad(within(d.Possible, d.Unit)+": "+d.Ask, number(*f.Value, d.Unit), "that cannot be; look again and write what is there")
-	case d.Whole > 0 && math.Abs(math.Remainder(*f.Value, d.Whole)) > 1e-6*d.Whole:
-		return bad("a whole number of steps of "+number(d.Whole, d.Unit), number(*f.Value, d.Unit), "the controller takes whole steps only")
+	case d.Whole > 0 && math.Abs(math.Remainder(*f.Value-d.From, d.Whole)) > 1e-6*d.Whole:
+		return bad("whole steps of "+number(d.Whole, d.Unit)+" from "+number(d.From, d.Unit), number(*f.Value, d.Unit), "the controller takes whole steps only")
 	}
 	return nil
 }

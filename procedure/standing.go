@@ -247,7 +247,7 @@ func (p *Procedure) mend(s State, set uint64) (Now, bool) {
 	least := count(set)
 	for i := range p.steps {
 		st := &p.steps[i]
-		if after, against := p.tryDo(s.Plant, st); against == 0 && hold(st.Needs, s.Plant) && hold(st.Due, s.Plant) && st.Bar == "" && count(p.broken(after)) < least {
+		if after, against := p.tryDo(s.Plant, st); against == 0 && hold(st.Needs, s.Plant) && hold(st.Due, s.Plant) && st.Bar.Have == "" && count(p.broken(after)) < least {
 			least = count(p.broken(after))
 			best = Now{Step: st.ID, Act: Do, Why: "something stands unsafe: this mends it"}
 		}

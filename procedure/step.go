@@ -41,7 +41,8 @@ type Demand struct {
 	Speed    Band        // rpm, for a reading
 	Options  []string    // the words that a value may have, where it is no number
 	Right    string      // the option that passes
-	Whole    float64     // where set, the number must be a whole multiple of it
+	Whole    float64     // where set, the number must lie whole multiples of it
+	From     float64     // from this one
 	Same     string      // ID of the step whose number it must repeat
 }
 
@@ -82,7 +83,7 @@ type Step struct {
 	Undo   []Effect    // the plant after it was taken back; evidence that the step gave falls by itself
 
 	Basis string // the figures of the card that it is done by
-	Bar   string // why it cannot be done on this card at all, whatever the plant
+	Bar   Bar    // why it cannot be done on this card at all, whatever the plant
 
 	after, undo []Effect // with what ends by itself: hands and checks
 }
@@ -128,3 +129,6 @@ func (s *Step) wanted(p Plant) bool { return hold(s.Due, p) && hold(s.Once, p) }
 
 // main says whether what the step is for still holds.
 func (s *Step) main(p Plant) bool { return p.Get(s.After[0].Part) == s.After[0].To }
+
+// Bar says why a step cannot be done on the card as it is: what is wanted, what the card has instead, and what to do. Empty where nothing bars it.
+type Bar struct{ Want, Have, Remedy string }

@@ -6,6 +6,7 @@ import (
 
 	"phasewright/engine"
 	"phasewright/quantity"
+	"phasewright/sheet"
 )
 
 func (b *builder) oldOut() []Step {
@@ -104,7 +105,7 @@ func (b *builder) newIn() []Step {
 	}
 	out = append(out, Step{
 		ID: "oil", Part: part, Title: "Lubricate gear and shaft",
-		Text:   "Motor oil where the engine starts at once, assembly lubricant (moly) on the teeth where it will stand. Oil the sealing ring.",
+		Text:   sheet.Oiling + ". Oil the sealing ring.",
 		Why:    "the first minute dry is the wear of years",
 		Demand: tick("teeth, shaft and seal lubricated"),
 		Needs:  []Condition{is(Distributor, NoneIn), is(Fit, fitted)},

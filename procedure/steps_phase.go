@@ -12,12 +12,12 @@ func (b *builder) settings() []Step {
 	show := []Figure{
 		{"trigger lead", deg(s.Crank.Lead) + " BTDC"}, {"active edge, crank", string(s.Crank.ActiveEdge)},
 		{"spark output", string(g.Output)}, {"dwell", fmt.Sprint(g.Dwell)}, {"delay allowance", fmt.Sprint(k.DelayAllowance)},
-		{"advance at cranking", deg(k.Advance.Cranking)}, {"locked advance", deg(k.Advance.Locked)},
+		{"advance at cranking", setDeg(k.Advance.Cranking)}, {"locked advance", setDeg(k.Advance.Locked)},
 	}
 	if s.Cam.Fitted {
 		show = append(show, Figure{"active edge, cam", string(s.Cam.ActiveEdge)})
 	}
-	allowance, half := float64(k.DelayAllowance), float64(k.DelayStep)/2
+	allowance, half := float64(k.DelayAllowance.Or(0)), float64(k.DelayStep.Or(1))/2
 	return []Step{{
 		ID: "power-up", Part: part, Title: "Battery on, key to run",
 		Text:   "Pickups plugged in. Battery on, key to run, never to crank. Only controller and pickups have power: look that coil and injectors are dead.",
@@ -34,8 +34,8 @@ func (b *builder) settings() []Step {
 		Demand: tick("all entered and stored"),
 		Needs:  []Condition{is(Key, KeyRun), is(CoilPower, Dead), is(Injectors, Dead)},
 		After:  []Effect{to(Settings, Stored)}, Undo: []Effect{to(Settings, Changed)},
-		Again: true,
-		Basis: fmt.Sprintf("lead %s, %s edge, %s, dwell %v, allowance %v, cranking %s, locked %s", deg(s.Crank.Lead), s.Crank.ActiveEdge, g.Output, g.Dwell, k.DelayAllowance, deg(k.Advance.Cranking), deg(k.Advance.Locked)),
+		Again: true, Bar: b.open(),
+		Basis: fmt.Sprintf("lead %s, %s edge, %s, dwell %v, allowance %v, cranking %s, locked %s", deg(s.Crank.Lead), s.Crank.ActiveEdge, g.Output, g.Dwell, k.DelayAllowance, setDeg(k.Advance.Cranking), setDeg(k.Advance.Locked)),
 	}, {
 		ID: "cycle", Part: part, Title: "Power-cycle",
 		Text:   "Key off, wait until the controller is dark, key to run again.",
@@ -73,7 +73,7 @@ func (b *builder) phase() []Step {
 		Text:   b.say("phasing"),
 		Hazard: "Coil and injectors stay dead; nobody touches key or crank.",
 		Why:    "the edge must come exactly at the trigger lead: twice the housing's error is the engine's",
-		Show: []Figure{{"first, past the edge", "with the rotor: " + d.Rotation.FromAbove()}, {"then, slowly", "against the rotor: " + d.Rotation.Opposite().FromAbove()},
+		Show: []Figure{{"begin", "a vane's width with the rotor: " + d.Rotation.FromAbove()}, {"come to the edge", "against the rotor: " + d.Rotation.Opposite().FromAbove()},
 			{"lamp or logic state", fmt.Sprintf("%s → %s", before, after)}},
 		Expect: fmt.Sprintf("crank signal %s → %s while the housing turns against the rotor", before, after),
 		Demand: Demand{Kinds: []ProofKind{Number}, Ask: "crank signal where you stopped, just past the edge", Options: []string{string(jobcard.High), string(jobcard.Low)}, Right: string(after)},

@@ -3,6 +3,7 @@ package procedure
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"phasewright/engine"
 	"phasewright/quantity"
@@ -15,7 +16,7 @@ func starterTurns(more ...Condition) []Condition {
 
 func (b *builder) crank() []Step {
 	part := "Base timing, fuel off"
-	a := b.c.Controller.Advance.Cranking
+	a := b.c.Controller.Advance.Cranking.Or(0) // given, or the settings bar the way
 	tol := float64(b.c.Tolerance)
 	shown, band, known := b.expected()
 	half := band + tol
@@ -73,7 +74,7 @@ func (b *builder) crank() []Step {
 func (b *builder) run() []Step {
 	part := "Fuel on, start"
 	c := b.c
-	locked := c.Controller.Advance.Locked
+	locked := c.Controller.Advance.Locked.Or(0) // given, or the settings bar the way
 	idle, redline := float64(c.Engine.IdleSpeed), float64(c.Engine.Redline)
 	wide := float64(engine.ShaftToCrank(c.Distributor.HousingTravel))
 	out := []Step{{
@@ -119,7 +120,10 @@ func (b *builder) run() []Step {
 	}
 	low := reading("idle", "Read the light at idle", fmt.Sprintf("Speed steady near %v. Read, look away, read again.", c.Engine.IdleSpeed), Band{idle / 2, math.Round(idle*1.6/10) * 10})
 	low.Why, low.After = "the constant error shows here: delay has hardly any angle at idle", []Effect{to(Idle, Yes)}
-	top := b.s.Expect[len(b.s.Expect)-1].RPM
+	top := redline
+	if n := len(b.s.Expect); n > 0 {
+		top = b.s.Expect[n-1].RPM
+	}
 	high := reading("range", "Read through the speed range", b.speeds(), Band{math.Round(top*0.6/10) * 10, redline}, is(Idle, Yes))
 	high.Why, high.After = "an error that grows with speed is signal delay; it shows at the top", []Effect{to(Range, Yes)}
 	high.Demand.Ask = "what the light shows at the highest speed read (every reading goes on the readings page)"
@@ -142,14 +146,18 @@ func (b *builder) speeds() string {
 			text += " " + rpm(e.RPM) + ","
 		}
 	}
-	return text[:len(text)-1] + ". While speed rises the light shows late, while it falls early: wait until it stands."
+	return strings.TrimRight(text, ",:") + ". While speed rises the light shows late, while it falls early: wait until it stands."
 }
 
 func (b *builder) correct() []Step {
 	part := "Correct each error once"
 	d := b.c.Distributor
 	travel := float64(d.HousingTravel)
-	step := float64(b.c.Controller.DelayStep)
+	k := b.c.Controller
+	whole, step := "", k.DelayStep.Or(0)
+	if k.DelayStep.Given() {
+		whole = fmt.Sprintf(", in whole steps of %v", step)
+	}
 	const longest = 2000 // µs; no chain of pickup, wire and driver is slower. From memory
 	return []Step{{
 		ID: "stop", Part: part, Title: "Stop the engine", OnDemand: true,
@@ -176,10 +184,10 @@ func (b *builder) correct() []Step {
 		After:  []Effect{to(Phased, Yes), to(Clamp, Tight)},
 	}, {
 		ID: "allowance", Part: part, Title: "Change the delay allowance", OnDemand: true, Again: true,
-		Text:   fmt.Sprintf("Engine stopped, key to run. Set the allowance that the readings ask for, in whole steps of %v, store it, key off. Timing that falls back as speed rises wants more.", b.c.Controller.DelayStep),
+		Text:   fmt.Sprintf("Engine stopped, key to run. Set the allowance that the readings ask for%s, store it, key off. Timing that falls back as speed rises wants more.", whole),
 		Why:    "an error that grows with speed is the delay's",
-		Show:   []Figure{{"allowance on the card", fmt.Sprint(b.c.Controller.DelayAllowance)}, {"step", fmt.Sprint(b.c.Controller.DelayStep)}},
-		Demand: Demand{Kinds: []ProofKind{Number}, Ask: "delay allowance now set", Unit: "µs", Possible: Band{0, longest}, Passes: Band{0, longest}, Whole: step},
+		Show:   []Figure{{"allowance on the card", fmt.Sprint(k.DelayAllowance)}, {"step", fmt.Sprint(k.DelayStep)}},
+		Demand: Demand{Kinds: []ProofKind{Number}, Ask: "delay allowance now set", Unit: "µs", Possible: Band{0, longest}, Passes: Band{0, longest}, Whole: float64(step), From: float64(k.DelayAllowance.Or(0))},
 		Needs:  []Condition{is(Key, KeyOff), is(Walked, Yes)},
 		During: []Effect{to(Key, KeyRun)},
 		After:  []Effect{to(Allowance, AllowanceStored), to(Key, KeyOff)}, // taken back, it is still whatever was stored: power-cycle and read

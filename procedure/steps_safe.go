@@ -17,7 +17,7 @@ func (b *builder) decide() []Step {
 		After:  []Effect{to(Plan, Yes)},
 	}
 	if n := b.s.Count(sheet.Stop); n > 0 {
-		plan.Bar = b.stops()
+		plan.Bar = Bar{"a set-up sheet without a stop", b.stops(), "change the job card so that the sheet holds no stop"}
 		plan.Branches = []Branch{{If: "the sheet holds a stop", Why: "work begun on it cannot end well", Do: "change what it names on the job card, then read the new sheet", Go: "plan"}}
 	}
 	return []Step{plan}

@@ -68,9 +68,9 @@ func TestStepsFollowTheCard(t *testing.T) {
 			"phase": {"high → low", "against the rotor: clockwise, seen from above the cap"},
 			"wires": {"tower 4 → cylinder 1", "Rotor counterclockwise"},
 		}},
-		{"bluff-hill", "bleed shims cap-on", "cam", map[string][]string{
-			// π·177.8·50/360 = 77.58 mm; 13 teeth: 27.7° and 55.4°
-			"marks": {"77.6 mm along the rim"}, "drop": {"27.7° of the shaft, 55.4° of the crank"}, "shims": {"Lay 2 shims"}, "bleed": {"spark box"}, "coil-off": {"feed off the spark box"},
+		{"gorse-hill", "bleed shims cap-on", "cam", map[string][]string{
+			// π·168.275·57/360 = 83.70 mm; 11 teeth: 32.7° and 65.5°
+			"marks": {"83.7 mm along the rim"}, "drop": {"32.7° of the shaft, 65.5° of the crank"}, "shims": {"Lay 2 shims"}, "bleed": {"spark box"}, "coil-off": {"feed off the spark box"},
 		}},
 		{"tern-single", "wires", "cap-off cap-on bleed cam", map[string][]string{
 			"old-out": {"the new unit needs none"}, "wires": {"Coils to their cylinders"}, "lead": {"counterclockwise, seen from the front"}, "phase": {"low → high"},
@@ -126,7 +126,7 @@ func TestStopBars(t *testing.T) {
 
 // Whatever the test's own predicates call dangerous, some rule forbids, in any plant at all, reachable or not; and no rule can be missed.
 func TestRulesCoverEveryDanger(t *testing.T) {
-	p := orderOf(t, "bluff-hill")
+	p := orderOf(t, "gorse-hill")
 	boxed = true
 	defer func() { boxed = false }()
 	rnd := rand.New(rand.NewPCG(1, 2))

@@ -30,7 +30,7 @@ func passing(p *Procedure, s State, id string) *Proof {
 		}
 		v := (d.Passes.From + d.Passes.To) / 2
 		if d.Whole > 0 {
-			v = math.Floor(v/d.Whole) * d.Whole
+			v = d.From + math.Floor((v-d.From)/d.Whole)*d.Whole
 		}
 		if d.Same != "" {
 			if last := s.Steps[p.at[d.Same]].Proof; last != nil && last.Value != nil {

@@ -73,8 +73,8 @@ func (res *Result) brief() string {
 		return res.Advice[0]
 	}
 	var parts []string
-	if res.Allowance.Set != res.Allowance.Now {
-		parts = append(parts, fmt.Sprintf("set the allowance from %s to %s µs", quantity.Number(res.Allowance.Now, -1), quantity.Number(res.Allowance.Set, -1)))
+	if res.Allowance.Changes() {
+		parts = append(parts, res.Allowance.Do("allowance"))
 	}
 	if res.Housing.Direction != Leave {
 		parts = append(parts, fmt.Sprintf("turn the housing %s %s", degrees(res.Housing.TurnDeg, 1), res.Housing.Direction))
@@ -87,13 +87,13 @@ func (res *Result) brief() string {
 
 // corrections says what to turn and what to set, in a safe order.
 func (res *Result) corrections(set Settings) {
-	changed := res.Allowance.Set != res.Allowance.Now
+	changed := res.Allowance.Changes()
 	if changed || res.Housing.Direction != Leave {
 		res.say("Stop the engine before anything is changed.")
 	}
 	if changed {
-		res.say("Set the delay allowance from %s to %s µs. Then switch the controller off and on and read the setting back.",
-			quantity.Number(res.Allowance.Now, -1), quantity.Number(res.Allowance.Set, -1))
+		do := res.Allowance.Do("delay allowance")
+		res.say("%s%s. Then switch the controller off and on and read the setting back.", strings.ToUpper(do[:1]), do[1:])
 	}
 	if res.Housing.Direction != Leave {
 		view := ""
@@ -177,12 +177,12 @@ func (res *Result) caution(m model, set Settings, rows []Row) {
 		res.warn("no uncertainty of marks, zero mark or tachometer was given: the intervals hold the scatter of the readings alone")
 	}
 	if set.AllowanceStep == 0 {
-		res.warn("the step of the delay allowance was not stated: 1 µs assumed")
+		res.warn("the step of the delay allowance is not given: changes are to the microsecond, set what your controller has nearest to it")
 	}
-	if exact := float64(set.AllowanceNow) + res.Delay.Value; exact < -float64(set.step())/2 && (res.Verdict == Correct || res.Verdict == ReadMore) {
+	if exact := set.allowanceNow() + res.Delay.Value; exact < -float64(set.step())/2 && (res.Verdict == Correct || res.Verdict == ReadMore) {
 		res.warn("the readings ask for an allowance of %s µs, below nothing: 0 is the least, and an error of %s at redline stays", quantity.Number(exact, 0), degrees(float64(res.RoundingDeg), 2))
 	}
-	if k := len(rows); k > 0 && rows[k-1].AllowanceStated && rows[k-1].Allowance != set.AllowanceNow {
+	if k := len(rows); k > 0 && rows[k-1].AllowanceStated && !set.AllowanceOpen && rows[k-1].Allowance != set.AllowanceNow {
 		res.warn("the last reading was taken under an allowance of %s µs, but the present one is given as %s µs: results are for the latter",
 			quantity.Number(float64(rows[k-1].Allowance), -1), quantity.Number(float64(set.AllowanceNow), -1))
 	}

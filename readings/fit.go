@@ -37,9 +37,12 @@ func Fit(rows []Row, set Settings) (*Result, error) {
 	if err := set.Check(); err != nil {
 		return nil, err
 	}
+	if i := lastStated(rows); set.AllowanceOpen && i >= 0 {
+		set.AllowanceNow, set.AllowanceOpen = rows[i].Allowance, false
+	}
 	res := &Result{
 		Offset: Unknown(), Delay: Unknown(), CrankingError: Unknown(),
-		Allowance: Allowance{Now: float64(set.AllowanceNow), Set: float64(set.AllowanceNow)},
+		Allowance: Allow(set.allowanceNow(), 0, 1),
 		Housing:   Housing{Direction: Leave},
 		Outliers:  []int{}, CrankingRows: []int{}, ErrorAt: []ErrorAt{}, Budget: []Line{}, Advice: []string{}, Warnings: []string{},
 		Worst: ErrorAt{Value: math.NaN(), U: math.Inf(1)}, After: ErrorAt{Value: math.NaN(), U: math.Inf(1)},
@@ -338,4 +341,14 @@ func (m *model) spreadCommon(set Settings) {
 		}
 		m.common = append(m.common, r)
 	}
+}
+
+// lastStated is the index of the last row that says under which allowance it was taken, -1 where none does.
+func lastStated(rows []Row) int {
+	for i := len(rows) - 1; i >= 0; i-- {
+		if rows[i].AllowanceStated {
+			return i
+		}
+	}
+	return -1
 }

@@ -10,8 +10,9 @@ import (
 // common practice and marked so.
 func FromCard(card *jobcard.Card) Settings {
 	set := Settings{
-		AllowanceNow:  card.Controller.DelayAllowance,
-		AllowanceStep: card.Controller.DelayStep,
+		AllowanceNow:  card.Controller.DelayAllowance.Or(0),
+		AllowanceOpen: !card.Controller.DelayAllowance.Given(),
+		AllowanceStep: card.Controller.DelayStep.Or(0),
 		Idle:          card.Engine.IdleSpeed,
 		Redline:       card.Engine.Redline,
 		Cranking:      card.Engine.CrankingSpeed,

@@ -100,7 +100,7 @@ func (m *model) crankingError() Interval {
 //
 // The corrections cure the estimates:
 //
-//	allowance: the whole step nearest to c + (τ − c), never below nothing
+//	allowance: changed by the whole steps nearest to τ − c, never to below nothing
 //	housing:   b/2 shaft degrees, with the rotor for b > 0, against it for b < 0
 //
 // On a pass nothing moves. The housing also stays where b is not significant (its interval
@@ -127,7 +127,7 @@ func (m *model) judge(res *Result, set Settings) {
 		return
 	}
 	m.correct(res, set)
-	moves := res.Allowance.Set != res.Allowance.Now || res.Housing.Direction != Leave
+	moves := res.Allowance.Changes() || res.Housing.Direction != Leave
 	cures := math.Abs(res.After.Value)+res.After.U <= res.Tolerance
 	if res.beyondTolerance() || moves && cures && m.commonStops(res) {
 		res.Verdict = Correct
@@ -154,9 +154,8 @@ func (m *model) commonStops(res *Result) bool {
 // correct works out what to set and to turn.
 func (m *model) correct(res *Result, set Settings) {
 	step := float64(set.step())
-	exact := float64(set.AllowanceNow) + res.Delay.Value
-	res.Allowance.Set = max(0, math.Round(exact/step)*step)
-	left := exact - res.Allowance.Set // µs of delay that the whole steps leave over
+	res.Allowance = Allow(float64(res.Allowance.Now), res.Delay.Value, step)
+	left := res.Delay.Value - res.Allowance.Change // µs of delay that the whole steps leave over
 	res.RoundingDeg = Number(perMicrosecond * left * float64(set.Redline))
 	stay := m.after(set, res.Offset.Value, left)
 	turned := m.after(set, 0, left)

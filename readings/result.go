@@ -2,9 +2,11 @@ package readings
 
 import (
 	"encoding/json"
+	"fmt"
 	"math"
 
 	"phasewright/estimate"
+	"phasewright/quantity"
 )
 
 // Verdict is what the readings come to.
@@ -108,10 +110,50 @@ func (v *Interval) UnmarshalJSON(data []byte) error {
 	return nil
 }
 
-// Allowance is the delay allowance now and as it should be set, in µs.
+// Allowance is the delay allowance now and as it should be set, in µs. Now and Set are NaN, null in JSON, where nobody stated
+// what the controller allows; then Change alone says what to do.
 type Allowance struct {
-	Now float64 `json:"now"`
-	Set float64 `json:"set"`
+	Now    Number  `json:"now"`
+	Set    Number  `json:"set"`
+	Change float64 `json:"change"`
+}
+
+// Allow is the allowance changed by the whole steps nearest to what is wanted, µs, never to below nothing. The present one is a
+// value that the controller can hold, so the steps count from there; now is NaN where it is not known.
+func Allow(now, want, step float64) Allowance {
+	a := Allowance{Now: Number(now), Change: math.Round(want/step) * step}
+	if now+a.Change < 0 {
+		a.Change = -math.Floor(now/step) * step
+	}
+	a.Set = Number(now + a.Change)
+	return a
+}
+
+// Changes says whether there is anything to set.
+func (a Allowance) Changes() bool { return a.Change != 0 }
+
+// Do says what to set, of the setting called what: "set the allowance from 85 to 160 µs", or "raise the allowance by 75 µs".
+func (a Allowance) Do(what string) string {
+	if !math.IsNaN(float64(a.Now)) {
+		return fmt.Sprintf("set the %s from %s to %s µs", what, quantity.Number(float64(a.Now), -1), quantity.Number(float64(a.Set), -1))
+	}
+	word := "raise"
+	if a.Change < 0 {
+		word = "lower"
+	}
+	return fmt.Sprintf("%s the %s by %s µs", word, what, quantity.Number(math.Abs(a.Change), -1))
+}
+
+// String is "85 → 160 µs", or "+75 µs" where the present one is not known.
+func (a Allowance) String() string {
+	if !math.IsNaN(float64(a.Now)) {
+		return quantity.Number(float64(a.Now), -1) + " → " + quantity.Number(float64(a.Set), -1) + " µs"
+	}
+	sign := ""
+	if a.Change > 0 {
+		sign = "+"
+	}
+	return sign + quantity.Number(a.Change, -1) + " µs"
 }
 
 // Housing is the turn of the housing that cures the offset.

@@ -71,8 +71,11 @@ func UsualCommon() []Common {
 // Settings is what the readings are judged by.
 type Settings struct {
 	// AllowanceNow is the present delay allowance: results are for it, and rows that name
-	// none were taken under it. AllowanceStep is its smallest step; 0 means 1 µs.
+	// none were taken under it. Where AllowanceOpen is set nobody stated it: the fit counts
+	// from whatever it is and gives the change alone. AllowanceStep is its smallest step; 0
+	// where not known, and then changes are given to the microsecond.
 	AllowanceNow, AllowanceStep quantity.Time
+	AllowanceOpen               bool
 	// HousingNow is where the housing stands now, counted as in Row.Housing, where
 	// HousingNowStated; else it stands as at the last reading.
 	HousingNow       quantity.Shaft
@@ -146,6 +149,14 @@ func (s Settings) confidence() float64 {
 		return 0.95
 	}
 	return s.Confidence
+}
+
+// allowanceNow is the present allowance in µs, or NaN where nobody stated it.
+func (s Settings) allowanceNow() float64 {
+	if s.AllowanceOpen {
+		return math.NaN()
+	}
+	return float64(s.AllowanceNow)
 }
 
 func (s Settings) step() quantity.Time {

@@ -1,6 +1,7 @@
 package readings_test
 
 import (
+	"encoding/json"
 	"math"
 	"slices"
 	"strings"
@@ -219,7 +220,7 @@ func TestAllowanceIsSetInWholeSteps(t *testing.T) {
 	set := boat()
 	set.AllowanceStep = 0
 	res = fit(t, rows, set)
-	if res.Allowance.Set != 177 || !strings.Contains(strings.Join(res.Warnings, " "), "1 µs assumed") {
+	if res.Allowance.Set != 177 || !strings.Contains(strings.Join(res.Warnings, " "), "to the microsecond") {
 		t.Errorf("without a step: set %v, warnings %q", res.Allowance.Set, res.Warnings)
 	}
 	// Never below nothing: timing that runs ahead by 150 µs with 100 allowed.
@@ -298,5 +299,49 @@ func TestAdviceInWords(t *testing.T) {
 	}
 	if strings.Contains(text, "%!") {
 		t.Errorf("badly made advice:\n%s", text)
+	}
+}
+
+// The steps count from the allowance in force, which the controller can hold; where nobody said what that is, the change is given
+// alone. By arithmetic: 100 µs of delay are 6.7 steps of 15, so 105; from 85 down by 100 only five whole steps of 15 are left.
+func TestAllowanceStepsCountFromTheOneInForce(t *testing.T) {
+	for _, c := range []struct {
+		now, want, step, set, change float64
+		says                         string
+	}{
+		{85, 100, 15, 190, 105, "set the allowance from 85 to 190 µs"},
+		{85, -100, 15, 10, -75, "set the allowance from 85 to 10 µs"},
+		{85, 7, 15, 85, 0, ""},
+		{math.NaN(), 100, 15, math.NaN(), 105, "raise the allowance by 105 µs"},
+		{math.NaN(), -100, 15, math.NaN(), -105, "lower the allowance by 105 µs"},
+	} {
+		a := readings.Allow(c.now, c.want, c.step)
+		same := float64(a.Set) == c.set || math.IsNaN(float64(a.Set)) && math.IsNaN(c.set)
+		if !same || a.Change != c.change || a.Changes() != (c.change != 0) || c.says != "" && a.Do("allowance") != c.says {
+			t.Errorf("from %g by %g in steps of %g: %+v, %q", c.now, c.want, c.step, a, a.Do("allowance"))
+		}
+	}
+	e := truth{constant: 0.2, tau: 185}
+	var rows []readings.Row
+	for _, n := range []float64{800, 1600, 2400, 3200} {
+		r := e.row(8, n, 85, 0)
+		r.AllowanceStated = false
+		rows = append(rows, r)
+	}
+	set := boat()
+	set.AllowanceNow, set.AllowanceOpen, set.AllowanceStep = 0, true, 15
+	res := fit(t, rows, set)
+	near(t, "delay left over", res.Delay.Value, 100, 1e-6)
+	if res.Allowance.Change != 105 || !strings.Contains(strings.Join(res.Advice, " "), "Raise the delay allowance by 105 µs.") {
+		t.Errorf("%+v, %q", res.Allowance, res.Advice)
+	}
+	data, err := json.Marshal(res)
+	if err != nil || !strings.Contains(string(data), `"allowance_us":{"now":null,"set":null,"change":105}`) {
+		t.Errorf("%s %v", data, err)
+	}
+	// A row that says under which allowance it was taken settles the matter.
+	rows[3].AllowanceStated = true
+	if res = fit(t, rows, set); res.Allowance.Now != 85 || res.Allowance.Set != 190 {
+		t.Errorf("%+v", res.Allowance)
 	}
 }

@@ -53,14 +53,14 @@ func TestWithdrawnReading(t *testing.T) {
 	}
 }
 
-// The allowance is the card's 100 µs until a correction sets another; a housing turn leaves it alone.
+// The allowance is the card's 85 µs until a correction sets another; a housing turn leaves it alone.
 func TestAllowanceNow(t *testing.T) {
 	s := carded(t)
-	if a := s.job().Allowance(); a != 100 {
+	if a := s.job().Allowance(); a == nil || *a != 85 {
 		t.Errorf("%v on the card", a)
 	}
 	s.and(book.KindCorrectionMade, map[string]any{"allowance_us": 160.0}).and(book.KindCorrectionMade, map[string]any{"housing_deg": 1.0, "direction": readings.WithRotor})
-	if a := s.job().Allowance(); a != 160 {
+	if a := s.job().Allowance(); a == nil || *a != 160 {
 		t.Errorf("%v after the correction", a)
 	}
 }
@@ -199,7 +199,7 @@ func TestMeaningOfSteps(t *testing.T) {
 		kind    book.Kind
 		want    string
 	}{
-		{`{"step":"idle","proof":{"kind":"reading","value":9.5,"rpm":750}}`, book.KindReadingAdded, `{"id":"k","rpm":750,"shown_deg":9.5,"locked_deg":8,"allowance_us":100,"note":"from the order of work"}`},
+		{`{"step":"idle","proof":{"kind":"reading","value":9.5,"rpm":750}}`, book.KindReadingAdded, `{"id":"k","rpm":750,"shown_deg":9.5,"locked_deg":8,"allowance_us":85,"note":"from the order of work"}`},
 		{`{"step":"idle","proof":{"kind":"reading","value":9.5}}`, "", ""},
 		{`{"step":"housing","proof":{"kind":"number","value":1.5}}`, book.KindCorrectionMade, `{"housing_deg":1.5,"direction":"with the rotor","note":"from the order of work"}`},
 		{`{"step":"housing","proof":{"kind":"number","value":-1.5}}`, book.KindCorrectionMade, `{"housing_deg":1.5,"direction":"against the rotor","note":"from the order of work"}`},

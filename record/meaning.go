@@ -25,8 +25,11 @@ func (j *Job) Meaning(e book.Event) (d book.Draft, ok bool, err error) {
 		if p.Proof.RPM == nil {
 			return d, false, nil
 		}
-		a := float64(j.Allowance())
-		body = Reading{ID: e.Key, RPM: *p.Proof.RPM, Shown: value, Locked: float64(j.Card.Controller.Advance.Locked), Allowance: &a, Note: "from the order of work"}
+		locked, given := j.Card.Controller.Advance.Locked.Get()
+		if !given {
+			return d, false, nil // nothing to compare the light with
+		}
+		body = Reading{ID: e.Key, RPM: *p.Proof.RPM, Shown: value, Locked: float64(locked), Allowance: j.Allowance(), Note: "from the order of work"}
 		d.Kind = book.KindReadingAdded
 	case "housing":
 		if value == 0 {

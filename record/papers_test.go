@@ -78,7 +78,7 @@ func TestProofPaper(t *testing.T) {
 		t.Fatal(err)
 	}
 	text := words(p)
-	for _, want := range []string{"1.5° with the rotor", "100 µs", "120 µs", "A. Reed", "run.wav", file.SHA256.String()[:12], s.line.Head.String()[:12], "harbour pilots", "09:10"} {
+	for _, want := range []string{"1.5° with the rotor", "85 µs", "120 µs", "A. Reed", "run.wav", file.SHA256.String()[:12], s.line.Head.String()[:12], "harbour pilots", "09:10"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("the proof does not say %q", want)
 		}

@@ -9,6 +9,7 @@ import (
 
 	"phasewright/book"
 	"phasewright/drawing"
+	"phasewright/jobcard"
 	"phasewright/quantity"
 	"phasewright/report"
 )
@@ -61,15 +62,16 @@ func (j *Job) ProofPaper(files []book.Attachment, export func(io.Writer) error, 
 	if k.Stamp.Export, err = exported(files, export); err != nil {
 		return nil, err
 	}
-	now := float64(j.Card.Controller.DelayAllowance)
+	now := j.Card.Controller.DelayAllowance
 	for _, c := range j.Corrections {
 		when := c.At.Format(minute)
 		if c.Housing != 0 {
 			k.Corrections = append(k.Corrections, report.Correction{When: when, What: "housing", To: quantity.Number(c.Housing, 1) + "° " + c.Direction, By: c.Who})
 		}
 		if c.Allowance != nil {
-			k.Corrections = append(k.Corrections, report.Correction{When: when, What: "delay allowance", From: microseconds(now), To: microseconds(*c.Allowance), By: c.Who})
-			now = *c.Allowance
+			set := jobcard.Set(quantity.Time(*c.Allowance))
+			k.Corrections = append(k.Corrections, report.Correction{When: when, What: "delay allowance", From: microseconds(now), To: microseconds(set), By: c.Who})
+			now = set
 		}
 	}
 	k.Overrides = k.Stamp.Overrides
@@ -80,8 +82,12 @@ func (j *Job) ProofPaper(files []book.Attachment, export func(io.Writer) error, 
 }
 
 // microseconds prints an allowance that stays on one line: its thousands mark does not break.
-func microseconds(v float64) string {
-	return strings.ReplaceAll(quantity.Number(v, 0), "\u2009", "\u202f") + " µs"
+func microseconds(s jobcard.Setting[quantity.Time]) string {
+	v, given := s.Get()
+	if !given {
+		return jobcard.NotGiven
+	}
+	return strings.ReplaceAll(quantity.Number(float64(v), 0), "\u2009", "\u202f") + " µs"
 }
 
 // Overrides are the locks that somebody passed with a written reason: they stay on the record, on every sheet and on every proof. A job whose card can

@@ -53,14 +53,22 @@ func (j *Job) settings(n int) readings.Settings {
 	set := readings.FromCard(j.Card)
 	for _, c := range j.Corrections[:n] {
 		if c.Allowance != nil {
-			set.AllowanceNow = quantity.Time(*c.Allowance)
+			set.AllowanceNow, set.AllowanceOpen = quantity.Time(*c.Allowance), false
 		}
 	}
 	return set
 }
 
-// Allowance is the delay allowance that the controller has now: the card's until a correction changed it. The card must be one that can be used.
-func (j *Job) Allowance() quantity.Time { return j.settings(len(j.Corrections)).AllowanceNow }
+// Allowance is the delay allowance that the controller has now, µs: the card's until a correction changed it; nil where neither says. The card
+// must be one that can be used.
+func (j *Job) Allowance() *float64 {
+	set := j.settings(len(j.Corrections))
+	if set.AllowanceOpen {
+		return nil
+	}
+	now := float64(set.AllowanceNow)
+	return &now
+}
 
 // Pending says whether a correction was made that no reading has tried yet.
 func (j *Job) Pending() bool { return j.tried() < len(j.Corrections) }

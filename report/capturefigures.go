@@ -117,7 +117,7 @@ func timingFigures(t *capture.Timing) []Figure {
 		out = append(out, Figure{name, drawing.Signed(t.Offset.Value, 2) + "°", pm(t.Offset.Expanded(), 2, "°"), ""},
 			Figure{"delay left over", drawing.Signed(t.Delay.Value, 0) + " µs", pm(t.Delay.Expanded(), 0, " µs"), ""})
 		if t.Commanded && t.Withheld == "" && t.Verdict != readings.ReadMore { // more readings first, then a cure
-			out = append(out, Figure{"allowance: now → set", quantity.Number(t.Allowance.Now, -1) + " → " + quantity.Number(t.Allowance.Set, -1) + " µs", "", ""})
+			out = append(out, Figure{"allowance: now → set", t.Allowance.String(), "", ""})
 			turn := Figure{"housing, shaft", "leave", "", ""}
 			if t.Housing.Direction != readings.Leave {
 				turn = Figure{"housing, shaft", quantity.Number(t.Housing.TurnDeg, 2) + "°", t.Housing.Direction, ""}
@@ -193,8 +193,8 @@ func CaptureSays(r *capture.Result) (v drawing.Verdict, word, next string) {
 		if t.Housing.Direction != readings.Leave {
 			do = append(do, fmt.Sprintf("turn the housing %s° of shaft %s", quantity.Number(t.Housing.TurnDeg, 2), t.Housing.Direction))
 		}
-		if t.Allowance.Set != t.Allowance.Now {
-			do = append(do, fmt.Sprintf("set the delay allowance from %s to %s µs, power-cycle, read it back", quantity.Number(t.Allowance.Now, -1), quantity.Number(t.Allowance.Set, -1)))
+		if t.Allowance.Changes() {
+			do = append(do, t.Allowance.Do("delay allowance")+", power-cycle, read it back")
 		}
 		if len(do) == 0 { // less than a step of the allowance and less than a housing can be turned by
 			return drawing.IsStop, captureWord(t.Verdict), "The error is outside its tolerance, but neither housing nor allowance would lessen it: see the findings."

@@ -350,11 +350,11 @@ var strange = []oneStrange{
 	{"sandpiper", "hold 1500 rpm for 3 s", nil, nil},
 	{"sandpiper", "crank 4 s", nil, nil},
 	{"sandpiper", "hold 900 rpm for 0.2 s", nil, nil},
-	{"bluff-hill", "crank 1 s then sweep 1000..5000 rpm in 6 s then crank 2 s then sweep 1000..3000 rpm in 4 s", nil, nil},
+	{"gorse-hill", "crank 1 s then sweep 1000..5000 rpm in 6 s then crank 2 s then sweep 1000..3000 rpm in 4 s", nil, nil},
 	{"heron-ferry", wholeRun, []string{"vane=2deg"}, nil},
 	{"mill-pump", wholeRun, []string{"delay=200us"}, nil},
 	{"tern-single", "crank 2 s then sweep 1000..3000 rpm in 8 s", nil, nil},
-	{"kestrel-v12", "crank 2 s then sweep 900..6000 rpm in 8 s", []string{"worn=1deg"}, nil},
+	{"ember-twelve", "crank 2 s then sweep 900..5500 rpm in 8 s", []string{"worn=1deg"}, nil},
 }
 
 // A result that was kept by an earlier release, or without its drawings, says so instead of drawing noughts.

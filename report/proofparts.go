@@ -91,7 +91,7 @@ func (f *flow) comparison(p *readings.Proof) {
 		{"largest timing error", errorWords(p.Before), errorWords(p.Worst)},
 		line("constant error (housing), crank degrees", func(r *readings.Result) string { return pm(r.Offset, 2) }),
 		line("delay left over, µs", func(r *readings.Result) string { return pm(r.Delay, 0) }),
-		line("delay allowance in force, µs", func(r *readings.Result) string { return quantity.Number(r.Allowance.Now, -1) }),
+		line("delay allowance in force, µs", func(r *readings.Result) string { return figureOf(r.Allowance.Now, -1) }),
 		line("scatter of the readings (sd), degrees", func(r *readings.Result) string { return figureOf(r.ResidualSD, 2) }),
 		line("readings used, set aside", func(r *readings.Result) string {
 			return strconv.Itoa(r.Used) + ", " + strconv.Itoa(len(r.Outliers))

@@ -17,7 +17,7 @@ import (
 	"phasewright/sheet"
 )
 
-var examples = []string{"sandpiper", "bluff-hill", "heron-ferry", "mill-pump", "tern-single", "kestrel-v12"}
+var examples = []string{"sandpiper", "gorse-hill", "heron-ferry", "mill-pump", "tern-single", "ember-twelve"}
 
 // run asks an outside tool. Where it is missing the test is skipped aloud, but fails on
 // the test machine.

@@ -5,6 +5,7 @@ import (
 	"math"
 	"strconv"
 
+	"phasewright/coil"
 	"phasewright/drawing"
 	"phasewright/quantity"
 	"phasewright/sheet"
@@ -107,7 +108,7 @@ func spark(k *sheet.Case, stamp Stamp, dense density) (*flow, error) {
 func SparkReading(k *sheet.Case) []string {
 	p := k.Plan
 	lines := []string{fmt.Sprintf("Strong lines: %s below idle, %s from idle on. Dashed: past what is known, extrapolated. Advance below idle %s, above it %s to %s.",
-		volts(p.CrankingSupply), volts(p.Running), degrees(float64(p.Cranking)), degrees(float64(p.Sparks.Latest)), degrees(float64(p.Sparks.Earliest)))}
+		volts(p.CrankingSupply), volts(p.Running), onStarter(p.Cranking), degrees(float64(p.Sparks.Latest)), degrees(float64(p.Sparks.Earliest)))}
 	if p.Primary != nil {
 		lines = append(lines, fmt.Sprintf("Light lines above idle: the same dwell on %s. The spark in hand is an estimate, so a band: the line is its worst end, full load.", volts(p.CrankingSupply)))
 	}
@@ -117,6 +118,14 @@ func SparkReading(k *sheet.Case) []string {
 		lines = append(lines, "What the spark box delivers is not on the card, so the voltage needed stands in place of the spark in hand: write ignition.box_voltage.")
 	}
 	return lines
+}
+
+// onStarter is the advance while cranking, or the range it may lie in.
+func onStarter(a coil.Band[quantity.Crank]) string {
+	if a.Low == a.High {
+		return degrees(float64(a.Low))
+	}
+	return "not given, " + degrees(float64(a.Low)) + " to " + degrees(float64(a.High)) + " taken"
 }
 
 // Cells is one row of the table beside the chart.

@@ -156,8 +156,8 @@ func TestSparkChartPanels(t *testing.T) {
 		panels []string
 	}{
 		{"sandpiper", nil, []string{"dwell", "coil current", "spark in hand", "rotor overlap"}},
-		{"bluff-hill", nil, []string{"trigger pulse", "voltage the spark needs", "rotor overlap"}},
-		{"bluff-hill", []string{"output: spark box", "output: spark box, box_voltage: 38 kV ± 4 kV"}, []string{"trigger pulse", "spark in hand", "rotor overlap"}},
+		{"gorse-hill", nil, []string{"trigger pulse", "voltage the spark needs", "rotor overlap"}},
+		{"gorse-hill", []string{"output: spark box", "output: spark box, box_voltage: 38 kV ± 4 kV"}, []string{"trigger pulse", "spark in hand", "rotor overlap"}},
 		{"tern-single", nil, []string{"voltage the spark needs"}},
 	} {
 		k := sparkCase(t, c.name, c.swap...)

@@ -27,20 +27,40 @@ func coilItems(c *jobcard.Card, p coil.Plan, fit *coil.Fitted) []Item {
 	return items
 }
 
+// dwellAt is the dwell at a supply: the one that is set, or, where it is not given, what the dwell table has there.
+func dwellAt(p coil.Plan, hot coil.Circuit, supply quantity.Voltage) quantity.Time {
+	if p.Dwell > 0 {
+		return p.Dwell
+	}
+	return p.Primary.DwellTable([]quantity.Voltage{supply})[0].Dwell
+}
+
+// theDwell names the dwell that a sentence speaks of.
+func theDwell(p coil.Plan) string {
+	if p.Dwell > 0 {
+		return fmt.Sprintf("the %v set", p.Dwell)
+	}
+	return "a dwell by the table would"
+}
+
 func chargeItem(c *jobcard.Card, p coil.Plan) Item {
 	k := p.Primary
 	hot, cold := k.Hot(p.Running), k.At(p.Running, 20)
 	need := hot.TimeTo(k.Target)
-	set := hot.After(p.Dwell)
+	dwell := dwellAt(p, hot, p.Running)
+	set := hot.After(dwell)
 	it := Item{
 		ID: "coil_charge", Title: fmt.Sprintf("Dwell to %s", amps(k.Target)), Value: round(need.Milliseconds(), 4), Unit: "ms",
-		Text: fmt.Sprintf("at %v: %s ms with the winding at %v, %s ms cold. The %v set reach %s and store %s mJ (∫ i dλ; ½·L·i² with the unsaturated L would say %s)",
-			p.Running, quantity.Number(need.Milliseconds(), 2), k.Temperature, quantity.Number(cold.TimeTo(k.Target).Milliseconds(), 2), p.Dwell, amps(set.Current),
+		Text: fmt.Sprintf("at %v: %s ms with the winding at %v, %s ms cold; %s reach %s and store %s mJ (∫ i dλ; ½·L·i² with the unsaturated L would say %s)",
+			p.Running, quantity.Number(need.Milliseconds(), 2), k.Temperature, quantity.Number(cold.TimeTo(k.Target).Milliseconds(), 2), theDwell(p), amps(set.Current),
 			quantity.Number(1e3*float64(set.Stored), 0), quantity.Number(500*float64(k.Iron.Inductance(0))*float64(set.Current)*float64(set.Current), 0)),
 		Formula: "supply less driver drop less R × current = L(current) × rise of current; " + fmt.Sprint(k.Iron) + "; copper + 0.393 % a kelvin (IEC 60028, from memory)",
-		Inputs: from(c, "ignition.dwell", p.Dwell, "ignition.supply", p.Running, "coil.resistance", k.Resistance, "coil.inductance", c.Coil.Inductance, "coil.wiring", k.Wiring,
+		Inputs: from(c, "ignition.dwell", c.Ignition.Dwell, "ignition.supply", p.Running, "coil.resistance", k.Resistance, "coil.inductance", c.Coil.Inductance, "coil.wiring", k.Wiring,
 			"coil.driver_drop", k.DriverDrop, "coil.temperature", k.Temperature, "coil.target", k.Target),
 		Ignored: "a coil that is never charged misfires at the load or speed that needs it most",
+	}
+	if !c.Ignition.Dwell.Given() {
+		it.Because = "the dwell that the controller holds is not given; judged as if it were what the target needs"
 	}
 	switch {
 	case math.IsInf(float64(need), 1):
@@ -50,6 +70,8 @@ func chargeItem(c *jobcard.Card, p coil.Plan) Item {
 		it.Verdict, it.Because = Stop, fmt.Sprintf("the dwell set reaches only %s of %s: set %s ms", amps(set.Current), amps(k.Target), quantity.Number(need.Milliseconds(), 2))
 	case set.Current < 0.97*k.Target:
 		it.Verdict, it.Because = Caution, fmt.Sprintf("the dwell set falls short: %s of %s; %s ms would reach it", amps(set.Current), amps(k.Target), quantity.Number(need.Milliseconds(), 2))
+	case !c.Ignition.Dwell.Given():
+		it.Verdict, it.Because = Caution, "the dwell that the controller holds is not given: read it there, and set what the target needs"
 	default:
 		it.Verdict, it.Because = Fine, "the dwell set reaches the target hot"
 	}
@@ -97,13 +119,13 @@ func crankingDwell(c *jobcard.Card, p coil.Plan) Item {
 	need, got := hot.TimeTo(k.Target), p.CrankingRow()
 	it := Item{
 		ID: "dwell_cranking", Title: fmt.Sprintf("Coil current at cranking on %v", p.CrankingSupply), Value: round(float64(got.Current), 3), Unit: "A",
-		Text:    fmt.Sprintf("the %v set reach %s; the target needs %s ms there", p.Dwell, amps(got.Current), quantity.Number(need.Milliseconds(), 2)),
-		Formula: "as for the dwell to the target, at the cranking supply", Inputs: from(c, "ignition.cranking_supply", p.CrankingSupply, "ignition.dwell", p.Dwell, "coil.target", k.Target),
+		Text:    fmt.Sprintf("%s reach %s; the target needs %s ms there", theDwell(p), amps(got.Current), quantity.Number(need.Milliseconds(), 2)),
+		Formula: "as for the dwell to the target, at the cranking supply", Inputs: from(c, "ignition.cranking_supply", p.CrankingSupply, "ignition.dwell", c.Ignition.Dwell, "coil.target", k.Target),
 		Verdict: Fine, Because: "a start needs less than full load does; the spark at cranking is judged on its own line",
 		Ignored: "starts well on the bench supply and not on a cold morning",
 	}
 	if math.IsInf(float64(need), 1) {
-		it.Text = fmt.Sprintf("the %v set reach %s; no dwell reaches the target there, %s is all that flows", p.Dwell, amps(got.Current), amps(hot.Final()))
+		it.Text = fmt.Sprintf("%s reach %s; no dwell reaches the target there, %s is all that flows", theDwell(p), amps(got.Current), amps(hot.Final()))
 	}
 	if got.Current < k.Target*0.7 {
 		it.Verdict, it.Because = Caution, "less than seven tenths of the target: let the controller lengthen the dwell as supply falls (dwell table)"
@@ -136,11 +158,11 @@ func driverItem(c *jobcard.Card, p coil.Plan) Item {
 	k := p.Primary
 	const full = 14.8 // V; a charging system at its highest, common practice
 	supply := max(p.Running, full)
-	i := k.At(supply, 20).CurrentAt(min(p.Dwell, p.Share.Fits(p.Idle, k.OffTime)))
+	i := k.At(supply, 20).CurrentAt(min(dwellAt(p, k.Hot(supply), supply), p.Share.Fits(p.Idle, k.OffTime)))
 	it := Item{
 		ID: "driver_current", Title: "Most the driver sees", Value: round(float64(i), 3), Unit: "A",
 		Text:    fmt.Sprintf("%s at idle with the coil cold and %v; the driver may carry %s", amps(i), supply, amps(k.DriverLimit)),
-		Formula: "charge at the highest supply (14.8 V, common practice, or the running supply) with the winding at 20 °C", Inputs: from(c, "coil.driver_limit", k.DriverLimit, "ignition.dwell", p.Dwell),
+		Formula: "charge at the highest supply (14.8 V, common practice, or the running supply) with the winding at 20 °C", Inputs: from(c, "coil.driver_limit", k.DriverLimit, "ignition.dwell", c.Ignition.Dwell),
 		Verdict: Fine, Because: "below the driver's limit", Ignored: "a driver that is overrun fails shorted, and then the coil stays on",
 	}
 	if k.DriverLimit > 0 && i > k.DriverLimit {
@@ -155,15 +177,16 @@ func driverItem(c *jobcard.Card, p coil.Plan) Item {
 func heatItem(c *jobcard.Card, p coil.Plan) Item {
 	k := p.Primary
 	hot := k.Hot(p.Running)
-	peak := min(p.Share.SpeedFor(p.Dwell, k.OffTime), p.Redline) // heat grows up to where the dwell no longer fits, then falls
-	worst := k.LoadAt(hot, p.Share, peak, p.Dwell)
+	dwell := dwellAt(p, hot, p.Running)
+	peak := min(p.Share.SpeedFor(dwell, k.OffTime), p.Redline) // heat grows up to where the dwell no longer fits, then falls
+	worst := k.LoadAt(hot, p.Share, peak, dwell)
 	r := k.ReachAt(hot, p.Share, p.Dwell)
 	all := worst.Heat()
 	it := Item{
 		ID: "coil_heat", Title: "Coil heat", Value: round(float64(worst.Copper), 2), Unit: "W",
 		Text: fmt.Sprintf("%s W in the winding at %s, where it is hottest (%s to %s W with what the spark does not take); %s drawn by each coil on average, %s W in its driver; the coil stands %v",
 			quantity.Number(float64(worst.Copper), 1), rpm(peak), quantity.Number(float64(all.Low), 1), quantity.Number(float64(all.High), 1), amps(worst.Mean), quantity.Number(float64(worst.Driver), 1), k.HeatLimit),
-		Formula: "winding resistance × ∫ i² dt over a charge × sparks a second", Inputs: from(c, "coil.heat_limit", k.HeatLimit, "coil.temperature", k.Temperature, "ignition.dwell", p.Dwell),
+		Formula: "winding resistance × ∫ i² dt over a charge × sparks a second", Inputs: from(c, "coil.heat_limit", k.HeatLimit, "coil.temperature", k.Temperature, "ignition.dwell", c.Ignition.Dwell),
 		Verdict: Fine, Because: "below what the coil stands", Ignored: "a coil that cooks leaks oil or resin, loses spark hot and fails far from home",
 	}
 	switch {
@@ -193,19 +216,29 @@ func fitItem(c *jobcard.Card, p coil.Plan, f *coil.Fitted) Item {
 
 // boxItems say what dwell means for a spark box.
 func boxItems(c *jobcard.Card, p coil.Plan) []Item {
+	pulse := c.Ignition.BoxPulse
+	it := Item{
+		ID: "box_trigger", Title: "Trigger pulse of the spark box", Value: math.NaN(), Unit: "rpm",
+		Text:    fmt.Sprintf("a spark box charges itself: dwell is only the width of its trigger pulse, %v; its maker's least %v, most %v, pause %v", c.Ignition.Dwell, pulse.Least, pulse.Most, pulse.Rest),
+		Formula: "shortest interval ÷ (6 × trigger width)", Verdict: Fine,
+		Inputs:  from(c, "ignition.dwell", c.Ignition.Dwell, "ignition.box_pulse_least", pulse.Least, "ignition.box_pulse_most", pulse.Most, "ignition.box_pulse_rest", pulse.Rest, "engine.redline", p.Redline),
+		Because: "it keeps what the box's maker states, up to the redline", Ignored: "a pulse too narrow is not seen, and pulses that run together are one: the box fires no more",
+	}
+	if p.Box.Width == 0 {
+		it.Verdict, it.Because = Caution, "its width is not given: read it in the controller, and set what the box's maker asks for"
+		return []Item{it}
+	}
 	full := p.Box.Full(p.Share)
 	at := p.Box.At(p.Share, p.Redline)
-	it := Item{
-		ID: "box_trigger", Title: fmt.Sprintf("Trigger pulse fills the interval at %s", rpm(full)), Value: round(float64(full), 0), Unit: "rpm",
-		Text:    fmt.Sprintf("a spark box charges itself: dwell %v is only the width of its trigger pulse. At the redline it %v", p.Box.Width, at),
-		Formula: "shortest interval ÷ (6 × trigger width)", Inputs: from(c, "ignition.dwell", p.Box.Width, "engine.redline", p.Redline), Verdict: Fine,
-		Because: "1.8 to 2.0 ms is common practice, and it leaves a gap between pulses up to the redline", Ignored: "pulses that run together are one pulse: the box fires no more",
-	}
-	switch at {
-	case coil.TriggerMerges, coil.TriggerCrowded:
+	it.Title, it.Value = fmt.Sprintf("Trigger pulse fills the interval at %s", rpm(full)), round(float64(full), 0)
+	it.Text += fmt.Sprintf(". At the redline it %v", at)
+	switch {
+	case at == coil.TriggerMerges, at == coil.TriggerCrowded:
 		it.Verdict, it.Because = Stop, fmt.Sprintf("%v at the redline; shorten the pulse as far as the box's maker allows", at)
-	case coil.TriggerNarrow, coil.TriggerWide:
-		it.Verdict, it.Because = Caution, "common practice is 1.8 to 2.0 ms: ask the box's maker"
+	case at == coil.TriggerNarrow, at == coil.TriggerWide:
+		it.Verdict, it.Because = Caution, "it does not keep what the box's maker states: set a width within that"
+	case !pulse.Least.Given() || !pulse.Most.Given():
+		it.Verdict, it.Because = Caution, "what the box's maker asks for is not given: look it up, and write it on the card"
 	}
 	return []Item{it}
 }

@@ -12,15 +12,21 @@ import (
 // crankingItems predicts what the light shows on the starter: the crank slows and speeds within each firing interval, and the controller plans with
 // the mean of the last one.
 func crankingItems(c *jobcard.Card, s *Sheet) []Item {
-	a := c.Controller.Advance.Cranking
+	a, given := c.Controller.Advance.Cranking.Get()
 	it := Item{
 		ID: "cranking_bias", Title: "Light while cranking", Unit: "crank ° BTDC",
 		Formula: "torque balance of compression, inertia, friction and starter through the controller's timing law",
-		Inputs: from(c, "controller.advance.cranking", a, "engine.cranking_speed", c.Engine.CrankingSpeed, "engine.inertia", c.Engine.Inertia, "engine.compression_ratio", c.Engine.CompressionRatio,
+		Inputs: from(c, "controller.advance.cranking", c.Controller.Advance.Cranking, "engine.cranking_speed", c.Engine.CrankingSpeed, "engine.inertia", c.Engine.Inertia, "engine.compression_ratio", c.Engine.CompressionRatio,
 			"signals.crank.lead", c.Signals.Crank.Lead),
 		Ignored: "turning the housing until the cranking reading is exact builds this error into the running engine",
 	}
-	bias, err := cranking.FromCard(c).Bias(cranking.DefaultSpread())
+	if !given {
+		it.Value, it.Verdict = math.NaN(), Caution
+		it.Text = "cannot be told: the advance that the controller commands on the starter is not given"
+		it.Because = "read it in the controller and write controller.advance.cranking; until then do not turn the housing for a cranking reading"
+		return []Item{it}
+	}
+	bias, err := cranking.FromCard(c, a).Bias(cranking.DefaultSpread())
 	if err != nil {
 		it.Value, it.Verdict = math.NaN(), Caution
 		it.Text, it.Because = "cannot be predicted: "+err.Error(), "look at cranking speed, inertia and compression on the card; until then do not turn the housing for a cranking reading"

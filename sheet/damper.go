@@ -22,18 +22,19 @@ func marks(c *jobcard.Card) []Mark {
 	var out []Mark
 	seen := map[quantity.Crank]int{}
 	for _, m := range []struct {
-		name  string
-		angle quantity.Crank
-	}{{"trigger lead", c.Signals.Crank.Lead}, {"cranking advance", a.Cranking}, {"locked advance", a.Locked}, {"largest advance", a.Max}} {
-		if i, again := seen[m.angle]; again {
+		name string
+		at   jobcard.Setting[quantity.Crank]
+	}{{"trigger lead", jobcard.Set(c.Signals.Crank.Lead)}, {"cranking advance", a.Cranking}, {"locked advance", a.Locked}, {"largest advance", jobcard.Set(a.Max)}} {
+		angle, given := m.at.Get()
+		if i, again := seen[angle]; again && given {
 			out[i].Name += ", " + m.name
 			continue
 		}
-		if m.angle == 0 {
-			continue // the zero mark itself
+		if !given || angle == 0 {
+			continue // 0 is the zero mark itself
 		}
-		seen[m.angle] = len(out)
-		out = append(out, layOut(c, m.name, m.angle))
+		seen[angle] = len(out)
+		out = append(out, layOut(c, m.name, angle))
 	}
 	return out
 }

@@ -100,6 +100,9 @@ func landings(c *jobcard.Card, g distributor.Gear) Item {
 	return it
 }
 
+// Oiling is what there is to say of oil on the teeth: its makers know.
+const Oiling = "Oil the teeth as the makers of cam and gear say; where the engine will stand before it runs, with a lubricant that stays on"
+
 func material(c *jobcard.Card) Item {
 	d := c.Distributor
 	verdict, reason := distributor.Pair(d.GearMaterial, d.CamMaterial)
@@ -119,7 +122,7 @@ func material(c *jobcard.Card) Item {
 	if d.GearTeeth == 0 && c.Assumed("distributor.gear_material") {
 		it.Verdict, it.Text, it.Because = Fine, "no gear of its own", "a tongue drives the unit"
 	}
-	it.Text += ". Lubricate before it turns: motor oil where the engine starts at once, assembly lubricant (moly) where it will stand"
+	it.Text += ". " + Oiling
 	return it
 }
 
@@ -134,19 +137,19 @@ func seat(c *jobcard.Card) Item {
 	}
 	switch {
 	case errors.Is(err, distributor.ErrEngagement):
-		it.Verdict, it.Text, it.Because = Stop, err.Error(), "have the housing machined; do not fit it like this"
+		it.Verdict, it.Text, it.Because = Stop, err.Error(), "do not fit it like this: seat or drive have to be machined, or another unit taken"
 	case err != nil:
 		it.Verdict, it.Text, it.Because = Stop, err.Error(), "the stack cannot be worked out"
 	case st.Count == 0 && c.Assumed("distributor.seat_gap"):
 		it.Verdict, it.Text, it.Because = Caution, "try it dry, without the clamp: the flange must seat by the unit's own weight", "no dry fit is on the card; a decked block or a milled head lowers the seat. Write distributor.seat_gap"
 	case st.Count == 0:
 		it.Text, it.Because = "the flange seats in the dry fit; no shims", "no gap was found"
-	case st.Count > 2:
-		it.Verdict, it.Because = Caution, "more than two gaskets is not common practice: have the housing machined"
-		it.Text = shims(st)
 	default:
 		it.Verdict, it.Because = Caution, "the shaft bottoms before the flange seats: never pull it down with the clamp"
 		it.Text = shims(st)
+		if d.GearEngagement == 0 {
+			it.Because += "; how far the unit may be lifted before its gears engage too little is not on the card: measure it first"
+		}
 	}
 	return it
 }

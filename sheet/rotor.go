@@ -41,7 +41,7 @@ func rotorItems(c *jobcard.Card, _ *Sheet) []Item {
 		return []Item{unusable("rotor_sweep", "Rotor and cap", err)}
 	}
 	k := c.Controller
-	s := distributor.Sparks{Lead: c.Signals.Crank.Lead, Latest: k.Advance.Min, Earliest: k.Advance.Max, NetDelay: k.SignalDelay - k.DelayAllowance}
+	s := distributor.Sparks{Lead: c.Signals.Crank.Lead, Latest: k.Advance.Min, Earliest: k.Advance.Max, NetDelay: netDelay(c)}
 	w := r.Sweep(s, c.Engine.Redline)
 	if slow := r.Sweep(s, c.Engine.IdleSpeed); slow.InHand < w.InHand { // a net delay moves the tip with speed
 		w = slow
@@ -147,12 +147,17 @@ func crossfireItem(c *jobcard.Card) Item {
 
 func correctionItem(c *jobcard.Card) Item {
 	n := c.Engine.Redline
-	step := distributor.Correction{Allowance: c.Controller.DelayStep}.At(n)
+	change, given := c.Controller.DelayStep.Get()
+	what := fmt.Sprintf("One step of allowance (%v)", change)
+	if !given {
+		change, what = 10, "10 µs more allowance"
+	}
+	step := distributor.Correction{Allowance: change}.At(n)
 	lead := distributor.Correction{Lead: 1}.At(n)
 	return Item{
 		ID: "rotor_corrections", Title: "What corrections do to the rotor", Value: round(float64(lead.Tip), 3), Unit: "shaft ° for 1° of lead setting",
-		Text: fmt.Sprintf("turning the housing moves pickup and cap together: timing changes by twice the turn, the tip against the cap not at all. 1° more lead setting: spark 1° later, tip %s on. One step of allowance (%v) at %v: tip %s back. "+
-			"A housing turn made good by the lead setting moves the tip by the whole turn", shaft(lead.Tip), c.Controller.DelayStep, n, quantity.Number(-float64(step.Tip), 2)+"°"),
+		Text: fmt.Sprintf("turning the housing moves pickup and cap together: timing changes by twice the turn, the tip against the cap not at all. 1° more lead setting: spark 1° later, tip %s on. %s at %v: tip %s back. "+
+			"A housing turn made good by the lead setting moves the tip by the whole turn", shaft(lead.Tip), what, n, quantity.Number(-float64(step.Tip), 2)+"°"),
 		Formula: "tip = place at the edge + (lead setting − advance + 6 × rpm × net delay) ÷ 2", Inputs: from(c, "controller.delay_step", c.Controller.DelayStep, "engine.redline", n),
 		Verdict: Fine, Because: "for checking again after a change", Ignored: "a change of lead setting is taken for a change of timing alone",
 	}

@@ -52,9 +52,9 @@ func phasing(c *jobcard.Card) Item {
 	}
 	it := Item{
 		ID: "phasing", Title: "Phasing the housing", Value: float64(p.Lead), Unit: "crank ° BTDC", Verdict: Fine,
-		Text: fmt.Sprintf("engine at %s BTDC on cylinder %d's compression stroke, come to only in running direction. Turn the housing with the rotor (%s) well past the edge, then slowly back against it: where the crank signal goes from %s to %s is the edge; stop there and tighten",
-			deg(p.Lead), c.Engine.FiringOrder[0], c.Distributor.Rotation.FromAbove(), before, after),
-		Because: "the housing turned against the rotor meets the edges in the order of a running engine and from the same side of the backlash",
+		Text: fmt.Sprintf("with the engine at %s BTDC on cylinder %d's compression stroke, reached in running direction, the crank signal must change from %s to %s just as the housing, turned against the rotor (%s), comes to its place. Begin further with the rotor than a vane is wide",
+			deg(p.Lead), c.Engine.FiringOrder[0], before, after, c.Distributor.Rotation.Opposite().FromAbove()),
+		Because: "turned against the rotor, the housing meets the edges as a running engine does, and with the slack of the drive on the same side",
 		Formula: "the active edge must arrive exactly at the trigger lead",
 		Inputs:  from(c, "signals.crank.lead", p.Lead, "signals.crank.active_edge", p.ActiveEdge, "distributor.rotation", c.Distributor.Rotation.FromAbove()),
 		Ignored: "the whole timing is off by twice the housing's error, at every speed",

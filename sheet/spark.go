@@ -27,9 +27,9 @@ func SparkPlan(c *jobcard.Card) (p coil.Plan, fit *coil.Fitted, ok bool, err err
 		return p, nil, false, err
 	}
 	if c.Ignition.Output == jobcard.SparkBox {
-		b := coil.UsualBox(c.Ignition.Dwell)
-		b.Rest = offTime(c)
-		p.Box, p.BoxVolts = &b, boxVolts(c.Ignition.BoxVoltage)
+		pulse := c.Ignition.BoxPulse
+		p.Box = &coil.Box{Width: c.Ignition.Dwell.Or(0), Shortest: pulse.Least.Or(0), Longest: pulse.Most.Or(0), Rest: pulse.Rest.Or(0)}
+		p.BoxVolts = boxVolts(c.Ignition.BoxVoltage)
 		return p, nil, true, p.Check()
 	}
 	if !c.Coil.Stated {
@@ -58,12 +58,12 @@ func boxVolts(m quantity.Measured[quantity.Voltage]) coil.Band[quantity.Voltage]
 func wayPlan(c *jobcard.Card) (p coil.Plan, err error) {
 	k := c.Controller
 	p = coil.Plan{
-		Dwell: c.Ignition.Dwell,
+		Dwell: c.Ignition.Dwell.Or(0), // not given: as the dwell table has it
 		Cylinder: coil.Cylinder{Crank: c.SliderCrank(), Ratio: c.Engine.CompressionRatio, Inlet: c.Engine.InletPressure,
 			Charge: c.Engine.ChargeTemperature, Polytropic: coil.UsualExponent},
 		Plug:     c.Ignition.PlugGap,
-		Sparks:   distributor.Sparks{Lead: c.Signals.Crank.Lead, Latest: k.Advance.Min, Earliest: k.Advance.Max, NetDelay: k.SignalDelay - k.DelayAllowance},
-		Cranking: k.Advance.Cranking, CrankingSpeed: c.Engine.CrankingSpeed, CrankingSupply: c.Ignition.CrankingSupply, Running: c.Ignition.Supply,
+		Sparks:   distributor.Sparks{Lead: c.Signals.Crank.Lead, Latest: k.Advance.Min, Earliest: k.Advance.Max, NetDelay: netDelay(c)},
+		Cranking: commandedOnStarter(k.Advance), CrankingSpeed: c.Engine.CrankingSpeed, CrankingSupply: c.Ignition.CrankingSupply, Running: c.Ignition.Supply,
 		Idle: c.Engine.IdleSpeed, Redline: c.Engine.Redline,
 	}
 	switch c.Ignition.Coils {
@@ -81,6 +81,14 @@ func wayPlan(c *jobcard.Card) (p coil.Plan, err error) {
 		p.Rotor = &r
 	}
 	return p, nil
+}
+
+// commandedOnStarter is the advance while cranking, or the whole range where it is not given.
+func commandedOnStarter(a jobcard.Advance) coil.Band[quantity.Crank] {
+	if v, given := a.Cranking.Get(); given {
+		return coil.Exactly(v)
+	}
+	return coil.Band[quantity.Crank]{Low: a.Min, High: a.Max}
 }
 
 func primaryOf(c *jobcard.Card) (coil.Primary, *coil.Fitted, error) {
@@ -230,7 +238,7 @@ func demandItems(c *jobcard.Card, p coil.Plan) []Item {
 func crankingMargin(c *jobcard.Card, p coil.Plan, in []Input) Item {
 	row := p.CrankingRow()
 	it := marginItem(p, "spark_cranking", fmt.Sprintf("Spark at cranking on %v", p.CrankingSupply), row, "cranking",
-		append(from(c, "ignition.cranking_supply", p.CrankingSupply, "controller.advance.cranking", p.Cranking), in...))
+		append(from(c, "ignition.cranking_supply", p.CrankingSupply, "controller.advance.cranking", c.Controller.Advance.Cranking), in...))
 	if p.Primary == nil {
 		it.Because += "; taken that the box gives its full voltage on a weak battery, which its maker must say"
 		if it.Verdict == Fine {

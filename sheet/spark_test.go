@@ -72,8 +72,8 @@ func TestSparkItemsByHand(t *testing.T) {
 			t.Errorf("%s: %+v, want %g", c.id, it, c.want)
 		}
 	}
-	// common practice: a 1.9 ms trigger on an eight fills 90° at 90/(6·1.9 ms) = 7895 rpm
-	if it := sparkOf(t, "bluff-hill").Item("box_trigger"); it == nil || math.Abs(it.Value-7895) > 0.5 {
+	// a 1.4 ms trigger on an eight fills 90° at 90/(6·1.4 ms) = 10714 rpm
+	if it := sparkOf(t, "gorse-hill").Item("box_trigger"); it == nil || math.Abs(it.Value-10714) > 0.5 {
 		t.Errorf("box_trigger: %+v", it)
 	}
 }
@@ -100,11 +100,17 @@ func TestSparkVerdicts(t *testing.T) {
 		{"warm", "sandpiper", []string{"target: 7 A", "target: 7 A, heat_limit: 12 W"}, "coil_heat", Caution, "may pass"},
 		{"cool", "sandpiper", nil, "coil_heat", Fine, ""},
 		{"fit", "heron-ferry", nil, "coil_fit", Fine, "runs through the points"},
-		{"fit with a bad point", "heron-ferry", []string{"[2 ms, 4.0 A]", "[2 ms, 5.2 A]"}, "coil_fit", Caution, "measure again"},
+		{"fit with a bad point", "heron-ferry", []string{"[2 ms, 3.9 A]", "[2 ms, 5.1 A]"}, "coil_fit", Caution, "measure again"},
 		{"no coil", "tern-single", nil, "coil_charge", Caution, "write the coil section"},
 		{"demand without a coil", "tern-single", nil, "spark_demand", Fine, "band"},
-		{"spark box, maker's figure wanted", "bluff-hill", nil, "spark_demand", Caution, "maker's figure"},
-		{"trigger merges", "bluff-hill", []string{"dwell: 1.9 ms", "dwell: 2.0 ms", "redline: 6800 rpm", "redline: 7500 rpm"}, "box_trigger", Stop, "shorten"}, // common practice: 2.0 ms fills an eight's interval at 7500 rpm
+		{"spark box, maker's figure wanted", "gorse-hill", nil, "spark_demand", Caution, "maker's figure"},
+		{"trigger merges", "gorse-hill", []string{"dwell: 1.4 ms", "dwell: 2.0 ms", "redline: 6600 rpm", "redline: 7500 rpm"}, "box_trigger", Stop, "shorten"}, // 2.0 ms fill an eight's interval at 7500 rpm
+		{"trigger as its maker states", "gorse-hill", nil, "box_trigger", Fine, "maker states"},
+		{"trigger wider than its maker states", "gorse-hill", []string{"box_pulse_most: 3 ms", "box_pulse_most: 1.2 ms"}, "box_trigger", Caution, "wider than the box's maker allows"},
+		{"trigger narrower than its maker states", "gorse-hill", []string{"box_pulse_least: 0.8 ms", "box_pulse_least: 1.6 ms"}, "box_trigger", Caution, "narrower than the box answers to"},
+		{"trigger's limits not given", "gorse-hill", []string{"box_pulse_least: 0.8 ms, ", ""}, "box_trigger", Caution, "look it up"},
+		{"trigger not given", "gorse-hill", []string{"dwell: 1.4 ms, ", ""}, "box_trigger", Caution, "read it in the controller"},
+		{"dwell not given", "sandpiper", []string{"dwell: 3.2 ms, ", ""}, "coil_charge", Caution, "not given"},
 		{"hopeless gap", "sandpiper", []string{"plug_gap: 0.8 mm", "plug_gap: 2.9 mm", "target: 7 A", "target: 7 A, secondary_capacitance: 500 pF"}, "spark_margin", Stop, "less plug gap"},
 		{"plenty", "sandpiper", []string{"plug_gap: 0.8 mm", "plug_gap: 0.5 mm"}, "spark_margin", Fine, ""},
 		{"weak battery says what more dwell does", "sandpiper", nil, "spark_cranking", Caution, "lengthened to 4.87 ms"},
@@ -112,9 +118,9 @@ func TestSparkVerdicts(t *testing.T) {
 		{"rotor not measured", "sandpiper", nil, "rotor_sweep", Caution, "not measured"},
 		{"rotor misses at one end", "sandpiper", []string{"tower_for_no1: 4", "tower_for_no1: 4, rotor_offset: -5 deg"}, "rotor_sweep", Stop, "2.0° the tip may have left"},
 		{"rotor a little off", "sandpiper", []string{"tower_for_no1: 4", "tower_for_no1: 4, rotor_offset: -16 deg"}, "rotor_centre", Caution, "5.0° away"},
-		{"tip too narrow for the range", "kestrel-v12", []string{"rotor_tip: 8 mm", "rotor_tip: 6 mm"}, "rotor_centre", Caution, "wider tip"},
+		{"tip too narrow for the range", "ember-twelve", []string{"rotor_tip: 8 mm", "rotor_tip: 6 mm"}, "rotor_centre", Caution, "wider tip"},
 		{"tip faces two terminals", "sandpiper", []string{"rotor_tip: 9 mm", "rotor_tip: 24 mm"}, "rotor_sweep", Stop, "faces two terminals"},
-		{"crossfire on a small cap", "kestrel-v12", nil, "crossfire", Caution, "cap dry"},
+		{"crossfire on a small cap", "ember-twelve", nil, "crossfire", Caution, "cap dry"},
 		{"crossfire far off", "mill-pump", nil, "crossfire", Fine, "tracks"},
 	} {
 		s := sparkOf(t, c.card, c.swap...)
@@ -159,7 +165,7 @@ func TestDecisionChartOfCards(t *testing.T) {
 	if at, _ := chart.Lines[0].At(180); at.Limit != coil.DwellShort {
 		t.Errorf("at cranking the dwell set is too short, the chart says %q", at.Limit)
 	}
-	if chart, ok, err = DecisionChart(sparkCard(t, "bluff-hill"), 50); err != nil || !ok || chart.Lines[0].Points[0].Current != 0 {
+	if chart, ok, err = DecisionChart(sparkCard(t, "gorse-hill"), 50); err != nil || !ok || chart.Lines[0].Points[0].Current != 0 {
 		t.Error("spark box", ok, err)
 	}
 	if _, ok, err = DecisionChart(sparkCard(t, "tern-single"), 50); err != nil || ok {

@@ -12,27 +12,70 @@ import (
 
 func timingItems(c *jobcard.Card, s *Sheet) []Item {
 	s.Dwell = dwellWindow(c)
-	return []Item{lead(c), delay(c), acceleration(c), dwell(c, s.Dwell)}
+	items := []Item{lead(c), delay(c), acceleration(c), dwell(c, s.Dwell)}
+	if it, open := openSettings(c); open {
+		items = append(items, it)
+	}
+	return items
+}
+
+// openSettings names what belongs to the controller and is not on the card, with what cannot be told without it.
+func openSettings(c *jobcard.Card) (Item, bool) {
+	k := c.Controller
+	var names []string
+	var in []Input
+	for _, x := range []struct {
+		path, name, lost string
+		given            bool
+	}{
+		{"controller.advance.cranking", "advance on the starter", "what the light must show there", k.Advance.Cranking.Given()},
+		{"controller.advance.locked", "locked advance", "what the light must show from idle to redline", k.Advance.Locked.Given()},
+		{"controller.delay_allowance", "delay allowance", "what it must be set to", k.DelayAllowance.Given()},
+		{"controller.delay_step", "step of the allowance", "what rounding to it leaves", k.DelayStep.Given()},
+		{"ignition.dwell", "dwell", "whether it fits and charges the coil", c.Ignition.Dwell.Given()},
+	} {
+		if !x.given {
+			names = append(names, fmt.Sprintf("%s (%s)", x.name, x.lost))
+			in = append(in, from(c, x.path, jobcard.NotGiven)...)
+		}
+	}
+	return Item{
+		ID: "open_settings", Title: fmt.Sprintf("To be read in the controller: %d", len(names)), Value: float64(len(names)), Unit: "not given", Verdict: Caution,
+		Text:    "not on the card, and so not told: " + strings.Join(names, "; "),
+		Because: "every controller has its own: read these in yours and write them on the card",
+		Formula: "none: these belong to the controller", Inputs: in,
+		Ignored: "nothing can be compared with the light, and no correction can be given in the controller's numbers",
+	}, len(names) > 0
 }
 
 func lead(c *jobcard.Card) Item {
 	a, l := c.Controller.Advance, c.Signals.Crank.Lead
-	w := trigger.LeadWindow(a.Max, a.Min, c.Spacing(), c.Controller.Guard, c.Engine.Redline, c.Controller.SignalDelay, c.Controller.Latency)
+	k := c.Controller
+	window := func(delay, latency quantity.Time) trigger.Window {
+		return trigger.LeadWindow(a.Max, a.Min, c.Spacing(), k.Guard, c.Engine.Redline, delay, latency)
+	}
+	w, best := window(k.SignalDelay.High, k.Latency.High), window(k.SignalDelay.Low, k.Latency.Low)
 	it := Item{
 		ID: "trigger_lead", Title: "Trigger lead " + deg(l), Value: float64(l), Unit: "crank ° BTDC",
 		Text:    fmt.Sprintf("may lie from %s to %s: room for %s of advance at %v with %s to spare, and %s from the firing before", deg(w.Least), deg(w.Most), deg(a.Max), c.Engine.Redline, deg(l-w.Least), deg(w.Most-l)),
 		Formula: "at least: largest advance + 6 × redline × (signal delay + latency) + guard; at most: smallest spacing + smallest advance − guard",
-		Inputs: from(c, "signals.crank.lead", l, "controller.advance.max", a.Max, "controller.advance.min", a.Min, "engine.redline", c.Engine.Redline, "controller.signal_delay", c.Controller.SignalDelay,
-			"controller.latency", c.Controller.Latency, "controller.guard", c.Controller.Guard),
+		Inputs: from(c, "signals.crank.lead", l, "controller.advance.max", a.Max, "controller.advance.min", a.Min, "engine.redline", c.Engine.Redline, "controller.signal_delay", k.SignalDelay,
+			"controller.latency", k.Latency, "controller.guard", k.Guard),
 		Ignored: "too small, and full advance is clipped at speed; too large, and every change of speed moves the spark more, or it falls into the firing before",
 	}
+	fits := c.Engine.Redline.TimeFor(l - a.Max - k.Guard) // delay and latency together
+	if w.Least > best.Least {
+		it.Text += fmt.Sprintf(". Delay and latency are counted at their longest; together up to %v would fit", quantity.Time(round(float64(fits), 0)))
+	}
 	switch {
-	case w.Least >= w.Most:
-		it.Verdict, it.Because = Stop, fmt.Sprintf("no lead fits this engine: firings stand %s apart and the advance range with its delays needs %s", deg(c.Spacing()), deg(w.Least-a.Min+c.Controller.Guard))
-	case l < w.Least:
-		it.Verdict, it.Because = Stop, fmt.Sprintf("%s short at the redline: raise it to %s or more, or lower the largest advance", deg(w.Least-l), deg(w.Least))
+	case best.Least >= best.Most:
+		it.Verdict, it.Because = Stop, fmt.Sprintf("no lead fits this engine: firings stand %s apart and the advance range with its delays needs %s", deg(c.Spacing()), deg(best.Least-a.Min+k.Guard))
+	case l < best.Least:
+		it.Verdict, it.Because = Stop, fmt.Sprintf("%s short at the redline: raise it to %s or more, or lower the largest advance", deg(best.Least-l), deg(best.Least))
 	case l >= w.Most:
 		it.Verdict, it.Because = Stop, fmt.Sprintf("%s too large: at the smallest advance the spark falls into the firing before", deg(l-w.Most))
+	case l < w.Least:
+		it.Verdict, it.Because = Caution, fmt.Sprintf("it holds only while signal delay and latency together stay below %v: find the controller's latency, and the delay from readings, or raise the lead to %s", quantity.Time(round(float64(fits), 0)), deg(w.Least))
 	case l-w.Least > 25: // a quarter of a firing on a V8 spent for nothing; common sense, no source
 		it.Verdict, it.Because = Caution, fmt.Sprintf("%s more than it needs: a smaller lead holds the spark steadier when speed changes", deg(l-w.Least))
 	default:
@@ -43,14 +86,27 @@ func lead(c *jobcard.Card) Item {
 
 func delay(c *jobcard.Card) Item {
 	k := c.Controller
-	atRedline := c.Engine.Redline.Over(k.SignalDelay)
-	halfStep := c.Engine.Redline.Over(k.DelayStep / 2)
+	n := c.Engine.Redline
+	late := deg(n.Over(k.SignalDelay.High))
+	if k.SignalDelay.Wide() {
+		late = deg(n.Over(k.SignalDelay.Low)) + " to " + late
+	}
 	it := Item{
-		ID: "delay_at_redline", Title: "Signal delay at the redline", Value: round(float64(atRedline), 3), Unit: "crank °",
-		Text:    fmt.Sprintf("%v of delay let the spark fall %s late at %v if nothing is allowed for; the card allows %v, and rounding to whole steps of %v leaves at most %s", k.SignalDelay, deg(atRedline), c.Engine.Redline, k.DelayAllowance, k.DelayStep, quantity.Number(float64(halfStep), 2)+"°"),
+		ID: "delay_at_redline", Title: "Signal delay at the redline", Value: round(float64(n.Over(k.SignalDelay.High)), 3), Unit: "crank °",
+		Text:    fmt.Sprintf("a delay of %v lets the spark fall %s late at %v if nothing is allowed for", k.SignalDelay, late, n),
 		Formula: "6 × rpm × µs ÷ 1 000 000", Inputs: from(c, "controller.signal_delay", k.SignalDelay, "controller.delay_allowance", k.DelayAllowance, "controller.delay_step", k.DelayStep, "engine.redline", c.Engine.Redline),
 		Verdict: Fine, Because: "what is left after the allowance is well inside the tolerance; readings at two or more speeds set it",
 		Ignored: "timing that is right at idle falls back as speed rises, and power with it",
+	}
+	if allowance, given := k.DelayAllowance.Get(); given {
+		it.Text += fmt.Sprintf("; the controller allows %v", allowance)
+	} else {
+		it.Verdict, it.Because = Caution, "what the controller allows for it now is not given: read the delay allowance in the controller"
+	}
+	step, given := k.DelayStep.Get()
+	halfStep := n.Over(step / 2)
+	if given {
+		it.Text += fmt.Sprintf("; rounding to whole steps of %v leaves at most %s°", step, quantity.Number(float64(halfStep), 2))
 	}
 	if halfStep > c.Tolerance/2 {
 		it.Verdict, it.Because = Caution, fmt.Sprintf("half a step alone is %s° at the redline, more than half the tolerance of %s", quantity.Number(float64(halfStep), 2), deg(c.Tolerance))
@@ -62,8 +118,13 @@ func delay(c *jobcard.Card) Item {
 const sweepRate = 500.0 // rpm/s
 
 func acceleration(c *jobcard.Card) Item {
-	law := c.Law()
-	a := c.Controller.Advance.Locked
+	law := c.Law(0) // the allowance moves the spark by the same time whatever the speed does
+	a, given := c.Controller.Advance.Locked.Get()
+	commanded := from(c, "controller.advance.locked", a)
+	if !given { // the longest wait is the worst
+		a = c.Controller.Advance.Min
+		commanded = from(c, "controller.advance.min", a)
+	}
 	var parts []string
 	speeds := []quantity.Speed{c.Engine.IdleSpeed, (c.Engine.IdleSpeed + c.Engine.Redline) / 2, c.Engine.Redline}
 	for _, n := range speeds {
@@ -74,7 +135,7 @@ func acceleration(c *jobcard.Card) Item {
 		ID: "acceleration", Title: "While speed rises", Value: round(float64(idle), 3), Unit: "crank ° late",
 		Text:    fmt.Sprintf("gaining %.0f rpm a second the spark falls late by %s, and early by as much while speed falls: read the light only at a steady speed", sweepRate, strings.Join(parts, ", ")),
 		Formula: "3 × acceleration × wait × (last interval + wait), wait = last interval × (lead − advance) ÷ spacing",
-		Inputs:  from(c, "signals.crank.lead", c.Signals.Crank.Lead, "controller.advance.locked", a, "engine.idle_speed", c.Engine.IdleSpeed), Verdict: Fine,
+		Inputs:  append(from(c, "signals.crank.lead", c.Signals.Crank.Lead, "engine.idle_speed", c.Engine.IdleSpeed), commanded...), Verdict: Fine,
 		Because: "nothing is wrong then; the controller plans with the last interval", Ignored: "a reading taken while speed changes is put down to housing or delay and corrected wrongly",
 	}
 	if idle > c.Tolerance {
@@ -101,13 +162,12 @@ func coilPeriod(c *jobcard.Card, n quantity.Speed) quantity.Time {
 	return n.TimeFor(c.Spacing())
 }
 
-// offTime is the least time between two charges: stated for a coil; a spark box only needs to see its trigger go off, for which a tenth of
-// its trigger width is kept (assumed).
+// offTime is the least time between two charges, or between two trigger pulses of a spark box; nought where the card does not say.
 func offTime(c *jobcard.Card) quantity.Time {
 	if c.Coil.Stated {
 		return c.Coil.OffTime
 	}
-	return c.Ignition.Dwell / 10
+	return c.Ignition.BoxPulse.Rest.Or(0)
 }
 
 func dwellWindow(c *jobcard.Card) []Dwell {
@@ -124,22 +184,30 @@ func dwellWindow(c *jobcard.Card) []Dwell {
 func dwell(c *jobcard.Card, window []Dwell) Item {
 	g := c.Ignition
 	largest := window[len(window)-1].LargestMS
-	fills := c.Engine.Redline * quantity.Speed(coilPeriod(c, c.Engine.Redline)/(g.Dwell+offTime(c))) // the period falls as 1/n
+	off := offTime(c)
+	pause := fmt.Sprintf("with the off time of %v", off)
+	if off == 0 {
+		pause = "and leave no off time, which is not given"
+	}
+	set, given := g.Dwell.Get()
+	fills := c.Engine.Redline * quantity.Speed(coilPeriod(c, c.Engine.Redline)/(set+off)) // the period falls as 1/n
 	it := Item{
 		ID: "dwell_window", Title: fmt.Sprintf("Dwell %v", g.Dwell), Value: largest, Unit: "ms",
-		Text:    fmt.Sprintf("at %v one firing comes every %v; %s ms of dwell fit with the off time of %v. The dwell set would fill the interval at %v", c.Engine.Redline, coilPeriod(c, c.Engine.Redline), quantity.Number(largest, 2), offTime(c), quantity.Speed(round(float64(fills), 0))),
+		Text:    fmt.Sprintf("at %v one firing comes every %v; %s ms of dwell fit %s", c.Engine.Redline, coilPeriod(c, c.Engine.Redline), quantity.Number(largest, 2), pause),
 		Formula: "largest dwell = time between firings of one coil − off time; 120 ÷ (cylinders × rpm) seconds for one coil on an even-fire engine",
 		Inputs:  from(c, "ignition.dwell", g.Dwell, "ignition.coils", g.Coils, "engine.redline", c.Engine.Redline),
 		Verdict: Fine, Because: "it fits with the off time to spare up to the redline",
 		Ignored: "a dwell that fills the interval leaves no off time: the coil never lets go and sparks stop, or driver and coil cook",
 	}
 	if g.Output == jobcard.SparkBox {
-		it.Because = "a spark box charges itself: this is only the width of its trigger pulse, 1.8 to 2.0 ms is common practice"
-		if g.Dwell < quantity.Milliseconds(1.8) || g.Dwell > quantity.Milliseconds(2.0) {
-			it.Verdict, it.Because = Caution, fmt.Sprintf("a trigger pulse of %v is outside the 1.8 to 2.0 ms of common practice: ask the box's maker", g.Dwell)
-		}
+		it.Because = "it fits up to the redline; a spark box charges itself, and this is only the width of its trigger pulse"
 	}
-	if g.Dwell.Milliseconds() > largest {
+	if !given {
+		it.Verdict, it.Because = Caution, "the dwell is not given: read it in the controller, and write ignition.dwell"
+		return it
+	}
+	it.Text += fmt.Sprintf(". The dwell set would fill the interval at %v", quantity.Speed(round(float64(fills), 0)))
+	if set.Milliseconds() > largest {
 		it.Verdict, it.Because = Stop, fmt.Sprintf("it does not fit above %v: shorten the dwell, or use more coils", quantity.Speed(round(float64(fills), 0)))
 	}
 	return it

@@ -28,12 +28,15 @@ func Knobs(c *jobcard.Card) []Knob {
 	a := c.Controller.Advance
 	full := math.Min(float64(c.Spacing()+max(a.Min, 0)), 180)
 	supply := float64(max(c.Ignition.Supply, c.Ignition.CrankingSupply))
-	knobs := []Knob{
-		{"dwell", "ignition.dwell", dwell, "ms", c.Ignition.Dwell.Milliseconds(), 0.5, most, 0.05, 2},
+	var knobs []Knob
+	if set, given := c.Ignition.Dwell.Get(); given {
+		knobs = append(knobs, Knob{"dwell", "ignition.dwell", dwell, "ms", set.Milliseconds(), 0.5, most, 0.05, 2})
+	}
+	knobs = append(knobs, []Knob{
 		{"supply", "ignition.supply", "supply running", "V", float64(c.Ignition.Supply), math.Min(6, math.Floor(float64(c.Ignition.CrankingSupply))), math.Max(16, math.Ceil(1.2*supply)), 0.1, 1},
 		{"gap", "ignition.plug_gap", "plug gap", "mm", float64(c.Ignition.PlugGap), 0.3, 2, 0.01, 2},
 		{"lead", "signals.crank.lead", "trigger lead", "°", float64(c.Signals.Crank.Lead), math.Floor(float64(a.Max)) + 1, math.Ceil(full) - 1, 0.5, 1},
-	}
+	}...)
 	for i := range knobs {
 		k := &knobs[i]
 		k.Least, k.Most = math.Min(k.Least, k.Card), math.Max(k.Most, k.Card)
@@ -136,8 +139,8 @@ func (s *Case) Try(values map[string]float64) (*Case, error) {
 func (s *Case) set(name string, v float64) {
 	switch p := &s.Plan; name {
 	case "dwell":
-		s.Card.Ignition.Dwell = quantity.Milliseconds(v)
-		p.Dwell = s.Card.Ignition.Dwell
+		p.Dwell = quantity.Milliseconds(v)
+		s.Card.Ignition.Dwell = jobcard.Set(p.Dwell)
 		if p.Box != nil {
 			b := *p.Box
 			b.Width = p.Dwell

@@ -1,6 +1,7 @@
 package suspects
 
 import (
+	"fmt"
 	"math"
 
 	"phasewright/bench"
@@ -23,6 +24,14 @@ type Engine struct {
 
 // New prepares the engine of a job card.
 func New(card *jobcard.Card, p Priors) (*Engine, error) {
+	for _, x := range []struct {
+		path  string
+		given bool
+	}{{"controller.advance.locked", card.Controller.Advance.Locked.Given()}, {"controller.advance.cranking", card.Controller.Advance.Cranking.Given()}} {
+		if !x.given {
+			return nil, fmt.Errorf("job card – %s is not given, and what the light shows is weighed against it – read it in the controller and write it on the card", x.path)
+		}
+	}
 	c, err := bench.FromCard(card)
 	if err != nil {
 		return nil, err

@@ -26,7 +26,7 @@ const (
 // Tune reads, fits, corrects once, and reads again until the verdict is pass or nothing more is to be gained.
 func (p ByAdvice) Tune(s *bench.Shop) error {
 	c := s.Engine()
-	high := min(3500, 0.9*c.Engine.Redline)
+	high := 0.7 * c.Engine.Redline
 	var rows []readings.Row
 	housing := quantity.Shaft(0) // turned so far, with the rotor positive
 	read := func(n quantity.Speed) error {
@@ -49,7 +49,7 @@ func (p ByAdvice) Tune(s *bench.Shop) error {
 		if err != nil {
 			return err
 		}
-		change := fit.Allowance.Set != fit.Allowance.Now
+		change := fit.Allowance.Changes()
 		turn := fit.Housing.Direction != readings.Leave && fit.Housing.TurnDeg > 0
 		proven := round > 0 && fit.Verdict != readings.Correct // what is left is not worth another stop
 		if proven || fit.Verdict == readings.Pass || !change && !turn || len(rows) >= mostReadings {

@@ -135,7 +135,7 @@ func TestEveryPageKnowsTheSame(t *testing.T) {
 // What the page is told to draw puts a vane's edge at its pickup at the angle at which the bench says that the edge passes, the rotor at the tower whose
 // cylinder sparks, and the zero mark at the pointer at TDC: worked out here from the bench's own state by another way round.
 func TestDrawingAgreesWithTheBench(t *testing.T) {
-	for _, name := range []string{"sandpiper", "bluff-hill", "heron-ferry", "mill-pump", "kestrel-v12"} {
+	for _, name := range []string{"sandpiper", "gorse-hill", "heron-ferry", "mill-pump", "ember-twelve"} {
 		card, mistakes := record.ParseCard(example(t, name))
 		if len(mistakes) > 0 {
 			t.Fatal(mistakes)

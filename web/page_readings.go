@@ -75,7 +75,9 @@ func (s *Server) showReadings(w http.ResponseWriter, r *http.Request, v *visit, 
 		return s.render(w, r, v, p)
 	}
 	if b.Form.Locked == "" && len(form.Wrong) == 0 {
-		b.Form.Locked = figure(float64(j.Card.Controller.Advance.Locked), -1)
+		if locked, given := j.Card.Controller.Advance.Locked.Get(); given {
+			b.Form.Locked = figure(float64(locked), -1)
+		}
 		if n := len(j.Readings); n > 0 {
 			b.Form.Locked = figure(j.Readings[n-1].Locked, -1)
 		}
@@ -126,7 +128,7 @@ func (s *Server) fillReadings(b *readingsBody, j *job, res *record.Fitted) error
 		return figureLine{name, signed(i.Value, places) + unit, plusMinus(i.Expanded(), places, unit)}
 	}
 	b.Figures = []figureLine{line("housing, constant", res.Offset, 1, "°"), line("delay left over", res.Delay, 0, " µs"),
-		{"allowance: now → set", figure(res.Allowance.Now, -1) + " → " + figure(res.Allowance.Set, -1) + " µs", ""}}
+		{"allowance: now → set", res.Allowance.String(), ""}}
 	if res.Housing.Direction != readings.Leave {
 		b.Figures = append(b.Figures, figureLine{"turn the housing", deg(res.Housing.TurnDeg) + " " + res.Housing.Direction, ""})
 	}
@@ -174,8 +176,8 @@ func proposed(res *readings.Result) *fixBody {
 	if res.Housing.Direction != readings.Leave {
 		f.Housing = figure(res.Housing.TurnDeg, 1)
 	}
-	if res.Allowance.Set != res.Allowance.Now {
-		f.Allowance = figure(res.Allowance.Set, -1)
+	if res.Allowance.Changes() && !math.IsNaN(float64(res.Allowance.Set)) {
+		f.Allowance = figure(float64(res.Allowance.Set), -1)
 	}
 	return f
 }
@@ -203,8 +205,7 @@ func (s *Server) readingsPost(w http.ResponseWriter, r *http.Request, v *visit) 
 		one.U = &u
 	}
 	if j.Card != nil {
-		a := float64(j.Allowance())
-		one.Allowance = &a
+		one.Allowance = j.Allowance()
 	}
 	if len(f.Wrong) == 0 {
 		if err := one.Row().Check(); err != nil {

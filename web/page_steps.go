@@ -280,7 +280,7 @@ func (s *Server) prefill(b *stepsBody, j *job, id string) {
 		}
 	case "allowance":
 		if res, err := j.Fit(); err == nil {
-			b.Form.Value = figure(res.Allowance.Set, -1)
+			b.Form.Value = figure(float64(res.Allowance.Set), -1)
 		}
 	}
 }

@@ -21,7 +21,7 @@ func spent() time.Duration {
 
 func BenchmarkSparkPart(b *testing.B) {
 	s := newShop(b)
-	for _, name := range []string{"sandpiper", "heron-ferry", "kestrel-v12"} {
+	for _, name := range []string{"sandpiper", "heron-ferry", "ember-twelve"} {
 		job := s.sparkJob(name)
 		b.Run(name, func(b *testing.B) {
 			size, began := 0, spent()

@@ -133,6 +133,6 @@ func TestSparkScreens(t *testing.T) {
 	dir := screensFolder(t)
 	s := newShop(t)
 	pages := map[string]string{"spark": s.sparkJob("sandpiper") + "/spark", "spark-tried": s.sparkJob("sandpiper") + "/spark?dwell=4.6&lead=44", "spark-wrong": s.sparkJob("sandpiper") + "/spark?gap=9",
-		"spark-box": s.sparkJob("bluff-hill") + "/spark", "spark-odd": s.sparkJob("heron-ferry") + "/spark", "spark-bare": s.sparkJob("tern-single") + "/spark", "spark-sheet": s.sparkJob("sandpiper") + "/sheet"}
+		"spark-box": s.sparkJob("gorse-hill") + "/spark", "spark-odd": s.sparkJob("heron-ferry") + "/spark", "spark-bare": s.sparkJob("tern-single") + "/spark", "spark-sheet": s.sparkJob("sandpiper") + "/sheet"}
 	s.photograph(t, dir, pages, enlivened)
 }

@@ -144,8 +144,8 @@ func TestSparkRefuses(t *testing.T) {
 func TestSparkOfEveryExample(t *testing.T) {
 	s := newShop(t)
 	for name, says := range map[string][]string{
-		"sandpiper": {"current A", "in hand, times"}, "heron-ferry": {"current A", "Coil from the measured charge"}, "mill-pump": {"current A"}, "kestrel-v12": {"pulse fits ms", "write ignition.box_voltage"},
-		"bluff-hill": {"pulse fits ms", "needs kV"}, "tern-single": {"write the coil section", "needs kV"},
+		"sandpiper": {"current A", "in hand, times"}, "heron-ferry": {"current A", "Coil from the measured charge"}, "mill-pump": {"current A"}, "ember-twelve": {"pulse fits ms", "write ignition.box_voltage"},
+		"gorse-hill": {"pulse fits ms", "needs kV"}, "tern-single": {"write the coil section", "needs kV"},
 	} {
 		job := s.sparkJob(name)
 		w := s.get(job + "/spark")
@@ -163,7 +163,7 @@ func TestSparkOfEveryExample(t *testing.T) {
 		wantCode(t, pdf, 200)
 		wantPDFText(t, "spark.pdf", pdf.Body.Bytes(), "The chart in figures")
 	}
-	box := s.sparkJob("bluff-hill", "output: spark box", "output: spark box, box_voltage: 38 kV ± 4 kV")
+	box := s.sparkJob("gorse-hill", "output: spark box", "output: spark box, box_voltage: 38 kV ± 4 kV")
 	wantIn(t, s.get(box+"/spark").Body.String(), "the spark box can give 34.0 to 42.0 kV")
 	blank := strings.TrimSuffix(s.post("/new", url.Values{"name": {"Blank"}, "from": {"blank"}}).Header().Get("Location"), "/card")
 	wantIn(t, s.get(blank+"/spark").Body.String(), "Open the job card")

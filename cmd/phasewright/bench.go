@@ -59,6 +59,9 @@ func (c *benchCommand) Run(a *app) error {
 	if err != nil {
 		return err
 	}
+	if len(config.Invented) > 0 {
+		fmt.Fprintf(a.err, "not on the card, invented for the bench: %s\n", strings.Join(config.Invented, ", "))
+	}
 	config.Light.Wire = c.Wire
 	faults, err := bench.ParseFaults(config, c.Fault...)
 	if err != nil {

@@ -203,7 +203,7 @@ func (d *demonstration) papers() (map[string][]byte, error) {
 	}
 	proofPaper, err := report.Proof(report.Case{Card: d.card, Proof: d.proof, Before: d.before.Rows, After: d.after.Rows, Customer: d.card.Job.Owner, Technician: "demo (invented)", Stamp: stamp,
 		Corrections: []report.Correction{
-			{What: "delay allowance", From: num(d.fit.Allowance.Now, 0) + " µs", To: num(d.fit.Allowance.Set, 0) + " µs", By: "demo (invented)"},
+			{What: "delay allowance", From: num(float64(d.fit.Allowance.Now), 0) + " µs", To: num(float64(d.fit.Allowance.Set), 0) + " µs", By: "demo (invented)"},
 			{What: "housing", To: turn(d.fit.Housing), By: "demo (invented)"},
 		}})
 	if err != nil {

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"strings"
 
 	"phasewright/jobcard"
@@ -112,10 +113,11 @@ func (c *fitCommand) proofPDF(a *app, card *jobcard.Card, proof *readings.Proof,
 
 // correctionsBetween says what the settings changed between the two sets of readings; how far the housing was turned stands in no reading.
 func correctionsBetween(p *readings.Proof) []report.Correction {
-	if p.Was.Allowance.Now == p.Is.Allowance.Now {
+	was, is := float64(p.Was.Allowance.Now), float64(p.Is.Allowance.Now)
+	if was == is || math.IsNaN(was) || math.IsNaN(is) {
 		return nil
 	}
-	return []report.Correction{{What: "delay allowance", From: num(p.Was.Allowance.Now, 0) + " µs", To: num(p.Is.Allowance.Now, 0) + " µs"}}
+	return []report.Correction{{What: "delay allowance", From: num(was, 0) + " µs", To: num(is, 0) + " µs"}}
 }
 
 // settingsFor takes the settings of a card, with the allowance in force being that of the last reading that states one: what the controller was
@@ -124,7 +126,7 @@ func settingsFor(card *jobcard.Card, table *readings.Table) readings.Settings {
 	set := readings.FromCard(card)
 	for _, r := range table.Rows {
 		if r.AllowanceStated {
-			set.AllowanceNow = r.Allowance
+			set.AllowanceNow, set.AllowanceOpen = r.Allowance, false
 		}
 	}
 	return set

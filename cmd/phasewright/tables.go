@@ -19,7 +19,7 @@ func writeFit(w io.Writer, width int, card *jobcard.Card, rows []readings.Row, r
 	fmt.Fprintf(&b, "\nVERDICT  %s (tolerance ± %s°, %s %% coverage)\n", r.Verdict, num(r.Tolerance, 1), num(100*r.Confidence, 0))
 	fmt.Fprintf(&b, "  housing, constant error   %s\n", interval(r.Offset, "°", 1))
 	fmt.Fprintf(&b, "  delay left over           %s\n", interval(r.Delay, " µs", 0))
-	fmt.Fprintf(&b, "  allowance now -> set      %s -> %s µs\n", num(r.Allowance.Now, 0), num(r.Allowance.Set, 0))
+	fmt.Fprintf(&b, "  allowance now -> set      %s\n", strings.ReplaceAll(r.Allowance.String(), "→", "->"))
 	fmt.Fprintf(&b, "  housing turn              %s\n", turn(r.Housing))
 	if r.Next > 0 {
 		fmt.Fprintf(&b, "  read next at              %s rpm\n", num(r.Next, 0))
