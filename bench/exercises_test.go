@@ -108,7 +108,7 @@ func TestTurningForTheCrankingBiasFails(t *testing.T) {
 	must(t, s.Starter(On))
 	st, _ := pass(s, 4)
 	must(t, s.Starter(Off))
-	bias := *st.ShownDeg - 15
+	bias := *st.ShownDeg - starting
 	turn(t, s, quantity.Shaft(-bias/2))
 	o := x.Judge(s, nil)
 	if o.Passed || math.Abs(o.Truth.OffsetDeg+bias) > 0.2 {

@@ -128,7 +128,7 @@ func TestExpectedWildFlashes(t *testing.T) {
 		v := flashes(t, c, Hold(quantity.Speed(rpm), quantity.Seconds(400)), f)
 		far := 0.0
 		for _, x := range v {
-			if math.Abs(x-10) > 1 {
+			if math.Abs(x-locked) > 1 {
 				far++
 			}
 		}

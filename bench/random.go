@@ -58,7 +58,7 @@ func RandomConfig(seed uint64) Config {
 	k := &c.Controller
 	k.Lead = p.At
 	k.Allowance = p.Delay
-	k.Cranking, k.Locked = quantity.Crank(8+rng.IntN(8)), 7
+	k.Cranking, k.Locked = quantity.Crank(8+rng.IntN(8)), 8
 	k.CrankingBelow = 400
 	k.Latency = 60
 	for e.CrankingSpeed < 350 { // a starter that fits the engine: one that takes it over compression

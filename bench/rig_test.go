@@ -8,10 +8,17 @@ import (
 	"phasewright/quantity"
 )
 
+// What the Default commands, in degrees, as numbers that the sums below are worked with.
+const (
+	locked   = 7.0
+	starting = 13.0
+	leading  = 58.0
+)
+
 // variant is an engine for tests: the Default with another number of cylinders; invented.
 func variant(n int) Config {
 	c := Default()
-	orders := map[int][]int{1: {1}, 2: {1, 2}, 3: {1, 3, 2}, 4: {1, 3, 4, 2}, 5: {1, 2, 4, 5, 3}, 6: {1, 5, 3, 6, 2, 4}, 8: {1, 8, 4, 3, 6, 5, 7, 2}}
+	orders := map[int][]int{1: {1}, 2: {1, 2}, 3: {1, 3, 2}, 4: {1, 3, 4, 2}, 5: {1, 2, 4, 5, 3}, 6: {1, 5, 3, 6, 2, 4}, 8: {1, 5, 6, 8, 4, 2, 7, 3}}
 	c.Engine.Cylinders, c.Engine.FiringOrder, c.Engine.Intervals = n, orders[n], even(n)
 	c.Crank.Vanes = same(15, n)
 	return c
@@ -76,8 +83,8 @@ func TestSoundEngineSparksWhereCommanded(t *testing.T) {
 			t.Fatalf("%d cylinders: %d sparks in 2 s", n, len(all))
 		}
 		for i, e := range all {
-			if math.Abs(float64(e.Advance)-10) > 1e-6 {
-				t.Fatalf("%d cylinders: spark %d at %v, commanded 10°", n, i, e.Advance)
+			if math.Abs(float64(e.Advance)-locked) > 1e-6 {
+				t.Fatalf("%d cylinders: spark %d at %v, commanded 7°", n, i, e.Advance)
 			}
 			if i == 0 {
 				continue
@@ -109,23 +116,23 @@ func TestFaultsShiftTheSparkAsTheSumsSay(t *testing.T) {
 		rpm   float64
 		want  float64 // light on wire 1
 	}{
-		{"housing=+3deg", 2000, 10 + 6},
-		{"housing=-1.5deg", 2000, 10 - 3},
-		{"lead=+3deg", 2000, 7},
-		{"delay=+120us", 3000, 10 - 6*3000*120e-6},
-		{"delay=-60us", 3000, 10 + 6*3000*60e-6},
-		{"allowance=+40us", 4000, 10 + 6*4000*40e-6},
-		{"damper=+2deg", 1500, 12},
-		{"dial=+5deg", 1500, 5},
-		{"lightdelay=150us", 3000, 10 - 6*3000*150e-6},
-		{"edge=inverted", 1500, 10 - 30}, // two vane widths of 15 shaft degrees, late: the vane enters at the active edge
-		{"stroke=exhaust", 1500, 10},
-		{"flashes=doubled", 1500, 20},
-		{"wires=reversed", 1500, 10},
-		{"rotor=+3deg", 1500, 10},
-		{"lock=off", 3000, 34},                 // the map's last point
-		{"tower=1", 1500, 10 - 90},             // the next tower gets its spark one spacing later
-		{"tooth=+1", 1500, 10 + 720.0/13 - 40}, // the housing takes back 20 shaft degrees
+		{"housing=+3deg", 2000, locked + 6},
+		{"housing=-1.5deg", 2000, locked - 3},
+		{"lead=+3deg", 2000, locked - 3},
+		{"delay=+120us", 3000, locked - 6*3000*120e-6},
+		{"delay=-60us", 3000, locked + 6*3000*60e-6},
+		{"allowance=+40us", 4000, locked + 6*4000*40e-6},
+		{"damper=+2deg", 1500, locked + 2},
+		{"dial=+5deg", 1500, locked - 5},
+		{"lightdelay=150us", 3000, locked - 6*3000*150e-6},
+		{"edge=inverted", 1500, locked - 30}, // two vane widths of 15 shaft degrees, late: the vane enters at the active edge
+		{"stroke=exhaust", 1500, locked},
+		{"flashes=doubled", 1500, 2 * locked},
+		{"wires=reversed", 1500, locked},
+		{"rotor=+3deg", 1500, locked},
+		{"lock=off", 3200, 33},                     // the map's last point
+		{"tower=1", 1500, locked - 90},             // the next tower gets its spark one spacing later
+		{"tooth=+1", 1500, locked + 720.0/11 - 40}, // the housing takes back 20 shaft degrees
 	} {
 		c := quiet(8)
 		f, err := ParseFaults(c, tc.fault)
@@ -160,16 +167,16 @@ func TestAccelerationError(t *testing.T) {
 			spacing := 720 / float64(n)
 			for _, e := range all[2:] {
 				// Speeds at the edge by constant acceleration from the angle: ω² = ω₀² + 2·ω̇·θ, in °/s and °/s².
-				edge := e.Turned + float64(e.Advance) - 50 // the cylinder's TDC less the lead, up to the error sought
+				edge := e.Turned + float64(e.Advance) - leading // the cylinder's TDC less the lead, up to the error sought
 				w := math.Sqrt(36*from*from + 2*6*alpha*edge)
 				before := math.Sqrt(36*from*from + 2*6*alpha*(edge-spacing))
 				T := (w - before) / (6 * alpha)
-				tw := T * (50 - 10) / spacing
-				// The delay of 100 µs and its allowance do not cancel to second order: the edge is seen 100 µs on, the spark 100 µs sooner, so the angle is the same
-				// but T and t_w belong to instants 100 µs later; left out here, under 10⁻³°.
+				tw := T * (leading - locked) / spacing
+				// The delay of 85 µs and its allowance do not cancel to second order: the edge is seen 85 µs on, the spark 85 µs sooner, so the angle is the same
+				// but T and t_w belong to instants 85 µs later; left out here, under 10⁻³°.
 				late := 3 * alpha * tw * (T + tw)
-				if math.Abs((10-float64(e.Advance))-late) > 0.002+0.01*math.Abs(late) {
-					t.Fatalf("%d cylinders at %+g rpm/s: late by %.5f°, closed form %.5f°", n, alpha, 10-float64(e.Advance), late)
+				if math.Abs((locked-float64(e.Advance))-late) > 0.002+0.01*math.Abs(late) {
+					t.Fatalf("%d cylinders at %+g rpm/s: late by %.5f°, closed form %.5f°", n, alpha, locked-float64(e.Advance), late)
 				}
 			}
 		}
@@ -188,9 +195,9 @@ func TestRigShowsTheCrankingBias(t *testing.T) {
 		if len(all) < 3 {
 			t.Fatalf("%d cylinders: %d sparks on cylinder 1", n, len(all))
 		}
-		got := all[len(all)-1].Advance - 15
+		got := all[len(all)-1].Advance - starting
 		want := c.onStarter().BiasOn(turn)
-		if math.Abs(float64(got-want)) > 0.05 { // the delay of 100 µs is 0.1° at these speeds and nearly cancels
+		if math.Abs(float64(got-want)) > 0.05 { // the delay of 85 µs is 0.1° at these speeds and nearly cancels
 			t.Errorf("%d cylinders: rig %v, prediction %v", n, got, want)
 		}
 	}
@@ -232,7 +239,7 @@ func TestHalfTurnSparksOnExhaust(t *testing.T) {
 			t.Fatal("no sparks")
 		}
 		for _, e := range all {
-			if math.Abs(math.Abs(wrap(float64(e.Advance)-10, 720))-360) > 1e-6 {
+			if math.Abs(math.Abs(wrap(float64(e.Advance)-locked, 720))-360) > 1e-6 {
 				t.Fatalf("spark at %v of its own cycle", e.Advance)
 			}
 		}
@@ -244,12 +251,12 @@ func TestSwappedWires(t *testing.T) {
 	c := quiet(8)
 	for _, e := range sparks(t, c, Hold(1500, quantity.Seconds(1)), 0, "wires=5-7") {
 		i, j := indexOf(c.Engine.FiringOrder, 5), indexOf(c.Engine.FiringOrder, 7)
-		want := 10.0
+		want := locked
 		switch e.Cylinder {
 		case 5:
-			want = 10 + 90*float64(i-j)
+			want = locked + 90*float64(i-j)
 		case 7:
-			want = 10 + 90*float64(j-i)
+			want = locked + 90*float64(j-i)
 		}
 		if math.Abs(wrap(float64(e.Advance)-want, 720)) > 1e-6 {
 			t.Fatalf("cylinder %d sparks at %v, want %g°", e.Cylinder, e.Advance, want)
@@ -263,11 +270,11 @@ func TestReversedReluctor(t *testing.T) {
 	c.Crank.Kind = jobcard.Reluctor
 	var late []float64
 	for _, n := range []float64{1000, 2000, 4000} {
-		if v := flashes(t, c, Hold(quantity.Speed(n), quantity.Seconds(1)), Faults{}); math.Abs(v[len(v)-1]-10) > 1e-6 {
+		if v := flashes(t, c, Hold(quantity.Speed(n), quantity.Seconds(1)), Faults{}); math.Abs(v[len(v)-1]-locked) > 1e-6 {
 			t.Fatalf("wired right it shows %g", v[len(v)-1])
 		}
 		v := flashes(t, c, Hold(quantity.Speed(n), quantity.Seconds(1)), Faults{Polarity: true})
-		late = append(late, 10-v[len(v)-1])
+		late = append(late, locked-v[len(v)-1])
 	}
 	if !(late[0] > 5 && late[1] > late[0] && late[2] > late[1]) {
 		t.Fatalf("late by %v", late)
@@ -292,7 +299,7 @@ func TestWaitTooShort(t *testing.T) {
 	c.Controller.Latency = 300
 	const rpm = 4000
 	all := sparks(t, c, Hold(rpm, quantity.Seconds(1)), 0)
-	want := 12 - 6*rpm*(100+300)*1e-6
+	want := 12 - 6*rpm*(85+300)*1e-6
 	for _, e := range all[2:] {
 		if !e.Late || math.Abs(float64(e.Advance)-want) > 1e-6 {
 			t.Fatalf("late %v, advance %v, want %g°", e.Late, e.Advance, want)
@@ -322,7 +329,7 @@ func TestOddFire(t *testing.T) {
 		t.Fatalf("%d sparks", len(all))
 	}
 	for _, e := range all {
-		if math.Abs(float64(e.Advance)-10) > 1e-6 {
+		if math.Abs(float64(e.Advance)-locked) > 1e-6 {
 			t.Fatalf("cylinder %d at %v", e.Cylinder, e.Advance)
 		}
 	}

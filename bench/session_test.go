@@ -67,7 +67,7 @@ func TestSessionStartsRunsAndStops(t *testing.T) {
 		pass(s, 2)
 		must(t, s.Starter(Off))
 		st, notes := pass(s, 6)
-		if !st.Runs || math.Abs(st.SpeedRPM-750) > 120 {
+		if !st.Runs || math.Abs(st.SpeedRPM-720) > 120 {
 			t.Fatalf("%d cylinders: %.0f rpm at idle, notes %q", n, st.SpeedRPM, notes)
 		}
 		must(t, s.Lever(3000))
@@ -75,8 +75,8 @@ func TestSessionStartsRunsAndStops(t *testing.T) {
 		if math.Abs(st.SpeedRPM-3000) > 300 {
 			t.Fatalf("%d cylinders: %.0f rpm, lever at 3000", n, st.SpeedRPM)
 		}
-		if st.ShownDeg == nil || math.Abs(*st.ShownDeg-10) > 0.6 {
-			t.Errorf("%d cylinders: light shows %v, want 10°", n, st.ShownDeg)
+		if st.ShownDeg == nil || math.Abs(*st.ShownDeg-locked) > 0.6 {
+			t.Errorf("%d cylinders: light shows %v, want 7°", n, st.ShownDeg)
 		}
 		must(t, s.SparkPower(Off))
 		st, _ = pass(s, 10)
@@ -93,8 +93,8 @@ func TestSessionCranksAtCrankingSpeed(t *testing.T) {
 	must(t, s.Starter(On))
 	a, _ := pass(s, 3)
 	b, _ := pass(s, 20)
-	if got := (b.TurnedDeg - a.TurnedDeg) / (b.TimeS - a.TimeS) / 6; math.Abs(got-190) > 1 {
-		t.Errorf("cranks at %.2f rpm, want 190", got)
+	if got := (b.TurnedDeg - a.TurnedDeg) / (b.TimeS - a.TimeS) / 6; math.Abs(got-185) > 1 {
+		t.Errorf("cranks at %.2f rpm, want 185", got)
 	}
 }
 
@@ -107,17 +107,17 @@ func TestSessionSettingsNeedStoringAndPower(t *testing.T) {
 	_, _, e := s.Settings()
 	e.Allowance = 140
 	must(t, s.Change(e))
-	if a, _, _ := s.Settings(); a.Allowance != 100 {
+	if a, _, _ := s.Settings(); a.Allowance != 85 {
 		t.Errorf("in force before storing: %v", a.Allowance)
 	}
 	must(t, s.Key(Off))
 	must(t, s.Key(On)) // lost: it was not stored
-	if a, _, e := s.Settings(); a.Allowance != 100 || e.Allowance != 100 {
+	if a, _, e := s.Settings(); a.Allowance != 85 || e.Allowance != 85 {
 		t.Errorf("an unstored change outlived the power: %v", a.Allowance)
 	}
 	must(t, s.Change(e))
 	must(t, s.Store())
-	if a, _, _ := s.Settings(); a.Allowance != 100 {
+	if a, _, _ := s.Settings(); a.Allowance != 85 {
 		t.Errorf("in force before the power-cycle: %v", a.Allowance)
 	}
 	must(t, s.Key(Off))
@@ -146,8 +146,8 @@ func TestSessionHousing(t *testing.T) {
 	must(t, s.Starter(Off))
 	must(t, s.Lever(2000))
 	st, _ := pass(s, 8)
-	if st.ShownDeg == nil || math.Abs(*st.ShownDeg-10) > 0.6 {
-		t.Errorf("shows %v after the housing was turned back, want 10°", st.ShownDeg)
+	if st.ShownDeg == nil || math.Abs(*st.ShownDeg-locked) > 0.6 {
+		t.Errorf("shows %v after the housing was turned back, want 7°", st.ShownDeg)
 	}
 	if got := strings.Join(s.Reveal(), " "); got != "housing=3deg" {
 		t.Errorf("reveals %q", got)
@@ -157,7 +157,7 @@ func TestSessionHousing(t *testing.T) {
 func TestSessionFaultsBehave(t *testing.T) {
 	for _, tc := range []struct{ fault, note string }{
 		{"stroke=exhaust", "spits back"},
-		{"housing=+15deg", "kicked back"},
+		{"housing=+17deg", "kicked back"},
 		{"pickup=off", ""},
 	} {
 		s := session(t, variant(4), tc.fault)
@@ -167,7 +167,7 @@ func TestSessionFaultsBehave(t *testing.T) {
 		_, notes := pass(s, 4)
 		must(t, s.Starter(Off))
 		st, _ := pass(s, 4)
-		if st.SpeedRPM > 0 && tc.fault != "housing=+15deg" {
+		if st.SpeedRPM > 0 && tc.fault != "housing=+17deg" {
 			t.Errorf("%s: runs at %.0f rpm", tc.fault, st.SpeedRPM)
 		}
 		if !strings.Contains(notes, tc.note) {

@@ -60,6 +60,16 @@ type tally struct {
 	n     int
 }
 
+// between counts pulses of a between every stride-th rising edge of b. Where those fall together with edges of a, the slightest play
+// moves pulses from one side to the other; then b's falling edges stand clear and count nearly always the same.
+func between(a, b *profile, stride int) tally {
+	usual, share, n := count(a.rise, b.rise, stride)
+	if u, clear, m := count(a.rise, b.fall, stride); share < 0.9 && clear > 0.97 && m >= 4 {
+		return tally{u, clear, m}
+	}
+	return tally{usual, share, n}
+}
+
 func newCasting(s *setup, ps []*profile) *casting {
 	c := &casting{s: s, ps: ps, fit: map[[3]int]float64{}, most: map[part]float64{}, near: map[[3]int]float64{}}
 	for i, p := range ps {
@@ -77,10 +87,7 @@ func newCasting(s *setup, ps []*profile) *casting {
 		c.one[a], c.two[a] = make([]tally, len(ps)), make([]tally, len(ps))
 		for _, b := range c.who {
 			if a != b {
-				u, sh, n := count(ps[a].rise, ps[b].rise, 1)
-				c.one[a][b] = tally{u, sh, n}
-				u, sh, n = count(ps[a].rise, ps[b].rise, 2)
-				c.two[a][b] = tally{u, sh, n}
+				c.one[a][b], c.two[a][b] = between(ps[a], ps[b], 1), between(ps[a], ps[b], 2)
 			}
 		}
 	}

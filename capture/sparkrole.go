@@ -34,8 +34,11 @@ func (c *casting) weighSpark(x, crank, vanes int) float64 {
 	if rate > 0.85 {
 		v += c.timed(x, crank, vanes)
 	}
-	if p.beganLate > k.beganLate+1e-6 {
+	switch {
+	case p.beganLate > k.beganLate+1e-6:
 		v += 0.3
+	case p.rise[0] < k.rise[0]-2*k.period:
+		v -= 3 // no controller fires before it has seen an edge
 	}
 	return v
 }

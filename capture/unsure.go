@@ -80,14 +80,19 @@ func (c *casting) settle(a assignment) assignment {
 	}
 	if c.s.cylinders == 0 && out.cam < 0 && out.mark < 0 {
 		out.vanes = 0 // they were counted by what is in doubt
-		if len(out.sparks) == 0 && c.s.given(c.ps[a.crank].name) != Crank {
-			out.crank = -1
+		if !c.sparkEach(out) && c.s.given(c.ps[a.crank].name) != Crank {
+			out.crank = -1 // a mark, once a turn, has a spark at every other pulse too
 		}
 	}
 	if out.crank < 0 { // the others were judged by it
 		out.cam, out.mark, out.sparks = -1, -1, nil
 	}
 	return out
+}
+
+// sparkEach says whether a spark channel fires for each pulse of the crank channel.
+func (c *casting) sparkEach(a assignment) bool {
+	return slices.ContainsFunc(a.sparks, func(x int) bool { return rateBetween(c.ps[a.crank].rise, c.ps[x].rise) > 0.85 })
 }
 
 // asCard says that a channel is high for the share of the time that the card's vanes take up, or low where they are low: at one speed, where a vane's width and a

@@ -225,7 +225,7 @@ func TestObservationsAreSound(t *testing.T) {
 				continue
 			}
 			tol := 0.02
-			if strings.HasPrefix(c.id, "light 190") { // on the starter the crank's pace changes from degree to degree: the slope is that of a sound engine
+			if strings.HasPrefix(c.id, "light 185") { // on the starter the crank's pace changes from degree to degree: the slope is that of a sound engine
 				tol = 0.06
 			}
 			if s := c.slope(&p, k); math.Abs((n-m)-s*step) > tol*math.Abs(s*step)+1e-3 {
