@@ -387,3 +387,21 @@ func TestTimeThatRunsBackwards(t *testing.T) {
 		t.Errorf("doubts %q", r.Doubts)
 	}
 }
+
+// The cam's rising edge falls exactly on a rising crank edge (100 − 80 and 50 − 30 are both 20° BTDC), on the starter: by it 7, 8 or 9 crank pulses are counted as the
+// play of the drive has it, by its falling edge 8 each time. Invented.
+func TestCamEdgeOnACrankEdge(t *testing.T) {
+	for seed := range uint64(6) {
+		d, deg, _ := legs(170, point{170, 4})
+		s := eight(d, 0.2, deg-0.2)
+		s.seed, s.jitter, s.camAt = seed, 0.4, 100
+		for _, opt := range []Options{{Card: card()}, {Cylinders: 8}} {
+			r := analyse(t, s.run(), []string{"A", "B", "C", "D"}, opt)
+			for i, want := range []Role{Crank, Cam, Spark, Mark} {
+				if got := r.Channels[i].Role; got != want {
+					t.Errorf("seed %d, card %v: %s is %s (%s), want %s", seed, opt.Card != nil, r.Channels[i].Name, got, r.Channels[i].Reason, want)
+				}
+			}
+		}
+	}
+}

@@ -11,6 +11,8 @@ import (
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
+
+	"phasewright/bench"
 )
 
 func quietConsole(t *testing.T, screens ...*screen) {
@@ -140,7 +142,7 @@ func TestExerciseByKeyboardAlone(t *testing.T) {
 		return eval[int](p, `Number(document.querySelector("#rim").getAttribute("aria-valuenow"))`)
 	}
 	tabTo("#rim")
-	const lead = 50 // of the bench's own engine
+	lead := int(bench.Default().Controller.Lead)
 	for range 120 {
 		left := ((mark()-lead)%360 + 360) % 360
 		if left == 0 {

@@ -97,7 +97,7 @@ func TestCapturePageDrawsAll(t *testing.T) {
 			t.Errorf("%s: %d drawings, %d rows", id, strings.Count(view, "<svg"), strings.Count(view, "<tr>"))
 		}
 	}
-	for _, part := range []string{"to be corrected", "turn the housing 1.50° of shaft with the rotor", "100 to 180 µs", `/wave?at=2.0`, `href="` + page + `/wave"`, "0 is TDC firing of cylinder 1, by the mark"} {
+	for _, part := range []string{"to be corrected", "turn the housing 1.50° of shaft with the rotor", "85 to 160 µs", `/wave?at=2.0`, `href="` + page + `/wave"`, "0 is TDC firing of cylinder 1, by the mark"} {
 		wantIn(t, body, part)
 	}
 	one, two := s.get(page+"/recording.pdf"), s.get(page+"/recording.pdf")

@@ -98,7 +98,7 @@ func TestTwoWritersOfACardNeverOverwrite(t *testing.T) {
 	s := newShop(t)
 	job := s.job()
 	card := func(version, bore string) url.Values {
-		f := url.Values{"version": {version}, "yaml": {strings.Replace(example(t, "sandpiper"), "bore: 98 mm", "bore: "+bore, 1)}}
+		f := url.Values{"version": {version}, "yaml": {strings.Replace(example(t, "sandpiper"), "bore: 94 mm", "bore: "+bore, 1)}}
 		return f
 	}
 	s.read(job, "800", "9") // version 3: no reason to refuse a card seen at version 2

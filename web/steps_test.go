@@ -223,7 +223,7 @@ func TestStepsCountForTheReadings(t *testing.T) {
 		wantCode(t, s.post("/job/"+job+"/steps", url.Values{"act": {"done"}, "step": {id}, "who": {"Ada"}, "version": {strconv.FormatInt(state.Version, 10)}, "value": {value}, "key": {"do-" + id}}), 303)
 	}
 	do("stop", "")
-	do("allowance", "140")
+	do("allowance", "145")
 	do("fuel-off", "")
 	do("coil-off", "")
 	do("housing", "-1.5")
@@ -231,7 +231,7 @@ func TestStepsCountForTheReadings(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if n := len(j.Corrections); n != 2 || *j.Corrections[0].Allowance != 140 || j.Corrections[1].Housing != 1.5 || j.Corrections[1].Direction != "against the rotor" {
+	if n := len(j.Corrections); n != 2 || *j.Corrections[0].Allowance != 145 || j.Corrections[1].Housing != 1.5 || j.Corrections[1].Direction != "against the rotor" {
 		t.Errorf("corrections %+v", j.Corrections)
 	}
 	var last book.Event
