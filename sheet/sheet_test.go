@@ -123,8 +123,8 @@ func TestVerdicts(t *testing.T) {
 		want       sheet.Verdict
 		says       string // in text or reason
 	}{
-		{"lead fits", "sandpiper", nil, "trigger_lead", sheet.Fine, "11.4°"},                                                                                // 60 − (34 + 6·4200·(400 + 60)e−6 + 3)
-		{"lead short", "sandpiper", []string{"lead: 60 deg", "lead: 38 deg"}, "trigger_lead", sheet.Stop, "raise it to 38.5°"},                              // 34 + 6·4200·60e−6 + 3, with no delay at all
+		{"lead fits", "sandpiper", nil, "trigger_lead", sheet.Fine, "11.4°"},                                                                        // 60 − (34 + 6·4200·(400 + 60)e−6 + 3)
+		{"lead short", "sandpiper", []string{"lead: 60 deg", "lead: 38 deg"}, "trigger_lead", sheet.Stop, "raise it to 38.5°"},                      // 34 + 6·4200·60e−6 + 3, with no delay at all
 		{"lead short if the delay is long", "sandpiper", []string{"lead: 60 deg", "lead: 42 deg"}, "trigger_lead", sheet.Caution, "stay below 198"}, // (42 − 34 − 3) ÷ (6·4200)
 		{"lead wasteful", "sandpiper", []string{"lead: 60 deg", "lead: 80 deg"}, "trigger_lead", sheet.Caution, "more than it needs"},
 		{"no lead fits", "ember-twelve", []string{"redline: 4700 rpm", "redline: 22000 rpm", "min: 5 deg", "min: -8 deg"}, "trigger_lead", sheet.Stop, "no lead fits"},
