@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"errors"
 	"maps"
+	"slices"
 	"time"
 
 	"phasewright/book"
@@ -26,7 +27,8 @@ type Job struct {
 	Captures    map[book.Hash]*capture.Result // what recorded files showed, as last read
 	Events      []book.Event
 
-	work *worked // nil without a card that can be used
+	changes []Change // of the engine's configuration, oldest first
+	work    *worked  // nil without a card that can be used
 }
 
 // Reading is a light reading as recorded. The keys are those of the book's events.
@@ -41,7 +43,8 @@ type Reading struct {
 
 	Housing   float64   `json:"-"` // shaft degrees turned so far when it was taken, with the rotor positive
 	Who       string    `json:"-"`
-	At        time.Time `json:"-"`
+	At        time.Time `json:"-"` // when it arrived
+	Origin    Origin    `json:"-"`
 	Withdrawn string    `json:"-"` // why; "" while it counts
 }
 
@@ -52,9 +55,10 @@ type Correction struct {
 	Allowance *float64 `json:"allowance_us,omitempty"`
 	Note      string   `json:"note,omitempty"`
 
-	Who   string    `json:"-"`
-	At    time.Time `json:"-"`
-	After int       `json:"-"` // readings taken before it
+	Who           string    `json:"-"`
+	At            time.Time `json:"-"`
+	After         int       `json:"-"` // readings taken before it
+	Configuration int       `json:"-"` // count that it began
 }
 
 // Signing is a signed proof.
@@ -130,6 +134,7 @@ func (j *Job) Fold(line book.Job, events []book.Event) *Job {
 	n.Readings = append([]Reading(nil), j.Readings...)
 	n.Corrections = append([]Correction(nil), j.Corrections...)
 	n.Events = append(j.Events[:len(j.Events):len(j.Events)], events...)
+	n.changes = j.changes[:len(j.changes):len(j.changes)]
 	n.Captures = maps.Clone(j.Captures)
 	for _, e := range events {
 		n.apply(e)
@@ -150,9 +155,10 @@ func (j *Job) apply(e book.Event) {
 		j.Card, j.Mistakes = ParseCard(p.YAML)
 		j.Signed = nil
 	case book.KindReadingAdded:
-		r := Reading{Who: e.Who, At: e.At, Housing: j.housing()}
+		r := Reading{Who: e.Who, At: e.At}
 		if json.Unmarshal(e.Payload, &r) == nil {
-			j.Readings = append(j.Readings, r)
+			r.Origin = j.Origin(e)
+			j.take(r)
 			j.Signed = nil
 		}
 	case book.KindReadingWithdrawn:
@@ -170,7 +176,7 @@ func (j *Job) apply(e book.Event) {
 		}
 		j.Signed = nil
 	case book.KindCorrectionMade:
-		c := Correction{Who: e.Who, At: e.At, After: len(j.Readings)}
+		c := Correction{Who: e.Who, At: e.At, After: len(j.Readings), Configuration: len(j.changes) + 1}
 		if json.Unmarshal(e.Payload, &c) == nil {
 			j.Corrections = append(j.Corrections, c)
 			j.Signed = nil
@@ -190,6 +196,29 @@ func (j *Job) apply(e book.Event) {
 		s := Signing{At: e.At, Version: e.Version}
 		if json.Unmarshal(e.Payload, &s) == nil {
 			j.Signed = &s
+		}
+	}
+	if changes(e) {
+		c := Change{Version: e.Version, At: e.At}
+		if j.Card != nil {
+			a := j.Allowance()
+			c.allowance = &a
+		}
+		j.changes = append(j.changes, c)
+	}
+}
+
+// take puts a reading behind those of its own configuration, which for one that came late is before the corrections made since.
+func (j *Job) take(r Reading) {
+	r.Housing = j.housing(r.Origin.Configuration)
+	i := len(j.Readings)
+	for i > 0 && j.Readings[i-1].Origin.Configuration > r.Origin.Configuration {
+		i--
+	}
+	j.Readings = slices.Insert(j.Readings, i, r)
+	for k := range j.Corrections {
+		if j.Corrections[k].Configuration > r.Origin.Configuration {
+			j.Corrections[k].After++
 		}
 	}
 }

@@ -210,10 +210,14 @@ func TestMeaningOfSteps(t *testing.T) {
 		{`{"step":"housing"}`, "", ""},
 		{`"housing"`, "", ""},
 	} {
-		d, ok, err := j.Meaning(book.Event{Key: "k", Payload: json.RawMessage(c.payload)})
-		if err != nil || ok != (c.kind != "") || d.Kind != c.kind || string(d.Payload) != c.want {
+		d, ok, err := j.Meaning(book.Draft{Who: "Ada", Kind: book.KindStepDone, Key: "k", Payload: json.RawMessage(c.payload)}, Stamp{})
+		if err != nil || ok != (c.kind != "") || d.Kind != c.kind || string(d.Payload) != c.want || ok && (d.Who != "Ada" || d.Key != "k-for-readings") {
 			t.Errorf("%s means %s %s (%v, %v), want %s %s", c.payload, d.Kind, d.Payload, ok, err, c.kind, c.want)
 		}
+	}
+	back := book.Draft{Who: "Ada", Kind: book.KindStepUndone, Key: "k", Payload: json.RawMessage(`{"step":"housing","proof":{"value":1.5}}`)}
+	if d, ok, err := j.Meaning(back, Stamp{}); ok || err != nil {
+		t.Errorf("a step taken back means %s, %v", d.Payload, err)
 	}
 }
 

@@ -8,14 +8,14 @@ import (
 	"phasewright/readings"
 )
 
-// Meaning is what a step that was done means for the readings: a reading taken, a housing turned, an allowance changed. The card must
-// be one that can be used.
-func (j *Job) Meaning(e book.Event) (d book.Draft, ok bool, err error) {
+// Meaning is what a step that is done means for the readings: a reading taken, a housing turned, an allowance changed. It is recorded together with
+// the step, under a key made of the step's; a reading bears the step's stamp. The card must be one that can be used.
+func (j *Job) Meaning(step book.Draft, stamp Stamp) (d book.Draft, ok bool, err error) {
 	var p struct {
 		Step  string
 		Proof *procedure.Proof
 	}
-	if json.Unmarshal(e.Payload, &p) != nil || p.Proof == nil || p.Proof.Value == nil {
+	if step.Kind != book.KindStepDone || json.Unmarshal(step.Payload, &p) != nil || p.Proof == nil || p.Proof.Value == nil {
 		return d, false, nil
 	}
 	value := *p.Proof.Value
@@ -25,8 +25,7 @@ func (j *Job) Meaning(e book.Event) (d book.Draft, ok bool, err error) {
 		if p.Proof.RPM == nil {
 			return d, false, nil
 		}
-		a := float64(j.Allowance())
-		body = Reading{ID: e.Key, RPM: *p.Proof.RPM, Shown: value, Locked: float64(j.Card.Controller.Advance.Locked), Allowance: &a, Note: "from the order of work"}
+		body = j.Reading(Reading{ID: step.Key, RPM: *p.Proof.RPM, Shown: value, Locked: float64(j.Card.Controller.Advance.Locked), Note: "from the order of work"}, stamp)
 		d.Kind = book.KindReadingAdded
 	case "housing":
 		if value == 0 {
@@ -42,6 +41,10 @@ func (j *Job) Meaning(e book.Event) (d book.Draft, ok bool, err error) {
 	default:
 		return d, false, nil
 	}
-	d.Payload, err = json.Marshal(body)
+	d.Who, d.Key = step.Who, step.Key+"-for-readings"
+	if d.Kind == book.KindCorrectionMade {
+		stamp = Stamp{} // it is the change itself
+	}
+	d.Payload, err = stamp.On(body)
 	return d, err == nil, err
 }

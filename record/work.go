@@ -34,10 +34,13 @@ func newWorked(j, before *Job) *worked {
 	return w
 }
 
-// housing is how far the housing has been turned so far, shaft degrees, with the rotor positive.
-func (j *Job) housing() float64 {
+// housing is how far the housing had been turned in a configuration, shaft degrees, with the rotor positive.
+func (j *Job) housing(configuration int) float64 {
 	sum := 0.0
 	for _, c := range j.Corrections {
+		if c.Configuration > configuration {
+			break
+		}
 		switch c.Direction {
 		case readings.WithRotor:
 			sum += c.Housing
