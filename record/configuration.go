@@ -87,6 +87,7 @@ func (j *Job) Reading(r Reading, stamp Stamp) Reading {
 // Origin is where on the way of the job something recorded belongs.
 type Origin struct {
 	Configuration int       // that it was taken in
+	Arrived       int       // that it arrived in
 	Late          bool      // it arrived after that configuration had ended
 	Ended         Change    // what ended it, where it came late
 	Taken         time.Time // by the clock of the screen; the time of arrival where none came along
@@ -104,7 +105,7 @@ func (j *Job) Origin(e book.Event) Origin {
 	for arrived > 0 && j.changes[arrived-1].Version >= e.Version {
 		arrived--
 	}
-	o := Origin{Configuration: arrived, Taken: e.At}
+	o := Origin{Configuration: arrived, Arrived: arrived, Taken: e.At}
 	var s Stamp
 	if json.Unmarshal(e.Payload, &s) != nil {
 		return o

@@ -95,8 +95,11 @@ func (j *Job) AfterCorrections() []Reading {
 	return out
 }
 
-// Recorded says whether a deed with a key made by the client was recorded already: sent twice, it counts once.
+// Recorded says whether a deed with a key made by the client was recorded already: sent twice, it counts once. Without a key nobody can tell.
 func (j *Job) Recorded(key string) bool {
+	if key == "" {
+		return false
+	}
 	for i := len(j.Events) - 1; i >= 0; i-- {
 		if j.Events[i].Key == key {
 			return true

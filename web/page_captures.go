@@ -43,6 +43,9 @@ func (s *Server) capturesPage(w http.ResponseWriter, r *http.Request, v *visit) 
 
 func (s *Server) captureLine(j *job, f book.Attachment) captureLine {
 	l := captureLine{SHA: f.SHA256.String(), Name: f.Name, Size: bytesInWords(f.Size), By: f.Who + ", " + s.when(f.At), State: "not read yet"}
+	if k := int(f.Version) - 1; k < len(j.Events) { // versions count from 1 without gaps
+		l.By = joinedBy("; ", l.By, s.cameLate(j, j.Origin(j.Events[k])))
+	}
 	if res := j.Captures[f.SHA256]; res != nil {
 		l.Read, l.Mark = true, "fine"
 		l.State = inBrief(res)
@@ -98,7 +101,7 @@ func (s *Server) capturesPost(w http.ResponseWriter, r *http.Request, v *visit) 
 	if err != nil {
 		return err
 	}
-	e, err := s.receive(w, r, v, j.ID)
+	e, err := s.receive(w, r, v, j)
 	if err != nil {
 		return err
 	}

@@ -23,7 +23,16 @@ func (s *Server) correctionPost(w http.ResponseWriter, r *http.Request, v *visit
 	}
 	get := func(name string) string { return strings.TrimSpace(r.PostForm.Get(name)) }
 	f := &fixBody{Key: get("key"), Housing: get("housing"), Direction: get("direction"), Allowance: get("allowance"), Note: get("note"), Wrong: map[string]string{}}
+	if j.Recorded(f.Key) {
+		return done(w, r, "/job/"+j.ID+"/readings")
+	}
 	c := record.Correction{Note: f.Note}
+	if stamp, err := stampOf(get, j); err != nil {
+		return err
+	} else if *stamp.Configuration != j.Configuration() {
+		f.Wrong["housing"] = "somebody changed the engine meanwhile: look at the corrections below; if this is another one, write what was done and send it"
+		return s.showReadings(w, r, v, http.StatusConflict, readingForm{}, f)
+	}
 	if f.Housing != "" {
 		turn, ok := plainNumber(f.Housing)
 		switch {

@@ -156,6 +156,12 @@ func (s *Server) fillReadings(b *readingsBody, j *job, res *record.Fitted) error
 				l.State = "on the starter"
 			}
 		}
+		if late := s.cameLate(j, r.Origin); late != "" {
+			l.State = joinedBy("; ", l.State, late)
+			if l.Stands && r.Origin.Arrived == j.Configuration() {
+				b.Warnings = append(b.Warnings, l.RPM+" rpm, "+l.Shown+"°: "+late+". It counts with the readings of then, under the housing and allowance of then.")
+			}
+		}
 		b.Rows = append(b.Rows, l)
 	}
 	for _, c := range j.Corrections {
@@ -202,10 +208,11 @@ func (s *Server) readingsPost(w http.ResponseWriter, r *http.Request, v *visit) 
 		u := f.number("u", f.U, "write one standard uncertainty in degrees such as 0.3, or leave it empty")
 		one.U = &u
 	}
-	if j.Card != nil {
-		a := float64(j.Allowance())
-		one.Allowance = &a
+	stamp, err := stampOf(get, j)
+	if err != nil {
+		return err
 	}
+	one = j.Reading(one, stamp)
 	if len(f.Wrong) == 0 {
 		if err := one.Row().Check(); err != nil {
 			f.blame(err.Error())
@@ -221,7 +228,7 @@ func (s *Server) readingsPost(w http.ResponseWriter, r *http.Request, v *visit) 
 		}
 		return s.showReadings(w, r, v, http.StatusUnprocessableEntity, f, nil)
 	}
-	payload, err := json.Marshal(one)
+	payload, err := stamp.On(one)
 	if err != nil {
 		return err
 	}

@@ -51,6 +51,8 @@ function send(form, box, file) {
     if (file.size > Number(form.dataset.most)) { done(`The file is larger than the ${form.dataset.words} that the host takes. Cut the recording, or pack it with gzip or zstd.`); return; }
     const body = new FormData();
     body.set("key", newKey());
+    body.set("configuration", /** @type {HTMLInputElement | null} */ (form.elements.namedItem("configuration"))?.value || "");
+    body.set("taken", String(file.lastModified));
     body.set("file", file);
     const way = new XMLHttpRequest(); // fetch does not tell how much was sent
     const words = line(`Sending ${file.name}`, ""), bar = document.createElement("progress"), stop = document.createElement("button");
