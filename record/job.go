@@ -3,6 +3,7 @@ package record
 import (
 	"encoding/json"
 	"errors"
+	"fmt"
 	"maps"
 	"slices"
 	"time"
@@ -27,8 +28,9 @@ type Job struct {
 	Captures    map[book.Hash]*capture.Result // what recorded files showed, as last read
 	Events      []book.Event
 
-	changes []Change // of the engine's configuration, oldest first
-	work    *worked  // nil without a card that can be used
+	aside   map[book.Version]string // events that do not count, and why
+	changes []Change                // of the engine's configuration, oldest first
+	work    *worked                 // nil without a card that can be used
 }
 
 // Reading is a light reading as recorded. The keys are those of the book's events.
@@ -45,7 +47,10 @@ type Reading struct {
 	Who       string    `json:"-"`
 	At        time.Time `json:"-"` // when it arrived
 	Origin    Origin    `json:"-"`
-	Withdrawn string    `json:"-"` // why; "" while it counts
+	Withdrawn string    `json:"-"` // why; "" while it was not
+
+	Version    book.Version `json:"-"` // of its event
+	Impossible string       `json:"-"` // why it cannot be a reading and does not count; "" for all that the form lets through
 }
 
 // Correction is a housing turn, a new delay allowance, or both. The keys are those of the book's events.
@@ -69,11 +74,11 @@ type Signing struct {
 	Version book.Version `json:"-"`
 }
 
-// Counting gives the readings that were not withdrawn.
+// Counting gives the readings that count: neither withdrawn nor impossible.
 func (j *Job) Counting() []Reading {
 	var out []Reading
 	for _, r := range j.Readings {
-		if r.Withdrawn == "" {
+		if r.Counts() {
 			out = append(out, r)
 		}
 	}
@@ -88,7 +93,7 @@ func (j *Job) AfterCorrections() []Reading {
 	}
 	var out []Reading
 	for _, r := range j.Readings[from:] {
-		if r.Withdrawn == "" {
+		if r.Counts() {
 			out = append(out, r)
 		}
 	}
@@ -139,6 +144,7 @@ func (j *Job) Fold(line book.Job, events []book.Event) *Job {
 	n.Events = append(j.Events[:len(j.Events):len(j.Events)], events...)
 	n.changes = j.changes[:len(j.changes):len(j.changes)]
 	n.Captures = maps.Clone(j.Captures)
+	n.aside = maps.Clone(j.aside)
 	for _, e := range events {
 		n.apply(e)
 	}
@@ -146,28 +152,45 @@ func (j *Job) Fold(line book.Job, events []book.Event) *Job {
 	return &n
 }
 
-// apply takes one event in. An event that this release cannot read is kept in Events and otherwise passed over.
+// apply takes one event in. An event that cannot be read, or cannot be, is kept in Events and does not count; Why says so.
 func (j *Job) apply(e book.Event) {
 	switch e.Kind {
 	case book.KindCardSaved:
-		var p struct{ YAML string }
-		if json.Unmarshal(e.Payload, &p) != nil {
-			return
+		var p struct {
+			YAML string `json:"yaml"`
+		}
+		if err := json.Unmarshal(e.Payload, &p); err != nil {
+			j.putAside(e, unread(err))
+			break
 		}
 		j.YAML, j.CardVersion, j.CardBy, j.CardAt = p.YAML, e.Version, e.Who, e.At
 		j.Card, j.Mistakes = ParseCard(p.YAML)
 		j.Signed = nil
 	case book.KindReadingAdded:
-		r := Reading{Who: e.Who, At: e.At}
-		if json.Unmarshal(e.Payload, &r) == nil {
-			r.Origin = j.Origin(e)
-			j.take(r)
-			j.Signed = nil
+		var r Reading
+		if err := json.Unmarshal(e.Payload, &r); err != nil {
+			r.Impossible = unread(err)
+		} else if err := r.Check(); err != nil {
+			r.Impossible = err.Error()
 		}
+		if r.Impossible != "" {
+			j.putAside(e, r.Impossible)
+		}
+		r.Who, r.At, r.Version, r.Origin = e.Who, e.At, e.Version, j.Origin(e)
+		var number struct{ ID json.Number }
+		if r.ID == "" && json.Unmarshal(e.Payload, &number) == nil {
+			r.ID = number.ID.String()
+		}
+		if r.ID == "" {
+			r.ID = fmt.Sprintf("version %d", e.Version) // as package book counts it
+		}
+		j.take(r)
+		j.Signed = nil
 	case book.KindReadingWithdrawn:
 		var p struct{ ID, Reason string }
-		if json.Unmarshal(e.Payload, &p) != nil {
-			return
+		if err := json.Unmarshal(e.Payload, &p); err != nil {
+			j.putAside(e, unread(err))
+			break
 		}
 		if p.Reason == "" {
 			p.Reason = "no reason given"
@@ -180,24 +203,42 @@ func (j *Job) apply(e book.Event) {
 		j.Signed = nil
 	case book.KindCorrectionMade:
 		c := Correction{Who: e.Who, At: e.At, After: len(j.Readings), Configuration: len(j.changes) + 1}
-		if json.Unmarshal(e.Payload, &c) == nil {
-			j.Corrections = append(j.Corrections, c)
-			j.Signed = nil
+		if err := json.Unmarshal(e.Payload, &c); err != nil {
+			j.putAside(e, unread(err))
+			break
 		}
+		if err := c.Check(j.Turned()); err != nil {
+			j.putAside(e, err.Error())
+			break
+		}
+		j.Corrections = append(j.Corrections, c)
+		j.Signed = nil
 	case book.KindCaptureRead:
 		var p struct {
 			SHA256  book.Hash       `json:"sha256"`
 			Summary *capture.Result `json:"summary"`
 		}
-		if json.Unmarshal(e.Payload, &p) == nil && p.Summary != nil {
-			if j.Captures == nil {
-				j.Captures = map[book.Hash]*capture.Result{}
-			}
-			j.Captures[p.SHA256] = p.Summary
+		if err := json.Unmarshal(e.Payload, &p); err != nil {
+			j.putAside(e, unread(err))
+			break
 		}
+		if p.Summary == nil {
+			j.putAside(e, "it says nothing of the recording")
+			break
+		}
+		if err := p.Summary.Check(); err != nil {
+			j.putAside(e, err.Error())
+			break
+		}
+		if j.Captures == nil {
+			j.Captures = map[book.Hash]*capture.Result{}
+		}
+		j.Captures[p.SHA256] = p.Summary
 	case book.KindProofSigned:
 		s := Signing{At: e.At, Version: e.Version}
-		if json.Unmarshal(e.Payload, &s) == nil {
+		if err := json.Unmarshal(e.Payload, &s); err != nil {
+			j.putAside(e, unread(err))
+		} else {
 			j.Signed = &s
 		}
 	}

@@ -9,7 +9,8 @@ import (
 )
 
 // Meaning is what a step that is done means for the readings: a reading taken, a housing turned, an allowance changed. It is recorded together with
-// the step, under a key made of the step's; a reading bears the step's stamp. The card must be one that can be used.
+// the step, under a key made of the step's; a reading bears the step's stamp. The card must be one that can be used. The error says what cannot be a
+// reading or a correction, in the words of their Check.
 func (j *Job) Meaning(step book.Draft, stamp Stamp) (d book.Draft, ok bool, err error) {
 	var p struct {
 		Step  string
@@ -25,7 +26,8 @@ func (j *Job) Meaning(step book.Draft, stamp Stamp) (d book.Draft, ok bool, err 
 		if p.Proof.RPM == nil {
 			return d, false, nil
 		}
-		body = j.Reading(Reading{ID: step.Key, RPM: *p.Proof.RPM, Shown: value, Locked: float64(j.Card.Controller.Advance.Locked), Note: "from the order of work"}, stamp)
+		r := j.Reading(Reading{ID: step.Key, RPM: *p.Proof.RPM, Shown: value, Locked: float64(j.Card.Controller.Advance.Locked), Note: "from the order of work"}, stamp)
+		body, err = r, r.Check()
 		d.Kind = book.KindReadingAdded
 	case "housing":
 		if value == 0 {
@@ -35,13 +37,17 @@ func (j *Job) Meaning(step book.Draft, stamp Stamp) (d book.Draft, ok bool, err 
 		if value < 0 {
 			c.Housing, c.Direction = -value, readings.AgainstRotor
 		}
-		body, d.Kind = c, book.KindCorrectionMade
+		body, d.Kind, err = c, book.KindCorrectionMade, c.Check(j.Turned())
 	case "allowance":
-		body, d.Kind = Correction{Allowance: &value, Note: "from the order of work"}, book.KindCorrectionMade
+		c := Correction{Allowance: &value, Note: "from the order of work"}
+		body, d.Kind, err = c, book.KindCorrectionMade, c.Check(j.Turned())
 	default:
 		return d, false, nil
 	}
 	d.Who, d.Key = step.Who, step.Key+"-for-readings"
+	if err != nil {
+		return book.Draft{}, false, err
+	}
 	if d.Kind == book.KindCorrectionMade {
 		stamp = Stamp{} // it is the change itself
 	}

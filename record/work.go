@@ -51,6 +51,9 @@ func (j *Job) housing(configuration int) float64 {
 	return sum
 }
 
+// Turned is where the housing stands now, shaft degrees from where it stood at first, with the rotor positive.
+func (j *Job) Turned() float64 { return j.housing(len(j.changes)) }
+
 // settings is what the readings are judged by after the first n corrections.
 func (j *Job) settings(n int) readings.Settings {
 	set := readings.FromCard(j.Card)
@@ -68,10 +71,13 @@ func (j *Job) Allowance() quantity.Time { return j.settings(len(j.Corrections)).
 // Pending says whether a correction was made that no reading has tried yet.
 func (j *Job) Pending() bool { return j.tried() < len(j.Corrections) }
 
-// tried is the number of corrections made before the last reading.
+// tried is the number of corrections made before the last reading that counts.
 func (j *Job) tried() int {
-	n := len(j.Corrections)
-	for n > 0 && j.Corrections[n-1].After == len(j.Readings) {
+	n, last := len(j.Corrections), len(j.Readings)
+	for last > 0 && !j.Readings[last-1].Counts() {
+		last--
+	}
+	for n > 0 && j.Corrections[n-1].After >= last {
 		n--
 	}
 	return n
@@ -81,7 +87,7 @@ func (j *Job) tried() int {
 func (j *Job) rows(first, end int) []readings.Row {
 	var rows []readings.Row
 	for _, r := range j.Readings[first:end] {
-		if r.Withdrawn == "" {
+		if r.Counts() {
 			rows = append(rows, r.Row())
 		}
 	}

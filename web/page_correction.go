@@ -7,7 +7,6 @@ import (
 	"strings"
 
 	"phasewright/book"
-	"phasewright/quantity"
 	"phasewright/readings"
 	"phasewright/record"
 )
@@ -36,7 +35,7 @@ func (s *Server) correctionPost(w http.ResponseWriter, r *http.Request, v *visit
 	if f.Housing != "" {
 		turn, ok := plainNumber(f.Housing)
 		switch {
-		case !ok || turn < 0 || turn > float64(readings.WidestHousing):
+		case !ok || turn < 0:
 			f.Wrong["housing"] = strconv.Quote(f.Housing) + " is not a housing turn; write distributor degrees such as 0.9, the direction beside it"
 		case turn > 0 && f.Direction != readings.WithRotor && f.Direction != readings.AgainstRotor:
 			f.Wrong["housing"] = "which way was it turned? choose with or against the rotor"
@@ -46,13 +45,19 @@ func (s *Server) correctionPost(w http.ResponseWriter, r *http.Request, v *visit
 	}
 	if f.Allowance != "" {
 		a, ok := plainNumber(f.Allowance)
-		if !ok || a < 0 || quantity.Time(a) > readings.LongestAllowance {
+		if !ok || a < 0 {
 			f.Wrong["allowance"] = strconv.Quote(f.Allowance) + " is not a delay allowance; write microseconds such as 180"
 		}
 		c.Allowance = &a
 	}
 	if len(f.Wrong) == 0 && c.Housing == 0 && c.Allowance == nil {
 		f.Wrong["housing"] = "nothing was changed; write the housing turn, the allowance, or both"
+	}
+	if len(f.Wrong) == 0 {
+		if err := c.Check(j.Turned()); err != nil {
+			column, rest, _ := strings.Cut(err.Error(), " ")
+			f.Wrong[map[string]string{"housing_deg": "housing", "allowance_us": "allowance"}[column]] = rest
+		}
 	}
 	if len(f.Wrong) > 0 {
 		return s.showReadings(w, r, v, http.StatusUnprocessableEntity, readingForm{}, f)

@@ -99,9 +99,7 @@ func inWords(e book.Event) string {
 		Housing                                            *float64 `json:"housing_deg"`
 		Allowance                                          *float64 `json:"allowance_us"`
 	}
-	if json.Unmarshal(e.Payload, &p) != nil {
-		return string(e.Kind)
-	}
+	_ = json.Unmarshal(e.Payload, &p) // what cannot be read stays empty
 	because := func(s string) string { return joinedBy(": ", s, p.Reason) }
 	switch e.Kind {
 	case book.KindJobCreated:
@@ -128,6 +126,9 @@ func inWords(e book.Event) string {
 		}
 		if p.Allowance != nil {
 			did = append(did, "delay allowance set to "+figure(*p.Allowance, 0)+" µs")
+		}
+		if len(did) == 0 {
+			did = append(did, "correction")
 		}
 		return joinedBy("; ", strings.Join(did, ", "), p.Note)
 	case book.KindStepDone:

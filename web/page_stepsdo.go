@@ -66,7 +66,7 @@ func (s *Server) stepsPost(w http.ResponseWriter, r *http.Request, v *visit) err
 		}
 		drafts := []book.Draft{draft}
 		if meant, ok, err := j.Meaning(draft, stamp); err != nil {
-			return err
+			return say(http.StatusUnprocessableEntity, "This cannot be: "+err.Error()+".", "Look again, then write what is there.")
 		} else if ok {
 			drafts = append(drafts, meant)
 		}

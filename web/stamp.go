@@ -50,7 +50,11 @@ func (s *Server) cameLate(j *job, o record.Origin) string {
 	return "taken " + s.when(o.Taken) + ", before " + change + "; arrived after it"
 }
 
-// told is an event in words for the record, with where it belongs if it came late.
+// told is an event in words for the record, with where it belongs if it came late, and why if it does not count.
 func (s *Server) told(j *job, e book.Event) string {
-	return joinedBy("; ", inWords(e), s.cameLate(j, j.Origin(e)))
+	words := joinedBy("; ", inWords(e), s.cameLate(j, j.Origin(e)))
+	if why := j.Why(e.Version); why != "" {
+		words += "; does not count: " + why
+	}
+	return words
 }
