@@ -107,8 +107,8 @@ func (j *Job) Origin(e book.Event) Origin {
 	}
 	o := Origin{Configuration: arrived, Arrived: arrived, Taken: e.At}
 	var s Stamp
-	if json.Unmarshal(e.Payload, &s) != nil {
-		return o
+	if !bytes.Contains(e.Payload, []byte(`"configuration"`)) && !bytes.Contains(e.Payload, []byte(`"taken_at"`)) || json.Unmarshal(e.Payload, &s) != nil {
+		return o // most events of a job bear none, and a recording's summary takes long to read
 	}
 	if s.TakenAt != nil {
 		begun := e.At
