@@ -91,7 +91,7 @@ type Origin struct {
 	Late          bool      // it arrived after that configuration had ended
 	Ended         Change    // what ended it, where it came late
 	Taken         time.Time // by the clock of the screen; the time of arrival where none came along
-	ClockWrong    bool      // the clock of the screen cannot be right: Taken is the time of arrival
+	ClockWrong    bool      // a time came along that lies before the job or after the arrival: Taken is the time of arrival
 	AfterAll      bool      // it came late, and by the clock of the screen it was taken after the change as well
 }
 

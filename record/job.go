@@ -63,7 +63,7 @@ type Correction struct {
 	Who           string    `json:"-"`
 	At            time.Time `json:"-"`
 	After         int       `json:"-"` // readings taken before it
-	Configuration int       `json:"-"` // count that it began
+	Configuration int       `json:"-"` // that it began
 }
 
 // Signing is a signed proof.

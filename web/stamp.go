@@ -43,7 +43,7 @@ func (s *Server) cameLate(j *job, o record.Origin) string {
 	}
 	switch {
 	case o.ClockWrong:
-		return "entered before " + change + " was known to its screen, whose clock is wrong; arrived after it"
+		return "entered on a screen that did not know of " + change + " yet; arrived after it"
 	case o.AfterAll:
 		return "entered " + s.when(o.Taken) + " on a screen that did not know of " + change + " yet: if the engine was changed already, withdraw it and take it again"
 	}
