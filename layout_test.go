@@ -39,7 +39,8 @@ var house = map[string]room{
 		"quantity": "measures", "engine": "marks and TDC", "distributor": "gear, seat, cap, rotor", "trigger": "lead window and delays", "coil": "charge and spark demand",
 		"jobcard": "what the sheet follows from", "cranking": "the light while cranking, whose bias no setting takes away"}},
 	"readings": {imports: map[string]string{
-		"quantity": "measures", "estimate": "fits and budgets", "engine": "directions in words", "jobcard": "settings from a card", "spreadsheet": "words in a file are no formulas"}},
+		"quantity": "measures", "estimate": "fits and budgets", "engine": "directions in words",
+		"jobcard": "settings from a card", "spreadsheet": "words in a file are no formulas"}},
 	"spreadsheet": {},
 	"signal": {imports: map[string]string{
 		"estimate": "medians by selection", "spreadsheet": "names in a file are no formulas"}},

@@ -16,11 +16,13 @@ type NewJob struct {
 	Name, Owner, Engine, Shop string // Name is required
 	Key                       string // as in Draft: a repeated CreateJob with the same key gives the first job
 	At                        time.Time
-	Then                      []Draft // what the job begins with, its card for one: recorded with it, all or nothing; each with a Key where the job has one
+	// Then is what the job begins with, its card for one: recorded with it, all or nothing. Each has a Key where the
+	// job has one.
+	Then []Draft
 }
 
-// CreateJob starts a job with a random id and records job.created as version 1 of it, and what is to follow behind it. The returned event carries
-// the id in Event.Job. All is on disk when CreateJob returns.
+// CreateJob starts a job with a random id and records job.created as version 1 of it, and what is to follow behind it.
+// The returned event carries the id in Event.Job. All is on disk when CreateJob returns.
 func (b *Book) CreateJob(ctx context.Context, j NewJob) (Event, error) {
 	payload, err := json.Marshal(map[string]string{"name": j.Name, "owner": j.Owner, "engine": j.Engine, "shop": j.Shop})
 	if err != nil {
@@ -44,7 +46,8 @@ func (b *Book) CreateJob(ctx context.Context, j NewJob) (Event, error) {
 			return Event{}, err
 		}
 		if e.Key != "" && then[i].Key == "" {
-			return Event{}, fmt.Errorf("a new job – %w: it has a key and %s behind it has none – give each a key", ErrBadInput, d.Kind)
+			return Event{}, fmt.Errorf("a new job – %w: it has a key and %s behind it has none – give each a key",
+				ErrBadInput, d.Kind)
 		}
 	}
 	var made Event
@@ -67,7 +70,8 @@ func (b *Book) CreateJob(ctx context.Context, j NewJob) (Event, error) {
 // create starts a job, or finds the one that was started with the same key.
 func (w *writer) create(ctx context.Context, e Event) (Event, []Change, error) {
 	if e.Key != "" {
-		old, err := scanEvent(w.stmt.row(ctx, `SELECT `+eventColumns+` FROM events WHERE key = ? AND version = 1`, e.Key))
+		old, err := scanEvent(w.stmt.row(ctx, `SELECT `+eventColumns+` FROM events WHERE key = ? AND version = 1`,
+			e.Key))
 		if err == nil {
 			old, err = repeated(old, e)
 		}
@@ -153,14 +157,16 @@ func (b *Book) settledAfter(where string, d Draft) (Event, error) {
 	}
 	switch e.Kind {
 	case KindJobCreated:
-		return Event{}, fmt.Errorf("%s – %w: %s stands only at the start – record %s", where, ErrBadInput, KindJobCreated, KindJobDescribed)
+		return Event{}, fmt.Errorf("%s – %w: %s stands only at the start – record %s", where, ErrBadInput,
+			KindJobCreated, KindJobDescribed)
 	case KindAttachmentAdded:
 		a, err := readAttachment(e.Payload)
 		if err != nil {
 			return Event{}, err
 		}
 		if size, err := b.store.size(a.SHA256); err != nil || size != a.Size {
-			return Event{}, fmt.Errorf("%s – %w: %s is not stored with %d bytes – store the file first", where, ErrNoAttachment, a.SHA256, a.Size)
+			return Event{}, fmt.Errorf("%s – %w: %s is not stored with %d bytes – store the file first", where,
+				ErrNoAttachment, a.SHA256, a.Size)
 		}
 	}
 	return e, nil

@@ -353,7 +353,8 @@ func TestJobIDsComeFromTheGivenSource(t *testing.T) {
 	}
 }
 
-// A new job with what follows behind it: refused as a whole, recorded as a whole, and completed where an earlier release recorded the job alone.
+// A new job with what follows behind it: refused as a whole, recorded as a whole, and completed where an earlier
+// release recorded the job alone.
 func TestJobWithWhatFollows(t *testing.T) {
 	b := openNew(t)
 	j := NewJob{Who: "Ada", Name: "Curlew", Key: "k", Then: []Draft{cardDraft("k-card"), note("a note")}}
@@ -390,7 +391,8 @@ func TestJobWithWhatFollows(t *testing.T) {
 	if line, err := b.Job(t.Context(), old.Job); err != nil || line.Version != 2 {
 		t.Errorf("%+v, %v", line, err)
 	}
-	_, err = b.CreateJob(t.Context(), NewJob{Who: "Ada", Name: "Heron", Key: "h", Then: []Draft{{Who: "Ada", Kind: KindNoteAdded, Key: "h-card"}}})
+	_, err = b.CreateJob(t.Context(), NewJob{Who: "Ada", Name: "Heron", Key: "h", Then: []Draft{{Who: "Ada",
+		Kind: KindNoteAdded, Key: "h-card"}}})
 	wantError(t, err, ErrKeyReused)
 	mustBeSound(t, b)
 }

@@ -90,7 +90,8 @@ func helperPairs(path string) {
 		go func() {
 			for i := 0; ; i++ {
 				key := fmt.Sprintf("%d-%d-%d", os.Getpid(), g, i)
-				e, err := b.CreateJob(ctx, NewJob{Who: "helper", Name: "job " + key, Key: key, Then: []Draft{cardDraft(key + "-card")}})
+				e, err := b.CreateJob(ctx, NewJob{Who: "helper", Name: "job " + key, Key: key,
+					Then: []Draft{cardDraft(key + "-card")}})
 				if err == nil {
 					_, err = b.AppendAll(ctx, e.Job, AnyVersion, stepPair(key))
 				}
@@ -107,15 +108,20 @@ func helperPairs(path string) {
 
 // cardDraft and stepPair are an invented card, and an invented step with the housing turn that it means.
 func cardDraft(key string) Draft {
-	return Draft{Who: "helper", Kind: KindCardSaved, Payload: json.RawMessage(`{"yaml":"job: {name: invented}"}`), Key: key}
+	return Draft{Who: "helper", Kind: KindCardSaved, Payload: json.RawMessage(`{"yaml":"job: {name: invented}"}`),
+		Key: key}
 }
 
 func stepPair(key string) []Draft {
-	return []Draft{{Who: "helper", Kind: KindStepDone, Payload: json.RawMessage(`{"step":"housing","who":"helper"}`), Key: key + "-step"},
-		{Who: "helper", Kind: KindCorrectionMade, Payload: json.RawMessage(`{"housing_deg":1.5,"direction":"with the rotor"}`), Key: key + "-step-for-readings"}}
+	return []Draft{{Who: "helper", Kind: KindStepDone, Payload: json.RawMessage(`{"step":"housing","who":"helper"}`),
+		Key: key + "-step"},
+		{Who: "helper", Kind: KindCorrectionMade,
+			Payload: json.RawMessage(`{"housing_deg":1.5,"direction":"with the rotor"}`), Key: key +
+				"-step-for-readings"}}
 }
 
-// A job and its card, a step and what it means: a program that is killed leaves both or neither. Sent again, the same things are not recorded twice.
+// A job and its card, a step and what it means: a program that is killed leaves both or neither. Sent again, the same
+// things are not recorded twice.
 func TestKilledBetweenTwoThatBelongTogether(t *testing.T) {
 	random := rand.New(rand.NewPCG(uint64(time.Now().UnixNano()), 0))
 	path := filepath.Join(t.TempDir(), "shop.book")
@@ -152,7 +158,8 @@ func TestKilledBetweenTwoThatBelongTogether(t *testing.T) {
 		mustBeSound(t, b)
 		if len(page.Jobs) > 0 {
 			last, key := page.Jobs[0], strings.TrimPrefix(page.Jobs[0].Name, "job ")
-			e, err := b.CreateJob(t.Context(), NewJob{Who: "helper", Name: last.Name, Key: key, Then: []Draft{cardDraft(key + "-card")}})
+			e, err := b.CreateJob(t.Context(), NewJob{Who: "helper", Name: last.Name, Key: key,
+				Then: []Draft{cardDraft(key + "-card")}})
 			if err != nil || e.Job != last.ID || !e.Repeated {
 				t.Errorf("the same job sent again gives %+v, %v", e, err)
 			}
@@ -167,7 +174,8 @@ func TestKilledBetweenTwoThatBelongTogether(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	t.Logf("%d jobs acknowledged; at the end %d whole, %d without the step that was on its way", acknowledged, pairs, bare)
+	t.Logf("%d jobs acknowledged; at the end %d whole, %d without the step that was on its way", acknowledged, pairs,
+		bare)
 	if acknowledged == 0 {
 		t.Error("nothing was acknowledged: the test saw nothing")
 	}

@@ -14,7 +14,8 @@ const (
 	mostListed = 100_000 // of any list
 )
 
-// Check reports what in a result cannot be one of Run's: it came back from a file, which anybody may have written. The place is named as in JSON.
+// Check reports what in a result cannot be one of Run's: it came back from a file, which anybody may have written. The
+// place is named as in JSON.
 func (r *Result) Check() error {
 	if at, what := impossible(reflect.ValueOf(r), mostFigure); what != "" {
 		return fmt.Errorf("summary%s is impossible: %s", at, what)
@@ -36,7 +37,8 @@ func (r *Result) Check() error {
 	return nil
 }
 
-// impossible finds the first figure or list within v that is too large, its place and what it is; figures that are not known are NaN or infinite.
+// impossible finds the first figure or list within v that is too large, its place and what it is; figures that are not
+// known are NaN or infinite.
 func impossible(v reflect.Value, most float64) (at, what string) {
 	switch v.Kind() {
 	case reflect.Pointer:

@@ -198,7 +198,8 @@ func TestReadHasBounds(t *testing.T) {
 }
 
 func drawTable(t *rapid.T) *readings.Table {
-	text := rapid.OneOf(rapid.StringMatching(`[ -~°±\n]{0,20}`), rapid.StringMatching(`'{0,2}[=+@\t\n-][0-9.,e=+-]{0,5}`))
+	text := rapid.OneOf(rapid.StringMatching(`[ -~°±\n]{0,20}`),
+		rapid.StringMatching(`'{0,2}[=+@\t\n-][0-9.,e=+-]{0,5}`))
 	name := rapid.StringMatching(`'?[=+@-]?[a-z]{1,6}_x`)
 	table := &readings.Table{Extra: rapid.SliceOfNDistinct(name, 0, 3, rapid.ID[string]).Draw(t, "extra")}
 	if len(table.Extra) == 0 {
@@ -246,13 +247,16 @@ func TestWriteThenReadGivesTheSame(t *testing.T) {
 	})
 }
 
-// A note that a spreadsheet would run as a formula stands behind an apostrophe in the file, figures do not, and all of it comes back as it was. A note
-// as long as may be stays one; line ends inside a text become LF. The texts are invented.
+// A note that a spreadsheet would run as a formula stands behind an apostrophe in the file, figures do not, and all of
+// it comes back as it was. A note as long as may be stays one; line ends inside a text become LF. The texts are
+// invented.
 func TestWriteDefusesFormulas(t *testing.T) {
 	long := "=" + strings.Repeat("x", 4095)
 	table := &readings.Table{Extra: []string{"=cmd"}}
-	for _, note := range []string{`=hyperlink("x","y")`, "+1+1", "-2+3", "@sum(a1)", "\t=1", "\r=1", "\rplain", "a\r\nb", "-1.5", long} {
-		table.Rows = append(table.Rows, readings.Row{Speed: 800, Shown: -12.5, Locked: -10, Note: note, Extra: []string{note}})
+	for _, note := range []string{`=hyperlink("x","y")`, "+1+1", "-2+3", "@sum(a1)", "\t=1", "\r=1", "\rplain",
+		"a\r\nb", "-1.5", long} {
+		table.Rows = append(table.Rows, readings.Row{Speed: 800, Shown: -12.5, Locked: -10, Note: note,
+			Extra: []string{note}})
 	}
 	var b bytes.Buffer
 	if err := table.Write(&b); err != nil {
@@ -264,7 +268,8 @@ func TestWriteDefusesFormulas(t *testing.T) {
 	}
 	for i, row := range plain {
 		for k, cell := range row {
-			if number := i > 0 && (k < 3 || cell == "-1.5"); !number && strings.ContainsAny(cell[:1], "=+-@\t\r\n") || number && cell[0] == '\'' {
+			if number := i > 0 && (k < 3 || cell == "-1.5"); !number && strings.ContainsAny(cell[:1], "=+-@\t\r\n") ||
+				number && cell[0] == '\'' {
 				t.Errorf("row %d holds the cell %q", i, cell)
 			}
 		}

@@ -9,8 +9,8 @@ import (
 	"phasewright/quantity"
 )
 
-// Stamp says what the screen showed on which something was entered, and when that was. It travels in the payload of the event, so that an entry
-// that waited on a phone without a line still belongs to the engine as it was then.
+// Stamp says what the screen showed on which something was entered, and when that was. It travels in the payload of the
+// event, so that an entry that waited on a phone without a line still belongs to the engine as it was then.
 type Stamp struct {
 	Configuration *int       `json:"configuration,omitempty"` // count that the screen showed; nil: that of its arrival
 	TakenAt       *time.Time `json:"taken_at,omitempty"`      // by the clock of the screen
@@ -39,8 +39,9 @@ type Change struct {
 	allowance *quantity.Time // in force from then on; nil while no card can be used
 }
 
-// moving are the steps that move the housing, the lead, an edge, the allowance or the wires, done or taken back. They are written down here and not
-// asked of the procedure, because the count of a job must not depend on what its card says later.
+// moving are the steps that move the housing, the lead, an edge, the allowance or the wires, done or taken back. They
+// are written down here and not asked of the procedure, because the count of a job must not depend on what its card
+// says later.
 var moving = map[string]bool{
 	"old-out": true, "lift": true, "drop": true, // the unit
 	"slacken": true, "phase": true, "housing": true, // its housing
@@ -48,7 +49,8 @@ var moving = map[string]bool{
 	"cap-off": true, "wires": true, // which cylinder fires
 }
 
-// changes says whether an event begins a new configuration: a change of housing, delay allowance, edge, lead, wires or card.
+// changes says whether an event begins a new configuration: a change of housing, delay allowance, edge, lead, wires or
+// card.
 func changes(e book.Event) bool {
 	switch e.Kind {
 	case book.KindCardSaved, book.KindCorrectionMade:
@@ -60,7 +62,8 @@ func changes(e book.Event) bool {
 	return false
 }
 
-// Configuration counts the changes of the engine so far. Two things taken under the same count were taken of the same engine.
+// Configuration counts the changes of the engine so far. Two things taken under the same count were taken of the same
+// engine.
 func (j *Job) Configuration() int { return len(j.changes) }
 
 // AllowanceAt is the delay allowance that was in force in a configuration, where a card that can be used said so.
@@ -71,7 +74,8 @@ func (j *Job) AllowanceAt(configuration int) (a quantity.Time, ok bool) {
 	return *j.changes[configuration-1].allowance, true
 }
 
-// Reading completes a reading that is about to be recorded with the allowance of the configuration that its stamp names.
+// Reading completes a reading that is about to be recorded with the allowance of the configuration that its stamp
+// names.
 func (j *Job) Reading(r Reading, stamp Stamp) Reading {
 	at := j.Configuration()
 	if stamp.Configuration != nil {
@@ -91,12 +95,12 @@ type Origin struct {
 	Late          bool      // it arrived after that configuration had ended
 	Ended         Change    // what ended it, where it came late
 	Taken         time.Time // by the clock of the screen; the time of arrival where none came along
-	ClockWrong    bool      // a time came along that lies before the job or after the arrival: Taken is the time of arrival
+	ClockWrong    bool      // a time came along that cannot be: Taken is the time of arrival
 	AfterAll      bool      // it came late, and by the clock of the screen it was taken after the change as well
 }
 
-// slack is how far a clock may be off before it is called wrong: a reading is written down in half a minute and an engine is stopped, turned
-// and running again in two (common practice), so that less decides nothing.
+// slack is how far a clock may be off before it is called wrong: a reading is written down in half a minute and an
+// engine is stopped, turned and running again in two (common practice), so that less decides nothing.
 const slack = 2 * time.Minute
 
 // Origin tells where an event of the job belongs. One without a stamp that can be right belongs where it arrived.
@@ -107,7 +111,8 @@ func (j *Job) Origin(e book.Event) Origin {
 	}
 	o := Origin{Configuration: arrived, Arrived: arrived, Taken: e.At}
 	var s Stamp
-	if !bytes.Contains(e.Payload, []byte(`"configuration"`)) && !bytes.Contains(e.Payload, []byte(`"taken_at"`)) || json.Unmarshal(e.Payload, &s) != nil {
+	if !bytes.Contains(e.Payload, []byte(`"configuration"`)) && !bytes.Contains(e.Payload, []byte(`"taken_at"`)) ||
+		json.Unmarshal(e.Payload, &s) != nil {
 		return o // most events of a job bear none, and a recording's summary takes long to read
 	}
 	if s.TakenAt != nil {

@@ -30,17 +30,19 @@ func (s *tale) stamped(id string, rpm, shown float64, configuration int, taken f
 // onCard is the allowance on the card of the invented job.
 func onCard(t testing.TB) float64 { return float64(carded(t).job().Allowance()) }
 
-// turned is an invented job: four readings 3° late, the housing turned by 1.5° and the allowance raised by 60 µs, one reading after that.
+// turned is an invented job: four readings 3° late, the housing turned by 1.5° and the allowance raised by 60 µs, one
+// reading after that.
 func turned(t testing.TB) *tale {
 	s := carded(t)
 	for i, rpm := range []float64{800, 1800, 2800, 3700} {
 		s.read(string(rune('a'+i)), rpm, 5)
 	}
-	return s.and(book.KindCorrectionMade, map[string]any{"housing_deg": 1.5, "direction": readings.AgainstRotor, "allowance_us": onCard(t) + 60}).read("z", 800, 8)
+	return s.and(book.KindCorrectionMade, map[string]any{"housing_deg": 1.5, "direction": readings.AgainstRotor,
+		"allowance_us": onCard(t) + 60}).read("z", 800, 8)
 }
 
-// A reading that waited on a phone while the housing was turned belongs to the four before the turn: their housing, their allowance, their place
-// in fit and proof.
+// A reading that waited on a phone while the housing was turned belongs to the four before the turn: their housing,
+// their allowance, their place in fit and proof.
 func TestLateReadingBelongsToItsConfiguration(t *testing.T) {
 	s := turned(t)
 	was := s.job()
@@ -54,22 +56,26 @@ func TestLateReadingBelongsToItsConfiguration(t *testing.T) {
 	if ids != "abcdqz" || q.Housing != 0 || *q.Allowance != onCard(t) || j.Readings[5].Housing != -1.5 {
 		t.Fatalf("order %s, the late one %+v, the one after the turn %+v", ids, q, j.Readings[5])
 	}
-	if !q.Origin.Late || q.Origin.Configuration != before || q.Origin.ClockWrong || q.Origin.AfterAll || q.Origin.Taken.Minute() != 5 || q.At.Minute() != 8 {
+	if !q.Origin.Late || q.Origin.Configuration != before || q.Origin.ClockWrong || q.Origin.AfterAll ||
+		q.Origin.Taken.Minute() != 5 || q.At.Minute() != 8 {
 		t.Errorf("it is said to come from %+v", q.Origin)
 	}
 	if j.Pending() != was.Pending() || len(j.AfterCorrections()) != 1 || j.Corrections[0].After != 5 {
-		t.Errorf("pending %v, %d after the correction, which came after %d", j.Pending(), len(j.AfterCorrections()), j.Corrections[0].After)
+		t.Errorf("pending %v, %d after the correction, which came after %d", j.Pending(), len(j.AfterCorrections()),
+			j.Corrections[0].After)
 	}
 	old, now := j.proofRows()
 	if len(old) != 5 || len(now) != 1 {
 		t.Errorf("the proof rests on %d before and %d after", len(old), len(now))
 	}
-	// 3° late at 2200 rpm, carried over a turn that advances by twice 1.5° and an allowance that rose by 60 µs: 6·2200·60·10⁻⁶ = 0.792°.
+	// 3° late at 2200 rpm, carried over a turn that advances by twice 1.5° and an allowance that rose by 60 µs:
+	// 6·2200·60·10⁻⁶ = 0.792°.
 	if res, err := j.Fit(); err != nil || res.Used != 6 || math.Abs(res.Points[4].Error-0.792) > 1e-9 {
 		t.Errorf("the fit: %+v, %v", res, err)
 	}
 	// A correction that nothing has tried stays pending when a reading of before it comes in.
-	p := carded(t).read("a", 800, 5).and(book.KindCorrectionMade, map[string]any{"housing_deg": 1.5, "direction": readings.AgainstRotor})
+	p := carded(t).read("a", 800, 5).and(book.KindCorrectionMade, map[string]any{"housing_deg": 1.5,
+		"direction": readings.AgainstRotor})
 	if j := p.stamped("q", 900, 5, 1, 2.5).job(); !j.Pending() || len(j.AfterCorrections()) != 0 {
 		t.Error("a reading of before the turn counts as a trial of it")
 	}
@@ -78,31 +84,38 @@ func TestLateReadingBelongsToItsConfiguration(t *testing.T) {
 // Without a stamp, and with one that cannot be right, a reading belongs where it arrived.
 func TestReadingWithoutStampBelongsWhereItArrived(t *testing.T) {
 	for name, payload := range map[string]map[string]any{
-		"none": {}, "of the future": {"configuration": 99}, "negative": {"configuration": -1}, "no number": {"configuration": "soon", "taken_at": "yesterday"},
+		"none": {}, "of the future": {"configuration": 99}, "negative": {"configuration": -1},
+		"no number": {"configuration": "soon", "taken_at": "yesterday"},
 	} {
 		payload["id"], payload["rpm"], payload["shown_deg"], payload["locked_deg"] = "q", 2200, 8, 8
 		j := turned(t).and(book.KindReadingAdded, payload).job()
-		if q := j.Readings[5]; q.ID != "q" || q.Housing != -1.5 || q.Origin.Late || q.Origin.Configuration != j.Configuration() || !q.Origin.Taken.Equal(q.At) {
+		if q := j.Readings[5]; q.ID != "q" || q.Housing != -1.5 || q.Origin.Late ||
+			q.Origin.Configuration != j.Configuration() || !q.Origin.Taken.Equal(q.At) {
 			t.Errorf("%s: %+v", name, j.Readings)
 		}
 	}
 }
 
-// The clock of the screen is believed where it can be right: not before the job began, not after the arrival, two minutes of grace.
+// The clock of the screen is believed where it can be right: not before the job began, not after the arrival, two
+// minutes of grace.
 func TestClockOfTheScreen(t *testing.T) {
 	for _, c := range []struct {
 		taken           float64
 		wrong, afterAll bool
-	}{{5.5, false, false}, {7.9, false, false}, {8.1, false, true}, {9.9, false, true}, {10.1, true, false}, {-0.9, false, false}, {-1.1, true, false}} {
-		j := turned(t).stamped("q", 2200, 5, 1, c.taken).job() // the job began at 9:01, the turn came at 9:06, the reading at 9:08
+	}{{5.5, false, false}, {7.9, false, false}, {8.1, false, true}, {9.9, false, true}, {10.1, true, false}, {-0.9,
+		false, false}, {-1.1, true, false}} {
+		j := turned(t).stamped("q", 2200, 5, 1,
+			c.taken).job() // the job began at 9:01, the turn came at 9:06, the reading at 9:08
 		o := j.Readings[4].Origin
-		if !o.Late || o.ClockWrong != c.wrong || o.AfterAll != c.afterAll || o.Taken.Equal(j.Readings[4].At) != c.wrong {
+		if !o.Late || o.ClockWrong != c.wrong || o.AfterAll != c.afterAll ||
+			o.Taken.Equal(j.Readings[4].At) != c.wrong {
 			t.Errorf("taken %v minutes after nine: %+v", c.taken, o)
 		}
 	}
 }
 
-// Late readings taken in one by one, in any order and over several changes, come to what they come to at once, and a job once made stays as it was.
+// Late readings taken in one by one, in any order and over several changes, come to what they come to at once, and a
+// job once made stays as it was.
 func TestLateReadingsFoldInParts(t *testing.T) {
 	s := turned(t).and(book.KindCorrectionMade, map[string]any{"allowance_us": 180.0}).read("y", 900, 8)
 	s.stamped("p", 2500, 5, 1, 3).stamped("r", 1000, 8, 2, 7).stamped("q", 2200, 5, 1, 4)
@@ -137,7 +150,8 @@ func TestLateReadingsFoldInParts(t *testing.T) {
 	}
 }
 
-// The steps that begin a new configuration are those that the procedure knows to move unit, housing, settings, allowance or wires.
+// The steps that begin a new configuration are those that the procedure knows to move unit, housing, settings,
+// allowance or wires.
 func TestMovingStepsAreThoseOfTheProcedure(t *testing.T) {
 	seen := map[string]bool{}
 	for _, c := range examples.Cards() {
@@ -157,9 +171,11 @@ func TestMovingStepsAreThoseOfTheProcedure(t *testing.T) {
 			var why string
 			for _, e := range append(append(append([]procedure.Effect(nil), st.During...), st.After...), st.Undo...) {
 				switch {
-				case e.Part == procedure.Distributor && e.To != procedure.OldIn, e.Part == procedure.Phased && e.To == procedure.Yes, e.Part == procedure.Wires,
+				case e.Part == procedure.Distributor && e.To != procedure.OldIn, e.Part == procedure.Phased &&
+					e.To == procedure.Yes, e.Part == procedure.Wires,
 					e.Part == procedure.Clamp && e.To != procedure.Tight && st.ID != "clamp",
-					e.Part == procedure.Settings && (e.To == procedure.Stored && st.ID != "cycle" || e.To == procedure.Changed),
+					e.Part == procedure.Settings && (e.To == procedure.Stored && st.ID != "cycle" ||
+						e.To == procedure.Changed),
 					e.Part == procedure.Allowance && e.To == procedure.AllowanceStored && st.ID != "allowance-cycle":
 					why = fmt.Sprint(e)
 				}

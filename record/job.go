@@ -50,7 +50,7 @@ type Reading struct {
 	Withdrawn string    `json:"-"` // why; "" while it was not
 
 	Version    book.Version `json:"-"` // of its event
-	Impossible string       `json:"-"` // why it cannot be a reading and does not count; "" for all that the form lets through
+	Impossible string       `json:"-"` // why it cannot be a reading, so that it does not count; "" mostly
 }
 
 // Correction is a housing turn, a new delay allowance, or both. The keys are those of the book's events.
@@ -100,7 +100,8 @@ func (j *Job) AfterCorrections() []Reading {
 	return out
 }
 
-// Recorded says whether a deed with a key made by the client was recorded already: sent twice, it counts once. Without a key nobody can tell.
+// Recorded says whether a deed with a key made by the client was recorded already: sent twice, it counts once. Without
+// a key nobody can tell.
 func (j *Job) Recorded(key string) bool {
 	if key == "" {
 		return false
@@ -152,7 +153,8 @@ func (j *Job) Fold(line book.Job, events []book.Event) *Job {
 	return &n
 }
 
-// apply takes one event in. An event that cannot be read, or cannot be, is kept in Events and does not count; Why says so.
+// apply takes one event in. An event that cannot be read, or cannot be, is kept in Events and does not count; Why says
+// so.
 func (j *Job) apply(e book.Event) {
 	switch e.Kind {
 	case book.KindCardSaved:
@@ -252,7 +254,8 @@ func (j *Job) apply(e book.Event) {
 	}
 }
 
-// take puts a reading behind those of its own configuration, which for one that came late is before the corrections made since.
+// take puts a reading behind those of its own configuration, which for one that came late is before the corrections
+// made since.
 func (j *Job) take(r Reading) {
 	r.Housing = j.housing(r.Origin.Configuration)
 	i := len(j.Readings)

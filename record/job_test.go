@@ -165,7 +165,8 @@ func TestLineOlderThanEvents(t *testing.T) {
 // What this release cannot read is kept and does not count; a reading can still be withdrawn.
 func TestUnreadableEvents(t *testing.T) {
 	j := carded(t).and(book.KindReadingAdded, "eight hundred").and("valve.lapped", map[string]any{"valve": 3}).and(book.KindCardSaved, []int{1}).read("a", 800, 9).job()
-	if len(j.Events) != 5 || len(j.Counting()) != 1 || len(j.Readings) != 2 || j.Readings[0].ID != "version 2" || j.Card == nil || j.CardVersion != 1 {
+	if len(j.Events) != 5 || len(j.Counting()) != 1 || len(j.Readings) != 2 || j.Readings[0].ID != "version 2" ||
+		j.Card == nil || j.CardVersion != 1 {
 		t.Errorf("%d events, %d readings, card of version %d", len(j.Events), len(j.Counting()), j.CardVersion)
 	}
 	for v, want := range map[book.Version]string{1: "", 2: "form", 3: "", 4: "form", 5: ""} {
@@ -177,7 +178,8 @@ func TestUnreadableEvents(t *testing.T) {
 
 // A correction is tried by a reading that counts, not by one that was withdrawn or cannot be.
 func TestOnlyAReadingThatCountsTriesACorrection(t *testing.T) {
-	s := carded(t).read("a", 800, 5).and(book.KindCorrectionMade, map[string]any{"housing_deg": 1.5, "direction": readings.AgainstRotor})
+	s := carded(t).read("a", 800, 5).and(book.KindCorrectionMade, map[string]any{"housing_deg": 1.5,
+		"direction": readings.AgainstRotor})
 	if s.read("b", 800, 400); !s.job().Pending() {
 		t.Error("an impossible reading tries it")
 	}
@@ -189,24 +191,29 @@ func TestOnlyAReadingThatCountsTriesACorrection(t *testing.T) {
 	}
 }
 
-// A correction that cannot be does not count: neither alone, nor where it would turn the housing further than it goes round, counted from the first.
+// A correction that cannot be does not count: neither alone, nor where it would turn the housing further than it goes
+// round, counted from the first.
 func TestImpossibleCorrections(t *testing.T) {
 	s := carded(t).and(book.KindCorrectionMade, map[string]any{"housing_deg": 100, "direction": readings.WithRotor})
 	for payload, say := range map[string]string{
-		`{"housing_deg":100,"direction":"with the rotor"}`: "200° from where it stood at first", `{"housing_deg":-1,"direction":"with the rotor"}`: "impossible: -1°",
-		`{"housing_deg":1}`: "no direction", `{"allowance_us":-1}`: "impossible: -1 µs", `{"allowance_us":20001}`: "from 0 to 20000",
+		`{"housing_deg":100,"direction":"with the rotor"}`: "200° from where it stood at first",
+		`{"housing_deg":-1,"direction":"with the rotor"}`:  "impossible: -1°",
+		`{"housing_deg":1}`: "no direction", `{"allowance_us":-1}`: "impossible: -1 µs",
+		`{"allowance_us":20001}`: "from 0 to 20000",
 	} {
 		one := carded(t)
 		one.events, one.line = append(one.events, s.events[1:]...), s.line
 		j := one.and(book.KindCorrectionMade, json.RawMessage(payload)).read("a", 800, 8).job()
-		if why := j.Why(3); !strings.Contains(why, say) || len(j.Corrections) != 1 || j.Readings[0].Housing != 100 || j.Turned() != 100 {
+		if why := j.Why(3); !strings.Contains(why, say) || len(j.Corrections) != 1 || j.Readings[0].Housing != 100 ||
+			j.Turned() != 100 {
 			t.Errorf("%s: %q, %d corrections, housing at %v", payload, why, len(j.Corrections), j.Turned())
 		}
 		if _, err := j.Fit(); err != nil {
 			t.Error(err)
 		}
 	}
-	if j := s.and(book.KindCorrectionMade, map[string]any{"housing_deg": 180, "direction": readings.AgainstRotor, "allowance_us": 20000}).job(); j.Turned() != -80 || j.Why(3) != "" {
+	if j := s.and(book.KindCorrectionMade, map[string]any{"housing_deg": 180, "direction": readings.AgainstRotor,
+		"allowance_us": 20000}).job(); j.Turned() != -80 || j.Why(3) != "" {
 		t.Errorf("housing at %v, %q", j.Turned(), j.Why(3))
 	}
 }
@@ -251,12 +258,15 @@ func TestMeaningOfSteps(t *testing.T) {
 		{`{"step":"housing"}`, "", ""},
 		{`"housing"`, "", ""},
 	} {
-		d, ok, err := j.Meaning(book.Draft{Who: "Ada", Kind: book.KindStepDone, Key: "k", Payload: json.RawMessage(c.payload)}, Stamp{})
-		if err != nil || ok != (c.kind != "") || d.Kind != c.kind || string(d.Payload) != c.want || ok && (d.Who != "Ada" || d.Key != "k-for-readings") {
+		d, ok, err := j.Meaning(book.Draft{Who: "Ada", Kind: book.KindStepDone, Key: "k",
+			Payload: json.RawMessage(c.payload)}, Stamp{})
+		if err != nil || ok != (c.kind != "") || d.Kind != c.kind || string(d.Payload) != c.want || ok &&
+			(d.Who != "Ada" || d.Key != "k-for-readings") {
 			t.Errorf("%s means %s %s (%v, %v), want %s %s", c.payload, d.Kind, d.Payload, ok, err, c.kind, c.want)
 		}
 	}
-	back := book.Draft{Who: "Ada", Kind: book.KindStepUndone, Key: "k", Payload: json.RawMessage(`{"step":"housing","proof":{"value":1.5}}`)}
+	back := book.Draft{Who: "Ada", Kind: book.KindStepUndone, Key: "k",
+		Payload: json.RawMessage(`{"step":"housing","proof":{"value":1.5}}`)}
 	if d, ok, err := j.Meaning(back, Stamp{}); ok || err != nil {
 		t.Errorf("a step taken back means %s, %v", d.Payload, err)
 	}

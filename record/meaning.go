@@ -8,15 +8,16 @@ import (
 	"phasewright/readings"
 )
 
-// Meaning is what a step that is done means for the readings: a reading taken, a housing turned, an allowance changed. It is recorded together with
-// the step, under a key made of the step's; a reading bears the step's stamp. The card must be one that can be used. The error says what cannot be a
-// reading or a correction, in the words of their Check.
+// Meaning is what a step that is done means for the readings: a reading taken, a housing turned, an allowance changed.
+// It is recorded together with the step, under a key made of the step's; a reading bears the step's stamp. The card
+// must be one that can be used. The error says what cannot be a reading or a correction, in the words of their Check.
 func (j *Job) Meaning(step book.Draft, stamp Stamp) (d book.Draft, ok bool, err error) {
 	var p struct {
 		Step  string
 		Proof *procedure.Proof
 	}
-	if step.Kind != book.KindStepDone || json.Unmarshal(step.Payload, &p) != nil || p.Proof == nil || p.Proof.Value == nil {
+	if step.Kind != book.KindStepDone || json.Unmarshal(step.Payload, &p) != nil || p.Proof == nil ||
+		p.Proof.Value == nil {
 		return d, false, nil
 	}
 	value := *p.Proof.Value
@@ -26,7 +27,8 @@ func (j *Job) Meaning(step book.Draft, stamp Stamp) (d book.Draft, ok bool, err 
 		if p.Proof.RPM == nil {
 			return d, false, nil
 		}
-		r := j.Reading(Reading{ID: step.Key, RPM: *p.Proof.RPM, Shown: value, Locked: float64(j.Card.Controller.Advance.Locked), Note: "from the order of work"}, stamp)
+		r := j.Reading(Reading{ID: step.Key, RPM: *p.Proof.RPM, Shown: value,
+			Locked: float64(j.Card.Controller.Advance.Locked), Note: "from the order of work"}, stamp)
 		body, err = r, r.Check()
 		d.Kind = book.KindReadingAdded
 	case "housing":

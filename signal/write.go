@@ -13,8 +13,8 @@ import (
 )
 
 // CSVWriter is a Sink that writes edges as CSV (RFC 4180, but with LF): time_s, channel, edge, width_s. edge is one of rise, fall, low, high
-// (the first known state, or the state after "unknown"), unknown, short_high, short_low; width_s is filled for the short ones. A channel's name that a
-// spreadsheet would run as a formula stands behind an apostrophe.
+// (the first known state, or the state after "unknown"), unknown, short_high, short_low; width_s is filled for the
+// short ones. A channel's name that a spreadsheet would run as a formula stands behind an apostrophe.
 type CSVWriter struct {
 	w     *bufio.Writer
 	names []string

@@ -1,8 +1,9 @@
-// Package spreadsheet keeps words in a CSV file from being run as a formula by the spreadsheet that somebody opens the file with.
+// Package spreadsheet keeps words in a CSV file from being run as a formula by the spreadsheet that somebody opens the
+// file with.
 //
-// A cell that begins with =, +, -, @, a tab or a line end is a formula, or may become one, whoever wrote it: a note may come from another's book. An
-// apostrophe in front is the usual mark for text. Cell puts it there, Text takes it away again: Text(Cell(s)) is s for every s. Plain numbers are left
-// alone, so that -1.5 stays a figure. Nothing here fails.
+// A cell that begins with =, +, -, @, a tab or a line end is a formula, or may become one, whoever wrote it: a note may
+// come from another's book. An apostrophe in front is the usual mark for text. Cell puts it there, Text takes it away
+// again: Text(Cell(s)) is s for every s. Plain numbers are left alone, so that -1.5 stays a figure. Nothing here fails.
 package spreadsheet
 
 import (
@@ -18,7 +19,8 @@ func runs(text string) bool {
 	return text != "" && strings.IndexByte("=+-@\t\r\n", text[0]) >= 0 && !plainNumber.MatchString(text)
 }
 
-// Cell is what to write for a text. Apostrophes that stand before a formula already get one more, so that Text knows its own.
+// Cell is what to write for a text. Apostrophes that stand before a formula already get one more, so that Text knows
+// its own.
 func Cell(text string) string {
 	if runs(strings.TrimLeft(text, "'")) {
 		return "'" + text

@@ -75,7 +75,8 @@ func (d *devices) add(name string, role Role) (Device, string, error) {
 	}
 	secret := base64.RawURLEncoding.EncodeToString(raw[:32])
 	now := d.clock()
-	one := Device{ID: hex.EncodeToString(raw[32:]), Name: name, Role: role, Session: hashOf(secret), PairedAt: now, SeenAt: now, renewed: now}
+	one := Device{ID: hex.EncodeToString(raw[32:]), Name: name, Role: role, Session: hashOf(secret), PairedAt: now,
+		SeenAt: now, renewed: now}
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	if len(d.byID) >= maxDevices {
@@ -85,8 +86,9 @@ func (d *devices) add(name string, role Role) (Device, string, error) {
 	return one, secret, d.save()
 }
 
-// find looks a session up and notes that the device was seen. A day after the last time its session is lengthened in the store too, so that a device
-// in use outlives a restart; where that cannot be written it is tried again a minute later, and until then the session counts as before.
+// find looks a session up and notes that the device was seen. A day after the last time its session is lengthened in
+// the store too, so that a device in use outlives a restart; where that cannot be written it is tried again a minute
+// later, and until then the session counts as before.
 func (d *devices) find(secret string) (Device, bool) {
 	want := hashOf(secret)
 	now := d.clock()

@@ -76,7 +76,8 @@ func (j *job) unusable(sha book.Hash) string {
 		var p struct {
 			SHA256 book.Hash `json:"sha256"`
 		}
-		if why := j.Why(e.Version); why != "" && e.Kind == book.KindCaptureRead && json.Unmarshal(e.Payload, &p) == nil && p.SHA256 == sha {
+		if why := j.Why(e.Version); why != "" && e.Kind == book.KindCaptureRead && json.Unmarshal(e.Payload,
+			&p) == nil && p.SHA256 == sha {
 			return why
 		}
 	}

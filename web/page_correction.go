@@ -29,7 +29,8 @@ func (s *Server) correctionPost(w http.ResponseWriter, r *http.Request, v *visit
 	if stamp, err := stampOf(get, j); err != nil {
 		return err
 	} else if *stamp.Configuration != j.Configuration() {
-		f.Wrong["housing"] = "somebody changed the engine meanwhile: look at the corrections below; if this is another one, write what was done and send it"
+		f.Wrong["housing"] = "somebody changed the engine meanwhile: look at the corrections below; " +
+			"if this is another one, write what was done and send it"
 		return s.showReadings(w, r, v, http.StatusConflict, readingForm{}, f)
 	}
 	if f.Housing != "" {

@@ -83,7 +83,8 @@ func (s *Server) notePost(w http.ResponseWriter, r *http.Request, v *visit) erro
 	if err != nil {
 		return err
 	}
-	if _, err := s.Book.Append(r.Context(), j.ID, book.AnyVersion, book.Draft{Who: v.who, Kind: book.KindNoteAdded, Payload: payload, Key: r.PostForm.Get("key")}); err != nil {
+	if _, err := s.Book.Append(r.Context(), j.ID, book.AnyVersion, book.Draft{Who: v.who, Kind: book.KindNoteAdded,
+		Payload: payload, Key: r.PostForm.Get("key")}); err != nil {
 		return err
 	}
 	return done(w, r, "/job/"+j.ID)

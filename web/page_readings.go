@@ -141,7 +141,8 @@ func (s *Server) fillReadings(b *readingsBody, j *job, res *record.Fitted) error
 	b.Table = errorTable(res.ErrorAt)
 	n := 0
 	for i, r := range j.Readings {
-		l := readingLine{ID: r.ID, Version: r.Version, RPM: figure(r.RPM, 0), Shown: figure(r.Shown, 1), Locked: figure(r.Locked, 1), Err: signed(r.Shown-r.Locked, 1),
+		l := readingLine{ID: r.ID, Version: r.Version, RPM: figure(r.RPM, 0), Shown: figure(r.Shown, 1),
+			Locked: figure(r.Locked, 1), Err: signed(r.Shown-r.Locked, 1),
 			Note: r.Note, By: r.Who + ", " + s.when(r.At)}
 		l.Stands = r.Withdrawn == ""
 		switch {
@@ -163,7 +164,9 @@ func (s *Server) fillReadings(b *readingsBody, j *job, res *record.Fitted) error
 		if late := s.cameLate(j, r.Origin); late != "" {
 			l.State = joinedBy("; ", l.State, late)
 			if r.Counts() && r.Origin.Arrived == j.Configuration() {
-				b.Warnings = append(b.Warnings, l.RPM+" rpm, "+l.Shown+"°: "+late+". It counts with the readings of then, under the housing and allowance of then.")
+				b.Warnings = append(b.Warnings,
+					l.RPM+" rpm, "+l.Shown+"°: "+late+". It counts with the readings of then, "+
+						"under the housing and allowance of then.")
 			}
 		}
 		b.Rows = append(b.Rows, l)
@@ -273,7 +276,8 @@ func plainNumber(text string) (float64, bool) {
 }
 
 // columns are the names under which the fit speaks of the fields.
-var columns = map[string]string{"rpm": "rpm", "shown_deg": "shown", "locked_deg": "locked", "u_deg": "u", "allowance_us": "allowance", "note": "note"}
+var columns = map[string]string{"rpm": "rpm", "shown_deg": "shown", "locked_deg": "locked", "u_deg": "u",
+	"allowance_us": "allowance", "note": "note"}
 
 // blame puts the fit's own refusal beside its field.
 func (f *readingForm) blame(text string) {
@@ -308,7 +312,8 @@ func (s *Server) withdrawPost(w http.ResponseWriter, r *http.Request, v *visit) 
 		if err != nil {
 			return err
 		}
-		draft := book.Draft{Who: v.who, Kind: book.KindReadingWithdrawn, Payload: payload, Key: fmt.Sprintf("withdraw-version-%d", one.Version)}
+		draft := book.Draft{Who: v.who, Kind: book.KindReadingWithdrawn, Payload: payload,
+			Key: fmt.Sprintf("withdraw-version-%d", one.Version)}
 		if _, err := s.Book.Append(r.Context(), j.ID, book.AnyVersion, draft); err != nil {
 			return err
 		}

@@ -66,11 +66,13 @@ func (s *Server) stepsPost(w http.ResponseWriter, r *http.Request, v *visit) err
 		}
 		drafts := []book.Draft{draft}
 		if meant, ok, err := j.Meaning(draft, stamp); err != nil {
-			return say(http.StatusUnprocessableEntity, "This cannot be: "+err.Error()+".", "Look again, then write what is there.")
+			return say(http.StatusUnprocessableEntity, "This cannot be: "+err.Error()+".",
+				"Look again, then write what is there.")
 		} else if ok {
 			drafts = append(drafts, meant)
 		}
-		_, err = s.Book.AppendAll(r.Context(), j.ID, j.Version, drafts) // a step without what it means would be lost to the fit
+		_, err = s.Book.AppendAll(r.Context(), j.ID, j.Version,
+			drafts) // a step without what it means would be lost to the fit
 		var conflict *book.Conflict
 		if errors.As(err, &conflict) {
 			continue
@@ -80,7 +82,8 @@ func (s *Server) stepsPost(w http.ResponseWriter, r *http.Request, v *visit) err
 		}
 		return done(w, r, "/job/"+j.ID+"/steps")
 	}
-	return say(http.StatusConflict, "The job changes too fast for this step to be recorded.", "Look at the step again, then send it again.")
+	return say(http.StatusConflict, "The job changes too fast for this step to be recorded.",
+		"Look at the step again, then send it again.")
 }
 
 // proof makes the proof of what was typed.

@@ -9,15 +9,17 @@ import (
 	"phasewright/record"
 )
 
-// stampOf reads from a form which configuration of the engine its screen showed, and when it was filled in by the clock of the screen. A form
-// without the first is one of the present configuration; a time that is none is left out.
+// stampOf reads from a form which configuration of the engine its screen showed, and when it was filled in by the clock
+// of the screen. A form without the first is one of the present configuration; a time that is none is left out.
 func stampOf(get func(name string) string, j *job) (record.Stamp, error) {
 	shown := j.Configuration()
 	stamp := record.Stamp{Configuration: &shown}
 	if text := get("configuration"); text != "" {
 		n, err := strconv.Atoi(text)
 		if err != nil || n < 0 || n > shown {
-			return stamp, say(http.StatusConflict, "This was entered on a page that this shop book never showed; perhaps an older copy of the book is open now. Nothing was recorded.",
+			return stamp, say(http.StatusConflict,
+				"This was entered on a page that this shop book never showed; "+
+					"perhaps an older copy of the book is open now. Nothing was recorded.",
 				"Load the page again, look at what the job holds, then enter it again.")
 		}
 		shown = n
@@ -45,7 +47,8 @@ func (s *Server) cameLate(j *job, o record.Origin) string {
 	case o.ClockWrong:
 		return "entered on a screen that did not know of " + change + " yet; arrived after it"
 	case o.AfterAll:
-		return "entered " + s.when(o.Taken) + " on a screen that did not know of " + change + " yet: if the engine was changed already, withdraw it and take it again"
+		return "entered " + s.when(o.Taken) + " on a screen that did not know of " + change +
+			" yet: if the engine was changed already, withdraw it and take it again"
 	}
 	return "taken " + s.when(o.Taken) + ", before " + change + "; arrived after it"
 }

@@ -34,8 +34,8 @@ func (s *shop) shown(page string) string {
 // millis is a moment as a page's script sends it.
 func millis(t time.Time) string { return strconv.FormatInt(t.UnixMilli(), 10) }
 
-// Four readings, a housing turn of 1.5°, then one that had waited on a phone: it counts as taken before the turn, and the pages say so. Sent again it
-// is the same reading, though the engine was changed meanwhile.
+// Four readings, a housing turn of 1.5°, then one that had waited on a phone: it counts as taken before the turn, and
+// the pages say so. Sent again it is the same reading, though the engine was changed meanwhile.
 func TestReadingThatWaitedBelongsBeforeTheTurn(t *testing.T) {
 	s := newShop(t)
 	job := s.job()
@@ -45,7 +45,8 @@ func TestReadingThatWaitedBelongsBeforeTheTurn(t *testing.T) {
 	at := "/job/" + job + "/readings"
 	before := s.shown(at)
 	taken := time.Now()
-	turn := url.Values{"housing": {"1.5"}, "direction": {"against the rotor"}, "allowance": {"160"}, "configuration": {before}, "key": {"turn"}}
+	turn := url.Values{"housing": {"1.5"}, "direction": {"against the rotor"}, "allowance": {"160"},
+		"configuration": {before}, "key": {"turn"}}
 	wantCode(t, s.post(at+"/correction", turn), 303)
 	for range 2 {
 		wantCode(t, s.read(job, "2200", "5.2", "key", "waited", "configuration", before, "taken", millis(taken)), 303)
@@ -56,7 +57,8 @@ func TestReadingThatWaitedBelongsBeforeTheTurn(t *testing.T) {
 	}
 	now, was := float64(j.Allowance()), float64(j.Card.Controller.DelayAllowance)
 	last := j.Readings[len(j.Readings)-1]
-	if len(j.Readings) != 5 || last.RPM != 2200 || last.Housing != 0 || *last.Allowance != was || now == was || !j.Pending() || len(j.AfterCorrections()) != 0 {
+	if len(j.Readings) != 5 || last.RPM != 2200 || last.Housing != 0 || *last.Allowance != was || now == was ||
+		!j.Pending() || len(j.AfterCorrections()) != 0 {
 		t.Errorf("%d readings, the last %+v; allowance %v, pending %v", len(j.Readings), last, now, j.Pending())
 	}
 	if last.Origin.Taken.UnixMilli() != taken.UnixMilli() || last.At.Before(taken.Add(-time.Second)) {
@@ -68,13 +70,15 @@ func TestReadingThatWaitedBelongsBeforeTheTurn(t *testing.T) {
 	}
 	wantIn(t, htmlText(s.get(at).Body.String()), "It counts with the readings of then")
 	s.read(job, "800", "8", "configuration", s.shown(at))
-	if j, err = s.jobs.get(t.Context(), job); err != nil || j.Readings[5].Housing != -1.5 || len(j.AfterCorrections()) != 1 {
+	if j, err = s.jobs.get(t.Context(), job); err != nil || j.Readings[5].Housing != -1.5 ||
+		len(j.AfterCorrections()) != 1 {
 		t.Errorf("the reading after the turn: %+v, %v", j.Readings, err)
 	}
 	wantIn(t, htmlText(s.get(at).Body.String()), words)
 }
 
-// A count that the book never showed is refused with what to do; a time that is none, and one that cannot be right, change nothing.
+// A count that the book never showed is refused with what to do; a time that is none, and one that cannot be right,
+// change nothing.
 func TestStampThatCannotBeRight(t *testing.T) {
 	s := newShop(t)
 	job := s.job()
@@ -86,7 +90,8 @@ func TestStampThatCannotBeRight(t *testing.T) {
 	if n := len(s.kinds(job)); n != 2 {
 		t.Fatalf("%d events", n)
 	}
-	for i, taken := range []string{"soon", "-99999999999999", "9e99", "253402300800000000", millis(time.Now().Add(time.Hour)), "0"} {
+	for i, taken := range []string{"soon", "-99999999999999", "9e99", "253402300800000000",
+		millis(time.Now().Add(time.Hour)), "0"} {
 		wantCode(t, s.read(job, "800", "9", "taken", taken), 303)
 		j, err := s.jobs.get(t.Context(), job)
 		if r := j.Readings[i]; err != nil || !r.Origin.Taken.Equal(r.At) || r.Origin.Late {
@@ -96,15 +101,18 @@ func TestStampThatCannotBeRight(t *testing.T) {
 	wantCode(t, s.get("/job/"+job+"/readings"), 200)
 }
 
-// A correction entered on a page that does not show the engine as it is would turn the housing twice: it is shown what came between.
+// A correction entered on a page that does not show the engine as it is would turn the housing twice: it is shown what
+// came between.
 func TestCorrectionOnAnOldPage(t *testing.T) {
 	s := newShop(t)
 	job := s.job()
 	at := "/job/" + job + "/readings"
-	one := url.Values{"housing": {"1.5"}, "direction": {"with the rotor"}, "configuration": {s.shown(at)}, "key": {"one"}}
+	one := url.Values{"housing": {"1.5"}, "direction": {"with the rotor"}, "configuration": {s.shown(at)},
+		"key": {"one"}}
 	wantCode(t, s.post(at+"/correction", one), 303)
 	wantCode(t, s.post(at+"/correction", one), 303) // the same form sent twice
-	two := url.Values{"housing": {"1.5"}, "direction": {"with the rotor"}, "configuration": one["configuration"], "key": {"two"}}
+	two := url.Values{"housing": {"1.5"}, "direction": {"with the rotor"}, "configuration": one["configuration"],
+		"key": {"two"}}
 	w := s.post(at+"/correction", two)
 	wantCode(t, w, http.StatusConflict)
 	wantIn(t, htmlText(w.Body.String()), "somebody changed the engine meanwhile")
@@ -121,7 +129,8 @@ func TestEverythingEnteredIsStamped(t *testing.T) {
 	job := s.job()
 	old, taken := s.shown("/job/"+job), time.Now()
 	s.post("/job/"+job+"/readings/correction", url.Values{"allowance": {"140"}})
-	wantCode(t, s.post("/job/"+job+"/note", url.Values{"text": {"belt squeals"}, "configuration": {old}, "taken": {millis(taken)}}), 303)
+	wantCode(t, s.post("/job/"+job+"/note", url.Values{"text": {"belt squeals"}, "configuration": {old},
+		"taken": {millis(taken)}}), 303)
 	wantCode(t, s.post("/job/"+job+"/note", url.Values{"text": {"x"}, "configuration": {"99"}}), http.StatusConflict)
 	var body bytes.Buffer
 	m := multipart.NewWriter(&body)
@@ -137,7 +146,8 @@ func TestEverythingEnteredIsStamped(t *testing.T) {
 	wantCode(t, s.do(r), 303)
 	s.settle()
 	_, state := s.ordered(job)
-	wantCode(t, s.post("/job/"+job+"/steps", url.Values{"act": {"done"}, "step": {"plan"}, "who": {"Ada"}, "configuration": {old}, "version": {fmt.Sprint(state.Version)}, "text": {"read"}}), 303)
+	wantCode(t, s.post("/job/"+job+"/steps", url.Values{"act": {"done"}, "step": {"plan"}, "who": {"Ada"},
+		"configuration": {old}, "version": {fmt.Sprint(state.Version)}, "text": {"read"}}), 303)
 	events, err := s.book.Events(t.Context(), job, 3)
 	if err != nil {
 		t.Fatal(err)
@@ -149,9 +159,11 @@ func TestEverythingEnteredIsStamped(t *testing.T) {
 		}
 		found[e.Kind] = true
 		var stamp record.Stamp
-		if err := json.Unmarshal(e.Payload, &stamp); err != nil || stamp.Configuration == nil || fmt.Sprint(*stamp.Configuration) != old {
+		if err := json.Unmarshal(e.Payload, &stamp); err != nil || stamp.Configuration == nil ||
+			fmt.Sprint(*stamp.Configuration) != old {
 			t.Errorf("%s %s", e.Kind, e.Payload)
-		} else if e.Kind != book.KindStepDone && (stamp.TakenAt == nil || stamp.TakenAt.UnixMilli() != taken.UnixMilli()) {
+		} else if e.Kind != book.KindStepDone && (stamp.TakenAt == nil ||
+			stamp.TakenAt.UnixMilli() != taken.UnixMilli()) {
 			t.Errorf("%s %s: not taken %v", e.Kind, e.Payload, taken)
 		}
 	}
@@ -166,7 +178,8 @@ func TestEverythingEnteredIsStamped(t *testing.T) {
 	}
 }
 
-// The whole way in a browser: a reading is entered while the line is lost, the housing is turned at the host, the line returns.
+// The whole way in a browser: a reading is entered while the line is lost, the housing is turned at the host, the line
+// returns.
 func TestLostLineKeepsWhatTheScreenShowed(t *testing.T) {
 	s := newShop(t)
 	base, line := s.serve()
@@ -179,13 +192,15 @@ func TestLostLineKeepsWhatTheScreenShowed(t *testing.T) {
 	p.open(at)
 	p.wait(`document.documentElement.dataset.script == "on"`)
 	s.post("/job/"+job+"/readings/correction", url.Values{"allowance": {"140"}})
-	p.wait(fmt.Sprintf(`document.querySelector("#setup input").value == "%s"`, s.shown(at))) // the form follows what the page shows
+	p.wait(fmt.Sprintf(`document.querySelector("#setup input").value == "%s"`,
+		s.shown(at))) // the form follows what the page shows
 	line.set(true)
 	p.typeIn("#rpm", "2200")
 	p.typeIn("#shown", "5.2")
 	p.keys(kb.Enter)
 	p.wait(`document.querySelector("#waiting")?.innerText.includes("rpm 2200")`)
-	if text := eval[string](p, `document.querySelector("#waiting").innerText`); strings.Contains(text, "configuration") {
+	if text := eval[string](p, `document.querySelector("#waiting").innerText`); strings.Contains(text,
+		"configuration") {
 		t.Errorf("the list of what waits says %q", text)
 	}
 	s.post("/job/"+job+"/readings/correction", url.Values{"housing": {"1.5"}, "direction": {"against the rotor"}})

@@ -44,7 +44,8 @@ func (c *cutBook) AppendAll(ctx context.Context, job string, v book.Version, d [
 	return c.Book.AppendAll(ctx, job, v, d)
 }
 
-// A job and its card, a step and what it means for the readings go into the book with one write: no moment between them can be cut.
+// A job and its card, a step and what it means for the readings go into the book with one write: no moment between them
+// can be cut.
 func TestWhatBelongsTogetherIsOneWrite(t *testing.T) {
 	cut := &cutBook{left: 1 << 30}
 	s := newShop(t, func(c *Config) { cut.Book, c.Book = c.Book, cut })
@@ -58,10 +59,13 @@ func TestWhatBelongsTogetherIsOneWrite(t *testing.T) {
 	for _, c := range []struct {
 		step, value, rpm string
 		meant            book.Kind
-	}{{"idle", "8", "750", book.KindReadingAdded}, {"stop", "", "", ""}, {"allowance", "140", "", book.KindCorrectionMade}} {
+	}{{"idle", "8", "750", book.KindReadingAdded}, {"stop", "", "", ""}, {"allowance", "140", "",
+		book.KindCorrectionMade}} {
 		before := len(s.kinds(job))
 		_, state := s.ordered(job)
-		form := url.Values{"act": {"done"}, "step": {c.step}, "who": {"Ada"}, "version": {strconv.FormatInt(state.Version, 10)}, "value": {c.value}, "rpm": {c.rpm}, "key": {"do-" + c.step}}
+		form := url.Values{"act": {"done"}, "step": {c.step}, "who": {"Ada"},
+			"version": {strconv.FormatInt(state.Version, 10)}, "value": {c.value}, "rpm": {c.rpm}, "key": {"do-" +
+				c.step}}
 		cut.left = 1
 		for range 2 { // sent again after the answer was lost, nothing is recorded twice
 			wantCode(t, s.post("/job/"+job+"/steps", form), 303)

@@ -44,7 +44,8 @@ func (p *patientReader) Read(b []byte) (int, error) {
 
 var errSlowUpload = say(http.StatusRequestTimeout, "The file took too long to arrive. Nothing was recorded.", "Bring the device nearer to the host, or put the file on the host itself, then send again.")
 
-// receive streams the one file of a form into the book; nothing of it is kept in memory. The fields before it, its key and stamp, go with it.
+// receive streams the one file of a form into the book; nothing of it is kept in memory. The fields before it, its key
+// and stamp, go with it.
 func (s *Server) receive(w http.ResponseWriter, r *http.Request, v *visit, j *job) (book.Event, error) {
 	control := http.NewResponseController(w)
 	control.SetWriteDeadline(time.Time{}) // the answer comes after the file; the reader has the time limits
@@ -87,7 +88,8 @@ func (s *Server) receive(w http.ResponseWriter, r *http.Request, v *visit, j *jo
 			if err != nil {
 				return book.Event{}, err
 			}
-			e, err := s.Book.PutAttachment(r.Context(), j.ID, book.NewAttachment{Who: v.who, Name: name, MediaType: mediaType(part), Key: fields["key"], More: more}, part)
+			e, err := s.Book.PutAttachment(r.Context(), j.ID, book.NewAttachment{Who: v.who, Name: name,
+				MediaType: mediaType(part), Key: fields["key"], More: more}, part)
 			return e, uploadTrouble(err)
 		}
 	}

@@ -244,7 +244,8 @@ func demoJob(ctx context.Context, b *book.Book) error {
 			"id": fmt.Sprintf("demo-%d", i+1), "rpm": float64(r.Speed), "shown_deg": float64(r.Shown), "locked_deg": float64(r.Locked), "u_deg": float64(r.U),
 			"allowance_us": float64(r.Allowance), "note": r.Note})})
 	}
-	_, err = b.CreateJob(ctx, book.NewJob{Who: who, Name: j.Name, Owner: j.Owner, Shop: j.Shop, Engine: fmt.Sprintf("inline %d", d.card.Engine.Cylinders), Then: drafts})
+	_, err = b.CreateJob(ctx, book.NewJob{Who: who, Name: j.Name, Owner: j.Owner, Shop: j.Shop,
+		Engine: fmt.Sprintf("inline %d", d.card.Engine.Cylinders), Then: drafts})
 	return err
 }
 

@@ -51,7 +51,8 @@ function send(form, box, file) {
     if (file.size > Number(form.dataset.most)) { done(`The file is larger than the ${form.dataset.words} that the host takes. Cut the recording, or pack it with gzip or zstd.`); return; }
     const body = new FormData();
     body.set("key", newKey());
-    body.set("configuration", /** @type {HTMLInputElement | null} */ (form.elements.namedItem("configuration"))?.value || "");
+    const shown = /** @type {HTMLInputElement | null} */ (form.elements.namedItem("configuration"));
+    body.set("configuration", shown?.value || "");
     body.set("taken", String(file.lastModified));
     body.set("file", file);
     const way = new XMLHttpRequest(); // fetch does not tell how much was sent

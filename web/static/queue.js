@@ -1,5 +1,6 @@
 // @ts-check
-// Entries are put on this device first, with the configuration of the engine that the page shows, then sent. What the server has not acknowledged stays and is sent again under the same key,
+// Entries are put on this device first, with the configuration of the engine that the page shows, then sent.
+// What the server has not acknowledged stays and is sent again under the same key,
 // so that nothing is lost and nothing is recorded twice.
 import { fieldsOf, parts, part } from "./find.js";
 import { lineSays } from "./line.js";
