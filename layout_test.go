@@ -39,9 +39,11 @@ var house = map[string]room{
 		"quantity": "measures", "engine": "marks and TDC", "distributor": "gear, seat, cap, rotor", "trigger": "lead window and delays", "coil": "charge and spark demand",
 		"jobcard": "what the sheet follows from", "cranking": "the light while cranking, whose bias no setting takes away"}},
 	"readings": {imports: map[string]string{
-		"quantity": "measures", "estimate": "fits and budgets", "engine": "directions in words", "jobcard": "settings from a card"}},
+		"quantity": "measures", "estimate": "fits and budgets", "engine": "directions in words",
+		"jobcard": "settings from a card", "spreadsheet": "words in a file are no formulas"}},
+	"spreadsheet": {},
 	"signal": {imports: map[string]string{
-		"estimate": "medians by selection"}},
+		"estimate": "medians by selection", "spreadsheet": "names in a file are no formulas"}},
 	"capture": {imports: map[string]string{
 		"quantity": "measures", "estimate": "fits", "engine": "cycle positions", "trigger": "wheels", "jobcard": "what the card says of the signals", "signal": "edges", "readings": "verdict, intervals and corrections in the words of light readings"}},
 	"suspects": {imports: map[string]string{

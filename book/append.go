@@ -16,10 +16,13 @@ type NewJob struct {
 	Name, Owner, Engine, Shop string // Name is required
 	Key                       string // as in Draft: a repeated CreateJob with the same key gives the first job
 	At                        time.Time
+	// Then is what the job begins with, its card for one: recorded with it, all or nothing. Each has a Key where the
+	// job has one.
+	Then []Draft
 }
 
-// CreateJob starts a job with a random id and records job.created as version 1 of it. The returned event carries the id in Event.Job.
-// It is on disk when CreateJob returns.
+// CreateJob starts a job with a random id and records job.created as version 1 of it, and what is to follow behind it.
+// The returned event carries the id in Event.Job. All is on disk when CreateJob returns.
 func (b *Book) CreateJob(ctx context.Context, j NewJob) (Event, error) {
 	payload, err := json.Marshal(map[string]string{"name": j.Name, "owner": j.Owner, "engine": j.Engine, "shop": j.Shop})
 	if err != nil {
@@ -37,30 +40,52 @@ func (b *Book) CreateJob(ctx context.Context, j NewJob) (Event, error) {
 	if err != nil {
 		return Event{}, err
 	}
+	then := make([]Event, len(j.Then))
+	for i, d := range j.Then {
+		if then[i], err = b.settledAfter("a new job", d); err != nil {
+			return Event{}, err
+		}
+		if e.Key != "" && then[i].Key == "" {
+			return Event{}, fmt.Errorf("a new job – %w: it has a key and %s behind it has none – give each a key",
+				ErrBadInput, d.Kind)
+		}
+	}
 	var made Event
-	err = b.do(ctx, func(ctx context.Context, w *writer) ([]Change, error) {
-		made = e
-		if e.Key != "" {
-			old, err := scanEvent(w.stmt.row(ctx, `SELECT `+eventColumns+` FROM events WHERE key = ? AND version = 1`, e.Key))
-			if err == nil {
-				made, err = repeated(old, e)
-				return nil, err
-			}
-			if !errors.Is(err, sql.ErrNoRows) {
-				return nil, err
-			}
+	err = b.do(ctx, func(ctx context.Context, w *writer) (changes []Change, err error) {
+		if made, changes, err = w.create(ctx, e); err != nil || len(then) == 0 {
+			return changes, err
 		}
-		id, err := w.freeID(ctx)
-		if err != nil {
-			return nil, err
+		for i := range then {
+			then[i].Job = made.Job
 		}
-		made.Job, made.Version, made.At = id, 1, b.now(e.At)
-		return w.record(ctx, []*Event{&made})
+		_, more, err := w.append(ctx, AnyVersion, then)
+		return append(changes, more...), err
 	})
 	if err != nil {
 		return Event{}, err
 	}
 	return made, nil
+}
+
+// create starts a job, or finds the one that was started with the same key.
+func (w *writer) create(ctx context.Context, e Event) (Event, []Change, error) {
+	if e.Key != "" {
+		old, err := scanEvent(w.stmt.row(ctx, `SELECT `+eventColumns+` FROM events WHERE key = ? AND version = 1`,
+			e.Key))
+		if err == nil {
+			old, err = repeated(old, e)
+		}
+		if !errors.Is(err, sql.ErrNoRows) {
+			return old, nil, err
+		}
+	}
+	id, err := w.freeID(ctx)
+	if err != nil {
+		return Event{}, nil, err
+	}
+	e.Job, e.Version, e.At = id, 1, w.book.now(e.At)
+	changes, err := w.record(ctx, []*Event{&e})
+	return e, changes, err
 }
 
 // freeID draws an id that no job has. Two equal ones of 80 random bits mean that the source repeats itself.
@@ -106,21 +131,9 @@ func (b *Book) AppendAll(ctx context.Context, job string, expected Version, draf
 	}
 	checked := make([]Event, len(drafts))
 	for i, d := range drafts {
-		e, err := settled(d)
+		e, err := b.settledAfter("job "+job, d)
 		if err != nil {
 			return nil, err
-		}
-		if e.Kind == KindJobCreated {
-			return nil, fmt.Errorf("job %s – %w: %s stands only at the start – record %s", job, ErrBadInput, KindJobCreated, KindJobDescribed)
-		}
-		if e.Kind == KindAttachmentAdded {
-			a, err := readAttachment(e.Payload)
-			if err != nil {
-				return nil, err
-			}
-			if size, err := b.store.size(a.SHA256); err != nil || size != a.Size {
-				return nil, fmt.Errorf("job %s – %w: %s is not stored with %d bytes – store the file first", job, ErrNoAttachment, a.SHA256, a.Size)
-			}
 		}
 		e.Job = job
 		checked[i] = e
@@ -134,6 +147,29 @@ func (b *Book) AppendAll(ctx context.Context, job string, expected Version, draf
 		return nil, err
 	}
 	return made, nil
+}
+
+// settledAfter checks a draft of an event that is not a job's first.
+func (b *Book) settledAfter(where string, d Draft) (Event, error) {
+	e, err := settled(d)
+	if err != nil {
+		return Event{}, err
+	}
+	switch e.Kind {
+	case KindJobCreated:
+		return Event{}, fmt.Errorf("%s – %w: %s stands only at the start – record %s", where, ErrBadInput,
+			KindJobCreated, KindJobDescribed)
+	case KindAttachmentAdded:
+		a, err := readAttachment(e.Payload)
+		if err != nil {
+			return Event{}, err
+		}
+		if size, err := b.store.size(a.SHA256); err != nil || size != a.Size {
+			return Event{}, fmt.Errorf("%s – %w: %s is not stored with %d bytes – store the file first", where,
+				ErrNoAttachment, a.SHA256, a.Size)
+		}
+	}
+	return e, nil
 }
 
 // append places the checked events at the end of their job.

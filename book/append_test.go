@@ -352,3 +352,47 @@ func TestJobIDsComeFromTheGivenSource(t *testing.T) {
 		t.Error("a dry source gave an id")
 	}
 }
+
+// A new job with what follows behind it: refused as a whole, recorded as a whole, and completed where an earlier
+// release recorded the job alone.
+func TestJobWithWhatFollows(t *testing.T) {
+	b := openNew(t)
+	j := NewJob{Who: "Ada", Name: "Curlew", Key: "k", Then: []Draft{cardDraft("k-card"), note("a note")}}
+	_, err := b.CreateJob(t.Context(), j)
+	wantError(t, err, ErrBadInput, "has none")
+	j.Then[1].Key = "k-note"
+	j.Then[1].Payload = json.RawMessage(`[]`)
+	_, err = b.CreateJob(t.Context(), j)
+	wantError(t, err, ErrBadInput)
+	j.Then[1].Payload, j.Then[1].Kind = json.RawMessage(`{"name":"another"}`), KindJobCreated
+	_, err = b.CreateJob(t.Context(), j)
+	wantError(t, err, ErrBadInput, "only at the start")
+	if page, err := b.Jobs(t.Context(), Query{}); err != nil || len(page.Jobs) != 0 {
+		t.Fatalf("a refused job left %v, %v", page.Jobs, err)
+	}
+	j.Then = j.Then[:1]
+	for range 2 {
+		e, err := b.CreateJob(t.Context(), j)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if line, err := b.Job(t.Context(), e.Job); err != nil || line.Version != 2 || line.Status != "card saved" {
+			t.Errorf("%+v, %v", line, err)
+		}
+	}
+	old, err := b.CreateJob(t.Context(), NewJob{Who: "Ada", Name: "Heron", Key: "h"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	e, err := b.CreateJob(t.Context(), NewJob{Who: "Ada", Name: "Heron", Key: "h", Then: []Draft{cardDraft("h-card")}})
+	if err != nil || e.Job != old.Job || !e.Repeated {
+		t.Errorf("%+v, %v", e, err)
+	}
+	if line, err := b.Job(t.Context(), old.Job); err != nil || line.Version != 2 {
+		t.Errorf("%+v, %v", line, err)
+	}
+	_, err = b.CreateJob(t.Context(), NewJob{Who: "Ada", Name: "Heron", Key: "h", Then: []Draft{{Who: "Ada",
+		Kind: KindNoteAdded, Key: "h-card"}}})
+	wantError(t, err, ErrKeyReused)
+	mustBeSound(t, b)
+}

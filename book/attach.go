@@ -30,6 +30,7 @@ type NewAttachment struct {
 	MediaType string // such as image/jpeg; "" means application/octet-stream
 	Key       string // as in Draft
 	At        time.Time
+	More      json.RawMessage // further members of the event's payload, a JSON object; none where empty
 }
 
 // PutAttachment streams r into the store and records attachment.added at any version. The same content is stored once.
@@ -113,7 +114,14 @@ func (b *Book) putAgain(ctx context.Context, job string, a NewAttachment, d Draf
 }
 
 func attachmentPayload(a NewAttachment, sha Hash, size int64) ([]byte, error) {
-	payload, err := json.Marshal(attached{SHA256: sha, Name: a.Name, MediaType: a.MediaType, Size: size})
+	members := map[string]any{}
+	if len(a.More) > 0 {
+		if err := json.Unmarshal(a.More, &members); err != nil {
+			return nil, fmt.Errorf("attachment – %w: further members – send a JSON object: %v", ErrBadInput, err)
+		}
+	}
+	members["sha256"], members["name"], members["media_type"], members["size"] = sha, a.Name, a.MediaType, size
+	payload, err := json.Marshal(members)
 	if err != nil {
 		return nil, fmt.Errorf("attachment – %w – %v", ErrBadInput, err)
 	}

@@ -31,4 +31,7 @@ type Options struct {
 	Quota   int64            // bytes of all attachments together; 0: DefaultQuota
 	MaxFile int64            // bytes of one attachment; 0: DefaultMaxFile
 	Access  Access
+	// Judge, where given, looks at all events of a job that Import is about to take in; its error, which says where,
+	// what and what to do, refuses the job.
+	Judge func(job []Event) error
 }

@@ -19,7 +19,9 @@ const AnyVersion Version = -1
 // and exported like any other, and shown as unknown.
 type Kind string
 
-// The kinds this release knows, with the payload keys each one uses.
+// The kinds this release knows, with the payload keys each one uses. A reading, step, note or file may bear two more:
+// configuration, the count of changes of the engine that its screen showed, and taken_at, the time by the clock of that
+// screen.
 const (
 	KindJobCreated       Kind = "job.created"       // name, owner, engine, shop: always version 1 of a job, made by CreateJob
 	KindJobDescribed     Kind = "job.described"     // name, owner, engine, shop: corrects those given; a key left out keeps its value

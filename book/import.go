@@ -43,6 +43,11 @@ func (b *Book) Import(ctx context.Context, r io.Reader) (Imported, error) {
 	if err != nil {
 		return Imported{}, err
 	}
+	if b.judge != nil {
+		if err := b.judge(events); err != nil {
+			return Imported{}, fmt.Errorf("import – %w: %w", ErrBadImport, err)
+		}
+	}
 	b.store.naming.Lock()
 	defer b.store.naming.Unlock()
 	in := &importing{ctx: ctx, book: b, events: events, entries: entries}

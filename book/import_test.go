@@ -365,3 +365,33 @@ func FuzzImportDocument(f *testing.F) {
 		}
 	})
 }
+
+// Whoever opens the book may have what comes in judged; what is refused leaves nothing.
+func TestImportIsJudged(t *testing.T) {
+	from := openNew(t)
+	job := newJob(t, from, "Sandpiper").Job
+	mustAppend(t, from, job, AnyVersion, readingDraft("a"))
+	var file bytes.Buffer
+	if err := from.Export(t.Context(), job, &file); err != nil {
+		t.Fatal(err)
+	}
+	refuse := true
+	to := openAt(t, filepath.Join(t.TempDir(), "other.book"), Options{Judge: func(events []Event) error {
+		if len(events) != 2 || events[1].Kind != KindReadingAdded {
+			t.Errorf("judged are %v", events)
+		}
+		if refuse {
+			return errors.New("event 2: impossible – withdraw it")
+		}
+		return nil
+	}})
+	_, err := to.Import(t.Context(), bytes.NewReader(file.Bytes()))
+	wantError(t, err, ErrBadImport, "event 2: impossible – withdraw it")
+	if page, err := to.Jobs(t.Context(), Query{}); err != nil || len(page.Jobs) != 0 {
+		t.Errorf("%v, %v", page.Jobs, err)
+	}
+	refuse = false
+	if _, err := to.Import(t.Context(), bytes.NewReader(file.Bytes())); err != nil {
+		t.Error(err)
+	}
+}

@@ -25,6 +25,8 @@ func TestMain(m *testing.M) {
 		os.Exit(m.Run())
 	case "write":
 		helperWrite(os.Getenv("BOOK_PATH"))
+	case "pairs":
+		helperPairs(os.Getenv("BOOK_PATH"))
 	case "open":
 		helperOpen(os.Getenv("BOOK_PATH"))
 	}
@@ -74,6 +76,109 @@ func helperWrite(path string) {
 		}()
 	}
 	select {}
+}
+
+// helperPairs records things that belong together as fast as it can: jobs with their cards, steps with what they mean.
+func helperPairs(path string) {
+	ctx := context.Background()
+	b, err := Open(ctx, path, Options{})
+	if err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		os.Exit(3)
+	}
+	for g := range 6 {
+		go func() {
+			for i := 0; ; i++ {
+				key := fmt.Sprintf("%d-%d-%d", os.Getpid(), g, i)
+				e, err := b.CreateJob(ctx, NewJob{Who: "helper", Name: "job " + key, Key: key,
+					Then: []Draft{cardDraft(key + "-card")}})
+				if err == nil {
+					_, err = b.AppendAll(ctx, e.Job, AnyVersion, stepPair(key))
+				}
+				if err != nil {
+					fmt.Fprintln(os.Stderr, err)
+					os.Exit(4)
+				}
+				fmt.Printf("%s %d %s\n", e.Job, e.Version, e.Hash)
+			}
+		}()
+	}
+	select {}
+}
+
+// cardDraft and stepPair are an invented card, and an invented step with the housing turn that it means.
+func cardDraft(key string) Draft {
+	return Draft{Who: "helper", Kind: KindCardSaved, Payload: json.RawMessage(`{"yaml":"job: {name: invented}"}`),
+		Key: key}
+}
+
+func stepPair(key string) []Draft {
+	return []Draft{{Who: "helper", Kind: KindStepDone, Payload: json.RawMessage(`{"step":"housing","who":"helper"}`),
+		Key: key + "-step"},
+		{Who: "helper", Kind: KindCorrectionMade,
+			Payload: json.RawMessage(`{"housing_deg":1.5,"direction":"with the rotor"}`), Key: key +
+				"-step-for-readings"}}
+}
+
+// A job and its card, a step and what it means: a program that is killed leaves both or neither. Sent again, the same
+// things are not recorded twice.
+func TestKilledBetweenTwoThatBelongTogether(t *testing.T) {
+	random := rand.New(rand.NewPCG(uint64(time.Now().UnixNano()), 0))
+	path := filepath.Join(t.TempDir(), "shop.book")
+	var acknowledged, pairs, bare int
+	for range killRounds(t) / 2 {
+		acknowledged += len(runUntilKilled(t, "pairs", path, time.Duration(50+random.Int64N(100))*time.Millisecond))
+		b, err := Open(t.Context(), path, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		pairs, bare = 0, 0
+		page, err := b.Jobs(t.Context(), Query{Limit: 500})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, j := range page.Jobs { // the latest 500
+			events, err := b.Events(t.Context(), j.ID, 0)
+			if err != nil {
+				t.Fatal(err)
+			}
+			var kinds []Kind
+			for _, e := range events {
+				kinds = append(kinds, e.Kind)
+			}
+			switch fmt.Sprint(kinds) {
+			case "[job.created card.saved step.done correction.made]":
+				pairs++
+			case "[job.created card.saved]":
+				bare++
+			default:
+				t.Errorf("a killed program left %v", kinds)
+			}
+		}
+		mustBeSound(t, b)
+		if len(page.Jobs) > 0 {
+			last, key := page.Jobs[0], strings.TrimPrefix(page.Jobs[0].Name, "job ")
+			e, err := b.CreateJob(t.Context(), NewJob{Who: "helper", Name: last.Name, Key: key,
+				Then: []Draft{cardDraft(key + "-card")}})
+			if err != nil || e.Job != last.ID || !e.Repeated {
+				t.Errorf("the same job sent again gives %+v, %v", e, err)
+			}
+			if _, err := b.AppendAll(t.Context(), last.ID, AnyVersion, stepPair(key)); err != nil {
+				t.Error(err)
+			}
+			if now, err := b.Job(t.Context(), last.ID); err != nil || now.Version != 4 {
+				t.Errorf("sent again, the job is at version %d, %v; want 4", now.Version, err)
+			}
+		}
+		if err := b.Close(); err != nil || t.Failed() {
+			t.Fatal(err)
+		}
+	}
+	t.Logf("%d jobs acknowledged; at the end %d whole, %d without the step that was on its way", acknowledged, pairs,
+		bare)
+	if acknowledged == 0 {
+		t.Error("nothing was acknowledged: the test saw nothing")
+	}
 }
 
 // killRounds is 20, or as many as BOOK_KILL_ROUNDS says (scripts/kill-book).
@@ -126,7 +231,11 @@ func TestKilledAtAnyInstantNothingAcknowledgedIsLost(t *testing.T) {
 
 // writeUntilKilled starts the writer, kills it after a while, and gives the lines it wrote whole.
 func writeUntilKilled(t *testing.T, path string, after time.Duration) []string {
-	cmd := helper(t, "write", path)
+	return runUntilKilled(t, "write", path, after)
+}
+
+func runUntilKilled(t *testing.T, task, path string, after time.Duration) []string {
+	cmd := helper(t, task, path)
 	out, err := cmd.StdoutPipe()
 	if err != nil {
 		t.Fatal(err)

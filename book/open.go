@@ -24,6 +24,7 @@ type Book struct {
 	access  Access
 	accepts accepts
 	clock   func() time.Time
+	judge   func([]Event) error // of Options; nil: none
 
 	readers  *sql.DB // several connections, none can write
 	readMode string  // how they open the file
@@ -61,7 +62,7 @@ func open(ctx context.Context, path string, opt Options, r accepts) (*Book, erro
 	if err != nil {
 		return nil, fmt.Errorf("%s – cannot be opened – give another path: %w", path, err)
 	}
-	b := &Book{path: path, access: opt.Access, accepts: r, clock: opt.Clock, random: opt.Random}
+	b := &Book{path: path, access: opt.Access, accepts: r, clock: opt.Clock, judge: opt.Judge, random: opt.Random}
 	if b.clock == nil {
 		b.clock = time.Now
 	}

@@ -6,11 +6,11 @@ import (
 	"testing"
 	"time"
 
+	"pgregory.net/rapid"
+
 	"phasewright/examples"
 	"phasewright/jobcard"
 	"phasewright/sheet"
-
-	"pgregory.net/rapid"
 )
 
 // passing is a proof that passes, made from the demand alone.

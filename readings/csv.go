@@ -12,6 +12,7 @@ import (
 	"unicode/utf8"
 
 	"phasewright/quantity"
+	"phasewright/spreadsheet"
 )
 
 // The bounds of a readings file. A job has a handful of readings; these only keep a wrong file
@@ -72,7 +73,8 @@ const headerRemedy = "the first line names the columns: rpm,shown_deg,locked_deg
 // locked_deg must be there, u_deg, allowance_us, housing_deg (shaft degrees turned so far, with
 // the rotor positive) and note may be; others are kept and ignored. Lines may end in LF or CRLF,
 // a byte order mark is passed over, blank lines are skipped. Where the header is split by
-// semicolons or tabs, so is the file, and numbers may have a decimal comma.
+// semicolons or tabs, so is the file, and numbers may have a decimal comma. An apostrophe before what a spreadsheet
+// would run as a formula is its mark for text and is taken away.
 //
 // name is the file's name in messages. Errors are *FileError, apart from those of r itself.
 func Read(r io.Reader, name string) (*Table, error) {
@@ -165,7 +167,8 @@ func (rd *reader) header(c *csv.Reader, record []string) (*Table, error) {
 	numbers := 0
 	for i, raw := range record {
 		line, column := c.FieldPos(i)
-		if f := textFault(raw); f.problem != "" {
+		title := spreadsheet.Text(strings.TrimSpace(raw))
+		if f := textFault(title); f.problem != "" {
 			return nil, rd.at(line, column, "the header "+f.problem, f.remedy)
 		}
 		if i >= maxNames {
@@ -189,7 +192,7 @@ func (rd *reader) header(c *csv.Reader, record []string) (*Table, error) {
 		}
 		if !known {
 			rd.extra = append(rd.extra, i)
-			t.Extra = append(t.Extra, strings.TrimSpace(raw))
+			t.Extra = append(t.Extra, title)
 		}
 	}
 	line, _ := c.FieldPos(0)
@@ -243,11 +246,12 @@ func (rd *reader) row(c *csv.Reader, record []string, extra int) (Row, error) {
 	row.Allowance, row.AllowanceStated = quantity.Time(v[allowanceColumn]), given[allowanceColumn]
 	row.Housing = quantity.Shaft(v[housingColumn])
 	take := func(i int) (string, error) {
-		if f := textFault(record[i]); f.problem != "" {
+		text := spreadsheet.Text(record[i])
+		if f := textFault(text); f.problem != "" {
 			line, column := c.FieldPos(i)
 			return "", rd.at(line, column, "the field "+f.problem, f.remedy)
 		}
-		return strings.Clone(record[i]), nil
+		return strings.Clone(text), nil
 	}
 	var err error
 	if i := rd.place[noteColumn]; i >= 0 && record[i] != "" {

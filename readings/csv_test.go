@@ -2,6 +2,7 @@ package readings_test
 
 import (
 	"bytes"
+	"encoding/csv"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -197,8 +198,9 @@ func TestReadHasBounds(t *testing.T) {
 }
 
 func drawTable(t *rapid.T) *readings.Table {
-	text := rapid.StringMatching(`[ -~°±\n]{0,20}`)
-	name := rapid.StringMatching(`[a-z]{1,6}_x`)
+	text := rapid.OneOf(rapid.StringMatching(`[ -~°±\n]{0,20}`),
+		rapid.StringMatching(`'{0,2}[=+@\t\n-][0-9.,e=+-]{0,5}`))
+	name := rapid.StringMatching(`'?[=+@-]?[a-z]{1,6}_x`)
 	table := &readings.Table{Extra: rapid.SliceOfNDistinct(name, 0, 3, rapid.ID[string]).Draw(t, "extra")}
 	if len(table.Extra) == 0 {
 		table.Extra = nil
@@ -243,6 +245,47 @@ func TestWriteThenReadGivesTheSame(t *testing.T) {
 			t.Fatalf("got  %+v\nwant %+v\nfile %q", got, table, b.String())
 		}
 	})
+}
+
+// A note that a spreadsheet would run as a formula stands behind an apostrophe in the file, figures do not, and all of
+// it comes back as it was. A note as long as may be stays one; line ends inside a text become LF. The texts are
+// invented.
+func TestWriteDefusesFormulas(t *testing.T) {
+	long := "=" + strings.Repeat("x", 4095)
+	table := &readings.Table{Extra: []string{"=cmd"}}
+	for _, note := range []string{`=hyperlink("x","y")`, "+1+1", "-2+3", "@sum(a1)", "\t=1", "\r=1", "\rplain",
+		"a\r\nb", "-1.5", long} {
+		table.Rows = append(table.Rows, readings.Row{Speed: 800, Shown: -12.5, Locked: -10, Note: note,
+			Extra: []string{note}})
+	}
+	var b bytes.Buffer
+	if err := table.Write(&b); err != nil {
+		t.Fatal(err)
+	}
+	plain, err := csv.NewReader(bytes.NewReader(b.Bytes())).ReadAll() // as a spreadsheet sees it
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, row := range plain {
+		for k, cell := range row {
+			if number := i > 0 && (k < 3 || cell == "-1.5"); !number && strings.ContainsAny(cell[:1], "=+-@\t\r\n") ||
+				number && cell[0] == '\'' {
+				t.Errorf("row %d holds the cell %q", i, cell)
+			}
+		}
+	}
+	got, err := readings.Read(bytes.NewReader(b.Bytes()), "again.csv")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := range table.Rows {
+		r := &table.Rows[i]
+		r.Note = strings.NewReplacer("\r\n", "\n", "\r", "\n").Replace(r.Note)
+		r.Extra = []string{r.Note}
+	}
+	if !reflect.DeepEqual(got, table) {
+		t.Errorf("got  %.300q\nwant %.300q", fmt.Sprint(got), fmt.Sprint(table))
+	}
 }
 
 func TestWriteRefuses(t *testing.T) {

@@ -6,11 +6,14 @@ import (
 	"io"
 	"strconv"
 	"strings"
+
+	"phasewright/spreadsheet"
 )
 
 // Write writes the table as CSV after RFC 4180: UTF-8, commas, CRLF, the header first. Optional
 // columns appear where a row has something for them. Read gives the same table back, but for
-// line ends inside a field, which become LF. Rows that cannot be readings, texts that Read would
+// line ends inside a field, which become LF. Texts that a spreadsheet would run as a formula stand behind an apostrophe
+// in the file. Rows that cannot be readings, texts that Read would
 // refuse and columns of the same name are refused before anything is written.
 func (t *Table) Write(w io.Writer) error {
 	var has [len(columns)]bool
@@ -46,7 +49,10 @@ func (t *Table) Write(w io.Writer) error {
 			record = append(record, col.name)
 		}
 	}
-	if err := c.Write(append(record, t.Extra...)); err != nil {
+	for _, name := range t.Extra {
+		record = append(record, textCell(name))
+	}
+	if err := c.Write(record); err != nil {
 		return err
 	}
 	for _, r := range t.Rows {
@@ -67,9 +73,11 @@ func (t *Table) Write(w io.Writer) error {
 		add(allowanceColumn, float64(r.Allowance), r.AllowanceStated)
 		add(housingColumn, float64(r.Housing), true)
 		if has[noteColumn] {
-			record = append(record, r.Note)
+			record = append(record, textCell(r.Note))
 		}
-		record = append(record, r.Extra...)
+		for _, text := range r.Extra {
+			record = append(record, textCell(text))
+		}
 		for range len(t.Extra) - len(r.Extra) {
 			record = append(record, "")
 		}
@@ -80,6 +88,12 @@ func (t *Table) Write(w io.Writer) error {
 	c.Flush()
 	return c.Error()
 }
+
+// oneLineEnd makes every line end LF.
+var oneLineEnd = strings.NewReplacer("\r\n", "\n", "\r", "\n")
+
+// textCell is a text as it stands in the file, where no spreadsheet takes it for a formula.
+func textCell(text string) string { return spreadsheet.Cell(oneLineEnd.Replace(text)) }
 
 // checkNames refuses extra columns that Read would take for something else.
 func (t *Table) checkNames() error {

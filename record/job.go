@@ -3,7 +3,9 @@ package record
 import (
 	"encoding/json"
 	"errors"
+	"fmt"
 	"maps"
+	"slices"
 	"time"
 
 	"phasewright/book"
@@ -26,7 +28,9 @@ type Job struct {
 	Captures    map[book.Hash]*capture.Result // what recorded files showed, as last read
 	Events      []book.Event
 
-	work *worked // nil without a card that can be used
+	aside   map[book.Version]string // events that do not count, and why
+	changes []Change                // of the engine's configuration, oldest first
+	work    *worked                 // nil without a card that can be used
 }
 
 // Reading is a light reading as recorded. The keys are those of the book's events.
@@ -41,8 +45,12 @@ type Reading struct {
 
 	Housing   float64   `json:"-"` // shaft degrees turned so far when it was taken, with the rotor positive
 	Who       string    `json:"-"`
-	At        time.Time `json:"-"`
-	Withdrawn string    `json:"-"` // why; "" while it counts
+	At        time.Time `json:"-"` // when it arrived
+	Origin    Origin    `json:"-"`
+	Withdrawn string    `json:"-"` // why; "" while it was not
+
+	Version    book.Version `json:"-"` // of its event
+	Impossible string       `json:"-"` // why it cannot be a reading, so that it does not count; "" mostly
 }
 
 // Correction is a housing turn, a new delay allowance, or both. The keys are those of the book's events.
@@ -52,9 +60,10 @@ type Correction struct {
 	Allowance *float64 `json:"allowance_us,omitempty"`
 	Note      string   `json:"note,omitempty"`
 
-	Who   string    `json:"-"`
-	At    time.Time `json:"-"`
-	After int       `json:"-"` // readings taken before it
+	Who           string    `json:"-"`
+	At            time.Time `json:"-"`
+	After         int       `json:"-"` // readings taken before it
+	Configuration int       `json:"-"` // that it began
 }
 
 // Signing is a signed proof.
@@ -65,11 +74,11 @@ type Signing struct {
 	Version book.Version `json:"-"`
 }
 
-// Counting gives the readings that were not withdrawn.
+// Counting gives the readings that count: neither withdrawn nor impossible.
 func (j *Job) Counting() []Reading {
 	var out []Reading
 	for _, r := range j.Readings {
-		if r.Withdrawn == "" {
+		if r.Counts() {
 			out = append(out, r)
 		}
 	}
@@ -84,15 +93,19 @@ func (j *Job) AfterCorrections() []Reading {
 	}
 	var out []Reading
 	for _, r := range j.Readings[from:] {
-		if r.Withdrawn == "" {
+		if r.Counts() {
 			out = append(out, r)
 		}
 	}
 	return out
 }
 
-// Recorded says whether a deed with a key made by the client was recorded already: sent twice, it counts once.
+// Recorded says whether a deed with a key made by the client was recorded already: sent twice, it counts once. Without
+// a key nobody can tell.
 func (j *Job) Recorded(key string) bool {
+	if key == "" {
+		return false
+	}
 	for i := len(j.Events) - 1; i >= 0; i-- {
 		if j.Events[i].Key == key {
 			return true
@@ -130,7 +143,9 @@ func (j *Job) Fold(line book.Job, events []book.Event) *Job {
 	n.Readings = append([]Reading(nil), j.Readings...)
 	n.Corrections = append([]Correction(nil), j.Corrections...)
 	n.Events = append(j.Events[:len(j.Events):len(j.Events)], events...)
+	n.changes = j.changes[:len(j.changes):len(j.changes)]
 	n.Captures = maps.Clone(j.Captures)
+	n.aside = maps.Clone(j.aside)
 	for _, e := range events {
 		n.apply(e)
 	}
@@ -138,27 +153,46 @@ func (j *Job) Fold(line book.Job, events []book.Event) *Job {
 	return &n
 }
 
-// apply takes one event in. An event that this release cannot read is kept in Events and otherwise passed over.
+// apply takes one event in. An event that cannot be read, or cannot be, is kept in Events and does not count; Why says
+// so.
 func (j *Job) apply(e book.Event) {
 	switch e.Kind {
 	case book.KindCardSaved:
-		var p struct{ YAML string }
-		if json.Unmarshal(e.Payload, &p) != nil {
-			return
+		var p struct {
+			YAML string `json:"yaml"`
+		}
+		if err := json.Unmarshal(e.Payload, &p); err != nil {
+			j.putAside(e, unread(err))
+			break
 		}
 		j.YAML, j.CardVersion, j.CardBy, j.CardAt = p.YAML, e.Version, e.Who, e.At
 		j.Card, j.Mistakes = ParseCard(p.YAML)
 		j.Signed = nil
 	case book.KindReadingAdded:
-		r := Reading{Who: e.Who, At: e.At, Housing: j.housing()}
-		if json.Unmarshal(e.Payload, &r) == nil {
-			j.Readings = append(j.Readings, r)
-			j.Signed = nil
+		var r Reading
+		if err := json.Unmarshal(e.Payload, &r); err != nil {
+			r.Impossible = unread(err)
+		} else if err := r.Check(); err != nil {
+			r.Impossible = err.Error()
 		}
+		if r.Impossible != "" {
+			j.putAside(e, r.Impossible)
+		}
+		r.Who, r.At, r.Version, r.Origin = e.Who, e.At, e.Version, j.Origin(e)
+		var number struct{ ID json.Number }
+		if r.ID == "" && json.Unmarshal(e.Payload, &number) == nil {
+			r.ID = number.ID.String()
+		}
+		if r.ID == "" {
+			r.ID = fmt.Sprintf("version %d", e.Version) // as package book counts it
+		}
+		j.take(r)
+		j.Signed = nil
 	case book.KindReadingWithdrawn:
 		var p struct{ ID, Reason string }
-		if json.Unmarshal(e.Payload, &p) != nil {
-			return
+		if err := json.Unmarshal(e.Payload, &p); err != nil {
+			j.putAside(e, unread(err))
+			break
 		}
 		if p.Reason == "" {
 			p.Reason = "no reason given"
@@ -170,26 +204,67 @@ func (j *Job) apply(e book.Event) {
 		}
 		j.Signed = nil
 	case book.KindCorrectionMade:
-		c := Correction{Who: e.Who, At: e.At, After: len(j.Readings)}
-		if json.Unmarshal(e.Payload, &c) == nil {
-			j.Corrections = append(j.Corrections, c)
-			j.Signed = nil
+		c := Correction{Who: e.Who, At: e.At, After: len(j.Readings), Configuration: len(j.changes) + 1}
+		if err := json.Unmarshal(e.Payload, &c); err != nil {
+			j.putAside(e, unread(err))
+			break
 		}
+		if err := c.Check(j.Turned()); err != nil {
+			j.putAside(e, err.Error())
+			break
+		}
+		j.Corrections = append(j.Corrections, c)
+		j.Signed = nil
 	case book.KindCaptureRead:
 		var p struct {
 			SHA256  book.Hash       `json:"sha256"`
 			Summary *capture.Result `json:"summary"`
 		}
-		if json.Unmarshal(e.Payload, &p) == nil && p.Summary != nil {
-			if j.Captures == nil {
-				j.Captures = map[book.Hash]*capture.Result{}
-			}
-			j.Captures[p.SHA256] = p.Summary
+		if err := json.Unmarshal(e.Payload, &p); err != nil {
+			j.putAside(e, unread(err))
+			break
 		}
+		if p.Summary == nil {
+			j.putAside(e, "it says nothing of the recording")
+			break
+		}
+		if err := p.Summary.Check(); err != nil {
+			j.putAside(e, err.Error())
+			break
+		}
+		if j.Captures == nil {
+			j.Captures = map[book.Hash]*capture.Result{}
+		}
+		j.Captures[p.SHA256] = p.Summary
 	case book.KindProofSigned:
 		s := Signing{At: e.At, Version: e.Version}
-		if json.Unmarshal(e.Payload, &s) == nil {
+		if err := json.Unmarshal(e.Payload, &s); err != nil {
+			j.putAside(e, unread(err))
+		} else {
 			j.Signed = &s
+		}
+	}
+	if changes(e) {
+		c := Change{Version: e.Version, At: e.At}
+		if j.Card != nil {
+			c.allowance = j.Allowance()
+		}
+		j.changes = append(j.changes, c)
+	}
+}
+
+// take puts a reading behind those of its own configuration, which for one that came late is before the corrections
+// made since.
+func (j *Job) take(r Reading) {
+	r.Housing = j.housing(r.Origin.Configuration)
+	i := len(j.Readings)
+	for i > 0 && j.Readings[i-1].Origin.Configuration > r.Origin.Configuration {
+		i--
+	}
+	j.Readings = slices.Insert(j.Readings, i, r)
+	for k := range j.Corrections {
+		if j.Corrections[k].Configuration > r.Origin.Configuration {
+			j.Corrections[k].After++
 		}
 	}
 }

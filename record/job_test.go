@@ -56,11 +56,11 @@ func TestWithdrawnReading(t *testing.T) {
 // The allowance is the card's 85 µs until a correction sets another; a housing turn leaves it alone.
 func TestAllowanceNow(t *testing.T) {
 	s := carded(t)
-	if a := s.job().Allowance(); a == nil || *a != 85 {
+	if a := s.job().Allowance(); a.Or(0) != 85 {
 		t.Errorf("%v on the card", a)
 	}
 	s.and(book.KindCorrectionMade, map[string]any{"allowance_us": 160.0}).and(book.KindCorrectionMade, map[string]any{"housing_deg": 1.0, "direction": readings.WithRotor})
-	if a := s.job().Allowance(); a == nil || *a != 160 {
+	if a := s.job().Allowance(); a.Or(0) != 160 {
 		t.Errorf("%v after the correction", a)
 	}
 }
@@ -162,11 +162,59 @@ func TestLineOlderThanEvents(t *testing.T) {
 	}
 }
 
-// What this release cannot read is kept and passed over.
+// What this release cannot read is kept and does not count; a reading can still be withdrawn.
 func TestUnreadableEvents(t *testing.T) {
 	j := carded(t).and(book.KindReadingAdded, "eight hundred").and("valve.lapped", map[string]any{"valve": 3}).and(book.KindCardSaved, []int{1}).read("a", 800, 9).job()
-	if len(j.Events) != 5 || len(j.Readings) != 1 || j.Card == nil || j.CardVersion != 1 {
-		t.Errorf("%d events, %d readings, card of version %d", len(j.Events), len(j.Readings), j.CardVersion)
+	if len(j.Events) != 5 || len(j.Counting()) != 1 || len(j.Readings) != 2 || j.Readings[0].ID != "version 2" ||
+		j.Card == nil || j.CardVersion != 1 {
+		t.Errorf("%d events, %d readings, card of version %d", len(j.Events), len(j.Counting()), j.CardVersion)
+	}
+	for v, want := range map[book.Version]string{1: "", 2: "form", 3: "", 4: "form", 5: ""} {
+		if why := j.Why(v); (why == "") != (want == "") || !strings.Contains(why, want) {
+			t.Errorf("event %d does not count because %q, want %q", v, why, want)
+		}
+	}
+}
+
+// A correction is tried by a reading that counts, not by one that was withdrawn or cannot be.
+func TestOnlyAReadingThatCountsTriesACorrection(t *testing.T) {
+	s := carded(t).read("a", 800, 5).and(book.KindCorrectionMade, map[string]any{"housing_deg": 1.5,
+		"direction": readings.AgainstRotor})
+	if s.read("b", 800, 400); !s.job().Pending() {
+		t.Error("an impossible reading tries it")
+	}
+	if s.read("c", 800, 8); s.job().Pending() {
+		t.Error("a reading does not try it")
+	}
+	if s.and(book.KindReadingWithdrawn, map[string]any{"id": "c"}); !s.job().Pending() {
+		t.Error("a withdrawn reading tries it")
+	}
+}
+
+// A correction that cannot be does not count: neither alone, nor where it would turn the housing further than it goes
+// round, counted from the first.
+func TestImpossibleCorrections(t *testing.T) {
+	s := carded(t).and(book.KindCorrectionMade, map[string]any{"housing_deg": 100, "direction": readings.WithRotor})
+	for payload, say := range map[string]string{
+		`{"housing_deg":100,"direction":"with the rotor"}`: "200° from where it stood at first",
+		`{"housing_deg":-1,"direction":"with the rotor"}`:  "impossible: -1°",
+		`{"housing_deg":1}`: "no direction", `{"allowance_us":-1}`: "impossible: -1 µs",
+		`{"allowance_us":20001}`: "from 0 to 20000",
+	} {
+		one := carded(t)
+		one.events, one.line = append(one.events, s.events[1:]...), s.line
+		j := one.and(book.KindCorrectionMade, json.RawMessage(payload)).read("a", 800, 8).job()
+		if why := j.Why(3); !strings.Contains(why, say) || len(j.Corrections) != 1 || j.Readings[0].Housing != 100 ||
+			j.Turned() != 100 {
+			t.Errorf("%s: %q, %d corrections, housing at %v", payload, why, len(j.Corrections), j.Turned())
+		}
+		if _, err := j.Fit(); err != nil {
+			t.Error(err)
+		}
+	}
+	if j := s.and(book.KindCorrectionMade, map[string]any{"housing_deg": 180, "direction": readings.AgainstRotor,
+		"allowance_us": 20000}).job(); j.Turned() != -80 || j.Why(3) != "" {
+		t.Errorf("housing at %v, %q", j.Turned(), j.Why(3))
 	}
 }
 
@@ -210,17 +258,25 @@ func TestMeaningOfSteps(t *testing.T) {
 		{`{"step":"housing"}`, "", ""},
 		{`"housing"`, "", ""},
 	} {
-		d, ok, err := j.Meaning(book.Event{Key: "k", Payload: json.RawMessage(c.payload)})
-		if err != nil || ok != (c.kind != "") || d.Kind != c.kind || string(d.Payload) != c.want {
+		d, ok, err := j.Meaning(book.Draft{Who: "Ada", Kind: book.KindStepDone, Key: "k",
+			Payload: json.RawMessage(c.payload)}, Stamp{})
+		if err != nil || ok != (c.kind != "") || d.Kind != c.kind || string(d.Payload) != c.want || ok &&
+			(d.Who != "Ada" || d.Key != "k-for-readings") {
 			t.Errorf("%s means %s %s (%v, %v), want %s %s", c.payload, d.Kind, d.Payload, ok, err, c.kind, c.want)
 		}
+	}
+	back := book.Draft{Who: "Ada", Kind: book.KindStepUndone, Key: "k",
+		Payload: json.RawMessage(`{"step":"housing","proof":{"value":1.5}}`)}
+	if d, ok, err := j.Meaning(back, Stamp{}); ok || err != nil {
+		t.Errorf("a step taken back means %s, %v", d.Payload, err)
 	}
 }
 
 // A form sent twice is known by its key.
 func TestRecorded(t *testing.T) {
 	s := carded(t).read("a", 800, 8)
-	if j := s.job(); !j.Recorded(s.events[1].Key) || j.Recorded("another") {
+	s.events[0].Key = ""
+	if j := s.job(); !j.Recorded(s.events[1].Key) || j.Recorded("another") || j.Recorded("") {
 		t.Error("the key of the reading is not known, or another one is")
 	}
 }

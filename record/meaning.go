@@ -8,14 +8,16 @@ import (
 	"phasewright/readings"
 )
 
-// Meaning is what a step that was done means for the readings: a reading taken, a housing turned, an allowance changed. The card must
-// be one that can be used.
-func (j *Job) Meaning(e book.Event) (d book.Draft, ok bool, err error) {
+// Meaning is what a step that is done means for the readings: a reading taken, a housing turned, an allowance changed.
+// It is recorded together with the step, under a key made of the step's; a reading bears the step's stamp. The card
+// must be one that can be used. The error says what cannot be a reading or a correction, in the words of their Check.
+func (j *Job) Meaning(step book.Draft, stamp Stamp) (d book.Draft, ok bool, err error) {
 	var p struct {
 		Step  string
 		Proof *procedure.Proof
 	}
-	if json.Unmarshal(e.Payload, &p) != nil || p.Proof == nil || p.Proof.Value == nil {
+	if step.Kind != book.KindStepDone || json.Unmarshal(step.Payload, &p) != nil || p.Proof == nil ||
+		p.Proof.Value == nil {
 		return d, false, nil
 	}
 	value := *p.Proof.Value
@@ -29,7 +31,8 @@ func (j *Job) Meaning(e book.Event) (d book.Draft, ok bool, err error) {
 		if !given {
 			return d, false, nil // nothing to compare the light with
 		}
-		body = Reading{ID: e.Key, RPM: *p.Proof.RPM, Shown: value, Locked: float64(locked), Allowance: j.Allowance(), Note: "from the order of work"}
+		r := j.Reading(Reading{ID: step.Key, RPM: *p.Proof.RPM, Shown: value, Locked: float64(locked), Note: "from the order of work"}, stamp)
+		body, err = r, r.Check()
 		d.Kind = book.KindReadingAdded
 	case "housing":
 		if value == 0 {
@@ -39,12 +42,20 @@ func (j *Job) Meaning(e book.Event) (d book.Draft, ok bool, err error) {
 		if value < 0 {
 			c.Housing, c.Direction = -value, readings.AgainstRotor
 		}
-		body, d.Kind = c, book.KindCorrectionMade
+		body, d.Kind, err = c, book.KindCorrectionMade, c.Check(j.Turned())
 	case "allowance":
-		body, d.Kind = Correction{Allowance: &value, Note: "from the order of work"}, book.KindCorrectionMade
+		c := Correction{Allowance: &value, Note: "from the order of work"}
+		body, d.Kind, err = c, book.KindCorrectionMade, c.Check(j.Turned())
 	default:
 		return d, false, nil
 	}
-	d.Payload, err = json.Marshal(body)
+	d.Who, d.Key = step.Who, step.Key+"-for-readings"
+	if err != nil {
+		return book.Draft{}, false, err
+	}
+	if d.Kind == book.KindCorrectionMade {
+		stamp = Stamp{} // it is the change itself
+	}
+	d.Payload, err = stamp.On(body)
 	return d, err == nil, err
 }

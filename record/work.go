@@ -4,6 +4,7 @@ import (
 	"math"
 	"sync"
 
+	"phasewright/jobcard"
 	"phasewright/quantity"
 	"phasewright/readings"
 	"phasewright/sheet"
@@ -34,10 +35,13 @@ func newWorked(j, before *Job) *worked {
 	return w
 }
 
-// housing is how far the housing has been turned so far, shaft degrees, with the rotor positive.
-func (j *Job) housing() float64 {
+// housing is how far the housing had been turned in a configuration, shaft degrees, with the rotor positive.
+func (j *Job) housing(configuration int) float64 {
 	sum := 0.0
 	for _, c := range j.Corrections {
+		if c.Configuration > configuration {
+			break
+		}
 		switch c.Direction {
 		case readings.WithRotor:
 			sum += c.Housing
@@ -47,6 +51,9 @@ func (j *Job) housing() float64 {
 	}
 	return sum
 }
+
+// Turned is where the housing stands now, shaft degrees from where it stood at first, with the rotor positive.
+func (j *Job) Turned() float64 { return j.housing(len(j.changes)) }
 
 // settings is what the readings are judged by after the first n corrections.
 func (j *Job) settings(n int) readings.Settings {
@@ -59,24 +66,25 @@ func (j *Job) settings(n int) readings.Settings {
 	return set
 }
 
-// Allowance is the delay allowance that the controller has now, µs: the card's until a correction changed it; nil where neither says. The card
-// must be one that can be used.
-func (j *Job) Allowance() *float64 {
+// Allowance is the delay allowance that the controller has now: the card's until a correction changed it. The card must be one that can be used.
+func (j *Job) Allowance() jobcard.Setting[quantity.Time] {
 	set := j.settings(len(j.Corrections))
 	if set.AllowanceOpen {
-		return nil
+		return jobcard.Setting[quantity.Time]{}
 	}
-	now := float64(set.AllowanceNow)
-	return &now
+	return jobcard.Set(set.AllowanceNow)
 }
 
 // Pending says whether a correction was made that no reading has tried yet.
 func (j *Job) Pending() bool { return j.tried() < len(j.Corrections) }
 
-// tried is the number of corrections made before the last reading.
+// tried is the number of corrections made before the last reading that counts.
 func (j *Job) tried() int {
-	n := len(j.Corrections)
-	for n > 0 && j.Corrections[n-1].After == len(j.Readings) {
+	n, last := len(j.Corrections), len(j.Readings)
+	for last > 0 && !j.Readings[last-1].Counts() {
+		last--
+	}
+	for n > 0 && j.Corrections[n-1].After >= last {
 		n--
 	}
 	return n
@@ -86,7 +94,7 @@ func (j *Job) tried() int {
 func (j *Job) rows(first, end int) []readings.Row {
 	var rows []readings.Row
 	for _, r := range j.Readings[first:end] {
-		if r.Withdrawn == "" {
+		if r.Counts() {
 			rows = append(rows, r.Row())
 		}
 	}

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/csv"
+	"errors"
 	"fmt"
 	"math"
 	"os"
@@ -12,6 +13,8 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+
+	"phasewright/spreadsheet"
 )
 
 // vaneVerilog is an invented vane wheel: crank rises at 1250 µs and every 2500 µs after, falls between; cam up 3 times, down 2.
@@ -208,6 +211,25 @@ func TestLargeForeignVCD(t *testing.T) {
 	}
 	if c := r.Channels[channelOf(t, r, "clk")]; c.Rises != 352 || c.Falls != 351 {
 		t.Errorf("clk: %d up, %d down, want 352, 351", c.Rises, c.Falls)
+	}
+}
+
+// A channel's name that a spreadsheet would run as a formula stands behind an apostrophe; the names are invented.
+func TestCSVWriterDefusesNames(t *testing.T) {
+	var b bytes.Buffer
+	w := NewCSVWriter(&b)
+	if err := w.Begin(Info{Channels: []Channel{{Name: "=1+1,2"}, {Name: "-5V"}, {Name: "crank"}}}); err != nil {
+		t.Fatal(err)
+	}
+	if err := errors.Join(w.Edges([]Edge{{Channel: 0}, {Channel: 1}, {Channel: 2}}), w.Close()); err != nil {
+		t.Fatal(err)
+	}
+	rows, err := csv.NewReader(&b).ReadAll()
+	if err != nil || len(rows) != 4 || rows[1][1] != "'=1+1,2" || rows[2][1] != "'-5V" || rows[3][1] != "crank" {
+		t.Errorf("%q, %v", rows, err)
+	}
+	if text := spreadsheet.Text(rows[1][1]); text != "=1+1,2" {
+		t.Errorf("taken back it is %q", text)
 	}
 }
 

@@ -8,10 +8,13 @@ import (
 	"math"
 	"strconv"
 	"strings"
+
+	"phasewright/spreadsheet"
 )
 
 // CSVWriter is a Sink that writes edges as CSV (RFC 4180, but with LF): time_s, channel, edge, width_s. edge is one of rise, fall, low, high
-// (the first known state, or the state after "unknown"), unknown, short_high, short_low; width_s is filled for the short ones.
+// (the first known state, or the state after "unknown"), unknown, short_high, short_low; width_s is filled for the
+// short ones. A channel's name that a spreadsheet would run as a formula stands behind an apostrophe.
 type CSVWriter struct {
 	w     *bufio.Writer
 	names []string
@@ -36,7 +39,7 @@ func (k EdgeKind) String() string {
 func (c *CSVWriter) Begin(info Info) error {
 	c.names = nil
 	for _, ch := range info.Channels {
-		c.names = append(c.names, quoteCell(ch.Name))
+		c.names = append(c.names, quoteCell(spreadsheet.Cell(ch.Name)))
 	}
 	_, err := c.w.WriteString("time_s,channel,edge,width_s\n")
 	return err

@@ -70,7 +70,7 @@ func (j *job) errorChart(res *readings.Result, all []record.Reading, since int) 
 		top = math.Max(top, math.Ceil(math.Abs(m.Y)+m.U))
 	}
 	for _, r := range all[:since] {
-		if r.Withdrawn == "" {
+		if r.Counts() {
 			put(drawing.Mark{X: r.RPM, Y: r.Shown - r.Locked, Kind: drawing.Ring})
 		}
 	}

@@ -20,6 +20,9 @@ type Device struct {
 	Session  string    `json:"session"` // SHA-256 of the cookie, hexadecimal
 	PairedAt time.Time `json:"paired_at"`
 	SeenAt   time.Time `json:"seen_at"`
+
+	renewed time.Time // when the session was last lengthened in the store
+	again   bool      // it was lengthened just now: its cookie is due as well
 }
 
 // DeviceStore keeps paired devices over a restart. Save replaces what was kept.
@@ -33,7 +36,8 @@ const (
 	sessionLife  = 30 * 24 * time.Hour
 	maxDevices   = 200
 	nameLimit    = 120
-	seenInterval = time.Minute // how coarse SeenAt is
+	seenInterval = time.Minute    // how coarse SeenAt is
+	renewEvery   = 24 * time.Hour // a phone in daily use costs one write a day
 )
 
 // devices is the table of paired devices.
@@ -55,6 +59,7 @@ func newDevices(store DeviceStore, clock func() time.Time, rand io.Reader) (*dev
 		return nil, fmt.Errorf("paired devices – cannot be read – remove the file to start with none: %w", err)
 	}
 	for i := range kept {
+		kept[i].renewed = kept[i].SeenAt
 		if clock().Sub(kept[i].SeenAt) < sessionLife {
 			d.byID[kept[i].ID] = &kept[i]
 		}
@@ -70,7 +75,8 @@ func (d *devices) add(name string, role Role) (Device, string, error) {
 	}
 	secret := base64.RawURLEncoding.EncodeToString(raw[:32])
 	now := d.clock()
-	one := Device{ID: hex.EncodeToString(raw[32:]), Name: name, Role: role, Session: hashOf(secret), PairedAt: now, SeenAt: now}
+	one := Device{ID: hex.EncodeToString(raw[32:]), Name: name, Role: role, Session: hashOf(secret), PairedAt: now,
+		SeenAt: now, renewed: now}
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	if len(d.byID) >= maxDevices {
@@ -80,7 +86,9 @@ func (d *devices) add(name string, role Role) (Device, string, error) {
 	return one, secret, d.save()
 }
 
-// find looks a session up and notes that the device was seen.
+// find looks a session up and notes that the device was seen. A day after the last time its session is lengthened in
+// the store too, so that a device in use outlives a restart; where that cannot be written it is tried again a minute
+// later, and until then the session counts as before.
 func (d *devices) find(secret string) (Device, bool) {
 	want := hashOf(secret)
 	now := d.clock()
@@ -96,6 +104,12 @@ func (d *devices) find(secret string) (Device, bool) {
 		}
 		if now.Sub(one.SeenAt) > seenInterval {
 			one.SeenAt = now
+			if now.Sub(one.renewed) >= renewEvery && d.save() == nil {
+				one.renewed = now
+				found := *one
+				found.again = true
+				return found, true
+			}
 		}
 		return *one, true
 	}

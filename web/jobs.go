@@ -19,7 +19,7 @@ func (j *job) head() *jobHead {
 	if about == "" {
 		about = j.Shop
 	}
-	return &jobHead{ID: j.ID, Name: j.Name, Engine: about, Away: j.Archived}
+	return &jobHead{ID: j.ID, Name: j.Name, Engine: about, Away: j.Archived, Configuration: j.Configuration()}
 }
 
 // cachedJobs bounds how many jobs are kept worked out.

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"encoding/json"
 	"net/http"
 	"strings"
 
@@ -43,7 +44,14 @@ func (s *Server) capturesPage(w http.ResponseWriter, r *http.Request, v *visit) 
 
 func (s *Server) captureLine(j *job, f book.Attachment) captureLine {
 	l := captureLine{SHA: f.SHA256.String(), Name: f.Name, Size: bytesInWords(f.Size), By: f.Who + ", " + s.when(f.At), State: "not read yet"}
-	if res := j.Captures[f.SHA256]; res != nil {
+	if k := int(f.Version) - 1; k < len(j.Events) { // versions count from 1 without gaps
+		l.By = joinedBy("; ", l.By, s.cameLate(j, j.Origin(j.Events[k])))
+	}
+	if res := j.Captures[f.SHA256]; res == nil {
+		if why := j.unusable(f.SHA256); why != "" {
+			l.State, l.Mark = "what was recorded of it does not count: "+why+". Read it again", "caution"
+		}
+	} else {
 		l.Read, l.Mark = true, "fine"
 		l.State = inBrief(res)
 		if len(res.Findings) > 0 || res.Partial != "" || res.Sync != capture.SyncHeld {
@@ -59,6 +67,21 @@ func (s *Server) captureLine(j *job, f book.Attachment) captureLine {
 		}
 	}
 	return l
+}
+
+// unusable is why what was recorded of a file does not count; "" where nothing was.
+func (j *job) unusable(sha book.Hash) string {
+	for i := len(j.Events) - 1; i >= 0; i-- {
+		e := j.Events[i]
+		var p struct {
+			SHA256 book.Hash `json:"sha256"`
+		}
+		if why := j.Why(e.Version); why != "" && e.Kind == book.KindCaptureRead && json.Unmarshal(e.Payload,
+			&p) == nil && p.SHA256 == sha {
+			return why
+		}
+	}
+	return ""
 }
 
 // inBrief is one line about a capture.
@@ -98,7 +121,7 @@ func (s *Server) capturesPost(w http.ResponseWriter, r *http.Request, v *visit) 
 	if err != nil {
 		return err
 	}
-	e, err := s.receive(w, r, v, j.ID)
+	e, err := s.receive(w, r, v, j)
 	if err != nil {
 		return err
 	}

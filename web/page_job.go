@@ -54,7 +54,7 @@ func (s *Server) jobPage(w http.ResponseWriter, r *http.Request, v *visit) error
 	b := jobBody{Key: s.newKey(), CanWrite: v.role >= Work, Lines: s.standing(j)}
 	for i := len(j.Events) - 1; i >= 0; i-- {
 		e := j.Events[i]
-		b.Record = append(b.Record, recordLine{s.when(e.At), e.Who, inWords(e)})
+		b.Record = append(b.Record, recordLine{s.when(e.At), e.Who, s.told(j, e)})
 	}
 	if len(b.Record) > unfolded {
 		b.Record, b.Older = b.Record[:unfolded], b.Record[unfolded:]
@@ -67,19 +67,27 @@ func (s *Server) notePost(w http.ResponseWriter, r *http.Request, v *visit) erro
 	if err := r.ParseForm(); err != nil {
 		return err
 	}
-	id := r.PathValue("job")
+	j, err := s.jobs.get(r.Context(), r.PathValue("job"))
+	if err != nil {
+		return err
+	}
 	text := strings.TrimSpace(r.PostForm.Get("text"))
 	if text == "" {
 		return say(http.StatusUnprocessableEntity, "The note is empty.", "Write what is worth knowing next time, then add it.")
 	}
-	payload, err := json.Marshal(map[string]string{"text": text})
+	stamp, err := stampOf(r.PostForm.Get, j)
 	if err != nil {
 		return err
 	}
-	if _, err := s.Book.Append(r.Context(), id, book.AnyVersion, book.Draft{Who: v.who, Kind: book.KindNoteAdded, Payload: payload, Key: r.PostForm.Get("key")}); err != nil {
+	payload, err := stamp.On(map[string]string{"text": text})
+	if err != nil {
 		return err
 	}
-	return done(w, r, "/job/"+id)
+	if _, err := s.Book.Append(r.Context(), j.ID, book.AnyVersion, book.Draft{Who: v.who, Kind: book.KindNoteAdded,
+		Payload: payload, Key: r.PostForm.Get("key")}); err != nil {
+		return err
+	}
+	return done(w, r, "/job/"+j.ID)
 }
 
 // inWords says what an event is, for the record.
@@ -92,9 +100,7 @@ func inWords(e book.Event) string {
 		Housing                                            *float64 `json:"housing_deg"`
 		Allowance                                          *float64 `json:"allowance_us"`
 	}
-	if json.Unmarshal(e.Payload, &p) != nil {
-		return string(e.Kind)
-	}
+	_ = json.Unmarshal(e.Payload, &p) // what cannot be read stays empty
 	because := func(s string) string { return joinedBy(": ", s, p.Reason) }
 	switch e.Kind {
 	case book.KindJobCreated:
@@ -121,6 +127,9 @@ func inWords(e book.Event) string {
 		}
 		if p.Allowance != nil {
 			did = append(did, "delay allowance set to "+figure(*p.Allowance, 0)+" µs")
+		}
+		if len(did) == 0 {
+			did = append(did, "correction")
 		}
 		return joinedBy("; ", strings.Join(did, ", "), p.Note)
 	case book.KindStepDone:

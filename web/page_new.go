@@ -71,23 +71,24 @@ func (s *Server) newPost(w http.ResponseWriter, r *http.Request, v *visit) error
 		b.NameWrong = "A job needs a name – write what the engine is called in the shop."
 		return s.newForm(w, r, v, http.StatusUnprocessableEntity, b)
 	}
-	made, err := s.Book.CreateJob(r.Context(), book.NewJob{Who: v.who, Name: b.Name, Owner: b.Owner, Engine: b.Engine, Key: b.Key})
+	j := book.NewJob{Who: v.who, Name: b.Name, Owner: b.Owner, Engine: b.Engine, Key: b.Key}
+	if text != "" {
+		payload, err := json.Marshal(map[string]string{"yaml": text})
+		if err != nil {
+			return err
+		}
+		draft := book.Draft{Who: v.who, Kind: book.KindCardSaved, Payload: payload}
+		if b.Key != "" {
+			draft.Key = b.Key + "-card"
+		}
+		j.Then = []book.Draft{draft} // a job whose card was lost on the way would ask for it all again
+	}
+	made, err := s.Book.CreateJob(r.Context(), j)
 	if err != nil {
 		return err
 	}
 	if text == "" {
 		return done(w, r, "/job/"+made.Job+"/card")
-	}
-	payload, err := json.Marshal(map[string]string{"yaml": text})
-	if err != nil {
-		return err
-	}
-	draft := book.Draft{Who: v.who, Kind: book.KindCardSaved, Payload: payload}
-	if b.Key != "" {
-		draft.Key = b.Key + "-card"
-	}
-	if _, err := s.Book.Append(r.Context(), made.Job, book.AnyVersion, draft); err != nil {
-		return err
 	}
 	return done(w, r, "/job/"+made.Job)
 }

@@ -2,6 +2,7 @@ package web
 
 import (
 	"encoding/json"
+	"fmt"
 	"math"
 	"net/http"
 	"strconv"
@@ -36,7 +37,8 @@ type readingLine struct {
 	N                           int
 	ID, RPM, Shown, Locked, Err string
 	Note, State, By             string
-	Aside, Stands               bool // drawn back; not withdrawn
+	Version                     book.Version // of its event
+	Aside, Stands               bool         // drawn back; not withdrawn
 }
 
 type errorLine struct{ RPM, Value, U string }
@@ -78,8 +80,8 @@ func (s *Server) showReadings(w http.ResponseWriter, r *http.Request, v *visit, 
 		if locked, given := j.Card.Controller.Advance.Locked.Get(); given {
 			b.Form.Locked = figure(float64(locked), -1)
 		}
-		if n := len(j.Readings); n > 0 {
-			b.Form.Locked = figure(j.Readings[n-1].Locked, -1)
+		if all := j.Counting(); len(all) > 0 {
+			b.Form.Locked = figure(all[len(all)-1].Locked, -1)
 		}
 	}
 	res, err := j.Fit()
@@ -141,12 +143,15 @@ func (s *Server) fillReadings(b *readingsBody, j *job, res *record.Fitted) error
 	b.Table = errorTable(res.ErrorAt)
 	n := 0
 	for i, r := range j.Readings {
-		l := readingLine{ID: r.ID, RPM: figure(r.RPM, 0), Shown: figure(r.Shown, 1), Locked: figure(r.Locked, 1), Err: signed(r.Shown-r.Locked, 1),
+		l := readingLine{ID: r.ID, Version: r.Version, RPM: figure(r.RPM, 0), Shown: figure(r.Shown, 1),
+			Locked: figure(r.Locked, 1), Err: signed(r.Shown-r.Locked, 1),
 			Note: r.Note, By: r.Who + ", " + s.when(r.At)}
 		l.Stands = r.Withdrawn == ""
 		switch {
 		case !l.Stands:
 			l.State, l.Aside = "withdrawn: "+r.Withdrawn, true
+		case r.Impossible != "":
+			l.State, l.Aside = "does not count, because it is impossible: "+r.Impossible+". Withdraw it", true
 		case i < res.From:
 			l.State, l.Aside = "before the correction", true
 		default:
@@ -158,14 +163,20 @@ func (s *Server) fillReadings(b *readingsBody, j *job, res *record.Fitted) error
 				l.State = "on the starter"
 			}
 		}
+		if late := s.cameLate(j, r.Origin); late != "" {
+			l.State = joinedBy("; ", l.State, late)
+			if r.Counts() && r.Origin.Arrived == j.Configuration() {
+				b.Warnings = append(b.Warnings,
+					l.RPM+" rpm, "+l.Shown+"°: "+late+". It counts with the readings of then, "+
+						"under the housing and allowance of then.")
+			}
+		}
 		b.Rows = append(b.Rows, l)
 	}
-	for _, c := range j.Corrections {
-		payload, err := json.Marshal(c)
-		if err != nil {
-			return err
+	for _, e := range j.Events {
+		if e.Kind == book.KindCorrectionMade {
+			b.Done = append(b.Done, correctionLine{s.told(j, e), e.Who + ", " + s.when(e.At)})
 		}
-		b.Done = append(b.Done, correctionLine{inWords(book.Event{Kind: book.KindCorrectionMade, Payload: payload}), c.Who + ", " + s.when(c.At)})
 	}
 	return nil
 }
@@ -204,16 +215,15 @@ func (s *Server) readingsPost(w http.ResponseWriter, r *http.Request, v *visit) 
 		u := f.number("u", f.U, "write one standard uncertainty in degrees such as 0.3, or leave it empty")
 		one.U = &u
 	}
-	if j.Card != nil {
-		one.Allowance = j.Allowance()
+	stamp, err := stampOf(get, j)
+	if err != nil {
+		return err
 	}
+	one = j.Reading(one, stamp)
 	if len(f.Wrong) == 0 {
-		if err := one.Row().Check(); err != nil {
+		if err := one.Check(); err != nil {
 			f.blame(err.Error())
 		}
-	}
-	if len([]rune(f.Note)) > 500 {
-		f.Wrong["note"] = "the note is longer than 500 characters; shorten it"
 	}
 	if len(f.Wrong) > 0 {
 		if wantsJSON(r) {
@@ -222,7 +232,7 @@ func (s *Server) readingsPost(w http.ResponseWriter, r *http.Request, v *visit) 
 		}
 		return s.showReadings(w, r, v, http.StatusUnprocessableEntity, f, nil)
 	}
-	payload, err := json.Marshal(one)
+	payload, err := stamp.On(one)
 	if err != nil {
 		return err
 	}
@@ -268,7 +278,8 @@ func plainNumber(text string) (float64, bool) {
 }
 
 // columns are the names under which the fit speaks of the fields.
-var columns = map[string]string{"rpm": "rpm", "shown_deg": "shown", "locked_deg": "locked", "u_deg": "u", "allowance_us": "allowance"}
+var columns = map[string]string{"rpm": "rpm", "shown_deg": "shown", "locked_deg": "locked", "u_deg": "u",
+	"allowance_us": "allowance", "note": "note"}
 
 // blame puts the fit's own refusal beside its field.
 func (f *readingForm) blame(text string) {
@@ -289,20 +300,22 @@ func (s *Server) withdrawPost(w http.ResponseWriter, r *http.Request, v *visit) 
 	if err != nil {
 		return err
 	}
-	id := r.PostForm.Get("id")
+	id, row := r.PostForm.Get("id"), r.PostForm.Get("row")
 	for _, one := range j.Readings {
-		if one.ID != id || one.Withdrawn != "" {
+		chosen := row == strconv.FormatInt(int64(one.Version), 10) || row == "" && one.ID == id
+		if !chosen || one.Withdrawn != "" {
 			continue
 		}
 		reason := cleanName(r.PostForm.Get("reason"))
 		if reason == "" {
 			reason = "misread"
 		}
-		payload, err := json.Marshal(map[string]string{"id": id, "reason": reason})
+		payload, err := json.Marshal(map[string]string{"id": one.ID, "reason": reason})
 		if err != nil {
 			return err
 		}
-		draft := book.Draft{Who: v.who, Kind: book.KindReadingWithdrawn, Payload: payload, Key: "withdraw-" + id}
+		draft := book.Draft{Who: v.who, Kind: book.KindReadingWithdrawn, Payload: payload,
+			Key: fmt.Sprintf("withdraw-version-%d", one.Version)}
 		if _, err := s.Book.Append(r.Context(), j.ID, book.AnyVersion, draft); err != nil {
 			return err
 		}

@@ -246,6 +246,9 @@ func (s *Server) fillStep(b *stepsBody, j *job, p *procedure.Procedure, state pr
 	for i := range state.Log {
 		e := state.Log[len(state.Log)-1-i]
 		line := recordLine{At: s.when(e.At), Who: e.Who, What: logWords(e, title)}
+		if k := int(e.Version) - 1; k < len(j.Events) { // versions count from 1 without gaps
+			line.What = joinedBy("; ", line.What, s.cameLate(j, j.Origin(j.Events[k])))
+		}
 		if i < unfolded {
 			b.Log = append(b.Log, line)
 		} else {

@@ -39,7 +39,7 @@ func (s *Server) stepsPost(w http.ResponseWriter, r *http.Request, v *visit) err
 			return say(http.StatusConflict, "There is no card that can be used.", "Correct the job card first.")
 		}
 		if j.Recorded(form.Key) {
-			return s.stepRecorded(w, r, v, j, form)
+			return done(w, r, "/job/"+j.ID+"/steps")
 		}
 		p, state, err := j.Order()
 		if err != nil {
@@ -56,8 +56,23 @@ func (s *Server) stepsPost(w http.ResponseWriter, r *http.Request, v *visit) err
 		if len(out.Refused) > 0 {
 			return s.refuseStep(w, r, v, p, out.Refused, form)
 		}
-		draft := book.Draft{Who: v.who, Kind: book.Kind(out.Events[0].Kind), Payload: out.Events[0].Payload, Key: form.Key}
-		_, err = s.Book.Append(r.Context(), j.ID, j.Version, draft)
+		stamp, err := stampOf(get, j)
+		if err != nil {
+			return err
+		}
+		draft := book.Draft{Who: v.who, Kind: book.Kind(out.Events[0].Kind), Key: form.Key}
+		if draft.Payload, err = stamp.On(out.Events[0].Payload); err != nil {
+			return err
+		}
+		drafts := []book.Draft{draft}
+		if meant, ok, err := j.Meaning(draft, stamp); err != nil {
+			return say(http.StatusUnprocessableEntity, "This cannot be: "+err.Error()+".",
+				"Look again, then write what is there.")
+		} else if ok {
+			drafts = append(drafts, meant)
+		}
+		_, err = s.Book.AppendAll(r.Context(), j.ID, j.Version,
+			drafts) // a step without what it means would be lost to the fit
 		var conflict *book.Conflict
 		if errors.As(err, &conflict) {
 			continue
@@ -65,32 +80,10 @@ func (s *Server) stepsPost(w http.ResponseWriter, r *http.Request, v *visit) err
 		if err != nil {
 			return err
 		}
-		if j, err = s.jobs.get(r.Context(), id); err != nil {
-			return err
-		}
-		return s.stepRecorded(w, r, v, j, form)
+		return done(w, r, "/job/"+j.ID+"/steps")
 	}
-	return say(http.StatusConflict, "The job changes too fast for this step to be recorded.", "Look at the step again, then send it again.")
-}
-
-// stepRecorded adds what a step means for the readings, and goes on to the next step. A form sent again adds nothing twice.
-func (s *Server) stepRecorded(w http.ResponseWriter, r *http.Request, v *visit, j *job, form stepForm) error {
-	for _, e := range j.Events {
-		if e.Key != form.Key || e.Kind != book.KindStepDone {
-			continue
-		}
-		draft, ok, err := j.Meaning(e)
-		if err != nil {
-			return err
-		}
-		if ok {
-			draft.Who, draft.Key = v.who, form.Key+"-for-readings"
-			if _, err := s.Book.Append(r.Context(), j.ID, book.AnyVersion, draft); err != nil {
-				return err
-			}
-		}
-	}
-	return done(w, r, "/job/"+j.ID+"/steps")
+	return say(http.StatusConflict, "The job changes too fast for this step to be recorded.",
+		"Look at the step again, then send it again.")
 }
 
 // proof makes the proof of what was typed.

@@ -144,10 +144,20 @@ func TestRoleIsChanged(t *testing.T) {
 	wantCode(t, s.post("/devices/role", url.Values{"id": {s.devices.list()[0].ID}, "role": {"owner"}}), http.StatusUnprocessableEntity)
 }
 
-type keptDevices struct{ all []Device }
+type keptDevices struct {
+	all   []Device
+	saves int
+	full  error // why nothing can be written
+}
 
-func (k *keptDevices) Load() ([]Device, error) { return k.all, nil }
-func (k *keptDevices) Save(d []Device) error   { k.all = d; return nil }
+func (k *keptDevices) Load() ([]Device, error) { return append([]Device(nil), k.all...), nil }
+func (k *keptDevices) Save(d []Device) error {
+	k.saves++
+	if k.full == nil {
+		k.all = d
+	}
+	return k.full
+}
 
 func TestDevicesOutliveARestart(t *testing.T) {
 	store := &keptDevices{}
@@ -161,6 +171,60 @@ func TestDevicesOutliveARestart(t *testing.T) {
 	c.now = c.now.Add(sessionLife + time.Hour)
 	if w := get(); w.Header().Get("Location") != "/pair" {
 		t.Errorf("status %d: a session of %v ago still counts", w.Code, sessionLife)
+	}
+}
+
+// A phone in daily use stays paired over months and restarts, on the host and by its own cookie, for one write a day.
+func TestDailyPhoneStaysPaired(t *testing.T) {
+	store := &keptDevices{}
+	c := &clock{time.Date(2026, 5, 4, 9, 0, 0, 0, time.UTC)}
+	change := func(cfg *Config) { cfg.Devices, cfg.Clock = store, c.Now }
+	s := newShop(t, change)
+	cookie := s.pairPhone(Work)
+	expires := c.now.Add(time.Duration(cookie.MaxAge) * time.Second)
+	get := func() *httptest.ResponseRecorder {
+		t.Helper()
+		if !c.now.Before(expires) {
+			t.Fatalf("%v: the phone has dropped its cookie", c.now)
+		}
+		w := s.do(request("GET", "/", phoneAddr, nil, func(r *http.Request) { r.AddCookie(cookie) }))
+		wantCode(t, w, 200)
+		for _, again := range w.Result().Cookies() {
+			if again.Value != cookie.Value || !again.HttpOnly || again.SameSite != http.SameSiteStrictMode {
+				t.Errorf("the cookie given again is %+v", again)
+			}
+			expires = c.now.Add(time.Duration(again.MaxAge) * time.Second)
+		}
+		return w
+	}
+	const days = 70
+	before := store.saves
+	for range days {
+		for range 5 {
+			get()
+			c.now = c.now.Add(5 * time.Minute)
+		}
+		c.now = c.now.Add(24*time.Hour - 25*time.Minute)
+	}
+	if n := store.saves - before; n < days-2 || n > days {
+		t.Errorf("%d writes in %d days", n, days)
+	}
+	s = newShop(t, change) // the host computer was started again
+	get()
+	store.full = errors.New("disk is full")
+	c.now = c.now.Add(25 * time.Hour)
+	before = store.saves
+	for range 50 {
+		get()
+		c.now = c.now.Add(time.Second)
+	}
+	if n := store.saves - before; n != 1 {
+		t.Errorf("%d tries to write on a full disk in 50 s", n)
+	}
+	store.full = nil
+	c.now = c.now.Add(time.Minute)
+	if get(); !store.all[0].SeenAt.Equal(c.now) {
+		t.Error("it is not tried again")
 	}
 }
 

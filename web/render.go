@@ -36,6 +36,7 @@ type page struct {
 type jobHead struct {
 	ID, Name, Engine string
 	Away             bool // put away
+	Configuration    int  // count of the engine's changes, which what is entered on the page carries
 }
 
 // next is the one line that says what to do now.

@@ -41,6 +41,7 @@ type visit struct {
 	who    string // name for the record
 	device string // device id; "" at the host's own screen
 	host   bool   // at the host's own screen
+	renew  string // session whose cookie is due to be given again; "" mostly
 	night  string // "day", "night", or "" to follow the device
 }
 

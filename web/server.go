@@ -121,6 +121,9 @@ func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	secure(w.Header())
 	v := s.identify(r)
 	r = withVisit(r, v)
+	if v.renew != "" {
+		http.SetCookie(w, sessionCookie(v.renew, r.TLS != nil))
+	}
 	defer s.catch(w, r, v)
 	switch {
 	case !s.hostAllowed(r):
@@ -151,6 +154,9 @@ func (s *Server) identify(r *http.Request) *visit {
 	if c, err := r.Cookie(cookieName); err == nil {
 		if d, ok := s.devices.find(c.Value); ok {
 			v.role, v.who, v.device = d.Role, d.Name, d.ID
+			if d.again {
+				v.renew = c.Value
+			}
 		}
 	}
 	return v

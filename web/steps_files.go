@@ -26,7 +26,7 @@ func (s *Server) stepsPhoto(w http.ResponseWriter, r *http.Request, v *visit) er
 	if !isUpload(r) {
 		return errNoFile
 	}
-	e, err := s.receive(w, r, v, j.ID)
+	e, err := s.receive(w, r, v, j)
 	if err != nil {
 		return err
 	}

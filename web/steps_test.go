@@ -11,10 +11,10 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/chromedp/chromedp"
+
 	"phasewright/book"
 	"phasewright/procedure"
-
-	"github.com/chromedp/chromedp"
 )
 
 // ordered is a job's order of work as the book has it now.

@@ -44,8 +44,9 @@ func (p *patientReader) Read(b []byte) (int, error) {
 
 var errSlowUpload = say(http.StatusRequestTimeout, "The file took too long to arrive. Nothing was recorded.", "Bring the device nearer to the host, or put the file on the host itself, then send again.")
 
-// receive streams the one file of a form into the book; nothing of it is kept in memory. The fields before it are given to field.
-func (s *Server) receive(w http.ResponseWriter, r *http.Request, v *visit, job string) (book.Event, error) {
+// receive streams the one file of a form into the book; nothing of it is kept in memory. The fields before it, its key
+// and stamp, go with it.
+func (s *Server) receive(w http.ResponseWriter, r *http.Request, v *visit, j *job) (book.Event, error) {
 	control := http.NewResponseController(w)
 	control.SetWriteDeadline(time.Time{}) // the answer comes after the file; the reader has the time limits
 	idle := s.UploadIdle
@@ -58,7 +59,7 @@ func (s *Server) receive(w http.ResponseWriter, r *http.Request, v *visit, job s
 		return book.Event{}, errNoFile
 	}
 	parts := multipart.NewReader(&patientReader{r.Body, control, idle, time.Now().Add(uploadWhole)}, params["boundary"])
-	key := ""
+	fields := map[string]string{}
 	for {
 		part, err := parts.NextPart()
 		if errors.Is(err, io.EOF) {
@@ -68,18 +69,27 @@ func (s *Server) receive(w http.ResponseWriter, r *http.Request, v *visit, job s
 			return book.Event{}, uploadTrouble(err)
 		}
 		switch part.FormName() {
-		case "key":
+		case "key", "configuration", "taken":
 			text, err := io.ReadAll(io.LimitReader(part, 200))
 			if err != nil {
 				return book.Event{}, uploadTrouble(err)
 			}
-			key = string(text)
+			fields[part.FormName()] = string(text)
 		case "file":
 			name := cleanName(path.Base(strings.ReplaceAll(part.FileName(), `\`, "/")))
 			if name == "" || name == "." || name == "/" {
 				return book.Event{}, errNoFile
 			}
-			e, err := s.Book.PutAttachment(r.Context(), job, book.NewAttachment{Who: v.who, Name: name, MediaType: mediaType(part), Key: key}, part)
+			stamp, err := stampOf(func(name string) string { return fields[name] }, j)
+			if err != nil {
+				return book.Event{}, err
+			}
+			more, err := stamp.On(struct{}{})
+			if err != nil {
+				return book.Event{}, err
+			}
+			e, err := s.Book.PutAttachment(r.Context(), j.ID, book.NewAttachment{Who: v.who, Name: name,
+				MediaType: mediaType(part), Key: fields["key"], More: more}, part)
 			return e, uploadTrouble(err)
 		}
 	}

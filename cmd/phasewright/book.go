@@ -7,6 +7,7 @@ import (
 	"os"
 
 	"phasewright/book"
+	"phasewright/record"
 )
 
 type bookCommand struct {
@@ -31,7 +32,7 @@ func onBook(a *app, path string, access book.Access, work func(*book.Book) error
 	if _, err := os.Stat(path); err != nil {
 		return unopened(path, err)
 	}
-	b, err := book.Open(a.ctx, path, book.Options{Access: access})
+	b, err := book.Open(a.ctx, path, book.Options{Access: access, Judge: record.CheckImport})
 	if err != nil {
 		return err
 	}

@@ -238,17 +238,14 @@ func demoJob(ctx context.Context, b *book.Book) error {
 	}
 	const who = "demo (invented)"
 	j := d.card.Job
-	first, err := b.CreateJob(ctx, book.NewJob{Who: who, Name: j.Name, Owner: j.Owner, Shop: j.Shop, Engine: fmt.Sprintf("inline %d", d.card.Engine.Cylinders)})
-	if err != nil {
-		return err
-	}
 	drafts := []book.Draft{{Who: who, Kind: book.KindCardSaved, Payload: payload(map[string]any{"yaml": examples.Cards()[0].YAML})}}
 	for i, r := range d.before.Rows {
 		drafts = append(drafts, book.Draft{Who: who, Kind: book.KindReadingAdded, Payload: payload(map[string]any{
 			"id": fmt.Sprintf("demo-%d", i+1), "rpm": float64(r.Speed), "shown_deg": float64(r.Shown), "locked_deg": float64(r.Locked), "u_deg": float64(r.U),
 			"allowance_us": float64(r.Allowance), "note": r.Note})})
 	}
-	_, err = b.AppendAll(ctx, first.Job, book.AnyVersion, drafts)
+	_, err = b.CreateJob(ctx, book.NewJob{Who: who, Name: j.Name, Owner: j.Owner, Shop: j.Shop,
+		Engine: fmt.Sprintf("inline %d", d.card.Engine.Cylinders), Then: drafts})
 	return err
 }
 

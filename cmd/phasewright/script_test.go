@@ -31,6 +31,7 @@ func TestScripts(t *testing.T) {
 		Dir: "testdata/script",
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
 			"demobook":  func(ts *testscript.TestScript, _ bool, args []string) { makeBook(ts, args, demoJob) },
+			"oddbook":   func(ts *testscript.TestScript, _ bool, args []string) { makeBook(ts, args, oddJob) },
 			"emptybook": func(ts *testscript.TestScript, _ bool, args []string) { makeBook(ts, args, nil) },
 		},
 		Setup: func(e *testscript.Env) error {
@@ -39,6 +40,20 @@ func TestScripts(t *testing.T) {
 			return nil
 		},
 	})
+}
+
+// oddJob is the demo's job with a reading that no form lets through.
+func oddJob(ctx context.Context, b *book.Book) error {
+	if err := demoJob(ctx, b); err != nil {
+		return err
+	}
+	page, err := b.Jobs(ctx, book.Query{})
+	if err != nil {
+		return err
+	}
+	_, err = b.Append(ctx, page.Jobs[0].ID, book.AnyVersion, book.Draft{Who: "N. Example", Kind: book.KindReadingAdded,
+		Payload: payload(map[string]any{"id": "odd", "rpm": 800, "shown_deg": 8, "locked_deg": 400})})
+	return err
 }
 
 // makeBook makes a shop book and, with fill, puts something in it.

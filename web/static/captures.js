@@ -51,6 +51,9 @@ function send(form, box, file) {
     if (file.size > Number(form.dataset.most)) { done(`The file is larger than the ${form.dataset.words} that the host takes. Cut the recording, or pack it with gzip or zstd.`); return; }
     const body = new FormData();
     body.set("key", newKey());
+    const shown = /** @type {HTMLInputElement | null} */ (form.elements.namedItem("configuration"));
+    body.set("configuration", shown?.value || "");
+    body.set("taken", String(file.lastModified));
     body.set("file", file);
     const way = new XMLHttpRequest(); // fetch does not tell how much was sent
     const words = line(`Sending ${file.name}`, ""), bar = document.createElement("progress"), stop = document.createElement("button");

@@ -1,5 +1,6 @@
 // @ts-check
-// Entries are put on this device first, then sent. What the server has not acknowledged stays and is sent again under the same key,
+// Entries are put on this device first, with the configuration of the engine that the page shows, then sent.
+// What the server has not acknowledged stays and is sent again under the same key,
 // so that nothing is lost and nothing is recorded twice.
 import { fieldsOf, parts, part } from "./find.js";
 import { lineSays } from "./line.js";
@@ -68,6 +69,7 @@ async function enter(form, event) {
 async function post(entry) {
   const body = new URLSearchParams(entry.fields);
   body.set("key", entry.key);
+  body.set("taken", String(entry.at)); // the same each time, so that an entry sent again is the same entry
   try {
     const answer = await fetch(entry.url, { method: "POST", body, headers: { Accept: "application/json" }, signal: AbortSignal.timeout(patience) });
     const reply = await answer.json().catch(() => ({}));
@@ -111,7 +113,7 @@ function show() {
   for (const entry of all) {
     const item = document.createElement("li");
     const what = document.createElement("p");
-    what.textContent = entry.kind + ": " + entry.fields.filter(([, v]) => v).map(([n, v]) => `${n} ${v}`).join(", ");
+    what.textContent = entry.kind + ": " + entry.fields.filter(([n, v]) => v && n !== "configuration").map(([n, v]) => `${n} ${v}`).join(", ");
     const said = document.createElement("p");
     said.className = "small soft";
     said.textContent = entry.said || "waiting for the line";

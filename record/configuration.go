@@ -1,0 +1,135 @@
+package record
+
+import (
+	"bytes"
+	"encoding/json"
+	"time"
+
+	"phasewright/book"
+	"phasewright/jobcard"
+	"phasewright/quantity"
+)
+
+// Stamp says what the screen showed on which something was entered, and when that was. It travels in the payload of the
+// event, so that an entry that waited on a phone without a line still belongs to the engine as it was then.
+type Stamp struct {
+	Configuration *int       `json:"configuration,omitempty"` // count that the screen showed; nil: that of its arrival
+	TakenAt       *time.Time `json:"taken_at,omitempty"`      // by the clock of the screen
+}
+
+// On puts the stamp into a payload, which must be a JSON object.
+func (s Stamp) On(payload any) (json.RawMessage, error) {
+	object, err := json.Marshal(payload)
+	if err != nil {
+		return nil, err
+	}
+	stamp, err := json.Marshal(s)
+	if err != nil || string(stamp) == "{}" {
+		return object, err
+	}
+	if string(object) == "{}" {
+		return stamp, nil
+	}
+	return bytes.Join([][]byte{bytes.TrimSuffix(object, []byte("}")), stamp[1:]}, []byte(",")), nil
+}
+
+// Change is an event that began a new configuration of the engine.
+type Change struct {
+	Version   book.Version
+	At        time.Time
+	allowance jobcard.Setting[quantity.Time] // in force from then on
+}
+
+// moving are the steps that move the housing, the lead, an edge, the allowance or the wires, done or taken back. They
+// are written down here and not asked of the procedure, because the count of a job must not depend on what its card
+// says later.
+var moving = map[string]bool{
+	"old-out": true, "lift": true, "drop": true, // the unit
+	"slacken": true, "phase": true, "housing": true, // its housing
+	"settings": true, "allowance": true, // what the controller acts on
+	"cap-off": true, "wires": true, // which cylinder fires
+}
+
+// changes says whether an event begins a new configuration: a change of housing, delay allowance, edge, lead, wires or
+// card.
+func changes(e book.Event) bool {
+	switch e.Kind {
+	case book.KindCardSaved, book.KindCorrectionMade:
+		return true
+	case book.KindStepDone, book.KindStepOverride, book.KindStepUndone:
+		var p struct{ Step string }
+		return json.Unmarshal(e.Payload, &p) == nil && moving[p.Step]
+	}
+	return false
+}
+
+// Configuration counts the changes of the engine so far. Two things taken under the same count were taken of the same
+// engine.
+func (j *Job) Configuration() int { return len(j.changes) }
+
+// AllowanceAt is the delay allowance that was in force in a configuration, where a card that can be used said so.
+func (j *Job) AllowanceAt(configuration int) (a quantity.Time, ok bool) {
+	if configuration < 1 || configuration > len(j.changes) {
+		return 0, false
+	}
+	return j.changes[configuration-1].allowance.Get()
+}
+
+// Reading completes a reading that is about to be recorded with the allowance of the configuration that its stamp
+// names.
+func (j *Job) Reading(r Reading, stamp Stamp) Reading {
+	at := j.Configuration()
+	if stamp.Configuration != nil {
+		at = *stamp.Configuration
+	}
+	if a, ok := j.AllowanceAt(at); ok {
+		us := float64(a)
+		r.Allowance = &us
+	}
+	return r
+}
+
+// Origin is where on the way of the job something recorded belongs.
+type Origin struct {
+	Configuration int       // that it was taken in
+	Arrived       int       // that it arrived in
+	Late          bool      // it arrived after that configuration had ended
+	Ended         Change    // what ended it, where it came late
+	Taken         time.Time // by the clock of the screen; the time of arrival where none came along
+	ClockWrong    bool      // a time came along that cannot be: Taken is the time of arrival
+	AfterAll      bool      // it came late, and by the clock of the screen it was taken after the change as well
+}
+
+// slack is how far a clock may be off before it is called wrong: a reading is written down in half a minute and an
+// engine is stopped, turned and running again in two (common practice), so that less decides nothing.
+const slack = 2 * time.Minute
+
+// Origin tells where an event of the job belongs. One without a stamp that can be right belongs where it arrived.
+func (j *Job) Origin(e book.Event) Origin {
+	arrived := len(j.changes)
+	for arrived > 0 && j.changes[arrived-1].Version >= e.Version {
+		arrived--
+	}
+	o := Origin{Configuration: arrived, Arrived: arrived, Taken: e.At}
+	var s Stamp
+	if !bytes.Contains(e.Payload, []byte(`"configuration"`)) && !bytes.Contains(e.Payload, []byte(`"taken_at"`)) ||
+		json.Unmarshal(e.Payload, &s) != nil {
+		return o // most events of a job bear none, and a recording's summary takes long to read
+	}
+	if s.TakenAt != nil {
+		begun := e.At
+		if len(j.Events) > 0 {
+			begun = j.Events[0].At
+		}
+		if s.TakenAt.Before(begun.Add(-slack)) || s.TakenAt.After(e.At.Add(slack)) {
+			o.ClockWrong = true
+		} else {
+			o.Taken = s.TakenAt.UTC()
+		}
+	}
+	if c := s.Configuration; c != nil && *c >= 0 && *c < arrived {
+		o.Configuration, o.Late, o.Ended = *c, true, j.changes[*c]
+		o.AfterAll = s.TakenAt != nil && !o.ClockWrong && o.Taken.After(o.Ended.At.Add(slack))
+	}
+	return o
+}
