@@ -42,11 +42,11 @@ func TestAsideIsInPlace(t *testing.T) {
 	l := loop(0.05)
 	l.times = 40
 	var all, direct tee
-	got, err := Run(context.Background(), l, Options{Cylinders: 8, Commanded: locked(10), Tee: &all})
+	got, err := Run(context.Background(), l, Options{Cylinders: 8, Commanded: locked(9), Tee: &all})
 	if err != nil {
 		t.Fatal(err)
 	}
-	a, err := New(Options{Cylinders: 8, Commanded: locked(10), Tee: &direct})
+	a, err := New(Options{Cylinders: 8, Commanded: locked(9), Tee: &direct})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -66,7 +66,7 @@ func tryEdges(t *testing.T, data []byte, how uint8) {
 		}
 		data = data[5:]
 	}
-	opt := Options{Cylinders: int(how & 15), Commanded: locked(10), MostAnomalies: 50}
+	opt := Options{Cylinders: int(how & 15), Commanded: locked(9), MostAnomalies: 50}
 	if how&16 != 0 {
 		opt.Card = card()
 		opt.Cylinders = 0

@@ -38,7 +38,7 @@ func TestCrankingAloneTurnsNoHousing(t *testing.T) {
 	c.Engine.CrankingSpeed, c.Controller.Advance.Cranking = 190, jobcard.Set[quantity.Crank](13)
 	d, deg, _ := legs(190, point{190, 5})
 	s := eight(d, 0.5, deg-0.5)
-	s.lead, s.leadSet, s.jitter = 53, 50, 0.05
+	s.lead, s.leadSet, s.jitter = 52, 49, 0.05
 	s.advance = func(float64) float64 { return 13 }
 	r := analyse(t, s.run(), fourNames, Options{Card: c})
 	tm := r.Timing
@@ -72,7 +72,7 @@ func TestAssumedEdgeIsNotInU(t *testing.T) {
 	}
 	sort.SliceStable(edges, func(i, j int) bool { return edges[i].At < edges[j].At })
 	for _, c := range []*jobcard.Card{nil, card()} {
-		r := analyse(t, edges, fourNames, Options{Card: c, MarkLimit: 0.5, Cylinders: 8, Commanded: locked(10)})
+		r := analyse(t, edges, fourNames, Options{Card: c, MarkLimit: 0.5, Cylinders: 8, Commanded: locked(9)})
 		told := strings.Contains(strings.Join(r.Timing.NotInU, "; "), "which is assumed")
 		if assumed := r.Crank.ActiveBecause == edgeAssumed; told != assumed || assumed != (c == nil) {
 			t.Errorf("card %v: edge %s (%s), left out of U: %q", c != nil, r.Crank.ActiveEdge, r.Crank.ActiveBecause, r.Timing.NotInU)

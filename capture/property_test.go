@@ -216,7 +216,7 @@ func TestMemoryDoesNotGrow(t *testing.T) {
 	held := func(times int) uint64 {
 		l := loop(0.05)
 		l.times = times
-		a, err := New(Options{Cylinders: 8, Commanded: locked(10)})
+		a, err := New(Options{Cylinders: 8, Commanded: locked(9)})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -152,7 +152,7 @@ func csv(edges []signal.Edge, names []string, step, from, until float64) []byte 
 // From file to timing: logic changes in 100 ns ticks.
 func TestFromVCDToTiming(t *testing.T) {
 	s := running()
-	s.lead, s.leadSet, s.delay = 51.5, 50, 140
+	s.lead, s.leadSet, s.delay = 50.5, 49, 140
 	names := []string{"A", "B", "C", "D"}
 	data := vcd(s.run(), names)
 	r, err := Run(context.Background(), Recording{Input: signal.Stream("rig.vcd", bytes.NewReader(data), int64(len(data)))}, Options{Card: card()})
@@ -170,7 +170,7 @@ func TestFromVCDToTiming(t *testing.T) {
 // From file to timing: voltages sampled every 10 µs, so that one sample is 0.24° at 4000 rpm.
 func TestFromVoltagesToTiming(t *testing.T) {
 	s := running()
-	s.lead, s.leadSet, s.delay = 48, 50, 140
+	s.lead, s.leadSet, s.delay = 47, 49, 140
 	edges := s.run()
 	data := csv(edges, fourNames, 10e-6, 0, 3)
 	r, err := Run(context.Background(), Recording{Input: signal.File("rig.csv", bytes.NewReader(data), int64(len(data)))}, Options{Card: card()})

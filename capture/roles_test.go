@@ -21,9 +21,9 @@ func card() *jobcard.Card {
 		c.Engine.Intervals = append(c.Engine.Intervals, 90)
 	}
 	c.Engine.IdleSpeed, c.Engine.Redline = 800, 5500
-	c.Signals.Crank = jobcard.CrankPickup{VaneWidth: 15, InVane: jobcard.Low, ActiveEdge: jobcard.Falling, Lead: 50}
-	c.Signals.Cam = jobcard.CamPickup{Fitted: true, VaneWidth: 40, InVane: jobcard.Low, ActiveEdge: jobcard.Falling, EdgeAt: 110}
-	c.Controller.Advance.Locked = jobcard.Set[quantity.Crank](10)
+	c.Signals.Crank = jobcard.CrankPickup{VaneWidth: 15, InVane: jobcard.Low, ActiveEdge: jobcard.Falling, Lead: 49}
+	c.Signals.Cam = jobcard.CamPickup{Fitted: true, VaneWidth: 40, InVane: jobcard.Low, ActiveEdge: jobcard.Falling, EdgeAt: 109}
+	c.Controller.Advance.Locked = jobcard.Set[quantity.Crank](9)
 	c.Controller.DelayAllowance, c.Controller.DelayStep = jobcard.Set[quantity.Time](90), jobcard.Set[quantity.Time](15)
 	c.Tolerance = 1
 	return c
@@ -84,7 +84,7 @@ func TestCardGivesCylindersAndVerdict(t *testing.T) {
 	// By hand: the active edge of the cylinder that fires third stands 180° after cylinder 1's.
 	for _, c := range r.Series.Cycle {
 		if c.Role == Crank && c.Edge == "falling" && c.Cylinder == 6 {
-			if want := 180.0 - 50; math.Abs(c.Deg-want) > 0.1 {
+			if want := 180.0 - 49; math.Abs(c.Deg-want) > 0.1 {
 				t.Errorf("active edge of cylinder 6 at %v after TDC, by hand %v", c.Deg, want)
 			}
 		}
@@ -92,7 +92,7 @@ func TestCardGivesCylindersAndVerdict(t *testing.T) {
 }
 
 func TestCamWindowByHand(t *testing.T) {
-	// Cam vane from 110° to 30° BTDC; active crank edges (vanes entering) at 50° and 140° BTDC, the others (leaving) at 20° and 110° BTDC.
+	// Cam vane from 109° to 29° BTDC; active crank edges (vanes entering) at 49° and 139° BTDC, the others (leaving) at 19° and 109° BTDC.
 	// Entering cam edge: 30° after one active edge, 60° before the next, on another edge's place. Leaving: 20° after, 70° before; 10° from an other.
 	d, deg, _ := legs(1000, point{3000, 5})
 	s := eight(d, 0.5, deg-0.5)
@@ -114,7 +114,7 @@ func TestCamWindowByHand(t *testing.T) {
 	if c.SafeEdge != "falling" || math.Abs(c.SafeMarginDeg-30) > 0.05 || math.Abs(c.WindowDeg-80) > 0.05 {
 		t.Errorf("safe edge %s %v, window %v", c.SafeEdge, c.SafeMarginDeg, c.WindowDeg)
 	}
-	// Only one active edge (50° BTDC) lies in the window, 20° from its nearer end.
+	// Only one active edge (49° BTDC) lies in the window, 20° from its nearer end.
 	if c.ReadAt != "falling" || math.Abs(float64(c.LevelMarginDeg)-20) > 0.05 {
 		t.Errorf("read at %s, margin %v", c.ReadAt, c.LevelMarginDeg)
 	}
@@ -122,7 +122,7 @@ func TestCamWindowByHand(t *testing.T) {
 
 func TestSmallCamMarginIsFound(t *testing.T) {
 	s := running()
-	s.camAt, s.camWidth = 53, 89 // enters 3° before an active edge, leaves 4° before the next
+	s.camAt, s.camWidth = 52, 89 // enters 3° before an active edge, leaves 4° before the next
 	r := analyse(t, s.run(), fourNames, Options{Cylinders: 8})
 	if !r.Found(FoundCamMargin) {
 		t.Errorf("findings %+v, cam %+v", r.Findings, r.Cam)
@@ -159,7 +159,7 @@ func TestWrongPolarityIsFound(t *testing.T) {
 // The controller acts on the edge that the vane makes as it leaves, 2·w late.
 func TestSparksTimedFromTheOtherEdge(t *testing.T) {
 	s := running()
-	s.enter, s.lead, s.leadSet = false, 20, 50 // the vane enters 50° BTDC and leaves 20° BTDC; high while out of the vane: leaving rises
+	s.enter, s.lead, s.leadSet = false, 19, 49 // the vane enters 49° BTDC and leaves 19° BTDC; high while out of the vane: leaving rises
 	s.highInVane = false
 	r := analyse(t, s.run(), fourNames, Options{Card: card()})
 	if !r.Found(FoundWrongEdge) {
@@ -250,7 +250,7 @@ func doubled(edges []signal.Edge) []signal.Edge {
 
 func TestNoCamStillTimes(t *testing.T) {
 	s := running()
-	r := analyse(t, only(s.run(), 0, 2, 3), []string{"A", "C", "D"}, Options{Cylinders: 8, Commanded: locked(10)})
+	r := analyse(t, only(s.run(), 0, 2, 3), []string{"A", "C", "D"}, Options{Cylinders: 8, Commanded: locked(9)})
 	if r.Timing == nil || math.Abs(r.Timing.Offset.Value) > 0.05 || math.Abs(r.Timing.Delay.Value) > 2 {
 		t.Errorf("timing without a cam: %+v", r.Timing)
 	}
@@ -307,7 +307,7 @@ func TestClampOnWireOne(t *testing.T) {
 	out := without(edges, func(_ int, e signal.Edge) bool { return e.Channel == chSpark })
 	for i, at := range s.sparkT {
 		edge := s.crankT[i+len(s.crankT)-len(s.sparkT)][1]
-		if math.Mod(math.Mod(edge+50, 720)+720.5, 720) < 1 {
+		if math.Mod(math.Mod(edge+49, 720)+720.5, 720) < 1 {
 			out = append(out, signal.Edge{At: signal.Second(at), Channel: chSpark, Kind: signal.Rise}, signal.Edge{At: signal.Second(at + 60e-6), Channel: chSpark, Kind: signal.Fall})
 			first++
 		}
@@ -388,13 +388,13 @@ func TestTimeThatRunsBackwards(t *testing.T) {
 	}
 }
 
-// The cam's rising edge falls exactly on a rising crank edge (100 − 80 and 50 − 30 are both 20° BTDC), on the starter: by it 7, 8 or 9 crank pulses are counted as the
+// The cam's rising edge falls exactly on a rising crank edge (99 − 80 and 49 − 30 are both 19° BTDC), on the starter: by it 7, 8 or 9 crank pulses are counted as the
 // play of the drive has it, by its falling edge 8 each time. Invented.
 func TestCamEdgeOnACrankEdge(t *testing.T) {
 	for seed := range uint64(6) {
 		d, deg, _ := legs(170, point{170, 4})
 		s := eight(d, 0.2, deg-0.2)
-		s.seed, s.jitter, s.camAt = seed, 0.4, 100
+		s.seed, s.jitter, s.camAt = seed, 0.4, 99
 		for _, opt := range []Options{{Card: card()}, {Cylinders: 8}} {
 			r := analyse(t, s.run(), []string{"A", "B", "C", "D"}, opt)
 			for i, want := range []Role{Crank, Cam, Spark, Mark} {

@@ -15,7 +15,7 @@ func BenchmarkTrack(b *testing.B) {
 	b.ReportAllocs()
 	cpu := cpuSeconds()
 	for b.Loop() {
-		if _, err := Run(context.Background(), l, Options{Cylinders: 8, Commanded: locked(10)}); err != nil {
+		if _, err := Run(context.Background(), l, Options{Cylinders: 8, Commanded: locked(9)}); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -15,7 +15,7 @@ func TestFiringsStandAgainstTheMeanOfAll(t *testing.T) {
 	s := eight(d, 0.5, deg-0.5)
 	s.pickup, s.delay, s.allowance = 0, 100, 100
 	s.off = []float64{0, 0, 0.9, 0, 0, 0, 0, 0}
-	r := analyse(t, s.run(), fourNames, Options{Cylinders: 8, Commanded: locked(10)})
+	r := analyse(t, s.run(), fourNames, Options{Cylinders: 8, Commanded: locked(9)})
 	want := []float64{0, 0, -1.3, 0.4, 0, 0, 0, 0}
 	if len(r.Series.Firings) != 8 {
 		t.Fatal(r.Series.Firings)
@@ -41,7 +41,7 @@ func TestFiringsKeepScatterAndPlaceApart(t *testing.T) {
 	d, deg, _ := legs(1000, point{4000, 8}, point{1000, 8})
 	s := eight(d, 0.5, deg-0.5)
 	s.jitter = 0.2
-	r := analyse(t, s.run(), fourNames, Options{Cylinders: 8, Commanded: locked(10)})
+	r := analyse(t, s.run(), fourNames, Options{Cylinders: 8, Commanded: locked(9)})
 	if len(r.Series.Firings) != 8 {
 		t.Fatal(r.Series.Firings)
 	}
@@ -60,7 +60,7 @@ func TestFiringsKeepScatterAndPlaceApart(t *testing.T) {
 		}
 	}
 	s.jitter = 0
-	r = analyse(t, s.run(), fourNames, Options{Cylinders: 8, Commanded: locked(10)})
+	r = analyse(t, s.run(), fourNames, Options{Cylinders: 8, Commanded: locked(9)})
 	for _, c := range r.Series.Firings {
 		if sd := float64(c.SD); sd > 0.05 {
 			t.Errorf("cylinder %d of a sound engine scatters by %.3f°", c.Cylinder, sd)
@@ -101,7 +101,7 @@ func TestScatterOnTheShaft(t *testing.T) {
 	d, deg, _ := legs(1000, point{4000, 20}, point{1000, 20})
 	s := eight(d, 0.5, deg-0.5)
 	s.pickup, s.delay, s.allowance, s.jitter = 0, 100, 100, 0.2
-	r := analyse(t, s.run(), fourNames, Options{Cylinders: 8, Commanded: locked(10)})
+	r := analyse(t, s.run(), fourNames, Options{Cylinders: 8, Commanded: locked(9)})
 	wait := 40.0 / 90
 	want := 0.2 * math.Sqrt((1+wait)*(1+wait)+wait*wait)
 	if got := float64(r.Spark.ScatterSD); math.Abs(got-want) > 0.03*want {
@@ -133,7 +133,7 @@ func TestJumpsAreNoScatter(t *testing.T) {
 	d, deg, _ := legs(220, point{220, 2}, point{900, 0.03}, point{3000, 5}, point{1500, 0.03}, point{1500, 4})
 	s := eight(d, 0.5, deg-0.5)
 	s.pickup, s.delay, s.allowance, s.jitter = 0, 100, 100, 0.05
-	r := analyse(t, s.run(), fourNames, Options{Cylinders: 8, Commanded: locked(10)})
+	r := analyse(t, s.run(), fourNames, Options{Cylinders: 8, Commanded: locked(9)})
 	if got := float64(r.Crank.ScatterDeg); math.Abs(got-0.05) > 0.01 {
 		t.Errorf("edges scatter by %.4f°, put in 0.05°", got)
 	}

@@ -108,10 +108,10 @@ func repeat(v float64, n int) []float64 {
 	return out
 }
 
-// eight is a sound invented eight: 50° lead, vanes of 30° crank, cam vane of 80°, 10° locked.
+// eight is a sound invented eight: 49° lead, vanes of 30° crank, cam vane of 80°, 9° locked.
 func eight(m motion, from, to float64) *synth {
-	return &synth{intervals: evenIntervals(8), lead: 50, widths: repeat(30, 8), enter: true, camAt: 110, camWidth: 80,
-		advance: func(float64) float64 { return 10 }, allowance: 100, pickup: 40, delay: 60, dwell: 2.2e-3, motion: m, from: from, to: to, seed: 1}
+	return &synth{intervals: evenIntervals(8), lead: 49, widths: repeat(30, 8), enter: true, camAt: 109, camWidth: 80,
+		advance: func(float64) float64 { return 9 }, allowance: 100, pickup: 40, delay: 60, dwell: 2.2e-3, motion: m, from: from, to: to, seed: 1}
 }
 
 const (

@@ -22,9 +22,9 @@ func TestOffsetAndDelayComeBack(t *testing.T) {
 		for _, c := range []struct{ b, pickup, delay, allowance float64 }{{0, 0, 100, 100}, {2, 40, 160, 100}, {-3, 100, 40, 60}, {0.5, 0, 0, 100}} {
 			t.Run(fmt.Sprintf("%s b %v", name, c.b), func(t *testing.T) {
 				s := eight(m.d, 0.5, m.deg-0.5)
-				s.lead, s.leadSet = 50+c.b, 50
+				s.lead, s.leadSet = 49+c.b, 49
 				s.pickup, s.delay, s.allowance = c.pickup, c.delay, c.allowance
-				r := analyse(t, s.run(), fourNames, Options{Cylinders: 8, Commanded: locked(10), Tolerance: 1})
+				r := analyse(t, s.run(), fourNames, Options{Cylinders: 8, Commanded: locked(9), Tolerance: 1})
 				if r.Timing == nil {
 					t.Fatal("no timing")
 				}
@@ -56,13 +56,13 @@ func TestLatenessUnderAcceleration(t *testing.T) {
 	d, deg, _ := legs(n0, point{n1, (n1 - n0) / alpha})
 	s := eight(d, 0.5, deg-0.5)
 	s.pickup, s.delay, s.allowance = 0, 0, 0
-	r := analyse(t, s.run(), fourNames, Options{Cylinders: 8, Commanded: locked(10), ActiveEdge: "falling"})
+	r := analyse(t, s.run(), fourNames, Options{Cylinders: 8, Commanded: locked(9), ActiveEdge: "falling"})
 	if len(r.Series.BySpeed) < 10 {
 		t.Fatal("no series")
 	}
 	for _, p := range r.Series.BySpeed {
 		last := 90 / (6 * p.RPM) // p.RPM is the mean speed of the last interval
-		wait := last * (50 - 10) / 90
+		wait := last * (49 - 9) / 90
 		late := 3 * alpha * wait * (last + wait)
 		if got := p.AfterEdge - 40; math.Abs(got-late) > 0.03*late+0.01 {
 			t.Errorf("at %.0f rpm the spark is %.3f° late, closed form %.3f°", p.RPM, got, late)
@@ -77,7 +77,7 @@ func TestSteadySpeedGivesErrorButNoDelay(t *testing.T) {
 	d, deg, _ := legs(3000, point{3000, 5})
 	s := eight(d, 0.5, deg-0.5)
 	s.delay, s.pickup, s.jitter = 160, 40, 0.05 // 100 µs left over: −1.8° at 3000 rpm
-	r := analyse(t, s.run(), []string{"crank", "cam", "spark", "mark"}, Options{Cylinders: 8, Commanded: locked(10)})
+	r := analyse(t, s.run(), []string{"crank", "cam", "spark", "mark"}, Options{Cylinders: 8, Commanded: locked(9)})
 	tm := r.Timing
 	if tm == nil || tm.Offset.Known() || tm.Delay.Known() || len(tm.ErrorAt) != 1 {
 		t.Fatalf("timing %+v: one speed cannot tell housing from delay", tm)
@@ -112,10 +112,10 @@ func TestCrankingBias(t *testing.T) {
 		m := crankThenRun{ripple{200, eps, 4, phase}, 720*30 - 90, d} // four periods a turn: an eight
 		s := eight(m, 0.5, 720*30-90+deg-1)
 		s.pickup, s.delay, s.allowance = 400, 0, 400 // the crank pickup answers late and the controller takes it off again: 0.5° at 200 rpm
-		r := analyse(t, s.run(), []string{"crank", "cam", "spark", "mark"}, Options{Cylinders: 8, Commanded: locked(10), ActiveEdge: "falling"})
-		// The spark comes T·40/90 after the edge at −50°, T = 90°/ω. Where the crank stands then, by bisection on the closed form.
-		target := m.at(-50) + 90/(200*6.0)*40/90
-		lo, hi := -50.0, 40.0
+		r := analyse(t, s.run(), []string{"crank", "cam", "spark", "mark"}, Options{Cylinders: 8, Commanded: locked(9), ActiveEdge: "falling"})
+		// The spark comes T·40/90 after the edge at −49°, T = 90°/ω. Where the crank stands then, by bisection on the closed form.
+		target := m.at(-49) + 90/(200*6.0)*40/90
+		lo, hi := -49.0, 41.0
 		for range 80 {
 			if mid := (lo + hi) / 2; m.at(mid) < target {
 				lo = mid
@@ -123,7 +123,7 @@ func TestCrankingBias(t *testing.T) {
 				hi = mid
 			}
 		}
-		want := -lo - 10 // shown advance less commanded
+		want := -lo - 9 // shown advance less commanded
 		if r.Timing == nil {
 			t.Fatal("no timing")
 		}
@@ -182,7 +182,7 @@ func TestSpacingErrorShowsPerCylinder(t *testing.T) {
 	s := eight(d, 0.5, deg-0.5)
 	s.pickup, s.delay, s.allowance = 0, 100, 100
 	s.off = []float64{0, 0, 0.9, 0, 0, 0, 0, 0}
-	r := analyse(t, s.run(), fourNames, Options{Cylinders: 8, Commanded: locked(10)})
+	r := analyse(t, s.run(), fourNames, Options{Cylinders: 8, Commanded: locked(9)})
 	// By hand: the third edge comes 0.9° late, so its spark does (−0.9°), and its interval is 90.9°: the wait of 40/90 of it adds 0.4°; the
 	// fourth cylinder's interval is 89.1°: its spark comes 0.4° early.
 	want := []float64{0, 0, -1.3, 0.4, 0, 0, 0, 0}
@@ -190,7 +190,7 @@ func TestSpacingErrorShowsPerCylinder(t *testing.T) {
 		t.Fatal(r.Spark)
 	}
 	for i, c := range r.Spark.ByCylinder {
-		if math.Abs(float64(c.Error)-want[i]) > 0.03 || math.Abs(float64(c.Advance)-10-want[i]) > 0.03 {
+		if math.Abs(float64(c.Error)-want[i]) > 0.03 || math.Abs(float64(c.Advance)-9-want[i]) > 0.03 {
 			t.Errorf("cylinder %d: error %.3f°, advance %.3f°; by hand %.1f°", i+1, c.Error, c.Advance, want[i])
 		}
 	}
@@ -205,7 +205,7 @@ func TestUnlockedTimingIsNoLine(t *testing.T) {
 	s := eight(d, 0.5, deg-0.5)
 	s.jitter = 0.05
 	s.advance = func(n float64) float64 { return math.Min(34, 10+24*(math.Max(n, 1000)-1000)/1500) }
-	r := analyse(t, s.run(), fourNames, Options{Cylinders: 8, Commanded: locked(10), Tolerance: 1})
+	r := analyse(t, s.run(), fourNames, Options{Cylinders: 8, Commanded: locked(9), Tolerance: 1})
 	if r.Timing == nil || r.Timing.Verdict != readings.NotALine {
 		t.Errorf("timing %+v", r.Timing)
 	}
@@ -224,7 +224,7 @@ func TestLearntPlacesDoNotShiftTheMark(t *testing.T) {
 	for i := range runs {
 		s := eight(d, 0.5, deg-0.5)
 		s.jitter, s.seed = 0.15, uint64(i)
-		r := analyse(t, s.run(), []string{"crank", "cam", "spark", "mark"}, Options{Cylinders: 8, Commanded: locked(10), ActiveEdge: "falling"})
+		r := analyse(t, s.run(), []string{"crank", "cam", "spark", "mark"}, Options{Cylinders: 8, Commanded: locked(9), ActiveEdge: "falling"})
 		e := r.Timing.ErrorAt[5]
 		sum += e.Value * e.Value
 	}
@@ -254,10 +254,10 @@ func TestCoverageOfStatedIntervals(t *testing.T) {
 			var sumB, sumD float64
 			for i := range runs {
 				s := eight(dr, 0.5, deg-0.5)
-				s.lead, s.leadSet = 50+b, 50
+				s.lead, s.leadSet = 49+b, 49
 				s.pickup, s.delay, s.allowance = 20, 135, 100
 				s.jitter, s.markJitter, s.timeNoise, s.seed = 0.15, 0.2, 3e-6, uint64(i)
-				r := analyse(t, s.run(), []string{"crank", "cam", "spark", "mark"}, Options{Cylinders: 8, Commanded: locked(10), ActiveEdge: "falling"})
+				r := analyse(t, s.run(), []string{"crank", "cam", "spark", "mark"}, Options{Cylinders: 8, Commanded: locked(9), ActiveEdge: "falling"})
 				tm := r.Timing
 				if tm == nil {
 					t.Fatal("no timing")
@@ -298,7 +298,7 @@ func TestOneEdgeInAWrongPlace(t *testing.T) {
 	for _, n := range []int{0, 150, 400, 401, 700} {
 		edges := s.run()
 		for tdc := 90.0; tdc < deg-90; tdc += 90 {
-			at := d.at(tdc - 9) // late by one degree
+			at := d.at(tdc - 8) // late by one degree
 			edges = append(edges, signal.Edge{At: signal.Second(at - 2e-3), Channel: chSpark, Kind: signal.Rise}, signal.Edge{At: signal.Second(at), Channel: chSpark, Kind: signal.Fall})
 		}
 		edges = with(edges)
@@ -312,7 +312,7 @@ func TestOneEdgeInAWrongPlace(t *testing.T) {
 			}
 			begin = i
 		}
-		r := analyse(t, with(edges), fourNames, Options{Commanded: locked(10), ActiveEdge: jobcard.Rising})
+		r := analyse(t, with(edges), fourNames, Options{Commanded: locked(9), ActiveEdge: jobcard.Rising})
 		off, delay := r.Timing.Offset.Value, r.Timing.Delay.Value
 		if n > 0 && r.AnomalyCount[string(ShortPulse)] != 1 {
 			t.Errorf("edge %d: %v, want one short pulse", n, r.AnomalyCount)

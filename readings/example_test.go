@@ -15,7 +15,7 @@ func ExampleFit() {
 		return
 	}
 	res, err := readings.Fit(table.Rows, readings.Settings{
-		AllowanceNow: 100, AllowanceStep: 20, Idle: 800, Redline: 4000, Tolerance: 1,
+		AllowanceNow: 100, AllowanceStep: 16, Idle: 800, Redline: 4000, Tolerance: 1,
 		RotorTurns: "clockwise, seen from above the cap",
 	})
 	if err != nil {

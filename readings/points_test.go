@@ -14,7 +14,7 @@ func TestPointsAreCarried(t *testing.T) {
 		{Speed: 3000, Shown: 7.3, Locked: 8, U: 0.3, Allowance: 100, AllowanceStated: true},
 		{Speed: 3000, Shown: 7.7, Locked: 8, Allowance: 180, AllowanceStated: true, Housing: 0.5},
 	}
-	res, err := readings.Fit(rows, readings.Settings{AllowanceNow: 180, AllowanceStep: 20, Idle: 750, Redline: 4200, Tolerance: 1})
+	res, err := readings.Fit(rows, readings.Settings{AllowanceNow: 180, AllowanceStep: 16, Idle: 750, Redline: 4200, Tolerance: 1})
 	if err != nil {
 		t.Fatal(err)
 	}

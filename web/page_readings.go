@@ -210,7 +210,7 @@ func (s *Server) readingsPost(w http.ResponseWriter, r *http.Request, v *visit) 
 	one := record.Reading{ID: f.Key, Note: f.Note}
 	one.RPM = f.number("rpm", f.RPM, "write the speed in rpm such as 800")
 	one.Shown = f.number("shown", f.Shown, "write degrees BTDC such as 12.5")
-	one.Locked = f.number("locked", f.Locked, "write degrees BTDC such as 10")
+	one.Locked = f.number("locked", f.Locked, "write degrees BTDC such as 8")
 	if f.U != "" {
 		u := f.number("u", f.U, "write one standard uncertainty in degrees such as 0.3, or leave it empty")
 		one.U = &u

@@ -176,7 +176,7 @@ func writeTrial(w io.Writer, rows []bench.TrialRow) error {
 	for _, r := range rows {
 		fmt.Fprintf(&b, "  %-39s %12s %12s %14s %14s %16s %7s %%\n", r.Name, cell(r.Restarts, 1), cell(r.Readings, 1), cell(r.HighRevs, 1), cell(r.Minutes, 1), cell(r.Worst, 2), num(100*r.Within, 0))
 	}
-	b.WriteString("\n  Assumed: 0.5 min a reading, 2 min a restart, 2 min a housing turn; eye ± 0.3°, light in steps of 0.5°; housing off by up to 4°, delay 20 to 260 µs under an allowance of 100.\n")
+	b.WriteString("\n  Assumed: 0.5 min a reading, 2 min a restart, 2 min a housing turn; eye ± 0.3°, light in steps of 0.5°; housing off by up to 4°, delay 20 to 260 µs under an allowance of 85.\n")
 	_, err := io.WriteString(w, b.String())
 	return err
 }
