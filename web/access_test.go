@@ -15,7 +15,7 @@ import (
 
 // furnished is a shop with everything in it that pages can show: long names, big numbers, corrections, a misread, a card with mistakes.
 func furnished(t testing.TB) (s *shop, pages map[string]string) {
-	s = newShop(t)
+	s = newShop(t, trusted(t))
 	long := "Kingfisher of the Long Reach, starboard auxiliary engine No. 2"
 	w := s.post("/new", url.Values{"name": {long}, "owner": {"Wharfinger & Daughters Lighterage"}, "engine": {"six-cylinder, 4.1 litre, gas conversion"}, "from": {"paste"}, "yaml": {example(t, "sandpiper")}})
 	job := w.Header().Get("Location")

@@ -3,13 +3,16 @@ package web
 import (
 	"html/template"
 	"net/http"
+
+	"phasewright/authority"
 )
 
 type devicesBody struct {
-	Base, Fingerprint, HostName, Until string
-	Invite                             *Invite
-	QR                                 template.HTML
-	Devices                            []deviceLine
+	Base, HostName, Until string
+	Shown, Root           string // fingerprints: of the certificate that browsers are shown, and of the authority; "" in plain
+	Invite                *Invite
+	QR                    template.HTML
+	Devices               []deviceLine
 }
 
 type deviceLine struct {
@@ -19,8 +22,14 @@ type deviceLine struct {
 
 // devicesPage shows the pairing code and the paired devices.
 func (s *Server) devicesPage(w http.ResponseWriter, r *http.Request, v *visit) error {
-	b := devicesBody{Base: s.Base, Fingerprint: s.Fingerprint, HostName: *s.hostName.Load()}
-	if i, ok := s.pairing.now(); ok && s.Base != "" {
+	b := devicesBody{HostName: *s.hostName.Load()}
+	if s.Base != nil {
+		b.Base = s.Base()
+	}
+	if s.Authority != nil {
+		b.Shown, b.Root = s.Authority.Shown(), authority.Fingerprint(s.Authority.Root())
+	}
+	if i, ok := s.pairing.now(); ok && b.Base != "" {
 		i.URL = s.inviteURL(i)
 		svg, err := qrSVG(i.URL)
 		if err != nil {

@@ -11,6 +11,7 @@ import (
 	"sync/atomic"
 	"time"
 
+	"phasewright/authority"
 	"phasewright/book"
 )
 
@@ -23,13 +24,14 @@ type Config struct {
 	Random io.Reader        // nil: the computer's secure source
 	Log    *slog.Logger     // nil: silent
 
-	// Hosts are the names and addresses, without port, under which other devices reach this computer. Loopback names are always
-	// allowed. Empty means that the server is on loopback only.
+	// Hosts are names, without port, by which other devices may call this computer. Loopback names and the address that a
+	// connection came in at are always allowed.
 	Hosts []string
-	// Base is the address printed for other devices, such as http://192.0.2.7:8080; "" on loopback.
-	Base string
-	// Fingerprint is the SHA-256 of the certificate where the server speaks TLS, shown beside the QR.
-	Fingerprint string
+	// Base gives the address that is shown to other devices, such as http://192.0.2.7:8080, which may change while the server
+	// runs; nil on loopback.
+	Base func() string
+	// Authority keeps the certificates: the server then speaks TLS with other devices, and either way on loopback. Nil is plain http.
+	Authority *authority.Keeper
 	// HostName goes on the record for what is done at this computer's own screen; "" means "host screen".
 	HostName string
 	// Devices keeps paired devices over a restart; nil keeps them until the program ends.
@@ -130,6 +132,8 @@ func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		http.Error(w, "method not known – pages are read with GET and changed with POST", http.StatusMethodNotAllowed)
 	case !safe(r) && !sameOrigin(r):
 		http.Error(w, "this did not come from one of Phasewright's own pages – open the page and do it there", http.StatusForbidden)
+	case s.inClear(r, v):
+		s.toTLS(w, r)
 	default:
 		if !safe(r) && !isUpload(r) {
 			r.Body = http.MaxBytesReader(w, r.Body, maxForm)
@@ -165,6 +169,9 @@ func (s *Server) HTTP() *http.Server {
 // Serve answers on l until ctx ends, then closes the event streams and lets running requests finish for a few seconds.
 func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 	h := s.HTTP()
+	if s.Authority != nil {
+		l = listenBothWays(l, s.Authority.TLS())
+	}
 	ended := make(chan error, 1)
 	go func() { ended <- h.Serve(l) }()
 	select {
@@ -198,8 +205,8 @@ func (s *Server) Invite(role Role) (Invite, error) {
 }
 
 func (s *Server) inviteURL(i Invite) string {
-	if s.Base == "" {
+	if s.Base == nil {
 		return ""
 	}
-	return s.Base + "/pair?code=" + i.Code
+	return s.Base() + "/pair?code=" + i.Code
 }
