@@ -3,6 +3,7 @@ package web
 import (
 	"errors"
 	"net/http"
+	"strconv"
 	"strings"
 	"unicode"
 )
@@ -17,7 +18,7 @@ type pairBody struct {
 
 // pairPage asks for the code. A code in the address, as the QR carries it, only fills the field: reading a page pairs nothing.
 func (s *Server) pairPage(w http.ResponseWriter, r *http.Request, v *visit) error {
-	return s.pairForm(w, r, v, 0, pairBody{Code: digitsOf(r.URL.Query().Get("code"))})
+	return s.pairForm(w, r, v, 0, pairBody{Code: signsOf(r.URL.Query().Get("code"))})
 }
 
 func (s *Server) pairForm(w http.ResponseWriter, r *http.Request, v *visit, status int, b pairBody) error {
@@ -41,15 +42,16 @@ func (s *Server) pairPost(w http.ResponseWriter, r *http.Request, v *visit) erro
 	role, err := s.pairing.try(remote(r), b.Code)
 	if err != nil {
 		status := http.StatusForbidden
-		if errors.Is(err, errTooOften) {
+		if wait := (waitFirst{}); errors.As(err, &wait) {
 			status = http.StatusTooManyRequests
-			w.Header().Set("Retry-After", "60")
+			w.Header().Set("Retry-After", strconv.Itoa(wait.seconds()))
 		}
 		b.Wrong = err.Error()
 		return s.pairForm(w, r, v, status, b)
 	}
 	d, secret, err := s.devices.add(b.Name, role)
 	if err != nil {
+		s.pairing.giveBack(b.Code)
 		return err
 	}
 	s.Log.Info("device paired", "id", d.ID, "role", role.String())

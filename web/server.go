@@ -195,9 +195,12 @@ func (s *Server) Close() {
 	s.captures.close()
 }
 
-// Invite makes a pairing code for devices of a role; codes made before are void.
-func (s *Server) Invite(role Role) (Invite, error) {
-	i, err := s.pairing.begin(role)
+// Invite makes a pairing code for one device of a role; codes made before are void.
+func (s *Server) Invite(role Role) (Invite, error) { return s.InviteMany(role, 1) }
+
+// InviteMany makes a pairing code for so many devices of a role, such as those of a class.
+func (s *Server) InviteMany(role Role, devices int) (Invite, error) {
+	i, err := s.pairing.begin(role, devices)
 	if err == nil {
 		i.URL = s.inviteURL(i)
 	}

@@ -89,7 +89,7 @@ func invite(a *app, server *web.Server, config web.Config) error {
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(a.err, "other devices: %s  code %s, until %s\n%s", config.Base(), i.Spaced(), i.Expires.Format("15:04"), qr)
+	fmt.Fprintf(a.err, "other devices: %s  code %s for one device, until %s\n%s", config.Base(), i.Spaced(), i.Expires.Format("15:04"), qr)
 	if config.Authority != nil {
 		fmt.Fprintf(a.err, "a new device warns at first; the certificate that it is shown must have the SHA-256\n%s\n", config.Authority.Shown())
 	}
