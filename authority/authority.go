@@ -214,7 +214,7 @@ func (a *Authority) leaf(random io.Reader, now time.Time, addresses []netip.Addr
 	return &tls.Certificate{Certificate: [][]byte{c.Raw, a.issuer.Raw}, PrivateKey: key, Leaf: c}, nil
 }
 
-// Fingerprint is the SHA-256 of a certificate in pairs, as browsers show it.
+// Fingerprint is the SHA-256 of a certificate in pairs, as browsers show it; with blanks, where a narrow page may break the line.
 func Fingerprint(der []byte) string {
 	sum := sha256.Sum256(der)
 	text := strings.ToUpper(hex.EncodeToString(sum[:]))
@@ -222,5 +222,5 @@ func Fingerprint(der []byte) string {
 	for i := 0; i < len(text); i += 2 {
 		pairs = append(pairs, text[i:i+2])
 	}
-	return strings.Join(pairs, ":")
+	return strings.Join(pairs, " ")
 }

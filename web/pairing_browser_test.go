@@ -20,7 +20,7 @@ func TestHostsScreenFollowsThePairing(t *testing.T) {
 	p.wait(`document.documentElement.dataset.script == "on"`)
 	for n := range 2 {
 		s.do(request("POST", "/pair", phoneAddr, url.Values{"code": {wrongCode(i)}, "name": {"Ada"}}))
-		p.wait(fmt.Sprintf(`document.querySelector("#code").innerText.includes("from 192.0.2.9: %d,")`, n+1))
+		p.wait(fmt.Sprintf(`document.querySelector("#code").innerText.includes("from 192.0.2.9: %d wrong")`, n+1))
 	}
 	s.do(request("POST", "/pair", phoneAddr, url.Values{"code": {i.Code}, "name": {"Ada Reed, phone"}}))
 	p.wait(`document.querySelector("#paired").innerText.includes("Ada Reed, phone") && document.querySelector("#code").innerText.includes("1 have not come yet")`)
@@ -37,5 +37,5 @@ func TestHostsScreenFollowsThePairing(t *testing.T) {
 	time.Sleep(3500 * time.Millisecond) // the page asks every three seconds: once in vain
 	line.set(false)
 	s.do(request("POST", "/pair", phoneAddr, url.Values{"code": {wrongCode(i)}, "name": {"Ada"}}))
-	p.wait(`document.querySelector("#code").innerText.includes("from 192.0.2.9: 3,")`)
+	p.wait(`document.querySelector("#code").innerText.includes("from 192.0.2.9: 3 wrong")`)
 }

@@ -231,7 +231,7 @@ func TestHostsScreenShowsWrongCodes(t *testing.T) {
 	s.do(request("POST", "/pair", "192.0.2.66:50000", url.Values{"code": {wrongCode(i)}, "name": {"Mallory"}}))
 	s.do(request("POST", "/pair", "192.0.2.90:50000", url.Values{"code": {wrongCode(i)}, "name": {"Mallory"}}))
 	body := s.get("/devices").Body.String()
-	wantIn(t, body, "from 192.0.2.66: 5, the last")
+	wantIn(t, body, "from 192.0.2.66: 5 wrong, last")
 	wantIn(t, body, "and from 1 more address")
 	c.now = c.now.Add(senderLife)
 	if strings.Contains(s.get("/devices").Body.String(), "192.0.2.66") {
