@@ -69,7 +69,7 @@ func New(random io.Reader, now time.Time, host string) (*Authority, error) {
 	if _, err := io.ReadFull(random, mark); err != nil {
 		return nil, err
 	}
-	title, names := fmt.Sprintf("Phasewright %X, made on %s", mark, host), Names(host)
+	title, names := fmt.Sprintf("Phasewright %X, made on %.20s", mark, host), Names(host) // at most 64 characters (RFC 5280, ub-common-name)
 	rootKey, err := ecdsa.GenerateKey(elliptic.P256(), random)
 	if err != nil {
 		return nil, err

@@ -129,6 +129,24 @@ func TestNamesAreLocalOnes(t *testing.T) {
 	}
 }
 
+func TestTitlesFitAndDiffer(t *testing.T) {
+	long := strings.Repeat("long-", 20)
+	a, err := New(rand.Reader, day, long)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := New(rand.Reader, day, long)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if n := len(a.issuer.Subject.CommonName); n > 64 { // RFC 5280, appendix A, ub-common-name
+		t.Errorf("%d characters: %s", n, a.issuer.Subject.CommonName)
+	}
+	if a.Title() == b.Title() || a.Title() == a.issuer.Subject.CommonName { // one chance in 65 536 that this is none
+		t.Errorf("%q and %q are hard to tell apart", a.Title(), b.Title())
+	}
+}
+
 func TestReadGivesBackWhatWasKept(t *testing.T) {
 	a := made(t)
 	text, err := a.PEM()

@@ -128,7 +128,7 @@ func TestAuthorityIsOfferedAndComparedWithTheHost(t *testing.T) {
 	for _, part := range []string{`href="/pair/authority.crt"`, "does not know who vouches", "the one on the host’s screen", root.Subject.CommonName} {
 		wantIn(t, phone, part)
 	}
-	cookie := &http.Cookie{Name: cookieName}
+	cookie := &http.Cookie{Name: cookieCalled(cookieName, true)}
 	_, cookie.Value, err = s.devices.add("Ada", Look)
 	if err != nil {
 		t.Fatal(err)
@@ -261,6 +261,8 @@ func TestBrowserThatTrustsTheAuthorityDoesNotWarn(t *testing.T) {
 	if bad := p.complaints(); len(bad) > 0 {
 		t.Errorf("the browser complains: %q", bad)
 	}
+	p.click(`button[name=look][value=night]`)
+	p.wait(`document.documentElement.dataset.look == "night"`)
 	for _, name := range []string{"https://bench-pc", "https://other.local"} {
 		if err := load(p.ctx, name); err == nil || !strings.Contains(err.Error(), "ERR_CERT") {
 			t.Errorf("%s: %v", name, err)
@@ -269,6 +271,8 @@ func TestBrowserThatTrustsTheAuthorityDoesNotWarn(t *testing.T) {
 	if err := load(p.ctx, "http://bench-pc.local"); err != nil || eval[bool](p, `window.isSecureContext`) {
 		t.Errorf("the name is secure without TLS: this test shows nothing: %v", err)
 	}
+	p.click(`button[name=look][value=day]`) // the cookie of the secure page is not in the way
+	p.wait(`document.documentElement.dataset.look == "day"`)
 	q := s.screen(trustingBrowser(t, nil), "", 360, 740)
 	if err := load(q.ctx, "https://bench-pc.local"); err == nil || !strings.Contains(err.Error(), "ERR_CERT_AUTHORITY_INVALID") {
 		t.Errorf("the browser that does not trust the authority: %v", err)

@@ -145,14 +145,14 @@ func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 // identify finds out who sends the request.
 func (s *Server) identify(r *http.Request) *visit {
 	v := &visit{}
-	if c, err := r.Cookie("look"); err == nil && (c.Value == "night" || c.Value == "day") {
+	if c, err := r.Cookie(cookieCalled("look", r.TLS != nil)); err == nil && (c.Value == "night" || c.Value == "day") {
 		v.night = c.Value
 	}
 	if atHost(r) {
 		v.role, v.host, v.who = Instructor, true, *s.hostName.Load()
 		return v
 	}
-	if c, err := r.Cookie(cookieName); err == nil {
+	if c, err := r.Cookie(cookieCalled(cookieName, r.TLS != nil)); err == nil {
 		if d, ok := s.devices.find(c.Value); ok {
 			v.role, v.who, v.device = d.Role, d.Name, d.ID
 		}
