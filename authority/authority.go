@@ -1,10 +1,11 @@
-// Package authority is the shop's own certificate authority: it vouches for this computer on the workshop's network, so that a
-// browser that trusts it opens the pages without a warning and allows what needs a secure page.
+// Package authority is the shop's own certificate authority: it vouches for this computer on the workshop's network, so
+// that a browser that trusts it opens the pages without a warning and allows what needs a secure page.
 //
-// A device that trusts an authority believes whatever that authority signs. So that trusting this one can harm nothing else, it is
-// name-constrained (RFC 5280, 4.2.1.10): it may vouch for private addresses and for this computer's own local names only. Some
-// software does not look for constraints in the certificate that it was told to trust. The key of that one, the root, therefore
-// signs once and is thrown away; what is kept is the key of an issuer below it, where constraints count everywhere.
+// A device that trusts an authority believes whatever that authority signs. So that trusting this one can harm nothing
+// else, it is name-constrained (RFC 5280, 4.2.1.10): it may vouch for private addresses and for this computer's own
+// local names only. Some software does not look for constraints in the certificate that it was told to trust. The key
+// of that one, the root, therefore signs once and is thrown away; what is kept is the key of an issuer below it, where
+// constraints count everywhere.
 package authority
 
 import (
@@ -31,19 +32,22 @@ const (
 	life     = 10 * 365 * 24 * time.Hour // of the authority: every device has to trust a new one by hand
 	leafLife = 30 * 24 * time.Hour       // of the certificate that the server shows
 	renewAt  = leafLife / 3              // a leaf with less life than this is replaced
-	slack    = 24 * time.Hour            // certificates hold from a day before they are made: the clocks of phones differ
+	slack    = 24 * time.Hour            // certificates hold from so long before they are made: clocks differ
 )
 
 // private are the addresses that the authority may vouch for: nobody meets them beyond their own network.
 var private = []netip.Prefix{
 	netip.MustParsePrefix("127.0.0.0/8"), netip.MustParsePrefix("::1/128"), // this computer itself
-	netip.MustParsePrefix("10.0.0.0/8"), netip.MustParsePrefix("172.16.0.0/12"), netip.MustParsePrefix("192.168.0.0/16"), // RFC 1918
+	// RFC 1918
+	netip.MustParsePrefix("10.0.0.0/8"), netip.MustParsePrefix("172.16.0.0/12"),
+	netip.MustParsePrefix("192.168.0.0/16"),
 	netip.MustParsePrefix("fc00::/7"),                                           // RFC 4193, unique local
 	netip.MustParsePrefix("169.254.0.0/16"), netip.MustParsePrefix("fe80::/10"), // RFC 3927, RFC 4291: one line
 }
 
-// Names are the local names of a computer with the host name: "localhost" and the name under .local (RFC 6762). The bare host
-// name is not among them: a computer called "shop" must not get an authority over the public top-level domain of that name.
+// Names are the local names of a computer with the host name: "localhost" and the name under .local (RFC 6762). The
+// bare host name is not among them: a computer called "shop" must not get an authority over the public top-level domain
+// of that name.
 func Names(host string) []string {
 	first, _, _ := strings.Cut(strings.ToLower(host), ".")
 	for _, r := range first {
@@ -69,7 +73,9 @@ func New(random io.Reader, now time.Time, host string) (*Authority, error) {
 	if _, err := io.ReadFull(random, mark); err != nil {
 		return nil, err
 	}
-	title, names := fmt.Sprintf("Phasewright %X, made on %.20s", mark, host), Names(host) // at most 64 characters (RFC 5280, ub-common-name)
+	// A common name has at most 64 characters (RFC 5280, ub-common-name).
+	title := fmt.Sprintf("Phasewright %X, made on %.20s", mark, host)
+	names := Names(host)
 	rootKey, err := ecdsa.GenerateKey(elliptic.P256(), random)
 	if err != nil {
 		return nil, err
@@ -91,21 +97,25 @@ func New(random io.Reader, now time.Time, host string) (*Authority, error) {
 	return &Authority{root: root, issuer: issuer, key: key}, nil
 }
 
-// constrained is the outline of a certificate that may sign others, for servers at private addresses and the names alone.
+// constrained is the outline of a certificate that may sign others, for servers at private addresses and the names
+// alone.
 func constrained(now time.Time, title string, names []string) *x509.Certificate {
 	c := &x509.Certificate{
 		Subject: pkix.Name{CommonName: title}, NotBefore: now.Add(-slack), NotAfter: now.Add(life),
-		IsCA: true, BasicConstraintsValid: true, KeyUsage: x509.KeyUsageCertSign, ExtKeyUsage: []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth},
+		IsCA: true, BasicConstraintsValid: true, KeyUsage: x509.KeyUsageCertSign,
+		ExtKeyUsage:                 []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth},
 		PermittedDNSDomainsCritical: true, PermittedDNSDomains: names,
 	}
 	for _, p := range private {
-		c.PermittedIPRanges = append(c.PermittedIPRanges, &net.IPNet{IP: p.Addr().AsSlice(), Mask: net.CIDRMask(p.Bits(), p.Addr().BitLen())})
+		one := &net.IPNet{IP: p.Addr().AsSlice(), Mask: net.CIDRMask(p.Bits(), p.Addr().BitLen())}
+		c.PermittedIPRanges = append(c.PermittedIPRanges, one)
 	}
 	return c
 }
 
 // sign makes the certificate with a random serial number and reads it back as others will.
-func sign(random io.Reader, c, by *x509.Certificate, public *ecdsa.PublicKey, key *ecdsa.PrivateKey) (*x509.Certificate, error) {
+func sign(random io.Reader, c, by *x509.Certificate, public *ecdsa.PublicKey, key *ecdsa.PrivateKey) (
+	*x509.Certificate, error) {
 	serial := make([]byte, 16)
 	if _, err := io.ReadFull(random, serial); err != nil {
 		return nil, err
@@ -159,7 +169,10 @@ func (a *Authority) PEM() ([]byte, error) {
 		return nil, err
 	}
 	var out bytes.Buffer
-	for _, b := range []pem.Block{{Type: "CERTIFICATE", Bytes: a.root.Raw}, {Type: "CERTIFICATE", Bytes: a.issuer.Raw}, {Type: "PRIVATE KEY", Bytes: key}} {
+	for _, b := range []pem.Block{
+		{Type: "CERTIFICATE", Bytes: a.root.Raw}, {Type: "CERTIFICATE", Bytes: a.issuer.Raw},
+		{Type: "PRIVATE KEY", Bytes: key},
+	} {
 		if err := pem.Encode(&out, &b); err != nil {
 			return nil, err
 		}
@@ -191,17 +204,20 @@ func MayVouch(address netip.Addr) bool {
 	return false
 }
 
-// leaf signs a certificate for a server at the addresses, with the chain that a client needs to check it. Addresses that the
-// authority may not vouch for are left out: with one of them in it, a client would refuse the whole certificate.
+// leaf signs a certificate for a server at the addresses, with the chain that a client needs to check it. Addresses
+// that the authority may not vouch for are left out: with one of them in it, a client would refuse the whole
+// certificate.
 func (a *Authority) leaf(random io.Reader, now time.Time, addresses []netip.Addr) (*tls.Certificate, error) {
 	key, err := ecdsa.GenerateKey(elliptic.P256(), random)
 	if err != nil {
 		return nil, err
 	}
 	c := &x509.Certificate{
-		Subject: pkix.Name{CommonName: "Phasewright on this computer"}, NotBefore: now.Add(-slack), NotAfter: now.Add(leafLife - slack),
-		BasicConstraintsValid: true, KeyUsage: x509.KeyUsageDigitalSignature, ExtKeyUsage: []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth},
-		DNSNames: a.Names(), IPAddresses: []net.IP{net.IPv4(127, 0, 0, 1), net.IPv6loopback},
+		Subject:   pkix.Name{CommonName: "Phasewright on this computer"},
+		NotBefore: now.Add(-slack), NotAfter: now.Add(leafLife - slack),
+		BasicConstraintsValid: true, KeyUsage: x509.KeyUsageDigitalSignature,
+		ExtKeyUsage: []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth},
+		DNSNames:    a.Names(), IPAddresses: []net.IP{net.IPv4(127, 0, 0, 1), net.IPv6loopback},
 	}
 	for _, one := range addresses {
 		if MayVouch(one) {
@@ -214,7 +230,8 @@ func (a *Authority) leaf(random io.Reader, now time.Time, addresses []netip.Addr
 	return &tls.Certificate{Certificate: [][]byte{c.Raw, a.issuer.Raw}, PrivateKey: key, Leaf: c}, nil
 }
 
-// Fingerprint is the SHA-256 of a certificate in pairs, as browsers show it; with blanks, where a narrow page may break the line.
+// Fingerprint is the SHA-256 of a certificate in pairs, as browsers show it; with blanks, where a narrow page may break
+// the line.
 func Fingerprint(der []byte) string {
 	sum := sha256.Sum256(der)
 	text := strings.ToUpper(hex.EncodeToString(sum[:]))

@@ -39,13 +39,15 @@ func trusts(a *Authority, chain *tls.Certificate, now time.Time, name string) er
 		}
 		between.AddCert(c)
 	}
-	_, err := chain.Leaf.Verify(x509.VerifyOptions{DNSName: name, Roots: roots, Intermediates: between, CurrentTime: now})
+	how := x509.VerifyOptions{DNSName: name, Roots: roots, Intermediates: between, CurrentTime: now}
+	_, err := chain.Leaf.Verify(how)
 	return err
 }
 
 func TestVouchesForThisComputer(t *testing.T) {
 	a := made(t)
-	leaf, err := a.leaf(rand.Reader, day, []netip.Addr{netip.MustParseAddr("192.168.3.7"), netip.MustParseAddr("fd12::7"), netip.MustParseAddr("198.51.100.7"), netip.MustParseAddr("2001:db8::7")})
+	leaf, err := a.leaf(rand.Reader, day, []netip.Addr{netip.MustParseAddr("192.168.3.7"),
+		netip.MustParseAddr("fd12::7"), netip.MustParseAddr("198.51.100.7"), netip.MustParseAddr("2001:db8::7")}) // the last two are public
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -68,7 +70,8 @@ func TestVouchesForThisComputer(t *testing.T) {
 func TestStolenKeyVouchesForNothingElse(t *testing.T) {
 	a := made(t)
 	forge := func(names []string, addresses ...net.IP) *tls.Certificate {
-		c := &x509.Certificate{NotBefore: day, NotAfter: day.Add(time.Hour), DNSNames: names, IPAddresses: addresses, ExtKeyUsage: []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth}}
+		c := &x509.Certificate{NotBefore: day, NotAfter: day.Add(time.Hour), DNSNames: names, IPAddresses: addresses,
+			ExtKeyUsage: []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth}}
 		c, err := sign(rand.Reader, c, a.issuer, &a.key.PublicKey, a.key)
 		if err != nil {
 			t.Fatal(err)
@@ -78,15 +81,19 @@ func TestStolenKeyVouchesForNothingElse(t *testing.T) {
 	if err := trusts(a, forge([]string{"bench-pc.local"}, net.IPv4(10, 0, 0, 9)), day, "10.0.0.9"); err != nil {
 		t.Fatalf("the forgery itself is wrong: %v", err)
 	}
-	for _, name := range []string{"example.com", "bench-pc", "other.local", "local", "bench-pc.local.example.com", "com"} {
-		if err := trusts(a, forge([]string{name}), day, name); err == nil || !strings.Contains(err.Error(), "not permitted") {
+	refused := func(forged *tls.Certificate, name string) {
+		t.Helper()
+		if err := trusts(a, forged, day, name); err == nil || !strings.Contains(err.Error(), "not permitted") {
 			t.Errorf("%s: %v", name, err)
 		}
 	}
-	for _, address := range []string{"198.51.100.7", "8.0.0.1", "172.32.0.1", "192.169.0.1", "100.64.0.1", "2001:db8::1"} { // just outside the private ranges, or documentation
-		if err := trusts(a, forge(nil, net.ParseIP(address)), day, address); err == nil || !strings.Contains(err.Error(), "not permitted") {
-			t.Errorf("%s: %v", address, err)
-		}
+	for _, n := range []string{"example.com", "bench-pc", "other.local", "local", "bench-pc.local.example.com", "com"} {
+		refused(forge([]string{n}), n)
+	}
+	// just outside the private ranges, or for documentation
+	for _, n := range []string{"198.51.100.7", "9.255.255.255", "172.32.0.1", "192.169.0.1", "100.64.0.1",
+		"2001:db8::1"} {
+		refused(forge(nil, net.ParseIP(n)), n)
 	}
 	if err := trusts(a, forge([]string{"localhost", "example.com"}), day, "localhost"); err == nil {
 		t.Error("a name too many does not spoil the certificate")
@@ -107,7 +114,8 @@ func TestRootKeyIsThrownAway(t *testing.T) {
 		t.Error("the key kept is the root's")
 	}
 	for _, c := range []*x509.Certificate{a.root, a.issuer} {
-		if !c.IsCA || !c.PermittedDNSDomainsCritical || len(c.PermittedIPRanges) != len(private) || !slices.Equal(c.PermittedDNSDomains, []string{"localhost", "bench-pc.local"}) {
+		names := slices.Equal(c.PermittedDNSDomains, []string{"localhost", "bench-pc.local"})
+		if !c.IsCA || !c.PermittedDNSDomainsCritical || len(c.PermittedIPRanges) != len(private) || !names {
 			t.Errorf("%s: constraints %v %v", c.Subject, c.PermittedDNSDomains, c.PermittedIPRanges)
 		}
 		if !slices.Equal(c.ExtKeyUsage, []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth}) {
@@ -117,7 +125,8 @@ func TestRootKeyIsThrownAway(t *testing.T) {
 }
 
 func TestNamesAreLocalOnes(t *testing.T) {
-	for in, want := range map[string]string{"bench-pc": "bench-pc.local", "Bench-PC.example.com": "bench-pc.local", "shop": "shop.local", "com": "com.local",
+	for in, want := range map[string]string{"bench-pc": "bench-pc.local", "Bench-PC.example.com": "bench-pc.local",
+		"shop": "shop.local", "com": "com.local",
 		"": "", "localhost": "", "a b": "", "werkbänk": "", "*": ""} {
 		all := []string{"localhost"}
 		if want != "" {
@@ -175,8 +184,10 @@ func TestReadGivesBackWhatWasKept(t *testing.T) {
 		b, _ := pem.Decode(text)
 		return pem.EncodeToMemory(b)
 	}
-	for name, bad := range map[string][]byte{"empty": nil, "noise": []byte("nothing"), "cut short": text[:len(text)/2], "no key": append(part(text, 0), part(text, 1)...),
-		"a key of another": slices.Concat(part(text, 0), part(text, 1), part(other, 2)), "a root of another": slices.Concat(part(other, 0), part(text, 1), part(text, 2)),
+	for name, bad := range map[string][]byte{"empty": nil, "noise": []byte("nothing"), "cut short": text[:len(text)/2],
+		"no key":             append(part(text, 0), part(text, 1)...),
+		"a key of another":   slices.Concat(part(text, 0), part(text, 1), part(other, 2)),
+		"a root of another":  slices.Concat(part(other, 0), part(text, 1), part(text, 2)),
 		"broken certificate": bytes.Replace(text, part(text, 0)[40:80], bytes.Repeat([]byte("A"), 40), 1)} {
 		if _, err := Read(bad); err == nil {
 			t.Errorf("%s was read", name)

@@ -38,9 +38,9 @@ func (k *Keeper) renew() error {
 	return nil
 }
 
-// Leaf is the certificate for a connection that comes in at the address; the zero Addr asks for the one that is shown at
-// present. It is made anew when a third of its life is left, when the clock was set back, and when this computer has been given
-// another address. Where making one fails, the one before is used for what it is still worth.
+// Leaf is the certificate for a connection that comes in at the address; the zero Addr asks for the one that is shown
+// at present. It is made anew when a third of its life is left, when the clock was set back, and when this computer has
+// been given another address. Where making one fails, the one before is used for what it is still worth.
 func (k *Keeper) Leaf(at netip.Addr) *tls.Certificate {
 	k.mu.Lock()
 	defer k.mu.Unlock()
@@ -58,7 +58,8 @@ func (k *Keeper) TLS() *tls.Config {
 	return &tls.Config{
 		MinVersion: tls.VersionTLS12, NextProtos: []string{"h2", "http/1.1"},
 		GetCertificate: func(hello *tls.ClientHelloInfo) (*tls.Certificate, error) {
-			at, _ := netip.ParseAddrPort(hello.Conn.LocalAddr().String()) // the zero value where the line is no network's
+			// The zero value where the line is no network's.
+			at, _ := netip.ParseAddrPort(hello.Conn.LocalAddr().String())
 			return k.Leaf(at.Addr().Unmap().WithZone("")), nil
 		},
 	}

@@ -12,8 +12,8 @@ import (
 // helloWait is how long a new connection may take to say its first byte.
 const helloWait = 10 * time.Second
 
-// bothWays listens for TLS and plain http on one port and tells them apart by the first byte, so that this computer's own
-// browser needs no certificate, and an address typed without https leads on.
+// bothWays listens for TLS and plain http on one port and tells them apart by the first byte, so that this computer's
+// own browser needs no certificate, and an address typed without https leads on.
 type bothWays struct {
 	net.Listener
 	config *tls.Config
@@ -110,8 +110,8 @@ func (s *Server) inClear(r *http.Request, v *visit) bool {
 	return s.Authority != nil && r.TLS == nil && !v.host
 }
 
-// toTLS leads a request that came in clear to the same page over TLS. The way there is not to be remembered: the same address may
-// speak plain http another day.
+// toTLS leads a request that came in clear to the same page over TLS. The way there is not to be remembered: the same
+// address may speak plain http another day.
 func (s *Server) toTLS(w http.ResponseWriter, r *http.Request) {
 	if !safe(r) {
 		http.Error(w, "this line is not protected – open the page under https:// and do it there", http.StatusForbidden)

@@ -31,7 +31,8 @@ func trusted(t testing.TB) func(*Config) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	k, err := authority.NewKeeper(a, rand.Reader, time.Now, func() []netip.Addr { return []netip.Addr{netip.MustParseAddr("192.168.3.7")} })
+	at := []netip.Addr{netip.MustParseAddr("192.168.3.7")}
+	k, err := authority.NewKeeper(a, rand.Reader, time.Now, func() []netip.Addr { return at })
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -60,15 +61,16 @@ func TestOverTLSTheCookieStaysThere(t *testing.T) {
 	wantCode(t, w, http.StatusForbidden) // an http page posting to https is another origin
 	w = s.do(request("POST", "/pair", phoneAddr, form, overTLS))
 	wantCode(t, w, http.StatusSeeOther)
-	if c := w.Header().Get("Set-Cookie"); !strings.Contains(c, "; Secure") || !strings.Contains(c, "; HttpOnly") || !strings.Contains(c, "SameSite=Strict") {
-		t.Errorf("cookie %q", c)
+	for _, part := range []string{"__Host-", "; Secure", "; HttpOnly", "; SameSite=Strict"} {
+		wantIn(t, w.Header().Get("Set-Cookie"), part)
 	}
 	if h := w.Header().Get("Strict-Transport-Security"); h != "" {
 		t.Errorf("the browser is told to come over TLS for good, and --plain would lock it out: %s", h)
 	}
 }
 
-// A code typed into a page that came in clear would be read by others: such a page is never shown where the server speaks TLS.
+// A code typed into a page that came in clear would be read by others: such a page is never shown where the server
+// speaks TLS.
 func TestInClearNothingIsAnsweredBesideTLS(t *testing.T) {
 	s := newShop(t, trusted(t))
 	i, err := s.Invite(Work)
@@ -77,11 +79,13 @@ func TestInClearNothingIsAnsweredBesideTLS(t *testing.T) {
 	}
 	for _, path := range []string{"/", "/pair?code=1", "/pair/authority.crt", s.assets.url("look.css")} {
 		w := s.do(request("GET", path, phoneAddr, nil))
-		if to := w.Header().Get("Location"); w.Code != http.StatusTemporaryRedirect || to != "https://192.0.2.7:8080"+path {
+		to := w.Header().Get("Location")
+		if w.Code != http.StatusTemporaryRedirect || to != "https://192.0.2.7:8080"+path {
 			t.Errorf("%s: status %d to %s", path, w.Code, to)
 		}
 	}
-	wantCode(t, s.do(request("POST", "/pair", phoneAddr, url.Values{"code": {i.Code}, "name": {"Ada"}})), http.StatusForbidden)
+	w := s.do(request("POST", "/pair", phoneAddr, url.Values{"code": {i.Code}, "name": {"Ada"}}))
+	wantCode(t, w, http.StatusForbidden)
 	if len(s.devices.list()) != 0 {
 		t.Error("a device paired in clear")
 	}
@@ -97,15 +101,16 @@ func TestPlainSaysThatTheLineIsNotProtected(t *testing.T) {
 		t.Error("the host's own screen is warned of its own line")
 	}
 	s = newShop(t, trusted(t))
-	for _, body := range []string{s.do(request("GET", "/pair", phoneAddr, nil, overTLS)).Body.String(), s.get("/devices").Body.String()} {
+	phone := s.do(request("GET", "/pair", phoneAddr, nil, overTLS)).Body.String()
+	for _, body := range []string{phone, s.get("/devices").Body.String()} {
 		if strings.Contains(body, "not protected") {
 			t.Error("over TLS the page warns of the line")
 		}
 	}
 }
 
-// The authority is there for the taking before a device is paired. What to compare stands on the host's screen alone: a forged
-// page would print what the reader hopes to see.
+// The authority is there for the taking before a device is paired. What to compare stands on the host's screen alone: a
+// forged page would print what the reader hopes to see.
 func TestAuthorityIsOfferedAndComparedWithTheHost(t *testing.T) {
 	s := newShop(t, trusted(t))
 	w := s.do(request("GET", "/pair/authority.crt", phoneAddr, nil, overTLS))
@@ -118,14 +123,16 @@ func TestAuthorityIsOfferedAndComparedWithTheHost(t *testing.T) {
 		t.Fatalf("no certificate of an authority: %v", err)
 	}
 	shown, offered := s.Authority.Shown(), authority.Fingerprint(root.Raw)
-	screen, phone := s.get("/devices").Body.String(), s.do(request("GET", "/pair", phoneAddr, nil, overTLS)).Body.String()
+	screen := s.get("/devices").Body.String()
+	phone := s.do(request("GET", "/pair", phoneAddr, nil, overTLS)).Body.String()
 	for _, print := range []string{shown, offered} {
 		wantIn(t, screen, print)
 		if strings.Contains(phone, print) {
 			t.Error("the pairing page prints what it should be compared with")
 		}
 	}
-	for _, part := range []string{`href="/pair/authority.crt"`, "does not know who vouches", "the one on the host’s screen", root.Subject.CommonName} {
+	for _, part := range []string{`href="/pair/authority.crt"`, "does not know who vouches",
+		"the one on the host’s screen", root.Subject.CommonName} {
 		wantIn(t, phone, part)
 	}
 	cookie := &http.Cookie{Name: cookieCalled(cookieName, true)}
@@ -133,7 +140,8 @@ func TestAuthorityIsOfferedAndComparedWithTheHost(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	paired := s.do(request("GET", "/pair", phoneAddr, nil, overTLS, func(r *http.Request) { r.AddCookie(cookie) })).Body.String()
+	with := func(r *http.Request) { r.AddCookie(cookie) }
+	paired := s.do(request("GET", "/pair", phoneAddr, nil, overTLS, with)).Body.String()
 	wantIn(t, paired, `href="/pair/authority.crt"`) // whoever went on without can do it later
 	wantIn(t, paired, "This device is paired")
 }
@@ -149,7 +157,8 @@ func (s *shop) client(at string) *http.Client {
 	there := func(ctx context.Context, network, _ string) (net.Conn, error) {
 		return (&net.Dialer{}).DialContext(ctx, network, at)
 	}
-	c := &http.Client{Timeout: 10 * time.Second, Transport: &http.Transport{DialContext: there, TLSClientConfig: &tls.Config{RootCAs: roots}, ForceAttemptHTTP2: true}}
+	c := &http.Client{Timeout: 10 * time.Second, Transport: &http.Transport{
+		DialContext: there, TLSClientConfig: &tls.Config{RootCAs: roots}, ForceAttemptHTTP2: true}}
 	s.t.Cleanup(c.CloseIdleConnections)
 	return c
 }
@@ -165,7 +174,8 @@ func TestOnePortSpeaksBothWays(t *testing.T) {
 	}
 	defer silent.Close()
 	c := s.client(at)
-	for _, address := range []string{"http://127.0.0.1:", "http://localhost:", "https://127.0.0.1:", "https://localhost:", "https://bench-pc.local:"} {
+	for _, address := range []string{"http://127.0.0.1:", "http://localhost:",
+		"https://127.0.0.1:", "https://localhost:", "https://bench-pc.local:"} {
 		answer, err := c.Get(address + port + "/")
 		if err != nil {
 			t.Errorf("%s: %v", address, err)
@@ -173,14 +183,16 @@ func TestOnePortSpeaksBothWays(t *testing.T) {
 		}
 		body, _ := io.ReadAll(answer.Body)
 		answer.Body.Close()
-		if answer.StatusCode != 200 || !bytes.Contains(body, []byte("Shop book")) || (answer.TLS != nil) != strings.HasPrefix(address, "https") {
+		want := strings.HasPrefix(address, "https")
+		if answer.StatusCode != 200 || !bytes.Contains(body, []byte("Shop book")) || (answer.TLS != nil) != want {
 			t.Errorf("%s: %s", address, answer.Status)
 		}
 		if answer.TLS != nil && answer.ProtoMajor != 2 {
 			t.Errorf("%s: %s; live pages of one browser would wait for each other", address, answer.Proto)
 		}
 	}
-	if _, err := c.Get("https://example.com:" + port + "/"); err == nil || !strings.Contains(err.Error(), "certificate") {
+	_, err = c.Get("https://example.com:" + port + "/")
+	if err == nil || !strings.Contains(err.Error(), "certificate") {
 		t.Errorf("another name: %v", err)
 	}
 }
@@ -188,10 +200,12 @@ func TestOnePortSpeaksBothWays(t *testing.T) {
 // A connection's own address is answered to without having been named beforehand: it may have changed since the start.
 func TestAddressOfTheConnectionIsAllowed(t *testing.T) {
 	s := newShop(t)
-	for host, want := range map[string]int{"192.0.2.44:8080": http.StatusSeeOther, "192.0.2.45:8080": http.StatusMisdirectedRequest, "evil.example:8080": http.StatusMisdirectedRequest} {
+	at := &net.TCPAddr{IP: net.IPv4(192, 0, 2, 44), Port: 8080}
+	for host, want := range map[string]int{"192.0.2.44:8080": http.StatusSeeOther,
+		"192.0.2.45:8080": http.StatusMisdirectedRequest, "evil.example:8080": http.StatusMisdirectedRequest} {
 		w := s.do(request("GET", "/", phoneAddr, nil, func(r *http.Request) {
 			r.Host = host
-			*r = *r.WithContext(context.WithValue(r.Context(), http.LocalAddrContextKey, &net.TCPAddr{IP: net.IPv4(192, 0, 2, 44), Port: 8080}))
+			*r = *r.WithContext(context.WithValue(r.Context(), http.LocalAddrContextKey, at))
 		}))
 		if w.Code != want {
 			t.Errorf("%s: status %d, want %d", host, w.Code, want)
@@ -199,7 +213,8 @@ func TestAddressOfTheConnectionIsAllowed(t *testing.T) {
 	}
 }
 
-// trustingBrowser is a Chromium of its own whose user has imported the root; with nil nothing was imported. All names lead to this computer.
+// trustingBrowser is a Chromium of its own whose user has imported the root; with nil nothing was imported. All names
+// lead to this computer.
 func trustingBrowser(t *testing.T, root []byte) context.Context {
 	t.Helper()
 	browser(t) // skips where there is none
@@ -216,7 +231,8 @@ func trustingBrowser(t *testing.T, root []byte) context.Context {
 		if err := os.MkdirAll(db, 0o700); err != nil {
 			t.Fatal(err)
 		}
-		if err := os.WriteFile(file, pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: root}), 0o600); err != nil {
+		text := pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: root})
+		if err := os.WriteFile(file, text, 0o600); err != nil {
 			t.Fatal(err)
 		}
 		for _, args := range [][]string{{"-N", "--empty-password"}, {"-A", "-t", "C,,", "-n", "shop", "-i", file}} {
@@ -226,19 +242,21 @@ func trustingBrowser(t *testing.T, root []byte) context.Context {
 		}
 	}
 	path, _ := exec.LookPath("chromium")
-	flags := append([]chromedp.ExecAllocatorOption{chromedp.ExecPath(path), chromedp.UserDataDir(filepath.Join(home, "profile")), chromedp.Env("HOME=" + home),
+	flags := append([]chromedp.ExecAllocatorOption{chromedp.ExecPath(path),
+		chromedp.UserDataDir(filepath.Join(home, "profile")), chromedp.Env("HOME=" + home),
 		chromedp.Flag("host-resolver-rules", "MAP * 127.0.0.1")}, quietFlags...)
 	alloc, stop := chromedp.NewExecAllocator(context.Background(), flags...)
 	ctx, end := chromedp.NewContext(alloc)
 	t.Cleanup(func() { end(); stop() })
-	if err := chromedp.Do(ctx, chromedp.Navigate("about:blank")); err != nil { // without a time limit, as the library asks of the first
+	// without a time limit, as the library asks of the first
+	if err := chromedp.Do(ctx, chromedp.Navigate("about:blank")); err != nil {
 		t.Fatal(err)
 	}
 	return ctx
 }
 
-// A browser that trusts the authority opens the page without a warning and allows it what needs a secure page; one that does not
-// trust it warns, and so do both at a name that the authority may not vouch for.
+// A browser that trusts the authority opens the page without a warning and allows it what needs a secure page; one that
+// does not trust it warns, and so do both at a name that the authority may not vouch for.
 func TestBrowserThatTrustsTheAuthorityDoesNotWarn(t *testing.T) {
 	s := newShop(t, trusted(t))
 	s.Server.hosts["bench-pc"], s.Server.hosts["other.local"] = true, true // the server would answer to them
@@ -274,7 +292,8 @@ func TestBrowserThatTrustsTheAuthorityDoesNotWarn(t *testing.T) {
 	p.click(`button[name=look][value=day]`) // the cookie of the secure page is not in the way
 	p.wait(`document.documentElement.dataset.look == "day"`)
 	q := s.screen(trustingBrowser(t, nil), "", 360, 740)
-	if err := load(q.ctx, "https://bench-pc.local"); err == nil || !strings.Contains(err.Error(), "ERR_CERT_AUTHORITY_INVALID") {
+	err := load(q.ctx, "https://bench-pc.local")
+	if err == nil || !strings.Contains(err.Error(), "ERR_CERT_AUTHORITY_INVALID") {
 		t.Errorf("the browser that does not trust the authority: %v", err)
 	}
 }

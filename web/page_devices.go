@@ -13,7 +13,7 @@ import (
 
 type devicesBody struct {
 	Base, HostName, Until string
-	Shown, Root           string  // fingerprints: of the certificate that browsers are shown, and of the authority; "" in plain
+	Shown, Root           string  // fingerprints of the certificate shown and of the authority; "" in plain
 	Invite                *Invite // nil where there is no code, or it has expired
 	QR                    template.HTML
 	Strangers             []strangerLine
@@ -78,7 +78,8 @@ func (s *Server) devicesCode(w http.ResponseWriter, r *http.Request, v *visit) e
 	}
 	devices, err := strconv.Atoi(strings.TrimSpace(cmp.Or(r.PostForm.Get("devices"), "1")))
 	if err != nil || devices < 1 || devices > maxDevices {
-		return say(http.StatusUnprocessableEntity, "A code is for a whole number of devices.", fmt.Sprintf("Write a number from 1 to %d.", maxDevices))
+		return say(http.StatusUnprocessableEntity, "A code is for a whole number of devices.",
+			fmt.Sprintf("Write a number from 1 to %d.", maxDevices))
 	}
 	if _, err := s.InviteMany(role, devices); err != nil {
 		return err

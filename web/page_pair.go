@@ -59,7 +59,8 @@ func (s *Server) pairPost(w http.ResponseWriter, r *http.Request, v *visit) erro
 	return done(w, r, "/")
 }
 
-// authorityFile gives the certificate that devices are asked to trust. It is public: who has it can check signatures, not make them.
+// authorityFile gives the certificate that devices are asked to trust. It is public: who has it can check signatures,
+// not make them.
 func (s *Server) authorityFile(w http.ResponseWriter, r *http.Request, v *visit) error {
 	if s.Authority == nil {
 		return say(http.StatusNotFound, "This server has no certificates.", "Start it with --lan and without --plain.")

@@ -14,10 +14,11 @@ import (
 	"time"
 )
 
-// Nobody can void a code from outside, so its length alone has to withstand guessing. Ten of thirty signs are 30^10 = 5.9e14 codes.
-// One address gets in some 20 tries in the life of a code: a few free ones, then growing waits. Whoever has all 65 536 addresses
-// of a large network gets in 1.3e6 tries and finds one code in 4.5e8. Whoever never has to wait, at 100 000 answers a second
-// (assumed: many times what two cores give, BenchmarkGuess), gets in 6e7 tries in ten minutes and finds one code in ten million.
+// Nobody can void a code from outside, so its length alone has to withstand guessing. Ten of thirty signs are 30^10 =
+// 5.9e14 codes. One address gets in some 20 tries in the life of a code: a few free ones, then growing waits. Whoever
+// has all 65 536 addresses of a large network gets in 1.3e6 tries and finds one code in 4.5e8. Whoever never has to
+// wait, at 100 000 answers a second (assumed: many times what two cores give, BenchmarkGuess), gets in 6e7 tries in ten
+// minutes and finds one code in ten million.
 const (
 	codeLength  = 10
 	codeLife    = 10 * time.Minute
@@ -28,7 +29,8 @@ const (
 	maxSenders  = 1000
 )
 
-// codeSigns are the signs of codes: letters and figures that are not mistaken for each other on a screen or a bad print.
+// codeSigns are the signs of codes: letters and figures that are not mistaken for each other on a screen or a bad
+// print.
 const codeSigns = "ABCDEFGHJKMNPQRSTVWXYZ23456789"
 
 // Refusals of pairing.
@@ -36,7 +38,8 @@ var (
 	errNoCode    = errors.New("there is no code at present – ask for one at the host's screen, under Devices")
 	errWrongCode = errors.New("that is not the code on the host's screen – read it again")
 	errTooOften  = errors.New("too many wrong codes came from this device")
-	errCodeUsed  = errors.New("this code has been used by as many devices as it was made for – if yours is not among them, tell whoever is at the host's screen, and ask for a new code")
+	errCodeUsed  = errors.New("this code has been used by as many devices as it was made for – " +
+		"if yours is not among them, tell whoever is at the host's screen, and ask for a new code")
 )
 
 // waitFirst refuses a try that comes too early after wrong ones; it is an errTooOften.
@@ -172,8 +175,8 @@ func (p *pairing) wrong(from string, now time.Time) {
 	}
 }
 
-// forget drops senders of long ago and, where there is no room for one more, the one that has been silent for longest: memory stays
-// bounded.
+// forget drops senders of long ago and, where there is no room for one more, the one that has been silent for longest:
+// memory stays bounded.
 func (p *pairing) forget(now time.Time) {
 	var oldest *sender
 	for k, s := range p.senders {

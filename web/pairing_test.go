@@ -79,7 +79,7 @@ func TestCodeIsForOneDevice(t *testing.T) {
 	if in.Load() != 1 {
 		t.Errorf("%d devices came in with a code for one", in.Load())
 	}
-	w := s.do(request("POST", "/pair", phoneAddr, url.Values{"code": {i.Code}, "name": {"Ada"}}))
+	w := s.pairs(phoneAddr, i.Code)
 	wantCode(t, w, http.StatusForbidden)
 	wantIn(t, w.Body.String(), "if yours is not among them, tell whoever is at the host")
 	wantIn(t, s.get("/devices").Body.String(), "The code has been used.")
@@ -94,12 +94,12 @@ func TestCodeForAClass(t *testing.T) {
 	i, _ := s.pairing.now()
 	for n := range 30 {
 		addr := fmt.Sprintf("192.0.2.%d:50000", 100+n)
-		wantCode(t, s.do(request("POST", "/pair", addr, url.Values{"code": {i.Code}, "name": {fmt.Sprint("phone ", n)}})), http.StatusSeeOther)
+		wantCode(t, s.pairs(addr, i.Code), http.StatusSeeOther)
 		if n == 11 {
 			wantIn(t, s.get("/devices").Body.String(), `<b class="num">18</b> have not come yet`)
 		}
 	}
-	wantCode(t, s.do(request("POST", "/pair", phoneAddr, url.Values{"code": {i.Code}, "name": {"one too many"}})), http.StatusForbidden)
+	wantCode(t, s.pairs(phoneAddr, i.Code), http.StatusForbidden)
 	for _, d := range s.devices.list() {
 		if d.Role != Look {
 			t.Errorf("%s may %v", d.Name, d.Role)
@@ -107,8 +107,14 @@ func TestCodeForAClass(t *testing.T) {
 	}
 	wantIn(t, s.get("/devices").Body.String(), "used by all 30 devices")
 	for _, n := range []string{"0", "-1", "201", "x", "1.5"} {
-		wantCode(t, s.post("/devices/code", url.Values{"role": {"look"}, "devices": {n}}), http.StatusUnprocessableEntity)
+		w := s.post("/devices/code", url.Values{"role": {"look"}, "devices": {n}})
+		wantCode(t, w, http.StatusUnprocessableEntity)
 	}
+}
+
+// pairs sends a code from an address, as the pairing page does.
+func (s *shop) pairs(addr, code string) *httptest.ResponseRecorder {
+	return s.do(request("POST", "/pair", addr, url.Values{"code": {code}, "name": {"Ada Reed"}}))
 }
 
 // brokenStore cannot keep devices.
@@ -120,7 +126,7 @@ func (brokenStore) Save([]Device) error     { return errors.New("disk full") }
 func TestCodeIsNotLostOnADeviceThatCouldNotBePaired(t *testing.T) {
 	s := newShop(t, func(c *Config) { c.Devices = brokenStore{} })
 	i, _ := s.Invite(Work)
-	wantCode(t, s.do(request("POST", "/pair", phoneAddr, url.Values{"code": {strings.ToLower(i.Spaced())}, "name": {"Ada"}})), http.StatusInternalServerError)
+	wantCode(t, s.pairs(phoneAddr, strings.ToLower(i.Spaced())), http.StatusInternalServerError)
 	if now, ok := s.pairing.now(); !ok || now.Left != 1 {
 		t.Errorf("left %d", now.Left)
 	}
@@ -130,7 +136,8 @@ func TestCodeIsNotLostOnADeviceThatCouldNotBePaired(t *testing.T) {
 	}
 }
 
-// A stranger's wrong tries hold up the stranger for longer and longer, and nobody else; whoever was given the code gets in.
+// A stranger's wrong tries hold up the stranger for longer and longer, and nobody else; whoever was given the code gets
+// in.
 func TestGuessingSlowsTheGuesserAlone(t *testing.T) {
 	c := &clock{time.Date(2026, 5, 4, 9, 0, 0, 0, time.UTC)}
 	s := newShop(t, func(cfg *Config) { cfg.Clock = c.Now })
@@ -146,7 +153,8 @@ func TestGuessingSlowsTheGuesserAlone(t *testing.T) {
 			continue
 		}
 		wait := waitFirst{}
-		if _, err := s.pairing.try("a", i.Code); !errors.As(err, &wait) { // even the right code must wait, else the wait would stop no guess
+		// Even the right code must wait, else the wait would stop no guess.
+		if _, err := s.pairing.try("a", i.Code); !errors.As(err, &wait) {
 			t.Fatalf("after %d wrong tries: %v", tries+1, err)
 		}
 		waits = append(waits, wait.left)
@@ -180,7 +188,8 @@ func TestGuessingSlowsTheGuesserAlone(t *testing.T) {
 	}
 }
 
-// BenchmarkGuess is a wrong code from a new address each time, without the network: what the length of the code is set against.
+// BenchmarkGuess is a wrong code from a new address each time, without the network: what the length of the code is set
+// against.
 func BenchmarkGuess(b *testing.B) {
 	s := newShop(b)
 	i, _ := s.Invite(Work)
@@ -189,7 +198,7 @@ func BenchmarkGuess(b *testing.B) {
 	b.RunParallel(func(pb *testing.PB) {
 		for pb.Next() {
 			n := from.Add(1)
-			s.do(request("POST", "/pair", fmt.Sprintf("10.%d.%d.%d:50000", n>>16&255, n>>8&255, n&255), url.Values{"code": {wrong}, "name": {"Mallory"}}))
+			s.pairs(fmt.Sprintf("10.%d.%d.%d:50000", n>>16&255, n>>8&255, n&255), wrong)
 		}
 	})
 }
@@ -218,18 +227,18 @@ func TestHostsScreenShowsWrongCodes(t *testing.T) {
 		t.Error("shows wrong codes before there were any")
 	}
 	for n := range 4 {
-		w := s.do(request("POST", "/pair", "192.0.2.66:50000", url.Values{"code": {wrongCode(i)}, "name": {"Mallory"}}))
+		w := s.pairs("192.0.2.66:50000", wrongCode(i))
 		wantCode(t, w, http.StatusForbidden)
-		wantCode(t, s.do(request("POST", "/pair", fmt.Sprintf("192.0.2.%d:50000", 70+n*2), url.Values{"code": {wrongCode(i)}, "name": {"Mallory"}})), http.StatusForbidden)
+		wantCode(t, s.pairs(fmt.Sprintf("192.0.2.%d:50000", 70+n*2), wrongCode(i)), http.StatusForbidden)
 	}
-	w := s.do(request("POST", "/pair", "192.0.2.66:50000", url.Values{"code": {wrongCode(i)}, "name": {"Mallory"}}))
+	w := s.pairs("192.0.2.66:50000", wrongCode(i))
 	wantCode(t, w, http.StatusTooManyRequests)
 	if got := w.Header().Get("Retry-After"); got != "2" {
 		t.Errorf("retry after %s s", got)
 	}
 	c.now = c.now.Add(2 * time.Second)
-	s.do(request("POST", "/pair", "192.0.2.66:50000", url.Values{"code": {wrongCode(i)}, "name": {"Mallory"}}))
-	s.do(request("POST", "/pair", "192.0.2.90:50000", url.Values{"code": {wrongCode(i)}, "name": {"Mallory"}}))
+	s.pairs("192.0.2.66:50000", wrongCode(i))
+	s.pairs("192.0.2.90:50000", wrongCode(i))
 	body := s.get("/devices").Body.String()
 	wantIn(t, body, "from 192.0.2.66: 5 wrong, last")
 	wantIn(t, body, "and from 1 more address")
@@ -241,7 +250,8 @@ func TestHostsScreenShowsWrongCodes(t *testing.T) {
 
 // People type codes in small letters and with what separates groups on the screen.
 func TestCodeAsTyped(t *testing.T) {
-	for in, want := range map[string]string{"abcde fghjk": "ABCDEFGHJK", " ABCDE-FGHJK\t": "ABCDEFGHJK", "abcde\u00a0fghjk": "ABCDEFGHJK", "": "", "ABCDE0": "ABCDE0"} {
+	for in, want := range map[string]string{"abcde fghjk": "ABCDEFGHJK", " ABCDE-FGHJK\t": "ABCDEFGHJK",
+		"abcde\u00a0fghjk": "ABCDEFGHJK", "": "", "ABCDE0": "ABCDE0"} {
 		if got := signsOf(in); got != want {
 			t.Errorf("%q read as %q, want %q", in, got, want)
 		}

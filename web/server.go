@@ -24,13 +24,14 @@ type Config struct {
 	Random io.Reader        // nil: the computer's secure source
 	Log    *slog.Logger     // nil: silent
 
-	// Hosts are names, without port, by which other devices may call this computer. Loopback names and the address that a
-	// connection came in at are always allowed.
+	// Hosts are names, without port, by which other devices may call this computer. Loopback names and the address that
+	// a connection came in at are always allowed.
 	Hosts []string
-	// Base gives the address that is shown to other devices, such as http://192.0.2.7:8080, which may change while the server
-	// runs; nil on loopback.
+	// Base gives the address that is shown to other devices, such as http://192.0.2.7:8080, which may change while the
+	// server runs; nil on loopback.
 	Base func() string
-	// Authority keeps the certificates: the server then speaks TLS with other devices, and either way on loopback. Nil is plain http.
+	// Authority keeps the certificates: the server then speaks TLS with other devices, and either way on loopback. Nil
+	// is plain http.
 	Authority *authority.Keeper
 	// HostName goes on the record for what is done at this computer's own screen; "" means "host screen".
 	HostName string

@@ -18,8 +18,8 @@ import (
 	"phasewright/web"
 )
 
-// lanAddresses are this computer's addresses on its networks, without loopback and link-local ones: IPv4 first, as every phone
-// has it, and private ones before public ones, as our certificates can vouch for them.
+// lanAddresses are this computer's addresses on its networks, without loopback and link-local ones: IPv4 first, as
+// every phone has it, and private ones before public ones, as our certificates can vouch for them.
 func lanAddresses() []netip.Addr {
 	var all []netip.Addr
 	addrs, err := net.InterfaceAddrs()
@@ -47,7 +47,8 @@ func inconvenience(a netip.Addr) int {
 	return n
 }
 
-// certificates reads the authority kept in the file, or makes one, and keeps a certificate under it for this computer's addresses.
+// certificates reads the authority kept in the file, or makes one, and keeps a certificate under it for this computer's
+// addresses.
 func certificates(file string) (*authority.Keeper, error) {
 	a, err := readAuthority(file)
 	if errors.Is(err, fs.ErrNotExist) || err == nil && !a.Good(time.Now()) {
@@ -66,7 +67,8 @@ func readAuthority(file string) (*authority.Authority, error) {
 	}
 	a, err := authority.Read(text)
 	if err != nil {
-		return nil, hinted{fmt.Errorf("%s: the certificate authority cannot be used: %w", file, err), "put the file back from a backup, or take it away: a new one is made, which the devices have to trust again"}
+		return nil, hinted{fmt.Errorf("%s: the certificate authority cannot be used: %w", file, err),
+			"put the file back from a backup, or take it away: the devices then have to trust a new one"}
 	}
 	return a, nil
 }

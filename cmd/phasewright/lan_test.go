@@ -20,19 +20,20 @@ import (
 	"phasewright/authority"
 )
 
-// serving runs `serve --lan` with a book and a data folder of its own until the test ends; said is what it wrote up to the
-// certificate or, in plain, the symbol.
+// serving runs `serve --lan` with a book and a data folder of its own until the test ends; said is what it wrote up to
+// the certificate or, in plain, the symbol.
 func serving(t *testing.T, data string, args ...string) (said string, stop func()) {
 	t.Helper()
 	if len(lanAddresses()) == 0 {
 		t.Skip("SKIPPED: this computer is on no network, so --lan was NOT tried")
 	}
 	t.Setenv("XDG_DATA_HOME", data)
+	args = append([]string{"serve", "--lan", "--listen", ":0", "--book", filepath.Join(t.TempDir(), "a.book")}, args...)
 	out, in := io.Pipe()
 	ctx, cancel := context.WithCancel(t.Context())
 	ended := make(chan int, 1)
 	go func() {
-		ended <- run(ctx, append([]string{"serve", "--lan", "--listen", ":0", "--book", filepath.Join(t.TempDir(), "a.book")}, args...), strings.NewReader(""), io.Discard, in)
+		ended <- run(ctx, args, strings.NewReader(""), io.Discard, in)
 		in.Close()
 	}()
 	stop = func() {
@@ -76,12 +77,14 @@ func kept(t *testing.T, data string) *x509.Certificate {
 	return root
 }
 
-// On the network the server speaks TLS unasked, under an authority that stays the same from start to start; on this computer it
-// needs no certificate.
+// On the network the server speaks TLS unasked, under an authority that stays the same from start to start; on this
+// computer it needs no certificate.
 func TestLANSpeaksTLS(t *testing.T) {
 	data := t.TempDir()
 	said, stop := serving(t, data)
-	m := regexp.MustCompile(`open http://localhost:(\d+) [\s\S]*other devices: (https://\S+)  code [\s\S]*\n([0-9A-F ]{95})\n`).FindStringSubmatch(said)
+	told := regexp.MustCompile(
+		`open http://localhost:(\d+) (?s:.*)other devices: (https://\S+)  code (?s:.*)\n([0-9A-F ]{95})\n`)
+	m := told.FindStringSubmatch(said)
 	if m == nil {
 		t.Fatalf("said:\n%s", said)
 	}
@@ -92,8 +95,9 @@ func TestLANSpeaksTLS(t *testing.T) {
 	root := kept(t, data)
 	pool := x509.NewCertPool()
 	pool.AddCert(root)
-	c := &http.Client{Timeout: 10 * time.Second, CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse },
-		Transport: &http.Transport{TLSClientConfig: &tls.Config{RootCAs: pool}}}
+	c := &http.Client{Timeout: 10 * time.Second,
+		CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse },
+		Transport:     &http.Transport{TLSClientConfig: &tls.Config{RootCAs: pool}}}
 	get := func(url string) *http.Response {
 		t.Helper()
 		answer, err := c.Get(url)
@@ -143,11 +147,14 @@ func TestListenIsTakenAtItsWord(t *testing.T) {
 		{"--listen :0", "add --lan"},
 	} {
 		file := filepath.Join(t.TempDir(), "a.book")
-		ctx, cancel := context.WithTimeout(t.Context(), 10*time.Second) // a server that runs after all ends by itself, with another status
+		// A server that runs after all ends by itself, with another status.
+		ctx, cancel := context.WithTimeout(t.Context(), 10*time.Second)
 		var said bytes.Buffer
-		status := run(ctx, append(strings.Fields("serve --book "+file), strings.Fields(c.args)...), strings.NewReader(""), io.Discard, &said)
+		args := append([]string{"serve", "--book", file}, strings.Fields(c.args)...)
+		status := run(ctx, args, strings.NewReader(""), io.Discard, &said)
 		cancel()
-		if status != statusUnread || !strings.Contains(said.String(), c.want) || !strings.Contains(said.String(), "hint: ") {
+		text := said.String()
+		if status != statusUnread || !strings.Contains(text, c.want) || !strings.Contains(text, "hint: ") {
 			t.Errorf("%s: status %d:\n%s", c.args, status, &said)
 		}
 		if _, err := os.Stat(file); err == nil {
@@ -163,8 +170,10 @@ func TestBrokenAuthorityIsNotReplaced(t *testing.T) {
 	}
 	_, err := certificates(file)
 	var said bytes.Buffer
-	if status := statusOf(&said, err); status != statusUnread || !strings.Contains(said.String(), file) || !strings.Contains(said.String(), "hint: ") {
-		t.Errorf("status %d: %s", status, &said)
+	status := statusOf(&said, err)
+	text := said.String()
+	if status != statusUnread || !strings.Contains(text, file) || !strings.Contains(text, "hint: ") {
+		t.Errorf("status %d: %s", status, text)
 	}
 	if text, _ := os.ReadFile(file); string(text) != "noise" {
 		t.Error("the file was written over")
@@ -174,8 +183,9 @@ func TestBrokenAuthorityIsNotReplaced(t *testing.T) {
 func TestAddressesThatPhonesCanUseComeFirst(t *testing.T) {
 	order := []string{"192.168.1.2", "198.51.100.2", "fd00::2", "2001:db8::2"}
 	for i := 1; i < len(order); i++ {
-		if a, b := order[i-1], order[i]; inconvenience(netip.MustParseAddr(a)) >= inconvenience(netip.MustParseAddr(b)) {
-			t.Errorf("%s does not come before %s", a, b)
+		a, b := netip.MustParseAddr(order[i-1]), netip.MustParseAddr(order[i])
+		if inconvenience(a) >= inconvenience(b) {
+			t.Errorf("%v does not come before %v", a, b)
 		}
 	}
 }

@@ -19,8 +19,8 @@ import (
 
 type serveCommand struct {
 	Book   string `help:"The shop book; made if it does not exist. Left out: one in your own data folder." placeholder:"FILE"`
-	Listen string `help:"Address and port to listen on. Left out: 127.0.0.1:7720, with --lan port 7720 on every address." placeholder:"ADDR"`
-	LAN    bool   `name:"lan" help:"Let phones and tablets on the workshop's network in, over TLS, after pairing with a code."`
+	Listen string `help:"Address and port to listen on. Left out: 127.0.0.1:7720, with --lan :7720." placeholder:"ADDR"`
+	LAN    bool   `name:"lan" help:"Let phones and tablets on the workshop's network in: TLS, and pairing with a code."`
 	Plain  bool   `help:"With --lan: no TLS. Others in the network can then read along."`
 	Demo   bool   `help:"Open a throw-away book with the built-in example in it."`
 }
@@ -70,7 +70,8 @@ func (c *serveCommand) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(a.err, "shop book %s\nopen http://localhost:%d in a browser on this computer; Ctrl-C ends\n", path, port)
+	fmt.Fprintf(a.err, "shop book %s\nopen http://localhost:%d in a browser on this computer; Ctrl-C ends\n",
+		path, port)
 	if c.LAN {
 		if err := invite(a, server, config); err != nil {
 			return err
@@ -89,9 +90,11 @@ func invite(a *app, server *web.Server, config web.Config) error {
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(a.err, "other devices: %s  code %s for one device, until %s\n%s", config.Base(), i.Spaced(), i.Expires.Format("15:04"), qr)
+	fmt.Fprintf(a.err, "other devices: %s  code %s for one device, until %s\n%s",
+		config.Base(), i.Spaced(), i.Expires.Format("15:04"), qr)
 	if config.Authority != nil {
-		fmt.Fprintf(a.err, "a new device warns at first; the certificate that it is shown must have the SHA-256\n%s\n", config.Authority.Shown())
+		fmt.Fprintf(a.err, "a new device warns at first; the certificate that it is shown must have the SHA-256\n%s\n",
+			config.Authority.Shown())
 	}
 	return nil
 }
@@ -108,13 +111,16 @@ func (c *serveCommand) listen() (net.Listener, error) {
 	}
 	l, err := net.Listen("tcp", address)
 	if err != nil {
-		return nil, hinted{fmt.Errorf("cannot listen on %s: %w", address, err), "is it running already? another --listen ADDR takes another port, 0 for any free one"}
+		return nil, hinted{fmt.Errorf("cannot listen on %s: %w", address, err),
+			"is it running already? another --listen ADDR takes another port, 0 for any free one"}
 	}
 	switch alone := l.Addr().(*net.TCPAddr).IP.IsLoopback(); {
 	case alone && c.LAN:
-		err = hinted{fmt.Errorf("--lan and --listen %s do not go together: no other device reaches that address", address), "leave one of them out, or give --listen :PORT to choose the port alone"}
+		err = hinted{fmt.Errorf("--lan and --listen %s do not go together: no other device reaches it", address),
+			"leave one of them out, or give --listen :PORT to choose the port alone"}
 	case !alone && !c.LAN:
-		err = hinted{fmt.Errorf("--listen %s lets other devices in", address), "add --lan, which pairs them with a code"}
+		err = hinted{fmt.Errorf("--listen %s lets other devices in", address),
+			"add --lan, which pairs them with a code"}
 	default:
 		return l, nil
 	}
@@ -135,12 +141,14 @@ func (c *serveCommand) open(a *app, config *web.Config, at net.Addr) error {
 		return listens.Addr().Unmap()
 	}
 	if address().IsUnspecified() {
-		return hinted{errors.New("this computer has no address on a network"), "join the workshop's network first, or leave --lan out"}
+		return hinted{errors.New("this computer has no address on a network"),
+			"join the workshop's network first, or leave --lan out"}
 	}
 	scheme := "https"
 	if c.Plain {
 		scheme = "http"
-		fmt.Fprintln(a.err, "warning: --plain: others in the network can read pairing codes and all that is sent, and act in the name of a device")
+		fmt.Fprintln(a.err, "warning: --plain: others in the network can read pairing codes and all that is sent,",
+			"and act in the name of a device")
 	} else {
 		dir, err := dataFolder("name a folder for it in XDG_DATA_HOME, or give --plain to do without")
 		if err != nil {
@@ -151,7 +159,8 @@ func (c *serveCommand) open(a *app, config *web.Config, at net.Addr) error {
 		}
 		config.Hosts = config.Authority.Names()
 		if !authority.MayVouch(address()) {
-			fmt.Fprintf(a.err, "warning: %s is a public address, which no certificate of ours may vouch for: browsers go on warning there\n", address())
+			fmt.Fprintf(a.err, "warning: %s is a public address, where our certificates vouch for nothing: browsers go on warning\n",
+				address())
 		}
 	}
 	config.Base = func() string { return scheme + "://" + netip.AddrPortFrom(address(), listens.Port()).String() }
@@ -182,8 +191,8 @@ func usualBook() (string, error) {
 	return filepath.Join(dir, "shop.book"), err
 }
 
-// dataFolder is the program's folder for the user's own data (XDG Base Directory Specification), which is made if need be. The
-// hint says what to do where that fails.
+// dataFolder is the program's folder for the user's own data (XDG Base Directory Specification), which is made if need
+// be. The hint says what to do where that fails.
 func dataFolder(hint string) (string, error) {
 	dir := os.Getenv("XDG_DATA_HOME")
 	if !filepath.IsAbs(dir) {
