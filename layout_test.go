@@ -57,6 +57,8 @@ var house = map[string]room{
 	"record": {imports: map[string]string{
 		"book": "events, job line and file list as values: what all here comes from; it opens none", "jobcard": "the card as saved", "quantity": "measures", "readings": "fit and proof of the readings", "sheet": "what follows from the card",
 		"procedure": "the order of work and how it stands", "capture": "what recordings showed", "drawing": "the size of a paper", "report": "the papers"}},
+	"authority": {
+		impure: "crypto/x509 speaks in types of net; no connection or file is opened, clock and chance are passed in"},
 	"web": {impure: "the server"},
 	"trial": {imports: map[string]string{
 		"bench": "the engine under trial", "readings": "our advice", "quantity": "measures"}},

@@ -15,7 +15,7 @@ import (
 
 // furnished is a shop with everything in it that pages can show: long names, big numbers, corrections, a misread, a card with mistakes.
 func furnished(t testing.TB) (s *shop, pages map[string]string) {
-	s = newShop(t)
+	s = newShop(t, trusted(t))
 	long := "Kingfisher of the Long Reach, starboard auxiliary engine No. 2"
 	w := s.post("/new", url.Values{"name": {long}, "owner": {"Wharfinger & Daughters Lighterage"}, "engine": {"six-cylinder, 4.1 litre, gas conversion"}, "from": {"paste"}, "yaml": {example(t, "sandpiper")}})
 	job := w.Header().Get("Location")
@@ -47,7 +47,7 @@ func furnished(t testing.TB) (s *shop, pages map[string]string) {
 		t.Fatal(err)
 	}
 	s.devices.add("Ada Reed, phone with a rather long name for a phone", Work)
-	pages = map[string]string{"book": "/", "book-search": "/?q=nothing+like+it", "new": "/new", "devices": "/devices", "pair": "/pair?code=12345678", "missing": "/no-such-page",
+	pages = map[string]string{"book": "/", "book-search": "/?q=nothing+like+it", "new": "/new", "devices": "/devices", "pair": "/pair?code=ABCDEFGHJK", "missing": "/no-such-page",
 		"job": job, "card": job + "/card", "card-text": job + "/card/text", "sheet": job + "/sheet", "readings": job + "/readings", "suspects": job + "/suspects?compression=felt&battery.rest=12", "proof": job + "/proof",
 		"proof-pass": "/job/" + done + "/proof", "job-corrected": "/job/" + done, "job-blank": blank, "readings-blank": blank + "/readings",
 		"steps": job + "/steps", "steps-list": job + "/steps?step=plan", "steps-blank": blank + "/steps", "spark": job + "/spark?dwell=4.6&lead=44", "bench": room, "benches": "/bench", "captures": "/job/" + done + "/captures", "capture": "/job/" + done + "/captures/" + files[0].SHA256.String(), "wave": "/job/" + done + "/captures/" + files[0].SHA256.String() + "/wave?at=6",

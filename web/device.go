@@ -172,8 +172,18 @@ func hashOf(secret string) string {
 	return hex.EncodeToString(sum[:])
 }
 
+// cookieCalled is the name of a cookie on a line that is secure or not. Browsers let nothing that came in clear replace
+// a secure cookie: with one name for both, a device of before would never pair again where the server is started in
+// plain. The prefix keeps other servers on this computer from setting the secure one (RFC 6265bis, 4.1.3.2).
+func cookieCalled(name string, secure bool) string {
+	if secure {
+		return "__Host-" + name
+	}
+	return name
+}
+
 // sessionCookie is the cookie that a paired device carries: not readable by script, not sent from other sites.
 func sessionCookie(secret string, secure bool) *http.Cookie {
-	return &http.Cookie{Name: cookieName, Value: secret, Path: "/", MaxAge: int(sessionLife.Seconds()),
-		HttpOnly: true, SameSite: http.SameSiteStrictMode, Secure: secure}
+	return &http.Cookie{Name: cookieCalled(cookieName, secure), Value: secret, Path: "/",
+		MaxAge: int(sessionLife.Seconds()), HttpOnly: true, SameSite: http.SameSiteStrictMode, Secure: secure}
 }

@@ -24,14 +24,15 @@ func secure(h http.Header) {
 	h.Set("Cache-Control", "no-store")
 }
 
-// hostAllowed says whether the request was addressed to a name that this server goes by. A page elsewhere whose name was
-// pointed at this computer (DNS rebinding) arrives under its own name and is turned away.
+// hostAllowed says whether the request was addressed to a name that this server goes by. A page elsewhere whose name
+// was pointed at this computer (DNS rebinding) arrives under its own name and is turned away. Addresses cannot be
+// pointed elsewhere.
 func (s *Server) hostAllowed(r *http.Request) bool {
 	name := strings.ToLower(hostName(r.Host))
 	if name == "localhost" {
 		return true
 	}
-	if ip, err := netip.ParseAddr(name); err == nil && ip.IsLoopback() {
+	if ip, err := netip.ParseAddr(name); err == nil && (ip.IsLoopback() || cameInAt(r, ip)) {
 		return true
 	}
 	return s.hosts[name]

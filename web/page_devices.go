@@ -1,16 +1,34 @@
 package web
 
 import (
+	"cmp"
+	"fmt"
 	"html/template"
 	"net/http"
+	"strconv"
+	"strings"
+
+	"phasewright/authority"
 )
 
 type devicesBody struct {
-	Base, Fingerprint, HostName, Until string
-	Invite                             *Invite
-	QR                                 template.HTML
-	Devices                            []deviceLine
+	Base, HostName, Until string
+	Shown, Root           string  // fingerprints of the certificate shown and of the authority; "" in plain
+	Invite                *Invite // nil where there is no code, or it has expired
+	QR                    template.HTML
+	Strangers             []strangerLine
+	More                  int // addresses of strangers that are not listed
+	Most                  int // devices that a code may be for
+	Devices               []deviceLine
 }
+
+// strangerLine is an address from which wrong codes came.
+type strangerLine struct {
+	Addr, Last string
+	Wrong      int
+}
+
+const strangersListed = 5
 
 type deviceLine struct {
 	ID, Name, Role, Paired, Seen string
@@ -19,15 +37,28 @@ type deviceLine struct {
 
 // devicesPage shows the pairing code and the paired devices.
 func (s *Server) devicesPage(w http.ResponseWriter, r *http.Request, v *visit) error {
-	b := devicesBody{Base: s.Base, Fingerprint: s.Fingerprint, HostName: *s.hostName.Load()}
-	if i, ok := s.pairing.now(); ok && s.Base != "" {
-		i.URL = s.inviteURL(i)
-		svg, err := qrSVG(i.URL)
-		if err != nil {
-			return err
-		}
-		b.Invite, b.QR, b.Until = &i, svg, i.Expires.In(s.Clock().Location()).Format("15:04:05")
+	b := devicesBody{HostName: *s.hostName.Load(), Most: maxDevices}
+	if s.Base != nil {
+		b.Base = s.Base()
 	}
+	if s.Authority != nil {
+		b.Shown, b.Root = s.Authority.Shown(), authority.Fingerprint(s.Authority.Root())
+	}
+	if i, ok := s.pairing.now(); b.Base != "" && s.Clock().Before(i.Expires) {
+		b.Invite = &i
+		if ok {
+			svg, err := qrSVG(s.inviteURL(i))
+			if err != nil {
+				return err
+			}
+			b.QR, b.Until = svg, i.Expires.In(s.Clock().Location()).Format("15:04:05")
+		}
+	}
+	strangers := s.pairing.strangers()
+	for _, one := range strangers[:min(len(strangers), strangersListed)] {
+		b.Strangers = append(b.Strangers, strangerLine{one.Addr, s.when(one.Last), one.Wrong})
+	}
+	b.More = len(strangers) - len(b.Strangers)
 	for _, d := range s.devices.list() {
 		line := deviceLine{ID: d.ID, Name: d.Name, Role: d.Role.String(), Paired: s.when(d.PairedAt), Seen: s.when(d.SeenAt)}
 		for role := Look; role <= Instructor; role++ {
@@ -37,7 +68,7 @@ func (s *Server) devicesPage(w http.ResponseWriter, r *http.Request, v *visit) e
 		}
 		b.Devices = append(b.Devices, line)
 	}
-	return s.render(w, r, v, page{View: "devices", Title: "Devices", Where: "Devices", Body: b})
+	return s.render(w, r, v, page{View: "devices", Title: "Devices", Where: "Devices", Live: true, Body: b})
 }
 
 func (s *Server) devicesCode(w http.ResponseWriter, r *http.Request, v *visit) error {
@@ -45,7 +76,12 @@ func (s *Server) devicesCode(w http.ResponseWriter, r *http.Request, v *visit) e
 	if err != nil {
 		return err
 	}
-	if _, err := s.Invite(role); err != nil {
+	devices, err := strconv.Atoi(strings.TrimSpace(cmp.Or(r.PostForm.Get("devices"), "1")))
+	if err != nil || devices < 1 || devices > maxDevices {
+		return say(http.StatusUnprocessableEntity, "A code is for a whole number of devices.",
+			fmt.Sprintf("Write a number from 1 to %d.", maxDevices))
+	}
+	if _, err := s.InviteMany(role, devices); err != nil {
 		return err
 	}
 	return done(w, r, "/devices")

@@ -10,7 +10,8 @@ func (s *Server) lookPost(w http.ResponseWriter, r *http.Request, v *visit) erro
 	if err := r.ParseForm(); err != nil {
 		return err
 	}
-	c := &http.Cookie{Name: "look", Value: r.PostForm.Get("look"), Path: "/", MaxAge: 365 * 24 * 3600, HttpOnly: true, SameSite: http.SameSiteStrictMode, Secure: r.TLS != nil}
+	c := &http.Cookie{Name: cookieCalled("look", r.TLS != nil), Value: r.PostForm.Get("look"), Path: "/",
+		MaxAge: 365 * 24 * 3600, HttpOnly: true, SameSite: http.SameSiteStrictMode, Secure: r.TLS != nil}
 	if c.Value != "day" && c.Value != "night" {
 		c.Value, c.MaxAge = "", -1
 	}

@@ -3,23 +3,30 @@ package web
 import (
 	"errors"
 	"net/http"
+	"strconv"
 	"strings"
 	"unicode"
 )
 
-type pairBody struct{ Code, Wrong, Name, NameWrong, Fingerprint string }
+type pairBody struct {
+	Code, Wrong, Name, NameWrong string
+
+	Paired    bool   // already: only the steps to trust are of use
+	InClear   bool   // the line between this device and the server is not protected
+	Authority string // what the shop's authority is called; "" where there is none
+}
 
 // pairPage asks for the code. A code in the address, as the QR carries it, only fills the field: reading a page pairs nothing.
 func (s *Server) pairPage(w http.ResponseWriter, r *http.Request, v *visit) error {
-	if v.role != Nobody && r.URL.Query().Get("code") == "" {
-		http.Redirect(w, r, "/", http.StatusSeeOther)
-		return nil
-	}
-	return s.pairForm(w, r, v, 0, pairBody{Code: digitsOf(r.URL.Query().Get("code"))})
+	return s.pairForm(w, r, v, 0, pairBody{Code: signsOf(r.URL.Query().Get("code"))})
 }
 
 func (s *Server) pairForm(w http.ResponseWriter, r *http.Request, v *visit, status int, b pairBody) error {
-	b.Fingerprint = s.Fingerprint
+	b.Paired = v.role != Nobody && b.Code == "" && status == 0
+	b.InClear = r.TLS == nil && !v.host
+	if s.Authority != nil {
+		b.Authority = s.Authority.Title()
+	}
 	return s.render(w, r, v, page{View: "pair", Title: "Pair this device", Where: "Pair", Status: status, Body: b})
 }
 
@@ -35,20 +42,32 @@ func (s *Server) pairPost(w http.ResponseWriter, r *http.Request, v *visit) erro
 	role, err := s.pairing.try(remote(r), b.Code)
 	if err != nil {
 		status := http.StatusForbidden
-		if errors.Is(err, errTooOften) {
+		if wait := (waitFirst{}); errors.As(err, &wait) {
 			status = http.StatusTooManyRequests
-			w.Header().Set("Retry-After", "60")
+			w.Header().Set("Retry-After", strconv.Itoa(wait.seconds()))
 		}
 		b.Wrong = err.Error()
 		return s.pairForm(w, r, v, status, b)
 	}
 	d, secret, err := s.devices.add(b.Name, role)
 	if err != nil {
+		s.pairing.giveBack(b.Code)
 		return err
 	}
 	s.Log.Info("device paired", "id", d.ID, "role", role.String())
 	http.SetCookie(w, sessionCookie(secret, r.TLS != nil))
 	return done(w, r, "/")
+}
+
+// authorityFile gives the certificate that devices are asked to trust. It is public: who has it can check signatures,
+// not make them.
+func (s *Server) authorityFile(w http.ResponseWriter, r *http.Request, v *visit) error {
+	if s.Authority == nil {
+		return say(http.StatusNotFound, "This server has no certificates.", "Start it with --lan and without --plain.")
+	}
+	w.Header().Set("Content-Type", "application/x-x509-ca-cert") // the type at which browsers offer to install it
+	w.Write(s.Authority.Root())                                  // a client that has gone is no news
+	return nil
 }
 
 // cleanName makes one line of at most nameLimit characters out of what was typed.

@@ -7,6 +7,7 @@ func (s *Server) routes() {
 	s.mux.Handle("GET /static/{tree}/{name}", s.assets)
 	s.handle("GET /pair", Nobody, s.pairPage)
 	s.handle("POST /pair", Nobody, s.pairPost)
+	s.handle("GET /pair/authority.crt", Nobody, s.authorityFile)
 	s.handle("POST /look", Nobody, s.lookPost)
 	s.handle("GET /live", Look, s.livePage)
 

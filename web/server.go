@@ -11,6 +11,7 @@ import (
 	"sync/atomic"
 	"time"
 
+	"phasewright/authority"
 	"phasewright/book"
 )
 
@@ -23,13 +24,15 @@ type Config struct {
 	Random io.Reader        // nil: the computer's secure source
 	Log    *slog.Logger     // nil: silent
 
-	// Hosts are the names and addresses, without port, under which other devices reach this computer. Loopback names are always
-	// allowed. Empty means that the server is on loopback only.
+	// Hosts are names, without port, by which other devices may call this computer. Loopback names and the address that
+	// a connection came in at are always allowed.
 	Hosts []string
-	// Base is the address printed for other devices, such as http://192.0.2.7:8080; "" on loopback.
-	Base string
-	// Fingerprint is the SHA-256 of the certificate where the server speaks TLS, shown beside the QR.
-	Fingerprint string
+	// Base gives the address that is shown to other devices, such as http://192.0.2.7:8080, which may change while the
+	// server runs; nil on loopback.
+	Base func() string
+	// Authority keeps the certificates: the server then speaks TLS with other devices, and either way on loopback. Nil
+	// is plain http.
+	Authority *authority.Keeper
 	// HostName goes on the record for what is done at this computer's own screen; "" means "host screen".
 	HostName string
 	// Devices keeps paired devices over a restart; nil keeps them until the program ends.
@@ -133,6 +136,8 @@ func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		http.Error(w, "method not known – pages are read with GET and changed with POST", http.StatusMethodNotAllowed)
 	case !safe(r) && !sameOrigin(r):
 		http.Error(w, "this did not come from one of Phasewright's own pages – open the page and do it there", http.StatusForbidden)
+	case s.inClear(r, v):
+		s.toTLS(w, r)
 	default:
 		if !safe(r) && !isUpload(r) {
 			r.Body = http.MaxBytesReader(w, r.Body, maxForm)
@@ -144,14 +149,14 @@ func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 // identify finds out who sends the request.
 func (s *Server) identify(r *http.Request) *visit {
 	v := &visit{}
-	if c, err := r.Cookie("look"); err == nil && (c.Value == "night" || c.Value == "day") {
+	if c, err := r.Cookie(cookieCalled("look", r.TLS != nil)); err == nil && (c.Value == "night" || c.Value == "day") {
 		v.night = c.Value
 	}
 	if atHost(r) {
 		v.role, v.host, v.who = Instructor, true, *s.hostName.Load()
 		return v
 	}
-	if c, err := r.Cookie(cookieName); err == nil {
+	if c, err := r.Cookie(cookieCalled(cookieName, r.TLS != nil)); err == nil {
 		if d, ok := s.devices.find(c.Value); ok {
 			v.role, v.who, v.device = d.Role, d.Name, d.ID
 			if d.again {
@@ -171,6 +176,9 @@ func (s *Server) HTTP() *http.Server {
 // Serve answers on l until ctx ends, then closes the event streams and lets running requests finish for a few seconds.
 func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 	h := s.HTTP()
+	if s.Authority != nil {
+		l = listenBothWays(l, s.Authority.TLS())
+	}
 	ended := make(chan error, 1)
 	go func() { ended <- h.Serve(l) }()
 	select {
@@ -194,9 +202,12 @@ func (s *Server) Close() {
 	s.captures.close()
 }
 
-// Invite makes a pairing code for devices of a role; codes made before are void.
-func (s *Server) Invite(role Role) (Invite, error) {
-	i, err := s.pairing.begin(role)
+// Invite makes a pairing code for one device of a role; codes made before are void.
+func (s *Server) Invite(role Role) (Invite, error) { return s.InviteMany(role, 1) }
+
+// InviteMany makes a pairing code for so many devices of a role, such as those of a class.
+func (s *Server) InviteMany(role Role, devices int) (Invite, error) {
+	i, err := s.pairing.begin(role, devices)
 	if err == nil {
 		i.URL = s.inviteURL(i)
 	}
@@ -204,8 +215,8 @@ func (s *Server) Invite(role Role) (Invite, error) {
 }
 
 func (s *Server) inviteURL(i Invite) string {
-	if s.Base == "" {
+	if s.Base == nil {
 		return ""
 	}
-	return s.Base + "/pair?code=" + i.Code
+	return s.Base() + "/pair?code=" + i.Code
 }

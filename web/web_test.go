@@ -29,7 +29,8 @@ func newShop(t testing.TB, change ...func(*Config)) *shop {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { b.Close() })
-	c := Config{Book: b, Version: "test", Hosts: []string{"192.0.2.7"}, Base: "http://192.0.2.7:8080"}
+	c := Config{Book: b, Version: "test", Hosts: []string{"192.0.2.7"},
+		Base: func() string { return "http://192.0.2.7:8080" }}
 	for _, f := range change {
 		f(&c)
 	}

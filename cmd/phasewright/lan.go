@@ -1,115 +1,92 @@
 package main
 
 import (
-	"crypto/ecdsa"
-	"crypto/elliptic"
+	"cmp"
 	"crypto/rand"
-	"crypto/sha256"
-	"crypto/tls"
-	"crypto/x509"
-	"crypto/x509/pkix"
-	"encoding/hex"
 	"encoding/json"
-	"encoding/pem"
 	"errors"
 	"fmt"
 	"io"
 	"io/fs"
-	"math/big"
 	"net"
+	"net/netip"
 	"os"
-	"strings"
+	"slices"
 	"time"
 
+	"phasewright/authority"
 	"phasewright/web"
 )
 
-// lanAddresses are this computer's addresses on its networks, IPv4 first, without loopback and link-local ones.
-func lanAddresses() []string {
-	var four, six []string
+// lanAddresses are this computer's addresses on its networks, without loopback and link-local ones: IPv4 first, as
+// every phone has it, and private ones before public ones, as our certificates can vouch for them.
+func lanAddresses() []netip.Addr {
+	var all []netip.Addr
 	addrs, err := net.InterfaceAddrs()
 	if err != nil {
 		return nil
 	}
 	for _, a := range addrs {
-		n, ok := a.(*net.IPNet)
-		if !ok || !n.IP.IsGlobalUnicast() {
-			continue
-		}
-		if n.IP.To4() != nil {
-			four = append(four, n.IP.String())
-		} else {
-			six = append(six, n.IP.String())
+		if n, err := netip.ParsePrefix(a.String()); err == nil && n.Addr().IsGlobalUnicast() {
+			all = append(all, n.Addr())
 		}
 	}
-	return append(four, six...)
+	slices.SortStableFunc(all, func(a, b netip.Addr) int { return cmp.Compare(inconvenience(a), inconvenience(b)) })
+	return all
 }
 
-// certificate reads the self-made certificate kept beside the book, or makes one for the addresses; the fingerprint is the SHA-256 of the certificate.
-func certificate(file string, hosts []string) (tls.Certificate, string, error) {
-	cert, err := tls.LoadX509KeyPair(file, file)
-	if err == nil {
-		var leaf *x509.Certificate
-		if leaf, err = x509.ParseCertificate(cert.Certificate[0]); err == nil && time.Now().Before(leaf.NotAfter) && covers(leaf, hosts) {
-			return cert, fingerprint(cert.Certificate[0]), nil
-		}
-	} else if !errors.Is(err, fs.ErrNotExist) {
-		return cert, "", hinted{fmt.Errorf("%s: the certificate cannot be used: %w", file, err), "take the file away; a new one is made"}
+// inconvenience ranks addresses for other devices to use; less is better.
+func inconvenience(a netip.Addr) int {
+	n := 0
+	if a.Is6() {
+		n += 2
 	}
-	key, err := ecdsa.GenerateKey(elliptic.P256(), rand.Reader)
-	if err != nil {
-		return cert, "", err
+	if !authority.MayVouch(a) {
+		n++
 	}
-	serial, err := rand.Int(rand.Reader, new(big.Int).Lsh(big.NewInt(1), 120))
-	if err != nil {
-		return cert, "", err
-	}
-	made := &x509.Certificate{
-		SerialNumber: serial, Subject: pkix.Name{CommonName: "phasewright on this computer"}, DNSNames: []string{"localhost"},
-		NotBefore: time.Now().Add(-time.Hour), NotAfter: time.Now().AddDate(2, 0, 0), KeyUsage: x509.KeyUsageDigitalSignature, ExtKeyUsage: []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth},
-		IPAddresses: []net.IP{net.IPv4(127, 0, 0, 1), net.IPv6loopback},
-	}
-	for _, h := range hosts {
-		made.IPAddresses = append(made.IPAddresses, net.ParseIP(h))
-	}
-	der, err := x509.CreateCertificate(rand.Reader, made, made, &key.PublicKey, key)
-	if err != nil {
-		return cert, "", err
-	}
-	private, err := x509.MarshalPKCS8PrivateKey(key)
-	if err != nil {
-		return cert, "", err
-	}
-	pemText := append(pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: der}), pem.EncodeToMemory(&pem.Block{Type: "PRIVATE KEY", Bytes: private})...)
-	if err := writePrivate(file, pemText); err != nil {
-		return cert, "", err
-	}
-	cert, err = tls.X509KeyPair(pemText, pemText)
-	return cert, fingerprint(der), err
+	return n
 }
 
-func covers(leaf *x509.Certificate, hosts []string) bool {
-	for _, h := range hosts {
-		if leaf.VerifyHostname(h) != nil {
-			return false
-		}
+// certificates reads the authority kept in the file, or makes one, and keeps a certificate under it for this computer's
+// addresses.
+func certificates(file string) (*authority.Keeper, error) {
+	a, err := readAuthority(file)
+	if errors.Is(err, fs.ErrNotExist) || err == nil && !a.Good(time.Now()) {
+		a, err = makeAuthority(file)
 	}
-	return true
+	if err != nil {
+		return nil, err
+	}
+	return authority.NewKeeper(a, rand.Reader, time.Now, lanAddresses)
 }
 
-// fingerprint prints a SHA-256 in pairs, as browsers show it.
-func fingerprint(der []byte) string {
-	sum := sha256.Sum256(der)
-	text := strings.ToUpper(hex.EncodeToString(sum[:]))
-	var pairs []string
-	for i := 0; i < len(text); i += 2 {
-		pairs = append(pairs, text[i:i+2])
+func readAuthority(file string) (*authority.Authority, error) {
+	text, err := os.ReadFile(file)
+	if err != nil {
+		return nil, err
 	}
-	return strings.Join(pairs, ":")
+	a, err := authority.Read(text)
+	if err != nil {
+		return nil, hinted{fmt.Errorf("%s: the certificate authority cannot be used: %w", file, err),
+			"put the file back from a backup, or take it away: the devices then have to trust a new one"}
+	}
+	return a, nil
 }
 
-func secured(l net.Listener, cert tls.Certificate) net.Listener {
-	return tls.NewListener(l, &tls.Config{Certificates: []tls.Certificate{cert}, MinVersion: tls.VersionTLS12, NextProtos: []string{"h2", "http/1.1"}})
+func makeAuthority(file string) (*authority.Authority, error) {
+	host, err := os.Hostname()
+	if err != nil {
+		host = "localhost" // a computer without a name is reached by its addresses
+	}
+	a, err := authority.New(rand.Reader, time.Now(), host)
+	if err != nil {
+		return nil, err
+	}
+	text, err := a.PEM()
+	if err != nil {
+		return nil, err
+	}
+	return a, writePrivate(file, text)
 }
 
 // writePrivate writes a file that only its owner may read, whole or not at all.

@@ -5,11 +5,13 @@ import (
 	"errors"
 	"fmt"
 	"net"
+	"net/netip"
 	"os"
 	"path/filepath"
 	"runtime/debug"
 	"strings"
 
+	"phasewright/authority"
 	"phasewright/book"
 	"phasewright/examples"
 	"phasewright/web"
@@ -17,9 +19,9 @@ import (
 
 type serveCommand struct {
 	Book   string `help:"The shop book; made if it does not exist. Left out: one in your own data folder." placeholder:"FILE"`
-	Listen string `help:"Address and port to listen on." default:"127.0.0.1:7720"`
-	LAN    bool   `name:"lan" help:"Let phones and tablets on the workshop's network in, after pairing with a code."`
-	TLS    bool   `name:"tls" help:"Speak TLS with a certificate of our own making, whose fingerprint stands beside the pairing code."`
+	Listen string `help:"Address and port to listen on. Left out: 127.0.0.1:7720, with --lan :7720." placeholder:"ADDR"`
+	LAN    bool   `name:"lan" help:"Let phones and tablets on the workshop's network in: TLS, and pairing with a code."`
+	Plain  bool   `help:"With --lan: no TLS. Others in the network can then read along."`
 	Demo   bool   `help:"Open a throw-away book with the built-in example in it."`
 }
 
@@ -36,6 +38,12 @@ func keepHeap(bytes int64) {
 
 func (c *serveCommand) Run(a *app) error {
 	keepHeap(heapLimit)
+	l, err := c.listen()
+	if err != nil {
+		return err
+	}
+	defer l.Close()
+	port := l.Addr().(*net.TCPAddr).Port
 	path, cleanup, err := c.bookPath()
 	if err != nil {
 		return err
@@ -52,37 +60,18 @@ func (c *serveCommand) Run(a *app) error {
 		}
 	}
 
-	l, err := net.Listen("tcp", c.address())
-	if err != nil {
-		return hinted{fmt.Errorf("cannot listen on %s: %w", c.address(), err), "is it running already? --listen 127.0.0.1:0 takes any free port"}
-	}
-	defer l.Close()
-	port := l.Addr().(*net.TCPAddr).Port
 	config := web.Config{Book: b, Version: version(), Templates: templates(), Devices: deviceFile{path + ".devices.json"}}
-	scheme := "http"
 	if c.LAN {
-		config.Hosts = lanAddresses()
-		if len(config.Hosts) == 0 {
-			return hinted{errors.New("this computer has no address on a network"), "join the workshop's network first, or leave --lan out"}
-		}
-	}
-	if c.TLS {
-		scheme = "https"
-		cert, fingerprint, err := certificate(path+".tls.pem", config.Hosts)
-		if err != nil {
+		if err := c.open(a, &config, l.Addr()); err != nil {
 			return err
 		}
-		config.Fingerprint = fingerprint
-		l = secured(l, cert)
-	}
-	if c.LAN {
-		config.Base = fmt.Sprintf("%s://%s", scheme, net.JoinHostPort(config.Hosts[0], fmt.Sprint(port)))
 	}
 	server, err := web.New(config)
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(a.err, "shop book %s\nopen %s://localhost:%d in a browser on this computer; Ctrl-C ends\n", path, scheme, port)
+	fmt.Fprintf(a.err, "shop book %s\nopen http://localhost:%d in a browser on this computer; Ctrl-C ends\n",
+		path, port)
 	if c.LAN {
 		if err := invite(a, server, config); err != nil {
 			return err
@@ -101,20 +90,81 @@ func invite(a *app, server *web.Server, config web.Config) error {
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(a.err, "other devices: %s  code %s, until %s\n%s", config.Base, i.Spaced(), i.Expires.Format("15:04"), qr)
-	if config.Fingerprint != "" {
-		fmt.Fprintf(a.err, "certificate SHA-256 %s\n", config.Fingerprint)
+	fmt.Fprintf(a.err, "other devices: %s  code %s for one device, until %s\n%s",
+		config.Base(), i.Spaced(), i.Expires.Format("15:04"), qr)
+	if config.Authority != nil {
+		fmt.Fprintf(a.err, "a new device warns at first; the certificate that it is shown must have the SHA-256\n%s\n",
+			config.Authority.Shown())
 	}
 	return nil
 }
 
-// address is where to listen: with --lan the port of --listen on every address, unless another address was asked for.
-func (c *serveCommand) address() string {
-	host, port, err := net.SplitHostPort(c.Listen)
-	if err == nil && c.LAN && (host == "127.0.0.1" || host == "localhost" || host == "::1") {
-		return net.JoinHostPort("", port)
+// listen opens the port: on loopback, or with --lan on the network.
+func (c *serveCommand) listen() (net.Listener, error) {
+	address := c.Listen
+	switch {
+	case address != "":
+	case c.LAN:
+		address = ":7720"
+	default:
+		address = "127.0.0.1:7720"
 	}
-	return c.Listen
+	l, err := net.Listen("tcp", address)
+	if err != nil {
+		return nil, hinted{fmt.Errorf("cannot listen on %s: %w", address, err),
+			"is it running already? another --listen ADDR takes another port, 0 for any free one"}
+	}
+	switch alone := l.Addr().(*net.TCPAddr).IP.IsLoopback(); {
+	case alone && c.LAN:
+		err = hinted{fmt.Errorf("--lan and --listen %s do not go together: no other device reaches it", address),
+			"leave one of them out, or give --listen :PORT to choose the port alone"}
+	case !alone && !c.LAN:
+		err = hinted{fmt.Errorf("--listen %s lets other devices in", address),
+			"add --lan, which pairs them with a code"}
+	default:
+		return l, nil
+	}
+	l.Close()
+	return nil, err
+}
+
+// open prepares the server for other devices, which reach it where it listens.
+func (c *serveCommand) open(a *app, config *web.Config, at net.Addr) error {
+	listens, err := netip.ParseAddrPort(at.String())
+	if err != nil {
+		return err
+	}
+	address := func() netip.Addr {
+		if all := lanAddresses(); listens.Addr().IsUnspecified() && len(all) > 0 {
+			return all[0]
+		}
+		return listens.Addr().Unmap()
+	}
+	if address().IsUnspecified() {
+		return hinted{errors.New("this computer has no address on a network"),
+			"join the workshop's network first, or leave --lan out"}
+	}
+	scheme := "https"
+	if c.Plain {
+		scheme = "http"
+		fmt.Fprintln(a.err, "warning: --plain: others in the network can read pairing codes and all that is sent,",
+			"and act in the name of a device")
+	} else {
+		dir, err := dataFolder("name a folder for it in XDG_DATA_HOME, or give --plain to do without")
+		if err != nil {
+			return err
+		}
+		if config.Authority, err = certificates(filepath.Join(dir, "authority.pem")); err != nil {
+			return err
+		}
+		config.Hosts = config.Authority.Names()
+		if !authority.MayVouch(address()) {
+			fmt.Fprintf(a.err, "warning: %s is a public address, where our certificates vouch for nothing: browsers go on warning\n",
+				address())
+		}
+	}
+	config.Base = func() string { return scheme + "://" + netip.AddrPortFrom(address(), listens.Port()).String() }
+	return nil
 }
 
 func (c *serveCommand) bookPath() (path string, cleanup func(), err error) {
@@ -135,21 +185,28 @@ func (c *serveCommand) bookPath() (path string, cleanup func(), err error) {
 	return path, cleanup, err
 }
 
-// usualBook is the shop book in the user's own data folder (XDG Base Directory Specification), which is made if need be.
+// usualBook is the shop book in the user's own data folder.
 func usualBook() (string, error) {
+	dir, err := dataFolder("name a book with --book FILE")
+	return filepath.Join(dir, "shop.book"), err
+}
+
+// dataFolder is the program's folder for the user's own data (XDG Base Directory Specification), which is made if need
+// be. The hint says what to do where that fails.
+func dataFolder(hint string) (string, error) {
 	dir := os.Getenv("XDG_DATA_HOME")
 	if !filepath.IsAbs(dir) {
 		home, err := os.UserHomeDir()
 		if err != nil {
-			return "", hinted{err, "name a book with --book FILE"}
+			return "", hinted{err, hint}
 		}
 		dir = filepath.Join(home, ".local", "share")
 	}
 	dir = filepath.Join(dir, "phasewright")
 	if err := os.MkdirAll(dir, 0o700); err != nil {
-		return "", hinted{fmt.Errorf("%s: cannot be made: %w", dir, err), "name a book with --book FILE"}
+		return "", hinted{fmt.Errorf("%s: cannot be made: %w", dir, err), hint}
 	}
-	return filepath.Join(dir, "shop.book"), nil
+	return dir, nil
 }
 
 func templates() []web.Template {

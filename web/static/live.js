@@ -79,7 +79,7 @@ export async function refresh() {
     if (answer.ok && !away) swap(new DOMParser().parseFromString(await answer.text(), "text/html"));
   } catch { lost(); }
   busy = false;
-  if (again) { again = false; refresh(); }
+  if (again) { again = false; refresh(); } else askAgain(); // also where nothing came: it is asked for again
 }
 
 // swap takes over the parts that differ. A part in which somebody is typing stays as it is.

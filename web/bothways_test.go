@@ -1,0 +1,299 @@
+package web
+
+import (
+	"bytes"
+	"context"
+	"crypto/rand"
+	"crypto/tls"
+	"crypto/x509"
+	"encoding/pem"
+	"io"
+	"net"
+	"net/http"
+	"net/netip"
+	"net/url"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/chromedp/chromedp"
+
+	"phasewright/authority"
+)
+
+// trusted makes the server speak TLS under an authority of its own, on an invented computer.
+func trusted(t testing.TB) func(*Config) {
+	t.Helper()
+	a, err := authority.New(rand.Reader, time.Now(), "bench-pc")
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := []netip.Addr{netip.MustParseAddr("192.168.3.7")}
+	k, err := authority.NewKeeper(a, rand.Reader, time.Now, func() []netip.Addr { return at })
+	if err != nil {
+		t.Fatal(err)
+	}
+	return func(c *Config) {
+		c.Authority, c.Hosts = k, append(c.Hosts, a.Names()...)
+		c.Base = func() string { return "https://192.0.2.7:8080" }
+	}
+}
+
+// overTLS makes a request one that came over TLS.
+func overTLS(r *http.Request) {
+	r.TLS = &tls.ConnectionState{}
+	if r.Method == http.MethodPost {
+		r.Header.Set("Origin", "https://"+r.Host)
+	}
+}
+
+func TestOverTLSTheCookieStaysThere(t *testing.T) {
+	s := newShop(t, trusted(t))
+	i, err := s.Invite(Work)
+	if err != nil {
+		t.Fatal(err)
+	}
+	form := url.Values{"code": {i.Code}, "name": {"Ada"}}
+	w := s.do(request("POST", "/pair", phoneAddr, form, func(r *http.Request) { r.TLS = &tls.ConnectionState{} }))
+	wantCode(t, w, http.StatusForbidden) // an http page posting to https is another origin
+	w = s.do(request("POST", "/pair", phoneAddr, form, overTLS))
+	wantCode(t, w, http.StatusSeeOther)
+	for _, part := range []string{"__Host-", "; Secure", "; HttpOnly", "; SameSite=Strict"} {
+		wantIn(t, w.Header().Get("Set-Cookie"), part)
+	}
+	if h := w.Header().Get("Strict-Transport-Security"); h != "" {
+		t.Errorf("the browser is told to come over TLS for good, and --plain would lock it out: %s", h)
+	}
+}
+
+// A code typed into a page that came in clear would be read by others: such a page is never shown where the server
+// speaks TLS.
+func TestInClearNothingIsAnsweredBesideTLS(t *testing.T) {
+	s := newShop(t, trusted(t))
+	i, err := s.Invite(Work)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, path := range []string{"/", "/pair?code=1", "/pair/authority.crt", s.assets.url("look.css")} {
+		w := s.do(request("GET", path, phoneAddr, nil))
+		to := w.Header().Get("Location")
+		if w.Code != http.StatusTemporaryRedirect || to != "https://192.0.2.7:8080"+path {
+			t.Errorf("%s: status %d to %s", path, w.Code, to)
+		}
+	}
+	w := s.do(request("POST", "/pair", phoneAddr, url.Values{"code": {i.Code}, "name": {"Ada"}}))
+	wantCode(t, w, http.StatusForbidden)
+	if len(s.devices.list()) != 0 {
+		t.Error("a device paired in clear")
+	}
+	wantCode(t, s.get("/"), 200) // at the host itself nothing goes over a network
+}
+
+func TestPlainSaysThatTheLineIsNotProtected(t *testing.T) {
+	s := newShop(t)
+	wantIn(t, s.do(request("GET", "/pair", phoneAddr, nil)).Body.String(), "This line is not protected")
+	wantIn(t, s.get("/devices").Body.String(), "not protected")
+	wantCode(t, s.do(request("GET", "/pair/authority.crt", phoneAddr, nil)), http.StatusNotFound)
+	if strings.Contains(s.get("/pair?code=1").Body.String(), "This line is not protected") {
+		t.Error("the host's own screen is warned of its own line")
+	}
+	s = newShop(t, trusted(t))
+	phone := s.do(request("GET", "/pair", phoneAddr, nil, overTLS)).Body.String()
+	for _, body := range []string{phone, s.get("/devices").Body.String()} {
+		if strings.Contains(body, "not protected") {
+			t.Error("over TLS the page warns of the line")
+		}
+	}
+}
+
+// The authority is there for the taking before a device is paired. What to compare stands on the host's screen alone: a
+// forged page would print what the reader hopes to see.
+func TestAuthorityIsOfferedAndComparedWithTheHost(t *testing.T) {
+	s := newShop(t, trusted(t))
+	w := s.do(request("GET", "/pair/authority.crt", phoneAddr, nil, overTLS))
+	wantCode(t, w, 200)
+	if got := w.Header().Get("Content-Type"); got != "application/x-x509-ca-cert" {
+		t.Errorf("type %s", got)
+	}
+	root, err := x509.ParseCertificate(w.Body.Bytes())
+	if err != nil || !root.IsCA {
+		t.Fatalf("no certificate of an authority: %v", err)
+	}
+	shown, offered := s.Authority.Shown(), authority.Fingerprint(root.Raw)
+	screen := s.get("/devices").Body.String()
+	phone := s.do(request("GET", "/pair", phoneAddr, nil, overTLS)).Body.String()
+	for _, print := range []string{shown, offered} {
+		wantIn(t, screen, print)
+		if strings.Contains(phone, print) {
+			t.Error("the pairing page prints what it should be compared with")
+		}
+	}
+	for _, part := range []string{`href="/pair/authority.crt"`, "does not know who vouches",
+		"the one on the host’s screen", root.Subject.CommonName} {
+		wantIn(t, phone, part)
+	}
+	cookie := &http.Cookie{Name: cookieCalled(cookieName, true)}
+	_, cookie.Value, err = s.devices.add("Ada", Look)
+	if err != nil {
+		t.Fatal(err)
+	}
+	with := func(r *http.Request) { r.AddCookie(cookie) }
+	paired := s.do(request("GET", "/pair", phoneAddr, nil, overTLS, with)).Body.String()
+	wantIn(t, paired, `href="/pair/authority.crt"`) // whoever went on without can do it later
+	wantIn(t, paired, "This device is paired")
+}
+
+// client trusts the shop's authority and nothing else; it reaches the server whatever the name.
+func (s *shop) client(at string) *http.Client {
+	roots := x509.NewCertPool()
+	root, err := x509.ParseCertificate(s.Authority.Root())
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	roots.AddCert(root)
+	there := func(ctx context.Context, network, _ string) (net.Conn, error) {
+		return (&net.Dialer{}).DialContext(ctx, network, at)
+	}
+	c := &http.Client{Timeout: 10 * time.Second, Transport: &http.Transport{
+		DialContext: there, TLSClientConfig: &tls.Config{RootCAs: roots}, ForceAttemptHTTP2: true}}
+	s.t.Cleanup(c.CloseIdleConnections)
+	return c
+}
+
+func TestOnePortSpeaksBothWays(t *testing.T) {
+	s := newShop(t, trusted(t))
+	base, _ := s.serve()
+	at := strings.TrimPrefix(base, "http://")
+	_, port, _ := net.SplitHostPort(at)
+	silent, err := net.Dial("tcp", at) // holds nobody up
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer silent.Close()
+	c := s.client(at)
+	for _, address := range []string{"http://127.0.0.1:", "http://localhost:",
+		"https://127.0.0.1:", "https://localhost:", "https://bench-pc.local:"} {
+		answer, err := c.Get(address + port + "/")
+		if err != nil {
+			t.Errorf("%s: %v", address, err)
+			continue
+		}
+		body, _ := io.ReadAll(answer.Body)
+		answer.Body.Close()
+		want := strings.HasPrefix(address, "https")
+		if answer.StatusCode != 200 || !bytes.Contains(body, []byte("Shop book")) || (answer.TLS != nil) != want {
+			t.Errorf("%s: %s", address, answer.Status)
+		}
+		if answer.TLS != nil && answer.ProtoMajor != 2 {
+			t.Errorf("%s: %s; live pages of one browser would wait for each other", address, answer.Proto)
+		}
+	}
+	_, err = c.Get("https://example.com:" + port + "/")
+	if err == nil || !strings.Contains(err.Error(), "certificate") {
+		t.Errorf("another name: %v", err)
+	}
+}
+
+// A connection's own address is answered to without having been named beforehand: it may have changed since the start.
+func TestAddressOfTheConnectionIsAllowed(t *testing.T) {
+	s := newShop(t)
+	at := &net.TCPAddr{IP: net.IPv4(192, 0, 2, 44), Port: 8080}
+	for host, want := range map[string]int{"192.0.2.44:8080": http.StatusSeeOther,
+		"192.0.2.45:8080": http.StatusMisdirectedRequest, "evil.example:8080": http.StatusMisdirectedRequest} {
+		w := s.do(request("GET", "/", phoneAddr, nil, func(r *http.Request) {
+			r.Host = host
+			*r = *r.WithContext(context.WithValue(r.Context(), http.LocalAddrContextKey, at))
+		}))
+		if w.Code != want {
+			t.Errorf("%s: status %d, want %d", host, w.Code, want)
+		}
+	}
+}
+
+// trustingBrowser is a Chromium of its own whose user has imported the root; with nil nothing was imported. All names
+// lead to this computer.
+func trustingBrowser(t *testing.T, root []byte) context.Context {
+	t.Helper()
+	browser(t) // skips where there is none
+	if _, err := exec.LookPath("certutil"); err != nil {
+		if os.Getenv("CI") != "" {
+			t.Fatal("certutil is not installed: no browser was made to trust the authority")
+		}
+		t.Skip("SKIPPED: certutil is not installed, so no browser was made to trust the authority")
+	}
+	home := t.TempDir()
+	if root != nil {
+		db := filepath.Join(home, ".pki", "nssdb")
+		file := filepath.Join(home, "root.pem")
+		if err := os.MkdirAll(db, 0o700); err != nil {
+			t.Fatal(err)
+		}
+		text := pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: root})
+		if err := os.WriteFile(file, text, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		for _, args := range [][]string{{"-N", "--empty-password"}, {"-A", "-t", "C,,", "-n", "shop", "-i", file}} {
+			if out, err := exec.Command("certutil", append(args, "-d", "sql:"+db)...).CombinedOutput(); err != nil {
+				t.Fatalf("certutil: %v\n%s", err, out)
+			}
+		}
+	}
+	path, _ := exec.LookPath("chromium")
+	flags := append([]chromedp.ExecAllocatorOption{chromedp.ExecPath(path),
+		chromedp.UserDataDir(filepath.Join(home, "profile")), chromedp.Env("HOME=" + home),
+		chromedp.Flag("host-resolver-rules", "MAP * 127.0.0.1")}, quietFlags...)
+	alloc, stop := chromedp.NewExecAllocator(context.Background(), flags...)
+	ctx, end := chromedp.NewContext(alloc)
+	t.Cleanup(func() { end(); stop() })
+	// without a time limit, as the library asks of the first
+	if err := chromedp.Do(ctx, chromedp.Navigate("about:blank")); err != nil {
+		t.Fatal(err)
+	}
+	return ctx
+}
+
+// A browser that trusts the authority opens the page without a warning and allows it what needs a secure page; one that
+// does not trust it warns, and so do both at a name that the authority may not vouch for.
+func TestBrowserThatTrustsTheAuthorityDoesNotWarn(t *testing.T) {
+	s := newShop(t, trusted(t))
+	s.Server.hosts["bench-pc"], s.Server.hosts["other.local"] = true, true // the server would answer to them
+	base, _ := s.serve()
+	_, port, _ := net.SplitHostPort(strings.TrimPrefix(base, "http://"))
+	load := func(b context.Context, url string) error {
+		ctx, cancel := context.WithTimeout(b, 20*time.Second)
+		defer cancel()
+		return chromedp.Do(ctx, chromedp.Navigate(url+":"+port+"/pair?code=1"))
+	}
+	b := trustingBrowser(t, s.Authority.Root())
+	p := s.screen(b, "", 360, 740)
+	if err := load(p.ctx, "https://bench-pc.local"); err != nil {
+		t.Fatalf("the browser that trusts the authority: %v", err)
+	}
+	p.wait(`document.documentElement.dataset.script == "on"`)
+	if !eval[bool](p, `location.protocol == "https:" && window.isSecureContext && !!crypto.subtle`) {
+		t.Error("the page is not taken for a secure one")
+	}
+	if bad := p.complaints(); len(bad) > 0 {
+		t.Errorf("the browser complains: %q", bad)
+	}
+	p.click(`button[name=look][value=night]`)
+	p.wait(`document.documentElement.dataset.look == "night"`)
+	for _, name := range []string{"https://bench-pc", "https://other.local"} {
+		if err := load(p.ctx, name); err == nil || !strings.Contains(err.Error(), "ERR_CERT") {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+	if err := load(p.ctx, "http://bench-pc.local"); err != nil || eval[bool](p, `window.isSecureContext`) {
+		t.Errorf("the name is secure without TLS: this test shows nothing: %v", err)
+	}
+	p.click(`button[name=look][value=day]`) // the cookie of the secure page is not in the way
+	p.wait(`document.documentElement.dataset.look == "day"`)
+	q := s.screen(trustingBrowser(t, nil), "", 360, 740)
+	err := load(q.ctx, "https://bench-pc.local")
+	if err == nil || !strings.Contains(err.Error(), "ERR_CERT_AUTHORITY_INVALID") {
+		t.Errorf("the browser that does not trust the authority: %v", err)
+	}
+}
