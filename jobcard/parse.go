@@ -11,9 +11,15 @@ import (
 )
 
 // kind bounds a job card; the fullest example has 4 kB and nests four deep.
-var kind = yamltext.Kind{Name: "a job card", Start: "give a job card in YAML; `phasewright card new` writes one to start from", Bytes: 256 << 10, Depth: 64}
+var kind = yamltext.Kind{Name: "a job card", Start: "give a job card in YAML; `phasewright card new` writes one to start from", Bytes: 64 << 10, Depth: 16}
 
 const deepest = 8 // levels of lists
+
+// Tree is the syntax tree of a card's text, within the bounds that Parse keeps, and nil where the text is refused as a whole.
+func Tree(data []byte) ast.Node {
+	_, root := yamltext.Read("", data, kind)
+	return root
+}
 
 // Parse reads a job card. file is only the name used in messages. On anything wrong the error is an Errors, in the order of the text; no
 // half-read card is given out.

@@ -15,7 +15,7 @@ import (
 )
 
 // evidenceFile bounds an evidence file.
-var evidenceFile = yamltext.Kind{Name: "evidence", Start: "begin with a key such as light: (phasewright suspects --keys lists them)", Bytes: 256 << 10, Depth: 16}
+var evidenceFile = yamltext.Kind{Name: "evidence", Start: "begin with a key such as light: (phasewright suspects --keys lists them)", Bytes: 64 << 10, Depth: 16}
 
 const mostEntries = 40 // entries of a list
 

@@ -6,6 +6,7 @@ import (
 	"reflect"
 	"strings"
 	"testing"
+	"time"
 
 	"pgregory.net/rapid"
 
@@ -162,5 +163,16 @@ func TestWordsOfferedAreWordsTaken(t *testing.T) {
 				}
 			}
 		}
+	}
+}
+
+// What is typed into the form goes through the bounds of the card's parser: the YAML library alone takes half a minute for this text.
+func TestCardValuesAreBounded(t *testing.T) {
+	start := time.Now()
+	if v := cardValues(strings.Repeat("&a ", 40000)); len(v) > 0 {
+		t.Errorf("values of a text that no card is: %.100v", v)
+	}
+	if took := time.Since(start); took > time.Second {
+		t.Errorf("taken apart in %v", took)
 	}
 }

@@ -9,7 +9,6 @@ import (
 	"sync"
 
 	"github.com/goccy/go-yaml/ast"
-	"github.com/goccy/go-yaml/parser"
 
 	"phasewright/jobcard"
 )
@@ -139,14 +138,12 @@ func homeless(mistakes jobcard.Errors) []string {
 	return out
 }
 
-// cardValues takes a card's text apart into the text of each field, by dotted path. Of a text that is not YAML it gives nothing.
+// cardValues takes a card's text apart into the text of each field, by dotted path. Of a text that is refused as a whole, such as one that is no YAML, it gives nothing.
 func cardValues(text string) map[string]string {
 	values := map[string]string{}
-	file, err := parser.ParseBytes([]byte(text), 0, parser.AllowDuplicateMapKey())
-	if err != nil || len(file.Docs) == 0 || file.Docs[0].Body == nil {
-		return values
+	if root := jobcard.Tree([]byte(text)); root != nil {
+		collect(values, "", root)
 	}
-	collect(values, "", file.Docs[0].Body)
 	return values
 }
 

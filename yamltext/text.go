@@ -10,7 +10,9 @@ import (
 
 	"github.com/goccy/go-yaml"
 	"github.com/goccy/go-yaml/ast"
+	"github.com/goccy/go-yaml/lexer"
 	"github.com/goccy/go-yaml/parser"
+	"github.com/goccy/go-yaml/token"
 )
 
 // Most is how many faults are told at once.
@@ -21,7 +23,7 @@ type Kind struct {
 	Name  string // "a job card"
 	Start string // what to do with an empty file: "give a job card in YAML; ..."
 	Bytes int    // longest text
-	Depth int    // deepest nesting of brackets or dashes
+	Depth int    // deepest nesting of brackets, dashes or indented lines
 }
 
 // Place is where something stands, both from 1.
@@ -35,37 +37,30 @@ type Text struct {
 }
 
 // Read checks the text (UTF-8 with or without byte order mark, bounded, not nested too deep) and parses it as one YAML document with a body. Where
-// that fails the node is nil and the faults say why. Duplicate keys are left in the tree for the caller to tell with their path.
+// that fails the node is nil and the faults say why. Duplicate keys are left in the tree for the caller to tell with their path. Lines may end with
+// LF, CR LF or CR.
 func Read(file string, data []byte, k Kind) (*Text, ast.Node) {
-	t := &Text{File: file, lines: strings.Split(strings.ReplaceAll(string(data), "\r\n", "\n"), "\n")}
-	start := Place{1, 1}
-	data = bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))
-	switch {
-	case len(data) > k.Bytes:
-		t.Fail("", start, fmt.Sprintf("the file has %d bytes", len(data)), fmt.Sprintf("%s has at most %d; is this another file?", k.Name, k.Bytes))
-	case bytes.HasPrefix(data, []byte("\xff\xfe")) || bytes.HasPrefix(data, []byte("\xfe\xff")):
-		t.Fail("", start, "the file is UTF-16", "save it as UTF-8")
-	case bytes.IndexByte(data, 0) >= 0:
-		t.Fail("", start, "the file is not text (it has a zero byte)", k.Start)
-	case !utf8.Valid(data):
-		t.Fail("", t.firstInvalid(), "the text is not UTF-8", "save it as UTF-8")
-	case len(bytes.TrimSpace(data)) == 0:
-		t.Fail("", start, "the file is empty", k.Start)
-	case tooDeep(data, k.Depth):
-		t.Fail("", start, "brackets or dashes are nested too deep", k.Name+" needs lists of lists at most")
-	}
+	t, data := open(file, data, k)
 	if len(t.Faults) > 0 {
 		return t, nil
 	}
-	file1, err := parser.ParseBytes(data, 0, parser.AllowDuplicateMapKey())
+	start := Place{1, 1}
+	tokens := lexer.Tokenize(string(data))
+	for _, x := range tokens {
+		if len(x.Value) > longestText && x.Type != token.CommentType {
+			t.Fail("", placeIn(x), fmt.Sprintf("a text of %d bytes stands here", len(x.Value)), k.Name+" has short texts; is a quote or a colon missing?")
+			return t, nil
+		}
+	}
+	file1, err := parser.Parse(tokens, 0, parser.AllowDuplicateMapKey())
 	if err != nil {
-		at, message := start, err.Error()
+		at, message := start, ""
 		var syntax *yaml.SyntaxError
-		if errors.As(err, &syntax) {
+		if errors.As(err, &syntax) { // its Error would print the whole text, token by token
 			message = syntax.Message
-			if syntax.Token != nil && syntax.Token.Position != nil {
-				at = Place{syntax.Token.Position.Line, syntax.Token.Position.Column}
-			}
+			at = placeIn(syntax.Token)
+		} else {
+			message = err.Error()
 		}
 		t.Fail("", at, "this is not YAML: "+strings.TrimSpace(message), "mind the indentation, the colon and blank after each key, and quotes around text with a colon in it")
 		return t, nil
@@ -79,6 +74,32 @@ func Read(file string, data []byte, k Kind) (*Text, ast.Node) {
 		return t, nil
 	}
 	return t, file1.Docs[0].Body
+}
+
+// open checks the text before the library sees it and ends its lines with LF.
+func open(file string, data []byte, k Kind) (*Text, []byte) {
+	t := &Text{File: file}
+	start := Place{1, 1}
+	if len(data) > k.Bytes {
+		t.Fail("", start, fmt.Sprintf("the file has %d bytes", len(data)), fmt.Sprintf("%s has at most %d; is this another file?", k.Name, k.Bytes))
+		return t, nil
+	}
+	data = bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))
+	data = bytes.ReplaceAll(bytes.ReplaceAll(data, []byte("\r\n"), []byte("\n")), []byte("\r"), []byte("\n"))
+	t.lines = strings.Split(string(data), "\n")
+	switch {
+	case bytes.HasPrefix(data, []byte("\xff\xfe")) || bytes.HasPrefix(data, []byte("\xfe\xff")):
+		t.Fail("", start, "the file is UTF-16", "save it as UTF-8")
+	case bytes.IndexByte(data, 0) >= 0:
+		t.Fail("", start, "the file is not text (it has a zero byte)", k.Start)
+	case !utf8.Valid(data):
+		t.Fail("", t.firstInvalid(), "the text is not UTF-8", "save it as UTF-8")
+	case len(bytes.TrimSpace(data)) == 0:
+		t.Fail("", start, "the file is empty", k.Start)
+	default:
+		t.bound(k)
+	}
+	return t, data
 }
 
 // Fail notes a fault. path is the dotted name of the key, empty for faults of the text.
@@ -116,27 +137,6 @@ func (t *Text) firstInvalid() Place {
 	return Place{1, 1}
 }
 
-// tooDeep guards the YAML parser, which descends by recursion.
-func tooDeep(data []byte, most int) bool {
-	depth := 0
-	for _, b := range data {
-		switch b {
-		case '[', '{':
-			if depth++; depth > most {
-				return true
-			}
-		case ']', '}':
-			depth = max(depth-1, 0)
-		}
-	}
-	for _, line := range bytes.Split(data, []byte("\n")) { // "- - - -" and "? ? ?" nest as well
-		if bytes.Count(line, []byte("- ")) > most || bytes.Count(line, []byte("? ")) > most || bytes.Count(line, []byte("!")) > most {
-			return true
-		}
-	}
-	return false
-}
-
 // PlaceOf is where a node stands. A mapping's own token is its first colon: the key in front of it is the place a person looks for.
 func PlaceOf(n ast.Node) Place {
 	switch m := n.(type) {
@@ -147,11 +147,18 @@ func PlaceOf(n ast.Node) Place {
 	case *ast.MappingValueNode:
 		return PlaceOf(m.Key)
 	}
-	if n == nil || n.GetToken() == nil || n.GetToken().Position == nil {
+	if n == nil {
 		return Place{1, 1}
 	}
-	pos := n.GetToken().Position
-	return Place{pos.Line, pos.Column}
+	return placeIn(n.GetToken())
+}
+
+// placeIn is where a token of the library stands; it gives a block of text the column 0.
+func placeIn(x *token.Token) Place {
+	if x == nil || x.Position == nil {
+		return Place{1, 1}
+	}
+	return Place{max(x.Position.Line, 1), max(x.Position.Column, 1)}
 }
 
 // Key is the name of a key as written.

@@ -12,6 +12,14 @@ import (
 )
 
 func TestMain(m *testing.M) {
+	if file := os.Getenv("PHASEWRIGHT_PEAK"); file != "" { // this is the program, started by peakOf
+		status := run(context.Background(), os.Args[1:], os.Stdin, os.Stdout, os.Stderr)
+		about, _ := os.ReadFile("/proc/self/status")
+		if err := os.WriteFile(file, about, 0o644); err != nil {
+			panic(err)
+		}
+		os.Exit(status)
+	}
 	testscript.Main(m, map[string]func(){
 		"phasewright": func() {
 			ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)

@@ -2,13 +2,12 @@ package main
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"io"
 	"os"
 
-	"github.com/pdfcpu/pdfcpu/pkg/api"
-	"github.com/pdfcpu/pdfcpu/pkg/pdfcpu/model"
-
+	"phasewright/drawing"
 	"phasewright/report"
 )
 
@@ -21,16 +20,16 @@ func exportIn(name string, f *os.File) (io.Reader, error) {
 		}
 		return f, nil
 	}
-	if st, err := f.Stat(); err != nil || st.Size() > largestInput {
+	st, err := f.Stat()
+	if err != nil || st.Size() > largestInput {
 		return nil, hinted{fmt.Errorf("%s is larger than %d MiB", name, largestInput>>20), "a proof is far smaller; is this the right file?"}
 	}
-	model.ConfigPath = "disable" // no folder of settings is made in the user's home
-	found, err := api.ExtractAttachmentsRaw(f, "", []string{report.ExportName}, model.NewDefaultConfiguration())
-	if err != nil {
+	export, err := drawing.Attached(f, st.Size(), report.ExportName)
+	switch {
+	case errors.Is(err, drawing.ErrNotAttached):
+		return nil, hinted{fmt.Errorf("%s carries no job", name), "a proof made with files of more than 16 MiB travels without them: phasewright book export JOB FILE"}
+	case err != nil:
 		return nil, hinted{fmt.Errorf("%s carries no job that can be read: %w", name, err), "export the job from its shop book instead: phasewright book export JOB FILE"}
 	}
-	if len(found) != 1 {
-		return nil, hinted{fmt.Errorf("%s carries no job", name), "a proof made with files of more than 16 MiB travels without them: phasewright book export JOB FILE"}
-	}
-	return io.LimitReader(found[0].Reader, largestInput), nil
+	return io.LimitReader(export, largestInput), nil
 }
