@@ -20,9 +20,9 @@ func variant(n int) Setup {
 	for range n {
 		e.Intervals = append(e.Intervals, quantity.Crank(engine.CycleDegrees/float64(n)))
 	}
-	e.Bore, e.Stroke, e.Rod, e.CompressionRatio = 100, 84, 148, 9
-	e.Inertia, e.ReciprocatingMass, e.CrankingSpeed = 0.28, 0.62, 190
-	return Setup{Engine: e, Starter: starter, Lead: 50, Advance: 15}
+	e.Bore, e.Stroke, e.Rod, e.CompressionRatio = 103, 87, 161, 8.7
+	e.Inertia, e.ReciprocatingMass, e.CrankingSpeed = 0.31, 0.67, 185
+	return Setup{Engine: e, Starter: starter, Lead: 58, Advance: 13}
 }
 
 // The energy given, lost and stored over a cycle must balance within 0.1 %. The powers are integrated afresh over time from the recorded motion.
