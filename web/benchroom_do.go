@@ -222,7 +222,7 @@ func doSettings(r *room, f url.Values) (string, error) {
 		like string
 	}{
 		{"lead", func(v float64) { to.Lead = quantity.Crank(v) }, "degrees such as 60"},
-		{"allowance", func(v float64) { to.Allowance = quantity.Time(v) }, "µs such as 100"},
+		{"allowance", func(v float64) { to.Allowance = quantity.Time(v) }, "µs such as 90"},
 		{"locked", func(v float64) { to.Locked = quantity.Crank(v) }, "degrees such as 8"},
 		{"cranking", func(v float64) { to.Cranking = quantity.Crank(v) }, "degrees such as 12"},
 		{"dwell", func(v float64) { to.Dwell = quantity.Time(1000 * v) }, "ms such as 3.2"},

@@ -56,6 +56,8 @@ func cardForm(values map[string]string, mistakes jobcard.Errors) []cardSection {
 		s := &sections[len(sections)-1]
 		one := cardField{Name: formPrefix + f.Path, Label: label(rest), Value: values[f.Path], Hint: f.Doc, Need: f.Demand, Wrong: wrong[f.Path]}
 		switch {
+		case f.Open:
+			one.Hold = "not given if left empty"
 		case f.Default != "":
 			one.Hold = f.Default + " if left empty"
 		case f.Demand != "":
