@@ -35,6 +35,9 @@ func (s *Server) pairPost(w http.ResponseWriter, r *http.Request, v *visit) erro
 	role, err := s.pairing.try(remote(r), b.Code)
 	if err != nil {
 		status := http.StatusForbidden
+		if !errors.Is(err, errTooOften) { // those are bounded: a sender may be wrong five times a minute
+			s.Log.Warn("pairing refused", "from", remote(r), "err", err)
+		}
 		if errors.Is(err, errTooOften) {
 			status = http.StatusTooManyRequests
 			w.Header().Set("Retry-After", "60")
@@ -46,7 +49,7 @@ func (s *Server) pairPost(w http.ResponseWriter, r *http.Request, v *visit) erro
 	if err != nil {
 		return err
 	}
-	s.Log.Info("device paired", "id", d.ID, "role", role.String())
+	s.Log.Info("device paired", "id", d.ID, "role", role.String(), "from", remote(r))
 	http.SetCookie(w, sessionCookie(secret, r.TLS != nil))
 	return done(w, r, "/")
 }

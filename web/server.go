@@ -1,13 +1,16 @@
 package web
 
 import (
+	"bytes"
 	"context"
 	"crypto/rand"
 	"fmt"
 	"io"
+	"log"
 	"log/slog"
 	"net"
 	"net/http"
+	"strings"
 	"sync/atomic"
 	"time"
 
@@ -121,6 +124,11 @@ func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	secure(w.Header())
 	v := s.identify(r)
 	r = withVisit(r, v)
+	if s.Log.Enabled(r.Context(), slog.LevelDebug) {
+		defer func(began time.Time) { // the path alone: a query may hold a pairing code
+			s.Log.Debug("request", "method", r.Method, "path", r.URL.Path, "from", remote(r), "took", time.Since(began))
+		}(time.Now())
+	}
 	defer s.catch(w, r, v)
 	switch {
 	case !s.hostAllowed(r):
@@ -159,7 +167,19 @@ func (s *Server) identify(r *http.Request) *visit {
 // HTTP gives a net/http server around the app, with time limits that fit it. Event streams and uploads set their own.
 func (s *Server) HTTP() *http.Server {
 	return &http.Server{Handler: s, ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 30 * time.Second, WriteTimeout: 30 * time.Second,
-		IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 32 << 10, ErrorLog: slog.NewLogLogger(s.Log.Handler(), slog.LevelDebug)}
+		IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 32 << 10, ErrorLog: log.New(httpLog{s.Log}, "", 0)}
+}
+
+// httpLog takes what net/http has to say. Handshakes that fail are everyday, a phone that does not trust the certificate yet; the rest is news.
+type httpLog struct{ to *slog.Logger }
+
+func (l httpLog) Write(line []byte) (int, error) {
+	level := slog.LevelWarn
+	if bytes.HasPrefix(line, []byte("http: TLS handshake error")) {
+		level = slog.LevelDebug
+	}
+	l.to.Log(context.Background(), level, "connection", "err", strings.TrimSpace(string(line)))
+	return len(line), nil
 }
 
 // Serve answers on l until ctx ends, then closes the event streams and lets running requests finish for a few seconds.
