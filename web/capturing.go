@@ -9,6 +9,7 @@ import (
 	"sync"
 	"time"
 
+	"phasewright/beside"
 	"phasewright/book"
 	"phasewright/capture"
 	"phasewright/jobcard"
@@ -134,7 +135,7 @@ func (s *Server) beginReading(job string, file book.Attachment, work func() erro
 	c.now[id] = captureState{total: file.Size}
 	c.mu.Unlock()
 	c.all.Add(1)
-	go func() {
+	beside.Start(func() {
 		defer c.all.Done()
 		select {
 		case c.turn <- struct{}{}:
@@ -144,14 +145,13 @@ func (s *Server) beginReading(job string, file book.Attachment, work func() erro
 		}
 		defer func() { <-c.turn }()
 		c.set(job, file.SHA256, captureState{total: file.Size, began: s.Clock()})
-		defer func() { // a broken invariant in a reader is a message for the page, not the end of the shop's program
-			if p := recover(); p != nil {
-				s.Log.Error("reading a capture", "file", file.Name, "panic", p)
-				c.set(job, file.SHA256, captureState{trouble: "Something went wrong inside the program while reading this file. The file itself is safe."})
-			}
-		}()
-		err := work()
+		var err error
+		broken := beside.Caught(func() { err = work() })
 		switch {
+		case broken != "": // a message for the page, not the end of the shop's program
+			number, where := numberOfTrouble()
+			s.Log.Error("reading a recording broke down", "number", number, "job", job, "file", file.SHA256, "err", broken)
+			c.set(job, file.SHA256, captureState{trouble: "Something went wrong inside the program while reading this file. The file itself is safe. " + where})
 		case c.ctx.Err() != nil:
 			c.clear(job, file.SHA256)
 		case err != nil:
@@ -159,7 +159,7 @@ func (s *Server) beginReading(job string, file book.Attachment, work func() erro
 		default:
 			c.clear(job, file.SHA256)
 		}
-	}()
+	})
 }
 
 // captureTrouble puts a reader's refusal into words; it names place, fault and remedy itself.

@@ -184,7 +184,7 @@ func (s *Server) benchLive(w http.ResponseWriter, r *http.Request, v *visit) err
 		case <-tick.C:
 			out.send("event: alive\ndata: 1\n\n")
 		case <-room.ended:
-			out.send("event: ended\ndata: 1\n\n")
+			out.send(fmt.Sprintf("event: ended\ndata: %s\n\n", asJSON(room.farewell())))
 			return nil
 		case <-stop:
 			out.send("event: closed\ndata: 1\n\n")

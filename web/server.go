@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"crypto/rand"
+	"errors"
 	"fmt"
 	"io"
 	"log"
@@ -14,6 +15,7 @@ import (
 	"sync/atomic"
 	"time"
 
+	"phasewright/beside"
 	"phasewright/book"
 )
 
@@ -82,7 +84,7 @@ func New(c Config) (*Server, error) {
 	if c.MaxUpload == 0 {
 		c.MaxUpload = book.DefaultMaxFile
 	}
-	s := &Server{Config: c, hosts: map[string]bool{}, mux: http.NewServeMux(), jobs: newJobCache(c.Book), live: newStreams(), captures: newCaptureReaders(), waves: newWaves(), rooms: newRooms(c.Clock, c.Random)}
+	s := &Server{Config: c, hosts: map[string]bool{}, mux: http.NewServeMux(), jobs: newJobCache(c.Book), live: newStreams(), captures: newCaptureReaders(), waves: newWaves(), rooms: newRooms(c.Clock, c.Random, c.Log)}
 	s.hostName.Store(&c.HostName)
 	for _, h := range c.Hosts {
 		s.hosts[h] = true
@@ -186,7 +188,14 @@ func (l httpLog) Write(line []byte) (int, error) {
 func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 	h := s.HTTP()
 	ended := make(chan error, 1)
-	go func() { ended <- h.Serve(l) }()
+	beside.Start(func() {
+		var err error
+		if broken := beside.Caught(func() { err = h.Serve(l) }); broken != "" {
+			s.Log.Error("listening broke down", "err", broken)
+			err = errors.New("something went wrong inside the program while it listened – start it again")
+		}
+		ended <- err
+	})
 	select {
 	case err := <-ended:
 		return err

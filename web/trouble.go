@@ -102,13 +102,19 @@ func (s *Server) trouble(w http.ResponseWriter, r *http.Request, v *visit, err e
 
 // numbered writes an error of the server's own into the log and gives the words a number that finds the line again.
 func (s *Server) numbered(p *plainly, r *http.Request, err error) *plainly {
-	number := rand.Text()[:6]
+	number, where := numberOfTrouble()
 	level, known := slog.LevelError, (*plainly)(nil)
 	if errors.As(err, &known) && known.status != http.StatusInternalServerError {
 		level = slog.LevelWarn // a limit that the pages themselves explain, such as too many benches
 	}
 	s.Log.Log(r.Context(), level, "request failed", "number", number, "status", p.status, "method", r.Method, "path", r.URL.Path, "err", err)
-	return &plainly{p.status, p.what, p.doing + " In the program’s log on the host computer this is number " + number + "."}
+	return &plainly{p.status, p.what, p.doing + " " + where}
+}
+
+// numberOfTrouble makes a number for a line of the log, and the words that tell it to whoever sees the page.
+func numberOfTrouble() (number, where string) {
+	number = rand.Text()[:6]
+	return number, "In the program’s log on the host computer this is number " + number + "."
 }
 
 func keptFields(r *http.Request) []kept {
