@@ -151,7 +151,7 @@ var breaking = map[string]string{
 	"signal/pipeline.go":    "TestWhatBreaksBesideTheScanComesHome",
 	"suspects/rank.go":      "TestWhatBreaksInTheRankingComesHome",
 	"web/benchroom_loop.go": "TestABenchThatBreaksIsTheOnlyOneToEnd",
-	"web/capturing.go":      "TestAReadingThatBreaksIsTheOnlyOneToEnd",
+	"web/turns.go":          "TestAReadingThatBreaksIsTheOnlyOneToEnd",
 	"web/server.go":         "TestAListenerThatBreaksIsToldOf",
 }
 

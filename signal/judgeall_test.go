@@ -26,7 +26,10 @@ func (b *breaking) check() {
 
 func (b *breaking) Read(p []byte) (int, error) { b.check(); return b.Reader.Read(p) }
 
-func (b *breaking) ReadAt(p []byte, off int64) (int, error) { b.check(); return b.Reader.ReadAt(p, off) }
+func (b *breaking) ReadAt(p []byte, off int64) (int, error) {
+	b.check()
+	return b.Reader.ReadAt(p, off)
+}
 
 // TestWhatBreaksBesideTheScanComesHome: wherever reading, surveying and parsing break, on whatever goroutine, it comes out of Scan, where it can be caught.
 func TestWhatBreaksBesideTheScanComesHome(t *testing.T) {

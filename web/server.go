@@ -84,7 +84,8 @@ func New(c Config) (*Server, error) {
 	if c.MaxUpload == 0 {
 		c.MaxUpload = book.DefaultMaxFile
 	}
-	s := &Server{Config: c, hosts: map[string]bool{}, mux: http.NewServeMux(), jobs: newJobCache(c.Book), live: newStreams(), captures: newCaptureReaders(), waves: newWaves(), rooms: newRooms(c.Clock, c.Random, c.Log)}
+	s := &Server{Config: c, hosts: map[string]bool{}, mux: http.NewServeMux(), jobs: newJobCache(c.Book), live: newStreams(), waves: newWaves(), rooms: newRooms(c.Clock, c.Random, c.Log)}
+	s.captures = newCaptureReaders(c.Clock, s.readingBroke)
 	s.hostName.Store(&c.HostName)
 	for _, h := range c.Hosts {
 		s.hosts[h] = true
