@@ -115,3 +115,27 @@ func TestAListenerThatBreaksIsToldOf(t *testing.T) {
 		t.Error(line)
 	}
 }
+
+// The page of a bench that broke down says so in words, and so does one that the host refuses to tell of changes.
+func TestPagesSayWhyTheyStandStill(t *testing.T) {
+	s := newShop(t)
+	job, bad := s.job(), s.bench(url.Values{})
+	base, _ := s.serve()
+	p := s.screen(browser(t), base, 360, 740)
+	p.open(bad)
+	room := s.roomOf(bad)
+	room.mu.Lock()
+	room.session = nil // no bench to let time pass on
+	room.mu.Unlock()
+	p.wait(`document.querySelector("#said").innerText.includes("went wrong inside the program") && !document.querySelector("#again").hidden`)
+	for range maxStreamsHost {
+		s.live.add("")
+	}
+	p.open("/job/" + job)
+	p.wait(`document.querySelector("#line").innerText.includes("pages on this device follow along already")`)
+	p.open(s.bench(url.Values{}))
+	p.wait(`document.querySelector("#line").innerText.includes("pages on this device follow along already")`)
+	for _, c := range p.complaints() {
+		t.Error("console: " + c)
+	}
+}

@@ -162,14 +162,14 @@ func (s *Server) benchLive(w http.ResponseWriter, r *http.Request, v *visit) err
 	if err != nil {
 		return err
 	}
-	id, stop, ok := s.live.add(v.device)
-	if !ok {
-		return say(http.StatusServiceUnavailable, "Too many pages are open.", "Close some, then load this page again.")
+	id, stop, err := s.live.add(v.device)
+	if err != nil {
+		return refuseStream(w, r, err)
 	}
 	defer s.live.remove(id)
 	one, err := room.watch(v, cleanTab(r.URL.Query().Get("tab")))
 	if err != nil {
-		return err
+		return refuseStream(w, r, err)
 	}
 	defer room.leave(one)
 	out := eventWriter{w: w, control: http.NewResponseController(w)}

@@ -38,6 +38,7 @@ function open() {
   source.addEventListener("alive", alive);
   source.addEventListener("ended", (e) => gone(JSON.parse(e.data)));
   source.addEventListener("closed", () => { line.close(); lost(); setTimeout(open, 2000); });
+  source.addEventListener("full", (e) => { line.close(); clearTimeout(watch); motion.stop(); lineSays("bench", JSON.parse(e.data)); setTimeout(open, 30000); });
   source.onmessage = (e) => { alive(); take(JSON.parse(e.data)); };
   source.onerror = () => { lost(); if (line.readyState === EventSource.CLOSED) missing(); };
   clearTimeout(watch);
