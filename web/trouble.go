@@ -172,6 +172,7 @@ func answerJSON(w http.ResponseWriter, status int, a reply) {
 
 // done answers a change that was recorded: the page to show next.
 func done(w http.ResponseWriter, r *http.Request, to string) error {
+	to = ownPath(to)
 	if wantsJSON(r) {
 		answerJSON(w, http.StatusOK, reply{Go: to})
 		return nil

@@ -346,7 +346,7 @@ func TestWaveformPageWaitsForTheReading(t *testing.T) {
 	base, _ := s.serve()
 	p := s.screen(browser(t), base, 360, 740)
 	release := s.keepBusy() // other files are being read
-	p.open(page + "?at=99")       // beyond its end, which nobody knows yet
+	p.open(page + "?at=99") // beyond its end, which nobody knows yet
 	p.wait(`document.querySelector("#wave").innerText.includes("The waveform is being prepared.")`)
 	release()
 	p.wait(`document.querySelector("#drawing svg") && document.querySelector("#at-said").innerText.includes("write a time between them")`)
