@@ -97,8 +97,8 @@ func captureTrouble(err error) string {
 	return p.what + " " + p.doing
 }
 
-// A packed file may unpack to unpackedTimes its size, and to unpackedLeast whatever its size: quiet recordings come to a tenth of that, and what goes beyond was
-// made to keep the shop waiting.
+// A packed file may unpack to unpackedTimes its size, and to unpackedLeast whatever its size. A table in which nothing but the time changes comes to 81 times with
+// zstd's best (measured); what goes far beyond was made to keep the shop waiting.
 const (
 	unpackedTimes = 1000
 	unpackedLeast = 256 << 20
