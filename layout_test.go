@@ -139,7 +139,8 @@ func TestBenchKnowsNoAnalyser(t *testing.T) {
 	}
 }
 
-// breaking names, for each place that lets work begin on another goroutine, the test that makes that work panic and sees the panic come home.
+// breaking names, for each place that lets work begin on another goroutine, the test that makes that work panic and
+// sees the panic come home.
 var breaking = map[string]string{
 	"beside/beside.go":      "TestAllWaitsForAll",
 	"book/writer.go":        "TestABrokenWriterKeepsNobodyWaiting",
@@ -155,8 +156,8 @@ var breaking = map[string]string{
 	"web/server.go":         "TestAListenerThatBreaksIsToldOf",
 }
 
-// A panic on a goroutine of its own ends the program, whoever might catch it elsewhere. So goroutines begin in the room beside only, which brings it home, and each
-// place that asks for one has a test.
+// A panic on a goroutine of its own ends the program, whoever might catch it elsewhere. So goroutines begin in the room
+// beside only, which brings it home, and each place that asks for one has a test.
 func TestEveryGoroutineBringsItsPanicHome(t *testing.T) {
 	starts := map[string]bool{}
 	err := fs.WalkDir(os.DirFS("."), ".", func(path string, d fs.DirEntry, err error) error {

@@ -1,5 +1,6 @@
-// Package beside does work on other goroutines and brings home what breaks there: a panic comes out of the call that waits for the work, where it can be caught
-// by whoever asked for it, and does not end the program. All goroutines of the program begin here (layout_test.go).
+// Package beside does work on other goroutines and brings home what breaks there: a panic comes out of the call that
+// waits for the work, where it can be caught by whoever asked for it, and does not end the program. All goroutines of
+// the program begin here (layout_test.go).
 package beside
 
 import (
@@ -45,7 +46,8 @@ func (w *Work) Wait() {
 	}
 }
 
-// All does work 0 to n-1 at the same time, the last on the caller's own goroutine, and waits for all of it. It panics with what broke in the first of them that broke.
+// All does work 0 to n-1 at the same time, the last on the caller's own goroutine, and waits for all of it. It panics
+// with what broke in the first of them that broke.
 func All(n int, work func(i int)) {
 	var rest []*Work
 	for i := range n - 1 {

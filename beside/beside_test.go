@@ -29,7 +29,8 @@ func TestWhatBreaksComesHome(t *testing.T) {
 	w := Start(func() { panic("a nut in the works") })
 	<-w.Done()
 	for range 2 { // whoever waits hears of it, however many wait
-		if got := breaks(w.Wait); !strings.HasPrefix(got, "a nut in the works\n") || !strings.Contains(got, "beside_test.go") {
+		got := breaks(w.Wait)
+		if !strings.HasPrefix(got, "a nut in the works\n") || !strings.Contains(got, "beside_test.go") {
 			t.Errorf("Wait gave %q, want what broke with its trace", got)
 		}
 	}

@@ -97,7 +97,8 @@ func TestARefusalTakesBackItsOwnWritesOnly(t *testing.T) {
 	mustBeSound(t, b)
 }
 
-// An invariant that breaks in a request's work breaks that request alone, on its own goroutine; neighbours in the same transaction stay.
+// An invariant that breaks in a request's work breaks that request alone, on its own goroutine; neighbours in the same
+// transaction stay.
 func TestABrokenInvariantIsItsRequestsOwn(t *testing.T) {
 	b := openNew(t)
 	job := newJob(t, b, "Sandpiper").Job

@@ -142,7 +142,8 @@ func TestRunHandsErrorsBack(t *testing.T) {
 	}
 }
 
-// What breaks in the ledger or the plan, on their own goroutines, comes out where they are waited for; until then nobody waits for a broken ledger.
+// What breaks in the ledger or the plan, on their own goroutines, comes out where they are waited for; until then
+// nobody waits for a broken ledger.
 func TestWhatBreaksAsideComesHome(t *testing.T) {
 	home := func(name string, work func()) {
 		t.Helper()

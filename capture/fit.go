@@ -202,8 +202,9 @@ func (l *line) chooseLaw(parts [][]float64, r *Timing) {
 	r.ResidualSD = Number(l.residual)
 }
 
-// slowEnough is the speed, rpm, up to which a second one three times as fast is asked for where no card tells how fast the engine may go (assumed: 3600 rpm is
-// within the reach of the trade's engines). From there on a slower one is asked for: it never harms, and half the speed tells housing from delay too.
+// slowEnough is the speed, rpm, up to which a second one three times as fast is asked for where no card tells how fast
+// the engine may go (assumed: 3600 rpm is within the reach of the trade's engines). From there on a slower one is asked
+// for: it never harms, and half the speed tells housing from delay too.
 const slowEnough = 1200
 
 func (l *line) fill(r *Timing, v []float64, cov [][]float64) {

@@ -103,9 +103,13 @@ func TestCamWindowByHand(t *testing.T) {
 	if c == nil || len(c.Edges) != 2 {
 		t.Fatalf("cam %+v", c)
 	}
-	for i, want := range []CamEdge{{Edge: "falling", AtDeg: 660, MarginDeg: 30, AfterEdge: 30, BeforeEdge: 60, OtherDeg: 0}, {Edge: "rising", AtDeg: 20, MarginDeg: 20, AfterEdge: 20, BeforeEdge: 70, OtherDeg: 10}} {
+	for i, want := range []CamEdge{
+		{Edge: "falling", AtDeg: 660, MarginDeg: 30, AfterEdge: 30, BeforeEdge: 60, OtherDeg: 0},
+		{Edge: "rising", AtDeg: 20, MarginDeg: 20, AfterEdge: 20, BeforeEdge: 70, OtherDeg: 10},
+	} {
 		g := c.Edges[i]
-		for _, v := range [][2]float64{{g.AtDeg, want.AtDeg}, {g.MarginDeg, want.MarginDeg}, {g.AfterEdge, want.AfterEdge}, {g.BeforeEdge, want.BeforeEdge}, {g.OtherDeg, want.OtherDeg}} {
+		for _, v := range [][2]float64{{g.AtDeg, want.AtDeg}, {g.MarginDeg, want.MarginDeg},
+			{g.AfterEdge, want.AfterEdge}, {g.BeforeEdge, want.BeforeEdge}, {g.OtherDeg, want.OtherDeg}} {
 			if math.Abs(v[0]-v[1]) > 0.05 {
 				t.Errorf("%s cam edge: %+v, by hand %+v", g.Edge, g, want)
 				break
@@ -121,8 +125,11 @@ func TestCamWindowByHand(t *testing.T) {
 		After  float64 `json:"after_edge_deg"`
 		Before float64 `json:"before_edge_deg"`
 	}
-	if err := json.Unmarshal(data, &named); err != nil || math.Abs(named.After-30) > 0.05 || math.Abs(named.Before-60) > 0.05 {
-		t.Errorf("%s: after_edge_deg %v, before_edge_deg %v, by hand 30 and 60 (%v)", data, named.After, named.Before, err)
+	if err := json.Unmarshal(data, &named); err != nil {
+		t.Fatal(err)
+	}
+	if math.Abs(named.After-30) > 0.05 || math.Abs(named.Before-60) > 0.05 {
+		t.Errorf("after_edge_deg %v, before_edge_deg %v, by hand 30 and 60", named.After, named.Before)
 	}
 	if c.SafeEdge != "falling" || math.Abs(c.SafeMarginDeg-30) > 0.05 || math.Abs(c.WindowDeg-80) > 0.05 {
 		t.Errorf("safe edge %s %v, window %v", c.SafeEdge, c.SafeMarginDeg, c.WindowDeg)

@@ -33,8 +33,8 @@ type source struct {
 	close      func()
 }
 
-// counting counts the bytes that were taken from the input. It ends with ctx: packed parts that hold nothing may follow one another for long before a byte comes
-// out behind them.
+// counting counts the bytes that were taken from the input. It ends with ctx: packed parts that hold nothing may follow
+// one another for long before a byte comes out behind them.
 type counting struct {
 	ctx context.Context
 	r   io.Reader

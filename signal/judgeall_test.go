@@ -31,12 +31,15 @@ func (b *breaking) ReadAt(p []byte, off int64) (int, error) {
 	return b.Reader.ReadAt(p, off)
 }
 
-// TestWhatBreaksBesideTheScanComesHome: wherever reading, surveying and parsing break, on whatever goroutine, it comes out of Scan, where it can be caught.
+// TestWhatBreaksBesideTheScanComesHome: wherever reading, surveying and parsing break, on whatever goroutine, it comes
+// out of Scan, where it can be caught.
 func TestWhatBreaksBesideTheScanComesHome(t *testing.T) {
 	home := func(name string, work func()) {
 		t.Helper()
 		defer func() {
-			if p := recover(); !strings.Contains(fmt.Sprint(p), "a broken invariant") && !strings.Contains(fmt.Sprint(p), "index out of range") {
+			p := recover()
+			text := fmt.Sprint(p)
+			if !strings.Contains(text, "a broken invariant") && !strings.Contains(text, "index out of range") {
 				t.Errorf("%s: recovered %v", name, p)
 			}
 		}()
@@ -51,7 +54,10 @@ func TestWhatBreaksBesideTheScanComesHome(t *testing.T) {
 		in     string // function on the goroutine in question
 		data   []byte
 		stream bool
-	}{{"startCSV", table, false}, {"startWAV", wave, false}, {"(*pipeline).fill", table, false}, {"(*pipeline).load", wave, false}, {"(*patient).Read", table, true}} {
+	}{
+		{"startCSV", table, false}, {"startWAV", wave, false}, {"(*pipeline).fill", table, false},
+		{"(*pipeline).load", wave, false}, {"(*patient).Read", table, true},
+	} {
 		b := &breaking{Reader: bytes.NewReader(c.data), in: c.in}
 		input := File("x", b, int64(len(c.data)))
 		if c.stream {

@@ -90,7 +90,9 @@ func TestPackedNothingEnds(t *testing.T) {
 		t.Fatal(err)
 	}
 	z.Close()
-	for name, part := range map[string][]byte{"gzip": member.Bytes(), "zstd": frame.Bytes(), "zstd, to be skipped": {0x50, 0x2a, 0x4d, 0x18, 4, 0, 0, 0, 1, 2, 3, 4}} { // RFC 8878, 3.1.2
+	// RFC 8878, 3.1.2
+	for name, part := range map[string][]byte{"gzip": member.Bytes(), "zstd": frame.Bytes(),
+		"zstd, to be skipped": {0x50, 0x2a, 0x4d, 0x18, 4, 0, 0, 0, 1, 2, 3, 4}} {
 		ctx, stop := context.WithTimeout(t.Context(), 100*time.Millisecond)
 		defer stop()
 		done := make(chan error, 1)

@@ -206,9 +206,11 @@ func TestWhatBreaksInTheRankingComesHome(t *testing.T) {
 		}
 	}
 	for in, p := range map[string]probe{
-		"numbersOf": {id: "test", span: 90, odd: 0.01, mean: func(*point) (float64, float64, bool) { broken("numbersOf"); return 0, 1, true },
+		"numbersOf": {id: "test", span: 90, odd: 0.01,
+			mean:  func(*point) (float64, float64, bool) { broken("numbersOf"); return 0, 1, true },
 			slope: func(*point, int) float64 { return 0 }},
-		"wordsOf": verdict("test", "", "", []string{"no", "yes"}, func(*point) float64 { broken("wordsOf"); return 0.5 }),
+		"wordsOf": verdict("test", "", "", []string{"no", "yes"},
+			func(*point) float64 { broken("wordsOf"); return 0.5 }),
 	} {
 		func() {
 			defer func() {

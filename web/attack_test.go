@@ -26,7 +26,8 @@ import (
 	"phasewright/report"
 )
 
-// Limits of what a hostile input may cost. Times of refusals are those asked for; memory is what a shop's computer has to spare beside the program's own 64 MiB.
+// Limits of what a hostile input may cost. Times of refusals are those asked for; memory is what a shop's computer has
+// to spare beside the program's own 64 MiB.
 const (
 	refusal   = 50 * time.Millisecond  // of a card
 	pageStill = 300 * time.Millisecond // of another visitor's page meanwhile
@@ -50,8 +51,8 @@ type attacked struct {
 	job string
 }
 
-// BenchmarkAttacks tries hostile inputs against the real program on loopback, each for a bounded time, and says what each cost. scripts/attack runs it; it fails where
-// a bound is broken.
+// BenchmarkAttacks tries hostile inputs against the real program on loopback, each for a bounded time, and says what
+// each cost. scripts/attack runs it; it fails where a bound is broken.
 func BenchmarkAttacks(b *testing.B) {
 	for range b.N {
 		attackAll(b)
@@ -63,7 +64,8 @@ func attackAll(b *testing.B) {
 		card("card of 146 KiB: “a: 1” ended by bare CR", strings.Repeat("a: 1\r", 146<<10/5)),
 		card("card of 117 KiB: “&a” again and again", strings.Repeat("&a ", 117<<10/3)),
 		card("card of 130,000 commas", "a: ["+strings.Repeat(",", 130_000)+"]"),
-		{"recording of 3 MiB that unpacks to 32 GiB: another file read meanwhile", 20 * time.Second, peakStill, time.Minute, bombed},
+		{"recording of 3 MiB that unpacks to 32 GiB: another file read meanwhile", 20 * time.Second, peakStill,
+			time.Minute, bombed},
 		{"twenty uploads a byte at a time: a page meanwhile", pageStill, peakStill, time.Minute, trickled},
 		{"upload of 512 MiB of nothing: a page meanwhile", pageStill, peakStill, 2 * time.Minute, swamped},
 		{"150 event streams: a page meanwhile", pageStill, peakStill, time.Minute, streamed},
@@ -96,7 +98,8 @@ func (at attack) judge(b *testing.B, took time.Duration, peak int, wrong string)
 		word = "BROKEN"
 		b.Errorf("%s: %s", at.name, wrong)
 	}
-	fmt.Printf("%-6s %s: %.0f ms, limit %.0f; peak %d MiB, limit %d %s\n", word, at.name, float64(took.Microseconds())/1000, float64(at.limit.Milliseconds()), peak, at.peak, wrong)
+	fmt.Printf("%-6s %s: %.0f ms, limit %.0f; peak %d MiB, limit %d %s\n", word, at.name,
+		float64(took.Microseconds())/1000, float64(at.limit.Milliseconds()), peak, at.peak, wrong)
 }
 
 // send posts a form as one of our own pages would and gives status and page.
@@ -245,7 +248,10 @@ func trickled(a *attacked) (time.Duration, string) {
 }
 
 func swamped(a *attacked) (time.Duration, string) {
-	kind, body := sending("k1", "nothing.csv", func(w io.Writer) error { _, err := io.Copy(w, io.LimitReader(zeros{}, 512<<20)); return err })
+	kind, body := sending("k1", "nothing.csv", func(w io.Writer) error {
+		_, err := io.Copy(w, io.LimitReader(zeros{}, 512<<20))
+		return err
+	})
 	sent := make(chan string, 1)
 	go func() {
 		code, _, err := a.send(a.job+"/captures", kind, body)
@@ -300,7 +306,8 @@ func streamed(a *attacked) (time.Duration, string) {
 	}
 	took, wrong := a.pages(20)
 	if open != maxStreamsHost || refused != asked-maxStreamsHost {
-		wrong = fmt.Sprintf("%d open and %d refused, want %d and %d", open, refused, maxStreamsHost, asked-maxStreamsHost)
+		wrong = fmt.Sprintf("%d open and %d refused, want %d and %d", open, refused, maxStreamsHost,
+			asked-maxStreamsHost)
 	}
 	return took, wrong
 }
@@ -316,7 +323,8 @@ func misled(a *attacked) (time.Duration, string) {
 			return 0, err.Error()
 		}
 		line.SetDeadline(time.Now().Add(5 * time.Second))
-		fmt.Fprintf(line, "POST /look HTTP/1.1\r\nHost: %s\r\nOrigin: %s\r\nConnection: close\r\nContent-Type: application/x-www-form-urlencoded\r\nContent-Length: %d\r\n\r\n%s", at, a.base, len(form), form)
+		fmt.Fprintf(line, "POST /look HTTP/1.1\r\nHost: %s\r\nOrigin: %s\r\nConnection: close\r\n"+
+			"Content-Type: application/x-www-form-urlencoded\r\nContent-Length: %d\r\n\r\n%s", at, a.base, len(form), form)
 		answer, err := io.ReadAll(line)
 		line.Close()
 		if err != nil {
@@ -328,7 +336,8 @@ func misled(a *attacked) (time.Duration, string) {
 			name, value, _ := strings.Cut(h, ": ")
 			headers.Add(name, value)
 		}
-		if wrong := clean(headers); wrong != "" || headers.Get("Location") == "" || len(headers["Set-Cookie"]) != 1 { // the look's own
+		// the one cookie is the look's own
+		if wrong := clean(headers); wrong != "" || headers.Get("Location") == "" || len(headers["Set-Cookie"]) != 1 {
 			return 0, fmt.Sprintf("%q gives %q: %s", bad, head, wrong)
 		}
 	}
@@ -341,7 +350,8 @@ func importPaper(b *testing.B) {
 	at := attack{name: "PDF that unpacks to 4 GiB, given to book import", limit: 5 * time.Second, peak: peakPaper}
 	dir := b.TempDir()
 	binary, paper := filepath.Join(dir, "phasewright"), filepath.Join(dir, "evil.pdf")
-	if out, err := exec.Command("go", "build", "-o", binary, "phasewright/cmd/phasewright").CombinedOutput(); err != nil {
+	build := exec.Command("go", "build", "-o", binary, "phasewright/cmd/phasewright")
+	if out, err := build.CombinedOutput(); err != nil {
 		b.Fatalf("build: %v\n%s", err, out)
 	}
 	data := inflating(size)
@@ -352,7 +362,8 @@ func importPaper(b *testing.B) {
 	ctx, cancel := context.WithTimeout(context.Background(), 30*time.Second)
 	defer cancel()
 	// The system stops it where it takes more than 3 GiB, so that the computer it runs on stays usable.
-	cmd := exec.CommandContext(ctx, "sh", "-c", `ulimit -v 3145728; exec "$@"`, "sh", binary, "book", "import", paper, "--book", filepath.Join(dir, "shop.book"))
+	cmd := exec.CommandContext(ctx, "sh", "-c", `ulimit -v 3145728; exec "$@"`, "sh", binary, "book", "import", paper,
+		"--book", filepath.Join(dir, "shop.book"))
 	began := time.Now()
 	out, err := cmd.CombinedOutput()
 	took := time.Since(began)
@@ -405,7 +416,8 @@ func inflating(size int) []byte {
 	object("<</Type/Pages/Kids[3 0 R]/Count 1>>")
 	object("<</Type/Page/Parent 2 0 R/MediaBox[0 0 100 100]/Resources<<>>>>")
 	object("<</Type/Filespec/F(%s)/UF(%s)/EF<</F 5 0 R>>>>", report.ExportName, report.ExportName)
-	object("<</Type/EmbeddedFile/Filter[/FlateDecode/FlateDecode]/Length %d>>stream\n%s\nendstream", twice.Len(), twice.String())
+	object("<</Type/EmbeddedFile/Filter[/FlateDecode/FlateDecode]/Length %d>>stream\n%s\nendstream", twice.Len(),
+		twice.String())
 	start := pdf.Len()
 	fmt.Fprintf(&pdf, "xref\n0 %d\n0000000000 65535 f \n", len(places)+1)
 	for _, p := range places {

@@ -88,7 +88,8 @@ func (r *room) run() {
 	r.log.Error("a bench broke down", "number", number, "bench", r.id, "err", broken)
 	r.mu.Lock()
 	defer r.mu.Unlock()
-	r.broke = &plainly{http.StatusGone, "Something went wrong inside the program, and this bench was put away.", "Set it up anew under Bench. " + where}
+	r.broke = &plainly{http.StatusGone, "Something went wrong inside the program, and this bench was put away.",
+		"Set it up anew under Bench. " + where}
 	r.end()
 }
 

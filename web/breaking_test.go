@@ -13,7 +13,8 @@ import (
 	"phasewright/book"
 )
 
-// A bench whose loop breaks ends: whoever watches is told, with the number of the line in the log. Everything else goes on.
+// A bench whose loop breaks ends: whoever watches is told, with the number of the line in the log. Everything else goes
+// on.
 func TestABenchThatBreaksIsTheOnlyOneToEnd(t *testing.T) {
 	var l lines
 	s := newShop(t, logged(&l))
@@ -70,13 +71,15 @@ func (b brittle) OpenAttachment(ctx context.Context, sha book.Hash) (io.ReadSeek
 	return brittleFile{f}, size, err
 }
 
-// Where the reading of a recording breaks, on whatever goroutine, its page says so with the number of the line in the log, and the next one is read.
+// Where the reading of a recording breaks, on whatever goroutine, its page says so with the number of the line in the
+// log, and the next one is read.
 func TestAReadingThatBreaksIsTheOnlyOneToEnd(t *testing.T) {
 	var l lines
 	var whole *book.Book
 	s := newShop(t, logged(&l), func(c *Config) { whole = c.Book.(*book.Book); c.Book = brittle{whole} })
 	job := s.job()
-	wantCode(t, s.do(upload("/job/"+job+"/captures", hostAddr, "a.vcd", strings.NewReader("$timescale 1 us $end"))), 303)
+	wantCode(t, s.do(upload("/job/"+job+"/captures", hostAddr, "a.vcd", strings.NewReader("$timescale 1 us $end"))),
+		303)
 	s.settle()
 	line := l.with(t, `msg="reading a recording broke down"`)
 	if !strings.Contains(line, "a broken invariant") || !strings.Contains(line, "level=ERROR") {
@@ -127,7 +130,8 @@ func TestPagesSayWhyTheyStandStill(t *testing.T) {
 	room.mu.Lock()
 	room.session = nil // no bench to let time pass on
 	room.mu.Unlock()
-	p.wait(`document.querySelector("#said").innerText.includes("went wrong inside the program") && !document.querySelector("#again").hidden`)
+	p.wait(`document.querySelector("#said").innerText.includes("went wrong inside the program")`)
+	p.wait(`!document.querySelector("#again").hidden`)
 	for range maxStreamsHost {
 		s.live.add("")
 	}

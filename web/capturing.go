@@ -60,9 +60,12 @@ func togo(left time.Duration) string {
 }
 
 // readCapture lets a stored file be read; the result comes into the book as capture.read.
-func (s *Server) readCapture(job string, card *jobcard.Card, file book.Attachment, roles map[string]capture.Role, v *visit) error {
+func (s *Server) readCapture(job string, card *jobcard.Card, file book.Attachment, roles map[string]capture.Role,
+	v *visit) error {
 	who := v.who
-	return s.captures.add(job, file, v.device, func(ctx context.Context) error { return s.captureOnce(ctx, job, card, file, roles, who) })
+	return s.captures.add(job, file, v.device, func(ctx context.Context) error {
+		return s.captureOnce(ctx, job, card, file, roles, who)
+	})
 }
 
 // readingBroke writes down that a broken invariant ended a reading.
@@ -97,8 +100,9 @@ func captureTrouble(err error) string {
 	return p.what + " " + p.doing
 }
 
-// A packed file may unpack to unpackedTimes its size, and to unpackedLeast whatever its size. A table in which nothing but the time changes comes to 81 times with
-// zstd's best (measured); what goes far beyond was made to keep the shop waiting.
+// A packed file may unpack to unpackedTimes its size, and to unpackedLeast whatever its size. A table in which nothing
+// but the time changes comes to 81 times with zstd's best (measured); what goes far beyond was made to keep the shop
+// waiting.
 const (
 	unpackedTimes = 1000
 	unpackedLeast = 256 << 20
@@ -107,11 +111,13 @@ const (
 
 // readingOptions read a file on one processor, tell how far it is, and build the overview that its waveform is drawn from.
 func (s *Server) readingOptions(job string, file book.Attachment) signal.Options {
-	return signal.Options{Workers: 1, Overview: true, MaxDecompressed: min(unpackedMost, max(unpackedLeast, unpackedTimes*file.Size)),
-		Progress: func(done, total int64) { s.captures.progress(job, file.SHA256, done, total) }}
+	return signal.Options{Workers: 1, Overview: true,
+		MaxDecompressed: min(unpackedMost, max(unpackedLeast, unpackedTimes*file.Size)),
+		Progress:        func(done, total int64) { s.captures.progress(job, file.SHA256, done, total) }}
 }
 
-func (s *Server) captureOnce(ctx context.Context, job string, card *jobcard.Card, file book.Attachment, roles map[string]capture.Role, who string) error {
+func (s *Server) captureOnce(ctx context.Context, job string, card *jobcard.Card, file book.Attachment,
+	roles map[string]capture.Role, who string) error {
 	lent := &lentFile{book: s.Book, sha: file.SHA256}
 	if err := lent.open(ctx); err != nil {
 		return err
@@ -141,6 +147,7 @@ func (s *Server) captureOnce(ctx context.Context, job string, card *jobcard.Card
 	if err != nil {
 		return err
 	}
-	_, err = s.Book.Append(s.captures.ctx, job, book.AnyVersion, book.Draft{Who: who, Kind: book.KindCaptureRead, Payload: payload})
+	draft := book.Draft{Who: who, Kind: book.KindCaptureRead, Payload: payload}
+	_, err = s.Book.Append(s.captures.ctx, job, book.AnyVersion, draft)
 	return err
 }

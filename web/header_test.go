@@ -17,27 +17,31 @@ import (
 )
 
 // hostile are values that would end a header line, begin another, or lead a browser elsewhere.
-var hostile = []string{"/a\r\nSet-Cookie: x=1", "/a\nX: y", "/a\rX: y", "/\t/evil.example", "/\x00", "/a\x7f", "/\x1b[31m", "/a\u0085b", "/a\u009bb", "/\xff\xfe", "//evil.example", `/\evil.example`,
+var hostile = []string{"/a\r\nSet-Cookie: x=1", "/a\nX: y", "/a\rX: y", "/\t/evil.example", "/\x00", "/a\x7f",
+	"/\x1b[31m", "/a\u0085b", "/a\u009bb", "/\xff\xfe", "//evil.example", `/\evil.example`,
 	"https://evil.example/", "javascript:alert(1)", "\r\n\r\n<script>", "%0d%0aSet-Cookie:%20x=1", " /x", ""}
 
 // clean says what is wrong with the headers of an answer; "" for nothing.
 func clean(h http.Header) string {
 	for name, values := range h {
 		for _, v := range values {
-			if i := strings.IndexFunc(v, func(r rune) bool { return r < ' ' || r == 0x7f || r >= 0x80 && r < 0xa0 || r == '\uFFFD' }); i >= 0 {
+			control := func(r rune) bool { return r < ' ' || r >= 0x7f && r < 0xa0 || r == '\uFFFD' }
+			if strings.ContainsFunc(v, control) {
 				return fmt.Sprintf("%s: %q holds a control character", name, v)
 			}
 		}
 	}
 	if to := h.Get("Location"); to != "" {
-		if u, err := url.Parse(to); err != nil || u.Host != "" || u.Scheme != "" || !strings.HasPrefix(to, "/") || strings.HasPrefix(to, "//") || strings.Contains(to, `\`) {
+		if u, err := url.Parse(to); err != nil || u.Host != "" || u.Scheme != "" || !strings.HasPrefix(to, "/") ||
+			strings.HasPrefix(to, "//") || strings.Contains(to, `\`) {
 			return fmt.Sprintf("Location %q leads elsewhere (%v)", to, err)
 		}
 	}
 	return ""
 }
 
-// Whatever is put into an address, a form or a file's name, no header carries a control character, and no redirect leads to another host.
+// Whatever is put into an address, a form or a file's name, no header carries a control character, and no redirect
+// leads to another host.
 func TestHeadersCarryNoControlCharacters(t *testing.T) {
 	s := newShop(t)
 	job := s.job()
@@ -76,23 +80,26 @@ func TestHeadersCarryNoControlCharacters(t *testing.T) {
 		"POST /job/{job}/captures":            {path: base + "/captures", stays: true},
 		"POST /job/{job}/captures/{sha}":      {path: sha},
 		"POST /job/{job}/captures/{sha}/stop": {path: sha + "/stop", stays: true},
-		"POST /job/{job}/readings":            {path: base + "/readings", fresh: func() url.Values { return f("rpm", "900", "shown", "9", "locked", "8") }},
-		"POST /job/{job}/readings/withdraw":   {path: base + "/readings/withdraw"},
-		"POST /job/{job}/readings/correction": {path: base + "/readings/correction", fresh: func() url.Values { return f("allowance", "120") }},
-		"POST /job/{job}/steps":               {path: base + "/steps", stays: true},
-		"POST /job/{job}/steps/photo":         {path: base + "/steps/photo", stays: true},
-		"POST /job/{job}/suspects":            {path: base + "/suspects", fresh: func() url.Values { return f("compression", "felt") }},
-		"POST /bench":                         {path: "/bench", stays: true},
-		"POST /bench/{room}/do":               {path: room + "/do", fresh: func() url.Values { return f("do", "key", "to", "on") }},
-		"POST /bench/{room}/judge":            {path: room + "/judge"},
-		"POST /bench/{room}/take":             {path: room + "/take"},
-		"POST /bench/{room}/away":             {path: "/bench/none/away", stays: true},
-		"POST /bench/{room}/hide":             {path: room + "/hide", stays: true},
-		"POST /bench/{room}/reveal":           {path: room + "/reveal"},
-		"POST /devices/code":                  {path: "/devices/code", fresh: func() url.Values { return f("role", "look") }},
-		"POST /devices/name":                  {path: "/devices/name", fresh: func() url.Values { return f("name", "x") }},
-		"POST /devices/remove":                {path: "/devices/remove", stays: true},
-		"POST /devices/role":                  {path: "/devices/role", stays: true},
+		"POST /job/{job}/readings": {path: base + "/readings",
+			fresh: func() url.Values { return f("rpm", "900", "shown", "9", "locked", "8") }},
+		"POST /job/{job}/readings/withdraw": {path: base + "/readings/withdraw"},
+		"POST /job/{job}/readings/correction": {path: base + "/readings/correction",
+			fresh: func() url.Values { return f("allowance", "120") }},
+		"POST /job/{job}/steps":       {path: base + "/steps", stays: true},
+		"POST /job/{job}/steps/photo": {path: base + "/steps/photo", stays: true},
+		"POST /job/{job}/suspects": {path: base + "/suspects",
+			fresh: func() url.Values { return f("compression", "felt") }},
+		"POST /bench":               {path: "/bench", stays: true},
+		"POST /bench/{room}/do":     {path: room + "/do", fresh: func() url.Values { return f("do", "key", "to", "on") }},
+		"POST /bench/{room}/judge":  {path: room + "/judge"},
+		"POST /bench/{room}/take":   {path: room + "/take"},
+		"POST /bench/{room}/away":   {path: "/bench/none/away", stays: true},
+		"POST /bench/{room}/hide":   {path: room + "/hide", stays: true},
+		"POST /bench/{room}/reveal": {path: room + "/reveal"},
+		"POST /devices/code":        {path: "/devices/code", fresh: func() url.Values { return f("role", "look") }},
+		"POST /devices/name":        {path: "/devices/name", fresh: func() url.Values { return f("name", "x") }},
+		"POST /devices/remove":      {path: "/devices/remove", stays: true},
+		"POST /devices/role":        {path: "/devices/role", stays: true},
 	}
 	sources, err := filepath.Glob("*.go")
 	if err != nil {
@@ -109,7 +116,8 @@ func TestHeadersCarryNoControlCharacters(t *testing.T) {
 			}
 		}
 	}
-	fields := []string{"back", "to", "next", "return", "url", "step", "file", "job", "room", "id", "who", "reason", "note", "key", "tab", "engine", "exercise", "name", "text", "owner", "version"}
+	fields := []string{"back", "to", "next", "return", "url", "step", "file", "job", "room", "id", "who", "reason",
+		"note", "key", "tab", "engine", "exercise", "name", "text", "owner", "version"}
 	check := func(what string, w *httptest.ResponseRecorder) {
 		t.Helper()
 		if wrong := clean(w.Header()); wrong != "" {
@@ -127,7 +135,8 @@ func TestHeadersCarryNoControlCharacters(t *testing.T) {
 				maps.Copy(v, one.fresh())
 			}
 			v.Set("key", fmt.Sprint(bad, pattern, i))
-			w := s.do(request("POST", one.path+"?step="+url.QueryEscape(bad)+"&back="+url.QueryEscape(bad), hostAddr, v))
+			query := "?step=" + url.QueryEscape(bad) + "&back=" + url.QueryEscape(bad)
+			w := s.do(request("POST", one.path+query, hostAddr, v))
 			check(pattern, w)
 			if w.Code/100 == 3 {
 				redirects++
@@ -135,7 +144,8 @@ func TestHeadersCarryNoControlCharacters(t *testing.T) {
 			if !strings.Contains(pattern, "{") {
 				continue
 			}
-			check(pattern+", in the path", s.do(request("POST", regexp.MustCompile(job+"|"+strings.TrimPrefix(room, "/bench/")).ReplaceAllString(one.path, url.PathEscape(bad)), hostAddr, v)))
+			path := strings.NewReplacer(job, url.PathEscape(bad), room, "/bench/"+url.PathEscape(bad)).Replace(one.path)
+			check(pattern+", in the path", s.do(request("POST", path, hostAddr, v)))
 		}
 		if redirects == 0 && !one.stays {
 			t.Errorf("%s never leads anywhere: nothing was tried", pattern)
@@ -153,15 +163,19 @@ func TestHeadersCarryNoControlCharacters(t *testing.T) {
 			r.Header.Set("Content-Type", m.FormDataContentType())
 		}))
 		check("photo", w)
-		if to := w.Header().Get("Location"); !strings.HasPrefix(to, base+"/steps?step=") && w.Code != http.StatusBadRequest { // a name that is no header's
+		// refused where the name cannot stand in a header
+		if to := w.Header().Get("Location"); !strings.HasPrefix(to, base+"/steps?step=") &&
+			w.Code != http.StatusBadRequest {
 			t.Errorf("%q: %d, to %q", bad, w.Code, to)
 		}
 		for _, from := range []string{hostAddr, phoneAddr} {
-			for _, path := range []string{"/", "/job/" + url.PathEscape(bad), "/pair?code=" + url.QueryEscape(bad), "//" + url.PathEscape(bad), "/job//../" + url.PathEscape(bad), "/bench/" + url.PathEscape(bad)} {
+			for _, path := range []string{"/", "/job/" + url.PathEscape(bad), "/pair?code=" + url.QueryEscape(bad),
+				"//" + url.PathEscape(bad), "/job//../" + url.PathEscape(bad), "/bench/" + url.PathEscape(bad)} {
 				check("GET "+path, s.do(request("GET", path, from, nil)))
 			}
 		}
-		made := s.post("/new", url.Values{"name": {bad + "x"}, "from": {"paste"}, "yaml": {example(t, "sandpiper")}}).Header().Get("Location")
+		form := url.Values{"name": {bad + "x"}, "from": {"paste"}, "yaml": {example(t, "sandpiper")}}
+		made := s.post("/new", form).Header().Get("Location")
 		for _, paper := range []string{"/card.yaml", "/readings.csv", "/dwell.csv"} {
 			check("GET "+paper, s.get(made+paper))
 		}

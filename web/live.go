@@ -13,7 +13,8 @@ import (
 const (
 	beat       = 5 * time.Second // a page that hears nothing for two beats and a half says so
 	maxStreams = 600
-	// Streams of one device: a browser gives back those of pages that nobody sees. The host's own screen, which also is what measures the program, may have more.
+	// Streams of one device: a browser gives back those of pages that nobody sees. The host's own screen, which also is
+	// what measures the program, may have more.
 	maxStreamsDevice = 20
 	maxStreamsHost   = 100
 )
@@ -48,12 +49,16 @@ func (s *streams) add(device string) (int, <-chan struct{}, error) {
 	}
 	switch {
 	case s.shut:
-		return 0, nil, say(http.StatusServiceUnavailable, "The program is ending.", "Start it again, then load this page again.")
+		return 0, nil, say(http.StatusServiceUnavailable, "The program is ending.",
+			"Start it again, then load this page again.")
 	case own >= most:
-		return 0, nil, say(http.StatusServiceUnavailable, fmt.Sprintf("%d pages on this device follow along already, so this one does not.", own),
+		return 0, nil, say(http.StatusServiceUnavailable,
+			fmt.Sprintf("%d pages on this device follow along already, so this one does not.", own),
 			"Close some of them, then load this page again.")
 	case len(s.open) >= maxStreams:
-		return 0, nil, say(http.StatusServiceUnavailable, "Too many pages on all devices follow along, so this one does not.", "Close some of them, then load this page again.")
+		return 0, nil, say(http.StatusServiceUnavailable,
+			"Too many pages on all devices follow along, so this one does not.",
+			"Close some of them, then load this page again.")
 	}
 	s.next++
 	one := stream{device, make(chan struct{})}
@@ -61,8 +66,8 @@ func (s *streams) add(device string) (int, <-chan struct{}, error) {
 	return s.next, one.stop, nil
 }
 
-// refuseStream answers a page's script with the reason why it cannot follow, which the browser would keep from it in an answer with a status of trouble. It is not
-// written down: a page that is refused asks again.
+// refuseStream answers a page's script with the reason why it cannot follow, which the browser would keep from it in an
+// answer with a status of trouble. It is not written down: a page that is refused asks again.
 func refuseStream(w http.ResponseWriter, r *http.Request, why error) error {
 	if words(why).status != http.StatusServiceUnavailable || r.Header.Get("Accept") != "text/event-stream" {
 		return why

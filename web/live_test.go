@@ -144,7 +144,8 @@ func TestStreamsAreBoundedAndLeaveNothing(t *testing.T) {
 	}
 }
 
-// One device that opens streams without end takes none from the others; its page is told why, as a stream where script asks.
+// One device that opens streams without end takes none from the others; its page is told why, as a stream where script
+// asks.
 func TestStreamsOfOneDeviceAreBounded(t *testing.T) {
 	s := newShop(t)
 	job, room := s.job(), s.bench(nil)
@@ -157,11 +158,13 @@ func TestStreamsOfOneDeviceAreBounded(t *testing.T) {
 	}
 	for _, path := range []string{"/live?job=" + job, room + "/live?tab=a"} {
 		ask := func(accept string) *httptest.ResponseRecorder {
-			return s.do(request("GET", path, phoneAddr, nil, func(r *http.Request) { r.AddCookie(cookie); r.Header.Set("Accept", accept) }))
+			return s.do(request("GET", path, phoneAddr, nil,
+				func(r *http.Request) { r.AddCookie(cookie); r.Header.Set("Accept", accept) }))
 		}
 		w := ask("text/event-stream")
 		wantCode(t, w, 200)
-		if w.Header().Get("Content-Type") != "text/event-stream" || !strings.HasPrefix(w.Body.String(), `event: full`+"\n"+`data: "20 pages on this device follow along already`) {
+		told := "event: full\ndata: \"20 pages on this device follow along already"
+		if w.Header().Get("Content-Type") != "text/event-stream" || !strings.HasPrefix(w.Body.String(), told) {
 			t.Errorf("%s: %s %s", path, w.Header(), w.Body)
 		}
 		w = ask("text/html")

@@ -70,7 +70,8 @@ func TestTroubleIsFoundInTheLogByItsNumber(t *testing.T) {
 		} {
 			var l lines
 			var sick *ailing
-			s := newShop(t, logged(&l), func(cfg *Config) { sick = &ailing{Book: cfg.Book.(*book.Book)}; cfg.Book = sick })
+			s := newShop(t, logged(&l),
+				func(cfg *Config) { sick = &ailing{Book: cfg.Book.(*book.Book)}; cfg.Book = sick })
 			job := s.job()
 			sick.err, sick.panic = c.err, c.err == nil
 			form := url.Values{"rpm": {"800"}, "shown": {"9"}, "locked": {"8"}, "note": {"private remark"}}
@@ -97,7 +98,8 @@ func TestTroubleIsFoundInTheLogByItsNumber(t *testing.T) {
 	}
 }
 
-// Who pairs, fails to, changes roles and is sent away stands in the log, at every level of detail without code, cookie or anything typed.
+// Who pairs, fails to, changes roles and is sent away stands in the log, at every level of detail without code, cookie
+// or anything typed.
 func TestPairingIsLoggedWithoutSecrets(t *testing.T) {
 	var l lines
 	s := newShop(t, logged(&l))
@@ -110,7 +112,8 @@ func TestPairingIsLoggedWithoutSecrets(t *testing.T) {
 		wrong = "24681357"
 	}
 	try := func(code string) *http.Response {
-		return s.do(request("POST", "/pair?code="+code, phoneAddr, url.Values{"code": {code}, "name": {"Ada Reed, phone"}})).Result()
+		form := url.Values{"code": {code}, "name": {"Ada Reed, phone"}}
+		return s.do(request("POST", "/pair?code="+code, phoneAddr, form)).Result()
 	}
 	s.do(request("GET", "/pair?code="+i.Code, phoneAddr, nil))
 	try(wrong)

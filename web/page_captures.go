@@ -110,7 +110,8 @@ func (s *Server) capturesPost(w http.ResponseWriter, r *http.Request, v *visit) 
 	}
 	for _, f := range files {
 		if f.Version == e.Version {
-			if err := s.readCapture(j.ID, j.Card, f, nil, v); err != nil { // the file is kept all the same: a recording may not come again
+			// the file is kept all the same: a recording may not come again
+			if err := s.readCapture(j.ID, j.Card, f, nil, v); err != nil {
 				s.captures.refuse(j.ID, f, "Stored, but not read yet. "+err.Error())
 			}
 		}

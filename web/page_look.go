@@ -20,10 +20,11 @@ func (s *Server) lookPost(w http.ResponseWriter, r *http.Request, v *visit) erro
 	return done(w, r, r.PostForm.Get("back"))
 }
 
-// ownPath lets only a path of this server through, so that a form cannot send people elsewhere. Control characters have no business in a header, and browsers drop
-// some of them: "/", a tab and "/" would be the "//" of another host.
+// ownPath lets only a path of this server through, so that a form cannot send people elsewhere. Control characters have
+// no business in a header, and browsers drop some of them: "/", a tab and "/" would be the "//" of another host.
 func ownPath(to string) string {
-	if !strings.HasPrefix(to, "/") || strings.HasPrefix(to, "//") || strings.Contains(to, `\`) || strings.ContainsFunc(to, unicode.IsControl) || !utf8.ValidString(to) {
+	if !strings.HasPrefix(to, "/") || strings.HasPrefix(to, "//") || strings.Contains(to, `\`) ||
+		strings.ContainsFunc(to, unicode.IsControl) || !utf8.ValidString(to) {
 		return "/"
 	}
 	return to

@@ -173,7 +173,8 @@ func (s *Server) HTTP() *http.Server {
 		IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 32 << 10, ErrorLog: log.New(httpLog{s.Log}, "", 0)}
 }
 
-// httpLog takes what net/http has to say. Handshakes that fail are everyday, a phone that does not trust the certificate yet; the rest is news.
+// httpLog takes what net/http has to say. Handshakes that fail are everyday, a phone that does not trust the
+// certificate yet; the rest is news.
 type httpLog struct{ to *slog.Logger }
 
 func (l httpLog) Write(line []byte) (int, error) {

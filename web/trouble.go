@@ -107,7 +107,8 @@ func (s *Server) numbered(p *plainly, r *http.Request, err error) *plainly {
 	if errors.As(err, &known) && known.status != http.StatusInternalServerError {
 		level = slog.LevelWarn // a limit that the pages themselves explain, such as too many benches
 	}
-	s.Log.Log(r.Context(), level, "request failed", "number", number, "status", p.status, "method", r.Method, "path", r.URL.Path, "err", err)
+	s.Log.Log(r.Context(), level, "request failed", "number", number, "status", p.status,
+		"method", r.Method, "path", r.URL.Path, "err", err)
 	return &plainly{p.status, p.what, p.doing + " " + where}
 }
 

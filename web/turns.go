@@ -13,8 +13,9 @@ import (
 	"phasewright/book"
 )
 
-// Recordings are read in two lanes, each one file at a time and on one processor, so that pages stay quick meanwhile. A small file goes the quick lane; one that
-// is not done there within a turn, whatever it unpacks to, begins again in the long lane behind the others. In each lane devices take turns.
+// Recordings are read in two lanes, each one file at a time and on one processor, so that pages stay quick meanwhile. A
+// small file goes the quick lane; one that is not done there within a turn, whatever it unpacks to, begins again in the
+// long lane behind the others. In each lane devices take turns.
 const (
 	smallFile      = 4 << 20         // on disk
 	quickTurn      = 2 * time.Second // some 200 MB of text at the 100 MB/s measured with two processors under load
@@ -70,7 +71,8 @@ type captureReaders struct {
 
 func newCaptureReaders(clock func() time.Time, log func(*task, string) string) *captureReaders {
 	ctx, stop := context.WithCancel(context.Background())
-	return &captureReaders{quick: quickTurn, log: log, clock: clock, now: map[string]*task{}, last: [lanes]map[string]int{{}, {}}, ctx: ctx, stop: stop}
+	return &captureReaders{quick: quickTurn, log: log, clock: clock, now: map[string]*task{},
+		last: [lanes]map[string]int{{}, {}}, ctx: ctx, stop: stop}
 }
 
 func (c *captureReaders) state(job string, sha book.Hash) (captureState, bool) {
@@ -103,7 +105,8 @@ func (c *captureReaders) close() {
 	c.all.Wait()
 }
 
-// add lets work on a stored file begin when it is its turn, unless the file is being read already. It refuses where too many wait.
+// add lets work on a stored file begin when it is its turn, unless the file is being read already. It refuses where too
+// many wait.
 func (c *captureReaders) add(job string, file book.Attachment, device string, work func(context.Context) error) error {
 	c.mu.Lock()
 	defer c.mu.Unlock()
@@ -119,9 +122,12 @@ func (c *captureReaders) add(job string, file book.Attachment, device string, wo
 	}
 	switch {
 	case own >= mostWaitingOne:
-		return say(http.StatusServiceUnavailable, fmt.Sprintf("%d recordings from this device wait to be read already.", own), "Read this one once they are done, or stop one of them.")
+		return say(http.StatusServiceUnavailable,
+			fmt.Sprintf("%d recordings from this device wait to be read already.", own),
+			"Read this one once they are done, or stop one of them.")
 	case len(c.waiting) >= mostWaiting:
-		return say(http.StatusServiceUnavailable, fmt.Sprintf("%d recordings wait to be read already.", len(c.waiting)), "Read this one once they are done.")
+		return say(http.StatusServiceUnavailable, fmt.Sprintf("%d recordings wait to be read already.", len(c.waiting)),
+			"Read this one once they are done.")
 	}
 	t := &task{captureState: captureState{total: file.Size}, job: job, file: file, device: device, work: work}
 	t.ctx, t.cancel = context.WithCancel(c.ctx)
@@ -230,7 +236,8 @@ func (c *captureReaders) end(v *visit, job string, sha book.Hash) error {
 		return say(http.StatusConflict, "This recording is not being read.", "Load the list of recordings again.")
 	}
 	if !t.mayStop(v) {
-		return say(http.StatusForbidden, "Another device asked for this recording to be read.", "Stop it there, or at the host’s screen.")
+		return say(http.StatusForbidden, "Another device asked for this recording to be read.",
+			"Stop it there, or at the host’s screen.")
 	}
 	t.by, t.stopping = v.who, true
 	t.cancel()

@@ -42,7 +42,8 @@ func (s *shop) keepBusy() (release func()) {
 	return sync.OnceFunc(func() { close(end) })
 }
 
-// Devices take turns: one that sent many recordings does not keep another's waiting, and small ones do not wait for large ones.
+// Devices take turns: one that sent many recordings does not keep another's waiting, and small ones do not wait for
+// large ones.
 func TestDevicesTakeTurns(t *testing.T) {
 	s := newShop(t)
 	release := s.keepBusy()
@@ -64,13 +65,15 @@ func TestDevicesTakeTurns(t *testing.T) {
 	}
 	release()
 	s.settle()
-	if want := []string{"a0", "b3", "c5", "a1", "b4", "a2"}; !slices.Equal(order, want) { // by hand: one of each in turn
+	// by hand: one of each in turn
+	if want := []string{"a0", "b3", "c5", "a1", "b4", "a2"}; !slices.Equal(order, want) {
 		t.Errorf("order %v, want %v", order, want)
 	}
 
 	release = sync.OnceFunc(func() {})
 	end := make(chan struct{})
-	if err := s.captures.add("job", stored(50, largeFile), "a", func(context.Context) error { <-end; return nil }); err != nil {
+	if err := s.captures.add("job", stored(50, largeFile), "a",
+		func(context.Context) error { <-end; return nil }); err != nil {
 		t.Fatal(err)
 	}
 	order = nil
@@ -91,7 +94,8 @@ func TestDevicesTakeTurns(t *testing.T) {
 	s.settle()
 }
 
-// What may wait is bounded, for each device and in all; a recording that is sent then is kept and says why it is not read.
+// What may wait is bounded, for each device and in all; a recording that is sent then is kept and says why it is not
+// read.
 func TestWaitingIsBounded(t *testing.T) {
 	s := newShop(t)
 	job := s.job()
@@ -101,7 +105,8 @@ func TestWaitingIsBounded(t *testing.T) {
 	fill := func(device string, most int) (added int, err error) {
 		for range most + 1 {
 			n++
-			if err = s.captures.add("job", stored(n, largeFile), device, func(context.Context) error { return nil }); err != nil {
+			if err = s.captures.add("job", stored(n, largeFile), device,
+				func(context.Context) error { return nil }); err != nil {
 				return added, err
 			}
 			added++
@@ -132,11 +137,13 @@ func TestWaitingIsBounded(t *testing.T) {
 	release()
 	s.settle()
 	if len(s.captures.now) != 1 || len(s.captures.waiting) != 0 {
-		t.Errorf("%d known, %d waiting after all were read; want the one that was refused", len(s.captures.now), len(s.captures.waiting))
+		t.Errorf("%d known, %d waiting after all were read; want the one that was refused", len(s.captures.now),
+			len(s.captures.waiting))
 	}
 }
 
-// bomb is a table of a few hundred kilobytes that unpacks to so many bytes: one frame again and again (RFC 8878: frames may follow one another).
+// bomb is a table of a few hundred kilobytes that unpacks to so many bytes: one frame again and again (RFC 8878: frames
+// may follow one another).
 func bomb(t testing.TB, unpacked int64) []byte {
 	t.Helper()
 	z, err := zstd.NewWriter(nil, zstd.WithEncoderLevel(zstd.SpeedBestCompression))
@@ -152,7 +159,8 @@ func bomb(t testing.TB, unpacked int64) []byte {
 	return all
 }
 
-// A recording that unpacks to gigabytes keeps nobody waiting: another device's is read meanwhile, and whoever sent it can stop it at any time.
+// A recording that unpacks to gigabytes keeps nobody waiting: another device's is read meanwhile, and whoever sent it
+// can stop it at any time.
 func TestBombKeepsNobodyWaiting(t *testing.T) {
 	s := newShop(t)
 	s.captures.quick = 200 * time.Millisecond
@@ -187,7 +195,8 @@ func TestBombKeepsNobodyWaiting(t *testing.T) {
 	s.captures.quick = time.Minute // the small one's turn is not to end on a slow computer
 	s.captures.mu.Unlock()
 	began := time.Now()
-	wantCode(t, s.do(as(ben)(uploadKeyed("/job/"+job+"/captures", phoneAddr, "k2", "small.vcd", bytes.NewReader(recording(t))))), 303)
+	wantCode(t, s.do(as(ben)(uploadKeyed("/job/"+job+"/captures", phoneAddr, "k2", "small.vcd",
+		bytes.NewReader(recording(t))))), 303)
 	until("the other device's recording is read", 20*time.Second, func() bool {
 		return strings.Contains(s.get("/job/"+job+"/captures").Body.String(), "sync held")
 	})
@@ -227,7 +236,8 @@ func TestWaitingRecordingIsTakenBack(t *testing.T) {
 	release := s.keepBusy()
 	defer release()
 	begun := false
-	if err := s.captures.add("job", stored(9, largeFile), ada.device, func(context.Context) error { begun = true; return nil }); err != nil {
+	if err := s.captures.add("job", stored(9, largeFile), ada.device,
+		func(context.Context) error { begun = true; return nil }); err != nil {
 		t.Fatal(err)
 	}
 	if err := s.captures.end(eve, "job", stored(9, 1).SHA256); err != nil { // an instructor may
@@ -248,7 +258,8 @@ func TestUnpackingIsBounded(t *testing.T) {
 	began := time.Now()
 	wantCode(t, s.do(upload("/job/"+job+"/captures", hostAddr, "bomb.csv.zst", bytes.NewReader(packed))), 303)
 	peak := heapPeak(t, s.settle)
-	t.Logf("%d KiB that unpack to 4 GiB: given up after %v, the heap grew by %d MiB", len(packed)>>10, time.Since(began), peak>>20)
+	t.Logf("%d KiB that unpack to 4 GiB: given up after %v, the heap grew by %d MiB", len(packed)>>10,
+		time.Since(began), peak>>20)
 	files, err := s.book.Attachments(t.Context(), job)
 	if err != nil || len(files) != 1 {
 		t.Fatal(files, err)

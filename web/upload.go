@@ -65,8 +65,10 @@ func (s *Server) receive(w http.ResponseWriter, r *http.Request, v *visit, job s
 			return book.Event{}, errNoFile
 		}
 		if err != nil {
-			if err = uploadTrouble(err); words(err).status == http.StatusInternalServerError { // no line and no limit is to blame, but what came
-				err = say(http.StatusBadRequest, "The form cannot be read. Nothing was recorded.", "Give the file a plain name of letters and digits, then send it again.")
+			// no line and no limit is to blame, but what came
+			if err = uploadTrouble(err); words(err).status == http.StatusInternalServerError {
+				err = say(http.StatusBadRequest, "The form cannot be read. Nothing was recorded.",
+					"Give the file a plain name of letters and digits, then send it again.")
 			}
 			return book.Event{}, err
 		}

@@ -73,7 +73,8 @@ func (c *serveCommand) Run(a *app) error {
 	}
 	defer l.Close()
 	port := l.Addr().(*net.TCPAddr).Port
-	config := web.Config{Book: b, Version: version(), Templates: templates(), Devices: deviceFile{path + ".devices.json"}, Log: log}
+	config := web.Config{Book: b, Version: version(), Templates: templates(),
+		Devices: deviceFile{path + ".devices.json"}, Log: log}
 	scheme := "http"
 	if c.LAN {
 		config.Hosts = lanAddresses()

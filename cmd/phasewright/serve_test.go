@@ -39,10 +39,12 @@ func TestServeLogsAtTheLevelAskedFor(t *testing.T) {
 		var errs said
 		ctx, stop := context.WithCancel(t.Context())
 		ended := make(chan int, 1)
-		args := append([]string{"serve", "--book", filepath.Join(t.TempDir(), "a.book"), "--listen", "127.0.0.1:0"}, c.args...)
+		args := append([]string{"serve", "--book", filepath.Join(t.TempDir(), "a.book"), "--listen", "127.0.0.1:0"},
+			c.args...)
 		go func() { ended <- run(ctx, args, strings.NewReader(""), &bytes.Buffer{}, &errs) }()
 		var base string
-		for end := time.Now().Add(10 * time.Second); base == "" && time.Now().Before(end); time.Sleep(5 * time.Millisecond) {
+		for end := time.Now().Add(10 * time.Second); base == "" && time.Now().Before(end); {
+			time.Sleep(5 * time.Millisecond)
 			if m := regexp.MustCompile(`http://localhost:\d+`).FindString(errs.String()); m != "" {
 				base = m
 			}
@@ -61,7 +63,9 @@ func TestServeLogsAtTheLevelAskedFor(t *testing.T) {
 		}
 	}
 	var errs said
-	if status := run(t.Context(), []string{"serve", "--log-level", "loud"}, strings.NewReader(""), &bytes.Buffer{}, &errs); status != statusUnread || !strings.Contains(errs.String(), "must be one of") {
+	args := []string{"serve", "--log-level", "loud"}
+	status := run(t.Context(), args, strings.NewReader(""), &bytes.Buffer{}, &errs)
+	if status != statusUnread || !strings.Contains(errs.String(), "must be one of") {
 		t.Errorf("status %d: %s", status, &errs)
 	}
 }

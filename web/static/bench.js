@@ -38,7 +38,13 @@ function open() {
   source.addEventListener("alive", alive);
   source.addEventListener("ended", (e) => gone(JSON.parse(e.data)));
   source.addEventListener("closed", () => { line.close(); lost(); setTimeout(open, 2000); });
-  source.addEventListener("full", (e) => { line.close(); clearTimeout(watch); motion.stop(); lineSays("bench", JSON.parse(e.data)); setTimeout(open, 30000); });
+  source.addEventListener("full", (e) => {
+    line.close();
+    clearTimeout(watch);
+    motion.stop();
+    lineSays("bench", JSON.parse(e.data));
+    setTimeout(open, 30000);
+  });
   source.onmessage = (e) => { alive(); take(JSON.parse(e.data)); };
   source.onerror = () => { lost(); if (line.readyState === EventSource.CLOSED) missing(); };
   clearTimeout(watch);
@@ -63,7 +69,11 @@ async function missing() {
   clearTimeout(watch);
   try {
     const answer = await fetch(base, { headers: { Accept: "application/json" } });
-    if (answer.status === 404 || answer.status === 410) { const { say, do: then } = await answer.json(); gone(`${say} ${then}`); return; }
+    if (answer.status === 404 || answer.status === 410) {
+      const { say, do: then } = await answer.json();
+      gone(`${say} ${then}`);
+      return;
+    }
     if (answer.redirected && new URL(answer.url).pathname === "/pair") { location.href = answer.url; return; }
   } catch { /* no line yet */ }
   setTimeout(open, 2000);
