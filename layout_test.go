@@ -2,9 +2,16 @@
 package phasewright_test
 
 import (
+	"cmp"
 	"encoding/json"
+	"go/ast"
+	"go/parser"
+	"go/token"
 	"io"
+	"io/fs"
+	"os"
 	"os/exec"
+	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -22,6 +29,7 @@ var house = map[string]room{
 	"estimate": {},
 	"examples": {impure: "embeds the example cards that ship with the tool"},
 	"yamltext": {},
+	"beside":   {},
 	"engine":   {imports: map[string]string{"quantity": "angles, lengths, speeds"}},
 	"distributor": {imports: map[string]string{
 		"quantity": "shaft angles and lengths", "engine": "firing order, cycle, the factor two"}},
@@ -43,14 +51,14 @@ var house = map[string]room{
 		"jobcard": "settings from a card", "spreadsheet": "words in a file are no formulas"}},
 	"spreadsheet": {},
 	"signal": {imports: map[string]string{
-		"estimate": "medians by selection", "spreadsheet": "names in a file are no formulas"}},
+		"estimate": "medians by selection", "spreadsheet": "names in a file are no formulas", "beside": "work on other processors"}},
 	"capture": {imports: map[string]string{
-		"quantity": "measures", "estimate": "fits", "engine": "cycle positions", "trigger": "wheels", "jobcard": "what the card says of the signals", "signal": "edges", "readings": "verdict, intervals and corrections in the words of light readings"}},
+		"quantity": "measures", "estimate": "fits", "engine": "cycle positions", "trigger": "wheels", "jobcard": "what the card says of the signals", "signal": "edges", "beside": "the ledger and the plan on other processors", "readings": "verdict, intervals and corrections in the words of light readings"}},
 	"suspects": {imports: map[string]string{
-		"quantity": "measures", "engine": "cycle positions", "jobcard": "the engine in question", "yamltext": "the text, its places and faults", "bench": "the forward model", "capture": "features of a capture", "readings": "rows of readings"}},
+		"quantity": "measures", "engine": "cycle positions", "jobcard": "the engine in question", "yamltext": "the text, its places and faults", "bench": "the forward model", "capture": "features of a capture", "readings": "rows of readings", "beside": "hypotheses weighed on other processors"}},
 	"procedure": {imports: map[string]string{
 		"quantity": "measures", "engine": "directions in words", "jobcard": "the steps follow from the card", "sheet": "numbers shown in the steps"}},
-	"book":    {impure: "the store: database, files, clock passed in"},
+	"book":    {imports: map[string]string{"beside": "the writer's goroutine"}, impure: "the store: database, files, clock passed in"},
 	"drawing": {impure: "embeds its font files"},
 	"report": {imports: map[string]string{
 		"drawing": "pages", "jobcard": "the engine", "sheet": "items, marks, cautions", "readings": "fits and proof", "quantity": "printing", "engine": "directions", "coil": "the points of the chart that decides over the spark", "capture": "the drawings and the paper of a recording"}},
@@ -131,6 +139,92 @@ func TestBenchKnowsNoAnalyser(t *testing.T) {
 			if p.ImportPath == pair[0] && slices.Contains(p.Imports, pair[1]) {
 				t.Errorf("%s imports %s", pair[0], pair[1])
 			}
+		}
+	}
+}
+
+// breaking names, for each place that lets work begin on another goroutine, the test that makes that work panic and
+// sees the panic come home.
+var breaking = map[string]string{
+	"beside/beside.go":      "TestAllWaitsForAll",
+	"book/writer.go":        "TestABrokenWriterKeepsNobodyWaiting",
+	"capture/aside.go":      "TestWhatBreaksAsideComesHome",
+	"signal/csvscan.go":     "TestWhatBreaksBesideTheScanComesHome",
+	"signal/wavscan.go":     "TestWhatBreaksBesideTheScanComesHome",
+	"signal/judgeall.go":    "TestWhatBreaksBesideTheScanComesHome",
+	"signal/patient.go":     "TestWhatBreaksBesideTheScanComesHome",
+	"signal/pipeline.go":    "TestWhatBreaksBesideTheScanComesHome",
+	"suspects/rank.go":      "TestWhatBreaksInTheRankingComesHome",
+	"web/bothways.go":       "TestAConnectionThatBreaksIsTheOnlyOneToEnd",
+	"web/benchroom_loop.go": "TestABenchThatBreaksIsTheOnlyOneToEnd",
+	"web/turns.go":          "TestAReadingThatBreaksIsTheOnlyOneToEnd",
+	"web/server.go":         "TestAListenerThatBreaksIsToldOf",
+}
+
+// A panic on a goroutine of its own ends the program, whoever might catch it elsewhere. So goroutines begin in the room
+// beside only, which brings it home, and each place that asks for one has a test.
+func TestEveryGoroutineBringsItsPanicHome(t *testing.T) {
+	starts := map[string]bool{}
+	err := fs.WalkDir(os.DirFS("."), ".", func(path string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() && strings.HasPrefix(path, "node_modules") {
+			return cmp.Or(err, fs.SkipDir)
+		}
+		if !strings.HasSuffix(path, ".go") || strings.HasSuffix(path, "_test.go") {
+			return nil
+		}
+		tree, err := parser.ParseFile(token.NewFileSet(), path, nil, 0)
+		if err != nil {
+			return err
+		}
+		ast.Inspect(tree, func(n ast.Node) bool {
+			switch n := n.(type) {
+			case *ast.GoStmt:
+				if starts[path] = true; !strings.HasPrefix(path, "beside/") {
+					t.Errorf("%s begins a goroutine by itself; let it begin with beside.Start", path)
+				}
+			case *ast.CallExpr:
+				call, ok := n.Fun.(*ast.SelectorExpr)
+				if !ok {
+					break
+				}
+				of, _ := call.X.(*ast.Ident)
+				switch {
+				case of != nil && of.Name == "beside" && (call.Sel.Name == "Start" || call.Sel.Name == "All"):
+					starts[path] = true
+				case call.Sel.Name == "Go", call.Sel.Name == "AfterFunc":
+					t.Errorf("%s calls %s, which begins a goroutine; let it begin with beside.Start", path, call.Sel.Name)
+				}
+			}
+			return true
+		})
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for path := range starts {
+		if breaking[path] == "" {
+			t.Errorf("%s lets work begin on another goroutine and no test here makes it panic", path)
+		}
+	}
+	for path, test := range breaking {
+		if !starts[path] {
+			t.Errorf("%s lets no work begin: take it out of the table", path)
+		}
+		found := false
+		files, err := filepath.Glob(filepath.Join(filepath.Dir(path), "*_test.go"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, name := range files {
+			text, err := os.ReadFile(name)
+			if err != nil {
+				t.Fatal(err)
+			}
+			found = found || strings.Contains(string(text), "func "+test+"(")
+		}
+		if !found {
+			t.Errorf("%s: there is no %s in its room", path, test)
 		}
 	}
 }

@@ -6,6 +6,8 @@ import (
 	"errors"
 	"fmt"
 	"sync"
+
+	"phasewright/beside"
 )
 
 // maxBatch is the most requests that share one commit. A commit waits for the disk; requests that arrive meanwhile share the next one.
@@ -21,7 +23,7 @@ type writer struct {
 	gate  sync.RWMutex // held for reading while a request enters the queue
 	shut  bool
 	queue chan *request
-	done  chan struct{}
+	loop  *beside.Work
 
 	broken error // set once the file can no longer be trusted; only the writer's goroutine uses it
 }
@@ -34,9 +36,9 @@ type request struct {
 }
 
 func startWriter(conn *sql.Conn, b *Book) *writer {
-	w := &writer{book: b, conn: conn, queue: make(chan *request, maxBatch), done: make(chan struct{})}
+	w := &writer{book: b, conn: conn, queue: make(chan *request, maxBatch)}
 	w.stmt.conn = conn
-	go w.run()
+	w.loop = beside.Start(w.run)
 	return w
 }
 
@@ -46,7 +48,7 @@ func (w *writer) stop() {
 	w.shut = true
 	close(w.queue)
 	w.gate.Unlock()
-	<-w.done
+	<-w.loop.Done()
 }
 
 // do runs work in a transaction and returns once it is on disk or refused. When ctx ends first, work may still be done.
@@ -60,10 +62,31 @@ func (b *Book) do(ctx context.Context, work func(ctx context.Context, w *writer)
 	}
 	select {
 	case err := <-r.answer:
-		return b.problem(err)
+		return b.answered(err)
+	case <-b.writer.loop.Done(): // the last answer may have come before
+		select {
+		case err := <-r.answer:
+			return b.answered(err)
+		default:
+			b.writer.loop.Wait()
+			return fmt.Errorf("%s – %w – open it again", b.path, ErrClosed)
+		}
 	case <-ctx.Done():
 		return ctx.Err()
 	}
+}
+
+// brokenWork is an invariant that broke in a request's work, on its way to the goroutine that asked.
+type brokenWork string
+
+func (b brokenWork) Error() string { return string(b) }
+
+// answered is the writer's answer for whoever asked.
+func (b *Book) answered(err error) error {
+	if broken, ok := err.(brokenWork); ok {
+		panic(string(broken))
+	}
+	return b.problem(err)
 }
 
 func (w *writer) enter(ctx context.Context, r *request) error {
@@ -75,13 +98,14 @@ func (w *writer) enter(ctx context.Context, r *request) error {
 	select {
 	case w.queue <- r:
 		return nil
+	case <-w.loop.Done(): // it broke: do says so
+		return nil
 	case <-ctx.Done():
 		return ctx.Err()
 	}
 }
 
 func (w *writer) run() {
-	defer close(w.done)
 	defer w.conn.Close()
 	defer w.stmt.close()
 	for r := range w.queue {
@@ -136,8 +160,9 @@ func (w *writer) transact(batch []*request) (answers []error, changes []Change, 
 	if err := w.stmt.exec(ctx, `BEGIN IMMEDIATE`); err != nil {
 		return nil, nil, err
 	}
+	whole := false
 	defer func() {
-		if err != nil { // SQLite may have rolled back already, then this does nothing
+		if err != nil || !whole { // SQLite may have rolled back already, then this does nothing
 			_ = w.stmt.exec(ctx, `ROLLBACK`)
 		}
 	}()
@@ -149,7 +174,11 @@ func (w *writer) transact(batch []*request) (answers []error, changes []Change, 
 		if err := w.stmt.exec(ctx, `SAVEPOINT one`); err != nil {
 			return nil, nil, err
 		}
-		made, refused := r.work(ctx, w)
+		var made []Change
+		var refused error
+		if broken := beside.Caught(func() { made, refused = r.work(ctx, w) }); broken != "" {
+			refused = brokenWork(broken)
+		}
 		if refused != nil {
 			if fromDatabase(refused) {
 				return nil, nil, refused
@@ -165,7 +194,9 @@ func (w *writer) transact(batch []*request) (answers []error, changes []Change, 
 		}
 		answers = append(answers, refused)
 	}
-	return answers, changes, w.stmt.exec(ctx, `COMMIT`)
+	err = w.stmt.exec(ctx, `COMMIT`)
+	whole = true
+	return answers, changes, err
 }
 
 // fromDatabase tells a failure of the database from a refusal of ours.

@@ -3,6 +3,7 @@ package book
 import (
 	"context"
 	"errors"
+	"fmt"
 	"strings"
 	"sync"
 	"testing"
@@ -94,4 +95,62 @@ func TestARefusalTakesBackItsOwnWritesOnly(t *testing.T) {
 		}
 	}
 	mustBeSound(t, b)
+}
+
+// An invariant that breaks in a request's work breaks that request alone, on its own goroutine; neighbours in the same
+// transaction stay.
+func TestABrokenInvariantIsItsRequestsOwn(t *testing.T) {
+	b := openNew(t)
+	job := newJob(t, b, "Sandpiper").Job
+	broken := func() (err error) {
+		defer func() {
+			if p := recover(); p != nil {
+				err = fmt.Errorf("came home: %v", p)
+			}
+		}()
+		return b.do(t.Context(), func(ctx context.Context, w *writer) ([]Change, error) {
+			e, err := settled(note("gone"))
+			if err != nil {
+				return nil, err
+			}
+			e.Job = job
+			if _, _, err := w.append(ctx, AnyVersion, []Event{e}); err != nil {
+				return nil, err
+			}
+			panic("a nut in the works")
+		})
+	}
+	add := func() error {
+		_, err := b.Append(t.Context(), job, AnyVersion, note("kept"))
+		return err
+	}
+	answers := held(t, b, add, broken, add)
+	if answers[0] != nil || answers[2] != nil {
+		t.Errorf("neighbours took harm: %v, %v", answers[0], answers[2])
+	}
+	if answers[1] == nil || !strings.Contains(answers[1].Error(), "came home: a nut in the works") {
+		t.Errorf("the request got %v", answers[1])
+	}
+	events, err := b.Events(t.Context(), job, 0)
+	if err != nil || len(events) != 3 { // the job and two notes
+		t.Errorf("%d events, %v; want 3", len(events), err)
+	}
+}
+
+// Where the writer itself breaks, nobody waits for ever and the next request hears of it too.
+func TestABrokenWriterKeepsNobodyWaiting(t *testing.T) {
+	b := openNew(t)
+	job := newJob(t, b, "Sandpiper").Job
+	b.writer.queue <- nil // no request: what breaks the loop itself
+	for range 2 {
+		func() {
+			defer func() {
+				if p := recover(); p == nil {
+					t.Error("a request was answered by a broken writer")
+				}
+			}()
+			_, err := b.Append(t.Context(), job, AnyVersion, note("x"))
+			t.Errorf("answer %v, want a panic", err)
+		}()
+	}
 }

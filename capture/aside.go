@@ -1,47 +1,35 @@
 package capture
 
 import (
-	"fmt"
-	"runtime/debug"
-
+	"phasewright/beside"
 	"phasewright/signal"
 )
-
-// caught does work and says which invariant broke in it, with its trace; "" for none. Whoever waits for the work panics with that on its own goroutine, where it can
-// be caught by whoever called Run.
-func caught(work func()) (broken string) {
-	defer func() {
-		if p := recover(); p != nil {
-			broken = fmt.Sprintf("%v\n%s", p, debug.Stack())
-		}
-	}()
-	work()
-	return ""
-}
 
 // aside lets a ledger work on a goroutine of its own, some batches of notes behind the tracker. What it finds is the same as in place.
 type aside struct {
 	full, free chan *notes
-	done       chan struct{}
-	broken     string // the invariant that broke on that goroutine
+	work       *beside.Work
 }
 
 const asides = 3
 
 func newAside(to *ledger) *aside {
-	s := &aside{full: make(chan *notes, asides), free: make(chan *notes, asides+1), done: make(chan struct{})}
+	s := &aside{full: make(chan *notes, asides), free: make(chan *notes, asides+1)}
 	for range asides {
 		s.free <- newNotes()
 	}
-	go func() {
-		defer close(s.done)
-		for b := range s.full {
-			if s.broken == "" {
-				s.broken = caught(func() { to.take(b) })
+	s.work = beside.Start(func() {
+		broken := ""
+		for b := range s.full { // to the end, whatever breaks: the tracker waits for empty batches
+			if broken == "" {
+				broken = beside.Caught(func() { to.take(b) })
 			}
 			s.free <- b
 		}
-	}()
+		if broken != "" {
+			panic(broken)
+		}
+	})
 	return s
 }
 
@@ -54,33 +42,26 @@ func (s *aside) swap(b *notes) *notes {
 // close waits until everything was taken. Once is enough.
 func (s *aside) close() {
 	close(s.full)
-	<-s.done
-	if s.broken != "" {
-		panic(s.broken)
-	}
+	s.work.Wait()
 }
 
 // planning makes a plan on a goroutine of its own.
 type planning struct {
-	done   chan struct{}
-	plan   *plan
-	broken string
+	work *beside.Work
+	plan *plan
 }
 
 // newPlanning begins with the edges kept so far, whose slice may grow meanwhile.
 func newPlanning(s *setup, channels []signal.Channel, edges []signal.Edge) *planning {
-	p := &planning{done: make(chan struct{})}
+	p := &planning{}
 	channels = append([]signal.Channel(nil), channels...)
-	go func() {
-		defer close(p.done)
-		p.broken = caught(func() { p.plan = newPlan(s, channels, edges) })
-	}()
+	p.work = beside.Start(func() { p.plan = newPlan(s, channels, edges) })
 	return p
 }
 
 func (p *planning) made() bool {
 	select {
-	case <-p.done:
+	case <-p.work.Done():
 		return true
 	default:
 		return false
@@ -89,9 +70,6 @@ func (p *planning) made() bool {
 
 // wait gives the plan once it is made.
 func (p *planning) wait() *plan {
-	<-p.done
-	if p.broken != "" {
-		panic(p.broken)
-	}
+	p.work.Wait()
 	return p.plan
 }

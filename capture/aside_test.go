@@ -141,3 +141,33 @@ func TestRunHandsErrorsBack(t *testing.T) {
 		}
 	}
 }
+
+// What breaks in the ledger or the plan, on their own goroutines, comes out where they are waited for; until then
+// nobody waits for a broken ledger.
+func TestWhatBreaksAsideComesHome(t *testing.T) {
+	home := func(name string, work func()) {
+		t.Helper()
+		defer func() {
+			if p := recover(); !strings.Contains(fmt.Sprint(p), "runtime error") {
+				t.Errorf("%s: recovered %v", name, p)
+			}
+		}()
+		work()
+		t.Errorf("%s: nothing broke", name)
+	}
+	home("plan", func() {
+		p := newPlanning(nil, nil, []signal.Edge{{Channel: 3}}) // an edge of no channel
+		for !p.made() {
+			time.Sleep(time.Millisecond)
+		}
+		p.wait()
+	})
+	home("ledger", func() {
+		a, b := newAside(nil), newNotes()
+		for range 3 * asides {
+			b.list = append(b.list[:0], note{})
+			b = a.swap(b)
+		}
+		a.close()
+	})
+}

@@ -4,8 +4,8 @@ import "math"
 
 // camStats is one cam edge against the crank edges; [0] at all speeds, [1] at speeds that enter the timing line.
 type camStats struct {
-	place, before, after [2]gathered
-	margin, other        [2]float64
+	place, afterEdge, beforeEdge [2]gathered // the last two: way from the last active crank edge, way to the next
+	margin, other                [2]float64
 }
 
 func (s *camStats) init() {
@@ -39,7 +39,7 @@ func (y *ledger) camEdge(x *stretchOf, e *event) {
 		return
 	}
 	st := &y.cams[which]
-	before, after := at-x.a.a, x.b.a-at
+	afterEdge, beforeEdge := at-x.a.a, x.b.a-at
 	other := math.Inf(1)
 	for _, o := range y.fromOther[which] {
 		d := math.Abs(o + off)
@@ -55,9 +55,9 @@ func (y *ledger) camEdge(x *stretchOf, e *event) {
 			break
 		}
 		st.place[j].add(off)
-		st.before[j].add(before)
-		st.after[j].add(after)
-		st.margin[j] = min(st.margin[j], min(before, after))
+		st.afterEdge[j].add(afterEdge)
+		st.beforeEdge[j].add(beforeEdge)
+		st.margin[j] = min(st.margin[j], min(afterEdge, beforeEdge))
 		st.other[j] = min(st.other[j], other)
 	}
 }

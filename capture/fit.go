@@ -202,6 +202,11 @@ func (l *line) chooseLaw(parts [][]float64, r *Timing) {
 	r.ResidualSD = Number(l.residual)
 }
 
+// slowEnough is the speed, rpm, up to which a second one three times as fast is asked for where no card tells how fast
+// the engine may go (assumed: 3600 rpm is within the reach of the trade's engines). From there on a slower one is asked
+// for: it never harms, and half the speed tells housing from delay too.
+const slowEnough = 1200
+
 func (l *line) fill(r *Timing, v []float64, cov [][]float64) {
 	dof := float64(r.Groups) - 2
 	place := float64(l.tr.s.opt.MarkLimit) / math.Sqrt(3)
@@ -244,7 +249,9 @@ func (l *line) fill(r *Timing, v []float64, cov [][]float64) {
 		l.advise(r)
 	} else {
 		mid := (l.lo + l.hi) / 2
-		r.Next = math.Round(3*mid/50) * 50
+		if r.Next = math.Round(3*mid/50) * 50; mid > slowEnough {
+			r.Next = math.Round(mid/2/50) * 50
+		}
 		if c := s.opt.Card; c != nil && c.Engine.Redline > 0 {
 			r.Next = math.Round(float64(c.Engine.Redline)*0.9/50) * 50
 			if mid > r.Next/2 {

@@ -217,7 +217,7 @@ func (tr *tracker) reportCam(r *Result) {
 		at := tr.p.cam.at[i] + st.place[j].mean()
 		place[i] = at
 		margin[i] = [2]float64{st.margin[j], st.other[j]}
-		e := CamEdge{Edge: edgeName(i == 1), AtDeg: wrap(at-one, cycle), SD: st.place[j].sd(), MarginDeg: st.margin[j], BeforeDeg: st.before[j].mean(), AfterDeg: st.after[j].mean(), OtherDeg: st.other[j]}
+		e := CamEdge{Edge: edgeName(i == 1), AtDeg: wrap(at-one, cycle), SD: st.place[j].sd(), MarginDeg: st.margin[j], AfterEdge: st.afterEdge[j].mean(), BeforeEdge: st.beforeEdge[j].mean(), OtherDeg: st.other[j]}
 		if math.IsInf(e.OtherDeg, 0) {
 			e.OtherDeg = 0
 		}

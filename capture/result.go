@@ -112,13 +112,13 @@ type CrankResult struct {
 
 // CamEdge is one edge of the cam pickup against the crank pickup's edges.
 type CamEdge struct {
-	Edge      string  `json:"edge"`             // rising or falling
-	AtDeg     float64 `json:"at_deg"`           // crank degrees after cylinder 1's active crank edge, 0 ≤ at < 720
-	SD        float64 `json:"sd_deg"`           // scatter of that
-	MarginDeg float64 `json:"margin_deg"`       // least way seen to the nearest active crank edge
-	BeforeDeg float64 `json:"after_edge_deg"`   // mean way from the active crank edge before it
-	AfterDeg  float64 `json:"before_edge_deg"`  // mean way to the active crank edge after it
-	OtherDeg  float64 `json:"other_margin_deg"` // least way to the nearest of the crank pickup's other edges
+	Edge       string  `json:"edge"`             // rising or falling
+	AtDeg      float64 `json:"at_deg"`           // crank degrees after cylinder 1's active crank edge, 0 ≤ at < 720
+	SD         float64 `json:"sd_deg"`           // scatter of that
+	MarginDeg  float64 `json:"margin_deg"`       // least way seen to the nearest active crank edge
+	AfterEdge  float64 `json:"after_edge_deg"`   // how far it stands after the last active crank edge, mean
+	BeforeEdge float64 `json:"before_edge_deg"`  // how far it stands before the next active crank edge, mean
+	OtherDeg   float64 `json:"other_margin_deg"` // least way to the nearest of the crank pickup's other edges
 }
 
 // CamResult is what the cam pickup showed.

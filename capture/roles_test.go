@@ -2,6 +2,7 @@ package capture
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"math"
 	"strings"
@@ -102,14 +103,33 @@ func TestCamWindowByHand(t *testing.T) {
 	if c == nil || len(c.Edges) != 2 {
 		t.Fatalf("cam %+v", c)
 	}
-	for i, want := range []CamEdge{{Edge: "falling", AtDeg: 660, MarginDeg: 30, BeforeDeg: 30, AfterDeg: 60, OtherDeg: 0}, {Edge: "rising", AtDeg: 20, MarginDeg: 20, BeforeDeg: 20, AfterDeg: 70, OtherDeg: 10}} {
+	for i, want := range []CamEdge{
+		{Edge: "falling", AtDeg: 660, MarginDeg: 30, AfterEdge: 30, BeforeEdge: 60, OtherDeg: 0},
+		{Edge: "rising", AtDeg: 20, MarginDeg: 20, AfterEdge: 20, BeforeEdge: 70, OtherDeg: 10},
+	} {
 		g := c.Edges[i]
-		for _, v := range [][2]float64{{g.AtDeg, want.AtDeg}, {g.MarginDeg, want.MarginDeg}, {g.BeforeDeg, want.BeforeDeg}, {g.AfterDeg, want.AfterDeg}, {g.OtherDeg, want.OtherDeg}} {
+		for _, v := range [][2]float64{{g.AtDeg, want.AtDeg}, {g.MarginDeg, want.MarginDeg},
+			{g.AfterEdge, want.AfterEdge}, {g.BeforeEdge, want.BeforeEdge}, {g.OtherDeg, want.OtherDeg}} {
 			if math.Abs(v[0]-v[1]) > 0.05 {
 				t.Errorf("%s cam edge: %+v, by hand %+v", g.Edge, g, want)
 				break
 			}
 		}
+	}
+	// The names in JSON say the same: 30° after an edge and 60° before one.
+	data, err := json.Marshal(c.Edges[0])
+	if err != nil {
+		t.Fatal(err)
+	}
+	var named struct {
+		After  float64 `json:"after_edge_deg"`
+		Before float64 `json:"before_edge_deg"`
+	}
+	if err := json.Unmarshal(data, &named); err != nil {
+		t.Fatal(err)
+	}
+	if math.Abs(named.After-30) > 0.05 || math.Abs(named.Before-60) > 0.05 {
+		t.Errorf("after_edge_deg %v, before_edge_deg %v, by hand 30 and 60", named.After, named.Before)
 	}
 	if c.SafeEdge != "falling" || math.Abs(c.SafeMarginDeg-30) > 0.05 || math.Abs(c.WindowDeg-80) > 0.05 {
 		t.Errorf("safe edge %s %v, window %v", c.SafeEdge, c.SafeMarginDeg, c.WindowDeg)

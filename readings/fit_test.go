@@ -76,13 +76,16 @@ func TestTimingThatFallsBackWantsMoreAllowance(t *testing.T) {
 	if res.Allowance.Now != 100 || res.Allowance.Set != 164 {
 		t.Errorf("allowance %+v, want 100 to 164", res.Allowance)
 	}
+	// trade: slope s of e against n, Δc = −s/6·10⁶. Here s = −0.36°/1000 rpm.
+	first, last := res.ErrorAt[0], res.ErrorAt[len(res.ErrorAt)-1]
+	s := (last.Value - first.Value) / (last.RPM - first.RPM)
+	near(t, "slope, ° a thousand rpm", 1000*s, -0.36, 1e-9)
+	near(t, "change of allowance from the slope", float64(res.Allowance.Set-res.Allowance.Now), -s/6*1e6, 1e-6)
 	res = fit(t, plain(speeds, []float64{10.36, 10.72, 11.08, 11.44}, 10), boat())
 	near(t, "delay left over, running ahead", res.Delay.Value, -60, 1e-9)
 	if res.Allowance.Set != 36 {
 		t.Errorf("running ahead: allowance set to %v, want 36", res.Allowance.Set)
 	}
-	// trade: slope s of e against n, Δc = −s/6·10⁶. Here s = −0.36°/1000 rpm.
-	near(t, "Δc from the slope", -(-0.36/1000)/6*1e6, 60, 1e-9)
 }
 
 // Common practice: turning the housing with the rotor retards, one shaft degree is two crank

@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+
+	"phasewright/beside"
 )
 
 const (
@@ -177,9 +179,9 @@ func (s *scanner) scanCSV(ctx context.Context) (*Result, error) {
 		return nil, p
 	}
 	var starts [][]float64
-	started := aside(func() { starts = s.startCSV(lay) })
+	started := beside.Start(func() { starts = s.startCSV(lay) })
 	segs, rows := s.surveyCSV(lay)
-	started()
+	started.Wait()
 	info := Info{Name: s.src.name, Format: FormatCSV, Size: s.src.size}
 	hints := make([]hint, len(lay.names))
 	s.csvTimes(lay, rows, &info)

@@ -3,6 +3,7 @@ package signal
 import (
 	"bufio"
 	"bytes"
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -32,13 +33,18 @@ type source struct {
 	close      func()
 }
 
-// counting counts the bytes that were taken from the input.
+// counting counts the bytes that were taken from the input. It ends with ctx: packed parts that hold nothing may follow
+// one another for long before a byte comes out behind them.
 type counting struct {
-	r io.Reader
-	n *atomic.Int64
+	ctx context.Context
+	r   io.Reader
+	n   *atomic.Int64
 }
 
 func (c counting) Read(p []byte) (int, error) {
+	if err := c.ctx.Err(); err != nil {
+		return 0, err
+	}
 	n, err := c.r.Read(p)
 	c.n.Add(int64(n))
 	return n, err
@@ -66,7 +72,7 @@ func (b *bounded) Read(p []byte) (int, error) {
 }
 
 // openSource tells compression by its magic number and reads the head.
-func openSource(in Input, opt Options) (*source, error) {
+func openSource(ctx context.Context, in Input, opt Options) (*source, error) {
 	s := &source{name: in.name, size: in.size, close: func() {}}
 	var raw io.Reader
 	switch {
@@ -77,7 +83,7 @@ func openSource(in Input, opt Options) (*source, error) {
 	default:
 		return nil, &Problem{Kind: ErrImpossible, Name: in.name, Byte: -1, What: "no input was given", Remedy: "name a file"}
 	}
-	raw = counting{raw, &s.done}
+	raw = counting{ctx, raw, &s.done}
 	limit := opt.MaxDecompressed
 	if limit <= 0 {
 		limit = defaultGrowth
@@ -217,7 +223,7 @@ func (f failing) Read([]byte) (int, error) { return 0, f.err }
 func (s *source) explain(err error, at int64) error {
 	var p *Problem
 	switch {
-	case errors.As(err, &p):
+	case errors.As(err, &p), errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
 		return err
 	case errors.Is(err, errGrowth):
 		p = problemAtByte(ErrImpossible, at, "decompress it to disk first, or raise the limit", "the compressed input grows beyond the limit set for it")

@@ -3,6 +3,8 @@ package signal
 import (
 	"context"
 	"io"
+
+	"phasewright/beside"
 )
 
 // patient reads from what may keep its reader waiting for ever, such as a pipe, and stops waiting when it is told to stop. What was read meanwhile stays in its own
@@ -12,11 +14,6 @@ type patient struct {
 	r    io.Reader
 	room []byte
 	err  error
-}
-
-type gotten struct {
-	n   int
-	err error
 }
 
 func (p *patient) Read(b []byte) (int, error) {
@@ -30,14 +27,13 @@ func (p *patient) Read(b []byte) (int, error) {
 		p.room = make([]byte, 64<<10) // what a pipe holds at most
 	}
 	room := p.room[:min(len(b), len(p.room))]
-	got := make(chan gotten, 1)
-	go func() {
-		n, err := p.r.Read(room)
-		got <- gotten{n, err}
-	}()
+	var n int
+	var err error
+	reading := beside.Start(func() { n, err = p.r.Read(room) })
 	select {
-	case g := <-got:
-		return copy(b, room[:g.n]), g.err
+	case <-reading.Done():
+		reading.Wait()
+		return copy(b, room[:n]), err
 	case <-p.ctx.Done():
 		p.err = p.ctx.Err()
 		return 0, p.err

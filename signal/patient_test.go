@@ -1,12 +1,16 @@
 package signal
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
 	"io"
 	"testing"
 	"time"
+
+	"github.com/klauspost/compress/gzip"
+	"github.com/klauspost/compress/zstd"
 )
 
 // Recordings, faults and numbers here are invented, unless a test says where one comes from.
@@ -60,5 +64,49 @@ func TestStreamIsReadWhole(t *testing.T) {
 	got, err := ReadAll(context.Background(), Stream("pipe", r, -1), Options{})
 	if err != nil || fmt.Sprint(got.Edges) != fmt.Sprint(want.Edges) || len(got.Edges) == 0 {
 		t.Errorf("%d edges, want %d (%v)", len(got.Edges), len(want.Edges), err)
+	}
+}
+
+// again is a file of 1 TiB that repeats a few bytes.
+type again []byte
+
+func (a again) ReadAt(p []byte, off int64) (int, error) {
+	at := int(off % int64(len(a)))
+	for i := range p {
+		p[i] = a[at]
+		if at++; at == len(a) {
+			at = 0
+		}
+	}
+	return len(p), nil
+}
+
+// TestPackedNothingEnds: packed parts that hold nothing, one after the other, do not keep a scan that is told to stop.
+func TestPackedNothingEnds(t *testing.T) {
+	var member, frame bytes.Buffer
+	gzip.NewWriter(&member).Close()
+	z, err := zstd.NewWriter(&frame, zstd.WithZeroFrames(true))
+	if err != nil {
+		t.Fatal(err)
+	}
+	z.Close()
+	// RFC 8878, 3.1.2
+	for name, part := range map[string][]byte{"gzip": member.Bytes(), "zstd": frame.Bytes(),
+		"zstd, to be skipped": {0x50, 0x2a, 0x4d, 0x18, 4, 0, 0, 0, 1, 2, 3, 4}} {
+		ctx, stop := context.WithTimeout(t.Context(), 100*time.Millisecond)
+		defer stop()
+		done := make(chan error, 1)
+		go func() {
+			_, err := ReadAll(ctx, File("packed", again(part), 1<<40), Options{Workers: 1})
+			done <- err
+		}()
+		select {
+		case err := <-done:
+			if !errors.Is(err, context.DeadlineExceeded) {
+				t.Errorf("%s: %v, want word that it was stopped", name, err)
+			}
+		case <-time.After(20 * time.Second):
+			t.Errorf("%s: still reading", name)
+		}
 	}
 }

@@ -4,7 +4,8 @@ import (
 	"context"
 	"errors"
 	"io"
-	"sync"
+
+	"phasewright/beside"
 )
 
 const (
@@ -60,10 +61,8 @@ func (p *pipeline) run(ctx context.Context, r io.Reader, off int64) error {
 	for range n {
 		free <- &chunk{done: make(chan struct{}, 1)}
 	}
-	var wg sync.WaitGroup
-	wg.Add(1 + p.workers)
-	go func() {
-		defer wg.Done()
+	var working []*beside.Work
+	working = append(working, beside.Start(func() {
 		defer close(jobs)
 		defer close(order)
 		if p.direct != nil {
@@ -71,17 +70,16 @@ func (p *pipeline) run(ctx context.Context, r io.Reader, off int64) error {
 		} else {
 			p.fill(ctx, r, off, free, jobs, order)
 		}
-	}()
+	}))
 	for range p.workers {
-		go func() {
-			defer wg.Done()
+		working = append(working, beside.Start(func() {
 			for c := range jobs {
 				if ctx.Err() == nil {
 					p.parse(c)
 				}
 				c.done <- struct{}{}
 			}
-		}()
+		}))
 	}
 	for {
 		var c *chunk
@@ -113,13 +111,15 @@ func (p *pipeline) run(ctx context.Context, r io.Reader, off int64) error {
 		}
 		free <- c
 	}
-	wg.Wait()
+	for _, w := range working {
+		w.Wait()
+	}
 	return nil
 }
 
 // parse keeps a broken invariant for the goroutine that called run.
 func (p *pipeline) parse(c *chunk) {
-	c.broken = caught(func() {
+	c.broken = beside.Caught(func() {
 		if p.direct != nil {
 			p.load(c)
 		}

@@ -228,7 +228,7 @@ func TestHeadsStaySmall(t *testing.T) {
 	list := append([]byte("LIST\x00\x00\x00\x03"), make([]byte, 48<<20)...)
 	long := slices.Concat(wave[:12], list, wave[12:])
 	in := File("x.wav", bytes.NewReader(long), int64(len(long)))
-	src, err := openSource(in, Options{})
+	src, err := openSource(context.Background(), in, Options{})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -36,14 +36,14 @@ func scanKeeping(ctx context.Context, in Input, opt Options, sink Sink, keep *ke
 	if in.r != nil {
 		in.r = &patient{ctx: ctx, r: in.r}
 	}
-	src, err := openSource(in, opt)
+	src, err := openSource(ctx, in, opt)
+	if err := ctx.Err(); err != nil { // a decompressor may have made another fault of it
+		return nil, err
+	}
 	if err != nil {
 		return nil, named(err, in.name)
 	}
 	s := &scanner{src: src, opt: opt, sink: sink, keep: keep, in: in}
-	if err := ctx.Err(); err != nil {
-		return nil, err
-	}
 	if len(src.head) == 0 {
 		src.close()
 		return nil, &Problem{Kind: ErrTruncated, Name: in.name, Byte: 0, What: "the file is empty", Remedy: "record again, or copy it again"}

@@ -160,7 +160,7 @@ func TestBeyondFourGiB(t *testing.T) {
 	binary.LittleEndian.PutUint64(h[36:], uint64(frames))
 	h = append(h, wavHeader(2, 192000, 16, 0)[12:]...)
 	copy(h[len(h)-4:], "\xff\xff\xff\xff")
-	src, err := openSource(File("big.rf64", sparse{h, int64(len(h)) + frames*4}, int64(len(h))+frames*4), Options{})
+	src, err := openSource(context.Background(), File("big.rf64", sparse{h, int64(len(h)) + frames*4}, int64(len(h))+frames*4), Options{})
 	if err != nil {
 		t.Fatal(err)
 	}

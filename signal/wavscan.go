@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"io"
 	"math"
+
+	"phasewright/beside"
 )
 
 // How many samples of a channel share a pair of extremes: few, since all of them are looked at where an edge may be. They divide blockRows, and blocks of 16-bit
@@ -233,9 +235,9 @@ func (s *scanner) scanWAV(ctx context.Context) (*Result, error) {
 		return nil, p
 	}
 	var starts [][]float64
-	started := aside(func() { starts = s.startWAV(lay) })
+	started := beside.Start(func() { starts = s.startWAV(lay) })
 	segs := s.surveyWAV(lay)
-	started()
+	started.Wait()
 	info := Info{Name: s.src.name, Format: FormatWAV, Size: s.src.size, Interval: Second(1 / lay.rate)}
 	hints := make([]hint, lay.channels)
 	for i := range hints {

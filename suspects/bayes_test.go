@@ -1,8 +1,11 @@
 package suspects
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
+	"runtime/debug"
+	"strings"
 	"testing"
 
 	"gonum.org/v1/gonum/mat"
@@ -189,4 +192,34 @@ func TestSmallFaultsAreNone(t *testing.T) {
 		top += d * math.Exp(logNormal(1.3-2*x, 0.2))
 	}
 	close(t, "likelihood", got, math.Log(top/norm), 1e-6)
+}
+
+// What breaks while hypotheses are weighed, on whatever goroutine, comes out of the ranking, where it can be caught.
+func TestWhatBreaksInTheRankingComesHome(t *testing.T) {
+	e, err := NewFor(bench.Default(), DefaultPriors())
+	if err != nil {
+		t.Fatal(err)
+	}
+	broken := func(in string) {
+		if strings.Contains(string(debug.Stack()), in) {
+			panic("a broken invariant")
+		}
+	}
+	for in, p := range map[string]probe{
+		"numbersOf": {id: "test", span: 90, odd: 0.01,
+			mean:  func(*point) (float64, float64, bool) { broken("numbersOf"); return 0, 1, true },
+			slope: func(*point, int) float64 { return 0 }},
+		"wordsOf": verdict("test", "", "", []string{"no", "yes"},
+			func(*point) float64 { broken("wordsOf"); return 0.5 }),
+	} {
+		func() {
+			defer func() {
+				if p := recover(); !strings.HasPrefix(fmt.Sprint(p), "a broken invariant") {
+					t.Errorf("%s: recovered %v", in, p)
+				}
+			}()
+			e.weigh([]item{{probe: p, v: 1}}, nil, nil)
+			t.Errorf("%s: nothing broke", in)
+		}()
+	}
 }

@@ -5,9 +5,9 @@ import (
 	"math"
 	"runtime"
 	"slices"
-	"sync"
 
 	"phasewright/bench"
+	"phasewright/beside"
 )
 
 // weighed is every hypothesis with its weight after the evidence.
@@ -46,19 +46,13 @@ func (e *Engine) weigh(items []item, done []string, misfire []int) *weighed {
 		return -1
 	})
 	workers := min(runtime.GOMAXPROCS(0), 8)
-	var wait sync.WaitGroup
-	for w := range workers {
-		wait.Add(1)
-		go func() {
-			defer wait.Done()
-			s := &solver{e: e, numbers: numbers, words: wordy}
-			s.p.e = e
-			for i := w; i < len(groups); i += workers {
-				s.numbersOf(&groups[i])
-			}
-		}()
-	}
-	wait.Wait()
+	beside.All(workers, func(w int) {
+		s := &solver{e: e, numbers: numbers, words: wordy}
+		s.p.e = e
+		for i := w; i < len(groups); i += workers {
+			s.numbersOf(&groups[i])
+		}
+	})
 	var all []*component
 	for i := range groups {
 		for j := range groups[i].with {
@@ -83,19 +77,14 @@ func (e *Engine) weigh(items []item, done []string, misfire []int) *weighed {
 			break
 		}
 		block := all[from:min(from+stride, len(all))]
-		for w := range workers {
-			wait.Add(1)
-			go func() {
-				defer wait.Done()
-				s := &solver{e: e, numbers: numbers, words: wordy}
-				s.p.e = e
-				s.floor = best - negligible - 3
-				for i := w; i < len(block); i += workers {
-					s.wordsOf(block[i])
-				}
-			}()
-		}
-		wait.Wait()
+		beside.All(workers, func(w int) {
+			s := &solver{e: e, numbers: numbers, words: wordy}
+			s.p.e = e
+			s.floor = best - negligible - 3
+			for i := w; i < len(block); i += workers {
+				s.wordsOf(block[i])
+			}
+		})
 		for _, c := range block {
 			best = max(best, c.log)
 		}

@@ -4,6 +4,7 @@ import (
 	"encoding/binary"
 	"fmt"
 	"io"
+	"log/slog"
 	"net/http"
 	"sync"
 	"time"
@@ -28,14 +29,15 @@ const (
 type rooms struct {
 	clock  func() time.Time
 	random io.Reader
+	log    *slog.Logger
 	mu     sync.Mutex
 	byID   map[string]*room
 	shut   bool
 	loops  sync.WaitGroup
 }
 
-func newRooms(clock func() time.Time, random io.Reader) *rooms {
-	return &rooms{clock: clock, random: random, byID: map[string]*room{}}
+func newRooms(clock func() time.Time, random io.Reader, log *slog.Logger) *rooms {
+	return &rooms{clock: clock, random: random, log: log, byID: map[string]*room{}}
 }
 
 // benchOrder is what somebody wants on a bench.
@@ -57,6 +59,7 @@ func (b *rooms) set(o benchOrder) (*room, error) {
 	if err != nil {
 		return nil, err
 	}
+	r.log = b.log
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	if b.shut {
@@ -118,10 +121,15 @@ func (b *rooms) makeRoom() bool {
 
 func (b *rooms) find(id string) (*room, error) {
 	b.mu.Lock()
-	defer b.mu.Unlock()
 	r := b.byID[id]
+	b.mu.Unlock()
 	if r == nil {
 		return nil, say(http.StatusNotFound, "This bench is not there any more: it was put away, or the host was started again.", "Set it up anew under Bench.")
+	}
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if r.broke != nil {
+		return nil, r.broke
 	}
 	return r, nil
 }
@@ -170,6 +178,7 @@ type room struct {
 	clock  func() time.Time
 	loops  *sync.WaitGroup
 	ended  chan struct{} // closed when the bench is put away
+	log    *slog.Logger
 
 	mu       sync.Mutex
 	session  *bench.Session
@@ -181,6 +190,7 @@ type room struct {
 	touched  time.Time // somebody came, went or did something
 	running  bool
 	shut     bool
+	broke    *plainly // an invariant broke in the loop: what to tell; nil while the bench is sound
 
 	watchers map[*watcher]bool
 	numbers  int
@@ -280,6 +290,10 @@ func (r *room) quiet(now time.Time) (watching int, since time.Duration) {
 func (r *room) close() {
 	r.mu.Lock()
 	defer r.mu.Unlock()
+	r.end()
+}
+
+func (r *room) end() {
 	if !r.shut {
 		r.shut = true
 		close(r.ended)

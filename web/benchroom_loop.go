@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"phasewright/bench"
+	"phasewright/beside"
 	"phasewright/quantity"
 )
 
@@ -73,12 +74,37 @@ func (r *room) touch() {
 	}
 	r.running, r.last = true, now
 	r.loops.Add(1)
-	go r.run()
+	beside.Start(r.run)
 }
 
-// run lets time pass on the bench until it is put away or nobody cares.
+// run is the bench's own goroutine. An invariant that breaks there ends this bench and nothing else.
 func (r *room) run() {
 	defer r.loops.Done()
+	broken := beside.Caught(r.loop)
+	if broken == "" {
+		return
+	}
+	number, where := numberOfTrouble()
+	r.log.Error("a bench broke down", "number", number, "bench", r.id, "err", broken)
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	r.broke = &plainly{http.StatusGone, "Something went wrong inside the program, and this bench was put away.",
+		"Set it up anew under Bench. " + where}
+	r.end()
+}
+
+// farewell is what a page is told when the bench has ended.
+func (r *room) farewell() string {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if r.broke != nil {
+		return r.broke.Error()
+	}
+	return "This bench was put away."
+}
+
+// loop lets time pass on the bench until it is put away or nobody cares.
+func (r *room) loop() {
 	tick := time.NewTicker(benchPeriod)
 	defer tick.Stop()
 	for {

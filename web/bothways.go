@@ -2,11 +2,15 @@ package web
 
 import (
 	"crypto/tls"
+	"errors"
+	"log/slog"
 	"net"
 	"net/http"
 	"net/netip"
 	"sync"
 	"time"
+
+	"phasewright/beside"
 )
 
 // helloWait is how long a new connection may take to say its first byte.
@@ -17,6 +21,7 @@ const helloWait = 10 * time.Second
 type bothWays struct {
 	net.Listener
 	config *tls.Config
+	log    *slog.Logger
 	ready  chan accepted
 	done   chan struct{}
 	close  sync.Once
@@ -27,9 +32,14 @@ type accepted struct {
 	err error
 }
 
-func listenBothWays(l net.Listener, config *tls.Config) *bothWays {
-	b := &bothWays{Listener: l, config: config, ready: make(chan accepted), done: make(chan struct{})}
-	go b.run()
+func listenBothWays(l net.Listener, config *tls.Config, log *slog.Logger) *bothWays {
+	b := &bothWays{Listener: l, config: config, log: log, ready: make(chan accepted), done: make(chan struct{})}
+	beside.Start(func() {
+		if broken := beside.Caught(b.run); broken != "" {
+			b.log.Error("listening broke down", "err", broken)
+			b.hand(accepted{nil, errors.New("something went wrong inside the program while it listened – start it again")})
+		}
+	})
 	return b
 }
 
@@ -38,7 +48,12 @@ func (b *bothWays) run() {
 	for {
 		c, err := b.Listener.Accept()
 		if err == nil {
-			go b.tell(c)
+			beside.Start(func() {
+				if broken := beside.Caught(func() { b.tell(c) }); broken != "" { // this one connection's alone
+					b.log.Error("a connection broke down", "from", c.RemoteAddr(), "err", broken)
+					c.Close()
+				}
+			})
 			continue
 		}
 		if !b.hand(accepted{nil, err}) {

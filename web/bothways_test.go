@@ -8,6 +8,7 @@ import (
 	"crypto/x509"
 	"encoding/pem"
 	"io"
+	"log/slog"
 	"net"
 	"net/http"
 	"net/netip"
@@ -295,5 +296,79 @@ func TestBrowserThatTrustsTheAuthorityDoesNotWarn(t *testing.T) {
 	err := load(q.ctx, "https://bench-pc.local")
 	if err == nil || !strings.Contains(err.Error(), "ERR_CERT_AUTHORITY_INVALID") {
 		t.Errorf("the browser that does not trust the authority: %v", err)
+	}
+}
+
+// handed is a listener that gives out the connections put into it.
+type handed struct {
+	net.Listener
+	conns chan net.Conn
+}
+
+func (h handed) Accept() (net.Conn, error) {
+	c, open := <-h.conns
+	if !open {
+		panic("the listener is broken")
+	}
+	return c, nil
+}
+
+// breakingConn is a connection whose first read breaks.
+type breakingConn struct {
+	net.Conn
+	closed chan struct{}
+}
+
+func (breakingConn) Read([]byte) (int, error) { panic("the connection is broken") }
+func (c breakingConn) Close() error           { close(c.closed); return c.Conn.Close() }
+
+// A connection that breaks while its first byte is read is closed, and the next one is served; a listener that breaks ends Accept with
+// an error. Both are logged, and the program goes on.
+func TestAConnectionThatBreaksIsTheOnlyOneToEnd(t *testing.T) {
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer l.Close()
+	pair := func() (here, there net.Conn) {
+		there, err := net.Dial("tcp", l.Addr().String())
+		if err != nil {
+			t.Fatal(err)
+		}
+		if here, err = l.Accept(); err != nil {
+			t.Fatal(err)
+		}
+		return here, there
+	}
+	var said lines
+	h := handed{l, make(chan net.Conn, 2)}
+	both := listenBothWays(h, &tls.Config{}, slog.New(slog.NewTextHandler(&said, nil)))
+	here, there := pair()
+	defer there.Close()
+	broken := breakingConn{here, make(chan struct{})}
+	h.conns <- broken
+	<-broken.closed
+	here, there = pair()
+	defer there.Close()
+	h.conns <- here
+	if _, err := there.Write([]byte("GET / HTTP/1.1\r\n")); err != nil {
+		t.Fatal(err)
+	}
+	c, err := both.Accept()
+	if err != nil {
+		t.Fatal(err)
+	}
+	first := make([]byte, 3)
+	if _, err := io.ReadFull(c, first); err != nil || string(first) != "GET" {
+		t.Errorf("the next connection begins with %q (%v)", first, err)
+	}
+	close(h.conns)
+	if _, err := both.Accept(); err == nil || !strings.Contains(err.Error(), "start it again") {
+		t.Errorf("a broken listener: %v", err)
+	}
+	for _, want := range []string{"a connection broke down", "the connection is broken", "listening broke down", "the listener is broken"} {
+		if !strings.Contains(said.String(), want) {
+			t.Errorf("the log does not say %q: %s", want, said.String())
+		}
 	}
 }

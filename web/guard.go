@@ -67,8 +67,19 @@ func sameOrigin(r *http.Request) bool {
 	return u.Scheme == want
 }
 
-// atHost says whether the request comes from this computer itself.
+// forwarding are the headers by which a proxy or tunnel says that it passes on what somebody else asks (RFC 7239,
+// RFC 9110 section 7.6.3, and common practice).
+var forwarding = []string{"Forwarded", "Via", "X-Forwarded-For", "X-Forwarded-Host", "X-Forwarded-Proto",
+	"X-Forwarded-Port", "X-Forwarded-Server", "X-Real-Ip"}
+
+// atHost says whether the request comes from this computer itself. One that a proxy on this computer passes on does
+// not, wherever it began.
 func atHost(r *http.Request) bool {
+	for _, name := range forwarding {
+		if _, ok := r.Header[name]; ok {
+			return false
+		}
+	}
 	ip, err := netip.ParseAddrPort(r.RemoteAddr)
 	return err == nil && ip.Addr().Unmap().IsLoopback()
 }

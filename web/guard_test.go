@@ -183,3 +183,30 @@ func TestOwnPath(t *testing.T) {
 		}
 	}
 }
+
+// A proxy or tunnel on the host computer speaks from loopback for somebody far away: who comes through one pairs like
+// any other device.
+func TestWhoComesThroughAProxyIsNotAtTheHost(t *testing.T) {
+	s := newShop(t)
+	for _, h := range [][2]string{{"Forwarded", "for=198.51.100.7"}, {"forwarded", ""}, {"Via", "1.1 proxy"},
+		{"X-Forwarded-For", "127.0.0.1"}, {"x-forwarded-for", "198.51.100.7"},
+		{"X-Forwarded-Host", "shop.example"}, {"X-Forwarded-Proto", "https"}, {"X-Real-IP", "198.51.100.7"}} {
+		through := func(r *http.Request) { r.Header.Set(h[0], h[1]) }
+		w := s.do(request("GET", "/devices", hostAddr, nil, through))
+		if w.Code != http.StatusSeeOther || w.Header().Get("Location") != "/pair" {
+			t.Errorf("%s: status %d, to %q", h, w.Code, w.Header().Get("Location"))
+		}
+		wantCode(t, s.do(request("POST", "/devices/code", hostAddr, url.Values{"role": {"instructor"}}, through)),
+			http.StatusUnauthorized)
+		i, err := s.Invite(Look)
+		if err != nil {
+			t.Fatal(err)
+		}
+		w = s.do(request("POST", "/pair", hostAddr, url.Values{"code": {i.Code}, "name": {"Ada"}}, through))
+		wantCode(t, w, http.StatusSeeOther)
+		cookie := w.Result().Cookies()[0]
+		wantCode(t, s.do(request("GET", "/", hostAddr, nil, through, func(r *http.Request) { r.AddCookie(cookie) })),
+			200)
+	}
+	wantCode(t, s.get("/devices"), 200) // the host itself
+}

@@ -13,6 +13,10 @@ import (
 const (
 	beat       = 5 * time.Second // a page that hears nothing for two beats and a half says so
 	maxStreams = 600
+	// Streams of one device: a browser gives back those of pages that nobody sees. The host's own screen, which also is
+	// what measures the program, may have more.
+	maxStreamsDevice = 20
+	maxStreamsHost   = 100
 )
 
 // streams keeps track of the open event streams: one per page shown somewhere.
@@ -31,16 +35,47 @@ type stream struct {
 func newStreams() *streams { return &streams{open: map[int]stream{}} }
 
 // add registers a stream; the channel closes when the stream has to end.
-func (s *streams) add(device string) (int, <-chan struct{}, bool) {
+func (s *streams) add(device string) (int, <-chan struct{}, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	if s.shut || len(s.open) >= maxStreams {
-		return 0, nil, false
+	own, most := 0, maxStreamsDevice
+	if device == "" {
+		most = maxStreamsHost
+	}
+	for _, one := range s.open {
+		if one.device == device {
+			own++
+		}
+	}
+	switch {
+	case s.shut:
+		return 0, nil, say(http.StatusServiceUnavailable, "The program is ending.",
+			"Start it again, then load this page again.")
+	case own >= most:
+		return 0, nil, say(http.StatusServiceUnavailable,
+			fmt.Sprintf("%d pages on this device follow along already, so this one does not.", own),
+			"Close some of them, then load this page again.")
+	case len(s.open) >= maxStreams:
+		return 0, nil, say(http.StatusServiceUnavailable,
+			"Too many pages on all devices follow along, so this one does not.",
+			"Close some of them, then load this page again.")
 	}
 	s.next++
 	one := stream{device, make(chan struct{})}
 	s.open[s.next] = one
-	return s.next, one.stop, true
+	return s.next, one.stop, nil
+}
+
+// refuseStream answers a page's script with the reason why it cannot follow, which the browser would keep from it in an
+// answer with a status of trouble. It is not written down: a page that is refused asks again.
+func refuseStream(w http.ResponseWriter, r *http.Request, why error) error {
+	if words(why).status != http.StatusServiceUnavailable || r.Header.Get("Accept") != "text/event-stream" {
+		return why
+	}
+	w.Header().Set("Content-Type", "text/event-stream")
+	out := eventWriter{w: w, control: http.NewResponseController(w)}
+	out.send("event: full\ndata: " + asJSON(why.Error()) + "\n\n")
+	return nil
 }
 
 func (s *streams) remove(id int) {
@@ -87,9 +122,9 @@ func (s *Server) livePage(w http.ResponseWriter, r *http.Request, v *visit) erro
 		return err
 	}
 	defer sub.Close()
-	id, stop, ok := s.live.add(v.device)
-	if !ok {
-		return say(http.StatusServiceUnavailable, "Too many pages are open.", "Close some, then load this page again.")
+	id, stop, err := s.live.add(v.device)
+	if err != nil {
+		return refuseStream(w, r, err)
 	}
 	defer s.live.remove(id)
 

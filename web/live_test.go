@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"context"
 	"encoding/json"
+	"fmt"
 	"net/http"
 	"net/http/httptest"
 	"runtime"
@@ -114,13 +115,17 @@ func TestStreamEndsWithTheBook(t *testing.T) {
 func TestStreamsAreBoundedAndLeaveNothing(t *testing.T) {
 	s := newShop(t)
 	job := s.job()
-	for range maxStreams {
-		if _, _, ok := s.live.add("x"); !ok {
-			t.Fatal("too few")
+	for i := range maxStreams {
+		if _, _, err := s.live.add(fmt.Sprint(i / maxStreamsDevice)); err != nil {
+			t.Fatal(i, err)
 		}
 	}
-	wantCode(t, s.get("/live?job="+job), http.StatusServiceUnavailable)
-	s.live.closeDevice("x")
+	w := s.get("/live?job=" + job)
+	wantCode(t, w, http.StatusServiceUnavailable)
+	wantIn(t, w.Body.String(), "Too many pages on all devices")
+	for i := range maxStreams {
+		s.live.closeDevice(fmt.Sprint(i / maxStreamsDevice))
+	}
 
 	server := httptest.NewServer(s)
 	defer server.Close()
@@ -137,6 +142,40 @@ func TestStreamsAreBoundedAndLeaveNothing(t *testing.T) {
 	if s.live.count() > 0 || runtime.NumGoroutine() > before+2 {
 		t.Errorf("%d streams and %d goroutines left of %d", s.live.count(), runtime.NumGoroutine(), before)
 	}
+}
+
+// One device that opens streams without end takes none from the others; its page is told why, as a stream where script
+// asks.
+func TestStreamsOfOneDeviceAreBounded(t *testing.T) {
+	s := newShop(t)
+	job, room := s.job(), s.bench(nil)
+	cookie := s.pairPhone(Look)
+	id := s.devices.list()[0].ID
+	for range maxStreamsDevice {
+		if _, _, err := s.live.add(id); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for _, path := range []string{"/live?job=" + job, room + "/live?tab=a"} {
+		ask := func(accept string) *httptest.ResponseRecorder {
+			return s.do(request("GET", path, phoneAddr, nil,
+				func(r *http.Request) { r.AddCookie(cookie); r.Header.Set("Accept", accept) }))
+		}
+		w := ask("text/event-stream")
+		wantCode(t, w, 200)
+		told := "event: full\ndata: \"20 pages on this device follow along already"
+		if w.Header().Get("Content-Type") != "text/event-stream" || !strings.HasPrefix(w.Body.String(), told) {
+			t.Errorf("%s: %s %s", path, w.Header(), w.Body)
+		}
+		w = ask("text/html")
+		wantCode(t, w, http.StatusServiceUnavailable)
+		wantIn(t, w.Body.String(), "20 pages on this device follow along already")
+	}
+	server := httptest.NewServer(s)
+	defer server.Close()
+	ctx, cancel := context.WithCancel(t.Context())
+	defer cancel()
+	wantEvent(t, listen(t, ctx, server.URL, "job="+job+"&since=2"), "alive", 5*time.Second) // the host's
 }
 
 // BenchmarkChangeToScreen is the time from a reading being sent to another screen's stream saying so.

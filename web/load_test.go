@@ -28,6 +28,7 @@ type program struct {
 	b    *testing.B
 	base string
 	pid  int
+	kill func()        // ends it at once; without, it ends with the benchmark
 	took time.Duration // from process start to the first page
 }
 
@@ -47,7 +48,7 @@ func startProgram(b *testing.B) *program {
 	if err := cmd.Start(); err != nil {
 		b.Fatal(err)
 	}
-	p := &program{b: b, pid: cmd.Process.Pid}
+	p := &program{b: b, pid: cmd.Process.Pid, kill: func() { cmd.Process.Kill(); cmd.Wait() }}
 	b.Cleanup(func() { cmd.Process.Signal(os.Interrupt); cmd.Wait() })
 	lines := bufio.NewScanner(said)
 	for lines.Scan() {

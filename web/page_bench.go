@@ -100,6 +100,9 @@ func (r *room) line() benchLine {
 	if r.hold.held() {
 		l.Holder = r.hold.who + " holds the controls"
 	}
+	if r.broke != nil {
+		l.State, l.Holder = "put away", r.broke.what
+	}
 	return l
 }
 

@@ -162,14 +162,14 @@ func (s *Server) benchLive(w http.ResponseWriter, r *http.Request, v *visit) err
 	if err != nil {
 		return err
 	}
-	id, stop, ok := s.live.add(v.device)
-	if !ok {
-		return say(http.StatusServiceUnavailable, "Too many pages are open.", "Close some, then load this page again.")
+	id, stop, err := s.live.add(v.device)
+	if err != nil {
+		return refuseStream(w, r, err)
 	}
 	defer s.live.remove(id)
 	one, err := room.watch(v, cleanTab(r.URL.Query().Get("tab")))
 	if err != nil {
-		return err
+		return refuseStream(w, r, err)
 	}
 	defer room.leave(one)
 	out := eventWriter{w: w, control: http.NewResponseController(w)}
@@ -184,7 +184,7 @@ func (s *Server) benchLive(w http.ResponseWriter, r *http.Request, v *visit) err
 		case <-tick.C:
 			out.send("event: alive\ndata: 1\n\n")
 		case <-room.ended:
-			out.send("event: ended\ndata: 1\n\n")
+			out.send(fmt.Sprintf("event: ended\ndata: %s\n\n", asJSON(room.farewell())))
 			return nil
 		case <-stop:
 			out.send("event: closed\ndata: 1\n\n")

@@ -34,7 +34,9 @@ func (s *Server) capturePost(w http.ResponseWriter, r *http.Request, v *visit) e
 		}
 		roles[channel] = role
 	}
-	s.readCapture(j.ID, j.Card, f, roles, v.who)
+	if err := s.readCapture(j.ID, j.Card, f, roles, v); err != nil {
+		return err
+	}
 	return done(w, r, "/job/"+j.ID+"/captures")
 }
 
@@ -77,7 +79,7 @@ func (s *Server) capturePage(w http.ResponseWriter, r *http.Request, v *visit) e
 	if err != nil {
 		return err
 	}
-	b := captureBody{Line: s.captureLine(j, f), CanWrite: v.role >= Work, Result: j.Captures[f.SHA256]}
+	b := captureBody{Line: s.captureLine(j, f, v), CanWrite: v.role >= Work, Result: j.Captures[f.SHA256]}
 	if b.Result != nil {
 		if err := b.fill(j); err != nil {
 			return err

@@ -21,7 +21,8 @@ type capturesBody struct {
 type captureLine struct {
 	SHA, Name, Size, By, State, Mark string
 	Busy, Read                       bool
-	Percent                          int // of the file that was read; -1: not known
+	Stop                             bool // whoever looks may stop the reading
+	Percent                          int  // of the file that was read; -1: not known
 }
 
 // capturesPage lists the recorded files of a job with what each showed.
@@ -36,13 +37,13 @@ func (s *Server) capturesPage(w http.ResponseWriter, r *http.Request, v *visit) 
 	}
 	b := capturesBody{CanWrite: v.role >= Work, Key: s.newKey(), Most: bytesInWords(s.MaxUpload), Bytes: s.MaxUpload}
 	for _, f := range files {
-		l := s.captureLine(j, f)
+		l := s.captureLine(j, f, v)
 		b.Files, b.Busy = append(b.Files, l), b.Busy || l.Busy
 	}
 	return s.render(w, r, v, page{View: "captures", Title: j.Name + ", captures", Where: "Captures", Job: j.head(), Live: true, Version: j.Version, Next: s.nextFor(j), Body: b})
 }
 
-func (s *Server) captureLine(j *job, f book.Attachment) captureLine {
+func (s *Server) captureLine(j *job, f book.Attachment, v *visit) captureLine {
 	l := captureLine{SHA: f.SHA256.String(), Name: f.Name, Size: bytesInWords(f.Size), By: f.Who + ", " + s.when(f.At), State: "not read yet"}
 	if k := int(f.Version) - 1; k < len(j.Events) { // versions count from 1 without gaps
 		l.By = joinedBy("; ", l.By, s.cameLate(j, j.Origin(j.Events[k])))
@@ -64,6 +65,7 @@ func (s *Server) captureLine(j *job, f book.Attachment) captureLine {
 			l.State, l.Mark = now.trouble, "stop"
 		default:
 			l.State, l.Busy, l.Mark, l.Percent = now.words(s.Clock()), true, "", now.percent()
+			l.Stop = s.captures.mayStop(v, j.ID, f.SHA256)
 		}
 	}
 	return l
@@ -131,7 +133,10 @@ func (s *Server) capturesPost(w http.ResponseWriter, r *http.Request, v *visit) 
 	}
 	for _, f := range files {
 		if f.Version == e.Version {
-			s.readCapture(j.ID, j.Card, f, nil, v.who)
+			// the file is kept all the same: a recording may not come again
+			if err := s.readCapture(j.ID, j.Card, f, nil, v); err != nil {
+				s.captures.refuse(j.ID, f, "Stored, but not read yet. "+err.Error())
+			}
 		}
 	}
 	return done(w, r, "/job/"+j.ID+"/captures")

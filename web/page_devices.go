@@ -111,6 +111,7 @@ func (s *Server) devicesRemove(w http.ResponseWriter, r *http.Request, v *visit)
 	if !found {
 		return errNoDevice
 	}
+	s.Log.Info("device sent away", "id", id, "by", v.who)
 	s.live.closeDevice(id)
 	s.pairing.end() // a code that was seen must not let it straight in again
 	return done(w, r, "/devices")
@@ -128,6 +129,7 @@ func (s *Server) devicesRole(w http.ResponseWriter, r *http.Request, v *visit) e
 	if !found {
 		return errNoDevice
 	}
+	s.Log.Info("device has another role", "id", r.PostForm.Get("id"), "role", role.String(), "by", v.who)
 	return done(w, r, "/devices")
 }
 

@@ -3,6 +3,8 @@ package web
 import (
 	"net/http"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 )
 
 // lookPost keeps the choice of day or night on the device that made it.
@@ -16,12 +18,14 @@ func (s *Server) lookPost(w http.ResponseWriter, r *http.Request, v *visit) erro
 		c.Value, c.MaxAge = "", -1
 	}
 	http.SetCookie(w, c)
-	return done(w, r, ownPath(r.PostForm.Get("back")))
+	return done(w, r, r.PostForm.Get("back"))
 }
 
-// ownPath lets only a path of this server through, so that a form cannot send people elsewhere.
+// ownPath lets only a path of this server through, so that a form cannot send people elsewhere. Control characters have
+// no business in a header, and browsers drop some of them: "/", a tab and "/" would be the "//" of another host.
 func ownPath(to string) string {
-	if !strings.HasPrefix(to, "/") || strings.HasPrefix(to, "//") || strings.ContainsAny(to, "\\\r\n") {
+	if !strings.HasPrefix(to, "/") || strings.HasPrefix(to, "//") || strings.Contains(to, `\`) ||
+		strings.ContainsFunc(to, unicode.IsControl) || !utf8.ValidString(to) {
 		return "/"
 	}
 	return to

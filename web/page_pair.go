@@ -42,9 +42,11 @@ func (s *Server) pairPost(w http.ResponseWriter, r *http.Request, v *visit) erro
 	role, err := s.pairing.try(remote(r), b.Code)
 	if err != nil {
 		status := http.StatusForbidden
-		if wait := (waitFirst{}); errors.As(err, &wait) {
+		if wait := (waitFirst{}); errors.As(err, &wait) { // not even looked at
 			status = http.StatusTooManyRequests
 			w.Header().Set("Retry-After", strconv.Itoa(wait.seconds()))
+		} else {
+			s.Log.Warn("pairing refused", "from", remote(r), "err", err)
 		}
 		b.Wrong = err.Error()
 		return s.pairForm(w, r, v, status, b)
@@ -54,7 +56,7 @@ func (s *Server) pairPost(w http.ResponseWriter, r *http.Request, v *visit) erro
 		s.pairing.giveBack(b.Code)
 		return err
 	}
-	s.Log.Info("device paired", "id", d.ID, "role", role.String())
+	s.Log.Info("device paired", "id", d.ID, "role", role.String(), "from", remote(r))
 	http.SetCookie(w, sessionCookie(secret, r.TLS != nil))
 	return done(w, r, "/")
 }

@@ -74,17 +74,18 @@ func (s *Server) waveOf(r *http.Request, want plates) (*job, *waveBody, error) {
 	b := &waveBody{Base: one + "/wave", Capture: one, Name: f.Name, Percent: -1}
 	w := s.waves.get(f.SHA256)
 	if w == nil {
-		s.wait(j, f, b, r.URL.Query().Get("again") != "")
+		v := r.Context().Value(visitKey{}).(*visit)
+		s.wait(j, f, b, v.device, r.URL.Query().Get("again") != "")
 		return j, b, nil
 	}
 	return j, b, b.fill(r, s, j, f, w, want)
 }
 
 // wait begins to read the recording again, unless that is under way or failed, and says how far it is.
-func (s *Server) wait(j *job, f book.Attachment, b *waveBody, again bool) {
+func (s *Server) wait(j *job, f book.Attachment, b *waveBody, device string, again bool) {
 	now, ok := s.captures.state(j.ID, f.SHA256)
 	if !ok || now.trouble != "" && again {
-		if !s.buildWave(j.ID, f) {
+		if !s.buildWave(j.ID, f, device) {
 			b.Busy = "other recordings are being read first; this page goes on by itself"
 			return
 		}

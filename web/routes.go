@@ -36,6 +36,7 @@ func (s *Server) routes() {
 	s.handle("POST /job/{job}/captures", Work, s.capturesPost)
 	s.handle("GET /job/{job}/captures/{sha}", Look, s.capturePage)
 	s.handle("POST /job/{job}/captures/{sha}", Work, s.capturePost)
+	s.handle("POST /job/{job}/captures/{sha}/stop", Work, s.captureStop)
 	s.handle("GET /job/{job}/captures/{sha}/recording.pdf", Look, s.capturePDF)
 	s.waveRoutes()
 	s.handle("GET /job/{job}/readings", Look, s.readingsPage)

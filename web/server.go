@@ -1,17 +1,22 @@
 package web
 
 import (
+	"bytes"
 	"context"
 	"crypto/rand"
+	"errors"
 	"fmt"
 	"io"
+	"log"
 	"log/slog"
 	"net"
 	"net/http"
+	"strings"
 	"sync/atomic"
 	"time"
 
 	"phasewright/authority"
+	"phasewright/beside"
 	"phasewright/book"
 )
 
@@ -82,7 +87,8 @@ func New(c Config) (*Server, error) {
 	if c.MaxUpload == 0 {
 		c.MaxUpload = book.DefaultMaxFile
 	}
-	s := &Server{Config: c, hosts: map[string]bool{}, mux: http.NewServeMux(), jobs: newJobCache(c.Book), live: newStreams(), captures: newCaptureReaders(), waves: newWaves(), rooms: newRooms(c.Clock, c.Random)}
+	s := &Server{Config: c, hosts: map[string]bool{}, mux: http.NewServeMux(), jobs: newJobCache(c.Book), live: newStreams(), waves: newWaves(), rooms: newRooms(c.Clock, c.Random, c.Log)}
+	s.captures = newCaptureReaders(c.Clock, s.readingBroke)
 	s.hostName.Store(&c.HostName)
 	for _, h := range c.Hosts {
 		s.hosts[h] = true
@@ -127,6 +133,11 @@ func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	if v.renew != "" {
 		http.SetCookie(w, sessionCookie(v.renew, r.TLS != nil))
 	}
+	if s.Log.Enabled(r.Context(), slog.LevelDebug) {
+		defer func(began time.Time) { // the path alone: a query may hold a pairing code
+			s.Log.Debug("request", "method", r.Method, "path", r.URL.Path, "from", remote(r), "took", time.Since(began))
+		}(time.Now())
+	}
 	defer s.catch(w, r, v)
 	switch {
 	case !s.hostAllowed(r):
@@ -170,17 +181,37 @@ func (s *Server) identify(r *http.Request) *visit {
 // HTTP gives a net/http server around the app, with time limits that fit it. Event streams and uploads set their own.
 func (s *Server) HTTP() *http.Server {
 	return &http.Server{Handler: s, ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 30 * time.Second, WriteTimeout: 30 * time.Second,
-		IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 32 << 10, ErrorLog: slog.NewLogLogger(s.Log.Handler(), slog.LevelDebug)}
+		IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 32 << 10, ErrorLog: log.New(httpLog{s.Log}, "", 0)}
+}
+
+// httpLog takes what net/http has to say. Handshakes that fail are everyday, a phone that does not trust the
+// certificate yet; the rest is news.
+type httpLog struct{ to *slog.Logger }
+
+func (l httpLog) Write(line []byte) (int, error) {
+	level := slog.LevelWarn
+	if bytes.HasPrefix(line, []byte("http: TLS handshake error")) {
+		level = slog.LevelDebug
+	}
+	l.to.Log(context.Background(), level, "connection", "err", strings.TrimSpace(string(line)))
+	return len(line), nil
 }
 
 // Serve answers on l until ctx ends, then closes the event streams and lets running requests finish for a few seconds.
 func (s *Server) Serve(ctx context.Context, l net.Listener) error {
 	h := s.HTTP()
 	if s.Authority != nil {
-		l = listenBothWays(l, s.Authority.TLS())
+		l = listenBothWays(l, s.Authority.TLS(), s.Log)
 	}
 	ended := make(chan error, 1)
-	go func() { ended <- h.Serve(l) }()
+	beside.Start(func() {
+		var err error
+		if broken := beside.Caught(func() { err = h.Serve(l) }); broken != "" {
+			s.Log.Error("listening broke down", "err", broken)
+			err = errors.New("something went wrong inside the program while it listened – start it again")
+		}
+		ended <- err
+	})
 	select {
 	case err := <-ended:
 		return err

@@ -2,9 +2,11 @@ package web
 
 import (
 	"context"
+	"crypto/rand"
 	"encoding/json"
 	"errors"
 	"fmt"
+	"log/slog"
 	"net/http"
 	"runtime/debug"
 	"sort"
@@ -82,7 +84,7 @@ func (s *Server) trouble(w http.ResponseWriter, r *http.Request, v *visit, err e
 	}
 	p := words(err)
 	if p.status >= 500 {
-		s.Log.Error("request failed", "method", r.Method, "path", r.URL.Path, "err", err)
+		p = s.numbered(p, r, err)
 	}
 	if wantsJSON(r) {
 		answerJSON(w, p.status, reply{Say: p.what, Do: p.doing})
@@ -96,6 +98,24 @@ func (s *Server) trouble(w http.ResponseWriter, r *http.Request, v *visit, err e
 	if s.render(w, r, v, page{View: "trouble", Title: "Not done", Where: "Not done", Status: p.status, Body: body}) != nil {
 		http.Error(w, p.what+" "+p.doing, p.status)
 	}
+}
+
+// numbered writes an error of the server's own into the log and gives the words a number that finds the line again.
+func (s *Server) numbered(p *plainly, r *http.Request, err error) *plainly {
+	number, where := numberOfTrouble()
+	level, known := slog.LevelError, (*plainly)(nil)
+	if errors.As(err, &known) && known.status != http.StatusInternalServerError {
+		level = slog.LevelWarn // a limit that the pages themselves explain, such as too many benches
+	}
+	s.Log.Log(r.Context(), level, "request failed", "number", number, "status", p.status,
+		"method", r.Method, "path", r.URL.Path, "err", err)
+	return &plainly{p.status, p.what, p.doing + " " + where}
+}
+
+// numberOfTrouble makes a number for a line of the log, and the words that tell it to whoever sees the page.
+func numberOfTrouble() (number, where string) {
+	number = rand.Text()[:6]
+	return number, "In the program’s log on the host computer this is number " + number + "."
 }
 
 func keptFields(r *http.Request) []kept {
@@ -118,8 +138,7 @@ func (s *Server) catch(w http.ResponseWriter, r *http.Request, v *visit) {
 	if p == http.ErrAbortHandler {
 		panic(p)
 	}
-	s.Log.Error("panic", "path", r.URL.Path, "value", fmt.Sprint(p), "stack", string(debug.Stack()))
-	s.trouble(w, r, v, fmt.Errorf("panic: %v", p))
+	s.trouble(w, r, v, fmt.Errorf("panic: %v\n%s", p, debug.Stack()))
 }
 
 // turnAway answers a visitor whose role does not suffice.
@@ -154,6 +173,7 @@ func answerJSON(w http.ResponseWriter, status int, a reply) {
 
 // done answers a change that was recorded: the page to show next.
 func done(w http.ResponseWriter, r *http.Request, to string) error {
+	to = ownPath(to)
 	if wantsJSON(r) {
 		answerJSON(w, http.StatusOK, reply{Go: to})
 		return nil

@@ -66,7 +66,12 @@ func (s *Server) receive(w http.ResponseWriter, r *http.Request, v *visit, j *jo
 			return book.Event{}, errNoFile
 		}
 		if err != nil {
-			return book.Event{}, uploadTrouble(err)
+			// no line and no limit is to blame, but what came
+			if err = uploadTrouble(err); words(err).status == http.StatusInternalServerError {
+				err = say(http.StatusBadRequest, "The form cannot be read. Nothing was recorded.",
+					"Give the file a plain name of letters and digits, then send it again.")
+			}
+			return book.Event{}, err
 		}
 		switch part.FormName() {
 		case "key", "configuration", "taken":

@@ -345,10 +345,10 @@ func TestWaveformPageWaitsForTheReading(t *testing.T) {
 	s.waves = newWaves() // as after a restart
 	base, _ := s.serve()
 	p := s.screen(browser(t), base, 360, 740)
-	s.captures.turn <- struct{}{} // another file is being read
-	p.open(page + "?at=99")       // beyond its end, which nobody knows yet
+	release := s.keepBusy() // other files are being read
+	p.open(page + "?at=99") // beyond its end, which nobody knows yet
 	p.wait(`document.querySelector("#wave").innerText.includes("The waveform is being prepared.")`)
-	<-s.captures.turn
+	release()
 	p.wait(`document.querySelector("#drawing svg") && document.querySelector("#at-said").innerText.includes("write a time between them")`)
 	eval[bool](p, `(document.querySelector("#drawing").focus(), true)`)
 	p.keys("+")

@@ -24,7 +24,8 @@ func TestWaveScreens(t *testing.T) {
 	busy := ""
 	for _, f := range files {
 		if f.Name == "second run, being read.csv" {
-			s.captures.set(job, f.SHA256, captureState{done: 3 * f.Size / 10, total: f.Size, began: s.Clock().Add(-9 * time.Second)})
+			s.captures.now[job+f.SHA256.String()] = &task{captureState: captureState{done: 3 * f.Size / 10,
+				total: f.Size, began: s.Clock().Add(-9 * time.Second)}}
 			delete(s.waves.kept, f.SHA256)
 			busy = "/job/" + job + "/captures/" + f.SHA256.String() + "/wave"
 		}

@@ -14,7 +14,6 @@ import (
 const (
 	keptWaves   = 3 // recordings whose overview stands ready, each at most about 4 MiB; others are read again when somebody looks
 	wavesAtOnce = 2 // views worked out at the same time, each at most about 2 MiB; others wait
-	mostWaiting = 16
 )
 
 // lentFile is a stored file that is open only while somebody reads it, however many read at once.
@@ -140,7 +139,7 @@ func (k *waves) put(sha book.Hash, w *wave) {
 
 // keepWave keeps what a reading left to look at, a part of a recording too.
 func (s *Server) keepWave(sha book.Hash, r *signal.Result, file *lentFile) {
-	if r == nil || r.Overview == nil || s.captures.ctx.Err() != nil {
+	if r == nil || r.Overview == nil {
 		return
 	}
 	r.Warnings = nil
@@ -154,12 +153,8 @@ func (nowhere) Begin(signal.Info) error   { return nil }
 func (nowhere) Edges([]signal.Edge) error { return nil }
 
 // buildWave reads a file again for its overview alone, after a restart or when others took its place. False: too many wait, ask again later.
-func (s *Server) buildWave(job string, file book.Attachment) bool {
-	if s.captures.waiting() >= mostWaiting {
-		return false
-	}
-	s.beginReading(job, file, func() error {
-		ctx := s.captures.ctx
+func (s *Server) buildWave(job string, file book.Attachment, device string) bool {
+	return nil == s.captures.add(job, file, device, func(ctx context.Context) error {
 		if s.waves.get(file.SHA256) != nil {
 			return nil
 		}
@@ -169,11 +164,13 @@ func (s *Server) buildWave(job string, file book.Attachment) bool {
 		}
 		defer lent.done()
 		r, err := signal.Scan(ctx, lent.input(file.Name), s.readingOptions(job, file), nowhere{})
+		if ctx.Err() != nil {
+			return ctx.Err()
+		}
 		s.keepWave(file.SHA256, r, lent)
 		if r != nil && r.Overview != nil {
 			return nil // what could be read can be looked at; the capture's own page says what is wrong with it
 		}
 		return err
 	})
-	return true
 }

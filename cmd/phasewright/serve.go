@@ -4,6 +4,8 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
+	"log/slog"
 	"net"
 	"net/netip"
 	"os"
@@ -23,6 +25,15 @@ type serveCommand struct {
 	LAN    bool   `name:"lan" help:"Let phones and tablets on the workshop's network in: TLS, and pairing with a code."`
 	Plain  bool   `help:"With --lan: no TLS. Others in the network can then read along."`
 	Demo   bool   `help:"Open a throw-away book with the built-in example in it."`
+
+	LogLevel string `help:"What to log on standard error, one line each: ${enum}; each includes those after it." enum:"debug,info,warn,error" default:"info"`
+}
+
+// log writes one line an event to standard error.
+func (c *serveCommand) log(to io.Writer) (*slog.Logger, error) {
+	var level slog.Level
+	err := level.UnmarshalText([]byte(c.LogLevel))
+	return slog.New(slog.NewTextHandler(to, &slog.HandlerOptions{Level: level})), err
 }
 
 // heapLimit is what Go's own memory is kept to, as far as that can be: with the program's code, the database's pages and a capture being read while fifty
@@ -38,6 +49,10 @@ func keepHeap(bytes int64) {
 
 func (c *serveCommand) Run(a *app) error {
 	keepHeap(heapLimit)
+	log, err := c.log(a.err)
+	if err != nil {
+		return err
+	}
 	l, err := c.listen()
 	if err != nil {
 		return err
@@ -60,7 +75,8 @@ func (c *serveCommand) Run(a *app) error {
 		}
 	}
 
-	config := web.Config{Book: b, Version: version(), Templates: templates(), Devices: deviceFile{path + ".devices.json"}}
+	config := web.Config{Book: b, Version: version(), Templates: templates(),
+		Devices: deviceFile{path + ".devices.json"}, Log: log}
 	if c.LAN {
 		if err := c.open(a, &config, l.Addr()); err != nil {
 			return err

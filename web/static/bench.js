@@ -36,8 +36,15 @@ function open() {
   const line = source = new EventSource(`${base}/live?tab=${tab}`);
   source.addEventListener("hello", (e) => { you = JSON.parse(e.data).you; alive(); });
   source.addEventListener("alive", alive);
-  source.addEventListener("ended", gone);
+  source.addEventListener("ended", (e) => gone(JSON.parse(e.data)));
   source.addEventListener("closed", () => { line.close(); lost(); setTimeout(open, 2000); });
+  source.addEventListener("full", (e) => {
+    line.close();
+    clearTimeout(watch);
+    motion.stop();
+    lineSays("bench", JSON.parse(e.data));
+    setTimeout(open, 30000);
+  });
   source.onmessage = (e) => { alive(); take(JSON.parse(e.data)); };
   source.onerror = () => { lost(); if (line.readyState === EventSource.CLOSED) missing(); };
   clearTimeout(watch);
@@ -62,20 +69,25 @@ async function missing() {
   clearTimeout(watch);
   try {
     const answer = await fetch(base, { headers: { Accept: "application/json" } });
-    if (answer.status === 404 || answer.status === 410) { gone(); return; }
+    if (answer.status === 404 || answer.status === 410) {
+      const { say, do: then } = await answer.json();
+      gone(`${say} ${then}`);
+      return;
+    }
     if (answer.redirected && new URL(answer.url).pathname === "/pair") { location.href = answer.url; return; }
   } catch { /* no line yet */ }
   setTimeout(open, 2000);
 }
 
-function gone() {
+/** @param {string} why */
+function gone(why) {
   source?.close();
   clearTimeout(watch);
   motion.stop();
   lineSays("bench", ""); lineSays("live", "");
   const again = part("again", HTMLElement);
   again.hidden = false;
-  tell("This bench was put away.");
+  tell(why);
   again.scrollIntoView({ block: "center" });
 }
 

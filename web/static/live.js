@@ -5,6 +5,7 @@ import { lineSays } from "./line.js";
 
 const silence = 13000; // ms without a beat (they come every 5 s) after which the line counts as lost
 const hiddenFor = 10000; // ms out of sight after which the stream is closed
+const fullFor = 30000; // ms after which a page that the host refused to tell asks again
 /** @type {EventSource | null} */
 let source = null;
 /** @type {number | undefined} */
@@ -41,6 +42,7 @@ function open() {
     if (!body.dataset.live || change.version > Number(body.dataset.version)) refresh();
   });
   source.addEventListener("closed", () => { source?.close(); lost(); setTimeout(open, 2000); });
+  source.addEventListener("full", (e) => { rest(); lineSays("live", JSON.parse(e.data)); setTimeout(open, fullFor); });
   source.onerror = () => {
     lost();
     if (source?.readyState === EventSource.CLOSED) { refresh(); setTimeout(open, 5000); } // refused: the page says why
