@@ -130,7 +130,7 @@ func TestPairingIsLoggedWithoutSecrets(t *testing.T) {
 		try(wrong)
 	}
 	if n := strings.Count(l.String(), "pairing refused"); n > freeTries+1 { // what comes while its sender has to wait is not looked at
-		t.Errorf("%d refusals in the log of one sender, looked at are at most %d", n, freeTries+1)
+		t.Errorf("%d refusals in the log of one sender, looked at are at most %d:\n%s", n, freeTries+1, &l)
 	}
 	for _, secret := range []string{i.Code, i.Spaced(), wrong, cookie.Value, hashOf(cookie.Value), "Ada"} {
 		if strings.Contains(l.String(), secret) {

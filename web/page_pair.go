@@ -45,7 +45,7 @@ func (s *Server) pairPost(w http.ResponseWriter, r *http.Request, v *visit) erro
 		if wait := (waitFirst{}); errors.As(err, &wait) { // not even looked at
 			status = http.StatusTooManyRequests
 			w.Header().Set("Retry-After", strconv.Itoa(wait.seconds()))
-		} else {
+		} else if errors.Is(err, errWrongCode) { // where there is no code to guess, a stranger cannot fill the log
 			s.Log.Warn("pairing refused", "from", remote(r), "err", err)
 		}
 		b.Wrong = err.Error()
