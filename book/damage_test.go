@@ -104,7 +104,7 @@ func TestFilesThatAreNotBooksAreLeftAlone(t *testing.T) {
 	if _, err := os.Stat(filepath.Join(dir, "missing")); err == nil {
 		t.Error("opening for reading made a book")
 	}
-	wantOpenError(t, filepath.Join(dir, "no", "folder"), Options{}, ErrReadOnly)
+	wantOpenError(t, filepath.Join(dir, "no", "folder"), Options{}, os.ErrNotExist, "make the folder first")
 }
 
 func TestPathsWithOddCharacters(t *testing.T) {

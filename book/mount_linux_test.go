@@ -180,3 +180,23 @@ func TestAReadOnlyFileInAWritableFolder(t *testing.T) {
 		t.Error("the book was changed")
 	}
 }
+
+// One file mounted at a second place is still one book.
+func TestAFileMountedTwiceIsOneBook(t *testing.T) {
+	path, ids := closedBook(t, 1, 1)
+	view := filepath.Join(t.TempDir(), "view.book")
+	if err := os.WriteFile(view, nil, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if err := syscall.Mount(path, view, "", syscall.MS_BIND, ""); err != nil {
+		t.Skipf("NOT CHECKED: needs root to mount: %v", err)
+	}
+	defer syscall.Unmount(view, 0)
+	b := openAt(t, path, Options{})
+	defer b.Close()
+	wantOpenError(t, view, Options{}, ErrInUse, "by another name")
+	if told := openElsewhere(t, view); !strings.Contains(told, ErrInUse.Error()) {
+		t.Errorf("another program opened it: %q", told)
+	}
+	mustAppend(t, b, ids[0], AnyVersion, note("goes on"))
+}

@@ -20,7 +20,7 @@ import (
 
 // Book is an open shop book. Its methods may be called from many goroutines.
 type Book struct {
-	path    string
+	path    string // its real name, links followed
 	access  Access
 	accepts accepts
 	clock   func() time.Time
@@ -29,6 +29,9 @@ type Book struct {
 	readMode string  // how they open the file
 	writing  *sql.DB // one connection, nil with ReadOnly
 	lock     *sql.DB // holds path.lock as long as the book is open for writing
+	release  func()  // lets the file itself go
+	made     bool    // the file was not there before
+	spoilt   bool    // it was made and could not be filled
 	writer   *writer
 	store    *store
 	hub      hub
@@ -41,9 +44,10 @@ type Book struct {
 }
 
 // Open opens the book at path, a single file; attachments lie beside it in path.files. With ReadWrite a missing book
-// is made and one of an earlier schema is brought up to date, each step in one transaction.
+// is made and one of an earlier schema is brought up to date, each step in one transaction. Whatever name or link a book is
+// opened by, it is one book.
 //
-// Errors: ErrInUse, ErrReadOnly, ErrNotBook, ErrNewer, ErrOlder (ReadOnly), ErrDamaged, ErrFull.
+// Errors: fs.ErrNotExist, ErrInUse, ErrOtherName, ErrReadOnly, ErrNotBook, ErrNewer, ErrOlder (ReadOnly), ErrDamaged, ErrFull.
 func Open(ctx context.Context, path string, opt Options) (*Book, error) {
 	return open(ctx, path, opt, latestSchema)
 }
@@ -57,7 +61,7 @@ const (
 )
 
 func open(ctx context.Context, path string, opt Options, r accepts) (*Book, error) {
-	path, err := filepath.Abs(path)
+	path, err := realName(path)
 	if err != nil {
 		return nil, fmt.Errorf("%s – cannot be opened – give another path: %w", path, err)
 	}
@@ -69,6 +73,7 @@ func open(ctx context.Context, path string, opt Options, r accepts) (*Book, erro
 		b.random = rand.Reader
 	}
 	if err := b.open(ctx, opt); err != nil {
+		b.spoilt = b.made
 		_ = b.Close() // the first error says more
 		return nil, err
 	}
@@ -83,7 +88,23 @@ func (b *Book) open(ctx context.Context, opt Options) error {
 	case errors.Is(err, fs.ErrNotExist) && b.access == ReadOnly:
 		return fmt.Errorf("%s – no book here – check the path, or start one by opening it for writing: %w", b.path, fs.ErrNotExist)
 	case errors.Is(err, fs.ErrNotExist):
+		if _, err := os.Stat(filepath.Dir(b.path)); errors.Is(err, fs.ErrNotExist) {
+			return fmt.Errorf("%s – its folder is not there – make the folder first, or check the path: %w", b.path, fs.ErrNotExist)
+		}
 	case err != nil:
+		if err := b.problem(err); errors.As(err, new(*Problem)) {
+			return err
+		}
+		return fmt.Errorf("%s – cannot be opened – check the path: %w", b.path, err)
+	case !info.Mode().IsRegular():
+		return fmt.Errorf("%s – %w: it is a device or a pipe – give another path", b.path, ErrNotBook)
+	default:
+		if err := b.mustBeHome(); err != nil {
+			return err
+		}
+	}
+	// Hold it first: nothing of the file may be touched while another program writes it.
+	if b.release, b.made, err = hold(b.path, b.access); err != nil {
 		return b.problem(err)
 	}
 	if b.access == ReadOnly {
@@ -91,7 +112,6 @@ func (b *Book) open(ctx context.Context, opt Options) error {
 			return err
 		}
 	} else {
-		// Lock first: nothing of the file may be touched while another program writes it.
 		if err := b.takeLock(ctx); err != nil {
 			return err
 		}
@@ -122,6 +142,7 @@ func (b *Book) open(ctx context.Context, opt Options) error {
 }
 
 // takeLock holds an exclusive lock on an empty database beside the book until Close. The system lets it go when the process dies.
+// Earlier releases know this lock only, and mustBeHome knows the book's name by it.
 func (b *Book) takeLock(ctx context.Context) error {
 	b.lock = database(b.path+".lock", "rwc", "busy_timeout(0)", "journal_mode(memory)", "locking_mode(exclusive)")
 	_, err := b.lock.ExecContext(ctx, `BEGIN EXCLUSIVE`)
@@ -129,8 +150,6 @@ func (b *Book) takeLock(ctx context.Context) error {
 }
 
 func (b *Book) openWriter(ctx context.Context) error {
-	_, err := os.Stat(b.path)
-	fresh := errors.Is(err, fs.ErrNotExist)
 	b.writing = database(b.path, "rwc", "busy_timeout(10000)", "synchronous(full)", "trusted_schema(off)", "cell_size_check(on)")
 	if err := b.migrate(ctx); err != nil {
 		return err
@@ -142,7 +161,7 @@ func (b *Book) openWriter(ctx context.Context) error {
 	if mode != "wal" {
 		return fmt.Errorf("%s – %w: this disk cannot keep a write-ahead log – put the book on a local disk", b.path, ErrReadOnly)
 	}
-	if fresh { // the new name must outlive a power cut as well
+	if b.made { // the new name must outlive a power cut as well
 		return b.problem(syncDir(filepath.Dir(b.path)))
 	}
 	return nil
@@ -198,6 +217,9 @@ func schemaVersion(ctx context.Context, db *sql.DB) (int, error) {
 	return 0, errNoMark
 }
 
+// Path is the real name of the book's file: what belongs to the book lies beside it.
+func (b *Book) Path() string { return b.path }
+
 // Close ends all subscriptions, waits for what is being written, and lets the file go. A second Close does nothing.
 func (b *Book) Close() error {
 	b.closing.Do(func() {
@@ -221,6 +243,13 @@ func (b *Book) Close() error {
 		}
 		if b.lock != nil {
 			errs = append(errs, b.lock.Close())
+		}
+		if b.spoilt {
+			os.Remove(b.path + ".lock")
+			removeBook(b.path)
+		}
+		if b.release != nil {
+			b.release()
 		}
 		b.closed = errors.Join(errs...)
 	})

@@ -54,6 +54,8 @@ func diagnose(err error) (what error, remedy string) {
 		return nil, ""
 	case errors.As(err, &s):
 		return diagnoseCode(s.Code())
+	case errors.Is(err, errHeld):
+		return ErrInUse, "close the other program, or use its page in the browser; it may have the book open by another name"
 	case errors.Is(err, errNoMark):
 		return ErrNotBook, "give another path; nothing was changed"
 	case errors.Is(err, sql.ErrConnDone) || err.Error() == "sql: database is closed":

@@ -46,6 +46,7 @@ func (c *serveCommand) Run(a *app) error {
 		return err
 	}
 	defer b.Close()
+	path = b.Path() // by whatever link it was named: devices and certificate lie beside the book itself
 	if c.Demo {
 		if err := fillDemo(a.ctx, b); err != nil {
 			return err
