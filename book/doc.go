@@ -42,6 +42,12 @@
 // steps lists every change of the schema since the first. Open runs those that are missing, each in a transaction, and fills the derived
 // tables again in the last one. A book of a newer schema is refused and left alone.
 //
+// # Damage
+//
+// A book opened for writing is looked through first. Once something of its database could not be read, then or later, it
+// takes no more events until it is opened again, and Damage says so; what can be read still is. Restore from the damaged
+// file takes each event over by itself, which saves everything unless the damage is in the events; then a backup is needed.
+//
 // # Limits
 //
 // Not tried: loss of power (SQLite's own promise with synchronous=FULL and an honest disk is what stands there), and network

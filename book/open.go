@@ -13,6 +13,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	_ "modernc.org/sqlite"
@@ -32,6 +33,7 @@ type Book struct {
 	release  func()  // lets the file itself go
 	made     bool    // the file was not there before
 	spoilt   bool    // it was made and could not be filled
+	broken   atomic.Pointer[error]
 	writer   *writer
 	store    *store
 	hub      hub
@@ -124,8 +126,8 @@ func (b *Book) open(ctx context.Context, opt Options) error {
 	}
 	var used int64
 	err = b.readers.QueryRowContext(ctx, `SELECT coalesce(sum(size), 0) FROM (SELECT DISTINCT sha256, size FROM files)`).Scan(&used)
-	if err != nil {
-		return b.problem(err)
+	if err = b.problem(err); err != nil && b.Damage() == nil { // a damaged book is still read, and saved from
+		return err
 	}
 	b.store, err = openStore(b.path+".files", b.access, used, opt)
 	if err != nil {
@@ -137,6 +139,7 @@ func (b *Book) open(ctx context.Context, opt Options) error {
 			return b.problem(err)
 		}
 		b.writer = startWriter(conn, b)
+		b.lookThrough(ctx)
 	}
 	return nil
 }
