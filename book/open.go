@@ -176,12 +176,8 @@ func (b *Book) openReaders(ctx context.Context, mode string) error {
 	b.readMode = mode
 	b.readers = database(b.path, b.readMode, readPragmas...)
 	version, err := schemaVersion(ctx, b.readers)
-	if err != nil && b.access == ReadOnly && notWritable(filepath.Dir(b.path)) {
-		// In a folder that nobody can write, the log's shared memory cannot be made; nobody else can write the book either.
-		b.readers.Close()
-		b.readMode = "ro&immutable=1"
-		b.readers = database(b.path, b.readMode, readPragmas...)
-		version, err = schemaVersion(ctx, b.readers)
+	if err != nil && b.access == ReadOnly {
+		version, err = b.withoutLog(ctx, err)
 	}
 	if err != nil {
 		return b.problem(err)
@@ -189,6 +185,23 @@ func (b *Book) openReaders(ctx context.Context, mode string) error {
 	b.readers.SetMaxOpenConns(4)
 	b.readers.SetMaxIdleConns(4)
 	return b.checkVersion(version, b.access)
+}
+
+// withoutLog opens a book again that could not be opened for reading beside its log, because the log's shared memory cannot be made
+// where nothing can be written. There, nobody else can write the book either. What is still in the log would be missed, so
+// a log must not be there.
+func (b *Book) withoutLog(ctx context.Context, because error) (version int, err error) {
+	what, remedy := obstacle(b.path)
+	if what == nil {
+		return 0, because
+	}
+	if log, err := os.Stat(b.path + "-wal"); err == nil && log.Size() > 0 {
+		return 0, &Problem{Where: b.path, What: what, Remedy: remedy + "; its last events are still in the log beside it, which can only be read then", Cause: because}
+	}
+	b.readers.Close()
+	b.readMode = "ro&immutable=1"
+	b.readers = database(b.path, b.readMode, readPragmas...)
+	return schemaVersion(ctx, b.readers)
 }
 
 // checkVersion refuses what this release cannot read.

@@ -71,6 +71,11 @@ func problemAt(where string, err error) error {
 		return nil
 	}
 	if what, remedy := diagnose(err); what != nil {
+		if what == ErrDisk || what == ErrReadOnly {
+			if w, r := obstacle(where); w != nil {
+				what, remedy = w, r
+			}
+		}
 		return &Problem{Where: where, What: what, Remedy: remedy, Cause: err}
 	}
 	return err
@@ -113,16 +118,12 @@ func diagnose(err error) (what error, remedy string) {
 		return ErrNotBook, "give another path; nothing was changed"
 	case errors.Is(err, sql.ErrConnDone) || err.Error() == "sql: database is closed":
 		return ErrClosed, "open it again"
-	case errors.Is(err, syscall.ENOSPC) || errors.Is(err, syscall.EDQUOT):
-		return ErrFull, "make room, then try again; what was recorded before is safe"
-	case errors.Is(err, syscall.EROFS) || errors.Is(err, fs.ErrPermission):
-		return ErrReadOnly, "allow writing to the file and its folder, or copy the book elsewhere"
 	case errors.Is(err, fs.ErrClosed):
 		return ErrClosed, "open it again"
 	case errors.Is(err, syscall.EIO):
 		return ErrDisk, "stop, check the disk, and restore the last backup if Check finds damage"
 	}
-	return nil, ""
+	return denied(err)
 }
 
 func diagnoseCode(code int) (what error, remedy string) {
@@ -131,9 +132,9 @@ func diagnoseCode(code int) (what error, remedy string) {
 	}
 	switch code & 0xff {
 	case lib.SQLITE_FULL:
-		return ErrFull, "make room, then try again; what was recorded before is safe"
+		return ErrFull, makeRoom
 	case lib.SQLITE_READONLY, lib.SQLITE_PERM, lib.SQLITE_CANTOPEN:
-		return ErrReadOnly, "allow writing to the file and its folder, or copy the book elsewhere"
+		return ErrReadOnly, openWhich
 	case lib.SQLITE_BUSY, lib.SQLITE_LOCKED:
 		return ErrInUse, "close the other program, or use its page in the browser"
 	case lib.SQLITE_CORRUPT:
@@ -179,17 +180,6 @@ func syncDir(dir string) error {
 		return err
 	}
 	return errors.Join(f.Sync(), f.Close())
-}
-
-// notWritable tries to make a file in the folder: permission bits alone do not tell.
-func notWritable(dir string) bool {
-	f, err := os.CreateTemp(dir, ".phasewright-*")
-	if err != nil {
-		return true
-	}
-	f.Close()
-	os.Remove(f.Name())
-	return false
 }
 
 func isSQLite(err error) bool {

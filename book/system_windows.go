@@ -43,3 +43,18 @@ func linkCount(path string) (uint64, error) {
 	}
 	return uint64(info.NumberOfLinks), nil
 }
+
+// mayWrite looks at the file's read-only attribute, without opening it.
+func mayWrite(path string) error {
+	info, err := os.Stat(path)
+	if err == nil && info.Mode().Perm()&0o200 == 0 {
+		err = os.ErrPermission
+	}
+	return err
+}
+
+func diskFull(err error) bool {
+	return errors.Is(err, windows.ERROR_DISK_FULL) || errors.Is(err, windows.ERROR_HANDLE_DISK_FULL)
+}
+
+func writeProtected(err error) bool { return errors.Is(err, windows.ERROR_WRITE_PROTECT) }
