@@ -35,6 +35,7 @@ func onBook(a *app, path string, access book.Access, work func(*book.Book) error
 	if err != nil {
 		return err
 	}
+	a.readsBook(b.Path())
 	return errors.Join(work(b), b.Close())
 }
 
@@ -113,9 +114,10 @@ func (c *bookRestore) Run(a *app) error {
 }
 
 type bookExport struct {
-	Job  string `arg:"" help:"The job's id or its name."`
-	To   string `arg:"" help:"File to write."`
-	Book string `help:"The shop book; the usual one if left out." placeholder:"FILE"`
+	Job   string `arg:"" help:"The job's id or its name."`
+	To    output `arg:"" help:"File to write; - is standard output."`
+	Book  string `help:"The shop book; the usual one if left out." placeholder:"FILE"`
+	Force bool   `help:"Write over a file that is there."`
 }
 
 func (c *bookExport) Run(a *app) error {
@@ -124,7 +126,12 @@ func (c *bookExport) Run(a *app) error {
 		if err != nil {
 			return err
 		}
-		return writeFile(c.To, func(w io.Writer) error { return b.Export(a.ctx, j.ID, w) })
+		if !c.Force {
+			if err := mustBeNew(c.To, "name another file, or write over it with --force"); err != nil {
+				return err
+			}
+		}
+		return a.write(c.To, func(w io.Writer) error { return b.Export(a.ctx, j.ID, w) })
 	})
 }
 

@@ -51,6 +51,7 @@ type app struct {
 	err    io.Writer // messages and progress
 	colour bool
 	width  int
+	inUse  inUse
 }
 
 // hinted is an error with a line on what to do next.
