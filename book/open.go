@@ -32,6 +32,7 @@ type Book struct {
 	lock     *sql.DB // holds path.lock as long as the book is open for writing
 	release  func()  // lets the file itself go
 	made     bool    // the file was not there before
+	bare     bool    // nor was its folder of attachments
 	spoilt   bool    // it was made and could not be filled
 	broken   atomic.Pointer[error]
 	writer   *writer
@@ -133,6 +134,7 @@ func (b *Book) open(ctx context.Context, opt Options) error {
 	if err != nil {
 		return err
 	}
+	b.bare = b.store.root == nil
 	if b.access == ReadWrite {
 		conn, err := b.writing.Conn(ctx)
 		if err != nil {
@@ -261,6 +263,9 @@ func (b *Book) Close() error {
 			errs = append(errs, b.lock.Close())
 		}
 		if b.spoilt {
+			if b.bare {
+				os.RemoveAll(b.path + ".files")
+			}
 			os.Remove(b.path + ".lock")
 			removeBook(b.path)
 		}
@@ -270,6 +275,12 @@ func (b *Book) Close() error {
 		b.closed = errors.Join(errs...)
 	})
 	return b.closed
+}
+
+// Abandon closes the book, and takes it away again if this opening made it: work that failed leaves no book behind.
+func (b *Book) Abandon() error {
+	b.spoilt = b.made
+	return b.Close()
 }
 
 // dsn names the file at path to the driver, whatever characters the path has.

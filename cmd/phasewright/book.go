@@ -21,12 +21,9 @@ type bookCommand struct {
 
 // onBook opens a book that exists, does the work and closes it.
 func onBook(a *app, path string, access book.Access, work func(*book.Book) error) error {
-	if path == "" {
-		usual, err := usualBook()
-		if err != nil {
-			return err
-		}
-		path = usual
+	path, err := bookNamed(path)
+	if err != nil {
+		return err
 	}
 	if _, err := os.Stat(path); err != nil {
 		return unopened(path, err)
@@ -37,6 +34,14 @@ func onBook(a *app, path string, access book.Access, work func(*book.Book) error
 	}
 	a.readsBook(b.Path())
 	return errors.Join(work(b), b.Close())
+}
+
+// bookNamed is the path of a book, the usual one where none is named.
+func bookNamed(path string) (string, error) {
+	if path != "" {
+		return path, nil
+	}
+	return usualBook()
 }
 
 type bookCheck struct {
@@ -137,7 +142,7 @@ func (c *bookExport) Run(a *app) error {
 
 type bookImport struct {
 	From string `arg:"" help:"The exported job, or a proof printed as PDF that carries it."`
-	Book string `help:"The shop book; the usual one if left out." placeholder:"FILE"`
+	Book string `help:"The shop book, made if it does not exist; the usual one if left out." placeholder:"FILE"`
 }
 
 func (c *bookImport) Run(a *app) error {
@@ -150,14 +155,20 @@ func (c *bookImport) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	return onBook(a, c.Book, book.ReadWrite, func(b *book.Book) error {
-		i, err := b.Import(a.ctx, in)
-		if err != nil {
-			return err
-		}
-		fmt.Fprintf(a.out, "job %s, version %d -> %d\n", i.Job, i.Before, i.Version)
-		return nil
-	})
+	path, err := bookNamed(c.Book)
+	if err != nil {
+		return err
+	}
+	b, err := book.Open(a.ctx, path, book.Options{})
+	if err != nil {
+		return err
+	}
+	i, err := b.Import(a.ctx, in)
+	if err != nil {
+		return errors.Join(err, b.Abandon())
+	}
+	fmt.Fprintf(a.out, "job %s, version %d -> %d\n", i.Job, i.Before, i.Version)
+	return b.Close()
 }
 
 type bookSchema struct{}
