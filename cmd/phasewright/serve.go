@@ -162,16 +162,5 @@ func templates() []web.Template {
 	return out
 }
 
-func version() string {
-	if info, ok := debug.ReadBuildInfo(); ok {
-		for _, s := range info.Settings {
-			if s.Key == "vcs.revision" && len(s.Value) >= 8 {
-				return s.Value[:8]
-			}
-		}
-	}
-	return "of this checkout"
-}
-
 // fillDemo puts the built-in example into a fresh book: card and first readings, so that the next thing to do is the correction.
 func fillDemo(ctx context.Context, b *book.Book) error { return demoJob(ctx, b) }
