@@ -136,23 +136,6 @@ func (c *serveCommand) bookPath() (path string, cleanup func(), err error) {
 	return path, cleanup, err
 }
 
-// usualBook is the shop book in the user's own data folder (XDG Base Directory Specification), which is made if need be.
-func usualBook() (string, error) {
-	dir := os.Getenv("XDG_DATA_HOME")
-	if !filepath.IsAbs(dir) {
-		home, err := os.UserHomeDir()
-		if err != nil {
-			return "", hinted{err, "name a book with --book FILE"}
-		}
-		dir = filepath.Join(home, ".local", "share")
-	}
-	dir = filepath.Join(dir, "phasewright")
-	if err := os.MkdirAll(dir, 0o700); err != nil {
-		return "", hinted{fmt.Errorf("%s: cannot be made: %w", dir, err), "name a book with --book FILE"}
-	}
-	return filepath.Join(dir, "shop.book"), nil
-}
-
 func templates() []web.Template {
 	var out []web.Template
 	for _, c := range examples.Cards() {
