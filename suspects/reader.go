@@ -15,9 +15,7 @@ import (
 )
 
 // evidenceFile bounds an evidence file.
-var evidenceFile = yamltext.Kind{Name: "evidence", Start: "begin with a key such as light: (phasewright suspects --keys lists them)", Bytes: 256 << 10, Depth: 16}
-
-const mostEntries = 40 // entries of a list
+var evidenceFile = yamltext.Kind{Name: "evidence", Start: "begin with a key such as light: (phasewright suspects --keys lists them)", Bytes: 2 << 20, Depth: 16}
 
 // ReadEvidence reads an evidence file (YAML). file is the name used in messages. On anything wrong the error is an Errors and no half-read evidence is given out.
 func ReadEvidence(file string, data []byte) (*Evidence, error) {
@@ -78,8 +76,8 @@ func (p *reader) load(e *Evidence, root ast.Node) {
 			p.fail(key, entry.Value, "is not a list", "write its entries below it, each behind a dash")
 			continue
 		}
-		if len(list.Values) > mostEntries {
-			p.fail(key, list, fmt.Sprintf("has %d entries", len(list.Values)), fmt.Sprintf("give at most %d", mostEntries))
+		if s.most > 0 && len(list.Values) > s.most {
+			p.fail(key, list, fmt.Sprintf("has %d entries", len(list.Values)), fmt.Sprintf("give at most %d", s.most))
 			continue
 		}
 		for n, item := range list.Values {
