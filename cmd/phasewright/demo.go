@@ -181,9 +181,10 @@ func (d *demonstration) write(a *app, dir string) error {
 		}
 		files = append(files, file{name, b.Bytes()})
 	}
-	for _, f := range files { // all are looked at before one is written
+	for _, f := range files { // a card or readings may be somebody's own; the papers can be made again
 		have, err := os.ReadFile(filepath.Join(dir, f.name))
-		if err == nil && !bytes.Equal(have, f.data) {
+		own := filepath.Ext(f.name) == ".yaml" || filepath.Ext(f.name) == ".csv"
+		if own && err == nil && !bytes.Equal(have, f.data) {
 			return hinted{fmt.Errorf("%s is there already and holds something else", filepath.Join(dir, f.name)), "name an empty folder with --out; nothing was written"}
 		}
 	}
