@@ -42,6 +42,9 @@ func (b *Book) Backup(ctx context.Context, path string) error {
 	}()
 	removeBook(temp) // of an earlier try
 	if err := b.copyDatabase(ctx, temp); err != nil {
+		if what, _ := diagnose(err); what == ErrDamaged {
+			return b.problem(err) // the copy is fresh: it is the book
+		}
 		return problemAt(path, err)
 	}
 	// Files are stored before the event that names them and never change, so those the copy names are all there.

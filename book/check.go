@@ -97,7 +97,7 @@ func (c *checker) structure() error {
 	}
 	for _, l := range lines {
 		if l != "ok" {
-			c.found("%s – database structure: %s – copy the book away, then %s", c.book.path, l, toBackup)
+			c.found("%s – database structure: %s – %s", c.book.path, l, toRestore)
 		}
 	}
 	return nil

@@ -104,7 +104,7 @@ func TestFilesThatAreNotBooksAreLeftAlone(t *testing.T) {
 	if _, err := os.Stat(filepath.Join(dir, "missing")); err == nil {
 		t.Error("opening for reading made a book")
 	}
-	wantOpenError(t, filepath.Join(dir, "no", "folder"), Options{}, ErrReadOnly)
+	wantOpenError(t, filepath.Join(dir, "no", "folder"), Options{}, os.ErrNotExist, "make the folder first")
 }
 
 func TestPathsWithOddCharacters(t *testing.T) {
@@ -200,16 +200,135 @@ func TestADamagedBookTakesNoMoreEvents(t *testing.T) {
 		t.Fatal(err)
 	}
 	b = openAt(t, path, Options{})
-	mustAppend(t, b, good, AnyVersion, note("before anybody noticed"))
-	_, err = b.Append(t.Context(), bad, 1, note("reads what changed since, and so the damage"))
-	wantError(t, err, ErrDamaged, "restore the last backup")
-	for _, job := range []string{good, bad} { // once it is seen, nothing more goes in
+	for _, job := range []string{good, bad} { // it is seen at the opening, before anything goes in
 		_, err = b.Append(t.Context(), job, AnyVersion, note("more"))
-		wantError(t, err, ErrDamaged, "restore the last backup")
+		wantError(t, err, ErrDamaged, "nothing more is recorded", "restore the last backup")
 	}
+	_, err = b.PutAttachment(t.Context(), good, NewAttachment{Who: "Ada", Name: "x"}, strings.NewReader("x"))
+	wantError(t, err, ErrDamaged)
+	_, err = b.CreateJob(t.Context(), NewJob{Who: "Ada", Name: "new"})
+	wantError(t, err, ErrDamaged)
 	if damaged < 3 {
 		t.Errorf("only %d pages were damaged", damaged)
 	}
+	wantError(t, Restore(t.Context(), path, filepath.Join(t.TempDir(), "new.book")), ErrDamaged) // events are lost: only a backup helps
+}
+
+// spoil writes zeros over the leaf pages of a table that hold the text, in a book that is closed or open.
+func spoil(t *testing.T, path, text string) {
+	t.Helper()
+	f, err := os.OpenFile(path, os.O_RDWR, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	all, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	const page, leaf = 4096, 0x0d
+	n := 0
+	for p := page; p < len(all); p += page {
+		if all[p] == leaf && bytes.Contains(all[p:p+page], []byte(text)) {
+			if _, err := f.WriteAt(make([]byte, page), int64(p)); err != nil {
+				t.Fatal(err)
+			}
+			n++
+		}
+	}
+	if n == 0 {
+		t.Fatalf("no page holds %q", text)
+	}
+}
+
+// Damage that comes while the book is open is found when it is read, and from then on nothing goes in.
+func TestWhatCannotBeReadMakesTheBookReadOnly(t *testing.T) {
+	path, ids := closedBook(t, 2, 40)
+	b := openAt(t, path, Options{})
+	if b.Damage() != nil {
+		t.Fatal(b.Damage())
+	}
+	mustAppend(t, b, ids[1], AnyVersion, note("before"))
+	spoil(t, path, `{"text":"note of job 0 lorem`)
+	events, err := b.Events(t.Context(), ids[0], 0)
+	wantError(t, err, ErrDamaged, path, "restore this very file")
+	if len(events) > 0 || b.Damage() == nil {
+		t.Errorf("%d events, damage %v", len(events), b.Damage())
+	}
+	for _, id := range ids {
+		_, err = b.Append(t.Context(), id, AnyVersion, note("after"))
+		wantError(t, err, ErrDamaged, "nothing more is recorded")
+	}
+	_, err = b.Rebuild(t.Context())
+	wantError(t, err, ErrDamaged)
+}
+
+func TestADamagedJobListIsSavedByRestore(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "shop.book")
+	b := openAt(t, path, Options{})
+	job := newJob(t, b, "Sandpiper").Job
+	mustPut(t, b, job, "a.txt", "first content")
+	if err := b.Close(); err != nil {
+		t.Fatal(err)
+	}
+	text, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var root int64
+	db := database(path, "ro")
+	if err := db.QueryRow(`SELECT rootpage FROM sqlite_schema WHERE name = 'jobs'`).Scan(&root); err != nil {
+		t.Fatal(err)
+	}
+	db.Close()
+	copy(text[(root-1)*4096:root*4096], make([]byte, 4096))
+	if err := os.WriteFile(path, text, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	b = openAt(t, path, Options{})
+	_, err = b.Job(t.Context(), job)
+	wantError(t, err, ErrDamaged)
+	_, err = b.Append(t.Context(), job, AnyVersion, note("more"))
+	wantError(t, err, ErrDamaged, "restore this very file")
+	r, err := b.Check(t.Context())
+	if err != nil || !strings.Contains(strings.Join(r.Problems, "\n"), "restore this very file") {
+		t.Errorf("check: %+v, %v", r, err)
+	}
+	if err := b.Close(); err != nil {
+		t.Fatal(err)
+	}
+	saved := filepath.Join(t.TempDir(), "saved.book")
+	if err := Restore(t.Context(), path, saved); err != nil {
+		t.Fatal(err)
+	}
+	b = openAt(t, saved, Options{})
+	if r := mustBeSound(t, b); r.Jobs != 1 || r.Events != 2 || r.Files != 1 {
+		t.Errorf("saved: %+v", r)
+	}
+	mustAppend(t, b, job, 2, note("goes on"))
+}
+
+// Events missing at the end are missed by a rescue too.
+func TestARescueDoesNotHideLostEvents(t *testing.T) {
+	path, _ := closedBook(t, 2, 2)
+	rawly(t, path, `DROP TRIGGER events_no_delete; DELETE FROM events WHERE seq = (SELECT max(seq) FROM events); DROP TABLE marks`)
+	wantError(t, Restore(t.Context(), path, filepath.Join(t.TempDir(), "new.book")), ErrDamaged, "events are missing")
+}
+
+// A lost table is damage too, and not an error that nobody understands.
+func TestALostTableIsDamage(t *testing.T) {
+	path, ids := closedBook(t, 2, 2)
+	rawly(t, path, `DROP TABLE jobs`)
+	b := openAt(t, path, Options{})
+	_, err := b.Jobs(t.Context(), Query{})
+	wantError(t, err, ErrDamaged, "restore this very file")
+	_, err = b.Append(t.Context(), ids[0], AnyVersion, note("more"))
+	wantError(t, err, ErrDamaged)
+	saved := filepath.Join(t.TempDir(), "saved.book")
+	if err := Restore(t.Context(), path, saved); err != nil {
+		t.Fatal(err)
+	}
+	mustBeSound(t, openAt(t, saved, Options{}))
 }
 
 func TestADamagedHeadAndACutFile(t *testing.T) {

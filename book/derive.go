@@ -30,7 +30,7 @@ func scanLine(row scanner) (line, error) {
 		&l.StepsDone, &l.Attachments, &l.Notes, &created, &last, &l.LastKind, &l.LastWho, &l.LastSeq, &head)
 	l.CreatedAt, l.LastAt = fromMicros(created), fromMicros(last)
 	copy(l.Head[:], head)
-	return l, err
+	return l, unreadable(err)
 }
 
 // executor is the writer's kept statements, or a transaction while a schema step runs.
@@ -51,7 +51,7 @@ func scanFile(row scanner) (fileRow, error) {
 	var sha []byte
 	err := row.Scan(&f.version, &sha, &f.Name, &f.MediaType, &f.Size)
 	copy(f.SHA256[:], sha)
-	return f, err
+	return f, unreadable(err)
 }
 
 // fileOf gives the row that an event adds to files, if any.

@@ -4,7 +4,8 @@
 // # What it keeps
 //
 // A book is one SQLite file (write-ahead log, synchronous=FULL) with a folder beside it, FILE.files, for attachments. The file
-// FILE.lock keeps a second writer out. The truth is the table events: who did what, when, with which JSON payload, as which version of which
+// FILE.lock keeps a second writer out, and a lock on the file itself one who comes by another name: a book is one file, whatever names and links
+// lead to it. The truth is the table events: who did what, when, with which JSON payload, as which version of which
 // job. Events are only ever added; a correction is a new event, and triggers stop plain SQL from changing one. Everything else (the job list,
 // counts, the list of files, the search index) is derived from the events by fold, which Append, Rebuild, Check and
 // the upgrades share, and can be dropped and made again.
@@ -40,6 +41,12 @@
 //
 // steps lists every change of the schema since the first. Open runs those that are missing, each in a transaction, and fills the derived
 // tables again in the last one. A book of a newer schema is refused and left alone.
+//
+// # Damage
+//
+// A book opened for writing is looked through first. Once something of its database could not be read, then or later, it
+// takes no more events until it is opened again, and Damage says so; what can be read still is. Restore from the damaged
+// file takes each event over by itself, which saves everything unless the damage is in the events; then a backup is needed.
 //
 // # Limits
 //

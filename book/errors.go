@@ -12,6 +12,7 @@ var (
 	ErrClosed       = errors.New("book is closed")
 	ErrReadOnly     = errors.New("book cannot be written")
 	ErrInUse        = errors.New("book is open in another program")
+	ErrOtherName    = errors.New("book's file has another name too")
 	ErrNotBook      = errors.New("not a shop book")
 	ErrNewer        = errors.New("book was written by a newer release")
 	ErrOlder        = errors.New("book was written by an older release")

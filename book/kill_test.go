@@ -181,7 +181,7 @@ func TestKilledBetweenTwoThatBelongTogether(t *testing.T) {
 	}
 }
 
-// killRounds is 20, or as many as BOOK_KILL_ROUNDS says (scripts/kill-book).
+// killRounds is 20, or as many as BOOK_KILL_ROUNDS says (scripts/kill-book): rounds in which something was acknowledged.
 func killRounds(t *testing.T) int {
 	s := os.Getenv("BOOK_KILL_ROUNDS")
 	if s == "" {
@@ -201,17 +201,23 @@ func TestKilledAtAnyInstantNothingAcknowledgedIsLost(t *testing.T) {
 	t.Logf("random instants from %d", seed)
 	random := rand.New(rand.NewPCG(seed, 0))
 	rounds := killRounds(t)
-	var total, early int
+	var total, counted, empty int
 	var path string
 	acknowledged := map[string]string{} // "job version" to hash
-	for round := range rounds {
+	longest := 150 * time.Millisecond   // until the kill
+	for round := 0; counted < rounds; round++ {
 		if round%20 == 0 { // a fresh book now and then keeps the checks short
 			path = filepath.Join(t.TempDir(), "shop.book")
 			clear(acknowledged)
 		}
-		lines := writeUntilKilled(t, path, time.Duration(random.Int64N(int64(150*time.Millisecond))))
+		lines := writeUntilKilled(t, path, time.Duration(random.Int64N(int64(longest))))
 		if len(lines) == 0 {
-			early++
+			empty++
+			if empty > counted+20 { // a slow machine: let the writer come further
+				longest = min(longest*5/4, 10*time.Second)
+			}
+		} else {
+			counted++
 		}
 		for _, l := range lines {
 			at := strings.LastIndexByte(l, ' ')
@@ -223,10 +229,7 @@ func TestKilledAtAnyInstantNothingAcknowledgedIsLost(t *testing.T) {
 			t.Fatalf("after round %d", round)
 		}
 	}
-	t.Logf("%d rounds, %d of them killed before the first answer, %d acknowledged events, none lost", rounds, early, total)
-	if total < rounds {
-		t.Errorf("only %d events were acknowledged in %d rounds: the test saw too little", total, rounds)
-	}
+	t.Logf("%d rounds counted, in which %d events were acknowledged, none lost; %d more rounds were empty: killed before the first answer", counted, total, empty)
 }
 
 // writeUntilKilled starts the writer, kills it after a while, and gives the lines it wrote whole.

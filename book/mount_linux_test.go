@@ -3,6 +3,7 @@ package book
 import (
 	"bytes"
 	"context"
+	"io"
 	"os"
 	"path/filepath"
 	"strings"
@@ -80,10 +81,122 @@ func TestAReallyFullDisk(t *testing.T) {
 	}
 }
 
+// fillDisk leaves so many bytes free in the folder.
+func fillDisk(t *testing.T, dir string, free int64) {
+	t.Helper()
+	f, err := os.Create(filepath.Join(dir, "filler"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	for err == nil {
+		_, err = f.Write(make([]byte, 4096))
+	}
+	size, err := f.Seek(0, io.SeekEnd)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := f.Truncate(size - free); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// The disk was filled while no program had the book open: it is full and not damaged, and the book can still be read.
+func TestADiskFilledWhileTheBookWasClosed(t *testing.T) {
+	for _, free := range []int64{0, 4 << 10, 20 << 10, 40 << 10} {
+		dir := mount(t, "tmpfs", "tmpfs", 0, "size=2m")
+		path := filepath.Join(dir, "shop.book")
+		b, err := Open(t.Context(), path, Options{Clock: steadyClock(), Random: steadyRandom(5)})
+		if err != nil {
+			t.Fatal(err)
+		}
+		job := newJob(t, b, "Sandpiper").Job
+		mustPut(t, b, job, "a.txt", "content")
+		if err := b.Close(); err != nil {
+			t.Fatal(err)
+		}
+		fillDisk(t, dir, free)
+		b, err = Open(t.Context(), path, Options{})
+		if err == nil { // room for the log's shared memory, and no more
+			_, err = b.Append(t.Context(), job, AnyVersion, note(strings.Repeat("too much ", 10_000)))
+			if b.Damage() != nil {
+				t.Errorf("%d bytes free count as damage: %v", free, b.Damage())
+			}
+			b.Close()
+		}
+		wantError(t, err, ErrFull, "make room", "is safe")
+		if strings.Contains(err.Error(), "backup") {
+			t.Errorf("%d bytes free: %v", free, err)
+		}
+		wantError(t, Restore(t.Context(), path, filepath.Join(dir, "new.book")), ErrFull, "make room")
+		r, err := Open(t.Context(), path, Options{Access: ReadOnly})
+		if err != nil {
+			t.Fatalf("%d bytes free: %v", free, err)
+		}
+		if report := mustBeSound(t, r); report.Events != 2 || report.Files != 1 {
+			t.Errorf("%d bytes free: %+v", free, report)
+		}
+		if err := r.Backup(t.Context(), filepath.Join(t.TempDir(), "backup.book")); err != nil {
+			t.Error(err)
+		}
+		r.Close()
+		if err := os.Remove(filepath.Join(dir, "filler")); err != nil {
+			t.Fatal(err)
+		}
+		b, err = Open(t.Context(), path, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		mustAppend(t, b, job, AnyVersion, note("there is room again"))
+		mustBeSound(t, b)
+		b.Close()
+	}
+}
+
+// After a kill the last events stand in the log alone. On a full disk it cannot be read: that is said, and nothing is left out.
+func TestAFullDiskWithEventsInTheLog(t *testing.T) {
+	dir := mount(t, "tmpfs", "tmpfs", 0, "size=2m")
+	live := filepath.Join(t.TempDir(), "shop.book")
+	b, err := Open(t.Context(), live, Options{Clock: steadyClock(), Random: steadyRandom(6)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer b.Close()
+	job := newJob(t, b, "Sandpiper").Job
+	path := filepath.Join(dir, "shop.book")
+	for _, end := range []string{"", "-wal"} { // as a kill leaves them
+		text, err := os.ReadFile(live + end)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(path+end, text, 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	fillDisk(t, dir, 0)
+	for _, access := range []Access{ReadOnly, ReadWrite} {
+		wantOpenError(t, path, Options{Access: access}, ErrFull, "make room")
+	}
+	if err := os.Remove(filepath.Join(dir, "filler")); err != nil {
+		t.Fatal(err)
+	}
+	r, err := Open(t.Context(), path, Options{Access: ReadOnly})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer r.Close()
+	if _, err := r.Job(t.Context(), job); err != nil {
+		t.Error(err)
+	}
+}
+
 // A disk that is full from the start: no book, and a message.
 func TestNoRoomForANewBook(t *testing.T) {
 	dir := mount(t, "tmpfs", "tmpfs", 0, "size=64k")
 	wantOpenError(t, filepath.Join(dir, "shop.book"), Options{}, ErrFull, "make room")
+	if left, _ := filepath.Glob(filepath.Join(dir, "*")); len(left) > 0 {
+		t.Errorf("left behind: %v", left)
+	}
 }
 
 func TestAReadOnlyFolder(t *testing.T) {
@@ -99,8 +212,8 @@ func TestAReadOnlyFolder(t *testing.T) {
 	before := sumOf(t, path)
 	dir := readOnlyView(t, filepath.Dir(path))
 	view := filepath.Join(dir, filepath.Base(path))
-	wantOpenError(t, view, Options{}, ErrReadOnly, view, "allow writing")
-	wantOpenError(t, filepath.Join(dir, "new.book"), Options{}, ErrReadOnly)
+	wantOpenError(t, view, Options{}, ErrReadOnly, view, "allow writing", "the disk or share is read-only")
+	wantOpenError(t, filepath.Join(dir, "new.book"), Options{}, ErrReadOnly, "the disk or share is read-only")
 	r, err := Open(t.Context(), view, Options{Access: ReadOnly})
 	if err != nil {
 		t.Fatal(err)
@@ -139,7 +252,7 @@ func TestAFolderThatTurnsReadOnly(t *testing.T) {
 	if err := syscall.Mount("tmpfs", dir, "tmpfs", syscall.MS_REMOUNT|syscall.MS_RDONLY, ""); err != nil {
 		t.Fatal(err)
 	}
-	wantOpenError(t, path, Options{}, ErrReadOnly)
+	wantOpenError(t, path, Options{}, ErrReadOnly, "the disk or share is read-only")
 	if err := syscall.Mount("tmpfs", dir, "tmpfs", syscall.MS_REMOUNT, ""); err != nil {
 		t.Fatal(err)
 	}
@@ -178,5 +291,79 @@ func TestAReadOnlyFileInAWritableFolder(t *testing.T) {
 	wantError(t, err, ErrReadOnly, "allow writing")
 	if sumOf(t, path) != before {
 		t.Error("the book was changed")
+	}
+}
+
+// One file mounted at a second place is still one book.
+func TestAFileMountedTwiceIsOneBook(t *testing.T) {
+	path, ids := closedBook(t, 1, 1)
+	view := filepath.Join(t.TempDir(), "view.book")
+	if err := os.WriteFile(view, nil, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if err := syscall.Mount(path, view, "", syscall.MS_BIND, ""); err != nil {
+		t.Skipf("NOT CHECKED: needs root to mount: %v", err)
+	}
+	defer syscall.Unmount(view, 0)
+	b := openAt(t, path, Options{})
+	defer b.Close()
+	wantOpenError(t, view, Options{}, ErrInUse, "by another name")
+	if told := openElsewhere(t, view); !strings.Contains(told, ErrInUse.Error()) {
+		t.Errorf("another program opened it: %q", told)
+	}
+	mustAppend(t, b, ids[0], AnyVersion, note("goes on"))
+}
+
+// Permission bits, as a user without rights meets them: another program is started as one, since they do not stop root.
+func TestAFileOrFolderThatMayNotBeWritten(t *testing.T) {
+	if os.Getuid() != 0 {
+		t.Skip("NOT CHECKED: needs root to start a program as another user")
+	}
+	path, _ := closedBook(t, 1, 1)
+	dir := filepath.Dir(path)
+	self, err := os.Executable()
+	if err != nil {
+		t.Fatal(err)
+	}
+	program, err := os.ReadFile(self)
+	if err != nil {
+		t.Fatal(err)
+	}
+	twin := filepath.Join(t.TempDir(), "program") // go test keeps its own where others may not go
+	if err := os.WriteFile(twin, program, 0o755); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Chmod(filepath.Dir(dir), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	const nobody = 65534
+	tell := func() string {
+		cmd := helper(t, "open", path)
+		cmd.Path = twin
+		cmd.SysProcAttr = &syscall.SysProcAttr{Credential: &syscall.Credential{Uid: nobody, Gid: nobody}}
+		out, err := cmd.Output()
+		if err != nil {
+			t.Skipf("NOT CHECKED: cannot start a program as another user: %v", err)
+		}
+		return string(out)
+	}
+	for _, c := range []struct {
+		dir, file, lock os.FileMode
+		want            string
+	}{
+		{0o777, 0o444, 0o666, "its file is read-only"},
+		{0o555, 0o666, 0o666, "its folder is read-only"},
+		{0o777, 0o666, 0o666, `"error":"","jobs":1`},
+	} {
+		for name, mode := range map[string]os.FileMode{dir: c.dir, path: c.file, path + ".lock": c.lock} {
+			if err := os.Chmod(name, mode); err != nil {
+				t.Fatal(err)
+			}
+		}
+		os.Remove(path + "-wal") // left by the reader before; with them, the book could be written in a read-only folder
+		os.Remove(path + "-shm")
+		if told, _, _ := strings.Cut(tell(), "\n"); !strings.Contains(told, c.want) {
+			t.Errorf("folder %o, file %o: told %q, want %q", c.dir, c.file, told, c.want)
+		}
 	}
 }

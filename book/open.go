@@ -13,6 +13,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	_ "modernc.org/sqlite"
@@ -20,7 +21,7 @@ import (
 
 // Book is an open shop book. Its methods may be called from many goroutines.
 type Book struct {
-	path    string
+	path    string // its real name, links followed
 	access  Access
 	accepts accepts
 	clock   func() time.Time
@@ -30,6 +31,11 @@ type Book struct {
 	readMode string  // how they open the file
 	writing  *sql.DB // one connection, nil with ReadOnly
 	lock     *sql.DB // holds path.lock as long as the book is open for writing
+	release  func()  // lets the file itself go
+	made     bool    // the file was not there before
+	bare     bool    // nor was its folder of attachments
+	spoilt   bool    // it was made and could not be filled
+	broken   atomic.Pointer[error]
 	writer   *writer
 	store    *store
 	hub      hub
@@ -42,9 +48,10 @@ type Book struct {
 }
 
 // Open opens the book at path, a single file; attachments lie beside it in path.files. With ReadWrite a missing book
-// is made and one of an earlier schema is brought up to date, each step in one transaction.
+// is made and one of an earlier schema is brought up to date, each step in one transaction. Whatever name or link a book is
+// opened by, it is one book.
 //
-// Errors: ErrInUse, ErrReadOnly, ErrNotBook, ErrNewer, ErrOlder (ReadOnly), ErrDamaged, ErrFull.
+// Errors: fs.ErrNotExist, ErrInUse, ErrOtherName, ErrReadOnly, ErrNotBook, ErrNewer, ErrOlder (ReadOnly), ErrDamaged, ErrFull.
 func Open(ctx context.Context, path string, opt Options) (*Book, error) {
 	return open(ctx, path, opt, latestSchema)
 }
@@ -58,7 +65,7 @@ const (
 )
 
 func open(ctx context.Context, path string, opt Options, r accepts) (*Book, error) {
-	path, err := filepath.Abs(path)
+	path, err := realName(path)
 	if err != nil {
 		return nil, fmt.Errorf("%s – cannot be opened – give another path: %w", path, err)
 	}
@@ -70,6 +77,7 @@ func open(ctx context.Context, path string, opt Options, r accepts) (*Book, erro
 		b.random = rand.Reader
 	}
 	if err := b.open(ctx, opt); err != nil {
+		b.spoilt = b.made
 		_ = b.Close() // the first error says more
 		return nil, err
 	}
@@ -84,7 +92,23 @@ func (b *Book) open(ctx context.Context, opt Options) error {
 	case errors.Is(err, fs.ErrNotExist) && b.access == ReadOnly:
 		return fmt.Errorf("%s – no book here – check the path, or start one by opening it for writing: %w", b.path, fs.ErrNotExist)
 	case errors.Is(err, fs.ErrNotExist):
+		if _, err := os.Stat(filepath.Dir(b.path)); errors.Is(err, fs.ErrNotExist) {
+			return fmt.Errorf("%s – its folder is not there – make the folder first, or check the path: %w", b.path, fs.ErrNotExist)
+		}
 	case err != nil:
+		if err := b.problem(err); errors.As(err, new(*Problem)) {
+			return err
+		}
+		return fmt.Errorf("%s – cannot be opened – check the path: %w", b.path, err)
+	case !info.Mode().IsRegular():
+		return fmt.Errorf("%s – %w: it is a device or a pipe – give another path", b.path, ErrNotBook)
+	default:
+		if err := b.mustBeHome(); err != nil {
+			return err
+		}
+	}
+	// Hold it first: nothing of the file may be touched while another program writes it.
+	if b.release, b.made, err = hold(b.path, b.access); err != nil {
 		return b.problem(err)
 	}
 	if b.access == ReadOnly {
@@ -92,7 +116,6 @@ func (b *Book) open(ctx context.Context, opt Options) error {
 			return err
 		}
 	} else {
-		// Lock first: nothing of the file may be touched while another program writes it.
 		if err := b.takeLock(ctx); err != nil {
 			return err
 		}
@@ -105,24 +128,27 @@ func (b *Book) open(ctx context.Context, opt Options) error {
 	}
 	var used int64
 	err = b.readers.QueryRowContext(ctx, `SELECT coalesce(sum(size), 0) FROM (SELECT DISTINCT sha256, size FROM files)`).Scan(&used)
-	if err != nil {
-		return b.problem(err)
+	if err = b.problem(err); err != nil && b.Damage() == nil { // a damaged book is still read, and saved from
+		return err
 	}
 	b.store, err = openStore(b.path+".files", b.access, used, opt)
 	if err != nil {
 		return err
 	}
+	b.bare = b.store.root == nil
 	if b.access == ReadWrite {
 		conn, err := b.writing.Conn(ctx)
 		if err != nil {
 			return b.problem(err)
 		}
 		b.writer = startWriter(conn, b)
+		b.lookThrough(ctx)
 	}
 	return nil
 }
 
 // takeLock holds an exclusive lock on an empty database beside the book until Close. The system lets it go when the process dies.
+// Earlier releases know this lock only, and mustBeHome knows the book's name by it.
 func (b *Book) takeLock(ctx context.Context) error {
 	b.lock = database(b.path+".lock", "rwc", "busy_timeout(0)", "journal_mode(memory)", "locking_mode(exclusive)")
 	_, err := b.lock.ExecContext(ctx, `BEGIN EXCLUSIVE`)
@@ -130,8 +156,6 @@ func (b *Book) takeLock(ctx context.Context) error {
 }
 
 func (b *Book) openWriter(ctx context.Context) error {
-	_, err := os.Stat(b.path)
-	fresh := errors.Is(err, fs.ErrNotExist)
 	b.writing = database(b.path, "rwc", "busy_timeout(10000)", "synchronous(full)", "trusted_schema(off)", "cell_size_check(on)")
 	if err := b.migrate(ctx); err != nil {
 		return err
@@ -143,7 +167,7 @@ func (b *Book) openWriter(ctx context.Context) error {
 	if mode != "wal" {
 		return fmt.Errorf("%s – %w: this disk cannot keep a write-ahead log – put the book on a local disk", b.path, ErrReadOnly)
 	}
-	if fresh { // the new name must outlive a power cut as well
+	if b.made { // the new name must outlive a power cut as well
 		return b.problem(syncDir(filepath.Dir(b.path)))
 	}
 	return nil
@@ -155,12 +179,8 @@ func (b *Book) openReaders(ctx context.Context, mode string) error {
 	b.readMode = mode
 	b.readers = database(b.path, b.readMode, readPragmas...)
 	version, err := schemaVersion(ctx, b.readers)
-	if err != nil && b.access == ReadOnly && notWritable(filepath.Dir(b.path)) {
-		// In a folder that nobody can write, the log's shared memory cannot be made; nobody else can write the book either.
-		b.readers.Close()
-		b.readMode = "ro&immutable=1"
-		b.readers = database(b.path, b.readMode, readPragmas...)
-		version, err = schemaVersion(ctx, b.readers)
+	if err != nil && b.access == ReadOnly {
+		version, err = b.withoutLog(ctx, err)
 	}
 	if err != nil {
 		return b.problem(err)
@@ -168,6 +188,23 @@ func (b *Book) openReaders(ctx context.Context, mode string) error {
 	b.readers.SetMaxOpenConns(4)
 	b.readers.SetMaxIdleConns(4)
 	return b.checkVersion(version, b.access)
+}
+
+// withoutLog opens a book again that could not be opened for reading beside its log, because the log's shared memory cannot be made
+// where nothing can be written. There, nobody else can write the book either. What is still in the log would be missed, so
+// a log must not be there.
+func (b *Book) withoutLog(ctx context.Context, because error) (version int, err error) {
+	what, remedy := obstacle(b.path)
+	if what == nil {
+		return 0, because
+	}
+	if log, err := os.Stat(b.path + "-wal"); err == nil && log.Size() > 0 {
+		return 0, &Problem{Where: b.path, What: what, Remedy: remedy + "; its last events are still in the log beside it, which can only be read then", Cause: because}
+	}
+	b.readers.Close()
+	b.readMode = "ro&immutable=1"
+	b.readers = database(b.path, b.readMode, readPragmas...)
+	return schemaVersion(ctx, b.readers)
 }
 
 // checkVersion refuses what this release cannot read.
@@ -199,6 +236,9 @@ func schemaVersion(ctx context.Context, db *sql.DB) (int, error) {
 	return 0, errNoMark
 }
 
+// Path is the real name of the book's file: what belongs to the book lies beside it.
+func (b *Book) Path() string { return b.path }
+
 // Close ends all subscriptions, waits for what is being written, and lets the file go. A second Close does nothing.
 func (b *Book) Close() error {
 	b.closing.Do(func() {
@@ -223,9 +263,25 @@ func (b *Book) Close() error {
 		if b.lock != nil {
 			errs = append(errs, b.lock.Close())
 		}
+		if b.spoilt {
+			if b.bare {
+				os.RemoveAll(b.path + ".files")
+			}
+			os.Remove(b.path + ".lock")
+			removeBook(b.path)
+		}
+		if b.release != nil {
+			b.release()
+		}
 		b.closed = errors.Join(errs...)
 	})
 	return b.closed
+}
+
+// Abandon closes the book, and takes it away again if this opening made it: work that failed leaves no book behind.
+func (b *Book) Abandon() error {
+	b.spoilt = b.made
+	return b.Close()
 }
 
 // dsn names the file at path to the driver, whatever characters the path has.

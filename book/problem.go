@@ -8,7 +8,9 @@ import (
 	"io/fs"
 	"os"
 	"runtime"
+	"strings"
 	"syscall"
+	"time"
 
 	"modernc.org/sqlite"
 	lib "modernc.org/sqlite/lib"
@@ -16,13 +18,64 @@ import (
 
 // problem turns what the database or the system said into a message of ours with a remedy. Errors that are ours already, and those of a
 // context, pass through.
-func (b *Book) problem(err error) error { return problemAt(b.path, err) }
+func (b *Book) problem(err error) error {
+	p := problemAt(b.path, err)
+	if p != nil && fatal(err) {
+		b.broken.CompareAndSwap(nil, &p)
+	}
+	return p
+}
+
+// Damage is what keeps the book from being written, or nil. Once something of the database could not be read, nothing more is
+// recorded until the book is opened again: what is added to a damaged file may be lost with it.
+func (b *Book) Damage() error {
+	if p := b.broken.Load(); p != nil {
+		return *p
+	}
+	return nil
+}
+
+// lookingTime bounds the look through a book at its opening. 100 MB of events take about a second on a small machine; what
+// is not reached is found when it is read.
+const lookingTime = 2 * time.Second
+
+// lookThrough lets SQLite look through its pages, so that damage is known before anything is added to them.
+func (b *Book) lookThrough(ctx context.Context) {
+	ctx, cancel := context.WithTimeout(ctx, lookingTime)
+	defer cancel()
+	var found string
+	err := b.readers.QueryRowContext(ctx, `PRAGMA quick_check(1)`).Scan(&found)
+	if err == nil && found != "ok" && !strings.Contains(found, "FTS5") { // the search index can be rebuilt
+		err = fmt.Errorf("%w: %s", errUnreadable, strings.Join(strings.Fields(found), " "))
+	}
+	_ = b.problem(err) // kept there
+}
+
+// errUnreadable says that the database gave something that no book holds.
+var errUnreadable = errors.New("content that cannot be read")
+
+// unreadable marks an error of Scan as such: a column holds what was never put there.
+func unreadable(err error) error {
+	if err != nil && strings.HasPrefix(err.Error(), "sql: Scan error") {
+		return fmt.Errorf("%w: %w", errUnreadable, err)
+	}
+	return err
+}
+
+// toRestore is the way back from damage. Restore takes each event over by itself where pages are damaged.
+const toRestore = "nothing more is recorded in it; restore this very file to a new one, which keeps all where every event can still be read, " +
+	"and where that is refused restore the last backup"
 
 func problemAt(where string, err error) error {
 	if err == nil {
 		return nil
 	}
 	if what, remedy := diagnose(err); what != nil {
+		if what == ErrDisk || what == ErrReadOnly {
+			if w, r := obstacle(where); w != nil {
+				what, remedy = w, r
+			}
+		}
 		return &Problem{Where: where, What: what, Remedy: remedy, Cause: err}
 	}
 	return err
@@ -53,21 +106,24 @@ func diagnose(err error) (what error, remedy string) {
 	case errors.Is(err, context.Canceled) || errors.Is(err, context.DeadlineExceeded):
 		return nil, ""
 	case errors.As(err, &s):
+		if lostSchema(s) {
+			return ErrDamaged, toRestore
+		}
 		return diagnoseCode(s.Code())
+	case errors.Is(err, errHeld):
+		return ErrInUse, "close the other program, or use its page in the browser; it may have the book open by another name"
+	case errors.Is(err, errUnreadable):
+		return ErrDamaged, toRestore
 	case errors.Is(err, errNoMark):
 		return ErrNotBook, "give another path; nothing was changed"
 	case errors.Is(err, sql.ErrConnDone) || err.Error() == "sql: database is closed":
 		return ErrClosed, "open it again"
-	case errors.Is(err, syscall.ENOSPC) || errors.Is(err, syscall.EDQUOT):
-		return ErrFull, "make room, then try again; what was recorded before is safe"
-	case errors.Is(err, syscall.EROFS) || errors.Is(err, fs.ErrPermission):
-		return ErrReadOnly, "allow writing to the file and its folder, or copy the book elsewhere"
 	case errors.Is(err, fs.ErrClosed):
 		return ErrClosed, "open it again"
 	case errors.Is(err, syscall.EIO):
 		return ErrDisk, "stop, check the disk, and restore the last backup if Check finds damage"
 	}
-	return nil, ""
+	return denied(err)
 }
 
 func diagnoseCode(code int) (what error, remedy string) {
@@ -76,13 +132,13 @@ func diagnoseCode(code int) (what error, remedy string) {
 	}
 	switch code & 0xff {
 	case lib.SQLITE_FULL:
-		return ErrFull, "make room, then try again; what was recorded before is safe"
+		return ErrFull, makeRoom
 	case lib.SQLITE_READONLY, lib.SQLITE_PERM, lib.SQLITE_CANTOPEN:
-		return ErrReadOnly, "allow writing to the file and its folder, or copy the book elsewhere"
+		return ErrReadOnly, openWhich
 	case lib.SQLITE_BUSY, lib.SQLITE_LOCKED:
 		return ErrInUse, "close the other program, or use its page in the browser"
 	case lib.SQLITE_CORRUPT:
-		return ErrDamaged, "copy the book away, then restore the last backup"
+		return ErrDamaged, toRestore
 	case lib.SQLITE_NOTADB:
 		return ErrNotBook, "give another path, or restore the last backup; nothing was changed"
 	case lib.SQLITE_IOERR:
@@ -95,15 +151,23 @@ func diagnoseCode(code int) (what error, remedy string) {
 func fatal(err error) bool {
 	var s *sqlite.Error
 	if !errors.As(err, &s) {
-		return false
+		return errors.Is(err, errUnreadable)
 	}
 	switch s.Code() & 0xff {
 	case lib.SQLITE_CORRUPT, lib.SQLITE_NOTADB:
 		return s.Code() != lib.SQLITE_CORRUPT_VTAB // the search index can be rebuilt
 	case lib.SQLITE_IOERR: // after a failed sync nobody knows what the disk holds
-		return s.Code() == lib.SQLITE_IOERR_FSYNC || s.Code() == lib.SQLITE_IOERR_DIR_FSYNC
+		switch s.Code() {
+		case lib.SQLITE_IOERR_FSYNC, lib.SQLITE_IOERR_DIR_FSYNC, lib.SQLITE_IOERR_READ, lib.SQLITE_IOERR_SHORT_READ, lib.SQLITE_IOERR_CORRUPTFS:
+			return true
+		}
 	}
-	return false
+	return lostSchema(s)
+}
+
+// lostSchema reports whether a table or column of ours is gone: our statements fit every book.
+func lostSchema(s *sqlite.Error) bool {
+	return s.Code() == lib.SQLITE_ERROR && (strings.Contains(s.Error(), "no such table") || strings.Contains(s.Error(), "no such column"))
 }
 
 // syncDir makes new names in a folder outlive a power cut. Windows has no such call and needs none.
@@ -116,17 +180,6 @@ func syncDir(dir string) error {
 		return err
 	}
 	return errors.Join(f.Sync(), f.Close())
-}
-
-// notWritable tries to make a file in the folder: permission bits alone do not tell.
-func notWritable(dir string) bool {
-	f, err := os.CreateTemp(dir, ".phasewright-*")
-	if err != nil {
-		return true
-	}
-	f.Close()
-	os.Remove(f.Name())
-	return false
 }
 
 func isSQLite(err error) bool {

@@ -19,7 +19,7 @@ func scanEvent(row scanner) (Event, error) {
 	e.At, e.Key, e.Payload = fromMicros(at), key.String, payload
 	copy(e.Prev[:], prev)
 	copy(e.Hash[:], hash)
-	return e, err
+	return e, unreadable(err)
 }
 
 // collect reads all rows and closes them.

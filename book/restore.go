@@ -2,6 +2,7 @@ package book
 
 import (
 	"context"
+	"database/sql"
 	"errors"
 	"fmt"
 	"os"
@@ -10,7 +11,8 @@ import (
 )
 
 // Restore copies the backup at from to a new book at to, brings it up to date and checks it. The backup itself is only read. It never writes over a
-// book, and the new one gets its name last.
+// book, and the new one gets its name last. Where from is damaged, each event is taken over by itself: that saves everything unless the damage
+// is in the events.
 //
 // Errors: ErrExists, ErrDamaged when the backup's events are not sound, and those of Open and Backup, ErrIncomplete among them.
 func Restore(ctx context.Context, from, to string) error {
@@ -29,13 +31,11 @@ func Restore(ctx context.Context, from, to string) error {
 		os.RemoveAll(temp + ".files")
 		os.Remove(temp + ".lock")
 	}()
-	removeBook(temp) // of an earlier try
-	os.RemoveAll(temp + ".files")
-	partly := copyBackup(ctx, from, temp)
-	if partly != nil && !errors.Is(partly, ErrIncomplete) {
-		return partly
+	partly, err := restoreBy(ctx, copyBackup, from, temp)
+	if errors.Is(err, ErrDamaged) {
+		partly, err = restoreBy(ctx, copyEvents, from, temp)
 	}
-	if err := proveCopy(ctx, from, temp); err != nil {
+	if err != nil {
 		return err
 	}
 	if _, err := os.Stat(temp + ".files"); err == nil {
@@ -47,6 +47,84 @@ func Restore(ctx context.Context, from, to string) error {
 		return problemAt(to, err)
 	}
 	return errors.Join(partly, problemAt(to, syncDir(filepath.Dir(to))))
+}
+
+// restoreBy makes the copy and proves it. partly is ErrIncomplete where attachments are lacking.
+func restoreBy(ctx context.Context, transfer func(ctx context.Context, from, to string) error, from, to string) (partly, err error) {
+	removeBook(to) // of an earlier try
+	if err := os.RemoveAll(to + ".files"); err != nil {
+		return nil, problemAt(to, err)
+	}
+	partly = transfer(ctx, from, to)
+	if partly != nil && !errors.Is(partly, ErrIncomplete) {
+		return nil, partly
+	}
+	return partly, proveCopy(ctx, from, to)
+}
+
+// copyEvents makes a new book of the events alone, which are read in the order of the table and by no index, and derives the rest from them.
+func copyEvents(ctx context.Context, from, to string) error {
+	b, err := open(ctx, from, Options{Access: ReadOnly}, anySchema)
+	if err != nil {
+		return err
+	}
+	defer b.Close()
+	var given int64 // the highest number ever given, so that events missing at the end are missed
+	if err := b.readers.QueryRowContext(ctx, `SELECT seq FROM sqlite_sequence WHERE name = 'events'`).Scan(&given); err != nil {
+		return b.problem(unreadable(err))
+	}
+	rows, err := b.readers.QueryContext(ctx, `SELECT `+eventColumns+` FROM events NOT INDEXED ORDER BY seq`)
+	if err != nil {
+		return b.problem(err)
+	}
+	defer rows.Close()
+	db := database(to, "rwc", "synchronous(full)")
+	defer db.Close()
+	tx, err := db.BeginTx(ctx, nil)
+	if err != nil {
+		return problemAt(to, err)
+	}
+	defer tx.Rollback() // does nothing after the commit
+	for _, s := range steps {
+		if _, err := tx.ExecContext(ctx, s.sql); err != nil {
+			return problemAt(to, err)
+		}
+	}
+	insert, err := tx.PrepareContext(ctx, `INSERT INTO events (`+eventColumns+`) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`)
+	if err != nil {
+		return problemAt(to, err)
+	}
+	for rows.Next() {
+		e, err := scanEvent(rows)
+		if err != nil {
+			return b.problem(err)
+		}
+		key := sql.NullString{String: e.Key, Valid: e.Key != ""}
+		_, err = insert.ExecContext(ctx, e.Seq, e.Job, int64(e.Version), toMicros(e.At), e.Who, string(e.Kind), key, string(e.Payload), e.Back, e.Prev[:], e.Hash[:])
+		if err != nil {
+			return problemAt(to, err)
+		}
+	}
+	if err := rows.Err(); err != nil {
+		return b.problem(err)
+	}
+	if _, err := tx.ExecContext(ctx, `UPDATE sqlite_sequence SET seq = ? WHERE name = 'events'`, given); err != nil {
+		return problemAt(to, err)
+	}
+	if _, err := refill(ctx, inTx{tx}); err != nil {
+		return problemAt(to, err)
+	}
+	if _, err := tx.ExecContext(ctx, fmt.Sprintf(`PRAGMA application_id = %d; PRAGMA user_version = %d`, applicationID, latest())); err != nil {
+		return problemAt(to, err)
+	}
+	if err := tx.Commit(); err != nil {
+		return problemAt(to, err)
+	}
+	bad, err := b.copyFiles(ctx, to, to+".files")
+	if err != nil {
+		return problemAt(to, err)
+	}
+	return incomplete(to, bad)
 }
 
 func copyBackup(ctx context.Context, from, to string) error {

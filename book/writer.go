@@ -24,8 +24,6 @@ type writer struct {
 	shut  bool
 	queue chan *request
 	loop  *beside.Work
-
-	broken error // set once the file can no longer be trusted; only the writer's goroutine uses it
 }
 
 // request is one piece of work inside a transaction. work may run twice, when the first transaction had to be given up.
@@ -129,9 +127,9 @@ func (w *writer) run() {
 // serve commits a batch together. If the database itself fails in it, nothing of it stays, and each request gets a transaction of its own, so
 // that one bad request does not take its neighbours along.
 func (w *writer) serve(batch []*request) {
-	if w.broken != nil {
+	if damage := w.book.Damage(); damage != nil {
 		for _, r := range batch {
-			r.answer <- w.broken
+			r.answer <- damage
 		}
 		return
 	}
@@ -143,10 +141,7 @@ func (w *writer) serve(batch []*request) {
 		return
 	}
 	if err != nil {
-		if fatal(err) {
-			w.broken = w.book.problem(err)
-		}
-		answers = []error{err}
+		answers = []error{w.book.problem(err)}
 	}
 	w.book.hub.send(changes)
 	for i, r := range batch {

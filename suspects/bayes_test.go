@@ -151,8 +151,8 @@ func TestMarginalAgainstTheDenseNormal(t *testing.T) {
 			continue
 		}
 		// leaving one out: the ratio of the two joint densities
-		cov, theta, all := solve(lines, prior, 0)
-		_, _, less := solve(lines, prior, 1)
+		cov, theta, all := solve(lines, prior, &lineSet{})
+		_, _, less := solve(lines, prior, &lineSet{1})
 		close(t, "left out", leaveOut(&lines[0], &cov, &theta, p), all-less, 1e-7)
 		_ = round
 	}
@@ -167,7 +167,7 @@ func TestMisreadIsLeftOut(t *testing.T) {
 	}
 	lines[3].r = 12
 	p := marginal(lines, []float64{25})
-	if p.out != 1<<3 {
+	if (p.out != lineSet{1 << 3}) {
 		t.Errorf("left out %b, wanted the fourth alone", p.out)
 	}
 	close(t, "size from the others", p.theta[0], 2, 0.02)

@@ -53,6 +53,9 @@ func (w *weighed) because(c *component, g set, sound *view) []string {
 	for _, x := range low[:min(len(low), 2)] {
 		out = append(out, "against: "+w.say(x.i, &v, down))
 	}
+	if len(out) == 0 && c.num-against.c.num > 2 { // each one is foreseen from all the others, and so none stands out
+		out = append(out, "for: all numbers that were seen together, none of them alone")
+	}
 	if len(out) == 0 {
 		out = append(out, "nothing that was seen speaks for it or against it; the odds are those before")
 	}

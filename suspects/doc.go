@@ -11,6 +11,9 @@
 // spits, a lamp that is dark) are weighed at the fitted sizes, or at quadrature points where the sizes are still wide. Any number may be a
 // misread, so every likelihood is a mixture over readings left out (gauss.go). Beside the faults stand "nothing wrong" and "none of these".
 //
+// More looks with the light than a person takes (a whole table of readings) are taken together by speed and time first (looks.go), so that any
+// number of them can be weighed.
+//
 // Angles are crank degrees BTDC, early positive, or shaft degrees, against the rotor positive; times µs; as in package bench.
 // Prior odds are our judgement (priors.go) and may be replaced. Probabilities mean what they say only as far as the priors and the bench do;
 // the tests measure how often they are right.

@@ -23,8 +23,17 @@ type posterior struct {
 	theta [most]float64
 	cov   matrix
 	p     int
-	out   uint64 // lines taken for misreads
+	out   lineSet // lines taken for misreads
 }
+
+// mostLines is how many lines a fit takes.
+const mostLines = 256
+
+// lineSet is a set of them.
+type lineSet [mostLines / 64]uint64
+
+func (s *lineSet) has(i int) bool { return s[i>>6]>>(i&63)&1 != 0 }
+func (s *lineSet) add(i int)      { s[i>>6] |= 1 << (i & 63) }
 
 // marginal integrates θ ~ N(0, diag(prior)) out of the lines in closed form:
 //
@@ -32,25 +41,25 @@ type posterior struct {
 //
 // (Bishop, Pattern Recognition and Machine Learning, 2006, §3.3 and §3.5; equal to the N(0, V + XPXᵀ) density by Woodbury). Each line may be a misread with a
 // flat density instead: all lines in, each one left out (closed form through the leverages), then the most improbable one is taken out for good
-// and the sum goes on while that pays. At most 64 lines.
+// and the sum goes on while that pays. At most mostLines lines.
 func marginal(lines []line, prior []float64) posterior {
 	var best posterior
 	best.p = len(prior)
 	total := math.Inf(-1)
-	var out uint64
+	var out lineSet
 	keep := 0.0 // log chance of the lines that are out
 	for i := range lines {
 		keep += math.Log1p(-lines[i].odd)
 	}
 	for round := 0; ; round++ {
-		a, theta, l := solve(lines, prior, out)
+		a, theta, l := solve(lines, prior, &out)
 		l += keep
 		total = logAdd(total, l)
 		best.theta, best.cov, best.out = theta, a, out
 		worst, gain := -1, math.Inf(-1)
 		sum := math.Inf(-1)
 		for i := range lines {
-			if out>>i&1 != 0 || lines[i].odd <= 0 {
+			if out.has(i) || lines[i].odd <= 0 {
 				continue
 			}
 			ln := &lines[i]
@@ -64,7 +73,7 @@ func marginal(lines []line, prior []float64) posterior {
 			total = logAdd(total, sum)
 			break
 		}
-		out |= 1 << worst
+		out.add(worst)
 		keep += math.Log(lines[worst].odd) - math.Log1p(-lines[worst].odd) + lines[worst].flat
 	}
 	best.log = total
@@ -85,7 +94,7 @@ func leaveOut(ln *line, cov *matrix, theta *[most]float64, p int) float64 {
 }
 
 // solve fits θ to the lines that are in and gives its covariance and the log marginal likelihood.
-func solve(lines []line, prior []float64, out uint64) (cov matrix, theta [most]float64, log float64) {
+func solve(lines []line, prior []float64, out *lineSet) (cov matrix, theta [most]float64, log float64) {
 	p := len(prior)
 	var a matrix
 	var b [most]float64
@@ -94,7 +103,7 @@ func solve(lines []line, prior []float64, out uint64) (cov matrix, theta [most]f
 		log -= 0.5 * math.Log(prior[j])
 	}
 	for i := range lines {
-		if out>>i&1 != 0 {
+		if out.has(i) {
 			continue
 		}
 		ln := &lines[i]

@@ -9,6 +9,10 @@ import (
 	"phasewright/quantity"
 )
 
+// mostItems is how many pieces can be weighed: looks with the light are few once they are together, each other thing is looked at once, so
+// that only a long list of lamps comes near.
+const mostItems = 1000
+
 // items turns evidence into probes with outcomes. Evidence that this engine cannot have (a cylinder it does not have) is an error.
 func (e *Engine) items(ev *Evidence) ([]item, error) {
 	if err := e.check(ev); err != nil {
@@ -89,8 +93,14 @@ func (e *Engine) items(ev *Evidence) ([]item, error) {
 		b.word(e.sparkProbe(), w)
 	}
 	b.capture(&ev.Capture)
-	if len(b.list) > 200 {
-		return nil, fmt.Errorf("evidence – %d pieces are too many – give at most 200", len(b.list))
+	numbers := 0
+	for _, it := range b.list {
+		if it.numeric() {
+			numbers++
+		}
+	}
+	if len(b.list) > mostItems || numbers > mostLines {
+		return nil, fmt.Errorf("evidence – %d lamps are too many – give those near the trigger lead", len(ev.Lamps))
 	}
 	return b.list, nil
 }
@@ -116,9 +126,6 @@ func (e *Engine) check(ev *Evidence) error {
 		if err := cylinder("engine.misfire", c); err != nil {
 			return err
 		}
-	}
-	if len(ev.Light) > mostEntries {
-		return fmt.Errorf("light – %d looks are too many – give at most %d", len(ev.Light), mostEntries)
 	}
 	if w := ev.Rotor.PointsTo; w != "" && w != "between" {
 		c := 0
@@ -191,35 +198,25 @@ func (b *builder) light(ev *Evidence) {
 	}
 	believed := stated && math.Abs(first-card) > 1 // unlike the card: as bench has it, a change that is not in force counts from the card's value
 	changed := stated && math.Abs(final-first) > 1
-	for _, l := range ev.Light {
-		wire := max(l.Wire, 1)
-		c := lightCase{rpm: l.Speed, wire: wire, other: l.Which == "other", minutes: l.After / 60e6}
-		now := first
-		if l.Allowance != nil {
-			now = l.Allowance.Value
-		}
-		c.changed = changed && now == final
-		c.base = !changed && !believed
-		if l.Shown != nil {
+	looks := e.looks(ev, first, final, changed, believed)
+	if len(looks) > mostLooks {
+		looks = e.together(looks)
+	}
+	for i := range looks {
+		l := &looks[i]
+		c := l.lightCase
+		if l.number {
 			q := e.shownProbe(c)
-			n := l.Speed
-			told := float64(e.c.Controller.Locked)
-			if n < float64(e.c.Controller.CrankingBelow) {
-				n, told = float64(e.c.Engine.CrankingSpeed), float64(e.c.Controller.Cranking)
+			if l.of > 1 {
+				q.saw += fmt.Sprintf(" (mean of %d readings)", l.of)
 			}
-			shift := degreesPerUS * n * (now - first)
-			if l.Locked != nil {
-				shift += l.Locked.Value - told
-			}
-			b.number(q, l.Shown, 1)
-			it := &b.list[len(b.list)-1]
-			it.shift, it.rpm, it.wire = shift, l.Speed, wire
-			it.id = fmt.Sprintf("%s #%d", q.id, len(b.list))
-			it.words = fmt.Sprintf("shows %s° (%s° commanded)", quantity.Number(l.Shown.Value, 1), quantity.Number(told+shiftOf(l, told), 1))
+			shows := fmt.Sprintf("shows %s° (%s° commanded)", quantity.Number(l.y, 1), quantity.Number(l.asked, 1))
+			b.list = append(b.list, item{probe: q, y: l.y, v: l.v, shift: l.shift, words: shows, rpm: l.rpm, wire: l.wire})
+			b.list[len(b.list)-1].id = fmt.Sprintf("%s #%d", q.id, len(b.list))
 		}
-		if l.Flashes != "" {
-			b.word(e.flashProbe(c), l.Flashes)
-		} else if l.Shown != nil { // a number was read, so it did flash
+		if l.flashes != "" {
+			b.word(e.flashProbe(c), l.flashes)
+		} else if l.number { // a number was read, so it did flash
 			q := e.flashProbe(c)
 			inner := q.chances
 			q.outcomes = []string{"it flashes", "none"}
@@ -230,12 +227,8 @@ func (b *builder) light(ev *Evidence) {
 			}
 			b.list = append(b.list, item{probe: q, words: "it flashes"})
 		}
-		if l.Tacho != nil {
-			w := "agrees"
-			if l.Tacho.Value > 1.5*l.Speed {
-				w = "doubled"
-			}
-			b.word(e.tachoProbe(c), w)
+		if l.tacho != "" {
+			b.word(e.tachoProbe(c), l.tacho)
 		}
 	}
 	if stated {

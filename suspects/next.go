@@ -1,7 +1,6 @@
 package suspects
 
 import (
-	"fmt"
 	"math"
 	"slices"
 )
@@ -194,11 +193,10 @@ func (w *weighed) advise(r *Result, ev *Evidence, limits Limits) {
 	done := map[string]bool{}
 	for _, it := range w.items {
 		done[it.id] = true
-		if it.rpm > 0 {
-			done[fmt.Sprintf("light %.0f wire %d", it.rpm, it.wire)] = done[fmt.Sprintf("light %.0f wire %d", it.rpm, it.wire)] || it.double
-			if !it.double {
-				done[fmt.Sprintf("other light %.0f wire %d", it.rpm, it.wire)] = true
-			}
+	}
+	for _, l := range ev.Light {
+		if l.Shown != nil {
+			done[w.e.shownProbe(lightCase{rpm: l.Speed, wire: max(l.Wire, 1), other: l.Which == "other"}).id] = true
 		}
 	}
 	if ev.Engine.Misfire != nil || ev.Engine.NoMisfire {

@@ -20,7 +20,11 @@ func Schema() map[string]any {
 		}
 		top[s.key] = o
 		if s.list {
-			top[s.key] = map[string]any{"type": "array", "maxItems": mostEntries, "items": o}
+			list := map[string]any{"type": "array", "items": o}
+			if s.most > 0 {
+				list["maxItems"] = s.most
+			}
+			top[s.key] = list
 		}
 	}
 	for _, f := range fields() {

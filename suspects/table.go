@@ -70,23 +70,24 @@ func unitOf[T quantity.Quantity]() unit {
 type section struct {
 	key, doc string
 	list     bool
+	most     int // entries of a list; 0: any number
 	begin    func(e *Evidence)
 	need     []string // keys of an entry that must be there
 }
 
 func sections() []section {
 	return []section{
-		{"light", "Looks with the timing light, one entry each.", true, func(e *Evidence) { e.Light = append(e.Light, Light{}) }, []string{"speed"}},
-		{"lamps", "Test lamps or logic states with the crank at rest, cylinder 1 on its compression stroke.", true, func(e *Evidence) { e.Lamps = append(e.Lamps, Lamp{}) }, nil},
-		{"housing", "The distributor's housing.", false, nil, nil},
-		{"rotor", "The rotor with the crank at the trigger lead's mark on cylinder 1's compression stroke.", false, nil, nil},
-		{"piston_stop", "Where the damper stood at the two contacts of a piston stop.", false, nil, nil},
-		{"engine", "How the engine goes.", false, nil, nil},
-		{"battery", "Voltages.", false, nil, nil},
-		{"settings", "What the controller shows when it is read back.", false, nil, nil},
-		{"timing_light", "The light itself.", false, nil, nil},
-		{"cap", "The open cap and its wires.", false, nil, nil},
-		{"capture", "What a recording of the signals showed.", false, nil, nil},
+		{"light", "Looks with the timing light, one entry each.", true, 0, func(e *Evidence) { e.Light = append(e.Light, Light{}) }, []string{"speed"}},
+		{"lamps", "Test lamps or logic states with the crank at rest, cylinder 1 on its compression stroke.", true, 40, func(e *Evidence) { e.Lamps = append(e.Lamps, Lamp{}) }, nil},
+		{"housing", "The distributor's housing.", false, 0, nil, nil},
+		{"rotor", "The rotor with the crank at the trigger lead's mark on cylinder 1's compression stroke.", false, 0, nil, nil},
+		{"piston_stop", "Where the damper stood at the two contacts of a piston stop.", false, 0, nil, nil},
+		{"engine", "How the engine goes.", false, 0, nil, nil},
+		{"battery", "Voltages.", false, 0, nil, nil},
+		{"settings", "What the controller shows when it is read back.", false, 0, nil, nil},
+		{"timing_light", "The light itself.", false, 0, nil, nil},
+		{"cap", "The open cap and its wires.", false, 0, nil, nil},
+		{"capture", "What a recording of the signals showed.", false, 0, nil, nil},
 	}
 }
 

@@ -47,7 +47,7 @@ func (w *weighed) look(c *component) view {
 		v.u[i] = math.Sqrt(ln.v)
 		v.fit[i] = v.predicted[i] / math.Sqrt(w.items[i].v)
 		in := logNormal(e, ln.v)
-		if post.out>>j&1 == 0 {
+		if !post.out.has(j) {
 			in = leaveOut(ln, &post.cov, &post.theta, n)
 		}
 		v.piece[i] = logAdd(in+math.Log1p(-ln.odd), ln.flat+math.Log(ln.odd))

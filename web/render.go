@@ -29,7 +29,8 @@ type page struct {
 	// filled by render
 	Visit   *visit
 	Release string
-	Path    string // where a return address is needed
+	Path    string       // where a return address is needed
+	Damage  *troubleBody // the book is damaged: said on every page
 }
 
 // jobHead names the job in the strip.
@@ -124,6 +125,10 @@ func (s *Server) render(w http.ResponseWriter, r *http.Request, v *visit, p page
 		if p.Next.Link == r.URL.Path {
 			p.Next.Link = "" // one is there already
 		}
+	}
+	if err := s.Book.Damage(); err != nil && p.View != "trouble" {
+		said := words(err)
+		p.Damage = &troubleBody{What: said.what, Doing: said.doing}
 	}
 	buf := bufferPool.Get().(*bytes.Buffer)
 	defer bufferPool.Put(buf)

@@ -19,5 +19,6 @@ type Book interface {
 	Attachments(ctx context.Context, job string) ([]book.Attachment, error)
 	OpenAttachment(ctx context.Context, sha book.Hash) (io.ReadSeekCloser, int64, error)
 	Export(ctx context.Context, job string, w io.Writer) error
+	Damage() error // nil while everything read so far was sound
 	Subscribe(job string) (*book.Subscription, error)
 }

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"fmt"
 	"net/http"
 	"net/url"
 	"slices"
@@ -47,6 +48,25 @@ func TestSuspectsOfAJob(t *testing.T) {
 	wantIn(t, w.Body.String(), `value="64 deg"`)
 	if got := first(w.Body.String()); got != "damper ring slipped or pointer bent" {
 		t.Errorf("first is %q once kept", got)
+	}
+}
+
+// A job with a whole table of readings is weighed like one with few. The readings are invented: 4° early at every speed.
+func TestSuspectsOfAJobWithManyReadings(t *testing.T) {
+	s := newShop(t)
+	job := s.job()
+	var drafts []book.Draft
+	for i := range 120 {
+		payload := fmt.Sprintf(`{"id":"r%d","rpm":%d,"shown_deg":%g,"locked_deg":8,"u_deg":0.3,"allowance_us":100,"note":""}`, i, 700+20*i, 12+0.1*float64(i%5-2))
+		drafts = append(drafts, book.Draft{Who: "Ada", Kind: book.KindReadingAdded, Payload: []byte(payload)})
+	}
+	if _, err := s.book.AppendAll(t.Context(), job, book.AnyVersion, drafts); err != nil {
+		t.Fatal(err)
+	}
+	w := s.get("/job/" + job + "/suspects")
+	wantCode(t, w, 200)
+	for _, part := range []string{"120 readings of this job", "housing off", `id="ranking"`, "mean of "} {
+		wantIn(t, w.Body.String(), part)
 	}
 }
 

@@ -65,10 +65,17 @@ func words(err error) *plainly {
 		return &plainly{http.StatusInsufficientStorage, "The shop book's space for files is used up. Nothing was recorded.", "Remove old captures or raise the limit, then send again."}
 	case errors.Is(err, book.ErrClosed):
 		return &plainly{http.StatusServiceUnavailable, "The shop book is closed. Nothing was recorded.", "Start the program on the host computer again, then send again."}
+	case errors.Is(err, book.ErrDamaged):
+		return &plainly{http.StatusServiceUnavailable, "The shop book's file is damaged. What can still be read is shown; nothing more is recorded.",
+			"Stop the program on the host computer and keep the file as it is. “phasewright book check FILE” says what is hurt. “phasewright book restore FILE NEW” " +
+				"takes everything over to a new book where every event can still be read; where it refuses, restore the last backup the same way."}
+	case errors.Is(err, book.ErrDisk), errors.Is(err, book.ErrNotBook):
+		return &plainly{http.StatusServiceUnavailable, "The host computer's disk does not give the shop book as it was written. Nothing was recorded.",
+			"Stop the program on the host computer and check the disk; then “phasewright book check FILE” says whether the book is sound."}
 	case errors.Is(err, book.ErrReadOnly):
 		return &plainly{http.StatusServiceUnavailable, "The shop book can be read but not written. Nothing was recorded.", "Free the book's file on the host computer for writing, then send again."}
-	case errors.Is(err, book.ErrDamaged):
-		return &plainly{http.StatusInternalServerError, "The shop book's file is damaged. Nothing was recorded.", "Stop the program, keep the file as it is, and restore the last backup to a new one."}
+	case errors.Is(err, book.ErrInUse):
+		return &plainly{http.StatusServiceUnavailable, "Another program holds the shop book. Nothing was recorded.", "Close the other program on the host computer, then send again."}
 	case errors.As(err, &tooBig), errors.Is(err, book.ErrTooLarge):
 		return &plainly{http.StatusRequestEntityTooLarge, "That is more than can be recorded at once. Nothing was recorded.", "Send less, or a smaller file."}
 	case errors.Is(err, book.ErrBadInput):

@@ -1,12 +1,16 @@
 package web
 
 import (
+	"bytes"
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -39,7 +43,9 @@ func TestTroubleInWordsKeepsWhatWasTyped(t *testing.T) {
 		{book.ErrFull, 507, "disk of the host computer is full"},
 		{book.ErrClosed, 503, "book is closed"},
 		{book.ErrReadOnly, 503, "not written"},
-		{book.ErrDamaged, 500, "damaged"},
+		{book.ErrDamaged, 503, "damaged"},
+		{book.ErrDisk, 503, "check the disk"},
+		{book.ErrInUse, 503, "Another program"},
 		{errors.New("something else"), 500, "went wrong inside"},
 		{nil, 500, "went wrong inside"}, // a panic
 	} {
@@ -78,6 +84,65 @@ func TestClosedBook(t *testing.T) {
 	}
 	w := s.read(job, "800", "9")
 	wantCode(t, w, http.StatusServiceUnavailable)
+}
+
+// A book with pages that cannot be read takes nothing more, and every page says so in words.
+func TestADamagedBookIsShownAndTakesNothing(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "shop.book")
+	b, err := book.Open(t.Context(), path, book.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	bad, err := b.CreateJob(t.Context(), book.NewJob{Who: "Ada", Name: "Curlew"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	text, _ := json.Marshal(map[string]string{"text": "smoke at idle" + strings.Repeat(" lorem", 100)})
+	for range 40 {
+		if _, err := b.Append(t.Context(), bad.Job, book.AnyVersion, book.Draft{Who: "Ada", Kind: book.KindNoteAdded, Payload: text}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	good, err := b.CreateJob(t.Context(), book.NewJob{Who: "Ada", Name: "Sandpiper"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := b.Close(); err != nil {
+		t.Fatal(err)
+	}
+	file, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	const size, leaf = 4096, 0x0d // of a page, and its first byte in a table (SQLite's file format)
+	for p := size; p < len(file); p += size {
+		if file[p] == leaf && bytes.Contains(file[p:p+size], []byte(`{"text":"smoke at idle`)) && !bytes.Contains(file[p:p+size], []byte("Sandpiper")) {
+			clear(file[p : p+size])
+		}
+	}
+	if err := os.WriteFile(path, file, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if b, err = book.Open(t.Context(), path, book.Options{}); err != nil {
+		t.Fatal(err)
+	}
+	defer b.Close()
+	s := newShop(t, func(c *Config) { c.Book = b })
+	for target, code := range map[string]int{"/": 200, "/job/" + good.Job: 200, "/job/" + bad.Job: 503} {
+		w := s.get(target)
+		wantCode(t, w, code)
+		wantIn(t, w.Body.String(), "nothing more is recorded")
+		wantIn(t, w.Body.String(), "book restore")
+	}
+	for _, job := range []string{good.Job, bad.Job} {
+		w := s.post("/job/"+job+"/note", url.Values{"text": {"oil changed"}})
+		wantCode(t, w, 503)
+		wantIn(t, w.Body.String(), "nothing more is recorded")
+		wantIn(t, w.Body.String(), "oil changed") // kept to be sent again
+	}
+	if events, err := b.Events(t.Context(), good.Job, 0); err != nil || len(events) != 1 {
+		t.Errorf("the sound job has %d events, %v", len(events), err)
+	}
 }
 
 func TestUnknownPagesAndJobs(t *testing.T) {

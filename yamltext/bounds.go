@@ -1,6 +1,7 @@
 package yamltext
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 	"unicode/utf8"
@@ -73,8 +74,8 @@ func (t *Text) bound(k Kind) {
 				t.Fail("", at(), "brackets, dashes or indented lines are nested too deep", k.Name+" needs lists of lists at most")
 				return
 			}
-			if total > mostMarks {
-				t.Fail("", at(), fmt.Sprintf("the text has more than %d signs such as : , - and brackets", mostMarks),
+			if most := cmp.Or(k.Marks, mostMarks); total > most {
+				t.Fail("", at(), fmt.Sprintf("the text has more than %d signs such as : , - and brackets", most),
 					k.Name+" needs a few hundred; is this another file?")
 				return
 			}

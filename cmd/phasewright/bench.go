@@ -36,11 +36,11 @@ type benchCommand struct {
 	Fault     []string `help:"Switch a fault on as NAME=VALUE; may be repeated." placeholder:"NAME=VALUE" sep:"none"`
 	Speed     string   `help:"How the crank is driven, such as \"hold 3000 rpm for 10 s\"." placeholder:"PROFILE"`
 	Wire      int      `help:"Cylinder whose wire the light is clamped on." default:"1"`
-	Capture   string   `help:"Write a recording: FILE.csv or FILE.wav sampled, FILE.vcd logic." placeholder:"FILE"`
+	Capture   output   `help:"Write a recording: FILE.csv or FILE.wav sampled, FILE.vcd logic." placeholder:"FILE"`
 	Rate      float64  `help:"Samples a second of a sampled recording." default:"100000"`
 	Probe     string   `help:"Spark channel of a sampled recording: driver, wire or current." default:"driver"`
 	Corner    float64  `help:"Lower limit in Hz of a sampled recording's input, about 20 for a sound card; 0 passes direct voltage." default:"0" placeholder:"HZ"`
-	Readings  string   `help:"Write light readings as CSV, one at each speed of the profile; - is standard output." placeholder:"FILE"`
+	Readings  output   `help:"Write light readings as CSV, one at each speed of the profile; - is standard output." placeholder:"FILE"`
 	Seed      uint64   `help:"The same seed gives the same run." default:"1"`
 	JSON      bool     `name:"json" help:"Print the result as JSON."`
 	Engines   int      `help:"trial: random engines." default:"2000"`
@@ -115,7 +115,7 @@ func (c *benchCommand) Run(a *app) error {
 
 // capture writes the recording that the file's ending asks for.
 func (c *benchCommand) capture(a *app, config bench.Config, faults bench.Faults, profile bench.Profile) error {
-	kind := strings.ToLower(filepath.Ext(c.Capture))
+	kind := strings.ToLower(filepath.Ext(string(c.Capture)))
 	switch kind {
 	case ".csv", ".vcd", ".wav":
 	default:
@@ -126,8 +126,8 @@ func (c *benchCommand) capture(a *app, config bench.Config, faults bench.Faults,
 		return err
 	}
 	sampling := bench.Sampling{Rate: c.Rate, Spark: bench.Probe(c.Probe), Corner: c.Corner}
-	return writeFile(c.Capture, func(w io.Writer) error {
-		p := newProgress(a, w, c.Capture)
+	return a.write(c.Capture, func(w io.Writer) error {
+		p := newProgress(a, w, string(c.Capture))
 		defer p.done()
 		switch kind {
 		case ".csv":
@@ -147,10 +147,7 @@ func (c *benchCommand) readings(a *app, config bench.Config, faults bench.Faults
 	if dark > 0 {
 		fmt.Fprintf(a.err, "the light did not flash at %s of the profile: no row there\n", count(dark, "speed"))
 	}
-	if c.Readings == "-" {
-		return bench.WriteReadings(a.out, rows)
-	}
-	return writeFile(c.Readings, func(w io.Writer) error { return bench.WriteReadings(w, rows) })
+	return a.write(c.Readings, func(w io.Writer) error { return bench.WriteReadings(w, rows) })
 }
 
 // progress passes bytes on, stops when the command is stopped, and says on a terminal how far it is.

@@ -22,12 +22,9 @@ type bookCommand struct {
 
 // onBook opens a book that exists, does the work and closes it.
 func onBook(a *app, path string, access book.Access, work func(*book.Book) error) error {
-	if path == "" {
-		usual, err := usualBook()
-		if err != nil {
-			return err
-		}
-		path = usual
+	path, err := bookNamed(path)
+	if err != nil {
+		return err
 	}
 	if _, err := os.Stat(path); err != nil {
 		return unopened(path, err)
@@ -36,7 +33,16 @@ func onBook(a *app, path string, access book.Access, work func(*book.Book) error
 	if err != nil {
 		return err
 	}
+	a.readsBook(b.Path())
 	return errors.Join(work(b), b.Close())
+}
+
+// bookNamed is the path of a book, the usual one where none is named.
+func bookNamed(path string) (string, error) {
+	if path != "" {
+		return path, nil
+	}
+	return usualBook()
 }
 
 type bookCheck struct {
@@ -114,9 +120,10 @@ func (c *bookRestore) Run(a *app) error {
 }
 
 type bookExport struct {
-	Job  string `arg:"" help:"The job's id or its name."`
-	To   string `arg:"" help:"File to write."`
-	Book string `help:"The shop book; the usual one if left out." placeholder:"FILE"`
+	Job   string `arg:"" help:"The job's id or its name."`
+	To    output `arg:"" help:"File to write; - is standard output."`
+	Book  string `help:"The shop book; the usual one if left out." placeholder:"FILE"`
+	Force bool   `help:"Write over a file that is there."`
 }
 
 func (c *bookExport) Run(a *app) error {
@@ -125,13 +132,18 @@ func (c *bookExport) Run(a *app) error {
 		if err != nil {
 			return err
 		}
-		return writeFile(c.To, func(w io.Writer) error { return b.Export(a.ctx, j.ID, w) })
+		if !c.Force {
+			if err := mustBeNew(c.To, "name another file, or write over it with --force"); err != nil {
+				return err
+			}
+		}
+		return a.write(c.To, func(w io.Writer) error { return b.Export(a.ctx, j.ID, w) })
 	})
 }
 
 type bookImport struct {
 	From string `arg:"" help:"The exported job, or a proof printed as PDF that carries it."`
-	Book string `help:"The shop book; the usual one if left out." placeholder:"FILE"`
+	Book string `help:"The shop book, made if it does not exist; the usual one if left out." placeholder:"FILE"`
 }
 
 func (c *bookImport) Run(a *app) error {
@@ -144,14 +156,20 @@ func (c *bookImport) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	return onBook(a, c.Book, book.ReadWrite, func(b *book.Book) error {
-		i, err := b.Import(a.ctx, in)
-		if err != nil {
-			return err
-		}
-		fmt.Fprintf(a.out, "job %s, version %d -> %d\n", i.Job, i.Before, i.Version)
-		return nil
-	})
+	path, err := bookNamed(c.Book)
+	if err != nil {
+		return err
+	}
+	b, err := book.Open(a.ctx, path, book.Options{})
+	if err != nil {
+		return err
+	}
+	i, err := b.Import(a.ctx, in)
+	if err != nil {
+		return errors.Join(err, b.Abandon())
+	}
+	fmt.Fprintf(a.out, "job %s, version %d -> %d\n", i.Job, i.Before, i.Version)
+	return b.Close()
 }
 
 type bookSchema struct{}

@@ -27,9 +27,9 @@ type captureCommand struct {
 	Role    []string `help:"Say what a channel is, as NAME=crank, cam, spark, mark or unknown; may be repeated." placeholder:"NAME=ROLE"`
 	Locked  string   `help:"The advance that the controller was locked at, instead of the card's." placeholder:"ANGLE"`
 	Glitch  string   `help:"Shortest pulse accepted; shorter ones are counted as glitches." placeholder:"TIME"`
-	Edges   string   `help:"Write the edges as FILE.csv or FILE.vcd." placeholder:"FILE"`
+	Edges   output   `help:"Write the edges as FILE.csv or FILE.vcd." placeholder:"FILE"`
 	JSON    bool     `name:"json" help:"Print the result as JSON."`
-	PDF     string   `name:"pdf" help:"Write it all with its drawings as a PDF of one or two pages; - is standard output, and nothing else is then printed." placeholder:"FILE"`
+	PDF     output   `name:"pdf" help:"Write it all with its drawings as a PDF of one or two pages; - is standard output, and nothing else is then printed." placeholder:"FILE"`
 	Date    string   `help:"Date printed on the PDF, such as 2026-11-25; left out: none." placeholder:"DATE"`
 	By      string   `help:"Who recorded it, printed on the PDF." placeholder:"NAME"`
 	Letter  bool     `help:"US Letter paper instead of A4."`
@@ -79,8 +79,8 @@ func (c *captureCommand) Run(a *app) error {
 	var res *capture.Result
 	var runErr error
 	var last signal.Second
-	err = writeFile(c.Edges, func(w io.Writer) error {
-		sink, finish, err := edgeWriter(c.Edges, w)
+	err = a.write(c.Edges, func(w io.Writer) error {
+		sink, finish, err := edgeWriter(string(c.Edges), w)
 		if err != nil {
 			return err
 		}
@@ -187,12 +187,16 @@ func (c *captureCommand) options(a *app) (capture.Options, error) {
 // openRecording opens a file to be read at any place, or standard input as a stream.
 func (a *app) openRecording(name string) (signal.Input, func(), error) {
 	if name == "-" {
+		if f, ok := a.in.(*os.File); ok {
+			a.reads(f)
+		}
 		return signal.Stream("standard input", a.in, -1), func() {}, nil
 	}
 	f, err := os.Open(name)
 	if err != nil {
 		return signal.Input{}, nil, unopened(name, err)
 	}
+	a.reads(f)
 	st, err := f.Stat()
 	switch {
 	case err != nil:

@@ -1,10 +1,7 @@
 package main
 
 import (
-	"errors"
 	"fmt"
-	"io/fs"
-	"os"
 
 	"phasewright/jobcard"
 )
@@ -16,16 +13,12 @@ type cardCommand struct {
 }
 
 type cardNew struct {
-	Card string `arg:"" optional:"" default:"-" help:"File to write; standard output if left out."`
+	Card output `arg:"" optional:"" default:"-" help:"File to write; standard output if left out."`
 }
 
 func (c *cardNew) Run(a *app) error {
-	if c.Card != "-" {
-		if _, err := os.Lstat(c.Card); err == nil {
-			return hinted{fmt.Errorf("%s exists already", c.Card), "name another file; nothing is written over"}
-		} else if !errors.Is(err, fs.ErrNotExist) {
-			return unopened(c.Card, err)
-		}
+	if err := mustBeNew(c.Card, "name another file; nothing is written over"); err != nil {
+		return err
 	}
 	if err := a.writeBytes(c.Card, []byte(jobcard.Starter())); err != nil {
 		return err

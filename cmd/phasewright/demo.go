@@ -181,8 +181,15 @@ func (d *demonstration) write(a *app, dir string) error {
 		}
 		files = append(files, file{name, b.Bytes()})
 	}
+	for _, f := range files { // a card or readings may be somebody's own; the papers can be made again
+		have, err := os.ReadFile(filepath.Join(dir, f.name))
+		own := filepath.Ext(f.name) == ".yaml" || filepath.Ext(f.name) == ".csv"
+		if own && err == nil && !bytes.Equal(have, f.data) {
+			return hinted{fmt.Errorf("%s is there already and holds something else", filepath.Join(dir, f.name)), "name an empty folder with --out; nothing was written"}
+		}
+	}
 	for _, f := range files {
-		if err := a.writeBytes(filepath.Join(dir, f.name), f.data); err != nil {
+		if err := a.writeBytes(output(filepath.Join(dir, f.name)), f.data); err != nil {
 			return err
 		}
 	}

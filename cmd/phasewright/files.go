@@ -1,13 +1,11 @@
 package main
 
 import (
-	"bytes"
 	"errors"
 	"fmt"
 	"io"
 	"io/fs"
 	"os"
-	"path/filepath"
 
 	"golang.org/x/term"
 
@@ -35,6 +33,9 @@ func (a *app) readFile(name string) ([]byte, error) {
 	var r io.Reader
 	if name == "-" {
 		r = a.in
+		if f, ok := r.(*os.File); ok {
+			a.reads(f)
+		}
 	} else {
 		f, err := os.Open(name)
 		if err != nil {
@@ -44,6 +45,7 @@ func (a *app) readFile(name string) ([]byte, error) {
 		if st, err := f.Stat(); err == nil && st.IsDir() {
 			return nil, hinted{fmt.Errorf("%s is a folder", name), "name a file in it"}
 		}
+		a.reads(f)
 		r = f
 	}
 	data, err := io.ReadAll(io.LimitReader(r, largestInput+1))
@@ -86,48 +88,4 @@ func shown(name string) string {
 		return "standard input"
 	}
 	return name
-}
-
-// writeFile writes name whole or not at all: into a temporary file beside it, flushed, then renamed over it.
-func writeFile(name string, write func(io.Writer) error) error {
-	return writeMode(name, 0o644, write)
-}
-
-// writeMode is writeFile with the permission bits of the new file, which are set before anything is in it.
-func writeMode(name string, mode fs.FileMode, write func(io.Writer) error) (err error) {
-	f, err := os.CreateTemp(filepath.Dir(name), ".phasewright-*")
-	if err != nil {
-		return hinted{fmt.Errorf("%s: cannot be written: %w", name, err), "name a folder that exists and that you may write to"}
-	}
-	defer func() {
-		if err != nil {
-			f.Close()
-			os.Remove(f.Name())
-		}
-	}()
-	if err = f.Chmod(mode); err != nil {
-		return err
-	}
-	if err = write(f); err != nil {
-		return err
-	}
-	if err = f.Sync(); err != nil {
-		return fmt.Errorf("%s: cannot be written: %w", name, err)
-	}
-	if err = f.Close(); err != nil {
-		return fmt.Errorf("%s: cannot be written: %w", name, err)
-	}
-	return os.Rename(f.Name(), name)
-}
-
-// writeBytes writes data to the file name, or to standard output where name is "-".
-func (a *app) writeBytes(name string, data []byte) error {
-	if name == "-" {
-		_, err := a.out.Write(data)
-		return err
-	}
-	return writeFile(name, func(w io.Writer) error {
-		_, err := io.Copy(w, bytes.NewReader(data))
-		return err
-	})
 }

@@ -19,7 +19,7 @@ type fitCommand struct {
 	Readings string `arg:"" help:"The readings (CSV: rpm,shown_deg,locked_deg[,u_deg][,allowance_us][,housing_deg][,note]); - reads standard input."`
 	JSON     bool   `name:"json" help:"Print the result as JSON."`
 	Before   string `help:"Readings from before the corrections: READINGS are then those after them, and the proof is made." placeholder:"FILE"`
-	PDF      string `name:"pdf" help:"With --before: write the proof as a PDF; - is standard output." placeholder:"FILE"`
+	PDF      output `name:"pdf" help:"With --before: write the proof as a PDF; - is standard output." placeholder:"FILE"`
 	Date     string `help:"Date printed on the PDF, such as 2026-11-25; left out: none." placeholder:"DATE"`
 	By       string `help:"Who did the work, printed on the PDF." placeholder:"NAME"`
 	Letter   bool   `help:"US Letter paper instead of A4."`

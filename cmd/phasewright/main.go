@@ -30,6 +30,7 @@ type commands struct {
 	Report   reportCommand   `cmd:"" help:"The proof of a job in the shop book, as a PDF."`
 	Book     bookCommand     `cmd:"" help:"Check, rebuild, back up and move the shop book."`
 	Serve    serveCommand    `cmd:"" help:"The web app for the phone or tablet beside the engine."`
+	Version  versionFlag     `help:"Print release, commit, date and Go version, and end."`
 }
 
 // Exit statuses that scripts rely on.
@@ -51,6 +52,7 @@ type app struct {
 	err    io.Writer // messages and progress
 	colour bool
 	width  int
+	inUse  inUse
 }
 
 // hinted is an error with a line on what to do next.
@@ -80,7 +82,7 @@ func run(ctx context.Context, args []string, in io.Reader, out, errs io.Writer) 
 		args = []string{"--help"}
 	}
 	k, err := parser.Parse(args)
-	if status >= 0 { // help was printed
+	if status >= 0 { // help or version was printed
 		return status
 	}
 	if err != nil {

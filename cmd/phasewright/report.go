@@ -14,7 +14,7 @@ import (
 
 type reportCommand struct {
 	Job    string `arg:"" help:"The job's id or its name in the shop book."`
-	PDF    string `name:"pdf" help:"Write the proof as a PDF; - is standard output." placeholder:"FILE"`
+	PDF    output `name:"pdf" help:"Write the proof as a PDF; - is standard output." placeholder:"FILE"`
 	Book   string `help:"The shop book; the usual one if left out." placeholder:"FILE"`
 	Letter bool   `help:"US Letter paper instead of A4."`
 }

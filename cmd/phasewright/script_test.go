@@ -64,6 +64,20 @@ func oddJob(ctx context.Context, b *book.Book) error {
 	return err
 }
 
+// mustMakeBook makes a shop book with the demo's job in it.
+func mustMakeBook(t *testing.T, path string) string {
+	t.Helper()
+	b, err := book.Open(t.Context(), path, book.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer b.Close()
+	if err := demoJob(t.Context(), b); err != nil {
+		t.Fatal(err)
+	}
+	return path
+}
+
 // makeBook makes a shop book and, with fill, puts something in it.
 func makeBook(ts *testscript.TestScript, args []string, fill func(context.Context, *book.Book) error) {
 	b, err := book.Open(context.Background(), ts.MkAbs(args[0]), book.Options{})

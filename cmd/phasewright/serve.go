@@ -69,6 +69,7 @@ func (c *serveCommand) Run(a *app) error {
 		return err
 	}
 	defer b.Close()
+	path = b.Path() // by whatever link it was named: devices and certificate lie beside the book itself
 	if c.Demo {
 		if err := fillDemo(a.ctx, b); err != nil {
 			return err
@@ -166,11 +167,11 @@ func (c *serveCommand) open(a *app, config *web.Config, at net.Addr) error {
 		fmt.Fprintln(a.err, "warning: --plain: others in the network can read pairing codes and all that is sent,",
 			"and act in the name of a device")
 	} else {
-		dir, err := dataFolder("name a folder for it in XDG_DATA_HOME, or give --plain to do without")
+		file, err := usual(ownAuthority, "name a folder for it in XDG_DATA_HOME, or give --plain to do without")
 		if err != nil {
 			return err
 		}
-		if config.Authority, err = certificates(filepath.Join(dir, "authority.pem")); err != nil {
+		if config.Authority, err = certificates(file); err != nil {
 			return err
 		}
 		config.Hosts = config.Authority.Names()
@@ -201,30 +202,6 @@ func (c *serveCommand) bookPath() (path string, cleanup func(), err error) {
 	return path, cleanup, err
 }
 
-// usualBook is the shop book in the user's own data folder.
-func usualBook() (string, error) {
-	dir, err := dataFolder("name a book with --book FILE")
-	return filepath.Join(dir, "shop.book"), err
-}
-
-// dataFolder is the program's folder for the user's own data (XDG Base Directory Specification), which is made if need
-// be. The hint says what to do where that fails.
-func dataFolder(hint string) (string, error) {
-	dir := os.Getenv("XDG_DATA_HOME")
-	if !filepath.IsAbs(dir) {
-		home, err := os.UserHomeDir()
-		if err != nil {
-			return "", hinted{err, hint}
-		}
-		dir = filepath.Join(home, ".local", "share")
-	}
-	dir = filepath.Join(dir, "phasewright")
-	if err := os.MkdirAll(dir, 0o700); err != nil {
-		return "", hinted{fmt.Errorf("%s: cannot be made: %w", dir, err), hint}
-	}
-	return dir, nil
-}
-
 func templates() []web.Template {
 	var out []web.Template
 	for _, c := range examples.Cards() {
@@ -232,17 +209,6 @@ func templates() []web.Template {
 		out = append(out, web.Template{ID: c.Name, Name: strings.TrimSuffix(name, "."), About: strings.TrimSpace(about), YAML: c.YAML})
 	}
 	return out
-}
-
-func version() string {
-	if info, ok := debug.ReadBuildInfo(); ok {
-		for _, s := range info.Settings {
-			if s.Key == "vcs.revision" && len(s.Value) >= 8 {
-				return s.Value[:8]
-			}
-		}
-	}
-	return "of this checkout"
 }
 
 // fillDemo puts the built-in example into a fresh book: card and first readings, so that the next thing to do is the correction.

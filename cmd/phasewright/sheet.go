@@ -18,11 +18,11 @@ import (
 type sheetCommand struct {
 	Card   string `arg:"" help:"The job card (YAML); - reads standard input."`
 	JSON   bool   `name:"json" help:"Print the sheet as JSON." xor:"form"`
-	PDF    string `name:"pdf" help:"Write the sheet as a PDF of one or two pages; - is standard output." placeholder:"FILE" xor:"form"`
-	Spark  string `name:"spark-pdf" help:"Write the paper on coil, spark and rotor: the chart that decides, its table, the rotor to scale; - is standard output." placeholder:"FILE" xor:"form"`
-	Views  string `name:"drawings-pdf" help:"Write the drawings alone, large: damper, cap, signals over one cycle, rotor; - is standard output." placeholder:"FILE" xor:"form"`
-	Steps  string `name:"steps-pdf" help:"Write the order of work for this engine with boxes to tick, for a shop without phones; - is standard output." placeholder:"FILE" xor:"form"`
-	Dwell  string `name:"dwell-csv" help:"Write the dwell needed at 6 to 16 V as CSV, to fill a controller's table from; - is standard output." placeholder:"FILE" xor:"form"`
+	PDF    output `name:"pdf" help:"Write the sheet as a PDF of one or two pages; - is standard output." placeholder:"FILE" xor:"form"`
+	Spark  output `name:"spark-pdf" help:"Write the paper on coil, spark and rotor: the chart that decides, its table, the rotor to scale; - is standard output." placeholder:"FILE" xor:"form"`
+	Views  output `name:"drawings-pdf" help:"Write the drawings alone, large: damper, cap, signals over one cycle, rotor; - is standard output." placeholder:"FILE" xor:"form"`
+	Steps  output `name:"steps-pdf" help:"Write the order of work for this engine with boxes to tick, for a shop without phones; - is standard output." placeholder:"FILE" xor:"form"`
+	Dwell  output `name:"dwell-csv" help:"Write the dwell needed at 6 to 16 V as CSV, to fill a controller's table from; - is standard output." placeholder:"FILE" xor:"form"`
 	Date   string `help:"Date printed on the PDF, such as 2026-11-25; left out: none." placeholder:"DATE"`
 	By     string `help:"Who made it, printed on the PDF." placeholder:"NAME"`
 	Letter bool   `help:"US Letter paper instead of A4."`
@@ -171,7 +171,7 @@ func stampOf(date, by string, letter bool) (report.Stamp, error) {
 }
 
 // writePaper writes a document and says what of it could not be printed as written.
-func (a *app) writePaper(name string, paper *report.Paper) error {
+func (a *app) writePaper(name output, paper *report.Paper) error {
 	data, err := paper.PDF()
 	if err != nil {
 		return err

@@ -44,7 +44,7 @@ func (c *suspectsCommand) Run(a *app) error {
 		if err != nil {
 			return err
 		}
-		if ev, err = suspects.ReadEvidence(shown(c.Evidence), data); err != nil {
+		if ev, err = suspects.ReadLongEvidence(shown(c.Evidence), data); err != nil {
 			return hinted{err, "phasewright suspects --keys lists every key with an example"}
 		}
 	}

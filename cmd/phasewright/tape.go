@@ -25,8 +25,8 @@ type tapeCommand struct {
 	Wheel     bool     `help:"A degree wheel for the crank's front end instead of a tape; --diameter is then the wheel's."`
 	Transfer  bool     `help:"Only the marks, for carrying them onto the rim with a scriber."`
 	Measured  string   `help:"What the 100.0 mm check line measured on an earlier print; this print makes up for it." placeholder:"LENGTH"`
-	PDF       string   `name:"pdf" help:"Write a PDF; - is standard output." placeholder:"FILE"`
-	SVG       string   `name:"svg" help:"Write an SVG drawing; a tape of several sheets makes FILE-1.svg, FILE-2.svg …" placeholder:"FILE"`
+	PDF       output   `name:"pdf" help:"Write a PDF; - is standard output." placeholder:"FILE"`
+	SVG       output   `name:"svg" help:"Write an SVG drawing; a tape of several sheets makes FILE-1.svg, FILE-2.svg …" placeholder:"FILE"`
 }
 
 func (c *tapeCommand) Run(a *app) error {
@@ -57,8 +57,8 @@ func (c *tapeCommand) Run(a *app) error {
 	for i, p := range pages {
 		name := c.SVG
 		if len(pages) > 1 && name != "-" {
-			ext := filepath.Ext(name)
-			name = fmt.Sprintf("%s-%d%s", strings.TrimSuffix(name, ext), i+1, ext)
+			ext := filepath.Ext(string(name))
+			name = output(fmt.Sprintf("%s-%d%s", strings.TrimSuffix(string(name), ext), i+1, ext))
 		}
 		if err := a.writeBytes(name, []byte(p.SVG(drawing.AsFile))); err != nil {
 			return err
