@@ -160,7 +160,7 @@ func (c *bookImport) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	b, err := book.Open(a.ctx, path, book.Options{})
+	b, err := book.Open(a.ctx, path, book.Options{Judge: record.CheckImport})
 	if err != nil {
 		return err
 	}
