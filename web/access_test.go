@@ -17,7 +17,7 @@ import (
 func furnished(t testing.TB) (s *shop, pages map[string]string) {
 	s = newShop(t, trusted(t))
 	long := "Kingfisher of the Long Reach, starboard auxiliary engine No. 2"
-	w := s.post("/new", url.Values{"name": {long}, "owner": {"Wharfinger & Daughters Lighterage"}, "engine": {"six-cylinder, 4.1 litre, gas conversion"}, "from": {"paste"}, "yaml": {example(t, "sandpiper")}})
+	w := s.post("/new", url.Values{"name": {long}, "owner": {"Wharfinger & Daughters Lighterage"}, "engine": {"six cylinders in line, gas conversion"}, "from": {"paste"}, "yaml": {example(t, "sandpiper")}})
 	job := w.Header().Get("Location")
 	for i, r := range [][2]string{{"180", "14.0"}, {"800", "11.0"}, {"1500", "10.8"}, {"2200", "10.5"}, {"3000", "10.2"}, {"3700", "9.9"}, {"2600", "3.0"}, {"800", "11.1"}, {"3700", "9.8"}} {
 		s.post(job+"/readings", url.Values{"rpm": {r[0]}, "shown": {r[1]}, "locked": {"8"}, "key": {fmt.Sprint("r", i)}, "note": {strings.Repeat("flash jumped about, belt squeals; ", i%3)}})
