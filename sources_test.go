@@ -10,10 +10,11 @@ import (
 	"testing"
 )
 
-// Test data and recordings of others name the work, section and year that they come from; addresses of makers, folders and mailboxes of persons do
-// not travel with them. Addresses of standards and public data sets may stay.
+// Test data and recordings of others name the work, section and year that they come from; addresses of makers,
+// folders and mailboxes of persons do not travel with them. Addresses of standards and public data sets may stay.
 func TestDataNamesNobody(t *testing.T) {
-	private := regexp.MustCompile(`(?i)https?://[^\s"')]+|www\.[a-z]|[\\/](users|home)[\\/][a-z]|\b[a-z]:\\|[\w.]+@[\w-]+\.[a-z]{2,}|~[a-z]{3,}/`)
+	private := regexp.MustCompile(`(?i)https?://[^\s"')]+|www\.[a-z]|~[a-z]{3,}/|` +
+		`[\\/](users|home)[\\/][a-z]|\b[a-z]:\\|[\w.]+@[\w-]+\.[a-z]{2,}`)
 	allowed := regexp.MustCompile(`^https?://(www\.w3\.org/|www\.itl\.nist\.gov/|json-schema\.org/|localhost|127\.0\.0\.1|\[::1\])`)
 	files := 0
 	err := filepath.WalkDir(".", func(path string, d fs.DirEntry, err error) error {
