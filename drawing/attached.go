@@ -9,8 +9,9 @@ import (
 	"unicode/utf16"
 )
 
-// The bounds of reading a PDF. What Document writes, saved again by another program or not, stays far below them; a hostile file is refused
-// before it takes more than some 20 MiB of memory. Contents of attachments are not among them: they are handed on while they are read.
+// The bounds of reading a PDF. What Document writes, saved again by another program or not, stays far below them; a
+// hostile file is refused before it takes more than some 20 MiB of memory. Contents of attachments are not among
+// them: they are handed on while they are read.
 const (
 	mostPDFObjects  = 100_000   // in the cross-reference
 	mostPDFText     = 256 << 10 // bytes of one object outside its stream
@@ -18,6 +19,7 @@ const (
 	mostPDFUnpacked = 4 << 20   // bytes of a stream of objects
 	mostPDFLooks    = 200       // objects looked at, and sections of the cross-reference
 	mostPDFNesting  = 32
+	mostPDFRead     = 64 << 20 // bytes looked at in all, packed and unpacked, besides the attachment
 )
 
 // ErrNotAttached says that a PDF carries no such file.
@@ -25,8 +27,9 @@ var ErrNotAttached = errors.New("no such file is attached")
 
 var errPDF = errors.New("not a PDF that this program can read, or a damaged one")
 
-// Attached gives the content of the file called name that a PDF of so many bytes carries, to be read once. It reads what ISO 32000-1 describes in 7.3
-// (objects), 7.5 (cross-reference as table or stream, streams of objects) and 7.11 (embedded files), packed with Flate or not at all; not encrypted files.
+// Attached gives the content of the file called name that a PDF of so many bytes carries, to be read once. It reads
+// what ISO 32000-1 describes in 7.3 (objects), 7.5 (cross-reference as table or stream, streams of objects) and 7.11
+// (embedded files), packed with Flate or not at all; not encrypted files.
 //
 // Errors: ErrNotAttached, or what makes the file unreadable. Damage to the content itself shows while it is read.
 func Attached(r io.ReaderAt, size int64, name string) (io.Reader, error) {
@@ -83,6 +86,8 @@ type pdfReader struct {
 	size  int64
 	at    map[int64]pdfEntry
 	looks int
+	noted int   // lines of the cross-reference
+	read  int   // bytes looked at
 	err   error // the first; all that comes after it counts as nil
 
 	unpacked int64     // number of the stream of objects that was unpacked last, 0: none
@@ -103,6 +108,10 @@ func (p *pdfReader) text(at int64, most int) []byte {
 		return nil
 	}
 	b := make([]byte, min(int64(most), p.size-at))
+	if p.read += len(b); p.read > mostPDFRead {
+		p.fail(errPDF)
+		return nil
+	}
 	if _, err := p.r.ReadAt(b, at); err != nil {
 		p.fail(err)
 		return nil
@@ -190,12 +199,14 @@ func (p *pdfReader) section(at int64) pdfDict {
 	}
 }
 
-// note keeps where an object stands, unless a newer section said so.
+// note keeps where an object stands, unless a newer section said so. Lines that say what is known count as well:
+// they take time.
 func (p *pdfReader) note(number int64, e pdfEntry) {
-	if _, known := p.at[number]; known {
+	p.noted++
+	if _, known := p.at[number]; known && p.noted <= 4*mostPDFObjects {
 		return
 	}
-	if len(p.at) == mostPDFObjects {
+	if len(p.at) == mostPDFObjects || p.noted > 4*mostPDFObjects {
 		p.fail(fmt.Errorf("the PDF has more than %d objects", mostPDFObjects))
 		return
 	}
@@ -348,6 +359,7 @@ func (p *pdfReader) within(stream, number int64) any {
 			return nil
 		}
 		p.unpacked, p.inside, p.packed = stream, s, text
+		p.read += len(text)
 	}
 	n, _ := p.inside.dict["N"].(int64)
 	first, _ := p.inside.dict["First"].(int64)
@@ -419,7 +431,8 @@ func (p *pdfReader) open(s pdfStream) (io.Reader, error) {
 	return nil, p.fail(errors.New("the PDF is packed in a way that this program does not read"))
 }
 
-// pdfRows undoes the differences that a cross-reference is packed with: each row of bytes says first which kind it is (ISO 15948, 9.2).
+// pdfRows undoes the differences that a cross-reference is packed with: each row of bytes says first which kind it
+// is (ISO 15948, 9.2).
 type pdfRows struct {
 	r           io.Reader
 	row, before []byte

@@ -81,7 +81,8 @@ func pack(data []byte) []byte {
 	return b.Bytes()
 }
 
-// handmade is a PDF of objects with a table, in which object 1 is the catalog and the objects stand as they are given.
+// handmade is a PDF of objects with a table, in which object 1 is the catalog and the objects stand as they are
+// given.
 func handmade(objects ...string) []byte {
 	var b bytes.Buffer
 	b.WriteString("%PDF-1.7\n")
@@ -159,9 +160,27 @@ func hostilePDFs(n int) map[string][]byte {
 		"length beyond the end":          handmade(catalog, spec, "<< /Length 999999999999 >>\nstream\nx\nendstream"),
 		"sections in a chain":            chain.Bytes(),
 		"section in a ring":              bytes.Replace(handmade(catalog, "<<>>"), []byte("/Size"), []byte("/Prev 100 /Size"), 1),
+		"rows again and again":           inStream(pack(bytes.Repeat(row(1, 9, 0), 20*n)), pack([]byte("1 0 "+catalog)), "/Size 3 /Index ["+strings.Repeat("0 9 ", 6000)+"]", "/N 1 /First 4"),
+		"sections over one table":        sections(n),
 		"no end":                         []byte("%PDF-1.7\nnothing here"),
 		"nothing behind the end":         []byte("%PDF-1.7\nstartxref"),
 	}
+}
+
+// sections is a PDF with a long table that a chain of sections reads again and again.
+func sections(n int) []byte {
+	var b bytes.Buffer
+	b.WriteString("%PDF-1.7\n")
+	last := 0
+	for range min(n, 190) {
+		at := b.Len()
+		fmt.Fprintf(&b, "xref\n0 0\ntrailer\n<< /Root 1 0 R /Prev %d >>\n", last)
+		last = at
+	}
+	start := b.Len()
+	lines := strings.Repeat("0000000000 65535 f \n", n/64)
+	fmt.Fprintf(&b, "xref\n0 %d\n%strailer\n<< /Root 1 0 R /Prev %d >>\nstartxref\n%d\n", n/64, lines, last, start)
+	return b.Bytes()
 }
 
 // A hostile PDF is refused, or its attachment handed on while it is read, in little memory and time.

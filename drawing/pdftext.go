@@ -229,6 +229,6 @@ func (t *pdfText) literal() any {
 		}
 		out = append(out, c)
 	}
-	t.short = true
+	t.i, t.short = len(t.b), true
 	return nil
 }

@@ -2,8 +2,10 @@ package drawing
 
 import (
 	"fmt"
+	"hash/crc32"
 	"math"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"unicode/utf8"
@@ -195,7 +197,8 @@ func TestTicksAreRound(t *testing.T) {
 
 // FuzzText: whatever a name holds, it can be measured, cleaned, drawn and printed.
 func FuzzText(f *testing.F) {
-	for _, s := range []string{"Sandpiper", "船 🚤 سفينة", "\xff\xf0\x9f", "e\u0301\u200d\u202e", "a\x00b\r\n", "\\()<>&\"'", strings.Repeat("W", 300)} {
+	seeds := []string{"Sandpiper", "船 🚤 سفينة", "\xff\xf0\x9f", "e\u0301\u200d\u202e", "a\x00b\r\n", "\\()<>&\"'", strings.Repeat("W", 300)}
+	for _, s := range seeds {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, s string) {
@@ -222,6 +225,10 @@ func FuzzText(f *testing.F) {
 			t.Fatalf("Fit(%q) is %.2f mm", s, Width(got, Body))
 		}
 		wellFormed(t, d.SVG(InPage))
+		// the PDF library reads its fonts anew each time, in 7 ms: one text in sixteen is printed
+		if !slices.Contains(seeds, s) && crc32.ChecksumIEEE([]byte(s))%16 != 0 {
+			return
+		}
 		if _, err := PDF(Document{Title: s, Author: s, Subject: s, Keywords: s, Date: someDay, Pages: []*Drawing{d}, Attachments: []Attachment{{Name: s, Desc: s, Data: []byte(s)}}}); err != nil {
 			t.Fatal(err)
 		}

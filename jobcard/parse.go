@@ -15,7 +15,8 @@ var kind = yamltext.Kind{Name: "a job card", Start: "give a job card in YAML; `p
 
 const deepest = 8 // levels of lists
 
-// Tree is the syntax tree of a card's text, within the bounds that Parse keeps, and nil where the text is refused as a whole.
+// Tree is the syntax tree of a card's text, within the bounds that Parse keeps, and nil where the text is refused as a
+// whole.
 func Tree(data []byte) ast.Node {
 	_, root := yamltext.Read("", data, kind)
 	return root

@@ -185,7 +185,7 @@ func levelChanges(text string, n int) [][2]int64 {
 
 // TestCaptureBySigrok: edge counts of a real recording by sigrok-cli and by us.
 func TestCaptureBySigrok(t *testing.T) {
-	path := filepath.Join(capturesDir(t), "digit_ids_10ns_crlf.vcd")
+	path := filepath.Join(captures, "digit_ids_10ns_crlf.vcd")
 	out := runTool(t, "sigrok-cli", "-I", "vcd:downsample=10", "-i", path, "-O", "csv:header=false")
 	r := readCapture(t, path)
 	for i, c := range levelChanges(string(out), len(r.Channels)) {
@@ -196,7 +196,7 @@ func TestCaptureBySigrok(t *testing.T) {
 }
 
 // TestLargeForeignVCD: gtkwave's des.fst through fst2vcd: 1287 codes with vectors and scopes; clk has 352 rising and 351 falling edges (counted by
-// an independent parser, sources.md §9 of the reference).
+// an independent parser).
 func TestLargeForeignVCD(t *testing.T) {
 	const fst = "/usr/share/doc/gtkwave/examples/des.fst"
 	if _, err := os.Stat(fst); err != nil {

@@ -148,14 +148,13 @@ func TestVCDCases(t *testing.T) {
 
 // TestCapturesVCD: real recordings of sigrok-dumps (public domain); expected counts by an independent token parser and two common readers, which agree.
 func TestCapturesVCD(t *testing.T) {
-	dir := capturesDir(t)
 	checked := 0
 	for name, want := range expectedCaptures(t) {
 		if !strings.HasSuffix(name, ".vcd") {
 			continue
 		}
 		t.Run(name, func(t *testing.T) {
-			r := readCapture(t, filepath.Join(dir, name))
+			r := readCapture(t, filepath.Join(captures, name))
 			var tick float64
 			switch want.Timescale {
 			case "1ns":

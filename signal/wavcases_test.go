@@ -252,7 +252,7 @@ func TestWaveCases(t *testing.T) {
 func TestCaptureWave(t *testing.T) {
 	const name = "square_unipolar_8bit.wav"
 	want := expectedCaptures(t)[name]
-	r := readCapture(t, filepath.Join(capturesDir(t), name))
+	r := readCapture(t, filepath.Join(captures, name))
 	if c := r.Channels[0]; r.Rows != want.Frames || c.Rises != want.Rises || c.Falls != want.Falls {
 		t.Fatalf("%d frames, %d up, %d down, want %d, %d, %d", r.Rows, c.Rises, c.Falls, want.Frames, want.Rises, want.Falls)
 	}

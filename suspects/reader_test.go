@@ -201,3 +201,27 @@ func FuzzReadEvidence(f *testing.F) {
 		}
 	})
 }
+
+// Any file of priors gives shares that add up to less than one, or is refused with places.
+func FuzzReadPriors(f *testing.F) {
+	for _, text := range []string{
+		"nothing: 0.1\nweight: {damper: 40, delay: 0}\n", "none: 0.2\npair: 0.1\n", "weight: {dampr: 3}", "weight: [1]",
+		"nothing: 1\nnone: 0.5", "pair: 1e999",
+	} {
+		f.Add(text)
+	}
+	f.Fuzz(func(t *testing.T, text string) {
+		p, err := ReadPriors("p.yaml", []byte(text))
+		if err == nil {
+			if err := p.check(); err != nil {
+				t.Fatalf("taken, and impossible: %v", err)
+			}
+			return
+		}
+		var es Errors
+		if errors.As(err, &es) &&
+			(len(es) == 0 || len(es) > yamltext.Most || es[0].Line < 1 || es[0].Column < 1 || es[0].Remedy == "") {
+			t.Fatalf("no place or no remedy: %v", err)
+		}
+	})
+}

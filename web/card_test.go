@@ -166,7 +166,8 @@ func TestWordsOfferedAreWordsTaken(t *testing.T) {
 	}
 }
 
-// What is typed into the form goes through the bounds of the card's parser: the YAML library alone takes half a minute for this text.
+// What is typed into the form goes through the bounds of the card's parser: the YAML library alone takes half a minute
+// for this text.
 func TestCardValuesAreBounded(t *testing.T) {
 	start := time.Now()
 	if v := cardValues(strings.Repeat("&a ", 40000)); len(v) > 0 {

@@ -140,7 +140,8 @@ func homeless(mistakes jobcard.Errors) []string {
 	return out
 }
 
-// cardValues takes a card's text apart into the text of each field, by dotted path. Of a text that is refused as a whole, such as one that is no YAML, it gives nothing.
+// cardValues takes a card's text apart into the text of each field, by dotted path. Of a text that is refused as a
+// whole, such as one that is no YAML, it gives nothing.
 func cardValues(text string) map[string]string {
 	values := map[string]string{}
 	if root := jobcard.Tree([]byte(text)); root != nil {

@@ -21,7 +21,8 @@ func repeated(before, unit, after string, size int) string {
 	return before + strings.Repeat(unit, max(size-len(before)-len(after), 0)/len(unit)) + after
 }
 
-// most repeats the unit as often as is read to the end or refused by the library, not by our bounds: there the library works hardest.
+// most repeats the unit as often as is read to the end or refused by the library, not by our bounds: there the
+// library works hardest.
 func most(before, unit, after string) string {
 	text := repeated(before, unit, after, large.Bytes)
 	lo, hi := 0, large.Bytes // sizes: lo is within the bounds
@@ -53,21 +54,33 @@ func quick(text string, limit time.Duration) (best time.Duration, ok bool) {
 
 // hostile are units that cost a parser much when repeated: invented, and found by trying every pair of YAML's signs.
 var hostile = []struct{ before, unit, after string }{
-	{"", "a: 1\r", ""}, {"", "&a ", ""}, {"a: [", ",", ""}, {"", ",", ""}, {"", "[", ""}, {"", "{", ""}, {"", "- ", ""}, {"", "? ", ""}, {"", "!!a ", ""},
-	{"", "a: |\n", ""}, {"a: |\n  x\n", "\n", ""}, {"a: >\n  x\n", " \n", "b: 1\n"}, {"a: |\n  x\n", "\r\n\r", ""}, {"", "\"", ""}, {"", "'", ""},
-	{"", "\"\"", ""}, {"", "\"a\" ", ""}, {"a: \"", "x", ""}, {"a: \"", "\t", "x"}, {"a: \"", "\tx", ""}, {"a: \"", "\tx\n ", ""}, {">a:\n", "@", ""}, {"a:\n", "%", ""},
-	{"", "a:\n", ""}, {"", "a: 1\n", ""}, {"", "---\n", ""}, {"", "...\n", ""}, {"", "? a\n: b\n", ""}, {"", "a: &b c\n", ""}, {"", "a: *b\n", ""}, {"", "<", ""},
-	{"", "<<: ", ""}, {"", "a: ", ""}, {"a: {", "a: {", ""}, {"a: [", "a: [", ""}, {"a: {", "a:,", ""}, {"a: {", "x,", ""}, {"", "\t", ""}, {"", "\n", "a"}, {"", " ", ""},
-	{"", "#\n", "a: 1"}, {"", "# &a \"\n", ""}, {"", "!\t# &a &a &a\n", ""}, {"", "\"#\" &a ", ""}, {"a: \"\n # x", "x", "\" &a &a &a"}, {"", "a: 1\u0085", ""},
-	{"", "a: 1\u2028", ""}, {"", "a: 1\r\n\r\n", ""}, {"", "-\n", ""}, {"", "- a\n", ""}, {"", "a\n", ""}, {"k: v\n", "a\n", ""}, {"", "\\", ""}, {"", "%a\n", ""},
-	{"a: [" + strings.Repeat(" x", 30000), "a: ", ""}, {"a: |\n" + strings.Repeat("  x\n", 15000), "\n", "b: 1\n"}, {"]" + strings.Repeat(" ", 60000), "*a ", "!>!!s "},
-	{"? \"\n" + strings.Repeat(" # x\n", 10000) + "\"\n: {", "a: 1,", "}"}, {"", "é: ", ""}, {"a: '", "'a: 1\n", ""}, {"a: >\n  x\n  ", "<a:\n", ""},
+	{"", "a: 1\r", ""}, {"", "&a ", ""}, {"a: [", ",", ""}, {"", ",", ""}, {"", "[", ""}, {"", "{", ""},
+	{"", "- ", ""}, {"", "? ", ""}, {"", "!!a ", ""},
+	{"", "a: |\n", ""}, {"a: |\n  x\n", "\n", ""}, {"a: >\n  x\n", " \n", "b: 1\n"},
+	{"a: |\n  x\n", "\r\n\r", ""}, {"", "\"", ""}, {"", "'", ""},
+	{"", "\"\"", ""}, {"", "\"a\" ", ""}, {"a: \"", "x", ""}, {"a: \"", "\t", "x"}, {"a: \"", "\tx", ""},
+	{"a: \"", "\tx\n ", ""}, {">a:\n", "@", ""}, {"a:\n", "%", ""},
+	{"", "a:\n", ""}, {"", "a: 1\n", ""}, {"", "---\n", ""}, {"", "...\n", ""}, {"", "? a\n: b\n", ""},
+	{"", "a: &b c\n", ""}, {"", "a: *b\n", ""}, {"", "<", ""},
+	{"", "<<: ", ""}, {"", "a: ", ""}, {"a: {", "a: {", ""}, {"a: [", "a: [", ""}, {"a: {", "a:,", ""},
+	{"a: {", "x,", ""}, {"", "\t", ""}, {"", "\n", "a"}, {"", " ", ""},
+	{"", "#\n", "a: 1"}, {"", "# &a \"\n", ""}, {"", "!\t# &a &a &a\n", ""}, {"", "\"#\" &a ", ""},
+	{"a: \"\n # x", "x", "\" &a &a &a"}, {"", "a: 1\u0085", ""},
+	{"", "a: 1\u2028", ""}, {"", "a: 1\r\n\r\n", ""}, {"", "-\n", ""}, {"", "- a\n", ""}, {"", "a\n", ""},
+	{"k: v\n", "a\n", ""}, {"", "\\", ""}, {"", "%a\n", ""},
+	{"a: [" + strings.Repeat(" x", 30000), "a: ", ""},
+	{"a: |\n" + strings.Repeat("  x\n", 15000), "\n", "b: 1\n"},
+	{"]" + strings.Repeat(" ", 60000), "*a ", "!>!!s "},
+	{"? \"\n" + strings.Repeat(" # x\n", 10000) + "\"\n: {", "a: 1,", "}"}, {"", "é: ", ""},
+	{"a: '", "'a: 1\n", ""}, {"a: >\n  x\n  ", "<a:\n", ""},
 }
 
-// Nobody can make the server slow with a text: whatever it is, it is read, or refused with a place and a remedy, in 50 ms.
+// Nobody can make the server slow with a text: whatever it is, it is read, or refused with a place and a remedy, in
+// 50 ms.
 func TestHostileTextsCostLittle(t *testing.T) {
 	for _, h := range hostile {
-		for _, text := range []string{most(h.before, h.unit, h.after), repeated(h.before, h.unit, h.after, large.Bytes), repeated(h.before, h.unit, h.after, 1<<20)} {
+		whole, huge := repeated(h.before, h.unit, h.after, large.Bytes), repeated(h.before, h.unit, h.after, 1<<20)
+		for _, text := range []string{most(h.before, h.unit, h.after), whole, huge} {
 			what := fmt.Sprintf("%.40q %q %q, %d bytes", h.before, h.unit, h.after, len(text))
 			if best, ok := quick(text, patience); !ok {
 				t.Errorf("%s: %v", what, best)
@@ -123,7 +136,8 @@ func stairs(n int) string {
 	return b.String()
 }
 
-// FuzzCost looks for a text that costs the library much: short pieces, and one of them repeated as often as the bounds allow.
+// FuzzCost looks for a text that costs the library much: short pieces, and one of them repeated as often as the
+// bounds allow.
 func FuzzCost(f *testing.F) {
 	for _, h := range hostile {
 		if len(h.before) < 100 {

@@ -38,8 +38,8 @@ type Text struct {
 }
 
 // Read checks the text (UTF-8 with or without byte order mark, bounded, not nested too deep) and parses it as one YAML document with a body. Where
-// that fails the node is nil and the faults say why. Duplicate keys are left in the tree for the caller to tell with their path. Lines may end with
-// LF, CR LF or CR.
+// that fails the node is nil and the faults say why. Duplicate keys are left in the tree for the caller to tell with
+// their path. Lines may end with LF, CR LF or CR.
 func Read(file string, data []byte, k Kind) (*Text, ast.Node) {
 	t, data := open(file, data, k)
 	if len(t.Faults) > 0 {
@@ -49,7 +49,8 @@ func Read(file string, data []byte, k Kind) (*Text, ast.Node) {
 	tokens := lexer.Tokenize(string(data))
 	for _, x := range tokens {
 		if len(x.Value) > longestText && x.Type != token.CommentType {
-			t.Fail("", placeIn(x), fmt.Sprintf("a text of %d bytes stands here", len(x.Value)), k.Name+" has short texts; is a quote or a colon missing?")
+			t.Fail("", placeIn(x), fmt.Sprintf("a text of %d bytes stands here", len(x.Value)),
+				k.Name+" has short texts; is a quote or a colon missing?")
 			return t, nil
 		}
 	}
@@ -82,7 +83,8 @@ func open(file string, data []byte, k Kind) (*Text, []byte) {
 	t := &Text{File: file}
 	start := Place{1, 1}
 	if len(data) > k.Bytes {
-		t.Fail("", start, fmt.Sprintf("the file has %d bytes", len(data)), fmt.Sprintf("%s has at most %d; is this another file?", k.Name, k.Bytes))
+		t.Fail("", start, fmt.Sprintf("the file has %d bytes", len(data)),
+			fmt.Sprintf("%s has at most %d; is this another file?", k.Name, k.Bytes))
 		return t, nil
 	}
 	data = bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))

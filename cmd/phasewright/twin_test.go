@@ -15,7 +15,8 @@ import (
 	"phasewright/book"
 )
 
-// peakOf runs the program as a process of its own and gives its largest memory in MiB, what it printed and whether it ended well.
+// peakOf runs the program as a process of its own and gives its largest memory in MiB, what it printed and whether
+// it ended well.
 func peakOf(t *testing.T, args ...string) (mib int, printed string, err error) {
 	t.Helper()
 	file := filepath.Join(t.TempDir(), "peak")
@@ -32,7 +33,8 @@ func peakOf(t *testing.T, args ...string) (mib int, printed string, err error) {
 	return kib >> 10, string(out), err
 }
 
-// A PDF of any kind costs `book import` at most 64 MiB, measured on the whole process; a proof saved again by another program is still read.
+// A PDF of any kind costs `book import` at most 64 MiB, measured on the whole process; a proof saved again by
+// another program is still read.
 func TestImportOfPDFsTakesLittleMemory(t *testing.T) {
 	if runtime.GOOS != "linux" {
 		t.Skip("SKIPPED: no /proc on this system, so memory was NOT measured")
@@ -60,7 +62,8 @@ func TestImportOfPDFsTakesLittleMemory(t *testing.T) {
 	saved := map[string]string{"as printed": proof}
 	if _, err := exec.LookPath("qpdf"); err == nil {
 		again := filepath.Join(dir, "again.pdf")
-		if out, err := exec.Command("qpdf", "--object-streams=generate", "--linearize", proof, again).CombinedOutput(); err != nil {
+		if out, err := exec.Command("qpdf", "--object-streams=generate", "--linearize", proof,
+			again).CombinedOutput(); err != nil {
 			t.Fatalf("%v %s", err, out)
 		}
 		saved["saved again"] = again
@@ -97,7 +100,8 @@ func TestImportOfPDFsTakesLittleMemory(t *testing.T) {
 	}
 }
 
-// bombs are small PDFs, invented, that grow when they are unpacked: the attachment, the cross-reference, a stream of objects.
+// bombs are small PDFs, invented, that grow when they are unpacked: the attachment, the cross-reference, a stream of
+// objects.
 func bombs() map[string][]byte {
 	pack := func(size int, before string) string {
 		var b bytes.Buffer
@@ -109,21 +113,26 @@ func bombs() map[string][]byte {
 	}
 	const head = "%PDF-1.7\n"
 	object := func(number int, dict, data string) string {
-		return fmt.Sprintf("%d 0 obj\n<< /Length %d /Filter /FlateDecode %s >>\nstream\n%s\nendstream\nendobj\n", number, len(data), dict, data)
+		return fmt.Sprintf("%d 0 obj\n<< /Length %d /Filter /FlateDecode %s >>\nstream\n%s\nendstream\nendobj\n",
+			number, len(data), dict, data)
 	}
 	end := func(start int) string { return fmt.Sprintf("startxref\n%d\n%%%%EOF\n", start) }
 
-	first := head + "1 0 obj\n<< /Names << /EmbeddedFiles << /Names [(a) << /UF (job.zip) /EF << /F 2 0 R >> >>] >> >> >>\nendobj\n"
+	first := head + "1 0 obj\n" +
+		"<< /Names << /EmbeddedFiles << /Names [(a) << /UF (job.zip) /EF << /F 2 0 R >> >>] >> >> >>\nendobj\n"
 	attachment := first + object(2, "", pack(256<<20, ""))
-	table := fmt.Sprintf("xref\n0 3\n0000000000 65535 f \n%010d 00000 n \n%010d 00000 n \ntrailer\n<< /Root 1 0 R /Size 3 >>\n", len(head), len(first))
+	table := fmt.Sprintf("xref\n0 3\n0000000000 65535 f \n%010d 00000 n \n%010d 00000 n \n"+
+		"trailer\n<< /Root 1 0 R /Size 3 >>\n", len(head), len(first))
 
 	reference := head + object(1, "/Type /XRef /W [1 4 2] /Size 30000000 /Root 2 0 R", pack(30_000_000*7, ""))
 
 	objects := head + object(2, "/Type /ObjStm /N 1 /First 4", pack(256<<20, "1 0 "))
-	rows := "\x00\x00\x00\x00\x00\x00\x00" + "\x02\x00\x00\x00\x02\x00\x00" + "\x01\x00\x00\x00\x09\x00\x00" // the catalog is in object 2, which stands at 9
+	// the catalog is in object 2, which stands at 9
+	rows := "\x00\x00\x00\x00\x00\x00\x00" + "\x02\x00\x00\x00\x02\x00\x00" + "\x01\x00\x00\x00\x09\x00\x00"
 	within := objects + object(3, "/Type /XRef /W [1 4 2] /Size 3 /Root 1 0 R", pack(0, rows))
 	return map[string][]byte{
-		"attachment": []byte(attachment + table + end(len(attachment))), "cross-reference": []byte(reference + end(len(head))),
+		"attachment":        []byte(attachment + table + end(len(attachment))),
+		"cross-reference":   []byte(reference + end(len(head))),
 		"stream of objects": []byte(within + end(len(objects))),
 	}
 }
