@@ -59,7 +59,7 @@ func TestWhatBelongsTogetherIsOneWrite(t *testing.T) {
 	for _, c := range []struct {
 		step, value, rpm string
 		meant            book.Kind
-	}{{"idle", "8", "750", book.KindReadingAdded}, {"stop", "", "", ""}, {"allowance", "140", "",
+	}{{"idle", "8", "750", book.KindReadingAdded}, {"stop", "", "", ""}, {"allowance", "145", "",
 		book.KindCorrectionMade}} {
 		before := len(s.kinds(job))
 		_, state := s.ordered(job)
