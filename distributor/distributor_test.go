@@ -108,7 +108,7 @@ func TestCapMapCounterClockwise(t *testing.T) {
 
 // By hand: an eight, rotor clockwise, No. 1 in tower 1: cylinders stand clockwise in firing order.
 func TestCapMapClockwise(t *testing.T) {
-	order := []int{1, 8, 4, 3, 6, 5, 7, 2}
+	order := []int{1, 5, 6, 8, 4, 2, 7, 3}
 	f, _ := engine.NewFirings(order, nil)
 	m, _ := distributor.CapMap(f, engine.Clockwise, 1)
 	for i, w := range m {
@@ -120,7 +120,7 @@ func TestCapMapClockwise(t *testing.T) {
 
 // Odd fire: towers stand half the crank intervals apart, 75 and 45 shaft degrees by turns.
 func TestCapMapOddFire(t *testing.T) {
-	f, _ := engine.NewFirings([]int{1, 6, 5, 4, 3, 2}, []quantity.Crank{150, 90, 150, 90, 150, 90})
+	f, _ := engine.NewFirings([]int{1, 4, 3, 6, 5, 2}, []quantity.Crank{150, 90, 150, 90, 150, 90})
 	m, _ := distributor.CapMap(f, engine.Clockwise, 1)
 	want := []float64{0, 75, 120, 195, 240, 315}
 	for i, w := range m {

@@ -174,7 +174,7 @@ func TestStandAgainstBruteForce(t *testing.T) {
 
 // Towers stand half the firing intervals apart: 150/90 odd fire gives 75 and 45°; the tightest is 45°.
 func TestTowers(t *testing.T) {
-	f, err := engine.NewFirings([]int{1, 6, 5, 4, 3, 2}, []quantity.Crank{150, 90, 150, 90, 150, 90})
+	f, err := engine.NewFirings([]int{1, 4, 3, 6, 5, 2}, []quantity.Crank{150, 90, 150, 90, 150, 90})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -166,7 +166,7 @@ func samples(t testing.TB) map[string]*Drawing {
 	draw("damper-counterclockwise", DamperView{Width: 90, Turn: Counterclockwise, Pointer: 40, Marks: []DamperMark{{50, "50°", "72.2 mm"}, {-10, "10° after", "14.4 mm"}}})
 	draw("damper-plain", DamperView{Width: 90, Turn: Clockwise, Marks: []DamperMark{{60, "60°", "88.0 mm"}}})
 	draw("cap-six", CapMap{Width: 90, Turn: Counterclockwise, Order: []int{1, 5, 3, 6, 2, 4}, FirstAt: 30, Towers: []string{"4", "3", "2", "1", "6", "5"}, Pairs: [][2]int{{1, 6}, {5, 2}, {3, 4}}})
-	draw("cap-eight", CapMap{Width: 90, Turn: Clockwise, Order: []int{1, 8, 4, 3, 6, 5, 7, 2}, Rotor: []float64{70}})
+	draw("cap-eight", CapMap{Width: 90, Turn: Clockwise, Order: []int{1, 5, 7, 8, 6, 3, 4, 2}, Rotor: []float64{70}})
 	draw("signals-phone", sampleSignals(90))
 	draw("signals-desk", sampleSignals(190))
 	draw("events-phone", eventfulSignals(90))

@@ -159,7 +159,7 @@ func TestFiringPeriod(t *testing.T) {
 
 func TestFiringsOddFire(t *testing.T) {
 	// invented odd-fire V6: common crank pins on a 90° block give 90 and 150° by turns
-	f, err := engine.NewFirings([]int{1, 6, 5, 4, 3, 2}, []quantity.Crank{150, 90, 150, 90, 150, 90})
+	f, err := engine.NewFirings([]int{1, 4, 3, 6, 5, 2}, []quantity.Crank{150, 90, 150, 90, 150, 90})
 	if err != nil {
 		t.Fatal(err)
 	}
