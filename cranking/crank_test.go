@@ -67,6 +67,21 @@ func TestPistonTravelAgainstTables(t *testing.T) {
 	}
 }
 
+// The torque balance and the piston stop take the same offset: two ways to the same mechanism, whose values with an offset are checked by
+// coordinates in room engine.
+func TestPinOffsetIsTheEngines(t *testing.T) {
+	for _, offset := range []quantity.Length{-1.5, 0, 1.5} {
+		e := variant(8).Engine
+		e.PinOffset = offset
+		s, other := newSlider(e), engine.SliderCrank{Stroke: e.Stroke, Rod: e.Rod, Offset: offset}
+		for a := -180.0; a <= 180; a += 15 {
+			if got, want := 1e3*s.travel(radians(a)), float64(other.Travel(quantity.Crank(a))); math.Abs(got-want) > 1e-9 {
+				t.Errorf("offset %v at %g°: %.9f mm, the engine's %.9f", offset, a, got, want)
+			}
+		}
+	}
+}
+
 // With an offset pin θ = 0 is still the top: travel is least and its slope nought there (identity).
 func TestPinOffsetKeepsTheTopAtZero(t *testing.T) {
 	e := variant(8).Engine

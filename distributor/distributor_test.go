@@ -40,7 +40,11 @@ func TestTowersPerStep(t *testing.T) {
 		teeth, towers, k, on int
 		ok                   bool
 	}{{12, 6, 2, 1, true}, {13, 8, 0, 0, false}, {12, 8, 3, 2, true}, {14, 4, 7, 2, true}} { // by hand: 12 teeth, 6 towers: two teeth are 60°, one tower
-		k, on, ok := (distributor.Gear{Teeth: c.teeth}).TowersPerStep(c.towers)
+		gaps := make([]quantity.Shaft, c.towers)
+		for i := range gaps {
+			gaps[i] = 360 / quantity.Shaft(c.towers)
+		}
+		k, on, ok := (distributor.Gear{Teeth: c.teeth}).TowersPerStep(gaps)
 		if k != c.k || on != c.on || ok != c.ok {
 			t.Errorf("%d teeth %d towers: %d teeth, %d towers, %v", c.teeth, c.towers, k, on, ok)
 		}
@@ -85,6 +89,25 @@ func TestPairs(t *testing.T) {
 	} {
 		if got, why := distributor.Pair(c.gear, c.cam); got != c.want || why == "" {
 			t.Errorf("%s on %s: %v (%s), want %v", c.gear, c.cam, got, why, c.want)
+		}
+	}
+}
+
+// On a cap whose towers stand unevenly a turn that fits one tower may miss the rest. By hand: crank intervals of 150 and 90° put six towers 75 and
+// 45° apart by turns, which repeats every 120°; of 14 teeth (25.7° each) no number makes 120, of 12 teeth (30°) four do, two towers on. A four of
+// 70° block angle (250 and 110°, towers 125 and 55°) repeats every half turn: 6 of 12 teeth, two towers on.
+func TestTowersPerStepOnAnUnevenCap(t *testing.T) {
+	six := []quantity.Shaft{75, 45, 75, 45, 75, 45}
+	four := []quantity.Shaft{125, 55, 125, 55}
+	for _, c := range []struct {
+		teeth int
+		gaps  []quantity.Shaft
+		k, on int
+		ok    bool
+	}{{14, six, 0, 0, false}, {12, six, 4, 2, true}, {12, four, 6, 2, true}, {11, four, 0, 0, false}, {9, []quantity.Shaft{360}, 0, 0, false}} {
+		k, on, ok := (distributor.Gear{Teeth: c.teeth}).TowersPerStep(c.gaps)
+		if k != c.k || on != c.on || ok != c.ok {
+			t.Errorf("%d teeth, towers %v apart: %d teeth, %d towers, %v; want %d, %d, %v", c.teeth, c.gaps, k, on, ok, c.k, c.on, c.ok)
 		}
 	}
 }

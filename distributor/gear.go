@@ -49,12 +49,25 @@ func (g Gear) Landings(n int) []Landing {
 // the mark may lie anywhere between two teeth.
 func (g Gear) HousingNeeded() quantity.Shaft { return g.Step() / 2 }
 
-// TowersPerStep says after how many teeth the rotor points at a tower again (the wires could be moved instead of the unit), and how many towers further
-// on that is; ok is false where only a whole turn does it.
-func (g Gear) TowersPerStep(towers int) (teeth, towersOn int, ok bool) {
+// TowersPerStep says after how many teeth the rotor meets every tower of the cap again, and how many towers further on that is; ok is
+// false where only a whole turn does it. The gaps from each tower to the next, in shaft degrees, sum to 360: on a cap whose towers stand
+// unevenly the rotor may meet one of them and miss the rest.
+func (g Gear) TowersPerStep(gaps []quantity.Shaft) (teeth, towersOn int, ok bool) {
+	const same = 0.01 // shaft degrees, far below what anybody can set: rounding only
 	for k := 1; k < g.Teeth; k++ {
-		if k*towers%g.Teeth == 0 {
-			return k, k * towers / g.Teeth, true
+		turned := quantity.Shaft(k) * g.Step()
+		for on := 1; on < len(gaps); on++ {
+			meets := true
+			for i := range gaps {
+				var to quantity.Shaft // from tower i to the one that is on further
+				for j := range on {
+					to += gaps[(i+j)%len(gaps)]
+				}
+				meets = meets && quantity.Abs(to-turned) < same
+			}
+			if meets {
+				return k, on, true
+			}
 		}
 	}
 	return 0, 0, false

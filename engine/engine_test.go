@@ -85,7 +85,8 @@ func TestPistonTravelTable(t *testing.T) {
 	}
 }
 
-// Worked value: r = 50, l = 200, θ = 60°: x from the crank centre 220.26 mm (calculatorhub.com/tools/linkage-calculator).
+// Worked value: r = 50, l = 200, θ = 60°: by hand 50·cos 60° + √(200² − (50·sin 60°)²) = 25 + 195.26 mm
+// from the crank centre.
 func TestPistonPositionWorkedValue(t *testing.T) {
 	s := engine.SliderCrank{Stroke: 100, Rod: 200}
 	near(t, "height over the crank centre", 250-float64(s.Travel(60)), 220.26, 0.005)
@@ -215,4 +216,30 @@ func TestPositionsWrap(t *testing.T) {
 			t.Fatalf("moved by %v, found %v", b, d)
 		}
 	})
+}
+
+// The wrist pin offset by coordinates written out anew: the crank pin stands at (r·sin θ, r·cos θ), to the right after TDC on a crank that turns
+// clockwise; the wrist pin stands off the axis by d. Under gas pressure the rod is pressed, so it pushes the wrist pin away from the crank pin:
+// sideways towards the side on which the crank pin is not. An offset towards that major thrust side is positive, so the pin is at −d.
+func TestPinOffsetLiesOnTheMajorThrustSide(t *testing.T) {
+	const r, l, d = 45.0, 152.0, 1.5 // invented
+	height := func(th float64) float64 {
+		crankX, crankY, pinX := r*math.Sin(th), r*math.Cos(th), -d
+		return crankY + math.Sqrt(l*l-(crankX-pinX)*(crankX-pinX))
+	}
+	if push := -d - r*math.Sin(math.Pi/3); push > 0 {
+		t.Fatal("at 60° after TDC the rod must push to the left, where the pin is offset to")
+	}
+	top, best := 0.0, math.Inf(-1)
+	for th := -0.1; th < 0.1; th += 1e-6 {
+		if h := height(th); h > best {
+			top, best = th, h
+		}
+	}
+	s := engine.SliderCrank{Stroke: 2 * r, Rod: l, Offset: d}
+	for _, a := range []float64{-120, -45, -10, 30, 60, 90, 170} {
+		near(t, "travel with an offset pin", float64(s.Travel(quantity.Crank(a))), best-height(top+a*math.Pi/180), 2e-4)
+	}
+	near(t, "45° after TDC", float64(s.Travel(45)), 16.5757, 1e-4) // the same coordinates, in another language
+	near(t, "45° before TDC", float64(s.Travel(-45)), 16.5217, 1e-4)
 }

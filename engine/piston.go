@@ -7,9 +7,16 @@ import (
 	"phasewright/quantity"
 )
 
-// SliderCrank is the crank mechanism of one cylinder. Offset is the wrist-pin offset towards the side on which the crank pin
-// descends (the major thrust side), 0 on most engines. With an offset the highest piston position is not exactly at crank angle 0; angles here still
-// count from the crank angle at which the piston stands highest, which is what a piston stop and a dial gauge find.
+// SliderCrank is the crank mechanism of one cylinder. Offset is the wrist-pin offset towards the major thrust side, 0 on most engines:
+//
+//	   |  o  |      o  wrist pin, Offset to the left of the cylinder's axis
+//	   |   \ |
+//	    \   \       the rod leans: under gas pressure it pushes the piston to the left,
+//	 +   \   o      the major thrust side; the crank pin descends on the right
+//	crank  turns clockwise here
+//
+// With an offset the highest piston position is not exactly at crank angle 0; angles here still count from the crank angle at which the
+// piston stands highest, which is what a piston stop and a dial gauge find.
 type SliderCrank struct {
 	Stroke, Rod, Offset quantity.Length
 }
@@ -29,13 +36,13 @@ func (s SliderCrank) Validate() error {
 // height is the pin height over the crank centre, in mm, at the crank angle th in radians from the cylinder axis.
 func (s SliderCrank) height(th float64) float64 {
 	r, l, d := float64(s.Stroke)/2, float64(s.Rod), float64(s.Offset)
-	side := r*math.Sin(th) - d
+	side := r*math.Sin(th) + d // crank pin to wrist pin, across the axis
 	return r*math.Cos(th) + math.Sqrt(l*l-side*side)
 }
 
 // top is the crank angle in radians from the cylinder axis at which the piston stands highest: crank and rod in one line.
 func (s SliderCrank) top() float64 {
-	return math.Asin(float64(s.Offset) / (float64(s.Stroke)/2 + float64(s.Rod)))
+	return -math.Asin(float64(s.Offset) / (float64(s.Stroke)/2 + float64(s.Rod)))
 }
 
 // Travel is how far the piston stands below its highest position at crank angle a from top dead centre:

@@ -93,15 +93,36 @@ func landings(c *jobcard.Card, g distributor.Gear) Item {
 		it.Because = fmt.Sprintf("the housing can turn ± %s° only: on an unlucky tooth it runs out before the mark; turn the drive (oil-pump shaft) to find a better one", quantity.Number(float64(c.Distributor.HousingTravel), 1))
 	}
 	if c.Distributor.Use == jobcard.SparkAndSignal {
-		if k, on, ok := g.TowersPerStep(c.Engine.Cylinders); ok {
-			it.Text += fmt.Sprintf("; %d teeth are exactly %d of the %d towers, so the wires could be moved instead", k, on, c.Engine.Cylinders)
-		}
+		it.Text += wiresInstead(c, g)
 	}
 	return it
 }
 
 // Oiling is what there is to say of oil on the teeth: its makers know.
 const Oiling = "Oil the teeth as the makers of cam and gear say; where the engine will stand before it runs, with a lubricant that stays on"
+
+// wiresInstead says whether the wires could follow a unit that landed teeth away, and what must follow with them. A wheel whose vanes differ
+// fits only where it is the same again as far on.
+func wiresInstead(c *jobcard.Card, g distributor.Gear) string {
+	k, on, ok := g.TowersPerStep(distributor.TowersOf(c.Firings()))
+	if !ok || !sameVanesOn(c.Signals.Crank.Vanes, on) {
+		return ""
+	}
+	text := fmt.Sprintf("; %d teeth are exactly %d of the %d towers, where the wires could follow", k, on, c.Engine.Cylinders)
+	if c.Signals.Cam.Fitted {
+		text += fmt.Sprintf(", but the cam vane then stands %d firings away and sync names another cylinder: only together with the controller's cam setting, else lift the unit", on)
+	}
+	return text
+}
+
+func sameVanesOn(vanes []quantity.Shaft, on int) bool {
+	for i, w := range vanes {
+		if vanes[(i+on)%len(vanes)] != w {
+			return false
+		}
+	}
+	return true
+}
 
 func material(c *jobcard.Card) Item {
 	d := c.Distributor

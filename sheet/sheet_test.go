@@ -263,3 +263,32 @@ func TestTextFits80Columns(t *testing.T) {
 		}
 	}
 }
+
+// While speed rises, by hand from 3·α·t_w·(T + t_w) with the interval before each edge: the ferry at 680 rpm is 4080°/s, the wait from 46° to 11°
+// is 35/4080 s = 8.578 ms, and 500 rpm/s. Before cylinder 1 lie 140°, T = 34.314 ms: 3·500·0.008578·0.042892 = 0.552°. Before cylinder 2 lie
+// 100°, T = 24.510 ms: 0.426°.
+func TestWhileSpeedRisesOnAnOddFireEngine(t *testing.T) {
+	it := item(t, of(t, "heron-ferry"), "acceleration")
+	if math.Abs(it.Value-0.552) > 0.001 || !strings.Contains(it.Text, "on cylinder 1, over all cylinders it is 0.43 to 0.55° at idle") {
+		t.Errorf("%v: %s", it.Value, it.Text)
+	}
+}
+
+// Wires may follow a unit that landed teeth away only where the rotor meets every tower again, and then the cam's setting has to follow too: two
+// teeth of twelve are one tower of an even cap of six; the ferry's 17 teeth meet none of its uneven towers.
+func TestWiresInsteadOfTeeth(t *testing.T) {
+	if text := item(t, of(t, "heron-ferry"), "gear_landings").Text; strings.Contains(text, "wires could follow") {
+		t.Errorf("the ferry: %s", text)
+	}
+	if text := item(t, of(t, "heron-ferry", "gear_teeth: 17", "gear_teeth: 12"), "gear_landings").Text; !strings.Contains(text, "4 teeth are exactly 2 of the 6 towers") {
+		t.Errorf("twelve teeth, towers that repeat every 120°: %s", text)
+	}
+	// the same with three narrow vanes behind three wide ones, which repeat only once a turn
+	if text := item(t, of(t, "heron-ferry", "gear_teeth: 17", "gear_teeth: 12", "vanes: [13 deg, 9 deg, 13 deg, 9 deg, 13 deg, 9 deg]",
+		"vanes: [13 deg, 13 deg, 13 deg, 9 deg, 9 deg, 9 deg]"), "gear_landings").Text; strings.Contains(text, "wires could follow") {
+		t.Errorf("vanes that do not repeat: %s", text)
+	}
+	if text := item(t, of(t, "sandpiper"), "gear_landings").Text; !strings.Contains(text, "2 teeth are exactly 1 of the 6 towers") || !strings.Contains(text, "sync names another cylinder") {
+		t.Errorf("the six: %s", text)
+	}
+}

@@ -117,8 +117,10 @@ func delay(c *jobcard.Card) Item {
 // sweepRate is the change of speed that the acceleration item is worked out for: a hand on the throttle, not a race.
 const sweepRate = 500.0 // rpm/s
 
+// acceleration is how late the spark falls while speed rises. The controller plans with the interval before the edge, which on an odd-fire engine
+// differs from cylinder to cylinder; the light is read on the first.
 func acceleration(c *jobcard.Card) Item {
-	law := c.Law(0) // the allowance moves the spark by the same time whatever the speed does
+	law := trigger.Law{Lead: c.Signals.Crank.Lead, Spacing: c.Firings().Before(0)}
 	a, given := c.Controller.Advance.Locked.Get()
 	commanded := from(c, "controller.advance.locked", a)
 	if !given { // the longest wait is the worst
@@ -131,6 +133,12 @@ func acceleration(c *jobcard.Card) Item {
 		parts = append(parts, fmt.Sprintf("%s° at %v", quantity.Number(float64(law.UnderAcceleration(a, n, sweepRate)), 2), quantity.Speed(round(float64(n)/50, 0)*50)))
 	}
 	idle := law.UnderAcceleration(a, c.Engine.IdleSpeed, sweepRate)
+	least, most := idle, idle
+	for i := range c.Engine.Cylinders {
+		law.Spacing = c.Firings().Before(i)
+		late := law.UnderAcceleration(a, c.Engine.IdleSpeed, sweepRate)
+		least, most = min(least, late), max(most, late)
+	}
 	it := Item{
 		ID: "acceleration", Title: "While speed rises", Value: round(float64(idle), 3), Unit: "crank ° late",
 		Text:    fmt.Sprintf("gaining %.0f rpm a second the spark falls late by %s, and early by as much while speed falls: read the light only at a steady speed", sweepRate, strings.Join(parts, ", ")),
@@ -138,7 +146,10 @@ func acceleration(c *jobcard.Card) Item {
 		Inputs:  append(from(c, "signals.crank.lead", c.Signals.Crank.Lead, "engine.idle_speed", c.Engine.IdleSpeed), commanded...), Verdict: Fine,
 		Because: "nothing is wrong then; the controller plans with the last interval", Ignored: "a reading taken while speed changes is put down to housing or delay and corrected wrongly",
 	}
-	if idle > c.Tolerance {
+	if most > least {
+		it.Text += fmt.Sprintf("; that is on cylinder %d, over all cylinders it is %s to %s° at idle", c.Engine.FiringOrder[0], quantity.Number(float64(least), 2), quantity.Number(float64(most), 2))
+	}
+	if most > c.Tolerance {
 		it.Verdict, it.Because = Caution, fmt.Sprintf("at idle that is more than the tolerance of %s: hold the speed before every reading", deg(c.Tolerance))
 	}
 	return it
