@@ -188,8 +188,3 @@ func (c *Card) Wheel() trigger.Wheel {
 	s := c.Signals.Crank
 	return trigger.Wheel{Firings: c.firings, Widths: s.Vanes, Lead: s.Lead, Active: trigger.ActiveSide(s.InVane == High, s.ActiveEdge == Rising)}
 }
-
-// Law is the controller's timing law as the card sets it, for the smallest spacing, under the delay allowance c.
-func (c *Card) Law(allowance quantity.Time) trigger.Law {
-	return trigger.Law{Lead: c.Signals.Crank.Lead, Spacing: c.Spacing(), Allowance: allowance}
-}
