@@ -41,6 +41,8 @@ type MonteCarlo struct {
 	Agrees     bool   `json:"agrees"`
 	Difference Number `json:"difference"`
 	Delta      Number `json:"delta"`
+	// Reported: they do not agree and the simulated interval is the wider one, so that U at the worst speed is its.
+	Reported bool `json:"reported"`
 	// SameVerdict: the simulated interval keeps within the tolerance where the budget's does,
 	// and reaches beyond it where that does.
 	SameVerdict bool `json:"same_verdict"`
@@ -137,6 +139,17 @@ func (p *Proof) check(set Settings, sim Simulation) error {
 	within := math.Max(math.Abs(lo), math.Abs(hi)) <= p.Tolerance
 	mc.SameVerdict = within == (math.Abs(p.Worst.Value)+p.Worst.U <= p.Tolerance)
 	p.Check = mc
+	if agrees {
+		return nil
+	}
+	// Where the two differ by more than the digits reported allow, the larger is reported, and judged by.
+	if half := math.Max(hi-p.Worst.Value, p.Worst.Value-lo); half > p.Worst.U {
+		p.Worst.U = half
+		if p.Statement == Proven && math.Abs(p.Worst.Value)+half > p.Tolerance {
+			p.Statement, p.ReadHere = CannotTellYet, p.Is.Next
+		}
+		mc.Reported = true
+	}
 	return nil
 }
 
@@ -202,6 +215,14 @@ func (p *Proof) say() {
 		line("Combined standard uncertainty %s, %s effective degrees of freedom, coverage factor %s. A simulation of %s draws gives %s to %s.",
 			degrees(float64(p.Combined), 3), degreesOfFreedom(float64(p.DOF)), quantity.Number(float64(p.Factor), 2),
 			quantity.Number(float64(p.Check.Draws), 0), degrees(float64(p.Check.Lo), 2), degrees(float64(p.Check.Hi), 2))
+		if !p.Check.Agrees {
+			larger := "the budget's"
+			if p.Check.Reported {
+				larger = "the simulation's"
+			}
+			line("Budget and simulation differ by %s, more than the %s that two digits of the uncertainty allow (JCGM 101, clause 8): ± is the larger of the two, %s.",
+				degrees(float64(p.Check.Difference), 3), degrees(float64(p.Check.Delta), 3), larger)
+		}
 		if !p.Check.SameVerdict {
 			p.Warnings = append(p.Warnings, "budget and simulation do not come to the same verdict: take more readings before signing")
 		}

@@ -132,6 +132,27 @@ func TestSimulationShowsTheTachometersLean(t *testing.T) {
 	if p.Check.Agrees {
 		t.Error("said to agree with a budget that is far off")
 	}
+	// Then the wider of the two is what the proof reports, and it says so. By hand: down to e/(1 − 0.475), 22.8° below e.
+	near(t, "U reported", p.Worst.U, -e*(1/(1-0.475)-1), 0.3)
+	if !p.Check.Reported || !strings.Contains(strings.Join(p.Words, " "), "the larger of the two, the simulation's") {
+		t.Errorf("reported %v: %q", p.Check.Reported, p.Words)
+	}
+}
+
+// A proof that the budget alone would pass and the wider simulated interval does not is no pass: e ± U of the test above, with a tolerance
+// between the two.
+func TestTheWiderIntervalJudges(t *testing.T) {
+	set := boat()
+	set.Common = []readings.Common{{Name: "tachometer", Effect: readings.SpeedScale, Limit: 0.5}}
+	set.Tolerance = 44 // |e| + U is 25.2 + 14.3 by the budget, 25.2 + 22.8 by simulation
+	rows := taken(truth{tau: 1100}, 100, 1e-4, 4)
+	p, err := readings.Prove(nil, rows, set, set, readings.Simulation{Draws: 400_000, Seed: 2})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if p.Is.Verdict != readings.Pass || p.Statement != readings.CannotTellYet || !(p.ReadHere > 0) {
+		t.Errorf("fit %s, proof %q, worst %+v, read at %v", p.Is.Verdict, p.Statement, p.Worst, p.ReadHere)
+	}
 }
 
 func TestProofSaysWhatIsAssumed(t *testing.T) {

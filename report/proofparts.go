@@ -172,13 +172,21 @@ func (f *flow) budget(p *readings.Proof) {
 		rows = append(rows, []string{l.Name, string(l.Kind), string(l.Shape), figureOf(l.U, 4), dof, "", state})
 	}
 	rows = append(rows, []string{"combined standard uncertainty", "", "", figureOf(p.Combined, 4), figureOf(p.DOF, 1), "", ""},
-		[]string{"expanded uncertainty U, 95 %, coverage factor " + figureOf(p.Factor, 2), "", "", quantity.Number(p.Worst.U, 4), "", "", ""})
+		[]string{"expanded uncertainty U, 95 %, " + expandedBy(p), "", "", quantity.Number(p.Worst.U, 4), "", "", ""})
 	f.table([]column{{"what", 3.4, left}, {"type", 0.6, left}, {"shape", 1.3, left}, {"u, crank degrees", 1.2, figure}, {"degrees of freedom", 1.2, figure}, {"", 0.2, left}, {"how known", 1.6, left}}, rows)
 	if m := p.Check; m != nil {
 		f.text("Simulation (JCGM 101) of "+quantity.Number(float64(m.Draws), 0)+" draws: 95 % of them lie from "+signed(float64(m.Lo), 3)+"° to "+signed(float64(m.Hi), 3)+"°, mean "+
 			signed(float64(m.Mean), 3)+"°, standard deviation "+figureOf(m.SD, 3)+"°.", drawing.Body)
 		f.y += gap
 	}
+}
+
+// expandedBy says where the expanded uncertainty comes from.
+func expandedBy(p *readings.Proof) string {
+	if p.Check != nil && p.Check.Reported {
+		return "by simulation, the wider interval"
+	}
+	return "coverage factor " + figureOf(p.Factor, 2)
 }
 
 // notes sets what the proof rests on and what to be careful about.
