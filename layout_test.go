@@ -45,7 +45,8 @@ var house = map[string]room{
 		"quantity": "measures", "engine": "positions and directions", "jobcard": "a bench is set up from a card", "cranking": "the torque balance that its crank turns by"}},
 	"sheet": {imports: map[string]string{
 		"quantity": "measures", "engine": "marks and TDC", "distributor": "gear, seat, cap, rotor", "trigger": "lead window and delays", "coil": "charge and spark demand",
-		"jobcard": "what the sheet follows from", "cranking": "the light while cranking, whose bias no setting takes away"}},
+		"readings": "what no number of them can show",
+		"jobcard":  "what the sheet follows from", "cranking": "the light while cranking, whose bias no setting takes away"}},
 	"readings": {imports: map[string]string{
 		"quantity": "measures", "estimate": "fits and budgets", "engine": "directions in words",
 		"jobcard": "settings from a card", "spreadsheet": "words in a file are no formulas"}},

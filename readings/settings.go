@@ -57,6 +57,18 @@ func (c Common) shape() estimate.Shape {
 	return c.Shape
 }
 
+// LeastU is the expanded uncertainty in crank degrees that marks, zero mark and pointer leave however many readings are taken: the
+// constant errors alone (JCGM 100, eq. 10), since what a tachometer adds vanishes with the delay that is left over.
+func (s Settings) LeastU() float64 {
+	var b estimate.Budget
+	for _, c := range s.Common {
+		if c.Effect == Constant {
+			b = append(b, estimate.BudgetLine{Name: c.Name, Kind: estimate.TypeB, Shape: c.shape(), U: c.standard(), Sensitivity: 1, DOF: math.Inf(1), Assumed: c.Assumed})
+		}
+	}
+	return b.Combine(s.confidence()).Expanded
+}
+
 // UsualCommon is what to assume of marks, eye and tachometer where nobody stated anything:
 // limits from common practice, all marked assumed.
 func UsualCommon() []Common {

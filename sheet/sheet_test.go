@@ -292,3 +292,23 @@ func TestWiresInsteadOfTeeth(t *testing.T) {
 		t.Errorf("the six: %s", text)
 	}
 }
+
+// What no number of readings can show, by hand for the work boat: marks within 0.5 mm on 168 mm are 0.3411°, zero mark 0.3°, pointer 0.25°, limits of
+// rectangular distributions: 1.95996·√((0.3411² + 0.3² + 0.25²)/3) = 0.587°. With a zero mark that nobody proved (0.5°) 0.741°, proven to 0.2° 0.529°.
+func TestWhatReadingsCanShow(t *testing.T) {
+	for _, c := range []struct {
+		swap []string
+		want float64
+		as   sheet.Verdict
+		says string
+	}{
+		{nil, 0.587, sheet.Fine, "right to 0.41°"},
+		{[]string{", zero_mark: 0.3 deg", ""}, 0.741, sheet.Caution, "proven to ± 0.20° by a piston stop it would be ± 0.53°"},
+		{[]string{", zero_mark: 0.3 deg", "", "tolerance:   1 deg", "tolerance: 0.7 deg"}, 0.741, sheet.Caution, "no number of readings can show this tolerance"},
+	} {
+		it := item(t, of(t, "sandpiper", c.swap...), "provable")
+		if math.Abs(it.Value-c.want) > 0.001 || it.Verdict != c.as || !strings.Contains(it.Because, c.says) {
+			t.Errorf("%v: %v, %s: %s", c.swap, it.Value, it.Verdict, it.Because)
+		}
+	}
+}

@@ -7,6 +7,7 @@ import (
 	"phasewright/engine"
 	"phasewright/jobcard"
 	"phasewright/quantity"
+	"phasewright/readings"
 )
 
 // stopAngle is where a piston stop should touch: far enough down that the piston moves fast, near enough that the marks stay on one side of the damper.
@@ -42,5 +43,31 @@ func tdcItems(c *jobcard.Card, s *Sheet) []Item {
 	case c.Damper.ZeroMark > c.Tolerance/2:
 		halving.Verdict, halving.Because = Caution, fmt.Sprintf("± %s takes more than half the tolerance of %s: prove it finer", deg(c.Damper.ZeroMark), deg(c.Tolerance))
 	}
-	return []Item{stop, halving}
+	return []Item{stop, halving, provable(c)}
+}
+
+// provable says at the card what of the tolerance is spent before the first reading.
+func provable(c *jobcard.Card) Item {
+	const fine quantity.Crank = 0.2 // half-width that a stop well down the bore and a fine line give; common practice
+	least := quantity.Crank(readings.FromCard(c).LeastU())
+	finer := *c
+	finer.Damper.ZeroMark = min(fine, c.Damper.ZeroMark)
+	best := quantity.Crank(readings.FromCard(&finer).LeastU())
+	two := func(a quantity.Crank) string { return quantity.Number(float64(a), 2) + "°" }
+	it := Item{
+		ID: "provable", Title: "What readings can show", Value: round(float64(least), 3), Unit: "crank °, at best",
+		Text:    fmt.Sprintf("however many readings are taken, marks, zero mark and pointer leave ± %s of the tolerance of ± %s", two(least), two(c.Tolerance)),
+		Formula: "1.96 × √(Σ limit² ÷ 3) over mark placement, zero mark and parallax at the pointer",
+		Inputs:  from(c, "damper.zero_mark", c.Damper.ZeroMark, "damper.mark_placement", c.Damper.MarkPlacement, "damper.diameter", c.Damper.Diameter, "tolerance", c.Tolerance),
+		Verdict: Fine, Because: fmt.Sprintf("an engine that is right to %s can be shown to be", two(c.Tolerance-least)),
+		Ignored: "reading after reading is taken and the proof stays open",
+	}
+	with := fmt.Sprintf("with the zero mark proven to ± %s by a piston stop it would be ± %s", two(fine), two(best))
+	switch {
+	case least >= c.Tolerance:
+		it.Verdict, it.Because = Caution, "no number of readings can show this tolerance: "+with+"; else mark more finely, or state the tolerance that the job needs"
+	case least > 0.6*c.Tolerance: // assumed: less than two fifths of the tolerance left for engine and scatter
+		it.Verdict, it.Because = Caution, fmt.Sprintf("only an engine that is right to %s can be shown to be: %s", two(c.Tolerance-least), with)
+	}
+	return it
 }
