@@ -156,7 +156,7 @@ func TestTryOnASparkBox(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	written := caseOf(t, "gorse-hill", append(stated, "dwell: 1.4 ms", "dwell: 2.2 ms", "plug_gap: 0.033 in", "plug_gap: 0.7 mm")...)
+	written := caseOf(t, "gorse-hill", append(stated, "dwell: 1.4 ms", "dwell: 2.2 ms", "plug_gap: 0.03 in", "plug_gap: 0.7 mm")...)
 	a, b := tried.Items(), written.Items()
 	if len(a) != len(b) {
 		t.Fatalf("%d items tried, %d written", len(a), len(b))
