@@ -118,13 +118,7 @@ func joined(sentences ...string) string {
 	return strings.Join(out, " ")
 }
 
-func deg(a quantity.Crank) string { return quantity.Number(float64(a), 1) + "°" }
-
-func shaftDeg(a quantity.Shaft) string { return quantity.Number(float64(a), 1) + "°" }
-
-func mm(v float64) string { return quantity.Number(v, 1) + " mm" }
-
-func rpm(v float64) string { return quantity.Number(v, 0) + " rpm" }
+func deg[T ~float64](a T) string { return quantity.Degrees(a, 1) }
 
 // tick asks for a box to be ticked.
 func tick(ask string) Demand { return Demand{Kinds: []ProofKind{Tick}, Ask: ask} }

@@ -79,13 +79,13 @@ func (b *builder) newIn() []Step {
 		Text:   joined(b.say("gear_material"), b.say("drive"), "Turn the shaft: no rough spot, no play at the bush.", "Dry fit without the clamp: gap under the flange, by feeler gauge.", b.say("seat"), b.doubt("seat")),
 		Hazard: "Never pull a gap down with the clamp: the shaft then stands on the bottom and wears the drive out in hours.",
 		Why:    "a wrong gear eats the cam; a shaft that bottoms eats the drive",
-		Show:   []Figure{{"gap on the card", mm(gap)}},
+		Show:   []Figure{{"gap on the card", quantity.Millimetres(gap)}},
 		Demand: Demand{Kinds: []ProofKind{Number}, Ask: "gap under the flange in the dry fit", Unit: "mm", Possible: Band{0, 25}, Passes: Band{max(0, gap-feel), gap + feel}},
 		Branches: []Branch{{If: "another gap", Why: "shims are worked out from it, and engagement limits them", Do: "write it on the card (distributor.seat_gap), read the new sheet, then measure again", Go: StepFit, When: Band{0, 25}},
 			{If: "teeth bright at one end, chipped or blue", Why: "the drive runs crooked or dry", Do: "do not fit it; find the cause first", Go: StepFit}},
 		Needs: []Condition{is(Distributor, NoneIn)},
 		After: []Effect{to(Fit, Looked)},
-		Basis: fmt.Sprintf("%s gear on a %s cam, gap %s", d.GearMaterial, d.CamMaterial, mm(gap)),
+		Basis: fmt.Sprintf("%s gear on a %s cam, gap %s", d.GearMaterial, d.CamMaterial, quantity.Millimetres(gap)),
 	}
 	out := []Step{look}
 	fitted := Looked
@@ -136,11 +136,11 @@ func (b *builder) drop(part string) Step {
 	step := 360 / float64(d.GearTeeth)
 	st.Demand = Demand{Kinds: []ProofKind{Number}, Ask: "where the rotor landed, from the mark (ahead in rotor direction +, behind −)", Unit: "shaft °", Possible: Band{-180, 180}, Passes: Band{-travel, travel}}
 	st.Branches = []Branch{
-		{If: "further off than the housing can turn", Why: fmt.Sprintf("one tooth is %s of the shaft, %s of the crank", shaftDeg(quantity.Shaft(step)), deg(engine.ShaftToCrank(quantity.Shaft(step)))), Do: "lift it and try the next tooth", Go: StepDrop, When: Band{-180, 180}},
+		{If: "further off than the housing can turn", Why: fmt.Sprintf("one tooth is %s of the shaft, %s of the crank", deg(step), deg(engine.ShaftToCrank(quantity.Shaft(step)))), Do: "lift it and try the next tooth", Go: StepDrop, When: Band{-180, 180}},
 		{If: "the flange does not seat", Why: "the oil-pump drive stands beside its slot", Do: "lift it; turn the pump shaft a little with a long screwdriver, not the engine", Go: StepDrop}}
 	if it := b.s.Item("gear_drop"); it != nil && !math.IsNaN(it.Value) {
-		st.Show = append(st.Show, Figure{"turns as it drops", shaftDeg(quantity.Shaft(it.Value))})
+		st.Show = append(st.Show, Figure{"turns as it drops", deg(it.Value)})
 	}
-	st.Show = append(st.Show, Figure{"one tooth", shaftDeg(quantity.Shaft(step)) + " of the shaft"}, Figure{"housing can turn", "± " + shaftDeg(d.HousingTravel)})
+	st.Show = append(st.Show, Figure{"one tooth", deg(step) + " of the shaft"}, Figure{"housing can turn", "± " + deg(d.HousingTravel)})
 	return st
 }

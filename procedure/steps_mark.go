@@ -17,7 +17,7 @@ func (b *builder) markDamper() []Step {
 	slack := max(2*float64(b.c.Damper.MarkPlacement), 0.5)
 	var show []Figure
 	for _, m := range b.s.Marks {
-		show = append(show, Figure{fmt.Sprintf("%s, %s BTDC", m.Name, deg(quantity.Crank(m.AngleDeg))), fmt.Sprintf("%s along the rim (dividers %s), %s", mm(m.ArcMM), mm(m.ChordMM), m.Direction)})
+		show = append(show, Figure{fmt.Sprintf("%s, %s BTDC", m.Name, deg(m.AngleDeg)), fmt.Sprintf("%s along the rim (dividers %s), %s", quantity.Millimetres(m.ArcMM), quantity.Millimetres(m.ChordMM), m.Direction)})
 	}
 	marks := Step{
 		ID: StepMarks, Part: part, Title: "Mark the crank angles on the damper",
@@ -28,10 +28,10 @@ func (b *builder) markDamper() []Step {
 		Needs:  []Condition{is(Zero, Yes), is(Tools, OnCrank), is(Secured, Yes), is(StopTool, NotIn)},
 		During: []Effect{to(Hands, Turning)},
 		After:  []Effect{to(Marks, Yes)},
-		Basis:  fmt.Sprintf("lead mark %s BTDC at %s, %s", deg(quantity.Crank(lead.AngleDeg)), mm(lead.ArcMM), lead.Direction),
+		Basis:  fmt.Sprintf("lead mark %s BTDC at %s, %s", deg(lead.AngleDeg), quantity.Millimetres(lead.ArcMM), lead.Direction),
 	}
 	if chord := around(lead.ChordMM, slack); chord.To < marks.Demand.Passes.From {
-		marks.Branches = append(marks.Branches, Branch{If: "about " + mm(lead.ChordMM), Why: "that is the straight-line distance for dividers, not the one along the rim", Do: "lay a tape around the rim and scribe the mark again", Go: StepMarks, When: chord})
+		marks.Branches = append(marks.Branches, Branch{If: "about " + quantity.Millimetres(lead.ChordMM), Why: "that is the straight-line distance for dividers, not the one along the rim", Do: "lay a tape around the rim and scribe the mark again", Go: StepMarks, When: chord})
 	}
 	marks.Branches = append(marks.Branches, Branch{If: "anything else", Why: "a mark that stands wrong shifts every reading", Do: "scribe it again from the zero mark", Go: StepMarks, When: Band{0, rim}})
 
@@ -72,7 +72,7 @@ func (b *builder) markDamper() []Step {
 		Text:   joined("Turn gently against the stop one way and mark the damper under the pointer; turn the other way and mark it again. This is the only step that turns both ways.", b.say("true_tdc")),
 		Hazard: "Turn softly: stop when it touches. Fingers clear of belts and pulleys.",
 		Why:    "the damper's rubber ring slips with age, and nothing else shows it",
-		Show: []Figure{{"marks apart along the rim, about", mm(b.s.Item("true_tdc").Value)},
+		Show: []Figure{{"marks apart along the rim, about", quantity.Millimetres(b.s.Item("true_tdc").Value)},
 			{"zero mark within", "± " + quantity.Number(limit, 2) + " mm of the middle"}},
 		Demand: Demand{Kinds: []ProofKind{Number}, Ask: "zero mark from the middle of the two marks along the rim (either sign)", Unit: "mm", Possible: Band{-rim / 2, rim / 2}, Passes: Band{-limit, limit}},
 		Branches: []Branch{{If: "further off", Why: "the ring has slipped or the pointer is bent", Do: "scribe a new zero mark on the middle, paint the old one out, and measure again from the new one", Go: StepZero, When: Band{-rim / 2, rim / 2}},
@@ -103,7 +103,7 @@ func (b *builder) toLead() []Step {
 			b.first, b.c.Engine.Rotation.FromFront(), deg(lead)),
 		Hazard: "Thumb on the hole, never in it. Whoever turns listens to whoever feels.",
 		Why:    fmt.Sprintf("the active edge for cylinder %d must come exactly here; turning one way only keeps the slack of chain and gears on one side", b.first),
-		Show:   []Figure{{"lead mark", mm(b.s.Marks[0].ArcMM) + " from zero, " + b.s.Marks[0].Direction}, {"turn", b.c.Engine.Rotation.FromFront()}},
+		Show:   []Figure{{"lead mark", quantity.Millimetres(b.s.Marks[0].ArcMM) + " from zero, " + b.s.Marks[0].Direction}, {"turn", b.c.Engine.Rotation.FromFront()}},
 		Expect: "no pressure → pressure at the plug hole, before the mark comes up",
 		Demand: tick("pressure felt before the mark, come to in running direction only"),
 		Branches: []Branch{

@@ -78,7 +78,7 @@ func (b *builder) phase() []Step {
 		Expect: fmt.Sprintf("crank signal %s → %s while the housing turns against the rotor", before, after),
 		Demand: Demand{Kinds: []ProofKind{Number}, Ask: "crank signal where you stopped, just past the edge", Options: []string{string(jobcard.High), string(jobcard.Low)}, Right: string(after)},
 		Branches: []Branch{
-			{If: fmt.Sprintf("it goes %s → %s", after, before), Why: fmt.Sprintf("that is the other edge, a vane width of %s beside it", shaftDeg(p.VaneWidth)), Do: "go on against the rotor to the next edge, or back with the rotor past both and begin again", Go: StepPhase, Says: string(before)},
+			{If: fmt.Sprintf("it goes %s → %s", after, before), Why: fmt.Sprintf("that is the other edge, a vane width of %s beside it", deg(p.VaneWidth)), Do: "go on against the rotor to the next edge, or back with the rotor past both and begin again", Go: StepPhase, Says: string(before)},
 			{If: "no change at all", Why: "the pickup has no power, or crank and cam leads are swapped", Do: "look at the feed and at the leads, then at the settings", Go: StepPowerUp},
 			{If: "the housing runs out of travel", Why: "the gear stands a tooth out", Do: "lift the unit and try the next tooth", Go: StepDrop},
 		},

@@ -23,7 +23,7 @@ func (b *builder) crank() []Step {
 	if !known {
 		half = 8 // several degrees either way are usual on the starter: common practice
 	}
-	see := fmt.Sprintf("%s ± %s BTDC", quantity.Number(shown, 1)+"°", quantity.Number(half, 1)+"°")
+	see := fmt.Sprintf("%s ± %s BTDC", deg(shown), deg(half))
 	st := Step{
 		ID: StepBase, Part: part, Title: "Check timing on the starter",
 		Text:   joined(fmt.Sprintf("Light on the lead of cylinder %d, its own dial at zero. Crank a few seconds, no longer, then key off. Read the damper.", b.first), b.say("cranking_bias")),
@@ -43,17 +43,17 @@ func (b *builder) crank() []Step {
 	}
 	near := func(off float64) Band { return around(shown+off, half+2) }
 	if wrong := b.s.Item("active_edge").Value; math.Abs(wrong) > 2*half {
-		st.Branches = append(st.Branches, Branch{If: fmt.Sprintf("about %s", deg(quantity.Crank(shown+wrong))), Why: "off by two vane widths: the controller acts on the other edge", Do: "set the active edge, store, power-cycle, read back", Go: StepSettings, When: near(wrong)})
+		st.Branches = append(st.Branches, Branch{If: fmt.Sprintf("about %s", deg(shown+wrong)), Why: "off by two vane widths: the controller acts on the other edge", Do: "set the active edge, store, power-cycle, read back", Go: StepSettings, When: near(wrong)})
 	}
 	travel := float64(engine.ShaftToCrank(b.c.Distributor.HousingTravel))
 	if b.geared {
 		tooth := float64(engine.ShaftToCrank(quantity.Shaft(360 / float64(b.c.Distributor.GearTeeth))))
 		for _, off := range []float64{tooth, -tooth} {
-			st.Branches = append(st.Branches, Branch{If: fmt.Sprintf("about %s", deg(quantity.Crank(shown+off))), Why: fmt.Sprintf("off by one tooth of the gear, %s", deg(quantity.Crank(tooth))), Do: "lift the unit and move it a tooth", Go: StepDrop, When: near(off)})
+			st.Branches = append(st.Branches, Branch{If: fmt.Sprintf("about %s", deg(shown+off)), Why: fmt.Sprintf("off by one tooth of the gear, %s", deg(tooth)), Do: "lift the unit and move it a tooth", Go: StepDrop, When: near(off)})
 		}
 	}
 	st.Branches = append(st.Branches,
-		Branch{If: "off by a few degrees", Why: "housing, or a mark", Do: fmt.Sprintf("turn the housing by half the distance to %s, not to the commanded %s: early, with the rotor; late, against it", quantity.Number(shown, 1)+"°", deg(a)), Go: StepHousing, When: around(shown, travel)},
+		Branch{If: "off by a few degrees", Why: "housing, or a mark", Do: fmt.Sprintf("turn the housing by half the distance to %s, not to the commanded %s: early, with the rotor; late, against it", deg(shown), deg(a)), Go: StepHousing, When: around(shown, travel)},
 		Branch{If: "further off", Why: "the light may be on another lead, its dial not at zero, or a wire on the wrong tower", Do: "look at light, dial and wires", Go: StepWires, When: Band{-widest, widest}},
 		Branch{If: "no flash", Why: "no spark or no sync: pickup without power, leads swapped, edge wrong", Do: "look at the pickups' feed and the settings", Go: StepSettings},
 		Branch{If: "flash right, but it spits back or feels blown against", Why: "the unit may be in half a cycle out, on the exhaust stroke", Do: "feel for compression again", Go: StepLead},
@@ -107,10 +107,10 @@ func (b *builder) run() []Step {
 		return Step{
 			ID: id, Part: "Read", Title: title, Text: text,
 			Hazard: "Leads and sleeves clear of belts and fan; nobody in line with the fan while it revs.",
-			Show:   []Figure{{"locked", deg(locked) + " BTDC"}, {"speed", rpm(speed.From) + " to " + rpm(speed.To)}},
+			Show:   []Figure{{"locked", deg(locked) + " BTDC"}, {"speed", quantity.RPM(speed.From) + " to " + quantity.RPM(speed.To)}},
 			Demand: Demand{Kinds: []ProofKind{Reading, Capture}, Ask: "what the light shows", Unit: "° BTDC", Possible: Band{-widest, widest}, Passes: around(float64(locked), wide), Speed: speed},
 			Branches: []Branch{
-				{If: "further off than the housing can put right", Why: fmt.Sprintf("more than %s: an edge, a tooth or a wire, not the housing", deg(quantity.Crank(wide))), Do: "stop; check base timing again", Go: StepBase, When: Band{-widest, widest}},
+				{If: "further off than the housing can put right", Why: fmt.Sprintf("more than %s: an edge, a tooth or a wire, not the housing", deg(wide)), Do: "stop; check base timing again", Go: StepBase, When: Band{-widest, widest}},
 				{If: "the reading walks while the speed stands", Why: "clamp loose or drive worn", Do: "stop; look at the clamp", Go: StepClamp},
 			},
 			Needs:  append([]Condition{is(Engine, Running), is(Lock, Locked)}, needs...),
@@ -129,8 +129,8 @@ func (b *builder) run() []Step {
 	high.Demand.Ask = "what the light shows at the highest speed read (every reading goes on the readings page)"
 	for _, e := range b.s.Expect {
 		if e.Band == 0 {
-			low.Show = append(low.Show, Figure{rpm(e.RPM), quantity.Number(e.Shown, 1) + "° if all is right"})
-			high.Show = append(high.Show, Figure{rpm(e.RPM), quantity.Number(e.Shown, 1) + "° if all is right"})
+			low.Show = append(low.Show, Figure{quantity.RPM(e.RPM), deg(e.Shown) + " if all is right"})
+			high.Show = append(high.Show, Figure{quantity.RPM(e.RPM), deg(e.Shown) + " if all is right"})
 		}
 	}
 	if len(low.Show) > 3 {
@@ -143,7 +143,7 @@ func (b *builder) speeds() string {
 	text := "Hold each speed steady, read, write every reading down:"
 	for _, e := range b.s.Expect {
 		if e.RPM > float64(b.c.Engine.IdleSpeed) {
-			text += " " + rpm(e.RPM) + ","
+			text += " " + quantity.RPM(e.RPM) + ","
 		}
 	}
 	return strings.TrimRight(text, ",:") + ". While speed rises the light shows late, while it falls early: wait until it stands."
@@ -175,7 +175,7 @@ func (b *builder) correct() []Step {
 		Hazard: "Injectors and coil dead before the clamp is touched; base timing must be proven again after.",
 		Why:    "a constant error is the housing's",
 		Show: []Figure{{"retard", "with the rotor: " + d.Rotation.FromAbove()}, {"advance", "against the rotor: " + d.Rotation.Opposite().FromAbove()},
-			{"housing can turn", "± " + shaftDeg(d.HousingTravel)}},
+			{"housing can turn", "± " + deg(d.HousingTravel)}},
 		Demand: Demand{Kinds: []ProofKind{Number}, Ask: "housing turned (with the rotor +, against it −)", Unit: "shaft °", Possible: Band{-180, 180}, Passes: Band{-travel, travel}},
 		Branches: []Branch{{If: "more than the housing can turn", Why: "the gear stands a tooth out", Do: "lift the unit and move it a tooth", Go: StepDrop, When: Band{-180, 180}},
 			{If: "it was moved by an unknown amount", Why: "the edge is lost", Do: "bring the engine to the lead and phase again", Go: StepLead}},
