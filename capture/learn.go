@@ -239,7 +239,8 @@ func (p *plan) placeMark(l *lesson, shift float64) {
 	if p.s.opt.MarkAt == PulseOff {
 		p.mark.topRising, p.mark.at, p.mark.drift = !q.narrowHigh, wrap(b+shift, turn), driftEnd
 	} else if p.mark.width > 1 && p.s.opt.MarkAt == Found {
-		p.doubt("the start of the pulse on %s is taken as TDC; the pulse is %s wide", q.name, quantity.Degrees(p.mark.width, 1))
+		p.doubt("the start of the pulse on %s is taken as TDC; the pulse is %s wide", q.name,
+			quantity.Degrees(p.mark.width, 1))
 	}
 }
 

@@ -129,7 +129,8 @@ func (r *Result) summaryTiming(line func(string, string, ...any)) {
 	if !t.Offset.Known() {
 		for _, e := range t.ErrorAt {
 			if t.slow {
-				line("timing", "%s ± %s at %v; %s", signed(e.Value, 2), quantity.Degrees(e.U, 2), rounded(e.RPM), t.Withheld)
+				line("timing", "%s ± %s at %v; %s", signed(e.Value, 2), quantity.Degrees(e.U, 2), rounded(e.RPM),
+					t.Withheld)
 				continue
 			}
 			line("timing", "error %s ± %s at %v; one speed cannot tell housing from delay: record also near %v", signed(e.Value, 2), quantity.Degrees(e.U, 2), rounded(e.RPM), quantity.Speed(t.Next))

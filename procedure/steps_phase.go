@@ -131,7 +131,8 @@ func (b *builder) phase() []Step {
 		Why:    "a clamp pulls the housing round as it tightens",
 		Demand: tick("tight, edge still there, scribed"),
 		Branches: []Branch{
-			{If: "the edge moved", Why: "the clamp turned the housing", Do: "slacken it and phase again", Go: StepPhase}},
+			{If: "the edge moved", Why: "the clamp turned the housing", Do: "slacken it and phase again",
+				Go: StepPhase}},
 		Needs: tight, During: []Effect{to(Hands, AtIgnition)},
 		After: []Effect{to(Clamp, Tight)}, Undo: []Effect{to(Clamp, Finger)},
 	}, Step{

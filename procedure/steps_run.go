@@ -107,7 +107,8 @@ func (b *builder) run() []Step {
 		return Step{
 			ID: id, Part: "Read", Title: title, Text: text,
 			Hazard: "Leads and sleeves clear of belts and fan; nobody in line with the fan while it revs.",
-			Show:   []Figure{{"locked", deg(locked) + " BTDC"}, {"speed", quantity.RPM(speed.From) + " to " + quantity.RPM(speed.To)}},
+			Show: []Figure{{"locked", deg(locked) + " BTDC"},
+				{"speed", quantity.RPM(speed.From) + " to " + quantity.RPM(speed.To)}},
 			Demand: Demand{Kinds: []ProofKind{Reading, Capture}, Ask: "what the light shows", Unit: "° BTDC", Possible: Band{-widest, widest}, Passes: around(float64(locked), wide), Speed: speed},
 			Branches: []Branch{
 				{If: "further off than the housing can put right", Why: fmt.Sprintf("more than %s: an edge, a tooth or a wire, not the housing", deg(wide)), Do: "stop; check base timing again", Go: StepBase, When: Band{-widest, widest}},

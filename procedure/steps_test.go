@@ -78,7 +78,8 @@ func TestStepsFollowTheCard(t *testing.T) {
 		{"mill-pump", []StepID{StepCapOn}, []StepID{StepBleed, StepCam}, map[StepID][]string{
 			StepPhase: {"Line up reluctor tip"}, StepDrop: {"half a turn away"}, StepPlan: {"eats it"},
 		}},
-		{"heron-ferry", []StepID{StepCapOn}, []StepID{StepBleed}, map[StepID][]string{StepOldOut: {"which way the rotor turned"}}},
+		{"heron-ferry", []StepID{StepCapOn}, []StepID{StepBleed},
+			map[StepID][]string{StepOldOut: {"which way the rotor turned"}}},
 		{"wide cam", []StepID{StepCam}, []StepID{StepBleed}, map[StepID][]string{
 			// vane enters at 90° BTDC and covers 300° of crank: at 60° BTDC it stands in the pickup (high), a turn later it has left 90° ago
 			StepCam: {"must be high; on the exhaust stroke it would be low"},

@@ -193,7 +193,8 @@ func (p *Proof) say() {
 		line("Cannot tell yet: too few readings for an interval. Read here: %s.", rpm(p.ReadHere))
 	default:
 		line("Cannot tell yet: at %s the error is %s ± %s (95 %%) against a tolerance of %s. Read here: %s.",
-			rpm(w.RPM), quantity.Degrees(w.Value, 2), quantity.Degrees(w.U, 2), quantity.Degrees(p.Tolerance, -1), rpm(p.ReadHere))
+			rpm(w.RPM), quantity.Degrees(w.Value, 2), quantity.Degrees(w.U, 2), quantity.Degrees(p.Tolerance, -1),
+			rpm(p.ReadHere))
 	}
 	if p.Was != nil && !math.IsNaN(p.Before.Value) {
 		line("Before the corrections it was %s%s at %s.", quantity.Degrees(p.Before.Value, 2), plusMinus(Interval{Value: p.Before.Value, Lo: p.Before.Value - p.Before.U, Hi: p.Before.Value + p.Before.U}), rpm(p.Before.RPM))

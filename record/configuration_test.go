@@ -176,7 +176,8 @@ func TestMovingStepsAreThoseOfTheProcedure(t *testing.T) {
 					e.Part == procedure.Clamp && e.To != procedure.Tight && st.ID != procedure.StepClamp,
 					e.Part == procedure.Settings && (e.To == procedure.Stored && st.ID != procedure.StepCycle ||
 						e.To == procedure.Changed),
-					e.Part == procedure.Allowance && e.To == procedure.AllowanceStored && st.ID != procedure.StepAllowanceCycle:
+					e.Part == procedure.Allowance && e.To == procedure.AllowanceStored &&
+						st.ID != procedure.StepAllowanceCycle:
 					why = fmt.Sprint(e)
 				}
 			}

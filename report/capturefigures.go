@@ -108,8 +108,10 @@ func timingFigures(t *capture.Timing) []Figure {
 		if !t.Commanded {
 			name = "advance at no speed"
 		}
-		out = append(out, Figure{name, drawing.Signed(t.Offset.Value, 2) + "°", quantity.PlusMinus(t.Offset.Expanded(), 2, "°"), ""},
-			Figure{"delay left over", drawing.Signed(t.Delay.Value, 0) + " µs", quantity.PlusMinus(t.Delay.Expanded(), 0, " µs"), ""})
+		out = append(out, Figure{name, drawing.Signed(t.Offset.Value, 2) + "°",
+			quantity.PlusMinus(t.Offset.Expanded(), 2, "°"), ""},
+			Figure{"delay left over", drawing.Signed(t.Delay.Value, 0) + " µs",
+				quantity.PlusMinus(t.Delay.Expanded(), 0, " µs"), ""})
 		if t.Commanded && t.Withheld == "" && t.Verdict != readings.ReadMore { // more readings first, then a cure
 			out = append(out, Figure{"allowance: now → set", t.Allowance.String(), "", ""})
 			turn := Figure{"housing, shaft", "leave", "", ""}

@@ -21,7 +21,8 @@ func (s *Server) stepsPost(w http.ResponseWriter, r *http.Request, v *visit) err
 	if form.Key == "" {
 		form.Key = s.newKey()
 	}
-	req := procedure.Request{Step: procedure.StepID(get("step")), Who: form.Who, Reason: get("reason"), Seen: versionOf(get("version"))}
+	req := procedure.Request{Step: procedure.StepID(get("step")), Who: form.Who, Reason: get("reason"),
+		Seen: versionOf(get("version"))}
 	switch form.At {
 	case "done":
 		req.Act = procedure.Do

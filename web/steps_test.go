@@ -278,8 +278,8 @@ func TestStepsOnAPhone(t *testing.T) {
 	phone.click("#step button.primary")
 	other.wait(`document.querySelector("#step h2").innerText == "Secure vehicle and place"`)
 	phone.wait(`document.querySelector("#step h2").innerText == "Secure vehicle and place"`)
-	for _, id := range []procedure.StepID{procedure.StepZero, procedure.StepMarks, procedure.StepLead, procedure.StepNoted,
-		procedure.StepDrop, procedure.StepPhase, procedure.StepWires, procedure.StepBase,
+	for _, id := range []procedure.StepID{procedure.StepZero, procedure.StepMarks, procedure.StepLead,
+		procedure.StepNoted, procedure.StepDrop, procedure.StepPhase, procedure.StepWires, procedure.StepBase,
 		procedure.StepIdle, procedure.StepProve} {
 		s.upTo(job, id)
 		phone.open(at)
