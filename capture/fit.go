@@ -271,7 +271,7 @@ func (l *line) fill(r *Timing, v []float64, cov [][]float64) {
 	}
 	if dt := l.tr.sample; dt > 0 {
 		if d := degPerRPM * l.hi * dt; d > 0.1 {
-			r.NotInU = append(r.NotInU, fmt.Sprintf("one sample is %s at %s", degrees(d, 2), quantity.Speed(math.Round(l.hi))))
+			r.NotInU = append(r.NotInU, fmt.Sprintf("one sample is %s at %s", quantity.Degrees(d, 2), quantity.Speed(math.Round(l.hi))))
 		}
 	}
 }

@@ -6,6 +6,7 @@ import (
 	"sort"
 
 	"phasewright/jobcard"
+	"phasewright/quantity"
 	"phasewright/signal"
 )
 
@@ -70,7 +71,7 @@ func (p *plan) learn(channels []signal.Channel) {
 	p.placeSparks(l, active)
 	p.findFirst()
 	if rough > 0.1*cycle/float64(n) {
-		p.doubt("the edges of %s wander by %s from cycle to cycle: noise, or not a crank signal", q.name, degrees(rough, 1))
+		p.doubt("the edges of %s wander by %s from cycle to cycle: noise, or not a crank signal", q.name, quantity.Degrees(rough, 1))
 	}
 }
 
@@ -116,7 +117,7 @@ func (p *plan) intervals(pos []float64, learnt bool) []float64 {
 			}
 		}
 		if learnt && misfit > 25*float64(n) {
-			p.doubt("the vanes stand %s (rms) from the card's firing intervals", degrees(math.Sqrt(misfit/float64(n)), 1))
+			p.doubt("the vanes stand %s (rms) from the card's firing intervals", quantity.Degrees(math.Sqrt(misfit/float64(n)), 1))
 		}
 		out := make([]float64, n)
 		for i, v := range card {
@@ -238,7 +239,8 @@ func (p *plan) placeMark(l *lesson, shift float64) {
 	if p.s.opt.MarkAt == PulseOff {
 		p.mark.topRising, p.mark.at, p.mark.drift = !q.narrowHigh, wrap(b+shift, turn), driftEnd
 	} else if p.mark.width > 1 && p.s.opt.MarkAt == Found {
-		p.doubt("the start of the pulse on %s is taken as TDC; the pulse is %s wide", q.name, degrees(p.mark.width, 1))
+		p.doubt("the start of the pulse on %s is taken as TDC; the pulse is %s wide", q.name,
+			quantity.Degrees(p.mark.width, 1))
 	}
 }
 
@@ -306,7 +308,7 @@ func (p *plan) findFirst() {
 		p.first, p.firstBy = c, "the job card's cam edge"
 		at := p.cam.at[bit(p.s.camActive == jobcard.Rising)]
 		if off := near(p.w.pos[c]-at-p.s.camAfter, cycle); math.Abs(off) > 0.3*step {
-			p.find(FoundCamPlace, p.name(p.a.cam), fmt.Sprintf("the cam's %s edge stands %s from where the job card has it against the crank edges", p.s.camActive, degrees(off, 0)),
+			p.find(FoundCamPlace, p.name(p.a.cam), fmt.Sprintf("the cam's %s edge stands %s from where the job card has it against the crank edges", p.s.camActive, quantity.Degrees(off, 0)),
 				"check the cam vane, its lead and polarity; cylinder numbers may be off by one firing")
 		}
 		return

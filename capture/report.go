@@ -248,10 +248,10 @@ func (tr *tracker) reportCam(r *Result) {
 	}
 	r.Cam = c
 	if c.SafeMarginDeg < 5 {
-		r.Findings = append(r.Findings, Finding{FoundCamMargin, tr.p.name(tr.p.a.cam), fmt.Sprintf("the cam edge comes within %s of an active crank edge: backlash may count it for the wrong cylinder", degrees(c.SafeMarginDeg, 1)),
+		r.Findings = append(r.Findings, Finding{FoundCamMargin, tr.p.name(tr.p.a.cam), fmt.Sprintf("the cam edge comes within %s of an active crank edge: backlash may count it for the wrong cylinder", quantity.Degrees(c.SafeMarginDeg, 1)),
 			"read the cam at its " + c.SafeEdge + " edge, or move the cam vane"})
 	} else if s := tr.s; s.camStated && string(s.camActive) != c.SafeEdge && c.Edges[bit(s.camActive == "rising")].MarginDeg < 5 {
-		r.Findings = append(r.Findings, Finding{FoundCamMargin, tr.p.name(tr.p.a.cam), fmt.Sprintf("the stated cam edge (%s) comes within %s of an active crank edge", s.camActive, degrees(c.Edges[bit(s.camActive == "rising")].MarginDeg, 1)),
+		r.Findings = append(r.Findings, Finding{FoundCamMargin, tr.p.name(tr.p.a.cam), fmt.Sprintf("the stated cam edge (%s) comes within %s of an active crank edge", s.camActive, quantity.Degrees(c.Edges[bit(s.camActive == "rising")].MarginDeg, 1)),
 			"set the cam's active edge to " + c.SafeEdge})
 	}
 }
@@ -302,7 +302,7 @@ func (tr *tracker) reportSpark(r *Result) {
 			out.ScatterSD = Number(math.Sqrt(shown / seen))
 		}
 		if sd := max(float64(out.TimedSD), orZero(float64(out.ScatterSD))); sd > 1.5 {
-			r.Findings = append(r.Findings, Finding{FoundSparkSpread, tr.p.name(tr.p.a.sparks[0]), fmt.Sprintf("the sparks scatter by %s (standard deviation)", degrees(sd, 1)),
+			r.Findings = append(r.Findings, Finding{FoundSparkSpread, tr.p.name(tr.p.a.sparks[0]), fmt.Sprintf("the sparks scatter by %s (standard deviation)", quantity.Degrees(sd, 1)),
 				"look for a worn drive, chain or bushing, noise on the crank signal, or timing that is not locked"})
 		}
 	}
@@ -326,6 +326,6 @@ func (tr *tracker) checkLead(r *Result) {
 		return
 	}
 	if off := near(got-want, turn); math.Abs(off) > 0.4*cycle/float64(tr.w.n) {
-		r.Doubts = append(r.Doubts, fmt.Sprintf("by the mark the active edge stands %s before TDC, the job card says %s: cylinder 1 was told by %s", degrees(got, 1), degrees(want, 1), tr.p.firstBy))
+		r.Doubts = append(r.Doubts, fmt.Sprintf("by the mark the active edge stands %s before TDC, the job card says %s: cylinder 1 was told by %s", quantity.Degrees(got, 1), quantity.Degrees(want, 1), tr.p.firstBy))
 	}
 }

@@ -34,7 +34,7 @@ func (r *Result) WriteSummary(w io.Writer) error {
 	if c := r.Crank; c != nil {
 		text := fmt.Sprintf("%d vanes, %s edge active (%s)", c.EdgesPerCycle, c.ActiveEdge, c.ActiveBecause)
 		if !math.IsNaN(float64(c.VaneWidthDeg)) {
-			text += fmt.Sprintf(", %s of shaft wide", degrees(float64(c.VaneWidthDeg), 1))
+			text += fmt.Sprintf(", %s of shaft wide", quantity.Degrees(c.VaneWidthDeg, 1))
 		}
 		if k, v := worst(c.SpacingErrorDeg); k >= 0 {
 			text += fmt.Sprintf("; worst spacing error %s of crank at vane %d", signed(v, 2), k+1)
@@ -42,14 +42,14 @@ func (r *Result) WriteSummary(w io.Writer) error {
 		line("vanes", "%s", text)
 	}
 	if c := r.Cam; c != nil {
-		text := fmt.Sprintf("window %s of crank; safe edge: %s, never nearer than %s to an active crank edge", degrees(c.WindowDeg, 0), c.SafeEdge, degrees(c.SafeMarginDeg, 1))
+		text := fmt.Sprintf("window %s of crank; safe edge: %s, never nearer than %s to an active crank edge", quantity.Degrees(c.WindowDeg, 0), c.SafeEdge, quantity.Degrees(c.SafeMarginDeg, 1))
 		if c.ReadAt != "" {
-			text += fmt.Sprintf("; level safe to read at the %s crank edge, margin %s", c.ReadAt, degrees(float64(c.LevelMarginDeg), 1))
+			text += fmt.Sprintf("; level safe to read at the %s crank edge, margin %s", c.ReadAt, quantity.Degrees(c.LevelMarginDeg, 1))
 		}
 		line("cam", "%s", text)
 	}
 	if s := r.Spark; s != nil && s.Count > 0 {
-		text := fmt.Sprintf("%s sparks, %s after the active edge (sd %s)", quantity.Number(float64(s.Count), 0), degrees(s.AfterEdge.Mean, 2), degrees(s.AfterEdge.SD, 2))
+		text := fmt.Sprintf("%s sparks, %s after the active edge (sd %s)", quantity.Number(float64(s.Count), 0), quantity.Degrees(s.AfterEdge.Mean, 2), quantity.Degrees(s.AfterEdge.SD, 2))
 		if !math.IsNaN(float64(s.DwellMS)) {
 			text += fmt.Sprintf("; dwell %s ms (%s to %s)", quantity.Number(float64(s.DwellMS), 2), quantity.Number(float64(s.DwellMin), 2), quantity.Number(float64(s.DwellMax), 2))
 		}
@@ -103,7 +103,7 @@ func (r *Result) summaryCylinders(line func(string, string, ...any)) {
 	for _, c := range r.Spark.ByCylinder {
 		v := signed(c.AfterEdge.Mean-r.Spark.AfterEdge.Mean, 2)
 		if !math.IsNaN(float64(c.Error)) {
-			v = signed(float64(c.Error), 2)
+			v = signed(c.Error, 2)
 		}
 		parts = append(parts, fmt.Sprintf("%d: %s", c.Cylinder, v))
 	}
@@ -129,14 +129,15 @@ func (r *Result) summaryTiming(line func(string, string, ...any)) {
 	if !t.Offset.Known() {
 		for _, e := range t.ErrorAt {
 			if t.slow {
-				line("timing", "%s ± %s at %v; %s", signed(e.Value, 2), degrees(e.U, 2), rounded(e.RPM), t.Withheld)
+				line("timing", "%s ± %s at %v; %s", signed(e.Value, 2), quantity.Degrees(e.U, 2), rounded(e.RPM),
+					t.Withheld)
 				continue
 			}
-			line("timing", "error %s ± %s at %v; one speed cannot tell housing from delay: record also near %v", signed(e.Value, 2), degrees(e.U, 2), rounded(e.RPM), quantity.Speed(t.Next))
+			line("timing", "error %s ± %s at %v; one speed cannot tell housing from delay: record also near %v", signed(e.Value, 2), quantity.Degrees(e.U, 2), rounded(e.RPM), quantity.Speed(t.Next))
 		}
 		return
 	}
-	line("timing", "%s: %s %s ± %s, delay left over %s ± %s µs, from %s firings above %v", t.Verdict, name, signed(t.Offset.Value, 2), degrees(t.Offset.Expanded(), 2),
+	line("timing", "%s: %s %s ± %s, delay left over %s ± %s µs, from %s firings above %v", t.Verdict, name, signed(t.Offset.Value, 2), quantity.Degrees(t.Offset.Expanded(), 2),
 		quantity.Number(t.Delay.Value, 1), quantity.Number(t.Delay.Expanded(), 1), quantity.Number(float64(t.Firings), 0), rounded(t.FromRPM))
 	if t.Withheld != "" {
 		line("cure", "%s", t.Withheld)
@@ -145,7 +146,7 @@ func (r *Result) summaryTiming(line func(string, string, ...any)) {
 	} else if t.Commanded && t.Verdict == readings.Correct {
 		text := "housing stays"
 		if t.Housing.Direction != readings.Leave {
-			text = fmt.Sprintf("engine stopped: housing %s of shaft %s", degrees(t.Housing.TurnDeg, 2), t.Housing.Direction)
+			text = fmt.Sprintf("engine stopped: housing %s of shaft %s", quantity.Degrees(t.Housing.TurnDeg, 2), t.Housing.Direction)
 		}
 		if t.Allowance.Changes() {
 			text += "; delay allowance " + t.Allowance.String()
@@ -153,7 +154,7 @@ func (r *Result) summaryTiming(line func(string, string, ...any)) {
 		line("cure", "%s", text)
 	}
 	if !math.IsNaN(float64(t.CrankingBias)) && math.Abs(float64(t.CrankingBias)) > 0.3 {
-		line("cranking", "a light shows %s against what the controller means at %v, since compression bends the motion: do not turn the housing for it", signed(float64(t.CrankingBias), 1), rounded(float64(t.CrankingRPM)))
+		line("cranking", "a light shows %s against what the controller means at %v, since compression bends the motion: do not turn the housing for it", signed(t.CrankingBias, 1), rounded(float64(t.CrankingRPM)))
 	}
 }
 
@@ -166,12 +167,7 @@ func orNot(s, other string) string {
 
 func rounded(n float64) quantity.Speed { return quantity.Speed(math.Round(n)) }
 
-func signed(v float64, decimals int) string {
-	if v > 0 {
-		return "+" + degrees(v, decimals)
-	}
-	return degrees(v, decimals)
-}
+func signed[T ~float64](v T, decimals int) string { return quantity.Signed(v, decimals) + "°" }
 
 func worst(v []float64) (k int, value float64) {
 	k = -1

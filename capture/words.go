@@ -22,8 +22,6 @@ func trim(v float64) string {
 	return strconv.FormatFloat(v, 'g', 3, 64)
 }
 
-func degrees(v float64, decimals int) string { return quantity.Number(v, decimals) + "°" }
-
 func seconds(v float64) string { return quantity.Number(v, 3) + " s" }
 
 func edgeName(rising bool) string {

@@ -17,7 +17,7 @@ var ErrNothing = errors.New("order of work – no job card or no set-up sheet �
 // Procedure is the order of work for one engine.
 type Procedure struct {
 	steps   []Step
-	at      map[string]int
+	at      map[StepID]int
 	rules   []Rule
 	tests   []test // of the rules
 	follows []Follow
@@ -46,7 +46,7 @@ func New(c *jobcard.Card, s *sheet.Sheet) (*Procedure, error) {
 	for _, part := range []func() []Step{b.decide, b.makeSafe, b.markDamper, b.toLead, b.oldOut, b.newIn, b.settings, b.phase, b.closeUp, b.crank, b.run, b.correct, b.finish} {
 		p.steps = append(p.steps, part()...)
 	}
-	p.at = make(map[string]int, len(p.steps))
+	p.at = make(map[StepID]int, len(p.steps))
 	for i := range p.steps {
 		p.steps[i].finish()
 		p.at[p.steps[i].ID] = i
@@ -58,7 +58,7 @@ func New(c *jobcard.Card, s *sheet.Sheet) (*Procedure, error) {
 func (p *Procedure) Steps() []Step { return append([]Step(nil), p.steps...) }
 
 // Step finds a step by its ID.
-func (p *Procedure) Step(id string) (Step, bool) {
+func (p *Procedure) Step(id StepID) (Step, bool) {
 	i, ok := p.at[id]
 	if !ok {
 		return Step{}, false
@@ -118,13 +118,7 @@ func joined(sentences ...string) string {
 	return strings.Join(out, " ")
 }
 
-func deg(a quantity.Crank) string { return quantity.Number(float64(a), 1) + "°" }
-
-func shaftDeg(a quantity.Shaft) string { return quantity.Number(float64(a), 1) + "°" }
-
-func mm(v float64) string { return quantity.Number(v, 1) + " mm" }
-
-func rpm(v float64) string { return quantity.Number(v, 0) + " rpm" }
+func deg[T ~float64](a T) string { return quantity.Degrees(a, 1) }
 
 // tick asks for a box to be ticked.
 func tick(ask string) Demand { return Demand{Kinds: []ProofKind{Tick}, Ask: ask} }

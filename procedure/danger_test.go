@@ -109,11 +109,11 @@ func atRest(p Plant) string {
 var boxed bool
 
 // hollow says why a step, done in this state, would prove nothing. Written from what each measurement is, not from the needs of the steps.
-func hollow(p *Procedure, id string, before, during, after Plant) string {
+func hollow(p *Procedure, id StepID, before, during, after Plant) string {
 	b, d := before.Get, during.Get
-	_, cam := p.at["cam"]
-	_, capped := p.at["cap-on"]
-	_, shims := p.at["shims"]
+	_, cam := p.at[StepCam]
+	_, capped := p.at[StepCapOn]
+	_, shims := p.at[StepShims]
 	looks := d(Hands) != Turning && d(Key) != KeyCrank
 	dead := b(CoilPower) == Dead && b(Box) == Bled
 	is := func(ok bool, why string) string {
@@ -124,114 +124,114 @@ func hollow(p *Procedure, id string, before, during, after Plant) string {
 	}
 	stopped := d(Engine) == Stopped
 	switch id {
-	case "secure":
+	case StepSecure:
 		return is(b(Plan) == Yes && stopped, "begun without a plan, or on a turning engine")
-	case "battery-off", "fuel-off", "coil-off":
-		return is(stopped && (id == "battery-off" || b(Key) == KeyOff) && (id != "battery-off" || b(Secured) == Yes), "made safe out of order")
-	case "bleed":
+	case StepBatteryOff, StepFuelOff, StepCoilOff:
+		return is(stopped && (id == StepBatteryOff || b(Key) == KeyOff) && (id != StepBatteryOff || b(Secured) == Yes), "made safe out of order")
+	case StepBleed:
 		return is(b(CoilPower) == Dead && b(Key) == KeyOff, "bled down while it is fed")
-	case "noted":
+	case StepNoted:
 		return is(b(Distributor) == OldIn && b(Secured) == Yes, "the old unit is not there to be recorded")
-	case "plug-out":
+	case StepPlugOut:
 		return is(dead && b(Injectors) == Dead && stopped && b(Key) == KeyOff && d(Hands) == AtIgnition, "plug taken out of a live engine")
-	case "tools-on":
+	case StepToolsOn:
 		return is(b(Plug) == Out && b(Secured) == Yes, "turned against compression, or not chocked")
-	case "stop-in":
+	case StepStopIn:
 		return is(b(Plug) == Out && b(Tools) == OnCrank, "no hole for the stop, or no bar to turn against it")
-	case "zero":
+	case StepZero:
 		return is(b(StopTool) == InPlace && b(Tools) == OnCrank && d(Hands) == Turning, "no stop to turn against")
-	case "stop-out":
+	case StepStopOut:
 		return is(b(StopTool) == InPlace, "no stop to take out")
-	case "marks":
+	case StepMarks:
 		return is(b(Zero) == Yes && b(Tools) == OnCrank && b(StopTool) == NotIn && d(Hands) == Turning, "laid out from a mark that is not proven, or the crank does not turn freely")
-	case "lead":
+	case StepLead:
 		return is(b(Marks) == Yes && b(Plug) == Out && b(Tools) == OnCrank && b(StopTool) == NotIn && d(Hands) == Turning, "no mark to come to, or no compression to be felt")
-	case "tools-off":
+	case StepToolsOff:
 		return is(b(Tools) == OnCrank && b(StopTool) == NotIn, "no tools to take off, or the stop is still in")
-	case "cap-off":
+	case StepCapOff:
 		return is(dead && b(Injectors) == Dead && stopped && b(Key) == KeyOff && d(Hands) == AtIgnition && after.Get(Wires) == Off, "live, or the wires still on")
-	case "old-out", "lift":
+	case StepOldOut, StepLift:
 		w := is(dead && stopped && b(Key) == KeyOff && (!capped || b(Cap) == Off) && b(Tools) == OffCrank && d(Hands) == AtIgnition && after.Get(Clamp) == Loose, "unit lifted live, under its cap, or with tools on the crank")
-		if id == "old-out" && w == "" {
+		if id == StepOldOut && w == "" {
 			w = is(b(Distributor) == OldIn && b(Noted) == Yes && b(Crank) == AtLead && (capped || after.Get(Wires) == Off), "old unit not recorded, or engine not at the lead")
 		}
-		if id == "lift" && w == "" {
+		if id == StepLift && w == "" {
 			w = is(b(Distributor) == NewIn && b(Injectors) == Dead && b(Fuel) == Shut, "no new unit to lift, or fuel on")
 		}
 		return w
-	case "fit":
+	case StepFit:
 		return is(b(Distributor) == NoneIn, "the unit cannot be looked at in its hole")
-	case "shims":
+	case StepShims:
 		return is(b(Distributor) == NoneIn && b(Fit) == Looked, "shims laid before the gap was measured")
-	case "oil":
+	case StepOil:
 		return is(b(Distributor) == NoneIn && (b(Fit) == Shimmed || !shims && b(Fit) == Looked), "lubricated out of order")
-	case "drop":
+	case StepDrop:
 		return is(dead && b(Distributor) == NoneIn && b(Fit) == Oiled && b(Crank) == AtLead && stopped && b(Key) == KeyOff && d(Hands) == AtIgnition && after.Get(Clamp) == Finger, "dropped off the mark, dry, live or with the clamp already tight")
-	case "power-up":
+	case StepPowerUp:
 		return is(b(Distributor) == NewIn && b(CoilPower) == Dead && b(Injectors) == Dead && b(Fuel) == Shut && b(Tools) == OffCrank && stopped, "more powered than is needed, or the engine runs")
-	case "settings":
+	case StepSettings:
 		return is(b(Key) == KeyRun && stopped && b(CoilPower) == Dead && b(Injectors) == Dead, "settings entered without power, or with coil or injectors live")
-	case "cycle":
+	case StepCycle:
 		return is(b(Settings) == Stored && b(Key) == KeyRun && d(Key) == KeyOff && after.Get(Key) == KeyRun && stopped, "no power was away, or nothing was stored")
-	case "read-back":
+	case StepReadBack:
 		return is(b(Settings) == Cycled && b(Key) == KeyRun, "read back before the power was away, or without power")
-	case "slacken":
+	case StepSlacken:
 		return is(dead && stopped && b(Key) == KeyOff && b(Clamp) == Tight && b(Distributor) == NewIn && b(Injectors) == Dead && b(Fuel) == Shut && d(Hands) == AtIgnition, "clamp slackened on a live engine, or no tight clamp there")
-	case "phase":
-		eye := p.steps[p.at["phase"]].Demand.Kinds[0] == Photo
+	case StepPhase:
+		eye := p.steps[p.at[StepPhase]].Demand.Kinds[0] == Photo
 		return is(dead && b(Distributor) == NewIn && b(Clamp) == Finger && b(Crank) == AtLead && b(Found) == Yes && b(Injectors) == Dead && (eye || b(Key) == KeyRun) && b(Settings) == ReadBack && b(Tools) == OffCrank && looks && d(Check) == StandstillLook && d(Hands) == AtIgnition,
 			"housing not free, engine not at the lead, or no signal to see")
-	case "cam":
+	case StepCam:
 		return is(b(Phased) == Yes && b(Key) == KeyRun && b(Crank) == AtLead, "no signal to see, or engine not at the lead")
-	case "clamp":
+	case StepClamp:
 		return is(dead && b(Phased) == Yes && b(Clamp) == Finger && (!cam || b(Stroke) == Yes) && stopped && d(Hands) == AtIgnition, "locked before it was phased")
-	case "key-off":
+	case StepKeyOff:
 		return is(stopped, "key off on a running engine: that is stopping it")
-	case "plug-in":
+	case StepPlugIn:
 		return is(dead && b(Plug) == Out && b(StopTool) == NotIn && b(Key) == KeyOff && stopped && d(Hands) == AtIgnition, "plug put into a live engine, or beside the stop")
-	case "cap-on":
+	case StepCapOn:
 		return is(dead && b(Distributor) == NewIn && b(Key) == KeyOff && stopped && d(Hands) == AtIgnition, "cap put on live, or on no unit")
-	case "wires":
+	case StepWires:
 		return is(dead && b(Distributor) == NewIn && (!capped || b(Cap) == On) && b(Key) == KeyOff && stopped && d(Hands) == AtIgnition, "wires put on live, or on no cap")
-	case "walk":
+	case StepWalk:
 		return is(b(Plug) == In && b(Cap) == On && b(Wires) == On && b(Tools) == OffCrank && b(StopTool) == NotIn && b(Clamp) == Tight && b(Distributor) == NewIn && b(Secured) == Yes && stopped, "something was still off, in or loose")
-	case "coil-on":
+	case StepCoilOn:
 		return is(b(Walked) == Yes && b(Key) == KeyOff && stopped, "coil fed before anybody looked, or with the key on")
-	case "base":
+	case StepBase:
 		return is(b(Phased) == Yes && b(Settings) == ReadBack && b(Allowance) == AllowanceRead && b(CoilPower) == Live && b(Battery) == Connected && b(Injectors) == Dead && b(Fuel) == Shut && b(Walked) == Yes && d(Clamp) == Tight && d(Check) == TimingCheck && d(Engine) == Cranking && d(Key) == KeyCrank &&
 			b(Key) == KeyOff && b(Engine) == Stopped && after.Get(Engine) == Stopped && after.Get(Key) == KeyOff, "the starter was not read under the conditions of the check")
-	case "fuel-on":
+	case StepFuelOn:
 		return is(b(Base) == Yes && b(Walked) == Yes && b(Key) == KeyOff && stopped, "fuel before base timing")
-	case "start":
+	case StepStart:
 		return is(b(Base) == Yes && b(Phased) == Yes && b(Walked) == Yes && b(Settings) == ReadBack && b(Allowance) == AllowanceRead && b(Injectors) == Live && b(Fuel) == Open && b(CoilPower) == Live && b(Battery) == Connected && b(Engine) == Stopped && b(Key) == KeyOff && d(Engine) == Cranking && d(Key) == KeyCrank,
 			"cannot start, or runs already")
-	case "lock":
+	case StepLock:
 		return is(b(Engine) == Running, "nothing runs")
-	case "idle":
+	case StepIdle:
 		return is(b(Engine) == Running && b(Lock) == Locked && d(Check) == TimingCheck, "not running, not locked, or no light")
-	case "range":
+	case StepRange:
 		return is(b(Engine) == Running && b(Lock) == Locked && b(Idle) == Yes && d(Check) == TimingCheck, "not running, not locked, or no light")
-	case "stop":
+	case StepStop:
 		return is(b(Engine) == Running && after.Get(Key) == KeyOff, "nothing runs")
-	case "housing":
+	case StepHousing:
 		return is(dead && stopped && b(Key) == KeyOff && b(Injectors) == Dead && b(Fuel) == Shut && b(Phased) == Yes && b(Clamp) == Tight && d(Clamp) == Finger && after.Get(Clamp) == Tight && after.Get(Base) == No && d(Hands) == AtIgnition, "turned live, from an unknown place, or base timing still counts")
-	case "allowance":
+	case StepAllowance:
 		return is(stopped && b(Key) == KeyOff && d(Key) == KeyRun && b(Walked) == Yes && after.Get(Idle) == No && after.Get(Key) == KeyOff, "set without power, or the readings before it still count")
-	case "allowance-cycle":
+	case StepAllowanceCycle:
 		return is(stopped && b(Allowance) == AllowanceStored && b(Key) == KeyOff && d(Key) == KeyRun && after.Get(Key) == KeyOff && b(Walked) == Yes, "nothing stored, or the power was not away")
-	case "allowance-read":
+	case StepAllowanceRead:
 		return is(stopped && b(Allowance) == AllowanceCycled && b(Key) == KeyOff && d(Key) == KeyRun && after.Get(Key) == KeyOff && b(Walked) == Yes, "read back before the power was away")
-	case "prove":
+	case StepProve:
 		return is(b(Idle) == Yes && b(Range) == Yes, "no readings to prove it by")
-	case "unlock":
+	case StepUnlock:
 		return is(b(Engine) == Running && b(Proven) == Yes && after.Get(Lock) == Free, "nothing runs, or nothing is proven")
-	case "shut-down":
+	case StepShutDown:
 		return is(b(Proven) == Yes && b(Lock) == Free && after.Get(Engine) == Stopped && after.Get(Key) == KeyOff, "not proven, or still locked")
-	case "sign-off":
+	case StepSignOff:
 		return is(b(Proven) == Yes && b(Lock) == Free && stopped, "not proven, still locked or running")
-	case "record":
+	case StepRecord:
 		return is(b(Signed) == Yes, "nothing signed")
-	case "plan":
+	case StepPlan:
 		return ""
 	}
 	return "the test does not know this step"

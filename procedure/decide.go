@@ -27,7 +27,7 @@ const (
 // Request is what somebody asks for.
 type Request struct {
 	Act    Act
-	Step   string
+	Step   StepID
 	Who    string // name of the person
 	Reason string // for taking back and for an override
 	Proof  *Proof // nil: none given
@@ -50,17 +50,17 @@ const (
 // Refusal says why something cannot be done: what is wanted, what there is, what to do.
 type Refusal struct {
 	Kind   Cause
-	Step   string
+	Step   StepID
 	Rule   string // of the table, for Unsafe
 	Want   string
 	Have   string
 	Remedy string
-	Go     string // ID of the step to go to; "" where there is none
+	Go     StepID // the step to go to; "" where there is none
 }
 
 // Error is the refusal in one line.
 func (r Refusal) Error() string {
-	where := r.Step
+	where := string(r.Step)
 	if r.Rule != "" {
 		where += ", rule " + r.Rule
 	}
@@ -81,7 +81,7 @@ type Outcome struct {
 
 // payload is what the events carry.
 type payload struct {
-	Step    string   `json:"step"`
+	Step    StepID   `json:"step"`
 	Who     string   `json:"who"`
 	Reason  string   `json:"reason,omitempty"`
 	Proof   *Proof   `json:"proof,omitempty"`
@@ -304,7 +304,7 @@ func (p *Procedure) unsafe(s Plant, st *Step, broken uint64) []Refusal {
 func (p *Procedure) ids() []string {
 	var out []string
 	for i := range p.steps {
-		out = append(out, p.steps[i].ID)
+		out = append(out, string(p.steps[i].ID))
 	}
 	return out
 }

@@ -27,25 +27,30 @@ type Record struct {
 
 // Overriding is a lock that somebody overrode. It is never dropped from the state.
 type Overriding struct {
-	Step, Title, Who, By, Reason string
-	Against                      []string
-	At                           time.Time
-	Mended                       bool // the step was done properly since
+	Step                   StepID
+	Title, Who, By, Reason string
+	Against                []string
+	At                     time.Time
+	Mended                 bool // the step was done properly since
 }
 
 // Entry is one line of who did what when.
 type Entry struct {
-	Version              int64
-	At                   time.Time
-	Step, Title, Who, By string
-	Act                  Act
-	Reason               string
-	Proof                *Proof
-	Expired              []Expiry // what else this led to
+	Version        int64
+	At             time.Time
+	Step           StepID
+	Title, Who, By string
+	Act            Act
+	Reason         string
+	Proof          *Proof
+	Expired        []Expiry // what else this led to
 }
 
 // Expiry is a step that must be done again.
-type Expiry struct{ Step, Title, Why string }
+type Expiry struct {
+	Step       StepID
+	Title, Why string
+}
 
 // State is what the events come to.
 type State struct {
@@ -94,7 +99,7 @@ func (p *Procedure) apply(s *State, e Event, basis []string) {
 	}
 	i, known := p.at[body.Step]
 	if !known {
-		s.Unread = append(s.Unread, fmt.Sprintf("event %d (%s) names the step %q, which this engine does not have", e.Version, e.Kind, clip(body.Step)))
+		s.Unread = append(s.Unread, fmt.Sprintf("event %d (%s) names the step %q, which this engine does not have", e.Version, e.Kind, clip(string(body.Step))))
 		return
 	}
 	st, rec := &p.steps[i], &s.Steps[i]

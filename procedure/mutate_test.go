@@ -66,7 +66,7 @@ func mutants(p *Procedure) []mutant {
 }
 
 // found says how the search finds a mistake; "" where it does not. First forwards only, with every take-back judged; then on from what these led to.
-func (m mutant) found(healthy map[string]bool, most int) string {
+func (m mutant) found(healthy map[StepID]bool, most int) string {
 	free := *m.p
 	free.freely = true
 	s := (&search{p: &free, evidence: true, tries: true, live: true}).run()
@@ -75,7 +75,7 @@ func (m mutant) found(healthy map[string]bool, most int) string {
 	}
 	for id := range healthy {
 		if !s.done[id] {
-			return "«" + id + "» can never be done"
+			return "«" + string(id) + "» can never be done"
 		}
 	}
 	if most == 0 {

@@ -128,7 +128,7 @@ type search struct {
 
 	states, moves int
 	wrong         string // the first thing that must not be
-	done          map[string]bool
+	done          map[StepID]bool
 	ends          bool // the whole job can be done
 	cut           bool
 	all           []Plant
@@ -154,7 +154,7 @@ func (s *search) run() *search {
 			needs[i] = ready(remembered(append(append([]Condition(nil), p.steps[i].Due...), p.steps[i].Needs...)))
 		}
 	}
-	s.done = map[string]bool{}
+	s.done = map[StepID]bool{}
 	did := make([]bool, len(p.steps))
 	seen, queue := newSet(), append([]Plant{p.found}, s.from...)
 	for _, q := range queue {
@@ -213,7 +213,7 @@ func (s *search) run() *search {
 	return s
 }
 
-func (s *search) judge(id string, before, during, after Plant) {
+func (s *search) judge(id StepID, before, during, after Plant) {
 	if s.wrong != "" {
 		return
 	}

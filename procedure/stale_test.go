@@ -2,9 +2,9 @@ package procedure
 
 // stale says which evidence still counts that must not: written from what each piece of evidence rests on, not from the table of what follows.
 // by is the step done (or taken back); states are those before, while and after.
-func stale(p *Procedure, by string, before, during, after Plant) string {
+func stale(p *Procedure, by StepID, before, during, after Plant) string {
 	b, d, a := before.Get, during.Get, after.Get
-	_, cam := p.at["cam"]
+	_, cam := p.at[StepCam]
 	loosened := b(Clamp) == Tight && (d(Clamp) != Tight || a(Clamp) != Tight)
 	turned := d(Hands) == Turning || d(Engine) != Stopped
 	// evidence that cannot stand without what it rests on, whatever happened
@@ -20,9 +20,9 @@ func stale(p *Procedure, by string, before, during, after Plant) string {
 		return "base timing stands, and what it was read on does not"
 	case a(Walked) == Yes && (a(Plug) == Out || a(Cap) == Off || a(Wires) == Off || a(Tools) == OnCrank || a(StopTool) == InPlace || a(Clamp) != Tight || a(Secured) == No):
 		return "walked round before something was opened again"
-	case loosened && by != "housing" && a(Phased) == Yes:
+	case loosened && by != StepHousing && a(Phased) == Yes:
 		return "housing counts as phased with the clamp loosened since"
-	case loosened && (a(Base) == Yes && by != "base" || a(Walked) == Yes):
+	case loosened && (a(Base) == Yes && by != StepBase || a(Walked) == Yes):
 		return "clamp loosened, and the check before it still counts"
 	case b(Clamp) == Finger && a(Clamp) == Loose && a(Phased) == Yes:
 		return "unit free to lift, and its housing counts as phased"
@@ -30,9 +30,9 @@ func stale(p *Procedure, by string, before, during, after Plant) string {
 		return "unit lifted, and fit or phase still count"
 	case a(Distributor) == NoneIn && a(Clamp) != Loose:
 		return "a clamp on an empty hole"
-	case turned && a(Crank) == AtLead && by != "lead":
+	case turned && a(Crank) == AtLead && by != StepLead:
 		return "the crank has turned and counts as at the lead"
-	case by == "lead" && d(Hands) == Turning && (a(Phased) == Yes || a(Stroke) == Yes):
+	case by == StepLead && d(Hands) == Turning && (a(Phased) == Yes || a(Stroke) == Yes):
 		return "the engine was brought to the lead anew, and the edge found before still counts"
 	case boxed && d(CoilPower) == Live && d(Box) == Bled || boxed && a(CoilPower) == Live && a(Box) == Bled:
 		return "a fed spark box counts as bled down"
@@ -42,15 +42,15 @@ func stale(p *Procedure, by string, before, during, after Plant) string {
 		return "allowance changed, and the readings before it still count"
 	}
 	switch by { // the doing of the step itself
-	case "housing":
+	case StepHousing:
 		if a(Phased) != Yes {
 			return "a measured turn loses the edge"
 		}
-	case "slacken":
+	case StepSlacken:
 		if a(Clamp) != Finger {
 			return "the clamp is not slack"
 		}
-	case "lift":
+	case StepLift:
 		if a(Distributor) != NoneIn {
 			return "the unit is not out"
 		}
@@ -59,10 +59,10 @@ func stale(p *Procedure, by string, before, during, after Plant) string {
 }
 
 // returned says what must be after a step was taken back; "" where it is so.
-func returned(p *Procedure, id string, before, after Plant) string {
+func returned(p *Procedure, id StepID, before, after Plant) string {
 	a := after.Get
-	_, shims := p.at["shims"]
-	_, capped := p.at["cap-off"]
+	_, shims := p.at[StepShims]
+	_, capped := p.at[StepCapOff]
 	dry := Looked
 	if shims {
 		dry = Shimmed
@@ -70,84 +70,84 @@ func returned(p *Procedure, id string, before, after Plant) string {
 	wires := a(Wires) == On || capped
 	ok := true
 	switch id {
-	case "secure":
+	case StepSecure:
 		ok = a(Secured) == No
-	case "battery-off":
+	case StepBatteryOff:
 		ok = a(Battery) == Connected
-	case "fuel-off":
+	case StepFuelOff:
 		ok = a(Injectors) == Live && a(Fuel) == Open
-	case "fuel-on":
+	case StepFuelOn:
 		ok = a(Injectors) == Dead && a(Fuel) == Shut
-	case "coil-off":
+	case StepCoilOff:
 		ok = a(CoilPower) == Live
-	case "coil-on":
+	case StepCoilOn:
 		ok = a(CoilPower) == Dead
-	case "bleed":
+	case StepBleed:
 		ok = a(Box) == Charged
-	case "plug-out":
+	case StepPlugOut:
 		ok = a(Plug) == In
-	case "plug-in":
+	case StepPlugIn:
 		ok = a(Plug) == Out
-	case "tools-on":
+	case StepToolsOn:
 		ok = a(Tools) == OffCrank
-	case "tools-off":
+	case StepToolsOff:
 		ok = a(Tools) == OnCrank
-	case "stop-in":
+	case StepStopIn:
 		ok = a(StopTool) == NotIn
-	case "stop-out":
+	case StepStopOut:
 		ok = a(StopTool) == InPlace
-	case "lead":
+	case StepLead:
 		ok = a(Found) == No && a(Crank) == Anywhere
-	case "cap-off":
+	case StepCapOff:
 		ok = a(Cap) == On && a(Wires) == On
-	case "cap-on":
+	case StepCapOn:
 		ok = a(Cap) == Off
-	case "wires":
+	case StepWires:
 		ok = a(Wires) == Off
-	case "old-out":
+	case StepOldOut:
 		ok = a(Distributor) == OldIn && a(Clamp) == Tight && wires
-	case "drop":
+	case StepDrop:
 		ok = a(Distributor) == NoneIn && a(Clamp) == Loose
-	case "lift":
+	case StepLift:
 		ok = a(Distributor) == NewIn && a(Clamp) == Finger
-	case "fit":
+	case StepFit:
 		ok = a(Fit) == NotLooked
-	case "shims":
+	case StepShims:
 		ok = a(Fit) == Looked
-	case "oil":
+	case StepOil:
 		ok = a(Fit) == dry
-	case "power-up":
+	case StepPowerUp:
 		ok = a(Key) == KeyOff && a(Battery) == Disconnected
-	case "settings":
+	case StepSettings:
 		ok = a(Settings) == Changed
-	case "cycle":
+	case StepCycle:
 		ok = a(Settings) == Stored
-	case "read-back":
+	case StepReadBack:
 		ok = a(Settings) == Cycled
-	case "slacken":
+	case StepSlacken:
 		ok = a(Clamp) == Tight
-	case "clamp":
+	case StepClamp:
 		ok = a(Clamp) == Finger
-	case "start":
+	case StepStart:
 		ok = a(Engine) == Stopped && a(Key) == KeyOff
-	case "lock":
+	case StepLock:
 		ok = a(Lock) == Free && a(Idle) == No
-	case "unlock":
+	case StepUnlock:
 		ok = a(Lock) == LockUnknown
-	case "allowance":
+	case StepAllowance:
 		ok = a(Allowance) == AllowanceStored // whatever it was before is no longer known
-	case "allowance-cycle":
+	case StepAllowanceCycle:
 		ok = a(Allowance) == AllowanceStored
-	case "allowance-read":
+	case StepAllowanceRead:
 		ok = a(Allowance) == AllowanceCycled
-	case "key-off", "stop", "shut-down":
+	case StepKeyOff, StepStop, StepShutDown:
 		ok = after == before // a tick only: the key stays off
 	default: // evidence
 		st := p.steps[p.at[id]]
 		ok = a(st.After[0].Part) == No
 	}
 	if !ok {
-		return "taking «" + id + "» back leaves the wrong plant"
+		return "taking «" + string(id) + "» back leaves the wrong plant"
 	}
 	return ""
 }

@@ -17,7 +17,7 @@ const (
 
 // Standing is how one step stands.
 type Standing struct {
-	Step       string
+	Step       StepID
 	Mark       Mark
 	Why        string    // done by whom; what is locked; why it must be done again
 	Locks      []Refusal // what stands against doing it now
@@ -65,10 +65,10 @@ func (p *Procedure) StandingOf(s State, i int) Standing {
 
 // Now is the one thing to do now.
 type Now struct {
-	Step     string // "" when the whole job is done
+	Step     StepID // "" when the whole job is done
 	Act      Act    // Do, or TakeBack where only that mends what stands broken
 	Why      string // where it is not simply the next step
-	For      string // ID of the step that it makes possible; "" where it is that step
+	For      StepID // the step that it makes possible; "" where it is that step
 	Finished bool
 }
 
@@ -84,7 +84,7 @@ func (p *Procedure) Next(s State) Now {
 
 // ToDo is the step to do now on the way to the step with the ID; "" is the whole job. Of all the steps that some unfinished step waits for, it is the
 // first in the order of work: so that the bar comes off the crank after the engine was brought to the lead again, not before.
-func (p *Procedure) ToDo(s State, id string) Now {
+func (p *Procedure) ToDo(s State, id StepID) Now {
 	if target, ok := p.at[id]; ok {
 		i, ok := p.way(s.Plant, target, p.rounds(s.Plant))
 		if !ok {

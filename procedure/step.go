@@ -43,7 +43,7 @@ type Demand struct {
 	Right    string      // the option that passes
 	Whole    float64     // where set, the number must lie whole multiples of it
 	From     float64     // from this one
-	Same     string      // ID of the step whose number it must repeat
+	Same     StepID      // the step whose number it must repeat
 }
 
 // Branch is where to go when the proof fails.
@@ -51,7 +51,7 @@ type Branch struct {
 	If   string // what is seen
 	Why  string
 	Do   string
-	Go   string // ID of the step to go to; the step itself: do it again
+	Go   StepID // the step to go to; the step itself: do it again
 	When Band   // the numbers that mean this; the zero Band: the technician decides
 	Says string // the option that means this
 }
@@ -61,7 +61,7 @@ type Figure struct{ Name, Value string }
 
 // Step is one step of the order of work.
 type Step struct {
-	ID     string
+	ID     StepID
 	Part   string // of the job; steps of one part follow each other
 	Title  string
 	Text   string // what to do, with the numbers of this engine

@@ -19,7 +19,7 @@ func (b *builder) settings() []Step {
 	}
 	allowance, half := float64(k.DelayAllowance.Or(0)), float64(k.DelayStep.Or(1))/2
 	return []Step{{
-		ID: "power-up", Part: part, Title: "Battery on, key to run",
+		ID: StepPowerUp, Part: part, Title: "Battery on, key to run",
 		Text:   "Pickups plugged in. Battery on, key to run, never to crank. Only controller and pickups have power: look that coil and injectors are dead.",
 		Hazard: "Somebody may turn the key one notch too far: stand clear of belts and fan.",
 		Why:    "the signal has to be seen, and nothing else has to be fed",
@@ -27,7 +27,7 @@ func (b *builder) settings() []Step {
 		Needs:  []Condition{is(Distributor, NewIn), is(Tools, OffCrank), is(StopTool, NotIn), is(CoilPower, Dead), is(Injectors, Dead)},
 		After:  []Effect{to(Battery, Connected), to(Key, KeyRun)}, Undo: []Effect{to(Key, KeyOff), to(Battery, Disconnected)},
 	}, {
-		ID: "settings", Part: part, Title: "Enter the settings and store them",
+		ID: StepSettings, Part: part, Title: "Enter the settings and store them",
 		Text:   "Enter what the sheet says, no more, and store it. Every figure below goes in.",
 		Hazard: "A wrong edge or output setting can fire the coil at once: coil and injectors stay dead.",
 		Why:    "metal and numbers must say the same", Show: show,
@@ -37,7 +37,7 @@ func (b *builder) settings() []Step {
 		Again: true, Bar: b.open(),
 		Basis: fmt.Sprintf("lead %s, %s edge, %s, dwell %v, allowance %v, cranking %s, locked %s", deg(s.Crank.Lead), s.Crank.ActiveEdge, g.Output, g.Dwell, k.DelayAllowance, setDeg(k.Advance.Cranking), setDeg(k.Advance.Locked)),
 	}, {
-		ID: "cycle", Part: part, Title: "Power-cycle",
+		ID: StepCycle, Part: part, Title: "Power-cycle",
 		Text:   "Key off, wait until the controller is dark, key to run again.",
 		Why:    "many settings count only after the power was away",
 		Demand: tick("was dark, is alive again"),
@@ -45,12 +45,12 @@ func (b *builder) settings() []Step {
 		During: []Effect{to(Key, KeyOff)},
 		After:  []Effect{to(Settings, Cycled), to(Key, KeyRun)}, Undo: []Effect{to(Settings, Stored)},
 	}, {
-		ID: "read-back", Part: part, Title: "Read the settings back",
+		ID: StepReadBack, Part: part, Title: "Read the settings back",
 		Text: "Read every setting back from the controller, not from memory. Write down the delay allowance as it stands there.",
 		Why:  "a setting that was not stored looks right until the engine runs", Show: show,
 		Demand: Demand{Kinds: []ProofKind{Number}, Ask: "delay allowance as read back", Unit: "µs", Possible: Band{-10000, 10000}, Passes: around(allowance, half)},
-		Branches: []Branch{{If: "another figure", Why: "it was not stored, or not power-cycled", Do: "enter and store the settings again", Go: "settings", When: Band{-10000, 10000}},
-			{If: "any other setting differs", Why: "it was not stored, or not power-cycled", Do: "enter and store the settings again", Go: "settings"}},
+		Branches: []Branch{{If: "another figure", Why: "it was not stored, or not power-cycled", Do: "enter and store the settings again", Go: StepSettings, When: Band{-10000, 10000}},
+			{If: "any other setting differs", Why: "it was not stored, or not power-cycled", Do: "enter and store the settings again", Go: StepSettings}},
 		Needs: []Condition{is(Settings, Cycled), is(Key, KeyRun)},
 		After: []Effect{to(Settings, ReadBack)}, Undo: []Effect{to(Settings, Cycled)},
 	}}
@@ -69,7 +69,7 @@ func (b *builder) phase() []Step {
 		needs = append(needs, is(Box, Bled))
 	}
 	st := Step{
-		ID: "phase", Part: part, Title: fmt.Sprintf("Turn the housing to the %s edge", p.ActiveEdge),
+		ID: StepPhase, Part: part, Title: fmt.Sprintf("Turn the housing to the %s edge", p.ActiveEdge),
 		Text:   b.say("phasing"),
 		Hazard: "Coil and injectors stay dead; nobody touches key or crank.",
 		Why:    "the edge must come exactly at the trigger lead: twice the housing's error is the engine's",
@@ -78,9 +78,9 @@ func (b *builder) phase() []Step {
 		Expect: fmt.Sprintf("crank signal %s → %s while the housing turns against the rotor", before, after),
 		Demand: Demand{Kinds: []ProofKind{Number}, Ask: "crank signal where you stopped, just past the edge", Options: []string{string(jobcard.High), string(jobcard.Low)}, Right: string(after)},
 		Branches: []Branch{
-			{If: fmt.Sprintf("it goes %s → %s", after, before), Why: fmt.Sprintf("that is the other edge, a vane width of %s beside it", shaftDeg(p.VaneWidth)), Do: "go on against the rotor to the next edge, or back with the rotor past both and begin again", Go: "phase", Says: string(before)},
-			{If: "no change at all", Why: "the pickup has no power, or crank and cam leads are swapped", Do: "look at the feed and at the leads, then at the settings", Go: "power-up"},
-			{If: "the housing runs out of travel", Why: "the gear stands a tooth out", Do: "lift the unit and try the next tooth", Go: "drop"},
+			{If: fmt.Sprintf("it goes %s → %s", after, before), Why: fmt.Sprintf("that is the other edge, a vane width of %s beside it", deg(p.VaneWidth)), Do: "go on against the rotor to the next edge, or back with the rotor past both and begin again", Go: StepPhase, Says: string(before)},
+			{If: "no change at all", Why: "the pickup has no power, or crank and cam leads are swapped", Do: "look at the feed and at the leads, then at the settings", Go: StepPowerUp},
+			{If: "the housing runs out of travel", Why: "the gear stands a tooth out", Do: "lift the unit and try the next tooth", Go: StepDrop},
 		},
 		Needs: append(needs, is(Key, KeyRun)), During: []Effect{to(Hands, AtIgnition), to(Check, StandstillLook)},
 		After: []Effect{to(Phased, Yes)},
@@ -90,11 +90,11 @@ func (b *builder) phase() []Step {
 		st.Title, st.Expect = "Line up reluctor tip and pole", "tip and pole piece face to face"
 		st.Show = []Figure{{"advance", "against the rotor: " + d.Rotation.Opposite().FromAbove()}, {"retard", "with the rotor: " + d.Rotation.FromAbove()}}
 		st.Demand = picture("tip and pole piece in line, from above; or in words what was seen")
-		st.Branches = []Branch{{If: "no tip comes near", Why: "the drive stands half a turn or a tooth out", Do: "lift the unit and look at the drive", Go: "drop"}}
+		st.Branches = []Branch{{If: "no tip comes near", Why: "the drive stands half a turn or a tooth out", Do: "lift the unit and look at the drive", Go: StepDrop}}
 		st.Needs = needs
 	}
 	slacken := Step{
-		ID: "slacken", Part: part, Title: "Slacken the clamp", OnDemand: true, Again: true,
+		ID: StepSlacken, Part: part, Title: "Slacken the clamp", OnDemand: true, Again: true,
 		Text:   "Finger tight, no more: the housing turns, the unit does not lift.",
 		Hazard: "Injectors and coil dead first. Base timing must be proven again after.",
 		Why:    "the housing has to be phased again",
@@ -110,14 +110,14 @@ func (b *builder) phase() []Step {
 	}
 	if on, exhaust, ok := b.camLevel(); ok {
 		out = append(out, Step{
-			ID: "cam", Part: part, Title: "Look at the cam signal",
+			ID: StepCam, Part: part, Title: "Look at the cam signal",
 			Text:   fmt.Sprintf("Engine still at %s BTDC. On the compression stroke the cam signal must be %s; on the exhaust stroke it would be %s.", deg(p.Lead), on, exhaust),
 			Why:    "half a cycle out reads right on the light and never runs",
 			Show:   []Figure{{"cam signal now", string(on)}},
 			Expect: "cam signal " + string(on),
 			Demand: Demand{Kinds: []ProofKind{Number}, Ask: "cam signal", Options: []string{string(jobcard.High), string(jobcard.Low)}, Right: string(on)},
 			Branches: []Branch{{If: "it is " + string(exhaust), Why: "the engine stands on the exhaust stroke, or the unit is in half a turn out", Do: "take «lead» back and feel for compression again; if it was right, lift the unit and turn the rotor half a turn",
-				Go: "lead", Says: string(exhaust)}},
+				Go: StepLead, Says: string(exhaust)}},
 			Needs: []Condition{is(Phased, Yes), is(Key, KeyRun), is(Crank, AtLead)},
 			After: []Effect{to(Stroke, Yes)},
 			Basis: fmt.Sprintf("cam %s edge at %s BTDC", b.c.Signals.Cam.ActiveEdge, deg(b.c.Signals.Cam.EdgeAt)),
@@ -125,17 +125,18 @@ func (b *builder) phase() []Step {
 		tight = append(tight, is(Stroke, Yes))
 	}
 	return append(out, Step{
-		ID: "clamp", Part: part, Title: "Tighten the clamp",
+		ID: StepClamp, Part: part, Title: "Tighten the clamp",
 		Hazard: "Coil stays dead until the last hand is away.",
 		Text:   "Hold the housing, tighten to the maker's torque. The edge must still stand where it was: look at the signal once more. Scribe housing to block.",
 		Why:    "a clamp pulls the housing round as it tightens",
 		Demand: tick("tight, edge still there, scribed"),
 		Branches: []Branch{
-			{If: "the edge moved", Why: "the clamp turned the housing", Do: "slacken it and phase again", Go: "phase"}},
+			{If: "the edge moved", Why: "the clamp turned the housing", Do: "slacken it and phase again",
+				Go: StepPhase}},
 		Needs: tight, During: []Effect{to(Hands, AtIgnition)},
 		After: []Effect{to(Clamp, Tight)}, Undo: []Effect{to(Clamp, Finger)},
 	}, Step{
-		ID: "key-off", Part: part, Title: "Key off",
+		ID: StepKeyOff, Part: part, Title: "Key off",
 		Text:   "Key off and out before hands go to plugs and wires.",
 		Why:    "the ignition is closed up next",
 		Demand: tick("key off and out"),
@@ -147,7 +148,7 @@ func (b *builder) phase() []Step {
 func (b *builder) closeUp() []Step {
 	part := "Close up"
 	out := []Step{{
-		ID: "plug-in", Part: part, Title: fmt.Sprintf("Plug of cylinder %d in", b.first),
+		ID: StepPlugIn, Part: part, Title: fmt.Sprintf("Plug of cylinder %d in", b.first),
 		Text:   "Gap set, thread clean, torque by the maker's word. All other plugs too.",
 		Hazard: "Feed off, spark box bled down where there is one.",
 		Why:    "no starter on an open plug hole",
@@ -163,7 +164,7 @@ func (b *builder) closeUp() []Step {
 		title = "Wires in firing order"
 		wires = append(wires, is(Cap, On))
 		out = append(out, Step{
-			ID: "cap-on", Part: part, Title: "Rotor and cap on",
+			ID: StepCapOn, Part: part, Title: "Rotor and cap on",
 			Text:   joined("Rotor home on its flat, cap seated, clips home.", b.say("rotor_sweep")),
 			Hazard: "Feed off, spark box bled down where there is one.",
 			Why:    "a cocked cap meets the rotor at the first turn",
@@ -174,7 +175,7 @@ func (b *builder) closeUp() []Step {
 		})
 	}
 	ways := Step{
-		ID: "wires", Part: part, Title: title, Text: b.say("cylinder_map"),
+		ID: StepWires, Part: part, Title: title, Text: b.say("cylinder_map"),
 		Hazard: "Feed off, spark box bled down where there is one.",
 		Why:    "the light on wire 1 reads right while others fire on open valves",
 		Demand: picture("photo from above with every wire, or in words: each wire followed to its cylinder"),
@@ -190,7 +191,7 @@ func (b *builder) closeUp() []Step {
 		walked = append(walked, is(Cap, On))
 	}
 	return append(out, ways, Step{
-		ID: "walk", Part: part, Title: "Walk round the engine",
+		ID: StepWalk, Part: part, Title: "Walk round the engine",
 		Text:   "Bar, socket and piston stop in the box. Every plug in, every lead on. Clamp tight. Leads, rags and sleeves clear of belts and fan. Everybody knows that the starter turns next.",
 		Hazard: "Whatever is left on the crank is thrown.",
 		Why:    "from here on the starter turns",
@@ -198,7 +199,7 @@ func (b *builder) closeUp() []Step {
 		Needs:  walked,
 		After:  []Effect{to(Walked, Yes)},
 	}, Step{
-		ID: "coil-on", Part: part, Title: "Coil power on",
+		ID: StepCoilOn, Part: part, Title: "Coil power on",
 		Text:   "Key off. Put the feed back on the " + b.spark() + ". From now on hands off cap, wires and plugs.",
 		Hazard: "From here the ignition is alive as soon as the key is on.",
 		Why:    "the light needs a spark",

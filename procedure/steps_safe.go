@@ -9,7 +9,7 @@ import (
 
 func (b *builder) decide() []Step {
 	plan := Step{
-		ID: "plan", Part: "Decide", Title: "Read the set-up sheet",
+		ID: StepPlan, Part: "Decide", Title: "Read the set-up sheet",
 		Text: fmt.Sprintf("Trigger lead %s, active edge %s, %s, dwell %v, delay allowance %v. The sheet holds %d fine, %d caution, %d stop. Read each caution before a spanner is lifted.",
 			deg(b.c.Signals.Crank.Lead), b.c.Signals.Crank.ActiveEdge, b.c.Ignition.Output, b.c.Ignition.Dwell, b.c.Controller.DelayAllowance, b.s.Count(sheet.Fine), b.s.Count(sheet.Caution), b.s.Count(sheet.Stop)),
 		Why:    "every distance and setting below comes from it",
@@ -18,7 +18,7 @@ func (b *builder) decide() []Step {
 	}
 	if n := b.s.Count(sheet.Stop); n > 0 {
 		plan.Bar = Bar{"a set-up sheet without a stop", b.stops(), "change the job card so that the sheet holds no stop"}
-		plan.Branches = []Branch{{If: "the sheet holds a stop", Why: "work begun on it cannot end well", Do: "change what it names on the job card, then read the new sheet", Go: "plan"}}
+		plan.Branches = []Branch{{If: "the sheet holds a stop", Why: "work begun on it cannot end well", Do: "change what it names on the job card, then read the new sheet", Go: StepPlan}}
 	}
 	return []Step{plan}
 }
@@ -26,7 +26,7 @@ func (b *builder) decide() []Step {
 func (b *builder) makeSafe() []Step {
 	safe := "Make safe"
 	out := []Step{{
-		ID: "secure", Part: safe, Title: "Secure vehicle and place",
+		ID: StepSecure, Part: safe, Title: "Secure vehicle and place",
 		Text:   "Wheels chocked, or the set bolted down; neutral or park, drive or pump declutched. Extinguisher within reach, exhaust led outside, eye protection on, no loose sleeves, nobody at belts and fan.",
 		Hazard: "A cranked engine can start, and moves whatever it drives. Exhaust kills indoors.",
 		Why:    "hands and then the starter will turn this engine",
@@ -34,7 +34,7 @@ func (b *builder) makeSafe() []Step {
 		Needs:  []Condition{is(Plan, Yes), is(Engine, Stopped)},
 		After:  []Effect{to(Secured, Yes)}, Undo: []Effect{to(Secured, No)},
 	}, {
-		ID: "battery-off", Part: safe, Title: "Key off, battery off",
+		ID: StepBatteryOff, Part: safe, Title: "Key off, battery off",
 		Text:   "Key off and in the pocket of whoever turns the engine. Battery negative lead off, tied back. Let a hot engine cool.",
 		Hazard: "A starter that turns while a hand is at the crank takes the hand.",
 		Why:    "nothing may turn or spark unless you want it to",
@@ -42,7 +42,7 @@ func (b *builder) makeSafe() []Step {
 		Needs:  []Condition{is(Engine, Stopped), is(Secured, Yes)},
 		After:  []Effect{to(Battery, Disconnected), to(Key, KeyOff)}, Undo: []Effect{to(Battery, Connected)},
 	}, {
-		ID: "fuel-off", Part: safe, Title: "Injectors off, fuel shut",
+		ID: StepFuelOff, Part: safe, Title: "Injectors off, fuel shut",
 		Text:   "Unplug the injectors or draw their fuse; pump fuse or relay out, fuel tap shut. Let the pressure down by the maker's method, with a rag and no flame.",
 		Hazard: "Fuel under pressure burns. No lamp, no smoking, extinguisher at hand.",
 		Why:    "an engine with live injectors starts if it can",
@@ -50,7 +50,7 @@ func (b *builder) makeSafe() []Step {
 		Needs:  []Condition{is(Key, KeyOff)},
 		After:  []Effect{to(Injectors, Dead), to(Fuel, Shut)}, Undo: []Effect{to(Injectors, Live), to(Fuel, Open)},
 	}, {
-		ID: "coil-off", Part: safe, Title: "Coil power off",
+		ID: StepCoilOff, Part: safe, Title: "Coil power off",
 		Text:   "Take the feed off the " + b.spark() + ". Mark the wire, so that nobody puts it back unasked.",
 		Hazard: "Tens of kilovolts as long as it is fed.",
 		Why:    "a crank turned by hand makes sparks",
@@ -60,13 +60,13 @@ func (b *builder) makeSafe() []Step {
 	}}
 	if b.box {
 		out = append(out, Step{
-			ID: "bleed", Part: safe, Title: "Let the spark box bleed down",
+			ID: StepBleed, Part: safe, Title: "Let the spark box bleed down",
 			Text:   "Wait as long as the box's maker says, then read the direct voltage across its coil output with a meter and leads rated for it. Touch nothing before the meter says so.",
 			Hazard: "The store of a spark box kills, minutes after the key is off.",
 			Why:    "it charges itself and keeps the charge",
 			Demand: Demand{Kinds: []ProofKind{Number}, Ask: "voltage left at the box's coil output", Unit: "V", Possible: Band{-1000, 1000}, Passes: Band{-touchLimit, touchLimit}},
 			Branches: []Branch{
-				{If: "it stays above the limit", Why: "the bleed resistor is open, or the box still has its feed", Do: "keep away; look at the feed, then discharge it by its maker's method and read again", Go: "bleed", When: Band{-1000, 1000}},
+				{If: "it stays above the limit", Why: "the bleed resistor is open, or the box still has its feed", Do: "keep away; look at the feed, then discharge it by its maker's method and read again", Go: StepBleed, When: Band{-1000, 1000}},
 			},
 			Needs: []Condition{is(CoilPower, Dead), is(Key, KeyOff)},
 			After: []Effect{to(Box, Bled)}, Undo: []Effect{to(Box, Charged)},

@@ -20,7 +20,7 @@ func TestTablesAreComplete(t *testing.T) {
 		ids[r.ID] = true
 	}
 	for name, p := range engines(t) {
-		seen := map[string]bool{}
+		seen := map[StepID]bool{}
 		part, parted := "", map[string]bool{}
 		for _, st := range p.Steps() {
 			if st.ID == "" || seen[st.ID] || st.Title == "" || st.Text == "" || st.Why == "" || len(st.Demand.Kinds) == 0 || st.Demand.Ask == "" || len(st.After) == 0 {
@@ -57,40 +57,41 @@ func TestTablesAreComplete(t *testing.T) {
 func TestStepsFollowTheCard(t *testing.T) {
 	for _, c := range []struct {
 		engine   string
-		has, not string
-		say      map[string][]string
+		has, not []StepID
+		say      map[StepID][]string
 	}{
-		{"sandpiper", "cap-off cap-on", "bleed shims cam", map[string][]string{
+		{"sandpiper", []StepID{StepCapOff, StepCapOn}, []StepID{StepBleed, StepShims, StepCam}, map[StepID][]string{
 			// π·168·60/360 = 87.96 mm; 168·sin 30° = 84.0 mm
-			"marks": {"88.0 mm along the rim (dividers 84.0 mm), clockwise, seen from the front"},
-			"lead":  {"60.0° BTDC on compression", "clockwise, seen from the front"},
-			"drop":  {"hold it 29.9° counterclockwise of the mark", "one tooth is 30.0° of the shaft, 60.0° of the crank"},
-			"phase": {"high → low", "against the rotor: clockwise, seen from above the cap"},
-			"wires": {"tower 4 → cylinder 1", "Rotor counterclockwise"},
+			StepMarks: {"88.0 mm along the rim (dividers 84.0 mm), clockwise, seen from the front"},
+			StepLead:  {"60.0° BTDC on compression", "clockwise, seen from the front"},
+			StepDrop:  {"hold it 29.9° counterclockwise of the mark", "one tooth is 30.0° of the shaft, 60.0° of the crank"},
+			StepPhase: {"high → low", "against the rotor: clockwise, seen from above the cap"},
+			StepWires: {"tower 4 → cylinder 1", "Rotor counterclockwise"},
 		}},
-		{"gorse-hill", "bleed shims cap-on", "cam", map[string][]string{
+		{"gorse-hill", []StepID{StepBleed, StepShims, StepCapOn}, []StepID{StepCam}, map[StepID][]string{
 			// π·168.275·57/360 = 83.70 mm; 11 teeth: 32.7° and 65.5°
-			"marks": {"83.7 mm along the rim"}, "drop": {"32.7° of the shaft, 65.5° of the crank"}, "shims": {"Lay 2 shims"}, "bleed": {"spark box"}, "coil-off": {"feed off the spark box"},
+			StepMarks: {"83.7 mm along the rim"}, StepDrop: {"32.7° of the shaft, 65.5° of the crank"}, StepShims: {"Lay 2 shims"}, StepBleed: {"spark box"}, StepCoilOff: {"feed off the spark box"},
 		}},
-		{"tern-single", "wires", "cap-off cap-on bleed cam", map[string][]string{
-			"old-out": {"the new unit needs none"}, "wires": {"Coils to their cylinders"}, "lead": {"counterclockwise, seen from the front"}, "phase": {"low → high"},
+		{"tern-single", []StepID{StepWires}, []StepID{StepCapOff, StepCapOn, StepBleed, StepCam}, map[StepID][]string{
+			StepOldOut: {"the new unit needs none"}, StepWires: {"Coils to their cylinders"}, StepLead: {"counterclockwise, seen from the front"}, StepPhase: {"low → high"},
 		}},
-		{"mill-pump", "cap-on", "bleed cam", map[string][]string{
-			"phase": {"Line up reluctor tip"}, "drop": {"half a turn away"}, "plan": {"eats it"},
+		{"mill-pump", []StepID{StepCapOn}, []StepID{StepBleed, StepCam}, map[StepID][]string{
+			StepPhase: {"Line up reluctor tip"}, StepDrop: {"half a turn away"}, StepPlan: {"eats it"},
 		}},
-		{"heron-ferry", "cap-on", "bleed", map[string][]string{"old-out": {"which way the rotor turned"}}},
-		{"wide cam", "cam", "bleed", map[string][]string{
+		{"heron-ferry", []StepID{StepCapOn}, []StepID{StepBleed},
+			map[StepID][]string{StepOldOut: {"which way the rotor turned"}}},
+		{"wide cam", []StepID{StepCam}, []StepID{StepBleed}, map[StepID][]string{
 			// vane enters at 90° BTDC and covers 300° of crank: at 60° BTDC it stands in the pickup (high), a turn later it has left 90° ago
-			"cam": {"must be high; on the exhaust stroke it would be low"},
+			StepCam: {"must be high; on the exhaust stroke it would be low"},
 		}},
 	} {
 		p := orderOf(t, c.engine)
-		for _, id := range strings.Fields(c.has) {
+		for _, id := range c.has {
 			if _, ok := p.Step(id); !ok {
 				t.Errorf("%s: no step «%s»", c.engine, id)
 			}
 		}
-		for _, id := range strings.Fields(c.not) {
+		for _, id := range c.not {
 			if _, ok := p.Step(id); ok {
 				t.Errorf("%s: has no need of «%s»", c.engine, id)
 			}
@@ -111,15 +112,15 @@ func TestStepsFollowTheCard(t *testing.T) {
 func TestStopBars(t *testing.T) {
 	p := orderOf(t, "mill-pump")
 	w := newWork(p)
-	o := w.do("plan")
+	o := w.do(StepPlan)
 	if len(o.Refused) != 1 || o.Refused[0].Kind != Barred || !strings.Contains(o.Refused[0].Have, "Gear on cam") {
 		t.Fatalf("%+v", o)
 	}
-	if o := w.do("secure"); len(o.Refused) == 0 {
+	if o := w.do(StepSecure); len(o.Refused) == 0 {
 		t.Error("work began on a sheet with a stop")
 	}
-	w.override("plan")
-	if o := w.do("secure"); len(o.Refused) > 0 {
+	w.override(StepPlan)
+	if o := w.do(StepSecure); len(o.Refused) > 0 {
 		t.Errorf("after the override: %v", o.Refused)
 	}
 }

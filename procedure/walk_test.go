@@ -14,7 +14,7 @@ import (
 )
 
 // passing is a proof that passes, made from the demand alone.
-func passing(p *Procedure, s State, id string) *Proof {
+func passing(p *Procedure, s State, id StepID) *Proof {
 	i := p.at[id]
 	d := p.steps[i].Demand
 	f := &Proof{Kind: d.Kinds[0]}
@@ -66,19 +66,19 @@ func (w *work) record(o Outcome) bool {
 	return len(o.Events) > 0
 }
 
-func (w *work) do(id string) Outcome {
+func (w *work) do(id StepID) Outcome {
 	o := w.p.Decide(w.s, Request{Act: Do, Step: id, Who: "A. Example", Proof: passing(w.p, w.s, id), Seen: w.s.Version})
 	w.record(o)
 	return o
 }
 
-func (w *work) back(id string) Outcome {
+func (w *work) back(id StepID) Outcome {
 	o := w.p.Decide(w.s, Request{Act: TakeBack, Step: id, Who: "A. Example", Reason: "ticked by mistake", Seen: w.s.Version})
 	w.record(o)
 	return o
 }
 
-func (w *work) override(id string) Outcome {
+func (w *work) override(id StepID) Outcome {
 	o := w.p.Decide(w.s, Request{Act: Override, Step: id, Who: "A. Example", Reason: "tested on the stand before", Seen: w.s.Version})
 	w.record(o)
 	return o
@@ -110,7 +110,7 @@ func TestNextLeadsThroughTheJob(t *testing.T) {
 		w := newWork(p)
 		once := 0
 		for _, st := range p.steps {
-			if !st.OnDemand && !strings.HasPrefix(st.ID, "allowance") {
+			if !st.OnDemand && !strings.HasPrefix(string(st.ID), "allowance") {
 				once++
 			}
 		}
@@ -145,17 +145,17 @@ func TestRandomWalks(t *testing.T) {
 		p := all[rapid.SampledFrom(names).Draw(t, "engine")]
 		w := newWork(p)
 		over := rapid.Bool().Draw(t, "overrides")
-		w.override("plan")
+		w.override(StepPlan)
 		for range rapid.IntRange(0, 90).Draw(t, "moves") {
 			switch k := rapid.IntRange(0, 9).Draw(t, "what"); {
 			case k < 6:
 				w.do(p.Next(w.s).Step)
 			case k < 8:
-				w.do(rapid.SampledFrom(p.ids()).Draw(t, "step"))
+				w.do(StepID(rapid.SampledFrom(p.ids()).Draw(t, "step")))
 			case k < 9 || !over:
-				w.back(rapid.SampledFrom(p.ids()).Draw(t, "step"))
+				w.back(StepID(rapid.SampledFrom(p.ids()).Draw(t, "step")))
 			default:
-				w.override(rapid.SampledFrom(p.ids()).Draw(t, "step"))
+				w.override(StepID(rapid.SampledFrom(p.ids()).Draw(t, "step")))
 			}
 			if d := danger(w.s.Plant); d != "" && !over {
 				t.Fatalf("%s: %v", d, w.s.Plant)
@@ -178,7 +178,7 @@ func TestRandomWalks(t *testing.T) {
 			var left []string
 			for _, st := range p.Standing(w.s) {
 				if st.Mark != Done {
-					left = append(left, st.Step+" "+string(st.Mark))
+					left = append(left, string(st.Step)+" "+string(st.Mark))
 				}
 			}
 			t.Fatalf("no way home from %v: next says %+v, %v; left %v", w.s.Plant, now, p.locks(w.s, &p.steps[p.at[now.Step]]), left)
@@ -196,8 +196,8 @@ func TestTakenBackAndDoneAgain(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p := all[rapid.SampledFrom(names).Draw(t, "engine")]
 		w := newWork(p)
-		w.override("plan")
-		var last string
+		w.override(StepPlan)
+		var last StepID
 		for range rapid.IntRange(1, 45).Draw(t, "moves") {
 			if now := p.Next(w.s); !now.Finished {
 				last = now.Step

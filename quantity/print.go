@@ -77,6 +77,45 @@ func Number(v float64, decimals int) string {
 	return whole
 }
 
+// Signed prints v like Number, with a plus before what is above nought.
+func Signed[T ~float64](v T, decimals int) string {
+	if v > 0 {
+		return "+" + Number(float64(v), decimals)
+	}
+	return Number(float64(v), decimals)
+}
+
+// Degrees prints an angle of any kind.
+func Degrees[T ~float64](v T, decimals int) string { return Number(float64(v), decimals) + "°" }
+
+// RPM prints a speed for a figure or a list; a Speed itself prints with a thin space before its unit.
+func RPM[T ~float64](v T) string { return Number(float64(v), 0) + " rpm" }
+
+// Millimetres prints a length for a figure or a list; a Length itself prints with a thin space before its unit.
+func Millimetres[T ~float64](v T) string { return Number(float64(v), 1) + " mm" }
+
+// Microseconds prints a time for a figure or a list; a Time itself changes its unit with its size.
+func Microseconds[T ~float64](v T) string { return Number(float64(v), 0) + " µs" }
+
+// PlusMinus prints an uncertainty with its unit, or that there is none yet.
+func PlusMinus(u float64, decimals int, unit string) string {
+	if math.IsInf(u, 0) || math.IsNaN(u) {
+		return "± unknown"
+	}
+	return "± " + Number(u, decimals) + unit
+}
+
+// Chance prints a probability that is never quite certain.
+func Chance(p float64) string {
+	switch {
+	case p > 0.99:
+		return "over 99 %"
+	case p < 0.01:
+		return "under 1 %"
+	}
+	return Number(100*p, 0) + " %"
+}
+
 // significant prints v with at most figures significant figures, never in exponent form, and without trailing zeros after the point.
 // Digits before the point are all kept: 12345 stays 12345.
 func significant(v float64, figures int) string {

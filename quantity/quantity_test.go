@@ -149,6 +149,29 @@ func TestRoundTrip(t *testing.T) {
 	})
 }
 
+// Figures with a fixed number of decimals, as tables and sentences print them. All values are invented.
+func TestFigures(t *testing.T) {
+	for got, want := range map[string]string{
+		quantity.Signed(1.25, 1):                     "+1.2",
+		quantity.Signed(-1.25, 2):                    "−1.25",
+		quantity.Signed(0.0, 1):                      "0.0",
+		quantity.Degrees(quantity.Shaft(-29.88), 1):  "−29.9°",
+		quantity.RPM(quantity.Speed(3200.4)):         "3\u2009200 rpm",
+		quantity.Millimetres(quantity.Length(87.96)): "88.0 mm",
+		quantity.Microseconds(quantity.Time(1234.5)): "1\u2009234 µs",
+		quantity.PlusMinus(0.25, 2, "°"):             "± 0.25°",
+		quantity.PlusMinus(math.Inf(1), 2, "°"):      "± unknown",
+		quantity.PlusMinus(math.NaN(), 2, "°"):       "± unknown",
+		quantity.Chance(0.994):                       "over 99 %",
+		quantity.Chance(0.004):                       "under 1 %",
+		quantity.Chance(0.625):                       "62 %",
+	} {
+		if got != want {
+			t.Errorf("%q, want %q", got, want)
+		}
+	}
+}
+
 // The pattern in the schema is never narrower than the parser.
 func TestPattern(t *testing.T) {
 	measured := regexp.MustCompile(quantity.Pattern[quantity.Length](quantity.WithLimits))

@@ -11,9 +11,6 @@ import (
 // rpm prints a speed for a sentence, with its unit: 3 200 rpm with thin spaces.
 func rpm(n float64) string { return quantity.Number(n, 0) + "\u2009rpm" }
 
-// degrees prints an angle with so many decimals, with its sign where it has one.
-func degrees(v float64, decimals int) string { return quantity.Number(v, decimals) + "°" }
-
 func plural(n int, one, many string) string {
 	if n == 1 {
 		return one
@@ -49,7 +46,7 @@ func (res *Result) advise(m model, set Settings, rows []Row) {
 	switch res.Verdict {
 	case Pass:
 		res.say("Leave the housing and the allowance as they are: the error stays within %s over %s to %s, at worst %s ± %s at %s.",
-			degrees(res.Tolerance, -1), rpm(float64(set.Idle)), rpm(float64(set.Redline)), degrees(res.Worst.Value, 2), degrees(res.Worst.U, 2), rpm(res.Worst.RPM))
+			quantity.Degrees(res.Tolerance, -1), rpm(float64(set.Idle)), rpm(float64(set.Redline)), quantity.Degrees(res.Worst.Value, 2), quantity.Degrees(res.Worst.U, 2), rpm(res.Worst.RPM))
 	case NotALine:
 		res.say("Change nothing yet: the error does not follow a line, so no housing turn and no allowance would cure it.")
 		res.say("Prove that the timing is locked and that the readings repeat, then read again; the list of suspects says what else bends the line.")
@@ -57,7 +54,7 @@ func (res *Result) advise(m model, set Settings, rows []Row) {
 		res.corrections(set)
 		if !res.beyondTolerance() {
 			res.warn("the error is not certain to be beyond the tolerance, but marks, pointer and tachometer leave ± %s whatever is read: centring it is what can be done; proving the zero mark with a piston stop would narrow it",
-				degrees(m.commonOnly(res.Worst.RPM), 2))
+				quantity.Degrees(m.commonOnly(res.Worst.RPM), 2))
 		}
 		res.say("Read again at %s.", rpm(res.Next))
 	case ReadMore:
@@ -77,7 +74,7 @@ func (res *Result) brief() string {
 		parts = append(parts, res.Allowance.Do("allowance"))
 	}
 	if res.Housing.Direction != Leave {
-		parts = append(parts, fmt.Sprintf("turn the housing %s %s", degrees(res.Housing.TurnDeg, 1), res.Housing.Direction))
+		parts = append(parts, fmt.Sprintf("turn the housing %s %s", quantity.Degrees(res.Housing.TurnDeg, 1), res.Housing.Direction))
 	}
 	if len(parts) == 0 {
 		return res.Advice[0]
@@ -104,7 +101,7 @@ func (res *Result) corrections(set Settings) {
 			}
 			view = " (" + way + set.RotorTurns + ")"
 		}
-		res.say("Turn the housing %s %s%s. Then tighten the clamp.", degrees(res.Housing.TurnDeg, 1), res.Housing.Direction, view)
+		res.say("Turn the housing %s %s%s. Then tighten the clamp.", quantity.Degrees(res.Housing.TurnDeg, 1), res.Housing.Direction, view)
 	}
 	if !changed && res.Housing.Direction == Leave {
 		res.say("Neither the housing nor a whole step of the allowance cures this error: check the marks, the light and that the timing is locked.")
@@ -121,19 +118,19 @@ func (res *Result) readMore(m model, set Settings) {
 		res.say("No readings yet: lock the timing, let the engine idle and read at %s.", rpm(res.Next))
 	case steady == 1:
 		res.say("One reading gives the error at %s only, %s%s. It cannot tell housing from delay: read again at %s.",
-			rpm(m.n[0]), degrees(m.mean().Value, 2), plusMinus(m.mean()), rpm(res.Next))
+			rpm(m.n[0]), quantity.Degrees(m.mean().Value, 2), plusMinus(m.mean()), rpm(res.Next))
 	case !m.slope:
 		res.say("All readings are at %s: the error there is %s%s. One speed cannot tell housing from delay: read again at %s.",
-			rpm(m.n[0]), degrees(m.mean().Value, 2), plusMinus(m.mean()), rpm(res.Next))
+			rpm(m.n[0]), quantity.Degrees(m.mean().Value, 2), plusMinus(m.mean()), rpm(res.Next))
 	case res.Scale == "none":
 		res.say("Two readings give values but no honest interval: offset %s, delay left over %s µs. An interval needs at least 3: read again at %s.",
-			degrees(res.Offset.Value, 2), quantity.Number(res.Delay.Value, 0), rpm(res.Next))
+			quantity.Degrees(res.Offset.Value, 2), quantity.Number(res.Delay.Value, 0), rpm(res.Next))
 	case m.commonStops(res):
 		res.say("More readings alone will not settle it: marks, pointer and tachometer leave ± %s at %s. Prove the zero mark with a piston stop, or mark more finely.",
-			degrees(m.commonOnly(res.Worst.RPM), 2), rpm(res.Worst.RPM))
+			quantity.Degrees(m.commonOnly(res.Worst.RPM), 2), rpm(res.Worst.RPM))
 	default:
 		res.say("Cannot tell yet: at %s the error is %s ± %s against a tolerance of %s. Read again at %s.",
-			rpm(res.Worst.RPM), degrees(res.Worst.Value, 2), degrees(res.Worst.U, 2), degrees(res.Tolerance, -1), rpm(res.Next))
+			rpm(res.Worst.RPM), quantity.Degrees(res.Worst.Value, 2), quantity.Degrees(res.Worst.U, 2), quantity.Degrees(res.Tolerance, -1), rpm(res.Next))
 	}
 }
 
@@ -141,7 +138,7 @@ func plusMinus(v Interval) string {
 	if math.IsInf(v.Expanded(), 1) {
 		return ", uncertainty not known"
 	}
-	return " ± " + degrees(v.Expanded(), 2)
+	return " ± " + quantity.Degrees(v.Expanded(), 2)
 }
 
 // caution fills the warnings.
@@ -161,7 +158,7 @@ func (res *Result) caution(m model, set Settings, rows []Row) {
 		res.warn("the readings scatter more than the stated uncertainty allows: a loose clamp, a worn drive, or a stated figure too small; the intervals follow the scatter")
 	}
 	if m.bent() && res.Verdict != NotALine {
-		res.warn("the error strays from a line by %s (root mean square): too little to matter against the tolerance", degrees(m.stray(), 2))
+		res.warn("the error strays from a line by %s (root mean square): too little to matter against the tolerance", quantity.Degrees(m.stray(), 2))
 	}
 	if res.Verdict == NotALine && m.lack.Name == m.chi.Name && m.chi.Name != "" {
 		res.warn("this rests on the stated uncertainty: were that too small, a line might do; repeat one speed three times to see the scatter")
@@ -171,7 +168,7 @@ func (res *Result) caution(m model, set Settings, rows []Row) {
 		if m.inferred {
 			how = "taken from the digits written"
 		}
-		res.warn("the readings agree better than their %s resolution allows (%s): the uncertainty is kept at that", degrees(m.resolution, -1), how)
+		res.warn("the readings agree better than their %s resolution allows (%s): the uncertainty is kept at that", quantity.Degrees(m.resolution, -1), how)
 	}
 	if len(set.Common) == 0 {
 		res.warn("no uncertainty of marks, zero mark or tachometer was given: the intervals hold the scatter of the readings alone")
@@ -180,13 +177,13 @@ func (res *Result) caution(m model, set Settings, rows []Row) {
 		res.warn("the step of the delay allowance is not given: changes are to the microsecond, set what your controller has nearest to it")
 	}
 	if exact := set.allowanceNow() + res.Delay.Value; exact < -float64(set.step())/2 && (res.Verdict == Correct || res.Verdict == ReadMore) {
-		res.warn("the readings ask for an allowance of %s µs, below nothing: 0 is the least, and an error of %s at redline stays", quantity.Number(exact, 0), degrees(float64(res.RoundingDeg), 2))
+		res.warn("the readings ask for an allowance of %s µs, below nothing: 0 is the least, and an error of %s at redline stays", quantity.Number(exact, 0), quantity.Degrees(res.RoundingDeg, 2))
 	}
 	if k := len(rows); k > 0 && rows[k-1].AllowanceStated && !set.AllowanceOpen && rows[k-1].Allowance != set.AllowanceNow {
 		res.warn("the last reading was taken under an allowance of %s µs, but the present one is given as %s µs: results are for the latter",
 			quantity.Number(float64(rows[k-1].Allowance), -1), quantity.Number(float64(set.AllowanceNow), -1))
 	}
 	if set.HousingTravel > 0 && res.Housing.TurnDeg > float64(set.HousingTravel) {
-		res.warn("the housing may turn %s either way only: the unit may sit a tooth out", degrees(float64(set.HousingTravel), -1))
+		res.warn("the housing may turn %s either way only: the unit may sit a tooth out", quantity.Degrees(set.HousingTravel, -1))
 	}
 }

@@ -149,11 +149,7 @@ func (a Allowance) String() string {
 	if !math.IsNaN(float64(a.Now)) {
 		return quantity.Number(float64(a.Now), -1) + " → " + quantity.Number(float64(a.Set), -1) + " µs"
 	}
-	sign := ""
-	if a.Change > 0 {
-		sign = "+"
-	}
-	return sign + quantity.Number(a.Change, -1) + " µs"
+	return quantity.Signed(a.Change, -1) + " µs"
 }
 
 // Housing is the turn of the housing that cures the offset.

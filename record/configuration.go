@@ -7,6 +7,7 @@ import (
 
 	"phasewright/book"
 	"phasewright/jobcard"
+	"phasewright/procedure"
 	"phasewright/quantity"
 )
 
@@ -43,11 +44,11 @@ type Change struct {
 // moving are the steps that move the housing, the lead, an edge, the allowance or the wires, done or taken back. They
 // are written down here and not asked of the procedure, because the count of a job must not depend on what its card
 // says later.
-var moving = map[string]bool{
-	"old-out": true, "lift": true, "drop": true, // the unit
-	"slacken": true, "phase": true, "housing": true, // its housing
-	"settings": true, "allowance": true, // what the controller acts on
-	"cap-off": true, "wires": true, // which cylinder fires
+var moving = map[procedure.StepID]bool{
+	procedure.StepOldOut: true, procedure.StepLift: true, procedure.StepDrop: true, // the unit
+	procedure.StepSlacken: true, procedure.StepPhase: true, procedure.StepHousing: true, // its housing
+	procedure.StepSettings: true, procedure.StepAllowance: true, // what the controller acts on
+	procedure.StepCapOff: true, procedure.StepWires: true, // which cylinder fires
 }
 
 // changes says whether an event begins a new configuration: a change of housing, delay allowance, edge, lead, wires or
@@ -57,7 +58,7 @@ func changes(e book.Event) bool {
 	case book.KindCardSaved, book.KindCorrectionMade:
 		return true
 	case book.KindStepDone, book.KindStepOverride, book.KindStepUndone:
-		var p struct{ Step string }
+		var p struct{ Step procedure.StepID }
 		return json.Unmarshal(e.Payload, &p) == nil && moving[p.Step]
 	}
 	return false

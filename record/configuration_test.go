@@ -153,7 +153,7 @@ func TestLateReadingsFoldInParts(t *testing.T) {
 // The steps that begin a new configuration are those that the procedure knows to move unit, housing, settings,
 // allowance or wires.
 func TestMovingStepsAreThoseOfTheProcedure(t *testing.T) {
-	seen := map[string]bool{}
+	seen := map[procedure.StepID]bool{}
 	for _, c := range examples.Cards() {
 		card, err := jobcard.Parse(c.Name, []byte(c.YAML))
 		if err != nil {
@@ -173,10 +173,11 @@ func TestMovingStepsAreThoseOfTheProcedure(t *testing.T) {
 				switch {
 				case e.Part == procedure.Distributor && e.To != procedure.OldIn, e.Part == procedure.Phased &&
 					e.To == procedure.Yes, e.Part == procedure.Wires,
-					e.Part == procedure.Clamp && e.To != procedure.Tight && st.ID != "clamp",
-					e.Part == procedure.Settings && (e.To == procedure.Stored && st.ID != "cycle" ||
+					e.Part == procedure.Clamp && e.To != procedure.Tight && st.ID != procedure.StepClamp,
+					e.Part == procedure.Settings && (e.To == procedure.Stored && st.ID != procedure.StepCycle ||
 						e.To == procedure.Changed),
-					e.Part == procedure.Allowance && e.To == procedure.AllowanceStored && st.ID != "allowance-cycle":
+					e.Part == procedure.Allowance && e.To == procedure.AllowanceStored &&
+						st.ID != procedure.StepAllowanceCycle:
 					why = fmt.Sprint(e)
 				}
 			}

@@ -13,7 +13,7 @@ import (
 // must be one that can be used. The error says what cannot be a reading or a correction, in the words of their Check.
 func (j *Job) Meaning(step book.Draft, stamp Stamp) (d book.Draft, ok bool, err error) {
 	var p struct {
-		Step  string
+		Step  procedure.StepID
 		Proof *procedure.Proof
 	}
 	if step.Kind != book.KindStepDone || json.Unmarshal(step.Payload, &p) != nil || p.Proof == nil ||
@@ -23,7 +23,7 @@ func (j *Job) Meaning(step book.Draft, stamp Stamp) (d book.Draft, ok bool, err 
 	value := *p.Proof.Value
 	var body any
 	switch p.Step {
-	case "idle", "range":
+	case procedure.StepIdle, procedure.StepRange:
 		if p.Proof.RPM == nil {
 			return d, false, nil
 		}
@@ -34,7 +34,7 @@ func (j *Job) Meaning(step book.Draft, stamp Stamp) (d book.Draft, ok bool, err 
 		r := j.Reading(Reading{ID: step.Key, RPM: *p.Proof.RPM, Shown: value, Locked: float64(locked), Note: "from the order of work"}, stamp)
 		body, err = r, r.Check()
 		d.Kind = book.KindReadingAdded
-	case "housing":
+	case procedure.StepHousing:
 		if value == 0 {
 			return d, false, nil
 		}
@@ -43,7 +43,7 @@ func (j *Job) Meaning(step book.Draft, stamp Stamp) (d book.Draft, ok bool, err 
 			c.Housing, c.Direction = -value, readings.AgainstRotor
 		}
 		body, d.Kind, err = c, book.KindCorrectionMade, c.Check(j.Turned())
-	case "allowance":
+	case procedure.StepAllowance:
 		c := Correction{Allowance: &value, Note: "from the order of work"}
 		body, d.Kind, err = c, book.KindCorrectionMade, c.Check(j.Turned())
 	default:

@@ -66,7 +66,7 @@ func (j *Job) ProofPaper(files []book.Attachment, export func(io.Writer) error, 
 	for _, c := range j.Corrections {
 		when := c.At.Format(minute)
 		if c.Housing != 0 {
-			k.Corrections = append(k.Corrections, report.Correction{When: when, What: "housing", To: quantity.Number(c.Housing, 1) + "° " + c.Direction, By: c.Who})
+			k.Corrections = append(k.Corrections, report.Correction{When: when, What: "housing", To: quantity.Degrees(c.Housing, 1) + " " + c.Direction, By: c.Who})
 		}
 		if c.Allowance != nil {
 			set := jobcard.Set(quantity.Time(*c.Allowance))
@@ -87,7 +87,7 @@ func microseconds(s jobcard.Setting[quantity.Time]) string {
 	if !given {
 		return jobcard.NotGiven
 	}
-	return strings.ReplaceAll(quantity.Number(float64(v), 0), "\u2009", "\u202f") + " µs"
+	return strings.ReplaceAll(quantity.Microseconds(v), "\u2009", "\u202f")
 }
 
 // Overrides are the locks that somebody passed with a written reason: they stay on the record, on every sheet and on every proof. A job whose card can

@@ -103,24 +103,20 @@ func wrongPulses(r *capture.Result) string {
 
 func timingFigures(t *capture.Timing) []Figure {
 	var out []Figure
-	pm := func(u float64, places int, unit string) string {
-		if math.IsInf(u, 0) || math.IsNaN(u) {
-			return "± unknown"
-		}
-		return "± " + quantity.Number(u, places) + unit
-	}
 	if t.Offset.Known() {
 		name := "constant error"
 		if !t.Commanded {
 			name = "advance at no speed"
 		}
-		out = append(out, Figure{name, drawing.Signed(t.Offset.Value, 2) + "°", pm(t.Offset.Expanded(), 2, "°"), ""},
-			Figure{"delay left over", drawing.Signed(t.Delay.Value, 0) + " µs", pm(t.Delay.Expanded(), 0, " µs"), ""})
+		out = append(out, Figure{name, drawing.Signed(t.Offset.Value, 2) + "°",
+			quantity.PlusMinus(t.Offset.Expanded(), 2, "°"), ""},
+			Figure{"delay left over", drawing.Signed(t.Delay.Value, 0) + " µs",
+				quantity.PlusMinus(t.Delay.Expanded(), 0, " µs"), ""})
 		if t.Commanded && t.Withheld == "" && t.Verdict != readings.ReadMore { // more readings first, then a cure
 			out = append(out, Figure{"allowance: now → set", t.Allowance.String(), "", ""})
 			turn := Figure{"housing, shaft", "leave", "", ""}
 			if t.Housing.Direction != readings.Leave {
-				turn = Figure{"housing, shaft", quantity.Number(t.Housing.TurnDeg, 2) + "°", t.Housing.Direction, ""}
+				turn = Figure{"housing, shaft", quantity.Degrees(t.Housing.TurnDeg, 2), t.Housing.Direction, ""}
 			}
 			out = append(out, turn)
 		}
@@ -130,7 +126,7 @@ func timingFigures(t *capture.Timing) []Figure {
 			if !t.Commanded {
 				name = "advance at "
 			}
-			out = append(out, Figure{name + quantity.Number(e.RPM, 0) + " rpm", drawing.Signed(e.Value, 2) + "°", pm(e.U, 2, "°"), ""})
+			out = append(out, Figure{name + quantity.RPM(e.RPM), drawing.Signed(e.Value, 2) + "°", quantity.PlusMinus(e.U, 2, "°"), ""})
 		}
 	}
 	if known(t.CrankingBias) && math.Abs(float64(t.CrankingBias)) > 0.3 {
@@ -187,7 +183,7 @@ func CaptureSays(r *capture.Result) (v drawing.Verdict, word, next string) {
 	case t.Verdict == readings.Pass:
 		return drawing.IsFine, "pass", fmt.Sprintf("The timing error with its U stays within ± %s over the whole speed range.", degrees(t.Tolerance))
 	case !t.Offset.Known():
-		return drawing.IsCaution, captureWord(t.Verdict), fmt.Sprintf("One speed cannot tell housing from delay: record also near %s rpm.", quantity.Number(t.Next, 0))
+		return drawing.IsCaution, captureWord(t.Verdict), fmt.Sprintf("One speed cannot tell housing from delay: record also near %s.", quantity.RPM(t.Next))
 	case t.Verdict == readings.Correct:
 		var do []string
 		if t.Housing.Direction != readings.Leave {

@@ -132,7 +132,7 @@ func timingView(r *capture.Result, c *jobcard.Card) CaptureView {
 		case t.Withheld != "":
 			v.Want = "No correction is given. " + sentence(t.Withheld)
 		case !t.Offset.Known():
-			v.Want = wants(v.Want, fmt.Sprintf("One speed cannot tell housing from delay: record also near %s rpm.", quantity.Number(t.Next, 0)))
+			v.Want = wants(v.Want, fmt.Sprintf("One speed cannot tell housing from delay: record also near %s.", quantity.RPM(t.Next)))
 		}
 	}
 	base.Title = v.Title

@@ -24,10 +24,10 @@ func degrees(v float64) string {
 	for places := range 2 {
 		p := math.Pow(10, float64(places))
 		if math.Abs(v*p-math.Round(v*p)) < 1e-6 {
-			return quantity.Number(v, places) + "°"
+			return quantity.Degrees(v, places)
 		}
 	}
-	return quantity.Number(v, 2) + "°"
+	return quantity.Degrees(v, 2)
 }
 
 // distances says which marks get a dimension line.
@@ -42,7 +42,7 @@ const (
 func DamperView(c *jobcard.Card, s *sheet.Sheet) drawing.DamperView {
 	v := drawing.DamperView{Turn: turn(c.Engine.Rotation), Prefix: "damper"}
 	for _, m := range s.Marks {
-		v.Marks = append(v.Marks, drawing.DamperMark{Before: m.AngleDeg, Name: degrees(m.AngleDeg), Distance: quantity.Number(math.Abs(m.ArcMM), 1) + " mm"})
+		v.Marks = append(v.Marks, drawing.DamperMark{Before: m.AngleDeg, Name: degrees(m.AngleDeg), Distance: quantity.Millimetres(math.Abs(m.ArcMM))})
 	}
 	return v
 }

@@ -129,7 +129,7 @@ func (k Case) facts(who string) []Field {
 		{"technician", who}, {"date", day(k.Stamp.Date)},
 		{"engine", fmt.Sprintf("%d cylinders, firing order %s", e.Cylinders, order)},
 		{"crank turns", e.Rotation.FromFront()},
-		{"idle to redline", quantity.Number(float64(e.IdleSpeed), 0) + " to " + quantity.Number(float64(e.Redline), 0) + " rpm"},
+		{"idle to redline", quantity.Number(float64(e.IdleSpeed), 0) + " to " + quantity.RPM(e.Redline)},
 		{"rotor turns", c.Distributor.Rotation.FromAbove()},
 		{"trigger lead", degrees(float64(c.Signals.Crank.Lead)) + ", " + string(c.Signals.Crank.ActiveEdge) + " edge"},
 		{"tolerance", "± " + degrees(k.Proof.Tolerance)},

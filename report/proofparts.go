@@ -50,7 +50,7 @@ func pm(v readings.Interval, places int) string {
 	if !v.Known() {
 		return "not known"
 	}
-	s := signed(v.Value, places)
+	s := quantity.Signed(v.Value, places)
 	if u := v.Expanded(); !math.IsInf(u, 0) && !math.IsNaN(u) {
 		return s + " ± " + quantity.Number(u, places)
 	}
@@ -61,19 +61,11 @@ func errorWords(e readings.ErrorAt) string {
 	if math.IsNaN(e.Value) {
 		return "not known"
 	}
-	s := signed(e.Value, 2) + "°"
+	s := quantity.Signed(e.Value, 2) + "°"
 	if !math.IsInf(e.U, 0) && !math.IsNaN(e.U) {
-		s += " ± " + quantity.Number(e.U, 2) + "°"
+		s += " ± " + quantity.Degrees(e.U, 2)
 	}
-	return s + " at " + quantity.Number(e.RPM, 0) + " rpm"
-}
-
-func signed(v float64, places int) string {
-	if s := quantity.Number(v, places); v > 0 {
-		return "+" + s
-	} else {
-		return s
-	}
+	return s + " at " + quantity.RPM(e.RPM)
 }
 
 // comparison sets before and after side by side.
@@ -150,7 +142,7 @@ func (f *flow) readings(title string, rows []readings.Row, res *readings.Result)
 			note += state
 		}
 		out = append(out, []string{strconv.Itoa(i + 1), quantity.Number(float64(r.Speed), -1), quantity.Number(float64(r.Shown), 2), quantity.Number(float64(r.Locked), 2),
-			signed(float64(r.TimingError()), 2), u, allowance, "", note})
+			quantity.Signed(r.TimingError(), 2), u, allowance, "", note})
 	}
 	f.table([]column{{"no.", 0.5, figure}, {"rpm", 0.7, figure}, {"shown, ° BTDC", 1.1, figure}, {"locked, ° BTDC", 1.1, figure}, {"error, °", 0.9, figure},
 		{"u, °", 0.8, figure}, {"allowance, µs", 0.9, figure}, {"", 0.2, left}, {"note", 3, left}}, out)
@@ -175,8 +167,8 @@ func (f *flow) budget(p *readings.Proof) {
 		[]string{"expanded uncertainty U, 95 %, " + expandedBy(p), "", "", quantity.Number(p.Worst.U, 4), "", "", ""})
 	f.table([]column{{"what", 3.4, left}, {"type", 0.6, left}, {"shape", 1.3, left}, {"u, crank degrees", 1.2, figure}, {"degrees of freedom", 1.2, figure}, {"", 0.2, left}, {"how known", 1.6, left}}, rows)
 	if m := p.Check; m != nil {
-		f.text("Simulation (JCGM 101) of "+quantity.Number(float64(m.Draws), 0)+" draws: 95 % of them lie from "+signed(float64(m.Lo), 3)+"° to "+signed(float64(m.Hi), 3)+"°, mean "+
-			signed(float64(m.Mean), 3)+"°, standard deviation "+figureOf(m.SD, 3)+"°.", drawing.Body)
+		f.text("Simulation (JCGM 101) of "+quantity.Number(float64(m.Draws), 0)+" draws: 95 % of them lie from "+quantity.Signed(m.Lo, 3)+"° to "+quantity.Signed(m.Hi, 3)+"°, mean "+
+			quantity.Signed(m.Mean, 3)+"°, standard deviation "+figureOf(m.SD, 3)+"°.", drawing.Body)
 		f.y += gap
 	}
 }

@@ -187,7 +187,7 @@ func (f *flow) marks(list []sheet.Mark) {
 	f.headingOf(title, 6+5.3*float64(len(list)))
 	var rows [][]string
 	for _, m := range list {
-		row := []string{m.Name, degrees(m.AngleDeg), quantity.Number(m.ArcMM, 1), quantity.Number(m.ChordMM, 1), "± " + quantity.Number(2*m.UDeg, 1) + "°"}
+		row := []string{m.Name, degrees(m.AngleDeg), quantity.Number(m.ArcMM, 1), quantity.Number(m.ChordMM, 1), "± " + quantity.Degrees(2*m.UDeg, 1)}
 		if way == "" {
 			row = append(row, "", m.Direction)
 		}
@@ -204,9 +204,9 @@ func (f *flow) expect(list []sheet.Expect) {
 	f.headingOf("What the light must show", 6+5.3*float64(len(list)))
 	var rows [][]string
 	for _, e := range list {
-		shown := quantity.Number(e.Shown, 1) + "°"
+		shown := quantity.Degrees(e.Shown, 1)
 		if e.Band > 0 {
-			shown += " ± " + quantity.Number(e.Band, 1) + "°"
+			shown += " ± " + quantity.Degrees(e.Band, 1)
 		}
 		rows = append(rows, []string{quantity.Number(e.RPM, 0), shown, e.Why})
 	}

@@ -244,7 +244,7 @@ func (s sparkChart) overlap() drawing.Panel {
 	panel.Y.Max = niceTop(1.1 * top)
 	for _, pt := range s.d.Running().Points {
 		if pt.Speed >= s.d.Plan.Idle && pt.Rotor.InHand <= 0 {
-			panel.Remarks = append(panel.Remarks, drawing.Remark{X: float64(pt.Speed), Y: 0.5 * panel.Y.Max, Text: "tip and terminal part: " + quantity.Number(float64(pt.Rotor.Gap), 1) + " mm to jump"})
+			panel.Remarks = append(panel.Remarks, drawing.Remark{X: float64(pt.Speed), Y: 0.5 * panel.Y.Max, Text: "tip and terminal part: " + quantity.Millimetres(pt.Rotor.Gap) + " to jump"})
 			break
 		}
 	}

@@ -35,7 +35,7 @@ func crankingItems(c *jobcard.Card, s *Sheet) []Item {
 	shown := a + bias.Mean
 	it.Value = round(float64(shown), 2)
 	it.Text = fmt.Sprintf("expect %s ± %s for a commanded %s; do not turn the housing for it", deg(shown), deg(bias.Half), deg(a))
-	it.Because = fmt.Sprintf("compression slows and speeds the crank between edges, which moves the spark by %s; the band is for inertia, friction, speed and compression that nobody measured", signed(bias.Mean))
+	it.Because = fmt.Sprintf("compression slows and speeds the crank between edges, which moves the spark by %+.1f; the band is for inertia, friction, speed and compression that nobody measured", bias.Mean)
 	it.Verdict = Fine
 	if quantity.Abs(bias.Mean)+bias.Half > c.Tolerance {
 		it.Verdict = Caution
@@ -43,5 +43,3 @@ func crankingItems(c *jobcard.Card, s *Sheet) []Item {
 	s.cranking = &bias
 	return []Item{it}
 }
-
-func signed(a quantity.Crank) string { return fmt.Sprintf("%+.1f", a) }

@@ -33,7 +33,7 @@ func tongue(c *jobcard.Card) Item {
 func step(c *jobcard.Card, g distributor.Gear) Item {
 	return Item{
 		ID: "gear_step", Title: "One tooth of the gear", Value: round(float64(g.Step()), 3), Unit: "shaft °", Verdict: Fine,
-		Text:    fmt.Sprintf("%s of the shaft, %s of the crank", quantity.Number(float64(g.Step()), 1)+"°", deg(engine.ShaftToCrank(g.Step()))),
+		Text:    fmt.Sprintf("%s of the shaft, %s of the crank", deg(g.Step()), deg(engine.ShaftToCrank(g.Step()))),
 		Because: "a timing error near this size means a tooth, not the housing", Formula: "360 ÷ teeth on the shaft, twice that of the crank",
 		Inputs: from(c, "distributor.gear_teeth", c.Distributor.GearTeeth), Ignored: "a unit one tooth out is chased with the housing until its travel ends",
 	}
@@ -73,11 +73,7 @@ func drop(c *jobcard.Card, g distributor.Gear) Item {
 func landings(c *jobcard.Card, g distributor.Gear) Item {
 	var places []string
 	for _, l := range g.Landings(2) {
-		sign := ""
-		if l.Off > 0 {
-			sign = "+"
-		}
-		places = append(places, sign+quantity.Number(float64(l.Off), 1)+"°")
+		places = append(places, quantity.Signed(l.Off, 1)+"°")
 	}
 	need := g.HousingNeeded()
 	it := Item{

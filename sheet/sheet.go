@@ -195,4 +195,4 @@ func round(v float64, decimals int) float64 {
 }
 
 // deg prints degrees with one decimal.
-func deg(a quantity.Crank) string { return quantity.Number(float64(a), 1) + "°" }
+func deg[T ~float64](a T) string { return quantity.Degrees(a, 1) }

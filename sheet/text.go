@@ -58,7 +58,7 @@ func (s *Sheet) WriteText(w io.Writer, width int) error {
 	for _, e := range s.Expect {
 		band := ""
 		if e.Band > 0 {
-			band = " ± " + quantity.Number(e.Band, 1) + "°"
+			band = " ± " + deg(e.Band)
 		}
 		b.WriteString(wrap(e.Why, fmt.Sprintf(" %6s rpm  %5s°%-8s ", quantity.Number(e.RPM, 0), quantity.Number(e.Shown, 1), band), width))
 	}

@@ -253,24 +253,24 @@ func (w *weighed) size(c *component, ks []int) string {
 		text := ""
 		switch r.Kind {
 		case bench.ShaftAngle, bench.CrankAngle:
-			text = signed(v, 1) + "°"
+			text = quantity.Signed(v, 1) + "°"
 			if r.Kind == bench.ShaftAngle {
 				text += " of the shaft"
 			}
 			if u > 0 {
-				text += " ± " + quantity.Number(u, 1) + "°"
+				text += " ± " + quantity.Degrees(u, 1)
 			}
 		case bench.TimeValue:
-			text = signed(v, 0) + " µs"
+			text = quantity.Signed(v, 0) + " µs"
 			if u > 0 {
-				text += " ± " + quantity.Number(u, 0) + " µs"
+				text += " ± " + quantity.Microseconds(u)
 			}
 		case bench.Volts:
-			text = signed(v, 1) + " V"
+			text = quantity.Signed(v, 1) + " V"
 		case bench.Share:
 			text = "about " + quantity.Number(100*v, 0) + " %"
 		case bench.Count:
-			text = signed(v, 0)
+			text = quantity.Signed(v, 0)
 		case bench.Word: // wires
 			if v < 100 {
 				return "walked the wrong way round"
@@ -280,11 +280,4 @@ func (w *weighed) size(c *component, ks []int) string {
 		return names[k] + " " + text
 	}
 	return ""
-}
-
-func signed(v float64, decimals int) string {
-	if v > 0 {
-		return "+" + quantity.Number(v, decimals)
-	}
-	return quantity.Number(v, decimals)
 }

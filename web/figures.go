@@ -27,19 +27,5 @@ func signed(v float64, places int) string {
 
 // plusMinus prints an uncertainty, or that there is none yet.
 func plusMinus(u float64, places int, unit string) string {
-	if math.IsInf(u, 0) || math.IsNaN(u) {
-		return "± unknown"
-	}
-	return "± " + figure(u, places) + unit
-}
-
-// chance prints a probability that is never quite certain.
-func chance(p float64) string {
-	switch {
-	case p > 0.99:
-		return "over 99 %"
-	case p < 0.01:
-		return "under 1 %"
-	}
-	return figure(100*p, 0) + " %"
+	return whole(quantity.PlusMinus(u, places, unit))
 }

@@ -4,6 +4,7 @@ import (
 	"strings"
 	"testing"
 
+	"phasewright/procedure"
 	"phasewright/suspects"
 )
 
@@ -22,7 +23,7 @@ func TestLimitsOfThePlant(t *testing.T) {
 	if l := of(); len(l.Barred) != 0 {
 		t.Errorf("limits before the first step: %v", l.Barred)
 	}
-	s.upTo(id, "zero") // the bar is on the crank, battery and feeds off
+	s.upTo(id, procedure.StepZero) // the bar is on the crank, battery and feeds off
 	l := of()
 	for _, state := range []suspects.State{suspects.OnStarter, suspects.Starts, suspects.Runs, suspects.HighSpeed, suspects.KeyOn} {
 		if l.Barred[state] == "" {

@@ -69,17 +69,17 @@ type stepForm struct {
 }
 
 // stepPlate is the drawing that a step is worked by: the damper where marks are made or brought to the pointer, the cap where wires go on.
-func (j *job) stepPlate(step string) *plate {
+func (j *job) stepPlate(step procedure.StepID) *plate {
 	plates, err := j.drawn.plates()
 	if err != nil {
 		return nil // the sheet's page says why; the step's figures stand in words as well
 	}
 	switch step {
-	case "marks", "zero", "lead":
+	case procedure.StepMarks, procedure.StepZero, procedure.StepLead:
 		return plates.damper
-	case "noted", "wires":
+	case procedure.StepNoted, procedure.StepWires:
 		return plates.cap
-	case "cap-on":
+	case procedure.StepCapOn:
 		return plates.rotor
 	}
 	return nil
@@ -87,10 +87,10 @@ func (j *job) stepPlate(step string) *plate {
 
 // stepsPage shows one step: the next one, or the one that the address names.
 func (s *Server) stepsPage(w http.ResponseWriter, r *http.Request, v *visit) error {
-	return s.showStep(w, r, v, 0, r.URL.Query().Get("step"), stepForm{SHA: r.URL.Query().Get("file")})
+	return s.showStep(w, r, v, 0, procedure.StepID(r.URL.Query().Get("step")), stepForm{SHA: r.URL.Query().Get("file")})
 }
 
-func (s *Server) showStep(w http.ResponseWriter, r *http.Request, v *visit, status int, id string, form stepForm) error {
+func (s *Server) showStep(w http.ResponseWriter, r *http.Request, v *visit, status int, id procedure.StepID, form stepForm) error {
 	j, err := s.jobs.get(r.Context(), r.PathValue("job"))
 	if err != nil {
 		return err
@@ -165,8 +165,8 @@ var stepMarks = map[procedure.Mark]string{procedure.Done: "fine", procedure.Redo
 
 func (s *Server) fillStep(b *stepsBody, j *job, p *procedure.Procedure, state procedure.State, now procedure.Now, at int, v *visit) {
 	steps := p.Steps()
-	to := func(id string) string { return "/job/" + j.ID + "/steps?step=" + url.QueryEscape(id) }
-	title := func(id string) string { st, _ := p.Step(id); return st.Title }
+	to := func(id procedure.StepID) string { return "/job/" + j.ID + "/steps?step=" + url.QueryEscape(string(id)) }
+	title := func(id procedure.StepID) string { st, _ := p.Step(id); return st.Title }
 	st := steps[at]
 	b.Now = st.ID == now.Step
 	b.Version, b.Step, b.N, b.Of, b.Here = state.Version, st, at+1, len(steps), to(st.ID)
@@ -272,16 +272,16 @@ func (s *Server) fillStep(b *stepsBody, j *job, p *procedure.Procedure, state pr
 }
 
 // prefill puts the figures in that the proof and the fit already know; they come from there, and whoever does the step sees them.
-func (s *Server) prefill(b *stepsBody, j *job, id string) {
+func (s *Server) prefill(b *stepsBody, j *job, id procedure.StepID) {
 	if b.Form.Value != "" || len(j.Counting()) == 0 {
 		return
 	}
 	switch id {
-	case "prove":
+	case procedure.StepProve:
 		if proof, err := j.Proof(); err == nil && !math.IsInf(proof.Worst.U, 0) && !math.IsNaN(proof.Worst.Value+proof.Worst.U) {
 			b.Form.Value = figure(math.Abs(proof.Worst.Value)+proof.Worst.U, 2)
 		}
-	case "allowance":
+	case procedure.StepAllowance:
 		if res, err := j.Fit(); err == nil {
 			b.Form.Value = figure(float64(res.Allowance.Set), -1)
 		}
@@ -295,7 +295,7 @@ func span(b procedure.Band) string {
 	return figure(b.From, 1) + " to " + figure(b.To, 1)
 }
 
-func lockLines(refused []procedure.Refusal, to, title func(string) string) []lockLine {
+func lockLines(refused []procedure.Refusal, to, title func(procedure.StepID) string) []lockLine {
 	var out []lockLine
 	for _, f := range refused {
 		l := lockLine{What: whole("wants " + f.Want + "; there is " + f.Have), Do: whole(f.Remedy)}
@@ -326,7 +326,7 @@ func proofWords(f *procedure.Proof, d procedure.Demand) string {
 	return f.Text
 }
 
-func logWords(e procedure.Entry, title func(string) string) string {
+func logWords(e procedure.Entry, title func(procedure.StepID) string) string {
 	what := title(e.Step)
 	switch e.Act {
 	case procedure.TakeBack:

@@ -21,7 +21,8 @@ func (s *Server) stepsPost(w http.ResponseWriter, r *http.Request, v *visit) err
 	if form.Key == "" {
 		form.Key = s.newKey()
 	}
-	req := procedure.Request{Step: get("step"), Who: form.Who, Reason: get("reason"), Seen: versionOf(get("version"))}
+	req := procedure.Request{Step: procedure.StepID(get("step")), Who: form.Who, Reason: get("reason"),
+		Seen: versionOf(get("version"))}
 	switch form.At {
 	case "done":
 		req.Act = procedure.Do
@@ -137,8 +138,8 @@ func (f stepForm) proof(st procedure.Step) (*procedure.Proof, *procedure.Refusal
 // refuseStep shows the step again with what stands against it.
 func (s *Server) refuseStep(w http.ResponseWriter, r *http.Request, v *visit, p *procedure.Procedure, refused []procedure.Refusal, form stepForm) error {
 	job := r.PathValue("job")
-	to := func(id string) string { return "/job/" + job + "/steps?step=" + url.QueryEscape(id) }
-	title := func(id string) string { st, _ := p.Step(id); return st.Title }
+	to := func(id procedure.StepID) string { return "/job/" + job + "/steps?step=" + url.QueryEscape(string(id)) }
+	title := func(id procedure.StepID) string { st, _ := p.Step(id); return st.Title }
 	form.Refused = lockLines(refused, to, title)
 	status := http.StatusUnprocessableEntity
 	if refused[0].Kind == procedure.Stale {

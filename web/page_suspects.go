@@ -11,6 +11,7 @@ import (
 	"strings"
 
 	"phasewright/book"
+	"phasewright/quantity"
 	"phasewright/readings"
 	"phasewright/suspects"
 )
@@ -294,7 +295,7 @@ func (b *suspectsBody) fill(res *suspects.Result) {
 		if i >= 4 && x.Probability < 0.03 {
 			continue
 		}
-		l := suspectLine{Name: whole(x.Name), Chance: chance(x.Probability), Apart: x.Apart, Size: x.Size, Cure: whole(x.Cure), Because: x.Because, Width: int(100 * x.Probability)}
+		l := suspectLine{Name: whole(x.Name), Chance: quantity.Chance(x.Probability), Apart: x.Apart, Size: x.Size, Cure: whole(x.Cure), Because: x.Because, Width: int(100 * x.Probability)}
 		b.Suspects = append(b.Suspects, l)
 	}
 	for i, o := range res.Observations {

@@ -53,15 +53,15 @@ func proofForm(d procedure.Demand) url.Values {
 	return v
 }
 
-// step does the next step through the page; it gives the step's name.
-func (s *shop) step(job string) string {
+// step does the next step through the page.
+func (s *shop) step(job string) {
 	s.t.Helper()
 	p, state := s.ordered(job)
 	now := p.Next(state)
 	st, _ := p.Step(now.Step)
 	form := proofForm(st.Demand)
 	form.Set("act", "done")
-	form.Set("step", st.ID)
+	form.Set("step", string(st.ID))
 	form.Set("who", "Ada Reed")
 	form.Set("version", strconv.FormatInt(state.Version, 10))
 	form.Set("key", s.newKey())
@@ -69,11 +69,10 @@ func (s *shop) step(job string) string {
 	if w.Code != http.StatusSeeOther {
 		s.t.Fatalf("«%s»: %d\n%s", st.ID, w.Code, htmlText(w.Body.String()))
 	}
-	return st.ID
 }
 
 // upTo does steps until the named one is next.
-func (s *shop) upTo(job, id string) {
+func (s *shop) upTo(job string, id procedure.StepID) {
 	s.t.Helper()
 	for range 80 {
 		p, state := s.ordered(job)
@@ -127,7 +126,7 @@ func TestOrderOfWorkWithoutScript(t *testing.T) {
 func TestStepRefusedAndOverridden(t *testing.T) {
 	s := newShop(t)
 	job := s.job()
-	s.upTo(job, "walk")
+	s.upTo(job, procedure.StepWalk)
 	at := "/job/" + job + "/steps"
 	post := func(form url.Values) *http.Response {
 		_, state := s.ordered(job)
@@ -180,7 +179,7 @@ func TestStepRefusedAndOverridden(t *testing.T) {
 func TestStepFiguresAndDoubleSending(t *testing.T) {
 	s := newShop(t)
 	job := s.job()
-	s.upTo(job, "marks")
+	s.upTo(job, procedure.StepMarks)
 	at := "/job/" + job + "/steps"
 	_, state := s.ordered(job)
 	form := url.Values{"act": {"done"}, "step": {"marks"}, "who": {"Ada"}, "version": {strconv.FormatInt(state.Version, 10)}, "value": {"84,0"}, "key": {"k1"}}
@@ -216,17 +215,17 @@ func TestStepsForLookersAndWithoutCard(t *testing.T) {
 func TestStepsCountForTheReadings(t *testing.T) {
 	s := newShop(t)
 	job := s.job()
-	s.upTo(job, "prove")
-	do := func(id, value string) {
+	s.upTo(job, procedure.StepProve)
+	do := func(id procedure.StepID, value string) {
 		t.Helper()
 		_, state := s.ordered(job)
-		wantCode(t, s.post("/job/"+job+"/steps", url.Values{"act": {"done"}, "step": {id}, "who": {"Ada"}, "version": {strconv.FormatInt(state.Version, 10)}, "value": {value}, "key": {"do-" + id}}), 303)
+		wantCode(t, s.post("/job/"+job+"/steps", url.Values{"act": {"done"}, "step": {string(id)}, "who": {"Ada"}, "version": {strconv.FormatInt(state.Version, 10)}, "value": {value}, "key": {"do-" + string(id)}}), 303)
 	}
-	do("stop", "")
-	do("allowance", "145")
-	do("fuel-off", "")
-	do("coil-off", "")
-	do("housing", "-1.5")
+	do(procedure.StepStop, "")
+	do(procedure.StepAllowance, "145")
+	do(procedure.StepFuelOff, "")
+	do(procedure.StepCoilOff, "")
+	do(procedure.StepHousing, "-1.5")
 	j, err := s.jobs.get(t.Context(), job)
 	if err != nil {
 		t.Fatal(err)
@@ -279,7 +278,9 @@ func TestStepsOnAPhone(t *testing.T) {
 	phone.click("#step button.primary")
 	other.wait(`document.querySelector("#step h2").innerText == "Secure vehicle and place"`)
 	phone.wait(`document.querySelector("#step h2").innerText == "Secure vehicle and place"`)
-	for _, id := range []string{"zero", "marks", "lead", "noted", "drop", "phase", "wires", "base", "idle", "prove"} {
+	for _, id := range []procedure.StepID{procedure.StepZero, procedure.StepMarks, procedure.StepLead,
+		procedure.StepNoted, procedure.StepDrop, procedure.StepPhase, procedure.StepWires, procedure.StepBase,
+		procedure.StepIdle, procedure.StepProve} {
 		s.upTo(job, id)
 		phone.open(at)
 		if w := eval[float64](phone, `document.documentElement.scrollWidth`); w > 360 {
@@ -292,7 +293,7 @@ func TestStepsOnAPhone(t *testing.T) {
 		if n := eval[float64](phone, `document.querySelectorAll("#step .primary").length`); n != 1 {
 			t.Errorf("«%s» has %v primary actions", id, n)
 		}
-		snap(id)
+		snap(string(id))
 	}
 	phone.open(at + "?step=sign-off")
 	snap("locked")

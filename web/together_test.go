@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"phasewright/book"
+	"phasewright/procedure"
 )
 
 // cutBook is a real book whose computer loses its power after so many writes.
@@ -55,7 +56,7 @@ func TestWhatBelongsTogetherIsOneWrite(t *testing.T) {
 		t.Fatalf("a new job left %v", k)
 	}
 	cut.left = 1 << 30
-	s.upTo(job, "idle")
+	s.upTo(job, procedure.StepIdle)
 	for _, c := range []struct {
 		step, value, rpm string
 		meant            book.Kind

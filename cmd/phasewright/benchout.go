@@ -106,7 +106,7 @@ func writeBench(w io.Writer, name string, r *benchReport) error {
 	fmt.Fprintf(&b, "  faults    %s\n  speed     %s\n  engine    %s (at idle)\n", faults, r.Profile, r.Behaviour)
 	fmt.Fprintf(&b, "  at rest   crank lamp %s, then %s past cylinder 1's trigger lead; cam lamp %s, then %s\n", r.CrankLamp[0], r.CrankLamp[1], r.CamLamp[0], r.CamLamp[1])
 	if r.CrankingBias != nil {
-		fmt.Fprintf(&b, "  starter   compression alone moves the light by %s° ± %s°: nothing to turn the housing for\n", plus(r.CrankingBias.Value, 1), num(r.CrankingBias.Half, 1))
+		fmt.Fprintf(&b, "  starter   compression alone moves the light by %s° ± %s°: nothing to turn the housing for\n", quantity.Signed(r.CrankingBias.Value, 1), num(r.CrankingBias.Half, 1))
 	}
 	fmt.Fprintf(&b, "\n  LIGHT ON WIRE %d\n  speed rpm   shows °   flashes ±°     true °   engine\n", r.Wire)
 	for _, x := range r.At {
@@ -136,7 +136,7 @@ func writeBench(w io.Writer, name string, r *benchReport) error {
 	if len(r.ByCylinder) > 0 {
 		b.WriteString("  cylinder  sparks   error °      ±°   (true less commanded, over the whole run)\n")
 		for _, c := range r.ByCylinder {
-			fmt.Fprintf(&b, "  %8d %7d  %8s %7s\n", c.Cylinder, c.Sparks, plus(c.ErrorDeg, 2), num(c.SD, 2))
+			fmt.Fprintf(&b, "  %8d %7d  %8s %7s\n", c.Cylinder, c.Sparks, quantity.Signed(c.ErrorDeg, 2), num(c.SD, 2))
 		}
 	}
 	_, err := io.WriteString(w, b.String())

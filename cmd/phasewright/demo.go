@@ -15,6 +15,7 @@ import (
 	"phasewright/drawing"
 	"phasewright/examples"
 	"phasewright/jobcard"
+	"phasewright/quantity"
 	"phasewright/readings"
 	"phasewright/report"
 	"phasewright/sheet"
@@ -119,8 +120,8 @@ func (d *demonstration) print(a *app) error {
 func writeProof(b *strings.Builder, width int, p *readings.Proof) {
 	fmt.Fprintf(b, "  %s\n", strings.ToUpper(string(p.Statement)))
 	fmt.Fprintf(b, "  %s to %s rpm, tolerance ± %s°\n", num(p.Idle, 0), num(p.Redline, 0), num(p.Tolerance, 1))
-	fmt.Fprintf(b, "  worst before   %s° ± %s° at %s rpm\n", plus(p.Before.Value, 2), num(p.Before.U, 2), num(p.Before.RPM, 0))
-	fmt.Fprintf(b, "  worst after    %s° ± %s° at %s rpm\n", plus(p.Worst.Value, 2), num(p.Worst.U, 2), num(p.Worst.RPM, 0))
+	fmt.Fprintf(b, "  worst before   %s° ± %s° at %s rpm\n", quantity.Signed(p.Before.Value, 2), num(p.Before.U, 2), num(p.Before.RPM, 0))
+	fmt.Fprintf(b, "  worst after    %s° ± %s° at %s rpm\n", quantity.Signed(p.Worst.Value, 2), num(p.Worst.U, 2), num(p.Worst.RPM, 0))
 	b.WriteString("\n  budget at the worst speed       kind   u °\n")
 	for _, l := range p.Budget {
 		note := ""
@@ -210,7 +211,7 @@ func (d *demonstration) papers() (map[string][]byte, error) {
 	}
 	proofPaper, err := report.Proof(report.Case{Card: d.card, Proof: d.proof, Before: d.before.Rows, After: d.after.Rows, Customer: d.card.Job.Owner, Technician: "demo (invented)", Stamp: stamp,
 		Corrections: []report.Correction{
-			{What: "delay allowance", From: num(float64(d.fit.Allowance.Now), 0) + " µs", To: num(float64(d.fit.Allowance.Set), 0) + " µs", By: "demo (invented)"},
+			{What: "delay allowance", From: quantity.Microseconds(d.fit.Allowance.Now), To: quantity.Microseconds(d.fit.Allowance.Set), By: "demo (invented)"},
 			{What: "housing", To: turn(d.fit.Housing), By: "demo (invented)"},
 		}})
 	if err != nil {

@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"phasewright/jobcard"
+	"phasewright/quantity"
 	"phasewright/readings"
 	"phasewright/report"
 )
@@ -117,7 +118,8 @@ func correctionsBetween(p *readings.Proof) []report.Correction {
 	if was == is || math.IsNaN(was) || math.IsNaN(is) {
 		return nil
 	}
-	return []report.Correction{{What: "delay allowance", From: num(was, 0) + " µs", To: num(is, 0) + " µs"}}
+	return []report.Correction{{What: "delay allowance", From: quantity.Microseconds(was),
+		To: quantity.Microseconds(is)}}
 }
 
 // settingsFor takes the settings of a card, with the allowance in force being that of the last reading that states one: what the controller was

@@ -8,6 +8,7 @@ import (
 
 	"phasewright/capture"
 	"phasewright/jobcard"
+	"phasewright/quantity"
 	"phasewright/signal"
 	"phasewright/suspects"
 )
@@ -115,7 +116,7 @@ func writeSuspects(w io.Writer, width int, card *jobcard.Card, r *suspects.Resul
 		if i >= 3 && s.Probability < 0.05 {
 			continue
 		}
-		b.WriteString(wrapped(s.Name, fmt.Sprintf("\n%9s  ", share(s.Probability)), width))
+		b.WriteString(wrapped(s.Name, fmt.Sprintf("\n%9s  ", quantity.Chance(s.Probability)), width))
 		if s.Apart != "" {
 			b.WriteString(wrapped(s.Apart, "           ", width))
 		}
@@ -144,17 +145,6 @@ func writeSuspects(w io.Writer, width int, card *jobcard.Card, r *suspects.Resul
 	b.WriteString("\n" + wrapped("Odds before anything was seen are our judgement. The tool calculates, it does not certify: the maker's instructions and local law come first; work on ignition and fuel is for trained people.", "", width))
 	_, err := io.WriteString(w, b.String())
 	return err
-}
-
-// share prints a probability that is never quite certain.
-func share(p float64) string {
-	switch {
-	case p > 0.99:
-		return "over 99 %"
-	case p < 0.01:
-		return "under 1 %"
-	}
-	return num(100*p, 0) + " %"
 }
 
 func writeKeys(w io.Writer) error {

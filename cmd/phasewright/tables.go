@@ -27,7 +27,7 @@ func writeFit(w io.Writer, width int, card *jobcard.Card, rows []readings.Row, r
 	if len(r.ErrorAt) > 0 {
 		b.WriteString("\n  speed rpm   error °      U °\n")
 		for _, e := range thin(r.ErrorAt, 7) {
-			fmt.Fprintf(&b, "  %9s  %8s  %7s\n", num(e.RPM, 0), plus(e.Value, 2), num(e.U, 2))
+			fmt.Fprintf(&b, "  %9s  %8s  %7s\n", num(e.RPM, 0), quantity.Signed(e.Value, 2), num(e.U, 2))
 		}
 	}
 	writeWords(&b, width, "\nDO THIS", r.Advice)
@@ -47,9 +47,9 @@ func writeRows(b *strings.Builder, rows []readings.Row, r *readings.Result) {
 		}
 		allowance := "-"
 		if row.AllowanceStated {
-			allowance = num(float64(row.Allowance), 0) + " µs"
+			allowance = quantity.Microseconds(row.Allowance)
 		}
-		line := fmt.Sprintf("  %2d %6s  %6s°  %6s°  %6s°  %9s  %s", i+1, num(float64(row.Speed), 0), num(float64(row.Shown), 2), num(float64(row.Locked), 1), plus(float64(row.TimingError()), 2), allowance, note)
+		line := fmt.Sprintf("  %2d %6s  %6s°  %6s°  %6s°  %9s  %s", i+1, num(float64(row.Speed), 0), num(float64(row.Shown), 2), num(float64(row.Locked), 1), quantity.Signed(row.TimingError(), 2), allowance, note)
 		b.WriteString(strings.TrimRight(line, " ") + "\n")
 	}
 }
@@ -66,29 +66,22 @@ func writeWords(b *strings.Builder, width int, title string, words []string) {
 
 func num(v float64, decimals int) string { return quantity.Number(v, decimals) }
 
-func plus(v float64, decimals int) string {
-	if v > 0 {
-		return "+" + num(v, decimals)
-	}
-	return num(v, decimals)
-}
-
 // interval prints a value with half its 95 % interval, or says what is not known.
 func interval(v readings.Interval, unit string, decimals int) string {
 	switch {
 	case !v.Known():
 		return "not known yet"
 	case math.IsInf(v.Expanded(), 1):
-		return plus(v.Value, decimals) + unit + " (no interval yet)"
+		return quantity.Signed(v.Value, decimals) + unit + " (no interval yet)"
 	}
-	return fmt.Sprintf("%s%s ± %s", plus(v.Value, decimals), unit, num(v.Expanded(), decimals))
+	return fmt.Sprintf("%s%s ± %s", quantity.Signed(v.Value, decimals), unit, num(v.Expanded(), decimals))
 }
 
 func turn(h readings.Housing) string {
 	if h.TurnDeg == 0 {
 		return "leave it"
 	}
-	return num(h.TurnDeg, 1) + "° of the housing, " + h.Direction
+	return quantity.Degrees(h.TurnDeg, 1) + " of the housing, " + h.Direction
 }
 
 // thin keeps about n of the points, the first and last among them.
