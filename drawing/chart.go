@@ -135,7 +135,7 @@ func (c Chart) Draw() (*Drawing, error) {
 	l.xAxis()
 	l.references()
 	for _, p := range l.labels { // last, so that reference lines do not cross the words
-		l.text(p.at.X, p.at.Y, p.text, Note.On(Sheet))
+		l.set(p.at.X, p.at.Y, p.text, Note.On(Sheet))
 	}
 	for i := range c.Panels {
 		l.notes(i)
@@ -146,7 +146,6 @@ func (c Chart) Draw() (*Drawing, error) {
 // chartLayout holds where everything stands, in mm.
 type chartLayout struct {
 	c           Chart
-	d           *Drawing
 	left, right float64
 	height      float64
 	x           axisMap

@@ -57,20 +57,9 @@ func (l *chartLayout) references() {
 			l.d.Line(x, base+0.9, x, foot, CentreLn)
 			l.edge(Point{x, base + 0.9}, Point{x, foot}, 1)
 			l.d.Heed(l.c.References[i].Label)
-			l.text(lo, base, l.referenceLabel(i), Note)
+			l.set(lo, base, l.referenceLabel(i), Note)
 		}
 	})
-}
-
-// text sets words and remembers their place, so that notes keep clear of it.
-func (l *chartLayout) text(x, y float64, s string, t TextStyle) { l.set(l.d, x, y, s, t) }
-
-// ifFree sets a tick's number where it touches no other words: on a very narrow chart
-// some are left out.
-func (l *chartLayout) ifFree(x, y float64, s string, t TextStyle) {
-	if b := boxAt(x, y, s, t); l.wordsUnder(b) == 0 {
-		l.text(x, y, s, t)
-	}
 }
 
 func (l *chartLayout) panel(i int) {
@@ -243,7 +232,7 @@ func (l *chartLayout) xAxis() {
 		}
 	}
 	if l.c.X.Label != "" {
-		l.text(l.right, foot+5, l.d.fit(l.c.X.Label, l.right-0.5, Note), Note.At(End, Top))
+		l.set(l.right, foot+5, l.d.fit(l.c.X.Label, l.right-0.5, Note), Note.At(End, Top))
 	}
 }
 
@@ -271,5 +260,5 @@ func (l *chartLayout) notes(i int) {
 // free sets a note near at, on the field.
 func (l *chartLayout) free(at Point, gap float64, text string, y axisMap) {
 	text = l.d.fit(text, l.right-l.left-2, Note)
-	l.near(l.d, at, gap, text, Note, Point{l.left + 0.6, y.to + 0.5}, Point{l.right - 0.6, y.from - 0.5})
+	l.near(at, gap, text, Note, Point{l.left + 0.6, y.to + 0.5}, Point{l.right - 0.6, y.from - 0.5})
 }

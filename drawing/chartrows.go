@@ -29,7 +29,7 @@ func (l *chartLayout) rowsOfEvents() {
 	for i, r := range l.c.Rows {
 		y += rowLabel
 		d.Group(Group{ID: fmt.Sprintf("row-%d", i+1), Class: "row", Label: r.Label}, func() {
-			l.text(l.left, y-1.2, d.fit(r.Label, l.c.Width-l.left-0.5, Note), Note)
+			l.set(l.left, y-1.2, d.fit(r.Label, l.c.Width-l.left-0.5, Note), Note)
 			d.Rect(l.left, y, l.right-l.left, rowHigh, Grid)
 			for _, s := range r.Spans {
 				from, to := math.Max(l.x.at(s.From), l.left), math.Min(l.x.at(s.To), l.right)

@@ -81,7 +81,7 @@ func (l *chartLayout) strip() {
 		return
 	}
 	d, top := l.d, l.y[len(l.y)-1].from+l.rowsHigh()+stripGap
-	l.text(l.left, top-1.6, d.fit(l.c.StripLabel, l.c.Width-l.left-0.5, Note), Note)
+	l.set(l.left, top-1.6, d.fit(l.c.StripLabel, l.c.Width-l.left-0.5, Note), Note)
 	d.Group(Group{ID: "stretches", Class: "stretches"}, func() {
 		for i, s := range l.c.Stretches {
 			from, to := l.x.at(math.Max(s.From, l.x.lo)), l.x.at(math.Min(s.To, l.x.hi))
@@ -106,7 +106,7 @@ func (l *chartLayout) strip() {
 				if s.Verdict == IsFine {
 					ground = Sheet
 				}
-				l.text((from+to)/2, top+stripHigh/2, words, style.On(ground))
+				l.set((from+to)/2, top+stripHigh/2, words, style.On(ground))
 			}
 			d.Heed(s.Text + s.Note)
 		}
@@ -118,9 +118,9 @@ func (l *chartLayout) strip() {
 	for k, lines := range l.strips.notes {
 		base := y + Note.Size*LineHeight*0.75
 		d.Mark(Point{2, base - Note.Size*capHeight/2}, 2.6, l.c.Stretches[l.strips.first[k]].Verdict, Ink)
-		l.text(4.6, base, keyOf(k), Note.Painted(Ink).Heavy())
+		l.set(4.6, base, keyOf(k), Note.Painted(Ink).Heavy())
 		for i, line := range lines {
-			l.text(keyWidth, base+float64(i)*Note.Size*LineHeight, line, Note)
+			l.set(keyWidth, base+float64(i)*Note.Size*LineHeight, line, Note)
 		}
 		y += float64(len(lines)) * Note.Size * LineHeight
 	}

@@ -90,7 +90,7 @@ func (l *signalLayout) events(t Track, i int) {
 			if row := l.notes[i][k]; row >= 0 {
 				lo, _ := l.noteSpan(e)
 				d.Heed(e.Note)
-				l.set(d, lo, low+1.3+float64(row)*refRowGap, l.noteWords(e), Note.At(Start, Top).On(Sheet))
+				l.set(lo, low+1.3+float64(row)*refRowGap, l.noteWords(e), Note.At(Start, Top).On(Sheet))
 			}
 		})
 	}

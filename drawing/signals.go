@@ -115,7 +115,6 @@ func (s SignalChart) Draw() (*Drawing, error) {
 
 type signalLayout struct {
 	s         SignalChart
-	d         *Drawing
 	x         axisMap
 	left      float64
 	top, foot float64
@@ -164,14 +163,14 @@ func (l *signalLayout) draw() {
 		for v := math.Ceil(s.From/step-1e-9) * step; v <= s.To+1e-9; v += step {
 			x := l.x.at(v)
 			d.Line(x, l.top+1, x, l.foot, Grid)
-			l.set(d, x, l.foot+1.4, Number(v, places(v)), TextStyle{Size: tickSize}.At(Middle, Top))
+			l.set(x, l.foot+1.4, Number(v, places(v)), TextStyle{Size: tickSize}.At(Middle, Top))
 			if len(d.root.parts) > 4000 {
 				break
 			}
 		}
-		l.set(d, l.x.to, l.foot+5, l.axis(), Note.At(End, Top))
+		l.set(l.x.to, l.foot+5, l.axis(), Note.At(End, Top))
 		for i, line := range l.zeroLines() {
-			l.set(d, 0.5, l.foot+8.4+float64(i)*Note.Size*LineHeight, line, Note.At(Start, Top))
+			l.set(0.5, l.foot+8.4+float64(i)*Note.Size*LineHeight, line, Note.At(Start, Top))
 		}
 		d.Heed(s.Zero)
 	})
@@ -185,7 +184,7 @@ func (l *signalLayout) draw() {
 			lo := math.Min(math.Max(x-w/2, 0.5), s.Width-0.5-w)
 			base := 1 + Note.Size*capHeight + float64(l.row[i])*refRowGap
 			d.Line(x, base+0.8, x, l.foot, CentreLn)
-			l.set(d, lo, base, l.topWords(t), Note)
+			l.set(lo, base, l.topWords(t), Note)
 		}
 	})
 	for i, t := range s.Tracks {
@@ -240,9 +239,7 @@ func (l *signalLayout) edgeLabel(x, y float64, text string) {
 	text = l.d.fit(text, (l.x.to-l.left)*0.5, Note)
 	w := Width(text, Note)
 	x = math.Min(math.Max(x-w/2, l.left), l.x.to-w)
-	if l.cost(boxAt(x, y, text, Note)) < 10000 {
-		l.set(l.d, x, y, text, Note.On(Sheet))
-	}
+	l.ifFree(x, y, text, Note.On(Sheet))
 }
 
 // window draws a hatched range under the trace with its word beside or below.
@@ -261,7 +258,5 @@ func (l *signalLayout) window(w Span, low float64) {
 	text := l.d.fit(w.Label, l.x.to-l.left, Note)
 	wide := Width(text, Note)
 	mid := math.Min(math.Max((from+to)/2-wide/2, l.left), l.x.to-wide)
-	if l.cost(boxAt(mid, y+2.8, text, Note.At(Start, Top))) < 10000 {
-		l.set(l.d, mid, y+2.8, text, Note.At(Start, Top).On(Sheet))
-	}
+	l.ifFree(mid, y+2.8, text, Note.At(Start, Top).On(Sheet))
 }

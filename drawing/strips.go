@@ -46,7 +46,6 @@ const stripFigures = 2.6 // mm before a column of figures
 
 type stripsLayout struct {
 	s           Strips
-	d           *Drawing
 	left, right float64
 	x           axisMap
 	xTicks      []float64
@@ -219,12 +218,12 @@ func (l *stripsLayout) heads() {
 	d := l.d
 	d.Heed(l.s.Label)
 	for i, line := range l.label {
-		l.set(d, 0.5, 1.2+Note.Size*LineHeight*(float64(i)+0.75), line, Note)
+		l.set(0.5, 1.2+Note.Size*LineHeight*(float64(i)+0.75), line, Note)
 	}
 	y := l.top - 1.9
-	l.set(d, 0.5, y, d.fit(l.s.Names, l.left-1.5, Note), Note)
+	l.set(0.5, y, d.fit(l.s.Names, l.left-1.5, Note), Note)
 	for i, h := range l.s.Heads {
-		l.set(d, l.column(i), y, h, Note.At(End, Baseline))
+		l.set(l.column(i), y, h, Note.At(End, Baseline))
 	}
 }
 
@@ -259,8 +258,8 @@ func (l *stripsLayout) foot() {
 	d, y := l.d, l.top+float64(len(l.s.Rows))*l.high+1.4
 	words := tickWords(l.xTicks, l.s.X)
 	for k, t := range l.xTicks {
-		if b := boxAt(l.x.at(t), y, words[k], tickText.At(Middle, Top)); l.x.holds(t) && l.wordsUnder(b) == 0 {
-			l.set(d, l.x.at(t), y, words[k], tickText.At(Middle, Top))
+		if l.x.holds(t) {
+			l.ifFree(l.x.at(t), y, words[k], tickText.At(Middle, Top))
 		}
 	}
 	y += 3.6
@@ -269,32 +268,32 @@ func (l *stripsLayout) foot() {
 			if i == 1 {
 				x, a = l.right, End
 			}
-			l.set(d, x, y, d.fit(w, (l.right-l.left)/2-1, Note), Note.At(a, Top))
+			l.set(x, y, d.fit(w, (l.right-l.left)/2-1, Note), Note.At(a, Top))
 		}
 	}
 	if l.s.X.Label != "" {
 		label := d.fit(l.s.X.Label, l.right-0.5, Note)
-		l.set(d, math.Max(l.right, 0.5+Width(label, Note)), y, label, Note.At(End, Top))
+		l.set(math.Max(l.right, 0.5+Width(label, Note)), y, label, Note.At(End, Top))
 	}
 }
 
 func (l *stripsLayout) row(r Strip, top float64) {
 	d, foot, mid := l.d, top+l.high, top+l.high/2
-	l.set(d, 0.5, mid, d.fit(r.Name, l.left-1.5, stripName), stripName.At(Start, Centred))
+	l.set(0.5, mid, d.fit(r.Name, l.left-1.5, stripName), stripName.At(Start, Centred))
 	for i, f := range r.Figures {
 		if i < len(l.wide) {
-			l.set(d, l.column(i), mid, f, stripFigure.At(End, Centred))
+			l.set(l.column(i), mid, f, stripFigure.At(End, Centred))
 		}
 	}
 	if r.Note != "" {
-		l.set(d, l.left+1, mid, d.fit(r.Note, l.right-l.left-1.5, Note), Note.At(Start, Centred).On(Sheet))
+		l.set(l.left+1, mid, d.fit(r.Note, l.right-l.left-1.5, Note), Note.At(Start, Centred).On(Sheet))
 	}
 	frame := RectPath(l.left, top, l.right-l.left, l.high)
 	d.Group(Group{Class: "field", Clip: frame}, func() {
 		l.histogram(r.Bars, top, foot)
 		y := axisMap{l.y.lo, l.y.hi, foot, top, Linear}
 		if len(r.Band.X) > 0 || len(r.Line) > 0 {
-			c := &chartLayout{d: d, x: l.x}
+			c := &chartLayout{x: l.x, placer: placer{d: d}}
 			c.band(r.Band, y)
 			if y.holds(0) {
 				d.Line(l.left, y.at(0), l.right, y.at(0), Fine)

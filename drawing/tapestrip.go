@@ -6,7 +6,7 @@ import (
 
 // strip draws one piece with its left end at x and its top edge at y.
 func (t Tape) strip(d *Drawing, p piece, x, y float64, join int) {
-	s := &stripLayout{t: t, d: d, p: p, x0: x - p.from, y: y}
+	s := &stripLayout{t: t, p: p, x0: x - p.from, y: y, placer: placer{d: d}}
 	h := t.Height
 	right := s.x0 + p.to
 	tab := !p.last || t.whole()
@@ -48,7 +48,6 @@ func letter(n int) string {
 
 type stripLayout struct {
 	t     Tape
-	d     *Drawing
 	p     piece
 	x0, y float64 // of the zero line, and of the top edge
 	placer
@@ -122,9 +121,7 @@ func (s *stripLayout) number(u float64, text string, size TextStyle) {
 	if math.Mod(size.Turn, 180) != 0 {
 		in = 6.8 + Width(text, size)/2
 	}
-	if s.wordsUnder(boxAt(x, s.up(in), text, size)) == 0 {
-		s.set(s.d, x, s.up(in), text, size)
-	}
+	s.ifFree(x, s.up(in), text, size)
 }
 
 // marks draws the zero line and the line of each mark.
@@ -195,7 +192,7 @@ func (s *stripLayout) flag(u float64, text string) {
 			all = append(all, Point{q, s.up(in)})
 		}
 	}
-	s.best(s.d, text, t, all)
+	s.best(text, t, all)
 }
 
 // edgeWords say how the strip lies on the rim.
@@ -221,7 +218,7 @@ func (s *stripLayout) edgeWords() {
 					return
 				}
 			}
-			s.set(s.d, x, y, shorter, t.At(Middle, Centred).On(Sheet))
+			s.set(x, y, shorter, t.At(Middle, Centred).On(Sheet))
 			w = Width(shorter, t)
 			from, to, deg := x+w/2+1.2, x+w/2+5, 90.0
 			if s.t.Turn == Counterclockwise {

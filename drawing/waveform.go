@@ -99,7 +99,6 @@ const (
 
 type waveLayout struct {
 	w           Waveform
-	d           *Drawing
 	x           axisMap
 	left, right float64
 	strip       [2]float64 // top and foot of the strip of the whole
@@ -176,7 +175,7 @@ func (l *waveLayout) time() {
 	base := foot + 1.5 + tickSize*capHeight
 	row := foot + 4.6 + 3.4
 	unit, after, long := strings.Cut(l.axis.unit, " ")
-	l.set(d, 0.5, base, unit, Note)
+	l.set(0.5, base, unit, Note)
 	for i, t := range l.axis.ticks {
 		x := l.x.at(t)
 		d.Line(x, foot, x, foot+1, Fine)
@@ -186,7 +185,7 @@ func (l *waveLayout) time() {
 	}
 	room := l.right
 	if long {
-		l.set(d, l.right, row, after, Note.At(End, Centred))
+		l.set(l.right, row, after, Note.At(End, Centred))
 		room -= Width(after, Note) + 3
 	}
 	d.Heed(l.w.CycleWords)
@@ -198,7 +197,7 @@ func (l *waveLayout) time() {
 		l.dimension(l.left, to, row, l.w.CycleWords, room)
 	default:
 		if text := l.w.CycleWords + ": " + spanWords(l.w.Cycle); l.left+Width(text, Note) < room {
-			l.set(d, l.left, row, text, Note.At(Start, Centred))
+			l.set(l.left, row, text, Note.At(Start, Centred))
 		}
 	}
 	l.dimension(l.left, l.right, row+5.6, spanWords(l.w.To-l.w.From), l.right)
@@ -216,23 +215,14 @@ func (l *waveLayout) dimension(from, to, y float64, text string, limit float64) 
 	if w+4*arrowLong > to-from {
 		d.Line(from, y, to, y, Dimension)
 		if to+1.5+w < limit {
-			l.set(d, to+1.5, y, text, style.At(Start, Centred))
+			l.set(to+1.5, y, text, style.At(Start, Centred))
 		}
 		return
 	}
 	mid := (from + to) / 2
 	d.Line(from, y, mid-w/2-1, y, Dimension)
 	d.Line(mid+w/2+1, y, to, y, Dimension)
-	l.set(d, mid, y, text, style)
-}
-
-// ifFree sets words where they touch no others.
-func (l *waveLayout) ifFree(x, y float64, s string, t TextStyle) bool {
-	if l.wordsUnder(boxAt(x, y, s, t)) > 0 {
-		return false
-	}
-	l.set(l.d, x, y, s, t)
-	return true
+	l.set(mid, y, text, style)
 }
 
 // whole draws the recording from end to end and where the stretch lies in it.
@@ -241,9 +231,9 @@ func (l *waveLayout) whole() {
 	top, foot := l.strip[0], l.strip[1]
 	x := axisMap{s.From, s.To, l.left, l.right, Linear}
 	words := "whole recording, " + spanWords(s.To-s.From)
-	l.set(d, l.left, top-1.8, words, Note)
+	l.set(l.left, top-1.8, words, Note)
 	if w := Width(s.Label, Note); w > 0 && l.left+Width(words, Note)+4+w < l.right {
-		l.set(d, l.right, top-1.8, s.Label, Note.At(End, Baseline))
+		l.set(l.right, top-1.8, s.Label, Note.At(End, Baseline))
 	}
 	d.Heed(s.Label)
 	box := RectPath(l.left, top, l.right-l.left, foot-top)
@@ -292,7 +282,7 @@ func (l *waveLayout) whole() {
 		d.Polyline([]Point{{to, foot + 0.6}, {l.right, join}, {l.right, l.top}}, pen)
 		if k := (s.To - s.From) / (l.w.To - l.w.From); k > 1.005 {
 			text := "drawn " + enlarged(k) + " : 1"
-			l.set(d, (l.left+l.right)/2, foot+waveWedge/2+0.4, text, Note.At(Middle, Centred).On(Sheet))
+			l.set((l.left+l.right)/2, foot+waveWedge/2+0.4, text, Note.At(Middle, Centred).On(Sheet))
 		}
 	})
 }

@@ -49,7 +49,7 @@ func (l *waveLayout) trace(t Trace, strip [2]float64) {
 	})
 	d.Line(l.left, top, l.left, foot, Style{Stroke: Ink, Width: 0.2})
 	if !l.anything(t) {
-		l.set(d, (l.left+l.right)/2, (top+foot)/2, "nothing was recorded here", Note.At(Middle, Centred).On(Sheet))
+		l.set((l.left+l.right)/2, (top+foot)/2, "nothing was recorded here", Note.At(Middle, Centred).On(Sheet))
 	}
 }
 
