@@ -1,6 +1,6 @@
 package drawing
 
-import "math"
+import "strings"
 
 // Stretch is a part of the x axis that has a name, such as what limits at these speeds.
 type Stretch struct {
@@ -42,7 +42,7 @@ func (l *chartLayout) layStrip() {
 	l.height += stripGap + stripHigh
 	letter := map[string]int{}
 	for i, s := range l.c.Stretches {
-		if Width(s.Text, Note)+2.4 > l.x.at(math.Min(s.To, l.x.hi))-l.x.at(math.Max(s.From, l.x.lo)) {
+		if from, to := l.x.span(s.From, s.To); Width(s.Text, Note)+2.4 > to-from {
 			l.strips.keyed = true
 		}
 		text := s.Note
@@ -69,12 +69,7 @@ func (l *chartLayout) layStrip() {
 }
 
 // keyOf is the letter of a stretch: a … z, then aa …
-func keyOf(k int) string {
-	if k < 26 {
-		return string(rune('a' + k))
-	}
-	return keyOf(k/26-1) + string(rune('a'+k%26))
-}
+func keyOf(k int) string { return strings.ToLower(letter(k + 1)) }
 
 func (l *chartLayout) strip() {
 	if len(l.c.Stretches) == 0 {
@@ -84,17 +79,16 @@ func (l *chartLayout) strip() {
 	l.set(l.left, top-1.6, d.fit(l.c.StripLabel, l.c.Width-l.left-0.5, Note), Note)
 	d.Group(Group{ID: "stretches", Class: "stretches"}, func() {
 		for i, s := range l.c.Stretches {
-			from, to := l.x.at(math.Max(s.From, l.x.lo)), l.x.at(math.Min(s.To, l.x.hi))
+			from, to := l.x.span(s.From, s.To)
 			if to <= from {
 				continue
 			}
-			box := RectPath(from, top, to-from, stripHigh)
+			ground, box := Tint, RectPath(from, top, to-from, stripHigh)
 			if s.Verdict == IsFine {
+				ground = Sheet
 				d.Path(box, Fine.Filled(Sheet))
 			} else {
-				d.Path(box, Area(Tint))
-				d.Hatch(box, 45, 1.1, Style{Stroke: Soft, Width: 0.15})
-				d.Path(box, Outline)
+				d.hatched(box, Outline)
 			}
 			words := s.Text
 			if l.strips.keyed {
@@ -102,10 +96,6 @@ func (l *chartLayout) strip() {
 			}
 			style := Note.Painted(Ink).Heavy().At(Middle, Centred)
 			if w := Width(words, style); w+0.8 <= to-from {
-				ground := Tint
-				if s.Verdict == IsFine {
-					ground = Sheet
-				}
 				l.set((from+to)/2, top+stripHigh/2, words, style.On(ground))
 			}
 			d.Heed(s.Text + s.Note)

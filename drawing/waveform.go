@@ -99,12 +99,11 @@ const (
 
 type waveLayout struct {
 	w           Waveform
-	x           axisMap
+	x           timeAxis
 	left, right float64
 	strip       [2]float64 // top and foot of the strip of the whole
 	top, foot   float64    // of the field
 	strips      [][2]float64
-	axis        timeAxis
 	placer
 }
 
@@ -114,7 +113,10 @@ func (w Waveform) Draw() (*Drawing, WaveField, error) {
 		return nil, WaveField{}, err
 	}
 	l := &waveLayout{w: w, left: waveLeft, right: w.Width - 2}
-	l.x = axisMap{w.From, w.To, l.left, l.right, Linear}
+	l.x = timeTicks(w.From, w.To, func(words []string) bool {
+		return float64(len(words))*(widest(words)+4) <= l.right-l.left
+	})
+	l.x.from, l.x.to = l.left, l.right
 	y := 1.0
 	if w.Whole.To > w.Whole.From {
 		y += 4.6
@@ -138,13 +140,6 @@ func (w Waveform) Draw() (*Drawing, WaveField, error) {
 		y += high
 	}
 	l.foot = y + 1.2
-	l.axis = timeTicks(w.From, w.To, func(words []string) bool {
-		widest := 0.0
-		for _, s := range words {
-			widest = math.Max(widest, Width(s, tickText))
-		}
-		return float64(len(words))*(widest+4) <= l.right-l.left
-	})
 	y = l.foot + 4.6 + 5 + 6
 	l.d = New(w.Width, y, w.Title, w.Desc)
 	l.d.Prefix = w.Prefix
@@ -174,14 +169,14 @@ func (l *waveLayout) time() {
 	d.Line(l.left, foot, l.right, foot, Fine)
 	base := foot + 1.5 + tickSize*capHeight
 	row := foot + 4.6 + 3.4
-	unit, after, long := strings.Cut(l.axis.unit, " ")
+	unit, after, long := strings.Cut(l.x.unit, " ")
 	l.set(0.5, base, unit, Note)
-	for i, t := range l.axis.ticks {
+	for i, t := range l.x.ticks {
 		x := l.x.at(t)
 		d.Line(x, foot, x, foot+1, Fine)
-		half := Width(l.axis.words[i], tickText) / 2
+		half := Width(l.x.words[i], tickText) / 2
 		x = math.Min(math.Max(x, half+0.3), l.w.Width-half-0.3)
-		l.ifFree(x, base, l.axis.words[i], tickText.At(Middle, Baseline))
+		l.ifFree(x, base, l.x.words[i], tickText.At(Middle, Baseline))
 	}
 	room := l.right
 	if long {
@@ -229,7 +224,7 @@ func (l *waveLayout) dimension(from, to, y float64, text string, limit float64) 
 func (l *waveLayout) whole() {
 	d, s := l.d, l.w.Whole
 	top, foot := l.strip[0], l.strip[1]
-	x := axisMap{s.From, s.To, l.left, l.right, Linear}
+	x := linear(s.From, s.To, l.left, l.right)
 	words := "whole recording, " + spanWords(s.To-s.From)
 	l.set(l.left, top-1.8, words, Note)
 	if w := Width(s.Label, Note); w > 0 && l.left+Width(words, Note)+4+w < l.right {
@@ -238,24 +233,14 @@ func (l *waveLayout) whole() {
 	d.Heed(s.Label)
 	box := RectPath(l.left, top, l.right-l.left, foot-top)
 	d.Group(Group{Class: "wave-whole", Clip: box}, func() {
-		lo, hi := math.Inf(1), math.Inf(-1)
-		for i := range s.X {
-			if finite(s.Lo[i], s.Hi[i]) {
-				lo, hi = math.Min(lo, s.Lo[i]), math.Max(hi, s.Hi[i])
-			}
-		}
-		if s.Most > s.Least {
-			lo, hi = s.Least, s.Most
-		}
-		if lo <= hi {
-			if lo == hi {
-				lo, hi = lo-1, hi+1
-			}
-			y := axisMap{lo, hi, foot - 0.8, top + 0.8, Linear}
-			l.ribbon(len(s.X), func(i int) (float64, float64, float64) {
-				return x.at(s.X[i]), math.Max(s.Lo[i], lo), math.Min(s.Hi[i], hi)
-			}, y, Style{Stroke: Soft, Width: 0.2})
-		}
+		r := noValues
+		r.grow(s.Lo...)
+		r.grow(s.Hi...)
+		r = r.or(Axis{Min: s.Least, Max: max(s.Least, s.Most)})
+		y := axisMap{r, foot - 0.8, top + 0.8}
+		l.ribbon(len(s.X), func(i int) (float64, float64, float64) {
+			return x.at(s.X[i]), math.Max(s.Lo[i], r.lo), math.Min(s.Hi[i], r.hi)
+		}, y, Style{Stroke: Soft, Width: 0.2})
 	})
 	d.Path(box, Style{Stroke: Ink, Width: 0.2})
 	d.Group(Group{Class: "wave-signs"}, func() {
@@ -267,7 +252,7 @@ func (l *waveLayout) whole() {
 			}
 		}
 	})
-	from, to := x.at(math.Max(l.w.From, s.From)), x.at(math.Min(l.w.To, s.To))
+	from, to := x.span(l.w.From, l.w.To)
 	if to-from < 1 {
 		mid := (from + to) / 2
 		from, to = mid-0.5, mid+0.5

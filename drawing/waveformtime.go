@@ -5,11 +5,10 @@ import (
 	"strconv"
 )
 
-// timeAxis is a time axis's ticks (s), their words, and what the words count in.
+// timeAxis is an axis of time, s, and what its numbers count in.
 type timeAxis struct {
-	ticks []float64
-	words []string
-	unit  string // "ms", or "µs after 812.3456 s" where whole times would be long
+	axis
+	unit string // "ms", or "µs after 812.3456 s" where whole times would be long
 }
 
 // timeUnits are the units of time that an axis counts in.
@@ -42,7 +41,7 @@ func ticksOf(from, to, step float64) timeAxis {
 			break
 		}
 	}
-	a := timeAxis{unit: unit.name}
+	a := timeAxis{axis{axisMap: linear(from, to, 0, 0)}, unit.name}
 	places := decimals(step / unit.size)
 	first, last := math.Ceil(from/step-1e-6), math.Floor(to/step+1e-6)
 	word := func(k float64) string { return Number(k*step/unit.size, places) }
