@@ -32,14 +32,7 @@ func (p *placer) ifFree(x, y float64, s string, t TextStyle) {
 // boxAt is the box that words would take.
 func boxAt(x, y float64, s string, t TextStyle) TextBox {
 	clean, _ := Clean(s)
-	w := words{at: Point{x, y}, text: clean, TextStyle: t}
-	switch t.Rise {
-	case Centred:
-		w.dy = t.Size * capHeight / 2
-	case Top:
-		w.dy = t.Size * capHeight
-	}
-	return w.box(identity())
+	return setAt(x, y, clean, t).box(identity())
 }
 
 // edge remembers a straight line.

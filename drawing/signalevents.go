@@ -1,6 +1,9 @@
 package drawing
 
-import "fmt"
+import (
+	"cmp"
+	"fmt"
+)
 
 // Event is something that comes at one angle, such as a spark: a stroke across the track, its spread as a bar to scale.
 type Event struct {
@@ -45,10 +48,7 @@ func (l *signalLayout) layNotes(t Track) ([]label, int) {
 // events draws the events of track i over its level.
 func (l *signalLayout) events(t Track, i int) {
 	d, low := l.d, l.base[i]
-	pen := Style{Stroke: Ink, Width: 0.5}
-	if t.Paint == Spark {
-		pen.Stroke = Spark
-	}
+	pen := Style{Stroke: cmp.Or(t.Paint, Ink), Width: 0.5}
 	for k, e := range t.Events {
 		if !l.x.holds(e.At) {
 			continue

@@ -37,7 +37,7 @@ type Track struct {
 	// Windows are hatched under the trace: where a reading is safe or a range lies.
 	Windows []Span
 	Events  []Event // strokes with their spread, such as sparks
-	Paint   Paint   // Spark for the spark, else Ink
+	Paint   Paint   // Spark for the spark; None: Ink
 }
 
 // SignalChart shows levels against crank angle, such as crank, cam and spark over
@@ -161,10 +161,7 @@ func (l *signalLayout) draw() {
 
 func (l *signalLayout) track(t Track, low float64) {
 	d := l.d
-	line := Style{Stroke: Ink, Width: 0.4}
-	if t.Paint == Spark {
-		line.Stroke = Spark
-	}
+	line := Style{Stroke: cmp.Or(t.Paint, Ink), Width: 0.4}
 	d.Text(0.5, low-levelHigh/2, l.d.fit(t.Name, l.left-2, Label), Label.At(Start, Centred).Painted(Soft))
 	p := new(Path).Move(l.left, low)
 	at := l.left

@@ -20,9 +20,13 @@ func (t Tape) strip(d *Drawing, p piece, x, y float64, join int) {
 			d.Hatch(box, 45, 2, Grid)
 		}
 		d.Group(Group{Class: "cut"}, func() { d.Rect(x, y, end-x, h, Style{Stroke: Soft, Width: 0.15, Dash: Dashed}) })
-		s.ticks()
+		if t.Face == DegreeScale {
+			s.ticks()
+		}
 		s.marks()
-		s.numbers()
+		if t.Face == DegreeScale {
+			s.numbers()
+		}
 		s.edgeWords()
 		s.flags()
 		if tab {
@@ -65,19 +69,19 @@ func (s *stripLayout) holds(u float64) bool { return u >= s.p.from-1e-6 && u <= 
 
 var tickPens = [3]Style{{Stroke: Ink, Width: 0.18}, {Stroke: Ink, Width: 0.25}, {Stroke: Ink, Width: 0.35}}
 
-func (s *stripLayout) ticks() {
-	t, d := s.t, s.d
-	if t.Face == MarksOnly {
-		return
+// each calls draw for each multiple of step degrees on this piece but 0, along mm from the zero line.
+func (s *stripLayout) each(step float64, draw func(deg, along float64)) {
+	for _, deg := range stepTicks(s.t.From, s.t.To, step) {
+		if u := s.t.along(deg); s.holds(u) && deg != 0 {
+			draw(deg, u)
+		}
 	}
-	tick, number := t.steps()
-	d.Group(Group{Class: "ticks"}, func() {
-		for i := math.Ceil(t.From/tick - 1e-9); i*tick <= t.To+1e-9; i++ {
-			deg := i * tick
-			u := t.along(deg)
-			if !s.holds(u) {
-				continue
-			}
+}
+
+func (s *stripLayout) ticks() {
+	tick, number := s.t.steps()
+	s.d.Group(Group{Class: "ticks"}, func() {
+		s.each(tick, func(deg, along float64) {
 			long, pen := 3.2, 0
 			switch {
 			case math.Mod(deg, number) == 0:
@@ -85,28 +89,17 @@ func (s *stripLayout) ticks() {
 			case math.Mod(deg, 5*tick) == 0 || math.Mod(deg, 5) == 0 && tick < 5:
 				long, pen = 4.6, 1
 			}
-			if deg != 0 {
-				d.Line(s.x0+u, s.up(0), s.x0+u, s.up(long), tickPens[pen])
-			}
-		}
+			s.d.Line(s.x0+along, s.up(0), s.x0+along, s.up(long), tickPens[pen])
+		})
 	})
 }
 
 // numbers sets the figures; a mark's line stops at them.
 func (s *stripLayout) numbers() {
-	t, d := s.t, s.d
-	if t.Face == MarksOnly {
-		return
-	}
-	_, number := t.steps()
-	size := tapeFigures.At(Middle, Centred).Turned(t.Front.turn())
-	d.Group(Group{Class: "numbers"}, func() {
-		for i := math.Ceil(t.From/number - 1e-9); i*number <= t.To+1e-9; i++ {
-			deg := i * number
-			if u := t.along(deg); s.holds(u) && deg != 0 {
-				s.number(u, Number(deg, 0), size)
-			}
-		}
+	_, number := s.t.steps()
+	size := tapeFigures.At(Middle, Centred).Turned(s.t.Front.turn())
+	s.d.Group(Group{Class: "numbers"}, func() {
+		s.each(number, func(deg, along float64) { s.number(along, Number(deg, 0), size) })
 	})
 }
 

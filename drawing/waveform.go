@@ -38,7 +38,7 @@ type Trace struct {
 	Lo, Hi        []float64
 	Times, Values []float64
 	Low, High     float64 // state levels; NaN: none
-	Paint         Paint   // Spark for the spark, else Ink
+	Paint         Paint   // Spark for the spark; None: Ink
 	Marks         []WaveMark
 	Marked        bool // keeps room for marks, so that the strips stand still when a stretch has none
 }

@@ -1,6 +1,9 @@
 package drawing
 
-import "math"
+import (
+	"cmp"
+	"math"
+)
 
 // trace draws one channel: its name, its scale with the state levels, and what was recorded.
 func (l *waveLayout) trace(t Trace, strip [2]float64) {
@@ -13,10 +16,7 @@ func (l *waveLayout) trace(t Trace, strip [2]float64) {
 	d.Text(l.left, base, name, Label.Heavy())
 	rest := l.left + Width(name, Label.Heavy()) + 2
 	d.Text(rest, base, d.fit(t.About, l.right-rest, Note), Note)
-	pen := Style{Stroke: Ink, Width: 0.35, Cap: RoundCap}
-	if t.Paint == Spark {
-		pen.Stroke = Spark
-	}
+	pen := Style{Stroke: cmp.Or(t.Paint, Ink), Width: 0.35, Cap: RoundCap}
 	y := linear(0, 1, foot-1, top+1)
 	if t.Logic {
 		d.Text(l.left-1.4, y.at(1), "1", tickText.At(End, Centred).Painted(Soft))
