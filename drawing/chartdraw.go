@@ -24,7 +24,7 @@ func (l *chartLayout) panel(i int) {
 			d.Line(l.left, y.at(0), l.right, y.at(0), Style{Stroke: Ink, Width: 0.2})
 		}
 		for _, z := range p.Zones {
-			top, foot := y.at(math.Min(z.Hi, y.hi)), y.at(math.Max(z.Lo, y.lo))
+			foot, top := y.span(z.Lo, z.Hi)
 			if foot > top {
 				l.edge(Point{l.left, top}, Point{l.right, top}, 1)
 				l.edge(Point{l.left, foot}, Point{l.right, foot}, 1)
@@ -45,10 +45,7 @@ func (l *chartLayout) panel(i int) {
 		})
 		l.numbersBefore(y, l.left, tickText)
 		label := d.fit(p.Y.Label, l.c.Width-1.5, Note)
-		x := l.left
-		if x+Width(label, Note) > l.c.Width-0.5 {
-			x = math.Max(0.5, l.c.Width-0.5-Width(label, Note))
-		}
+		x := math.Min(l.left, math.Max(0.5, l.c.Width-0.5-Width(label, Note)))
 		l.labels = append(l.labels, panelLabel{Point{x, y.to - 2}, label})
 	})
 }
@@ -115,6 +112,8 @@ func (l *chartLayout) mark(m Mark, y axisMap) {
 	}
 	at := Point{x, y.at(m.Y)}
 	pen := Style{Stroke: Ink, Width: 0.4}
+	barred := m.U > 0 && y.scale == Linear
+	foot, top := y.span(m.Y-m.U, m.Y+m.U)
 	switch m.Kind {
 	case Dot:
 		l.d.Circle(at, 0.8, Area(Ink))
@@ -123,15 +122,14 @@ func (l *chartLayout) mark(m Mark, y axisMap) {
 		l.d.Circle(at, 1, pen.Filled(Sheet))
 		return
 	case Whisker:
-		if m.U > 0 && y.scale == Linear {
-			l.d.Line(x, math.Max(y.at(m.Y+m.U), y.to), x, math.Min(y.at(m.Y-m.U), y.from), Quiet)
+		if barred {
+			l.d.Line(x, top, x, foot, Quiet)
 		}
 		l.d.Circle(at, 0.5, Area(Ink))
 		return
 	}
-	top, foot := at.Y-1.2, at.Y+1.2
-	if m.U > 0 && y.scale == Linear {
-		top, foot = math.Max(y.at(m.Y+m.U), y.to), math.Min(y.at(m.Y-m.U), y.from)
+	if !barred {
+		foot, top = at.Y+1.2, at.Y-1.2
 	}
 	l.edge(Point{x, top}, Point{x, foot}, 4)
 	l.d.Line(x, top, x, foot, pen)

@@ -3,6 +3,7 @@ package drawing
 import (
 	"cmp"
 	"fmt"
+	"slices"
 )
 
 // Event is something that comes at one angle, such as a spark: a stroke across the track, its spread as a bar to scale.
@@ -18,17 +19,8 @@ type Event struct {
 const mostNoteRows = 2
 
 func (t Track) labelled() bool {
-	for _, e := range t.Active {
-		if e.Label != "" {
-			return true
-		}
-	}
-	for _, e := range t.Events {
-		if e.Label != "" {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(t.Active, func(e Edge) bool { return e.Label != "" }) ||
+		slices.ContainsFunc(t.Events, func(e Event) bool { return e.Label != "" })
 }
 
 // layNotes places the note of each event, and says how many rows they take.

@@ -3,6 +3,7 @@ package drawing
 import (
 	"fmt"
 	"math"
+	"slices"
 )
 
 // Strips are narrow fields one below the other over one x axis, a name before each and figures behind: what is alike in many, such as cylinders, so that one
@@ -37,6 +38,13 @@ type Strip struct {
 type Histogram struct {
 	From, Step float64
 	Counts     []float64
+}
+
+func (h Histogram) sum() (sum float64) {
+	for _, c := range h.Counts {
+		sum += c
+	}
+	return sum
 }
 
 // Spread is a mean with one standard deviation either way, and the extremes where Most is above Least. NaN: no standard deviation.
@@ -176,14 +184,8 @@ func (l *stripsLayout) measure() {
 	})
 	l.right = l.x.to
 	for _, r := range s.Rows {
-		sum := 0.0
-		for _, c := range r.Bars.Counts {
-			sum += c
-		}
-		for _, c := range r.Bars.Counts {
-			if sum > 0 {
-				l.share = math.Max(l.share, c/sum)
-			}
+		if sum := r.Bars.sum(); sum > 0 {
+			l.share = math.Max(l.share, slices.Max(r.Bars.Counts)/sum)
 		}
 	}
 	l.label = Wrap(s.Label, s.Width-1, Note)
@@ -286,10 +288,7 @@ func (l *stripsLayout) row(r Strip, top float64) {
 
 // histogram stands on the foot of its strip; the fullest class of all strips nearly fills one.
 func (l *stripsLayout) histogram(h Histogram, top, foot float64) {
-	sum := 0.0
-	for _, c := range h.Counts {
-		sum += c
-	}
+	sum := h.sum()
 	if sum <= 0 || l.share <= 0 {
 		return
 	}

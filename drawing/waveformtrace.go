@@ -46,24 +46,13 @@ func (l *waveLayout) trace(t Trace, strip [2]float64) {
 		})
 	})
 	d.Line(l.left, top, l.left, foot, Style{Stroke: Ink, Width: 0.2})
-	if !l.anything(t) {
+	held := noValues
+	held.grow(t.Lo...)
+	held.grow(t.Hi...)
+	held.grow(t.Values...)
+	if held == noValues {
 		l.set((l.left+l.right)/2, (top+foot)/2, "nothing was recorded here", Note.At(Middle, Centred).On(Sheet))
 	}
-}
-
-// anything says whether the stretch holds a value.
-func (l *waveLayout) anything(t Trace) bool {
-	for i := range t.Lo {
-		if finite(t.Lo[i], t.Hi[i]) {
-			return true
-		}
-	}
-	for _, v := range t.Values {
-		if finite(v) {
-			return true
-		}
-	}
-	return false
 }
 
 // scale gives an analog strip its range: what the stretch holds and the state levels, out to whole small steps, so that it stands still while the view moves.
