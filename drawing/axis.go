@@ -110,10 +110,8 @@ func (a axisMap) at(v float64) float64 {
 // within is the place of v, or the end of the axis that v lies beyond.
 func (a axisMap) within(v float64) float64 { return a.at(math.Min(math.Max(v, a.lo), a.hi)) }
 
-// span is what the axis shows of the values from … to, mm; end is not after start where it shows nothing.
-func (a axisMap) span(from, to float64) (start, end float64) {
-	return a.at(math.Max(from, a.lo)), a.at(math.Min(to, a.hi))
-}
+// span is what the axis shows of the values from … to, mm; nothing of it has no length.
+func (a axisMap) span(from, to float64) (start, end float64) { return a.within(from), a.within(to) }
 
 // axis is an axis with its ticks and their numbers.
 type axis struct {

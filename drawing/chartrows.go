@@ -33,7 +33,7 @@ func (l *chartLayout) rowsOfEvents() {
 			d.Rect(l.left, y, l.right-l.left, rowHigh, Grid)
 			for _, s := range r.Spans {
 				from, to := l.x.span(s.From, s.To)
-				if to < l.left || from > l.right {
+				if s.To < l.x.lo || s.From > l.x.hi {
 					continue
 				}
 				if to-from < 0.4 { // a short one is still seen
