@@ -29,20 +29,17 @@ func (l *chartLayout) rowsOfEvents() {
 	for i, r := range l.c.Rows {
 		y += rowLabel
 		d.Group(Group{ID: fmt.Sprintf("row-%d", i+1), Class: "row", Label: r.Label}, func() {
-			l.text(l.left, y-1.2, d.fit(r.Label, l.c.Width-l.left-0.5, Note), Note)
+			l.set(l.left, y-1.2, d.fit(r.Label, l.c.Width-l.left-0.5, Note), Note)
 			d.Rect(l.left, y, l.right-l.left, rowHigh, Grid)
 			for _, s := range r.Spans {
-				from, to := math.Max(l.x.at(s.From), l.left), math.Min(l.x.at(s.To), l.right)
-				if to < l.left || from > l.right {
+				from, to := l.x.span(s.From, s.To)
+				if s.To < l.x.lo || s.From > l.x.hi {
 					continue
 				}
 				if to-from < 0.4 { // a short one is still seen
 					from, to = math.Max(l.left, (from+to)/2-0.2), math.Min(l.right, (from+to)/2+0.2)
 				}
-				box := RectPath(from, y, to-from, rowHigh)
-				d.Path(box, Area(Tint))
-				d.Hatch(box, 45, 1.1, Style{Stroke: Soft, Width: 0.15})
-				d.Path(box, Style{Stroke: Ink, Width: 0.25})
+				d.hatched(RectPath(from, y, to-from, rowHigh), Style{Stroke: Ink, Width: 0.25})
 			}
 			ticks, last := &Path{}, math.Inf(-1)
 			for _, v := range r.At { // those that lie on one another are one

@@ -1,6 +1,6 @@
 package drawing
 
-import "math"
+import "strings"
 
 // Stretch is a part of the x axis that has a name, such as what limits at these speeds.
 type Stretch struct {
@@ -42,7 +42,7 @@ func (l *chartLayout) layStrip() {
 	l.height += stripGap + stripHigh
 	letter := map[string]int{}
 	for i, s := range l.c.Stretches {
-		if Width(s.Text, Note)+2.4 > l.x.at(math.Min(s.To, l.x.hi))-l.x.at(math.Max(s.From, l.x.lo)) {
+		if from, to := l.x.span(s.From, s.To); Width(s.Text, Note)+2.4 > to-from {
 			l.strips.keyed = true
 		}
 		text := s.Note
@@ -69,32 +69,26 @@ func (l *chartLayout) layStrip() {
 }
 
 // keyOf is the letter of a stretch: a … z, then aa …
-func keyOf(k int) string {
-	if k < 26 {
-		return string(rune('a' + k))
-	}
-	return keyOf(k/26-1) + string(rune('a'+k%26))
-}
+func keyOf(k int) string { return strings.ToLower(letter(k + 1)) }
 
 func (l *chartLayout) strip() {
 	if len(l.c.Stretches) == 0 {
 		return
 	}
 	d, top := l.d, l.y[len(l.y)-1].from+l.rowsHigh()+stripGap
-	l.text(l.left, top-1.6, d.fit(l.c.StripLabel, l.c.Width-l.left-0.5, Note), Note)
+	l.set(l.left, top-1.6, d.fit(l.c.StripLabel, l.c.Width-l.left-0.5, Note), Note)
 	d.Group(Group{ID: "stretches", Class: "stretches"}, func() {
 		for i, s := range l.c.Stretches {
-			from, to := l.x.at(math.Max(s.From, l.x.lo)), l.x.at(math.Min(s.To, l.x.hi))
+			from, to := l.x.span(s.From, s.To)
 			if to <= from {
 				continue
 			}
-			box := RectPath(from, top, to-from, stripHigh)
+			ground, box := Tint, RectPath(from, top, to-from, stripHigh)
 			if s.Verdict == IsFine {
+				ground = Sheet
 				d.Path(box, Fine.Filled(Sheet))
 			} else {
-				d.Path(box, Area(Tint))
-				d.Hatch(box, 45, 1.1, Style{Stroke: Soft, Width: 0.15})
-				d.Path(box, Outline)
+				d.hatched(box, Outline)
 			}
 			words := s.Text
 			if l.strips.keyed {
@@ -102,11 +96,7 @@ func (l *chartLayout) strip() {
 			}
 			style := Note.Painted(Ink).Heavy().At(Middle, Centred)
 			if w := Width(words, style); w+0.8 <= to-from {
-				ground := Tint
-				if s.Verdict == IsFine {
-					ground = Sheet
-				}
-				l.text((from+to)/2, top+stripHigh/2, words, style.On(ground))
+				l.set((from+to)/2, top+stripHigh/2, words, style.On(ground))
 			}
 			d.Heed(s.Text + s.Note)
 		}
@@ -118,9 +108,9 @@ func (l *chartLayout) strip() {
 	for k, lines := range l.strips.notes {
 		base := y + Note.Size*LineHeight*0.75
 		d.Mark(Point{2, base - Note.Size*capHeight/2}, 2.6, l.c.Stretches[l.strips.first[k]].Verdict, Ink)
-		l.text(4.6, base, keyOf(k), Note.Painted(Ink).Heavy())
+		l.set(4.6, base, keyOf(k), Note.Painted(Ink).Heavy())
 		for i, line := range lines {
-			l.text(keyWidth, base+float64(i)*Note.Size*LineHeight, line, Note)
+			l.set(keyWidth, base+float64(i)*Note.Size*LineHeight, line, Note)
 		}
 		y += float64(len(lines)) * Note.Size * LineHeight
 	}

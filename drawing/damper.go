@@ -89,7 +89,7 @@ func (v DamperView) Draw() (*Drawing, error) {
 	height := c.Y + hi.Y + 6.5
 	d := New(v.Width, height, "Damper marks", v.describe(marks))
 	d.Prefix = v.Prefix
-	l := &damperLayout{v: v, d: d, c: c, r: r}
+	l := &damperLayout{v: v, c: c, r: r, placer: placer{d: d}}
 	l.body()
 	l.marks(marks)
 	view := "seen from the front; the crank turns " + v.Turn.String()
@@ -169,7 +169,6 @@ func places(v float64) int {
 
 type damperLayout struct {
 	v DamperView
-	d *Drawing
 	c Point
 	r float64
 	placer
@@ -283,7 +282,7 @@ func (l *damperLayout) inside(before float64, text string, t TextStyle) {
 		}
 		all = append(all, Polar(l.c, l.r*try[1]+0.6-reach(deg, w, h), deg))
 	}
-	l.best(l.d, text, t.At(Middle, Centred).On(Paper), all)
+	l.best(text, t.At(Middle, Centred).On(Paper), all)
 }
 
 // reach is how far a box of w × h mm extends from its middle towards clock angle deg.
@@ -351,5 +350,5 @@ func (l *damperLayout) beside(m DamperMark, r float64, at ring) {
 		q := Polar(l.c, r, l.clock(m.Before/2))
 		all = []Point{{math.Min(math.Max(q.X, w/2+0.5), l.d.Width-w/2-0.5), math.Max(q.Y, 3)}}
 	}
-	l.best(l.d, text, t.At(Middle, Centred).On(Sheet), all)
+	l.best(text, t.At(Middle, Centred).On(Sheet), all)
 }

@@ -21,6 +21,13 @@ func (d *Drawing) Hatch(p *Path, deg, pitch float64, s Style) {
 	})
 }
 
+// hatched draws an area that is tinted, hatched and outlined.
+func (d *Drawing) hatched(p *Path, outline Style) {
+	d.Path(p, Area(Tint))
+	d.Hatch(p, 45, 1.1, Style{Stroke: Soft, Width: 0.15})
+	d.Path(p, outline)
+}
+
 // arrow sizes, mm
 const (
 	arrowLong = 2.4

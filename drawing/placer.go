@@ -2,8 +2,9 @@ package drawing
 
 import "math"
 
-// placer remembers where words and lines stand, and finds room for more words.
+// placer puts words on a drawing, remembers where they and lines stand, and finds room for more words.
 type placer struct {
+	d     *Drawing
 	taken []TextBox
 	marks []weighed
 }
@@ -14,24 +15,24 @@ type weighed struct {
 	weight int
 }
 
-// set puts words on d and remembers their place.
-func (p *placer) set(d *Drawing, x, y float64, s string, t TextStyle) {
-	if d.Text(x, y, s, t) > 0 {
+// set puts words on the sheet and remembers their place.
+func (p *placer) set(x, y float64, s string, t TextStyle) {
+	if p.d.Text(x, y, s, t) > 0 {
 		p.taken = append(p.taken, boxAt(x, y, s, t))
+	}
+}
+
+// ifFree sets words where they touch no others: where there is little room some are left out.
+func (p *placer) ifFree(x, y float64, s string, t TextStyle) {
+	if p.wordsUnder(boxAt(x, y, s, t)) == 0 {
+		p.set(x, y, s, t)
 	}
 }
 
 // boxAt is the box that words would take.
 func boxAt(x, y float64, s string, t TextStyle) TextBox {
 	clean, _ := Clean(s)
-	w := words{at: Point{x, y}, text: clean, TextStyle: t}
-	switch t.Rise {
-	case Centred:
-		w.dy = t.Size * capHeight / 2
-	case Top:
-		w.dy = t.Size * capHeight
-	}
-	return w.box(identity())
+	return setAt(x, y, clean, t).box(identity())
 }
 
 // edge remembers a straight line.
@@ -101,7 +102,7 @@ func (t TextBox) extent() (lo, hi Point) {
 
 // best sets words at the candidate that covers least. Candidates are the left
 // middle of the words, or where t's anchor says; earlier ones win a tie.
-func (p *placer) best(d *Drawing, text string, t TextStyle, candidates []Point) Point {
+func (p *placer) best(text string, t TextStyle, candidates []Point) Point {
 	least, at := math.MaxInt, Point{}
 	for _, q := range candidates {
 		if c := p.cost(boxAt(q.X, q.Y, text, t)); c < least {
@@ -112,13 +113,13 @@ func (p *placer) best(d *Drawing, text string, t TextStyle, candidates []Point) 
 		}
 	}
 	if least < math.MaxInt {
-		p.set(d, at.X, at.Y, text, t)
+		p.set(at.X, at.Y, text, t)
 	}
 	return at
 }
 
 // near sets words beside at, inside the field lo to hi.
-func (p *placer) near(d *Drawing, at Point, gap float64, text string, t TextStyle, lo, hi Point) {
+func (p *placer) near(at Point, gap float64, text string, t TextStyle, lo, hi Point) {
 	t = t.At(Start, Centred)
 	w, half := Width(text, t), t.Size*capHeight/2
 	var all []Point
@@ -136,5 +137,5 @@ func (p *placer) near(d *Drawing, at Point, gap float64, text string, t TextStyl
 			}
 		}
 	}
-	p.best(d, text, t, all)
+	p.best(text, t, all)
 }

@@ -1,6 +1,7 @@
 package drawing
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 )
@@ -36,7 +37,7 @@ type Track struct {
 	// Windows are hatched under the trace: where a reading is safe or a range lies.
 	Windows []Span
 	Events  []Event // strokes with their spread, such as sparks
-	Paint   Paint   // Spark for the spark, else Ink
+	Paint   Paint   // Spark for the spark; None: Ink
 }
 
 // SignalChart shows levels against crank angle, such as crank, cam and spark over
@@ -45,7 +46,6 @@ type SignalChart struct {
 	Width       float64 // mm
 	Title, Desc string
 	From, To    float64     // crank degrees
-	Step        float64     // between ticks, degrees; 0: by the room
 	Tops        []Reference // TDC of each cylinder, drawn through all tracks
 	Tracks      []Track
 	Axis        string // below the numbers; empty: crank degrees
@@ -87,9 +87,10 @@ func (s SignalChart) Draw() (*Drawing, error) {
 	for _, t := range s.Tracks {
 		l.left = math.Max(l.left, math.Min(Width(t.Name, Label), s.Width*0.22)+2.5)
 	}
-	l.x = axisMap{s.From, s.To, l.left, s.Width - 4, Linear}
-	rows := l.topRows()
-	y := 1 + float64(rows)*refRowGap
+	l.x = degreeAxis(s.From, s.To, l.left, s.Width-4)
+	l.refs = references{top: 1, gap: 0.8}
+	l.refs.lay(s.Tops, l.x.axisMap, s.Width, 0.4)
+	y := 1 + float64(l.refs.rows)*labelRow
 	l.top = y
 	for _, t := range s.Tracks {
 		y += 6.2
@@ -100,9 +101,9 @@ func (s SignalChart) Draw() (*Drawing, error) {
 		if len(t.Windows) > 0 {
 			y += 6.4
 		}
-		rows, n := l.noteRows(t)
-		l.notes = append(l.notes, rows)
-		y += float64(n)*refRowGap + 2.2
+		notes, rows := l.layNotes(t)
+		l.notes = append(l.notes, notes)
+		y += float64(rows)*labelRow + 2.2
 	}
 	l.foot = y
 	zero := l.zeroLines()
@@ -115,79 +116,41 @@ func (s SignalChart) Draw() (*Drawing, error) {
 
 type signalLayout struct {
 	s         SignalChart
-	d         *Drawing
-	x         axisMap
+	x         axis
 	left      float64
 	top, foot float64
 	base      []float64 // the low level of each track, mm
-	row       []int
-	notes     [][]int // row of each event's note, by track; −1: no room
+	refs      references
+	notes     [][]label // of each event, by track; row −1: no room
 	placer
 }
 
 const levelHigh = 4.4 // mm from low to high
 
-func (l *signalLayout) topWords(t Reference) string { return Fit(t.Label, l.s.Width*0.4, Note) }
-
-// topRows gives each TDC label a row in which it stands free.
-func (l *signalLayout) topRows() int {
-	var ends []float64
-	for _, t := range l.s.Tops {
-		w := Width(l.topWords(t), Note)
-		x := math.Min(math.Max(l.x.at(t.X)-w/2, 0.5), l.s.Width-0.5-w)
-		row := 0
-		for row < len(ends) && ends[row] > x-0.8 {
-			row++
+// degreeAxis divides crank degrees into parts that go into a turn, at least 9 mm apart.
+func degreeAxis(lo, hi, left, right float64) axis {
+	x, step := axis{axisMap: linear(lo, hi, left, right)}, 720.0
+	for _, c := range []float64{360, 180, 120, 90, 60, 45, 30, 15, 10} {
+		if (right-left)*c/(hi-lo) >= 9 {
+			step = c
 		}
-		if row == len(ends) {
-			ends = append(ends, 0)
-		}
-		ends[row] = x + w
-		l.row = append(l.row, row)
 	}
-	return len(ends)
+	x.ticks = stepTicks(lo, hi, step)
+	x.words = tickWords(x.ticks, Axis{})
+	return x
 }
 
 func (l *signalLayout) draw() {
 	d, s := l.d, l.s
 	d.Group(Group{ID: "grid", Class: "grid"}, func() {
-		step := s.Step
-		if step <= 0 {
-			step = 720
-			for _, c := range []float64{10, 15, 30, 45, 60, 90, 120, 180, 360} {
-				if (l.x.to-l.x.from)*c/(s.To-s.From) >= 9 {
-					step = c
-					break
-				}
-			}
-		}
-		for v := math.Ceil(s.From/step-1e-9) * step; v <= s.To+1e-9; v += step {
-			x := l.x.at(v)
-			d.Line(x, l.top+1, x, l.foot, Grid)
-			l.set(d, x, l.foot+1.4, Number(v, places(v)), TextStyle{Size: tickSize}.At(Middle, Top))
-			if len(d.root.parts) > 4000 {
-				break
-			}
-		}
-		l.set(d, l.x.to, l.foot+5, l.axis(), Note.At(End, Top))
+		l.x.uprights(d, l.top+1, l.foot)
+		l.numbersBelow(l.x, l.foot, 1.4, cmp.Or(s.Axis, "crank degrees"))
 		for i, line := range l.zeroLines() {
-			l.set(d, 0.5, l.foot+8.4+float64(i)*Note.Size*LineHeight, line, Note.At(Start, Top))
+			l.set(0.5, l.foot+8.4+float64(i)*Note.Size*LineHeight, line, Note.At(Start, Top))
 		}
 		d.Heed(s.Zero)
 	})
-	d.Group(Group{ID: "tdc", Class: "references"}, func() {
-		for i, t := range s.Tops {
-			if !l.x.holds(t.X) {
-				continue
-			}
-			d.Heed(t.Label)
-			w, x := Width(l.topWords(t), Note), l.x.at(t.X)
-			lo := math.Min(math.Max(x-w/2, 0.5), s.Width-0.5-w)
-			base := 1 + Note.Size*capHeight + float64(l.row[i])*refRowGap
-			d.Line(x, base+0.8, x, l.foot, CentreLn)
-			l.set(d, lo, base, l.topWords(t), Note)
-		}
-	})
+	l.references("tdc", l.refs, l.foot)
 	for i, t := range s.Tracks {
 		d.Group(Group{ID: fmt.Sprintf("track-%d", i+1), Class: "track", Label: t.Name}, func() {
 			l.track(t, l.base[i])
@@ -198,15 +161,12 @@ func (l *signalLayout) draw() {
 
 func (l *signalLayout) track(t Track, low float64) {
 	d := l.d
-	line := Style{Stroke: Ink, Width: 0.4}
-	if t.Paint == Spark {
-		line.Stroke = Spark
-	}
+	line := Style{Stroke: cmp.Or(t.Paint, Ink), Width: 0.4}
 	d.Text(0.5, low-levelHigh/2, l.d.fit(t.Name, l.left-2, Label), Label.At(Start, Centred).Painted(Soft))
 	p := new(Path).Move(l.left, low)
 	at := l.left
 	for _, h := range t.High { // in order; a span that runs off the sheet is cut
-		from, to := math.Max(l.x.at(h.From), l.left), math.Min(l.x.at(h.To), l.x.to)
+		from, to := l.x.span(h.From, h.To)
 		if to <= from || from < at-1e-9 {
 			continue
 		}
@@ -237,17 +197,14 @@ func (l *signalLayout) track(t Track, low float64) {
 // edgeLabel sets a word above an edge, or leaves it out where another word stands: edges
 // repeat, one word is enough.
 func (l *signalLayout) edgeLabel(x, y float64, text string) {
-	text = l.d.fit(text, (l.x.to-l.left)*0.5, Note)
-	w := Width(text, Note)
-	x = math.Min(math.Max(x-w/2, l.left), l.x.to-w)
-	if l.cost(boxAt(x, y, text, Note)) < 10000 {
-		l.set(l.d, x, y, text, Note.On(Sheet))
-	}
+	w := labelAt(x, text, (l.x.to-l.left)*0.5, l.left, l.x.to)
+	l.d.Heed(text)
+	l.ifFree(w.left, y, w.words, Note.On(Sheet))
 }
 
 // window draws a hatched range under the trace with its word beside or below.
 func (l *signalLayout) window(w Span, low float64) {
-	from, to := math.Max(l.x.at(w.From), l.left), math.Min(l.x.at(w.To), l.x.to)
+	from, to := l.x.span(w.From, w.To)
 	if to <= from {
 		return
 	}
@@ -258,10 +215,7 @@ func (l *signalLayout) window(w Span, low float64) {
 	if w.Label == "" {
 		return
 	}
-	text := l.d.fit(w.Label, l.x.to-l.left, Note)
-	wide := Width(text, Note)
-	mid := math.Min(math.Max((from+to)/2-wide/2, l.left), l.x.to-wide)
-	if l.cost(boxAt(mid, y+2.8, text, Note.At(Start, Top))) < 10000 {
-		l.set(l.d, mid, y+2.8, text, Note.At(Start, Top).On(Sheet))
-	}
+	text := labelAt((from+to)/2, w.Label, l.x.to-l.left, l.left, l.x.to)
+	l.d.Heed(w.Label)
+	l.ifFree(text.left, y+2.8, text.words, Note.At(Start, Top).On(Sheet))
 }

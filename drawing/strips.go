@@ -3,6 +3,7 @@ package drawing
 import (
 	"fmt"
 	"math"
+	"slices"
 )
 
 // Strips are narrow fields one below the other over one x axis, a name before each and figures behind: what is alike in many, such as cylinders, so that one
@@ -39,6 +40,13 @@ type Histogram struct {
 	Counts     []float64
 }
 
+func (h Histogram) sum() (sum float64) {
+	for _, c := range h.Counts {
+		sum += c
+	}
+	return sum
+}
+
 // Spread is a mean with one standard deviation either way, and the extremes where Most is above Least. NaN: no standard deviation.
 type Spread struct{ Mean, SD, Least, Most float64 }
 
@@ -46,10 +54,8 @@ const stripFigures = 2.6 // mm before a column of figures
 
 type stripsLayout struct {
 	s           Strips
-	d           *Drawing
 	left, right float64
-	x           axisMap
-	xTicks      []float64
+	x           axis
 	y           valueRange
 	wide        []float64 // of each column of figures
 	label       []string
@@ -126,25 +132,23 @@ func (s Strips) check() error {
 
 // ranges are those of the axes, or of the data where an axis gives none; y is 0 to 1 where no strip holds a line.
 func (s Strips) ranges() (x, y valueRange) {
-	c := Chart{X: s.X}
-	p := Panel{Y: s.Y}
+	x, y = noValues, noValues
 	for _, r := range s.Rows {
-		p.Bands, p.Series = append(p.Bands, r.Band), append(p.Series, Series{Points: r.Line})
+		x.grow(r.Band.X...)
+		y.grow(r.Band.Lo...)
+		y.grow(r.Band.Hi...)
+		for _, q := range r.Line {
+			x.grow(q.X)
+			y.grow(q.Y)
+		}
 		if q := r.Spread; q != nil {
-			for _, v := range []float64{q.Mean, q.Mean - q.SD, q.Mean + q.SD, q.Least, q.Most} {
-				if !math.IsNaN(v) {
-					p.Marks = append(p.Marks, Mark{X: v})
-				}
-			}
+			x.grow(q.Mean, q.Mean-q.SD, q.Mean+q.SD, q.Least, q.Most)
 		}
 	}
-	c.Panels = []Panel{p}
-	x, ys := c.ranges()
-	y = ys[0]
-	if math.IsInf(y.lo, 0) {
+	if y == noValues {
 		y = valueRange{lo: 0, hi: 1}
 	}
-	return x, y
+	return x.or(s.X), y.or(s.Y)
 }
 
 var (
@@ -172,29 +176,16 @@ func (l *stripsLayout) measure() {
 	}
 	x, y := s.ranges()
 	l.y = y
-	for n := 10; n >= 2; n-- { // as many numbers as stand apart
-		ticks, r := axisTicks(s.X, x, n)
-		widest := 0.0
-		for _, w := range tickWords(ticks, s.X) {
-			widest = math.Max(widest, Width(w, tickText))
+	l.x = layLevel(s.X, x, 10, func(wide float64) (left, right float64) {
+		if len(s.Heads) == 0 { // the last number stays on the sheet
+			return l.left, s.Width - math.Max(wide/2, 1) - 0.5
 		}
-		if len(l.wide) == 0 { // the last number stays on the sheet
-			l.right = s.Width - math.Max(widest/2, 1) - 0.5
-		}
-		l.xTicks, l.x = ticks, axisMap{r.lo, r.hi, l.left, l.right, Linear}
-		if float64(len(ticks)-1)*(widest+3) <= l.right-l.left {
-			break
-		}
-	}
+		return l.left, l.right
+	})
+	l.right = l.x.to
 	for _, r := range s.Rows {
-		sum := 0.0
-		for _, c := range r.Bars.Counts {
-			sum += c
-		}
-		for _, c := range r.Bars.Counts {
-			if sum > 0 {
-				l.share = math.Max(l.share, c/sum)
-			}
+		if sum := r.Bars.sum(); sum > 0 {
+			l.share = math.Max(l.share, slices.Max(r.Bars.Counts)/sum)
 		}
 	}
 	l.label = Wrap(s.Label, s.Width-1, Note)
@@ -219,12 +210,12 @@ func (l *stripsLayout) heads() {
 	d := l.d
 	d.Heed(l.s.Label)
 	for i, line := range l.label {
-		l.set(d, 0.5, 1.2+Note.Size*LineHeight*(float64(i)+0.75), line, Note)
+		l.set(0.5, 1.2+Note.Size*LineHeight*(float64(i)+0.75), line, Note)
 	}
 	y := l.top - 1.9
-	l.set(d, 0.5, y, d.fit(l.s.Names, l.left-1.5, Note), Note)
+	l.set(0.5, y, d.fit(l.s.Names, l.left-1.5, Note), Note)
 	for i, h := range l.s.Heads {
-		l.set(d, l.column(i), y, h, Note.At(End, Baseline))
+		l.set(l.column(i), y, h, Note.At(End, Baseline))
 	}
 }
 
@@ -240,11 +231,7 @@ func (l *stripsLayout) column(i int) float64 {
 func (l *stripsLayout) grid() {
 	foot := l.top + float64(len(l.s.Rows))*l.high
 	l.d.Group(Group{Class: "grid"}, func() {
-		for _, t := range l.xTicks {
-			if l.x.holds(t) && t != 0 {
-				l.d.Line(l.x.at(t), l.top, l.x.at(t), foot, Grid)
-			}
-		}
+		l.x.uprights(l.d, l.top, foot)
 		if l.x.holds(0) && l.x.lo < 0 {
 			l.d.Line(l.x.at(0), l.top, l.x.at(0), foot, Style{Stroke: Ink, Width: 0.2})
 		}
@@ -256,53 +243,42 @@ func (l *stripsLayout) grid() {
 }
 
 func (l *stripsLayout) foot() {
-	d, y := l.d, l.top+float64(len(l.s.Rows))*l.high+1.4
-	words := tickWords(l.xTicks, l.s.X)
-	for k, t := range l.xTicks {
-		if b := boxAt(l.x.at(t), y, words[k], tickText.At(Middle, Top)); l.x.holds(t) && l.wordsUnder(b) == 0 {
-			l.set(d, l.x.at(t), y, words[k], tickText.At(Middle, Top))
-		}
-	}
-	y += 3.6
+	foot := l.top + float64(len(l.s.Rows))*l.high
+	l.numbersBelow(l.x, foot, 1.4, l.s.X.Label)
 	for i, w := range l.s.Ends {
 		if x, a := l.left, Start; w != "" {
 			if i == 1 {
 				x, a = l.right, End
 			}
-			l.set(d, x, y, d.fit(w, (l.right-l.left)/2-1, Note), Note.At(a, Top))
+			l.set(x, foot+5, l.d.fit(w, (l.right-l.left)/2-1, Note), Note.At(a, Top))
 		}
-	}
-	if l.s.X.Label != "" {
-		label := d.fit(l.s.X.Label, l.right-0.5, Note)
-		l.set(d, math.Max(l.right, 0.5+Width(label, Note)), y, label, Note.At(End, Top))
 	}
 }
 
 func (l *stripsLayout) row(r Strip, top float64) {
 	d, foot, mid := l.d, top+l.high, top+l.high/2
-	l.set(d, 0.5, mid, d.fit(r.Name, l.left-1.5, stripName), stripName.At(Start, Centred))
+	l.set(0.5, mid, d.fit(r.Name, l.left-1.5, stripName), stripName.At(Start, Centred))
 	for i, f := range r.Figures {
 		if i < len(l.wide) {
-			l.set(d, l.column(i), mid, f, stripFigure.At(End, Centred))
+			l.set(l.column(i), mid, f, stripFigure.At(End, Centred))
 		}
 	}
 	if r.Note != "" {
-		l.set(d, l.left+1, mid, d.fit(r.Note, l.right-l.left-1.5, Note), Note.At(Start, Centred).On(Sheet))
+		l.set(l.left+1, mid, d.fit(r.Note, l.right-l.left-1.5, Note), Note.At(Start, Centred).On(Sheet))
 	}
 	frame := RectPath(l.left, top, l.right-l.left, l.high)
 	d.Group(Group{Class: "field", Clip: frame}, func() {
 		l.histogram(r.Bars, top, foot)
-		y := axisMap{l.y.lo, l.y.hi, foot, top, Linear}
+		y := axisMap{l.y, foot, top}
 		if len(r.Band.X) > 0 || len(r.Line) > 0 {
-			c := &chartLayout{d: d, x: l.x}
-			c.band(r.Band, y)
+			d.Path(r.Band.path(l.x.axisMap, y), Area(Tint))
 			if y.holds(0) {
 				d.Line(l.left, y.at(0), l.right, y.at(0), Fine)
 			}
 			if len(r.Line) == 1 {
 				d.Circle(Point{l.x.at(r.Line[0].X), y.at(r.Line[0].Y)}, 0.7, Area(Spark))
 			}
-			d.Path(c.line(Series{Points: r.Line}, y), Style{Stroke: Spark, Width: 0.5, Cap: RoundCap})
+			d.Path(Series{Points: r.Line}.path(l.x.axisMap, y), Style{Stroke: Spark, Width: 0.5, Cap: RoundCap})
 		}
 		if r.Spread != nil {
 			l.spread(*r.Spread, top, foot)
@@ -312,10 +288,7 @@ func (l *stripsLayout) row(r Strip, top float64) {
 
 // histogram stands on the foot of its strip; the fullest class of all strips nearly fills one.
 func (l *stripsLayout) histogram(h Histogram, top, foot float64) {
-	sum := 0.0
-	for _, c := range h.Counts {
-		sum += c
-	}
+	sum := h.sum()
 	if sum <= 0 || l.share <= 0 {
 		return
 	}
@@ -331,7 +304,7 @@ func (l *stripsLayout) histogram(h Histogram, top, foot float64) {
 // spread draws the extremes as a fine line, the standard deviation as a strong one and the mean as the spark's own stroke.
 func (l *stripsLayout) spread(s Spread, top, foot float64) {
 	d, mid, tick := l.d, (top+foot)/2, (foot-top)*0.16
-	within := func(v float64) float64 { return math.Min(math.Max(l.x.at(v), l.left), l.right) }
+	within := l.x.within
 	if s.Most > s.Least {
 		d.Line(within(s.Least), mid, within(s.Most), mid, Quiet)
 		for _, v := range []float64{s.Least, s.Most} {

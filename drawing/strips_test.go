@@ -86,7 +86,7 @@ func TestRibbonsPointUp(t *testing.T) {
 func TestEventPlaces(t *testing.T) {
 	rapid.Check(t, func(rt *rapid.T) {
 		at, spread := rapid.Float64Range(20, 340).Draw(rt, "at"), rapid.Float64Range(1, 15).Draw(rt, "spread")
-		d, err := SignalChart{Width: 120, To: 360, Step: 90, Tracks: []Track{{Name: "spark", Paint: Spark, Events: []Event{{At: at, Spread: spread, Label: "7", Note: "±9"}, {At: at + 5, Note: "±9"}, {At: at + 9, Note: "±9"}}}}}.Draw()
+		d, err := SignalChart{Width: 120, To: 360, Tracks: []Track{{Name: "spark", Paint: Spark, Events: []Event{{At: at, Spread: spread, Label: "7", Note: "±9"}, {At: at + 5, Note: "±9"}, {At: at + 9, Note: "±9"}}}}}.Draw()
 		if err != nil {
 			rt.Fatal(err)
 		}

@@ -82,7 +82,6 @@ type sweepLayout struct {
 	d                            *Drawing
 	c                            Point
 	k, outer, depth, show, words float64
-	placer
 }
 
 func (l *sweepLayout) draw(height float64) {
@@ -147,7 +146,7 @@ func (l *sweepLayout) draw(height float64) {
 		} else {
 			x = math.Min(math.Max(x, tipTop.X-Width(text, Note)*0.5), s.Width-0.5-Width(text, Note))
 		}
-		l.set(d, x, y, text, Note.At(a, Baseline))
+		d.Text(x, y, text, Note.At(a, Baseline))
 	}
 	turnArrow(d, c, inner*k*0.94, -turn*(l.show-6), math.Min(18, l.show/2), s.Turn)
 	ratio := "scale " + Number(k, places(k)) + " : 1"

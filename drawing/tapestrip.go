@@ -6,7 +6,7 @@ import (
 
 // strip draws one piece with its left end at x and its top edge at y.
 func (t Tape) strip(d *Drawing, p piece, x, y float64, join int) {
-	s := &stripLayout{t: t, d: d, p: p, x0: x - p.from, y: y}
+	s := &stripLayout{t: t, p: p, x0: x - p.from, y: y, placer: placer{d: d}}
 	h := t.Height
 	right := s.x0 + p.to
 	tab := !p.last || t.whole()
@@ -20,9 +20,13 @@ func (t Tape) strip(d *Drawing, p piece, x, y float64, join int) {
 			d.Hatch(box, 45, 2, Grid)
 		}
 		d.Group(Group{Class: "cut"}, func() { d.Rect(x, y, end-x, h, Style{Stroke: Soft, Width: 0.15, Dash: Dashed}) })
-		s.ticks()
+		if t.Face == DegreeScale {
+			s.ticks()
+		}
 		s.marks()
-		s.numbers()
+		if t.Face == DegreeScale {
+			s.numbers()
+		}
 		s.edgeWords()
 		s.flags()
 		if tab {
@@ -48,7 +52,6 @@ func letter(n int) string {
 
 type stripLayout struct {
 	t     Tape
-	d     *Drawing
 	p     piece
 	x0, y float64 // of the zero line, and of the top edge
 	placer
@@ -66,19 +69,19 @@ func (s *stripLayout) holds(u float64) bool { return u >= s.p.from-1e-6 && u <= 
 
 var tickPens = [3]Style{{Stroke: Ink, Width: 0.18}, {Stroke: Ink, Width: 0.25}, {Stroke: Ink, Width: 0.35}}
 
-func (s *stripLayout) ticks() {
-	t, d := s.t, s.d
-	if t.Face == MarksOnly {
-		return
+// each calls draw for each multiple of step degrees on this piece but 0, along mm from the zero line.
+func (s *stripLayout) each(step float64, draw func(deg, along float64)) {
+	for _, deg := range stepTicks(s.t.From, s.t.To, step) {
+		if u := s.t.along(deg); s.holds(u) && deg != 0 {
+			draw(deg, u)
+		}
 	}
-	tick, number := t.steps()
-	d.Group(Group{Class: "ticks"}, func() {
-		for i := math.Ceil(t.From/tick - 1e-9); i*tick <= t.To+1e-9; i++ {
-			deg := i * tick
-			u := t.along(deg)
-			if !s.holds(u) {
-				continue
-			}
+}
+
+func (s *stripLayout) ticks() {
+	tick, number := s.t.steps()
+	s.d.Group(Group{Class: "ticks"}, func() {
+		s.each(tick, func(deg, along float64) {
 			long, pen := 3.2, 0
 			switch {
 			case math.Mod(deg, number) == 0:
@@ -86,28 +89,17 @@ func (s *stripLayout) ticks() {
 			case math.Mod(deg, 5*tick) == 0 || math.Mod(deg, 5) == 0 && tick < 5:
 				long, pen = 4.6, 1
 			}
-			if deg != 0 {
-				d.Line(s.x0+u, s.up(0), s.x0+u, s.up(long), tickPens[pen])
-			}
-		}
+			s.d.Line(s.x0+along, s.up(0), s.x0+along, s.up(long), tickPens[pen])
+		})
 	})
 }
 
 // numbers sets the figures; a mark's line stops at them.
 func (s *stripLayout) numbers() {
-	t, d := s.t, s.d
-	if t.Face == MarksOnly {
-		return
-	}
-	_, number := t.steps()
-	size := tapeFigures.At(Middle, Centred).Turned(t.Front.turn())
-	d.Group(Group{Class: "numbers"}, func() {
-		for i := math.Ceil(t.From/number - 1e-9); i*number <= t.To+1e-9; i++ {
-			deg := i * number
-			if u := t.along(deg); s.holds(u) && deg != 0 {
-				s.number(u, Number(deg, 0), size)
-			}
-		}
+	_, number := s.t.steps()
+	size := tapeFigures.At(Middle, Centred).Turned(s.t.Front.turn())
+	s.d.Group(Group{Class: "numbers"}, func() {
+		s.each(number, func(deg, along float64) { s.number(along, Number(deg, 0), size) })
 	})
 }
 
@@ -122,9 +114,7 @@ func (s *stripLayout) number(u float64, text string, size TextStyle) {
 	if math.Mod(size.Turn, 180) != 0 {
 		in = 6.8 + Width(text, size)/2
 	}
-	if s.wordsUnder(boxAt(x, s.up(in), text, size)) == 0 {
-		s.set(s.d, x, s.up(in), text, size)
-	}
+	s.ifFree(x, s.up(in), text, size)
 }
 
 // marks draws the zero line and the line of each mark.
@@ -195,7 +185,7 @@ func (s *stripLayout) flag(u float64, text string) {
 			all = append(all, Point{q, s.up(in)})
 		}
 	}
-	s.best(s.d, text, t, all)
+	s.best(text, t, all)
 }
 
 // edgeWords say how the strip lies on the rim.
@@ -221,7 +211,7 @@ func (s *stripLayout) edgeWords() {
 					return
 				}
 			}
-			s.set(s.d, x, y, shorter, t.At(Middle, Centred).On(Sheet))
+			s.set(x, y, shorter, t.At(Middle, Centred).On(Sheet))
 			w = Width(shorter, t)
 			from, to, deg := x+w/2+1.2, x+w/2+5, 90.0
 			if s.t.Turn == Counterclockwise {

@@ -91,13 +91,7 @@ func (d *Drawing) Text(x, y float64, text string, t TextStyle) float64 {
 	if clean == "" {
 		return 0
 	}
-	w := &words{at: Point{x, y}, text: clean, TextStyle: t}
-	switch t.Rise {
-	case Centred:
-		w.dy = t.Size * capHeight / 2
-	case Top:
-		w.dy = t.Size * capHeight
-	}
+	w := setAt(x, y, clean, t)
 	if w.Paint == None {
 		w.Paint = Ink
 	}
@@ -108,6 +102,18 @@ func (d *Drawing) Text(x, y float64, text string, t TextStyle) float64 {
 	}
 	d.add(w)
 	return width(clean, t)
+}
+
+// setAt places one clean line at (x, y).
+func setAt(x, y float64, clean string, t TextStyle) *words {
+	w := &words{at: Point{x, y}, text: clean, TextStyle: t}
+	switch t.Rise {
+	case Centred:
+		w.dy = t.Size * capHeight / 2
+	case Top:
+		w.dy = t.Size * capHeight
+	}
+	return w
 }
 
 // groundPath is a text box widened by pad on every side.

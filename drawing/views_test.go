@@ -242,7 +242,7 @@ func TestChartPlaces(t *testing.T) {
 
 // TestTracePlaces: an edge at 180° lies midway between 0 and 360.
 func TestTracePlaces(t *testing.T) {
-	d, err := SignalChart{Width: 120, From: 0, To: 360, Step: 90, Tracks: []Track{{Name: "crank", High: []Span{{90, 180, ""}}}}}.Draw()
+	d, err := SignalChart{Width: 120, From: 0, To: 360, Tracks: []Track{{Name: "crank", High: []Span{{90, 180, ""}}}}}.Draw()
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -38,7 +38,7 @@ type Trace struct {
 	Lo, Hi        []float64
 	Times, Values []float64
 	Low, High     float64 // state levels; NaN: none
-	Paint         Paint   // Spark for the spark, else Ink
+	Paint         Paint   // Spark for the spark; None: Ink
 	Marks         []WaveMark
 	Marked        bool // keeps room for marks, so that the strips stand still when a stretch has none
 }
@@ -99,13 +99,11 @@ const (
 
 type waveLayout struct {
 	w           Waveform
-	d           *Drawing
-	x           axisMap
+	x           timeAxis
 	left, right float64
 	strip       [2]float64 // top and foot of the strip of the whole
 	top, foot   float64    // of the field
 	strips      [][2]float64
-	axis        timeAxis
 	placer
 }
 
@@ -115,7 +113,10 @@ func (w Waveform) Draw() (*Drawing, WaveField, error) {
 		return nil, WaveField{}, err
 	}
 	l := &waveLayout{w: w, left: waveLeft, right: w.Width - 2}
-	l.x = axisMap{w.From, w.To, l.left, l.right, Linear}
+	l.x = timeTicks(w.From, w.To, func(words []string) bool {
+		return float64(len(words))*(widest(words)+4) <= l.right-l.left
+	})
+	l.x.from, l.x.to = l.left, l.right
 	y := 1.0
 	if w.Whole.To > w.Whole.From {
 		y += 4.6
@@ -139,13 +140,6 @@ func (w Waveform) Draw() (*Drawing, WaveField, error) {
 		y += high
 	}
 	l.foot = y + 1.2
-	l.axis = timeTicks(w.From, w.To, func(words []string) bool {
-		widest := 0.0
-		for _, s := range words {
-			widest = math.Max(widest, Width(s, tickText))
-		}
-		return float64(len(words))*(widest+4) <= l.right-l.left
-	})
 	y = l.foot + 4.6 + 5 + 6
 	l.d = New(w.Width, y, w.Title, w.Desc)
 	l.d.Prefix = w.Prefix
@@ -175,18 +169,18 @@ func (l *waveLayout) time() {
 	d.Line(l.left, foot, l.right, foot, Fine)
 	base := foot + 1.5 + tickSize*capHeight
 	row := foot + 4.6 + 3.4
-	unit, after, long := strings.Cut(l.axis.unit, " ")
-	l.set(d, 0.5, base, unit, Note)
-	for i, t := range l.axis.ticks {
+	unit, after, long := strings.Cut(l.x.unit, " ")
+	l.set(0.5, base, unit, Note)
+	for i, t := range l.x.ticks {
 		x := l.x.at(t)
 		d.Line(x, foot, x, foot+1, Fine)
-		half := Width(l.axis.words[i], tickText) / 2
+		half := Width(l.x.words[i], tickText) / 2
 		x = math.Min(math.Max(x, half+0.3), l.w.Width-half-0.3)
-		l.ifFree(x, base, l.axis.words[i], tickText.At(Middle, Baseline))
+		l.ifFree(x, base, l.x.words[i], tickText.At(Middle, Baseline))
 	}
 	room := l.right
 	if long {
-		l.set(d, l.right, row, after, Note.At(End, Centred))
+		l.set(l.right, row, after, Note.At(End, Centred))
 		room -= Width(after, Note) + 3
 	}
 	d.Heed(l.w.CycleWords)
@@ -198,7 +192,7 @@ func (l *waveLayout) time() {
 		l.dimension(l.left, to, row, l.w.CycleWords, room)
 	default:
 		if text := l.w.CycleWords + ": " + spanWords(l.w.Cycle); l.left+Width(text, Note) < room {
-			l.set(d, l.left, row, text, Note.At(Start, Centred))
+			l.set(l.left, row, text, Note.At(Start, Centred))
 		}
 	}
 	l.dimension(l.left, l.right, row+5.6, spanWords(l.w.To-l.w.From), l.right)
@@ -216,56 +210,37 @@ func (l *waveLayout) dimension(from, to, y float64, text string, limit float64) 
 	if w+4*arrowLong > to-from {
 		d.Line(from, y, to, y, Dimension)
 		if to+1.5+w < limit {
-			l.set(d, to+1.5, y, text, style.At(Start, Centred))
+			l.set(to+1.5, y, text, style.At(Start, Centred))
 		}
 		return
 	}
 	mid := (from + to) / 2
 	d.Line(from, y, mid-w/2-1, y, Dimension)
 	d.Line(mid+w/2+1, y, to, y, Dimension)
-	l.set(d, mid, y, text, style)
-}
-
-// ifFree sets words where they touch no others.
-func (l *waveLayout) ifFree(x, y float64, s string, t TextStyle) bool {
-	if l.wordsUnder(boxAt(x, y, s, t)) > 0 {
-		return false
-	}
-	l.set(l.d, x, y, s, t)
-	return true
+	l.set(mid, y, text, style)
 }
 
 // whole draws the recording from end to end and where the stretch lies in it.
 func (l *waveLayout) whole() {
 	d, s := l.d, l.w.Whole
 	top, foot := l.strip[0], l.strip[1]
-	x := axisMap{s.From, s.To, l.left, l.right, Linear}
+	x := linear(s.From, s.To, l.left, l.right)
 	words := "whole recording, " + spanWords(s.To-s.From)
-	l.set(d, l.left, top-1.8, words, Note)
+	l.set(l.left, top-1.8, words, Note)
 	if w := Width(s.Label, Note); w > 0 && l.left+Width(words, Note)+4+w < l.right {
-		l.set(d, l.right, top-1.8, s.Label, Note.At(End, Baseline))
+		l.set(l.right, top-1.8, s.Label, Note.At(End, Baseline))
 	}
 	d.Heed(s.Label)
 	box := RectPath(l.left, top, l.right-l.left, foot-top)
 	d.Group(Group{Class: "wave-whole", Clip: box}, func() {
-		lo, hi := math.Inf(1), math.Inf(-1)
-		for i := range s.X {
-			if finite(s.Lo[i], s.Hi[i]) {
-				lo, hi = math.Min(lo, s.Lo[i]), math.Max(hi, s.Hi[i])
-			}
-		}
-		if s.Most > s.Least {
-			lo, hi = s.Least, s.Most
-		}
-		if lo <= hi {
-			if lo == hi {
-				lo, hi = lo-1, hi+1
-			}
-			y := axisMap{lo, hi, foot - 0.8, top + 0.8, Linear}
-			l.ribbon(len(s.X), func(i int) (float64, float64, float64) {
-				return x.at(s.X[i]), math.Max(s.Lo[i], lo), math.Min(s.Hi[i], hi)
-			}, y, Style{Stroke: Soft, Width: 0.2})
-		}
+		r := noValues
+		r.grow(s.Lo...)
+		r.grow(s.Hi...)
+		r = r.or(Axis{Min: s.Least, Max: max(s.Least, s.Most)})
+		y := axisMap{r, foot - 0.8, top + 0.8}
+		l.ribbon(len(s.X), func(i int) (float64, float64, float64) {
+			return x.at(s.X[i]), math.Max(s.Lo[i], r.lo), math.Min(s.Hi[i], r.hi)
+		}, y, Style{Stroke: Soft, Width: 0.2})
 	})
 	d.Path(box, Style{Stroke: Ink, Width: 0.2})
 	d.Group(Group{Class: "wave-signs"}, func() {
@@ -277,7 +252,7 @@ func (l *waveLayout) whole() {
 			}
 		}
 	})
-	from, to := x.at(math.Max(l.w.From, s.From)), x.at(math.Min(l.w.To, s.To))
+	from, to := x.span(l.w.From, l.w.To)
 	if to-from < 1 {
 		mid := (from + to) / 2
 		from, to = mid-0.5, mid+0.5
@@ -292,7 +267,7 @@ func (l *waveLayout) whole() {
 		d.Polyline([]Point{{to, foot + 0.6}, {l.right, join}, {l.right, l.top}}, pen)
 		if k := (s.To - s.From) / (l.w.To - l.w.From); k > 1.005 {
 			text := "drawn " + enlarged(k) + " : 1"
-			l.set(d, (l.left+l.right)/2, foot+waveWedge/2+0.4, text, Note.At(Middle, Centred).On(Sheet))
+			l.set((l.left+l.right)/2, foot+waveWedge/2+0.4, text, Note.At(Middle, Centred).On(Sheet))
 		}
 	})
 }

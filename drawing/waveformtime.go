@@ -5,18 +5,29 @@ import (
 	"strconv"
 )
 
-// timeAxis is a time axis's ticks (s), their words, and what the words count in.
+// timeAxis is an axis of time, s, and what its numbers count in.
 type timeAxis struct {
-	ticks []float64
-	words []string
-	unit  string // "ms", or "µs after 812.3456 s" where whole times would be long
+	axis
+	unit string // "ms", or "µs after 812.3456 s" where whole times would be long
+}
+
+type timeUnit struct {
+	name string
+	size float64 // s
 }
 
 // timeUnits are the units of time that an axis counts in.
-var timeUnits = [...]struct {
-	name string
-	size float64 // s
-}{{"s", 1}, {"ms", 1e-3}, {"µs", 1e-6}, {"ns", 1e-9}, {"ps", 1e-12}}
+var timeUnits = [...]timeUnit{{"s", 1}, {"ms", 1e-3}, {"µs", 1e-6}, {"ns", 1e-9}, {"ps", 1e-12}}
+
+// unitOf is the largest unit that d seconds hold at least part times.
+func unitOf(d, part float64) timeUnit {
+	for _, u := range timeUnits {
+		if d >= u.size*part {
+			return u
+		}
+	}
+	return timeUnits[len(timeUnits)-1]
+}
 
 // longestTick is how many characters a tick's number may have before a datum is taken off.
 const longestTick = 8
@@ -35,14 +46,8 @@ func timeTicks(from, to float64, fits func(words []string) bool) timeAxis {
 }
 
 func ticksOf(from, to, step float64) timeAxis {
-	unit := timeUnits[len(timeUnits)-1]
-	for _, u := range timeUnits {
-		if step >= u.size*0.0999 {
-			unit = u
-			break
-		}
-	}
-	a := timeAxis{unit: unit.name}
+	unit := unitOf(step, 0.0999)
+	a := timeAxis{axis{axisMap: linear(from, to, 0, 0)}, unit.name}
 	places := decimals(step / unit.size)
 	first, last := math.Ceil(from/step-1e-6), math.Floor(to/step+1e-6)
 	word := func(k float64) string { return Number(k*step/unit.size, places) }
@@ -64,13 +69,7 @@ func exactSeconds(v, power float64) string { return Number(v, decimals(power)) }
 
 // spanWords prints a length of time with four figures and the unit that suits it.
 func spanWords(d float64) string {
-	u := timeUnits[len(timeUnits)-1]
-	for _, one := range timeUnits {
-		if d >= one.size*0.9999 {
-			u = one
-			break
-		}
-	}
+	u := unitOf(d, 0.9999)
 	v := d / u.size
 	places := max(0, 3-int(math.Floor(math.Log10(math.Max(v, 1e-9)))))
 	if v >= 1000 {

@@ -1,6 +1,9 @@
 package drawing
 
-import "math"
+import (
+	"cmp"
+	"math"
+)
 
 // trace draws one channel: its name, its scale with the state levels, and what was recorded.
 func (l *waveLayout) trace(t Trace, strip [2]float64) {
@@ -13,11 +16,8 @@ func (l *waveLayout) trace(t Trace, strip [2]float64) {
 	d.Text(l.left, base, name, Label.Heavy())
 	rest := l.left + Width(name, Label.Heavy()) + 2
 	d.Text(rest, base, d.fit(t.About, l.right-rest, Note), Note)
-	pen := Style{Stroke: Ink, Width: 0.35, Cap: RoundCap}
-	if t.Paint == Spark {
-		pen.Stroke = Spark
-	}
-	y := axisMap{0, 1, foot - 1, top + 1, Linear}
+	pen := Style{Stroke: cmp.Or(t.Paint, Ink), Width: 0.35, Cap: RoundCap}
+	y := linear(0, 1, foot-1, top+1)
 	if t.Logic {
 		d.Text(l.left-1.4, y.at(1), "1", tickText.At(End, Centred).Painted(Soft))
 		d.Text(l.left-1.4, y.at(0), "0", tickText.At(End, Centred).Painted(Soft))
@@ -27,9 +27,7 @@ func (l *waveLayout) trace(t Trace, strip [2]float64) {
 	field := RectPath(l.left, top-0.4, l.right-l.left, foot-top+0.8)
 	d.Group(Group{Class: "wave-clip", Clip: field}, func() {
 		d.Group(Group{Class: "wave-moving"}, func() {
-			for _, at := range l.axis.ticks {
-				d.Line(l.x.at(at), top, l.x.at(at), foot, Grid)
-			}
+			l.x.uprights(d, top, foot)
 			for _, m := range t.Marks {
 				if l.x.holds(m.At) {
 					d.Line(l.x.at(m.At), top-0.4, l.x.at(m.At), foot, Style{Stroke: Ink, Width: 0.25, Dash: Short})
@@ -48,49 +46,29 @@ func (l *waveLayout) trace(t Trace, strip [2]float64) {
 		})
 	})
 	d.Line(l.left, top, l.left, foot, Style{Stroke: Ink, Width: 0.2})
-	if !l.anything(t) {
-		l.set(d, (l.left+l.right)/2, (top+foot)/2, "nothing was recorded here", Note.At(Middle, Centred).On(Sheet))
+	held := noValues
+	held.grow(t.Lo...)
+	held.grow(t.Hi...)
+	held.grow(t.Values...)
+	if held == noValues {
+		l.set((l.left+l.right)/2, (top+foot)/2, "nothing was recorded here", Note.At(Middle, Centred).On(Sheet))
 	}
-}
-
-// anything says whether the stretch holds a value.
-func (l *waveLayout) anything(t Trace) bool {
-	for i := range t.Lo {
-		if finite(t.Lo[i], t.Hi[i]) {
-			return true
-		}
-	}
-	for _, v := range t.Values {
-		if finite(v) {
-			return true
-		}
-	}
-	return false
 }
 
 // scale gives an analog strip its range: what the stretch holds and the state levels, out to whole small steps, so that it stands still while the view moves.
 func (l *waveLayout) scale(t Trace, top, foot float64) axisMap {
-	lo, hi := math.Inf(1), math.Inf(-1)
-	grow := func(v float64) {
-		if finite(v) {
-			lo, hi = math.Min(lo, v), math.Max(hi, v)
-		}
-	}
-	for i := range t.Lo {
-		grow(t.Lo[i])
-		grow(t.Hi[i])
-	}
+	r := noValues
+	r.grow(t.Lo...)
+	r.grow(t.Hi...)
+	r.grow(t.Low, t.High)
 	for i, v := range t.Values {
 		if at := t.Times[i]; at >= l.w.From && at <= l.w.To || t.Held {
-			grow(v)
+			r.grow(v)
 		} else if finite(v) && len(t.Values) > 1 { // a sample outside counts as far as its line reaches into the field
-			if k := crossing(t, i, l.w.From, l.w.To); finite(k) {
-				grow(k)
-			}
+			r.grow(crossing(t, i, l.w.From, l.w.To))
 		}
 	}
-	grow(t.Low)
-	grow(t.High)
+	lo, hi := r.lo, r.hi
 	if lo > hi {
 		lo, hi = 0, 1
 	}
@@ -102,24 +80,17 @@ func (l *waveLayout) scale(t Trace, top, foot float64) axisMap {
 	step := niceStep(hi-lo, n)
 	fine := step / 10
 	lo, hi = math.Floor(lo/fine+1e-9)*fine, math.Ceil(hi/fine-1e-9)*fine
-	ticks := stepTicks(lo, hi, step)
-	y := axisMap{lo, hi, foot - 0.6, top + 0.6, Linear}
+	y := axis{axisMap: linear(lo, hi, foot-0.6, top+0.6), ticks: stepTicks(lo, hi, step)}
+	y.words = tickWords(y.ticks, Axis{})
 	d := l.d
-	for i, s := range tickWords(ticks, Axis{}) {
-		at := y.at(ticks[i])
-		d.Line(l.left, at, l.right, at, Grid)
-		style := tickText
-		for style.Size > 1.8 && Width(s, style) > l.left-2 {
-			style.Size -= 0.2
-		}
-		l.ifFree(l.left-1.4, at, s, style.At(End, Centred).Painted(Soft))
-	}
+	y.levels(d, l.left, l.right)
+	l.numbersBefore(y, l.left, tickText.Painted(Soft))
 	for _, v := range [2]float64{t.Low, t.High} {
 		if finite(v) {
 			d.Line(l.left, y.at(v), l.right, y.at(v), Style{Stroke: Soft, Width: 0.2, Dash: Dashed})
 		}
 	}
-	return y
+	return y.axisMap
 }
 
 // crossing is the value at which the line from sample i to its neighbour enters or leaves the stretch; NaN where it does not.
