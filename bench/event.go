@@ -51,7 +51,6 @@ type item struct {
 	time  float64
 	what  EventKind
 	high  bool
-	act   bool
 	extra bool
 	late  bool
 	cyl   int32   // of a flash

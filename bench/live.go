@@ -21,7 +21,6 @@ type live struct {
 	energy    float64 // J there; 0: stands
 	rest      int     // degree at which it last stood: what was in the cylinders has leaked out
 	nodes     [ring]node
-	load      float64 // share of full charge, 0…1
 	wants     float64 // rad/s that the lever asks
 	need      float64 // share of charge that holds that speed
 	burns     []burn

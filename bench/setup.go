@@ -35,7 +35,6 @@ type setup struct {
 	steers  bool
 	shared  bool // one coil serves all
 	pairs   bool
-	perCyl  bool
 	sync    bool // a cam pickup tells the cycle
 	m0      int  // firing whose crank edge follows the cam edge as the controller was told
 	wires   []int

@@ -11,7 +11,7 @@ import (
 // each event moves it by one.
 type Version int64
 
-// AnyVersion, given to Append, says that the event is right whatever was
+// AnyVersion given to Append says that the event is right whatever was
 // recorded meanwhile: a reading added, a photo, a note.
 const AnyVersion Version = -1
 

@@ -24,7 +24,6 @@ type line struct {
 	fire     basis
 	tr       *tracker
 	residual float64
-	count    float64
 }
 
 // values are, from sums: b, τ−c, e at each speed of l.at, lead at no speed, bend coefficient, change of the lead over 1000 rpm.

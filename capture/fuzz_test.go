@@ -30,7 +30,11 @@ func pack(edges []signal.Edge, n int) []byte {
 func TestSpoiltEdges(t *testing.T) {
 	rng := rand.New(rand.NewPCG(1, 1))
 	clean := pack(running().run(), 600)
-	for range 1500 {
+	rounds := 1500
+	if testing.Short() {
+		rounds = 150
+	}
+	for range rounds {
 		data := append([]byte(nil), clean[:1+rng.IntN(len(clean)-1)]...)
 		for range rng.IntN(30) {
 			data[rng.IntN(len(data))] = byte(rng.IntN(256))

@@ -11,11 +11,11 @@ import (
 )
 
 // edgesOf are a profile's edges of one kind.
-func (q *profile) edgesOf(rising bool) []float64 {
+func (p *profile) edgesOf(rising bool) []float64 {
 	if rising {
-		return q.rise
+		return p.rise
 	}
-	return q.fall
+	return p.fall
 }
 
 // learn takes the wheel and the places of everything else on it from the first stretch.

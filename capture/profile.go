@@ -36,8 +36,7 @@ type profile struct {
 	lowSteady    float64
 	named        Role // what its name hints at
 	reason       string
-	duplicateOf  int // channel that carries the same edges; -1
-	oneEdgeOnly  bool
+	duplicateOf  int     // channel that carries the same edges; -1
 	beganLate    float64 // first edge, share of the stretch
 	lastOf       float64
 	shorts, lost int

@@ -104,13 +104,13 @@ func (s *sparkTrack) endRun(tr *ledger) {
 }
 
 // own puts the firing at t in the interval x into the controller's terms.
-func (tr *ledger) own(x *stretchOf, t float64) ownView {
+func (y *ledger) own(x *stretchOf, t float64) ownView {
 	v := ownView{after: x.c.at(t) - x.a.a}
-	if x.early || !x.whole || tr.upset > 0 {
+	if x.early || !x.whole || y.upset > 0 {
 		return v
 	}
-	p := tr.knot(x.i - 1)
-	v.y = tr.w.nomStep[x.a.k] * (t - x.a.t) / (x.a.t - p.t)
+	p := y.knot(x.i - 1)
+	v.y = y.w.nomStep[x.a.k] * (t - x.a.t) / (x.a.t - p.t)
 	v.n = x.a.v * (1.0 / degPerRPM)
 	v.ok = true
 	return v

@@ -57,35 +57,35 @@ func (g *timingTrack) vaneRow(set int) []float64 {
 func vanesAt(n, set int) int { return rowsWide + set*(1+n) }
 
 // moved is how much the sums shift the mark against its distance as measured with the learnt places: the cubic weighs the four vanes around the mark.
-func (tr *ledger) moved(sum []float64, set int) float64 {
-	v := sum[vanesAt(tr.w.n, set):]
-	cycles, n := v[0], tr.w.n
+func (y *ledger) moved(sum []float64, set int) float64 {
+	v := sum[vanesAt(y.w.n, set):]
+	cycles, n := v[0], y.w.n
 	if cycles < 1 || n < 2 {
 		return 0
 	}
 	wrong := make([]float64, n) // place found less place learnt
 	mean := 0.0
 	for k := range wrong {
-		wrong[k] = v[1+k]/cycles - (tr.w.pos[k] - tr.w.nominal[k])
+		wrong[k] = v[1+k]/cycles - (y.w.pos[k] - y.w.nominal[k])
 		mean += wrong[k] / float64(n)
 	}
 	total := 0.0
 	for q := range 2 {
-		at := wrap(tr.p.mark.at+float64(q)*turn, cycle)
+		at := wrap(y.p.mark.at+float64(q)*turn, cycle)
 		k := n - 1 // the vane before the mark
 		for j := range n {
-			if wrap(at-tr.w.nominal[j], cycle) < wrap(at-tr.w.nominal[k], cycle) {
+			if wrap(at-y.w.nominal[j], cycle) < wrap(at-y.w.nominal[k], cycle) {
 				k = j
 			}
 		}
 		var a, e [4]float64
 		for j := range a {
 			i := (k - 1 + j + n) % n
-			a[j] = near(tr.w.nominal[i]-at, cycle)
+			a[j] = near(y.w.nominal[i]-at, cycle)
 			e[j] = wrong[i] - mean
 		}
 		if n < 4 {
-			f := wrap(at-tr.w.nominal[k], cycle) / tr.w.nomStep[(k+1)%n]
+			f := wrap(at-y.w.nominal[k], cycle) / y.w.nomStep[(k+1)%n]
 			total += (1-f)*e[1] + f*e[2]
 			continue
 		}
@@ -163,10 +163,10 @@ func (g *timingTrack) shown(tr *ledger, x *stretchOf) {
 }
 
 // otherPlace is when the pickup's other edge came in the interval, and where it stands on the learnt wheel; NaN where it is not known.
-func (tr *ledger) otherPlace(x *stretchOf) (t, a float64) {
-	o := tr.w.other[x.a.k]
-	if x.others != 1 || math.IsNaN(o) || !tr.w.learnt || !tr.w.firm {
+func (y *ledger) otherPlace(x *stretchOf) (t, a float64) {
+	o := y.w.other[x.a.k]
+	if x.others != 1 || math.IsNaN(o) || !y.w.learnt || !y.w.firm {
 		return math.NaN(), math.NaN()
 	}
-	return x.otherT, x.a.a + o - tr.w.pos[x.a.k]
+	return x.otherT, x.a.a + o - y.w.pos[x.a.k]
 }

@@ -81,6 +81,10 @@ func TestCrankingAgainstAnODESolver(t *testing.T) {
 	if os.Getenv("CI") != "" { // the solver is slow
 		cases = append(cases, 8)
 	}
+	cycles := 6
+	if testing.Short() {
+		cycles = 3
+	}
 	for _, n := range cases {
 		c := variant(n)
 		turn, err := c.Turn()
@@ -92,7 +96,7 @@ func TestCrankingAgainstAnODESolver(t *testing.T) {
 			"bore": e.Bore.Metres(), "stroke": e.Stroke.Metres(), "rod": e.Rod.Metres(), "ratio": e.CompressionRatio,
 			"inertia": float64(e.Inertia + c.Starter.Reflected), "mass": float64(e.ReciprocatingMass), "inlet": float64(e.InletPressure),
 			"ambient": float64(e.Ambient), "kc": e.CompressionIndex, "ke": e.ExpansionIndex, "closes": float64(e.InletCloses), "opens": float64(e.ExhaustOpens),
-			"friction0": tr.friction, "friction1": tr.slope, "stall": float64(turn.Stall), "free": float64(turn.Free) * math.Pi / 30, "tdc": e.Firings(),
+			"friction0": tr.friction, "friction1": tr.slope, "stall": float64(turn.Stall), "free": float64(turn.Free) * math.Pi / 30, "tdc": e.Firings(), "cycles": cycles,
 		})
 		cmd := exec.Command(python, "testdata/cranking.py")
 		cmd.Stdin = strings.NewReader(string(in))

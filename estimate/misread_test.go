@@ -11,7 +11,10 @@ import (
 // reading is accused in at most 2 clean sets of 100. Other lengths, and a scatter that is not
 // what was stated, are reported beside it and held to what such sets can bear.
 func TestMisreadsAreNamedAndGoodReadingsAreNot(t *testing.T) {
-	const sets = 4000
+	sets, slack := 4000, 0.0
+	if testing.Short() { // the least shares of 400 sets scatter by 0.7 %, the others by no more than 1.6 %
+		sets, slack = 400, 3
+	}
 	r := rnd(21)
 	stated := estimate.MisreadRule{Alpha: 0.005}
 	usual := estimate.MisreadRule{PriorDOF: 4} // nobody stated u: the usual one is believed half as much
@@ -57,13 +60,13 @@ func TestMisreadsAreNamedAndGoodReadingsAreNot(t *testing.T) {
 				}
 			}
 		}
-		percent := func(k int) float64 { return 100 * float64(k) / sets }
+		percent := func(k int) float64 { return 100 * float64(k) / float64(sets) }
 		name := fmt.Sprintf("%d readings, scatter %g stated 0.4, %+v", c.n, c.scatter, c.rule)
 		t.Logf("%s: misread named %.1f %% (alone %.1f %%), good reading accused %.2f %%", name, percent(named), percent(alone), percent(accused))
-		if percent(named) < c.named {
+		if percent(named) < c.named-slack {
 			t.Errorf("%s: misread named in %.1f %% of sets, want at least %g", name, percent(named), c.named)
 		}
-		if percent(accused) > c.accused {
+		if percent(accused) > c.accused+slack {
 			t.Errorf("%s: a good reading accused in %.2f %% of clean sets, want at most %g", name, percent(accused), c.accused)
 		}
 	}

@@ -151,11 +151,11 @@ func (p *Procedure) Decide(s State, r Request) Outcome {
 	return draft(StepOverride, out)
 }
 
-func (f Refusal) against() string {
-	if f.Rule != "" {
-		return f.Rule
+func (r Refusal) against() string {
+	if r.Rule != "" {
+		return r.Rule
 	}
-	return string(f.Kind) + ": " + f.Want
+	return string(r.Kind) + ": " + r.Want
 }
 
 func (p *Procedure) checkRequest(s State, st *Step, r Request) *Refusal {

@@ -2,6 +2,7 @@ package procedure
 
 import (
 	"fmt"
+	"hash/crc32"
 	"os"
 	"slices"
 	"testing"
@@ -109,6 +110,9 @@ func TestSeededMistakesAreFound(t *testing.T) {
 			t.Fatalf("%s: found before anything was spoilt: %s", name, w)
 		}
 		for _, m := range mutants(p) {
+			if testing.Short() && crc32.ChecksumIEEE([]byte(m.name))%10 != 0 { // one in ten, the same on every engine
+				continue
+			}
 			if how[m.name] == "" {
 				how[m.name] = m.found(healthy, most)
 			}

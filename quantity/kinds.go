@@ -149,15 +149,15 @@ func (Power) kind() *kind       { return powerKind }
 
 // Format prints the value with its unit whatever the verb; a precision ("%.1f") fixes the decimals, otherwise four significant figures
 // at most are printed. The flag '+' prints the sign of positive values too.
-func (v Crank) Format(s fmt.State, _ rune)       { format(s, float64(v), crankKind) }
-func (v Shaft) Format(s fmt.State, _ rune)       { format(s, float64(v), shaftKind) }
-func (v Angle) Format(s fmt.State, _ rune)       { format(s, float64(v), angleKind) }
-func (v Speed) Format(s fmt.State, _ rune)       { format(s, float64(v), speedKind) }
-func (v Time) Format(s fmt.State, _ rune)        { format(s, float64(v), timeKind) }
-func (v Length) Format(s fmt.State, _ rune)      { format(s, float64(v), lengthKind) }
+func (a Crank) Format(s fmt.State, _ rune)       { format(s, float64(a), crankKind) }
+func (a Shaft) Format(s fmt.State, _ rune)       { format(s, float64(a), shaftKind) }
+func (a Angle) Format(s fmt.State, _ rune)       { format(s, float64(a), angleKind) }
+func (n Speed) Format(s fmt.State, _ rune)       { format(s, float64(n), speedKind) }
+func (t Time) Format(s fmt.State, _ rune)        { format(s, float64(t), timeKind) }
+func (l Length) Format(s fmt.State, _ rune)      { format(s, float64(l), lengthKind) }
 func (v Voltage) Format(s fmt.State, _ rune)     { format(s, float64(v), voltageKind) }
 func (v Current) Format(s fmt.State, _ rune)     { format(s, float64(v), currentKind) }
-func (v Resistance) Format(s fmt.State, _ rune)  { format(s, float64(v), resistanceKind) }
+func (r Resistance) Format(s fmt.State, _ rune)  { format(s, float64(r), resistanceKind) }
 func (v Inductance) Format(s fmt.State, _ rune)  { format(s, float64(v), inductanceKind) }
 func (v Capacitance) Format(s fmt.State, _ rune) { format(s, float64(v), capacitanceKind) }
 func (v Energy) Format(s fmt.State, _ rune)      { format(s, float64(v), energyKind) }

@@ -21,7 +21,7 @@ func (a Shaft) Degrees() float64 { return float64(a) }
 // Degrees is the number of degrees.
 func (a Angle) Degrees() float64 { return float64(a) }
 
-// Microseconds, Milliseconds and Seconds give the time in the named unit.
+// Microseconds gives the time in µs.
 func (t Time) Microseconds() float64 { return float64(t) }
 
 // Milliseconds gives the time in ms.

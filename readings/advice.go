@@ -36,9 +36,11 @@ func list(rows []int) string {
 	return b.String()
 }
 
-func (r *Result) say(format string, a ...any) { r.Advice = append(r.Advice, fmt.Sprintf(format, a...)) }
-func (r *Result) warn(format string, a ...any) {
-	r.Warnings = append(r.Warnings, fmt.Sprintf(format, a...))
+func (res *Result) say(format string, a ...any) {
+	res.Advice = append(res.Advice, fmt.Sprintf(format, a...))
+}
+func (res *Result) warn(format string, a ...any) {
+	res.Warnings = append(res.Warnings, fmt.Sprintf(format, a...))
 }
 
 // advise puts the result into words.

@@ -13,7 +13,10 @@ import (
 // offset, delay, and the error at idle and redline. Clean Gaussian scatter; marks and tachometer
 // drawn anew for each set where they are part of the budget.
 func TestIntervalsHoldTheTruthAsOftenAsTheySay(t *testing.T) {
-	const sets = 20_000
+	sets, slack := 20_000, 0.0
+	if testing.Short() { // the share of 1000 sets scatters by 0.7 %: four of that, above what 20,000 show
+		sets, slack = 1000, 2.8
+	}
 	six := []float64{800, 1300, 1900, 2500, 3100, 3700}
 	marks := []readings.Common{{Name: "marks", Effect: readings.Constant, Limit: 0.3}, {Name: "tachometer", Effect: readings.SpeedScale, Limit: 0.02}}
 	for _, c := range []struct {
@@ -94,10 +97,10 @@ func TestIntervalsHoldTheTruthAsOftenAsTheySay(t *testing.T) {
 			in(&idle, at(res.ErrorAt[0]), e.shows(0, 750, 100))
 			in(&redline, at(res.ErrorAt[len(res.ErrorAt)-1]), e.shows(0, 4200, 100))
 		}
-		percent := func(k int) float64 { return 100 * float64(k) / sets }
+		percent := func(k int) float64 { return 100 * float64(k) / float64(sets) }
 		t.Logf("%-60s offset %.2f  delay %.2f  at idle %.2f  at redline %.2f %%", c.name, percent(offset), percent(delay), percent(idle), percent(redline))
 		for what, k := range map[string]int{"offset": offset, "delay": delay, "error at idle": idle, "error at redline": redline} {
-			if p := percent(k); p < least || p > 96 {
+			if p := percent(k); p < least-slack || p > 96+slack {
 				t.Errorf("%s: the 95 %% interval of the %s holds the truth in %.2f %% of sets", c.name, what, p)
 			}
 		}

@@ -16,13 +16,13 @@ const (
 
 // flow fills sheets from top to bottom.
 type flow struct {
-	w, h         float64
-	title, desc  string
-	job, subject string // of the strip at the top of every sheet
-	cells        []drawing.Cell
-	pages        []*drawing.Drawing
-	d            *drawing.Drawing
-	y            float64 // the next free place
+	w, h        float64
+	title, desc string
+	job         string // of the strip at the top of every sheet
+	cells       []drawing.Cell
+	pages       []*drawing.Drawing
+	d           *drawing.Drawing
+	y           float64 // the next free place
 }
 
 func newFlow(size drawing.SheetSize, title, job string, cells []drawing.Cell) *flow {

@@ -17,15 +17,13 @@ const (
 
 // csvDecoder takes a table through the pipeline.
 type csvDecoder struct {
-	lay   *csvLayout
-	eng   *engine
-	rows  int64
-	line  int64     // of the next chunk's first line
-	last  []float64 // per column: last time seen
-	start Second
-	warn  string
-	nuls  int64
-	keep  *keeper
+	lay  *csvLayout
+	eng  *engine
+	rows int64
+	line int64     // of the next chunk's first line
+	last []float64 // per column: last time seen
+	nuls int64
+	keep *keeper
 }
 
 func (d *csvDecoder) split(b []byte, last bool) int { return bytes.LastIndexByte(b, '\n') + 1 }
@@ -47,7 +45,6 @@ func (r *csvRows) checkTimes(lay *csvLayout) {
 		for i, t := range col {
 			if t < prev {
 				r.falls(i, prev, t)
-				col = col[:i]
 				break
 			}
 			if t == t {

@@ -16,8 +16,6 @@ type decimal struct {
 // pow10 holds the powers of ten that float64 holds exactly.
 var pow10 = [...]float64{1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18, 1e19, 1e20, 1e21, 1e22}
 
-var pow10int = [...]uint64{1, 10, 100, 1000, 10000, 100000, 1000000, 10000000, 100000000}
-
 // float gives the number times 10^shift, rounded once: a mantissa below 2^53 and a power of ten up to 10^22 are exact in float64, so one
 // division or multiplication gives the same bits as strconv.ParseFloat. Others go through ParseFloat.
 func (d decimal) float(shift int) float64 {

@@ -24,7 +24,6 @@ type merger struct {
 	last   []int64 // per channel: number in its lane of the last edge that may still be half of a short pulse; -1 none
 	out    []Edge
 	sink   Sink
-	keep   []Edge
 	moved  int64
 	counts [][ShortLow + 1]int64 // per channel and kind
 	done   Second                // time of the last edge handed on

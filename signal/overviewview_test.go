@@ -85,11 +85,13 @@ func sameExtent(a, b Extent) bool {
 func checkSamples(t *testing.T, what string, all *Recording, ch int, t0, t1 Second, got Look) {
 	t.Helper()
 	times, values := all.Times[ch], all.Values[ch]
-	first, end := 0, len(times)
+	first := 0
 	for first < len(times) && !(times[first] >= t0) {
 		first++
 	}
-	for end = first; end < len(times) && times[end] < t1; end++ {
+	end := first
+	for end < len(times) && times[end] < t1 {
+		end++
 	}
 	k := 0
 	for k < len(got.Times) && got.Times[k] < t0 {

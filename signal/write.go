@@ -81,7 +81,6 @@ type VCDWriter struct {
 	shift float64
 	scale float64
 	now   int64
-	begun bool
 	back  []vcdChange // ends of short pulses
 	line  []byte
 }

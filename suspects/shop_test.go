@@ -22,7 +22,6 @@ type shop struct {
 	// a single flashlight misread is forced where that is the fault
 	misreadAt int
 	looks     int
-	cards     struct{ allowance float64 }
 }
 
 func engineFor(seed uint64, vr bool) bench.Config {

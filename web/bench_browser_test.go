@@ -217,9 +217,9 @@ func TestBenchStandsStillWhereAsked(t *testing.T) {
 	p.click(`[data-switch=key]`)
 	p.click(`#starter`)
 	p.wait(`Number(document.querySelector("[data-show=rpm]").innerText) > 100 && document.querySelector(".b-fires")`)
-	seen := eval[string](p, `(window.seen = new Set(), window.look = () => { for (const id of ["rotor", "wheel", "cursor"]) window.seen.add(id + document.getElementById(id).getAttribute("transform")); if (window.looking) requestAnimationFrame(window.look); }, window.looking = true, window.look(), "")`)
+	eval[string](p, `(window.seen = new Set(), window.look = () => { for (const id of ["rotor", "wheel", "cursor"]) window.seen.add(id + document.getElementById(id).getAttribute("transform")); if (window.looking) requestAnimationFrame(window.look); }, window.looking = true, window.look(), "")`)
 	time.Sleep(1500 * time.Millisecond)
-	seen = eval[string](p, `(window.looking = false, [...window.seen].join("\n"))`)
+	seen := eval[string](p, `(window.looking = false, [...window.seen].join("\n"))`)
 	if n := strings.Count(seen, "\n") + 1; n != 3 {
 		t.Errorf("things moved:\n%s", seen)
 	}

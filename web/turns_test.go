@@ -70,7 +70,6 @@ func TestDevicesTakeTurns(t *testing.T) {
 		t.Errorf("order %v, want %v", order, want)
 	}
 
-	release = sync.OnceFunc(func() {})
 	end := make(chan struct{})
 	if err := s.captures.add("job", stored(50, largeFile), "a",
 		func(context.Context) error { <-end; return nil }); err != nil {

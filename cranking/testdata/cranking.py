@@ -1,7 +1,7 @@
 """Cranking reference: reads one line of JSON, writes mean, least and greatest speed (rpm) over the last cycle as JSON.
 
 Keys: bore stroke rod (m), ratio, inertia (kg.m2, all that turns), mass (kg per cylinder), inlet ambient (Pa), kc ke, closes opens (deg after/before
-bottom dead centre), friction0 (N.m), friction1 (N.m per rad/s), stall (N.m), free (rad/s), tdc (list of deg).
+bottom dead centre), friction0 (N.m), friction1 (N.m per rad/s), stall (N.m), free (rad/s), tdc (list of deg), cycles (how many are turned).
 """
 import json, sys
 import numpy as np
@@ -59,7 +59,7 @@ def f(t, y):
 
 
 w0 = 0.6 * q["free"]
-cycles = 6
+cycles = q["cycles"]
 ends = [(lambda t, y, n=n: y[0] - 4 * np.pi * n) for n in (cycles - 1, cycles)]
 ends[1].terminal = True
 s = solve_ivp(f, (0, 60), [0.0, w0], method="LSODA", rtol=1e-8, atol=1e-9, events=ends, dense_output=True, max_step=2e-3)
