@@ -17,11 +17,10 @@ type benchBody struct {
 	Mine              bool // without script: this device holds
 	CanWork, CanHide  bool
 	View              *benchView
-	Now               map[string]string
-	Trace             drawnTrace
-	Watching          string
+	Now               benchNow
+	Cursor            string
 	Low, High, Lever  float64
-	Did, Heard        string
+	Heard             string
 	Key               bool
 	Settings          []benchSetting
 	Lock, Edge        string
@@ -74,14 +73,10 @@ func (r *room) body(s *Server, v *visit) *benchBody {
 	r.touch()
 	st := &r.state
 	b := &benchBody{ID: r.id, Name: r.name(), About: r.about(), From: r.order.From, Exercise: r.order.Exercise, CanWork: v.role >= Work, CanHide: v.role >= Instructor,
-		Holder: "nobody holds the controls", View: r.view(), Now: map[string]string{}, Trace: r.drawTrace(), Watching: fmt.Sprint(len(r.watchers)) + " watching",
+		Holder: "nobody holds the controls", View: r.view(), Now: r.now(), Cursor: traceX(r.onAxis(st.TurnedDeg)),
 		Low: float64(r.config.Engine.Idle) / 2, High: float64(r.config.Engine.Redline), Lever: st.LeverRPM, Key: st.Key == bench.On, Wire: st.LightWire, Dial: figure(st.DialDeg, 1),
 		Gear: r.config.Distributor.GearTeeth > 0, Signals: r.signalRows(), Faults: r.hides(), HiddenBy: r.hiddenBy, Scene: r.scene, Version: r.version}
-	for _, f := range r.fields() {
-		b.Now[f.name] = unquoted(f.value)
-	}
 	b.Low = roundTo(b.Low+24, 50)
-	r.stand(b.Now)
 	if r.exercise != nil {
 		b.Brief, b.Goal, b.Asks = r.exercise.Brief, r.exercise.Goal, r.exercise.Asks
 	}
@@ -90,9 +85,6 @@ func (r *room) body(s *Server, v *visit) *benchBody {
 		if b.Mine {
 			b.Holder = "you hold the controls"
 		}
-	}
-	if n := len(r.done); n > 0 {
-		b.Did = r.done[n-1].Who + " " + r.done[n-1].What
 	}
 	if st.TimeS-r.heard.TS < heardFor {
 		b.Heard = sentence(r.heard.What)
@@ -104,26 +96,6 @@ func (r *room) body(s *Server, v *visit) *benchBody {
 	r.settings(b)
 	r.secrets(b, v, s)
 	return b
-}
-
-// stand adds the drawing's angles as they are now, for a page without script and for the moment before the script takes over.
-func (r *room) stand(now map[string]string) {
-	housing, wheel, rotor, damper := r.offsets()
-	half := r.base.rotor * r.turned() / 2
-	now["housing"] = short(housing, 2)
-	now["wheelAt"], now["rotorAt"] = short(round360(wheel+half), 2), short(round360(rotor+half), 2)
-	at := damper + r.base.crank*r.turned()
-	if r.state.FrozenDeg != nil {
-		at = -r.base.crank * *r.state.FrozenDeg
-	}
-	now["damperAt"] = short(round360(at), 2)
-	now["cursorAt"] = traceX(r.onAxis(r.state.TurnedDeg))
-	if now["md"] == "" {
-		now["md"] = "0"
-	}
-	if now["cam"] == "" {
-		now["cam"] = "none"
-	}
 }
 
 // settings shows the controller's screen: what is on it, and what is in force.
