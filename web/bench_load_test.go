@@ -78,8 +78,8 @@ func BenchmarkBenchTick(b *testing.B) {
 	}
 }
 
-// BenchmarkSixtyWatchers is a class around one bench of the real program on loopback: the bytes a second that each page gets, and the share of one
-// processor core that the program takes, with the engine on the starter and then running.
+// BenchmarkSixtyWatchers is a class around one bench of the real program on loopback: the bytes a second that each
+// page gets, and the share of one processor core that the program takes, at rest, on the starter and running.
 func BenchmarkSixtyWatchers(b *testing.B) {
 	p := startProgram(b)
 	at := p.post("/bench", url.Values{})

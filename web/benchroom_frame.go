@@ -8,8 +8,8 @@ import (
 	"phasewright/bench"
 )
 
-// benchNow is the bench as the page is told of it, sent whole. Angles are degrees on the screen, clockwise positive, as they stand at the last of A.
-// The page is never told where the crank truly stands: marks that lie must be able to lie.
+// benchNow is the bench as the page is told of it, sent whole. Angles are degrees on the screen, clockwise positive, as
+// they stand at the last of A. The page is never told where the crank truly stands: marks that lie must be able to lie.
 type benchNow struct {
 	A       []float64 `json:"a"`    // the crank's way in crank degrees, since the bench was set up
 	Rate    float64   `json:"rate"` // crank degrees a second
@@ -94,12 +94,14 @@ func (r *room) now() benchNow {
 	if st.SpeedRPM == 0 {
 		rpm = 0
 	}
-	n := benchNow{Rate: math.Round(rpm * 6), Slow: slowed(rpm), HD: rounded(st.HousingDeg, 10), Axis: rounded(r.onAxis(st.TurnedDeg), 10),
-		Turned: housingWords(st.HousingDeg), RPM: figure(roundTo(rpm, 10), 0), Volts: figure(st.SupplyV, 1), Tacho: tachoWords(st),
+	n := benchNow{Rate: math.Round(rpm * 6), Slow: slowed(rpm),
+		HD: rounded(st.HousingDeg, 10), Turned: housingWords(st.HousingDeg), Axis: rounded(r.onAxis(st.TurnedDeg), 10),
+		RPM: figure(roundTo(rpm, 10), 0), Volts: figure(st.SupplyV, 1), Tacho: tachoWords(st),
 		Crank: r.lamp(st.CrankLamp, "crank edge", rpm), Cam: r.lamp(st.CamLamp, "cam edge", rpm), Sync: st.Sync,
 		Key: st.Key, Starter: st.Starter, Fuel: st.Fuel, Power: st.SparkPower, Clamp: st.Clamp, Light: st.Light,
-		Lever: math.Round(st.LeverRPM), LeverWords: figure(st.LeverRPM, 0), Runs: st.Runs && rpm > 0.4*float64(r.config.Engine.Idle),
-		drawnTrace: r.drawTrace(), Notes: r.notes, Heard: r.heard.What, Watching: len(r.watchers), Holder: r.hold.who, Held: r.hold.number,
+		Lever: math.Round(st.LeverRPM), LeverWords: figure(st.LeverRPM, 0),
+		Runs: st.Runs && rpm > 0.4*float64(r.config.Engine.Idle), drawnTrace: r.drawTrace(),
+		Notes: r.notes, Heard: r.heard.What, Watching: len(r.watchers), Holder: r.hold.who, Held: r.hold.number,
 		Faults: r.hides(), Version: r.version, Scene: r.scene}
 	for _, a := range r.samples {
 		n.A = append(n.A, rounded(a, 100))
@@ -195,7 +197,7 @@ func (r *room) markWords(look, shows string) string {
 
 func roundTo(v, unit float64) float64 { return math.Round(v/unit) * unit }
 
-// rounded gives a number in parts of one, so many to one; none of them is less than nothing by its sign alone.
+// rounded gives a number in tenths, hundredths or other parts of one. Adding nought makes −0 a plain 0.
 func rounded(v, parts float64) float64 { return math.Round(v*parts)/parts + 0 }
 
 // asJSON prints what is known to be printable.

@@ -14,8 +14,9 @@ const (
 	camPickupAt   = 135.0
 )
 
-// pose is how the bench stood when it was drawn. Everything that turns is drawn once and then turned as a whole, on the screen clockwise
-// positive: for a degree of the crank the wheel and the rotor by half of rotor, the damper by crank.
+// pose is how the bench stood when it was drawn. Everything that turns is drawn once and then turned as a whole, on the
+// screen clockwise positive: with each degree of the crank, the damper by one times crank, wheel and rotor by half of one
+// times rotor.
 type pose struct {
 	start   float64   // turned_deg then
 	vanes   []float64 // screen angles of the crank vanes' leading edges then
@@ -81,7 +82,8 @@ func shaft(crank float64) float64 { return float64(engine.CrankToShaft(quantity.
 func (r *room) angles() (housing, wheel, rotor, damper float64) {
 	p, st := r.base, &r.state
 	housing = rounded(-p.rotor*st.HousingDeg, 100)
-	return housing, round360(r.vaneAngle(p, 0) - p.vane), round360(p.first + housing + p.rotor*st.RotorDeg), round360(r.damperAngle())
+	wheel, rotor = round360(r.vaneAngle(p, 0)-p.vane), round360(p.first+housing+p.rotor*st.RotorDeg)
+	return housing, wheel, rotor, round360(r.damperAngle())
 }
 
 // damperAngle is the screen angle of the zero mark now.

@@ -3,7 +3,6 @@ package web
 import (
 	"fmt"
 	"net/http"
-	"net/url"
 	"time"
 
 	"phasewright/bench"
@@ -56,11 +55,7 @@ type benchOutcome struct {
 const heardFor = 8 // seconds that a noise is worth telling to a page that opens
 
 // benchPage is one bench.
-func (s *Server) benchPage(w http.ResponseWriter, r *http.Request, v *visit) error {
-	room, err := s.rooms.find(r.PathValue("room"))
-	if err != nil {
-		return err
-	}
+func (s *Server) benchPage(w http.ResponseWriter, r *http.Request, v *visit, room *room) error {
 	b := room.body(s, v)
 	p := page{View: "bench", Title: "Bench, " + b.Name, Where: "Bench", Job: room.order.Job, Body: b}
 	return s.render(w, r, v, p)
@@ -129,11 +124,7 @@ func benchTime(s float64) string {
 }
 
 // benchLive streams the bench to one page.
-func (s *Server) benchLive(w http.ResponseWriter, r *http.Request, v *visit) error {
-	room, err := s.rooms.find(r.PathValue("room"))
-	if err != nil {
-		return err
-	}
+func (s *Server) benchLive(w http.ResponseWriter, r *http.Request, v *visit, room *room) error {
 	id, stop, err := s.live.add(v.device)
 	if err != nil {
 		return refuseStream(w, r, err)
@@ -176,25 +167,9 @@ func cleanTab(tab string) string {
 	return tab
 }
 
-// atBench finds the bench and reads the form.
-func (s *Server) atBench(r *http.Request) (*room, url.Values, error) {
-	room, err := s.rooms.find(r.PathValue("room"))
-	if err != nil {
-		return nil, nil, err
-	}
-	if err := r.ParseForm(); err != nil {
-		return nil, nil, err
-	}
-	return room, r.PostForm, nil
-}
-
 // benchDo works a control.
-func (s *Server) benchDo(w http.ResponseWriter, r *http.Request, v *visit) error {
-	room, form, err := s.atBench(r)
-	if err != nil {
-		return err
-	}
-	if err := room.do(v, cleanTab(form.Get("tab")), form.Get("do"), form); err != nil {
+func (s *Server) benchDo(w http.ResponseWriter, r *http.Request, v *visit, room *room) error {
+	if err := room.do(v, cleanTab(r.PostForm.Get("tab")), r.PostForm.Get("do"), r.PostForm); err != nil {
 		return err
 	}
 	return benchDone(w, r, room)
@@ -211,38 +186,26 @@ func benchDone(w http.ResponseWriter, r *http.Request, room *room) error {
 }
 
 // benchTake takes the controls over.
-func (s *Server) benchTake(w http.ResponseWriter, r *http.Request, v *visit) error {
-	room, form, err := s.atBench(r)
-	if err != nil {
-		return err
-	}
-	if form.Get("do") == "leave" {
-		room.letGo(v, cleanTab(form.Get("tab")))
+func (s *Server) benchTake(w http.ResponseWriter, r *http.Request, v *visit, room *room) error {
+	if r.PostForm.Get("do") == "leave" {
+		room.letGo(v, cleanTab(r.PostForm.Get("tab")))
 	} else {
-		room.take(v, cleanTab(form.Get("tab")))
+		room.take(v, cleanTab(r.PostForm.Get("tab")))
 	}
 	return benchDone(w, r, room)
 }
 
 // benchJudge has an exercise judged.
-func (s *Server) benchJudge(w http.ResponseWriter, r *http.Request, v *visit) error {
-	room, form, err := s.atBench(r)
-	if err != nil {
-		return err
-	}
-	if err := room.judge(v, cleanTab(form.Get("tab")), form["named"]); err != nil {
+func (s *Server) benchJudge(w http.ResponseWriter, r *http.Request, v *visit, room *room) error {
+	if err := room.judge(v, cleanTab(r.PostForm.Get("tab")), r.PostForm["named"]); err != nil {
 		return err
 	}
 	return benchDone(w, r, room)
 }
 
 // benchAway puts the bench away; instructors may always, others unless somebody else holds the controls.
-func (s *Server) benchAway(w http.ResponseWriter, r *http.Request, v *visit) error {
-	room, form, err := s.atBench(r)
-	if err != nil {
-		return err
-	}
-	if err := room.mayEnd(v, cleanTab(form.Get("tab"))); err != nil {
+func (s *Server) benchAway(w http.ResponseWriter, r *http.Request, v *visit, room *room) error {
+	if err := room.mayEnd(v, cleanTab(r.PostForm.Get("tab"))); err != nil {
 		return err
 	}
 	s.rooms.putAway(room.id)
