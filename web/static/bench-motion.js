@@ -65,9 +65,9 @@ export function makeMotion(root) {
   function take(state) {
     s = state;
     const now = performance.now() / 1000;
-    const way = s.a, t = s.t, gone = knots.length ? t - knots[knots.length - 1].t : Infinity;
-    const step = Math.min(Math.max(gone, 0.01), 0.25) / way.length;
-    if (gone > 1 || way.length === 1) knots = [{ t, a: way[way.length - 1] }]; // nobody knows how it came there
+    const way = s.a, t = s.t, before = knots.length ? knots[knots.length - 1].t : t - 0.066;
+    const step = Math.min(Math.max(t - before, 0.01), 0.25) / way.length;
+    if (way.length === 1) knots = [{ t, a: way[0] }];
     else way.forEach((a, i) => knots.push({ t: t - step * (way.length - 1 - i), a }));
     if (knots.length > 40) knots.splice(0, knots.length - 40);
     const lag = now - t;
