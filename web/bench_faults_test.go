@@ -3,7 +3,6 @@ package web
 import (
 	"net/http"
 	"net/url"
-	"strconv"
 	"strings"
 	"testing"
 
@@ -99,17 +98,13 @@ func TestSlippedRingMovesTheMarks(t *testing.T) {
 		if got, want := r.damperAngle(), -r.base.crank*r.markDeg(); remainder(got-want, 360) > 0.01 || remainder(got-want, 360) < -0.01 {
 			t.Errorf("the damper is drawn at %.2f°, its mark %.2f° before the pointer", got, r.markDeg())
 		}
-		for _, f := range r.fields() {
-			if f.name != "frozen" {
-				continue
-			}
-			drawn, err := strconv.ParseFloat(f.value, 64)
-			if err != nil {
-				t.Fatal(f.value)
-			}
-			if d := remainder(-drawn/r.base.crank-*r.state.ShownDeg, 360); d > 0.1 || d < -0.1 {
-				t.Errorf("by the flash the tape shows %.2f° at the pointer, the light %.2f°", -drawn/r.base.crank, *r.state.ShownDeg)
-			}
+		now := r.now()
+		if now.Look != "lit" {
+			t.Fatalf("the light is on, and the damper is seen %s", now.Look)
+		}
+		drawn := now.Damper
+		if d := remainder(-drawn/r.base.crank-*r.state.ShownDeg, 360); d > 0.1 || d < -0.1 {
+			t.Errorf("by the flash the tape shows %.2f° at the pointer, the light %.2f°", -drawn/r.base.crank, *r.state.ShownDeg)
 		}
 	}
 	if d := slipped.markDeg() - sound.markDeg(); remainder(d-6, 360) > 0.2 || remainder(d-6, 360) < -0.2 {

@@ -195,8 +195,7 @@ type room struct {
 	watchers map[*watcher]bool
 	numbers  int
 	hold     hold
-	sent     map[string]string // fields as last sent
-	ticks    int
+	sent     string // the state as last sent
 	samples  []float64
 	mean     meanSpeed
 

@@ -4,31 +4,64 @@ import (
 	"encoding/json"
 	"math"
 	"strconv"
-	"strings"
 
 	"phasewright/bench"
 )
 
-// field is one thing the page is told, its value in JSON.
-type field struct{ name, value string }
+// benchNow is the bench as the page is told of it, sent whole. Angles are degrees on the screen, clockwise positive, as
+// they stand at the last of A. The page is never told where the crank truly stands: marks that lie must be able to lie.
+type benchNow struct {
+	A       []float64 `json:"a"`    // the crank's way in crank degrees, since the bench was set up
+	Rate    float64   `json:"rate"` // crank degrees a second
+	Slow    int       `json:"slow"`
+	Slowed  string    `json:"slowed"`
+	Housing float64   `json:"housing"`
+	Wheel   float64   `json:"wheel"`
+	Rotor   float64   `json:"rotor"`
+	Damper  float64   `json:"damper"`
+	Axis    float64   `json:"axis"` // place on the axis of the signals
+	HD      float64   `json:"hd"`   // housing against the rotor
+	MD      float64   `json:"md"`   // zero mark before the pointer, where the eye can follow it
+	Turned  string    `json:"turned"`
+	RPM     string    `json:"rpm"`
+	Volts   string    `json:"volts"`
+	Look    string    `json:"look"`
+	Shows   string    `json:"shows"`
+	Tacho   string    `json:"tacho"`
+	Mark    string    `json:"mark"`
 
-// Speeds in crank rpm. Above blurred nobody can follow a mark with the eye; above traceOften the signals are redrawn less often.
-const (
-	blurred    = 45
-	followed   = 320 // up to here the distributor is drawn as fast as it turns: the starter's speeds
-	traceOften = 420
-)
+	LookWords string `json:"lookWords"`
 
-// traceEvery says at which states the signals are sent along: a picture that repeats itself need not come fifteen times a second.
-func traceEvery(rpm float64) int {
-	switch {
-	case rpm < blurred:
-		return 1
-	case rpm < traceOften:
-		return 2
-	}
-	return 4
+	Crank      string       `json:"crank"`
+	Cam        string       `json:"cam"`
+	Sync       string       `json:"sync"`
+	Key        bench.Switch `json:"key"`
+	Starter    bench.Switch `json:"starter"`
+	Fuel       bench.Switch `json:"fuel"`
+	Power      bench.Switch `json:"power"`
+	Clamp      bench.Switch `json:"clamp"`
+	Light      bench.Switch `json:"light"`
+	Lever      float64      `json:"lever"`
+	LeverWords string       `json:"leverWords"`
+	Runs       bool         `json:"runs"`
+	drawnTrace
+
+	Notes    int    `json:"notes"` // heard so far
+	Heard    string `json:"heard"` // the last of them
+	Did      string `json:"did"`
+	Watching int    `json:"watching"`
+	Holder   string `json:"holder"`
+	Held     int    `json:"held"`
+	Faults   string `json:"faults"`
+	Version  int    `json:"version"`
+	Scene    int    `json:"scene"`
 }
+
+// Speeds in crank rpm.
+const (
+	blurred  = 45  // above it nobody can follow a mark with the eye
+	followed = 320 // up to here the distributor is drawn as fast as it turns: the starter's speeds
+)
 
 // slowed says how many times slower than it is the distributor is drawn, so that the eye can follow: on the starter not at all, above
 // that at most one turn of the shaft a second.
@@ -37,7 +70,7 @@ func slowed(rpm float64) int {
 		return 1
 	}
 	for _, k := range []int{2, 5, 10, 20, 50} {
-		if rpm/120/float64(k) <= 1 {
+		if shaft(6*rpm) <= 360*float64(k) {
 			return k
 		}
 	}
@@ -54,150 +87,46 @@ func slowedWords(slow int, rpm float64) string {
 	return strconv.Itoa(slow) + " × slower"
 }
 
-// frame gives what is to be sent: everything there is, made only where somebody needs it, and what changed since it was last called ("" for nothing).
-func (r *room) frame() (all func() string, changed string) {
-	if r.sent == nil {
-		r.sent = map[string]string{}
-	}
-	fields := r.fields()
-	var b strings.Builder
-	for _, f := range fields {
-		if r.sent[f.name] == f.value {
-			continue
-		}
-		if r.sent[f.name] = f.value; f.name == "t" {
-			continue // the time alone is no news
-		}
-		if b.Len() == 0 {
-			b.WriteString(`data: {"t":` + short(r.state.TimeS, 3))
-		}
-		b.WriteString(`,"` + f.name + `":` + f.value)
-	}
-	if b.Len() > 0 {
-		b.WriteString("}\n\n")
-	}
-	sent := r.sent
-	return func() string {
-		var b strings.Builder
-		b.WriteString(`data: {"all":true`)
-		for _, name := range fieldOrder(fields, sent) {
-			b.WriteString(`,"` + name + `":` + sent[name])
-		}
-		b.WriteString("}\n\n")
-		return b.String()
-	}, b.String()
-}
-
-// fieldOrder is the names of all that was ever sent, those of now first.
-func fieldOrder(now []field, sent map[string]string) []string {
-	names := make([]string, 0, len(sent))
-	for _, f := range now {
-		names = append(names, f.name)
-	}
-	for _, late := range []string{"crankLine", "camLine", "coilLine", "sparkLine", "labels", "sparks", "md"} {
-		if _, ok := sent[late]; ok && !hasField(now, late) {
-			names = append(names, late)
-		}
-	}
-	return names
-}
-
-func hasField(all []field, name string) bool {
-	for _, f := range all {
-		if f.name == name {
-			return true
-		}
-	}
-	return false
-}
-
-// fields is the bench as the page is told of it. Angles are degrees on the screen, clockwise positive; a is the crank's way in crank degrees.
-func (r *room) fields() []field {
+// now gives the bench as the page is told of it.
+func (r *room) now() benchNow {
 	st := &r.state
-	f := make([]field, 0, 48)
-	add := func(name, value string) { f = append(f, field{name, value}) }
-	number := func(name string, v float64, places int) { add(name, short(v, places)) }
-	text := func(name, v string) { add(name, quoted(v)) }
-
-	number("t", st.TimeS, 3)
-	way := r.samples
-	if len(way) == 0 || st.SpeedRPM == 0 {
-		way = []float64{r.turned()}
-	}
-	parts := make([]string, len(way))
-	for i, a := range way {
-		parts[i] = short(a, 1)
-	}
-	add("a", "["+strings.Join(parts, ",")+"]")
 	rpm := r.mean.rpm()
 	if st.SpeedRPM == 0 {
 		rpm = 0
 	}
-	number("rate", math.Round(rpm*6), 0)
-	slow := slowed(rpm)
-	number("slow", float64(slow), 0)
-	text("slowed", slowedWords(slow, rpm))
-	housing, wheel, rotor, damper := r.offsets()
-	number("housing", housing, 2)
-	number("wheel", wheel, 1)
-	number("rotor", rotor, 1)
-	number("damper", damper, 1)
-	number("hd", st.HousingDeg, 1)
-	number("axis", round720(r.base.start-r.base.ring), 1)
-	text("turned", housingWords(st.HousingDeg))
-	text("rpm", figure(roundTo(rpm, 10), 0))
-	text("volts", figure(st.SupplyV, 1))
-	look, shows := r.strobe(rpm)
-	text("look", look)
-	if look == "lit" {
-		number("frozen", round360(-r.base.crank**st.FrozenDeg), 1)
-	} else {
-		add("frozen", "null")
+	n := benchNow{Rate: math.Round(rpm * 6), Slow: slowed(rpm),
+		HD: rounded(st.HousingDeg, 10), Turned: housingWords(st.HousingDeg), Axis: rounded(r.onAxis(st.TurnedDeg), 10),
+		RPM: figure(roundTo(rpm, 10), 0), Volts: figure(st.SupplyV, 1), Tacho: tachoWords(st),
+		Crank: r.lamp(st.CrankLamp, "crank edge", rpm), Cam: r.lamp(st.CamLamp, "cam edge", rpm), Sync: st.Sync,
+		Key: st.Key, Starter: st.Starter, Fuel: st.Fuel, Power: st.SparkPower, Clamp: st.Clamp, Light: st.Light,
+		Lever: math.Round(st.LeverRPM), LeverWords: figure(st.LeverRPM, 0),
+		Runs: st.Runs && rpm > 0.4*float64(r.config.Engine.Idle), drawnTrace: r.drawTrace(),
+		Notes: r.notes, Heard: r.heard.What, Watching: len(r.watchers), Holder: r.hold.who, Held: r.hold.number,
+		Faults: r.hides(), Version: r.version, Scene: r.scene}
+	for _, a := range r.samples {
+		n.A = append(n.A, rounded(a, 100))
 	}
-	text("shows", shows)
-	text("tacho", tachoWords(st))
-	text("mark", r.markWords(look, shows))
+	if len(n.A) == 0 || st.SpeedRPM == 0 {
+		n.A = []float64{rounded(r.turned(), 100)}
+	}
+	n.Slowed = slowedWords(n.Slow, rpm)
+	n.Housing, n.Wheel, n.Rotor, n.Damper = r.angles()
+	n.Look, n.Shows = r.strobe(rpm)
+	n.Mark = r.markWords(n.Look, n.Shows)
+	switch n.Look {
+	case "lit":
+		n.Damper, n.LookWords = round360(-r.base.crank**st.FrozenDeg), "as the flash shows it"
+	case "blur":
+		n.LookWords = "too fast for the eye: use the light"
+	}
 	if rpm <= blurred {
-		number("md", math.Round(r.markDeg()), 0)
+		n.MD = math.Round(r.markDeg())
 	}
-	text("lookWords", map[string]string{"lit": "as the flash shows it", "blur": "too fast for the eye: use the light", "still": ""}[look])
-
-	text("crank", r.lamp(st.CrankLamp, "crank edge", rpm))
-	if r.config.CamFitted {
-		text("cam", r.lamp(st.CamLamp, "cam edge", rpm))
+	if len(r.done) > 0 {
+		last := r.done[len(r.done)-1]
+		n.Did = last.Who + " " + last.What
 	}
-	text("sync", st.Sync)
-	for _, s := range []struct {
-		name string
-		is   bench.Switch
-	}{{"key", st.Key}, {"starter", st.Starter}, {"fuel", st.Fuel}, {"power", st.SparkPower}, {"clamp", st.Clamp}, {"light", st.Light}} {
-		text(s.name, string(s.is))
-	}
-	number("lever", st.LeverRPM, 0)
-	text("leverWords", figure(st.LeverRPM, 0))
-	add("runs", strconv.FormatBool(st.Runs && rpm > 0.4*float64(r.config.Engine.Idle)))
-
-	if every := traceEvery(rpm); r.ticks%every == 0 {
-		d := r.drawTrace()
-		text("crankLine", d.Crank)
-		text("camLine", d.Cam)
-		text("coilLine", d.Coil)
-		text("sparkLine", d.Spark)
-		f = append(f, field{"labels", asJSON(d.Labels)}, field{"sparks", asJSON(d.Sparks)})
-	}
-	if r.notes > 0 {
-		add("heard", asJSON([]any{r.notes, r.heard.What}))
-	}
-	if n := len(r.done); n > 0 {
-		text("did", r.done[n-1].Who+" "+r.done[n-1].What)
-	}
-	number("watching", float64(len(r.watchers)), 0)
-	text("holder", r.hold.who)
-	number("held", float64(r.hold.number), 0)
-	text("faults", r.hides())
-	number("version", float64(r.version), 0)
-	number("scene", float64(r.scene), 0)
-	return f
+	return n
 }
 
 // strobe says how the damper is seen: still (follow the crank), blurred, or lit by the light; and what the tape then shows.
@@ -268,7 +197,8 @@ func (r *room) markWords(look, shows string) string {
 
 func roundTo(v, unit float64) float64 { return math.Round(v/unit) * unit }
 
-func quoted(s string) string { return asJSON(s) }
+// rounded gives a number in tenths, hundredths or other parts of one. Adding nought makes −0 a plain 0.
+func rounded(v, parts float64) float64 { return math.Round(v*parts)/parts + 0 }
 
 // asJSON prints what is known to be printable.
 func asJSON(v any) string {
@@ -277,9 +207,4 @@ func asJSON(v any) string {
 		return "null"
 	}
 	return string(b)
-}
-
-// MarshalJSON keeps labels short on the line.
-func (l traceLabel) MarshalJSON() ([]byte, error) {
-	return json.Marshal([2]string{l.X, l.Text})
 }

@@ -17,11 +17,8 @@ type watcher struct {
 	tab    string // made by the page, kept over reloads
 	device string
 	who    string
-	c      chan string
-	behind bool // missed something: gets everything next
+	c      chan string // the latest state, where it was not taken yet
 }
-
-const watcherRoom = 16 // states that may wait for a slow page
 
 // watch lets a page follow the bench and wakes it.
 func (r *room) watch(v *visit, tab string) (*watcher, error) {
@@ -34,7 +31,7 @@ func (r *room) watch(v *visit, tab string) (*watcher, error) {
 		return nil, say(http.StatusServiceUnavailable, "Too many pages watch this bench.", "Close some, then load this page again.")
 	}
 	r.numbers++
-	w := &watcher{number: r.numbers, tab: tab, device: v.device, who: v.who, c: make(chan string, watcherRoom), behind: true}
+	w := &watcher{number: r.numbers, tab: tab, device: v.device, who: v.who, c: make(chan string, 1)}
 	r.watchers[w] = true
 	r.hold.back(w)
 	r.touch()
@@ -171,7 +168,6 @@ func (r *room) pass(now time.Time) {
 		}
 		r.mean.add(r.state.TimeS, r.state.TurnedDeg)
 	}
-	r.ticks++
 }
 
 // refreshed takes in what a control changed, without letting time pass.
@@ -193,23 +189,20 @@ func (r *room) note(who, what string) {
 	}
 }
 
-// push sends what changed to every watcher. One that is behind gets everything when there is room again.
+// push sends the state to every watcher where more than the time has changed. A page that is slow gets the latest.
 func (r *room) push() {
-	all, changed := r.frame()
+	now := asJSON(r.now())
+	if now == r.sent {
+		return
+	}
+	r.sent = now
+	text := `data: {"t":` + short(r.state.TimeS, 3) + "," + now[1:] + "\n\n"
 	for w := range r.watchers {
-		text := changed
-		if w.behind {
-			text = all()
-		}
-		if text == "" {
-			continue
-		}
 		select {
-		case w.c <- text:
-			w.behind = false
+		case <-w.c:
 		default:
-			w.behind = true
 		}
+		w.c <- text
 	}
 }
 

@@ -5,6 +5,7 @@ import (
 
 	"phasewright/distributor"
 	"phasewright/engine"
+	"phasewright/quantity"
 )
 
 // Clock angles, from above, at which the drawing places the pickups on a housing that has not been turned.
@@ -13,12 +14,9 @@ const (
 	camPickupAt   = 135.0
 )
 
-// pose is how the bench stood when it was drawn. Everything that turns is drawn once and then turned as a whole:
-//
-//	wheel = wheelOff + rotor·turned/2,  rotor = rotorOff + rotor·turned/2,  damper = damperOff + crank·turned
-//
-// on the screen, clockwise positive, with turned in crank degrees since the bench was set up. The page is told the offsets and turned, never
-// where the crank truly stands: marks that lie must be able to lie.
+// pose is how the bench stood when it was drawn. Everything that turns is drawn once and then turned as a whole, on the
+// screen clockwise positive: with each degree of the crank, the damper by one times crank, wheel and rotor by half of one
+// times rotor.
 type pose struct {
 	start   float64   // turned_deg then
 	vanes   []float64 // screen angles of the crank vanes' leading edges then
@@ -53,8 +51,8 @@ func newPose(r *room) (pose, error) {
 	}
 	if len(r.state.CamVaneDeg) == 1 {
 		w := r.state.CamVaneDeg[0]
-		width := math.Mod(w[1]-w[0]+720, 720) / 2
-		edge := camPickupAt - p.rotor*r.state.HousingDeg + p.rotor*(r.state.CrankDeg-w[0])/2
+		width := shaft(math.Mod(w[1]-w[0]+720, 720))
+		edge := camPickupAt - p.rotor*r.state.HousingDeg + p.rotor*shaft(r.state.CrankDeg-w[0])
 		if width == 0 {
 			width = float64(r.config.Cam.Vanes[0])
 			edge += p.rotor * width / 2
@@ -71,20 +69,21 @@ func (r *room) vaneAngle(p pose, k int) float64 {
 	if len(st.VanesDeg) == 0 {
 		return 0
 	}
-	return crankPickupAt - p.rotor*st.HousingDeg + p.rotor*(st.CrankDeg-st.VanesDeg[k][0])/2
+	return crankPickupAt - p.rotor*st.HousingDeg + p.rotor*shaft(st.CrankDeg-st.VanesDeg[k][0])
 }
 
 // turned is the crank's way since the bench was set up.
 func (r *room) turned() float64 { return r.state.TurnedDeg - r.base.start }
 
-// offsets are the screen angles of housing, wheel, rotor and damper, the last three without their share of the crank's way.
-func (r *room) offsets() (housing, wheel, rotor, damper float64) {
+// shaft is how far the distributor's shaft turns with the crank, degrees.
+func shaft(crank float64) float64 { return float64(engine.CrankToShaft(quantity.Crank(crank))) }
+
+// angles are the screen angles of housing, wheel, rotor and damper now; the wheel's from how it was drawn.
+func (r *room) angles() (housing, wheel, rotor, damper float64) {
 	p, st := r.base, &r.state
-	half := p.rotor * r.turned() / 2
-	housing = -p.rotor * st.HousingDeg
-	wheel = round360(r.vaneAngle(p, 0) - p.vane - half)
-	rotor = round360(p.first + housing + p.rotor*st.RotorDeg - half)
-	return housing, wheel, rotor, round360(r.damperAngle() - p.crank*r.turned())
+	housing = rounded(-p.rotor*st.HousingDeg, 100)
+	wheel, rotor = round360(r.vaneAngle(p, 0)-p.vane), round360(p.first+housing+p.rotor*st.RotorDeg)
+	return housing, wheel, rotor, round360(r.damperAngle())
 }
 
 // damperAngle is the screen angle of the zero mark now.
@@ -107,19 +106,14 @@ func (r *room) markDeg() float64 {
 // towerAt is the tower, counted in firing order, that the rotor tip stands nearest to when the crank has come to turned; −1 without a cap.
 func (r *room) towerAt(turned float64) int {
 	best, least := -1, math.Inf(1)
-	rel := r.state.RotorDeg + (turned-r.turned())/2
+	rel := r.state.RotorDeg + shaft(turned-r.turned())
 	for i, t := range r.base.towers {
-		d := math.Abs(math.Remainder(rel-float64(t.Fires)/2, 360))
+		d := math.Abs(math.Remainder(rel-shaft(float64(t.Fires)), 360))
 		if d < least {
 			best, least = i, d
 		}
 	}
 	return best
-}
-
-func round720(a float64) float64 {
-	a = math.Round(a*10) / 10
-	return math.Mod(math.Mod(a, 720)+720, 720)
 }
 
 // round360 brings an angle to 0…360 and off the noise of long sums.

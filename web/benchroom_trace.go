@@ -79,14 +79,12 @@ func (r *room) onAxis(at float64) float64 {
 
 // drawnTrace is the signals as the page draws them.
 type drawnTrace struct {
-	Crank, Cam, Coil, Spark string // path data
-	Labels                  []traceLabel
-	Sparks                  [][2]float64 // crank's way modulo 720, tower in firing order
-}
-
-type traceLabel struct {
-	X    string
-	Text string
+	CrankLine string       `json:"crankLine"` // path data, as the other lines
+	CamLine   string       `json:"camLine"`
+	CoilLine  string       `json:"coilLine"`
+	SparkLine string       `json:"sparkLine"`
+	Labels    [][2]string  `json:"labels"` // place, plug
+	Sparks    [][2]float64 `json:"sparks"` // crank's way modulo 720, tower in firing order
 }
 
 // step is a change of level at a place on the axis.
@@ -98,7 +96,7 @@ type step struct {
 // drawTrace draws the last cycle.
 func (r *room) drawTrace() drawnTrace {
 	var crank, cam, coil []step
-	var d drawnTrace
+	d := drawnTrace{Labels: [][2]string{}, Sparks: [][2]float64{}}
 	var spark strings.Builder
 	for _, e := range r.trace.events {
 		x := r.onAxis(e.at)
@@ -118,18 +116,18 @@ func (r *room) drawTrace() drawnTrace {
 			if e.cylinder > 0 {
 				label = strconv.Itoa(e.cylinder)
 			}
-			d.Labels = append(d.Labels, traceLabel{at, label})
+			d.Labels = append(d.Labels, [2]string{at, label})
 			way := math.Mod(e.at-r.base.start, 720)
 			if way < 0 {
 				way += 720
 			}
-			d.Sparks = append(d.Sparks, [2]float64{math.Round(way*10) / 10, float64(r.towerAt(e.at - r.base.start))})
+			d.Sparks = append(d.Sparks, [2]float64{rounded(way, 10), float64(r.towerAt(e.at - r.base.start))})
 		}
 	}
-	d.Spark = spark.String()
-	d.Crank = squareWave(crank, crankLow, crankHigh, level(r.state.CrankLamp))
-	d.Cam = squareWave(cam, camLow, camHigh, level(r.state.CamLamp))
-	d.Coil = squareWave(coil, coilLow, coilHigh, levelLow)
+	d.SparkLine = spark.String()
+	d.CrankLine = squareWave(crank, crankLow, crankHigh, level(r.state.CrankLamp))
+	d.CamLine = squareWave(cam, camLow, camHigh, level(r.state.CamLamp))
+	d.CoilLine = squareWave(coil, coilLow, coilHigh, levelLow)
 	return d
 }
 

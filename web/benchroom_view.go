@@ -1,7 +1,6 @@
 package web
 
 import (
-	"encoding/json"
 	"fmt"
 	"math"
 	"strconv"
@@ -57,7 +56,7 @@ const (
 func (r *room) view() *benchView {
 	p, c := r.base, r.config
 	v := &benchView{Steers: len(p.towers) > 0, HasCam: c.CamFitted, Turn: c.Distributor.Rotation.FromAbove(), Rotation: c.Engine.Rotation.FromFront(),
-		Wheel: short(p.rotor/2, 1), Damper: short(p.crank, 0)}
+		Wheel: short(p.rotor*shaft(1), 1), Damper: short(p.crank, 0)}
 	n := len(c.Engine.FiringOrder)
 	tr := min(15, towerRing*math.Sin(math.Pi/float64(max(n, 2)))*0.84)
 	v.TowerR, v.Number = short(tr, 1), short(min(15, tr*1.15), 1)
@@ -205,13 +204,4 @@ func pickupAt(deg, in, out, name float64) benchPickup {
 	x, y := clockXY(name, deg)
 	p.X, p.Y = short(x, 1), short(y, 1)
 	return p
-}
-
-// unquoted gives a field's value as text.
-func unquoted(value string) string {
-	var s string
-	if json.Unmarshal([]byte(value), &s) == nil {
-		return s
-	}
-	return value
 }

@@ -76,11 +76,7 @@ func (s *Server) readingBroke(t *task, broken string) string {
 }
 
 // captureStop ends the reading of a file.
-func (s *Server) captureStop(w http.ResponseWriter, r *http.Request, v *visit) error {
-	j, f, err := s.recordingOf(r)
-	if err != nil {
-		return err
-	}
+func (s *Server) captureStop(w http.ResponseWriter, r *http.Request, v *visit, j *job, f book.Attachment) error {
 	if err := s.captures.end(v, j.ID, f.SHA256); err != nil {
 		return err
 	}

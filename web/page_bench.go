@@ -36,11 +36,7 @@ func (s *Server) benchesPage(w http.ResponseWriter, r *http.Request, v *visit) e
 }
 
 // jobBenchPage is the same from a job, with its engine chosen.
-func (s *Server) jobBenchPage(w http.ResponseWriter, r *http.Request, v *visit) error {
-	j, err := s.jobs.get(r.Context(), r.PathValue("job"))
-	if err != nil {
-		return err
-	}
+func (s *Server) jobBenchPage(w http.ResponseWriter, r *http.Request, v *visit, j *job) error {
 	return s.showBenches(w, r, v, 0, j.ID, "", j)
 }
 

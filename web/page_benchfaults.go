@@ -95,16 +95,12 @@ func faultValue(all bench.Faults, f bench.Fault) string {
 }
 
 // benchHide sets the engine up anew with faults that only instructors see.
-func (s *Server) benchHide(w http.ResponseWriter, r *http.Request, v *visit) error {
-	room, form, err := s.atBench(r)
-	if err != nil {
-		return err
-	}
+func (s *Server) benchHide(w http.ResponseWriter, r *http.Request, v *visit, room *room) error {
 	seed, err := s.rooms.seed()
 	if err != nil {
 		return err
 	}
-	texts, err := hiddenTexts(room, form, seed)
+	texts, err := hiddenTexts(room, r.PostForm, seed)
 	if err != nil {
 		return err
 	}
@@ -146,11 +142,7 @@ func hiddenTexts(room *room, form url.Values, seed uint64) ([]string, error) {
 }
 
 // benchReveal shows everybody what was hidden.
-func (s *Server) benchReveal(w http.ResponseWriter, r *http.Request, v *visit) error {
-	room, _, err := s.atBench(r)
-	if err != nil {
-		return err
-	}
+func (s *Server) benchReveal(w http.ResponseWriter, r *http.Request, v *visit, room *room) error {
 	room.reveal(v)
 	return benchDone(w, r, room)
 }

@@ -3,7 +3,6 @@ package web
 import (
 	"fmt"
 	"net/http"
-	"net/url"
 	"time"
 
 	"phasewright/bench"
@@ -17,11 +16,10 @@ type benchBody struct {
 	Mine              bool // without script: this device holds
 	CanWork, CanHide  bool
 	View              *benchView
-	Now               map[string]string
-	Trace             drawnTrace
-	Watching          string
+	Now               benchNow
+	Cursor            string
 	Low, High, Lever  float64
-	Did, Heard        string
+	Heard             string
 	Key               bool
 	Settings          []benchSetting
 	Lock, Edge        string
@@ -57,11 +55,7 @@ type benchOutcome struct {
 const heardFor = 8 // seconds that a noise is worth telling to a page that opens
 
 // benchPage is one bench.
-func (s *Server) benchPage(w http.ResponseWriter, r *http.Request, v *visit) error {
-	room, err := s.rooms.find(r.PathValue("room"))
-	if err != nil {
-		return err
-	}
+func (s *Server) benchPage(w http.ResponseWriter, r *http.Request, v *visit, room *room) error {
 	b := room.body(s, v)
 	p := page{View: "bench", Title: "Bench, " + b.Name, Where: "Bench", Job: room.order.Job, Body: b}
 	return s.render(w, r, v, p)
@@ -74,14 +68,10 @@ func (r *room) body(s *Server, v *visit) *benchBody {
 	r.touch()
 	st := &r.state
 	b := &benchBody{ID: r.id, Name: r.name(), About: r.about(), From: r.order.From, Exercise: r.order.Exercise, CanWork: v.role >= Work, CanHide: v.role >= Instructor,
-		Holder: "nobody holds the controls", View: r.view(), Now: map[string]string{}, Trace: r.drawTrace(), Watching: fmt.Sprint(len(r.watchers)) + " watching",
+		Holder: "nobody holds the controls", View: r.view(), Now: r.now(), Cursor: traceX(r.onAxis(st.TurnedDeg)),
 		Low: float64(r.config.Engine.Idle) / 2, High: float64(r.config.Engine.Redline), Lever: st.LeverRPM, Key: st.Key == bench.On, Wire: st.LightWire, Dial: figure(st.DialDeg, 1),
 		Gear: r.config.Distributor.GearTeeth > 0, Signals: r.signalRows(), Faults: r.hides(), HiddenBy: r.hiddenBy, Scene: r.scene, Version: r.version}
-	for _, f := range r.fields() {
-		b.Now[f.name] = unquoted(f.value)
-	}
 	b.Low = roundTo(b.Low+24, 50)
-	r.stand(b.Now)
 	if r.exercise != nil {
 		b.Brief, b.Goal, b.Asks = r.exercise.Brief, r.exercise.Goal, r.exercise.Asks
 	}
@@ -90,9 +80,6 @@ func (r *room) body(s *Server, v *visit) *benchBody {
 		if b.Mine {
 			b.Holder = "you hold the controls"
 		}
-	}
-	if n := len(r.done); n > 0 {
-		b.Did = r.done[n-1].Who + " " + r.done[n-1].What
 	}
 	if st.TimeS-r.heard.TS < heardFor {
 		b.Heard = sentence(r.heard.What)
@@ -104,26 +91,6 @@ func (r *room) body(s *Server, v *visit) *benchBody {
 	r.settings(b)
 	r.secrets(b, v, s)
 	return b
-}
-
-// stand adds the drawing's angles as they are now, for a page without script and for the moment before the script takes over.
-func (r *room) stand(now map[string]string) {
-	housing, wheel, rotor, damper := r.offsets()
-	half := r.base.rotor * r.turned() / 2
-	now["housing"] = short(housing, 2)
-	now["wheelAt"], now["rotorAt"] = short(round360(wheel+half), 2), short(round360(rotor+half), 2)
-	at := damper + r.base.crank*r.turned()
-	if r.state.FrozenDeg != nil {
-		at = -r.base.crank * *r.state.FrozenDeg
-	}
-	now["damperAt"] = short(round360(at), 2)
-	now["cursorAt"] = traceX(r.onAxis(r.state.TurnedDeg))
-	if now["md"] == "" {
-		now["md"] = "0"
-	}
-	if now["cam"] == "" {
-		now["cam"] = "none"
-	}
 }
 
 // settings shows the controller's screen: what is on it, and what is in force.
@@ -157,11 +124,7 @@ func benchTime(s float64) string {
 }
 
 // benchLive streams the bench to one page.
-func (s *Server) benchLive(w http.ResponseWriter, r *http.Request, v *visit) error {
-	room, err := s.rooms.find(r.PathValue("room"))
-	if err != nil {
-		return err
-	}
+func (s *Server) benchLive(w http.ResponseWriter, r *http.Request, v *visit, room *room) error {
 	id, stop, err := s.live.add(v.device)
 	if err != nil {
 		return refuseStream(w, r, err)
@@ -204,25 +167,9 @@ func cleanTab(tab string) string {
 	return tab
 }
 
-// atBench finds the bench and reads the form.
-func (s *Server) atBench(r *http.Request) (*room, url.Values, error) {
-	room, err := s.rooms.find(r.PathValue("room"))
-	if err != nil {
-		return nil, nil, err
-	}
-	if err := r.ParseForm(); err != nil {
-		return nil, nil, err
-	}
-	return room, r.PostForm, nil
-}
-
 // benchDo works a control.
-func (s *Server) benchDo(w http.ResponseWriter, r *http.Request, v *visit) error {
-	room, form, err := s.atBench(r)
-	if err != nil {
-		return err
-	}
-	if err := room.do(v, cleanTab(form.Get("tab")), form.Get("do"), form); err != nil {
+func (s *Server) benchDo(w http.ResponseWriter, r *http.Request, v *visit, room *room) error {
+	if err := room.do(v, cleanTab(r.PostForm.Get("tab")), r.PostForm.Get("do"), r.PostForm); err != nil {
 		return err
 	}
 	return benchDone(w, r, room)
@@ -239,38 +186,26 @@ func benchDone(w http.ResponseWriter, r *http.Request, room *room) error {
 }
 
 // benchTake takes the controls over.
-func (s *Server) benchTake(w http.ResponseWriter, r *http.Request, v *visit) error {
-	room, form, err := s.atBench(r)
-	if err != nil {
-		return err
-	}
-	if form.Get("do") == "leave" {
-		room.letGo(v, cleanTab(form.Get("tab")))
+func (s *Server) benchTake(w http.ResponseWriter, r *http.Request, v *visit, room *room) error {
+	if r.PostForm.Get("do") == "leave" {
+		room.letGo(v, cleanTab(r.PostForm.Get("tab")))
 	} else {
-		room.take(v, cleanTab(form.Get("tab")))
+		room.take(v, cleanTab(r.PostForm.Get("tab")))
 	}
 	return benchDone(w, r, room)
 }
 
 // benchJudge has an exercise judged.
-func (s *Server) benchJudge(w http.ResponseWriter, r *http.Request, v *visit) error {
-	room, form, err := s.atBench(r)
-	if err != nil {
-		return err
-	}
-	if err := room.judge(v, cleanTab(form.Get("tab")), form["named"]); err != nil {
+func (s *Server) benchJudge(w http.ResponseWriter, r *http.Request, v *visit, room *room) error {
+	if err := room.judge(v, cleanTab(r.PostForm.Get("tab")), r.PostForm["named"]); err != nil {
 		return err
 	}
 	return benchDone(w, r, room)
 }
 
 // benchAway puts the bench away; instructors may always, others unless somebody else holds the controls.
-func (s *Server) benchAway(w http.ResponseWriter, r *http.Request, v *visit) error {
-	room, form, err := s.atBench(r)
-	if err != nil {
-		return err
-	}
-	if err := room.mayEnd(v, cleanTab(form.Get("tab"))); err != nil {
+func (s *Server) benchAway(w http.ResponseWriter, r *http.Request, v *visit, room *room) error {
+	if err := room.mayEnd(v, cleanTab(r.PostForm.Get("tab"))); err != nil {
 		return err
 	}
 	s.rooms.putAway(room.id)

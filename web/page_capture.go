@@ -8,20 +8,14 @@ import (
 	"strings"
 	"unicode/utf8"
 
+	"phasewright/book"
 	"phasewright/capture"
 	"phasewright/drawing"
 	"phasewright/report"
 )
 
 // capturePost reads a file again, with the roles that somebody chose.
-func (s *Server) capturePost(w http.ResponseWriter, r *http.Request, v *visit) error {
-	if err := r.ParseForm(); err != nil {
-		return err
-	}
-	j, f, err := s.recordingOf(r)
-	if err != nil {
-		return err
-	}
+func (s *Server) capturePost(w http.ResponseWriter, r *http.Request, v *visit, j *job, f book.Attachment) error {
 	roles := map[string]capture.Role{}
 	for name, values := range r.PostForm {
 		channel, ok := strings.CutPrefix(name, "role.")
@@ -74,11 +68,7 @@ type anomalyLine struct{ At, AtS, Kind, Channel string }
 type cylinderLine struct{ Cylinder, Count, After, SD, Error string }
 
 // capturePage shows what one recording holds.
-func (s *Server) capturePage(w http.ResponseWriter, r *http.Request, v *visit) error {
-	j, f, err := s.recordingOf(r)
-	if err != nil {
-		return err
-	}
+func (s *Server) capturePage(w http.ResponseWriter, r *http.Request, v *visit, j *job, f book.Attachment) error {
 	b := captureBody{Line: s.captureLine(j, f, v), CanWrite: v.role >= Work, Result: j.Captures[f.SHA256]}
 	if b.Result != nil {
 		if err := b.fill(j); err != nil {
@@ -89,11 +79,7 @@ func (s *Server) capturePage(w http.ResponseWriter, r *http.Request, v *visit) e
 }
 
 // capturePDF is the paper on one recording, with its figures inside.
-func (s *Server) capturePDF(w http.ResponseWriter, r *http.Request, v *visit) error {
-	j, f, err := s.recordingOf(r)
-	if err != nil {
-		return err
-	}
+func (s *Server) capturePDF(w http.ResponseWriter, r *http.Request, v *visit, j *job, f book.Attachment) error {
 	res := j.Captures[f.SHA256]
 	if res == nil {
 		return say(http.StatusConflict, "This recording has not been read yet, so there is nothing to print.", "Go to the captures of the job and read it first.")

@@ -26,11 +26,7 @@ type captureLine struct {
 }
 
 // capturesPage lists the recorded files of a job with what each showed.
-func (s *Server) capturesPage(w http.ResponseWriter, r *http.Request, v *visit) error {
-	j, err := s.jobs.get(r.Context(), r.PathValue("job"))
-	if err != nil {
-		return err
-	}
+func (s *Server) capturesPage(w http.ResponseWriter, r *http.Request, v *visit, j *job) error {
 	files, err := s.Book.Attachments(r.Context(), j.ID)
 	if err != nil {
 		return err
@@ -115,13 +111,9 @@ func bytesInWords(n int64) string {
 }
 
 // capturesPost takes a recorded file in and begins to read it.
-func (s *Server) capturesPost(w http.ResponseWriter, r *http.Request, v *visit) error {
+func (s *Server) capturesPost(w http.ResponseWriter, r *http.Request, v *visit, j *job) error {
 	if !isUpload(r) {
 		return errNoFile
-	}
-	j, err := s.jobs.get(r.Context(), r.PathValue("job"))
-	if err != nil {
-		return err
 	}
 	e, err := s.receive(w, r, v, j)
 	if err != nil {
@@ -140,26 +132,4 @@ func (s *Server) capturesPost(w http.ResponseWriter, r *http.Request, v *visit) 
 		}
 	}
 	return done(w, r, "/job/"+j.ID+"/captures")
-}
-
-// recordingOf finds the job and its file by the hash in the address.
-func (s *Server) recordingOf(r *http.Request) (*job, book.Attachment, error) {
-	j, err := s.jobs.get(r.Context(), r.PathValue("job"))
-	if err != nil {
-		return nil, book.Attachment{}, err
-	}
-	sha, err := book.ParseHash(r.PathValue("sha"))
-	if err != nil {
-		return nil, book.Attachment{}, book.ErrNoAttachment
-	}
-	files, err := s.Book.Attachments(r.Context(), j.ID)
-	if err != nil {
-		return nil, book.Attachment{}, err
-	}
-	for _, f := range files {
-		if f.SHA256 == sha {
-			return j, f, nil
-		}
-	}
-	return nil, book.Attachment{}, book.ErrNoAttachment
 }

@@ -28,19 +28,15 @@ type cardBody struct {
 }
 
 // cardPage shows the card as a form; cardTextPage as YAML.
-func (s *Server) cardPage(w http.ResponseWriter, r *http.Request, v *visit) error {
-	return s.showCard(w, r, v, cardBody{})
+func (s *Server) cardPage(w http.ResponseWriter, r *http.Request, v *visit, j *job) error {
+	return s.showCard(w, r, v, j, cardBody{})
 }
 
-func (s *Server) cardTextPage(w http.ResponseWriter, r *http.Request, v *visit) error {
-	return s.showCard(w, r, v, cardBody{AsText: true})
+func (s *Server) cardTextPage(w http.ResponseWriter, r *http.Request, v *visit, j *job) error {
+	return s.showCard(w, r, v, j, cardBody{AsText: true})
 }
 
-func (s *Server) showCard(w http.ResponseWriter, r *http.Request, v *visit, b cardBody) error {
-	j, err := s.jobs.get(r.Context(), r.PathValue("job"))
-	if err != nil {
-		return err
-	}
+func (s *Server) showCard(w http.ResponseWriter, r *http.Request, v *visit, j *job, b cardBody) error {
 	text := j.YAML
 	if text == "" && !b.AsText {
 		text = cardText(map[string]string{"job.name": j.Name, "job.owner": j.Owner, "job.shop": j.Shop})
@@ -80,14 +76,7 @@ func (s *Server) renderCard(w http.ResponseWriter, r *http.Request, v *visit, j 
 }
 
 // cardPost saves the card from either form. A card with mistakes is saved only when asked for by the button that says so.
-func (s *Server) cardPost(w http.ResponseWriter, r *http.Request, v *visit) error {
-	if err := r.ParseForm(); err != nil {
-		return err
-	}
-	j, err := s.jobs.get(r.Context(), r.PathValue("job"))
-	if err != nil {
-		return err
-	}
+func (s *Server) cardPost(w http.ResponseWriter, r *http.Request, v *visit, j *job) error {
 	b := cardBody{AsText: r.PostForm.Has("yaml")}
 	values := map[string]string{}
 	if b.AsText {

@@ -12,14 +12,7 @@ import (
 )
 
 // correctionPost records a housing turn, a new delay allowance, or both. Later readings are fitted with it.
-func (s *Server) correctionPost(w http.ResponseWriter, r *http.Request, v *visit) error {
-	if err := r.ParseForm(); err != nil {
-		return err
-	}
-	j, err := s.jobs.get(r.Context(), r.PathValue("job"))
-	if err != nil {
-		return err
-	}
+func (s *Server) correctionPost(w http.ResponseWriter, r *http.Request, v *visit, j *job) error {
 	get := func(name string) string { return strings.TrimSpace(r.PostForm.Get(name)) }
 	f := &fixBody{Key: get("key"), Housing: get("housing"), Direction: get("direction"), Allowance: get("allowance"), Note: get("note"), Wrong: map[string]string{}}
 	if j.Recorded(f.Key) {
@@ -31,7 +24,7 @@ func (s *Server) correctionPost(w http.ResponseWriter, r *http.Request, v *visit
 	} else if *stamp.Configuration != j.Configuration() {
 		f.Wrong["housing"] = "somebody changed the engine meanwhile: look at the corrections below; " +
 			"if this is another one, write what was done and send it"
-		return s.showReadings(w, r, v, http.StatusConflict, readingForm{}, f)
+		return s.showReadings(w, r, v, j, http.StatusConflict, readingForm{}, f)
 	}
 	if f.Housing != "" {
 		turn, ok := plainNumber(f.Housing)
@@ -61,7 +54,7 @@ func (s *Server) correctionPost(w http.ResponseWriter, r *http.Request, v *visit
 		}
 	}
 	if len(f.Wrong) > 0 {
-		return s.showReadings(w, r, v, http.StatusUnprocessableEntity, readingForm{}, f)
+		return s.showReadings(w, r, v, j, http.StatusUnprocessableEntity, readingForm{}, f)
 	}
 	payload, err := json.Marshal(c)
 	if err != nil {

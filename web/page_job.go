@@ -46,11 +46,7 @@ type jobLine struct{ Path, Word, State, Mark string }
 type recordLine struct{ At, Who, What string }
 
 // jobPage is the front of a job: where it stands, what is next, and the record.
-func (s *Server) jobPage(w http.ResponseWriter, r *http.Request, v *visit) error {
-	j, err := s.jobs.get(r.Context(), r.PathValue("job"))
-	if err != nil {
-		return err
-	}
+func (s *Server) jobPage(w http.ResponseWriter, r *http.Request, v *visit, j *job) error {
 	b := jobBody{Key: s.newKey(), CanWrite: v.role >= Work, Lines: s.standing(j)}
 	for i := len(j.Events) - 1; i >= 0; i-- {
 		e := j.Events[i]
@@ -63,14 +59,7 @@ func (s *Server) jobPage(w http.ResponseWriter, r *http.Request, v *visit) error
 }
 
 // notePost adds a note to the record.
-func (s *Server) notePost(w http.ResponseWriter, r *http.Request, v *visit) error {
-	if err := r.ParseForm(); err != nil {
-		return err
-	}
-	j, err := s.jobs.get(r.Context(), r.PathValue("job"))
-	if err != nil {
-		return err
-	}
+func (s *Server) notePost(w http.ResponseWriter, r *http.Request, v *visit, j *job) error {
 	text := strings.TrimSpace(r.PostForm.Get("text"))
 	if text == "" {
 		return say(http.StatusUnprocessableEntity, "The note is empty.", "Write what is worth knowing next time, then add it.")

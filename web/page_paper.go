@@ -19,20 +19,12 @@ func paperSize(r *http.Request) drawing.SheetSize {
 	return drawing.A4
 }
 
-func (s *Server) sheetPDF(w http.ResponseWriter, r *http.Request, v *visit) error {
-	j, err := s.jobs.get(r.Context(), r.PathValue("job"))
-	if err != nil {
-		return err
-	}
+func (s *Server) sheetPDF(w http.ResponseWriter, r *http.Request, v *visit, j *job) error {
 	paper, err := j.SetUpPaper(paperSize(r))
 	return sendPaper(w, paper, err, j.fileName("set-up sheet.pdf"))
 }
 
-func (s *Server) proofPDF(w http.ResponseWriter, r *http.Request, v *visit) error {
-	j, err := s.jobs.get(r.Context(), r.PathValue("job"))
-	if err != nil {
-		return err
-	}
+func (s *Server) proofPDF(w http.ResponseWriter, r *http.Request, v *visit, j *job) error {
 	files, err := s.Book.Attachments(r.Context(), j.ID)
 	if err != nil {
 		return err
@@ -42,20 +34,12 @@ func (s *Server) proofPDF(w http.ResponseWriter, r *http.Request, v *visit) erro
 }
 
 // tapePDF is the true-scale timing tape of the job's damper.
-func (s *Server) tapePDF(w http.ResponseWriter, r *http.Request, v *visit) error {
-	j, err := s.jobs.get(r.Context(), r.PathValue("job"))
-	if err != nil {
-		return err
-	}
+func (s *Server) tapePDF(w http.ResponseWriter, r *http.Request, v *visit, j *job) error {
 	paper, err := j.TapePaper(paperSize(r))
 	return sendPaper(w, paper, err, j.fileName("timing tape.pdf"))
 }
 
-func (s *Server) readingsCSV(w http.ResponseWriter, r *http.Request, v *visit) error {
-	j, err := s.jobs.get(r.Context(), r.PathValue("job"))
-	if err != nil {
-		return err
-	}
+func (s *Server) readingsCSV(w http.ResponseWriter, r *http.Request, v *visit, j *job) error {
 	var b bytes.Buffer
 	if err := j.Table().Write(&b); err != nil {
 		return err
@@ -64,11 +48,7 @@ func (s *Server) readingsCSV(w http.ResponseWriter, r *http.Request, v *visit) e
 	return nil
 }
 
-func (s *Server) cardYAML(w http.ResponseWriter, r *http.Request, v *visit) error {
-	j, err := s.jobs.get(r.Context(), r.PathValue("job"))
-	if err != nil {
-		return err
-	}
+func (s *Server) cardYAML(w http.ResponseWriter, r *http.Request, v *visit, j *job) error {
 	sendFile(w, "application/yaml", j.fileName("job card.yaml"), []byte(j.YAML))
 	return nil
 }

@@ -37,15 +37,11 @@ type budgetLine struct{ Name, Kind, U, DOF, Assumed string }
 type signedLine struct{ Name, At, Verdict string }
 
 // proofPage shows the closing statement and, where somebody may, asks for the name under it.
-func (s *Server) proofPage(w http.ResponseWriter, r *http.Request, v *visit) error {
-	return s.showProof(w, r, v, 0, proofBody{})
+func (s *Server) proofPage(w http.ResponseWriter, r *http.Request, v *visit, j *job) error {
+	return s.showProof(w, r, v, j, 0, proofBody{})
 }
 
-func (s *Server) showProof(w http.ResponseWriter, r *http.Request, v *visit, status int, b proofBody) error {
-	j, err := s.jobs.get(r.Context(), r.PathValue("job"))
-	if err != nil {
-		return err
-	}
+func (s *Server) showProof(w http.ResponseWriter, r *http.Request, v *visit, j *job, status int, b proofBody) error {
 	p := page{View: "proof", Title: j.Name + ", proof", Where: "Proof", Job: j.head(), Live: true, Version: j.Version, Status: status, Next: s.nextFor(j)}
 	b.CanWrite, b.Key, b.Version = v.role >= Work, s.newKey(), j.Version
 	if j.Card == nil {
@@ -114,18 +110,11 @@ func errorTable(at []readings.ErrorAt) []errorLine {
 }
 
 // signPost records the signed proof, on what the signer saw: a reading that came meanwhile is shown first.
-func (s *Server) signPost(w http.ResponseWriter, r *http.Request, v *visit) error {
-	if err := r.ParseForm(); err != nil {
-		return err
-	}
-	j, err := s.jobs.get(r.Context(), r.PathValue("job"))
-	if err != nil {
-		return err
-	}
+func (s *Server) signPost(w http.ResponseWriter, r *http.Request, v *visit, j *job) error {
 	b := proofBody{Name: cleanName(r.PostForm.Get("name"))}
 	if b.Name == "" {
 		b.NameWrong = "a proof needs the name of whoever answers for it; write yours"
-		return s.showProof(w, r, v, http.StatusUnprocessableEntity, b)
+		return s.showProof(w, r, v, j, http.StatusUnprocessableEntity, b)
 	}
 	if j.Card == nil {
 		return say(http.StatusConflict, "There is no card that can be used.", "Correct the job card first.")
@@ -143,13 +132,16 @@ func (s *Server) signPost(w http.ResponseWriter, r *http.Request, v *visit) erro
 	draft := book.Draft{Who: v.who, Kind: book.KindProofSigned, Payload: payload, Key: r.PostForm.Get("key")}
 	if book.Version(seen) != j.Version && !j.SameGround(book.Version(seen)) {
 		b.Moved = "The job changed while you looked at it. This is the proof now: read it again, then sign."
-		return s.showProof(w, r, v, http.StatusConflict, b)
+		return s.showProof(w, r, v, j, http.StatusConflict, b)
 	}
 	_, err = s.Book.Append(r.Context(), j.ID, j.Version, draft)
 	var conflict *book.Conflict
 	if errors.As(err, &conflict) {
+		if j, err = s.jobs.get(r.Context(), j.ID); err != nil {
+			return err
+		}
 		b.Moved = "The job changed in this very moment. This is the proof now: read it again, then sign."
-		return s.showProof(w, r, v, http.StatusConflict, b)
+		return s.showProof(w, r, v, j, http.StatusConflict, b)
 	}
 	if err != nil {
 		return err

@@ -57,15 +57,11 @@ type readingForm struct {
 	Wrong                            map[string]string
 }
 
-func (s *Server) readingsPage(w http.ResponseWriter, r *http.Request, v *visit) error {
-	return s.showReadings(w, r, v, 0, readingForm{}, nil)
+func (s *Server) readingsPage(w http.ResponseWriter, r *http.Request, v *visit, j *job) error {
+	return s.showReadings(w, r, v, j, 0, readingForm{}, nil)
 }
 
-func (s *Server) showReadings(w http.ResponseWriter, r *http.Request, v *visit, status int, form readingForm, fix *fixBody) error {
-	j, err := s.jobs.get(r.Context(), r.PathValue("job"))
-	if err != nil {
-		return err
-	}
+func (s *Server) showReadings(w http.ResponseWriter, r *http.Request, v *visit, j *job, status int, form readingForm, fix *fixBody) error {
 	p := page{View: "readings", Title: j.Name + ", readings", Where: "Readings", Job: j.head(), Live: true, Version: j.Version, Status: status, Next: s.nextFor(j)}
 	b := readingsBody{Form: form, CanWrite: v.role >= Work}
 	if b.Form.Key == "" {
@@ -194,14 +190,7 @@ func proposed(res *readings.Result) *fixBody {
 }
 
 // readingsPost records a reading. What cannot be one is refused with the field it stands in.
-func (s *Server) readingsPost(w http.ResponseWriter, r *http.Request, v *visit) error {
-	if err := r.ParseForm(); err != nil {
-		return err
-	}
-	j, err := s.jobs.get(r.Context(), r.PathValue("job"))
-	if err != nil {
-		return err
-	}
+func (s *Server) readingsPost(w http.ResponseWriter, r *http.Request, v *visit, j *job) error {
 	get := func(name string) string { return strings.TrimSpace(r.PostForm.Get(name)) }
 	f := readingForm{Key: get("key"), RPM: get("rpm"), Shown: get("shown"), Locked: get("locked"), U: get("u"), Note: get("note"), Wrong: map[string]string{}}
 	if f.Key == "" {
@@ -230,7 +219,7 @@ func (s *Server) readingsPost(w http.ResponseWriter, r *http.Request, v *visit) 
 			answerJSON(w, http.StatusUnprocessableEntity, reply{Say: "This reading cannot be used.", Do: "Correct it and add it again.", Fields: f.Wrong})
 			return nil
 		}
-		return s.showReadings(w, r, v, http.StatusUnprocessableEntity, f, nil)
+		return s.showReadings(w, r, v, j, http.StatusUnprocessableEntity, f, nil)
 	}
 	payload, err := stamp.On(one)
 	if err != nil {
@@ -292,14 +281,7 @@ func (f *readingForm) blame(text string) {
 }
 
 // withdrawPost takes a reading out of the fit; it stays in the record with the reason.
-func (s *Server) withdrawPost(w http.ResponseWriter, r *http.Request, v *visit) error {
-	if err := r.ParseForm(); err != nil {
-		return err
-	}
-	j, err := s.jobs.get(r.Context(), r.PathValue("job"))
-	if err != nil {
-		return err
-	}
+func (s *Server) withdrawPost(w http.ResponseWriter, r *http.Request, v *visit, j *job) error {
 	id, row := r.PostForm.Get("id"), r.PostForm.Get("row")
 	for _, one := range j.Readings {
 		chosen := row == strconv.FormatInt(int64(one.Version), 10) || row == "" && one.ID == id

@@ -42,11 +42,7 @@ type towerLine struct{ Tower, Cylinder, Angle string }
 type expectLine struct{ RPM, Shown, Band, Why string }
 
 // sheetPage shows the set-up sheet: drawings first, then the items, stops before all.
-func (s *Server) sheetPage(w http.ResponseWriter, r *http.Request, v *visit) error {
-	j, err := s.jobs.get(r.Context(), r.PathValue("job"))
-	if err != nil {
-		return err
-	}
+func (s *Server) sheetPage(w http.ResponseWriter, r *http.Request, v *visit, j *job) error {
 	p := page{View: "sheet", Title: j.Name + ", set-up sheet", Where: "Set-up sheet", Job: j.head(), Live: true, Version: j.Version, Next: s.nextFor(j)}
 	if j.Card == nil {
 		p.Body = sheetBody{NoCard: "The set-up sheet follows from the job card, once that can be used."}

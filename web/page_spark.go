@@ -10,34 +10,29 @@ import (
 
 // sparkRoutes are the addresses of coil, spark and rotor. All are read only: what is tried stands in the query and is recorded nowhere.
 func (s *Server) sparkRoutes() {
-	s.handle("GET /job/{job}/spark", Look, s.sparkPage)
-	s.handle("GET /job/{job}/spark/part", Look, s.sparkPart)
-	s.handle("GET /job/{job}/spark.pdf", Look, s.sparkPDF)
-	s.handle("GET /job/{job}/dwell.csv", Look, s.dwellCSV)
+	s.handle("GET /job/{job}/spark", Look, s.onJob(s.sparkPage))
+	s.handle("GET /job/{job}/spark/part", Look, s.onJob(s.sparkPart))
+	s.handle("GET /job/{job}/spark.pdf", Look, s.onJob(s.sparkPDF))
+	s.handle("GET /job/{job}/dwell.csv", Look, s.onJob(s.dwellCSV))
 }
 
 // trySpark works out what the request's query comes to. A card whose spark cannot be worked out gives a body that says why.
-func (s *Server) trySpark(r *http.Request) (*job, *sparkBody, int, error) {
-	j, err := s.jobs.get(r.Context(), r.PathValue("job"))
-	if err != nil {
-		return nil, nil, 0, err
-	}
+func (j *job) trySpark(r *http.Request) (*sparkBody, int, error) {
 	if j.Card == nil {
-		return j, &sparkBody{ID: j.ID, NoCard: "Coil, spark and rotor follow from the job card, once that can be used."}, 0, nil
+		return &sparkBody{ID: j.ID, NoCard: "Coil, spark and rotor follow from the job card, once that can be used."}, 0, nil
 	}
 	base, err := j.drawn.spark()
 	if why := cannotBe(err); why != nil {
-		return j, &sparkBody{ID: j.ID, Cannot: why}, 0, nil
+		return &sparkBody{ID: j.ID, Cannot: why}, 0, nil
 	} else if err != nil {
-		return nil, nil, 0, err
+		return nil, 0, err
 	}
-	body, status, err := base.body(j.ID, r.URL.Query())
-	return j, body, status, err
+	return base.body(j.ID, r.URL.Query())
 }
 
 // sparkPage is the whole page; without script its form asks for it again with other values.
-func (s *Server) sparkPage(w http.ResponseWriter, r *http.Request, v *visit) error {
-	j, body, status, err := s.trySpark(r)
+func (s *Server) sparkPage(w http.ResponseWriter, r *http.Request, v *visit, j *job) error {
+	body, status, err := j.trySpark(r)
 	if err != nil {
 		return err
 	}
@@ -45,8 +40,8 @@ func (s *Server) sparkPage(w http.ResponseWriter, r *http.Request, v *visit) err
 }
 
 // sparkPart is what a trial changes on the page, for the sliders.
-func (s *Server) sparkPart(w http.ResponseWriter, r *http.Request, v *visit) error {
-	_, body, status, err := s.trySpark(r)
+func (s *Server) sparkPart(w http.ResponseWriter, r *http.Request, v *visit, j *job) error {
+	body, status, err := j.trySpark(r)
 	if err == nil && body.NoCard != "" {
 		err = record.ErrNoCard
 	}
@@ -64,8 +59,8 @@ func (s *Server) sparkPart(w http.ResponseWriter, r *http.Request, v *visit) err
 }
 
 // sparkPDF is the paper on coil, spark and rotor of the card as it is saved.
-func (s *Server) sparkPDF(w http.ResponseWriter, r *http.Request, v *visit) error {
-	j, _, err := s.savedSpark(r)
+func (s *Server) sparkPDF(w http.ResponseWriter, r *http.Request, v *visit, j *job) error {
+	_, err := j.savedSpark()
 	if err != nil {
 		return err
 	}
@@ -74,8 +69,8 @@ func (s *Server) sparkPDF(w http.ResponseWriter, r *http.Request, v *visit) erro
 }
 
 // dwellCSV is the dwell needed at 6 to 16 V, to fill a controller's table from.
-func (s *Server) dwellCSV(w http.ResponseWriter, r *http.Request, v *visit) error {
-	j, base, err := s.savedSpark(r)
+func (s *Server) dwellCSV(w http.ResponseWriter, r *http.Request, v *visit, j *job) error {
+	base, err := j.savedSpark()
 	if err != nil {
 		return err
 	}
@@ -92,17 +87,13 @@ func (s *Server) dwellCSV(w http.ResponseWriter, r *http.Request, v *visit) erro
 }
 
 // savedSpark is the spark of the card as it is saved.
-func (s *Server) savedSpark(r *http.Request) (*job, *sparkBase, error) {
-	j, err := s.jobs.get(r.Context(), r.PathValue("job"))
-	if err != nil {
-		return nil, nil, err
-	}
+func (j *job) savedSpark() (*sparkBase, error) {
 	if j.Card == nil {
-		return nil, nil, record.ErrNoCard
+		return nil, record.ErrNoCard
 	}
 	base, err := j.drawn.spark()
 	if why := cannotBe(err); why != nil {
-		return nil, nil, say(http.StatusConflict, "The spark cannot be worked out: "+why.Field+", "+why.Found+".", "On the job card, "+why.Remedy+".")
+		return nil, say(http.StatusConflict, "The spark cannot be worked out: "+why.Field+", "+why.Found+".", "On the job card, "+why.Remedy+".")
 	}
-	return j, base, err
+	return base, err
 }

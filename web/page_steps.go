@@ -12,10 +12,10 @@ import (
 
 // stepsRoutes are the addresses of the order of work.
 func (s *Server) stepsRoutes() {
-	s.handle("GET /job/{job}/steps", Look, s.stepsPage)
-	s.handle("POST /job/{job}/steps", Work, s.stepsPost)
-	s.handle("POST /job/{job}/steps/photo", Work, s.stepsPhoto)
-	s.handle("GET /job/{job}/steps.pdf", Look, s.stepsPDF)
+	s.handle("GET /job/{job}/steps", Look, s.onJob(s.stepsPage))
+	s.handle("POST /job/{job}/steps", Work, s.onJob(s.stepsPost))
+	s.handle("POST /job/{job}/steps/photo", Work, s.onJob(s.stepsPhoto))
+	s.handle("GET /job/{job}/steps.pdf", Look, s.onJob(s.stepsPDF))
 }
 
 type stepsBody struct {
@@ -86,15 +86,11 @@ func (j *job) stepPlate(step procedure.StepID) *plate {
 }
 
 // stepsPage shows one step: the next one, or the one that the address names.
-func (s *Server) stepsPage(w http.ResponseWriter, r *http.Request, v *visit) error {
-	return s.showStep(w, r, v, 0, procedure.StepID(r.URL.Query().Get("step")), stepForm{SHA: r.URL.Query().Get("file")})
+func (s *Server) stepsPage(w http.ResponseWriter, r *http.Request, v *visit, j *job) error {
+	return s.showStep(w, r, v, j, 0, procedure.StepID(r.URL.Query().Get("step")), stepForm{SHA: r.URL.Query().Get("file")})
 }
 
-func (s *Server) showStep(w http.ResponseWriter, r *http.Request, v *visit, status int, id procedure.StepID, form stepForm) error {
-	j, err := s.jobs.get(r.Context(), r.PathValue("job"))
-	if err != nil {
-		return err
-	}
+func (s *Server) showStep(w http.ResponseWriter, r *http.Request, v *visit, j *job, status int, id procedure.StepID, form stepForm) error {
 	page := page{View: "steps", Title: j.Name + ", order of work", Where: "Order of work", Job: j.head(), Live: true, Version: j.Version, Status: status}
 	b := stepsBody{CanWrite: v.role >= Work, Form: form}
 	if j.Card == nil {

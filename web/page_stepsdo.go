@@ -11,12 +11,8 @@ import (
 )
 
 // stepsPost does a step, takes one back, or overrides a lock. What is refused is shown with the step as it is now.
-func (s *Server) stepsPost(w http.ResponseWriter, r *http.Request, v *visit) error {
-	if err := r.ParseForm(); err != nil {
-		return err
-	}
+func (s *Server) stepsPost(w http.ResponseWriter, r *http.Request, v *visit, j *job) error {
 	get := func(name string) string { return strings.TrimSpace(r.PostForm.Get(name)) }
-	id := r.PathValue("job")
 	form := stepForm{Key: get("key"), Who: cleanName(get("who")), Value: get("value"), RPM: get("rpm"), Text: get("text"), SHA: get("file"), At: get("act")}
 	if form.Key == "" {
 		form.Key = s.newKey()
@@ -32,10 +28,6 @@ func (s *Server) stepsPost(w http.ResponseWriter, r *http.Request, v *visit) err
 		req.Act, form.BackReason = procedure.TakeBack, req.Reason
 	}
 	for range 5 { // a note or a reading may come between; a step that does makes the request stale
-		j, err := s.jobs.get(r.Context(), id)
-		if err != nil {
-			return err
-		}
 		if j.Card == nil {
 			return say(http.StatusConflict, "There is no card that can be used.", "Correct the job card first.")
 		}
@@ -50,12 +42,12 @@ func (s *Server) stepsPost(w http.ResponseWriter, r *http.Request, v *visit) err
 		if req.Act == procedure.Do && known {
 			var wrong *procedure.Refusal
 			if req.Proof, wrong = form.proof(st); wrong != nil {
-				return s.refuseStep(w, r, v, p, []procedure.Refusal{*wrong}, form)
+				return s.refuseStep(w, r, v, j, p, []procedure.Refusal{*wrong}, form)
 			}
 		}
 		out := p.Decide(state, req)
 		if len(out.Refused) > 0 {
-			return s.refuseStep(w, r, v, p, out.Refused, form)
+			return s.refuseStep(w, r, v, j, p, out.Refused, form)
 		}
 		stamp, err := stampOf(get, j)
 		if err != nil {
@@ -76,6 +68,9 @@ func (s *Server) stepsPost(w http.ResponseWriter, r *http.Request, v *visit) err
 			drafts) // a step without what it means would be lost to the fit
 		var conflict *book.Conflict
 		if errors.As(err, &conflict) {
+			if j, err = s.jobs.get(r.Context(), j.ID); err != nil {
+				return err
+			}
 			continue
 		}
 		if err != nil {
@@ -136,9 +131,8 @@ func (f stepForm) proof(st procedure.Step) (*procedure.Proof, *procedure.Refusal
 }
 
 // refuseStep shows the step again with what stands against it.
-func (s *Server) refuseStep(w http.ResponseWriter, r *http.Request, v *visit, p *procedure.Procedure, refused []procedure.Refusal, form stepForm) error {
-	job := r.PathValue("job")
-	to := func(id procedure.StepID) string { return "/job/" + job + "/steps?step=" + url.QueryEscape(string(id)) }
+func (s *Server) refuseStep(w http.ResponseWriter, r *http.Request, v *visit, j *job, p *procedure.Procedure, refused []procedure.Refusal, form stepForm) error {
+	to := func(id procedure.StepID) string { return "/job/" + j.ID + "/steps?step=" + url.QueryEscape(string(id)) }
 	title := func(id procedure.StepID) string { st, _ := p.Step(id); return st.Title }
 	form.Refused = lockLines(refused, to, title)
 	status := http.StatusUnprocessableEntity
@@ -153,5 +147,5 @@ func (s *Server) refuseStep(w http.ResponseWriter, r *http.Request, v *visit, p 
 		return say(http.StatusNotFound, "This engine has no such step.", "Open the order of work and choose one from the list.")
 	}
 	form.Key = "" // another try is another deed
-	return s.showStep(w, r, v, status, refused[0].Step, form)
+	return s.showStep(w, r, v, j, status, refused[0].Step, form)
 }

@@ -18,9 +18,9 @@ import (
 
 // suspectsRoutes: the ranking is read only and stands in the query; only the post keeps evidence on the record.
 func (s *Server) suspectsRoutes() {
-	s.handle("GET /job/{job}/suspects", Look, s.suspectsPage)
-	s.handle("GET /job/{job}/suspects/part", Look, s.suspectsPart)
-	s.handle("POST /job/{job}/suspects", Work, s.suspectsPost)
+	s.handle("GET /job/{job}/suspects", Look, s.onJob(s.suspectsPage))
+	s.handle("GET /job/{job}/suspects/part", Look, s.onJob(s.suspectsPart))
+	s.handle("POST /job/{job}/suspects", Work, s.onJob(s.suspectsPost))
 }
 
 type suspectsBody struct {
@@ -99,15 +99,11 @@ func (j *job) keptEvidence() url.Values {
 }
 
 // weigh makes the page's body from what was typed, or from what was kept where nothing was.
-func (s *Server) weigh(r *http.Request, v *visit, given url.Values) (*job, *suspectsBody, int, error) {
-	j, err := s.jobs.get(r.Context(), r.PathValue("job"))
-	if err != nil {
-		return nil, nil, 0, err
-	}
+func (s *Server) weigh(v *visit, j *job, given url.Values) (*suspectsBody, int, error) {
 	b := &suspectsBody{ID: j.ID, Key: s.newKey(), CanWrite: v.role >= Work}
 	if j.Card == nil {
 		b.NoCard = "Suspects are weighed against the engine of the job card, once that can be used."
-		return j, b, 0, nil
+		return b, 0, nil
 	}
 	if len(given) == 0 {
 		given = j.keptEvidence()
@@ -115,7 +111,7 @@ func (s *Server) weigh(r *http.Request, v *visit, given url.Values) (*job, *susp
 	e, err := suspects.New(j.Card, suspects.DefaultPriors())
 	if err != nil {
 		b.NoCard = "The card's engine cannot be put on the bench: " + err.Error()
-		return j, b, 0, nil
+		return b, 0, nil
 	}
 	lead := float64(j.Card.Signals.Crank.Lead)
 	ev, readErr := suspects.ReadEvidence("evidence", []byte(evidenceText(given, lead, float64(j.Card.Engine.IdleSpeed), 0.55*float64(j.Card.Engine.Redline))))
@@ -135,14 +131,14 @@ func (s *Server) weigh(r *http.Request, v *visit, given url.Values) (*job, *susp
 	res, err := e.Explain(ev, j.limits())
 	if err != nil {
 		b.Wrong = whole(err.Error())
-		return j, b, http.StatusUnprocessableEntity, nil
+		return b, http.StatusUnprocessableEntity, nil
 	}
 	b.fill(res)
 	status := 0
 	if readErr != nil {
 		status = http.StatusUnprocessableEntity
 	}
-	return j, b, status, nil
+	return b, status, nil
 }
 
 // fromJob takes the job's own readings, and what its last recording showed, into the evidence.
@@ -324,8 +320,8 @@ func (b *suspectsBody) fill(res *suspects.Result) {
 }
 
 // suspectsPage is the whole page; without script its form asks for it again.
-func (s *Server) suspectsPage(w http.ResponseWriter, r *http.Request, v *visit) error {
-	j, b, status, err := s.weigh(r, v, r.URL.Query())
+func (s *Server) suspectsPage(w http.ResponseWriter, r *http.Request, v *visit, j *job) error {
+	b, status, err := s.weigh(v, j, r.URL.Query())
 	if err != nil {
 		return err
 	}
@@ -333,10 +329,10 @@ func (s *Server) suspectsPage(w http.ResponseWriter, r *http.Request, v *visit) 
 }
 
 // suspectsPart is the ranking alone, as evidence is entered.
-func (s *Server) suspectsPart(w http.ResponseWriter, r *http.Request, v *visit) error {
+func (s *Server) suspectsPart(w http.ResponseWriter, r *http.Request, v *visit, j *job) error {
 	given := r.URL.Query()
 	given.Set("part", "1") // an emptied form is evidence too: nothing was seen
-	_, b, status, err := s.weigh(r, v, given)
+	b, status, err := s.weigh(v, j, given)
 	if err != nil {
 		return err
 	}
@@ -351,10 +347,7 @@ func (s *Server) suspectsPart(w http.ResponseWriter, r *http.Request, v *visit) 
 }
 
 // suspectsPost keeps the evidence on the record.
-func (s *Server) suspectsPost(w http.ResponseWriter, r *http.Request, v *visit) error {
-	if err := r.ParseForm(); err != nil {
-		return err
-	}
+func (s *Server) suspectsPost(w http.ResponseWriter, r *http.Request, v *visit, j *job) error {
 	fields := url.Values{}
 	for k, list := range r.PostForm {
 		for _, x := range list {
@@ -363,7 +356,7 @@ func (s *Server) suspectsPost(w http.ResponseWriter, r *http.Request, v *visit) 
 			}
 		}
 	}
-	j, b, status, err := s.weigh(r, v, fields)
+	b, status, err := s.weigh(v, j, fields)
 	if err != nil {
 		return err
 	}

@@ -13,8 +13,8 @@ import (
 
 // waveRoutes are the addresses of a recording's waveform. All are read only; the stretch that is shown stands in the query.
 func (s *Server) waveRoutes() {
-	s.handle("GET /job/{job}/captures/{sha}/wave", Look, s.wavePage)
-	s.handle("GET /job/{job}/captures/{sha}/wave/part", Look, s.wavePart)
+	s.handle("GET /job/{job}/captures/{sha}/wave", Look, s.onRecording(s.wavePage))
+	s.handle("GET /job/{job}/captures/{sha}/wave/part", Look, s.onRecording(s.wavePart))
 }
 
 type waveBody struct {
@@ -65,20 +65,15 @@ const (
 )
 
 // waveOf works out what the address asks to see.
-func (s *Server) waveOf(r *http.Request, want plates) (*job, *waveBody, error) {
-	j, f, err := s.recordingOf(r)
-	if err != nil {
-		return nil, nil, err
-	}
+func (s *Server) waveOf(r *http.Request, v *visit, j *job, f book.Attachment, want plates) (*waveBody, error) {
 	one := "/job/" + j.ID + "/captures/" + f.SHA256.String()
 	b := &waveBody{Base: one + "/wave", Capture: one, Name: f.Name, Percent: -1}
 	w := s.waves.get(f.SHA256)
 	if w == nil {
-		v := r.Context().Value(visitKey{}).(*visit)
 		s.wait(j, f, b, v.device, r.URL.Query().Get("again") != "")
-		return j, b, nil
+		return b, nil
 	}
-	return j, b, b.fill(r, s, j, f, w, want)
+	return b, b.fill(r, s, j, f, w, want)
 }
 
 // wait begins to read the recording again, unless that is under way or failed, and says how far it is.
@@ -257,8 +252,8 @@ func lengthWords(d float64) string {
 }
 
 // wavePage is the whole page; without script its links and forms ask for it again.
-func (s *Server) wavePage(w http.ResponseWriter, r *http.Request, v *visit) error {
-	j, b, err := s.waveOf(r, plates{phone: true, desk: true})
+func (s *Server) wavePage(w http.ResponseWriter, r *http.Request, v *visit, j *job, f book.Attachment) error {
+	b, err := s.waveOf(r, v, j, f, plates{phone: true, desk: true})
 	if err != nil {
 		return err
 	}
@@ -266,7 +261,7 @@ func (s *Server) wavePage(w http.ResponseWriter, r *http.Request, v *visit) erro
 }
 
 // wavePart is what a new view changes on the page, with the one drawing that the page shows.
-func (s *Server) wavePart(w http.ResponseWriter, r *http.Request, v *visit) error {
+func (s *Server) wavePart(w http.ResponseWriter, r *http.Request, v *visit, j *job, f book.Attachment) error {
 	want := plates{phone: true, desk: true}
 	switch r.URL.Query().Get("plate") {
 	case "phone":
@@ -274,7 +269,7 @@ func (s *Server) wavePart(w http.ResponseWriter, r *http.Request, v *visit) erro
 	case "desk":
 		want.phone = false
 	}
-	_, b, err := s.waveOf(r, want)
+	b, err := s.waveOf(r, v, j, f, want)
 	if err != nil {
 		return err
 	}

@@ -125,6 +125,54 @@ func (s *Server) handle(pattern string, need Role, h handler) {
 	})
 }
 
+// on makes a handler of one that works on what the address names. It reads the form that is sent, which ServeHTTP has
+// bounded.
+func on[T any](find func(*http.Request) (T, error),
+	h func(http.ResponseWriter, *http.Request, *visit, T) error) handler {
+	return func(w http.ResponseWriter, r *http.Request, v *visit) error {
+		if !safe(r) {
+			if err := r.ParseForm(); err != nil { // a file that is sent stays unread
+				return err
+			}
+		}
+		it, err := find(r)
+		if err != nil {
+			return err
+		}
+		return h(w, r, v, it)
+	}
+}
+
+// onJob is on for the handler of a job.
+func (s *Server) onJob(h func(http.ResponseWriter, *http.Request, *visit, *job) error) handler {
+	return on(func(r *http.Request) (*job, error) { return s.jobs.get(r.Context(), r.PathValue("job")) }, h)
+}
+
+// onBench is on for the handler of a bench.
+func (s *Server) onBench(h func(http.ResponseWriter, *http.Request, *visit, *room) error) handler {
+	return on(func(r *http.Request) (*room, error) { return s.rooms.find(r.PathValue("room")) }, h)
+}
+
+// onRecording is onJob for the handler of one of the job's files, which the address names by its hash.
+func (s *Server) onRecording(h func(http.ResponseWriter, *http.Request, *visit, *job, book.Attachment) error) handler {
+	return s.onJob(func(w http.ResponseWriter, r *http.Request, v *visit, j *job) error {
+		sha, err := book.ParseHash(r.PathValue("sha"))
+		if err != nil {
+			return book.ErrNoAttachment
+		}
+		files, err := s.Book.Attachments(r.Context(), j.ID)
+		if err != nil {
+			return err
+		}
+		for _, f := range files {
+			if f.SHA256 == sha {
+				return h(w, r, v, j, f)
+			}
+		}
+		return book.ErrNoAttachment
+	})
+}
+
 // ServeHTTP checks where a request comes from before anything reads it.
 func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	secure(w.Header())

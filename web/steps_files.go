@@ -8,21 +8,13 @@ import (
 )
 
 // stepsPDF is the order of work on paper, with what was done and overridden so far.
-func (s *Server) stepsPDF(w http.ResponseWriter, r *http.Request, v *visit) error {
-	j, err := s.jobs.get(r.Context(), r.PathValue("job"))
-	if err != nil {
-		return err
-	}
+func (s *Server) stepsPDF(w http.ResponseWriter, r *http.Request, v *visit, j *job) error {
 	paper, err := j.StepsPaper(paperSize(r))
 	return sendPaper(w, paper, err, j.fileName("order of work.pdf"))
 }
 
 // stepsPhoto takes a picture in and comes back to the step with it.
-func (s *Server) stepsPhoto(w http.ResponseWriter, r *http.Request, v *visit) error {
-	j, err := s.jobs.get(r.Context(), r.PathValue("job"))
-	if err != nil {
-		return err
-	}
+func (s *Server) stepsPhoto(w http.ResponseWriter, r *http.Request, v *visit, j *job) error {
 	if !isUpload(r) {
 		return errNoFile
 	}

@@ -11,6 +11,7 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -152,6 +153,36 @@ func TestUnknownPagesAndJobs(t *testing.T) {
 		if w.Code != http.StatusNotFound && w.Code/100 != 3 {
 			t.Errorf("%s: status %d", path, w.Code)
 		}
+	}
+}
+
+// Every address of a job answers in words where the book has no such job.
+func TestEveryAddressOfAJobThatIsNotThere(t *testing.T) {
+	s := newShop(t)
+	files, err := filepath.Glob("*.go")
+	if err != nil {
+		t.Fatal(err)
+	}
+	asked := 0
+	for _, name := range files {
+		text, err := os.ReadFile(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, m := range regexp.MustCompile(`s\.handle\("(GET|POST) (/job/[^"]*)"`).FindAllStringSubmatch(string(text), -1) {
+			path := strings.NewReplacer("{job}", "none", "{sha}", strings.Repeat("0", 64)).Replace(m[2])
+			w := s.get(path)
+			if m[1] == "POST" {
+				w = s.post(path, url.Values{"text": {"a"}})
+			}
+			if w.Code != http.StatusNotFound || !strings.Contains(w.Body.String(), "There is no such job") {
+				t.Errorf("%s %s: %d %s", m[1], path, w.Code, w.Body)
+			}
+			asked++
+		}
+	}
+	if asked < 30 {
+		t.Errorf("only %d addresses were found", asked)
 	}
 }
 

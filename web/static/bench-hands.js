@@ -4,7 +4,6 @@
 import { fieldsOf, first, part, partIf, parts } from "./find.js";
 
 /** @typedef {import("./bench-motion.js").Bench} Bench */
-/** @typedef {import("./bench-motion.js").News} News */
 
 const quick = 350; // ms: a shorter press of the crank button is a tap, and stays
 
@@ -165,15 +164,14 @@ export function makeHands(root, state, tab, tell) {
   // A page out of sight lets the starter go.
   document.addEventListener("visibilitychange", () => { if (document.hidden && pressed) letGo(); });
 
-  /** @param {News} news */
-  function follow(news) {
-    if (starter && news.starter !== undefined) {
+  function follow() {
+    if (starter && starter.getAttribute("aria-pressed") !== String(state.starter === "on")) {
       const on = state.starter === "on";
       starter.setAttribute("aria-pressed", String(on));
       starter.value = on ? "off" : "on";
       starter.textContent = (on ? starter.dataset.yes : starter.dataset.no) || "";
     }
-    if (lever && news.lever !== undefined && performance.now() - holding > 1500) { lever.value = String(state.lever); lever.setAttribute("aria-valuetext", state.lever + " rpm"); }
+    if (lever && lever.getAttribute("aria-valuetext") !== state.lever + " rpm" && performance.now() - holding > 1500) { lever.value = String(state.lever); lever.setAttribute("aria-valuetext", state.lever + " rpm"); }
   }
 
   return { follow };

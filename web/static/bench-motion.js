@@ -1,9 +1,9 @@
 // @ts-check
 // Motion between the states that the server sends: angles are followed a little late, so that there nearly always is a later one, and carried on at the
 // last speed where there is none. Only transforms change.
-/** What the stream says of the bench. Angles on the screen are degrees, clockwise positive; times are seconds of the bench.
+/** What the stream says of the bench, whole each time. Angles on the screen are degrees, clockwise positive, as they stand at the last of a; times are
+ * seconds of the bench.
  * @typedef {object} Bench
- * @property {boolean} [all] everything, not only what changed
  * @property {number} t
  * @property {number[]} a crank degrees turned, the samples since the message before
  * @property {number} rate crank degrees per second
@@ -12,17 +12,17 @@
  * @property {number} wheel
  * @property {number} rotor
  * @property {number} damper
- * @property {number} axis
+ * @property {number} axis place on the axis of the signals
  * @property {number} hd housing, shaft degrees
- * @property {number} [md] damper at the pointer
- * @property {number | null} frozen where the light freezes the damper
+ * @property {number} md damper at the pointer
  * @property {"lit" | "blur" | "still"} look
  * @property {string} turned
  * @property {string} mark
- * @property {[number, number][]} [sparks] crank degrees and tower
- * @property {[number, string][]} labels
- * @property {[number, string]} [heard]
- * @property {string} [did]
+ * @property {[number, number][]} sparks crank degrees and tower
+ * @property {[string, string][]} labels
+ * @property {number} notes how many were heard
+ * @property {string} heard the last of them
+ * @property {string} did
  * @property {string} starter
  * @property {string} clamp
  * @property {number} lever rpm
@@ -32,7 +32,6 @@
  * @property {number} version
  * @property {number} scene
  */
-/** @typedef {Partial<Bench>} News */
 
 const late = 0.12; // seconds behind the host
 const ahead = 0.3; // seconds that may be carried on
@@ -46,7 +45,7 @@ export function makeMotion(root) {
   /** @type {Record<string, (Element | null)[]>} */
   const parts = { housing: [part("housing"), part("housing-front"), part("towers")], wheel: [part("wheel")], rotor: [part("rotor")], damper: [part("damper"), part("damper-small")] };
   const towers = [...root.querySelectorAll("[data-tower]")], cursor = part("cursor");
-  let s = /** @type {Bench} */ ({}); // the first message holds all of it
+  let s = /** @type {Bench} */ ({});
   /** @type {{t: number, a: number}[]} */
   let knots = [];
   let offset = NaN, shown = 0, last = 0, running = false, slow = 1;
@@ -62,20 +61,17 @@ export function makeMotion(root) {
     for (const e of parts[name]) e?.setAttribute("transform", text);
   }
 
-  /** @param {Bench} state @param {News} news */
-  function take(state, news) {
+  /** @param {Bench} state */
+  function take(state) {
     s = state;
     const now = performance.now() / 1000;
-    const way = news.a;
-    if (way) {
-      const t = news.t ?? s.t, before = knots.length ? knots[knots.length - 1].t : t - 0.066;
-      const step = Math.min(Math.max(t - before, 0.01), 0.25) / way.length;
-      if (news.all || way.length === 1) knots = [{ t, a: way[way.length - 1] }];
-      else way.forEach((a, i) => knots.push({ t: t - step * (way.length - 1 - i), a }));
-      if (knots.length > 40) knots.splice(0, knots.length - 40);
-      const lag = now - t;
-      offset = Number.isNaN(offset) || Math.abs(lag - offset) > 0.5 ? lag : Math.min(lag, offset + 0.002); // the quickest message tells the offset best
-    }
+    const way = s.a, t = s.t, before = knots.length ? knots[knots.length - 1].t : t - 0.066;
+    const step = Math.min(Math.max(t - before, 0.01), 0.25) / way.length;
+    if (way.length === 1) knots = [{ t, a: way[0] }];
+    else way.forEach((a, i) => knots.push({ t: t - step * (way.length - 1 - i), a }));
+    if (knots.length > 40) knots.splice(0, knots.length - 40);
+    const lag = now - t;
+    offset = Number.isNaN(offset) || Math.abs(lag - offset) > 0.5 ? lag : Math.min(lag, offset + 0.002); // the quickest message tells the offset best
     if (still.matches) { hold(); return; }
     if (!running) { running = true; last = now; requestAnimationFrame(frame); }
   }
@@ -114,20 +110,27 @@ export function makeMotion(root) {
 
   /** @param {number} a */
   function draw(a) {
-    turn("housing", s.housing);
-    turn("wheel", s.wheel + half * a);
-    turn("rotor", s.rotor + half * a);
-    if (s.look === "lit" && s.frozen !== null) turn("damper", s.frozen);
-    else if (s.look === "still") turn("damper", s.damper + crank * a);
+    const on = shaft(a);
+    if (s.look !== "blur") turn("damper", s.look === "lit" ? s.damper : s.damper + crank * on);
     root.classList.toggle("b-fast", s.slow > 1);
-    const x = 46 + ((((a + s.axis) % 720) + 720) % 720) * 294 / 720;
+    const x = 46 + ((((on + s.axis) % 720) + 720) % 720) * 294 / 720;
     cursor?.setAttribute("transform", `translate(${x.toFixed(1)} 0)`);
+  }
+
+  // shaft draws what turns with the shaft where the crank's way is a, and gives how far that is from where the last message saw the crank.
+  /** @param {number} a */
+  function shaft(a) {
+    const on = a - s.a[s.a.length - 1];
+    turn("housing", s.housing);
+    turn("wheel", s.wheel + half * on);
+    turn("rotor", s.rotor + half * on);
+    return on;
   }
 
   // strike lights the towers whose sparks lie on the way from one angle to another.
   /** @param {number} from @param {number} to @param {number} ms */
   function strike(from, to, ms) {
-    for (const [way, tower] of s.sparks || []) {
+    for (const [way, tower] of s.sparks) {
       const next = from + ((((way - from) % 720) + 720) % 720);
       if (next <= to && next > from && towers[tower]) { until[tower] = ms + flash(); towers[tower].classList.add("b-fires"); }
     }
@@ -144,7 +147,7 @@ export function makeMotion(root) {
   // hold is for people who asked for no motion: while it turns, the drawing stands as one spark shows it, and what the light shows is drawn once a second.
   let held = false, looked = 0;
   function hold() {
-    const sparks = s.sparks || [], now = performance.now();
+    const sparks = s.sparks, now = performance.now();
     if (!(s.rate > 0) || !held) for (const t of towers) t.classList.remove("b-fires");
     if (!(s.rate > 0)) { held = false; draw(knots.length ? knots[knots.length - 1].a : 0); return; }
     root.classList.add("b-fast");
@@ -153,10 +156,9 @@ export function makeMotion(root) {
       const [way, tower] = sparks.reduce((a, b) => (b[1] < a[1] ? b : a));
       held = true;
       towers[tower]?.classList.add("b-fires");
-      turn("wheel", s.wheel + half * way);
-      turn("rotor", s.rotor + half * way);
+      shaft(way);
     }
-    if (s.look === "lit" && s.frozen !== null && now - looked > 1000) { looked = now; turn("damper", s.frozen); }
+    if (s.look === "lit" && now - looked > 1000) { looked = now; turn("damper", s.damper); }
   }
 
   function stop() { s = { ...s, rate: 0 }; }

@@ -7,10 +7,9 @@ import { makeMotion } from "./bench-motion.js";
 import { makeHands } from "./bench-hands.js";
 
 /** @typedef {import("./bench-motion.js").Bench} Bench */
-/** @typedef {import("./bench-motion.js").News} News */
 
 const root = part("bench", HTMLElement), base = root.dataset.bench || "";
-const state = /** @type {Bench} */ ({}); // all that the stream ever said; the first message holds all of it
+const state = /** @type {Bench} */ ({}); // as the stream last said it
 const words = /** @type {Record<string, unknown>} */ (/** @type {unknown} */ (state)); // the same by name, for what is only shown
 let you = 0, heard = 0, met = false;
 /** @type {EventSource | null} */
@@ -98,9 +97,9 @@ function tell(text) {
   if (said.textContent !== text) said.textContent = text;
 }
 
-// take takes in what changed.
-/** @param {News} news */
+/** @param {Bench} news */
 function take(news) {
+  const told = met, before = state.faults;
   Object.assign(state, news);
   if (String(state.scene) !== root.dataset.scene) { location.reload(); return; }
   for (const place of root.querySelectorAll("[data-show]")) {
@@ -123,23 +122,20 @@ function take(news) {
     speak();
   }
   for (const line of ["crank", "cam", "coil", "spark"]) {
-    if (line + "Line" in news) document.getElementById(line + "-line")?.setAttribute("d", String(words[line + "Line"]));
+    document.getElementById(line + "-line")?.setAttribute("d", String(words[line + "Line"]));
   }
-  if (news.labels) label(news.labels);
+  label(state.labels);
   const rim = part("rim", HTMLElement), cap = part("cap", HTMLElement);
-  if (state.look && rim.dataset.look !== state.look) rim.dataset.look = state.look;
-  if (rim.hasAttribute("tabindex")) { rim.setAttribute("aria-valuenow", String(state.md ?? 0)); rim.setAttribute("aria-valuetext", state.mark); }
+  if (rim.dataset.look !== state.look) rim.dataset.look = state.look;
+  if (rim.hasAttribute("tabindex")) { rim.setAttribute("aria-valuenow", String(state.md)); rim.setAttribute("aria-valuetext", state.mark); }
   if (cap.hasAttribute("tabindex")) { cap.setAttribute("aria-valuenow", String(state.hd)); cap.setAttribute("aria-valuetext", state.turned); cap.classList.toggle("b-loose", state.clamp === "off"); }
   holder();
   met = true;
-  if (news.heard && news.heard[0] !== heard) {
-    const first = heard === 0 && news.all;
-    heard = news.heard[0];
-    if (!first) tell("Heard: " + news.heard[1] + ".");
-  }
-  if (news.faults !== undefined && !news.all) tell({ none: "Nothing is hidden.", hidden: "A fault is hidden.", revealed: "What was hidden is shown below." }[state.faults]);
-  hands.follow(news);
-  motion.take(state, news);
+  if (told && state.notes !== heard) tell("Heard: " + state.heard + ".");
+  heard = state.notes;
+  if (told && state.faults !== before) tell({ none: "Nothing is hidden.", hidden: "A fault is hidden.", revealed: "What was hidden is shown below." }[state.faults]);
+  hands.follow();
+  motion.take(state);
   if (String(state.version) !== root.dataset.version) { root.dataset.version = String(state.version); refresh(); }
 }
 
