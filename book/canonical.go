@@ -33,13 +33,14 @@ func Canonical(text []byte, depth int) ([]byte, error) {
 		case d.StackDepth() > depth:
 			return nil, badJSON(d.InputOffset()-1, "nested too deeply")
 		case t.Kind() == '0' && !exact(t.String()):
-			return nil, badJSON(d.InputOffset(), "number %s cannot be kept exactly; write it as a string", clip(t.String(), 40))
+			return nil, badJSON(d.InputOffset(), "number %s cannot be kept exactly; write it as a string",
+				clip(t.String(), 40))
 		}
 	}
 }
 
-// exact says whether a double can hold the number: an integer digit for digit, for beyond 2^53 it holds only some of them; a fraction
-// neither as nought nor as something without bound.
+// exact says whether a double can hold the number: an integer digit for digit, for beyond 2^53 it holds only some of
+// them; a fraction neither as nought nor as something without bound.
 func exact(number string) bool {
 	f, err := strconv.ParseFloat(number, 64)
 	if strings.ContainsAny(number, ".eE") {
@@ -74,7 +75,7 @@ var plainWords = []struct{ library, plain string }{
 // refused says in plain words why the library does not take the text.
 func refused(text []byte, err error) error {
 	var s *jsontext.SyntacticError
-	if errors.Is(err, io.ErrUnexpectedEOF) { // what is cut short there shows when something stands behind it that is wrong everywhere
+	if errors.Is(err, io.ErrUnexpectedEOF) { // a byte that is wrong everywhere, put behind the text, shows what is cut short
 		v := jsontext.Value(append(bytes.Clone(text), 0))
 		err = v.Canonicalize()
 	}
@@ -104,7 +105,7 @@ func refused(text []byte, err error) error {
 // appendText writes s in quotes, escaping only what RFC 8785 §3.2.2.2 escapes.
 func appendText(out []byte, s string) []byte {
 	out, err := jsontext.AppendQuote(out, s)
-	if err != nil { // not UTF-8, as in a damaged book: it may not pass for the replacement character that was written for it
+	if err != nil { // not UTF-8, as in a damaged book: may not pass for the replacement character written for it
 		out = append(out, s...)
 	}
 	return out

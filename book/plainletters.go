@@ -9,13 +9,15 @@ import (
 
 // unparted are letters that Unicode does not take apart, or not into the letters that a person types for them.
 var unparted = map[rune]string{
-	'æ': "ae", 'ǣ': "ae", 'ǽ': "ae", 'ƀ': "b", 'ð': "d", 'đ': "d", 'ħ': "h", 'ı': "i", 'ƙ': "k", 'ł': "l", 'ŀ': "l", 'ŋ': "n", 'ŉ': "n",
+	'æ': "ae", 'ǣ': "ae", 'ǽ': "ae", 'ƀ': "b", 'ð': "d", 'đ': "d", 'ħ': "h", 'ı': "i", 'ƙ': "k", 'ł': "l", 'ŀ': "l",
+	'ŋ': "n", 'ŉ': "n",
 	'ø': "o", 'ǿ': "o", 'œ': "oe", 'ß': "ss", 'þ': "th", 'ŧ': "t", 'ƴ': "y", 'ς': "σ", 'ϲ': "σ", 'ϒ': "υ", 'ϓ': "υ", 'ϔ': "υ",
 	'\u0374': "\u02b9", // the Greek numeral sign
 }
 
-// plainLetter gives the letters that search takes a lower-case letter for: those of Latin, Greek and Cyrillic without accents, ligatures and
-// strokes, others as they are. A change here changes the stored text of every book and takes a step of the schema.
+// plainLetter gives the letters that search takes a lower-case letter for: those of Latin, Greek and Cyrillic without
+// accents, ligatures and strokes, others as they are. A change here changes the stored text of every book and takes a
+// step of the schema.
 func plainLetter(r rune) string {
 	if plain, ok := unparted[r]; ok {
 		return plain
