@@ -1,79 +1,37 @@
 package book
 
-// plainLetters lists letters with accents, ligatures and letters with strokes, lower case, behind the plain letters that search takes them for.
-// Made from the decompositions (NFKD without U+0300 to U+036F) of the Unicode Character Database 14.0 for Latin, Greek and Cyrillic; letters that
-// Unicode does not take apart, such as ø, were added by hand.
-var plainLetters = []struct{ plain, letters string }{
-	{"a", "àáâãäåāăąǎǟǡǻȁȃȧḁạảấầẩẫậắằẳẵặ"},
-	{"ae", "æǣǽ"},
-	{"aʾ", "ẚ"},
-	{"b", "ƀḃḅḇ"},
-	{"c", "çćĉċčḉ"},
-	{"d", "ðďđḋḍḏḑḓ"},
-	{"dz", "ǆǳ"},
-	{"e", "èéêëēĕėęěȅȇȩḕḗḙḛḝẹẻẽếềểễệ"},
-	{"f", "ḟ"},
-	{"ff", "ﬀ"},
-	{"ffi", "ﬃ"},
-	{"ffl", "ﬄ"},
-	{"fi", "ﬁ"},
-	{"fl", "ﬂ"},
-	{"g", "ĝğġģǧǵḡ"},
-	{"h", "ĥħȟḣḥḧḩḫẖ"},
-	{"i", "ìíîïĩīĭįıǐȉȋḭḯỉị"},
-	{"ij", "ĳ"},
-	{"j", "ĵǰ"},
-	{"k", "ķƙǩḱḳḵ"},
-	{"l", "ĺļľŀłḷḹḻḽ"},
-	{"lj", "ǉ"},
-	{"m", "ḿṁṃ"},
-	{"n", "ñńņňŉŋǹṅṇṉṋ"},
-	{"nj", "ǌ"},
-	{"o", "òóôõöøōŏőơǒǫǭǿȍȏȫȭȯȱṍṏṑṓọỏốồổỗộớờởỡợ"},
-	{"oe", "œ"},
-	{"p", "ṕṗ"},
-	{"r", "ŕŗřȑȓṙṛṝṟ"},
-	{"s", "śŝşšſșṡṣṥṧṩẛ"},
-	{"ss", "ß"},
-	{"st", "ﬅﬆ"},
-	{"t", "ţťŧțṫṭṯṱẗ"},
-	{"th", "þ"},
-	{"u", "ùúûüũūŭůűųưǔǖǘǚǜȕȗṳṵṷṹṻụủứừửữự"},
-	{"v", "ṽṿ"},
-	{"w", "ŵẁẃẅẇẉẘ"},
-	{"x", "ẋẍ"},
-	{"y", "ýÿŷƴȳẏẙỳỵỷỹ"},
-	{"z", "źżžẑẓẕ"},
-	{"ʒ", "ǯ"},
-	{"ʹ", "ʹ"},
-	{"α", "άἀἁἂἃἄἅἆἇὰάᾀᾁᾂᾃᾄᾅᾆᾇᾰᾱᾲᾳᾴᾶᾷ"},
-	{"β", "ϐ"},
-	{"ε", "έϵἐἑἒἓἔἕὲέ"},
-	{"η", "ήἠἡἢἣἤἥἦἧὴήᾐᾑᾒᾓᾔᾕᾖᾗῂῃῄῆῇ"},
-	{"θ", "ϑ"},
-	{"ι", "ΐίϊἰἱἲἳἴἵἶἷὶίιῐῑῒΐῖῗ"},
-	{"κ", "ϰ"},
-	{"ο", "όὀὁὂὃὄὅὸό"},
-	{"π", "ϖ"},
-	{"ρ", "ϱῤῥ"},
-	{"σ", "ςϲ"},
-	{"υ", "ΰϋύϒϓϔὐὑὒὓὔὕὖὗὺύῠῡῢΰῦῧ"},
-	{"φ", "ϕ"},
-	{"ω", "ώὠὡὢὣὤὥὦὧὼώᾠᾡᾢᾣᾤᾥᾦᾧῲῳῴῶῷ"},
-	{"а", "ӑӓ"},
-	{"г", "ѓ"},
-	{"е", "ѐёӗ"},
-	{"ж", "ӂӝ"},
-	{"з", "ӟ"},
-	{"и", "йѝӣӥ"},
-	{"к", "ќ"},
-	{"о", "ӧ"},
-	{"у", "ўӯӱӳ"},
-	{"ч", "ӵ"},
-	{"ы", "ӹ"},
-	{"э", "ӭ"},
-	{"і", "ї"},
-	{"ѵ", "ѷ"},
-	{"ә", "ӛ"},
-	{"ө", "ӫ"},
+import (
+	"strings"
+	"unicode"
+
+	"golang.org/x/text/unicode/norm"
+)
+
+// unparted are letters that Unicode does not take apart, or not into the letters that a person types for them.
+var unparted = map[rune]string{
+	'æ': "ae", 'ǣ': "ae", 'ǽ': "ae", 'ƀ': "b", 'ð': "d", 'đ': "d", 'ħ': "h", 'ı': "i", 'ƙ': "k", 'ł': "l", 'ŀ': "l",
+	'ŋ': "n", 'ŉ': "n",
+	'ø': "o", 'ǿ': "o", 'œ': "oe", 'ß': "ss", 'þ': "th", 'ŧ': "t", 'ƴ': "y", 'ς': "σ", 'ϲ': "σ", 'ϒ': "υ", 'ϓ': "υ", 'ϔ': "υ",
+	'\u0374': "\u02b9", // the Greek numeral sign
 }
+
+// plainLetter gives the letters that search takes a lower-case letter for: those of Latin, Greek and Cyrillic without
+// accents, ligatures and strokes, others as they are. A change here changes the stored text of every book and takes a
+// step of the schema.
+func plainLetter(r rune) string {
+	if plain, ok := unparted[r]; ok {
+		return plain
+	}
+	if r <= unicode.MaxASCII || !unicode.IsLower(r) || !unicode.In(r, unicode.Latin, unicode.Greek, unicode.Cyrillic) {
+		return string(r)
+	}
+	return strings.Map(func(r rune) rune {
+		if accent(r) {
+			return -1
+		}
+		return r
+	}, norm.NFKD.String(string(r)))
+}
+
+// accent says whether r is a combining accent.
+func accent(r rune) bool { return r >= 0x300 && r <= 0x36f }

@@ -5,7 +5,6 @@ import (
 	"maps"
 	"slices"
 	"strings"
-	"sync"
 	"unicode"
 	"unicode/utf8"
 )
@@ -108,7 +107,7 @@ func runs(s string) []run {
 			r = unicode.ToLower(r - 0xfee0)
 		}
 		switch {
-		case r >= 0x300 && r <= 0x36f: // combining accents
+		case accent(r):
 			continue
 		case !wordRune(r):
 			end()
@@ -118,26 +117,11 @@ func runs(s string) []run {
 			end()
 			spaced = !spaced
 		}
-		if plain, ok := foldTable()[r]; ok {
-			b.WriteString(plain)
-		} else {
-			b.WriteRune(r)
-		}
+		b.WriteString(plainLetter(r))
 	}
 	end()
 	return all
 }
-
-// foldTable is plainLetters by letter.
-var foldTable = sync.OnceValue(func() map[rune]string {
-	table := map[rune]string{}
-	for _, row := range plainLetters {
-		for _, r := range row.letters {
-			table[r] = row.plain
-		}
-	}
-	return table
-})
 
 func wordRune(r rune) bool { return unicode.IsLetter(r) || unicode.IsNumber(r) || unicode.IsMark(r) }
 

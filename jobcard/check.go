@@ -19,7 +19,7 @@ func (p *reader) derive(c *Card) {
 	f, err := engine.NewFirings(e.FiringOrder, e.Intervals)
 	if err != nil {
 		path := "engine.firing_order"
-		if _, written := p.places["engine.intervals"]; written {
+		if _, written := p.Places["engine.intervals"]; written {
 			path = "engine.intervals"
 			if _, orderErr := engine.NewFirings(e.FiringOrder, nil); orderErr != nil {
 				path = "engine.firing_order"
@@ -47,7 +47,7 @@ func (p *reader) derive(c *Card) {
 		}
 	}
 	s.Cam.Fitted = s.Cam.Kind != NoPickup
-	if _, written := p.places["signals.cam.edge_at"]; !written {
+	if _, written := p.Places["signals.cam.edge_at"]; !written {
 		s.Cam.EdgeAt = s.Crank.Lead + f.Before(0)/2
 	}
 	g := &c.Ignition
@@ -60,14 +60,14 @@ func (p *reader) derive(c *Card) {
 	if c.Coil.Stated && c.Coil.DriverLimit == 0 {
 		c.Coil.DriverLimit = 1.5 * c.Coil.Target
 	}
-	if _, written := p.places["distributor.rotor_offset"]; !written {
+	if _, written := p.Places["distributor.rotor_offset"]; !written {
 		a := c.Controller.Advance
 		c.Distributor.RotorOffset = -engine.CrankToShaft(s.Crank.Lead - (a.Min+a.Max)/2)
 	}
 }
 
 func (p *reader) at(path, problem, remedy string) {
-	at, ok := p.places[path]
+	at, ok := p.Places[path]
 	if !ok {
 		at, _ = p.nearestPlace(path)
 	}
@@ -108,7 +108,7 @@ func (p *reader) crossCheck(c *Card) {
 		p.at("signals.crank.vanes", fmt.Sprintf("lists %d vanes for %d firings", len(s.Crank.Vanes), e.Cylinders), "give one width a firing, in firing order")
 	} else if err := c.Wheel().Validate(); err != nil {
 		path := "signals.crank.vane_width"
-		if _, written := p.places["signals.crank.vanes"]; written {
+		if _, written := p.Places["signals.crank.vanes"]; written {
 			path = "signals.crank.vanes"
 		}
 		p.at(path, err.Error(), "measure the vane in degrees of the distributor shaft")
@@ -155,7 +155,7 @@ func (p *reader) checkCoil(c *Card) {
 	}
 	given := 0
 	for _, path := range []string{"coil.saturates_at", "coil.curve", "coil.charge"} {
-		if _, written := p.places[path]; written {
+		if _, written := p.Places[path]; written {
 			given++
 			if given > 1 {
 				p.at(path, "stands beside another description of the iron", "keep one of saturates_at, curve and charge")

@@ -21,7 +21,7 @@ type Field struct {
 	Demand  string // why the field is demanded; "" where it is not
 	Open    bool   // where left out the field counts as not given; nothing stands in for it
 
-	set    func(c *Card, v value) *fault
+	set    func(c *Card, v yamltext.Value) *yamltext.Fault
 	schema func() map[string]any // only asked for by Schema: patterns are slow to make
 }
 
@@ -30,40 +30,29 @@ func Fields() []Field {
 	return slices.Concat(jobFields(), engineFields(), damperFields(), distributorFields(), signalFields(), controllerFields(), ignitionFields(), coilFields(), toleranceFields())
 }
 
-// value is a node of the text as the setters see it: a scalar's text, or items.
-type value struct {
-	text  string
-	items []value
-	list  bool
-	null  bool
-}
-
-// fault is what a setter found wrong; the parser adds the place.
-type fault struct{ problem, remedy string }
-
-func faultOf(err error) *fault {
+func faultOf(err error) *yamltext.Fault {
 	if pe, ok := err.(*quantity.ParseError); ok {
-		return &fault{fmt.Sprintf("%q %s", pe.Text, pe.Problem), pe.Remedy}
+		return yamltext.Wrong(fmt.Sprintf("%q %s", pe.Text, pe.Problem), pe.Remedy)
 	}
-	return &fault{problem: err.Error()}
+	return &yamltext.Fault{Problem: err.Error()}
 }
 
-func (v value) scalar(wanted string) (string, *fault) {
-	if v.list {
-		return "", &fault{"is a list", "write " + wanted}
+func scalar(v yamltext.Value, wanted string) (string, *yamltext.Fault) {
+	if v.List {
+		return "", yamltext.Wrong("is a list", "write "+wanted)
 	}
-	if v.null {
-		return "", &fault{"has no value", "write " + wanted + ", or leave the key out"}
+	if v.Null {
+		return "", yamltext.Wrong("has no value", "write "+wanted+", or leave the key out")
 	}
-	return v.text, nil
+	return v.Text, nil
 }
 
 // between are the limits beyond which a value is impossible on any engine: a slip of the unit or the pen.
 type between[T quantity.Quantity] struct{ least, most T }
 
-func (b between[T]) check(v T) *fault {
+func (b between[T]) check(v T) *yamltext.Fault {
 	if !(v >= b.least && v <= b.most) {
-		return &fault{fmt.Sprintf("%v is impossible here", v), fmt.Sprintf("write a value from %v to %v", b.least, b.most)}
+		return yamltext.Wrong(fmt.Sprintf("%v is impossible here", v), fmt.Sprintf("write a value from %v to %v", b.least, b.most))
 	}
 	return nil
 }
@@ -80,8 +69,8 @@ func setting[T quantity.Quantity](f Field, at func(*Card) *Setting[T], least, mo
 
 func bare[T quantity.Quantity](f Field, put func(*Card, T), least, most T) Field {
 	limits := between[T]{least, most}
-	f.set = func(c *Card, v value) *fault {
-		text, ft := v.scalar(quantity.Accepts[T]())
+	f.set = func(c *Card, v yamltext.Value) *yamltext.Fault {
+		text, ft := scalar(v, quantity.Accepts[T]())
 		if ft != nil {
 			return ft
 		}
@@ -99,10 +88,10 @@ func bare[T quantity.Quantity](f Field, put func(*Card, T), least, most T) Field
 }
 
 func measured[T quantity.Quantity](f Field, at func(*Card) *quantity.Measured[T], least, most T) Field {
-	return limited(f, func(c *Card, q quantity.Measured[T]) *fault {
+	return limited(f, func(c *Card, q quantity.Measured[T]) *yamltext.Fault {
 		*at(c) = q
 		if q.Stated && (q.Limit < 0 || q.Limit > q.Value/4) {
-			return &fault{fmt.Sprintf("± %v is impossible beside %v", q.Limit, q.Value), "write the half-width within which the value is known, such as ± 0.3 mm"}
+			return yamltext.Wrong(fmt.Sprintf("± %v is impossible beside %v", q.Limit, q.Value), "write the half-width within which the value is known, such as ± 0.3 mm")
 		}
 		return nil
 	}, least, most)
@@ -110,19 +99,19 @@ func measured[T quantity.Quantity](f Field, at func(*Card) *quantity.Measured[T]
 
 // planned is a value to plan with; its ± gives the ends of a range, which may reach down to the least possible value.
 func planned[T quantity.Quantity](f Field, at func(*Card) *Range[T], least, most T) Field {
-	return limited(f, func(c *Card, q quantity.Measured[T]) *fault {
+	return limited(f, func(c *Card, q quantity.Measured[T]) *yamltext.Fault {
 		*at(c) = Range[T]{max(q.Value-q.Limit, least), q.Value + q.Limit}
 		if q.Limit < 0 {
-			return &fault{fmt.Sprintf("± %v is below nought", q.Limit), "write the half-width within which the value is known, such as ± 50 us"}
+			return yamltext.Wrong(fmt.Sprintf("± %v is below nought", q.Limit), "write the half-width within which the value is known, such as ± 50 us")
 		}
 		return nil
 	}, least, most)
 }
 
-func limited[T quantity.Quantity](f Field, put func(*Card, quantity.Measured[T]) *fault, least, most T) Field {
+func limited[T quantity.Quantity](f Field, put func(*Card, quantity.Measured[T]) *yamltext.Fault, least, most T) Field {
 	limits := between[T]{least, most}
-	f.set = func(c *Card, v value) *fault {
-		text, ft := v.scalar(quantity.Accepts[T]())
+	f.set = func(c *Card, v yamltext.Value) *yamltext.Fault {
+		text, ft := scalar(v, quantity.Accepts[T]())
 		if ft != nil {
 			return ft
 		}
@@ -143,13 +132,13 @@ func limited[T quantity.Quantity](f Field, put func(*Card, quantity.Measured[T])
 
 func measures[T quantity.Quantity](f Field, at func(*Card) *[]T, least, most T) Field {
 	limits := between[T]{least, most}
-	f.set = func(c *Card, v value) *fault {
-		if !v.list {
-			return &fault{fmt.Sprintf("%q is not a list", v.text), "write a list in square brackets such as " + f.Example}
+	f.set = func(c *Card, v yamltext.Value) *yamltext.Fault {
+		if !v.List {
+			return yamltext.Wrong(fmt.Sprintf("%q is not a list", v.Text), "write a list in square brackets such as "+f.Example)
 		}
 		var out []T
-		for i, item := range v.items {
-			text, ft := item.scalar(quantity.Accepts[T]())
+		for i, item := range v.Items {
+			text, ft := scalar(item, quantity.Accepts[T]())
 			if ft != nil {
 				return ft
 			}
@@ -158,13 +147,13 @@ func measures[T quantity.Quantity](f Field, at func(*Card) *[]T, least, most T) 
 				return faultOf(err)
 			}
 			if ft := limits.check(q); ft != nil {
-				ft.problem = fmt.Sprintf("item %d: %s", i+1, ft.problem)
+				ft.Problem = fmt.Sprintf("item %d: %s", i+1, ft.Problem)
 				return ft
 			}
 			out = append(out, q)
 		}
 		if len(out) == 0 {
-			return &fault{"is an empty list", "write a list such as " + f.Example + ", or leave the key out"}
+			return yamltext.Wrong("is an empty list", "write a list such as "+f.Example+", or leave the key out")
 		}
 		*at(c) = out
 		return nil
@@ -176,28 +165,28 @@ func measures[T quantity.Quantity](f Field, at func(*Card) *[]T, least, most T) 
 }
 
 // pairs is a table of two measures a row.
-func pairs[A, B quantity.Quantity](f Field, set func(c *Card, a []A, b []B) *fault) Field {
+func pairs[A, B quantity.Quantity](f Field, set func(c *Card, a []A, b []B) *yamltext.Fault) Field {
 	wanted := "write rows such as " + f.Example
-	f.set = func(c *Card, v value) *fault {
-		if !v.list || len(v.items) < 2 {
-			return &fault{"is not a table of at least two rows", wanted}
+	f.set = func(c *Card, v yamltext.Value) *yamltext.Fault {
+		if !v.List || len(v.Items) < 2 {
+			return yamltext.Wrong("is not a table of at least two rows", wanted)
 		}
 		var as []A
 		var bs []B
-		for i, row := range v.items {
-			if !row.list || len(row.items) != 2 {
-				return &fault{fmt.Sprintf("row %d does not have two values", i+1), wanted}
+		for i, row := range v.Items {
+			if !row.List || len(row.Items) != 2 {
+				return yamltext.Wrong(fmt.Sprintf("row %d does not have two values", i+1), wanted)
 			}
-			a, err := quantity.Parse[A](row.items[0].text)
+			a, err := quantity.Parse[A](row.Items[0].Text)
 			if err != nil {
 				return faultOf(err)
 			}
-			b, err := quantity.Parse[B](row.items[1].text)
+			b, err := quantity.Parse[B](row.Items[1].Text)
 			if err != nil {
 				return faultOf(err)
 			}
 			if i > 0 && !(a > as[i-1]) {
-				return &fault{fmt.Sprintf("row %d does not rise: %v after %v", i+1, a, as[i-1]), "sort the rows by their first value, each once"}
+				return yamltext.Wrong(fmt.Sprintf("row %d does not rise: %v after %v", i+1, a, as[i-1]), "sort the rows by their first value, each once")
 			}
 			as, bs = append(as, a), append(bs, b)
 		}
@@ -211,15 +200,15 @@ func pairs[A, B quantity.Quantity](f Field, set func(c *Card, a []A, b []B) *fau
 }
 
 func count(f Field, at func(*Card) *int, least, most int) Field {
-	f.set = func(c *Card, v value) *fault {
+	f.set = func(c *Card, v yamltext.Value) *yamltext.Fault {
 		wanted := fmt.Sprintf("a whole number from %d to %d", least, most)
-		text, ft := v.scalar(wanted)
+		text, ft := scalar(v, wanted)
 		if ft != nil {
 			return ft
 		}
 		n, err := strconv.Atoi(text)
 		if err != nil || n < least || n > most {
-			return &fault{fmt.Sprintf("%q is not %s", text, wanted), "write " + wanted}
+			return yamltext.Wrong(fmt.Sprintf("%q is not %s", text, wanted), "write "+wanted)
 		}
 		*at(c) = n
 		return nil
@@ -229,15 +218,15 @@ func count(f Field, at func(*Card) *int, least, most int) Field {
 }
 
 func counts(f Field, at func(*Card) *[]int, most int) Field {
-	f.set = func(c *Card, v value) *fault {
-		if !v.list || len(v.items) == 0 {
-			return &fault{"is not a list of cylinder numbers", "write a list in square brackets such as " + f.Example}
+	f.set = func(c *Card, v yamltext.Value) *yamltext.Fault {
+		if !v.List || len(v.Items) == 0 {
+			return yamltext.Wrong("is not a list of cylinder numbers", "write a list in square brackets such as "+f.Example)
 		}
 		var out []int
-		for _, item := range v.items {
-			n, err := strconv.Atoi(item.text)
-			if err != nil || item.list || n < 1 || n > most {
-				return &fault{fmt.Sprintf("%q is not a cylinder number", item.text), fmt.Sprintf("write whole numbers from 1 to %d", most)}
+		for _, item := range v.Items {
+			n, err := strconv.Atoi(item.Text)
+			if err != nil || item.List || n < 1 || n > most {
+				return yamltext.Wrong(fmt.Sprintf("%q is not a cylinder number", item.Text), fmt.Sprintf("write whole numbers from 1 to %d", most))
 			}
 			out = append(out, n)
 		}
@@ -251,15 +240,15 @@ func counts(f Field, at func(*Card) *[]int, most int) Field {
 }
 
 func ratio(f Field, at func(*Card) *float64, least, most float64) Field {
-	f.set = func(c *Card, v value) *fault {
+	f.set = func(c *Card, v yamltext.Value) *yamltext.Fault {
 		wanted := fmt.Sprintf("a plain number from %v to %v", least, most)
-		text, ft := v.scalar(wanted)
+		text, ft := scalar(v, wanted)
 		if ft != nil {
 			return ft
 		}
 		x, err := strconv.ParseFloat(strings.Replace(text, ",", ".", 1), 64)
 		if err != nil || math.IsNaN(x) || x < least || x > most {
-			return &fault{fmt.Sprintf("%q is not %s", text, wanted), "write " + wanted + ", such as " + f.Example}
+			return yamltext.Wrong(fmt.Sprintf("%q is not %s", text, wanted), "write "+wanted+", such as "+f.Example)
 		}
 		*at(c) = x
 		return nil
@@ -274,16 +263,16 @@ func ratio(f Field, at func(*Card) *float64, least, most float64) Field {
 const longestText = 500
 
 func text(f Field, at func(*Card) *string) Field {
-	f.set = func(c *Card, v value) *fault {
-		s, ft := v.scalar("a text")
+	f.set = func(c *Card, v yamltext.Value) *yamltext.Fault {
+		s, ft := scalar(v, "a text")
 		if ft != nil {
 			return ft
 		}
 		if n := len([]rune(s)); n > longestText {
-			return &fault{fmt.Sprintf("has %d characters", n), fmt.Sprintf("write at most %d", longestText)}
+			return yamltext.Wrong(fmt.Sprintf("has %d characters", n), fmt.Sprintf("write at most %d", longestText))
 		}
 		if i := strings.IndexFunc(s, func(r rune) bool { return r < 0x20 && r != '\n' && r != '\t' || r == 0x7f }); i >= 0 {
-			return &fault{fmt.Sprintf("has a control character (%U)", []rune(s[i:])[0]), "write it again without it"}
+			return yamltext.Wrong(fmt.Sprintf("has a control character (%U)", []rune(s[i:])[0]), "write it again without it")
 		}
 		*at(c) = strings.TrimSpace(s)
 		return nil
@@ -299,8 +288,8 @@ func choice[T ~string](f Field, at func(*Card) *T, accepted ...T) Field {
 	for _, a := range accepted {
 		words = append(words, string(a))
 	}
-	f.set = func(c *Card, v value) *fault {
-		s, ft := v.scalar(oneOf(words))
+	f.set = func(c *Card, v yamltext.Value) *yamltext.Fault {
+		s, ft := scalar(v, oneOf(words))
 		if ft != nil {
 			return ft
 		}
@@ -309,7 +298,7 @@ func choice[T ~string](f Field, at func(*Card) *T, accepted ...T) Field {
 			if n := yamltext.Nearest(s, words); n != "" {
 				remedy = fmt.Sprintf("did you mean %q? Accepted: %s", n, oneOf(words))
 			}
-			return &fault{fmt.Sprintf("%q is not known here", s), remedy}
+			return yamltext.Wrong(fmt.Sprintf("%q is not known here", s), remedy)
 		}
 		*at(c) = T(s)
 		return nil
@@ -323,14 +312,14 @@ func choice[T ~string](f Field, at func(*Card) *T, accepted ...T) Field {
 }
 
 func direction(f Field, at func(*Card) *engine.Direction) Field {
-	f.set = func(c *Card, v value) *fault {
-		s, ft := v.scalar("clockwise or counterclockwise")
+	f.set = func(c *Card, v yamltext.Value) *yamltext.Fault {
+		s, ft := scalar(v, "clockwise or counterclockwise")
 		if ft != nil {
 			return ft
 		}
 		d, err := engine.ParseDirection(s)
 		if err != nil {
-			return &fault{fmt.Sprintf("%q is not a sense of rotation", s), "write clockwise or counterclockwise"}
+			return yamltext.Wrong(fmt.Sprintf("%q is not a sense of rotation", s), "write clockwise or counterclockwise")
 		}
 		*at(c) = d
 		return nil

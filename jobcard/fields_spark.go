@@ -1,6 +1,9 @@
 package jobcard
 
-import "phasewright/quantity"
+import (
+	"phasewright/quantity"
+	"phasewright/yamltext"
+)
 
 func ignitionFields() []Field {
 	return []Field{
@@ -22,22 +25,22 @@ func coilFields() []Field {
 		measure(Field{Path: "coil.resistance", Doc: "Primary resistance at 20 °C.", Example: "0.55 ohm", Demand: "charging current follows from it"}, func(c *Card) *quantity.Resistance { return &c.Coil.Resistance }, 0.02, 20),
 		measure(Field{Path: "coil.inductance", Doc: "Primary inductance, unsaturated.", Example: "5.2 mH", Demand: "charging time follows from it"}, func(c *Card) *quantity.Inductance { return &c.Coil.Inductance }, 1e-5, 0.1),
 		measure(Field{Path: "coil.saturates_at", Doc: "Current at which the inductance has halved: L = L0/(1+(i/Is)²). Left out with no curve or charge: the iron is taken not to saturate.", Example: "8 A"}, func(c *Card) *quantity.Current { return &c.Coil.SaturatesAt }, 0.1, 200),
-		pairs(Field{Path: "coil.curve", Doc: "Instead of saturates_at: inductance dλ/di against current.", Example: "[[0 A, 5.2 mH], [4 A, 4.2 mH], [8 A, 2.6 mH]]"}, func(c *Card, i []quantity.Current, l []quantity.Inductance) *fault {
+		pairs(Field{Path: "coil.curve", Doc: "Instead of saturates_at: inductance dλ/di against current.", Example: "[[0 A, 5.2 mH], [4 A, 4.2 mH], [8 A, 2.6 mH]]"}, func(c *Card, i []quantity.Current, l []quantity.Inductance) *yamltext.Fault {
 			for k := range i {
 				if i[k] < 0 || !(l[k] > 0) {
-					return &fault{"has a negative current or an inductance that is not above 0", "write currents from 0 A up and inductances above 0 mH"}
+					return yamltext.Wrong("has a negative current or an inductance that is not above 0", "write currents from 0 A up and inductances above 0 mH")
 				}
 				if k > 0 && l[k] > l[k-1]*1.0001 {
-					return &fault{"has an inductance that grows with current", "iron only loses inductance as current rises; look at the order of the rows"}
+					return yamltext.Wrong("has an inductance that grows with current", "iron only loses inductance as current rises; look at the order of the rows")
 				}
 				c.Coil.Curve = append(c.Coil.Curve, CurvePoint{i[k], l[k]})
 			}
 			return nil
 		}),
-		pairs(Field{Path: "coil.charge", Doc: "Instead of saturates_at: measured current against time from switching on, at ignition.supply; a saturation current is fitted to it.", Example: "[[1 ms, 2.5 A], [2 ms, 5.4 A], [3 ms, 8.8 A]]"}, func(c *Card, t []quantity.Time, i []quantity.Current) *fault {
+		pairs(Field{Path: "coil.charge", Doc: "Instead of saturates_at: measured current against time from switching on, at ignition.supply; a saturation current is fitted to it.", Example: "[[1 ms, 2.5 A], [2 ms, 5.4 A], [3 ms, 8.8 A]]"}, func(c *Card, t []quantity.Time, i []quantity.Current) *yamltext.Fault {
 			for k := range t {
 				if !(t[k] > 0) || !(i[k] > 0) || k > 0 && !(i[k] > i[k-1]) {
-					return &fault{"has a current that does not rise with time", "write times and currents above 0, both rising"}
+					return yamltext.Wrong("has a current that does not rise with time", "write times and currents above 0, both rising")
 				}
 				c.Coil.Charge = append(c.Coil.Charge, ChargePoint{t[k], i[k]})
 			}
