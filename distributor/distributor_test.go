@@ -10,7 +10,7 @@ import (
 	"phasewright/quantity"
 )
 
-// trade.md's worked step: 13 teeth are 27.7 shaft and 55.4 crank degrees.
+// By division: 13 teeth are 360/13 = 27.7 shaft and 55.4 crank degrees.
 func TestToothStep(t *testing.T) {
 	g := distributor.Gear{Teeth: 13}
 	if got := float64(g.Step()); math.Abs(got-27.6923) > 1e-4 {

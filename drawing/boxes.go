@@ -44,8 +44,8 @@ func (w *words) box(m matrix) TextBox {
 }
 
 // Overlaps reports whether two boxes share more than a hair's breadth (0.05 mm).
-func (a TextBox) Overlaps(b TextBox) bool {
-	for _, pair := range [2][2]TextBox{{a, b}, {b, a}} {
+func (t TextBox) Overlaps(other TextBox) bool {
+	for _, pair := range [2][2]TextBox{{t, other}, {other, t}} {
 		c := pair[0].Corners
 		for i := range 4 {
 			n := Point{c[(i+1)%4].Y - c[i].Y, c[i].X - c[(i+1)%4].X}

@@ -54,7 +54,7 @@ func item(t testing.TB, s *sheet.Sheet, id string) *sheet.Item {
 	return it
 }
 
-// Worked by hand from the card of the work boat; formulas from trade.md §4 (textbook geometry, definitions).
+// Worked by hand from the card of the work boat; textbook geometry and definitions.
 func TestSandpiperByHand(t *testing.T) {
 	s := of(t, "sandpiper")
 	for _, c := range []struct {
@@ -179,7 +179,7 @@ func TestCrankingSigns(t *testing.T) {
 	}
 }
 
-// Every item of every example is complete, and the sheet says everything that trade.md asks of it.
+// Every item of every example is complete, and the sheet leaves nothing out.
 func TestItemsComplete(t *testing.T) {
 	number := regexp.MustCompile(`[0-9]`)
 	for _, c := range examples.Cards() {

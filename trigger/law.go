@@ -20,7 +20,7 @@ func (l Law) Wait(a quantity.Crank, last quantity.Time) quantity.Time {
 }
 
 // Error is the timing error at the steady speed n for a housing or mark error b and a signal delay τ:
-// e(n) = b − 6·n·(τ − c)·10⁻⁶, early positive (trade.md §4, signal delay).
+// e(n) = b − 6·n·(τ − c)·10⁻⁶, early positive.
 func (l Law) Error(b quantity.Crank, delay quantity.Time, n quantity.Speed) quantity.Crank {
 	return b - n.Over(delay-l.Allowance)
 }

@@ -172,7 +172,7 @@ function holder() {
   if (!met) return; // as it was when the page came
   if (was === "mine" && now === "other") tell(state.holder + " has taken the controls over from you.");
   else if (was === "mine" && now === "free") tell("The controls are free.");
-  else if (now === "mine") tell("You hold the controls.");
+  else if (now === "mine" && !part("said", HTMLElement).textContent) tell("You hold the controls."); // an answer is not talked over
 }
 
 // speak reads the lamps out, not more often than one can listen.
