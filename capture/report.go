@@ -3,6 +3,7 @@ package capture
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"phasewright/engine"
 	"phasewright/quantity"
@@ -106,23 +107,19 @@ func (t *Timing) withhold(r *Result) {
 		r.Findings = append(r.Findings, Finding{FoundNotLocked, "", fmt.Sprintf("sparks come earlier with speed by more than any signal delay explains (%s µs in all, where none can be below nought): the timing is not locked, or the controller's delay allowance is not the job card's",
 			quantity.Number(t.Delay.Value+now, 0)), "lock the timing at the job card's advance, read the allowance back from the controller, and record again"})
 	}
-	for _, id := range []string{FoundNotLocked, FoundWrongEdge, FoundPolarity, FoundVaneCount, FoundCamPlace} {
-		if r.Found(id) {
-			t.Withheld = "no correction is given before this is put right: " + id
-			t.Housing = readings.Housing{Direction: readings.Leave}
-			t.Allowance = readings.Allow(float64(t.Allowance.Now), 0, 1)
-			return
-		}
-	}
-	if t.slow {
+	first := []string{FoundNotLocked, FoundWrongEdge, FoundPolarity, FoundVaneCount, FoundCamPlace}
+	switch i := slices.IndexFunc(first, r.Found); {
+	case i >= 0:
+		t.Withheld = "no correction is given before this is put right: " + first[i]
+	case t.slow:
 		t.Withheld = "recorded at cranking speed only, where compression bends the motion between edges by degrees: never turn the housing for it"
-		t.Housing = readings.Housing{Direction: readings.Leave}
-		t.Allowance = readings.Allow(float64(t.Allowance.Now), 0, 1)
-	} else if t.Verdict == readings.NotALine {
+	case t.Verdict == readings.NotALine:
 		t.Withheld = "the error follows no line, so neither housing nor allowance would cure it"
-		t.Housing = readings.Housing{Direction: readings.Leave}
-		t.Allowance = readings.Allow(float64(t.Allowance.Now), 0, 1)
+	default:
+		return
 	}
+	t.Housing = readings.Housing{Direction: readings.Leave}
+	t.Allowance = readings.Allow(float64(t.Allowance.Now), 0, 1)
 }
 
 func (tr *tracker) reportSync(r *Result) {
