@@ -301,5 +301,8 @@ func marginItem(p coil.Plan, id, title string, at coil.Point, where string, in [
 	default:
 		it.Verdict, it.Because = Fine, "covered at the worst end of both bands"
 	}
+	if p.Primary != nil && p.Dwell == 0 {
+		it.Because += "; judged with the dwell that the target needs, since the one set is not given"
+	}
 	return it
 }

@@ -111,6 +111,7 @@ func TestSparkVerdicts(t *testing.T) {
 		{"trigger's limits not given", "gorse-hill", []string{"box_pulse_least: 0.8 ms, ", ""}, "box_trigger", Caution, "look it up"},
 		{"trigger not given", "gorse-hill", []string{"dwell: 1.4 ms, ", ""}, "box_trigger", Caution, "read it in the controller"},
 		{"dwell not given", "sandpiper", []string{"dwell: 3.2 ms, ", ""}, "coil_charge", Caution, "not given"},
+		{"spark with a dwell not given", "sandpiper", []string{"dwell: 3.2 ms, ", ""}, "spark_margin", Caution, "since the one set is not given"},
 		{"hopeless gap", "sandpiper", []string{"plug_gap: 0.8 mm", "plug_gap: 2.9 mm", "target: 7 A", "target: 7 A, secondary_capacitance: 500 pF"}, "spark_margin", Stop, "less plug gap"},
 		{"plenty", "sandpiper", []string{"plug_gap: 0.8 mm", "plug_gap: 0.5 mm"}, "spark_margin", Fine, ""},
 		{"weak battery says what more dwell does", "sandpiper", nil, "spark_cranking", Caution, "lengthened to 4.87 ms"},

@@ -28,6 +28,7 @@ func TestOpenSettingsHaveAllTheirPages(t *testing.T) {
 		wantIn(t, page, "To be read in the controller: 5")
 		wantIn(t, htmlText(s.get("/job/"+job+"/suspects").Body.String()), "controller.advance.locked is not given")
 		wantIn(t, htmlText(s.get("/job/"+job+"/steps?step=settings").Body.String()), "not given")
+		wantIn(t, htmlText(s.get(s.bench(url.Values{"engine": {job}})).Body.String()), "Not on the card, invented for this bench: advance on the starter")
 		for _, at := range []string{"", "/sheet", "/readings", "/proof", "/steps", "/spark"} {
 			if page := s.get("/job/" + job + at).Body.String(); strings.Contains(page, "NaN") {
 				t.Errorf("%s%s prints NaN", e.Name, at)

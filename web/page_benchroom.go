@@ -3,6 +3,7 @@ package web
 import (
 	"fmt"
 	"net/http"
+	"strings"
 	"time"
 
 	"phasewright/bench"
@@ -22,6 +23,7 @@ type benchBody struct {
 	Heard             string
 	Key               bool
 	Settings          []benchSetting
+	Invented          string // what the card leaves open and the bench made up
 	Lock, Edge        string
 	InForce           string // lock and edge in force
 	Cylinders         []int
@@ -72,6 +74,7 @@ func (r *room) body(s *Server, v *visit) *benchBody {
 		Low: float64(r.config.Engine.Idle) / 2, High: float64(r.config.Engine.Redline), Lever: st.LeverRPM, Key: st.Key == bench.On, Wire: st.LightWire, Dial: figure(st.DialDeg, 1),
 		Gear: r.config.Distributor.GearTeeth > 0, Signals: r.signalRows(), Faults: r.hides(), HiddenBy: r.hiddenBy, Scene: r.scene, Version: r.version}
 	b.Low = roundTo(b.Low+24, 50)
+	b.Invented = strings.Join(r.config.Invented, ", ")
 	if r.exercise != nil {
 		b.Brief, b.Goal, b.Asks = r.exercise.Brief, r.exercise.Goal, r.exercise.Asks
 	}
