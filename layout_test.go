@@ -51,21 +51,21 @@ var house = map[string]room{
 		"quantity": "measures", "estimate": "fits and budgets", "engine": "directions in words",
 		"jobcard": "settings from a card", "spreadsheet": "words in a file are no formulas"}},
 	"spreadsheet": {},
-	"signal": {imports: map[string]string{
+	"waveform": {imports: map[string]string{
 		"estimate": "medians by selection", "spreadsheet": "names in a file are no formulas", "beside": "work on other processors"}},
-	"capture": {imports: map[string]string{
-		"quantity": "measures", "estimate": "fits", "engine": "cycle positions", "trigger": "wheels", "jobcard": "what the card says of the signals", "signal": "edges", "beside": "the ledger and the plan on other processors", "readings": "verdict, intervals and corrections in the words of light readings"}},
+	"shaft": {imports: map[string]string{
+		"quantity": "measures", "estimate": "fits", "engine": "cycle positions", "trigger": "wheels", "jobcard": "what the card says of the signals", "waveform": "edges", "beside": "the ledger and the plan on other processors", "readings": "verdict, intervals and corrections in the words of light readings"}},
 	"suspects": {imports: map[string]string{
-		"quantity": "measures", "engine": "cycle positions", "jobcard": "the engine in question", "yamltext": "the text, its places and faults", "bench": "the forward model", "capture": "features of a capture", "readings": "rows of readings", "beside": "hypotheses weighed on other processors"}},
+		"quantity": "measures", "engine": "cycle positions", "jobcard": "the engine in question", "yamltext": "the text, its places and faults", "bench": "the forward model", "shaft": "features of a capture", "readings": "rows of readings", "beside": "hypotheses weighed on other processors"}},
 	"procedure": {imports: map[string]string{
 		"quantity": "measures", "engine": "directions in words", "jobcard": "the steps follow from the card", "sheet": "numbers shown in the steps"}},
 	"book":    {imports: map[string]string{"beside": "the writer's goroutine"}, impure: "the store: database, files, clock passed in"},
 	"drawing": {impure: "embeds its font files"},
 	"report": {imports: map[string]string{
-		"drawing": "pages", "jobcard": "the engine", "sheet": "items, marks, cautions", "readings": "fits and proof", "quantity": "printing", "engine": "directions", "coil": "the points of the chart that decides over the spark", "capture": "the drawings and the paper of a recording"}},
+		"drawing": "pages", "jobcard": "the engine", "sheet": "items, marks, cautions", "readings": "fits and proof", "quantity": "printing", "engine": "directions", "coil": "the points of the chart that decides over the spark", "shaft": "the drawings and the paper of a recording"}},
 	"record": {imports: map[string]string{
 		"book": "events, job line and file list as values: what all here comes from; it opens none", "jobcard": "the card as saved", "quantity": "measures", "readings": "fit and proof of the readings", "sheet": "what follows from the card",
-		"procedure": "the order of work and how it stands", "capture": "what recordings showed", "drawing": "the size of a paper", "report": "the papers"}},
+		"procedure": "the order of work and how it stands", "shaft": "what recordings showed", "drawing": "the size of a paper", "report": "the papers"}},
 	"authority": {
 		impure: "crypto/x509 speaks in types of net; no connection or file is opened, clock and chance are passed in"},
 	"web": {impure: "the server"},
@@ -136,7 +136,7 @@ func TestWhoImportsWhom(t *testing.T) {
 // The simulator and the analyser share no code: an error in both would hide itself.
 func TestBenchKnowsNoAnalyser(t *testing.T) {
 	for _, p := range packages(t) {
-		for _, pair := range [][2]string{{"phasewright/bench", "phasewright/capture"}, {"phasewright/bench", "phasewright/signal"}, {"phasewright/bench", "phasewright/readings"}, {"phasewright/capture", "phasewright/bench"}, {"phasewright/readings", "phasewright/bench"}, {"phasewright/signal", "phasewright/bench"}, {"phasewright/capture", "phasewright/cranking"}, {"phasewright/readings", "phasewright/cranking"}, {"phasewright/signal", "phasewright/cranking"}} {
+		for _, pair := range [][2]string{{"phasewright/bench", "phasewright/shaft"}, {"phasewright/bench", "phasewright/waveform"}, {"phasewright/bench", "phasewright/readings"}, {"phasewright/shaft", "phasewright/bench"}, {"phasewright/readings", "phasewright/bench"}, {"phasewright/waveform", "phasewright/bench"}, {"phasewright/shaft", "phasewright/cranking"}, {"phasewright/readings", "phasewright/cranking"}, {"phasewright/waveform", "phasewright/cranking"}} {
 			if p.ImportPath == pair[0] && slices.Contains(p.Imports, pair[1]) {
 				t.Errorf("%s imports %s", pair[0], pair[1])
 			}
@@ -149,12 +149,12 @@ func TestBenchKnowsNoAnalyser(t *testing.T) {
 var breaking = map[string]string{
 	"beside/beside.go":      "TestAllWaitsForAll",
 	"book/writer.go":        "TestABrokenWriterKeepsNobodyWaiting",
-	"capture/aside.go":      "TestWhatBreaksAsideComesHome",
-	"signal/csvscan.go":     "TestWhatBreaksBesideTheScanComesHome",
-	"signal/wavscan.go":     "TestWhatBreaksBesideTheScanComesHome",
-	"signal/judgeall.go":    "TestWhatBreaksBesideTheScanComesHome",
-	"signal/patient.go":     "TestWhatBreaksBesideTheScanComesHome",
-	"signal/pipeline.go":    "TestWhatBreaksBesideTheScanComesHome",
+	"shaft/aside.go":        "TestWhatBreaksAsideComesHome",
+	"waveform/csvscan.go":   "TestWhatBreaksBesideTheScanComesHome",
+	"waveform/wavscan.go":   "TestWhatBreaksBesideTheScanComesHome",
+	"waveform/judgeall.go":  "TestWhatBreaksBesideTheScanComesHome",
+	"waveform/patient.go":   "TestWhatBreaksBesideTheScanComesHome",
+	"waveform/pipeline.go":  "TestWhatBreaksBesideTheScanComesHome",
 	"suspects/rank.go":      "TestWhatBreaksInTheRankingComesHome",
 	"web/bothways.go":       "TestAConnectionThatBreaksIsTheOnlyOneToEnd",
 	"web/benchroom_loop.go": "TestABenchThatBreaksIsTheOnlyOneToEnd",

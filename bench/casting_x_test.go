@@ -9,24 +9,24 @@ import (
 	"testing"
 
 	"phasewright/bench"
-	"phasewright/capture"
 	"phasewright/examples"
 	"phasewright/quantity"
-	"phasewright/signal"
+	"phasewright/shaft"
+	"phasewright/waveform"
 )
 
 // Recordings, faults and numbers here are invented, unless a test says where one comes from.
 
 // anonymous renames the channels of a VCD so that nothing is given away, in an order drawn by lot, and says what each carries.
-func anonymous(data []byte, seed uint64) ([]byte, map[string]capture.Role) {
+func anonymous(data []byte, seed uint64) ([]byte, map[string]shaft.Role) {
 	order := rand.New(rand.NewPCG(seed, 5)).Perm(4)
 	head, body, _ := bytes.Cut(data, []byte("$upscope"))
 	first, _, _ := bytes.Cut(head, []byte("$var"))
-	truth := map[string]capture.Role{}
+	truth := map[string]shaft.Role{}
 	vars := ""
 	for place, i := range order {
 		name := fmt.Sprintf("ch%d", place+1)
-		truth["engine."+name] = []capture.Role{capture.Crank, capture.Cam, capture.Spark, capture.Mark}[i]
+		truth["engine."+name] = []shaft.Role{shaft.Crank, shaft.Cam, shaft.Spark, shaft.Mark}[i]
 		vars += fmt.Sprintf("$var wire 1 %c %s $end\n", '!'+i, name)
 	}
 	return append([]byte(string(first)+vars+"$upscope"), body...), truth
@@ -36,17 +36,17 @@ func anonymous(data []byte, seed uint64) ([]byte, map[string]capture.Role) {
 type casts struct{ right, open, wrong int }
 
 // count takes a result: wrong where one channel has another's role, open where one that carries something has none.
-func (c *casts) count(res *capture.Result, truth map[string]capture.Role) string {
+func (c *casts) count(res *shaft.Result, truth map[string]shaft.Role) string {
 	wrong, open, text := 0, 0, ""
 	for _, ch := range res.Channels {
 		want := truth[ch.Name]
 		if ch.Edges == 0 {
-			want = capture.Unknown
+			want = shaft.Unknown
 		}
 		switch ch.Role {
 		case want:
 			continue
-		case capture.Unknown:
+		case shaft.Unknown:
 			open++
 		default:
 			wrong++
@@ -102,10 +102,10 @@ func TestRolesUnderCrossfireAndNoise(t *testing.T) {
 					data, truth := anonymous(b.Bytes(), seed)
 					for _, o := range []struct {
 						name string
-						opt  capture.Options
+						opt  shaft.Options
 						sums *casts
-					}{{"card", capture.Options{Card: card}, known[fault]}, {"cylinders", capture.Options{Cylinders: e.Cylinders}, known[fault]}, {"bare", capture.Options{}, bare[fault]}} {
-						res, err := capture.Run(context.Background(), capture.Recording{Input: signal.File("run.vcd", bytes.NewReader(data), int64(len(data)))}, o.opt)
+					}{{"card", shaft.Options{Card: card}, known[fault]}, {"cylinders", shaft.Options{Cylinders: e.Cylinders}, known[fault]}, {"bare", shaft.Options{}, bare[fault]}} {
+						res, err := shaft.Run(context.Background(), shaft.Recording{Input: waveform.File("run.vcd", bytes.NewReader(data), int64(len(data)))}, o.opt)
 						if err != nil {
 							t.Fatal(err)
 						}

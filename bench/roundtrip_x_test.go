@@ -8,10 +8,10 @@ import (
 	"testing"
 
 	"phasewright/bench"
-	"phasewright/capture"
 	"phasewright/quantity"
 	"phasewright/readings"
-	"phasewright/signal"
+	"phasewright/shaft"
+	"phasewright/waveform"
 )
 
 // injected is an engine with a constant error and a delay left over, both known.
@@ -34,7 +34,7 @@ func inject(seed uint64) injected {
 }
 
 // record writes a run and has the analyser read it.
-func record(t *testing.T, x injected, p bench.Profile, kind string, seed uint64) *capture.Result {
+func record(t *testing.T, x injected, p bench.Profile, kind string, seed uint64) *shaft.Result {
 	t.Helper()
 	rig, err := bench.NewRig(x.c, x.f, p, seed)
 	if err != nil {
@@ -53,8 +53,8 @@ func record(t *testing.T, x injected, p bench.Profile, kind string, seed uint64)
 		t.Fatal(err)
 	}
 	data := b.Bytes()
-	res, err := capture.Run(context.Background(), capture.Recording{Input: signal.File("run."+kind, bytes.NewReader(data), int64(len(data)))}, capture.Options{
-		Cylinders: x.c.Engine.Cylinders, ActiveEdge: x.c.Crank.ActiveEdge, Commanded: []capture.Command{{Speed: 0, Advance: x.c.Controller.Locked}}, Tolerance: 1,
+	res, err := shaft.Run(context.Background(), shaft.Recording{Input: waveform.File("run."+kind, bytes.NewReader(data), int64(len(data)))}, shaft.Options{
+		Cylinders: x.c.Engine.Cylinders, ActiveEdge: x.c.Crank.ActiveEdge, Commanded: []shaft.Command{{Speed: 0, Advance: x.c.Controller.Locked}}, Tolerance: 1,
 	})
 	if err != nil {
 		t.Fatal(err)
@@ -87,7 +87,7 @@ func TestCleanCaptureGivesBackWhatWasPutIn(t *testing.T) {
 		if math.Abs(b-x.offset) > 0.05*share || math.Abs(d-x.delay) > 2*share {
 			t.Errorf("engine %d (%d cylinders, %s): offset %.3f° and delay %.2f µs, put in %.3f° and %.2f µs", seed, e.Cylinders, kind, b, d, x.offset, x.delay)
 		}
-		if res.Sync != capture.SyncHeld {
+		if res.Sync != shaft.SyncHeld {
 			t.Errorf("engine %d: sync %s", seed, res.Sync)
 		}
 	}
@@ -195,20 +195,20 @@ func TestReluctorCaptureGivesBackWhatWasPutIn(t *testing.T) {
 func TestFaultsShowInTheRecording(t *testing.T) {
 	for _, tc := range []struct {
 		fault string
-		shows func(*capture.Result) bool
+		shows func(*shaft.Result) bool
 	}{
-		{"campickup=off", func(r *capture.Result) bool { return r.Sync == capture.SyncNone }},
-		{"noise=3%", func(r *capture.Result) bool { return len(r.Anomalies) > 5 }},
-		{"vane=1deg", func(r *capture.Result) bool {
+		{"campickup=off", func(r *shaft.Result) bool { return r.Sync == shaft.SyncNone }},
+		{"noise=3%", func(r *shaft.Result) bool { return len(r.Anomalies) > 5 }},
+		{"vane=1deg", func(r *shaft.Result) bool {
 			worst := 0.0
 			for _, v := range r.Crank.SpacingErrorDeg {
 				worst = max(worst, math.Abs(v))
 			}
 			return math.Abs(worst-2) < 0.1 // two crank degrees a shaft degree
 		}},
-		{"leads=swapped", func(r *capture.Result) bool {
+		{"leads=swapped", func(r *shaft.Result) bool {
 			for _, f := range r.Findings {
-				if f.ID == capture.FoundSwapped {
+				if f.ID == shaft.FoundSwapped {
 					return true
 				}
 			}

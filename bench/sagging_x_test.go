@@ -8,11 +8,11 @@ import (
 	"testing"
 
 	"phasewright/bench"
-	"phasewright/capture"
 	"phasewright/examples"
 	"phasewright/jobcard"
 	"phasewright/quantity"
-	"phasewright/signal"
+	"phasewright/shaft"
+	"phasewright/waveform"
 )
 
 // Recordings, faults and numbers here are invented, unless a test says where one comes from.
@@ -60,7 +60,7 @@ func TestSaggingSupplyLosesNoSpark(t *testing.T) {
 				if err != nil {
 					t.Fatal(err)
 				}
-				res, err := capture.Run(context.Background(), capture.Recording{Input: signal.File("run", bytes.NewReader(b.Bytes()), int64(b.Len()))}, capture.Options{Card: card})
+				res, err := shaft.Run(context.Background(), shaft.Recording{Input: waveform.File("run", bytes.NewReader(b.Bytes()), int64(b.Len()))}, shaft.Options{Card: card})
 				if err != nil {
 					t.Fatal(err)
 				}

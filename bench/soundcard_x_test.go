@@ -10,12 +10,12 @@ import (
 	"testing"
 
 	"phasewright/bench"
-	"phasewright/capture"
 	"phasewright/examples"
 	"phasewright/jobcard"
 	"phasewright/quantity"
 	"phasewright/readings"
-	"phasewright/signal"
+	"phasewright/shaft"
+	"phasewright/waveform"
 )
 
 // withoutMark takes the last of four 16-bit channels out of a WAVE file as the bench writes it: a head of 44 bytes, then frames.
@@ -112,7 +112,7 @@ func TestSoundCardGivesBackWhatWasPutIn(t *testing.T) {
 					if !mark {
 						data = withoutMark(data)
 					}
-					res, err := capture.Run(context.Background(), capture.Recording{Input: signal.File("card.wav", bytes.NewReader(data), int64(len(data)))}, capture.Options{Card: card, Commanded: []capture.Command{{Advance: c.Controller.Locked}}})
+					res, err := shaft.Run(context.Background(), shaft.Recording{Input: waveform.File("card.wav", bytes.NewReader(data), int64(len(data)))}, shaft.Options{Card: card, Commanded: []shaft.Command{{Advance: c.Controller.Locked}}})
 					if err != nil {
 						t.Fatal(err)
 					}
@@ -121,18 +121,18 @@ func TestSoundCardGivesBackWhatWasPutIn(t *testing.T) {
 						t.Errorf("%s, %s, seed %d, mark %v: "+format, append([]any{x.Name, probe, seed, mark}, a...)...)
 					}
 					for i, ch := range res.Channels {
-						role := []capture.Role{capture.Crank, capture.Cam, capture.Spark, capture.Mark}[i]
+						role := []shaft.Role{shaft.Crank, shaft.Cam, shaft.Spark, shaft.Mark}[i]
 						if i == 1 && !c.CamFitted {
-							role = capture.Unknown
+							role = shaft.Unknown
 						}
 						if ch.Role != role {
 							say("channel %d is %s, not %s (%s)", i+1, ch.Role, role, ch.Reason)
 						}
 					}
-					if c.CamFitted && res.Sync != capture.SyncHeld {
+					if c.CamFitted && res.Sync != shaft.SyncHeld {
 						say("sync %s: %s", res.Sync, res.SyncBecause)
 					}
-					for _, id := range []string{capture.FoundPolarity, capture.FoundSwapped, capture.FoundWrongEdge, capture.FoundVaneCount} {
+					for _, id := range []string{shaft.FoundPolarity, shaft.FoundSwapped, shaft.FoundWrongEdge, shaft.FoundVaneCount} {
 						if res.Found(id) {
 							say("%s is found on a sound engine", id)
 						}
@@ -204,11 +204,11 @@ func TestSteadySpeedGivesDwellAndAdvance(t *testing.T) {
 			if err := bench.WriteWAV(&b, rig, c, bench.Sampling{Rate: 96000}); err != nil {
 				t.Fatal(err)
 			}
-			opt := capture.Options{Commanded: []capture.Command{{Advance: c.Controller.Locked}}, Roles: map[string]capture.Role{"ch1": capture.Crank, "ch3": capture.Spark, "ch4": capture.Mark}}
+			opt := shaft.Options{Commanded: []shaft.Command{{Advance: c.Controller.Locked}}, Roles: map[string]shaft.Role{"ch1": shaft.Crank, "ch3": shaft.Spark, "ch4": shaft.Mark}}
 			if c.CamFitted {
-				opt.Roles["ch2"] = capture.Cam
+				opt.Roles["ch2"] = shaft.Cam
 			}
-			res, err := capture.Run(context.Background(), capture.Recording{Input: signal.File("card.wav", bytes.NewReader(b.Bytes()), int64(b.Len()))}, opt)
+			res, err := shaft.Run(context.Background(), shaft.Recording{Input: waveform.File("card.wav", bytes.NewReader(b.Bytes()), int64(b.Len()))}, opt)
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -9,8 +9,8 @@ import (
 	"time"
 
 	"phasewright/book"
-	"phasewright/capture"
 	"phasewright/jobcard"
+	"phasewright/shaft"
 )
 
 // Job is what a job's events come to. The zero Job has none; Fold gives the job with more. It is never changed after it was made.
@@ -24,8 +24,8 @@ type Job struct {
 	Mistakes    jobcard.Errors // of the card
 	Readings    []Reading      // all of them, the withdrawn too, in the order taken
 	Corrections []Correction
-	Signed      *Signing                      // the last proof signed, while nothing moved since
-	Captures    map[book.Hash]*capture.Result // what recorded files showed, as last read
+	Signed      *Signing                    // the last proof signed, while nothing moved since
+	Captures    map[book.Hash]*shaft.Result // what recorded files showed, as last read
 	Events      []book.Event
 
 	aside   map[book.Version]string // events that do not count, and why
@@ -217,8 +217,8 @@ func (j *Job) apply(e book.Event) {
 		j.Signed = nil
 	case book.KindCaptureRead:
 		var p struct {
-			SHA256  book.Hash       `json:"sha256"`
-			Summary *capture.Result `json:"summary"`
+			SHA256  book.Hash     `json:"sha256"`
+			Summary *shaft.Result `json:"summary"`
 		}
 		if err := json.Unmarshal(e.Payload, &p); err != nil {
 			j.putAside(e, unread(err))
@@ -233,7 +233,7 @@ func (j *Job) apply(e book.Event) {
 			break
 		}
 		if j.Captures == nil {
-			j.Captures = map[book.Hash]*capture.Result{}
+			j.Captures = map[book.Hash]*shaft.Result{}
 		}
 		j.Captures[p.SHA256] = p.Summary
 	case book.KindProofSigned:

@@ -3,9 +3,9 @@ package record
 import (
 	"encoding/json"
 
-	"phasewright/capture"
 	"phasewright/drawing"
 	"phasewright/report"
+	"phasewright/shaft"
 )
 
 // SetUpPaper is the set-up sheet.
@@ -55,7 +55,7 @@ func (j *Job) StepsPaper(size drawing.SheetSize) (*report.Paper, error) {
 }
 
 // CapturePaper is the paper on one recording, with its figures as JSON inside. It can do without a card.
-func (j *Job) CapturePaper(res *capture.Result, size drawing.SheetSize) (*report.Paper, error) {
+func (j *Job) CapturePaper(res *shaft.Result, size drawing.SheetSize) (*report.Paper, error) {
 	twin, err := json.Marshal(res)
 	if err != nil {
 		return nil, err

@@ -8,10 +8,10 @@ import (
 	"testing"
 
 	"phasewright/book"
-	"phasewright/capture"
 	"phasewright/drawing"
 	"phasewright/readings"
 	"phasewright/report"
+	"phasewright/shaft"
 )
 
 // Recordings, faults and numbers here are invented, unless a test says where one comes from.
@@ -126,7 +126,7 @@ func TestPapersComeOutTheSame(t *testing.T) {
 		"set-up": func(j *Job) (*report.Paper, error) { return j.SetUpPaper(drawing.A4) }, "tape": func(j *Job) (*report.Paper, error) { return j.TapePaper(drawing.Letter) },
 		"spark": func(j *Job) (*report.Paper, error) { return j.SparkPaper(drawing.A4) }, "steps": func(j *Job) (*report.Paper, error) { return j.StepsPaper(drawing.A4) },
 		"capture": func(j *Job) (*report.Paper, error) {
-			return j.CapturePaper(&capture.Result{Name: "run.wav", DurationS: 2, Sync: capture.SyncNone}, drawing.A4)
+			return j.CapturePaper(&shaft.Result{Name: "run.wav", DurationS: 2, Sync: shaft.SyncNone}, drawing.A4)
 		},
 		"proof": func(j *Job) (*report.Paper, error) { return j.ProofPaper(nil, written("the job"), drawing.A4) },
 	} {

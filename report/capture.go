@@ -4,15 +4,15 @@ import (
 	"fmt"
 	"strings"
 
-	"phasewright/capture"
 	"phasewright/drawing"
 	"phasewright/jobcard"
 	"phasewright/quantity"
+	"phasewright/shaft"
 	"phasewright/sheet"
 )
 
 // Capture is the paper on one recording: its upshot, what was recorded, what it shows with remedies, its drawings. One or two sheets. The card may be nil.
-func Capture(r *capture.Result, c *jobcard.Card, stamp Stamp) (*Paper, error) {
+func Capture(r *shaft.Result, c *jobcard.Card, stamp Stamp) (*Paper, error) {
 	if r == nil {
 		return nil, ErrNothing
 	}
@@ -40,7 +40,7 @@ var captureLists = map[density]struct{ findings, channels, doubts, lines int }{
 	smallWords:     {4, 4, 1, 1},
 }
 
-func recording(r *capture.Result, c *jobcard.Card, stamp Stamp, dense density) (*flow, error) {
+func recording(r *shaft.Result, c *jobcard.Card, stamp Stamp, dense density) (*flow, error) {
 	title, whole := "Recording", "yes"
 	if r.Partial != "" {
 		title, whole = "Recording, a part of it", "a part"
@@ -72,7 +72,7 @@ func recording(r *capture.Result, c *jobcard.Card, stamp Stamp, dense density) (
 }
 
 // upshot says first what the technician wants to know.
-func (f *flow) upshot(r *capture.Result) {
+func (f *flow) upshot(r *shaft.Result) {
 	if r.Partial != "" {
 		t := drawing.Body.Heavy()
 		lines := clip(drawing.Wrap("Only a part of the recording could be read, and all below holds for that part alone: "+r.Partial, f.wide()-12, t), 4)
@@ -93,7 +93,7 @@ func (f *flow) upshot(r *capture.Result) {
 	f.y += 1.5
 }
 
-func (f *flow) captureFigures(r *capture.Result) {
+func (f *flow) captureFigures(r *shaft.Result) {
 	recorded, timing := CaptureFigures(r)
 	join := func(list []Figure) (out []Field) {
 		for _, x := range list {
@@ -140,7 +140,7 @@ func (f *flow) captureFields(list []Field) {
 	f.y += gap
 }
 
-func (f *flow) findings(r *capture.Result, most int) {
+func (f *flow) findings(r *shaft.Result, most int) {
 	if len(r.Findings) == 0 {
 		return
 	}
@@ -164,12 +164,12 @@ func (f *flow) findings(r *capture.Result, most int) {
 	f.columns(blocks)
 }
 
-func (f *flow) channels(r *capture.Result, most, lines int) {
+func (f *flow) channels(r *shaft.Result, most, lines int) {
 	var rows [][]string
 	left0 := 0
 	for _, pass := range []bool{true, false} { // those with a role first
 		for _, ch := range r.Channels {
-			if (ch.Role != capture.Unknown) != pass {
+			if (ch.Role != shaft.Unknown) != pass {
 				continue
 			}
 			if len(rows) == most {
@@ -192,7 +192,7 @@ func (f *flow) channels(r *capture.Result, most, lines int) {
 	}
 }
 
-func (f *flow) doubts(r *capture.Result, most int) {
+func (f *flow) doubts(r *shaft.Result, most int) {
 	if len(r.Doubts) == 0 {
 		return
 	}

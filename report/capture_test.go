@@ -9,9 +9,9 @@ import (
 	"strings"
 	"testing"
 
-	"phasewright/capture"
 	"phasewright/drawing"
 	"phasewright/readings"
+	"phasewright/shaft"
 	"phasewright/sheet"
 )
 
@@ -110,9 +110,9 @@ func TestCapturePaperHardInput(t *testing.T) {
 	long := strings.Repeat("Sandpiper of Marlow Quay ", 40)
 	r.Name, r.Partial, card.Job.Name = long, long, "סירת העבודה"
 	for range 200 {
-		r.Channels = append(r.Channels, capture.Channel{Name: long[:60], Role: capture.Unknown, Reason: long[:200], LowV: capture.Number(math.NaN()), HighV: capture.Number(math.Inf(1))})
+		r.Channels = append(r.Channels, shaft.Channel{Name: long[:60], Role: shaft.Unknown, Reason: long[:200], LowV: shaft.Number(math.NaN()), HighV: shaft.Number(math.Inf(1))})
 		r.Doubts = append(r.Doubts, long[:150])
-		r.Findings = append(r.Findings, capture.Finding{ID: "x", Text: long[:100], Remedy: long[:80]})
+		r.Findings = append(r.Findings, shaft.Finding{ID: "x", Text: long[:100], Remedy: long[:80]})
 	}
 	r.SyncBecause = long
 	p, err := Capture(r, card, Stamp{Date: someDay})

@@ -5,13 +5,13 @@ import (
 	"math"
 	"strconv"
 
-	"phasewright/capture"
 	"phasewright/drawing"
 	"phasewright/quantity"
+	"phasewright/shaft"
 )
 
 // cycleView shows the edges around one cycle as the recording has them.
-func cycleView(r *capture.Result) CaptureView {
+func cycleView(r *shaft.Result) CaptureView {
 	v := CaptureView{ID: "cycle", Title: "Edges around one cycle"}
 	if len(r.Series.Cycle) == 0 {
 		v.Want = "No whole cycle was seen: record at least a few turns of the crank."
@@ -24,7 +24,7 @@ func cycleView(r *capture.Result) CaptureView {
 			who = strconv.Itoa(p.Cylinder)
 		}
 		edge := string(p.Role) + ", " + p.Edge
-		if p.Role == capture.Crank && r.Crank != nil && p.Edge == r.Crank.ActiveEdge {
+		if p.Role == shaft.Crank && r.Crank != nil && p.Edge == r.Crank.ActiveEdge {
 			edge += ", active"
 		}
 		v.Rows = append(v.Rows, Cells{quantity.Number(p.Deg, 2), cell(p.SD, 2), who, p.Channel, edge})
@@ -33,14 +33,14 @@ func cycleView(r *capture.Result) CaptureView {
 	if r.Crank != nil && known(r.Crank.ScatterDeg) {
 		v.Reading += fmt.Sprintf(" The active crank edges themselves scatter by %s° (sd) about smooth motion.", spreadWords(float64(r.Crank.ScatterDeg)))
 	}
-	has := map[capture.Role]bool{}
+	has := map[shaft.Role]bool{}
 	for _, p := range r.Series.Cycle {
 		has[p.Role] = true
 	}
-	if r.Zero == capture.ZeroSome && (r.Crank == nil || r.Crank.EdgesPerCycle != 1) {
+	if r.Zero == shaft.ZeroSome && (r.Crank == nil || r.Crank.EdgesPerCycle != 1) {
 		v.Want = wantCam
 	}
-	if !has[capture.Mark] {
+	if !has[shaft.Mark] {
 		v.Want = wants(v.Want, "Without a mark at TDC the angles count from an edge, and where TDC lies is not known.")
 	}
 	v.Draw = func(at Plate) (*drawing.Drawing, error) {
@@ -50,11 +50,11 @@ func cycleView(r *capture.Result) CaptureView {
 }
 
 // CycleChart is the mean cycle: levels of crank and cam with the active edges, sparks and marks, from Result.Zero on.
-func CycleChart(r *capture.Result, at Plate) drawing.SignalChart {
+func CycleChart(r *shaft.Result, at Plate) drawing.SignalChart {
 	c := drawing.SignalChart{Width: at.Width, Prefix: at.Prefix, Title: "Edges around one cycle", Desc: "The table holds the same figures.", To: 720, Zero: "0 is " + r.Zero + "."}
 	c.Tops = tops(r)
-	for _, role := range []capture.Role{capture.Crank, capture.Cam, capture.Spark, capture.Mark} {
-		var points []capture.CyclePoint
+	for _, role := range []shaft.Role{shaft.Crank, shaft.Cam, shaft.Spark, shaft.Mark} {
+		var points []shaft.CyclePoint
 		for _, p := range r.Series.Cycle {
 			if p.Role == role {
 				points = append(points, p)
@@ -67,17 +67,17 @@ func CycleChart(r *capture.Result, at Plate) drawing.SignalChart {
 	return c
 }
 
-func cycleTrack(r *capture.Result, role capture.Role, points []capture.CyclePoint) drawing.Track {
+func cycleTrack(r *shaft.Result, role shaft.Role, points []shaft.CyclePoint) drawing.Track {
 	t := drawing.Track{Name: string(role)}
-	if role == capture.Spark {
+	if role == shaft.Spark {
 		t.Paint = drawing.Spark
 	}
 	level := false
-	if role == capture.Crank || role == capture.Cam {
+	if role == shaft.Crank || role == shaft.Cam {
 		t.High, level = levels(points)
 	}
 	for _, p := range points {
-		if role == capture.Crank && r.Crank != nil && p.Edge == r.Crank.ActiveEdge {
+		if role == shaft.Crank && r.Crank != nil && p.Edge == r.Crank.ActiveEdge {
 			e := drawing.Edge{At: p.Deg, Up: drawing.Falling, Label: cylinderWord(p.Cylinder)}
 			if p.Edge == "rising" {
 				e.Up = drawing.Rising
@@ -113,7 +113,7 @@ func cylinderWord(n int) string {
 }
 
 // levels are the stretches between a rising and the next falling edge; ok is false where edges of one kind follow each other, so that no level is known.
-func levels(points []capture.CyclePoint) (high []drawing.Span, ok bool) {
+func levels(points []shaft.CyclePoint) (high []drawing.Span, ok bool) {
 	n := len(points)
 	if n < 2 || n%2 != 0 {
 		return nil, false
@@ -136,8 +136,8 @@ func levels(points []capture.CyclePoint) (high []drawing.Span, ok bool) {
 }
 
 // tops are the TDCs of the cylinders, where the mark gives the first and the firing intervals the others.
-func tops(r *capture.Result) []drawing.Reference {
-	if r.Zero != capture.ZeroTDC || r.Crank == nil {
+func tops(r *shaft.Result) []drawing.Reference {
+	if r.Zero != shaft.ZeroTDC || r.Crank == nil {
 		return nil
 	}
 	order := firingOrder(r)

@@ -6,17 +6,17 @@ import (
 	"strconv"
 	"strings"
 
-	"phasewright/capture"
 	"phasewright/drawing"
 	"phasewright/quantity"
 	"phasewright/readings"
+	"phasewright/shaft"
 )
 
 // Figure is one line of figures: U is the uncertainty or another short word beside the value, Note a sentence about it.
 type Figure struct{ Name, Value, U, Note string }
 
 // CaptureFigures are what was recorded, and the timing by the mark channel; the latter is empty where there is none.
-func CaptureFigures(r *capture.Result) (recorded, timing []Figure) {
+func CaptureFigures(r *shaft.Result) (recorded, timing []Figure) {
 	add := func(name, value, u string) { recorded = append(recorded, Figure{name, value, u, ""}) }
 	n := func(v float64, places int) string { return quantity.Number(v, places) }
 	add("length", n(r.DurationS, 2)+" s", "")
@@ -67,14 +67,14 @@ func CaptureFigures(r *capture.Result) (recorded, timing []Figure) {
 }
 
 // firingOrder is the cylinders from cylinder 1's active edge on, as the mean cycle has them.
-func firingOrder(r *capture.Result) []int {
+func firingOrder(r *shaft.Result) []int {
 	if r.Series == nil || r.Crank == nil {
 		return nil
 	}
 	var order []int
 	first := -1
 	for _, p := range r.Series.Cycle {
-		if p.Role == capture.Crank && p.Edge == r.Crank.ActiveEdge {
+		if p.Role == shaft.Crank && p.Edge == r.Crank.ActiveEdge {
 			if p.Cylinder == 1 {
 				first = len(order)
 			}
@@ -87,9 +87,9 @@ func firingOrder(r *capture.Result) []int {
 	return append(append([]int{}, order[first:]...), order[:first]...)
 }
 
-func wrongPulses(r *capture.Result) string {
+func wrongPulses(r *shaft.Result) string {
 	var parts []string
-	for _, k := range []capture.Kind{capture.MissingPulse, capture.ExtraPulse, capture.ShortPulse, capture.Dropout} {
+	for _, k := range []shaft.Kind{shaft.MissingPulse, shaft.ExtraPulse, shaft.ShortPulse, shaft.Dropout} {
 		if n := r.AnomalyCount[string(k)]; n > 0 {
 			word, _, _ := strings.Cut(string(k), "_")
 			parts = append(parts, quantity.Number(float64(n), 0)+" "+word)
@@ -101,7 +101,7 @@ func wrongPulses(r *capture.Result) string {
 	return strings.Join(parts, ", ")
 }
 
-func timingFigures(t *capture.Timing) []Figure {
+func timingFigures(t *shaft.Timing) []Figure {
 	var out []Figure
 	if t.Offset.Known() {
 		name := "constant error"
@@ -136,13 +136,13 @@ func timingFigures(t *capture.Timing) []Figure {
 }
 
 // unsound says what the signals show that a timing error alone would hide; empty where nothing does.
-func unsound(r *capture.Result) string {
-	if r.Sync == capture.SyncLost {
+func unsound(r *shaft.Result) string {
+	if r.Sync == shaft.SyncLost {
 		return "sync was lost " + times(r.LossCount)
 	}
 	for _, f := range r.Findings {
 		switch f.ID {
-		case capture.FoundSparksEnd, capture.FoundNoCam, capture.FoundNoMark: // the ignition may have been switched off; what was not recorded is not wrong
+		case shaft.FoundSparksEnd, shaft.FoundNoCam, shaft.FoundNoMark: // the ignition may have been switched off; what was not recorded is not wrong
 		default:
 			return strings.TrimSuffix(f.Text, ".")
 		}
@@ -164,7 +164,7 @@ func captureWord(v readings.Verdict) string {
 }
 
 // CaptureSays is the upshot of a recording: its verdict, a few words, and what to do next.
-func CaptureSays(r *capture.Result) (v drawing.Verdict, word, next string) {
+func CaptureSays(r *shaft.Result) (v drawing.Verdict, word, next string) {
 	switch t := r.Timing; {
 	case r.Crank == nil:
 		return drawing.IsStop, "nothing to tell", "The shaft cannot be followed: put right what is found below and record again."

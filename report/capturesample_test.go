@@ -11,9 +11,9 @@ import (
 	"testing"
 
 	"phasewright/bench"
-	"phasewright/capture"
 	"phasewright/jobcard"
-	"phasewright/signal"
+	"phasewright/shaft"
+	"phasewright/waveform"
 )
 
 // run of the bench that most recordings of these tests make.
@@ -21,7 +21,7 @@ const wholeRun = "crank 2 s then sweep 750..3600 rpm in 12 s"
 
 // record lets the bench run an example's engine with faults and reads the recording back as the page has it: through JSON. Channels named in without are
 // left unread.
-func record(t testing.TB, name, profile string, faults []string, without ...string) (*capture.Result, *jobcard.Card) {
+func record(t testing.TB, name, profile string, faults []string, without ...string) (*shaft.Result, *jobcard.Card) {
 	t.Helper()
 	k := sparkCase(t, name)
 	c, err := bench.FromCard(k.Card)
@@ -44,11 +44,11 @@ func record(t testing.TB, name, profile string, faults []string, without ...stri
 	if err := bench.WriteVCD(&b, rig); err != nil {
 		t.Fatal(err)
 	}
-	opt := capture.Options{Card: k.Card, Roles: map[string]capture.Role{}}
+	opt := shaft.Options{Card: k.Card, Roles: map[string]shaft.Role{}}
 	for _, ch := range without {
-		opt.Roles[ch] = capture.Unknown
+		opt.Roles[ch] = shaft.Unknown
 	}
-	r, err := capture.Run(context.Background(), capture.Recording{Input: signal.Stream(name+".vcd", &b, -1), Options: signal.Options{Workers: 1}}, opt)
+	r, err := shaft.Run(context.Background(), shaft.Recording{Input: waveform.Stream(name+".vcd", &b, -1), Options: waveform.Options{Workers: 1}}, opt)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -56,7 +56,7 @@ func record(t testing.TB, name, profile string, faults []string, without ...stri
 	if err != nil {
 		t.Fatal(err)
 	}
-	back := new(capture.Result)
+	back := new(shaft.Result)
 	if err := json.Unmarshal(data, back); err != nil {
 		t.Fatal(err)
 	}

@@ -6,9 +6,9 @@ import (
 	"sort"
 	"strings"
 
-	"phasewright/capture"
 	"phasewright/drawing"
 	"phasewright/quantity"
+	"phasewright/shaft"
 )
 
 const (
@@ -17,7 +17,7 @@ const (
 )
 
 // speedView is speed over time with what went wrong beneath it.
-func speedView(r *capture.Result) CaptureView {
+func speedView(r *shaft.Result) CaptureView {
 	v := CaptureView{ID: "speed", Title: "Speed over time"}
 	list := r.Series.Speed
 	if len(list) == 0 {
@@ -57,7 +57,7 @@ func times(n int64) string {
 	return quantity.Number(float64(n), 0) + " times"
 }
 
-func totalAnomalies(r *capture.Result) (n int64) {
+func totalAnomalies(r *shaft.Result) (n int64) {
 	for _, k := range r.AnomalyCount {
 		n += k
 	}
@@ -65,7 +65,7 @@ func totalAnomalies(r *capture.Result) (n int64) {
 }
 
 // SpeedChart is crank speed over time; the rows below it are sync and the wrong pulses of each kind and channel.
-func SpeedChart(r *capture.Result, at Plate) drawing.Chart {
+func SpeedChart(r *shaft.Result, at Plate) drawing.Chart {
 	list := r.Series.Speed
 	top := 0.0
 	for _, q := range list {
@@ -112,16 +112,16 @@ func cycleLasts(n float64) float64 {
 }
 
 // syncRow hatches the times without sync.
-func syncRow(r *capture.Result, start, end float64) []drawing.Row {
+func syncRow(r *shaft.Result, start, end float64) []drawing.Row {
 	row, from := drawing.Row{Label: "sync"}, ""
 	if known(r.SyncFrom) {
 		from = " from " + quantity.Number(float64(r.SyncFrom), 2) + " s on"
 		row.Spans = append(row.Spans, drawing.Span{From: start, To: math.Max(start, float64(r.SyncFrom))})
 	}
 	switch r.Sync {
-	case capture.SyncNone:
+	case shaft.SyncNone:
 		row.Label, row.Spans = "no sync", []drawing.Span{{From: start, To: end}}
-	case capture.SyncHeld:
+	case shaft.SyncHeld:
 		row.Label += " held" + from
 	default:
 		row.Label += from + ", lost " + times(r.LossCount)
@@ -138,7 +138,7 @@ func syncRow(r *capture.Result, start, end float64) []drawing.Row {
 }
 
 // anomalyRows are the wrong pulses by kind and channel, the most frequent first.
-func anomalyRows(r *capture.Result) []drawing.Row {
+func anomalyRows(r *shaft.Result) []drawing.Row {
 	at := map[string][]float64{}
 	var names []string
 	for _, a := range r.Anomalies {
@@ -167,7 +167,7 @@ func anomalyRows(r *capture.Result) []drawing.Row {
 }
 
 // unlisted hatches the time after the last wrong pulse that the list holds, where there were more.
-func unlisted(r *capture.Result, end float64) []drawing.Row {
+func unlisted(r *shaft.Result, end float64) []drawing.Row {
 	n := len(r.Anomalies)
 	if n == 0 || totalAnomalies(r) <= int64(n) {
 		return nil

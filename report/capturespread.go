@@ -5,9 +5,9 @@ import (
 	"math"
 	"strconv"
 
-	"phasewright/capture"
 	"phasewright/drawing"
 	"phasewright/quantity"
+	"phasewright/shaft"
 )
 
 // The classes of a CylinderSpread's Bins, crank degrees.
@@ -20,12 +20,12 @@ const (
 const leastStrip = 0.95
 
 // cylindersView sets the cylinders' sparks against each other.
-func cylindersView(r *capture.Result) CaptureView {
+func cylindersView(r *shaft.Result) CaptureView {
 	v := CaptureView{ID: "cylinders", Title: "Cylinder by cylinder"}
 	list := r.Series.Firings
 	if len(list) == 0 {
 		switch {
-		case r.Zero == capture.ZeroSome:
+		case r.Zero == shaft.ZeroSome:
 			v.Want = wantCam
 		case len(r.Spark.ByCylinder) > 0:
 			v.Want = "This recording was read by an earlier release: read it again to see the cylinders against each other."
@@ -35,7 +35,7 @@ func cylindersView(r *capture.Result) CaptureView {
 		return v
 	}
 	v.Heads = Cells{"cylinder", "sparks", "early (+) °", "sd °"}
-	errors := map[int]capture.Number{}
+	errors := map[int]shaft.Number{}
 	if r.Spark != nil && r.Timing != nil && r.Timing.Commanded {
 		for _, c := range r.Spark.ByCylinder {
 			if known(c.Error) {
@@ -51,7 +51,7 @@ func cylindersView(r *capture.Result) CaptureView {
 		if len(errors) > 0 {
 			e, ok := errors[c.Cylinder]
 			if !ok {
-				e = capture.Number(math.NaN())
+				e = shaft.Number(math.NaN())
 			}
 			row = append(row, signedCell(e, 2))
 		}
@@ -64,7 +64,7 @@ func cylindersView(r *capture.Result) CaptureView {
 	return v
 }
 
-func spreadReading(r *capture.Result) string {
+func spreadReading(r *shaft.Result) string {
 	list := r.Series.Firings
 	text := "One strip a cylinder, in firing order. Vermilion: mean of its sparks against the mean of all; bar: one standard deviation either way, "
 	if len(list[0].Bins) > 0 {
@@ -101,7 +101,7 @@ func spreadReading(r *capture.Result) string {
 }
 
 // CylinderStrips is one strip a cylinder in firing order: where its sparks stand against the mean of all, early to the right.
-func CylinderStrips(r *capture.Result, at Plate) drawing.Strips {
+func CylinderStrips(r *shaft.Result, at Plate) drawing.Strips {
 	list := r.Series.Firings
 	s := drawing.Strips{Width: at.Width, Height: at.Height, Prefix: at.Prefix, Title: "Sparks of each cylinder against the mean of all", Desc: "The table holds the same figures.",
 		Label: "spark against the mean of all cylinders, crank °", Names: "cyl.", Heads: []string{"mean °", "sd °", "sparks"}, Ends: [2]string{"← late", "early →"}}
@@ -144,7 +144,7 @@ func extremes(bins []int64) (lo, hi float64, ok bool) {
 }
 
 // cylinderSpeedView is the same against speed; ok is false where the cylinders are not known at all.
-func cylinderSpeedView(r *capture.Result) (v CaptureView, ok bool) {
+func cylinderSpeedView(r *shaft.Result) (v CaptureView, ok bool) {
 	list := r.Series.Firings
 	if len(list) == 0 {
 		return v, false
@@ -193,7 +193,7 @@ func cylinderSpeedView(r *capture.Result) (v CaptureView, ok bool) {
 }
 
 // CylinderSpeedStrips is one strip a cylinder over speed.
-func CylinderSpeedStrips(r *capture.Result, at Plate) drawing.Strips {
+func CylinderSpeedStrips(r *shaft.Result, at Plate) drawing.Strips {
 	top, low, high := leastStrip, math.Inf(1), 0.0
 	for _, c := range r.Series.Firings {
 		for _, p := range c.BySpeed {

@@ -5,10 +5,10 @@ import (
 	"math"
 	"strings"
 
-	"phasewright/capture"
 	"phasewright/drawing"
 	"phasewright/jobcard"
 	"phasewright/quantity"
+	"phasewright/shaft"
 )
 
 // CaptureView is one drawing of a recording with its words and the same in figures. Pages and paper show what stands here and nothing else.
@@ -30,7 +30,7 @@ type Plate struct {
 
 // CaptureViews are the drawings of a recording: timing against speed, speed over time, the cylinders against each other, the edges around one cycle. The card
 // may be nil; it gives idle and redline. A view without data says what to record instead of vanishing.
-func CaptureViews(r *capture.Result, c *jobcard.Card) []CaptureView {
+func CaptureViews(r *shaft.Result, c *jobcard.Card) []CaptureView {
 	if r.Series == nil {
 		v := CaptureView{ID: "none", Title: "Drawings", Want: "The shaft could not be followed, so nothing can be drawn: the findings say why. Record the crank pickup while the engine turns, best with cam, spark and a mark at TDC; or say which channel is which."}
 		if r.Crank != nil {
@@ -66,17 +66,17 @@ const (
 	wantMark  = "Absolute timing needs a mark: record a sensor that gives one short pulse a crank turn at TDC, set at the damper's proven zero mark. Then housing and delay come apart."
 )
 
-func known(v capture.Number) bool { return !math.IsNaN(float64(v)) && !math.IsInf(float64(v), 0) }
+func known(v shaft.Number) bool { return !math.IsNaN(float64(v)) && !math.IsInf(float64(v), 0) }
 
 // cell prints a figure that may not be known.
-func cell(v capture.Number, places int) string {
+func cell(v shaft.Number, places int) string {
 	if !known(v) {
 		return "–"
 	}
 	return quantity.Number(float64(v), places)
 }
 
-func signedCell(v capture.Number, places int) string {
+func signedCell(v shaft.Number, places int) string {
 	if !known(v) {
 		return "–"
 	}
@@ -84,7 +84,7 @@ func signedCell(v capture.Number, places int) string {
 }
 
 // timingView is the timing error against speed where a mark allows it, else the spark after the active edge.
-func timingView(r *capture.Result, c *jobcard.Card) CaptureView {
+func timingView(r *shaft.Result, c *jobcard.Card) CaptureView {
 	v := CaptureView{ID: "timing", Title: "Spark after the active edge, against speed"}
 	points := r.Series.BySpeed
 	if len(points) == 0 {
@@ -114,7 +114,7 @@ func timingView(r *capture.Result, c *jobcard.Card) CaptureView {
 		v.Reading = "Line: mean of each class of speed. Band: one standard deviation of single firings either way. Timing that is locked and has its delay allowed for is a level line."
 		v.Want = wantMark
 		for _, ch := range r.Channels {
-			if ch.Role == capture.Mark {
+			if ch.Role == shaft.Mark {
 				v.Want = "The mark was recorded, but too few firings and marks stand in undisturbed cycles for absolute timing: record for longer, from idle to the redline."
 			}
 		}
@@ -146,7 +146,7 @@ func timingView(r *capture.Result, c *jobcard.Card) CaptureView {
 	return v
 }
 
-func timingReading(t *capture.Timing) string {
+func timingReading(t *shaft.Timing) string {
 	text := fmt.Sprintf("Fine dots: means of classes of speed, with one standard deviation of single firings either way. From %s firings and %s marks.", quantity.Number(float64(t.Firings), 0), quantity.Number(float64(t.Marks), 0))
 	if t.Offset.Known() {
 		text = fmt.Sprintf("Line: fit, dashed where nothing was recorded. Band: 95 %%. Dotted: tolerance. Open rings: below %s rpm, not in the fit. ", quantity.Number(t.FromRPM, 0)) + text
@@ -170,7 +170,7 @@ func sentence(s string) string {
 	return strings.ToUpper(s[:1]) + strings.TrimSuffix(s[1:], ".") + "."
 }
 
-func speedTop(points []capture.SpeedPoint, c *jobcard.Card) float64 {
+func speedTop(points []shaft.SpeedPoint, c *jobcard.Card) float64 {
 	top := 0.0
 	for _, p := range points {
 		top = math.Max(top, p.RPM)
@@ -188,7 +188,7 @@ func speedMarks(c *jobcard.Card) []drawing.Reference {
 	return []drawing.Reference{{X: float64(c.Engine.IdleSpeed), Label: "idle"}, {X: float64(c.Engine.Redline), Label: "redline"}}
 }
 
-func afterPanel(points []capture.SpeedPoint) drawing.Panel {
+func afterPanel(points []shaft.SpeedPoint) drawing.Panel {
 	p := drawing.Panel{Y: drawing.Axis{Label: "spark after the active edge, crank °"}}
 	if len(points) == 1 {
 		p.Marks = []drawing.Mark{{X: points[0].RPM, Y: points[0].AfterEdge, U: points[0].SD}}
@@ -213,7 +213,7 @@ func afterPanel(points []capture.SpeedPoint) drawing.Panel {
 const mostApart = 300
 
 // together cuts the classes of speed where the engine ran through none in between.
-func together(points []capture.SpeedPoint) (runs [][]capture.SpeedPoint) {
+func together(points []shaft.SpeedPoint) (runs [][]shaft.SpeedPoint) {
 	for i, q := range points {
 		if i == 0 || q.RPM-points[i-1].RPM > mostApart {
 			runs = append(runs, nil)
@@ -224,7 +224,7 @@ func together(points []capture.SpeedPoint) (runs [][]capture.SpeedPoint) {
 }
 
 // errorBySpeed draws the classes of speed with the line and the band of the fit.
-func errorBySpeed(name string, t *capture.Timing, points []capture.SpeedPoint) drawing.Panel {
+func errorBySpeed(name string, t *shaft.Timing, points []shaft.SpeedPoint) drawing.Panel {
 	p := drawing.Panel{Y: drawing.Axis{Label: name, Sign: drawing.PlusMinus}}
 	top, low := math.Inf(-1), math.Inf(1)
 	grow := func(v float64) { top, low = math.Max(top, v), math.Min(low, v) }

@@ -5,12 +5,12 @@ import (
 	"strings"
 	"testing"
 
-	"phasewright/capture"
 	"phasewright/drawing"
+	"phasewright/shaft"
 )
 
 // view finds a view by its name.
-func view(t testing.TB, r *capture.Result, id string) CaptureView {
+func view(t testing.TB, r *shaft.Result, id string) CaptureView {
 	t.Helper()
 	for _, v := range CaptureViews(r, nil) {
 		if v.ID == id {
@@ -268,15 +268,15 @@ func TestAnomaliesAreDrawn(t *testing.T) {
 }
 
 func TestLevels(t *testing.T) {
-	edge := func(deg float64, name string) capture.CyclePoint { return capture.CyclePoint{Deg: deg, Edge: name} }
-	high, ok := levels([]capture.CyclePoint{edge(10, "falling"), edge(100, "rising"), edge(200, "falling"), edge(700, "rising")})
+	edge := func(deg float64, name string) shaft.CyclePoint { return shaft.CyclePoint{Deg: deg, Edge: name} }
+	high, ok := levels([]shaft.CyclePoint{edge(10, "falling"), edge(100, "rising"), edge(200, "falling"), edge(700, "rising")})
 	if !ok || len(high) != 3 || high[0] != (drawing.Span{From: 0, To: 10}) || high[1] != (drawing.Span{From: 100, To: 200}) || high[2] != (drawing.Span{From: 700, To: 720}) {
 		t.Errorf("%v, %v", high, ok)
 	}
-	if _, ok := levels([]capture.CyclePoint{edge(10, "falling"), edge(100, "falling")}); ok {
+	if _, ok := levels([]shaft.CyclePoint{edge(10, "falling"), edge(100, "falling")}); ok {
 		t.Error("a level where two falling edges follow each other")
 	}
-	if _, ok := levels([]capture.CyclePoint{edge(10, "falling")}); ok {
+	if _, ok := levels([]shaft.CyclePoint{edge(10, "falling")}); ok {
 		t.Error("a level from one edge")
 	}
 }

@@ -8,10 +8,10 @@ import (
 	"testing"
 
 	"phasewright/bench"
-	"phasewright/capture"
 	"phasewright/examples"
 	"phasewright/jobcard"
 	"phasewright/readings"
+	"phasewright/shaft"
 )
 
 func testEngine() bench.Config { return bench.Default() }
@@ -254,8 +254,8 @@ func TestFromReadings(t *testing.T) {
 
 func TestFromCapture(t *testing.T) {
 	ev := Evidence{Capture: Capture{Polarity: "right"}}
-	r := &capture.Result{Sync: capture.SyncHeld, Crank: &capture.CrankResult{EdgesPerCycle: 8, ScatterDeg: 0.4}, Findings: []capture.Finding{{ID: capture.FoundSwapped}},
-		Spark: &capture.SparkResult{Count: 200, DwellMS: 2.2}, AnomalyCount: map[string]int64{"extra_pulse": 10}}
+	r := &shaft.Result{Sync: shaft.SyncHeld, Crank: &shaft.CrankResult{EdgesPerCycle: 8, ScatterDeg: 0.4}, Findings: []shaft.Finding{{ID: shaft.FoundSwapped}},
+		Spark: &shaft.SparkResult{Count: 200, DwellMS: 2.2}, AnomalyCount: map[string]int64{"extra_pulse": 10}}
 	ev.FromCapture(r)
 	c := ev.Capture
 	if c.Sync != "none" /* the controller's, with its leads changed over */ || c.Edges.Value != 1 || c.LeadsSwapped != "yes" || c.WrongEdge != "no" || c.Dwell.Value != 2200 || c.Extra.Value != 0.05 || c.Scatter != nil || c.Polarity != "right" {

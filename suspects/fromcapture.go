@@ -3,11 +3,11 @@ package suspects
 import (
 	"math"
 
-	"phasewright/capture"
+	"phasewright/shaft"
 )
 
 // FromCapture puts what a recording showed into evidence. What the recording could not give stays "not looked at"; what was written down already stands.
-func (ev *Evidence) FromCapture(r *capture.Result) {
+func (ev *Evidence) FromCapture(r *shaft.Result) {
 	written := ev.Capture
 	ev.Capture = Capture{}
 	ev.Capture.take(r)
@@ -28,8 +28,8 @@ func (c *Capture) prefer(b Capture) {
 	}
 }
 
-func (c *Capture) take(r *capture.Result) {
-	known := func(n capture.Number) bool { x := float64(n); return !math.IsNaN(x) && !math.IsInf(x, 0) }
+func (c *Capture) take(r *shaft.Result) {
+	known := func(n shaft.Number) bool { x := float64(n); return !math.IsNaN(x) && !math.IsInf(x, 0) }
 	c.Sync = string(r.Sync)
 	if r.Crank != nil {
 		c.Edges = &Number{Value: float64(r.Crank.EdgesPerCycle)}
@@ -37,7 +37,7 @@ func (c *Capture) take(r *capture.Result) {
 			c.Scatter = &Number{Value: float64(r.Crank.ScatterDeg)}
 		}
 		c.Swing, c.Vane = pattern(r.Crank.SpacingErrorDeg)
-	} else if r.Found(capture.FoundNoCrank) || r.Found(capture.FoundNoEdges) {
+	} else if r.Found(shaft.FoundNoCrank) || r.Found(shaft.FoundNoEdges) {
 		for _, ch := range r.Channels { // a lead that never moves is a dead pickup; one that could not be made out is not
 			if ch.Edges == 0 {
 				c.Edges = &Number{}
@@ -49,7 +49,7 @@ func (c *Capture) take(r *capture.Result) {
 			c.Dwell = &Number{Value: float64(r.Spark.DwellMS) * 1e3}
 		}
 		if r.Spark.Count > 0 {
-			c.Extra = &Number{Value: float64(r.AnomalyCount[string(capture.ExtraPulse)]) / float64(r.Spark.Count)}
+			c.Extra = &Number{Value: float64(r.AnomalyCount[string(shaft.ExtraPulse)]) / float64(r.Spark.Count)}
 		}
 	}
 	if t := r.Timing; t != nil && t.Commanded && t.Offset.Known() && t.Delay.Known() && !math.IsInf(t.Offset.U, 0) && !math.IsInf(t.Delay.U, 0) {
@@ -57,7 +57,7 @@ func (c *Capture) take(r *capture.Result) {
 	}
 	// The decoder puts swapped leads right and holds sync through extra edges; the controller does neither.
 	switch {
-	case r.Found(capture.FoundSwapped):
+	case r.Found(shaft.FoundSwapped):
 		c.Sync, c.Edges = "none", &Number{Value: 1}
 	case c.Sync == "held" && c.Extra != nil && extraOutcome(c.Extra.Value) > 0:
 		c.Sync = ""
@@ -71,8 +71,8 @@ func (c *Capture) take(r *capture.Result) {
 		}
 		return "no"
 	}
-	c.WrongEdge, c.LeadsSwapped = word(capture.FoundWrongEdge), word(capture.FoundSwapped)
-	if r.Found(capture.FoundPolarity) {
+	c.WrongEdge, c.LeadsSwapped = word(shaft.FoundWrongEdge), word(shaft.FoundSwapped)
+	if r.Found(shaft.FoundPolarity) {
 		c.Polarity = "reversed"
 	}
 }

@@ -6,11 +6,11 @@ import (
 	"testing"
 
 	"phasewright/bench"
-	"phasewright/capture"
 	"phasewright/examples"
 	"phasewright/jobcard"
-	"phasewright/signal"
+	"phasewright/shaft"
 	"phasewright/suspects"
+	"phasewright/waveform"
 )
 
 // From the bench's signals through a recorded file and the decoder to the suspects: the fault is first on the recording alone. (Above some
@@ -49,7 +49,7 @@ func TestSuspectsFromARecording(t *testing.T) {
 			t.Fatal(err)
 		}
 		in := bytes.NewReader(file.Bytes())
-		res, err := capture.Run(t.Context(), capture.Recording{Input: signal.File("run.vcd", in, int64(file.Len()))}, capture.Options{Card: card})
+		res, err := shaft.Run(t.Context(), shaft.Recording{Input: waveform.File("run.vcd", in, int64(file.Len()))}, shaft.Options{Card: card})
 		if err != nil {
 			t.Fatalf("%s: %v", tc.fault, err)
 		}

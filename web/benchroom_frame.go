@@ -70,7 +70,7 @@ func slowed(rpm float64) int {
 		return 1
 	}
 	for _, k := range []int{2, 5, 10, 20, 50} {
-		if shaft(6*rpm) <= 360*float64(k) {
+		if shaftTurn(6*rpm) <= 360*float64(k) {
 			return k
 		}
 	}

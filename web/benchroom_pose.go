@@ -51,8 +51,8 @@ func newPose(r *room) (pose, error) {
 	}
 	if len(r.state.CamVaneDeg) == 1 {
 		w := r.state.CamVaneDeg[0]
-		width := shaft(math.Mod(w[1]-w[0]+720, 720))
-		edge := camPickupAt - p.rotor*r.state.HousingDeg + p.rotor*shaft(r.state.CrankDeg-w[0])
+		width := shaftTurn(math.Mod(w[1]-w[0]+720, 720))
+		edge := camPickupAt - p.rotor*r.state.HousingDeg + p.rotor*shaftTurn(r.state.CrankDeg-w[0])
 		if width == 0 {
 			width = float64(r.config.Cam.Vanes[0])
 			edge += p.rotor * width / 2
@@ -69,14 +69,14 @@ func (r *room) vaneAngle(p pose, k int) float64 {
 	if len(st.VanesDeg) == 0 {
 		return 0
 	}
-	return crankPickupAt - p.rotor*st.HousingDeg + p.rotor*shaft(st.CrankDeg-st.VanesDeg[k][0])
+	return crankPickupAt - p.rotor*st.HousingDeg + p.rotor*shaftTurn(st.CrankDeg-st.VanesDeg[k][0])
 }
 
 // turned is the crank's way since the bench was set up.
 func (r *room) turned() float64 { return r.state.TurnedDeg - r.base.start }
 
-// shaft is how far the distributor's shaft turns with the crank, degrees.
-func shaft(crank float64) float64 { return float64(engine.CrankToShaft(quantity.Crank(crank))) }
+// shaftTurn is how far the distributor's shaft turns with the crank, degrees.
+func shaftTurn(crank float64) float64 { return float64(engine.CrankToShaft(quantity.Crank(crank))) }
 
 // angles are the screen angles of housing, wheel, rotor and damper now; the wheel's from how it was drawn.
 func (r *room) angles() (housing, wheel, rotor, damper float64) {
@@ -106,9 +106,9 @@ func (r *room) markDeg() float64 {
 // towerAt is the tower, counted in firing order, that the rotor tip stands nearest to when the crank has come to turned; −1 without a cap.
 func (r *room) towerAt(turned float64) int {
 	best, least := -1, math.Inf(1)
-	rel := r.state.RotorDeg + shaft(turned-r.turned())
+	rel := r.state.RotorDeg + shaftTurn(turned-r.turned())
 	for i, t := range r.base.towers {
-		d := math.Abs(math.Remainder(rel-shaft(float64(t.Fires)), 360))
+		d := math.Abs(math.Remainder(rel-shaftTurn(float64(t.Fires)), 360))
 		if d < least {
 			best, least = i, d
 		}

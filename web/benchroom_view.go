@@ -56,7 +56,7 @@ const (
 func (r *room) view() *benchView {
 	p, c := r.base, r.config
 	v := &benchView{Steers: len(p.towers) > 0, HasCam: c.CamFitted, Turn: c.Distributor.Rotation.FromAbove(), Rotation: c.Engine.Rotation.FromFront(),
-		Wheel: short(p.rotor*shaft(1), 1), Damper: short(p.crank, 0)}
+		Wheel: short(p.rotor*shaftTurn(1), 1), Damper: short(p.crank, 0)}
 	n := len(c.Engine.FiringOrder)
 	tr := min(15, towerRing*math.Sin(math.Pi/float64(max(n, 2)))*0.84)
 	v.TowerR, v.Number = short(tr, 1), short(min(15, tr*1.15), 1)

@@ -10,9 +10,9 @@ import (
 	"time"
 
 	"phasewright/book"
-	"phasewright/capture"
 	"phasewright/jobcard"
-	"phasewright/signal"
+	"phasewright/shaft"
+	"phasewright/waveform"
 )
 
 // listedAnomalies bounds what one reading of a capture keeps one by one; all are counted.
@@ -60,7 +60,7 @@ func togo(left time.Duration) string {
 }
 
 // readCapture lets a stored file be read; the result comes into the book as capture.read.
-func (s *Server) readCapture(job string, card *jobcard.Card, file book.Attachment, roles map[string]capture.Role,
+func (s *Server) readCapture(job string, card *jobcard.Card, file book.Attachment, roles map[string]shaft.Role,
 	v *visit) error {
 	who := v.who
 	return s.captures.add(job, file, v.device, func(ctx context.Context) error {
@@ -85,7 +85,7 @@ func (s *Server) captureStop(w http.ResponseWriter, r *http.Request, v *visit, j
 
 // captureTrouble puts a reader's refusal into words; it names place, fault and remedy itself.
 func captureTrouble(err error) string {
-	var problem *signal.Problem
+	var problem *waveform.Problem
 	if errors.As(err, &problem) {
 		return problem.Error()
 	}
@@ -106,21 +106,21 @@ const (
 )
 
 // readingOptions read a file on one processor, tell how far it is, and build the overview that its waveform is drawn from.
-func (s *Server) readingOptions(job string, file book.Attachment) signal.Options {
-	return signal.Options{Workers: 1, Overview: true,
+func (s *Server) readingOptions(job string, file book.Attachment) waveform.Options {
+	return waveform.Options{Workers: 1, Overview: true,
 		MaxDecompressed: min(unpackedMost, max(unpackedLeast, unpackedTimes*file.Size)),
 		Progress:        func(done, total int64) { s.captures.progress(job, file.SHA256, done, total) }}
 }
 
 func (s *Server) captureOnce(ctx context.Context, job string, card *jobcard.Card, file book.Attachment,
-	roles map[string]capture.Role, who string) error {
+	roles map[string]shaft.Role, who string) error {
 	lent := &lentFile{book: s.Book, sha: file.SHA256}
 	if err := lent.open(ctx); err != nil {
 		return err
 	}
 	defer lent.done()
-	got := &keeping{Recording: capture.Recording{Input: lent.input(file.Name), Options: s.readingOptions(job, file)}}
-	res, err := capture.Run(ctx, got, capture.Options{Card: card, Roles: roles, MostAnomalies: listedAnomalies})
+	got := &keeping{Recording: shaft.Recording{Input: lent.input(file.Name), Options: s.readingOptions(job, file)}}
+	res, err := shaft.Run(ctx, got, shaft.Options{Card: card, Roles: roles, MostAnomalies: listedAnomalies})
 	if ctx.Err() != nil { // what was read up to there is not what the recording shows
 		return ctx.Err()
 	}

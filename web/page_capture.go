@@ -9,20 +9,20 @@ import (
 	"unicode/utf8"
 
 	"phasewright/book"
-	"phasewright/capture"
 	"phasewright/drawing"
 	"phasewright/report"
+	"phasewright/shaft"
 )
 
 // capturePost reads a file again, with the roles that somebody chose.
 func (s *Server) capturePost(w http.ResponseWriter, r *http.Request, v *visit, j *job, f book.Attachment) error {
-	roles := map[string]capture.Role{}
+	roles := map[string]shaft.Role{}
 	for name, values := range r.PostForm {
 		channel, ok := strings.CutPrefix(name, "role.")
 		if !ok || values[0] == "" {
 			continue
 		}
-		role, err := capture.ParseRole(values[0])
+		role, err := shaft.ParseRole(values[0])
 		if err != nil {
 			return say(http.StatusUnprocessableEntity, err.Error()+".", "Choose one from the list.")
 		}
@@ -38,7 +38,7 @@ func (s *Server) capturePost(w http.ResponseWriter, r *http.Request, v *visit, j
 type captureBody struct {
 	Line       captureLine
 	CanWrite   bool
-	Result     *capture.Result
+	Result     *shaft.Result
 	Mark, Word string // the upshot
 	Next       string
 	Views      []captureFigure
@@ -90,7 +90,7 @@ func (s *Server) capturePDF(w http.ResponseWriter, r *http.Request, v *visit, j 
 
 func (b *captureBody) fill(j *job) error {
 	res := b.Result
-	b.Roles = []string{string(capture.Crank), string(capture.Cam), string(capture.Spark), string(capture.Mark), string(capture.Unknown)}
+	b.Roles = []string{string(shaft.Crank), string(shaft.Cam), string(shaft.Spark), string(shaft.Mark), string(shaft.Unknown)}
 	verdict, word, next := report.CaptureSays(res)
 	b.Mark, b.Word, b.Next = verdict.Word(), whole(word), whole(next)
 	recorded, timing := report.CaptureFigures(res)

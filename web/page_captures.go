@@ -6,7 +6,7 @@ import (
 	"strings"
 
 	"phasewright/book"
-	"phasewright/capture"
+	"phasewright/shaft"
 )
 
 type capturesBody struct {
@@ -51,7 +51,7 @@ func (s *Server) captureLine(j *job, f book.Attachment, v *visit) captureLine {
 	} else {
 		l.Read, l.Mark = true, "fine"
 		l.State = inBrief(res)
-		if len(res.Findings) > 0 || res.Partial != "" || res.Sync != capture.SyncHeld {
+		if len(res.Findings) > 0 || res.Partial != "" || res.Sync != shaft.SyncHeld {
 			l.Mark = "caution"
 		}
 	}
@@ -83,7 +83,7 @@ func (j *job) unusable(sha book.Hash) string {
 }
 
 // inBrief is one line about a capture.
-func inBrief(res *capture.Result) string {
+func inBrief(res *shaft.Result) string {
 	parts := []string{figure(res.DurationS, 1) + " s"}
 	if res.Speed != nil {
 		parts = append(parts, figure(res.Speed.Min, 0)+" to "+figure(res.Speed.Max, 0)+" rpm")

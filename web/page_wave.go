@@ -8,7 +8,7 @@ import (
 	"strconv"
 
 	"phasewright/book"
-	"phasewright/capture"
+	"phasewright/shaft"
 )
 
 // waveRoutes are the addresses of a recording's waveform. All are read only; the stretch that is shown stands in the query.
@@ -175,14 +175,14 @@ func (b *waveBody) place(span waveRange, v stretch) {
 }
 
 // anomalies lists those in the view, and the nearest before and after its middle.
-func (b *waveBody) anomalies(span waveRange, v stretch, res *capture.Result) {
+func (b *waveBody) anomalies(span waveRange, v stretch, res *shaft.Result) {
 	if res == nil {
 		return
 	}
-	all := append([]capture.Anomaly(nil), res.Anomalies...)
+	all := append([]shaft.Anomaly(nil), res.Anomalies...)
 	sort.SliceStable(all, func(i, k int) bool { return all[i].TimeS < all[k].TimeS })
 	b.Anomalies = len(all)
-	jump := func(a capture.Anomaly) *waveJump {
+	jump := func(a shaft.Anomaly) *waveJump {
 		width := v.width()
 		usual := span.width() / 100
 		if cycle, _ := cycleAt(res, a.TimeS); cycle > 0 {
@@ -215,7 +215,7 @@ func (b *waveBody) anomalies(span waveRange, v stretch, res *capture.Result) {
 }
 
 // notes say what the drawing leaves out, and what to do about it.
-func (b *waveBody) notes(w *wave, span waveRange, res *capture.Result, channels int) {
+func (b *waveBody) notes(w *wave, span waveRange, res *shaft.Result, channels int) {
 	if !w.Overview.Again() {
 		b.Notes = append(b.Notes, "This file is packed and cannot be read again at any place: the drawing goes down to "+lengthWords(span.least)+". Unpack it and send it again to see every sample.")
 	}

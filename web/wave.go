@@ -7,9 +7,9 @@ import (
 	"strconv"
 	"strings"
 
-	"phasewright/capture"
 	"phasewright/quantity"
-	"phasewright/signal"
+	"phasewright/shaft"
+	"phasewright/waveform"
 )
 
 const (
@@ -155,7 +155,7 @@ func timeWords(t, width float64) string {
 }
 
 // shown are the channels that an address asks for by name, else those with a role, else the first.
-func (w *wave) shown(q url.Values, roles []capture.Role) (channels []int, chosen bool) {
+func (w *wave) shown(q url.Values, roles []shaft.Role) (channels []int, chosen bool) {
 	names := q["channel"]
 	var known, others []int
 	for i := range w.Channels {
@@ -168,7 +168,7 @@ func (w *wave) shown(q url.Values, roles []capture.Role) (channels []int, chosen
 				break
 			}
 		}
-		if roles[i] != capture.Unknown {
+		if roles[i] != shaft.Unknown {
 			known = append(known, i)
 		} else {
 			others = append(others, i)
@@ -185,8 +185,8 @@ func (w *wave) shown(q url.Values, roles []capture.Role) (channels []int, chosen
 }
 
 // rank is the order in which channels stand below each other.
-func rank(r capture.Role) int {
-	for i, one := range []capture.Role{capture.Crank, capture.Cam, capture.Spark, capture.Mark} {
+func rank(r shaft.Role) int {
+	for i, one := range []shaft.Role{shaft.Crank, shaft.Cam, shaft.Spark, shaft.Mark} {
 		if r == one {
 			return i
 		}
@@ -195,10 +195,10 @@ func rank(r capture.Role) int {
 }
 
 // rolesOf gives each channel's role, unknown where the recording's summary does not name it.
-func rolesOf(channels []signal.Channel, res *capture.Result) []capture.Role {
-	roles := make([]capture.Role, len(channels))
+func rolesOf(channels []waveform.Channel, res *shaft.Result) []shaft.Role {
+	roles := make([]shaft.Role, len(channels))
 	for i, c := range channels {
-		roles[i] = capture.Unknown
+		roles[i] = shaft.Unknown
 		if res == nil {
 			continue
 		}
@@ -217,7 +217,7 @@ func rolesOf(channels []signal.Channel, res *capture.Result) []capture.Role {
 }
 
 // cycleAt is how long a cycle of 720° lasted at a time, s, with the speed; 0 where that is not known.
-func cycleAt(res *capture.Result, at float64) (cycle, rpm float64) {
+func cycleAt(res *shaft.Result, at float64) (cycle, rpm float64) {
 	if res == nil || res.Series == nil {
 		return 0, 0
 	}

@@ -13,7 +13,7 @@ import (
 
 	"phasewright/bench"
 	"phasewright/book"
-	"phasewright/signal"
+	"phasewright/waveform"
 )
 
 // spikes are invented recordings of a second at a microsecond's step, quiet but for one sample (or one change and back) at spikeAt.
@@ -138,7 +138,7 @@ func TestStretchAgreesWithThePlainReading(t *testing.T) {
 		s := newShop(t)
 		data := run{format: format, seconds: 3, faults: bench.Faults{Noise: 0.02}}.record(t)
 		page := s.captured(s.job(), "run."+format, data)
-		all, err := signal.ReadAll(t.Context(), signal.File("run", bytes.NewReader(data), int64(len(data))), signal.Options{})
+		all, err := waveform.ReadAll(t.Context(), waveform.File("run", bytes.NewReader(data), int64(len(data))), waveform.Options{})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -177,7 +177,7 @@ func TestStretchAgreesWithThePlainReading(t *testing.T) {
 }
 
 // extremesIn are the extremes of the samples from a up to b, or of the state there.
-func extremesIn(all *signal.Recording, ch int, a, b float64) (least, most float64) {
+func extremesIn(all *waveform.Recording, ch int, a, b float64) (least, most float64) {
 	least, most = math.Inf(1), math.Inf(-1)
 	for k, at := range all.Times[ch] {
 		v := all.Values[ch][k]

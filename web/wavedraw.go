@@ -7,9 +7,9 @@ import (
 	"strconv"
 	"strings"
 
-	"phasewright/capture"
 	"phasewright/drawing"
-	"phasewright/signal"
+	"phasewright/shaft"
+	"phasewright/waveform"
 )
 
 // Columns of a view: what a phone and a desk can show. Both come from one look at the recording.
@@ -40,7 +40,7 @@ type waveRow struct{ Name, Role, Low, High, Least, Most string }
 type plates struct{ phone, desk bool }
 
 // drawWave looks at a stretch and draws it. A few views are worked out at a time; others wait for their turn or until nobody wants them any more.
-func (s *Server) drawWave(ctx context.Context, w *wave, r waveRange, v stretch, channels []int, roles []capture.Role, res *capture.Result, want plates) (*waveView, error) {
+func (s *Server) drawWave(ctx context.Context, w *wave, r waveRange, v stretch, channels []int, roles []shaft.Role, res *shaft.Result, want plates) (*waveView, error) {
 	select {
 	case s.waves.turn <- struct{}{}:
 		defer func() { <-s.waves.turn }()
@@ -61,11 +61,11 @@ func (s *Server) drawWave(ctx context.Context, w *wave, r waveRange, v stretch, 
 	view := &waveView{}
 	for i, ch := range channels {
 		c := &w.Channels[ch]
-		t := drawing.Trace{Name: c.Name, About: aboutChannel(c, roles[ch]), Logic: c.Kind == signal.Digital, Held: c.Held, Low: math.NaN(), High: math.NaN(), Paint: drawing.Ink}
-		if c.Method == signal.ByLevels {
+		t := drawing.Trace{Name: c.Name, About: aboutChannel(c, roles[ch]), Logic: c.Kind == waveform.Digital, Held: c.Held, Low: math.NaN(), High: math.NaN(), Paint: drawing.Ink}
+		if c.Method == waveform.ByLevels {
 			t.Low, t.High = c.Low, c.High
 		}
-		if roles[ch] == capture.Spark {
+		if roles[ch] == shaft.Spark {
 			t.Paint = drawing.Spark
 		}
 		t.Marks, t.Marked = marksOf(c.Name, res)
@@ -130,7 +130,7 @@ func paired(v []float64, join func(a, b float64) float64) []float64 {
 }
 
 // wholeStrip is the recording from end to end: the engine's speed where it is known, else the first channel's extremes.
-func (w *wave) wholeStrip(ctx context.Context, r waveRange, channels []int, res *capture.Result) (drawing.WholeStrip, error) {
+func (w *wave) wholeStrip(ctx context.Context, r waveRange, channels []int, res *shaft.Result) (drawing.WholeStrip, error) {
 	strip := drawing.WholeStrip{From: r.from, To: r.to}
 	if res != nil {
 		for _, a := range res.Anomalies {
@@ -162,22 +162,22 @@ func (w *wave) wholeStrip(ctx context.Context, r waveRange, channels []int, res 
 }
 
 // aboutChannel says what a channel is and where its levels lie.
-func aboutChannel(c *signal.Channel, role capture.Role) string {
+func aboutChannel(c *waveform.Channel, role shaft.Role) string {
 	var parts []string
-	if role != capture.Unknown && string(role) != c.Name {
+	if role != shaft.Unknown && string(role) != c.Name {
 		parts = append(parts, string(role))
 	}
-	if c.Method == signal.ByLevels {
+	if c.Method == waveform.ByLevels {
 		parts = append(parts, "low "+figure(c.Low, levelPlaces(c))+", high "+withUnit(c.High, c))
-	} else if c.Kind == signal.Analog && unitOf(c) != "" {
+	} else if c.Kind == waveform.Analog && unitOf(c) != "" {
 		parts = append(parts, strings.TrimSpace(unitOf(c)))
 	}
 	return strings.Join(parts, "; ")
 }
 
-func unitOf(c *signal.Channel) string {
+func unitOf(c *waveform.Channel) string {
 	switch {
-	case c.Kind == signal.Digital:
+	case c.Kind == waveform.Digital:
 		return ""
 	case c.Relative:
 		return " of full scale"
@@ -187,19 +187,19 @@ func unitOf(c *signal.Channel) string {
 	return " " + c.Unit
 }
 
-func withUnit(v float64, c *signal.Channel) string { return figure(v, levelPlaces(c)) + unitOf(c) }
+func withUnit(v float64, c *waveform.Channel) string { return figure(v, levelPlaces(c)) + unitOf(c) }
 
 // levelPlaces are the decimals that tell a three-hundredth of what a channel spans.
-func levelPlaces(c *signal.Channel) int {
+func levelPlaces(c *waveform.Channel) int {
 	span := c.Largest - c.Least
-	if c.Kind == signal.Digital || !(span > 0) || math.IsInf(span, 0) {
+	if c.Kind == waveform.Digital || !(span > 0) || math.IsInf(span, 0) {
 		return 0
 	}
 	return min(max(int(math.Ceil(-math.Log10(span/300))), 0), 9)
 }
 
 // marksOf are the anomalies on a channel; marked says that there are any in the whole recording.
-func marksOf(name string, res *capture.Result) (marks []drawing.WaveMark, marked bool) {
+func marksOf(name string, res *shaft.Result) (marks []drawing.WaveMark, marked bool) {
 	if res == nil {
 		return nil, false
 	}
@@ -211,4 +211,4 @@ func marksOf(name string, res *capture.Result) (marks []drawing.WaveMark, marked
 	return marks, len(marks) > 0
 }
 
-func anomalyWords(k capture.Kind) string { return strings.ReplaceAll(string(k), "_", " ") }
+func anomalyWords(k shaft.Kind) string { return strings.ReplaceAll(string(k), "_", " ") }

@@ -7,8 +7,8 @@ import (
 	"sync"
 
 	"phasewright/book"
-	"phasewright/capture"
-	"phasewright/signal"
+	"phasewright/shaft"
+	"phasewright/waveform"
 )
 
 const (
@@ -65,20 +65,20 @@ func (f *lentFile) ReadAt(p []byte, off int64) (int, error) {
 }
 
 // input is the open file for a reader.
-func (f *lentFile) input(name string) signal.Input {
+func (f *lentFile) input(name string) waveform.Input {
 	if f.at == nil {
-		return signal.Stream(name, f.r, f.size)
+		return waveform.Stream(name, f.r, f.size)
 	}
-	return signal.File(name, f, f.size)
+	return waveform.File(name, f, f.size)
 }
 
 // keeping is a recording whose reader's own result is kept beside what the capture room makes of it.
 type keeping struct {
-	capture.Recording
-	result *signal.Result
+	shaft.Recording
+	result *waveform.Result
 }
 
-func (k *keeping) Scan(ctx context.Context, sink signal.Sink) (*signal.Result, error) {
+func (k *keeping) Scan(ctx context.Context, sink waveform.Sink) (*waveform.Result, error) {
 	r, err := k.Recording.Scan(ctx, sink)
 	k.result = r
 	return r, err
@@ -86,17 +86,17 @@ func (k *keeping) Scan(ctx context.Context, sink signal.Sink) (*signal.Result, e
 
 // wave is a recording that can be looked at.
 type wave struct {
-	*signal.Result
+	*waveform.Result
 	file *lentFile
 }
 
 // look is a view of some channels; the file is open meanwhile.
-func (w *wave) look(ctx context.Context, channels []int, from, to float64, columns int) ([]signal.Look, error) {
+func (w *wave) look(ctx context.Context, channels []int, from, to float64, columns int) ([]waveform.Look, error) {
 	if err := w.file.open(ctx); err != nil {
 		return nil, err
 	}
 	defer w.file.done()
-	return w.Overview.View(ctx, channels, signal.Second(from), signal.Second(to), columns)
+	return w.Overview.View(ctx, channels, waveform.Second(from), waveform.Second(to), columns)
 }
 
 // waves keeps the overviews of the recordings that were looked at last.
@@ -138,7 +138,7 @@ func (k *waves) put(sha book.Hash, w *wave) {
 }
 
 // keepWave keeps what a reading left to look at, a part of a recording too.
-func (s *Server) keepWave(sha book.Hash, r *signal.Result, file *lentFile) {
+func (s *Server) keepWave(sha book.Hash, r *waveform.Result, file *lentFile) {
 	if r == nil || r.Overview == nil {
 		return
 	}
@@ -149,8 +149,8 @@ func (s *Server) keepWave(sha book.Hash, r *signal.Result, file *lentFile) {
 // nowhere is a sink for edges that nobody wants.
 type nowhere struct{}
 
-func (nowhere) Begin(signal.Info) error   { return nil }
-func (nowhere) Edges([]signal.Edge) error { return nil }
+func (nowhere) Begin(waveform.Info) error   { return nil }
+func (nowhere) Edges([]waveform.Edge) error { return nil }
 
 // buildWave reads a file again for its overview alone, after a restart or when others took its place. False: too many wait, ask again later.
 func (s *Server) buildWave(job string, file book.Attachment, device string) bool {
@@ -163,7 +163,7 @@ func (s *Server) buildWave(job string, file book.Attachment, device string) bool
 			return err
 		}
 		defer lent.done()
-		r, err := signal.Scan(ctx, lent.input(file.Name), s.readingOptions(job, file), nowhere{})
+		r, err := waveform.Scan(ctx, lent.input(file.Name), s.readingOptions(job, file), nowhere{})
 		if ctx.Err() != nil {
 			return ctx.Err()
 		}

@@ -13,12 +13,12 @@ import (
 	"github.com/vbauerster/mpb/v8"
 	"github.com/vbauerster/mpb/v8/decor"
 
-	"phasewright/capture"
 	"phasewright/jobcard"
 	"phasewright/quantity"
 	"phasewright/readings"
 	"phasewright/report"
-	"phasewright/signal"
+	"phasewright/shaft"
+	"phasewright/waveform"
 )
 
 type captureCommand struct {
@@ -53,14 +53,14 @@ func (c *captureCommand) Run(a *app) error {
 	if c.JSON && c.PDF == "-" {
 		return hinted{errors.New("--json and --pdf - both want standard output"), "name a file for the PDF"}
 	}
-	paper := func(res *capture.Result) error { return c.paper(a, res, opt.Card, stamp) }
-	scan := signal.Options{Workers: c.Workers}
+	paper := func(res *shaft.Result) error { return c.paper(a, res, opt.Card, stamp) }
+	scan := waveform.Options{Workers: c.Workers}
 	if c.Glitch != "" {
 		g, err := quantity.Parse[quantity.Time](c.Glitch)
 		if err != nil {
 			return fmt.Errorf("--glitch: %w", err)
 		}
-		scan.Glitch = signal.Second(g.Seconds())
+		scan.Glitch = waveform.Second(g.Seconds())
 	}
 	in, closeIn, err := a.openRecording(c.File)
 	if err != nil {
@@ -69,23 +69,23 @@ func (c *captureCommand) Run(a *app) error {
 	defer closeIn()
 	end := a.progress(&scan)
 	if c.Edges == "" {
-		res, err := capture.Run(a.ctx, capture.Recording{Input: in, Options: scan}, opt)
+		res, err := shaft.Run(a.ctx, shaft.Recording{Input: in, Options: scan}, opt)
 		end()
 		if err == nil {
 			err = paper(res)
 		}
 		return c.finish(a, res, err)
 	}
-	var res *capture.Result
+	var res *shaft.Result
 	var runErr error
-	var last signal.Second
+	var last waveform.Second
 	err = a.write(c.Edges, func(w io.Writer) error {
 		sink, finish, err := edgeWriter(string(c.Edges), w)
 		if err != nil {
 			return err
 		}
 		opt.Tee = sink
-		if res, runErr = capture.Run(a.ctx, ending{capture.Recording{Input: in, Options: scan}, &last}, opt); runErr != nil {
+		if res, runErr = shaft.Run(a.ctx, ending{shaft.Recording{Input: in, Options: scan}, &last}, opt); runErr != nil {
 			return runErr
 		}
 		if err := finish(last); err != nil {
@@ -102,11 +102,11 @@ func (c *captureCommand) Run(a *app) error {
 
 // ending keeps where the recording ended: the writer of logic changes says so in its last line.
 type ending struct {
-	capture.Recording
-	at *signal.Second
+	shaft.Recording
+	at *waveform.Second
 }
 
-func (e ending) Scan(ctx context.Context, sink signal.Sink) (*signal.Result, error) {
+func (e ending) Scan(ctx context.Context, sink waveform.Sink) (*waveform.Result, error) {
 	r, err := e.Recording.Scan(ctx, sink)
 	if r != nil {
 		*e.at = r.End
@@ -115,7 +115,7 @@ func (e ending) Scan(ctx context.Context, sink signal.Sink) (*signal.Result, err
 }
 
 // finish prints what was found, a part of it too, and turns the rest into the exit status.
-func (c *captureCommand) finish(a *app, res *capture.Result, err error) error {
+func (c *captureCommand) finish(a *app, res *shaft.Result, err error) error {
 	if res != nil && a.ctx.Err() == nil && c.PDF != "-" {
 		var printed error
 		if c.JSON {
@@ -130,7 +130,7 @@ func (c *captureCommand) finish(a *app, res *capture.Result, err error) error {
 	switch {
 	case err != nil:
 		return err
-	case res.Found(capture.FoundNoChannel):
+	case res.Found(shaft.FoundNoChannel):
 		return hinted{errors.New("a channel named with --role is not in the recording"), "the first lines of the summary (without --pdf -) list the channels as the file names them"}
 	case res.Timing != nil && res.Timing.Tolerance > 0 && res.Timing.Verdict != readings.Pass:
 		return errFails
@@ -139,8 +139,8 @@ func (c *captureCommand) finish(a *app, res *capture.Result, err error) error {
 }
 
 // paper writes the PDF where one is asked for and the recording could be used.
-func (c *captureCommand) paper(a *app, res *capture.Result, card *jobcard.Card, stamp report.Stamp) error {
-	if c.PDF == "" || res.Found(capture.FoundNoChannel) {
+func (c *captureCommand) paper(a *app, res *shaft.Result, card *jobcard.Card, stamp report.Stamp) error {
+	if c.PDF == "" || res.Found(shaft.FoundNoChannel) {
 		return nil
 	}
 	var err error
@@ -154,8 +154,8 @@ func (c *captureCommand) paper(a *app, res *capture.Result, card *jobcard.Card, 
 	return a.writePaper(c.PDF, paper)
 }
 
-func (c *captureCommand) options(a *app) (capture.Options, error) {
-	opt := capture.Options{Roles: map[string]capture.Role{}}
+func (c *captureCommand) options(a *app) (shaft.Options, error) {
+	opt := shaft.Options{Roles: map[string]shaft.Role{}}
 	if c.Card != "" {
 		card, err := a.readCard(c.Card)
 		if err != nil {
@@ -168,7 +168,7 @@ func (c *captureCommand) options(a *app) (capture.Options, error) {
 		if i < 1 {
 			return opt, hinted{fmt.Errorf("--role %q is not NAME=ROLE", r), "write the channel's name as the file has it, such as --role CH1=crank"}
 		}
-		role, err := capture.ParseRole(r[i+1:])
+		role, err := shaft.ParseRole(r[i+1:])
 		if err != nil {
 			return opt, err
 		}
@@ -179,53 +179,53 @@ func (c *captureCommand) options(a *app) (capture.Options, error) {
 		if err != nil {
 			return opt, fmt.Errorf("--locked: %w", err)
 		}
-		opt.Commanded = []capture.Command{{Advance: v}}
+		opt.Commanded = []shaft.Command{{Advance: v}}
 	}
 	return opt, nil
 }
 
 // openRecording opens a file to be read at any place, or standard input as a stream.
-func (a *app) openRecording(name string) (signal.Input, func(), error) {
+func (a *app) openRecording(name string) (waveform.Input, func(), error) {
 	if name == "-" {
 		if f, ok := a.in.(*os.File); ok {
 			a.reads(f)
 		}
-		return signal.Stream("standard input", a.in, -1), func() {}, nil
+		return waveform.Stream("standard input", a.in, -1), func() {}, nil
 	}
 	f, err := os.Open(name)
 	if err != nil {
-		return signal.Input{}, nil, unopened(name, err)
+		return waveform.Input{}, nil, unopened(name, err)
 	}
 	a.reads(f)
 	st, err := f.Stat()
 	switch {
 	case err != nil:
 		f.Close()
-		return signal.Input{}, nil, err
+		return waveform.Input{}, nil, err
 	case st.IsDir():
 		f.Close()
-		return signal.Input{}, nil, hinted{fmt.Errorf("%s is a folder", name), "name a recording in it"}
+		return waveform.Input{}, nil, hinted{fmt.Errorf("%s is a folder", name), "name a recording in it"}
 	case !st.Mode().IsRegular(): // a pipe cannot be read at any place
-		return signal.Stream(name, f, -1), func() { f.Close() }, nil
+		return waveform.Stream(name, f, -1), func() { f.Close() }, nil
 	}
-	return signal.File(name, f, st.Size()), func() { f.Close() }, nil
+	return waveform.File(name, f, st.Size()), func() { f.Close() }, nil
 }
 
 // edgeWriter chooses the form of the edges by the ending of the name.
-func edgeWriter(name string, w io.Writer) (signal.Sink, func(end signal.Second) error, error) {
+func edgeWriter(name string, w io.Writer) (waveform.Sink, func(end waveform.Second) error, error) {
 	switch {
 	case strings.HasSuffix(strings.ToLower(name), ".csv"):
-		s := signal.NewCSVWriter(w)
-		return s, func(signal.Second) error { return s.Close() }, nil
+		s := waveform.NewCSVWriter(w)
+		return s, func(waveform.Second) error { return s.Close() }, nil
 	case strings.HasSuffix(strings.ToLower(name), ".vcd"):
-		s := signal.NewVCDWriter(w)
+		s := waveform.NewVCDWriter(w)
 		return s, s.Close, nil
 	}
 	return nil, nil, hinted{fmt.Errorf("--edges %s: the ending says neither CSV nor VCD", name), "name it FILE.csv or FILE.vcd"}
 }
 
 // progress shows a bar with the time to go on a terminal, and nothing in a pipe. done takes it away.
-func (a *app) progress(opt *signal.Options) (done func()) {
+func (a *app) progress(opt *waveform.Options) (done func()) {
 	errFile, ok := a.err.(*os.File)
 	if colour, _ := terminal(a.err); !ok || !colour {
 		return func() {}

@@ -6,11 +6,11 @@ import (
 	"io"
 	"strings"
 
-	"phasewright/capture"
 	"phasewright/jobcard"
 	"phasewright/quantity"
-	"phasewright/signal"
+	"phasewright/shaft"
 	"phasewright/suspects"
+	"phasewright/waveform"
 )
 
 type suspectsCommand struct {
@@ -97,9 +97,9 @@ func (c *suspectsCommand) addCapture(a *app, card *jobcard.Card, ev *suspects.Ev
 		return err
 	}
 	defer closeIn()
-	scan := signal.Options{}
+	scan := waveform.Options{}
 	done := a.progress(&scan)
-	res, err := capture.Run(a.ctx, capture.Recording{Input: in, Options: scan}, capture.Options{Card: card})
+	res, err := shaft.Run(a.ctx, shaft.Recording{Input: in, Options: scan}, shaft.Options{Card: card})
 	done()
 	if err != nil {
 		return err

@@ -7,7 +7,7 @@ import (
 	"os"
 	"time"
 
-	"phasewright/signal"
+	"phasewright/waveform"
 )
 
 func main() {
@@ -32,9 +32,9 @@ func run(args []string) error {
 
 type edgeCount struct{ n int64 }
 
-func (*edgeCount) Begin(signal.Info) error { return nil }
+func (*edgeCount) Begin(waveform.Info) error { return nil }
 
-func (c *edgeCount) Edges(e []signal.Edge) error { c.n += int64(len(e)); return nil }
+func (c *edgeCount) Edges(e []waveform.Edge) error { c.n += int64(len(e)); return nil }
 
 // ours times the package alone, with levels, edges and overview.
 func ours(path string) error {
@@ -49,7 +49,7 @@ func ours(path string) error {
 	}
 	begin := time.Now()
 	c := &edgeCount{}
-	r, err := signal.Scan(context.Background(), signal.File(path, f, st.Size()), signal.Options{Overview: true}, c)
+	r, err := waveform.Scan(context.Background(), waveform.File(path, f, st.Size()), waveform.Options{Overview: true}, c)
 	if err != nil {
 		return err
 	}

@@ -1,0 +1,262 @@
+package shaft
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"math"
+	"math/rand/v2"
+	"reflect"
+	"runtime"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"phasewright/jobcard"
+	"phasewright/quantity"
+	"phasewright/waveform"
+)
+
+// Any engine of the trade: one to sixteen cylinders, even or odd-fire, any vane that fits, either polarity, any lead that the controller can use.
+func TestAnyEngineComesBack(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		n := rapid.IntRange(1, 16).Draw(t, "cylinders")
+		intervals := evenIntervals(n)
+		odd := n >= 2 && n%2 == 0 && rapid.Bool().Draw(t, "odd-fire")
+		if odd {
+			shift := math.Round(rapid.Float64Range(0.1, 0.3).Draw(t, "shift") * intervals[0])
+			for i := range intervals {
+				intervals[i] += shift * float64(1-2*(i%2))
+			}
+		}
+		least := intervals[0]
+		for _, v := range intervals {
+			least = math.Min(least, v)
+		}
+		lead := rapid.Float64Range(0.35, 0.75).Draw(t, "lead") * math.Min(least, 100)
+		advance := rapid.Float64Range(0.05, 0.5).Draw(t, "advance") * lead
+		b := rapid.Float64Range(-2, 2).Draw(t, "offset")
+		width := rapid.Float64Range(0.2, 0.6).Draw(t, "vane") * least
+		d, deg, _ := legs(700, point{700, 1.5}, point{4500, 3}, point{4500, 0.5}, point{900, 3})
+		s := eight(d, rapid.Float64Range(0, 720).Draw(t, "start"), deg-0.5)
+		s.intervals, s.widths, s.lead, s.leadSet = intervals, repeat(width, n), lead+b, lead
+		s.enter, s.highInVane = rapid.Bool().Draw(t, "entering"), rapid.Bool().Draw(t, "high in vane")
+		s.advance = func(float64) float64 { return advance }
+		// The cam edge stands well clear of the active edges: in the middle before cylinder 1's.
+		s.camAt, s.camHigh = lead+0.45*intervals[n-1], rapid.Bool().Draw(t, "cam high")
+		s.camWidth = math.Min(80, 0.9*least)
+		s.dwell = math.Min(2e-3, 0.5*least/(6*4600))
+		s.jitter = rapid.Float64Range(0, 0.05).Draw(t, "jitter")
+		s.pickup = rapid.Float64Range(0, 100).Draw(t, "pickup delay")
+		s.delay = rapid.Float64Range(0, 150).Draw(t, "spark delay")
+		c := card()
+		c.Engine.Cylinders, c.Engine.FiringOrder, c.Engine.Intervals = n, nil, nil
+		for i, v := range intervals {
+			c.Engine.FiringOrder = append(c.Engine.FiringOrder, i+1)
+			c.Engine.Intervals = append(c.Engine.Intervals, quantity.Crank(v))
+		}
+		level := map[bool]jobcard.Level{true: jobcard.High, false: jobcard.Low}
+		edge := map[bool]jobcard.Edge{true: jobcard.Rising, false: jobcard.Falling}
+		c.Signals.Crank = jobcard.CrankPickup{VaneWidth: quantity.Shaft(width / 2), InVane: level[s.highInVane], ActiveEdge: edge[s.enter == s.highInVane], Lead: quantity.Crank(lead)}
+		c.Signals.Cam = jobcard.CamPickup{Fitted: true, VaneWidth: quantity.Shaft(s.camWidth / 2), InVane: level[s.camHigh], ActiveEdge: edge[s.camHigh], EdgeAt: quantity.Crank(s.camAt)}
+		c.Controller.Advance.Locked = jobcard.Set(quantity.Crank(advance))
+		opt := Options{Card: c}
+		if n <= 2 { // as many vanes as cam or mark pulses: counts alone cannot tell
+			opt.Roles = map[string]Role{"A": Crank, "B": Cam, "D": Mark}
+		}
+		in := info(fourNames...)
+		edges := s.run()
+		r, err := Run(context.Background(), Events{Info: in, Edges: edges, End: edges[len(edges)-1].At}, opt)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i, want := range []Role{Crank, Cam, Spark, Mark} {
+			if r.Channels[i].Role != want {
+				t.Fatalf("channel %d is %s (%s), want %s", i, r.Channels[i].Role, r.Channels[i].Reason, want)
+			}
+		}
+		if len(r.Anomalies) > 0 || r.Sync != SyncHeld || len(r.Findings) > 0 {
+			t.Fatalf("sync %s, anomalies %v, findings %v", r.Sync, r.Anomalies, r.Findings)
+		}
+		if r.Crank.EdgesPerCycle != n || r.Crank.Uneven != (odd && r.Crank.Uneven) {
+			t.Fatalf("vanes %d, uneven %v", r.Crank.EdgesPerCycle, r.Crank.Uneven)
+		}
+		if got := float64(r.Crank.VaneWidthDeg); n >= 3 && math.Abs(got-width/2) > 0.1 { // shaft degrees
+			t.Fatalf("vane width %v° of shaft, put in %v", got, width/2)
+		}
+		if r.Timing == nil {
+			t.Fatalf("no timing; findings %+v doubts %v", r.Findings, r.Doubts)
+		}
+		slack := 1.0
+		if n < 3 { // one or two edges a cycle know little of the motion between them: the drive's abrupt changes of acceleration bend it
+			slack = 12 / float64(n*n)
+		}
+		if got := r.Timing.Offset.Value; math.Abs(got-b) > slack*0.05 {
+			t.Fatalf("offset %v, put in %v", got, b)
+		}
+		if got, want := r.Timing.Delay.Value, s.pickup+s.delay-s.allowance; math.Abs(got-want) > slack*2 {
+			t.Fatalf("delay left over %v µs, put in %v", got, want)
+		}
+		for k, v := range r.Crank.SpacingErrorDeg {
+			if math.Abs(v) > 0.02 && !(n < 3) {
+				t.Fatalf("vane %d said to stand %v° off", k+1, v)
+			}
+		}
+	})
+}
+
+func TestJSONKeys(t *testing.T) {
+	r := analyse(t, running().run(), fourNames, Options{Card: card()})
+	data, err := json.Marshal(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var m map[string]any
+	if err := json.Unmarshal(data, &m); err != nil {
+		t.Fatal(err)
+	}
+	// The keys that others rely on.
+	for path, keys := range map[string][]string{
+		"":                     {"duration_s", "channels", "speed_rpm", "sync", "anomalies", "crank", "spark", "timing"},
+		"channels.0":           {"name", "role", "edges", "low_v", "high_v", "noise_v"},
+		"speed_rpm":            {"min", "mean", "max"},
+		"crank":                {"edges_per_cycle", "vane_width_deg", "spacing_error_deg"},
+		"spark":                {"count", "dwell_ms", "after_edge_deg", "by_cylinder"},
+		"spark.after_edge_deg": {"mean", "sd"},
+		"timing":               {"offset_deg", "delay_us", "allowance_us", "housing", "outliers", "residual_sd_deg", "verdict", "next_reading_rpm", "error_at"},
+		"timing.offset_deg":    {"value", "u", "lo", "hi"},
+		"timing.delay_us":      {"value", "u", "lo", "hi"},
+		"timing.allowance_us":  {"now", "set"},
+		"timing.housing":       {"turn_deg", "direction"},
+		"timing.error_at.0":    {"rpm", "value", "U"},
+	} {
+		at := any(m)
+		for _, step := range splitPath(path) {
+			switch v := at.(type) {
+			case map[string]any:
+				at = v[step]
+			case []any:
+				at = v[0]
+			}
+		}
+		o, ok := at.(map[string]any)
+		if !ok {
+			t.Errorf("%q is no object", path)
+			continue
+		}
+		for _, k := range keys {
+			if _, ok := o[k]; !ok {
+				t.Errorf("%q lacks %q", path, k)
+			}
+		}
+	}
+	s := running()
+	edges := s.run()
+	i, j := pulseAt(edges, chCrank, waveform.Fall, 2)
+	r = analyse(t, without(edges, func(k int, _ waveform.Edge) bool { return k == i || k == j }), fourNames, Options{})
+	data, _ = json.Marshal(r.Anomalies)
+	if !bytes.Contains(data, []byte(`"kind":"missing_pulse"`)) || !bytes.Contains(data, []byte(`"time_s":`)) || !bytes.Contains(data, []byte(`"channel":"A"`)) {
+		t.Errorf("anomalies %s", data)
+	}
+}
+
+func splitPath(p string) []string {
+	if p == "" {
+		return nil
+	}
+	var out []string
+	for _, s := range bytes.Split([]byte(p), []byte(".")) {
+		out = append(out, string(s))
+	}
+	return out
+}
+
+func TestSameInputSameResult(t *testing.T) {
+	edges := running().run()
+	a, b := analyse(t, edges, fourNames, Options{Card: card()}), analyse(t, edges, fourNames, Options{Card: card()})
+	x, _ := json.Marshal(a)
+	y, _ := json.Marshal(b)
+	if !bytes.Equal(x, y) {
+		t.Error("two runs differ")
+	}
+}
+
+// Batches of any size give the same result.
+func TestBatchesDoNotMatter(t *testing.T) {
+	edges := running().run()
+	want, _ := json.Marshal(analyse(t, edges, fourNames, Options{}))
+	a, err := New(Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	in := info(fourNames...)
+	in.Start = edges[0].At
+	if err := a.Begin(in); err != nil {
+		t.Fatal(err)
+	}
+	rng := rand.New(rand.NewPCG(3, 4))
+	for rest := edges; len(rest) > 0; {
+		n := min(len(rest), 1+rng.IntN(50))
+		if err := a.Edges(rest[:n]); err != nil {
+			t.Fatal(err)
+		}
+		rest = rest[n:]
+	}
+	got, _ := json.Marshal(a.Finish(&waveform.Result{Info: in, End: edges[len(edges)-1].At}))
+	if !bytes.Equal(got, want) {
+		t.Error("result depends on batches")
+	}
+}
+
+// A recording thirty times as long must not need more memory: what is kept is bounded.
+func TestMemoryDoesNotGrow(t *testing.T) {
+	if testing.Short() {
+		t.Skip("memory not measured in short mode")
+	}
+	held := func(times int) uint64 {
+		l := loop(0.05)
+		l.times = times
+		a, err := New(Options{Cylinders: 8, Commanded: locked(9)})
+		if err != nil {
+			t.Fatal(err)
+		}
+		var before, after runtime.MemStats
+		runtime.GC()
+		runtime.ReadMemStats(&before)
+		res, err := l.Scan(context.Background(), a)
+		if err != nil {
+			t.Fatal(err)
+		}
+		runtime.GC()
+		runtime.ReadMemStats(&after)
+		runtime.KeepAlive(a)
+		_ = a.Finish(res)
+		return after.HeapAlloc - min(before.HeapAlloc, after.HeapAlloc)
+	}
+	short, long := held(15), held(300)
+	t.Logf("held after %d and %d edges: %d kB and %d kB", 15*len(loop(0).edges), 300*len(loop(0).edges), short/1024, long/1024)
+	if long > short+512<<10 || long > 16<<20 {
+		t.Errorf("state grew from %d to %d bytes", short, long)
+	}
+}
+
+func TestGatheredJoins(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		v := rapid.SliceOfN(rapid.Float64Range(-1e3, 1e3), 2, 40).Draw(t, "v")
+		cut := rapid.IntRange(0, len(v)).Draw(t, "cut")
+		var a, b, all speedSums
+		for i, x := range v {
+			one := ownView{n: x, after: x}
+			all.add(one, 0, 0)
+			if i < cut {
+				a.add(one, 0, 0)
+			} else {
+				b.add(one, 0, 0)
+			}
+		}
+		a.join(&b)
+		if a.after.n != all.after.n || math.Abs(a.after.mean()-all.after.mean()) > 1e-9 || math.Abs(a.after.sd()-all.after.sd()) > 1e-9 || math.Abs(a.n-all.n) > 1e-9 || !reflect.DeepEqual([2]float64{a.lo, a.hi}, [2]float64{all.lo, all.hi}) {
+			t.Fatalf("%+v %+v", a, all)
+		}
+	})
+}

@@ -1,0 +1,313 @@
+package shaft
+
+import (
+	"phasewright/readings"
+)
+
+// Number is a figure that may be unknown: JSON writes NaN and infinity as null.
+type Number = readings.Number
+
+// Sync says whether the position of the shaft on its 720° cycle was known.
+type Sync string
+
+// The states of sync.
+const (
+	SyncHeld Sync = "held" // from the first cam edge to the end, standstill apart
+	SyncLost Sync = "lost" // at least once; Losses says when
+	SyncNone Sync = "none" // never gained
+)
+
+// Kind is a kind of anomaly.
+type Kind string
+
+// The kinds.
+const (
+	MissingPulse Kind = "missing_pulse" // one or two expected pulses did not come
+	ExtraPulse   Kind = "extra_pulse"   // a pulse that belongs to nothing
+	ShortPulse   Kind = "short_pulse"   // a pulse at its place but far too short
+	Dropout      Kind = "dropout"       // three or more in a row did not come
+)
+
+// Anomaly is one thing wrong with a signal.
+type Anomaly struct {
+	Kind    Kind    `json:"kind"`
+	TimeS   float64 `json:"time_s"`
+	Channel string  `json:"channel"`
+}
+
+// Loss is a time without sync.
+type Loss struct {
+	TimeS     float64 `json:"time_s"`
+	RegainedS Number  `json:"regained_s"` // null: not regained
+	Because   string  `json:"because"`
+}
+
+// Finding is something wrong with the set-up that the recording shows, such as leads swapped.
+type Finding struct {
+	ID      string `json:"id"` // one of the Found… constants
+	Channel string `json:"channel,omitempty"`
+	Text    string `json:"text"`
+	Remedy  string `json:"remedy,omitempty"`
+}
+
+// Identifiers of findings.
+const (
+	FoundNoCrank      = "no_crank"
+	FoundNoCam        = "no_cam"
+	FoundNoSpark      = "no_spark"
+	FoundNoMark       = "no_mark"
+	FoundNoChannel    = "no_such_channel"
+	FoundNoEdges      = "no_edges"
+	FoundSwapped      = "leads_swapped"
+	FoundPolarity     = "polarity_wrong"
+	FoundWrongEdge    = "wrong_active_edge"
+	FoundVaneCount    = "vane_count"
+	FoundNotLocked    = "not_locked"
+	FoundCamMargin    = "cam_margin_small"
+	FoundCamPlace     = "cam_misplaced"
+	FoundSparksEnd    = "sparks_end"
+	FoundSparkSpread  = "spark_scatter"
+	FoundSameChannels = "same_edges"
+)
+
+// Channel is one channel with its role and levels.
+type Channel struct {
+	Name   string `json:"name"`
+	Role   Role   `json:"role"`
+	Edges  int64  `json:"edges"`
+	LowV   Number `json:"low_v"`  // null: logic
+	HighV  Number `json:"high_v"` // null: logic
+	NoiseV Number `json:"noise_v"`
+	Reason string `json:"reason"` // why this role
+}
+
+// Speeds is the range of crank speed while the shaft turned, rpm. Mean is over time.
+type Speeds struct {
+	Min  float64 `json:"min"`
+	Mean float64 `json:"mean"`
+	Max  float64 `json:"max"`
+}
+
+// Spread is a mean with its standard deviation.
+type Spread struct {
+	Mean float64 `json:"mean"`
+	SD   float64 `json:"sd"`
+}
+
+// CrankResult is what the crank pickup showed.
+type CrankResult struct {
+	EdgesPerCycle int    `json:"edges_per_cycle"` // active edges in 720°
+	VaneWidthDeg  Number `json:"vane_width_deg"`  // shaft degrees, mean of the vanes, as on the job card
+	// SpacingErrorDeg is how far each active edge stands from its nominal place, crank degrees, late in running direction positive,
+	// cylinder 1's edge first, against the middle of all edges.
+	SpacingErrorDeg []float64 `json:"spacing_error_deg"`
+	SpacingU        []Number  `json:"spacing_error_u_deg"` // standard uncertainty by scatter
+	IntervalsDeg    []float64 `json:"intervals_deg"`       // nominal, from each edge to the next
+	VaneWidthsDeg   []Number  `json:"vane_widths_deg"`     // shaft degrees of each vane
+	ScatterDeg      Number    `json:"scatter_deg"`         // sd of single active edges about smooth motion, running
+	ActiveEdge      string    `json:"active_edge"`         // rising or falling
+	ActiveBecause   string    `json:"active_because"`
+	Uneven          bool      `json:"uneven"` // firing intervals differ: odd-fire
+}
+
+// CamEdge is one edge of the cam pickup against the crank pickup's edges.
+type CamEdge struct {
+	Edge       string  `json:"edge"`             // rising or falling
+	AtDeg      float64 `json:"at_deg"`           // crank degrees after cylinder 1's active crank edge, 0 ≤ at < 720
+	SD         float64 `json:"sd_deg"`           // scatter of that
+	MarginDeg  float64 `json:"margin_deg"`       // least way seen to the nearest active crank edge
+	AfterEdge  float64 `json:"after_edge_deg"`   // how far it stands after the last active crank edge, mean
+	BeforeEdge float64 `json:"before_edge_deg"`  // how far it stands before the next active crank edge, mean
+	OtherDeg   float64 `json:"other_margin_deg"` // least way to the nearest of the crank pickup's other edges
+}
+
+// CamResult is what the cam pickup showed.
+type CamResult struct {
+	WindowDeg float64   `json:"window_deg"` // crank degrees of the shorter state
+	Edges     []CamEdge `json:"edges"`
+	// SafeEdge is the cam edge that stands farther from any active crank edge, SafeMarginDeg how far at the least.
+	SafeEdge      string  `json:"safe_edge"`
+	SafeMarginDeg float64 `json:"safe_margin_deg"`
+	// ReadAt is the crank edge at which the cam's level is safest to read, where one edge of that kind alone falls inside the window; ""
+	// where none does. LevelMarginDeg is the least way from it, and from its neighbours, to either end of the window.
+	ReadAt         string `json:"read_at"`
+	LevelMarginDeg Number `json:"level_margin_deg"`
+}
+
+// CylinderResult is one cylinder's firing.
+type CylinderResult struct {
+	Cylinder  int    `json:"cylinder"` // from the firing order, else the place in it
+	Count     int64  `json:"count"`
+	AfterEdge Spread `json:"after_edge_deg"`
+	Advance   Number `json:"advance_deg"` // mean, where a mark gives it; what acceleration adds is taken out
+	Error     Number `json:"error_deg"`   // mean advance less commanded
+	ScatterSD Number `json:"scatter_deg"` // standard deviation on the shaft, running, against edges other than its own: a worn drive shows here; null where too few were seen
+	TimedSD   Number `json:"timed_deg"`   // the same in the controller's own terms, from its active edge: what the controller itself adds
+	// Scatter counts firings by their distance on the shaft from the running mean of all: bins of 0.1° from −4° (late) to +4°, the outer ones hold all beyond. It
+	// is not freed of the scatter of the edges that it is measured against, as ScatterSD is.
+	Scatter []int64 `json:"scatter"`
+}
+
+// SparkResult is what the spark channels showed.
+type SparkResult struct {
+	Count      int64            `json:"count"`
+	DwellMS    Number           `json:"dwell_ms"` // mean as driven; null where the pulse is a clamp's
+	DwellMin   Number           `json:"dwell_min_ms"`
+	DwellMax   Number           `json:"dwell_max_ms"`
+	DwellSD    Number           `json:"dwell_sd_ms"`
+	AfterEdge  Spread           `json:"after_edge_deg"`
+	ByCylinder []CylinderResult `json:"by_cylinder"`
+	SparkAt    string           `json:"spark_at"`    // which end of the pulse was taken
+	Placed     int64            `json:"placed"`      // firings that stand in a whole, undisturbed interval
+	Adrift     int64            `json:"adrift"`      // of those, too far from the rest to enter the line
+	ScatterSD  Number           `json:"scatter_deg"` // pooled over the cylinders, as theirs
+	TimedSD    Number           `json:"timed_deg"`
+}
+
+// Timing is absolute timing through a mark channel: the keys of fit, from every firing.
+type Timing struct {
+	Offset     readings.Interval  `json:"offset_deg"` // b
+	Delay      readings.Interval  `json:"delay_us"`   // τ − c
+	Allowance  readings.Allowance `json:"allowance_us"`
+	Housing    readings.Housing   `json:"housing"`
+	Outliers   []int              `json:"outliers"` // empty: firings have no rows; Spark.Adrift counts them
+	ResidualSD Number             `json:"residual_sd_deg"`
+	Verdict    readings.Verdict   `json:"verdict"`
+	Next       float64            `json:"next_reading_rpm"`
+	ErrorAt    []readings.ErrorAt `json:"error_at"`
+
+	Lead         readings.Interval `json:"lead_deg"` // of the active edge in metal, at no speed: L + b of the housing
+	Firings      int64             `json:"firings"`
+	Marks        int64             `json:"marks"`
+	Groups       int               `json:"groups"` // stretches left out in turn for the uncertainty
+	FromRPM      float64           `json:"from_rpm"`
+	Commanded    bool              `json:"commanded"`          // false: no commanded advance known; offset_deg is then the advance itself
+	Law          string            `json:"law"`                // "last interval" or "shaft angle": which describes the firings better
+	BendDeg      Number            `json:"bend_deg"`           // largest distance of a parabola from the line over the range
+	BendP        Number            `json:"bend_p"`             // chance of such a bend by luck
+	Tolerance    float64           `json:"tolerance_deg"`      // 0: none
+	NotInU       []string          `json:"not_in_u"`           // what the uncertainty leaves out
+	Withheld     string            `json:"withheld,omitempty"` // why no correction is given
+	CrankingBias Number            `json:"cranking_bias_deg"`  // shown error below FromRPM on the cylinders beside a mark, less the line there
+	CrankingRPM  Number            `json:"cranking_rpm"`
+
+	slow         bool    // nothing but cranking
+	onCard       bool    // the allowance is known
+	lead0, lead1 float64 // lead at no speed and its change, degrees per rpm
+}
+
+// Series are bounded data for drawings.
+type Series struct {
+	Cycle     []CyclePoint `json:"cycle"`     // edges around one cycle
+	BySpeed   []SpeedPoint `json:"by_speed"`  // spark against speed
+	Speed     []TimePoint  `json:"speed"`     // speed against time, at most 512 points
+	Cylinders []GridPoint  `json:"cylinders"` // spark after the active edge by cylinder and speed
+	// Firings are the cylinders in firing order, cylinder 1 first, each against all; empty where cylinders could not be told apart.
+	Firings []CylinderSpread `json:"firings"`
+}
+
+// CylinderSpread is where one cylinder's sparks stand against those of all, crank degrees, early positive. A vane out of its place counts: it moves the spark.
+type CylinderSpread struct {
+	Cylinder int     `json:"cylinder"`
+	Count    int64   `json:"count"`
+	Mean     float64 `json:"early_deg"` // against the mean of the cylinders' means
+	SD       Number  `json:"sd_deg"`    // on the shaft, as CylinderResult.ScatterSD; where Bins are empty, of the angle after the edge within classes of speed
+	// Bins are CylinderResult.Scatter; empty where too few firings were seen at running speed.
+	Bins []int64 `json:"bins,omitempty"`
+	// BySpeed is the same in classes of speed, there against the mean of all firings of the class; classes with fewer than three firings, and those below
+	// the speeds of the timing line where the engine ran faster, are left out.
+	BySpeed []SpreadAt `json:"by_speed"`
+}
+
+// SpreadAt is one class of speed; RPM is its middle.
+type SpreadAt struct {
+	RPM   float64 `json:"rpm"`
+	Count int64   `json:"count"`
+	Mean  float64 `json:"early_deg"`
+	SD    float64 `json:"sd_deg"`
+}
+
+// What CyclePoint.Deg may count from.
+const (
+	ZeroTDC  = "TDC firing of cylinder 1, by the mark"
+	ZeroEdge = "cylinder 1's active crank edge"
+	ZeroSome = "the active edge of some vane: cylinders could not be told apart"
+)
+
+// CyclePoint is one edge of the mean cycle.
+type CyclePoint struct {
+	Role     Role    `json:"role"`
+	Channel  string  `json:"channel"`
+	Edge     string  `json:"edge"`
+	Deg      float64 `json:"deg"` // after cylinder 1's active crank edge; after TDC firing of cylinder 1 where the lead is known (Result.Zero)
+	SD       Number  `json:"sd_deg"`
+	Cylinder int     `json:"cylinder"` // 0: belongs to none
+}
+
+// SpeedPoint is one speed class.
+type SpeedPoint struct {
+	RPM       float64 `json:"rpm"`
+	Count     int64   `json:"count"`
+	AfterEdge float64 `json:"after_edge_deg"`
+	SD        float64 `json:"sd_deg"`
+	Error     Number  `json:"error_deg"`
+	Line      Number  `json:"line_deg"`
+	U         Number  `json:"U_deg"` // of the line, 95 %
+	DwellMS   Number  `json:"dwell_ms"`
+}
+
+// TimePoint is speed over a slice of time.
+type TimePoint struct {
+	TimeS float64 `json:"time_s"` // start of the slice
+	Min   float64 `json:"min"`
+	Mean  float64 `json:"mean"`
+	Max   float64 `json:"max"`
+}
+
+// GridPoint is one cylinder at one speed class.
+type GridPoint struct {
+	Cylinder int     `json:"cylinder"`
+	RPM      float64 `json:"rpm"`
+	Count    int64   `json:"count"`
+	Mean     float64 `json:"after_edge_deg"`
+	SD       float64 `json:"sd_deg"`
+}
+
+// Result is what a recording showed. Parts that could not be had are nil.
+type Result struct {
+	Name      string    `json:"name"`
+	DurationS float64   `json:"duration_s"`
+	Partial   string    `json:"partial,omitempty"` // set: only part of the recording could be read, and why
+	Channels  []Channel `json:"channels"`
+	Speed     *Speeds   `json:"speed_rpm"`
+	// Acceleration is the range of acceleration from cycle to cycle, rpm/s.
+	Acceleration *Speeds          `json:"acceleration_rpm_s,omitempty"`
+	Sync         Sync             `json:"sync"`
+	SyncBecause  string           `json:"sync_because"`
+	SyncFrom     Number           `json:"sync_from_s"`
+	Losses       []Loss           `json:"losses"`
+	LossCount    int64            `json:"loss_count"`
+	Stops        int64            `json:"stops"` // times that the shaft stood still between turning
+	Anomalies    []Anomaly        `json:"anomalies"`
+	AnomalyCount map[string]int64 `json:"anomaly_count"` // all, by kind; the list holds the first ones
+	Findings     []Finding        `json:"findings"`
+	Doubts       []string         `json:"doubts"`
+	Crank        *CrankResult     `json:"crank"`
+	Cam          *CamResult       `json:"cam,omitempty"`
+	Spark        *SparkResult     `json:"spark"`
+	Timing       *Timing          `json:"timing,omitempty"`
+	Series       *Series          `json:"series,omitempty"`
+	// Zero says what CyclePoint.Deg counts from: one of the Zero… texts.
+	Zero  string `json:"zero"`
+	Edges int64  `json:"edges"` // of all channels
+}
+
+// Found says whether a finding with this identifier was made.
+func (r *Result) Found(id string) bool {
+	for _, f := range r.Findings {
+		if f.ID == id {
+			return true
+		}
+	}
+	return false
+}
