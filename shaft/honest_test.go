@@ -74,7 +74,7 @@ func TestAssumedEdgeIsNotInU(t *testing.T) {
 	for _, c := range []*jobcard.Card{nil, card()} {
 		r := analyse(t, edges, fourNames, Options{Card: c, MarkLimit: 0.5, Cylinders: 8, Commanded: locked(9)})
 		told := strings.Contains(strings.Join(r.Timing.NotInU, "; "), "which is assumed")
-		if assumed := r.Crank.ActiveBecause == edgeAssumed; told != assumed || assumed != (c == nil) {
+		if assumed := strings.HasPrefix(r.Crank.ActiveBecause, "assumed"); told != assumed || assumed != (c == nil) {
 			t.Errorf("card %v: edge %s (%s), left out of U: %q", c != nil, r.Crank.ActiveEdge, r.Crank.ActiveBecause, r.Timing.NotInU)
 		}
 	}
@@ -166,14 +166,14 @@ func TestSummaryIsShort(t *testing.T) {
 
 // Edges at hand, the engine's data from a job card, and one line of what came out.
 func ExampleRun() {
-	edges := running().run() // an invented eight on its own test rig
+	edges := running().run() // an invented eight on its own test rig, never faster than 4000 rpm where its card claims 5500
 	r, err := Run(context.Background(), Events{Info: info("crank", "cam", "spark", "mark"), Edges: edges, End: 7}, Options{Card: card()})
 	if err != nil {
 		fmt.Println(err)
 		return
 	}
 	fmt.Printf("%d vanes, sync %s, offset %.1f, %s\n", r.Crank.EdgesPerCycle, r.Sync, quantity.Crank(r.Timing.Offset.Value), r.Timing.Verdict)
-	// Output: 8 vanes, sync held, offset 0.0°, pass
+	// Output: 8 vanes, sync held, offset 0.0°, read more
 }
 
 // TestNoCureBeforeItIsSure: while the band is too wide to judge, the summary says where to record more, and gives no turn of the housing.

@@ -8,6 +8,7 @@ import (
 
 	"phasewright/quantity"
 	"phasewright/readings"
+	"phasewright/shaft/track"
 )
 
 // WriteSummary writes what matters in about twenty lines for a person. The error is the writer's.
@@ -83,7 +84,7 @@ func (r *Result) summaryAnomalies(line func(string, string, ...any)) {
 		return
 	}
 	var parts []string
-	for _, k := range []Kind{MissingPulse, ExtraPulse, ShortPulse, Dropout} {
+	for _, k := range track.Kinds {
 		n := r.AnomalyCount[string(k)]
 		if n == 0 {
 			continue
@@ -128,7 +129,7 @@ func (r *Result) summaryTiming(line func(string, string, ...any)) {
 	}
 	if !t.Offset.Known() {
 		for _, e := range t.ErrorAt {
-			if t.slow {
+			if t.Slow() {
 				line("timing", "%s ± %s at %v; %s", signed(e.Value, 2), quantity.Degrees(e.U, 2), rounded(e.RPM),
 					t.Withheld)
 				continue
