@@ -55,6 +55,8 @@ var house = map[string]room{
 		"estimate": "medians by selection", "spreadsheet": "names in a file are no formulas", "beside": "work on other processors"}},
 	"shaft": {imports: map[string]string{
 		"quantity": "measures", "estimate": "fits", "engine": "cycle positions", "trigger": "wheels", "jobcard": "what the card says of the signals", "waveform": "edges", "beside": "the ledger and the plan on other processors", "readings": "verdict, intervals and corrections in the words of light readings"}},
+	"shaft/stand": {imports: map[string]string{
+		"jobcard": "the card that goes with a case", "waveform": "what an edge and a channel are, nothing that reads"}},
 	"suspects": {imports: map[string]string{
 		"quantity": "measures", "engine": "cycle positions", "jobcard": "the engine in question", "yamltext": "the text, its places and faults", "bench": "the forward model", "shaft": "features of a capture", "readings": "rows of readings", "beside": "hypotheses weighed on other processors"}},
 	"procedure": {imports: map[string]string{
@@ -139,6 +141,25 @@ func TestBenchKnowsNoAnalyser(t *testing.T) {
 		for _, pair := range [][2]string{{"phasewright/bench", "phasewright/shaft"}, {"phasewright/bench", "phasewright/waveform"}, {"phasewright/bench", "phasewright/readings"}, {"phasewright/shaft", "phasewright/bench"}, {"phasewright/readings", "phasewright/bench"}, {"phasewright/waveform", "phasewright/bench"}, {"phasewright/shaft", "phasewright/cranking"}, {"phasewright/readings", "phasewright/cranking"}, {"phasewright/waveform", "phasewright/cranking"}} {
 			if p.ImportPath == pair[0] && slices.Contains(p.Imports, pair[1]) {
 				t.Errorf("%s imports %s", pair[0], pair[1])
+			}
+		}
+	}
+}
+
+// trying are the rooms that only tests import: they make what other rooms are tried on, and the tool carries none of it.
+var trying = map[string]string{
+	"shaft/stand": "recordings with known truth, a second opinion on physics beside bench: the tests of shaft are judged by it",
+}
+
+func TestTryingRoomsAreForTestsAlone(t *testing.T) {
+	ps := packages(t)
+	for name, why := range trying {
+		if !slices.ContainsFunc(ps, func(p listed) bool { return p.ImportPath == "phasewright/"+name }) {
+			t.Errorf("there is no room %s (%s): take it out of the table", name, why)
+		}
+		for _, p := range ps {
+			if slices.Contains(p.Imports, "phasewright/"+name) {
+				t.Errorf("%s imports %s, which is for tests alone (%s)", p.ImportPath, name, why)
 			}
 		}
 	}
