@@ -47,12 +47,14 @@ type Options struct {
 	Roles map[string]Role // channel name to role; takes the place of what would be found
 	Card  *jobcard.Card   // the job card, where there is one: cylinders, order, intervals, edges, lead, locked advance, tolerance
 
-	Cylinders  int            // firings a cycle; 0: from the card, else counted between cam edges
-	ActiveEdge jobcard.Edge   // electrical edge of the crank pickup that the controller acts on; "": from the card, else found
-	Commanded  []Command      // ascending speed; nil: the card's locked advance; without both no timing error can be given
-	FitFrom    quantity.Speed // lowest speed that enters the timing line; 0: 500 rpm, or all where the engine never ran faster
-	SparkAt    Instant        // which end of the spark pulse is the spark; Found: what the recording bears out
-	MarkAt     Instant        // which end of the mark's pulse stands at TDC; Found: its start
+	Cylinders  int          // firings a cycle; 0: from the card, else counted between cam edges
+	ActiveEdge jobcard.Edge // electrical edge of the crank pickup that the controller acts on; "": from the card, else found
+	Commanded  []Command    // ascending speed; nil: the card's locked advance; without both no timing error can be given
+	// FitFrom is the lowest speed that enters the timing line; 0: 500 rpm, or 0.8 of the card's idle where that is more, or all where the
+	// engine never ran faster.
+	FitFrom quantity.Speed
+	SparkAt Instant // which end of the spark pulse is the spark; Found: what the recording bears out
+	MarkAt  Instant // which end of the mark's pulse stands at TDC; Found: its start
 	// MarkLimit is the half-width of the limits of the mark's place at TDC (rectangular); 0: the card's zero mark, else not stated and
 	// not in the uncertainty.
 	MarkLimit quantity.Crank
@@ -67,9 +69,6 @@ func (o *Options) facts() (*terms.Facts, error) {
 	f := &terms.Facts{Roles: o.Roles, Cylinders: o.Cylinders, Lead: terms.NotStated, ActiveEdge: o.ActiveEdge, Commanded: o.Commanded,
 		Tolerance: o.Tolerance, FitFrom: o.FitFrom, SparkAt: o.SparkAt, MarkAt: o.MarkAt, MarkLimit: o.MarkLimit,
 		Allowance: math.NaN(), Dwell: math.NaN()}
-	if f.FitFrom == 0 {
-		f.FitFrom = 500
-	}
 	switch {
 	case o.Cylinders < 0 || o.Cylinders > terms.MostVanes:
 		return nil, fmt.Errorf("options – %d cylinders – write 1 to %d, or 0 to have them counted", o.Cylinders, terms.MostVanes)
@@ -85,6 +84,9 @@ func (o *Options) facts() (*terms.Facts, error) {
 		if err := f.FromCard(o.Card); err != nil {
 			return nil, err
 		}
+	}
+	if f.FitFrom == 0 {
+		f.FitFrom = max(500, 0.8*f.Idle)
 	}
 	return f, nil
 }

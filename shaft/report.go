@@ -102,15 +102,19 @@ func (f *followed) noEngine() string {
 	if n := float64(t.Sync.Count); n >= fewLosses && n > mostLost*cycles {
 		return fmt.Sprintf("sync would be lost %d times in %.0f cycles: the channels run by clocks of their own", t.Sync.Count, cycles)
 	}
-	wrong := 0.0
-	for _, k := range []track.Kind{track.MissingPulse, track.ExtraPulse} {
-		for _, x := range t.Log.Sorted() {
-			if x.Kind == k && x.Channel == a.Crank {
-				wrong++
-			}
+	missing, extra := 0.0, 0.0
+	for _, x := range t.Log.Sorted() {
+		switch {
+		case x.Channel != a.Crank:
+		case x.Kind == track.MissingPulse:
+			missing++
+		case x.Kind == track.ExtraPulse:
+			extra++
 		}
 	}
-	if t.Head > 20 && wrong > mostUnlikely*float64(t.Head) {
+	p := f.profiles[a.Crank]
+	ringing := float64(p.TooNarrow) / float64(1+len(p.Rise)+len(p.Fall)) // spikes that are known for such
+	if t.Head > 20 && missing+math.Max(0, extra-ringing*float64(t.Head)) > mostUnlikely*float64(t.Head) {
 		return "its pulses follow no turning shaft"
 	}
 	return ""
@@ -136,7 +140,7 @@ func (s *seen) report(r *Result, out *terms.Findings, tick waveform.Second) {
 	if s.l.Cam.On {
 		s.reportCam(r, out)
 	}
-	r.Timing = s.timing.Fit(s.fired.span(s.l.Facts.FitFrom, tick), s.fired.span(0, tick), s.told())
+	r.Timing = s.timing.Fit(s.fired.span(s.l.Facts.FitFrom, tick), s.fired.span(0, tick), s.told(), s.vanes.running())
 	if len(s.l.Assigned.Sparks) > 0 {
 		s.reportSpark(r, out)
 	}

@@ -357,7 +357,7 @@ func TestOptionsThatCannotBe(t *testing.T) {
 		"cylinders":      {Cylinders: -1},
 		"many cylinders": {Cylinders: 100},
 		"card disagrees": {Card: card(), Cylinders: 6},
-		"order":          {Commanded: []Command{{2000, 10}, {1000, 12}}},
+		"order":          {Commanded: []Command{{Speed: 2000, Advance: 10}, {Speed: 1000, Advance: 12}}},
 		"limit":          {MarkLimit: -1},
 		"tolerance":      {Tolerance: quantity.Crank(math.NaN())},
 	} {

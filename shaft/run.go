@@ -153,6 +153,9 @@ func (a *Analyser) Result(res *waveform.Result) *Result {
 		end = a.last
 	}
 	if f.track != nil && a.first {
+		if f.rings {
+			f.settle(waveform.Second(math.Inf(1)))
+		}
 		f.track.End(end)
 	}
 	r := f.report(a.info, res)
@@ -189,7 +192,9 @@ type followed struct {
 	edges  []int64         // by channel
 	others int64           // edges that are no rise and no fall
 	lost   []waveform.Second
-	log    *track.Log // of what happened outside the track
+	quiet  []*roles.Quiet // by channel; nil: it does not ring
+	rings  bool           // any does
+	log    *track.Log     // of what happened outside the track
 }
 
 // told is what the first stretch told; it does not change.
@@ -216,6 +221,12 @@ func newFollowed(facts *terms.Facts, info waveform.Info, edges []waveform.Edge, 
 		f.track = track.New(f.layout, f.seen, mostListed)
 		f.seen.track = f.track
 		f.routes()
+		f.quiet = make([]*roles.Quiet, len(info.Channels))
+		for i, p := range f.profiles {
+			if p.Rings && f.route[i] != [2]track.What{} {
+				f.quiet[i], f.rings = &roles.Quiet{}, true
+			}
+		}
 	}
 	return f
 }
@@ -224,6 +235,13 @@ func (f *followed) clone() *followed {
 	c := *f
 	c.edges, c.lost = append([]int64(nil), f.edges...), append([]waveform.Second(nil), f.lost...)
 	c.log = f.log.Clone()
+	c.quiet = make([]*roles.Quiet, len(f.quiet))
+	for i, q := range f.quiet {
+		if q != nil {
+			copied := *q
+			c.quiet[i] = &copied
+		}
+	}
 	if f.track != nil {
 		c.seen = f.seen.clone()
 		c.track = f.track.Clone(c.seen)
@@ -261,9 +279,14 @@ func (f *followed) routes() {
 
 // edge takes an edge of the recording, in order of time.
 func (f *followed) edge(e waveform.Edge) {
+	if f.rings {
+		f.settle(e.At)
+	}
 	if e.Kind <= waveform.Fall {
 		f.edges[e.Channel]++
-		if w := f.route[e.Channel][e.Kind]; w != track.Nothing {
+		if f.rings && f.quiet[e.Channel] != nil {
+			f.quiet[e.Channel].Edge(e.At, e.Kind == waveform.Rise)
+		} else if w := f.route[e.Channel][e.Kind]; w != track.Nothing {
 			f.track.Edge(e.At, w, int(e.Channel))
 		}
 		return
@@ -282,6 +305,24 @@ func (f *followed) edge(e waveform.Edge) {
 			f.lost[e.Channel] = waveform.Second(math.NaN())
 			if known {
 				f.log.Add(track.Dropout, t, int(e.Channel))
+			}
+		}
+	}
+}
+
+// settle hands on what channels that ring have come to by now.
+func (f *followed) settle(now waveform.Second) {
+	for i, q := range f.quiet {
+		if q == nil {
+			continue
+		}
+		if at, high, changed := q.Settle(now); changed {
+			kind := waveform.Fall
+			if high {
+				kind = waveform.Rise
+			}
+			if w := f.route[i][kind]; w != track.Nothing {
+				f.track.Edge(at, w, i)
 			}
 		}
 	}

@@ -196,3 +196,12 @@ func (v *vanes) edgeScatter() float64 {
 	}
 	return v.loose.SD() / looseFactor
 }
+
+// running are the moments of where the other edges stand after each vane, at 500 rpm and more.
+func (v *vanes) running() []sums.Moments {
+	out := make([]sums.Moments, v.l.N)
+	for k := range out {
+		out[k] = v.widths[k][1]
+	}
+	return out
+}

@@ -288,6 +288,9 @@ func (j *Judge) weighCam(crank, cam int) (points float64, vanes int) {
 	if j.held(crank, cam, 1) < heldWell {
 		points += ptApart
 	}
+	if j.facts.OnCard && !j.facts.Cam.Stated && r.usual > 1 && j.stated(cam) != terms.Cam {
+		points += ptNotCard // the card has no cam pickup
+	}
 	return points, vanes
 }
 
@@ -401,7 +404,7 @@ func (j *Judge) vanesTotal() quantity.Crank {
 
 // asCard compares the share of time at high with the part of the cycle that the card's vanes cover.
 func (j *Judge) asCard(p *Profile, width quantity.Crank, inVane jobcard.Level) float64 {
-	if !(width > 0) || p.Reluctance || p.metal() {
+	if !(width > 0) || p.Reluctance {
 		return 0
 	}
 	share := float64(width / motion.Cycle)

@@ -15,10 +15,17 @@ const (
 	growthUnsure = 0.15  // standard uncertainty of a growth that tells 0 from 1
 )
 
+// A channel rings where more than so many edges, and so large a share of them, are spikes.
+const (
+	ringsOften = 40
+	ringsShare = 0.1
+)
+
 // Bounds of a pulse's growth with the period: at least metal, at most time.
 const (
-	grows = 0.7
-	stays = 0.45
+	grows    = 0.7
+	stays    = 0.45
+	outgrows = 1.3 // what is left of the period beside a dwell
 )
 
 // Profile is what the first stretch shows of one channel.
@@ -31,25 +38,26 @@ type Profile struct {
 	Rise, Fall []waveform.Second
 	Train      Train // several sparks a firing; its later pulses are not among Rise and Fall
 
-	Duty           float64 // share of time at high
-	High, Low      float64 // median pulse widths, seconds
-	NarrowHigh     bool    // the shorter state is the high one
-	Period         float64 // median time between rising edges, seconds
-	Growth         float64 // d ln(width of the shorter state) / d ln(period): 1 in metal, 0 in time
-	GrowthKnown    bool    // speed varied enough to tell
-	HighSpread     float64 // spread of ln(width) of the high state, and of the low one
-	LowSpread      float64
-	Wander         float64 // relative spread of the mean period over blocks of pulses: how much the speed changed
-	Named          terms.Role
-	Reason         string // why it is of no use
-	DuplicateOf    int    // channel that carries the same edges; -1
-	began          float64
-	edgesTooNarrow int // pulses that were left out as spikes
+	Duty        float64 // share of time at high
+	High, Low   float64 // median pulse widths, seconds
+	NarrowHigh  bool    // the shorter state is the high one
+	Period      float64 // median time between rising edges, seconds
+	Growth      float64 // d ln(width of the shorter state) / d ln(period): 1 in metal, 0 in time
+	GrowthKnown bool    // speed varied enough to tell
+	HighSpread  float64 // spread of ln(width) of the high state, and of the low one
+	LowSpread   float64
+	Wander      float64 // relative spread of the mean period over blocks of pulses: how much the speed changed
+	Named       terms.Role
+	Reason      string // why it is of no use
+	DuplicateOf int    // channel that carries the same edges; -1
+	began       float64
+	TooNarrow   int  // edges that were left out as spikes
+	Rings       bool // so many that the channel must be read without them
 }
 
-// metal and time say how the pulse width answers to the period, where that is known.
-func (p *Profile) metal() bool { return p.GrowthKnown && p.Growth >= grows }
-func (p *Profile) time() bool  { return p.GrowthKnown && p.Growth <= stays }
+// metal and time say how the pulse width answers to the period, where that is known. What a dwell leaves of the period outgrows it.
+func (p *Profile) metal() bool { return p.GrowthKnown && p.Growth >= grows && p.Growth <= outgrows }
+func (p *Profile) time() bool  { return p.GrowthKnown && (p.Growth <= stays || p.Growth > outgrows) }
 
 // narrow is the share of time of the shorter state.
 func (p *Profile) narrow() float64 { return math.Min(p.Duty, 1-p.Duty) }
@@ -106,7 +114,8 @@ func Profiles(channels []waveform.Channel, edges []waveform.Edge) []*Profile {
 		if !p.Reluctance {
 			n := len(p.Rise) + len(p.Fall)
 			p.Rise, p.Fall = withoutSpikes(p.Rise, p.Fall)
-			p.edgesTooNarrow = n - len(p.Rise) - len(p.Fall)
+			p.TooNarrow = n - len(p.Rise) - len(p.Fall)
+			p.Rings = p.TooNarrow > ringsOften && float64(p.TooNarrow) > ringsShare*float64(n)
 			p.Rise, p.Fall, p.Train = withoutTrains(p.Rise, p.Fall)
 		}
 		var start, end waveform.Second
@@ -157,8 +166,13 @@ func (p *Profile) measure(c waveform.Channel, short int, start, end waveform.Sec
 	p.Duty = sumHigh / sum
 	p.NarrowHigh = p.Duty <= 0.5
 	p.Growth, p.GrowthKnown = growth(high, low, period, p.NarrowHigh, speedVaries)
-	// A dwell that at speed takes more than half of the time is the longer state; only a wide range of speeds shows that it stays.
-	if other, known := growth(high, low, period, !p.NarrowHigh, 5*speedVaries); known && other <= stays && !p.time() {
+	// A dwell that takes more than half of the time is the longer state. The shorter one is then what is left of the period and grows
+	// faster than that, as no metal does; where it does not tell, only a wide range of speeds shows that the longer state stays.
+	varies := 5 * speedVaries
+	if p.GrowthKnown && p.Growth > outgrows {
+		varies = speedVaries
+	}
+	if other, known := growth(high, low, period, !p.NarrowHigh, varies); known && other <= stays && !p.time() {
 		p.Growth, p.GrowthKnown = other, true
 	}
 	p.HighSpread, p.LowSpread = logSpread(high), logSpread(low)

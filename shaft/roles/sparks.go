@@ -40,12 +40,24 @@ func (j *Judge) weighSpark(x, crank, vanes int) float64 {
 	}
 	if rate > 0.85 { // one for each pulse: which of the two is timed from the other?
 		const nothing = 1e-5
-		v += 0.6 * math.Max(-3, math.Min(3, math.Log((j.tight(x, crank, vanes)+nothing)/(tight+nothing))))
+		least := -3.0
+		if p.time() && k.metal() {
+			least = -1 // which of them is metal is known already
+		}
+		v += 0.6 * math.Max(least, math.Min(3, math.Log((j.tight(x, crank, vanes)+nothing)/(tight+nothing))))
+	}
+	if set := j.facts.Dwell / 1e3; set > 0 && !p.GrowthKnown { // at one speed, where a vane's width and a dwell look alike
+		switch off := math.Min(math.Abs(math.Log(p.High/set)), math.Abs(math.Log(p.Low/set))); {
+		case off < 0.03:
+			v += ptCard
+		case off > 0.5 && math.Min(p.High, p.Low) > 0.3e-3:
+			v -= ptCard
+		}
 	}
 	switch {
 	case p.began > k.began+1e-6:
 		v += 0.3
-	case p.Rise[0] < k.Rise[0]-waveform.Second(2*k.Period):
+	case min(p.Rise[0], p.Fall[0]) < min(k.Rise[0], k.Fall[0])-waveform.Second(2*k.Period):
 		v -= 3 // no controller fires before it has seen an edge
 	}
 	return v
@@ -75,12 +87,14 @@ func (j *Judge) tight(a, b, vanes int) float64 {
 }
 
 const (
-	echoWithin = 60e-6 // seconds from another channel's spark to what it makes a floating input do (assumed)
-	echoShare  = 0.9   // of a floating input's pulses that come with one
+	echoWithin = 60e-6  // seconds from another channel's spark to what it makes a floating input do (assumed)
+	echoShare  = 0.9    // of a floating input's pulses that come with one
+	leastDwell = 0.3e-3 // seconds; a driver's pulse is longer
 )
 
-// findCrosstalk tells inputs with nothing connected: they change only when another channel's spark jumps. A clamp does so too, but
-// always with the same firings of a cycle, and each of those; crosstalk comes and goes, or comes with the sparks of every channel.
+// findCrosstalk tells inputs with nothing connected: they change only when another channel's spark jumps. A clamp on one wire does so too,
+// but with the same firings of a cycle, and each of those; crosstalk comes and goes, or comes with the sparks of all cylinders. A clamp
+// that sees all cylinders beside a driver that does is told by its name alone; it would tell nothing that the driver does not.
 func (j *Judge) findCrosstalk() {
 	for _, x := range j.who {
 		p := j.ps[x]
@@ -94,7 +108,11 @@ func (j *Judge) findCrosstalk() {
 			}
 			pulse := p.Edges(p.NarrowHigh)
 			for _, spark := range [][]waveform.Second{q.Rise, q.Fall} {
-				if together(pulse, spark, echoWithin) > echoShare && j.irregular(pulse, spark) {
+				if together(pulse, spark, echoWithin) <= echoShare {
+					continue
+				}
+				all := p.Named != terms.Spark && math.Min(q.High, q.Low) > leastDwell && 2*len(pulse) > len(spark)
+				if all || irregular(pulse, spark) {
 					j.crosstalk[x] = y
 				}
 			}
@@ -103,7 +121,7 @@ func (j *Judge) findCrosstalk() {
 }
 
 // irregular says that pulses do not come with every n-th of the sparks, whatever n.
-func (j *Judge) irregular(pulse, spark []waveform.Second) bool {
+func irregular(pulse, spark []waveform.Second) bool {
 	var steps []int
 	last, k := -1, 0
 	for _, t := range pulse {

@@ -98,3 +98,52 @@ func spikeBounds(states []state, high bool) []float64 {
 	}
 	return bounds
 }
+
+// Quiet leaves spikes out of a channel that rings, as its edges come: a change of level counts where it lasts at least as long as no spike
+// does, and then from the first edge of the ringing before it.
+type Quiet struct {
+	level, raw  bool
+	known, open bool
+	begun, at   waveform.Second // the first edge since the last whole state, the last one
+	whole       map[bool]waveform.Second
+	wholeBegan  waveform.Second
+	Left        int64 // spikes left out
+}
+
+// Edge takes an edge, after Settle was asked up to its time.
+func (q *Quiet) Edge(at waveform.Second, high bool) {
+	if !q.open {
+		q.begun, q.open = at, true
+	} else {
+		q.Left++
+	}
+	q.raw, q.at = high, at
+}
+
+// Settle gives the change of level that has become certain by now, if there is one.
+func (q *Quiet) Settle(now waveform.Second) (at waveform.Second, high, changed bool) {
+	if !q.open || now-q.at < q.bound() {
+		return 0, false, false
+	}
+	q.open = false
+	if q.known && q.raw == q.level {
+		return 0, false, false
+	}
+	if q.known {
+		if q.whole == nil {
+			q.whole = map[bool]waveform.Second{}
+		}
+		q.whole[q.level] = q.begun - q.wholeBegan
+	}
+	q.level, q.known, q.wholeBegan = q.raw, true, q.begun
+	return q.begun, q.raw, true
+}
+
+// bound is how long a state must last to be no spike.
+func (q *Quiet) bound() waveform.Second {
+	b := waveform.Second(spikeMost)
+	for _, w := range q.whole {
+		b = min(b, w/spikeLonger)
+	}
+	return b
+}

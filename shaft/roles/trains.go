@@ -20,6 +20,7 @@ type Train struct {
 const (
 	trainLongest = 4e-3 // seconds between the sparks of a train, at the most (assumed: usual are 0.2 to 2 ms)
 	trainApart   = 2.5  // firings lie so many times farther apart than the sparks of a train, at the least
+	trainClear   = 6.0  // so many times farther apart, and they need not be evenly spaced: a wire that rings
 	trainFewest  = 6    // trains before they are believed
 )
 
@@ -113,7 +114,8 @@ func trainCut(gaps []float64) float64 {
 		}
 		short := v[:i+1]
 		middle, sd := sums.Spread(short)
-		if len(short) < trainFewest || v[i] > 2.5*middle || sd > 0.35*middle {
+		even := v[i] < 2.5*middle && sd < 0.35*middle
+		if len(short) < trainFewest || !even && v[i+1] < trainClear*v[i] {
 			return 0
 		}
 		return math.Sqrt(v[i] * v[i+1])

@@ -33,6 +33,7 @@ type Facts struct {
 	ActiveEdge jobcard.Edge
 	InVane     jobcard.Level
 	Reluctor   bool             // the crank pickup has no level in the vane
+	Metal      bool             // the card says that it has one
 	Vanes      []quantity.Crank // width of each vane, or of all
 	Cam        CamFacts
 	Commanded  []Command
@@ -102,6 +103,7 @@ func (f *Facts) FromCard(c *jobcard.Card) error {
 	}
 	crank := c.Signals.Crank
 	f.Lead, f.InVane, f.Reluctor = crank.Lead, crank.InVane, crank.Kind == jobcard.Reluctor
+	f.Metal = crank.Kind == jobcard.Hall || crank.Kind == jobcard.Optical || crank.Kind == jobcard.Proximity
 	if f.ActiveEdge == "" {
 		f.ActiveEdge = crank.ActiveEdge
 	}

@@ -23,9 +23,6 @@ type Seen struct {
 
 // Uncertainty that no scatter shows.
 const (
-	// ripple is how far compression may bend a mark's place between active edges, in degrees times (n/1000 rpm)²: limits of 3° on a
-	// starter at 200 rpm (assumed; a torque balance gives 1° to 5° there).
-	ripple = 0.12
 	// lawFloor is what is left in doubt of offset and line however many firings there are: a controller's arithmetic, the motion between
 	// edges that no cubic follows. Standard uncertainty in degrees (assumed).
 	lawFloor = 0.004
@@ -47,6 +44,7 @@ type fit struct {
 	told    bool // cylinders are told apart
 	place   float64
 	tick    float64
+	ripple  ripple
 }
 
 // estimates are what is made of the sums, in the order of values.
@@ -65,7 +63,11 @@ const fixed = 5 // values before the errors
 // values are the estimates from one stretch's sums, or from all.
 func (f *fit) values(r *row) ([]float64, bool) {
 	s := &r.run
-	m, _, ok := s.mark.Solve(f.mark)
+	marks := s.mark
+	if !f.mark[2] {
+		marks = f.ripple.takenOut(marks)
+	}
+	m, _, ok := marks.Solve(f.mark)
 	if !ok {
 		return nil, false
 	}
@@ -106,8 +108,8 @@ func (f *fit) firings(s *set) *sums.Moments {
 }
 
 // Fit makes the result; nil where there is no mark or there are no firings to fit. told says that cylinders were told apart, all that
-// the recording holds all speeds in one.
-func (g *Gather) Fit(run, slow Seen, told bool) *Timing {
+// the recording holds all speeds in one; others are the moments of where the crank pickup's other edges stand after each vane, on x and 1/x².
+func (g *Gather) Fit(run, slow Seen, told bool, others []sums.Moments) *Timing {
 	if !g.l.Mark.On || !g.sparks() {
 		return nil
 	}
@@ -122,6 +124,7 @@ func (g *Gather) Fit(run, slow Seen, told bool) *Timing {
 	facts := g.l.Facts
 	f := fit{l: g.l, lead: float64(g.l.Lead()), lo: float64(seen.Lo), hi: float64(seen.Hi), told: told, tick: float64(seen.Tick),
 		place: float64(facts.MarkLimit) / math.Sqrt(3)}
+	f.ripple = newRipple(g.l, others)
 	f.slope = f.hi-f.lo > 0.15*(f.hi+f.lo)/2
 	f.mark = sums.Basis{true, f.slope, f.hi > rippleTold*f.lo && f.lo < 1500}
 	f.wait = sums.Basis{true, f.slope, false}
@@ -190,19 +193,23 @@ func (f *fit) chooseLaw(s *set, r *Timing) {
 	}
 }
 
-// response is how least squares would move the line, degrees and degrees per 1000 rpm, for a ripple of limits ripple/x² on the marks that
-// is not fitted; as a standard uncertainty.
+// response is how least squares moves the line, degrees and degrees per 1000 rpm, for what is in doubt of the ripple; as a standard
+// uncertainty. Where the ripple is fitted, what its own square does at the lowest speed is left in doubt.
 func (f *fit) response(s *set) (offset, slope float64) {
-	if f.mark[2] || s.mark.N == 0 {
+	if s.mark.N == 0 {
 		return 0, 0
+	}
+	u := f.ripple.unsure()
+	if f.mark[2] {
+		u = f.ripple.second(f.lo / 1000)
 	}
 	m := s.mark
 	m.Y, m.YX, m.YZ, m.YY = m.Z, m.XZ, m.ZZ, 0
-	c, _, ok := m.Solve(f.mark)
+	c, _, ok := m.Solve(sums.Basis{true, f.slope, false})
 	if !ok {
 		return 0, 0
 	}
-	return ripple / math.Sqrt(3) * c[0], ripple / math.Sqrt(3) * c[1]
+	return u * c[0], u * c[1]
 }
 
 // hidden is the standard uncertainty that scatter does not show, at n rpm: a ripple that is not fitted, the ticks of the clock, the floor.

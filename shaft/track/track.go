@@ -149,6 +149,9 @@ func (t *Track) Edge(at waveform.Second, w What, channel int) {
 		t.Dropped += mostWaiting / 4
 	}
 	t.waiting = append(t.waiting, e)
+	for i := len(t.waiting) - 1; i > 0 && t.waiting[i].T < t.waiting[i-1].T; i-- { // a channel that rings is a little late
+		t.waiting[i], t.waiting[i-1] = t.waiting[i-1], t.waiting[i]
+	}
 }
 
 // laterOfTrain says that a spark is not the first of its train. A train's pulses begin within its gap of one another.

@@ -55,7 +55,7 @@ func (l *Layout) chooseActiveEdge(tick waveform.Second) {
 
 // byScatter is the edge about which the sparks scatter less, where the difference is more than luck and sampling make.
 func (l *Layout) byScatter(p *roles.Profile, sparks []waveform.Second, tick waveform.Second) jobcard.Edge {
-	r, f := waitOf(p.Rise, sparks, l.Assigned.Vanes), waitOf(p.Fall, sparks, l.Assigned.Vanes)
+	r, f := l.waitOf(p.Rise, sparks), l.waitOf(p.Fall, sparks)
 	n := min(r.n, f.n)
 	if n < 12 || math.IsNaN(r.change) || math.IsNaN(f.change) {
 		return ""
@@ -73,8 +73,8 @@ func (l *Layout) byScatter(p *roles.Profile, sparks []waveform.Second, tick wave
 
 // byWait is the edge whose wait is the card's lead less the commanded advance, where the other one's is a vane's width from that.
 func (l *Layout) byWait(p *roles.Profile, sparks []waveform.Second) jobcard.Edge {
-	r, f := waitOf(p.Rise, sparks, l.Assigned.Vanes), waitOf(p.Fall, sparks, l.Assigned.Vanes)
-	want, ok := l.waitSet(r.speed)
+	r, f := l.waitOf(p.Rise, sparks), l.waitOf(p.Fall, sparks)
+	want, ok := l.waitSet()
 	apart := math.Abs(r.atRest - f.atRest)
 	if !ok || !(apart > 3) || r.n < 6 || f.n < 6 {
 		return ""

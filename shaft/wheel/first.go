@@ -46,11 +46,20 @@ func (l *Layout) findFirst() {
 	l.Doubt("cylinder 1: %s", l.FirstBy)
 }
 
-// firstByMark takes the first vane whose usual spark comes up to 15° after, or less than a firing interval before, a mark: cylinder 1's
-// or its companion's.
+// firstByMark takes the vane whose lead by a mark is the card's; without one, the first vane whose usual spark comes up to 15° after, or
+// less than a firing interval before, a mark. It is cylinder 1's or its companion's.
 func (l *Layout) firstByMark() bool {
 	if !l.Mark.On {
 		return false
+	}
+	if want := l.Facts.Lead; want > 0 {
+		least := quantity.Crank(math.Inf(1))
+		for k := range l.N {
+			if off := quantity.Abs(motion.Near(l.Mark.At-l.Nominal[k]-want, motion.Turn)); off < least-1e-6 {
+				l.First, least = k, off
+			}
+		}
+		return true
 	}
 	usual := quantity.Crank(l.Usual)
 	if math.IsNaN(l.Usual) {

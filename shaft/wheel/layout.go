@@ -240,7 +240,7 @@ func (l *Layout) placeOthers(c *cycles, t []waveform.Second, shift quantity.Cran
 	}
 	crank := l.Profiles[l.Assigned.Crank]
 	fit, ok := overSpeed(p, 30, func(q place) quantity.Crank { return q.at - other[q.vane] }, 1.3)
-	l.Firm = !crank.Reluctance && !(ok && math.Abs(fit[1])*(hi-lo) > 1.5)
+	l.Firm = !crank.Reluctance && (l.Facts.Metal || !(ok && math.Abs(fit[1])*(hi-lo) > 1.5))
 	if !l.Firm {
 		if crank.Reluctance && crank.Relative {
 			l.Doubt("%s is a reluctance pickup, and a sound card's input moves its zero crossings: they come early by some tenths of a degree near idle, less as speed rises; record it with a scope for the last tenths", crank.Name)

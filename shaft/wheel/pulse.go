@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"phasewright/jobcard"
 	"phasewright/quantity"
 	"phasewright/shaft/roles"
 	"phasewright/shaft/terms"
@@ -24,10 +25,16 @@ type SparkPulse struct {
 const (
 	leastDwell = 0.3  // ms; a clamp's pulse is shorter as a rule
 	mostClamp  = 3.0  // ms
-	mostDwell  = 20.0 // ms
+	mostDwell  = 12.0 // ms
 	leastDelay = -400.0
 	mostDelay  = 800.0 // µs left over, beyond which an edge is hardly the spark
 )
+
+// candidate is how an edge of a spark channel comes after the active edges of the crank pickup, and after its other ones.
+type candidate struct {
+	wait
+	other wait
+}
 
 // reading is one way to read a channel's pulses.
 type reading struct {
@@ -70,14 +77,14 @@ func (l *Layout) chooseSparkEdges() {
 }
 
 func (l *Layout) readings(crank, p *roles.Profile) []reading {
-	stride := l.Assigned.Vanes
-	byEdge := map[bool]wait{}
+	byEdge := map[bool]candidate{}
 	for _, rising := range []bool{false, true} {
-		a, b := waitOf(crank.Rise, p.Edges(rising), stride), waitOf(crank.Fall, p.Edges(rising), stride)
-		if b.scatter < a.scatter {
-			a = b
+		c := candidate{wait: l.waitOf(crank.Rise, p.Edges(rising)), other: l.waitOf(crank.Fall, p.Edges(rising))}
+		stated := l.Facts.ActiveEdge
+		if stated == jobcard.Falling || stated == "" && c.other.scatter < c.scatter {
+			c.wait, c.other = c.other, c.wait
 		}
-		byEdge[rising] = a
+		byEdge[rising] = c
 	}
 	var all []reading
 	for _, high := range []bool{true, false} {
@@ -118,8 +125,8 @@ func (l *Layout) length(ms float64, driver bool) float64 {
 		points -= 1.5 + math.Log(leastDwell/ms)
 	case driver && ms > mostDwell, !driver && ms > mostClamp:
 		points -= 3
-	case !driver && ms > leastDwell:
-		points -= 2
+	case !driver && ms > leastDwell: // a spark burns for so long, but a clamp seldom shows it
+		points--
 	}
 	if set := l.Facts.Dwell; driver && set > 0 && ms > 0 {
 		switch off := math.Abs(math.Log(ms / set)); {
@@ -128,50 +135,45 @@ func (l *Layout) length(ms float64, driver bool) float64 {
 		case off < 0.5:
 			points++
 		case off > 1:
-			points--
+			points -= 2.5
 		}
 	}
 	return points
 }
 
 // tightness says how much less an edge scatters about the controller's line than the other one.
-func tightness(w, other wait) float64 {
+func tightness(w, other candidate) float64 {
 	const floor = 0.01 // degrees: few edges and coarse samples tell no finer
-	if math.IsNaN(w.scatter) || math.IsNaN(other.scatter) {
+	a, b := math.Min(w.scatter, w.other.scatter), math.Min(other.scatter, other.other.scatter)
+	if math.IsNaN(a) || math.IsNaN(b) {
 		return 0
 	}
-	return 0.7 * math.Max(-2, math.Min(2, math.Log((other.scatter+floor)/(w.scatter+floor))))
+	return 0.7 * math.Max(-2, math.Min(2, math.Log((b+floor)/(a+floor))))
 }
 
 // bornOut says whether the delay that an edge would have is one that signals have, and whether its wait is the card's lead less the
 // locked advance.
-func (l *Layout) bornOut(w, other wait) float64 {
+func (l *Layout) bornOut(w, other candidate) float64 {
 	points := 0.0
-	strange := func(v wait) float64 { return math.Max(0, math.Max(leastDelay-v.delay, v.delay-mostDelay)) }
-	if w.uDelay < 200 && other.uDelay < 200 {
-		points += math.Max(-2, math.Min(2, (strange(other)-strange(w))/300))
+	strange := func(c candidate) float64 { return math.Max(0, math.Max(leastDelay-c.delay, c.delay-mostDelay)) }
+	if sure := math.Min(1, 0.5/math.Max(w.scatter, other.scatter)); w.uDelay < 200 && other.uDelay < 200 {
+		points += sure * math.Max(-4, math.Min(4, (strange(other)-strange(w))/200))
 	}
-	want, ok := l.waitSet(w.speed)
+	want, ok := l.waitSet()
 	if !ok || math.IsNaN(w.atRest) || math.IsNaN(other.atRest) {
 		return points
 	}
-	off := func(v wait) float64 { // whole vane widths count as right: then the other edge of the crank pickup is the active one
-		d := math.Abs(v.atRest - want)
-		for _, width := range l.Facts.Vanes[:min(1, len(l.Facts.Vanes))] {
-			d = math.Min(d, 2+math.Abs(math.Abs(v.atRest-want)-float64(width)))
-		}
-		return d
+	const otherEdge = 6 // degrees; that the controller acts on the other edge of the crank pickup is less likely by so much
+	off := func(c candidate) float64 {
+		return math.Min(math.Abs(c.atRest-want), otherEdge+math.Abs(c.other.atRest-want))
 	}
-	return points + math.Max(-2, math.Min(2, (off(other)-off(w))/4))
+	return points + math.Max(-2, math.Min(2, (off(other)-off(w))/3))
 }
 
-// waitSet is the wait that the card's lead and the commanded advance make.
-func (l *Layout) waitSet(rpm float64) (degrees float64, stated bool) {
+// waitSet is the wait that the card's lead makes, with the commanded advance added.
+func (l *Layout) waitSet() (degrees float64, stated bool) {
 	f := l.Facts
-	if !f.OnCard || len(f.Commanded) == 0 || !(f.Lead > 0) {
-		return math.NaN(), false
-	}
-	return float64(f.Lead - f.Command(quantity.Speed(rpm))), true
+	return float64(f.Lead), f.OnCard && len(f.Commanded) > 0 && f.Lead > 0
 }
 
 // SparkTimes are the sparks of all channels in the first stretch, in order.

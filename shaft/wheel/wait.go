@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"phasewright/quantity"
 	"phasewright/shaft/motion"
 	"phasewright/shaft/sums"
 	"phasewright/waveform"
@@ -11,9 +12,9 @@ import (
 
 // wait is how a channel's edges come after the crank pickup's in the controller's own terms. A controller that sees one edge a firing
 // waits T·(L−a)/S after it, T being its last interval and S the degrees of that. The edges that it makes so obey
-// S·t/T = L − a + 6·n·τ·10⁻⁶; others obey no such line.
+// S·t/T = L − a + 6·n·τ·10⁻⁶; others obey no such line. The commanded advance a, where it is known, is added.
 type wait struct {
-	atRest  float64 // S·t/T at no speed, degrees; at the mean speed where speed did not vary enough
+	atRest  float64 // S·t/T + a at no speed, degrees; at the mean speed where speed did not vary enough
 	delay   float64 // µs; NaN: speed did not vary enough
 	uDelay  float64 // its standard uncertainty by scatter
 	scatter float64 // standard deviation of single firings about the line
@@ -22,9 +23,10 @@ type wait struct {
 	n       int
 }
 
-// waitOf fits the edges b after the edges a; vanes is how many of a come in a cycle. Each place in the cycle has its own level, so that
+// waitOf fits the edges b after the crank pickup's edges a of one kind. Each place in the cycle has its own level, so that
 // odd-fire intervals and bent vanes do not count as scatter.
-func waitOf(a, b []waveform.Second, vanes int) wait {
+func (l *Layout) waitOf(a, b []waveform.Second) wait {
+	vanes := l.Assigned.Vanes
 	w := wait{atRest: math.NaN(), delay: math.NaN(), uDelay: math.Inf(1), scatter: math.NaN()}
 	step := motion.Cycle / float64(vanes)
 	levels := make([]sums.Moments, vanes)
@@ -48,6 +50,7 @@ func waitOf(a, b []waveform.Second, vanes int) wait {
 			continue // the shaft was not steady, or a pulse is missing
 		}
 		x, y := step/float64(took)/6, step*float64((t-a[j])/took)
+		y += float64(l.Facts.Command(quantity.Speed(x)))
 		levels[j%vanes].Add(x, 0, y)
 		all.Add(x, 0, y)
 		if old := last[j%vanes]; old != 0 {
