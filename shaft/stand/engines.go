@@ -337,12 +337,13 @@ var engines = []engine{
 	}},
 	{"extra", func(r chance) *rig {
 		g := sound(r)
-		g.spoil, g.fault = extra(r.whole(1, 4)), "extra pulses"
+		g.extra = r.whole(1, 4)
+		g.spoil, g.fault = extra(g.extra), "extra pulses"
 		return g
 	}},
 	{"floating", func(r chance) *rig {
 		g := sound(r)
-		g.spoil = floating(r.between(0.1, 1))
+		g.spoil = floating(r.between(0.1, 0.5))
 		return g
 	}},
 	{"wrong-edge", func(r chance) *rig {

@@ -46,5 +46,13 @@ func Make(class string, seed uint64) (*Case, error) {
 		c.Info.Name = c.Name
 		return c, nil
 	}
+	for _, o := range others {
+		if o.name == class {
+			c := o.record(draw(class, seed))
+			c.Class, c.Seed, c.Name = class, seed, fmt.Sprintf("%s/%d", class, seed)
+			c.Info.Name = c.Name
+			return c, nil
+		}
+	}
 	return nil, fmt.Errorf("there is no class %q", class)
 }

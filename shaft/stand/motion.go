@@ -62,15 +62,11 @@ func newBump(tdc []float64) bump {
 }
 
 func (b bump) at(angle float64) float64 {
-	x := angle * bumpGrain
+	x := (angle - 720*math.Floor(angle/720)) * bumpGrain
 	f := math.Floor(x)
-	n := len(b.slope)
-	i := int(math.Mod(f, float64(n)))
-	if i < 0 {
-		i += n
-	}
+	i := min(int(f), len(b.slope)-1)
 	j := i + 1
-	if j == n {
+	if j == len(b.slope) {
 		j = 0
 	}
 	return b.slope[i] + (x-f)*(b.slope[j]-b.slope[i])

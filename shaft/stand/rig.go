@@ -81,6 +81,7 @@ type rig struct {
 	skipTo    float64 // rpm below which sparks are skipped
 
 	drop   []int // vanes that give no pulse, counted from the start
+	extra  int   // pulses that spoil puts between vanes
 	window span  // what is recorded; zero: all
 	tick   float64
 
@@ -149,13 +150,14 @@ func (g *rig) errors(advance float64) []float64 {
 
 // passing is one vane at the pickup.
 type passing struct {
-	k            int
-	active       float64 // times at which the wire changes
-	other        float64
-	on           span
-	acted        float64 // when the controller acts
-	dropped      bool
-	spark, early float64
+	k       int
+	active  float64 // times at which the wire changes
+	other   float64
+	on      span
+	acted   float64 // when the controller acts
+	dropped bool
+	spark   float64
+	per     float64 // seconds a degree in the last interval, as the controller had it
 }
 
 // vanes lists every vane that passes with both edges during the motion, and the times of those that stand in the pickup at
@@ -300,7 +302,7 @@ func (g *rig) fire(ps []passing) {
 				}
 				wait := per*(g.lead-a) - g.allowance*1e-6
 				p.spark = p.acted + max(wait, 0) + g.delay*1e-6
-				p.early = per
+				p.per = per
 			}
 		}
 		last = i
@@ -321,14 +323,14 @@ func (g *rig) sparks(r chance, ps []passing) []spark {
 		if math.IsNaN(p.spark) {
 			continue
 		}
-		n := 1 / (6 * p.early)
+		n := 1 / (6 * p.per)
 		if g.skip > 0 && n < g.skipTo && r.one(g.skip) {
 			continue
 		}
-		ss = append(ss, spark{p.spark, p.k, p.early, 0})
+		ss = append(ss, spark{p.spark, p.k, p.per, 0})
 		if n < g.trainTo {
 			for j := 1; j < g.trains; j++ {
-				ss = append(ss, spark{p.spark + float64(j)*g.trainGap, p.k, p.early, j})
+				ss = append(ss, spark{p.spark + float64(j)*g.trainGap, p.k, p.per, j})
 			}
 		}
 	}
@@ -466,6 +468,7 @@ func (g *rig) record(r chance) *Case {
 	c := &Case{Edges: es, End: waveform.Second(g.window.off)}
 	c.Info = waveform.Info{Format: waveform.FormatVCD, Channels: chans, Start: waveform.Second(from), Tick: waveform.Second(g.tick), Size: -1}
 	c.Truth = g.truth(wires, ps, dwell)
+	c.Truth.ShownLow, c.Truth.ShownHigh = g.shown(m, ps, c.Truth)
 	return c
 }
 
@@ -497,7 +500,7 @@ func (g *rig) has(wires []wire, role string) bool {
 }
 
 func (g *rig) truth(wires []wire, ps []passing, dwell float64) Truth {
-	t := Truth{Engine: true, Cylinders: g.n(), Advance: g.locked, Fault: g.fault, FaultAt: g.faultAt, FaultSize: g.faultBy,
+	t := Truth{Engine: true, Cylinders: g.n(), Advance: g.locked, Fault: g.fault, FaultAt: g.faultAt, FaultSize: g.faultBy, Extra: g.extra,
 		Delay: g.lag + g.delay - g.allowance, LowRPM: math.Inf(1)}
 	for _, w := range wires {
 		t.Roles = append(t.Roles, w.role)
@@ -549,6 +552,30 @@ func (g *rig) truth(wires []wire, ps []passing, dwell float64) Truth {
 		t.Sync = SyncHeld
 	}
 	return t
+}
+
+// shown is the mean error of the firings near the least and the greatest speed, read from the crank itself.
+func (g *rig) shown(m *Motion, ps []passing, t Truth) (low, high float64) {
+	tdc := g.tdc()
+	var sum, n [2]float64
+	for _, p := range ps {
+		if math.IsNaN(p.spark) || p.spark < g.window.on || p.spark > g.window.off {
+			continue
+		}
+		rpm := 1 / (6 * p.per)
+		told := g.locked
+		if rpm < g.below {
+			told = g.cranking
+		}
+		e := math.Remainder(tdc[p.k]-m.Angle(p.spark), 720) - told
+		if rpm < 1.1*t.LowRPM {
+			sum[0], n[0] = sum[0]+e, n[0]+1
+		}
+		if rpm > 0.9*t.HighRPM {
+			sum[1], n[1] = sum[1]+e, n[1]+1
+		}
+	}
+	return sum[0] / n[0], sum[1] / n[1]
 }
 
 // activeRises says whether the edge that the card calls active is a rising one.

@@ -3,6 +3,7 @@ package stand_test
 import (
 	"bytes"
 	"context"
+	"errors"
 	"fmt"
 	"math"
 	"strings"
@@ -19,6 +20,7 @@ import (
 // room shaft stands in this file.
 type said struct {
 	failed   string // error or panic; "" where there is none
+	refused  string // the file, in words to the person
 	roles    []string
 	reasons  []string
 	speed    bool
@@ -39,7 +41,7 @@ type said struct {
 	findings      []string
 	late          []float64 // spacing errors, degrees
 	lasted        time.Duration
-	full          *shaft.Result
+	notes         []string // findings and doubts in words
 }
 
 // engineSeen says whether the recording was taken for an engine: a crank that turns and whose place is known, or a timing.
@@ -66,13 +68,14 @@ func ask(c *stand.Case, card *jobcard.Card) (s said) {
 	begin := time.Now()
 	r, err := shaft.Run(context.Background(), source, shaft.Options{Card: card})
 	s.lasted = time.Since(begin)
-	if err != nil {
+	if problem := (*waveform.Problem)(nil); errors.As(err, &problem) && c.File != nil {
+		s.refused = problem.Error()
+	} else if err != nil {
 		s.failed = err.Error()
 	}
 	if r == nil {
 		return s
 	}
-	s.full = r
 	for _, ch := range r.Channels {
 		s.roles = append(s.roles, string(ch.Role))
 		s.reasons = append(s.reasons, ch.Name+": "+ch.Reason)
@@ -81,6 +84,10 @@ func ask(c *stand.Case, card *jobcard.Card) (s said) {
 	s.anomalies = r.AnomalyCount
 	for _, f := range r.Findings {
 		s.findings = append(s.findings, f.ID)
+		s.notes = append(s.notes, f.ID+": "+f.Text)
+	}
+	for _, d := range r.Doubts {
+		s.notes = append(s.notes, "doubt: "+d)
 	}
 	if r.Crank != nil {
 		s.perCycle, s.late = r.Crank.EdgesPerCycle, r.Crank.SpacingErrorDeg

@@ -87,6 +87,10 @@ func judge(t stand.Truth, s said, carded bool) []mark {
 		put(ofRoles, wrong, "failed: %s", s.failed)
 		return ms
 	}
+	if s.refused != "" {
+		put(ofRoles, left, "refused: %s", s.refused)
+		return ms
+	}
 	put(ofRoles, rolesOf(t, s), "want %v, got %v", t.Roles, s.roles)
 	castRight := ms[0].out == right
 	crank := slices.Contains(t.Roles, stand.RoleCrank)
@@ -139,10 +143,7 @@ func rolesOf(t stand.Truth, s said) outcome {
 		switch got := s.roles[i]; {
 		case got == want:
 		case got == stand.RoleUnknown:
-			out = max(out, left)
-			if out != wrong {
-				out = left
-			}
+			out = left
 		default:
 			return wrong
 		}
@@ -320,7 +321,6 @@ type line struct {
 	cases int
 	by    map[string]*tally
 	worst float64
-	note  string
 }
 
 func newLine(name string) *line {
