@@ -72,9 +72,15 @@ func TestWhatChanceAllowsInAClass(t *testing.T) {
 	}
 }
 
+// usual says whether the run is the one that the bounds of today were measured on.
+func usual() bool { return *rounds == 11 && *first == 0 && *only == "" }
+
 // check holds a part of the report against the bounds.
 func check(t *testing.T, card bool, all *line, classes []*line) {
 	t.Helper()
+	if !usual() && !*strict {
+		return
+	}
 	for _, b := range bounds {
 		if b.card != card {
 			continue
@@ -92,7 +98,7 @@ func check(t *testing.T, card bool, all *line, classes []*line) {
 				t.Errorf("%s: %s inside in %d of %d, more than 97 %%: intervals are too wide", all.name, b.what, n.right, given)
 			}
 		}
-		if !b.class || limit >= 1 {
+		if !b.class || !*strict {
 			continue
 		}
 		for _, l := range classes {

@@ -64,6 +64,37 @@ var dialects = []dialect{
 	{"wav-coupled", func(r chance, c *Case) []byte {
 		return wav(analog(r, c, 96e3), 96000, 16, false, r.between(10e-3, 60e-3))
 	}},
+	{"csv-cut", func(r chance, c *Case) []byte {
+		return cutOff(r, table(c, analog(r, c, 25e3), style{separator: ",", point: ".", places: 3}))
+	}},
+	{"vcd-cut", func(r chance, c *Case) []byte { return cutOff(r, vcd(c, "1 us", 1e-6, nil, false)) }},
+	{"wav-cut", func(r chance, c *Case) []byte { return cutOff(r, wav(analog(r, c, 48e3), 48000, 16, false, 0)) }},
+	{reluctorTable, func(r chance, c *Case) []byte {
+		return table(c, c.swings(r, analog(r, c, 50e3)), style{separator: ",", point: ".", places: 3})
+	}},
+	{reluctorSound, func(r chance, c *Case) []byte {
+		return wav(c.swings(r, analog(r, c, 96e3)), 96000, 24, false, 0)
+	}},
+}
+
+// The dialects in which the crank pickup's own voltage was recorded, not a logic state.
+const reluctorTable, reluctorSound = "csv-reluctor", "wav-reluctor"
+
+// cutOff is what is left of a file whose end was lost.
+func cutOff(r chance, file []byte) []byte {
+	return file[:int(r.between(0.7, 0.97)*float64(len(file)))]
+}
+
+// swings puts the voltage of the reluctance pickup in the place of the crank channel: one swing up and down a vane, growing
+// with speed, to 4 V at 2000 rpm, and 10 mV of noise.
+func (c *Case) swings(r chance, s samples) samples {
+	const volts = 4 / (2000 / reluctorWakes) // of the greatest swing, a level of the input
+	ch := slices.Index(c.Truth.Roles, RoleCrank)
+	v := s.of[ch]
+	for i := range v {
+		v[i] = c.voltage(s.from+float64(i)*s.dt)*volts + 0.01*r.NormFloat64()
+	}
+	return s
 }
 
 // Dialects names the file dialects.
@@ -83,6 +114,9 @@ func MakeFile(name string, seed uint64) (*Case, error) {
 		}
 		r := draw("file "+name, seed)
 		g := sound(r, 3, 4, 6, 8)
+		if name == reluctorTable || name == reluctorSound {
+			g = reluctorOf(r)
+		}
 		a, b := r.between(800, 1200), r.between(2500, 3800)
 		g.course = Course{Start: r.between(0, 720), Knots: []Knot{{0, a}, {0.8, a}, {0.8 + (b-a)/1800, b}, {1.2 + (b-a)/1800, b}}}
 		g.ripples(g.usualRipple(r), g.idle)
@@ -96,6 +130,9 @@ func MakeFile(name string, seed uint64) (*Case, error) {
 		c.CardText, c.Card = text, card
 		c.Class, c.Seed, c.Name = name, seed, fmt.Sprintf("%s/%d", name, seed)
 		c.Format = name
+		if g.reluctor {
+			c.voltage = g.voltage()
+		}
 		c.File = d.write(draw(name, seed), c)
 		return c, nil
 	}

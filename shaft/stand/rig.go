@@ -260,6 +260,22 @@ func (g *rig) sense(p *passing, m *Motion, middle float64) {
 	p.active = m.TimeAt(middle+off*half) + g.lag*1e-6
 }
 
+// voltage is the pickup's voltage at any time: the swings of the vanes beside it.
+func (g *rig) voltage() func(t float64) float64 {
+	m := g.course.Run()
+	return func(t float64) float64 {
+		t -= g.lag * 1e-6
+		a, n, v := m.Angle(t), m.RPM(t), 0.0
+		for k := range g.n() {
+			x := math.Remainder(a-g.edgePlace(k, false), 720) / g.width
+			if math.Abs(x) < 6 {
+				v += swing(x, n)
+			}
+		}
+		return v
+	}
+}
+
 // reversedLate is how late a reversed pickup's edge comes at a speed, crank degrees.
 func (g *rig) reversedLate(n float64) float64 {
 	return -crossing(reluctorTrail, n, -6, -1) * g.width
@@ -512,7 +528,7 @@ func (g *rig) truth(wires []wire, ps []passing, dwell float64) Truth {
 	if g.reversed {
 		t.Curve = func(n float64) float64 { return g.offset - g.reversedLate(n) - 6*n*t.Delay*1e-6 }
 	}
-	last := -1
+	last, seen := -1, 0
 	for i, p := range ps {
 		if p.active < g.window.on || p.active > g.window.off {
 			continue
@@ -521,6 +537,7 @@ func (g *rig) truth(wires []wire, ps []passing, dwell float64) Truth {
 			t.Missing++
 			continue
 		}
+		seen++
 		if last >= 0 && last == i-1 {
 			n := g.before(p.k) / (p.active - ps[last].active) / 6
 			if n > slowest {
@@ -545,7 +562,7 @@ func (g *rig) truth(wires []wire, ps []passing, dwell float64) Truth {
 	t.Clean = t.Missing == 0 && g.spoil == nil && !g.anySync
 	t.Timed = g.has(wires, RoleCrank) && g.has(wires, RoleMark) && g.has(wires, RoleSpark)
 	switch {
-	case g.anySync:
+	case g.anySync, seen < 3*g.n(): // too short to ask
 	case !g.has(wires, RoleCrank), !g.has(wires, RoleCam) && g.n() > 1:
 		t.Sync = SyncNone
 	case g.has(wires, RoleCam) && t.Clean:

@@ -21,6 +21,7 @@ import (
 type said struct {
 	failed   string // error or panic; "" where there is none
 	refused  string // the file, in words to the person
+	names    []string
 	roles    []string
 	reasons  []string
 	speed    bool
@@ -36,13 +37,16 @@ type said struct {
 	tolerance     float64
 	cylinder      []float64 // error of each cylinder that has one, in firing order; NaN where it has none
 	cylinderSD    []float64
-	dwell         float64 // NaN: none
-	anomalies     map[string]int64
+	dwell         float64          // NaN: none
+	anomalies     map[string]int64 // by kind
+	listed        []anomaly
 	findings      []string
 	late          []float64 // spacing errors, degrees
 	lasted        time.Duration
 	notes         []string // findings and doubts in words
 }
+
+type anomaly struct{ kind, channel string }
 
 // engineSeen says whether the recording was taken for an engine: a crank that turns and whose place is known, or a timing.
 func (s said) engineSeen() bool {
@@ -77,11 +81,14 @@ func ask(c *stand.Case, card *jobcard.Card) (s said) {
 		return s
 	}
 	for _, ch := range r.Channels {
-		s.roles = append(s.roles, string(ch.Role))
+		s.names, s.roles = append(s.names, ch.Name), append(s.roles, string(ch.Role))
 		s.reasons = append(s.reasons, ch.Name+": "+ch.Reason)
 	}
 	s.speed, s.sync = r.Speed != nil, stand.Sync(r.Sync)
 	s.anomalies = r.AnomalyCount
+	for _, a := range r.Anomalies {
+		s.listed = append(s.listed, anomaly{string(a.Kind), a.Channel})
+	}
 	for _, f := range r.Findings {
 		s.findings = append(s.findings, f.ID)
 		s.notes = append(s.notes, f.ID+": "+f.Text)

@@ -104,7 +104,11 @@ func judge(t stand.Truth, s said, carded bool) []mark {
 		}
 		put(ofEdge, out, "want %s, got %q", t.ActiveEdge, s.edge)
 	}
-	if t.Sync != stand.SyncAny {
+	switch {
+	case t.Sync == stand.SyncAny:
+	case !castRight && s.sync == stand.SyncNone && t.Sync != stand.SyncNone:
+		put(ofSync, left, "roles were left open")
+	default:
 		put(ofSync, yes(s.sync == t.Sync), "want %s, got %q", t.Sync, s.sync)
 	}
 	if t.Timed {
@@ -121,11 +125,13 @@ func judge(t stand.Truth, s said, carded bool) []mark {
 		}
 	}
 	if t.Clean && castRight {
-		sum := int64(0)
-		for _, n := range s.anomalies {
-			sum += n
+		sum := 0
+		for _, a := range s.listed {
+			if i := slices.Index(s.names, a.channel); i >= 0 && t.Roles[i] != stand.RoleSpark {
+				sum++
+			}
 		}
-		put(ofClean, yes(sum == 0), "nothing is wrong, got %v", s.anomalies)
+		put(ofClean, yes(sum == 0), "nothing is wrong on the pickups, got %v of %v", sum, s.anomalies)
 	}
 	if out, note := faultSeen(t, s, carded); out != unasked && castRight {
 		put(ofFault, out, "%s", note)

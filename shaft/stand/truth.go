@@ -22,6 +22,8 @@ type Case struct {
 	Format string // of the file, in words
 
 	Truth Truth
+
+	voltage func(t float64) float64 // of a reluctance pickup, in levels of the input
 }
 
 // Roles of a channel in a Truth.
