@@ -260,3 +260,97 @@ func TestEveryClassMakesSoundRecordings(t *testing.T) {
 		}
 	}
 }
+
+// A housing 3° early shows 3° early on every cylinder: the edge stands 63° before TDC where the card says 60°, and the
+// cam's window comes 3° early with it.
+func TestHousingMovesBothPickups(t *testing.T) {
+	g := even(4, Course{Start: 33, Knots: []Knot{{0, 1200}, {1, 1200}}})
+	g.lead, g.locked, g.offset, g.camAt, g.camWidth = 60, 8, 3, 150, 40
+	m, ps := g.passed(t)
+	near(t, "error", g.errors(8)[1], 3, 1e-12)
+	for _, p := range ps[3:] {
+		near(t, "lead", math.Remainder(float64(p.k)*180-m.Angle(p.active), 720), 63, 1e-6)
+		near(t, "advance", math.Remainder(float64(p.k)*180-m.Angle(p.spark), 720), 11, 1e-6)
+	}
+	seen := 0
+	for _, s := range g.camSpans(draw("cam", 1), m) {
+		if s.on > 0 && s.off < 1 {
+			near(t, "cam window's begin", math.Remainder(m.Angle(s.on)+153, 720), 0, 1e-6)
+			near(t, "cam window", m.Angle(s.off)-m.Angle(s.on), 40, 1e-6)
+			seen++
+		}
+	}
+	if seen < 8 { // 1200 rpm: ten cycles a second
+		t.Errorf("%d cam windows", seen)
+	}
+}
+
+// A bushing that lets the shaft swing once a turn: with 2° and no phase, edges at 60° before each TDC of a four lie at −30°,
+// 60°, 150° and 240° of the shaft, so that they come 2·sin of that late.
+func TestWobbleTurnsWithTheShaft(t *testing.T) {
+	g := even(4, Course{})
+	g.lead, g.wobble, g.phase = 60, 2, 0
+	for k, want := range []float64{-1, math.Sqrt(3), 1, -math.Sqrt(3)} {
+		near(t, "late", g.edgePlace(k, false)-(180*float64(k)-60), want, 1e-12)
+	}
+}
+
+// A wire cut out of the middle of a recording begins in the state that it was in.
+func TestACutWireBeginsInItsState(t *testing.T) {
+	for _, v := range []struct {
+		from float64
+		high bool
+		left int
+	}{{0.5, false, 4}, {1.5, true, 3}, {2.5, false, 2}, {3.5, true, 1}} {
+		w := newWire(RoleCrank, true, []span{{3, 4}, {1, 2}})
+		w.cut(v.from, 10)
+		if w.high != v.high || len(w.flips) != v.left {
+			t.Errorf("cut at %g: high %v with %d changes left", v.from, w.high, len(w.flips))
+		}
+	}
+}
+
+// A recorder that looks every millisecond sees a change at the next look, and does not see what was over by then.
+func TestSampledWire(t *testing.T) {
+	w := newWire(RoleCrank, true, []span{{1.2e-3, 3.4e-3}, {5.1e-3, 5.6e-3}})
+	w.sampled(1e-3)
+	if len(w.flips) != 2 {
+		t.Fatalf("%d changes", len(w.flips))
+	}
+	near(t, "on", w.flips[0], 2e-3, 1e-12)
+	near(t, "off", w.flips[1], 4e-3, 1e-12)
+}
+
+// Half-way up a flank lies the edge, so a straight line between the samples beside it finds it to a quarter of a sample.
+func TestSampledFlanks(t *testing.T) {
+	c, err := Make("steady", 3)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := analog(draw("analog", 1), c, 50e3)
+	seen := 0
+	for _, e := range c.Edges {
+		v := s.of[e.Channel]
+		i := int((float64(e.At) - s.from) / s.dt)
+		if e.Kind > 1 || i < 2 || i+3 > len(v) {
+			continue
+		}
+		a, b, lo, hi := v[i], v[i+1], v[i-2], v[i+3]
+		mid := (lo + hi) / 2
+		if (a < mid) == (b < mid) {
+			a, b, i = v[i-1], v[i], i-1
+		}
+		if (a < mid) == (b < mid) {
+			a, b, i = v[i+2], v[i+3], i+2
+		}
+		at := s.from + (float64(i)+(mid-a)/(b-a))*s.dt
+		near(t, "edge", at, float64(e.At), 0.25*s.dt)
+		if up := hi > lo; up != (e.Kind == 0) {
+			t.Fatalf("edge %+v goes the other way in the samples", e)
+		}
+		seen++
+	}
+	if seen < 100 {
+		t.Errorf("%d flanks looked at", seen)
+	}
+}
