@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"testing"
 )
 
@@ -16,38 +17,38 @@ type bound struct {
 	class bool    // also tested class by class, by what chance allows
 }
 
-// bounds are all limits of the report. An interval of 95 % leaves the truth outside in 5 of 100 cases; 93 to 97 % inside is
-// what some 400 cases can tell from it.
+// bounds are all limits of the report. An interval of 95 % leaves the truth outside in 5 of 100 cases; 93 to 97
+// % inside is what some 400 cases can tell from it.
 var bounds = []bound{
-	{ofRoles, true, 1, 0.003, false},
-	{ofRoles, false, 1, 0.01, false},
-	{ofCount, true, 1, 0.003, false},
-	{ofSync, true, 1, 0.003, false},
-	{ofSync, false, 1, 0.01, false},
-	{ofOffset, true, 1, 0.07, true},
-	{ofOffset, false, 1, 0.07, true},
-	{ofDelay, true, 1, 0.07, true},
-	{ofDelay, false, 1, 0.07, true},
-	{ofLow, true, 1, 0.07, true},
-	{ofLow, false, 1, 0.07, true},
-	{ofHigh, true, 1, 0.07, true},
-	{ofHigh, false, 1, 0.07, true},
-	{ofVerdict, true, 1, 0, false},
-	{ofCylinder, true, 1, 0.01, false},
-	{ofDwell, true, 1, 0.01, false},
-	{ofClean, true, 1, 0.003, false},
-	{ofFault, true, 1, 0.01, false},
+	{ofRoles, true, 0.02, 0.003, false},
+	{ofRoles, false, 0.05, 0.01, false},
+	{ofCount, true, 0, 0.003, false},
+	{ofSync, true, 0, 0.003, false},
+	{ofSync, false, 0.03, 0.01, false},
+	{ofOffset, true, 0.39, 0.07, true},
+	{ofOffset, false, 0.40, 0.07, true},
+	{ofDelay, true, 0.38, 0.07, true},
+	{ofDelay, false, 0.33, 0.07, true},
+	{ofLow, true, 0.44, 0.07, true},
+	{ofLow, false, 0.45, 0.07, true},
+	{ofHigh, true, 0.41, 0.07, true},
+	{ofHigh, false, 0.32, 0.07, true},
+	{ofVerdict, true, 0.004, 0, false},
+	{ofCylinder, true, 0.01, 0.01, false},
+	{ofDwell, true, 0.07, 0.01, false},
+	{ofClean, true, 0.02, 0.003, false},
+	{ofFault, true, 0.12, 0.01, false},
 }
 
 // falseEngines is how many recordings without an engine may be taken for one.
-var falseEngines = struct{ now, aim int }{math.MaxInt, 0}
+var falseEngines = struct{ now, aim int }{42, 0}
 
-// leastOpen is the share of cases with a timing to be had in which one must be given: an analyser that never answers is
-// never wrong.
-var leastAnswered = struct{ now, aim float64 }{0, 0.9}
+// leastAnswered is the share of cases with a timing to be had in which one must be given: an analyser that never
+// answers is never wrong.
+var leastAnswered = struct{ now, aim float64 }{0.85, 0.9}
 
-// inClass is how many of n answers may be wrong in one class, at a rate of p, so that chance alone exceeds it in less than
-// one class of a thousand: of 11 answers at 5 %, four.
+// inClass is how many of n answers may be wrong in one class, at a rate of p, so that chance alone exceeds it
+// in less than one class of a thousand: of 11 answers at 5 %, four.
 func inClass(n int, p float64) int {
 	if p <= 0 {
 		return 0
@@ -78,7 +79,7 @@ func usual() bool { return *rounds == 11 && *first == 0 && *only == "" }
 // check holds a part of the report against the bounds.
 func check(t *testing.T, card bool, all *line, classes []*line) {
 	t.Helper()
-	if !usual() && !*strict {
+	if !*strict && (!usual() || strings.HasPrefix(all.name, "files")) { // files are too few for a level of today
 		return
 	}
 	for _, b := range bounds {
@@ -104,7 +105,8 @@ func check(t *testing.T, card bool, all *line, classes []*line) {
 		for _, l := range classes {
 			k := l.by[b.what]
 			if most := inClass(k.right+k.wrong, 0.05); k.wrong > most {
-				t.Errorf("%s %s: %s outside in %d of %d; chance leaves %d", all.name, l.name, b.what, k.wrong, k.right+k.wrong, most)
+				t.Errorf("%s %s: %s outside in %d of %d; chance leaves %d", all.name, l.name, b.what, k.wrong,
+					k.right+k.wrong, most)
 			}
 		}
 	}

@@ -137,12 +137,14 @@ func (g *rig) started(r chance) {
 	}
 }
 
-// oddFire are the firing intervals of engines that do not fire evenly. Common practice for engines of two banks or shared pins; some invented.
+// oddFire are the firing intervals of engines that do not fire evenly. Common practice for engines of two banks
+// or shared pins; some invented.
 var oddFire = [][]float64{
 	{315, 405}, {270, 450}, {180, 540}, {405, 315},
 	{180, 180, 360}, {200, 280, 240},
 	{180, 270, 180, 90}, {200, 160, 200, 160}, {290, 70, 290, 70},
-	{75, 165, 75, 165, 75, 165}, {90, 150, 90, 150, 90, 150}, {100, 140, 100, 140, 100, 140}, {110, 130, 110, 130, 110, 130},
+	{75, 165, 75, 165, 75, 165}, {90, 150, 90, 150, 90, 150}, {100, 140, 100, 140, 100, 140},
+	{110, 130, 110, 130, 110, 130},
 	{70, 110, 70, 110, 70, 110, 70, 110}, {90, 180, 90, 90, 90, 90, 45, 45},
 }
 
@@ -377,7 +379,8 @@ var engines = []engine{
 	}},
 	{"part", func(r chance) *rig {
 		g := sound(r, 2, 3, 4, 5, 6, 8)
-		g.leaveOut = pick(r, []string{RoleCam}, []string{RoleMark}, []string{RoleSpark}, []string{RoleMark, RoleSpark}, []string{RoleCam, RoleMark}, []string{RoleCam, RoleSpark})
+		g.leaveOut = pick(r, []string{RoleCam}, []string{RoleMark}, []string{RoleSpark},
+			[]string{RoleMark, RoleSpark}, []string{RoleCam, RoleMark}, []string{RoleCam, RoleSpark})
 		return g
 	}},
 }

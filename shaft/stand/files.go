@@ -19,8 +19,8 @@ type dialect struct {
 	write func(r chance, c *Case) []byte
 }
 
-// dialects are the ways in which scopes, logic recorders and sound cards write, from memory and by the open formats: CSV
-// (RFC 4180 and its relatives), VCD (IEEE 1364-2005 clause 18), RIFF/WAVE.
+// dialects are the ways in which scopes, logic recorders and sound cards write, from memory and by the open
+// formats: CSV (RFC 4180 and its relatives), VCD (IEEE 1364-2005 clause 18), RIFF/WAVE.
 var dialects = []dialect{
 	{"csv-comma", func(r chance, c *Case) []byte {
 		return table(c, analog(r, c, 40e3), style{separator: ",", point: ".", places: 3})
@@ -85,8 +85,8 @@ func cutOff(r chance, file []byte) []byte {
 	return file[:int(r.between(0.7, 0.97)*float64(len(file)))]
 }
 
-// swings puts the voltage of the reluctance pickup in the place of the crank channel: one swing up and down a vane, growing
-// with speed, to 4 V at 2000 rpm, and 10 mV of noise.
+// swings puts the voltage of the reluctance pickup in the place of the crank channel: one swing up and down a
+// vane, growing with speed, to 4 V at 2000 rpm, and 10 mV of noise.
 func (c *Case) swings(r chance, s samples) samples {
 	const volts = 4 / (2000 / reluctorWakes) // of the greatest swing, a level of the input
 	ch := slices.Index(c.Truth.Roles, RoleCrank)
@@ -118,7 +118,8 @@ func MakeFile(name string, seed uint64) (*Case, error) {
 			g = reluctorOf(r)
 		}
 		a, b := r.between(800, 1200), r.between(2500, 3800)
-		g.course = Course{Start: r.between(0, 720), Knots: []Knot{{0, a}, {0.8, a}, {0.8 + (b-a)/1800, b}, {1.2 + (b-a)/1800, b}}}
+		up := 0.8 + (b-a)/1800
+		g.course = Course{Start: r.between(0, 720), Knots: []Knot{{0, a}, {0.8, a}, {up, b}, {up + 0.4, b}}}
 		g.ripples(g.usualRipple(r), g.idle)
 		g.markWidth = r.between(6, 20) // a sound card must see it at speed
 		g.tick = 0
@@ -350,7 +351,8 @@ func vcdReals(r chance, c *Case) []byte {
 	return b.Bytes()
 }
 
-// wav writes RIFF/WAVE, half of full scale for 5 V; coupled is the time constant of a high-pass in front of it, s; 0: none.
+// wav writes RIFF/WAVE, half of full scale for 5 V; coupled is the time constant of a high-pass in front of it,
+// s; 0: none.
 func wav(s samples, rate, bits int, float bool, coupled float64) []byte {
 	n, chans := len(s.of[0]), len(s.of)
 	for _, v := range s.of {

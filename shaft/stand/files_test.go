@@ -11,9 +11,9 @@ import (
 	"phasewright/waveform"
 )
 
-// Every dialect holds the edges that it was made from: room waveform, which shares no code with the writers, finds each of
-// them again to within a sample. Cut files hold the first of them; the swings of a reluctor and UTF-16, which room waveform
-// refuses in words, are left to the report.
+// Every dialect holds the edges that it was made from: room waveform, which shares no code with the writers,
+// finds each of them again to within a sample. Cut files hold the first of them; the swings of a reluctor and
+// UTF-16, which room waveform refuses in words, are left to the report.
 func TestFilesHoldTheirEdges(t *testing.T) {
 	for _, name := range stand.Dialects() {
 		if strings.HasSuffix(name, "reluctor") || name == "csv-utf16" {

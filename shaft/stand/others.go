@@ -66,7 +66,8 @@ var others = []other{
 		end := r.between(3, 8)
 		var s [][]span
 		for range r.whole(2, 4) {
-			s = append(s, clock(r, end, r.logBetween(3, 600), r.between(0.05, 0.9), r.between(0, 0.1)*float64(r.IntN(2)), r.between(0, 0.003)))
+			drift := r.between(0, 0.1) * float64(r.IntN(2))
+			s = append(s, clock(r, end, r.logBetween(3, 600), r.between(0.05, 0.9), drift, r.between(0, 0.003)))
 		}
 		return plain(r, s...), end
 	}},
@@ -74,7 +75,8 @@ var others = []other{
 		end := r.between(3, 8)
 		hz := r.between(20, 200)
 		ratio := float64(r.whole(2, 8)) + r.between(0.05, 0.95)
-		ws := plain(r, clock(r, end, hz, r.between(0.1, 0.6), 0, r.between(0, 0.002)), clock(r, end, hz/ratio, r.between(0.05, 0.5), 0, r.between(0, 0.002)))
+		ws := plain(r, clock(r, end, hz, r.between(0.1, 0.6), 0, r.between(0, 0.002)),
+			clock(r, end, hz/ratio, r.between(0.05, 0.5), 0, r.between(0, 0.002)))
 		ws[0].name, ws[1].name = "crank", "cam"
 		if r.one(0.5) {
 			ws = append(ws, plain(r, clock(r, end, hz*r.between(0.9, 1.1), r.between(0.05, 0.3), 0, 0.001))...)
@@ -162,7 +164,8 @@ var others = []other{
 			}
 			return s
 		}
-		return plain(r, track(0, line/2, line), track(line/4, line/2, line), track(line/8, line*pick(r, 0.25, 0.5, 1), 360)), 2.95
+		index := track(line/8, line*pick(r, 0.25, 0.5, 1), 360)
+		return plain(r, track(0, line/2, line), track(line/4, line/2, line), index), 2.95
 	}},
 	{"turn-signal", func(r chance) ([]wire, float64) {
 		end := r.between(10, 60)

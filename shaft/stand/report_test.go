@@ -104,7 +104,8 @@ func engines(t *testing.T, name string, classes []string, rounds int, makes func
 	t.Logf("slowest: %s, %v", p.slow, p.slowest.Round(time.Millisecond))
 }
 
-// TestNoEngines counts recordings without an engine that are taken for one, without a card and with the card of some engine.
+// TestNoEngines counts recordings without an engine that are taken for one, without a card and with the card of
+// some engine.
 func TestNoEngines(t *testing.T) {
 	var p report
 	text := fmt.Sprintf("\n%-16s %4s %8s %8s", "false engines", "n", "bare", "card")
@@ -119,7 +120,8 @@ func TestNoEngines(t *testing.T) {
 			}
 			if seen[i] = s.engineSeen(); seen[i] {
 				taken++
-				p.miss(c.Name, []string{"bare", "card"}[i], "false engine", fmt.Sprintf("roles %v, sync %s, timing %v", s.roles, s.sync, s.timed))
+				p.miss(c.Name, []string{"bare", "card"}[i], "false engine",
+					fmt.Sprintf("roles %v, sync %s, timing %v", s.roles, s.sync, s.timed))
 			}
 			total++
 		}
@@ -168,7 +170,8 @@ func TestNoEngines(t *testing.T) {
 	}
 	row("captures", len(stand.Captures()), bare, carded)
 	t.Log("\n" + strings.Join(p.misses, "\n"))
-	t.Logf("%s\n%d of %d taken for an engine; slowest: %s, %v", text, taken, total, p.slow, p.slowest.Round(time.Millisecond))
+	t.Logf("%s\n%d of %d taken for an engine; slowest: %s, %v",
+		text, taken, total, p.slow, p.slowest.Round(time.Millisecond))
 	limit := falseEngines.now
 	if *strict {
 		limit = falseEngines.aim
@@ -198,7 +201,8 @@ func TestCase(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Logf("%s: %d edges, %.3f s to %.3f s\n%s%s", c.Name, len(c.Edges), float64(c.Info.Start), float64(c.End), c.CardText, c.Truth)
+	t.Logf("%s: %d edges, %.3f s to %.3f s\n%s%s",
+		c.Name, len(c.Edges), float64(c.Info.Start), float64(c.End), c.CardText, c.Truth)
 	cards := []*jobcard.Card{c.Card, nil}
 	if c.Card == nil { // no engine: with the card of some engine
 		e, err := stand.Make("sweep", seed)

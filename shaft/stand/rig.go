@@ -134,8 +134,8 @@ func (g *rig) edgePlace(k int, other bool) float64 {
 	return at + g.lateBy(at)
 }
 
-// errors is the timing error of each firing at no speed: where its edge stands, and what the last interval, measured between
-// edges that are both out of place, adds to the wait.
+// errors is the timing error of each firing at no speed: where its edge stands, and what the last interval,
+// measured between edges that are both out of place, adds to the wait.
 func (g *rig) errors(advance float64) []float64 {
 	e := make([]float64, g.n())
 	out := func(k int) float64 { // late, degrees
@@ -160,8 +160,8 @@ type passing struct {
 	per     float64 // seconds a degree in the last interval, as the controller had it
 }
 
-// vanes lists every vane that passes with both edges during the motion, and the times of those that stand in the pickup at
-// one end of it.
+// vanes lists every vane that passes with both edges during the motion, and the times of those that stand in
+// the pickup at one end of it.
 func (g *rig) vanes(r chance, m *Motion) (ps []passing, cutOff []span) {
 	first := math.Floor((m.Angle(m.From())-720)/720) * 720
 	last := m.Angle(m.To()) + 720
@@ -200,7 +200,8 @@ func (g *rig) vanes(r chance, m *Motion) (ps []passing, cutOff []span) {
 	return ps, cutOff
 }
 
-// cutVane is the time that a vane stands in the pickup which was there before the motion began, or is still there as it ends.
+// cutVane is the time that a vane stands in the pickup which was there before the motion began, or is still
+// there as it ends.
 func (g *rig) cutVane(p passing, cameBefore bool, m *Motion) span {
 	t := p.active
 	if math.IsNaN(t) {
@@ -212,16 +213,18 @@ func (g *rig) cutVane(p passing, cameBefore bool, m *Motion) span {
 	return span{t, m.To() + 1}
 }
 
-// A reluctance pickup gives a swing up, through zero as the vane's middle passes, and a swing down, both growing with
-// speed; its shape here is the slope of a bell curve of half a vane's width. The input turns on where the voltage passes a fixed level and off
-// at the zero crossing. With the wires reversed the swing comes down first: the input turns on at the level after the middle
-// and off where the voltage has fallen to half that level, later and later as the swing grows.
+// A reluctance pickup gives a swing up, through zero as the vane's middle passes, and a swing down, both
+// growing with speed; its shape here is the slope of a bell curve of half a vane's width. The input turns on
+// where the voltage passes a fixed level and off at the zero crossing. With the wires reversed the swing comes
+// down first: the input turns on at the level after the middle and off where the voltage has fallen to half
+// that level, later and later as the swing grows.
 const (
 	reluctorWakes = 40.0 // rpm at which the greatest voltage reaches the input's level; assumed
 	reluctorTrail = 0.5  // where a reversed one turns off, of the level that turns it on; assumed
 )
 
-// swing is the voltage at x half-widths after the middle, in levels of the input, at n rpm; the greatest, at −1, is n/reluctorWakes.
+// swing is the voltage at x half-widths after the middle, in levels of the input, at n rpm; the greatest, at
+// −1, is n/reluctorWakes.
 func swing(x, n float64) float64 {
 	return -x * math.Exp(0.5-x*x/2) * n / reluctorWakes
 }
@@ -284,8 +287,8 @@ func (g *rig) reversedLate(n float64) float64 {
 // slowest is the speed from one vane to the next below which the controller takes the crank for standing, rpm.
 const slowest = 20.0
 
-// fire is the controller: after each active edge it waits T·(L−a)/S less its allowance, T being the last interval and S
-// the degrees it should span. After a pulse that did not come it goes by the interval before.
+// fire is the controller: after each active edge it waits T·(L−a)/S less its allowance, T being the last
+// interval and S the degrees it should span. After a pulse that did not come it goes by the interval before.
 func (g *rig) fire(ps []passing) {
 	for i := range ps {
 		ps[i].spark = math.NaN()
@@ -482,7 +485,8 @@ func (g *rig) record(r chance) *Case {
 	}
 	chans, es := edges(wires, from)
 	c := &Case{Edges: es, End: waveform.Second(g.window.off)}
-	c.Info = waveform.Info{Format: waveform.FormatVCD, Channels: chans, Start: waveform.Second(from), Tick: waveform.Second(g.tick), Size: -1}
+	c.Info = waveform.Info{Format: waveform.FormatVCD, Channels: chans, Size: -1,
+		Start: waveform.Second(from), Tick: waveform.Second(g.tick)}
 	c.Truth = g.truth(wires, ps, dwell)
 	c.Truth.ShownLow, c.Truth.ShownHigh = g.shown(m, ps, c.Truth)
 	return c
@@ -516,7 +520,8 @@ func (g *rig) has(wires []wire, role string) bool {
 }
 
 func (g *rig) truth(wires []wire, ps []passing, dwell float64) Truth {
-	t := Truth{Engine: true, Cylinders: g.n(), Advance: g.locked, Fault: g.fault, FaultAt: g.faultAt, FaultSize: g.faultBy, Extra: g.extra,
+	t := Truth{Engine: true, Cylinders: g.n(), Advance: g.locked,
+		Fault: g.fault, FaultAt: g.faultAt, FaultSize: g.faultBy, Extra: g.extra,
 		Delay: g.lag + g.delay - g.allowance, LowRPM: math.Inf(1)}
 	for _, w := range wires {
 		t.Roles = append(t.Roles, w.role)

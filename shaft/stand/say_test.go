@@ -16,8 +16,8 @@ import (
 	"phasewright/waveform"
 )
 
-// said is what the room under test says of a case, in the few words that the report counts. All that the report knows of
-// room shaft stands in this file.
+// said is what the room under test says of a case, in the few words that the report counts. All that the report
+// knows of room shaft stands in this file.
 type said struct {
 	failed   string // error or panic; "" where there is none
 	refused  string // the file, in words to the person
@@ -48,7 +48,8 @@ type said struct {
 
 type anomaly struct{ kind, channel string }
 
-// engineSeen says whether the recording was taken for an engine: a crank that turns and whose place is known, or a timing.
+// engineSeen says whether the recording was taken for an engine: a crank that turns and whose place is known,
+// or a timing.
 func (s said) engineSeen() bool {
 	for _, r := range s.roles {
 		if r == stand.RoleCrank {
@@ -120,10 +121,13 @@ func ask(c *stand.Case, card *jobcard.Card) (s said) {
 // words is what was said, in a few lines.
 func (s said) words() string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "roles %v, speed %v, sync %s, per cycle %d, active %s, dwell %.3f ms, %v\n", s.roles, s.speed, s.sync, s.perCycle, s.edge, s.dwell, s.lasted.Round(time.Millisecond))
+	fmt.Fprintf(&b, "roles %v, speed %v, sync %s, per cycle %d, active %s, dwell %.3f ms, %v\n",
+		s.roles, s.speed, s.sync, s.perCycle, s.edge, s.dwell, s.lasted.Round(time.Millisecond))
 	fmt.Fprintf(&b, "findings %v anomalies %v spacing %.2f\n", s.findings, s.anomalies, s.late)
 	if s.timed {
-		fmt.Fprintf(&b, "offset %.3f [%.3f, %.3f]  delay %.1f [%.1f, %.1f]  verdict %s (tolerance %g)\n", s.offset.Value, s.offset.Lo, s.offset.Hi, s.delay.Value, s.delay.Lo, s.delay.Hi, s.verdict, s.tolerance)
+		o, d := s.offset, s.delay
+		fmt.Fprintf(&b, "offset %.3f [%.3f, %.3f]  delay %.1f [%.1f, %.1f]  verdict %s (tolerance %g)\n",
+			o.Value, o.Lo, o.Hi, d.Value, d.Lo, d.Hi, s.verdict, s.tolerance)
 		for _, e := range s.at {
 			fmt.Fprintf(&b, "  at %.0f rpm %.3f ± %.3f\n", e.RPM, e.Value, e.U)
 		}

@@ -60,7 +60,8 @@ const (
 	ofFault    = "fault" // seen
 )
 
-var columns = []string{ofRoles, ofCount, ofEdge, ofSync, ofOffset, ofDelay, ofLow, ofHigh, ofVerdict, ofCylinder, ofDwell, ofClean, ofFault}
+var columns = []string{ofRoles, ofCount, ofEdge, ofSync, ofOffset, ofDelay, ofLow, ofHigh, ofVerdict, ofCylinder,
+	ofDwell, ofClean, ofFault}
 
 // mark is one thing counted of one case, with what was expected and said where that differs.
 type mark struct {
@@ -94,7 +95,8 @@ func judge(t stand.Truth, s said, carded bool) []mark {
 	put(ofRoles, rolesOf(t, s), "want %v, got %v", t.Roles, s.roles)
 	castRight := ms[0].out == right
 	crank := slices.Contains(t.Roles, stand.RoleCrank)
-	if crank && castRight && s.perCycle > 0 && (carded || slices.Contains(t.Roles, stand.RoleCam) || slices.Contains(t.Roles, stand.RoleMark)) {
+	told := carded || slices.Contains(t.Roles, stand.RoleCam) || slices.Contains(t.Roles, stand.RoleMark)
+	if crank && castRight && s.perCycle > 0 && told {
 		put(ofCount, yes(s.perCycle == t.Cylinders), "want %d, got %d", t.Cylinders, s.perCycle)
 	}
 	if crank && castRight && !carded && slices.Contains(t.Roles, stand.RoleSpark) && t.Fault != "wires reversed" {
@@ -214,7 +216,8 @@ func judgeTiming(t stand.Truth, s said) []mark {
 	return ms
 }
 
-// judgeVerdict: pass where the true error is beyond tolerance + U, or correct where it is nowhere beyond tolerance − U.
+// judgeVerdict: pass where the true error is beyond tolerance + U, or correct where it is nowhere beyond
+// tolerance − U.
 func judgeVerdict(t stand.Truth, s said) mark {
 	m := mark{what: ofVerdict, out: right}
 	within := true
