@@ -19,6 +19,7 @@
 //	go test ./shaft/stand -run TestReport -v -rounds 50 -first 1000
 //	go test ./shaft/stand -run 'TestFiles|TestNoEngines' -v  files in all dialects; recordings without an engine
 //	go test ./shaft/stand -run TestCase -case odd-fire/3 -v  truth, card and all that was said of one case
+//	go test ./shaft/stand -run TestReport -v -smooth         the same engines without the ripple of compression
 //	go test ./shaft/stand -strict                            holds shaft to what it is to keep in the end
 //
 // The bounds stand in one table in bounds_test.go: what shaft keeps today, and what it is to keep.

@@ -20,6 +20,7 @@ var (
 	rounds  = flag.Int("rounds", 11, "cases of each class")
 	first   = flag.Uint64("first", 0, "seed of the first case of each class")
 	only    = flag.String("class", "", "only classes whose name begins so")
+	smooth  = flag.Bool("smooth", false, "engines without the ripple of compression")
 	strict  = flag.Bool("strict", false, "hold room shaft to what it is to keep in the end")
 )
 
@@ -48,12 +49,19 @@ func (p *report) miss(name, word, what, note string) {
 //
 //	go test ./shaft/stand -run TestReport -v
 func TestReport(t *testing.T) {
-	engines(t, "all", stand.Classes(), *rounds, stand.Make)
+	engines(t, "all", stand.Classes(), *rounds, making())
 }
 
 // TestFiles does the same with cases written as files, at least two for each dialect.
 func TestFiles(t *testing.T) {
 	engines(t, "files", stand.Dialects(), max(2, *rounds/5), stand.MakeFile)
+}
+
+func making() func(string, uint64) (*stand.Case, error) {
+	if *smooth {
+		return stand.MakeSmooth
+	}
+	return stand.Make
 }
 
 func engines(t *testing.T, name string, classes []string, rounds int, makes func(string, uint64) (*stand.Case, error)) {
@@ -193,7 +201,7 @@ func TestCase(t *testing.T) {
 	if err != nil {
 		t.Fatalf("%q has no seed; write it as ramp/3", *oneCase)
 	}
-	makes := stand.Make
+	makes := making()
 	if slices.Contains(stand.Dialects(), class) {
 		makes = stand.MakeFile
 	}

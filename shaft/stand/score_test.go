@@ -184,6 +184,9 @@ func judgeTiming(t stand.Truth, s said) []mark {
 		add(ofOffset, t.Offset+shift, s.offset.Lo, s.offset.Hi, told(s.offset), "deg", 1)
 		add(ofDelay, t.Delay, s.delay.Lo, s.delay.Hi, told(s.delay), "us", 0)
 	}
+	if t.Curve != nil && (s.verdict == "not a line" || slices.Contains(s.findings, "wrong_active_edge")) {
+		return ms // it says that no line holds, or why
+	}
 	low, high := -1, -1
 	for i, e := range s.at {
 		if e.RPM < t.LowRPM*0.98 || e.RPM > t.HighRPM*1.02 || math.IsInf(e.U, 0) || math.IsNaN(e.U) {

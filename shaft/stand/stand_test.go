@@ -11,7 +11,7 @@ import (
 // even is an even-fire engine without any fault or delay, for sums by hand.
 func even(n int, course Course) *rig {
 	g := sound(draw("even", 1), n)
-	g.course, g.offset, g.lag, g.delay, g.allowance, g.below = course, 0, 0, 0, 0, 0
+	g.course, g.offset, g.lag, g.delay, g.allowance, g.below, g.play = course, 0, 0, 0, 0, 0, 0
 	return g
 }
 
@@ -93,7 +93,7 @@ func TestErrorLawHolds(t *testing.T) {
 			g := engineOf(class).make(draw(class, seed))
 			n := 700 + 300*float64(seed)
 			g.course = Course{Start: 77, Knots: []Knot{{0, n}, {1.5, n}}}
-			g.below = 0
+			g.below, g.play = 0, 0
 			m, ps := g.passed(t)
 			errs := g.errors(g.locked)
 			tdc := g.tdc()
