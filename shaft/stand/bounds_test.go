@@ -20,8 +20,8 @@ type bound struct {
 // bounds are all limits of the report. An interval of 95 % leaves the truth outside in 5 of 100 cases; 93 to 97
 // % inside is what some 400 cases can tell from it.
 var bounds = []bound{
-	{ofRoles, true, 0.02, 0.003, false},
-	{ofRoles, false, 0.05, 0.01, false},
+	{ofRoles, true, 0.022, 0.003, false},
+	{ofRoles, false, 0.052, 0.01, false},
 	{ofCount, true, 0, 0.003, false},
 	{ofEdge, false, 0.01, 0.01, false},
 	{ofSync, true, 0, 0.003, false},

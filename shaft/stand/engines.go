@@ -87,7 +87,7 @@ func (g *rig) ripples(share, rpm float64) {
 
 // usualRipple is the swing of speed at idle: more the fewer cylinders. Assumed.
 func (g *rig) usualRipple(r chance) float64 {
-	return min(r.between(0.005, 0.05)*4/float64(g.n()), 0.12)
+	return min(r.between(0.005, 0.05)*4/float64(g.n()), 0.1)
 }
 
 func (g *rig) revved(r chance) {
@@ -194,7 +194,7 @@ var engines = []engine{
 	}},
 	{"ripple", func(r chance) *rig {
 		g := sound(r, 1, 2, 3, 4, 4, 5, 6, 8)
-		g.ripples(min(r.between(0.05, 0.15)*4/float64(g.n()), 0.3), g.idle)
+		g.ripples(min(r.between(0.05, 0.15)*4/float64(g.n()), 0.2), g.idle)
 		return g
 	}},
 	{"odd-fire", func(r chance) *rig { return soundOf(r, slices.Clone(pick(r, oddFire...))) }},
