@@ -37,8 +37,10 @@ func (g *rig) card(r chance) (string, *jobcard.Card, error) {
 		}
 	}
 	line(`job: {name: "stand, invented"}`)
-	line("engine: {cylinders: %d, firing_order: %s%s, rotation: clockwise, bore: 90 mm, stroke: 92 mm, rod: 155 mm, cranking_speed: %.0f rpm, idle_speed: %.0f rpm, redline: %.0f rpm}",
-		g.n(), list(g.n(), func(i int) string { return fmt.Sprint(g.order[i]) }), odd, g.crankRPM, g.idle, g.redline)
+	order := list(g.n(), func(i int) string { return fmt.Sprint(g.order[i]) })
+	line("engine: {cylinders: %d, firing_order: %s%s, rotation: clockwise,", g.n(), order, odd)
+	line("  bore: 90 mm, stroke: 92 mm, rod: 155 mm,")
+	line("  cranking_speed: %.0f rpm, idle_speed: %.0f rpm, redline: %.0f rpm}", g.crankRPM, g.idle, g.redline)
 	line("damper: {diameter: 170 mm}")
 	use, coils := "spark and signal", "one"
 	switch g.coils {
@@ -56,7 +58,8 @@ func (g *rig) card(r chance) (string, *jobcard.Card, error) {
 		kind = "optical"
 	}
 	line("signals:")
-	line("  crank: {kind: %s, vane_width: %g deg, in_vane: %s, active_edge: %s, lead: %g deg}", kind, g.width, level(g.vaneHigh), edge(g.activeRises()), g.lead)
+	line("  crank: {kind: %s, vane_width: %g deg, in_vane: %s, active_edge: %s, lead: %g deg}",
+		kind, g.width, level(g.vaneHigh), edge(g.activeRises()), g.lead)
 	if g.cam {
 		at, rises := g.camAt, g.camHigh
 		if r.one(0.5) { // the edge at the window's end
@@ -65,13 +68,14 @@ func (g *rig) card(r chance) (string, *jobcard.Card, error) {
 		for at < 0 {
 			at += 720
 		}
-		line("  cam: {kind: hall, vane_width: %g deg, in_vane: %s, active_edge: %s, edge_at: %g deg}", g.camWidth/2, level(g.camHigh), edge(rises), at)
+		line("  cam: {kind: hall, vane_width: %g deg, in_vane: %s, active_edge: %s, edge_at: %g deg}",
+			g.camWidth/2, level(g.camHigh), edge(rises), at)
 	} else {
 		line("  cam: {kind: none}")
 	}
 	most := (max(g.locked, g.cranking) + g.lead) / 2
-	line("controller: {advance: {cranking: %g deg, locked: %g deg, min: 0 deg, max: %g deg}, delay_allowance: %g us, delay_step: 10 us}",
-		g.cranking, g.locked, most, g.allowance)
+	line("controller: {advance: {cranking: %g deg, locked: %g deg, min: 0 deg, max: %g deg},", g.cranking, g.locked, most)
+	line("  delay_allowance: %g us, delay_step: 10 us}", g.allowance)
 	out := "coil driver"
 	if g.out == boxPulse {
 		out = "spark box"

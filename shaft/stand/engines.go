@@ -54,7 +54,8 @@ func soundOf(r chance, intervals []float64) *rig {
 	g.outHigh = r.one(0.6)
 	ms := r.between(1.2, 3.5)
 	g.dwell = func(float64) float64 { return ms }
-	g.tick = pick(r, 0, 1e-8, 1e-6, 2e-6, 5e-6)
+	g.tick = pick(r, 1e-8, 1e-7, 1e-6, 2e-6, 5e-6)
+	g.play = r.between(0.005, 0.04) // assumed: a drive and pickup in good order
 	return g
 }
 
@@ -86,7 +87,7 @@ func (g *rig) ripples(share, rpm float64) {
 
 // usualRipple is the swing of speed at idle: more the fewer cylinders. Assumed.
 func (g *rig) usualRipple(r chance) float64 {
-	return min(r.between(0.005, 0.05)*4/float64(g.n()), 0.12)
+	return min(r.between(0.005, 0.05)*4/float64(g.n()), 0.1)
 }
 
 func (g *rig) revved(r chance) {
@@ -137,12 +138,14 @@ func (g *rig) started(r chance) {
 	}
 }
 
-// oddFire are the firing intervals of engines that do not fire evenly. Common practice for engines of two banks or shared pins; some invented.
+// oddFire are the firing intervals of engines that do not fire evenly. Common practice for engines of two banks
+// or shared pins; some invented.
 var oddFire = [][]float64{
 	{315, 405}, {270, 450}, {180, 540}, {405, 315},
 	{180, 180, 360}, {200, 280, 240},
 	{180, 270, 180, 90}, {200, 160, 200, 160}, {290, 70, 290, 70},
-	{75, 165, 75, 165, 75, 165}, {90, 150, 90, 150, 90, 150}, {100, 140, 100, 140, 100, 140}, {110, 130, 110, 130, 110, 130},
+	{75, 165, 75, 165, 75, 165}, {90, 150, 90, 150, 90, 150}, {100, 140, 100, 140, 100, 140},
+	{110, 130, 110, 130, 110, 130},
 	{70, 110, 70, 110, 70, 110, 70, 110}, {90, 180, 90, 90, 90, 90, 45, 45},
 }
 
@@ -191,7 +194,7 @@ var engines = []engine{
 	}},
 	{"ripple", func(r chance) *rig {
 		g := sound(r, 1, 2, 3, 4, 4, 5, 6, 8)
-		g.ripples(min(r.between(0.05, 0.15)*4/float64(g.n()), 0.3), g.idle)
+		g.ripples(min(r.between(0.05, 0.15)*4/float64(g.n()), 0.2), g.idle)
 		return g
 	}},
 	{"odd-fire", func(r chance) *rig { return soundOf(r, slices.Clone(pick(r, oddFire...))) }},
@@ -337,12 +340,13 @@ var engines = []engine{
 	}},
 	{"extra", func(r chance) *rig {
 		g := sound(r)
-		g.spoil, g.fault = extra(r.whole(1, 4)), "extra pulses"
+		g.extra = r.whole(1, 4)
+		g.spoil, g.fault = extra(g.extra), "extra pulses"
 		return g
 	}},
 	{"floating", func(r chance) *rig {
 		g := sound(r)
-		g.spoil = floating(r.between(0.1, 1))
+		g.spoil = floating(r.between(0.1, 0.5))
 		return g
 	}},
 	{"wrong-edge", func(r chance) *rig {
@@ -376,7 +380,8 @@ var engines = []engine{
 	}},
 	{"part", func(r chance) *rig {
 		g := sound(r, 2, 3, 4, 5, 6, 8)
-		g.leaveOut = pick(r, []string{RoleCam}, []string{RoleMark}, []string{RoleSpark}, []string{RoleMark, RoleSpark}, []string{RoleCam, RoleMark}, []string{RoleCam, RoleSpark})
+		g.leaveOut = pick(r, []string{RoleCam}, []string{RoleMark}, []string{RoleSpark},
+			[]string{RoleMark, RoleSpark}, []string{RoleCam, RoleMark}, []string{RoleCam, RoleSpark})
 		return g
 	}},
 }

@@ -32,7 +32,12 @@ func engineOf(class string) *engine {
 }
 
 // Make makes the case of a class, of engines or of others, with a seed.
-func Make(class string, seed uint64) (*Case, error) {
+func Make(class string, seed uint64) (*Case, error) { return made(class, seed, false) }
+
+// MakeSmooth makes the same engine turning smoothly, without compression.
+func MakeSmooth(class string, seed uint64) (*Case, error) { return made(class, seed, true) }
+
+func made(class string, seed uint64, smooth bool) (*Case, error) {
 	if k := engineOf(class); k != nil {
 		r := draw(class, seed)
 		g := k.make(r)
@@ -40,11 +45,22 @@ func Make(class string, seed uint64) (*Case, error) {
 		if err != nil {
 			return nil, fmt.Errorf("%s/%d: %w", class, seed, err)
 		}
+		if smooth {
+			g.course.Ripple = 0
+		}
 		c := g.record(r)
 		c.CardText, c.Card = text, card
 		c.Class, c.Seed, c.Name = class, seed, fmt.Sprintf("%s/%d", class, seed)
 		c.Info.Name = c.Name
 		return c, nil
+	}
+	for _, o := range others {
+		if o.name == class {
+			c := o.record(draw(class, seed))
+			c.Class, c.Seed, c.Name = class, seed, fmt.Sprintf("%s/%d", class, seed)
+			c.Info.Name = c.Name
+			return c, nil
+		}
 	}
 	return nil, fmt.Errorf("there is no class %q", class)
 }

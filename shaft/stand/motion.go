@@ -13,16 +13,17 @@ type Knot struct{ At, RPM float64 }
 type Course struct {
 	Knots []Knot
 	Start float64 // angle at the first knot, degrees
-	// Ripple is how far compression swings the speed at RippleRPM, greatest less smallest, as a share of the mean. The swing
-	// of speed squared is the same at all speeds, so the share falls with the square of speed.
+	// Ripple is how far compression swings the speed at RippleRPM, greatest less smallest, as a share of the
+	// mean. The swing of speed squared is the same at all speeds, so the share falls with the square of speed.
 	Ripple, RippleRPM float64
 	TDC               []float64 // firing TDCs, degrees; each compresses before and pushes after
-	// Pull is how strongly the crank is drawn back to the course below PullTo rpm, 1/s: a starter, or friction as it stops.
+	// Pull is how strongly the crank is drawn back to the course below PullTo rpm, 1/s: a starter, or friction
+	// as it stops.
 	Pull, PullTo float64
 }
 
-// Motion is an integrated course: angle, speed at steps of equal length; a cubic joins the steps, so that the angle is a
-// function of time that every signal of the case is drawn from.
+// Motion is an integrated course: angle, speed at steps of equal length; a cubic joins the steps, so that the
+// angle is a function of time that every signal of the case is drawn from.
 type Motion struct {
 	from, step float64
 	angle      []float64 // degrees
@@ -31,8 +32,8 @@ type Motion struct {
 
 const motionStep = 1e-4 // s; at 9000 rpm the crank turns 5.4° in it
 
-// compressionWidth is the standard deviation of the bump that a cylinder's compression makes in the stored energy of the
-// crank, crank degrees. Assumed; 20 to 40 look alike here.
+// compressionWidth is the standard deviation of the bump that a cylinder's compression makes in the stored
+// energy of the crank, crank degrees. Assumed; 20 to 40 look alike here.
 const compressionWidth = 32.0
 
 // bump holds the slope of the energy bumps of all cylinders over the cycle, per degree, with a swing of 1.
@@ -62,15 +63,11 @@ func newBump(tdc []float64) bump {
 }
 
 func (b bump) at(angle float64) float64 {
-	x := angle * bumpGrain
+	x := (angle - 720*math.Floor(angle/720)) * bumpGrain
 	f := math.Floor(x)
-	n := len(b.slope)
-	i := int(math.Mod(f, float64(n)))
-	if i < 0 {
-		i += n
-	}
+	i := min(int(f), len(b.slope)-1)
 	j := i + 1
-	if j == n {
+	if j == len(b.slope) {
 		j = 0
 	}
 	return b.slope[i] + (x-f)*(b.slope[j]-b.slope[i])
@@ -79,9 +76,10 @@ func (b bump) at(angle float64) float64 {
 // leakRPM is the speed at which half of the compression leaks away. Assumed.
 const leakRPM = 30.0
 
-// Run integrates the course by the fourth-order Runge–Kutta rule: θ” = 6·(slope of the course + Pull·(course − n)) + k·E'(θ),
-// with k so that ω² swings by what Ripple says at RippleRPM. Without ripple the crank follows the course exactly. Below
-// leakRPM compression leaks away, so that a starter can turn the engine from rest. The crank never turns back.
+// Run integrates the course by the fourth-order Runge–Kutta rule: θ” = 6·(slope of the course + Pull·(course −
+// n)) + k·E'(θ), with k so that ω² swings by what Ripple says at RippleRPM. Without ripple the crank follows
+// the course exactly. Below leakRPM compression leaks away, so that a starter can turn the engine from rest.
+// The crank never turns back.
 func (c Course) Run() *Motion {
 	first, last := c.Knots[0], c.Knots[len(c.Knots)-1]
 	n := int(math.Ceil((last.At-first.At)/motionStep)) + 1
@@ -169,8 +167,8 @@ func (m *Motion) RPM(t float64) float64 {
 	return (v + u*(2*(3*d-2*v-w)+u*3*(v+w-2*d))) / m.step / 6
 }
 
-// TimeAt is when the crank reaches an angle; NaN where it never does. Found by bisection within a step, to a tenth of a
-// picosecond.
+// TimeAt is when the crank reaches an angle; NaN where it never does. Found by bisection within a step, to a
+// tenth of a picosecond.
 func (m *Motion) TimeAt(angle float64) float64 {
 	last := len(m.angle) - 1
 	if !(angle >= m.angle[0]) || angle > m.angle[last] {

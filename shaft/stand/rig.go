@@ -81,6 +81,7 @@ type rig struct {
 	skipTo    float64 // rpm below which sparks are skipped
 
 	drop   []int // vanes that give no pulse, counted from the start
+	extra  int   // pulses that spoil puts between vanes
 	window span  // what is recorded; zero: all
 	tick   float64
 
@@ -133,8 +134,8 @@ func (g *rig) edgePlace(k int, other bool) float64 {
 	return at + g.lateBy(at)
 }
 
-// errors is the timing error of each firing at no speed: where its edge stands, and what the last interval, measured between
-// edges that are both out of place, adds to the wait.
+// errors is the timing error of each firing at no speed: where its edge stands, and what the last interval,
+// measured between edges that are both out of place, adds to the wait.
 func (g *rig) errors(advance float64) []float64 {
 	e := make([]float64, g.n())
 	out := func(k int) float64 { // late, degrees
@@ -149,17 +150,18 @@ func (g *rig) errors(advance float64) []float64 {
 
 // passing is one vane at the pickup.
 type passing struct {
-	k            int
-	active       float64 // times at which the wire changes
-	other        float64
-	on           span
-	acted        float64 // when the controller acts
-	dropped      bool
-	spark, early float64
+	k       int
+	active  float64 // times at which the wire changes
+	other   float64
+	on      span
+	acted   float64 // when the controller acts
+	dropped bool
+	spark   float64
+	per     float64 // seconds a degree in the last interval, as the controller had it
 }
 
-// vanes lists every vane that passes with both edges during the motion, and the times of those that stand in the pickup at
-// one end of it.
+// vanes lists every vane that passes with both edges during the motion, and the times of those that stand in
+// the pickup at one end of it.
 func (g *rig) vanes(r chance, m *Motion) (ps []passing, cutOff []span) {
 	first := math.Floor((m.Angle(m.From())-720)/720) * 720
 	last := m.Angle(m.To()) + 720
@@ -198,7 +200,8 @@ func (g *rig) vanes(r chance, m *Motion) (ps []passing, cutOff []span) {
 	return ps, cutOff
 }
 
-// cutVane is the time that a vane stands in the pickup which was there before the motion began, or is still there as it ends.
+// cutVane is the time that a vane stands in the pickup which was there before the motion began, or is still
+// there as it ends.
 func (g *rig) cutVane(p passing, cameBefore bool, m *Motion) span {
 	t := p.active
 	if math.IsNaN(t) {
@@ -210,16 +213,18 @@ func (g *rig) cutVane(p passing, cameBefore bool, m *Motion) span {
 	return span{t, m.To() + 1}
 }
 
-// A reluctance pickup gives a swing up, through zero as the vane's middle passes, and a swing down, both growing with
-// speed; its shape here is the slope of a bell curve of half a vane's width. The input turns on where the voltage passes a fixed level and off
-// at the zero crossing. With the wires reversed the swing comes down first: the input turns on at the level after the middle
-// and off where the voltage has fallen to half that level, later and later as the swing grows.
+// A reluctance pickup gives a swing up, through zero as the vane's middle passes, and a swing down, both
+// growing with speed; its shape here is the slope of a bell curve of half a vane's width. The input turns on
+// where the voltage passes a fixed level and off at the zero crossing. With the wires reversed the swing comes
+// down first: the input turns on at the level after the middle and off where the voltage has fallen to half
+// that level, later and later as the swing grows.
 const (
 	reluctorWakes = 40.0 // rpm at which the greatest voltage reaches the input's level; assumed
 	reluctorTrail = 0.5  // where a reversed one turns off, of the level that turns it on; assumed
 )
 
-// swing is the voltage at x half-widths after the middle, in levels of the input, at n rpm; the greatest, at −1, is n/reluctorWakes.
+// swing is the voltage at x half-widths after the middle, in levels of the input, at n rpm; the greatest, at
+// −1, is n/reluctorWakes.
 func swing(x, n float64) float64 {
 	return -x * math.Exp(0.5-x*x/2) * n / reluctorWakes
 }
@@ -258,6 +263,22 @@ func (g *rig) sense(p *passing, m *Motion, middle float64) {
 	p.active = m.TimeAt(middle+off*half) + g.lag*1e-6
 }
 
+// voltage is the pickup's voltage at any time: the swings of the vanes beside it.
+func (g *rig) voltage() func(t float64) float64 {
+	m := g.course.Run()
+	return func(t float64) float64 {
+		t -= g.lag * 1e-6
+		a, n, v := m.Angle(t), m.RPM(t), 0.0
+		for k := range g.n() {
+			x := math.Remainder(a-g.edgePlace(k, false), 720) / g.width
+			if math.Abs(x) < 6 {
+				v += swing(x, n)
+			}
+		}
+		return v
+	}
+}
+
 // reversedLate is how late a reversed pickup's edge comes at a speed, crank degrees.
 func (g *rig) reversedLate(n float64) float64 {
 	return -crossing(reluctorTrail, n, -6, -1) * g.width
@@ -266,8 +287,8 @@ func (g *rig) reversedLate(n float64) float64 {
 // slowest is the speed from one vane to the next below which the controller takes the crank for standing, rpm.
 const slowest = 20.0
 
-// fire is the controller: after each active edge it waits T·(L−a)/S less its allowance, T being the last interval and S
-// the degrees it should span. After a pulse that did not come it goes by the interval before.
+// fire is the controller: after each active edge it waits T·(L−a)/S less its allowance, T being the last
+// interval and S the degrees it should span. After a pulse that did not come it goes by the interval before.
 func (g *rig) fire(ps []passing) {
 	for i := range ps {
 		ps[i].spark = math.NaN()
@@ -300,7 +321,7 @@ func (g *rig) fire(ps []passing) {
 				}
 				wait := per*(g.lead-a) - g.allowance*1e-6
 				p.spark = p.acted + max(wait, 0) + g.delay*1e-6
-				p.early = per
+				p.per = per
 			}
 		}
 		last = i
@@ -321,14 +342,14 @@ func (g *rig) sparks(r chance, ps []passing) []spark {
 		if math.IsNaN(p.spark) {
 			continue
 		}
-		n := 1 / (6 * p.early)
+		n := 1 / (6 * p.per)
 		if g.skip > 0 && n < g.skipTo && r.one(g.skip) {
 			continue
 		}
-		ss = append(ss, spark{p.spark, p.k, p.early, 0})
+		ss = append(ss, spark{p.spark, p.k, p.per, 0})
 		if n < g.trainTo {
 			for j := 1; j < g.trains; j++ {
-				ss = append(ss, spark{p.spark + float64(j)*g.trainGap, p.k, p.early, j})
+				ss = append(ss, spark{p.spark + float64(j)*g.trainGap, p.k, p.per, j})
 			}
 		}
 	}
@@ -464,8 +485,10 @@ func (g *rig) record(r chance) *Case {
 	}
 	chans, es := edges(wires, from)
 	c := &Case{Edges: es, End: waveform.Second(g.window.off)}
-	c.Info = waveform.Info{Format: waveform.FormatVCD, Channels: chans, Start: waveform.Second(from), Tick: waveform.Second(g.tick), Size: -1}
+	c.Info = waveform.Info{Format: waveform.FormatVCD, Channels: chans, Size: -1,
+		Start: waveform.Second(from), Tick: waveform.Second(g.tick)}
 	c.Truth = g.truth(wires, ps, dwell)
+	c.Truth.ShownLow, c.Truth.ShownHigh = g.shown(m, ps, c.Truth)
 	return c
 }
 
@@ -497,7 +520,8 @@ func (g *rig) has(wires []wire, role string) bool {
 }
 
 func (g *rig) truth(wires []wire, ps []passing, dwell float64) Truth {
-	t := Truth{Engine: true, Cylinders: g.n(), Advance: g.locked, Fault: g.fault, FaultAt: g.faultAt, FaultSize: g.faultBy,
+	t := Truth{Engine: true, Cylinders: g.n(), Advance: g.locked,
+		Fault: g.fault, FaultAt: g.faultAt, FaultSize: g.faultBy, Extra: g.extra,
 		Delay: g.lag + g.delay - g.allowance, LowRPM: math.Inf(1)}
 	for _, w := range wires {
 		t.Roles = append(t.Roles, w.role)
@@ -509,7 +533,7 @@ func (g *rig) truth(wires []wire, ps []passing, dwell float64) Truth {
 	if g.reversed {
 		t.Curve = func(n float64) float64 { return g.offset - g.reversedLate(n) - 6*n*t.Delay*1e-6 }
 	}
-	last := -1
+	last, seen := -1, 0
 	for i, p := range ps {
 		if p.active < g.window.on || p.active > g.window.off {
 			continue
@@ -518,6 +542,7 @@ func (g *rig) truth(wires []wire, ps []passing, dwell float64) Truth {
 			t.Missing++
 			continue
 		}
+		seen++
 		if last >= 0 && last == i-1 {
 			n := g.before(p.k) / (p.active - ps[last].active) / 6
 			if n > slowest {
@@ -542,13 +567,37 @@ func (g *rig) truth(wires []wire, ps []passing, dwell float64) Truth {
 	t.Clean = t.Missing == 0 && g.spoil == nil && !g.anySync
 	t.Timed = g.has(wires, RoleCrank) && g.has(wires, RoleMark) && g.has(wires, RoleSpark)
 	switch {
-	case g.anySync:
+	case g.anySync, seen < 3*g.n(): // too short to ask
 	case !g.has(wires, RoleCrank), !g.has(wires, RoleCam) && g.n() > 1:
 		t.Sync = SyncNone
 	case g.has(wires, RoleCam) && t.Clean:
 		t.Sync = SyncHeld
 	}
 	return t
+}
+
+// shown is the mean error of the firings near the least and the greatest speed, read from the crank itself.
+func (g *rig) shown(m *Motion, ps []passing, t Truth) (low, high float64) {
+	tdc := g.tdc()
+	var sum, n [2]float64
+	for _, p := range ps {
+		if math.IsNaN(p.spark) || p.spark < g.window.on || p.spark > g.window.off {
+			continue
+		}
+		rpm := 1 / (6 * p.per)
+		told := g.locked
+		if rpm < g.below {
+			told = g.cranking
+		}
+		e := math.Remainder(tdc[p.k]-m.Angle(p.spark), 720) - told
+		if rpm < 1.1*t.LowRPM {
+			sum[0], n[0] = sum[0]+e, n[0]+1
+		}
+		if rpm > 0.9*t.HighRPM {
+			sum[1], n[1] = sum[1]+e, n[1]+1
+		}
+	}
+	return sum[0] / n[0], sum[1] / n[1]
 }
 
 // activeRises says whether the edge that the card calls active is a rising one.

@@ -3,6 +3,7 @@ package stand_test
 import (
 	"bytes"
 	"context"
+	"errors"
 	"fmt"
 	"math"
 	"strings"
@@ -15,10 +16,12 @@ import (
 	"phasewright/waveform"
 )
 
-// said is what the room under test says of a case, in the few words that the report counts. All that the report knows of
-// room shaft stands in this file.
+// said is what the room under test says of a case, in the few words that the report counts. All that the report
+// knows of room shaft stands in this file.
 type said struct {
 	failed   string // error or panic; "" where there is none
+	refused  string // the file, in words to the person
+	names    []string
 	roles    []string
 	reasons  []string
 	speed    bool
@@ -34,15 +37,19 @@ type said struct {
 	tolerance     float64
 	cylinder      []float64 // error of each cylinder that has one, in firing order; NaN where it has none
 	cylinderSD    []float64
-	dwell         float64 // NaN: none
-	anomalies     map[string]int64
+	dwell         float64          // NaN: none
+	anomalies     map[string]int64 // by kind
+	listed        []anomaly
 	findings      []string
 	late          []float64 // spacing errors, degrees
 	lasted        time.Duration
-	full          *shaft.Result
+	notes         []string // findings and doubts in words
 }
 
-// engineSeen says whether the recording was taken for an engine: a crank that turns and whose place is known, or a timing.
+type anomaly struct{ kind, channel string }
+
+// engineSeen says whether the recording was taken for an engine: a crank that turns and whose place is known,
+// or a timing.
 func (s said) engineSeen() bool {
 	for _, r := range s.roles {
 		if r == stand.RoleCrank {
@@ -66,21 +73,29 @@ func ask(c *stand.Case, card *jobcard.Card) (s said) {
 	begin := time.Now()
 	r, err := shaft.Run(context.Background(), source, shaft.Options{Card: card})
 	s.lasted = time.Since(begin)
-	if err != nil {
+	if problem := (*waveform.Problem)(nil); errors.As(err, &problem) && c.File != nil {
+		s.refused = problem.Error()
+	} else if err != nil {
 		s.failed = err.Error()
 	}
 	if r == nil {
 		return s
 	}
-	s.full = r
 	for _, ch := range r.Channels {
-		s.roles = append(s.roles, string(ch.Role))
+		s.names, s.roles = append(s.names, ch.Name), append(s.roles, string(ch.Role))
 		s.reasons = append(s.reasons, ch.Name+": "+ch.Reason)
 	}
 	s.speed, s.sync = r.Speed != nil, stand.Sync(r.Sync)
 	s.anomalies = r.AnomalyCount
+	for _, a := range r.Anomalies {
+		s.listed = append(s.listed, anomaly{string(a.Kind), a.Channel})
+	}
 	for _, f := range r.Findings {
 		s.findings = append(s.findings, f.ID)
+		s.notes = append(s.notes, f.ID+": "+f.Text)
+	}
+	for _, d := range r.Doubts {
+		s.notes = append(s.notes, "doubt: "+d)
 	}
 	if r.Crank != nil {
 		s.perCycle, s.late = r.Crank.EdgesPerCycle, r.Crank.SpacingErrorDeg
@@ -106,10 +121,13 @@ func ask(c *stand.Case, card *jobcard.Card) (s said) {
 // words is what was said, in a few lines.
 func (s said) words() string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "roles %v, speed %v, sync %s, per cycle %d, active %s, dwell %.3f ms, %v\n", s.roles, s.speed, s.sync, s.perCycle, s.edge, s.dwell, s.lasted.Round(time.Millisecond))
+	fmt.Fprintf(&b, "roles %v, speed %v, sync %s, per cycle %d, active %s, dwell %.3f ms, %v\n",
+		s.roles, s.speed, s.sync, s.perCycle, s.edge, s.dwell, s.lasted.Round(time.Millisecond))
 	fmt.Fprintf(&b, "findings %v anomalies %v spacing %.2f\n", s.findings, s.anomalies, s.late)
 	if s.timed {
-		fmt.Fprintf(&b, "offset %.3f [%.3f, %.3f]  delay %.1f [%.1f, %.1f]  verdict %s (tolerance %g)\n", s.offset.Value, s.offset.Lo, s.offset.Hi, s.delay.Value, s.delay.Lo, s.delay.Hi, s.verdict, s.tolerance)
+		o, d := s.offset, s.delay
+		fmt.Fprintf(&b, "offset %.3f [%.3f, %.3f]  delay %.1f [%.1f, %.1f]  verdict %s (tolerance %g)\n",
+			o.Value, o.Lo, o.Hi, d.Value, d.Lo, d.Hi, s.verdict, s.tolerance)
 		for _, e := range s.at {
 			fmt.Fprintf(&b, "  at %.0f rpm %.3f ± %.3f\n", e.RPM, e.Value, e.U)
 		}

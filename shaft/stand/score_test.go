@@ -60,7 +60,8 @@ const (
 	ofFault    = "fault" // seen
 )
 
-var columns = []string{ofRoles, ofCount, ofEdge, ofSync, ofOffset, ofDelay, ofLow, ofHigh, ofVerdict, ofCylinder, ofDwell, ofClean, ofFault}
+var columns = []string{ofRoles, ofCount, ofEdge, ofSync, ofOffset, ofDelay, ofLow, ofHigh, ofVerdict, ofCylinder,
+	ofDwell, ofClean, ofFault}
 
 // mark is one thing counted of one case, with what was expected and said where that differs.
 type mark struct {
@@ -87,10 +88,15 @@ func judge(t stand.Truth, s said, carded bool) []mark {
 		put(ofRoles, wrong, "failed: %s", s.failed)
 		return ms
 	}
+	if s.refused != "" {
+		put(ofRoles, left, "refused: %s", s.refused)
+		return ms
+	}
 	put(ofRoles, rolesOf(t, s), "want %v, got %v", t.Roles, s.roles)
 	castRight := ms[0].out == right
 	crank := slices.Contains(t.Roles, stand.RoleCrank)
-	if crank && castRight && s.perCycle > 0 && (carded || slices.Contains(t.Roles, stand.RoleCam) || slices.Contains(t.Roles, stand.RoleMark)) {
+	told := carded || slices.Contains(t.Roles, stand.RoleCam) || slices.Contains(t.Roles, stand.RoleMark)
+	if crank && castRight && s.perCycle > 0 && told {
 		put(ofCount, yes(s.perCycle == t.Cylinders), "want %d, got %d", t.Cylinders, s.perCycle)
 	}
 	if crank && castRight && !carded && slices.Contains(t.Roles, stand.RoleSpark) && t.Fault != "wires reversed" {
@@ -100,7 +106,11 @@ func judge(t stand.Truth, s said, carded bool) []mark {
 		}
 		put(ofEdge, out, "want %s, got %q", t.ActiveEdge, s.edge)
 	}
-	if t.Sync != stand.SyncAny {
+	switch {
+	case t.Sync == stand.SyncAny:
+	case !castRight && s.sync == stand.SyncNone && t.Sync != stand.SyncNone:
+		put(ofSync, left, "roles were left open")
+	default:
 		put(ofSync, yes(s.sync == t.Sync), "want %s, got %q", t.Sync, s.sync)
 	}
 	if t.Timed {
@@ -117,11 +127,13 @@ func judge(t stand.Truth, s said, carded bool) []mark {
 		}
 	}
 	if t.Clean && castRight {
-		sum := int64(0)
-		for _, n := range s.anomalies {
-			sum += n
+		sum := 0
+		for _, a := range s.listed {
+			if i := slices.Index(s.names, a.channel); i >= 0 && t.Roles[i] != stand.RoleSpark {
+				sum++
+			}
 		}
-		put(ofClean, yes(sum == 0), "nothing is wrong, got %v", s.anomalies)
+		put(ofClean, yes(sum == 0), "nothing is wrong on the pickups, got %v of %v", sum, s.anomalies)
 	}
 	if out, note := faultSeen(t, s, carded); out != unasked && castRight {
 		put(ofFault, out, "%s", note)
@@ -139,10 +151,7 @@ func rolesOf(t stand.Truth, s said) outcome {
 		switch got := s.roles[i]; {
 		case got == want:
 		case got == stand.RoleUnknown:
-			out = max(out, left)
-			if out != wrong {
-				out = left
-			}
+			out = left
 		default:
 			return wrong
 		}
@@ -174,6 +183,9 @@ func judgeTiming(t stand.Truth, s said) []mark {
 	if t.Curve == nil {
 		add(ofOffset, t.Offset+shift, s.offset.Lo, s.offset.Hi, told(s.offset), "deg", 1)
 		add(ofDelay, t.Delay, s.delay.Lo, s.delay.Hi, told(s.delay), "us", 0)
+	}
+	if t.Curve != nil && (s.verdict == "not a line" || slices.Contains(s.findings, "wrong_active_edge")) {
+		return ms // it says that no line holds, or why
 	}
 	low, high := -1, -1
 	for i, e := range s.at {
@@ -207,7 +219,8 @@ func judgeTiming(t stand.Truth, s said) []mark {
 	return ms
 }
 
-// judgeVerdict: pass where the true error is beyond tolerance + U, or correct where it is nowhere beyond tolerance − U.
+// judgeVerdict: pass where the true error is beyond tolerance + U, or correct where it is nowhere beyond
+// tolerance − U.
 func judgeVerdict(t stand.Truth, s said) mark {
 	m := mark{what: ofVerdict, out: right}
 	within := true
@@ -320,7 +333,6 @@ type line struct {
 	cases int
 	by    map[string]*tally
 	worst float64
-	note  string
 }
 
 func newLine(name string) *line {

@@ -81,7 +81,8 @@ func edges(wires []wire, from float64) ([]waveform.Channel, []waveform.Edge) {
 	var chans []waveform.Channel
 	var es []waveform.Edge
 	for i, w := range wires {
-		c := waveform.Channel{Name: w.name, Kind: waveform.Digital, Method: waveform.ByState, Low: 0, High: 1, Ramp: w.ramp, Active: w.active}
+		c := waveform.Channel{Name: w.name, Kind: waveform.Digital, Method: waveform.ByState, Low: 0, High: 1,
+			Ramp: w.ramp, Active: w.active}
 		if w.unit != "" {
 			c.Kind, c.Unit, c.Method, c.High = waveform.Analog, w.unit, waveform.ByLevels, 5
 			if w.method != waveform.MethodAuto {

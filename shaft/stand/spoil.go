@@ -100,7 +100,9 @@ func anyNames(r chance, wires []wire) {
 }
 
 func plainName(wires []wire, i int) string {
-	word := map[string]string{RoleCrank: "crank", RoleCam: "cam", RoleMark: "tdc", RoleSpark: "coil", RoleUnknown: "spare"}[wires[i].role]
+	words := map[string]string{
+		RoleCrank: "crank", RoleCam: "cam", RoleMark: "tdc", RoleSpark: "coil", RoleUnknown: "spare"}
+	word := words[wires[i].role]
 	nth, all := 1, 0
 	for j := range wires {
 		if wires[j].role == wires[i].role {

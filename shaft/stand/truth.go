@@ -1,6 +1,8 @@
 package stand
 
 import (
+	"fmt"
+
 	"phasewright/jobcard"
 	"phasewright/waveform"
 )
@@ -20,6 +22,8 @@ type Case struct {
 	Format string // of the file, in words
 
 	Truth Truth
+
+	voltage func(t float64) float64 // of a reluctance pickup, in levels of the input
 }
 
 // Roles of a channel in a Truth.
@@ -46,7 +50,6 @@ const (
 type Truth struct {
 	Engine     bool
 	Roles      []string // by channel
-	Twins      [][2]int // channels that nothing in the recording tells apart: their roles may be left open, not exchanged
 	Cylinders  int
 	ActiveEdge jobcard.Edge // the edge that the controller acts on
 
@@ -55,6 +58,12 @@ type Truth struct {
 	Delay    float64   // τ − c, µs
 	Advance  float64   // commanded while running
 	Cylinder []float64 // error of each firing at no speed, in firing order
+
+	// ShownLow and ShownHigh are what a light would have shown less what was commanded, mean of the firings
+	// within a tenth of the least and the greatest speed. They hold what the law leaves out: the lag of a
+	// controller whose last interval was slower or faster, under ripple and acceleration. NaN where nothing
+	// fired.
+	ShownLow, ShownHigh float64
 
 	Curve func(rpm float64) float64 // error where it follows no line; nil otherwise
 
@@ -77,4 +86,24 @@ func (t Truth) Error(rpm float64) float64 {
 		return t.Curve(rpm)
 	}
 	return t.Offset - 6*rpm*t.Delay*1e-6
+}
+
+// String is the truth in a few lines.
+func (t Truth) String() string {
+	if !t.Engine {
+		return fmt.Sprintf("no engine; %d channels", len(t.Roles))
+	}
+	s := fmt.Sprintf("roles %v, %d cylinders, %s edge, %.0f to %.0f rpm, sync %q, dwell %.3f ms",
+		t.Roles, t.Cylinders, t.ActiveEdge, t.LowRPM, t.HighRPM, t.Sync, t.DwellMS)
+	if t.Fault != "" {
+		s += fmt.Sprintf("\n%s at firing %d, size %.3g; %d missing, %d extra",
+			t.Fault, t.FaultAt, t.FaultSize, t.Missing, t.Extra)
+	}
+	s += fmt.Sprintf("\noffset %.3f deg, delay %.2f us, commanded %g deg", t.Offset, t.Delay, t.Advance)
+	if t.Curve != nil {
+		s += "; follows no line"
+	}
+	s += fmt.Sprintf("\nby the law %.3f deg at %.0f rpm, %.3f at %.0f; a light shows %.3f and %.3f",
+		t.Error(t.LowRPM), t.LowRPM, t.Error(t.HighRPM), t.HighRPM, t.ShownLow, t.ShownHigh)
+	return s + fmt.Sprintf("\neach firing at no speed %.3f", t.Cylinder)
 }
