@@ -48,12 +48,13 @@ const (
 	ptApart    = -12.0 // edges that do not keep their place between those of the crank channel
 	ptNever    = -20.0
 
-	fastest    = 25000.0 // rpm, no engine of this trade turns faster
-	slowest    = 5.0     // rpm
-	fewPerTurn = 0.012   // a cam vane covers more of the cycle than this
-	markNarrow = 0.085   // a mark covers less of its turn than this: about 30°
-	heldWell   = 0.6     // see held: below it two channels run by clocks of their own
-	mostBusy   = 24      // channels, the busiest, that are weighed as crank, cam or mark
+	fastest       = 25000.0 // rpm, no engine of this trade turns faster
+	slowest       = 5.0     // rpm
+	fewPerTurn    = 0.012   // a cam vane covers more of the cycle than this
+	markNarrow    = 0.085   // a mark covers less of its turn than this: about 30°
+	heldWell      = 0.6     // see held: below it two channels run by clocks of their own
+	mostCylinders = 16      // of an engine of this trade, where nothing says how many it has
+	mostBusy      = 24      // channels, the busiest, that are weighed as crank, cam or mark
 )
 
 // pairing is a channel in a role.
@@ -230,7 +231,7 @@ func (j *Judge) weigh(crank, cam, mark int) Assignment {
 			a.score -= 5
 		}
 	}
-	if a.Vanes > terms.MostVanes {
+	if a.Vanes > terms.MostVanes || j.facts.Cylinders == 0 && a.Vanes > mostCylinders && j.stated(crank) != terms.Crank {
 		a.score += ptNever
 	}
 	stride := max(1, a.Vanes)
@@ -326,21 +327,25 @@ const (
 	clockDuty   = 0.03
 )
 
-// plainClock says that nothing but square clocks from one source would be crank and cam or mark.
+// plainClock says that nothing but clocks from one source would be crank and cam or mark: they keep one period throughout, and either all
+// are square, or no cam with spark or mark beside it bears the shaft out.
 func (j *Judge) plainClock(a Assignment) bool {
 	if len(a.Sparks) > 0 && j.facts.OnCard {
 		return false
 	}
+	square := true
 	for _, i := range []int{a.Crank, a.Cam, a.Mark} {
 		if i < 0 {
 			continue
 		}
 		p := j.ps[i]
-		if j.stated(i) != "" || !(p.Wander < clockWander) || math.Abs(p.Duty-0.5) > clockDuty {
+		if j.stated(i) != "" || !(p.Wander < clockWander) {
 			return false
 		}
+		square = square && math.Abs(p.Duty-0.5) < clockDuty
 	}
-	return true
+	bornOut := a.Cam >= 0 && (a.Mark >= 0 || len(a.Sparks) > 0)
+	return square || !bornOut && !j.facts.OnCard
 }
 
 // own is what a channel's own pulses say for a role.

@@ -26,6 +26,8 @@ const (
 	grows    = 0.7
 	stays    = 0.45
 	outgrows = 1.3 // what is left of the period beside a dwell
+
+	longestDwell = 12e-3 // seconds (assumed)
 )
 
 // Profile is what the first stretch shows of one channel.
@@ -55,9 +57,14 @@ type Profile struct {
 	Rings       bool // so many that the channel must be read without them
 }
 
-// metal and time say how the pulse width answers to the period, where that is known. What a dwell leaves of the period outgrows it.
-func (p *Profile) metal() bool { return p.GrowthKnown && p.Growth >= grows && p.Growth <= outgrows }
-func (p *Profile) time() bool  { return p.GrowthKnown && (p.Growth <= stays || p.Growth > outgrows) }
+// metal and time say how the pulse width answers to the period, where that is known.
+func (p *Profile) metal() bool { return p.GrowthKnown && p.Growth >= grows && !p.left() }
+func (p *Profile) time() bool  { return p.GrowthKnown && p.Growth <= stays || p.left() }
+
+// left says that the shorter state is what a dwell leaves of the period: it outgrows that, as no metal does.
+func (p *Profile) left() bool {
+	return p.GrowthKnown && p.Growth > outgrows && p.narrow() > 0.05 && math.Max(p.High, p.Low) < longestDwell
+}
 
 // narrow is the share of time of the shorter state.
 func (p *Profile) narrow() float64 { return math.Min(p.Duty, 1-p.Duty) }
@@ -172,7 +179,8 @@ func (p *Profile) measure(c waveform.Channel, short int, start, end waveform.Sec
 	if p.GrowthKnown && p.Growth > outgrows {
 		varies = speedVaries
 	}
-	if other, known := growth(high, low, period, !p.NarrowHigh, varies); known && other <= stays && !p.time() {
+	told := p.GrowthKnown && p.Growth <= stays
+	if other, known := growth(high, low, period, !p.NarrowHigh, varies); known && other <= stays && !told {
 		p.Growth, p.GrowthKnown = other, true
 	}
 	p.HighSpread, p.LowSpread = logSpread(high), logSpread(low)

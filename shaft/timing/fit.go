@@ -26,6 +26,10 @@ const (
 	// lawFloor is what is left in doubt of offset and line however many firings there are: a controller's arithmetic, the motion between
 	// edges that no cubic follows. Standard uncertainty in degrees (assumed).
 	lawFloor = 0.004
+	// edgeAssumed is what an active edge that nothing told may move the line by while speed changes, degrees (assumed).
+	edgeAssumed = 0.25
+	// reversedWires is the same for a reluctance pickup with its wires the wrong way round: its edge is no line, degrees (assumed).
+	reversedWires = 1.5
 	// rippleTold is the factor of speeds from which on the ripple can be told from a delay.
 	rippleTold = 3
 )
@@ -193,6 +197,24 @@ func (f *fit) chooseLaw(s *set, r *Timing) {
 	}
 }
 
+// nearestSpark moves the errors by whole firing intervals to the spark nearest to its command, where the controller acts on the other edge
+// of the vanes: its spark may come after the next active edge, and would be taken for that firing's.
+func (f *fit) nearestSpark(r *Timing, v []float64) {
+	if f.l.Acts != wheel.ActsOther || f.l.Uneven {
+		return
+	}
+	step := motion.Cycle / float64(f.l.N)
+	by := step * math.Round(v[0]/step)
+	v[0] -= by
+	r.lead0 -= by
+	for i := range r.ErrorAt {
+		r.ErrorAt[i].Value -= by
+	}
+	for i := range f.vanes {
+		v[fixed+len(f.at)+i] -= by
+	}
+}
+
 // response is how least squares moves the line, degrees and degrees per 1000 rpm, for what is in doubt of the ripple; as a standard
 // uncertainty. Where the ripple is fitted, what its own square does at the lowest speed is left in doubt.
 func (f *fit) response(s *set) (offset, slope float64) {
@@ -212,11 +234,19 @@ func (f *fit) response(s *set) (offset, slope float64) {
 	return u * c[0], u * c[1]
 }
 
-// hidden is the standard uncertainty that scatter does not show, at n rpm: a ripple that is not fitted, the ticks of the clock, the floor.
+// hidden is the standard uncertainty that scatter does not show, at n rpm: a ripple that is not fitted, the ticks of the clock, an active
+// edge that was assumed, the floor.
 func (f *fit) hidden(s *set, n float64) float64 {
 	offset, slope := f.response(s)
 	clock := 6 * n * f.tick / math.Sqrt(12*math.Max(1, s.mark.N))
-	return math.Hypot(math.Hypot(offset+slope*n/1000, lawFloor), clock)
+	edge := 0.0
+	switch reversed := f.l.Acts == wheel.ActsOther; {
+	case reversed && f.l.Profiles[f.l.Assigned.Crank].Reluctance:
+		edge = reversedWires
+	case reversed || f.l.ActiveAssumed:
+		edge = edgeAssumed
+	}
+	return math.Sqrt(math.Pow(offset+slope*n/1000, 2) + lawFloor*lawFloor + edge*edge + clock*clock)
 }
 
 // combined adds what scatter does not show to a standard uncertainty by scatter, with the effective degrees of freedom
@@ -254,6 +284,7 @@ func (f *fit) fill(r *Timing, v []float64, cov [][]float64, s *set) {
 	}
 	r.Lead = combined(v[2], scatter(2), dof, f.hidden(s, 0), f.place)
 	r.lead0, r.lead1 = v[2], v[4]/1000
+	f.nearestSpark(r, v)
 	for i, k := range f.vanes {
 		c := combined(v[fixed+len(f.at)+i], scatter(fixed+len(f.at)+i), dof, f.hidden(s, (f.lo+f.hi)/2), f.place)
 		r.Cylinders = append(r.Cylinders, CylinderError{f.cylinder(k), c.Value, Number(c.Expanded())})
@@ -322,9 +353,6 @@ func (f *fit) leftOut(r *Timing) {
 	add := func(text string) { r.NotInU = append(r.NotInU, text) }
 	if f.place == 0 {
 		add("the mark's own place at TDC")
-	}
-	if f.l.ActiveAssumed && f.slope {
-		add("which crank edge the controller acts on, which is assumed: the other one moves the error by tenths of a degree while speed changes")
 	}
 	if p := f.l.Profiles[f.l.Assigned.Crank]; p.Reluctance && p.Relative {
 		add("what a sound card does to a reluctance pickup's zero crossings at low speed")

@@ -46,33 +46,29 @@ func (l *Layout) findFirst() {
 	l.Doubt("cylinder 1: %s", l.FirstBy)
 }
 
-// firstByMark takes the vane whose lead by a mark is the card's; without one, the first vane whose usual spark comes up to 15° after, or
-// less than a firing interval before, a mark. It is cylinder 1's or its companion's.
+// usualAdvance is about the middle of what engines are timed at, crank degrees (assumed).
+const usualAdvance = 15
+
+// firstByMark takes the vane whose lead by a mark is the card's; without a card, the one whose usual spark then comes nearest to a usual
+// advance. It is cylinder 1's or its companion's.
 func (l *Layout) firstByMark() bool {
 	if !l.Mark.On {
 		return false
 	}
-	if want := l.Facts.Lead; want > 0 {
-		least := quantity.Crank(math.Inf(1))
-		for k := range l.N {
-			if off := quantity.Abs(motion.Near(l.Mark.At-l.Nominal[k]-want, motion.Turn)); off < least-1e-6 {
-				l.First, least = k, off
-			}
+	want := l.Facts.Lead
+	if !(want > 0) {
+		want = usualAdvance
+		if !math.IsNaN(l.Usual) {
+			want += quantity.Crank(l.Usual)
 		}
-		return true
 	}
-	usual := quantity.Crank(l.Usual)
-	if math.IsNaN(l.Usual) {
-		usual = 15
-	}
+	least := quantity.Crank(math.Inf(1))
 	for k := range l.N {
-		lead := motion.Wrap(l.Mark.At-l.Nominal[k], motion.Turn)
-		if lead > usual-15 && lead <= usual-15+l.NomStep[l.Next(k)] {
-			l.First = k
-			return true
+		if off := quantity.Abs(motion.Near(l.Mark.At-l.Nominal[k]-want, motion.Turn)); off < least-1e-6 {
+			l.First, least = k, off
 		}
 	}
-	return false
+	return true
 }
 
 // Lead is how far before cylinder 1's TDC its active edge stands on the learnt wheel by the mark, 0 ≤ lead < 360; NaN without a mark.
