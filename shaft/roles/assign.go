@@ -40,7 +40,8 @@ const (
 	ptTime     = 1.5   // width stays with period, where time is expected
 	ptWrong    = -9.0  // the opposite of what the role needs: a vane's width never stays when the period changes
 	ptName     = 0.6   // the name says so
-	ptCard     = 1.2   // at one speed: as wide as the card's vane
+	ptCard     = 1.8   // as wide as the card's vane, the right way up
+	ptUpside   = -0.4  // as wide, but upside down
 	ptNotCard  = -3.0  // as no vane of the card's
 	ptAccept   = 1.5   // least for a crank to be named
 	ptDoubt    = 0.75  // a rival nearer than this leaves a role open
@@ -426,7 +427,9 @@ func (j *Judge) asCard(p *Profile, width quantity.Crank, inVane jobcard.Level) f
 	switch least := math.Min(off, upsideDown); {
 	case off < 0.01+0.04*narrow:
 		return ptCard
-	case least < 0.02+0.2*narrow: // as wide, or upside down
+	case off > upsideDown && upsideDown < 0.02+0.2*narrow:
+		return ptUpside
+	case least < 0.02+0.2*narrow:
 		return 0
 	case least > 0.05+0.5*narrow:
 		return ptNotCard

@@ -57,9 +57,12 @@ type Profile struct {
 	Rings       bool // so many that the channel must be read without them
 }
 
-// metal and time say how the pulse width answers to the period, where that is known.
+// metal and time say how the pulse width answers to the period, where that is known. What lasts longer than any dwell is not time: on the
+// starter compression makes vanes look so.
 func (p *Profile) metal() bool { return p.GrowthKnown && p.Growth >= grows && !p.left() }
-func (p *Profile) time() bool  { return p.GrowthKnown && p.Growth <= stays || p.left() }
+func (p *Profile) time() bool {
+	return p.GrowthKnown && p.Growth <= stays && math.Min(p.High, p.Low) < longestDwell || p.left()
+}
 
 // left says that the shorter state is what a dwell leaves of the period: it outgrows that, as no metal does.
 func (p *Profile) left() bool {
