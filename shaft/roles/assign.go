@@ -53,7 +53,7 @@ const (
 	slowest       = 5.0     // rpm
 	fewPerTurn    = 0.012   // a cam vane covers more of the cycle than this
 	markNarrow    = 0.085   // a mark covers less of its turn than this: about 30°
-	heldWell      = 0.6     // see held: below it two channels run by clocks of their own
+	heldWell      = 0.8     // see held: below it two channels run by clocks of their own
 	mostCylinders = 16      // of an engine of this trade, where nothing says how many it has
 	mostBusy      = 24      // channels, the busiest, that are weighed as crank, cam or mark
 )
@@ -260,6 +260,9 @@ func (j *Judge) weigh(crank, cam, mark int) Assignment {
 	if related = related || sparks > 1; !related {
 		a.score--
 	}
+	if j.facts.Cylinders == 0 && a.Vanes == 1 && len(a.Sparks) == 0 && j.stated(crank) != terms.Crank {
+		a.score += ptNever // one pulse a cycle may be anything that turns
+	}
 	if j.plainClock(a) {
 		a.score += ptNever
 	}
@@ -331,7 +334,8 @@ const (
 // plainClock says that nothing but clocks from one source would be crank and cam or mark: they keep one period throughout, and either all
 // are square, or no cam with spark or mark beside it bears the shaft out.
 func (j *Judge) plainClock(a Assignment) bool {
-	if len(a.Sparks) > 0 && j.facts.OnCard {
+	missing := !j.facts.OnCard || j.facts.Cam.Stated && a.Cam < 0
+	if len(a.Sparks) > 0 && !missing {
 		return false
 	}
 	square := true
@@ -346,7 +350,7 @@ func (j *Judge) plainClock(a Assignment) bool {
 		square = square && math.Abs(p.Duty-0.5) < clockDuty
 	}
 	bornOut := a.Cam >= 0 && (a.Mark >= 0 || len(a.Sparks) > 0)
-	return square || !bornOut && !j.facts.OnCard
+	return square || !bornOut && missing
 }
 
 // own is what a channel's own pulses say for a role.

@@ -188,7 +188,7 @@ func (p *Profile) measure(c waveform.Channel, short int, start, end waveform.Sec
 	}
 	p.HighSpread, p.LowSpread = logSpread(high), logSpread(low)
 	p.High, p.Low, p.Period = sums.Median(high), sums.Median(low), sums.Median(period)
-	p.Wander = wander(period)
+	p.Wander = math.Min(wander(p.Rise), wander(p.Fall))
 }
 
 // pulses are the widths of high and low and the time from rise to rise, seconds.
@@ -244,16 +244,12 @@ func growth(high, low, period []float64, narrowHigh bool, varies float64) (slope
 	return slope, math.Sqrt(rest/(m.N-2)) < growthUnsure
 }
 
-// wander is the relative standard deviation of the mean period over blocks of pulses.
-func wander(period []float64) float64 {
+// wander is the relative standard deviation of the mean time from one edge to the next over blocks of them.
+func wander(t []waveform.Second) float64 {
 	var m sums.Mean
-	size := blocksOf(len(period))
-	for i := 0; i+size <= len(period); i += size {
-		t := 0.0
-		for _, v := range period[i : i+size] {
-			t += v
-		}
-		m.Add(t / float64(size))
+	size := blocksOf(len(t) - 1)
+	for i := 0; i+size < len(t); i += size {
+		m.Add(float64(t[i+size]-t[i]) / float64(size))
 	}
 	if m.N < 2 {
 		return math.NaN()
