@@ -145,7 +145,6 @@ func TestCaptureSays(t *testing.T) {
 	}{
 		{nil, nil, drawing.IsFine, "pass", "stays within ± 1°"},
 		{[]string{"housing=1.5deg", "delay=80us"}, nil, drawing.IsStop, "to be corrected", "turn the housing 1.50° of shaft with the rotor; set the delay allowance from 85 to 160 µs, power-cycle"},
-		{[]string{"crossfire=30%"}, nil, drawing.IsCaution, "timing passes, signals do not", "sync was lost"},
 		{[]string{"pickup=off"}, nil, drawing.IsStop, "nothing to tell", "put right what is found"},
 		{[]string{"lock=off"}, nil, drawing.IsCaution, "follows no line", "No correction is given"},
 		{nil, []string{"engine.mark"}, drawing.IsCaution, "no absolute timing", "from the active edge alone"},
@@ -157,7 +156,12 @@ func TestCaptureSays(t *testing.T) {
 			t.Errorf("%v without %v: %s, %q, %q", c.faults, c.without, shape.Word(), word, next)
 		}
 	}
-	r, _ := record(t, "sandpiper", "hold 1500 rpm for 6 s", nil)
+	r, _ := record(t, "sandpiper", wholeRun, nil)
+	r.Sync, r.LossCount = shaft.SyncLost, 2 // invented
+	if shape, word, next := CaptureSays(r); shape != drawing.IsCaution || word != "timing passes, signals do not" || !strings.Contains(next, "sync was lost") {
+		t.Errorf("sync lost: %s, %q, %q", shape.Word(), word, next)
+	}
+	r, _ = record(t, "sandpiper", "hold 1500 rpm for 6 s", nil)
 	if _, word, next := CaptureSays(r); word != "record more" || !strings.Contains(next, "record also near") {
 		t.Errorf("%q, %q", word, next)
 	}

@@ -139,25 +139,10 @@ func (s *seen) compareDwell(r *Result, out *terms.Findings, add func(what, unit 
 	if !pulse.Driver || !(set > 0) || r.Spark == nil {
 		return
 	}
-	var all speedFirings
-	perVane := 0.0 // sparks of one channel for each vane
-	for _, o := range l.Occupied {
-		perVane += o / float64(l.N) / float64(len(l.Assigned.Sparks))
-	}
-	for i := range s.fired.class {
-		c := &s.fired.class[i]
-		if c.dwells == 0 || c.lo < float64(l.Facts.FitFrom) {
-			continue
-		}
-		between := 120e3 / (float64(l.N) * c.mean(c.rpm)) / math.Max(perVane, 0.01) // ms
-		if set < dwellFits*between {
-			all.join(c)
-		}
-	}
-	if all.dwells < 20 {
+	if s.fired.held.n < 20 {
 		return
 	}
-	driven := all.dwell / float64(all.dwells)
+	driven, _ := s.fired.held.usual()
 	if add("dwell", "ms", driven, set, math.Max(0.1, dwellApart*set)) || pulse.Ramp && driven < set {
 		return
 	}

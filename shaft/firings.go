@@ -24,9 +24,10 @@ const (
 // firings gathers the sparks.
 type firings struct {
 	total   int64
-	dwell   sums.Range // ms
-	placed  int64      // firings that stand in a whole, undisturbed interval
-	adrift  int64      // of those, too far from the rest to enter the line
+	dwell   dwells // all
+	held    dwells // where the dwell that is set fits between two sparks, at the speeds of the line
+	placed  int64  // firings that stand in a whole, undisturbed interval
+	adrift  int64  // of those, too far from the rest to enter the line
 	vane    []vaneFirings
 	class   []speedFirings
 	grid    [][]sums.Mean // degrees after the active edge, by vane and class of speed
@@ -41,6 +42,7 @@ type firings struct {
 	settled int     // firings that it rests on, at most four cycles
 	odd     int     // strange firings in a row
 	limit   float64 // degrees from the usual beyond which a firing is strange
+	between float64 // ms between two sparks of a channel, times rpm
 	last    lastFiring
 }
 
@@ -121,6 +123,11 @@ func newFirings(l *wheel.Layout) firings {
 		f.limit += 8 * l.Scatter
 	}
 	f.last.i = -10
+	perVane := 0.0 // sparks of one channel for each vane
+	for _, o := range l.Occupied {
+		perVane += o / float64(l.N) / float64(max(1, len(l.Assigned.Sparks)))
+	}
+	f.between = 120e3 / float64(l.N) / math.Max(perVane, 0.01)
 	return f
 }
 
@@ -137,9 +144,50 @@ func (f *firings) clone() firings {
 // count takes a spark with its dwell in ms.
 func (f *firings) count(dwell float64) {
 	f.total++
-	if dwell > 0 && dwell < longestDwell {
-		f.dwell.Add(dwell)
+	f.dwell.add(dwell)
+}
+
+// dwells are counted in classes of 3 %, so that the usual one is known whatever noise and ringing make of a few.
+type dwells struct {
+	class  [256]struct{ n, sum, squares float64 }
+	lo, hi float64 // ms
+	n      float64
+}
+
+const (
+	dwellClass = 0.03
+	dwellFirst = 0.02 // ms
+)
+
+func (d *dwells) add(ms float64) {
+	if !(ms > 0) || ms >= longestDwell {
+		return
 	}
+	if d.n == 0 {
+		d.lo, d.hi = ms, ms
+	}
+	d.lo, d.hi = min(d.lo, ms), max(d.hi, ms)
+	d.n++
+	c := &d.class[max(0, min(len(d.class)-1, int(math.Log(ms/dwellFirst)/dwellClass)))]
+	c.n++
+	c.sum += ms
+	c.squares += ms * ms
+}
+
+// usual is the mean and the standard deviation of those within a factor two of the median.
+func (d *dwells) usual() (mean, sd float64) {
+	const twice = 23 // classes
+	at, seen := 0, 0.0
+	for seen+d.class[at].n < d.n/2 {
+		seen += d.class[at].n
+		at++
+	}
+	var n, sum, squares float64
+	for i := max(0, at-twice); i <= min(len(d.class)-1, at+twice); i++ {
+		n, sum, squares = n+d.class[i].n, sum+d.class[i].sum, squares+d.class[i].squares
+	}
+	mean = sum / n
+	return mean, math.Sqrt(math.Max(0, squares/n-mean*mean))
 }
 
 // restart forgets what counts from vane to vane.
@@ -205,7 +253,7 @@ func (f *firings) interval(s *seen, x *track.Interval, p *places, sparks []track
 	f.last = lastFiring{own: o, t: e.T, i: x.I}
 	f.last.other, f.last.known = s.otherPlace(x, p)
 	wanted := float64(l.Facts.Command(o.speed))
-	f.bySpeed(o, wanted, e.Dwell)
+	f.bySpeed(l, o, wanted, e.Dwell)
 	if x.Numbered {
 		v := &f.vane[k]
 		if o.speed >= l.Facts.FitFrom {
@@ -228,12 +276,15 @@ func (f *firings) interval(s *seen, x *track.Interval, p *places, sparks []track
 	}
 }
 
-func (f *firings) bySpeed(o own, wanted, dwell float64) {
+func (f *firings) bySpeed(l *wheel.Layout, o own, wanted, dwell float64) {
 	c := &f.class[min(int(o.speed/speedClass), speedClasses-1)]
 	q := speedFirings{rpm: float64(o.speed), wait: float64(o.wait), wanted: wanted, lo: float64(o.speed), hi: float64(o.speed)}
 	q.after.Add(float64(o.after))
 	if dwell > 0 && dwell < longestDwell {
 		q.dwells, q.dwell = 1, dwell
+	}
+	if o.speed >= l.Facts.FitFrom && l.Facts.Dwell < dwellFits*f.between/float64(o.speed) {
+		f.held.add(dwell)
 	}
 	c.join(&q)
 }

@@ -18,8 +18,9 @@ func (s *seen) reportSpark(r *Result, out *terms.Findings) {
 	r.Spark = q
 	q.AfterEdge = f.after()
 	q.SparkAt = fmt.Sprintf("%s edge: %s", terms.EdgeName(pulse.Rising), pulse.By)
-	if pulse.Driver && f.dwell.N > 0 {
-		q.DwellMS, q.DwellMin, q.DwellMax, q.DwellSD = Number(f.dwell.Mean.Mean()), Number(f.dwell.Lo), Number(f.dwell.Hi), Number(f.dwell.SD())
+	if pulse.Driver && f.dwell.n > 0 {
+		mean, sd := f.dwell.usual()
+		q.DwellMS, q.DwellMin, q.DwellMax, q.DwellSD = Number(mean), Number(f.dwell.lo), Number(f.dwell.hi), Number(sd)
 	}
 	var pooled, count, shown, seenN float64
 	most := int64(0)

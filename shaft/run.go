@@ -316,14 +316,19 @@ func (f *followed) settle(now waveform.Second) {
 		if q == nil {
 			continue
 		}
-		if at, high, changed := q.Settle(now); changed {
-			kind := waveform.Fall
-			if high {
-				kind = waveform.Rise
-			}
-			if w := f.route[i][kind]; w != track.Nothing {
-				f.track.Edge(at, w, i)
-			}
+		v, ok := q.Settle(now)
+		if !ok {
+			continue
+		}
+		if v.Spikes {
+			f.track.Log.Add(track.ExtraPulse, v.At, i)
+		}
+		kind := waveform.Fall
+		if v.High {
+			kind = waveform.Rise
+		}
+		if w := f.route[i][kind]; v.Changed && w != track.Nothing {
+			f.track.Edge(v.At, w, i)
 		}
 	}
 }

@@ -76,6 +76,7 @@ type Judge struct {
 	best      map[pairing]float64 // best score with a channel in a role
 	unsure    map[int]string      // channels whose role was left open, and why
 	crosstalk map[int]int         // channels that edge only with another's sparks
+	clocks    bool                // the best explanation is clocks from one source
 }
 
 // NewJudge takes the channels that could carry a role.
@@ -154,6 +155,10 @@ func (j *Judge) Best() Assignment {
 	}
 	if top.Crank < 0 || top.score < ptAccept && j.stated(top.Crank) != terms.Crank {
 		return j.withoutCrank()
+	}
+	if j.plainClock(top) {
+		j.clocks = true
+		return Assignment{Crank: -1, Cam: -1, Mark: -1}
 	}
 	return j.leaveOpen(top)
 }
@@ -263,9 +268,6 @@ func (j *Judge) weigh(crank, cam, mark int) Assignment {
 	if j.facts.Cylinders == 0 && a.Vanes == 1 && len(a.Sparks) == 0 && j.stated(crank) != terms.Crank {
 		a.score += ptNever // one pulse a cycle may be anything that turns
 	}
-	if j.plainClock(a) {
-		a.score += ptNever
-	}
 	for _, x := range j.who { // a channel that pulses for no reason given
 		if _, echo := j.crosstalk[x]; !echo && a.Role(x) == terms.Unknown {
 			a.score -= 0.75
@@ -334,7 +336,7 @@ const (
 // plainClock says that nothing but clocks from one source would be crank and cam or mark: they keep one period throughout, and either all
 // are square, or no cam with spark or mark beside it bears the shaft out.
 func (j *Judge) plainClock(a Assignment) bool {
-	missing := !j.facts.OnCard || j.facts.Cam.Stated && a.Cam < 0
+	missing := j.facts.Cylinders == 0 || j.facts.Cam.Stated && a.Cam < 0
 	if len(a.Sparks) > 0 && !missing {
 		return false
 	}

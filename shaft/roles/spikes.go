@@ -102,48 +102,58 @@ func spikeBounds(states []state, high bool) []float64 {
 // Quiet leaves spikes out of a channel that rings, as its edges come: a change of level counts where it lasts at least as long as no spike
 // does, and then from the first edge of the ringing before it.
 type Quiet struct {
-	level, raw  bool
-	known, open bool
-	begun, at   waveform.Second // the first edge since the last whole state, the last one
-	whole       map[bool]waveform.Second
-	wholeBegan  waveform.Second
-	Left        int64 // spikes left out
+	level, raw, known bool
+	open              bool            // edges since the last whole state
+	begun, at         waveform.Second // the first and the last of them
+	edges             int
+	wholeBegan        waveform.Second
+	whole             [2]waveform.Second // how long the last whole low and high state lasted; 0: none yet
+}
+
+// Settled is what a channel that rings has come to.
+type Settled struct {
+	At      waveform.Second
+	High    bool // the level
+	Changed bool // it is another one than before
+	Spikes  bool // spikes came with it
 }
 
 // Edge takes an edge, after Settle was asked up to its time.
 func (q *Quiet) Edge(at waveform.Second, high bool) {
 	if !q.open {
-		q.begun, q.open = at, true
-	} else {
-		q.Left++
+		q.begun, q.open, q.edges = at, true, 0
 	}
 	q.raw, q.at = high, at
+	q.edges++
 }
 
-// Settle gives the change of level that has become certain by now, if there is one.
-func (q *Quiet) Settle(now waveform.Second) (at waveform.Second, high, changed bool) {
+// Settle gives what has become certain by now; false where nothing has.
+func (q *Quiet) Settle(now waveform.Second) (s Settled, ok bool) {
 	if !q.open || now-q.at < q.bound() {
-		return 0, false, false
+		return s, false
 	}
 	q.open = false
-	if q.known && q.raw == q.level {
-		return 0, false, false
-	}
-	if q.known {
-		if q.whole == nil {
-			q.whole = map[bool]waveform.Second{}
+	s = Settled{At: q.begun, High: q.raw, Changed: !q.known || q.raw != q.level, Spikes: q.edges > 1}
+	if s.Changed {
+		if q.known {
+			i := 0
+			if q.level {
+				i = 1
+			}
+			q.whole[i] = q.begun - q.wholeBegan
 		}
-		q.whole[q.level] = q.begun - q.wholeBegan
+		q.level, q.known, q.wholeBegan = q.raw, true, q.begun
 	}
-	q.level, q.known, q.wholeBegan = q.raw, true, q.begun
-	return q.begun, q.raw, true
+	return s, true
 }
 
 // bound is how long a state must last to be no spike.
 func (q *Quiet) bound() waveform.Second {
 	b := waveform.Second(spikeMost)
 	for _, w := range q.whole {
-		b = min(b, w/spikeLonger)
+		if w > 0 {
+			b = min(b, w/spikeLonger)
+		}
 	}
 	return b
 }

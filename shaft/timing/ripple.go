@@ -111,7 +111,7 @@ func newRipple(l *wheel.Layout, others []sums.Moments) ripple {
 		idle = float64(l.Facts.Idle)
 	}
 	most := math.Min(mostSwing, usualSwing/float64(l.N)) * idle * idle / 1e6
-	r.kappa, r.u = most/2, most/math.Sqrt(12)
+	r.u = most / math.Sqrt(3) // from nothing to most: the value stays as it is
 	if !l.Firm {
 		return r
 	}
