@@ -183,7 +183,7 @@ func (j *Judge) WhyNoCrank(a *Assignment) string {
 	}
 	switch {
 	case j.clocks:
-		return "the channels keep one period throughout, as clocks do and no engine does"
+		return "the channels keep one period throughout, as clocks do and hardly an engine; record while the speed changes, or " + terms.StateRole(terms.Unknown)
 	case len(open) > 0:
 		return strings.Join(open, " and ") + " could be it or be something else, and the recording bears out both nearly as well"
 	case len(j.ps) == 1:

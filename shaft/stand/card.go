@@ -41,7 +41,7 @@ func (g *rig) card(r chance) (string, *jobcard.Card, error) {
 	line("engine: {cylinders: %d, firing_order: %s%s, rotation: clockwise,", g.n(), order, odd)
 	line("  bore: 90 mm, stroke: 92 mm, rod: 155 mm,")
 	line("  cranking_speed: %.0f rpm, idle_speed: %.0f rpm, redline: %.0f rpm}", g.crankRPM, g.idle, g.redline)
-	line("damper: {diameter: 170 mm}")
+	line("damper: {diameter: 170 mm, zero_mark: %v deg}", MarkLimit)
 	use, coils := "spark and signal", "one"
 	switch g.coils {
 	case pairs:

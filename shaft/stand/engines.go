@@ -56,6 +56,7 @@ func soundOf(r chance, intervals []float64) *rig {
 	g.dwell = func(float64) float64 { return ms }
 	g.tick = pick(r, 1e-8, 1e-7, 1e-6, 2e-6, 5e-6)
 	g.play = r.between(0.005, 0.04) // assumed: a drive and pickup in good order
+	g.markAt = r.between(-MarkLimit, MarkLimit)
 	return g
 }
 

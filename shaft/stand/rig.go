@@ -65,6 +65,7 @@ type rig struct {
 
 	mark      bool
 	markWidth float64
+	markAt    float64 // after TDC, degrees: nobody sets a mark exactly
 	markHigh  bool
 
 	out       output
@@ -454,8 +455,8 @@ func (g *rig) record(r chance) *Case {
 	wires = append(wires, outs...)
 	if g.mark {
 		var spans []span
-		for _, t := range m.Turns(0, 360) {
-			if off := m.TimeAt(math.Round(m.Angle(t)/360)*360 + g.markWidth); !math.IsNaN(off) {
+		for _, t := range m.Turns(g.markAt, 360) {
+			if off := m.TimeAt(m.Angle(t) + g.markWidth); !math.IsNaN(off) {
 				spans = append(spans, span{t, off})
 			}
 		}

@@ -71,7 +71,7 @@ func ask(c *stand.Case, card *jobcard.Card) (s said) {
 		source = shaft.Recording{Input: waveform.File(c.Name, bytes.NewReader(c.File), int64(len(c.File)))}
 	}
 	begin := time.Now()
-	r, err := shaft.Run(context.Background(), source, shaft.Options{Card: card})
+	r, err := shaft.Run(context.Background(), source, shaft.Options{Card: card, MarkLimit: stand.MarkLimit})
 	s.lasted = time.Since(begin)
 	if problem := (*waveform.Problem)(nil); errors.As(err, &problem) && c.File != nil {
 		s.refused = problem.Error()

@@ -196,20 +196,23 @@ func TestDwellEndsInTheSpark(t *testing.T) {
 	near(t, "dwell that fills 95 % of 5 ms", mean, 4.75, 1e-6)
 }
 
-// The mark's pulse begins at TDC, once a turn, and is as wide as it says.
-func TestMarkStandsAtTDC(t *testing.T) {
+// The mark's pulse begins where it says, once a turn, and is as wide as it says.
+func TestMarkStandsWhereItSays(t *testing.T) {
 	g := even(4, Course{Start: 100, Knots: []Knot{{0, 1000}, {1, 2500}}})
 	g.markWidth, g.markHigh, g.tick = 7, true, 0
 	c := g.record(draw("mark", 1))
 	m := g.course.Run()
+	if g.markAt == 0 || math.Abs(g.markAt) > MarkLimit {
+		t.Errorf("the mark stands %v° after TDC", g.markAt)
+	}
 	seen := 0
 	for _, e := range c.Edges {
 		if c.Truth.Roles[e.Channel] != RoleMark || e.Kind > 1 {
 			continue
 		}
-		want := 0.0
+		want := g.markAt
 		if e.Kind == 1 { // falls
-			want = 7
+			want += 7
 		}
 		near(t, "mark", math.Remainder(m.Angle(float64(e.At))-want, 360), 0, 1e-6)
 		seen++

@@ -107,3 +107,6 @@ func (t Truth) String() string {
 		t.Error(t.LowRPM), t.LowRPM, t.Error(t.HighRPM), t.HighRPM, t.ShownLow, t.ShownHigh)
 	return s + fmt.Sprintf("\neach firing at no speed %.3f", t.Cylinder)
 }
+
+// MarkLimit is how far from TDC a mark may stand, degrees either way. Every card states it, and shaft is told it.
+const MarkLimit = 0.5
