@@ -25,6 +25,10 @@ type changeDecoder struct {
 	start  Second
 	stamps int64
 	words  [][]byte // by channel: the last word of a bus
+
+	// A value of a real and its time: kept here, since they would escape to the heap.
+	one, oneT [1]float64
+	clock     block.Clock
 }
 
 func (d *changeDecoder) split(b []byte, last bool) int { return vcd.Split(b, last) }
@@ -132,7 +136,9 @@ func (d *changeDecoder) real(ch int, tick uint64, at Second, x float64) error {
 	d.s.collect.value(ch, at, x)
 	d.over.state(ch, tick, x)
 	d.follow.Channels[ch].Changes++
-	v, clock := []float64{x}, &block.Clock{Times: []float64{float64(at)}, Held: true}
+	d.one[0], d.oneT[0] = x, float64(at)
+	v, clock := d.one[:], &d.clock
+	*clock = block.Clock{Times: d.oneT[:], Held: true}
 	if !block.Finite(x) {
 		return d.follow.Gaps(ch, v, clock)
 	}

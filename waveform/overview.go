@@ -133,7 +133,9 @@ func (o *Overview) Keeps(channel int) bool {
 
 // Again says whether the recording can be read again at any place, so that every view is as fine as its samples. A pipe
 // and a compressed file cannot.
-func (o *Overview) Again() bool { return o.at != nil && (len(o.marks) > 0 || o.table != nil && o.table.sized()) }
+func (o *Overview) Again() bool {
+	return o.at != nil && (len(o.marks) > 0 || o.table != nil && o.table.sized())
+}
 
 // Grain is the longest stretch kept in memory within a time: what a view cannot be finer than where the recording cannot
 // be read again.

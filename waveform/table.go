@@ -51,6 +51,7 @@ type tableDecoder struct {
 	last   []float64 // by clock: last time seen
 	ends   Second    // time of the last row
 	nuls   int64
+	clock  block.Clock // of the block under way: kept here, since it would escape to the heap
 }
 
 func (d *tableDecoder) split(b []byte, last bool) int { return d.lay.Split(b, last) }
@@ -117,7 +118,8 @@ func (d *tableDecoder) feed(r *block.Rows) error {
 		d.over.row(row, now)
 		for ch := range r.Values {
 			v := r.Values[ch][off : off+n]
-			clock := &block.Clock{Start: d.start, Interval: d.interval, Row: row}
+			clock := &d.clock
+			*clock = block.Clock{Start: d.start, Interval: d.interval, Row: row}
 			if r.Times[ch] != nil {
 				clock.Times = r.Times[ch][off : off+n]
 			}

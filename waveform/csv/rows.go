@@ -2,7 +2,6 @@ package csv
 
 import (
 	"bytes"
-	"encoding/binary"
 	"math"
 
 	"phasewright/waveform/block"
@@ -15,6 +14,9 @@ type Parser struct {
 	cols   []cells
 	n      int     // rows
 	blanks []int32 // rows before each blank line, so that a row finds its line
+	crlf   bool    // lines end with CR LF
+	ends   []int32 // room for wideRows
+	narrow bool    // wideRows reads nothing: for tests
 	out    *block.Rows
 }
 
@@ -22,40 +24,39 @@ type Parser struct {
 type cells struct {
 	column
 	values []float64
-	gap    bool       // NaN or ±Inf stands among the values
-	divide [8]float64 // by decimal places: what a short cell's digits are divided by; NaN where division does not do
-	end    byte       // of a usual cell: the separator; of the last column, LF
+	gap    bool // NaN or ±Inf stands among the values
+	places int  // decimal places that the next cells are expected to have (wideRows)
 }
 
 // NewParser makes a Parser of the layout's rows.
 func (l *Layout) NewParser() *Parser {
 	p := &Parser{lay: l}
 	for _, c := range l.cols {
-		x := cells{column: c, end: l.sep}
-		for places := range x.divide {
-			x.divide[places] = math.NaN()
-			if e := places - c.shift; e >= 0 && e <= 22 {
-				x.divide[places] = math.Pow(10, float64(e)) // exact
-			}
-		}
-		p.cols = append(p.cols, x)
+		p.cols = append(p.cols, cells{column: c})
 	}
-	p.cols[len(p.cols)-1].end = '\n'
 	return p
 }
 
 // Parse reads the rows of text, which begins with a line and, unless it is the last of the table, ends with one.
 func (p *Parser) Parse(text []byte, last bool, out *block.Rows) {
-	first := max(2, bytes.IndexByte(text, '\n')+1)
+	first := min(max(2, bytes.IndexByte(text, '\n')+1), max(2, len(text)))
 	p.room(len(text)/first*9/8 + 16) // about as many rows as the first line lets expect
 	p.n, p.blanks, p.out = 0, p.blanks[:0], out
 	out.Lines, out.Nuls, out.Problem = 0, 0, nil
 	end := bytes.LastIndexByte(text, '\n') + 1
+	p.crlf = first > 2 && text[first-2] == '\r'
+	batch := 1 // rows that are read one by one before many are tried together again
 	for at := 0; at < len(text) && out.Problem == nil && out.Nuls == 0; {
-		if at < end {
-			at = p.rows(text[:end], at)
+		odd := at >= end
+		if !odd {
+			whole := false
+			if at, whole = p.wideRows(text[:end], at); whole {
+				batch = 1
+			}
+			batch = min(2*batch, 1<<20)
+			at, odd = p.rows(text[:end], at, batch)
 		}
-		if at < len(text) {
+		if odd {
 			at = p.oddRow(text, at, last)
 		}
 	}
@@ -73,7 +74,7 @@ func (p *Parser) room(n int) {
 	}
 }
 
-// next gives the row that is to be read now; its cells are given to put.
+// grow makes room for more rows; only those of empty or very short cells get here.
 func (p *Parser) grow() {
 	for i := range p.cols {
 		v := p.cols[i].values
@@ -81,34 +82,25 @@ func (p *Parser) grow() {
 	}
 }
 
-// rows reads rows from text, which ends with a line, until one is not as most are: numbers, plain or quoted, with or
-// without exponent and blanks, or nothing. It gives the beginning of the row that it did not read.
-func (p *Parser) rows(text []byte, at int) int {
-	sep, dec := p.lay.sep, p.lay.dec
-	for at < len(text) {
+// rows reads no more than most rows from text, which ends with a line, as long as they are as most are: numbers, plain or
+// quoted, with or without exponent and blanks, or nothing. It gives the beginning of the next row, and whether that one is
+// odd.
+func (p *Parser) rows(text []byte, at, most int) (next int, odd bool) {
+	sep := p.lay.sep
+	for ; at < len(text) && most > 0; most-- {
 		q, n := at, p.n
 		for c := range p.cols {
 			col := &p.cols[c]
 			if n >= len(col.values) {
 				p.grow()
 			}
-			if q+9 <= len(text) { // eight characters and the sign
-				neg := int((uint32(text[q]^'-') - 1) >> 31) // 1 for a minus; which, in noise, no branch could foretell
-				mant, places, size := number.Short(binary.LittleEndian.Uint64(text[q+neg:]), dec)
-				f := float64(int64(mant)) / col.divide[places&7]
-				if size > 0 && text[q+neg+size] == col.end && f == f {
-					col.values[n] = math.Float64frombits(math.Float64bits(f) | uint64(neg)<<63)
-					q += neg + size + 1
-					continue
-				}
-			}
 			var ok bool
-			if q, ok = p.cell(text, q, c); !ok {
-				return at
+			if q, ok = p.cell(text, q, c, n); !ok {
+				return at, true
 			}
 			if c < len(p.cols)-1 {
 				if text[q] != sep {
-					return at
+					return at, true
 				}
 				q++
 				continue
@@ -120,18 +112,18 @@ func (p *Parser) rows(text []byte, at int) int {
 				q++
 			}
 			if text[q] != '\n' {
-				return at
+				return at, true
 			}
 			q++
 		}
 		at = q
 		p.row()
 	}
-	return at
+	return at, false
 }
 
-// cell reads any usual form of a cell of column c at text[q], and gives where it ends.
-func (p *Parser) cell(text []byte, q, c int) (end int, ok bool) {
+// cell reads any usual form of a cell of column c at text[q] into a row, and gives where it ends.
+func (p *Parser) cell(text []byte, q, c, row int) (end int, ok bool) {
 	sep, col := p.lay.sep, &p.cols[c]
 	if col.role == roleSkip {
 		for text[q] != sep && text[q] != '\n' && text[q] != '"' && text[q] != '\r' {
@@ -143,7 +135,7 @@ func (p *Parser) cell(text []byte, q, c int) (end int, ok bool) {
 		q++
 	}
 	if col.role == roleValue && (text[q] == sep || c > 0 && (text[q] == '\r' || text[q] == '\n')) {
-		col.values[p.n], col.gap = math.NaN(), true
+		col.values[row], col.gap = math.NaN(), true
 		return q, true
 	}
 	quoted := text[q] == '"'
@@ -170,7 +162,7 @@ func (p *Parser) cell(text []byte, q, c int) (end int, ok bool) {
 		q++
 	}
 	f := number.Make(mant, exp, neg).Float(col.shift)
-	col.values[p.n] = f
+	col.values[row] = f
 	return q, digits > 0 && digits <= number.MaxDigits && f < surelyValue && f > -surelyValue
 }
 

@@ -51,14 +51,19 @@ func (d *byChanges) feed(v []float64, c *block.Clock, least, largest float64) {
 	}
 	d.from, d.c = len(d.w), c
 	d.w = append(d.w, v...)
-	for i := max(d.from, d.span); i < len(d.w); i++ {
-		change := d.w[i] - d.w[i-d.span]
+	w, span, step := d.w, d.span, d.step
+	for i := max(d.from, span); i < len(w); i++ {
+		change := w[i] - w[i-span]
 		size := math.Abs(change)
-		if size < d.step {
+		if size < step/2 && d.sign == 0 { // as most are
+			d.rest = 0
+			continue
+		}
+		if size < step {
 			if d.sign != 0 {
 				d.finish()
 			}
-			if size < d.step/2 {
+			if size < step/2 {
 				d.rest = 0
 			}
 			continue

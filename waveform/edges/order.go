@@ -1,7 +1,6 @@
 package edges
 
 import (
-	"cmp"
 	"math"
 	"slices"
 
@@ -107,7 +106,13 @@ func (q *queue) earlier(limit block.Second) int {
 
 // before is the order of edges in the result.
 func before(a, b block.Edge) int {
-	return cmp.Or(cmp.Compare(a.At, b.At), cmp.Compare(a.Channel, b.Channel))
+	switch {
+	case a.At < b.At:
+		return -1
+	case a.At > b.At:
+		return 1
+	}
+	return int(a.Channel) - int(b.Channel)
 }
 
 // merged puts parts in one order, neighbours first. Each part is in order of time, but not of channels at equal times.

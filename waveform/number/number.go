@@ -4,7 +4,6 @@ package number
 
 import (
 	"math"
-	"math/bits"
 	"strconv"
 )
 
@@ -183,32 +182,4 @@ func Digits(b []byte, dec byte) (mant uint64, digits, exp, size int) {
 		mant = mant*10 + uint64(b[i]-'0')
 	}
 	return mant, i - 1, mark + 1 - i, i
-}
-
-// Short reads a number of up to seven characters, without sign or exponent, from a word of text (the first character in
-// the lowest byte): mant / 10^places. size is how many characters it took; 0: it is longer, or no number.
-//
-// All digits at once, without a branch for each: the length of a cell and the digits of noise cannot be foretold.
-func Short(word uint64, dec byte) (mant uint64, places, size int) {
-	const each = 0x0101010101010101
-	x := word ^ '0'*each                              // the value of each digit
-	other := (x + (0x80-10)*each | x) & (0x80 * each) // the top bit of each byte above nine
-	mark := bits.TrailingZeros64(other) &^ 7          // bits before the first that is no digit
-	end := bits.TrailingZeros64(other&(other-1)) &^ 7 // and before the second
-	if byte(word>>(mark&63)) != dec {
-		return eightDigits(x << ((64 - mark) & 63)), 0, mark >> 3 & 7
-	}
-	if end == 8 { // a mark alone
-		return 0, 0, 0
-	}
-	before := uint64(1)<<(mark&63) - 1
-	x = x&before<<8 | x&^(before<<8|0xff) // closes the gap that the mark leaves
-	return eightDigits(x << ((64 - end) & 63)), (end - mark - 8) >> 3, end >> 3 & 7
-}
-
-// eightDigits turns eight digit values, the most significant in the lowest byte, into their number: neighbours are joined
-// to pairs, pairs to fours, fours to the whole.
-func eightDigits(y uint64) uint64 {
-	y = y*10 + y>>8
-	return ((y&0x000000ff000000ff)*0x000f424000000064 + ((y>>16)&0x000000ff000000ff)*0x0000271000000001) >> 32
 }

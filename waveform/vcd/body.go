@@ -158,13 +158,13 @@ func (p *parser) scalar(at int) (next int) {
 func (p *parser) stamp(at int) (next int) {
 	const most = (1<<64 - 10) / 10
 	var t uint64
-	q := at + 1
-	for ; q < len(p.b) && p.b[q]-'0' <= 9; q++ {
+	q, b := at+1, p.b
+	for ; q < len(b) && b[q]-'0' <= 9; q++ {
 		if t > most {
 			p.Problem = block.AtByte(block.ErrImpossible, int64(at), saveAnew, "a time stamp beyond 2⁶⁴")
 			return at
 		}
-		t = t*10 + uint64(p.b[q]-'0')
+		t = t*10 + uint64(b[q]-'0')
 	}
 	switch {
 	case q == at+1 || q < len(p.b) && p.b[q] > ' ':
