@@ -134,8 +134,8 @@ func (s *source) decodeUTF16() {
 	s.fillHead(headSize)
 }
 
-// members are the parts of a gzip file, one after the other. Zero bytes between and behind them are padding, as the tool
-// of that name has it.
+// members are the parts of a gzip file, one after the other. Zero bytes between and behind them are padding, as the
+// tool of that name has it.
 type members struct {
 	in *bufio.Reader
 	z  *gzip.Reader
@@ -186,8 +186,8 @@ func isZstd(b []byte) bool {
 	return frame || b[0]&0xf0 == 0x50 && b[1] == 0x2a && b[2] == 0x4d && b[3] == 0x18 // one to be skipped
 }
 
-// fillHead reads on until the head holds n bytes or the input ends. A fault after the first bytes is kept for later: what
-// came before it is of use.
+// fillHead reads on until the head holds n bytes or the input ends. A fault after the first bytes is kept for later:
+// what came before it is of use.
 func (s *source) fillHead(n int) error {
 	if s.headEOF || s.headErr != nil || len(s.head) >= n {
 		return nil

@@ -13,9 +13,9 @@ import (
 // Extent is the least and largest value in one column of a drawing; NaN, NaN when nothing was recorded there.
 type Extent struct{ Min, Max float64 }
 
-// Overview answers what a recording looks like at any zoom, from three stores: stretches in memory (at most about 4 MiB,
-// each longer the longer the recording), stretches of 256 samples in the spill if there is one, and the samples themselves
-// where the input can be read at any place. A VCD's buses are not looked at, nor more than 64 of its wires.
+// Overview answers what a recording looks like at any zoom, from three stores: stretches in memory (at most about 4
+// MiB, each longer the longer the recording), stretches of 256 samples in the spill if there is one, and the samples
+// themselves where the input can be read at any place. A VCD's buses are not looked at, nor more than 64 of its wires.
 type Overview struct {
 	at    io.ReaderAt
 	size  int64
@@ -56,16 +56,17 @@ const (
 // Look is what one channel looks like over a stretch of time.
 type Look struct {
 	Columns []Extent // as Query gives them
-	// Times and Values are the samples themselves where they are no more than the columns and can be read: with the one
-	// before the stretch and the one after it. Of a VCD they are changes: the value holds until the next. NaN is missing or
-	// unknown, ±Inf out of range.
+	// Times and Values are the samples themselves where they are no more than the columns and can be read: with the
+	// one before the stretch and the one after it. Of a VCD they are changes: the value holds until the next. NaN is
+	// missing or unknown, ±Inf out of range.
 	Times  []Second
 	Values []float64
 }
 
-// Query gives, for n equal columns of the time from t0 to t1, the least and largest value of a channel: never less than
-// the signal's true extent in a column, and wider only by samples of the stretches that overlap the column's ends. A logic
-// channel is 0 and 1. Columns between two samples of a sampled channel hold nothing: join the neighbours by a line.
+// Query gives, for n equal columns of the time from t0 to t1, the least and largest value of a channel: never less
+// than the signal's true extent in a column, and wider only by samples of the stretches that overlap the column's
+// ends. A logic channel is 0 and 1. Columns between two samples of a sampled channel hold nothing: join the neighbours
+// by a line.
 func (o *Overview) Query(ctx context.Context, channel int, t0, t1 Second, n int) ([]Extent, error) {
 	looks, err := o.View(ctx, []int{channel}, t0, t1, n)
 	if looks == nil {
@@ -137,8 +138,8 @@ func (o *Overview) Again() bool {
 	return o.at != nil && (len(o.marks) > 0 || o.table != nil && o.table.sized())
 }
 
-// Grain is the longest stretch kept in memory within a time: what a view cannot be finer than where the recording cannot
-// be read again.
+// Grain is the longest stretch kept in memory within a time: what a view cannot be finer than where the recording
+// cannot be read again.
 func (o *Overview) Grain(t0, t1 Second) Second {
 	if o.vcd != nil {
 		return o.vcd.Seconds(1 << o.shift)

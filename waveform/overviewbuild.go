@@ -124,7 +124,8 @@ func widen(lo, hi *float32, a, b float32) {
 	}
 }
 
-// write hands the buffered blocks to the spill. After a fault the spill is not used any more; the overview then works without it.
+// write hands the buffered blocks to the spill. After a fault the spill is not used any more; the overview then works
+// without it.
 func (b *overviewBuilder) write() {
 	o := b.o
 	record := o.record()

@@ -53,8 +53,8 @@ func (o *Overview) fromSpill(ctx context.Context, views []*view) error {
 	return nil
 }
 
-// stretch gives the whole units that begin at a byte of the recording, and whether they are its last. buf is used again,
-// and becomes larger where one unit does not fit.
+// stretch gives the whole units that begin at a byte of the recording, and whether they are its last. buf is used
+// again, and becomes larger where one unit does not fit.
 func (o *Overview) stretch(buf []byte, off int64, split func(b []byte, last bool) int) ([]byte, []byte, bool, error) {
 	for {
 		n, err := o.at.ReadAt(buf, off)

@@ -135,7 +135,8 @@ func (p *pipeline) fill(ctx context.Context, r io.Reader, off int64, free <-chan
 	}
 }
 
-// fillOne reads the chunk that begins at off, of which carry is known already, and says how many bytes its buffer holds.
+// fillOne reads the chunk that begins at off, of which carry is known already, and says how many bytes its buffer
+// holds.
 func (p *pipeline) fillOne(r io.Reader, c *chunk, off int64, carry []byte) (n int) {
 	c.off, c.last, c.err = off, false, nil
 	c.room(max(p.size, len(carry)+1))

@@ -92,8 +92,8 @@ func tellFormat(head []byte) Format {
 	return FormatCSV
 }
 
-// run begins the sink and sends what follows the first off bytes through the pipeline. end is where it must end, -1 when
-// that is not known.
+// run begins the sink and sends what follows the first off bytes through the pipeline. end is where it must end, -1
+// when that is not known.
 func (s *scanner) run(ctx context.Context, info Info, dec decoder, r io.Reader, off, end int64) error {
 	if err := s.sink.Begin(info); err != nil {
 		return err
@@ -116,7 +116,8 @@ type progress struct {
 }
 
 // result hands on the last edges and sorts a fault into error and partial result.
-func (s *scanner) result(info Info, follow *edges.Follower, over *overviewBuilder, to progress, err error) (*Result, error) {
+func (s *scanner) result(info Info, follow *edges.Follower, over *overviewBuilder, to progress,
+	err error) (*Result, error) {
 	var p *Problem
 	isProblem := errors.As(err, &p)
 	if err == nil || isProblem || stopped(err) {

@@ -166,7 +166,8 @@ func (s *scanner) scanCSV(ctx context.Context) (*Result, error) {
 	if s.src.at != nil {
 		t.end = s.src.size
 	}
-	info := Info{Name: s.src.name, Format: FormatCSV, Size: s.src.size, Start: Second(lay.Start), Interval: Second(lay.Interval)}
+	info := Info{Name: s.src.name, Format: FormatCSV, Size: s.src.size, Start: Second(lay.Start),
+		Interval: Second(lay.Interval)}
 	seen := t.survey(s.src, func(r *block.Rows) { timesOf(r, &info) })
 	hints := s.hints(lay.Names, seen)
 	logicIn(hints, seen.segs, lay.Units)
@@ -209,8 +210,8 @@ func (s *scanner) hints(names []string, seen surveyed) []edges.Hint {
 	return hints
 }
 
-// logicIn finds the channels that hold logic: 0 and 1 where a channel holds both; a channel at rest only where all others
-// are logic too.
+// logicIn finds the channels that hold logic: 0 and 1 where a channel holds both; a channel at rest only where all
+// others are logic too.
 func logicIn(hints []edges.Hint, segs [][][]float64, units []string) {
 	some, all := false, true
 	for i := range hints {

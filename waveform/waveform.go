@@ -4,17 +4,17 @@
 // (RIFF/WAVE, RF64, BW64), each also inside gzip or zstd. What a file is, is told by its content, never by its name.
 //
 // The rooms below do one thing each: csv, vcd and wav give values or changes and nothing else, edges finds levels and
-// edges in them (IEEE 181), block holds the words that all share. Times are seconds on the recording's own clock (zero is
-// often the trigger, so times may be negative). Values are in the channel's unit (V, A); a sound card has no DC, so its
-// levels are relative.
+// edges in them (IEEE 181), block holds the words that all share. Times are seconds on the recording's own clock (zero
+// is often the trigger, so times may be negative). Values are in the channel's unit (V, A); a sound card has no DC, so
+// its levels are relative.
 //
 // A file of any size passes through in bounded memory: chunks are parsed in parallel, then joined in file order, and
 // edges go to a Sink in batches in time order. The result does not depend on chunk size or on the number of workers.
 //
-// Levels must be known before edges. A survey reads up to about a million values first: spread over the whole file where
-// the input can be read at any place, from its beginning where it cannot. A channel that stayed still in the survey is
-// learnt when it wakes (see Reviser). Stretches of lower pulses, as a supply that sags on the starter gives, are looked
-// for there and in the recording's beginning: they count as pulses, single runts do not.
+// Levels must be known before edges. A survey reads up to about a million values first: spread over the whole file
+// where the input can be read at any place, from its beginning where it cannot. A channel that stayed still in the
+// survey is learnt when it wakes (see Reviser). Stretches of lower pulses, as a supply that sags on the starter gives,
+// are looked for there and in the recording's beginning: they count as pulses, single runts do not.
 //
 // What fails: ErrTruncated, ErrMalformed, ErrImpossible, each inside a *Problem with line or byte position.
 package waveform
@@ -96,9 +96,9 @@ type Info struct {
 	Size     int64  // bytes of input; -1 when unknown
 }
 
-// Sink takes what Scan finds. Begin is called once, before any edge. Edges is called with batches in order of time (equal
-// times: in order of channel); the slice may be reused after the call returns. An error from either ends the scan and is
-// returned.
+// Sink takes what Scan finds. Begin is called once, before any edge. Edges is called with batches in order of time
+// (equal times: in order of channel); the slice may be reused after the call returns. An error from either ends the
+// scan and is returned.
 type Sink interface {
 	Begin(Info) error
 	edges.Sink
@@ -160,9 +160,9 @@ func Stream(name string, r io.Reader, size int64) Input { return Input{name: nam
 
 // Scan reads the recording and hands its channels and edges to sink.
 //
-// The error is nil when all was read, also when the end was cut off (Result.Partial then says where, kind ErrTruncated).
-// Otherwise it is a *Problem, an error of the sink, of the input, or of ctx. A Result comes with an error too as soon as
-// Begin was called; its Partial is then set.
+// The error is nil when all was read, also when the end was cut off (Result.Partial then says where, kind
+// ErrTruncated). Otherwise it is a *Problem, an error of the sink, of the input, or of ctx. A Result comes with an
+// error too as soon as Begin was called; its Partial is then set.
 func Scan(ctx context.Context, in Input, opt Options, sink Sink) (*Result, error) {
 	return scan(ctx, in, opt, sink, nil)
 }

@@ -33,8 +33,8 @@ const (
 	MethodNone            // no usable signal: constant, or noise only
 )
 
-// Channel is one wire of the recording. Fields up to Active are known when Sink.Begin is called (unless revised); counts
-// are complete in the Result.
+// Channel is one wire of the recording. Fields up to Active are known when Sink.Begin is called (unless revised);
+// counts are complete in the Result.
 type Channel struct {
 	Name     string   // VCD: with its scopes, "top.crank"
 	Aliases  []string // VCD: other names declared for the same wire

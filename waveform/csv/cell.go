@@ -30,8 +30,8 @@ func cellMark(b []byte) (float64, cellState) {
 	return 0, cellBad
 }
 
-// cellValue reads any cell: a number, also with blanks between groups of digits and with a unit, or a mark. shift is the
-// column's power of ten; a unit in the cell itself takes its place.
+// cellValue reads any cell: a number, also with blanks between groups of digits and with a unit, or a mark. shift is
+// the column's power of ten; a unit in the cell itself takes its place.
 func cellValue[T string | []byte](cell T, dec byte, shift int) (float64, cellState) {
 	b := bytes.TrimSpace([]byte(cell))
 	if n := len(b); n >= 2 && b[0] == '"' && b[n-1] == '"' {
@@ -57,8 +57,8 @@ func cellValue[T string | []byte](cell T, dec byte, shift int) (float64, cellSta
 	return numberCell(d, shift)
 }
 
-// Instruments write 9.9E37 for plus infinity, its negative for minus infinity and 9.91E37 for "not a number" (the numbers
-// of the standard for programmable instruments, from memory).
+// Instruments write 9.9E37 for plus infinity, its negative for minus infinity and 9.91E37 for "not a number" (the
+// numbers of the standard for programmable instruments, from memory).
 const (
 	overRange   = 9.9e37
 	notANumber  = 9.91e37

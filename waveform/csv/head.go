@@ -253,8 +253,8 @@ func isTimeName(s string) bool {
 	s = strings.ToLower(strings.TrimSpace(s))
 	s = strings.TrimRight(s, "0123456789 #.")
 	switch s {
-	case "t", "time", "times", "zeit", "temps", "tiempo", "tempo", "tid", "aika", "second", "seconds", "sec", "x", "x-axis",
-		"xaxis", "timestamp", "time base", "timebase":
+	case "t", "time", "times", "zeit", "temps", "tiempo", "tempo", "tid", "aika", "second", "seconds", "sec", "x",
+		"x-axis", "xaxis", "timestamp", "time base", "timebase":
 		return true
 	}
 	return strings.HasPrefix(s, "time ") || strings.HasPrefix(s, "time(") || strings.HasPrefix(s, "time,")

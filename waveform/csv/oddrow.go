@@ -6,8 +6,8 @@ import (
 	"phasewright/waveform/block"
 )
 
-// oddRow reads the line at text[at:], whatever is in it, and gives where the next begins. What ends the table is put into
-// the rows as a problem or as zero bytes. last says that nothing follows the text.
+// oddRow reads the line at text[at:], whatever is in it, and gives where the next begins. What ends the table is put
+// into the rows as a problem or as zero bytes. last says that nothing follows the text.
 func (p *Parser) oddRow(text []byte, at int, last bool) (next int) {
 	line, _, whole := bytes.Cut(text[at:], []byte{'\n'})
 	next = min(at+len(line)+1, len(text))

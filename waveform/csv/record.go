@@ -64,8 +64,8 @@ type record struct {
 	line  int64
 }
 
-// numericCells says whether a record could be a row: numbers, missing or over-range marks and blanks only, with at least
-// one number.
+// numericCells says whether a record could be a row: numbers, missing or over-range marks and blanks only, with at
+// least one number.
 func numericCells(cells []string) bool {
 	numbers := 0
 	for _, c := range cells {
@@ -98,7 +98,8 @@ func isBlank(cells []string) bool {
 	return true
 }
 
-// splitRecords cuts the head for one separator, stopping a few rows into the table. A last record that the head may have cut is left out.
+// splitRecords cuts the head for one separator, stopping a few rows into the table. A last record that the head may
+// have cut is left out.
 func splitRecords(head []byte, from int, sep byte, eof bool) (recs []record, first, rows int) {
 	first = -1
 	line := int64(1)

@@ -82,9 +82,9 @@ func (p *Parser) grow() {
 	}
 }
 
-// rows reads no more than most rows from text, which ends with a line, as long as they are as most are: numbers, plain or
-// quoted, with or without exponent and blanks, or nothing. It gives the beginning of the next row, and whether that one is
-// odd.
+// rows reads no more than most rows from text, which ends with a line, as long as they are as most are: numbers, plain
+// or quoted, with or without exponent and blanks, or nothing. It gives the beginning of the next row, and whether that
+// one is odd.
 func (p *Parser) rows(text []byte, at, most int) (next int, odd bool) {
 	sep := p.lay.sep
 	for ; at < len(text) && most > 0; most-- {

@@ -2,7 +2,8 @@ package csv
 
 import "strings"
 
-// unit is what a written unit means: base·10^exp. base is "s", "V", "A", "" for none, "#" for a running number of samples.
+// unit is what a written unit means: base·10^exp. base is "s", "V", "A", "" for none, "#" for a running number of
+// samples.
 type unit struct {
 	base string
 	exp  int

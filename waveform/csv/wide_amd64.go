@@ -7,9 +7,9 @@ import (
 	"golang.org/x/sys/cpu"
 )
 
-// The processor's wide registers read most tables: a window of text is cut into cells, then each column is read down the
-// window, sixteen characters of a cell at once. Measured with the whole command in turns with one without this file
-// (phasewright capture, a table of 100 MB with four channels, two shared processors, five pairs): 1.8 against 4.3
+// The processor's wide registers read most tables: a window of text is cut into cells, then each column is read down
+// the window, sixteen characters of a cell at once. Measured with the whole command in turns with one without this
+// file (phasewright capture, a table of 100 MB with four channels, two shared processors, five pairs): 1.8 against 4.3
 // processor seconds a gigabyte, 355 against 158 MB/s. TestWideRowsAsPlain holds it against the plain loop.
 
 // wide says that the processor has the registers.
@@ -22,8 +22,8 @@ const (
 	maxPlaces = 15
 )
 
-// endsAVX2 writes where cells end (separators, LF, CR) in text from from to to, and says how many; up to 76 places beyond
-// their number are written to.
+// endsAVX2 writes where cells end (separators, LF, CR) in text from from to to, and says how many; up to 76 places
+// beyond their number are written to.
 //
 //go:noescape
 func endsAVX2(text *byte, from, to int, sep byte, out *int32) int
@@ -33,10 +33,10 @@ func endsAVX2(text *byte, from, to int, sep byte, out *int32) int
 //go:noescape
 func cellsAVX2(c *wideCells) int
 
-// wideCells is what cellsAVX2 needs to know of a column; its fields are read there by their places. A cell's last sixteen
-// characters lie in one register, its end behind them: against the pattern every character must be a digit, or the mark
-// in its place; the bytes before the mark close up to those behind it; three multiplications make the integer, and one
-// division by a power of ten gives the bits of strconv.ParseFloat.
+// wideCells is what cellsAVX2 needs to know of a column; its fields are read there by their places. A cell's last
+// sixteen characters lie in one register, its end behind them: against the pattern every character must be a digit, or
+// the mark in its place; the bytes before the mark close up to those behind it; three multiplications make the
+// integer, and one division by a power of ten gives the bits of strconv.ParseFloat.
 type wideCells struct {
 	text        *byte
 	end         *int32 // of the first cell; the end before it stands before it
@@ -108,8 +108,8 @@ func (p *Parser) wideRows(text []byte, at int) (next int, whole bool) {
 	return at, whole
 }
 
-// wideColumn reads column c of the first rows of the window, and says how many are good. What is no plain number with as
-// many decimal places as the one above is read by itself; where many are so, the rest is left to the plain loop.
+// wideColumn reads column c of the first rows of the window, and says how many are good. What is no plain number with
+// as many decimal places as the one above is read by itself; where many are so, the rest is left to the plain loop.
 func (p *Parser) wideColumn(text []byte, c, stride, rows int) (good int) {
 	if c == len(p.cols) { // the LF behind a CR
 		for i := range rows {

@@ -6,8 +6,9 @@ import (
 	"phasewright/waveform/block"
 )
 
-// byChanges finds steps: where the value changes over span samples by at least the step. The levels beside a step are the
-// values before and after it, so a drooping or drifting baseline does no harm; the edge is timed half-way between them.
+// byChanges finds steps: where the value changes over span samples by at least the step. The levels beside a step are
+// the values before and after it, so a drooping or drifting baseline does no harm; the edge is timed half-way between
+// them.
 type byChanges struct {
 	emit    func(block.Edge)
 	span    int

@@ -6,10 +6,11 @@ import (
 	"phasewright/waveform/block"
 )
 
-// byZeroCrossing is for variable-reluctance pickups: a swing beyond the arming level arms, and the edge is timed where the
-// signal comes back through zero. The arming level follows the signal, whose amplitude grows with speed: two fifths of the
-// last swing (an assumed share, a third to a half is common practice), down to the floor when eight swings' time has gone
-// by without one. Where only one polarity swings far enough, edges of one kind follow one another.
+// byZeroCrossing is for variable-reluctance pickups: a swing beyond the arming level arms, and the edge is timed where
+// the signal comes back through zero. The arming level follows the signal, whose amplitude grows with speed: two
+// fifths of the last swing (an assumed share, a third to a half is common practice), down to the floor when eight
+// swings' time has gone by without one. Where only one polarity swings far enough, edges of one kind follow one
+// another.
 type byZeroCrossing struct {
 	emit   func(block.Edge)
 	zero   float64 // the resting value

@@ -1,5 +1,5 @@
-// package edges finds what happened on each wire: blocks of samples or changes of state go in, edges in one order of time
-// come out.
+// package edges finds what happened on each wire: blocks of samples or changes of state go in, edges in one order of
+// time come out.
 //
 // Words and methods follow IEEE 181: two state levels by histogram, edges at the 50 % mid-reference level between them,
 // timed by a straight line between the two samples beside it.
@@ -15,8 +15,8 @@ import (
 	"phasewright/waveform/block"
 )
 
-// Sink takes edges in batches in order of time (equal times: in order of channel). The slice may be reused after the call
-// returns. An error ends the scan and is returned.
+// Sink takes edges in batches in order of time (equal times: in order of channel). The slice may be reused after the
+// call returns. An error ends the scan and is returned.
 type Sink interface {
 	Edges([]block.Edge) error
 }
@@ -135,8 +135,8 @@ func (f *Follower) feed(t *track, v []float64, c *block.Clock, least, largest fl
 	return nil
 }
 
-// Gaps is Samples where values are missing (NaN), beyond the recorder's range (±Inf) or without a time: the first and the
-// last are left out, the others stand beyond the levels.
+// Gaps is Samples where values are missing (NaN), beyond the recorder's range (±Inf) or without a time: the first and
+// the last are left out, the others stand beyond the levels.
 func (f *Follower) Gaps(channel int, v []float64, c *block.Clock) error {
 	t, ch := f.tracks[channel], &f.Channels[channel]
 	t.v, t.t = t.v[:0], t.t[:0]

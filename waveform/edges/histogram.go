@@ -10,8 +10,8 @@ import (
 // histogramBins is how finely state levels are told apart: 1/4096 of the range.
 const histogramBins = 4096
 
-// histogram counts values by height. Each bin keeps its own extremes, so that a level is read off the values themselves,
-// not off a bin's centre.
+// histogram counts values by height. Each bin keeps its own extremes, so that a level is read off the values
+// themselves, not off a bin's centre.
 type histogram struct {
 	lo, hi float64
 	n      int64
@@ -140,15 +140,15 @@ func (h *histogram) states(trim float64) (low, high float64, ok bool) {
 	return low, high, nl > 0 && nh > 0 && high > low
 }
 
-// spread is half the distance between the 16 % and 84 % quantiles of the values within a quarter amplitude of a level: the standard
-// deviation, for normal noise.
+// spread is half the distance between the 16 % and 84 % quantiles of the values within a quarter amplitude of a level:
+// the standard deviation, for normal noise.
 func (h *histogram) spread(level, amplitude float64) float64 {
 	a, b := h.at(level-amplitude/4), h.at(level+amplitude/4)
 	return (h.quantile(0.84135, a, b) - h.quantile(0.15865, a, b)) / 2
 }
 
-// roughness is the standard deviation of white noise that would give the typical bend between three neighbours: the median of
-// |a - 2b + c| over 0.6745·√6. Slopes do not count, and steps are too few to matter.
+// roughness is the standard deviation of white noise that would give the typical bend between three neighbours: the
+// median of |a - 2b + c| over 0.6745·√6. Slopes do not count, and steps are too few to matter.
 func roughness(segs [][]float64) float64 {
 	var d []float64
 	total := 0

@@ -10,8 +10,9 @@ import (
 // edges wait.
 const slowSamples = 65536
 
-// byLevels is a two-state machine: a state is left when the value reaches the far threshold, and the edge is timed where
-// the value last crossed the middle on its way there (IEEE 181: mid-reference level instant), by a straight line.
+// byLevels is a two-state machine: a state is left when the value reaches the far threshold, and the edge is timed
+// where the value last crossed the middle on its way there (IEEE 181: mid-reference level instant), by a straight
+// line.
 type byLevels struct {
 	emit      func(block.Edge)
 	low, high float64 // thresholds
@@ -165,8 +166,8 @@ func (d *byLevels) fall(v []float64, c *block.Clock, i int) block.Second {
 	return d.down
 }
 
-// drop is the instant half-way down a fall that passes the middle after sample j: between the greater of the two samples
-// before it and the one after it. A fall that is not over by then is timed at the middle.
+// drop is the instant half-way down a fall that passes the middle after sample j: between the greater of the two
+// samples before it and the one after it. A fall that is not over by then is timed at the middle.
 func (d *byLevels) drop(v []float64, c *block.Clock, j int) block.Second {
 	top, before := d.prev, d.before
 	if j >= 0 {

@@ -13,8 +13,8 @@ const (
 
 // A supply that sags on the starter lowers a whole stretch of pulses: pulled-up pickups, a driver, and most of all a
 // coil's current. Levels learnt from the whole recording would call them runts (IEEE 181) and drop them. They are told
-// from true runts, noise and crosstalk by coming many in a row, alike, with no full pulse among them, each lasting about
-// as long as a full one or longer.
+// from true runts, noise and crosstalk by coming many in a row, alike, with no full pulse among them, each lasting
+// about as long as a full one or longer.
 
 // pulseSeen is one way up and back, whole.
 type pulseSeen struct {
@@ -58,8 +58,8 @@ func sagging(seen []pulseSeen, bound, full float64) float64 {
 	return max(low[len(low)/20], sagLeast*full)
 }
 
-// dwellsBetween says whether values stand between two levels for longer than edges last, so that it is worth looking for
-// sagging pulses: a quick look, as most channels hold none.
+// dwellsBetween says whether values stand between two levels for longer than edges last, so that it is worth looking
+// for sagging pulses: a quick look, as most channels hold none.
 func (f Finding) dwellsBetween(h *histogram, start []float64) bool {
 	const often = 500 // one in so many
 	a := f.high - f.low
@@ -76,8 +76,9 @@ func (f Finding) dwellsBetween(h *histogram, start []float64) bool {
 	return n*often > len(start)
 }
 
-// lowered looks for sagging pulses between two levels, which a detector with the usual share of hysteresis loses, and says
-// how far from the level that holds they go. It is above nought where the low level holds, below where the high one does.
+// lowered looks for sagging pulses between two levels, which a detector with the usual share of hysteresis loses, and
+// says how far from the level that holds they go. It is above nought where the low level holds, below where the high
+// one does.
 func lowered(segs [][]float64, f Finding, noise float64) float64 {
 	a := f.high - f.low
 	least := max(sagLeast*a, 8*noise)
@@ -168,8 +169,8 @@ func pulsesSeen(seen []pulseSeen, v []float64, f Finding, least float64, up bool
 	return seen
 }
 
-// lesserSteps looks for sagging pulses by their steps, and says how high the least are, 0 for none. surveyed is where the
-// greatest step is taken from.
+// lesserSteps looks for sagging pulses by their steps, and says how high the least are, 0 for none. surveyed is where
+// the greatest step is taken from.
 func lesserSteps(segs, surveyed [][]float64, span int, noise float64) float64 {
 	full := greatestChange(surveyed, span)
 	limit := 0.9 * max(sagLeast*full, 12*noise)

@@ -53,9 +53,9 @@ func JudgeAll(segs [][][]float64, Hints []Hint, workers int) []Finding {
 
 const minShare = 0.2 // of the amplitude on either side of the middle
 
-// judge chooses the method for a channel from sampled stretches of it. Two levels come first, since they tell a runt from
-// a pulse; where the values about a level wander far more than neighbours differ (droop, drift), steps are the truer
-// instants.
+// judge chooses the method for a channel from sampled stretches of it. Two levels come first, since they tell a runt
+// from a pulse; where the values about a level wander far more than neighbours differ (droop, drift), steps are the
+// truer instants.
 func judge(segs [][]float64, h Hint) Finding {
 	hist := newHistogram(segs)
 	f := Finding{Method: block.MethodNone, low: math.NaN(), high: math.NaN(), noise: math.NaN(), quietLow: hist.lo,
@@ -159,8 +159,8 @@ func (f Finding) thresholds() (low, high float64) {
 	return f.low, f.high
 }
 
-// quiet marks a channel as without usable signal; it is learnt anew when it leaves the range seen so far by half of that
-// range, and by six times the noise.
+// quiet marks a channel as without usable signal; it is learnt anew when it leaves the range seen so far by half of
+// that range, and by six times the noise.
 func (f Finding) quiet() Finding {
 	mid := f.quietLow + (f.quietHigh-f.quietLow)/2
 	margin := max((f.quietHigh-f.quietLow)/2, 6*f.noise, 1e-9*math.Abs(mid))
@@ -181,8 +181,8 @@ func Bits(segs [][]float64) (zero, one, other bool) {
 	return
 }
 
-// byHistogram accepts two state levels when the signal is rarely between them: values near the middle must be three times
-// rarer than near either level, and the amplitude at least six times the spread about the levels.
+// byHistogram accepts two state levels when the signal is rarely between them: values near the middle must be three
+// times rarer than near either level, and the amplitude at least six times the spread about the levels.
 func byHistogram(h *histogram) (Finding, bool) {
 	for _, trim := range []float64{0.002, 0} {
 		low, high, ok := h.states(trim)
@@ -220,8 +220,8 @@ func spanLevels(h *histogram, noise float64) Finding {
 	return Finding{Method: block.ByLevels, low: lo, high: hi, noise: noise, share: minShare}
 }
 
-// bySteps accepts steps when they are quick, few and alike: the change over a few samples is either small or large, seldom
-// between. lesser is the height of the least of them where the supply sags, 0 where all are alike.
+// bySteps accepts steps when they are quick, few and alike: the change over a few samples is either small or large,
+// seldom between. lesser is the height of the least of them where the supply sags, 0 where all are alike.
 func bySteps(segs [][]float64, h *histogram, noise, lesser float64) (Finding, bool) {
 	f := Finding{Method: block.ByChanges, noise: noise, low: math.NaN(), high: math.NaN(), span: 4,
 		step: (h.hi - h.lo) / 4}
@@ -334,9 +334,9 @@ func bySwings(segs [][]float64, h *histogram, noise float64) (Finding, bool) {
 	return f, ok
 }
 
-// likeness tells swings of a turning wheel from noise: the median ratio of neighbouring swings of one polarity beyond a
-// floor. Teeth in a row swing alike, even while speed changes; independent swings of noise have a median ratio near 0.6.
-// 1 when there are too few to tell.
+// likeness tells swings of a turning wheel from noise: the median ratio of neighbouring swings of one polarity beyond
+// a floor. Teeth in a row swing alike, even while speed changes; independent swings of noise have a median ratio near
+// 0.6. 1 when there are too few to tell.
 func likeness(segs [][]float64, zero, floor float64) float64 {
 	var ratios []float64
 	for _, sign := range []float64{1, -1} {

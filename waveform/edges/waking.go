@@ -13,7 +13,8 @@ const (
 	feedSamples  = 256   // that go to a detector together
 )
 
-// gather keeps samples of a channel that woke, from sample i of the block on, and learns from them when there are enough.
+// gather keeps samples of a channel that woke, from sample i of the block on, and learns from them when there are
+// enough.
 func (f *Follower) gather(t *track, v []float64, c *block.Clock, i int) error {
 	for ; i < len(v); i++ {
 		t.waking, t.wakingT = append(t.waking, v[i]), append(t.wakingT, float64(c.At(i)))
@@ -37,7 +38,8 @@ func (f *Follower) gather(t *track, v []float64, c *block.Clock, i int) error {
 	return nil
 }
 
-// learn judges a channel by what it did since it woke, with its rest before that, and then takes the samples that waited.
+// learn judges a channel by what it did since it woke, with its rest before that, and then takes the samples that
+// waited.
 func (f *Follower) learn(t *track) error {
 	v, times := t.waking, t.wakingT
 	t.waking, t.wakingT = nil, nil

@@ -25,8 +25,8 @@ var pow10 = [...]float64{1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10,
 // Make is mant · 10^exp, negative or not; mant has at most 18 digits.
 func Make(mant uint64, exp int, neg bool) Decimal { return Decimal{mant: mant, exp: exp, neg: neg} }
 
-// Float gives the number times 10^shift, rounded once: a mantissa below 2^53 and a power of ten up to 10^22 are exact in
-// float64, so one division or multiplication gives the bits of strconv.ParseFloat. Others go through ParseFloat.
+// Float gives the number times 10^shift, rounded once: a mantissa below 2^53 and a power of ten up to 10^22 are exact
+// in float64, so one division or multiplication gives the bits of strconv.ParseFloat. Others go through ParseFloat.
 func (d Decimal) Float(shift int) float64 {
 	e := d.exp + shift
 	if d.text != "" || d.mant >= 1<<53 || e < -22 || e > 22 {

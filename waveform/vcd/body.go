@@ -183,10 +183,12 @@ func (p *parser) stamp(at int) (next int) {
 
 // TimeFalls is the problem of a time stamp that goes back.
 func TimeFalls(at int64, from, to uint64) *block.Problem {
-	return block.AtByte(block.ErrMalformed, at, "the changes are used up to there", "time falls from %d to %d ticks", from, to)
+	return block.AtByte(block.ErrMalformed, at, "the changes are used up to there",
+		"time falls from %d to %d ticks", from, to)
 }
 
-// code reads the code at or behind b[from:] of a vector, real or string that stands at b[at:], or in the stretch before.
+// code reads the code at or behind b[from:] of a vector, real or string that stands at b[at:], or in the stretch
+// before.
 func (p *parser) code(at, from int, value []byte) (next int) {
 	for from < len(p.b) && p.b[from] <= ' ' {
 		from++
@@ -236,8 +238,8 @@ func (p *parser) code(at, from int, value []byte) (next int) {
 	return from + len(code)
 }
 
-// word keeps a vector's digits, brought to the variable's size: 0 and 1 by 0, x by x, z by z (clause 18.2.1); of a longer
-// one the low bits are kept.
+// word keeps a vector's digits, brought to the variable's size: 0 and 1 by 0, x by x, z by z (clause 18.2.1); of a
+// longer one the low bits are kept.
 func (p *parser) word(digits []byte, size int) (index uint32) {
 	from := len(p.digits)
 	if fill := digits[0] | 0x20; len(digits) < size {
@@ -258,8 +260,8 @@ func (p *parser) word(digits []byte, size int) (index uint32) {
 	return uint32(len(p.Words) - 1)
 }
 
-// keyword handles the blocks among the changes: values inside $dump… blocks are ordinary, everything else is passed over
-// to its $end.
+// keyword handles the blocks among the changes: values inside $dump… blocks are ordinary, everything else is passed
+// over to its $end.
 func (p *parser) keyword(at int) (next int) {
 	w := word(p.b[at:])
 	switch string(w) {

@@ -240,7 +240,8 @@ func (l *Layout) finish(at int64) *block.Problem {
 }
 
 func extended(at int64) *block.Problem {
-	return block.AtByte(block.ErrMalformed, at, "write a plain four-state VCD ($dumpvars)", "this is an extended VCD with ports, which is not read")
+	return block.AtByte(block.ErrMalformed, at, "write a plain four-state VCD ($dumpvars)",
+		"this is an extended VCD with ports, which is not read")
 }
 
 // timescale reads "1ns", "10ms", "100s".

@@ -181,8 +181,8 @@ func (l *Layout) format(b []byte, pos int64) *block.Problem {
 	return nil
 }
 
-// length finds how many frames there are. A size of 0, of 2³²-1 or beyond the end of the file means: read to the end, and
-// say so.
+// length finds how many frames there are. A size of 0, of 2³²-1 or beyond the end of the file means: read to the end,
+// and say so.
 func (h *header) length(size, pos int64) *block.Problem {
 	l := h.lay
 	warn := func(format string, args ...any) {
