@@ -21,7 +21,8 @@ func preambleKey(s string) string {
 	name, _, _ := cutUnit(s)
 	switch name {
 	case "sample interval", "sampling interval", "sample period", "sampling period", "interval", "increment",
-		"x increment", "xincrement", "xincr", "time step", "time increment", "delta t", "dt", "h resolution", "seconds per sample":
+		"x increment", "xincrement", "xincr", "time step", "time increment", "delta t",
+		"dt", "h resolution", "seconds per sample":
 		return "interval"
 	case "sample rate", "sampling rate", "samplerate", "sample frequency", "sampling frequency", "samples per second",
 		"fs":
