@@ -1,4 +1,4 @@
-// package waveform turns a recorded file into levels and edges: what stood on each wire, and when it changed.
+// Package waveform turns a recorded file into levels and edges: what stood on each wire, and when it changed.
 //
 // It reads tables as scopes write them (CSV), logic changes (VCD, IEEE 1364-2005 clause 18) and sound-card recordings
 // (RIFF/WAVE, RF64, BW64), each also inside gzip or zstd. What a file is, is told by its content, never by its name.

@@ -1,4 +1,4 @@
-// package block holds the words that the rooms of waveform share: times, channels, edges, stretches of samples, faults
+// Package block holds the words that the rooms of waveform share: times, channels, edges, stretches of samples, faults
 // with their place. It reads nothing and finds nothing.
 package block
 

@@ -1,4 +1,4 @@
-// package csv reads tables as scopes and loggers write them: any usual separator, decimal point or comma, quotes,
+// Package csv reads tables as scopes and loggers write them: any usual separator, decimal point or comma, quotes,
 // exponents, units in the head or in the cells, a preamble before the table. It gives the values by channel; what they
 // mean is told elsewhere.
 //

@@ -1,4 +1,4 @@
-// package edges finds what happened on each wire: blocks of samples or changes of state go in, edges in one order of
+// Package edges finds what happened on each wire: blocks of samples or changes of state go in, edges in one order of
 // time come out.
 //
 // Words and methods follow IEEE 181: two state levels by histogram, edges at the 50 % mid-reference level between them,

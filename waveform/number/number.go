@@ -1,4 +1,4 @@
-// package number reads decimal numbers from text, bit for bit as strconv.ParseFloat does, several times as fast, and as
+// Package number reads decimal numbers from text, bit for bit as strconv.ParseFloat does, several times as fast, and as
 // instruments write them: with a decimal comma, blanks between groups of digits, a unit's power of ten.
 package number
 

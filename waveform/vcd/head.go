@@ -1,4 +1,4 @@
-// package vcd reads logic changes (value change dump, IEEE 1364-2005 clause 18): bits, vectors, reals, events. It gives
+// Package vcd reads logic changes (value change dump, IEEE 1364-2005 clause 18): bits, vectors, reals, events. It gives
 // the declared wires and the changes in order; what they mean is told elsewhere.
 package vcd
 

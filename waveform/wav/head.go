@@ -1,4 +1,4 @@
-// package wav reads sound-card recordings: RIFF/WAVE, RIFX, RF64 and BW64 with integers of 8 to 64 bits or floats. It
+// Package wav reads sound-card recordings: RIFF/WAVE, RIFX, RF64 and BW64 with integers of 8 to 64 bits or floats. It
 // gives the values by channel, full scale as 1; a sound card has no DC, so levels are relative.
 //
 // Sources: RIFF (Microsoft and IBM), RF64 (EBU Tech 3306), BW64 (ITU-R BS.2088).
