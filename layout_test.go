@@ -52,7 +52,16 @@ var house = map[string]room{
 		"jobcard": "settings from a card", "spreadsheet": "words in a file are no formulas"}},
 	"spreadsheet": {},
 	"waveform": {imports: map[string]string{
-		"estimate": "medians by selection", "spreadsheet": "names in a file are no formulas", "beside": "work on other processors"}},
+		"waveform/block": "times, channels, edges, faults", "waveform/csv": "rows of tables", "waveform/wav": "samples of sound cards",
+		"waveform/vcd": "logic changes", "waveform/edges": "levels and edges",
+		"spreadsheet": "names in a file are no formulas", "beside": "chunks parsed on other processors"}},
+	"waveform/block":  {},
+	"waveform/number": {},
+	"waveform/csv":    {imports: map[string]string{"waveform/block": "rows, faults", "waveform/number": "cells"}},
+	"waveform/vcd":    {imports: map[string]string{"waveform/block": "times, faults", "waveform/number": "reals"}},
+	"waveform/wav":    {imports: map[string]string{"waveform/block": "rows, faults"}},
+	"waveform/edges": {imports: map[string]string{
+		"waveform/block": "samples in, edges out", "estimate": "medians by selection", "beside": "channels judged on other processors"}},
 	"shaft": {imports: map[string]string{
 		"quantity": "measures", "engine": "shaft and crank degrees", "jobcard": "what the card says of the signals", "waveform": "edges", "readings": "verdict, intervals and corrections in the words of light readings",
 		"shaft/terms": "roles, findings, what was stated", "shaft/sums": "means and medians", "shaft/motion": "places and speeds", "shaft/roles": "who is who",
@@ -183,18 +192,16 @@ func TestTryingRoomsAreForTestsAlone(t *testing.T) {
 // breaking names, for each place that lets work begin on another goroutine, the test that makes that work panic and
 // sees the panic come home.
 var breaking = map[string]string{
-	"beside/beside.go":      "TestAllWaitsForAll",
-	"book/writer.go":        "TestABrokenWriterKeepsNobodyWaiting",
-	"waveform/csvscan.go":   "TestWhatBreaksBesideTheScanComesHome",
-	"waveform/wavscan.go":   "TestWhatBreaksBesideTheScanComesHome",
-	"waveform/judgeall.go":  "TestWhatBreaksBesideTheScanComesHome",
-	"waveform/patient.go":   "TestWhatBreaksBesideTheScanComesHome",
-	"waveform/pipeline.go":  "TestWhatBreaksBesideTheScanComesHome",
-	"suspects/rank.go":      "TestWhatBreaksInTheRankingComesHome",
-	"web/bothways.go":       "TestAConnectionThatBreaksIsTheOnlyOneToEnd",
-	"web/benchroom_loop.go": "TestABenchThatBreaksIsTheOnlyOneToEnd",
-	"web/turns.go":          "TestAReadingThatBreaksIsTheOnlyOneToEnd",
-	"web/server.go":         "TestAListenerThatBreaksIsToldOf",
+	"beside/beside.go":          "TestAllWaitsForAll",
+	"book/writer.go":            "TestABrokenWriterKeepsNobodyWaiting",
+	"waveform/interruptible.go": "TestWhatBreaksBesideTheScanComesHome",
+	"waveform/pipeline.go":      "TestWhatBreaksBesideTheScanComesHome",
+	"waveform/edges/survey.go":  "TestWhatBreaksInTheSurveyComesHome",
+	"suspects/rank.go":          "TestWhatBreaksInTheRankingComesHome",
+	"web/bothways.go":           "TestAConnectionThatBreaksIsTheOnlyOneToEnd",
+	"web/benchroom_loop.go":     "TestABenchThatBreaksIsTheOnlyOneToEnd",
+	"web/turns.go":              "TestAReadingThatBreaksIsTheOnlyOneToEnd",
+	"web/server.go":             "TestAListenerThatBreaksIsToldOf",
 }
 
 // A panic on a goroutine of its own ends the program, whoever might catch it elsewhere. So goroutines begin in the room

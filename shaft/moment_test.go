@@ -124,3 +124,13 @@ func TestRunHandsErrorsBack(t *testing.T) {
 		}
 	}
 }
+
+// A channel of a VCD may be called by the last part of its name, where only one ends so.
+func TestRolesByLastPart(t *testing.T) {
+	s := running()
+	names := []string{"top.dut.crank_in", "top.dut.b", "top.dut.c", "top.dut.d"}
+	r := analyse(t, s.run(), names, Options{Roles: map[string]Role{"crank_in": Crank, "dut.d": Mark}, Cylinders: 8})
+	if r.Channels[chCrank].Role != Crank || r.Channels[chMark].Role != Mark || r.Found(FoundNoChannel) {
+		t.Errorf("%+v, findings %+v", r.Channels, r.Findings)
+	}
+}

@@ -78,6 +78,14 @@ func New(opt Options) (*Analyser, error) {
 func (a *Analyser) Begin(info waveform.Info) error {
 	a.info, a.begun = info, true
 	a.info.Channels = append([]waveform.Channel(nil), info.Channels...)
+	roles := map[string]Role{}
+	for name, r := range a.facts.Roles { // a channel may be called by its alias, or by the last part of its name
+		if i, err := waveform.Lookup(info.Channels, name); err == nil {
+			name = info.Channels[i].Name
+		}
+		roles[name] = r
+	}
+	a.facts.Roles = roles
 	if a.tee != nil {
 		return a.tee.Begin(info)
 	}
