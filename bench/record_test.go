@@ -21,6 +21,9 @@ import (
 // tool finds a general-purpose program or says loudly what is not checked.
 func tool(t *testing.T, name, what string) string {
 	t.Helper()
+	if testing.Short() {
+		t.Skip("NOT CHECKED with -short: " + what)
+	}
 	path, err := exec.LookPath(name)
 	if err != nil {
 		if os.Getenv("CI") != "" {

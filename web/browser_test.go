@@ -42,6 +42,9 @@ func TestMain(m *testing.M) {
 // browser gives the running Chromium; without one the test is skipped, under CI it fails.
 func browser(t testing.TB) context.Context {
 	t.Helper()
+	if testing.Short() {
+		t.Skip("NOT CHECKED with -short: pages in a browser")
+	}
 	path, err := exec.LookPath("chromium")
 	if err != nil {
 		if os.Getenv("CI") != "" {
