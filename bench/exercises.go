@@ -98,7 +98,7 @@ func FindExercise(name string) (Exercise, bool) {
 func (x Exercise) Start(c Config, seed uint64) (*Session, error) {
 	f := x.hide(c, rand.New(rand.NewPCG(seed, seedMix)))
 	if f.Swapped[0] != 0 && (!c.Distributor.Steers || c.Engine.Cylinders < 3) {
-		return nil, bad("exercise "+x.Name, "choose an engine whose distributor steers the spark, with three cylinders or more", "this engine has no wires to change over")
+		return nil, quantity.Bad("exercise "+x.Name, "choose an engine whose distributor steers the spark, with three cylinders or more", "this engine has no wires to change over")
 	}
 	return NewSession(c, f, seed)
 }

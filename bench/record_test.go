@@ -265,7 +265,7 @@ func TestWAVHeaderAndLimits(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	var e *ConfigError
+	var e *quantity.Invalid
 	if err := WriteWAV(io.Discard, r, c, Sampling{}); !errors.As(err, &e) {
 		t.Errorf("two hours at 100 kS/s: %v, want a refusal", err)
 	}

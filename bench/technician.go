@@ -251,7 +251,7 @@ func TrialEngine(seed uint64) (Config, Faults) {
 // RunTrial has every technician bring the same random engines right, each with the same luck of the eye, and judges by the truth.
 func RunTrial(engines int, seed uint64, tolerance quantity.Crank, who ...Technician) ([]TrialRow, error) {
 	if engines < 1 {
-		return nil, bad("trial", "give 1 or more", "%d engines", engines)
+		return nil, quantity.Bad("trial", "give 1 or more", "%d engines", engines)
 	}
 	rows := make([]TrialRow, len(who))
 	type lists struct{ restarts, readings, high, minutes, worst []float64 }

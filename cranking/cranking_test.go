@@ -186,7 +186,7 @@ func TestSetupsThatCannotBe(t *testing.T) {
 	} {
 		s := variant(8)
 		spoil(&s)
-		var se *SetupError
+		var se *quantity.Invalid
 		if _, err := s.Bias(DefaultSpread()); !errors.As(err, &se) || !strings.Contains(err.Error(), name) || strings.Count(err.Error(), " – ") != 2 {
 			t.Errorf("%s: %v", name, err)
 		}

@@ -7,7 +7,6 @@ import (
 	"strings"
 
 	"phasewright/coil"
-	"phasewright/distributor"
 	"phasewright/drawing"
 	"phasewright/jobcard"
 	"phasewright/quantity"
@@ -90,9 +89,9 @@ func (b *sparkBase) body(id string, q url.Values) (body *sparkBody, status int, 
 			line.Value = line.OnCard
 		default:
 			v, err := k.Read(line.Value)
-			var wrong *sheet.KnobError
+			var wrong *quantity.Invalid
 			if errors.As(err, &wrong) {
-				line.Wrong = wrong.Found + "; " + wrong.Remedy()
+				line.Wrong = wrong.Found + "; " + wrong.Remedy
 				status = http.StatusUnprocessableEntity
 			} else {
 				values[k.Name] = v
@@ -120,13 +119,9 @@ func (b *sparkBase) body(id string, q url.Values) (body *sparkBody, status int, 
 
 // cannotBe takes the errors of the spark's rooms apart; nil for any other.
 func cannotBe(err error) *cannot {
-	var f *coil.Fault
-	var r *distributor.RotorError
-	switch {
-	case errors.As(err, &f):
-		return &cannot{f.Field, whole(f.Found), whole(f.Remedy)}
-	case errors.As(err, &r):
-		return &cannot{r.Field, whole(r.Found), whole(r.Remedy)}
+	var wrong *quantity.Invalid
+	if errors.As(err, &wrong) {
+		return &cannot{wrong.Field, whole(wrong.Found), whole(wrong.Remedy)}
 	}
 	return nil
 }
