@@ -6,6 +6,7 @@ import (
 	"strconv"
 	"strings"
 
+	"phasewright/engine"
 	"phasewright/quantity"
 )
 
@@ -149,7 +150,7 @@ func (f Faults) Check(c Config) error {
 	if f.Vane != 0 {
 		w := c.Crank.Vanes[2] + quantity.Abs(f.Vane)
 		for i := range c.Engine.Intervals {
-			if room := quantity.Shaft(c.Engine.Intervals[i] / 2); w >= room {
+			if room := engine.CrankToShaft(c.Engine.Intervals[i]); w >= room {
 				return badFault(fmt.Sprintf("vane=%gdeg", float64(f.Vane)), fmt.Sprintf("makes the vane reach its neighbour, %v on", room), "bend it less")
 			}
 		}

@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"phasewright/cranking"
+	"phasewright/engine"
 	"phasewright/quantity"
 )
 
@@ -166,7 +167,7 @@ func (p ByPractice) Tune(s *Shop) error {
 		if quantity.Abs(off) < same {
 			break
 		}
-		s.NudgeHousing(quantity.Shaft(-off / 2))
+		s.NudgeHousing(engine.CrankToShaft(-off))
 	}
 	high := 0.7 * c.Engine.Redline
 	for i := 0; i < most; i++ {
@@ -201,7 +202,7 @@ func (p ByPractice) Tune(s *Shop) error {
 			if quantity.Abs(off) < same {
 				break
 			}
-			s.TurnHousing(quantity.Shaft(-off / 2))
+			s.TurnHousing(engine.CrankToShaft(-off))
 		}
 	}
 	return nil
