@@ -36,7 +36,7 @@ func fresh() uint64 {
 	return n * 1000000
 }
 
-func explain(t testing.TB, d drawn, ev *suspects.Evidence) (*suspects.Engine, *suspects.Result) {
+func explain(t testing.TB, d sampleEngine, ev *suspects.Evidence) (*suspects.Engine, *suspects.Result) {
 	t.Helper()
 	e, err := suspects.NewFor(d.c, suspects.DefaultPriors())
 	if err != nil {

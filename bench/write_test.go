@@ -34,7 +34,7 @@ func tool(t *testing.T, name, what string) string {
 	return path
 }
 
-// edges counts the edges of a run by channel and level, straight from the events.
+// countEdges counts the edges of a run by channel and level, straight from the events.
 func countEdges(t *testing.T, c Config, p Profile) (rise, fall [channels]int) {
 	t.Helper()
 	r, err := NewRig(c, Faults{}, p, 5)
