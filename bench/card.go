@@ -10,23 +10,26 @@ import (
 	"phasewright/quantity"
 )
 
-// FromCard builds the engine of a job card, with everything in it set as the card says. What a card does not hold comes from Default; what it leaves
-// open of the controller's own settings is named in Invented. The true signal delay is the middle of what the card plans with: with no fault switched
-// on, the spark errs by what the card's own allowance leaves. Where the card plans with no delay of its own, the allowance is right.
+// FromCard builds the engine of a job card, with everything in it set as the card says. What a card does not hold comes
+// from Default; what it leaves open of the controller's own settings is named in Invented. The true signal delay is the
+// middle of what the card plans with: with no fault switched on, the spark errs by what the card's own allowance
+// leaves. Where the card plans with no delay of its own, the allowance is right.
 func FromCard(card *jobcard.Card) (Config, error) {
 	c := Default()
 	c.Name = card.Job.Name
 	on := cranking.FromCard(card, 0) // the advance is the controller's, below
 	e := &c.Engine
 	e.Engine, c.Starter.Starter = on.Engine, on.Starter
-	e.FiringOrder, e.Rotation, e.Idle, e.Redline = card.Engine.FiringOrder, card.Engine.Rotation, card.Engine.IdleSpeed, card.Engine.Redline
+	e.FiringOrder, e.Rotation, e.Idle, e.Redline = card.Engine.FiringOrder, card.Engine.Rotation, card.Engine.IdleSpeed,
+		card.Engine.Redline
 
 	c.Starter.Loaded = card.Ignition.CrankingSupply
 	c.Starter.Rest = max(12.6, c.Starter.Loaded)
 
 	d := &c.Distributor
 	d.Steers = card.Distributor.Use == jobcard.SparkAndSignal
-	d.Rotation, d.GearTeeth, d.HousingTravel = card.Distributor.Rotation, card.Distributor.GearTeeth, card.Distributor.HousingTravel
+	d.Rotation, d.GearTeeth, d.HousingTravel = card.Distributor.Rotation, card.Distributor.GearTeeth,
+		card.Distributor.HousingTravel
 	d.RotorTip, d.Terminal, d.Radius = card.Distributor.RotorTip, card.Distributor.Terminal, card.Distributor.Radius
 	d.TowerForNo1 = card.Distributor.TowerForNo1
 
@@ -39,10 +42,12 @@ func FromCard(card *jobcard.Card) (Config, error) {
 	k.Step = setOr(&c, "step of the allowance", card.Controller.DelayStep, k.Step)
 	k.CrankingBelow = quantity.Speed(math.Sqrt(float64(e.CrankingSpeed) * float64(e.Idle)))
 	k.Map = []MapPoint{ // a plausible map between the card's limits, invented: the unlocked fault needs one
-		{k.CrankingBelow, a.Min + (a.Max-a.Min)*0.3}, {e.Idle * 1.4, a.Min + (a.Max-a.Min)*0.45}, {e.Redline * 0.6, a.Max}, {e.Redline, a.Max},
+		{k.CrankingBelow, a.Min + (a.Max-a.Min)*0.3}, {e.Idle * 1.4, a.Min + (a.Max-a.Min)*0.45},
+		{e.Redline * 0.6, a.Max}, {e.Redline, a.Max},
 	}
 	k.Dwell = setOr(&c, "dwell", card.Ignition.Dwell, k.Dwell)
-	c.Ignition.Output, c.Ignition.Coils, c.Ignition.Supply = card.Ignition.Output, card.Ignition.Coils, card.Ignition.Supply
+	c.Ignition.Output, c.Ignition.Coils, c.Ignition.Supply = card.Ignition.Output, card.Ignition.Coils,
+		card.Ignition.Supply
 	if card.Coil.Stated {
 		i := &c.Ignition
 		if card.Coil.Resistance > 0 {
@@ -58,7 +63,8 @@ func FromCard(card *jobcard.Card) (Config, error) {
 	}
 
 	cp := card.Signals.Crank
-	c.Crank.Kind, c.Crank.Vanes, c.Crank.InVane, c.Crank.ActiveEdge, c.Crank.At = cp.Kind, cp.Vanes, cp.InVane, cp.ActiveEdge, cp.Lead
+	c.Crank.Kind, c.Crank.Vanes, c.Crank.InVane, c.Crank.ActiveEdge, c.Crank.At = cp.Kind, cp.Vanes, cp.InVane,
+		cp.ActiveEdge, cp.Lead
 	c.Crank.Shift = nil
 	if c.Crank.Delay = card.Controller.SignalDelay.Middle(); card.Assumed("controller.signal_delay") {
 		c.Crank.Delay = k.Allowance
@@ -66,12 +72,13 @@ func FromCard(card *jobcard.Card) (Config, error) {
 	cm := card.Signals.Cam
 	c.CamFitted = cm.Fitted
 	if cm.Fitted {
-		c.Cam.Kind, c.Cam.Vanes, c.Cam.InVane, c.Cam.ActiveEdge, c.Cam.At = cm.Kind, []quantity.Shaft{cm.VaneWidth}, cm.InVane, cm.ActiveEdge, cm.EdgeAt
+		c.Cam.Kind, c.Cam.Vanes, c.Cam.InVane, c.Cam.ActiveEdge, c.Cam.At = cm.Kind, []quantity.Shaft{cm.VaneWidth},
+			cm.InVane, cm.ActiveEdge, cm.EdgeAt
 		c.Cam.Shift = nil
 	}
 	if d.RotorOffset = 0; !card.Assumed("distributor.rotor_offset") {
-		// The card says where the tip stands at the active edge; ours counts from the place that centres the advance range, and the shaft turns
-		// (L−a)/2 on until the spark.
+		// The card says where the tip stands at the active edge; ours counts from the place that centres the advance
+		// range, and the shaft turns (L−a)/2 on until the spark.
 		d.RotorOffset = card.Distributor.RotorOffset + engine.CrankToShaft(k.Lead-quantity.Crank(middleAdvance(*k)))
 	}
 	c.Light.Wire = 1

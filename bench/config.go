@@ -7,7 +7,8 @@ import (
 	"phasewright/quantity"
 )
 
-// Config is one simulated engine as it is built, before any fault. Default gives a complete one; FromCard makes one from a job card.
+// Config is one simulated engine as it is built, before any fault. Default gives a complete one; FromCard makes one
+// from a job card.
 type Config struct {
 	Name        string
 	Engine      Engine
@@ -20,7 +21,8 @@ type Config struct {
 	Ignition    Ignition
 	Light       Light
 
-	// Invented names what FromCard took from Default because the card leaves it open, each with its value: "locked advance 7°". Nobody read it in a controller.
+	// Invented names what FromCard took from Default because the card leaves it open, each with its value: "locked
+	// advance 7°". Nobody read it in a controller.
 	Invented []string
 }
 
@@ -33,7 +35,8 @@ type Engine struct {
 	Redline     quantity.Speed
 }
 
-// Starter is the starter motor with its supply. Its current is proportional to its torque, so the supply sags with torque.
+// Starter is the starter motor with its supply. Its current is proportional to its torque, so the supply sags with
+// torque.
 type Starter struct {
 	cranking.Starter
 	Rest   quantity.Voltage // supply with no load
@@ -42,7 +45,8 @@ type Starter struct {
 
 // Distributor is the unit as fitted.
 type Distributor struct {
-	Steers        bool             // the rotor steers the spark; false: coils per cylinder or pairs, the unit only carries the pickups
+	// the rotor steers the spark; false: coils per cylinder or pairs, the unit only carries the pickups
+	Steers        bool
 	Rotation      engine.Direction // of the rotor, seen from above the cap
 	GearTeeth     int              // 0: tongue drive
 	HousingTravel quantity.Shaft   // each way
@@ -56,12 +60,13 @@ type Distributor struct {
 
 // Pickup is one pickup with its vanes.
 type Pickup struct {
-	Kind        jobcard.PickupKind
-	Vanes       []quantity.Shaft // widths, in firing order (the cam pickup has one)
-	Shift       []quantity.Shaft // where each vane stands off its true place, late positive; empty: all true
-	InVane      jobcard.Level
-	ActiveEdge  jobcard.Edge
-	At          quantity.Crank   // BTDC at which the active edge arrives: of each cylinder (crank pickup), of cylinder 1 (cam pickup)
+	Kind       jobcard.PickupKind
+	Vanes      []quantity.Shaft // widths, in firing order (the cam pickup has one)
+	Shift      []quantity.Shaft // where each vane stands off its true place, late positive; empty: all true
+	InVane     jobcard.Level
+	ActiveEdge jobcard.Edge
+	// BTDC at which the active edge arrives: of each cylinder (crank pickup), of cylinder 1 (cam pickup)
+	At          quantity.Crank
 	Delay       quantity.Time    // metal to electrical edge
 	Low, High   quantity.Voltage // output levels
 	Rise        quantity.Time    // 10–90 % of a transition
@@ -82,9 +87,10 @@ type Controller struct {
 	Allowance     quantity.Time  // delay allowance in force
 	Step          quantity.Time  // of the allowance
 	Latency       quantity.Time  // from a seen edge to the earliest spark it can still place
-	Blank         float64        // share of the last interval within which a further active edge is taken for noise; assumed
-	Dwell         quantity.Time
-	OffTime       quantity.Time // least time between a spark and the next charge of the same coil
+	// share of the last interval within which a further active edge is taken for noise; assumed
+	Blank   float64
+	Dwell   quantity.Time
+	OffTime quantity.Time // least time between a spark and the next charge of the same coil
 }
 
 // MapPoint is one point of a spark map.
@@ -120,14 +126,16 @@ type Light struct {
 func Default() Config {
 	c := Config{Name: "invented eight"}
 	turning, starter := cranking.Assumed()
-	c.Engine = Engine{Engine: turning, FiringOrder: []int{1, 5, 6, 8, 4, 2, 7, 3}, Rotation: engine.Clockwise, Idle: 720, Redline: 5300}
+	c.Engine = Engine{Engine: turning, FiringOrder: []int{1, 5, 6, 8, 4, 2, 7, 3}, Rotation: engine.Clockwise,
+		Idle: 720, Redline: 5300}
 	e := &c.Engine
 	e.Cylinders, e.Intervals = 8, even(8)
 	e.Bore, e.Stroke, e.Rod, e.CompressionRatio = 103, 87, 161, 8.7
 	e.Inertia, e.ReciprocatingMass, e.CrankingSpeed = 0.31, 0.67, 185
 	c.Starter = Starter{Starter: starter, Rest: 12.6, Loaded: 10.2}
 	c.Distributor = Distributor{
-		Steers: true, Rotation: engine.Clockwise, GearTeeth: 11, HousingTravel: 20, RotorTip: 9, Terminal: 7, Radius: 29, TowerForNo1: 1, Scatter: 0.05,
+		Steers: true, Rotation: engine.Clockwise, GearTeeth: 11, HousingTravel: 20, RotorTip: 9, Terminal: 7,
+		Radius: 29, TowerForNo1: 1, Scatter: 0.05,
 	}
 	c.Crank = Pickup{
 		Kind: jobcard.Hall, Vanes: same(14, 8), InVane: jobcard.Low, ActiveEdge: jobcard.Falling, At: 58, Delay: 85,
@@ -136,10 +144,12 @@ func Default() Config {
 	c.Cam = c.Crank
 	c.Cam.Vanes, c.Cam.At, c.CamFitted = same(40, 1), 103, true
 	c.Controller = Controller{
-		Lead: 58, Cranking: 13, CrankingBelow: 400, Locked: 7, Allowance: 85, Step: 15, Latency: 60, Blank: 0.25, Dwell: 2200, OffTime: 600,
+		Lead: 58, Cranking: 13, CrankingBelow: 400, Locked: 7, Allowance: 85, Step: 15, Latency: 60, Blank: 0.25,
+		Dwell: 2200, OffTime: 600,
 		Map: []MapPoint{{600, 11}, {1100, 15}, {2300, 27}, {3200, 33}},
 	}
-	c.Ignition = Ignition{Output: jobcard.CoilDriver, Coils: jobcard.OneCoil, Supply: 13.8, Resistance: 0.6, Inductance: 5e-3, DriverDrop: 1.2}
+	c.Ignition = Ignition{Output: jobcard.CoilDriver, Coils: jobcard.OneCoil, Supply: 13.8, Resistance: 0.6,
+		Inductance: 5e-3, DriverDrop: 1.2}
 	c.Light = Light{Wire: 1, Resolution: 0.5, Eye: 0.3, Flashes: 24}
 	return c
 }

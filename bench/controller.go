@@ -4,10 +4,11 @@ import "math"
 
 // brain is the controller: it knows its settings, the edges it has seen and nothing of the engine.
 //
-// Law, from first principles. With active edges T apart and the spacing S between their firings, it takes the crank to turn S/T per µs until
-// the spark, and fires (L − a)·T/S after the edge less its delay allowance. Sooner than its latency it cannot: then it fires as soon as it
-// can, which is late. An active edge within a set share of the last interval is taken for noise. Where there is a cam pickup it fires
-// only once it has counted one whole cycle: as many crank edges between two cam edges as there are firings.
+// Law, from first principles. With active edges T apart and the spacing S between their firings, it takes the crank to
+// turn S/T per µs until the spark, and fires (L − a)·T/S after the edge less its delay allowance. Sooner than its
+// latency it cannot: then it fires as soon as it can, which is late. An active edge within a set share of the last
+// interval is taken for noise. Where there is a cam pickup it fires only once it has counted one whole cycle: as many
+// crank edges between two cam edges as there are firings.
 type brain struct {
 	s        *setup
 	last     float64 // time of the last active crank edge
@@ -101,7 +102,8 @@ func (b *brain) crank(t float64) (plan, bool) {
 	} else {
 		p.charge, p.fresh = max(t, p.at-s.dwell), true
 	}
-	// The next charge may have to begin before the next edge is seen: then it is ordered now, on the same estimate of speed.
+	// The next charge may have to begin before the next edge is seen: then it is ordered now, on the same estimate of
+	// speed.
 	ahead := following / rate
 	start := p.at + ahead - s.dwell
 	if s.shared {

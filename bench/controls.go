@@ -48,7 +48,8 @@ func (s *Session) SparkPower(to Switch) error {
 // Lever asks for a speed.
 func (s *Session) Lever(n quantity.Speed) error {
 	if !(n >= 0.5*s.c.Engine.Idle) || n > s.c.Engine.Redline {
-		return &Refused{"speed lever", fmt.Sprintf("%v", n), fmt.Sprintf("give %v to the redline of %v", 0.5*s.c.Engine.Idle, s.c.Engine.Redline)}
+		return &Refused{"speed lever", fmt.Sprintf("%v", n),
+			fmt.Sprintf("give %v to the redline of %v", 0.5*s.c.Engine.Idle, s.c.Engine.Redline)}
 	}
 	s.leverAt = n
 	s.live.lever(float64(n), s.c.Engine.Cylinders)
@@ -69,7 +70,8 @@ func (s *Session) Housing(by quantity.Shaft) error {
 	case s.clampTight:
 		return &Refused{"housing", "the clamp is tight", "loosen it first"}
 	case math.IsNaN(float64(by)) || reach > 0 && quantity.Abs(s.housing+by) > reach:
-		return &Refused{"housing", fmt.Sprintf("%v more would pass its travel of %v each way", by, reach), "turn it less, or lift the unit and step the gear"}
+		return &Refused{"housing", fmt.Sprintf("%v more would pass its travel of %v each way", by, reach),
+			"turn it less, or lift the unit and step the gear"}
 	}
 	s.housing += by
 	s.rebuild()
@@ -109,11 +111,14 @@ func (s *Session) SwapWires(a, b int) error {
 	n := s.c.Engine.Cylinders
 	switch {
 	case !s.c.Distributor.Steers:
-		return &Refused{"wires", "this engine has coils of its own on the plugs", "there are no wires in a cap to change over"}
+		return &Refused{"wires", "this engine has coils of its own on the plugs",
+			"there are no wires in a cap to change over"}
 	case a < 1 || b < 1 || a > n || b > n || a == b:
-		return &Refused{"wires", fmt.Sprintf("%d and %d", a, b), fmt.Sprintf("name two different cylinders of 1 to %d", n)}
+		return &Refused{"wires", fmt.Sprintf("%d and %d", a, b),
+			fmt.Sprintf("name two different cylinders of 1 to %d", n)}
 	case s.live.energy > 0 || s.key == On:
-		return &Refused{"wires", "the engine turns or the ignition has power", "stop it and switch the key off: the spark bites"}
+		return &Refused{"wires", "the engine turns or the ignition has power",
+			"stop it and switch the key off: the spark bites"}
 	}
 	s.swaps = append(s.swaps, [2]int{a, b})
 	s.rebuild()
@@ -126,9 +131,11 @@ func (s *Session) TurnByHand(by quantity.Crank) error {
 	case s.live.energy > 0:
 		return &Refused{"crank", "the engine turns", "stop it first"}
 	case s.starter == On, s.key == On && s.fuel == On:
-		return &Refused{"crank", "starter or injectors have power", "switch them off: an engine with spark and fuel can start under your hand"}
+		return &Refused{"crank", "starter or injectors have power",
+			"switch them off: an engine with spark and fuel can start under your hand"}
 	case !(by >= 0) || by > 720:
-		return &Refused{"crank", fmt.Sprintf("%v", by), "turn forward, up to 720° at a time; past the mark and back takes up the slack the wrong way"}
+		return &Refused{"crank", fmt.Sprintf("%v", by), "turn forward, up to 720° at a time; past the mark and back " +
+			"takes up the slack the wrong way"}
 	}
 	m := s.live
 	angle := m.where(s.time) + float64(by)
@@ -150,8 +157,12 @@ func (s *Session) Change(to Settings) error {
 		return &Refused{"settings", "the controller has no power", "turn the key on"}
 	case s.live.energy > 0:
 		return &Refused{"settings", "the engine turns", "stop it first: settings are changed with the engine stopped"}
-	case !(to.Allowance >= 0) || to.Allowance > 5000 || !(to.Lead > 0) || to.Lead > 360 || !(to.Dwell > 0) || to.Dwell > 20000 || math.Abs(float64(to.Locked)) > 60 || math.Abs(float64(to.Cranking)) > 60, to.Edge != jobcard.Rising && to.Edge != jobcard.Falling:
-		return &Refused{"settings", "a value is out of range", "allowance 0 to 5 ms, lead above 0° to 360°, dwell above 0 to 20 ms, advance −60° to 60°, edge rising or falling"}
+	case !(to.Allowance >= 0) || to.Allowance > 5000 || !(to.Lead > 0) || to.Lead > 360 || !(to.Dwell > 0) ||
+		to.Dwell > 20000 || math.Abs(float64(to.Locked)) > 60 || math.Abs(float64(to.Cranking)) > 60,
+		to.Edge != jobcard.Rising && to.Edge != jobcard.Falling:
+		return &Refused{"settings", "a value is out of range",
+			"allowance 0 to 5 ms, lead above 0° to 360°, dwell above 0 to 20 ms, advance −60° to " +
+				"60°, edge rising or falling"}
 	}
 	s.edited = to
 	return nil
@@ -169,7 +180,8 @@ func (s *Session) Store() error {
 // Light switches the timing light, clamps it on a wire (by cylinder) and sets its dial.
 func (s *Session) Light(to Switch, wire int, dial quantity.Crank) error {
 	if wire < 1 || wire > s.c.Engine.Cylinders {
-		return &Refused{"light", fmt.Sprintf("there is no wire %d", wire), fmt.Sprintf("clamp it on wire 1 to %d", s.c.Engine.Cylinders)}
+		return &Refused{"light", fmt.Sprintf("there is no wire %d", wire),
+			fmt.Sprintf("clamp it on wire 1 to %d", s.c.Engine.Cylinders)}
 	}
 	if !(math.Abs(float64(dial)) <= 60) {
 		return &Refused{"light", fmt.Sprintf("a dial at %v", dial), "give −60° to 60°"}

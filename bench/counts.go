@@ -8,9 +8,10 @@ type Counts struct {
 	Extra                                        int // edges that no vane made
 	Late                                         int // sparks for which the wait was too short
 	Weak                                         int
-	Elsewhere                                    int // sparks more than 60° from their cylinder's TDC of compression, the second ones of companion pairs apart
-	ByCylinder                                   map[int]*CylinderCounts
-	From, To                                     float64 // rpm, slowest and fastest at a spark
+	// sparks more than 60° from their cylinder's TDC of compression, the second ones of companion pairs apart
+	Elsewhere  int
+	ByCylinder map[int]*CylinderCounts
+	From, To   float64 // rpm, slowest and fastest at a spark
 }
 
 // CylinderCounts is one cylinder's sparks near its own TDC of compression.

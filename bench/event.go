@@ -65,7 +65,8 @@ type queue struct {
 	n     int
 }
 
-// push keeps the order, first come first served among equals; what does not fit is dropped, which only a storm of extra edges can bring about.
+// push keeps the order, first come first served among equals; what does not fit is dropped, which only a storm of extra
+// edges can bring about.
 func (q *queue) push(it *item) {
 	if q.n == len(q.items) {
 		return

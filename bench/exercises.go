@@ -48,40 +48,55 @@ func Exercises() []Exercise {
 		return t.WorstDeg <= practiceTolerance && t.SparksRest && (t.Behaviour == Runs || t.Behaviour == WeakSparks), ""
 	}
 	return []Exercise{
-		{"lamps", "Set it by the lamps", "The unit sits in its hole and the clamp is loose in your hand. Bring the engine to the trigger lead on compression, forward only, and turn the housing until the crank lamp just changes.",
+		{"lamps", "Set it by the lamps", "The unit sits in its hole and the clamp is loose in your hand. Bring the " +
+			"engine to the trigger lead on compression, forward only, and turn the housing until the " +
+			"crank lamp just changes.",
 			"Housing within 0.25° of the shaft, clamp tight.", "", hideHousing(3, 8), judgeHousing(0.25)},
-		{"base", "Base timing on the starter", "The housing was set by the lamps. Check the timing on the starter with the fuel off, and do what the reading asks for.",
-			"Light read while cranking; clamp tight; housing where the lamps had it.", "", nothingHidden, judgeLeftAlone},
-		{"falls-back", "Timing falls back with speed", "Right at idle, late at speed. Cure it and prove that the cure is in force.",
-			"Within 1° from idle to redline.", "", func(_ Config, r *rand.Rand) Faults { return Faults{Delay: quantity.Time(80 + 10*r.IntN(8))} }, within},
-		{"both", "A constant and a growing error", "Wrong at idle, wrong otherwise at speed: one turn of the housing and one change of the allowance.",
+		{"base", "Base timing on the starter", "The housing was set by the lamps. Check the timing on the starter " +
+			"with the fuel off, and do what the reading asks for.",
+			"Light read while cranking; clamp tight; housing where the lamps had it.", "", nothingHidden,
+			judgeLeftAlone},
+		{"falls-back", "Timing falls back with speed",
+			"Right at idle, late at speed. Cure it and prove that the cure is in force.",
+			"Within 1° from idle to redline.", "",
+			func(_ Config, r *rand.Rand) Faults { return Faults{Delay: quantity.Time(80 + 10*r.IntN(8))} }, within},
+		{"both", "A constant and a growing error", "Wrong at idle, wrong otherwise at speed: one turn of the housing " +
+			"and one change of the allowance.",
 			"Within 1° from idle to redline.", "", func(c Config, r *rand.Rand) Faults {
 				f := hideHousing(1, 3)(c, r)
 				f.Delay = quantity.Time(float64(1-2*r.IntN(2)) * float64(50+10*r.IntN(4)))
 				f.Delay = max(f.Delay, -c.Crank.Delay)
 				return f
 			}, within},
-		{"not-stored", "The cure that was not", "Somebody says that the allowance was raised. The light does not agree.",
-			"Within 1° from idle to redline, the setting stored and in force.", "", func(_ Config, r *rand.Rand) Faults {
+		{"not-stored", "The cure that was not",
+			"Somebody says that the allowance was raised. The light does not agree.",
+			"Within 1° from idle to redline, the setting stored and in force.", "",
+			func(_ Config, r *rand.Rand) Faults {
 				d := quantity.Time(60 + 20*r.IntN(4))
 				return Faults{Delay: d, Unstored: d}
 			}, within},
-		{"edge", "A lamp the wrong way round", "Timing is late by tens of degrees at every speed, and the housing does not reach.",
-			"Within 1° from idle to redline.", "", func(Config, *rand.Rand) Faults { return Faults{Edge: true} }, within},
-		{"half-turn", "Reads right, will not start", "The light shows the right figure on the starter. With fuel on it spits back through the intake.",
-			"Starts and idles; within 1° from idle to redline.", "", func(Config, *rand.Rand) Faults { return Faults{HalfTurn: true} }, within},
+		{"edge", "A lamp the wrong way round", "Timing is late by tens of degrees at every speed, and " +
+			"the housing does not reach.",
+			"Within 1° from idle to redline.", "", func(Config, *rand.Rand) Faults { return Faults{Edge: true} },
+			within},
+		{"half-turn", "Reads right, will not start", "The light shows the right figure on the starter. With fuel on " +
+			"it spits back through the intake.",
+			"Starts and idles; within 1° from idle to redline.", "",
+			func(Config, *rand.Rand) Faults { return Faults{HalfTurn: true} }, within},
 		{"wires", "One pair misfires", "It runs, shakes and backfires. Wire 1 reads right.",
 			"Every cylinder gets its own spark.", "", func(c Config, r *rand.Rand) Faults {
 				o := c.Engine.FiringOrder
 				i := 1 + r.IntN(max(len(o)-2, 1))
 				return Faults{Swapped: [2]int{o[i%len(o)], o[(i+1)%len(o)]}}
 			}, within},
-		{"slipped", "Two lights, two truths", "The light shows a constant error. Before you turn the housing: is the mark true? Name what is wrong.",
+		{"slipped", "Two lights, two truths", "The light shows a constant error. Before you turn the housing: is the " +
+			"mark true? Name what is wrong.",
 			"The fault named; the housing left where it is.", "name the faults", func(_ Config, r *rand.Rand) Faults {
 				return Faults{Damper: quantity.Crank(float64(1-2*r.IntN(2)) * float64(3+r.IntN(4)))}
 			}, judgeNamed(func(t Truth) bool { return t.WorstDeg <= practiceTolerance })},
 		{"two-faults", "Two faults at once", "Two things are wrong. Name both and bring the timing right.",
-			"Both named; within 1° from idle to redline.", "name the faults", hideTwo, judgeNamed(func(t Truth) bool { return t.WorstDeg <= practiceTolerance && t.SparksRest })},
+			"Both named; within 1° from idle to redline.", "name the faults", hideTwo,
+			judgeNamed(func(t Truth) bool { return t.WorstDeg <= practiceTolerance && t.SparksRest })},
 	}
 }
 
@@ -99,12 +114,14 @@ func FindExercise(name string) (Exercise, bool) {
 func (x Exercise) Start(c Config, seed uint64) (*Session, error) {
 	f := x.hide(c, rand.New(rand.NewPCG(seed, seedMix)))
 	if f.Swapped[0] != 0 && (!c.Distributor.Steers || c.Engine.Cylinders < 3) {
-		return nil, quantity.Bad("exercise "+x.Name, "choose an engine whose distributor steers the spark, with three cylinders or more", "this engine has no wires to change over")
+		return nil, quantity.Bad("exercise "+x.Name, "choose an engine whose distributor steers the spark, "+
+			"with three cylinders or more", "this engine has no wires to change over")
 	}
 	return NewSession(c, f, seed)
 }
 
-// Judge looks at the engine as it was left, and at the faults that were named, as they are written in the table of faults.
+// Judge looks at the engine as it was left, and at the faults that were named, as they are written in the table of
+// faults.
 func (x Exercise) Judge(s *Session, named []string) Outcome {
 	t := s.Truth()
 	ok, say := x.judge(s, t, named)
@@ -196,18 +213,21 @@ func judgeHousing(limit quantity.Shaft) func(*Session, Truth, []string) (bool, s
 		if quantity.Abs(t.Housing) <= limit {
 			return true, ""
 		}
-		return false, fmt.Sprintf("The housing stands %+.2f off, which is %+.1f of timing.", t.Housing, engine.ShaftToCrank(t.Housing))
+		return false, fmt.Sprintf("The housing stands %+.2f off, which is %+.1f of timing.", t.Housing,
+			engine.ShaftToCrank(t.Housing))
 	}
 }
 
 func judgeLeftAlone(s *Session, t Truth, _ []string) (bool, string) {
 	turn := s.c.onStarter().BiasOn(s.turn)
-	why := fmt.Sprintf("On the starter this engine reads %+.1f off because compression slows and speeds the crank, with nothing wrong.", turn)
+	why := fmt.Sprintf("On the starter this engine reads %+.1f off because compression slows and speeds the "+
+		"crank, with nothing wrong.", turn)
 	switch {
 	case !s.crankedSeen:
 		return false, "The light was not read on the starter with the fuel off. " + why
 	case quantity.Abs(t.Housing) > 0.25:
-		return false, fmt.Sprintf("%s The housing was turned for it: %+.1f of timing is now built into the running engine.", why, engine.ShaftToCrank(t.Housing))
+		return false, fmt.Sprintf("%s The housing was turned for it: %+.1f of timing is now built "+
+			"into the running engine.", why, engine.ShaftToCrank(t.Housing))
 	}
 	return true, why
 }

@@ -28,7 +28,8 @@ type Expectation struct {
 	Shown     quantity.Crank // mean of the steady flashes
 	FlashSD   quantity.Crank // standard deviation of single flashes about it
 	ReadingSD quantity.Crank // of one reading: eye, rounding, and what is left of the flashes' scatter
-	Wild      float64        // share of flashes that stand somewhere else (noise, crossfire, a spark to the neighbour's tower)
+	// share of flashes that stand somewhere else (noise, crossfire, a spark to the neighbour's tower)
+	Wild      float64
 	Walk      quantity.Crank // change of the reading in a minute
 	Misread   float64        // share of readings misread
 	Tacho     float64        // what the light's tachometer shows over the true speed
@@ -38,7 +39,8 @@ type Expectation struct {
 	Behaviour Behaviour
 }
 
-// Lamp is a test lamp or logic state on a pickup while the engine stands 2° before cylinder 1's trigger lead, and 2° after it.
+// Lamp is a test lamp or logic state on a pickup while the engine stands 2° before cylinder 1's trigger lead, and 2°
+// after it.
 type Lamp struct{ Before, After Glow }
 
 // Glow is what the lamp shows.
@@ -83,9 +85,10 @@ type steady float64 // °/µs
 func (s steady) When(a float64) float64  { return a / float64(s) }
 func (s steady) Where(t float64) float64 { return t * float64(s) }
 
-// Expect is the closed form of the bench: what the light on a wire shows at a steady speed, without running the simulation. Below the speed that the
-// controller takes for cranking the engine turns on its starter at its own cranking speed. Wires are named by their cylinder.
-// Wild shares and the flashes' scatter are first-order sums (each flash disturbed by at most one cause), good to about a tenth of themselves.
+// Expect is the closed form of the bench: what the light on a wire shows at a steady speed, without running the
+// simulation. Below the speed that the controller takes for cranking the engine turns on its starter at its own
+// cranking speed. Wires are named by their cylinder. Wild shares and the flashes' scatter are first-order sums (each
+// flash disturbed by at most one cause), good to about a tenth of themselves.
 func (m *Model) Expect(f Faults, speed quantity.Speed, wire int) Expectation {
 	s := newSetup(m.c, f)
 	return m.expect(s, f, float64(speed), wire)
@@ -159,11 +162,13 @@ func (m *Model) expect(s *setup, f Faults, rpm float64, wire int) Expectation {
 	return out
 }
 
-// readingSD puts eye, rounding and the median of the flashes together. The median of n normal values has π/2 times the variance of their mean.
+// readingSD puts eye, rounding and the median of the flashes together. The median of n normal values has π/2 times the
+// variance of their mean.
 func readingSD(l Light, flash quantity.Crank) quantity.Crank {
 	n := float64(max(l.Flashes, 1))
 	round := float64(l.Resolution) / math.Sqrt(12)
-	return quantity.Crank(math.Sqrt(float64(l.Eye)*float64(l.Eye) + round*round + math.Pi/2*float64(flash)*float64(flash)/n))
+	return quantity.Crank(math.Sqrt(float64(l.Eye)*float64(l.Eye) + round*round +
+		math.Pi/2*float64(flash)*float64(flash)/n))
 }
 
 // shots works out every firing's spark at a settled motion.
@@ -256,22 +261,24 @@ func pace(t *cranking.Turning, angle float64) float64 {
 	return 1 / (t.When(angle+0.5) - t.When(angle-0.5))
 }
 
-// scatter is the variance of single flashes. An edge off by δ moves the spark by δ and, through the measured interval, by q·(δ − δ of the edge
-// before) more, q = (L−a)/spacing; where the crank is slower at the spark than at the edges the time lost there covers less angle.
+// scatter is the variance of single flashes. An edge off by δ moves the spark by δ and, through the measured interval,
+// by q·(δ − δ of the edge before) more, q = (L−a)/spacing; where the crank is slower at the spark than at the edges the
+// time lost there covers less angle.
 func (s *setup) scatter(q, slower, slowest float64) float64 {
 	a, b := (1+q)*slower, q*slowest
 	v := s.worn * s.worn * (a*a + b*b)
 	if s.lash > 0 {
-		// Two flanks, and both edges of a vane may change between them: of two active edges in a row, 1 − 2·p·(1−p) lie on the same flank,
-		// which correlates them by this much; p = 0.15.
+		// Two flanks, and both edges of a vane may change between them: of two active edges in a row, 1 − 2·p·(1−p) lie
+		// on the same flank, which correlates them by this much; p = 0.15.
 		const together = 1 - 2*(2*0.15*0.85)
 		v += s.lash * s.lash / 4 * (a*a + b*b - 2*a*b*together)
 	}
 	return v
 }
 
-// wild is the share of flashes that an extra edge throws off: it spoils the interval that the coming edge measures, and it brings a spark of its own
-// unless the coil's charge was already ordered for the coming edge's spark, which is so where the dwell is longer than the wait.
+// wild is the share of flashes that an extra edge throws off: it spoils the interval that the coming edge measures, and
+// it brings a spark of its own unless the coil's charge was already ordered for the coming edge's spark, which is so
+// where the dwell is longer than the wait.
 func (s *setup) wild(rate, q float64) float64 {
 	p := 0.0
 	if s.noise > 0 {
@@ -371,7 +378,8 @@ func (s *setup) glow(w *wheel, vanes int, angle float64) Glow {
 	return GlowLow
 }
 
-// Lamps are the two test lamps at rest with the crank standing at a position, as an advance before cylinder 1's TDC of compression.
+// Lamps are the two test lamps at rest with the crank standing at a position, as an advance before cylinder 1's TDC of
+// compression.
 func (m *Model) Lamps(f Faults, before quantity.Crank) (crank, cam Glow) {
 	s := newSetup(m.c, f)
 	crank, cam = s.glow(&s.crank, s.n, -float64(before)), NoSignal

@@ -34,14 +34,16 @@ func ParseFaults(c Config, texts ...string) (Faults, error) {
 		name = strings.TrimSpace(name)
 		r, ok := FindFault(name)
 		if !ok {
-			return Faults{}, badFault(text, "no fault has the name "+strconv.Quote(name), "write one of "+strings.Join(faultNames(c), ", "))
+			return Faults{}, badFault(text, "no fault has the name "+strconv.Quote(name),
+				"write one of "+strings.Join(faultNames(c), ", "))
 		}
 		if given[name] {
 			return Faults{}, badFault(text, "the fault is given twice", "give "+name+" once")
 		}
 		given[name] = true
 		if !r.Fits(c) {
-			return Faults{}, badFault(text, "needs "+string(r.Needs)+", which this engine does not have", "choose another fault or another engine")
+			return Faults{}, badFault(text, "needs "+string(r.Needs)+", which this engine does not have",
+				"choose another fault or another engine")
 		}
 		size := r.Typical
 		if written {
@@ -53,7 +55,8 @@ func ParseFaults(c Config, texts ...string) (Faults, error) {
 		if size >= 100 && name == "wires" {
 			a, b := int(size)/100, int(size)%100
 			if max(a, b) > c.Engine.Cylinders {
-				return Faults{}, badFault(text, fmt.Sprintf("this engine has %d cylinders", c.Engine.Cylinders), "name two of them, such as 1-2")
+				return Faults{}, badFault(text, fmt.Sprintf("this engine has %d cylinders", c.Engine.Cylinders),
+					"name two of them, such as 1-2")
 			}
 		}
 		r.Set(&f, size)
@@ -141,17 +144,22 @@ func faultNames(c Config) []string {
 func (f Faults) Check(c Config) error {
 	switch {
 	case float64(c.Controller.Dwell+f.Dwell) <= 0:
-		return badFault(fmt.Sprintf("dwell=%gus", float64(f.Dwell)), fmt.Sprintf("leaves no dwell of %v", c.Controller.Dwell), "take less off")
+		return badFault(fmt.Sprintf("dwell=%gus", float64(f.Dwell)),
+			fmt.Sprintf("leaves no dwell of %v", c.Controller.Dwell), "take less off")
 	case c.Controller.Allowance+f.Allowance < 0:
-		return badFault(fmt.Sprintf("allowance=%gus", float64(f.Allowance)), fmt.Sprintf("leaves an allowance below nought (it is %v)", c.Controller.Allowance), "take less off")
+		return badFault(fmt.Sprintf("allowance=%gus", float64(f.Allowance)),
+			fmt.Sprintf("leaves an allowance below nought (it is %v)", c.Controller.Allowance), "take less off")
 	case c.Crank.Delay+f.Delay+c.Ignition.SparkDelay < 0:
-		return badFault(fmt.Sprintf("delay=%gus", float64(f.Delay)), fmt.Sprintf("leaves a signal delay below nought (it is %v)", c.Crank.Delay+c.Ignition.SparkDelay), "take less off")
+		return badFault(fmt.Sprintf("delay=%gus", float64(f.Delay)),
+			fmt.Sprintf("leaves a signal delay below nought (it is %v)", c.Crank.Delay+c.Ignition.SparkDelay),
+			"take less off")
 	}
 	if f.Vane != 0 {
 		w := c.Crank.Vanes[2] + quantity.Abs(f.Vane)
 		for i := range c.Engine.Intervals {
 			if room := engine.CrankToShaft(c.Engine.Intervals[i]); w >= room {
-				return badFault(fmt.Sprintf("vane=%gdeg", float64(f.Vane)), fmt.Sprintf("makes the vane reach its neighbour, %v on", room), "bend it less")
+				return badFault(fmt.Sprintf("vane=%gdeg", float64(f.Vane)),
+					fmt.Sprintf("makes the vane reach its neighbour, %v on", room), "bend it less")
 			}
 		}
 	}

@@ -23,14 +23,16 @@ type Reading struct {
 	Note      string
 }
 
-// TakeReading runs the engine at a steady speed and reads the light on a wire: the middle one of the flashes, seen by an eye, rounded to the light's
-// resolution. Below the controller's cranking limit the engine turns on its starter. after is how long it has run, for a housing
-// that creeps. It is false where the light does not flash.
-func TakeReading(c Config, f Faults, speed quantity.Speed, wire int, after quantity.Time, seed uint64) (Reading, bool, error) {
+// TakeReading runs the engine at a steady speed and reads the light on a wire: the middle one of the flashes, seen by
+// an eye, rounded to the light's resolution. Below the controller's cranking limit the engine turns on its starter.
+// after is how long it has run, for a housing that creeps. It is false where the light does not flash.
+func TakeReading(c Config, f Faults, speed quantity.Speed, wire int, after quantity.Time,
+	seed uint64) (Reading, bool, error) {
 	return takeReading(c, f, speed, wire, after, nil, seed)
 }
 
-func takeReading(c Config, f Faults, speed quantity.Speed, wire int, after quantity.Time, turn *cranking.Turning, seed uint64) (Reading, bool, error) {
+func takeReading(c Config, f Faults, speed quantity.Speed, wire int, after quantity.Time, turn *cranking.Turning,
+	seed uint64) (Reading, bool, error) {
 	c.Light.Wire = wire
 	flashes := max(c.Light.Flashes, 1)
 	const settle = 6 // turns of the cycle until the controller is in sync and the light has seen two sparks
@@ -100,9 +102,10 @@ func (c Config) read(f Faults, v []float64, speed quantity.Speed, cranking bool,
 	return out
 }
 
-// TakeReadings reads the light once at each speed of a plan, in order, a minute apart. Speeds at which the light does not flash give no row and are
-// counted in dark.
-func TakeReadings(c Config, f Faults, speeds []quantity.Speed, wire int, seed uint64) (rows []Reading, dark int, err error) {
+// TakeReadings reads the light once at each speed of a plan, in order, a minute apart. Speeds at which the light does
+// not flash give no row and are counted in dark.
+func TakeReadings(c Config, f Faults, speeds []quantity.Speed, wire int,
+	seed uint64) (rows []Reading, dark int, err error) {
 	for i, n := range speeds {
 		r, ok, err := TakeReading(c, f, n, wire, quantity.Seconds(60*float64(i)), seed+uint64(i)*0x9e3779b97f4a7c15)
 		if err != nil {
@@ -132,7 +135,8 @@ func WriteReadings(w io.Writer, rows []Reading) error {
 		return s
 	}
 	for _, r := range rows {
-		for i, s := range []string{number(float64(r.Speed), 1), number(float64(r.Shown), 4), number(float64(r.Locked), 4), number(float64(r.U), 4), number(float64(r.Allowance), 3)} {
+		for i, s := range []string{number(float64(r.Speed), 1), number(float64(r.Shown), 4),
+			number(float64(r.Locked), 4), number(float64(r.U), 4), number(float64(r.Allowance), 3)} {
 			if i > 0 {
 				b.WriteByte(',')
 			}
@@ -149,7 +153,8 @@ func WriteReadings(w io.Writer, rows []Reading) error {
 	return b.Flush()
 }
 
-// Speeds picks the speeds at which a profile is read with the light: each steady part once, a sweep at five places, the starter once.
+// Speeds picks the speeds at which a profile is read with the light: each steady part once, a sweep at five places, the
+// starter once.
 func (p Profile) Speeds(c Config) []quantity.Speed {
 	var out []quantity.Speed
 	for _, part := range p {

@@ -8,8 +8,8 @@ import (
 	"phasewright/quantity"
 )
 
-// live is the crank under the torque balance with a starter that comes and goes, throttle and firing: the motion of a Session. It is carried
-// on degree by degree as it is asked, and never beyond limit.
+// live is the crank under the torque balance with a starter that comes and goes, throttle and firing: the motion of a
+// Session. It is carried on degree by degree as it is asked, and never beyond limit.
 type live struct {
 	light, heavy *cranking.Train // without and with the starter's armature
 	line         cranking.Line
@@ -80,7 +80,9 @@ func (f *fire) work(spark int) float64 {
 }
 
 func newLive(c Config, turn *cranking.Turning, at int) *live {
-	m := &live{light: cranking.NewTrain(c.Engine.Engine, 0), heavy: cranking.NewTrain(c.Engine.Engine, c.Starter.Reflected), fire: newFire(c.Engine), at: at, rest: at, warmth: 15}
+	m := &live{light: cranking.NewTrain(c.Engine.Engine, 0),
+		heavy: cranking.NewTrain(c.Engine.Engine, c.Starter.Reflected), fire: newFire(c.Engine), at: at, rest: at,
+		warmth: 15}
 	if turn != nil {
 		m.line = turn.Line()
 	}
@@ -88,7 +90,8 @@ func newLive(c Config, turn *cranking.Turning, at int) *live {
 	return m
 }
 
-// lever sets the speed that the throttle asks for: the charge that balances friction and gas loss there, with more below it and less above.
+// lever sets the speed that the throttle asks for: the charge that balances friction and gas loss there, with more
+// below it and less above.
 func (m *live) lever(rpm float64, cylinders int) {
 	m.wants = rpm * math.Pi / 30
 	t := m.light
@@ -99,7 +102,8 @@ func (m *live) lever(rpm float64, cylinders int) {
 	m.need = lost / (float64(cylinders) * m.fire.best)
 }
 
-// charge is the share of a full charge that a cylinder gets at speed w: air past a throttle falls with speed, an engine near standstill gets enough to start.
+// charge is the share of a full charge that a cylinder gets at speed w: air past a throttle falls with speed, an engine
+// near standstill gets enough to start.
 func (m *live) charge(w float64) float64 {
 	x := m.wants / max(w, 0.3*m.wants)
 	return min(max(m.need*x*x*x, 0), 1)
@@ -138,7 +142,8 @@ func (m *live) extend() bool {
 		i += t.Period
 	}
 	extra := 0.0
-	if leaked := m.at - m.rest; leaked < 540 { // charges that stood leak out: their compression comes back over a turn and a half
+	if leaked := m.at - m.rest; leaked < 540 {
+		// charges that stood leak out: their compression comes back over a turn and a half
 		extra = t.Gas[i] * (float64(leaked)/540 - 1)
 	}
 	keep := m.burns[:0]

@@ -9,8 +9,8 @@ import (
 
 const degree = math.Pi / 180 // in radians
 
-// motion is the crank's way through time: angle in degrees since the run began (0 is TDC firing of cylinder 1), time in µs. Both questions come in
-// nearly ascending order.
+// motion is the crank's way through time: angle in degrees since the run began (0 is TDC firing of cylinder 1), time in
+// µs. Both questions come in nearly ascending order.
 type motion interface {
 	when(angle float64) float64 // +Inf: not reached
 	where(time float64) float64

@@ -4,7 +4,8 @@ import "phasewright/cranking"
 
 // onStarter is what of the configuration decides how it cranks.
 func (c Config) onStarter() cranking.Setup {
-	return cranking.Setup{Engine: c.Engine.Engine, Starter: c.Starter.Starter, Lead: c.Crank.At, Advance: c.Controller.Cranking}
+	return cranking.Setup{Engine: c.Engine.Engine, Starter: c.Starter.Starter, Lead: c.Crank.At,
+		Advance: c.Controller.Cranking}
 }
 
 // CrankOver gives the settled motion on the starter.

@@ -11,8 +11,8 @@ import (
 // Profile is how the crank is driven: parts one after the other.
 type Profile []Part
 
-// Part is one stretch of a profile. Kind Crank turns on the starter (torque balance); Ramp goes from From to To at constant acceleration, and steadily
-// where both are equal.
+// Part is one stretch of a profile. Kind Crank turns on the starter (torque balance); Ramp goes from From to To at
+// constant acceleration, and steadily where both are equal.
 type Part struct {
 	Kind     PartKind
 	From, To quantity.Speed
@@ -172,7 +172,8 @@ func (p Profile) Check(c Config) error {
 		for _, n := range []quantity.Speed{part.From, part.To} {
 			if !(n >= 20) || float64(n) > fastest*float64(c.Engine.Redline) || math.IsNaN(float64(n)) {
 				return badProfile(part.String(), fmt.Sprintf("asks for %v", n),
-					fmt.Sprintf("give 20 rpm to %v, a quarter above the redline of %v", quantity.Speed(fastest)*c.Engine.Redline, c.Engine.Redline))
+					fmt.Sprintf("give 20 rpm to %v, a quarter above the redline of %v",
+						quantity.Speed(fastest)*c.Engine.Redline, c.Engine.Redline))
 			}
 		}
 	}

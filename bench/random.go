@@ -8,13 +8,14 @@ import (
 	"phasewright/quantity"
 )
 
-// RandomConfig draws a plausible sound engine, invented: three to eight cylinders, either rotation, rotor or coils per cylinder, with its signals
-// set up as a careful sheet would. Used for trials and tests.
+// RandomConfig draws a plausible sound engine, invented: three to eight cylinders, either rotation, rotor or coils per
+// cylinder, with its signals set up as a careful sheet would. Used for trials and tests.
 func RandomConfig(seed uint64) Config {
 	rng := rand.New(rand.NewPCG(seed, seedMix))
 	between := func(a, b float64) float64 { return a + (b-a)*rng.Float64() }
 	c := Default()
-	orders := [][]int{{1, 3, 2}, {1, 3, 4, 2}, {1, 2, 4, 3}, {1, 2, 4, 5, 3}, {1, 5, 3, 6, 2, 4}, {1, 5, 6, 8, 4, 2, 7, 3}}
+	orders := [][]int{{1, 3, 2}, {1, 3, 4, 2}, {1, 2, 4, 3}, {1, 2, 4, 5, 3}, {1, 5, 3, 6, 2, 4},
+		{1, 5, 6, 8, 4, 2, 7, 3}}
 	order := orders[rng.IntN(len(orders))]
 	n := len(order)
 	c.Name = "invented"
@@ -26,7 +27,8 @@ func RandomConfig(seed uint64) Config {
 	e.Rod = quantity.Length(between(1.55, 1.9) * float64(e.Stroke))
 	e.CompressionRatio = between(7.5, 10.5)
 	litre := e.Displacement()
-	perLitre := map[int]float64{3: 0.12, 4: 0.115, 5: 0.1, 6: 0.09, 8: 0.07}[n] // kg·m² with flywheel, assumed: fewer cylinders carry more
+	// kg·m² with flywheel, assumed: fewer cylinders carry more
+	perLitre := map[int]float64{3: 0.12, 4: 0.115, 5: 0.1, 6: 0.09, 8: 0.07}[n]
 	e.Inertia = quantity.Inertia(between(0.8, 1.25) * perLitre * litre)
 	e.ReciprocatingMass = quantity.Mass(between(0.8, 1.1) * litre / float64(n))
 	e.CrankingSpeed = quantity.Speed(between(160, 260))

@@ -8,8 +8,8 @@ import (
 	"phasewright/quantity"
 )
 
-// Rig is one run of the simulated engine. Make it with NewRig, then take its events with Run. The same Config, Faults, Profile and seed give the
-// same events.
+// Rig is one run of the simulated engine. Make it with NewRig, then take its events with Run. The same Config, Faults,
+// Profile and seed give the same events.
 type Rig struct {
 	s      *setup
 	motion motion
@@ -40,8 +40,10 @@ type Rig struct {
 	headAngle    float64
 	ev           Event
 
-	grain *rand.Rand                                // noise on recorded signals: apart, so that a recording does not change the run
-	pulse func(input EventKind, time, rate float64) // told of each variable-reluctance zero crossing, for recordings; nil: nobody
+	// noise on recorded signals: apart, so that a recording does not change the run
+	grain *rand.Rand
+	// told of each variable-reluctance zero crossing, for recordings; nil: nobody
+	pulse func(input EventKind, time, rate float64)
 }
 
 // NewRig sets the engine up for a profile. It fails with a *quantity.Invalid that says what cannot be.
@@ -77,7 +79,8 @@ func newRigOn(c Config, f Faults, p Profile, turn *cranking.Turning, seed uint64
 const seedMix = 0x9e3779b97f4a7c15
 
 func newRig(s *setup, m motion, seed uint64) *Rig {
-	r := &Rig{s: s, motion: m, rng: rand.New(rand.NewPCG(seed, seedMix)), brain: newBrain(s), lastFlash: math.NaN(), headTime: math.NaN()}
+	r := &Rig{s: s, motion: m, rng: rand.New(rand.NewPCG(seed, seedMix)), brain: newBrain(s), lastFlash: math.NaN(),
+		headTime: math.NaN()}
 	r.grain = rand.New(rand.NewPCG(seed, seedMix^0xff))
 	r.noisy = s.worn > 0
 	r.rate = m.speed(0)
@@ -158,7 +161,8 @@ func (r *Rig) nextCam(from float64) {
 	r.atCam = max(at+r.drive(at), from)
 }
 
-// drive is what the drive of the distributor adds to an edge: scatter, the bushing's swing once a shaft turn, and the flank the gear lies on.
+// drive is what the drive of the distributor adds to an edge: scatter, the bushing's swing once a shaft turn, and the
+// flank the gear lies on.
 func (r *Rig) drive(at float64) float64 {
 	s := r.s
 	d := 0.0
@@ -181,7 +185,8 @@ func (r *Rig) drive(at float64) float64 {
 	return d
 }
 
-// Run gives every event up to the end of the profile, in order of time. The event is reused: copy what is to be kept. It stops early when see returns false.
+// Run gives every event up to the end of the profile, in order of time. The event is reused: copy what is to be kept.
+// It stops early when see returns false.
 func (r *Rig) Run(see func(*Event) bool) {
 	for r.advance(r.end, see) && r.now < r.end {
 	}
@@ -198,8 +203,8 @@ func (r *Rig) advance(time float64, see func(*Event) bool) bool {
 		if m := float64(r.mark) * 360; m < angle {
 			angle, which = m, Mark
 		}
-		// What is due at a known time comes first where the crank gets there first. Asking for its angle before asking when the vane arrives
-		// keeps a motion that depends on the sparks from being carried beyond the next spark.
+		// What is due at a known time comes first where the crank gets there first. Asking for its angle before asking
+		// when the vane arrives keeps a motion that depends on the sparks from being carried beyond the next spark.
 		if r.q.n > 0 && r.q.soonest().time <= time {
 			head := r.q.soonest()
 			if head.time != r.headTime {

@@ -12,16 +12,22 @@ type Probe string
 
 // The spark probes.
 const (
-	OnDriver Probe = "driver"  // logic level that switches the coil: high while it charges, falling at the command to spark
-	OnWire1  Probe = "wire"    // inductive clamp on wire 1: a short pulse that starts at the spark
-	OnSupply Probe = "current" // current clamp on the coil's supply: climbs while it charges, less far on the starter, whose draw lowers the supply
+	// logic level that switches the coil: high while it charges, falling at the command to spark
+	OnDriver Probe = "driver"
+	OnWire1  Probe = "wire" // inductive clamp on wire 1: a short pulse that starts at the spark
+	// current clamp on the coil's supply: climbs while it charges, less far on the starter, whose draw lowers the
+	// supply
+	OnSupply Probe = "current"
 )
 
-// Sampling says how the signals are recorded. The zero value is 100,000 samples a second with the spark probe on the driver.
+// Sampling says how the signals are recorded. The zero value is 100,000 samples a second with the spark probe on the
+// driver.
 type Sampling struct {
-	Rate   float64 // samples a second; in a CSV the spacing must be whole nanoseconds
-	Spark  Probe
-	Corner float64 // Hz below which the recorder's input passes ever less, as a sound card's (about 20), by a first-order high-pass; 0: it passes direct voltage
+	Rate  float64 // samples a second; in a CSV the spacing must be whole nanoseconds
+	Spark Probe
+	// Hz below which the recorder's input passes ever less, as a sound card's (about 20), by a first-order high-pass;
+	// 0: it passes direct voltage
+	Corner float64
 }
 
 // channels of a recording, in order.
@@ -49,10 +55,12 @@ func (s Sampling) check() (Sampling, error) {
 		s.Spark = OnDriver
 	}
 	if !(s.Rate >= 1000 && s.Rate <= 20e6) {
-		return s, quantity.Bad("sample rate", "give 1,000 to 20,000,000 a second, such as 100000", "%g samples a second", s.Rate)
+		return s, quantity.Bad("sample rate", "give 1,000 to 20,000,000 a second, such as 100000",
+			"%g samples a second", s.Rate)
 	}
 	if !(s.Corner >= 0 && s.Corner <= s.Rate/20) {
-		return s, quantity.Bad("lower limit", "give 0 Hz, or what a sound card has, such as 20", "%g Hz at %g samples a second", s.Corner, s.Rate)
+		return s, quantity.Bad("lower limit", "give 0 Hz, or what a sound card has, such as 20",
+			"%g Hz at %g samples a second", s.Corner, s.Rate)
 	}
 	switch s.Spark {
 	case OnDriver, OnWire1, OnSupply:
@@ -96,12 +104,14 @@ type sampler struct {
 	charging float64 // begin of the charge, NaN: none
 	supply   float64 // V, then
 	t        int64   // samples given
-	keeps    float64 // share of its level that the input's high-pass keeps from one sample to the next; 1: it passes direct voltage
-	before   [channels]struct{ in, out float64 }
+	// share of its level that the input's high-pass keeps from one sample to the next; 1: it passes direct voltage
+	keeps  float64
+	before [channels]struct{ in, out float64 }
 }
 
 func newSampler(r *Rig, c Config, s Sampling) *sampler {
-	m := &sampler{rig: r, step: s.step(), ahead: 2000, probe: s.Spark, charging: math.NaN(), keeps: 1 / (1 + 2*math.Pi*s.Corner/s.Rate)}
+	m := &sampler{rig: r, step: s.step(), ahead: 2000, probe: s.Spark, charging: math.NaN(),
+		keeps: 1 / (1 + 2*math.Pi*s.Corner/s.Rate)}
 	for i, p := range []Pickup{c.Crank, c.Cam} {
 		tr := &m.traces[i]
 		tr.rise, tr.noise = float64(p.Rise)/0.8, float64(p.Noise)
@@ -310,7 +320,8 @@ func (m *sampler) swings(tr *trace, from float64, out []float64) {
 	tr.pulses = keep
 }
 
-// Samples runs the rig and gives its signals block by block: volts of crank, cam, spark and mark, each block at most 4,096 samples of each, reused.
+// Samples runs the rig and gives its signals block by block: volts of crank, cam, spark and mark, each block at most
+// 4,096 samples of each, reused.
 func (r *Rig) Samples(c Config, s Sampling, see func(from quantity.Time, block [4][]float64) error) error {
 	s, err := s.check()
 	if err != nil {

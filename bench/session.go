@@ -9,8 +9,8 @@ import (
 	"phasewright/quantity"
 )
 
-// Session is the bench live: controls to work, and Step to let time pass. It has no clock of its own and is not safe for use by
-// several goroutines at once. Hidden faults are in it from the start; Reveal names them.
+// Session is the bench live: controls to work, and Step to let time pass. It has no clock of its own and is not safe
+// for use by several goroutines at once. Hidden faults are in it from the start; Reveal names them.
 type Session struct {
 	c      Config
 	hidden Faults
@@ -90,12 +90,14 @@ func NewSession(c Config, hidden Faults, seed uint64) (*Session, error) {
 		return nil, err
 	}
 	s := &Session{
-		c: c, hidden: hidden, seed: seed, turn: turn, key: Off, starter: Off, fuel: Off, spark: On, clampTight: true, lightOn: Off, lightWire: c.Light.Wire,
+		c: c, hidden: hidden, seed: seed, turn: turn, key: Off, starter: Off, fuel: Off, spark: On, clampTight: true,
+		lightOn: Off, lightWire: c.Light.Wire,
 		frozen: math.NaN(), leverAt: c.Engine.Idle, spat: math.Inf(-1),
 	}
 	k := c.Controller
 	s.active = Settings{
-		Lead: k.Lead + hidden.Lead, Allowance: k.Allowance + hidden.Allowance, Locked: k.Locked, Cranking: k.Cranking, Dwell: k.Dwell + hidden.Dwell, Lock: On, Edge: c.Crank.ActiveEdge,
+		Lead: k.Lead + hidden.Lead, Allowance: k.Allowance + hidden.Allowance, Locked: k.Locked, Cranking: k.Cranking,
+		Dwell: k.Dwell + hidden.Dwell, Lock: On, Edge: c.Crank.ActiveEdge,
 	}
 	if hidden.Unlocked || k.Unlocked {
 		s.active.Lock = Off
@@ -117,7 +119,8 @@ func NewSession(c Config, hidden Faults, seed uint64) (*Session, error) {
 func (s *Session) effective() (Config, Faults) {
 	c, f := s.c, s.hidden
 	k := &c.Controller
-	k.Lead, k.Allowance, k.Locked, k.Cranking, k.Dwell = s.active.Lead, s.active.Allowance, s.active.Locked, s.active.Cranking, s.active.Dwell
+	k.Lead, k.Allowance, k.Locked, k.Cranking, k.Dwell = s.active.Lead, s.active.Allowance, s.active.Locked,
+		s.active.Cranking, s.active.Dwell
 	k.Unlocked = s.active.Lock == Off
 	f.Lead, f.Allowance, f.Dwell, f.Unlocked, f.Unstored = 0, 0, 0, false, 0
 	f.Edge = s.active.Edge != c.Crank.ActiveEdge
@@ -149,7 +152,8 @@ func (s *Session) resolved() *setup {
 
 // rebuild lets a changed adjustment take effect, keeping motion, levels and what the controller has seen.
 func (s *Session) rebuild() {
-	if s.rig != nil && s.clampTight && s.rig.crept != 0 { // what a loose housing has crept stays where the clamp now holds it
+	if s.rig != nil && s.clampTight && s.rig.crept != 0 {
+		// what a loose housing has crept stays where the clamp now holds it
 		s.housing -= engine.CrankToShaft(quantity.Crank(s.rig.crept))
 		s.rig.crept = 0
 	}

@@ -7,7 +7,8 @@ import (
 	"phasewright/quantity"
 )
 
-// State is what a page needs to draw the bench and to carry it on by itself until the next State. Plain numbers with the unit in the key.
+// State is what a page needs to draw the bench and to carry it on by itself until the next State. Plain numbers with
+// the unit in the key.
 type State struct {
 	TimeS      float64      `json:"time_s"`
 	TurnedDeg  float64      `json:"turned_deg"` // crank degrees since the beginning, for carrying on
@@ -55,7 +56,8 @@ type SettingsJSON struct {
 }
 
 func (t Settings) json() SettingsJSON {
-	return SettingsJSON{float64(t.Lead), float64(t.Allowance), float64(t.Locked), float64(t.Cranking), float64(t.Dwell), t.Lock, string(t.Edge)}
+	return SettingsJSON{float64(t.Lead), float64(t.Allowance), float64(t.Locked), float64(t.Cranking), float64(t.Dwell),
+		t.Lock, string(t.Edge)}
 }
 
 // StateEvent is one event for the page.
@@ -75,7 +77,8 @@ type Note struct {
 
 const mostEvents = 200 // kept for one State
 
-// Step lets time pass, at most a quarter of a second at once, and gives the new state. The State's slices belong to the caller.
+// Step lets time pass, at most a quarter of a second at once, and gives the new state. The State's slices belong to the
+// caller.
 func (s *Session) Step(dt quantity.Time) State {
 	const most = 250e3
 	step := min(max(float64(dt), 0), most)
@@ -144,7 +147,8 @@ func (s *Session) see(e *Event) bool {
 		copy(s.events, s.events[1:])
 		s.events = s.events[:mostEvents-1]
 	}
-	s.events = append(s.events, StateEvent{e.Kind.String(), float64(e.Time) / 1e6, float64(e.Position()), e.High, e.Cylinder})
+	s.events = append(s.events, StateEvent{e.Kind.String(), float64(e.Time) / 1e6, float64(e.Position()), e.High,
+		e.Cylinder})
 	return true
 }
 
@@ -168,7 +172,8 @@ func (s *Session) burn(e *Event) {
 	}
 }
 
-// warm lets the engine warm up and cool: towards 88 °C with four minutes' time constant while it fires, towards 15 °C with forty minutes; assumed.
+// warm lets the engine warm up and cool: towards 88 °C with four minutes' time constant while it fires, towards 15 °C
+// with forty minutes; assumed.
 func (s *Session) warm(step float64) {
 	goal, minutes := 15.0, 40.0
 	if len(s.live.burns) > 0 {
@@ -188,9 +193,11 @@ func (s *Session) look() {
 	st := &s.state
 	shown := st.ShownDeg
 	*st = State{
-		TimeS: s.time / 1e6, TurnedDeg: angle, CrankDeg: float64(engine.At(quantity.Crank(angle))), SpeedRPM: rate * (1e6 / 6),
+		TimeS: s.time / 1e6, TurnedDeg: angle, CrankDeg: float64(engine.At(quantity.Crank(angle))),
+		SpeedRPM:   rate * (1e6 / 6),
 		HousingDeg: float64(s.housing) - r.crept/2, EngineC: m.warmth,
-		Key: s.key, Starter: s.starter, Fuel: s.fuel, SparkPower: s.spark, Clamp: Off, Light: s.lightOn, LightWire: s.lightWire, DialDeg: float64(s.dial), LeverRPM: float64(s.leverAt),
+		Key: s.key, Starter: s.starter, Fuel: s.fuel, SparkPower: s.spark, Clamp: Off, Light: s.lightOn,
+		LightWire: s.lightWire, DialDeg: float64(s.dial), LeverRPM: float64(s.leverAt),
 		Active: s.active.json(), Stored: s.stored.json(), Edited: s.edited.json(), Events: s.events, Notes: s.notes,
 		Runs: m.energy > 0 && s.starter == Off, CrankLamp: NoSignal, CamLamp: NoSignal, Sync: "none",
 	}
@@ -258,7 +265,8 @@ func (s *setup) vanes(w *wheel, n int, crept float64) [][2]float64 {
 		if n > 1 {
 			a += s.tdc[k]
 		}
-		out[k] = [2]float64{float64(engine.At(quantity.Crank(w.enter[k] + a))), float64(engine.At(quantity.Crank(w.leave[k] + a)))}
+		out[k] = [2]float64{float64(engine.At(quantity.Crank(w.enter[k] + a))),
+			float64(engine.At(quantity.Crank(w.leave[k] + a)))}
 	}
 	return out
 }

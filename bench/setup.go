@@ -8,8 +8,8 @@ import (
 	"phasewright/quantity"
 )
 
-// setup is a Config with its Faults resolved into plain numbers: crank degrees, µs. The event simulation and the closed form both
-// start from it, and from nothing else.
+// setup is a Config with its Faults resolved into plain numbers: crank degrees, µs. The event simulation and the closed
+// form both start from it, and from nothing else.
 type setup struct {
 	n        int
 	tdc, gap []float64 // firing TDCs; interval that ends with firing k
@@ -72,7 +72,8 @@ type wheel struct {
 }
 
 func newWheel(p Pickup, edge, reversed, dead bool) wheel {
-	w := wheel{delay: float64(p.Delay), inVane: p.InVane == jobcard.High, rising: p.ActiveEdge == jobcard.Rising, dead: dead}
+	w := wheel{delay: float64(p.Delay), inVane: p.InVane == jobcard.High, rising: p.ActiveEdge == jobcard.Rising,
+		dead: dead}
 	first := w.inVane == w.rising // the active edge is the one at which the vane comes in
 	w.enter, w.leave = make([]float64, len(p.Vanes)), make([]float64, len(p.Vanes))
 	for i, v := range p.Vanes {
@@ -89,7 +90,8 @@ func newWheel(p Pickup, edge, reversed, dead bool) wheel {
 		}
 	}
 	if p.Kind == jobcard.Reluctor {
-		// The comparator is high from the arming swing to the zero crossing; other edges than the falling one do not exist for the controller.
+		// The comparator is high from the arming swing to the zero crossing; other edges than the falling one do not
+		// exist for the controller.
 		w.reluctor, w.reversed, w.inVane, w.rising = true, reversed != edge, true, false
 		w.gain, w.threshold, w.spread = float64(p.Gain)/6e-3, float64(p.Threshold), float64(p.PulseSpread)
 		return w
@@ -100,7 +102,8 @@ func newWheel(p Pickup, edge, reversed, dead bool) wheel {
 	return w
 }
 
-// offsets gives where vane k's two edges stand from its TDC at a speed (°/µs): only a variable-reluctance pickup depends on speed.
+// offsets gives where vane k's two edges stand from its TDC at a speed (°/µs): only a variable-reluctance pickup
+// depends on speed.
 func (w *wheel) offsets(k int, rate float64) (first, second float64, seen bool) {
 	if !w.reluctor {
 		return w.enter[k], w.leave[k], true
@@ -109,12 +112,14 @@ func (w *wheel) offsets(k int, rate float64) (first, second float64, seen bool) 
 	return w.enter[k] + arm, w.enter[k] + fire, seen
 }
 
-// residual is the level, as a share of the arming threshold, at which the falling swing counts as "zero" by the comparator's hysteresis; assumed.
+// residual is the level, as a share of the arming threshold, at which the falling swing counts as "zero" by the
+// comparator's hysteresis; assumed.
 const residual = 0.25
 
-// swing is where a variable-reluctance comparator arms and fires, in degrees from the true zero crossing. The signal is A·x·e^(½(1−x²)) with x in
-// units of the pulse spread and A proportional to speed: wired right, the positive swing comes first and the crossing at x = 0 is steep.
-// Reversed, the positive swing comes last and only its slow tail falls to nought.
+// swing is where a variable-reluctance comparator arms and fires, in degrees from the true zero crossing. The signal is
+// A·x·e^(½(1−x²)) with x in units of the pulse spread and A proportional to speed: wired right, the positive swing
+// comes first and the crossing at x = 0 is steep. Reversed, the positive swing comes last and only its slow tail falls
+// to nought.
 func (w *wheel) swing(rate float64) (arm, fire float64, seen bool) {
 	peak := w.gain * rate
 	if peak <= w.threshold {
@@ -126,7 +131,8 @@ func (w *wheel) swing(rate float64) (arm, fire float64, seen bool) {
 	return w.spread * inner(w.threshold/peak), w.spread * tail(residual*w.threshold/peak), true
 }
 
-// tail solves x·e^(½(1−x²)) = level for x > 1, and inner for 0 < x < 1, by Newton's method on the logarithm; level in (0, 1).
+// tail solves x·e^(½(1−x²)) = level for x > 1, and inner for 0 < x < 1, by Newton's method on the logarithm; level in
+// (0, 1).
 func tail(level float64) float64 {
 	l := math.Log(level)
 	x := math.Sqrt(1 - 2*l) // exact but for the factor x, so on the right side

@@ -120,7 +120,8 @@ func (r *Rig) jump(it item, angle float64, see func(*Event) bool) bool {
 		}
 		a := -wrap(angle-s.tdcOf(cyl), 720)
 		r.ev = Event{
-			Kind: Spark, Time: quantity.Time(r.now), Turned: angle, Speed: quantity.Speed(r.rate * (1e6 / 6)), Cylinder: cyl, Late: it.late, Weak: weak,
+			Kind: Spark, Time: quantity.Time(r.now), Turned: angle, Speed: quantity.Speed(r.rate * (1e6 / 6)),
+			Cylinder: cyl, Late: it.late, Weak: weak,
 			Advance: quantity.Crank(a), Commanded: quantity.Crank(it.meant), Dwell: dwell, Extra: i == 1,
 		}
 		if !see(&r.ev) {
@@ -133,7 +134,8 @@ func (r *Rig) jump(it item, angle float64, see func(*Event) bool) bool {
 	return true
 }
 
-// flash has the light answer a spark on its wire. A dial delays it by the dial's share of two turns between flashes, as the light believes.
+// flash has the light answer a spark on its wire. A dial delays it by the dial's share of two turns between flashes, as
+// the light believes.
 func (r *Rig) flash(cyl int) {
 	at := r.now + r.s.lightLag
 	if r.s.dial != 0 {
@@ -169,18 +171,20 @@ func (s *setup) shown(cyl int, angle float64) float64 {
 	return v
 }
 
-// Gaps, in mm between rotor tip and terminal beyond the radial one: a spark is taken to suffer beyond reach, and to find any path only with luck far
-// beyond. Assumed.
+// Gaps, in mm between rotor tip and terminal beyond the radial one: a spark is taken to suffer beyond reach, and to
+// find any path only with luck far beyond. Assumed.
 const (
 	reach = 1.5
 	lost  = 4.5
 )
 
-// tower says which tower the rotor stands nearest to at a crank angle, which comes second, and how likely the spark takes the second.
-// likely is where the search begins: most sparks fall square on the next tower, and then nothing else need be asked.
+// tower says which tower the rotor stands nearest to at a crank angle, which comes second, and how likely the spark
+// takes the second. likely is where the search begins: most sparks fall square on the next tower, and then nothing else
+// need be asked.
 func (s *setup) tower(angle float64, likely int) (nearest, second int, miss float64) {
-	// The tip's place against tower j in crank degrees: where it stands less where it should stand at the middle of the advance range. A turned
-	// housing takes the cap along, so only the shaft's own errors count besides the angle of the spark.
+	// The tip's place against tower j in crank degrees: where it stands less where it should stand at the middle of the
+	// advance range. A turned housing takes the cap along, so only the shaft's own errors count besides the angle of
+	// the spark.
 	tip := angle + s.early + s.rotor + s.middle + s.housing
 	if likely >= s.n {
 		likely = 0
@@ -210,8 +214,8 @@ func (s *setup) gapTo(crank float64) float64 {
 	return max(0, float64(engine.CrankToShaft(quantity.Crank(crank)))-s.tip) * math.Pi / 180 * s.radius
 }
 
-// leastDwell is the charge in µs under which a spark is too weak to rely on: it reaches 60 % of the target current (assumed). +Inf: never.
-// A spark box charges itself and only needs a trigger that it can see.
+// leastDwell is the charge in µs under which a spark is too weak to rely on: it reaches 60 % of the target current
+// (assumed). +Inf: never. A spark box charges itself and only needs a trigger that it can see.
 func (s *setup) leastDwell(supply float64) float64 {
 	const share, trigger = 0.6, 300 // trigger in µs, assumed
 	if s.coil.Output == jobcard.SparkBox {

@@ -17,7 +17,8 @@ type Technician interface {
 	Tune(*Shop) error
 }
 
-// Shop is what a technician in a trial has of one engine: the light, the housing, the allowance. Everything costs time and is counted.
+// Shop is what a technician in a trial has of one engine: the light, the housing, the allowance. Everything costs time
+// and is counted.
 type Shop struct {
 	c       Config
 	f       Faults
@@ -52,7 +53,8 @@ func (s *Shop) Allowance() quantity.Time { return s.c.Controller.Allowance + s.f
 // Read brings the running engine to a speed and reads the light on wire 1 at the locked advance.
 func (s *Shop) Read(n quantity.Speed) (Reading, error) {
 	if n < s.c.Controller.CrankingBelow {
-		return Reading{}, fmt.Errorf("reading at %v – the engine does not run so slowly – read at %v or more", n, s.c.Engine.Idle)
+		return Reading{}, fmt.Errorf("reading at %v – the engine does not run so slowly – read at %v or more", n,
+			s.c.Engine.Idle)
 	}
 	s.running = true
 	s.Cost.Minutes += minutesReading
@@ -89,8 +91,8 @@ func (s *Shop) stop() {
 	}
 }
 
-// TurnHousing turns the housing with the engine stopped, against the rotor positive, as finely as hands and a scale do: to a tenth of a
-// degree either way.
+// TurnHousing turns the housing with the engine stopped, against the rotor positive, as finely as hands and a scale do:
+// to a tenth of a degree either way.
 func (s *Shop) TurnHousing(by quantity.Shaft) {
 	s.stop()
 	s.Cost.Minutes += minutesHousing
@@ -100,7 +102,8 @@ func (s *Shop) TurnHousing(by quantity.Shaft) {
 	s.f.Housing += by + quantity.Shaft(hand*(2*rng.Float64()-1))
 }
 
-// NudgeHousing turns the housing on the starter while the light is watched: no change of the engine's state, a smaller cost.
+// NudgeHousing turns the housing on the starter while the light is watched: no change of the engine's state, a smaller
+// cost.
 func (s *Shop) NudgeHousing(by quantity.Shaft) {
 	s.Cost.Minutes += minutesReading
 	s.f.Housing += by
@@ -115,7 +118,8 @@ func (s *Shop) SetAllowance(c quantity.Time) {
 	s.f.Allowance = max(c, 0) - s.c.Controller.Allowance
 }
 
-// WorstLeft is the largest error of the true timing from idle to redline: the bench's own truth, which no technician sees.
+// WorstLeft is the largest error of the true timing from idle to redline: the bench's own truth, which no technician
+// sees.
 func (s *Shop) WorstLeft() quantity.Crank {
 	m := Model{s.c, s.turn}
 	worst := quantity.Crank(0)
@@ -128,9 +132,9 @@ func (s *Shop) WorstLeft() quantity.Crank {
 	return worst
 }
 
-// ByPractice is the technician who works by looking (common practice): the housing by the light on the starter, then the allowance step by step until
-// a locked reading high up is the same as at idle, each step with its stop and power-cycle. With Idle he then sets the housing once more by the
-// locked reading at idle.
+// ByPractice is the technician who works by looking (common practice): the housing by the light on the starter, then
+// the allowance step by step until a locked reading high up is the same as at idle, each step with its stop and
+// power-cycle. With Idle he then sets the housing once more by the locked reading at idle.
 type ByPractice struct{ Idle Recheck }
 
 // Recheck says whether the housing is set again at idle.
@@ -237,8 +241,9 @@ func spread(v []float64) Spread95 {
 	return Spread95{sum / float64(len(v)), v[min(len(v)*95/100, len(v)-1)]}
 }
 
-// TrialEngine draws one engine for the trial with what is wrong with it: the housing set by lamps and off by up to 4° of the shaft, a true signal
-// delay anywhere from 20 to 260 µs under an allowance left at 85, damper mark proven to 0.3°. All ranges assumed.
+// TrialEngine draws one engine for the trial with what is wrong with it: the housing set by lamps and off by up to 4°
+// of the shaft, a true signal delay anywhere from 20 to 260 µs under an allowance left at 85, damper mark proven to
+// 0.3°. All ranges assumed.
 func TrialEngine(seed uint64) (Config, Faults) {
 	c := RandomConfig(seed)
 	c.Controller.Allowance, c.Controller.Step = 85, 15
@@ -249,7 +254,8 @@ func TrialEngine(seed uint64) (Config, Faults) {
 	return c, f
 }
 
-// RunTrial has every technician bring the same random engines right, each with the same luck of the eye, and judges by the truth.
+// RunTrial has every technician bring the same random engines right, each with the same luck of the eye, and judges by
+// the truth.
 func RunTrial(engines int, seed uint64, tolerance quantity.Crank, who ...Technician) ([]TrialRow, error) {
 	if engines < 1 {
 		return nil, quantity.Bad("trial", "give 1 or more", "%d engines", engines)
@@ -285,7 +291,8 @@ func RunTrial(engines int, seed uint64, tolerance quantity.Crank, who ...Technic
 		r, l := &rows[i], all[i]
 		r.Name, r.Tolerance = w.Name(), float64(tolerance)
 		r.Within /= math.Max(float64(r.Engines), 1)
-		r.Restarts, r.Readings, r.HighRevs, r.Minutes, r.Worst = spread(l.restarts), spread(l.readings), spread(l.high), spread(l.minutes), spread(l.worst)
+		r.Restarts, r.Readings, r.HighRevs, r.Minutes, r.Worst = spread(l.restarts), spread(l.readings), spread(l.high),
+			spread(l.minutes), spread(l.worst)
 	}
 	return rows, nil
 }

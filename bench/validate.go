@@ -11,7 +11,8 @@ import (
 // spacing is the interval that ends with firing k (0 is cylinder 1).
 func (e Engine) spacing(k int) float64 { return float64(e.Intervals[(k+e.Cylinders-1)%e.Cylinders]) }
 
-// Validate says what in the configuration cannot be. It checks what the simulation needs and no more: settings that are merely unwise run.
+// Validate says what in the configuration cannot be. It checks what the simulation needs and no more: settings that are
+// merely unwise run.
 func (c Config) Validate() error {
 	if err := c.onStarter().Validate(); err != nil {
 		return err
@@ -19,12 +20,14 @@ func (c Config) Validate() error {
 	e := c.Engine
 	n := e.Cylinders
 	if len(e.FiringOrder) != n {
-		return quantity.Bad("engine firing order", fmt.Sprintf("list all %d cylinders once", n), "names %d of %d cylinders", len(e.FiringOrder), n)
+		return quantity.Bad("engine firing order", fmt.Sprintf("list all %d cylinders once", n),
+			"names %d of %d cylinders", len(e.FiringOrder), n)
 	}
 	seen := map[int]bool{}
 	for _, v := range e.FiringOrder {
 		if v < 1 || v > n || seen[v] {
-			return quantity.Bad("engine firing order", fmt.Sprintf("name each of 1 to %d once", n), "cylinder %d does not fit or comes twice", v)
+			return quantity.Bad("engine firing order", fmt.Sprintf("name each of 1 to %d once", n),
+				"cylinder %d does not fit or comes twice", v)
 		}
 		seen[v] = true
 	}
@@ -67,14 +70,16 @@ func (c Config) validatePickup(name string, p Pickup, vanes int, gaps []quantity
 	for i, w := range p.Vanes {
 		room := engine.CrankToShaft(min(gaps[i], gaps[(i+vanes-1)%vanes]))
 		if !(w > 0) || w >= room {
-			return quantity.Bad(name, fmt.Sprintf("give more than 0° and less than the spacing of %v", room), "vane %d is %v wide (shaft)", i+1, w)
+			return quantity.Bad(name, fmt.Sprintf("give more than 0° and less than the spacing of %v", room),
+				"vane %d is %v wide (shaft)", i+1, w)
 		}
 	}
 	switch p.Kind {
 	case jobcard.Hall, jobcard.Optical, jobcard.Proximity:
 	case jobcard.Reluctor:
 		if !(p.Gain > 0) || !(p.Threshold > 0) || !(p.PulseSpread > 0) {
-			return quantity.Bad(name, "give gain, threshold and pulse spread above 0", "a variable-reluctance pickup without them")
+			return quantity.Bad(name, "give gain, threshold and pulse spread above 0",
+				"a variable-reluctance pickup without them")
 		}
 	default:
 		return quantity.Bad(name, "give hall, optical, inductive proximity or variable reluctance", "kind %q", p.Kind)

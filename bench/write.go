@@ -11,7 +11,8 @@ import (
 	"phasewright/quantity"
 )
 
-// WriteCSV writes the run as a sampled recording: a header row and one row a sample, time in seconds and four channels in volts.
+// WriteCSV writes the run as a sampled recording: a header row and one row a sample, time in seconds and four channels
+// in volts.
 func WriteCSV(w io.Writer, r *Rig, c Config, s Sampling) error {
 	s, err := s.check()
 	if err != nil {
@@ -19,7 +20,8 @@ func WriteCSV(w io.Writer, r *Rig, c Config, s Sampling) error {
 	}
 	ns := int64(math.Round(1e9 / s.Rate))
 	if math.Abs(float64(ns)*s.Rate-1e9) > 1e-3 {
-		return quantity.Bad("sample rate", "give one with whole nanoseconds between samples, such as 100000, or write a WAVE file", "%g samples a second", s.Rate)
+		return quantity.Bad("sample rate", "give one with whole nanoseconds between samples, such as "+
+			"100000, or write a WAVE file", "%g samples a second", s.Rate)
 	}
 	if _, err := io.WriteString(w, "time (s),crank (V),cam (V),spark (V),mark (V)\n"); err != nil {
 		return err
@@ -70,7 +72,8 @@ func fixed(b []byte, v int64, digits int) []byte {
 // FullScale is the voltage of the largest sample in a WAVE recording.
 const FullScale quantity.Voltage = 10
 
-// WriteWAV writes the run as a 16-bit PCM WAVE file of four channels: crank, cam, spark, mark; ±10 V is full scale, what lies beyond is clipped.
+// WriteWAV writes the run as a 16-bit PCM WAVE file of four channels: crank, cam, spark, mark; ±10 V is full scale,
+// what lies beyond is clipped.
 func WriteWAV(w io.Writer, r *Rig, c Config, s Sampling) error {
 	s, err := s.check()
 	if err != nil {
@@ -79,7 +82,8 @@ func WriteWAV(w io.Writer, r *Rig, c Config, s Sampling) error {
 	total := s.samples(r)
 	size := total * channels * 2
 	if size > math.MaxUint32-64 {
-		return quantity.Bad("recording", "record less, or sample more slowly", "%d MiB do not fit into a WAVE file", size>>20)
+		return quantity.Bad("recording", "record less, or sample more slowly", "%d MiB do not fit into a WAVE file",
+			size>>20)
 	}
 	head := []byte("RIFF\x00\x00\x00\x00WAVEfmt \x10\x00\x00\x00\x01\x00")
 	binary.LittleEndian.PutUint32(head[4:], uint32(36+size))
@@ -110,8 +114,8 @@ func WriteWAV(w io.Writer, r *Rig, c Config, s Sampling) error {
 	})
 }
 
-// WriteVCD writes the run as logic changes (value change dump, IEEE 1364): crank, cam, spark (the driver, high while charging) and mark, in nanoseconds.
-// A variable-reluctance pickup appears as its comparator shows it.
+// WriteVCD writes the run as logic changes (value change dump, IEEE 1364): crank, cam, spark (the driver, high while
+// charging) and mark, in nanoseconds. A variable-reluctance pickup appears as its comparator shows it.
 func WriteVCD(w io.Writer, r *Rig) error {
 	b := bufio.NewWriterSize(w, 1<<16)
 	b.WriteString("$timescale 1 ns $end\n$scope module engine $end\n")

@@ -8,13 +8,14 @@ import (
 	"phasewright/quantity"
 )
 
-// because gives the pieces of evidence that raise a suspect most against the same without it (for nothing wrong: against the likeliest fault), and
-// those that lower it most against the likeliest explanation without it.
+// because gives the pieces of evidence that raise a suspect most against the same without it (for nothing wrong:
+// against the likeliest fault), and those that lower it most against the likeliest explanation without it.
 func (w *weighed) because(c *component, g set, sound *view) []string {
 	v := w.look(c)
 	against := sound
 	rival := w.best(g, false)
-	if rest := c.in &^ g; g != 0 && rest != 0 && w.alone[rest] != nil { // beside another fault: what would be without this one
+	if rest := c.in &^ g; g != 0 && rest != 0 && w.alone[rest] != nil {
+		// beside another fault: what would be without this one
 		x := w.look(w.alone[rest])
 		against = &x
 	}
@@ -90,7 +91,8 @@ func (w *weighed) say(i int, v, other *view) string {
 		who = "with " + w.title(other.c.in)
 	}
 	if !it.numeric() {
-		return fmt.Sprintf("%s %s (foreseen in %s, %s in %s)", it.saw, it.words, percent(v.fit[i]), who, percent(other.fit[i]))
+		return fmt.Sprintf("%s %s (foreseen in %s, %s in %s)", it.saw, it.words, percent(v.fit[i]), who,
+			percent(other.fit[i]))
 	}
 	foreseen := func(v *view) string {
 		if math.IsNaN(v.predicted[i]) {
@@ -143,7 +145,8 @@ func (w *weighed) strangers() []string {
 		if bad {
 			text := it.saw + " " + it.words + ": the likeliest explanation does not foresee that"
 			if it.numeric() && !math.IsNaN(v.predicted[i]) {
-				text = fmt.Sprintf("%s %s: the likeliest explanation foresees %s%s", it.saw, it.words, quantity.Number(v.predicted[i], 1), it.unit)
+				text = fmt.Sprintf("%s %s: the likeliest explanation foresees %s%s", it.saw, it.words,
+					quantity.Number(v.predicted[i], 1), it.unit)
 			}
 			out = append(out, text)
 		}
@@ -162,7 +165,8 @@ func (w *weighed) findings(r *Result) {
 		return
 	}
 	if w.none > 0.3 {
-		r.Findings = append(r.Findings, "the evidence does not fit together under any suspect: look at it again, one piece at a time")
+		r.Findings = append(r.Findings, "the evidence does not fit together under any suspect: look at it "+
+			"again, one piece at a time")
 	}
 	if len(w.comps) > 0 {
 		for _, s := range w.strangers() {
@@ -196,7 +200,8 @@ func (w *weighed) plot(r *Result) {
 		if !it.numeric() {
 			continue
 		}
-		p := PlotPoint{Name: it.saw, Unit: it.unit, Seen: it.y, U: math.Sqrt(it.v), RPM: it.rpm, Wire: it.wire, Predicted: []quantityOrBlank{}}
+		p := PlotPoint{Name: it.saw, Unit: it.unit, Seen: it.y, U: math.Sqrt(it.v), RPM: it.rpm, Wire: it.wire,
+			Predicted: []quantityOrBlank{}}
 		for k := range views {
 			p.Predicted = append(p.Predicted, quantityOrBlank(views[k].predicted[i]))
 		}

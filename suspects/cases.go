@@ -6,14 +6,16 @@ import (
 	"phasewright/bench"
 )
 
-// variant is one way in which a fault may be there: a size, how far about it the size may lie (0: not at all), and its share of the fault.
+// variant is one way in which a fault may be there: a size, how far about it the size may lie (0: not at all), and its
+// share of the fault.
 type variant struct {
 	size, sd, share float64
 	inverted        bool
 }
 
-// variants of a fault on this engine. Straight faults have two normal widths about nought; the others a few sizes each, shares our judgement. hint is nil for a
-// fault alone; for pairs it lists the cylinders that misfire, so that swapped wires are tried among them, and sizes are fewer.
+// variants of a fault on this engine. Straight faults have two normal widths about nought; the others a few sizes each,
+// shares our judgement. hint is nil for a fault alone; for pairs it lists the cylinders that misfire, so that swapped
+// wires are tried among them, and sizes are fewer.
 func (e *Engine) variants(k int, hint []int) []variant {
 	s := e.priors.Size[k]
 	if isStraight(k) {
@@ -56,7 +58,8 @@ func (e *Engine) variants(k int, hint []int) []variant {
 		}
 		return v
 	case rotor: // what it does to the spark changes within a few degrees
-		around := []variant{{9, 0.3 * s, 0.2, false}, {12, 0.3 * s, 0.25, false}, {15, 0.3 * s, 0.2, false}, {18, 0.3 * s, 0.15, false}, {22, 0.4 * s, 0.12, false}, {28, 0.8 * s, 0.08, false}}
+		around := []variant{{9, 0.3 * s, 0.2, false}, {12, 0.3 * s, 0.25, false}, {15, 0.3 * s, 0.2, false},
+			{18, 0.3 * s, 0.15, false}, {22, 0.4 * s, 0.12, false}, {28, 0.8 * s, 0.08, false}}
 		if hint != nil {
 			around = []variant{{11, 0.5 * s, 0.6, false}, {19, 0.7 * s, 0.4, false}}
 		}
@@ -90,7 +93,8 @@ func (e *Engine) variants(k int, hint []int) []variant {
 	return sizes(1)
 }
 
-// wiring lists wires walked the wrong way round and the pairs that may be swapped: all of them, or those among the cylinders that misfire.
+// wiring lists wires walked the wrong way round and the pairs that may be swapped: all of them, or those among the
+// cylinders that misfire.
 func (e *Engine) wiring(hint []int) []variant {
 	n := e.c.Engine.Cylinders
 	out := []variant{{1, 0, 0.35, false}}

@@ -1,12 +1,13 @@
 package suspects
 
-// Evidence is everything that was seen of one engine. All of it is optional: a nil number and an empty word mean "not looked at". Fields (table.go) documents
-// each key.
+// Evidence is everything that was seen of one engine. All of it is optional: a nil number and an empty word mean "not
+// looked at". Fields (table.go) documents each key.
 type Evidence struct {
-	WorkedOn    []string
-	Light       []Light
-	Lamps       []Lamp
-	HousingTurn *Number // shaft degrees, against the rotor positive, until the active edge came with the crank at the lead's mark
+	WorkedOn []string
+	Light    []Light
+	Lamps    []Lamp
+	// shaft degrees, against the rotor positive, until the active edge came with the crank at the lead's mark
+	HousingTurn *Number
 	Clamp       string
 	Travel      string
 	Rotor       Rotor
@@ -21,7 +22,8 @@ type Evidence struct {
 	Capture     Capture
 }
 
-// Number is a measured value in base units with its standard uncertainty; U is 0 where none was given and the usual one is taken.
+// Number is a measured value in base units with its standard uncertainty; U is 0 where none was given and the usual one
+// is taken.
 type Number struct{ Value, U float64 }
 
 // Light is one look with the timing light.

@@ -6,7 +6,8 @@ import (
 	"phasewright/shaft"
 )
 
-// FromCapture puts what a recording showed into evidence. What the recording could not give stays "not looked at"; what was written down already stands.
+// FromCapture puts what a recording showed into evidence. What the recording could not give stays "not looked at"; what
+// was written down already stands.
 func (ev *Evidence) FromCapture(r *shaft.Result) {
 	written := ev.Capture
 	ev.Capture = Capture{}
@@ -16,12 +17,15 @@ func (ev *Evidence) FromCapture(r *shaft.Result) {
 
 // prefer puts what b holds over what c holds.
 func (c *Capture) prefer(b Capture) {
-	for _, x := range []struct{ to, from **Number }{{&c.Edges, &b.Edges}, {&c.Extra, &b.Extra}, {&c.Scatter, &b.Scatter}, {&c.Swing, &b.Swing}, {&c.Offset, &b.Offset}, {&c.Delay, &b.Delay}, {&c.Dwell, &b.Dwell}} {
+	for _, x := range []struct{ to, from **Number }{{&c.Edges, &b.Edges}, {&c.Extra, &b.Extra},
+		{&c.Scatter, &b.Scatter}, {&c.Swing, &b.Swing}, {&c.Offset, &b.Offset}, {&c.Delay, &b.Delay},
+		{&c.Dwell, &b.Dwell}} {
 		if *x.from != nil {
 			*x.to = *x.from
 		}
 	}
-	for _, x := range []struct{ to, from *string }{{&c.ExtraAt, &b.ExtraAt}, {&c.Vane, &b.Vane}, {&c.Sync, &b.Sync}, {&c.WrongEdge, &b.WrongEdge}, {&c.LeadsSwapped, &b.LeadsSwapped}, {&c.Polarity, &b.Polarity}} {
+	for _, x := range []struct{ to, from *string }{{&c.ExtraAt, &b.ExtraAt}, {&c.Vane, &b.Vane}, {&c.Sync, &b.Sync},
+		{&c.WrongEdge, &b.WrongEdge}, {&c.LeadsSwapped, &b.LeadsSwapped}, {&c.Polarity, &b.Polarity}} {
 		if *x.from != "" {
 			*x.to = *x.from
 		}
@@ -38,7 +42,8 @@ func (c *Capture) take(r *shaft.Result) {
 		}
 		c.Swing, c.Vane = pattern(r.Crank.SpacingErrorDeg)
 	} else if r.Found(shaft.FoundNoCrank) || r.Found(shaft.FoundNoEdges) {
-		for _, ch := range r.Channels { // a lead that never moves is a dead pickup; one that could not be made out is not
+		for _, ch := range r.Channels {
+			// a lead that never moves is a dead pickup; one that could not be made out is not
 			if ch.Edges == 0 {
 				c.Edges = &Number{}
 			}
@@ -52,7 +57,8 @@ func (c *Capture) take(r *shaft.Result) {
 			c.Extra = &Number{Value: float64(r.AnomalyCount[string(shaft.ExtraPulse)]) / float64(r.Spark.Count)}
 		}
 	}
-	if t := r.Timing; t != nil && t.Commanded && t.Offset.Known() && t.Delay.Known() && !math.IsInf(t.Offset.U, 0) && !math.IsInf(t.Delay.U, 0) {
+	if t := r.Timing; t != nil && t.Commanded && t.Offset.Known() && t.Delay.Known() && !math.IsInf(t.Offset.U, 0) &&
+		!math.IsInf(t.Delay.U, 0) {
 		c.Offset, c.Delay = &Number{t.Offset.Value, t.Offset.U}, &Number{t.Delay.Value, t.Delay.U}
 	}
 	// The decoder puts swapped leads right and holds sync through extra edges; the controller does neither.
@@ -77,7 +83,8 @@ func (c *Capture) take(r *shaft.Result) {
 	}
 }
 
-// pattern splits the spacing errors of the vanes into a swing once a shaft turn (first harmonic, amplitude) and a single vane that stands off.
+// pattern splits the spacing errors of the vanes into a swing once a shaft turn (first harmonic, amplitude) and a
+// single vane that stands off.
 func pattern(errors []float64) (*Number, string) {
 	n := len(errors)
 	if n < 4 { // three vanes hold a swing of any size and phase: nothing is left to tell a bent one by

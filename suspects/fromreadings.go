@@ -7,8 +7,8 @@ import (
 	"phasewright/readings"
 )
 
-// FromReadings puts a table of readings into evidence, without retyping. Readings taken before the housing was turned are moved to where it stands now
-// (two crank degrees for each of the housing, with the rotor later).
+// FromReadings puts a table of readings into evidence, without retyping. Readings taken before the housing was turned
+// are moved to where it stands now (two crank degrees for each of the housing, with the rotor later).
 func (ev *Evidence) FromReadings(rows []readings.Row) {
 	if len(rows) == 0 {
 		return

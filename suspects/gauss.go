@@ -39,9 +39,10 @@ func (s *lineSet) add(i int)      { s[i>>6] |= 1 << (i & 63) }
 //
 //	ln p = −½[Σ r²/v + Σ ln 2πv + ln|A| + Σ ln prior − bᵀA⁻¹b],  A = diag(1/prior) + Σ x xᵀ/v,  b = Σ x r/v
 //
-// (Bishop, Pattern Recognition and Machine Learning, 2006, §3.3 and §3.5; equal to the N(0, V + XPXᵀ) density by Woodbury). Each line may be a misread with a
-// flat density instead: all lines in, each one left out (closed form through the leverages), then the most improbable one is taken out for good
-// and the sum goes on while that pays. At most mostLines lines.
+// (Bishop, Pattern Recognition and Machine Learning, 2006, §3.3 and §3.5; equal to the N(0, V + XPXᵀ) density by
+// Woodbury). Each line may be a misread with a flat density instead: all lines in, each one left out (closed form
+// through the leverages), then the most improbable one is taken out for good and the sum goes on while that pays. At
+// most mostLines lines.
 func marginal(lines []line, prior []float64) posterior {
 	var best posterior
 	best.p = len(prior)

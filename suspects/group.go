@@ -2,8 +2,9 @@ package suspects
 
 import "slices"
 
-// groups joins faults that the evidence cannot tell apart: two hypotheses that differ in one fault, both favoured by the evidence over the same
-// without that fault, and foreseeing everything that was seen alike once their sizes are fitted.
+// groups joins faults that the evidence cannot tell apart: two hypotheses that differ in one fault, both favoured by
+// the evidence over the same without that fault, and foreseeing everything that was seen alike once their sizes are
+// fitted.
 func (w *weighed) groups() [faultCount]int {
 	var root [faultCount]int
 	for k := range root {

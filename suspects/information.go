@@ -139,7 +139,8 @@ func (f *forecast) numberBits(q *probe) float64 {
 		mean[i], sd[i] = m, math.Sqrt(v)
 	}
 	bits := mutual(no)
-	// Gauss–Hermite in seven points for the standard normal weight (roots and weights as in Abramowitz and Stegun, table 25.10, scaled by √2 and 1/√π).
+	// Gauss–Hermite in seven points for the standard normal weight (roots and weights as in Abramowitz and Stegun,
+	// table 25.10, scaled by √2 and 1/√π).
 	nodes := [...]float64{-3.750440, -2.366760, -1.154405, 0, 1.154405, 2.366760, 3.750440}
 	weights := [...]float64{0.000548269, 0.030757124, 0.240123179, 0.457142857, 0.240123179, 0.030757124, 0.000548269}
 	byClass := make([]float64, f.classes)

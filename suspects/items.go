@@ -9,11 +9,12 @@ import (
 	"phasewright/quantity"
 )
 
-// mostItems is how many pieces can be weighed: looks with the light are few once they are together, each other thing is looked at once, so
-// that only a long list of lamps comes near.
+// mostItems is how many pieces can be weighed: looks with the light are few once they are together, each other thing is
+// looked at once, so that only a long list of lamps comes near.
 const mostItems = 1000
 
-// items turns evidence into probes with outcomes. Evidence that this engine cannot have (a cylinder it does not have) is an error.
+// items turns evidence into probes with outcomes. Evidence that this engine cannot have (a cylinder it does not have)
+// is an error.
 func (e *Engine) items(ev *Evidence) ([]item, error) {
 	if err := e.check(ev); err != nil {
 		return nil, err
@@ -119,7 +120,8 @@ func (e *Engine) check(ev *Evidence) error {
 			return err
 		}
 		if !(l.Speed > 0) {
-			return fmt.Errorf("light.speed – %g rpm is no speed – write the speed of the reading such as 750 rpm", l.Speed)
+			return fmt.Errorf("light.speed – %g rpm is no speed – write the speed of the reading such as 750 rpm",
+				l.Speed)
 		}
 	}
 	for _, c := range ev.Engine.Misfire {
@@ -196,7 +198,8 @@ func (b *builder) light(ev *Evidence) {
 		}
 		stated, final = true, l.Allowance.Value
 	}
-	believed := stated && math.Abs(first-card) > 1 // unlike the card: as bench has it, a change that is not in force counts from the card's value
+	// unlike the card: as bench has it, a change that is not in force counts from the card's value
+	believed := stated && math.Abs(first-card) > 1
 	changed := stated && math.Abs(final-first) > 1
 	looks := e.looks(ev, first, final, changed, believed)
 	if len(looks) > mostLooks {
@@ -211,7 +214,8 @@ func (b *builder) light(ev *Evidence) {
 				q.saw += fmt.Sprintf(" (mean of %d readings)", l.of)
 			}
 			shows := fmt.Sprintf("shows %s° (%s° commanded)", quantity.Number(l.y, 1), quantity.Number(l.asked, 1))
-			b.list = append(b.list, item{probe: q, y: l.y, v: l.v, shift: l.shift, words: shows, rpm: l.rpm, wire: l.wire})
+			b.list = append(b.list, item{probe: q, y: l.y, v: l.v, shift: l.shift, words: shows, rpm: l.rpm,
+				wire: l.wire})
 			b.list[len(b.list)-1].id = fmt.Sprintf("%s #%d", q.id, len(b.list))
 		}
 		if l.flashes != "" {
@@ -232,12 +236,14 @@ func (b *builder) light(ev *Evidence) {
 		}
 	}
 	if stated {
-		q := flat("allowance believed", "delay allowance believed in force", "", "µs", card, 3, 400, map[int]float64{allowance: 1, unstored: 1}, [nuisances]float64{})
+		q := flat("allowance believed", "delay allowance believed in force", "", "µs", card, 3, 400,
+			map[int]float64{allowance: 1, unstored: 1}, [nuisances]float64{})
 		q.odd = 0.002 // changed on purpose is the allowance's fault, alone or beside a delay that it answers
 		b.number(q, &Number{Value: first}, 0)
 	}
 	if changed {
-		q := flat("allowance changed", "delay allowance changed by", "", "µs", 0, 1, 400, map[int]float64{unstored: 1}, [nuisances]float64{})
+		q := flat("allowance changed", "delay allowance changed by", "", "µs", 0, 1, 400, map[int]float64{unstored: 1},
+			[nuisances]float64{})
 		size := e.priors.Size[unstored]
 		q.vary = func(in set) float64 {
 			if in.has(unstored) {
@@ -267,7 +273,8 @@ func (e *Engine) readBackProbe(changed, believed bool) probe {
 	if changed || !believed {
 		slopes[unstored] = -1
 	}
-	return flat("settings allowance", "delay allowance read back", "read the delay allowance back from the controller", "µs", float64(e.c.Controller.Allowance), 3, 400, slopes, [nuisances]float64{})
+	return flat("settings allowance", "delay allowance read back", "read the delay allowance back from the controller",
+		"µs", float64(e.c.Controller.Allowance), 3, 400, slopes, [nuisances]float64{})
 }
 
 // capture turns what a recording showed into items.

@@ -38,7 +38,9 @@ func (e *Engine) shownProbe(l lightCase) probe {
 		n = float64(e.c.Engine.CrankingSpeed)
 	}
 	late := -degreesPerUS * n
-	q := probe{id: fmt.Sprintf("light %.0f wire %d", l.rpm, l.wire), saw: l.name(), unit: "°", u: math.Hypot(float64(e.c.Light.Eye), float64(e.c.Light.Resolution)/math.Sqrt(12)), turn: 360, odd: 0.01, span: 120, double: !l.other}
+	q := probe{id: fmt.Sprintf("light %.0f wire %d", l.rpm, l.wire), saw: l.name(), unit: "°",
+		u: math.Hypot(float64(e.c.Light.Eye), float64(e.c.Light.Resolution)/math.Sqrt(12)), turn: 360, odd: 0.01,
+		span: 120, double: !l.other}
 	if l.other {
 		q.id = "other " + q.id
 	}
@@ -55,7 +57,8 @@ func (e *Engine) shownProbe(l lightCase) probe {
 		if !x.Flashes {
 			return 0, 0, false
 		}
-		// readings hold the eye already; what the engine adds is what is left of the flashes' scatter, and flashes that stand elsewhere
+		// readings hold the eye already; what the engine adds is what is left of the flashes' scatter, and flashes that
+		// stand elsewhere
 		sd := math.Sqrt(math.Pi/2) * float64(x.FlashSD) / math.Sqrt(float64(max(e.c.Light.Flashes, 1)))
 		if x.Wild > 0.3 {
 			sd += 60 * (x.Wild - 0.3)
@@ -126,7 +129,8 @@ func (e *Engine) derivative(p *point, fault int, l lightCase) float64 {
 
 // flashProbe is how the flashes fall.
 func (e *Engine) flashProbe(l lightCase) probe {
-	q := probe{id: fmt.Sprintf("flashes %.0f wire %d", l.rpm, l.wire), saw: "flashes of the " + l.name(), outcomes: flashWords}
+	q := probe{id: fmt.Sprintf("flashes %.0f wire %d", l.rpm, l.wire), saw: "flashes of the " + l.name(),
+		outcomes: flashWords}
 	q.ask = "watch how the flashes fall: " + l.name()
 	q.chances = func(p *point, out []float64) {
 		x := p.expect(l.rpm, l.wire, l.other)
@@ -156,7 +160,8 @@ func (e *Engine) flashProbe(l lightCase) probe {
 
 // tachoProbe is the light's own tachometer against the true speed.
 func (e *Engine) tachoProbe(l lightCase) probe {
-	q := probe{id: "tachometer of the light", saw: "the light's tachometer", ask: "compare the light's tachometer with the controller's speed", outcomes: []string{"agrees", "doubled"}}
+	q := probe{id: "tachometer of the light", saw: "the light's tachometer",
+		ask: "compare the light's tachometer with the controller's speed", outcomes: []string{"agrees", "doubled"}}
 	q.chances = func(p *point, out []float64) {
 		if x := p.expect(l.rpm, l.wire, l.other); x.Tacho > 1.5 {
 			one(out, 1, 0.98)
@@ -169,7 +174,9 @@ func (e *Engine) tachoProbe(l lightCase) probe {
 
 // walkProbe is the same reading again after some minutes.
 func (e *Engine) walkProbe() probe {
-	q := probe{id: "repeat after five minutes", saw: "the same reading five minutes later", ask: "read wire 1 at idle again after five minutes of running", unit: "° of change", u: 0.55, odd: 0.01, span: 60, turn: 0}
+	q := probe{id: "repeat after five minutes", saw: "the same reading five minutes later",
+		ask: "read wire 1 at idle again after five minutes of running", unit: "° of change", u: 0.55, odd: 0.01,
+		span: 60, turn: 0}
 	q.mean = func(p *point) (float64, float64, bool) {
 		x := p.idle()
 		if !x.Flashes {
@@ -203,9 +210,11 @@ func (e *Engine) lockProbe() probe {
 	return q
 }
 
-// startProbe and runProbe put the bench's words for how an engine goes into what people see. The chances are our judgement.
+// startProbe and runProbe put the bench's words for how an engine goes into what people see. The chances are our
+// judgement.
 func (e *Engine) startProbe() probe {
-	q := probe{id: "starting", saw: "on the starter the engine", ask: "crank with fuel on and watch", outcomes: startWords}
+	q := probe{id: "starting", saw: "on the starter the engine", ask: "crank with fuel on and watch",
+		outcomes: startWords}
 	q.chances = func(p *point, out []float64) {
 		copy(out, map[bench.Behaviour][]float64{ // starts, nothing, kicks, spits, bangs
 			bench.Runs:       {0.965, 0.02, 0.005, 0.005, 0.005},

@@ -20,11 +20,11 @@ type look struct {
 }
 
 const (
-	// mostLooks is how many looks with the light are weighed one by one. Each hypothesis weighs every number, so the work
-	// grows with them; more are taken together first.
+	// mostLooks is how many looks with the light are weighed one by one. Each hypothesis weighs every number, so the
+	// work grows with them; more are taken together first.
 	mostLooks = 40
-	// mostAgree is how many agreeing looks sharpen their mean; more sharpen it no further, because one person with one light
-	// repeats the same small errors. Our judgement.
+	// mostAgree is how many agreeing looks sharpen their mean; more sharpen it no further, because one person with one
+	// light repeats the same small errors. Our judgement.
 	mostAgree = 16
 	// mostOdd is how many numbers that fit none of their neighbours are kept beside the means at the most.
 	mostOdd = 10
@@ -34,7 +34,8 @@ const (
 func (e *Engine) looks(ev *Evidence, first, final float64, changed, believed bool) []look {
 	var out []look
 	for _, l := range ev.Light {
-		k := look{lightCase: lightCase{rpm: l.Speed, wire: max(l.Wire, 1), other: l.Which == "other", minutes: l.After / 60e6}, of: 1, flashes: l.Flashes}
+		k := look{lightCase: lightCase{rpm: l.Speed, wire: max(l.Wire, 1), other: l.Which == "other",
+			minutes: l.After / 60e6}, of: 1, flashes: l.Flashes}
 		now := first
 		if l.Allowance != nil {
 			now = l.Allowance.Value
@@ -74,12 +75,13 @@ type likeness struct {
 	flashes, tacho                string
 }
 
-// together makes few looks of many. Those of a kind are parted by speed and time, evenly, into about mostLooks cells; each cell
-// of numbers becomes their mean. Words are kept once in each cell.
+// together makes few looks of many. Those of a kind are parted by speed and time, evenly, into about mostLooks cells;
+// each cell of numbers becomes their mean. Words are kept once in each cell.
 func (e *Engine) together(looks []look) []look {
 	cells := map[likeness][]look{}
 	put := func(k look) {
-		at := likeness{k.wire, k.other, k.changed, k.rpm < float64(e.c.Controller.CrankingBelow), k.number, k.flashes, k.tacho}
+		at := likeness{k.wire, k.other, k.changed, k.rpm < float64(e.c.Controller.CrankingBelow), k.number,
+			k.flashes, k.tacho}
 		cells[at] = append(cells[at], k)
 	}
 	longest := 1.0 // minutes
@@ -90,7 +92,8 @@ func (e *Engine) together(looks []look) []look {
 			n.flashes, n.tacho = "", ""
 			put(n)
 		}
-		for _, w := range []look{{lightCase: k.lightCase, of: 1, flashes: k.flashes}, {lightCase: k.lightCase, of: 1, tacho: k.tacho}} {
+		for _, w := range []look{{lightCase: k.lightCase, of: 1, flashes: k.flashes},
+			{lightCase: k.lightCase, of: 1, tacho: k.tacho}} {
 			if w.flashes != "" || w.tacho != "" {
 				put(w)
 			}
@@ -139,15 +142,17 @@ func compareLikeness(a, b likeness) int {
 		}
 		return 1
 	}
-	return cmp.Or(cmp.Compare(a.wire, b.wire), flag(a.other, b.other), flag(a.changed, b.changed), flag(a.below, b.below),
+	return cmp.Or(cmp.Compare(a.wire, b.wire), flag(a.other, b.other), flag(a.changed, b.changed),
+		flag(a.below, b.below),
 		flag(a.number, b.number), cmp.Compare(a.flashes, b.flashes), cmp.Compare(a.tacho, b.tacho))
 }
 
-// part halves the widest cell, again and again, until there are so many or none has any width. Speeds are measured against the
-// redline, times against the longest one.
+// part halves the widest cell, again and again, until there are so many or none has any width. Speeds are measured
+// against the redline, times against the longest one.
 func part(cells [][]look, atMost int, redline, longest float64) [][]look {
 	width := func(cell []look) (of float64, by func(look) float64, middle float64) {
-		for _, x := range []func(look) float64{func(k look) float64 { return k.rpm / redline }, func(k look) float64 { return k.minutes / longest }} {
+		for _, x := range []func(look) float64{func(k look) float64 { return k.rpm / redline },
+			func(k look) float64 { return k.minutes / longest }} {
 			low, high := x(cell[0]), x(cell[0])
 			for _, k := range cell {
 				low, high = min(low, x(k)), max(high, x(k))
@@ -190,8 +195,8 @@ func part(cells [][]look, atMost int, redline, longest float64) [][]look {
 	return cells
 }
 
-// meanOf takes the numbers of a cell together. A number far from the middle of the others is set apart, so that a misread
-// stays one; where all scatter more than their own uncertainty says, the mean is as uncertain as they scatter.
+// meanOf takes the numbers of a cell together. A number far from the middle of the others is set apart, so that a
+// misread stays one; where all scatter more than their own uncertainty says, the mean is as uncertain as they scatter.
 func meanOf(cell []look) (mean look, apart []look) {
 	mean = cell[0]
 	if len(cell) == 1 {
@@ -200,7 +205,8 @@ func meanOf(cell []look) (mean look, apart []look) {
 	// what is left without the known shift, about the first one, since an angle begins again after a turn
 	rest := func(k look) float64 { return wrap(k.y-k.shift-(cell[0].y-cell[0].shift), 360) }
 	middle := medianOf(cell, rest)
-	spread := 1.4826 * medianOf(cell, func(k look) float64 { return math.Abs(wrap(rest(k)-middle, 360)) }) // the standard deviation, of a normal distribution
+	// the standard deviation, of a normal distribution
+	spread := 1.4826 * medianOf(cell, func(k look) float64 { return math.Abs(wrap(rest(k)-middle, 360)) })
 	var weight, y, shift, asked, rpm, minutes float64
 	least := math.Inf(1)
 	n := 0

@@ -57,7 +57,8 @@ type candidate struct {
 	state   State
 }
 
-// Observation is one that can be advised, for a list: its id, what to do, minutes, and the state of the engine that it needs.
+// Observation is one that can be advised, for a list: its id, what to do, minutes, and the state of the engine that it
+// needs.
 type Observation struct {
 	ID, Ask string
 	Minutes float64
@@ -127,7 +128,8 @@ func (e *Engine) candidates() []candidate {
 		out = append(out, candidate{e.lampProbe(lead, true), 4, ByHand})
 	}
 	if c.Distributor.Steers {
-		out = append(out, candidate{e.towerProbe(), 4, ByHand}, candidate{e.tipProbe(), 5, ByHand}, candidate{e.traceProbe(), 2, Standing})
+		out = append(out, candidate{e.towerProbe(), 4, ByHand}, candidate{e.tipProbe(), 5, ByHand},
+			candidate{e.traceProbe(), 2, Standing})
 	}
 	if n := c.Engine.Cylinders; n > 2 {
 		third, half := c.Engine.FiringOrder[2], c.Engine.FiringOrder[n/2]
@@ -143,13 +145,16 @@ func (e *Engine) candidates() []candidate {
 		minutes float64
 		state   State
 	}{
-		"settings lead": {0.5, KeyOn}, "settings dwell": {0.5, KeyOn}, "settings edge": {0.5, KeyOn}, "dial": {0.3, Standing}, "clamp": {0.7, Standing},
-		"battery rest": {0.5, Standing}, "battery cranking": {1, OnStarter}, "battery running": {1, Runs}, "crank supply": {1.5, KeyOn}, "cam supply": {1.5, KeyOn},
+		"settings lead": {0.5, KeyOn}, "settings dwell": {0.5, KeyOn}, "settings edge": {0.5, KeyOn},
+		"dial": {0.3, Standing}, "clamp": {0.7, Standing},
+		"battery rest": {0.5, Standing}, "battery cranking": {1, OnStarter}, "battery running": {1, Runs},
+		"crank supply": {1.5, KeyOn}, "cam supply": {1.5, KeyOn},
 		"travel": {0.5, Standing}, "rotor play": {2.5, Standing}, "wires": {3, Standing},
 	}
 	for _, q := range e.settingsProbes() {
 		m, ok := at[q.id]
-		if !ok || q.id == "cam supply" && !c.CamFitted || (q.id == "rotor play" || q.id == "wires") && !c.Distributor.Steers {
+		if !ok || q.id == "cam supply" && !c.CamFitted || (q.id == "rotor play" || q.id == "wires") &&
+			!c.Distributor.Steers {
 			continue
 		}
 		out = append(out, candidate{q, m.minutes, m.state})
@@ -182,8 +187,8 @@ func seenState(ev *Evidence) map[State]string {
 	return barred
 }
 
-// fetch is what every look costs beside itself, in minutes: fetch the tool, walk round, write it down. Our judgement; it keeps a string of idle
-// half-minute looks from going before one that settles the matter.
+// fetch is what every look costs beside itself, in minutes: fetch the tool, walk round, write it down. Our judgement;
+// it keeps a string of idle half-minute looks from going before one that settles the matter.
 const fetch = 2
 
 // advise ranks the observations by bits for each minute, hazard counted as minutes.
@@ -218,7 +223,8 @@ func (w *weighed) advise(r *Result, ev *Evidence, limits Limits) {
 			continue
 		}
 		h, extra := c.state.hazard()
-		list = append(list, scored{Advice{Observation: c.ask, ID: c.id, Bits: bits, Minutes: c.minutes, State: c.state, Hazard: h, Outcomes: c.outcomes, Unit: c.unit}, bits / (c.minutes + extra + fetch)})
+		list = append(list, scored{Advice{Observation: c.ask, ID: c.id, Bits: bits, Minutes: c.minutes, State: c.state,
+			Hazard: h, Outcomes: c.outcomes, Unit: c.unit}, bits / (c.minutes + extra + fetch)})
 	}
 	slices.SortStableFunc(list, func(a, b scored) int { return order(b.score, a.score) })
 	for i, s := range list {

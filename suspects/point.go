@@ -17,9 +17,10 @@ type Engine struct {
 	table  []bench.Fault
 	fits   [faultCount]bool
 	priors Priors
-	least  float64             // usual spacing between firings, crank degrees
-	pace   [faultCount]float64 // how much less a degree or µs of a straight fault moves the spark on the starter: the crank slows towards it
-	zero   float64             // standard uncertainty of a zero mark that was proven, degrees
+	least  float64 // usual spacing between firings, crank degrees
+	// how much less a degree or µs of a straight fault moves the spark on the starter: the crank slows towards it
+	pace [faultCount]float64
+	zero float64 // standard uncertainty of a zero mark that was proven, degrees
 }
 
 // New prepares the engine of a job card.
@@ -27,9 +28,11 @@ func New(card *jobcard.Card, p Priors) (*Engine, error) {
 	for _, x := range []struct {
 		path  string
 		given bool
-	}{{"controller.advance.locked", card.Controller.Advance.Locked.Given()}, {"controller.advance.cranking", card.Controller.Advance.Cranking.Given()}} {
+	}{{"controller.advance.locked", card.Controller.Advance.Locked.Given()},
+		{"controller.advance.cranking", card.Controller.Advance.Cranking.Given()}} {
 		if !x.given {
-			return nil, fmt.Errorf("job card – %s is not given, and what the light shows is weighed against it – read it in the controller and write it on the card", x.path)
+			return nil, fmt.Errorf("job card – %s is not given, and what the light shows is weighed against it – "+
+				"read it in the controller and write it on the card", x.path)
 		}
 	}
 	c, err := bench.FromCard(card)
@@ -137,7 +140,8 @@ func (p *point) high() *bench.Expectation {
 	return p.expect(0.8*float64(p.e.c.Engine.Redline), 1, false)
 }
 
-// ahead is how far the shaft stands ahead of its true place by teeth and half turns, and early how far cap and pickups come sooner by the housing, crank degrees.
+// ahead is how far the shaft stands ahead of its true place by teeth and half turns, and early how far cap and pickups
+// come sooner by the housing, crank degrees.
 func (p *point) ahead() (shaft, housing float64) {
 	c, f := &p.e.c, &p.f
 	housing = float64(engine.ShaftToCrank(f.Housing))
@@ -152,7 +156,8 @@ func (p *point) ahead() (shaft, housing float64) {
 	return shaft, housing
 }
 
-// tip is where the rotor tip stands ahead of its place, shaft degrees, with the crank at the lead's mark on compression.
+// tip is where the rotor tip stands ahead of its place, shaft degrees, with the crank at the lead's mark on
+// compression.
 func (p *point) tip() float64 {
 	shaft, housing := p.ahead()
 	turned := quantity.Crank(shaft+housing) + p.f.Damper
@@ -210,7 +215,8 @@ func (p *point) misfires(wire int) float64 {
 	if !x.Flashes || math.Abs(float64(x.Truth)) > 60 {
 		return 0.95
 	}
-	if p.f.Noise == 0 && x.Wild > 0.002 { // the gap from tip to tower takes most of every spark, not only of those that stray
+	if p.f.Noise == 0 && x.Wild > 0.002 {
+		// the gap from tip to tower takes most of every spark, not only of those that stray
 		return 0.85
 	}
 	return min(0.03+3*x.Wild, 0.8)

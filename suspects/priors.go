@@ -5,23 +5,29 @@ import (
 	"math"
 )
 
-// Priors are the odds before anything was seen. All figures in DefaultPriors are our judgement, without a published source.
+// Priors are the odds before anything was seen. All figures in DefaultPriors are our judgement, without a published
+// source.
 type Priors struct {
 	Nothing float64             // chance that nothing is wrong though somebody asks
 	None    float64             // chance that it is none of our faults
 	Pair    float64             // chance of two faults at once, of what is left
 	Weight  [faultCount]float64 // how common each is among single faults, relative
-	Size    [faultCount]float64 // standard deviation of the free size of a fault, base units; a large straight fault has three times that
+	// standard deviation of the free size of a fault, base units; a large straight fault has three times that
+	Size [faultCount]float64
 }
 
-// DefaultPriors are our judgement of what a shop meets after an ignition was fitted: what is set by hand is most often wrong.
+// DefaultPriors are our judgement of what a shop meets after an ignition was fitted: what is set by hand is most often
+// wrong.
 func DefaultPriors() Priors {
 	p := Priors{Nothing: 0.2, None: 0.02, Pair: 0.22}
 	p.Weight = [faultCount]float64{
-		housing: 14, lead: 6, allowance: 6, delay: 12, damper: 6, edge: 3, stroke: 4, tooth: 3, wires: 5, tower: 2, rotor: 3, lock: 5, unstored: 4, dial: 3, flashes: 2,
-		lightDelay: 1.5, polarity: 2, leads: 2, pickup: 3, camPickup: 2, noise: 3, crossfire: 2, worn: 3, wobble: 1.5, lash: 2, clamp: 3, dwell: 2, supply: 3, vane: 1, misread: 4}
+		housing: 14, lead: 6, allowance: 6, delay: 12, damper: 6, edge: 3, stroke: 4, tooth: 3, wires: 5, tower: 2,
+		rotor: 3, lock: 5, unstored: 4, dial: 3, flashes: 2,
+		lightDelay: 1.5, polarity: 2, leads: 2, pickup: 3, camPickup: 2, noise: 3, crossfire: 2, worn: 3, wobble: 1.5,
+		lash: 2, clamp: 3, dwell: 2, supply: 3, vane: 1, misread: 4}
 	p.Size = [faultCount]float64{
-		housing: 2, lead: 4, allowance: 70, delay: 110, damper: 4, unstored: 50, dial: 5, lightDelay: 100, wobble: 1.5, vane: 1, clamp: 0.8, supply: 1.5, dwell: 500, rotor: 6}
+		housing: 2, lead: 4, allowance: 70, delay: 110, damper: 4, unstored: 50, dial: 5, lightDelay: 100, wobble: 1.5,
+		vane: 1, clamp: 0.8, supply: 1.5, dwell: 500, rotor: 6}
 	return p
 }
 
@@ -77,7 +83,8 @@ func (p Priors) check() error {
 		}
 	}
 	if !(p.Nothing >= 0) || !(p.None > 0) || !(p.Pair >= 0) || p.Nothing+p.None >= 1 || p.Pair >= 1 {
-		return fmt.Errorf("priors: nothing %g, none %g, pair %g – are no chances – write shares of 1, none above 0, nothing and none together below 1", p.Nothing, p.None, p.Pair)
+		return fmt.Errorf("priors: nothing %g, none %g, pair %g – are no chances – write shares of 1, none above 0, "+
+			"nothing and none together below 1", p.Nothing, p.None, p.Pair)
 	}
 	return nil
 }

@@ -9,10 +9,11 @@ import (
 )
 
 // priorsFile bounds a file of priors.
-var priorsFile = yamltext.Kind{Name: "a file of priors", Start: "begin with nothing:, none:, pair: or weight:", Bytes: 64 << 10, Depth: 16}
+var priorsFile = yamltext.Kind{Name: "a file of priors", Start: "begin with nothing:, none:, pair: or weight:",
+	Bytes: 64 << 10, Depth: 16}
 
-// ReadPriors reads priors of a shop's own over the default ones (YAML: nothing, none, pair, and weight with a number for each fault). What is not written
-// stays as it was. On anything wrong the error is an Errors.
+// ReadPriors reads priors of a shop's own over the default ones (YAML: nothing, none, pair, and weight with a number
+// for each fault). What is not written stays as it was. On anything wrong the error is an Errors.
 func ReadPriors(file string, data []byte) (Priors, error) {
 	out := DefaultPriors()
 	share := func(path string, to *float64, most float64) yamltext.Field {
@@ -27,7 +28,8 @@ func ReadPriors(file string, data []byte) (Priors, error) {
 			return nil
 		}}
 	}
-	rows := []yamltext.Field{share("nothing", &out.Nothing, 1), share("none", &out.None, 1), share("pair", &out.Pair, 1)}
+	rows := []yamltext.Field{share("nothing", &out.Nothing, 1), share("none", &out.None, 1),
+		share("pair", &out.Pair, 1)}
 	for k, name := range names {
 		rows = append(rows, share("weight."+name, &out.Weight[k], 1e6))
 	}

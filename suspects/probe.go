@@ -23,16 +23,18 @@ type probe struct {
 	dear     bool // costs much to foresee: weighed last
 
 	// A number.
-	unit   string
-	mean   func(p *point) (mean, sd float64, ok bool) // at a point; sd of what the engine adds; ok false: there is no number
-	slope  func(p *point, fault int) float64          // of the mean per base unit of a fault's size
-	loose  [nuisances]float64                         // and of the nuisances
-	u      float64                                    // usual standard uncertainty
-	turn   float64                                    // wraps after this; 0: not
-	odd    float64                                    // chance of a misread
-	span   float64                                    // a misread lies anywhere in this
-	vary   func(in set) float64                       // sd added where these faults are supposed; nil: none
-	double bool                                       // a dial light on a wire that sparks every turn doubles number and slopes
+	unit string
+	// at a point; sd of what the engine adds; ok false: there is no number
+	mean  func(p *point) (mean, sd float64, ok bool)
+	slope func(p *point, fault int) float64 // of the mean per base unit of a fault's size
+	loose [nuisances]float64                // and of the nuisances
+	u     float64                           // usual standard uncertainty
+	turn  float64                           // wraps after this; 0: not
+	odd   float64                           // chance of a misread
+	span  float64                           // a misread lies anywhere in this
+	vary  func(in set) float64              // sd added where these faults are supposed; nil: none
+	// a dial light on a wire that sparks every turn doubles number and slopes
+	double bool
 }
 
 func (q *probe) numeric() bool { return q.outcomes == nil }

@@ -17,7 +17,8 @@ type weighed struct {
 	comps []component // that matter, heaviest first; weights sum to 1 with none
 	none  float64
 	sets  map[set]float64
-	order []set              // of sets, so that sums over them come out the same to the last digit each time: a map gives them in any order
+	// of sets, so that sums over them come out the same to the last digit each time: a map gives them in any order
+	order []set
 	sound component          // nothing wrong, whatever its weight
 	alone map[set]*component // the likeliest component of nothing and of each single fault, whatever its weight
 }
@@ -60,7 +61,8 @@ func (e *Engine) weigh(items []item, done []string, misfire []int) *weighed {
 		}
 	}
 	none := math.Log(e.priors.None) + e.noneOf(items, &groups[0])
-	// Words only take weight away: once the best whole hypothesis is known, those whose numbers alone lie too far behind need no words.
+	// Words only take weight away: once the best whole hypothesis is known, those whose numbers alone lie too far
+	// behind need no words.
 	slices.SortStableFunc(all, func(a, b *component) int {
 		switch x, y := a.log+a.num, b.log+b.num; {
 		case x > y:
@@ -170,9 +172,10 @@ func (s *solver) numbersOf(g *bases) {
 	}
 }
 
-// notSmall takes from the likelihood what small sizes of straight faults give to it: a fault that is no larger than what a careful set-up leaves is
-// none. The prior of such a size is N(0, s²) times 1 − e^(−x²/2t²), t = small(k), zero at nought (a non-local prior: Johnson and Rossell, J. R. Statist.
-// Soc. B 72, 2010): the difference of two normal ones, so the integral stays in closed form.
+// notSmall takes from the likelihood what small sizes of straight faults give to it: a fault that is no larger than
+// what a careful set-up leaves is none. The prior of such a size is N(0, s²) times 1 − e^(−x²/2t²), t = small(k), zero
+// at nought (a non-local prior: Johnson and Rossell, J. R. Statist. Soc. B 72, 2010): the difference of two normal
+// ones, so the integral stays in closed form.
 func (s *solver) notSmall(c *component, prior []float64, full float64) float64 {
 	var which [2]int
 	var less [2]float64 // variance of the narrow normal
@@ -249,7 +252,8 @@ func (s *solver) compose(c *component, base []baseLine, slope func(k, i int) flo
 	return lost
 }
 
-// priorOf fills in the variances of nuisances and sizes. Nuisance figures are assumed: a careful set-up by lamp, a proven mark, a known delay.
+// priorOf fills in the variances of nuisances and sizes. Nuisance figures are assumed: a careful set-up by lamp, a
+// proven mark, a known delay.
 func (s *solver) priorOf(c *component, prior *[most]float64) int {
 	prior[nConstant], prior[nZero], prior[nDelay], prior[nCranking] = 0.3*0.3, s.e.zero*s.e.zero, 10*10, 1.2*1.2
 	for k := range c.frees {
@@ -285,8 +289,9 @@ func (s *solver) wordsOf(c *component) {
 			n++
 		}
 	}
-	// Along each open size: Gauss–Hermite in three points, the middle and ±√3 standard deviations with weights 2/3, 1/6, 1/6. Where nought lies in the
-	// middle of a straight fault's size its prior vanishes there (notSmall), and four points about the middle take its place.
+	// Along each open size: Gauss–Hermite in three points, the middle and ±√3 standard deviations with weights 2/3,
+	// 1/6, 1/6. Where nought lies in the middle of a straight fault's size its prior vanishes there (notSmall), and
+	// four points about the middle take its place.
 	for _, k := range open[:n] {
 		nodes, weights, middle := []float64{-math.Sqrt(3), math.Sqrt(3)}, []float64{1. / 6, 1. / 6}, 2./3
 		sd := math.Sqrt(c.post.cov[nuisances+k][nuisances+k])
@@ -322,7 +327,8 @@ func (s *solver) wordsAt(c *component, theta *[most]float64) float64 {
 	return product
 }
 
-// noneOf is the log likelihood of the evidence where nothing is foreseen: words at even chances, numbers far and wide about what a sound engine shows.
+// noneOf is the log likelihood of the evidence where nothing is foreseen: words at even chances, numbers far and wide
+// about what a sound engine shows.
 func (e *Engine) noneOf(items []item, sound *bases) float64 {
 	s := &solver{e: e}
 	s.p.e = e

@@ -13,13 +13,16 @@ import (
 )
 
 // evidenceFile bounds an evidence file.
-var evidenceFile = yamltext.Kind{Name: "evidence", Start: "begin with a key such as light: (phasewright suspects --keys lists them)", Bytes: 64 << 10, Depth: 16}
+var evidenceFile = yamltext.Kind{Name: "evidence",
+	Start: "begin with a key such as light: (phasewright suspects --keys lists them)", Bytes: 64 << 10, Depth: 16}
 
-// longEvidence is a file of somebody's own with thousands of readings. Rows of readings take some 35 µs each; other texts as
-// long may keep the reader busy for seconds, so what comes from elsewhere is read as evidenceFile.
-var longEvidence = yamltext.Kind{Name: evidenceFile.Name, Start: evidenceFile.Start, Bytes: 2 << 20, Depth: evidenceFile.Depth, Marks: 1 << 20}
+// longEvidence is a file of somebody's own with thousands of readings. Rows of readings take some 35 µs each; other
+// texts as long may keep the reader busy for seconds, so what comes from elsewhere is read as evidenceFile.
+var longEvidence = yamltext.Kind{Name: evidenceFile.Name, Start: evidenceFile.Start, Bytes: 2 << 20,
+	Depth: evidenceFile.Depth, Marks: 1 << 20}
 
-// ReadEvidence reads an evidence file (YAML). file is the name used in messages. On anything wrong the error is an Errors and no half-read evidence is given out.
+// ReadEvidence reads an evidence file (YAML). file is the name used in messages. On anything wrong the error is an
+// Errors and no half-read evidence is given out.
 func ReadEvidence(file string, data []byte) (*Evidence, error) {
 	return readEvidence(file, data, evidenceFile)
 }
@@ -86,7 +89,8 @@ func (f field) read(v yamltext.Value) (r read, _ *yamltext.Fault) {
 			return r, yamltext.Wrong(fmt.Sprintf("%q is not a number", short(text)), wanted)
 		}
 		r.n.Value = x
-		if (f.Path == "light.wire" || f.Path == "rotor.points_to" || f.Path == "capture.crank_edges") && x != math.Trunc(x) {
+		if (f.Path == "light.wire" || f.Path == "rotor.points_to" || f.Path == "capture.crank_edges") &&
+			x != math.Trunc(x) {
 			return r, yamltext.Wrong(fmt.Sprintf("%q is not a whole number", short(text)), wanted)
 		}
 	default:

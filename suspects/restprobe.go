@@ -39,8 +39,10 @@ func (e *Engine) lampProbe(at float64, cam bool) probe {
 	if cam {
 		which = "cam"
 	}
-	q := probe{id: fmt.Sprintf("lamp %s %.1f", which, at), saw: fmt.Sprintf("lamp on the %s pickup at %.0f° BTDC", which, at), outcomes: levelWords, dear: true}
-	q.ask = fmt.Sprintf("bring the crank to %.0f° BTDC of cylinder 1 on compression, turning in running direction, and look at the lamp on the %s pickup", at, which)
+	q := probe{id: fmt.Sprintf("lamp %s %.1f", which, at),
+		saw: fmt.Sprintf("lamp on the %s pickup at %.0f° BTDC", which, at), outcomes: levelWords, dear: true}
+	q.ask = fmt.Sprintf("bring the crank to %.0f° BTDC of cylinder 1 on compression, turning in running direction, "+
+		"and look at the lamp on the %s pickup", at, which)
 	q.chances = func(p *point, out []float64) {
 		for _, w := range [...]struct{ off, weight float64 }{{-1.2, 0.25}, {0, 0.5}, {1.2, 0.25}} {
 			a, b := p.lamp(at - float64(p.f.Damper) + w.off)
@@ -68,7 +70,9 @@ func (e *Engine) lampProbe(at float64, cam bool) probe {
 
 // turnProbe is how far the housing turns until the active edge comes, with the crank at the lead's mark.
 func (e *Engine) turnProbe() probe {
-	q := probe{id: "turn to edge", saw: "housing turned until the lamp changed", ask: "with the crank at the trigger lead's mark turn the housing until the lamp changes, and measure how far", unit: "° of the housing", u: 0.4, odd: 0.01, span: 40}
+	q := probe{id: "turn to edge", saw: "housing turned until the lamp changed",
+		ask:  "with the crank at the trigger lead's mark turn the housing until the lamp changes, and measure how far",
+		unit: "° of the housing", u: 0.4, odd: 0.01, span: 40}
 	perCrank := float64(engine.CrankToShaft(1))
 	q.loose = [nuisances]float64{nConstant: -perCrank, nZero: -perCrank}
 	q.mean = func(p *point) (float64, float64, bool) {
@@ -92,7 +96,9 @@ func (e *Engine) turnProbe() probe {
 }
 
 func (e *Engine) tipProbe() probe {
-	q := probe{id: "rotor off", saw: "rotor tip against its tower", ask: "with the crank at the trigger lead's mark on compression measure how far the rotor tip stands off its place", unit: "° of the shaft", u: 2.5, odd: 0.01, span: 180, turn: 360}
+	q := probe{id: "rotor off", saw: "rotor tip against its tower",
+		ask: "with the crank at the trigger lead's mark on compression measure how far the rotor " +
+			"tip stands off its place", unit: "° of the shaft", u: 2.5, odd: 0.01, span: 180, turn: 360}
 	perCrank := float64(engine.CrankToShaft(1))
 	q.loose = [nuisances]float64{nConstant: perCrank, nZero: perCrank}
 	q.mean = func(p *point) (float64, float64, bool) { return p.tip(), 0, true }
@@ -114,28 +120,36 @@ func (e *Engine) towerProbe() probe {
 	for c := 1; c <= e.c.Engine.Cylinders; c++ {
 		words = append(words, fmt.Sprint(c))
 	}
-	q := probe{id: "rotor points to", saw: "the rotor points to the wire of", ask: "take the cap off: with the crank at the trigger lead's mark on compression see which wire's tower the rotor points to", outcomes: words}
+	q := probe{id: "rotor points to", saw: "the rotor points to the wire of",
+		ask: "take the cap off: with the crank at the trigger lead's mark on compression see which wire's " +
+			"tower the rotor points to", outcomes: words}
 	q.chances = func(p *point, out []float64) { one(out, p.wire(), 0.93) }
 	return q
 }
 
 func (e *Engine) compressionProbe() probe {
-	return verdict("compression", "compression as the rotor comes to No. 1:", "plug 1 out, finger on the hole: is compression felt as the rotor comes to No. 1 and the mark to the trigger lead", feltWords, func(p *point) float64 {
-		if p.f.HalfTurn {
-			return 0.97
-		}
-		return 0.02
-	})
+	return verdict("compression", "compression as the rotor comes to No. 1:",
+		"plug 1 out, finger on the hole: is compression felt as the rotor comes to No. 1 and the "+
+			"mark to the trigger lead", feltWords, func(p *point) float64 {
+			if p.f.HalfTurn {
+				return 0.97
+			}
+			return 0.02
+		})
 }
 
 // stopProbe is the zero mark against the middle of two contacts.
 func (e *Engine) stopProbe() probe {
-	return flat("piston stop", "piston stop: the zero mark reads early by", "find true TDC with a piston stop and compare the zero mark", "°", 0, 0.3, 60, map[int]float64{damper: 1}, [nuisances]float64{nZero: 1})
+	return flat("piston stop", "piston stop: the zero mark reads early by",
+		"find true TDC with a piston stop and compare the zero mark", "°", 0, 0.3, 60, map[int]float64{damper: 1},
+		[nuisances]float64{nZero: 1})
 }
 
 // misfireProbe is how many cylinders misfire; evidence names them one by one (misfireItems).
 func (e *Engine) misfireProbe() probe {
-	q := probe{id: "misfire", saw: "cylinders that misfire:", ask: "with the engine idling find the cylinders that do no work (light on each wire, or temperature of each pipe)", outcomes: []string{"none", "one", "some", "most"}}
+	q := probe{id: "misfire", saw: "cylinders that misfire:", ask: "with the engine idling find the cylinders that " +
+		"do no work (light on each wire, or temperature of each pipe)",
+		outcomes: []string{"none", "one", "some", "most"}}
 	q.chances = func(p *point, out []float64) {
 		n := e.c.Engine.Cylinders
 		none, expect := 1.0, 0.0
@@ -155,7 +169,8 @@ func (e *Engine) misfireProbe() probe {
 
 // misfireItem is whether one cylinder misfires.
 func (e *Engine) misfireItem(c int, does bool) item {
-	q := verdict(fmt.Sprintf("misfire %d", c), fmt.Sprintf("cylinder %d", c), "", []string{"fires", "misfires"}, func(p *point) float64 { return p.misfires(c) })
+	q := verdict(fmt.Sprintf("misfire %d", c), fmt.Sprintf("cylinder %d", c), "", []string{"fires", "misfires"},
+		func(p *point) float64 { return p.misfires(c) })
 	it := item{probe: q, words: "fires"}
 	if does {
 		it.outcome, it.words = 1, "misfires"
@@ -164,11 +179,13 @@ func (e *Engine) misfireItem(c int, does bool) item {
 }
 
 func (e *Engine) sparkProbe() probe {
-	q := probe{id: "spark", saw: "spark at a tester while cranking:", ask: "spark tester on wire 1, fuel off: look at the spark while cranking", outcomes: sparkWords}
+	q := probe{id: "spark", saw: "spark at a tester while cranking:",
+		ask: "spark tester on wire 1, fuel off: look at the spark while cranking", outcomes: sparkWords}
 	q.chances = func(p *point, out []float64) {
 		var only point // weak sparks may hide behind worse in what the engine does
 		only.e = e
-		f := bench.Faults{Dwell: p.f.Dwell, Supply: p.f.Supply, NoCrank: p.f.NoCrank, NoCam: p.f.NoCam, Leads: p.f.Leads}
+		f := bench.Faults{Dwell: p.f.Dwell, Supply: p.f.Supply, NoCrank: p.f.NoCrank, NoCam: p.f.NoCam,
+			Leads: p.f.Leads}
 		only.reset(f, p.in, false)
 		switch only.cranking().Behaviour {
 		case bench.NoSpark:
@@ -183,7 +200,8 @@ func (e *Engine) sparkProbe() probe {
 }
 
 func (e *Engine) traceProbe() probe {
-	q := probe{id: "cap traces", saw: "marks in the cap:", ask: "take the cap off and look where the spark has marked its terminals", outcomes: traceWords}
+	q := probe{id: "cap traces", saw: "marks in the cap:",
+		ask: "take the cap off and look where the spark has marked its terminals", outcomes: traceWords}
 	q.chances = func(p *point, out []float64) {
 		shaft, turned := p.ahead()
 		tip := engine.CrankToShaft(quantity.Crank(shaft+turned)) + p.f.Rotor

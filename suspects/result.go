@@ -16,7 +16,8 @@ const (
 	NoneOfThese  = "none of these"
 )
 
-// Suspect is one fault, or several that the evidence cannot tell apart, with how likely it is that it is there, alone or with another.
+// Suspect is one fault, or several that the evidence cannot tell apart, with how likely it is that it is there, alone
+// or with another.
 type Suspect struct {
 	Name        string   `json:"name"`
 	Probability float64  `json:"probability"`
@@ -66,7 +67,8 @@ type Result struct {
 	BitsLeft     float64       `json:"bits_left"`
 }
 
-// Limits are what must not be done now: observations by id, and states of the engine that are barred; with reasons for the reader.
+// Limits are what must not be done now: observations by id, and states of the engine that are barred; with reasons for
+// the reader.
 type Limits struct {
 	Unsafe map[string]string
 	Barred map[State]string
@@ -137,8 +139,9 @@ func (w *weighed) suspects(r *Result) {
 		}
 		r.Suspects = append(r.Suspects, w.suspect(l.g, l.p, &sound))
 	}
-	r.Suspects = append(r.Suspects, Suspect{Name: NoneOfThese, Probability: w.none, Because: w.strangers(), Faults: []string{},
-		Cure: "take the evidence again, one piece at a time; look for what is not in the list of faults"})
+	r.Suspects = append(r.Suspects, Suspect{Name: NoneOfThese, Probability: w.none, Because: w.strangers(),
+		Faults: []string{},
+		Cure:   "take the evidence again, one piece at a time; look for what is not in the list of faults"})
 	slices.SortStableFunc(r.Suspects, func(a, b Suspect) int {
 		switch {
 		case a.Probability > b.Probability:

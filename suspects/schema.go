@@ -7,7 +7,8 @@ import (
 
 // Schema is the JSON Schema (draft 2020-12) of an evidence file, made from the same table as the reader.
 func Schema() map[string]any {
-	root := object("Everything that was seen of one engine; every key is optional. Values carry their units, and a ± where it is known.")
+	root := object("Everything that was seen of one engine; every key is optional. Values carry their units, " +
+		"and a ± where it is known.")
 	root["$schema"] = "https://json-schema.org/draft/2020-12/schema"
 	root["title"] = "Phasewright evidence"
 	top := root["properties"].(map[string]any)
@@ -56,7 +57,8 @@ func (f field) schema() map[string]any {
 	case words:
 		return map[string]any{"type": "array", "items": map[string]any{"enum": f.words}}
 	case counts:
-		return map[string]any{"type": "array", "uniqueItems": true, "items": map[string]any{"type": "integer", "minimum": f.low, "maximum": f.high}}
+		return map[string]any{"type": "array", "uniqueItems": true,
+			"items": map[string]any{"type": "integer", "minimum": f.low, "maximum": f.high}}
 	}
 	v := map[string]any{"type": "number", "minimum": f.low, "maximum": f.high}
 	if f.kind == measure {
@@ -69,5 +71,6 @@ func (f field) schema() map[string]any {
 }
 
 func object(doc string) map[string]any {
-	return map[string]any{"type": "object", "description": doc, "additionalProperties": false, "properties": map[string]any{}}
+	return map[string]any{"type": "object", "description": doc, "additionalProperties": false,
+		"properties": map[string]any{}}
 }

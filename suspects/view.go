@@ -14,7 +14,8 @@ type view struct {
 func (w *weighed) look(c *component) view {
 	s := &solver{e: w.e}
 	s.p.e = w.e
-	v := view{c: c, predicted: make([]float64, len(w.items)), u: make([]float64, len(w.items)), piece: make([]float64, len(w.items)), fit: make([]float64, len(w.items))}
+	v := view{c: c, predicted: make([]float64, len(w.items)), u: make([]float64, len(w.items)),
+		piece: make([]float64, len(w.items)), fit: make([]float64, len(w.items))}
 	var of []int
 	for i, it := range w.items {
 		if it.numeric() {
@@ -63,14 +64,16 @@ func (w *weighed) look(c *component) view {
 	return v
 }
 
-// alike says whether what was seen tells two components apart: once their sizes are fitted they foresee every number within its uncertainty of each other, no
-// piece of evidence favours one by more than a nat, and all together by no more than 2.5 (twelve to one).
+// alike says whether what was seen tells two components apart: once their sizes are fitted they foresee every number
+// within its uncertainty of each other, no piece of evidence favours one by more than a nat, and all together by no
+// more than 2.5 (twelve to one).
 func alike(a, b *view, items []item) bool {
 	total := 0.0
 	for i := range items {
 		d := math.Abs(a.piece[i] - b.piece[i])
 		total += d
-		if d > 1 || items[i].numeric() && (math.IsNaN(a.fit[i]) != math.IsNaN(b.fit[i]) || math.Abs(a.fit[i]-b.fit[i]) > 1) {
+		if d > 1 || items[i].numeric() && (math.IsNaN(a.fit[i]) != math.IsNaN(b.fit[i]) ||
+			math.Abs(a.fit[i]-b.fit[i]) > 1) {
 			return false
 		}
 	}

@@ -1,8 +1,9 @@
-// Package trial sets our advice against common practice: a technician who works by the fitted line, on the same simulated engines as one who
-// nudges and looks, judged by the truth that only the bench knows.
+// Package trial sets our advice against common practice: a technician who works by the fitted line, on the same
+// simulated engines as one who nudges and looks, judged by the truth that only the bench knows.
 //
-// ByAdvice reads the light at three speeds, has package readings fit the line, makes both corrections at one stop, and proves them with two readings more.
-// Speeds are as low as the common practice's. Readings on the starter are not used: they are biased by compression.
+// ByAdvice reads the light at three speeds, has package readings fit the line, makes both corrections at one stop, and
+// proves them with two readings more. Speeds are as low as the common practice's. Readings on the starter are not used:
+// they are biased by compression.
 package trial
 
 import (
@@ -34,7 +35,8 @@ func (p ByAdvice) Tune(s *bench.Shop) error {
 		if err != nil {
 			return err
 		}
-		rows = append(rows, readings.Row{Speed: r.Speed, Shown: r.Shown, Locked: r.Locked, U: r.U, Allowance: r.Allowance, AllowanceStated: true, Housing: housing})
+		rows = append(rows, readings.Row{Speed: r.Speed, Shown: r.Shown, Locked: r.Locked, U: r.U,
+			Allowance: r.Allowance, AllowanceStated: true, Housing: housing})
 		return nil
 	}
 	// Readings at idle and in the middle cost no high revs: two of the former pin the constant error down.
@@ -77,12 +79,15 @@ func (p ByAdvice) Tune(s *bench.Shop) error {
 
 func (p ByAdvice) settings(c bench.Config, s *bench.Shop, high quantity.Speed) readings.Settings {
 	return readings.Settings{
-		AllowanceNow: s.Allowance(), AllowanceStep: c.Controller.Step, Idle: c.Engine.Idle, Redline: c.Engine.Redline, Cranking: c.Engine.CrankingSpeed,
-		HighestReading: high, Tolerance: p.Tolerance, Resolution: c.Light.Resolution, Common: readings.UsualCommon(), HousingTravel: c.Distributor.HousingTravel,
+		AllowanceNow: s.Allowance(), AllowanceStep: c.Controller.Step, Idle: c.Engine.Idle, Redline: c.Engine.Redline,
+		Cranking:       c.Engine.CrankingSpeed,
+		HighestReading: high, Tolerance: p.Tolerance, Resolution: c.Light.Resolution, Common: readings.UsualCommon(),
+		HousingTravel: c.Distributor.HousingTravel,
 	}
 }
 
 // Run sets our advice against common practice, with and without a second look at idle, over random engines.
 func Run(engines int, seed uint64, tolerance quantity.Crank) ([]bench.TrialRow, error) {
-	return bench.RunTrial(engines, seed, tolerance, bench.ByPractice{}, bench.ByPractice{Idle: bench.RecheckIdle}, ByAdvice{tolerance})
+	return bench.RunTrial(engines, seed, tolerance, bench.ByPractice{}, bench.ByPractice{Idle: bench.RecheckIdle},
+		ByAdvice{tolerance})
 }
