@@ -2,9 +2,10 @@ package coil
 
 import "phasewright/quantity"
 
-// Box is a spark box (capacitive discharge): it charges itself, and dwell is only the width of the pulse that triggers it. Charge, current and
-// coil heat do not apply; the pulse must be wide enough to be seen and must end well before the next one. What wide enough is, only the box's maker
-// can say: a limit that was not stated is nought and judges nothing.
+// Box is a spark box (capacitive discharge): it charges itself, and dwell is only the width of the pulse that triggers
+// it. Charge, current and coil heat do not apply; the pulse must be wide enough to be seen and must end well before the
+// next one. What wide enough is, only the box's maker can say: a limit that was not stated is nought and judges
+// nothing.
 type Box struct {
 	Width    quantity.Time // trigger width that the controller is set to; 0: not known
 	Shortest quantity.Time // least width that the box answers to
@@ -14,8 +15,10 @@ type Box struct {
 
 // Check reports widths that cannot be.
 func (b Box) Check() error {
-	if !(b.Width >= 0) || !(b.Shortest >= 0) || !(b.Longest >= 0) || !(b.Rest >= 0) || b.Longest > 0 && b.Longest < b.Shortest {
-		return quantity.Bad("ignition.dwell", "for a spark box write the width of its trigger pulse, and the limits that its maker states",
+	if !(b.Width >= 0) || !(b.Shortest >= 0) || !(b.Longest >= 0) || !(b.Rest >= 0) || b.Longest > 0 &&
+		b.Longest < b.Shortest {
+		return quantity.Bad("ignition.dwell", "for a spark box write the width of its trigger pulse, and the "+
+			"limits that its maker states",
 			"a trigger %v wide, limits %v to %v", b.Width, b.Shortest, b.Longest)
 	}
 	return nil
@@ -34,7 +37,8 @@ const (
 )
 
 func (v TriggerVerdict) String() string {
-	return [...]string{"fits", "narrower than the box answers to", "wider than the box's maker allows", "leaves too little rest before the next pulse", "fills the whole interval: pulses run together"}[v]
+	return [...]string{"fits", "narrower than the box answers to", "wider than the box's maker allows",
+		"leaves too little rest before the next pulse", "fills the whole interval: pulses run together"}[v]
 }
 
 // At judges the width at speed n on an engine whose pulses stand interval apart.

@@ -13,7 +13,8 @@ type Circuit struct {
 	Iron       Iron
 }
 
-// Final is the current that the charge creeps up to and never reaches: Drive/Resistance, 0 where the drive is not above zero.
+// Final is the current that the charge creeps up to and never reaches: Drive/Resistance, 0 where the drive is not above
+// zero.
 func (c Circuit) Final() quantity.Current {
 	return quantity.Current(max(float64(c.Drive), 0) / float64(c.Resistance))
 }
@@ -31,8 +32,8 @@ func (c Circuit) TimeTo(i quantity.Current) quantity.Time {
 
 // CurrentAt is the current after charging from rest for t.
 //
-// It inverts t(i) in u = −ln(1−R·i/V), where dt/du = L(i)/R falls with u: Newton's step from below never passes the root on such a curve, and a
-// bracket catches tables whose L rises within their scatter.
+// It inverts t(i) in u = −ln(1−R·i/V), where dt/du = L(i)/R falls with u: Newton's step from below never passes the
+// root on such a curve, and a bracket catches tables whose L rises within their scatter.
 func (c Circuit) CurrentAt(t quantity.Time) quantity.Current {
 	v, r, want := float64(c.Drive), float64(c.Resistance), t.Seconds()
 	if !(want > 0) || !(v > 0) {
@@ -90,7 +91,8 @@ type State struct {
 	Beyond  bool            // the current lies above what the iron's data reach
 }
 
-// After is the state after charging from rest for t. ∫ i dt follows exactly from V·t = λ + R·∫ i dt, and the heat from V·∫ i dt = W + heat.
+// After is the state after charging from rest for t. ∫ i dt follows exactly from V·t = λ + R·∫ i dt, and the heat from
+// V·∫ i dt = W + heat.
 func (c Circuit) After(t quantity.Time) State { return c.state(t, c.CurrentAt(t)) }
 
 // To is the state on reaching i; ok is false where the drive never reaches it.

@@ -21,7 +21,8 @@ type Line struct {
 	Points []Point
 }
 
-// Chart is the one that decides: speed across; dwell window, current reached, spark margin and rotor overlap stacked; what limits named at each speed.
+// Chart is the one that decides: speed across; dwell window, current reached, spark margin and rotor overlap stacked;
+// what limits named at each speed.
 type Chart struct {
 	Marks []Mark // cranking, idle, redline; each is among the speeds of every line
 	Lines []Line
@@ -170,10 +171,12 @@ func (p Plan) chargeAt(pt *Point, r *rating, d drive) {
 	c := p.Primary
 	load := c.LoadAt(d.hot, p.Share, pt.Speed, d.asked)
 	pt.Fits, pt.Applied = p.Share.Fits(pt.Speed, c.OffTime), load.Applied
-	pt.Current, pt.Stored, pt.Mean, pt.Copper, pt.Heat, pt.Beyond = load.Current, load.Stored, load.Mean, load.Copper, load.Heat(), load.Beyond
+	pt.Current, pt.Stored, pt.Mean, pt.Copper, pt.Heat, pt.Beyond = load.Current, load.Stored, load.Mean, load.Copper,
+		load.Heat(), load.Beyond
 	pt.Available = c.Available(pt.Stored)
 
-	// Short of the target: the first reason that holds. On it: the window's own room, as dwell that fits over dwell needed.
+	// Short of the target: the first reason that holds. On it: the window's own room, as dwell that fits over dwell
+	// needed.
 	short := float64(pt.Current / c.Target)
 	const reached = 1 - 1e-9
 	switch {

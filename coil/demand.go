@@ -13,12 +13,13 @@ type Cylinder struct {
 	Ratio      float64           // compression ratio
 	Inlet      quantity.Pressure // absolute, when compression begins
 	Charge     quantity.Temperature
-	Polytropic Band[float64]  // exponent of compression
-	ClosesAt   quantity.Crank // inlet valve closes this far after bottom dead centre; 0 takes all of the stroke, which asks most of the coil
+	Polytropic Band[float64] // exponent of compression
+	// inlet valve closes this far after bottom dead centre; 0 takes all of the stroke, which asks most of the coil
+	ClosesAt quantity.Crank
 }
 
-// UsualExponent is the polytropic exponent of compression of a fuel–air charge that loses heat to the walls, 1.28 to 1.38: from memory of engine
-// textbooks, which give 1.3 to 1.37.
+// UsualExponent is the polytropic exponent of compression of a fuel–air charge that loses heat to the walls, 1.28 to
+// 1.38: from memory of engine textbooks, which give 1.3 to 1.37.
 var UsualExponent = Band[float64]{1.28, 1.38}
 
 // Check reports what no engine has.
@@ -28,13 +29,16 @@ func (c Cylinder) Check() error {
 	}
 	switch {
 	case !(c.Ratio > 1.5 && c.Ratio <= 25):
-		return quantity.Bad("engine.compression_ratio", "write a ratio from 1.5 to 25, such as 8.6", "%g is no compression ratio", c.Ratio)
+		return quantity.Bad("engine.compression_ratio", "write a ratio from 1.5 to 25, such as 8.6",
+			"%g is no compression ratio", c.Ratio)
 	case !(c.Inlet >= 0.1e5 && c.Inlet <= 5e5):
-		return quantity.Bad("engine.inlet_pressure", "write the absolute pressure at full load, 0.1 to 5 bar; 1.0 bar without a blower", "%v", c.Inlet)
+		return quantity.Bad("engine.inlet_pressure", "write the absolute pressure at full load, 0.1 to 5 bar; "+
+			"1.0 bar without a blower", "%v", c.Inlet)
 	case !(c.Charge > -60 && c.Charge < 200):
 		return quantity.Bad("engine.charge_temperature", "write −60 to 200 °C", "%v", c.Charge)
 	case !(c.Polytropic.Low >= 1 && c.Polytropic.High <= 1.4 && c.Polytropic.Low <= c.Polytropic.High):
-		return quantity.Bad("engine.polytropic", "write exponents from 1 to 1.4", "%g to %g", c.Polytropic.Low, c.Polytropic.High)
+		return quantity.Bad("engine.polytropic", "write exponents from 1 to 1.4", "%g to %g", c.Polytropic.Low,
+			c.Polytropic.High)
 	case !(c.ClosesAt >= 0 && c.ClosesAt < 120):
 		return quantity.Bad("engine.inlet_closes", "write degrees after bottom dead centre, 0 to 120", "%v", c.ClosesAt)
 	}
@@ -53,8 +57,8 @@ func (c Cylinder) Squeeze(a quantity.Crank) float64 {
 type AtSpark struct {
 	Pressure    Band[quantity.Pressure]
 	Temperature Band[quantity.Temperature]
-	// Reduced is the pressure at 20 °C of the same density, which is what a gap feels. p/T of a closed charge grows with the squeeze alone, so it
-	// does not depend on the polytropic exponent.
+	// Reduced is the pressure at 20 °C of the same density, which is what a gap feels. p/T of a closed charge grows
+	// with the squeeze alone, so it does not depend on the polytropic exponent.
 	Reduced quantity.Pressure
 }
 
@@ -77,7 +81,8 @@ type Path struct {
 	Wasted bool            // a companion cylinder's plug, on its exhaust stroke, lies in series
 }
 
-// exhaustHot is how hot the gas in a cylinder that is not firing may be; assumed. It needs most when cold, as on the first turns.
+// exhaustHot is how hot the gas in a cylinder that is not firing may be; assumed. It needs most when cold, as on the
+// first turns.
 const exhaustHot quantity.Temperature = 600
 
 // idlePlug is the plug of a cylinder that is not on its compression stroke, at one atmosphere, cold to exhaustHot.
@@ -86,8 +91,8 @@ func idlePlug(gap quantity.Length) Breakdown {
 	return Breakdown{Volts: Band[quantity.Voltage]{hot.Volts.Low, cold.Volts.High}, Outside: cold.Outside | hot.Outside}
 }
 
-// Demand is the breakdown voltage of the whole way at reduced pressure p: the sum of the gaps. That is the cautious reading: stray capacitance lets gaps in series
-// break down one after the other at less.
+// Demand is the breakdown voltage of the whole way at reduced pressure p: the sum of the gaps. That is the cautious
+// reading: stray capacitance lets gaps in series break down one after the other at less.
 func (w Path) Demand(p quantity.Pressure) Breakdown {
 	sum := Edged(w.Plug, p)
 	if w.Rotor > 0 {
@@ -116,10 +121,11 @@ func (w Path) smooth(p quantity.Pressure) (sum [3]quantity.Voltage) {
 	return sum
 }
 
-// crossing is how many times the way round by a wrong terminal, and on through the plug of its idle cylinder, needs what the right way needs. The formulas err on both ways
-// alike, so each is set against itself: at worst the wrong way has edges and warm air and the right way is smooth and meets the dense charge, at best the other
-// way about.
-func crossing(neighbour quantity.Length, right Path, dense quantity.Pressure, near Path, thin quantity.Pressure) Band[float64] {
+// crossing is how many times the way round by a wrong terminal, and on through the plug of its idle cylinder, needs
+// what the right way needs. The formulas err on both ways alike, so each is set against itself: at worst the wrong way
+// has edges and warm air and the right way is smooth and meets the dense charge, at best the other way about.
+func crossing(neighbour quantity.Length, right Path, dense quantity.Pressure, near Path,
+	thin quantity.Pressure) Band[float64] {
 	hard, easy := right.smooth(dense), near.smooth(thin)
 	warm, cold := smooth(neighbour, Reduced(atmosphere, capWarm)), smooth(neighbour, atmosphere)
 	hotPlug, coldPlug := smooth(right.Plug, Reduced(atmosphere, exhaustHot)), smooth(right.Plug, atmosphere)
@@ -144,7 +150,8 @@ type SparkRow struct {
 	Margin    Band[float64] // available over demand
 }
 
-// SparkTable sets demand beside what the coil can give from the stored energy w over advances: from the latest, which asks most, to the earliest.
+// SparkTable sets demand beside what the coil can give from the stored energy w over advances: from the latest, which
+// asks most, to the earliest.
 func (p Primary) SparkTable(c Cylinder, w Path, stored quantity.Energy, advances []quantity.Crank) []SparkRow {
 	have := p.Available(stored)
 	rows := make([]SparkRow, len(advances))
@@ -156,8 +163,10 @@ func (p Primary) SparkTable(c Cylinder, w Path, stored quantity.Energy, advances
 	return rows
 }
 
-// LargestPlugGap is the widest plug gap, 0.1 to 5 mm, whose highest demand the lowest available voltage still covers enough times; ok is false where not even 0.1 mm does.
-func LargestPlugGap(w Path, p quantity.Pressure, have Band[quantity.Voltage], enough float64) (d quantity.Length, ok bool) {
+// LargestPlugGap is the widest plug gap, 0.1 to 5 mm, whose highest demand the lowest available voltage still covers
+// enough times; ok is false where not even 0.1 mm does.
+func LargestPlugGap(w Path, p quantity.Pressure, have Band[quantity.Voltage],
+	enough float64) (d quantity.Length, ok bool) {
 	covers := func(gap quantity.Length) bool {
 		w.Plug = gap
 		return have.Over(w.Demand(p).Volts).Low >= enough

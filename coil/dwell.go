@@ -14,15 +14,16 @@ type DwellRow struct {
 	Supply quantity.Voltage
 	Dwell  quantity.Time    // to Target, or to Reaches where the target is out of reach
 	Final  quantity.Current // what the charge creeps up to
-	// Reaches is the current at the end of Dwell: the target, or nine tenths of Final where the target is not reached before that. Beyond nine tenths
-	// more dwell buys heat and little current.
+	// Reaches is the current at the end of Dwell: the target, or nine tenths of Final where the target is not reached
+	// before that. Beyond nine tenths more dwell buys heat and little current.
 	Reaches quantity.Current
 	Target  bool // the target is reached
 	Stored  quantity.Energy
 	Beyond  bool // the current lies above what the iron's data reach
 }
 
-// nearEnough is the share of the final current that a dwell table still goes for: the last tenth takes as long as the first two thirds and more.
+// nearEnough is the share of the final current that a dwell table still goes for: the last tenth takes as long as the
+// first two thirds and more.
 const nearEnough = 0.9
 
 // DwellTable is the dwell needed with a hot winding at each supply, to fill a controller's table from.
@@ -54,7 +55,8 @@ func (p Primary) dwellAt(c Circuit, supply quantity.Voltage) DwellRow {
 	return row
 }
 
-// WriteDwell writes the table as CSV (RFC 4180): supply_v, dwell_us, current_a, target_reached, final_a, stored_mj, note.
+// WriteDwell writes the table as CSV (RFC 4180): supply_v, dwell_us, current_a, target_reached, final_a, stored_mj,
+// note.
 func WriteDwell(w io.Writer, rows []DwellRow) error {
 	out := csv.NewWriter(w)
 	out.UseCRLF = true
@@ -68,8 +70,10 @@ func WriteDwell(w io.Writer, rows []DwellRow) error {
 		case r.Beyond:
 			note = "current above the measured range of the coil"
 		}
-		lines = append(lines, []string{number(float64(r.Supply), 2), number(r.Dwell.Microseconds(), 0), number(float64(r.Reaches), 3),
-			map[bool]string{true: "yes", false: "no"}[r.Target], number(float64(r.Final), 3), number(1e3*float64(r.Stored), 2), note})
+		lines = append(lines, []string{number(float64(r.Supply), 2), number(r.Dwell.Microseconds(), 0),
+			number(float64(r.Reaches), 3),
+			map[bool]string{true: "yes", false: "no"}[r.Target], number(float64(r.Final), 3),
+			number(1e3*float64(r.Stored), 2), note})
 	}
 	if err := out.WriteAll(lines); err != nil {
 		return err
@@ -88,12 +92,14 @@ type Load struct {
 	Duty    float64        // share of time that current is on
 }
 
-// Heat is all that stays in the coil: copper heat and the stored energy that does not reach the secondary. A band, as the share kept is one.
+// Heat is all that stays in the coil: copper heat and the stored energy that does not reach the secondary. A band, as
+// the share kept is one.
 func (l Load) Heat() Band[quantity.Power] {
 	return Exactly(l.Copper).Plus(l.Lost)
 }
 
-// LoadAt is the load at speed n when a dwell is asked for and the shorter of it and what fits is given. The winding is as in c.
+// LoadAt is the load at speed n when a dwell is asked for and the shorter of it and what fits is given. The winding is
+// as in c.
 func (p Primary) LoadAt(c Circuit, s Share, n quantity.Speed, dwell quantity.Time) Load {
 	applied := min(dwell, s.Fits(n, p.OffTime))
 	return p.loadOf(c, s, n, c.After(applied))
@@ -117,8 +123,9 @@ func (p Primary) loadOf(c Circuit, s Share, n quantity.Speed, st State) Load {
 type Reach struct {
 	Needed quantity.Time  // dwell to the target; +Inf where this supply never reaches it
 	Full   quantity.Speed // up to here Needed fits beside the off time; 0 where it never does
-	// Cooks is the speed from which the copper heat passes the limit when the dwell asked for is held; +Inf where it never does: past the speed at which
-	// the dwell no longer fits the heat falls again. Also +Inf where no limit is stated.
+	// Cooks is the speed from which the copper heat passes the limit when the dwell asked for is held; +Inf where it
+	// never does: past the speed at which the dwell no longer fits the heat falls again. Also +Inf where no limit is
+	// stated.
 	Cooks quantity.Speed
 }
 

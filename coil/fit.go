@@ -21,9 +21,10 @@ type Fitted struct {
 	At    quantity.Time    // where the largest stands
 }
 
-// Fit finds the curve whose charge runs closest, by least squares of current, to points measured from rest through the given drive and
-// resistance. Three points give L0/(1+(i/Is)²); six and more may give the Floored shape instead, where the corrected Akaike criterion says that its third
-// number earns its keep. The curve is Known up to the highest measured current.
+// Fit finds the curve whose charge runs closest, by least squares of current, to points measured from rest through the
+// given drive and resistance. Three points give L0/(1+(i/Is)²); six and more may give the Floored shape instead, where
+// the corrected Akaike criterion says that its third number earns its keep. The curve is Known up to the highest
+// measured current.
 func Fit(points []ChargePoint, drive quantity.Voltage, resistance quantity.Resistance) (Fitted, error) {
 	if len(points) > 0 && points[0] == (ChargePoint{}) {
 		points = points[1:] // the origin says nothing
@@ -33,20 +34,23 @@ func Fit(points []ChargePoint, drive quantity.Voltage, resistance quantity.Resis
 	}
 	highest := points[len(points)-1].Current
 	best := fitShape(points, drive, resistance, 2, []float64{-0.7, 0.3, 2}, func(p []float64) Iron {
-		return &Saturating{L0: quantity.Inductance(math.Exp(p[0])), Is: highest * quantity.Current(math.Exp(p[1])), known: highest, fitted: true}
+		return &Saturating{L0: quantity.Inductance(math.Exp(p[0])), Is: highest * quantity.Current(math.Exp(p[1])),
+			known: highest, fitted: true}
 	})
 	if len(points) >= 6 && best.iron != nil {
 		near := math.Log(float64(best.iron.(*Saturating).Is / highest))
 		floored := fitShape(points, drive, resistance, 3, []float64{min(near, 2)}, func(p []float64) Iron {
 			l0 := quantity.Inductance(math.Exp(p[0]))
-			return &Floored{L0: l0, Ls: l0 / quantity.Inductance(1+math.Exp(-p[2])), Is: highest * quantity.Current(math.Exp(p[1])), known: highest, fitted: true}
+			return &Floored{L0: l0, Ls: l0 / quantity.Inductance(1+math.Exp(-p[2])),
+				Is: highest * quantity.Current(math.Exp(p[1])), known: highest, fitted: true}
 		})
 		if floored.score < best.score {
 			best = floored
 		}
 	}
 	if best.iron == nil {
-		return Fitted{}, quantity.Bad("coil.charge", "check that the points are from one charge from rest, and the supply and resistance beside them",
+		return Fitted{}, quantity.Bad("coil.charge", "check that the points are from one charge from rest, and the "+
+			"supply and resistance beside them",
 			"no charging curve runs through the points")
 	}
 	out := Fitted{Iron: best.iron, RMS: quantity.Current(best.rms)}
@@ -66,9 +70,11 @@ func Fit(points []ChargePoint, drive quantity.Voltage, resistance quantity.Resis
 }
 
 func checkCharge(points []ChargePoint, drive quantity.Voltage, resistance quantity.Resistance) error {
-	const field, remedy = "coil.charge", "write at least three points {time, current} of one charge from rest, both rising"
+	const field, remedy = "coil.charge", "write at least three points {time, current} of one " +
+		"charge from rest, both rising"
 	if !(drive > 0) || !(resistance > 0) {
-		return quantity.Bad(field, "give the supply the points were taken at and the resistance", "drive %v through %v", drive, resistance)
+		return quantity.Bad(field, "give the supply the points were taken at and the resistance", "drive %v through %v",
+			drive, resistance)
 	}
 	if len(points) < 3 {
 		return quantity.Bad(field, remedy, "needs at least 3 points after the start, has %d", len(points))
@@ -78,7 +84,8 @@ func checkCharge(points []ChargePoint, drive quantity.Voltage, resistance quanti
 	for k, p := range points {
 		at := fmt.Sprintf("%s[%d]", field, k+1)
 		if !(p.Time > from.Time) || !(p.Current > from.Current) || math.IsInf(float64(p.Time), 0) {
-			return quantity.Bad(at, remedy, "%v at %v does not rise past %v at %v", p.Current, p.Time, from.Current, from.Time)
+			return quantity.Bad(at, remedy, "%v at %v does not rise past %v at %v", p.Current, p.Time, from.Current,
+				from.Time)
 		}
 		if p.Current >= end {
 			return quantity.Bad(at, "check coil.resistance, coil.wiring and the supply the points were taken at",
@@ -94,9 +101,10 @@ type shape struct {
 	rms, score float64
 }
 
-// fitShape runs Levenberg–Marquardt over n logarithms of parameters: p[0] of L0, p[1] of Is over the highest current, from each of the starts,
-// and p[2] the logit of Ls/L0.
-func fitShape(points []ChargePoint, drive quantity.Voltage, resistance quantity.Resistance, n int, starts []float64, curve func([]float64) Iron) shape {
+// fitShape runs Levenberg–Marquardt over n logarithms of parameters: p[0] of L0, p[1] of Is over the highest current,
+// from each of the starts, and p[2] the logit of Ls/L0.
+func fitShape(points []ChargePoint, drive quantity.Voltage, resistance quantity.Resistance, n int, starts []float64,
+	curve func([]float64) Iron) shape {
 	guess := math.Log(firstInductance(points, drive, resistance))
 	best := shape{score: math.Inf(1)}
 	bestSum := math.Inf(1)

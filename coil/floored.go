@@ -7,8 +7,8 @@ import (
 	"phasewright/quantity"
 )
 
-// Floored is L(i) = Ls + (L0−Ls)/cosh²(i/Is), so λ = Ls·i + (L0−Ls)·Is·tanh(i/Is): iron that saturates down to the inductance Ls that
-// the winding would have in air.
+// Floored is L(i) = Ls + (L0−Ls)/cosh²(i/Is), so λ = Ls·i + (L0−Ls)·Is·tanh(i/Is): iron that saturates down to the
+// inductance Ls that the winding would have in air.
 type Floored struct {
 	L0, Ls quantity.Inductance
 	Is     quantity.Current
@@ -21,10 +21,12 @@ type Floored struct {
 // NewFloored makes the curve; 0 < Ls ≤ L0 and Is above zero.
 func NewFloored(l0, ls quantity.Inductance, is quantity.Current) (*Floored, error) {
 	if !(ls > 0) || !(l0 >= ls) || math.IsInf(float64(l0), 0) {
-		return nil, quantity.Bad("coil.inductance", "the saturated inductance lies above zero and not above the unsaturated one", "%v saturating to %v", l0, ls)
+		return nil, quantity.Bad("coil.inductance",
+			"the saturated inductance lies above zero and not above the unsaturated one", "%v saturating to %v", l0, ls)
 	}
 	if !(is > 0) || math.IsInf(float64(is), 0) {
-		return nil, quantity.Bad("coil.saturates_at", "write the current scale of saturation, such as 7 A", "%v is not above zero", is)
+		return nil, quantity.Bad("coil.saturates_at", "write the current scale of saturation, such as 7 A",
+			"%v is not above zero", is)
 	}
 	return &Floored{L0: l0, Ls: ls, Is: is, known: quantity.Current(math.Inf(1))}, nil
 }
@@ -71,8 +73,8 @@ var (
 	gaussWeight = [4]float64{0.3626837833783620, 0.3137066458778873, 0.2223810344533745, 0.1012285362903763}
 )
 
-// seconds has no closed form here. With u = −ln(1−r·i/v), dt = L(i(u))/r du is smooth up to the final current; panels are at most 1 wide in u
-// and Is/2 in i.
+// seconds has no closed form here. With u = −ln(1−r·i/v), dt = L(i(u))/r du is smooth up to the final current; panels
+// are at most 1 wide in u and Is/2 in i.
 func (f *Floored) seconds(i0, i1, v, r float64) float64 {
 	end := v / r
 	rest0 := (v - r*i0) / v // 1 − r·i/v

@@ -14,8 +14,9 @@ type Law struct {
 	Gamma float64 // electrons freed from the metal for each ion that strikes it
 }
 
-// Air is Paschen's law for air with A = 112.50/(kPa·cm), B = 2737.50 V/(kPa·cm), γ = 0.01, the constants quoted in plasma textbooks (15/(Torr·cm), 365 V/(Torr·cm)),
-// said to hold for E/p of 100 to 800 V/(cm·Torr). Its minimum is 305.3 V at 1.115 Pa·m; the measured minimum of air, 327 V, is another matter.
+// Air is Paschen's law for air with A = 112.50/(kPa·cm), B = 2737.50 V/(kPa·cm), γ = 0.01, the constants quoted in
+// plasma textbooks (15/(Torr·cm), 365 V/(Torr·cm)), said to hold for E/p of 100 to 800 V/(cm·Torr). Its minimum is
+// 305.3 V at 1.115 Pa·m; the measured minimum of air, 327 V, is another matter.
 var Air = Law{A: 11.25, B: 273.75, Gamma: 0.01}
 
 func (l Law) floor() float64 { return math.Log1p(1 / l.Gamma) }
@@ -35,7 +36,8 @@ func (l Law) Minimum() (v quantity.Voltage, pd float64) {
 	return quantity.Voltage(l.B * pd), pd
 }
 
-// FieldKnown says whether E/p at pd lies in the 100 to 800 V/(cm·Torr) for which the constants are quoted (range from memory of the textbooks).
+// FieldKnown says whether E/p at pd lies in the 100 to 800 V/(cm·Torr) for which the constants are quoted (range from
+// memory of the textbooks).
 func (l Law) FieldKnown(pd float64) bool {
 	const perTorrCm = 1.33322368 // Pa·m in one Torr·cm
 	e := float64(l.Volts(pd)) / pd * perTorrCm
@@ -48,8 +50,9 @@ const (
 	room                         = 20 + kelvin // K, the temperature that gap formulas are referred to
 )
 
-// The reduced gaps, as millimetres at one atmosphere and 20 °C, for which published tables are at hand: formulas side by side from 0.05 mm, sphere
-// gaps up to 10 mm. Outside of these a breakdown voltage is an extrapolation and is marked.
+// The reduced gaps, as millimetres at one atmosphere and 20 °C, for which published tables are at hand: formulas side
+// by side from 0.05 mm, sphere gaps up to 10 mm. Outside of these a breakdown voltage is an extrapolation and is
+// marked.
 const (
 	leastKnown   quantity.Length = 0.05
 	mostKnown    quantity.Length = 10
@@ -77,7 +80,8 @@ func (o Outside) String() string {
 	for _, w := range []struct {
 		bit  Outside
 		text string
-	}{{TooShort, "shorter than 0.05 mm at one atmosphere"}, {TooLong, "longer than 10 mm at one atmosphere"}, {TooDense, "denser than 20 atmospheres"}} {
+	}{{TooShort, "shorter than 0.05 mm at one atmosphere"}, {TooLong, "longer than 10 mm at one atmosphere"},
+		{TooDense, "denser than 20 atmospheres"}} {
 		if o&w.bit == 0 {
 			continue
 		}
@@ -89,16 +93,17 @@ func (o Outside) String() string {
 	return text
 }
 
-// Reduced is the pressure at 20 °C that has the density of p at temperature t: p·293.15 K/T. Gap formulas want it, because density and not
-// pressure decides.
+// Reduced is the pressure at 20 °C that has the density of p at temperature t: p·293.15 K/T. Gap formulas want it,
+// because density and not pressure decides.
 func Reduced(p quantity.Pressure, t quantity.Temperature) quantity.Pressure {
 	return p * quantity.Pressure(room/(float64(t)+kelvin))
 }
 
-// UniformField is the breakdown voltage of a gap d between smooth, wide electrodes at reduced pressure p, by the lowest and the highest of:
-// Paschen's law (Air); 6.72·√pd + 24.36·pd kV, pd in bar·cm; 24.22·x + 6.08·√x kV, x in cm times relative density; and, from 0.5 to 5 mm at one
-// atmosphere only, 30·pd + 1.35 kV, pd in atm·cm. The second and third are from memory of high-voltage textbooks; published sphere gaps lie between.
-// Below the minimum of Paschen's law the result is what it is at the minimum, as a longer path nearby breaks down first.
+// UniformField is the breakdown voltage of a gap d between smooth, wide electrodes at reduced pressure p, by the lowest
+// and the highest of: Paschen's law (Air); 6.72·√pd + 24.36·pd kV, pd in bar·cm; 24.22·x + 6.08·√x kV, x in cm times
+// relative density; and, from 0.5 to 5 mm at one atmosphere only, 30·pd + 1.35 kV, pd in atm·cm. The second and third
+// are from memory of high-voltage textbooks; published sphere gaps lie between. Below the minimum of Paschen's law the
+// result is what it is at the minimum, as a longer path nearby breaks down first.
 func UniformField(d quantity.Length, p quantity.Pressure) Breakdown {
 	pd := float64(d) * 1e-3 * float64(p) // Pa·m
 	mm := pd / float64(atmosphere) * 1e3 // millimetres at one atmosphere
@@ -141,29 +146,34 @@ func smooth(d quantity.Length, p quantity.Pressure) [3]quantity.Voltage {
 	return formulas(max(float64(d)*1e-3*float64(p), least))
 }
 
-// edged is how much of a smooth gap's voltage an edged one may break down at: plug electrodes, rotor tips and terminals have edges. Assumed, 0.7.
+// edged is how much of a smooth gap's voltage an edged one may break down at: plug electrodes, rotor tips and terminals
+// have edges. Assumed, 0.7.
 const edged = 0.7
 
-// Edged is a gap between electrodes with edges, as on plugs and in caps: from 0.7 (assumed) of the lowest formula to the highest formula.
+// Edged is a gap between electrodes with edges, as on plugs and in caps: from 0.7 (assumed) of the lowest formula to
+// the highest formula.
 func Edged(d quantity.Length, p quantity.Pressure) Breakdown {
 	b := UniformField(d, p)
 	b.Volts.Low *= edged
 	return b
 }
 
-// capWarm is how warm the air in a distributor cap may be; assumed. It is taken from 20 °C, which needs most, to this, which needs least.
+// capWarm is how warm the air in a distributor cap may be; assumed. It is taken from 20 °C, which needs most, to this,
+// which needs least.
 const capWarm quantity.Temperature = 80
 
 // InCap is a gap in the air of a distributor cap at one atmosphere, 20 to 80 °C.
 func InCap(d quantity.Length) Breakdown {
 	cold, warm := Edged(d, atmosphere), Edged(d, Reduced(atmosphere, capWarm))
-	return Breakdown{Volts: Band[quantity.Voltage]{warm.Volts.Low, cold.Volts.High}, Outside: cold.Outside | warm.Outside}
+	return Breakdown{Volts: Band[quantity.Voltage]{warm.Volts.Low, cold.Volts.High},
+		Outside: cold.Outside | warm.Outside}
 }
 
 // CheckGap reports a gap that no plug or rotor has: it must lie from 0.1 to 5 mm.
 func CheckGap(field string, d quantity.Length) error {
 	if !(d >= 0.1 && d <= 5) {
-		return quantity.Bad(field, "write a gap from 0.1 mm to 5 mm, such as 0.8 mm", "%v is no gap that can be reckoned with", d)
+		return quantity.Bad(field, "write a gap from 0.1 mm to 5 mm, such as 0.8 mm",
+			"%v is no gap that can be reckoned with", d)
 	}
 	return nil
 }

@@ -7,11 +7,14 @@ import (
 	"phasewright/quantity"
 )
 
-// Plan is everything that decides whether there is a spark: the coil or the spark box, how often it fires, the charge, the plugs and the rotor.
+// Plan is everything that decides whether there is a spark: the coil or the spark box, how often it fires, the charge,
+// the plugs and the rotor.
 type Plan struct {
 	Primary *Primary // nil where a spark box makes the spark, or where nothing is known of the coil
-	Box     *Box     // nil where a coil driver charges the coil; with both nil there is demand and rotor, and no charge and no margin
-	// BoxVolts is what a spark box with its coil can deliver, by its maker; zero where unknown, and then no margin is given.
+	// nil where a coil driver charges the coil; with both nil there is demand and rotor, and no charge and no margin
+	Box *Box
+	// BoxVolts is what a spark box with its coil can deliver, by its maker; zero where unknown, and then no margin is
+	// given.
 	BoxVolts Band[quantity.Voltage]
 	Share    Share
 	Dwell    quantity.Time // fixed dwell asked for; 0: the controller follows the dwell table at each supply
@@ -37,7 +40,8 @@ func (p Plan) Check() error {
 			return err
 		}
 		if !(p.Dwell >= 0) || math.IsInf(float64(p.Dwell), 0) {
-			return quantity.Bad("ignition.dwell", "write the dwell, such as 3.2 ms, or 0 to follow the table", "%v is below zero", p.Dwell)
+			return quantity.Bad("ignition.dwell", "write the dwell, such as 3.2 ms, or 0 to follow the table",
+				"%v is below zero", p.Dwell)
 		}
 	}
 	if p.Box != nil {
@@ -61,15 +65,19 @@ func (p Plan) Check() error {
 	}
 	switch {
 	case !(p.Sparks.Earliest >= p.Sparks.Latest):
-		return quantity.Bad("controller.advance", "write min not above max", "min %v, max %v", p.Sparks.Latest, p.Sparks.Earliest)
+		return quantity.Bad("controller.advance", "write min not above max", "min %v, max %v", p.Sparks.Latest,
+			p.Sparks.Earliest)
 	case !(p.Share.Shortest > 0) || !(p.Share.Mean >= p.Share.Shortest):
 		return quantity.Bad("engine.intervals", "give the firing intervals", "no interval between sparks")
 	case !(p.CrankingSpeed > 0):
-		return quantity.Bad("engine.cranking_speed", "write the cranking speed, such as 180 rpm", "%v is not above zero", p.CrankingSpeed)
+		return quantity.Bad("engine.cranking_speed", "write the cranking speed, such as 180 rpm",
+			"%v is not above zero", p.CrankingSpeed)
 	case !(p.Idle > p.CrankingSpeed) || !(p.Redline > p.Idle) || p.Redline > 30000:
-		return quantity.Bad("engine.redline", "write cranking, idle and redline in rising order, below 30000 rpm", "cranking %v, idle %v, redline %v", p.CrankingSpeed, p.Idle, p.Redline)
+		return quantity.Bad("engine.redline", "write cranking, idle and redline in rising order, below 30000 rpm",
+			"cranking %v, idle %v, redline %v", p.CrankingSpeed, p.Idle, p.Redline)
 	case !(p.CrankingSupply > 0) || !(p.Running > 0):
-		return quantity.Bad("ignition.supply", "write the supply running and cranking", "running %v, cranking %v", p.Running, p.CrankingSupply)
+		return quantity.Bad("ignition.supply", "write the supply running and cranking", "running %v, cranking %v",
+			p.Running, p.CrankingSupply)
 	}
 	return nil
 }
@@ -102,15 +110,18 @@ const (
 
 func (l Limit) String() string {
 	return [...]string{
-		"nothing", "supply never reaches the target current", "no time left: dwell and off time do not fit", "dwell set too short", "driver limit passed",
-		"coil cooks", "trigger pulse of the spark box", "spark may not jump the plug gap", "rotor stands clear of the tower", "spark may cross to the next tower",
+		"nothing", "supply never reaches the target current", "no time left: dwell and off time do not fit",
+		"dwell set too short", "driver limit passed",
+		"coil cooks", "trigger pulse of the spark box", "spark may not jump the plug gap",
+		"rotor stands clear of the tower", "spark may cross to the next tower",
 	}[l]
 }
 
 // Point is one speed at one supply.
 type Point struct {
-	Speed   quantity.Speed
-	Needed  quantity.Time // dwell to the target; +Inf where this supply never reaches it. For a spark box the trigger width
+	Speed quantity.Speed
+	// dwell to the target; +Inf where this supply never reaches it. For a spark box the trigger width
+	Needed  quantity.Time
 	Fits    quantity.Time // largest dwell that leaves the off time
 	Applied quantity.Time
 	Current quantity.Current // at the spark, winding hot; 0 for a spark box

@@ -18,15 +18,18 @@ func OneCoil(f *engine.Firings) Share {
 	return Share{Shortest: f.Smallest(), Mean: engine.CycleDegrees / quantity.Crank(f.Count()), Coils: 1}
 }
 
-// CompanionPairs gives each pair of companion cylinders a coil, which fires once a turn. It fails where a cylinder has no companion.
+// CompanionPairs gives each pair of companion cylinders a coil, which fires once a turn. It fails where a cylinder has
+// no companion.
 func CompanionPairs(f *engine.Firings) (Share, error) {
 	for i := range f.Count() {
 		if _, ok := f.Companion(i); !ok {
 			return Share{}, quantity.Bad("ignition.coils", "use one coil with a rotor, or a coil per cylinder",
-				"cylinder %d has no companion 360° away on this engine, so there are no pairs to share a coil", f.Cylinder(i))
+				"cylinder %d has no companion 360° away on this engine, so there are no pairs to share a coil",
+				f.Cylinder(i))
 		}
 	}
-	return Share{Shortest: engine.CycleDegrees / 2, Mean: engine.CycleDegrees / 2, Coils: f.Count() / 2, Wasted: true}, nil
+	return Share{Shortest: engine.CycleDegrees / 2, Mean: engine.CycleDegrees / 2, Coils: f.Count() / 2,
+		Wasted: true}, nil
 }
 
 // PerCylinder gives every cylinder its own coil, which fires once a cycle.
@@ -42,7 +45,8 @@ func (s Share) Fits(n quantity.Speed, off quantity.Time) quantity.Time {
 	return max(s.Interval(n)-off, 0)
 }
 
-// SpeedFor is the highest speed at which dwell and off time together fit the shortest interval; 0 where they take no time at all.
+// SpeedFor is the highest speed at which dwell and off time together fit the shortest interval; 0 where they take no
+// time at all.
 func (s Share) SpeedFor(dwell, off quantity.Time) quantity.Speed {
 	if !(dwell+off > 0) {
 		return 0

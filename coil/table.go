@@ -20,8 +20,8 @@ type FluxPoint struct {
 	Flux    float64
 }
 
-// Table is a curve made of pieces, on each of which L = c + m·i: a Curve has L on a broken line, a flux table has L in steps. Past its last
-// point L stays what it was there, and results carry the mark Beyond.
+// Table is a curve made of pieces, on each of which L = c + m·i: a Curve has L on a broken line, a flux table has L in
+// steps. Past its last point L stays what it was there, and results carry the mark Beyond.
 type Table struct {
 	pieces []piece
 	known  float64
@@ -34,13 +34,16 @@ type piece struct {
 	flux, stored float64
 }
 
-// rise is how much measured inductance may rise between points before the table is refused: the scatter of a bridge reading, assumed.
+// rise is how much measured inductance may rise between points before the table is refused: the scatter of a bridge
+// reading, assumed.
 const rise = 0.03
 
-// NewCurve makes L(i) a broken line through the points, which must stand in order of rising current with L above zero and not rising
-// (by more than 3 %, the scatter of a reading): iron saturates. From zero current to the first point L is what it is there.
+// NewCurve makes L(i) a broken line through the points, which must stand in order of rising current with L above zero
+// and not rising (by more than 3 %, the scatter of a reading): iron saturates. From zero current to the first point L
+// is what it is there.
 func NewCurve(points []CurvePoint) (*Table, error) {
-	const field, remedy = "coil.curve", "write at least two points {current, inductance}, current rising, inductance falling"
+	const field, remedy = "coil.curve", "write at least two points {current, inductance}, current " +
+		"rising, inductance falling"
 	if len(points) < 2 {
 		return nil, quantity.Bad(field, remedy, "%d points are no curve", len(points))
 	}
@@ -52,13 +55,15 @@ func NewCurve(points []CurvePoint) (*Table, error) {
 		case !(p.Inductance > 0) || math.IsInf(float64(p.Inductance), 0):
 			return nil, quantity.Bad(at, remedy, "inductance %v is not above zero", p.Inductance)
 		case k > 0 && p.Current <= points[k-1].Current:
-			return nil, quantity.Bad(at, remedy, "current %v does not rise past %v before it", p.Current, points[k-1].Current)
+			return nil, quantity.Bad(at, remedy, "current %v does not rise past %v before it", p.Current,
+				points[k-1].Current)
 		case k > 0 && float64(p.Inductance) > float64(points[k-1].Inductance)*(1+rise):
 			return nil, quantity.Bad(at, remedy, "inductance rises from %v to %v", points[k-1].Inductance, p.Inductance)
 		}
 	}
 	last := points[len(points)-1]
-	t := &Table{known: float64(last.Current), words: fmt.Sprintf("L(i) by a table of %d points up to %v", len(points), last.Current)}
+	t := &Table{known: float64(last.Current),
+		words: fmt.Sprintf("L(i) by a table of %d points up to %v", len(points), last.Current)}
 	if points[0].Current > 0 {
 		t.add(0, float64(points[0].Inductance), 0)
 	}
@@ -71,10 +76,11 @@ func NewCurve(points []CurvePoint) (*Table, error) {
 	return t, nil
 }
 
-// NewFluxTable makes λ(i) a broken line from the origin through the points, current and flux rising and no piece steeper than the one before it
-// by more than 3 %.
+// NewFluxTable makes λ(i) a broken line from the origin through the points, current and flux rising and no piece
+// steeper than the one before it by more than 3 %.
 func NewFluxTable(points []FluxPoint) (*Table, error) {
-	const field, remedy = "coil.flux", "write at least one point {current, flux} above zero, both rising, each piece flatter than the last"
+	const field, remedy = "coil.flux", "write at least one point {current, flux} above zero, both rising, each " +
+		"piece flatter than the last"
 	if len(points) > 0 && points[0] == (FluxPoint{}) {
 		points = points[1:]
 	}
@@ -86,11 +92,13 @@ func NewFluxTable(points []FluxPoint) (*Table, error) {
 	for k, p := range points {
 		at := fmt.Sprintf("%s[%d]", field, k+1)
 		if !(p.Current > from.Current) || !(p.Flux > from.Flux) || math.IsInf(float64(p.Current)+p.Flux, 0) {
-			return nil, quantity.Bad(at, remedy, "%v, %g Wb does not rise past %v, %g Wb", p.Current, p.Flux, from.Current, from.Flux)
+			return nil, quantity.Bad(at, remedy, "%v, %g Wb does not rise past %v, %g Wb", p.Current, p.Flux,
+				from.Current, from.Flux)
 		}
 		l := (p.Flux - from.Flux) / float64(p.Current-from.Current)
 		if k > 0 && l > t.pieces[k-1].c*(1+rise) {
-			return nil, quantity.Bad(at, remedy, "inductance rises from %v to %v", quantity.Inductance(t.pieces[k-1].c), quantity.Inductance(l))
+			return nil, quantity.Bad(at, remedy, "inductance rises from %v to %v", quantity.Inductance(t.pieces[k-1].c),
+				quantity.Inductance(l))
 		}
 		t.add(float64(from.Current), l, 0)
 		from = p

@@ -81,7 +81,8 @@ func (m CapMap) order() string {
 }
 
 func (m CapMap) describe() string {
-	return fmt.Sprintf("Distributor cap from above with %d towers. The rotor turns %s. From the tower of cylinder %d, with the rotor: %s.", len(m.Order), m.Turn, m.Order[0], m.order())
+	return fmt.Sprintf("Distributor cap from above with %d towers. The rotor turns %s. From the tower of "+
+		"cylinder %d, with the rotor: %s.", len(m.Order), m.Turn, m.Order[0], m.order())
 }
 
 // angle returns the clock angle of tower i.
@@ -125,7 +126,8 @@ func (m CapMap) draw(d *Drawing, c Point, r float64) {
 	small := TextStyle{Size: math.Max(math.Min(tower*0.8, 2.75), 1.9), Paint: Soft}
 	for i, cyl := range m.Order {
 		at := Polar(c, ring, m.angle(i))
-		d.Group(Group{ID: "tower-" + strconv.Itoa(cyl), Class: "tower", Label: "tower of cylinder " + strconv.Itoa(cyl)}, func() {
+		d.Group(Group{ID: "tower-" + strconv.Itoa(cyl), Class: "tower",
+			Label: "tower of cylinder " + strconv.Itoa(cyl)}, func() {
 			d.Circle(at, tower, Outline.Filled(Sheet))
 			if i == 0 {
 				d.Circle(at, tower+0.9, Fine)
@@ -136,7 +138,8 @@ func (m CapMap) draw(d *Drawing, c Point, r float64) {
 				deg := m.angle(i)
 				q := Polar(c, ring-tower-1.8, deg)
 				s, k := sincos(deg)
-				d.Text(q.X-s*Width(name, small)/2, q.Y+k*small.Size*capHeight/2, name, small.At(Middle, Centred).On(Paper))
+				d.Text(q.X-s*Width(name, small)/2, q.Y+k*small.Size*capHeight/2, name,
+					small.At(Middle, Centred).On(Paper))
 			}
 		})
 	}

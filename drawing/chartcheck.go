@@ -20,7 +20,8 @@ func (c Chart) check() error {
 		}
 		for k, b := range p.Bands {
 			if len(b.Lo) != len(b.X) || len(b.Hi) != len(b.X) {
-				return fmt.Errorf("chart panel %d, band %d – %d, %d and %d values for x, low and high – give as many of each", i+1, k+1, len(b.X), len(b.Lo), len(b.Hi))
+				return fmt.Errorf("chart panel %d, band %d – %d, %d and %d values for x, low and "+
+					"high – give as many of each", i+1, k+1, len(b.X), len(b.Lo), len(b.Hi))
 			}
 			if !finite(b.X...) || !finite(b.Lo...) || !finite(b.Hi...) {
 				return bad("band", k)
@@ -48,13 +49,15 @@ func (c Chart) check() error {
 		}
 		for _, s := range r.Spans {
 			if !finite(s.From, s.To) || s.To < s.From {
-				return fmt.Errorf("chart, row %d – a span from %g to %g – give finite values that rise", k+1, s.From, s.To)
+				return fmt.Errorf("chart, row %d – a span from %g to %g – give finite values that rise", k+1,
+					s.From, s.To)
 			}
 		}
 	}
 	for k, s := range c.Stretches {
 		if !finite(s.From, s.To) || s.To < s.From {
-			return fmt.Errorf("chart, stretch %d – it goes from %g to %g – give finite values that rise", k+1, s.From, s.To)
+			return fmt.Errorf("chart, stretch %d – it goes from %g to %g – give finite values that rise", k+1,
+				s.From, s.To)
 		}
 	}
 	for k, r := range c.References {

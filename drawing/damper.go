@@ -64,14 +64,16 @@ func (v DamperView) Draw() (*Drawing, error) {
 		return nil, fmt.Errorf("%s – a width of %g mm cannot be drawn – use 50 to 400 mm", where, v.Width)
 	}
 	if len(v.Marks) > maxMarks {
-		return nil, fmt.Errorf("%s – %d marks stand in each other's way – show at most %d", where, len(v.Marks), maxMarks)
+		return nil, fmt.Errorf("%s – %d marks stand in each other's way – show at most %d", where, len(v.Marks),
+			maxMarks)
 	}
 	if !finite(v.Pointer) {
 		return nil, fmt.Errorf("%s – the pointer's angle is not a number – give degrees from twelve o'clock", where)
 	}
 	for _, m := range v.Marks {
 		if !(math.Abs(m.Before) <= 360) {
-			return nil, fmt.Errorf("%s – a mark at %g° – give −360 to 360 degrees before the zero mark", where, m.Before)
+			return nil, fmt.Errorf("%s – a mark at %g° – give −360 to 360 degrees before the zero mark", where,
+				m.Before)
 		}
 	}
 	marks := slices.Clone(v.Marks)
@@ -148,7 +150,8 @@ func (v DamperView) describe(marks []DamperMark) string {
 		if m.Before < 0 {
 			way, when = -way, "after"
 		}
-		s += fmt.Sprintf(" Mark %s: %s° %s the zero mark, %s from it", m.Name, Number(math.Abs(m.Before), places(m.Before)), when, way)
+		s += fmt.Sprintf(" Mark %s: %s° %s the zero mark, %s from it", m.Name,
+			Number(math.Abs(m.Before), places(m.Before)), when, way)
 		if m.Distance != "" {
 			s += ", " + m.Distance
 		}

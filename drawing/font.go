@@ -77,7 +77,8 @@ func readWidths(data []byte) map[rune]float64 {
 	hmtx, cmap := table["hmtx"], table["cmap"]
 	advance := func(gid int) float64 {
 		gid = min(gid, metrics-1)
-		return float64(int(float64(be.Uint16(hmtx[4*gid:]))*1000/upem + 0.5)) // whole thousandths, as the PDF prints them
+		// whole thousandths, as the PDF prints them
+		return float64(int(float64(be.Uint16(hmtx[4*gid:]))*1000/upem + 0.5))
 	}
 	var sub []byte
 	for i := range int(be.Uint16(cmap[2:])) {

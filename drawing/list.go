@@ -113,7 +113,9 @@ type Warning string
 func (d *Drawing) Warnings() []Warning {
 	var ws []Warning
 	for _, r := range sortedRunes(d.missing) {
-		ws = append(ws, Warning(fmt.Sprintf("text – no glyph for U+%04X (%d times), printed as its code – write the name in Latin, Greek or Cyrillic letters", r, d.missing[r])))
+		ws = append(ws,
+			Warning(fmt.Sprintf("text – no glyph for U+%04X (%d times), printed as its code – write the name in "+
+				"Latin, Greek or Cyrillic letters", r, d.missing[r])))
 	}
 	return ws
 }

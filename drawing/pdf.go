@@ -52,7 +52,8 @@ func PDF(doc Document) ([]byte, error) {
 	for _, p := range []struct {
 		set  func(string, bool)
 		text string
-	}{{pdf.SetTitle, doc.Title}, {pdf.SetAuthor, doc.Author}, {pdf.SetSubject, doc.Subject}, {pdf.SetKeywords, doc.Keywords}} {
+	}{{pdf.SetTitle, doc.Title}, {pdf.SetAuthor, doc.Author}, {pdf.SetSubject, doc.Subject},
+		{pdf.SetKeywords, doc.Keywords}} {
 		clean, _ := Clean(p.text)
 		p.set(clean, true)
 	}
@@ -66,7 +67,8 @@ func PDF(doc Document) ([]byte, error) {
 	w := &pdfWriter{pdf: pdf, used: map[*face]bool{}}
 	for i, d := range doc.Pages {
 		if !(d.Width > 0 && d.Height > 0 && d.Width <= maxSheet && d.Height <= maxSheet) {
-			return nil, fmt.Errorf("pdf page %d – %g × %g mm is no sheet – use a page between 1 and %d mm", i+1, d.Width, d.Height, maxSheet)
+			return nil, fmt.Errorf("pdf page %d – %g × %g mm is no sheet – use a page between 1 and %d mm", i+1,
+				d.Width, d.Height, maxSheet)
 		}
 		w.page(d)
 	}
@@ -313,7 +315,8 @@ func finish(pdf []byte) ([]byte, error) {
 	end := bytes.IndexByte(rest, '\n')
 	offset, err := strconv.Atoi(string(bytes.TrimSpace(rest[:max(end, 0)])))
 	if err != nil || offset < at {
-		return nil, errors.New("pdf – cross-reference table before the catalogue – report this as a fault of the program")
+		return nil, errors.New("pdf – cross-reference table before the catalogue – report this " +
+			"as a fault of the program")
 	}
 	var out bytes.Buffer
 	out.Grow(len(pdf) + len(add) + 8)

@@ -60,7 +60,8 @@ func (s SignalChart) Draw() (*Drawing, error) {
 		return nil, fmt.Errorf("%s – a width of %g mm cannot be drawn – use 60 to 1000 mm", where, s.Width)
 	}
 	if !finite(s.From, s.To) || s.To-s.From < 1 || s.To-s.From > 7200 {
-		return nil, fmt.Errorf("%s – the range %g° to %g° cannot be drawn – give 1 to 7200 degrees", where, s.From, s.To)
+		return nil, fmt.Errorf("%s – the range %g° to %g° cannot be drawn – give 1 to 7200 degrees", where,
+			s.From, s.To)
 	}
 	if len(s.Tracks) == 0 || len(s.Tracks) > 12 {
 		return nil, fmt.Errorf("%s – %d tracks – give 1 to 12", where, len(s.Tracks))
@@ -78,7 +79,8 @@ func (s SignalChart) Draw() (*Drawing, error) {
 		}
 		for _, e := range t.Events {
 			if !finite(e.At, e.Spread) || e.Spread < 0 {
-				return nil, fmt.Errorf("%s, track %s – an event at %g° with a spread of %g° – give finite degrees, a spread not below 0", where, t.Name, e.At, e.Spread)
+				return nil, fmt.Errorf("%s, track %s – an event at %g° with a spread of %g° – give finite "+
+					"degrees, a spread not below 0", where, t.Name, e.At, e.Spread)
 			}
 		}
 	}

@@ -6,8 +6,9 @@ import (
 	"slices"
 )
 
-// Strips are narrow fields one below the other over one x axis, a name before each and figures behind: what is alike in many, such as cylinders, so that one
-// which stands apart is seen. A strip holds a distribution, or a line with its band.
+// Strips are narrow fields one below the other over one x axis, a name before each and figures behind: what is alike in
+// many, such as cylinders, so that one which stands apart is seen. A strip holds a distribution, or a line with its
+// band.
 type Strips struct {
 	Width       float64 // mm
 	Title, Desc string
@@ -34,7 +35,8 @@ type Strip struct {
 	Note    string // in the field, where there is nothing else
 }
 
-// Histogram is equal classes of x from From on, each Step wide; counts of all strips share one scale, each by its own sum.
+// Histogram is equal classes of x from From on, each Step wide; counts of all strips share one scale, each by its own
+// sum.
 type Histogram struct {
 	From, Step float64
 	Counts     []float64
@@ -47,7 +49,8 @@ func (h Histogram) sum() (sum float64) {
 	return sum
 }
 
-// Spread is a mean with one standard deviation either way, and the extremes where Most is above Least. NaN: no standard deviation.
+// Spread is a mean with one standard deviation either way, and the extremes where Most is above Least. NaN: no standard
+// deviation.
 type Spread struct{ Mean, SD, Least, Most float64 }
 
 const stripFigures = 2.6 // mm before a column of figures
@@ -76,7 +79,8 @@ func (s Strips) Draw() (*Drawing, error) {
 	}
 	l.measure()
 	if l.right-l.left < 15 {
-		return nil, fmt.Errorf("strips – names and figures leave %.0f mm for the strips – give more width or fewer figures", l.right-l.left)
+		return nil, fmt.Errorf("strips – names and figures leave %.0f mm for the strips – give "+
+			"more width or fewer figures", l.right-l.left)
 	}
 	d := New(s.Width, l.top+float64(len(s.Rows))*l.high+l.footHigh(), s.Title, s.Desc)
 	d.Prefix, l.d = s.Prefix, d
@@ -87,7 +91,8 @@ func (s Strips) Draw() (*Drawing, error) {
 		if id == "" {
 			id = fmt.Sprint(i + 1)
 		}
-		d.Group(Group{ID: "strip-" + id, Class: "strip", Label: s.Names + " " + r.Name}, func() { l.row(r, l.top+float64(i)*l.high) })
+		d.Group(Group{ID: "strip-" + id, Class: "strip", Label: s.Names + " " + r.Name},
+			func() { l.row(r, l.top+float64(i)*l.high) })
 	}
 	l.foot()
 	return d, nil
@@ -111,7 +116,8 @@ func (s Strips) check() error {
 		if p := r.Spread; p != nil && (!finite(p.Mean, p.Least, p.Most) || math.IsInf(p.SD, 0) || p.SD < 0) {
 			return bad("spread")
 		}
-		if !finite(r.Bars.From, r.Bars.Step) || !finite(r.Bars.Counts...) || len(r.Bars.Counts) > 0 && r.Bars.Step <= 0 {
+		if !finite(r.Bars.From, r.Bars.Step) || !finite(r.Bars.Counts...) || len(r.Bars.Counts) > 0 &&
+			r.Bars.Step <= 0 {
 			return bad("histogram")
 		}
 		for _, q := range r.Line {
@@ -119,7 +125,8 @@ func (s Strips) check() error {
 				return bad("line")
 			}
 		}
-		if b := r.Band; len(b.Lo) != len(b.X) || len(b.Hi) != len(b.X) || !finite(b.X...) || !finite(b.Lo...) || !finite(b.Hi...) {
+		if b := r.Band; len(b.Lo) != len(b.X) || len(b.Hi) != len(b.X) || !finite(b.X...) || !finite(b.Lo...) ||
+			!finite(b.Hi...) {
 			return bad("band")
 		}
 	}
@@ -301,7 +308,8 @@ func (l *stripsLayout) histogram(h Histogram, top, foot float64) {
 	l.d.Path(p, Style{Stroke: Soft, Width: 0.15, Fill: Tint})
 }
 
-// spread draws the extremes as a fine line, the standard deviation as a strong one and the mean as the spark's own stroke.
+// spread draws the extremes as a fine line, the standard deviation as a strong one and the mean as the spark's own
+// stroke.
 func (l *stripsLayout) spread(s Spread, top, foot float64) {
 	d, mid, tick := l.d, (top+foot)/2, (foot-top)*0.16
 	within := l.x.within

@@ -68,10 +68,12 @@ func (s *svgWriter) head(d *Drawing, use SVGUse) {
 	}
 	s.b.WriteString(` font-family="B612, Go, 'DejaVu Sans', sans-serif" fill="none">` + "\n")
 	if title != "" {
-		fmt.Fprintf(&s.b, "<title id=\"%s\">%s</title>\n", html.EscapeString(s.id("title"+s.about)), html.EscapeString(title))
+		fmt.Fprintf(&s.b, "<title id=\"%s\">%s</title>\n", html.EscapeString(s.id("title"+s.about)),
+			html.EscapeString(title))
 	}
 	if desc != "" {
-		fmt.Fprintf(&s.b, "<desc id=\"%s\">%s</desc>\n", html.EscapeString(s.id("desc"+s.about)), html.EscapeString(desc))
+		fmt.Fprintf(&s.b, "<desc id=\"%s\">%s</desc>\n", html.EscapeString(s.id("desc"+s.about)),
+			html.EscapeString(desc))
 	}
 	if use == AsFile {
 		fmt.Fprintf(&s.b, "<style>%s</style>\n", Tokens+CSS)
@@ -117,7 +119,8 @@ func (s *svgWriter) open(g *group) {
 	clip := ""
 	if g.Clip != nil {
 		data := pathData(g.Clip)
-		clip = s.id("clip-" + short(data)) // the same id only for the same path, so drawings on one page do not disturb each other
+		// the same id only for the same path, so drawings on one page do not disturb each other
+		clip = s.id("clip-" + short(data))
 		if !s.clips[clip] {
 			s.clips[clip] = true
 			fmt.Fprintf(&s.b, "<clipPath id=\"%s\"><path d=\"%s\"/></clipPath>\n", html.EscapeString(clip), data)
@@ -244,7 +247,8 @@ func pathData(p *Path) string {
 				if g.sweep < 0 {
 					way = "0"
 				}
-				b.WriteString("A" + num(g.r) + " " + num(g.r) + " 0 0 " + way + " " + pair(Polar(g.a, g.r, g.start+g.sweep*float64(i)/float64(n))))
+				end := Polar(g.a, g.r, g.start+g.sweep*float64(i)/float64(n))
+				b.WriteString("A" + num(g.r) + " " + num(g.r) + " 0 0 " + way + " " + pair(end))
 			}
 		case segClose:
 			b.WriteString("Z")

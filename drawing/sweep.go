@@ -39,13 +39,17 @@ func (s RotorSweep) Draw() (*Drawing, error) {
 	case !(s.AirGap >= 0 && s.AirGap <= 10):
 		return nil, fmt.Errorf("%s – an air gap of %g mm – give 0 to 10 mm", where, s.AirGap)
 	case !(s.TipWidth > 0 && s.TipWidth <= math.Pi*s.Radius):
-		return nil, fmt.Errorf("%s – a tip of %g mm on a radius of %g mm – give more than 0 and less than half the circle", where, s.TipWidth, s.Radius)
+		return nil, fmt.Errorf("%s – a tip of %g mm on a radius of %g mm – give more than 0 and "+
+			"less than half the circle", where, s.TipWidth, s.Radius)
 	case !(s.TerminalWidth > 0 && s.TerminalWidth <= math.Pi*s.Radius):
-		return nil, fmt.Errorf("%s – a terminal of %g mm on a radius of %g mm – give more than 0 and less than half the circle", where, s.TerminalWidth, s.Radius)
+		return nil, fmt.Errorf("%s – a terminal of %g mm on a radius of %g mm – give more than 0 and "+
+			"less than half the circle", where, s.TerminalWidth, s.Radius)
 	case !(s.Neighbours > 0 && s.Neighbours <= 360):
-		return nil, fmt.Errorf("%s – neighbours %g° apart – give more than 0 and at most 360 shaft degrees", where, s.Neighbours)
+		return nil, fmt.Errorf("%s – neighbours %g° apart – give more than 0 and at most 360 shaft degrees", where,
+			s.Neighbours)
 	case !(math.Abs(s.From) <= 180 && math.Abs(s.To) <= 180):
-		return nil, fmt.Errorf("%s – a sweep from %g° to %g° – give at most 180 shaft degrees each way", where, s.From, s.To)
+		return nil, fmt.Errorf("%s – a sweep from %g° to %g° – give at most 180 shaft degrees each way", where,
+			s.From, s.To)
 	}
 	outer := s.Radius + s.AirGap
 	depth := math.Max(3, outer*0.1) // of a terminal
@@ -69,7 +73,9 @@ func (s RotorSweep) Draw() (*Drawing, error) {
 	c := Point{s.Width / 2, 12 + (outer+depth)*scale}
 	words := c.Y - s.Radius*0.62*scale*end + 2 // top of the angle's number
 	height := math.Max(words+4, c.Y-s.Radius*scale*low+3) + 9.3
-	d := New(s.Width, height, "Rotor sweep", fmt.Sprintf("Rotor tip against its terminal from above, %s times life size. The rotor turns %s. The tip's middle stands from %s to %s shaft degrees from the terminal's middle.",
+	d := New(s.Width, height, "Rotor sweep", fmt.Sprintf(
+		"Rotor tip against its terminal from above, %s times life size. The rotor turns %s. The tip's middle stands "+
+			"from %s to %s shaft degrees from the terminal's middle.",
 		Number(scale, places(scale)), s.Turn, Signed(s.From, places(s.From)), Signed(s.To, places(s.To))))
 	d.Prefix = s.Prefix
 	l := sweepLayout{s: s, d: d, c: c, k: scale, outer: outer, depth: depth, show: show, words: words}

@@ -18,7 +18,8 @@ const (
 )
 
 func (f FrontSide) words() string {
-	return [...]string{"below, nearest to you", "at your left hand", "above, farthest from you", "at your right hand"}[min(f, FrontRight)]
+	return [...]string{"below, nearest to you", "at your left hand", "above, farthest from you",
+		"at your right hand"}[min(f, FrontRight)]
 }
 
 // turn of the numbers against a strip that lies with its front edge down.
@@ -121,25 +122,32 @@ func (t Tape) normal() (Tape, error) {
 	}
 	switch {
 	case !finite(t.Diameter) || t.Diameter < 30:
-		return t, fmt.Errorf("%s – a diameter of %g mm leaves no room for a scale – give the rim's diameter, 30 mm or more", where, t.Diameter)
+		return t, fmt.Errorf("%s – a diameter of %g mm leaves no room for a scale – give the "+
+			"rim's diameter, 30 mm or more", where, t.Diameter)
 	case t.Diameter > 6000:
-		return t, fmt.Errorf("%s – a diameter of %g mm – give the rim's diameter in mm, 6000 or less", where, t.Diameter)
+		return t, fmt.Errorf("%s – a diameter of %g mm – give the rim's diameter in mm, 6000 or less", where,
+			t.Diameter)
 	case !finite(t.From, t.To) || t.To <= t.From:
-		return t, fmt.Errorf("%s – the range %g° to %g° is empty – give from below to, in degrees before the zero mark", where, t.From, t.To)
+		return t, fmt.Errorf("%s – the range %g° to %g° is empty – give from below to, in degrees before the zero mark",
+			where, t.From, t.To)
 	case t.To-t.From > 360+1e-9:
-		return t, fmt.Errorf("%s – the range %g° to %g° is more than a whole turn – give at most 360 degrees", where, t.From, t.To)
+		return t, fmt.Errorf("%s – the range %g° to %g° is more than a whole turn – give at most 360 degrees", where,
+			t.From, t.To)
 	case math.Abs(t.From) > 360 || math.Abs(t.To) > 360:
-		return t, fmt.Errorf("%s – the range %g° to %g° leaves the rim – stay within −360 to 360 degrees", where, t.From, t.To)
+		return t, fmt.Errorf("%s – the range %g° to %g° leaves the rim – stay within −360 to 360 degrees", where,
+			t.From, t.To)
 	case !(t.Thickness >= 0 && t.Thickness <= 3):
 		return t, fmt.Errorf("%s – a tape %g mm thick – give 0 to 3 mm", where, t.Thickness)
 	case !(t.Height >= minStrip && t.Height <= 60):
 		return t, fmt.Errorf("%s – a strip %g mm wide – give %g to 60 mm", where, t.Height, minStrip)
 	case t.Measured != 0 && !(t.Measured >= 90 && t.Measured <= 110):
-		return t, fmt.Errorf("%s – a check line of %g mm – switch off the printer's own scaling and measure again; 90 to 110 mm can be made up for", where, t.Measured)
+		return t, fmt.Errorf("%s – a check line of %g mm – switch off the printer's own scaling and measure again; "+
+			"90 to 110 mm can be made up for", where, t.Measured)
 	}
 	for _, m := range t.Marks {
 		if !(m.Before >= t.From-1e-9 && m.Before <= t.To+1e-9) {
-			return t, fmt.Errorf("%s – the mark %q at %g° is outside %g° to %g° – widen the range", where, Fit(m.Label, 60, Note), m.Before, t.From, t.To)
+			return t, fmt.Errorf("%s – the mark %q at %g° is outside %g° to %g° – widen the range", where,
+				Fit(m.Label, 60, Note), m.Before, t.From, t.To)
 		}
 	}
 	if len(t.Marks) > 40 {
@@ -174,7 +182,8 @@ func (t Tape) steps() (tick, number float64) {
 	one := t.Distance(1)
 	room := 6.0 // figures that stand on end
 	if math.Mod(t.Front.turn(), 180) == 0 {
-		widest := math.Max(Width(Number(math.Trunc(t.From), 0), tapeFigures), Width(Number(math.Trunc(t.To), 0), tapeFigures))
+		widest := math.Max(Width(Number(math.Trunc(t.From), 0), tapeFigures),
+			Width(Number(math.Trunc(t.To), 0), tapeFigures))
 		room = widest + 3
 	}
 	tick, number = 30, 90

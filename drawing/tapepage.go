@@ -35,7 +35,8 @@ func (t Tape) Pages() ([]*Drawing, error) {
 		at += n
 	}
 	if len(rows) > maxPages {
-		return nil, fmt.Errorf("timing tape – %d sheets – give a shorter range; %d sheets are the most", len(rows), maxPages)
+		return nil, fmt.Errorf("timing tape – %d sheets – give a shorter range; %d sheets are the most", len(rows),
+			maxPages)
 	}
 	join := 0
 	for i, part := range rows {
@@ -91,8 +92,10 @@ func (t Tape) title() string {
 }
 
 func (t Tape) describe() string {
-	return fmt.Sprintf("True-scale strip for a %s of %s mm diameter, from %s to %s degrees before the zero mark; the crank turns %s, seen from the front.",
-		t.Surface, Number(t.Diameter, places(t.Diameter)), Number(t.From, places(t.From)), Number(t.To, places(t.To)), t.Turn)
+	return fmt.Sprintf("True-scale strip for a %s of %s mm diameter, from %s to %s degrees before the zero mark; the "+
+		"crank turns %s, seen from the front.",
+		t.Surface, Number(t.Diameter, places(t.Diameter)), Number(t.From, places(t.From)),
+		Number(t.To, places(t.To)), t.Turn)
 }
 
 func (t Tape) head(d *Drawing) {
@@ -122,20 +125,25 @@ func (t Tape) instructions(pieces int) []string {
 		way, when = -way, "after"
 	}
 	list := []string{
-		"Print at 100 %, “fit to page” off. Measure the check line: it must be 100.0 mm. If it is not, print again and give the length you measured.",
+		"Print at 100 %, “fit to page” off. Measure the check line: it must be 100.0 mm. If it is not, print again " +
+			"and give the length you measured.",
 		"Prove the zero mark first (piston stop). On a slipped ring every number of the tape is wrong.",
 		"Engine stopped, coil and injector power off, rim clean and dry. Cut along the dashed outline.",
-		fmt.Sprintf("Lay the line 0 TDC on the zero mark, print outward, the front edge towards the front of the engine. As you look at the pointer the front is %s.", t.Front.words()),
-		fmt.Sprintf("Check: %s° %s TDC lies %s mm from the zero mark along the rim, %s as seen from the front.", Number(math.Abs(far.Before), places(far.Before)), when,
+		fmt.Sprintf("Lay the line 0 TDC on the zero mark, print outward, the front edge towards the front of the "+
+			"engine. As you look at the pointer the front is %s.", t.Front.words()),
+		fmt.Sprintf("Check: %s° %s TDC lies %s mm from the zero mark along the rim, %s as seen from the front.",
+			Number(math.Abs(far.Before), places(far.Before)), when,
 			Number(math.Abs(math.Pi*t.Diameter*far.Before/360), 1), way),
 	}
 	if t.Face == DegreeScale {
 		list = slices.Insert(list, 2, "The numbers are degrees before TDC; those with a minus sign lie after it.")
 	} else {
-		list = append(list, "Carry each line onto the rim with a scriber, at the edge that the pointer reaches over. The lengths are those along the rim from 0 TDC.")
+		list = append(list, "Carry each line onto the rim with a scriber, at the edge that the pointer reaches over. "+
+			"The lengths are those along the rim from 0 TDC.")
 	}
 	if pieces > 1 {
-		list = append(list, "Join the pieces in letter order: lay the cut end on the hatched tab up to its line, so that the round register marks become whole.")
+		list = append(list, "Join the pieces in letter order: lay the cut end on the hatched tab up to its line, so "+
+			"that the round register marks become whole.")
 	}
 	if t.whole() {
 		list = append(list, "The tape goes all the way round: its start lies on the last hatched tab.")
@@ -212,7 +220,8 @@ func (t Tape) check(d *Drawing, y float64) {
 		d.Text(x+long/2, base-3, "measure this line: 100.0 mm", Label.Heavy().At(Middle, Baseline).On(Sheet))
 		note := "printed without correction"
 		if t.Measured != 0 {
-			note = fmt.Sprintf("corrected for a line that measured %s mm", Number(t.Measured, max(1, places(t.Measured))))
+			note = fmt.Sprintf("corrected for a line that measured %s mm",
+				Number(t.Measured, max(1, places(t.Measured))))
 		}
 		d.Text(x+long+4, base, d.fit(note, d.Width-x-long-4-4, Note), Note)
 	})

@@ -6,8 +6,8 @@ import (
 	"strings"
 )
 
-// Waveform is a stretch of a recording: one strip a channel over a common time axis, below one strip of the whole recording
-// that shows where the stretch lies. Times are seconds.
+// Waveform is a stretch of a recording: one strip a channel over a common time axis, below one strip of the whole
+// recording that shows where the stretch lies. Times are seconds.
 type Waveform struct {
 	Width       float64 // mm: 90 fills a phone, 180 a desk
 	Title, Desc string
@@ -29,8 +29,8 @@ type WholeStrip struct {
 	Marks     []float64 // times of what is wrong
 }
 
-// Trace is one channel. Either Lo and Hi hold the least and largest value in equal columns of the stretch (NaN, NaN where there is none), or
-// Times and Values hold samples, with the one before the stretch and the one after it.
+// Trace is one channel. Either Lo and Hi hold the least and largest value in equal columns of the stretch (NaN, NaN
+// where there is none), or Times and Values hold samples, with the one before the stretch and the one after it.
 type Trace struct {
 	Name, About   string // what it is called; what it is and its levels
 	Logic         bool   // 0 and 1
@@ -59,18 +59,21 @@ func (w Waveform) check() error {
 		return fmt.Errorf("%s – a width of %g mm cannot be drawn – use 60 to 1000 mm", where, w.Width)
 	}
 	if !finite(w.From, w.To) || !(w.To > w.From) {
-		return fmt.Errorf("%s – the stretch from %g s to %g s cannot be drawn – give finite times that rise", where, w.From, w.To)
+		return fmt.Errorf("%s – the stretch from %g s to %g s cannot be drawn – give finite times that rise", where,
+			w.From, w.To)
 	}
 	if len(w.Traces) == 0 || len(w.Traces) > 16 {
 		return fmt.Errorf("%s – %d channels – give 1 to 16", where, len(w.Traces))
 	}
 	for _, t := range w.Traces {
 		if len(t.Lo) != len(t.Hi) || len(t.Times) != len(t.Values) || len(t.Lo) > 10000 || len(t.Times) > 10000 {
-			return fmt.Errorf("%s, channel %s – %d least, %d largest values, %d times, %d samples – give as many of each, at most 10,000", where, t.Name, len(t.Lo), len(t.Hi), len(t.Times), len(t.Values))
+			return fmt.Errorf("%s, channel %s – %d least, %d largest values, %d times, %d samples – give as "+
+				"many of each, at most 10,000", where, t.Name, len(t.Lo), len(t.Hi), len(t.Times), len(t.Values))
 		}
 		for i, at := range t.Times {
 			if math.IsNaN(at) || math.IsInf(at, 0) || i > 0 && at < t.Times[i-1] {
-				return fmt.Errorf("%s, channel %s – time %d is %g after %g – give finite times that do not fall", where, t.Name, i+1, at, t.Times[max(0, i-1)])
+				return fmt.Errorf("%s, channel %s – time %d is %g after %g – give finite times that do not fall", where,
+					t.Name, i+1, at, t.Times[max(0, i-1)])
 			}
 		}
 		for _, m := range t.Marks {
@@ -80,8 +83,11 @@ func (w Waveform) check() error {
 		}
 	}
 	s := w.Whole
-	if s.From != s.To && (!finite(s.From, s.To) || s.To < s.From) || len(s.X) != len(s.Lo) || len(s.X) != len(s.Hi) || !finite(s.X...) || !finite(s.Marks...) {
-		return fmt.Errorf("%s, strip of the whole – it goes from %g s to %g s with %d times, %d least and %d largest values – give finite times that rise, and as many of each", where, s.From, s.To, len(s.X), len(s.Lo), len(s.Hi))
+	if s.From != s.To && (!finite(s.From, s.To) || s.To < s.From) || len(s.X) != len(s.Lo) || len(s.X) != len(s.Hi) ||
+		!finite(s.X...) || !finite(s.Marks...) {
+		return fmt.Errorf("%s, strip of the whole – it goes from %g s to %g s with %d times, %d least and %d largest "+
+			"values – give finite times that rise, and as many of each", where, s.From, s.To, len(s.X), len(s.Lo),
+			len(s.Hi))
 	}
 	return nil
 }

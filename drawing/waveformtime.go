@@ -32,8 +32,9 @@ func unitOf(d, part float64) timeUnit {
 // longestTick is how many characters a tick's number may have before a datum is taken off.
 const longestTick = 8
 
-// timeTicks divides a stretch of time by round steps, the finest of which fits says that the words have room. Deep inside a long recording the numbers
-// would not: they then count from a round time before the stretch, which the unit names.
+// timeTicks divides a stretch of time by round steps, the finest of which fits says that the words have room. Deep
+// inside a long recording the numbers would not: they then count from a round time before the stretch, which the unit
+// names.
 func timeTicks(from, to float64, fits func(words []string) bool) timeAxis {
 	var a timeAxis
 	for most := 12; most >= 2; most-- {

@@ -41,7 +41,10 @@ func (l *waveLayout) trace(t Trace, strip [2]float64) {
 			default:
 				n := len(t.Lo)
 				wide := (l.right - l.left) / float64(max(n, 1))
-				l.ribbon(n, func(i int) (float64, float64, float64) { return l.left + (float64(i)+0.5)*wide, t.Lo[i], t.Hi[i] }, y, pen)
+				l.ribbon(n, func(i int) (float64, float64, float64) {
+					return l.left + (float64(i)+0.5)*wide, t.Lo[i],
+						t.Hi[i]
+				}, y, pen)
 			}
 		})
 	})
@@ -55,7 +58,8 @@ func (l *waveLayout) trace(t Trace, strip [2]float64) {
 	}
 }
 
-// scale gives an analog strip its range: what the stretch holds and the state levels, out to whole small steps, so that it stands still while the view moves.
+// scale gives an analog strip its range: what the stretch holds and the state levels, out to whole small steps, so that
+// it stands still while the view moves.
 func (l *waveLayout) scale(t Trace, top, foot float64) axisMap {
 	r := noValues
 	r.grow(t.Lo...)
@@ -93,7 +97,8 @@ func (l *waveLayout) scale(t Trace, top, foot float64) axisMap {
 	return y.axisMap
 }
 
-// crossing is the value at which the line from sample i to its neighbour enters or leaves the stretch; NaN where it does not.
+// crossing is the value at which the line from sample i to its neighbour enters or leaves the stretch; NaN where it
+// does not.
 func crossing(t Trace, i int, from, to float64) float64 {
 	k, edge := i+1, from
 	if t.Times[i] > to {
@@ -128,7 +133,8 @@ func (c *tracer) to(x, y float64) {
 	case c.held == 1:
 		c.b, c.held = q, 2
 	default:
-		if cross := (c.b.X-c.a.X)*(q.Y-c.a.Y) - (c.b.Y-c.a.Y)*(q.X-c.a.X); math.Abs(cross) > 1e-9 || (q.X-c.b.X)*(c.b.X-c.a.X)+(q.Y-c.b.Y)*(c.b.Y-c.a.Y) < 0 {
+		if cross := (c.b.X-c.a.X)*(q.Y-c.a.Y) - (c.b.Y-c.a.Y)*(q.X-c.a.X); math.Abs(cross) > 1e-9 ||
+			(q.X-c.b.X)*(c.b.X-c.a.X)+(q.Y-c.b.Y)*(c.b.Y-c.a.Y) < 0 {
 			c.p.Line(c.b.X, c.b.Y)
 			c.a = c.b
 		}
@@ -147,8 +153,8 @@ func (c *tracer) lift() {
 	c.held = 0
 }
 
-// ribbon draws the range of a quantity: a line where it is thin, an outlined tint where it is wide. at gives place and range of point i; gaps are
-// bridged by a dashed line.
+// ribbon draws the range of a quantity: a line where it is thin, an outlined tint where it is wide. at gives place and
+// range of point i; gaps are bridged by a dashed line.
 func (l *waveLayout) ribbon(n int, at func(i int) (x, lo, hi float64), y axisMap, pen Style) {
 	last := -1
 	for i := 0; i < n; {
@@ -242,7 +248,8 @@ func (l *waveLayout) levels(t Trace, y axisMap, pen Style) {
 	l.d.Path(&c.p, pen)
 }
 
-// samples draws the samples themselves: joined by straight lines, or held each until the next. A dot stands at each where they stand apart.
+// samples draws the samples themselves: joined by straight lines, or held each until the next. A dot stands at each
+// where they stand apart.
 func (l *waveLayout) samples(t Trace, y axisMap, pen Style) {
 	far := l.right + (l.right - l.left)
 	place := func(at float64) float64 { return math.Min(math.Max(l.x.at(at), l.left-(far-l.right)), far) }
@@ -255,7 +262,8 @@ func (l *waveLayout) samples(t Trace, y axisMap, pen Style) {
 		}
 		x, h := place(t.Times[i]), y.at(v)
 		steps := t.Logic || t.Held
-		if !steps && (t.Times[i] < l.w.From || t.Times[i] > l.w.To) { // cut where the line crosses the edge of the field
+		if !steps && (t.Times[i] < l.w.From || t.Times[i] > l.w.To) {
+			// cut where the line crosses the edge of the field
 			if k := crossing(t, i, l.w.From, l.w.To); finite(k) {
 				x, h = l.left, y.at(k)
 				if t.Times[i] > l.w.To {
@@ -287,7 +295,8 @@ func (l *waveLayout) samples(t Trace, y axisMap, pen Style) {
 	}
 }
 
-// marks sets the sign of each thing wrong above the strip, with its word where there is room. Signs that would touch are one, with their number.
+// marks sets the sign of each thing wrong above the strip, with its word where there is room. Signs that would touch
+// are one, with their number.
 func (l *waveLayout) marks(t Trace, strip [2]float64) {
 	y := strip[0] - waveMarks/2 - 0.4
 	const size = 2.6
@@ -311,7 +320,8 @@ func (l *waveLayout) marks(t Trace, strip [2]float64) {
 		}
 		at := math.Min(math.Max(x, l.left+size/2), l.right-size/2)
 		l.d.Mark(Point{at, y}, size, IsCaution, Ink)
-		l.taken = append(l.taken, TextBox{Corners: [4]Point{{at - size/2, y - size/2}, {at + size/2, y - size/2}, {at + size/2, y + size/2}, {at - size/2, y + size/2}}})
+		l.taken = append(l.taken, TextBox{Corners: [4]Point{{at - size/2, y - size/2}, {at + size/2, y - size/2},
+			{at + size/2, y + size/2}, {at - size/2, y + size/2}}})
 		room := l.right
 		if end < len(t.Marks) && l.x.holds(t.Marks[end].At) {
 			room = l.x.at(t.Marks[end].At) - size/2

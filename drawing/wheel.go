@@ -27,35 +27,44 @@ func (f WheelFace) Page() (*Drawing, error) {
 	k := 1.0
 	if f.Measured != 0 {
 		if !(f.Measured >= 90 && f.Measured <= 110) {
-			return nil, fmt.Errorf("%s – a check line of %g mm – switch off the printer's own scaling and measure again; 90 to 110 mm can be made up for", where, f.Measured)
+			return nil, fmt.Errorf("%s – a check line of %g mm – switch off the printer's own scaling and measure "+
+				"again; 90 to 110 mm can be made up for", where, f.Measured)
 		}
 		k = checkLength / f.Measured
 	}
 	most := math.Floor((w - 2*pageMargin - 6) / k)
 	if !(f.Diameter >= 80 && f.Diameter <= most) {
-		return nil, fmt.Errorf("%s – a diameter of %g mm does not fit the sheet – give 80 to %g mm", where, f.Diameter, most)
+		return nil, fmt.Errorf("%s – a diameter of %g mm does not fit the sheet – give 80 to %g mm", where,
+			f.Diameter, most)
 	}
 	if !(f.Hole >= 0 && f.Hole < f.Diameter*0.5) {
 		return nil, fmt.Errorf("%s – a hole of %g mm – give less than half the wheel's diameter", where, f.Hole)
 	}
 	for _, m := range f.Marks {
 		if !(math.Abs(m.Before) <= 180) {
-			return nil, fmt.Errorf("%s – a mark at %g° – give −180 to 180 degrees before the zero mark", where, m.Before)
+			return nil, fmt.Errorf("%s – a mark at %g° – give −180 to 180 degrees before the zero mark", where,
+				m.Before)
 		}
 	}
-	d := New(w, h, "Degree wheel", fmt.Sprintf("Degree wheel of %s mm diameter; the crank turns %s, seen from the front.", Number(f.Diameter, places(f.Diameter)), f.Turn))
+	d := New(w, h, "Degree wheel", fmt.Sprintf(
+		"Degree wheel of %s mm diameter; the crank turns %s, seen from the front.",
+		Number(f.Diameter, places(f.Diameter)), f.Turn))
 	d.Frame(pageMargin)
 	d.Text(inside, pageMargin+7.5, "Degree wheel", Head)
-	d.Text(inside+Width("Degree wheel", Head)+4, pageMargin+7.5, "seen from the front; the crank turns "+f.Turn.String(), Body.Painted(Soft))
+	d.Text(inside+Width("Degree wheel", Head)+4, pageMargin+7.5,
+		"seen from the front; the crank turns "+f.Turn.String(), Body.Painted(Soft))
 	d.Line(pageMargin, pageMargin+10.5, w-pageMargin, pageMargin+10.5, Style{Stroke: Ink, Width: 0.3})
 	c := Point{w / 2, pageMargin + 17 + f.Diameter*k/2}
 	f.face(d, c, f.Diameter*k/2, k)
 	y := c.Y + f.Diameter*k/2 + 8
-	y = d.Lines(inside, y, w-2*inside, "Print at 100 %, “fit to page” off, and measure the check line. Turn the crank only in its running direction, by hand, with coil and injector power off and the plugs out. Set zero by the piston stop: it lies midway between the two stop readings.", Body.Sized(2.9))
+	y = d.Lines(inside, y, w-2*inside, "Print at 100 %, “fit to page” off, and measure the check line. Turn the "+
+		"crank only in its running direction, by hand, with coil and injector power off and the plugs out. Set zero "+
+		"by the piston stop: it lies midway between the two stop readings.", Body.Sized(2.9))
 	tape := Tape{Measured: f.Measured}
 	tape.check(d, math.Max(y-4, h-pageMargin-footHeight))
 	d.TitleBlock(pageMargin, h-pageMargin-TitleBlockHeight, w-2*pageMargin, []Cell{{"engine", f.Name, 2},
-		{"diameter", Number(f.Diameter, places(f.Diameter)) + " mm", 1}, {"crank, seen from the front", f.Turn.String(), 1.6}})
+		{"diameter", Number(f.Diameter, places(f.Diameter)) + " mm", 1},
+		{"crank, seen from the front", f.Turn.String(), 1.6}})
 	return d, nil
 }
 

@@ -11,7 +11,8 @@ import (
 	"phasewright/sheet"
 )
 
-// Capture is the paper on one recording: its upshot, what was recorded, what it shows with remedies, its drawings. One or two sheets. The card may be nil.
+// Capture is the paper on one recording: its upshot, what was recorded, what it shows with remedies, its drawings. One
+// or two sheets. The card may be nil.
 func Capture(r *shaft.Result, c *jobcard.Card, stamp Stamp) (*Paper, error) {
 	if r == nil {
 		return nil, ErrNothing
@@ -46,7 +47,8 @@ func recording(r *shaft.Result, c *jobcard.Card, stamp Stamp, dense density) (*f
 		title, whole = "Recording, a part of it", "a part"
 	}
 	f := newFlow(stamp.Paper, title, or(c.Job.Name, or(r.Name, "a recording")), []drawing.Cell{
-		{Label: "recording", Value: or(r.Name, "without a name"), Share: 1.9}, {Label: "read whole", Value: whole, Share: 0.8},
+		{Label: "recording", Value: or(r.Name, "without a name"), Share: 1.9}, {Label: "read whole", Value: whole,
+			Share: 0.8},
 		{Label: "date", Value: day(stamp.Date), Share: 1.1}, {Label: "by", Value: or(stamp.By, c.Job.Shop), Share: 1.4},
 	})
 	f.heed(f.job + r.Name)
@@ -75,7 +77,9 @@ func recording(r *shaft.Result, c *jobcard.Card, stamp Stamp, dense density) (*f
 func (f *flow) upshot(r *shaft.Result) {
 	if r.Partial != "" {
 		t := drawing.Body.Heavy()
-		lines := clip(drawing.Wrap("Only a part of the recording could be read, and all below holds for that part alone: "+r.Partial, f.wide()-12, t), 4)
+		lines := clip(drawing.Wrap(
+			"Only a part of the recording could be read, and all below holds for that part alone: "+r.Partial,
+			f.wide()-12, t), 4)
 		high := float64(len(lines))*t.Size*drawing.LineHeight + 3
 		f.d.Rect(inset, f.y, f.wide(), high, drawing.Outline)
 		f.d.Mark(drawing.Point{X: inset + 4, Y: f.y + 3.7}, 3.2, drawing.IsCaution, drawing.Ink)
@@ -147,7 +151,8 @@ func (f *flow) findings(r *shaft.Result, most int) {
 	var list []found
 	for i, x := range r.Findings {
 		if i == most {
-			list = append(list, found{drawing.IsCaution, fmt.Sprintf("and %d more findings, in the data", len(r.Findings)-i), "", ""})
+			list = append(list, found{drawing.IsCaution,
+				fmt.Sprintf("and %d more findings, in the data", len(r.Findings)-i), "", ""})
 			break
 		}
 		list = append(list, found{drawing.IsCaution, sentence(x.Text), sentence(x.Remedy), ""})
@@ -179,14 +184,16 @@ func (f *flow) channels(r *shaft.Result, most, lines int) {
 			f.heed(ch.Name + ch.Reason)
 			name := strings.Join(clip(drawing.Wrap(ch.Name, f.wide()*0.13, tableText), min(lines, 2)), " ")
 			why := strings.Join(clip(drawing.Wrap(ch.Reason, f.wide()*0.46, tableText), lines), " ")
-			rows = append(rows, []string{name, string(ch.Role), quantity.Number(float64(ch.Edges), 0), cell(ch.LowV, 2), cell(ch.HighV, 2), "", why})
+			rows = append(rows, []string{name, string(ch.Role), quantity.Number(float64(ch.Edges), 0), cell(ch.LowV, 2),
+				cell(ch.HighV, 2), "", why})
 		}
 	}
 	if len(rows) == 0 {
 		return
 	}
 	f.headingOf("Channels", 14)
-	f.table([]column{{"channel", 1.5, left}, {"is", 0.7, left}, {"edges", 0.8, figure}, {"low V", 0.6, figure}, {"high V", 0.6, figure}, {"", 0.15, left}, {"why", 5, left}}, rows)
+	f.table([]column{{"channel", 1.5, left}, {"is", 0.7, left}, {"edges", 0.8, figure}, {"low V", 0.6, figure},
+		{"high V", 0.6, figure}, {"", 0.15, left}, {"why", 5, left}}, rows)
 	if left0 > 0 {
 		f.text(fmt.Sprintf("and %d more channels, in the data.", left0), drawing.Note)
 	}

@@ -29,9 +29,12 @@ func cycleView(r *shaft.Result) CaptureView {
 		}
 		v.Rows = append(v.Rows, Cells{quantity.Number(p.Deg, 2), cell(p.SD, 2), who, p.Channel, edge})
 	}
-	v.Reading = "Heavy edges with an arrowhead are active, with their cylinders. Vermilion: the sparks, with the cylinder that each fires. ± below: one standard deviation over the whole recording, changes with speed included."
+	v.Reading = "Heavy edges with an arrowhead are active, with their cylinders. Vermilion: the sparks, with the " +
+		"cylinder that each fires. ± below: one standard deviation over the whole recording, " +
+		"changes with speed included."
 	if r.Crank != nil && known(r.Crank.ScatterDeg) {
-		v.Reading += fmt.Sprintf(" The active crank edges themselves scatter by %s° (sd) about smooth motion.", spreadWords(float64(r.Crank.ScatterDeg)))
+		v.Reading += fmt.Sprintf(" The active crank edges themselves scatter by %s° (sd) about smooth motion.",
+			spreadWords(float64(r.Crank.ScatterDeg)))
 	}
 	has := map[shaft.Role]bool{}
 	for _, p := range r.Series.Cycle {
@@ -51,7 +54,8 @@ func cycleView(r *shaft.Result) CaptureView {
 
 // CycleChart is the mean cycle: levels of crank and cam with the active edges, sparks and marks, from Result.Zero on.
 func CycleChart(r *shaft.Result, at Plate) drawing.SignalChart {
-	c := drawing.SignalChart{Width: at.Width, Prefix: at.Prefix, Title: "Edges around one cycle", Desc: "The table holds the same figures.", To: 720, Zero: "0 is " + r.Zero + "."}
+	c := drawing.SignalChart{Width: at.Width, Prefix: at.Prefix, Title: "Edges around one cycle",
+		Desc: "The table holds the same figures.", To: 720, Zero: "0 is " + r.Zero + "."}
 	c.Tops = tops(r)
 	for _, role := range []shaft.Role{shaft.Crank, shaft.Cam, shaft.Spark, shaft.Mark} {
 		var points []shaft.CyclePoint
@@ -112,7 +116,8 @@ func cylinderWord(n int) string {
 	return strconv.Itoa(n)
 }
 
-// levels are the stretches between a rising and the next falling edge; ok is false where edges of one kind follow each other, so that no level is known.
+// levels are the stretches between a rising and the next falling edge; ok is false where edges of one kind follow each
+// other, so that no level is known.
 func levels(points []shaft.CyclePoint) (high []drawing.Span, ok bool) {
 	n := len(points)
 	if n < 2 || n%2 != 0 {

@@ -126,13 +126,17 @@ func timingFigures(t *shaft.Timing) []Figure {
 			if !t.Commanded {
 				name = "advance at "
 			}
-			out = append(out, Figure{name + quantity.RPM(e.RPM), drawing.Signed(e.Value, 2) + "°", quantity.PlusMinus(e.U, 2, "°"), ""})
+			out = append(out, Figure{name + quantity.RPM(e.RPM), drawing.Signed(e.Value, 2) + "°",
+				quantity.PlusMinus(e.U, 2, "°"), ""})
 		}
 	}
 	if known(t.CrankingBias) && math.Abs(float64(t.CrankingBias)) > 0.3 {
-		out = append(out, Figure{"light at cranking", drawing.Signed(float64(t.CrankingBias), 1) + "°", "at " + cell(t.CrankingRPM, 0) + " rpm", "against what the controller means, since compression bends the motion: do not turn the housing for it"})
+		out = append(out, Figure{"light at cranking", drawing.Signed(float64(t.CrankingBias), 1) + "°",
+			"at " + cell(t.CrankingRPM, 0) + " rpm", "against what the controller means, since compression bends the " +
+				"motion: do not turn the housing for it"})
 	}
-	return append(out, Figure{"firings", quantity.Number(float64(t.Firings), 0), "", ""}, Figure{"verdict", captureWord(t.Verdict), "", ""})
+	return append(out, Figure{"firings", quantity.Number(float64(t.Firings), 0), "", ""},
+		Figure{"verdict", captureWord(t.Verdict), "", ""})
 }
 
 // unsound says what the signals show that a timing error alone would hide; empty where nothing does.
@@ -142,7 +146,8 @@ func unsound(r *shaft.Result) string {
 	}
 	for _, f := range r.Findings {
 		switch f.ID {
-		case shaft.FoundSparksEnd, shaft.FoundNoCam, shaft.FoundNoMark: // the ignition may have been switched off; what was not recorded is not wrong
+		case shaft.FoundSparksEnd, shaft.FoundNoCam, shaft.FoundNoMark:
+			// the ignition may have been switched off; what was not recorded is not wrong
 		default:
 			return strings.TrimSuffix(f.Text, ".")
 		}
@@ -150,7 +155,8 @@ func unsound(r *shaft.Result) string {
 	return ""
 }
 
-// captureWord says a verdict so that it cannot be taken for another: a recording asks for more recordings, and what is to be corrected is not correct.
+// captureWord says a verdict so that it cannot be taken for another: a recording asks for more recordings, and what is
+// to be corrected is not correct.
 func captureWord(v readings.Verdict) string {
 	switch v {
 	case readings.Correct:
@@ -167,7 +173,8 @@ func captureWord(v readings.Verdict) string {
 func CaptureSays(r *shaft.Result) (v drawing.Verdict, word, next string) {
 	switch t := r.Timing; {
 	case r.Crank == nil:
-		return drawing.IsStop, "nothing to tell", "The shaft cannot be followed: put right what is found below and record again."
+		return drawing.IsStop, "nothing to tell",
+			"The shaft cannot be followed: put right what is found below and record again."
 	case t == nil:
 		next := "The sparks are timed from the active edge alone; beside the drawing stands what to record for more."
 		if r.Spark == nil || r.Spark.Count == 0 {
@@ -177,28 +184,38 @@ func CaptureSays(r *shaft.Result) (v drawing.Verdict, word, next string) {
 	case t.Withheld != "":
 		return drawing.IsCaution, captureWord(t.Verdict), "No correction is given. " + sentence(t.Withheld)
 	case !t.Commanded:
-		return drawing.IsCaution, captureWord(t.Verdict), "No commanded advance is known, so there is no timing error: read it with the job card."
+		return drawing.IsCaution, captureWord(t.Verdict), "No commanded advance is known, so there is no timing " +
+			"error: read it with the job card."
 	case t.Verdict == readings.Pass && unsound(r) != "":
-		return drawing.IsCaution, "timing passes, signals do not", fmt.Sprintf("The timing error stays within ± %s, but %s: find out why before it is relied on.", degrees(t.Tolerance), unsound(r))
+		return drawing.IsCaution, "timing passes, signals do not",
+			fmt.Sprintf("The timing error stays within ± %s, but %s: find out why before it is relied on.",
+				degrees(t.Tolerance), unsound(r))
 	case t.Verdict == readings.Pass:
-		return drawing.IsFine, "pass", fmt.Sprintf("The timing error with its U stays within ± %s over the whole speed range.", degrees(t.Tolerance))
+		return drawing.IsFine, "pass", fmt.Sprintf(
+			"The timing error with its U stays within ± %s over the whole speed range.", degrees(t.Tolerance))
 	case !t.Offset.Known():
-		return drawing.IsCaution, captureWord(t.Verdict), fmt.Sprintf("One speed cannot tell housing from delay: record also near %s.", quantity.RPM(t.Next))
+		return drawing.IsCaution, captureWord(t.Verdict),
+			fmt.Sprintf("One speed cannot tell housing from delay: record also near %s.", quantity.RPM(t.Next))
 	case t.Verdict == readings.Correct:
 		var do []string
 		if t.Housing.Direction != readings.Leave {
-			do = append(do, fmt.Sprintf("turn the housing %s° of shaft %s", quantity.Number(t.Housing.TurnDeg, 2), t.Housing.Direction))
+			do = append(do, fmt.Sprintf("turn the housing %s° of shaft %s", quantity.Number(t.Housing.TurnDeg, 2),
+				t.Housing.Direction))
 		}
 		if t.Allowance.Changes() {
 			do = append(do, t.Allowance.Do("delay allowance")+", power-cycle, read it back")
 		}
 		if len(do) == 0 { // less than a step of the allowance and less than a housing can be turned by
-			return drawing.IsStop, captureWord(t.Verdict), "The error is outside its tolerance, but neither housing nor allowance would lessen it: see the findings."
+			return drawing.IsStop, captureWord(t.Verdict), "The error is outside its tolerance, but neither housing " +
+				"nor allowance would lessen it: see the findings."
 		}
-		return drawing.IsStop, captureWord(t.Verdict), "Engine stopped: " + strings.Join(do, "; ") + ". Tighten the clamp, then record again."
+		return drawing.IsStop, captureWord(t.Verdict), "Engine stopped: " + strings.Join(do, "; ") +
+			". Tighten the clamp, then record again."
 	case t.Tolerance <= 0:
 		return drawing.IsCaution, captureWord(t.Verdict), "No tolerance is known: give the job card."
 	default:
-		return drawing.IsCaution, captureWord(t.Verdict), fmt.Sprintf("Whether it stays within ± %s cannot be told yet: record for longer, and near %s rpm, where the band is widest.", degrees(t.Tolerance), quantity.Number(t.Next, 0))
+		return drawing.IsCaution, captureWord(t.Verdict),
+			fmt.Sprintf("Whether it stays within ± %s cannot be told yet: record for longer, and near %s rpm, "+
+				"where the band is widest.", degrees(t.Tolerance), quantity.Number(t.Next, 0))
 	}
 }

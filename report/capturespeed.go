@@ -32,7 +32,8 @@ func speedView(r *shaft.Result) CaptureView {
 		for _, p := range part {
 			lo, hi, sum = math.Min(lo, p.Min), math.Max(hi, p.Max), sum+p.Mean
 		}
-		v.Rows = append(v.Rows, Cells{quantity.Number(part[0].TimeS, 2), quantity.Number(lo, 0), quantity.Number(sum/float64(len(part)), 0), quantity.Number(hi, 0)})
+		v.Rows = append(v.Rows, Cells{quantity.Number(part[0].TimeS, 2), quantity.Number(lo, 0),
+			quantity.Number(sum/float64(len(part)), 0), quantity.Number(hi, 0)})
 	}
 	v.Reading = "Line: mean of each slice of time; band: least and most in it, as the pulses make it."
 	if r.Stops > 0 {
@@ -42,7 +43,8 @@ func speedView(r *shaft.Result) CaptureView {
 		v.Reading += " Ticks: the moment of each wrong pulse."
 	}
 	if total := totalAnomalies(r); total > int64(len(r.Anomalies)) {
-		v.Reading += fmt.Sprintf(" Of %s wrong pulses the first %s are drawn.", quantity.Number(float64(total), 0), quantity.Number(float64(len(r.Anomalies)), 0))
+		v.Reading += fmt.Sprintf(" Of %s wrong pulses the first %s are drawn.", quantity.Number(float64(total), 0),
+			quantity.Number(float64(len(r.Anomalies)), 0))
 	}
 	v.Draw = func(at Plate) (*drawing.Drawing, error) {
 		return SpeedChart(r, at).Draw()
@@ -71,8 +73,10 @@ func SpeedChart(r *shaft.Result, at Plate) drawing.Chart {
 	for _, q := range list {
 		top = math.Max(top, q.Mean)
 	}
-	p := drawing.Panel{Y: drawing.Axis{Label: "crank speed, rpm", Max: niceTop(1.1 * top)}, Height: at.Height} // extra pulses feign any speed: the band may run out of the picture
-	wide := math.Inf(1)                                                                                        // of a slice
+	// extra pulses feign any speed: the band may run out of the picture
+	p := drawing.Panel{Y: drawing.Axis{Label: "crank speed, rpm", Max: niceTop(1.1 * top)}, Height: at.Height}
+	// of a slice
+	wide := math.Inf(1)
 	for i := 1; i < len(list); i++ {
 		wide = math.Min(wide, list[i].TimeS-list[i-1].TimeS)
 	}
@@ -99,11 +103,14 @@ func SpeedChart(r *shaft.Result, at Plate) drawing.Chart {
 	}
 	end := math.Max(r.DurationS, list[len(list)-1].TimeS+wide)
 	start := math.Min(0, list[0].TimeS)
-	return drawing.Chart{Width: at.Width, Prefix: at.Prefix, Title: "Speed over time", Desc: "The table holds the same figures.",
-		X: drawing.Axis{Label: "seconds", Min: start, Max: end}, Panels: []drawing.Panel{p}, Rows: append(append(syncRow(r, start, end), anomalyRows(r)...), unlisted(r, end)...)}
+	return drawing.Chart{Width: at.Width, Prefix: at.Prefix, Title: "Speed over time",
+		Desc: "The table holds the same figures.",
+		X:    drawing.Axis{Label: "seconds", Min: start, Max: end}, Panels: []drawing.Panel{p},
+		Rows: append(append(syncRow(r, start, end), anomalyRows(r)...), unlisted(r, end)...)}
 }
 
-// cycleLasts is how long two crank turns take at n rpm: slices that lie between two crank edges have no speed of their own.
+// cycleLasts is how long two crank turns take at n rpm: slices that lie between two crank edges have no speed of their
+// own.
 func cycleLasts(n float64) float64 {
 	if n <= 0 {
 		return 0
@@ -173,5 +180,6 @@ func unlisted(r *shaft.Result, end float64) []drawing.Row {
 		return nil
 	}
 	last := r.Anomalies[n-1].TimeS
-	return []drawing.Row{{Label: "from " + quantity.Number(last, 2) + " s on counted, not listed (hatched)", Spans: []drawing.Span{{From: last, To: math.Max(last, end)}}}}
+	return []drawing.Row{{Label: "from " + quantity.Number(last, 2) + " s on counted, not listed (hatched)",
+		Spans: []drawing.Span{{From: last, To: math.Max(last, end)}}}}
 }

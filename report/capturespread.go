@@ -28,7 +28,8 @@ func cylindersView(r *shaft.Result) CaptureView {
 		case r.Zero == shaft.ZeroSome:
 			v.Want = wantCam
 		case len(r.Spark.ByCylinder) > 0:
-			v.Want = "This recording was read by an earlier release: read it again to see the cylinders against each other."
+			v.Want = "This recording was read by an earlier release: read it again to see the " +
+				"cylinders against each other."
 		default:
 			v.Want = "Too few sparks could be placed: record for longer."
 		}
@@ -47,7 +48,8 @@ func cylindersView(r *shaft.Result) CaptureView {
 		v.Heads = append(v.Heads, "timing error °")
 	}
 	for _, c := range list {
-		row := Cells{strconv.Itoa(c.Cylinder), quantity.Number(float64(c.Count), 0), drawing.Signed(c.Mean, 2), cell(c.SD, 2)}
+		row := Cells{strconv.Itoa(c.Cylinder), quantity.Number(float64(c.Count), 0), drawing.Signed(c.Mean, 2),
+			cell(c.SD, 2)}
 		if len(errors) > 0 {
 			e, ok := errors[c.Cylinder]
 			if !ok {
@@ -66,9 +68,11 @@ func cylindersView(r *shaft.Result) CaptureView {
 
 func spreadReading(r *shaft.Result) string {
 	list := r.Series.Firings
-	text := "One strip a cylinder, in firing order. Vermilion: mean of its sparks against the mean of all; bar: one standard deviation either way, "
+	text := "One strip a cylinder, in firing order. Vermilion: mean of its sparks against the mean of all; bar: one " +
+		"standard deviation either way, "
 	if len(list[0].Bins) > 0 {
-		text += "on the shaft itself, so that a worn drive shows. Tinted: how the firings are spread; fine line: the extremes."
+		text += "on the shaft itself, so that a worn drive shows. Tinted: how the firings are spread; " +
+			"fine line: the extremes."
 	} else {
 		text += "at one speed."
 	}
@@ -83,28 +87,35 @@ func spreadReading(r *shaft.Result) string {
 		if w.Mean < 0 {
 			side = "late"
 		}
-		text += fmt.Sprintf(" Cylinder %d stands farthest off: %s° %s.", w.Cylinder, quantity.Number(math.Abs(w.Mean), 2), side)
+		text += fmt.Sprintf(" Cylinder %d stands farthest off: %s° %s.", w.Cylinder,
+			quantity.Number(math.Abs(w.Mean), 2), side)
 		if r.Crank != nil && worst < len(r.Crank.SpacingErrorDeg) && len(list) == len(r.Crank.SpacingErrorDeg) {
 			if vane := r.Crank.SpacingErrorDeg[worst]; math.Abs(vane) >= 0.3 {
 				side := "late"
 				if vane < 0 {
 					side = "early"
 				}
-				text += fmt.Sprintf(" Its vane edge comes %s° %s: look at wheel, bushing and drive before the controller.", quantity.Number(math.Abs(vane), 2), side)
+				text += fmt.Sprintf(
+					" Its vane edge comes %s° %s: look at wheel, bushing and drive before the controller.",
+					quantity.Number(math.Abs(vane), 2), side)
 			}
 		}
 	}
 	if r.Crank != nil && known(r.Crank.ScatterDeg) {
-		text += fmt.Sprintf(" The crank edges that the sparks follow scatter by %s° (sd).", spreadWords(float64(r.Crank.ScatterDeg)))
+		text += fmt.Sprintf(" The crank edges that the sparks follow scatter by %s° (sd).",
+			spreadWords(float64(r.Crank.ScatterDeg)))
 	}
 	return text
 }
 
-// CylinderStrips is one strip a cylinder in firing order: where its sparks stand against the mean of all, early to the right.
+// CylinderStrips is one strip a cylinder in firing order: where its sparks stand against the mean of all, early to the
+// right.
 func CylinderStrips(r *shaft.Result, at Plate) drawing.Strips {
 	list := r.Series.Firings
-	s := drawing.Strips{Width: at.Width, Height: at.Height, Prefix: at.Prefix, Title: "Sparks of each cylinder against the mean of all", Desc: "The table holds the same figures.",
-		Label: "spark against the mean of all cylinders, crank °", Names: "cyl.", Heads: []string{"mean °", "sd °", "sparks"}, Ends: [2]string{"← late", "early →"}}
+	s := drawing.Strips{Width: at.Width, Height: at.Height, Prefix: at.Prefix,
+		Title: "Sparks of each cylinder against the mean of all", Desc: "The table holds the same figures.",
+		Label: "spark against the mean of all cylinders, crank °", Names: "cyl.",
+		Heads: []string{"mean °", "sd °", "sparks"}, Ends: [2]string{"← late", "early →"}}
 	top := leastStrip
 	for _, c := range list {
 		sd := 0.0
@@ -112,8 +123,9 @@ func CylinderStrips(r *shaft.Result, at Plate) drawing.Strips {
 			sd = float64(c.SD)
 		}
 		top = math.Max(top, math.Abs(c.Mean)+sd)
-		row := drawing.Strip{ID: strconv.Itoa(c.Cylinder), Name: strconv.Itoa(c.Cylinder), Figures: []string{drawing.Signed(c.Mean, 2), cell(c.SD, 2), quantity.Number(float64(c.Count), 0)},
-			Spread: &drawing.Spread{Mean: c.Mean, SD: sd}}
+		row := drawing.Strip{ID: strconv.Itoa(c.Cylinder), Name: strconv.Itoa(c.Cylinder),
+			Figures: []string{drawing.Signed(c.Mean, 2), cell(c.SD, 2), quantity.Number(float64(c.Count), 0)},
+			Spread:  &drawing.Spread{Mean: c.Mean, SD: sd}}
 		if lo, hi, ok := extremes(c.Bins); ok {
 			row.Spread.Least, row.Spread.Most = lo, hi
 			row.Bars = drawing.Histogram{From: binFrom, Step: binWide}
@@ -165,7 +177,8 @@ func cylinderSpeedView(r *shaft.Result) (v CaptureView, ok bool) {
 		}
 	}
 	if len(order) < 3 { // a speed that is held may fall into two classes
-		v.Want = "One speed only: record a run from idle to the redline to see whether a cylinder moves, or its scatter grows, with speed."
+		v.Want = "One speed only: record a run from idle to the redline to see whether a cylinder moves, or its " +
+			"scatter grows, with speed."
 		return v, true
 	}
 	for i, n := range order {
@@ -185,7 +198,8 @@ func cylinderSpeedView(r *shaft.Result) (v CaptureView, ok bool) {
 			}
 		}
 	}
-	v.Reading = "Vermilion: mean of the cylinder's sparks against the mean of all in each class of speed, early upwards. Band: one standard deviation either way: a band that widens is scatter that grows with speed."
+	v.Reading = "Vermilion: mean of the cylinder's sparks against the mean of all in each class of speed, early " +
+		"upwards. Band: one standard deviation either way: a band that widens is scatter that grows with speed."
 	v.Draw = func(at Plate) (*drawing.Drawing, error) {
 		return CylinderSpeedStrips(r, at).Draw()
 	}
@@ -202,13 +216,16 @@ func CylinderSpeedStrips(r *shaft.Result, at Plate) drawing.Strips {
 		}
 	}
 	top = niceTop(1.05 * top)
-	s := drawing.Strips{Width: at.Width, Height: at.Height, Prefix: at.Prefix, Title: "Sparks of each cylinder against the mean of all, over speed", Desc: "The table holds the same figures.",
-		Label: "early upwards, late downwards; each strip ± " + degrees(top) + " high", Names: "cyl.", X: drawing.Axis{Label: "rpm", Min: low, Max: high}, Y: drawing.Axis{Min: -top, Max: top}}
+	s := drawing.Strips{Width: at.Width, Height: at.Height, Prefix: at.Prefix,
+		Title: "Sparks of each cylinder against the mean of all, over speed", Desc: "The table holds the same figures.",
+		Label: "early upwards, late downwards; each strip ± " + degrees(top) + " high", Names: "cyl.",
+		X: drawing.Axis{Label: "rpm", Min: low, Max: high}, Y: drawing.Axis{Min: -top, Max: top}}
 	for _, c := range r.Series.Firings {
 		row := drawing.Strip{ID: strconv.Itoa(c.Cylinder), Name: strconv.Itoa(c.Cylinder)}
 		for _, p := range c.BySpeed {
 			row.Line = append(row.Line, drawing.XY{X: p.RPM, Y: p.Mean})
-			row.Band.X, row.Band.Lo, row.Band.Hi = append(row.Band.X, p.RPM), append(row.Band.Lo, p.Mean-p.SD), append(row.Band.Hi, p.Mean+p.SD)
+			row.Band.X, row.Band.Lo, row.Band.Hi = append(row.Band.X, p.RPM), append(row.Band.Lo, p.Mean-p.SD),
+				append(row.Band.Hi, p.Mean+p.SD)
 		}
 		if len(c.BySpeed) == 0 {
 			row.Note = "too few firings at any speed"

@@ -11,14 +11,16 @@ import (
 	"phasewright/shaft"
 )
 
-// CaptureView is one drawing of a recording with its words and the same in figures. Pages and paper show what stands here and nothing else.
+// CaptureView is one drawing of a recording with its words and the same in figures. Pages and paper show what stands
+// here and nothing else.
 type CaptureView struct {
 	ID, Title string
 	Draw      func(Plate) (*drawing.Drawing, error) // nil: there is nothing to draw
 	Reading   string                                // how the drawing is read
-	Want      string                                // what to record, or to do, to get what is missing; empty: nothing is
-	Heads     Cells
-	Rows      []Cells
+	// what to record, or to do, to get what is missing; empty: nothing is
+	Want  string
+	Heads Cells
+	Rows  []Cells
 }
 
 // Plate is the place that a drawing gets, mm.
@@ -28,11 +30,14 @@ type Plate struct {
 	Prefix string  // before every id
 }
 
-// CaptureViews are the drawings of a recording: timing against speed, speed over time, the cylinders against each other, the edges around one cycle. The card
-// may be nil; it gives idle and redline. A view without data says what to record instead of vanishing.
+// CaptureViews are the drawings of a recording: timing against speed, speed over time, the cylinders against each
+// other, the edges around one cycle. The card may be nil; it gives idle and redline. A view without data says what to
+// record instead of vanishing.
 func CaptureViews(r *shaft.Result, c *jobcard.Card) []CaptureView {
 	if r.Series == nil {
-		v := CaptureView{ID: "none", Title: "Drawings", Want: "The shaft could not be followed, so nothing can be drawn: the findings say why. Record the crank pickup while the engine turns, best with cam, spark and a mark at TDC; or say which channel is which."}
+		v := CaptureView{ID: "none", Title: "Drawings",
+			Want: "The shaft could not be followed, so nothing can be drawn: the findings say why. Record the crank " +
+				"pickup while the engine turns, best with cam, spark and a mark at TDC; or say which channel is which."}
 		if r.Crank != nil {
 			v.Want = "This recording was kept without its drawings: read it again."
 		}
@@ -61,9 +66,11 @@ func wants(list ...string) string {
 }
 
 const (
-	wantSpark = "No spark was recorded: record the coil driver, a current clamp, or a clamp on wire 1 beside the pickups."
-	wantCam   = "Cylinders are told apart by the cam pickup: record it too."
-	wantMark  = "Absolute timing needs a mark: record a sensor that gives one short pulse a crank turn at TDC, set at the damper's proven zero mark. Then housing and delay come apart."
+	wantSpark = "No spark was recorded: record the coil driver, a current clamp, or a clamp on " +
+		"wire 1 beside the pickups."
+	wantCam  = "Cylinders are told apart by the cam pickup: record it too."
+	wantMark = "Absolute timing needs a mark: record a sensor that gives one short pulse a crank turn at TDC, set " +
+		"at the damper's proven zero mark. Then housing and delay come apart."
 )
 
 func known(v shaft.Number) bool { return !math.IsNaN(float64(v)) && !math.IsInf(float64(v), 0) }
@@ -92,7 +99,8 @@ func timingView(r *shaft.Result, c *jobcard.Card) CaptureView {
 		case r.Spark == nil || r.Spark.Count == 0:
 			v.Want = wantSpark
 		default:
-			v.Want = fmt.Sprintf("None of the %s sparks stands in a whole, undisturbed stretch of crank edges: mend what the findings name and record again.", quantity.Number(float64(r.Spark.Count), 0))
+			v.Want = fmt.Sprintf("None of the %s sparks stands in a whole, undisturbed stretch of crank edges: mend "+
+				"what the findings name and record again.", quantity.Number(float64(r.Spark.Count), 0))
 		}
 		return v
 	}
@@ -102,20 +110,24 @@ func timingView(r *shaft.Result, c *jobcard.Card) CaptureView {
 		v.Heads = append(v.Heads, "error °", "line °", "U 95 % °")
 	}
 	for _, p := range points {
-		row := Cells{quantity.Number(p.RPM, 0), quantity.Number(float64(p.Count), 0), quantity.Number(p.AfterEdge, 2), quantity.Number(p.SD, 2)}
+		row := Cells{quantity.Number(p.RPM, 0), quantity.Number(float64(p.Count), 0), quantity.Number(p.AfterEdge, 2),
+			quantity.Number(p.SD, 2)}
 		if absolute {
 			row = append(row, signedCell(p.Error, 2), signedCell(p.Line, 2), cell(p.U, 2))
 		}
 		v.Rows = append(v.Rows, row)
 	}
-	base := drawing.Chart{Desc: "The table holds the same figures.", X: drawing.Axis{Label: "rpm", Max: speedTop(points, c)}, References: speedMarks(c)}
+	base := drawing.Chart{Desc: "The table holds the same figures.",
+		X: drawing.Axis{Label: "rpm", Max: speedTop(points, c)}, References: speedMarks(c)}
 	if !absolute {
 		base.Panels = []drawing.Panel{afterPanel(points)}
-		v.Reading = "Line: mean of each class of speed. Band: one standard deviation of single firings either way. Timing that is locked and has its delay allowed for is a level line."
+		v.Reading = "Line: mean of each class of speed. Band: one standard deviation of single firings either way. " +
+			"Timing that is locked and has its delay allowed for is a level line."
 		v.Want = wantMark
 		for _, ch := range r.Channels {
 			if ch.Role == shaft.Mark {
-				v.Want = "The mark was recorded, but too few firings and marks stand in undisturbed cycles for absolute timing: record for longer, from idle to the redline."
+				v.Want = "The mark was recorded, but too few firings and marks stand in undisturbed cycles for " +
+					"absolute timing: record for longer, from idle to the redline."
 			}
 		}
 	} else {
@@ -124,7 +136,8 @@ func timingView(r *shaft.Result, c *jobcard.Card) CaptureView {
 		name := "timing error, ° (early +)"
 		if !t.Commanded {
 			v.Title, name = "Advance against speed", "advance, ° before TDC"
-			v.Want = "With the job card, or the advance that the controller was locked at, this becomes the timing error."
+			v.Want = "With the job card, or the advance that the controller was locked at, this " +
+				"becomes the timing error."
 		}
 		base.Panels = []drawing.Panel{errorBySpeed(name, t, points)}
 		v.Reading = timingReading(t)
@@ -132,7 +145,8 @@ func timingView(r *shaft.Result, c *jobcard.Card) CaptureView {
 		case t.Withheld != "":
 			v.Want = "No correction is given. " + sentence(t.Withheld)
 		case !t.Offset.Known():
-			v.Want = wants(v.Want, fmt.Sprintf("One speed cannot tell housing from delay: record also near %s.", quantity.RPM(t.Next)))
+			v.Want = wants(v.Want, fmt.Sprintf("One speed cannot tell housing from delay: record also near %s.",
+				quantity.RPM(t.Next)))
 		}
 	}
 	base.Title = v.Title
@@ -147,9 +161,12 @@ func timingView(r *shaft.Result, c *jobcard.Card) CaptureView {
 }
 
 func timingReading(t *shaft.Timing) string {
-	text := fmt.Sprintf("Fine dots: means of classes of speed, with one standard deviation of single firings either way. From %s firings and %s marks.", quantity.Number(float64(t.Firings), 0), quantity.Number(float64(t.Marks), 0))
+	text := fmt.Sprintf("Fine dots: means of classes of speed, with one standard deviation of single firings either "+
+		"way. From %s firings and %s marks.", quantity.Number(float64(t.Firings), 0),
+		quantity.Number(float64(t.Marks), 0))
 	if t.Offset.Known() {
-		text = fmt.Sprintf("Line: fit, dashed where nothing was recorded. Band: 95 %%. Dotted: tolerance. Open rings: below %s rpm, not in the fit. ", quantity.Number(t.FromRPM, 0)) + text
+		text = fmt.Sprintf("Line: fit, dashed where nothing was recorded. Band: 95 %%. Dotted: tolerance. Open "+
+			"rings: below %s rpm, not in the fit. ", quantity.Number(t.FromRPM, 0)) + text
 		if t.Tolerance <= 0 {
 			text = strings.Replace(text, " Dotted: tolerance.", "", 1)
 		}
@@ -185,7 +202,8 @@ func speedMarks(c *jobcard.Card) []drawing.Reference {
 	if c == nil || c.Engine.Redline <= 0 {
 		return nil
 	}
-	return []drawing.Reference{{X: float64(c.Engine.IdleSpeed), Label: "idle"}, {X: float64(c.Engine.Redline), Label: "redline"}}
+	return []drawing.Reference{{X: float64(c.Engine.IdleSpeed), Label: "idle"}, {X: float64(c.Engine.Redline),
+		Label: "redline"}}
 }
 
 func afterPanel(points []shaft.SpeedPoint) drawing.Panel {
@@ -196,7 +214,8 @@ func afterPanel(points []shaft.SpeedPoint) drawing.Panel {
 	}
 	for _, run := range together(points) {
 		if len(run) == 1 {
-			p.Marks = append(p.Marks, drawing.Mark{X: run[0].RPM, Y: run[0].AfterEdge, U: run[0].SD, Kind: drawing.Whisker})
+			p.Marks = append(p.Marks, drawing.Mark{X: run[0].RPM, Y: run[0].AfterEdge, U: run[0].SD,
+				Kind: drawing.Whisker})
 			continue
 		}
 		s, b := drawing.Series{Look: drawing.SparkTrace}, drawing.Band{}
@@ -209,7 +228,8 @@ func afterPanel(points []shaft.SpeedPoint) drawing.Panel {
 	return p
 }
 
-// mostApart is how far apart two classes of speed may lie for a line to join them, rpm: between cranking and idle nothing was recorded.
+// mostApart is how far apart two classes of speed may lie for a line to join them, rpm: between cranking and idle
+// nothing was recorded.
 const mostApart = 300
 
 // together cuts the classes of speed where the engine ran through none in between.
@@ -249,7 +269,8 @@ func errorBySpeed(name string, t *shaft.Timing, points []shaft.SpeedPoint) drawi
 	}
 	if len(in) > 0 {
 		before, after := []drawing.XY{}, []drawing.XY{in[len(in)-1]}
-		for _, n := range []float64{float64(t.ClaimFrom), float64(t.ClaimTo)} { // what the card claims and nothing recorded shows
+		for _, n := range []float64{float64(t.ClaimFrom), float64(t.ClaimTo)} {
+			// what the card claims and nothing recorded shows
 			line, _ := t.ErrorAround(n)
 			q := drawing.XY{X: n, Y: line}
 			switch {
@@ -262,7 +283,8 @@ func errorBySpeed(name string, t *shaft.Timing, points []shaft.SpeedPoint) drawi
 			}
 			grow(line)
 		}
-		for _, s := range []drawing.Series{{Points: in}, {Points: append(before, in[0]), Look: drawing.OutsideValidity}, {Points: after, Look: drawing.OutsideValidity}} {
+		for _, s := range []drawing.Series{{Points: in}, {Points: append(before, in[0]), Look: drawing.OutsideValidity},
+			{Points: after, Look: drawing.OutsideValidity}} {
 			if len(s.Points) > 1 {
 				p.Series = append(p.Series, s)
 			}
@@ -286,6 +308,7 @@ func errorBySpeed(name string, t *shaft.Timing, points []shaft.SpeedPoint) drawi
 		grow(m.Y - m.U)
 	}
 	pad := math.Max(0.25, 0.1*(top-low))
-	p.Y.Min, p.Y.Max = math.Floor((low-pad)*2)/2, math.Ceil((top+pad)*2)/2 // a band that is not known well runs out of the picture
+	// a band that is not known well runs out of the picture
+	p.Y.Min, p.Y.Max = math.Floor((low-pad)*2)/2, math.Ceil((top+pad)*2)/2
 	return p
 }

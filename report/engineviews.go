@@ -38,11 +38,13 @@ const (
 	largestDistance
 )
 
-// DamperView is the damper from the front with the sheet's marks and their distances along the rim; the caller sets the width.
+// DamperView is the damper from the front with the sheet's marks and their distances along the rim; the caller sets the
+// width.
 func DamperView(c *jobcard.Card, s *sheet.Sheet) drawing.DamperView {
 	v := drawing.DamperView{Turn: turn(c.Engine.Rotation), Prefix: "damper"}
 	for _, m := range s.Marks {
-		v.Marks = append(v.Marks, drawing.DamperMark{Before: m.AngleDeg, Name: degrees(m.AngleDeg), Distance: quantity.Millimetres(math.Abs(m.ArcMM))})
+		v.Marks = append(v.Marks, drawing.DamperMark{Before: m.AngleDeg, Name: degrees(m.AngleDeg),
+			Distance: quantity.Millimetres(math.Abs(m.ArcMM))})
 	}
 	return v
 }
@@ -65,7 +67,8 @@ func damperPlate(c *jobcard.Card, s *sheet.Sheet, width float64, shown distances
 	return v.Draw()
 }
 
-// CapView is the cap from above, which wire stands in which tower; ok is false where no cap steers the spark. The caller sets the width.
+// CapView is the cap from above, which wire stands in which tower; ok is false where no cap steers the spark. The
+// caller sets the width.
 func CapView(c *jobcard.Card, s *sheet.Sheet) (m drawing.CapMap, ok bool) {
 	if len(s.CylinderMap) == 0 {
 		return m, false
@@ -75,7 +78,8 @@ func CapView(c *jobcard.Card, s *sheet.Sheet) (m drawing.CapMap, ok bool) {
 	m = drawing.CapMap{Turn: turn(c.Distributor.Rotation), FirstAt: towers[0].AngleDeg, Prefix: "cap"}
 	for _, t := range towers {
 		after := math.Mod(float64(m.Turn)*(t.AngleDeg-m.FirstAt)+720, 360)
-		m.Order, m.At, m.Towers = append(m.Order, t.Cylinder), append(m.At, after), append(m.Towers, fmt.Sprint(t.Tower))
+		m.Order, m.At, m.Towers = append(m.Order, t.Cylinder), append(m.At, after),
+			append(m.Towers, fmt.Sprint(t.Tower))
 		if t.Companion > t.Cylinder {
 			m.Pairs = append(m.Pairs, [2]int{t.Cylinder, t.Companion})
 		}
@@ -96,7 +100,8 @@ func capPlate(c *jobcard.Card, s *sheet.Sheet, width float64) (*drawing.Drawing,
 // Tape is the timing tape that follows from a card and its sheet: the sheet's marks, ten
 // degrees more at each end. Callers may change what it says about paper, tape and view.
 func Tape(c *jobcard.Card, s *sheet.Sheet) drawing.Tape {
-	t := drawing.Tape{Name: c.Job.Name, Diameter: float64(c.Damper.Diameter.Value), Turn: turn(c.Engine.Rotation), From: -10, To: 10}
+	t := drawing.Tape{Name: c.Job.Name, Diameter: float64(c.Damper.Diameter.Value), Turn: turn(c.Engine.Rotation),
+		From: -10, To: 10}
 	for _, m := range s.Marks {
 		t.Marks = append(t.Marks, drawing.TapeMark{Before: m.AngleDeg, Label: m.Name + " " + degrees(m.AngleDeg)})
 		t.From = math.Min(t.From, math.Floor(m.AngleDeg/10)*10-10)

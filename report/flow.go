@@ -62,7 +62,8 @@ func (f *flow) need(h float64) {
 // finish draws the title block of every sheet, now that their number is known.
 func (f *flow) finish() []*drawing.Drawing {
 	for i, d := range f.pages {
-		cells := append(append([]drawing.Cell{}, f.cells...), drawing.Cell{Label: "page", Value: fmt.Sprintf("%d of %d", i+1, len(f.pages)), Share: 0.8})
+		cells := append(append([]drawing.Cell{}, f.cells...),
+			drawing.Cell{Label: "page", Value: fmt.Sprintf("%d of %d", i+1, len(f.pages)), Share: 0.8})
 		d.TitleBlock(margin, f.h-margin-drawing.TitleBlockHeight, f.w-2*margin, cells)
 	}
 	return f.pages

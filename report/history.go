@@ -33,12 +33,14 @@ func (f *flow) evidence(list []Evidence, c Chain) {
 		rows = append(rows, []string{e.Name, e.What, quantity.Number(float64(e.Bytes), 0), "", e.SHA256})
 	}
 	if len(rows) > 0 {
-		f.table([]column{{"file", 1.8, left}, {"what", 1.3, left}, {"bytes", 0.9, figure}, {"", 0.2, left}, {"SHA-256", 3.6, left}}, rows)
+		f.table([]column{{"file", 1.8, left}, {"what", 1.3, left}, {"bytes", 0.9, figure}, {"", 0.2, left},
+			{"SHA-256", 3.6, left}}, rows)
 	} else {
 		f.text("No files attached to the job.", drawing.Body)
 	}
 	if c.Head != "" {
-		f.text(fmt.Sprintf("Event chain of this job: %s events, head %s. Who keeps this number can prove later that nothing before it was changed.", quantity.Number(float64(c.Events), 0), c.Head), drawing.Body)
+		f.text(fmt.Sprintf("Event chain of this job: %s events, head %s. Who keeps this number can prove later that "+
+			"nothing before it was changed.", quantity.Number(float64(c.Events), 0), c.Head), drawing.Body)
 	} else {
 		f.text("No event chain: this document was made from files, not from a shop book.", drawing.Body)
 	}
@@ -74,7 +76,8 @@ func flatten(data []byte) ([]entry, error) {
 	dec.UseNumber()
 	var out []entry
 	if _, err := value(dec, "", 0, &out); err != nil {
-		return nil, fmt.Errorf("report – the machine-readable twin is not JSON (%v) – give the record as it was exported", err)
+		return nil, fmt.Errorf("report – the machine-readable twin is not JSON (%v) – give the "+
+			"record as it was exported", err)
 	}
 	if _, err := dec.Token(); err != io.EOF {
 		return nil, fmt.Errorf("report – something follows the machine-readable twin – give one JSON value")
@@ -153,7 +156,8 @@ func (f *flow) numbers(list []entry) {
 	}
 	f.page()
 	f.heading("The record")
-	f.text("Every value of the machine-readable twin that this file carries (job.json), as written there. Angles are degrees, speeds rpm, times as the key says.", drawing.Note)
+	f.text("Every value of the machine-readable twin that this file carries (job.json), as written there. Angles are "+
+		"degrees, speeds rpm, times as the key says.", drawing.Note)
 	f.y += 1.5
 	t := drawing.TextStyle{Size: 2.3}
 	path := t.Painted(drawing.Soft)

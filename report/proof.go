@@ -79,7 +79,8 @@ func Proof(k Case) (*Paper, error) {
 	}
 	f.heading("Timing error over the speed range")
 	f.place(chart)
-	f.text("Line: fit. Band: 95 %. Dotted: tolerance. Crosses: readings with their standard uncertainty, as read under the allowance of their row. Dashed ring: set aside. Open ring: cranking.", drawing.Note)
+	f.text("Line: fit. Band: 95 %. Dotted: tolerance. Crosses: readings with their standard uncertainty, as read "+
+		"under the allowance of their row. Dashed ring: set aside. Open ring: cranking.", drawing.Note)
 	f.y += gap
 	f.comparison(k.Proof)
 	f.corrections(k.Corrections)
@@ -139,16 +140,20 @@ func (k Case) facts(who string) []Field {
 
 // chart shows the error before and after over one speed axis.
 func (k Case) chart(width float64) (*drawing.Drawing, error) {
-	c := drawing.Chart{Width: width, Title: "Timing error before and after the corrections", Desc: "Timing error against speed with its 95 % band and the tolerance.", Prefix: "proof",
+	c := drawing.Chart{Width: width, Title: "Timing error before and after the corrections",
+		Desc: "Timing error against speed with its 95 % band and the tolerance.", Prefix: "proof",
 		X: drawing.Axis{Label: "rpm", Min: 0, Max: float64(k.Card.Engine.Redline) * 1.05},
 		References: []drawing.Reference{
-			{X: float64(k.Card.Engine.IdleSpeed), Label: "idle " + quantity.Number(float64(k.Card.Engine.IdleSpeed), 0)},
-			{X: float64(k.Card.Engine.Redline), Label: "redline " + quantity.Number(float64(k.Card.Engine.Redline), 0)}}}
+			{X: float64(k.Card.Engine.IdleSpeed),
+				Label: "idle " + quantity.Number(float64(k.Card.Engine.IdleSpeed), 0)},
+			{X: float64(k.Card.Engine.Redline),
+				Label: "redline " + quantity.Number(float64(k.Card.Engine.Redline), 0)}}}
 	for _, side := range []struct {
 		label string
 		res   *readings.Result
 		rows  []readings.Row
-	}{{"before: timing error, ° (early +)", k.Proof.Was, k.Before}, {"after: timing error, ° (early +)", k.Proof.Is, k.After}} {
+	}{{"before: timing error, ° (early +)", k.Proof.Was, k.Before},
+		{"after: timing error, ° (early +)", k.Proof.Is, k.After}} {
 		if side.res != nil {
 			c.Panels = append(c.Panels, errorPanel(side.label, side.res, side.rows, k.Proof.Tolerance))
 		}

@@ -12,7 +12,8 @@ import (
 
 // errorPanel draws one fit with its readings.
 func errorPanel(label string, res *readings.Result, rows []readings.Row, tolerance float64) drawing.Panel {
-	p := drawing.Panel{Y: drawing.Axis{Label: label, Sign: drawing.PlusMinus}, Zones: []drawing.Zone{{Lo: -tolerance, Hi: tolerance}}, Height: 40}
+	p := drawing.Panel{Y: drawing.Axis{Label: label, Sign: drawing.PlusMinus},
+		Zones: []drawing.Zone{{Lo: -tolerance, Hi: tolerance}}, Height: 40}
 	top := 2 * tolerance
 	var line []drawing.XY
 	var band drawing.Band
@@ -84,7 +85,8 @@ func (f *flow) comparison(p *readings.Proof) {
 		line("constant error (housing), crank degrees", func(r *readings.Result) string { return pm(r.Offset, 2) }),
 		line("delay left over, µs", func(r *readings.Result) string { return pm(r.Delay, 0) }),
 		line("delay allowance in force, µs", func(r *readings.Result) string { return figureOf(r.Allowance.Now, -1) }),
-		line("scatter of the readings (sd), degrees", func(r *readings.Result) string { return figureOf(r.ResidualSD, 2) }),
+		line("scatter of the readings (sd), degrees",
+			func(r *readings.Result) string { return figureOf(r.ResidualSD, 2) }),
 		line("readings used, set aside", func(r *readings.Result) string {
 			return strconv.Itoa(r.Used) + ", " + strconv.Itoa(len(r.Outliers))
 		}),
@@ -109,7 +111,8 @@ func (f *flow) corrections(list []Correction) {
 	for _, c := range list {
 		rows = append(rows, []string{c.When, c.What, c.From, c.To, c.By})
 	}
-	f.table([]column{{"when", 1.3, left}, {"what", 2.6, left}, {"from", 1.2, left}, {"to", 1.2, left}, {"by", 1.2, left}}, rows)
+	f.table([]column{{"when", 1.3, left}, {"what", 2.6, left}, {"from", 1.2, left}, {"to", 1.2, left},
+		{"by", 1.2, left}}, rows)
 }
 
 // readings sets the table of one round of readings.
@@ -141,10 +144,12 @@ func (f *flow) readings(title string, rows []readings.Row, res *readings.Result)
 		} else {
 			note += state
 		}
-		out = append(out, []string{strconv.Itoa(i + 1), quantity.Number(float64(r.Speed), -1), quantity.Number(float64(r.Shown), 2), quantity.Number(float64(r.Locked), 2),
+		out = append(out, []string{strconv.Itoa(i + 1), quantity.Number(float64(r.Speed), -1),
+			quantity.Number(float64(r.Shown), 2), quantity.Number(float64(r.Locked), 2),
 			quantity.Signed(r.TimingError(), 2), u, allowance, "", note})
 	}
-	f.table([]column{{"no.", 0.5, figure}, {"rpm", 0.7, figure}, {"shown, ° BTDC", 1.1, figure}, {"locked, ° BTDC", 1.1, figure}, {"error, °", 0.9, figure},
+	f.table([]column{{"no.", 0.5, figure}, {"rpm", 0.7, figure}, {"shown, ° BTDC", 1.1, figure},
+		{"locked, ° BTDC", 1.1, figure}, {"error, °", 0.9, figure},
 		{"u, °", 0.8, figure}, {"allowance, µs", 0.9, figure}, {"", 0.2, left}, {"note", 3, left}}, out)
 }
 
@@ -163,12 +168,17 @@ func (f *flow) budget(p *readings.Proof) {
 		}
 		rows = append(rows, []string{l.Name, string(l.Kind), string(l.Shape), figureOf(l.U, 4), dof, "", state})
 	}
-	rows = append(rows, []string{"combined standard uncertainty", "", "", figureOf(p.Combined, 4), figureOf(p.DOF, 1), "", ""},
+	rows = append(rows, []string{"combined standard uncertainty", "", "", figureOf(p.Combined, 4), figureOf(p.DOF, 1),
+		"", ""},
 		[]string{"expanded uncertainty U, 95 %, " + expandedBy(p), "", "", quantity.Number(p.Worst.U, 4), "", "", ""})
-	f.table([]column{{"what", 3.4, left}, {"type", 0.6, left}, {"shape", 1.3, left}, {"u, crank degrees", 1.2, figure}, {"degrees of freedom", 1.2, figure}, {"", 0.2, left}, {"how known", 1.6, left}}, rows)
+	f.table([]column{{"what", 3.4, left}, {"type", 0.6, left}, {"shape", 1.3, left}, {"u, crank degrees", 1.2, figure},
+		{"degrees of freedom", 1.2, figure}, {"", 0.2, left}, {"how known", 1.6, left}}, rows)
 	if m := p.Check; m != nil {
-		f.text("Simulation (JCGM 101) of "+quantity.Number(float64(m.Draws), 0)+" draws: 95 % of them lie from "+quantity.Signed(m.Lo, 3)+"° to "+quantity.Signed(m.Hi, 3)+"°, mean "+
-			quantity.Signed(m.Mean, 3)+"°, standard deviation "+figureOf(m.SD, 3)+"°.", drawing.Body)
+		f.text(
+			"Simulation (JCGM 101) of "+quantity.Number(float64(m.Draws),
+				0)+" draws: 95 % of them lie from "+quantity.Signed(m.Lo, 3)+"° to "+quantity.Signed(m.Hi,
+				3)+"°, mean "+
+				quantity.Signed(m.Mean, 3)+"°, standard deviation "+figureOf(m.SD, 3)+"°.", drawing.Body)
 		f.y += gap
 	}
 }

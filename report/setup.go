@@ -22,7 +22,8 @@ type Stamp struct {
 	Overrides []Override
 	// JSON is the machine-readable twin, carried inside the PDF; may be empty.
 	JSON []byte
-	// Export is the whole job as the shop book exports it, carried inside the PDF too, so that the paper can be opened again; may be empty.
+	// Export is the whole job as the shop book exports it, carried inside the PDF too, so that the paper can be opened
+	// again; may be empty.
 	Export []byte
 }
 
@@ -92,7 +93,8 @@ func setUp(c *jobcard.Card, s *sheet.Sheet, stamp Stamp, dense density) (*flow, 
 	var stops, cautions, fine []found
 	for _, it := range s.Items {
 		x := found{verdictOf(it.Verdict), it.Title, it.Text, it.Because}
-		if x.verdict == drawing.IsFine && (strings.HasPrefix(it.ID, "mark_") || it.ID == "cylinder_map" && dense != withReasons && cap != nil) {
+		if x.verdict == drawing.IsFine && (strings.HasPrefix(it.ID, "mark_") || it.ID == "cylinder_map" &&
+			dense != withReasons && cap != nil) {
 			continue // drawn above, and in the table of marks
 		}
 		switch x.verdict {
@@ -130,7 +132,8 @@ func setUp(c *jobcard.Card, s *sheet.Sheet, stamp Stamp, dense density) (*flow, 
 		blocks := f.itemsSized(fine, half, size)
 		f.headingOf("Settings, distances, angles", blocks[0].high)
 		if dense != withReasons {
-			f.d.Text(f.w-inset, f.y-2.4, "reasons for what is fine: on the screen and in the data", drawing.Note.At(drawing.End, drawing.Baseline))
+			f.d.Text(f.w-inset, f.y-2.4, "reasons for what is fine: on the screen and in the data",
+				drawing.Note.At(drawing.End, drawing.Baseline))
 		}
 		f.columns(blocks)
 	}
@@ -140,7 +143,8 @@ func setUp(c *jobcard.Card, s *sheet.Sheet, stamp Stamp, dense density) (*flow, 
 	return f, nil
 }
 
-// rotorAndCautions ends the sheet with the cautions, and beside them the rotor over its terminal where there is room; else the paper on coil, spark and rotor has it.
+// rotorAndCautions ends the sheet with the cautions, and beside them the rotor over its terminal where there is room;
+// else the paper on coil, spark and rotor has it.
 func (f *flow) rotorAndCautions(c *jobcard.Card, cautions []string) error {
 	k, err := sheet.CaseOf(c)
 	if err != nil { // an item says why
@@ -178,7 +182,8 @@ func (f *flow) marks(list []sheet.Mark) {
 		}
 	}
 	title := "Marks on the damper, from the zero mark"
-	cols := []column{{"mark", 3, left}, {"before TDC", 1, figure}, {"along the rim, mm", 1.5, figure}, {"with dividers, mm", 1.5, figure}, {"twice u", 1, figure}}
+	cols := []column{{"mark", 3, left}, {"before TDC", 1, figure}, {"along the rim, mm", 1.5, figure},
+		{"with dividers, mm", 1.5, figure}, {"twice u", 1, figure}}
 	if way == "" {
 		cols = append(cols, column{"", 0.2, left}, column{"direction", 3, left})
 	} else {
@@ -187,7 +192,8 @@ func (f *flow) marks(list []sheet.Mark) {
 	f.headingOf(title, 6+5.3*float64(len(list)))
 	var rows [][]string
 	for _, m := range list {
-		row := []string{m.Name, degrees(m.AngleDeg), quantity.Number(m.ArcMM, 1), quantity.Number(m.ChordMM, 1), "± " + quantity.Degrees(2*m.UDeg, 1)}
+		row := []string{m.Name, degrees(m.AngleDeg), quantity.Number(m.ArcMM, 1), quantity.Number(m.ChordMM, 1),
+			"± " + quantity.Degrees(2*m.UDeg, 1)}
 		if way == "" {
 			row = append(row, "", m.Direction)
 		}
@@ -210,7 +216,8 @@ func (f *flow) expect(list []sheet.Expect) {
 		}
 		rows = append(rows, []string{quantity.Number(e.RPM, 0), shown, e.Why})
 	}
-	f.table([]column{{"rpm", 0.7, figure}, {"before TDC", 1.1, figure}, {"", 0.15, left}, {"why", 5, left}}, spread(rows, 2))
+	f.table([]column{{"rpm", 0.7, figure}, {"before TDC", 1.1, figure}, {"", 0.15, left}, {"why", 5, left}},
+		spread(rows, 2))
 }
 
 // spread puts an empty cell before column n, so that words do not touch figures.
@@ -243,12 +250,15 @@ func or(a, b string) string {
 
 // paper closes the flow.
 func (f *flow) paper(stamp Stamp, c *jobcard.Card) *Paper {
-	doc := drawing.Document{Title: f.title + ", " + f.job, Author: or(stamp.By, c.Job.Shop), Subject: f.title, Date: stamp.Date, Pages: f.finish()}
+	doc := drawing.Document{Title: f.title + ", " + f.job, Author: or(stamp.By, c.Job.Shop), Subject: f.title,
+		Date: stamp.Date, Pages: f.finish()}
 	if len(stamp.JSON) > 0 {
-		doc.Attachments = []drawing.Attachment{{Name: "job.json", Desc: "the numbers of this document, for machines", Data: stamp.JSON}}
+		doc.Attachments = []drawing.Attachment{{Name: "job.json", Desc: "the numbers of this document, for machines",
+			Data: stamp.JSON}}
 	}
 	if len(stamp.Export) > 0 {
-		doc.Attachments = append(doc.Attachments, drawing.Attachment{Name: ExportName, Desc: "the whole job, to be taken into a shop book again", Data: stamp.Export})
+		doc.Attachments = append(doc.Attachments, drawing.Attachment{Name: ExportName,
+			Desc: "the whole job, to be taken into a shop book again", Data: stamp.Export})
 	}
 	return &Paper{Doc: doc}
 }

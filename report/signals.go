@@ -12,21 +12,25 @@ import (
 	"phasewright/sheet"
 )
 
-// SignalChart shows what the two pickups give over one cycle: levels, active edges, the window in which the cam's active edge may lie, the range of the
-// spark and the TDC of each cylinder.
+// SignalChart shows what the two pickups give over one cycle: levels, active edges, the window in which the cam's
+// active edge may lie, the range of the spark and the TDC of each cylinder.
 func SignalChart(c *jobcard.Card, width float64, prefix string) drawing.SignalChart {
 	w := c.Wheel()
 	n := c.Firings().Count()
-	v := drawing.SignalChart{Width: width, Prefix: prefix, Title: "Signals over one cycle", Desc: "crank and cam levels against crank angle, with active edges and the range of the spark", From: 0, To: engine.CycleDegrees}
+	v := drawing.SignalChart{Width: width, Prefix: prefix, Title: "Signals over one cycle",
+		Desc: "crank and cam levels against crank angle, with active edges and the range of the spark", From: 0,
+		To: engine.CycleDegrees}
 	crank := drawing.Track{Name: "crank"}
 	spark := drawing.Track{Name: "spark", Paint: drawing.Spark}
 	var enters, leaves []engine.Position
 	for i := range n {
 		tdc := c.Firings().TDC(i)
-		v.Tops = append(v.Tops, drawing.Reference{X: float64(tdc), Label: fmt.Sprintf("TDC %d", c.Firings().Cylinder(i))})
+		v.Tops = append(v.Tops, drawing.Reference{X: float64(tdc),
+			Label: fmt.Sprintf("TDC %d", c.Firings().Cylinder(i))})
 		enter, leave := w.Edges(i)
 		enters, leaves = append(enters, enter), append(leaves, leave)
-		crank.Active = append(crank.Active, drawing.Edge{At: float64(w.ActiveEdge(i)), Up: wayOf(c.Signals.Crank.ActiveEdge)})
+		crank.Active = append(crank.Active, drawing.Edge{At: float64(w.ActiveEdge(i)),
+			Up: wayOf(c.Signals.Crank.ActiveEdge)})
 		a := c.Controller.Advance
 		spark.Windows = append(spark.Windows, around(tdc.Add(-a.Max), tdc.Add(-a.Min))...)
 	}
@@ -96,13 +100,15 @@ func wayOf(e jobcard.Edge) drawing.Direction {
 	return drawing.Falling
 }
 
-// Drawings is the paper with the views alone, large: the damper from the front, the cap from above, the signals over one cycle, the rotor over its terminal.
+// Drawings is the paper with the views alone, large: the damper from the front, the cap from above, the signals over
+// one cycle, the rotor over its terminal.
 func Drawings(c *jobcard.Card, s *sheet.Sheet, stamp Stamp) (*Paper, error) {
 	if c == nil || s == nil {
 		return nil, ErrNothing
 	}
 	f := newFlow(stamp.Paper, "Drawings", s.Job, []drawing.Cell{
-		{Label: "crank, from the front", Value: c.Engine.Rotation.String(), Share: 1.4}, {Label: "rotor, from above", Value: c.Distributor.Rotation.String(), Share: 1.4},
+		{Label: "crank, from the front", Value: c.Engine.Rotation.String(), Share: 1.4},
+		{Label: "rotor, from above", Value: c.Distributor.Rotation.String(), Share: 1.4},
 		{Label: "date", Value: day(stamp.Date), Share: 1.1}, {Label: "by", Value: or(stamp.By, c.Job.Shop), Share: 1.6},
 	})
 	damper, err := damperPlate(c, s, f.columnWidth(), everyDistance)
@@ -125,7 +131,8 @@ func Drawings(c *jobcard.Card, s *sheet.Sheet, stamp Stamp) (*Paper, error) {
 	}
 	f.heading("Signals over one cycle")
 	f.place(signals)
-	f.text("Crank degrees, 0 at TDC firing of the first cylinder. Heavy edges are active. Hatched under cam: where its active edge may lie; under spark: the range of the advance.", drawing.Note)
+	f.text("Crank degrees, 0 at TDC firing of the first cylinder. Heavy edges are active. Hatched under cam: where "+
+		"its active edge may lie; under spark: the range of the advance.", drawing.Note)
 	k, err := sheet.CaseOf(c)
 	if err != nil {
 		return nil, fmt.Errorf("drawings, rotor: %w", err)

@@ -14,8 +14,9 @@ import (
 // chartSpeeds is at how many speeds a chart on paper is worked out.
 const chartSpeeds = 160
 
-// Spark is the paper that says whether there is a spark from the first turn of the starter to the redline: the chart that decides, its table, the rotor
-// over its terminal to scale, and the findings. The set-up sheet carries the findings too; this one is to be looked at when coil, dwell, plugs or lead are chosen.
+// Spark is the paper that says whether there is a spark from the first turn of the starter to the redline: the chart
+// that decides, its table, the rotor over its terminal to scale, and the findings. The set-up sheet carries the
+// findings too; this one is to be looked at when coil, dwell, plugs or lead are chosen.
 func Spark(k *sheet.Case, stamp Stamp) (*Paper, error) {
 	if k == nil || k.Card == nil {
 		return nil, ErrNothing
@@ -87,7 +88,8 @@ func spark(k *sheet.Case, stamp Stamp, dense density) (*flow, error) {
 	for _, part := range []struct {
 		verdict drawing.Verdict
 		title   string
-	}{{drawing.IsStop, "Stop: settle these before anything turns"}, {drawing.IsCaution, "Caution"}, {drawing.IsFine, "Fine"}} {
+	}{{drawing.IsStop, "Stop: settle these before anything turns"}, {drawing.IsCaution, "Caution"},
+		{drawing.IsFine, "Fine"}} {
 		if list := blocks[part.verdict]; len(list) > 0 {
 			size := itemText.Size
 			if part.verdict == drawing.IsFine && dense == smallWords {
@@ -107,15 +109,20 @@ func spark(k *sheet.Case, stamp Stamp, dense density) (*flow, error) {
 // SparkReading says how the chart is read.
 func SparkReading(k *sheet.Case) []string {
 	p := k.Plan
-	lines := []string{fmt.Sprintf("Strong lines: %s below idle, %s from idle on. Dashed: past what is known, extrapolated. Advance below idle %s, above it %s to %s.",
-		volts(p.CrankingSupply), volts(p.Running), onStarter(p.Cranking), degrees(float64(p.Sparks.Latest)), degrees(float64(p.Sparks.Earliest)))}
+	lines := []string{fmt.Sprintf("Strong lines: %s below idle, %s from idle on. Dashed: past what is known, "+
+		"extrapolated. Advance below idle %s, above it %s to %s.",
+		volts(p.CrankingSupply), volts(p.Running), onStarter(p.Cranking), degrees(float64(p.Sparks.Latest)),
+		degrees(float64(p.Sparks.Earliest)))}
 	if p.Primary != nil {
-		lines = append(lines, fmt.Sprintf("Light lines above idle: the same dwell on %s. The spark in hand is an estimate, so a band: the line is its worst end, full load.", volts(p.CrankingSupply)))
+		lines = append(lines, fmt.Sprintf("Light lines above idle: the same dwell on %s. The spark in hand is an "+
+			"estimate, so a band: the line is its worst end, full load.", volts(p.CrankingSupply)))
 	}
 	if !k.Known {
-		lines = append(lines, "The coil is not on the card, so dwell, current and spark in hand are not shown: write the coil section.")
+		lines = append(lines, "The coil is not on the card, so dwell, current and spark in hand are not "+
+			"shown: write the coil section.")
 	} else if p.Box != nil && p.BoxVolts.High == 0 {
-		lines = append(lines, "What the spark box delivers is not on the card, so the voltage needed stands in place of the spark in hand: write ignition.box_voltage.")
+		lines = append(lines, "What the spark box delivers is not on the card, so the voltage needed stands in place "+
+			"of the spark in hand: write ignition.box_voltage.")
 	}
 	return lines
 }

@@ -11,15 +11,19 @@ import (
 	"phasewright/sheet"
 )
 
-// SparkChart is the chart that decides whether there is a spark: speed across; dwell window, coil current, spark margin and rotor overlap stacked, what limits
-// named at each speed. Strong lines hold at the supply of that speed: cranking supply below idle, running supply from idle on; light lines are the cranking
-// supply above idle. What is extrapolated is dashed. Rows that the card says nothing of are left out; without a margin the voltage needed stands in its place.
+// SparkChart is the chart that decides whether there is a spark: speed across; dwell window, coil current, spark margin
+// and rotor overlap stacked, what limits named at each speed. Strong lines hold at the supply of that speed: cranking
+// supply below idle, running supply from idle on; light lines are the cranking supply above idle. What is extrapolated
+// is dashed. Rows that the card says nothing of are left out; without a margin the voltage needed stands in its place.
 func SparkChart(d sheet.Decision, width float64, prefix string) drawing.Chart {
 	p := d.Plan
-	c := drawing.Chart{Width: width, Prefix: prefix, Title: "What decides over the spark, against speed", Desc: "The table beside the chart holds the same figures.",
-		X: drawing.Axis{Label: "rpm", Min: 0, Max: 1.1 * float64(p.Redline)}, StripLabel: "what limits; hatched: it fails"}
+	c := drawing.Chart{Width: width, Prefix: prefix, Title: "What decides over the spark, against speed",
+		Desc:       "The table beside the chart holds the same figures.",
+		X:          drawing.Axis{Label: "rpm", Min: 0, Max: 1.1 * float64(p.Redline)},
+		StripLabel: "what limits; hatched: it fails"}
 	for _, m := range d.Chart.Marks {
-		c.References = append(c.References, drawing.Reference{X: float64(m.Speed), Label: m.Name + " " + quantity.Number(float64(m.Speed), 0)})
+		c.References = append(c.References, drawing.Reference{X: float64(m.Speed),
+			Label: m.Name + " " + quantity.Number(float64(m.Speed), 0)})
 	}
 	s := sparkChart{d, width}
 	if p.Primary != nil || p.Box != nil {
@@ -53,7 +57,8 @@ func SparkChart(d sheet.Decision, width float64, prefix string) drawing.Chart {
 
 // CauseWords says a cause with its speeds and supply.
 func CauseWords(x sheet.Cause) string {
-	return fmt.Sprintf("%s to %s rpm at %s V: %s", quantity.Number(float64(x.From), 0), quantity.Number(float64(x.To), 0), quantity.Number(float64(x.Supply), 1), x.Name())
+	return fmt.Sprintf("%s to %s rpm at %s V: %s", quantity.Number(float64(x.From), 0),
+		quantity.Number(float64(x.To), 0), quantity.Number(float64(x.Supply), 1), x.Name())
 }
 
 // sparkChart makes the panels.
@@ -117,7 +122,8 @@ func (s sparkChart) both(label string, get shows) []drawing.Series {
 
 // level draws a line at a value over the whole width, named in the middle, where the ends of the other lines are not.
 func (s sparkChart) level(p *drawing.Panel, v float64, label string) {
-	p.Series = append(p.Series, drawing.Series{Look: drawing.Light, Points: []drawing.XY{{X: 0, Y: v}, {X: s.end(), Y: v}}})
+	p.Series = append(p.Series, drawing.Series{Look: drawing.Light,
+		Points: []drawing.XY{{X: 0, Y: v}, {X: s.end(), Y: v}}})
 	p.Remarks = append(p.Remarks, drawing.Remark{X: 0.4 * s.end(), Y: v, Text: label})
 }
 
@@ -143,7 +149,8 @@ func (s sparkChart) dwell() drawing.Panel {
 				continue
 			}
 			top = math.Max(top, ms(pt.Needed))
-			b.X, b.Lo, b.Hi = append(b.X, float64(pt.Speed)), append(b.Lo, ms(pt.Needed)), append(b.Hi, math.Max(ms(pt.Fits), ms(pt.Needed)))
+			b.X, b.Lo, b.Hi = append(b.X, float64(pt.Speed)), append(b.Lo, ms(pt.Needed)),
+				append(b.Hi, math.Max(ms(pt.Fits), ms(pt.Needed)))
 		}
 		if len(b.X) > 1 && p.Primary != nil {
 			panel.Bands = append(panel.Bands, b)
@@ -166,7 +173,8 @@ func (s sparkChart) dwell() drawing.Panel {
 			if part[0].Speed < p.Idle {
 				supply = p.CrankingSupply
 			}
-			panel.Remarks = append(panel.Remarks, drawing.Remark{X: float64(part[0].Speed), Y: 0.8 * panel.Y.Max, Text: volts(supply) + " never reaches the target"})
+			panel.Remarks = append(panel.Remarks, drawing.Remark{X: float64(part[0].Speed), Y: 0.8 * panel.Y.Max,
+				Text: volts(supply) + " never reaches the target"})
 		}
 	}
 	return panel
@@ -228,7 +236,8 @@ func (s sparkChart) volts() drawing.Panel {
 		panel.Series = append(s.both("at least", low), s.both("at most", upper)...)
 		return panel
 	}
-	panel.Y.Max = math.Min(math.Max(math.Ceil(2.5*topLow), 2), math.Max(math.Ceil(topHigh), 2)) // the best end may run out of the picture
+	// the best end may run out of the picture
+	panel.Y.Max = math.Min(math.Max(math.Ceil(2.5*topLow), 2), math.Max(math.Ceil(topHigh), 2))
 	s.level(&panel, 1, "1: just covered")
 	panel.Series = append(panel.Series, s.both("", low)...)
 	if s.d.Plan.Primary != nil {
@@ -239,12 +248,14 @@ func (s sparkChart) volts() drawing.Panel {
 
 func (s sparkChart) overlap() drawing.Panel {
 	face := func(pt coil.Point) (float64, bool, bool) { return float64(pt.Rotor.Overlap), true, false }
-	panel := drawing.Panel{Y: drawing.Axis{Label: "rotor overlap, least over the advance range, mm"}, Series: s.both("", face)}
+	panel := drawing.Panel{Y: drawing.Axis{Label: "rotor overlap, least over the advance range, mm"},
+		Series: s.both("", face)}
 	top := float64(min(s.d.Plan.Rotor.Tip, s.d.Plan.Rotor.Terminal))
 	panel.Y.Max = niceTop(1.1 * top)
 	for _, pt := range s.d.Running().Points {
 		if pt.Speed >= s.d.Plan.Idle && pt.Rotor.InHand <= 0 {
-			panel.Remarks = append(panel.Remarks, drawing.Remark{X: float64(pt.Speed), Y: 0.5 * panel.Y.Max, Text: "tip and terminal part: " + quantity.Millimetres(pt.Rotor.Gap) + " to jump"})
+			panel.Remarks = append(panel.Remarks, drawing.Remark{X: float64(pt.Speed), Y: 0.5 * panel.Y.Max,
+				Text: "tip and terminal part: " + quantity.Millimetres(pt.Rotor.Gap) + " to jump"})
 			break
 		}
 	}
@@ -265,7 +276,8 @@ func niceTop(v float64) float64 {
 	return 10 * step
 }
 
-// RotorSweep shows the tip against its terminal over the running advance range, to scale and from above; ok is false where no rotor carries the spark.
+// RotorSweep shows the tip against its terminal over the running advance range, to scale and from above; ok is false
+// where no rotor carries the spark.
 func RotorSweep(c *jobcard.Card, p coil.Plan, width float64, prefix string) (view drawing.RotorSweep, ok bool) {
 	r := p.Rotor
 	if r == nil {
@@ -275,7 +287,10 @@ func RotorSweep(c *jobcard.Card, p coil.Plan, width float64, prefix string) (vie
 	if slow := r.Sweep(p.Sparks, p.Idle); slow.InHand < w.InHand { // a net delay moves the tip with speed
 		w = slow
 	}
-	return drawing.RotorSweep{Width: width, Prefix: prefix, Radius: float64(r.Radius), AirGap: float64(r.AirGap), TipWidth: float64(r.Tip), TerminalWidth: float64(r.Terminal),
-		Neighbours: float64(r.Tightest()), Turn: turn(c.Distributor.Rotation), From: float64(w.Earliest.Tip), To: float64(w.Latest.Tip),
-		FromWords: degrees(float64(p.Sparks.Earliest)) + " before TDC", ToWords: degrees(float64(p.Sparks.Latest)) + " before TDC"}, true
+	return drawing.RotorSweep{Width: width, Prefix: prefix, Radius: float64(r.Radius), AirGap: float64(r.AirGap),
+		TipWidth: float64(r.Tip), TerminalWidth: float64(r.Terminal),
+		Neighbours: float64(r.Tightest()), Turn: turn(c.Distributor.Rotation), From: float64(w.Earliest.Tip),
+		To:        float64(w.Latest.Tip),
+		FromWords: degrees(float64(p.Sparks.Earliest)) + " before TDC",
+		ToWords:   degrees(float64(p.Sparks.Latest)) + " before TDC"}, true
 }

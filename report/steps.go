@@ -29,7 +29,8 @@ func Steps(c *jobcard.Card, steps []Step, stamp Stamp) (*Paper, error) {
 		{Label: "by", Value: or(stamp.By, c.Job.Shop), Share: 1.8},
 	})
 	f.cautions(sheet.Cautions())
-	f.text("Work from top to bottom and tick as you go. Paper cannot stop an unsafe order: never skip a step.", drawing.Body.Heavy())
+	f.text("Work from top to bottom and tick as you go. Paper cannot stop an unsafe order: never skip a step.",
+		drawing.Body.Heavy())
 	f.y += gap
 	part := ""
 	for i, s := range steps {

@@ -11,8 +11,12 @@ import (
 func capItems(c *jobcard.Card, s *Sheet) []Item {
 	if c.Distributor.Use == jobcard.SignalOnly {
 		return []Item{{
-			ID: "cylinder_map", Title: "No cap, no rotor", Value: math.NaN(), Verdict: Fine, Text: "the unit only carries the pickups; coils go to their cylinders in the controller's order " + spell(c.Engine.FiringOrder),
-			Because: "distributor.use is signal only", Formula: "firing order", Inputs: from(c, "distributor.use", c.Distributor.Use, "engine.firing_order", c.Engine.FiringOrder), Ignored: "a coil on the wrong cylinder backfires",
+			ID: "cylinder_map", Title: "No cap, no rotor", Value: math.NaN(), Verdict: Fine,
+			Text: "the unit only carries the pickups; coils go to their cylinders in the controller's order " +
+				spell(c.Engine.FiringOrder),
+			Because: "distributor.use is signal only", Formula: "firing order",
+			Inputs:  from(c, "distributor.use", c.Distributor.Use, "engine.firing_order", c.Engine.FiringOrder),
+			Ignored: "a coil on the wrong cylinder backfires",
 		}}
 	}
 	var walk, pairs []string
@@ -27,10 +31,15 @@ func capItems(c *jobcard.Card, s *Sheet) []Item {
 		companions = "companions (top dead centre together): " + strings.Join(pairs, ", ")
 	}
 	return []Item{{
-		ID: "cylinder_map", Title: "Wires", Value: float64(c.Distributor.TowerForNo1), Unit: fmt.Sprintf("tower for cylinder %d", c.Engine.FiringOrder[0]), Verdict: Fine,
-		Text:    fmt.Sprintf("rotor %s; towers counted clockwise from above. In rotor direction: %s; %s", s.Rotor, strings.Join(walk, ", "), companions),
-		Because: "laid from firing order and rotor direction", Formula: "one tower a firing in rotor direction, from the tower chosen for the first cylinder",
-		Inputs:  from(c, "engine.firing_order", c.Engine.FiringOrder, "distributor.rotation", s.Rotor, "distributor.tower_for_no1", c.Distributor.TowerForNo1),
-		Ignored: "the light on wire 1 reads right while other cylinders fire on open valves: misfire, backfire, a burst airbox",
+		ID: "cylinder_map", Title: "Wires", Value: float64(c.Distributor.TowerForNo1),
+		Unit: fmt.Sprintf("tower for cylinder %d", c.Engine.FiringOrder[0]), Verdict: Fine,
+		Text: fmt.Sprintf("rotor %s; towers counted clockwise from above. In rotor direction: %s; %s", s.Rotor,
+			strings.Join(walk, ", "), companions),
+		Because: "laid from firing order and rotor direction",
+		Formula: "one tower a firing in rotor direction, from the tower chosen for the first cylinder",
+		Inputs: from(c, "engine.firing_order", c.Engine.FiringOrder, "distributor.rotation", s.Rotor,
+			"distributor.tower_for_no1", c.Distributor.TowerForNo1),
+		Ignored: "the light on wire 1 reads right while other cylinders fire on open valves: misfire, " +
+			"backfire, a burst airbox",
 	}}
 }

@@ -20,7 +20,8 @@ func rpm(n quantity.Speed) string {
 
 // coilItems are charge, reach, cranking, driver and heat of a coil that a driver charges.
 func coilItems(c *jobcard.Card, p coil.Plan, fit *coil.Fitted) []Item {
-	items := []Item{chargeItem(c, p), tableItem(c, p), crankingDwell(c, p), reachItem(c, p), driverItem(c, p), heatItem(c, p)}
+	items := []Item{chargeItem(c, p), tableItem(c, p), crankingDwell(c, p), reachItem(c, p), driverItem(c, p),
+		heatItem(c, p)}
 	if fit != nil {
 		items = append(items, fitItem(c, p, fit))
 	}
@@ -50,12 +51,18 @@ func chargeItem(c *jobcard.Card, p coil.Plan) Item {
 	dwell := dwellAt(p, hot, p.Running)
 	set := hot.After(dwell)
 	it := Item{
-		ID: "coil_charge", Title: fmt.Sprintf("Dwell to %s", amps(k.Target)), Value: round(need.Milliseconds(), 4), Unit: "ms",
-		Text: fmt.Sprintf("at %v: %s ms with the winding at %v, %s ms cold; %s reach %s and store %s mJ (∫ i dλ; ½·L·i² with the unsaturated L would say %s)",
-			p.Running, quantity.Number(need.Milliseconds(), 2), k.Temperature, quantity.Number(cold.TimeTo(k.Target).Milliseconds(), 2), theDwell(p), amps(set.Current),
-			quantity.Number(1e3*float64(set.Stored), 0), quantity.Number(500*float64(k.Iron.Inductance(0))*float64(set.Current)*float64(set.Current), 0)),
-		Formula: "supply less driver drop less R × current = L(current) × rise of current; " + fmt.Sprint(k.Iron) + "; copper + 0.393 % a kelvin (IEC 60028, from memory)",
-		Inputs: from(c, "ignition.dwell", c.Ignition.Dwell, "ignition.supply", p.Running, "coil.resistance", k.Resistance, "coil.inductance", c.Coil.Inductance, "coil.wiring", k.Wiring,
+		ID: "coil_charge", Title: fmt.Sprintf("Dwell to %s", amps(k.Target)), Value: round(need.Milliseconds(), 4),
+		Unit: "ms",
+		Text: fmt.Sprintf("at %v: %s ms with the winding at %v, %s ms cold; %s reach %s and store %s mJ (∫ i dλ; "+
+			"½·L·i² with the unsaturated L would say %s)",
+			p.Running, quantity.Number(need.Milliseconds(), 2), k.Temperature,
+			quantity.Number(cold.TimeTo(k.Target).Milliseconds(), 2), theDwell(p), amps(set.Current),
+			quantity.Number(1e3*float64(set.Stored), 0),
+			quantity.Number(500*float64(k.Iron.Inductance(0))*float64(set.Current)*float64(set.Current), 0)),
+		Formula: "supply less driver drop less R × current = L(current) × rise of current; " + fmt.Sprint(k.Iron) +
+			"; copper + 0.393 % a kelvin (IEC 60028, from memory)",
+		Inputs: from(c, "ignition.dwell", c.Ignition.Dwell, "ignition.supply", p.Running, "coil.resistance",
+			k.Resistance, "coil.inductance", c.Coil.Inductance, "coil.wiring", k.Wiring,
 			"coil.driver_drop", k.DriverDrop, "coil.temperature", k.Temperature, "coil.target", k.Target),
 		Ignored: "a coil that is never charged misfires at the load or speed that needs it most",
 	}
@@ -64,20 +71,26 @@ func chargeItem(c *jobcard.Card, p coil.Plan) Item {
 	}
 	switch {
 	case math.IsInf(float64(need), 1):
-		it.Verdict, it.Because = Stop, fmt.Sprintf("never reached when hot: %s is all that flows. Lower coil.target or look for resistance in the leads", amps(hot.Final()))
-		it.Text = fmt.Sprintf("at %v with the winding at %v the current creeps up to %s", p.Running, k.Temperature, amps(hot.Final()))
+		it.Verdict, it.Because = Stop, fmt.Sprintf("never reached when hot: %s is all that flows. Lower coil.target "+
+			"or look for resistance in the leads", amps(hot.Final()))
+		it.Text = fmt.Sprintf("at %v with the winding at %v the current creeps up to %s", p.Running, k.Temperature,
+			amps(hot.Final()))
 	case set.Current < 0.7*k.Target:
-		it.Verdict, it.Because = Stop, fmt.Sprintf("the dwell set reaches only %s of %s: set %s ms", amps(set.Current), amps(k.Target), quantity.Number(need.Milliseconds(), 2))
+		it.Verdict, it.Because = Stop, fmt.Sprintf("the dwell set reaches only %s of %s: set %s ms", amps(set.Current),
+			amps(k.Target), quantity.Number(need.Milliseconds(), 2))
 	case set.Current < 0.97*k.Target:
-		it.Verdict, it.Because = Caution, fmt.Sprintf("the dwell set falls short: %s of %s; %s ms would reach it", amps(set.Current), amps(k.Target), quantity.Number(need.Milliseconds(), 2))
+		it.Verdict, it.Because = Caution, fmt.Sprintf("the dwell set falls short: %s of %s; %s ms would reach it",
+			amps(set.Current), amps(k.Target), quantity.Number(need.Milliseconds(), 2))
 	case !c.Ignition.Dwell.Given():
-		it.Verdict, it.Because = Caution, "the dwell that the controller holds is not given: read it there, and set what the target needs"
+		it.Verdict, it.Because = Caution, "the dwell that the controller holds is not given: read it there, and "+
+			"set what the target needs"
 	default:
 		it.Verdict, it.Because = Fine, "the dwell set reaches the target hot"
 	}
 	if set.Beyond && it.Verdict != Stop {
 		it.Verdict = Caution
-		it.Because += fmt.Sprintf("; above %s, where the coil's data end, the current is extrapolated", amps(k.Iron.Known()))
+		it.Because += fmt.Sprintf("; above %s, where the coil's data end, the current is extrapolated",
+			amps(k.Iron.Known()))
 	}
 	return it
 }
@@ -101,10 +114,13 @@ func tableItem(c *jobcard.Card, p coil.Plan) Item {
 		}
 	}
 	it := Item{
-		ID: "dwell_table", Title: "Dwell against supply", Value: round(float64(reached), 1), Unit: "V, lowest that reaches the target", Verdict: Fine,
-		Text:    "ms with the winding hot: " + parts,
-		Because: "for the controller's own table; where the target is out of reach the dwell is the one to nine tenths of what can flow",
-		Formula: "as for the dwell to the target, at each supply", Inputs: from(c, "coil.target", p.Primary.Target, "coil.temperature", p.Primary.Temperature),
+		ID: "dwell_table", Title: "Dwell against supply", Value: round(float64(reached), 1),
+		Unit: "V, lowest that reaches the target", Verdict: Fine,
+		Text: "ms with the winding hot: " + parts,
+		Because: "for the controller's own table; where the target is out of reach the dwell is the one to " +
+			"nine tenths of what can flow",
+		Formula: "as for the dwell to the target, at each supply",
+		Inputs:  from(c, "coil.target", p.Primary.Target, "coil.temperature", p.Primary.Temperature),
 		Ignored: "one dwell for every supply starves the coil while cranking and cooks it on a full charge",
 	}
 	if reached == 0 {
@@ -118,17 +134,24 @@ func crankingDwell(c *jobcard.Card, p coil.Plan) Item {
 	hot := k.Hot(p.CrankingSupply)
 	need, got := hot.TimeTo(k.Target), p.CrankingRow()
 	it := Item{
-		ID: "dwell_cranking", Title: fmt.Sprintf("Coil current at cranking on %v", p.CrankingSupply), Value: round(float64(got.Current), 3), Unit: "A",
-		Text:    fmt.Sprintf("%s reach %s; the target needs %s ms there", theDwell(p), amps(got.Current), quantity.Number(need.Milliseconds(), 2)),
-		Formula: "as for the dwell to the target, at the cranking supply", Inputs: from(c, "ignition.cranking_supply", p.CrankingSupply, "ignition.dwell", c.Ignition.Dwell, "coil.target", k.Target),
-		Verdict: Fine, Because: "a start needs less than full load does; the spark at cranking is judged on its own line",
+		ID: "dwell_cranking", Title: fmt.Sprintf("Coil current at cranking on %v", p.CrankingSupply),
+		Value: round(float64(got.Current), 3), Unit: "A",
+		Text: fmt.Sprintf("%s reach %s; the target needs %s ms there", theDwell(p), amps(got.Current),
+			quantity.Number(need.Milliseconds(), 2)),
+		Formula: "as for the dwell to the target, at the cranking supply",
+		Inputs: from(c, "ignition.cranking_supply", p.CrankingSupply, "ignition.dwell", c.Ignition.Dwell,
+			"coil.target", k.Target),
+		Verdict: Fine,
+		Because: "a start needs less than full load does; the spark at cranking is judged on its own line",
 		Ignored: "starts well on the bench supply and not on a cold morning",
 	}
 	if math.IsInf(float64(need), 1) {
-		it.Text = fmt.Sprintf("%s reach %s; no dwell reaches the target there, %s is all that flows", theDwell(p), amps(got.Current), amps(hot.Final()))
+		it.Text = fmt.Sprintf("%s reach %s; no dwell reaches the target there, %s is all that flows", theDwell(p),
+			amps(got.Current), amps(hot.Final()))
 	}
 	if got.Current < k.Target*0.7 {
-		it.Verdict, it.Because = Caution, "less than seven tenths of the target: let the controller lengthen the dwell as supply falls (dwell table)"
+		it.Verdict, it.Because = Caution, "less than seven tenths of the target: let the controller lengthen the "+
+			"dwell as supply falls (dwell table)"
 	}
 	return it
 }
@@ -138,10 +161,14 @@ func reachItem(c *jobcard.Card, p coil.Plan) Item {
 	at := p.PointAt(p.Redline, p.Running)
 	it := Item{
 		ID: "coil_reach", Title: "Target current up to " + rpm(r.Full), Value: round(float64(r.Full), 0), Unit: "rpm",
-		Text:    fmt.Sprintf("above it dwell and an off time of %v no longer fit between sparks; at the redline %s flow after %s ms", p.Primary.OffTime, amps(at.Current), quantity.Number(at.Applied.Milliseconds(), 2)),
+		Text: fmt.Sprintf("above it dwell and an off time of %v no longer fit between sparks; at the "+
+			"redline %s flow after %s ms", p.Primary.OffTime, amps(at.Current),
+			quantity.Number(at.Applied.Milliseconds(), 2)),
 		Formula: "shortest interval of one coil ÷ (6 × (needed dwell + off time))",
-		Inputs:  from(c, "engine.redline", p.Redline, "coil.off_time", p.Primary.OffTime, "ignition.coils", c.Ignition.Coils, "ignition.supply", p.Running),
-		Verdict: Fine, Because: "that is above the redline", Ignored: "the spark weakens with speed just where the engine works hardest",
+		Inputs: from(c, "engine.redline", p.Redline, "coil.off_time", p.Primary.OffTime, "ignition.coils",
+			c.Ignition.Coils, "ignition.supply", p.Running),
+		Verdict: Fine, Because: "that is above the redline",
+		Ignored: "the spark weakens with speed just where the engine works hardest",
 	}
 	switch {
 	case r.Full == 0:
@@ -149,7 +176,8 @@ func reachItem(c *jobcard.Card, p coil.Plan) Item {
 	case r.Full < p.Idle:
 		it.Verdict, it.Because = Stop, "that is below idle: more coils, or a coil that charges faster"
 	case r.Full < p.Redline:
-		it.Verdict, it.Because = Caution, "that is below the redline: more coils, a faster coil or a shorter off time; the spark in hand says whether what is left is enough"
+		it.Verdict, it.Because = Caution, "that is below the redline: more coils, a faster coil or a shorter off "+
+			"time; the spark in hand says whether what is left is enough"
 	}
 	return it
 }
@@ -161,12 +189,18 @@ func driverItem(c *jobcard.Card, p coil.Plan) Item {
 	i := k.At(supply, 20).CurrentAt(min(dwellAt(p, k.Hot(supply), supply), p.Share.Fits(p.Idle, k.OffTime)))
 	it := Item{
 		ID: "driver_current", Title: "Most the driver sees", Value: round(float64(i), 3), Unit: "A",
-		Text:    fmt.Sprintf("%s at idle with the coil cold and %v; the driver may carry %s", amps(i), supply, amps(k.DriverLimit)),
-		Formula: "charge at the highest supply (14.8 V, common practice, or the running supply) with the winding at 20 °C", Inputs: from(c, "coil.driver_limit", k.DriverLimit, "ignition.dwell", c.Ignition.Dwell),
-		Verdict: Fine, Because: "below the driver's limit", Ignored: "a driver that is overrun fails shorted, and then the coil stays on",
+		Text: fmt.Sprintf("%s at idle with the coil cold and %v; the driver may carry %s", amps(i), supply,
+			amps(k.DriverLimit)),
+		Formula: "charge at the highest supply (14.8 V, common practice, or the running supply) " +
+			"with the winding at 20 °C",
+		Inputs:  from(c, "coil.driver_limit", k.DriverLimit, "ignition.dwell", c.Ignition.Dwell),
+		Verdict: Fine, Because: "below the driver's limit",
+		Ignored: "a driver that is overrun fails shorted, and then the coil stays on",
 	}
 	if k.DriverLimit > 0 && i > k.DriverLimit {
-		it.Verdict, it.Because = Stop, fmt.Sprintf("above the driver's limit: shorten the dwell to %s ms at this supply, or fit a driver that limits current", quantity.Number(k.At(supply, 20).TimeTo(k.DriverLimit).Milliseconds(), 2))
+		it.Verdict, it.Because = Stop, fmt.Sprintf(
+			"above the driver's limit: shorten the dwell to %s ms at this supply, or fit a driver that limits current",
+			quantity.Number(k.At(supply, 20).TimeTo(k.DriverLimit).Milliseconds(), 2))
 		if c.Assumed("coil.driver_limit") {
 			it.Verdict, it.Because = Caution, it.Because+"; the limit itself is only assumed, find the driver's own"
 		}
@@ -178,25 +212,34 @@ func heatItem(c *jobcard.Card, p coil.Plan) Item {
 	k := p.Primary
 	hot := k.Hot(p.Running)
 	dwell := dwellAt(p, hot, p.Running)
-	peak := min(p.Share.SpeedFor(dwell, k.OffTime), p.Redline) // heat grows up to where the dwell no longer fits, then falls
+	// heat grows up to where the dwell no longer fits, then falls
+	peak := min(p.Share.SpeedFor(dwell, k.OffTime), p.Redline)
 	worst := k.LoadAt(hot, p.Share, peak, dwell)
 	r := k.ReachAt(hot, p.Share, p.Dwell)
 	all := worst.Heat()
 	it := Item{
 		ID: "coil_heat", Title: "Coil heat", Value: round(float64(worst.Copper), 2), Unit: "W",
-		Text: fmt.Sprintf("%s W in the winding at %s, where it is hottest (%s to %s W with what the spark does not take); %s drawn by each coil on average, %s W in its driver; the coil stands %v",
-			quantity.Number(float64(worst.Copper), 1), rpm(peak), quantity.Number(float64(all.Low), 1), quantity.Number(float64(all.High), 1), amps(worst.Mean), quantity.Number(float64(worst.Driver), 1), k.HeatLimit),
-		Formula: "winding resistance × ∫ i² dt over a charge × sparks a second", Inputs: from(c, "coil.heat_limit", k.HeatLimit, "coil.temperature", k.Temperature, "ignition.dwell", c.Ignition.Dwell),
-		Verdict: Fine, Because: "below what the coil stands", Ignored: "a coil that cooks leaks oil or resin, loses spark hot and fails far from home",
+		Text: fmt.Sprintf("%s W in the winding at %s, where it is hottest (%s to %s W with what the spark does not "+
+			"take); %s drawn by each coil on average, %s W in its driver; the coil stands %v",
+			quantity.Number(float64(worst.Copper), 1), rpm(peak), quantity.Number(float64(all.Low), 1),
+			quantity.Number(float64(all.High), 1), amps(worst.Mean), quantity.Number(float64(worst.Driver), 1),
+			k.HeatLimit),
+		Formula: "winding resistance × ∫ i² dt over a charge × sparks a second",
+		Inputs: from(c, "coil.heat_limit", k.HeatLimit, "coil.temperature", k.Temperature, "ignition.dwell",
+			c.Ignition.Dwell),
+		Verdict: Fine, Because: "below what the coil stands",
+		Ignored: "a coil that cooks leaks oil or resin, loses spark hot and fails far from home",
 	}
 	switch {
 	case worst.Copper > k.HeatLimit:
-		it.Verdict, it.Because = Stop, fmt.Sprintf("from %s on the coil cooks: shorten the dwell or share the sparks among more coils", rpm(r.Cooks))
+		it.Verdict, it.Because = Stop, fmt.Sprintf(
+			"from %s on the coil cooks: shorten the dwell or share the sparks among more coils", rpm(r.Cooks))
 		if c.Assumed("coil.heat_limit") {
 			it.Verdict, it.Because = Caution, it.Because+"; the limit is only assumed, find the maker's"
 		}
 	case all.High > k.HeatLimit:
-		it.Verdict, it.Because = Caution, "with the energy that the spark does not take it may pass what the coil stands: feel it with care after a long run, or measure it"
+		it.Verdict, it.Because = Caution, "with the energy that the spark does not take it may pass what the coil "+
+			"stands: feel it with care after a long run, or measure it"
 	}
 	return it
 }
@@ -204,12 +247,16 @@ func heatItem(c *jobcard.Card, p coil.Plan) Item {
 func fitItem(c *jobcard.Card, p coil.Plan, f *coil.Fitted) Item {
 	it := Item{
 		ID: "coil_fit", Title: "Coil from the measured charge", Value: round(float64(f.RMS), 4), Unit: "A rms",
-		Text:    fmt.Sprintf("%v; largest difference %s at %s ms; known up to %s", f.Iron, amps(f.Worst), quantity.Number(f.At.Milliseconds(), 2), amps(f.Iron.Known())),
-		Formula: "least squares of current over the measured points", Inputs: from(c, "coil.charge", fmt.Sprintf("%d points", len(c.Coil.Charge)), "ignition.supply", p.Running),
-		Verdict: Fine, Because: "the curve runs through the points", Ignored: "a coil judged by points that do not belong together",
+		Text: fmt.Sprintf("%v; largest difference %s at %s ms; known up to %s", f.Iron, amps(f.Worst),
+			quantity.Number(f.At.Milliseconds(), 2), amps(f.Iron.Known())),
+		Formula: "least squares of current over the measured points",
+		Inputs:  from(c, "coil.charge", fmt.Sprintf("%d points", len(c.Coil.Charge)), "ignition.supply", p.Running),
+		Verdict: Fine, Because: "the curve runs through the points",
+		Ignored: "a coil judged by points that do not belong together",
 	}
 	if f.Worst > f.Iron.Known()*0.05 {
-		it.Verdict, it.Because = Caution, "a point lies off the curve by more than a twentieth of the highest current: measure again, from rest, at a steady supply"
+		it.Verdict, it.Because = Caution, "a point lies off the curve by more than a twentieth of the highest "+
+			"current: measure again, from rest, at a steady supply"
 	}
 	return it
 }
@@ -219,13 +266,17 @@ func boxItems(c *jobcard.Card, p coil.Plan) []Item {
 	pulse := c.Ignition.BoxPulse
 	it := Item{
 		ID: "box_trigger", Title: "Trigger pulse of the spark box", Value: math.NaN(), Unit: "rpm",
-		Text:    fmt.Sprintf("a spark box charges itself: dwell is only the width of its trigger pulse, %v; its maker's least %v, most %v, pause %v", c.Ignition.Dwell, pulse.Least, pulse.Most, pulse.Rest),
+		Text: fmt.Sprintf("a spark box charges itself: dwell is only the width of its trigger pulse, %v; its "+
+			"maker's least %v, most %v, pause %v", c.Ignition.Dwell, pulse.Least, pulse.Most, pulse.Rest),
 		Formula: "shortest interval ÷ (6 × trigger width)", Verdict: Fine,
-		Inputs:  from(c, "ignition.dwell", c.Ignition.Dwell, "ignition.box_pulse_least", pulse.Least, "ignition.box_pulse_most", pulse.Most, "ignition.box_pulse_rest", pulse.Rest, "engine.redline", p.Redline),
-		Because: "it keeps what the box's maker states, up to the redline", Ignored: "a pulse too narrow is not seen, and pulses that run together are one: the box fires no more",
+		Inputs: from(c, "ignition.dwell", c.Ignition.Dwell, "ignition.box_pulse_least", pulse.Least,
+			"ignition.box_pulse_most", pulse.Most, "ignition.box_pulse_rest", pulse.Rest, "engine.redline", p.Redline),
+		Because: "it keeps what the box's maker states, up to the redline",
+		Ignored: "a pulse too narrow is not seen, and pulses that run together are one: the box fires no more",
 	}
 	if p.Box.Width == 0 {
-		it.Verdict, it.Because = Caution, "its width is not given: read it in the controller, and set what the box's maker asks for"
+		it.Verdict, it.Because = Caution, "its width is not given: read it in the controller, and set what "+
+			"the box's maker asks for"
 		return []Item{it}
 	}
 	full := p.Box.Full(p.Share)
@@ -234,11 +285,13 @@ func boxItems(c *jobcard.Card, p coil.Plan) []Item {
 	it.Text += fmt.Sprintf(". At the redline it %v", at)
 	switch {
 	case at == coil.TriggerMerges, at == coil.TriggerCrowded:
-		it.Verdict, it.Because = Stop, fmt.Sprintf("%v at the redline; shorten the pulse as far as the box's maker allows", at)
+		it.Verdict, it.Because = Stop, fmt.Sprintf(
+			"%v at the redline; shorten the pulse as far as the box's maker allows", at)
 	case at == coil.TriggerNarrow, at == coil.TriggerWide:
 		it.Verdict, it.Because = Caution, "it does not keep what the box's maker states: set a width within that"
 	case !pulse.Least.Given() || !pulse.Most.Given():
-		it.Verdict, it.Because = Caution, "what the box's maker asks for is not given: look it up, and write it on the card"
+		it.Verdict, it.Because = Caution, "what the box's maker asks for is not given: look it up, "+
+			"and write it on the card"
 	}
 	return []Item{it}
 }

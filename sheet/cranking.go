@@ -9,33 +9,40 @@ import (
 	"phasewright/quantity"
 )
 
-// crankingItems predicts what the light shows on the starter: the crank slows and speeds within each firing interval, and the controller plans with
-// the mean of the last one.
+// crankingItems predicts what the light shows on the starter: the crank slows and speeds within each firing interval,
+// and the controller plans with the mean of the last one.
 func crankingItems(c *jobcard.Card, s *Sheet) []Item {
 	a, given := c.Controller.Advance.Cranking.Get()
 	it := Item{
 		ID: "cranking_bias", Title: "Light while cranking", Unit: "crank ° BTDC",
 		Formula: "torque balance of compression, inertia, friction and starter through the controller's timing law",
-		Inputs: from(c, "controller.advance.cranking", c.Controller.Advance.Cranking, "engine.cranking_speed", c.Engine.CrankingSpeed, "engine.inertia", c.Engine.Inertia, "engine.compression_ratio", c.Engine.CompressionRatio,
+		Inputs: from(c, "controller.advance.cranking", c.Controller.Advance.Cranking, "engine.cranking_speed",
+			c.Engine.CrankingSpeed, "engine.inertia", c.Engine.Inertia, "engine.compression_ratio",
+			c.Engine.CompressionRatio,
 			"signals.crank.lead", c.Signals.Crank.Lead),
 		Ignored: "turning the housing until the cranking reading is exact builds this error into the running engine",
 	}
 	if !given {
 		it.Value, it.Verdict = math.NaN(), Caution
 		it.Text = "cannot be told: the advance that the controller commands on the starter is not given"
-		it.Because = "read it in the controller and write controller.advance.cranking; until then do not turn the housing for a cranking reading"
+		it.Because = "read it in the controller and write controller.advance.cranking; until then do not turn the " +
+			"housing for a cranking reading"
 		return []Item{it}
 	}
 	bias, err := cranking.FromCard(c, a).Bias(cranking.DefaultSpread())
 	if err != nil {
 		it.Value, it.Verdict = math.NaN(), Caution
-		it.Text, it.Because = "cannot be predicted: "+err.Error(), "look at cranking speed, inertia and compression on the card; until then do not turn the housing for a cranking reading"
+		it.Text, it.Because = "cannot be predicted: "+err.Error(),
+			"look at cranking speed, inertia and compression on the card; until then do not turn the "+
+				"housing for a cranking reading"
 		return []Item{it}
 	}
 	shown := a + bias.Mean
 	it.Value = round(float64(shown), 2)
-	it.Text = fmt.Sprintf("expect %s ± %s for a commanded %s; do not turn the housing for it", deg(shown), deg(bias.Half), deg(a))
-	it.Because = fmt.Sprintf("compression slows and speeds the crank between edges, which moves the spark by %+.1f; the band is for inertia, friction, speed and compression that nobody measured", bias.Mean)
+	it.Text = fmt.Sprintf("expect %s ± %s for a commanded %s; do not turn the housing for it", deg(shown),
+		deg(bias.Half), deg(a))
+	it.Because = fmt.Sprintf("compression slows and speeds the crank between edges, which moves the spark by %+.1f; "+
+		"the band is for inertia, friction, speed and compression that nobody measured", bias.Mean)
 	it.Verdict = Fine
 	if quantity.Abs(bias.Mean)+bias.Half > c.Tolerance {
 		it.Verdict = Caution

@@ -24,7 +24,8 @@ func marks(c *jobcard.Card) []Mark {
 	for _, m := range []struct {
 		name string
 		at   jobcard.Setting[quantity.Crank]
-	}{{"trigger lead", jobcard.Set(c.Signals.Crank.Lead)}, {"cranking advance", a.Cranking}, {"locked advance", a.Locked}, {"largest advance", jobcard.Set(a.Max)}} {
+	}{{"trigger lead", jobcard.Set(c.Signals.Crank.Lead)}, {"cranking advance", a.Cranking},
+		{"locked advance", a.Locked}, {"largest advance", jobcard.Set(a.Max)}} {
 		angle, given := m.at.Get()
 		if i, again := seen[angle]; again && given {
 			out[i].Name += ", " + m.name
@@ -47,8 +48,10 @@ func layOut(c *jobcard.Card, name string, angle quantity.Crank) Mark {
 	}
 	size := quantity.Abs(angle)
 	return Mark{
-		Name: name, AngleDeg: float64(angle), ArcMM: round(float64(d.Arc(size)), 3), ChordMM: round(float64(d.Chord(size)), 3), Direction: side.FromFront(),
-		UDeg: float64(d.ArcUncertainty(size, rectangular(c.Damper.MarkPlacement), c.Damper.Diameter.Or(assumedDiameterLimit).Standard())),
+		Name: name, AngleDeg: float64(angle), ArcMM: round(float64(d.Arc(size)), 3),
+		ChordMM: round(float64(d.Chord(size)), 3), Direction: side.FromFront(),
+		UDeg: float64(d.ArcUncertainty(size, rectangular(c.Damper.MarkPlacement),
+			c.Damper.Diameter.Or(assumedDiameterLimit).Standard())),
 	}
 }
 
@@ -57,20 +60,28 @@ func damperItems(c *jobcard.Card, s *Sheet) []Item {
 	diameter := c.Damper.Diameter.Or(assumedDiameterLimit)
 	for _, m := range s.Marks {
 		it := Item{
-			ID: "mark_" + idOf(m.Name), Title: fmt.Sprintf("Mark for %s, %s", m.Name, deg(m.AngleDeg)), Value: m.ArcMM, Unit: "mm",
-			Text:    fmt.Sprintf("%s mm along the rim from the zero mark, %s; with dividers %s mm in a straight line", quantity.Number(m.ArcMM, 1), m.Direction, quantity.Number(m.ChordMM, 1)),
-			Formula: "along the rim: π × diameter × degrees ÷ 360; with dividers: diameter × sin(degrees ÷ 2); before TDC lies ahead of the zero mark in running direction",
-			Inputs:  from(c, "damper.diameter", diameter, "damper.mark_placement", c.Damper.MarkPlacement, "engine.rotation", c.Engine.Rotation.FromFront()),
+			ID: "mark_" + idOf(m.Name), Title: fmt.Sprintf("Mark for %s, %s", m.Name, deg(m.AngleDeg)), Value: m.ArcMM,
+			Unit: "mm",
+			Text: fmt.Sprintf("%s mm along the rim from the zero mark, %s; with dividers %s mm in a straight line",
+				quantity.Number(m.ArcMM, 1), m.Direction, quantity.Number(m.ChordMM, 1)),
+			Formula: "along the rim: π × diameter × degrees ÷ 360; with dividers: diameter × sin(degrees ÷ 2); " +
+				"before TDC lies ahead of the zero mark in running direction",
+			Inputs: from(c, "damper.diameter", diameter, "damper.mark_placement", c.Damper.MarkPlacement,
+				"engine.rotation", c.Engine.Rotation.FromFront()),
 			Ignored: "the light is read against a mark that does not stand where its number says",
 		}
 		u := 2 * m.UDeg
-		it.Verdict, it.Because = Fine, fmt.Sprintf("± %s of crank (twice the standard uncertainty) leaves most of the tolerance of %s", deg(u), deg(c.Tolerance))
+		it.Verdict, it.Because = Fine, fmt.Sprintf(
+			"± %s of crank (twice the standard uncertainty) leaves most of the tolerance of %s", deg(u),
+			deg(c.Tolerance))
 		if u > float64(c.Tolerance)/2 {
 			it.Verdict = Caution
-			it.Because = fmt.Sprintf("± %s of crank takes more than half the tolerance of %s: measure the diameter with callipers and scribe a finer line", deg(u), deg(c.Tolerance))
+			it.Because = fmt.Sprintf("± %s of crank takes more than half the tolerance of %s: measure the diameter "+
+				"with callipers and scribe a finer line", deg(u), deg(c.Tolerance))
 		}
 		if !c.Damper.Diameter.Stated {
-			it.Because += fmt.Sprintf("; how well the diameter is known was not stated, ± %v is assumed", assumedDiameterLimit)
+			it.Because += fmt.Sprintf("; how well the diameter is known was not stated, ± %v is assumed",
+				assumedDiameterLimit)
 		}
 		items = append(items, it)
 	}

@@ -56,8 +56,10 @@ func (c Cause) Name() string {
 func (c Cause) Short() string { return inHand[c.Limit] }
 
 // inHand names a limit that holds nothing back yet.
-var inHand = map[coil.Limit]string{coil.Nothing: "not known, the coil is not on the card", coil.NeverTarget: "supply", coil.NoTime: "time to charge", coil.DwellShort: "dwell", coil.DriverOver: "driver current", coil.Cooks: "coil heat",
-	coil.TriggerPulse: "time between trigger pulses", coil.WeakSpark: "spark voltage", coil.RotorClear: "rotor overlap", coil.Crossfire: "distance to the next tower"}
+var inHand = map[coil.Limit]string{coil.Nothing: "not known, the coil is not on the card", coil.NeverTarget: "supply",
+	coil.NoTime: "time to charge", coil.DwellShort: "dwell", coil.DriverOver: "driver current", coil.Cooks: "coil heat",
+	coil.TriggerPulse: "time between trigger pulses", coil.WeakSpark: "spark voltage", coil.RotorClear: "rotor overlap",
+	coil.Crossfire: "distance to the next tower"}
 
 // Decision is the chart that decides, ready to be drawn, tabled or written.
 type Decision struct {
@@ -66,7 +68,8 @@ type Decision struct {
 	Causes []Cause
 }
 
-// Decide works the chart out at about as many speeds as asked for. Supplies stand from low to high; the first is the cranking supply, the last the running one.
+// Decide works the chart out at about as many speeds as asked for. Supplies stand from low to high; the first is the
+// cranking supply, the last the running one.
 func (s *Case) Decide(speeds int) Decision {
 	return s.decide(speeds, s.Plan.CrankingSupply, s.Plan.Running)
 }
@@ -83,7 +86,8 @@ func (d Decision) Cranking() coil.Line { return d.Chart.Lines[0] }
 // Running is the chart's line at the running supply.
 func (d Decision) Running() coil.Line { return d.Chart.Lines[len(d.Chart.Lines)-1] }
 
-// At is the point that holds at a speed of the chart: on the cranking supply below idle, on the running supply from idle on.
+// At is the point that holds at a speed of the chart: on the cranking supply below idle, on the running supply from
+// idle on.
 func (d Decision) At(n quantity.Speed) (coil.Point, bool) {
 	if n < d.Plan.Idle {
 		return d.Cranking().At(n)
@@ -91,7 +95,8 @@ func (d Decision) At(n quantity.Speed) (coil.Point, bool) {
 	return d.Running().At(n)
 }
 
-// Rows are the points of the table beside the chart: cranking, idle, round speeds and redline, in rising order, each at the supply that holds there.
+// Rows are the points of the table beside the chart: cranking, idle, round speeds and redline, in rising order, each at
+// the supply that holds there.
 func (d Decision) Rows() []coil.Point {
 	p := d.Plan
 	step := quantity.Speed(250)
@@ -166,7 +171,8 @@ func (d Decision) turn(from, to quantity.Speed, supply quantity.Voltage) quantit
 }
 
 func causeAt(pt coil.Point, supply quantity.Voltage) Cause {
-	c := Cause{From: pt.Speed, To: pt.Speed, Supply: supply, Limit: pt.Limit, Fails: pt.Limit != coil.Nothing, Hand: pt.Hand}
+	c := Cause{From: pt.Speed, To: pt.Speed, Supply: supply, Limit: pt.Limit, Fails: pt.Limit != coil.Nothing,
+		Hand: pt.Hand}
 	if !c.Fails {
 		c.Limit = pt.Least
 	}

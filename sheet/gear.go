@@ -17,25 +17,32 @@ func gearItems(c *jobcard.Card, s *Sheet) []Item {
 	if c.Distributor.GearTeeth == 0 {
 		return append([]Item{tongue(c)}, items...)
 	}
-	g := distributor.Gear{Teeth: c.Distributor.GearTeeth, Diameter: c.Distributor.GearDiameter, Helix: c.Distributor.HelixAngle}
+	g := distributor.Gear{Teeth: c.Distributor.GearTeeth, Diameter: c.Distributor.GearDiameter,
+		Helix: c.Distributor.HelixAngle}
 	return append([]Item{step(c, g), drop(c, g), landings(c, g)}, items...)
 }
 
 func tongue(c *jobcard.Card) Item {
 	return Item{
 		ID: "drive", Title: "Tongue drive", Value: 360, Unit: "shaft °", Verdict: Fine,
-		Text:    "a slot and tongue drive the unit: there are no teeth to step, and an offset tongue goes home one way only. A centred tongue also goes home half a turn out",
-		Because: "no tooth can be missed; look whether the tongue is offset", Formula: "one place a turn for an offset tongue, two for a centred one",
-		Inputs: from(c, "distributor.gear_teeth", c.Distributor.GearTeeth), Ignored: "half a turn of the shaft is a whole turn of the crank: the spark comes on the exhaust stroke",
+		Text: "a slot and tongue drive the unit: there are no teeth to step, and an offset tongue goes home one " +
+			"way only. A centred tongue also goes home half a turn out",
+		Because: "no tooth can be missed; look whether the tongue is offset",
+		Formula: "one place a turn for an offset tongue, two for a centred one",
+		Inputs:  from(c, "distributor.gear_teeth", c.Distributor.GearTeeth),
+		Ignored: "half a turn of the shaft is a whole turn of the crank: the spark comes on the exhaust stroke",
 	}
 }
 
 func step(c *jobcard.Card, g distributor.Gear) Item {
 	return Item{
-		ID: "gear_step", Title: "One tooth of the gear", Value: round(float64(g.Step()), 3), Unit: "shaft °", Verdict: Fine,
+		ID: "gear_step", Title: "One tooth of the gear", Value: round(float64(g.Step()), 3), Unit: "shaft °",
+		Verdict: Fine,
 		Text:    fmt.Sprintf("%s of the shaft, %s of the crank", deg(g.Step()), deg(engine.ShaftToCrank(g.Step()))),
-		Because: "a timing error near this size means a tooth, not the housing", Formula: "360 ÷ teeth on the shaft, twice that of the crank",
-		Inputs: from(c, "distributor.gear_teeth", c.Distributor.GearTeeth), Ignored: "a unit one tooth out is chased with the housing until its travel ends",
+		Because: "a timing error near this size means a tooth, not the housing",
+		Formula: "360 ÷ teeth on the shaft, twice that of the crank",
+		Inputs:  from(c, "distributor.gear_teeth", c.Distributor.GearTeeth),
+		Ignored: "a unit one tooth out is chased with the housing until its travel ends",
 	}
 }
 
@@ -43,18 +50,21 @@ func drop(c *jobcard.Card, g distributor.Gear) Item {
 	it := Item{
 		ID: "gear_drop", Title: "Where to hold the rotor before the drop", Unit: "shaft °",
 		Formula: "twist = travel ÷ lead × 360, lead = π × pitch diameter ÷ tan(helix angle)",
-		Inputs: from(c, "distributor.gear_teeth", c.Distributor.GearTeeth, "distributor.helix_angle", c.Distributor.HelixAngle, "distributor.gear_diameter", c.Distributor.GearDiameter,
+		Inputs: from(c, "distributor.gear_teeth", c.Distributor.GearTeeth, "distributor.helix_angle",
+			c.Distributor.HelixAngle, "distributor.gear_diameter", c.Distributor.GearDiameter,
 			"distributor.drop_travel", c.Distributor.DropTravel, "distributor.drop_turn", c.Distributor.DropTurn),
 		Ignored: "the rotor lands a tooth away from the mark and the unit has to come out again",
 	}
 	switch {
 	case c.Assumed("distributor.helix_angle"), g.Helix > 0 && (g.Diameter == 0 || c.Distributor.DropTravel == 0):
 		it.Value, it.Verdict = math.NaN(), Caution
-		it.Text = "watch how far and which way the rotor turns as the old unit is lifted out: hold the new one that far on, and it turns back as it drops"
+		it.Text = "watch how far and which way the rotor turns as the old unit is lifted out: hold the new one that " +
+			"far on, and it turns back as it drops"
 		it.Because = "helix angle, pitch diameter or drop travel is not on the card, so the twist cannot be computed"
 		return it
 	case g.Helix == 0:
-		it.Value, it.Verdict, it.Text, it.Because = 0, Fine, "straight teeth: hold the rotor on the mark, it does not turn as it drops", "no helix, no twist"
+		it.Value, it.Verdict, it.Text, it.Because = 0, Fine,
+			"straight teeth: hold the rotor on the mark, it does not turn as it drops", "no helix, no twist"
 		return it
 	}
 	twist := g.Twist(c.Distributor.DropTravel)
@@ -62,11 +72,13 @@ func drop(c *jobcard.Card, g distributor.Gear) Item {
 	it.Because = fmt.Sprintf("computed for a drop of %v in mesh", c.Distributor.DropTravel)
 	if c.Distributor.DropTurn == 0 {
 		it.Verdict = Caution
-		it.Text = fmt.Sprintf("hold the rotor %s° before the mark, against the way it turns as it drops (the opposite of how the old one turned as it came out)", quantity.Number(float64(twist), 1))
+		it.Text = fmt.Sprintf("hold the rotor %s° before the mark, against the way it turns as it drops (the "+
+			"opposite of how the old one turned as it came out)", quantity.Number(float64(twist), 1))
 		it.Because += "; which way it turns is not on the card: watch it as the old unit is lifted out"
 		return it
 	}
-	it.Text = fmt.Sprintf("it turns %s° %s as it drops: hold it %s° %s of the mark", quantity.Number(float64(twist), 1), c.Distributor.DropTurn.FromAbove(), quantity.Number(float64(twist), 1), c.Distributor.DropTurn.Opposite())
+	it.Text = fmt.Sprintf("it turns %s° %s as it drops: hold it %s° %s of the mark", quantity.Number(float64(twist), 1),
+		c.Distributor.DropTurn.FromAbove(), quantity.Number(float64(twist), 1), c.Distributor.DropTurn.Opposite())
 	return it
 }
 
@@ -78,15 +90,22 @@ func landings(c *jobcard.Card, g distributor.Gear) Item {
 	need := g.HousingNeeded()
 	it := Item{
 		ID: "gear_landings", Title: "Where the rotor can land", Value: round(float64(need), 2), Unit: "shaft °",
-		Text:    fmt.Sprintf("only every %s°: %s from the mark, ahead in rotor direction positive; the housing takes up the rest, at most %s° each way", quantity.Number(float64(g.Step()), 1), strings.Join(places, ", "), quantity.Number(float64(need), 1)),
+		Text: fmt.Sprintf("only every %s°: %s from the mark, ahead in rotor direction positive; the housing takes "+
+			"up the rest, at most %s° each way", quantity.Number(float64(g.Step()), 1), strings.Join(places, ", "),
+			quantity.Number(float64(need), 1)),
 		Formula: "steps of 360 ÷ teeth; the best tooth leaves at most half a step",
-		Inputs:  from(c, "distributor.gear_teeth", c.Distributor.GearTeeth, "distributor.housing_travel", c.Distributor.HousingTravel),
-		Verdict: Fine, Because: fmt.Sprintf("the housing can turn ± %s°", quantity.Number(float64(c.Distributor.HousingTravel), 1)),
+		Inputs: from(c, "distributor.gear_teeth", c.Distributor.GearTeeth, "distributor.housing_travel",
+			c.Distributor.HousingTravel),
+		Verdict: Fine,
+		Because: fmt.Sprintf("the housing can turn ± %s°",
+			quantity.Number(float64(c.Distributor.HousingTravel), 1)),
 		Ignored: "on the wrong tooth the housing runs out of travel before the edge comes",
 	}
 	if need > c.Distributor.HousingTravel {
 		it.Verdict = Caution
-		it.Because = fmt.Sprintf("the housing can turn ± %s° only: on an unlucky tooth it runs out before the mark; turn the drive (oil-pump shaft) to find a better one", quantity.Number(float64(c.Distributor.HousingTravel), 1))
+		it.Because = fmt.Sprintf("the housing can turn ± %s° only: on an unlucky tooth it runs out before the mark; "+
+			"turn the drive (oil-pump shaft) to find a better one",
+			quantity.Number(float64(c.Distributor.HousingTravel), 1))
 	}
 	if c.Distributor.Use == jobcard.SparkAndSignal {
 		it.Text += wiresInstead(c, g)
@@ -95,18 +114,21 @@ func landings(c *jobcard.Card, g distributor.Gear) Item {
 }
 
 // Oiling is what there is to say of oil on the teeth: its makers know.
-const Oiling = "Oil the teeth as the makers of cam and gear say; where the engine will stand before it runs, with a lubricant that stays on"
+const Oiling = "Oil the teeth as the makers of cam and gear say; where the engine will stand before it runs, with " +
+	"a lubricant that stays on"
 
-// wiresInstead says whether the wires could follow a unit that landed teeth away, and what must follow with them. A wheel whose vanes differ
-// fits only where it is the same again as far on.
+// wiresInstead says whether the wires could follow a unit that landed teeth away, and what must follow with them. A
+// wheel whose vanes differ fits only where it is the same again as far on.
 func wiresInstead(c *jobcard.Card, g distributor.Gear) string {
 	k, on, ok := g.TowersPerStep(distributor.TowersOf(c.Firings()))
 	if !ok || !sameVanesOn(c.Signals.Crank.Vanes, on) {
 		return ""
 	}
-	text := fmt.Sprintf("; %d teeth are exactly %d of the %d towers, where the wires could follow", k, on, c.Engine.Cylinders)
+	text := fmt.Sprintf("; %d teeth are exactly %d of the %d towers, where the wires could follow", k, on,
+		c.Engine.Cylinders)
 	if c.Signals.Cam.Fitted {
-		text += fmt.Sprintf(", but the cam vane then stands %d firings away and sync names another cylinder: only together with the controller's cam setting, else lift the unit", on)
+		text += fmt.Sprintf(", but the cam vane then stands %d firings away and sync names another cylinder: only "+
+			"together with the controller's cam setting, else lift the unit", on)
 	}
 	return text
 }
@@ -124,8 +146,11 @@ func material(c *jobcard.Card) Item {
 	d := c.Distributor
 	verdict, reason := distributor.Pair(d.GearMaterial, d.CamMaterial)
 	it := Item{
-		ID: "gear_material", Title: "Gear on cam", Value: math.NaN(), Text: fmt.Sprintf("%s gear on a %s cam", d.GearMaterial, d.CamMaterial), Because: reason + " (common practice; the cam maker's word wins)",
-		Formula: "table of pairs that the trade runs", Inputs: from(c, "distributor.gear_material", d.GearMaterial, "distributor.cam_material", d.CamMaterial),
+		ID: "gear_material", Title: "Gear on cam", Value: math.NaN(),
+		Text:    fmt.Sprintf("%s gear on a %s cam", d.GearMaterial, d.CamMaterial),
+		Because: reason + " (common practice; the cam maker's word wins)",
+		Formula: "table of pairs that the trade runs",
+		Inputs:  from(c, "distributor.gear_material", d.GearMaterial, "distributor.cam_material", d.CamMaterial),
 		Ignored: "the wrong pair eats the gear, then the cam, and sends the swarf through the oil",
 	}
 	switch verdict {
@@ -145,27 +170,34 @@ func material(c *jobcard.Card) Item {
 
 func seat(c *jobcard.Card) Item {
 	d := c.Distributor
-	st, err := distributor.Seat{Gap: d.SeatGap, EndPlay: d.EndPlay, Thickness: d.ShimThickness, Engagement: d.GearEngagement}.Shims()
+	st, err := distributor.Seat{Gap: d.SeatGap, EndPlay: d.EndPlay, Thickness: d.ShimThickness,
+		Engagement: d.GearEngagement}.Shims()
 	it := Item{
 		ID: "seat", Title: "Seat height", Value: float64(st.Count), Unit: "shims", Verdict: Fine,
 		Formula: "shims = (gap + wanted end play) ÷ compressed thickness, rounded up",
-		Inputs:  from(c, "distributor.seat_gap", d.SeatGap, "distributor.end_play", d.EndPlay, "distributor.shim_thickness", d.ShimThickness, "distributor.gear_engagement", d.GearEngagement),
-		Ignored: "a shaft pulled down by the clamp while it stands on the bottom loads the drive and wears it out in hours",
+		Inputs: from(c, "distributor.seat_gap", d.SeatGap, "distributor.end_play", d.EndPlay,
+			"distributor.shim_thickness", d.ShimThickness, "distributor.gear_engagement", d.GearEngagement),
+		Ignored: "a shaft pulled down by the clamp while it stands on the bottom loads the drive " +
+			"and wears it out in hours",
 	}
 	switch {
 	case errors.Is(err, distributor.ErrEngagement):
-		it.Verdict, it.Text, it.Because = Stop, err.Error(), "do not fit it like this: seat or drive have to be machined, or another unit taken"
+		it.Verdict, it.Text, it.Because = Stop, err.Error(),
+			"do not fit it like this: seat or drive have to be machined, or another unit taken"
 	case err != nil:
 		it.Verdict, it.Text, it.Because = Stop, err.Error(), "the stack cannot be worked out"
 	case st.Count == 0 && c.Assumed("distributor.seat_gap"):
-		it.Verdict, it.Text, it.Because = Caution, "try it dry, without the clamp: the flange must seat by the unit's own weight", "no dry fit is on the card; a decked block or a milled head lowers the seat. Write distributor.seat_gap"
+		it.Verdict, it.Text, it.Because = Caution, "try it dry, without the clamp: the flange must seat "+
+			"by the unit's own weight", "no dry fit is on the card; a decked block or a milled head lowers the seat. "+
+			"Write distributor.seat_gap"
 	case st.Count == 0:
 		it.Text, it.Because = "the flange seats in the dry fit; no shims", "no gap was found"
 	default:
 		it.Verdict, it.Because = Caution, "the shaft bottoms before the flange seats: never pull it down with the clamp"
 		it.Text = shims(st)
 		if d.GearEngagement == 0 {
-			it.Because += "; how far the unit may be lifted before its gears engage too little is not on the card: measure it first"
+			it.Because += "; how far the unit may be lifted before its gears engage too little is not on " +
+				"the card: measure it first"
 		}
 	}
 	return it

@@ -12,7 +12,8 @@ import (
 // rotorOf is the rotor and cap of a card whose distributor steers the spark.
 func rotorOf(c *jobcard.Card) distributor.Rotor {
 	d := c.Distributor
-	return distributor.Rotor{Radius: d.Radius, Tip: d.RotorTip, Terminal: d.Terminal, AirGap: d.AirGap, Towers: distributor.TowersOf(c.Firings()),
+	return distributor.Rotor{Radius: d.Radius, Tip: d.RotorTip, Terminal: d.Terminal, AirGap: d.AirGap,
+		Towers: distributor.TowersOf(c.Firings()),
 		AtEdge: d.RotorOffset, Play: d.RotorPlay}
 }
 
@@ -37,7 +38,8 @@ func rotorItems(c *jobcard.Card, _ *Sheet) []Item {
 		return []Item{unusable("rotor_sweep", "Rotor and cap", err)}
 	}
 	k := c.Controller
-	s := distributor.Sparks{Lead: c.Signals.Crank.Lead, Latest: k.Advance.Min, Earliest: k.Advance.Max, NetDelay: netDelay(c)}
+	s := distributor.Sparks{Lead: c.Signals.Crank.Lead, Latest: k.Advance.Min, Earliest: k.Advance.Max,
+		NetDelay: netDelay(c)}
 	w := r.Sweep(s, c.Engine.Redline)
 	if slow := r.Sweep(s, c.Engine.IdleSpeed); slow.InHand < w.InHand { // a net delay moves the tip with speed
 		w = slow
@@ -47,11 +49,15 @@ func rotorItems(c *jobcard.Card, _ *Sheet) []Item {
 
 func rotorInputs(c *jobcard.Card) []Input {
 	d := c.Distributor
-	return from(c, "distributor.rotor_offset", d.RotorOffset, "distributor.rotor_tip", d.RotorTip, "distributor.terminal", d.Terminal, "distributor.radius", d.Radius, "distributor.air_gap", d.AirGap, "distributor.rotor_play", d.RotorPlay,
-		"signals.crank.lead", c.Signals.Crank.Lead, "controller.advance.min", c.Controller.Advance.Min, "controller.advance.max", c.Controller.Advance.Max)
+	return from(c, "distributor.rotor_offset", d.RotorOffset, "distributor.rotor_tip", d.RotorTip,
+		"distributor.terminal", d.Terminal, "distributor.radius", d.Radius, "distributor.air_gap", d.AirGap,
+		"distributor.rotor_play", d.RotorPlay,
+		"signals.crank.lead", c.Signals.Crank.Lead, "controller.advance.min", c.Controller.Advance.Min,
+		"controller.advance.max", c.Controller.Advance.Max)
 }
 
-// parted judges a tip that leaves its terminal by the gap that opens: up to twice the air gap costs little voltage (assumed).
+// parted judges a tip that leaves its terminal by the gap that opens: up to twice the air gap costs little voltage
+// (assumed).
 func parted(r distributor.Rotor, gap quantity.Length) Verdict {
 	if gap > 2*r.AirGap {
 		return Stop
@@ -61,18 +67,29 @@ func parted(r distributor.Rotor, gap quantity.Length) Verdict {
 
 func sweepItem(c *jobcard.Card, r distributor.Rotor, w distributor.Sweep) Item {
 	it := Item{
-		ID: "rotor_sweep", Title: "Rotor over the advance range", Value: round(float64(w.Overlap), 3), Unit: "mm of overlap, least",
-		Text: fmt.Sprintf("%s at %s BTDC, %s at %s: the tip sweeps %s of the shaft; tip and terminal face each other over %s at the least, %s before they part (shaft degrees, ± %s of play counted in)",
-			place(w.Earliest.Tip), deg(c.Controller.Advance.Max), place(w.Latest.Tip), deg(c.Controller.Advance.Min), deg(w.Width), quantity.Millimetres(w.Overlap), deg(max(w.InHand, 0)), deg(r.Play)),
-		Formula: "at the active edge the rotor is where the unit was built to have it; it turns (lead − advance) ÷ 2 shaft degrees before the spark",
-		Inputs:  rotorInputs(c), Ignored: "the light reads right, yet the spark jumps a wide gap or the wrong tower at one end of the advance range",
+		ID: "rotor_sweep", Title: "Rotor over the advance range", Value: round(float64(w.Overlap), 3),
+		Unit: "mm of overlap, least",
+		Text: fmt.Sprintf("%s at %s BTDC, %s at %s: the tip sweeps %s of the shaft; tip and terminal face each other "+
+			"over %s at the least, %s before they part (shaft degrees, ± %s of play counted in)",
+			place(w.Earliest.Tip), deg(c.Controller.Advance.Max), place(w.Latest.Tip), deg(c.Controller.Advance.Min),
+			deg(w.Width), quantity.Millimetres(w.Overlap), deg(max(w.InHand, 0)), deg(r.Play)),
+		Formula: "at the active edge the rotor is where the unit was built to have it; it turns (lead − advance) ÷ 2 " +
+			"shaft degrees before the spark",
+		Inputs: rotorInputs(c),
+		Ignored: "the light reads right, yet the spark jumps a wide gap or the wrong tower at one " +
+			"end of the advance range",
 	}
 	switch {
 	case w.InHand <= 0:
-		it.Verdict, it.Because = parted(r, w.Gap), fmt.Sprintf("at %s the tip may have left its terminal and the spark must jump %s: centre the sweep", deg(w.Worst), quantity.Millimetres(w.Gap))
-		it.Text = fmt.Sprintf("%s at %s BTDC, %s at %s; the gap grows to %s", place(w.Earliest.Tip), deg(c.Controller.Advance.Max), place(w.Latest.Tip), deg(c.Controller.Advance.Min), quantity.Millimetres(w.Gap))
+		it.Verdict, it.Because = parted(r, w.Gap),
+			fmt.Sprintf("at %s the tip may have left its terminal and the spark must jump %s: centre the sweep",
+				deg(w.Worst), quantity.Millimetres(w.Gap))
+		it.Text = fmt.Sprintf("%s at %s BTDC, %s at %s; the gap grows to %s", place(w.Earliest.Tip),
+			deg(c.Controller.Advance.Max), place(w.Latest.Tip), deg(c.Controller.Advance.Min),
+			quantity.Millimetres(w.Gap))
 	case w.InHand < enoughOverlapHand:
-		it.Verdict, it.Because = Caution, fmt.Sprintf("only %s before tip and terminal part at %s BTDC", deg(w.InHand), deg(w.Worst))
+		it.Verdict, it.Because = Caution, fmt.Sprintf("only %s before tip and terminal part at %s BTDC", deg(w.InHand),
+			deg(w.Worst))
 	default:
 		it.Verdict, it.Because = Fine, "tip and terminal face each other over the whole range"
 	}
@@ -88,10 +105,14 @@ func sweepItem(c *jobcard.Card, r distributor.Rotor, w distributor.Sweep) Item {
 func centreItem(c *jobcard.Card, r distributor.Rotor, s distributor.Sparks) Item {
 	k := r.Centre(s, c.Engine.Redline)
 	it := Item{
-		ID: "rotor_centre", Title: "Where the tip should stand at the active edge", Value: round(float64(k.AtEdge), 3), Unit: "shaft °, ahead of the terminal in rotor direction",
-		Text: fmt.Sprintf("%s, seen as the active edge for cylinder %d arrives; %s would then be left each way. As it stands, a lead of %s would centre the sweep, and leads from %s to %s keep tip and terminal facing",
-			place(k.AtEdge), c.Engine.FiringOrder[0], deg(max(k.InHand, 0)), deg(k.Lead), deg(k.LeadFrom), deg(k.LeadTo)),
-		Formula: "− (lead − middle of the advance range) ÷ 2, less half the crank angle of the net delay", Inputs: rotorInputs(c),
+		ID: "rotor_centre", Title: "Where the tip should stand at the active edge", Value: round(float64(k.AtEdge), 3),
+		Unit: "shaft °, ahead of the terminal in rotor direction",
+		Text: fmt.Sprintf("%s, seen as the active edge for cylinder %d arrives; %s would then be left each way. As "+
+			"it stands, a lead of %s would centre the sweep, and leads from %s to %s keep tip and terminal facing",
+			place(k.AtEdge), c.Engine.FiringOrder[0], deg(max(k.InHand, 0)), deg(k.Lead), deg(k.LeadFrom),
+			deg(k.LeadTo)),
+		Formula: "− (lead − middle of the advance range) ÷ 2, less half the crank angle of the net delay",
+		Inputs:  rotorInputs(c),
 		Verdict: Fine, Because: fmt.Sprintf("it stands within %s of that", deg(max(0.1, quantity.Abs(k.Turn)))),
 		Ignored: "overlap is spent on one side and missing on the other",
 	}
@@ -99,12 +120,18 @@ func centreItem(c *jobcard.Card, r distributor.Rotor, s distributor.Sparks) Item
 	case k.InHand <= 0:
 		led := s
 		led.Lead = k.Lead
-		it.Verdict, it.Because = parted(r, r.Sweep(led, c.Engine.Redline).Gap), fmt.Sprintf("centred or not, the sweep of %s and the play need more than tip and terminal cover, %s each way: a wider tip or a smaller advance range", deg(r.Sweep(s, c.Engine.Redline).Width), deg(r.Cover()))
+		it.Verdict, it.Because = parted(r, r.Sweep(led, c.Engine.Redline).Gap),
+			fmt.Sprintf("centred or not, the sweep of %s and the play need more than tip and terminal cover, %s each "+
+				"way: a wider tip or a smaller advance range", deg(r.Sweep(s, c.Engine.Redline).Width), deg(r.Cover()))
 		it.Text = place(k.AtEdge) + ", which still leaves the ends of the range uncovered"
 	case quantity.Abs(k.Turn) > k.InHand:
-		it.Verdict, it.Because = parted(r, r.Sweep(s, c.Engine.Redline).Gap), fmt.Sprintf("it stands %s away, more than the %s that centring would leave", deg(quantity.Abs(k.Turn)), deg(k.InHand))
+		it.Verdict, it.Because = parted(r, r.Sweep(s, c.Engine.Redline).Gap),
+			fmt.Sprintf("it stands %s away, more than the %s that centring would leave", deg(quantity.Abs(k.Turn)),
+				deg(k.InHand))
 	case quantity.Abs(k.Turn) > k.InHand/2:
-		it.Verdict, it.Because = Caution, fmt.Sprintf("it stands %s away, more than half of the %s that centring would leave", deg(quantity.Abs(k.Turn)), deg(k.InHand))
+		it.Verdict, it.Because = Caution, fmt.Sprintf(
+			"it stands %s away, more than half of the %s that centring would leave", deg(quantity.Abs(k.Turn)),
+			deg(k.InHand))
 	}
 	return it
 }
@@ -123,20 +150,27 @@ func crossfireItem(c *jobcard.Card) Item {
 	}
 	it := Item{
 		ID: "crossfire", Title: "Crossfire", Value: round(at.Crossfire.Low, 3), Unit: "times the right way, at worst",
-		Text: mark(fmt.Sprintf("nearest wrong terminal %s from the tip: the way round by it needs %s, the right way %s; %s the right way", quantity.Millimetres(at.Rotor.Neighbour), kvBand(at.Round.Volts), kvBand(at.Demand.Volts),
+		Text: mark(fmt.Sprintf("nearest wrong terminal %s from the tip: the way round by it needs %s, the right "+
+			"way %s; %s the right way", quantity.Millimetres(at.Rotor.Neighbour), kvBand(at.Round.Volts),
+			kvBand(at.Demand.Volts),
 			times(at.Crossfire)), at.Round.Outside),
-		Formula: "voltage across the air to the neighbouring terminal and its idle plug, over plug and rotor gap at the densest charge; each formula set against itself",
-		Inputs:  rotorInputs(c), Ignored: "a spark in the wrong cylinder on its intake stroke: backfire, broken rotor, lost power",
+		Formula: "voltage across the air to the neighbouring terminal and its idle plug, over plug and rotor gap at " +
+			"the densest charge; each formula set against itself",
+		Inputs:  rotorInputs(c),
+		Ignored: "a spark in the wrong cylinder on its intake stroke: backfire, broken rotor, lost power",
 	}
 	switch {
 	case at.Crossfire.High == 0: // one tower
 		it.Value, it.Text, it.Verdict, it.Because = math.NaN(), "one tower, no neighbour", Fine, "there is no wrong way"
 	case at.Crossfire.High < 1:
-		it.Verdict, it.Because = Stop, "the wrong way is the easier one: centre the rotor, close the plug gap, or use a larger cap"
+		it.Verdict, it.Because = Stop, "the wrong way is the easier one: centre the rotor, close the plug "+
+			"gap, or use a larger cap"
 	case at.Crossfire.Low < 1:
-		it.Verdict, it.Because = Caution, "with sharp edges and warm air the wrong way may be the easier one: keep the cap dry and clean, the plug gaps close and the rotor centred"
+		it.Verdict, it.Because = Caution, "with sharp edges and warm air the wrong way may be the easier one: keep "+
+			"the cap dry and clean, the plug gaps close and the rotor centred"
 	default:
-		it.Verdict, it.Because = Fine, "the right way is the easier one in a clean dry cap; damp, carbon tracks and cracks flash over at far less"
+		it.Verdict, it.Because = Fine, "the right way is the easier one in a clean dry cap; damp, carbon tracks and "+
+			"cracks flash over at far less"
 	}
 	return it
 }
@@ -151,10 +185,15 @@ func correctionItem(c *jobcard.Card) Item {
 	step := distributor.Correction{Allowance: change}.At(n)
 	lead := distributor.Correction{Lead: 1}.At(n)
 	return Item{
-		ID: "rotor_corrections", Title: "What corrections do to the rotor", Value: round(float64(lead.Tip), 3), Unit: "shaft ° for 1° of lead setting",
-		Text: fmt.Sprintf("turning the housing moves pickup and cap together: timing changes by twice the turn, the tip against the cap not at all. 1° more lead setting: spark 1° later, tip %s on. %s at %v: tip %s back. "+
-			"A housing turn made good by the lead setting moves the tip by the whole turn", deg(lead.Tip), what, n, quantity.Degrees(-step.Tip, 2)),
-		Formula: "tip = place at the edge + (lead setting − advance + 6 × rpm × net delay) ÷ 2", Inputs: from(c, "controller.delay_step", c.Controller.DelayStep, "engine.redline", n),
-		Verdict: Fine, Because: "for checking again after a change", Ignored: "a change of lead setting is taken for a change of timing alone",
+		ID: "rotor_corrections", Title: "What corrections do to the rotor", Value: round(float64(lead.Tip), 3),
+		Unit: "shaft ° for 1° of lead setting",
+		Text: fmt.Sprintf("turning the housing moves pickup and cap together: timing changes by twice the turn, the "+
+			"tip against the cap not at all. 1° more lead setting: spark 1° later, tip %s on. %s at %v: tip %s back. "+
+			"A housing turn made good by the lead setting moves the tip by the whole turn", deg(lead.Tip), what, n,
+			quantity.Degrees(-step.Tip, 2)),
+		Formula: "tip = place at the edge + (lead setting − advance + 6 × rpm × net delay) ÷ 2",
+		Inputs:  from(c, "controller.delay_step", c.Controller.DelayStep, "engine.redline", n),
+		Verdict: Fine, Because: "for checking again after a change",
+		Ignored: "a change of lead setting is taken for a change of timing alone",
 	}
 }

@@ -124,14 +124,16 @@ func areas() []area {
 
 // Make works out the sheet that follows from a card that jobcard.Parse gave out.
 func Make(c *jobcard.Card) (*Sheet, error) {
-	s := &Sheet{Job: c.Job.Name, Rotation: c.Engine.Rotation.FromFront(), Rotor: c.Distributor.Rotation.FromAbove(), Cautions: Cautions()}
+	s := &Sheet{Job: c.Job.Name, Rotation: c.Engine.Rotation.FromFront(), Rotor: c.Distributor.Rotation.FromAbove(),
+		Cautions: Cautions()}
 	if c.Distributor.Use == jobcard.SparkAndSignal {
 		towers, err := distributor.CapMap(c.Firings(), c.Distributor.Rotation, c.Distributor.TowerForNo1)
 		if err != nil {
 			return nil, err
 		}
 		for _, t := range towers {
-			s.CylinderMap = append(s.CylinderMap, Tower{Tower: t.Number, Cylinder: t.Cylinder, AngleDeg: round(float64(t.Angle), 6), FiresDeg: round(float64(t.Fires), 6), Companion: t.Companion})
+			s.CylinderMap = append(s.CylinderMap, Tower{Tower: t.Number, Cylinder: t.Cylinder,
+				AngleDeg: round(float64(t.Angle), 6), FiresDeg: round(float64(t.Fires), 6), Companion: t.Companion})
 		}
 	}
 	s.Marks = marks(c)
@@ -169,10 +171,12 @@ func (s *Sheet) Item(id string) *Item {
 // Cautions are the usual ones, on every sheet and report.
 func Cautions() []string {
 	return []string{
-		"The maker's instructions and local law come first; road and emission rules may forbid changing the ignition of a registered vehicle.",
+		"The maker's instructions and local law come first; road and emission rules may forbid changing the ignition " +
+			"of a registered vehicle.",
 		"Work on ignition and fuel is for trained people. This tool calculates, it does not certify.",
 		"Spark systems carry tens of kilovolts; a spark box stores a lethal shock after the key is off.",
-		"Coil and injector power off before anyone turns the engine by hand; tools off the crank and plugs in before the starter turns.",
+		"Coil and injector power off before anyone turns the engine by hand; tools off the crank and plugs in " +
+			"before the starter turns.",
 		"No cranking with live injectors until base timing is proven. Clamp tight before any timing check.",
 		"Stop the engine before settings change; power-cycle and read back after.",
 		"Wheels chocked, neutral or park, extinguisher at hand, eye protection, no loose sleeves, exhaust led outside.",

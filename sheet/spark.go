@@ -20,15 +20,16 @@ const (
 	enoughOverlapHand quantity.Shaft = 2    // what should be left before tip and terminal part
 )
 
-// SparkPlan maps the card onto all that decides whether there is a spark. The fit is the one to measured charge points, nil without any. Where the
-// card has a coil driver but no coil, ok is false: nothing can be said of its charge.
+// SparkPlan maps the card onto all that decides whether there is a spark. The fit is the one to measured charge points,
+// nil without any. Where the card has a coil driver but no coil, ok is false: nothing can be said of its charge.
 func SparkPlan(c *jobcard.Card) (p coil.Plan, fit *coil.Fitted, ok bool, err error) {
 	if p, err = wayPlan(c); err != nil {
 		return p, nil, false, err
 	}
 	if c.Ignition.Output == jobcard.SparkBox {
 		pulse := c.Ignition.BoxPulse
-		p.Box = &coil.Box{Width: c.Ignition.Dwell.Or(0), Shortest: pulse.Least.Or(0), Longest: pulse.Most.Or(0), Rest: pulse.Rest.Or(0)}
+		p.Box = &coil.Box{Width: c.Ignition.Dwell.Or(0), Shortest: pulse.Least.Or(0), Longest: pulse.Most.Or(0),
+			Rest: pulse.Rest.Or(0)}
 		p.BoxVolts = boxVolts(c.Ignition.BoxVoltage)
 		return p, nil, true, p.Check()
 	}
@@ -43,7 +44,8 @@ func SparkPlan(c *jobcard.Card) (p coil.Plan, fit *coil.Fitted, ok bool, err err
 	return p, fit, true, p.Check()
 }
 
-// boxVolts is what a spark box delivers, by its maker, within the limits stated or assumed; zero where the card does not say.
+// boxVolts is what a spark box delivers, by its maker, within the limits stated or assumed; zero where the card does
+// not say.
 func boxVolts(m quantity.Measured[quantity.Voltage]) coil.Band[quantity.Voltage] {
 	switch {
 	case m.Value <= 0:
@@ -61,9 +63,11 @@ func wayPlan(c *jobcard.Card) (p coil.Plan, err error) {
 		Dwell: c.Ignition.Dwell.Or(0), // not given: as the dwell table has it
 		Cylinder: coil.Cylinder{Crank: c.SliderCrank(), Ratio: c.Engine.CompressionRatio, Inlet: c.Engine.InletPressure,
 			Charge: c.Engine.ChargeTemperature, Polytropic: coil.UsualExponent},
-		Plug:     c.Ignition.PlugGap,
-		Sparks:   distributor.Sparks{Lead: c.Signals.Crank.Lead, Latest: k.Advance.Min, Earliest: k.Advance.Max, NetDelay: netDelay(c)},
-		Cranking: commandedOnStarter(k.Advance), CrankingSpeed: c.Engine.CrankingSpeed, CrankingSupply: c.Ignition.CrankingSupply, Running: c.Ignition.Supply,
+		Plug: c.Ignition.PlugGap,
+		Sparks: distributor.Sparks{Lead: c.Signals.Crank.Lead, Latest: k.Advance.Min, Earliest: k.Advance.Max,
+			NetDelay: netDelay(c)},
+		Cranking: commandedOnStarter(k.Advance), CrankingSpeed: c.Engine.CrankingSpeed,
+		CrankingSupply: c.Ignition.CrankingSupply, Running: c.Ignition.Supply,
 		Idle: c.Engine.IdleSpeed, Redline: c.Engine.Redline,
 	}
 	switch c.Ignition.Coils {
@@ -94,9 +98,11 @@ func commandedOnStarter(a jobcard.Advance) coil.Band[quantity.Crank] {
 func primaryOf(c *jobcard.Card) (coil.Primary, *coil.Fitted, error) {
 	k := c.Coil
 	p := coil.Primary{
-		Resistance: k.Resistance, Temperature: k.Temperature, Wiring: k.Wiring, DriverDrop: k.DriverDrop, Target: k.Target, Supply: c.Ignition.Supply,
+		Resistance: k.Resistance, Temperature: k.Temperature, Wiring: k.Wiring, DriverDrop: k.DriverDrop,
+		Target: k.Target, Supply: c.Ignition.Supply,
 		DriverLimit: k.DriverLimit, HeatLimit: k.HeatLimit, OffTime: k.OffTime,
-		Kept:      coil.Band[float64]{Low: max(k.Efficiency-assumedKept, k.Efficiency/2), High: min(k.Efficiency+assumedKept, 1)},
+		Kept: coil.Band[float64]{Low: max(k.Efficiency-assumedKept, k.Efficiency/2),
+			High: min(k.Efficiency+assumedKept, 1)},
 		Secondary: coil.Around(k.SecondaryCapacitance, assumedStray), Ceiling: k.Ceiling,
 	}
 	var err error
@@ -126,8 +132,8 @@ func primaryOf(c *jobcard.Card) (coil.Primary, *coil.Fitted, error) {
 	return p, nil, err
 }
 
-// DecisionChart is the chart over speed that decides whether there is a spark, at the cranking supply, midway and the running supply; ok is false where
-// the card has no coil to say it of.
+// DecisionChart is the chart over speed that decides whether there is a spark, at the cranking supply, midway and the
+// running supply; ok is false where the card has no coil to say it of.
 func DecisionChart(c *jobcard.Card, speeds int) (chart coil.Chart, ok bool, err error) {
 	p, _, ok, err := SparkPlan(c)
 	if err != nil || !ok {
@@ -176,9 +182,12 @@ func sparkItems(c *jobcard.Card, _ *Sheet) []Item {
 func planItems(c *jobcard.Card, p coil.Plan, fit *coil.Fitted, ok bool) []Item {
 	if !ok {
 		missing := Item{
-			ID: "coil_charge", Title: "Coil not on the card", Value: math.NaN(), Verdict: Caution, Text: "whether the dwell charges the coil, and whether the spark jumps, cannot be told",
-			Because: "the controller drives a coil and the card says nothing of it: write the coil section (resistance and inductance, or a measured charge)",
-			Formula: "none without a coil", Inputs: from(c, "ignition.output", c.Ignition.Output), Ignored: "a coil that never charges, or cooks, is found on the road",
+			ID: "coil_charge", Title: "Coil not on the card", Value: math.NaN(), Verdict: Caution,
+			Text: "whether the dwell charges the coil, and whether the spark jumps, cannot be told",
+			Because: "the controller drives a coil and the card says nothing of it: write the coil section " +
+				"(resistance and inductance, or a measured charge)",
+			Formula: "none without a coil", Inputs: from(c, "ignition.output", c.Ignition.Output),
+			Ignored: "a coil that never charges, or cooks, is found on the road",
 		}
 		return append([]Item{missing}, demandItems(c, p)...)
 	}
@@ -196,17 +205,24 @@ func demandItems(c *jobcard.Card, p coil.Plan) []Item {
 	bar := func(b coil.Band[quantity.Pressure]) string {
 		return quantity.Number(float64(b.Low)/1e5, 1) + " to " + quantity.Number(float64(b.High)/1e5, 1) + " bar"
 	}
-	in := from(c, "engine.compression_ratio", c.Engine.CompressionRatio, "engine.inlet_pressure", c.Engine.InletPressure, "engine.charge_temperature", c.Engine.ChargeTemperature, "controller.advance.min", p.Sparks.Latest,
+	in := from(c, "engine.compression_ratio", c.Engine.CompressionRatio, "engine.inlet_pressure",
+		c.Engine.InletPressure, "engine.charge_temperature", c.Engine.ChargeTemperature, "controller.advance.min",
+		p.Sparks.Latest,
 		"controller.advance.max", p.Sparks.Earliest, "ignition.plug_gap", p.Plug)
 	red := p.PointAt(p.Redline, p.Running)
 	idle := p.PointAt(p.Idle, p.Running)
 	items := []Item{{
-		ID: "spark_pressure", Title: "Pressure at the spark", Value: round(float64(late.Pressure.High)/1e5, 2), Unit: "bar", Verdict: Fine,
-		Text: fmt.Sprintf("%s at %s BTDC, %s at %s, full load; to the plug gap that is as dense as %s bar and %s bar at 20 °C",
-			bar(late.Pressure), deg(p.Sparks.Latest), bar(early.Pressure), deg(p.Sparks.Earliest), quantity.Number(float64(late.Reduced)/1e5, 1), quantity.Number(float64(early.Reduced)/1e5, 1)),
-		Because: fmt.Sprintf("worked from piston position; exponent %g to %g is assumed, the charge begins at %v", p.Cylinder.Polytropic.Low, p.Cylinder.Polytropic.High, p.Cylinder.Charge),
-		Formula: "inlet pressure × (volume at bottom ÷ volume at the spark) to the power n; density, which the gap feels, without the power",
-		Inputs:  in, Ignored: "the later the spark, the denser the charge and the more the coil must give",
+		ID: "spark_pressure", Title: "Pressure at the spark", Value: round(float64(late.Pressure.High)/1e5, 2),
+		Unit: "bar", Verdict: Fine,
+		Text: fmt.Sprintf("%s at %s BTDC, %s at %s, full load; to the plug gap that is as dense as "+
+			"%s bar and %s bar at 20 °C",
+			bar(late.Pressure), deg(p.Sparks.Latest), bar(early.Pressure), deg(p.Sparks.Earliest),
+			quantity.Number(float64(late.Reduced)/1e5, 1), quantity.Number(float64(early.Reduced)/1e5, 1)),
+		Because: fmt.Sprintf("worked from piston position; exponent %g to %g is assumed, the charge begins at %v",
+			p.Cylinder.Polytropic.Low, p.Cylinder.Polytropic.High, p.Cylinder.Charge),
+		Formula: "inlet pressure × (volume at bottom ÷ volume at the spark) to the power n; density, which the gap " +
+			"feels, without the power",
+		Inputs: in, Ignored: "the later the spark, the denser the charge and the more the coil must give",
 	}, demandItem(p, idle, in)}
 	if red.Available.High > 0 {
 		worst, where := red, "the redline"
@@ -223,7 +239,8 @@ func demandItems(c *jobcard.Card, p coil.Plan) []Item {
 		margin := marginItem(p, "spark_margin", "Spark in hand", worst, where, in)
 		path := coil.Path{Plug: p.Plug, Rotor: worst.Rotor.Gap, Wasted: p.Share.Wasted}
 		if d, found := coil.LargestPlugGap(path, late.Reduced, worst.Available, enoughMargin); found {
-			margin.Text += fmt.Sprintf("; plug gaps up to %s mm leave %g times at the worst end", quantity.Number(math.Floor(float64(d)*100)/100, 2), enoughMargin)
+			margin.Text += fmt.Sprintf("; plug gaps up to %s mm leave %g times at the worst end",
+				quantity.Number(math.Floor(float64(d)*100)/100, 2), enoughMargin)
 		}
 		items = append(items, margin, crankingMargin(c, p, in))
 	}
@@ -234,7 +251,8 @@ func demandItems(c *jobcard.Card, p coil.Plan) []Item {
 func crankingMargin(c *jobcard.Card, p coil.Plan, in []Input) Item {
 	row := p.CrankingRow()
 	it := marginItem(p, "spark_cranking", fmt.Sprintf("Spark at cranking on %v", p.CrankingSupply), row, "cranking",
-		append(from(c, "ignition.cranking_supply", p.CrankingSupply, "controller.advance.cranking", c.Controller.Advance.Cranking), in...))
+		append(from(c, "ignition.cranking_supply", p.CrankingSupply, "controller.advance.cranking",
+			c.Controller.Advance.Cranking), in...))
 	if p.Primary == nil {
 		it.Because += "; taken that the box gives its full voltage on a weak battery, which its maker must say"
 		if it.Verdict == Fine {
@@ -244,7 +262,8 @@ func crankingMargin(c *jobcard.Card, p coil.Plan, in []Input) Item {
 	}
 	p.Dwell = 0
 	if full := p.CrankingRow(); full.Applied > row.Applied && it.Verdict != Fine {
-		it.Text += fmt.Sprintf("; with the dwell lengthened to %s ms there, %s", quantity.Number(full.Applied.Milliseconds(), 2), times(full.Margin))
+		it.Text += fmt.Sprintf("; with the dwell lengthened to %s ms there, %s",
+			quantity.Number(full.Applied.Milliseconds(), 2), times(full.Margin))
 	}
 	return it
 }
@@ -258,14 +277,18 @@ func demandItem(p coil.Plan, at coil.Point, in []Input) Item {
 		text += " and the companion cylinder's plug"
 	}
 	it := Item{
-		ID: "spark_demand", Title: "Voltage the spark needs", Value: round(float64(at.Demand.Volts.High)/1e3, 2), Unit: "kV", Verdict: Fine,
-		Text:    mark(text+", full load, over the advance range", at.Demand.Outside),
-		Because: "an estimate, so a band: Paschen's law and three uniform-field formulas, sharp electrodes taken to need as little as 0.7 of the lowest (assumed)",
-		Formula: "Paschen: B·p·d ÷ (ln(A·p·d) − ln(ln(1 + 1/γ))), A 112.5 and B 2737.5 V per kPa·cm, γ 0.01, p as dense at 20 °C; gaps in series added",
-		Inputs:  in, Ignored: "a wide or worn plug gap asks for more than coil, leads and cap can stand",
+		ID: "spark_demand", Title: "Voltage the spark needs", Value: round(float64(at.Demand.Volts.High)/1e3, 2),
+		Unit: "kV", Verdict: Fine,
+		Text: mark(text+", full load, over the advance range", at.Demand.Outside),
+		Because: "an estimate, so a band: Paschen's law and three uniform-field formulas, sharp electrodes taken to " +
+			"need as little as 0.7 of the lowest (assumed)",
+		Formula: "Paschen: B·p·d ÷ (ln(A·p·d) − ln(ln(1 + 1/γ))), A 112.5 and B 2737.5 V per kPa·cm, γ 0.01, p as " +
+			"dense at 20 °C; gaps in series added",
+		Inputs: in, Ignored: "a wide or worn plug gap asks for more than coil, leads and cap can stand",
 	}
 	if p.Box != nil && at.Available.High == 0 {
-		it.Verdict, it.Because = Caution, it.Because+". What the spark box and its coil can give is not on the card: compare with its maker's figure"
+		it.Verdict, it.Because = Caution, it.Because+". What the spark box and its coil can give is not on the card: "+
+			"compare with its maker's figure"
 	}
 	if at.Demand.Outside != 0 && it.Verdict == Fine {
 		it.Verdict = Caution
@@ -280,20 +303,25 @@ func marginItem(p coil.Plan, id, title string, at coil.Point, where string, in [
 	}
 	it := Item{
 		ID: id, Title: title, Value: round(at.Margin.Low, 3), Unit: "times the need, at worst",
-		Text:    mark(fmt.Sprintf("at %s the %s can give %s and the spark needs %s: %s", where, giver, kvBand(at.Available), kvBand(at.Demand.Volts), times(at.Margin)), at.Demand.Outside),
-		Formula: "√(2 × share kept × stored energy ÷ secondary capacitance), over the voltage the spark needs; both are bands",
-		Inputs:  in, Ignored: "misfire under load or no start, with every timing number right",
+		Text: mark(fmt.Sprintf("at %s the %s can give %s and the spark needs %s: %s", where, giver,
+			kvBand(at.Available), kvBand(at.Demand.Volts), times(at.Margin)), at.Demand.Outside),
+		Formula: "√(2 × share kept × stored energy ÷ secondary capacitance), over the voltage the " +
+			"spark needs; both are bands",
+		Inputs: in, Ignored: "misfire under load or no start, with every timing number right",
 	}
 	if p.Box != nil {
 		it.Formula = "what the maker says that box and coil deliver, over the voltage the spark needs; both are bands"
 	}
 	switch {
 	case at.Margin.High < 1:
-		it.Verdict, it.Because = Stop, "even the best end of both bands does not cover the need: less plug gap, more current in a coil, or a stronger "+giver
+		it.Verdict, it.Because = Stop, "even the best end of both bands does not cover the need: less plug gap, more "+
+			"current in a coil, or a stronger "+giver
 	case at.Margin.Low < 1:
-		it.Verdict, it.Because = Caution, "the bands overlap: this estimate cannot tell. Check with a spark tester under load, or close the plug gap"
+		it.Verdict, it.Because = Caution, "the bands overlap: this estimate cannot tell. Check with a spark tester "+
+			"under load, or close the plug gap"
 	case at.Margin.Low < enoughMargin:
-		it.Verdict, it.Because = Caution, fmt.Sprintf("covered, but by less than %g at the worst end, and plug gaps grow with wear", enoughMargin)
+		it.Verdict, it.Because = Caution, fmt.Sprintf(
+			"covered, but by less than %g at the worst end, and plug gaps grow with wear", enoughMargin)
 	default:
 		it.Verdict, it.Because = Fine, "covered at the worst end of both bands"
 	}

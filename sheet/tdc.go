@@ -10,7 +10,8 @@ import (
 	"phasewright/readings"
 )
 
-// stopAngle is where a piston stop should touch: far enough down that the piston moves fast, near enough that the marks stay on one side of the damper.
+// stopAngle is where a piston stop should touch: far enough down that the piston moves fast, near enough that the marks
+// stay on one side of the damper.
 const stopAngle quantity.Crank = 45
 
 func tdcItems(c *jobcard.Card, s *Sheet) []Item {
@@ -22,26 +23,41 @@ func tdcItems(c *jobcard.Card, s *Sheet) []Item {
 	near, _ := mech.ContactAngle(shallow) // every engine that a card takes has a longer stroke
 	stop := Item{
 		ID: "piston_stop", Title: "Piston stop for true TDC", Value: round(float64(depth), 2), Unit: "mm",
-		Text:    fmt.Sprintf("set it to reach %s mm below the piston's highest place: it touches %s before and after true TDC, where the piston moves %s mm a degree. A stop %v deep would touch at %s already", quantity.Number(float64(depth), 1), deg(stopAngle), quantity.Number(speed, 2), shallow, deg(near)),
-		Verdict: Fine, Because: fmt.Sprintf("a tenth of a millimetre at the stop is %s° of crank there, and cancels between the two marks", quantity.Number(0.1/speed, 2)),
+		Text: fmt.Sprintf("set it to reach %s mm below the piston's highest place: it touches %s before and after "+
+			"true TDC, where the piston moves %s mm a degree. A stop %v deep would touch at %s already",
+			quantity.Number(float64(depth), 1), deg(stopAngle), quantity.Number(speed, 2), shallow, deg(near)),
+		Verdict: Fine,
+		Because: fmt.Sprintf("a tenth of a millimetre at the stop is %s° of crank there, and "+
+			"cancels between the two marks", quantity.Number(0.1/speed, 2)),
 		Formula: "slider–crank: depth = r(1 − cos θ) + l(1 − √(1 − (r/l)² sin² θ)), r half the stroke, l the rod",
-		Inputs:  from(c, "engine.stroke", c.Engine.Stroke, "engine.rod", c.Engine.Rod, "engine.pin_offset", c.Engine.PinOffset),
-		Ignored: "a stop near the top touches where the piston hardly moves and finds TDC to several degrees only; turn by hand only, plug out, power off, or the stop goes through the piston",
+		Inputs: from(c, "engine.stroke", c.Engine.Stroke, "engine.rod", c.Engine.Rod, "engine.pin_offset",
+			c.Engine.PinOffset),
+		Ignored: "a stop near the top touches where the piston hardly moves and finds TDC to several degrees only; " +
+			"turn by hand only, plug out, power off, or the stop goes through the piston",
 	}
 	arc := d.Arc(2 * stopAngle)
 	halving := Item{
 		ID: "true_tdc", Title: "True TDC by halving", Value: round(float64(arc), 1), Unit: "mm",
-		Text:    fmt.Sprintf("mark the damper under the pointer where the piston touches turning each way; the marks lie about %s mm apart along the rim; true TDC is midway. The zero mark must stand there: each millimetre beside it is %s° of crank", quantity.Number(float64(arc), 1), quantity.Number(float64(d.AngleOfArc(1)), 2)),
-		Formula: "true TDC = the middle of the two contact marks; the zero mark's error is its distance from that middle",
+		Text: fmt.Sprintf("mark the damper under the pointer where the piston touches turning each way; the marks "+
+			"lie about %s mm apart along the rim; true TDC is midway. The zero mark must stand there: each "+
+			"millimetre beside it is %s° of crank", quantity.Number(float64(arc), 1),
+			quantity.Number(float64(d.AngleOfArc(1)), 2)),
+		Formula: "true TDC = the middle of the two contact marks; the zero mark's error is its " +
+			"distance from that middle",
 		Inputs:  from(c, "damper.diameter", c.Damper.Diameter, "damper.zero_mark", c.Damper.ZeroMark),
 		Verdict: Fine, Because: fmt.Sprintf("the zero mark is stated proven within ± %s", deg(c.Damper.ZeroMark)),
-		Ignored: "a damper ring that has slipped shifts every reading of the light by the same angle, and nothing else shows it",
+		Ignored: "a damper ring that has slipped shifts every reading of the light by the same angle, " +
+			"and nothing else shows it",
 	}
 	switch {
 	case c.Assumed("damper.zero_mark"):
-		halving.Verdict, halving.Because = Caution, fmt.Sprintf("nobody has stated that the zero mark was proven; ± %s is assumed. Prove it, then write damper.zero_mark on the card", deg(c.Damper.ZeroMark))
+		halving.Verdict, halving.Because = Caution,
+			fmt.Sprintf("nobody has stated that the zero mark was proven; ± %s is assumed. Prove it, then write "+
+				"damper.zero_mark on the card", deg(c.Damper.ZeroMark))
 	case c.Damper.ZeroMark > c.Tolerance/2:
-		halving.Verdict, halving.Because = Caution, fmt.Sprintf("± %s takes more than half the tolerance of %s: prove it finer", deg(c.Damper.ZeroMark), deg(c.Tolerance))
+		halving.Verdict, halving.Because = Caution,
+			fmt.Sprintf("± %s takes more than half the tolerance of %s: prove it finer", deg(c.Damper.ZeroMark),
+				deg(c.Tolerance))
 	}
 	return []Item{stop, halving, provable(c)}
 }
@@ -56,18 +72,22 @@ func provable(c *jobcard.Card) Item {
 	two := func(a quantity.Crank) string { return quantity.Number(float64(a), 2) + "°" }
 	it := Item{
 		ID: "provable", Title: "What readings can show", Value: round(float64(least), 3), Unit: "crank °, at best",
-		Text:    fmt.Sprintf("however many readings are taken, marks, zero mark and pointer leave ± %s of the tolerance of ± %s", two(least), two(c.Tolerance)),
+		Text: fmt.Sprintf("however many readings are taken, marks, zero mark and pointer leave ± %s "+
+			"of the tolerance of ± %s", two(least), two(c.Tolerance)),
 		Formula: "1.96 × √(Σ limit² ÷ 3) over mark placement, zero mark and parallax at the pointer",
-		Inputs:  from(c, "damper.zero_mark", c.Damper.ZeroMark, "damper.mark_placement", c.Damper.MarkPlacement, "damper.diameter", c.Damper.Diameter, "tolerance", c.Tolerance),
+		Inputs: from(c, "damper.zero_mark", c.Damper.ZeroMark, "damper.mark_placement", c.Damper.MarkPlacement,
+			"damper.diameter", c.Damper.Diameter, "tolerance", c.Tolerance),
 		Verdict: Fine, Because: fmt.Sprintf("an engine that is right to %s can be shown to be", two(c.Tolerance-least)),
 		Ignored: "reading after reading is taken and the proof stays open",
 	}
 	with := fmt.Sprintf("with the zero mark proven to ± %s by a piston stop it would be ± %s", two(fine), two(best))
 	switch {
 	case least >= c.Tolerance:
-		it.Verdict, it.Because = Caution, "no number of readings can show this tolerance: "+with+"; else mark more finely, or state the tolerance that the job needs"
+		it.Verdict, it.Because = Caution, "no number of readings can show this tolerance: "+with+"; else mark more "+
+			"finely, or state the tolerance that the job needs"
 	case least > 0.6*c.Tolerance: // assumed: less than two fifths of the tolerance left for engine and scatter
-		it.Verdict, it.Because = Caution, fmt.Sprintf("only an engine that is right to %s can be shown to be: %s", two(c.Tolerance-least), with)
+		it.Verdict, it.Because = Caution, fmt.Sprintf("only an engine that is right to %s can be shown to be: %s",
+			two(c.Tolerance-least), with)
 	}
 	return it
 }

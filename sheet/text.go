@@ -60,7 +60,8 @@ func (s *Sheet) WriteText(w io.Writer, width int) error {
 		if e.Band > 0 {
 			band = " ± " + deg(e.Band)
 		}
-		b.WriteString(wrap(e.Why, fmt.Sprintf(" %6s rpm  %5s°%-8s ", quantity.Number(e.RPM, 0), quantity.Number(e.Shown, 1), band), width))
+		b.WriteString(wrap(e.Why, fmt.Sprintf(" %6s rpm  %5s°%-8s ", quantity.Number(e.RPM, 0),
+			quantity.Number(e.Shown, 1), band), width))
 	}
 	b.WriteString("\nCAUTIONS\n")
 	for _, c := range s.Cautions {

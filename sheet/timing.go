@@ -28,8 +28,10 @@ func openSettings(c *jobcard.Card) (Item, bool) {
 		path, name, lost string
 		given            bool
 	}{
-		{"controller.advance.cranking", "advance on the starter", "what the light must show there", k.Advance.Cranking.Given()},
-		{"controller.advance.locked", "locked advance", "what the light must show from idle to redline", k.Advance.Locked.Given()},
+		{"controller.advance.cranking", "advance on the starter", "what the light must show there",
+			k.Advance.Cranking.Given()},
+		{"controller.advance.locked", "locked advance", "what the light must show from idle to redline",
+			k.Advance.Locked.Given()},
 		{"controller.delay_allowance", "delay allowance", "what it must be set to", k.DelayAllowance.Given()},
 		{"controller.delay_step", "step of the allowance", "what rounding to it leaves", k.DelayStep.Given()},
 		{"ignition.dwell", "dwell", "whether it fits and charges the coil", c.Ignition.Dwell.Given()},
@@ -40,7 +42,8 @@ func openSettings(c *jobcard.Card) (Item, bool) {
 		}
 	}
 	return Item{
-		ID: "open_settings", Title: fmt.Sprintf("To be read in the controller: %d", len(names)), Value: float64(len(names)), Unit: "not given", Verdict: Caution,
+		ID: "open_settings", Title: fmt.Sprintf("To be read in the controller: %d", len(names)),
+		Value: float64(len(names)), Unit: "not given", Verdict: Caution,
 		Text:    "not on the card, and so not told: " + strings.Join(names, "; "),
 		Because: "every controller has its own: read these in yours and write them on the card",
 		Formula: "none: these belong to the controller", Inputs: in,
@@ -57,27 +60,41 @@ func lead(c *jobcard.Card) Item {
 	w, best := window(k.SignalDelay.High, k.Latency.High), window(k.SignalDelay.Low, k.Latency.Low)
 	it := Item{
 		ID: "trigger_lead", Title: "Trigger lead " + deg(l), Value: float64(l), Unit: "crank ° BTDC",
-		Text:    fmt.Sprintf("may lie from %s to %s: room for %s of advance at %v with %s to spare, and %s from the firing before", deg(w.Least), deg(w.Most), deg(a.Max), c.Engine.Redline, deg(l-w.Least), deg(w.Most-l)),
-		Formula: "at least: largest advance + 6 × redline × (signal delay + latency) + guard; at most: smallest spacing + smallest advance − guard",
-		Inputs: from(c, "signals.crank.lead", l, "controller.advance.max", a.Max, "controller.advance.min", a.Min, "engine.redline", c.Engine.Redline, "controller.signal_delay", k.SignalDelay,
+		Text: fmt.Sprintf("may lie from %s to %s: room for %s of advance at %v with %s to spare, and "+
+			"%s from the firing before", deg(w.Least), deg(w.Most), deg(a.Max), c.Engine.Redline, deg(l-w.Least),
+			deg(w.Most-l)),
+		Formula: "at least: largest advance + 6 × redline × (signal delay + latency) + guard; at most: smallest " +
+			"spacing + smallest advance − guard",
+		Inputs: from(c, "signals.crank.lead", l, "controller.advance.max", a.Max, "controller.advance.min", a.Min,
+			"engine.redline", c.Engine.Redline, "controller.signal_delay", k.SignalDelay,
 			"controller.latency", k.Latency, "controller.guard", k.Guard),
-		Ignored: "too small, and full advance is clipped at speed; too large, and every change of speed moves the spark more, or it falls into the firing before",
+		Ignored: "too small, and full advance is clipped at speed; too large, and every change of speed moves the " +
+			"spark more, or it falls into the firing before",
 	}
 	fits := c.Engine.Redline.TimeFor(l - a.Max - k.Guard) // delay and latency together
 	if w.Least > best.Least {
-		it.Text += fmt.Sprintf(". Delay and latency are counted at their longest; together up to %v would fit", quantity.Time(round(float64(fits), 0)))
+		it.Text += fmt.Sprintf(". Delay and latency are counted at their longest; together up to %v would fit",
+			quantity.Time(round(float64(fits), 0)))
 	}
 	switch {
 	case best.Least >= best.Most:
-		it.Verdict, it.Because = Stop, fmt.Sprintf("no lead fits this engine: firings stand %s apart and the advance range with its delays needs %s", deg(c.Spacing()), deg(best.Least-a.Min+k.Guard))
+		it.Verdict, it.Because = Stop, fmt.Sprintf("no lead fits this engine: firings stand %s apart and the advance "+
+			"range with its delays needs %s", deg(c.Spacing()), deg(best.Least-a.Min+k.Guard))
 	case l < best.Least:
-		it.Verdict, it.Because = Stop, fmt.Sprintf("%s short at the redline: raise it to %s or more, or lower the largest advance", deg(best.Least-l), deg(best.Least))
+		it.Verdict, it.Because = Stop, fmt.Sprintf(
+			"%s short at the redline: raise it to %s or more, or lower the largest advance", deg(best.Least-l),
+			deg(best.Least))
 	case l >= w.Most:
-		it.Verdict, it.Because = Stop, fmt.Sprintf("%s too large: at the smallest advance the spark falls into the firing before", deg(l-w.Most))
+		it.Verdict, it.Because = Stop, fmt.Sprintf(
+			"%s too large: at the smallest advance the spark falls into the firing before", deg(l-w.Most))
 	case l < w.Least:
-		it.Verdict, it.Because = Caution, fmt.Sprintf("it holds only while signal delay and latency together stay below %v: find the controller's latency, and the delay from readings, or raise the lead to %s", quantity.Time(round(float64(fits), 0)), deg(w.Least))
+		it.Verdict, it.Because = Caution, fmt.Sprintf(
+			"it holds only while signal delay and latency together stay below %v: find the controller's latency, and "+
+				"the delay from readings, or raise the lead to %s", quantity.Time(round(float64(fits), 0)),
+			deg(w.Least))
 	case l-w.Least > 25: // a quarter of a firing on a V8 spent for nothing; common sense, no source
-		it.Verdict, it.Because = Caution, fmt.Sprintf("%s more than it needs: a smaller lead holds the spark steadier when speed changes", deg(l-w.Least))
+		it.Verdict, it.Because = Caution, fmt.Sprintf(
+			"%s more than it needs: a smaller lead holds the spark steadier when speed changes", deg(l-w.Least))
 	default:
 		it.Verdict, it.Because = Fine, fmt.Sprintf("both limits are kept, the nearer by %s", deg(w.Margin(l)))
 	}
@@ -92,24 +109,34 @@ func delay(c *jobcard.Card) Item {
 		late = deg(n.Over(k.SignalDelay.Low)) + " to " + late
 	}
 	it := Item{
-		ID: "delay_at_redline", Title: "Signal delay at the redline", Value: round(float64(n.Over(k.SignalDelay.High)), 3), Unit: "crank °",
-		Text:    fmt.Sprintf("a delay of %v lets the spark fall %s late at %v if nothing is allowed for", k.SignalDelay, late, n),
-		Formula: "6 × rpm × µs ÷ 1 000 000", Inputs: from(c, "controller.signal_delay", k.SignalDelay, "controller.delay_allowance", k.DelayAllowance, "controller.delay_step", k.DelayStep, "engine.redline", c.Engine.Redline),
-		Verdict: Fine, Because: "what is left after the allowance is well inside the tolerance; readings at two or more speeds set it",
+		ID: "delay_at_redline", Title: "Signal delay at the redline",
+		Value: round(float64(n.Over(k.SignalDelay.High)), 3), Unit: "crank °",
+		Text: fmt.Sprintf("a delay of %v lets the spark fall %s late at %v if nothing is allowed for", k.SignalDelay,
+			late, n),
+		Formula: "6 × rpm × µs ÷ 1 000 000",
+		Inputs: from(c, "controller.signal_delay", k.SignalDelay, "controller.delay_allowance", k.DelayAllowance,
+			"controller.delay_step", k.DelayStep, "engine.redline", c.Engine.Redline),
+		Verdict: Fine,
+		Because: "what is left after the allowance is well inside the tolerance; readings at " +
+			"two or more speeds set it",
 		Ignored: "timing that is right at idle falls back as speed rises, and power with it",
 	}
 	if allowance, given := k.DelayAllowance.Get(); given {
 		it.Text += fmt.Sprintf("; the controller allows %v", allowance)
 	} else {
-		it.Verdict, it.Because = Caution, "what the controller allows for it now is not given: read the delay allowance in the controller"
+		it.Verdict, it.Because = Caution, "what the controller allows for it now is not given: read the delay "+
+			"allowance in the controller"
 	}
 	step, given := k.DelayStep.Get()
 	halfStep := n.Over(step / 2)
 	if given {
-		it.Text += fmt.Sprintf("; rounding to whole steps of %v leaves at most %s°", step, quantity.Number(float64(halfStep), 2))
+		it.Text += fmt.Sprintf("; rounding to whole steps of %v leaves at most %s°", step,
+			quantity.Number(float64(halfStep), 2))
 	}
 	if halfStep > c.Tolerance/2 {
-		it.Verdict, it.Because = Caution, fmt.Sprintf("half a step alone is %s° at the redline, more than half the tolerance of %s", quantity.Number(float64(halfStep), 2), deg(c.Tolerance))
+		it.Verdict, it.Because = Caution, fmt.Sprintf(
+			"half a step alone is %s° at the redline, more than half the tolerance of %s",
+			quantity.Number(float64(halfStep), 2), deg(c.Tolerance))
 	}
 	return it
 }
@@ -117,8 +144,8 @@ func delay(c *jobcard.Card) Item {
 // sweepRate is the change of speed that the acceleration item is worked out for: a hand on the throttle, not a race.
 const sweepRate = 500.0 // rpm/s
 
-// acceleration is how late the spark falls while speed rises. The controller plans with the interval before the edge, which on an odd-fire engine
-// differs from cylinder to cylinder; the light is read on the first.
+// acceleration is how late the spark falls while speed rises. The controller plans with the interval before the edge,
+// which on an odd-fire engine differs from cylinder to cylinder; the light is read on the first.
 func acceleration(c *jobcard.Card) Item {
 	law := trigger.Law{Lead: c.Signals.Crank.Lead, Spacing: c.Firings().Before(0)}
 	a, given := c.Controller.Advance.Locked.Get()
@@ -130,7 +157,9 @@ func acceleration(c *jobcard.Card) Item {
 	var parts []string
 	speeds := []quantity.Speed{c.Engine.IdleSpeed, (c.Engine.IdleSpeed + c.Engine.Redline) / 2, c.Engine.Redline}
 	for _, n := range speeds {
-		parts = append(parts, fmt.Sprintf("%s° at %v", quantity.Number(float64(law.UnderAcceleration(a, n, sweepRate)), 2), quantity.Speed(round(float64(n)/50, 0)*50)))
+		parts = append(parts, fmt.Sprintf("%s° at %v",
+			quantity.Number(float64(law.UnderAcceleration(a, n, sweepRate)), 2),
+			quantity.Speed(round(float64(n)/50, 0)*50)))
 	}
 	idle := law.UnderAcceleration(a, c.Engine.IdleSpeed, sweepRate)
 	least, most := idle, idle
@@ -141,16 +170,21 @@ func acceleration(c *jobcard.Card) Item {
 	}
 	it := Item{
 		ID: "acceleration", Title: "While speed rises", Value: round(float64(idle), 3), Unit: "crank ° late",
-		Text:    fmt.Sprintf("gaining %.0f rpm a second the spark falls late by %s, and early by as much while speed falls: read the light only at a steady speed", sweepRate, strings.Join(parts, ", ")),
+		Text: fmt.Sprintf("gaining %.0f rpm a second the spark falls late by %s, and early by as much while speed "+
+			"falls: read the light only at a steady speed", sweepRate, strings.Join(parts, ", ")),
 		Formula: "3 × acceleration × wait × (last interval + wait), wait = last interval × (lead − advance) ÷ spacing",
-		Inputs:  append(from(c, "signals.crank.lead", c.Signals.Crank.Lead, "engine.idle_speed", c.Engine.IdleSpeed), commanded...), Verdict: Fine,
-		Because: "nothing is wrong then; the controller plans with the last interval", Ignored: "a reading taken while speed changes is put down to housing or delay and corrected wrongly",
+		Inputs: append(from(c, "signals.crank.lead", c.Signals.Crank.Lead, "engine.idle_speed", c.Engine.IdleSpeed),
+			commanded...), Verdict: Fine,
+		Because: "nothing is wrong then; the controller plans with the last interval",
+		Ignored: "a reading taken while speed changes is put down to housing or delay and corrected wrongly",
 	}
 	if most > least {
-		it.Text += fmt.Sprintf("; that is on cylinder %d, over all cylinders it is %s to %s° at idle", c.Engine.FiringOrder[0], quantity.Number(float64(least), 2), quantity.Number(float64(most), 2))
+		it.Text += fmt.Sprintf("; that is on cylinder %d, over all cylinders it is %s to %s° at idle",
+			c.Engine.FiringOrder[0], quantity.Number(float64(least), 2), quantity.Number(float64(most), 2))
 	}
 	if most > c.Tolerance {
-		it.Verdict, it.Because = Caution, fmt.Sprintf("at idle that is more than the tolerance of %s: hold the speed before every reading", deg(c.Tolerance))
+		it.Verdict, it.Because = Caution, fmt.Sprintf(
+			"at idle that is more than the tolerance of %s: hold the speed before every reading", deg(c.Tolerance))
 	}
 	return it
 }
@@ -173,7 +207,8 @@ func coilPeriod(c *jobcard.Card, n quantity.Speed) quantity.Time {
 	return n.TimeFor(c.Spacing())
 }
 
-// offTime is the least time between two charges, or between two trigger pulses of a spark box; nought where the card does not say.
+// offTime is the least time between two charges, or between two trigger pulses of a spark box; nought where the card
+// does not say.
 func offTime(c *jobcard.Card) quantity.Time {
 	if c.Coil.Stated {
 		return c.Coil.OffTime
@@ -187,7 +222,8 @@ func dwellWindow(c *jobcard.Card) []Dwell {
 	for i := range steps + 1 {
 		n := c.Engine.CrankingSpeed + (c.Engine.Redline-c.Engine.CrankingSpeed)*quantity.Speed(i)/steps
 		p := coilPeriod(c, n)
-		out = append(out, Dwell{RPM: round(float64(n), 0), PeriodMS: round(p.Milliseconds(), 4), LargestMS: round(max(0, (p-offTime(c)).Milliseconds()), 4)})
+		out = append(out, Dwell{RPM: round(float64(n), 0), PeriodMS: round(p.Milliseconds(), 4),
+			LargestMS: round(max(0, (p-offTime(c)).Milliseconds()), 4)})
 	}
 	return out
 }
@@ -204,14 +240,18 @@ func dwell(c *jobcard.Card, window []Dwell) Item {
 	fills := c.Engine.Redline * quantity.Speed(coilPeriod(c, c.Engine.Redline)/(set+off)) // the period falls as 1/n
 	it := Item{
 		ID: "dwell_window", Title: fmt.Sprintf("Dwell %v", g.Dwell), Value: largest, Unit: "ms",
-		Text:    fmt.Sprintf("at %v one firing comes every %v; %s ms of dwell fit %s", c.Engine.Redline, coilPeriod(c, c.Engine.Redline), quantity.Number(largest, 2), pause),
-		Formula: "largest dwell = time between firings of one coil − off time; 120 ÷ (cylinders × rpm) seconds for one coil on an even-fire engine",
+		Text: fmt.Sprintf("at %v one firing comes every %v; %s ms of dwell fit %s", c.Engine.Redline,
+			coilPeriod(c, c.Engine.Redline), quantity.Number(largest, 2), pause),
+		Formula: "largest dwell = time between firings of one coil − off time; 120 ÷ (cylinders × rpm) seconds for " +
+			"one coil on an even-fire engine",
 		Inputs:  from(c, "ignition.dwell", g.Dwell, "ignition.coils", g.Coils, "engine.redline", c.Engine.Redline),
 		Verdict: Fine, Because: "it fits with the off time to spare up to the redline",
-		Ignored: "a dwell that fills the interval leaves no off time: the coil never lets go and sparks stop, or driver and coil cook",
+		Ignored: "a dwell that fills the interval leaves no off time: the coil never lets go and sparks " +
+			"stop, or driver and coil cook",
 	}
 	if g.Output == jobcard.SparkBox {
-		it.Because = "it fits up to the redline; a spark box charges itself, and this is only the width of its trigger pulse"
+		it.Because = "it fits up to the redline; a spark box charges itself, and this is only the " +
+			"width of its trigger pulse"
 	}
 	if !given {
 		it.Verdict, it.Because = Caution, "the dwell is not given: read it in the controller, and write ignition.dwell"
@@ -219,7 +259,8 @@ func dwell(c *jobcard.Card, window []Dwell) Item {
 	}
 	it.Text += fmt.Sprintf(". The dwell set would fill the interval at %v", quantity.Speed(round(float64(fills), 0)))
 	if set.Milliseconds() > largest {
-		it.Verdict, it.Because = Stop, fmt.Sprintf("it does not fit above %v: shorten the dwell, or use more coils", quantity.Speed(round(float64(fills), 0)))
+		it.Verdict, it.Because = Stop, fmt.Sprintf("it does not fit above %v: shorten the dwell, or use more coils",
+			quantity.Speed(round(float64(fills), 0)))
 	}
 	return it
 }

@@ -33,9 +33,11 @@ func Knobs(c *jobcard.Card) []Knob {
 		knobs = append(knobs, Knob{"dwell", "ignition.dwell", dwell, "ms", set.Milliseconds(), 0.5, most, 0.05, 2})
 	}
 	knobs = append(knobs, []Knob{
-		{"supply", "ignition.supply", "supply running", "V", float64(c.Ignition.Supply), math.Min(6, math.Floor(float64(c.Ignition.CrankingSupply))), math.Max(16, math.Ceil(1.2*supply)), 0.1, 1},
+		{"supply", "ignition.supply", "supply running", "V", float64(c.Ignition.Supply),
+			math.Min(6, math.Floor(float64(c.Ignition.CrankingSupply))), math.Max(16, math.Ceil(1.2*supply)), 0.1, 1},
 		{"gap", "ignition.plug_gap", "plug gap", "mm", float64(c.Ignition.PlugGap), 0.3, 2, 0.01, 2},
-		{"lead", "signals.crank.lead", "trigger lead", "°", float64(c.Signals.Crank.Lead), math.Floor(float64(a.Max)) + 1, math.Ceil(full) - 1, 0.5, 1},
+		{"lead", "signals.crank.lead", "trigger lead", "°", float64(c.Signals.Crank.Lead), math.Floor(float64(a.Max)) +
+			1, math.Ceil(full) - 1, 0.5, 1},
 	}...)
 	for i := range knobs {
 		k := &knobs[i]
@@ -103,8 +105,9 @@ func (k Knob) parse(text string) (float64, error) {
 	return float64(v), err
 }
 
-// Try gives the case with values tried, by the names of the knobs; what is not named stays as on the card. The coil's iron stays as it was measured at the card's
-// supply, and the rotor stays where it stands at the card's lead. A value out of reach is a *quantity.Invalid; values that cannot be together are errors that name a field.
+// Try gives the case with values tried, by the names of the knobs; what is not named stays as on the card. The coil's
+// iron stays as it was measured at the card's supply, and the rotor stays where it stands at the card's lead. A value
+// out of reach is a *quantity.Invalid; values that cannot be together are errors that name a field.
 func (s *Case) Try(values map[string]float64) (*Case, error) {
 	t := *s
 	card := *s.Card
@@ -153,7 +156,8 @@ func (s *Case) set(name string, v float64) {
 	}
 }
 
-// DwellTable is the dwell table of the card, 6 to 16 V; ok is false where no coil is charged by the controller, or none is on the card.
+// DwellTable is the dwell table of the card, 6 to 16 V; ok is false where no coil is charged by the controller, or none
+// is on the card.
 func (s *Case) DwellTable() (rows []coil.DwellRow, ok bool) {
 	if s.Plan.Primary == nil {
 		return nil, false

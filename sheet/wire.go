@@ -79,7 +79,8 @@ type SparkPoint struct {
 	Extrapolated bool   `json:"extrapolated"`
 }
 
-// SparkSeries is the decision chart of a card on the wire; nil where the card cannot be worked out, which the items then say.
+// SparkSeries is the decision chart of a card on the wire; nil where the card cannot be worked out, which the items
+// then say.
 func SparkSeries(c *jobcard.Card, speeds int) *Spark {
 	s, err := CaseOf(c)
 	if err != nil {
@@ -92,7 +93,8 @@ func SparkSeries(c *jobcard.Card, speeds int) *Spark {
 		out.Marks = append(out.Marks, SparkMark{m.Name, figure(m.Speed)})
 	}
 	for _, x := range d.Causes {
-		out.Causes = append(out.Causes, SparkCause{figure(x.From), figure(x.To), figure(x.Supply), x.Fails, x.Name(), figure(x.Hand)})
+		out.Causes = append(out.Causes, SparkCause{figure(x.From), figure(x.To), figure(x.Supply), x.Fails, x.Name(),
+			figure(x.Hand)})
 	}
 	for _, l := range d.Chart.Lines {
 		line := SparkLine{Supply: figure(l.Supply), Full: figure(math.NaN()), Cooks: figure(math.NaN())}
@@ -109,14 +111,18 @@ func SparkSeries(c *jobcard.Card, speeds int) *Spark {
 
 func (s *Case) wire(pt coil.Point) SparkPoint {
 	unknown := figure(math.NaN())
-	w := SparkPoint{RPM: figure(pt.Speed), Needed: unknown, Fits: unknown, Applied: unknown, Current: unknown, Stored: unknown, Mean: unknown, Copper: unknown,
-		AvailableLo: unknown, AvailableHi: unknown, MarginLo: unknown, MarginHi: unknown, Overlap: unknown, InHand: unknown, Gap: unknown, CrossfireLo: unknown, CrossfireHi: unknown,
-		DemandLo: figure(pt.Demand.Volts.Low / 1e3), DemandHi: figure(pt.Demand.Volts.High / 1e3), Limit: pt.Limit.String(), Extrapolated: pt.Beyond || pt.Demand.Outside != 0}
+	w := SparkPoint{RPM: figure(pt.Speed), Needed: unknown, Fits: unknown, Applied: unknown, Current: unknown,
+		Stored: unknown, Mean: unknown, Copper: unknown,
+		AvailableLo: unknown, AvailableHi: unknown, MarginLo: unknown, MarginHi: unknown, Overlap: unknown,
+		InHand: unknown, Gap: unknown, CrossfireLo: unknown, CrossfireHi: unknown,
+		DemandLo: figure(pt.Demand.Volts.Low / 1e3), DemandHi: figure(pt.Demand.Volts.High / 1e3),
+		Limit: pt.Limit.String(), Extrapolated: pt.Beyond || pt.Demand.Outside != 0}
 	if s.Known {
 		w.Needed, w.Fits, w.Applied = figure(pt.Needed), figure(pt.Fits), figure(pt.Applied)
 	}
 	if s.Plan.Primary != nil {
-		w.Current, w.Stored, w.Mean, w.Copper = figure(pt.Current), figure(1e3*float64(pt.Stored)), figure(pt.Mean), figure(pt.Copper)
+		w.Current, w.Stored, w.Mean, w.Copper = figure(pt.Current), figure(1e3*float64(pt.Stored)), figure(pt.Mean),
+			figure(pt.Copper)
 	}
 	if pt.Available.High > 0 {
 		w.AvailableLo, w.AvailableHi = figure(pt.Available.Low/1e3), figure(pt.Available.High/1e3)
