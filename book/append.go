@@ -24,7 +24,8 @@ type NewJob struct {
 // CreateJob starts a job with a random id and records job.created as version 1 of it, and what is to follow behind it.
 // The returned event carries the id in Event.Job. All is on disk when CreateJob returns.
 func (b *Book) CreateJob(ctx context.Context, j NewJob) (Event, error) {
-	payload, err := json.Marshal(map[string]string{"name": j.Name, "owner": j.Owner, "engine": j.Engine, "shop": j.Shop})
+	payload, err := json.Marshal(map[string]string{"name": j.Name, "owner": j.Owner, "engine": j.Engine,
+		"shop": j.Shop})
 	if err != nil {
 		return Event{}, fmt.Errorf("job – %w – %v", ErrBadInput, err)
 	}
@@ -109,7 +110,8 @@ func (w *writer) freeID(ctx context.Context) (string, error) {
 // error is a *Conflict. A draft whose Key was recorded before gives that event back, with Repeated set, whatever
 // the version; if kind or payload differ from what was recorded, the error is ErrKeyReused.
 //
-// When ctx ends while the event is on its way, the error is that of ctx and the event may or may not be recorded: send it again with the same Key.
+// When ctx ends while the event is on its way, the error is that of ctx and the event may or may not be recorded: send
+// it again with the same Key.
 //
 // Errors: *Conflict, ErrNoJob, ErrBadInput, ErrTooLarge, ErrKeyReused, ErrFull, ErrReadOnly, ErrDamaged, ErrClosed.
 func (b *Book) Append(ctx context.Context, job string, expected Version, d Draft) (Event, error) {
@@ -120,8 +122,9 @@ func (b *Book) Append(ctx context.Context, job string, expected Version, d Draft
 	return made[0], nil
 }
 
-// AppendAll records several events of one job, all or none. Errors are those of Append. Sent again after a lost answer, the drafts must be
-// the same ones: it is repeated when the first has a Key that was recorded, and the others must then follow it in the book.
+// AppendAll records several events of one job, all or none. Errors are those of Append. Sent again after a lost answer,
+// the drafts must be the same ones: it is repeated when the first has a Key that was recorded, and the others must then
+// follow it in the book.
 func (b *Book) AppendAll(ctx context.Context, job string, expected Version, drafts []Draft) ([]Event, error) {
 	if err := checkID(job); err != nil {
 		return nil, err
@@ -175,7 +178,8 @@ func (b *Book) settledAfter(where string, d Draft) (Event, error) {
 // append places the checked events at the end of their job.
 func (w *writer) append(ctx context.Context, expected Version, checked []Event) ([]Event, []Change, error) {
 	job := checked[0].Job
-	last, err := scanEvent(w.stmt.row(ctx, `SELECT `+eventColumns+` FROM events WHERE job = ? ORDER BY version DESC LIMIT 1`, job))
+	last, err := scanEvent(w.stmt.row(ctx,
+		`SELECT `+eventColumns+` FROM events WHERE job = ? ORDER BY version DESC LIMIT 1`, job))
 	if errors.Is(err, sql.ErrNoRows) {
 		return nil, nil, fmt.Errorf("job %s – %w – take the id from the job list", job, ErrNoJob)
 	}
@@ -214,15 +218,19 @@ func (w *writer) seen(ctx context.Context, checked []Event) ([]Event, error) {
 		var old Event
 		var err error
 		if e.Key != "" {
-			old, err = scanEvent(w.stmt.row(ctx, `SELECT `+eventColumns+` FROM events WHERE job = ? AND key = ?`, e.Job, e.Key))
+			old, err = scanEvent(w.stmt.row(ctx, `SELECT `+eventColumns+` FROM events WHERE job = ? AND key = ?`,
+				e.Job, e.Key))
 		} else {
-			old, err = scanEvent(w.stmt.row(ctx, `SELECT `+eventColumns+` FROM events WHERE job = ? AND version = ?`, e.Job, int64(found[i-1].Version)+1))
+			old, err = scanEvent(w.stmt.row(ctx, `SELECT `+eventColumns+` FROM events WHERE job = ? AND version = ?`,
+				e.Job, int64(found[i-1].Version)+1))
 		}
 		switch {
 		case errors.Is(err, sql.ErrNoRows) && len(found) == 0:
 			continue
 		case errors.Is(err, sql.ErrNoRows) || err == nil && len(found) != i:
-			return nil, fmt.Errorf("job %s, key %q – %w: only some of these events were recorded with it – use a new key", e.Job, e.Key, ErrKeyReused)
+			return nil, fmt.Errorf(
+				"job %s, key %q – %w: only some of these events were recorded with it – use a new key", e.Job, e.Key,
+				ErrKeyReused)
 		case err != nil:
 			return nil, err
 		}
@@ -237,14 +245,16 @@ func (w *writer) seen(ctx context.Context, checked []Event) ([]Event, error) {
 // repeated checks that a draft with a known key is the one recorded then.
 func repeated(old, draft Event) (Event, error) {
 	if old.Kind != draft.Kind || !bytes.Equal(old.Payload, draft.Payload) {
-		return Event{}, fmt.Errorf("job %s, key %q – %w at version %d – use a new key for every new event", old.Job, draft.Key, ErrKeyReused, old.Version)
+		return Event{}, fmt.Errorf("job %s, key %q – %w at version %d – use a new key for every new event", old.Job,
+			draft.Key, ErrKeyReused, old.Version)
 	}
 	old.Repeated = true
 	return old, nil
 }
 
 func (w *writer) since(ctx context.Context, job string, after Version) ([]Event, error) {
-	rows, err := w.stmt.rows(ctx, `SELECT `+eventColumns+` FROM events WHERE job = ? AND version > ? ORDER BY version LIMIT ?`,
+	rows, err := w.stmt.rows(ctx,
+		`SELECT `+eventColumns+` FROM events WHERE job = ? AND version > ? ORDER BY version LIMIT ?`,
 		job, int64(max(after, 0)), MaxSince)
 	if err != nil {
 		return nil, err
@@ -252,7 +262,8 @@ func (w *writer) since(ctx context.Context, job string, after Version) ([]Event,
 	return collect(rows, scanEvent)
 }
 
-// insert adds placed events of one job, which must follow on its last, and moves the derived tables along. It completes version 1's hash.
+// insert adds placed events of one job, which must follow on its last, and moves the derived tables along. It completes
+// version 1's hash.
 func (w *writer) insert(ctx context.Context, events []*Event) ([]Change, error) {
 	line, err := loadLine(ctx, &w.stmt, events[0].Job)
 	if err != nil {
@@ -268,7 +279,8 @@ func (w *writer) insert(ctx context.Context, events []*Event) ([]Change, error) 
 		}
 		err := w.stmt.row(ctx, `INSERT INTO events (job, version, at, who, kind, key, payload, clock_back, prev, hash)
 			VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING seq`,
-			e.Job, int64(e.Version), toMicros(e.At), e.Who, string(e.Kind), key, string(e.Payload), e.Back, e.Prev[:], e.Hash[:]).Scan(&e.Seq)
+			e.Job, int64(e.Version), toMicros(e.At), e.Who, string(e.Kind), key, string(e.Payload), e.Back, e.Prev[:],
+			e.Hash[:]).Scan(&e.Seq)
 		if err != nil {
 			return nil, err
 		}

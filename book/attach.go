@@ -34,8 +34,8 @@ type NewAttachment struct {
 }
 
 // PutAttachment streams r into the store and records attachment.added at any version. The same content is stored once.
-// File and event are on disk when it returns. After an error nothing is recorded and no part of the file is left, except when ctx ended
-// while the event was on its way (see Append).
+// File and event are on disk when it returns. After an error nothing is recorded and no part of the file is left,
+// except when ctx ended while the event was on its way (see Append).
 //
 // Errors: ErrQuota, ErrTooLarge, ErrFull, and those of Append.
 func (b *Book) PutAttachment(ctx context.Context, job string, a NewAttachment, r io.Reader) (Event, error) {
@@ -58,7 +58,8 @@ func (b *Book) PutAttachment(ctx context.Context, job string, a NewAttachment, r
 	}
 	if a.Key != "" {
 		var seen bool
-		err := b.readers.QueryRowContext(ctx, `SELECT EXISTS (SELECT 1 FROM events WHERE job = ? AND key = ?)`, job, a.Key).Scan(&seen)
+		err := b.readers.QueryRowContext(ctx, `SELECT EXISTS (SELECT 1 FROM events WHERE job = ? AND key = ?)`,
+			job, a.Key).Scan(&seen)
 		if err != nil {
 			return Event{}, b.problem(err)
 		}
@@ -96,7 +97,8 @@ func (b *Book) PutAttachment(ctx context.Context, job string, a NewAttachment, r
 	return e, err
 }
 
-// putAgain answers a file sent again with a known key. It only needs its hash, so a full store does not stand in the way.
+// putAgain answers a file sent again with a known key. It only needs its hash, so a full store does not stand in the
+// way.
 func (b *Book) putAgain(ctx context.Context, job string, a NewAttachment, d Draft, r io.Reader) (Event, error) {
 	sum := sha256.New()
 	size, err := io.Copy(sum, io.LimitReader(untilDone{ctx, r}, b.store.maxFile+1))

@@ -17,11 +17,12 @@ import (
 // backupPages is how many database pages are copied between two looks at the context.
 const backupPages = 1024
 
-// Backup copies the book, while in use, to a new file at path, and the attachments it names to path.files. The copy is a book itself, as it
-// stood at one moment. The file gets its name last: a backup that broke off leaves no file at path.
+// Backup copies the book, while in use, to a new file at path, and the attachments it names to path.files. The copy is
+// a book itself, as it stood at one moment. The file gets its name last: a backup that broke off leaves no file at
+// path.
 //
-// Errors: ErrExists when path is there already, ErrFull, ErrReadOnly. With ErrIncomplete the backup was made, but lacks the attachments that are
-// missing or damaged in the book itself.
+// Errors: ErrExists when path is there already, ErrFull, ErrReadOnly. With ErrIncomplete the backup was made, but lacks
+// the attachments that are missing or damaged in the book itself.
 func (b *Book) Backup(ctx context.Context, path string) error {
 	path, err := filepath.Abs(path)
 	if err != nil {
@@ -69,7 +70,8 @@ func incomplete(path string, bad []string) error {
 	if len(bad) == 0 {
 		return nil
 	}
-	return fmt.Errorf("%s – %w of %d attachments – all else is there; look for these in older backups: %s", path, ErrIncomplete, len(bad), strings.Join(bad, "; "))
+	return fmt.Errorf("%s – %w of %d attachments – all else is there; look for these in older backups: %s", path,
+		ErrIncomplete, len(bad), strings.Join(bad, "; "))
 }
 
 func mustBeFree(path string) error {
@@ -87,7 +89,8 @@ func removeBook(path string) {
 	}
 }
 
-// copyDatabase uses SQLite's online backup inside one read transaction, so that writers neither wait nor make it begin again.
+// copyDatabase uses SQLite's online backup inside one read transaction, so that writers neither wait nor make it begin
+// again.
 func (b *Book) copyDatabase(ctx context.Context, to string) error {
 	conn, err := b.readers.Conn(ctx)
 	if err != nil {
@@ -99,7 +102,8 @@ func (b *Book) copyDatabase(ctx context.Context, to string) error {
 	}
 	defer conn.ExecContext(context.Background(), `ROLLBACK`)
 	var n int
-	if err := conn.QueryRowContext(ctx, `SELECT count(*) FROM sqlite_schema`).Scan(&n); err != nil { // begins the snapshot
+	if err := conn.QueryRowContext(ctx, `SELECT count(*) FROM sqlite_schema`).Scan(&n); err != nil {
+		// begins the snapshot
 		return err
 	}
 	err = conn.Raw(func(driver any) error {
@@ -137,8 +141,8 @@ func syncFile(path string) error {
 	return errors.Join(f.Sync(), f.Close())
 }
 
-// copyFiles copies every attachment that the database at path names into the store at dir, and checks each on the way. bad lists those
-// that are missing or damaged.
+// copyFiles copies every attachment that the database at path names into the store at dir, and checks each on the way.
+// bad lists those that are missing or damaged.
 func (b *Book) copyFiles(ctx context.Context, path, dir string) (bad []string, err error) {
 	db := database(path, "ro", "query_only(on)")
 	defer db.Close()
@@ -180,7 +184,8 @@ func (b *Book) copyFile(ctx context.Context, f fileRow, target *store) error {
 func (s *store) put(ctx context.Context, r io.Reader, sha Hash, size int64) error {
 	g, err := s.stage(ctx, r, size)
 	if errors.Is(err, ErrTooLarge) {
-		return fmt.Errorf("attachment %s – %w: it is longer than %d bytes – restore it from a backup", sha, ErrDamaged, size)
+		return fmt.Errorf("attachment %s – %w: it is longer than %d bytes – restore it from a backup", sha,
+			ErrDamaged, size)
 	}
 	if err != nil {
 		return err

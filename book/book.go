@@ -9,7 +9,8 @@ import (
 type Access int
 
 const (
-	// ReadWrite makes the book if it is missing, brings an old one up to date, and keeps every other writer out until Close.
+	// ReadWrite makes the book if it is missing, brings an old one up to date, and keeps every other writer out until
+	// Close.
 	ReadWrite Access = iota
 	// ReadOnly reads beside a writer in another program and changes nothing.
 	ReadOnly
@@ -17,8 +18,9 @@ const (
 
 // Sizes in bytes.
 const (
-	DefaultQuota   = 20 << 30 // attachments of a whole book
-	DefaultMaxFile = 8 << 30  // one attachment: as a table of four wires, 35 bytes a row, four minutes at a million rows a second
+	DefaultQuota = 20 << 30 // attachments of a whole book
+	// one attachment: as a table of four wires, 35 bytes a row, four minutes at a million rows a second
+	DefaultMaxFile = 8 << 30
 	MaxPayload     = 1 << 20  // payload of one event, canonical form
 	MaxDepth       = 64       // nesting of a payload
 	MaxDocument    = 64 << 20 // event document inside an exported job

@@ -12,12 +12,13 @@ import (
 	"github.com/go-json-experiment/json/jsontext"
 )
 
-// Canonical gives the one form of a JSON text that is stored and hashed: RFC 8785 (JSON Canonicalization Scheme). Object keys are
-// sorted by UTF-16 code units, there is no white space, numbers are written as ECMAScript writes them.
+// Canonical gives the one form of a JSON text that is stored and hashed: RFC 8785 (JSON Canonicalization Scheme).
+// Object keys are sorted by UTF-16 code units, there is no white space, numbers are written as ECMAScript writes them.
 //
-// It accepts only what every reader understands alike (RFC 7493, I-JSON) and refuses the rest instead of guessing: a key given twice,
-// bytes that are not UTF-8, a lone surrogate, an integer that a double cannot hold digit for digit, a number too large or too small for a
-// double, nesting deeper than depth. Fractions are kept to double precision (about 17 digits).
+// It accepts only what every reader understands alike (RFC 7493, I-JSON) and refuses the rest instead of guessing: a
+// key given twice, bytes that are not UTF-8, a lone surrogate, an integer that a double cannot hold digit for digit, a
+// number too large or too small for a double, nesting deeper than depth. Fractions are kept to double precision (about
+// 17 digits).
 func Canonical(text []byte, depth int) ([]byte, error) {
 	v := jsontext.Value(bytes.Clone(text))
 	if err := v.Canonicalize(); err != nil {
@@ -75,7 +76,8 @@ var plainWords = []struct{ library, plain string }{
 // refused says in plain words why the library does not take the text.
 func refused(text []byte, err error) error {
 	var s *jsontext.SyntacticError
-	if errors.Is(err, io.ErrUnexpectedEOF) { // a byte that is wrong everywhere, put behind the text, shows what is cut short
+	if errors.Is(err, io.ErrUnexpectedEOF) {
+		// a byte that is wrong everywhere, put behind the text, shows what is cut short
 		v := jsontext.Value(append(bytes.Clone(text), 0))
 		err = v.Canonicalize()
 	}

@@ -19,8 +19,8 @@ type Report struct {
 // maxProblems is the most problems that a report spells out.
 const maxProblems = 100
 
-// Check reads the whole book: the database's own structure, every hash chain, the derived tables against the events, and every
-// attachment against its hash. The error is for a check that could not be finished. Writers go on meanwhile.
+// Check reads the whole book: the database's own structure, every hash chain, the derived tables against the events,
+// and every attachment against its hash. The error is for a check that could not be finished. Writers go on meanwhile.
 func (b *Book) Check(ctx context.Context) (Report, error) {
 	c := b.checker(ctx)
 	err := c.run(c.structure, c.schema, c.numbering, c.events, c.spareRows, c.index, c.attachments, c.strays)
@@ -35,7 +35,8 @@ func (c *checker) run(parts ...func() error) error {
 	if err := b.readers.PingContext(c.ctx); err != nil { // closed, say
 		return b.problem(err)
 	}
-	// A connection of its own: on one that was checked before, FTS5 compares with the index as it was then and sees damage where there is none.
+	// A connection of its own: on one that was checked before, FTS5 compares with the index as it was then and sees
+	// damage where there is none.
 	db := database(b.path, b.readMode, readPragmas...)
 	defer db.Close()
 	conn, err := db.Conn(c.ctx)
@@ -135,7 +136,8 @@ func (c *checker) numbering() error {
 		return err
 	}
 	if least != 1 || most != n || given != most {
-		c.found("%s – events are missing: numbers run from %d to %d, %d were given, %d are there – %s", c.book.path, least, most, given, n, toBackup)
+		c.found("%s – events are missing: numbers run from %d to %d, %d were given, %d are there – %s", c.book.path,
+			least, most, given, n, toBackup)
 	}
 	return nil
 }
@@ -207,7 +209,8 @@ func (c *checker) chapter(want *chapter) error {
 	}); err != nil {
 		return err
 	}
-	rows, err = c.x.rows(c.ctx, `SELECT version, sha256, name, media_type, size FROM files WHERE job_no = ? ORDER BY version`, want.no)
+	rows, err = c.x.rows(c.ctx,
+		`SELECT version, sha256, name, media_type, size FROM files WHERE job_no = ? ORDER BY version`, want.no)
 	if err != nil {
 		return err
 	}
@@ -217,7 +220,8 @@ func (c *checker) chapter(want *chapter) error {
 	if have.text, err = loadText(c.ctx, c.x, want.no); err != nil {
 		return err
 	}
-	if have.line != want.line || have.text != want.text || !slices.Equal(have.files, want.files) || !maps.Equal(have.marks, want.marks) {
+	if have.line != want.line || have.text != want.text || !slices.Equal(have.files, want.files) ||
+		!maps.Equal(have.marks, want.marks) {
 		c.found("job %s – list line, counts, files or search text do not fit the events – %s", want.ID, toRebuild)
 	}
 	return nil
@@ -227,7 +231,8 @@ func (c *checker) chapter(want *chapter) error {
 func (c *checker) spareRows() error {
 	for table, column := range map[string]string{"jobs": "no", "marks": "job_no", "files": "job_no", "job_text": "no"} {
 		var n int
-		err := c.x.row(c.ctx, `SELECT count(*) FROM `+table+` WHERE `+column+` NOT IN (SELECT seq FROM events WHERE version = 1)`).Scan(&n)
+		err := c.x.row(c.ctx,
+			`SELECT count(*) FROM `+table+` WHERE `+column+` NOT IN (SELECT seq FROM events WHERE version = 1)`).Scan(&n)
 		if err != nil {
 			return err
 		}
@@ -238,10 +243,12 @@ func (c *checker) spareRows() error {
 	return nil
 }
 
-// index compares the search index with its table. FTS5 asks for this as a write, so a book open for reading leaves it out.
+// index compares the search index with its table. FTS5 asks for this as a write, so a book open for reading leaves it
+// out.
 func (c *checker) index() error {
 	if c.book.access == ReadOnly {
-		c.report.Notices = append(c.report.Notices, c.book.path+" – search index not compared – open the book for writing to check that too")
+		c.report.Notices = append(c.report.Notices, c.book.path+" – search index not compared – open the book for "+
+			"writing to check that too")
 		return nil
 	}
 	return c.book.do(c.ctx, func(ctx context.Context, w *writer) ([]Change, error) {
@@ -294,7 +301,8 @@ func (c *checker) strays() error {
 				}
 			}
 		}
-		c.report.Notices = append(c.report.Notices, fmt.Sprintf("%s/%s – no event names this file – it may be moved away", c.book.store.dir, path))
+		c.report.Notices = append(c.report.Notices,
+			fmt.Sprintf("%s/%s – no event names this file – it may be moved away", c.book.store.dir, path))
 		return nil
 	})
 }

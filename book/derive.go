@@ -18,15 +18,18 @@ const lineColumns = `no, id, version, name, owner, engine, shop, status, archive
 	created_at, last_at, last_kind, last_who, last_seq, head`
 
 func (l *line) values() []any {
-	return []any{l.no, l.ID, int64(l.Version), l.Name, l.Owner, l.Engine, l.Shop, l.Status, l.Archived, l.Readings, l.Corrections,
-		l.StepsDone, l.Attachments, l.Notes, toMicros(l.CreatedAt), toMicros(l.LastAt), string(l.LastKind), l.LastWho, l.LastSeq, l.Head[:]}
+	return []any{l.no, l.ID, int64(l.Version), l.Name, l.Owner, l.Engine, l.Shop, l.Status, l.Archived, l.Readings,
+		l.Corrections,
+		l.StepsDone, l.Attachments, l.Notes, toMicros(l.CreatedAt), toMicros(l.LastAt), string(l.LastKind), l.LastWho,
+		l.LastSeq, l.Head[:]}
 }
 
 func scanLine(row scanner) (line, error) {
 	var l line
 	var created, last int64
 	var head []byte
-	err := row.Scan(&l.no, &l.ID, &l.Version, &l.Name, &l.Owner, &l.Engine, &l.Shop, &l.Status, &l.Archived, &l.Readings, &l.Corrections,
+	err := row.Scan(&l.no, &l.ID, &l.Version, &l.Name, &l.Owner, &l.Engine, &l.Shop, &l.Status, &l.Archived,
+		&l.Readings, &l.Corrections,
 		&l.StepsDone, &l.Attachments, &l.Notes, &created, &last, &l.LastKind, &l.LastWho, &l.LastSeq, &head)
 	l.CreatedAt, l.LastAt = fromMicros(created), fromMicros(last)
 	copy(l.Head[:], head)
@@ -64,7 +67,8 @@ func fileOf(e Event) (fileRow, bool) {
 }
 
 func saveLine(ctx context.Context, x executor, l *line) error {
-	return x.exec(ctx, `INSERT OR REPLACE INTO jobs (`+lineColumns+`) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`, l.values()...)
+	const places = `(?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`
+	return x.exec(ctx, `INSERT OR REPLACE INTO jobs (`+lineColumns+`) VALUES `+places, l.values()...)
 }
 
 func saveFile(ctx context.Context, x executor, no int64, f fileRow) error {
@@ -111,7 +115,8 @@ func derive(ctx context.Context, x executor, l *line, e Event) error {
 
 func loadText(ctx context.Context, x executor, no int64) (jobText, error) {
 	var t jobText
-	err := x.row(ctx, `SELECT shelf, words, remarks FROM job_text WHERE no = ?`, no).Scan(&t.shelf, &t.words, &t.remarks)
+	err := x.row(ctx, `SELECT shelf, words, remarks FROM job_text WHERE no = ?`, no).Scan(&t.shelf, &t.words,
+		&t.remarks)
 	if errors.Is(err, sql.ErrNoRows) {
 		return jobText{}, nil
 	}
@@ -121,13 +126,16 @@ func loadText(ctx context.Context, x executor, no int64) (jobText, error) {
 // saveText and dropText keep the index in step with the table, as FTS5 demands of external content.
 func saveText(ctx context.Context, x executor, no int64, t jobText) error {
 	return errors.Join(
-		x.exec(ctx, `INSERT INTO job_text (no, shelf, words, remarks) VALUES (?, ?, ?, ?)`, no, t.shelf, t.words, t.remarks),
-		x.exec(ctx, `INSERT INTO search (rowid, shelf, words, remarks) VALUES (?, ?, ?, ?)`, no, t.shelf, t.words, t.remarks))
+		x.exec(ctx, `INSERT INTO job_text (no, shelf, words, remarks) VALUES (?, ?, ?, ?)`, no, t.shelf, t.words,
+			t.remarks),
+		x.exec(ctx, `INSERT INTO search (rowid, shelf, words, remarks) VALUES (?, ?, ?, ?)`, no, t.shelf, t.words,
+			t.remarks))
 }
 
 func dropText(ctx context.Context, x executor, no int64, t jobText) error {
 	return errors.Join(
-		x.exec(ctx, `INSERT INTO search (search, rowid, shelf, words, remarks) VALUES ('delete', ?, ?, ?, ?)`, no, t.shelf, t.words, t.remarks),
+		x.exec(ctx, `INSERT INTO search (search, rowid, shelf, words, remarks) VALUES ('delete', ?, ?, ?, ?)`, no,
+			t.shelf, t.words, t.remarks),
 		x.exec(ctx, `DELETE FROM job_text WHERE no = ?`, no))
 }
 
@@ -191,7 +199,8 @@ func (c *chapter) save(ctx context.Context, x executor) error {
 	if err := saveLine(ctx, x, &c.line); err != nil {
 		return err
 	}
-	for _, k := range slices.SortedFunc(maps.Keys(c.marks), func(a, b [2]string) int { return slices.Compare(a[:], b[:]) }) {
+	for _, k := range slices.SortedFunc(maps.Keys(c.marks),
+		func(a, b [2]string) int { return slices.Compare(a[:], b[:]) }) {
 		if err := saveMark(ctx, x, c.no, k[0], k[1], c.marks[k]); err != nil {
 			return err
 		}

@@ -1,55 +1,57 @@
-// Package book is the shop book: all jobs, and everything that was recorded about them, so that nothing recorded is ever
-// lost or silently changed.
+// Package book is the shop book: all jobs, and everything that was recorded about them, so that nothing recorded is
+// ever lost or silently changed.
 //
 // # What it keeps
 //
-// A book is one SQLite file (write-ahead log, synchronous=FULL) with a folder beside it, FILE.files, for attachments. The file
-// FILE.lock keeps a second writer out, and a lock on the file itself one who comes by another name: a book is one file, whatever names and links
-// lead to it. The truth is the table events: who did what, when, with which JSON payload, as which version of which
-// job. Events are only ever added; a correction is a new event, and triggers stop plain SQL from changing one. Everything else (the job list,
-// counts, the list of files, the search index) is derived from the events by fold, which Append, Rebuild, Check and
-// the upgrades share, and can be dropped and made again.
+// A book is one SQLite file (write-ahead log, synchronous=FULL) with a folder beside it, FILE.files, for attachments.
+// The file FILE.lock keeps a second writer out, and a lock on the file itself one who comes by another name: a book is
+// one file, whatever names and links lead to it. The truth is the table events: who did what, when, with which JSON
+// payload, as which version of which job. Events are only ever added; a correction is a new event, and triggers stop
+// plain SQL from changing one. Everything else (the job list, counts, the list of files, the search index) is derived
+// from the events by fold, which Append, Rebuild, Check and the upgrades share, and can be dropped and made again.
 //
 // An event is on disk before Append returns. Requests that arrive while the disk is busy share the next commit.
 //
 // # The chain
 //
-// Each job has a chain of its own, so that one exported job can be verified by itself: an event's Prev is the Hash of the
-// job's event before. HashEvent says exactly what is hashed: the event's JSON object in the form of RFC 8785, which other languages can make
-// too (testdata/verify.py does). Beside the chains, Seq numbers all events of the book without gaps, so that Check also misses a whole
-// job that was taken out, or the last event of one. The chain shows accidents and careless changes; whoever can write the
-// file and takes the trouble to make all later hashes anew is not stopped by it. A copy of Job.Head kept elsewhere, on a printed proof say, stops
-// that as well.
+// Each job has a chain of its own, so that one exported job can be verified by itself: an event's Prev is the Hash of
+// the job's event before. HashEvent says exactly what is hashed: the event's JSON object in the form of RFC 8785, which
+// other languages can make too (testdata/verify.py does). Beside the chains, Seq numbers all events of the book without
+// gaps, so that Check also misses a whole job that was taken out, or the last event of one. The chain shows accidents
+// and careless changes; whoever can write the file and takes the trouble to make all later hashes anew is not stopped
+// by it. A copy of Job.Head kept elsewhere, on a printed proof say, stops that as well.
 //
 // # Order and time
 //
-// Order is by version, never by time. Times come from the caller's clock and are kept as given; one earlier than that of the job's
-// event before is flagged (Event.Back).
+// Order is by version, never by time. Times come from the caller's clock and are kept as given; one earlier than that
+// of the job's event before is flagged (Event.Back).
 //
 // # Writing together
 //
-// A job's version is the count of its events. Append against an old version is refused with a *Conflict that says what happened since;
-// events that are right at any version (a reading, a photo) go in with AnyVersion. A key made by the client keeps a resent event
-// from being recorded twice.
+// A job's version is the count of its events. Append against an old version is refused with a *Conflict that says what
+// happened since; events that are right at any version (a reading, a photo) go in with AnyVersion. A key made by the
+// client keeps a resent event from being recorded twice.
 //
 // # Attachments
 //
-// Files are kept by content in FILE.files/ab/cdef…, for a SHA-256 of abcdef…. A file is written to FILE.files/incoming, synced,
-// renamed and only then named by an event. Names that users give are shown, never used as paths.
+// Files are kept by content in FILE.files/ab/cdef…, for a SHA-256 of abcdef…. A file is written to FILE.files/incoming,
+// synced, renamed and only then named by an event. Names that users give are shown, never used as paths.
 //
 // # Upgrades
 //
-// steps lists every change of the schema since the first. Open runs those that are missing, each in a transaction, and fills the derived
-// tables again in the last one. A book of a newer schema is refused and left alone.
+// steps lists every change of the schema since the first. Open runs those that are missing, each in a transaction, and
+// fills the derived tables again in the last one. A book of a newer schema is refused and left alone.
 //
 // # Damage
 //
-// A book opened for writing is looked through first. Once something of its database could not be read, then or later, it
-// takes no more events until it is opened again, and Damage says so; what can be read still is. Restore from the damaged
-// file takes each event over by itself, which saves everything unless the damage is in the events; then a backup is needed.
+// A book opened for writing is looked through first. Once something of its database could not be read, then or later,
+// it takes no more events until it is opened again, and Damage says so; what can be read still is. Restore from the
+// damaged file takes each event over by itself, which saves everything unless the damage is in the events; then a
+// backup is needed.
 //
 // # Limits
 //
-// Not tried: loss of power (SQLite's own promise with synchronous=FULL and an honest disk is what stands there), and network
-// file systems, which SQLite's locks and log do not suit. A check of derived data and chains reads everything and takes its time.
+// Not tried: loss of power (SQLite's own promise with synchronous=FULL and an honest disk is what stands there), and
+// network file systems, which SQLite's locks and log do not suit. A check of derived data and chains reads everything
+// and takes its time.
 package book

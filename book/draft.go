@@ -52,14 +52,16 @@ func settled(d Draft) (Event, error) {
 
 func settledPayload(kind Kind, payload []byte) ([]byte, error) {
 	if len(payload) > 4*MaxPayload {
-		return nil, fmt.Errorf("%s payload – %w: %d bytes – at most %d; store large things as attachments", kind, ErrTooLarge, len(payload), MaxPayload)
+		return nil, fmt.Errorf("%s payload – %w: %d bytes – at most %d; store large things as attachments", kind,
+			ErrTooLarge, len(payload), MaxPayload)
 	}
 	c, err := Canonical(payload, MaxDepth)
 	if err != nil {
 		return nil, fmt.Errorf("%s payload – %w", kind, err)
 	}
 	if len(c) > MaxPayload {
-		return nil, fmt.Errorf("%s payload – %w: %d bytes – at most %d; store large things as attachments", kind, ErrTooLarge, len(c), MaxPayload)
+		return nil, fmt.Errorf("%s payload – %w: %d bytes – at most %d; store large things as attachments", kind,
+			ErrTooLarge, len(c), MaxPayload)
 	}
 	if c[0] != '{' {
 		return nil, fmt.Errorf("%s payload – %w: %s – send a JSON object", kind, ErrBadInput, clip(string(c), 40))
@@ -73,17 +75,20 @@ func checkPayload(kind Kind, payload []byte) error {
 	case KindJobCreated, KindJobDescribed:
 		var p described
 		if err := json.Unmarshal(payload, &p); err != nil {
-			return fmt.Errorf("%s payload – %w: name, owner, engine and shop – write them as strings", kind, ErrBadInput)
+			return fmt.Errorf("%s payload – %w: name, owner, engine and shop – write them as strings", kind,
+				ErrBadInput)
 		}
 		for _, f := range []struct {
 			key   string
 			value *string
 		}{{"name", p.Name}, {"owner", p.Owner}, {"engine", p.Engine}, {"shop", p.Shop}} {
 			if f.value != nil && len(*f.value) > maxText {
-				return fmt.Errorf("%s payload, %s – %w: %d bytes – at most %d", kind, f.key, ErrTooLarge, len(*f.value), maxText)
+				return fmt.Errorf("%s payload, %s – %w: %d bytes – at most %d", kind, f.key, ErrTooLarge,
+					len(*f.value), maxText)
 			}
 		}
-		if named := p.Name != nil && strings.TrimSpace(*p.Name) != ""; !named && (p.Name != nil || kind == KindJobCreated) {
+		if named := p.Name != nil && strings.TrimSpace(*p.Name) != ""; !named &&
+			(p.Name != nil || kind == KindJobCreated) {
 			return fmt.Errorf("%s payload – %w: name is empty – give the job a name", kind, ErrBadInput)
 		}
 	case KindAttachmentAdded:
@@ -104,10 +109,12 @@ type attached struct {
 func readAttachment(payload []byte) (attached, error) {
 	var a attached
 	if err := json.Unmarshal(payload, &a); err != nil {
-		return a, fmt.Errorf("%s payload – %w: sha256, name, media_type or size – %v", KindAttachmentAdded, ErrBadInput, err)
+		return a, fmt.Errorf("%s payload – %w: sha256, name, media_type or size – %v", KindAttachmentAdded,
+			ErrBadInput, err)
 	}
 	if a.SHA256 == (Hash{}) || a.Size < 0 {
-		return a, fmt.Errorf("%s payload – %w: sha256 is missing or size is below 0 – store the file first", KindAttachmentAdded, ErrBadInput)
+		return a, fmt.Errorf("%s payload – %w: sha256 is missing or size is below 0 – store the file first",
+			KindAttachmentAdded, ErrBadInput)
 	}
 	if err := checkFileName(a.Name); err != nil {
 		return a, err
@@ -121,19 +128,22 @@ func checkFileName(name string) error {
 		return err
 	}
 	if strings.ContainsAny(name, `/\`) || name == "." || name == ".." {
-		return fmt.Errorf("attachment name %q – %w: it holds a path – send the bare file name", clip(name, 60), ErrBadInput)
+		return fmt.Errorf("attachment name %q – %w: it holds a path – send the bare file name", clip(name, 60),
+			ErrBadInput)
 	}
 	return nil
 }
 
 func checkMediaType(s string) error {
 	if t, _, err := mime.ParseMediaType(s); err != nil || !strings.Contains(t, "/") || len(s) > maxName {
-		return fmt.Errorf("media type %q – %w: not a media type – send one such as image/jpeg", clip(s, 60), ErrBadInput)
+		return fmt.Errorf("media type %q – %w: not a media type – send one such as image/jpeg", clip(s, 60),
+			ErrBadInput)
 	}
 	return nil
 }
 
-// checkWord wants a short line of text: UTF-8, not blank, no control characters. Any script, quotes and markup are fine.
+// checkWord wants a short line of text: UTF-8, not blank, no control characters. Any script, quotes and markup are
+// fine.
 func checkWord(what, s string, most int) error {
 	switch {
 	case strings.TrimSpace(s) == "":
@@ -155,14 +165,16 @@ func checkKind(k Kind) error {
 		ok = ok && ('a' <= c && c <= 'z' || '0' <= c && c <= '9' || c == '.' || c == '_' || c == '-')
 	}
 	if !ok {
-		return fmt.Errorf("kind %q – %w: not a kind – use a-z, 0-9, point, dash and underline, a letter first, at most %d", clip(string(k), 60), ErrBadInput, maxKind)
+		return fmt.Errorf("kind %q – %w: not a kind – use a-z, 0-9, point, dash and underline, a "+
+			"letter first, at most %d", clip(string(k), 60), ErrBadInput, maxKind)
 	}
 	return nil
 }
 
 func checkTime(t time.Time) error {
 	if y := t.UTC().Year(); y < 1970 || y > 9999 {
-		return fmt.Errorf("time %s – %w: the year must lie from 1970 to 9999 – set the clock", t.UTC().Format(time.RFC3339), ErrBadInput)
+		return fmt.Errorf("time %s – %w: the year must lie from 1970 to 9999 – set the clock",
+			t.UTC().Format(time.RFC3339), ErrBadInput)
 	}
 	return nil
 }

@@ -44,7 +44,8 @@ func (c *Conflict) Error() string {
 	if c.Want > c.Have {
 		return fmt.Sprintf("job %s – is at version %d, %d was expected – load the job again", c.Job, c.Have, c.Want)
 	}
-	return fmt.Sprintf("job %s – someone recorded %d more since version %d – look at what changed, then record again at version %d",
+	return fmt.Sprintf("job %s – someone recorded %d more since version %d – look at what changed, then "+
+		"record again at version %d",
 		c.Job, c.Have-c.Want, c.Want, c.Have)
 }
 
@@ -56,7 +57,8 @@ type Diverged struct {
 }
 
 func (d *Diverged) Error() string {
-	return fmt.Sprintf("job %s – the file and the book differ from version %d on – keep the file beside the book; the two cannot be made one", d.Job, d.Version)
+	return fmt.Sprintf("job %s – the file and the book differ from version %d on – keep the file beside the book; "+
+		"the two cannot be made one", d.Job, d.Version)
 }
 
 func (d *Diverged) Unwrap() error { return ErrBadImport }

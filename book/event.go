@@ -23,8 +23,10 @@ type Kind string
 // configuration, the count of changes of the engine that its screen showed, and taken_at, the time by the clock of that
 // screen.
 const (
-	KindJobCreated       Kind = "job.created"       // name, owner, engine, shop: always version 1 of a job, made by CreateJob
-	KindJobDescribed     Kind = "job.described"     // name, owner, engine, shop: corrects those given; a key left out keeps its value
+	// name, owner, engine, shop: always version 1 of a job, made by CreateJob
+	KindJobCreated Kind = "job.created"
+	// name, owner, engine, shop: corrects those given; a key left out keeps its value
+	KindJobDescribed     Kind = "job.described"
 	KindJobArchived      Kind = "job.archived"      // reason
 	KindJobReopened      Kind = "job.reopened"      // reason
 	KindCardSaved        Kind = "card.saved"        // yaml

@@ -43,7 +43,8 @@ type exported struct {
 }
 
 func exportedFrom(e Event) exported {
-	return exported{At: e.At.UTC().Format(timeForm), Hash: e.Hash, Job: e.Job, Key: e.Key, Kind: e.Kind, Payload: e.Payload, Prev: e.Prev, Version: e.Version, Who: e.Who}
+	return exported{At: e.At.UTC().Format(timeForm), Hash: e.Hash, Job: e.Job, Key: e.Key, Kind: e.Kind,
+		Payload: e.Payload, Prev: e.Prev, Version: e.Version, Who: e.Who}
 }
 
 //go:embed job.schema.json
@@ -52,8 +53,9 @@ var exportSchema []byte
 // ExportSchema gives the JSON Schema (draft 2020-12) of job.json in an exported job.
 func ExportSchema() []byte { return bytes.Clone(exportSchema) }
 
-// Export writes one job with its attachments as a single zip file that can be verified by itself: job.json, as described by
-// ExportSchema, and files/SHA256. The same job at the same version gives the same bytes. Everything is checked before the first byte is written.
+// Export writes one job with its attachments as a single zip file that can be verified by itself: job.json, as
+// described by ExportSchema, and files/SHA256. The same job at the same version gives the same bytes. Everything is
+// checked before the first byte is written.
 //
 // Errors: ErrNoJob, ErrDamaged, ErrNoAttachment, ErrTooLarge, and those of w.
 func (b *Book) Export(ctx context.Context, job string, w io.Writer) error {
@@ -116,11 +118,13 @@ func documentText(job string, events []Event) ([]byte, error) {
 	var text bytes.Buffer
 	enc := json.NewEncoder(&text)
 	enc.SetEscapeHTML(false)
-	fmt.Fprintf(&text, "{\n\"format\": %q,\n\"format_version\": %d,\n\"job\": %q,\n\"events\": [\n", exportFormat, exportVersion, job)
+	fmt.Fprintf(&text, "{\n\"format\": %q,\n\"format_version\": %d,\n\"job\": %q,\n\"events\": [\n", exportFormat,
+		exportVersion, job)
 	var last Event
 	for i, e := range events {
 		if flaw := linkFlaw(last, e); flaw != "" {
-			return nil, fmt.Errorf("job %s, version %d – %w: %s – restore the last good backup", job, e.Version, ErrDamaged, flaw)
+			return nil, fmt.Errorf("job %s, version %d – %w: %s – restore the last good backup", job, e.Version,
+				ErrDamaged, flaw)
 		}
 		if i > 0 {
 			text.WriteByte(',')
@@ -129,7 +133,9 @@ func documentText(job string, events []Event) ([]byte, error) {
 			return nil, errors.Join(ErrDamaged, err)
 		}
 		if text.Len() > MaxDocument {
-			return nil, fmt.Errorf("job %s – %w: its events take more than %d bytes – take a backup of the book instead", job, ErrTooLarge, MaxDocument)
+			return nil, fmt.Errorf(
+				"job %s – %w: its events take more than %d bytes – take a backup of the book instead", job, ErrTooLarge,
+				MaxDocument)
 		}
 		last = e
 	}

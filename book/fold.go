@@ -34,7 +34,8 @@ func fold(j *Job, m marks, e Event) error {
 	case KindJobCreated, KindJobDescribed:
 		var p described
 		_ = json.Unmarshal(e.Payload, &p)
-		for _, f := range []struct{ to, from *string }{{&j.Name, p.Name}, {&j.Owner, p.Owner}, {&j.Engine, p.Engine}, {&j.Shop, p.Shop}} {
+		for _, f := range []struct{ to, from *string }{{&j.Name, p.Name}, {&j.Owner, p.Owner}, {&j.Engine, p.Engine},
+			{&j.Shop, p.Shop}} {
 			if f.from != nil {
 				*f.to = *f.from
 			}

@@ -7,7 +7,8 @@ import (
 	"fmt"
 )
 
-// store appends the imported events that the book lacks. Because of the chain, equal hashes at one version mean equal events up to there.
+// store appends the imported events that the book lacks. Because of the chain, equal hashes at one version mean equal
+// events up to there.
 func (in *importing) store() (Imported, error) {
 	result := Imported{Job: in.events[0].Job, Version: in.events[len(in.events)-1].Version}
 	err := in.book.do(in.ctx, func(ctx context.Context, w *writer) ([]Change, error) {

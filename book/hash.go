@@ -9,10 +9,10 @@ import (
 // timeForm is how a time is written in an export and in what is hashed: UTC, always six decimals.
 const timeForm = "2006-01-02T15:04:05.000000Z"
 
-// HashEvent gives the hash of an event: SHA-256 of the RFC 8785 form of the JSON object with the members at, job, key (left out when
-// empty), kind, payload, prev, version and who, where at is RFC 3339 in UTC with six decimals, prev the hash of the job's event
-// before in hexadecimal (64 zeros for the first) and version a number. That is the event as an export shows it, without its hash.
-// The payload must be canonical already.
+// HashEvent gives the hash of an event: SHA-256 of the RFC 8785 form of the JSON object with the members at, job, key
+// (left out when empty), kind, payload, prev, version and who, where at is RFC 3339 in UTC with six decimals, prev the
+// hash of the job's event before in hexadecimal (64 zeros for the first) and version a number. That is the event as an
+// export shows it, without its hash. The payload must be canonical already.
 func HashEvent(e Event) Hash {
 	b := make([]byte, 0, 512+len(e.Payload))
 	b = appendText(append(b, `{"at":`...), e.At.UTC().Format(timeForm))

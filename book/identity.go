@@ -52,9 +52,9 @@ type heldFile struct {
 	handles []*os.File
 }
 
-// heldFiles are all of them. The list belongs to the process because the system's locks do: closing any handle of a file
-// takes away the locks that SQLite has on it elsewhere in the process. So no handle is closed while a book on the same
-// file is open.
+// heldFiles are all of them. The list belongs to the process because the system's locks do: closing any handle of a
+// file takes away the locks that SQLite has on it elsewhere in the process. So no handle is closed while a book on the
+// same file is open.
 var heldFiles struct {
 	sync.Mutex
 	all []*heldFile
@@ -140,9 +140,9 @@ func forgetIdle() {
 	heldFiles.all = kept
 }
 
-// mustBeHome refuses a second name of the same file (a hard link). The log and the attachments lie beside one name only,
-// and that is the one with the lock beside it: by another name, part of the book would not be seen. A backup has no log,
-// so it may be read by any name.
+// mustBeHome refuses a second name of the same file (a hard link). The log and the attachments lie beside one name
+// only, and that is the one with the lock beside it: by another name, part of the book would not be seen. A backup has
+// no log, so it may be read by any name.
 func (b *Book) mustBeHome() error {
 	if links, err := linkCount(b.path); err != nil || links < 2 {
 		return b.problem(err)
@@ -154,8 +154,8 @@ func (b *Book) mustBeHome() error {
 		"open it by the name that has a file NAME.lock beside it, or remove the other name", b.path, ErrOtherName)
 }
 
-// keepsLog reads from the file's head whether it is a database with a log beside it: bytes 18 and 19 are then 2 (SQLite's
-// description of its file format).
+// keepsLog reads from the file's head whether it is a database with a log beside it: bytes 18 and 19 are then 2
+// (SQLite's description of its file format).
 func keepsLog(path string) bool {
 	heldFiles.Lock()
 	defer heldFiles.Unlock()

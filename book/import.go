@@ -66,7 +66,8 @@ func (b *Book) Import(ctx context.Context, r io.Reader) (Imported, error) {
 }
 
 func badImport(format string, args ...any) error {
-	return fmt.Errorf("import – %w: %s – export the job again where it came from", ErrBadImport, fmt.Sprintf(format, args...))
+	return fmt.Errorf("import – %w: %s – export the job again where it came from", ErrBadImport,
+		fmt.Sprintf(format, args...))
 }
 
 // listEntries allows job.json and files/HASH, each once, and nothing else, so that no name in a zip file can be a path.
@@ -104,7 +105,8 @@ func readDocument(f *zip.File) ([]Event, error) {
 		return nil, badImport("%s: %v", documentName, err)
 	}
 	if len(text) > MaxDocument {
-		return nil, fmt.Errorf("import, %s – %w: more than %d bytes – an exported job is smaller", documentName, ErrTooLarge, MaxDocument)
+		return nil, fmt.Errorf("import, %s – %w: more than %d bytes – an exported job is smaller", documentName,
+			ErrTooLarge, MaxDocument)
 	}
 	return parseDocument(text)
 }
@@ -125,7 +127,8 @@ func parseDocument(text []byte) ([]Event, error) {
 		return nil, badImport("format is %q, not %q", clip(doc.Format, 40), exportFormat)
 	}
 	if doc.Version != exportVersion {
-		return nil, fmt.Errorf("import – %w: format version %d, this release reads %d – use the release that wrote it", ErrBadImport, doc.Version, exportVersion)
+		return nil, fmt.Errorf("import – %w: format version %d, this release reads %d – use the release that wrote it",
+			ErrBadImport, doc.Version, exportVersion)
 	}
 	var again bytes.Buffer // Go's decoder takes "Who" for "who" and null for "": the round trip does not
 	enc := json.NewEncoder(&again)
@@ -228,7 +231,8 @@ func (in *importing) file(f fileRow) error {
 	case entry == nil:
 		return badImport("attachment %q (%s) is not in the file", clip(f.Name, 80), f.SHA256)
 	case entry.UncompressedSize64 != uint64(f.Size):
-		return badImport("attachment %q (%s) has %d bytes instead of %d", clip(f.Name, 80), f.SHA256, entry.UncompressedSize64, f.Size)
+		return badImport("attachment %q (%s) has %d bytes instead of %d", clip(f.Name, 80), f.SHA256,
+			entry.UncompressedSize64, f.Size)
 	}
 	r, err := entry.Open()
 	if err != nil {

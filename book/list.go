@@ -47,12 +47,14 @@ func (b *Book) Jobs(ctx context.Context, q Query) (Page, error) {
 	if q.After != "" {
 		n, err := strconv.ParseInt(q.After, 10, 64)
 		if err != nil || n < 1 {
-			return Page{}, fmt.Errorf("job list – %w: page mark %q – begin the list again", ErrBadInput, clip(q.After, 40))
+			return Page{}, fmt.Errorf("job list – %w: page mark %q – begin the list again", ErrBadInput,
+				clip(q.After, 40))
 		}
 		before = n
 	}
 	place := func(l line) int64 { return l.LastSeq }
-	text, args := `SELECT `+lineColumns+` FROM jobs WHERE archived = ? AND last_seq < ? ORDER BY last_seq DESC LIMIT ?`, []any{q.Shelf == Archived, before, limit + 1}
+	text, args := `SELECT `+lineColumns+` FROM jobs WHERE archived = ? AND last_seq < ? ORDER BY last_seq DESC LIMIT ?`,
+		[]any{q.Shelf == Archived, before, limit + 1}
 	if q.Shelf == Both {
 		text, args = `SELECT `+lineColumns+` FROM jobs WHERE last_seq < ? ORDER BY last_seq DESC LIMIT ?`, args[1:]
 	}

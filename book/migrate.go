@@ -21,7 +21,8 @@ func (b *Book) migrate(ctx context.Context) error {
 			continue
 		}
 		if err := b.runStep(ctx, s, s.to == latest()); err != nil {
-			return fmt.Errorf("%s – schema %d could not be made; the book is as it was: %w", b.path, s.to, b.problem(err))
+			return fmt.Errorf("%s – schema %d could not be made; the book is as it was: %w", b.path, s.to,
+				b.problem(err))
 		}
 	}
 	return nil
@@ -48,7 +49,8 @@ func (b *Book) runStep(ctx context.Context, s step, last bool) (err error) {
 			return err
 		}
 	}
-	if _, err := tx.ExecContext(ctx, fmt.Sprintf(`PRAGMA application_id = %d; PRAGMA user_version = %d`, applicationID, s.to)); err != nil {
+	if _, err := tx.ExecContext(ctx, fmt.Sprintf(`PRAGMA application_id = %d; PRAGMA user_version = %d`,
+		applicationID, s.to)); err != nil {
 		return err
 	}
 	return tx.Commit()

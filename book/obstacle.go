@@ -7,21 +7,22 @@ import (
 	"path/filepath"
 )
 
-// roomNeeded is what a book needs beside it to be opened at all, in bytes: the log's shared memory takes 32 KiB, the rest is
-// for the log's first pages.
+// roomNeeded is what a book needs beside it to be opened at all, in bytes: the log's shared memory takes 32 KiB, the
+// rest is for the log's first pages.
 const roomNeeded = 64 << 10
 
 const (
-	makeRoom  = "make room, then try again; what was recorded before is safe"
-	openFS    = "the disk or share is read-only: allow writing to it (write protection, mount), or copy the book elsewhere"
+	makeRoom = "make room, then try again; what was recorded before is safe"
+	openFS   = "the disk or share is read-only: allow writing to it (write protection, mount), " +
+		"or copy the book elsewhere"
 	openDir   = "its folder is read-only: allow writing to the folder, or copy the book elsewhere"
 	openFile  = "its file is read-only: allow writing to the file, or copy the book elsewhere"
 	openWhich = "allow writing to the file and its folder, or copy the book elsewhere"
 )
 
-// obstacle tries what a book at path needs of the system, because SQLite calls a full disk, a read-only one and a failing
-// one by the same name. It gives nil where the system takes everything. The book's own file is not opened: closing it
-// again would take SQLite's locks away.
+// obstacle tries what a book at path needs of the system, because SQLite calls a full disk, a read-only one and a
+// failing one by the same name. It gives nil where the system takes everything. The book's own file is not opened:
+// closing it again would take SQLite's locks away.
 func obstacle(path string) (what error, remedy string) {
 	if err := tryRoom(filepath.Dir(path)); err != nil {
 		if what, remedy := denied(err); what != nil {
@@ -55,7 +56,8 @@ func denied(err error) (what error, remedy string) {
 	return nil, ""
 }
 
-// tryRoom makes a file of roomNeeded in the folder and takes it away: neither permission bits nor free blocks tell for sure.
+// tryRoom makes a file of roomNeeded in the folder and takes it away: neither permission bits nor free blocks tell for
+// sure.
 func tryRoom(dir string) error {
 	f, err := os.CreateTemp(dir, ".phasewright-*")
 	if err != nil {

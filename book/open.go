@@ -47,11 +47,12 @@ type Book struct {
 	closed  error
 }
 
-// Open opens the book at path, a single file; attachments lie beside it in path.files. With ReadWrite a missing book
-// is made and one of an earlier schema is brought up to date, each step in one transaction. Whatever name or link a book is
-// opened by, it is one book.
+// Open opens the book at path, a single file; attachments lie beside it in path.files. With ReadWrite a missing book is
+// made and one of an earlier schema is brought up to date, each step in one transaction. Whatever name or link a book
+// is opened by, it is one book.
 //
-// Errors: fs.ErrNotExist, ErrInUse, ErrOtherName, ErrReadOnly, ErrNotBook, ErrNewer, ErrOlder (ReadOnly), ErrDamaged, ErrFull.
+// Errors: fs.ErrNotExist, ErrInUse, ErrOtherName, ErrReadOnly, ErrNotBook, ErrNewer, ErrOlder (ReadOnly), ErrDamaged,
+// ErrFull.
 func Open(ctx context.Context, path string, opt Options) (*Book, error) {
 	return open(ctx, path, opt, latestSchema)
 }
@@ -90,10 +91,12 @@ func (b *Book) open(ctx context.Context, opt Options) error {
 	case err == nil && info.IsDir():
 		return fmt.Errorf("%s – %w: it is a folder – give a file name", b.path, ErrNotBook)
 	case errors.Is(err, fs.ErrNotExist) && b.access == ReadOnly:
-		return fmt.Errorf("%s – no book here – check the path, or start one by opening it for writing: %w", b.path, fs.ErrNotExist)
+		return fmt.Errorf("%s – no book here – check the path, or start one by opening it for writing: %w", b.path,
+			fs.ErrNotExist)
 	case errors.Is(err, fs.ErrNotExist):
 		if _, err := os.Stat(filepath.Dir(b.path)); errors.Is(err, fs.ErrNotExist) {
-			return fmt.Errorf("%s – its folder is not there – make the folder first, or check the path: %w", b.path, fs.ErrNotExist)
+			return fmt.Errorf("%s – its folder is not there – make the folder first, or check the path: %w", b.path,
+				fs.ErrNotExist)
 		}
 	case err != nil:
 		if err := b.problem(err); errors.As(err, new(*Problem)) {
@@ -127,7 +130,8 @@ func (b *Book) open(ctx context.Context, opt Options) error {
 		}
 	}
 	var used int64
-	err = b.readers.QueryRowContext(ctx, `SELECT coalesce(sum(size), 0) FROM (SELECT DISTINCT sha256, size FROM files)`).Scan(&used)
+	err = b.readers.QueryRowContext(ctx,
+		`SELECT coalesce(sum(size), 0) FROM (SELECT DISTINCT sha256, size FROM files)`).Scan(&used)
 	if err = b.problem(err); err != nil && b.Damage() == nil { // a damaged book is still read, and saved from
 		return err
 	}
@@ -147,8 +151,8 @@ func (b *Book) open(ctx context.Context, opt Options) error {
 	return nil
 }
 
-// takeLock holds an exclusive lock on an empty database beside the book until Close. The system lets it go when the process dies.
-// Earlier releases know this lock only, and mustBeHome knows the book's name by it.
+// takeLock holds an exclusive lock on an empty database beside the book until Close. The system lets it go when the
+// process dies. Earlier releases know this lock only, and mustBeHome knows the book's name by it.
 func (b *Book) takeLock(ctx context.Context) error {
 	b.lock = database(b.path+".lock", "rwc", "busy_timeout(0)", "journal_mode(memory)", "locking_mode(exclusive)")
 	_, err := b.lock.ExecContext(ctx, `BEGIN EXCLUSIVE`)
@@ -156,7 +160,8 @@ func (b *Book) takeLock(ctx context.Context) error {
 }
 
 func (b *Book) openWriter(ctx context.Context) error {
-	b.writing = database(b.path, "rwc", "busy_timeout(10000)", "synchronous(full)", "trusted_schema(off)", "cell_size_check(on)")
+	b.writing = database(b.path, "rwc", "busy_timeout(10000)", "synchronous(full)", "trusted_schema(off)",
+		"cell_size_check(on)")
 	if err := b.migrate(ctx); err != nil {
 		return err
 	}
@@ -165,7 +170,8 @@ func (b *Book) openWriter(ctx context.Context) error {
 		return b.problem(err)
 	}
 	if mode != "wal" {
-		return fmt.Errorf("%s – %w: this disk cannot keep a write-ahead log – put the book on a local disk", b.path, ErrReadOnly)
+		return fmt.Errorf("%s – %w: this disk cannot keep a write-ahead log – put the book on a local disk", b.path,
+			ErrReadOnly)
 	}
 	if b.made { // the new name must outlive a power cut as well
 		return b.problem(syncDir(filepath.Dir(b.path)))
@@ -190,16 +196,18 @@ func (b *Book) openReaders(ctx context.Context, mode string) error {
 	return b.checkVersion(version, b.access)
 }
 
-// withoutLog opens a book again that could not be opened for reading beside its log, because the log's shared memory cannot be made
-// where nothing can be written. There, nobody else can write the book either. What is still in the log would be missed, so
-// a log must not be there.
+// withoutLog opens a book again that could not be opened for reading beside its log, because the log's shared memory
+// cannot be made where nothing can be written. There, nobody else can write the book either. What is still in the log
+// would be missed, so a log must not be there.
 func (b *Book) withoutLog(ctx context.Context, because error) (version int, err error) {
 	what, remedy := obstacle(b.path)
 	if what == nil {
 		return 0, because
 	}
 	if log, err := os.Stat(b.path + "-wal"); err == nil && log.Size() > 0 {
-		return 0, &Problem{Where: b.path, What: what, Remedy: remedy + "; its last events are still in the log beside it, which can only be read then", Cause: because}
+		return 0, &Problem{Where: b.path, What: what,
+			Remedy: remedy + "; its last events are still in the log beside it, which can only be read then",
+			Cause:  because}
 	}
 	b.readers.Close()
 	b.readMode = "ro&immutable=1"
@@ -211,16 +219,19 @@ func (b *Book) withoutLog(ctx context.Context, because error) (version int, err 
 func (b *Book) checkVersion(version int, access Access) error {
 	switch {
 	case version > latest():
-		return fmt.Errorf("%s – %w: schema %d, this release knows up to %d – use the newer release; nothing was changed", b.path, ErrNewer, version, latest())
+		return fmt.Errorf("%s – %w: schema %d, this release knows up to %d – use the newer "+
+			"release; nothing was changed", b.path, ErrNewer, version, latest())
 	case version < latest() && access == ReadOnly && b.accepts == latestSchema:
-		return fmt.Errorf("%s – %w: schema %d, this release reads %d – open it once for writing to bring it up to date", b.path, ErrOlder, version, latest())
+		return fmt.Errorf("%s – %w: schema %d, this release reads %d – open it once for writing to bring it up to date",
+			b.path, ErrOlder, version, latest())
 	}
 	return nil
 }
 
 var errNoMark = errors.New("another program's database")
 
-// schemaVersion gives the book's schema version, 0 for an empty database, and errNoMark for a database that is not a book.
+// schemaVersion gives the book's schema version, 0 for an empty database, and errNoMark for a database that is not a
+// book.
 func schemaVersion(ctx context.Context, db *sql.DB) (int, error) {
 	var app, version, tables int
 	err := db.QueryRowContext(ctx, `SELECT (SELECT application_id FROM pragma_application_id), (SELECT user_version FROM pragma_user_version),

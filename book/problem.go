@@ -16,8 +16,8 @@ import (
 	lib "modernc.org/sqlite/lib"
 )
 
-// problem turns what the database or the system said into a message of ours with a remedy. Errors that are ours already, and those of a
-// context, pass through.
+// problem turns what the database or the system said into a message of ours with a remedy. Errors that are ours
+// already, and those of a context, pass through.
 func (b *Book) problem(err error) error {
 	p := problemAt(b.path, err)
 	if p != nil && fatal(err) {
@@ -26,8 +26,8 @@ func (b *Book) problem(err error) error {
 	return p
 }
 
-// Damage is what keeps the book from being written, or nil. Once something of the database could not be read, nothing more is
-// recorded until the book is opened again: what is added to a damaged file may be lost with it.
+// Damage is what keeps the book from being written, or nil. Once something of the database could not be read, nothing
+// more is recorded until the book is opened again: what is added to a damaged file may be lost with it.
 func (b *Book) Damage() error {
 	if p := b.broken.Load(); p != nil {
 		return *p
@@ -35,8 +35,8 @@ func (b *Book) Damage() error {
 	return nil
 }
 
-// lookingTime bounds the look through a book at its opening. 100 MB of events take about a second on a small machine; what
-// is not reached is found when it is read.
+// lookingTime bounds the look through a book at its opening. 100 MB of events take about a second on a small machine;
+// what is not reached is found when it is read.
 const lookingTime = 2 * time.Second
 
 // lookThrough lets SQLite look through its pages, so that damage is known before anything is added to them.
@@ -63,7 +63,8 @@ func unreadable(err error) error {
 }
 
 // toRestore is the way back from damage. Restore takes each event over by itself where pages are damaged.
-const toRestore = "nothing more is recorded in it; restore this very file to a new one, which keeps all where every event can still be read, " +
+const toRestore = "nothing more is recorded in it; restore this very file to a new one, which keeps all where every " +
+	"event can still be read, " +
 	"and where that is refused restore the last backup"
 
 func problemAt(where string, err error) error {
@@ -111,7 +112,8 @@ func diagnose(err error) (what error, remedy string) {
 		}
 		return diagnoseCode(s.Code())
 	case errors.Is(err, errHeld):
-		return ErrInUse, "close the other program, or use its page in the browser; it may have the book open by another name"
+		return ErrInUse, "close the other program, or use its page in the browser; it may have the " +
+			"book open by another name"
 	case errors.Is(err, errUnreadable):
 		return ErrDamaged, toRestore
 	case errors.Is(err, errNoMark):
@@ -158,7 +160,8 @@ func fatal(err error) bool {
 		return s.Code() != lib.SQLITE_CORRUPT_VTAB // the search index can be rebuilt
 	case lib.SQLITE_IOERR: // after a failed sync nobody knows what the disk holds
 		switch s.Code() {
-		case lib.SQLITE_IOERR_FSYNC, lib.SQLITE_IOERR_DIR_FSYNC, lib.SQLITE_IOERR_READ, lib.SQLITE_IOERR_SHORT_READ, lib.SQLITE_IOERR_CORRUPTFS:
+		case lib.SQLITE_IOERR_FSYNC, lib.SQLITE_IOERR_DIR_FSYNC, lib.SQLITE_IOERR_READ, lib.SQLITE_IOERR_SHORT_READ,
+			lib.SQLITE_IOERR_CORRUPTFS:
 			return true
 		}
 	}
@@ -167,7 +170,8 @@ func fatal(err error) bool {
 
 // lostSchema reports whether a table or column of ours is gone: our statements fit every book.
 func lostSchema(s *sqlite.Error) bool {
-	return s.Code() == lib.SQLITE_ERROR && (strings.Contains(s.Error(), "no such table") || strings.Contains(s.Error(), "no such column"))
+	return s.Code() == lib.SQLITE_ERROR && (strings.Contains(s.Error(), "no such table") ||
+		strings.Contains(s.Error(), "no such column"))
 }
 
 // syncDir makes new names in a folder outlive a power cut. Windows has no such call and needs none.

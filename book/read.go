@@ -38,7 +38,8 @@ func collect[T any](rows *sql.Rows, scan func(scanner) (T, error)) ([]T, error) 
 
 // Events returns the events of a job with a version above after, oldest first; after 0 gives all of them.
 func (b *Book) Events(ctx context.Context, job string, after Version) ([]Event, error) {
-	rows, err := b.readers.QueryContext(ctx, `SELECT `+eventColumns+` FROM events WHERE job = ? AND version > ? ORDER BY version`, job, int64(after))
+	rows, err := b.readers.QueryContext(ctx,
+		`SELECT `+eventColumns+` FROM events WHERE job = ? AND version > ? ORDER BY version`, job, int64(after))
 	if err != nil {
 		return nil, b.problem(err)
 	}

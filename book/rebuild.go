@@ -12,7 +12,8 @@ type Rebuilt struct {
 	Differences  []string // where the old derived tables differed from the rebuilt ones; empty when all was well
 }
 
-// Rebuild drops the derived tables, makes them again from the events, and compares the two. Other writers wait meanwhile.
+// Rebuild drops the derived tables, makes them again from the events, and compares the two. Other writers wait
+// meanwhile.
 func (b *Book) Rebuild(ctx context.Context) (Rebuilt, error) {
 	var r Rebuilt
 	err := b.do(ctx, func(ctx context.Context, w *writer) (_ []Change, err error) {
@@ -49,13 +50,17 @@ func rebuild(ctx context.Context, x executor) (Rebuilt, error) {
 		return r, err
 	}
 	for _, t := range comparedTables {
-		for _, side := range [][3]string{{"main." + t, "temp.before_" + t, "missing or different before"}, {"temp.before_" + t, "main." + t, "should not have been there"}} {
+		for _, side := range [][3]string{{"main." + t, "temp.before_" + t, "missing or different before"},
+			{"temp.before_" + t, "main." + t, "should not have been there"}} {
 			var n int
-			if err := x.row(ctx, `SELECT count(*) FROM (SELECT * FROM `+side[0]+` EXCEPT SELECT * FROM `+side[1]+`)`).Scan(&n); err != nil {
+			if err := x.row(ctx,
+				`SELECT count(*) FROM (SELECT * FROM `+side[0]+` EXCEPT SELECT * FROM `+side[1]+`)`,
+			).Scan(&n); err != nil {
 				return r, err
 			}
 			if n > 0 {
-				r.Differences = append(r.Differences, fmt.Sprintf("table %s – %d rows %s – put right from the events", t, n, side[2]))
+				r.Differences = append(r.Differences,
+					fmt.Sprintf("table %s – %d rows %s – put right from the events", t, n, side[2]))
 			}
 		}
 		if err := x.exec(ctx, `DROP TABLE temp.before_`+t); err != nil {
@@ -145,7 +150,8 @@ type querier interface {
 }
 
 func readSchema(ctx context.Context, db querier) ([]object, error) {
-	rows, err := db.QueryContext(ctx, `SELECT type, name, tbl_name, coalesce(sql, '') FROM sqlite_schema ORDER BY rowid`)
+	rows, err := db.QueryContext(ctx,
+		`SELECT type, name, tbl_name, coalesce(sql, '') FROM sqlite_schema ORDER BY rowid`)
 	if err != nil {
 		return nil, err
 	}

@@ -10,11 +10,12 @@ import (
 	"strings"
 )
 
-// Restore copies the backup at from to a new book at to, brings it up to date and checks it. The backup itself is only read. It never writes over a
-// book, and the new one gets its name last. Where from is damaged, each event is taken over by itself: that saves everything unless the damage
-// is in the events.
+// Restore copies the backup at from to a new book at to, brings it up to date and checks it. The backup itself is only
+// read. It never writes over a book, and the new one gets its name last. Where from is damaged, each event is taken
+// over by itself: that saves everything unless the damage is in the events.
 //
-// Errors: ErrExists, ErrDamaged when the backup's events are not sound, and those of Open and Backup, ErrIncomplete among them.
+// Errors: ErrExists, ErrDamaged when the backup's events are not sound, and those of Open and Backup, ErrIncomplete
+// among them.
 func Restore(ctx context.Context, from, to string) error {
 	to, err := filepath.Abs(to)
 	if err != nil {
@@ -50,7 +51,8 @@ func Restore(ctx context.Context, from, to string) error {
 }
 
 // restoreBy makes the copy and proves it. partly is ErrIncomplete where attachments are lacking.
-func restoreBy(ctx context.Context, transfer func(ctx context.Context, from, to string) error, from, to string) (partly, err error) {
+func restoreBy(ctx context.Context, transfer func(ctx context.Context, from, to string) error, from,
+	to string) (partly, err error) {
 	removeBook(to) // of an earlier try
 	if err := os.RemoveAll(to + ".files"); err != nil {
 		return nil, problemAt(to, err)
@@ -62,7 +64,8 @@ func restoreBy(ctx context.Context, transfer func(ctx context.Context, from, to 
 	return partly, proveCopy(ctx, from, to)
 }
 
-// copyEvents makes a new book of the events alone, which are read in the order of the table and by no index, and derives the rest from them.
+// copyEvents makes a new book of the events alone, which are read in the order of the table and by no index, and
+// derives the rest from them.
 func copyEvents(ctx context.Context, from, to string) error {
 	b, err := open(ctx, from, Options{Access: ReadOnly}, anySchema)
 	if err != nil {
@@ -70,7 +73,8 @@ func copyEvents(ctx context.Context, from, to string) error {
 	}
 	defer b.Close()
 	var given int64 // the highest number ever given, so that events missing at the end are missed
-	if err := b.readers.QueryRowContext(ctx, `SELECT seq FROM sqlite_sequence WHERE name = 'events'`).Scan(&given); err != nil {
+	if err := b.readers.QueryRowContext(ctx,
+		`SELECT seq FROM sqlite_sequence WHERE name = 'events'`).Scan(&given); err != nil {
 		return b.problem(unreadable(err))
 	}
 	rows, err := b.readers.QueryContext(ctx, `SELECT `+eventColumns+` FROM events NOT INDEXED ORDER BY seq`)
@@ -90,7 +94,8 @@ func copyEvents(ctx context.Context, from, to string) error {
 			return problemAt(to, err)
 		}
 	}
-	insert, err := tx.PrepareContext(ctx, `INSERT INTO events (`+eventColumns+`) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`)
+	insert, err := tx.PrepareContext(ctx,
+		`INSERT INTO events (`+eventColumns+`) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`)
 	if err != nil {
 		return problemAt(to, err)
 	}
@@ -100,7 +105,8 @@ func copyEvents(ctx context.Context, from, to string) error {
 			return b.problem(err)
 		}
 		key := sql.NullString{String: e.Key, Valid: e.Key != ""}
-		_, err = insert.ExecContext(ctx, e.Seq, e.Job, int64(e.Version), toMicros(e.At), e.Who, string(e.Kind), key, string(e.Payload), e.Back, e.Prev[:], e.Hash[:])
+		_, err = insert.ExecContext(ctx, e.Seq, e.Job, int64(e.Version), toMicros(e.At), e.Who, string(e.Kind), key,
+			string(e.Payload), e.Back, e.Prev[:], e.Hash[:])
 		if err != nil {
 			return problemAt(to, err)
 		}
@@ -114,7 +120,8 @@ func copyEvents(ctx context.Context, from, to string) error {
 	if _, err := refill(ctx, inTx{tx}); err != nil {
 		return problemAt(to, err)
 	}
-	if _, err := tx.ExecContext(ctx, fmt.Sprintf(`PRAGMA application_id = %d; PRAGMA user_version = %d`, applicationID, latest())); err != nil {
+	if _, err := tx.ExecContext(ctx, fmt.Sprintf(`PRAGMA application_id = %d; PRAGMA user_version = %d`, applicationID,
+		latest())); err != nil {
 		return problemAt(to, err)
 	}
 	if err := tx.Commit(); err != nil {
@@ -136,7 +143,8 @@ func copyBackup(ctx context.Context, from, to string) error {
 	return b.Backup(ctx, to)
 }
 
-// proveCopy brings the copy up to date and looks through its database; the attachments were checked while they were copied.
+// proveCopy brings the copy up to date and looks through its database; the attachments were checked while they were
+// copied.
 func proveCopy(ctx context.Context, from, copied string) error {
 	b, err := Open(ctx, copied, Options{})
 	if err != nil {
@@ -148,7 +156,8 @@ func proveCopy(ctx context.Context, from, copied string) error {
 		return err
 	}
 	if len(c.report.Problems) > 0 {
-		return fmt.Errorf("%s – %w – take another backup; found: %s", from, ErrDamaged, strings.Join(c.report.Problems, "; "))
+		return fmt.Errorf("%s – %w – take another backup; found: %s", from, ErrDamaged,
+			strings.Join(c.report.Problems, "; "))
 	}
 	return nil
 }

@@ -3,8 +3,8 @@ package book
 // applicationID marks the database file as a shop book ("PWbk").
 const applicationID = 0x5057626b
 
-// step brings the schema from the version before to version to. The last one's transaction also fills the derived tables again
-// from the events, so a step need not carry derived rows over.
+// step brings the schema from the version before to version to. The last one's transaction also fills the derived
+// tables again from the events, so a step need not carry derived rows over.
 type step struct {
 	to  int
 	sql string

@@ -12,15 +12,17 @@ import (
 	"sync"
 )
 
-// store keeps files by content: root/ab/cdef… for a SHA-256 of abcdef…, and root/incoming/ for files on their way. A file is
-// complete and synced before it gets its name, and never changes afterwards. Names that users give are never paths here.
+// store keeps files by content: root/ab/cdef… for a SHA-256 of abcdef…, and root/incoming/ for files on their way. A
+// file is complete and synced before it gets its name, and never changes afterwards. Names that users give are never
+// paths here.
 type store struct {
 	dir     string
 	root    *os.Root // nil until the first file of a new book
 	quota   int64
 	maxFile int64
 
-	naming sync.Mutex // held while a file gets its name and its event, so that a failed event takes back only its own file
+	// held while a file gets its name and its event, so that a failed event takes back only its own file
+	naming sync.Mutex
 
 	mu       sync.Mutex
 	used     int64 // bytes of files that events name
@@ -204,7 +206,8 @@ func (s *store) reserve(g *staged, n, most int64) error {
 		return fmt.Errorf("attachment – %w: more than %d bytes – send a smaller file", ErrTooLarge, most)
 	}
 	if s.used+s.incoming+n > s.quota {
-		return fmt.Errorf("%s – %w: %d of %d bytes – raise the quota or start a new book", s.dir, ErrQuota, s.used, s.quota)
+		return fmt.Errorf("%s – %w: %d of %d bytes – raise the quota or start a new book", s.dir, ErrQuota,
+			s.used, s.quota)
 	}
 	g.size += n
 	s.incoming += n
@@ -260,14 +263,16 @@ func (s *store) verify(ctx context.Context, sha Hash, size int64) error {
 	}
 	defer f.Close()
 	if have != size {
-		return fmt.Errorf("%s – %w: %d bytes instead of %d – add the same file again, or restore it from a backup", filepath.Join(s.dir, sha.place()), ErrDamaged, have, size)
+		return fmt.Errorf("%s – %w: %d bytes instead of %d – add the same file again, or restore it from a backup",
+			filepath.Join(s.dir, sha.place()), ErrDamaged, have, size)
 	}
 	sum := sha256.New()
 	if _, err := io.Copy(sum, untilDone{ctx, f}); err != nil {
 		return problemAt(s.dir, err)
 	}
 	if got := Hash(sum.Sum(nil)); got != sha {
-		return fmt.Errorf("%s – %w: its content has changed – add the same file again, or restore it from a backup", filepath.Join(s.dir, sha.place()), ErrDamaged)
+		return fmt.Errorf("%s – %w: its content has changed – add the same file again, or restore it from a backup",
+			filepath.Join(s.dir, sha.place()), ErrDamaged)
 	}
 	return nil
 }

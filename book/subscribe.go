@@ -32,8 +32,8 @@ type hub struct {
 	shut bool
 }
 
-// Subscribe delivers the changes of one job, or of all with job "". The channel is bounded and never holds up the writer: a
-// slow receiver loses the oldest changes and is told so by Change.Missed. Error: ErrClosed.
+// Subscribe delivers the changes of one job, or of all with job "". The channel is bounded and never holds up the
+// writer: a slow receiver loses the oldest changes and is told so by Change.Missed. Error: ErrClosed.
 func (b *Book) Subscribe(job string) (*Subscription, error) {
 	h := &b.hub
 	h.mu.Lock()
@@ -86,7 +86,8 @@ func (h *hub) send(changes []Change) {
 	}
 }
 
-// offer makes room by dropping the oldest changes. Only hub.send puts into the channel, under h.mu, so a place once free stays free.
+// offer makes room by dropping the oldest changes. Only hub.send puts into the channel, under h.mu, so a place once
+// free stays free.
 func (s *Subscription) offer(c Change) {
 	for {
 		select {

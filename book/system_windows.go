@@ -7,14 +7,15 @@ import (
 	"golang.org/x/sys/windows"
 )
 
-// lockedByteHigh is the upper half of the place of the locked byte: far behind any content, because Windows keeps others
-// from reading what is locked.
+// lockedByteHigh is the upper half of the place of the locked byte: far behind any content, because Windows keeps
+// others from reading what is locked.
 const lockedByteHigh = 1 << 30
 
 // lockFile takes the file for one opener until it is unlocked, closed, or the process ends.
 func lockFile(f *os.File) error {
 	place := windows.Overlapped{OffsetHigh: lockedByteHigh}
-	err := windows.LockFileEx(windows.Handle(f.Fd()), windows.LOCKFILE_EXCLUSIVE_LOCK|windows.LOCKFILE_FAIL_IMMEDIATELY, 0, 1, 0, &place)
+	err := windows.LockFileEx(windows.Handle(f.Fd()), windows.LOCKFILE_EXCLUSIVE_LOCK|windows.LOCKFILE_FAIL_IMMEDIATELY,
+		0, 1, 0, &place)
 	if errors.Is(err, windows.ERROR_LOCK_VIOLATION) || errors.Is(err, windows.ERROR_IO_PENDING) {
 		return errHeld
 	}

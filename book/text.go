@@ -89,8 +89,8 @@ type run struct {
 	spaced bool
 }
 
-// runs takes text apart into words of lower-case letters and digits without accents, so that a search finds it whatever the accents, the case and
-// the width of the letters.
+// runs takes text apart into words of lower-case letters and digits without accents, so that a search finds it whatever
+// the accents, the case and the width of the letters.
 func runs(s string) []run {
 	var all []run
 	var b strings.Builder
@@ -127,7 +127,8 @@ func wordRune(r rune) bool { return unicode.IsLetter(r) || unicode.IsNumber(r) |
 
 // unspaced tells the scripts that put no spaces between words.
 func unspaced(r rune) bool {
-	return r >= 0xe00 && unicode.In(r, unicode.Han, unicode.Hiragana, unicode.Katakana, unicode.Thai, unicode.Lao, unicode.Khmer, unicode.Myanmar) ||
+	return r >= 0xe00 && unicode.In(r, unicode.Han, unicode.Hiragana, unicode.Katakana, unicode.Thai, unicode.Lao,
+		unicode.Khmer, unicode.Myanmar) ||
 		r == 'ー' || r == '々'
 }
 
@@ -157,8 +158,8 @@ func plain(s string) string {
 
 const maxWords = 12 // of a search; more are ignored
 
-// match turns what a person typed into an FTS5 expression, "" when there is no word in it. Every word is quoted and holds no quotes, so nothing
-// typed has a meaning to FTS5.
+// match turns what a person typed into an FTS5 expression, "" when there is no word in it. Every word is quoted and
+// holds no quotes, so nothing typed has a meaning to FTS5.
 func match(text string, shelf Shelf) string {
 	var words []string
 	for _, r := range runs(clip(text, 400)) {

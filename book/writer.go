@@ -10,7 +10,8 @@ import (
 	"phasewright/beside"
 )
 
-// maxBatch is the most requests that share one commit. A commit waits for the disk; requests that arrive meanwhile share the next one.
+// maxBatch is the most requests that share one commit. A commit waits for the disk; requests that arrive meanwhile
+// share the next one.
 const maxBatch = 256
 
 // writer owns the only connection that writes. Requests queue up, share transactions, and are answered after the commit
@@ -124,8 +125,8 @@ func (w *writer) run() {
 	}
 }
 
-// serve commits a batch together. If the database itself fails in it, nothing of it stays, and each request gets a transaction of its own, so
-// that one bad request does not take its neighbours along.
+// serve commits a batch together. If the database itself fails in it, nothing of it stays, and each request gets a
+// transaction of its own, so that one bad request does not take its neighbours along.
 func (w *writer) serve(batch []*request) {
 	if damage := w.book.Damage(); damage != nil {
 		for _, r := range batch {

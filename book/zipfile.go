@@ -15,8 +15,8 @@ const maxDirectory = 4 << 20
 
 var errZip = errors.New("not a zip file as we write them, or cut short")
 
-// openZip opens a zip file after looking at its end record: the reader of the standard library takes memory for every entry
-// that a hostile file lists. Layout: APPNOTE.TXT 6.3 of the zip format, sections 4.3.14 to 4.3.16.
+// openZip opens a zip file after looking at its end record: the reader of the standard library takes memory for every
+// entry that a hostile file lists. Layout: APPNOTE.TXT 6.3 of the zip format, sections 4.3.14 to 4.3.16.
 func openZip(r io.ReaderAt, size int64) (*zip.Reader, error) {
 	const endLen, locatorLen, end64Len = 22, 20, 56
 	end := make([]byte, endLen)
@@ -74,7 +74,8 @@ func (s *store) spool(ctx context.Context, r io.Reader) (*os.File, int64, error)
 	}
 	size, err := io.Copy(f, io.LimitReader(untilDone{ctx, r}, most+1))
 	if err == nil && size > most {
-		err = fmt.Errorf("import – %w: more than the %d bytes that attachments may still take – raise the quota", ErrQuota, most)
+		err = fmt.Errorf("import – %w: more than the %d bytes that attachments may still take – raise the quota",
+			ErrQuota, most)
 	}
 	if err != nil {
 		s.unspool(f)

@@ -47,15 +47,21 @@ func (res *Result) warn(format string, a ...any) {
 func (res *Result) advise(m model, set Settings, rows []Row) {
 	switch res.Verdict {
 	case Pass:
-		res.say("Leave the housing and the allowance as they are: the error stays within %s over %s to %s, at worst %s ± %s at %s.",
-			quantity.Degrees(res.Tolerance, -1), rpm(float64(set.Idle)), rpm(float64(set.Redline)), quantity.Degrees(res.Worst.Value, 2), quantity.Degrees(res.Worst.U, 2), rpm(res.Worst.RPM))
+		res.say("Leave the housing and the allowance as they are: the error stays within %s over %s to "+
+			"%s, at worst %s ± %s at %s.",
+			quantity.Degrees(res.Tolerance, -1), rpm(float64(set.Idle)), rpm(float64(set.Redline)),
+			quantity.Degrees(res.Worst.Value, 2), quantity.Degrees(res.Worst.U, 2), rpm(res.Worst.RPM))
 	case NotALine:
-		res.say("Change nothing yet: the error does not follow a line, so no housing turn and no allowance would cure it.")
-		res.say("Prove that the timing is locked and that the readings repeat, then read again; the list of suspects says what else bends the line.")
+		res.say("Change nothing yet: the error does not follow a line, so no housing turn and no " +
+			"allowance would cure it.")
+		res.say("Prove that the timing is locked and that the readings repeat, then read again; the list of suspects " +
+			"says what else bends the line.")
 	case Correct:
 		res.corrections(set)
 		if !res.beyondTolerance() {
-			res.warn("the error is not certain to be beyond the tolerance, but marks, pointer and tachometer leave ± %s whatever is read: centring it is what can be done; proving the zero mark with a piston stop would narrow it",
+			res.warn("the error is not certain to be beyond the tolerance, but marks, pointer and tachometer leave ± "+
+				"%s whatever is read: centring it is what can be done; proving the zero mark with a "+
+				"piston stop would narrow it",
 				quantity.Degrees(m.commonOnly(res.Worst.RPM), 2))
 		}
 		res.say("Read again at %s.", rpm(res.Next))
@@ -76,7 +82,8 @@ func (res *Result) brief() string {
 		parts = append(parts, res.Allowance.Do("allowance"))
 	}
 	if res.Housing.Direction != Leave {
-		parts = append(parts, fmt.Sprintf("turn the housing %s %s", quantity.Degrees(res.Housing.TurnDeg, 1), res.Housing.Direction))
+		parts = append(parts, fmt.Sprintf("turn the housing %s %s", quantity.Degrees(res.Housing.TurnDeg, 1),
+			res.Housing.Direction))
 	}
 	if len(parts) == 0 {
 		return res.Advice[0]
@@ -92,7 +99,8 @@ func (res *Result) corrections(set Settings) {
 	}
 	if changed {
 		do := res.Allowance.Do("delay allowance")
-		res.say("%s%s. Then switch the controller off and on and read the setting back.", strings.ToUpper(do[:1]), do[1:])
+		res.say("%s%s. Then switch the controller off and on and read the setting back.",
+			strings.ToUpper(do[:1]), do[1:])
 	}
 	if res.Housing.Direction != Leave {
 		view := ""
@@ -103,10 +111,12 @@ func (res *Result) corrections(set Settings) {
 			}
 			view = " (" + way + set.RotorTurns + ")"
 		}
-		res.say("Turn the housing %s %s%s. Then tighten the clamp.", quantity.Degrees(res.Housing.TurnDeg, 1), res.Housing.Direction, view)
+		res.say("Turn the housing %s %s%s. Then tighten the clamp.", quantity.Degrees(res.Housing.TurnDeg, 1),
+			res.Housing.Direction, view)
 	}
 	if !changed && res.Housing.Direction == Leave {
-		res.say("Neither the housing nor a whole step of the allowance cures this error: check the marks, the light and that the timing is locked.")
+		res.say("Neither the housing nor a whole step of the allowance cures this error: check the marks, the light " +
+			"and that the timing is locked.")
 	}
 }
 
@@ -115,24 +125,29 @@ func (res *Result) readMore(m model, set Settings) {
 	steady := len(m.n)
 	switch {
 	case steady == 0 && len(res.CrankingRows) > 0:
-		res.say("The housing stays: readings on the starter say nothing about it. Read at a steady idle first, %s.", rpm(res.Next))
+		res.say("The housing stays: readings on the starter say nothing about it. Read at a steady idle first, %s.",
+			rpm(res.Next))
 	case steady == 0:
 		res.say("No readings yet: lock the timing, let the engine idle and read at %s.", rpm(res.Next))
 	case steady == 1:
 		res.say("One reading gives the error at %s only, %s%s. It cannot tell housing from delay: read again at %s.",
 			rpm(m.n[0]), quantity.Degrees(m.mean().Value, 2), plusMinus(m.mean()), rpm(res.Next))
 	case !m.slope:
-		res.say("All readings are at %s: the error there is %s%s. One speed cannot tell housing from delay: read again at %s.",
+		res.say("All readings are at %s: the error there is %s%s. One speed cannot tell housing from "+
+			"delay: read again at %s.",
 			rpm(m.n[0]), quantity.Degrees(m.mean().Value, 2), plusMinus(m.mean()), rpm(res.Next))
 	case res.Scale == "none":
-		res.say("Two readings give values but no honest interval: offset %s, delay left over %s µs. An interval needs at least 3: read again at %s.",
+		res.say("Two readings give values but no honest interval: offset %s, delay left over %s µs. An interval "+
+			"needs at least 3: read again at %s.",
 			quantity.Degrees(res.Offset.Value, 2), quantity.Number(res.Delay.Value, 0), rpm(res.Next))
 	case m.commonStops(res):
-		res.say("More readings alone will not settle it: marks, pointer and tachometer leave ± %s at %s. Prove the zero mark with a piston stop, or mark more finely.",
+		res.say("More readings alone will not settle it: marks, pointer and tachometer leave ± %s at %s. Prove the "+
+			"zero mark with a piston stop, or mark more finely.",
 			quantity.Degrees(m.commonOnly(res.Worst.RPM), 2), rpm(res.Worst.RPM))
 	default:
 		res.say("Cannot tell yet: at %s the error is %s ± %s against a tolerance of %s. Read again at %s.",
-			rpm(res.Worst.RPM), quantity.Degrees(res.Worst.Value, 2), quantity.Degrees(res.Worst.U, 2), quantity.Degrees(res.Tolerance, -1), rpm(res.Next))
+			rpm(res.Worst.RPM), quantity.Degrees(res.Worst.Value, 2), quantity.Degrees(res.Worst.U, 2),
+			quantity.Degrees(res.Tolerance, -1), rpm(res.Next))
 	}
 }
 
@@ -150,42 +165,55 @@ func (res *Result) caution(m model, set Settings, rows []Row) {
 			plural(len(res.Outliers), "reading "+list(res.Outliers), "%d readings (rows "+list(res.Outliers)+")"))
 	}
 	if k := len(res.CrankingRows); k > 0 {
-		res.warn("%s below %s left out of the line: the crank slows on compression there. Do not turn the housing for it.",
-			plural(k, "row "+list(res.CrankingRows), "%d rows ("+list(res.CrankingRows)+")"), rpm(math.Ceil(float64(set.crankingBelow()))))
+		res.warn("%s below %s left out of the line: the crank slows on compression there. Do not "+
+			"turn the housing for it.",
+			plural(k, "row "+list(res.CrankingRows), "%d rows ("+list(res.CrankingRows)+")"),
+			rpm(math.Ceil(float64(set.crankingBelow()))))
 	}
 	if m.scale == "stated" {
 		res.warn("too few readings to show their own scatter: the intervals rest on the stated uncertainty alone")
 	}
 	if m.chi.P < significance && res.Verdict != NotALine {
-		res.warn("the readings scatter more than the stated uncertainty allows: a loose clamp, a worn drive, or a stated figure too small; the intervals follow the scatter")
+		res.warn("the readings scatter more than the stated uncertainty allows: a loose clamp, a worn drive, or a " +
+			"stated figure too small; the intervals follow the scatter")
 	}
 	if m.bent() && res.Verdict != NotALine {
-		res.warn("the error strays from a line by %s (root mean square): too little to matter against the tolerance", quantity.Degrees(m.stray(), 2))
+		res.warn("the error strays from a line by %s (root mean square): too little to matter against the tolerance",
+			quantity.Degrees(m.stray(), 2))
 	}
 	if res.Verdict == NotALine && m.lack.Name == m.chi.Name && m.chi.Name != "" {
-		res.warn("this rests on the stated uncertainty: were that too small, a line might do; repeat one speed three times to see the scatter")
+		res.warn("this rests on the stated uncertainty: were that too small, a line might do; repeat one speed three " +
+			"times to see the scatter")
 	}
 	if m.factor > m.raw*(1+1e-9) && m.scale == "scatter" {
 		how := "stated"
 		if m.inferred {
 			how = "taken from the digits written"
 		}
-		res.warn("the readings agree better than their %s resolution allows (%s): the uncertainty is kept at that", quantity.Degrees(m.resolution, -1), how)
+		res.warn("the readings agree better than their %s resolution allows (%s): the uncertainty is kept at that",
+			quantity.Degrees(m.resolution, -1), how)
 	}
 	if len(set.Common) == 0 {
-		res.warn("no uncertainty of marks, zero mark or tachometer was given: the intervals hold the scatter of the readings alone")
+		res.warn("no uncertainty of marks, zero mark or tachometer was given: the intervals hold the " +
+			"scatter of the readings alone")
 	}
 	if set.AllowanceStep == 0 {
-		res.warn("the step of the delay allowance is not given: changes are to the microsecond, set what your controller has nearest to it")
+		res.warn("the step of the delay allowance is not given: changes are to the microsecond, set what your " +
+			"controller has nearest to it")
 	}
-	if exact := set.allowanceNow() + res.Delay.Value; exact < -float64(set.step())/2 && (res.Verdict == Correct || res.Verdict == ReadMore) {
-		res.warn("the readings ask for an allowance of %s µs, below nothing: 0 is the least, and an error of %s at redline stays", quantity.Number(exact, 0), quantity.Degrees(res.RoundingDeg, 2))
+	if exact := set.allowanceNow() + res.Delay.Value; exact < -float64(set.step())/2 &&
+		(res.Verdict == Correct || res.Verdict == ReadMore) {
+		res.warn("the readings ask for an allowance of %s µs, below nothing: 0 is the least, and an "+
+			"error of %s at redline stays", quantity.Number(exact, 0), quantity.Degrees(res.RoundingDeg, 2))
 	}
-	if k := len(rows); k > 0 && rows[k-1].AllowanceStated && !set.AllowanceOpen && rows[k-1].Allowance != set.AllowanceNow {
-		res.warn("the last reading was taken under an allowance of %s µs, but the present one is given as %s µs: results are for the latter",
+	if k := len(rows); k > 0 && rows[k-1].AllowanceStated && !set.AllowanceOpen &&
+		rows[k-1].Allowance != set.AllowanceNow {
+		res.warn("the last reading was taken under an allowance of %s µs, but the present one is given as %s µs: "+
+			"results are for the latter",
 			quantity.Number(float64(rows[k-1].Allowance), -1), quantity.Number(float64(set.AllowanceNow), -1))
 	}
 	if set.HousingTravel > 0 && res.Housing.TurnDeg > float64(set.HousingTravel) {
-		res.warn("the housing may turn %s either way only: the unit may sit a tooth out", quantity.Degrees(set.HousingTravel, -1))
+		res.warn("the housing may turn %s either way only: the unit may sit a tooth out",
+			quantity.Degrees(set.HousingTravel, -1))
 	}
 }

@@ -67,7 +67,8 @@ const (
 	noteColumn
 )
 
-const headerRemedy = "the first line names the columns: rpm,shown_deg,locked_deg and, where wanted, u_deg, allowance_us, housing_deg, note"
+const headerRemedy = "the first line names the columns: rpm,shown_deg,locked_deg and, where wanted, u_deg, " +
+	"allowance_us, housing_deg, note"
 
 // Read reads a readings file: CSV after RFC 4180 with a header line. Columns rpm, shown_deg and
 // locked_deg must be there, u_deg, allowance_us, housing_deg (shaft degrees turned so far, with
@@ -135,7 +136,8 @@ func (rd *reader) wrap(err error, fields int) error {
 	var p *csv.ParseError
 	switch {
 	case errors.Is(err, errTooLong):
-		return rd.at(0, 0, fmt.Sprintf("the file is longer than %d MiB", MaxBytes>>20), "give a file of readings, or split it")
+		return rd.at(0, 0, fmt.Sprintf("the file is longer than %d MiB", MaxBytes>>20),
+			"give a file of readings, or split it")
 	case err == io.EOF:
 		return rd.at(1, 1, "the file is empty", headerRemedy)
 	case !errors.As(err, &p):
@@ -147,11 +149,15 @@ func (rd *reader) wrap(err error, fields int) error {
 		if !rd.decimalComma && fields > rd.fields {
 			remedy += "; with a decimal comma, put semicolons between the fields"
 		}
-		return rd.at(p.StartLine, 1, fmt.Sprintf("%s where the header has %d", plural(fields, "1 field", "%d fields"), rd.fields), remedy)
+		return rd.at(p.StartLine, 1, fmt.Sprintf("%s where the header has %d", plural(fields, "1 field", "%d fields"),
+			rd.fields), remedy)
 	case errors.Is(p.Err, csv.ErrQuote):
-		return rd.at(p.StartLine, 1, fmt.Sprintf("a quotation mark that opens on this line is not closed as it should be (line %d, column %d)", p.Line, p.Column), `close the field with ", and write "" for a quotation mark inside it`)
+		return rd.at(p.StartLine, 1, fmt.Sprintf(
+			"a quotation mark that opens on this line is not closed as it should be (line %d, column %d)", p.Line,
+			p.Column), `close the field with ", and write "" for a quotation mark inside it`)
 	case errors.Is(p.Err, csv.ErrBareQuote):
-		return rd.at(p.Line, p.Column, "a quotation mark inside a field without quotes", `put the whole field in quotes and write "" for the mark`)
+		return rd.at(p.Line, p.Column, "a quotation mark inside a field without quotes",
+			`put the whole field in quotes and write "" for the mark`)
 	}
 	return rd.at(p.Line, p.Column, p.Err.Error(), "write CSV after RFC 4180")
 }
@@ -180,7 +186,8 @@ func (rd *reader) header(c *csv.Reader, record []string) (*Table, error) {
 		}
 		if name != "" {
 			if first, twice := seen[name]; twice {
-				return nil, rd.at(line, column, fmt.Sprintf("column %q is there twice (fields %d and %d)", name, first+1, i+1), "keep one of them")
+				return nil, rd.at(line, column,
+					fmt.Sprintf("column %q is there twice (fields %d and %d)", name, first+1, i+1), "keep one of them")
 			}
 			seen[name] = i
 		}
@@ -274,7 +281,8 @@ func (rd *reader) row(c *csv.Reader, record []string, extra int) (Row, error) {
 func textFault(s string) fault {
 	switch {
 	case len(s) > maxField:
-		return fault{fmt.Sprintf("is longer than %d bytes", maxField), "shorten it; if it should not be so long, look for a quotation mark left open"}
+		return fault{fmt.Sprintf("is longer than %d bytes", maxField),
+			"shorten it; if it should not be so long, look for a quotation mark left open"}
 	case !utf8.ValidString(s):
 		return fault{"is not in UTF-8", "save the file as UTF-8 (in a spreadsheet: CSV UTF-8)"}
 	case strings.IndexByte(s, 0) >= 0:

@@ -44,10 +44,12 @@ func Fit(rows []Row, set Settings) (*Result, error) {
 		Offset: Unknown(), Delay: Unknown(), CrankingError: Unknown(),
 		Allowance: Allow(set.allowanceNow(), 0, 1),
 		Housing:   Housing{Direction: Leave},
-		Outliers:  []int{}, CrankingRows: []int{}, ErrorAt: []ErrorAt{}, Budget: []Line{}, Advice: []string{}, Warnings: []string{},
-		Worst: ErrorAt{Value: math.NaN(), U: math.Inf(1)}, After: ErrorAt{Value: math.NaN(), U: math.Inf(1)},
-		ResidualSD: Number(math.NaN()), RoundingDeg: Number(math.NaN()), LackOfFit: LackOfFit{P: Number(math.NaN()), Deg: Number(math.NaN())},
-		Scale: "none", Tolerance: float64(set.Tolerance), Confidence: set.confidence(),
+		Outliers:  []int{}, CrankingRows: []int{}, ErrorAt: []ErrorAt{}, Budget: []Line{}, Advice: []string{},
+		Warnings: []string{},
+		Worst:    ErrorAt{Value: math.NaN(), U: math.Inf(1)}, After: ErrorAt{Value: math.NaN(), U: math.Inf(1)},
+		ResidualSD: Number(math.NaN()), RoundingDeg: Number(math.NaN()),
+		LackOfFit: LackOfFit{P: Number(math.NaN()), Deg: Number(math.NaN())},
+		Scale:     "none", Tolerance: float64(set.Tolerance), Confidence: set.confidence(),
 	}
 	p, err := prepare(rows, set, res)
 	if err != nil {
@@ -84,7 +86,8 @@ func prepare(rows []Row, set Settings, res *Result) (*points, error) {
 	k := len(rows)
 	store := make([]float64, 5*k)
 	take := func() []float64 { s := store[:0:k]; store = store[k:]; return s }
-	p := &points{row: make([]int, 0, k), n: take(), y: take(), u: take(), allowanceError: take(), housing: take(), stated: true}
+	p := &points{row: make([]int, 0, k), n: take(), y: take(), u: take(), allowanceError: take(), housing: take(),
+		stated: true}
 	housingNow := set.HousingNow
 	if k > 0 && !set.HousingNowStated {
 		housingNow = rows[k-1].Housing
@@ -103,7 +106,8 @@ func prepare(rows []Row, set Settings, res *Result) (*points, error) {
 		// The reading as it would have been at the present allowance and housing: more
 		// allowance makes it earlier, a turn with the rotor later.
 		e := r.TimingError() - r.Speed.Over(allowance-set.AllowanceNow) + engine.ShaftToCrank(r.Housing-housingNow)
-		point := Point{Row: i + 1, RPM: float64(r.Speed), Error: float64(e), U: Number(math.Inf(1)), Carried: allowance != set.AllowanceNow || r.Housing != housingNow}
+		point := Point{Row: i + 1, RPM: float64(r.Speed), Error: float64(e), U: Number(math.Inf(1)),
+			Carried: allowance != set.AllowanceNow || r.Housing != housingNow}
 		if given := cmp.Or(r.U, set.ReadingU); given > 0 {
 			point.U = Number(given)
 		}

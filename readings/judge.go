@@ -60,7 +60,8 @@ func (m *model) report(res *Result, set Settings) {
 		}
 	}
 	for _, l := range m.budget(res.Worst.RPM) {
-		res.Budget = append(res.Budget, Line{Name: l.Name, Kind: l.Kind, Shape: l.Shape, U: Number(l.Contribution()), DOF: Number(l.DOF), Assumed: l.Assumed})
+		res.Budget = append(res.Budget, Line{Name: l.Name, Kind: l.Kind, Shape: l.Shape, U: Number(l.Contribution()),
+			DOF: Number(l.DOF), Assumed: l.Assumed})
 	}
 }
 
@@ -93,10 +94,10 @@ func (m *model) crankingError() Interval {
 
 // judge gives the verdict and the corrections.
 //
-// The verdict is taken at the speeds of ErrorAt: pass when |e| + U stays within the tolerance
-// at all of them, correct when |e| − U is beyond it at one, read more between. Not a line goes
-// before all of them, where the bend is certain and matters. Where marks and tachometer alone keep it open, reading more settles
-// nothing; it is correct then, too, if the corrections bring |e| + U within the tolerance.
+// The verdict is taken at the speeds of ErrorAt: pass when |e| + U stays within the tolerance at all of them, correct
+// when |e| − U is beyond it at one, read more between. Not a line goes before all of them, where the bend is certain
+// and matters. Where marks and tachometer alone keep it open, reading more settles nothing; it is correct then, too, if
+// the corrections bring |e| + U within the tolerance.
 //
 // The corrections cure the estimates:
 //

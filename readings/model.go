@@ -110,13 +110,15 @@ func (m *model) budget(n float64) estimate.Budget {
 		q = 0
 	}
 	_, scatter := m.fit.At([]float64{p, q}[:len(m.fit.Coef)], m.factor)
-	line := estimate.BudgetLine{Name: "scatter of the readings", Kind: estimate.TypeA, Shape: estimate.Student, U: scatter, Sensitivity: 1, DOF: m.dof}
+	line := estimate.BudgetLine{Name: "scatter of the readings", Kind: estimate.TypeA, Shape: estimate.Student,
+		U: scatter, Sensitivity: 1, DOF: m.dof}
 	if m.scale == "stated" {
 		line.Name, line.Kind, line.Shape = "readings, as stated", estimate.TypeB, estimate.Normal
 	}
 	b := estimate.Budget{line}
 	for _, r := range m.common {
-		b = append(b, estimate.BudgetLine{Name: r.name, Kind: estimate.TypeB, Shape: r.shape, U: math.Abs(r.on(p, q)), Sensitivity: 1, DOF: math.Inf(1), Assumed: r.assumed})
+		b = append(b, estimate.BudgetLine{Name: r.name, Kind: estimate.TypeB, Shape: r.shape, U: math.Abs(r.on(p, q)),
+			Sensitivity: 1, DOF: math.Inf(1), Assumed: r.assumed})
 	}
 	return b
 }

@@ -90,8 +90,9 @@ func Prove(before, after []Row, was, now Settings, sim Simulation) (*Proof, erro
 		return nil, fmt.Errorf("readings after the corrections: %w", err)
 	}
 	p := &Proof{
-		Statement: CannotTellYet, Idle: float64(now.Idle), Redline: float64(now.Redline), Tolerance: float64(now.Tolerance),
-		Worst: is.Worst, Before: ErrorAt{Value: math.NaN(), U: math.Inf(1)}, Is: is, Budget: is.Budget,
+		Statement: CannotTellYet, Idle: float64(now.Idle), Redline: float64(now.Redline),
+		Tolerance: float64(now.Tolerance),
+		Worst:     is.Worst, Before: ErrorAt{Value: math.NaN(), U: math.Inf(1)}, Is: is, Budget: is.Budget,
 		Combined: Number(math.Inf(1)), DOF: Number(math.NaN()), Factor: Number(math.Inf(1)), Warnings: []string{},
 	}
 	if len(before) > 0 {
@@ -195,13 +196,15 @@ func (p *Proof) say() {
 	w := p.Worst
 	switch {
 	case p.Statement == Proven:
-		line("Pass: the spark keeps within %s of the commanded advance from %s. At worst the error is %s ± %s (95 %%), at %s.",
+		line("Pass: the spark keeps within %s of the commanded advance from %s. At worst the error "+
+			"is %s ± %s (95 %%), at %s.",
 			quantity.Degrees(p.Tolerance, -1), span, quantity.Degrees(w.Value, 2), quantity.Degrees(w.U, 2), rpm(w.RPM))
 	case p.Statement == Failed:
 		line("Fail: the timing error is beyond %s somewhere from %s. At worst it is %s ± %s (95 %%), at %s.",
 			quantity.Degrees(p.Tolerance, -1), span, quantity.Degrees(w.Value, 2), quantity.Degrees(w.U, 2), rpm(w.RPM))
 	case p.Is.Verdict == NotALine:
-		line("Cannot tell yet: the error does not follow a line. Prove that the timing is locked, then read again at %s.", rpm(p.ReadHere))
+		line("Cannot tell yet: the error does not follow a line. Prove that the timing is "+
+			"locked, then read again at %s.", rpm(p.ReadHere))
 	case math.IsInf(w.U, 1):
 		line("Cannot tell yet: too few readings for an interval. Read here: %s.", rpm(p.ReadHere))
 	default:
@@ -210,31 +213,39 @@ func (p *Proof) say() {
 			rpm(p.ReadHere))
 	}
 	if p.Was != nil && !math.IsNaN(p.Before.Value) {
-		line("Before the corrections it was %s%s at %s.", quantity.Degrees(p.Before.Value, 2), plusMinus(Interval{Value: p.Before.Value, Lo: p.Before.Value - p.Before.U, Hi: p.Before.Value + p.Before.U}), rpm(p.Before.RPM))
+		line("Before the corrections it was %s%s at %s.", quantity.Degrees(p.Before.Value, 2),
+			plusMinus(Interval{Value: p.Before.Value, Lo: p.Before.Value - p.Before.U,
+				Hi: p.Before.Value + p.Before.U}), rpm(p.Before.RPM))
 	}
 	if p.Check != nil {
-		line("Combined standard uncertainty %s, %s effective degrees of freedom, coverage factor %s. A simulation of %s draws gives %s to %s.",
+		line("Combined standard uncertainty %s, %s effective degrees of freedom, coverage factor %s. A simulation of "+
+			"%s draws gives %s to %s.",
 			quantity.Degrees(p.Combined, 3), degreesOfFreedom(float64(p.DOF)), quantity.Number(float64(p.Factor), 2),
-			quantity.Number(float64(p.Check.Draws), 0), quantity.Degrees(p.Check.Lo, 2), quantity.Degrees(p.Check.Hi, 2))
+			quantity.Number(float64(p.Check.Draws), 0), quantity.Degrees(p.Check.Lo, 2),
+			quantity.Degrees(p.Check.Hi, 2))
 		if !p.Check.Agrees {
 			larger := "the budget's"
 			if p.Check.Reported {
 				larger = "the simulation's"
 			}
-			line("Budget and simulation differ by %s, more than the %s that two digits of the uncertainty allow (JCGM 101, clause 8): ± is the larger of the two, %s.",
+			line("Budget and simulation differ by %s, more than the %s that two digits of the uncertainty allow "+
+				"(JCGM 101, clause 8): ± is the larger of the two, %s.",
 				quantity.Degrees(p.Check.Difference, 3), quantity.Degrees(p.Check.Delta, 3), larger)
 		}
 		if !p.Check.SameVerdict {
-			p.Warnings = append(p.Warnings, "budget and simulation do not come to the same verdict: take more readings before signing")
+			p.Warnings = append(p.Warnings, "budget and simulation do not come to the same verdict: take "+
+				"more readings before signing")
 		}
 	}
 	for _, l := range p.Budget {
 		if l.Assumed && l.U > 0 {
-			p.Warnings = append(p.Warnings, fmt.Sprintf("%s: %s is assumed, nobody stated it", l.Name, quantity.Degrees(l.U, 2)))
+			p.Warnings = append(p.Warnings, fmt.Sprintf("%s: %s is assumed, nobody stated it", l.Name,
+				quantity.Degrees(l.U, 2)))
 		}
 	}
 	p.Warnings = append(p.Warnings, p.Is.Warnings...)
-	line("This is a calculation from the readings given, not a certificate. The maker's instructions and local law come first; work on ignition and fuel is for trained people.")
+	line("This is a calculation from the readings given, not a certificate. The maker's instructions and local law " +
+		"come first; work on ignition and fuel is for trained people.")
 }
 
 // degreesOfFreedom in words: beyond a hundred the coverage factor no longer tells them apart.

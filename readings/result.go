@@ -110,16 +110,16 @@ func (v *Interval) UnmarshalJSON(data []byte) error {
 	return nil
 }
 
-// Allowance is the delay allowance now and as it should be set, in µs. Now and Set are NaN, null in JSON, where nobody stated
-// what the controller allows; then Change alone says what to do.
+// Allowance is the delay allowance now and as it should be set, in µs. Now and Set are NaN, null in JSON, where nobody
+// stated what the controller allows; then Change alone says what to do.
 type Allowance struct {
 	Now    Number  `json:"now"`
 	Set    Number  `json:"set"`
 	Change float64 `json:"change"`
 }
 
-// Allow is the allowance changed by the whole steps nearest to what is wanted, µs, never to below nothing. The present one is a
-// value that the controller can hold, so the steps count from there; now is NaN where it is not known.
+// Allow is the allowance changed by the whole steps nearest to what is wanted, µs, never to below nothing. The present
+// one is a value that the controller can hold, so the steps count from there; now is NaN where it is not known.
 func Allow(now, want, step float64) Allowance {
 	a := Allowance{Now: Number(now), Change: math.Round(want/step) * step}
 	if now+a.Change < 0 {
@@ -132,10 +132,12 @@ func Allow(now, want, step float64) Allowance {
 // Changes says whether there is anything to set.
 func (a Allowance) Changes() bool { return a.Change != 0 }
 
-// Do says what to set, of the setting called what: "set the allowance from 85 to 160 µs", or "raise the allowance by 75 µs".
+// Do says what to set, of the setting called what: "set the allowance from 85 to 160 µs", or "raise the allowance by 75
+// µs".
 func (a Allowance) Do(what string) string {
 	if !math.IsNaN(float64(a.Now)) {
-		return fmt.Sprintf("set the %s from %s to %s µs", what, quantity.Number(float64(a.Now), -1), quantity.Number(float64(a.Set), -1))
+		return fmt.Sprintf("set the %s from %s to %s µs", what, quantity.Number(float64(a.Now), -1),
+			quantity.Number(float64(a.Set), -1))
 	}
 	word := "raise"
 	if a.Change < 0 {
@@ -240,7 +242,8 @@ type Result struct {
 	// Rows count from 1, the header not counted.
 	Outliers     []int `json:"outliers"`
 	CrankingRows []int `json:"cranking_rows"`
-	// Points are all readings as they would be at the present housing and allowance, those set aside and those on the starter too.
+	// Points are all readings as they would be at the present housing and allowance, those set aside and those on the
+	// starter too.
 	Points []Point `json:"points"`
 	// Used is the number of readings that the line goes through.
 	Used       int       `json:"used"`

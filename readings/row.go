@@ -50,18 +50,22 @@ type fault struct{ problem, remedy string }
 func speedFault(v float64) fault {
 	switch {
 	case v <= 0:
-		return fault{fmt.Sprintf("is not a running speed: %g rpm", v), "write the speed of the reading in rpm such as 800"}
+		return fault{fmt.Sprintf("is not a running speed: %g rpm", v),
+			"write the speed of the reading in rpm such as 800"}
 	case v < float64(SlowestReading):
-		return fault{fmt.Sprintf("is too slow for a reading: %g rpm", v), "write whole rpm such as 3200, without a thousands mark"}
+		return fault{fmt.Sprintf("is too slow for a reading: %g rpm", v),
+			"write whole rpm such as 3200, without a thousands mark"}
 	case v > float64(FastestReading):
-		return fault{fmt.Sprintf("is impossible: %g rpm", v), fmt.Sprintf("write rpm from %g to %g", float64(SlowestReading), float64(FastestReading))}
+		return fault{fmt.Sprintf("is impossible: %g rpm", v),
+			fmt.Sprintf("write rpm from %g to %g", float64(SlowestReading), float64(FastestReading))}
 	}
 	return fault{}
 }
 
 func angleFault(v float64) fault {
 	if math.Abs(v) > float64(WidestAngle) {
-		return fault{fmt.Sprintf("is impossible: %g°", v), fmt.Sprintf("write degrees BTDC from -%[1]g to %[1]g", float64(WidestAngle))}
+		return fault{fmt.Sprintf("is impossible: %g°", v),
+			fmt.Sprintf("write degrees BTDC from -%[1]g to %[1]g", float64(WidestAngle))}
 	}
 	return fault{}
 }
@@ -69,7 +73,8 @@ func angleFault(v float64) fault {
 func uncertaintyFault(v float64) fault {
 	switch {
 	case v <= 0:
-		return fault{fmt.Sprintf("is not an uncertainty: %g°", v), "write one standard uncertainty in degrees above zero such as 0.3, or leave it empty where it is not known"}
+		return fault{fmt.Sprintf("is not an uncertainty: %g°", v),
+			"write one standard uncertainty in degrees above zero such as 0.3, or leave it empty where it is not known"}
 	case v > float64(LargestU):
 		return fault{fmt.Sprintf("is impossible: %g°", v), "write one standard uncertainty in degrees such as 0.3"}
 	}
@@ -78,14 +83,16 @@ func uncertaintyFault(v float64) fault {
 
 func allowanceFault(v float64) fault {
 	if v < 0 || v > float64(LongestAllowance) {
-		return fault{fmt.Sprintf("is impossible: %g µs", v), fmt.Sprintf("write the delay allowance in microseconds from 0 to %g", float64(LongestAllowance))}
+		return fault{fmt.Sprintf("is impossible: %g µs", v),
+			fmt.Sprintf("write the delay allowance in microseconds from 0 to %g", float64(LongestAllowance))}
 	}
 	return fault{}
 }
 
 func housingFault(v float64) fault {
 	if math.Abs(v) > float64(WidestHousing) {
-		return fault{fmt.Sprintf("is impossible: %g°", v), "write shaft degrees turned so far, with the rotor positive, such as 0.9"}
+		return fault{fmt.Sprintf("is impossible: %g°", v),
+			"write shaft degrees turned so far, with the rotor positive, such as 0.9"}
 	}
 	return fault{}
 }

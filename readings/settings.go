@@ -57,13 +57,15 @@ func (c Common) shape() estimate.Shape {
 	return c.Shape
 }
 
-// LeastU is the expanded uncertainty in crank degrees that marks, zero mark and pointer leave however many readings are taken: the
-// constant errors alone (JCGM 100, eq. 10), since what a tachometer adds vanishes with the delay that is left over.
+// LeastU is the expanded uncertainty in crank degrees that marks, zero mark and pointer leave however many readings are
+// taken: the constant errors alone (JCGM 100, eq. 10), since what a tachometer adds vanishes with the delay that is
+// left over.
 func (s Settings) LeastU() float64 {
 	var b estimate.Budget
 	for _, c := range s.Common {
 		if c.Effect == Constant {
-			b = append(b, estimate.BudgetLine{Name: c.Name, Kind: estimate.TypeB, Shape: c.shape(), U: c.standard(), Sensitivity: 1, DOF: math.Inf(1), Assumed: c.Assumed})
+			b = append(b, estimate.BudgetLine{Name: c.Name, Kind: estimate.TypeB, Shape: c.shape(), U: c.standard(),
+				Sensitivity: 1, DOF: math.Inf(1), Assumed: c.Assumed})
 		}
 	}
 	return b.Combine(s.confidence()).Expanded
@@ -135,19 +137,23 @@ func (s Settings) Check() error {
 	case !(s.Tolerance > 0) || math.IsInf(float64(s.Tolerance), 1):
 		return bad("tolerance not stated", "give the largest timing error allowed in crank degrees, such as 1")
 	case !(s.Idle > 0) || !(s.Redline > s.Idle) || s.Redline > FastestReading:
-		return bad(fmt.Sprintf("speed range %g to %g rpm", float64(s.Idle), float64(s.Redline)), "give an idle speed and a redline above it")
-	case !finite(float64(s.AllowanceNow), float64(s.AllowanceStep), float64(s.Cranking), float64(s.HighestReading), float64(s.ReadingU), float64(s.Resolution), float64(s.HousingTravel)):
+		return bad(fmt.Sprintf("speed range %g to %g rpm", float64(s.Idle), float64(s.Redline)),
+			"give an idle speed and a redline above it")
+	case !finite(float64(s.AllowanceNow), float64(s.AllowanceStep), float64(s.Cranking), float64(s.HighestReading),
+		float64(s.ReadingU), float64(s.Resolution), float64(s.HousingTravel)):
 		return bad("a setting is negative or not a number", "give figures of zero or more")
 	case s.Misreads != "" && s.Misreads != SetAside && s.Misreads != KeepAll:
 		return bad(fmt.Sprintf("misreads %q", s.Misreads), "use set aside or keep all")
 	case math.IsNaN(float64(s.HousingNow)) || quantity.Abs(s.HousingNow) > WidestHousing:
-		return bad(fmt.Sprintf("housing at %g°", float64(s.HousingNow)), "give shaft degrees turned so far, with the rotor positive")
+		return bad(fmt.Sprintf("housing at %g°", float64(s.HousingNow)),
+			"give shaft degrees turned so far, with the rotor positive")
 	case s.Confidence != 0 && !(s.Confidence >= 0.5 && s.Confidence < 1):
 		return bad(fmt.Sprintf("confidence %g", s.Confidence), "give a share such as 0.95")
 	}
 	for _, c := range s.Common {
 		if math.IsNaN(c.Limit) || c.Limit < 0 {
-			return bad(fmt.Sprintf("limit of %s", c.Name), "give a half-width of zero or more, or leave it infinite where it is not known")
+			return bad(fmt.Sprintf("limit of %s", c.Name),
+				"give a half-width of zero or more, or leave it infinite where it is not known")
 		}
 		if c.Effect != Constant && c.Effect != SpeedScale {
 			return bad(fmt.Sprintf("effect %q of %s", c.Effect, c.Name), "use constant or speed scale")

@@ -55,8 +55,10 @@ func (rd *reader) sniff(in *bufio.Reader) (rune, error) {
 			head = rest
 			continue
 		}
-		if !more && bytes.IndexByte(line, '\r') >= 0 && bytes.IndexByte(line, '\r') < len(bytes.TrimRight(line, "\r\n")) {
-			return 0, rd.at(1, bytes.IndexByte(line, '\r')+1, "lines end in a lone carriage return", "save the file with LF or CRLF line ends")
+		if !more && bytes.IndexByte(line, '\r') >= 0 &&
+			bytes.IndexByte(line, '\r') < len(bytes.TrimRight(line, "\r\n")) {
+			return 0, rd.at(1, bytes.IndexByte(line, '\r')+1, "lines end in a lone carriage return",
+				"save the file with LF or CRLF line ends")
 		}
 		best, most := ',', bytes.Count(line, []byte(","))
 		for _, c := range [...]rune{';', '\t'} {

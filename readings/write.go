@@ -29,7 +29,8 @@ func (t *Table) Write(w io.Writer) error {
 			return fmt.Errorf("reading %d: %w", i+1, err)
 		}
 		if len(r.Extra) > len(t.Extra) {
-			return fmt.Errorf("reading %d: %d extra fields for %d extra columns; give every column a name", i+1, len(r.Extra), len(t.Extra))
+			return fmt.Errorf("reading %d: %d extra fields for %d extra columns; give every column a name", i+1,
+				len(r.Extra), len(t.Extra))
 		}
 		for _, text := range append([]string{r.Note}, r.Extra...) {
 			if f := textFault(text); f.problem != "" {

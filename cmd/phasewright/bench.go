@@ -19,8 +19,10 @@ import (
 // Help lists what --fault and --speed take.
 func (benchCommand) Help() string {
 	var b strings.Builder
-	b.WriteString("Runs the engine of a job card on the bench, with faults switched on, and writes what light and recorder would show.\n\n")
-	b.WriteString("--speed PROFILE, " + bench.ProfileGrammar + "\n\nFaults, as --fault NAME=VALUE (NAME alone takes the value shown):\n")
+	b.WriteString("Runs the engine of a job card on the bench, with faults switched on, and writes what light and " +
+		"recorder would show.\n\n")
+	b.WriteString("--speed PROFILE, " + bench.ProfileGrammar + "\n\nFaults, as --fault NAME=VALUE (NAME alone " +
+		"takes the value shown):\n")
 	for _, f := range bench.FaultTable() {
 		fmt.Fprintf(&b, "  %-32s %s\n      %s; accepts %s", f.Name+"="+f.Default(), f.Title, f.Shows, f.Accepts())
 		if f.Needs != bench.NeedsNothing {
@@ -70,7 +72,8 @@ func (c *benchCommand) Run(a *app) error {
 	text := c.Speed
 	if text == "" {
 		e := config.Engine
-		text = fmt.Sprintf("crank 3 s then sweep %g..%g rpm in 1 s then sweep %g..%g rpm in 20 s", float64(e.CrankingSpeed), float64(e.Idle), float64(e.Idle), 0.8*float64(e.Redline))
+		text = fmt.Sprintf("crank 3 s then sweep %g..%g rpm in 1 s then sweep %g..%g rpm in 20 s",
+			float64(e.CrankingSpeed), float64(e.Idle), float64(e.Idle), 0.8*float64(e.Redline))
 	}
 	profile, err := bench.ParseProfile(text)
 	if err != nil {
@@ -119,7 +122,8 @@ func (c *benchCommand) capture(a *app, config bench.Config, faults bench.Faults,
 	switch kind {
 	case ".csv", ".vcd", ".wav":
 	default:
-		return hinted{fmt.Errorf("--capture %s: the ending %q is not known", c.Capture, kind), "end the name in .csv, .wav or .vcd"}
+		return hinted{fmt.Errorf("--capture %s: the ending %q is not known", c.Capture, kind),
+			"end the name in .csv, .wav or .vcd"}
 	}
 	rig, err := bench.NewRig(config, faults, profile, c.Seed)
 	if err != nil {
@@ -193,7 +197,8 @@ func (c *benchCommand) trial(a *app) error {
 		return fmt.Errorf("--tolerance: %w", err)
 	}
 	if !(tolerance > 0) || c.Engines > 1_000_000 {
-		return hinted{fmt.Errorf("--tolerance %v, --engines %d", tolerance, c.Engines), "give a tolerance above nought and 1 to 1,000,000 engines"}
+		return hinted{fmt.Errorf("--tolerance %v, --engines %d", tolerance, c.Engines),
+			"give a tolerance above nought and 1 to 1,000,000 engines"}
 	}
 	rows, err := trial.Run(c.Engines, c.Seed, tolerance)
 	if err != nil {

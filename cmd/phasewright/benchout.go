@@ -59,7 +59,8 @@ type benchCylinder struct {
 	SD       float64 `json:"sd_deg"`
 }
 
-func newBenchReport(c bench.Config, f bench.Faults, text string, p bench.Profile, wire int, t *bench.Counts) (*benchReport, error) {
+func newBenchReport(c bench.Config, f bench.Faults, text string, p bench.Profile, wire int,
+	t *bench.Counts) (*benchReport, error) {
 	m, err := bench.NewModel(c)
 	if err != nil {
 		return nil, err
@@ -67,8 +68,10 @@ func newBenchReport(c bench.Config, f bench.Faults, text string, p bench.Profile
 	idle := m.Expect(f, c.Engine.Idle, wire)
 	r := &benchReport{
 		Faults: f.List(), Profile: text, Wire: wire, Behaviour: idle.Behaviour,
-		CrankLamp: [2]bench.Glow{idle.Crank.Before, idle.Crank.After}, CamLamp: [2]bench.Glow{idle.Cam.Before, idle.Cam.After},
-		Run: benchRunCounts{p.Duration().Seconds(), t.CrankEdges, t.CamEdges, t.Sparks, t.Flashes, t.Extra, t.Late, t.Weak, t.Elsewhere},
+		CrankLamp: [2]bench.Glow{idle.Crank.Before, idle.Crank.After},
+		CamLamp:   [2]bench.Glow{idle.Cam.Before, idle.Cam.After},
+		Run: benchRunCounts{p.Duration().Seconds(), t.CrankEdges, t.CamEdges, t.Sparks, t.Flashes, t.Extra, t.Late,
+			t.Weak, t.Elsewhere},
 	}
 	if r.Faults == nil {
 		r.Faults = []string{}
@@ -80,7 +83,8 @@ func newBenchReport(c bench.Config, f bench.Faults, text string, p bench.Profile
 	slices.Sort(speeds)
 	for _, n := range slices.Compact(speeds) {
 		x := m.Expect(f, n, wire)
-		at := benchAt{RPM: float64(n), Cranking: n < c.Controller.CrankingBelow, FlashSD: float64(x.FlashSD), Wild: x.Wild, TruthDeg: float64(x.Truth), Behaviour: x.Behaviour}
+		at := benchAt{RPM: float64(n), Cranking: n < c.Controller.CrankingBelow, FlashSD: float64(x.FlashSD),
+			Wild: x.Wild, TruthDeg: float64(x.Truth), Behaviour: x.Behaviour}
 		if x.Flashes {
 			v := float64(x.Shown)
 			at.ShownDeg = &v
@@ -104,9 +108,11 @@ func writeBench(w io.Writer, name string, r *benchReport) error {
 		faults = strings.Join(r.Faults, ", ")
 	}
 	fmt.Fprintf(&b, "  faults    %s\n  speed     %s\n  engine    %s (at idle)\n", faults, r.Profile, r.Behaviour)
-	fmt.Fprintf(&b, "  at rest   crank lamp %s, then %s past cylinder 1's trigger lead; cam lamp %s, then %s\n", r.CrankLamp[0], r.CrankLamp[1], r.CamLamp[0], r.CamLamp[1])
+	fmt.Fprintf(&b, "  at rest   crank lamp %s, then %s past cylinder 1's trigger lead; cam lamp %s, then %s\n",
+		r.CrankLamp[0], r.CrankLamp[1], r.CamLamp[0], r.CamLamp[1])
 	if r.CrankingBias != nil {
-		fmt.Fprintf(&b, "  starter   compression alone moves the light by %s° ± %s°: nothing to turn the housing for\n", quantity.Signed(r.CrankingBias.Value, 1), num(r.CrankingBias.Half, 1))
+		fmt.Fprintf(&b, "  starter   compression alone moves the light by %s° ± %s°: nothing to turn the housing for\n",
+			quantity.Signed(r.CrankingBias.Value, 1), num(r.CrankingBias.Half, 1))
 	}
 	fmt.Fprintf(&b, "\n  LIGHT ON WIRE %d\n  speed rpm   shows °   flashes ±°     true °   engine\n", r.Wire)
 	for _, x := range r.At {
@@ -121,14 +127,17 @@ func writeBench(w io.Writer, name string, r *benchReport) error {
 		if x.Wild > 0.005 {
 			note += fmt.Sprintf(", %s %% of flashes elsewhere", num(100*x.Wild, 0))
 		}
-		fmt.Fprintf(&b, "  %9s  %8s  %11s  %9s   %s%s\n", num(x.RPM, 0), shown, num(x.FlashSD, 2), num(x.TruthDeg, 2), x.Behaviour, note)
+		fmt.Fprintf(&b, "  %9s  %8s  %11s  %9s   %s%s\n", num(x.RPM, 0), shown, num(x.FlashSD, 2), num(x.TruthDeg, 2),
+			x.Behaviour, note)
 	}
 	k := r.Run
-	fmt.Fprintf(&b, "\n  THE RUN  %s s: %d crank edges, %d cam edges, %d sparks, %d flashes\n", num(k.DurationS, 1), k.CrankEdges, k.CamEdges, k.Sparks, k.Flashes)
+	fmt.Fprintf(&b, "\n  THE RUN  %s s: %d crank edges, %d cam edges, %d sparks, %d flashes\n", num(k.DurationS, 1),
+		k.CrankEdges, k.CamEdges, k.Sparks, k.Flashes)
 	for _, x := range []struct {
 		n    int
 		what string
-	}{{k.ExtraEdges, "extra crank edges"}, {k.Late, "sparks late: the wait was too short"}, {k.Weak, "weak sparks"}, {k.Elsewhere, "sparks far from their cylinder's compression"}} {
+	}{{k.ExtraEdges, "extra crank edges"}, {k.Late, "sparks late: the wait was too short"}, {k.Weak, "weak sparks"},
+		{k.Elsewhere, "sparks far from their cylinder's compression"}} {
 		if x.n > 0 {
 			fmt.Fprintf(&b, "  %7d %s\n", x.n, x.what)
 		}
@@ -161,22 +170,27 @@ func trialJSON(rows []bench.TrialRow) any {
 	}
 	var out []row
 	for _, r := range rows {
-		out = append(out, row{r.Name, r.Engines, r.Failed, spread(r.Restarts), spread(r.Readings), spread(r.HighRevs), spread(r.Minutes), spread(r.Worst), r.Within})
+		out = append(out, row{r.Name, r.Engines, r.Failed, spread(r.Restarts), spread(r.Readings), spread(r.HighRevs),
+			spread(r.Minutes), spread(r.Worst), r.Within})
 	}
 	return map[string]any{"tolerance_deg": rows[0].Tolerance, "technicians": out}
 }
 
 func writeTrial(w io.Writer, rows []bench.TrialRow) error {
 	var b strings.Builder
-	fmt.Fprintf(&b, "TRIAL  %d random engines, judged by their true timing from idle to redline (mean, and what 95 %% stay under)\n\n", rows[0].Engines)
-	fmt.Fprintf(&b, "  %-39s %12s %12s %14s %14s %16s %9s\n", "", "restarts", "readings", "high revs min", "minutes", "worst error °", "within "+fmt.Sprint(quantity.Crank(rows[0].Tolerance)))
+	fmt.Fprintf(&b, "TRIAL  %d random engines, judged by their true timing from idle to redline (mean, and "+
+		"what 95 %% stay under)\n\n", rows[0].Engines)
+	fmt.Fprintf(&b, "  %-39s %12s %12s %14s %14s %16s %9s\n", "", "restarts", "readings", "high revs min", "minutes",
+		"worst error °", "within "+fmt.Sprint(quantity.Crank(rows[0].Tolerance)))
 	cell := func(s bench.Spread95, decimals int) string {
 		return num(s.Mean, decimals) + " / " + num(s.P95, decimals)
 	}
 	for _, r := range rows {
-		fmt.Fprintf(&b, "  %-39s %12s %12s %14s %14s %16s %7s %%\n", r.Name, cell(r.Restarts, 1), cell(r.Readings, 1), cell(r.HighRevs, 1), cell(r.Minutes, 1), cell(r.Worst, 2), num(100*r.Within, 0))
+		fmt.Fprintf(&b, "  %-39s %12s %12s %14s %14s %16s %7s %%\n", r.Name, cell(r.Restarts, 1), cell(r.Readings, 1),
+			cell(r.HighRevs, 1), cell(r.Minutes, 1), cell(r.Worst, 2), num(100*r.Within, 0))
 	}
-	b.WriteString("\n  Assumed: 0.5 min a reading, 2 min a restart, 2 min a housing turn; eye ± 0.3°, light in steps of 0.5°; housing off by up to 4°, delay 20 to 260 µs under an allowance of 85.\n")
+	b.WriteString("\n  Assumed: 0.5 min a reading, 2 min a restart, 2 min a housing turn; eye ± 0.3°, light in steps " +
+		"of 0.5°; housing off by up to 4°, delay 20 to 260 µs under an allowance of 85.\n")
 	_, err := io.WriteString(w, b.String())
 	return err
 }

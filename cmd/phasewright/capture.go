@@ -36,8 +36,8 @@ type captureCommand struct {
 	Workers int      `help:"Parsing goroutines; 0 takes one a processor." default:"0" hidden:""`
 }
 
-// captureHeap is what Go's own memory is kept to, as far as that can be: with the program's code the whole then stays within 64 MiB, also where a recording
-// declares thousands of channels.
+// captureHeap is what Go's own memory is kept to, as far as that can be: with the program's code the whole then stays
+// within 64 MiB, also where a recording declares thousands of channels.
 const captureHeap = 40 << 20
 
 func (c *captureCommand) Run(a *app) error {
@@ -85,7 +85,8 @@ func (c *captureCommand) Run(a *app) error {
 			return err
 		}
 		opt.Tee = sink
-		if res, runErr = shaft.Run(a.ctx, ending{shaft.Recording{Input: in, Options: scan}, &last}, opt); runErr != nil {
+		if res, runErr = shaft.Run(a.ctx, ending{shaft.Recording{Input: in, Options: scan}, &last},
+			opt); runErr != nil {
 			return runErr
 		}
 		if err := finish(last); err != nil {
@@ -131,7 +132,8 @@ func (c *captureCommand) finish(a *app, res *shaft.Result, err error) error {
 	case err != nil:
 		return err
 	case res.Found(shaft.FoundNoChannel):
-		return hinted{errors.New("a channel named with --role is not in the recording"), "the first lines of the summary (without --pdf -) list the channels as the file names them"}
+		return hinted{errors.New("a channel named with --role is not in the recording"),
+			"the first lines of the summary (without --pdf -) list the channels as the file names them"}
 	case res.Timing != nil && res.Timing.Tolerance > 0 && res.Timing.Verdict != readings.Pass:
 		return errFails
 	}
@@ -166,7 +168,8 @@ func (c *captureCommand) options(a *app) (shaft.Options, error) {
 	for _, r := range c.Role {
 		i := strings.LastIndexByte(r, '=') // a channel's own name may hold one
 		if i < 1 {
-			return opt, hinted{fmt.Errorf("--role %q is not NAME=ROLE", r), "write the channel's name as the file has it, such as --role CH1=crank"}
+			return opt, hinted{fmt.Errorf("--role %q is not NAME=ROLE", r),
+				"write the channel's name as the file has it, such as --role CH1=crank"}
 		}
 		role, err := shaft.ParseRole(r[i+1:])
 		if err != nil {
@@ -221,7 +224,8 @@ func edgeWriter(name string, w io.Writer) (waveform.Sink, func(end waveform.Seco
 		s := waveform.NewVCDWriter(w)
 		return s, s.Close, nil
 	}
-	return nil, nil, hinted{fmt.Errorf("--edges %s: the ending says neither CSV nor VCD", name), "name it FILE.csv or FILE.vcd"}
+	return nil, nil, hinted{fmt.Errorf("--edges %s: the ending says neither CSV nor VCD", name),
+		"name it FILE.csv or FILE.vcd"}
 }
 
 // progress shows a bar with the time to go on a terminal, and nothing in a pipe. done takes it away.

@@ -56,7 +56,8 @@ func demonstrate() (*demonstration, error) {
 	if d.fit, err = readings.Fit(d.before.Rows, was); err != nil {
 		return nil, err
 	}
-	d.proof, err = readings.Prove(d.before.Rows, d.after.Rows, was, settingsFor(card, d.after), readings.Simulation{Seed: 1})
+	d.proof, err = readings.Prove(d.before.Rows, d.after.Rows, was, settingsFor(card, d.after),
+		readings.Simulation{Seed: 1})
 	return d, err
 }
 
@@ -79,7 +80,8 @@ func (c *demoCommand) Run(a *app) error {
 	if c.Out != "" {
 		return d.write(a, c.Out)
 	}
-	fmt.Fprintln(a.err, "\nphasewright demo --out DIR writes the files of this job; phasewright serve --demo opens it in a browser")
+	fmt.Fprintln(a.err, "\nphasewright demo --out DIR writes the files of this job; phasewright serve "+
+		"--demo opens it in a browser")
 	return nil
 }
 
@@ -89,10 +91,14 @@ func (d *demonstration) print(a *app) error {
 	fmt.Fprintf(&b, "%s\n", a.strong("The whole job on an invented engine: "+d.card.Job.Name))
 	head(1, "The job card says")
 	e, g := d.card.Engine, d.card.Controller
-	b.WriteString(wrapped(fmt.Sprintf("%d cylinders, firing order %s; crank %s; rotor %s; trigger lead %v on the %s edge; locked at %v, at most %v; %v to %v",
-		e.Cylinders, strings.Trim(strings.ReplaceAll(fmt.Sprint(e.FiringOrder), " ", "-"), "[]"), e.Rotation.FromFront(), d.card.Distributor.Rotation.FromAbove(),
-		d.card.Signals.Crank.Lead, d.card.Signals.Crank.ActiveEdge, g.Advance.Locked, g.Advance.Max, e.IdleSpeed, e.Redline), "  ", a.width))
-	head(2, fmt.Sprintf("The set-up sheet that follows (fine %d, caution %d, stop %d)", d.sheet.Count(sheet.Fine), d.sheet.Count(sheet.Caution), d.sheet.Count(sheet.Stop)))
+	b.WriteString(wrapped(fmt.Sprintf("%d cylinders, firing order %s; crank %s; rotor %s; trigger lead %v on the %s "+
+		"edge; locked at %v, at most %v; %v to %v",
+		e.Cylinders, strings.Trim(strings.ReplaceAll(fmt.Sprint(e.FiringOrder), " ", "-"), "[]"),
+		e.Rotation.FromFront(), d.card.Distributor.Rotation.FromAbove(),
+		d.card.Signals.Crank.Lead, d.card.Signals.Crank.ActiveEdge, g.Advance.Locked, g.Advance.Max, e.IdleSpeed,
+		e.Redline), "  ", a.width))
+	head(2, fmt.Sprintf("The set-up sheet that follows (fine %d, caution %d, stop %d)", d.sheet.Count(sheet.Fine),
+		d.sheet.Count(sheet.Caution), d.sheet.Count(sheet.Stop)))
 	for _, id := range []string{"mark_lead", "piston_stop", "gear_drop", "phasing", "trigger_lead", "cranking_bias"} {
 		it := d.sheet.Item(id)
 		if it == nil {
@@ -120,8 +126,10 @@ func (d *demonstration) print(a *app) error {
 func writeProof(b *strings.Builder, width int, p *readings.Proof) {
 	fmt.Fprintf(b, "  %s\n", strings.ToUpper(string(p.Statement)))
 	fmt.Fprintf(b, "  %s to %s rpm, tolerance ± %s°\n", num(p.Idle, 0), num(p.Redline, 0), num(p.Tolerance, 1))
-	fmt.Fprintf(b, "  worst before   %s° ± %s° at %s rpm\n", quantity.Signed(p.Before.Value, 2), num(p.Before.U, 2), num(p.Before.RPM, 0))
-	fmt.Fprintf(b, "  worst after    %s° ± %s° at %s rpm\n", quantity.Signed(p.Worst.Value, 2), num(p.Worst.U, 2), num(p.Worst.RPM, 0))
+	fmt.Fprintf(b, "  worst before   %s° ± %s° at %s rpm\n", quantity.Signed(p.Before.Value, 2), num(p.Before.U, 2),
+		num(p.Before.RPM, 0))
+	fmt.Fprintf(b, "  worst after    %s° ± %s° at %s rpm\n", quantity.Signed(p.Worst.Value, 2), num(p.Worst.U, 2),
+		num(p.Worst.RPM, 0))
 	b.WriteString("\n  budget at the worst speed       kind   u °\n")
 	for _, l := range p.Budget {
 		note := ""
@@ -130,7 +138,8 @@ func writeProof(b *strings.Builder, width int, p *readings.Proof) {
 		}
 		fmt.Fprintf(b, "  %-32s %-4s  %s%s\n", l.Name, l.Kind, num(float64(l.U), 3), note)
 	}
-	fmt.Fprintf(b, "  %-32s       %s (ν = %s, k = %s)\n", "combined", num(float64(p.Combined), 3), num(float64(p.DOF), 0), num(float64(p.Factor), 2))
+	fmt.Fprintf(b, "  %-32s       %s (ν = %s, k = %s)\n", "combined", num(float64(p.Combined), 3),
+		num(float64(p.DOF), 0), num(float64(p.Factor), 2))
 	for _, w := range p.Words {
 		b.WriteString(wrapped(w, "  - ", width))
 	}
@@ -166,7 +175,8 @@ func (d *demonstration) write(a *app, dir string) error {
 		data []byte
 	}
 	files := []file{
-		{"card.yaml", []byte(examples.Cards()[0].YAML)}, {"sheet.txt", text.Bytes()}, {"readings.csv", []byte(before)}, {"readings-after.csv", []byte(after)}, {"tape.pdf", tape},
+		{"card.yaml", []byte(examples.Cards()[0].YAML)}, {"sheet.txt", text.Bytes()}, {"readings.csv", []byte(before)},
+		{"readings-after.csv", []byte(after)}, {"tape.pdf", tape},
 	}
 	papers, err := d.papers()
 	if err != nil {
@@ -175,7 +185,8 @@ func (d *demonstration) write(a *app, dir string) error {
 	for name, data := range papers {
 		files = append(files, file{name, data})
 	}
-	for name, v := range map[string]any{"sheet.json": sheetData{d.sheet, sheet.SparkSeries(d.card, sparkSpeeds)}, "fit.json": d.fit, "proof.json": d.proof} {
+	for name, v := range map[string]any{"sheet.json": sheetData{d.sheet, sheet.SparkSeries(d.card, sparkSpeeds)},
+		"fit.json": d.fit, "proof.json": d.proof} {
 		var b bytes.Buffer
 		if err := writeJSON(&b, v); err != nil {
 			return err
@@ -186,7 +197,8 @@ func (d *demonstration) write(a *app, dir string) error {
 		have, err := os.ReadFile(filepath.Join(dir, f.name))
 		own := filepath.Ext(f.name) == ".yaml" || filepath.Ext(f.name) == ".csv"
 		if own && err == nil && !bytes.Equal(have, f.data) {
-			return hinted{fmt.Errorf("%s is there already and holds something else", filepath.Join(dir, f.name)), "name an empty folder with --out; nothing was written"}
+			return hinted{fmt.Errorf("%s is there already and holds something else", filepath.Join(dir, f.name)),
+				"name an empty folder with --out; nothing was written"}
 		}
 	}
 	for _, f := range files {
@@ -209,9 +221,11 @@ func (d *demonstration) papers() (map[string][]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	proofPaper, err := report.Proof(report.Case{Card: d.card, Proof: d.proof, Before: d.before.Rows, After: d.after.Rows, Customer: d.card.Job.Owner, Technician: "demo (invented)", Stamp: stamp,
+	proofPaper, err := report.Proof(report.Case{Card: d.card, Proof: d.proof, Before: d.before.Rows,
+		After: d.after.Rows, Customer: d.card.Job.Owner, Technician: "demo (invented)", Stamp: stamp,
 		Corrections: []report.Correction{
-			{What: "delay allowance", From: quantity.Microseconds(d.fit.Allowance.Now), To: quantity.Microseconds(d.fit.Allowance.Set), By: "demo (invented)"},
+			{What: "delay allowance", From: quantity.Microseconds(d.fit.Allowance.Now),
+				To: quantity.Microseconds(d.fit.Allowance.Set), By: "demo (invented)"},
 			{What: "housing", To: turn(d.fit.Housing), By: "demo (invented)"},
 		}})
 	if err != nil {
@@ -230,7 +244,8 @@ func (d *demonstration) papers() (map[string][]byte, error) {
 		return nil, err
 	}
 	out := map[string][]byte{}
-	for name, p := range map[string]*report.Paper{"sheet.pdf": sheetPaper, "proof.pdf": proofPaper, "spark.pdf": sparkPaper, "steps.pdf": stepsPaper} {
+	for name, p := range map[string]*report.Paper{"sheet.pdf": sheetPaper, "proof.pdf": proofPaper,
+		"spark.pdf": sparkPaper, "steps.pdf": stepsPaper} {
 		if out[name], err = p.PDF(); err != nil {
 			return nil, err
 		}
@@ -246,10 +261,12 @@ func demoJob(ctx context.Context, b *book.Book) error {
 	}
 	const who = "demo (invented)"
 	j := d.card.Job
-	drafts := []book.Draft{{Who: who, Kind: book.KindCardSaved, Payload: payload(map[string]any{"yaml": examples.Cards()[0].YAML})}}
+	drafts := []book.Draft{{Who: who, Kind: book.KindCardSaved,
+		Payload: payload(map[string]any{"yaml": examples.Cards()[0].YAML})}}
 	for i, r := range d.before.Rows {
 		drafts = append(drafts, book.Draft{Who: who, Kind: book.KindReadingAdded, Payload: payload(map[string]any{
-			"id": fmt.Sprintf("demo-%d", i+1), "rpm": float64(r.Speed), "shown_deg": float64(r.Shown), "locked_deg": float64(r.Locked), "u_deg": float64(r.U),
+			"id": fmt.Sprintf("demo-%d", i+1), "rpm": float64(r.Speed), "shown_deg": float64(r.Shown),
+			"locked_deg": float64(r.Locked), "u_deg": float64(r.U),
 			"allowance_us": float64(r.Allowance), "note": r.Note})})
 	}
 	_, err = b.CreateJob(ctx, book.NewJob{Who: who, Name: j.Name, Owner: j.Owner, Shop: j.Shop,

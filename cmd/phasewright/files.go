@@ -62,7 +62,8 @@ func (a *app) readFile(name string) ([]byte, error) {
 func unopened(name string, err error) error {
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
-		return hinted{fmt.Errorf("%s: there is no such file", name), "mind the folder you stand in; quote names with blanks"}
+		return hinted{fmt.Errorf("%s: there is no such file", name),
+			"mind the folder you stand in; quote names with blanks"}
 	case errors.Is(err, fs.ErrPermission):
 		return hinted{fmt.Errorf("%s: may not be read", name), "ask who owns it, or copy it to a folder of your own"}
 	}
@@ -77,7 +78,8 @@ func (a *app) readCard(name string) (*jobcard.Card, error) {
 	}
 	card, err := jobcard.Parse(shown(name), data)
 	if err != nil {
-		return nil, hinted{err, "`phasewright card schema` lists every key, `phasewright card new` writes a commented card"}
+		return nil, hinted{err, "`phasewright card schema` lists every key, `phasewright card " +
+			"new` writes a commented card"}
 	}
 	return card, nil
 }

@@ -40,7 +40,8 @@ func (c *fitCommand) Run(a *app) error {
 		return c.prove(a, card, table)
 	}
 	if c.PDF != "" {
-		return hinted{errors.New("--pdf without --before"), "a proof compares with the readings before the corrections: name them with --before first.csv"}
+		return hinted{errors.New("--pdf without --before"),
+			"a proof compares with the readings before the corrections: name them with --before first.csv"}
 	}
 	res, err := readings.Fit(table.Rows, set)
 	if err != nil {
@@ -101,7 +102,8 @@ func (c *fitCommand) proofPDF(a *app, card *jobcard.Card, proof *readings.Proof,
 	if stamp.JSON, err = json.Marshal(proof); err != nil {
 		return err
 	}
-	k := report.Case{Card: card, Proof: proof, Before: before, After: after, Customer: card.Job.Owner, Technician: c.By, Stamp: stamp}
+	k := report.Case{Card: card, Proof: proof, Before: before, After: after, Customer: card.Job.Owner, Technician: c.By,
+		Stamp: stamp}
 	if proof.Was != nil {
 		k.Corrections = correctionsBetween(proof)
 	}
@@ -112,7 +114,8 @@ func (c *fitCommand) proofPDF(a *app, card *jobcard.Card, proof *readings.Proof,
 	return a.writePaper(c.PDF, paper)
 }
 
-// correctionsBetween says what the settings changed between the two sets of readings; how far the housing was turned stands in no reading.
+// correctionsBetween says what the settings changed between the two sets of readings; how far the housing was turned
+// stands in no reading.
 func correctionsBetween(p *readings.Proof) []report.Correction {
 	was, is := float64(p.Was.Allowance.Now), float64(p.Is.Allowance.Now)
 	if was == is || math.IsNaN(was) || math.IsNaN(is) {
@@ -122,8 +125,8 @@ func correctionsBetween(p *readings.Proof) []report.Correction {
 		To: quantity.Microseconds(is)}}
 }
 
-// settingsFor takes the settings of a card, with the allowance in force being that of the last reading that states one: what the controller was
-// set to when the readings ended.
+// settingsFor takes the settings of a card, with the allowance in force being that of the last reading that states one:
+// what the controller was set to when the readings ended.
 func settingsFor(card *jobcard.Card, table *readings.Table) readings.Settings {
 	set := readings.FromCard(card)
 	for _, r := range table.Rows {
@@ -143,7 +146,8 @@ func (a *app) readReadings(name string) (*readings.Table, error) {
 	table, err := readings.Read(bytes.NewReader(data), shown(name))
 	var fe *readings.FileError
 	if errors.As(err, &fe) {
-		return nil, hinted{err, "the first line names the columns: rpm,shown_deg,locked_deg and, where known, u_deg, allowance_us, housing_deg, note"}
+		return nil, hinted{err, "the first line names the columns: rpm,shown_deg,locked_deg and, where known, u_deg, " +
+			"allowance_us, housing_deg, note"}
 	}
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", shown(name), err)

@@ -30,7 +30,8 @@ func findJob(ctx context.Context, b *book.Book, what string) (book.Job, error) {
 	}
 	switch len(exact) {
 	case 0:
-		return book.Job{}, hinted{fmt.Errorf("no job is called %q", what), "give the job's name or its id as the shop book shows it"}
+		return book.Job{}, hinted{fmt.Errorf("no job is called %q", what),
+			"give the job's name or its id as the shop book shows it"}
 	case 1:
 		return exact[0], nil
 	}
@@ -38,5 +39,6 @@ func findJob(ctx context.Context, b *book.Book, what string) (book.Job, error) {
 	for _, j := range exact {
 		names = append(names, fmt.Sprintf("%s (%s)", j.ID, j.Name))
 	}
-	return book.Job{}, hinted{fmt.Errorf("%d jobs answer to %q", len(exact), what), "give the id of one: " + strings.Join(names, ", ")}
+	return book.Job{}, hinted{fmt.Errorf("%d jobs answer to %q", len(exact), what), "give the id of one: " +
+		strings.Join(names, ", ")}
 }

@@ -110,7 +110,8 @@ func (d deviceFile) Load() ([]web.Device, error) {
 	}
 	var out []web.Device
 	if err := json.Unmarshal(data, &out); err != nil {
-		return nil, hinted{fmt.Errorf("%s: the list of paired devices is damaged: %w", d.name, err), "take the file away and pair the devices again"}
+		return nil, hinted{fmt.Errorf("%s: the list of paired devices is damaged: %w", d.name, err),
+			"take the file away and pair the devices again"}
 	}
 	return out, nil
 }

@@ -1,5 +1,6 @@
-// Command phasewright plans, phases and proves the ignition timing of an engine: from a job card to a set-up sheet, from light readings
-// and captures to the two corrections, and to a proof. One file a subcommand; nothing is computed here.
+// Command phasewright plans, phases and proves the ignition timing of an engine: from a job card to a set-up sheet,
+// from light readings and captures to the two corrections, and to a proof. One file a subcommand; nothing is computed
+// here.
 package main
 
 import (
@@ -73,8 +74,11 @@ func main() {
 func run(ctx context.Context, args []string, in io.Reader, out, errs io.Writer) int {
 	var cl commands
 	status := -1
-	parser, err := kong.New(&cl, kong.Name("phasewright"), kong.Description("Plan, phase and prove ignition timing. The tool calculates, it does not certify: the maker's instructions and local law come first."),
-		kong.Writers(out, errs), kong.Exit(func(code int) { status = code }), kong.ConfigureHelp(kong.HelpOptions{Compact: true}), kong.UsageOnError())
+	parser, err := kong.New(&cl, kong.Name("phasewright"),
+		kong.Description("Plan, phase and prove ignition timing. The tool calculates, it does not certify: the "+
+			"maker's instructions and local law come first."),
+		kong.Writers(out, errs), kong.Exit(func(code int) { status = code }),
+		kong.ConfigureHelp(kong.HelpOptions{Compact: true}), kong.UsageOnError())
 	if err != nil {
 		panic(err) // the command table is wrong: a fault of the program
 	}
@@ -86,7 +90,8 @@ func run(ctx context.Context, args []string, in io.Reader, out, errs io.Writer) 
 		return status
 	}
 	if err != nil {
-		return statusOf(errs, hinted{err, "phasewright --help lists the commands; phasewright COMMAND --help what one takes"})
+		return statusOf(errs, hinted{err, "phasewright --help lists the commands; phasewright " +
+			"COMMAND --help what one takes"})
 	}
 	a := &app{ctx: ctx, in: in, out: out, err: errs}
 	a.colour, a.width = terminal(out)

@@ -48,9 +48,9 @@ func (a *app) readsBook(path string) {
 	a.inUse.folders = append(a.inUse.folders, path+".files")
 }
 
-// write is how every output of a command gets to its place. A regular file is written whole or not at all, and keeps its
-// links and permission bits; a device or a pipe is written to and stays what it is. Nothing is written over what the command
-// reads, or has just written.
+// write is how every output of a command gets to its place. A regular file is written whole or not at all, and keeps
+// its links and permission bits; a device or a pipe is written to and stays what it is. Nothing is written over what
+// the command reads, or has just written.
 func (a *app) write(name output, write func(io.Writer) error) error {
 	if name == "-" {
 		return write(a.out)
@@ -60,7 +60,8 @@ func (a *app) write(name output, write func(io.Writer) error) error {
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
 		if _, err := os.Lstat(path); err == nil {
-			return hinted{fmt.Errorf("%s is a link that leads to nothing", path), "take the link away, or name another file"}
+			return hinted{fmt.Errorf("%s is a link that leads to nothing", path),
+				"take the link away, or name another file"}
 		}
 		if err := a.mayReplace(path, nil); err != nil {
 			return err
@@ -99,7 +100,8 @@ func (a *app) write(name output, write func(io.Writer) error) error {
 func (a *app) mayReplace(path string, info os.FileInfo) error {
 	for _, f := range a.inUse.files {
 		if info != nil && os.SameFile(f, info) {
-			return hinted{fmt.Errorf("%s is a file that this command reads or has just written", path), "name another file to write; nothing is written over it"}
+			return hinted{fmt.Errorf("%s is a file that this command reads or has just written", path),
+				"name another file to write; nothing is written over it"}
 		}
 	}
 	full, err := filepath.Abs(path)
@@ -113,7 +115,8 @@ func (a *app) mayReplace(path string, info os.FileInfo) error {
 	}
 	for _, folder := range a.inUse.folders {
 		if inside, err := filepath.Rel(folder, full); err == nil && filepath.IsLocal(inside) {
-			return hinted{fmt.Errorf("%s lies among the files of the shop book", path), "name a file in a folder of your own"}
+			return hinted{fmt.Errorf("%s lies among the files of the shop book", path),
+				"name a file in a folder of your own"}
 		}
 	}
 	return nil
@@ -147,7 +150,8 @@ func (a *app) isStandardOutput(info os.FileInfo) bool {
 
 // isDescriptor reports whether a name stands for a file that the shell has opened: it is written where it is open.
 func isDescriptor(path string) bool {
-	return strings.HasPrefix(path, "/dev/fd/") || strings.HasPrefix(path, "/dev/std") || strings.HasPrefix(path, "/proc/")
+	return strings.HasPrefix(path, "/dev/fd/") || strings.HasPrefix(path, "/dev/std") ||
+		strings.HasPrefix(path, "/proc/")
 }
 
 // writeThrough writes to what is there. A pipe is opened aside, because opening waits until somebody reads.
@@ -177,8 +181,8 @@ func (a *app) writeThrough(path string, flag int, write func(io.Writer) error) e
 	return errors.Join(err, o.f.Close())
 }
 
-// writeMode writes name whole or not at all: into a temporary file beside it, flushed, then renamed over it. The permission
-// bits are set before anything is in it.
+// writeMode writes name whole or not at all: into a temporary file beside it, flushed, then renamed over it. The
+// permission bits are set before anything is in it.
 func writeMode(name string, mode fs.FileMode, write func(io.Writer) error) (err error) {
 	f, err := os.CreateTemp(filepath.Dir(name), ".phasewright-*")
 	if err != nil {

@@ -36,8 +36,8 @@ func (c *serveCommand) log(to io.Writer) (*slog.Logger, error) {
 	return slog.New(slog.NewTextHandler(to, &slog.HandlerOptions{Level: level})), err
 }
 
-// heapLimit is what Go's own memory is kept to, as far as that can be: with the program's code, the database's pages and a capture being read while fifty
-// screens look on, the whole then stays within 64 MiB (scripts/load).
+// heapLimit is what Go's own memory is kept to, as far as that can be: with the program's code, the database's pages
+// and a capture being read while fifty screens look on, the whole then stays within 64 MiB (scripts/load).
 const heapLimit = 38 << 20
 
 // keepHeap limits Go's own memory to so many bytes, unless whoever started the program set a limit.
@@ -176,7 +176,8 @@ func (c *serveCommand) open(a *app, config *web.Config, at net.Addr) error {
 		}
 		config.Hosts = config.Authority.Names()
 		if !authority.MayVouch(address()) {
-			fmt.Fprintf(a.err, "warning: %s is a public address, where our certificates vouch for nothing: browsers go on warning\n",
+			fmt.Fprintf(a.err, "warning: %s is a public address, where our certificates vouch for nothing: "+
+				"browsers go on warning\n",
 				address())
 		}
 	}
@@ -188,7 +189,8 @@ func (c *serveCommand) bookPath() (path string, cleanup func(), err error) {
 	cleanup = func() {}
 	switch {
 	case c.Demo && c.Book != "":
-		return "", cleanup, hinted{errors.New("--demo and --book do not go together"), "the demo has a throw-away book of its own"}
+		return "", cleanup, hinted{errors.New("--demo and --book do not go together"),
+			"the demo has a throw-away book of its own"}
 	case c.Demo:
 		dir, err := os.MkdirTemp("", "phasewright-demo-")
 		if err != nil {
@@ -206,10 +208,12 @@ func templates() []web.Template {
 	var out []web.Template
 	for _, c := range examples.Cards() {
 		name, about, _ := strings.Cut(c.About, ";")
-		out = append(out, web.Template{ID: c.Name, Name: strings.TrimSuffix(name, "."), About: strings.TrimSpace(about), YAML: c.YAML})
+		out = append(out, web.Template{ID: c.Name, Name: strings.TrimSuffix(name, "."), About: strings.TrimSpace(about),
+			YAML: c.YAML})
 	}
 	return out
 }
 
-// fillDemo puts the built-in example into a fresh book: card and first readings, so that the next thing to do is the correction.
+// fillDemo puts the built-in example into a fresh book: card and first readings, so that the next thing to do is the
+// correction.
 func fillDemo(ctx context.Context, b *book.Book) error { return demoJob(ctx, b) }

@@ -132,7 +132,8 @@ func (c *sheetCommand) dwell(a *app, card *jobcard.Card) error {
 	}
 	rows, ok := k.DwellTable()
 	if !ok {
-		return hinted{fmt.Errorf("%s: no dwell table: the card has no coil that the controller charges", shown(c.Card)), "write ignition.output: coil driver and the coil section; a spark box charges itself"}
+		return hinted{fmt.Errorf("%s: no dwell table: the card has no coil that the controller charges", shown(c.Card)),
+			"write ignition.output: coil driver and the coil section; a spark box charges itself"}
 	}
 	var b bytes.Buffer
 	if err := coil.WriteDwell(&b, rows); err != nil {

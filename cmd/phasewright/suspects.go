@@ -33,7 +33,9 @@ func (c *suspectsCommand) Run(a *app) error {
 	case c.Keys:
 		return writeKeys(a.out)
 	case c.Card == "" || c.Evidence == "" && c.Readings == "" && c.Capture == "":
-		return hinted{errors.New("suspects needs a job card and evidence"), "phasewright suspects CARD EVIDENCE.yaml, or CARD with --readings FILE.csv or --capture FILE; --keys lists what evidence may hold"}
+		return hinted{errors.New("suspects needs a job card and evidence"),
+			"phasewright suspects CARD EVIDENCE.yaml, or CARD with --readings FILE.csv or --capture FILE; --keys " +
+				"lists what evidence may hold"}
 	}
 	card, err := a.readCard(c.Card)
 	if err != nil {
@@ -77,7 +79,8 @@ func (c *suspectsCommand) Run(a *app) error {
 	}
 	for id := range c.Unsafe {
 		if !e.Observes(id) {
-			return hinted{fmt.Errorf("--unsafe %s: there is no such observation", id), "the id stands beside each advice in --json"}
+			return hinted{fmt.Errorf("--unsafe %s: there is no such observation", id),
+				"the id stands beside each advice in --json"}
 		}
 	}
 	res, err := e.Explain(ev, suspects.Limits{Unsafe: c.Unsafe})
@@ -137,12 +140,16 @@ func writeSuspects(w io.Writer, width int, card *jobcard.Card, r *suspects.Resul
 		if i == 3 {
 			break
 		}
-		b.WriteString(wrapped(fmt.Sprintf("%s (%s bits, %s min)", o.Observation, num(o.Bits, 2), num(o.Minutes, 1)), fmt.Sprintf("  %d. ", i+1), width))
+		b.WriteString(wrapped(fmt.Sprintf("%s (%s bits, %s min)", o.Observation, num(o.Bits, 2), num(o.Minutes, 1)),
+			fmt.Sprintf("  %d. ", i+1), width))
 		if o.Hazard != "" {
 			b.WriteString(wrapped("mind: "+o.Hazard, "     ", width))
 		}
 	}
-	b.WriteString("\n" + wrapped("Odds before anything was seen are our judgement. The tool calculates, it does not certify: the maker's instructions and local law come first; work on ignition and fuel is for trained people.", "", width))
+	b.WriteString(
+		"\n" + wrapped("Odds before anything was seen are our judgement. The tool calculates, it does not certify: "+
+			"the maker's instructions and local law come first; work on ignition and fuel is for trained people.",
+			"", width))
 	_, err := io.WriteString(w, b.String())
 	return err
 }

@@ -16,7 +16,8 @@ func writeFit(w io.Writer, width int, card *jobcard.Card, rows []readings.Row, r
 	var b strings.Builder
 	fmt.Fprintf(&b, "READINGS  %s\n", card.Job.Name)
 	writeRows(&b, rows, r)
-	fmt.Fprintf(&b, "\nVERDICT  %s (tolerance ± %s°, %s %% coverage)\n", r.Verdict, num(r.Tolerance, 1), num(100*r.Confidence, 0))
+	fmt.Fprintf(&b, "\nVERDICT  %s (tolerance ± %s°, %s %% coverage)\n", r.Verdict, num(r.Tolerance, 1),
+		num(100*r.Confidence, 0))
 	fmt.Fprintf(&b, "  housing, constant error   %s\n", interval(r.Offset, "°", 1))
 	fmt.Fprintf(&b, "  delay left over           %s\n", interval(r.Delay, " µs", 0))
 	fmt.Fprintf(&b, "  allowance now -> set      %s\n", strings.ReplaceAll(r.Allowance.String(), "→", "->"))
@@ -49,7 +50,9 @@ func writeRows(b *strings.Builder, rows []readings.Row, r *readings.Result) {
 		if row.AllowanceStated {
 			allowance = quantity.Microseconds(row.Allowance)
 		}
-		line := fmt.Sprintf("  %2d %6s  %6s°  %6s°  %6s°  %9s  %s", i+1, num(float64(row.Speed), 0), num(float64(row.Shown), 2), num(float64(row.Locked), 1), quantity.Signed(row.TimingError(), 2), allowance, note)
+		line := fmt.Sprintf("  %2d %6s  %6s°  %6s°  %6s°  %9s  %s", i+1, num(float64(row.Speed), 0),
+			num(float64(row.Shown), 2), num(float64(row.Locked), 1), quantity.Signed(row.TimingError(), 2),
+			allowance, note)
 		b.WriteString(strings.TrimRight(line, " ") + "\n")
 	}
 }

@@ -49,7 +49,8 @@ func (c *tapeCommand) Run(a *app) error {
 		if err := a.writeBytes(c.PDF, data); err != nil {
 			return err
 		}
-		fmt.Fprintf(a.err, "%s: %s; print at 100 %%, not fitted to the page, and measure the check line\n", c.PDF, count(len(pages), "sheet"))
+		fmt.Fprintf(a.err, "%s: %s; print at 100 %%, not fitted to the page, and measure the check line\n", c.PDF,
+			count(len(pages), "sheet"))
 	}
 	if c.SVG == "" {
 		return nil
@@ -72,7 +73,9 @@ func (c *tapeCommand) pages(t drawing.Tape) ([]*drawing.Drawing, error) {
 	if !c.Wheel {
 		return t.Pages()
 	}
-	face := drawing.WheelFace{Name: t.Name, Diameter: 180, Hole: 20, Turn: t.Turn, Marks: t.Marks, Sheet: t.Sheet, Measured: t.Measured} // 180 mm fits an A4 sheet
+	// 180 mm fits an A4 sheet
+	face := drawing.WheelFace{Name: t.Name, Diameter: 180, Hole: 20, Turn: t.Turn, Marks: t.Marks, Sheet: t.Sheet,
+		Measured: t.Measured}
 	if c.Diameter != "" {
 		face.Diameter = t.Diameter
 	}
@@ -121,7 +124,8 @@ func (c *tapeCommand) tape(a *app) (drawing.Tape, error) {
 		t.Turn = turnOf(d)
 	}
 	if c.Card == "" && (c.Diameter == "" || c.Rotation == "") {
-		return t, hinted{errors.New("diameter and rotation are not known"), "name a job card, or give --diameter 165mm --rotation cw"}
+		return t, hinted{errors.New("diameter and rotation are not known"),
+			"name a job card, or give --diameter 165mm --rotation cw"}
 	}
 	thickness, err := quantity.Parse[quantity.Length](c.Thickness)
 	if err != nil {

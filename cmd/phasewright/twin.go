@@ -22,14 +22,17 @@ func exportIn(name string, f *os.File) (io.Reader, error) {
 	}
 	st, err := f.Stat()
 	if err != nil || st.Size() > largestInput {
-		return nil, hinted{fmt.Errorf("%s is larger than %d MiB", name, largestInput>>20), "a proof is far smaller; is this the right file?"}
+		return nil, hinted{fmt.Errorf("%s is larger than %d MiB", name, largestInput>>20),
+			"a proof is far smaller; is this the right file?"}
 	}
 	export, err := drawing.Attached(f, st.Size(), report.ExportName)
 	switch {
 	case errors.Is(err, drawing.ErrNotAttached):
-		return nil, hinted{fmt.Errorf("%s carries no job", name), "a proof made with files of more than 16 MiB travels without them: phasewright book export JOB FILE"}
+		return nil, hinted{fmt.Errorf("%s carries no job", name),
+			"a proof made with files of more than 16 MiB travels without them: phasewright book export JOB FILE"}
 	case err != nil:
-		return nil, hinted{fmt.Errorf("%s carries no job that can be read: %w", name, err), "export the job from its shop book instead: phasewright book export JOB FILE"}
+		return nil, hinted{fmt.Errorf("%s carries no job that can be read: %w", name, err),
+			"export the job from its shop book instead: phasewright book export JOB FILE"}
 	}
 	return io.LimitReader(export, largestInput), nil
 }

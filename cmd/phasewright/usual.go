@@ -28,8 +28,8 @@ func usual(name, hint string) (string, error) {
 func usualBook() (string, error) { return usual(ownBook, "name a book with --book FILE") }
 
 // placeFor is where the system's users look for a program's own data: XDG_DATA_HOME (XDG Base Directory Specification),
-// on macOS Library/Application Support, on Windows %LocalAppData%. Earlier releases went by the first on every system: a
-// file that lies there is found as long as there is none in the system's place.
+// on macOS Library/Application Support, on Windows %LocalAppData%. Earlier releases went by the first on every system:
+// a file that lies there is found as long as there is none in the system's place.
 func placeFor(name, system, home string, getenv func(string) string) string {
 	xdg := filepath.Join(home, ".local", "share")
 	if dir := getenv("XDG_DATA_HOME"); filepath.IsAbs(dir) {

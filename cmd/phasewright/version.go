@@ -60,7 +60,8 @@ func (b build) text() string {
 	if b.changed {
 		commit += ", with changes"
 	}
-	return fmt.Sprintf("phasewright %s\ncommit %s\ndate   %s\ngo     %s %s/%s\n", known(b.release, "development"), commit, known(b.date, "not recorded"),
+	return fmt.Sprintf("phasewright %s\ncommit %s\ndate   %s\ngo     %s %s/%s\n", known(b.release, "development"),
+		commit, known(b.date, "not recorded"),
 		runtime.Version(), runtime.GOOS, runtime.GOARCH)
 }
 
