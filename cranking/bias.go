@@ -7,7 +7,8 @@ import (
 	"phasewright/quantity"
 )
 
-// Bias is what cranking does to the timing shown on wire 1 when every setting is right: shown − commanded, early positive.
+// Bias is what cranking does to the timing shown on wire 1 when every setting is right: shown − commanded, early
+// positive.
 type Bias struct {
 	Mean quantity.Crank // middle of the band
 	Half quantity.Crank // half-width of the band that holds nine in ten of the sets of unknowns
@@ -16,7 +17,8 @@ type Bias struct {
 	Lost int            // sets with which it would not turn over compression
 }
 
-// Spread is how far the quantities that nobody measures may lie from what the Setup says. Factors are relative, the rest absolute.
+// Spread is how far the quantities that nobody measures may lie from what the Setup says. Factors are relative, the
+// rest absolute.
 type Spread struct {
 	Inertia   float64 // ± share
 	Friction  float64 // ± share: cold and thick, or warm and thin
@@ -28,16 +30,19 @@ type Spread struct {
 	Reflected float64 // armature inertia through the gear: from nought to this many kg·m²
 }
 
-// DefaultSpread is assumed: no source gives it. Ranges are meant as limits, wide enough for an engine nobody has measured.
+// DefaultSpread is assumed: no source gives it. Ranges are meant as limits, wide enough for an engine nobody has
+// measured.
 func DefaultSpread() Spread {
-	return Spread{Inertia: 0.3, Friction: 0.5, Speed: 0.2, Index: 0.05, Inlet: 0.06, Stiffest: 1.3, Softest: 2.2, Reflected: 0.08}
+	return Spread{Inertia: 0.3, Friction: 0.5, Speed: 0.2, Index: 0.05, Inlet: 0.06, Stiffest: 1.3, Softest: 2.2,
+		Reflected: 0.08}
 }
 
-// Bias predicts from the torque balance what the light will show while cranking, less what is commanded, and how far that
-// may be off for the things that nobody measures.
+// Bias predicts from the torque balance what the light will show while cranking, less what is commanded, and how far
+// that may be off for the things that nobody measures.
 //
-// The band holds the middle nine tenths of 64 sets of unknowns spread evenly through the ranges (Halton points): the rest are engines that the starter
-// barely turns. It fails where the starter would not turn the engine with the values as stated.
+// The band holds the middle nine tenths of 64 sets of unknowns spread evenly through the ranges (Halton points): the
+// rest are engines that the starter barely turns. It fails where the starter would not turn the engine with the values
+// as stated.
 func (s Setup) Bias(spread Spread) (Bias, error) {
 	if err := s.Validate(); err != nil {
 		return Bias{}, err
@@ -88,8 +93,8 @@ func (s Setup) Bias(spread Spread) (Bias, error) {
 	return b, nil
 }
 
-// BiasOn is the timing error of cylinder 1 on a settled turning when delay and allowance cancel: the spark comes T·(L−a)/spacing after the active
-// edge, T being the last interval.
+// BiasOn is the timing error of cylinder 1 on a settled turning when delay and allowance cancel: the spark comes
+// T·(L−a)/spacing after the active edge, T being the last interval.
 func (s Setup) BiasOn(t *Turning) quantity.Crank {
 	lead, a := float64(s.Lead), float64(s.Advance)
 	spacing := float64(s.Engine.Intervals[s.Engine.Cylinders-1]) // from the last firing to cylinder 1's

@@ -24,8 +24,8 @@ func newSlider(e Engine) slider {
 	return s
 }
 
-// travel is the piston's way down from TDC at crank angle a radians after TDC: r(1−cos a) + l(1−√(1−(r/l)²sin²a)) without pin
-// offset (textbook slider–crank).
+// travel is the piston's way down from TDC at crank angle a radians after TDC: r(1−cos a) + l(1−√(1−(r/l)²sin²a))
+// without pin offset (textbook slider–crank).
 func (s slider) travel(a float64) float64 {
 	sin, cos := math.Sincos(a + s.zero)
 	y := s.r*sin + s.offset
@@ -44,9 +44,9 @@ func (s slider) volume(a float64) float64 { return s.clear + s.area*s.travel(a) 
 // blowdown is how many degrees the exhaust takes to let the pressure go; assumed.
 const blowdown = 40
 
-// pressure is the gas pressure in a cylinder that does not fire, at a degrees after its TDC of compression: inlet pressure to the
-// closing of the inlet valve, then pVᵏ constant to TDC with the compression index and on with the expansion index until the
-// exhaust valve opens; then it blows down to the outside.
+// pressure is the gas pressure in a cylinder that does not fire, at a degrees after its TDC of compression: inlet
+// pressure to the closing of the inlet valve, then pVᵏ constant to TDC with the compression index and on with the
+// expansion index until the exhaust valve opens; then it blows down to the outside.
 func (e Engine) pressure(s slider, a float64) float64 {
 	closes := -180 + float64(e.InletCloses)
 	opens := 180 - float64(e.ExhaustOpens)
@@ -71,8 +71,8 @@ func (e Engine) pressure(s slider, a float64) float64 {
 	return out
 }
 
-// GasTorque is the torque of one unfired cylinder's gas on the crank at p on its own cycle (0: TDC of compression) over a pressure under the
-// piston, positive in running direction.
+// GasTorque is the torque of one unfired cylinder's gas on the crank at p on its own cycle (0: TDC of compression) over
+// a pressure under the piston, positive in running direction.
 func (e Engine) GasTorque(p engine.Position, under quantity.Pressure) quantity.Torque {
 	s := newSlider(e)
 	a := float64(p.From(0))

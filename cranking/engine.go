@@ -26,26 +26,28 @@ type Engine struct {
 	PinOffset         quantity.Length
 	CompressionRatio  float64
 	Inertia           quantity.Inertia
-	ReciprocatingMass quantity.Mass     // per cylinder
-	InletPressure     quantity.Pressure // absolute, while cranking (throttle closed, little flow: nearly the air outside)
-	Ambient           quantity.Pressure // under the pistons and in the exhaust
-	CompressionIndex  float64           // polytropic, leakage and wall heat included; assumed
-	ExpansionIndex    float64           // higher than the former: heat and gas lost on the way; assumed
-	InletCloses       quantity.Crank    // after bottom dead centre
-	ExhaustOpens      quantity.Crank    // before bottom dead centre
-	Friction          quantity.Pressure // mean friction pressure at standstill, FMEP = 4π·T/displacement; assumed
-	FrictionSlope     float64           // Pa more per rpm; assumed
-	CrankingSpeed     quantity.Speed    // mean over a cycle
+	ReciprocatingMass quantity.Mass // per cylinder
+	// absolute, while cranking (throttle closed, little flow: nearly the air outside)
+	InletPressure    quantity.Pressure
+	Ambient          quantity.Pressure // under the pistons and in the exhaust
+	CompressionIndex float64           // polytropic, leakage and wall heat included; assumed
+	ExpansionIndex   float64           // higher than the former: heat and gas lost on the way; assumed
+	InletCloses      quantity.Crank    // after bottom dead centre
+	ExhaustOpens     quantity.Crank    // before bottom dead centre
+	Friction         quantity.Pressure // mean friction pressure at standstill, FMEP = 4π·T/displacement; assumed
+	FrictionSlope    float64           // Pa more per rpm; assumed
+	CrankingSpeed    quantity.Speed    // mean over a cycle
 }
 
-// Starter is the starter motor as the crank feels it. Its torque falls in a straight line with speed (armature equation). It drives through an
-// overrunning clutch and never brakes.
+// Starter is the starter motor as the crank feels it. Its torque falls in a straight line with speed (armature
+// equation). It drives through an overrunning clutch and never brakes.
 type Starter struct {
 	Stiffness float64          // no-load speed over mean cranking speed; 1.6 assumed, 1.3 to 2.2 seen as the range
 	Reflected quantity.Inertia // armature inertia through the gear, turning with the crank; assumed
 }
 
-// Validate says with a *quantity.Invalid what in the setup cannot be. It checks what the torque balance needs and no more.
+// Validate says with a *quantity.Invalid what in the setup cannot be. It checks what the torque balance needs and no
+// more.
 func (s Setup) Validate() error {
 	e := s.Engine
 	n := e.Cylinders
@@ -53,7 +55,8 @@ func (s Setup) Validate() error {
 	case n < 1 || n > 16:
 		return quantity.Bad("engine cylinders", "give 1 to 16", "%d", n)
 	case len(e.Intervals) != n:
-		return quantity.Bad("engine intervals", fmt.Sprintf("give %d", n), "%d intervals for %d cylinders", len(e.Intervals), n)
+		return quantity.Bad("engine intervals", fmt.Sprintf("give %d", n), "%d intervals for %d cylinders",
+			len(e.Intervals), n)
 	}
 	sum := 0.0
 	for _, v := range e.Intervals {

@@ -15,12 +15,14 @@ const (
 	turnPoints  = 360 * fine
 )
 
-// shape is what of the crank train depends on its lengths alone, as tables over one turn of a cylinder's crank from its TDC.
+// shape is what of the crank train depends on its lengths alone, as tables over one turn of a cylinder's crank from its
+// TDC.
 type shape struct {
 	s         slider
 	logVolume [turnPoints]float64
 	lever     [turnPoints]float64 // piston area times d(travel)/da: torque per pressure, m³
-	half      []float64           // of all reciprocating masses, ½·Σ m·(d(travel)/da)² every half degree of the period, kg·m²
+	// of all reciprocating masses, ½·Σ m·(d(travel)/da)² every half degree of the period, kg·m²
+	half []float64
 }
 
 func newShape(e Engine) *shape {
@@ -49,9 +51,9 @@ type Train struct {
 	slope    float64 // N·m more per rad/s
 }
 
-// NewTrain makes the tables; reflected is the inertia of the starter's armature, or nought where it does not turn along. The kinetic energy is
-// ½·I(θ)·ω² (half holds ½·I every half degree) with I(θ) = I₀ + Σ m·(dx/dθ)², so reciprocating inertia is exact and no acceleration terms are
-// dropped; d(½Iω²)/dθ is the sum of torques.
+// NewTrain makes the tables; reflected is the inertia of the starter's armature, or nought where it does not turn
+// along. The kinetic energy is ½·I(θ)·ω² (half holds ½·I every half degree) with I(θ) = I₀ + Σ m·(dx/dθ)², so
+// reciprocating inertia is exact and no acceleration terms are dropped; d(½Iω²)/dθ is the sum of torques.
 func NewTrain(e Engine, reflected quantity.Inertia) *Train { return newShape(e).train(e, reflected) }
 
 func (p *shape) train(e Engine, reflected quantity.Inertia) *Train {
@@ -102,7 +104,8 @@ func (e Engine) period() int {
 	return steps
 }
 
-// torques is one unfired cylinder's gas torque over its own cycle from TDC of compression, every half degree, as Engine.pressure has it.
+// torques is one unfired cylinder's gas torque over its own cycle from TDC of compression, every half degree, as
+// Engine.pressure has it.
 func (p *shape) torques(e Engine) *[2 * turnPoints]float64 {
 	out := new([2 * turnPoints]float64)
 	ambient := float64(e.Ambient)
@@ -111,7 +114,8 @@ func (p *shape) torques(e Engine) *[2 * turnPoints]float64 {
 	inlet := math.Log(float64(e.InletPressure))
 	opens := 180 - float64(e.ExhaustOpens)
 	peak := inlet + e.CompressionIndex*(start-top)
-	over := math.Exp(peak+e.ExpansionIndex*(top-math.Log(p.s.volume(radians(opens))))) - ambient // left when the exhaust opens
+	// left when the exhaust opens
+	over := math.Exp(peak+e.ExpansionIndex*(top-math.Log(p.s.volume(radians(opens))))) - ambient
 	for i := range out {
 		a := float64(i) / fine
 		k := i % turnPoints
@@ -146,13 +150,14 @@ func (s Line) at(w float64) float64 {
 	return s.stall * (1 - w/s.free)
 }
 
-// Step carries the kinetic energy from degree i to i+1 of the period. extra is any further work over the step (firing). It returns the energy at
-// the end, the speeds in rad/s at both ends, and the work of starter and friction. An energy of nought or less means that the crank stops
-// within the step.
+// Step carries the kinetic energy from degree i to i+1 of the period. extra is any further work over the step (firing).
+// It returns the energy at the end, the speeds in rad/s at both ends, and the work of starter and friction. An energy
+// of nought or less means that the crank stops within the step.
 func (t *Train) Step(i int, energy float64, line Line, extra float64) (end, from, to, starter, lost float64) {
 	from = math.Sqrt(energy / t.half[2*i])
 	work := t.Gas[i] + extra
-	// Starter and friction depend on speed alone and weakly, so the midpoint rule carries them; gas work is integrated beforehand.
+	// Starter and friction depend on speed alone and weakly, so the midpoint rule carries them; gas work is integrated
+	// beforehand.
 	middle := energy + 0.5*(work+(line.at(from)-t.friction-t.slope*from)*stepRadians)
 	w := 0.0
 	if middle > 0 {

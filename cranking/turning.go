@@ -24,8 +24,8 @@ type Turning struct {
 // errStall is wrapped with where and why.
 var errStall = errors.New("the starter does not turn the engine over compression")
 
-// Turn gives the settled motion on the starter, with the starter's size chosen so that the mean speed over a cycle is the engine's CrankingSpeed.
-// It fails where the starter would not turn the engine.
+// Turn gives the settled motion on the starter, with the starter's size chosen so that the mean speed over a cycle is
+// the engine's CrankingSpeed. It fails where the starter would not turn the engine.
 func (s Setup) Turn() (*Turning, error) {
 	if err := s.Validate(); err != nil {
 		return nil, err
@@ -49,8 +49,8 @@ type settled struct {
 	line   Line
 }
 
-// settle finds the starter, on a given no-load speed, that turns the engine at its mean cranking speed. like is a settled motion of a similar
-// engine to begin from, or nil.
+// settle finds the starter, on a given no-load speed, that turns the engine at its mean cranking speed. like is a
+// settled motion of a similar engine to begin from, or nil.
 func (t *Train) settle(e Engine, stiffness float64, like *settled) (settled, error) {
 	target := float64(e.CrankingSpeed) * math.Pi / 30
 	line := Line{free: stiffness * target}
@@ -100,7 +100,8 @@ func (t *Train) settle(e Engine, stiffness float64, like *settled) (settled, err
 			line.stall += (target - mean) * pull
 			settle = min(settle, max(exact, miss*miss)) // Newton's step squares the miss
 		}
-		if !(line.stall > weak && line.stall < strong) { // outside what is still open: halve it, or raise it where nothing was strong enough yet
+		if !(line.stall > weak && line.stall < strong) {
+			// outside what is still open: halve it, or raise it where nothing was strong enough yet
 			line.stall = (weak + strong) / 2
 			if math.IsInf(strong, 1) {
 				line.stall = 1.5 * weak
@@ -108,14 +109,17 @@ func (t *Train) settle(e Engine, stiffness float64, like *settled) (settled, err
 		}
 	}
 	if math.IsInf(slowest, 1) {
-		return settled{}, fmt.Errorf("cranking at %v – %w with %v of inertia – raise the inertia or the cranking speed", e.CrankingSpeed, errStall, e.Inertia)
+		return settled{}, fmt.Errorf("cranking at %v – %w with %v of inertia – raise the inertia or the cranking speed",
+			e.CrankingSpeed, errStall, e.Inertia)
 	}
-	return settled{}, fmt.Errorf("cranking at %v – %w so slowly with %v of inertia; the slowest it passes compression is about %.0f – raise the cranking speed or the inertia",
+	return settled{}, fmt.Errorf("cranking at %v – %w so slowly with %v of inertia; the slowest it passes "+
+		"compression is about %.0f – raise the cranking speed or the inertia",
 		e.CrankingSpeed, errStall, e.Inertia, quantity.Speed(slowest*30/math.Pi))
 }
 
-// swing turns the engine until its motion repeats and gives the energy at the start of a period, the mean speed in rad/s and how much more stall torque
-// a rad/s of mean speed asks, by the smooth balance stall·(1−ω/free) = friction; pull is nought where the engine stops.
+// swing turns the engine until its motion repeats and gives the energy at the start of a period, the mean speed in
+// rad/s and how much more stall torque a rad/s of mean speed asks, by the smooth balance stall·(1−ω/free) = friction;
+// pull is nought where the engine stops.
 func (t *Train) swing(energy float64, line Line, settle float64) (end, mean, pull float64) {
 	const most = 2000 // periods; a handful are enough but for a very heavy crank
 	last := 0.0
@@ -146,7 +150,8 @@ func (t *Train) swing(energy float64, line Line, settle float64) (end, mean, pul
 	return energy, mean, pull
 }
 
-// record goes once more round the settled motion and keeps it, for a number of degrees that is a whole number of periods.
+// record goes once more round the settled motion and keeps it, for a number of degrees that is a whole number of
+// periods.
 func (t *Train) record(s settled, degrees int) *Turning {
 	out := &Turning{
 		At: make([]float64, degrees+1), Speed: make([]float64, degrees+1),
@@ -170,7 +175,8 @@ func (t *Train) record(s settled, degrees int) *Turning {
 	return out
 }
 
-// When is the time in µs at which the crank passes angle a degrees, any number of cycles before or after the recorded one.
+// When is the time in µs at which the crank passes angle a degrees, any number of cycles before or after the recorded
+// one.
 func (t *Turning) When(a float64) float64 {
 	n := len(t.At) - 1
 	cycle := math.Floor(a / float64(n))

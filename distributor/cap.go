@@ -17,15 +17,18 @@ type Tower struct {
 	Companion int
 }
 
-// CapMap lays the firing order on the cap: the tower chosen for the first cylinder of the order, then on in rotor direction, one tower a firing.
-// Towers stand half a firing interval apart on the shaft (even fire: 360/N). The result is in firing order.
+// CapMap lays the firing order on the cap: the tower chosen for the first cylinder of the order, then on in rotor
+// direction, one tower a firing. Towers stand half a firing interval apart on the shaft (even fire: 360/N). The result
+// is in firing order.
 func CapMap(f *engine.Firings, rotor engine.Direction, towerForFirst int) ([]Tower, error) {
 	n := f.Count()
 	if towerForFirst < 1 || towerForFirst > n {
-		return nil, fmt.Errorf("tower %d for cylinder %d; the cap has towers 1 to %d, counted clockwise from above", towerForFirst, f.Cylinder(0), n)
+		return nil, fmt.Errorf("tower %d for cylinder %d; the cap has towers 1 to %d, counted clockwise from above",
+			towerForFirst, f.Cylinder(0), n)
 	}
 	if rotor != engine.Clockwise && rotor != engine.CounterClockwise {
-		return nil, fmt.Errorf("rotor direction is not stated; watch the rotor from above while the engine is turned by hand")
+		return nil, fmt.Errorf("rotor direction is not stated; watch the rotor from above while the " +
+			"engine is turned by hand")
 	}
 	towers := make([]Tower, n)
 	for i := range n {

@@ -22,7 +22,8 @@ func (g Gear) Lead() quantity.Length {
 	return quantity.Length(math.Pi * float64(g.Diameter) / math.Tan(float64(g.Helix)*math.Pi/180))
 }
 
-// Twist is how far the shaft turns as the gear slides axially by travel along a mating gear that stands still: 360·travel/lead.
+// Twist is how far the shaft turns as the gear slides axially by travel along a mating gear that stands still:
+// 360·travel/lead.
 func (g Gear) Twist(travel quantity.Length) quantity.Shaft {
 	if g.Helix == 0 {
 		return 0
@@ -36,7 +37,8 @@ type Landing struct {
 	Off   quantity.Shaft // how far the rotor then stands from the mark
 }
 
-// Landings lists the positions up to n teeth each side of the wanted one. The rotor can land nowhere between them: the housing takes up the rest.
+// Landings lists the positions up to n teeth each side of the wanted one. The rotor can land nowhere between them: the
+// housing takes up the rest.
 func (g Gear) Landings(n int) []Landing {
 	var out []Landing
 	for k := -n; k <= n; k++ {
@@ -45,13 +47,13 @@ func (g Gear) Landings(n int) []Landing {
 	return out
 }
 
-// HousingNeeded is the largest housing turn, each way, that may be wanted after the unit has dropped in on the best tooth: half a step, since
-// the mark may lie anywhere between two teeth.
+// HousingNeeded is the largest housing turn, each way, that may be wanted after the unit has dropped in on the best
+// tooth: half a step, since the mark may lie anywhere between two teeth.
 func (g Gear) HousingNeeded() quantity.Shaft { return g.Step() / 2 }
 
-// TowersPerStep says after how many teeth the rotor meets every tower of the cap again, and how many towers further on that is; ok is
-// false where only a whole turn does it. The gaps from each tower to the next, in shaft degrees, sum to 360: on a cap whose towers stand
-// unevenly the rotor may meet one of them and miss the rest.
+// TowersPerStep says after how many teeth the rotor meets every tower of the cap again, and how many towers further on
+// that is; ok is false where only a whole turn does it. The gaps from each tower to the next, in shaft degrees, sum to
+// 360: on a cap whose towers stand unevenly the rotor may meet one of them and miss the rest.
 func (g Gear) TowersPerStep(gaps []quantity.Shaft) (teeth, towersOn int, ok bool) {
 	const same = 0.01 // shaft degrees, far below what anybody can set: rounding only
 	for k := 1; k < g.Teeth; k++ {
@@ -91,20 +93,23 @@ type Stack struct {
 // ErrEngagement is wrapped where the needed stack would lift the gear out of safe engagement.
 var ErrEngagement = fmt.Errorf("the stack would lift the gear out of its mesh")
 
-// Shims is ⌈(gap + wanted end play)/compressed thickness⌉, none where the flange seats (no gap). The error wraps ErrEngagement when
-// the stack is higher than the engagement allows: seat or drive have to be machined, or another unit taken.
+// Shims is ⌈(gap + wanted end play)/compressed thickness⌉, none where the flange seats (no gap). The error wraps
+// ErrEngagement when the stack is higher than the engagement allows: seat or drive have to be machined, or another unit
+// taken.
 func (s Seat) Shims() (Stack, error) {
 	if s.Gap <= 0 {
 		return Stack{EndPlay: s.EndPlay}, nil
 	}
 	if !(s.Thickness > 0) {
-		return Stack{}, fmt.Errorf("shim thickness %v; measure one shim compressed and write it above 0 mm", s.Thickness)
+		return Stack{}, fmt.Errorf("shim thickness %v; measure one shim compressed and write it above 0 mm",
+			s.Thickness)
 	}
 	n := int(math.Ceil(float64((s.Gap+s.EndPlay)/s.Thickness) - 1e-9)) // 3.0000000001 shims are three
 	st := Stack{Count: n, Height: quantity.Length(n) * s.Thickness}
 	st.EndPlay = st.Height - s.Gap
 	if s.Engagement > 0 && st.Height > s.Engagement {
-		return st, fmt.Errorf("%d shims lift the unit %v and the gear may rise %v only: %w", n, st.Height, s.Engagement, ErrEngagement)
+		return st, fmt.Errorf("%d shims lift the unit %v and the gear may rise %v only: %w", n, st.Height, s.Engagement,
+			ErrEngagement)
 	}
 	return st, nil
 }

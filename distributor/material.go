@@ -24,9 +24,11 @@ type pair struct {
 var pairs = []pair{
 	{"cast iron", "cast iron", SuitedPair, "cast iron runs on a cast-iron cam"},
 	{"melonised steel", "cast iron", SuitedPair, "melonised steel runs on a cast-iron cam"},
-	{"bronze", "billet steel", WearingPair, "bronze spares a billet-steel cam and wears itself: look at the teeth at every oil change"},
+	{"bronze", "billet steel", WearingPair, "bronze spares a billet-steel cam and wears itself: look at the " +
+		"teeth at every oil change"},
 	{"composite", "billet steel", SuitedPair, "composite runs on a billet-steel cam"},
-	{"bronze", "cast iron", WearingPair, "bronze runs on anything and wears itself: look at the teeth at every oil change"},
+	{"bronze", "cast iron", WearingPair, "bronze runs on anything and wears itself: look at the " +
+		"teeth at every oil change"},
 	{"composite", "cast iron", SuitedPair, "composite runs on a cast-iron cam"},
 	{"steel", "billet steel", EatenPair, "a plain hard steel gear on a billet-steel cam eats it"},
 	{"steel", "cast iron", EatenPair, "a plain hard steel gear on a cast-iron cam eats it"},

@@ -8,18 +8,23 @@ import (
 	"phasewright/quantity"
 )
 
-// Rotor is the rotor tip and the cap terminals as arcs about the shaft, and where the tip stands when the active edge comes.
+// Rotor is the rotor tip and the cap terminals as arcs about the shaft, and where the tip stands when the active edge
+// comes.
 //
-// The cap and the pickups sit on the housing, the rotor and the vane wheel on the shaft. So where the tip stands against the cap at the active edge is
-// built into the unit: turning the housing moves edge and cap together and leaves AtEdge as it is.
+// The cap and the pickups sit on the housing, the rotor and the vane wheel on the shaft. So where the tip stands
+// against the cap at the active edge is built into the unit: turning the housing moves edge and cap together and leaves
+// AtEdge as it is.
 type Rotor struct {
 	Radius   quantity.Length // of the tip
 	Tip      quantity.Length // width of the tip along its arc
 	Terminal quantity.Length // width of a terminal along its arc
 	AirGap   quantity.Length // from tip to terminal, radially: terminals stand at Radius + AirGap
-	// Towers is the way from each tower to the next in rotor direction, in firing order; they sum to 360°. EvenTowers and TowersOf make it.
+	// Towers is the way from each tower to the next in rotor direction, in firing order; they sum to 360°. EvenTowers
+	// and TowersOf make it.
 	Towers []quantity.Shaft
-	AtEdge quantity.Shaft // middle of the tip from the middle of the terminal about to fire, at the active edge; past it in rotor direction positive
+	// middle of the tip from the middle of the terminal about to fire, at the active edge; past it in rotor direction
+	// positive
+	AtEdge quantity.Shaft
 	Play   quantity.Shaft // half-width of what AtEdge may be wrong by: cap seat, pickup place, drive play together
 }
 
@@ -32,7 +37,8 @@ func EvenTowers(n int) []quantity.Shaft {
 	return out
 }
 
-// TowersOf are the towers of a cap that fits the firing intervals: half an interval each on the shaft, uneven on an odd-fire engine.
+// TowersOf are the towers of a cap that fits the firing intervals: half an interval each on the shaft, uneven on an
+// odd-fire engine.
 func TowersOf(f *engine.Firings) []quantity.Shaft {
 	out := make([]quantity.Shaft, f.Count())
 	for i := range out {
@@ -64,7 +70,8 @@ func (r Rotor) Tightest() quantity.Shaft {
 	return s
 }
 
-// Check reports dimensions that no rotor and cap can have: all lengths above zero, towers that sum to 360°, and a tip that cannot face two terminals at once.
+// Check reports dimensions that no rotor and cap can have: all lengths above zero, towers that sum to 360°, and a tip
+// that cannot face two terminals at once.
 func (r Rotor) Check() error {
 	for _, d := range []struct {
 		field string
@@ -75,7 +82,8 @@ func (r Rotor) Check() error {
 		}
 	}
 	if r.AirGap > r.Radius/4 {
-		return quantity.Bad("distributor.air_gap", "write the radial gap between tip and terminal, such as 0.9 mm", "%v is no gap beside a radius of %v", r.AirGap, r.Radius)
+		return quantity.Bad("distributor.air_gap", "write the radial gap between tip and terminal, such as 0.9 mm",
+			"%v is no gap beside a radius of %v", r.AirGap, r.Radius)
 	}
 	if len(r.Towers) == 0 {
 		return quantity.Bad("engine.intervals", "give the towers of the cap", "the cap has no towers")
@@ -83,7 +91,8 @@ func (r Rotor) Check() error {
 	sum := quantity.Shaft(0)
 	for i, v := range r.Towers {
 		if !(v > 0) {
-			return quantity.Bad("engine.intervals", "every way from tower to tower is above zero", "tower %d stands %v before the next", i+1, v)
+			return quantity.Bad("engine.intervals", "every way from tower to tower is above zero",
+				"tower %d stands %v before the next", i+1, v)
 		}
 		sum += v
 	}
@@ -94,13 +103,15 @@ func (r Rotor) Check() error {
 		return quantity.Bad("distributor.rotor_play", "write a half-width from 0 to 45 deg", "%v", r.Play)
 	}
 	if math.IsNaN(float64(r.AtEdge)) || quantity.Abs(r.AtEdge) > 180 {
-		return quantity.Bad("distributor.rotor_offset", "write where the tip stands from its terminal at the active edge, −180 to 180 deg", "%v", r.AtEdge)
+		return quantity.Bad("distributor.rotor_offset", "write where the tip stands from its terminal at the "+
+			"active edge, −180 to 180 deg", "%v", r.AtEdge)
 	}
 	if len(r.Towers) > 1 && r.Cover() >= r.Tightest()-r.Cover() {
 		tip, terminal := r.halves()
 		most := quantity.Length(float64(r.Tightest()/2-terminal) * math.Pi / 180 * 2 * float64(r.Radius))
 		if most <= 0 {
-			return quantity.Bad("distributor.terminal", "measure the terminal along its arc and the radius", "terminals %v wide leave no room between towers %v apart", 2*terminal, r.Tightest())
+			return quantity.Bad("distributor.terminal", "measure the terminal along its arc and the radius",
+				"terminals %v wide leave no room between towers %v apart", 2*terminal, r.Tightest())
 		}
 		return quantity.Bad("distributor.rotor_tip", fmt.Sprintf("write a tip narrower than %v", most),
 			"a tip of %v faces two terminals at once: towers stand %v apart", 2*tip, r.Tightest())
@@ -110,17 +121,19 @@ func (r Rotor) Check() error {
 
 // Stand is where the tip stands at one moment.
 type Stand struct {
-	Tip       quantity.Shaft  // middle of the tip from the middle of its terminal, past it positive
-	Overlap   quantity.Length // arc on which they face each other, along the tip's radius; 0 where they do not
-	Gap       quantity.Length // shortest way from tip to its terminal: the air gap while they overlap
-	Neighbour quantity.Length // shortest way to the nearer neighbouring terminal at the tightest place of the cap; +Inf with one tower
+	Tip     quantity.Shaft  // middle of the tip from the middle of its terminal, past it positive
+	Overlap quantity.Length // arc on which they face each other, along the tip's radius; 0 where they do not
+	Gap     quantity.Length // shortest way from tip to its terminal: the air gap while they overlap
+	// shortest way to the nearer neighbouring terminal at the tightest place of the cap; +Inf with one tower
+	Neighbour quantity.Length
 }
 
 // Clear says that tip and terminal do not face each other.
 func (s Stand) Clear() bool { return s.Overlap <= 0 }
 
-// StandAt is where the tip stands with its middle at tip from its terminal's middle. Overlap = (½tip + ½terminal − |tip|) as an arc, at most the
-// narrower of the two; a clear gap is the straight line between corners, √(r² + R² − 2rR·cos φ).
+// StandAt is where the tip stands with its middle at tip from its terminal's middle. Overlap = (½tip + ½terminal −
+// |tip|) as an arc, at most the narrower of the two; a clear gap is the straight line between corners, √(r² + R² −
+// 2rR·cos φ).
 func (r Rotor) StandAt(tip quantity.Shaft) Stand {
 	half, terminal := r.halves()
 	cover, off := half+terminal, quantity.Abs(tip)
@@ -134,7 +147,8 @@ func (r Rotor) StandAt(tip quantity.Shaft) Stand {
 	return s
 }
 
-// between is the shortest way from a corner of the tip to a corner of a terminal that stand clear by an angle, the air gap where they are not clear.
+// between is the shortest way from a corner of the tip to a corner of a terminal that stand clear by an angle, the air
+// gap where they are not clear.
 func (r Rotor) between(clear quantity.Shaft) quantity.Length {
 	if clear <= 0 {
 		return r.AirGap

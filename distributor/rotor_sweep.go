@@ -10,12 +10,14 @@ type Sparks struct {
 	Lead     quantity.Crank // trigger lead that the controller is set to
 	Latest   quantity.Crank // smallest commanded advance
 	Earliest quantity.Crank // largest commanded advance
-	// NetDelay is signal delay less delay allowance, τ − c: the spark comes that much later than commanded, and the rotor has turned on.
+	// NetDelay is signal delay less delay allowance, τ − c: the spark comes that much later than commanded, and the
+	// rotor has turned on.
 	NetDelay quantity.Time
 }
 
-// TipAt is where the middle of the tip stands from its terminal when the spark jumps at commanded advance a and speed n: the rotor is where it was at the active
-// edge, and has turned (L − a)/2 shaft degrees since, and half the crank angle of the net delay.
+// TipAt is where the middle of the tip stands from its terminal when the spark jumps at commanded advance a and speed
+// n: the rotor is where it was at the active edge, and has turned (L − a)/2 shaft degrees since, and half the crank
+// angle of the net delay.
 func (r Rotor) TipAt(s Sparks, a quantity.Crank, n quantity.Speed) quantity.Shaft {
 	return r.AtEdge + engine.CrankToShaft(s.Lead-a+n.Over(s.NetDelay))
 }
@@ -28,7 +30,8 @@ type Sweep struct {
 	Overlap          quantity.Length // least
 	Gap              quantity.Length // widest
 	Neighbour        quantity.Length // shortest
-	// InHand is how far the tip may still move, the worse way, before tip and terminal part somewhere in the range; below zero they already do.
+	// InHand is how far the tip may still move, the worse way, before tip and terminal part somewhere in the range;
+	// below zero they already do.
 	InHand quantity.Shaft
 	Worst  quantity.Crank // the end of the advance range at which that is
 }
@@ -54,13 +57,17 @@ func (r Rotor) Sweep(s Sparks, n quantity.Speed) Sweep {
 
 // Centring says how to bring the middle of the sweep onto the middle of the terminal.
 type Centring struct {
-	AtEdge quantity.Shaft // where the tip would have to stand at the active edge: an adjustable rotor or the wheel on the shaft does it
+	// where the tip would have to stand at the active edge: an adjustable rotor or the wheel on the shaft does it
+	AtEdge quantity.Shaft
 	Turn   quantity.Shaft // from where it stands now, in rotor direction positive
-	// Lead is the trigger lead that would centre the sweep with the tip as it stands, once the housing has been moved so that the metal has that lead too.
+	// Lead is the trigger lead that would centre the sweep with the tip as it stands, once the housing has been moved
+	// so that the metal has that lead too.
 	Lead quantity.Crank
-	// InHand is what would then be left at the ends of the range; below zero the tip is too narrow for the range and the play.
+	// InHand is what would then be left at the ends of the range; below zero the tip is too narrow for the range and
+	// the play.
 	InHand quantity.Shaft
-	// LeadFrom and LeadTo hold the leads that keep tip and terminal facing over the whole range; there are none where LeadFrom > LeadTo.
+	// LeadFrom and LeadTo hold the leads that keep tip and terminal facing over the whole range; there are none where
+	// LeadFrom > LeadTo.
 	LeadFrom, LeadTo quantity.Crank
 }
 
@@ -91,7 +98,8 @@ type Moved struct {
 
 // At gives the effect at speed n:
 //   - the housing carries pickups and cap together: timing moves by twice the turn, the tip against the cap not at all;
-//   - a larger lead setting makes the controller wait longer: the spark is later by it, and the rotor has turned on by half of it;
+//   - a larger lead setting makes the controller wait longer: the spark is later by it, and the rotor has turned on
+//     by half of it;
 //   - a larger allowance makes the spark earlier by 6·n·Δc, and the tip stands half of that further back.
 //
 // A housing turn that is made good by the lead setting keeps the timing and moves the tip by the whole turn.
@@ -107,14 +115,16 @@ func (c Correction) Apply(s Sparks) Sparks {
 	return s
 }
 
-// Arc is a piece of metal as seen from above: an arc at a radius, its ends in shaft degrees in rotor direction from the middle of the firing terminal.
+// Arc is a piece of metal as seen from above: an arc at a radius, its ends in shaft degrees in rotor direction from the
+// middle of the firing terminal.
 type Arc struct {
 	Radius   quantity.Length
 	From, To quantity.Shaft
 }
 
-// Arcs gives the tip with its middle at tip, and every terminal of the cap with the firing one (the which-th of Towers, from 0) first: numbers for a true-scale
-// picture. In rotor direction is clockwise on paper for a rotor that turns clockwise, seen from above the cap.
+// Arcs gives the tip with its middle at tip, and every terminal of the cap with the firing one (the which-th of Towers,
+// from 0) first: numbers for a true-scale picture. In rotor direction is clockwise on paper for a rotor that turns
+// clockwise, seen from above the cap.
 func (r Rotor) Arcs(which int, tip quantity.Shaft) (rotor Arc, terminals []Arc) {
 	half, terminal := r.halves()
 	rotor = Arc{r.Radius, tip - half, tip + half}

@@ -10,8 +10,8 @@ import (
 // CycleDegrees is the crank angle of one four-stroke cycle.
 const CycleDegrees = 720
 
-// Position is a place on the four-stroke cycle in crank degrees, 0 ≤ p < 720, in running direction; 0 is TDC firing of cylinder 1.
-// It wraps; the difference of two positions is a quantity.Crank, which does not.
+// Position is a place on the four-stroke cycle in crank degrees, 0 ≤ p < 720, in running direction; 0 is TDC firing of
+// cylinder 1. It wraps; the difference of two positions is a quantity.Crank, which does not.
 type Position float64
 
 // At is the position a degrees after TDC firing of cylinder 1, wrapped onto the cycle.

@@ -107,10 +107,12 @@ func (b Budget) Combine(confidence float64) Combined {
 func (b Budget) Check() error {
 	for i, l := range b {
 		if math.IsNaN(l.U) || l.U < 0 {
-			return fmt.Errorf("budget line %d (%s): standard uncertainty %v is not zero or more; give one sigma in the input's unit", i+1, l.Name, l.U)
+			return fmt.Errorf("budget line %d (%s): standard uncertainty %v is not zero or more; give one "+
+				"sigma in the input's unit", i+1, l.Name, l.U)
 		}
 		if math.IsNaN(l.Sensitivity) || math.IsInf(l.Sensitivity, 0) {
-			return fmt.Errorf("budget line %d (%s): sensitivity %v is not a number; give the change of the result per unit of the input", i+1, l.Name, l.Sensitivity)
+			return fmt.Errorf("budget line %d (%s): sensitivity %v is not a number; give the change of the "+
+				"result per unit of the input", i+1, l.Name, l.Sensitivity)
 		}
 	}
 	return nil

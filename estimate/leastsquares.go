@@ -65,7 +65,8 @@ func LeastSquares(columns [][]float64, y, u []float64) (*Fitted, error) {
 		f.w = take()
 		for i, v := range u {
 			if !(v > 0) {
-				return nil, fmt.Errorf("point %d: uncertainty %v: %w; give one sigma above zero, or leave it out", i+1, v, ErrNotUsable)
+				return nil, fmt.Errorf("point %d: uncertainty %v: %w; give one sigma above zero, or leave it out", i+1,
+					v, ErrNotUsable)
 			}
 			f.w[i] = 1 / v
 			if f.w[i] == 0 {
@@ -79,7 +80,8 @@ func LeastSquares(columns [][]float64, y, u []float64) (*Fitted, error) {
 		}
 	}
 	if f.N < p {
-		return nil, fmt.Errorf("fit of %d unknowns to %d points of known uncertainty: %w; needs at least %d", p, f.N, ErrTooFew, p)
+		return nil, fmt.Errorf("fit of %d unknowns to %d points of known uncertainty: %w; needs at least %d", p, f.N,
+			ErrTooFew, p)
 	}
 	f.DOF = f.N - p
 	small := make([]float64, 2*p+p*p)
@@ -328,7 +330,8 @@ func Polynomial(x, y, u []float64, degree int) (*Fitted, error) {
 
 func sameLength(x, y, u []float64) error {
 	if len(x) != len(y) || u != nil && len(u) != len(y) {
-		return fmt.Errorf("fit: %d abscissae, %d values, %d uncertainties: %w; give as many of each", len(x), len(y), len(u), ErrNotUsable)
+		return fmt.Errorf("fit: %d abscissae, %d values, %d uncertainties: %w; give as many of each", len(x), len(y),
+			len(u), ErrNotUsable)
 	}
 	return nil
 }

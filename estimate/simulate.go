@@ -32,7 +32,8 @@ func Simulate(inputs []Input, model Model, draws int, seed uint64) (*Sample, err
 	for i, in := range inputs {
 		bad := math.IsNaN(in.Value) || math.IsInf(in.Value, 0) || math.IsNaN(in.U) || math.IsInf(in.U, 0) || in.U < 0
 		if bad || in.Shape == Student && !(in.DOF > 0) {
-			return nil, fmt.Errorf("simulation: input %d (%s): value %v, u %v cannot be drawn; give finite figures", i+1, in.Name, in.Value, in.U)
+			return nil, fmt.Errorf("simulation: input %d (%s): value %v, u %v cannot be drawn; give finite figures",
+				i+1, in.Name, in.Value, in.U)
 		}
 	}
 	// Blocks keep the random source and one shape's constants in registers; ten draws

@@ -7,7 +7,8 @@ import (
 
 // The measures and their base units. A plain conversion such as Crank(12.5) means 12.5 of the base unit.
 type (
-	// Crank is a difference of crank angle in degrees; as an advance it counts degrees before top dead centre, early positive.
+	// Crank is a difference of crank angle in degrees; as an advance it counts degrees before top dead centre, early
+	// positive.
 	Crank float64
 	// Shaft is a difference of distributor-shaft (camshaft) angle in degrees.
 	Shaft float64
@@ -87,42 +88,53 @@ var (
 	shaftKind = &kind{"a shaft angle", "deg, °, degrees", "15 deg", degreeUnits, degreeScales, ""}
 	angleKind = &kind{"an angle", "deg, °, degrees", "30 deg", degreeUnits, degreeScales, ""}
 	speedKind = &kind{"a speed", "rpm, 1/min, rev/s", "750 rpm",
-		[]unit{{"rpm", 1, 0}, {"1/min", 1, 0}, {"/min", 1, 0}, {"rev/min", 1, 0}, {"rev/s", 60, 0}}, []scale{{0, "rpm", 1}}, thin}
+		[]unit{{"rpm", 1, 0}, {"1/min", 1, 0}, {"/min", 1, 0}, {"rev/min", 1, 0}, {"rev/s", 60, 0}},
+		[]scale{{0, "rpm", 1}}, thin}
 	timeKind = &kind{"a time", "us, µs, ms, s", "100 us",
 		[]unit{{"us", 1, 0}, {"µs", 1, 0}, {"μs", 1, 0}, {"ns", 1e-3, 0}, {"ms", 1e3, 0}, {"s", 1e6, 0}},
 		[]scale{{1e6, "s", 1e6}, {1e3, "ms", 1e3}, {0, "µs", 1}}, thin}
 	lengthKind = &kind{"a length", "mm, cm, m, in, \"", "165 mm",
-		[]unit{{"mm", 1, 0}, {"cm", 10, 0}, {"m", 1000, 0}, {"um", 1e-3, 0}, {"µm", 1e-3, 0}, {"in", inch, 0}, {"inch", inch, 0}, {"inches", inch, 0}, {"\"", inch, 0}, {"″", inch, 0}},
+		[]unit{{"mm", 1, 0}, {"cm", 10, 0}, {"m", 1000, 0}, {"um", 1e-3, 0}, {"µm", 1e-3, 0}, {"in", inch, 0},
+			{"inch", inch, 0}, {"inches", inch, 0}, {"\"", inch, 0}, {"″", inch, 0}},
 		[]scale{{0, "mm", 1}}, thin}
 	voltageKind = &kind{"a voltage", "V, mV, kV", "13.8 V",
 		[]unit{{"V", 1, 0}, {"mV", 1e-3, 0}, {"kV", 1e3, 0}, {"volt", 1, 0}, {"volts", 1, 0}},
 		[]scale{{1e3, "kV", 1e3}, {0.1, "V", 1}, {1e-9, "mV", 1e-3}, {0, "V", 1}}, thin}
 	currentKind = &kind{"a current", "A, mA", "7 A",
-		[]unit{{"A", 1, 0}, {"mA", 1e-3, 0}, {"amp", 1, 0}, {"amps", 1, 0}}, []scale{{0.1, "A", 1}, {1e-9, "mA", 1e-3}, {0, "A", 1}}, thin}
+		[]unit{{"A", 1, 0}, {"mA", 1e-3, 0}, {"amp", 1, 0}, {"amps", 1, 0}},
+		[]scale{{0.1, "A", 1}, {1e-9, "mA", 1e-3}, {0, "A", 1}}, thin}
 	resistanceKind = &kind{"a resistance", "ohm, Ω, mohm, kohm", "0.55 ohm",
-		[]unit{{"ohm", 1, 0}, {"ohms", 1, 0}, {"Ω", 1, 0}, {"Ω", 1, 0}, {"mohm", 1e-3, 0}, {"mΩ", 1e-3, 0}, {"kohm", 1e3, 0}, {"kΩ", 1e3, 0}},
+		[]unit{{"ohm", 1, 0}, {"ohms", 1, 0}, {"Ω", 1, 0}, {"Ω", 1, 0}, {"mohm", 1e-3, 0}, {"mΩ", 1e-3, 0},
+			{"kohm", 1e3, 0}, {"kΩ", 1e3, 0}},
 		[]scale{{1e3, "kΩ", 1e3}, {0.1, "Ω", 1}, {1e-9, "mΩ", 1e-3}, {0, "Ω", 1}}, thin}
 	inductanceKind = &kind{"an inductance", "mH, uH, µH, H", "5.2 mH",
-		[]unit{{"mH", 1e-3, 0}, {"uH", 1e-6, 0}, {"µH", 1e-6, 0}, {"H", 1, 0}}, []scale{{1, "H", 1}, {0, "mH", 1e-3}}, thin}
+		[]unit{{"mH", 1e-3, 0}, {"uH", 1e-6, 0}, {"µH", 1e-6, 0}, {"H", 1, 0}},
+		[]scale{{1, "H", 1}, {0, "mH", 1e-3}}, thin}
 	capacitanceKind = &kind{"a capacitance", "pF, nF, uF, µF", "50 pF",
 		[]unit{{"pF", 1e-12, 0}, {"nF", 1e-9, 0}, {"uF", 1e-6, 0}, {"µF", 1e-6, 0}, {"F", 1, 0}},
 		[]scale{{1e-6, "µF", 1e-6}, {1e-9, "nF", 1e-9}, {0, "pF", 1e-12}}, thin}
 	energyKind = &kind{"an energy", "mJ, J", "80 mJ", []unit{{"mJ", 1e-3, 0}, {"J", 1, 0}, {"kJ", 1e3, 0}},
 		[]scale{{1, "J", 1}, {0, "mJ", 1e-3}}, thin}
 	pressureKind = &kind{"an absolute pressure", "bar, kPa, MPa, Pa, psi", "1.0 bar",
-		[]unit{{"Pa", 1, 0}, {"kPa", 1e3, 0}, {"MPa", 1e6, 0}, {"bar", 1e5, 0}, {"mbar", 100, 0}, {"psi", 6894.757293168361, 0}},
+		[]unit{{"Pa", 1, 0}, {"kPa", 1e3, 0}, {"MPa", 1e6, 0}, {"bar", 1e5, 0}, {"mbar", 100, 0},
+			{"psi", 6894.757293168361, 0}},
 		[]scale{{0, "bar", 1e5}}, thin}
 	temperatureKind = &kind{"a temperature", "°C, degC, °F, K", "20 degC",
-		[]unit{{"°C", 1, 0}, {"degC", 1, 0}, {"C", 1, 0}, {"°F", 5.0 / 9, -160.0 / 9}, {"degF", 5.0 / 9, -160.0 / 9}, {"K", 1, -273.15}},
+		[]unit{{"°C", 1, 0}, {"degC", 1, 0}, {"C", 1, 0}, {"°F", 5.0 / 9, -160.0 / 9}, {"degF", 5.0 / 9, -160.0 / 9},
+			{"K", 1, -273.15}},
 		[]scale{{0, "°C", 1}}, thin}
 	inertiaKind = &kind{"a moment of inertia", "kg.m2, kg·m², kg m^2", "0.32 kg.m2",
-		[]unit{{"kg.m2", 1, 0}, {"kg·m²", 1, 0}, {"kgm2", 1, 0}, {"kgm²", 1, 0}, {"kg m2", 1, 0}, {"kg m²", 1, 0}, {"kg m^2", 1, 0}, {"kg.m^2", 1, 0}, {"kg*m2", 1, 0}},
+		[]unit{{"kg.m2", 1, 0}, {"kg·m²", 1, 0}, {"kgm2", 1, 0}, {"kgm²", 1, 0}, {"kg m2", 1, 0}, {"kg m²", 1, 0},
+			{"kg m^2", 1, 0}, {"kg.m^2", 1, 0}, {"kg*m2", 1, 0}},
 		[]scale{{0, "kg·m²", 1}}, thin}
 	torqueKind = &kind{"a torque", "N.m, N·m, Nm, lbf.ft", "120 N.m",
-		[]unit{{"N.m", 1, 0}, {"N·m", 1, 0}, {"Nm", 1, 0}, {"N m", 1, 0}, {"lbf.ft", 1.3558179483314004, 0}, {"lb-ft", 1.3558179483314004, 0}},
+		[]unit{{"N.m", 1, 0}, {"N·m", 1, 0}, {"Nm", 1, 0}, {"N m", 1, 0}, {"lbf.ft", 1.3558179483314004, 0},
+			{"lb-ft", 1.3558179483314004, 0}},
 		[]scale{{0, "N·m", 1}}, thin}
-	massKind  = &kind{"a mass", "kg, g", "0.55 kg", []unit{{"kg", 1, 0}, {"g", 1e-3, 0}}, []scale{{1, "kg", 1}, {0, "g", 1e-3}}, thin}
-	powerKind = &kind{"a power", "W, kW", "1.1 kW", []unit{{"W", 1, 0}, {"kW", 1e3, 0}}, []scale{{1e3, "kW", 1e3}, {0, "W", 1}}, thin}
+	massKind = &kind{"a mass", "kg, g", "0.55 kg", []unit{{"kg", 1, 0}, {"g", 1e-3, 0}},
+		[]scale{{1, "kg", 1}, {0, "g", 1e-3}}, thin}
+	powerKind = &kind{"a power", "W, kW", "1.1 kW", []unit{{"W", 1, 0}, {"kW", 1e3, 0}},
+		[]scale{{1e3, "kW", 1e3}, {0, "W", 1}}, thin}
 
 	degreeUnits  = []unit{{"deg", 1, 0}, {"°", 1, 0}, {"degree", 1, 0}, {"degrees", 1, 0}, {"º", 1, 0}}
 	degreeScales = []scale{{0, "°", 1}}
@@ -147,8 +159,8 @@ func (Torque) kind() *kind      { return torqueKind }
 func (Mass) kind() *kind        { return massKind }
 func (Power) kind() *kind       { return powerKind }
 
-// Format prints the value with its unit whatever the verb; a precision ("%.1f") fixes the decimals, otherwise four significant figures
-// at most are printed. The flag '+' prints the sign of positive values too.
+// Format prints the value with its unit whatever the verb; a precision ("%.1f") fixes the decimals, otherwise four
+// significant figures at most are printed. The flag '+' prints the sign of positive values too.
 func (a Crank) Format(s fmt.State, _ rune)       { format(s, float64(a), crankKind) }
 func (a Shaft) Format(s fmt.State, _ rune)       { format(s, float64(a), shaftKind) }
 func (a Angle) Format(s fmt.State, _ rune)       { format(s, float64(a), angleKind) }

@@ -7,9 +7,9 @@ import (
 
 // Measured is a value with the limits within which its writer holds it to lie: "168 mm ± 0.3 mm".
 //
-// The half-width is read as limits of a rectangular distribution, the honest reading of a bare ± on a drawing or a shop note
-// (JCGM 100:2008, 4.3.7): standard uncertainty = half-width/√3. Where no ± was written, Stated is false and the uncertainty is
-// unknown, which is infinite and never zero.
+// The half-width is read as limits of a rectangular distribution, the honest reading of a bare ± on a drawing or a shop
+// note (JCGM 100:2008, 4.3.7): standard uncertainty = half-width/√3. Where no ± was written, Stated is false and the
+// uncertainty is unknown, which is infinite and never zero.
 type Measured[T Quantity] struct {
 	Value  T
 	Limit  T

@@ -20,7 +20,8 @@ type ParseError struct {
 // Error gives `"12..5 mm" is not a number; write a length such as 165 mm`.
 func (e *ParseError) Error() string { return fmt.Sprintf("%q %s; %s", e.Text, e.Problem, e.Remedy) }
 
-// Parse reads one value with its unit. Decimal point or comma, fractions ("7 1/4 in"), exponents and a true minus sign are understood.
+// Parse reads one value with its unit. Decimal point or comma, fractions ("7 1/4 in"), exponents and a true minus sign
+// are understood.
 func Parse[T Quantity](text string) (T, error) {
 	m, err := ParseMeasured[T](text)
 	if err != nil {
@@ -32,8 +33,8 @@ func Parse[T Quantity](text string) (T, error) {
 	return m.Value, nil
 }
 
-// ParseMeasured reads a value with its unit and, if written, its ± half-width: with a unit of its own, in the value's unit
-// ("165 ± 0.3 mm"), or in percent of the value ("0.55 ohm ± 5 %").
+// ParseMeasured reads a value with its unit and, if written, its ± half-width: with a unit of its own, in the value's
+// unit ("165 ± 0.3 mm"), or in percent of the value ("0.55 ohm ± 5 %").
 func ParseMeasured[T Quantity](text string) (Measured[T], error) {
 	var zero T
 	k := zero.kind()
@@ -89,7 +90,8 @@ func ParseMeasured[T Quantity](text string) (Measured[T], error) {
 	return Measured[T]{Value: T(v), Limit: T(half * u.factor), Stated: true}, nil
 }
 
-// Accepts tells a person what may be written for T, for error messages and the schema: "a length such as 165 mm (mm, cm, m, in)".
+// Accepts tells a person what may be written for T, for error messages and the schema: "a length such as 165 mm (mm,
+// cm, m, in)".
 func Accepts[T Quantity]() string {
 	var zero T
 	k := zero.kind()
@@ -130,9 +132,11 @@ func find(k *kind, text string) (unit, bool) {
 	return unit{}, false
 }
 
-// forgiven says whether a unit may be written in any case: "RPM", "Ohm". Units with a prefix may not, since mPa is not MPa.
+// forgiven says whether a unit may be written in any case: "RPM", "Ohm". Units with a prefix may not, since mPa is not
+// MPa.
 func forgiven(name string) bool {
-	return slices.Contains([]string{"rpm", "deg", "degree", "degrees", "mm", "cm", "in", "inch", "inches", "ohm", "ohms", "bar", "psi", "volt", "volts", "amp", "amps", "degC", "degF"}, name)
+	return slices.Contains([]string{"rpm", "deg", "degree", "degrees", "mm", "cm", "in", "inch", "inches", "ohm",
+		"ohms", "bar", "psi", "volt", "volts", "amp", "amps", "degC", "degF"}, name)
 }
 
 // splitNumber takes the number off the front of text and gives the rest, trimmed, as the unit.
@@ -160,9 +164,11 @@ func numberRune(rs []rune, i int) bool {
 	case r == '+' || r == '-' || r == '−':
 		return i == 0 || rs[i-1] == 'e' || rs[i-1] == 'E'
 	case r == 'e' || r == 'E': // an exponent only between a digit and a digit or sign
-		return i > 0 && i+1 < len(rs) && rs[i-1] >= '0' && rs[i-1] <= '9' && strings.ContainsRune("0123456789+-−", rs[i+1])
+		return i > 0 && i+1 < len(rs) && rs[i-1] >= '0' && rs[i-1] <= '9' &&
+			strings.ContainsRune("0123456789+-−", rs[i+1])
 	case r == '/':
-		return i > 0 && i+1 < len(rs) && rs[i-1] >= '0' && rs[i-1] <= '9' && rs[i+1] >= '0' && rs[i+1] <= '9' && !perMinute(rs[i:])
+		return i > 0 && i+1 < len(rs) && rs[i-1] >= '0' && rs[i-1] <= '9' && rs[i+1] >= '0' && rs[i+1] <= '9' &&
+			!perMinute(rs[i:])
 	case unicode.IsSpace(r):
 		j := i
 		for j < len(rs) && unicode.IsSpace(rs[j]) {
@@ -186,7 +192,8 @@ func readNumber(text string) (float64, string) {
 		for i, f := range fields {
 			digits := strings.TrimLeft(f, "+-")
 			whole, _, _ := strings.Cut(strings.ReplaceAll(digits, ",", "."), ".")
-			if i > 0 && len(whole) != 3 || i == 0 && (len(whole) > 3 || whole == "" || len(whole) != len(digits)) || i < len(fields)-1 && whole != digits {
+			if i > 0 && len(whole) != 3 || i == 0 && (len(whole) > 3 || whole == "" || len(whole) != len(digits)) ||
+				i < len(fields)-1 && whole != digits {
 				return 0, notNumber
 			}
 		}
@@ -237,14 +244,16 @@ func readFraction(fields []string) (float64, string) {
 	return sign * (whole + float64(a)/float64(b)), ""
 }
 
-// Pattern is a regular expression (ECMA-262 and RE2 alike) for the texts that Parse, or with limits ParseMeasured, takes for T: the
-// JSON Schema of the job card is made of it. It is a little wider than the parser (it cannot judge "1,000") and never narrower.
+// Pattern is a regular expression (ECMA-262 and RE2 alike) for the texts that Parse, or with limits ParseMeasured,
+// takes for T: the JSON Schema of the job card is made of it. It is a little wider than the parser (it cannot judge
+// "1,000") and never narrower.
 func Pattern[T Quantity](limits Limits) string {
 	var zero T
 	k := zero.kind()
 	// the blanks that unicode.IsSpace knows, in letters, since \s differs between the two dialects
 	const blank = "[\\s\u0085\u00a0\u1680\u2000-\u200a\u2028\u2029\u202f\u205f\u3000]"
-	const number = `[+\-−]?(?:[0-9]{1,3}(?:` + blank + `+[0-9]{3})+(?:[.,][0-9]*)?|[+\-−]?(?:[0-9]+` + blank + `+)?[0-9]+/[0-9]+|(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][+\-−]?[0-9]+)?)`
+	const number = `[+\-−]?(?:[0-9]{1,3}(?:` + blank + `+[0-9]{3})+(?:[.,][0-9]*)?|[+\-−]?(?:[0-9]+` + blank +
+		`+)?[0-9]+/[0-9]+|(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][+\-−]?[0-9]+)?)`
 	var names []string
 	for _, u := range k.units {
 		var name strings.Builder
@@ -267,7 +276,8 @@ func Pattern[T Quantity](limits Limits) string {
 		return `^` + value + units + blank + `*$`
 	}
 	sign := `(?:±|\+/-|\+-)`
-	return `^(?:` + value + units + blank + `*(?:` + sign + value + `(?:` + units + `|%)?` + blank + `*)?|` + value + sign + value + units + blank + `*)$`
+	return `^(?:` + value + units + blank + `*(?:` + sign + value + `(?:` + units + `|%)?` + blank + `*)?|` + value +
+		sign + value + units + blank + `*)$`
 }
 
 // Limits says whether a value may carry a ±.

@@ -1,6 +1,7 @@
 package quantity
 
-// Over is the crank angle passed in t at a steady speed n: 6·n·t·10⁻⁶ degrees for n in rpm and t in µs (by definition, 1 rpm = 6 °/s).
+// Over is the crank angle passed in t at a steady speed n: 6·n·t·10⁻⁶ degrees for n in rpm and t in µs (by definition,
+// 1 rpm = 6 °/s).
 func (n Speed) Over(t Time) Crank { return Crank(6 * float64(n) * float64(t) * 1e-6) }
 
 // TimeFor is the time in which a steady speed n passes the crank angle a; +Inf or NaN at standstill.

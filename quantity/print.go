@@ -42,8 +42,8 @@ func render(v float64, k *kind, decimals int) string {
 	return Number(v/sc.factor, decimals) + k.glue + sc.name
 }
 
-// Number prints v for people: a true minus sign, a thin space as thousands mark, and with decimals < 0 at most four significant
-// figures and no trailing zeros.
+// Number prints v for people: a true minus sign, a thin space as thousands mark, and with decimals < 0 at most four
+// significant figures and no trailing zeros.
 func Number(v float64, decimals int) string {
 	switch {
 	case math.IsNaN(v):
@@ -116,8 +116,8 @@ func Chance(p float64) string {
 	return Number(100*p, 0) + " %"
 }
 
-// significant prints v with at most figures significant figures, never in exponent form, and without trailing zeros after the point.
-// Digits before the point are all kept: 12345 stays 12345.
+// significant prints v with at most figures significant figures, never in exponent form, and without trailing zeros
+// after the point. Digits before the point are all kept: 12345 stays 12345.
 func significant(v float64, figures int) string {
 	if v == 0 {
 		return "0"

@@ -47,8 +47,8 @@ func Wrong(problem, remedy string) *Fault { return &Fault{Problem: problem, Reme
 // Reading is a file that was read beside a table.
 type Reading struct {
 	*Text
-	// Places are those of each key written, by dotted path, "light 2.speed" in a list; nil where the text was refused as a
-	// whole.
+	// Places are those of each key written, by dotted path, "light 2.speed" in a list; nil where the text was refused
+	// as a whole.
 	Places map[string]Place
 	Meant  []string // dotted paths that misspelt keys were taken for
 
@@ -58,8 +58,8 @@ type Reading struct {
 	lists  map[string]List
 }
 
-// ReadTable reads a file as Read does and gives each value to its field. What is wrong is told with its place; the caller
-// asks for Err.
+// ReadTable reads a file as Read does and gives each value to its field. What is wrong is told with its place; the
+// caller asks for Err.
 func ReadTable(file string, data []byte, k Kind, t Table) *Reading {
 	text, root := Read(file, data, k)
 	r := &Reading{Text: text, kind: k, fields: map[string]*Field{}, known: map[string][]string{}, lists: t.Lists}
@@ -149,7 +149,8 @@ func (r *Reading) list(path string, l List, n ast.Node) {
 		r.Fail(path, PlaceOf(n), "is not a list", "write its entries below it, each behind a dash")
 		return
 	case l.Most > 0 && len(entries.Values) > l.Most:
-		r.Fail(path, PlaceOf(n), fmt.Sprintf("has %d entries", len(entries.Values)), fmt.Sprintf("give at most %d", l.Most))
+		r.Fail(path, PlaceOf(n), fmt.Sprintf("has %d entries", len(entries.Values)),
+			fmt.Sprintf("give at most %d", l.Most))
 		return
 	}
 	for i, entry := range entries.Values {

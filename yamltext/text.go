@@ -37,9 +37,9 @@ type Text struct {
 	lines  []string
 }
 
-// Read checks the text (UTF-8 with or without byte order mark, bounded, not nested too deep) and parses it as one YAML document with a body. Where
-// that fails the node is nil and the faults say why. Duplicate keys are left in the tree for the caller to tell with
-// their path. Lines may end with LF, CR LF or CR.
+// Read checks the text (UTF-8 with or without byte order mark, bounded, not nested too deep) and parses it as one YAML
+// document with a body. Where that fails the node is nil and the faults say why. Duplicate keys are left in the tree
+// for the caller to tell with their path. Lines may end with LF, CR LF or CR.
 func Read(file string, data []byte, k Kind) (*Text, ast.Node) {
 	t, data := open(file, data, k)
 	if len(t.Faults) > 0 {
@@ -64,7 +64,8 @@ func Read(file string, data []byte, k Kind) (*Text, ast.Node) {
 		} else {
 			message = err.Error()
 		}
-		t.Fail("", at, "this is not YAML: "+strings.TrimSpace(message), "mind the indentation, the colon and blank after each key, and quotes around text with a colon in it")
+		t.Fail("", at, "this is not YAML: "+strings.TrimSpace(message),
+			"mind the indentation, the colon and blank after each key, and quotes around text with a colon in it")
 		return t, nil
 	}
 	if len(file1.Docs) == 0 || file1.Docs[0].Body == nil {
@@ -72,7 +73,8 @@ func Read(file string, data []byte, k Kind) (*Text, ast.Node) {
 		return t, nil
 	}
 	if len(file1.Docs) > 1 {
-		t.Fail("", start, fmt.Sprintf("the file holds %d documents", len(file1.Docs)), "write one a file, without a line ---")
+		t.Fail("", start, fmt.Sprintf("the file holds %d documents", len(file1.Docs)),
+			"write one a file, without a line ---")
 		return t, nil
 	}
 	return t, file1.Docs[0].Body
@@ -140,7 +142,8 @@ func (t *Text) firstInvalid() Place {
 	return Place{1, 1}
 }
 
-// PlaceOf is where a node stands. A mapping's own token is its first colon: the key in front of it is the place a person looks for.
+// PlaceOf is where a node stands. A mapping's own token is its first colon: the key in front of it is the place a
+// person looks for.
 func PlaceOf(n ast.Node) Place {
 	switch m := n.(type) {
 	case *ast.MappingNode:
@@ -172,8 +175,8 @@ func Key(m *ast.MappingValueNode) string {
 	return m.Key.String()
 }
 
-// Scalar is the text of a single value as written, and false for anything else. YAML 1.1 readers take on, off, yes and no for truth values; here the
-// word counts.
+// Scalar is the text of a single value as written, and false for anything else. YAML 1.1 readers take on, off, yes and
+// no for truth values; here the word counts.
 func Scalar(n ast.Node) (string, bool) {
 	switch x := n.(type) {
 	case *ast.StringNode:

@@ -1,4 +1,5 @@
-// Command compare makes large captures and times our reading of them; scripts/measure-captures runs it. It is a module of its own, apart from the project's.
+// Command compare makes large captures and times our reading of them; scripts/measure-captures runs it. It is a module
+// of its own, apart from the project's.
 package main
 
 import (
@@ -49,11 +50,13 @@ func ours(path string) error {
 	}
 	begin := time.Now()
 	c := &edgeCount{}
-	r, err := waveform.Scan(context.Background(), waveform.File(path, f, st.Size()), waveform.Options{Overview: true}, c)
+	r, err := waveform.Scan(context.Background(), waveform.File(path, f, st.Size()),
+		waveform.Options{Overview: true}, c)
 	if err != nil {
 		return err
 	}
 	d := time.Since(begin)
-	fmt.Printf("%d edges, %d channels, %d rows, %.3f s, %.0f MB/s, peak %d MiB\n", c.n, len(r.Channels), r.Rows, d.Seconds(), float64(st.Size())/1e6/d.Seconds(), peakMiB())
+	fmt.Printf("%d edges, %d channels, %d rows, %.3f s, %.0f MB/s, peak %d MiB\n", c.n, len(r.Channels), r.Rows,
+		d.Seconds(), float64(st.Size())/1e6/d.Seconds(), peakMiB())
 	return nil
 }

@@ -14,8 +14,9 @@ import (
 )
 
 // The captures are invented: six cylinders at 6060 rpm, the busiest an engine gets: a vane edge and a 2 ms spark pulse
-// every 3.3 ms, a cam window every six firings, a mark once a turn. The table has a row a microsecond, the dump a change
-// where there is one, the recording 192,000 samples a second. Beside each stand the dialects that instruments write.
+// every 3.3 ms, a cam window every six firings, a mark once a turn. The table has a row a microsecond, the dump a
+// change where there is one, the recording 192,000 samples a second. Beside each stand the dialects that instruments
+// write.
 
 // captures are the files to make, by name.
 var captures = []struct {
@@ -119,7 +120,8 @@ func tableOf(sep, dec string, number func(b []byte, v float64, places int) []byt
 }
 
 func makeVCD(w *bufio.Writer, size int64) {
-	fmt.Fprint(w, "$timescale 1 us $end\n$scope module bench $end\n$var wire 1 ! crank $end\n$var wire 1 \" cam $end\n$var wire 1 # spark $end\n$var wire 1 $ mark $end\n$upscope $end\n$enddefinitions $end\n")
+	fmt.Fprint(w, "$timescale 1 us $end\n$scope module bench $end\n$var wire 1 ! crank $end\n$var wire 1 \" cam "+
+		"$end\n$var wire 1 # spark $end\n$var wire 1 $ mark $end\n$upscope $end\n$enddefinitions $end\n")
 	var n int64
 	var last [4]int
 	for c := range last {
@@ -146,10 +148,12 @@ func makeVCD(w *bufio.Writer, size int64) {
 	}
 }
 
-// makeVectors is makeVCD as a simulation writes it: beside the wires a counter of twelve bits that moves with each change
-// of the crank, and the coil's current as a real, five values a pulse.
+// makeVectors is makeVCD as a simulation writes it: beside the wires a counter of twelve bits that moves with each
+// change of the crank, and the coil's current as a real, five values a pulse.
 func makeVectors(w *bufio.Writer, size int64) {
-	fmt.Fprint(w, "$timescale 1 us $end\n$scope module bench $end\n$var wire 1 ! crank $end\n$var wire 1 \" cam $end\n$var wire 1 # spark $end\n$var wire 1 $ mark $end\n$var reg 12 % count [11:0] $end\n$var real 64 & coil $end\n$upscope $end\n$enddefinitions $end\n")
+	fmt.Fprint(w, "$timescale 1 us $end\n$scope module bench $end\n$var wire 1 ! crank $end\n$var wire 1 \" cam "+
+		"$end\n$var wire 1 # spark $end\n$var wire 1 $ mark $end\n$var reg 12 % count [11:0] $end\n$var real 64 & "+
+		"coil $end\n$upscope $end\n$enddefinitions $end\n")
 	var n int64
 	last := [4]int{-1, -1, -1, -1}
 	b := make([]byte, 0, 64)
