@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+	"hash/crc32"
 	"net/http"
 	"net/url"
 	"os"
@@ -142,6 +143,9 @@ func TestOddEventsLeaveEveryPageStanding(t *testing.T) {
 	s := newShop(t)
 	every := func(string) bool { return true }
 	for kind, payloads := range odd {
+		if testing.Short() && crc32.ChecksumIEEE([]byte(kind))%3 != 0 { // one kind in three, always the same
+			continue
+		}
 		job, sha := s.oddJob()
 		for _, text := range payloads {
 			payload := strings.NewReplacer("SHA", sha, "FILE", fmt.Sprint(len(oddFile)), "LONG", strings.Repeat("long ",

@@ -36,6 +36,9 @@ func peakOf(t *testing.T, args ...string) (mib int, printed string, err error) {
 // A PDF of any kind costs `book import` at most 64 MiB, measured on the whole process; a proof saved again by
 // another program is still read.
 func TestImportOfPDFsTakesLittleMemory(t *testing.T) {
+	if testing.Short() {
+		t.Skip("NOT CHECKED with -short: memory while large files are read")
+	}
 	if runtime.GOOS != "linux" {
 		t.Skip("SKIPPED: no /proc on this system, so memory was NOT measured")
 	}
