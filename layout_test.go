@@ -81,6 +81,8 @@ var house = map[string]room{
 		"readings": "verdict, intervals and corrections in the words of light readings", "shaft/motion": "the cycle", "shaft/sums": "fits", "shaft/wheel": "where the vanes stand"}},
 	"shaft/stand": {imports: map[string]string{
 		"jobcard": "the card that goes with a case", "waveform": "what an edge and a channel are, nothing that reads"}},
+	"verdict": {imports: map[string]string{
+		"quantity": "printing", "engine": "shaft and crank degrees", "jobcard": "tolerance, vanes, teeth, cylinders", "readings": "verdict, corrections", "shaft": "what a recording showed"}},
 	"suspects": {imports: map[string]string{
 		"quantity": "measures", "engine": "cycle positions", "jobcard": "the engine in question", "yamltext": "the text, its places and faults", "bench": "the forward model", "shaft": "features of a capture", "readings": "rows of readings", "beside": "hypotheses weighed on other processors"}},
 	"procedure": {imports: map[string]string{
@@ -88,7 +90,7 @@ var house = map[string]room{
 	"book":    {imports: map[string]string{"beside": "the writer's goroutine"}, impure: "the store: database, files, clock passed in"},
 	"drawing": {impure: "embeds its font files"},
 	"report": {imports: map[string]string{
-		"drawing": "pages", "jobcard": "the engine", "sheet": "items, marks, cautions", "readings": "fits and proof", "quantity": "printing", "engine": "directions", "coil": "the points of the chart that decides over the spark", "shaft": "the drawings and the paper of a recording"}},
+		"verdict": "its words and what is next", "drawing": "pages", "jobcard": "the engine", "sheet": "items, marks, cautions", "readings": "fits and proof", "quantity": "printing", "engine": "directions", "coil": "the points of the chart that decides over the spark", "shaft": "the drawings and the paper of a recording"}},
 	"record": {imports: map[string]string{
 		"book": "events, job line and file list as values: what all here comes from; it opens none", "jobcard": "the card as saved", "quantity": "measures", "readings": "fit and proof of the readings", "sheet": "what follows from the card",
 		"procedure": "the order of work and how it stands", "shaft": "what recordings showed", "drawing": "the size of a paper", "report": "the papers"}},

@@ -181,7 +181,7 @@ func TestNoCureBeforeItIsSure(t *testing.T) {
 	known := readings.Interval{Value: -0.7, U: 0.6, DOF: 30, Lo: -2, Hi: 0.6}
 	r := &Result{Timing: &Timing{Commanded: true, Offset: known, Delay: known, Firings: 3000, Next: 750, Housing: readings.Housing{TurnDeg: 0.36, Direction: readings.AgainstRotor},
 		Allowance: readings.Allow(90, -40, 15)}}
-	for verdict, want := range map[readings.Verdict][2]string{readings.ReadMore: {"none yet", "housing"}, readings.Correct: {"housing 0.36° of shaft against the rotor; delay allowance 90 → 45 µs", "none yet"}} {
+	for verdict, want := range map[readings.Verdict][2]string{readings.ReadMore: {"none yet", "housing"}, readings.Adjust: {"housing 0.36° of shaft against the rotor; delay allowance 90 → 45 µs", "none yet"}} {
 		r.Timing.Verdict = verdict
 		var b strings.Builder
 		if err := r.WriteSummary(&b); err != nil {

@@ -167,6 +167,9 @@ type SparkResult struct {
 	TimedSD    Number           `json:"timed_deg"`
 }
 
+// CoverEnough is the share of the claimed speeds that must be recorded for them to be judged.
+const CoverEnough = timing.CoverEnough
+
 // Timing is absolute timing through a mark channel: the keys of fit, from every firing.
 type Timing = timing.Timing
 

@@ -144,7 +144,7 @@ func (r *Result) summaryTiming(line func(string, string, ...any)) {
 		line("cure", "%s", t.Withheld)
 	} else if t.Commanded && t.Verdict == readings.ReadMore {
 		line("cure", "none yet: record for longer, and near %v, where the band is widest", quantity.Speed(t.Next))
-	} else if t.Commanded && t.Verdict == readings.Correct {
+	} else if t.Commanded && t.Verdict == readings.Adjust {
 		text := "housing stays"
 		if t.Housing.Direction != readings.Leave {
 			text = fmt.Sprintf("engine stopped: housing %s of shaft %s", quantity.Degrees(t.Housing.TurnDeg, 2), t.Housing.Direction)

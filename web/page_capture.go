@@ -91,7 +91,7 @@ func (s *Server) capturePDF(w http.ResponseWriter, r *http.Request, v *visit, j 
 func (b *captureBody) fill(j *job) error {
 	res := b.Result
 	b.Roles = []string{string(shaft.Crank), string(shaft.Cam), string(shaft.Spark), string(shaft.Mark), string(shaft.Unknown)}
-	verdict, word, next := report.CaptureSays(res)
+	verdict, word, next := report.CaptureSays(res, j.Card)
 	b.Mark, b.Word, b.Next = verdict.Word(), whole(word), whole(next)
 	recorded, timing := report.CaptureFigures(res)
 	b.Brief, b.Timing = wholeFigures(recorded), wholeFigures(timing)

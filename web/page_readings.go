@@ -87,7 +87,7 @@ func (s *Server) showReadings(w http.ResponseWriter, r *http.Request, v *visit, 
 	if err := s.fillReadings(&b, j, res); err != nil {
 		return err
 	}
-	if res.Verdict == readings.Correct && !j.Pending() {
+	if res.Verdict == readings.Adjust && !j.Pending() {
 		b.Fix = proposed(res.Result)
 		b.Fix.Key = s.newKey()
 	}

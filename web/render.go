@@ -88,7 +88,7 @@ func mark(verdict string) template.HTML {
 		inside = `<circle cx="8" cy="8" r="6.5" fill="none" stroke="currentColor" stroke-width="2"/>`
 	case "stop", "fail":
 		inside = `<path d="M0 3H16V13H0Z" fill="currentColor"/>`
-	case "caution", "correct", "read more", "not a line":
+	case "caution", "adjust", "read more", "not a line", "look elsewhere":
 		inside = `<path d="M1 1H15V15H1Z" fill="none" stroke="currentColor" stroke-width="2"/><path d="M1 9L7 15M1 4L12 15M4 1L15 12M9 1L15 7" fill="none" stroke="currentColor" stroke-width="1.6"/>`
 	default: // not known yet
 		inside = `<path d="M1 1H15V15H1Z" fill="none" stroke="currentColor" stroke-width="1.5" stroke-dasharray="2 2"/>`

@@ -64,7 +64,7 @@ func TestWholeJobOnAPhone(t *testing.T) {
 	for _, r := range [][2]string{{"800", "11.0"}, {"1500", "10,8"}, {"2200", "10.5"}, {"3000", "10.2"}, {"3700", "9.9"}, {"800", "11.1"}, {"2 200", "10.6"}, {"3700", "9.8"}} {
 		read(r[0], r[1])
 	}
-	p.wait(`document.querySelector("#verdict").innerText == "correct" && document.querySelector("#next").innerText.includes("turn the housing 1")`)
+	p.wait(`document.querySelector("#verdict").innerText == "adjust" && document.querySelector("#next").innerText.includes("turn the housing 1")`)
 	p.click("#fix button")
 	p.wait(`document.querySelector("#verdict").innerText.includes("corrected: read again")`)
 	for _, r := range [][2]string{{"800", "8.0"}, {"1500", "8.0"}, {"2200", "8.1"}, {"3000", "8"}, {"3700", "8.0"}, {"800", "8.1"}, {"2200", "8.0"}, {"3700", "8.1"}} {

@@ -320,9 +320,9 @@ func (f *fit) askNext(r *Timing) {
 	mid := (f.lo + f.hi) / 2
 	lo, hi := float64(r.ClaimFrom), float64(r.ClaimTo)
 	switch claimed := hi > lo; {
-	case f.slope && claimed && f.hi < coverEnough*hi:
+	case f.slope && claimed && f.hi < CoverEnough*hi:
 		r.Next = round(hi)
-	case f.slope && claimed && f.lo > lo/coverEnough:
+	case f.slope && claimed && f.lo > lo/CoverEnough:
 		r.Next = round(lo)
 	case f.slope:
 		worst := math.Inf(-1)
@@ -345,8 +345,8 @@ func (f *fit) askNext(r *Timing) {
 	}
 }
 
-// coverEnough is the share of the claimed speeds that must be recorded for them to be judged.
-const coverEnough = 0.85
+// CoverEnough is the share of the claimed speeds that must be recorded for them to be judged.
+const CoverEnough = 0.85
 
 // leftOut names what the uncertainty leaves out.
 func (f *fit) leftOut(r *Timing) {
@@ -401,19 +401,19 @@ func (f *fit) judge(r *Timing) readings.Verdict {
 	if tol <= 0 || !r.Commanded || !f.slope {
 		return readings.ReadMore
 	}
-	pass := !(float64(r.ClaimTo) > 0) || f.hi >= coverEnough*float64(r.ClaimTo) && f.lo <= float64(r.ClaimFrom)/coverEnough
+	pass := !(float64(r.ClaimTo) > 0) || f.hi >= CoverEnough*float64(r.ClaimTo) && f.lo <= float64(r.ClaimFrom)/CoverEnough
 	within := func(value, u float64) (fails bool) {
 		pass = pass && math.Abs(value)+u <= tol
 		return math.Abs(value)-u > tol
 	}
 	for _, e := range r.ErrorAt {
 		if within(e.Value, e.U) {
-			return readings.Correct
+			return readings.Adjust
 		}
 	}
 	for _, c := range r.Cylinders {
 		if within(c.Value, float64(c.U)) {
-			return readings.Correct
+			return readings.Adjust
 		}
 	}
 	if pass {
