@@ -1,5 +1,5 @@
-// Package web is the app that lies on the wing beside the engine: the shop book, a job's card, sheet, readings and proof
-// on a phone, a tablet or the desk, served from the same binary.
+// Package web is the app that lies on the wing beside the engine: the shop book, a job's card, sheet, readings and
+// proof on a phone, a tablet or the desk, served from the same binary.
 //
 // This room listens and hands each request on. The pages stand in the rooms below: access (pairing and devices), job,
 // recording and livebench. They share shelf (the jobs of the shop book) and page (how anything is answered).

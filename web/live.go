@@ -7,8 +7,8 @@ import (
 	"phasewright/web/page"
 )
 
-// livePage streams the versions a job reaches, or those of all jobs where none is named. A page that sees a newer version
-// than its own fetches itself again and swaps what differs.
+// livePage streams the versions a job reaches, or those of all jobs where none is named. A page that sees a newer
+// version than its own fetches itself again and swaps what differs.
 func (s *Server) livePage(q *page.Request) error {
 	job := q.URL.Query().Get("job")
 	since, _ := strconv.ParseInt(q.URL.Query().Get("since"), 10, 64) // nought tells the page everything

@@ -47,7 +47,7 @@ type Config struct {
 	// Authority keeps the certificates: the server then speaks TLS with other devices, and either way on loopback. Nil
 	// is plain http.
 	Authority *authority.Keeper
-	// HostName goes on the record for what is done at this computer's own screen; "" means "host screen".
+	// HostName stands beside what is done at this computer's own screen; "" means "host screen".
 	HostName string
 	// Devices keeps paired devices over a restart; nil keeps them until the program ends.
 	Devices access.DeviceStore
@@ -109,7 +109,8 @@ func New(c Config) (*Server, error) {
 	s.Livebench.Routes()
 	site.Handle("GET /live", page.Look, s.livePage)
 	site.Handle("/", page.Look, func(*page.Request) error {
-		return page.Say(http.StatusNotFound, "There is no such page.", "Go to the shop book and open the job from there.")
+		return page.Say(http.StatusNotFound, "There is no such page.",
+			"Go to the shop book and open the job from there.")
 	})
 	return s, nil
 }

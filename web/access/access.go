@@ -1,6 +1,6 @@
-// Package access decides who may do what: the host's own screen is trusted, every other device pairs first, with a code
-// from the host's screen, and has the role that the code was made for. A request is answered only where it was addressed
-// to this server and, if it changes something, came from one of its own pages.
+// Package access decides who may do what: the host's own screen is trusted, every other device pairs first, with a
+// code from the host's screen, and has the role that the code was made for. A request is answered only where it was
+// addressed to this server and, if it changes something, came from one of its own pages.
 package access
 
 import (
@@ -22,7 +22,7 @@ type Config struct {
 	Base func() string
 	// Authority keeps the certificates; nil is plain http.
 	Authority *authority.Keeper
-	// HostName goes on the record for what is done at this computer's own screen.
+	// HostName stands beside what is done at this computer's own screen.
 	HostName string
 	// Devices keeps paired devices over a restart; nil keeps them until the program ends.
 	Devices DeviceStore
@@ -88,8 +88,8 @@ func (a *Room) Session(w http.ResponseWriter, r *http.Request) *page.Session {
 func (a *Room) Admit(w http.ResponseWriter, r *http.Request, by *page.Session) bool {
 	switch {
 	case !a.hostAllowed(r):
-		http.Error(w, "this address is not one that Phasewright answers to – use the address shown on the host's screen",
-			http.StatusMisdirectedRequest)
+		const what = "this address is not one that Phasewright answers to – use the address shown on the host's screen"
+		http.Error(w, what, http.StatusMisdirectedRequest)
 	case !page.Safe(r) && r.Method != http.MethodPost:
 		w.Header().Set("Allow", "GET, HEAD, POST")
 		http.Error(w, "method not known – pages are read with GET and changed with POST", http.StatusMethodNotAllowed)

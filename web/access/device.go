@@ -41,7 +41,8 @@ const (
 	renewEvery   = 24 * time.Hour // a phone in daily use costs one write a day
 )
 
-var errNoDevice = page.Say(http.StatusNotFound, "That device is not paired any more.", "Load the list of devices again.")
+var errNoDevice = page.Say(http.StatusNotFound, "That device is not paired any more.",
+	"Load the list of devices again.")
 
 // devices is the table of paired devices.
 type devices struct {

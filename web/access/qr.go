@@ -18,8 +18,9 @@ func qrSVG(text string) (template.HTML, error) {
 	}
 	var b strings.Builder
 	side := code.Size + 2*quiet
-	fmt.Fprintf(&b, `<svg class="qr" viewBox="0 0 %d %[1]d" role="img" aria-label="QR code with the address and the code" `+
-		`shape-rendering="crispEdges"><path fill="#fff" d="M0 0h%[1]dv%[1]dH0z"/><path fill="#000" d="`, side)
+	fmt.Fprintf(&b, `<svg class="qr" viewBox="0 0 %d %[1]d" role="img" `+
+		`aria-label="QR code with the address and the code" shape-rendering="crispEdges">`+
+		`<path fill="#fff" d="M0 0h%[1]dv%[1]dH0z"/><path fill="#000" d="`, side)
 	for y := range code.Size {
 		for x := 0; x < code.Size; x++ {
 			from := x

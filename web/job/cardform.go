@@ -27,7 +27,7 @@ type cardSection struct {
 // cardField is one field of the card with what was typed. It holds text: reading it is the parser's business.
 type cardField struct {
 	Name, Label, Value, Hint, Hold, Wrong, Need string
-	Options                                     []string // the words that the parser takes; nil where it takes more than words
+	Options                                     []string // words that the parser takes; nil where it takes more
 }
 
 // formPrefix goes before the dotted path in the names of inputs.

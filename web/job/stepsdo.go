@@ -69,7 +69,8 @@ func (r *Room) stepsPost(q *page.Request, j *shelf.Job) error {
 
 // decide asks the order of work, and gives the step's event together with the one for what it means: alone it would be
 // lost to the fit.
-func (f stepForm) decide(q *page.Request, j *shelf.Job, ask procedure.Request) ([]book.Draft, []procedure.Refusal, error) {
+func (f stepForm) decide(q *page.Request, j *shelf.Job, ask procedure.Request) ([]book.Draft, []procedure.Refusal,
+	error) {
 	p, state, err := j.Order()
 	if err != nil {
 		return nil, nil, err

@@ -11,8 +11,9 @@ import (
 // device.
 type hold struct {
 	tab, device, who string
-	number           int       // of the watcher, for the pages; 0 where it is not watching
-	gone             time.Time // since when its page is gone, or when it last did something without script; zero: it is there
+	number           int // of the watcher, for the pages; 0 where it is not watching
+	// gone is since when its page is gone, or when it last did something without script; zero: it is there.
+	gone time.Time
 }
 
 func (h *hold) held() bool { return h.who != "" }
@@ -52,7 +53,8 @@ func (r *rig) mayEnd(by *page.Session, tab string) error {
 	r.mu.Lock()
 	defer r.mu.Unlock()
 	if r.hold.held() && !r.hold.by(tab, by.Device) && by.Role < page.Instructor {
-		return page.Say(http.StatusConflict, r.hold.who+" holds the controls of this bench.", "Ask, or take them over first.")
+		return page.Say(http.StatusConflict, r.hold.who+" holds the controls of this bench.",
+			"Ask, or take them over first.")
 	}
 	return nil
 }

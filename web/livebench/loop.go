@@ -27,7 +27,8 @@ func (r *rig) watch(by *page.Session, tab string) (*watcher, error) {
 		return nil, page.Say(http.StatusGone, "This bench was put away.", "Set it up anew under Bench.")
 	}
 	if len(r.watchers) >= mostWatchers {
-		return nil, page.Say(http.StatusServiceUnavailable, "Too many pages watch this bench.", "Close some, then load this page again.")
+		return nil, page.Say(http.StatusServiceUnavailable, "Too many pages watch this bench.",
+			"Close some, then load this page again.")
 	}
 	r.numbers++
 	w := &watcher{number: r.numbers, tab: tab, device: by.Device, who: by.Who, c: make(chan string, 1)}

@@ -15,8 +15,8 @@ const (
 )
 
 // pose is how the bench stood when it was drawn. Everything that turns is drawn once and then turned as a whole, on the
-// screen clockwise positive: with each degree of the crank, the damper by one times crank, wheel and rotor by half of one
-// times rotor.
+// screen clockwise positive: with each degree of the crank, the damper by one times crank, wheel and rotor by half of
+// one times rotor.
 type pose struct {
 	start   float64   // turned_deg then
 	vanes   []float64 // screen angles of the crank vanes' leading edges then
@@ -65,7 +65,8 @@ func newPose(r *rig) (pose, error) {
 	return p, nil
 }
 
-// vaneAngle is the screen angle of crank vane k's leading edge now: it passes the pickup when the crank passes VanesDeg.
+// vaneAngle is the screen angle of crank vane k's leading edge now: it passes the pickup when the crank passes
+// VanesDeg.
 func (r *rig) vaneAngle(p pose, k int) float64 {
 	st := &r.state
 	if len(st.VanesDeg) == 0 {
@@ -105,8 +106,8 @@ func (r *rig) markDeg() float64 {
 	return d
 }
 
-// towerAt is the tower, counted in firing order, that the rotor tip stands nearest to when the crank has come to turned;
-// −1 without a cap.
+// towerAt is the tower, counted in firing order, that the rotor tip stands nearest to when the crank has come to
+// turned; −1 without a cap.
 func (r *rig) towerAt(turned float64) int {
 	best, least := -1, math.Inf(1)
 	rel := r.state.RotorDeg + shaftTurn(turned-r.turned())

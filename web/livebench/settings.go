@@ -107,7 +107,8 @@ func doStore(r *rig, _ form) (string, error) {
 // doCycle switches the key off and on again.
 func doCycle(r *rig, _ form) (string, error) {
 	if r.state.SpeedRPM > 0 {
-		return "", &bench.Refused{What: "power", Why: "the engine turns", Remedy: "stop it first, then switch off and on"}
+		return "", &bench.Refused{What: "power", Why: "the engine turns",
+			Remedy: "stop it first, then switch off and on"}
 	}
 	if err := r.session.Key(bench.Off); err != nil {
 		return "", err

@@ -129,7 +129,8 @@ func (r *rig) now() state {
 	return n
 }
 
-// strobe says how the damper is seen: still (follow the crank), blurred, or lit by the light; and what the tape then shows.
+// strobe says how the damper is seen: still (follow the crank), blurred, or lit by the light; and what the tape then
+// shows.
 func (r *rig) strobe(rpm float64) (look, shows string) {
 	st := &r.state
 	switch {

@@ -70,7 +70,8 @@ func (t *trace) forget(now float64) {
 	}
 }
 
-// onAxis is where on the axis an event stands: degrees 0…720 from a passing of the zero mark, by the marks as one sees them.
+// onAxis is where on the axis an event stands: degrees 0…720 from a passing of the zero mark, by the marks as one sees
+// them.
 func (r *rig) onAxis(at float64) float64 {
 	x := math.Mod(at-r.base.ring, 720)
 	if x < 0 {

@@ -28,7 +28,7 @@ func ParseRole(s string) Role { return max(Role(slices.Index(roleWords, s)), Nob
 // Session says who sends a request.
 type Session struct {
 	Role   Role
-	Who    string // name for the record
+	Who    string // name beside what is done
 	Device string // device id; "" at the host's own screen
 	Host   bool   // at the host's own screen
 	Renew  string // secret whose cookie is due to be given again; "" mostly

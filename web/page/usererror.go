@@ -22,7 +22,7 @@ func Say(status int, what, do string) error { return &UserError{status, what, do
 // Refuse makes a UserError about what was entered.
 func Refuse(what, do string) error { return Say(http.StatusUnprocessableEntity, what, do) }
 
-// known puts the errors of the book and the record into words. The first that fits counts.
+// known puts the errors of the book, and of a job without a card, into words. The first that fits counts.
 var known = []struct {
 	err  error
 	says UserError

@@ -99,7 +99,8 @@ func (r *Room) read(by *page.Session, job string, card *jobcard.Card, file book.
 			return err
 		}
 		defer shared.done()
-		scan := &scannedRecording{Recording: shaft.Recording{Input: shared.input(file.Name), Options: r.options(job, file)}}
+		scan := &scannedRecording{Recording: shaft.Recording{Input: shared.input(file.Name),
+			Options: r.options(job, file)}}
 		res, err := shaft.Run(ctx, scan, shaft.Options{Card: card, Roles: roles, MostAnomalies: listedAnomalies})
 		if ctx.Err() != nil { // what was read up to there is not what the recording shows
 			return ctx.Err()

@@ -93,7 +93,8 @@ func readForm(parts *multipart.Reader) (fields map[string]string, file *multipar
 }
 
 // put streams the file into the book, with the key and the stamp among the fields.
-func (r *Room) put(q *page.Request, j *shelf.Job, fields map[string]string, f *multipart.Part) (book.Attachment, error) {
+func (r *Room) put(q *page.Request, j *shelf.Job, fields map[string]string, f *multipart.Part) (book.Attachment,
+	error) {
 	name := page.CleanName(path.Base(strings.ReplaceAll(f.FileName(), `\`, "/")))
 	if name == "" || name == "." || name == "/" {
 		return book.Attachment{}, errNoFile
@@ -125,7 +126,8 @@ func uploadTrouble(err error) error {
 	case errors.As(err, &timeout) && timeout.Timeout():
 		return errSlowUpload
 	case errors.Is(err, io.ErrUnexpectedEOF):
-		return page.Say(http.StatusBadRequest, "The file broke off before its end. Nothing was recorded.", "Send it again.")
+		return page.Say(http.StatusBadRequest, "The file broke off before its end. Nothing was recorded.",
+			"Send it again.")
 	}
 	return fmt.Errorf("upload: %w", err)
 }

@@ -51,8 +51,8 @@ type waveQuestion struct {
 	want     sizes
 }
 
-// draw looks at a stretch and draws it. A few views are worked out at a time; others wait for their turn or until nobody
-// wants them any more.
+// draw looks at a stretch and draws it. A few views are worked out at a time; others wait for their turn or until
+// nobody wants them any more.
 func (k *waves) draw(ctx context.Context, ask waveQuestion) (*waveView, error) {
 	select {
 	case k.turn <- struct{}{}:

@@ -214,8 +214,8 @@ func (b *waveBody) notes(w *wave, all span, res *shaft.Result) {
 		if n == 1 {
 			is = " is"
 		}
-		note(page.Count(n, "channel"), " of the recording", is, " not kept for drawing: buses, and wires past the first 64. ",
-			"Record fewer wires to see them.")
+		note(page.Count(n, "channel"), " of the recording", is, " not kept for drawing: buses, ",
+			"and wires past the first 64. Record fewer wires to see them.")
 	}
 	if res == nil {
 		note("What the channels are is not known: the file was not read as a capture yet. ",

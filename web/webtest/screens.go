@@ -9,7 +9,8 @@ import (
 	"github.com/chromedp/chromedp"
 )
 
-// ScreensFolder is the folder that pictures are wanted in: SCREENS names it, scripts/screens sets it. Without it the test is skipped.
+// ScreensFolder is the folder that pictures are wanted in: SCREENS names it, scripts/screens sets it. Without it the
+// test is skipped.
 func ScreensFolder(t *testing.T) string {
 	t.Helper()
 	dir := os.Getenv("SCREENS")
@@ -22,7 +23,8 @@ func ScreensFolder(t *testing.T) string {
 	return dir
 }
 
-// Photograph takes a picture of each page, on a phone and on the desk, by day and by night; ready waits until there is something to see.
+// Photograph takes a picture of each page, on a phone and on the desk, by day and by night; ready waits until there
+// is something to see.
 func (s *Shop) Photograph(t *testing.T, dir string, pages map[string]string, ready func(p *Screen, name string)) {
 	t.Helper()
 	base, _ := s.Listen()
