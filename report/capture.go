@@ -19,6 +19,7 @@ func Capture(r *shaft.Result, c *jobcard.Card, stamp Stamp) (*Paper, error) {
 	if c == nil {
 		c = new(jobcard.Card)
 	}
+	r = Judged(r, c)
 	var f *flow
 	for _, dense := range []density{withReasons, withoutReasons, smallDrawings, smallWords} {
 		var err error

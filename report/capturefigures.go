@@ -136,6 +136,12 @@ func timingFigures(t *shaft.Timing) []Figure {
 	return append(out, Figure{"firings", quantity.Number(float64(t.Firings), 0), "", ""}, Figure{"verdict", string(t.Verdict), "", ""})
 }
 
+// Judged is a recording with the word of the judge, and without a correction that the judge does not advise.
+func Judged(r *shaft.Result, card *jobcard.Card) *shaft.Result {
+	j := verdict.OfCapture(r, card)
+	return j.Onto(r, card)
+}
+
 // CaptureSays is the upshot of a recording: its mark, its word, and what to do next.
 func CaptureSays(r *shaft.Result, card *jobcard.Card) (v drawing.Verdict, word, next string) {
 	j := verdict.OfCapture(r, card)

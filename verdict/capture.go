@@ -334,7 +334,7 @@ func nextFor(s Set) string {
 
 // Onto is the result with the word of the judgement, and without a correction that the judgement does not advise.
 func (j *Judgement) Onto(r *shaft.Result, card *jobcard.Card) *shaft.Result {
-	if r.Timing == nil || card == nil {
+	if r.Timing == nil || card == nil || card.Engine.Cylinders == 0 {
 		return r
 	}
 	out, t := *r, *r.Timing
