@@ -36,6 +36,9 @@ func (f *followed) report(info waveform.Info, res *waveform.Result) *Result {
 	} else {
 		out.List, out.Doubts = append(out.List, f.layout.Findings.List...), append(out.Doubts, f.layout.Findings.Doubts...)
 		f.seen.report(r, &out, max(info.Interval, info.Tick))
+		if out.Has(FoundSwapped) { // what holds here does not hold for the controller
+			r.Sync, r.SyncBecause = SyncNone, "crank and cam leads are exchanged: the controller finds none"
+		}
 	}
 	f.channels(r, &out, info, res, roles, reasons)
 	f.anomalies(r)

@@ -240,7 +240,8 @@ func (f *Follower) doubts(i int) {
 	case c.Kind == block.Bus:
 		return
 	case c.Method == block.MethodNone && c.Largest > c.Least:
-		f.warn(i, "channel %q holds no usable signal: no two levels, no steps and no swings stand out from its noise", c.Name)
+		f.warn(i, "channel %q holds no usable signal: no two levels, no steps and no swings stand out from its noise; "+
+			"check that its probe is on the wire and its ground connected, and set a smaller range", c.Name)
 	case c.Method == block.MethodNone && c.Kind == block.Analog:
 		f.warn(i, "channel %q is constant", c.Name)
 	}
