@@ -82,7 +82,7 @@ var house = map[string]room{
 	"shaft/stand": {imports: map[string]string{
 		"jobcard": "the card that goes with a case", "waveform": "what an edge and a channel are, nothing that reads"}},
 	"verdict": {imports: map[string]string{
-		"quantity": "printing", "engine": "shaft and crank degrees", "jobcard": "tolerance, vanes, teeth, cylinders", "readings": "verdict, corrections", "shaft": "what a recording showed"}},
+		"quantity": "printing", "jobcard": "tolerance, cylinders", "readings": "verdict, corrections", "shaft": "what a recording showed"}},
 	"suspects": {imports: map[string]string{
 		"quantity": "measures", "engine": "cycle positions", "jobcard": "the engine in question", "yamltext": "the text, its places and faults", "bench": "the forward model", "shaft": "features of a capture", "readings": "rows of readings", "beside": "hypotheses weighed on other processors"}},
 	"procedure": {imports: map[string]string{

@@ -59,6 +59,9 @@ func (res *Result) advise(m model, set Settings, rows []Row) {
 				quantity.Degrees(m.commonOnly(res.Worst.RPM), 2))
 		}
 		res.say("Read again at %s.", rpm(res.Next))
+	case LookElsewhere:
+		res.say("Do not turn anything yet: %s.", res.pattern.Because)
+		res.say("%s%s.", strings.ToUpper(res.pattern.Look[:1]), res.pattern.Look[1:])
 	case ReadMore:
 		res.readMore(m, set)
 	}

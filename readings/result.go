@@ -270,6 +270,8 @@ type Result struct {
 	Warnings []string `json:"warnings"`
 
 	line model
+
+	pattern *Pattern // of LookElsewhere
 }
 
 // UnmarshalJSON reads a verdict, also of results that were kept before "correct", which read like "fine", became "adjust".

@@ -21,6 +21,7 @@ func (ByAdvice) Name() string { return "by our advice" }
 const (
 	mostReadings = 12
 	mostRounds   = 4
+	mostMore     = 1 // reading more that is asked for in a row: high revs are not for nothing
 )
 
 // Tune reads, fits, corrects once, and reads again until the verdict is pass or nothing more is to be gained.
@@ -46,6 +47,11 @@ func (p ByAdvice) Tune(s *bench.Shop) error {
 	}
 	for round := 0; round < mostRounds; round++ {
 		fit, err := readings.Fit(rows, p.settings(c, s, high))
+		for more := 0; err == nil && fit.Verdict == readings.ReadMore && more < mostMore && len(rows) < mostReadings; more++ {
+			if err = read(min(max(quantity.Speed(fit.Next), c.Engine.Idle), high)); err == nil {
+				fit, err = readings.Fit(rows, p.settings(c, s, high))
+			}
+		}
 		if err != nil {
 			return err
 		}

@@ -284,7 +284,7 @@ func (j *Judgement) cure(t *shaft.Timing, card *jobcard.Card) {
 		j.Next = "look at that cylinder's vane, and record for longer; no turn of the housing cures one cylinder"
 		return
 	}
-	if p := PatternOf(t.Offset.Value, t.Offset.Expanded(), card); p != nil {
+	if p := readings.StepsOf(card).PatternOf(t.Offset.Value, t.Offset.Expanded()); p != nil {
 		j.Verdict, j.First, j.Next = readings.LookElsewhere, p.Because, p.Look
 		return
 	}
