@@ -94,7 +94,7 @@ func (d *soundDecoder) block(ch int, data []byte, extents []wav.Extent) error {
 // convert gives the values of a channel in frames of a block, and sets the clock to them.
 func (d *soundDecoder) convert(ch int, data []byte, from, end int) []float64 {
 	v := d.v[:end-from]
-	d.lay.Samples(data[from*d.lay.Frame():], ch, v)
+	d.lay.Samples(data, from, ch, v)
 	d.clock = block.Clock{Interval: d.interval, Row: d.rows + int64(from)}
 	return v
 }

@@ -22,39 +22,6 @@ func (e Extent) Or(o Extent) Extent { return Extent{min(e.Least, o.Least), max(e
 // Finite says that no NaN and no infinite value is among the samples.
 func (e Extent) Finite() bool { return block.Finite(e.Least) && block.Finite(e.Largest) }
 
-// key brings samples of up to four bytes, read as four with what follows them, to whole numbers that are in the order
-// of the values. Integers stand in the upper bits, so that full scale is 2³¹ for all of them.
-type key struct {
-	flip  uint32 // turns the numbers without a sign into ones with it
-	shift uint32 // drops what follows the sample
-	lower int32  // the bits that a negative float turns over: they count away from zero
-}
-
-// keyOf is the key of samples of up to four bytes.
-func keyOf(bytes int, float bool) key {
-	k := key{shift: uint32(max(0, 32-8*bytes))}
-	switch {
-	case float:
-		k.lower = math.MaxInt32
-	case bytes == 1: // the only ones without a sign
-		k.flip = 0x80
-	}
-	return k
-}
-
-func (k key) of(four uint32) int32 {
-	x := int32((four ^ k.flip) << (k.shift & 31))
-	return x ^ x>>31&k.lower
-}
-
-// value turns a key back.
-func (l *Layout) value(x int32) float64 {
-	if l.float {
-		return float64(math.Float32frombits(uint32(x^x>>31&l.key.lower))) + 0 // -0 + 0 is 0
-	}
-	return float64(x) * (1.0 / (1 << 31))
-}
-
 // Split says how many bytes of b are whole frames.
 func (l *Layout) Split(b []byte, last bool) int { return len(b) / l.Frame() * l.Frame() }
 
@@ -81,7 +48,7 @@ func (p *Parser) Parse(data []byte, _ bool, out *block.Rows) {
 		l.turn(data)
 	}
 	for ch, v := range p.cols {
-		l.Samples(data, ch, v)
+		l.Samples(data, 0, ch, v)
 		out.Gaps[ch] = l.float && slices.ContainsFunc(v, func(x float64) bool { return !block.Finite(x) })
 	}
 }
@@ -99,89 +66,95 @@ func (l *Layout) Extents(data []byte, out []Extent) []Extent {
 	if l.order == binary.BigEndian {
 		l.turn(data)
 	}
-	frame, out := l.Frame(), out[:0]
+	out = out[:0]
 	var room [Span]float64
-	for frames := len(data) / frame; frames > 0; frames -= Span {
-		n := min(frames, Span)
+	frames := len(data) / l.Frame()
+	for from := 0; from < frames; from += Span {
+		v := room[:min(Span, frames-from)]
 		for ch := range l.Channels {
-			if l.bytes <= 4 {
-				out = append(out, l.extent(data[ch*l.bytes:], n))
+			if l.short() {
+				out = append(out, l.extent(data, from*l.Frame()+ch*l.bytes, len(v)))
 				continue
 			}
-			v := room[:n]
-			l.Samples(data, ch, v)
+			l.Samples(data, from, ch, v)
 			e := Extent{v[0], v[0]}
 			for _, x := range v {
 				e = e.Or(Extent{x, x})
 			}
 			out = append(out, e)
 		}
-		data = data[n*frame:]
 	}
 	return out
 }
 
-// extent finds the extremes of n samples of up to four bytes, the first at the front of data. Comparing whole numbers
-// costs a third of converting them first.
-func (l *Layout) extent(data []byte, n int) Extent {
-	k, frame := l.key, l.Frame()
-	least, largest := int32(math.MaxInt32), int32(math.MinInt32)
-	fours := l.fours(data, n)
-	for i, p := 0, 0; i < fours; i, p = i+1, p+frame {
-		x := k.of(binary.LittleEndian.Uint32(data[p:]))
+// short says that samples are integers of two to four bytes.
+func (l *Layout) short() bool { return !l.float && l.bytes >= 2 && l.bytes <= 4 }
+
+// extent finds the extremes of n short integers, the first at a byte of data, as they lie: comparing whole numbers
+// costs a third of converting them first. What stands below a sample in its four bytes cannot make it the less or the
+// greater.
+func (l *Layout) extent(data []byte, at, n int) Extent {
+	frame, end := l.Frame(), at+l.bytes
+	x := int32(four(data, end))
+	least, largest := x, x
+	for n--; n > 0 && end+frame < 4; n-- {
+		end += frame
+		x = int32(four(data, end))
 		least, largest = min(least, x), max(largest, x)
 	}
-	for i := fours; i < n; i++ {
-		x := k.of(padded(data[i*frame:]))
+	for p := end + frame - 4; n > 0; n-- {
+		x = int32(binary.LittleEndian.Uint32(data[p : p+4]))
 		least, largest = min(least, x), max(largest, x)
+		p += frame
 	}
-	return Extent{l.value(least), l.value(largest)}
+	return Extent{l.integer(uint32(least)), l.integer(uint32(largest))}
 }
 
-// fours is how many of n samples have four bytes before the end of data.
-func (l *Layout) fours(data []byte, n int) int {
-	return min(n, max(0, (len(data)-4+l.Frame())/l.Frame()))
-}
-
-// padded reads four bytes, of which the last may lie beyond the end.
-func padded(b []byte) uint32 {
-	var four [4]byte
-	copy(four[:], b)
-	return binary.LittleEndian.Uint32(four[:])
-}
-
-// Samples converts the little-endian samples of a channel in the first frames of data.
-func (l *Layout) Samples(data []byte, ch int, v []float64) {
-	if len(v) == 0 {
-		return
+// four gives the bytes before end; what lies before the beginning is 0.
+func four(data []byte, end int) uint32 {
+	if end >= 4 {
+		return binary.LittleEndian.Uint32(data[end-4:])
 	}
-	data = data[ch*l.bytes:]
+	var b [4]byte
+	copy(b[4-end:], data)
+	return binary.LittleEndian.Uint32(b[:])
+}
+
+// integer is the value of a short integer that ends where the four bytes end: there, full scale is 2³¹ for all.
+func (l *Layout) integer(four uint32) float64 {
+	return float64(int32(four&l.mask)) * (1.0 / (1 << 31))
+}
+
+// Samples converts the little-endian samples of a channel from a frame of data on.
+func (l *Layout) Samples(data []byte, from, ch int, v []float64) {
 	frame := l.Frame()
-	if l.bytes > 4 {
-		for i, p := 0, 0; i < len(v); i, p = i+1, p+frame {
-			v[i] = l.long(data[p : p+l.bytes])
+	end := from*frame + (ch+1)*l.bytes
+	switch {
+	case l.short():
+		for i := range v {
+			v[i] = l.integer(four(data, end))
+			end += frame
 		}
-		return
-	}
-	k, fours := l.key, l.fours(data, len(v))
-	if l.float {
-		for i, p := 0, 0; i < len(v); i, p = i+1, p+frame {
-			v[i] = float64(math.Float32frombits(binary.LittleEndian.Uint32(data[p:])))
+	case l.float && l.bytes == 4:
+		for i := range v {
+			v[i] = float64(math.Float32frombits(binary.LittleEndian.Uint32(data[end-4:])))
+			end += frame
 		}
-		return
-	}
-	for i, p := 0, 0; i < fours; i, p = i+1, p+frame {
-		v[i] = float64(k.of(binary.LittleEndian.Uint32(data[p:]))) * (1.0 / (1 << 31))
-	}
-	for i := fours; i < len(v); i++ {
-		v[i] = l.value(k.of(padded(data[i*frame:])))
+	default:
+		for i := range v {
+			v[i] = l.other(data[end-l.bytes : end])
+			end += frame
+		}
 	}
 }
 
-// long converts a sample of more than four bytes.
-func (l *Layout) long(b []byte) float64 {
-	if l.float {
+// other converts a sample that is neither a short integer nor a float of four bytes.
+func (l *Layout) other(b []byte) float64 {
+	switch {
+	case l.float:
 		return math.Float64frombits(binary.LittleEndian.Uint64(b))
+	case l.bytes == 1: // the only ones without a sign
+		return float64(int(b[0])-128) * (1.0 / (1 << 7))
 	}
 	var x uint64
 	for i, c := range b {
