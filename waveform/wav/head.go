@@ -25,7 +25,7 @@ type Layout struct {
 	bytes int // of one sample's container
 	float bool
 	order binary.ByteOrder
-	mask  uint32 // the bits of a short integer where it stands in the upper ones of four bytes
+	mask  uint32 // of a short integer where it stands in the upper bits of four bytes
 }
 
 // Frame is how many bytes one sample of each channel takes.
@@ -175,7 +175,7 @@ func (l *Layout) format(b []byte, pos int64) *block.Problem {
 			"block alignment is %d bytes, but %d channels of %d bytes need %d", align, l.Channels, l.bytes, l.Frame())
 	}
 	l.float = tag == formatFloat
-	l.mask = math.MaxUint32 << max(0, 32-8*l.bytes)
+	l.mask = maskOf(l.bytes)
 	return nil
 }
 

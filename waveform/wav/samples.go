@@ -120,6 +120,9 @@ func four(data []byte, end int) uint32 {
 	return binary.LittleEndian.Uint32(b[:])
 }
 
+// maskOf has the bits of a short integer that stands in the upper bits of four bytes.
+func maskOf(bytes int) uint32 { return math.MaxUint32 << max(0, 32-8*bytes) }
+
 // integer is the value of a short integer that ends where the four bytes end: there, full scale is 2³¹ for all.
 func (l *Layout) integer(four uint32) float64 {
 	return float64(int32(four&l.mask)) * (1.0 / (1 << 31))
