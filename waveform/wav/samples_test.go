@@ -79,7 +79,8 @@ func checkDialect(t *testing.T, l *Layout, frames int) {
 			span := v[from:min(from+Span, frames)]
 			e := extents[from/Span*l.Channels+ch]
 			if e.Least != slices.Min(span) || e.Largest != slices.Max(span) || !e.Finite() {
-				t.Fatalf("%+v, %d frames, channel %d: extremes from frame %d are %v, want those of %v", *l, frames, ch, from, e, span)
+				t.Fatalf("%+v, %d frames, channel %d: extremes from frame %d are %v, want those of %v", *l, frames, ch, from, e,
+					span)
 			}
 			some := make([]float64, len(span))
 			if l.Samples(data, from, ch, some); !slices.Equal(some, span) {
