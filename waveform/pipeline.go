@@ -8,6 +8,7 @@ import (
 	"phasewright/beside"
 	"phasewright/waveform/block"
 	"phasewright/waveform/vcd"
+	"phasewright/waveform/wav"
 )
 
 const (
@@ -29,6 +30,7 @@ type chunk struct {
 	parser  rowParser
 	rows    block.Rows
 	changes vcd.Changes
+	extents []wav.Extent
 }
 
 // decoder is one format's way through the pipeline.

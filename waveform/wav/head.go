@@ -25,7 +25,7 @@ type Layout struct {
 	bytes int // of one sample's container
 	float bool
 	order binary.ByteOrder
-	scale float64
+	mask  uint32 // of a short integer where it stands in the upper bits of four bytes
 }
 
 // Frame is how many bytes one sample of each channel takes.
@@ -174,10 +174,8 @@ func (l *Layout) format(b []byte, pos int64) *block.Problem {
 		return refused(block.ErrMalformed, "the header contradicts itself; save the recording again",
 			"block alignment is %d bytes, but %d channels of %d bytes need %d", align, l.Channels, l.bytes, l.Frame())
 	}
-	l.float, l.scale = tag == formatFloat, 1
-	if !l.float {
-		l.scale = math.Ldexp(1, -(8*l.bytes - 1)) // full scale is 1, whatever bits are valid
-	}
+	l.float = tag == formatFloat
+	l.mask = maskOf(l.bytes)
 	return nil
 }
 
