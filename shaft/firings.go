@@ -152,6 +152,9 @@ type dwells struct {
 	class  [256]struct{ n, sum, squares float64 }
 	lo, hi float64 // ms
 	n      float64
+	// the class of the last one and its bounds: most dwells are like the one before, and a logarithm each is saved
+	at           int
+	above, below float64
 }
 
 const (
@@ -168,7 +171,11 @@ func (d *dwells) add(ms float64) {
 	}
 	d.lo, d.hi = min(d.lo, ms), max(d.hi, ms)
 	d.n++
-	c := &d.class[max(0, min(len(d.class)-1, int(math.Log(ms/dwellFirst)/dwellClass)))]
+	if !(ms >= d.above && ms < d.below) {
+		d.at = max(0, min(len(d.class)-1, int(math.Log(ms/dwellFirst)/dwellClass)))
+		d.above, d.below = dwellFirst*math.Exp(dwellClass*float64(d.at)), dwellFirst*math.Exp(dwellClass*float64(d.at+1))
+	}
+	c := &d.class[d.at]
 	c.n++
 	c.sum += ms
 	c.squares += ms * ms
@@ -278,15 +285,19 @@ func (f *firings) interval(s *seen, x *track.Interval, p *places, sparks []track
 
 func (f *firings) bySpeed(l *wheel.Layout, o own, wanted, dwell float64) {
 	c := &f.class[min(int(o.speed/speedClass), speedClasses-1)]
-	q := speedFirings{rpm: float64(o.speed), wait: float64(o.wait), wanted: wanted, lo: float64(o.speed), hi: float64(o.speed)}
-	q.after.Add(float64(o.after))
+	n := float64(o.speed)
+	if c.after.N == 0 {
+		c.lo, c.hi = n, n
+	}
+	c.lo, c.hi = min(c.lo, n), max(c.hi, n)
+	c.after.Add(float64(o.after))
+	c.rpm, c.wait, c.wanted = c.rpm+n, c.wait+float64(o.wait), c.wanted+wanted
 	if dwell > 0 && dwell < longestDwell {
-		q.dwells, q.dwell = 1, dwell
+		c.dwells, c.dwell = c.dwells+1, c.dwell+dwell
 	}
 	if o.speed >= l.Facts.FitFrom && l.Facts.Dwell < dwellFits*f.between/float64(o.speed) {
 		f.held.add(dwell)
 	}
-	c.join(&q)
 }
 
 // settle moves the usual wait.

@@ -18,6 +18,9 @@ const (
 	scatterBin  = 0.1 // degrees
 	mostJump    = 1.2 // of the speed from one interval to one of the three beside it: no cubic follows a starter that lets go
 	mostSpread  = float64(scatterBins/2) * scatterBin
+
+	// Of long recordings a part is enough: all of the first cycles, then eight of every thirty-two. It is a sixth of the time.
+	spreadAll, spreadEvery, spreadOf = 4096, 32, 8
 )
 
 // shaftSpread gathers the places of sparks on such a curve.
@@ -39,6 +42,10 @@ func newShaftSpread(n int) shaftSpread { return shaftSpread{vane: make([]vaneSpr
 // among them.
 func (s *seen) without(x *track.Interval) (c motion.Curve, ok bool) {
 	i, t := x.I, s.track
+	if s.cycles >= spreadAll && s.cycles%spreadEvery >= spreadOf {
+		s.spread.settled = 0
+		return c, false
+	}
 	if i-2 < t.First || i+2 >= t.Head || !x.Trusted || s.l.Rough > 5 || s.l.N < 2 || x.Speed < s.l.Facts.FitFrom {
 		return c, false
 	}

@@ -28,6 +28,7 @@ type seen struct {
 	timing *timing.Gather
 	stray  int64 // sparks while no track ran
 	cycles int64
+	sparks []track.Event // of the interval being worked on
 }
 
 func newSeen(l *wheel.Layout) *seen {
@@ -41,7 +42,7 @@ func (s *seen) clone() *seen {
 	c.vanes = s.vanes.clone()
 	c.fired = s.fired.clone()
 	c.spread.vane = slices.Clone(s.spread.vane)
-	c.timing = s.timing.Clone()
+	c.timing, c.sparks = s.timing.Clone(), nil
 	return &c
 }
 
@@ -55,7 +56,7 @@ func (s *seen) Interval(x *track.Interval) {
 	}
 	s.speeds.add(x, s.standsOut(x.I))
 	p := places{}
-	var sparks []track.Event
+	sparks := s.sparks[:0]
 	for i := range x.Events {
 		switch e := &x.Events[i]; e.What {
 		case track.CrankOther:
@@ -70,6 +71,7 @@ func (s *seen) Interval(x *track.Interval) {
 			s.markEdge(x, e, &p)
 		}
 	}
+	s.sparks = sparks
 	if x.Whole && !x.Early && x.Trusted && p.others == 1 {
 		s.vanes.width(x.A.Vane, x.Speed, p.other.A-x.A.A)
 	}

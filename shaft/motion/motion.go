@@ -62,25 +62,26 @@ type Curve struct {
 
 // Through lays the polynomial of lowest degree through two to four points with different times.
 func Through(points ...Point) Curve {
-	var c Curve
-	var d [4]float64
-	n := len(points)
-	c.t0 = points[0].T
-	for i, p := range points {
-		d[i] = float64(p.A)
-		if i < 3 {
-			c.x[i] = float64(p.T - c.t0)
-		}
+	p := points
+	c := Curve{t0: p[0].T}
+	d1 := slope(p[0], p[1])
+	c.c[0], c.c[1] = float64(p[0].A), d1
+	c.x[1] = float64(p[1].T - c.t0)
+	if len(p) == 2 {
+		return c
 	}
-	c.c[0] = d[0]
-	for j := 1; j < n; j++ {
-		for i := n - 1; i >= j; i-- {
-			d[i] = (d[i] - d[i-1]) / float64(points[i].T-points[i-j].T)
-		}
-		c.c[j] = d[j]
+	d2 := slope(p[1], p[2])
+	e2 := (d2 - d1) / float64(p[2].T-p[0].T)
+	c.c[2], c.x[2] = e2, float64(p[2].T-c.t0)
+	if len(p) == 3 {
+		return c
 	}
+	e3 := (slope(p[2], p[3]) - d2) / float64(p[3].T-p[1].T)
+	c.c[3] = (e3 - e2) / float64(p[3].T-p[0].T)
 	return c
 }
+
+func slope(a, b Point) float64 { return float64(b.A-a.A) / float64(b.T-a.T) }
 
 // At is the angle at t.
 func (c *Curve) At(t waveform.Second) quantity.Crank {
