@@ -19,7 +19,6 @@ func Capture(r *shaft.Result, c *jobcard.Card, stamp Stamp) (*Paper, error) {
 	if c == nil {
 		c = new(jobcard.Card)
 	}
-	r = Judged(r, c)
 	var f *flow
 	for _, dense := range []density{withReasons, withoutReasons, smallDrawings, smallWords} {
 		var err error
@@ -53,6 +52,7 @@ func recording(r *shaft.Result, c *jobcard.Card, stamp Stamp, dense density) (*f
 	f.heed(f.job + r.Name)
 	most := captureLists[dense]
 	f.upshot(r, c)
+	r = Judged(r, c)
 	if len(stamp.Overrides) > 0 {
 		f.overrides(stamp.Overrides)
 	}

@@ -144,7 +144,7 @@ func TestCaptureSays(t *testing.T) {
 	}{
 		{nil, nil, drawing.IsFine, "pass", "within ± 1.0°"},
 		{[]string{"housing=1.5deg", "delay=80us"}, nil, drawing.IsStop, "adjust", "turn the housing 1.50° of shaft with the rotor; set the delay allowance from 85 to 160 µs, power-cycle"},
-		{[]string{"pickup=off"}, nil, drawing.IsStop, "nothing to tell", "record crank and cam pickup together"},
+		{[]string{"pickup=off"}, nil, drawing.IsStop, "nothing to tell", "measure the supply at the pickup"},
 		{[]string{"lock=off"}, nil, drawing.IsStop, "not a line", "do not turn anything yet"},
 		{[]string{"edge=inverted"}, nil, drawing.IsStop, "look elsewhere", "do not turn anything yet"},
 		{nil, []string{"engine.mark"}, drawing.IsCaution, "read more", "no mark once a turn"},

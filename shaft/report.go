@@ -241,6 +241,7 @@ func (s *seen) reportSync(r *Result) {
 func (s *seen) reportCrank(r *Result, out *terms.Findings) {
 	w := s.l.Wheel
 	c := &CrankResult{EdgesPerCycle: w.N, VaneWidthDeg: nan, ActiveEdge: terms.EdgeName(s.l.ActiveRising), ActiveBecause: s.l.ActiveBecause,
+		ActsOn: string(s.l.Acts),
 		Uneven: w.Uneven, SpacingErrorDeg: []float64{}, SpacingU: []Number{}, ScatterDeg: Number(s.vanes.edgeScatter())}
 	r.Crank = c
 	late, u := s.vanes.spacing()

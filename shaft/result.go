@@ -109,7 +109,8 @@ type CrankResult struct {
 	ScatterDeg      Number    `json:"scatter_deg"`         // sd of single active edges about smooth motion, running
 	ActiveEdge      string    `json:"active_edge"`         // rising or falling
 	ActiveBecause   string    `json:"active_because"`
-	Uneven          bool      `json:"uneven"` // firing intervals differ: odd-fire
+	ActsOn          string    `json:"acts_on,omitempty"` // "as stated" or "the other edge", where the sparks show it
+	Uneven          bool      `json:"uneven"`            // firing intervals differ: odd-fire
 }
 
 // CamEdge is one edge of the cam pickup against the crank pickup's edges.

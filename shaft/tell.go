@@ -67,6 +67,11 @@ func (t *told) checkRoles() {
 		f.Find(terms.FoundNoEdges, "", "measure the supply at the pickup, then record while cranking",
 			"no channel changes: pickups unpowered, probes off, or the engine stood still")
 		return
+	case a.Crank < 0 && t.dead() >= 0:
+		p := t.profiles[t.dead()]
+		f.Find(terms.FoundNoCrank, p.Name, "measure the supply at the pickup, look at its lead, then record again",
+			"no crank signal found: %s, which is called so, %s", p.Name, p.Reason)
+		return
 	case a.Crank < 0:
 		f.Find(terms.FoundNoCrank, "", terms.StateRole(Crank)+", or record crank and cam pickup together while the engine turns",
 			"no crank signal found: %s", t.judge.WhyNoCrank(&a))
@@ -85,6 +90,16 @@ func (t *told) checkRoles() {
 		f.Find(terms.FoundVaneCount, crank.Name, "check the job card, the vane wheel and the probe",
 			"%d crank pulses a cycle where %d cylinders need %d", a.Vanes, n, n)
 	}
+}
+
+// dead is the channel that is called the crank pickup's, or stated to be, and shows no signal; -1 for none.
+func (t *told) dead() int {
+	for i, p := range t.profiles {
+		if !p.Usable && p.Reason != "" && (p.Named == Crank || t.facts.Roles[p.Name] == Crank) {
+			return i
+		}
+	}
+	return -1
 }
 
 // checkMissing names the signals that are not there.

@@ -249,14 +249,17 @@ func (j *Judgement) say(r *shaft.Result, card *jobcard.Card) {
 		j.First = first.ID.Title() + ": " + first.Because
 		j.Next = "put this right first, then record again; do not turn anything yet"
 		if i := slices.IndexFunc(r.Findings, func(f shaft.Finding) bool { return f.Text == first.Because }); i >= 0 && r.Findings[i].Remedy != "" {
-			j.Next = r.Findings[i].Remedy + "; do not turn anything yet"
+			j.Next = r.Findings[i].Remedy
+			if !strings.Contains(j.Next, "no turn of the housing") {
+				j.Next += "; do not turn anything yet"
+			}
 		}
 	case t == nil || !t.Commanded || t.Tolerance <= 0:
 		j.First, j.Next = "the timing is not shown: "+whyNoTiming(r), nextFor(s)
 	case t.Withheld != "":
 		j.First, j.Next = t.Withheld, nextFor(s)
 	case s.Get(Timing).State == Broken || s.Get(EveryCylinder).State == Broken:
-		j.cure(t, card)
+		j.cure(r, card)
 	case s.Get(Timing).State == Shown:
 		j.Verdict = readings.Pass
 		j.First = fmt.Sprintf("the timing is within ± %s on every cylinder seen: %s", quantity.Degrees(t.Tolerance, 1), s.Get(Timing).Because)
@@ -277,14 +280,19 @@ func onlyTiming(broken []Clause) bool {
 }
 
 // cure says what takes the error out, where the error is one that housing and allowance make.
-func (j *Judgement) cure(t *shaft.Timing, card *jobcard.Card) {
+func (j *Judgement) cure(r *shaft.Result, card *jobcard.Card) {
+	t := r.Timing
 	j.First = "the timing is outside ± " + quantity.Degrees(t.Tolerance, 1) + ": " + j.Clauses.Get(Timing).Because
 	if c := j.Clauses.Get(EveryCylinder); j.Clauses.Get(Timing).State != Broken {
 		j.Verdict, j.First = readings.LookElsewhere, "one cylinder is outside ± "+quantity.Degrees(t.Tolerance, 1)+": "+c.Because
 		j.Next = "look at that cylinder's vane, and record for longer; no turn of the housing cures one cylinder"
 		return
 	}
-	if p := readings.StepsOf(card).PatternOf(t.Offset.Value, t.Offset.Expanded()); p != nil {
+	steps := readings.StepsOf(card)
+	if r.Crank.ActsOn == "as stated" {
+		steps.Vanes = nil // the sparks show that the other edge is not the active one
+	}
+	if p := steps.PatternOf(t.Offset.Value, t.Offset.Expanded()); p != nil {
 		j.Verdict, j.First, j.Next = readings.LookElsewhere, p.Because, p.Look
 		return
 	}
@@ -332,7 +340,8 @@ func nextFor(s Set) string {
 	return fmt.Sprintf("%s (for the clause %s, about %d min)", best.WouldShow, best.ID.Title(), best.Minutes)
 }
 
-// Onto is the result with the word of the judgement, and without a correction that the judgement does not advise.
+// Onto is the result with the word of the judgement, and without a correction that the judgement does not advise. It is for showing: what
+// is judged is the result as it was.
 func (j *Judgement) Onto(r *shaft.Result, card *jobcard.Card) *shaft.Result {
 	if r.Timing == nil || card == nil || card.Engine.Cylinders == 0 {
 		return r
@@ -342,7 +351,7 @@ func (j *Judgement) Onto(r *shaft.Result, card *jobcard.Card) *shaft.Result {
 	if !j.Cures {
 		t.Housing = readings.Housing{Direction: readings.Leave}
 		t.Allowance = readings.Allow(float64(t.Allowance.Now), 0, 1)
-		if t.Withheld == "" && j.Verdict != readings.Pass {
+		if t.Withheld == "" && j.Verdict != readings.Pass && j.Verdict != readings.ReadMore {
 			t.Withheld = j.First
 		}
 	}
