@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"phasewright/engine"
 	"phasewright/quantity"
 )
 
@@ -98,7 +99,7 @@ func FindExercise(name string) (Exercise, bool) {
 func (x Exercise) Start(c Config, seed uint64) (*Session, error) {
 	f := x.hide(c, rand.New(rand.NewPCG(seed, seedMix)))
 	if f.Swapped[0] != 0 && (!c.Distributor.Steers || c.Engine.Cylinders < 3) {
-		return nil, bad("exercise "+x.Name, "choose an engine whose distributor steers the spark, with three cylinders or more", "this engine has no wires to change over")
+		return nil, quantity.Bad("exercise "+x.Name, "choose an engine whose distributor steers the spark, with three cylinders or more", "this engine has no wires to change over")
 	}
 	return NewSession(c, f, seed)
 }
@@ -127,7 +128,7 @@ func orNone(list []string) string {
 // Truth works out how the engine stands, by the closed form.
 func (s *Session) Truth() Truth {
 	c, f := s.effective()
-	f.Clamp, f.Housing = 0, f.Housing-quantity.Shaft(s.rig.crept/2)
+	f.Clamp, f.Housing = 0, f.Housing-engine.CrankToShaft(quantity.Crank(s.rig.crept))
 	m := &Model{c, s.turn}
 	set := s.resolved()
 	set.unlocked = false // judged at the locked advance: that is what is commanded
@@ -195,7 +196,7 @@ func judgeHousing(limit quantity.Shaft) func(*Session, Truth, []string) (bool, s
 		if quantity.Abs(t.Housing) <= limit {
 			return true, ""
 		}
-		return false, fmt.Sprintf("The housing stands %+.2f off, which is %+.1f of timing.", t.Housing, quantity.Crank(2*t.Housing))
+		return false, fmt.Sprintf("The housing stands %+.2f off, which is %+.1f of timing.", t.Housing, engine.ShaftToCrank(t.Housing))
 	}
 }
 
@@ -206,7 +207,7 @@ func judgeLeftAlone(s *Session, t Truth, _ []string) (bool, string) {
 	case !s.crankedSeen:
 		return false, "The light was not read on the starter with the fuel off. " + why
 	case quantity.Abs(t.Housing) > 0.25:
-		return false, fmt.Sprintf("%s The housing was turned for it: %+.1f of timing is now built into the running engine.", why, quantity.Crank(2*t.Housing))
+		return false, fmt.Sprintf("%s The housing was turned for it: %+.1f of timing is now built into the running engine.", why, engine.ShaftToCrank(t.Housing))
 	}
 	return true, why
 }

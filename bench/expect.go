@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"phasewright/cranking"
+	"phasewright/engine"
 	"phasewright/quantity"
 )
 
@@ -102,7 +103,7 @@ type shot struct {
 
 func (m *Model) expect(s *setup, f Faults, rpm float64, wire int) Expectation {
 	out := Expectation{
-		Walk: -2 * quantity.Crank(f.Clamp), Misread: s.misread, Tacho: 1, Behaviour: NoSpark,
+		Walk: -engine.ShaftToCrank(f.Clamp), Misread: s.misread, Tacho: 1, Behaviour: NoSpark,
 		Crank: lampOf(&s.crank, s, s.n, float64(m.c.Crank.At)), Cam: Lamp{NoSignal, NoSignal},
 	}
 	if s.sync {
@@ -188,7 +189,7 @@ func (s *setup) shots(way course, rate float64, out []shot) []shot {
 			k, cycle = k+s.n, -720
 		}
 		a := edges[k] + extra + s.tdc[k] + s.shift + cycle
-		return a + s.wobble*math.Sin(a/2*degree)
+		return a + s.wobble*math.Sin(float64(engine.CrankToShaft(quantity.Crank(a)))*degree)
 	}
 	index := 0 // the controller's number of physical firing 0
 	if s.sync {

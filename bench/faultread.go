@@ -6,15 +6,13 @@ import (
 	"strconv"
 	"strings"
 
+	"phasewright/engine"
 	"phasewright/quantity"
 )
 
-// A FaultError says which fault could not be used, why, and what is accepted.
-type FaultError struct{ Text, What, Remedy string }
-
-// Error gives `fault "housing=3" – has no unit – write …`.
-func (e *FaultError) Error() string {
-	return fmt.Sprintf("fault %q – %s – %s", e.Text, e.What, e.Remedy)
+// badFault gives `fault "housing=3" – has no unit – write …`.
+func badFault(text, found, remedy string) error {
+	return &quantity.Invalid{Field: fmt.Sprintf("fault %q", text), Found: found, Remedy: remedy}
 }
 
 // FindFault looks up a row of the table by name.
@@ -36,14 +34,14 @@ func ParseFaults(c Config, texts ...string) (Faults, error) {
 		name = strings.TrimSpace(name)
 		r, ok := FindFault(name)
 		if !ok {
-			return Faults{}, &FaultError{text, "no fault has the name " + strconv.Quote(name), "write one of " + strings.Join(faultNames(c), ", ")}
+			return Faults{}, badFault(text, "no fault has the name "+strconv.Quote(name), "write one of "+strings.Join(faultNames(c), ", "))
 		}
 		if given[name] {
-			return Faults{}, &FaultError{text, "the fault is given twice", "give " + name + " once"}
+			return Faults{}, badFault(text, "the fault is given twice", "give "+name+" once")
 		}
 		given[name] = true
 		if !r.Fits(c) {
-			return Faults{}, &FaultError{text, "needs " + string(r.Needs) + ", which this engine does not have", "choose another fault or another engine"}
+			return Faults{}, badFault(text, "needs "+string(r.Needs)+", which this engine does not have", "choose another fault or another engine")
 		}
 		size := r.Typical
 		if written {
@@ -55,7 +53,7 @@ func ParseFaults(c Config, texts ...string) (Faults, error) {
 		if size >= 100 && name == "wires" {
 			a, b := int(size)/100, int(size)%100
 			if max(a, b) > c.Engine.Cylinders {
-				return Faults{}, &FaultError{text, fmt.Sprintf("this engine has %d cylinders", c.Engine.Cylinders), "name two of them, such as 1-2"}
+				return Faults{}, badFault(text, fmt.Sprintf("this engine has %d cylinders", c.Engine.Cylinders), "name two of them, such as 1-2")
 			}
 		}
 		r.Set(&f, size)
@@ -81,7 +79,7 @@ func (r Fault) Read(value string) (float64, error) {
 	case Share:
 		number, ok := strings.CutSuffix(strings.TrimSpace(value), "%")
 		if !ok {
-			return 0, &FaultError{text, "has no % sign", remedy}
+			return 0, badFault(text, "has no % sign", remedy)
 		}
 		v, err = strconv.ParseFloat(strings.TrimSpace(number), 64)
 		v /= 100
@@ -97,10 +95,10 @@ func (r Fault) Read(value string) (float64, error) {
 		if p, ok := err.(*quantity.ParseError); ok {
 			what = "the value " + p.Problem
 		}
-		return 0, &FaultError{text, what, remedy}
+		return 0, badFault(text, what, remedy)
 	}
 	if !(v >= r.Low && v <= r.High) || math.IsNaN(v) {
-		return 0, &FaultError{text, "the value lies outside what is accepted", remedy}
+		return 0, badFault(text, "the value lies outside what is accepted", remedy)
 	}
 	return v, nil
 }
@@ -121,10 +119,10 @@ func (r Fault) word(value, text, remedy string) (float64, error) {
 		if ok && errA == nil && errB == nil && a >= 1 && b >= 1 && a != b && a < 100 && b < 100 {
 			return float64(100*a + b), nil
 		}
-		return 0, &FaultError{text, "is not a wiring fault", remedy}
+		return 0, badFault(text, "is not a wiring fault", remedy)
 	}
 	if value != r.Words {
-		return 0, &FaultError{text, "the word " + strconv.Quote(value) + " is not known here", remedy}
+		return 0, badFault(text, "the word "+strconv.Quote(value)+" is not known here", remedy)
 	}
 	return 1, nil
 }
@@ -143,17 +141,17 @@ func faultNames(c Config) []string {
 func (f Faults) Check(c Config) error {
 	switch {
 	case float64(c.Controller.Dwell+f.Dwell) <= 0:
-		return &FaultError{fmt.Sprintf("dwell=%gus", float64(f.Dwell)), fmt.Sprintf("leaves no dwell of %v", c.Controller.Dwell), "take less off"}
+		return badFault(fmt.Sprintf("dwell=%gus", float64(f.Dwell)), fmt.Sprintf("leaves no dwell of %v", c.Controller.Dwell), "take less off")
 	case c.Controller.Allowance+f.Allowance < 0:
-		return &FaultError{fmt.Sprintf("allowance=%gus", float64(f.Allowance)), fmt.Sprintf("leaves an allowance below nought (it is %v)", c.Controller.Allowance), "take less off"}
+		return badFault(fmt.Sprintf("allowance=%gus", float64(f.Allowance)), fmt.Sprintf("leaves an allowance below nought (it is %v)", c.Controller.Allowance), "take less off")
 	case c.Crank.Delay+f.Delay+c.Ignition.SparkDelay < 0:
-		return &FaultError{fmt.Sprintf("delay=%gus", float64(f.Delay)), fmt.Sprintf("leaves a signal delay below nought (it is %v)", c.Crank.Delay+c.Ignition.SparkDelay), "take less off"}
+		return badFault(fmt.Sprintf("delay=%gus", float64(f.Delay)), fmt.Sprintf("leaves a signal delay below nought (it is %v)", c.Crank.Delay+c.Ignition.SparkDelay), "take less off")
 	}
 	if f.Vane != 0 {
 		w := c.Crank.Vanes[2] + quantity.Abs(f.Vane)
 		for i := range c.Engine.Intervals {
-			if room := quantity.Shaft(c.Engine.Intervals[i] / 2); w >= room {
-				return &FaultError{fmt.Sprintf("vane=%gdeg", float64(f.Vane)), fmt.Sprintf("makes the vane reach its neighbour, %v on", room), "bend it less"}
+			if room := engine.CrankToShaft(c.Engine.Intervals[i]); w >= room {
+				return badFault(fmt.Sprintf("vane=%gdeg", float64(f.Vane)), fmt.Sprintf("makes the vane reach its neighbour, %v on", room), "bend it less")
 			}
 		}
 	}

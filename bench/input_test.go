@@ -34,7 +34,7 @@ func TestFaultTexts(t *testing.T) {
 		{"housing=NaNdeg", "housing"},
 	} {
 		_, err := ParseFaults(c, tc.text)
-		var fe *FaultError
+		var fe *quantity.Invalid
 		if !errors.As(err, &fe) || !strings.Contains(err.Error(), tc.says) {
 			t.Errorf("%q: %v, want a fault error with %q", tc.text, err, tc.says)
 		}
@@ -112,14 +112,14 @@ func TestProfileTexts(t *testing.T) {
 		}
 	}
 	for _, text := range []string{"", "hold", "hold 3000 for 10 s", "hold 3000 rpm", "hold 3000 rpm for 10", "sweep 1 rpm in 2 s", "crank", "crank 0 s", "run 3 s", "hold 1 rpm, 2 rpm for 3 s", "steps for 3 s"} {
-		var pe *ProfileError
+		var pe *quantity.Invalid
 		if _, err := ParseProfile(text); !errors.As(err, &pe) || !strings.Contains(err.Error(), "hold SPEED for TIME") {
 			t.Errorf("%q: %v", text, err)
 		}
 	}
 	c := Default()
 	for _, p := range []Profile{nil, Hold(9000, 1e6), Hold(1, 1e6), Hold(1000, -1), Hold(quantity.Speed(math.NaN()), 1e6), Sweep(800, 9000, 1e6), Hold(1000, quantity.Seconds(1e9))} {
-		var pe *ProfileError
+		var pe *quantity.Invalid
 		if _, err := NewRig(c, Faults{}, p, 1); !errors.As(err, &pe) {
 			t.Errorf("%v: %v, want a refusal", p, err)
 		}
@@ -142,7 +142,7 @@ func TestConfigsThatCannotBe(t *testing.T) {
 		c := Default()
 		c.Engine.FiringOrder = append([]int(nil), c.Engine.FiringOrder...)
 		spoil(&c)
-		var ce *ConfigError
+		var ce *quantity.Invalid
 		if _, err := NewRig(c, Faults{}, Hold(1000, 1e6), 1); !errors.As(err, &ce) || strings.Count(err.Error(), " – ") != 2 {
 			t.Errorf("%s: %v", name, err)
 		}

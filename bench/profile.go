@@ -35,12 +35,9 @@ const ProfileGrammar = `parts separated by "then":
   steps SPEED, SPEED ... for TIME each   steps 800, 1500, 3000 rpm for 5 s each
   crank TIME                     crank 3 s  (on the starter, by torque balance)`
 
-// A ProfileError says which part of a speed profile could not be used.
-type ProfileError struct{ Text, What, Remedy string }
-
-// Error gives `speed profile "hold 3000" – … – write …`.
-func (e *ProfileError) Error() string {
-	return fmt.Sprintf("speed profile %q – %s – %s", e.Text, e.What, e.Remedy)
+// badProfile gives `speed profile "hold 3000" – … – write …`.
+func badProfile(text, found, remedy string) error {
+	return &quantity.Invalid{Field: fmt.Sprintf("speed profile %q", text), Found: found, Remedy: remedy}
 }
 
 // Hold is a steady speed for a time.
@@ -68,7 +65,7 @@ func ParseProfile(text string) (Profile, error) {
 		piece = strings.TrimSpace(piece)
 		parts, what := parsePiece(piece)
 		if what != "" {
-			return nil, &ProfileError{text, what, "write " + ProfileGrammar}
+			return nil, badProfile(text, what, "write "+ProfileGrammar)
 		}
 		out = append(out, parts...)
 	}
@@ -163,19 +160,19 @@ const fastest = 1.25 // times the redline: what a profile may ask
 // Check says what in the profile the engine cannot do.
 func (p Profile) Check(c Config) error {
 	if len(p) == 0 {
-		return &ProfileError{"", "is empty", "write " + ProfileGrammar}
+		return badProfile("", "is empty", "write "+ProfileGrammar)
 	}
 	for _, part := range p {
 		if !(part.For > 0) || float64(part.For) > 48*3600e6 {
-			return &ProfileError{part.String(), "lasts no time, or more than 48 hours", "give a time above nought"}
+			return badProfile(part.String(), "lasts no time, or more than 48 hours", "give a time above nought")
 		}
 		if part.Kind == OnStarter {
 			continue
 		}
 		for _, n := range []quantity.Speed{part.From, part.To} {
 			if !(n >= 20) || float64(n) > fastest*float64(c.Engine.Redline) || math.IsNaN(float64(n)) {
-				return &ProfileError{part.String(), fmt.Sprintf("asks for %v", n),
-					fmt.Sprintf("give 20 rpm to %v, a quarter above the redline of %v", quantity.Speed(fastest)*c.Engine.Redline, c.Engine.Redline)}
+				return badProfile(part.String(), fmt.Sprintf("asks for %v", n),
+					fmt.Sprintf("give 20 rpm to %v, a quarter above the redline of %v", quantity.Speed(fastest)*c.Engine.Redline, c.Engine.Redline))
 			}
 		}
 	}

@@ -44,7 +44,7 @@ type Rig struct {
 	pulse func(input EventKind, time, rate float64) // told of each variable-reluctance zero crossing, for recordings; nil: nobody
 }
 
-// NewRig sets the engine up for a profile. It fails with a *ConfigError, *FaultError or *ProfileError that says what cannot be.
+// NewRig sets the engine up for a profile. It fails with a *quantity.Invalid that says what cannot be.
 func NewRig(c Config, f Faults, p Profile, seed uint64) (*Rig, error) {
 	return newRigOn(c, f, p, nil, seed)
 }

@@ -49,15 +49,15 @@ func (s Sampling) check() (Sampling, error) {
 		s.Spark = OnDriver
 	}
 	if !(s.Rate >= 1000 && s.Rate <= 20e6) {
-		return s, bad("sample rate", "give 1,000 to 20,000,000 a second, such as 100000", "%g samples a second", s.Rate)
+		return s, quantity.Bad("sample rate", "give 1,000 to 20,000,000 a second, such as 100000", "%g samples a second", s.Rate)
 	}
 	if !(s.Corner >= 0 && s.Corner <= s.Rate/20) {
-		return s, bad("lower limit", "give 0 Hz, or what a sound card has, such as 20", "%g Hz at %g samples a second", s.Corner, s.Rate)
+		return s, quantity.Bad("lower limit", "give 0 Hz, or what a sound card has, such as 20", "%g Hz at %g samples a second", s.Corner, s.Rate)
 	}
 	switch s.Spark {
 	case OnDriver, OnWire1, OnSupply:
 	default:
-		return s, bad("spark probe", "give driver, wire or current", "%q", string(s.Spark))
+		return s, quantity.Bad("spark probe", "give driver, wire or current", "%q", string(s.Spark))
 	}
 	return s, nil
 }

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"phasewright/cranking"
+	"phasewright/engine"
 	"phasewright/jobcard"
 	"phasewright/quantity"
 )
@@ -149,7 +150,7 @@ func (s *Session) resolved() *setup {
 // rebuild lets a changed adjustment take effect, keeping motion, levels and what the controller has seen.
 func (s *Session) rebuild() {
 	if s.rig != nil && s.clampTight && s.rig.crept != 0 { // what a loose housing has crept stays where the clamp now holds it
-		s.housing -= quantity.Shaft(s.rig.crept / 2)
+		s.housing -= engine.CrankToShaft(quantity.Crank(s.rig.crept))
 		s.rig.crept = 0
 	}
 	set := s.resolved()

@@ -199,7 +199,7 @@ func (s *Session) look() {
 	}
 	set := r.s
 	tip := angle - r.crept + set.early + set.rotor + set.middle + set.housing
-	st.RotorDeg = (tip - 720*math.Floor(tip/720)) / 2
+	st.RotorDeg = float64(engine.CrankToShaft(quantity.Crank(tip - 720*math.Floor(tip/720))))
 	nearest, _, _ := set.tower(angle-r.crept, set.n)
 	st.Tower = nearest + 1
 	st.VanesDeg, st.CamVaneDeg = set.vanes(&set.crank, set.n, r.crept), nil

@@ -3,6 +3,7 @@ package bench
 import (
 	"math"
 
+	"phasewright/engine"
 	"phasewright/jobcard"
 	"phasewright/quantity"
 )
@@ -176,11 +177,11 @@ func newSetup(c Config, f Faults) *setup {
 	}
 	s.swapped = f.Leads && c.CamFitted
 
-	s.housing = 2 * float64(f.Housing)
+	s.housing = float64(engine.ShaftToCrank(f.Housing))
 	if c.Distributor.GearTeeth > 0 && f.Tooth != 0 {
 		// The shaft stands ahead; the housing follows it as far as it goes, which leaves the rest as an error.
 		ahead := float64(f.Tooth) * 720 / float64(c.Distributor.GearTeeth)
-		reach := 2 * float64(c.Distributor.HousingTravel)
+		reach := float64(engine.ShaftToCrank(c.Distributor.HousingTravel))
 		s.early += ahead
 		s.housing -= min(max(ahead, -reach), reach)
 	}
@@ -188,7 +189,7 @@ func newSetup(c Config, f Faults) *setup {
 		s.early += 360
 	}
 	s.shift = -s.housing - s.early
-	s.creep = 2 * float64(f.Clamp) / 60e6
+	s.creep = float64(engine.ShaftToCrank(f.Clamp)) / 60e6
 	s.worn = math.Hypot(float64(c.Distributor.Scatter), float64(f.Worn))
 	s.wobble, s.lash = float64(f.Wobble), 2*float64(f.Lash)
 
@@ -209,9 +210,9 @@ func newSetup(c Config, f Faults) *setup {
 	s.tip = (float64(d.RotorTip) + float64(d.Terminal)) / 2 / s.radius * 180 / math.Pi
 	s.square = 2 * s.tip
 	for _, g := range s.gap {
-		s.square = min(s.square, g/2)
+		s.square = min(s.square, float64(engine.CrankToShaft(quantity.Crank(g))))
 	}
-	s.rotor = 2 * float64(d.RotorOffset+f.Rotor)
+	s.rotor = float64(engine.ShaftToCrank(d.RotorOffset + f.Rotor))
 	s.middle = middleAdvance(k)
 	s.sparkAt, s.coil = float64(c.Ignition.SparkDelay), c.Ignition
 	s.supply = float64(c.Ignition.Supply + f.Supply)

@@ -3,6 +3,7 @@ package bench
 import (
 	"math"
 
+	"phasewright/engine"
 	"phasewright/jobcard"
 	"phasewright/quantity"
 )
@@ -206,7 +207,7 @@ func (s *setup) tower(angle float64, likely int) (nearest, second int, miss floa
 
 // gapTo is the way in mm along the arc from tip to terminal when their middles stand this many crank degrees apart.
 func (s *setup) gapTo(crank float64) float64 {
-	return max(0, crank/2-s.tip) * math.Pi / 180 * s.radius
+	return max(0, float64(engine.CrankToShaft(quantity.Crank(crank)))-s.tip) * math.Pi / 180 * s.radius
 }
 
 // leastDwell is the charge in µs under which a spark is too weak to rely on: it reaches 60 % of the target current (assumed). +Inf: never.

@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"phasewright/cranking"
+	"phasewright/engine"
 	"phasewright/quantity"
 )
 
@@ -166,7 +167,7 @@ func (p ByPractice) Tune(s *Shop) error {
 		if quantity.Abs(off) < same {
 			break
 		}
-		s.NudgeHousing(quantity.Shaft(-off / 2))
+		s.NudgeHousing(engine.CrankToShaft(-off))
 	}
 	high := 0.7 * c.Engine.Redline
 	for i := 0; i < most; i++ {
@@ -201,7 +202,7 @@ func (p ByPractice) Tune(s *Shop) error {
 			if quantity.Abs(off) < same {
 				break
 			}
-			s.TurnHousing(quantity.Shaft(-off / 2))
+			s.TurnHousing(engine.CrankToShaft(-off))
 		}
 	}
 	return nil
@@ -251,7 +252,7 @@ func TrialEngine(seed uint64) (Config, Faults) {
 // RunTrial has every technician bring the same random engines right, each with the same luck of the eye, and judges by the truth.
 func RunTrial(engines int, seed uint64, tolerance quantity.Crank, who ...Technician) ([]TrialRow, error) {
 	if engines < 1 {
-		return nil, bad("trial", "give 1 or more", "%d engines", engines)
+		return nil, quantity.Bad("trial", "give 1 or more", "%d engines", engines)
 	}
 	rows := make([]TrialRow, len(who))
 	type lists struct{ restarts, readings, high, minutes, worst []float64 }

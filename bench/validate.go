@@ -1,24 +1,12 @@
 package bench
 
 import (
-	"errors"
 	"fmt"
 
-	"phasewright/cranking"
 	"phasewright/engine"
 	"phasewright/jobcard"
 	"phasewright/quantity"
 )
-
-// A ConfigError names the part of a configuration that cannot be, why, and what is accepted.
-type ConfigError struct{ Where, What, Remedy string }
-
-// Error gives `where – what – remedy`.
-func (e *ConfigError) Error() string { return e.Where + " – " + e.What + " – " + e.Remedy }
-
-func bad(where, remedy, what string, args ...any) error {
-	return &ConfigError{where, fmt.Sprintf(what, args...), remedy}
-}
 
 // spacing is the interval that ends with firing k (0 is cylinder 1).
 func (e Engine) spacing(k int) float64 { return float64(e.Intervals[(k+e.Cylinders-1)%e.Cylinders]) }
@@ -26,20 +14,17 @@ func (e Engine) spacing(k int) float64 { return float64(e.Intervals[(k+e.Cylinde
 // Validate says what in the configuration cannot be. It checks what the simulation needs and no more: settings that are merely unwise run.
 func (c Config) Validate() error {
 	if err := c.onStarter().Validate(); err != nil {
-		if cannot := (*cranking.SetupError)(nil); errors.As(err, &cannot) {
-			return (*ConfigError)(cannot)
-		}
 		return err
 	}
 	e := c.Engine
 	n := e.Cylinders
 	if len(e.FiringOrder) != n {
-		return bad("engine firing order", fmt.Sprintf("list all %d cylinders once", n), "names %d of %d cylinders", len(e.FiringOrder), n)
+		return quantity.Bad("engine firing order", fmt.Sprintf("list all %d cylinders once", n), "names %d of %d cylinders", len(e.FiringOrder), n)
 	}
 	seen := map[int]bool{}
 	for _, v := range e.FiringOrder {
 		if v < 1 || v > n || seen[v] {
-			return bad("engine firing order", fmt.Sprintf("name each of 1 to %d once", n), "cylinder %d does not fit or comes twice", v)
+			return quantity.Bad("engine firing order", fmt.Sprintf("name each of 1 to %d once", n), "cylinder %d does not fit or comes twice", v)
 		}
 		seen[v] = true
 	}
@@ -58,7 +43,7 @@ func (c Config) Validate() error {
 		{"light wire", float64(c.Light.Wire), 1, float64(n), ""},
 	} {
 		if !(f.v >= f.low && f.v <= f.high) { // also catches what is not a number
-			return bad(f.name, fmt.Sprintf("give %g to %g %s", f.low, f.high, f.unit), "%g %s", f.v, f.unit)
+			return quantity.Bad(f.name, fmt.Sprintf("give %g to %g %s", f.low, f.high, f.unit), "%g %s", f.v, f.unit)
 		}
 	}
 	if err := c.validatePickup("crank pickup", c.Crank, n, e.Intervals); err != nil {
@@ -74,31 +59,31 @@ func (c Config) Validate() error {
 
 func (c Config) validatePickup(name string, p Pickup, vanes int, gaps []quantity.Crank) error {
 	if len(p.Vanes) != vanes {
-		return bad(name, fmt.Sprintf("give %d", vanes), "has %d vanes", len(p.Vanes))
+		return quantity.Bad(name, fmt.Sprintf("give %d", vanes), "has %d vanes", len(p.Vanes))
 	}
 	if len(p.Shift) != 0 && len(p.Shift) != vanes {
-		return bad(name, fmt.Sprintf("give %d shifts or none", vanes), "has %d vane shifts", len(p.Shift))
+		return quantity.Bad(name, fmt.Sprintf("give %d shifts or none", vanes), "has %d vane shifts", len(p.Shift))
 	}
 	for i, w := range p.Vanes {
 		room := engine.CrankToShaft(min(gaps[i], gaps[(i+vanes-1)%vanes]))
 		if !(w > 0) || w >= room {
-			return bad(name, fmt.Sprintf("give more than 0° and less than the spacing of %v", room), "vane %d is %v wide (shaft)", i+1, w)
+			return quantity.Bad(name, fmt.Sprintf("give more than 0° and less than the spacing of %v", room), "vane %d is %v wide (shaft)", i+1, w)
 		}
 	}
 	switch p.Kind {
 	case jobcard.Hall, jobcard.Optical, jobcard.Proximity:
 	case jobcard.Reluctor:
 		if !(p.Gain > 0) || !(p.Threshold > 0) || !(p.PulseSpread > 0) {
-			return bad(name, "give gain, threshold and pulse spread above 0", "a variable-reluctance pickup without them")
+			return quantity.Bad(name, "give gain, threshold and pulse spread above 0", "a variable-reluctance pickup without them")
 		}
 	default:
-		return bad(name, "give hall, optical, inductive proximity or variable reluctance", "kind %q", p.Kind)
+		return quantity.Bad(name, "give hall, optical, inductive proximity or variable reluctance", "kind %q", p.Kind)
 	}
 	if p.ActiveEdge != jobcard.Rising && p.ActiveEdge != jobcard.Falling {
-		return bad(name, "give rising or falling", "active edge %q", p.ActiveEdge)
+		return quantity.Bad(name, "give rising or falling", "active edge %q", p.ActiveEdge)
 	}
 	if p.InVane != jobcard.High && p.InVane != jobcard.Low {
-		return bad(name, "give high or low", "level in the vane %q", p.InVane)
+		return quantity.Bad(name, "give high or low", "level in the vane %q", p.InVane)
 	}
 	return nil
 }

@@ -84,7 +84,7 @@ func (w *writer) create(ctx context.Context, e Event) (Event, []Change, error) {
 		return Event{}, nil, err
 	}
 	e.Job, e.Version, e.At = id, 1, w.book.now(e.At)
-	changes, err := w.record(ctx, []*Event{&e})
+	changes, err := w.insert(ctx, []*Event{&e})
 	return e, changes, err
 }
 
@@ -200,7 +200,7 @@ func (w *writer) append(ctx context.Context, expected Version, checked []Event) 
 		e.Hash = HashEvent(e)
 		made[i], places[i], last = e, &made[i], e
 	}
-	changes, err := w.record(ctx, places)
+	changes, err := w.insert(ctx, places)
 	return made, changes, err
 }
 
@@ -252,8 +252,8 @@ func (w *writer) since(ctx context.Context, job string, after Version) ([]Event,
 	return collect(rows, scanEvent)
 }
 
-// record inserts placed events of one job, which must follow on its last, and moves the derived tables along. It completes version 1's hash.
-func (w *writer) record(ctx context.Context, events []*Event) ([]Change, error) {
+// insert adds placed events of one job, which must follow on its last, and moves the derived tables along. It completes version 1's hash.
+func (w *writer) insert(ctx context.Context, events []*Event) ([]Change, error) {
 	line, err := loadLine(ctx, &w.stmt, events[0].Job)
 	if err != nil {
 		return nil, err

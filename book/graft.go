@@ -7,8 +7,8 @@ import (
 	"fmt"
 )
 
-// record appends the imported events that the book lacks. Because of the chain, equal hashes at one version mean equal events up to there.
-func (in *importing) record() (Imported, error) {
+// store appends the imported events that the book lacks. Because of the chain, equal hashes at one version mean equal events up to there.
+func (in *importing) store() (Imported, error) {
 	result := Imported{Job: in.events[0].Job, Version: in.events[len(in.events)-1].Version}
 	err := in.book.do(in.ctx, func(ctx context.Context, w *writer) ([]Change, error) {
 		have, err := w.head(ctx, result.Job)
@@ -30,7 +30,7 @@ func (in *importing) record() (Imported, error) {
 		for i := range in.events[have:] {
 			places = append(places, &in.events[int(have)+i])
 		}
-		return w.record(ctx, places)
+		return w.insert(ctx, places)
 	})
 	return result, err
 }

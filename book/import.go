@@ -55,7 +55,7 @@ func (b *Book) Import(ctx context.Context, r io.Reader) (Imported, error) {
 		in.takeBack()
 		return Imported{}, err
 	}
-	result, err := in.record()
+	result, err := in.store()
 	switch {
 	case err == nil:
 		b.store.keep(in.added)

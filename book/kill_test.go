@@ -185,6 +185,9 @@ func TestKilledBetweenTwoThatBelongTogether(t *testing.T) {
 func killRounds(t *testing.T) int {
 	s := os.Getenv("BOOK_KILL_ROUNDS")
 	if s == "" {
+		if testing.Short() {
+			return 6
+		}
 		return 20
 	}
 	n, err := strconv.Atoi(s)

@@ -15,7 +15,7 @@ type Box struct {
 // Check reports widths that cannot be.
 func (b Box) Check() error {
 	if !(b.Width >= 0) || !(b.Shortest >= 0) || !(b.Longest >= 0) || !(b.Rest >= 0) || b.Longest > 0 && b.Longest < b.Shortest {
-		return fault("ignition.dwell", "for a spark box write the width of its trigger pulse, and the limits that its maker states",
+		return quantity.Bad("ignition.dwell", "for a spark box write the width of its trigger pulse, and the limits that its maker states",
 			"a trigger %v wide, limits %v to %v", b.Width, b.Shortest, b.Longest)
 	}
 	return nil

@@ -24,19 +24,19 @@ var UsualExponent = Band[float64]{1.28, 1.38}
 // Check reports what no engine has.
 func (c Cylinder) Check() error {
 	if err := c.Crank.Validate(); err != nil {
-		return fault("engine.rod", "write stroke and rod as measured, rod centre to centre", "%v", err)
+		return quantity.Bad("engine.rod", "write stroke and rod as measured, rod centre to centre", "%v", err)
 	}
 	switch {
 	case !(c.Ratio > 1.5 && c.Ratio <= 25):
-		return fault("engine.compression_ratio", "write a ratio from 1.5 to 25, such as 8.6", "%g is no compression ratio", c.Ratio)
+		return quantity.Bad("engine.compression_ratio", "write a ratio from 1.5 to 25, such as 8.6", "%g is no compression ratio", c.Ratio)
 	case !(c.Inlet >= 0.1e5 && c.Inlet <= 5e5):
-		return fault("engine.inlet_pressure", "write the absolute pressure at full load, 0.1 to 5 bar; 1.0 bar without a blower", "%v", c.Inlet)
+		return quantity.Bad("engine.inlet_pressure", "write the absolute pressure at full load, 0.1 to 5 bar; 1.0 bar without a blower", "%v", c.Inlet)
 	case !(c.Charge > -60 && c.Charge < 200):
-		return fault("engine.charge_temperature", "write −60 to 200 °C", "%v", c.Charge)
+		return quantity.Bad("engine.charge_temperature", "write −60 to 200 °C", "%v", c.Charge)
 	case !(c.Polytropic.Low >= 1 && c.Polytropic.High <= 1.4 && c.Polytropic.Low <= c.Polytropic.High):
-		return fault("engine.polytropic", "write exponents from 1 to 1.4", "%g to %g", c.Polytropic.Low, c.Polytropic.High)
+		return quantity.Bad("engine.polytropic", "write exponents from 1 to 1.4", "%g to %g", c.Polytropic.Low, c.Polytropic.High)
 	case !(c.ClosesAt >= 0 && c.ClosesAt < 120):
-		return fault("engine.inlet_closes", "write degrees after bottom dead centre, 0 to 120", "%v", c.ClosesAt)
+		return quantity.Bad("engine.inlet_closes", "write degrees after bottom dead centre, 0 to 120", "%v", c.ClosesAt)
 	}
 	return nil
 }

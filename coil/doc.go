@@ -9,7 +9,7 @@
 // Spark: Paschen's law with documented constants beside the empirical uniform-field formulas, so that a breakdown voltage is always a
 // band; pressure at the spark from compression ratio, inlet pressure and piston position. Everything in this half is an estimate.
 //
-// Units are those of package quantity; advance is crank degrees before top dead centre, early positive. Bad values are *Fault errors
+// Units are those of package quantity; advance is crank degrees before top dead centre, early positive. Bad values are *quantity.Invalid errors
 // naming the field and what is accepted. A result outside the range in which its data or formula is known carries a mark (Beyond,
 // Outside) and is to be drawn dashed; it is never passed off as known.
 //

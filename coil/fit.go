@@ -46,7 +46,7 @@ func Fit(points []ChargePoint, drive quantity.Voltage, resistance quantity.Resis
 		}
 	}
 	if best.iron == nil {
-		return Fitted{}, fault("coil.charge", "check that the points are from one charge from rest, and the supply and resistance beside them",
+		return Fitted{}, quantity.Bad("coil.charge", "check that the points are from one charge from rest, and the supply and resistance beside them",
 			"no charging curve runs through the points")
 	}
 	out := Fitted{Iron: best.iron, RMS: quantity.Current(best.rms)}
@@ -68,20 +68,20 @@ func Fit(points []ChargePoint, drive quantity.Voltage, resistance quantity.Resis
 func checkCharge(points []ChargePoint, drive quantity.Voltage, resistance quantity.Resistance) error {
 	const field, remedy = "coil.charge", "write at least three points {time, current} of one charge from rest, both rising"
 	if !(drive > 0) || !(resistance > 0) {
-		return fault(field, "give the supply the points were taken at and the resistance", "drive %v through %v", drive, resistance)
+		return quantity.Bad(field, "give the supply the points were taken at and the resistance", "drive %v through %v", drive, resistance)
 	}
 	if len(points) < 3 {
-		return fault(field, remedy, "needs at least 3 points after the start, has %d", len(points))
+		return quantity.Bad(field, remedy, "needs at least 3 points after the start, has %d", len(points))
 	}
 	end := quantity.Current(float64(drive) / float64(resistance))
 	var from ChargePoint
 	for k, p := range points {
 		at := fmt.Sprintf("%s[%d]", field, k+1)
 		if !(p.Time > from.Time) || !(p.Current > from.Current) || math.IsInf(float64(p.Time), 0) {
-			return fault(at, remedy, "%v at %v does not rise past %v at %v", p.Current, p.Time, from.Current, from.Time)
+			return quantity.Bad(at, remedy, "%v at %v does not rise past %v at %v", p.Current, p.Time, from.Current, from.Time)
 		}
 		if p.Current >= end {
-			return fault(at, "check coil.resistance, coil.wiring and the supply the points were taken at",
+			return quantity.Bad(at, "check coil.resistance, coil.wiring and the supply the points were taken at",
 				"%v was measured, but %v through %v can never pass %v", p.Current, drive, resistance, end)
 		}
 		from = p

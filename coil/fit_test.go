@@ -141,7 +141,7 @@ func TestBadPointsAndCurves(t *testing.T) {
 		{"zero saturation", second(coil.NewSaturating(5e-3, 0)), "coil.saturates_at"},
 		{"floor above", second(coil.NewFloored(5e-3, 6e-3, 8)), "coil.inductance"},
 	} {
-		var f *coil.Fault
+		var f *quantity.Invalid
 		if !errors.As(c.err, &f) || f.Field != c.field || f.Found == "" || f.Remedy == "" {
 			t.Errorf("%s: %v", c.name, c.err)
 		}

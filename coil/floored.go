@@ -21,10 +21,10 @@ type Floored struct {
 // NewFloored makes the curve; 0 < Ls ≤ L0 and Is above zero.
 func NewFloored(l0, ls quantity.Inductance, is quantity.Current) (*Floored, error) {
 	if !(ls > 0) || !(l0 >= ls) || math.IsInf(float64(l0), 0) {
-		return nil, fault("coil.inductance", "the saturated inductance lies above zero and not above the unsaturated one", "%v saturating to %v", l0, ls)
+		return nil, quantity.Bad("coil.inductance", "the saturated inductance lies above zero and not above the unsaturated one", "%v saturating to %v", l0, ls)
 	}
 	if !(is > 0) || math.IsInf(float64(is), 0) {
-		return nil, fault("coil.saturates_at", "write the current scale of saturation, such as 7 A", "%v is not above zero", is)
+		return nil, quantity.Bad("coil.saturates_at", "write the current scale of saturation, such as 7 A", "%v is not above zero", is)
 	}
 	return &Floored{L0: l0, Ls: ls, Is: is, known: quantity.Current(math.Inf(1))}, nil
 }

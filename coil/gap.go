@@ -163,7 +163,7 @@ func InCap(d quantity.Length) Breakdown {
 // CheckGap reports a gap that no plug or rotor has: it must lie from 0.1 to 5 mm.
 func CheckGap(field string, d quantity.Length) error {
 	if !(d >= 0.1 && d <= 5) {
-		return fault(field, "write a gap from 0.1 mm to 5 mm, such as 0.8 mm", "%v is no gap that can be reckoned with", d)
+		return quantity.Bad(field, "write a gap from 0.1 mm to 5 mm, such as 0.8 mm", "%v is no gap that can be reckoned with", d)
 	}
 	return nil
 }

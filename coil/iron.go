@@ -43,10 +43,10 @@ func Linear(l quantity.Inductance) (*Saturating, error) {
 // NewSaturating makes L(i) = L0/(1+(i/Is)²). At i = Is half of the inductance is left.
 func NewSaturating(l0 quantity.Inductance, is quantity.Current) (*Saturating, error) {
 	if !(l0 > 0) || math.IsInf(float64(l0), 0) {
-		return nil, fault("coil.inductance", "write the inductance of the primary at small current, such as 5.2 mH", "%v is not above zero", l0)
+		return nil, quantity.Bad("coil.inductance", "write the inductance of the primary at small current, such as 5.2 mH", "%v is not above zero", l0)
 	}
 	if !(is > 0) {
-		return nil, fault("coil.saturates_at", "write the current at which half of the inductance is left, such as 8 A", "%v is not above zero", is)
+		return nil, quantity.Bad("coil.saturates_at", "write the current at which half of the inductance is left, such as 8 A", "%v is not above zero", is)
 	}
 	return &Saturating{L0: l0, Is: is, known: quantity.Current(math.Inf(1))}, nil
 }

@@ -17,6 +17,9 @@ import (
 
 // A general-purpose circuit simulator runs each coil at three supplies; over the whole charge our current agrees within 0.1 % of the current.
 func TestAgainstCircuitSimulator(t *testing.T) {
+	if testing.Short() {
+		t.Skip("NOT CHECKED with -short: coil charge against a circuit simulator")
+	}
 	if _, err := exec.LookPath("ngspice"); err != nil {
 		if os.Getenv("CI") != "" {
 			t.Fatal("ngspice is not installed: coil charge was not checked against a circuit simulator")

@@ -30,14 +30,14 @@ type Plan struct {
 // Check reports the first value that cannot be used.
 func (p Plan) Check() error {
 	if p.Primary != nil && p.Box != nil {
-		return fault("ignition.output", "choose coil driver or spark box", "both make the spark")
+		return quantity.Bad("ignition.output", "choose coil driver or spark box", "both make the spark")
 	}
 	if p.Primary != nil {
 		if err := p.Primary.Check(); err != nil {
 			return err
 		}
 		if !(p.Dwell >= 0) || math.IsInf(float64(p.Dwell), 0) {
-			return fault("ignition.dwell", "write the dwell, such as 3.2 ms, or 0 to follow the table", "%v is below zero", p.Dwell)
+			return quantity.Bad("ignition.dwell", "write the dwell, such as 3.2 ms, or 0 to follow the table", "%v is below zero", p.Dwell)
 		}
 	}
 	if p.Box != nil {
@@ -61,15 +61,15 @@ func (p Plan) Check() error {
 	}
 	switch {
 	case !(p.Sparks.Earliest >= p.Sparks.Latest):
-		return fault("controller.advance", "write min not above max", "min %v, max %v", p.Sparks.Latest, p.Sparks.Earliest)
+		return quantity.Bad("controller.advance", "write min not above max", "min %v, max %v", p.Sparks.Latest, p.Sparks.Earliest)
 	case !(p.Share.Shortest > 0) || !(p.Share.Mean >= p.Share.Shortest):
-		return fault("engine.intervals", "give the firing intervals", "no interval between sparks")
+		return quantity.Bad("engine.intervals", "give the firing intervals", "no interval between sparks")
 	case !(p.CrankingSpeed > 0):
-		return fault("engine.cranking_speed", "write the cranking speed, such as 180 rpm", "%v is not above zero", p.CrankingSpeed)
+		return quantity.Bad("engine.cranking_speed", "write the cranking speed, such as 180 rpm", "%v is not above zero", p.CrankingSpeed)
 	case !(p.Idle > p.CrankingSpeed) || !(p.Redline > p.Idle) || p.Redline > 30000:
-		return fault("engine.redline", "write cranking, idle and redline in rising order, below 30000 rpm", "cranking %v, idle %v, redline %v", p.CrankingSpeed, p.Idle, p.Redline)
+		return quantity.Bad("engine.redline", "write cranking, idle and redline in rising order, below 30000 rpm", "cranking %v, idle %v, redline %v", p.CrankingSpeed, p.Idle, p.Redline)
 	case !(p.CrankingSupply > 0) || !(p.Running > 0):
-		return fault("ignition.supply", "write the supply running and cranking", "running %v, cranking %v", p.Running, p.CrankingSupply)
+		return quantity.Bad("ignition.supply", "write the supply running and cranking", "running %v, cranking %v", p.Running, p.CrankingSupply)
 	}
 	return nil
 }

@@ -238,7 +238,7 @@ func TestBadPlans(t *testing.T) {
 		p := plan(t)
 		c.change(&p)
 		err := p.Check()
-		var f *coil.Fault
+		var f *quantity.Invalid
 		if !errors.As(err, &f) || f.Field != c.field {
 			t.Errorf("%s: %v", c.field, err)
 			continue
@@ -249,7 +249,7 @@ func TestBadPlans(t *testing.T) {
 	}
 	p := plan(t)
 	p.Rotor.Tip = 40
-	var r *distributor.RotorError
+	var r *quantity.Invalid
 	if err := p.Check(); !errors.As(err, &r) || r.Field != "distributor.rotor_tip" {
 		t.Errorf("tip wider than the spacing: %v", err)
 	}

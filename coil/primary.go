@@ -37,36 +37,36 @@ func (p Primary) Check() error {
 	finite := func(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
 	switch {
 	case !(p.Resistance > 0) || !finite(float64(p.Resistance)):
-		return fault("coil.resistance", "write the primary's resistance at 20 °C, such as 0.55 ohm", "%v is not above zero", p.Resistance)
+		return quantity.Bad("coil.resistance", "write the primary's resistance at 20 °C, such as 0.55 ohm", "%v is not above zero", p.Resistance)
 	case p.Iron == nil:
-		return fault("coil.inductance", "write inductance and saturates_at, or a curve, or measured charge points", "nothing says how the coil charges")
+		return quantity.Bad("coil.inductance", "write inductance and saturates_at, or a curve, or measured charge points", "nothing says how the coil charges")
 	case !(p.Wiring >= 0) || !finite(float64(p.Wiring)):
-		return fault("coil.wiring", "write the resistance of leads and connectors, 0 ohm or more", "%v is below zero", p.Wiring)
+		return quantity.Bad("coil.wiring", "write the resistance of leads and connectors, 0 ohm or more", "%v is below zero", p.Wiring)
 	case !(p.DriverDrop >= 0) || !finite(float64(p.DriverDrop)):
-		return fault("coil.driver_drop", "write the voltage left across the driver while it is on, 0 V or more", "%v is below zero", p.DriverDrop)
+		return quantity.Bad("coil.driver_drop", "write the voltage left across the driver while it is on, 0 V or more", "%v is below zero", p.DriverDrop)
 	case !(p.Temperature > -60 && p.Temperature < 260):
-		return fault("coil.temperature", "write the winding's temperature when hot, −60 to 260 °C", "%v is no temperature of a coil", p.Temperature)
+		return quantity.Bad("coil.temperature", "write the winding's temperature when hot, −60 to 260 °C", "%v is no temperature of a coil", p.Temperature)
 	case !(p.Target > 0) || !finite(float64(p.Target)):
-		return fault("coil.target", "write the current wanted at the spark, such as 7 A", "%v is not above zero", p.Target)
+		return quantity.Bad("coil.target", "write the current wanted at the spark, such as 7 A", "%v is not above zero", p.Target)
 	case !(p.OffTime >= 0) || !finite(float64(p.OffTime)):
-		return fault("coil.off_time", "write the least time between spark and next charge, such as 1 ms", "%v is below zero", p.OffTime)
+		return quantity.Bad("coil.off_time", "write the least time between spark and next charge, such as 1 ms", "%v is below zero", p.OffTime)
 	case !(p.DriverLimit >= 0):
-		return fault("coil.driver_limit", "write the current the driver may carry, or leave it out", "%v is below zero", p.DriverLimit)
+		return quantity.Bad("coil.driver_limit", "write the current the driver may carry, or leave it out", "%v is below zero", p.DriverLimit)
 	case p.DriverLimit > 0 && p.DriverLimit < p.Target:
-		return fault("coil.target", "lower the target or fit a driver that may carry it", "%v is above what the driver may carry, %v", p.Target, p.DriverLimit)
+		return quantity.Bad("coil.target", "lower the target or fit a driver that may carry it", "%v is above what the driver may carry, %v", p.Target, p.DriverLimit)
 	case !(p.HeatLimit >= 0):
-		return fault("coil.heat_limit", "write the heat the coil may give off, or leave it out", "%v is below zero", p.HeatLimit)
+		return quantity.Bad("coil.heat_limit", "write the heat the coil may give off, or leave it out", "%v is below zero", p.HeatLimit)
 	case !(p.Kept.Low > 0) || !(p.Kept.High <= 1) || p.Kept.Low > p.Kept.High:
-		return fault("coil.efficiency", "write a share above 0 and up to 1", "%g to %g", p.Kept.Low, p.Kept.High)
+		return quantity.Bad("coil.efficiency", "write a share above 0 and up to 1", "%g to %g", p.Kept.Low, p.Kept.High)
 	case !(p.Secondary.Low > 0) || !(p.Secondary.High < 1e-6) || p.Secondary.Low > p.Secondary.High:
-		return fault("coil.secondary_capacitance", "write coil, lead and plug together, such as 50 pF", "%v to %v", p.Secondary.Low, p.Secondary.High)
+		return quantity.Bad("coil.secondary_capacitance", "write coil, lead and plug together, such as 50 pF", "%v to %v", p.Secondary.Low, p.Secondary.High)
 	case !(p.Ceiling >= 0):
-		return fault("coil.ceiling", "write the highest voltage the secondary is built for, or leave it out", "%v is below zero", p.Ceiling)
+		return quantity.Bad("coil.ceiling", "write the highest voltage the secondary is built for, or leave it out", "%v is below zero", p.Ceiling)
 	case !(p.Supply > p.DriverDrop) || !finite(float64(p.Supply)):
-		return fault("ignition.supply", "write the running supply at the coil, such as 13.8 V", "%v leaves nothing over the driver's drop of %v", p.Supply, p.DriverDrop)
+		return quantity.Bad("ignition.supply", "write the running supply at the coil, such as 13.8 V", "%v leaves nothing over the driver's drop of %v", p.Supply, p.DriverDrop)
 	}
 	if end := p.At(p.Supply, 20).Final(); p.Target >= end {
-		return fault("coil.target", "set a lower target, or check coil.resistance, coil.wiring and ignition.supply",
+		return quantity.Bad("coil.target", "set a lower target, or check coil.resistance, coil.wiring and ignition.supply",
 			"%v is never reached: %v less %v through %v can pass %v at most", p.Target, p.Supply, p.DriverDrop, p.At(p.Supply, 20).Resistance, end)
 	}
 	return nil

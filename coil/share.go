@@ -22,7 +22,7 @@ func OneCoil(f *engine.Firings) Share {
 func CompanionPairs(f *engine.Firings) (Share, error) {
 	for i := range f.Count() {
 		if _, ok := f.Companion(i); !ok {
-			return Share{}, fault("ignition.coils", "use one coil with a rotor, or a coil per cylinder",
+			return Share{}, quantity.Bad("ignition.coils", "use one coil with a rotor, or a coil per cylinder",
 				"cylinder %d has no companion 360° away on this engine, so there are no pairs to share a coil", f.Cylinder(i))
 		}
 	}

@@ -42,19 +42,19 @@ const rise = 0.03
 func NewCurve(points []CurvePoint) (*Table, error) {
 	const field, remedy = "coil.curve", "write at least two points {current, inductance}, current rising, inductance falling"
 	if len(points) < 2 {
-		return nil, fault(field, remedy, "%d points are no curve", len(points))
+		return nil, quantity.Bad(field, remedy, "%d points are no curve", len(points))
 	}
 	for k, p := range points {
 		at := fmt.Sprintf("%s[%d]", field, k+1)
 		switch {
 		case !(p.Current >= 0) || math.IsInf(float64(p.Current), 0):
-			return nil, fault(at, remedy, "current %v is below zero or no number", p.Current)
+			return nil, quantity.Bad(at, remedy, "current %v is below zero or no number", p.Current)
 		case !(p.Inductance > 0) || math.IsInf(float64(p.Inductance), 0):
-			return nil, fault(at, remedy, "inductance %v is not above zero", p.Inductance)
+			return nil, quantity.Bad(at, remedy, "inductance %v is not above zero", p.Inductance)
 		case k > 0 && p.Current <= points[k-1].Current:
-			return nil, fault(at, remedy, "current %v does not rise past %v before it", p.Current, points[k-1].Current)
+			return nil, quantity.Bad(at, remedy, "current %v does not rise past %v before it", p.Current, points[k-1].Current)
 		case k > 0 && float64(p.Inductance) > float64(points[k-1].Inductance)*(1+rise):
-			return nil, fault(at, remedy, "inductance rises from %v to %v", points[k-1].Inductance, p.Inductance)
+			return nil, quantity.Bad(at, remedy, "inductance rises from %v to %v", points[k-1].Inductance, p.Inductance)
 		}
 	}
 	last := points[len(points)-1]
@@ -79,18 +79,18 @@ func NewFluxTable(points []FluxPoint) (*Table, error) {
 		points = points[1:]
 	}
 	if len(points) < 1 {
-		return nil, fault(field, remedy, "there are no points")
+		return nil, quantity.Bad(field, remedy, "there are no points")
 	}
 	t := &Table{}
 	var from FluxPoint
 	for k, p := range points {
 		at := fmt.Sprintf("%s[%d]", field, k+1)
 		if !(p.Current > from.Current) || !(p.Flux > from.Flux) || math.IsInf(float64(p.Current)+p.Flux, 0) {
-			return nil, fault(at, remedy, "%v, %g Wb does not rise past %v, %g Wb", p.Current, p.Flux, from.Current, from.Flux)
+			return nil, quantity.Bad(at, remedy, "%v, %g Wb does not rise past %v, %g Wb", p.Current, p.Flux, from.Current, from.Flux)
 		}
 		l := (p.Flux - from.Flux) / float64(p.Current-from.Current)
 		if k > 0 && l > t.pieces[k-1].c*(1+rise) {
-			return nil, fault(at, remedy, "inductance rises from %v to %v", quantity.Inductance(t.pieces[k-1].c), quantity.Inductance(l))
+			return nil, quantity.Bad(at, remedy, "inductance rises from %v to %v", quantity.Inductance(t.pieces[k-1].c), quantity.Inductance(l))
 		}
 		t.add(float64(from.Current), l, 0)
 		from = p

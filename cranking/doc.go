@@ -11,7 +11,7 @@
 // Units and signs are those of packages quantity and engine: crank degrees count in running direction from TDC firing of cylinder 1, an advance is
 // degrees BTDC, early positive. Energies are J, times µs, speeds inside the tables rad/s.
 //
-// There is no clock, no chance and no goroutine here: same input, same output. An engine that cannot be is a *SetupError; a starter that would not
+// There is no clock, no chance and no goroutine here: same input, same output. An engine that cannot be is a *quantity.Invalid; a starter that would not
 // turn it over compression is an error that says what to raise.
 //
 // Sources: slider–crank and polytropic process as in any engine-mechanics textbook; numbers marked "assumed" in the comments are typical values

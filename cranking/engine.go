@@ -45,35 +45,25 @@ type Starter struct {
 	Reflected quantity.Inertia // armature inertia through the gear, turning with the crank; assumed
 }
 
-// A SetupError names the part of a setup that cannot be, why, and what is accepted.
-type SetupError struct{ Where, What, Remedy string }
-
-// Error gives `where – what – remedy`.
-func (e *SetupError) Error() string { return e.Where + " – " + e.What + " – " + e.Remedy }
-
-func bad(where, remedy, what string, args ...any) error {
-	return &SetupError{where, fmt.Sprintf(what, args...), remedy}
-}
-
-// Validate says with a *SetupError what in the setup cannot be. It checks what the torque balance needs and no more.
+// Validate says with a *quantity.Invalid what in the setup cannot be. It checks what the torque balance needs and no more.
 func (s Setup) Validate() error {
 	e := s.Engine
 	n := e.Cylinders
 	switch {
 	case n < 1 || n > 16:
-		return bad("engine cylinders", "give 1 to 16", "%d", n)
+		return quantity.Bad("engine cylinders", "give 1 to 16", "%d", n)
 	case len(e.Intervals) != n:
-		return bad("engine intervals", fmt.Sprintf("give %d", n), "%d intervals for %d cylinders", len(e.Intervals), n)
+		return quantity.Bad("engine intervals", fmt.Sprintf("give %d", n), "%d intervals for %d cylinders", len(e.Intervals), n)
 	}
 	sum := 0.0
 	for _, v := range e.Intervals {
 		if !(v > 0) {
-			return bad("engine intervals", "give angles above 0", "an interval of %v", v)
+			return quantity.Bad("engine intervals", "give angles above 0", "an interval of %v", v)
 		}
 		sum += float64(v)
 	}
 	if math.Abs(sum-engine.CycleDegrees) > 1e-6 {
-		return bad("engine intervals", "make them add up to 720°", "they add up to %v", quantity.Crank(sum))
+		return quantity.Bad("engine intervals", "make them add up to 720°", "they add up to %v", quantity.Crank(sum))
 	}
 	for _, f := range []struct {
 		name      string
@@ -92,7 +82,7 @@ func (s Setup) Validate() error {
 		{"starter stiffness", s.Starter.Stiffness, 1.01, 20, "times the cranking speed"},
 	} {
 		if !(f.v >= f.low && f.v <= f.high) { // also catches what is not a number
-			return bad(f.name, fmt.Sprintf("give %g to %g %s", f.low, f.high, f.unit), "%g %s", f.v, f.unit)
+			return quantity.Bad(f.name, fmt.Sprintf("give %g to %g %s", f.low, f.high, f.unit), "%g %s", f.v, f.unit)
 		}
 	}
 	return nil

@@ -23,12 +23,6 @@ type Rotor struct {
 	Play   quantity.Shaft // half-width of what AtEdge may be wrong by: cap seat, pickup place, drive play together
 }
 
-// RotorError is a rotor or cap dimension that cannot be: field as the job card names it, what was found, what is accepted.
-type RotorError struct{ Field, Found, Remedy string }
-
-// Error gives `distributor.rotor_tip – … – …`.
-func (e *RotorError) Error() string { return e.Field + " – " + e.Found + " – " + e.Remedy }
-
 // EvenTowers are n towers 360/n apart.
 func EvenTowers(n int) []quantity.Shaft {
 	out := make([]quantity.Shaft, n)
@@ -72,46 +66,43 @@ func (r Rotor) Tightest() quantity.Shaft {
 
 // Check reports dimensions that no rotor and cap can have: all lengths above zero, towers that sum to 360°, and a tip that cannot face two terminals at once.
 func (r Rotor) Check() error {
-	bad := func(field, remedy, found string, args ...any) error {
-		return &RotorError{field, fmt.Sprintf(found, args...), remedy}
-	}
 	for _, d := range []struct {
 		field string
 		v     quantity.Length
 	}{{"radius", r.Radius}, {"rotor_tip", r.Tip}, {"terminal", r.Terminal}, {"air_gap", r.AirGap}} {
 		if !(d.v > 0) || math.IsInf(float64(d.v), 0) {
-			return bad("distributor."+d.field, "measure it and write it in mm", "%v is not above zero", d.v)
+			return quantity.Bad("distributor."+d.field, "measure it and write it in mm", "%v is not above zero", d.v)
 		}
 	}
 	if r.AirGap > r.Radius/4 {
-		return bad("distributor.air_gap", "write the radial gap between tip and terminal, such as 0.9 mm", "%v is no gap beside a radius of %v", r.AirGap, r.Radius)
+		return quantity.Bad("distributor.air_gap", "write the radial gap between tip and terminal, such as 0.9 mm", "%v is no gap beside a radius of %v", r.AirGap, r.Radius)
 	}
 	if len(r.Towers) == 0 {
-		return bad("engine.intervals", "give the towers of the cap", "the cap has no towers")
+		return quantity.Bad("engine.intervals", "give the towers of the cap", "the cap has no towers")
 	}
 	sum := quantity.Shaft(0)
 	for i, v := range r.Towers {
 		if !(v > 0) {
-			return bad("engine.intervals", "every way from tower to tower is above zero", "tower %d stands %v before the next", i+1, v)
+			return quantity.Bad("engine.intervals", "every way from tower to tower is above zero", "tower %d stands %v before the next", i+1, v)
 		}
 		sum += v
 	}
 	if quantity.Abs(sum-360) > 0.01 {
-		return bad("engine.intervals", "the ways from tower to tower sum to 360°", "they sum to %v", sum)
+		return quantity.Bad("engine.intervals", "the ways from tower to tower sum to 360°", "they sum to %v", sum)
 	}
 	if !(r.Play >= 0) || r.Play > 45 {
-		return bad("distributor.rotor_play", "write a half-width from 0 to 45 deg", "%v", r.Play)
+		return quantity.Bad("distributor.rotor_play", "write a half-width from 0 to 45 deg", "%v", r.Play)
 	}
 	if math.IsNaN(float64(r.AtEdge)) || quantity.Abs(r.AtEdge) > 180 {
-		return bad("distributor.rotor_offset", "write where the tip stands from its terminal at the active edge, −180 to 180 deg", "%v", r.AtEdge)
+		return quantity.Bad("distributor.rotor_offset", "write where the tip stands from its terminal at the active edge, −180 to 180 deg", "%v", r.AtEdge)
 	}
 	if len(r.Towers) > 1 && r.Cover() >= r.Tightest()-r.Cover() {
 		tip, terminal := r.halves()
 		most := quantity.Length(float64(r.Tightest()/2-terminal) * math.Pi / 180 * 2 * float64(r.Radius))
 		if most <= 0 {
-			return bad("distributor.terminal", "measure the terminal along its arc and the radius", "terminals %v wide leave no room between towers %v apart", 2*terminal, r.Tightest())
+			return quantity.Bad("distributor.terminal", "measure the terminal along its arc and the radius", "terminals %v wide leave no room between towers %v apart", 2*terminal, r.Tightest())
 		}
-		return bad("distributor.rotor_tip", fmt.Sprintf("write a tip narrower than %v", most),
+		return quantity.Bad("distributor.rotor_tip", fmt.Sprintf("write a tip narrower than %v", most),
 			"a tip of %v faces two terminals at once: towers stand %v apart", 2*tip, r.Tightest())
 	}
 	return nil

@@ -211,7 +211,7 @@ func TestRotorBadInput(t *testing.T) {
 		r := rotor()
 		change(&r)
 		err := r.Check()
-		var e *distributor.RotorError
+		var e *quantity.Invalid
 		if !errors.As(err, &e) || e.Field != field || strings.Count(err.Error(), " – ") != 2 {
 			t.Errorf("%s: %v", field, err)
 		}

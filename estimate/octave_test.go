@@ -14,6 +14,9 @@ import (
 
 // A general-purpose numeric tool solves the same weighted problems by its own QR (GNU Octave).
 func TestWeightedFitAgreesWithOctave(t *testing.T) {
+	if testing.Short() {
+		t.Skip("NOT CHECKED with -short: the weighted fit against Octave")
+	}
 	path, err := exec.LookPath("octave-cli")
 	if err != nil {
 		if os.Getenv("CI") != "" {

@@ -63,7 +63,7 @@ func recording(r *shaft.Result, c *jobcard.Card, stamp Stamp, dense density) (*f
 	if dense == smallWords { // the drawings take the second sheet
 		f.cautions(sheet.Cautions())
 	}
-	if err := f.plates(CaptureViews(r, c), dense); err != nil {
+	if err := f.drawings(CaptureViews(r, c), dense); err != nil {
 		return nil, err
 	}
 	if dense != smallWords {
@@ -209,8 +209,8 @@ func (f *flow) doubts(r *shaft.Result, most int) {
 	f.y += gap
 }
 
-// plates sets the drawings two abreast, the edges around the cycle over the whole width.
-func (f *flow) plates(views []CaptureView, dense density) error {
+// drawings sets the drawings two abreast, the edges around the cycle over the whole width.
+func (f *flow) drawings(views []CaptureView, dense density) error {
 	strip, field := 6.2, 36.0
 	if dense >= smallDrawings {
 		strip, field = 4.6, 26

@@ -20,7 +20,7 @@ import (
 // remedy, what to record for what is missing, and the cautions.
 func TestCapturePapers(t *testing.T) {
 	for i, c := range strange {
-		r, card := record(t, c.card, c.run, c.faults, c.without...)
+		r, card := recordBench(t, c.card, c.run, c.faults, c.without...)
 		p, err := Capture(r, card, Stamp{Date: someDay, By: "M. Quay"})
 		if err != nil {
 			t.Fatalf("%v: %v", c, err)
@@ -53,7 +53,7 @@ func TestCapturePapers(t *testing.T) {
 
 // The same recording gives the same file, which carries the numbers for machines.
 func TestCapturePaperSameBytes(t *testing.T) {
-	r, card := record(t, "sandpiper", wholeRun, []string{"crossfire=30%"})
+	r, card := recordBench(t, "sandpiper", wholeRun, []string{"crossfire=30%"})
 	data, err := json.Marshal(r)
 	if err != nil {
 		t.Fatal(err)
@@ -84,7 +84,7 @@ func TestCapturePaperSameBytes(t *testing.T) {
 
 // A part of a recording is called so on every sheet, with the reason; without a job card there is a paper too.
 func TestCapturePaperOfAPart(t *testing.T) {
-	r, _ := record(t, "sandpiper", wholeRun, nil)
+	r, _ := recordBench(t, "sandpiper", wholeRun, nil)
 	r.Partial = "line 4711 is cut off: the file ends in the middle of it"
 	p, err := Capture(r, nil, Stamp{Date: someDay})
 	if err != nil {
@@ -105,7 +105,7 @@ func TestCapturePaperOfAPart(t *testing.T) {
 
 // Long names, other scripts, hundreds of channels, findings and doubts still give two sheets, and what is left out is said to be.
 func TestCapturePaperHardInput(t *testing.T) {
-	r, card := record(t, "ember-twelve", "crank 2 s then sweep 900..5500 rpm in 8 s", nil)
+	r, card := recordBench(t, "ember-twelve", "crank 2 s then sweep 900..5500 rpm in 8 s", nil)
 	long := strings.Repeat("Sandpiper of Marlow Quay ", 40)
 	r.Name, r.Partial, card.Job.Name = long, long, "סירת העבודה"
 	for range 200 {
@@ -150,18 +150,18 @@ func TestCaptureSays(t *testing.T) {
 		{nil, []string{"engine.mark"}, drawing.IsCaution, "read more", "no mark once a turn"},
 		{nil, []string{"engine.mark", "engine.spark"}, drawing.IsCaution, "read more", "no spark signal found"},
 	} {
-		r, card := record(t, "sandpiper", wholeRun, c.faults, c.without...)
+		r, card := recordBench(t, "sandpiper", wholeRun, c.faults, c.without...)
 		shape, word, next := CaptureSays(r, card)
 		if shape != c.shape || word != c.word || !strings.Contains(strings.ToLower(next), c.next) {
 			t.Errorf("%v without %v: %s, %q, %q", c.faults, c.without, shape.Word(), word, next)
 		}
 	}
-	r, card := record(t, "sandpiper", wholeRun, nil)
+	r, card := recordBench(t, "sandpiper", wholeRun, nil)
 	r.Sync, r.LossCount = shaft.SyncLost, 2 // invented
 	if shape, word, next := CaptureSays(r, card); shape != drawing.IsStop || word != "look elsewhere" || !strings.Contains(next, "sync was lost") {
 		t.Errorf("sync lost: %s, %q, %q", shape.Word(), word, next)
 	}
-	r, card = record(t, "sandpiper", "hold 1500 rpm for 6 s", nil)
+	r, card = recordBench(t, "sandpiper", "hold 1500 rpm for 6 s", nil)
 	if _, word, next := CaptureSays(r, card); word != "read more" || !strings.Contains(next, "ecord near") {
 		t.Errorf("%q, %q", word, next)
 	}

@@ -38,7 +38,7 @@ func drawn(t testing.TB, v CaptureView, width float64) *drawing.Drawing {
 // mark comes each 360°. The crank pickup answers 100 µs late, 0.9° at 1 500 rpm, which is allowed for at the spark. The drawing is read as a page has it, its scale
 // from the numbers below it.
 func TestCycleByHand(t *testing.T) {
-	r, _ := record(t, "sandpiper", "hold 1500 rpm for 10 s", nil)
+	r, _ := recordBench(t, "sandpiper", "hold 1500 rpm for 10 s", nil)
 	v := view(t, r, "cycle")
 	for _, width := range []float64{90, 150} {
 		lines, words := svgStrokes(t, drawn(t, v, width).SVG(drawing.InPage))
@@ -110,7 +110,7 @@ func tdcLine(lines []stroke, words map[string]float64, label string) float64 {
 // By hand: the third vane 1° of shaft, 2° of crank, late. Its own spark comes after it, and its interval is 122°, so that the wait of 52/120 of it is 0.867° longer: 2.867° late. The
 // next interval is 118°: its spark comes 0.867° early. The mean of all six stands (−2.867 + 0.867)/6 = −0.333°. The work boat's third cylinder to fire is 3, the next 6.
 func TestCylinderOutOfPlaceByHand(t *testing.T) {
-	r, _ := record(t, "sandpiper", "sweep 1000..3600 rpm in 20 s", []string{"vane=1deg"})
+	r, _ := recordBench(t, "sandpiper", "sweep 1000..3600 rpm in 20 s", []string{"vane=1deg"})
 	want := map[string]float64{"1": 0.333, "5": 0.333, "3": -2.533, "6": 1.2, "2": 0.333, "4": 0.333}
 	for _, width := range []float64{90, 150} {
 		lines, words := svgStrokes(t, drawn(t, view(t, r, "cylinders"), width).SVG(drawing.InPage))
@@ -160,8 +160,8 @@ func names(rows []drawing.Strip) string {
 
 // A worn drive shows: the strips' bars and bands are many times those of a sound engine.
 func TestWornDriveShows(t *testing.T) {
-	sound, _ := record(t, "sandpiper", wholeRun, nil)
-	worn, _ := record(t, "sandpiper", wholeRun, []string{"worn=1.2deg"})
+	sound, _ := recordBench(t, "sandpiper", wholeRun, nil)
+	worn, _ := recordBench(t, "sandpiper", wholeRun, []string{"worn=1.2deg"})
 	a, b := CylinderStrips(sound, Plate{Width: 90}), CylinderStrips(worn, Plate{Width: 90})
 	for i := range a.Rows {
 		if s, w := a.Rows[i].Spread.SD, b.Rows[i].Spread.SD; w < 5*s || w < 0.6 {
@@ -175,7 +175,7 @@ func TestWornDriveShows(t *testing.T) {
 
 // By hand: e(n) = b − 6·n·(τ − c)·10⁻⁶ with b = 2 · 1.5° and τ − c = 80 µs: 2.64° at 750 rpm, 1.272° at 3 600, 0.984° at 4 200.
 func TestTimingByHand(t *testing.T) {
-	r, c := record(t, "sandpiper", wholeRun, []string{"housing=1.5deg", "delay=80us"})
+	r, c := recordBench(t, "sandpiper", wholeRun, []string{"housing=1.5deg", "delay=80us"})
 	p := errorBySpeed("", r.Timing, r.Series.BySpeed)
 	e := func(n float64) float64 { return 3 - 6*n*80e-6 }
 	if len(p.Series) != 2 || p.Series[0].Look != drawing.Strong || p.Series[1].Look != drawing.OutsideValidity {
@@ -212,7 +212,7 @@ func TestTimingByHand(t *testing.T) {
 
 // Without a mark the spark is drawn after its edge, no line joins cranking and idle, and the view says what to record.
 func TestWithoutMark(t *testing.T) {
-	r, _ := record(t, "sandpiper", "crank 2 s then sweep 750..3600 rpm in 12 s", nil, "engine.mark")
+	r, _ := recordBench(t, "sandpiper", "crank 2 s then sweep 750..3600 rpm in 12 s", nil, "engine.mark")
 	v := view(t, r, "timing")
 	if v.Title != "Spark after the active edge, against speed" || !strings.Contains(v.Want, "mark") || len(v.Heads) != 4 {
 		t.Errorf("%q, %q, %q", v.Title, v.Want, v.Heads)
@@ -231,7 +231,7 @@ func TestWithoutMark(t *testing.T) {
 
 // Every wrong pulse that is listed is drawn, in the row of its kind and channel; sync is hatched where it was not.
 func TestAnomaliesAreDrawn(t *testing.T) {
-	r, _ := record(t, "sandpiper", wholeRun, []string{"crossfire=100%"})
+	r, _ := recordBench(t, "sandpiper", wholeRun, []string{"crossfire=100%"})
 	if len(r.Anomalies) < 100 {
 		t.Fatalf("%d anomalies", len(r.Anomalies))
 	}
@@ -294,7 +294,7 @@ func TestExtremes(t *testing.T) {
 // Whatever is wrong and whatever was not recorded: each view draws or says what to do, never both nothing; words lie on no others; figures are figures.
 func TestViewsWhateverIsWrong(t *testing.T) {
 	for _, c := range strange {
-		r, card := record(t, c.card, c.run, c.faults, c.without...)
+		r, card := recordBench(t, c.card, c.run, c.faults, c.without...)
 		views := CaptureViews(r, card)
 		if len(views) == 0 {
 			t.Errorf("%v: no view", c)
@@ -358,7 +358,7 @@ var strange = []oneStrange{
 
 // A result that was kept by an earlier release, or without its drawings, says so instead of drawing noughts.
 func TestOldResults(t *testing.T) {
-	r, _ := record(t, "sandpiper", wholeRun, nil)
+	r, _ := recordBench(t, "sandpiper", wholeRun, nil)
 	r.Series.Firings = nil
 	if v := view(t, r, "cylinders"); v.Draw != nil || !strings.Contains(v.Want, "read it again") {
 		t.Errorf("%+v", v)

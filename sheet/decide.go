@@ -16,7 +16,7 @@ type Case struct {
 	Known bool         // the card says what makes the spark; false: demand and rotor only
 }
 
-// CaseOf maps the card onto the spark. An error names a field of the card (coil.Fault, distributor.RotorError).
+// CaseOf maps the card onto the spark. An error names a field of the card (*quantity.Invalid).
 func CaseOf(c *jobcard.Card) (*Case, error) {
 	p, fit, ok, err := SparkPlan(c)
 	if err != nil {

@@ -11,7 +11,6 @@ import (
 	"pgregory.net/rapid"
 
 	"phasewright/coil"
-	"phasewright/distributor"
 	"phasewright/examples"
 	"phasewright/quantity"
 )
@@ -41,7 +40,7 @@ func TestCausesCoverEverySpeed(t *testing.T) {
 		}
 		tried, err := s.Try(values)
 		if err != nil {
-			var f *coil.Fault
+			var f *quantity.Invalid
 			if !errors.As(err, &f) {
 				t.Fatal(err)
 			}
@@ -235,13 +234,13 @@ func TestTryRefuses(t *testing.T) {
 	// a target out of reach: the coil's field is named, not the slider's. Hot or cold, 5 V through 0.6 Ω pass 8.3 A
 	weak := caseOf(t, "sandpiper", "target: 7 A", "target: 9 A")
 	_, err := weak.Try(map[string]float64{"supply": 6})
-	var f *coil.Fault
+	var f *quantity.Invalid
 	if !errors.As(err, &f) || f.Field != "coil.target" || !strings.Contains(err.Error(), "8.33") {
 		t.Errorf("never reached: %v", err)
 	}
 	// a tip wider than its place between towers
 	_, err = CaseOf(sparkCard(t, "sandpiper", "rotor_tip: 9 mm", "rotor_tip: 24 mm"))
-	var r *distributor.RotorError
+	var r *quantity.Invalid
 	if !errors.As(err, &r) || r.Field != "distributor.rotor_tip" || !strings.Contains(err.Error(), "narrower than") {
 		t.Errorf("wide tip: %v", err)
 	}

@@ -141,13 +141,9 @@ func DecisionChart(c *jobcard.Card, speeds int) (chart coil.Chart, ok bool, err 
 func unusable(id, title string, err error) Item {
 	it := Item{ID: id, Title: title, Value: math.NaN(), Verdict: Stop, Text: "not worked out", Because: err.Error(),
 		Formula: "none: the card has to be corrected first", Ignored: "nothing is known of the spark"}
-	var f *coil.Fault
-	if errors.As(err, &f) {
-		it.Inputs = []Input{{Path: f.Field, Value: f.Found}}
-	}
-	var r *distributor.RotorError
-	if errors.As(err, &r) {
-		it.Inputs = []Input{{Path: r.Field, Value: r.Found}}
+	var wrong *quantity.Invalid
+	if errors.As(err, &wrong) {
+		it.Inputs = []Input{{Path: wrong.Field, Value: wrong.Found}}
 	}
 	return it
 }

@@ -44,20 +44,9 @@ func Knobs(c *jobcard.Card) []Knob {
 	return knobs
 }
 
-// KnobError is a value that cannot be tried: where – what – remedy.
-type KnobError struct {
-	Knob  Knob
-	Found string
-}
-
-// Error gives `ignition.dwell – 45 ms is out of reach – write 0.5 ms to 8 ms`.
-func (e *KnobError) Error() string {
-	return e.Knob.Path + " – " + e.Found + " – " + e.Remedy()
-}
-
-// Remedy says what is accepted.
-func (e *KnobError) Remedy() string {
-	return "write " + e.Knob.With(e.Knob.Least) + " to " + e.Knob.With(e.Knob.Most)
+// refuse gives `ignition.dwell – 45 ms is out of reach – write 0.5 ms to 8 ms`.
+func (k Knob) refuse(found string) error {
+	return &quantity.Invalid{Field: k.Path, Found: found, Remedy: "write " + k.With(k.Least) + " to " + k.With(k.Most)}
 }
 
 // With prints a value with the knob's unit.
@@ -82,11 +71,11 @@ func (k Knob) Read(text string) (float64, error) {
 	v, err := strconv.ParseFloat(string(plain), 64)
 	if err != nil {
 		if v, err = k.parse(text); err != nil {
-			return 0, &KnobError{k, strconv.Quote(short(text)) + " is not a number with this unit"}
+			return 0, k.refuse(strconv.Quote(short(text)) + " is not a number with this unit")
 		}
 	}
 	if math.IsNaN(v) || v < k.Least || v > k.Most {
-		return 0, &KnobError{k, k.With(v) + " is out of reach"}
+		return 0, k.refuse(k.With(v) + " is out of reach")
 	}
 	return v, nil
 }
@@ -115,7 +104,7 @@ func (k Knob) parse(text string) (float64, error) {
 }
 
 // Try gives the case with values tried, by the names of the knobs; what is not named stays as on the card. The coil's iron stays as it was measured at the card's
-// supply, and the rotor stays where it stands at the card's lead. A value out of reach is a *KnobError; values that cannot be together are errors that name a field.
+// supply, and the rotor stays where it stands at the card's lead. A value out of reach is a *quantity.Invalid; values that cannot be together are errors that name a field.
 func (s *Case) Try(values map[string]float64) (*Case, error) {
 	t := *s
 	card := *s.Card
@@ -126,7 +115,7 @@ func (s *Case) Try(values map[string]float64) (*Case, error) {
 			continue
 		}
 		if !(v >= k.Least && v <= k.Most) {
-			return nil, &KnobError{k, k.With(v) + " is out of reach"}
+			return nil, k.refuse(k.With(v) + " is out of reach")
 		}
 		t.set(k.Name, v)
 	}

@@ -73,7 +73,7 @@ func drawSize(name string, c bench.Config, rng *rand.Rand) float64 {
 }
 
 // drawn is an engine with what is wrong with it.
-type drawn struct {
+type sampleEngine struct {
 	c     bench.Config
 	f     bench.Faults
 	names []string
@@ -81,13 +81,13 @@ type drawn struct {
 }
 
 // draw an engine with the named faults; false where they cannot be.
-func drawEngine(seed uint64, names ...string) (drawn, bool) {
+func drawEngine(seed uint64, names ...string) (sampleEngine, bool) {
 	rng := rand.New(rand.NewPCG(seed, 4711))
 	vr := rng.IntN(6) == 0
 	for _, n := range names {
 		vr = vr || n == "polarity"
 	}
-	d := drawn{c: engineFor(seed, vr), names: names, seed: seed}
+	d := sampleEngine{c: engineFor(seed, vr), names: names, seed: seed}
 	for _, n := range names {
 		r, _ := bench.FindFault(n)
 		if !r.Fits(d.c) {

@@ -5,6 +5,8 @@ import (
 	"math"
 
 	"phasewright/bench"
+	"phasewright/engine"
+	"phasewright/quantity"
 )
 
 // degreesPerUS is 6 °/s per rpm over a µs.
@@ -76,7 +78,7 @@ func (e *Engine) shownProbe(l lightCase) probe {
 		}
 		switch fault {
 		case housing:
-			return 2 * d
+			return float64(engine.ShaftToCrank(quantity.Shaft(d)))
 		case lead:
 			return -d
 		case damper:
@@ -98,7 +100,7 @@ func (e *Engine) shownProbe(l lightCase) probe {
 				return late * d
 			}
 		case clamp:
-			return -2 * l.minutes * d
+			return -float64(engine.ShaftToCrank(quantity.Shaft(l.minutes * d)))
 		case wobble, vane:
 			return e.derivative(p, fault, l)
 		}

@@ -140,10 +140,10 @@ func (p *point) high() *bench.Expectation {
 // ahead is how far the shaft stands ahead of its true place by teeth and half turns, and early how far cap and pickups come sooner by the housing, crank degrees.
 func (p *point) ahead() (shaft, housing float64) {
 	c, f := &p.e.c, &p.f
-	housing = 2 * float64(f.Housing)
+	housing = float64(engine.ShaftToCrank(f.Housing))
 	if c.Distributor.GearTeeth > 0 && f.Tooth != 0 {
 		shaft = float64(f.Tooth) * engine.CycleDegrees / float64(c.Distributor.GearTeeth)
-		reach := 2 * float64(c.Distributor.HousingTravel)
+		reach := float64(engine.ShaftToCrank(c.Distributor.HousingTravel))
 		housing -= min(max(shaft, -reach), reach)
 	}
 	if f.HalfTurn {
@@ -155,7 +155,8 @@ func (p *point) ahead() (shaft, housing float64) {
 // tip is where the rotor tip stands ahead of its place, shaft degrees, with the crank at the lead's mark on compression.
 func (p *point) tip() float64 {
 	shaft, housing := p.ahead()
-	return wrap((shaft+housing+2*float64(p.f.Rotor)+float64(p.f.Damper))/2, 360)
+	turned := quantity.Crank(shaft+housing) + p.f.Damper
+	return wrap(float64(engine.CrankToShaft(turned)+p.f.Rotor), 360)
 }
 
 // wire is the cylinder whose wire hangs on the tower that the tip stands at, 0 between two towers.

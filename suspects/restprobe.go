@@ -5,7 +5,9 @@ import (
 	"math"
 
 	"phasewright/bench"
+	"phasewright/engine"
 	"phasewright/jobcard"
+	"phasewright/quantity"
 )
 
 // flat gives a number that faults move along straight lines.
@@ -67,20 +69,22 @@ func (e *Engine) lampProbe(at float64, cam bool) probe {
 // turnProbe is how far the housing turns until the active edge comes, with the crank at the lead's mark.
 func (e *Engine) turnProbe() probe {
 	q := probe{id: "turn to edge", saw: "housing turned until the lamp changed", ask: "with the crank at the trigger lead's mark turn the housing until the lamp changes, and measure how far", unit: "° of the housing", u: 0.4, odd: 0.01, span: 40}
-	q.loose = [nuisances]float64{nConstant: -0.5, nZero: -0.5}
+	perCrank := float64(engine.CrankToShaft(1))
+	q.loose = [nuisances]float64{nConstant: -perCrank, nZero: -perCrank}
 	q.mean = func(p *point) (float64, float64, bool) {
 		if p.f.NoCrank || p.f.Leads || e.c.Crank.Kind == jobcard.Reluctor {
 			return 0, 0, false
 		}
 		shaft, turned := p.ahead()
-		return -wrap(shaft+turned+float64(p.f.Damper), e.least) / 2, 0, true
+		off := quantity.Crank(wrap(shaft+turned+float64(p.f.Damper), e.least))
+		return -float64(engine.CrankToShaft(off)), 0, true
 	}
 	q.slope = func(_ *point, k int) float64 {
 		switch k {
 		case housing:
 			return -1
 		case damper:
-			return -0.5
+			return -perCrank
 		}
 		return 0
 	}
@@ -89,14 +93,15 @@ func (e *Engine) turnProbe() probe {
 
 func (e *Engine) tipProbe() probe {
 	q := probe{id: "rotor off", saw: "rotor tip against its tower", ask: "with the crank at the trigger lead's mark on compression measure how far the rotor tip stands off its place", unit: "° of the shaft", u: 2.5, odd: 0.01, span: 180, turn: 360}
-	q.loose = [nuisances]float64{nConstant: 0.5, nZero: 0.5}
+	perCrank := float64(engine.CrankToShaft(1))
+	q.loose = [nuisances]float64{nConstant: perCrank, nZero: perCrank}
 	q.mean = func(p *point) (float64, float64, bool) { return p.tip(), 0, true }
 	q.slope = func(_ *point, k int) float64 {
 		switch k {
 		case housing, rotor:
 			return 1
 		case damper:
-			return 0.5
+			return perCrank
 		}
 		return 0
 	}
@@ -181,7 +186,8 @@ func (e *Engine) traceProbe() probe {
 	q := probe{id: "cap traces", saw: "marks in the cap:", ask: "take the cap off and look where the spark has marked its terminals", outcomes: traceWords}
 	q.chances = func(p *point, out []float64) {
 		shaft, turned := p.ahead()
-		off := math.Abs(wrap((shaft+turned+2*float64(p.f.Rotor))/2, 360/float64(e.c.Engine.Cylinders)))
+		tip := engine.CrankToShaft(quantity.Crank(shaft+turned)) + p.f.Rotor
+		off := math.Abs(wrap(float64(tip), 360/float64(e.c.Engine.Cylinders)))
 		b := 0.95 / (1 + math.Exp(-(off-7)/1.5))
 		out[0], out[1], out[2] = 0.97-b, b+0.02, 0.01
 		if p.f.Crossfire > 0 {

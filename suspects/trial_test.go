@@ -22,13 +22,21 @@ func scale() int {
 	return 1
 }
 
+// few is n, or half of it with -short.
+func few[N int | uint64](n N) N {
+	if testing.Short() {
+		return n / 2
+	}
+	return n
+}
+
 // fresh shifts every draw: SUSPECTS_FRESH=1 takes engines that nobody has looked at while the ranking was made.
 func fresh() uint64 {
 	n, _ := strconv.ParseUint(os.Getenv("SUSPECTS_FRESH"), 10, 32)
 	return n * 1000000
 }
 
-func explain(t testing.TB, d drawn, ev *suspects.Evidence) (*suspects.Engine, *suspects.Result) {
+func explain(t testing.TB, d sampleEngine, ev *suspects.Evidence) (*suspects.Engine, *suspects.Result) {
 	t.Helper()
 	e, err := suspects.NewFor(d.c, suspects.DefaultPriors())
 	if err != nil {
@@ -123,7 +131,7 @@ func hides(names []string) bool {
 
 // Pairs by frequency: both among the first three suspects (a group of indistinguishable ones counts as one).
 func TestPairs(t *testing.T) {
-	rounds := 50 * scale()
+	rounds := few(50 * scale())
 	rng := rand.New(rand.NewPCG(9, 9+fresh()))
 	both, all, hidden, hiddenBoth := 0, 0, 0, 0
 	for i := uint64(0); all < rounds; i++ {
@@ -176,7 +184,7 @@ func TestPairs(t *testing.T) {
 
 // Following its own advice from bare light readings.
 func TestAdviceLeadsToTheCause(t *testing.T) {
-	rounds := 24 * scale()
+	rounds := few(24 * scale())
 	rng := rand.New(rand.NewPCG(3, 3+fresh()))
 	var steps []int
 	const give = 8
@@ -231,7 +239,7 @@ func with(r *suspects.Result, name string) float64 {
 
 // Stated probabilities against how often they were true, over engines drawn by frequency: nothing, one fault, two.
 func TestCalibration(t *testing.T) {
-	rounds := 60 * scale()
+	rounds := few(60 * scale())
 	rng := rand.New(rand.NewPCG(8, 1+fresh()))
 	type bin struct{ n, stated, true float64 }
 	var bins, firsts [10]bin

@@ -53,7 +53,7 @@ func TestOverviewCovers(t *testing.T) {
 			if kind == "spill" && name != "vcd" && len(opt.Spill.(*scratch).b) == 0 {
 				t.Errorf("%s: nothing was spilt", name)
 			}
-			for range 30 {
+			for range looks(30) {
 				ch := rng.IntN(len(r.Channels))
 				if r.Channels[ch].Kind == Bus {
 					continue
@@ -137,4 +137,12 @@ func TestOverviewRefuses(t *testing.T) {
 			t.Errorf("%+v is answered", q)
 		}
 	}
+}
+
+// looks is the number of random stretches looked at: n, with -short a third of them.
+func looks(n int) int {
+	if testing.Short() {
+		return n / 3
+	}
+	return n
 }

@@ -65,10 +65,14 @@ func (w saggedWave) samples(rng *rand.Rand) (v, edges []float64) {
 // half-way between their own levels; slow ones where they cross a middle that is low for full pulses, at the worst by two fifths of the edge too soon or too late.
 func TestSaggingSupply(t *testing.T) {
 	rng := rand.New(rand.NewPCG(91, 92))
+	step := 0.1
+	if testing.Short() {
+		step = 0.3
+	}
 	for _, slowly := range []bool{false, true} {
 		for _, down := range []bool{false, true} {
 			for _, edge := range []float64{0.5, 4, 60} {
-				for share := 0.4; share < 1.01; share += 0.1 {
+				for share := 0.4; share < 1.01; share += step {
 					w := saggedWave{share: share, edge: edge, noise: 0.02, slowly: slowly, down: down}
 					v, want := w.samples(rng)
 					r := readValues(t, 1e-5, v, Options{})

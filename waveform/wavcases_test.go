@@ -19,6 +19,9 @@ import (
 // need finds a tool, or skips loudly; where CI is set its absence is a failure.
 func need(t testing.TB, tool string) string {
 	t.Helper()
+	if testing.Short() {
+		t.Skipf("NOT CHECKED with -short: nothing is compared with %s", tool)
+	}
 	p, err := exec.LookPath(tool)
 	if err != nil {
 		if os.Getenv("CI") != "" {

@@ -93,17 +93,17 @@ func (c *benchCommand) Run(a *app) error {
 			return nil
 		}
 	}
-	var tally bench.Tally
+	var counts bench.Counts
 	n := 0
 	rig.Run(func(e *bench.Event) bool {
-		tally.Add(e)
+		counts.Add(e)
 		n++
 		return n&0xffff != 0 || a.ctx.Err() == nil
 	})
 	if err := a.ctx.Err(); err != nil {
 		return err
 	}
-	report, err := newBenchReport(config, faults, text, profile, c.Wire, &tally)
+	report, err := newBenchReport(config, faults, text, profile, c.Wire, &counts)
 	if err != nil {
 		return err
 	}

@@ -59,7 +59,7 @@ type benchCylinder struct {
 	SD       float64 `json:"sd_deg"`
 }
 
-func newBenchReport(c bench.Config, f bench.Faults, text string, p bench.Profile, wire int, t *bench.Tally) (*benchReport, error) {
+func newBenchReport(c bench.Config, f bench.Faults, text string, p bench.Profile, wire int, t *bench.Counts) (*benchReport, error) {
 	m, err := bench.NewModel(c)
 	if err != nil {
 		return nil, err

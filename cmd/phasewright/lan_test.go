@@ -55,7 +55,7 @@ func serving(t *testing.T, data string, args ...string) (said string, stop func(
 	return said, stop
 }
 
-func kept(t *testing.T, data string) *x509.Certificate {
+func authorityOf(t *testing.T, data string) *x509.Certificate {
 	t.Helper()
 	file := filepath.Join(data, "phasewright", "authority.pem")
 	st, err := os.Stat(file)
@@ -92,7 +92,7 @@ func TestLANSpeaksTLS(t *testing.T) {
 	if strings.Contains(said, "--plain") {
 		t.Errorf("warns of what was not asked for:\n%s", said)
 	}
-	root := kept(t, data)
+	root := authorityOf(t, data)
 	pool := x509.NewCertPool()
 	pool.AddCert(root)
 	c := &http.Client{Timeout: 10 * time.Second,
@@ -122,7 +122,7 @@ func TestLANSpeaksTLS(t *testing.T) {
 
 	_, stop = serving(t, data)
 	stop()
-	if again := kept(t, data); !again.Equal(root) {
+	if again := authorityOf(t, data); !again.Equal(root) {
 		t.Error("devices have to trust a new authority after each start")
 	}
 }

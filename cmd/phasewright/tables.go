@@ -26,7 +26,7 @@ func writeFit(w io.Writer, width int, card *jobcard.Card, rows []readings.Row, r
 	}
 	if len(r.ErrorAt) > 0 {
 		b.WriteString("\n  speed rpm   error °      U °\n")
-		for _, e := range thin(r.ErrorAt, 7) {
+		for _, e := range atMost(r.ErrorAt, 7) {
 			fmt.Fprintf(&b, "  %9s  %8s  %7s\n", num(e.RPM, 0), quantity.Signed(e.Value, 2), num(e.U, 2))
 		}
 	}
@@ -84,8 +84,8 @@ func turn(h readings.Housing) string {
 	return quantity.Degrees(h.TurnDeg, 1) + " of the housing, " + h.Direction
 }
 
-// thin keeps about n of the points, the first and last among them.
-func thin(es []readings.ErrorAt, n int) []readings.ErrorAt {
+// atMost keeps n of the points, the first and last among them.
+func atMost(es []readings.ErrorAt, n int) []readings.ErrorAt {
 	if len(es) <= n {
 		return es
 	}

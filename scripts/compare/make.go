@@ -77,9 +77,13 @@ func level(ch int, us int64) bool {
 var amplitudes = [4]float64{5, 5, 12, 3.3}
 
 // plainNumber writes 0.0123, exponentNumber 1.23000E-02, quotedNumber "0.0123"; places are those of a plain number.
-func plainNumber(b []byte, v float64, places int) []byte { return strconv.AppendFloat(b, v, 'f', places, 64) }
+func plainNumber(b []byte, v float64, places int) []byte {
+	return strconv.AppendFloat(b, v, 'f', places, 64)
+}
 
-func exponentNumber(b []byte, v float64, places int) []byte { return strconv.AppendFloat(b, v, 'E', places+1, 64) }
+func exponentNumber(b []byte, v float64, places int) []byte {
+	return strconv.AppendFloat(b, v, 'E', places+1, 64)
+}
 
 func quotedNumber(b []byte, v float64, places int) []byte {
 	return append(plainNumber(append(b, '"'), v, places), '"')

@@ -49,12 +49,20 @@ func (p *report) miss(name, word, what, note string) {
 //
 //	go test ./shaft/stand -run TestReport -v
 func TestReport(t *testing.T) {
-	engines(t, "all", stand.Classes(), *rounds, making())
+	engines(t, "all", stand.Classes(), tried(), making())
 }
 
 // TestFiles does the same with cases written as files, at least two for each dialect.
 func TestFiles(t *testing.T) {
-	engines(t, "files", stand.Dialects(), max(2, *rounds/5), stand.MakeFile)
+	engines(t, "files", stand.Dialects(), max(2, tried()/5), stand.MakeFile)
+}
+
+// tried is the number of cases of each class: flag rounds, with -short a third of it.
+func tried() int {
+	if testing.Short() {
+		return max(1, *rounds/3)
+	}
+	return *rounds
 }
 
 func making() func(string, uint64) (*stand.Case, error) {
@@ -149,7 +157,7 @@ func TestNoEngines(t *testing.T) {
 			continue
 		}
 		bare, carded := 0, 0
-		for seed := range uint64(*rounds) {
+		for seed := range uint64(tried()) {
 			c, err := stand.Make(class, *first+seed)
 			if err != nil {
 				t.Fatal(err)
@@ -161,7 +169,7 @@ func TestNoEngines(t *testing.T) {
 			seen := try(c, e.Card)
 			bare, carded = bare+bit(seen[0]), carded+bit(seen[1])
 		}
-		row(class, *rounds, bare, carded)
+		row(class, tried(), bare, carded)
 	}
 	e, err := stand.Make("sweep", 0)
 	if err != nil {
@@ -184,7 +192,7 @@ func TestNoEngines(t *testing.T) {
 	if *strict {
 		limit = falseEngines.aim
 	}
-	if (usual() || *strict) && taken > limit {
+	if (usual() || testing.Short() || *strict) && taken > limit {
 		t.Errorf("%d recordings without an engine are taken for one, more than %d", taken, limit)
 	}
 }

@@ -7,7 +7,6 @@ import (
 	"strings"
 
 	"phasewright/coil"
-	"phasewright/distributor"
 	"phasewright/drawing"
 	"phasewright/quantity"
 	"phasewright/report"
@@ -94,8 +93,8 @@ func (b *savedSpark) try(id string, q url.Values) (body *sparkBody, status int, 
 				body.Write = append(body.Write,
 					writeLine{k.Path, typed(v) + unitOnCard(k), line.OnCard + unitOnCard(k)})
 			}
-		} else if wrong := (*sheet.KnobError)(nil); errors.As(err, &wrong) {
-			line.Wrong = wrong.Found + "; " + wrong.Remedy()
+		} else if wrong := (*quantity.Invalid)(nil); errors.As(err, &wrong) {
+			line.Wrong = wrong.Found + "; " + wrong.Remedy
 			body.Cannot = &cannot{Found: "a value cannot be tried", Remedy: "correct the field that is marked"}
 		}
 		body.Knobs = append(body.Knobs, line)
@@ -115,13 +114,9 @@ func (b *savedSpark) try(id string, q url.Values) (body *sparkBody, status int, 
 
 // cannotBe takes the errors of the spark's rooms apart; nil for any other.
 func cannotBe(err error) *cannot {
-	var f *coil.Fault
-	var r *distributor.RotorError
-	switch {
-	case errors.As(err, &f):
-		return &cannot{f.Field, page.Whole(f.Found), page.Whole(f.Remedy)}
-	case errors.As(err, &r):
-		return &cannot{r.Field, page.Whole(r.Found), page.Whole(r.Remedy)}
+	var wrong *quantity.Invalid
+	if errors.As(err, &wrong) {
+		return &cannot{wrong.Field, page.Whole(wrong.Found), page.Whole(wrong.Remedy)}
 	}
 	return nil
 }

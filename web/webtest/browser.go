@@ -43,6 +43,9 @@ func Main(m *testing.M) {
 // Browser gives the running Chromium; without one the test is skipped, under CI it fails.
 func Browser(t testing.TB) context.Context {
 	t.Helper()
+	if testing.Short() {
+		t.Skip("NOT CHECKED with -short: pages in a browser")
+	}
 	path, err := exec.LookPath("chromium")
 	if err != nil {
 		if os.Getenv("CI") != "" {

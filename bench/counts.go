@@ -2,25 +2,25 @@ package bench
 
 import "math"
 
-// Tally counts what happened in a run. Give it every event.
-type Tally struct {
+// Counts counts what happened in a run. Give it every event.
+type Counts struct {
 	CrankEdges, CamEdges, Marks, Sparks, Flashes int
 	Extra                                        int // edges that no vane made
 	Late                                         int // sparks for which the wait was too short
 	Weak                                         int
 	Elsewhere                                    int // sparks more than 60° from their cylinder's TDC of compression, the second ones of companion pairs apart
-	ByCylinder                                   map[int]*CylinderTally
+	ByCylinder                                   map[int]*CylinderCounts
 	From, To                                     float64 // rpm, slowest and fastest at a spark
 }
 
-// CylinderTally is one cylinder's sparks near its own TDC of compression.
-type CylinderTally struct {
+// CylinderCounts is one cylinder's sparks near its own TDC of compression.
+type CylinderCounts struct {
 	Sparks    int
 	sum, sum2 float64
 }
 
 // Add counts an event.
-func (t *Tally) Add(e *Event) {
+func (t *Counts) Add(e *Event) {
 	switch e.Kind {
 	case CrankEdge:
 		t.CrankEdges++
@@ -38,7 +38,7 @@ func (t *Tally) Add(e *Event) {
 	}
 }
 
-func (t *Tally) spark(e *Event) {
+func (t *Counts) spark(e *Event) {
 	const far = 60
 	t.Sparks++
 	if n := float64(e.Speed); t.Sparks == 1 {
@@ -60,11 +60,11 @@ func (t *Tally) spark(e *Event) {
 		return
 	}
 	if t.ByCylinder == nil {
-		t.ByCylinder = map[int]*CylinderTally{}
+		t.ByCylinder = map[int]*CylinderCounts{}
 	}
 	c := t.ByCylinder[e.Cylinder]
 	if c == nil {
-		c = &CylinderTally{}
+		c = &CylinderCounts{}
 		t.ByCylinder[e.Cylinder] = c
 	}
 	d := a - float64(e.Commanded)
@@ -74,7 +74,7 @@ func (t *Tally) spark(e *Event) {
 }
 
 // Error is the mean timing error, true less commanded, and its standard deviation, crank degrees.
-func (c *CylinderTally) Error() (mean, sd float64) {
+func (c *CylinderCounts) Error() (mean, sd float64) {
 	n := float64(c.Sparks)
 	mean = c.sum / n
 	return mean, math.Sqrt(max(c.sum2/n-mean*mean, 0))

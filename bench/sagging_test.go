@@ -20,14 +20,14 @@ import (
 // On the starter the supply sags, and a coil's current with it: to 46 to 71 % of its running height here (7 to 10 V less the driver's drop). Every charge is read all the same, by scope (CSV) and by
 // sound card (WAVE), at the cost of none of the running ones, and the dwell at cranking does not come out as missing pulses.
 func TestSaggingSupplyLosesNoSpark(t *testing.T) {
-	for _, x := range examples.Cards() {
+	for n, x := range examples.Cards() {
 		card, err := jobcard.Parse(x.Name+".yaml", []byte(x.YAML))
 		if err != nil {
 			t.Fatal(err)
 		}
 		for _, supply := range []quantity.Voltage{10, 8, 7} {
-			for _, kind := range []string{"csv", "wav", "wav, no direct voltage"} {
-				if testing.Short() && supply != 7 {
+			for k, kind := range []string{"csv", "wav", "wav, no direct voltage"} {
+				if testing.Short() && (supply != 7 || k != n%3) { // each kind on every third card
 					continue
 				}
 				c, err := bench.FromCard(card)

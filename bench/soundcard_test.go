@@ -193,9 +193,13 @@ func TestSoundCardGivesBackWhatWasPutIn(t *testing.T) {
 // At one speed nothing tells metal from time, and the rest between charges lasts as steadily as the charge: the charge is still the shorter of the two. Roles are stated
 // where the recording leaves them open, as with a single.
 func TestSteadySpeedGivesDwellAndAdvance(t *testing.T) {
+	seeds := uint64(3)
+	if testing.Short() {
+		seeds = 1
+	}
 	for _, x := range examples.Cards() {
 		_, c := exampleBench(t, x)
-		for seed := uint64(1); seed <= 3; seed++ {
+		for seed := uint64(1); seed <= seeds; seed++ {
 			rig, err := bench.NewRig(c, bench.Faults{}, bench.Hold(0.4*c.Engine.Redline, quantity.Seconds(3)), seed)
 			if err != nil {
 				t.Fatal(err)

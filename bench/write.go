@@ -19,7 +19,7 @@ func WriteCSV(w io.Writer, r *Rig, c Config, s Sampling) error {
 	}
 	ns := int64(math.Round(1e9 / s.Rate))
 	if math.Abs(float64(ns)*s.Rate-1e9) > 1e-3 {
-		return bad("sample rate", "give one with whole nanoseconds between samples, such as 100000, or write a WAVE file", "%g samples a second", s.Rate)
+		return quantity.Bad("sample rate", "give one with whole nanoseconds between samples, such as 100000, or write a WAVE file", "%g samples a second", s.Rate)
 	}
 	if _, err := io.WriteString(w, "time (s),crank (V),cam (V),spark (V),mark (V)\n"); err != nil {
 		return err
@@ -79,7 +79,7 @@ func WriteWAV(w io.Writer, r *Rig, c Config, s Sampling) error {
 	total := s.samples(r)
 	size := total * channels * 2
 	if size > math.MaxUint32-64 {
-		return bad("recording", "record less, or sample more slowly", "%d MiB do not fit into a WAVE file", size>>20)
+		return quantity.Bad("recording", "record less, or sample more slowly", "%d MiB do not fit into a WAVE file", size>>20)
 	}
 	head := []byte("RIFF\x00\x00\x00\x00WAVEfmt \x10\x00\x00\x00\x01\x00")
 	binary.LittleEndian.PutUint32(head[4:], uint32(36+size))
@@ -94,7 +94,7 @@ func WriteWAV(w io.Writer, r *Rig, c Config, s Sampling) error {
 		return err
 	}
 	if s.Rate != math.Trunc(s.Rate) {
-		return bad("sample rate", "give whole samples a second for a WAVE file", "%g", s.Rate)
+		return quantity.Bad("sample rate", "give whole samples a second for a WAVE file", "%g", s.Rate)
 	}
 	data := make([]byte, 0, 4096*channels*2)
 	return r.Samples(c, s, func(_ quantity.Time, block [4][]float64) error {

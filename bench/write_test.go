@@ -21,6 +21,9 @@ import (
 // tool finds a general-purpose program or says loudly what is not checked.
 func tool(t *testing.T, name, what string) string {
 	t.Helper()
+	if testing.Short() {
+		t.Skip("NOT CHECKED with -short: " + what)
+	}
 	path, err := exec.LookPath(name)
 	if err != nil {
 		if os.Getenv("CI") != "" {
@@ -31,7 +34,7 @@ func tool(t *testing.T, name, what string) string {
 	return path
 }
 
-// edges counts the edges of a run by channel and level, straight from the events.
+// countEdges counts the edges of a run by channel and level, straight from the events.
 func countEdges(t *testing.T, c Config, p Profile) (rise, fall [channels]int) {
 	t.Helper()
 	r, err := NewRig(c, Faults{}, p, 5)
@@ -262,7 +265,7 @@ func TestWAVHeaderAndLimits(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	var e *ConfigError
+	var e *quantity.Invalid
 	if err := WriteWAV(io.Discard, r, c, Sampling{}); !errors.As(err, &e) {
 		t.Errorf("two hours at 100 kS/s: %v, want a refusal", err)
 	}

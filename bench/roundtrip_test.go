@@ -33,8 +33,8 @@ func inject(seed uint64) injected {
 	return injected{c, f, 2*float64(f.Housing) - float64(f.Lead), left}
 }
 
-// record writes a run and has the analyser read it.
-func record(t *testing.T, x injected, p bench.Profile, kind string, seed uint64) *shaft.Result {
+// recordBench writes a run and has the analyser read it.
+func recordBench(t *testing.T, x injected, p bench.Profile, kind string, seed uint64) *shaft.Result {
 	t.Helper()
 	rig, err := bench.NewRig(x.c, x.f, p, seed)
 	if err != nil {
@@ -78,7 +78,7 @@ func TestCleanCaptureGivesBackWhatWasPutIn(t *testing.T) {
 		}
 		e := x.c.Engine
 		p := bench.Sweep(e.Idle, 0.8*e.Redline, quantity.Seconds(seconds))
-		res := record(t, x, p, kind, seed)
+		res := recordBench(t, x, p, kind, seed)
 		if res.Timing == nil {
 			t.Errorf("engine %d (%d cylinders, %s): no timing; %v %v", seed, e.Cylinders, kind, res.Findings, res.Doubts)
 			continue
@@ -104,7 +104,7 @@ func TestNoisyCaptureHoldsTheTruth(t *testing.T) {
 		x := inject(seed)
 		x.f.Worn = 0.4
 		e := x.c.Engine
-		res := record(t, x, bench.Sweep(e.Idle, 0.8*e.Redline, quantity.Seconds(20)), "vcd", seed)
+		res := recordBench(t, x, bench.Sweep(e.Idle, 0.8*e.Redline, quantity.Seconds(20)), "vcd", seed)
 		if res.Timing == nil {
 			t.Errorf("engine %d (%d cylinders): no timing; %v %v", seed, e.Cylinders, res.Findings, res.Doubts)
 			continue
@@ -181,7 +181,7 @@ func TestReluctorCaptureGivesBackWhatWasPutIn(t *testing.T) {
 	x.c.Distributor.Scatter = 0
 	x.c.Crank.Kind, x.c.Crank.ActiveEdge = "variable reluctance", "falling"
 	e := x.c.Engine
-	res := record(t, x, bench.Sweep(900, 0.8*e.Redline, quantity.Seconds(25)), "csv", 3)
+	res := recordBench(t, x, bench.Sweep(900, 0.8*e.Redline, quantity.Seconds(25)), "csv", 3)
 	if res.Timing == nil {
 		t.Fatalf("no timing; %v %v", res.Findings, res.Doubts)
 	}
@@ -220,7 +220,7 @@ func TestFaultsShowInTheRecording(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		res := record(t, injected{c: c, f: f}, bench.Sweep(800, 3000, quantity.Seconds(6)), "vcd", 1)
+		res := recordBench(t, injected{c: c, f: f}, bench.Sweep(800, 3000, quantity.Seconds(6)), "vcd", 1)
 		if !tc.shows(res) {
 			t.Errorf("%s: sync %s, %d anomalies, findings %v, crank %+v", tc.fault, res.Sync, len(res.Anomalies), res.Findings, res.Crank)
 		}
