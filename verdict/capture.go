@@ -133,7 +133,10 @@ func covers(r *shaft.Result) bool {
 // recorded prints the speeds recorded beside those claimed.
 func recorded(r *shaft.Result) string {
 	t := r.Timing
-	if t == nil || math.IsNaN(float64(t.ClaimTo)) {
+	switch {
+	case r.Speed == nil:
+		return "at speeds that are not known"
+	case t == nil || math.IsNaN(float64(t.ClaimTo)):
 		return fmt.Sprintf("from %s to %s", quantity.RPM(r.Speed.Min), quantity.RPM(r.Speed.Max))
 	}
 	return fmt.Sprintf("from %s to %s, where %s to %s are claimed", quantity.RPM(t.FromRPM), quantity.RPM(t.ToRPM),
