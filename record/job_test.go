@@ -228,7 +228,7 @@ func TestNoCard(t *testing.T) {
 		for name, ask := range map[string]func() error{
 			"sheet": func() error { _, err := j.Sheet(); return err }, "spark": func() error { _, err := j.Spark(); return err },
 			"fit": func() error { _, err := j.Fit(); return err }, "proof": func() error { _, err := j.Proof(); return err },
-			"order": func() error { _, _, err := j.Order(); return err }, "set-up": func() error { _, err := j.SetUpPaper(drawing.A4); return err },
+			"order": func() error { _, _, err := j.Order(j.LastAt); return err }, "set-up": func() error { _, err := j.SetUpPaper(drawing.A4); return err },
 			"tape": func() error { _, err := j.TapePaper(drawing.A4); return err }, "spark's paper": func() error { _, err := j.SparkPaper(drawing.A4); return err },
 			"steps": func() error { _, err := j.StepsPaper(drawing.A4); return err }, "proof's paper": func() error { _, err := j.ProofPaper(nil, nil, drawing.A4); return err },
 		} {

@@ -43,7 +43,7 @@ func (j *Job) SparkPaper(size drawing.SheetSize) (*report.Paper, error) {
 
 // StepsPaper is the order of work, with what was done and overridden so far.
 func (j *Job) StepsPaper(size drawing.SheetSize) (*report.Paper, error) {
-	p, state, err := j.Order()
+	p, state, err := j.Order(j.LastAt)
 	if err != nil {
 		return nil, err
 	}

@@ -95,16 +95,18 @@ func microseconds(s jobcard.Setting[quantity.Time]) string {
 func (j *Job) Overrides() []report.Override {
 	var out []report.Override
 	if j.Card != nil {
-		if _, state, err := j.Order(); err == nil {
+		if _, state, err := j.Order(j.LastAt); err == nil {
 			for _, o := range state.Overrides {
 				reason := o.Reason
 				if len(o.Against) > 0 {
 					reason += " (against: " + strings.Join(o.Against, "; ") + ")"
 				}
 				if o.Mended {
-					reason += " – done properly since"
+					reason += " – shown properly since"
+				} else {
+					reason += " – NOT SHOWN SINCE: bars a pass"
 				}
-				out = append(out, report.Override{When: o.At.Format(minute), Step: o.Title, Reason: reason, By: o.Who})
+				out = append(out, report.Override{When: o.At.Format(minute), Step: o.Title, Reason: reason, By: o.Names()})
 			}
 			if len(out) > 0 {
 				return out

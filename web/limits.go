@@ -1,6 +1,8 @@
 package web
 
 import (
+	"time"
+
 	"phasewright/procedure"
 	"phasewright/suspects"
 )
@@ -25,7 +27,7 @@ var needed = []struct {
 }
 
 func fuelled(p procedure.Plant) procedure.Plant {
-	return p.With(procedure.Injectors, procedure.Live).With(procedure.Fuel, procedure.Open)
+	return p.With(procedure.Injectors, procedure.Live).With(procedure.FuelLine, procedure.Full)
 }
 
 func running(p procedure.Plant) procedure.Plant {
@@ -34,8 +36,8 @@ func running(p procedure.Plant) procedure.Plant {
 
 // limits are what the plant, as the order of work left it, makes unsafe to look at: a state of the engine that would break a rule. A job that is not
 // worked by the order of work has no limits that are known here.
-func (j *job) limits() suspects.Limits {
-	p, state, err := j.Order()
+func (j *job) limits(now time.Time) suspects.Limits {
+	p, state, err := j.Order(now)
 	if err != nil || len(state.Log) == 0 {
 		return suspects.Limits{}
 	}

@@ -18,7 +18,7 @@ func TestLimitsOfThePlant(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		return j.limits()
+		return j.limits(s.Clock())
 	}
 	if l := of(); len(l.Barred) != 0 {
 		t.Errorf("limits before the first step: %v", l.Barred)

@@ -52,7 +52,7 @@ func (s *Server) nextStep(j *job) *next {
 	if len(j.Readings) > 0 {
 		return nil
 	}
-	p, state, err := j.Order()
+	p, state, err := j.Order(s.Clock())
 	if err != nil {
 		return nil
 	}
@@ -68,12 +68,12 @@ func (s *Server) nextStep(j *job) *next {
 }
 
 // ordered is the order of work on the job's front.
-func (j *job) ordered() jobLine {
+func (s *Server) ordered(j *job) jobLine {
 	l := jobLine{Path: "/steps", Word: "Order of work", State: "follows from the sheet"}
 	if j.Card == nil {
 		return l
 	}
-	p, state, err := j.Order()
+	p, state, err := j.Order(s.Clock())
 	if err != nil {
 		return l
 	}
@@ -131,7 +131,7 @@ func (s *Server) standing(j *job) []jobLine {
 	if j.Attachments > 0 {
 		recorded.State, recorded.Mark = count(j.Attachments, "file")+", "+strconv.Itoa(len(j.Captures))+" read", "fine"
 	}
-	return []jobLine{card, plan, j.ordered(), taken, recorded, proof}
+	return []jobLine{card, plan, s.ordered(j), taken, recorded, proof}
 }
 
 // suspectsNext says what to do with the page.

@@ -77,9 +77,9 @@ func (j *job) stepPlate(step procedure.StepID) *plate {
 	switch step {
 	case procedure.StepMarks, procedure.StepZero, procedure.StepLead:
 		return plates.damper
-	case procedure.StepNoted, procedure.StepWires:
+	case procedure.StepOpen, procedure.StepWires:
 		return plates.cap
-	case procedure.StepCapOn:
+	case procedure.StepClose:
 		return plates.rotor
 	}
 	return nil
@@ -98,7 +98,7 @@ func (s *Server) showStep(w http.ResponseWriter, r *http.Request, v *visit, j *j
 		page.Next, page.Body = s.nextFor(j), b
 		return s.render(w, r, v, page)
 	}
-	p, state, err := j.Order()
+	p, state, err := j.Order(s.Clock())
 	if err != nil {
 		return err
 	}
@@ -256,9 +256,9 @@ func (s *Server) fillStep(b *stepsBody, j *job, p *procedure.Procedure, state pr
 	d := st.Demand
 	switch {
 	case len(d.Options) > 0 || !d.Possible.Set():
-	case d.Same == "" && d.Passes.Set() && strings.HasPrefix(d.Unit, "°"):
+	case !d.AsSet && d.Passes.Set() && strings.HasPrefix(d.Unit, "°"):
 		b.Accepts = "wants " + span(d.Passes) + d.Unit
-	case d.Same == "" && d.Passes.Set():
+	case !d.AsSet && d.Passes.Set():
 		b.Accepts = "wants " + span(d.Passes) + " " + d.Unit
 	}
 	if d.Speed.Set() {

@@ -34,7 +34,7 @@ func (s *Server) stepsPost(w http.ResponseWriter, r *http.Request, v *visit, j *
 		if j.Recorded(form.Key) {
 			return done(w, r, "/job/"+j.ID+"/steps")
 		}
-		p, state, err := j.Order()
+		p, state, err := j.Order(s.Clock())
 		if err != nil {
 			return err
 		}

@@ -128,7 +128,7 @@ func (s *Server) weigh(v *visit, j *job, given url.Values) (*suspectsBody, int, 
 	if readErr != nil {
 		b.Wrong = "Some evidence cannot be read; the ranking below goes without all that was typed."
 	}
-	res, err := e.Explain(ev, j.limits())
+	res, err := e.Explain(ev, j.limits(s.Clock()))
 	if err != nil {
 		b.Wrong = whole(err.Error())
 		return b, http.StatusUnprocessableEntity, nil

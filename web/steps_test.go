@@ -24,7 +24,7 @@ func (s *shop) ordered(job string) (*procedure.Procedure, procedure.State) {
 	if err != nil {
 		s.t.Fatal(err)
 	}
-	p, state, err := j.Order()
+	p, state, err := j.Order(s.Clock())
 	if err != nil {
 		s.t.Fatal(err)
 	}
@@ -126,7 +126,7 @@ func TestOrderOfWorkWithoutScript(t *testing.T) {
 func TestStepRefusedAndOverridden(t *testing.T) {
 	s := newShop(t)
 	job := s.job()
-	s.upTo(job, procedure.StepWalk)
+	s.upTo(job, procedure.StepTurnOver)
 	at := "/job/" + job + "/steps"
 	post := func(form url.Values) *http.Response {
 		_, state := s.ordered(job)
@@ -223,8 +223,6 @@ func TestStepsCountForTheReadings(t *testing.T) {
 	}
 	do(procedure.StepStop, "")
 	do(procedure.StepAllowance, "145")
-	do(procedure.StepFuelOff, "")
-	do(procedure.StepCoilOff, "")
 	do(procedure.StepHousing, "-1.5")
 	j, err := s.jobs.get(t.Context(), job)
 	if err != nil {
@@ -279,7 +277,7 @@ func TestStepsOnAPhone(t *testing.T) {
 	other.wait(`document.querySelector("#step h2").innerText == "Secure vehicle and place"`)
 	phone.wait(`document.querySelector("#step h2").innerText == "Secure vehicle and place"`)
 	for _, id := range []procedure.StepID{procedure.StepZero, procedure.StepMarks, procedure.StepLead,
-		procedure.StepNoted, procedure.StepDrop, procedure.StepPhase, procedure.StepWires, procedure.StepBase,
+		procedure.StepOpen, procedure.StepDrop, procedure.StepPhase, procedure.StepWires, procedure.StepBase,
 		procedure.StepIdle, procedure.StepProve} {
 		s.upTo(job, id)
 		phone.open(at)
