@@ -110,6 +110,9 @@ const (
 	fewestWords   = 5 // of the reason for an override: a sentence
 )
 
+// An override stands in for the proof of the step that is due, or passes a stop of the sheet or a lock that is not of those that nobody
+// overrides. It never jumps ahead: what is missing before it is shown, or overridden, step by step. What must be looked at is looked at.
+
 // Decide answers a request. It changes nothing: the caller records the events and folds them.
 func (p *Procedure) Decide(s State, r Request) Outcome {
 	i, known := p.at[r.Step]
@@ -138,6 +141,9 @@ func (p *Procedure) Decide(s State, r Request) Outcome {
 	refused := p.locks(s, st)
 	free := len(refused) == 0
 	if f := p.proofLock(s, st, r.Proof); f != nil {
+		refused = append(refused, *f)
+	}
+	if f := lookLock(st, r.Proof); f != nil {
 		refused = append(refused, *f)
 	}
 	if r.Act == Do {
@@ -278,7 +284,7 @@ func (p *Procedure) locks(s State, st *Step) []Refusal {
 	}
 	if first, ok := p.due(s.Plant); ok && !st.OnDemand && first < p.at[st.ID] {
 		before := &p.steps[first]
-		out = append(out, Refusal{Kind: Order, Step: st.ID, Want: before.wants(s.Plant), Have: before.lacks(s.Plant), Remedy: "do «" + before.Title + "» first", Go: before.ID})
+		out = append(out, Refusal{Kind: Order, Step: st.ID, Want: before.wants(s.Plant), Have: before.lacks(s.Plant), Remedy: "do «" + before.Title + "» first", Go: before.ID, Never: true})
 	}
 	if !hold(st.Once, s.Plant) {
 		out = append(out, Refusal{Kind: Order, Step: st.ID, Want: "an engine that is as found", Have: "the work went on", Remedy: "write a note beside it instead", Never: true})
@@ -287,7 +293,7 @@ func (p *Procedure) locks(s State, st *Step) []Refusal {
 		if n.Holds(s.Plant) {
 			continue
 		}
-		r := Refusal{Kind: Order, Step: st.ID, Want: n.String(), Have: Say(n.Part, s.Plant.Get(n.Part)), Remedy: "do what the line asks for first"}
+		r := Refusal{Kind: Order, Step: st.ID, Want: n.String(), Have: Say(n.Part, s.Plant.Get(n.Part)), Remedy: "do what the line asks for first", Never: true}
 		if id, ok := p.provider(s.Plant, n); ok {
 			r.Go, r.Remedy = id, "do «"+p.steps[p.at[id]].Title+"» first"
 		}

@@ -115,8 +115,13 @@ func (p *Procedure) proofLock(s State, st *Step, f *Proof) *Refusal {
 		p.branch(st, *f.Value, out)
 		return out
 	}
-	for _, a := range d.Also {
-		if !slices.Contains(f.Seen, a.ID) {
+	return nil
+}
+
+// lookLock names the first look that a proof does not tick. A look is never overridden.
+func lookLock(st *Step, f *Proof) *Refusal {
+	for _, a := range st.Demand.Also {
+		if f == nil || !slices.Contains(f.Seen, a.ID) {
 			return &Refusal{Kind: Unproven, Step: st.ID, Want: a.Ask, Have: "not ticked", Remedy: "look, then tick it", Never: true}
 		}
 	}

@@ -117,7 +117,7 @@ func (s *search) from(at pair, here int32) {
 	for i := range p.steps {
 		st := &p.steps[i]
 		s.forwards(at, here, i, due, more)
-		if !st.OnDemand && st.main(at.p) && hold(st.Once, at.p) {
+		if !st.OnDemand && st.main(at.p) && hold(st.Once, at.p) && (i <= p.at[StepDrop] || at.p.Get(Unit) == NewIn) {
 			if after, broken := p.tryBack(at.p, st); broken == 0 {
 				if w, ok := s.see(at, here, nil, "take back "+string(st.ID), func(x *witness) { x.takenBack(st.ID) }); ok {
 					s.visit(pair{after, w}, here, "−"+string(st.ID), 1)
@@ -153,18 +153,25 @@ func (s *search) forwards(at pair, here int32, i, due int, more bool) {
 			against &^= 1 << k
 		}
 	}
-	if against != 0 || !inLine && !s.over {
+	if against != 0 || !inLine {
 		return
+	}
+	slip := 1
+	if i == due || st.ID == StepStop {
+		slip = 0
 	}
 	if w, ok := s.see(at, here, st, "do "+string(st.ID), func(x *witness) { x.perform(st.ID) }); ok {
-		slip := 1
-		if i == due && inLine || st.ID == StepStop {
-			slip = 0
-		}
 		s.visit(pair{after, w}, here, string(st.ID), slip)
 	}
-	if !inLine {
-		return
+	if s.over && !st.Demand.Never && !st.OnDemand { // overridden: all looked at, but the figure was wrong
+		w, ok := s.see(at, here, st, "override "+string(st.ID), func(x *witness) {
+			was := x.world
+			x.perform(st.ID)
+			x.zero, x.marks, x.oiled, x.settings, x.idle, x.speeds, x.proof, x.oilSeen = was.zero, was.marks, was.oiled, was.settings, was.idle, was.speeds, was.proof, was.oilSeen
+		})
+		if ok {
+			s.visit(pair{after, w}, here, "!"+string(st.ID), 1)
+		}
 	}
 	if st.Failed != nil {
 		w, ok := s.see(at, here, st, "fail at "+string(st.ID), func(x *witness) {

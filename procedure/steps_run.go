@@ -147,7 +147,7 @@ func (b *builder) run() []Step {
 		Do: some(pick(b.injected, "Plug the injectors in.", ""), "Put the coil feed on.", "Walk round the engine.", "See the starter wire on.", "Keep one hand at the kill.", fmt.Sprintf("Start it; let it settle near %v.", c.Engine.IdleSpeed),
 			"Kill it, unless "+b.oilShown()+" within seconds.", water, "Try the kill, then start again."),
 		Why:    "base timing is shown, fuel is tight",
-		Demand: Demand{Kinds: []ProofKind{Number}, Ask: "how it went", Options: []string{runs, "spits back", "kicks", "does not start", "stopped again"}, Right: runs, Also: also},
+		Demand: Demand{Kinds: []ProofKind{Number}, Ask: "how it went", Options: []string{runs, "spits back", "kicks", "does not start", "stopped again"}, Right: runs, Never: true, Also: also},
 		Branches: []Branch{
 			{If: "it spits back through the intake", Why: "half a cycle out, or two wires swapped", Do: "key off; take the wires back; then open it and look for both signs", Go: StepWires, Says: "spits back"},
 			{If: "it kicks against the starter", Why: "the spark comes far too early", Do: "key off; take base timing back and read again", Go: StepBase, Says: "kicks"},

@@ -71,10 +71,11 @@ func (b *builder) before() []Step {
 			{If: "the kill does not stop it", Why: "nothing else stops a runaway", Do: "shut fuel and air, then mend the kill first", Go: StepAsFound},
 			{If: "no oil pressure", Why: "the new unit would get the blame", Do: "stop at once and find the cause", Go: StepAsFound},
 			{If: "it does not run", Why: "the kill is tried at the first start instead", Do: "write so and go on", Go: StepFeed}},
-		Needs:  []Condition{is(Engine, Stopped), is(Key, KeyOff), is(Unit, OldIn), is(Plugs, In), is(Wires, On), is(Cap, On)},
-		During: [][]Effect{phase(to(Key, KeyCrank), to(Engine, Cranking)), phase(to(Key, KeyRun), to(Engine, Running))},
+		Needs:  []Condition{is(Engine, Stopped), is(Key, KeyOff), is(Unit, OldIn), is(Plugs, In), is(Wires, On)},
+		During: [][]Effect{append([]Effect{to(FuelLine, Full)}, feared...), phase(to(Key, KeyCrank), to(Engine, Cranking)), phase(to(Key, KeyRun), to(Engine, Running))},
 		After:  append([]Effect{to(AsFound, Yes), to(Engine, Stopped), to(Key, KeyOff), to(FuelLine, Full)}, feared...),
-		Once:   []Condition{is(Unit, OldIn), is(Noted, No), is(Plugs, In), is(Wires, On), is(Feed, Live)},
+		Once:   []Condition{is(Unit, OldIn), is(Noted, No), is(Plugs, In), is(Wires, On)},
+		Holds:  []Clause{either(is(AsFound, Yes), notOld, is(Noted, Yes), is(Plugs, Out), is(Wires, Off))},
 	}
 	return []Step{begin, placed, found}
 }

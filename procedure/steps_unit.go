@@ -113,7 +113,7 @@ func (b *builder) findLead() []Step {
 			{If: "the two signs disagree", Why: "old unit half a turn out, or the wrong hole", Do: "believe the valves, and write it down", Go: StepLead},
 			{If: "the mark has gone past", Why: "turning back takes the slack up the wrong way", Do: "turn two full turns on and come up again", Go: StepLead}},
 		During: turning,
-		After:  []Effect{to(Crank, AtLead), to(Bar, OffCrank)}, Undo: []Effect{to(Crank, Anywhere)},
+		After:  []Effect{to(Crank, AtLead), to(Bar, OffCrank)}, Undo: []Effect{to(Crank, Anywhere), to(Phased, No)},
 		Holds: []Clause{either(is(Crank, AtLead), is(Phased, Yes)), either(is(Bar, OffCrank))},
 		Basis: fmt.Sprintf("%s BTDC, %s", deg(b.c.Signals.Crank.Lead), turn),
 	}
@@ -275,7 +275,7 @@ func (b *builder) phase() []Step {
 	st := Step{
 		ID: StepPhase, Part: part, Title: fmt.Sprintf("Turn the housing to the %s edge, %s", p.ActiveEdge, against),
 		Hazard: "Hands are by the belts: starter wire off, nobody at key or crank.",
-		Do:     some("See that the lead mark stands at the pointer.", "Turn the housing a vane's width "+with+".", "Come back "+against+" to the edge.", "Stop just past the change."),
+		Do:     some("See that the lead mark stands at the pointer.", "Have the clamp finger tight.", "Turn the housing a vane's width "+with+".", "Come back "+against+" to the edge.", "Stop just past the change."),
 		Notes:  some(b.say("phasing")),
 		Why:    "twice the housing's error is the engine's",
 		Show: []Figure{{"begin", "a vane's width with the rotor: " + with}, {"come to the edge", "against the rotor: " + against},
@@ -287,18 +287,18 @@ func (b *builder) phase() []Step {
 			{If: fmt.Sprintf("it goes %s → %s", after, before), Why: fmt.Sprintf("that is the other edge, a vane width of %s beside it", deg(p.VaneWidth)), Do: "go on against the rotor to the next edge", Go: StepPhase, Says: string(before)},
 			{If: "no change at all", Why: "the pickup has no power, or crank and cam leads are swapped", Do: "look at feed and leads, then at the settings", Go: StepPower},
 			{If: "the housing runs out of travel", Why: pick(b.geared, "the gear stands a tooth out", "the tongue stands half a turn out"), Do: "open it again and lift the unit", Go: StepReopen}},
-		Needs: []Condition{is(Crank, AtLead), is(Unit, NewIn), is(Fit, Ready), is(Clamp, Loose), is(Settings, Yes), is(Key, KeyRun)}, During: [][]Effect{atIgnition},
+		Needs: []Condition{is(Crank, AtLead), is(Unit, NewIn), is(Fit, Ready), is(Settings, Yes), is(Key, KeyRun)}, During: [][]Effect{phase(to(Hands, AtIgnition), to(Clamp, Loose))},
 		After: []Effect{to(Phased, Yes)},
 		Basis: fmt.Sprintf("%s BTDC, %s edge, rotor %s", deg(p.Lead), p.ActiveEdge, with),
 	}
 	again := "Look at the signal: the edge has not moved."
 	if b.reluctor {
 		st.Title, st.Expect = "Line up reluctor tip and pole, seen from above", "tip and pole piece face to face"
-		st.Do = some("See that the lead mark stands at the pointer.", "Turn the housing "+against+".", "Stop with tip and pole face to face.")
+		st.Do = some("See that the lead mark stands at the pointer.", "Have the clamp finger tight.", "Turn the housing "+against+".", "Stop with tip and pole face to face.")
 		st.Show = []Figure{{"advance", "against the rotor: " + against}, {"retard", "with the rotor: " + with}}
 		st.Demand = Demand{Kinds: []ProofKind{Photo, Written}, Ask: "tip and pole in line, from above; or in words what was seen", Also: st.Demand.Also}
 		st.Branches = []Branch{{If: "no tip comes near", Why: "the drive stands half a turn or a tooth out", Do: "open it again and lift the unit", Go: StepReopen}}
-		st.Needs = []Condition{is(Crank, AtLead), is(Unit, NewIn), is(Fit, Ready), is(Clamp, Loose), is(Settings, Yes)}
+		st.Needs = []Condition{is(Crank, AtLead), is(Unit, NewIn), is(Fit, Ready), is(Settings, Yes)}
 		again = "Look again: tip and pole still face to face."
 	}
 	out := []Step{st}

@@ -235,7 +235,7 @@ func (x *witness) perform(id StepID) {
 		x.newUnit, x.clampLoose, x.driveEngaged = true, true, x.looked(LookTang)
 		x.moved()
 	case StepPower:
-		x.bad(true, x.coilFed, "power for the controller, and the coil is fed too")
+		x.bad(false, x.coilFed, "power for the controller, and the coil is fed too")
 		x.bad(false, x.starterOn, "key turned with the starter wire on")
 		x.bad(false, x.c.Engine.Place == jobcard.Boat && !x.bilge(), "a battery clamp sparks over a bilge that nobody sniffed")
 		x.batteryOn, x.keyOn = true, true
@@ -243,13 +243,14 @@ func (x *witness) perform(id StepID) {
 		if x.looked(LookFeed) {
 			x.coilFed = false
 		}
-		x.bad(true, x.coilFed, "settings entered with the coil fed")
+		x.bad(false, x.coilFed, "settings entered with the coil fed")
 		x.bad(true, x.running, "settings changed on a running engine")
 		x.batteryOn, x.keyOn = true, true
 		x.settings = x.looked(LookStored) && x.looked(LookCycled)
 	case StepPhase:
 		x.hands()
-		x.bad(false, !x.newUnit || !x.clampLoose, "nothing there that turns")
+		x.bad(false, !x.newUnit, "nothing there that turns")
+		x.clampLoose = true
 		x.bad(false, !x.atLead, "phased with the engine anywhere")
 		x.bad(false, !x.keyOn && x.c.Signals.Crank.Kind != jobcard.Reluctor, "looked at a signal without power")
 		x.bad(false, !x.settings, "phased before the settings were read back")
@@ -332,7 +333,7 @@ func (x *witness) perform(id StepID) {
 		x.bad(false, !x.batteryOn || !x.coilFed || !x.starterOn || injects(x.c) && !x.injectorsFed, "handed over with something still off")
 		x.bad(false, !x.looked(LookTools) || !x.looked(LookClosed), "signed, and nobody counted the tools")
 		x.bad(false, !x.free, "handed over locked")
-		x.bad(true, !x.proof, "signed without a proof")
+		x.bad(false, !x.proof, "signed without a proof")
 		x.signed = true
 	case StepStop:
 		x.off()
@@ -354,7 +355,7 @@ func (x *witness) perform(id StepID) {
 			x.dead()
 		}
 		x.noFuel()
-		x.bad(true, x.coilFed, "set with the coil fed")
+		x.bad(false, x.coilFed, "set with the coil fed")
 		x.settings = false
 		x.moved()
 	case StepReopen:
@@ -428,7 +429,8 @@ func (x *witness) takenBack(id StepID) {
 		x.marks, x.edge, x.atLead = false, false, false
 		x.moved()
 	case StepLead:
-		x.atLead = false
+		x.atLead, x.edge = false, false
+		x.moved()
 	case StepUnitOut:
 		x.oldUnit, x.driveEngaged, x.oiled, x.clampLoose = true, true, true, false
 	case StepFit, StepOil:
