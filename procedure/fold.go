@@ -79,26 +79,41 @@ func (p *Procedure) Start() State {
 func (p *Procedure) Fold(events []Event, now time.Time) State {
 	s := p.Start()
 	basis := make([]string, len(p.steps)) // that each step was last done by
-	for _, e := range events {
+	saved := -1
+	for i, e := range events {
+		if e.Kind == CardSaved {
+			saved = i
+		}
+	}
+	for i, e := range events {
 		switch e.Kind {
 		case CardSaved:
 			s.Version = e.Version
+			if i == saved {
+				p.outdate(&s, basis, p.back)
+			}
 		case StepDone, StepTried, StepUndone, StepOverride, CorrectionMade:
 			p.apply(&s, e, basis)
 		}
 	}
-	for i := range p.steps {
-		st := &p.steps[i]
-		if s.Steps[i].Done && basis[i] != "" && basis[i] != st.Basis {
-			was := s.Plant
-			s.Plant = p.back(was, st)
-			s.Steps[i].Done = false
-			s.Steps[i].Redo = fmt.Sprintf("the card changed since: done by %s; it now says %s", basis[i], st.Basis)
-			p.expire(&s, was, i, nil, "the card changed")
-		}
-	}
+	p.outdate(&s, basis, func(at Plant, st *Step) Plant { return p.move(at, st.Undo, nil) }) // another release of the sums
 	p.age(&s, now)
 	return s
+}
+
+// outdate lets fall what was done by other figures than the card gives now.
+func (p *Procedure) outdate(s *State, basis []string, undo func(Plant, *Step) Plant) {
+	for i := range p.steps {
+		st := &p.steps[i]
+		if !s.Steps[i].Done || basis[i] == "" || basis[i] == st.Basis {
+			continue
+		}
+		was := s.Plant
+		s.Plant = undo(was, st)
+		s.Steps[i].Done = false
+		s.Steps[i].Redo = fmt.Sprintf("the card changed since: done by %s; it now says %s", basis[i], st.Basis)
+		p.expire(s, was, i, nil, "the card changed")
+	}
 }
 
 // age lets fall what a break ends, where one lies between the last event and a time.
@@ -167,7 +182,9 @@ func (p *Procedure) apply(s *State, e Event, basis []string) {
 		s.Plant = p.move(during, after, &causes)
 		*rec = Record{Done: st.main(s.Plant) && !st.OnDemand, Who: body.Who, By: e.By, At: e.At, Proof: body.Proof}
 		basis[i] = body.Basis
-		s.Gate = nil
+		if g := s.Gate; g != nil && (g.At == st.ID || g.Go == st.ID || st.ID == StepReopen) {
+			s.Gate = nil
+		}
 		if e.Kind == StepOverride {
 			entry.Act, rec.Overridden = Override, true
 			s.Overrides = append(s.Overrides, Overriding{Step: st.ID, Title: st.Title, Who: body.Who, Second: body.Second, By: e.By, Reason: body.Reason, Against: body.Against, At: e.At})

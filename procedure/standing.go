@@ -118,13 +118,25 @@ func (p *Procedure) Next(s State) Now {
 		return Now{Finished: true, Why: "the whole job is done"}
 	}
 	id, why := p.steps[i].ID, s.Steps[i].Redo
-	if g := s.Gate; g != nil && g.At == id {
-		why = g.Why
-		if t, known := p.at[g.Go]; known && p.steps[t].OnDemand && g.Go != StepReopen {
-			id = g.Go
+	if g := s.Gate; g != nil && p.at[g.At] >= i {
+		if g.At == id {
+			why = g.Why
+		}
+		if t, known := p.at[g.Go]; known && p.steps[t].OnDemand && g.Go != StepReopen && p.possible(s.Plant, t) {
+			id, why = g.Go, g.Why
 		}
 	}
 	return p.toward(s, id, why)
+}
+
+// possible says whether what a correction needs of the work behind it stands: nothing of it can be made up in passing.
+func (p *Procedure) possible(s Plant, i int) bool {
+	for _, n := range p.steps[i].Needs {
+		if (n.Part.isEvidence() || n.Part == Clamp) && !n.Holds(s) {
+			return false
+		}
+	}
+	return true
 }
 
 // ToDo is the step to do now on the way to the step with the ID; "" is the whole job.

@@ -88,8 +88,8 @@ func (b *builder) base(part, rest string, standing, stood []Effect, after func(E
 		}
 	}
 	st.Branches = append(st.Branches,
-		Branch{If: "off by a few degrees", Why: "housing, or a mark", Do: fmt.Sprintf("turn the housing by half the distance to %s: early, with the rotor; late, against it", deg(shown)), Go: StepHousing, When: around(shown, travel)},
-		Branch{If: "further off", Why: "light on another lead, its dial not at zero, a wire on the wrong tower", Do: "look at light, dial and wires", Go: StepWires, When: Band{-widest, widest}},
+		Branch{If: "off by a few degrees", Why: "housing, or a mark", Do: fmt.Sprintf("turn the housing by half the way to %s: early, with the rotor; late, against", deg(shown)), Go: StepHousing, When: around(shown, travel)},
+		Branch{If: "further off", Why: "light on another lead, its dial not at zero, a wire where it does not belong", Do: "look at light, dial and wires", Go: StepWires, When: Band{-widest, widest}},
 		Branch{If: "no flash", Why: "no spark or no sync: pickup without power, leads swapped, edge wrong", Do: "look at the pickups' feed and the settings", Go: StepSettings},
 		Branch{If: "it kicks against the starter", Why: "the spark comes far too early", Do: "key off; take the settings back and look at the edge", Go: StepSettings},
 		Branch{If: "flashes scatter by more than a degree or two", Why: "speed falls: weak battery; or the drive is worn", Do: "charge the battery and read again", Go: StepBase})
@@ -294,7 +294,7 @@ func (b *builder) demand() []Step {
 		})
 	}
 	housing := Step{
-		ID: StepHousing, Part: part, Title: "Turn the housing: late, " + against + "; early, " + with, OnDemand: true,
+		ID: StepHousing, Part: part, Title: fmt.Sprintf("Turn the housing, seen from above: late, %v; early, %v", d.Rotation.Opposite(), d.Rotation), OnDemand: true,
 		Hazard: "Hot manifold, belts, live leads: engine stopped, all dead by meter first.",
 		Do: append(append([]string{}, dead...), "Slacken the clamp: finger tight.", "Turn the housing by half the crank degrees.",
 			"Tighten to the maker's torque, and scribe it anew.", "Lead wires and light clear of belts."),
@@ -329,7 +329,7 @@ func (b *builder) demand() []Step {
 		ID: StepReopen, Part: part, Title: "Open it again: decide to lift the unit", OnDemand: true,
 		Hazard: "Feed, starter and fuel count as live again until each is shown dead.",
 		Do:     some("Turn the key off.", "Touch nothing yet.", "Follow the line from «Pull the coil feed» on."),
-		Why:    "it stands a tooth, or half a turn, out, or its drive missed the pump",
+		Why:    pick(b.geared, "it stands a tooth, or half a turn, out, or its drive missed the pump", "it stands half a turn out, or its drive missed the pump"),
 		Demand: Demand{Kinds: []ProofKind{Written}, Ask: "what was seen that the unit has to come out for"},
 		Needs:  []Condition{is(Engine, Stopped), is(Unit, NewIn)},
 		During: [][]Effect{phase(to(Key, KeyOff))},

@@ -21,7 +21,7 @@ func (b *builder) open() []Step {
 		Do: some("Photograph the unit from above and from the side.", "Number each wire by its cylinder.", "Take cap and wires off together.", "Take the air cleaner or arrester off, where it is in the way.",
 			"Scribe rotor to housing, and housing to block."),
 		Why:    "the way back, if there has to be one",
-		Demand: picture("photo from above; or in words: where the rotor points, which tower is No. 1"),
+		Demand: picture("photo from above; or in words: where the rotor points, how each lead runs"),
 		Needs:  []Condition{is(Key, KeyOff)},
 		During: [][]Effect{atIgnition},
 		After:  []Effect{to(Wires, Off), to(Cap, Off), to(Noted, Yes)}, Undo: []Effect{to(Wires, On), to(Cap, On)},
@@ -63,7 +63,7 @@ func (b *builder) findLead() []Step {
 		ID: StepZero, Part: part, Title: "Prove the zero mark by piston stop, from both sides",
 		Hazard: "A stop hit hard holes the piston. Fingers clear of belts and pulleys.",
 		Do: some("Put socket and bar on the crank bolt.", "Turn the piston well down.", fmt.Sprintf("Screw the stop into plug hole %d.", b.first), "Turn softly against it, and mark the damper at the pointer.",
-			"Turn back softly to it, and mark again.", "Scribe zero midway, or see that zero stands there.", "Take the stop out and put it away.", "Check the crank bolt's torque."),
+			"Turn back, softly against it from the other side, and mark again.", "Scribe zero midway, or see that zero stands there.", "Take the stop out and put it away.", "Check the crank bolt's torque."),
 		Notes: some(b.say("piston_stop"), b.say("true_tdc")),
 		Why:   "the damper's ring slips with age; turning back loosens the bolt",
 		Show: []Figure{{"marks apart along the rim, about", quantity.Millimetres(b.s.Item("true_tdc").Value)},
@@ -78,7 +78,7 @@ func (b *builder) findLead() []Step {
 		Basis:  fmt.Sprintf("damper %v, zero mark ± %s, stroke %v, rod %v", b.c.Damper.Diameter, deg(b.c.Damper.ZeroMark), b.c.Engine.Stroke, b.c.Engine.Rod),
 	}
 	marks := Step{
-		ID: StepMarks, Part: part, Title: "Mark the damper from zero, " + lead.Direction,
+		ID: StepMarks, Part: part, Title: fmt.Sprintf("Mark the damper from zero, %v, seen from the front", b.c.Engine.Rotation),
 		Hazard: "Keep the bar in your own hand while fingers are at the damper.",
 		Do:     some("Measure along the rim, from the proven zero.", "Mark each angle of the table.", "Measure the lead mark once more."),
 		Notes:  some("Before TDC lies ahead of the zero mark in running direction: it reaches the pointer earlier."),
@@ -97,12 +97,12 @@ func (b *builder) findLead() []Step {
 	look := []string{"Look at its valves: both must be shut."}
 	if b.steered {
 		second = "rotor at the old No. 1 terminal, or both valves shut"
-		look = []string{"Look at the rotor: it points to the old No. 1.", "Or see both valves shut."}
+		look = []string{"Look at the rotor: it points to the first cylinder's old terminal.", "Or see both valves shut."}
 	}
 	found := Step{
-		ID: StepLead, Part: part, Title: fmt.Sprintf("Turn to %s BTDC on compression, %s", deg(b.c.Signals.Crank.Lead), turn),
+		ID: StepLead, Part: part, Title: fmt.Sprintf("Turn to %s BTDC, compression: %v, seen from the front", deg(b.c.Signals.Crank.Lead), b.c.Engine.Rotation),
 		Hazard: "Thumb on the hole, never in it. Whoever turns listens to whoever feels.",
-		Do:     some(fmt.Sprintf("Hold a thumb on plug hole %d.", b.first), "Turn "+turn+" only.", "Feel the pressure come.", "Stop with the lead mark at the pointer."),
+		Do:     some(fmt.Sprintf("Hold a thumb on plug hole %d.", b.first), "Turn only this way: "+turn+".", "Feel the pressure come.", "Stop with the lead mark at the pointer."),
 		Why:    fmt.Sprintf("the edge for cylinder %d belongs here; one way keeps the slack on one side", b.first),
 		Show:   []Figure{{"lead mark", quantity.Millimetres(b.s.Marks[0].ArcMM) + " from zero, " + b.s.Marks[0].Direction}, {"turn", turn}},
 		Expect: "no pressure → pressure at the plug hole, before the mark comes up",
@@ -127,12 +127,12 @@ func (b *builder) unit() []Step {
 	out := Step{
 		ID: StepUnitOut, Part: part, Title: "Lift the unit out, and watch the rotor turn",
 		Hazard: "What falls into the hole goes into the sump. Nobody touches the crank.",
-		Do:     some("Take the clamp off.", "Lift the unit slowly.", "Watch how far the rotor turns, seen from above.", "Keep its drive shaft: look that it came, or stayed.", "Put a clean rag in the hole.", "Look at gear and magnet for swarf."),
+		Do:     some("Take the clamp off.", "Lift the unit slowly.", "Watch how far the rotor turns, seen from above.", "Keep its drive shaft: look that it came, or stayed.", "Put a clean rag in the hole.", pick(b.geared, "Look at gear and magnet for swarf.", "Look at tongue and magnet for swarf.")),
 		Why:    "the new one turns as far, the other way, as it drops",
 		Show:   []Figure{{"the crank stays at", deg(b.c.Signals.Crank.Lead) + " BTDC"}},
-		Demand: Demand{Kinds: []ProofKind{Tick}, Ask: "unit out, hole covered", Also: []Also{{LookShaft, "pump shaft kept: seen, not dropped"}, {LookGear, "old gear looked at: no swarf, no chipped tooth"}}},
+		Demand: Demand{Kinds: []ProofKind{Tick}, Ask: "unit out, hole covered", Also: []Also{{LookShaft, "pump shaft kept: seen, not dropped"}, {LookGear, pick(b.geared, "old gear looked at: no swarf, no chipped tooth", "old tongue looked at: no swarf, not worn")}}},
 		Branches: []Branch{
-			{If: "swarf or a chipped tooth", Why: "the pair has eaten itself", Do: "find the cause; swap gear and oil first", Go: StepUnitOut},
+			{If: pick(b.geared, "swarf or a chipped tooth", "swarf or a worn tongue"), Why: "the pair has eaten itself", Do: "find the cause; swap gear and oil first", Go: StepUnitOut},
 			{If: "something fell in", Why: "it jams the pump or the gears", Do: "fish it out by magnet before anything turns", Go: StepUnitOut}},
 		Needs:  []Condition{is(Key, KeyOff)},
 		During: [][]Effect{atIgnition},
@@ -273,7 +273,7 @@ func (b *builder) phase() []Step {
 	}
 	with, against := d.Rotation.FromAbove(), d.Rotation.Opposite().FromAbove()
 	st := Step{
-		ID: StepPhase, Part: part, Title: fmt.Sprintf("Turn the housing to the %s edge, %s", p.ActiveEdge, against),
+		ID: StepPhase, Part: part, Title: fmt.Sprintf("Turn the housing to the %s edge, %v, seen from above", p.ActiveEdge, d.Rotation.Opposite()),
 		Hazard: "Hands are by the belts: starter wire off, nobody at key or crank.",
 		Do:     some("See that the lead mark stands at the pointer.", "Have the clamp finger tight.", "Turn the housing a vane's width "+with+".", "Come back "+against+" to the edge.", "Stop just past the change."),
 		Notes:  some(b.say("phasing")),
@@ -352,8 +352,8 @@ func (b *builder) close() []Step {
 		Holds: []Clause{either(is(Plugs, In)), either(is(Cap, On))},
 	}
 	wires := Step{
-		ID: StepWires, Part: part, Title: pick(b.steered, "Wires on in firing order, rotor "+b.c.Distributor.Rotation.FromAbove(), "Coils and leads onto their cylinders"),
-		Hazard: "A wire on a wrong tower fires into an open valve.",
+		ID: StepWires, Part: part, Title: pick(b.steered, fmt.Sprintf("Wires on in firing order, %v, seen from above", b.c.Distributor.Rotation), "Coils and leads onto their cylinders"),
+		Hazard: pick(b.steered, "A wire on a wrong tower fires into an open valve.", "A coil on a wrong cylinder fires into an open valve."),
 		Do:     some(pick(b.steered, "Put each wire on its tower, by the table.", "Put each coil on its cylinder, by the table."), "Follow each one with a finger to its plug.", fmt.Sprintf("Put the light's clamp on the lead of cylinder %d.", b.first), "Lead its cable clear of belts and fan.", "Photograph it from above, and compare."),
 		Notes:  some(b.say("cylinder_map")),
 		Why:    "the light on one wire reads right while others fire on open valves",
