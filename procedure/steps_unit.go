@@ -102,7 +102,7 @@ func (b *builder) findLead() []Step {
 	found := Step{
 		ID: StepLead, Part: part, Title: fmt.Sprintf("Turn to %s BTDC, compression: %v, seen from the front", deg(b.c.Signals.Crank.Lead), b.c.Engine.Rotation),
 		Hazard: "Thumb on the hole, never in it. Whoever turns listens to whoever feels.",
-		Do:     some(fmt.Sprintf("Hold a thumb on plug hole %d.", b.first), "Turn only this way: "+turn+".", "Feel the pressure come.", "Stop with the lead mark at the pointer."),
+		Do:     some("Put the bar on, where it is off.", fmt.Sprintf("Hold a thumb on plug hole %d.", b.first), "Turn only this way: "+turn+".", "Feel the pressure come.", "Stop with the lead mark at the pointer."),
 		Why:    fmt.Sprintf("the edge for cylinder %d belongs here; one way keeps the slack on one side", b.first),
 		Show:   []Figure{{"lead mark", quantity.Millimetres(b.s.Marks[0].ArcMM) + " from zero, " + b.s.Marks[0].Direction}, {"turn", turn}},
 		Expect: "no pressure → pressure at the plug hole, before the mark comes up",
