@@ -101,9 +101,5 @@ func (p *Procedure) StepOf(rpm float64) (StepID, bool) {
 			return id, true
 		}
 	}
-	rungs := p.steps[p.at[StepRange]].Demand.Rungs
-	if rpm > p.steps[p.at[StepIdle]].Demand.Speed.To && rpm <= rungs[len(rungs)-1].RPM*rungAbove {
-		return StepRange, true
-	}
-	return "", false
+	return StepRange, rpm > p.steps[p.at[StepIdle]].Demand.Speed.To // which says how fast it may be
 }

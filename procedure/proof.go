@@ -136,8 +136,11 @@ func (p *Procedure) speed(s State, st *Step) Band {
 	if rung, more := st.nextRung(s.Ladder); more && s.Plant.Get(Range) == No {
 		return rung.band()
 	}
-	top := st.Demand.Rungs[len(st.Demand.Rungs)-1]
-	return Band{st.Demand.Rungs[0].RPM * rungBelow, top.RPM * rungAbove}
+	out := Band{st.Demand.Speed.From, st.Demand.Rungs[len(st.Demand.Rungs)-1].RPM * rungAbove}
+	if math.Abs(foretold(s.Ladder, st.Demand.Speed.To)) <= p.bound {
+		out.To = max(out.To, st.Demand.Speed.To) // one more reading, where the proof asks for it
+	}
+	return out
 }
 
 // branch takes the first branch that a number means.

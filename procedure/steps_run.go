@@ -190,7 +190,7 @@ func (b *builder) run() []Step {
 		Why:  "an error that grows with speed is signal delay; late and unloaded, exhausts glow",
 		Show: []Figure{{"locked", deg(quantity.Crank(locked)) + " BTDC"}},
 		Demand: Demand{Kinds: []ProofKind{Reading, Capture}, Ask: "what the light shows at the next speed", Unit: "° BTDC", Possible: Band{-widest, widest}, Passes: around(locked, idleBound),
-			Rungs: rungs, Also: []Also{{LookHeld, "held steady, no faster than named"}}},
+			Rungs: rungs, Speed: Band{rungs[0].RPM * rungBelow, float64(c.Engine.Redline)}, Also: []Also{{LookHeld, "held steady, no faster than named"}}},
 		Branches: []Branch{
 			{If: "outside the bound", Why: "the next speed would stand worse", Do: "close the throttle; stop; correct", Go: StepAllowance, When: Band{-widest, widest}},
 			{If: "the reading walks while the speed stands", Why: "clamp loose or drive worn", Do: "stop; take the clamp back", Go: StepClamp}},

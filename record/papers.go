@@ -2,6 +2,7 @@ package record
 
 import (
 	"encoding/json"
+	"fmt"
 
 	"phasewright/drawing"
 	"phasewright/report"
@@ -25,6 +26,9 @@ func (j *Job) TapePaper(size drawing.SheetSize) (*report.Paper, error) {
 	}
 	tape := report.Tape(j.Card, sh)
 	tape.Sheet = size
+	if over := j.Overrides(); len(over) > 0 {
+		tape.Foot = append(tape.Foot, drawing.Cell{Label: "locks passed", Value: fmt.Sprintf("%d: see the proof", len(over)), Share: 1.2})
+	}
 	pages, err := tape.Pages()
 	if err != nil {
 		return nil, err

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"cmp"
 	"encoding/json"
+	"fmt"
 	"io"
 	"strings"
 
@@ -53,6 +54,9 @@ func (j *Job) ProofPaper(files []book.Attachment, export func(io.Writer) error, 
 	before, after := j.proofRows()
 	k := report.Case{Card: j.Card, Proof: proof, Before: before, After: after, Customer: j.Owner, Stamp: j.stamp(size),
 		Details: []report.Field{{Label: "engine", Value: j.Engine}, {Label: "shop", Value: j.Shop}}, Chain: report.Chain{Events: int(j.Version), Head: j.Head.String()}}
+	if n := len(j.Brought()); n > 0 {
+		k.Details = append(k.Details, report.Field{Label: "readings", Value: fmt.Sprintf("%d brought from elsewhere: not a proof of the order of work", n)})
+	}
 	if j.Signed != nil {
 		k.Technician = j.Signed.Name
 	}
