@@ -40,7 +40,7 @@ func (p *Procedure) pause(s Plant) Plant {
 		return s
 	}
 	var fears []Effect
-	for _, a := range ages {
+	for _, a := range p.ages {
 		if a.Part == Lock && s.Get(Lock) == Free {
 			continue
 		}

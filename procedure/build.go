@@ -21,6 +21,7 @@ type Procedure struct {
 	rules     []Rule
 	tests     []test // of the rules
 	follows   []Follow
+	ages      []Age
 	found     Plant // how the engine is found
 	fixed     Plant // bits of the parts that this engine lacks: they never change
 	unmetered bool  // fuel that is in the line gets in by itself
@@ -35,7 +36,7 @@ func New(c *jobcard.Card, s *sheet.Sheet) (*Procedure, error) {
 		return nil, ErrNothing
 	}
 	b := newBuilder(c, s)
-	p := &Procedure{follows: follows, unmetered: !b.injected && b.fuelled, allowance: float64(c.Controller.DelayAllowance.Or(0)), bound: idleBound}
+	p := &Procedure{follows: follows, ages: ages, unmetered: !b.injected && b.fuelled, allowance: float64(c.Controller.DelayAllowance.Or(0)), bound: idleBound}
 	p.arm(rules)
 	lacks := func(part Part, v Value) {
 		p.found = p.found.With(part, v)

@@ -317,7 +317,7 @@ func (p *Procedure) expire(s *State, before Plant, by int, causes []int, because
 		}
 	}
 	if by < 0 && because == "" {
-		for _, a := range ages {
+		for _, a := range p.ages {
 			why[a.Part] = a.Why
 		}
 	}

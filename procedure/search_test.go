@@ -48,8 +48,10 @@ func cardOf(t testing.TB, name string) *jobcard.Card {
 	return c
 }
 
-func newSearch(t testing.TB, name string) *search {
-	s := &search{p: orderOf(t, name), c: cardOf(t, name), slips: -1, seen: map[pair]int32{}, plants: map[Plant]bool{}, queue: make([][]pair, 1)}
+func newSearch(t testing.TB, name string) *search { return newSearchOf(t, orderOf(t, name), name) }
+
+func newSearchOf(t testing.TB, p *Procedure, name string) *search {
+	s := &search{p: p, c: cardOf(t, name), slips: -1, seen: map[pair]int32{}, plants: map[Plant]bool{}, queue: make([][]pair, 1)}
 	s.visit(pair{s.p.found, asItCame(s.c)}, -1, "", 0)
 	return s
 }
@@ -196,7 +198,7 @@ func (s *search) forwards(at pair, here int32, i, due int, more bool) {
 }
 
 // long says whether the searches that take minutes are wanted.
-func long() bool { return os.Getenv("CI") != "" || os.Getenv("PHASEWRIGHT_LONG") != "" }
+func long() bool { return os.Getenv("PHASEWRIGHT_LONG") != "" }
 
 // Nothing unsafe can be reached on any card, whatever is done, failed at, broken off, taken back or left overnight.
 func TestNothingUnsafeIsReached(t *testing.T) {
