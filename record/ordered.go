@@ -82,6 +82,15 @@ func (j *Job) MakeCorrection(c Correction, e Entry) (Taken, error) {
 	return j.taken(p.Decide(s, procedure.Request{Act: procedure.Do, Step: id, Who: e.Who, Proof: f, Seen: s.Version}), e)
 }
 
+// DoStep does a step of the order, takes one back, or overrides a lock, at the time of the entry.
+func (j *Job) DoStep(r procedure.Request, e Entry) (Taken, error) {
+	p, s, err := j.Order(e.Now)
+	if err != nil {
+		return Taken{}, err
+	}
+	return j.taken(p.Decide(s, r), e)
+}
+
 // taken makes drafts of an outcome, with what it means for the readings.
 func (j *Job) taken(o procedure.Outcome, e Entry) (Taken, error) {
 	out := Taken{Refused: o.Refused}
