@@ -140,8 +140,9 @@ func (p *Procedure) Decide(s State, r Request) Outcome {
 	}
 	refused := p.locks(s, st)
 	free := len(refused) == 0
-	if f := p.proofLock(s, st, r.Proof); f != nil {
-		refused = append(refused, *f)
+	wrong := p.proofLock(s, st, r.Proof)
+	if wrong != nil {
+		refused = append(refused, *wrong)
 	}
 	if f := lookLock(st, r.Proof); f != nil {
 		refused = append(refused, *f)
@@ -151,7 +152,8 @@ func (p *Procedure) Decide(s State, r Request) Outcome {
 			return draft(StepDone, out)
 		}
 		o := Outcome{Refused: refused}
-		if free && st.Failed != nil && r.Proof != nil && showsSomething(st, r.Proof) {
+		// a tick that is missing alone: what was turned was turned, but a reading is not taken twice
+		if free && st.Failed != nil && r.Proof != nil && showsSomething(st, r.Proof) && (wrong != nil || p.tried(s.Plant, st) != s.Plant) {
 			o.Events = draft(StepTried, out).Events
 		}
 		return o

@@ -128,6 +128,15 @@ func lookLock(st *Step, f *Proof) *Refusal {
 	return nil
 }
 
+// Speed is the band in which the next reading for a step must lie, rpm; the zero Band where it takes none.
+func (p *Procedure) Speed(s State, id StepID) Band {
+	i, ok := p.at[id]
+	if !ok {
+		return Band{}
+	}
+	return p.speed(s, &p.steps[i])
+}
+
 // speed is the band in which the next reading of a step must lie.
 func (p *Procedure) speed(s State, st *Step) Band {
 	if len(st.Demand.Rungs) == 0 {

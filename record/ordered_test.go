@@ -132,6 +132,9 @@ func TestReadingsAreEvidenceOfTheirStep(t *testing.T) {
 	refused(t, taken, err, "as on the card")
 	taken, err = s.job().TakeReading(Reading{ID: "a", RPM: 750, Shown: 8.5, Locked: 8}, entry())
 	refused(t, taken, err, "not ticked")
+	if len(taken.Drafts) > 0 {
+		t.Errorf("without its tick it left %+v", taken.Drafts)
+	}
 	taken, err = s.job().TakeReading(Reading{ID: "a", RPM: 750, Shown: 8.5, Locked: 8}, entry(procedure.LookHeld))
 	if err != nil || len(taken.Refused) > 0 || len(taken.Drafts) != 2 {
 		t.Fatalf("%+v, %v", taken, err)
