@@ -59,10 +59,15 @@ func (j *Job) TakeReading(r Reading, e Entry) (Taken, error) {
 }
 
 // MakeCorrection takes a turn of the housing or a new allowance as the step of the order that makes it, or refuses it with what is missing:
-// a running engine, a fed coil, a clamp that nobody tightened. One thing at a time: each is read again.
+// a running engine, a fed coil, a clamp that nobody tightened. One thing at a time: each is read again. A brought one is kept beside the order:
+// what it touches falls.
 func (j *Job) MakeCorrection(c Correction, e Entry) (Taken, error) {
 	if err := c.Check(j.Turned()); err != nil {
 		return Taken{}, err
+	}
+	if e.Brought {
+		payload, err := e.Stamp.On(c)
+		return Taken{Drafts: []book.Draft{{Who: e.Device, Kind: book.KindCorrectionMade, Payload: payload, Key: e.Key}}}, err
 	}
 	p, s, err := j.Order(e.Now)
 	if err != nil {
