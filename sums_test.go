@@ -37,6 +37,9 @@ func declared(t *testing.T, room string) map[string]bool {
 				if generic, ok := kind.(*ast.IndexExpr); ok {
 					kind = generic.X
 				}
+				if generic, ok := kind.(*ast.IndexListExpr); ok {
+					kind = generic.X
+				}
 				name = kind.(*ast.Ident).Name + "." + name
 			}
 			out[name] = true

@@ -130,7 +130,7 @@ func (m *model) judge(res *Result, set Settings) {
 	moves := res.Allowance.Changes() || res.Housing.Direction != Leave
 	cures := math.Abs(res.After.Value)+res.After.U <= res.Tolerance
 	if res.beyondTolerance() || moves && cures && m.commonStops(res) {
-		res.Verdict = Correct
+		res.Verdict = Adjust
 	}
 }
 

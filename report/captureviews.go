@@ -249,16 +249,18 @@ func errorBySpeed(name string, t *shaft.Timing, points []shaft.SpeedPoint) drawi
 	}
 	if len(in) > 0 {
 		before, after := []drawing.XY{}, []drawing.XY{in[len(in)-1]}
-		for _, e := range t.ErrorAt {
+		for _, n := range []float64{float64(t.ClaimFrom), float64(t.ClaimTo)} { // what the card claims and nothing recorded shows
+			line, _ := t.ErrorAround(n)
+			q := drawing.XY{X: n, Y: line}
 			switch {
-			case math.IsNaN(e.Value):
+			case math.IsNaN(line):
 				continue
-			case e.RPM < in[0].X:
-				before = append(before, drawing.XY{X: e.RPM, Y: e.Value})
-			case e.RPM > in[len(in)-1].X:
-				after = append(after, drawing.XY{X: e.RPM, Y: e.Value})
+			case n < in[0].X:
+				before = append(before, q)
+			case n > in[len(in)-1].X:
+				after = append(after, q)
 			}
-			grow(e.Value)
+			grow(line)
 		}
 		for _, s := range []drawing.Series{{Points: in}, {Points: append(before, in[0]), Look: drawing.OutsideValidity}, {Points: after, Look: drawing.OutsideValidity}} {
 			if len(s.Points) > 1 {

@@ -1,6 +1,10 @@
 package shaft
 
-import "testing"
+import (
+	"testing"
+
+	"phasewright/shaft/roles"
+)
 
 // Recordings, faults and numbers here are invented, unless a test says where one comes from.
 
@@ -16,7 +20,7 @@ func TestDwellOfMoreThanHalf(t *testing.T) {
 			t.Errorf("channel %s is taken for %s (%s), want %s", r.Channels[i].Name, got, r.Channels[i].Reason, want)
 		}
 	}
-	if ps := profiles(info(fourNames...).Channels, s.run()); ps[chSpark].duty <= 0.5 || !ps[chSpark].growthKnown || ps[chSpark].growth > 0.45 {
-		t.Errorf("sparks: duty %.2f, growth %.2f", ps[chSpark].duty, ps[chSpark].growth)
+	if ps := roles.Profiles(info(fourNames...).Channels, s.run()); ps[chSpark].Duty <= 0.5 || !ps[chSpark].GrowthKnown || ps[chSpark].Growth > 0.45 {
+		t.Errorf("sparks: duty %.2f, growth %.2f", ps[chSpark].Duty, ps[chSpark].Growth)
 	}
 }

@@ -6,7 +6,6 @@ import (
 	"encoding/json"
 	"math"
 	"math/rand/v2"
-	"reflect"
 	"runtime"
 	"testing"
 
@@ -202,7 +201,7 @@ func TestBatchesDoNotMatter(t *testing.T) {
 		}
 		rest = rest[n:]
 	}
-	got, _ := json.Marshal(a.Finish(&waveform.Result{Info: in, End: edges[len(edges)-1].At}))
+	got, _ := json.Marshal(a.Result(&waveform.Result{Info: in, End: edges[len(edges)-1].At}))
 	if !bytes.Equal(got, want) {
 		t.Error("result depends on batches")
 	}
@@ -230,7 +229,7 @@ func TestMemoryDoesNotGrow(t *testing.T) {
 		runtime.GC()
 		runtime.ReadMemStats(&after)
 		runtime.KeepAlive(a)
-		_ = a.Finish(res)
+		_ = a.Result(res)
 		return after.HeapAlloc - min(before.HeapAlloc, after.HeapAlloc)
 	}
 	short, long := held(15), held(300)
@@ -240,22 +239,24 @@ func TestMemoryDoesNotGrow(t *testing.T) {
 	}
 }
 
-func TestGatheredJoins(t *testing.T) {
+func TestFiringsJoin(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		v := rapid.SliceOfN(rapid.Float64Range(-1e3, 1e3), 2, 40).Draw(t, "v")
 		cut := rapid.IntRange(0, len(v)).Draw(t, "cut")
-		var a, b, all speedSums
+		var a, b, all speedFirings
 		for i, x := range v {
-			one := ownView{n: x, after: x}
-			all.add(one, 0, 0)
+			one := speedFirings{rpm: x, lo: x, hi: x}
+			one.after.Add(x)
+			all.join(&one)
 			if i < cut {
-				a.add(one, 0, 0)
+				a.join(&one)
 			} else {
-				b.add(one, 0, 0)
+				b.join(&one)
 			}
 		}
 		a.join(&b)
-		if a.after.n != all.after.n || math.Abs(a.after.mean()-all.after.mean()) > 1e-9 || math.Abs(a.after.sd()-all.after.sd()) > 1e-9 || math.Abs(a.n-all.n) > 1e-9 || !reflect.DeepEqual([2]float64{a.lo, a.hi}, [2]float64{all.lo, all.hi}) {
+		if a.after.N != all.after.N || math.Abs(a.after.Mean()-all.after.Mean()) > 1e-9 || math.Abs(a.after.SD()-all.after.SD()) > 1e-9 ||
+			math.Abs(a.rpm-all.rpm) > 1e-9 || a.lo != all.lo || a.hi != all.hi {
 			t.Fatalf("%+v %+v", a, all)
 		}
 	})

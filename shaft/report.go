@@ -6,115 +6,206 @@ import (
 	"slices"
 
 	"phasewright/engine"
+	"phasewright/jobcard"
 	"phasewright/quantity"
 	"phasewright/readings"
+	"phasewright/shaft/motion"
+	"phasewright/shaft/terms"
+	"phasewright/shaft/timing"
+	"phasewright/shaft/track"
+	"phasewright/shaft/wheel"
 	"phasewright/waveform"
 )
 
-// report puts all that was gathered into a Result.
-func (a *Analyser) report(res *waveform.Result) *Result {
-	p := a.plan
-	r := &Result{Name: a.info.Name, Sync: SyncNone, SyncFrom: nan, Edges: a.others, Findings: append([]Finding{}, p.findings...), Doubts: append([]string{}, p.doubts...), Losses: []Loss{},
-		Zero: "cylinder 1's active crank edge"}
-	for i := range a.info.Channels {
-		c, edges := a.info.Channels[i], a.route[i].edges
-		r.Edges += edges
-		if i < len(res.Channels) {
-			c = res.Channels[i]
-		}
-		out := Channel{Name: c.Name, Role: p.roles[i], Edges: edges, LowV: nan, HighV: nan, NoiseV: nan, Reason: p.reasons[i]}
-		if c.Kind == waveform.Analog {
-			out.LowV, out.HighV, out.NoiseV = Number(c.Low), Number(c.High), Number(c.Noise)
-		}
-		r.Channels = append(r.Channels, out)
-		if p.roles[i] == Unknown && len(p.ps[i].rise)+len(p.ps[i].fall) == 0 && edges > 0 {
-			r.Doubts = append(r.Doubts, fmt.Sprintf("%s woke only after the roles were told: it was left out; %s", c.Name, stateRole(Unknown)))
-		}
-	}
-	names := func(i int) string {
-		if i >= 0 && i < len(r.Channels) {
-			return r.Channels[i].Name
-		}
-		return ""
-	}
-	if tr := a.tr; tr != nil {
-		tr.report(r)
-	} else {
+// report puts all that was told and seen into a Result.
+func (f *followed) report(info waveform.Info, res *waveform.Result) *Result {
+	r := &Result{Name: info.Name, Sync: SyncNone, SyncFrom: nan, Edges: f.others, Losses: []Loss{}, Zero: ZeroEdge, Alone: f.alone, Stated: []Compared{}}
+	out := terms.Findings{List: slices.Clone(f.findings.List), Doubts: slices.Clone(f.findings.Doubts)}
+	roles, reasons := slices.Clone(f.roles), slices.Clone(f.reasons)
+	if f.track == nil {
 		r.SyncBecause = "the shaft cannot be followed: see the findings"
-	}
-	r.Anomalies = a.log.sorted(names)
-	r.AnomalyCount = map[string]int64{}
-	for _, k := range []Kind{MissingPulse, ExtraPulse, ShortPulse, Dropout} {
-		if n := a.log.count[k]; n > 0 {
-			r.AnomalyCount[string(k)] = n
+	} else if why := f.noEngine(); why != "" {
+		out = terms.Findings{}
+		out.Find(FoundNoCrank, "", terms.StateRole(Crank)+", or record crank and cam pickup together while the engine turns", "no crank signal found: %s", why)
+		for i, role := range roles {
+			if role != Unknown && f.facts.Roles[f.name(i)] == "" {
+				roles[i], reasons[i] = Unknown, fmt.Sprintf("looked like %s, but %s", role, why)
+			}
+		}
+		r.SyncBecause = "the shaft cannot be followed: " + why
+	} else {
+		out.List, out.Doubts = append(out.List, f.layout.Findings.List...), append(out.Doubts, f.layout.Findings.Doubts...)
+		f.seen.report(r, &out, max(info.Interval, info.Tick))
+		if out.Has(FoundSwapped) { // what holds here does not hold for the controller
+			r.Sync, r.SyncBecause = SyncNone, "crank and cam leads are exchanged: the controller finds none"
 		}
 	}
+	f.channels(r, &out, info, res, roles, reasons)
+	f.anomalies(r)
+	r.Findings, r.Doubts = append([]Finding{}, out.List...), append([]string{}, out.Doubts...)
 	return r
 }
 
-const leastDelay = 100 // µs below nought that a signal delay may seem to be, for what a pickup's shape does to it (assumed)
-
-const dawdling = 40 // rpm; a starter that turns more slowly fires nothing
-
-// vane is the one that belongs to a place in the firing order, cylinder 1 first.
-func (tr *tracker) vane(firing int) int { return (tr.p.first + firing) % tr.w.n }
-
-// told says whether cylinders could be told apart at all.
-func (tr *tracker) told() bool { return tr.sync.ever }
-
-// cylinder is the number of the firing-th cylinder.
-func (tr *tracker) cylinder(firing int) int {
-	if o := tr.s.order; len(o) == tr.w.n {
-		return o[firing]
+func (f *followed) channels(r *Result, out *terms.Findings, info waveform.Info, res *waveform.Result, roles []Role, reasons []string) {
+	for i, c := range info.Channels {
+		if i < len(res.Channels) {
+			c = res.Channels[i]
+		}
+		r.Edges += f.edges[i]
+		q := Channel{Name: c.Name, Role: roles[i], Edges: f.edges[i], LowV: nan, HighV: nan, NoiseV: nan, Reason: reasons[i]}
+		if c.Kind == waveform.Analog {
+			q.LowV, q.HighV, q.NoiseV = Number(c.Low), Number(c.High), Number(c.Noise)
+		}
+		r.Channels = append(r.Channels, q)
+		if p := f.profiles[i]; roles[i] == Unknown && len(p.Rise)+len(p.Fall) == 0 && f.edges[i] > 0 {
+			out.Doubt("%s woke only after the roles were told: it was left out; %s", c.Name, terms.StateRole(Unknown))
+		}
 	}
-	return firing + 1
 }
 
-func (tr *tracker) report(r *Result) {
-	r.Speed = tr.speed.result()
-	if s := r.Speed; s != nil && (s.Mean > fastest || s.Max < dawdling) {
-		r.Doubts = append(r.Doubts, fmt.Sprintf("no engine turns at %v: look at the recording's unit of time; write it in the header, as in \"time (ms)\", or correct the sample interval", rounded(s.Mean)))
+func (f *followed) anomalies(r *Result) {
+	logs := []*track.Log{f.log}
+	if f.track != nil {
+		logs = append(logs, f.track.Log)
 	}
-	r.Stops = tr.stops
-	if tr.shape.accel.n > 0 {
-		r.Acceleration = &Speeds{tr.shape.accel.lo, tr.shape.accel.mean(), tr.shape.accel.hi}
+	r.Anomalies, r.AnomalyCount = []Anomaly{}, map[string]int64{}
+	var all []track.Anomaly
+	for _, l := range logs {
+		all = append(all, l.Sorted()...)
+		for k, n := range l.Count {
+			r.AnomalyCount[string(k)] += n
+		}
 	}
-	tr.reportSync(r)
-	tr.reportCrank(r)
-	if tr.p.cam.on {
-		tr.reportCam(r)
+	slices.SortStableFunc(all, func(a, b track.Anomaly) int { return int(math.Copysign(1, float64(a.T-b.T))) })
+	for _, a := range all[:min(len(all), f.log.Most())] {
+		name := ""
+		if a.Channel >= 0 && a.Channel < len(f.profiles) {
+			name = f.name(a.Channel)
+		}
+		r.Anomalies = append(r.Anomalies, Anomaly{a.Kind, float64(a.T), name})
 	}
-	r.Timing = tr.fit()
-	if len(tr.p.a.sparks) > 0 {
-		tr.reportSpark(r)
+}
+
+// Bounds beyond which what was followed is no shaft.
+const (
+	mostLost     = 0.05 // sync lost, share of cycles
+	mostUnlikely = 0.5  // crank pulses missing or too many, share of all
+	fewLosses    = 3
+)
+
+// noEngine says why what was followed is no engine, "" where it is one. Roles that were stated are believed.
+func (f *followed) noEngine() string {
+	a, t := f.assigned, f.track
+	for _, i := range []int{a.Crank, a.Cam} {
+		if i >= 0 && f.facts.Roles[f.name(i)] != "" {
+			return ""
+		}
 	}
-	tr.reportSeries(r)
-	if tr.lost > 0 {
-		r.Doubts = append(r.Doubts, fmt.Sprintf("%d edges were too many to stand between two crank edges: left out as noise", tr.lost))
+	cycles := float64(t.Head) / float64(f.layout.N)
+	if n := float64(t.Sync.Count); n >= fewLosses && n > mostLost*cycles {
+		return fmt.Sprintf("sync would be lost %d times in %.0f cycles: the channels run by clocks of their own", t.Sync.Count, cycles)
 	}
-	if tr.stray > 3 { // one or two beside each stop are nothing to speak of
-		r.Doubts = append(r.Doubts, fmt.Sprintf("%d sparks came while the crank signal was still: counted, not timed", tr.stray))
+	missing, extra := 0.0, 0.0
+	for _, x := range t.Log.Sorted() {
+		switch {
+		case x.Channel != a.Crank:
+		case x.Kind == track.MissingPulse:
+			missing++
+		case x.Kind == track.ExtraPulse:
+			extra++
+		}
 	}
-	tr.checkLead(r)
+	p := f.profiles[a.Crank]
+	ringing := float64(p.TooNarrow) / float64(1+len(p.Rise)+len(p.Fall)) // spikes that are known for such
+	if t.Head > 20 && missing+math.Max(0, extra-ringing*float64(t.Head)) > mostUnlikely*float64(t.Head) {
+		return "its pulses follow no turning shaft"
+	}
+	return ""
+}
+
+const (
+	fastestEngine = 25000 // rpm
+	dawdling      = 40    // rpm; a starter that turns more slowly fires nothing
+	leastDelay    = 100   // µs below nought that a signal delay may seem to be, for what a pickup's shape does to it (assumed)
+)
+
+func (s *seen) report(r *Result, out *terms.Findings, tick waveform.Second) {
+	r.Speed = s.speeds.result()
+	if v := r.Speed; v != nil && (v.Mean > fastestEngine || v.Max < dawdling) {
+		out.Doubt("no engine turns at %v: look at the recording's unit of time; write it in the header, as in \"time (ms)\", or correct the sample interval", rounded(v.Mean))
+	}
+	r.Stops = s.track.Stops
+	if a := s.vanes.accel; a.N > 0 {
+		r.Acceleration = &Speeds{a.Lo, a.Mean.Mean(), a.Hi}
+	}
+	s.reportSync(r)
+	s.reportCrank(r, out)
+	if s.l.Cam.On {
+		s.reportCam(r, out)
+	}
+	r.Timing = s.timing.Fit(s.fired.span(s.l.Facts.FitFrom, tick), s.fired.span(0, tick), s.told(), s.vanes.running())
+	if len(s.l.Assigned.Sparks) > 0 {
+		s.reportSpark(r, out)
+	}
+	s.reportSeries(r)
+	if s.track.Dropped > 0 {
+		out.Doubt("%d edges were too many to stand between two crank edges: left out as noise", s.track.Dropped)
+	}
+	if s.stray > 3 { // one or two beside each stop are nothing to speak of
+		out.Doubt("%d sparks came while the crank signal was still: counted, not timed", s.stray)
+	}
+	s.reportDrive(r, out)
+	s.compare(r, out)
 	if r.Timing != nil {
-		r.Timing.withhold(r)
+		withhold(r.Timing, s.l.Facts, out)
 	}
+}
+
+// span is the speeds, from n on, between which all but the outermost 0.1 % of firings lie.
+func (f *firings) span(n quantity.Speed, tick waveform.Second) timing.Seen {
+	out := timing.Seen{Lo: quantity.Speed(math.NaN()), Hi: quantity.Speed(math.NaN()), Tick: tick}
+	from := float64(n)
+	in := func(c *speedFirings) bool { return c.after.N > 0 && c.hi >= from }
+	total, sum := int64(0), int64(0)
+	for i := range f.class {
+		if c := &f.class[i]; in(c) {
+			total += c.after.N
+		}
+	}
+	edge := total / 1000
+	for i := range f.class {
+		c := &f.class[i]
+		if !in(c) {
+			continue
+		}
+		if sum <= edge {
+			out.Lo = quantity.Speed(math.Max(c.lo, from))
+		}
+		if sum += c.after.N; sum >= total-edge {
+			out.Hi = quantity.Speed(c.hi)
+			break
+		}
+	}
+	return out
 }
 
 // withhold keeps back the corrections where something else must be put right first: turning the housing would hide it.
-func (t *Timing) withhold(r *Result) {
-	if now := float64(t.Allowance.Now); t.onCard && t.Delay.Hi+now < -leastDelay {
-		r.Findings = append(r.Findings, Finding{FoundNotLocked, "", fmt.Sprintf("sparks come earlier with speed by more than any signal delay explains (%s µs in all, where none can be below nought): the timing is not locked, or the controller's delay allowance is not the job card's",
-			quantity.Number(t.Delay.Value+now, 0)), "lock the timing at the job card's advance, read the allowance back from the controller, and record again"})
+func withhold(t *Timing, facts *terms.Facts, out *terms.Findings) {
+	if now := facts.Allowance; facts.OnCard && t.Delay.Hi+now < -leastDelay {
+		out.Find(FoundNotLocked, "", "lock the timing at the job card's advance, read the allowance back from the controller, and record again",
+			"sparks come earlier with speed by more than any signal delay explains (%s µs in all, where none can be below nought): the timing is not locked, or the controller's delay allowance is not the job card's",
+			quantity.Number(t.Delay.Value+now, 0))
 	}
-	first := []string{FoundNotLocked, FoundWrongEdge, FoundPolarity, FoundVaneCount, FoundCamPlace}
-	switch i := slices.IndexFunc(first, r.Found); {
+	first := []string{FoundNotLocked, FoundWrongEdge, FoundPolarity, FoundVaneCount, FoundCamPlace, FoundVaneBent, FoundWobble}
+	switch i := slices.IndexFunc(first, out.Has); {
 	case i >= 0:
 		t.Withheld = "no correction is given before this is put right: " + first[i]
-	case t.slow:
+	case t.Slow():
 		t.Withheld = "recorded at cranking speed only, where compression bends the motion between edges by degrees: never turn the housing for it"
 	case t.Verdict == readings.NotALine:
 		t.Withheld = "the error follows no line, so neither housing nor allowance would cure it"
+	case t.Tolerance > 0 && t.Offset.Known() && t.Offset.Expanded() > t.Tolerance:
+		t.Withheld = fmt.Sprintf("the offset is not known better than ± %s: record for longer, over a wide range of speeds", quantity.Degrees(t.Offset.Expanded(), 1))
 	default:
 		return
 	}
@@ -122,57 +213,55 @@ func (t *Timing) withhold(r *Result) {
 	t.Allowance = readings.Allow(float64(t.Allowance.Now), 0, 1)
 }
 
-func (tr *tracker) reportSync(r *Result) {
-	s := &tr.sync
-	r.Losses = append(r.Losses, s.losses...)
-	r.LossCount = s.count
-	if s.ever {
-		r.SyncFrom = Number(s.from)
+func (s *seen) reportSync(r *Result) {
+	sync := &s.track.Sync
+	for _, l := range sync.Losses {
+		r.Losses = append(r.Losses, Loss{float64(l.At), Number(l.Regained), l.Because})
+	}
+	r.LossCount = sync.Count
+	if sync.Ever {
+		r.SyncFrom = Number(sync.From)
 	}
 	switch {
-	case !tr.p.cam.on && tr.p.mark.on:
+	case !s.l.Cam.On && s.l.Mark.On:
 		r.SyncBecause = "no cam signal: the mark tells the turn, but not compression from exhaust"
-	case !tr.p.cam.on:
+	case !s.l.Cam.On:
 		r.SyncBecause = "no cam signal"
-	case !s.ever:
+	case !sync.Ever:
 		r.SyncBecause = "no cam edge fell into a stretch of whole crank intervals"
-	case s.count > 0:
+	case sync.Count > 0:
 		r.Sync = SyncLost
-		r.SyncBecause = fmt.Sprintf("lost %d times, first at %s: %s", s.count, seconds(s.losses[0].TimeS), s.losses[0].Because)
+		r.SyncBecause = fmt.Sprintf("lost %d times, first at %s: %s", sync.Count, seconds(r.Losses[0].TimeS), r.Losses[0].Because)
 	default:
 		r.Sync = SyncHeld
-		r.SyncBecause = fmt.Sprintf("cam and crank edges agree from %s on", seconds(s.from))
+		r.SyncBecause = fmt.Sprintf("cam and crank edges agree from %s on", seconds(float64(sync.From)))
 	}
 }
 
-func (tr *tracker) reportCrank(r *Result) {
-	w := tr.w
-	c := &CrankResult{EdgesPerCycle: w.n, VaneWidthDeg: nan, ActiveEdge: edgeName(tr.p.activeRising), ActiveBecause: tr.p.activeBecause, Uneven: w.uneven,
-		SpacingErrorDeg: []float64{}, SpacingU: []Number{}, ScatterDeg: nan}
+func (s *seen) reportCrank(r *Result, out *terms.Findings) {
+	w := s.l.Wheel
+	c := &CrankResult{EdgesPerCycle: w.N, VaneWidthDeg: nan, ActiveEdge: terms.EdgeName(s.l.ActiveRising), ActiveBecause: s.l.ActiveBecause,
+		Uneven: w.Uneven, SpacingErrorDeg: []float64{}, SpacingU: []Number{}, ScatterDeg: Number(s.vanes.edgeScatter())}
 	r.Crank = c
-	c.ScatterDeg = Number(tr.edgeScatter())
-	late, u := tr.shape.spacing()
-	others := tr.shape.others()
+	late, u := s.vanes.spacing()
+	others := s.vanes.others()
+	vaneFirst := s.vaneFirst(others)
 	sum, n := 0.0, 0
-	narrow := tr.narrowVane(others)
-	for i := range w.n {
-		k := tr.vane(i)
-		next := (k + 1) % w.n
+	for i := range w.N {
+		k := s.vane(i)
 		if late != nil {
-			c.SpacingErrorDeg = append(c.SpacingErrorDeg, late[k])
-			c.SpacingU = append(c.SpacingU, Number(u[k]))
+			c.SpacingErrorDeg, c.SpacingU = append(c.SpacingErrorDeg, late[k]), append(c.SpacingU, Number(u[k]))
 		}
-		c.IntervalsDeg = append(c.IntervalsDeg, w.nomStep[next])
+		c.IntervalsDeg = append(c.IntervalsDeg, float64(w.NomStep[w.Next(k)]))
 		width := others[k] // from the active edge on to the other edge
-		if !narrow {       // the vane ends with the active edge: its other edge lies in the interval before
-			before := (k + w.n - 1) % w.n
-			width = w.step[k] - others[before]
+		if !vaneFirst {    // the vane ends with the active edge: its other edge lies in the interval before
+			width = w.Step[k] - others[w.Before(k)]
 		}
-		if math.IsNaN(width) || !w.firm {
+		if math.IsNaN(float64(width)) || !w.Firm {
 			c.VaneWidthsDeg = append(c.VaneWidthsDeg, nan)
 			continue
 		}
-		shaft := float64(engine.CrankToShaft(quantity.Crank(width)))
+		shaft := float64(engine.CrankToShaft(width))
 		c.VaneWidthsDeg = append(c.VaneWidthsDeg, Number(shaft))
 		sum += shaft
 		n++
@@ -182,147 +271,82 @@ func (tr *tracker) reportCrank(r *Result) {
 	}
 }
 
-// narrowVane says whether the vane begins with the active edge. The card's level in the vane tells; without a card the shorter state is taken for the vane.
-func (tr *tracker) narrowVane(others []float64) bool {
-	if v := tr.s.inVane; v != "" {
-		return (v == "high") == tr.p.activeRising // the level of the vane begins with the active edge
+// vaneFirst says whether the vane begins with the active edge. The card's level in the vane tells; without a card the shorter state is
+// taken for the vane.
+func (s *seen) vaneFirst(others []quantity.Crank) bool {
+	if v := s.l.Facts.InVane; v != "" {
+		return (v == jobcard.High) == s.l.ActiveRising // the level of the vane begins with the active edge
 	}
-	first, all := 0.0, 0.0
+	first, all := quantity.Crank(0), quantity.Crank(0)
 	for k, o := range others {
-		if !math.IsNaN(o) {
+		if !math.IsNaN(float64(o)) {
 			first += o
-			all += tr.w.step[(k+1)%tr.w.n]
+			all += s.l.Step[s.l.Next(k)]
 		}
 	}
 	return first <= all/2
 }
 
-func (tr *tracker) reportCam(r *Result) {
+const camMargin = 5 // degrees; a cam edge nearer to an active crank edge may be counted for the wrong cylinder (assumed: backlash)
+
+func (s *seen) reportCam(r *Result, out *terms.Findings) {
+	l := s.l
 	c := &CamResult{LevelMarginDeg: nan}
-	one := tr.w.pos[tr.p.first]
-	margin := [2][2]float64{} // by cam edge, by crank edge: active, other
-	place := [2]float64{math.NaN(), math.NaN()}
+	one := l.Pos[l.First]
+	var margin [2][2]quantity.Crank // by cam edge; to the active crank edges, to the others
+	var place [2]quantity.Crank
 	for i := range 2 { // falling, rising
-		st := &tr.cams[i]
+		q := &s.cams.edges[i]
 		j := 1
-		if st.place[1].n < 3 {
+		if q.place[1].N < 3 {
 			j = 0
 		}
-		if st.place[j].n == 0 {
+		if q.place[j].N == 0 {
 			return
 		}
-		at := tr.p.cam.at[i] + st.place[j].mean()
-		place[i] = at
-		margin[i] = [2]float64{st.margin[j], st.other[j]}
-		e := CamEdge{Edge: edgeName(i == 1), AtDeg: wrap(at-one, cycle), SD: st.place[j].sd(), MarginDeg: st.margin[j], AfterEdge: st.afterEdge[j].mean(), BeforeEdge: st.beforeEdge[j].mean(), OtherDeg: st.other[j]}
+		place[i] = l.Cam.At[i] + quantity.Crank(q.place[j].Mean())
+		margin[i] = [2]quantity.Crank{q.margin[j], q.other[j]}
+		e := CamEdge{Edge: terms.EdgeName(i == 1), AtDeg: float64(motion.Wrap(place[i]-one, motion.Cycle)), SD: q.place[j].SD(),
+			MarginDeg: float64(q.margin[j]), AfterEdge: q.after[j].Mean(), BeforeEdge: q.before[j].Mean(), OtherDeg: float64(q.other[j])}
 		if math.IsInf(e.OtherDeg, 0) {
 			e.OtherDeg = 0
 		}
 		c.Edges = append(c.Edges, e)
 	}
-	c.SafeEdge, c.SafeMarginDeg = c.Edges[0].Edge, c.Edges[0].MarginDeg
-	if c.Edges[1].MarginDeg > c.SafeMarginDeg {
-		c.SafeEdge, c.SafeMarginDeg = c.Edges[1].Edge, c.Edges[1].MarginDeg
+	safe := c.Edges[0]
+	if c.Edges[1].MarginDeg > safe.MarginDeg {
+		safe = c.Edges[1]
 	}
+	c.SafeEdge, c.SafeMarginDeg = safe.Edge, safe.MarginDeg
 	from, to := place[1], place[0] // the high state
-	if !tr.p.cam.narrowHigh {
+	if !l.Cam.NarrowHigh {
 		from, to = to, from
 	}
-	c.WindowDeg = wrap(to-from, cycle)
-	best := -1.0
-	for j, at := range [2][]float64{tr.w.pos, tr.w.other} {
+	window := motion.Wrap(to-from, motion.Cycle)
+	c.WindowDeg = float64(window)
+	best := quantity.Crank(-1)
+	for j, at := range [2][]quantity.Crank{l.Pos, l.Other} {
 		inside := 0
 		for _, x := range at {
-			if !math.IsNaN(x) && wrap(x-from, cycle) < c.WindowDeg {
+			if motion.Wrap(x-from, motion.Cycle) < window {
 				inside++
 			}
 		}
-		if m := math.Min(margin[0][j], margin[1][j]); inside == 1 && m > best {
+		if m := min(margin[0][j], margin[1][j]); inside == 1 && m > best {
 			best = m
-			c.ReadAt = edgeName(tr.p.activeRising == (j == 0))
+			c.ReadAt = terms.EdgeName(l.ActiveRising == (j == 0))
 			c.LevelMarginDeg = Number(m)
 		}
 	}
 	r.Cam = c
-	if c.SafeMarginDeg < 5 {
-		r.Findings = append(r.Findings, Finding{FoundCamMargin, tr.p.name(tr.p.a.cam), fmt.Sprintf("the cam edge comes within %s of an active crank edge: backlash may count it for the wrong cylinder", quantity.Degrees(c.SafeMarginDeg, 1)),
-			"read the cam at its " + c.SafeEdge + " edge, or move the cam vane"})
-	} else if s := tr.s; s.camStated && string(s.camActive) != c.SafeEdge && c.Edges[bit(s.camActive == "rising")].MarginDeg < 5 {
-		r.Findings = append(r.Findings, Finding{FoundCamMargin, tr.p.name(tr.p.a.cam), fmt.Sprintf("the stated cam edge (%s) comes within %s of an active crank edge", s.camActive, quantity.Degrees(c.Edges[bit(s.camActive == "rising")].MarginDeg, 1)),
-			"set the cam's active edge to " + c.SafeEdge})
-	}
-}
-
-func (tr *tracker) reportSpark(r *Result) {
-	s := &tr.spark
-	out := &SparkResult{Count: s.count, DwellMS: nan, DwellMin: nan, DwellMax: nan, DwellSD: nan, ByCylinder: []CylinderResult{}, Placed: s.placed, Adrift: s.adrift, ScatterSD: nan, TimedSD: nan}
-	after := s.afterAll()
-	out.AfterEdge = Spread{after.mean(), after.sd()}
-	sp := tr.p.spark[tr.p.a.sparks[0]]
-	out.SparkAt = fmt.Sprintf("%s edge: %s", edgeName(sp.sparkRising), sp.by)
-	if sp.driver && s.dwell.n > 0 {
-		out.DwellMS, out.DwellMin, out.DwellMax, out.DwellSD = Number(s.dwell.mean()), Number(s.dwell.lo), Number(s.dwell.hi), Number(s.dwell.sd())
-	}
-	r.Spark = out
-	var pooled, count, shown, seen float64
-	most := int64(0)
-	for i := range s.vane {
-		most = max(most, s.vane[i].all().count)
-	}
-	for i := range tr.w.n {
-		k := tr.vane(i)
-		v := &s.vane[k]
-		pooled += v.scatter.squares()
-		count += float64(v.scatter.n)
-		all := v.all()
-		if all.count < (most+19)/20 || all.count == 0 || !tr.told() {
-			continue
-		}
-		after := s.afterVane(k)
-		c := CylinderResult{Cylinder: tr.cylinder(i), Count: all.count, AfterEdge: Spread{after.mean(), after.sd()}, Advance: nan, Error: nan, TimedSD: Number(v.scatter.sd()), ScatterSD: Number(tr.shown.vane[k].sd(tr.edgeScatter())), Scatter: tr.shown.vane[k].bins[:]}
-		if sd := float64(c.ScatterSD); !math.IsNaN(sd) {
-			n := float64(tr.shown.vane[k].off.n)
-			shown += n * sd * sd
-			seen += n
-		}
-		if t := r.Timing; t != nil {
-			c.Advance = Number(t.leadAt(all.rpm()) + all.advance())
-			if t.Commanded && v.running.count > 0 {
-				c.Error = Number(t.leadAt(v.running.rpm()) + v.running.error())
-			}
-		}
-		out.ByCylinder = append(out.ByCylinder, c)
-	}
-	if count > 10 {
-		out.TimedSD = Number(math.Sqrt(pooled / count))
-		if seen > 0 {
-			out.ScatterSD = Number(math.Sqrt(shown / seen))
-		}
-		if sd := max(float64(out.TimedSD), orZero(float64(out.ScatterSD))); sd > 1.5 {
-			r.Findings = append(r.Findings, Finding{FoundSparkSpread, tr.p.name(tr.p.a.sparks[0]), fmt.Sprintf("the sparks scatter by %s (standard deviation)", quantity.Degrees(sd, 1)),
-				"look for a worn drive, chain or bushing, noise on the crank signal, or timing that is not locked"})
-		}
-	}
-	if !math.IsNaN(s.endedAt) {
-		r.Findings = append(r.Findings, Finding{FoundSparksEnd, tr.p.name(tr.p.a.sparks[0]), fmt.Sprintf("the sparks end at %s while the crank turns on at %s", seconds(s.endedAt), quantity.Speed(math.Round(s.endedN))),
-			"fine if the ignition was switched off there"})
-	}
-}
-
-func orZero(v float64) float64 {
-	if math.IsNaN(v) {
-		return 0
-	}
-	return v
-}
-
-// checkLead compares the lead in metal with the card's.
-func (tr *tracker) checkLead(r *Result) {
-	want, got := tr.s.lead, tr.lead()
-	if math.IsNaN(want) || math.IsNaN(got) || !tr.s.onCard || want == 0 {
-		return
-	}
-	if off := near(got-want, turn); math.Abs(off) > 0.4*cycle/float64(tr.w.n) {
-		r.Doubts = append(r.Doubts, fmt.Sprintf("by the mark the active edge stands %s before TDC, the job card says %s: cylinder 1 was told by %s", quantity.Degrees(got, 1), quantity.Degrees(want, 1), tr.p.firstBy))
+	name := l.Name(l.Assigned.Cam)
+	stated := c.Edges[wheel.Index(l.Facts.Cam.Active == jobcard.Rising)]
+	switch {
+	case c.SafeMarginDeg < camMargin:
+		out.Find(FoundCamMargin, name, "read the cam at its "+c.SafeEdge+" edge, or move the cam vane",
+			"the cam edge comes within %s of an active crank edge: backlash may count it for the wrong cylinder", quantity.Degrees(c.SafeMarginDeg, 1))
+	case l.Facts.Cam.Stated && stated.Edge != c.SafeEdge && stated.MarginDeg < camMargin:
+		out.Find(FoundCamMargin, name, "set the cam's active edge to "+c.SafeEdge,
+			"the stated cam edge (%s) comes within %s of an active crank edge", l.Facts.Cam.Active, quantity.Degrees(stated.MarginDeg, 1))
 	}
 }

@@ -2,6 +2,9 @@ package shaft
 
 import (
 	"phasewright/readings"
+	"phasewright/shaft/terms"
+	"phasewright/shaft/timing"
+	"phasewright/shaft/track"
 )
 
 // Number is a figure that may be unknown: JSON writes NaN and infinity as null.
@@ -18,14 +21,14 @@ const (
 )
 
 // Kind is a kind of anomaly.
-type Kind string
+type Kind = track.Kind
 
 // The kinds.
 const (
-	MissingPulse Kind = "missing_pulse" // one or two expected pulses did not come
-	ExtraPulse   Kind = "extra_pulse"   // a pulse that belongs to nothing
-	ShortPulse   Kind = "short_pulse"   // a pulse at its place but far too short
-	Dropout      Kind = "dropout"       // three or more in a row did not come
+	MissingPulse = track.MissingPulse
+	ExtraPulse   = track.ExtraPulse
+	ShortPulse   = track.ShortPulse
+	Dropout      = track.Dropout
 )
 
 // Anomaly is one thing wrong with a signal.
@@ -42,32 +45,31 @@ type Loss struct {
 	Because   string  `json:"because"`
 }
 
-// Finding is something wrong with the set-up that the recording shows, such as leads swapped.
-type Finding struct {
-	ID      string `json:"id"` // one of the Found… constants
-	Channel string `json:"channel,omitempty"`
-	Text    string `json:"text"`
-	Remedy  string `json:"remedy,omitempty"`
-}
-
 // Identifiers of findings.
 const (
-	FoundNoCrank      = "no_crank"
-	FoundNoCam        = "no_cam"
-	FoundNoSpark      = "no_spark"
-	FoundNoMark       = "no_mark"
-	FoundNoChannel    = "no_such_channel"
-	FoundNoEdges      = "no_edges"
-	FoundSwapped      = "leads_swapped"
-	FoundPolarity     = "polarity_wrong"
-	FoundWrongEdge    = "wrong_active_edge"
-	FoundVaneCount    = "vane_count"
-	FoundNotLocked    = "not_locked"
-	FoundCamMargin    = "cam_margin_small"
-	FoundCamPlace     = "cam_misplaced"
-	FoundSparksEnd    = "sparks_end"
-	FoundSparkSpread  = "spark_scatter"
-	FoundSameChannels = "same_edges"
+	FoundNoCrank      = terms.FoundNoCrank
+	FoundNoCam        = terms.FoundNoCam
+	FoundNoSpark      = terms.FoundNoSpark
+	FoundNoMark       = terms.FoundNoMark
+	FoundNoChannel    = terms.FoundNoChannel
+	FoundNoEdges      = terms.FoundNoEdges
+	FoundSwapped      = terms.FoundSwapped
+	FoundPolarity     = terms.FoundPolarity
+	FoundWrongEdge    = terms.FoundWrongEdge
+	FoundVaneCount    = terms.FoundVaneCount
+	FoundNotLocked    = terms.FoundNotLocked
+	FoundCamMargin    = terms.FoundCamMargin
+	FoundCamPlace     = terms.FoundCamPlace
+	FoundSparksEnd    = terms.FoundSparksEnd
+	FoundSparkSpread  = terms.FoundSparkSpread
+	FoundSameChannels = terms.FoundSameChannels
+	FoundCrosstalk    = terms.FoundCrosstalk
+	FoundMultiSpark   = terms.FoundMultiSpark
+	FoundVaneBent     = terms.FoundVaneBent
+	FoundWobble       = terms.FoundWobble
+	FoundDwell        = terms.FoundDwell
+	FoundVaneWidth    = terms.FoundVaneWidth
+	FoundSyncLost     = terms.FoundSyncLost
 )
 
 // Channel is one channel with its role and levels.
@@ -151,7 +153,8 @@ type CylinderResult struct {
 // SparkResult is what the spark channels showed.
 type SparkResult struct {
 	Count      int64            `json:"count"`
-	DwellMS    Number           `json:"dwell_ms"` // mean as driven; null where the pulse is a clamp's
+	DwellMS    Number           `json:"dwell_ms"`                 // mean as driven; null where the pulse is a clamp's
+	AtLeast    bool             `json:"dwell_at_least,omitempty"` // a current clamp: the dwell is longer than its pulse shows
 	DwellMin   Number           `json:"dwell_min_ms"`
 	DwellMax   Number           `json:"dwell_max_ms"`
 	DwellSD    Number           `json:"dwell_sd_ms"`
@@ -164,37 +167,11 @@ type SparkResult struct {
 	TimedSD    Number           `json:"timed_deg"`
 }
 
+// CoverEnough is the share of the claimed speeds that must be recorded for them to be judged.
+const CoverEnough = timing.CoverEnough
+
 // Timing is absolute timing through a mark channel: the keys of fit, from every firing.
-type Timing struct {
-	Offset     readings.Interval  `json:"offset_deg"` // b
-	Delay      readings.Interval  `json:"delay_us"`   // τ − c
-	Allowance  readings.Allowance `json:"allowance_us"`
-	Housing    readings.Housing   `json:"housing"`
-	Outliers   []int              `json:"outliers"` // empty: firings have no rows; Spark.Adrift counts them
-	ResidualSD Number             `json:"residual_sd_deg"`
-	Verdict    readings.Verdict   `json:"verdict"`
-	Next       float64            `json:"next_reading_rpm"`
-	ErrorAt    []readings.ErrorAt `json:"error_at"`
-
-	Lead         readings.Interval `json:"lead_deg"` // of the active edge in metal, at no speed: L + b of the housing
-	Firings      int64             `json:"firings"`
-	Marks        int64             `json:"marks"`
-	Groups       int               `json:"groups"` // stretches left out in turn for the uncertainty
-	FromRPM      float64           `json:"from_rpm"`
-	Commanded    bool              `json:"commanded"`          // false: no commanded advance known; offset_deg is then the advance itself
-	Law          string            `json:"law"`                // "last interval" or "shaft angle": which describes the firings better
-	BendDeg      Number            `json:"bend_deg"`           // largest distance of a parabola from the line over the range
-	BendP        Number            `json:"bend_p"`             // chance of such a bend by luck
-	Tolerance    float64           `json:"tolerance_deg"`      // 0: none
-	NotInU       []string          `json:"not_in_u"`           // what the uncertainty leaves out
-	Withheld     string            `json:"withheld,omitempty"` // why no correction is given
-	CrankingBias Number            `json:"cranking_bias_deg"`  // shown error below FromRPM on the cylinders beside a mark, less the line there
-	CrankingRPM  Number            `json:"cranking_rpm"`
-
-	slow         bool    // nothing but cranking
-	onCard       bool    // the allowance is known
-	lead0, lead1 float64 // lead at no speed and its change, degrees per rpm
-}
+type Timing = timing.Timing
 
 // Series are bounded data for drawings.
 type Series struct {
@@ -296,10 +273,32 @@ type Result struct {
 	Cam          *CamResult       `json:"cam,omitempty"`
 	Spark        *SparkResult     `json:"spark"`
 	Timing       *Timing          `json:"timing,omitempty"`
+	Alone        *Alone           `json:"alone,omitempty"` // one wire only: what it shows without a crank signal
+	Stated       []Compared       `json:"stated"`          // what was measured beside what the card states
 	Series       *Series          `json:"series,omitempty"`
 	// Zero says what CyclePoint.Deg counts from: one of the Zero… texts.
 	Zero  string `json:"zero"`
 	Edges int64  `json:"edges"` // of all channels
+}
+
+// Compared is something measured beside what the job card states.
+type Compared struct {
+	What     string `json:"what"`
+	Unit     string `json:"unit"`
+	Measured Number `json:"measured"`
+	Stated   Number `json:"stated"`
+	Agrees   bool   `json:"agrees"`
+}
+
+// Alone is what a single wire shows: no crank signal goes with it.
+type Alone struct {
+	Channel  string  `json:"channel"`
+	PerCycle float64 `json:"pulses_per_cycle"` // taken, see Because
+	Because  string  `json:"because"`
+	Speed    Speeds  `json:"speed_rpm"`
+	Uneven   float64 `json:"uneven_percent"` // median change from one interval to the next
+	Lost     int64   `json:"lost"`           // pulses that did not come
+	DwellMS  Number  `json:"dwell_ms"`
 }
 
 // Found says whether a finding with this identifier was made.

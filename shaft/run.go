@@ -5,60 +5,55 @@ import (
 	"fmt"
 	"math"
 
+	"phasewright/shaft/roles"
+	"phasewright/shaft/terms"
+	"phasewright/shaft/track"
+	"phasewright/shaft/wheel"
 	"phasewright/waveform"
 )
 
 // Run reads source to its end and says what it shows.
 //
-// Errors are options that contradict themselves, a source that cannot be read, and ctx. Where the source fails or ctx ends after some edges were given, the
-// Result of what was read comes with the error, marked Partial. A recording that was merely cut off gives a Result marked Partial and no error.
+// Errors are options that contradict themselves, a source that cannot be read, and ctx. Where the source fails or ctx ends after some
+// edges were given, the Result of what was read comes with the error, marked Partial. A recording that was merely cut off gives a Result
+// marked Partial and no error.
 func Run(ctx context.Context, source Source, opt Options) (*Result, error) {
 	a, err := New(opt)
 	if err != nil {
 		return nil, err
 	}
-	a.apart = true
-	defer a.abandon()
 	res, err := source.Scan(ctx, a)
-	if err != nil {
-		if res == nil || !a.begun {
-			return nil, err
-		}
-		r := a.Finish(res)
-		if r.Partial == "" {
-			r.Partial = err.Error()
-		}
-		return r, err
+	if err != nil && (res == nil || !a.begun) {
+		return nil, err
 	}
-	return a.Finish(res), nil
+	r := a.Result(res)
+	if err != nil && r.Partial == "" {
+		r.Partial = err.Error()
+	}
+	return r, err
 }
 
-// latest is the largest time that is taken, in seconds: thirty years.
-const latest = 1e9
+const (
+	stretch = 1 << 17 // edges kept to tell the roles and learn the wheel: 3 MiB
+	latest  = 1e9     // seconds; the largest time that is taken: thirty years
+)
 
-// Analyser is Run taken apart: a waveform.Sink to hand to waveform.Scan, and Finish. Use one for one recording.
+// Analyser is Run taken apart: a waveform.Sink to hand to waveform.Scan, and Result, which may be asked for at any moment. Use one for
+// one recording.
 type Analyser struct {
-	s     *setup
-	info  waveform.Info
-	begun bool
-	kept  []waveform.Edge // the first stretch, until the plan is made
-	// the plan is being made while more edges come; it rests on the first stretch alone, so that what it says does not depend on how long that takes
-	planning *planning
-	plan     *plan
-	tr       *tracker
-	log      *log
-
-	apart bool // the ledger works on a goroutine of its own
-	role  []Role
-	route []route   // by channel, as soon as there is a plan
-	since []float64 // time at which the state became unknown; NaN: known
-	last  float64
-	// edges that are no rise and no fall
-	others int64
-	back   int64 // edges that went back in time
-	backT  float64
-	bad    int64 // edges of no channel, or at no time
-	start  float64
+	facts      *terms.Facts
+	mostListed int
+	tee        waveform.Sink
+	info       waveform.Info
+	begun      bool
+	kept       []waveform.Edge // the first stretch, until it is told who is who
+	f          *followed       // from then on
+	last       waveform.Second
+	start      waveform.Second
+	first      bool // an edge was seen
+	back       int64
+	backT      waveform.Second
+	bad        int64 // edges of no channel, or at no time
 }
 
 var _ interface {
@@ -68,23 +63,31 @@ var _ interface {
 
 // New makes an Analyser; the error names an option that cannot be.
 func New(opt Options) (*Analyser, error) {
-	s, err := newSetup(opt)
+	facts, err := opt.facts()
 	if err != nil {
 		return nil, err
 	}
-	return &Analyser{s: s, last: math.Inf(-1), start: math.NaN(), log: newLog(s.mostListed)}, nil
+	most := opt.MostAnomalies
+	if most == 0 {
+		most = 1000
+	}
+	return &Analyser{facts: facts, mostListed: most, tee: opt.Tee, last: waveform.Second(math.Inf(-1))}, nil
 }
 
 // Begin takes the channels.
 func (a *Analyser) Begin(info waveform.Info) error {
 	a.info, a.begun = info, true
 	a.info.Channels = append([]waveform.Channel(nil), info.Channels...)
-	a.since = make([]float64, len(info.Channels))
-	for i := range a.since {
-		a.since[i] = math.NaN()
+	roles := map[string]Role{}
+	for name, r := range a.facts.Roles { // a channel may be called by its alias, or by the last part of its name
+		if i, err := waveform.Lookup(info.Channels, name); err == nil {
+			name = info.Channels[i].Name
+		}
+		roles[name] = r
 	}
-	if t := a.s.opt.Tee; t != nil {
-		return t.Begin(info)
+	a.facts.Roles = roles
+	if a.tee != nil {
+		return a.tee.Begin(info)
 	}
 	return nil
 }
@@ -94,7 +97,7 @@ func (a *Analyser) Revise(index int, c waveform.Channel) error {
 	if index >= 0 && index < len(a.info.Channels) {
 		a.info.Channels[index] = c
 	}
-	if t, ok := a.s.opt.Tee.(waveform.Reviser); ok {
+	if t, ok := a.tee.(waveform.Reviser); ok {
 		return t.Revise(index, c)
 	}
 	return nil
@@ -102,204 +105,238 @@ func (a *Analyser) Revise(index int, c waveform.Channel) error {
 
 // Edges takes the next edges.
 func (a *Analyser) Edges(batch []waveform.Edge) error {
-	if t := a.s.opt.Tee; t != nil {
-		if err := t.Edges(batch); err != nil {
+	if a.tee != nil {
+		if err := a.tee.Edges(batch); err != nil {
 			return err
 		}
 	}
-	last := a.last
-	for i := range batch { // hot: every edge of the recording; there are no routes before the plan
-		e := &batch[i]
-		t := float64(e.At)
-		if t >= last && t < latest && uint(e.Channel) < uint(len(a.route)) && e.Kind <= waveform.Fall {
-			last = t
-			r := &a.route[e.Channel]
-			r.edges++
-			if w := r.means[e.Kind&1]; w != nothing {
-				a.tr.edge(t, w, e.Channel)
+	for _, e := range batch {
+		switch {
+		case uint(e.Channel) >= uint(len(a.info.Channels)) || !(math.Abs(float64(e.At)) < latest):
+			a.bad++
+			continue
+		case e.At < a.last:
+			if a.back == 0 {
+				a.backT = e.At
 			}
+			a.back++
 			continue
 		}
-		a.last = last
-		a.odd(e)
-		last = a.last
+		if !a.first {
+			a.first, a.start = true, e.At
+		}
+		a.last = e.At
+		if a.f != nil {
+			a.f.edge(e)
+			continue
+		}
+		if a.kept = append(a.kept, e); len(a.kept) == stretch {
+			a.f = a.follow(a.kept)
+			a.kept = nil
+		}
 	}
-	a.last = last
 	return nil
 }
 
-// odd takes what is no edge, or cannot be taken, and everything before the plan.
-func (a *Analyser) odd(e *waveform.Edge) {
-	t := float64(e.At)
-	switch {
-	case uint(e.Channel) >= uint(len(a.info.Channels)) || !(math.Abs(t) < latest):
-		a.bad++
-		return
-	case t < a.last:
-		if a.back == 0 {
-			a.backT = t
-		}
-		a.back++
-		return
+// follow tells who is who from the first stretch and sends it through the track.
+func (a *Analyser) follow(edges []waveform.Edge) *followed {
+	f := newFollowed(a.facts, a.info, edges, a.mostListed)
+	for _, e := range edges {
+		f.edge(e)
 	}
-	a.last = t
-	if a.plan == nil {
-		a.keep(e)
-		return
-	}
-	a.others++
-	a.state(e)
+	return f
 }
 
-// keep holds an edge until enough are there for the plan to be made, and until it is made.
-func (a *Analyser) keep(e *waveform.Edge) {
-	if a.kept == nil {
-		a.start = float64(e.At)
-		a.kept = make([]waveform.Edge, 0, 4096)
-	}
-	if n := len(a.kept); n == cap(a.kept) { // short recordings never come here; others grow at once to what is kept at most
-		most := stretch
-		if n >= stretch {
-			most += mostWaiting
-		}
-		a.kept = append(make([]waveform.Edge, 0, most), a.kept...)
-	}
-	a.kept = append(a.kept, *e)
-	switch n := len(a.kept); {
-	case n == stretch && a.apart:
-		a.planning = newPlanning(a.s, a.info.Channels, a.kept)
-	case n == stretch, a.planning != nil && (n%1024 == 0 && a.planning.made() || n == stretch+mostWaiting):
-		a.learn()
-	}
-}
-
-// mostWaiting bounds the edges that are kept while the plan is made aside: 3 MiB.
-const mostWaiting = 1 << 17
-
-// learn makes the plan, or waits for it, and sends what was kept through it.
-func (a *Analyser) learn() {
-	if a.planning != nil {
-		a.plan, a.planning = a.planning.wait(), nil
+// Result says what the edges so far showed; res is what is known of the recording. It may be asked for at any moment: what follows is
+// not changed by it.
+func (a *Analyser) Result(res *waveform.Result) *Result {
+	var f *followed
+	if a.f == nil {
+		f = a.follow(a.kept)
 	} else {
-		a.plan = newPlan(a.s, a.info.Channels, a.kept)
+		f = a.f.clone()
 	}
-	a.role = a.plan.roles
-	a.route = a.plan.routes()
-	if a.plan.w != nil {
-		a.tr = newTracker(a.plan, a.log)
-		if a.apart {
-			a.tr.aside = newAside(a.tr.ledger)
-		}
-		a.tr.sample = float64(a.info.Interval)
-	}
-	for i := range a.kept {
-		e := &a.kept[i]
-		if e.Kind > waveform.Fall {
-			a.others++
-			a.state(e)
-			continue
-		}
-		r := &a.route[e.Channel]
-		r.edges++
-		if w := r.means[e.Kind&1]; w != nothing {
-			a.tr.edge(float64(e.At), w, e.Channel)
-		}
-	}
-	a.kept = nil
-}
-
-// abandon ends what works aside, where Finish did not.
-func (a *Analyser) abandon() {
-	if a.tr != nil && a.tr.aside != nil {
-		a.tr.aside.close()
-		a.tr.aside = nil
-	}
-}
-
-func edgeKind(rising bool) waveform.EdgeKind {
-	if rising {
-		return waveform.Rise
-	}
-	return waveform.Fall
-}
-
-// route is what becomes of a channel's edges.
-type route struct {
-	means [2]what // by waveform.Rise and waveform.Fall
-	edges int64   // so far
-}
-
-func (p *plan) routes() []route {
-	out := make([]route, len(p.roles))
-	for ch, role := range p.roles {
-		both := &out[ch].means
-		switch {
-		case p.w == nil:
-		case role == Crank && ch == p.a.crank:
-			*both = [2]what{crankOther, crankOther}
-			both[edgeKind(p.activeRising)] = crankActive
-		case role == Cam && ch == p.a.cam:
-			*both = [2]what{camRise, camFall}
-		case role == Spark && p.spark[ch].by != "":
-			*both = [2]what{sparkOn, sparkOn}
-			both[edgeKind(p.spark[ch].sparkRising)] = sparkNow
-		case role == Mark && ch == p.a.mark:
-			both[edgeKind(p.mark.topRising)] = markTop
-		}
-	}
-	return out
-}
-
-// state takes what is no edge.
-func (a *Analyser) state(e *waveform.Edge) {
-	switch e.Kind {
-	case waveform.ShortHigh, waveform.ShortLow:
-		if a.role[e.Channel] != Unknown {
-			a.log.add(ShortPulse, float64(e.At), int(e.Channel))
-		}
-	case waveform.Lost:
-		a.since[e.Channel] = float64(e.At)
-	case waveform.FoundLow, waveform.FoundHigh:
-		if t := a.since[e.Channel]; !math.IsNaN(t) {
-			a.since[e.Channel] = math.NaN()
-			if a.role[e.Channel] != Unknown {
-				a.log.add(Dropout, t, int(e.Channel))
-			}
-		}
-	}
-}
-
-// Finish says what the edges showed; res is what waveform.Scan gave.
-func (a *Analyser) Finish(res *waveform.Result) *Result {
-	if a.plan == nil {
-		a.learn()
-	}
-	end := float64(res.End)
+	end := res.End
 	if !(end >= a.last) {
 		end = a.last
 	}
-	if a.tr != nil && !math.IsInf(a.last, 0) {
-		a.tr.finish(end)
+	if f.track != nil && a.first {
+		if f.rings {
+			f.settle(waveform.Second(math.Inf(1)))
+		}
+		f.track.End(end)
 	}
-	r := a.report(res)
+	r := f.report(a.info, res)
 	if d := float64(res.Duration()); d > 0 {
 		r.DurationS = d
-	} else if !math.IsNaN(a.start) {
-		r.DurationS = end - a.start
+	} else if a.first {
+		r.DurationS = float64(end - a.start)
 	}
 	if res.Partial != nil {
 		r.Partial = res.Partial.Error()
 	}
-	for _, w := range res.Warnings {
-		if len(r.Doubts) < 100 {
+	doubt := func(format string, v ...any) { r.Doubts = append(r.Doubts, fmt.Sprintf(format, v...)) }
+	for i, w := range res.Warnings {
+		if i < 100 {
 			r.Doubts = append(r.Doubts, w.Text)
 		}
 	}
 	if a.back > 0 {
-		r.Doubts = append(r.Doubts, fmt.Sprintf("%d edges go back in time, the first at %s: they were left out; export the recording again, in order of time", a.back, seconds(a.backT)))
+		doubt("%d edges go back in time, the first at %s: they were left out; export the recording again, in order of time", a.back, seconds(float64(a.backT)))
 	}
 	if a.bad > 0 {
-		r.Doubts = append(r.Doubts, fmt.Sprintf("%d edges belong to no channel or have no time: they were left out", a.bad))
+		doubt("%d edges belong to no channel or have no time: they were left out", a.bad)
 	}
 	return r
+}
+
+// followed is a recording whose roles were told: the layout learnt, the track, and what was seen so far.
+type followed struct {
+	*told
+	track *track.Track // nil: the shaft cannot be followed
+	seen  *seen
+
+	route  [][2]track.What // by channel: what its rises and falls mean
+	edges  []int64         // by channel
+	others int64           // edges that are no rise and no fall
+	lost   []waveform.Second
+	quiet  []*roles.Quiet // by channel; nil: it does not ring
+	rings  bool           // any does
+	log    *track.Log     // of what happened outside the track
+}
+
+// told is what the first stretch told; it does not change.
+type told struct {
+	facts    *terms.Facts
+	profiles []*roles.Profile
+	judge    *roles.Judge
+	assigned roles.Assignment
+	roles    []Role
+	reasons  []string
+	layout   *wheel.Layout // nil: no crank signal, or no number of vanes
+	findings terms.Findings
+	alone    *Alone
+}
+
+func newFollowed(facts *terms.Facts, info waveform.Info, edges []waveform.Edge, mostListed int) *followed {
+	f := &followed{told: tell(facts, info, edges), edges: make([]int64, len(info.Channels)), route: make([][2]track.What, len(info.Channels)),
+		lost: make([]waveform.Second, len(info.Channels)), log: track.NewLog(mostListed)}
+	for i := range f.lost {
+		f.lost[i] = waveform.Second(math.NaN())
+	}
+	if f.layout != nil {
+		f.seen = newSeen(f.layout)
+		f.track = track.New(f.layout, f.seen, mostListed)
+		f.seen.track = f.track
+		f.routes()
+		f.quiet = make([]*roles.Quiet, len(info.Channels))
+		for i, p := range f.profiles {
+			if p.Rings && f.route[i] != [2]track.What{} {
+				f.quiet[i], f.rings = &roles.Quiet{}, true
+			}
+		}
+	}
+	return f
+}
+
+func (f *followed) clone() *followed {
+	c := *f
+	c.edges, c.lost = append([]int64(nil), f.edges...), append([]waveform.Second(nil), f.lost...)
+	c.log = f.log.Clone()
+	c.quiet = make([]*roles.Quiet, len(f.quiet))
+	for i, q := range f.quiet {
+		if q != nil {
+			copied := *q
+			c.quiet[i] = &copied
+		}
+	}
+	if f.track != nil {
+		c.seen = f.seen.clone()
+		c.track = f.track.Clone(c.seen)
+		c.seen.track = c.track
+		c.seen.mark.SetLog(c.track.Log)
+	}
+	return &c
+}
+
+// routes says what the edges of each channel mean.
+func (f *followed) routes() {
+	by := func(rising bool) int { // index into a route: waveform.Rise is 0
+		if rising {
+			return int(waveform.Rise)
+		}
+		return int(waveform.Fall)
+	}
+	l := f.layout
+	for i, role := range f.roles {
+		r := &f.route[i]
+		switch {
+		case role == Crank && i == f.assigned.Crank:
+			*r = [2]track.What{track.CrankOther, track.CrankOther}
+			r[by(l.ActiveRising)] = track.CrankActive
+		case role == Cam && i == f.assigned.Cam:
+			*r = [2]track.What{track.CamRises, track.CamFalls}
+		case role == Spark && l.Spark[i].By != "":
+			*r = [2]track.What{track.PulseBegins, track.PulseBegins}
+			r[by(l.Spark[i].Rising)] = track.Sparks
+		case role == Mark && i == f.assigned.Mark && l.Mark.On:
+			r[by(l.Mark.TopRising)] = track.MarkAtTop
+		}
+	}
+}
+
+// edge takes an edge of the recording, in order of time.
+func (f *followed) edge(e waveform.Edge) {
+	if f.rings {
+		f.settle(e.At)
+	}
+	if e.Kind <= waveform.Fall {
+		f.edges[e.Channel]++
+		if f.rings && f.quiet[e.Channel] != nil {
+			f.quiet[e.Channel].Edge(e.At, e.Kind == waveform.Rise)
+		} else if w := f.route[e.Channel][e.Kind]; w != track.Nothing {
+			f.track.Edge(e.At, w, int(e.Channel))
+		}
+		return
+	}
+	f.others++
+	known := f.roles[e.Channel] != Unknown
+	switch e.Kind {
+	case waveform.ShortHigh, waveform.ShortLow:
+		if known {
+			f.log.Add(track.ShortPulse, e.At, int(e.Channel))
+		}
+	case waveform.Lost:
+		f.lost[e.Channel] = e.At
+	case waveform.FoundLow, waveform.FoundHigh:
+		if t := f.lost[e.Channel]; !math.IsNaN(float64(t)) {
+			f.lost[e.Channel] = waveform.Second(math.NaN())
+			if known {
+				f.log.Add(track.Dropout, t, int(e.Channel))
+			}
+		}
+	}
+}
+
+// settle hands on what channels that ring have come to by now.
+func (f *followed) settle(now waveform.Second) {
+	for i, q := range f.quiet {
+		if q == nil {
+			continue
+		}
+		v, ok := q.Settle(now)
+		if !ok {
+			continue
+		}
+		if v.Spikes {
+			f.track.Log.Add(track.ExtraPulse, v.At, i)
+		}
+		kind := waveform.Fall
+		if v.High {
+			kind = waveform.Rise
+		}
+		if w := f.route[i][kind]; v.Changed && w != track.Nothing {
+			f.track.Edge(v.At, w, i)
+		}
+	}
 }

@@ -14,8 +14,8 @@ import (
 // A tiny engine of the tests' own, independent of every other package: closed forms of motion, edges at known degrees, and a controller that waits
 // T·(L−a)/S after the active edge. All numbers in it are invented.
 
-// motion gives the time at which the crank has turned by deg degrees.
-type motion interface{ at(deg float64) float64 }
+// course gives the time at which the crank has turned by deg degrees.
+type course interface{ at(deg float64) float64 }
 
 // leg is a stretch of constant acceleration: θ = ω₀t + ½αt², degrees and seconds.
 type leg struct{ deg0, t0, w0, alpha float64 }
@@ -81,7 +81,7 @@ type synth struct {
 	jitter     float64 // degrees, sd of each crank edge
 	markJitter float64
 	timeNoise  float64 // s, sd of each edge as recorded
-	motion     motion
+	motion     course
 	from, to   float64 // degrees, 0 is TDC firing of cylinder 1
 	noSpark    bool
 	seed       uint64
@@ -109,7 +109,7 @@ func repeat(v float64, n int) []float64 {
 }
 
 // eight is a sound invented eight: 49° lead, vanes of 30° crank, cam vane of 80°, 9° locked.
-func eight(m motion, from, to float64) *synth {
+func eight(m course, from, to float64) *synth {
 	return &synth{intervals: evenIntervals(8), lead: 49, widths: repeat(30, 8), enter: true, camAt: 109, camWidth: 80,
 		advance: func(float64) float64 { return 9 }, allowance: 100, pickup: 40, delay: 60, dwell: 2.2e-3, motion: m, from: from, to: to, seed: 1}
 }
@@ -250,4 +250,4 @@ func analyse(t testing.TB, edges []waveform.Edge, names []string, opt Options) *
 	return r
 }
 
-func locked(deg quantity.Crank) []Command { return []Command{{0, deg}} }
+func locked(deg quantity.Crank) []Command { return []Command{{Speed: 0, Advance: deg}} }

@@ -218,7 +218,7 @@ func TestUnlockedTimingIsNoLine(t *testing.T) {
 		t.Errorf("timing %+v", r.Timing)
 	}
 	// The same map, commanded, is taken out.
-	r = analyse(t, s.run(), fourNames, Options{Cylinders: 8, Tolerance: 1, Commanded: []Command{{1000, 10}, {2500, 34}}})
+	r = analyse(t, s.run(), fourNames, Options{Cylinders: 8, Tolerance: 1, Commanded: []Command{{Speed: 1000, Advance: 10}, {Speed: 2500, Advance: 34}}})
 	if r.Timing == nil || r.Timing.Verdict != readings.Pass || math.Abs(r.Timing.Offset.Value) > 0.05 {
 		t.Errorf("timing %+v", r.Timing)
 	}

@@ -51,7 +51,7 @@ func (p ByAdvice) Tune(s *bench.Shop) error {
 		}
 		change := fit.Allowance.Changes()
 		turn := fit.Housing.Direction != readings.Leave && fit.Housing.TurnDeg > 0
-		proven := round > 0 && fit.Verdict != readings.Correct // what is left is not worth another stop
+		proven := round > 0 && fit.Verdict != readings.Adjust // what is left is not worth another stop
 		if proven || fit.Verdict == readings.Pass || !change && !turn || len(rows) >= mostReadings {
 			return nil
 		}

@@ -80,25 +80,6 @@ func BenchmarkScanVCD(b *testing.B) {
 	benchScan(b, dumpBytes(2_000_000), 2_000_000)
 }
 
-func BenchmarkVCDParse(b *testing.B) {
-	data := dumpBytes(200_000)
-	src := &source{head: data, headEOF: true}
-	lay, p := vcdHead(src)
-	if p != nil {
-		b.Fatal(p)
-	}
-	body := data[lay.body:]
-	padded := append(append(make([]byte, chunkPad), body...), make([]byte, chunkPad)...)
-	var r vcdEvents
-	b.SetBytes(int64(len(body)))
-	for b.Loop() {
-		r.parseVCD(lay, padded, vcdState{})
-	}
-	if r.problem != nil || len(r.words) < 200_000 {
-		b.Fatal(r.problem, len(r.words))
-	}
-}
-
 // dumpBytes is an invented dump of two wires with a change or two a stamp.
 func dumpBytes(stamps int) []byte {
 	b := []byte("$timescale 1 us $end\n$scope module m $end\n$var wire 1 ! crank $end\n$var wire 1 \" cam $end\n$upscope $end\n$enddefinitions $end\n")

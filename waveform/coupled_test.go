@@ -141,7 +141,7 @@ func TestNoUsableSignal(t *testing.T) {
 func TestLateWake(t *testing.T) {
 	const n, head, line = 800_000, 9, 21
 	// one pulse of 20 samples, where the survey's blocks do not reach
-	stride := (n*line - surveyBytes/surveyBlocks) / (surveyBlocks - 1)
+	stride := (n*line - surveyText/surveyParts) / (surveyParts - 1)
 	wake := (n/2*line/stride*stride + stride*2/3) / line
 	b := []byte("time,a,b\n")
 	for i := range n {

@@ -11,6 +11,10 @@ import (
 
 	"github.com/klauspost/compress/gzip"
 	"github.com/klauspost/compress/zstd"
+	"golang.org/x/text/encoding/unicode"
+	"golang.org/x/text/transform"
+
+	"phasewright/waveform/block"
 )
 
 const (
@@ -21,6 +25,7 @@ const (
 
 // source is a recording's bytes after decompression, with what is needed to say how far the reading is.
 type source struct {
+	ctx        context.Context
 	name       string
 	r          io.Reader
 	at         io.ReaderAt // plain bytes that can be read at any place; nil when compressed or a pipe
@@ -71,57 +76,66 @@ func (b *bounded) Read(p []byte) (int, error) {
 	return n, err
 }
 
-// openSource tells compression by its magic number and reads the head.
+// openSource tells compression by its magic number, UTF-16 by its byte-order mark, and reads the head.
 func openSource(ctx context.Context, in Input, opt Options) (*source, error) {
-	s := &source{name: in.name, size: in.size, close: func() {}}
+	s := &source{ctx: ctx, name: in.name, size: in.size, close: func() {}}
 	var raw io.Reader
 	switch {
 	case in.at != nil:
 		raw = io.NewSectionReader(in.at, 0, in.size)
 	case in.r != nil:
-		raw = in.r
+		raw = &interruptible{ctx: ctx, r: in.r}
 	default:
 		return nil, &Problem{Kind: ErrImpossible, Name: in.name, Byte: -1, What: "no input was given", Remedy: "name a file"}
 	}
-	raw = counting{ctx, raw, &s.done}
 	limit := opt.MaxDecompressed
 	if limit <= 0 {
 		limit = defaultGrowth
 	}
-	front := make([]byte, 4)
-	n, err := io.ReadFull(raw, front)
-	front = front[:n]
-	if err != nil && err != io.EOF && err != io.ErrUnexpectedEOF {
+	whole := bufio.NewReaderSize(counting{ctx, raw, &s.done}, 128<<10)
+	front, err := whole.Peek(4)
+	if err != nil && err != io.EOF {
 		return nil, fmt.Errorf("%s – reading failed – %w", in.name, err)
 	}
-	whole := io.MultiReader(bytes.NewReader(front), raw)
+	s.r = whole
 	switch {
 	case len(front) >= 2 && front[0] == 0x1f && front[1] == 0x8b:
-		m := &members{in: bufio.NewReaderSize(whole, 128<<10)}
+		m := &members{in: whole}
 		if err := m.next(); err != nil {
 			return nil, s.explain(err, 0)
 		}
 		s.r, s.compressed = &bounded{m, limit, limit}, true
 	case isZstd(front):
-		z, err := zstd.NewReader(whole, zstd.WithDecoderConcurrency(1), zstd.WithDecoderLowmem(true), zstd.WithDecoderMaxWindow(maxZstdWindow))
+		z, err := zstd.NewReader(whole, zstd.WithDecoderConcurrency(1), zstd.WithDecoderLowmem(true),
+			zstd.WithDecoderMaxWindow(maxZstdWindow))
 		if err != nil {
 			return nil, s.explain(err, 0)
 		}
 		s.r, s.compressed, s.close = &bounded{z, limit, limit}, true, z.Close
 	default:
-		s.r = whole
-		if in.at != nil {
-			s.at = in.at
-		}
+		s.at = in.at
 	}
 	if err := s.fillHead(headSize); err != nil {
 		s.close()
 		return nil, err
 	}
+	s.decodeUTF16()
 	return s, nil
 }
 
-// members are the parts of a gzip file, one after the other. Zero bytes between and behind them are padding, as the tool of that name has it.
+// decodeUTF16 turns text that begins with a byte-order mark of UTF-16 into UTF-8.
+func (s *source) decodeUTF16() {
+	if mark := string(s.head[:min(2, len(s.head))]); mark != "\xff\xfe" && mark != "\xfe\xff" {
+		return
+	}
+	rest := s.body(0)
+	s.r = transform.NewReader(rest, unicode.UTF16(unicode.LittleEndian, unicode.UseBOM).NewDecoder())
+	s.at, s.head, s.headEOF, s.headErr = nil, nil, false, nil
+	s.fillHead(headSize)
+}
+
+// members are the parts of a gzip file, one after the other. Zero bytes between and behind them are padding, as the
+// tool of that name has it.
 type members struct {
 	in *bufio.Reader
 	z  *gzip.Reader
@@ -168,10 +182,12 @@ func isZstd(b []byte) bool {
 	if len(b) < 4 {
 		return false
 	}
-	return (b[0] == 0x28 && b[1] == 0xb5 && b[2] == 0x2f && b[3] == 0xfd) || (b[0]&0xf0 == 0x50 && b[1] == 0x2a && b[2] == 0x4d && b[3] == 0x18)
+	frame := b[0] == 0x28 && b[1] == 0xb5 && b[2] == 0x2f && b[3] == 0xfd
+	return frame || b[0]&0xf0 == 0x50 && b[1] == 0x2a && b[2] == 0x4d && b[3] == 0x18 // one to be skipped
 }
 
-// fillHead reads on until the head holds n bytes or the input ends. A fault after the first bytes is kept for later: what came before it is of use.
+// fillHead reads on until the head holds n bytes or the input ends. A fault after the first bytes is kept for later:
+// what came before it is of use.
 func (s *source) fillHead(n int) error {
 	if s.headEOF || s.headErr != nil || len(s.head) >= n {
 		return nil
@@ -200,19 +216,35 @@ func (s *source) fillHead(n int) error {
 	return nil
 }
 
-// body is what follows the first n bytes.
+// ReadAt gives bytes at a place: of the file, or, where it can only be read on, of the head, which grows as needed.
+func (s *source) ReadAt(p []byte, off int64) (int, error) {
+	if s.at != nil {
+		return s.at.ReadAt(p, off)
+	}
+	s.fillHead(int(off) + len(p))
+	if off >= int64(len(s.head)) {
+		return 0, io.EOF
+	}
+	n := copy(p, s.head[off:])
+	if n < len(p) {
+		return n, io.EOF
+	}
+	return n, nil
+}
+
+// body is what follows the first n bytes, which were read.
 func (s *source) body(n int64) io.Reader {
+	if s.at != nil {
+		s.done.Store(n)
+		return counting{s.ctx, io.NewSectionReader(s.at, n, s.size-n), &s.done}
+	}
 	rest := s.r
 	if s.headErr != nil {
 		rest = failing{s.headErr}
 	} else if s.headEOF {
 		rest = failing{io.EOF}
 	}
-	if n >= int64(len(s.head)) {
-		// only WAVE headers can reach beyond the head; they are parsed from the head alone
-		n = int64(len(s.head))
-	}
-	return io.MultiReader(bytes.NewReader(s.head[n:]), rest)
+	return io.MultiReader(bytes.NewReader(s.head[min(n, int64(len(s.head))):]), rest)
 }
 
 type failing struct{ err error }
@@ -226,13 +258,17 @@ func (s *source) explain(err error, at int64) error {
 	case errors.As(err, &p), errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
 		return err
 	case errors.Is(err, errGrowth):
-		p = problemAtByte(ErrImpossible, at, "decompress it to disk first, or raise the limit", "the compressed input grows beyond the limit set for it")
+		p = block.AtByte(ErrImpossible, at, "decompress it to disk first, or raise the limit",
+			"the compressed input grows beyond the limit set for it")
 	case errors.Is(err, io.ErrUnexpectedEOF):
-		p = problemAtByte(ErrTruncated, at, "copy the file again; what came before is used", "the compressed data end too soon")
+		p = block.AtByte(ErrTruncated, at, "copy the file again; what came before is used",
+			"the compressed data end too soon")
 	case errors.Is(err, zstd.ErrWindowSizeExceeded) || errors.Is(err, zstd.ErrDecoderSizeExceeded):
-		p = problemAtByte(ErrImpossible, at, "decompress it to disk first", "the zstd data need a window of more than %d MiB", maxZstdWindow>>20)
+		p = block.AtByte(ErrImpossible, at, "decompress it to disk first",
+			"the zstd data need a window of more than %d MiB", maxZstdWindow>>20)
 	case s.compressed || isDecompression(err):
-		p = problemAtByte(ErrMalformed, at, "copy the file again; what came before is used", "the compressed data are damaged (%v)", err)
+		p = block.AtByte(ErrMalformed, at, "copy the file again; what came before is used",
+			"the compressed data are damaged (%v)", err)
 	default:
 		return fmt.Errorf("%s: byte %d – reading failed – %w", s.name, at, err)
 	}

@@ -47,7 +47,7 @@ func TestWhatBreaksBesideTheScanComesHome(t *testing.T) {
 		t.Errorf("%s: nothing broke", name)
 	}
 	table, wave := hardTable(160_000, "\n"), hardWave(t, 700_000)
-	if len(table) < surveyBytes {
+	if len(table) < surveyText {
 		t.Fatalf("a table of %d bytes is read in one piece", len(table))
 	}
 	for _, c := range []struct {
@@ -55,8 +55,8 @@ func TestWhatBreaksBesideTheScanComesHome(t *testing.T) {
 		data   []byte
 		stream bool
 	}{
-		{"startCSV", table, false}, {"startWAV", wave, false}, {"(*pipeline).fill", table, false},
-		{"(*pipeline).load", wave, false}, {"(*patient).Read", table, true},
+		{"(*stretches).beginning", table, false}, {"(*stretches).spread", wave, false},
+		{"(*pipeline).fill", table, false}, {"(*interruptible).Read", table, true},
 	} {
 		b := &breaking{Reader: bytes.NewReader(c.data), in: c.in}
 		input := File("x", b, int64(len(c.data)))
@@ -71,7 +71,6 @@ func TestWhatBreaksBesideTheScanComesHome(t *testing.T) {
 			t.Errorf("nothing is read in %s", c.in)
 		}
 	}
-	home("judging", func() { judgeAll(nil, make([]hint, 5), 3) })
 	home("parsing", func() {
 		p := &pipeline{dec: fragile{}, workers: 2, size: 1000}
 		p.run(context.Background(), bytes.NewReader(make([]byte, 5000)), 0)

@@ -78,14 +78,13 @@ func TestQuickPathRefusesWhatIsNoNumber(t *testing.T) {
 				x, perr := strconv.ParseFloat(bad, 64)
 				if perr != nil || strings.ContainsAny(bad, "_xXpP") {
 					if err == nil && len(r.Values[0]) == 5 && !math.IsNaN(r.Values[0][3]) {
-						u, known := asUnit(string(c))
-						if !known || u.base == "#" {
+						if !strings.Contains("VvAasS", string(c)) { // units
 							t.Fatalf("%q is taken for %v", bad, r.Values[0][3])
 						}
 					}
 					continue
 				}
-				if math.Abs(x) >= beyond {
+				if math.Abs(x) >= 9.9e37 {
 					x = math.Inf(int(math.Copysign(1, x)))
 				}
 				if err != nil || r.Values[0][3] != x {

@@ -5,20 +5,23 @@ import (
 	"io"
 	"math"
 	"sort"
+
+	"phasewright/waveform/block"
+	"phasewright/waveform/vcd"
 )
 
 // Extent is the least and largest value in one column of a drawing; NaN, NaN when nothing was recorded there.
 type Extent struct{ Min, Max float64 }
 
-// Overview answers what a recording looks like at any zoom, from three stores: stretches in memory (at most about 4 MiB, each longer the longer the
-// recording), stretches of 256 samples in the spill if there is one, and the samples themselves where the input can be read at any place. A VCD's
-// buses are not kept, nor more than 64 of its wires.
+// Overview answers what a recording looks like at any zoom, from three stores: stretches in memory (at most about 4
+// MiB, each longer the longer the recording), stretches of 256 samples in the spill if there is one, and the samples
+// themselves where the input can be read at any place. A VCD's buses are not looked at, nor more than 64 of its wires.
 type Overview struct {
 	at    io.ReaderAt
 	size  int64
 	spill ReadWriterAt
 	end   Second
-	kept  []int // channel to column of the stores; -1 not kept
+	store []int // channel to column of the stores; -1: it cannot be looked at
 	held  []bool
 
 	// sampled recordings: stretches of factor blocks of blockRows samples
@@ -30,9 +33,8 @@ type Overview struct {
 	// value changes: stretches of 1<<shift ticks
 	shift uint
 
-	csv   *csvLayout
-	wav   *wavLayout
-	vcd   *vcdLayout
+	table *table      // how samples are read again
+	vcd   *vcd.Layout // how changes are read again
 	marks []mark
 }
 
@@ -45,24 +47,26 @@ type mark struct {
 }
 
 const (
-	overviewCells = 1 << 18 // pairs of extremes in memory
-	maxMarks      = 2048
-	maxDrawn      = 64
-	maxColumns1   = 1 << 16
+	overviewCells  = 1 << 18 // pairs of extremes in memory
+	maxMarks       = 2048
+	maxViewedWires = 64
+	maxColumns     = 1 << 16
 )
 
 // Look is what one channel looks like over a stretch of time.
 type Look struct {
 	Columns []Extent // as Query gives them
-	// Times and Values are the samples themselves where they are no more than the columns and can be read: with the one before the stretch and the one
-	// after it. Of a VCD they are changes: the value holds until the next. NaN is missing or unknown, ±Inf out of range.
+	// Times and Values are the samples themselves where they are no more than the columns and can be read: with the
+	// one before the stretch and the one after it. Of a VCD they are changes: the value holds until the next. NaN is
+	// missing or unknown, ±Inf out of range.
 	Times  []Second
 	Values []float64
 }
 
-// Query gives, for n equal columns of the time from t0 to t1, the least and largest value of a channel: never less than the
-// signal's true extent in a column, and wider only by samples of the stretches that overlap the column's ends. A logic channel is 0 and 1. Columns between two
-// samples of a sampled channel hold nothing: join the neighbours by a line.
+// Query gives, for n equal columns of the time from t0 to t1, the least and largest value of a channel: never less
+// than the signal's true extent in a column, and wider only by samples of the stretches that overlap the column's
+// ends. A logic channel is 0 and 1. Columns between two samples of a sampled channel hold nothing: join the neighbours
+// by a line.
 func (o *Overview) Query(ctx context.Context, channel int, t0, t1 Second, n int) ([]Extent, error) {
 	looks, err := o.View(ctx, []int{channel}, t0, t1, n)
 	if looks == nil {
@@ -71,19 +75,21 @@ func (o *Overview) Query(ctx context.Context, channel int, t0, t1 Second, n int)
 	return looks[0].Columns, err
 }
 
-// View is Query for several channels at the price of one: what has to be read again is read once. It also gives the samples where they are few.
+// View is Query for several channels at the price of one: what has to be read again is read once. It also gives the
+// samples where they are few.
 func (o *Overview) View(ctx context.Context, channels []int, t0, t1 Second, n int) ([]Look, error) {
 	for _, c := range channels {
 		if !o.Keeps(c) {
-			return nil, problemAtByte(ErrImpossible, -1, "choose another", "channel %d has no overview", c)
+			return nil, block.AtByte(ErrImpossible, -1, "choose another", "channel %d has no overview", c)
 		}
 	}
-	if n < 1 || n > maxColumns1 || !(t1 > t0) || math.IsInf(float64(t1-t0), 0) {
-		return nil, problemAtByte(ErrImpossible, -1, "ask for 1 to 65536 columns and a time that goes on", "no view from %g to %g in %d columns", t0, t1, n)
+	if n < 1 || n > maxColumns || !(t1 > t0) || math.IsInf(float64(t1-t0), 0) {
+		return nil, block.AtByte(ErrImpossible, -1, "ask for 1 to 65536 columns and a time that goes on",
+			"no view from %g to %g in %d columns", t0, t1, n)
 	}
 	views := make([]*view, len(channels))
 	for i, c := range channels {
-		views[i] = newView(c, o.kept[c], t0, t1, n)
+		views[i] = newView(c, o.store[c], t0, t1, n)
 		views[i].held, views[i].end = o.held[c], o.end
 	}
 	err := o.fill(ctx, views, t0, t1)
@@ -113,7 +119,7 @@ func (o *Overview) fill(ctx context.Context, views []*view, t0, t1 Second) error
 	case spilt && span/Second(o.factor) <= step:
 		return o.fromSpill(ctx, views)
 	case o.Again():
-		return o.fromSamples(ctx, views)
+		return o.fromFile(ctx, views)
 	case spilt:
 		return o.fromSpill(ctx, views)
 	}
@@ -123,16 +129,20 @@ func (o *Overview) fill(ctx context.Context, views []*view, t0, t1 Second) error
 
 // Keeps says whether the channel can be looked at.
 func (o *Overview) Keeps(channel int) bool {
-	return channel >= 0 && channel < len(o.kept) && o.kept[channel] >= 0
+	return channel >= 0 && channel < len(o.store) && o.store[channel] >= 0
 }
 
-// Again says whether the recording can be read again at any place, so that every view is as fine as its samples. A pipe and a compressed file cannot.
-func (o *Overview) Again() bool { return o.at != nil && (o.wav != nil || len(o.marks) > 0) }
+// Again says whether the recording can be read again at any place, so that every view is as fine as its samples. A pipe
+// and a compressed file cannot.
+func (o *Overview) Again() bool {
+	return o.at != nil && (len(o.marks) > 0 || o.table != nil && o.table.sized())
+}
 
-// Grain is the longest stretch kept in memory within a time: what a view cannot be finer than where the recording cannot be read again.
+// Grain is the longest stretch kept in memory within a time: what a view cannot be finer than where the recording
+// cannot be read again.
 func (o *Overview) Grain(t0, t1 Second) Second {
 	if o.vcd != nil {
-		return Second(math.Ldexp(1, int(o.shift)) * o.vcd.mul / o.vcd.div)
+		return o.vcd.Seconds(1 << o.shift)
 	}
 	if len(o.starts) == 0 {
 		return 0
@@ -150,7 +160,7 @@ func (o *Overview) Tick() Second {
 	if o.vcd == nil {
 		return 0
 	}
-	return Second(o.vcd.mul / o.vcd.div)
+	return o.vcd.Seconds(1)
 }
 
 // view is one channel's columns being filled, and its samples as long as they are few.
@@ -173,7 +183,8 @@ type view struct {
 }
 
 func newView(channel, col int, t0, t1 Second, n int) *view {
-	v := &view{channel: channel, col: col, t0: t0, t1: t1, step: (t1 - t0) / Second(n), out: make([]Extent, n), beforeT: Second(math.NaN()), last: math.NaN()}
+	v := &view{channel: channel, col: col, t0: t0, t1: t1, step: (t1 - t0) / Second(n), out: make([]Extent, n),
+		beforeT: Second(nan), last: nan}
 	v.per = float64(n) / float64(t1-t0)
 	for i := range v.out {
 		v.out[i] = Extent{math.NaN(), math.NaN()}
@@ -211,27 +222,27 @@ func (v *view) sample(t Second, x float64) {
 	case t >= v.t1:
 		if !v.past {
 			v.past = true
-			v.keep(t, x)
+			v.note(t, x)
 		}
 		return
 	case t != t:
 		return
 	}
-	v.keep(t, x)
-	if x-x == 0 { // finite
+	v.note(t, x)
+	if block.Finite(x) {
 		v.out[v.column(t)].widen(x, x)
 	}
 }
 
 // hold carries the value before on to a sample's time.
 func (v *view) hold(t Second, x float64) {
-	if v.last-v.last == 0 && t >= v.t0 {
+	if block.Finite(v.last) && t >= v.t0 {
 		v.add(v.lastT, min(t, v.t1-v.step/2), v.last, v.last)
 	}
 	v.lastT, v.last = t, x
 }
 
-func (v *view) keep(t Second, x float64) {
+func (v *view) note(t Second, x float64) {
 	if v.many {
 		return
 	}
@@ -287,6 +298,9 @@ func (o *Overview) fromMemory(views []*view) {
 
 // markBefore gives the last mark at or before t; wary: one earlier, where channels have clocks of their own.
 func (o *Overview) markBefore(t Second, wary bool) mark {
+	if len(o.marks) == 0 {
+		return mark{}
+	}
 	i := sort.Search(len(o.marks), func(i int) bool { return o.marks[i].at > float64(t) }) - 1
 	if wary {
 		i--

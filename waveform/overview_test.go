@@ -6,6 +6,8 @@ import (
 	"math"
 	"math/rand/v2"
 	"testing"
+
+	"phasewright/waveform/block"
 )
 
 // scratch is a spill in memory.
@@ -96,7 +98,7 @@ func checkColumns(t *testing.T, what string, all *Recording, ch int, t0, width S
 					next = times[k+1]
 				}
 			}
-			if !finite(v) {
+			if !block.Finite(v) {
 				continue
 			}
 			inside := at > a+step*1e-6 && at < b-step*1e-6 || held && at <= a && next >= b

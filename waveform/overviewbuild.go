@@ -3,6 +3,7 @@ package waveform
 import (
 	"encoding/binary"
 	"math"
+	"slices"
 )
 
 // overviewBuilder collects an Overview while the recording is read. A nil builder does nothing.
@@ -20,31 +21,28 @@ type overviewBuilder struct {
 	gap    int64     // least distance between marks, in bytes
 }
 
-// overview makes the builder if one is wanted.
-func (s *scanner) overview(e *engine, set func(*Overview)) {
+// overview makes the builder if one is wanted; again says how the recording is read again.
+func (s *scanner) overview(channels []Channel, again func(*Overview)) *overviewBuilder {
 	if !s.opt.Overview {
-		return
+		return nil
 	}
 	o := &Overview{at: s.src.at, size: s.src.size, spill: s.opt.Spill, factor: 1}
-	set(o)
+	again(o)
 	n := 0
-	for i := range e.info.Channels {
-		o.held = append(o.held, e.info.Channels[i].Held)
-		if e.info.Channels[i].Kind == Bus || o.vcd != nil && n >= maxDrawn {
-			o.kept = append(o.kept, -1)
+	for _, c := range channels {
+		o.held = append(o.held, c.Held)
+		if c.Kind == Bus || o.vcd != nil && n >= maxViewedWires {
+			o.store = append(o.store, -1)
 			continue
 		}
-		o.kept = append(o.kept, n)
+		o.store = append(o.store, n)
 		n++
 	}
 	b := &overviewBuilder{o: o, cells: max(64, overviewCells/max(1, n)) &^ 1, block: -1}
 	o.lo, o.hi = make([][]float32, n), make([][]float32, n)
-	b.lo, b.hi = make([]float64, n), make([]float64, n)
-	b.states, b.upto = make([]float64, n), make([]int64, n)
-	for i := range n {
-		b.lo[i], b.hi[i], b.states[i], b.upto[i] = math.NaN(), math.NaN(), math.NaN(), -1
-	}
-	e.over = b
+	b.lo, b.hi = slices.Repeat([]float64{nan}, n), slices.Repeat([]float64{nan}, n)
+	b.states, b.upto = slices.Repeat([]float64{nan}, n), slices.Repeat([]int64{-1}, n)
+	return b
 }
 
 // outward rounds so that a float32 pair never covers less than the float64 pair.
@@ -70,10 +68,10 @@ func (b *overviewBuilder) row(row int64, at Second) {
 
 // add takes the extremes of a channel within the piece.
 func (b *overviewBuilder) add(ch int, least, largest float64) {
-	if b == nil || b.o.vcd != nil || b.o.kept[ch] < 0 {
+	if b == nil || b.o.vcd != nil || b.o.store[ch] < 0 {
 		return
 	}
-	ch = b.o.kept[ch]
+	ch = b.o.store[ch]
 	if !(b.lo[ch] <= least) {
 		b.lo[ch] = least
 	}
@@ -126,7 +124,8 @@ func widen(lo, hi *float32, a, b float32) {
 	}
 }
 
-// write hands the buffered blocks to the spill. After a fault the spill is not used any more; the overview then works without it.
+// write hands the buffered blocks to the spill. After a fault the spill is not used any more; the overview then works
+// without it.
 func (b *overviewBuilder) write() {
 	o := b.o
 	record := o.record()
@@ -198,11 +197,11 @@ func (b *overviewBuilder) mark(row, off int64, at Second) {
 
 // state takes a change of a VCD's bit or real at a tick; NaN is unknown.
 func (b *overviewBuilder) state(ch int, tick uint64, v float64) {
-	if b == nil || b.o.kept[ch] < 0 {
+	if b == nil || b.o.store[ch] < 0 {
 		return
 	}
-	ch = b.o.kept[ch]
-	if int64(tick>>b.o.shift) == b.upto[ch] { // most changes fall into the stretch of the one before, whose state is in it already
+	ch = b.o.store[ch]
+	if int64(tick>>b.o.shift) == b.upto[ch] { // as most changes: the state of the one before is in the stretch already
 		b.states[ch] = v
 		i := b.upto[ch]
 		if x := float32(v); float64(x) == v && b.o.lo[ch][i] <= x && b.o.hi[ch][i] >= x {
@@ -263,7 +262,8 @@ func (b *overviewBuilder) finish(r *Result, lastTick uint64) *Overview {
 		b.write()
 		if b.err != nil {
 			o.spill = nil
-			r.Warnings = append(r.Warnings, Warning{Byte: -1, Channel: -1, Text: "the overview's scratch space failed (" + b.err.Error() + "): fine views are read from the file again"})
+			r.Warnings = append(r.Warnings, Warning{Byte: -1, Channel: -1, Text: "the overview's scratch space failed (" +
+				b.err.Error() + "): fine views are read from the file again"})
 		}
 	}
 	return o

@@ -2,8 +2,8 @@ package waveform
 
 import (
 	"context"
-	"math"
-	"strconv"
+
+	"phasewright/waveform/vcd"
 )
 
 // changesFromMemory fills the columns of a VCD's channels from the stretches in memory.
@@ -12,11 +12,11 @@ func (o *Overview) changesFromMemory(views []*view) {
 	for _, v := range views {
 		lo, hi := o.lo[v.col], o.hi[v.col]
 		for i := max(0, int64(v.t0/stretch)-1); i < int64(len(lo)); i++ {
-			a := o.vcd.seconds(uint64(i) << o.shift)
+			a := o.vcd.Seconds(uint64(i) << o.shift)
 			if a >= v.t1 {
 				break
 			}
-			v.add(a, min(o.end, o.vcd.seconds(uint64(i+1)<<o.shift)), float64(lo[i]), float64(hi[i]))
+			v.add(a, min(o.end, o.vcd.Seconds(uint64(i+1)<<o.shift)), float64(lo[i]), float64(hi[i]))
 		}
 	}
 }
@@ -40,7 +40,7 @@ func (c *changes) to(at Second, state float64) {
 	case at <= c.t0:
 		c.beforeT, c.before = at, state
 	case at < c.t1:
-		c.keep(at, state)
+		c.note(at, state)
 	}
 }
 
@@ -55,7 +55,7 @@ func (c *changes) end(o *Overview) {
 func (o *Overview) changesFromFile(ctx context.Context, views []*view) error {
 	m := o.markBefore(views[0].t0, false)
 	all := make([]changes, len(views))
-	byChannel := make([]*changes, len(o.kept))
+	byChannel := make([]*changes, len(o.store))
 	for i, v := range views {
 		all[i] = changes{v, float64(m.states[v.col]), Second(m.at)}
 		v.beforeT, v.before = Second(m.at), all[i].state
@@ -67,66 +67,39 @@ func (o *Overview) changesFromFile(ctx context.Context, views []*view) error {
 		}
 	}()
 	tick := uint64(m.row)
-	var r vcdEvents
-	st := vcdState{}
-	padded := make([]byte, rereadChunk+2*chunkPad)
+	var r vcd.Changes
+	buf := make([]byte, rereadChunk)
 	for off := m.off; off < o.size; {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		n, err := o.at.ReadAt(padded[chunkPad:chunkPad+rereadChunk], off)
-		if n == 0 {
-			return failed(err)
+		var text []byte
+		var err error
+		if buf, text, _, err = o.stretch(buf, off, vcd.Split); len(text) == 0 {
+			return err
 		}
-		if off+int64(n) < o.size {
-			for cut := n; cut > 0; cut-- {
-				if padded[chunkPad+cut-1] <= ' ' {
-					n = cut
-					break
-				}
+		o.vcd.Parse(text, r.End, &r)
+		for i, c := range r.All {
+			if i >= r.Inherited {
+				tick = c.Tick
+			}
+			at := o.vcd.Seconds(tick)
+			if at >= views[0].t1 {
+				return nil
+			}
+			if ch := byChannel[c.Variable]; ch != nil && o.vcd.Variables[c.Variable].Sort == vcd.Real {
+				ch.to(at, r.Reals[c.Value])
+			} else if ch != nil {
+				ch.to(at, levelOf[c.Value])
 			}
 		}
-		text := padded[:2*chunkPad+n]
-		clear(text[chunkPad+n:])
-		r.parseVCD(o.vcd, text, st)
-		st = r.end
-		for _, e := range r.walks(tick) {
-			for e.next() {
-				at := o.vcd.seconds(e.tick)
-				if at >= views[0].t1 {
-					return nil
-				}
-				if ch := o.vcd.vars[e.v].ch; ch >= 0 && ch < len(byChannel) && byChannel[ch] != nil {
-					byChannel[ch].to(at, r.valueOf(&e.vcdEvent, text))
-				}
-			}
-		}
-		if r.problem != nil {
+		if r.Problem != nil {
 			return nil
 		}
-		if r.stamps > 0 {
-			tick = r.last
+		if r.Stamps > 0 {
+			tick = r.Last
 		}
-		off += int64(n)
+		off += int64(len(text))
 	}
 	return nil
-}
-
-// valueOf is the value of a change: 0, 1, a real, or NaN where it is unknown.
-func (r *vcdEvents) valueOf(e *vcdEvent, padded []byte) float64 {
-	switch e.value {
-	case valueText:
-		text := r.pending
-		if e.at > 0 {
-			text = word(padded[e.at : len(padded)-chunkPad])
-		}
-		x, err := strconv.ParseFloat(string(text[1:]), 64)
-		if err != nil {
-			return math.NaN()
-		}
-		return x
-	case valueX:
-		return math.NaN()
-	}
-	return float64(e.value)
 }

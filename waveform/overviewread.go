@@ -1,11 +1,12 @@
 package waveform
 
 import (
-	"bytes"
 	"context"
 	"encoding/binary"
 	"io"
 	"math"
+
+	"phasewright/waveform/block"
 )
 
 const rereadChunk = 256 << 10
@@ -21,7 +22,9 @@ func (o *Overview) fromSpill(ctx context.Context, views []*view) error {
 	put := func(until Second) {
 		for _, v := range views {
 			at := 8 + 8*v.col
-			v.add(a, until, float64(math.Float32frombits(binary.LittleEndian.Uint32(before[at:]))), float64(math.Float32frombits(binary.LittleEndian.Uint32(before[at+4:]))))
+			lo := math.Float32frombits(binary.LittleEndian.Uint32(before[at:]))
+			hi := math.Float32frombits(binary.LittleEndian.Uint32(before[at+4:]))
+			v.add(a, until, float64(lo), float64(hi))
 		}
 	}
 	for ; i < o.blocks; i += int64(len(buf)) / record {
@@ -50,124 +53,70 @@ func (o *Overview) fromSpill(ctx context.Context, views []*view) error {
 	return nil
 }
 
-// fromSamples fills the columns from the file itself.
-func (o *Overview) fromSamples(ctx context.Context, views []*view) error {
-	if o.wav != nil {
-		return o.wavSamples(ctx, views)
-	}
-	return o.csvSamples(ctx, views)
-}
-
-func (o *Overview) wavSamples(ctx context.Context, views []*view) error {
-	l := o.wav
-	frame := int64(l.channels * l.bytes)
-	row := int64(max(0, math.Floor(float64(views[0].t0)*l.rate)-1))
-	buf := make([]byte, max(1, rereadChunk/frame)*frame)
-	vals := make([]float64, int64(len(buf))/frame)
+// stretch gives the whole units that begin at a byte of the recording, and whether they are its last. buf is used
+// again, and becomes larger where one unit does not fit.
+func (o *Overview) stretch(buf []byte, off int64, split func(b []byte, last bool) int) ([]byte, []byte, bool, error) {
 	for {
-		if err := ctx.Err(); err != nil {
-			return err
-		}
-		n, err := o.at.ReadAt(buf[:min(int64(len(buf)), max(0, o.size-l.body-row*frame))], l.body+row*frame)
-		k := int64(n) / frame
-		if l.frames >= 0 {
-			k = min(k, l.frames-row)
-		}
-		if k <= 0 {
-			return failed(err)
-		}
-		past := true
-		for _, v := range views {
-			l.samples(buf, v.channel, vals[:k])
-			for i, x := range vals[:k] {
-				if v.sample(Second(float64(row+int64(i))/l.rate), x); v.past {
-					break
-				}
-			}
-			past = past && v.past
-		}
-		if past {
-			return nil
-		}
-		row += k
-	}
-}
-
-// failed is an error of reading that is not merely the end.
-func failed(err error) error {
-	if err == io.EOF {
-		return nil
-	}
-	return err
-}
-
-func (o *Overview) csvSamples(ctx context.Context, views []*view) error {
-	lay := o.csv
-	m := o.markBefore(views[0].t0, lay.clocks > 1)
-	cols, clocks := make([]int, len(views)), make([]int, len(views))
-	for i, v := range views {
-		cols[i], clocks[i] = lay.column(v.channel), lay.timeOf[v.channel]
-	}
-	var r csvRows
-	row, off := m.row, m.off
-	padded := make([]byte, rereadChunk+2*chunkPad)
-	for ending := 0; off < o.size && ending < 2; {
-		if err := ctx.Err(); err != nil {
-			return err
-		}
-		size := len(padded) - 2*chunkPad
-		n, err := o.at.ReadAt(padded[chunkPad:chunkPad+size], off)
+		n, err := o.at.ReadAt(buf, off)
 		last := off+int64(n) >= o.size
-		if n == 0 {
-			return failed(err)
-		}
-		if !last {
-			cut := bytes.LastIndexByte(padded[chunkPad:chunkPad+n], '\n') + 1
-			if cut == 0 {
-				if size > maxUnit {
-					return nil
-				}
-				padded = make([]byte, 2*size+2*chunkPad)
-				continue
-			}
+		if cut := split(buf[:n], false); n > 0 && !last {
 			n = cut
 		}
-		clear(padded[chunkPad+n : 2*chunkPad+n])
-		r.parseRows(lay, padded[:2*chunkPad+n], last)
-		past, any := true, false
-		for i, v := range views {
-			for k, x := range r.cols[cols[i]][:r.rows] {
-				t := Second(lay.start + lay.interval*float64(row+int64(k)))
-				if clocks[i] >= 0 {
-					t = Second(r.cols[clocks[i]][k])
-				}
-				if v.sample(t, x); v.past {
+		if n > 0 || last || len(buf) > longestUnit {
+			if err == io.EOF {
+				err = nil
+			}
+			return buf, buf[:n], last, err
+		}
+		buf = make([]byte, 2*len(buf))
+	}
+}
+
+// fromFile fills the columns from the samples themselves.
+func (o *Overview) fromFile(ctx context.Context, views []*view) error {
+	t := o.table
+	m := o.markBefore(views[0].t0, t.manyTimes)
+	row, off, size := m.row, m.off, o.size
+	if t.end >= 0 {
+		size = t.end
+	}
+	if t.sized() { // the place of a row need not be looked for
+		row = int64(max(0, math.Floor((float64(views[0].t0)-t.start)/t.interval)-1))
+		off = t.body + row*t.unit
+	}
+	parser := t.parser()
+	var rows block.Rows
+	buf := make([]byte, rereadChunk)
+	for ending := 0; off < size && ending < 2; {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		var text []byte
+		var last bool
+		var err error
+		if buf, text, last, err = o.stretch(buf, off, t.lay.Split); len(text) == 0 {
+			return err
+		}
+		text = text[:min(int64(len(text)), size-off)]
+		parser.Parse(text, last, &rows)
+		past, some := true, false
+		for _, v := range views {
+			clock := block.Clock{Times: rows.Times[v.channel], Start: t.start, Interval: t.interval, Row: row}
+			for i, x := range rows.Values[v.channel][:rows.N] {
+				if v.sample(clock.At(i), x); v.past {
 					break
 				}
 			}
-			past, any = past && v.past, any || v.past
+			past, some = past && v.past, some || v.past
 		}
-		if past || r.problem != nil {
+		if past || rows.Problem != nil {
 			return nil
 		}
-		if any { // a channel whose own times have ended must not make the rest of the file be read
+		if some { // a channel whose own times have ended must not make the rest of the file be read
 			ending++
 		}
-		row += int64(r.rows)
-		off += int64(n)
+		row += int64(rows.N)
+		off += int64(len(text))
 	}
 	return nil
-}
-
-// column is the column of a channel's values.
-func (l *csvLayout) column(channel int) int {
-	for i, c := range l.cols {
-		if c.role == roleValue {
-			if channel == 0 {
-				return i
-			}
-			channel--
-		}
-	}
-	return 0
 }

@@ -1,6 +1,10 @@
 package waveform
 
-import "context"
+import (
+	"context"
+
+	"phasewright/waveform/block"
+)
 
 // Recording is a whole small file in memory.
 type Recording struct {
@@ -11,77 +15,72 @@ type Recording struct {
 	Words  [][]string  // Bus channels: the bits as text, beside Times; nil for others
 }
 
-// maxKept bounds what ReadAll keeps.
-const maxKept = 16 << 20
+// maxInMemory bounds the values and the edges of a Recording.
+const maxInMemory = 16 << 20
 
-// keeper collects samples for ReadAll.
-type keeper struct {
-	times  [][]Second
-	values [][]float64
-	words  [][]string
-	n      int
-	full   bool
+// collector is the sink of ReadAll, and takes the samples and changes beside it. A nil collector takes nothing.
+type collector struct {
+	rec  Recording
+	n    int
+	full bool
 }
 
-func (k *keeper) room(ch int) bool {
-	for len(k.times) <= ch {
-		k.times, k.values, k.words = append(k.times, nil), append(k.values, nil), append(k.words, nil)
+func (c *collector) Begin(i Info) error {
+	n := len(i.Channels)
+	c.rec.Times, c.rec.Values, c.rec.Words = make([][]Second, n), make([][]float64, n), make([][]string, n)
+	return nil
+}
+
+func (c *collector) Edges(e []Edge) error {
+	if len(c.rec.Edges)+len(e) > maxInMemory {
+		return block.AtByte(ErrImpossible, -1, "use Scan", "the recording holds more than %d edges", maxInMemory)
 	}
-	if k.n >= maxKept {
-		k.full = true
+	c.rec.Edges = append(c.rec.Edges, e...)
+	return nil
+}
+
+// room counts a value of a channel at a time; false when there is no room for it.
+func (c *collector) room(ch int, at Second) bool {
+	if c.n++; c.n > maxInMemory {
+		c.full = true
 		return false
 	}
-	k.n++
+	c.rec.Times[ch] = append(c.rec.Times[ch], at)
 	return true
 }
 
-func (k *keeper) samples(ch int, v []float64, c *clock) {
-	for i, x := range v {
-		if !k.room(ch) {
-			return
-		}
-		k.times[ch], k.values[ch] = append(k.times[ch], c.at(i)), append(k.values[ch], x)
-	}
-}
-
-func (k *keeper) change(ch int, at Second, v float64, word string) {
-	if !k.room(ch) {
+func (c *collector) samples(ch int, v []float64, clock *block.Clock) {
+	if c == nil {
 		return
 	}
-	k.times[ch] = append(k.times[ch], at)
-	if word != "" {
-		k.words[ch] = append(k.words[ch], word)
-	} else {
-		k.values[ch] = append(k.values[ch], v)
+	for i, x := range v {
+		c.value(ch, clock.At(i), x)
 	}
 }
 
-// collector is the sink of ReadAll.
-type collector struct{ edges []Edge }
-
-func (*collector) Begin(Info) error { return nil }
-
-func (c *collector) Edges(e []Edge) error {
-	if len(c.edges)+len(e) > maxKept {
-		return problemAtByte(ErrImpossible, -1, "use Scan", "the recording holds more than %d edges", maxKept)
+func (c *collector) value(ch int, at Second, x float64) {
+	if c != nil && c.room(ch, at) {
+		c.rec.Values[ch] = append(c.rec.Values[ch], x)
 	}
-	c.edges = append(c.edges, e...)
-	return nil
+}
+
+func (c *collector) word(ch int, at Second, word []byte) {
+	if c != nil && c.room(ch, at) {
+		c.rec.Words[ch] = append(c.rec.Words[ch], string(word))
+	}
 }
 
 // ReadAll reads a small recording (at most 16 million values) whole. Partial results come with the error, as with Scan.
 func ReadAll(ctx context.Context, in Input, opt Options) (*Recording, error) {
-	k, c := &keeper{}, &collector{}
-	r, err := scanKeeping(ctx, in, opt, c, k)
+	c := &collector{}
+	r, err := scan(ctx, in, opt, c, c)
 	if r == nil {
 		return nil, err
 	}
-	for len(k.times) < len(r.Channels) {
-		k.times, k.values, k.words = append(k.times, nil), append(k.values, nil), append(k.words, nil)
+	c.rec.Result = *r
+	if err == nil && c.full {
+		err = &Problem{Kind: ErrImpossible, Name: in.name, Byte: -1, What: "the recording is too large to be held whole",
+			Remedy: "use Scan"}
 	}
-	rec := &Recording{Result: *r, Edges: c.edges, Times: k.times, Values: k.values, Words: k.words}
-	if err == nil && k.full {
-		err = &Problem{Kind: ErrImpossible, Name: in.name, Byte: -1, What: "the recording is too large to be held whole", Remedy: "use Scan"}
-	}
-	return rec, err
+	return &c.rec, err
 }

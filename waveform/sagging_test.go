@@ -164,38 +164,3 @@ func TestRuntsStayRunts(t *testing.T) {
 		}
 	}
 }
-
-// TestToothSameInPieces: a saw-tooth's edges do not depend on where blocks of samples begin, though a fall is timed by samples on both sides of such a place.
-func TestToothSameInPieces(t *testing.T) {
-	rng := rand.New(rand.NewPCG(99, 100))
-	v, _ := saggedWave{share: 0.6, edge: 1.5, noise: 0.2, tooth: true}.samples(rng)
-	run := func(size func() int) (edges []Edge) {
-		var slow int64
-		d := newByLevels(0, 3, 0.3, func(e Edge) { edges = append(edges, e) }, &slow)
-		d.tooth = true
-		held := Second(math.Inf(-1))
-		for i := 0; i < len(v); {
-			n := min(size(), len(v)-i)
-			lo, hi := extremes(v[i : i+n])
-			known := len(edges)
-			d.feed(v[i:i+n], &clock{interval: 1e-5, row: int64(i)}, lo, hi)
-			for _, e := range edges[known:] {
-				if e.At < held {
-					t.Fatalf("edge at %v, after %v was called settled", e.At, held)
-				}
-			}
-			i += n
-			held = max(held, d.hold(Second(i-1)*1e-5))
-		}
-		return edges
-	}
-	want := run(func() int { return len(v) })
-	if len(want) < 2*sagPulses {
-		t.Fatalf("%d edges", len(want))
-	}
-	for _, size := range []func() int{func() int { return 1 }, func() int { return 7 }, func() int { return 1 + rng.IntN(50) }} {
-		if got := run(size); fmt.Sprint(got) != fmt.Sprint(want) {
-			t.Error("edges differ")
-		}
-	}
-}

@@ -3,333 +3,115 @@ package waveform
 import (
 	"math"
 	"slices"
+
+	"phasewright/waveform/block"
 )
 
-// finding is what a survey says of a channel: how its edges are to be found.
-type finding struct {
-	method    Method
-	low, high float64
-	noise     float64
-	share     float64 // ByLevels: half the hysteresis, as a share of the amplitude
-	lesser    float64 // height of the least pulses where the supply sags, 0: all are alike; by levels from the low one up, or below nought from the high one down
-	step      float64 // ByChanges
-	span      int
-	zero      float64 // ByZeroCrossing
-	floor     float64
-	ramp      bool    // ByLevels: a saw-tooth
-	oneSided  bool    // ByChanges: the steps go one way, and the signal comes back slowly (a saw-tooth)
-	uneven    float64 // ByLevels: spread of the values about their level, as a share of the amplitude
-	active    EdgeKind
-	quietLow  float64 // MethodNone: while the values stay between these there is nothing to learn
-	quietHigh float64
+// How much is looked at before levels are known: stretches spread over the file, and its beginning as a whole, since
+// cranking comes first, is short, and its pulses are few.
+const (
+	surveyText   = 4 << 20 // bytes of a table
+	surveyValues = 1 << 20 // samples of all channels of a sound-card recording
+	surveyParts  = 64
+	surveyPiece  = 256 << 10 // read at once
+)
+
+// stretches gives text of a body to be surveyed, whole units each.
+type stretches struct {
+	src       *source
+	body, end int64 // end: as far as it is known, else the greatest number
+	unit      int64 // stretches begin at a multiple of so many bytes from the beginning
+	split     func(b []byte, last bool) int
+	resync    func(b []byte) int // where the first whole unit begins
 }
 
-// hint says what is known of a channel beforehand.
-type hint struct {
-	method Method    // asked for by the user
-	ac     bool      // from a sound card: no DC
-	held   bool      // a value holds until the next: no slopes to time
-	logic  bool      // its values are logic states
-	start  []float64 // the recording's beginning, whole; nil: the survey has it
+// whole says that the beginning is all that can be surveyed, or all there is.
+func (s *stretches) whole(total int64) bool { return s.src.at == nil || s.end-s.body <= total }
+
+// beginning gives about total bytes from the beginning, in pieces that follow one another, until take has had enough.
+func (s *stretches) beginning(total int64, take func(text []byte, last bool) (more bool)) {
+	buf := make([]byte, surveyPiece)
+	for at := s.body; at < min(s.end, s.body+total); {
+		n, _ := s.src.ReadAt(buf[:min(int64(len(buf)), s.end-at)], at)
+		last := n < len(buf)
+		cut := n
+		if !last {
+			cut = s.split(buf[:n], false)
+		}
+		if cut == 0 || !take(buf[:cut], last) || last {
+			return
+		}
+		at += int64(cut)
+	}
 }
 
-const minShare = 0.2 // of the amplitude on either side of the middle
-
-// judge chooses the method for a channel from sampled stretches of it. Two levels come first, since they tell a runt from a pulse; where the values about
-// a level wander far more than neighbours differ (droop, drift), steps are the truer instants.
-func judge(segs [][]float64, h hint) finding {
-	hist := newHistogram(segs)
-	f := finding{method: MethodNone, low: math.NaN(), high: math.NaN(), noise: math.NaN(), quietLow: hist.lo, quietHigh: hist.hi}
-	if hist.n == 0 {
-		f.quietLow, f.quietHigh = math.Inf(1), math.Inf(-1)
-		return f
-	}
-	f.noise = roughness(segs)
-	if h.method == ByState || (h.method == MethodAuto && h.logic) {
-		f.method, f.low, f.high, f.noise = ByState, 0, 1, 0
-		return f
-	}
-	if hist.lo == hist.hi {
-		f.noise = 0
-		return f.quiet(h)
-	}
-	levels, levelsOK := byHistogram(hist)
-	steps, stepsOK := bySteps(segs, hist, f.noise, 0)
-	swings, swingsOK := bySwings(segs, hist, f.noise)
-	sags := !levelsOK || levels.dwellsBetween(hist, h.start)
-	if sags && (stepsOK || !swingsOK) { // a reluctance pickup's swings grow all the while
-		if l := lesserSteps(withStart(segs, h.start), segs, steps.span, f.noise); l > 0 {
-			if low, ok := bySteps(segs, hist, f.noise, l); ok {
-				steps, stepsOK = low, true
-			}
+// spread gives count stretches of total bytes in all, spread evenly over the file.
+func (s *stretches) spread(total, count int64, take func(text []byte)) {
+	part := total / count
+	buf := make([]byte, part)
+	for i := range count {
+		at := i * (s.end - s.body - part) / (count - 1) / s.unit * s.unit
+		n, _ := s.src.ReadAt(buf, s.body+at)
+		text := buf[:n]
+		if i > 0 {
+			text = text[s.resync(text):]
+		}
+		if text = text[:s.split(text, false)]; len(text) > 0 {
+			take(text)
 		}
 	}
-	switch h.method {
-	case ByLevels:
-		if !levelsOK {
-			levels = spanLevels(hist, f.noise)
+}
+
+// surveyed are the samples from which channels are judged, by channel.
+type surveyed struct {
+	segs   [][][]float64 // stretches
+	starts [][]float64   // the beginning; nil where it is all that is surveyed
+}
+
+// survey samples a table. first is called with the first rows.
+func (t *table) survey(src *source, first func(*block.Rows)) surveyed {
+	s := stretches{src, t.body, t.end, max(1, t.unit), t.lay.Split, t.lay.Resync}
+	if s.end < 0 {
+		s.end = math.MaxInt64
+	}
+	out := surveyed{segs: make([][][]float64, t.channels)}
+	starts := make([][]float64, t.channels)
+	parser := t.parser()
+	var rows block.Rows
+	s.beginning(t.surveyed, func(text []byte, last bool) bool {
+		parser.Parse(text, last, &rows)
+		if first != nil {
+			first(&rows)
+			first = nil
 		}
-		return levels
-	case ByChanges:
-		if h.held {
-			return spanLevels(hist, f.noise)
+		for ch, v := range rows.Values {
+			starts[ch] = appendValues(starts[ch], v)
 		}
-		return steps
-	case ByZeroCrossing:
-		return swings
-	case MethodNone:
-		return f.quiet(h)
-	}
-	switch {
-	case stepsOK && steps.oneSided && !levelsOK: // coil current: a slow charge and a sharp end are the two edges of a pulse
-		tooth := spanLevels(hist, f.noise).sag(withStart(segs, h.start), f.noise, h.ac)
-		tooth.ramp = true
-		return tooth
-	case h.ac && stepsOK && !steps.oneSided:
-		return steps
-	case levelsOK && stepsOK && !steps.oneSided && !h.held && steps.lesser > 0:
-		return steps // each is timed half-way between its own levels
-	case levelsOK && !(stepsOK && !steps.oneSided && !h.held && levels.uneven > 0.03 && levels.uneven > 3*f.noise/(levels.high-levels.low)):
-		if !sags {
-			return levels
+		return rows.Problem == nil
+	})
+	if s.whole(t.surveyed) {
+		for ch, v := range starts {
+			out.segs[ch] = [][]float64{v}
 		}
-		return levels.sag(withStart(segs, h.start), f.noise, false)
-	case stepsOK && !h.held:
-		return steps
-	case swingsOK:
-		return swings
+		return out
 	}
-	if one, ok := byOneLevel(segs, hist, f.noise); ok {
-		return one
-	}
-	return f.quiet(h)
+	s.spread(t.surveyed, surveyParts, func(text []byte) {
+		parser.Parse(text, false, &rows)
+		for ch, v := range rows.Values {
+			out.segs[ch] = append(out.segs[ch], appendValues(nil, v))
+		}
+	})
+	out.starts = starts
+	return out
 }
 
-// withStart are the surveyed stretches, the beginning first.
-func withStart(segs [][]float64, start []float64) [][]float64 {
-	if start == nil {
-		return segs
-	}
-	return append([][]float64{start}, segs...)
-}
-
-// sag lowers the levels where stretches of pulses are lower than the rest. fromZero: without direct voltage the resting level sinks as pulses come closer together;
-// slow ones, which are the low ones, rest at zero.
-func (f finding) sag(segs [][]float64, noise float64, fromZero bool) finding {
-	g := f
-	if fromZero && f.low < 0 && f.high > 0 {
-		g.low = 0
-	}
-	if g.lesser = lowered(segs, g, noise); g.lesser == 0 {
-		return f
-	}
-	return g
-}
-
-// thresholds are the levels between which edges are found.
-func (f finding) thresholds() (low, high float64) {
-	switch {
-	case f.lesser > 0:
-		return f.low, f.low + f.lesser
-	case f.lesser < 0:
-		return f.high + f.lesser, f.high
-	}
-	return f.low, f.high
-}
-
-// quiet marks a channel as without usable signal; it is learnt anew when it leaves the range seen so far by half of that range, and by six times the noise.
-func (f finding) quiet(hint) finding {
-	mid := f.quietLow + (f.quietHigh-f.quietLow)/2
-	margin := max((f.quietHigh-f.quietLow)/2, 6*f.noise, 1e-9*math.Abs(mid))
-	f.quietLow -= margin
-	f.quietHigh += margin
-	return f
-}
-
-// bitsIn says which of 0, 1 and other values stand in the segments.
-func bitsIn(segs [][]float64) (zero, one, other bool) {
-	for _, s := range segs {
-		for _, x := range s {
-			zero = zero || x == 0
-			one = one || x == 1
-			other = other || x != 0 && x != 1
+// appendValues appends the values that are there.
+func appendValues(to, v []float64) []float64 {
+	to = slices.Grow(to, len(v))
+	for _, x := range v {
+		if x == x {
+			to = append(to, x)
 		}
 	}
-	return
-}
-
-// byHistogram accepts two state levels when the signal is rarely between them: values near the middle must be three times rarer than near
-// either level, and the amplitude at least six times the spread about the levels.
-func byHistogram(h *histogram) (finding, bool) {
-	for _, trim := range []float64{0.002, 0} {
-		low, high, ok := h.states(trim)
-		if !ok {
-			continue
-		}
-		a := high - low
-		near := a / 10
-		nLow, nHigh, nMid := h.between(low-near, low+near), h.between(high-near, high+near), h.between(low+a/2-near, low+a/2+near)
-		sl, sh := h.spread(low, a), h.spread(high, a)
-		s := max(sl, sh)
-		if a < 6*s || nLow < 3*nMid || nHigh < 3*nMid {
-			continue
-		}
-		return finding{method: ByLevels, low: low, high: high, noise: pooled(h, low, high, sl, sh), share: min(max(minShare, 4*s/a), 0.4), uneven: s / a}, true
-	}
-	return finding{method: MethodNone}, false
-}
-
-// pooled weighs the noise about the two levels by how long each was held.
-func pooled(h *histogram, low, high, sl, sh float64) float64 {
-	mid := low + (high-low)/2
-	nl, nh := float64(h.between(h.lo, mid)), float64(h.between(mid, h.hi))
-	return math.Sqrt((nl*sl*sl + nh*sh*sh) / (nl + nh))
-}
-
-// spanLevels takes the 1 % and 99 % quantiles as levels: for a channel on which the user insists.
-func spanLevels(h *histogram, noise float64) finding {
-	lo, hi := h.quantile(0.01, 0, histogramBins-1), h.quantile(0.99, 0, histogramBins-1)
-	if !(hi > lo) {
-		lo, hi = h.lo, h.hi
-	}
-	return finding{method: ByLevels, low: lo, high: hi, noise: noise, share: minShare}
-}
-
-// bySteps accepts steps when they are quick, few and alike: the change over a few samples is either small or large, seldom between. lesser is the height of the least of
-// them where the supply sags, 0 where all are alike.
-func bySteps(segs [][]float64, h *histogram, noise, lesser float64) (finding, bool) {
-	f := finding{method: ByChanges, noise: noise, low: math.NaN(), high: math.NaN(), span: 4, step: (h.hi - h.lo) / 4}
-	widest := greatestChange(segs, 32)
-	quick := false
-	for _, span := range []int{1, 2, 4, 8, 16} {
-		// twice as long as most of the edge, so that the levels before and after it are both in the span
-		if f.span = 2 * span; greatestChange(segs, span) >= 0.9*widest {
-			quick = span <= 8
-			break
-		}
-	}
-	limit := greatestChange(segs, f.span) / 2
-	if lesser > 0 {
-		f.lesser, limit = lesser, lesser/2
-	}
-	peaks, ups, big, middling, total := stepPeaks(segs, f.span, limit)
-	if len(peaks) == 0 {
-		return f, false
-	}
-	f.oneSided = 4*ups < len(peaks) || 4*ups > 3*len(peaks)
-	slices.Sort(peaks)
-	typical := peaks[len(peaks)/2]
-	f.step = typical / 2
-	if f.lesser > 0 {
-		f.step = min(f.step, f.lesser/2)
-	}
-	f.low, f.high = -typical/2, typical/2
-	ok := len(peaks) >= 2 && typical >= 12*noise && typical >= 0.1*(h.hi-h.lo) && big*3 <= total && middling <= big && quick
-	return f, ok
-}
-
-func greatestChange(segs [][]float64, span int) (m float64) {
-	for _, s := range segs {
-		for i := span; i < len(s); i++ {
-			if d := math.Abs(s[i] - s[i-span]); d > m && !math.IsInf(d, 0) {
-				m = d
-			}
-		}
-	}
-	return m
-}
-
-// stepPeaks gives the greatest change of each run above limit, how many of them go up, and counts samples above it and between a half of it and it.
-func stepPeaks(segs [][]float64, span int, limit float64) (peaks []float64, ups, big, middling, total int) {
-	if limit <= 0 {
-		return
-	}
-	for _, s := range segs {
-		run := 0.0
-		for i := span; i < len(s); i++ {
-			change := s[i] - s[i-span]
-			d := math.Abs(change)
-			total++
-			if d >= limit {
-				if big++; run == 0 && change > 0 {
-					ups++
-				}
-				run = max(run, d)
-				continue
-			}
-			if d >= limit/2 {
-				middling++
-			}
-			if run > 0 {
-				peaks = append(peaks, run)
-				run = 0
-			}
-		}
-		if run > 0 {
-			peaks = append(peaks, run)
-		}
-	}
-	return
-}
-
-// bySwings accepts a bipolar signal that swings to both sides of its resting value, well above the noise.
-func bySwings(segs [][]float64, h *histogram, noise float64) (finding, bool) {
-	zero := h.quantile(0.5, 0, histogramBins-1)
-	lo, hi := h.quantile(0.002, 0, histogramBins-1), h.quantile(0.998, 0, histogramBins-1)
-	f := finding{method: ByZeroCrossing, noise: noise, zero: zero, low: lo, high: hi}
-	swing := min(h.hi-zero, zero-h.lo)
-	f.floor = max(8*noise, 0.02*(h.hi-h.lo))
-	if lo < 0 && hi > 0 && math.Abs(zero) < 0.1*(hi-lo) {
-		f.zero = 0 // a pickup's own zero, not the median of an uneven wave
-	}
-	var up, down float64 // steepest way through zero in either direction, summed over crossings
-	var ups, downs int
-	for _, s := range segs {
-		for i := 1; i < len(s); i++ {
-			a, b := s[i-1]-f.zero, s[i]-f.zero
-			switch {
-			case a < 0 && b >= 0 && b-a > 4*noise:
-				up += b - a
-				ups++
-			case a > 0 && b <= 0 && a-b > 4*noise:
-				down += a - b
-				downs++
-			}
-		}
-	}
-	f.active = Rise
-	if downs > 0 && (ups == 0 || down/float64(downs) > up/float64(ups)) {
-		f.active = Fall
-	}
-	ok := swing > 0.15*(h.hi-h.lo) && swing > 12*noise && ups+downs >= 2 && likeness(segs, f.zero, max(6*noise, 0.02*(h.hi-h.lo))) > 0.75
-	return f, ok
-}
-
-// likeness tells swings of a turning wheel from noise: the median ratio of neighbouring swings of one polarity beyond a floor. Teeth in a row swing alike, even while speed
-// changes; independent swings of noise have a median ratio near 0.6. 1 when there are too few to tell.
-func likeness(segs [][]float64, zero, floor float64) float64 {
-	var ratios []float64
-	for _, sign := range []float64{1, -1} {
-		for _, s := range segs {
-			before, peak := 0.0, 0.0
-			for _, raw := range s {
-				if x := sign * (raw - zero); x > 0 {
-					peak = max(peak, x)
-				} else if peak > 0 {
-					if peak > floor {
-						if before > 0 {
-							ratios = append(ratios, min(before, peak)/max(before, peak))
-						}
-						before = peak
-					}
-					peak = 0
-				}
-			}
-		}
-	}
-	if len(ratios) < 4 {
-		return 1
-	}
-	slices.Sort(ratios)
-	return ratios[len(ratios)/2]
+	return to
 }

@@ -12,6 +12,8 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"phasewright/waveform/wav"
 )
 
 // need finds a tool, or skips loudly; where CI is set its absence is a failure.
@@ -164,14 +166,17 @@ func TestBeyondFourGiB(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	lay, p := wavHead(src)
+	lay, p := wav.Head(src, src.size, maxFront)
 	if p != nil {
 		t.Fatal(p)
 	}
-	if lay.frames != frames || len(lay.warnings) > 0 {
-		t.Fatalf("%d frames, want %d; %v", lay.frames, frames, lay.warnings)
+	if lay.Frames != frames || len(lay.Warnings) > 0 {
+		t.Fatalf("%d frames, want %d; %v", lay.Frames, frames, lay.Warnings)
 	}
-	o := &Overview{at: src.at, size: src.size, wav: lay, kept: []int{0, 1}, held: make([]bool, 2), starts: []float64{0}, lo: [][]float32{{0}, {0}}, hi: [][]float32{{0}, {0}}, end: Second(frames-1) / 192000}
+	o := &Overview{at: src.at, size: src.size, store: []int{0, 1}, held: make([]bool, 2), starts: []float64{0},
+		lo: [][]float32{{0}, {0}}, hi: [][]float32{{0}, {0}}, end: Second(frames-1) / 192000,
+		table: &table{lay: lay, parser: func() rowParser { return lay.NewParser() }, body: lay.Body, end: src.size, unit: 4,
+			interval: 1 / lay.Rate}}
 	e, err := o.Query(context.Background(), 1, o.end-1, o.end, 10)
 	if err != nil {
 		t.Fatal(err)

@@ -12,9 +12,10 @@ import (
 	"phasewright/spreadsheet"
 )
 
-// CSVWriter is a Sink that writes edges as CSV (RFC 4180, but with LF): time_s, channel, edge, width_s. edge is one of rise, fall, low, high
-// (the first known state, or the state after "unknown"), unknown, short_high, short_low; width_s is filled for the
-// short ones. A channel's name that a spreadsheet would run as a formula stands behind an apostrophe.
+// CSVWriter is a Sink that writes edges as CSV (RFC 4180, but with LF): time_s, channel, edge, width_s. edge is one of
+// rise, fall, low, high (the first known state, or the state after "unknown"), unknown, short_high, short_low; width_s
+// is filled for the short ones. A channel's name that a spreadsheet would run as a formula stands behind an
+// apostrophe.
 type CSVWriter struct {
 	w     *bufio.Writer
 	names []string
@@ -23,17 +24,6 @@ type CSVWriter struct {
 
 // NewCSVWriter makes a CSVWriter. Call Close at the end.
 func NewCSVWriter(w io.Writer) *CSVWriter { return &CSVWriter{w: bufio.NewWriterSize(w, 64<<10)} }
-
-// edgeWords are the words of the edge column, by kind.
-var edgeWords = [...]string{Rise: "rise", Fall: "fall", FoundLow: "low", FoundHigh: "high", Lost: "unknown", ShortHigh: "short_high", ShortLow: "short_low"}
-
-// String gives the word that the CSV writer writes.
-func (k EdgeKind) String() string {
-	if int(k) < len(edgeWords) {
-		return edgeWords[k]
-	}
-	return "EdgeKind(" + strconv.Itoa(int(k)) + ")"
-}
 
 // Begin writes the head.
 func (c *CSVWriter) Begin(info Info) error {
@@ -72,9 +62,11 @@ func (c *CSVWriter) Edges(edges []Edge) error {
 // Close writes what is buffered. It does not close the writer below.
 func (c *CSVWriter) Close() error { return c.w.Flush() }
 
-// VCDWriter is a Sink that writes edges as VCD (IEEE 1364-2005 clause 18): a wire for each channel that is no bus, x while its state is unknown, a
-// timescale of 1 ns (1 ps for recordings with finer times than 100 ns between samples, or of the recording's own ticks where those are finer), and one change a line so that line-based readers are served.
-// A recording that begins before zero is shifted to begin at #0; a comment says by how much. Short pulses stand as pulses of at least one tick.
+// VCDWriter is a Sink that writes edges as VCD (IEEE 1364-2005 clause 18): a wire for each channel that is no bus, x
+// while its state is unknown, a timescale of 1 ns (1 ps for recordings with finer times than 100 ns between samples,
+// or of the recording's own ticks where those are finer), and one change a line so that line-based readers are served.
+// A recording that begins before zero is shifted to begin at #0; a comment says by how much. Short pulses stand as
+// pulses of at least one tick.
 type VCDWriter struct {
 	w     *bufio.Writer
 	codes []string
@@ -141,7 +133,8 @@ func (c *VCDWriter) Begin(info Info) error {
 	fmt.Fprintf(c.w, "$version phasewright edges $end\n")
 	if info.Start < 0 {
 		c.shift = -float64(info.Start)
-		fmt.Fprintf(c.w, "$comment time zero of the recording is at %s s here $end\n", strconv.FormatFloat(c.shift, 'g', -1, 64))
+		fmt.Fprintf(c.w, "$comment time zero of the recording is at %s s here $end\n",
+			strconv.FormatFloat(c.shift, 'g', -1, 64))
 	}
 	fmt.Fprintf(c.w, "$timescale %s $end\n$scope module capture $end\n", unit)
 	taken := map[string]bool{}

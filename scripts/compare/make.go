@@ -2,26 +2,44 @@ package main
 
 import (
 	"bufio"
+	"bytes"
 	"encoding/binary"
 	"fmt"
+	"math"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"strconv"
+	"strings"
 )
 
-// The captures are invented: six cylinders at 6060 rpm, the busiest an engine gets: a vane edge and a 2 ms spark pulse every 3.3 ms, a cam window every six
-// firings, a mark once a turn. The table has a row a microsecond, the dump a change where there is one, the recording 192,000 samples a second.
+// The captures are invented: six cylinders at 6060 rpm, the busiest an engine gets: a vane edge and a 2 ms spark pulse
+// every 3.3 ms, a cam window every six firings, a mark once a turn. The table has a row a microsecond, the dump a change
+// where there is one, the recording 192,000 samples a second. Beside each stand the dialects that instruments write.
+
+// captures are the files to make, by name.
+var captures = []struct {
+	name string
+	fill func(*bufio.Writer, int64)
+}{
+	{"capture.csv", tableOf(",", ".", plainNumber)},
+	{"exponents.csv", tableOf(",", ".", exponentNumber)},
+	{"quoted.csv", tableOf(",", ".", quotedNumber)},
+	{"comma.csv", tableOf(";", ",", plainNumber)},
+	{"capture.vcd", makeVCD},
+	{"vectors.vcd", makeVectors},
+	{"capture.wav", waveOf(16, 1)},
+	{"24bit.wav", waveOf(24, 1)},
+	{"32bit.wav", waveOf(32, 1)},
+	{"float.wav", waveOf(32, 3)},
+}
 
 func makeAll(dir, megabytes string) error {
 	mb, err := strconv.Atoi(megabytes)
 	if err != nil {
 		return err
 	}
-	for _, m := range []struct {
-		name string
-		fill func(*bufio.Writer, int64)
-	}{{"capture.csv", makeCSV}, {"capture.vcd", makeVCD}, {"capture.wav", makeWAV}} {
+	for _, m := range captures {
 		path := filepath.Join(dir, m.name)
 		if st, err := os.Stat(path); err == nil && st.Size() > int64(mb)*900_000 {
 			continue
@@ -58,27 +76,41 @@ func level(ch int, us int64) bool {
 
 var amplitudes = [4]float64{5, 5, 12, 3.3}
 
-func makeCSV(w *bufio.Writer, size int64) {
-	rng := rand.New(rand.NewPCG(3, 4))
-	fmt.Fprintln(w, "time,crank,cam,spark,mark")
-	noise := make([]float64, 4096)
-	for i := range noise {
-		noise[i] = 0.02 * rng.NormFloat64()
-	}
-	var n int64
-	b := make([]byte, 0, 128)
-	for i := int64(0); n < size; i++ {
-		b = strconv.AppendFloat(b[:0], float64(i)/1e6, 'f', 6, 64)
-		for c := range 4 {
-			v := noise[(i*7+int64(c)*1031)&4095]
-			if level(c, i) {
-				v += amplitudes[c]
-			}
-			b = strconv.AppendFloat(append(b, ','), v, 'f', 4, 64)
+// plainNumber writes 0.0123, exponentNumber 1.23000E-02, quotedNumber "0.0123"; places are those of a plain number.
+func plainNumber(b []byte, v float64, places int) []byte { return strconv.AppendFloat(b, v, 'f', places, 64) }
+
+func exponentNumber(b []byte, v float64, places int) []byte { return strconv.AppendFloat(b, v, 'E', places+1, 64) }
+
+func quotedNumber(b []byte, v float64, places int) []byte {
+	return append(plainNumber(append(b, '"'), v, places), '"')
+}
+
+// tableOf makes a table with the given separator, decimal mark and way of writing numbers.
+func tableOf(sep, dec string, number func(b []byte, v float64, places int) []byte) func(*bufio.Writer, int64) {
+	return func(w *bufio.Writer, size int64) {
+		rng := rand.New(rand.NewPCG(3, 4))
+		fmt.Fprintln(w, strings.Join([]string{"time", "crank", "cam", "spark", "mark"}, sep))
+		noise := make([]float64, 4096)
+		for i := range noise {
+			noise[i] = 0.02 * rng.NormFloat64()
 		}
-		b = append(b, '\n')
-		w.Write(b)
-		n += int64(len(b))
+		var n int64
+		b := make([]byte, 0, 128)
+		for i := int64(0); n < size; i++ {
+			b = number(b[:0], float64(i)/1e6, 6)
+			for c := range 4 {
+				v := noise[(i*7+int64(c)*1031)&4095]
+				if level(c, i) {
+					v += amplitudes[c]
+				}
+				b = number(append(b, sep...), v, 4)
+			}
+			if b = append(b, '\n'); dec != "." {
+				b = bytes.ReplaceAll(b, []byte("."), []byte(dec))
+			}
+			w.Write(b)
+			n += int64(len(b))
+		}
 	}
 }
 
@@ -110,36 +142,80 @@ func makeVCD(w *bufio.Writer, size int64) {
 	}
 }
 
-func makeWAV(w *bufio.Writer, size int64) {
-	rng := rand.New(rand.NewPCG(5, 6))
-	noise := make([]float64, 4096)
-	for i := range noise {
-		noise[i] = 60 * rng.NormFloat64()
-	}
-	frames := size / 8
-	h := make([]byte, 44)
-	copy(h, "RIFF")
-	binary.LittleEndian.PutUint32(h[4:], uint32(36+frames*8))
-	copy(h[8:], "WAVEfmt ")
-	binary.LittleEndian.PutUint32(h[16:], 16)
-	binary.LittleEndian.PutUint16(h[20:], 1)
-	binary.LittleEndian.PutUint16(h[22:], 4)
-	binary.LittleEndian.PutUint32(h[24:], 192000)
-	binary.LittleEndian.PutUint32(h[28:], 192000*8)
-	binary.LittleEndian.PutUint16(h[32:], 8)
-	binary.LittleEndian.PutUint16(h[34:], 16)
-	copy(h[36:], "data")
-	binary.LittleEndian.PutUint32(h[40:], uint32(frames*8))
-	w.Write(h)
-	b := make([]byte, 8)
-	for i := range frames {
+// makeVectors is makeVCD as a simulation writes it: beside the wires a counter of twelve bits that moves with each change
+// of the crank, and the coil's current as a real, five values a pulse.
+func makeVectors(w *bufio.Writer, size int64) {
+	fmt.Fprint(w, "$timescale 1 us $end\n$scope module bench $end\n$var wire 1 ! crank $end\n$var wire 1 \" cam $end\n$var wire 1 # spark $end\n$var wire 1 $ mark $end\n$var reg 12 % count [11:0] $end\n$var real 64 & coil $end\n$upscope $end\n$enddefinitions $end\n")
+	var n int64
+	last := [4]int{-1, -1, -1, -1}
+	b := make([]byte, 0, 64)
+	for i := int64(0); n < size; i++ {
+		b = strconv.AppendInt(append(b[:0], '#'), i*10, 10)
+		head := len(b)
 		for c := range 4 {
-			v := noise[(i*7+int64(c)*1031)&4095] - 6000
-			if level(c, i*1000/192) {
-				v += 12000
+			s := 0
+			if level(c, i*10) {
+				s = 1
 			}
-			binary.LittleEndian.PutUint16(b[2*c:], uint16(int16(v)))
+			if s != last[c] {
+				if last[c] = s; c == 0 {
+					b = append(strconv.AppendInt(append(b, "\nb"...), i&4095, 2), " %"...)
+				}
+				b = append(b, '\n', byte('0'+s), byte('!'+c))
+			}
 		}
-		w.Write(b)
+		if p := i * 10 % 3300; p%400 == 0 && p < 2000 {
+			b = append(strconv.AppendFloat(append(b, "\nr"...), 7*float64(p)/2000, 'g', 6, 64), " &"...)
+		}
+		if len(b) > head {
+			w.Write(append(b, '\n'))
+			n += int64(len(b)) + 1
+		}
+	}
+}
+
+// waveOf makes a recording of four channels; format is 1 for integers, 3 for floats.
+func waveOf(bits int, format uint16) func(*bufio.Writer, int64) {
+	return func(w *bufio.Writer, size int64) {
+		rng := rand.New(rand.NewPCG(5, 6))
+		noise := make([]float64, 4096)
+		for i := range noise {
+			noise[i] = 60 * rng.NormFloat64()
+		}
+		each := bits / 8
+		frame := 4 * each
+		frames := size / int64(frame)
+		h := make([]byte, 44)
+		copy(h, "RIFF")
+		binary.LittleEndian.PutUint32(h[4:], uint32(36+frames*int64(frame)))
+		copy(h[8:], "WAVEfmt ")
+		binary.LittleEndian.PutUint32(h[16:], 16)
+		binary.LittleEndian.PutUint16(h[20:], format)
+		binary.LittleEndian.PutUint16(h[22:], 4)
+		binary.LittleEndian.PutUint32(h[24:], 192000)
+		binary.LittleEndian.PutUint32(h[28:], uint32(192000*frame))
+		binary.LittleEndian.PutUint16(h[32:], uint16(frame))
+		binary.LittleEndian.PutUint16(h[34:], uint16(bits))
+		copy(h[36:], "data")
+		binary.LittleEndian.PutUint32(h[40:], uint32(frames*int64(frame)))
+		w.Write(h)
+		b := make([]byte, 0, 32)
+		for i := range frames {
+			b = b[:0]
+			for c := range 4 {
+				v := noise[(i*7+int64(c)*1031)&4095] - 6000
+				if level(c, i*1000/192) {
+					v += 12000
+				}
+				x := uint32(int32(v * 65536))
+				if format == 3 {
+					x = math.Float32bits(float32(v / 32768))
+				}
+				for k := 4 - each; k < 4; k++ {
+					b = append(b, byte(x>>(8*k)))
+				}
+			}
+			w.Write(b)
+		}
 	}
 }

@@ -1,0 +1,66 @@
+package shaft
+
+import (
+	"math"
+
+	"phasewright/quantity"
+	"phasewright/shaft/motion"
+	"phasewright/shaft/sums"
+	"phasewright/shaft/track"
+	"phasewright/shaft/wheel"
+)
+
+// cams is where the cam's edges stood against the crank edges.
+type cams struct {
+	edges  [2]camEdges // falling, rising
+	within quantity.Crank
+}
+
+// camEdges is one cam edge; [0] at all speeds, [1] at the speeds of the timing line.
+type camEdges struct {
+	place, after, before [2]sums.Mean      // distance from its learnt place; way from the last active crank edge, way to the next
+	margin, other        [2]quantity.Crank // least way seen to an active crank edge, to one of the others
+}
+
+func newCams(l *wheel.Layout) cams {
+	c := cams{within: track.CamWithin(l.Wheel)}
+	for i := range c.edges {
+		for j := range 2 {
+			c.edges[i].margin[j], c.edges[i].other[j] = quantity.Crank(math.Inf(1)), quantity.Crank(math.Inf(1))
+		}
+	}
+	return c
+}
+
+// edge places a cam edge of either kind.
+func (c *cams) edge(l *wheel.Layout, x *track.Interval, e *track.Event) {
+	which := wheel.Index(e.What == track.CamRises)
+	want := l.Cam.At[which]
+	if !l.Cam.On || !x.Numbered || x.Early || !x.Whole || !x.Trusted || math.IsNaN(float64(want)) {
+		return
+	}
+	at := x.Curve.At(e.T)
+	place := at - x.A.A + l.Pos[x.A.Vane]
+	off := motion.Near(place-want, motion.Cycle)
+	if quantity.Abs(off) > c.within {
+		return
+	}
+	after, before := at-x.A.A, x.B.A-at
+	other := quantity.Crank(math.Inf(1))
+	for _, o := range l.Other {
+		if d := quantity.Abs(motion.Near(place-o, motion.Cycle)); d < other {
+			other = d
+		}
+	}
+	q := &c.edges[which]
+	for j := range 2 {
+		if j == 1 && x.Speed < l.Facts.FitFrom {
+			break
+		}
+		q.place[j].Add(float64(off))
+		q.after[j].Add(float64(after))
+		q.before[j].Add(float64(before))
+		q.margin[j] = min(q.margin[j], after, before)
+		q.other[j] = min(q.other[j], other)
+	}
+}

@@ -1,0 +1,151 @@
+package shaft
+
+import (
+	"math"
+
+	"phasewright/quantity"
+	"phasewright/shaft/motion"
+	"phasewright/shaft/sums"
+	"phasewright/shaft/terms"
+)
+
+// Bounds of what a sound wheel shows, crank degrees (assumed).
+const (
+	soundSpacing = 0.75 // a vane so far from its place, or half of the tolerance, is no matter
+	surely       = 4.0  // standard uncertainties
+	mostlyWobble = 0.7  // share of the vanes' squared distances that a swing once a turn of the shaft explains
+)
+
+// reportDrive names a bent vane, and a shaft that swings once a turn: no mean of all cylinders cures either.
+func (s *seen) reportDrive(r *Result, out *terms.Findings) {
+	c := r.Crank
+	if c == nil || len(c.SpacingErrorDeg) != s.l.N || s.l.N < 2 {
+		return
+	}
+	bound := soundSpacing
+	if tol := float64(s.l.Facts.Tolerance); tol > 0 {
+		bound = math.Max(0.3, 0.5*tol)
+	}
+	worst, far, u := -1, 0.0, 0.0
+	for i, late := range c.SpacingErrorDeg {
+		if math.Abs(late) > far {
+			worst, far, u = i, math.Abs(late), float64(c.SpacingU[i])
+		}
+	}
+	if worst < 0 || far < bound || !(far > surely*u) {
+		return
+	}
+	name := s.l.Name(s.l.Assigned.Crank)
+	if size, share := swing(c.SpacingErrorDeg, c.IntervalsDeg); share > mostlyWobble && size > bound {
+		out.Find(FoundWobble, name, "look for a worn bushing, a bent shaft, or a wheel that sits off its middle; no turn of the housing cures it",
+			"the vanes swing once a turn of the shaft, by up to %s of crank either way", quantity.Degrees(size, 1))
+		return
+	}
+	who := quantity.Number(float64(worst+1), 0)
+	what := "vane "
+	if s.told() {
+		who, what = quantity.Number(float64(s.cylinder(worst)), 0), "the vane of cylinder "
+	}
+	way := "late"
+	if c.SpacingErrorDeg[worst] < 0 {
+		way = "early"
+	}
+	out.Find(FoundVaneBent, name, "straighten or replace the wheel; the spark of that cylinder is wrong by as much, and no turn of the housing cures it",
+		"%s%s stands %s of crank %s", what, who, quantity.Degrees(far, 1), way)
+}
+
+// swing fits a sine once a turn of the shaft to the vanes' distances from their places: its size, and what share of their squares it
+// explains beyond what three numbers explain of so many by luck.
+func swing(late, intervals []float64) (size, share float64) {
+	n := len(late)
+	if n < 5 {
+		return 0, 0
+	}
+	var all sums.Moments
+	mean := 0.0
+	for _, v := range late {
+		mean += v / float64(n)
+	}
+	at, total := 0.0, 0.0
+	for i, v := range late {
+		sin, cos := math.Sincos(2 * math.Pi * at / motion.Cycle)
+		all.Add(sin, cos, v-mean)
+		total += (v - mean) * (v - mean)
+		at += intervals[i]
+	}
+	c, rss, ok := all.Solve(sums.Basis{true, true, true})
+	if !ok || total == 0 {
+		return 0, 0
+	}
+	return math.Hypot(c[1], c[2]), 1 - rss/float64(n-3)/(total/float64(n-1))
+}
+
+// compare sets what was measured beside what the card states.
+func (s *seen) compare(r *Result, out *terms.Findings) {
+	f, l := s.l.Facts, s.l
+	if !f.OnCard {
+		return
+	}
+	add := func(what, unit string, measured, stated, within float64) bool {
+		if math.IsNaN(measured) || math.IsNaN(stated) || !(stated != 0) {
+			return true
+		}
+		agrees := math.Abs(measured-stated) <= within
+		r.Stated = append(r.Stated, Compared{what, unit, Number(measured), Number(stated), agrees})
+		return agrees
+	}
+	if lead := float64(l.Lead()); !math.IsNaN(lead) {
+		off := float64(motion.Near(quantity.Crank(lead)-f.Lead, motion.Turn))
+		if r.Timing != nil {
+			lead = r.Timing.Lead.Value
+			off = float64(motion.Near(quantity.Crank(lead)-f.Lead, motion.Turn))
+		}
+		add("trigger lead", "°", float64(f.Lead)+off, float64(f.Lead), 1)
+		if math.Abs(off) > 0.4*motion.Cycle/float64(l.N) {
+			out.Doubt("by the mark the active edge stands %s before TDC, the job card says %s: cylinder 1 was told by %s",
+				quantity.Degrees(lead, 1), quantity.Degrees(f.Lead, 1), l.FirstBy)
+		}
+	}
+	if len(f.Vanes) > 0 && r.Crank != nil {
+		mean := 0.0
+		for _, v := range f.Vanes {
+			mean += float64(v) / 2 / float64(len(f.Vanes))
+		}
+		if measured := float64(r.Crank.VaneWidthDeg); !add("vane width", "° of shaft", measured, mean, math.Max(1.5, 0.1*mean)) && !out.Has(FoundPolarity) {
+			out.Find(FoundVaneWidth, l.Name(l.Assigned.Crank), "check the card's vane width and its level in the vane, and the pickup's place",
+				"the vanes are %s of shaft wide, the job card says %s", quantity.Degrees(measured, 1), quantity.Degrees(mean, 1))
+		}
+	}
+	if f.Cam.Stated && r.Cam != nil {
+		add("cam window", "° of crank", r.Cam.WindowDeg, math.Min(float64(f.Cam.Width), motion.Cycle-float64(f.Cam.Width)), math.Max(3, 0.1*float64(f.Cam.Width)))
+	}
+	s.compareDwell(r, out, add)
+}
+
+// dwellApart is the relative difference of driven dwell and dwell as set that matters (assumed), dwellFits the share of the time between
+// a channel's sparks up to which a controller can hold the dwell that is set.
+const (
+	dwellApart = 0.15
+	dwellFits  = 0.7
+)
+
+// compareDwell looks at the dwell as driven where it fits.
+func (s *seen) compareDwell(r *Result, out *terms.Findings, add func(what, unit string, measured, stated, within float64) bool) {
+	l, set := s.l, s.l.Facts.Dwell
+	pulse := l.Spark[0]
+	if len(l.Assigned.Sparks) > 0 {
+		pulse = l.Spark[l.Assigned.Sparks[0]]
+	}
+	if !pulse.Driver || !(set > 0) || r.Spark == nil {
+		return
+	}
+	if s.fired.held.n < 20 {
+		return
+	}
+	driven, _ := s.fired.held.usual()
+	if add("dwell", "ms", driven, set, math.Max(0.1, dwellApart*set)) || pulse.Ramp && driven < set {
+		return
+	}
+	out.Find(FoundDwell, l.Name(l.Assigned.Sparks[0]), "read the dwell back from the controller, or correct it on the job card",
+		"the coil is driven for %s ms, the job card says %s ms", quantity.Number(driven, 2), quantity.Number(set, 2))
+}

@@ -1,0 +1,388 @@
+package shaft
+
+import (
+	"math"
+	"slices"
+
+	"phasewright/quantity"
+	"phasewright/shaft/motion"
+	"phasewright/shaft/sums"
+	"phasewright/shaft/timing"
+	"phasewright/shaft/track"
+	"phasewright/shaft/wheel"
+	"phasewright/waveform"
+)
+
+const (
+	speedClass   = 50.0 // rpm, width of a class of speed
+	speedClasses = 400  // to 20,000 rpm
+	gridClass    = 250.0
+	gridClasses  = 64
+	longestDwell = 1000.0 // ms
+)
+
+// firings gathers the sparks.
+type firings struct {
+	total   int64
+	dwell   dwells // all
+	held    dwells // where the dwell that is set fits between two sparks, at the speeds of the line
+	placed  int64  // firings that stand in a whole, undisturbed interval
+	adrift  int64  // of those, too far from the rest to enter the line
+	vane    []vaneFirings
+	class   []speedFirings
+	grid    [][]sums.Mean // degrees after the active edge, by vane and class of speed
+	ended   waveform.Second
+	endedAt quantity.Speed // sparks ceased while the crank turned on; 0: they did not
+
+	run     int // firings in this run of the track
+	gone    int // expected firings that did not come, in a row
+	goneAt  []waveform.Second
+	goneN   quantity.Speed
+	usual   float64 // running mean of the wait, all cylinders
+	settled int     // firings that it rests on, at most four cycles
+	odd     int     // strange firings in a row
+	limit   float64 // degrees from the usual beyond which a firing is strange
+	between float64 // ms between two sparks of a channel, times rpm
+	last    lastFiring
+}
+
+// lastFiring is the firing that a mark is compared with on the starter.
+type lastFiring struct {
+	own
+	t     waveform.Second
+	i     int64
+	other motion.Point // the crank pickup's other edge in that interval, where it truly stands
+	known bool         // other is known
+}
+
+// own is a firing in the controller's own terms.
+type own struct {
+	wait  quantity.Crank // S·t/T
+	speed quantity.Speed // mean of the last interval
+	after quantity.Crank // travelled since the active edge
+	ok    bool
+}
+
+// vaneFirings is what the firings after one vane showed.
+type vaneFirings struct {
+	slow, running firingSums
+	scatter       sums.Mean // about their running mean, in the controller's own terms
+}
+
+func (v *vaneFirings) all() firingSums { return v.slow.and(v.running) }
+
+// firingSums are sums over firings: rpm; degrees from the nominal active edge, acceleration taken out; degrees commanded.
+type firingSums struct {
+	count               int64
+	rpm, steady, wanted float64
+}
+
+func (f *firingSums) add(n quantity.Speed, steady, wanted float64) {
+	*f = f.and(firingSums{1, float64(n), steady, wanted})
+}
+
+func (f firingSums) and(g firingSums) firingSums {
+	return firingSums{f.count + g.count, f.rpm + g.rpm, f.steady + g.steady, f.wanted + g.wanted}
+}
+
+// speed is the mean speed, advance the mean without the lead: minus the degrees from the nominal edge. err is that less the commanded.
+func (f firingSums) speed() float64   { return f.rpm / float64(f.count) }
+func (f firingSums) advance() float64 { return -f.steady / float64(f.count) }
+func (f firingSums) err() float64     { return -(f.steady + f.wanted) / float64(f.count) }
+
+// speedFirings is what the firings in one class of speed showed.
+type speedFirings struct {
+	after             sums.Mean // degrees travelled since the active edge
+	rpm, wait, wanted float64   // sums
+	lo, hi            float64   // rpm
+	dwells            int64
+	dwell             float64 // sum, ms
+}
+
+func (c *speedFirings) mean(sum float64) float64 { return sum / float64(c.after.N) }
+
+func (c *speedFirings) join(q *speedFirings) {
+	switch {
+	case q.after.N == 0:
+	case c.after.N == 0:
+		c.lo, c.hi = q.lo, q.hi
+	default:
+		c.lo, c.hi = min(c.lo, q.lo), max(c.hi, q.hi)
+	}
+	c.after.Join(q.after)
+	c.rpm, c.wait, c.wanted = c.rpm+q.rpm, c.wait+q.wait, c.wanted+q.wanted
+	c.dwells, c.dwell = c.dwells+q.dwells, c.dwell+q.dwell
+}
+
+func newFirings(l *wheel.Layout) firings {
+	f := firings{vane: make([]vaneFirings, l.N), class: make([]speedFirings, speedClasses), grid: make([][]sums.Mean, l.N), limit: 6, usual: l.Usual}
+	for i := range f.grid {
+		f.grid[i] = make([]sums.Mean, gridClasses)
+	}
+	if !math.IsNaN(l.Scatter) {
+		f.limit += 8 * l.Scatter
+	}
+	f.last.i = -10
+	perVane := 0.0 // sparks of one channel for each vane
+	for _, o := range l.Occupied {
+		perVane += o / float64(l.N) / float64(max(1, len(l.Assigned.Sparks)))
+	}
+	f.between = 120e3 / float64(l.N) / math.Max(perVane, 0.01)
+	return f
+}
+
+func (f *firings) clone() firings {
+	c := *f
+	c.vane, c.class, c.goneAt = slices.Clone(f.vane), slices.Clone(f.class), slices.Clone(f.goneAt)
+	c.grid = make([][]sums.Mean, len(f.grid))
+	for i := range c.grid {
+		c.grid[i] = slices.Clone(f.grid[i])
+	}
+	return c
+}
+
+// count takes a spark with its dwell in ms.
+func (f *firings) count(dwell float64) {
+	f.total++
+	f.dwell.add(dwell)
+}
+
+// dwells are counted in classes of 3 %, so that the usual one is known whatever noise and ringing make of a few.
+type dwells struct {
+	class  [256]struct{ n, sum, squares float64 }
+	lo, hi float64 // ms
+	n      float64
+}
+
+const (
+	dwellClass = 0.03
+	dwellFirst = 0.02 // ms
+)
+
+func (d *dwells) add(ms float64) {
+	if !(ms > 0) || ms >= longestDwell {
+		return
+	}
+	if d.n == 0 {
+		d.lo, d.hi = ms, ms
+	}
+	d.lo, d.hi = min(d.lo, ms), max(d.hi, ms)
+	d.n++
+	c := &d.class[max(0, min(len(d.class)-1, int(math.Log(ms/dwellFirst)/dwellClass)))]
+	c.n++
+	c.sum += ms
+	c.squares += ms * ms
+}
+
+// usual is the mean and the standard deviation of those within a factor two of the median.
+func (d *dwells) usual() (mean, sd float64) {
+	const twice = 23 // classes
+	at, seen := 0, 0.0
+	for seen+d.class[at].n < d.n/2 {
+		seen += d.class[at].n
+		at++
+	}
+	var n, sum, squares float64
+	for i := max(0, at-twice); i <= min(len(d.class)-1, at+twice); i++ {
+		n, sum, squares = n+d.class[i].n, sum+d.class[i].sum, squares+d.class[i].squares
+	}
+	mean = sum / n
+	return mean, math.Sqrt(math.Max(0, squares/n-mean*mean))
+}
+
+// restart forgets what counts from vane to vane.
+func (f *firings) restart() {
+	f.run, f.gone, f.goneAt, f.last.i = 0, 0, f.goneAt[:0], -10
+}
+
+func (f *firings) endRun() {
+	if f.gone >= 2*len(f.vane) && f.goneN > 300 && f.endedAt == 0 {
+		f.ended, f.endedAt = f.goneAt[0], f.goneN
+	}
+	f.restart()
+}
+
+// ownTerms puts a firing at t in the interval x into the controller's terms.
+func (s *seen) ownTerms(x *track.Interval, t waveform.Second) own {
+	o := own{after: x.Curve.At(t) - x.A.A}
+	if x.Early || !x.Whole || !x.Trusted {
+		return o
+	}
+	before := s.track.At(x.I - 1)
+	last := x.A.T - before.T
+	o.wait = s.l.NomStep[x.A.Vane] * quantity.Crank((t-x.A.T)/last)
+	o.speed = motion.Speed(x.A.A-before.A, last)
+	o.ok = true
+	return o
+}
+
+// interval takes the firings of an interval.
+func (f *firings) interval(s *seen, x *track.Interval, p *places, sparks []track.Event) {
+	l := s.l
+	if len(l.Assigned.Sparks) == 0 {
+		return
+	}
+	k := x.A.Vane
+	curve, clear := s.without(x)
+	if clear {
+		s.vanes.loose.Add(float64(x.A.A - curve.At(x.A.T)))
+	}
+	if x.Numbered && x.Whole {
+		f.watch(s, x, sparks)
+	}
+	if len(sparks) == 0 {
+		return
+	}
+	f.run++
+	e := sparks[0]
+	o := s.ownTerms(x, e.T)
+	if !o.ok {
+		return
+	}
+	f.placed++
+	if x.Numbered && l.Occupied[k] < 0.05 && l.PerSlot > 0 {
+		f.adrift++ // no firing belongs here: noted as an extra pulse
+		return
+	}
+	late := l.Late(k)
+	steady := float64(o.wait*l.Step[k]/l.NomStep[k] + late) // as if the crank had kept the speed of the last interval
+	if f.strange(steady) {
+		f.adrift++
+		return
+	}
+	f.last = lastFiring{own: o, t: e.T, i: x.I}
+	f.last.other, f.last.known = s.otherPlace(x, p)
+	wanted := float64(l.Facts.Command(o.speed))
+	f.bySpeed(l, o, wanted, e.Dwell)
+	if x.Numbered {
+		v := &f.vane[k]
+		if o.speed >= l.Facts.FitFrom {
+			v.running.add(o.speed, steady, wanted)
+		} else {
+			v.slow.add(o.speed, steady, wanted)
+		}
+		f.grid[k][min(int(o.speed/gridClass), gridClasses-1)].Add(float64(o.after))
+		if f.settled > 2*l.N {
+			v.scatter.Add(f.usual - steady)
+		}
+		if clear {
+			s.spread.fire(&curve, x.A, e.T, late, float64(o.wait/l.NomStep[k]), l.N)
+		}
+	}
+	f.settle(steady)
+	if x.Curve.Jerk(x.Took()) < mostJerk || o.speed < l.Facts.FitFrom { // else the angle by the shaft is not known
+		s.timing.Fire(timing.Firing{Vane: k, Numbered: x.Numbered, Wait: o.wait, Speed: o.speed, Shaft: o.after + late,
+			Steady: quantity.Crank(steady), Told: quantity.Crank(wanted)})
+	}
+}
+
+func (f *firings) bySpeed(l *wheel.Layout, o own, wanted, dwell float64) {
+	c := &f.class[min(int(o.speed/speedClass), speedClasses-1)]
+	q := speedFirings{rpm: float64(o.speed), wait: float64(o.wait), wanted: wanted, lo: float64(o.speed), hi: float64(o.speed)}
+	q.after.Add(float64(o.after))
+	if dwell > 0 && dwell < longestDwell {
+		q.dwells, q.dwell = 1, dwell
+	}
+	if o.speed >= l.Facts.FitFrom && l.Facts.Dwell < dwellFits*f.between/float64(o.speed) {
+		f.held.add(dwell)
+	}
+	c.join(&q)
+}
+
+// settle moves the usual wait.
+func (f *firings) settle(steady float64) {
+	if f.settled == 0 {
+		f.usual = steady
+	}
+	f.settled = min(f.settled+1, 4*len(f.vane))
+	f.usual += (steady - f.usual) / float64(f.settled)
+}
+
+// strange says whether a firing is so far from those before it that it tells of a disturbed controller rather than of timing. When two
+// whole cycles are strange, the timing has changed, and they are the new usual.
+func (f *firings) strange(steady float64) bool {
+	if f.settled > 0 && math.Abs(steady-f.usual) > f.limit {
+		if f.odd++; f.odd <= 2*len(f.vane) {
+			return true
+		}
+		f.settled = 0
+	}
+	f.odd = 0
+	return false
+}
+
+// watch finds firings that are missing or too many.
+func (f *firings) watch(s *seen, x *track.Interval, sparks []track.Event) {
+	l := s.l
+	k, channel := x.A.Vane, l.Assigned.Sparks[0]
+	if len(sparks) == 0 {
+		if l.Occupied[k] >= 0.7 && f.run >= 2 {
+			if f.gone == 0 {
+				f.goneN = x.Speed
+			}
+			f.gone++
+			if len(f.goneAt) < 3 {
+				f.goneAt = append(f.goneAt, x.A.T+x.Took()*waveform.Second(math.Min(1, l.Usual/float64(x.Step()))))
+			}
+		}
+		return
+	}
+	if f.gone >= 3 {
+		s.track.Log.Add(track.Dropout, f.goneAt[0], channel)
+	} else {
+		for _, t := range f.goneAt {
+			s.track.Log.Add(track.MissingPulse, t, channel)
+		}
+	}
+	f.gone, f.goneAt = 0, f.goneAt[:0]
+	if l.PerSlot < 1.5 {
+		due := 1
+		if l.Occupied[k] < 0.05 {
+			due = 0
+		}
+		for _, e := range sparks[min(due, len(sparks)):] {
+			s.track.Log.Add(track.ExtraPulse, e.T, e.Channel)
+		}
+	}
+}
+
+// otherPlace is when the pickup's other edge came in the interval, and where it stands on the learnt wheel.
+func (s *seen) otherPlace(x *track.Interval, p *places) (motion.Point, bool) {
+	after := s.l.OtherAfter(x.A.Vane)
+	if p.others != 1 || math.IsNaN(float64(after)) || !s.l.Learnt || !s.l.Firm {
+		return motion.Point{}, false
+	}
+	return motion.Point{T: p.other.T, A: x.A.A + after}, true
+}
+
+// lightAtCranking compares, at low speed, what a light on that wire shows with what the controller meant: the firing before a mark, placed
+// by a curve through the mark itself and the vane's other edge, since compression bends the motion between active crank edges.
+func (s *seen) lightAtCranking(x *track.Interval, p *places, sparks []track.Event) {
+	f := s.fired.last
+	if len(sparks) > 0 && sparks[0].T < p.mark.T {
+		f = lastFiring{own: s.ownTerms(x, sparks[0].T), t: sparks[0].T, i: x.I}
+		f.other, f.known = s.otherPlace(x, p)
+	}
+	if !f.ok || !f.known || f.i < x.I-1 || f.i <= s.track.First || f.t >= p.mark.T {
+		return
+	}
+	a := s.track.At(f.i)
+	lead := p.mark.A - (a.A - s.l.Late(a.Vane))
+	if meant := lead - f.wait; meant < -15 || meant > min(70, x.Step()) { // its own mark is near after it
+		return
+	}
+	end := motion.Point{T: x.B.T, A: x.B.A}
+	if f.i != x.I {
+		end = motion.Point{T: x.A.T, A: x.A.A}
+	}
+	points := []motion.Point{{T: a.T, A: a.A}, p.mark, end, f.other}
+	for i := range points {
+		for j := range i {
+			if points[i].T == points[j].T {
+				return
+			}
+		}
+	}
+	c := motion.Through(points...)
+	s.timing.Light(x.Speed, p.mark.A-c.At(f.t)-(lead-f.wait))
+}

@@ -1,0 +1,103 @@
+// Package motion says where a turning shaft was at an instant: places on its cycle, speeds, and the curve of angle against time through
+// a few known points.
+//
+// Angles are crank degrees in running direction, times are seconds on the recording's clock, speeds are rpm of the crank.
+package motion
+
+import (
+	"math"
+
+	"phasewright/engine"
+	"phasewright/quantity"
+	"phasewright/waveform"
+)
+
+// The periods of an engine's working cycle and of its crank.
+const (
+	Cycle = engine.CycleDegrees
+	Turn  = Cycle / 2
+)
+
+// perRPM turns rpm into crank degrees a second.
+const perRPM = 6
+
+// Wrap puts a onto 0 ≤ a < period.
+func Wrap(a, period quantity.Crank) quantity.Crank {
+	w := a - period*quantity.Crank(math.Floor(float64(a/period)))
+	if w < 0 || w >= period { // rounding at the seam
+		return 0
+	}
+	return w
+}
+
+// Near puts a onto −period/2 ≤ a < period/2: the way from nought, early or late, whichever is shorter.
+func Near(a, period quantity.Crank) quantity.Crank { return Wrap(a+period/2, period) - period/2 }
+
+// Speed is the mean speed over an angle that took dt.
+func Speed(angle quantity.Crank, dt waveform.Second) quantity.Speed {
+	return quantity.Speed(float64(angle) / float64(dt) / perRPM)
+}
+
+// Angle is how far the crank turns in dt at the speed n.
+func Angle(n quantity.Speed, dt waveform.Second) quantity.Crank {
+	return quantity.Crank(float64(n) * perRPM * float64(dt))
+}
+
+// PerMicrosecond is the timing error in degrees for each rpm and each µs of delay left over: −6·10⁻⁶, since late is negative.
+const PerMicrosecond = -perRPM * 1e-6
+
+// Point is a place of the shaft at an instant.
+type Point struct {
+	T waveform.Second
+	A quantity.Crank
+}
+
+// Curve is the angle against time through two to four points, a polynomial in Newton's form: three points hold constant acceleration
+// exactly, four its steady change.
+type Curve struct {
+	t0 waveform.Second
+	x  [3]float64 // times of the points after the first, seconds
+	c  [4]float64 // divided differences
+}
+
+// Through lays the polynomial of lowest degree through two to four points with different times.
+func Through(points ...Point) Curve {
+	var c Curve
+	var d [4]float64
+	n := len(points)
+	c.t0 = points[0].T
+	for i, p := range points {
+		d[i] = float64(p.A)
+		if i < 3 {
+			c.x[i] = float64(p.T - c.t0)
+		}
+	}
+	c.c[0] = d[0]
+	for j := 1; j < n; j++ {
+		for i := n - 1; i >= j; i-- {
+			d[i] = (d[i] - d[i-1]) / float64(points[i].T-points[i-j].T)
+		}
+		c.c[j] = d[j]
+	}
+	return c
+}
+
+// At is the angle at t.
+func (c *Curve) At(t waveform.Second) quantity.Crank {
+	u := float64(t - c.t0)
+	return quantity.Crank(c.c[0] + u*(c.c[1]+(u-c.x[1])*(c.c[2]+(u-c.x[2])*c.c[3])))
+}
+
+// Jerk is the size of the cubic term over a time dt: nought at constant acceleration, of the size of the points' scatter otherwise, and
+// large where acceleration changed abruptly.
+func (c *Curve) Jerk(dt waveform.Second) quantity.Crank {
+	d := float64(dt)
+	return quantity.Crank(math.Abs(c.c[3]) * d * d * d)
+}
+
+// Speed is the speed at t.
+func (c *Curve) Speed(t waveform.Second) quantity.Speed {
+	u := float64(t - c.t0)
+	v, w := u-c.x[1], u-c.x[2]
+	return quantity.Speed((c.c[1] + c.c[2]*(u+v) + c.c[3]*(u*v+u*w+v*w)) / perRPM)
+}

@@ -1,0 +1,176 @@
+package shaft
+
+import (
+	"math"
+	"slices"
+
+	"phasewright/quantity"
+	"phasewright/shaft/motion"
+	"phasewright/shaft/timing"
+	"phasewright/shaft/track"
+	"phasewright/shaft/wheel"
+)
+
+// mostJerk is the cubic term over one interval beyond which the motion between passes counts as not known well enough to learn from.
+const mostJerk = quantity.Crank(1.0)
+
+// seen gathers what the followed shaft showed. It only listens: nothing that it finds changes what the track decides.
+type seen struct {
+	l      *wheel.Layout
+	track  *track.Track
+	speeds speeds
+	vanes  vanes
+	cams   cams
+	mark   track.Series
+	marks  int64
+	fired  firings
+	spread shaftSpread
+	timing *timing.Gather
+	stray  int64 // sparks while no track ran
+	cycles int64
+}
+
+func newSeen(l *wheel.Layout) *seen {
+	return &seen{l: l, speeds: newSpeeds(), vanes: newVanes(l), cams: newCams(l), fired: newFirings(l), spread: newShaftSpread(l.N),
+		timing: timing.NewGather(l)}
+}
+
+func (s *seen) clone() *seen {
+	c := *s
+	c.speeds.slices = slices.Clone(s.speeds.slices)
+	c.vanes = s.vanes.clone()
+	c.fired = s.fired.clone()
+	c.spread.vane = slices.Clone(s.spread.vane)
+	c.timing = s.timing.Clone()
+	return &c
+}
+
+// Interval takes the next interval of the track.
+func (s *seen) Interval(x *track.Interval) {
+	if s.mark.Period == 0 {
+		s.mark = track.NewSeries(s.track.Log, s.l.Assigned.Mark, motion.Turn, s.l.Mark.At, track.MarkWithin(s.l.N))
+	}
+	if !x.Trusted {
+		s.vanes.restart()
+	}
+	s.speeds.add(x, s.standsOut(x.I))
+	p := places{}
+	var sparks []track.Event
+	for i := range x.Events {
+		switch e := &x.Events[i]; e.What {
+		case track.CrankOther:
+			p.others++
+			p.other = motion.Point{T: e.T, A: x.Curve.At(e.T)}
+		case track.CamFalls, track.CamRises:
+			s.cams.edge(s.l, x, e)
+		case track.Sparks:
+			s.fired.count(e.Dwell)
+			sparks = append(sparks, *e)
+		case track.MarkAtTop:
+			s.markEdge(x, e, &p)
+		}
+	}
+	if x.Whole && !x.Early && x.Trusted && p.others == 1 {
+		s.vanes.width(x.A.Vane, x.Speed, p.other.A-x.A.A)
+	}
+	if p.markSlow {
+		s.lightAtCranking(x, &p, sparks)
+	}
+	s.fired.interval(s, x, &p, sparks)
+	if x.A.Vane == 0 {
+		s.cycles++
+		s.vanes.cycle(s, x)
+		s.timing.Cycle()
+	}
+}
+
+// places are where in an interval its other edge and its mark stood.
+type places struct {
+	others   int
+	other    motion.Point // as the curve has it
+	markSlow bool         // a mark at low speed
+	mark     motion.Point // where it truly stands
+}
+
+// standsOut says that the interval at pass i is more than twice as quick as those beside it, or as slow: a pulse in a wrong place, no
+// shaft.
+func (s *seen) standsOut(i int64) bool {
+	t := s.track
+	if i <= t.First || i+2 >= t.Head {
+		return false
+	}
+	before, v, after := s.speedAt(i-1), s.speedAt(i), s.speedAt(i+1)
+	return v > 2*before && v > 2*after || 2*v < before && 2*v < after
+}
+
+// speedAt is the mean speed of the interval that begins at pass i.
+func (s *seen) speedAt(i int64) quantity.Speed {
+	a, b := s.track.At(i), s.track.At(i+1)
+	return motion.Speed(b.A-a.A, b.T-a.T)
+}
+
+// markEdge takes a mark.
+func (s *seen) markEdge(x *track.Interval, e *track.Event, p *places) {
+	if !x.Numbered { // it was there, wherever that is: none is missing up to the next
+		s.mark.Reset()
+		return
+	}
+	angle := x.Curve.At(e.T)
+	off, fits := s.mark.Meet(&s.track.Passes, angle, e.T)
+	if !fits {
+		return
+	}
+	s.marks++
+	slow := x.Speed < s.l.Facts.FitFrom
+	if !x.Whole || x.Early || !x.Trusted || !slow && x.Curve.Jerk(x.Took()) >= mostJerk {
+		return
+	}
+	n := x.Speed
+	if !slow { // a pickup that answers late answers to the speed of the instant
+		n = x.Curve.Speed(e.T)
+	}
+	s.timing.Mark(n, off)
+	if slow {
+		p.markSlow, p.mark = true, motion.Point{T: e.T, A: angle - off + quantity.Crank(s.l.Mark.Drift*float64(x.Speed))}
+	}
+}
+
+// Stray takes what happened while no track ran.
+func (s *seen) Stray(e track.Event) {
+	if e.What == track.Sparks {
+		s.fired.count(e.Dwell)
+		s.stray++
+	}
+}
+
+// Renumbered tells that the count of vanes was moved.
+func (s *seen) Renumbered() {
+	s.mark.Reset()
+	s.fired.restart()
+	s.vanes.restart()
+}
+
+// RunEnds tells that what counts from vane to vane ends.
+func (s *seen) RunEnds() {
+	if s.mark.Period > 0 {
+		s.mark.End(&s.track.Passes)
+	}
+	s.fired.endRun()
+	s.vanes.restart()
+}
+
+// told says whether cylinders could be told apart at all.
+func (s *seen) told() bool { return s.track.Sync.Ever }
+
+// vane is the one that belongs to a place in the firing order, cylinder 1 first.
+func (s *seen) vane(firing int) int { return (s.l.First + firing) % s.l.N }
+
+// cylinder is the number of the firing-th cylinder.
+func (s *seen) cylinder(firing int) int {
+	if o := s.l.Facts.Order; len(o) == s.l.N {
+		return o[firing]
+	}
+	return firing + 1
+}
+
+var nan = Number(math.NaN())

@@ -1,0 +1,111 @@
+// Package sums describes many values by few: means, medians, least squares over moments, and the uncertainty of an estimate
+// from a recording whose neighbouring values are not independent.
+package sums
+
+import (
+	"math"
+	"slices"
+)
+
+// Median of v, which stays as it is; NaN of nothing.
+func Median(v []float64) float64 {
+	n := len(v)
+	if n == 0 {
+		return math.NaN()
+	}
+	w := slices.Clone(v)
+	slices.Sort(w)
+	if n%2 == 1 {
+		return w[n/2]
+	}
+	return (w[n/2-1] + w[n/2]) / 2
+}
+
+// Spread gives the median and 1.4826 times the median distance from it: the standard deviation of a normal distribution,
+// unmoved by strays (Hampel 1974).
+func Spread(v []float64) (middle, sd float64) {
+	middle = Median(v)
+	w := make([]float64, len(v))
+	for i, x := range v {
+		w[i] = math.Abs(x - middle)
+	}
+	return middle, 1.4826 * Median(w)
+}
+
+// Mean gathers the mean and the standard deviation of values by sums of their distances from the first and of the squares of these:
+// what cancels is never more than n times what is left, ample for 10⁸ values.
+type Mean struct {
+	N      int64
+	first  float64
+	s1, s2 float64
+}
+
+// Add takes a value.
+func (g *Mean) Add(v float64) {
+	if g.N == 0 {
+		g.first = v
+	}
+	d := v - g.first
+	g.N++
+	g.s1 += d
+	g.s2 += d * d
+}
+
+// Mean is the mean; 0 of nothing.
+func (g *Mean) Mean() float64 {
+	if g.N == 0 {
+		return 0
+	}
+	return g.first + g.s1/float64(g.N)
+}
+
+// Squares is the sum of squared distances from the mean.
+func (g *Mean) Squares() float64 {
+	if g.N == 0 {
+		return 0
+	}
+	return max(0, g.s2-g.s1*g.s1/float64(g.N))
+}
+
+// SD is the standard deviation of single values; 0 of fewer than two.
+func (g *Mean) SD() float64 {
+	if g.N < 2 {
+		return 0
+	}
+	return math.Sqrt(g.Squares() / float64(g.N-1))
+}
+
+// Join adds what b gathered.
+func (g *Mean) Join(b Mean) {
+	switch {
+	case b.N == 0:
+	case g.N == 0:
+		*g = b
+	default:
+		n, d := float64(b.N), b.first-g.first
+		g.N += b.N
+		g.s2 += b.s2 + d*(2*b.s1+n*d)
+		g.s1 += b.s1 + n*d
+	}
+}
+
+// Range is Mean with the least and the largest value.
+type Range struct {
+	Mean
+	Lo, Hi float64
+}
+
+// Add takes a value.
+func (r *Range) Add(v float64) {
+	if r.N == 0 {
+		r.Lo, r.Hi = v, v
+	}
+	r.Lo, r.Hi = min(r.Lo, v), max(r.Hi, v)
+	r.Mean.Add(v)
+}
+
+// Shifted is the same of all values moved by d.
+func (g Mean) Shifted(d float64) Mean {
+	g.first += d
+	return g
+}

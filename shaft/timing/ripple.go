@@ -1,0 +1,181 @@
+package timing
+
+import (
+	"math"
+
+	"phasewright/quantity"
+	"phasewright/shaft/motion"
+	"phasewright/shaft/sums"
+	"phasewright/shaft/wheel"
+)
+
+// Compression makes a crank run unevenly: speed dips at every TDC. Active edges, one a firing, all stand at the same place of that dip
+// and do not show it; what lies between two of them, such as the mark, seems to stand beside its place.
+//
+// The speed is n·(1 + κ·E(θ)/x²) with x = n/1000 rpm: the energy that compression takes and gives back is the same at all speeds, so its
+// share falls with the square of speed. E is a bump at each TDC, with a swing of one. A place θ between the passes then seems to stand
+// −κ·bend(θ)/x² off, where bend is the integral of E less the curve through the passes of it.
+//
+// The crank pickup's other edges are metal and stand still, so how they seem to move with speed gives κ. Where they cannot tell, κ lies
+// anywhere between none and what is usual.
+type ripple struct {
+	kappa, u float64
+	atMark   float64 // bend at the mark, degrees, mean of its two places in the cycle
+}
+
+// The shape of the dip, and how much of it is usual.
+const (
+	bumpWidth   = 32.0 // standard deviation of the bump about TDC, crank degrees (assumed: 20 to 40 look alike between two passes)
+	shapeUnsure = 0.25 // relative standard uncertainty of bend for that (assumed)
+	usualSwing  = 0.6  // swing of speed at idle for one cylinder, as a share; it falls with the number of cylinders (assumed: 0 to this)
+	mostSwing   = 0.4
+	usualIdle   = 850.0 // rpm, where no card tells
+)
+
+// bends gives bend at any place of the cycle.
+type bends struct {
+	l *wheel.Layout
+	g []float64 // integral of E, degrees, by degree of the cycle
+}
+
+func newBends(l *wheel.Layout) bends {
+	const n = int(motion.Cycle)
+	b := bends{l: l, g: make([]float64, n)}
+	e := make([]float64, n)
+	lo, hi, mean := math.Inf(1), math.Inf(-1), 0.0
+	for i := range e {
+		for k := range l.N {
+			d := float64(motion.Near(quantity.Crank(i)-l.Nominal[k]-l.Lead(), motion.Cycle))
+			e[i] -= math.Exp(-d * d / (2 * bumpWidth * bumpWidth))
+		}
+		lo, hi = math.Min(lo, e[i]), math.Max(hi, e[i])
+		mean += e[i] / float64(n)
+	}
+	for i := 1; i < n; i++ {
+		b.g[i] = b.g[i-1] + ((e[i]+e[i-1])/2-mean)/(hi-lo)
+	}
+	return b
+}
+
+// integral is G at a place of the cycle.
+func (b *bends) integral(a quantity.Crank) float64 {
+	x := float64(motion.Wrap(a, motion.Cycle))
+	i := int(x)
+	return b.g[i] + (x-float64(i))*(b.g[(i+1)%len(b.g)]-b.g[i])
+}
+
+// at is bend at the place a, between the two passes on either side.
+func (b *bends) at(a quantity.Crank) float64 {
+	l := b.l
+	if math.IsNaN(float64(a)) {
+		return nan
+	}
+	k := 0 // the vane before a
+	for j := range l.N {
+		if motion.Wrap(a-l.Pos[j], motion.Cycle) < motion.Wrap(a-l.Pos[k], motion.Cycle) {
+			k = j
+		}
+	}
+	var x, y [4]float64
+	for j := range x {
+		v, turns := k-1+j, 0
+		for v < 0 {
+			v, turns = v+l.N, turns-1
+		}
+		for v >= l.N {
+			v, turns = v-l.N, turns+1
+		}
+		from := motion.Wrap(a-l.Pos[k], motion.Cycle) // from vane k on to a
+		x[j] = float64(l.Pos[v]-l.Pos[k]+quantity.Crank(turns)*motion.Cycle) - float64(from)
+		y[j] = b.integral(l.Pos[v])
+	}
+	out := b.integral(a)
+	for i := range x {
+		weight := 1.0 // Lagrange
+		for j := range x {
+			if j != i {
+				weight *= x[j] / (x[j] - x[i])
+			}
+		}
+		out -= weight * y[i]
+	}
+	return out
+}
+
+// newRipple finds κ. others are the moments of the other edges' places after each vane.
+func newRipple(l *wheel.Layout, others []sums.Moments) ripple {
+	b := newBends(l)
+	r := ripple{atMark: (b.at(l.Mark.At) + b.at(l.Mark.At+motion.Turn)) / 2}
+	idle := usualIdle
+	if l.Facts.OnCard && l.Facts.Idle > 0 {
+		idle = float64(l.Facts.Idle)
+	}
+	most := math.Min(mostSwing, usualSwing/float64(l.N)) * idle * idle / 1e6
+	r.u = most / math.Sqrt(3) // from nothing to most: the value stays as it is
+	if !l.Firm {
+		return r
+	}
+	weight, sum, variance := 0.0, 0.0, 0.0
+	for k, m := range others {
+		g := b.at(l.Other[k])
+		slope, v, ok := onRipple(&m)
+		if !ok || math.IsNaN(g) {
+			continue
+		}
+		weight += g * g
+		sum -= g * slope
+		variance += g * g * v
+	}
+	if weight == 0 {
+		return r
+	}
+	found, u := sum/weight, math.Sqrt(variance)/weight
+	p, q := 1/(u*u), 1/(r.u*r.u)
+	r.kappa, r.u = math.Max(0, (found*p+r.kappa*q)/(p+q)), 1/math.Sqrt(p+q)
+	return r
+}
+
+// onRipple is how places move with 1/x², and the variance of that; a drift with speed is taken out where speed varied enough to tell it.
+func onRipple(m *sums.Moments) (slope, variance float64, ok bool) {
+	if m.N < 8 {
+		return 0, 0, false
+	}
+	mean := m.X / m.N
+	sd := math.Sqrt(math.Max(0, m.XX/m.N-mean*mean))
+	for _, use := range []sums.Basis{{true, sd > 0.3*mean, true}, {true, false, true}} {
+		c, rss, ok := m.Solve(use)
+		if !ok {
+			continue
+		}
+		szz := m.ZZ - m.Z*m.Z/m.N
+		if use[1] {
+			szz -= (m.XZ - m.X*m.Z/m.N) * (m.XZ - m.X*m.Z/m.N) / (m.XX - m.X*m.X/m.N)
+		}
+		if szz <= 0 {
+			continue
+		}
+		return c[2], rss/math.Max(1, m.N-3)/szz + 1e-12, true
+	}
+	return 0, 0, false
+}
+
+// takenOut are the marks' moments with what the ripple does to them taken out.
+func (r *ripple) takenOut(m sums.Moments) sums.Moments {
+	f := r.kappa * r.atMark
+	m.Y += f * m.Z
+	m.YX += f * m.XZ
+	m.YZ += f * m.ZZ
+	return m
+}
+
+// unsure is the standard uncertainty of what was taken out, in degrees times x².
+func (r *ripple) unsure() float64 {
+	return math.Abs(r.atMark) * math.Hypot(r.u, shapeUnsure*r.kappa)
+}
+
+// second is what the square of the ripple's share adds at the speed x, degrees times x²: where speed swings by half, half of the dip's
+// effect again.
+func (r *ripple) second(x float64) float64 {
+	k := r.kappa + r.u
+	return 0.5 * math.Abs(r.atMark) * k * math.Min(1, k/(x*x))
+}

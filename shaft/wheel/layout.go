@@ -1,0 +1,327 @@
+package wheel
+
+import (
+	"math"
+	"slices"
+
+	"phasewright/jobcard"
+	"phasewright/quantity"
+	"phasewright/shaft/motion"
+	"phasewright/shaft/roles"
+	"phasewright/shaft/sums"
+	"phasewright/shaft/terms"
+	"phasewright/waveform"
+)
+
+// Layout is what the first stretch of a recording taught: which edges count, the wheel, and where everything stands on it.
+type Layout struct {
+	Facts    *terms.Facts
+	Assigned roles.Assignment
+	Profiles []*roles.Profile
+	terms.Findings
+
+	ActiveRising  bool
+	ActiveBecause string
+	ActiveAssumed bool // nothing told the active edge
+	Acts          Acts // which edge the controller acts on, as its sparks show
+	*Wheel             // nil: the shaft cannot be followed
+
+	Cam      CamPlace
+	Mark     MarkPlace
+	Spark    map[int]SparkPulse
+	Occupied []float64 // share of cycles with a spark after vane k
+	PerSlot  float64   // sparks in an occupied interval
+	First    int       // vane of cylinder 1's active edge
+	FirstBy  string    // how it was told
+	Usual    float64   // median of S·t/T, the wait in the controller's own terms, degrees; NaN: no sparks
+	Scatter  float64   // its spread from one cycle to the next
+}
+
+// CamPlace is where the cam's edges stand on the cycle.
+type CamPlace struct {
+	On         bool
+	RefRising  bool              // the edge by which cycles are told: the one farther from active crank edges
+	At         [2]quantity.Crank // falling, rising; NaN: not known
+	NarrowHigh bool
+}
+
+// MarkPlace is where the mark stands on the turn.
+type MarkPlace struct {
+	On        bool
+	TopRising bool           // the edge that stands at TDC
+	At        quantity.Crank // at no speed
+	Drift     float64        // how that moves with speed, degrees per rpm
+	Width     quantity.Crank
+}
+
+// Name is the name of channel i.
+func (l *Layout) Name(i int) string { return l.Profiles[i].Name }
+
+// Index is 1 for the rising edge, 0 for the falling one: the order of CamPlace.At.
+func Index(rising bool) int {
+	if rising {
+		return 1
+	}
+	return 0
+}
+
+// Learn makes the layout. Assigned.Crank must be a channel and Assigned.Vanes from 1 to terms.MostVanes.
+func Learn(facts *terms.Facts, a roles.Assignment, ps []*roles.Profile, tick waveform.Second) *Layout {
+	l := &Layout{Facts: facts, Assigned: a, Profiles: ps, Spark: map[int]SparkPulse{}, Usual: math.NaN(), Scatter: math.NaN()}
+	l.chooseSparkEdges()
+	l.chooseActiveEdge(tick)
+	crank := ps[a.Crank]
+	active := crank.Edges(l.ActiveRising)
+	c := newCycles(active, l.references(active), a.Vanes)
+	l.learnWheel(c)
+	shift := l.Pos[0] // from places after vane 0's edge to places after its nominal place
+	for i := range l.Cam.At {
+		l.Cam.At[i] = motion.Wrap(l.Cam.At[i]+shift, motion.Cycle)
+	}
+	l.placeOthers(c, crank.Edges(!l.ActiveRising), shift)
+	l.placeMark(c, shift)
+	l.placeSparks(c)
+	l.findFirst()
+	if l.Rough > 0.1*motion.Cycle/quantity.Crank(l.N) {
+		l.Doubt("the edges of %s wander by %s from cycle to cycle: noise, or not a crank signal", crank.Name, quantity.Degrees(l.Rough, 1))
+	}
+	l.checkPolarity()
+	return l
+}
+
+// references are the edges at which cycles are cut: of the cam, else of every other mark, else of every n-th vane.
+func (l *Layout) references(active []waveform.Second) []waveform.Second {
+	a, ps := l.Assigned, l.Profiles
+	var all []waveform.Second
+	every := a.Vanes
+	switch {
+	case a.Cam >= 0:
+		l.Cam = CamPlace{On: true, NarrowHigh: ps[a.Cam].NarrowHigh, RefRising: farther(ps[a.Cam], active)}
+		return ps[a.Cam].Edges(l.Cam.RefRising)
+	case a.Mark >= 0:
+		all, every = ps[a.Mark].Edges(ps[a.Mark].NarrowHigh), 2
+	default:
+		all = active
+	}
+	var refs []waveform.Second
+	for i := 0; i < len(all); i += every {
+		refs = append(refs, all[i])
+	}
+	return refs
+}
+
+// farther says whether the cam's rising edge stands farther from active crank edges than its falling one: the farther one tells cycles.
+func farther(cam *roles.Profile, active []waveform.Second) (rising bool) {
+	margin := func(t []waveform.Second) float64 {
+		var m []float64
+		for _, x := range t {
+			if j, _ := slices.BinarySearch(active, x); j > 0 && j < len(active) {
+				f := float64((x - active[j-1]) / (active[j] - active[j-1]))
+				m = append(m, math.Min(f, 1-f))
+			}
+		}
+		if len(m) == 0 {
+			return -1
+		}
+		slices.Sort(m)
+		return m[len(m)/20]
+	}
+	return margin(cam.Rise) > margin(cam.Fall)
+}
+
+func (l *Layout) learnWheel(c *cycles) {
+	n := c.n
+	pos, rough := c.vanes()
+	learnt := pos != nil
+	if !learnt {
+		if l.Facts.Intervals == nil && l.Facts.Cylinders == 0 {
+			l.Doubt("no undisturbed cycle in the first stretch of %s: even vanes assumed", l.Name(l.Assigned.Crank))
+		}
+		pos = make([]quantity.Crank, n)
+		for k := range pos {
+			pos[k] = motion.Cycle * quantity.Crank(k) / quantity.Crank(n)
+		}
+	}
+	l.placeCam(c)
+	intervals := l.intervals(pos, learnt)
+	if !learnt {
+		for k := 1; k < n; k++ {
+			pos[k] = pos[k-1] + intervals[k-1]
+		}
+	}
+	l.Wheel = New(pos, intervals)
+	l.Learnt, l.Rough = learnt, rough
+}
+
+// intervals are the nominal intervals from each vane to the next: the card's, turned so that they fit, else by the book.
+func (l *Layout) intervals(pos []quantity.Crank, learnt bool) []quantity.Crank {
+	n := len(pos)
+	card := l.Facts.Intervals
+	switch {
+	case len(card) != n && !learnt:
+		return evenly(n)
+	case len(card) != n:
+		out, even := bookIntervals(pos)
+		if !even {
+			l.Doubt("no card gives the firing intervals: the nearest whole degrees are taken as nominal")
+		}
+		return out
+	}
+	best, misfit := 0, math.Inf(1)
+	byCam := l.byCam(pos)
+	for turned := range n { // cylinder 1's edge is vane `turned`
+		sum, at := 0.0, quantity.Crank(0)
+		for i := range n {
+			d := float64(motion.Near(pos[(turned+i)%n]-pos[turned]-at, motion.Cycle))
+			sum += d * d
+			at += card[i]
+		}
+		if byCam >= 0 && byCam != turned {
+			sum += 1e-3 // equal otherwise: the cam decides
+		}
+		if sum < misfit {
+			best, misfit = turned, sum
+		}
+	}
+	if rms := math.Sqrt(misfit / float64(n)); learnt && rms > 5 {
+		l.Doubt("the vanes stand %s (rms) from the card's firing intervals", quantity.Degrees(rms, 1))
+	}
+	out := make([]quantity.Crank, n)
+	for i, v := range card {
+		out[(best+i)%n] = v
+	}
+	return out
+}
+
+// byCam is the vane that the card's cam edge points to; −1: not known.
+func (l *Layout) byCam(pos []quantity.Crank) int {
+	if !l.Cam.On || !l.Facts.Cam.Stated {
+		return -1
+	}
+	at := l.Cam.At[Index(l.Facts.Cam.Active == jobcard.Rising)]
+	best, least := -1, quantity.Crank(math.Inf(1))
+	for k, v := range pos {
+		if d := quantity.Abs(motion.Near(v-at-l.Facts.Cam.After, motion.Cycle)); d < least {
+			best, least = k, d
+		}
+	}
+	return best
+}
+
+// placeCam finds both cam edges on the cycle, counted from vane 0's edge.
+func (l *Layout) placeCam(c *cycles) {
+	l.Cam.At = [2]quantity.Crank{terms.NotStated, terms.NotStated}
+	if !l.Cam.On {
+		return
+	}
+	for i := range l.Cam.At {
+		l.Cam.At[i] = middle(c.places(l.Profiles[l.Assigned.Cam].Edges(i == 1), c.slow), motion.Cycle)
+	}
+	if r := Index(l.Cam.RefRising); math.IsNaN(float64(l.Cam.At[r])) {
+		l.Cam.At[r] = motion.Cycle - 0.25*motion.Cycle/quantity.Crank(c.n)
+	}
+}
+
+// placeOthers finds the crank pickup's other edges.
+func (l *Layout) placeOthers(c *cycles, t []waveform.Second, shift quantity.Crank) {
+	at := make([][]float64, c.n)
+	for _, p := range c.places(t, c.slow) {
+		at[p.vane] = append(at[p.vane], float64(p.at))
+	}
+	other := make([]quantity.Crank, c.n)
+	for k := range other {
+		other[k] = quantity.Crank(sums.Median(at[k]))
+	}
+	// Metal stays where it is; the other edge of a reluctance pickup's pulse moves with speed.
+	p := c.places(t, c.wide)
+	lo, hi := math.Inf(1), 0.0
+	for _, q := range p {
+		lo, hi = math.Min(lo, float64(q.n)/1000), math.Max(hi, float64(q.n)/1000)
+	}
+	crank := l.Profiles[l.Assigned.Crank]
+	fit, ok := overSpeed(p, 30, func(q place) quantity.Crank { return q.at - other[q.vane] }, 1.3)
+	l.Firm = !crank.Reluctance && (l.Facts.Metal || !(ok && math.Abs(fit[1])*(hi-lo) > 1.5))
+	if !l.Firm {
+		if crank.Reluctance && crank.Relative {
+			l.Doubt("%s is a reluctance pickup, and a sound card's input moves its zero crossings: they come early by some tenths of a degree near idle, less as speed rises; record it with a scope for the last tenths", crank.Name)
+		}
+		l.Doubt("the pulses of %s change their width in degrees with speed, as of a reluctance pickup: no vane width is given", crank.Name)
+	}
+	for k := range other {
+		l.Other[k] = other[k] + shift
+	}
+}
+
+// placeMark finds the mark on the turn.
+func (l *Layout) placeMark(c *cycles, shift quantity.Crank) {
+	if l.Assigned.Mark < 0 {
+		return
+	}
+	p := l.Profiles[l.Assigned.Mark]
+	start, end := c.places(p.Edges(p.NarrowHigh), c.wide), c.places(p.Edges(!p.NarrowHigh), c.wide)
+	if len(start) == 0 || len(end) == 0 {
+		l.Doubt("no mark of %s in an undisturbed cycle of the first stretch: absolute timing is left out", p.Name)
+		return
+	}
+	a, drift := atRest(start, motion.Turn)
+	b, driftEnd := atRest(end, motion.Turn)
+	l.Mark = MarkPlace{On: true, TopRising: p.NarrowHigh, At: motion.Wrap(a+shift, motion.Turn), Drift: drift, Width: motion.Wrap(b-a, motion.Turn)}
+	if l.Facts.MarkAt == terms.PulseOff {
+		l.Mark.TopRising, l.Mark.At, l.Mark.Drift = !p.NarrowHigh, motion.Wrap(b+shift, motion.Turn), driftEnd
+	} else if l.Mark.Width > 1 && l.Facts.MarkAt == terms.Found {
+		l.Doubt("the start of the pulse on %s is taken as TDC; the pulse is %s wide", p.Name, quantity.Degrees(l.Mark.Width, 1))
+	}
+}
+
+// placeSparks finds which vanes are followed by a spark, and the usual wait in the controller's own terms.
+func (l *Layout) placeSparks(c *cycles) {
+	sparks, active := l.SparkTimes(), c.active
+	l.Occupied = make([]float64, c.n)
+	if len(sparks) == 0 {
+		return
+	}
+	slots, fired := make([]float64, c.n), make([]float64, c.n)
+	occupied, count := 0.0, 0.0
+	var wait []float64
+	i, _ := slices.BinarySearch(sparks, active[0])
+	last := sparks[len(sparks)-1]
+	for s := range c.first {
+		for k := 0; c.whole[s] && k < c.n; k++ {
+			j := c.first[s] + k
+			if j+1 >= len(active) || active[j] < sparks[0] || active[j+1] > last {
+				continue
+			}
+			for i < len(sparks) && sparks[i] < active[j] {
+				i++
+			}
+			slots[k]++
+			here := 0
+			for m := i; m < len(sparks) && sparks[m] < active[j+1]; m++ {
+				here++
+			}
+			if here == 0 {
+				continue
+			}
+			fired[k]++
+			occupied++
+			count += float64(here)
+			if j > 0 {
+				wait = append(wait, float64(l.NomStep[k])*float64((sparks[i]-active[j])/(active[j]-active[j-1])))
+			}
+		}
+	}
+	for k := range slots {
+		if slots[k] > 0 {
+			l.Occupied[k] = fired[k] / slots[k]
+		}
+	}
+	if occupied > 0 {
+		l.PerSlot = count / occupied
+	}
+	l.Usual = sums.Median(wait)
+	var change []float64
+	for i := c.n; i < len(wait); i++ {
+		change = append(change, wait[i]-wait[i-c.n])
+	}
+	_, l.Scatter = sums.Spread(change)
+}
