@@ -5,6 +5,7 @@ import (
 	"math"
 	"net/http"
 	"net/url"
+	"slices"
 	"strings"
 
 	"phasewright/book"
@@ -43,7 +44,16 @@ type stepsBody struct {
 	Accepts   string
 	CanBack   bool // it can be taken back
 	CanDo     bool
+	CanOver   bool // a lock stands that may be overridden
+	Paired    bool // another device is paired: an override takes a second person
+	Looks     []lookLine
 	Now       bool // it is the step to do now
+}
+
+// lookLine is a look that a form asks for, ticked by itself.
+type lookLine struct {
+	ID, Ask string
+	Ticked  bool
 }
 
 type lockLine struct{ What, Do, Go, Title string }
@@ -128,7 +138,7 @@ func (r *Room) stepsPage(q *page.Request, j *shelf.Job) error {
 }
 
 func (r *Room) showStep(q *page.Request, j *shelf.Job, status int, id procedure.StepID, form stepForm) error {
-	b := stepsBody{CanWrite: q.By.CanWork(), Form: form}
+	b := stepsBody{CanWrite: q.By.CanWork(), Paired: q.By.Paired, Form: form}
 	next := j.Next
 	if j.Card == nil {
 		b.NoCard = "The order of work needs a job card that can be used: " +
@@ -201,6 +211,9 @@ func (r *Room) fillStep(b *stepsBody, o *order) {
 		again := procedure.Request{Act: procedure.Do, Step: st.ID, Who: "?", Seen: o.state.Version}
 		b.CanDo = len(o.Decide(o.state, again).Refused) <= 1 // else not to be repeated as the plant stands
 	}
+	never := func(f procedure.Refusal) bool { return f.Never }
+	b.CanOver = len(stands.Locks)+len(b.Form.Refused) > 0 && !st.Demand.Never &&
+		!slices.ContainsFunc(stands.Locks, never)
 	for _, br := range st.Branches {
 		l := branchLine{If: page.Whole(br.If), Why: page.Whole(br.Why), Do: page.Whole(br.Do)}
 		if br.Go != st.ID {
@@ -244,6 +257,9 @@ func (r *Room) stepPlate(o *order) *page.Plate {
 func (r *Room) fillList(b *stepsBody, o *order) {
 	part := ""
 	for i, one := range o.Standing(o.state) {
+		if one.Hidden && i != o.at {
+			continue // nothing asks for it
+		}
 		l := stepLine{Title: o.steps[i].Title, Mark: stepMarks[one.Mark], Word: string(one.Mark), Go: o.path(one.Step)}
 		if o.steps[i].Part != part {
 			part = o.steps[i].Part
@@ -259,9 +275,9 @@ func (r *Room) fillList(b *stepsBody, o *order) {
 	}
 	for i := len(o.state.Overrides) - 1; i >= 0; i-- {
 		over := o.state.Overrides[i]
-		line := over.Title + ": overridden by " + over.Who + ", " + r.When(over.At) + ": " + over.Reason
+		line := over.Title + ": overridden by " + over.Names() + ", " + r.When(over.At) + ": " + over.Reason
 		if over.Mended {
-			line += " (done properly since)"
+			line += " (shown properly since)"
 		}
 		b.Overrides = append(b.Overrides, line)
 	}
@@ -279,6 +295,10 @@ func (o *order) told(e procedure.Entry) string {
 	switch e.Act {
 	case procedure.TakeBack:
 		what = "taken back: " + what + ": " + e.Reason
+	case procedure.Tried:
+		what = "tried and failed: " + what
+	case procedure.Break, procedure.History:
+		what = page.Joined(": ", e.Title, e.Reason)
 	case procedure.Override:
 		what = "LOCK OVERRIDDEN: " + what + ": " + e.Reason
 	}
@@ -320,9 +340,10 @@ func (b *stepsBody) fillForm(o *order, who string) {
 			b.Accepts = "wants " + span(d.Passes) + d.Unit
 		}
 	}
-	if d.Speed.Set() {
-		b.Accepts += ", at " + page.Figure(d.Speed.From, 0) + " to " + page.Figure(d.Speed.To, 0) + " rpm"
+	if speed := o.Speed(o.state, o.step().ID); speed.Set() {
+		b.Accepts += ", at " + page.Figure(speed.From, 0) + " to " + page.Figure(speed.To, 0) + " rpm"
 	}
+	b.Looks = looksFor(nil, o.step(), f.Seen)
 	if f.Value != "" || len(o.job.Counting()) == 0 {
 		return
 	}
@@ -338,6 +359,17 @@ func (b *stepsBody) fillForm(o *order, who string) {
 			f.Value = page.Figure(float64(res.Allowance.Set), -1)
 		}
 	}
+}
+
+// looksFor adds what a step asks to be looked at, each once.
+func looksFor(list []lookLine, st procedure.Step, ticked []string) []lookLine {
+	for _, a := range st.Demand.Also {
+		id := string(a.ID)
+		if !slices.ContainsFunc(list, func(l lookLine) bool { return l.ID == id }) {
+			list = append(list, lookLine{id, a.Ask, slices.Contains(ticked, id)})
+		}
+	}
+	return list
 }
 
 func span(b procedure.Band) string {
