@@ -71,7 +71,8 @@ type order struct {
 	state procedure.State
 	now   procedure.Now
 	steps []procedure.Step
-	at    int // the step shown
+	stand []procedure.Standing // of each step
+	at    int                  // the step shown
 }
 
 func orderOf(j *shelf.Job) (*order, error) {
@@ -79,7 +80,7 @@ func orderOf(j *shelf.Job) (*order, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &order{Procedure: p, job: j, state: state, now: p.Next(state), steps: p.Steps()}, nil
+	return &order{Procedure: p, job: j, state: state, now: p.Next(state), steps: p.Steps(), stand: p.Standing(state)}, nil
 }
 
 // look chooses the step to show; "" is the one to do now, or the last where the whole job is done.
@@ -193,9 +194,9 @@ var stepMarks = map[procedure.Mark]string{procedure.Done: "fine", procedure.Redo
 // fillStep says how the step stands, what locks it and where it leads.
 func (r *Room) fillStep(b *stepsBody, o *order) {
 	st, done := o.step(), o.state.Steps[o.at]
-	b.Version, b.Step, b.N, b.Of, b.Now = o.state.Version, st, o.at+1, len(o.steps), st.ID == o.now.Step
+	b.Version, b.Step, b.Now = o.state.Version, st, st.ID == o.now.Step
 	b.Plate, b.CanBack, b.Lost = r.stepPlate(o), done.Done, o.state.Unread
-	stands := o.StandingOf(o.state, o.at)
+	stands := o.stand[o.at]
 	b.Mark, b.Stands, b.Why = stepMarks[stands.Mark], string(stands.Mark), page.Whole(stands.Why)
 	if done.Done {
 		b.Why = page.Joined(": ", "by "+done.Who+", "+r.When(done.At), proofWords(done.Proof, st.Demand))
@@ -224,11 +225,14 @@ func (r *Room) fillStep(b *stepsBody, o *order) {
 	for _, rule := range o.Broken(o.state) {
 		b.Unsafe = append(b.Unsafe, rule.Reason)
 	}
-	if o.at > 0 {
-		b.Back = o.path(o.steps[o.at-1].ID)
-	}
-	if o.at+1 < len(o.steps) {
-		b.Forward = o.path(o.steps[o.at+1].ID)
+	for i, one := range o.stand {
+		switch {
+		case one.Hidden:
+		case i < o.at:
+			b.Back = o.path(one.Step)
+		case i > o.at && b.Forward == "":
+			b.Forward = o.path(one.Step)
+		}
 	}
 	if o.now.Step != "" && !b.Now {
 		b.Next, b.NextTitle = o.path(o.now.Step), o.title(o.now.Step)
@@ -256,7 +260,16 @@ func (r *Room) stepPlate(o *order) *page.Plate {
 // fillList lists all steps, the locks that were overridden, and who did what.
 func (r *Room) fillList(b *stepsBody, o *order) {
 	part := ""
-	for i, one := range o.Standing(o.state) {
+	for i, one := range o.stand {
+		if !o.steps[i].OnDemand { // what is done only where it is asked for is no part of the count
+			b.Of++
+			if i <= o.at {
+				b.N++
+			}
+			if one.Mark == procedure.Done {
+				b.Done++
+			}
+		}
 		if one.Hidden && i != o.at {
 			continue // nothing asks for it
 		}
@@ -267,9 +280,6 @@ func (r *Room) fillList(b *stepsBody, o *order) {
 		}
 		if one.Overridden {
 			l.Mark, l.Word = "caution", "done against a lock"
-		}
-		if one.Mark == procedure.Done {
-			b.Done++
 		}
 		b.List = append(b.List, l)
 	}

@@ -2,11 +2,13 @@ package job_test
 
 import (
 	"encoding/json"
+	"fmt"
 	"net/http"
 	"net/url"
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -23,8 +25,10 @@ import (
 func TestOrderOfWorkWithoutScript(t *testing.T) {
 	s := webtest.NewShop(t)
 	job := s.NewJob()
+	var steps []procedure.Step
 	for n := 0; ; n++ {
 		p, state := s.Ordered(job)
+		steps = p.Steps()
 		now := p.Next(state)
 		page := s.Get("/job/" + job + "/steps")
 		webtest.WantCode(t, page, 200)
@@ -56,7 +60,9 @@ func TestOrderOfWorkWithoutScript(t *testing.T) {
 	if n := len(j.Readings); n != 4 {
 		t.Errorf("%d readings from the order of work, want those of idle and of three speeds", n)
 	}
-	webtest.WantIn(t, s.Get("/job/"+job).Body.String(), "step done")
+	line := len(slices.DeleteFunc(slices.Clone(steps), func(st procedure.Step) bool { return st.OnDemand }))
+	webtest.WantIn(t, s.Get("/job/"+job).Body.String(), fmt.Sprintf("%d of %d steps done", line, line))
+	webtest.WantIn(t, s.Get("/job/"+job+"/steps").Body.String(), fmt.Sprintf("All steps: %d of %d done", line, line))
 	pdf := s.Get("/job/" + job + "/steps.pdf")
 	webtest.WantCode(t, pdf, 200)
 	if !strings.HasPrefix(pdf.Body.String(), "%PDF") {
