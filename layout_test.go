@@ -129,7 +129,7 @@ var (
 	jobNeeds = map[string]string{
 		"book": "events and files as values", "jobcard": "the form of the card", "record": "readings and corrections",
 		"sheet": "items and trials", "readings": "fit and proof", "procedure": "the order of work",
-		"suspects": "the ranking", "coil": "what limits the spark", "distributor": "a rotor that cannot be",
+		"suspects": "the ranking", "coil": "what limits the spark",
 		"drawing": "charts", "report": "papers and drawings", "quantity": "printing",
 		"web/page": "how anything is answered", "web/shelf": "the jobs",
 		"web/recording": "takes the photo of a step in"}

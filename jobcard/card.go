@@ -45,7 +45,66 @@ type Engine struct {
 	CrankingSpeed     quantity.Speed
 	IdleSpeed         quantity.Speed
 	Redline           quantity.Speed
+	Fuel              Fuel  // "" where the card does not say
+	Place             Place // "" where the card does not say
+	Starts            Starts
+	Cooling           Cooling
+	OilShown          OilShown
 }
+
+// Fuel is how fuel gets into the engine, and so what has to be cut off.
+type Fuel string
+
+// The fuel systems.
+const (
+	Port         Fuel = "port"          // injectors in the ports, pressure in a rail
+	ThrottleBody Fuel = "throttle body" // injectors in a throttle body, pressure in a line
+	Carburettor  Fuel = "carburettor"   // a full bowl runs the engine with the tap shut
+	Gas          Fuel = "gas"           // a valve and a mixer
+	NoFuel       Fuel = "none"          // a rig that is only cranked or driven
+)
+
+// Injected says whether injectors feed the engine, so that it can be cranked dry with pressure in the line.
+func (f Fuel) Injected() bool { return f == Port || f == ThrottleBody }
+
+// Place is where the engine stands while it is worked on.
+type Place string
+
+// The places.
+const (
+	RoadVehicle Place = "road vehicle"
+	Boat        Place = "boat"
+	Stationary  Place = "stationary"
+)
+
+// Starts says from where the engine can be started.
+type Starts string
+
+// The ways to start.
+const (
+	MainStart   Starts = "main"
+	RemoteStart Starts = "main and remote"
+	SecondHelm  Starts = "main and second helm"
+)
+
+// Cooling is what cools the engine.
+type Cooling string
+
+// The ways of cooling.
+const (
+	ClosedCircuit Cooling = "closed circuit"
+	RawWater      Cooling = "raw water" // drawn in from outside, seen at the outlet
+	Air           Cooling = "air"
+)
+
+// OilShown is what shows oil pressure.
+type OilShown string
+
+// What shows oil pressure.
+const (
+	OilLamp  OilShown = "lamp"
+	OilGauge OilShown = "gauge"
+)
 
 // Damper is what the marks are put on.
 type Damper struct {

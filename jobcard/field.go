@@ -311,6 +311,12 @@ func choice[T ~string](f Field, at func(*Card) *T, accepted ...T) Field {
 	return f
 }
 
+// open is a field that nothing stands in for where it is left out.
+func open(f Field) Field {
+	f.Open = true
+	return f
+}
+
 func direction(f Field, at func(*Card) *engine.Direction) Field {
 	f.set = func(c *Card, v yamltext.Value) *yamltext.Fault {
 		s, ft := scalar(v, "clockwise or counterclockwise")

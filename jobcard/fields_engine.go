@@ -32,6 +32,11 @@ func engineFields() []Field {
 		measure(Field{Path: "engine.cranking_speed", Doc: "Speed on the starter.", Example: "180 rpm", Default: "200 rpm"}, func(c *Card) *quantity.Speed { return &c.Engine.CrankingSpeed }, 20, 1000),
 		measure(Field{Path: "engine.idle_speed", Doc: "Idle speed.", Example: "750 rpm", Default: "800 rpm"}, func(c *Card) *quantity.Speed { return &c.Engine.IdleSpeed }, 50, 4000),
 		measure(Field{Path: "engine.redline", Doc: "Highest speed the engine is let run to.", Example: "4200 rpm", Demand: "lead, dwell and delay are judged there"}, func(c *Card) *quantity.Speed { return &c.Engine.Redline }, 200, 25000),
+		open(choice(Field{Path: "engine.fuel", Doc: "How fuel gets in: the order of work cuts it off by that way, and does not begin before it knows.", Example: "port"}, func(c *Card) *Fuel { return &c.Engine.Fuel }, Port, ThrottleBody, Carburettor, Gas, NoFuel)),
+		open(choice(Field{Path: "engine.place", Doc: "Where the engine stands while it is worked on: a road vehicle on its stands, a boat with a bilge, a stationary set. The order of work does not begin before it knows.", Example: "boat"}, func(c *Card) *Place { return &c.Engine.Place }, RoadVehicle, Boat, Stationary)),
+		choice(Field{Path: "engine.starts", Doc: "Every way to start it: all of them are disabled before hands go in.", Example: "main", Default: "main"}, func(c *Card) *Starts { return &c.Engine.Starts }, MainStart, RemoteStart, SecondHelm),
+		choice(Field{Path: "engine.cooling", Doc: "What cools it: raw water must be seen within a minute of each start.", Example: "raw water", Default: "closed circuit"}, func(c *Card) *Cooling { return &c.Engine.Cooling }, ClosedCircuit, RawWater, Air),
+		choice(Field{Path: "engine.oil_pressure", Doc: "What shows oil pressure.", Example: "gauge", Default: "lamp"}, func(c *Card) *OilShown { return &c.Engine.OilShown }, OilLamp, OilGauge),
 	}
 }
 

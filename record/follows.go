@@ -2,6 +2,7 @@ package record
 
 import (
 	"errors"
+	"time"
 
 	"phasewright/procedure"
 	"phasewright/readings"
@@ -44,8 +45,8 @@ func (j *Job) Proof() (*readings.Proof, error) {
 	return j.work.proof()
 }
 
-// Order is the job's order of work and how it stands.
-func (j *Job) Order() (*procedure.Procedure, procedure.State, error) {
+// Order is the job's order of work and how it stands at a time: what nobody has looked at since a break counts no more.
+func (j *Job) Order(now time.Time) (*procedure.Procedure, procedure.State, error) {
 	sh, err := j.Sheet()
 	if err != nil {
 		return nil, procedure.State{}, err
@@ -58,7 +59,7 @@ func (j *Job) Order() (*procedure.Procedure, procedure.State, error) {
 	for i, e := range j.Events {
 		events[i] = procedure.Event{Version: int64(e.Version), At: e.At, By: e.Who, Kind: string(e.Kind), Payload: e.Payload}
 	}
-	return p, p.Fold(events), nil
+	return p, p.Fold(events, now), nil
 }
 
 // Table is the readings that count as a file's table, housing turns included.

@@ -42,6 +42,8 @@ type Reading struct {
 	U         *float64 `json:"u_deg,omitempty"`
 	Allowance *float64 `json:"allowance_us,omitempty"`
 	Note      string   `json:"note,omitempty"`
+	Step      string   `json:"step,omitempty"`    // of the order of work that took it as evidence
+	Brought   bool     `json:"brought,omitempty"` // of work done elsewhere
 
 	Housing   float64   `json:"-"` // shaft degrees turned so far when it was taken, with the rotor positive
 	Who       string    `json:"-"`
@@ -59,6 +61,7 @@ type Correction struct {
 	Direction string   `json:"direction,omitempty"`   // with the rotor, against the rotor
 	Allowance *float64 `json:"allowance_us,omitempty"`
 	Note      string   `json:"note,omitempty"`
+	Step      string   `json:"step,omitempty"` // of the order of work that made it; "" for one made beside it
 
 	Who           string    `json:"-"`
 	At            time.Time `json:"-"`

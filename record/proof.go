@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"cmp"
 	"encoding/json"
+	"fmt"
 	"io"
 	"strings"
 
@@ -53,6 +54,9 @@ func (j *Job) ProofPaper(files []book.Attachment, export func(io.Writer) error, 
 	before, after := j.proofRows()
 	k := report.Case{Card: j.Card, Proof: proof, Before: before, After: after, Customer: j.Owner, Stamp: j.stamp(size),
 		Details: []report.Field{{Label: "engine", Value: j.Engine}, {Label: "shop", Value: j.Shop}}, Chain: report.Chain{Events: int(j.Version), Head: j.Head.String()}}
+	if n := len(j.Brought()); n > 0 {
+		k.Details = append(k.Details, report.Field{Label: "readings", Value: fmt.Sprintf("%d brought from elsewhere: not a proof of the order of work", n)})
+	}
 	if j.Signed != nil {
 		k.Technician = j.Signed.Name
 	}
@@ -95,16 +99,18 @@ func microseconds(s jobcard.Setting[quantity.Time]) string {
 func (j *Job) Overrides() []report.Override {
 	var out []report.Override
 	if j.Card != nil {
-		if _, state, err := j.Order(); err == nil {
+		if _, state, err := j.Order(j.LastAt); err == nil {
 			for _, o := range state.Overrides {
 				reason := o.Reason
 				if len(o.Against) > 0 {
 					reason += " (against: " + strings.Join(o.Against, "; ") + ")"
 				}
 				if o.Mended {
-					reason += " – done properly since"
+					reason += " – shown properly since"
+				} else {
+					reason += " – NOT SHOWN SINCE: bars a pass"
 				}
-				out = append(out, report.Override{When: o.At.Format(minute), Step: o.Title, Reason: reason, By: o.Who})
+				out = append(out, report.Override{When: o.At.Format(minute), Step: o.Title, Reason: reason, By: o.Names()})
 			}
 			if len(out) > 0 {
 				return out

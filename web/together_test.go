@@ -68,8 +68,8 @@ func TestWhatBelongsTogetherIsOneWrite(t *testing.T) {
 		before := len(s.Kinds(job))
 		_, state := s.Ordered(job)
 		form := url.Values{"act": {"done"}, "step": {c.step}, "who": {"Ada"},
-			"version": {strconv.FormatInt(state.Version, 10)}, "value": {c.value}, "rpm": {c.rpm}, "key": {"do-" +
-				c.step}}
+			"version": {strconv.FormatInt(state.Version, 10)}, "value": {c.value}, "rpm": {c.rpm}, "key": {"do-" + c.step},
+			"seen": s.Looks(job, procedure.StepID(c.step))}
 		cut.left = 1
 		for range 2 { // sent again after the answer was lost, nothing is recorded twice
 			webtest.WantCode(t, s.Post("/job/"+job+"/steps", form), 303)

@@ -32,7 +32,7 @@ func TestWholeJobOnAPhone(t *testing.T) {
 	p.TypeIn("#name", "Sandpiper, main engine")
 	p.Click(`label:has(input[value="template-sandpiper"])`)
 	p.Click("button.primary")
-	p.Wait(`document.querySelector("#next")?.innerText.includes("Read the set-up sheet")`)
+	p.Wait(`document.querySelector("#next")?.innerText.includes("Read the sheet")`)
 
 	p.Click(`nav a[href$="/card"]`)
 	p.Wait(`document.querySelector("h1").innerText == "Job card"`)

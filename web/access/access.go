@@ -71,11 +71,12 @@ func (a *Room) Session(w http.ResponseWriter, r *http.Request) *page.Session {
 	}
 	if atHost(r) {
 		s.Role, s.Host, s.Who = page.Instructor, true, *a.hostName.Load()
+		s.Paired = a.devices.beside("")
 		return s
 	}
 	if c, err := r.Cookie(cookieCalled(cookieName, r.TLS != nil)); err == nil {
 		if d, again, ok := a.devices.find(c.Value); ok {
-			s.Role, s.Who, s.Device = d.Role, d.Name, d.ID
+			s.Role, s.Who, s.Device, s.Paired = d.Role, d.Name, d.ID, a.devices.beside(d.ID)
 			if again {
 				http.SetCookie(w, sessionCookie(c.Value, r.TLS != nil))
 			}

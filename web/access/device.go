@@ -145,6 +145,17 @@ func (d *devices) list() []Device {
 	return d.sorted()
 }
 
+// beside says whether another device than this one is paired.
+func (d *devices) beside(id string) bool {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	n := len(d.byID)
+	if _, ok := d.byID[id]; ok {
+		n--
+	}
+	return n > 0
+}
+
 func (d *devices) sorted() []Device {
 	all := make([]Device, 0, len(d.byID))
 	for _, one := range d.byID {

@@ -5,7 +5,6 @@ import (
 	"net/http"
 	"strconv"
 
-	"phasewright/book"
 	"phasewright/readings"
 	"phasewright/record"
 	"phasewright/web/page"
@@ -15,6 +14,7 @@ import (
 // correctionForm is a housing turn and a new allowance as typed, or as the fit proposes them.
 type correctionForm struct {
 	Key, Housing, Direction, Allowance, Note string
+	Seen                                     []string // the looks that were ticked
 	Wrong                                    map[string]string
 }
 
@@ -33,7 +33,8 @@ func proposed(res *readings.Result) *correctionForm {
 // correctionPost records a housing turn, a new delay allowance, or both. Later readings are fitted with it.
 func (r *Room) correctionPost(q *page.Request, j *shelf.Job) error {
 	f := &correctionForm{Key: q.Field("key"), Housing: q.Field("housing"), Direction: q.Field("direction"),
-		Allowance: q.Field("allowance"), Note: q.Field("note"), Wrong: map[string]string{}}
+		Allowance: q.Field("allowance"), Note: q.Field("note"), Seen: q.PostForm["seen"],
+		Wrong: map[string]string{}}
 	if j.Recorded(f.Key) {
 		return q.Done(j.Path("/readings"))
 	}
@@ -53,8 +54,17 @@ func (r *Room) correctionPost(q *page.Request, j *shelf.Job) error {
 	if len(f.Wrong) > 0 {
 		return r.showReadings(q, j, http.StatusUnprocessableEntity, readingForm{}, f)
 	}
-	if err := r.Append(q, j.ID, book.KindCorrectionMade, f.Key, c); err != nil {
+	e := r.entry(q, j, f.Key, false)
+	taken, err := j.MakeCorrection(c, e)
+	if err != nil {
 		return err
+	}
+	if err := r.keep(q, j, e, taken.Drafts); err != nil {
+		return err
+	}
+	if len(taken.Refused) > 0 {
+		f.Wrong["housing"] = against(taken.Refused[0])
+		return r.showReadings(q, j, http.StatusUnprocessableEntity, readingForm{}, f)
 	}
 	return q.Done(j.Path("/readings"))
 }

@@ -114,13 +114,16 @@ func (l *standing) steps(j *shelf.Job) {
 	if err != nil {
 		return
 	}
-	done := 0
-	for _, one := range p.Standing(state) {
-		if one.Mark == procedure.Done {
+	done, of, steps := 0, 0, p.Steps()
+	for i, one := range p.Standing(state) {
+		if steps[i].OnDemand {
+			continue // done only where it is asked for
+		}
+		if of++; one.Mark == procedure.Done {
 			done++
 		}
 	}
-	l.State = fmt.Sprintf("%d of %d steps done", done, len(p.Steps()))
+	l.State = fmt.Sprintf("%d of %d steps done", done, of)
 	switch {
 	case len(state.Overrides) > 0:
 		l.State, l.Mark = l.State+", "+page.Count(len(state.Overrides), "lock")+" passed", "caution"

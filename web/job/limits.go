@@ -27,7 +27,7 @@ var needed = []struct {
 }
 
 func fuelled(p procedure.Plant) procedure.Plant {
-	return p.With(procedure.Injectors, procedure.Live).With(procedure.Fuel, procedure.Open)
+	return p.With(procedure.Injectors, procedure.Live).With(procedure.FuelLine, procedure.Full)
 }
 
 func running(p procedure.Plant) procedure.Plant {

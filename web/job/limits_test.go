@@ -25,7 +25,7 @@ func TestLimitsOfThePlant(t *testing.T) {
 	if l := of(); len(l.Barred) != 0 {
 		t.Errorf("limits before the first step: %v", l.Barred)
 	}
-	s.UpTo(id, procedure.StepZero) // the bar is on the crank, battery and feeds off
+	s.UpTo(id, procedure.StepMarks) // the bar is on the crank, battery and feeds off
 	l := of()
 	for _, state := range []suspects.State{suspects.OnStarter, suspects.Starts, suspects.Runs, suspects.HighSpeed, suspects.KeyOn} {
 		if l.Barred[state] == "" {

@@ -47,7 +47,7 @@ var odd = map[book.Kind][]string{
 		`{"step":"idle","proof":7}`, `{"step":"prove","who":["a"]}`,
 		`{"step":"allowance","proof":{"kind":"value","value":1e308}}`,
 		`{"step":"marks","proof":{"kind":"photo","sha256":"nothing"}}`},
-	book.KindStepUndone: {`{}`, `{"step":"polish"}`, `{"step":"idle","reason":5}`, `{"step":"plan"}`},
+	book.KindStepUndone: {`{}`, `{"step":"polish"}`, `{"step":"idle","reason":5}`, `{"step":"begin"}`},
 	book.KindStepOverride: {`{}`, `{"step":"start"}`, `{"step":"start","who":"","reason":"","against":"all"}`,
 		`{"step":"start","who":"N","reason":"LONG","against":["LONG"]}`},
 	book.KindAttachmentAdded: {`{"sha256":"SHA","name":"=1+1.csv","media_type":"text/html","size":FILE}`,

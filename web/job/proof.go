@@ -120,8 +120,20 @@ func (r *Room) signPost(q *page.Request, j *shelf.Job) error {
 	if err != nil {
 		return err
 	}
+	verdict, words := string(proof.Statement), strings.Join(proof.Words, " ")
+	missing, err := j.Unsigned(proof.Statement == readings.Proven, r.Clock())
+	if err != nil {
+		return err
+	}
+	if n := len(j.Brought()); missing != nil && n > 0 && n == len(j.AfterCorrections()) {
+		verdict = "of brought readings: " + verdict
+		words = "Of readings brought from elsewhere: no proof of the order of work. " + words
+	} else if missing != nil {
+		b.NameWrong = against(*missing)
+		return r.showProof(q, j, http.StatusUnprocessableEntity, b)
+	}
 	draft, err := shelf.Draft(q, book.KindProofSigned, q.PostForm.Get("key"), map[string]any{"name": b.Name,
-		"verdict": proof.Statement, "words": strings.Join(proof.Words, " "), "worst": proof.Worst,
+		"verdict": verdict, "words": words, "worst": proof.Worst,
 		"tolerance_deg": proof.Tolerance, "readings": len(j.AfterCorrections())})
 	if err != nil {
 		return err

@@ -2,12 +2,14 @@ package job
 
 import (
 	"cmp"
+	"errors"
 	"fmt"
 	"net/http"
 	"strconv"
 	"strings"
 
 	"phasewright/book"
+	"phasewright/procedure"
 	"phasewright/record"
 	"phasewright/web/page"
 	"phasewright/web/shelf"
@@ -16,13 +18,16 @@ import (
 // readingForm is what was typed, as it was typed.
 type readingForm struct {
 	Key, RPM, Shown, Locked, U, Note string
+	Seen                             []string // the looks that were ticked
+	Brought                          bool     // of work done elsewhere
 	Wrong                            map[string]string
 }
 
 // readingsPost records a reading. What cannot be one is refused with the field it stands in.
 func (r *Room) readingsPost(q *page.Request, j *shelf.Job) error {
 	f := readingForm{Key: q.Key(), RPM: q.Field("rpm"), Shown: q.Field("shown"), Locked: q.Field("locked"),
-		U: q.Field("u"), Note: q.Field("note"), Wrong: map[string]string{}}
+		U: q.Field("u"), Note: q.Field("note"), Seen: q.PostForm["seen"], Brought: q.Field("brought") != "",
+		Wrong: map[string]string{}}
 	one := record.Reading{ID: f.Key, Note: f.Note}
 	one.RPM = f.number("rpm", f.RPM, "write the speed in rpm such as 800")
 	one.Shown = f.number("shown", f.Shown, "write degrees BTDC such as 12.5")
@@ -40,21 +45,74 @@ func (r *Room) readingsPost(q *page.Request, j *shelf.Job) error {
 		blame(f.Wrong, one.Check())
 	}
 	if len(f.Wrong) > 0 {
-		if q.WantsJSON() {
-			q.JSON(http.StatusUnprocessableEntity, page.Reply{Say: "This reading cannot be used.",
-				Do: "Correct it and add it again.", Fields: f.Wrong})
-			return nil
-		}
-		return r.showReadings(q, j, http.StatusUnprocessableEntity, f, nil)
+		return r.refuseReading(q, j, f, page.Reply{Say: "This reading cannot be used.",
+			Do: "Correct it and add it again.", Fields: f.Wrong})
 	}
-	payload, err := stamp.On(one)
+	e := r.entry(q, j, f.Key, f.Brought)
+	e.Stamp = stamp
+	if !e.Brought && j.Recorded(f.Key) {
+		return q.Done(j.Path("/readings"))
+	}
+	taken, err := j.TakeReading(one, e)
 	if err != nil {
 		return err
 	}
-	if err := r.Append(q, j.ID, book.KindReadingAdded, f.Key, payload); err != nil {
+	if err := r.keep(q, j, e, taken.Drafts); err != nil {
 		return err
 	}
+	if len(taken.Refused) > 0 {
+		f.Wrong["shown"] = against(taken.Refused[0])
+		if len(taken.Drafts) > 0 {
+			f.Key = page.NewKey() // what was tried is kept: another try is another deed
+		}
+		if j, err = r.Job(q.Context(), j.ID); err != nil {
+			return err
+		}
+		return r.refuseReading(q, j, f, page.Reply{Say: "The order of work does not take this reading.",
+			Do: page.Sentence(taken.Refused[0].Remedy), Fields: f.Wrong})
+	}
 	return q.Done(j.Path("/readings"))
+}
+
+// refuseReading shows the readings again with what stands against this one, or says it to a screen that asks in the
+// background.
+func (r *Room) refuseReading(q *page.Request, j *shelf.Job, f readingForm, say page.Reply) error {
+	if q.WantsJSON() {
+		q.JSON(http.StatusUnprocessableEntity, say)
+		return nil
+	}
+	return r.showReadings(q, j, http.StatusUnprocessableEntity, f, nil)
+}
+
+// entry is how the sender's form comes into the job. Where the order of work is not begun, or there is no card to have
+// one by, it is brought from elsewhere, whatever the form says.
+func (r *Room) entry(q *page.Request, j *shelf.Job, key string, brought bool) record.Entry {
+	_, state, err := j.Order()
+	return record.Entry{Who: q.By.Who, Device: q.By.Who, Key: key, Brought: brought || err != nil || !begun(state),
+		Now: r.Clock(), Looks: looks(q.PostForm["seen"])}
+}
+
+// keep records what an entry came to. What the order of work decided holds for the job as it was looked at: where that
+// moved on meanwhile, nothing is kept.
+func (r *Room) keep(q *page.Request, j *shelf.Job, e record.Entry, drafts []book.Draft) error {
+	switch {
+	case len(drafts) == 0:
+		return nil
+	case e.Brought:
+		_, err := r.Book.Append(q.Context(), j.ID, book.AnyVersion, drafts[0])
+		return err
+	}
+	_, err := r.Book.AppendAll(q.Context(), j.ID, j.Version, drafts)
+	if moved := (*book.Conflict)(nil); errors.As(err, &moved) {
+		return page.Say(http.StatusConflict, "The job moved on in this very moment. Nothing was recorded.",
+			"Look at it, then send it again.")
+	}
+	return err
+}
+
+// against says a refusal in one line.
+func against(f procedure.Refusal) string {
+	return "the order of work does not take it: wants " + f.Want + "; there is " + f.Have + ": " + f.Remedy
 }
 
 // number reads a figure, or puts down beside its field why it is none.

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"phasewright/book"
+	"phasewright/procedure"
 	"phasewright/readings"
 	"phasewright/record"
 	"phasewright/web/page"
@@ -27,6 +28,9 @@ type readingsBody struct {
 	Pending  bool
 	Fix      *correctionForm
 	Done     []correctionLine
+	Begun    bool       // the job is worked by the order of work here
+	Looks    []lookLine // of the step that a reading belongs to now
+	FixLooks []lookLine // of the corrections
 }
 
 type readingLine struct {
@@ -52,6 +56,7 @@ func (r *Room) showReadings(q *page.Request, j *shelf.Job, status int, form read
 	if b.Form.Key == "" {
 		b.Form.Key = page.NewKey()
 	}
+	b.askLooks(j, fix)
 	if j.Card == nil {
 		b.NoCard = "The readings need a job card that can be used: " +
 			"idle, redline, tolerance and delay allowance come from it."
@@ -64,6 +69,38 @@ func (r *Room) showReadings(q *page.Request, j *shelf.Job, status int, form read
 	p := j.Page("readings", "readings", "Readings", b)
 	p.Status, p.Next = status, j.Next()
 	return q.Render(p)
+}
+
+// begun says whether the job is worked by the order of work here: then its readings are evidence of a step, or brought
+// by a tick of their own.
+func begun(s procedure.State) bool {
+	return slices.ContainsFunc(s.Log, func(e procedure.Entry) bool {
+		return e.Act != procedure.History && e.Act != procedure.Break
+	})
+}
+
+// askLooks fills in what the order of work wants looked at for a reading and for a correction.
+func (b *readingsBody) askLooks(j *shelf.Job, fix *correctionForm) {
+	p, state, err := j.Order()
+	if err != nil || !begun(state) {
+		return
+	}
+	of := func(ticked []string, steps ...procedure.StepID) (list []lookLine) {
+		for _, id := range steps {
+			st, _ := p.Step(id)
+			list = looksFor(list, st, ticked)
+		}
+		return list
+	}
+	b.Begun, b.Looks = true, of(b.Form.Seen, procedure.StepIdle, procedure.StepRange)
+	if p.Next(state).Step == procedure.StepBase {
+		b.Looks = of(b.Form.Seen, procedure.StepBase)
+	}
+	var ticked []string
+	if fix != nil {
+		ticked = fix.Seen
+	}
+	b.FixLooks = of(ticked, procedure.StepHousing, procedure.StepAllowance)
 }
 
 // fillReadings puts the readings and their fit into words and figures.

@@ -18,6 +18,7 @@ import (
 	"github.com/chromedp/chromedp/kb"
 
 	"phasewright/book"
+	"phasewright/procedure"
 	"phasewright/record"
 	"phasewright/web/webtest"
 )
@@ -147,7 +148,8 @@ func TestEverythingEnteredIsStamped(t *testing.T) {
 	webtest.WantCode(t, s.Do(r), 303)
 	s.Settle()
 	_, state := s.Ordered(job)
-	webtest.WantCode(t, s.Post("/job/"+job+"/steps", url.Values{"act": {"done"}, "step": {"plan"}, "who": {"Ada"},
+	webtest.WantCode(t, s.Post("/job/"+job+"/steps", url.Values{"act": {"done"}, "step": {"begin"}, "who": {"Ada"},
+		"seen":          s.Looks(job, procedure.StepBegin),
 		"configuration": {old}, "version": {fmt.Sprint(state.Version)}, "text": {"read"}}), 303)
 	events, err := s.Book.Events(t.Context(), job, 3)
 	if err != nil {

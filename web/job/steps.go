@@ -5,6 +5,7 @@ import (
 	"math"
 	"net/http"
 	"net/url"
+	"slices"
 	"strings"
 
 	"phasewright/book"
@@ -43,7 +44,16 @@ type stepsBody struct {
 	Accepts   string
 	CanBack   bool // it can be taken back
 	CanDo     bool
+	CanOver   bool // a lock stands that may be overridden
+	Paired    bool // another device is paired: an override takes a second person
+	Looks     []lookLine
 	Now       bool // it is the step to do now
+}
+
+// lookLine is a look that a form asks for, ticked by itself.
+type lookLine struct {
+	ID, Ask string
+	Ticked  bool
 }
 
 type lockLine struct{ What, Do, Go, Title string }
@@ -61,7 +71,8 @@ type order struct {
 	state procedure.State
 	now   procedure.Now
 	steps []procedure.Step
-	at    int // the step shown
+	stand []procedure.Standing // of each step
+	at    int                  // the step shown
 }
 
 func orderOf(j *shelf.Job) (*order, error) {
@@ -69,7 +80,7 @@ func orderOf(j *shelf.Job) (*order, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &order{Procedure: p, job: j, state: state, now: p.Next(state), steps: p.Steps()}, nil
+	return &order{Procedure: p, job: j, state: state, now: p.Next(state), steps: p.Steps(), stand: p.Standing(state)}, nil
 }
 
 // look chooses the step to show; "" is the one to do now, or the last where the whole job is done.
@@ -128,7 +139,7 @@ func (r *Room) stepsPage(q *page.Request, j *shelf.Job) error {
 }
 
 func (r *Room) showStep(q *page.Request, j *shelf.Job, status int, id procedure.StepID, form stepForm) error {
-	b := stepsBody{CanWrite: q.By.CanWork(), Form: form}
+	b := stepsBody{CanWrite: q.By.CanWork(), Paired: q.By.Paired, Form: form}
 	next := j.Next
 	if j.Card == nil {
 		b.NoCard = "The order of work needs a job card that can be used: " +
@@ -183,9 +194,9 @@ var stepMarks = map[procedure.Mark]string{procedure.Done: "fine", procedure.Redo
 // fillStep says how the step stands, what locks it and where it leads.
 func (r *Room) fillStep(b *stepsBody, o *order) {
 	st, done := o.step(), o.state.Steps[o.at]
-	b.Version, b.Step, b.N, b.Of, b.Now = o.state.Version, st, o.at+1, len(o.steps), st.ID == o.now.Step
+	b.Version, b.Step, b.Now = o.state.Version, st, st.ID == o.now.Step
 	b.Plate, b.CanBack, b.Lost = r.stepPlate(o), done.Done, o.state.Unread
-	stands := o.StandingOf(o.state, o.at)
+	stands := o.stand[o.at]
 	b.Mark, b.Stands, b.Why = stepMarks[stands.Mark], string(stands.Mark), page.Whole(stands.Why)
 	if done.Done {
 		b.Why = page.Joined(": ", "by "+done.Who+", "+r.When(done.At), proofWords(done.Proof, st.Demand))
@@ -201,6 +212,9 @@ func (r *Room) fillStep(b *stepsBody, o *order) {
 		again := procedure.Request{Act: procedure.Do, Step: st.ID, Who: "?", Seen: o.state.Version}
 		b.CanDo = len(o.Decide(o.state, again).Refused) <= 1 // else not to be repeated as the plant stands
 	}
+	never := func(f procedure.Refusal) bool { return f.Never }
+	b.CanOver = len(stands.Locks)+len(b.Form.Refused) > 0 && !st.Demand.Never &&
+		!slices.ContainsFunc(stands.Locks, never)
 	for _, br := range st.Branches {
 		l := branchLine{If: page.Whole(br.If), Why: page.Whole(br.Why), Do: page.Whole(br.Do)}
 		if br.Go != st.ID {
@@ -211,11 +225,14 @@ func (r *Room) fillStep(b *stepsBody, o *order) {
 	for _, rule := range o.Broken(o.state) {
 		b.Unsafe = append(b.Unsafe, rule.Reason)
 	}
-	if o.at > 0 {
-		b.Back = o.path(o.steps[o.at-1].ID)
-	}
-	if o.at+1 < len(o.steps) {
-		b.Forward = o.path(o.steps[o.at+1].ID)
+	for i, one := range o.stand {
+		switch {
+		case one.Hidden:
+		case i < o.at:
+			b.Back = o.path(one.Step)
+		case i > o.at && b.Forward == "":
+			b.Forward = o.path(one.Step)
+		}
 	}
 	if o.now.Step != "" && !b.Now {
 		b.Next, b.NextTitle = o.path(o.now.Step), o.title(o.now.Step)
@@ -232,9 +249,9 @@ func (r *Room) stepPlate(o *order) *page.Plate {
 	switch o.step().ID {
 	case procedure.StepMarks, procedure.StepZero, procedure.StepLead:
 		return plates.damper
-	case procedure.StepNoted, procedure.StepWires:
+	case procedure.StepOpen, procedure.StepWires:
 		return plates.cap
-	case procedure.StepCapOn:
+	case procedure.StepClose:
 		return plates.rotor
 	}
 	return nil
@@ -243,7 +260,19 @@ func (r *Room) stepPlate(o *order) *page.Plate {
 // fillList lists all steps, the locks that were overridden, and who did what.
 func (r *Room) fillList(b *stepsBody, o *order) {
 	part := ""
-	for i, one := range o.Standing(o.state) {
+	for i, one := range o.stand {
+		if !o.steps[i].OnDemand { // what is done only where it is asked for is no part of the count
+			b.Of++
+			if i <= o.at {
+				b.N++
+			}
+			if one.Mark == procedure.Done {
+				b.Done++
+			}
+		}
+		if one.Hidden && i != o.at {
+			continue // nothing asks for it
+		}
 		l := stepLine{Title: o.steps[i].Title, Mark: stepMarks[one.Mark], Word: string(one.Mark), Go: o.path(one.Step)}
 		if o.steps[i].Part != part {
 			part = o.steps[i].Part
@@ -252,16 +281,13 @@ func (r *Room) fillList(b *stepsBody, o *order) {
 		if one.Overridden {
 			l.Mark, l.Word = "caution", "done against a lock"
 		}
-		if one.Mark == procedure.Done {
-			b.Done++
-		}
 		b.List = append(b.List, l)
 	}
 	for i := len(o.state.Overrides) - 1; i >= 0; i-- {
 		over := o.state.Overrides[i]
-		line := over.Title + ": overridden by " + over.Who + ", " + r.When(over.At) + ": " + over.Reason
+		line := over.Title + ": overridden by " + over.Names() + ", " + r.When(over.At) + ": " + over.Reason
 		if over.Mended {
-			line += " (done properly since)"
+			line += " (shown properly since)"
 		}
 		b.Overrides = append(b.Overrides, line)
 	}
@@ -279,6 +305,10 @@ func (o *order) told(e procedure.Entry) string {
 	switch e.Act {
 	case procedure.TakeBack:
 		what = "taken back: " + what + ": " + e.Reason
+	case procedure.Tried:
+		what = "tried and failed: " + what
+	case procedure.Break, procedure.History:
+		what = page.Joined(": ", e.Title, e.Reason)
 	case procedure.Override:
 		what = "LOCK OVERRIDDEN: " + what + ": " + e.Reason
 	}
@@ -314,15 +344,16 @@ func (b *stepsBody) fillForm(o *order, who string) {
 	f, d := &b.Form, o.step().Demand
 	f.Key, f.Who, f.OverWho = cmp.Or(f.Key, page.NewKey()), cmp.Or(f.Who, who), cmp.Or(f.OverWho, who)
 	b.Ask = string(d.Kinds[0])
-	if len(d.Options) == 0 && d.Possible.Set() && d.Same == "" && d.Passes.Set() {
+	if len(d.Options) == 0 && d.Possible.Set() && !d.AsSet && d.Passes.Set() {
 		b.Accepts = "wants " + span(d.Passes) + " " + d.Unit
 		if strings.HasPrefix(d.Unit, "°") {
 			b.Accepts = "wants " + span(d.Passes) + d.Unit
 		}
 	}
-	if d.Speed.Set() {
-		b.Accepts += ", at " + page.Figure(d.Speed.From, 0) + " to " + page.Figure(d.Speed.To, 0) + " rpm"
+	if speed := o.Speed(o.state, o.step().ID); speed.Set() {
+		b.Accepts += ", at " + page.Figure(speed.From, 0) + " to " + page.Figure(speed.To, 0) + " rpm"
 	}
+	b.Looks = looksFor(nil, o.step(), f.Seen)
 	if f.Value != "" || len(o.job.Counting()) == 0 {
 		return
 	}
@@ -338,6 +369,17 @@ func (b *stepsBody) fillForm(o *order, who string) {
 			f.Value = page.Figure(float64(res.Allowance.Set), -1)
 		}
 	}
+}
+
+// looksFor adds what a step asks to be looked at, each once.
+func looksFor(list []lookLine, st procedure.Step, ticked []string) []lookLine {
+	for _, a := range st.Demand.Also {
+		id := string(a.ID)
+		if !slices.ContainsFunc(list, func(l lookLine) bool { return l.ID == id }) {
+			list = append(list, lookLine{id, a.Ask, slices.Contains(ticked, id)})
+		}
+	}
+	return list
 }
 
 func span(b procedure.Band) string {

@@ -2,11 +2,13 @@ package job_test
 
 import (
 	"encoding/json"
+	"fmt"
 	"net/http"
 	"net/url"
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -15,6 +17,7 @@ import (
 
 	"phasewright/book"
 	"phasewright/procedure"
+	"phasewright/web/page"
 	"phasewright/web/webtest"
 )
 
@@ -22,8 +25,10 @@ import (
 func TestOrderOfWorkWithoutScript(t *testing.T) {
 	s := webtest.NewShop(t)
 	job := s.NewJob()
+	var steps []procedure.Step
 	for n := 0; ; n++ {
 		p, state := s.Ordered(job)
+		steps = p.Steps()
 		now := p.Next(state)
 		page := s.Get("/job/" + job + "/steps")
 		webtest.WantCode(t, page, 200)
@@ -33,8 +38,15 @@ func TestOrderOfWorkWithoutScript(t *testing.T) {
 		}
 		st, _ := p.Step(now.Step)
 		webtest.WantIn(t, webtest.HTMLText(page.Body.String()), st.Title)
-		if st.Hazard != "" {
-			webtest.WantIn(t, webtest.HTMLText(page.Body.String()), st.Hazard)
+		text := webtest.HTMLText(page.Body.String())
+		if hazard, do := strings.Index(text, st.Hazard), strings.Index(text, st.Do[0]); hazard < 0 || do < hazard {
+			t.Errorf("«%s»: the hazard stands at %d, the text at %d", st.ID, hazard, do)
+		}
+		_, list, _ := strings.Cut(page.Body.String(), `id="list"`)
+		for _, one := range p.Standing(state) {
+			if listed := strings.Contains(list, `?step=`+string(one.Step)+`"`); listed == one.Hidden {
+				t.Errorf("«%s»: «%s» is listed: %v; nothing asks for it: %v", st.ID, one.Step, listed, one.Hidden)
+			}
 		}
 		if n > 60 {
 			t.Fatalf("no end; now at «%s»", now.Step)
@@ -45,10 +57,12 @@ func TestOrderOfWorkWithoutScript(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if n := len(j.Readings); n != 2 {
-		t.Errorf("%d readings from the order of work, want those of idle and range", n)
+	if n := len(j.Readings); n != 4 {
+		t.Errorf("%d readings from the order of work, want those of idle and of three speeds", n)
 	}
-	webtest.WantIn(t, s.Get("/job/"+job).Body.String(), "step done")
+	line := len(slices.DeleteFunc(slices.Clone(steps), func(st procedure.Step) bool { return st.OnDemand }))
+	webtest.WantIn(t, s.Get("/job/"+job).Body.String(), fmt.Sprintf("%d of %d steps done", line, line))
+	webtest.WantIn(t, s.Get("/job/"+job+"/steps").Body.String(), fmt.Sprintf("All steps: %d of %d done", line, line))
 	pdf := s.Get("/job/" + job + "/steps.pdf")
 	webtest.WantCode(t, pdf, 200)
 	if !strings.HasPrefix(pdf.Body.String(), "%PDF") {
@@ -60,7 +74,7 @@ func TestOrderOfWorkWithoutScript(t *testing.T) {
 func TestStepRefusedAndOverridden(t *testing.T) {
 	s := webtest.NewShop(t)
 	job := s.NewJob()
-	s.UpTo(job, procedure.StepWalk)
+	s.UpTo(job, procedure.StepTurnOver)
 	at := "/job/" + job + "/steps"
 	post := func(form url.Values) *http.Response {
 		_, state := s.Ordered(job)
@@ -76,11 +90,11 @@ func TestStepRefusedAndOverridden(t *testing.T) {
 		code int
 	}{
 		{"locked", url.Values{"act": {"done"}, "step": {"start"}, "who": {"Ada"}}, 422},
-		{"no name", url.Values{"act": {"done"}, "step": {"walk"}}, 422},
-		{"no act", url.Values{"step": {"walk"}, "who": {"Ada"}}, 422},
+		{"no name", url.Values{"act": {"done"}, "step": {"turn-over"}}, 422},
+		{"no act", url.Values{"step": {"turn-over"}, "who": {"Ada"}}, 422},
 		{"unknown step", url.Values{"act": {"done"}, "step": {"polish"}, "who": {"Ada"}}, 404},
-		{"stale", url.Values{"act": {"done"}, "step": {"walk"}, "who": {"Ada"}, "version": {"2"}}, 409},
-		{"no version", url.Values{"act": {"done"}, "step": {"walk"}, "who": {"Ada"}, "version": {"x"}}, 409},
+		{"stale", url.Values{"act": {"done"}, "step": {"turn-over"}, "who": {"Ada"}, "version": {"2"}}, 409},
+		{"no version", url.Values{"act": {"done"}, "step": {"turn-over"}, "who": {"Ada"}, "version": {"x"}}, 409},
 		{"override without a reason", url.Values{"act": {"override"}, "step": {"start"}, "who": {"Ada"}, "reason": {" - "}}, 422},
 		{"override of what is open", url.Values{"act": {"override"}, "step": {"start"}, "reason": {"because I can"}}, 422},
 		{"back without a reason", url.Values{"act": {"back"}, "step": {"clamp"}, "who": {"Ada"}}, 422},
@@ -95,13 +109,20 @@ func TestStepRefusedAndOverridden(t *testing.T) {
 	}
 	page := webtest.HTMLText(s.Get(at + "?step=start").Body.String())
 	webtest.WantIn(t, page, "Locked")
-	webtest.WantIn(t, page, "base timing proven")
-	if r := post(url.Values{"act": {"override"}, "step": {"coil-on"}, "who": {"Ben Foreman"}, "reason": {"walked round with the owner"}}); r.StatusCode != 303 {
+	webtest.WantIn(t, page, "base timing shown")
+	p, _ := s.Ordered(job)
+	st, _ := p.Step(procedure.StepTurnOver)
+	form := webtest.ProofForm(st.Demand)
+	for name, value := range map[string]string{"act": "override", "step": "turn-over", "who": "Ben Foreman",
+		"reason": "walked round with the owner, gauge is broken", "text": "not shown"} {
+		form.Set(name, value)
+	}
+	if r := post(form); r.StatusCode != 303 {
 		t.Fatalf("override: %d", r.StatusCode)
 	}
 	webtest.WantIn(t, webtest.HTMLText(s.Get(at).Body.String()), "overridden by Ben Foreman")
 	webtest.WantIn(t, webtest.HTMLText(s.Get(at).Body.String()), "walked round with the owner")
-	if r := post(url.Values{"act": {"back"}, "step": {"coil-on"}, "who": {"Ada"}, "reason": {"too early after all"}}); r.StatusCode != 303 {
+	if r := post(url.Values{"act": {"back"}, "step": {"turn-over"}, "who": {"Ada"}, "reason": {"too early after all"}}); r.StatusCode != 303 {
 		t.Fatalf("back: %d", r.StatusCode)
 	}
 	page = webtest.HTMLText(s.Get(at).Body.String())
@@ -142,7 +163,7 @@ func TestStepsForLookersAndWithoutCard(t *testing.T) {
 	blank := strings.TrimSuffix(s.Post("/new", url.Values{"name": {"Blank"}, "from": {"blank"}}).Header().Get("Location"), "/card")
 	webtest.WantIn(t, webtest.HTMLText(s.Get(blank+"/steps").Body.String()), "needs a job card")
 	webtest.WantCode(t, s.Get("/job/"+job+"/steps?step=polish"), 404)
-	webtest.WantCode(t, s.Post(blank+"/steps", url.Values{"act": {"done"}, "step": {"plan"}}), 409)
+	webtest.WantCode(t, s.Post(blank+"/steps", url.Values{"act": {"done"}, "step": {"begin"}}), 409)
 }
 
 // A housing turned and an allowance changed in the order of work count for the readings.
@@ -153,12 +174,10 @@ func TestStepsCountForTheReadings(t *testing.T) {
 	do := func(id procedure.StepID, value string) {
 		t.Helper()
 		_, state := s.Ordered(job)
-		webtest.WantCode(t, s.Post("/job/"+job+"/steps", url.Values{"act": {"done"}, "step": {string(id)}, "who": {"Ada"}, "version": {strconv.FormatInt(state.Version, 10)}, "value": {value}, "key": {"do-" + string(id)}}), 303)
+		webtest.WantCode(t, s.Post("/job/"+job+"/steps", url.Values{"act": {"done"}, "step": {string(id)}, "who": {"Ada"}, "version": {strconv.FormatInt(state.Version, 10)}, "value": {value}, "key": {"do-" + string(id)}, "seen": s.Looks(job, id)}), 303)
 	}
 	do(procedure.StepStop, "")
 	do(procedure.StepAllowance, "145")
-	do(procedure.StepFuelOff, "")
-	do(procedure.StepCoilOff, "")
 	do(procedure.StepHousing, "-1.5")
 	j, err := s.Shelf.Job(t.Context(), job)
 	if err != nil {
@@ -209,18 +228,20 @@ func TestStepsOnAPhone(t *testing.T) {
 	other.Wait(`document.documentElement.dataset.script == "on"`)
 	snap("plan")
 	phone.Do(chromedp.SetValue(chromedp.CSS("#who"), "Ada Reed"))
+	phone.Do(chromedp.SetValue(chromedp.CSS("#text"), "Ada alone"))
+	phone.Do(chromedp.Evaluate[chromedp.Void](`document.querySelectorAll("#step form.entry input[name=seen]").forEach(b => b.checked = true)`))
 	phone.Click("#step button.primary")
-	other.Wait(`document.querySelector("#step h2").innerText == "Secure vehicle and place"`)
-	phone.Wait(`document.querySelector("#step h2").innerText == "Secure vehicle and place"`)
-	for _, id := range []procedure.StepID{procedure.StepZero, procedure.StepMarks, procedure.StepLead,
-		procedure.StepNoted, procedure.StepDrop, procedure.StepPhase, procedure.StepWires, procedure.StepBase,
+	other.Wait(`document.querySelector("#step h2").innerText == "Moor it, gearbox in neutral, bilge blown out"`)
+	phone.Wait(`document.querySelector("#step h2").innerText == "Moor it, gearbox in neutral, bilge blown out"`)
+	for _, id := range []procedure.StepID{procedure.StepOpen, procedure.StepZero, procedure.StepMarks,
+		procedure.StepLead, procedure.StepDrop, procedure.StepPhase, procedure.StepWires, procedure.StepBase,
 		procedure.StepIdle, procedure.StepProve} {
 		s.UpTo(job, id)
 		phone.Open(at)
 		if w := webtest.Eval[float64](phone, `document.documentElement.scrollWidth`); w > 360 {
 			t.Errorf("«%s» is %v px wide on a screen of 360", id, w)
 		}
-		small := webtest.Eval[string](phone, `[...document.querySelectorAll("#step button, #step .button, #step input:not([type=hidden]):not([type=radio]), #step summary, #step select")].filter(e => e.getClientRects().length && e.getBoundingClientRect().height < 47.5).map(e => e.outerHTML.slice(0, 80)).join("; ")`)
+		small := webtest.Eval[string](phone, `[...document.querySelectorAll("#step button, #step .button, #step input:not([type=hidden]):not([type=radio]):not([type=checkbox]), #step label.choice, #step summary, #step select")].filter(e => e.getClientRects().length && e.getBoundingClientRect().height < 47.5).map(e => e.outerHTML.slice(0, 80)).join("; ")`)
 		if small != "" {
 			t.Errorf("«%s»: smaller than 48 px: %s", id, small)
 		}
@@ -231,7 +252,7 @@ func TestStepsOnAPhone(t *testing.T) {
 	}
 	phone.Open(at + "?step=sign-off")
 	snap("locked")
-	phone.Open(at + "?step=walk")
+	phone.Open(at + "?step=turn-over")
 	phone.Do(chromedp.Evaluate[chromedp.Void](`document.querySelectorAll("details").forEach(d => d.open = true)`))
 	snap("all-open")
 	if bad := append(phone.Complaints(), other.Complaints()...); len(bad) > 0 {
@@ -246,4 +267,116 @@ func TestMarkStepShowsTheDamper(t *testing.T) {
 	body := s.Get("/job/" + job + "/steps?step=marks").Body.String()
 	webtest.WantIn(t, body, "<svg")
 	webtest.WantIn(t, body, "88.0 mm")
+}
+
+// Once the order of work is begun, readings, corrections and the signature ask it: refused with the step that is
+// missing, or kept as brought, which cannot be signed as a proof of the order.
+func TestPagesAskTheOrder(t *testing.T) {
+	s := webtest.NewShop(t)
+	job := s.NewJob()
+	s.Step(job)
+	before := len(s.Kinds(job))
+	refused := func(path string, form url.Values, words string) {
+		t.Helper()
+		w := s.Post("/job/"+job+path, form)
+		webtest.WantCode(t, w, 422)
+		webtest.WantIn(t, webtest.HTMLText(w.Body.String()), words)
+	}
+	reading := url.Values{"rpm": {"2000"}, "shown": {"8"}, "locked": {"8"}}
+	turned := url.Values{"housing": {"7"}, "direction": {"with the rotor"}}
+	sign := func() url.Values {
+		j, err := s.Shelf.Job(t.Context(), job)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return url.Values{"name": {"Ada"}, "version": {strconv.FormatInt(int64(j.Version), 10)}}
+	}
+	refused("/readings", reading, "Moor it")
+	refused("/readings/correction", turned, "the order of work does not take it")
+	refused("/proof/sign", sign(), "the order of work stands at")
+	if n := len(s.Kinds(job)); n != before {
+		t.Errorf("%d events came of it", n-before)
+	}
+	reading.Set("brought", "1")
+	webtest.WantCode(t, s.Post("/job/"+job+"/readings", reading), 303)
+	s.UpTo(job, procedure.StepProve)
+	refused("/proof/sign", sign(), "1 brought from elsewhere")
+}
+
+// A check that failed is kept as tried, and the page leads to what puts it right: a few degrees are the housing's.
+func TestFailedCheckIsKept(t *testing.T) {
+	s := webtest.NewShop(t)
+	job := s.NewJob()
+	s.UpTo(job, procedure.StepBase)
+	p, state := s.Ordered(job)
+	st, _ := p.Step(procedure.StepBase)
+	form := webtest.ProofForm(st.Demand)
+	for name, value := range map[string]string{"act": "done", "step": string(st.ID), "who": "Ada", "key": "base-1",
+		"version": strconv.FormatInt(state.Version, 10), "value": strconv.FormatFloat(st.Demand.Passes.To+1, 'f', 1, 64)} {
+		form.Set(name, value)
+	}
+	before := len(s.Kinds(job))
+	w := s.Post("/job/"+job+"/steps", form)
+	webtest.WantCode(t, w, 422)
+	webtest.WantIn(t, webtest.HTMLText(w.Body.String()), "tried and failed: "+st.Title)
+	if k := s.Kinds(job)[before:]; len(k) == 0 || k[0] != book.KindStepTried {
+		t.Fatalf("a failed check left %v", k)
+	}
+	webtest.WantIn(t, w.Body.String(), `class="button primary" href="/job/`+job+`/steps?step=housing"`)
+}
+
+// Where another device is paired, an override takes the name of a second person.
+func TestOverrideTakesASecondPerson(t *testing.T) {
+	s := webtest.NewShop(t)
+	job := s.NewJob()
+	s.UpTo(job, procedure.StepTurnOver)
+	s.PairPhone(page.Work)
+	p, state := s.Ordered(job)
+	st, _ := p.Step(procedure.StepTurnOver)
+	form := webtest.ProofForm(st.Demand)
+	for name, value := range map[string]string{"act": "override", "step": string(st.ID), "who": "Ben Foreman",
+		"reason": "walked round with the owner, gauge is broken", "text": "not shown",
+		"version": strconv.FormatInt(state.Version, 10)} {
+		form.Set(name, value)
+	}
+	w := s.Post("/job/"+job+"/steps", form)
+	webtest.WantCode(t, w, 422)
+	webtest.WantIn(t, w.Body.String(), `name="second"`)
+	form.Set("second", "Cy Marsh")
+	webtest.WantCode(t, s.Post("/job/"+job+"/steps", form), 303)
+	webtest.WantIn(t, webtest.HTMLText(s.Get("/job/"+job+"/steps").Body.String()), "Cy Marsh")
+}
+
+// Readings sent by script carry their ticks, and the ticks are fresh for the next one.
+func TestTicksOfReadingsSentByScript(t *testing.T) {
+	s := webtest.NewShop(t)
+	base, _ := s.Listen()
+	job := s.NewJob()
+	s.UpTo(job, procedure.StepIdle)
+	p := s.Screen(webtest.Browser(t), base, 360, 740)
+	p.Open("/job/" + job + "/readings")
+	p.Wait(`document.documentElement.dataset.script == "on"`)
+	form, state := s.Ordered(job)
+	ladder, _ := form.Step(procedure.StepRange)
+	second := form.Speed(state, procedure.StepRange)
+	if len(ladder.Demand.Rungs) > 0 {
+		second = procedure.Band{From: ladder.Demand.Rungs[0].RPM, To: ladder.Demand.Rungs[0].RPM}
+	}
+	for i, rpm := range []string{"750", strconv.FormatFloat((second.From+second.To)/2, 'f', 0, 64)} {
+		if n := webtest.Eval[int](p, `document.querySelectorAll("input[name=seen]:checked").length`); n != 0 {
+			t.Errorf("%d looks are ticked before reading %d", n, i+1)
+		}
+		p.Do(chromedp.Evaluate[chromedp.Void](`document.querySelectorAll("form[data-queue] input[name=seen]").forEach(b => b.checked = true)`))
+		p.TypeIn("#rpm", rpm)
+		p.TypeIn("#shown", "8")
+		p.Click("form[data-queue] button.primary")
+		p.Wait(`document.querySelectorAll("#rows tbody tr").length == ` + strconv.Itoa(i+1))
+	}
+	j, err := s.Shelf.Job(t.Context(), job)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if n := len(j.Brought()); n != 0 || len(j.Readings) != 2 {
+		t.Errorf("%d readings, %d of them brought; want 2 of the order of work", len(j.Readings), n)
+	}
 }

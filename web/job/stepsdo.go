@@ -16,7 +16,8 @@ import (
 // stepForm is what was typed, as it was typed.
 type stepForm struct {
 	Key, Who, Value, RPM, Text, SHA, File string
-	Reason, OverWho, BackReason           string
+	Reason, OverWho, Second, BackReason   string
+	Seen                                  []string   // the looks that were ticked
 	Refused                               []lockLine // why it was refused
 	At                                    string     // which form was refused: done, override, back
 }
@@ -24,8 +25,10 @@ type stepForm struct {
 // stepsPost does a step, takes one back, or overrides a lock. What is refused is shown with the step as it is now.
 func (r *Room) stepsPost(q *page.Request, j *shelf.Job) error {
 	form := stepForm{Key: q.Key(), Who: page.CleanName(q.Field("who")), Value: q.Field("value"), RPM: q.Field("rpm"),
-		Text: q.Field("text"), SHA: q.Field("file"), At: q.Field("act")}
-	ask := procedure.Request{Step: procedure.StepID(q.Field("step")), Who: form.Who, Reason: q.Field("reason")}
+		Text: q.Field("text"), SHA: q.Field("file"), At: q.Field("act"),
+		Second: page.CleanName(q.Field("second")), Seen: q.PostForm["seen"]}
+	ask := procedure.Request{Step: procedure.StepID(q.Field("step")), Who: form.Who, Second: form.Second,
+		Paired: q.By.Paired, Reason: q.Field("reason")}
 	var err error
 	if ask.Seen, err = strconv.ParseInt(q.Field("version"), 10, 64); err != nil {
 		ask.Seen = -1 // out of date, and that is shown
@@ -45,22 +48,28 @@ func (r *Room) stepsPost(q *page.Request, j *shelf.Job) error {
 		if j.Recorded(form.Key) {
 			return q.Done(j.Path("/steps"))
 		}
-		drafts, refused, err := form.decide(q, j, ask)
+		taken, err := r.decide(form, q, j, ask)
 		if err != nil {
 			return err
 		}
-		if len(refused) > 0 {
-			return r.refuseStep(q, j, refused, form)
+		if len(taken.Drafts) == 0 {
+			return r.refuseStep(q, j, taken.Refused, form)
 		}
-		_, err = r.Book.AppendAll(q.Context(), j.ID, j.Version, drafts)
-		if conflict := (*book.Conflict)(nil); !errors.As(err, &conflict) {
-			if err != nil {
-				return err
-			}
+		_, err = r.Book.AppendAll(q.Context(), j.ID, j.Version, taken.Drafts)
+		moved := (*book.Conflict)(nil)
+		if errors.As(err, &moved) {
+			err = nil
+		} else if err == nil && len(taken.Refused) == 0 {
 			return q.Done(j.Path("/steps"))
 		}
-		if j, err = r.Job(q.Context(), j.ID); err != nil {
+		if err == nil {
+			j, err = r.Job(q.Context(), j.ID)
+		}
+		if err != nil {
 			return err
+		}
+		if moved == nil { // a check that failed: it was tried, and that stands
+			return r.refuseStep(q, j, taken.Refused, form)
 		}
 	}
 	return page.Say(http.StatusConflict, "The job changes too fast for this step to be recorded.",
@@ -68,46 +77,42 @@ func (r *Room) stepsPost(q *page.Request, j *shelf.Job) error {
 }
 
 // decide asks the order of work, and gives the step's event together with the one for what it means: alone it would be
-// lost to the fit.
-func (f stepForm) decide(q *page.Request, j *shelf.Job, ask procedure.Request) ([]book.Draft, []procedure.Refusal,
-	error) {
-	p, state, err := j.Order()
+// lost to the fit. A check that failed gives events and refusal.
+func (r *Room) decide(f stepForm, q *page.Request, j *shelf.Job, ask procedure.Request) (record.Taken, error) {
+	p, _, err := j.Order()
 	if err != nil {
-		return nil, nil, err
+		return record.Taken{}, err
 	}
-	if st, known := p.Step(ask.Step); known && ask.Act == procedure.Do {
+	if st, known := p.Step(ask.Step); known && ask.Act != procedure.TakeBack {
 		var wrong *procedure.Refusal
 		if ask.Proof, wrong = f.proof(st); wrong != nil {
-			return nil, []procedure.Refusal{*wrong}, nil
+			return record.Taken{Refused: []procedure.Refusal{*wrong}}, nil
 		}
-	}
-	out := p.Decide(state, ask)
-	if len(out.Refused) > 0 {
-		return nil, out.Refused, nil
 	}
 	stamp, err := j.StampOf(q.Field)
 	if err != nil {
-		return nil, nil, err
+		return record.Taken{}, err
 	}
-	payload, err := stamp.On(out.Events[0].Payload)
+	taken, err := j.DoStep(ask, record.Entry{Device: q.By.Who, Key: f.Key, Now: r.Clock(), Stamp: stamp})
 	if err != nil {
-		return nil, nil, err
+		return taken, page.Refuse("This cannot be: "+err.Error()+".", "Look again, then write what is there.")
 	}
-	step := book.Draft{Who: q.By.Who, Kind: book.Kind(out.Events[0].Kind), Key: f.Key, Payload: payload}
-	meant, ok, err := j.Meaning(step, stamp)
-	if err != nil {
-		return nil, nil, page.Refuse("This cannot be: "+err.Error()+".", "Look again, then write what is there.")
+	return taken, nil
+}
+
+// looks are the looks that were ticked in a form.
+func looks(seen []string) []procedure.Look {
+	var out []procedure.Look
+	for _, one := range seen {
+		out = append(out, procedure.Look(one))
 	}
-	if !ok {
-		return []book.Draft{step}, nil, nil
-	}
-	return []book.Draft{step, meant}, nil, nil
+	return out
 }
 
 // proof makes the proof of what was typed. Nil where nothing was: the order of work says what it wants.
 func (f stepForm) proof(st procedure.Step) (*procedure.Proof, *procedure.Refusal) {
 	d := st.Demand
-	out := &procedure.Proof{Kind: d.Kinds[0], Text: f.Text}
+	out := &procedure.Proof{Kind: d.Kinds[0], Text: f.Text, Seen: looks(f.Seen)}
 	number := func(text, remedy string) (*float64, *procedure.Refusal) {
 		if v, ok := page.Number(text); ok {
 			return &v, nil
@@ -124,6 +129,9 @@ func (f stepForm) proof(st procedure.Step) (*procedure.Proof, *procedure.Refusal
 		out.Kind, out.SHA256 = procedure.Photo, f.SHA
 	case f.SHA != "" && slices.Contains(d.Kinds, procedure.Capture):
 		out.Kind, out.SHA256 = procedure.Capture, f.SHA
+		if out.Value, wrong = number(f.Value, "write what the recording shows, degrees BTDC"); wrong == nil {
+			out.RPM, wrong = number(f.RPM, "write the speed in rpm such as 800")
+		}
 	case out.Kind == procedure.Photo || out.Kind == procedure.Written:
 		if out.Kind = procedure.Written; f.Text == "" {
 			return nil, nil

@@ -31,6 +31,7 @@ type Session struct {
 	Who    string // name beside what is done
 	Device string // device id; "" at the host's own screen
 	Host   bool   // at the host's own screen
+	Paired bool   // a device beside the sender's is paired
 	Renew  string // secret whose cookie is due to be given again; "" mostly
 	Night  string // look chosen on this device: "day", "night", or "" to follow the device
 }

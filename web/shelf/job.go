@@ -6,14 +6,22 @@ import (
 	"encoding/json"
 	"strings"
 	"sync"
+	"time"
 
 	"phasewright/book"
+	"phasewright/procedure"
 	"phasewright/record"
 	"phasewright/web/page"
 )
 
 // Job is what a job's events come to. It is never changed after it was made.
-type Job struct{ *record.Job }
+type Job struct {
+	*record.Job
+	clock func() time.Time
+}
+
+// Order is the order of work as it stands now: some of what was made safe holds for a time only.
+func (j *Job) Order() (*procedure.Procedure, procedure.State, error) { return j.Job.Order(j.clock()) }
 
 // Head names the job on its pages.
 func (j *Job) Head() *page.Head {
@@ -72,7 +80,7 @@ func (s *Shelf) Job(ctx context.Context, id string) (*Job, error) {
 	have := s.jobs[id]
 	s.mu.Unlock()
 	if have == nil {
-		have = &Job{&record.Job{}}
+		have = &Job{&record.Job{}, s.Clock}
 	}
 	if have.Version == line.Version {
 		return have, nil
@@ -81,7 +89,7 @@ func (s *Shelf) Job(ctx context.Context, id string) (*Job, error) {
 	if err != nil {
 		return nil, err
 	}
-	fresh := &Job{have.Fold(line, events)}
+	fresh := &Job{have.Fold(line, events), s.Clock}
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	if now := s.jobs[id]; now == nil || now.Version < fresh.Version {

@@ -23,10 +23,14 @@ func (s *Shop) Ordered(job string) (*procedure.Procedure, procedure.State) {
 	return p, state
 }
 
+func mid(b procedure.Band) string { return strconv.FormatFloat((b.From+b.To)/2, 'f', 3, 64) }
+
 // ProofForm is what somebody types who has it all right.
 func ProofForm(d procedure.Demand) url.Values {
 	v := url.Values{}
-	half := func(b procedure.Band) string { return strconv.FormatFloat((b.From+b.To)/2, 'f', 3, 64) }
+	for _, a := range d.Also {
+		v.Add("seen", string(a.ID))
+	}
 	switch d.Kinds[0] {
 	case procedure.Photo, procedure.Written:
 		v.Set("text", "seen and right")
@@ -34,15 +38,22 @@ func ProofForm(d procedure.Demand) url.Values {
 		if d.Right != "" {
 			v.Set("text", d.Right)
 		} else if d.Passes.Set() && d.Whole == 0 {
-			v.Set("value", half(d.Passes))
+			v.Set("value", mid(d.Passes))
 		} else {
 			v.Set("value", "0")
 		}
 	case procedure.Reading:
-		v.Set("value", half(d.Passes))
-		v.Set("rpm", half(d.Speed))
+		v.Set("value", mid(d.Passes))
+		v.Set("rpm", mid(d.Speed))
 	}
 	return v
+}
+
+// Looks are all that a step asks to be looked at.
+func (s *Shop) Looks(job string, id procedure.StepID) []string {
+	p, _ := s.Ordered(job)
+	st, _ := p.Step(id)
+	return ProofForm(st.Demand)["seen"]
 }
 
 // Step does the next step through the page.
@@ -52,6 +63,12 @@ func (s *Shop) Step(job string) {
 	now := p.Next(state)
 	st, _ := p.Step(now.Step)
 	form := ProofForm(st.Demand)
+	if st.Demand.Rungs != nil {
+		form.Set("rpm", mid(p.Speed(state, st.ID)))
+	}
+	if st.Demand.AsSet && state.Allowance != nil {
+		form.Set("value", strconv.FormatFloat(*state.Allowance, 'f', -1, 64))
+	}
 	form.Set("act", "done")
 	form.Set("step", string(st.ID))
 	form.Set("who", "Ada Reed")
