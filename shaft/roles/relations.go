@@ -128,20 +128,6 @@ func follows(a, b []waveform.Second, stride int) float64 {
 	return sums.Median(all)
 }
 
-// scatters is follows without what changes steadily: as speed changes, a delay allowance makes the true instant walk against the edge,
-// and a clamp's pulse is about as long as such an allowance, so that its end would seem to follow the edge more tightly than its start.
-func scatters(a, b []waveform.Second, stride int) float64 {
-	if len(a) < 3 {
-		return math.NaN()
-	}
-	r := waits(a, b)
-	var d []float64
-	for i := 2 * stride; i < len(r); i++ {
-		d = append(d, math.Abs(r[i]-2*r[i-stride]+r[i-2*stride]))
-	}
-	return sums.Median(d)
-}
-
 // waits are how long each b comes after the last a, in terms of the interval before that a.
 func waits(a, b []waveform.Second) []float64 {
 	r := make([]float64, 0, len(b))
