@@ -81,6 +81,8 @@ var house = map[string]room{
 		"readings": "verdict, intervals and corrections in the words of light readings", "shaft/motion": "the cycle", "shaft/sums": "fits", "shaft/wheel": "where the vanes stand"}},
 	"shaft/stand": {imports: map[string]string{
 		"jobcard": "the card that goes with a case", "waveform": "what an edge and a channel are, nothing that reads"}},
+	"verdict": {imports: map[string]string{
+		"quantity": "printing", "jobcard": "tolerance, cylinders", "readings": "verdict, corrections", "shaft": "what a recording showed"}},
 	"suspects": {imports: map[string]string{
 		"quantity": "measures", "engine": "cycle positions", "jobcard": "the engine in question", "yamltext": "the text, its places and faults", "bench": "the forward model", "shaft": "features of a capture", "readings": "rows of readings", "beside": "hypotheses weighed on other processors"}},
 	"procedure": {imports: map[string]string{
@@ -88,20 +90,63 @@ var house = map[string]room{
 	"book":    {imports: map[string]string{"beside": "the writer's goroutine"}, impure: "the store: database, files, clock passed in"},
 	"drawing": {impure: "embeds its font files"},
 	"report": {imports: map[string]string{
-		"drawing": "pages", "jobcard": "the engine", "sheet": "items, marks, cautions", "readings": "fits and proof", "quantity": "printing", "engine": "directions", "coil": "the points of the chart that decides over the spark", "shaft": "the drawings and the paper of a recording"}},
+		"verdict": "its words and what is next", "drawing": "pages", "jobcard": "the engine", "sheet": "items, marks, cautions", "readings": "fits and proof", "quantity": "printing", "engine": "directions", "coil": "the points of the chart that decides over the spark", "shaft": "the drawings and the paper of a recording"}},
 	"record": {imports: map[string]string{
 		"book": "events, job line and file list as values: what all here comes from; it opens none", "jobcard": "the card as saved", "quantity": "measures", "readings": "fit and proof of the readings", "sheet": "what follows from the card",
 		"procedure": "the order of work and how it stands", "shaft": "what recordings showed", "drawing": "the size of a paper", "report": "the papers"}},
 	"authority": {
 		impure: "crypto/x509 speaks in types of net; no connection or file is opened, clock and chance are passed in"},
-	"web": {impure: "the server"},
+	"web/page":  {imports: pageNeeds, impure: "answers requests"},
+	"web/shelf": {imports: shelfNeeds, impure: "answers requests"},
+	"web/access": {imports: map[string]string{
+		"authority": "the certificate that devices are asked to trust", "web/page": "how anything is answered"},
+		impure: "reads where requests come from"},
+	"web/job":       {imports: jobNeeds, impure: "answers requests"},
+	"web/recording": {imports: recordingNeeds, impure: "answers requests"},
+	"web/livebench": {imports: livebenchNeeds, impure: "answers requests, follows the clock"},
+	"web": {imports: map[string]string{
+		"authority": "speaks TLS with its certificates", "beside": "listens beside",
+		"book": "what a change is, and how large a file may be", "web/access": "who may do what",
+		"web/job": "the pages of jobs", "web/recording": "the pages of recordings", "web/livebench": "the benches",
+		"web/page": "how anything is answered", "web/shelf": "the jobs that the rooms share"},
+		impure: "the server"},
+	"web/webtest": {impure: "the tests of all of web's rooms share it; nothing else may import it"},
 	"trial": {imports: map[string]string{
 		"bench": "the engine under trial", "readings": "our advice", "quantity": "measures"}},
 	"cmd/phasewright": {impure: "wiring"},
 }
 
+// What the rooms of web need.
+var (
+	pageNeeds = map[string]string{
+		"book": "its errors in words, versions of jobs", "record": "the error of a job without a card, in words",
+		"quantity": "printing", "drawing": "drawings in two widths, the style of drawings",
+		"report": "papers for saving"}
+	shelfNeeds = map[string]string{
+		"book": "events, jobs and files as values", "record": "what a job's events come to",
+		"procedure": "the next step", "readings": "what the fit asks for next", "sheet": "stops come before work",
+		"web/page": "how anything is answered"}
+	jobNeeds = map[string]string{
+		"book": "events and files as values", "jobcard": "the form of the card", "record": "readings and corrections",
+		"sheet": "items and trials", "readings": "fit and proof", "procedure": "the order of work",
+		"suspects": "the ranking", "coil": "what limits the spark",
+		"drawing": "charts", "report": "papers and drawings", "quantity": "printing",
+		"web/page": "how anything is answered", "web/shelf": "the jobs",
+		"web/recording": "takes the photo of a step in"}
+	recordingNeeds = map[string]string{
+		"beside": "reads beside the pages", "book": "files as values", "drawing": "the waveform",
+		"jobcard": "what the card says of the signals", "quantity": "times with their unit",
+		"report": "drawings of a recording", "shaft": "what a recording shows", "waveform": "reading and overview",
+		"web/page": "how anything is answered", "web/shelf": "the jobs"}
+	livebenchNeeds = map[string]string{
+		"bench": "the simulated engine", "beside": "a bench's own time", "book": "the list of jobs",
+		"distributor": "the towers of the cap", "engine": "firings, the factor two", "jobcard": "an engine from a card",
+		"quantity": "measures", "record": "the card of an example",
+		"web/page": "how anything is answered", "web/shelf": "the jobs"}
+)
+
 // open are the rooms that may import every other room.
-var open = []string{"web", "cmd/phasewright"}
+var open = []string{"web/webtest", "cmd/phasewright"}
 
 // barred are the packages that a pure room never imports: it gets clock, seed, input and output passed in.
 var barred = []string{"net", "net/http", "database/sql", "os", "os/exec", "os/signal", "embed", "syscall", "log"}
@@ -199,8 +244,8 @@ var breaking = map[string]string{
 	"waveform/edges/survey.go":  "TestWhatBreaksInTheSurveyComesHome",
 	"suspects/rank.go":          "TestWhatBreaksInTheRankingComesHome",
 	"web/bothways.go":           "TestAConnectionThatBreaksIsTheOnlyOneToEnd",
-	"web/benchroom_loop.go":     "TestABenchThatBreaksIsTheOnlyOneToEnd",
-	"web/turns.go":              "TestAReadingThatBreaksIsTheOnlyOneToEnd",
+	"web/livebench/loop.go":     "TestABenchThatBreaksIsTheOnlyOneToEnd",
+	"web/recording/queue.go":    "TestAReadingThatBreaksIsTheOnlyOneToEnd",
 	"web/server.go":             "TestAListenerThatBreaksIsToldOf",
 }
 
@@ -223,7 +268,7 @@ func TestEveryGoroutineBringsItsPanicHome(t *testing.T) {
 		ast.Inspect(tree, func(n ast.Node) bool {
 			switch n := n.(type) {
 			case *ast.GoStmt:
-				if strings.HasPrefix(path, "cmd/") {
+				if strings.HasPrefix(path, "cmd/") || strings.HasPrefix(path, "web/webtest/") {
 					break
 				}
 				if starts[path] = true; !strings.HasPrefix(path, "beside/") {
@@ -281,8 +326,11 @@ func TestDoors(t *testing.T) {
 	for _, p := range packages(t) {
 		name := strings.TrimPrefix(p.ImportPath, "phasewright/")
 		for _, imp := range p.Imports {
-			if imp == "net/http" && name != "web" && name != "cmd/phasewright" {
+			if imp == "net/http" && name != "cmd/phasewright" && name != "web" && !strings.HasPrefix(name, "web/") {
 				t.Errorf("%s imports net/http", name)
+			}
+			if imp == "phasewright/web/webtest" {
+				t.Errorf("%s imports what is for tests only", name)
 			}
 			if strings.Contains(imp, "sqlite") && name != "book" {
 				t.Errorf("%s imports %s", name, imp)

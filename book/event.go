@@ -34,6 +34,7 @@ const (
 	KindReadingWithdrawn Kind = "reading.withdrawn" // id, reason
 	KindCorrectionMade   Kind = "correction.made"   // housing_deg, direction, allowance_us, note
 	KindStepDone         Kind = "step.done"         // step, who, proof
+	KindStepTried        Kind = "step.tried"        // step, who, proof: a check that failed on an engine that turned
 	KindStepUndone       Kind = "step.undone"       // step, who, reason
 	KindStepOverride     Kind = "step.override"     // step, who, reason, proof
 	KindAttachmentAdded  Kind = "attachment.added"  // sha256, name, media_type, size: the file is already in the store
@@ -48,7 +49,7 @@ func (k Kind) Known() bool {
 	switch k {
 	case KindJobCreated, KindJobDescribed, KindJobArchived, KindJobReopened, KindCardSaved,
 		KindReadingAdded, KindReadingWithdrawn, KindCorrectionMade,
-		KindStepDone, KindStepUndone, KindStepOverride,
+		KindStepDone, KindStepTried, KindStepUndone, KindStepOverride,
 		KindAttachmentAdded, KindCaptureRead, KindEvidenceSaved, KindProofSigned, KindNoteAdded:
 		return true
 	}

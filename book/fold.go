@@ -63,6 +63,8 @@ func fold(j *Job, m marks, e Event) error {
 	case KindStepUndone:
 		j.Status = "work under way"
 		return count(&j.StepsDone, m, sortStep, field(e.Payload, "step"), false)
+	case KindStepTried:
+		j.Status = "work under way"
 	case KindAttachmentAdded:
 		j.Attachments++
 	case KindCaptureRead:

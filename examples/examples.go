@@ -1,4 +1,5 @@
-// Package examples holds the job cards and light readings that ship with the tool, all invented: a work boat's inline six, a
+// Package examples holds the job cards and light readings that ship with the tool, all invented: a work boat's inline
+// six, a
 // hill-climb V8, an odd-fire V6 of a chain ferry, a pump's four, a single-cylinder generator and a fireboat's V12.
 package examples
 
@@ -21,7 +22,8 @@ type Card struct {
 // Cards lists the examples, the demo's first.
 func Cards() []Card {
 	var out []Card
-	for _, name := range []string{"sandpiper", "gorse-hill", "heron-ferry", "mill-pump", "tern-single", "ember-twelve"} {
+	for _, name := range []string{"sandpiper", "gorse-hill", "heron-ferry", "mill-pump", "tern-single",
+		"ember-twelve"} {
 		text := read(name + ".yaml")
 		about, _, _ := strings.Cut(strings.TrimPrefix(text, "# "), "\n")
 		out = append(out, Card{Name: name, About: strings.TrimSuffix(about, " Invented."), YAML: text})

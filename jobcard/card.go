@@ -5,7 +5,8 @@ import (
 	"phasewright/quantity"
 )
 
-// Card is a job card after parsing: every field carries its type, and defaults have been filled in (Card.Assumed lists them). What belongs
+// Card is a job card after parsing: every field carries its type, and defaults have been filled in (Card.Assumed
+// lists them). What belongs
 // to the controller or the spark box has no default: it is a Setting, given or open.
 type Card struct {
 	Job         Job
@@ -45,7 +46,66 @@ type Engine struct {
 	CrankingSpeed     quantity.Speed
 	IdleSpeed         quantity.Speed
 	Redline           quantity.Speed
+	Fuel              Fuel  // "" where the card does not say
+	Place             Place // "" where the card does not say
+	Starts            Starts
+	Cooling           Cooling
+	OilShown          OilShown
 }
+
+// Fuel is how fuel gets into the engine, and so what has to be cut off.
+type Fuel string
+
+// The fuel systems.
+const (
+	Port         Fuel = "port"          // injectors in the ports, pressure in a rail
+	ThrottleBody Fuel = "throttle body" // injectors in a throttle body, pressure in a line
+	Carburettor  Fuel = "carburettor"   // a full bowl runs the engine with the tap shut
+	Gas          Fuel = "gas"           // a valve and a mixer
+	NoFuel       Fuel = "none"          // a rig that is only cranked or driven
+)
+
+// Injected says whether injectors feed the engine, so that it can be cranked dry with pressure in the line.
+func (f Fuel) Injected() bool { return f == Port || f == ThrottleBody }
+
+// Place is where the engine stands while it is worked on.
+type Place string
+
+// The places.
+const (
+	RoadVehicle Place = "road vehicle"
+	Boat        Place = "boat"
+	Stationary  Place = "stationary"
+)
+
+// Starts says from where the engine can be started.
+type Starts string
+
+// The ways to start.
+const (
+	MainStart   Starts = "main"
+	RemoteStart Starts = "main and remote"
+	SecondHelm  Starts = "main and second helm"
+)
+
+// Cooling is what cools the engine.
+type Cooling string
+
+// The ways of cooling.
+const (
+	ClosedCircuit Cooling = "closed circuit"
+	RawWater      Cooling = "raw water" // drawn in from outside, seen at the outlet
+	Air           Cooling = "air"
+)
+
+// OilShown is what shows oil pressure.
+type OilShown string
+
+// What shows oil pressure.
+const (
+	OilLamp  OilShown = "lamp"
+	OilGauge OilShown = "gauge"
+)
 
 // Damper is what the marks are put on.
 type Damper struct {
@@ -65,13 +125,14 @@ const (
 
 // Distributor is the unit that is fitted.
 type Distributor struct {
-	Use            Use
-	Rotation       engine.Direction // of the rotor, seen from above the cap
-	GearTeeth      int              // 0: driven by a slot and tongue, no gear to step
-	HelixAngle     quantity.Angle
-	GearDiameter   quantity.Length  // pitch diameter
-	DropTurn       engine.Direction // which way the rotor turns, seen from above, as the unit drops in; 0 where not stated
-	DropTravel     quantity.Length  // axial travel through the mesh as the unit drops in
+	Use          Use
+	Rotation     engine.Direction // of the rotor, seen from above the cap
+	GearTeeth    int              // 0: driven by a slot and tongue, no gear to step
+	HelixAngle   quantity.Angle
+	GearDiameter quantity.Length // pitch diameter
+	// which way the rotor turns, seen from above, as the unit drops in; 0 where not stated
+	DropTurn       engine.Direction
+	DropTravel     quantity.Length // axial travel through the mesh as the unit drops in
 	GearMaterial   string
 	CamMaterial    string
 	SeatGap        quantity.Length // gap under the flange in a dry fit; 0 where it seats
@@ -82,10 +143,12 @@ type Distributor struct {
 	Terminal       quantity.Length // width of a cap terminal along its arc
 	Radius         quantity.Length // of the rotor tip
 	AirGap         quantity.Length // tip to terminal, radially
-	RotorOffset    quantity.Shaft  // rotor tip against terminal No. 1 as the active edge for cylinder 1 arrives, ahead in rotor direction positive
-	RotorPlay      quantity.Shaft  // half-width of where the tip stands: cap seat, pickup place, drive play
-	HousingTravel  quantity.Shaft  // the housing may be turned this far each way
-	TowerForNo1    int             // 1 is the first tower clockwise from the clip side mark, counted clockwise from above
+	// rotor tip against terminal No. 1 as the active edge for cylinder 1 arrives, ahead in rotor direction positive
+	RotorOffset   quantity.Shaft
+	RotorPlay     quantity.Shaft // half-width of where the tip stands: cap seat, pickup place, drive play
+	HousingTravel quantity.Shaft // the housing may be turned this far each way
+	// 1 is the first tower clockwise from the clip side mark, counted clockwise from above
+	TowerForNo1 int
 }
 
 // Edge is an electrical edge.
@@ -150,8 +213,9 @@ type Controller struct {
 	DelayAllowance Setting[quantity.Time]
 	DelayStep      Setting[quantity.Time]
 	SignalDelay    Range[quantity.Time] // signal delay τ to plan with; a reading replaces it
-	Latency        Range[quantity.Time] // time the controller needs between an edge and the earliest spark it can still place
-	Guard          quantity.Crank
+	// time the controller needs between an edge and the earliest spark it can still place
+	Latency Range[quantity.Time]
+	Guard   quantity.Crank
 }
 
 // Advance is what the controller commands.
@@ -189,7 +253,8 @@ type Ignition struct {
 	Supply         quantity.Voltage // running
 	CrankingSupply quantity.Voltage
 	PlugGap        quantity.Length
-	BoxVoltage     quantity.Measured[quantity.Voltage] // what a spark box with its coil delivers, by its maker; 0 where unknown
+	// what a spark box with its coil delivers, by its maker; 0 where unknown
+	BoxVoltage quantity.Measured[quantity.Voltage]
 }
 
 // BoxPulse are the limits of a spark box's trigger pulse, by its maker.
@@ -215,8 +280,9 @@ type Coil struct {
 	HeatLimit            quantity.Power
 	OffTime              quantity.Time        // least off time between charges: burn and recovery
 	SecondaryCapacitance quantity.Capacitance // coil, lead and plug together
-	Efficiency           float64              // share of the stored energy that reaches the secondary before breakdown, 0..1
-	Ceiling              quantity.Voltage     // what the secondary never passes; 0 where not stated
+	// share of the stored energy that reaches the secondary before breakdown, 0..1
+	Efficiency float64
+	Ceiling    quantity.Voltage // what the secondary never passes; 0 where not stated
 }
 
 // CurvePoint is a point of an L(i) table: L = dλ/di at the current.
@@ -231,7 +297,8 @@ type ChargePoint struct {
 	Current quantity.Current
 }
 
-// Assumed says whether the field at the dotted path ("engine.pin_offset") was left to its default by the writer of the card.
+// Assumed says whether the field at the dotted path ("engine.pin_offset") was left to its default by the writer of
+// the card.
 func (c *Card) Assumed(path string) bool { return c.assumed[path] }
 
 // Spacing is the smallest interval between firings: what the lead has to fit in. 720/N on an even-fire engine.

@@ -27,7 +27,8 @@ type Field struct {
 
 // Fields is the whole table in the order of the card.
 func Fields() []Field {
-	return slices.Concat(jobFields(), engineFields(), damperFields(), distributorFields(), signalFields(), controllerFields(), ignitionFields(), coilFields(), toleranceFields())
+	return slices.Concat(jobFields(), engineFields(), damperFields(), distributorFields(), signalFields(),
+		controllerFields(), ignitionFields(), coilFields(), toleranceFields())
 }
 
 func faultOf(err error) *yamltext.Fault {
@@ -52,7 +53,8 @@ type between[T quantity.Quantity] struct{ least, most T }
 
 func (b between[T]) check(v T) *yamltext.Fault {
 	if !(v >= b.least && v <= b.most) {
-		return yamltext.Wrong(fmt.Sprintf("%v is impossible here", v), fmt.Sprintf("write a value from %v to %v", b.least, b.most))
+		return yamltext.Wrong(fmt.Sprintf("%v is impossible here", v),
+			fmt.Sprintf("write a value from %v to %v", b.least, b.most))
 	}
 	return nil
 }
@@ -91,7 +93,8 @@ func measured[T quantity.Quantity](f Field, at func(*Card) *quantity.Measured[T]
 	return limited(f, func(c *Card, q quantity.Measured[T]) *yamltext.Fault {
 		*at(c) = q
 		if q.Stated && (q.Limit < 0 || q.Limit > q.Value/4) {
-			return yamltext.Wrong(fmt.Sprintf("± %v is impossible beside %v", q.Limit, q.Value), "write the half-width within which the value is known, such as ± 0.3 mm")
+			return yamltext.Wrong(fmt.Sprintf("± %v is impossible beside %v", q.Limit, q.Value),
+				"write the half-width within which the value is known, such as ± 0.3 mm")
 		}
 		return nil
 	}, least, most)
@@ -102,7 +105,8 @@ func planned[T quantity.Quantity](f Field, at func(*Card) *Range[T], least, most
 	return limited(f, func(c *Card, q quantity.Measured[T]) *yamltext.Fault {
 		*at(c) = Range[T]{max(q.Value-q.Limit, least), q.Value + q.Limit}
 		if q.Limit < 0 {
-			return yamltext.Wrong(fmt.Sprintf("± %v is below nought", q.Limit), "write the half-width within which the value is known, such as ± 50 us")
+			return yamltext.Wrong(fmt.Sprintf("± %v is below nought", q.Limit),
+				"write the half-width within which the value is known, such as ± 50 us")
 		}
 		return nil
 	}, least, most)
@@ -134,7 +138,8 @@ func measures[T quantity.Quantity](f Field, at func(*Card) *[]T, least, most T) 
 	limits := between[T]{least, most}
 	f.set = func(c *Card, v yamltext.Value) *yamltext.Fault {
 		if !v.List {
-			return yamltext.Wrong(fmt.Sprintf("%q is not a list", v.Text), "write a list in square brackets such as "+f.Example)
+			return yamltext.Wrong(fmt.Sprintf("%q is not a list", v.Text),
+				"write a list in square brackets such as "+f.Example)
 		}
 		var out []T
 		for i, item := range v.Items {
@@ -159,7 +164,8 @@ func measures[T quantity.Quantity](f Field, at func(*Card) *[]T, least, most T) 
 		return nil
 	}
 	f.schema = func() map[string]any {
-		return map[string]any{"type": "array", "minItems": 1, "items": map[string]any{"type": "string", "pattern": quantity.Pattern[T](quantity.Bare)}}
+		return map[string]any{"type": "array", "minItems": 1, "items": map[string]any{"type": "string",
+			"pattern": quantity.Pattern[T](quantity.Bare)}}
 	}
 	return f
 }
@@ -186,15 +192,18 @@ func pairs[A, B quantity.Quantity](f Field, set func(c *Card, a []A, b []B) *yam
 				return faultOf(err)
 			}
 			if i > 0 && !(a > as[i-1]) {
-				return yamltext.Wrong(fmt.Sprintf("row %d does not rise: %v after %v", i+1, a, as[i-1]), "sort the rows by their first value, each once")
+				return yamltext.Wrong(fmt.Sprintf("row %d does not rise: %v after %v", i+1, a, as[i-1]),
+					"sort the rows by their first value, each once")
 			}
 			as, bs = append(as, a), append(bs, b)
 		}
 		return set(c, as, bs)
 	}
 	f.schema = func() map[string]any {
-		two := []any{map[string]any{"type": "string", "pattern": quantity.Pattern[A](quantity.Bare)}, map[string]any{"type": "string", "pattern": quantity.Pattern[B](quantity.Bare)}}
-		return map[string]any{"type": "array", "minItems": 2, "items": map[string]any{"type": "array", "minItems": 2, "maxItems": 2, "prefixItems": two}}
+		two := []any{map[string]any{"type": "string", "pattern": quantity.Pattern[A](quantity.Bare)},
+			map[string]any{"type": "string", "pattern": quantity.Pattern[B](quantity.Bare)}}
+		return map[string]any{"type": "array", "minItems": 2, "items": map[string]any{"type": "array",
+			"minItems": 2, "maxItems": 2, "prefixItems": two}}
 	}
 	return f
 }
@@ -220,13 +229,15 @@ func count(f Field, at func(*Card) *int, least, most int) Field {
 func counts(f Field, at func(*Card) *[]int, most int) Field {
 	f.set = func(c *Card, v yamltext.Value) *yamltext.Fault {
 		if !v.List || len(v.Items) == 0 {
-			return yamltext.Wrong("is not a list of cylinder numbers", "write a list in square brackets such as "+f.Example)
+			return yamltext.Wrong("is not a list of cylinder numbers",
+				"write a list in square brackets such as "+f.Example)
 		}
 		var out []int
 		for _, item := range v.Items {
 			n, err := strconv.Atoi(item.Text)
 			if err != nil || item.List || n < 1 || n > most {
-				return yamltext.Wrong(fmt.Sprintf("%q is not a cylinder number", item.Text), fmt.Sprintf("write whole numbers from 1 to %d", most))
+				return yamltext.Wrong(fmt.Sprintf("%q is not a cylinder number", item.Text),
+					fmt.Sprintf("write whole numbers from 1 to %d", most))
 			}
 			out = append(out, n)
 		}
@@ -234,7 +245,8 @@ func counts(f Field, at func(*Card) *[]int, most int) Field {
 		return nil
 	}
 	f.schema = func() map[string]any {
-		return map[string]any{"type": "array", "minItems": 1, "items": map[string]any{"type": "integer", "minimum": 1, "maximum": most}}
+		return map[string]any{"type": "array", "minItems": 1, "items": map[string]any{"type": "integer",
+			"minimum": 1, "maximum": most}}
 	}
 	return f
 }
@@ -271,8 +283,12 @@ func text(f Field, at func(*Card) *string) Field {
 		if n := len([]rune(s)); n > longestText {
 			return yamltext.Wrong(fmt.Sprintf("has %d characters", n), fmt.Sprintf("write at most %d", longestText))
 		}
-		if i := strings.IndexFunc(s, func(r rune) bool { return r < 0x20 && r != '\n' && r != '\t' || r == 0x7f }); i >= 0 {
-			return yamltext.Wrong(fmt.Sprintf("has a control character (%U)", []rune(s[i:])[0]), "write it again without it")
+		if i := strings.IndexFunc(s, func(r rune) bool {
+			return r < 0x20 && r != '\n' && r != '\t' ||
+				r == 0x7f
+		}); i >= 0 {
+			return yamltext.Wrong(fmt.Sprintf("has a control character (%U)", []rune(s[i:])[0]),
+				"write it again without it")
 		}
 		*at(c) = strings.TrimSpace(s)
 		return nil
@@ -311,6 +327,12 @@ func choice[T ~string](f Field, at func(*Card) *T, accepted ...T) Field {
 	return f
 }
 
+// open is a field that nothing stands in for where it is left out.
+func open(f Field) Field {
+	f.Open = true
+	return f
+}
+
 func direction(f Field, at func(*Card) *engine.Direction) Field {
 	f.set = func(c *Card, v yamltext.Value) *yamltext.Fault {
 		s, ft := scalar(v, "clockwise or counterclockwise")
@@ -319,13 +341,15 @@ func direction(f Field, at func(*Card) *engine.Direction) Field {
 		}
 		d, err := engine.ParseDirection(s)
 		if err != nil {
-			return yamltext.Wrong(fmt.Sprintf("%q is not a sense of rotation", s), "write clockwise or counterclockwise")
+			return yamltext.Wrong(fmt.Sprintf("%q is not a sense of rotation", s),
+				"write clockwise or counterclockwise")
 		}
 		*at(c) = d
 		return nil
 	}
 	f.schema = func() map[string]any {
-		return map[string]any{"enum": []any{"clockwise", "counterclockwise", "counter-clockwise", "anticlockwise", "anti-clockwise", "cw", "ccw"}}
+		return map[string]any{"enum": []any{"clockwise", "counterclockwise", "counter-clockwise",
+			"anticlockwise", "anti-clockwise", "cw", "ccw"}}
 	}
 	return f
 }

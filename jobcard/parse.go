@@ -19,14 +19,16 @@ func Tree(data []byte) ast.Node {
 	return root
 }
 
-// Parse reads a job card. file is only the name used in messages. On anything wrong the error is an Errors, in the order of the text; no
+// Parse reads a job card. file is only the name used in messages. On anything wrong the error is an Errors, in the
+// order of the text; no
 // half-read card is given out.
 func Parse(file string, data []byte) (*Card, error) {
 	c := &Card{assumed: map[string]bool{}}
 	table := Fields()
 	var rows []yamltext.Field
 	for _, f := range table {
-		rows = append(rows, yamltext.Field{Path: f.Path, Set: func(v yamltext.Value) *yamltext.Fault { return f.set(c, v) }})
+		rows = append(rows, yamltext.Field{Path: f.Path,
+			Set: func(v yamltext.Value) *yamltext.Fault { return f.set(c, v) }})
 	}
 	p := &reader{yamltext.ReadTable(file, data, kind, yamltext.Table{Fields: rows})}
 	if p.Places != nil {
@@ -64,7 +66,8 @@ func (p *reader) fill(c *Card, table []Field) {
 		case f.Demand != "" && p.misspelt(f.Path): // said already
 		case f.Demand != "":
 			at, _ := p.nearestPlace(f.Path)
-			p.Fail(f.Path, at, "is missing", fmt.Sprintf("write %s, such as %s: %s (%s)", lastKey(f.Path), f.Example, lowerFirst(strings.TrimSuffix(f.Doc, ".")), f.Demand))
+			p.Fail(f.Path, at, "is missing", fmt.Sprintf("write %s, such as %s: %s (%s)", lastKey(f.Path),
+				f.Example, lowerFirst(strings.TrimSuffix(f.Doc, ".")), f.Demand))
 		case f.Default != "":
 			if ft := f.set(c, yamltext.Value{Text: f.Default}); ft != nil {
 				panic("jobcard: the default of " + f.Path + " is refused: " + ft.Problem)

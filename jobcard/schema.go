@@ -7,7 +7,8 @@ import (
 
 // Schema is the JSON Schema (draft 2020-12) of a job card, made from the same table as the parser.
 func Schema() map[string]any {
-	root := object("Everything known of one engine, its distributor, signals, controller, coil and damper. Values carry their units.")
+	root := object("Everything known of one engine, its distributor, signals, controller, coil and damper. " +
+		"Values carry their units.")
 	root["$schema"] = "https://json-schema.org/draft/2020-12/schema"
 	root["title"] = "Phasewright job card"
 	for _, f := range Fields() {
@@ -50,7 +51,8 @@ func SchemaJSON() []byte {
 }
 
 func object(doc string) map[string]any {
-	return map[string]any{"type": "object", "description": doc, "additionalProperties": false, "properties": map[string]any{}}
+	return map[string]any{"type": "object", "description": doc, "additionalProperties": false,
+		"properties": map[string]any{}}
 }
 
 func require(o map[string]any, key string) {

@@ -5,11 +5,13 @@ import (
 	"strings"
 )
 
-// Starter is a commented job card to begin from, made from the same table as the parser. Demanded fields stand with an invented value to be replaced;
+// Starter is a commented job card to begin from, made from the same table as the parser. Demanded fields stand with
+// an invented value to be replaced;
 // the others are commented out, with their defaults; what only the controller can tell stands without a value.
 func Starter() string {
 	var b strings.Builder
-	b.WriteString("# Job card. Replace the values of the lines without # by your engine's; take the # away where a default does not fit.\n" +
+	b.WriteString("# Job card. Replace the values of the lines without # by your engine's; take the # away " +
+		"where a default does not fit.\n" +
 		"# Every measure carries its unit: 165 mm, 6.5 in, 7 1/4 in, 100 us, 0,5 deg; say ± where you know it.\n")
 	var open []string
 	for _, f := range Fields() {
@@ -25,7 +27,8 @@ func Starter() string {
 				b.WriteByte('\n')
 			}
 			if coil {
-				b.WriteString("# Take the # away from the whole section where a coil driver charges the coil and you know its data.\n# ")
+				b.WriteString("# Take the # away from the whole section where a coil driver charges the coil " +
+					"and you know its data.\n# ")
 			}
 			fmt.Fprintf(&b, "%s%s:\n", strings.Repeat("  ", i), s)
 		}

@@ -16,15 +16,18 @@ var ErrNothing = errors.New("order of work – no job card or no set-up sheet �
 
 // Procedure is the order of work for one engine.
 type Procedure struct {
-	steps   []Step
-	at      map[StepID]int
-	rules   []Rule
-	tests   []test // of the rules
-	follows []Follow
-	found   Plant // how the engine is found
-	box     bool  // a spark box is fitted
+	steps     []Step
+	at        map[StepID]int
+	rules     []Rule
+	tests     []test // of the rules
+	follows   []Follow
+	ages      []Age
+	found     Plant // how the engine is found
+	fixed     Plant // bits of the parts that this engine lacks: they never change
+	unmetered bool  // fuel that is in the line gets in by itself
 
-	freely bool // tests only: the rules are not asked as a step is done
+	allowance float64 // that the card gives, µs
+	bound     float64 // see gate.go
 }
 
 // New makes the order of work from a card and the sheet that follows from it.
@@ -32,29 +35,44 @@ func New(c *jobcard.Card, s *sheet.Sheet) (*Procedure, error) {
 	if c == nil || s == nil {
 		return nil, ErrNothing
 	}
-	b := &builder{
-		c: c, s: s, first: c.Engine.FiringOrder[0],
-		steered: c.Distributor.Use == jobcard.SparkAndSignal,
-		box:     c.Ignition.Output == jobcard.SparkBox,
-		geared:  c.Distributor.GearTeeth > 0,
-	}
-	p := &Procedure{follows: follows, box: b.box}
+	b := newBuilder(c, s)
+	p := &Procedure{follows: follows, ages: ages, unmetered: !b.injected && b.fuelled,
+		allowance: float64(c.Controller.DelayAllowance.Or(0)), bound: idleBound}
 	p.arm(rules)
-	if !p.box {
-		p.found = p.found.With(Box, Bled) // none fitted: nothing holds a charge
+	lacks := func(part Part, v Value) {
+		p.found = p.found.With(part, v)
+		p.fixed |= place[part]
 	}
-	for _, part := range []func() []Step{b.decide, b.makeSafe, b.markDamper, b.toLead, b.oldOut, b.newIn, b.settings, b.phase, b.closeUp, b.crank, b.run, b.correct, b.finish} {
+	if !b.box {
+		lacks(Box, Bled)
+	}
+	if !b.injected {
+		lacks(Injectors, Dead)
+	}
+	if !b.fuelled {
+		lacks(FuelLine, Empty)
+		lacks(Leaks, Yes)
+	}
+	if !b.steered {
+		lacks(Cap, On)
+	}
+	if _, _, told := b.camLevel(); !told {
+		lacks(Stroke, Yes)
+	}
+	for _, part := range []func() []Step{b.before, b.makeSafe, b.open, b.findLead, b.unit, b.power, b.phase,
+		b.close, b.starter, b.run, b.handOver, b.demand} {
 		p.steps = append(p.steps, part()...)
 	}
 	p.at = make(map[StepID]int, len(p.steps))
 	for i := range p.steps {
-		p.steps[i].finish()
-		p.at[p.steps[i].ID] = i
+		st := &p.steps[i]
+		st.finish()
+		p.at[st.ID] = i
 	}
 	return p, nil
 }
 
-// Steps lists the steps in the order of work. The caller must not change what they point to.
+// Steps lists the steps in the order of work; those on demand come last. The caller must not change what they point to.
 func (p *Procedure) Steps() []Step { return append([]Step(nil), p.steps...) }
 
 // Step finds a step by its ID.
@@ -73,8 +91,24 @@ func (p *Procedure) AsFound() Plant { return p.found }
 type builder struct {
 	c                    *jobcard.Card
 	s                    *sheet.Sheet
-	first                int // cylinder that fires first: its plug comes out
+	first                int // cylinder that fires first
 	steered, box, geared bool
+	injected, fuelled    bool
+	boat, road, single   bool
+	reluctor             bool
+}
+
+func newBuilder(c *jobcard.Card, s *sheet.Sheet) *builder {
+	e := c.Engine
+	return &builder{
+		c: c, s: s, first: e.FiringOrder[0],
+		steered:  c.Distributor.Use == jobcard.SparkAndSignal,
+		box:      c.Ignition.Output == jobcard.SparkBox,
+		geared:   c.Distributor.GearTeeth > 0,
+		injected: e.Fuel.Injected() || e.Fuel == "", fuelled: e.Fuel != jobcard.NoFuel,
+		boat: e.Place == jobcard.Boat, road: e.Place == jobcard.RoadVehicle, single: e.Cylinders == 1,
+		reluctor: c.Signals.Crank.Kind == jobcard.Reluctor,
+	}
 }
 
 // say is the text of an item of the sheet, as a sentence.
@@ -108,16 +142,6 @@ func (b *builder) doubt(id string) string {
 	return sentence(string(it.Verdict) + ": " + it.Because)
 }
 
-func joined(sentences ...string) string {
-	var out []string
-	for _, s := range sentences {
-		if s != "" {
-			out = append(out, s)
-		}
-	}
-	return strings.Join(out, " ")
-}
-
 func deg[T ~float64](a T) string { return quantity.Degrees(a, 1) }
 
 // tick asks for a box to be ticked.
@@ -128,10 +152,30 @@ func picture(ask string) Demand { return Demand{Kinds: []ProofKind{Photo, Writte
 
 func around(v, half float64) Band { return Band{v - half, v + half} }
 
+// some is a list without its empty sentences.
+func some(sentences ...string) []string {
+	var out []string
+	for _, s := range sentences {
+		if s != "" {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+// pick is one of two texts.
+func pick(first bool, a, b string) string {
+	if first {
+		return a
+	}
+	return b
+}
+
 // widest is the largest angle that anybody reads on a damper, degrees; readings beyond it are slips of the pen.
 const widest = 90
 
-// expected is the reading at cranking speed and the half-width of its band, from the sheet; ok is false where it cannot be predicted.
+// expected is the reading at cranking speed and the half-width of its band, from the sheet; ok is false where it
+// cannot be predicted.
 func (b *builder) expected() (shown, band float64, ok bool) {
 	for _, e := range b.s.Expect {
 		if e.RPM == float64(b.c.Engine.CrankingSpeed) && e.Band > 0 {
@@ -141,22 +185,24 @@ func (b *builder) expected() (shown, band float64, ok bool) {
 	return float64(b.c.Controller.Advance.Cranking.Or(0)), 0, false
 }
 
-// open bars the settings while the card does not say what later steps are checked against.
-func (b *builder) open() Bar {
+// unset bars the settings while the card does not say what later steps are checked against.
+func (b *builder) unset() Barrier {
 	k := b.c.Controller
 	var open []string
 	for _, x := range []struct {
 		name  string
 		given bool
-	}{{"advance on the starter", k.Advance.Cranking.Given()}, {"locked advance", k.Advance.Locked.Given()}, {"delay allowance", k.DelayAllowance.Given()}} {
+	}{{"advance on the starter", k.Advance.Cranking.Given()}, {"locked advance", k.Advance.Locked.Given()},
+		{"delay allowance", k.DelayAllowance.Given()}} {
 		if !x.given {
 			open = append(open, x.name)
 		}
 	}
 	if open == nil {
-		return Bar{}
+		return Barrier{}
 	}
-	return Bar{"the controller's own settings on the job card", "not given: " + strings.Join(open, ", "), "read them in the controller, which has power now, and write them on the card"}
+	return Barrier{"the controller's own settings on the job card", "not given: " + strings.Join(open, ", "),
+		"read them in the controller, which has power now, and write them on the card", true}
 }
 
 // setDeg prints an advance of the controller, or that the card leaves it open.
@@ -167,8 +213,10 @@ func setDeg(s jobcard.Setting[quantity.Crank]) string {
 	return jobcard.NotGiven
 }
 
-// camLevel is the cam signal with the engine standing at the trigger lead on the compression stroke, and on the exhaust stroke. ok is false where
-// the two are the same, where an edge lies within a few degrees, or where nobody stated where the edge falls: then it proves nothing.
+// camLevel is the cam signal with the engine standing at the trigger lead on the compression stroke, and on the
+// exhaust stroke. ok is false where
+// the two are the same, where an edge lies within a few degrees, or where nobody stated where the edge falls: then it
+// proves nothing.
 func (b *builder) camLevel() (compression, exhaust jobcard.Level, ok bool) {
 	p := b.c.Signals.Cam
 	if !p.Fitted || p.Kind == jobcard.Reluctor || b.c.Assumed("signals.cam.edge_at") {

@@ -14,14 +14,21 @@ const (
 	Do       Act = "do"
 	TakeBack Act = "take back"
 	Override Act = "override"
+
+	// Of the log only.
+	Tried   Act = "tried"   // a check that failed
+	Break   Act = "break"   // everybody was away for too long
+	History Act = "history" // of an earlier release, or made beside the order
 )
 
 // The kinds of the events that the procedure reads and gives out. They are those of the shop book.
 const (
-	StepDone     = "step.done"
-	StepUndone   = "step.undone"
-	StepOverride = "step.override"
-	CardSaved    = "card.saved" // moves the version only: whoever looked at the old card looks again
+	StepDone       = "step.done"
+	StepTried      = "step.tried"
+	StepUndone     = "step.undone"
+	StepOverride   = "step.override"
+	CardSaved      = "card.saved" // moves the version only: whoever looked at the old card looks again
+	CorrectionMade = "correction.made"
 )
 
 // Request is what somebody asks for.
@@ -29,6 +36,8 @@ type Request struct {
 	Act    Act
 	Step   StepID
 	Who    string // name of the person
+	Second string // for an override: name of a second person
+	Paired bool   // another device is paired, so that a second person can be asked
 	Reason string // for taking back and for an override
 	Proof  *Proof // nil: none given
 	Seen   int64  // State.Version that the asker looked at
@@ -56,6 +65,7 @@ type Refusal struct {
 	Have   string
 	Remedy string
 	Go     StepID // the step to go to; "" where there is none
+	Never  bool   // nobody can override it
 }
 
 // Error is the refusal in one line.
@@ -73,7 +83,9 @@ type Draft struct {
 	Payload json.RawMessage
 }
 
-// Outcome is the answer to a request: events to record, or why not.
+// Outcome is the answer to a request: events to record, or why not. A check on a turning engine that failed gives
+// both: it was tried, and that
+// is recorded; the step is not done.
 type Outcome struct {
 	Events  []Draft
 	Refused []Refusal
@@ -81,74 +93,148 @@ type Outcome struct {
 
 // payload is what the events carry.
 type payload struct {
-	Step    StepID   `json:"step"`
-	Who     string   `json:"who"`
-	Reason  string   `json:"reason,omitempty"`
-	Proof   *Proof   `json:"proof,omitempty"`
-	Basis   string   `json:"basis,omitempty"`
-	Against []string `json:"against,omitempty"`
+	Order     int      `json:"order,omitempty"`
+	Step      StepID   `json:"step"`
+	Who       string   `json:"who"`
+	Second    string   `json:"second,omitempty"`
+	Reason    string   `json:"reason,omitempty"`
+	Proof     *Proof   `json:"proof,omitempty"`
+	Basis     string   `json:"basis,omitempty"`
+	Against   []string `json:"against,omitempty"`
+	Allowance *float64 `json:"allowance_us,omitempty"` // of a correction
 }
 
 // longest is how many letters a name and a reason may have.
 const (
 	longestName   = 100
 	longestReason = 1000
+	fewestWords   = 5 // of the reason for an override: a sentence
 )
+
+// An override stands in for the proof of the step that is due, or passes a stop of the sheet or a lock that is not of
+// those that nobody
+// overrides. It never jumps ahead: what is missing before it is shown, or overridden, step by step. What must be
+// looked at is looked at.
 
 // Decide answers a request. It changes nothing: the caller records the events and folds them.
 func (p *Procedure) Decide(s State, r Request) Outcome {
 	i, known := p.at[r.Step]
 	if !known {
-		return refuse(Refusal{Kind: Input, Step: r.Step, Want: "a step of this engine", Have: fmt.Sprintf("%q", r.Step), Remedy: "choose one of: " + strings.Join(p.ids(), ", ")})
+		return refuse(Refusal{Kind: Input, Step: r.Step, Want: "a step of this engine", Have: fmt.Sprintf("%q",
+			r.Step), Remedy: "choose one of: " + strings.Join(p.ids(), ", "), Never: true})
 	}
 	st := &p.steps[i]
 	if bad := p.checkRequest(s, st, r); bad != nil {
 		return refuse(*bad)
 	}
-	who, reason := strings.TrimSpace(r.Who), strings.TrimSpace(r.Reason)
-	rec := s.Steps[i]
+	out := payload{Order: edition, Step: st.ID, Who: strings.TrimSpace(r.Who), Proof: r.Proof, Basis: st.Basis}
 	if r.Act == TakeBack {
-		if !rec.Done {
-			return refuse(Refusal{Kind: Input, Step: r.Step, Want: "a step that is done", Have: "«" + st.Title + "» is not done", Remedy: "take back only what was ticked"})
+		if refused := p.backLocks(s, i); refused != nil {
+			return Outcome{Refused: refused}
 		}
-		if !hold(st.Once, s.Plant) {
-			return refuse(Refusal{Kind: Input, Step: r.Step, Want: st.Once[0].String(), Have: Say(st.Once[0].Part, s.Plant.Get(st.Once[0].Part)), Remedy: "it could not be done again; write a note beside it instead"})
-		}
-		if !st.main(s.Plant) {
-			return refuse(p.superseded(s, st))
-		}
-		if _, broken := p.tryBack(s.Plant, st); broken != 0 {
-			return Outcome{Refused: p.unsafe(s.Plant, st, broken)}
-		}
-		return draft(StepUndone, payload{Step: st.ID, Who: who, Reason: reason})
+		return draft(StepUndone, payload{Order: edition, Step: st.ID, Who: out.Who,
+			Reason: strings.TrimSpace(r.Reason)})
 	}
-	if rec.Done && !st.Again && st.stands(s.Plant) {
-		return refuse(Refusal{Kind: Input, Step: r.Step, Want: "a step that is not done yet", Have: fmt.Sprintf("done by %s", rec.Who), Remedy: "go on with the next step, or take this one back first"})
+	if done := p.overtaken(s, i); done != nil {
+		return refuse(*done)
 	}
 	if r.Proof != nil {
-		if bad := p.badProof(s, st, *r.Proof); bad != nil {
+		if bad := p.badProof(st, *r.Proof); bad != nil {
 			return refuse(*bad)
 		}
 	}
 	refused := p.locks(s, st)
-	if f := p.proofLock(s, st, r.Proof); f != nil {
+	free := len(refused) == 0
+	wrong := p.proofLock(s, st, r.Proof)
+	if wrong != nil {
+		refused = append(refused, *wrong)
+	}
+	if f := lookLock(st, r.Proof); f != nil {
 		refused = append(refused, *f)
 	}
-	out := payload{Step: st.ID, Who: who, Proof: r.Proof, Basis: st.Basis}
 	if r.Act == Do {
-		if len(refused) > 0 {
-			return Outcome{Refused: refused}
+		if len(refused) == 0 {
+			return draft(StepDone, out)
 		}
-		return draft(StepDone, out)
+		o := Outcome{Refused: refused}
+		// a tick that is missing alone: what was turned was turned, but a reading is not taken twice
+		if free && st.Failed != nil && r.Proof != nil && showsSomething(st, r.Proof) && (wrong != nil ||
+			p.tried(s.Plant, st) != s.Plant) {
+			o.Events = draft(StepTried, out).Events
+		}
+		return o
 	}
 	if len(refused) == 0 {
-		return refuse(Refusal{Kind: Input, Step: r.Step, Want: "a lock to override", Have: "nothing is locked", Remedy: "do the step as usual"})
+		return refuse(Refusal{Kind: Input, Step: r.Step, Want: "a lock to override", Have: "nothing is locked",
+			Remedy: "do the step as usual", Never: true})
 	}
-	out.Reason = reason
+	for _, f := range refused {
+		if f.Never {
+			return Outcome{Refused: never(refused)}
+		}
+	}
+	out.Reason, out.Second = strings.TrimSpace(r.Reason), strings.TrimSpace(r.Second)
 	for _, f := range refused {
 		out.Against = append(out.Against, f.against())
 	}
 	return draft(StepOverride, out)
+}
+
+// showsSomething says whether a proof tells of an engine that was turned.
+func showsSomething(st *Step, f *Proof) bool {
+	return f.Value != nil || len(st.Demand.Options) > 0 && f.Text != ""
+}
+
+// never keeps the refusals that nobody can override.
+func never(all []Refusal) (out []Refusal) {
+	for _, f := range all {
+		if f.Never {
+			out = append(out, f)
+		}
+	}
+	return out
+}
+
+// backLocks says why a step cannot be taken back; nil where it can.
+func (p *Procedure) backLocks(s State, i int) []Refusal {
+	st, rec := &p.steps[i], s.Steps[i]
+	bad := func(want, have, remedy string) []Refusal {
+		return []Refusal{{Kind: Input, Step: st.ID, Want: want, Have: have, Remedy: remedy, Never: true}}
+	}
+	switch {
+	case st.OnDemand:
+		return bad("a step of the line", "«"+st.Title+"» is beside it",
+			"what it moved is moved: do what is asked for now")
+	case !rec.Done:
+		return bad("a step that is done", "«"+st.Title+"» is not done", "take back only what was ticked")
+	case !hold(st.Once, s.Plant):
+		return bad(st.Once[0].String(), "the work went on",
+			"it could not be done again; write a note beside it instead")
+	case !st.main(s.Plant):
+		return bad(Say(st.After[0].Part, st.After[0].To), Say(st.After[0].Part, s.Plant.Get(st.After[0].Part)),
+			"its result has been overtaken already; there is nothing to take back")
+	}
+	if _, broken := p.tryBack(s.Plant, st); broken != 0 {
+		return p.unsafe(s.Plant, st, broken)
+	}
+	return nil
+}
+
+// overtaken says why a step is not to be done now whatever the locks: it stands, or is past. nil where it may be.
+func (p *Procedure) overtaken(s State, i int) *Refusal {
+	st, rec := &p.steps[i], s.Steps[i]
+	if st.OnDemand || !p.stands(s.Plant, st) || st.Anytime && !st.main(s.Plant) {
+		return nil
+	}
+	if (st.ID == StepIdle || st.ID == StepRange) && s.Plant.Get(Engine) == Running && s.Plant.Get(Lock) == Locked {
+		return nil // one more reading
+	}
+	out := &Refusal{Kind: Input, Step: st.ID, Want: "a step that is not done yet", Have: "done by " + rec.Who,
+		Remedy: "go on with the next step, or take this one back first", Never: true}
+	if !rec.Done {
+		out.Have, out.Remedy = "its time is past", "go on with the next step"
+	}
+	return out
 }
 
 func (r Refusal) against() string {
@@ -160,22 +246,39 @@ func (r Refusal) against() string {
 
 func (p *Procedure) checkRequest(s State, st *Step, r Request) *Refusal {
 	bad := func(want, have, remedy string) *Refusal {
-		return &Refusal{Kind: Input, Step: st.ID, Want: want, Have: have, Remedy: remedy}
+		return &Refusal{Kind: Input, Step: st.ID, Want: want, Have: have, Remedy: remedy, Never: true}
 	}
+	second := strings.TrimSpace(r.Second)
 	who, reason := strings.TrimSpace(r.Who), strings.TrimSpace(r.Reason)
 	switch {
 	case r.Act != Do && r.Act != TakeBack && r.Act != Override:
-		return bad(fmt.Sprintf("one of %q, %q, %q", Do, TakeBack, Override), fmt.Sprintf("%q", r.Act), "say what is to happen with the step")
+		return bad(fmt.Sprintf("one of %q, %q, %q", Do, TakeBack, Override), fmt.Sprintf("%q", r.Act),
+			"say what is to happen with the step")
 	case who == "":
 		return bad("the name of whoever does it", "no name", "write your name")
 	case len([]rune(who)) > longestName:
-		return bad(fmt.Sprintf("a name of at most %d letters", longestName), fmt.Sprintf("%d letters", len([]rune(who))), "shorten it")
+		return bad(fmt.Sprintf("a name of at most %d letters", longestName), fmt.Sprintf("%d letters",
+			len([]rune(who))), "shorten it")
+	case r.Act == Override && len(strings.Fields(reason)) < fewestWords:
+		return bad("a reason of a sentence", fmt.Sprintf("%q", clip(reason)),
+			fmt.Sprintf("write in at least %d words why it is safe here, and what you saw", fewestWords))
+	case r.Act == Override && r.Paired && second == "":
+		return bad("the name of a second person", "none",
+			"another device is paired: ask who holds it, and write the name")
+	case r.Act == Override && second != "" && strings.EqualFold(second, who):
+		return bad("a second person", "the same name twice", "ask somebody else")
+	case len([]rune(second)) > longestName:
+		return bad(fmt.Sprintf("a name of at most %d letters", longestName), fmt.Sprintf("%d letters",
+			len([]rune(second))), "shorten it")
 	case r.Act != Do && !worded(reason):
 		return bad("a written reason", "none", "write why, in words that the next reader understands")
 	case len([]rune(reason)) > longestReason:
-		return bad(fmt.Sprintf("a reason of at most %d letters", longestReason), fmt.Sprintf("%d letters", len([]rune(reason))), "shorten it")
+		return bad(fmt.Sprintf("a reason of at most %d letters", longestReason), fmt.Sprintf("%d letters",
+			len([]rune(reason))), "shorten it")
 	case r.Seen != s.Version:
-		return &Refusal{Kind: Stale, Step: st.ID, Want: fmt.Sprintf("version %d", s.Version), Have: fmt.Sprintf("version %d", r.Seen), Remedy: "somebody moved the work on meanwhile: look at the step again, then do it"}
+		return &Refusal{Kind: Stale, Step: st.ID, Want: fmt.Sprintf("version %d", s.Version),
+			Have:   fmt.Sprintf("version %d", r.Seen),
+			Remedy: "somebody moved the work on meanwhile: look at the step again, then do it", Never: true}
 	}
 	return nil
 }
@@ -191,39 +294,35 @@ func worded(t string) bool {
 	return letters >= 3
 }
 
-// superseded says which later step took the place of this one.
-func (p *Procedure) superseded(s State, st *Step) Refusal {
-	part := st.After[0].Part
-	r := Refusal{Kind: Input, Step: st.ID, Want: Say(part, st.After[0].To), Have: Say(part, s.Plant.Get(part)), Remedy: "its result has been overtaken already; there is nothing to take back"}
-	for i := range p.steps {
-		t := &p.steps[i]
-		if t.After[0].Part == part && t.ID != st.ID && t.main(s.Plant) && s.Steps[i].Done {
-			r.Go, r.Remedy = t.ID, fmt.Sprintf("«%s» came after it: take that back first", t.Title)
-		}
-	}
-	return r
-}
-
 // locks lists what stands against doing a step, apart from its proof.
 func (p *Procedure) locks(s State, st *Step) []Refusal {
 	var out []Refusal
 	if st.Bar.Have != "" {
-		out = append(out, Refusal{Kind: Barred, Step: st.ID, Want: st.Bar.Want, Have: st.Bar.Have, Remedy: st.Bar.Remedy})
+		out = append(out, Refusal{Kind: Barred, Step: st.ID, Want: st.Bar.Want, Have: st.Bar.Have,
+			Remedy: st.Bar.Remedy, Never: st.Bar.Never})
 	}
-	if !hold(st.Due, s.Plant) {
-		var want []string
-		for _, c := range st.Due {
-			want = append(want, c.String())
-		}
-		out = append(out, Refusal{Kind: Order, Step: st.ID, Want: strings.Join(want, ", "), Have: "no need for it now", Remedy: "go on with the next step"})
+	if g := p.shut(s, st); st.ID == StepRange && s.Plant.Get(Range) == No && g != nil {
+		out = append(out, Refusal{Kind: Order, Step: st.ID,
+			Want: "readings that foretell the next speed inside the bound", Have: g.Why,
+			Remedy: "stop, and correct first", Go: g.Go})
+	}
+	if first, ok := p.due(s.Plant); ok && !st.OnDemand && first < p.at[st.ID] {
+		before := &p.steps[first]
+		out = append(out, Refusal{Kind: Order, Step: st.ID, Want: before.wants(s.Plant),
+			Have: before.lacks(s.Plant), Remedy: "do «" + before.Title + "» first", Go: before.ID, Never: true})
+	}
+	if !hold(st.Once, s.Plant) {
+		out = append(out, Refusal{Kind: Order, Step: st.ID, Want: "an engine that is as found",
+			Have: "the work went on", Remedy: "write a note beside it instead", Never: true})
 	}
 	for _, n := range st.Needs {
 		if n.Holds(s.Plant) {
 			continue
 		}
-		r := Refusal{Kind: Order, Step: st.ID, Want: n.String(), Have: Say(n.Part, s.Plant.Get(n.Part)), Remedy: "take back what led here"}
-		if t := p.provider(s.Plant, n, p.at[st.ID]); t != nil {
-			r.Go, r.Remedy = t.ID, "do «"+t.Title+"» first"
+		r := Refusal{Kind: Order, Step: st.ID, Want: n.String(), Have: Say(n.Part, s.Plant.Get(n.Part)),
+			Remedy: "do what the line asks for first", Never: true}
+		if id, ok := p.provider(s.Plant, n); ok {
+			r.Go, r.Remedy = id, "do «"+p.steps[p.at[id]].Title+"» first"
 		}
 		out = append(out, r)
 	}
@@ -231,16 +330,37 @@ func (p *Procedure) locks(s State, st *Step) []Refusal {
 	return append(out, p.unsafe(s.Plant, st, broken)...)
 }
 
-// tryDo is the plant after a step, and the rules (as bits) that stand against it: those that it would break while it is done or after, and
+// wants and lacks say what a step is for that does not hold.
+func (s *Step) wants(p Plant) string {
+	for _, c := range s.Holds {
+		if !c.Holds(p) {
+			return c[0].String()
+		}
+	}
+	return s.Title
+}
+
+func (s *Step) lacks(p Plant) string {
+	for _, c := range s.Holds {
+		if !c.Holds(p) {
+			return Say(c[0].Part, p.Get(c[0].Part))
+		}
+	}
+	return "it is not done"
+}
+
+// tryDo is the plant after a step, and the rules (as bits) that stand against it: those that it would break while it
+// is done or after, and
 // those that stand broken already, unless it mends some of them and breaks none.
 func (p *Procedure) tryDo(s Plant, st *Step) (after Plant, against uint64) {
-	during := p.move(s, st.During, nil)
-	after = p.move(during, st.after, nil)
-	if p.freely {
-		return after, 0
+	after = s
+	for _, m := range st.During {
+		after = p.move(after, m, nil)
+		against |= p.broken(after)
 	}
+	after = p.move(after, st.After, nil)
 	end := p.broken(after)
-	against = p.broken(during) | end
+	against |= end
 	if against == 0 {
 		return after, 0
 	}
@@ -252,22 +372,12 @@ func (p *Procedure) tryDo(s Plant, st *Step) (after Plant, against uint64) {
 	return after, against
 }
 
-// tryBack is the plant after a step was taken back, and the rules that it would break. What was broken before is not held against it: going back
+// tryBack is the plant after a step was taken back, and the rules that it would break. What was broken before is not
+// held against it: going back
 // towards safety must always be possible.
 func (p *Procedure) tryBack(s Plant, st *Step) (after Plant, against uint64) {
-	after = p.move(s, st.undo, nil)
-	against = p.broken(after)
-	if len(st.Undo) > 0 {
-		for _, e := range st.During {
-			if e == to(Hands, AtIgnition) {
-				against |= p.broken(p.move(s, []Effect{e}, nil))
-			}
-		}
-	}
-	if against != 0 {
-		against &^= p.broken(s)
-	}
-	return after, against
+	after = p.back(s, st)
+	return after, p.broken(after) &^ p.broken(s)
 }
 
 // unsafe puts broken rules into words.
@@ -279,15 +389,15 @@ func (p *Procedure) unsafe(s Plant, st *Step, broken uint64) []Refusal {
 		}
 		rule := &p.rules[i]
 		var want, have []string
-		r := Refusal{Kind: Unsafe, Step: st.ID, Rule: rule.ID, Remedy: rule.Reason}
+		r := Refusal{Kind: Unsafe, Step: st.ID, Rule: rule.ID, Remedy: rule.Reason, Never: rule.Never}
 		for _, c := range rule.Forbids {
 			if c.Holds(s) {
 				have = append(have, Say(c.Part, s.Get(c.Part)))
 			}
 			want = append(want, c.String())
 			other := Condition{c.Part, ^c.In & (1<<len(words[c.Part]) - 1)}
-			if t := p.provider(s, other, p.at[st.ID]); c.Holds(s) && t != nil && r.Go == "" {
-				r.Go, r.Remedy = t.ID, fmt.Sprintf("%s: do «%s» first", rule.Reason, t.Title)
+			if id, ok := p.provider(s, other); ok && c.Holds(s) && r.Go == "" && id != st.ID {
+				r.Go, r.Remedy = id, fmt.Sprintf("%s: do «%s» first", rule.Reason, p.steps[p.at[id]].Title)
 			}
 		}
 		if have == nil { // it would come about while the step is done

@@ -5,52 +5,70 @@ import (
 	"strings"
 )
 
-// Line is a step as plain data for printing: its fields are those of a step list on paper.
+// Line is a step as plain data for printing: its fields are those of a step list on paper, in the order in which they
+// are read.
 type Line struct {
 	Part   string
 	Title  string
-	Text   string
 	Hazard string
-	Proof  string
+	Do     []string // one action each
+	Notes  string   // why, figures, overrides
+	If     [][3]string
+	Proof  []string // each with a box of its own
 }
 
-// Lines is the order of work for printing: what to do, why, what can hurt, what shows that it is done, and, where the work has begun, who did it
-// when and against which locks. Overrides without a proper doing since stand in it, each with name and reason.
+// Lines is the order of work for printing: what can hurt, what to do, what to do when it is otherwise, what shows
+// that it is done, and, where the
+// work has begun, who did it when and against which locks. Overrides without a proper showing since stand in it, each
+// with name and reason.
 func (p *Procedure) Lines(s State) []Line {
 	var out []Line
 	for i := range p.steps {
 		st, rec := &p.steps[i], s.Steps[i]
-		l := Line{Part: st.Part, Title: st.Title, Hazard: st.Hazard, Proof: st.Demand.Ask}
-		if st.OnDemand || len(st.Due) > 0 && st.Due[0].Part == Allowance {
-			l.Title += " (only if asked for)"
-		}
-		text := []string{st.Text}
-		if st.Why != "" {
-			text = append(text, sentence("Why: "+st.Why))
-		}
+		l := Line{Part: st.Part, Title: st.Title, Hazard: st.Hazard, Do: st.Do}
+		notes := []string{sentence("Why: " + st.Why)}
 		for _, f := range st.Show {
-			text = append(text, sentence(f.Name+": "+f.Value))
+			notes = append(notes, sentence(f.Name+": "+f.Value))
 		}
+		notes = append(notes, st.Notes...)
 		for _, b := range st.Branches {
-			text = append(text, sentence(fmt.Sprintf("If %s: %s (%s)", b.If, b.Do, b.Why)))
+			do := b.Do
+			if j, ok := p.at[b.Go]; ok && b.Go != st.ID {
+				do += fmt.Sprintf(" («%s»)", p.steps[j].Title)
+			}
+			l.If = append(l.If, [3]string{b.If, b.Why, do})
 		}
 		for _, o := range s.Overrides {
 			if o.Step == st.ID {
-				text = append(text, sentence(fmt.Sprintf("OVERRIDDEN by %s, %s: %s", o.Who, o.At.Format("2006-01-02 15:04"), o.Reason)))
+				notes = append(notes,
+					sentence("OVERRIDDEN by "+o.Names()+", "+o.At.Format("2006-01-02 15:04")+": "+o.Reason))
 			}
 		}
-		l.Text = strings.Join(text, " ")
-		if d := st.Demand; d.Passes.Set() && d.Same == "" {
-			l.Proof += ": " + within(d.Passes, d.Unit)
+		l.Notes = strings.Join(notes, " ")
+		ask := st.Demand.Ask
+		if d := st.Demand; d.Passes.Set() && len(d.Options) == 0 {
+			ask += ": " + within(d.Passes, d.Unit)
 		} else if d.Right != "" {
-			l.Proof += ": " + d.Right
+			ask += ": " + d.Right
+		}
+		l.Proof = append(l.Proof, ask)
+		for _, a := range st.Demand.Also {
+			l.Proof = append(l.Proof, a.Ask)
 		}
 		if rec.Done {
-			l.Proof += fmt.Sprintf(" – done by %s, %s", rec.Who, rec.At.Format("2006-01-02 15:04"))
+			l.Proof[0] += fmt.Sprintf(" – done by %s, %s", rec.Who, rec.At.Format("2006-01-02 15:04"))
 		} else if rec.Redo != "" {
-			l.Proof += " – must be done again: " + rec.Redo
+			l.Proof[0] += " – must be done again: " + rec.Redo
 		}
 		out = append(out, l)
 	}
 	return out
+}
+
+// Names is who overrode, with the second person where there was one.
+func (o Overriding) Names() string {
+	if o.Second == "" {
+		return o.Who
+	}
+	return o.Who + " with " + o.Second
 }

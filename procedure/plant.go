@@ -8,53 +8,53 @@ import (
 // Part is a part of the plant, or a piece of evidence that stands or does not.
 type Part uint8
 
-// The parts. Value 0 of each is how an engine is found.
+// The parts. Value 0 of each is how an engine is found, or what must be feared of it.
 const (
-	Secured Part = iota
+	People Part = iota
+	Secured
+	Feed
+	Box
+	Injectors
+	FuelLine
+	Starter
 	Battery
 	Key
-	Injectors
-	Fuel
-	CoilPower
-	Box
-	Plug
+	Engine
+	Plugs
+	Bar
 	StopTool
-	Tools
-	Distributor
+	Unit
 	Clamp
 	Cap
 	Wires
-	Settings
-	Allowance
-	Lock
-	Engine
 	Crank
+	Lock
 	Hands // during a step only
-	Check // during a step only
+	Light // during a step only
 
 	// Evidence.
-	Plan
+	AsFound
 	Noted
 	Zero
 	Marks
-	Found
 	Fit
+	Settings
 	Phased
 	Stroke
-	Walked
+	Turned
 	Base
+	Leaks
 	Idle
 	Range
 	Proven
 	Signed
-	Recorded
 	parts // how many
 )
 
 // Value is a state of a part.
 type Value uint8
 
-// No and Yes are the values of evidence and of Secured.
+// No and Yes are the values of evidence.
 const (
 	No  Value = 0
 	Yes Value = 1
@@ -62,73 +62,72 @@ const (
 
 // The values of the parts.
 const (
-	Connected, Disconnected Value = 0, 1 // Battery
-	Live, Dead              Value = 0, 1 // Injectors, CoilPower
-	Open, Shut              Value = 0, 1 // Fuel
-	Charged, Bled           Value = 0, 1 // Box
-	In, Out                 Value = 0, 1 // Plug
-	On, Off                 Value = 0, 1 // Cap, Wires
-	NotIn, InPlace          Value = 0, 1 // StopTool
-	OffCrank, OnCrank       Value = 0, 1 // Tools
+	Live, Dead         Value = 0, 1 // Feed, Injectors
+	Charged, Bled      Value = 0, 1 // Box
+	Full, Empty        Value = 0, 1 // FuelLine
+	Able, Disabled     Value = 0, 1 // Starter
+	Connected, Removed Value = 0, 1 // Battery
+	In, Out            Value = 0, 1 // Plugs
+	On, Off            Value = 0, 1 // Cap, Wires
+	OffCrank, OnCrank  Value = 0, 1 // Bar
+	NotIn, InPlace     Value = 0, 1 // StopTool
+	Tight, Loose       Value = 0, 1 // Clamp
+	Anywhere, AtLead   Value = 0, 1 // Crank
 
-	KeyOff, KeyRun, KeyCrank             Value = 0, 1, 2
-	OldIn, NoneIn, NewIn                 Value = 0, 1, 2    // Distributor
-	Tight, Finger, Loose                 Value = 0, 1, 2    // Clamp
-	Changed, Stored, Cycled, ReadBack    Value = 0, 1, 2, 3 // Settings
-	AllowanceRead, AllowanceStored       Value = 0, 1       // Allowance
-	AllowanceCycled                      Value = 2
-	Free, Locked, LockUnknown            Value = 0, 1, 2 // Lock
-	Stopped, Cranking, Running           Value = 0, 1, 2 // Engine
-	Anywhere, AtLead                     Value = 0, 1    // Crank
-	Clear, Turning, AtIgnition           Value = 0, 1, 2 // Hands
-	NoCheck, TimingCheck, StandstillLook Value = 0, 1, 2 // Check
-	NotLooked, Looked, Shimmed, Oiled    Value = 0, 1, 2, 3
+	KeyOff, KeyRun, KeyCrank           Value = 0, 1, 2
+	Stopped, Cranking, Running         Value = 0, 1, 2    // Engine
+	OldIn, NoneIn, NewIn               Value = 0, 1, 2    // Unit
+	LockUnknown, Locked, Free          Value = 0, 1, 2    // Lock
+	Clear, Turning, AtIgnition, AtFuel Value = 0, 1, 2, 3 // Hands
+	NotLooked, DryFitted, Ready        Value = 0, 1, 2    // Fit
+	NoLight, OnMarks                   Value = 0, 1       // Light
 )
 
 // words is how a part reads in each of its values; its length says how many values there are.
 var words = [parts][]string{
-	Secured:     {"vehicle not secured", "vehicle secured"},
-	Battery:     {"battery connected", "battery off"},
-	Key:         {"key off", "key at run", "key at crank"},
-	Injectors:   {"injectors live", "injectors off"},
-	Fuel:        {"fuel on", "fuel shut"},
-	CoilPower:   {"coil power on", "coil power off"},
-	Box:         {"spark box charged", "spark box bled down"},
-	Plug:        {"plug 1 in", "plug 1 out"},
-	StopTool:    {"piston stop out", "piston stop in"},
-	Tools:       {"tools off the crank", "tools on the crank"},
-	Distributor: {"old distributor in", "distributor out", "new distributor in"},
-	Clamp:       {"clamp tight", "clamp finger tight", "clamp off"},
-	Cap:         {"cap on", "cap off"},
-	Wires:       {"wires on", "wires off"},
-	Settings:    {"settings changed, not stored", "settings stored, not power-cycled", "settings power-cycled, not read back", "settings read back"},
-	Allowance:   {"delay allowance settled", "delay allowance stored, not power-cycled", "delay allowance power-cycled, not read back"},
-	Lock:        {"timing free", "timing locked", "timing lock not known since the key was off"},
-	Engine:      {"engine stopped", "engine cranking", "engine running"},
-	Crank:       {"crank not at the trigger lead", "crank at the trigger lead"},
-	Hands:       {"hands clear", "hands turning the crank", "hands at the ignition"},
-	Check:       {"no check under way", "timing light on the marks", "signals looked at"},
-	Plan:        {"set-up sheet not read", "set-up sheet read"},
-	Noted:       {"old unit not recorded", "old unit recorded"},
-	Zero:        {"zero mark not proven", "zero mark proven"},
-	Marks:       {"marks not on the damper", "marks on the damper"},
-	Found:       {"trigger lead on compression not found", "trigger lead on compression found"},
-	Fit:         {"fit not looked at", "fit looked at, not lubricated", "shims laid, not lubricated", "fit right and lubricated"},
-	Phased:      {"housing not phased", "housing phased"},
-	Stroke:      {"stroke not proven by the cam pickup", "stroke proven by the cam pickup"},
-	Walked:      {"not walked round the engine", "walked round the engine"},
-	Base:        {"base timing not proven", "base timing proven"},
-	Idle:        {"no locked reading at idle", "locked reading at idle taken"},
-	Range:       {"no readings through the speed range", "readings through the speed range taken"},
-	Proven:      {"timing not proven", "timing proven"},
-	Signed:      {"job not signed off", "job signed off"},
-	Recorded:    {"no record with the engine", "record with the engine"},
+	People:    {"nobody has said who is here", "everybody here is known"},
+	Secured:   {"place not shown safe since people came back", "place safe, drive out"},
+	Feed:      {"coil feed not shown dead", "coil feed dead by meter"},
+	Box:       {"spark box charged", "spark box bled down"},
+	Injectors: {"injectors fed", "injectors off"},
+	FuelLine:  {"fuel in the line", "fuel line let down and shut"},
+	Starter:   {"starter able to turn", "every start disabled"},
+	Battery:   {"battery on", "all batteries off"},
+	Key:       {"key off", "key at run", "key at crank"},
+	Engine:    {"engine stopped", "engine cranking", "engine running"},
+	Plugs:     {"plugs in", "plugs out"},
+	Bar:       {"bar off the crank", "bar on the crank"},
+	StopTool:  {"piston stop out", "piston stop in"},
+	Unit:      {"old unit in", "unit out", "new unit in"},
+	Clamp:     {"clamp tight", "clamp loose"},
+	Cap:       {"cap and air cleaner on", "cap off"},
+	Wires:     {"wires on", "wires off"},
+	Crank:     {"crank not at the lead", "crank at the lead, compression stroke"},
+	Lock:      {"not known whether the timing is locked", "timing locked", "timing free"},
+	Hands:     {"hands clear", "hands turning the crank", "hands at the ignition", "hands at the fuel"},
+	Light:     {"no light on the marks", "light on the marks"},
+	AsFound:   {"not run as found", "run as found"},
+	Noted:     {"old unit not recorded", "old unit recorded"},
+	Zero:      {"zero mark not proven", "zero mark proven"},
+	Marks:     {"marks not on the damper", "marks on the damper"},
+	Fit:       {"fit not looked at", "fit looked at, not oiled", "fit right and oiled"},
+	Settings:  {"settings not read back", "settings read back"},
+	Phased:    {"housing not phased", "housing phased"},
+	Stroke:    {"stroke not shown by the cam pickup", "stroke shown by the cam pickup"},
+	Turned:    {"not turned over closed up, coil dead", "turned over closed up, oil pressure shown"},
+	Base:      {"base timing not shown", "base timing shown"},
+	Leaks:     {"fuel not primed and looked over", "fuel primed, no leak"},
+	Idle:      {"no locked reading at idle", "locked reading at idle inside the bound"},
+	Range:     {"speeds not read", "speeds read, each inside the bound"},
+	Proven:    {"timing not proven", "timing proven"},
+	Signed:    {"not signed", "signed"},
 }
 
 // Plant is the state of every part, packed: comparable, and small enough to search.
 type Plant uint64
 
-// shift is where each part lies in the word, place the bits it takes there: one for a part of two values, two for others. 36 parts take 46 bits.
+// shift is where each part lies in the word, place the bits it takes there: one for a part of two values, two for
+// others.
 var shift, place = func() (at [parts]uint8, bitsOf [parts]Plant) {
 	var n uint8
 	for p := range parts {
@@ -184,11 +183,6 @@ func is(part Part, values ...Value) Condition {
 	return c
 }
 
-// not makes a condition that fails at one value only.
-func not(part Part, v Value) Condition {
-	return Condition{Part: part, In: (1<<len(words[part]) - 1) &^ (1 << v)}
-}
-
 // Holds says whether the condition holds.
 func (c Condition) Holds(p Plant) bool { return c.In>>p.Get(c.Part)&1 != 0 }
 
@@ -213,6 +207,22 @@ func hold(all []Condition, p Plant) bool {
 	return true
 }
 
+// Clause holds while one of its conditions does. The first is what a step brings about; the others say when that is
+// past and needed no more.
+type Clause []Condition
+
+func either(c ...Condition) Clause { return c }
+
+// Holds says whether one of the conditions holds.
+func (c Clause) Holds(p Plant) bool {
+	for _, one := range c {
+		if one.Holds(p) {
+			return true
+		}
+	}
+	return false
+}
+
 // Effect puts a part to a value.
 type Effect struct {
 	Part Part
@@ -220,3 +230,6 @@ type Effect struct {
 }
 
 func to(part Part, v Value) Effect { return Effect{part, v} }
+
+// phase is what is so at one moment of a step.
+func phase(effects ...Effect) []Effect { return effects }

@@ -9,21 +9,24 @@ import (
 	"phasewright/quantity"
 )
 
-// badProof says why a proof cannot be one for this step, whatever it shows: the wrong kind, no number, an impossible one.
-func (p *Procedure) badProof(s State, st *Step, f Proof) *Refusal {
+// badProof says why a proof cannot be one for this step, whatever it shows: the wrong kind, no number, an impossible
+// one.
+func (p *Procedure) badProof(st *Step, f Proof) *Refusal {
 	d := st.Demand
 	bad := func(want, have, remedy string) *Refusal {
-		return &Refusal{Kind: Input, Step: st.ID, Want: want, Have: have, Remedy: remedy}
+		return &Refusal{Kind: Input, Step: st.ID, Want: want, Have: have, Remedy: remedy, Never: true}
 	}
 	if !slices.Contains(d.Kinds, f.Kind) {
 		var kinds []string
 		for _, k := range d.Kinds {
 			kinds = append(kinds, string(k))
 		}
-		return bad(strings.Join(kinds, " or ")+": "+d.Ask, fmt.Sprintf("a proof of kind %q", f.Kind), "give one of the kinds that the step asks for")
+		return bad(strings.Join(kinds, " or ")+": "+d.Ask, fmt.Sprintf("a proof of kind %q", f.Kind),
+			"give one of the kinds that the step asks for")
 	}
 	if len([]rune(f.Text)) > longestReason {
-		return bad(fmt.Sprintf("at most %d letters", longestReason), fmt.Sprintf("%d", len([]rune(f.Text))), "shorten it")
+		return bad(fmt.Sprintf("at most %d letters", longestReason), fmt.Sprintf("%d", len([]rune(f.Text))),
+			"shorten it")
 	}
 	for _, v := range []*float64{f.Value, f.RPM} {
 		if v != nil && (math.IsNaN(*v) || math.IsInf(*v, 0)) {
@@ -33,7 +36,12 @@ func (p *Procedure) badProof(s State, st *Step, f Proof) *Refusal {
 	switch f.Kind {
 	case Photo, Capture:
 		if !digest(f.SHA256) {
-			return bad("the SHA-256 of a file in the shop book: 64 digits 0-9 a-f", fmt.Sprintf("%q", clip(f.SHA256)), "store the file with the job first, then give its digest")
+			return bad("the SHA-256 of a file in the shop book: 64 digits 0-9 a-f", fmt.Sprintf("%q",
+				clip(f.SHA256)), "store the file with the job first, then give its digest")
+		}
+		if f.Kind == Capture && (f.RPM == nil || f.Value == nil) {
+			return bad("what the recording shows: degrees BTDC and rpm", "no figures",
+				"read the recording first: the next speed goes by its figures")
 		}
 	case Written:
 		if !worded(f.Text) {
@@ -64,17 +72,20 @@ func badNumber(bad func(want, have, remedy string) *Refusal, d Demand, f Proof) 
 	case f.Value == nil:
 		return bad("a number in "+d.Unit+": "+d.Ask, "none", "write the figure")
 	case d.Possible.Set() && !d.Possible.Has(*f.Value):
-		return bad(within(d.Possible, d.Unit)+": "+d.Ask, number(*f.Value, d.Unit), "that cannot be; look again and write what is there")
+		return bad(within(d.Possible, d.Unit)+": "+d.Ask, number(*f.Value, d.Unit),
+			"that cannot be; look again and write what is there")
 	case d.Whole > 0 && math.Abs(math.Remainder(*f.Value-d.From, d.Whole)) > 1e-6*d.Whole:
-		return bad("whole steps of "+number(d.Whole, d.Unit)+" from "+number(d.From, d.Unit), number(*f.Value, d.Unit), "the controller takes whole steps only")
+		return bad("whole steps of "+number(d.Whole, d.Unit)+" from "+number(d.From, d.Unit), number(*f.Value,
+			d.Unit), "the controller takes whole steps only")
 	}
 	return nil
 }
 
-// proofLock says why a step is not proven: no proof, or one that fails. It names the branch to take.
+// proofLock says why a step is not proven: no proof, a look that was not ticked, or a figure that fails. It names the
+// branch to take.
 func (p *Procedure) proofLock(s State, st *Step, f *Proof) *Refusal {
 	d := st.Demand
-	out := &Refusal{Kind: Unproven, Step: st.ID}
+	out := &Refusal{Kind: Unproven, Step: st.ID, Never: d.Never}
 	if f == nil {
 		out.Want, out.Have, out.Remedy = d.Ask, "no proof", fmt.Sprintf("give it as %s", d.Kinds[0])
 		return out
@@ -82,7 +93,7 @@ func (p *Procedure) proofLock(s State, st *Step, f *Proof) *Refusal {
 	switch {
 	case f.Kind == Number && len(d.Options) > 0:
 		if f.Text == d.Right {
-			return nil
+			break
 		}
 		out.Want, out.Have, out.Remedy = d.Right+": "+d.Ask, f.Text, "it must be "+d.Right
 		for _, b := range st.Branches {
@@ -91,28 +102,64 @@ func (p *Procedure) proofLock(s State, st *Step, f *Proof) *Refusal {
 			}
 		}
 		return out
-	case f.Kind == Number, f.Kind == Reading:
-		if f.Kind == Reading && d.Speed.Set() && !d.Speed.Has(*f.RPM) {
-			out.Want, out.Have, out.Remedy = within(d.Speed, "rpm"), number(*f.RPM, "rpm"), "read again at a speed within it"
-			return out
-		}
-		if d.Same != "" {
-			i := p.at[d.Same]
-			if last := s.Steps[i].Proof; last != nil && last.Value != nil && math.Abs(*last.Value-*f.Value) > 1e-9 {
-				out.Want, out.Have, out.Remedy = number(*last.Value, d.Unit)+", as set", number(*f.Value, d.Unit), "it does not repeat what was set"
-				p.branch(st, *f.Value, out)
+	case f.Value != nil:
+		if f.RPM != nil {
+			if speed := p.speed(s, st); speed.Set() && !speed.Has(*f.RPM) {
+				out.Want, out.Have, out.Remedy = within(speed, "rpm"), number(*f.RPM, "rpm"),
+					"read again at a speed within it"
+				if *f.RPM > speed.To {
+					out.Remedy = "that is faster than this step allows: let it idle, then read within it"
+				}
 				return out
 			}
-			return nil
 		}
-		if d.Passes.Has(*f.Value) {
-			return nil
+		passes := d.Passes
+		if d.AsSet {
+			passes = around(p.allowanceNow(s), (passes.To-passes.From)/2)
 		}
-		out.Want, out.Have, out.Remedy = within(d.Passes, d.Unit)+": "+d.Ask, number(*f.Value, d.Unit), "look again"
+		if passes.Has(*f.Value) {
+			break
+		}
+		out.Want, out.Have, out.Remedy = within(passes, d.Unit)+": "+d.Ask, number(*f.Value, d.Unit), "look again"
 		p.branch(st, *f.Value, out)
 		return out
 	}
 	return nil
+}
+
+// lookLock names the first look that a proof does not tick. A look is never overridden.
+func lookLock(st *Step, f *Proof) *Refusal {
+	for _, a := range st.Demand.Also {
+		if f == nil || !slices.Contains(f.Seen, a.ID) {
+			return &Refusal{Kind: Unproven, Step: st.ID, Want: a.Ask, Have: "not ticked",
+				Remedy: "look, then tick it", Never: true}
+		}
+	}
+	return nil
+}
+
+// Speed is the band in which the next reading for a step must lie, rpm; the zero Band where it takes none.
+func (p *Procedure) Speed(s State, id StepID) Band {
+	i, ok := p.at[id]
+	if !ok {
+		return Band{}
+	}
+	return p.speed(s, &p.steps[i])
+}
+
+// speed is the band in which the next reading of a step must lie.
+func (p *Procedure) speed(s State, st *Step) Band {
+	if len(st.Demand.Rungs) == 0 {
+		return st.Demand.Speed
+	}
+	if rung, more := st.nextRung(s.Ladder); more && s.Plant.Get(Range) == No {
+		return rung.band()
+	}
+	out := Band{st.Demand.Speed.From, st.Demand.Rungs[len(st.Demand.Rungs)-1].RPM * rungAbove}
+	if math.Abs(foretold(s.Ladder, st.Demand.Speed.To)) <= p.bound {
+		out.To = max(out.To, st.Demand.Speed.To) // one more reading, where the proof asks for it
+	}
+	return out
 }
 
 // branch takes the first branch that a number means.

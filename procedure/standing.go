@@ -1,6 +1,6 @@
 package procedure
 
-import "fmt"
+import "slices"
 
 // Mark is how a step stands.
 type Mark string
@@ -22,6 +22,22 @@ type Standing struct {
 	Why        string    // done by whom; what is locked; why it must be done again
 	Locks      []Refusal // what stands against doing it now
 	Overridden bool
+	Hidden     bool // beside the line, and nothing asks for it now: a list need not show it
+}
+
+// stands says whether a step needs not be done: all that it is for holds, or is past. A signed job is over.
+func (p *Procedure) stands(s Plant, st *Step) bool {
+	return st.OnDemand || s.Get(Signed) == Yes || st.holds(s)
+}
+
+// due is the first step of the line that does not stand.
+func (p *Procedure) due(s Plant) (int, bool) {
+	for i := range p.steps {
+		if !p.stands(s, &p.steps[i]) {
+			return i, true
+		}
+	}
+	return 0, false
 }
 
 // Standing is how each step stands, in the order of work.
@@ -37,24 +53,28 @@ func (p *Procedure) Standing(s State) []Standing {
 func (p *Procedure) StandingOf(s State, i int) Standing {
 	st, rec := &p.steps[i], s.Steps[i]
 	out := Standing{Step: st.ID, Overridden: rec.Overridden}
-	if rec.Done {
+	stands := p.stands(s.Plant, st)
+	if rec.Done && stands {
 		out.Mark, out.Why = Done, "by "+rec.Who
 		if rec.Overridden {
 			out.Why += ", against a lock"
 		}
 		return out
 	}
+	if st.OnDemand {
+		out.Mark, out.Why, out.Locks = IfNeeded, "done only where the readings or a failed check ask for it",
+			p.locks(s, st)
+		out.Hidden = !p.askedFor(s, st.ID)
+		return out
+	}
+	if stands {
+		out.Mark, out.Why = NotDue, "its time is past"
+		return out
+	}
 	out.Locks = p.locks(s, st)
 	switch {
-	case !st.wanted(s.Plant):
-		out.Mark, out.Why, out.Locks = NotDue, "nothing calls for it", nil
-		if !hold(st.Once, s.Plant) {
-			out.Why = "too late for it"
-		}
 	case rec.Redo != "":
 		out.Mark, out.Why = Redo, rec.Redo
-	case st.OnDemand:
-		out.Mark, out.Why = IfNeeded, "done only where the readings or a failed proof ask for it"
 	case len(out.Locks) > 0:
 		out.Mark, out.Why = Blocked, out.Locks[0].Remedy
 	default:
@@ -63,207 +83,148 @@ func (p *Procedure) StandingOf(s State, i int) Standing {
 	return out
 }
 
+// askedFor says whether something asks for a step beside the line now: the step to do, a shut gate, or a branch of
+// the step that is due.
+func (p *Procedure) askedFor(s State, id StepID) bool {
+	if p.Next(s).Step == id || s.Gate != nil && s.Gate.Go == id {
+		return true
+	}
+	switch id {
+	case StepStop:
+		return s.Plant.Get(Engine) != Stopped
+	case StepRunDry:
+		return s.Plant.Get(Engine) == Running
+	case StepOther:
+		return s.Plant.Get(Range) == Yes
+	}
+	if i, ok := p.due(s.Plant); ok && p.at[p.steps[i].ID] >= p.at[StepPhase] {
+		return slices.ContainsFunc(p.steps[i].Branches, func(b Branch) bool { return b.Go == id })
+	}
+	return false
+}
+
 // Now is the one thing to do now.
 type Now struct {
 	Step     StepID // "" when the whole job is done
-	Act      Act    // Do, or TakeBack where only that mends what stands broken
+	Act      Act
 	Why      string // where it is not simply the next step
 	For      StepID // the step that it makes possible; "" where it is that step
 	Finished bool
 }
 
-// Next is the one step to do now: the first that is not done, or what has to be done before it. While a rule stands broken, what mends it comes first.
+// Next is the one step to do now: the first of the line that does not stand; what opens it, where a gate is shut; or
+// what has to be done
+// before it.
 func (p *Procedure) Next(s State) Now {
-	if set := p.broken(s.Plant); set != 0 {
-		if n, ok := p.mend(s, set); ok {
-			return n
-		}
-	}
-	return p.ToDo(s, "")
-}
-
-// ToDo is the step to do now on the way to the step with the ID; "" is the whole job. Of all the steps that some unfinished step waits for, it is the
-// first in the order of work: so that the bar comes off the crank after the engine was brought to the lead again, not before.
-func (p *Procedure) ToDo(s State, id StepID) Now {
-	if target, ok := p.at[id]; ok {
-		i, ok := p.way(s.Plant, target, p.rounds(s.Plant))
-		if !ok {
-			i = target
-		}
-		return p.now(s, i, target)
-	}
-	first, best, target := -1, -1, -1
-	rounds := p.rounds(s.Plant)
-	for i := range p.steps {
-		st := &p.steps[i]
-		if s.Steps[i].Done || st.OnDemand || !st.wanted(s.Plant) {
-			continue
-		}
-		if first < 0 {
-			first = i
-		}
-		if k, ok := p.way(s.Plant, i, rounds); ok && (best < 0 || k < best) {
-			best, target = k, i
-		}
-	}
-	switch {
-	case first < 0:
+	i, ok := p.due(s.Plant)
+	if !ok {
 		return Now{Finished: true, Why: "the whole job is done"}
-	case best < 0:
-		return p.retreat(s, first)
 	}
-	return p.now(s, best, target)
+	id, why := p.steps[i].ID, s.Steps[i].Redo
+	if g := s.Gate; g != nil && p.at[g.At] >= i {
+		if g.At == id {
+			why = g.Why
+		}
+		if t, known := p.at[g.Go]; known && p.steps[t].OnDemand && g.Go != StepReopen && p.possible(s.Plant, t) {
+			id, why = g.Go, g.Why
+		}
+	}
+	return p.toward(s, id, why)
 }
 
-// retreat finds what to take back where no step leads to the one at target.
-func (p *Procedure) retreat(s State, target int) Now {
-	for _, n := range p.steps[target].Needs {
-		for i := range p.steps {
-			st := &p.steps[i]
-			if n.Holds(s.Plant) || !s.Steps[i].Done || !st.retractable(s.Plant) {
-				continue
-			}
-			if after, against := p.tryBack(s.Plant, st); against == 0 && n.Holds(after) {
-				return Now{Step: st.ID, Act: TakeBack, For: p.steps[target].ID, Why: fmt.Sprintf("it stands in the way of «%s»", p.steps[target].Title)}
-			}
+// possible says whether what a correction needs of the work behind it stands: nothing of it can be made up in passing.
+func (p *Procedure) possible(s Plant, i int) bool {
+	for _, n := range p.steps[i].Needs {
+		if (n.Part.isEvidence() || n.Part == Clamp) && !n.Holds(s) {
+			return false
 		}
 	}
-	return p.now(s, target, target)
+	return true
 }
 
-// now puts the step at i, on the way to that at target, into words.
-func (p *Procedure) now(s State, i, target int) Now {
-	out := Now{Step: p.steps[i].ID, Act: Do, Why: s.Steps[i].Redo}
-	if i != target && (s.Steps[i].Done || p.steps[i].OnDemand) {
-		out.For, out.Why = p.steps[target].ID, fmt.Sprintf("needed again before «%s»", p.steps[target].Title)
+// ToDo is the step to do now on the way to the step with the ID; "" is the whole job.
+func (p *Procedure) ToDo(s State, id StepID) Now {
+	target, ok := p.at[id]
+	if i, due := p.due(s.Plant); !ok || due && !p.steps[target].OnDemand && i < target {
+		return p.Next(s)
 	}
-	return out
+	return p.toward(s, id, s.Steps[target].Redo)
 }
 
-// rounds says how far each step is from the plant: 0 can be done now, 1 after steps of round 0, and so on; −1 never. It lets every value that was
-// once reached stand, so that a round is a least number, found without search.
-func (p *Procedure) rounds(s Plant) []int {
-	var have [parts]uint8 // values that can be reached
-	for part := range parts {
-		have[part] = 1 << s.Get(part)
-	}
-	out := make([]int, len(p.steps))
-	for i := range out {
-		out[i] = -1
-	}
-	can := func(all []Condition) bool {
-		for _, c := range all {
-			if c.In&have[c.Part] == 0 {
-				return false
+// toward is the step to do now so that another becomes possible: back along the first need that does not hold.
+func (p *Procedure) toward(s State, id StepID, why string) Now {
+	target := id
+	for range p.steps { // each provider has fewer needs than what it provides for
+		st := &p.steps[p.at[id]]
+		var missing *Condition
+		for k := range st.Needs {
+			if !st.Needs[k].Holds(s.Plant) {
+				missing = &st.Needs[k]
+				break
 			}
 		}
-		return true
-	}
-	for round := 0; ; round++ {
-		var fresh []int
-		for i := range p.steps {
-			st := &p.steps[i]
-			if out[i] < 0 && can(st.Due) && can(st.Once) && can(st.Needs) {
-				fresh = append(fresh, i)
-			}
+		if missing == nil {
+			break
 		}
-		if fresh == nil {
-			return out
+		next, ok := p.provider(s.Plant, *missing)
+		if !ok || next == id {
+			break
 		}
-		for _, i := range fresh {
-			out[i] = round
-			for _, e := range p.steps[i].After {
-				have[e.Part] |= 1 << e.To
-			}
-		}
+		id = next
 	}
-}
-
-// way finds the step to do now so that the one at target becomes possible: back along the first need that does not hold, by steps of ever earlier rounds.
-func (p *Procedure) way(s Plant, target int, rounds []int) (int, bool) {
-	st := &p.steps[target]
-	if rounds[target] < 0 {
-		return 0, false
-	}
-	for _, all := range [][]Condition{st.Due, st.Once, st.Needs} {
-		for _, n := range all {
-			if n.Holds(s) {
-				continue
-			}
-			for _, k := range p.providers(n, target) {
-				if rounds[k] >= 0 && rounds[k] < rounds[target] {
-					return p.way(s, k, rounds)
-				}
-			}
-			return 0, false
-		}
-	}
-	_, against := p.tryDo(s, st)
-	return target, against == 0
-}
-
-// providers are the steps that make a condition hold, the likeliest first: those made for it before those that do it by the way; the nearest
-// before the target, then the nearest after it.
-func (p *Procedure) providers(n Condition, target int) []int {
-	var out []int
-	for _, main := range []bool{true, false} {
-		for _, before := range []bool{true, false} {
-			for d := 1; d < len(p.steps); d++ {
-				k := target + d
-				if before {
-					k = target - d
-				}
-				if k < 0 || k >= len(p.steps) {
-					continue
-				}
-				for j, e := range p.steps[k].After {
-					if (j == 0) == main && e.Part == n.Part && n.In>>e.To&1 != 0 {
-						out = append(out, k)
-					}
-				}
-			}
+	out := Now{Step: id, Act: Do, Why: why}
+	if id != target {
+		out.For = target
+		if why == "" {
+			out.Why = "needed before «" + p.steps[p.at[target]].Title + "»"
 		}
 	}
 	return out
 }
 
-// provider is the likeliest step to make a condition hold that leads on from here.
-func (p *Procedure) provider(s Plant, n Condition, target int) *Step {
-	all, rounds := p.providers(n, target), p.rounds(s)
-	for _, k := range all {
-		if _, ok := p.way(s, k, rounds); ok {
-			return &p.steps[k]
-		}
-	}
-	if len(all) > 0 {
-		return &p.steps[all[0]]
-	}
-	return nil
+// provides names the step that brings each part to what the steps after it need.
+var provides = map[Part]StepID{
+	People: StepBegin, Secured: StepPlace, Feed: StepFeed, Injectors: StepFeed, Box: StepBleed,
+	FuelLine: StepFuelDown, Starter: StepStarts, Battery: StepStarts,
+	Key: StepStop, Engine: StepStop, Bar: StepFeed, Plugs: StepPlugsOut, Cap: StepOpen, Wires: StepOpen,
+	Zero: StepZero, Marks: StepMarks, Crank: StepLead,
+	Settings: StepSettings, Phased: StepPhase, Turned: StepTurnOver, Base: StepBase, Leaks: StepPrime,
+	Idle: StepIdle, Range: StepRange, Proven: StepProve, Lock: StepIdle,
 }
 
-// mend finds what lessens the rules that stand broken.
-func (p *Procedure) mend(s State, set uint64) (Now, bool) {
-	var best Now
-	least := count(set)
-	for i := range p.steps {
-		st := &p.steps[i]
-		if after, against := p.tryDo(s.Plant, st); against == 0 && hold(st.Needs, s.Plant) && hold(st.Due, s.Plant) && st.Bar.Have == "" && count(p.broken(after)) < least {
-			least = count(p.broken(after))
-			best = Now{Step: st.ID, Act: Do, Why: "something stands unsafe: this mends it"}
-		}
+// provider is the step that makes a condition hold.
+func (p *Procedure) provider(s Plant, n Condition) (StepID, bool) {
+	id := provides[n.Part]
+	yes := func(v Value) bool { return n.In>>v&1 != 0 }
+	switch {
+	case n.Part == Engine && yes(Running):
+		id = StepStart
+	case n.Part == Key && yes(KeyRun):
+		id = StepPower
+	case n.Part == FuelLine && yes(Full):
+		id = StepPrime
+	case n.Part == FuelLine && s.Get(Engine) == Running && p.unmetered:
+		id = StepRunDry
+	case n.Part == Plugs && yes(In) || n.Part == Cap && yes(On):
+		id = StepClose
+	case n.Part == Wires && yes(On):
+		id = StepWires
+	case n.Part == Unit && yes(NewIn):
+		id = StepDrop
+	case n.Part == Unit && yes(NoneIn):
+		id = StepUnitOut
+	case n.Part == Clamp && yes(Tight):
+		id = StepClamp
+	case n.Part == Lock && yes(Free):
+		id = StepUnlock
+	case n.Part == Starter && yes(Able) || n.Part == Battery && yes(Connected):
+		id = StepStart
+	case n.Part == Fit:
+		id = StepFit
 	}
-	for i := range p.steps {
-		st := &p.steps[i]
-		if !s.Steps[i].Done || !st.retractable(s.Plant) {
-			continue
-		}
-		if after, against := p.tryBack(s.Plant, st); against == 0 && count(p.broken(after)) < least {
-			least = count(p.broken(after))
-			best = Now{Step: st.ID, Act: TakeBack, Why: "something stands unsafe: taking this back mends it"}
-		}
-	}
-	return best, best.Step != ""
+	_, ok := p.at[id]
+	return id, ok
 }
 
-// Stands says whether the lasting result of the step at a place in the order of work holds as the plant is.
-func (p *Procedure) Stands(s State, i int) bool { return p.steps[i].stands(s.Plant) }
+// Stands says whether the lasting result of the step at a place in the order of work holds as the plant is, or is past.
+func (p *Procedure) Stands(s State, i int) bool { return p.stands(s.Plant, &p.steps[i]) }

@@ -1,5 +1,7 @@
 package procedure
 
+import "strings"
+
 // ProofKind is how a step is proven.
 type ProofKind string
 
@@ -9,7 +11,7 @@ const (
 	Number  ProofKind = "value"   // a number in the demand's unit, or one of its options as text
 	Photo   ProofKind = "photo"   // sha256 of a picture in the shop book
 	Reading ProofKind = "reading" // what the light shows, degrees BTDC, at a speed in rpm
-	Capture ProofKind = "capture" // sha256 of a recording in the shop book
+	Capture ProofKind = "capture" // sha256 of a recording in the shop book; its reading stands beside it
 	Written ProofKind = "words"   // what was seen, in words
 )
 
@@ -20,6 +22,55 @@ type Proof struct {
 	RPM    *float64  `json:"rpm,omitempty"`
 	Text   string    `json:"text,omitempty"`
 	SHA256 string    `json:"sha256,omitempty"`
+	Seen   []Look    `json:"seen,omitempty"` // the looks that were ticked
+}
+
+// Look names a thing that must have been looked at, each with its own tick.
+type Look string
+
+// The looks. Recorded events name them by these words.
+const (
+	LookPeople      Look = "people"
+	LookImplants    Look = "implants"
+	LookDrive       Look = "drive"
+	LookExhaust     Look = "exhaust"
+	LookBilge       Look = "bilge"
+	LookAirbags     Look = "airbags"
+	LookKill        Look = "kill"
+	LookOil         Look = "oil"
+	LookWater       Look = "water"
+	LookCold        Look = "cold"
+	LookRings       Look = "rings"
+	LookFeed        Look = "feed"
+	LookBox         Look = "box"
+	LookFuel        Look = "fuel off"
+	LookStarter     Look = "starter"
+	LookBolt        Look = "bolt"
+	LookStopOut     Look = "stop out"
+	LookCompression Look = "compression"
+	LookSecondSign  Look = "second sign"
+	LookBarOff      Look = "bar off"
+	LookShaft       Look = "shaft"
+	LookGear        Look = "gear"
+	LookTang        Look = "drive engaged"
+	LookStored      Look = "stored"
+	LookCycled      Look = "cycled"
+	LookEdge        Look = "edge"
+	LookScribed     Look = "scribed"
+	LookTools       Look = "tools"
+	LookArrester    Look = "arrester"
+	LookWalk        Look = "walk"
+	LookClamp       Look = "clamp"
+	LookHeld        Look = "held"
+	LookLeaks       Look = "leaks"
+	LookClosed      Look = "closed"
+	LookKept        Look = "kept"
+)
+
+// Also is a look that a step asks for, in the words of this engine.
+type Also struct {
+	ID  Look
+	Ask string
 }
 
 // Band is a closed interval; the zero Band is no limit.
@@ -35,18 +86,21 @@ func (b Band) Has(v float64) bool { return v >= b.From && v <= b.To }
 type Demand struct {
 	Kinds    []ProofKind // any of these; the first is the one to ask for
 	Ask      string      // what to give
+	Also     []Also      // what else must have been looked at, each ticked by itself
 	Unit     string      // of the number
 	Possible Band        // outside it the number cannot be true: bad input
 	Passes   Band        // outside it the proof fails: see the branches
+	Never    bool        // a failed proof cannot be overridden
 	Speed    Band        // rpm, for a reading
 	Options  []string    // the words that a value may have, where it is no number
 	Right    string      // the option that passes
 	Whole    float64     // where set, the number must lie whole multiples of it
 	From     float64     // from this one
-	Same     StepID      // the step whose number it must repeat
+	AsSet    bool        // the number must repeat the delay allowance that was set last
+	Rungs    []Rung      // the speeds that must be read one after the other, each its own proof
 }
 
-// Branch is where to go when the proof fails.
+// Branch is a row of what to do when it is otherwise.
 type Branch struct {
 	If   string // what is seen
 	Why  string
@@ -62,43 +116,55 @@ type Figure struct{ Name, Value string }
 // Step is one step of the order of work.
 type Step struct {
 	ID     StepID
-	Part   string // of the job; steps of one part follow each other
-	Title  string
-	Text   string // what to do, with the numbers of this engine
+	Part   string   // of the job; steps of one part follow each other
+	Title  string   // one imperative, with view and direction where it has one
+	Hazard string   // what can hurt; it stands above the text
+	Do     []string // what to do, one action a sentence, at most 15 words
+	Text   string   // Do in one text
+	Notes  []string // from the set-up sheet, to look things up
 	Why    string
-	Hazard string // what can hurt; empty where nothing can
 	Show   []Figure
 	Expect string // what must be seen, before → after
 	Demand Demand
 
 	Branches []Branch
-	OnDemand bool        // done only where a branch or the readings ask for it
-	Due      []Condition // where these do not hold the step is not needed
-	Once     []Condition // once these are past, it can neither be done nor taken back: it is history
-	Again    bool        // may be done any number of times
+	OnDemand bool // stands beside the line: done only where a branch or the readings ask for it
+	Again    bool // may be done any number of times
+	Anytime  bool // makes something safe: it may be done although it is past
 
-	Needs  []Condition // what must stand before
-	During []Effect    // the plant while it is done
+	Needs  []Condition // what must stand before, beside the line
+	During [][]Effect  // the plant while it is done, moment by moment
 	After  []Effect    // the plant after; the first is what the step is for
+	Failed []Effect    // the plant after a check that failed, or was broken off; nil where nothing is moved by trying
 	Undo   []Effect    // the plant after it was taken back; evidence that the step gave falls by itself
+	Holds  []Clause    // it stands while all of these hold
+	Once   []Condition // once these are past, it can neither be done nor taken back: it is history
 
-	Basis string // the figures of the card that it is done by
-	Bar   Bar    // why it cannot be done on this card at all, whatever the plant
-
-	after, undo []Effect // with what ends by itself: hands and checks
+	Basis string  // the figures of the card that it is done by
+	Bar   Barrier // why it cannot be done on this card at all, whatever the plant
 }
 
 // isEvidence says whether a part is evidence.
-func (p Part) isEvidence() bool { return p >= Plan && p < parts }
+func (p Part) isEvidence() bool { return p >= AsFound && p < parts }
+
+// ended is what ends by itself with a step: hands and light.
+var ended = []Effect{to(Hands, Clear), to(Light, NoLight), to(StopTool, NotIn)}
 
 // finish fills in what follows from the written part of a step.
 func (s *Step) finish() {
-	s.after = append([]Effect{to(Hands, Clear), to(Check, NoCheck)}, s.After...)
-	s.undo = append([]Effect{to(Hands, Clear), to(Check, NoCheck)}, s.Undo...)
+	s.Text = strings.Join(s.Do, " ")
+	s.Again = s.OnDemand
+	s.After = append(s.After, ended...)
+	if s.Failed != nil {
+		s.Failed = append(s.Failed, ended...)
+	}
 	for _, e := range s.After {
-		if e.Part.isEvidence() && !sets(s.Undo, e.Part) {
-			s.undo = append(s.undo, to(e.Part, No))
+		if e.Part.isEvidence() && e.To != No && !sets(s.Undo, e.Part) {
+			s.Undo = append(s.Undo, to(e.Part, No))
 		}
+	}
+	if s.Holds == nil && !s.OnDemand {
+		s.Holds = []Clause{either(is(s.After[0].Part, s.After[0].To))}
 	}
 }
 
@@ -111,24 +177,22 @@ func sets(effects []Effect, part Part) bool {
 	return false
 }
 
-// stands says whether the lasting result of the step still holds.
-func (s *Step) stands(p Plant) bool {
-	for _, e := range s.After {
-		if p.Get(e.Part) != e.To {
+// holds says whether all that the step is for holds, or is past.
+func (s *Step) holds(p Plant) bool {
+	for _, c := range s.Holds {
+		if !c.Holds(p) {
 			return false
 		}
 	}
 	return true
 }
 
-// retractable says whether the step can be taken back: what it is for still holds, and its time is not past.
-func (s *Step) retractable(p Plant) bool { return s.main(p) && hold(s.Once, p) }
-
-// wanted says whether the step has a place in the work as the plant stands.
-func (s *Step) wanted(p Plant) bool { return hold(s.Due, p) && hold(s.Once, p) }
-
 // main says whether what the step is for still holds.
 func (s *Step) main(p Plant) bool { return p.Get(s.After[0].Part) == s.After[0].To }
 
-// Bar says why a step cannot be done on the card as it is: what is wanted, what the card has instead, and what to do. Empty where nothing bars it.
-type Bar struct{ Want, Have, Remedy string }
+// Barrier says why a step cannot be done on the card as it is: what is wanted, what the card has instead, and what to
+// do. Empty where nothing bars it.
+type Barrier struct {
+	Want, Have, Remedy string
+	Never              bool // nobody can override it
+}

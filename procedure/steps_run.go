@@ -3,262 +3,469 @@ package procedure
 import (
 	"fmt"
 	"math"
-	"strings"
 
 	"phasewright/engine"
+	"phasewright/jobcard"
 	"phasewright/quantity"
 )
 
-// starterTurns is what must stand before the starter turns.
-func starterTurns(more ...Condition) []Condition {
-	return append([]Condition{is(Walked, Yes), is(Battery, Connected), is(Key, KeyOff), is(CoilPower, Live), is(Allowance, AllowanceRead)}, more...)
+func (b *builder) oilShown() string {
+	return pick(b.c.Engine.OilShown == jobcard.OilGauge, "the oil gauge shows pressure", "the oil lamp goes out")
 }
 
-func (b *builder) crank() []Step {
-	part := "Base timing, fuel off"
+// fuelOff is the look that no fuel gets in while the starter turns.
+func (b *builder) fuelOff() []Also {
+	switch {
+	case !b.fuelled:
+		return nil
+	case b.injected:
+		return []Also{{LookFuel, "injectors unplugged: seen"}}
+	case b.c.Engine.Fuel == jobcard.Gas:
+		return []Also{{LookFuel, "gas valve shut, line empty: seen"}}
+	}
+	return []Also{{LookFuel, "tap shut, bowl empty: seen"}}
+}
+
+func (b *builder) starter() []Step {
+	part := "Starter, no fuel"
+	rest := fmt.Sprintf("Crank for %d s at most, then rest %d s.", crankSeconds, restSeconds)
+	standing := phase(to(Key, KeyOff), to(Battery, Connected))
+	stood := []Effect{to(Key, KeyOff), to(Engine, Stopped), to(Starter, Able), to(Battery, Connected)}
+	after := func(first Effect, more ...Effect) []Effect {
+		return append(append([]Effect{first}, stood...), more...)
+	}
+	over := Step{
+		ID: StepTurnOver, Part: part, Title: "Walk round; crank to oil pressure, coil dead",
+		Hazard: "Whatever is left on the crank is thrown. Nobody at belts, fan or propeller.",
+		Do: some("See that coil feed and fuel are off.", "Walk round the engine.",
+			"Put the starter wire on.", rest, "Stop once "+b.oilShown()+".", "Turn the key off."),
+		Why: "a drive that missed the pump shows now, not after the first start",
+		Demand: Demand{Kinds: []ProofKind{Number}, Ask: "oil pressure while cranking",
+			Options: []string{"shown", "not shown"}, Right: "shown", Also: append(append(b.fuelOff(),
+				Also{LookFeed, "coil feed out, tag on"}, Also{LookClamp,
+					"clamp tight: the housing does not move by hand"}), b.walk()...)},
+		Branches: []Branch{{If: "no pressure within three tries",
+			Why: "the drive missed the pump, or the shaft dropped", Do: "open it again and look at the drive",
+			Go: StepReopen, Says: "not shown"},
+			{If: "it will not turn", Why: "starter wire, battery, or something jams",
+				Do: "key off; look before trying harder", Go: StepTurnOver}},
+		Needs:  []Condition{is(Feed, Dead), is(Bar, OffCrank), is(Secured, Yes), is(People, Yes)},
+		During: [][]Effect{standing, phase(to(Starter, Able)), phase(to(Key, KeyCrank), to(Engine, Cranking))},
+		After:  after(to(Turned, Yes)), Failed: append(append([]Effect{}, stood...), to(Crank, Anywhere)),
+	}
+	return []Step{over, b.base(part, rest, standing, stood, after)}
+}
+
+func (b *builder) base(part, rest string, standing, stood []Effect, after func(Effect, ...Effect) []Effect) Step {
 	a := b.c.Controller.Advance.Cranking.Or(0) // given, or the settings bar the way
-	tol := float64(b.c.Tolerance)
-	shown, band, known := b.expected()
-	half := band + tol
+	shown, foreseen, known := b.expected()
+	half := foreseen + phasingLeaves + float64(b.c.Damper.ZeroMark) + float64(b.c.Tolerance)
 	if !known {
 		half = 8 // several degrees either way are usual on the starter: common practice
 	}
 	see := fmt.Sprintf("%s ± %s BTDC", deg(shown), deg(half))
 	st := Step{
-		ID: StepBase, Part: part, Title: "Check timing on the starter",
-		Text:   joined(fmt.Sprintf("Light on the lead of cylinder %d, its own dial at zero. Crank a few seconds, no longer, then key off. Read the damper.", b.first), b.say("cranking_bias")),
-		Hazard: "Leads, sleeves and hair clear of belts and fan. Hands off the ignition. Fuel stays off.",
+		ID: StepBase, Part: part, Title: "Coil on, walk round; read the light on the starter",
+		Hazard: "Leads, sleeves and hair clear of belts and fan. Hands off the ignition; fuel stays off.",
+		Do: some("Set the light's own dial to zero.", "Put the coil feed on.", "Walk round the engine.",
+			pick(b.single, "", "See the starter wire on."), rest,
+			fmt.Sprintf("Read the damper: %s.", see), "Turn the key off."),
+		Notes:  some(b.say("cranking_bias")),
 		Why:    fmt.Sprintf("nothing may burn before the spark is known to jump near %s", deg(a)),
 		Show:   []Figure{{"commanded", deg(a) + " BTDC"}, {"light must show", see}},
 		Expect: see,
-		Demand: Demand{Kinds: []ProofKind{Reading, Capture}, Ask: "what the light shows while cranking", Unit: "° BTDC", Possible: Band{-widest, widest}, Passes: around(shown, half),
-			Speed: Band{30, float64(b.c.Engine.IdleSpeed)}},
-		Needs:  starterTurns(is(Phased, Yes), is(Settings, ReadBack), is(Injectors, Dead)),
-		During: []Effect{to(Key, KeyCrank), to(Engine, Cranking), to(Check, TimingCheck)},
-		After:  []Effect{to(Base, Yes), to(Key, KeyOff), to(Engine, Stopped)},
-		Basis:  fmt.Sprintf("cranking %s, lead %s", deg(a), deg(b.c.Signals.Crank.Lead)),
+		Demand: Demand{Kinds: []ProofKind{Reading, Capture}, Ask: "what the light shows while cranking",
+			Unit: "° BTDC", Possible: Band{-widest, widest}, Passes: around(shown, half), Never: true,
+			Speed: Band{30, float64(b.c.Engine.IdleSpeed) / 2}, Also: append(append(b.fuelOff(), Also{LookClamp,
+				"clamp tight: the housing does not move by hand"}), b.walk()...)},
+		Needs: []Condition{is(Turned, Yes), is(Settings, Yes), is(Injectors, Dead), is(Secured, Yes), is(People, Yes)},
+		During: [][]Effect{standing, phase(to(Feed, Live)), phase(to(Starter, Able)), phase(to(Key, KeyCrank),
+			to(Engine, Cranking), to(Light, OnMarks))},
+		After: after(to(Base, Yes), to(Feed, Live)), Failed: append(append([]Effect{}, stood...), to(Feed,
+			Live), to(Crank, Anywhere)),
+		Basis: fmt.Sprintf("cranking %s, lead %s", deg(a), deg(b.c.Signals.Crank.Lead)),
 	}
-	if _, _, ok := b.camLevel(); ok {
-		st.Needs = append(st.Needs, is(Stroke, Yes))
+	if b.fuelled && !b.injected {
+		st.Needs = append(st.Needs, is(FuelLine, Empty))
 	}
 	near := func(off float64) Band { return around(shown+off, half+2) }
 	if wrong := b.s.Item("active_edge").Value; math.Abs(wrong) > 2*half {
-		st.Branches = append(st.Branches, Branch{If: fmt.Sprintf("about %s", deg(shown+wrong)), Why: "off by two vane widths: the controller acts on the other edge", Do: "set the active edge, store, power-cycle, read back", Go: StepSettings, When: near(wrong)})
+		st.Branches = append(st.Branches, Branch{If: fmt.Sprintf("about %s", deg(shown+wrong)),
+			Why: "off by two vane widths: the controller acts on the other edge",
+			Do:  "take the settings back, set the active edge", Go: StepSettings, When: near(wrong)})
 	}
 	travel := float64(engine.ShaftToCrank(b.c.Distributor.HousingTravel))
 	if b.geared {
 		tooth := float64(engine.ShaftToCrank(quantity.Shaft(360 / float64(b.c.Distributor.GearTeeth))))
 		for _, off := range []float64{tooth, -tooth} {
-			st.Branches = append(st.Branches, Branch{If: fmt.Sprintf("about %s", deg(shown+off)), Why: fmt.Sprintf("off by one tooth of the gear, %s", deg(tooth)), Do: "lift the unit and move it a tooth", Go: StepDrop, When: near(off)})
+			st.Branches = append(st.Branches, Branch{If: fmt.Sprintf("about %s", deg(shown+off)),
+				Why: fmt.Sprintf("off by one tooth of the gear, %s", deg(tooth)),
+				Do:  "open it again and move it a tooth", Go: StepReopen, When: near(off)})
 		}
 	}
 	st.Branches = append(st.Branches,
-		Branch{If: "off by a few degrees", Why: "housing, or a mark", Do: fmt.Sprintf("turn the housing by half the distance to %s, not to the commanded %s: early, with the rotor; late, against it", deg(shown), deg(a)), Go: StepHousing, When: around(shown, travel)},
-		Branch{If: "further off", Why: "the light may be on another lead, its dial not at zero, or a wire on the wrong tower", Do: "look at light, dial and wires", Go: StepWires, When: Band{-widest, widest}},
-		Branch{If: "no flash", Why: "no spark or no sync: pickup without power, leads swapped, edge wrong", Do: "look at the pickups' feed and the settings", Go: StepSettings},
-		Branch{If: "flash right, but it spits back or feels blown against", Why: "the unit may be in half a cycle out, on the exhaust stroke", Do: "feel for compression again", Go: StepLead},
-		Branch{If: "flashes scatter by more than a degree or two", Why: "speed falls: weak battery; or the drive is worn", Do: "charge the battery and read again", Go: StepBase},
-	)
-	fuel := Step{
-		ID: StepFuelOn, Part: "Fuel on, start", Title: "Fuel and injectors on",
-		Text:   "Key off. Tap open, pump and injector feed back. Key to run for a moment to prime, then off: look along every joint for a leak before anybody starts it.",
-		Hazard: "Fuel under pressure burns. A leak: key off, battery off, stand back.",
-		Why:    "base timing stands, so the engine may have fuel",
-		Demand: tick("primed, no leak seen or smelt"),
-		Needs:  []Condition{is(Base, Yes), is(Walked, Yes), is(Key, KeyOff)},
-		After:  []Effect{to(Injectors, Live), to(Fuel, Open)}, Undo: []Effect{to(Injectors, Dead), to(Fuel, Shut)},
-	}
-	return []Step{st, fuel}
+		Branch{If: "off by a few degrees", Why: "housing, or a mark",
+			Do: fmt.Sprintf("turn the housing by half the way to %s: early, with the rotor; late, against",
+				deg(shown)), Go: StepHousing, When: around(shown, travel)},
+		Branch{If: "further off",
+			Why: "light on another lead, its dial not at zero, a wire where it does not belong",
+			Do:  "look at light, dial and wires", Go: StepWires, When: Band{-widest, widest}},
+		Branch{If: "no flash", Why: "no spark or no sync: pickup without power, leads swapped, edge wrong",
+			Do: "look at the pickups' feed and the settings", Go: StepSettings},
+		Branch{If: "it kicks against the starter", Why: "the spark comes far too early",
+			Do: "key off; take the settings back and look at the edge", Go: StepSettings},
+		Branch{If: "flashes scatter by more than a degree or two",
+			Why: "speed falls: weak battery; or the drive is worn", Do: "charge the battery and read again",
+			Go: StepBase})
+	return st
 }
 
 func (b *builder) run() []Step {
-	part := "Fuel on, start"
+	part := "Fuel, start, read"
 	c := b.c
-	locked := c.Controller.Advance.Locked.Or(0) // given, or the settings bar the way
-	idle, redline := float64(c.Engine.IdleSpeed), float64(c.Engine.Redline)
-	wide := float64(engine.ShaftToCrank(c.Distributor.HousingTravel))
-	out := []Step{{
-		ID: StepStart, Part: part, Title: "Start",
-		Text:   fmt.Sprintf("Start it and let it settle near %v. Oil pressure up, or key off.", c.Engine.IdleSpeed),
-		Hazard: "Belts, fan and hot manifolds are an arm's length away. Exhaust led outside.",
-		Why:    "base timing is proven",
-		Demand: tick("running, oil pressure up, no leak"),
-		Branches: []Branch{
-			{If: "it spits back through the intake", Why: "half a cycle out, or two wires swapped", Do: "key off; look at the wires, then feel for compression", Go: StepWires},
-			{If: "it kicks against the starter", Why: "the spark comes far too early", Do: "key off, fuel off; check base timing again", Go: StepBase},
-			{If: "it will not start and does not spit", Why: "no fuel, or cam and crank signal do not fit", Do: "key off; look at the settings for the cam edge", Go: StepSettings},
-		},
-		Needs:  starterTurns(is(Base, Yes), is(Injectors, Live)),
-		During: []Effect{to(Key, KeyCrank), to(Engine, Cranking)},
-		After:  []Effect{to(Engine, Running), to(Key, KeyRun)}, Undo: []Effect{to(Engine, Stopped), to(Key, KeyOff)},
-	}, {
-		ID: StepLock, Part: "Read", Title: fmt.Sprintf("Lock the timing at %s", deg(locked)),
-		Text:   fmt.Sprintf("Let the controller hold %s BTDC, every correction off. Touch the throttle: the timing must not move with load.", deg(locked)),
-		Why:    "only a held command can be compared with the light",
-		Show:   []Figure{{"locked", deg(locked) + " BTDC"}},
-		Demand: tick("locked, and it stays while the throttle moves"),
-		Branches: []Branch{
-			{If: "it moves with the throttle", Why: "it is not locked: the light follows the spark map", Do: "lock it again", Go: StepLock}},
-		Needs: []Condition{is(Engine, Running), is(Signed, No)},
-		After: []Effect{to(Lock, Locked)}, Undo: []Effect{to(Lock, Free), to(Idle, No)},
-		Basis: "locked " + deg(locked),
-	}}
-	reading := func(id StepID, title, text string, speed Band, needs ...Condition) Step {
-		return Step{
-			ID: id, Part: "Read", Title: title, Text: text,
-			Hazard: "Leads and sleeves clear of belts and fan; nobody in line with the fan while it revs.",
-			Show: []Figure{{"locked", deg(locked) + " BTDC"},
-				{"speed", quantity.RPM(speed.From) + " to " + quantity.RPM(speed.To)}},
-			Demand: Demand{Kinds: []ProofKind{Reading, Capture}, Ask: "what the light shows", Unit: "° BTDC", Possible: Band{-widest, widest}, Passes: around(float64(locked), wide), Speed: speed},
+	locked := float64(c.Controller.Advance.Locked.Or(0)) // given, or the settings bar the way
+	idle := float64(c.Engine.IdleSpeed)
+	var out []Step
+	if b.fuelled {
+		prime := Step{
+			ID: StepPrime, Part: part, Title: "Coil off; prime, and look along every joint",
+			Hazard: "Fuel under pressure burns. A leak: fuel off, battery off, stand back.",
+			Why:    "a leak shows before a spark can reach it",
+			Demand: Demand{Kinds: []ProofKind{Tick}, Ask: "primed, no leak seen or smelt",
+				Also: []Also{{LookFeed, "coil feed out while it was primed"}, {LookLeaks,
+					"every joint looked at, dry"}}},
 			Branches: []Branch{
-				{If: "further off than the housing can put right", Why: fmt.Sprintf("more than %s: an edge, a tooth or a wire, not the housing", deg(wide)), Do: "stop; check base timing again", Go: StepBase, When: Band{-widest, widest}},
-				{If: "the reading walks while the speed stands", Why: "clamp loose or drive worn", Do: "stop; look at the clamp", Go: StepClamp},
-			},
-			Needs:  append([]Condition{is(Engine, Running), is(Lock, Locked)}, needs...),
-			During: []Effect{to(Check, TimingCheck)},
-			Basis:  "locked " + deg(locked),
+				{If: "a joint is wet", Why: "it sprays once the engine shakes",
+					Do: "fuel off; mend it; prime again", Go: StepPrime}},
+			Needs: []Condition{is(Base, Yes), is(Engine, Stopped)},
+			During: [][]Effect{phase(to(Key, KeyOff)), phase(to(Feed, Dead)), phase(to(Hands, AtFuel),
+				to(FuelLine, Full))},
+			After: []Effect{to(Leaks, Yes), to(FuelLine, Full), to(Feed, Dead), to(Key, KeyOff)},
+			Holds: []Clause{either(is(Leaks, Yes)), either(is(FuelLine, Full))},
 		}
-	}
-	low := reading(StepIdle, "Read the light at idle", fmt.Sprintf("Speed steady near %v. Read, look away, read again.", c.Engine.IdleSpeed), Band{idle / 2, math.Round(idle*1.6/10) * 10})
-	low.Why, low.After = "the constant error shows here: delay has hardly any angle at idle", []Effect{to(Idle, Yes)}
-	top := redline
-	if n := len(b.s.Expect); n > 0 {
-		top = b.s.Expect[n-1].RPM
-	}
-	high := reading(StepRange, "Read through the speed range", b.speeds(), Band{math.Round(top*0.6/10) * 10, redline}, is(Idle, Yes))
-	high.Why, high.After = "an error that grows with speed is signal delay; it shows at the top", []Effect{to(Range, Yes)}
-	high.Demand.Ask = "what the light shows at the highest speed read (every reading goes on the readings page)"
-	for _, e := range b.s.Expect {
-		if e.Band == 0 {
-			low.Show = append(low.Show, Figure{quantity.RPM(e.RPM), deg(e.Shown) + " if all is right"})
-			high.Show = append(high.Show, Figure{quantity.RPM(e.RPM), deg(e.Shown) + " if all is right"})
+		switch c.Engine.Fuel {
+		case jobcard.Carburettor:
+			prime.Do = some("Pull the coil feed.", "Open the tap.", "Let the bowl fill.",
+				"Look along hose, bowl and throttle shaft.")
+		case jobcard.Gas:
+			prime.Do = some("Pull the coil feed.", "Open the valve.", "Spray every joint with soap water.",
+				"Look for bubbles.")
+		default:
+			prime.Do = some("Pull the coil feed.", "Put the pump's fuse in.", "Turn the key to run, then off.",
+				"Look along rail, hoses and joints.")
 		}
-	}
-	if len(low.Show) > 3 {
-		low.Show = low.Show[:3]
-	}
-	return append(out, low, high)
-}
-
-func (b *builder) speeds() string {
-	text := "Hold each speed steady, read, write every reading down:"
-	for _, e := range b.s.Expect {
-		if e.RPM > float64(b.c.Engine.IdleSpeed) {
-			text += " " + quantity.RPM(e.RPM) + ","
+		if b.boat {
+			prime.Demand.Also = append(prime.Demand.Also, b.bilge())
+			prime.Do = append(prime.Do, "Sniff the bilge.")
 		}
+		out = append(out, prime)
 	}
-	return strings.TrimRight(text, ",:") + ". While speed rises the light shows late, while it falls early: wait until it stands."
-}
-
-func (b *builder) correct() []Step {
-	part := "Correct each error once"
-	d := b.c.Distributor
-	travel := float64(d.HousingTravel)
-	k := b.c.Controller
-	whole, step := "", k.DelayStep.Or(0)
-	if k.DelayStep.Given() {
-		whole = fmt.Sprintf(", in whole steps of %v", step)
+	also := append(b.walk(), Also{LookOil, "within seconds: " + b.oilShown()}, Also{LookKill,
+		"kill tried: it stopped at once; started again"})
+	water := ""
+	switch c.Engine.Cooling {
+	case jobcard.RawWater:
+		also, water = append(also, Also{LookWater, "within a minute: water at the outlet"}),
+			"See water at the outlet within a minute."
+	case jobcard.Air:
+		also, water = append(also, Also{LookWater, "cooling air flows: fan turns, cowls on"}),
+			"See that the cooling air flows."
+	default:
+		also, water = append(also, Also{LookWater, "coolant full, no leak"}), "See coolant full, and no leak."
 	}
-	const longest = 2000 // µs; no chain of pickup, wire and driver is slower. From memory
-	return []Step{{
-		ID: StepStop, Part: part, Title: "Stop the engine", OnDemand: true,
-		Text:   "Key off. Wait until fan and belts stand.",
-		Hazard: "Hot manifolds stay hot.",
-		Why:    "nothing is turned or set on a running engine",
-		Demand: tick("stopped, key off"),
+	const runs = "runs, no leak"
+	started := []Effect{to(Feed, Live), to(Injectors, Live), to(Starter, Able), to(Battery, Connected)}
+	start := Step{
+		ID: StepStart, Part: part, Title: "Coil on, walk round; start, see oil and cooling",
+		Hazard: "Belts, fan and hot manifold are an arm's length away. A strobe makes a fan look still.",
+		Do: some(pick(b.injected, "Plug the injectors in.", ""), "Put the coil feed on.",
+			"Walk round the engine.", "See the starter wire on.", "Keep one hand at the kill.",
+			fmt.Sprintf("Start it; let it settle near %v.", c.Engine.IdleSpeed),
+			"Kill it, unless "+b.oilShown()+" within seconds.", water, "Try the kill, then start again."),
+		Why: "base timing is shown, fuel is tight",
+		Demand: Demand{Kinds: []ProofKind{Number}, Ask: "how it went", Options: []string{runs, "spits back",
+			"kicks", "does not start", "stopped again"}, Right: runs, Never: true, Also: also},
+		Branches: []Branch{
+			{If: "it spits back through the intake", Why: "half a cycle out, or two wires swapped",
+				Do: "key off; take the wires back; then open it and look for both signs", Go: StepWires,
+				Says: "spits back"},
+			{If: "it kicks against the starter", Why: "the spark comes far too early",
+				Do: "key off; take base timing back and read again", Go: StepBase, Says: "kicks"},
+			{If: "it will not start and does not spit", Why: "no fuel, or cam and crank signal do not fit",
+				Do: "key off; look at fuel, then at the cam edge set", Go: StepSettings, Says: "does not start"},
+			{If: "no oil pressure, no water, a leak", Why: "it ruins the engine within a minute",
+				Do: "kill it; find the cause before another start", Go: StepStart, Says: "stopped again"}},
+		Needs: []Condition{is(Base, Yes), is(Secured, Yes), is(People, Yes), is(Bar, OffCrank)},
+		During: [][]Effect{phase(to(Key, KeyOff), to(Battery, Connected)), phase(to(Feed, Live), to(Injectors,
+			Live)), phase(to(Starter, Able)), phase(to(Key, KeyCrank), to(Engine, Cranking)), phase(to(Key,
+			KeyRun), to(Engine, Running))},
+		After: append([]Effect{to(Engine, Running), to(Key, KeyRun)}, started...), Undo: []Effect{to(Engine,
+			Stopped), to(Key, KeyOff)},
+		Failed: append([]Effect{to(Engine, Stopped), to(Key, KeyOff), to(Crank, Anywhere)}, started...),
+		Holds: []Clause{either(is(Engine, Running), is(Lock, Free)), either(is(Engine, Running), is(Proven,
+			Yes)), either(is(Feed, Live)), either(is(Starter, Able)), either(is(Battery, Connected))},
+	}
+	if b.injected {
+		start.Holds = append(start.Holds, either(is(Injectors, Live)))
+	}
+	if b.fuelled {
+		start.Needs = append(start.Needs, is(Leaks, Yes), is(FuelLine, Full))
+	}
+	clear := "Leads and sleeves clear. A strobe makes a fan look still: hands away."
+	low := Step{
+		ID: StepIdle, Part: part, Title: fmt.Sprintf("Lock at %s; read the light at idle",
+			deg(quantity.Crank(locked))), Hazard: clear,
+		Do: some(fmt.Sprintf("Let the controller hold %s BTDC, every correction off.",
+			deg(quantity.Crank(locked))), "Touch the throttle: the timing must not move.",
+			fmt.Sprintf("Hold the speed near %v.", c.Engine.IdleSpeed), "Read, look away, read again."),
+		Why: fmt.Sprintf("nothing faster before idle stands within ± %s", deg(quantity.Crank(idleBound))),
+		Show: []Figure{{"locked", deg(quantity.Crank(locked)) + " BTDC"}, {"must show", fmt.Sprintf("%s ± %s",
+			deg(quantity.Crank(locked)), deg(quantity.Crank(idleBound)))}},
+		Demand: Demand{Kinds: []ProofKind{Reading, Capture}, Ask: "what the light shows at idle",
+			Unit: "° BTDC", Possible: Band{-widest, widest}, Passes: around(locked, idleBound),
+			Speed: Band{idle/2 + 1, math.Round(idle*1.2/10) * 10},
+			Also:  []Also{{LookHeld, "locked: it stayed while the throttle moved"}}},
+		Branches: []Branch{
+			{If: "outside the bound", Why: "housing, mark or edge; worse at every higher speed",
+				Do: "do not rev it: stop, and turn the housing by half the error", Go: StepHousing,
+				When: Band{-widest, widest}},
+			{If: "it moves with the throttle", Why: "it is not locked: the light follows the spark map",
+				Do: "lock it again", Go: StepIdle},
+			{If: "the reading walks while the speed stands", Why: "clamp loose or drive worn",
+				Do: "stop; take the clamp back", Go: StepClamp}},
 		Needs:  []Condition{is(Engine, Running)},
-		After:  []Effect{to(Engine, Stopped), to(Key, KeyOff)},
-		Again:  true,
-	}, {
-		ID: StepHousing, Part: part, Title: "Turn the housing", OnDemand: true, Again: true,
-		Text: fmt.Sprintf("Only by what the readings ask for. Shows early: with the rotor (%s). Shows late: against the rotor (%s). Half the crank degrees. Slacken, turn by the scribed line, tighten, all in one go.",
-			d.Rotation.FromAbove(), d.Rotation.Opposite().FromAbove()),
-		Hazard: "Injectors and coil dead before the clamp is touched; base timing must be proven again after.",
-		Why:    "a constant error is the housing's",
-		Show: []Figure{{"retard", "with the rotor: " + d.Rotation.FromAbove()}, {"advance", "against the rotor: " + d.Rotation.Opposite().FromAbove()},
-			{"housing can turn", "± " + deg(d.HousingTravel)}},
-		Demand: Demand{Kinds: []ProofKind{Number}, Ask: "housing turned (with the rotor +, against it −)", Unit: "shaft °", Possible: Band{-180, 180}, Passes: Band{-travel, travel}},
-		Branches: []Branch{{If: "more than the housing can turn", Why: "the gear stands a tooth out", Do: "lift the unit and move it a tooth", Go: StepDrop, When: Band{-180, 180}},
-			{If: "it was moved by an unknown amount", Why: "the edge is lost", Do: "bring the engine to the lead and phase again", Go: StepLead}},
-		Needs:  b.deadIgnition(is(Injectors, Dead), is(Phased, Yes), is(Clamp, Tight)),
-		During: []Effect{to(Hands, AtIgnition), to(Clamp, Finger)},
-		After:  []Effect{to(Phased, Yes), to(Clamp, Tight)},
-	}, {
-		ID: StepAllowance, Part: part, Title: "Change the delay allowance", OnDemand: true, Again: true,
-		Text:   fmt.Sprintf("Engine stopped, key to run. Set the allowance that the readings ask for%s, store it, key off. Timing that falls back as speed rises wants more.", whole),
-		Why:    "an error that grows with speed is the delay's",
-		Show:   []Figure{{"allowance on the card", fmt.Sprint(k.DelayAllowance)}, {"step", fmt.Sprint(k.DelayStep)}},
-		Demand: Demand{Kinds: []ProofKind{Number}, Ask: "delay allowance now set", Unit: "µs", Possible: Band{0, longest}, Passes: Band{0, longest}, Whole: float64(step), From: float64(k.DelayAllowance.Or(0))},
-		Needs:  []Condition{is(Key, KeyOff), is(Walked, Yes)},
-		During: []Effect{to(Key, KeyRun)},
-		After:  []Effect{to(Allowance, AllowanceStored), to(Key, KeyOff)}, // taken back, it is still whatever was stored: power-cycle and read
-	}, {
-		ID: StepAllowanceCycle, Part: part, Title: "Power-cycle for the allowance", Due: []Condition{not(Allowance, AllowanceRead)},
-		Text:   "Key off until the controller is dark, then run, then off.",
-		Why:    "a setting may count only after the power was away",
-		Demand: tick("was dark, came alive again"),
-		Needs:  []Condition{is(Allowance, AllowanceStored), is(Key, KeyOff), is(Walked, Yes)},
-		During: []Effect{to(Key, KeyRun)},
-		After:  []Effect{to(Allowance, AllowanceCycled), to(Key, KeyOff)}, Undo: []Effect{to(Allowance, AllowanceStored)},
-	}, {
-		ID: StepAllowanceRead, Part: part, Title: "Read the allowance back", Due: []Condition{not(Allowance, AllowanceRead)},
-		Text:   "Key to run, read it back from the controller, key off.",
-		Why:    "a correction that was not stored leaves the slope as it was",
-		Demand: Demand{Kinds: []ProofKind{Number}, Ask: "delay allowance as read back", Unit: "µs", Possible: Band{0, longest}, Passes: Band{0, longest}, Same: StepAllowance},
-		Branches: []Branch{{If: "another figure", Why: "not stored, or not power-cycled", Do: "set and store it again", Go: StepAllowance,
-			When: Band{0, longest}}},
-		Needs:  []Condition{is(Allowance, AllowanceCycled), is(Key, KeyOff), is(Walked, Yes)},
-		During: []Effect{to(Key, KeyRun)},
-		After:  []Effect{to(Allowance, AllowanceRead), to(Key, KeyOff)}, Undo: []Effect{to(Allowance, AllowanceCycled)},
-	}}
+		During: [][]Effect{phase(to(Light, OnMarks))},
+		After:  []Effect{to(Idle, Yes), to(Lock, Locked)}, Undo: []Effect{to(Lock, LockUnknown)},
+		Failed: []Effect{to(Engine, Running)},
+		Holds:  []Clause{either(is(Idle, Yes)), either(is(Lock, Locked), is(Range, Yes))},
+		Basis:  "locked " + deg(quantity.Crank(locked)),
+	}
+	rungs := b.ladder()
+	high := Step{
+		ID: StepRange, Part: part, Title: "Read each speed, upwards, no faster than named", Hazard: clear +
+			" Nobody in line with the fan.",
+		Do: some("Take the lowest speed that is not read yet.", "Hold it steady, read, write it down.",
+			fmt.Sprintf("Hold no speed longer than %d s.", heldSeconds),
+			fmt.Sprintf("Let it idle %d s after each.", coolSeconds), "Watch coolant and exhaust: red means stop."),
+		Why:  "an error that grows with speed is signal delay; late and unloaded, exhausts glow",
+		Show: []Figure{{"locked", deg(quantity.Crank(locked)) + " BTDC"}},
+		Demand: Demand{Kinds: []ProofKind{Reading, Capture}, Ask: "what the light shows at the next speed",
+			Unit: "° BTDC", Possible: Band{-widest, widest}, Passes: around(locked, idleBound),
+			Rungs: rungs, Speed: Band{rungs[0].RPM * rungBelow, float64(c.Engine.Redline)},
+			Also: []Also{{LookHeld, "held steady, no faster than named"}}},
+		Branches: []Branch{
+			{If: "outside the bound", Why: "the next speed would stand worse",
+				Do: "close the throttle; stop; correct", Go: StepAllowance, When: Band{-widest, widest}},
+			{If: "the reading walks while the speed stands", Why: "clamp loose or drive worn",
+				Do: "stop; take the clamp back", Go: StepClamp}},
+		Needs:  []Condition{is(Engine, Running), is(Lock, Locked), is(Idle, Yes)},
+		During: [][]Effect{phase(to(Light, OnMarks))},
+		After:  []Effect{to(Range, Yes)}, Failed: []Effect{to(Engine, Running)},
+		Basis: "locked " + deg(quantity.Crank(locked)),
+	}
+	for _, r := range rungs {
+		high.Show = append(high.Show, Figure{quantity.RPM(r.RPM), fmt.Sprintf("%s ± %s",
+			deg(quantity.Crank(locked)), deg(quantity.Crank(idleBound)))})
+	}
+	return append(out, start, low, high)
 }
 
-func (b *builder) finish() []Step {
+func (b *builder) handOver() []Step {
 	part := "Prove and hand over"
 	tol := float64(b.c.Tolerance)
 	return []Step{{
-		ID: StepProve, Part: part, Title: "Prove it",
-		Text:   fmt.Sprintf("From the proof: the largest error over idle to redline, with its uncertainty added, must lie within %s.", deg(b.c.Tolerance)),
+		ID: StepProve, Part: part, Title: fmt.Sprintf("Prove it: error and uncertainty within %s", deg(b.c.Tolerance)),
+		Hazard: "An engine held at speed for more readings heats up: let it idle between.",
+		Do:     some("Take the figure from the proof page.", "Read more speeds, where it asks for them."),
 		Why:    "right at five readings is not yet right at every speed",
 		Show:   []Figure{{"tolerance", "± " + deg(b.c.Tolerance)}},
-		Demand: Demand{Kinds: []ProofKind{Number}, Ask: "largest |error| + uncertainty over the speed range", Unit: "°", Possible: Band{0, widest}, Passes: Band{0, tol}},
+		Demand: Demand{Kinds: []ProofKind{Number}, Ask: "largest |error| + uncertainty over the speed range",
+			Unit: "°", Possible: Band{0, widest}, Passes: Band{0, tol}},
 		Branches: []Branch{
-			{If: "too large, and the same at all speeds", Why: "the housing", Do: "turn it by half the error, then prove base timing again", Go: StepHousing},
-			{If: "too large, and growing with speed", Why: "the delay allowance", Do: "change it as the readings ask", Go: StepAllowance},
-			{If: "too large through uncertainty", Why: "too few readings", Do: "read at the speed that the proof names", Go: StepRange},
-			{If: "no straight line at all", Why: "not locked, worn drive, reversed pickup wires, noise", Do: "stop; look for the fault before turning anything", Go: StepLock},
-		},
-		Needs: []Condition{is(Range, Yes)}, // which rests on the reading at idle
+			{If: "too large, and the same at all speeds", Why: "the housing",
+				Do: "stop; turn it by half the error", Go: StepHousing},
+			{If: "too large, and growing with speed", Why: "the delay allowance",
+				Do: "stop; change it as the readings ask", Go: StepAllowance},
+			{If: "too large through uncertainty", Why: "too few readings",
+				Do: "read at the speed that the proof names", Go: StepRange},
+			{If: "no straight line at all", Why: "not locked, worn drive, reversed pickup wires, noise",
+				Do: "turn nothing; look for the fault first", Go: StepIdle}},
+		Needs: []Condition{is(Range, Yes)},
 		After: []Effect{to(Proven, Yes)},
 		Basis: "tolerance " + deg(b.c.Tolerance),
 	}, {
-		ID: StepUnlock, Part: part, Title: "Unlock the timing",
-		Text:   "Give the controller its timing back. Open the throttle a little: the light must move.",
-		Hazard: "Belts and fan.",
+		ID: StepUnlock, Part: part, Title: "Unlock the timing and see it move",
+		Hazard: "Leads and sleeves clear of belts and fan while it revs.",
+		Do: some("Let the controller command timing as in service.",
+			"Open the throttle a little: the timing must move."),
 		Why:    "a locked engine runs hot and weak under load",
 		Demand: tick("unlocked, timing moves with speed and load"),
 		Needs:  []Condition{is(Engine, Running), is(Proven, Yes)},
 		After:  []Effect{to(Lock, Free)}, Undo: []Effect{to(Lock, LockUnknown)},
 	}, {
-		ID: StepShutDown, Part: part, Title: "Shut down",
-		Text:   "Key off. Look once more: clamp, wires, leaks, tools.",
-		Why:    "what shook loose shows now",
-		Demand: tick("clamp, wires and joints looked at"),
-		Needs:  []Condition{is(Proven, Yes), is(Lock, Free)},
-		After:  []Effect{to(Engine, Stopped), to(Key, KeyOff)},
-	}, {
-		ID: StepSignOff, Part: part, Title: "Sign off",
-		Text:   "Whoever answers for it writes the name: the spark jumps at the commanded angle, on the right cylinder, from the first turn to the redline.",
-		Why:    "somebody answers for it",
-		Demand: Demand{Kinds: []ProofKind{Written}, Ask: "name of whoever answers for it"},
-		Needs:  []Condition{is(Proven, Yes), is(Lock, Free), is(Engine, Stopped)},
-		After:  []Effect{to(Signed, Yes)},
-	}, {
-		ID: StepRecord, Part: part, Title: "Leave a record",
-		Text:   "Proof and set-up sheet printed or handed over as files: one with the engine, one in the shop book. Marks painted, housing scribed.",
-		Why:    "the next hands at this engine start where you ended",
-		Demand: tick("record with the engine"),
-		Needs:  []Condition{is(Signed, Yes)},
-		After:  []Effect{to(Recorded, Yes)},
+		ID: StepSignOff, Part: part, Title: "Stop, look it over, close everything, sign",
+		Hazard: "Hot parts stay hot after the stop.",
+		Do: some("Turn the key off.", "Look at clamp, wires and joints.", "Count bar, stop, rag and tools.",
+			"Take tags off; guards and covers on.", "Leave sheet and proof with the engine.", "Sign."),
+		Why: "the spark jumps where it is commanded, on the right cylinder, and somebody answers for it",
+		Demand: Demand{Kinds: []ProofKind{Written}, Ask: "name of whoever answers for it",
+			Also: []Also{{LookTools, "tools counted, none left in or on the engine"}, {LookClosed,
+				"feed, starter wire, batteries, guards back on; clamp, wires, joints looked at"}, {LookKept,
+				"sheet and proof left with the engine"}}},
+		Needs: append([]Condition{is(Proven, Yes), is(Lock, Free), is(Bar, OffCrank), is(Plugs, In), is(Cap,
+			On), is(Wires, On), is(Clamp, Tight)}, b.connected()...),
+		During: [][]Effect{phase(to(Key, KeyOff), to(Engine, Stopped))},
+		After:  []Effect{to(Signed, Yes), to(Key, KeyOff), to(Engine, Stopped)},
 	}}
+}
+
+// connected is how an engine that goes back to work stands.
+func (b *builder) connected() []Condition {
+	out := []Condition{is(Battery, Connected), is(Starter, Able), is(Feed, Live)}
+	if b.injected {
+		out = append(out, is(Injectors, Live))
+	}
+	if b.fuelled {
+		out = append(out, is(FuelLine, Full))
+	}
+	return out
+}
+
+// demand is the steps beside the line, done only where something asks for them.
+func (b *builder) demand() []Step {
+	part := "Where it is asked for"
+	d, k := b.c.Distributor, b.c.Controller
+	with, against := d.Rotation.FromAbove(), d.Rotation.Opposite().FromAbove()
+	travel := float64(d.HousingTravel)
+	const longest = 2000 // µs; no chain of pickup, wire and driver is slower. From memory
+	standing := []Condition{is(Engine, Stopped), is(Key, KeyOff), is(People, Yes), is(Secured, Yes), is(Turned, Yes)}
+	if b.fuelled && !b.injected {
+		// first: run dry, rather than stop with a full bowl
+		standing = append([]Condition{is(FuelLine, Empty)}, standing...)
+	}
+	dead, looked := b.deadAndDown()
+	made := [][]Effect{phase(to(Injectors, Dead)), phase(to(Feed, Dead)), phase(to(Key, KeyOff), to(Battery,
+		Removed), to(Starter, Disabled)), phase(to(Box, Bled))}
+	fuel := Effect{FuelLine, Empty}
+	if b.injected {
+		fuel = to(FuelLine, Full) // somebody may have begun to prime it; injected, it may stay full
+	}
+	left := []Effect{fuel, to(Phased, Yes), to(Stroke, Yes), to(Turned, Yes), to(Clamp, Tight), to(Feed, Dead),
+		to(Injectors, Dead), to(Box, Bled), to(Starter, Disabled), to(Battery, Removed), to(Key, KeyOff)}
+	out := []Step{{
+		ID: StepStop, Part: part, Title: "Stop it, key off", OnDemand: true,
+		Hazard: "A fan may start by itself, and hot parts stay hot.",
+		Do:     some("Turn the key off.", "Wait until fan and belts stand."),
+		Why:    "nothing is turned or set on a running engine",
+		Demand: tick("stopped, key off"),
+		After:  []Effect{to(Engine, Stopped), to(Key, KeyOff)},
+	}}
+	if b.fuelled && !b.injected {
+		what := pick(b.c.Engine.Fuel == jobcard.Gas, "valve", "tap")
+		out = append(out, Step{
+			ID: StepRunDry, Part: part, Title: "Shut the " + what + " and let it run dry", OnDemand: true,
+			Hazard: "It may race as the mixture leans: hand at the kill, then wait until it stands.",
+			Do:     some("Shut the "+what+".", "Let it idle until it stops.", "Turn the key off."),
+			Why:    "the next crank check is done without fuel",
+			Demand: tick(what + " shut, stopped by itself, key off"),
+			Needs:  []Condition{is(Engine, Running)},
+			After:  []Effect{to(FuelLine, Empty), to(Engine, Stopped), to(Key, KeyOff)},
+		})
+	}
+	housing := Step{
+		ID: StepHousing, Part: part,
+		Title: fmt.Sprintf("Turn the housing, seen from above: late, %v; early, %v", d.Rotation.Opposite(),
+			d.Rotation), OnDemand: true,
+		Hazard: "Hot manifold, belts, live leads: engine stopped, all dead by meter first.",
+		Do: append(append([]string{}, dead...), "Slacken the clamp: finger tight.",
+			"Turn the housing by half the crank degrees.",
+			"Tighten to the maker's torque, and scribe it anew.", "Lead wires and light clear of belts."),
+		Why: "a constant error is the housing's",
+		Show: []Figure{{"shows early: retard", "with the rotor: " + with}, {"shows late: advance",
+			"against the rotor: " + against},
+			{"housing can turn", "± " + deg(d.HousingTravel)}},
+		Demand: Demand{Kinds: []ProofKind{Number},
+			Ask: "housing turned, seen from above (with the rotor +, against it −)", Unit: "shaft °",
+			Possible: Band{-180, 180}, Passes: Band{-travel, travel},
+			Also: append(append(b.fuelOff(), looked...), Also{LookClamp, "clamp at the maker's torque again"},
+				Also{LookScribed, "scribed anew"})},
+		Branches: []Branch{{If: "more than the housing can turn", Why: pick(b.geared,
+			"the gear stands a tooth out", "the tongue stands half a turn out"),
+			Do: "open it again and lift the unit", Go: StepReopen, When: Band{-180, 180}},
+			{If: "it was moved by an unknown amount", Why: "the edge is lost", Do: "take the phasing back",
+				Go: StepPhase}},
+		Needs: append(append([]Condition{}, standing...), is(Phased, Yes), is(Clamp, Tight)),
+		During: append(append([][]Effect{}, made...), phase(to(Hands, AtIgnition), to(Clamp, Loose)),
+			phase(to(Clamp, Tight))),
+		After: append([]Effect{to(Base, No), to(Settings, No)}, left...),
+	}
+	whole, step := "", k.DelayStep.Or(0)
+	if k.DelayStep.Given() {
+		whole = fmt.Sprintf(", in whole steps of %v", step)
+	}
+	allowance := Step{
+		ID: StepAllowance, Part: part, Title: "Change the delay allowance" + whole, OnDemand: true,
+		Hazard: "A wrong setting fires the coil at once: feed out first.",
+		Do: some(pick(b.injected, "Unplug the injectors.", ""), "Pull the coil feed.",
+			"Meter it with the key on: it must be dead.", "Set the allowance that the readings ask for.",
+			"Store it, then turn the key off."),
+		Notes: []string{"Timing that falls back as speed rises wants more."},
+		Why:   "an error that grows with speed is the delay's",
+		Show:  []Figure{{"allowance on the card", fmt.Sprint(k.DelayAllowance)}, {"step", fmt.Sprint(k.DelayStep)}},
+		Demand: Demand{Kinds: []ProofKind{Number}, Ask: "delay allowance now set", Unit: "µs", Possible: Band{0,
+			longest}, Passes: Band{0, longest}, Whole: float64(step), From: float64(k.DelayAllowance.Or(0)),
+			Also: append(b.fuelOff(), Also{LookFeed, "coil feed metered dead, key on"})},
+		Needs:  append(append([]Condition{}, standing...), is(Clamp, Tight)),
+		During: [][]Effect{phase(to(Injectors, Dead)), phase(to(Feed, Dead)), phase(to(Key, KeyRun))},
+		After:  []Effect{to(Base, No), to(Settings, No), fuel, to(Feed, Dead), to(Injectors, Dead), to(Key, KeyOff)},
+	}
+	reopen := Step{
+		ID: StepReopen, Part: part, Title: "Open it again: decide to lift the unit", OnDemand: true,
+		Hazard: "Feed, starter and fuel count as live again until each is shown dead.",
+		Do:     some("Turn the key off.", "Touch nothing yet.", "Follow the line from «Pull the coil feed» on."),
+		Why: pick(b.geared, "it stands a tooth, or half a turn, out, or its drive missed the pump",
+			"it stands half a turn out, or its drive missed the pump"),
+		Demand: Demand{Kinds: []ProofKind{Written}, Ask: "what was seen that the unit has to come out for"},
+		Needs:  []Condition{is(Engine, Stopped), is(Unit, NewIn)},
+		During: [][]Effect{phase(to(Key, KeyOff))},
+		After: []Effect{to(Fit, NotLooked), to(Key, KeyOff), to(Feed, Live), to(Injectors, Live), to(Box,
+			Charged), to(Starter, Able), to(Battery, Connected), to(FuelLine, Full), to(Crank, Anywhere)},
+	}
+	out = append(out, housing, allowance, reopen)
+	if !b.single {
+		other := Step{
+			ID: StepOther, Part: part, Title: "Read the light on another wire", OnDemand: true,
+			Hazard: "Hot manifold, belts, live leads: engine stopped, all dead by meter first.",
+			Do: append(append([]string{}, dead...), "Move the light's clamp to the other wire.",
+				pick(b.injected, "Put feed, injectors, battery and starter wire back.",
+					"Put feed, battery and starter wire back."), "Walk round, start, lock, read at idle.",
+				"Stop, and make it dead again.", "Move the clamp back to the first wire."),
+			Why: "one wire says nothing of the other cylinders",
+			Demand: Demand{Kinds: []ProofKind{Written}, Ask: "which wire, and what the light showed",
+				Also: append(append([]Also{}, looked...), b.walk()...)},
+			Needs: append([]Condition{is(Range, Yes), is(Clamp, Tight)}, withoutLine(standing)...),
+			During: append(append([][]Effect{}, made...), atIgnition, phase(to(Hands, Clear), to(Battery,
+				Connected), to(Feed, Live), to(Injectors, Live)), phase(to(Starter, Able)),
+				phase(to(Key, KeyCrank), to(Engine, Cranking)), phase(to(Key, KeyRun), to(Engine, Running),
+					to(Light, OnMarks)), phase(to(Engine, Stopped), to(Light, NoLight), to(Key, KeyOff),
+					to(Feed, Dead), to(Injectors, Dead), to(Battery, Removed), to(Starter, Disabled),
+					to(Box, Bled)), atIgnition),
+			After: []Effect{to(Range, Yes), to(Feed, Dead), to(Injectors, Dead), to(Box, Bled), to(Starter,
+				Disabled), to(Battery, Removed), to(Key, KeyOff)},
+		}
+		if b.fuelled {
+			other.Needs = append(other.Needs, is(Leaks, Yes), is(FuelLine, Full))
+		}
+		out = append(out, other)
+	}
+	return out
+}
+
+func withoutLine(all []Condition) (out []Condition) {
+	for _, c := range all {
+		if c.Part != FuelLine {
+			out = append(out, c)
+		}
+	}
+	return out
 }

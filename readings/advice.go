@@ -52,11 +52,11 @@ func (res *Result) advise(m model, set Settings, rows []Row) {
 			quantity.Degrees(res.Tolerance, -1), rpm(float64(set.Idle)), rpm(float64(set.Redline)),
 			quantity.Degrees(res.Worst.Value, 2), quantity.Degrees(res.Worst.U, 2), rpm(res.Worst.RPM))
 	case NotALine:
-		res.say("Change nothing yet: the error does not follow a line, so no housing turn and no " +
-			"allowance would cure it.")
-		res.say("Prove that the timing is locked and that the readings repeat, then read again; the list of suspects " +
-			"says what else bends the line.")
-	case Correct:
+		res.say("Change nothing yet: the error does not follow a line, so no housing turn and no allowance " +
+			"would cure it.")
+		res.say("Prove that the timing is locked and that the readings repeat, then read again; the list of " +
+			"suspects says what else bends the line.")
+	case Adjust:
 		res.corrections(set)
 		if !res.beyondTolerance() {
 			res.warn("the error is not certain to be beyond the tolerance, but marks, pointer and tachometer leave ± "+
@@ -65,6 +65,9 @@ func (res *Result) advise(m model, set Settings, rows []Row) {
 				quantity.Degrees(m.commonOnly(res.Worst.RPM), 2))
 		}
 		res.say("Read again at %s.", rpm(res.Next))
+	case LookElsewhere:
+		res.say("Do not turn anything yet: %s.", res.pattern.Because)
+		res.say("%s%s.", strings.ToUpper(res.pattern.Look[:1]), res.pattern.Look[1:])
 	case ReadMore:
 		res.readMore(m, set)
 	}
@@ -74,7 +77,7 @@ func (res *Result) advise(m model, set Settings, rows []Row) {
 
 // brief is the advice for the head of a page: the corrections in one line, the rest by its first sentence.
 func (res *Result) brief() string {
-	if res.Verdict != Correct {
+	if res.Verdict != Adjust {
 		return res.Advice[0]
 	}
 	var parts []string
@@ -201,10 +204,10 @@ func (res *Result) caution(m model, set Settings, rows []Row) {
 		res.warn("the step of the delay allowance is not given: changes are to the microsecond, set what your " +
 			"controller has nearest to it")
 	}
-	if exact := set.allowanceNow() + res.Delay.Value; exact < -float64(set.step())/2 &&
-		(res.Verdict == Correct || res.Verdict == ReadMore) {
-		res.warn("the readings ask for an allowance of %s µs, below nothing: 0 is the least, and an "+
-			"error of %s at redline stays", quantity.Number(exact, 0), quantity.Degrees(res.RoundingDeg, 2))
+	if exact := set.allowanceNow() + res.Delay.Value; exact < -float64(set.step())/2 && (res.Verdict == Adjust ||
+		res.Verdict == ReadMore) {
+		res.warn("the readings ask for an allowance of %s µs, below nothing: 0 is the least, and an error of %s "+
+			"at redline stays", quantity.Number(exact, 0), quantity.Degrees(res.RoundingDeg, 2))
 	}
 	if k := len(rows); k > 0 && rows[k-1].AllowanceStated && !set.AllowanceOpen &&
 		rows[k-1].Allowance != set.AllowanceNow {

@@ -178,7 +178,7 @@ func TestWrongVerdictsAreRare(t *testing.T) {
 			e     truth
 			want  readings.Verdict
 			count *int
-		}{{truth{tau: 100 + 1.02/(6*4200)*1e6}, readings.Pass, &falsePass}, {truth{tau: 100 + 0.98/(6*4200)*1e6}, readings.Correct, &falseFail}} {
+		}{{truth{tau: 100 + 1.02/(6*4200)*1e6}, readings.Pass, &falsePass}, {truth{tau: 100 + 0.98/(6*4200)*1e6}, readings.Adjust, &falseFail}} {
 			var rows []readings.Row
 			for _, n := range six {
 				rows = append(rows, c.e.row(8, n, 100, 0.05*r.NormFloat64()))

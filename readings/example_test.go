@@ -25,7 +25,7 @@ func ExampleFit() {
 	fmt.Println(res.Verdict)
 	fmt.Println(strings.Join(res.Advice, "\n"))
 	// Output:
-	// correct
+	// adjust
 	// Stop the engine before anything is changed.
 	// Set the delay allowance from 100 to 180 µs. Then switch the controller off and on and read the setting back.
 	// Turn the housing 0.9° with the rotor (the way the rotor turns: clockwise, seen from above the cap). Then tighten the clamp.

@@ -97,7 +97,7 @@ func TestConstantErrorTurnsTheHousingByHalf(t *testing.T) {
 	early := fit(t, plain(speeds, []float64{11.8, 11.8, 11.8, 11.8}, 10), boat())
 	near(t, "offset", early.Offset.Value, 1.8, 1e-12)
 	near(t, "turn", early.Housing.TurnDeg, 0.9, 1e-12)
-	if early.Housing.Direction != "with the rotor" || early.Verdict != readings.Correct || early.Allowance.Set != 100 {
+	if early.Housing.Direction != "with the rotor" || early.Verdict != readings.Adjust || early.Allowance.Set != 100 {
 		t.Errorf("1.8° early: %+v, %s, %+v", early.Housing, early.Verdict, early.Allowance)
 	}
 	late := fit(t, plain(speeds, []float64{8.2, 8.2, 8.2, 8.2}, 10), boat())
@@ -128,7 +128,7 @@ func TestCorrectionsCure(t *testing.T) {
 		if res.Verdict == readings.Pass {
 			return
 		}
-		if res.Verdict != readings.Correct {
+		if res.Verdict != readings.Adjust {
 			if worst := math.Abs(res.Worst.Value); worst < 0.9 || worst > 1.1 {
 				t.Fatalf("%s with the worst at %+v", res.Verdict, res.Worst)
 			}

@@ -19,6 +19,7 @@ func FromCard(card *jobcard.Card) Settings {
 		Tolerance:     card.Tolerance,
 		HousingTravel: card.Distributor.HousingTravel,
 		Common:        UsualCommon(),
+		Steps:         StepsOf(card),
 	}
 	if card.Distributor.Rotation != 0 {
 		set.RotorTurns = card.Distributor.Rotation.FromAbove()

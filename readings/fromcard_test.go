@@ -57,7 +57,7 @@ func TestSettingsFromACard(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if res.Verdict != readings.Correct || res.Allowance.Set != 175 || math.Abs(res.Housing.TurnDeg-0.95) > 0.1 {
+	if res.Verdict != readings.Adjust || res.Allowance.Set != 175 || math.Abs(res.Housing.TurnDeg-0.95) > 0.1 {
 		t.Errorf("%s, allowance %+v, housing %+v", res.Verdict, res.Allowance, res.Housing)
 	}
 }

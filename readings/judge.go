@@ -131,7 +131,15 @@ func (m *model) judge(res *Result, set Settings) {
 	moves := res.Allowance.Changes() || res.Housing.Direction != Leave
 	cures := math.Abs(res.After.Value)+res.After.U <= res.Tolerance
 	if res.beyondTolerance() || moves && cures && m.commonStops(res) {
-		res.Verdict = Correct
+		res.Verdict = Adjust
+	}
+	if p := set.Steps.PatternOf(res.Offset.Value, res.Offset.Expanded()); p != nil && res.Verdict == Adjust {
+		res.Verdict, res.pattern = LookElsewhere, p
+	}
+	if res.Verdict != Adjust { // a turn never stands beside a verdict that does not advise it
+		res.Housing = Housing{Direction: Leave}
+		res.Allowance = Allow(float64(res.Allowance.Now), 0, 1)
+		res.After = res.Worst
 	}
 }
 

@@ -104,7 +104,7 @@ func Prove(before, after []Row, was, now Settings, sim Simulation) (*Proof, erro
 	switch {
 	case is.Verdict == Pass:
 		p.Statement = Proven
-	case is.Verdict == Correct && is.beyondTolerance():
+	case is.Verdict == Adjust && is.beyondTolerance():
 		p.Statement = Failed
 	default:
 		p.ReadHere = is.Next

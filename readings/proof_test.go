@@ -194,7 +194,7 @@ func TestProofOfSimulatedJobs(t *testing.T) {
 		}
 		before, was := take(), set
 		res := fit(t, before, set)
-		if res.Verdict == readings.Correct {
+		if res.Verdict == readings.Adjust {
 			corrected++
 			set.AllowanceNow = quantity.Time(res.Allowance.Set)
 			turn := res.Housing.TurnDeg

@@ -16,12 +16,14 @@ type Verdict string
 const (
 	// Pass: |e| + U stays within the tolerance over the whole speed range.
 	Pass Verdict = "pass"
-	// Correct: |e| − U is beyond the tolerance somewhere; the corrections say what to do.
-	Correct Verdict = "correct"
+	// Adjust: |e| − U is beyond the tolerance somewhere; the corrections say what to do.
+	Adjust Verdict = "adjust"
 	// ReadMore: neither is certain yet.
 	ReadMore Verdict = "read more"
 	// NotALine: the error does not follow a line, so no correction would cure it.
 	NotALine Verdict = "not a line"
+	// LookElsewhere: the error is not one that housing or allowance make.
+	LookElsewhere Verdict = "look elsewhere"
 )
 
 // Directions of a housing turn.
@@ -271,4 +273,19 @@ type Result struct {
 	Warnings []string `json:"warnings"`
 
 	line model
+
+	pattern *Pattern // of LookElsewhere
+}
+
+// UnmarshalJSON reads a verdict, also of results that were kept before "correct", which read like "fine", became
+// "adjust".
+func (v *Verdict) UnmarshalJSON(data []byte) error {
+	var text string
+	if err := json.Unmarshal(data, &text); err != nil {
+		return err
+	}
+	if *v = Verdict(text); text == "correct" {
+		*v = Adjust
+	}
+	return nil
 }

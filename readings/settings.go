@@ -84,6 +84,8 @@ func UsualCommon() []Common {
 
 // Settings is what the readings are judged by.
 type Settings struct {
+	// Steps are the sizes of error that no turn of the housing is advised for; the zero value knows none.
+	Steps Steps
 	// AllowanceNow is the present delay allowance: results are for it, and rows that name
 	// none were taken under it. Where AllowanceOpen is set nobody stated it: the fit counts
 	// from whatever it is and gives the change alone. AllowanceStep is its smallest step; 0

@@ -24,7 +24,7 @@ func TestMarksThatKeepItOpen(t *testing.T) {
 	set := boat()
 	set.Common = []readings.Common{{Name: "zero mark", Effect: readings.Constant, Limit: 0.7}}
 	res := fit(t, rows, set)
-	if res.Verdict != readings.Correct || res.Housing.Direction != readings.WithRotor || !strings.Contains(strings.Join(res.Warnings, " "), "not certain to be beyond") {
+	if res.Verdict != readings.Adjust || res.Housing.Direction != readings.WithRotor || !strings.Contains(strings.Join(res.Warnings, " "), "not certain to be beyond") {
 		t.Errorf("marks of ±0.7°: %s, %+v, %q", res.Verdict, res.Housing, res.Warnings)
 	}
 	p, err := readings.Prove(nil, rows, set, set, readings.Simulation{Draws: 1000})
@@ -145,8 +145,8 @@ func TestVerdicts(t *testing.T) {
 		want readings.Verdict
 	}{
 		{"within the tolerance with its U", rows(truth{0.1, 105, 0}, 0.05, 0), readings.Pass},
-		{"beyond it with its U", rows(truth{1.9, 177, 0}, 0.05, 0), readings.Correct},
-		{"beyond it at redline only", rows(truth{0, 200, 0}, 0.05, 0), readings.Correct},
+		{"beyond it with its U", rows(truth{1.9, 177, 0}, 0.05, 0), readings.Adjust},
+		{"beyond it at redline only", rows(truth{0, 200, 0}, 0.05, 0), readings.Adjust},
 		{"between", rows(truth{0.5, 110, 0}, 0.4, 0), readings.ReadMore},
 		{"wide scatter round nothing", rows(truth{0, 100, 0}, 1.2, 0), readings.ReadMore},
 		{"a bend, against the stated u", bend(0.1), readings.NotALine},

@@ -45,10 +45,13 @@ type Change struct {
 // are written down here and not asked of the procedure, because the count of a job must not depend on what its card
 // says later.
 var moving = map[procedure.StepID]bool{
-	procedure.StepOldOut: true, procedure.StepLift: true, procedure.StepDrop: true, // the unit
-	procedure.StepSlacken: true, procedure.StepPhase: true, procedure.StepHousing: true, // its housing
+	procedure.StepUnitOut: true, procedure.StepDrop: true, // the unit
+	procedure.StepPhase: true, procedure.StepHousing: true, // its housing
 	procedure.StepSettings: true, procedure.StepAllowance: true, // what the controller acts on
-	procedure.StepCapOff: true, procedure.StepWires: true, // which cylinder fires
+	procedure.StepOpen: true, procedure.StepWires: true, // which cylinder fires
+
+	// of earlier releases, beside those of the same name
+	"old-out": true, "lift": true, "slacken": true, "cap-off": true,
 }
 
 // changes says whether an event begins a new configuration: a change of housing, delay allowance, edge, lead, wires or

@@ -2,6 +2,7 @@ package record
 
 import (
 	"errors"
+	"time"
 
 	"phasewright/procedure"
 	"phasewright/readings"
@@ -9,7 +10,8 @@ import (
 )
 
 // ErrNoCard is the answer of a job whose card cannot be used to everything that follows from the card.
-var ErrNoCard = errors.New("there is no job card that can be used: correct the job card first; sheet, readings and proof follow from it")
+var ErrNoCard = errors.New("there is no job card that can be used: correct the job card first; sheet, readings " +
+	"and proof follow from it")
 
 // Sheet is the set-up sheet of the card.
 func (j *Job) Sheet() (*sheet.Sheet, error) {
@@ -27,8 +29,10 @@ func (j *Job) Spark() (*sheet.Case, error) {
 	return j.work.spark()
 }
 
-// Fit is the fit of the readings that count, as of the last one: a correction that no reading has tried yet is left out. Once those since the last
-// correction give an interval by themselves they alone are fitted, as in the proof: how far a hand turned a housing is not known to a tenth.
+// Fit is the fit of the readings that count, as of the last one: a correction that no reading has tried yet is left
+// out. Once those since the last
+// correction give an interval by themselves they alone are fitted, as in the proof: how far a hand turned a housing
+// is not known to a tenth.
 func (j *Job) Fit() (*Fitted, error) {
 	if j.work == nil {
 		return nil, ErrNoCard
@@ -44,8 +48,8 @@ func (j *Job) Proof() (*readings.Proof, error) {
 	return j.work.proof()
 }
 
-// Order is the job's order of work and how it stands.
-func (j *Job) Order() (*procedure.Procedure, procedure.State, error) {
+// Order is the job's order of work and how it stands at a time: what nobody has looked at since a break counts no more.
+func (j *Job) Order(now time.Time) (*procedure.Procedure, procedure.State, error) {
 	sh, err := j.Sheet()
 	if err != nil {
 		return nil, procedure.State{}, err
@@ -56,9 +60,10 @@ func (j *Job) Order() (*procedure.Procedure, procedure.State, error) {
 	}
 	events := make([]procedure.Event, len(j.Events))
 	for i, e := range j.Events {
-		events[i] = procedure.Event{Version: int64(e.Version), At: e.At, By: e.Who, Kind: string(e.Kind), Payload: e.Payload}
+		events[i] = procedure.Event{Version: int64(e.Version), At: e.At, By: e.Who, Kind: string(e.Kind),
+			Payload: e.Payload}
 	}
-	return p, p.Fold(events), nil
+	return p, p.Fold(events, now), nil
 }
 
 // Table is the readings that count as a file's table, housing turns included.

@@ -13,7 +13,8 @@ import (
 	"phasewright/shaft"
 )
 
-// Job is what a job's events come to. The zero Job has none; Fold gives the job with more. It is never changed after it was made.
+// Job is what a job's events come to. The zero Job has none; Fold gives the job with more. It is never changed after
+// it was made.
 type Job struct {
 	book.Job
 	YAML        string       // the job card as last saved; "" before that
@@ -42,6 +43,8 @@ type Reading struct {
 	U         *float64 `json:"u_deg,omitempty"`
 	Allowance *float64 `json:"allowance_us,omitempty"`
 	Note      string   `json:"note,omitempty"`
+	Step      string   `json:"step,omitempty"`    // of the order of work that took it as evidence
+	Brought   bool     `json:"brought,omitempty"` // of work done elsewhere
 
 	Housing   float64   `json:"-"` // shaft degrees turned so far when it was taken, with the rotor positive
 	Who       string    `json:"-"`
@@ -59,6 +62,7 @@ type Correction struct {
 	Direction string   `json:"direction,omitempty"`   // with the rotor, against the rotor
 	Allowance *float64 `json:"allowance_us,omitempty"`
 	Note      string   `json:"note,omitempty"`
+	Step      string   `json:"step,omitempty"` // of the order of work that made it; "" for one made beside it
 
 	Who           string    `json:"-"`
 	At            time.Time `json:"-"`
@@ -124,14 +128,16 @@ func (j *Job) SameGround(since book.Version) bool {
 			continue
 		}
 		switch e.Kind {
-		case book.KindCardSaved, book.KindReadingAdded, book.KindReadingWithdrawn, book.KindCorrectionMade, book.KindProofSigned:
+		case book.KindCardSaved, book.KindReadingAdded, book.KindReadingWithdrawn, book.KindCorrectionMade,
+			book.KindProofSigned:
 			return false
 		}
 	}
 	return true
 }
 
-// Fold gives the job as it is after more events: those that the book holds beyond j's version, with the job's line of the list. Events that came
+// Fold gives the job as it is after more events: those that the book holds beyond j's version, with the job's line of
+// the list. Events that came
 // between asking for the line and asking for them count.
 func (j *Job) Fold(line book.Job, events []book.Event) *Job {
 	n := *j

@@ -228,7 +228,7 @@ func TestNoCard(t *testing.T) {
 		for name, ask := range map[string]func() error{
 			"sheet": func() error { _, err := j.Sheet(); return err }, "spark": func() error { _, err := j.Spark(); return err },
 			"fit": func() error { _, err := j.Fit(); return err }, "proof": func() error { _, err := j.Proof(); return err },
-			"order": func() error { _, _, err := j.Order(); return err }, "set-up": func() error { _, err := j.SetUpPaper(drawing.A4); return err },
+			"order": func() error { _, _, err := j.Order(j.LastAt); return err }, "set-up": func() error { _, err := j.SetUpPaper(drawing.A4); return err },
 			"tape": func() error { _, err := j.TapePaper(drawing.A4); return err }, "spark's paper": func() error { _, err := j.SparkPaper(drawing.A4); return err },
 			"steps": func() error { _, err := j.StepsPaper(drawing.A4); return err }, "proof's paper": func() error { _, err := j.ProofPaper(nil, nil, drawing.A4); return err },
 		} {
@@ -247,12 +247,12 @@ func TestMeaningOfSteps(t *testing.T) {
 		kind    book.Kind
 		want    string
 	}{
-		{`{"step":"idle","proof":{"kind":"reading","value":9.5,"rpm":750}}`, book.KindReadingAdded, `{"id":"k","rpm":750,"shown_deg":9.5,"locked_deg":8,"allowance_us":85,"note":"from the order of work"}`},
+		{`{"step":"idle","proof":{"kind":"reading","value":9.5,"rpm":750}}`, book.KindReadingAdded, `{"id":"k","rpm":750,"shown_deg":9.5,"locked_deg":8,"allowance_us":85,"note":"from the order of work","step":"idle"}`},
 		{`{"step":"idle","proof":{"kind":"reading","value":9.5}}`, "", ""},
-		{`{"step":"housing","proof":{"kind":"number","value":1.5}}`, book.KindCorrectionMade, `{"housing_deg":1.5,"direction":"with the rotor","note":"from the order of work"}`},
-		{`{"step":"housing","proof":{"kind":"number","value":-1.5}}`, book.KindCorrectionMade, `{"housing_deg":1.5,"direction":"against the rotor","note":"from the order of work"}`},
+		{`{"step":"housing","proof":{"kind":"number","value":1.5}}`, book.KindCorrectionMade, `{"housing_deg":1.5,"direction":"with the rotor","note":"from the order of work","step":"housing"}`},
+		{`{"step":"housing","proof":{"kind":"number","value":-1.5}}`, book.KindCorrectionMade, `{"housing_deg":1.5,"direction":"against the rotor","note":"from the order of work","step":"housing"}`},
 		{`{"step":"housing","proof":{"kind":"number","value":0}}`, "", ""},
-		{`{"step":"allowance","proof":{"kind":"number","value":140}}`, book.KindCorrectionMade, `{"allowance_us":140,"note":"from the order of work"}`},
+		{`{"step":"allowance","proof":{"kind":"number","value":140}}`, book.KindCorrectionMade, `{"allowance_us":140,"note":"from the order of work","step":"allowance"}`},
 		{`{"step":"zero","proof":{"kind":"number","value":140}}`, "", ""},
 		{`{"step":"housing","proof":{"kind":"written","text":"done"}}`, "", ""},
 		{`{"step":"housing"}`, "", ""},

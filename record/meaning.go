@@ -16,7 +16,8 @@ func (j *Job) Meaning(step book.Draft, stamp Stamp) (d book.Draft, ok bool, err 
 		Step  procedure.StepID
 		Proof *procedure.Proof
 	}
-	if step.Kind != book.KindStepDone || json.Unmarshal(step.Payload, &p) != nil || p.Proof == nil ||
+	if step.Kind != book.KindStepDone && step.Kind != book.KindStepTried || json.Unmarshal(step.Payload,
+		&p) != nil || p.Proof == nil ||
 		p.Proof.Value == nil {
 		return d, false, nil
 	}
@@ -31,20 +32,25 @@ func (j *Job) Meaning(step book.Draft, stamp Stamp) (d book.Draft, ok bool, err 
 		if !given {
 			return d, false, nil // nothing to compare the light with
 		}
-		r := j.Reading(Reading{ID: step.Key, RPM: *p.Proof.RPM, Shown: value, Locked: float64(locked), Note: "from the order of work"}, stamp)
+		r := j.Reading(Reading{ID: step.Key, RPM: *p.Proof.RPM, Shown: value, Locked: float64(locked),
+			Note: "from the order of work", Step: string(p.Step)}, stamp)
 		body, err = r, r.Check()
 		d.Kind = book.KindReadingAdded
 	case procedure.StepHousing:
-		if value == 0 {
+		if value == 0 || step.Kind != book.KindStepDone {
 			return d, false, nil
 		}
-		c := Correction{Housing: value, Direction: readings.WithRotor, Note: "from the order of work"}
+		c := Correction{Housing: value, Direction: readings.WithRotor, Note: "from the order of work",
+			Step: string(p.Step)}
 		if value < 0 {
 			c.Housing, c.Direction = -value, readings.AgainstRotor
 		}
 		body, d.Kind, err = c, book.KindCorrectionMade, c.Check(j.Turned())
 	case procedure.StepAllowance:
-		c := Correction{Allowance: &value, Note: "from the order of work"}
+		if step.Kind != book.KindStepDone {
+			return d, false, nil
+		}
+		c := Correction{Allowance: &value, Note: "from the order of work", Step: string(p.Step)}
 		body, d.Kind, err = c, book.KindCorrectionMade, c.Check(j.Turned())
 	default:
 		return d, false, nil

@@ -2,6 +2,7 @@ package record
 
 import (
 	"encoding/json"
+	"fmt"
 
 	"phasewright/drawing"
 	"phasewright/report"
@@ -25,6 +26,10 @@ func (j *Job) TapePaper(size drawing.SheetSize) (*report.Paper, error) {
 	}
 	tape := report.Tape(j.Card, sh)
 	tape.Sheet = size
+	if over := j.Overrides(); len(over) > 0 {
+		tape.Foot = append(tape.Foot, drawing.Cell{Label: "locks passed",
+			Value: fmt.Sprintf("%d: see the proof", len(over)), Share: 1.2})
+	}
 	pages, err := tape.Pages()
 	if err != nil {
 		return nil, err
@@ -43,7 +48,7 @@ func (j *Job) SparkPaper(size drawing.SheetSize) (*report.Paper, error) {
 
 // StepsPaper is the order of work, with what was done and overridden so far.
 func (j *Job) StepsPaper(size drawing.SheetSize) (*report.Paper, error) {
-	p, state, err := j.Order()
+	p, state, err := j.Order(j.LastAt)
 	if err != nil {
 		return nil, err
 	}

@@ -43,7 +43,8 @@ func (c Correction) Check(turned float64) error {
 		after -= c.Housing
 	default:
 		if c.Housing > 0 {
-			return errors.New("housing_deg has no direction; say whether it was turned with the rotor or against the rotor")
+			return errors.New("housing_deg has no direction; say whether it was turned with the rotor or " +
+				"against the rotor")
 		}
 	}
 	switch {

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"cmp"
 	"encoding/json"
+	"fmt"
 	"io"
 	"strings"
 
@@ -43,16 +44,23 @@ func (j *Job) stamp(size drawing.SheetSize) report.Stamp {
 	return s
 }
 
-// ProofPaper is the proof, with the figures as JSON inside and, where the job's files are not too large, the job as the book exports it: files are
+// ProofPaper is the proof, with the figures as JSON inside and, where the job's files are not too large, the job as
+// the book exports it: files are
 // those that the book keeps with the job, and export writes the job.
-func (j *Job) ProofPaper(files []book.Attachment, export func(io.Writer) error, size drawing.SheetSize) (*report.Paper, error) {
+func (j *Job) ProofPaper(files []book.Attachment, export func(io.Writer) error,
+	size drawing.SheetSize) (*report.Paper, error) {
 	proof, err := j.Proof()
 	if err != nil {
 		return nil, err
 	}
 	before, after := j.proofRows()
 	k := report.Case{Card: j.Card, Proof: proof, Before: before, After: after, Customer: j.Owner, Stamp: j.stamp(size),
-		Details: []report.Field{{Label: "engine", Value: j.Engine}, {Label: "shop", Value: j.Shop}}, Chain: report.Chain{Events: int(j.Version), Head: j.Head.String()}}
+		Details: []report.Field{{Label: "engine", Value: j.Engine}, {Label: "shop", Value: j.Shop}},
+		Chain:   report.Chain{Events: int(j.Version), Head: j.Head.String()}}
+	if n := len(j.Brought()); n > 0 {
+		k.Details = append(k.Details, report.Field{Label: "readings",
+			Value: fmt.Sprintf("%d brought from elsewhere: not a proof of the order of work", n)})
+	}
 	if j.Signed != nil {
 		k.Technician = j.Signed.Name
 	}
@@ -66,17 +74,20 @@ func (j *Job) ProofPaper(files []book.Attachment, export func(io.Writer) error, 
 	for _, c := range j.Corrections {
 		when := c.At.Format(minute)
 		if c.Housing != 0 {
-			k.Corrections = append(k.Corrections, report.Correction{When: when, What: "housing", To: quantity.Degrees(c.Housing, 1) + " " + c.Direction, By: c.Who})
+			k.Corrections = append(k.Corrections, report.Correction{When: when, What: "housing",
+				To: quantity.Degrees(c.Housing, 1) + " " + c.Direction, By: c.Who})
 		}
 		if c.Allowance != nil {
 			set := jobcard.Set(quantity.Time(*c.Allowance))
-			k.Corrections = append(k.Corrections, report.Correction{When: when, What: "delay allowance", From: microseconds(now), To: microseconds(set), By: c.Who})
+			k.Corrections = append(k.Corrections, report.Correction{When: when, What: "delay allowance",
+				From: microseconds(now), To: microseconds(set), By: c.Who})
 			now = set
 		}
 	}
 	k.Overrides = k.Stamp.Overrides
 	for _, f := range files {
-		k.Evidence = append(k.Evidence, report.Evidence{Name: f.Name, What: f.MediaType, Bytes: f.Size, SHA256: f.SHA256.String()})
+		k.Evidence = append(k.Evidence, report.Evidence{Name: f.Name, What: f.MediaType, Bytes: f.Size,
+			SHA256: f.SHA256.String()})
 	}
 	return report.Proof(k)
 }
@@ -90,21 +101,25 @@ func microseconds(s jobcard.Setting[quantity.Time]) string {
 	return strings.ReplaceAll(quantity.Microseconds(v), "\u2009", "\u202f")
 }
 
-// Overrides are the locks that somebody passed with a written reason: they stay on the record, on every sheet and on every proof. A job whose card can
+// Overrides are the locks that somebody passed with a written reason: they stay on the record, on every sheet and on
+// every proof. A job whose card can
 // no longer be used still shows them, by the names of the events.
 func (j *Job) Overrides() []report.Override {
 	var out []report.Override
 	if j.Card != nil {
-		if _, state, err := j.Order(); err == nil {
+		if _, state, err := j.Order(j.LastAt); err == nil {
 			for _, o := range state.Overrides {
 				reason := o.Reason
 				if len(o.Against) > 0 {
 					reason += " (against: " + strings.Join(o.Against, "; ") + ")"
 				}
 				if o.Mended {
-					reason += " – done properly since"
+					reason += " – shown properly since"
+				} else {
+					reason += " – NOT SHOWN SINCE: bars a pass"
 				}
-				out = append(out, report.Override{When: o.At.Format(minute), Step: o.Title, Reason: reason, By: o.Who})
+				out = append(out, report.Override{When: o.At.Format(minute), Step: o.Title, Reason: reason,
+					By: o.Names()})
 			}
 			if len(out) > 0 {
 				return out
@@ -119,7 +134,8 @@ func (j *Job) Overrides() []report.Override {
 		if json.Unmarshal(e.Payload, &p) != nil {
 			p.Reason = "recorded in a form that this release cannot read"
 		}
-		out = append(out, report.Override{When: e.At.Format(minute), Step: p.Step, Reason: p.Reason, By: cmp.Or(p.Who, e.Who)})
+		out = append(out, report.Override{When: e.At.Format(minute), Step: p.Step, Reason: p.Reason,
+			By: cmp.Or(p.Who, e.Who)})
 	}
 	return out
 }

@@ -10,7 +10,8 @@ import (
 	"phasewright/sheet"
 )
 
-// worked holds what a job's card and readings come to. Each is worked out when first asked for, once for a version of the
+// worked holds what a job's card and readings come to. Each is worked out when first asked for, once for a version of
+// the
 // job, so that fifty pages of one job cost one fit.
 type worked struct {
 	fit   func() (*Fitted, error)
@@ -19,7 +20,8 @@ type worked struct {
 	spark func() (*sheet.Case, error)
 }
 
-// newWorked sets the sums up for a job whose card can be used. Sheet and spark are those of the version before where the card is the same.
+// newWorked sets the sums up for a job whose card can be used. Sheet and spark are those of the version before where
+// the card is the same.
 func newWorked(j, before *Job) *worked {
 	if j.Card == nil {
 		return nil
@@ -66,7 +68,8 @@ func (j *Job) settings(n int) readings.Settings {
 	return set
 }
 
-// Allowance is the delay allowance that the controller has now: the card's until a correction changed it. The card must be one that can be used.
+// Allowance is the delay allowance that the controller has now: the card's until a correction changed it. The card
+// must be one that can be used.
 func (j *Job) Allowance() jobcard.Setting[quantity.Time] {
 	set := j.settings(len(j.Corrections))
 	if set.AllowanceOpen {
@@ -128,7 +131,8 @@ const proofSeed = 1
 
 func (j *Job) makeProof() (*readings.Proof, error) {
 	before, after := j.proofRows()
-	return readings.Prove(before, after, j.settings(0), j.settings(len(j.Corrections)), readings.Simulation{Seed: proofSeed})
+	return readings.Prove(before, after, j.settings(0), j.settings(len(j.Corrections)),
+		readings.Simulation{Seed: proofSeed})
 }
 
 // proofRows are the readings before the first correction and those after the last.

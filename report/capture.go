@@ -53,7 +53,8 @@ func recording(r *shaft.Result, c *jobcard.Card, stamp Stamp, dense density) (*f
 	})
 	f.heed(f.job + r.Name)
 	most := captureLists[dense]
-	f.upshot(r)
+	f.upshot(r, c)
+	r = Judged(r, c)
 	if len(stamp.Overrides) > 0 {
 		f.overrides(stamp.Overrides)
 	}
@@ -74,7 +75,7 @@ func recording(r *shaft.Result, c *jobcard.Card, stamp Stamp, dense density) (*f
 }
 
 // upshot says first what the technician wants to know.
-func (f *flow) upshot(r *shaft.Result) {
+func (f *flow) upshot(r *shaft.Result, card *jobcard.Card) {
 	if r.Partial != "" {
 		t := drawing.Body.Heavy()
 		lines := clip(drawing.Wrap(
@@ -89,7 +90,7 @@ func (f *flow) upshot(r *shaft.Result) {
 		f.heed(r.Partial)
 		f.y += high + 2
 	}
-	v, word, next := CaptureSays(r)
+	v, word, next := CaptureSays(r, card)
 	f.d.Mark(drawing.Point{X: inset + 3, Y: f.y + 4}, 6, v, drawing.Ink)
 	f.d.Text(inset+9, f.y+4, word, drawing.TextStyle{Size: 6, Weight: drawing.Bold}.At(drawing.Start, drawing.Centred))
 	f.y += 8.5

@@ -1,15 +1,16 @@
 package report
 
 import (
-	"fmt"
 	"math"
 	"strconv"
 	"strings"
 
 	"phasewright/drawing"
+	"phasewright/jobcard"
 	"phasewright/quantity"
 	"phasewright/readings"
 	"phasewright/shaft"
+	"phasewright/verdict"
 )
 
 // Figure is one line of figures: U is the uncertainty or another short word beside the value, Note a sentence about it.
@@ -135,87 +136,29 @@ func timingFigures(t *shaft.Timing) []Figure {
 			"at " + cell(t.CrankingRPM, 0) + " rpm", "against what the controller means, since compression bends the " +
 				"motion: do not turn the housing for it"})
 	}
-	return append(out, Figure{"firings", quantity.Number(float64(t.Firings), 0), "", ""},
-		Figure{"verdict", captureWord(t.Verdict), "", ""})
+	return append(out, Figure{"firings", quantity.Number(float64(t.Firings), 0), "", ""}, Figure{"verdict",
+		string(t.Verdict), "", ""})
 }
 
-// unsound says what the signals show that a timing error alone would hide; empty where nothing does.
-func unsound(r *shaft.Result) string {
-	if r.Sync == shaft.SyncLost {
-		return "sync was lost " + times(r.LossCount)
-	}
-	for _, f := range r.Findings {
-		switch f.ID {
-		case shaft.FoundSparksEnd, shaft.FoundNoCam, shaft.FoundNoMark:
-			// the ignition may have been switched off; what was not recorded is not wrong
-		default:
-			return strings.TrimSuffix(f.Text, ".")
-		}
-	}
-	return ""
+// Judged is a recording with the word of the judge, and without a correction that the judge does not advise.
+func Judged(r *shaft.Result, card *jobcard.Card) *shaft.Result {
+	j := verdict.OfCapture(r, card)
+	return j.Onto(r, card)
 }
 
-// captureWord says a verdict so that it cannot be taken for another: a recording asks for more recordings, and what is
-// to be corrected is not correct.
-func captureWord(v readings.Verdict) string {
-	switch v {
-	case readings.Correct:
-		return "to be corrected"
-	case readings.ReadMore:
-		return "record more"
-	case readings.NotALine:
-		return "follows no line"
-	}
-	return string(v)
-}
-
-// CaptureSays is the upshot of a recording: its verdict, a few words, and what to do next.
-func CaptureSays(r *shaft.Result) (v drawing.Verdict, word, next string) {
-	switch t := r.Timing; {
+// CaptureSays is the upshot of a recording: its mark, its word, and what to do next.
+func CaptureSays(r *shaft.Result, card *jobcard.Card) (v drawing.Verdict, word, next string) {
+	j := verdict.OfCapture(r, card)
+	next = sentence(j.First) + " " + sentence(j.Next)
+	switch {
 	case r.Crank == nil:
-		return drawing.IsStop, "nothing to tell",
-			"The shaft cannot be followed: put right what is found below and record again."
-	case t == nil:
-		next := "The sparks are timed from the active edge alone; beside the drawing stands what to record for more."
-		if r.Spark == nil || r.Spark.Count == 0 {
-			next = "The pickups are judged, no spark was recorded; beside the drawing stands what to record."
-		}
-		return drawing.IsCaution, "no absolute timing", next
-	case t.Withheld != "":
-		return drawing.IsCaution, captureWord(t.Verdict), "No correction is given. " + sentence(t.Withheld)
-	case !t.Commanded:
-		return drawing.IsCaution, captureWord(t.Verdict), "No commanded advance is known, so there is no timing " +
-			"error: read it with the job card."
-	case t.Verdict == readings.Pass && unsound(r) != "":
-		return drawing.IsCaution, "timing passes, signals do not",
-			fmt.Sprintf("The timing error stays within ± %s, but %s: find out why before it is relied on.",
-				degrees(t.Tolerance), unsound(r))
-	case t.Verdict == readings.Pass:
-		return drawing.IsFine, "pass", fmt.Sprintf(
-			"The timing error with its U stays within ± %s over the whole speed range.", degrees(t.Tolerance))
-	case !t.Offset.Known():
-		return drawing.IsCaution, captureWord(t.Verdict),
-			fmt.Sprintf("One speed cannot tell housing from delay: record also near %s.", quantity.RPM(t.Next))
-	case t.Verdict == readings.Correct:
-		var do []string
-		if t.Housing.Direction != readings.Leave {
-			do = append(do, fmt.Sprintf("turn the housing %s° of shaft %s", quantity.Number(t.Housing.TurnDeg, 2),
-				t.Housing.Direction))
-		}
-		if t.Allowance.Changes() {
-			do = append(do, t.Allowance.Do("delay allowance")+", power-cycle, read it back")
-		}
-		if len(do) == 0 { // less than a step of the allowance and less than a housing can be turned by
-			return drawing.IsStop, captureWord(t.Verdict), "The error is outside its tolerance, but neither housing " +
-				"nor allowance would lessen it: see the findings."
-		}
-		return drawing.IsStop, captureWord(t.Verdict), "Engine stopped: " + strings.Join(do, "; ") +
-			". Tighten the clamp, then record again."
-	case t.Tolerance <= 0:
-		return drawing.IsCaution, captureWord(t.Verdict), "No tolerance is known: give the job card."
-	default:
-		return drawing.IsCaution, captureWord(t.Verdict),
-			fmt.Sprintf("Whether it stays within ± %s cannot be told yet: record for longer, and near %s rpm, "+
-				"where the band is widest.", degrees(t.Tolerance), quantity.Number(t.Next, 0))
+		return drawing.IsStop, "nothing to tell", next
+	case card == nil || card.Engine.Cylinders == 0:
+		return drawing.IsCaution, "no job card", next
+	case j.Verdict == readings.Pass && j.Sound:
+		return drawing.IsFine, string(j.Verdict), next
+	case len(j.Clauses.In(verdict.Broken)) > 0:
+		return drawing.IsStop, string(j.Verdict), next
 	}
+	return drawing.IsCaution, string(j.Verdict), next
 }

@@ -17,7 +17,7 @@ import (
 )
 
 // run of the bench that most recordings of these tests make.
-const wholeRun = "crank 2 s then sweep 750..3600 rpm in 12 s"
+const wholeRun = "crank 2 s then sweep 180..750 rpm in 0.5 s then sweep 750..3600 rpm in 12 s"
 
 // recordBench lets the bench run an example's engine with faults and reads the recording back as the page has it: through JSON. Channels named in without are
 // left unread.

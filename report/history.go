@@ -13,6 +13,7 @@ import (
 )
 
 func (f *flow) overrides(list []Override) {
+	f.told = true
 	f.heading("Locks passed with a reason")
 	if len(list) == 0 {
 		f.text("None.", drawing.Body)

@@ -367,7 +367,7 @@ func TestStepList(t *testing.T) {
 	c, _ := card(t, "sandpiper")
 	var steps []Step
 	for i := range 40 {
-		s := Step{Part: []string{"Make safe", "Out with the old unit", "Phase"}[i/14], Title: "Battery negative off", Text: "Take the lead off and tape it up.", Proof: "the lamp at the coil is dark"}
+		s := Step{Part: []string{"Make safe", "Out with the old unit", "Phase"}[i/14], Title: "Battery negative off", Do: []string{"Take the lead off.", "Tape it up."}, Proof: []string{"the lamp at the coil is dark"}}
 		if i%5 == 0 {
 			s.Hazard = "A spark box stores a lethal shock after the key is off: wait, then measure."
 		}

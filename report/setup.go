@@ -250,6 +250,9 @@ func or(a, b string) string {
 
 // paper closes the flow.
 func (f *flow) paper(stamp Stamp, c *jobcard.Card) *Paper {
+	if len(stamp.Overrides) > 0 && !f.told {
+		f.overrides(stamp.Overrides)
+	}
 	doc := drawing.Document{Title: f.title + ", " + f.job, Author: or(stamp.By, c.Job.Shop), Subject: f.title,
 		Date: stamp.Date, Pages: f.finish()}
 	if len(stamp.JSON) > 0 {

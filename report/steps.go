@@ -8,13 +8,15 @@ import (
 	"phasewright/sheet"
 )
 
-// Step is one step of the order of work.
+// Step is one step of the order of work, in the order in which it is read: what can hurt stands first.
 type Step struct {
 	Part   string // the part of the job that it belongs to; a new part gets a heading
 	Title  string
-	Text   string
-	Hazard string // what can hurt; empty where nothing can
-	Proof  string // what shows that it is done
+	Hazard string      // what can hurt; empty where nothing can
+	Do     []string    // one action each
+	Notes  string      // why, figures, overrides
+	If     [][3]string // seen, why, what to do
+	Proof  []string    // what shows that it is done, each with a box of its own
 }
 
 // Steps is the step list with boxes to tick, in the order given. Paper cannot lock an
@@ -48,26 +50,50 @@ func Steps(c *jobcard.Card, steps []Step, stamp Stamp) (*Paper, error) {
 type para struct {
 	lines []string
 	style drawing.TextStyle
-	mark  bool
+	lead  lead
 }
+
+// lead is what stands before a paragraph.
+type lead int
+
+const (
+	nothing lead = iota
+	caution
+	box
+)
 
 // stepIn is how far a step's words stand in from its box, mm.
 const stepIn = 18.0
+
+// words are all texts of a step, in the order of the paper.
+func (s Step) words() []string {
+	out := append([]string{s.Title, s.Hazard}, s.Do...)
+	for _, row := range s.If {
+		out = append(out, row[:]...)
+	}
+	return append(append(out, s.Notes), s.Proof...)
+}
 
 // laid wraps a step's words and says how high it stands.
 func (f *flow) laid(s Step) (title []string, parts []para, high float64) {
 	body, soft := drawing.Body.Sized(2.9), drawing.Note.Sized(2.7)
 	wide := f.wide() - stepIn
 	title = drawing.Wrap(s.Title, wide, drawing.Body.Sized(3.3).Heavy())
-	add := func(text string, t drawing.TextStyle, mark bool) {
+	add := func(text string, t drawing.TextStyle, before lead) {
 		if text != "" {
-			parts = append(parts, para{clip(drawing.Wrap(text, wide-5, t), 25), t, mark})
+			parts = append(parts, para{clip(drawing.Wrap(text, wide-5, t), 25), t, before})
 		}
 	}
-	add(s.Text, body, false)
-	add(s.Hazard, body, true)
-	if s.Proof != "" {
-		add("Done when: "+s.Proof, soft, false)
+	add(s.Hazard, body.Heavy(), caution)
+	for _, one := range s.Do {
+		add(one, body, nothing)
+	}
+	for _, row := range s.If {
+		add("If "+row[0]+": "+row[2]+". ("+row[1]+")", soft, nothing)
+	}
+	add(s.Notes, soft, nothing)
+	for _, p := range s.Proof {
+		add(p, body, box)
 	}
 	high = 2.5 + float64(len(title))*4.4
 	for _, p := range parts {
@@ -79,29 +105,29 @@ func (f *flow) laid(s Step) (title []string, parts []para, high float64) {
 // step sets one step; it stays on one sheet.
 func (f *flow) step(n int, s Step) {
 	title, parts, high := f.laid(s)
-	for _, words := range []string{s.Text, s.Hazard, s.Proof} {
+	for _, words := range s.words() {
 		f.heed(words)
 	}
 	f.need(high)
 	f.d.Line(inset, f.y, f.w-inset, f.y, drawing.Grid)
-	f.d.Rect(inset+0.5, f.y+2, 6, 6, drawing.Style{Stroke: drawing.Ink, Width: 0.4})
 	f.d.Text(inset+14.5, f.y+6.2, strconv.Itoa(n), drawing.Body.Sized(3.3).Heavy().At(drawing.End, drawing.Baseline))
-	f.heed(s.Title)
 	y := f.y + 1.8
 	for _, line := range title {
 		y += 4.4
 		f.d.Text(inset+stepIn, y, line, drawing.Body.Sized(3.3).Heavy())
 	}
 	for _, p := range parts {
-		if p.mark {
-			f.d.Mark(drawing.Point{X: inset + stepIn + 1.4, Y: y + 2.8}, 2.6, drawing.IsCaution, drawing.Ink)
+		x := inset + stepIn
+		switch p.lead {
+		case caution:
+			f.d.Mark(drawing.Point{X: x + 1.4, Y: y + 2.8}, 2.6, drawing.IsCaution, drawing.Ink)
+			x += 4.5
+		case box:
+			f.d.Rect(x, y+1, 2.8, 2.8, drawing.Style{Stroke: drawing.Ink, Width: 0.3})
+			x += 4.5
 		}
 		for _, line := range p.lines {
 			y += p.style.Size * drawing.LineHeight
-			x := inset + stepIn
-			if p.mark {
-				x += 4.5
-			}
 			f.d.Text(x, y, line, p.style)
 		}
 		y += 0.4

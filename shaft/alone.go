@@ -9,7 +9,8 @@ import (
 	"phasewright/waveform"
 )
 
-// hearAlone says what one wire shows where there is no crank signal: speed, evenness, lost sparks, dwell. nil where no single channel
+// hearAlone says what one wire shows where there is no crank signal: speed, evenness, lost sparks, dwell. nil where
+// no single channel
 // gives pulses as sparks do.
 func hearAlone(facts *terms.Facts, ps []*roles.Profile, channels []waveform.Channel) *Alone {
 	only := -1
@@ -34,7 +35,8 @@ func hearAlone(facts *terms.Facts, ps []*roles.Profile, channels []waveform.Chan
 	if width >= 0.3 && width < 20 && p.GrowthKnown && p.Growth < 0.5 {
 		a.DwellMS = Number(width)
 		if facts.Cylinders > 0 {
-			a.PerCycle, a.Because = float64(facts.Cylinders), "a coil driver gives a pulse for each cylinder in two turns"
+			a.PerCycle, a.Because = float64(facts.Cylinders),
+				"a coil driver gives a pulse for each cylinder in two turns"
 		}
 	}
 	var gaps []float64

@@ -18,7 +18,8 @@ type cams struct {
 
 // camEdges is one cam edge; [0] at all speeds, [1] at the speeds of the timing line.
 type camEdges struct {
-	place, after, before [2]sums.Mean      // distance from its learnt place; way from the last active crank edge, way to the next
+	// distance from its learnt place; way from the last active crank edge, way to the next
+	place, after, before [2]sums.Mean
 	margin, other        [2]quantity.Crank // least way seen to an active crank edge, to one of the others
 }
 

@@ -37,7 +37,9 @@ func (s *seen) reportDrive(r *Result, out *terms.Findings) {
 	}
 	name := s.l.Name(s.l.Assigned.Crank)
 	if size, share := swing(c.SpacingErrorDeg, c.IntervalsDeg); share > mostlyWobble && size > bound {
-		out.Find(FoundWobble, name, "look for a worn bushing, a bent shaft, or a wheel that sits off its middle; no turn of the housing cures it",
+		out.Find(FoundWobble, name,
+			"look for a worn bushing, a bent shaft, or a wheel that sits off its middle; no turn of the housing "+
+				"cures it",
 			"the vanes swing once a turn of the shaft, by up to %s of crank either way", quantity.Degrees(size, 1))
 		return
 	}
@@ -50,11 +52,14 @@ func (s *seen) reportDrive(r *Result, out *terms.Findings) {
 	if c.SpacingErrorDeg[worst] < 0 {
 		way = "early"
 	}
-	out.Find(FoundVaneBent, name, "straighten or replace the wheel; the spark of that cylinder is wrong by as much, and no turn of the housing cures it",
+	out.Find(FoundVaneBent, name,
+		"straighten or replace the wheel; the spark of that cylinder is wrong by as much, and no turn of the "+
+			"housing cures it",
 		"%s%s stands %s of crank %s", what, who, quantity.Degrees(far, 1), way)
 }
 
-// swing fits a sine once a turn of the shaft to the vanes' distances from their places: its size, and what share of their squares it
+// swing fits a sine once a turn of the shaft to the vanes' distances from their places: its size, and what share of
+// their squares it
 // explains beyond what three numbers explain of so many by luck.
 func swing(late, intervals []float64) (size, share float64) {
 	n := len(late)
@@ -102,7 +107,8 @@ func (s *seen) compare(r *Result, out *terms.Findings) {
 		}
 		add("trigger lead", "°", float64(f.Lead)+off, float64(f.Lead), 1)
 		if math.Abs(off) > 0.4*motion.Cycle/float64(l.N) {
-			out.Doubt("by the mark the active edge stands %s before TDC, the job card says %s: cylinder 1 was told by %s",
+			out.Doubt("by the mark the active edge stands %s before TDC, the job card says %s: cylinder 1 was "+
+				"told by %s",
 				quantity.Degrees(lead, 1), quantity.Degrees(f.Lead, 1), l.FirstBy)
 		}
 	}
@@ -111,18 +117,23 @@ func (s *seen) compare(r *Result, out *terms.Findings) {
 		for _, v := range f.Vanes {
 			mean += float64(v) / 2 / float64(len(f.Vanes))
 		}
-		if measured := float64(r.Crank.VaneWidthDeg); !add("vane width", "° of shaft", measured, mean, math.Max(1.5, 0.1*mean)) && !out.Has(FoundPolarity) {
-			out.Find(FoundVaneWidth, l.Name(l.Assigned.Crank), "check the card's vane width and its level in the vane, and the pickup's place",
-				"the vanes are %s of shaft wide, the job card says %s", quantity.Degrees(measured, 1), quantity.Degrees(mean, 1))
+		if measured := float64(r.Crank.VaneWidthDeg); !add("vane width", "° of shaft", measured, mean,
+			math.Max(1.5, 0.1*mean)) && !out.Has(FoundPolarity) {
+			out.Find(FoundVaneWidth, l.Name(l.Assigned.Crank),
+				"check the card's vane width and its level in the vane, and the pickup's place",
+				"the vanes are %s of shaft wide, the job card says %s", quantity.Degrees(measured, 1),
+				quantity.Degrees(mean, 1))
 		}
 	}
 	if f.Cam.Stated && r.Cam != nil {
-		add("cam window", "° of crank", r.Cam.WindowDeg, math.Min(float64(f.Cam.Width), motion.Cycle-float64(f.Cam.Width)), math.Max(3, 0.1*float64(f.Cam.Width)))
+		add("cam window", "° of crank", r.Cam.WindowDeg, math.Min(float64(f.Cam.Width),
+			motion.Cycle-float64(f.Cam.Width)), math.Max(3, 0.1*float64(f.Cam.Width)))
 	}
 	s.compareDwell(r, out, add)
 }
 
-// dwellApart is the relative difference of driven dwell and dwell as set that matters (assumed), dwellFits the share of the time between
+// dwellApart is the relative difference of driven dwell and dwell as set that matters (assumed), dwellFits the share
+// of the time between
 // a channel's sparks up to which a controller can hold the dwell that is set.
 const (
 	dwellApart = 0.15
@@ -130,7 +141,8 @@ const (
 )
 
 // compareDwell looks at the dwell as driven where it fits.
-func (s *seen) compareDwell(r *Result, out *terms.Findings, add func(what, unit string, measured, stated, within float64) bool) {
+func (s *seen) compareDwell(r *Result, out *terms.Findings, add func(what, unit string, measured, stated,
+	within float64) bool) {
 	l, set := s.l, s.l.Facts.Dwell
 	pulse := l.Spark[0]
 	if len(l.Assigned.Sparks) > 0 {
@@ -146,6 +158,7 @@ func (s *seen) compareDwell(r *Result, out *terms.Findings, add func(what, unit 
 	if add("dwell", "ms", driven, set, math.Max(0.1, dwellApart*set)) || pulse.Ramp && driven < set {
 		return
 	}
-	out.Find(FoundDwell, l.Name(l.Assigned.Sparks[0]), "read the dwell back from the controller, or correct it on the job card",
+	out.Find(FoundDwell, l.Name(l.Assigned.Sparks[0]),
+		"read the dwell back from the controller, or correct it on the job card",
 		"the coil is driven for %s ms, the job card says %s ms", quantity.Number(driven, 2), quantity.Number(set, 2))
 }

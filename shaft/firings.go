@@ -71,7 +71,8 @@ type vaneFirings struct {
 
 func (v *vaneFirings) all() firingSums { return v.slow.and(v.running) }
 
-// firingSums are sums over firings: rpm; degrees from the nominal active edge, acceleration taken out; degrees commanded.
+// firingSums are sums over firings: rpm; degrees from the nominal active edge, acceleration taken out; degrees
+// commanded.
 type firingSums struct {
 	count               int64
 	rpm, steady, wanted float64
@@ -85,7 +86,8 @@ func (f firingSums) and(g firingSums) firingSums {
 	return firingSums{f.count + g.count, f.rpm + g.rpm, f.steady + g.steady, f.wanted + g.wanted}
 }
 
-// speed is the mean speed, advance the mean without the lead: minus the degrees from the nominal edge. err is that less the commanded.
+// speed is the mean speed, advance the mean without the lead: minus the degrees from the nominal edge. err is that
+// less the commanded.
 func (f firingSums) speed() float64   { return f.rpm / float64(f.count) }
 func (f firingSums) advance() float64 { return -f.steady / float64(f.count) }
 func (f firingSums) err() float64     { return -(f.steady + f.wanted) / float64(f.count) }
@@ -115,7 +117,8 @@ func (c *speedFirings) join(q *speedFirings) {
 }
 
 func newFirings(l *wheel.Layout) firings {
-	f := firings{vane: make([]vaneFirings, l.N), class: make([]speedFirings, speedClasses), grid: make([][]sums.Mean, l.N), limit: 6, usual: l.Usual}
+	f := firings{vane: make([]vaneFirings, l.N), class: make([]speedFirings, speedClasses),
+		grid: make([][]sums.Mean, l.N), limit: 6, usual: l.Usual}
 	for i := range f.grid {
 		f.grid[i] = make([]sums.Mean, gridClasses)
 	}
@@ -152,6 +155,9 @@ type dwells struct {
 	class  [256]struct{ n, sum, squares float64 }
 	lo, hi float64 // ms
 	n      float64
+	// the class of the last one and its bounds: most dwells are like the one before, and a logarithm each is saved
+	at           int
+	above, below float64
 }
 
 const (
@@ -168,7 +174,12 @@ func (d *dwells) add(ms float64) {
 	}
 	d.lo, d.hi = min(d.lo, ms), max(d.hi, ms)
 	d.n++
-	c := &d.class[max(0, min(len(d.class)-1, int(math.Log(ms/dwellFirst)/dwellClass)))]
+	if !(ms >= d.above && ms < d.below) {
+		d.at = max(0, min(len(d.class)-1, int(math.Log(ms/dwellFirst)/dwellClass)))
+		d.above, d.below = dwellFirst*math.Exp(dwellClass*float64(d.at)),
+			dwellFirst*math.Exp(dwellClass*float64(d.at+1))
+	}
+	c := &d.class[d.at]
 	c.n++
 	c.sum += ms
 	c.squares += ms * ms
@@ -278,15 +289,19 @@ func (f *firings) interval(s *seen, x *track.Interval, p *places, sparks []track
 
 func (f *firings) bySpeed(l *wheel.Layout, o own, wanted, dwell float64) {
 	c := &f.class[min(int(o.speed/speedClass), speedClasses-1)]
-	q := speedFirings{rpm: float64(o.speed), wait: float64(o.wait), wanted: wanted, lo: float64(o.speed), hi: float64(o.speed)}
-	q.after.Add(float64(o.after))
+	n := float64(o.speed)
+	if c.after.N == 0 {
+		c.lo, c.hi = n, n
+	}
+	c.lo, c.hi = min(c.lo, n), max(c.hi, n)
+	c.after.Add(float64(o.after))
+	c.rpm, c.wait, c.wanted = c.rpm+n, c.wait+float64(o.wait), c.wanted+wanted
 	if dwell > 0 && dwell < longestDwell {
-		q.dwells, q.dwell = 1, dwell
+		c.dwells, c.dwell = c.dwells+1, c.dwell+dwell
 	}
 	if o.speed >= l.Facts.FitFrom && l.Facts.Dwell < dwellFits*f.between/float64(o.speed) {
 		f.held.add(dwell)
 	}
-	c.join(&q)
 }
 
 // settle moves the usual wait.
@@ -298,7 +313,8 @@ func (f *firings) settle(steady float64) {
 	f.usual += (steady - f.usual) / float64(f.settled)
 }
 
-// strange says whether a firing is so far from those before it that it tells of a disturbed controller rather than of timing. When two
+// strange says whether a firing is so far from those before it that it tells of a disturbed controller rather than of
+// timing. When two
 // whole cycles are strange, the timing has changed, and they are the new usual.
 func (f *firings) strange(steady float64) bool {
 	if f.settled > 0 && math.Abs(steady-f.usual) > f.limit {
@@ -355,8 +371,10 @@ func (s *seen) otherPlace(x *track.Interval, p *places) (motion.Point, bool) {
 	return motion.Point{T: p.other.T, A: x.A.A + after}, true
 }
 
-// lightAtCranking compares, at low speed, what a light on that wire shows with what the controller meant: the firing before a mark, placed
-// by a curve through the mark itself and the vane's other edge, since compression bends the motion between active crank edges.
+// lightAtCranking compares, at low speed, what a light on that wire shows with what the controller meant: the firing
+// before a mark, placed
+// by a curve through the mark itself and the vane's other edge, since compression bends the motion between active
+// crank edges.
 func (s *seen) lightAtCranking(x *track.Interval, p *places, sparks []track.Event) {
 	f := s.fired.last
 	if len(sparks) > 0 && sparks[0].T < p.mark.T {

@@ -19,14 +19,17 @@ import (
 
 // report puts all that was told and seen into a Result.
 func (f *followed) report(info waveform.Info, res *waveform.Result) *Result {
-	r := &Result{Name: info.Name, Sync: SyncNone, SyncFrom: nan, Edges: f.others, Losses: []Loss{}, Zero: ZeroEdge, Alone: f.alone, Stated: []Compared{}}
+	r := &Result{Name: info.Name, Sync: SyncNone, SyncFrom: nan, Edges: f.others, Losses: []Loss{},
+		Zero: ZeroEdge, Alone: f.alone, Stated: []Compared{}}
 	out := terms.Findings{List: slices.Clone(f.findings.List), Doubts: slices.Clone(f.findings.Doubts)}
 	roles, reasons := slices.Clone(f.roles), slices.Clone(f.reasons)
 	if f.track == nil {
 		r.SyncBecause = "the shaft cannot be followed: see the findings"
 	} else if why := f.noEngine(); why != "" {
 		out = terms.Findings{}
-		out.Find(FoundNoCrank, "", terms.StateRole(Crank)+", or record crank and cam pickup together while the engine turns", "no crank signal found: %s", why)
+		out.Find(FoundNoCrank, "",
+			terms.StateRole(Crank)+", or record crank and cam pickup together while the engine turns",
+			"no crank signal found: %s", why)
 		for i, role := range roles {
 			if role != Unknown && f.facts.Roles[f.name(i)] == "" {
 				roles[i], reasons[i] = Unknown, fmt.Sprintf("looked like %s, but %s", role, why)
@@ -34,8 +37,12 @@ func (f *followed) report(info waveform.Info, res *waveform.Result) *Result {
 		}
 		r.SyncBecause = "the shaft cannot be followed: " + why
 	} else {
-		out.List, out.Doubts = append(out.List, f.layout.Findings.List...), append(out.Doubts, f.layout.Findings.Doubts...)
+		out.List, out.Doubts = append(out.List, f.layout.Findings.List...), append(out.Doubts,
+			f.layout.Findings.Doubts...)
 		f.seen.report(r, &out, max(info.Interval, info.Tick))
+		if out.Has(FoundSwapped) { // what holds here does not hold for the controller
+			r.Sync, r.SyncBecause = SyncNone, "crank and cam leads are exchanged: the controller finds none"
+		}
 	}
 	f.channels(r, &out, info, res, roles, reasons)
 	f.anomalies(r)
@@ -43,13 +50,15 @@ func (f *followed) report(info waveform.Info, res *waveform.Result) *Result {
 	return r
 }
 
-func (f *followed) channels(r *Result, out *terms.Findings, info waveform.Info, res *waveform.Result, roles []Role, reasons []string) {
+func (f *followed) channels(r *Result, out *terms.Findings, info waveform.Info, res *waveform.Result,
+	roles []Role, reasons []string) {
 	for i, c := range info.Channels {
 		if i < len(res.Channels) {
 			c = res.Channels[i]
 		}
 		r.Edges += f.edges[i]
-		q := Channel{Name: c.Name, Role: roles[i], Edges: f.edges[i], LowV: nan, HighV: nan, NoiseV: nan, Reason: reasons[i]}
+		q := Channel{Name: c.Name, Role: roles[i], Edges: f.edges[i], LowV: nan, HighV: nan, NoiseV: nan,
+			Reason: reasons[i]}
 		if c.Kind == waveform.Analog {
 			q.LowV, q.HighV, q.NoiseV = Number(c.Low), Number(c.High), Number(c.Noise)
 		}
@@ -100,7 +109,8 @@ func (f *followed) noEngine() string {
 	}
 	cycles := float64(t.Head) / float64(f.layout.N)
 	if n := float64(t.Sync.Count); n >= fewLosses && n > mostLost*cycles {
-		return fmt.Sprintf("sync would be lost %d times in %.0f cycles: the channels run by clocks of their own", t.Sync.Count, cycles)
+		return fmt.Sprintf("sync would be lost %d times in %.0f cycles: the channels run by clocks of their "+
+			"own", t.Sync.Count, cycles)
 	}
 	missing, extra := 0.0, 0.0
 	for _, x := range t.Log.Sorted() {
@@ -123,13 +133,15 @@ func (f *followed) noEngine() string {
 const (
 	fastestEngine = 25000 // rpm
 	dawdling      = 40    // rpm; a starter that turns more slowly fires nothing
-	leastDelay    = 100   // µs below nought that a signal delay may seem to be, for what a pickup's shape does to it (assumed)
+	// µs below nought that a signal delay may seem to be, for what a pickup's shape does to it (assumed)
+	leastDelay = 100
 )
 
 func (s *seen) report(r *Result, out *terms.Findings, tick waveform.Second) {
 	r.Speed = s.speeds.result()
 	if v := r.Speed; v != nil && (v.Mean > fastestEngine || v.Max < dawdling) {
-		out.Doubt("no engine turns at %v: look at the recording's unit of time; write it in the header, as in \"time (ms)\", or correct the sample interval", rounded(v.Mean))
+		out.Doubt("no engine turns at %v: look at the recording's unit of time; write it in the header, as in "+
+			"\"time (ms)\", or correct the sample interval", rounded(v.Mean))
 	}
 	r.Stops = s.track.Stops
 	if a := s.vanes.accel; a.N > 0 {
@@ -189,20 +201,26 @@ func (f *firings) span(n quantity.Speed, tick waveform.Second) timing.Seen {
 // withhold keeps back the corrections where something else must be put right first: turning the housing would hide it.
 func withhold(t *Timing, facts *terms.Facts, out *terms.Findings) {
 	if now := facts.Allowance; facts.OnCard && t.Delay.Hi+now < -leastDelay {
-		out.Find(FoundNotLocked, "", "lock the timing at the job card's advance, read the allowance back from the controller, and record again",
-			"sparks come earlier with speed by more than any signal delay explains (%s µs in all, where none can be below nought): the timing is not locked, or the controller's delay allowance is not the job card's",
+		out.Find(FoundNotLocked, "",
+			"lock the timing at the job card's advance, read the allowance back from the controller, and record again",
+			"sparks come earlier with speed by more than any signal delay explains (%s µs in all, where none "+
+				"can be below nought): the timing is not locked, or the controller's delay allowance is not the "+
+				"job card's",
 			quantity.Number(t.Delay.Value+now, 0))
 	}
-	first := []string{FoundNotLocked, FoundWrongEdge, FoundPolarity, FoundVaneCount, FoundCamPlace, FoundVaneBent, FoundWobble}
+	first := []string{FoundNotLocked, FoundWrongEdge, FoundPolarity, FoundVaneCount, FoundCamPlace,
+		FoundVaneBent, FoundWobble}
 	switch i := slices.IndexFunc(first, out.Has); {
 	case i >= 0:
 		t.Withheld = "no correction is given before this is put right: " + first[i]
 	case t.Slow():
-		t.Withheld = "recorded at cranking speed only, where compression bends the motion between edges by degrees: never turn the housing for it"
+		t.Withheld = "recorded at cranking speed only, where compression bends the motion between edges by " +
+			"degrees: never turn the housing for it"
 	case t.Verdict == readings.NotALine:
 		t.Withheld = "the error follows no line, so neither housing nor allowance would cure it"
 	case t.Tolerance > 0 && t.Offset.Known() && t.Offset.Expanded() > t.Tolerance:
-		t.Withheld = fmt.Sprintf("the offset is not known better than ± %s: record for longer, over a wide range of speeds", quantity.Degrees(t.Offset.Expanded(), 1))
+		t.Withheld = fmt.Sprintf("the offset is not known better than ± %s: record for longer, over a wide "+
+			"range of speeds", quantity.Degrees(t.Offset.Expanded(), 1))
 	default:
 		return
 	}
@@ -228,7 +246,8 @@ func (s *seen) reportSync(r *Result) {
 		r.SyncBecause = "no cam edge fell into a stretch of whole crank intervals"
 	case sync.Count > 0:
 		r.Sync = SyncLost
-		r.SyncBecause = fmt.Sprintf("lost %d times, first at %s: %s", sync.Count, seconds(r.Losses[0].TimeS), r.Losses[0].Because)
+		r.SyncBecause = fmt.Sprintf("lost %d times, first at %s: %s", sync.Count, seconds(r.Losses[0].TimeS),
+			r.Losses[0].Because)
 	default:
 		r.Sync = SyncHeld
 		r.SyncBecause = fmt.Sprintf("cam and crank edges agree from %s on", seconds(float64(sync.From)))
@@ -237,8 +256,10 @@ func (s *seen) reportSync(r *Result) {
 
 func (s *seen) reportCrank(r *Result, out *terms.Findings) {
 	w := s.l.Wheel
-	c := &CrankResult{EdgesPerCycle: w.N, VaneWidthDeg: nan, ActiveEdge: terms.EdgeName(s.l.ActiveRising), ActiveBecause: s.l.ActiveBecause,
-		Uneven: w.Uneven, SpacingErrorDeg: []float64{}, SpacingU: []Number{}, ScatterDeg: Number(s.vanes.edgeScatter())}
+	c := &CrankResult{EdgesPerCycle: w.N, VaneWidthDeg: nan, ActiveEdge: terms.EdgeName(s.l.ActiveRising),
+		ActiveBecause: s.l.ActiveBecause,
+		ActsOn:        string(s.l.Acts),
+		Uneven:        w.Uneven, SpacingErrorDeg: []float64{}, SpacingU: []Number{}, ScatterDeg: Number(s.vanes.edgeScatter())}
 	r.Crank = c
 	late, u := s.vanes.spacing()
 	others := s.vanes.others()
@@ -268,7 +289,8 @@ func (s *seen) reportCrank(r *Result, out *terms.Findings) {
 	}
 }
 
-// vaneFirst says whether the vane begins with the active edge. The card's level in the vane tells; without a card the shorter state is
+// vaneFirst says whether the vane begins with the active edge. The card's level in the vane tells; without a card the
+// shorter state is
 // taken for the vane.
 func (s *seen) vaneFirst(others []quantity.Crank) bool {
 	if v := s.l.Facts.InVane; v != "" {
@@ -284,7 +306,8 @@ func (s *seen) vaneFirst(others []quantity.Crank) bool {
 	return first <= all/2
 }
 
-const camMargin = 5 // degrees; a cam edge nearer to an active crank edge may be counted for the wrong cylinder (assumed: backlash)
+// degrees; a cam edge nearer to an active crank edge may be counted for the wrong cylinder (assumed: backlash)
+const camMargin = 5
 
 func (s *seen) reportCam(r *Result, out *terms.Findings) {
 	l := s.l
@@ -303,8 +326,10 @@ func (s *seen) reportCam(r *Result, out *terms.Findings) {
 		}
 		place[i] = l.Cam.At[i] + quantity.Crank(q.place[j].Mean())
 		margin[i] = [2]quantity.Crank{q.margin[j], q.other[j]}
-		e := CamEdge{Edge: terms.EdgeName(i == 1), AtDeg: float64(motion.Wrap(place[i]-one, motion.Cycle)), SD: q.place[j].SD(),
-			MarginDeg: float64(q.margin[j]), AfterEdge: q.after[j].Mean(), BeforeEdge: q.before[j].Mean(), OtherDeg: float64(q.other[j])}
+		e := CamEdge{Edge: terms.EdgeName(i == 1), AtDeg: float64(motion.Wrap(place[i]-one, motion.Cycle)),
+			SD:        q.place[j].SD(),
+			MarginDeg: float64(q.margin[j]), AfterEdge: q.after[j].Mean(), BeforeEdge: q.before[j].Mean(),
+			OtherDeg: float64(q.other[j])}
 		if math.IsInf(e.OtherDeg, 0) {
 			e.OtherDeg = 0
 		}
@@ -341,9 +366,11 @@ func (s *seen) reportCam(r *Result, out *terms.Findings) {
 	switch {
 	case c.SafeMarginDeg < camMargin:
 		out.Find(FoundCamMargin, name, "read the cam at its "+c.SafeEdge+" edge, or move the cam vane",
-			"the cam edge comes within %s of an active crank edge: backlash may count it for the wrong cylinder", quantity.Degrees(c.SafeMarginDeg, 1))
+			"the cam edge comes within %s of an active crank edge: backlash may count it for the wrong "+
+				"cylinder", quantity.Degrees(c.SafeMarginDeg, 1))
 	case l.Facts.Cam.Stated && stated.Edge != c.SafeEdge && stated.MarginDeg < camMargin:
 		out.Find(FoundCamMargin, name, "set the cam's active edge to "+c.SafeEdge,
-			"the stated cam edge (%s) comes within %s of an active crank edge", l.Facts.Cam.Active, quantity.Degrees(stated.MarginDeg, 1))
+			"the stated cam edge (%s) comes within %s of an active crank edge", l.Facts.Cam.Active,
+			quantity.Degrees(stated.MarginDeg, 1))
 	}
 }

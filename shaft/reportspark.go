@@ -13,8 +13,9 @@ const mostScatter = 1.5 // degrees, standard deviation, that sparks of a sound d
 func (s *seen) reportSpark(r *Result, out *terms.Findings) {
 	f, l := &s.fired, s.l
 	pulse := l.Spark[l.Assigned.Sparks[0]]
-	q := &SparkResult{Count: f.total, DwellMS: nan, DwellMin: nan, DwellMax: nan, DwellSD: nan, ByCylinder: []CylinderResult{},
-		Placed: f.placed, Adrift: f.adrift, ScatterSD: nan, TimedSD: nan, AtLeast: pulse.Ramp}
+	q := &SparkResult{Count: f.total, DwellMS: nan, DwellMin: nan, DwellMax: nan, DwellSD: nan,
+		ByCylinder: []CylinderResult{},
+		Placed:     f.placed, Adrift: f.adrift, ScatterSD: nan, TimedSD: nan, AtLeast: pulse.Ramp}
 	r.Spark = q
 	q.AfterEdge = f.after()
 	q.SparkAt = fmt.Sprintf("%s edge: %s", terms.EdgeName(pulse.Rising), pulse.By)
@@ -38,7 +39,8 @@ func (s *seen) reportSpark(r *Result, out *terms.Findings) {
 			continue
 		}
 		spread := &s.spread.vane[k]
-		c := CylinderResult{Cylinder: s.cylinder(i), Count: all.count, AfterEdge: f.afterVane(k), Advance: nan, Error: nan,
+		c := CylinderResult{Cylinder: s.cylinder(i), Count: all.count, AfterEdge: f.afterVane(k), Advance: nan,
+			Error:   nan,
 			TimedSD: Number(v.scatter.SD()), ScatterSD: Number(spread.sd(edges)), Scatter: spread.bins[:]}
 		if sd := float64(c.ScatterSD); !math.IsNaN(sd) {
 			n := float64(spread.off.N)
@@ -61,13 +63,15 @@ func (s *seen) reportSpark(r *Result, out *terms.Findings) {
 			sd = math.Max(sd, float64(q.ScatterSD))
 		}
 		if sd > mostScatter {
-			out.Find(FoundSparkSpread, l.Name(l.Assigned.Sparks[0]), "look for a worn drive, chain or bushing, noise on the crank signal, or timing that is not locked",
+			out.Find(FoundSparkSpread, l.Name(l.Assigned.Sparks[0]),
+				"look for a worn drive, chain or bushing, noise on the crank signal, or timing that is not locked",
 				"the sparks scatter by %s (standard deviation)", quantity.Degrees(sd, 1))
 		}
 	}
 	if f.endedAt > 0 {
 		out.Find(FoundSparksEnd, l.Name(l.Assigned.Sparks[0]), "fine if the ignition was switched off there",
-			"the sparks end at %s while the crank turns on at %s", seconds(float64(f.ended)), rounded(float64(f.endedAt)))
+			"the sparks end at %s while the crank turns on at %s", seconds(float64(f.ended)),
+			rounded(float64(f.endedAt)))
 	}
 }
 

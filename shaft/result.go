@@ -100,7 +100,8 @@ type Spread struct {
 type CrankResult struct {
 	EdgesPerCycle int    `json:"edges_per_cycle"` // active edges in 720°
 	VaneWidthDeg  Number `json:"vane_width_deg"`  // shaft degrees, mean of the vanes, as on the job card
-	// SpacingErrorDeg is how far each active edge stands from its nominal place, crank degrees, late in running direction positive,
+	// SpacingErrorDeg is how far each active edge stands from its nominal place, crank degrees, late in running
+	// direction positive,
 	// cylinder 1's edge first, against the middle of all edges.
 	SpacingErrorDeg []float64 `json:"spacing_error_deg"`
 	SpacingU        []Number  `json:"spacing_error_u_deg"` // standard uncertainty by scatter
@@ -109,7 +110,8 @@ type CrankResult struct {
 	ScatterDeg      Number    `json:"scatter_deg"`         // sd of single active edges about smooth motion, running
 	ActiveEdge      string    `json:"active_edge"`         // rising or falling
 	ActiveBecause   string    `json:"active_because"`
-	Uneven          bool      `json:"uneven"` // firing intervals differ: odd-fire
+	ActsOn          string    `json:"acts_on,omitempty"` // "as stated" or "the other edge", where the sparks show it
+	Uneven          bool      `json:"uneven"`            // firing intervals differ: odd-fire
 }
 
 // CamEdge is one edge of the cam pickup against the crank pickup's edges.
@@ -130,7 +132,8 @@ type CamResult struct {
 	// SafeEdge is the cam edge that stands farther from any active crank edge, SafeMarginDeg how far at the least.
 	SafeEdge      string  `json:"safe_edge"`
 	SafeMarginDeg float64 `json:"safe_margin_deg"`
-	// ReadAt is the crank edge at which the cam's level is safest to read, where one edge of that kind alone falls inside the window; ""
+	// ReadAt is the crank edge at which the cam's level is safest to read, where one edge of that kind alone falls
+	// inside the window; ""
 	// where none does. LevelMarginDeg is the least way from it, and from its neighbours, to either end of the window.
 	ReadAt         string `json:"read_at"`
 	LevelMarginDeg Number `json:"level_margin_deg"`
@@ -145,7 +148,8 @@ type CylinderResult struct {
 	Error     Number `json:"error_deg"`   // mean advance less commanded
 	ScatterSD Number `json:"scatter_deg"` // standard deviation on the shaft, running, against edges other than its own: a worn drive shows here; null where too few were seen
 	TimedSD   Number `json:"timed_deg"`   // the same in the controller's own terms, from its active edge: what the controller itself adds
-	// Scatter counts firings by their distance on the shaft from the running mean of all: bins of 0.1° from −4° (late) to +4°, the outer ones hold all beyond. It
+	// Scatter counts firings by their distance on the shaft from the running mean of all: bins of 0.1° from −4°
+	// (late) to +4°, the outer ones hold all beyond. It
 	// is not freed of the scatter of the edges that it is measured against, as ScatterSD is.
 	Scatter []int64 `json:"scatter"`
 }
@@ -167,6 +171,9 @@ type SparkResult struct {
 	TimedSD    Number           `json:"timed_deg"`
 }
 
+// CoverEnough is the share of the claimed speeds that must be recorded for them to be judged.
+const CoverEnough = timing.CoverEnough
+
 // Timing is absolute timing through a mark channel: the keys of fit, from every firing.
 type Timing = timing.Timing
 
@@ -176,11 +183,13 @@ type Series struct {
 	BySpeed   []SpeedPoint `json:"by_speed"`  // spark against speed
 	Speed     []TimePoint  `json:"speed"`     // speed against time, at most 512 points
 	Cylinders []GridPoint  `json:"cylinders"` // spark after the active edge by cylinder and speed
-	// Firings are the cylinders in firing order, cylinder 1 first, each against all; empty where cylinders could not be told apart.
+	// Firings are the cylinders in firing order, cylinder 1 first, each against all; empty where cylinders could not
+	// be told apart.
 	Firings []CylinderSpread `json:"firings"`
 }
 
-// CylinderSpread is where one cylinder's sparks stand against those of all, crank degrees, early positive. A vane out of its place counts: it moves the spark.
+// CylinderSpread is where one cylinder's sparks stand against those of all, crank degrees, early positive. A vane out
+// of its place counts: it moves the spark.
 type CylinderSpread struct {
 	Cylinder int     `json:"cylinder"`
 	Count    int64   `json:"count"`
@@ -188,7 +197,8 @@ type CylinderSpread struct {
 	SD       Number  `json:"sd_deg"`    // on the shaft, as CylinderResult.ScatterSD; where Bins are empty, of the angle after the edge within classes of speed
 	// Bins are CylinderResult.Scatter; empty where too few firings were seen at running speed.
 	Bins []int64 `json:"bins,omitempty"`
-	// BySpeed is the same in classes of speed, there against the mean of all firings of the class; classes with fewer than three firings, and those below
+	// BySpeed is the same in classes of speed, there against the mean of all firings of the class; classes with fewer
+	// than three firings, and those below
 	// the speeds of the timing line where the engine ran faster, are left out.
 	BySpeed []SpreadAt `json:"by_speed"`
 }

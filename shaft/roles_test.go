@@ -79,7 +79,7 @@ func TestCardGivesCylindersAndVerdict(t *testing.T) {
 	if r.Timing.Allowance.Now != 90 || r.Timing.Allowance.Set != 180 { // 85 µs are 5.7 steps of 15
 		t.Errorf("allowance %+v", r.Timing.Allowance)
 	}
-	if r.Timing.Verdict != "correct" { // 6·5500·85e-6 = 2.8° late at the redline against 1°
+	if r.Timing.Verdict != "adjust" { // 6·5500·85e-6 = 2.8° late at the redline against 1°
 		t.Errorf("verdict %s", r.Timing.Verdict)
 	}
 	// By hand: the active edge of the cylinder that fires third stands 180° after cylinder 1's.

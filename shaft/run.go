@@ -14,8 +14,10 @@ import (
 
 // Run reads source to its end and says what it shows.
 //
-// Errors are options that contradict themselves, a source that cannot be read, and ctx. Where the source fails or ctx ends after some
-// edges were given, the Result of what was read comes with the error, marked Partial. A recording that was merely cut off gives a Result
+// Errors are options that contradict themselves, a source that cannot be read, and ctx. Where the source fails or ctx
+// ends after some
+// edges were given, the Result of what was read comes with the error, marked Partial. A recording that was merely cut
+// off gives a Result
 // marked Partial and no error.
 func Run(ctx context.Context, source Source, opt Options) (*Result, error) {
 	a, err := New(opt)
@@ -38,7 +40,8 @@ const (
 	latest  = 1e9     // seconds; the largest time that is taken: thirty years
 )
 
-// Analyser is Run taken apart: a waveform.Sink to hand to waveform.Scan, and Result, which may be asked for at any moment. Use one for
+// Analyser is Run taken apart: a waveform.Sink to hand to waveform.Scan, and Result, which may be asked for at any
+// moment. Use one for
 // one recording.
 type Analyser struct {
 	facts      *terms.Facts
@@ -147,7 +150,8 @@ func (a *Analyser) follow(edges []waveform.Edge) *followed {
 	return f
 }
 
-// Result says what the edges so far showed; res is what is known of the recording. It may be asked for at any moment: what follows is
+// Result says what the edges so far showed; res is what is known of the recording. It may be asked for at any moment:
+// what follows is
 // not changed by it.
 func (a *Analyser) Result(res *waveform.Result) *Result {
 	var f *followed
@@ -182,7 +186,8 @@ func (a *Analyser) Result(res *waveform.Result) *Result {
 		}
 	}
 	if a.back > 0 {
-		doubt("%d edges go back in time, the first at %s: they were left out; export the recording again, in order of time", a.back, seconds(float64(a.backT)))
+		doubt("%d edges go back in time, the first at %s: they were left out; export the recording again, in "+
+			"order of time", a.back, seconds(float64(a.backT)))
 	}
 	if a.bad > 0 {
 		doubt("%d edges belong to no channel or have no time: they were left out", a.bad)
@@ -219,8 +224,9 @@ type told struct {
 }
 
 func newFollowed(facts *terms.Facts, info waveform.Info, edges []waveform.Edge, mostListed int) *followed {
-	f := &followed{told: tell(facts, info, edges), edges: make([]int64, len(info.Channels)), route: make([][2]track.What, len(info.Channels)),
-		lost: make([]waveform.Second, len(info.Channels)), log: track.NewLog(mostListed)}
+	f := &followed{told: tell(facts, info, edges), edges: make([]int64, len(info.Channels)),
+		route: make([][2]track.What, len(info.Channels)),
+		lost:  make([]waveform.Second, len(info.Channels)), log: track.NewLog(mostListed)}
 	for i := range f.lost {
 		f.lost[i] = waveform.Second(math.NaN())
 	}

@@ -10,14 +10,21 @@ import (
 	"phasewright/waveform"
 )
 
-// Where sparks fall on the shaft itself. The controller times from the last active edge, so what moves that edge alone, a worn drive or a
-// loose bushing, moves the spark with it and cannot be seen in the controller's own terms. It is seen against a curve that leaves the
+// Where sparks fall on the shaft itself. The controller times from the last active edge, so what moves that edge
+// alone, a worn drive or a
+// loose bushing, moves the spark with it and cannot be seen in the controller's own terms. It is seen against a curve
+// that leaves the
 // edge out: the cubic through the two edges before and the two behind it.
 const (
 	scatterBins = 81
 	scatterBin  = 0.1 // degrees
-	mostJump    = 1.2 // of the speed from one interval to one of the three beside it: no cubic follows a starter that lets go
-	mostSpread  = float64(scatterBins/2) * scatterBin
+	// of the speed from one interval to one of the three beside it: no cubic follows a starter that lets go
+	mostJump   = 1.2
+	mostSpread = float64(scatterBins/2) * scatterBin
+
+	// Of long recordings a part is enough: all of the first cycles, then eight of every thirty-two. It is a sixth of
+	// the time.
+	spreadAll, spreadEvery, spreadOf = 4096, 32, 8
 )
 
 // shaftSpread gathers the places of sparks on such a curve.
@@ -35,10 +42,15 @@ type vaneSpread struct {
 
 func newShaftSpread(n int) shaftSpread { return shaftSpread{vane: make([]vaneSpread, n)} }
 
-// without is the curve through the two passes on either side of pass i, where they are there and undisturbed and the speed does not jump
+// without is the curve through the two passes on either side of pass i, where they are there and undisturbed and the
+// speed does not jump
 // among them.
 func (s *seen) without(x *track.Interval) (c motion.Curve, ok bool) {
 	i, t := x.I, s.track
+	if s.cycles >= spreadAll && s.cycles%spreadEvery >= spreadOf {
+		s.spread.settled = 0
+		return c, false
+	}
 	if i-2 < t.First || i+2 >= t.Head || !x.Trusted || s.l.Rough > 5 || s.l.N < 2 || x.Speed < s.l.Facts.FitFrom {
 		return c, false
 	}
@@ -53,7 +65,8 @@ func (s *seen) without(x *track.Interval) (c motion.Curve, ok bool) {
 }
 
 // fire takes a spark at t, seen from pass a on the curve that leaves it out.
-func (s *shaftSpread) fire(c *motion.Curve, a *track.Pass, t waveform.Second, late quantity.Crank, waited float64, n int) {
+func (s *shaftSpread) fire(c *motion.Curve, a *track.Pass, t waveform.Second, late quantity.Crank,
+	waited float64, n int) {
 	at := float64(c.At(t) - a.A + late)
 	if s.settled > 2*n {
 		q := &s.vane[a.Vane]
@@ -69,10 +82,12 @@ func (s *shaftSpread) fire(c *motion.Curve, a *track.Pass, t waveform.Second, la
 	s.usual += (at - s.usual) / float64(min(s.settled, 4*n))
 }
 
-// sd is the standard deviation of where the sparks after this vane fall, with what the four edges beside theirs add by their own scatter
+// sd is the standard deviation of where the sparks after this vane fall, with what the four edges beside theirs add
+// by their own scatter
 // taken out; NaN where too few were seen.
 //
-// With edges that scatter independently, a spark that waits a share r of the last interval stands (1+r)·ε₀ − r·ε₋₁ off, and is measured
+// With edges that scatter independently, a spark that waits a share r of the last interval stands (1+r)·ε₀ − r·ε₋₁
+// off, and is measured
 // against Σ wⱼ·εⱼ, where wⱼ are the weights of the cubic through −2, −1, 1, 2 at r (Lagrange).
 func (v *vaneSpread) sd(edges float64) float64 {
 	if v.off.N < 10 {

@@ -11,7 +11,8 @@ import (
 	"phasewright/shaft/wheel"
 )
 
-// mostJerk is the cubic term over one interval beyond which the motion between passes counts as not known well enough to learn from.
+// mostJerk is the cubic term over one interval beyond which the motion between passes counts as not known well enough
+// to learn from.
 const mostJerk = quantity.Crank(1.0)
 
 // seen gathers what the followed shaft showed. It only listens: nothing that it finds changes what the track decides.
@@ -28,10 +29,12 @@ type seen struct {
 	timing *timing.Gather
 	stray  int64 // sparks while no track ran
 	cycles int64
+	sparks []track.Event // of the interval being worked on
 }
 
 func newSeen(l *wheel.Layout) *seen {
-	return &seen{l: l, speeds: newSpeeds(), vanes: newVanes(l), cams: newCams(l), fired: newFirings(l), spread: newShaftSpread(l.N),
+	return &seen{l: l, speeds: newSpeeds(), vanes: newVanes(l), cams: newCams(l), fired: newFirings(l),
+		spread: newShaftSpread(l.N),
 		timing: timing.NewGather(l)}
 }
 
@@ -41,7 +44,7 @@ func (s *seen) clone() *seen {
 	c.vanes = s.vanes.clone()
 	c.fired = s.fired.clone()
 	c.spread.vane = slices.Clone(s.spread.vane)
-	c.timing = s.timing.Clone()
+	c.timing, c.sparks = s.timing.Clone(), nil
 	return &c
 }
 
@@ -55,7 +58,7 @@ func (s *seen) Interval(x *track.Interval) {
 	}
 	s.speeds.add(x, s.standsOut(x.I))
 	p := places{}
-	var sparks []track.Event
+	sparks := s.sparks[:0]
 	for i := range x.Events {
 		switch e := &x.Events[i]; e.What {
 		case track.CrankOther:
@@ -70,6 +73,7 @@ func (s *seen) Interval(x *track.Interval) {
 			s.markEdge(x, e, &p)
 		}
 	}
+	s.sparks = sparks
 	if x.Whole && !x.Early && x.Trusted && p.others == 1 {
 		s.vanes.width(x.A.Vane, x.Speed, p.other.A-x.A.A)
 	}
@@ -92,7 +96,8 @@ type places struct {
 	mark     motion.Point // where it truly stands
 }
 
-// standsOut says that the interval at pass i is more than twice as quick as those beside it, or as slow: a pulse in a wrong place, no
+// standsOut says that the interval at pass i is more than twice as quick as those beside it, or as slow: a pulse in a
+// wrong place, no
 // shaft.
 func (s *seen) standsOut(i int64) bool {
 	t := s.track
@@ -131,7 +136,8 @@ func (s *seen) markEdge(x *track.Interval, e *track.Event, p *places) {
 	}
 	s.timing.Mark(n, off)
 	if slow {
-		p.markSlow, p.mark = true, motion.Point{T: e.T, A: angle - off + quantity.Crank(s.l.Mark.Drift*float64(x.Speed))}
+		p.markSlow, p.mark = true, motion.Point{T: e.T, A: angle - off +
+			quantity.Crank(s.l.Mark.Drift*float64(x.Speed))}
 	}
 }
 

@@ -29,7 +29,8 @@ func (s *seen) reportSeries(r *Result) {
 	for i := range s.l.N {
 		for j := range s.fired.grid[s.vane(i)] {
 			if g := &s.fired.grid[s.vane(i)][j]; g.N > 0 {
-				out.Cylinders = append(out.Cylinders, GridPoint{s.cylinder(i), (float64(j) + 0.5) * gridClass, g.N, g.Mean(), g.SD()})
+				out.Cylinders = append(out.Cylinders, GridPoint{s.cylinder(i), (float64(j) + 0.5) * gridClass,
+					g.N, g.Mean(), g.SD()})
 			}
 		}
 	}
@@ -39,7 +40,8 @@ func (s *seen) cycleSeries(out *Series, zero quantity.Crank) {
 	l := s.l
 	add := func(role Role, ch int, rising bool, at quantity.Crank, sd float64, cylinder int) {
 		if !math.IsNaN(float64(at)) && ch >= 0 {
-			out.Cycle = append(out.Cycle, CyclePoint{role, l.Name(ch), terms.EdgeName(rising), float64(motion.Wrap(at-zero, motion.Cycle)), Number(sd), cylinder})
+			out.Cycle = append(out.Cycle, CyclePoint{role, l.Name(ch), terms.EdgeName(rising),
+				float64(motion.Wrap(at-zero, motion.Cycle)), Number(sd), cylinder})
 		}
 	}
 	others := s.vanes.others()
@@ -83,7 +85,8 @@ func (s *seen) speedSeries(r *Result) {
 		if c.after.N == 0 {
 			return
 		}
-		p := SpeedPoint{RPM: c.mean(c.rpm), Count: c.after.N, AfterEdge: c.after.Mean(), SD: c.after.SD(), Error: nan, Line: nan, U: nan, DwellMS: nan}
+		p := SpeedPoint{RPM: c.mean(c.rpm), Count: c.after.N, AfterEdge: c.after.Mean(), SD: c.after.SD(),
+			Error: nan, Line: nan, U: nan, DwellMS: nan}
 		if c.dwells > 0 {
 			p.DwellMS = Number(c.dwell / float64(c.dwells))
 		}
@@ -121,7 +124,8 @@ func (s *seen) firingSeries(out *Series) {
 	from := int(l.Facts.FitFrom / gridClass) // the class that the line begins in
 	running := false
 	for k := range l.N {
-		running = running || slices.ContainsFunc(f.grid[k][min(from, gridClasses):], func(g sums.Mean) bool { return g.N >= fewestFirings })
+		running = running || slices.ContainsFunc(f.grid[k][min(from, gridClasses):],
+			func(g sums.Mean) bool { return g.N >= fewestFirings })
 	}
 	if !running {
 		from = 0
@@ -150,11 +154,13 @@ func (s *seen) firingSeries(out *Series) {
 		if few(v) {
 			continue
 		}
-		c := CylinderSpread{Cylinder: s.cylinder(i), Count: v.scatter.N, Mean: v.all().advance() - all/fired, SD: nan, BySpeed: []SpreadAt{}}
+		c := CylinderSpread{Cylinder: s.cylinder(i), Count: v.scatter.N, Mean: v.all().advance() - all/fired,
+			SD: nan, BySpeed: []SpreadAt{}}
 		squares, free := 0.0, 0.0
 		for j := from; j < gridClasses; j++ {
 			if g := s.fromNominal(k, j); g.N >= fewestFirings {
-				c.BySpeed = append(c.BySpeed, SpreadAt{(float64(j) + 0.5) * gridClass, g.N, common[j].Mean() - g.Mean(), g.SD()})
+				c.BySpeed = append(c.BySpeed, SpreadAt{(float64(j) + 0.5) * gridClass, g.N,
+					common[j].Mean() - g.Mean(), g.SD()})
 				squares += g.Squares()
 				free += float64(g.N - 1)
 			}
@@ -169,7 +175,8 @@ func (s *seen) firingSeries(out *Series) {
 	}
 }
 
-// fromNominal is the degrees to the spark from where the active edge of vane k would stand by the book, in speed class j.
+// fromNominal is the degrees to the spark from where the active edge of vane k would stand by the book, in speed
+// class j.
 func (s *seen) fromNominal(k, j int) sums.Mean {
 	return s.fired.grid[k][j].Shifted(float64(s.l.Late(k)))
 }

@@ -21,7 +21,8 @@ type speeds struct {
 	slices []slice
 }
 
-// slice holds extremes, angle and time of undisturbed intervals, and angle and time of the others: they stand in where the whole
+// slice holds extremes, angle and time of undisturbed intervals, and angle and time of the others: they stand in
+// where the whole
 // recording has no undisturbed ones.
 type slice struct {
 	lo, hi         quantity.Speed
@@ -34,10 +35,12 @@ func newSpeeds() speeds {
 }
 
 func (a slice) and(b slice) slice {
-	return slice{min(a.lo, b.lo), max(a.hi, b.hi), a.angle + b.angle, a.upAngle + b.upAngle, a.time + b.time, a.upTime + b.upTime}
+	return slice{min(a.lo, b.lo), max(a.hi, b.hi), a.angle + b.angle, a.upAngle + b.upAngle, a.time + b.time,
+		a.upTime + b.upTime}
 }
 
-// add takes an interval. Where wrong pulses are near, its speed is no extreme unless all are like that; where it stands out from those
+// add takes an interval. Where wrong pulses are near, its speed is no extreme unless all are like that; where it
+// stands out from those
 // beside it as no shaft can, it is part of the mean alone.
 func (s *speeds) add(x *track.Interval, standsOut bool) {
 	dt := x.Took()
@@ -100,7 +103,8 @@ func (s *speeds) series() []TimePoint {
 		}
 		if c.time > 0 {
 			mean := motion.Speed(c.angle, c.time)
-			out = append(out, TimePoint{float64(s.t0 + waveform.Second(i)*s.width), float64(min(c.lo, mean)), float64(mean), float64(max(c.hi, mean))})
+			out = append(out, TimePoint{float64(s.t0 + waveform.Second(i)*s.width), float64(min(c.lo, mean)),
+				float64(mean), float64(max(c.hi, mean))})
 		}
 	}
 	return out

@@ -7,7 +7,6 @@ import (
 	"strings"
 
 	"phasewright/quantity"
-	"phasewright/readings"
 	"phasewright/shaft/track"
 )
 
@@ -15,7 +14,8 @@ import (
 func (r *Result) WriteSummary(w io.Writer) error {
 	var b strings.Builder
 	line := func(label, format string, a ...any) { fmt.Fprintf(&b, "%-10s %s\n", label, fmt.Sprintf(format, a...)) }
-	line("recording", "%s, %s, %s edges", orNot(r.Name, "without a name"), seconds(r.DurationS), quantity.Number(float64(r.Edges), 0))
+	line("recording", "%s, %s, %s edges", orNot(r.Name, "without a name"), seconds(r.DurationS),
+		quantity.Number(float64(r.Edges), 0))
 	if r.Partial != "" {
 		line("PARTIAL", "only a part could be read: %s", r.Partial)
 	}
@@ -43,21 +43,31 @@ func (r *Result) WriteSummary(w io.Writer) error {
 		line("vanes", "%s", text)
 	}
 	if c := r.Cam; c != nil {
-		text := fmt.Sprintf("window %s of crank; safe edge: %s, never nearer than %s to an active crank edge", quantity.Degrees(c.WindowDeg, 0), c.SafeEdge, quantity.Degrees(c.SafeMarginDeg, 1))
+		text := fmt.Sprintf("window %s of crank; safe edge: %s, never nearer than %s to an active crank edge",
+			quantity.Degrees(c.WindowDeg, 0), c.SafeEdge, quantity.Degrees(c.SafeMarginDeg, 1))
 		if c.ReadAt != "" {
-			text += fmt.Sprintf("; level safe to read at the %s crank edge, margin %s", c.ReadAt, quantity.Degrees(c.LevelMarginDeg, 1))
+			text += fmt.Sprintf("; level safe to read at the %s crank edge, margin %s", c.ReadAt,
+				quantity.Degrees(c.LevelMarginDeg, 1))
 		}
 		line("cam", "%s", text)
 	}
 	if s := r.Spark; s != nil && s.Count > 0 {
-		text := fmt.Sprintf("%s sparks, %s after the active edge (sd %s)", quantity.Number(float64(s.Count), 0), quantity.Degrees(s.AfterEdge.Mean, 2), quantity.Degrees(s.AfterEdge.SD, 2))
+		text := fmt.Sprintf("%s sparks, %s after the active edge (sd %s)", quantity.Number(float64(s.Count), 0),
+			quantity.Degrees(s.AfterEdge.Mean, 2), quantity.Degrees(s.AfterEdge.SD, 2))
 		if !math.IsNaN(float64(s.DwellMS)) {
-			text += fmt.Sprintf("; dwell %s ms (%s to %s)", quantity.Number(float64(s.DwellMS), 2), quantity.Number(float64(s.DwellMin), 2), quantity.Number(float64(s.DwellMax), 2))
+			dwell := "dwell"
+			if s.AtLeast {
+				dwell = "dwell at least"
+			}
+			text += fmt.Sprintf("; %s %s ms (%s to %s)", dwell, quantity.Number(float64(s.DwellMS), 2),
+				quantity.Number(float64(s.DwellMin), 2), quantity.Number(float64(s.DwellMax), 2))
 		}
 		line("firings", "%s", text)
 		r.summaryCylinders(line)
 	}
 	r.summaryTiming(line)
+	r.summaryStated(line)
+	r.summaryAlone(line)
 	for i, f := range r.Findings {
 		if i == 6 {
 			line("", "and %d more findings", len(r.Findings)-i)
@@ -91,7 +101,8 @@ func (r *Result) summaryAnomalies(line func(string, string, ...any)) {
 		}
 		for _, a := range r.Anomalies {
 			if a.Kind == k {
-				parts = append(parts, fmt.Sprintf("%d × %s, first at %s on %s", n, strings.ReplaceAll(string(k), "_", " "), seconds(a.TimeS), a.Channel))
+				parts = append(parts, fmt.Sprintf("%d × %s, first at %s on %s", n, strings.ReplaceAll(string(k),
+					"_", " "), seconds(a.TimeS), a.Channel))
 				break
 			}
 		}
@@ -134,29 +145,61 @@ func (r *Result) summaryTiming(line func(string, string, ...any)) {
 					t.Withheld)
 				continue
 			}
-			line("timing", "error %s ± %s at %v; one speed cannot tell housing from delay: record also near %v", signed(e.Value, 2), quantity.Degrees(e.U, 2), rounded(e.RPM), quantity.Speed(t.Next))
+			line("timing", "error %s ± %s at %v; one speed cannot tell housing from delay: record also near %v",
+				signed(e.Value, 2), quantity.Degrees(e.U, 2), rounded(e.RPM), quantity.Speed(t.Next))
 		}
 		return
 	}
-	line("timing", "%s: %s %s ± %s, delay left over %s ± %s µs, from %s firings above %v", t.Verdict, name, signed(t.Offset.Value, 2), quantity.Degrees(t.Offset.Expanded(), 2),
-		quantity.Number(t.Delay.Value, 1), quantity.Number(t.Delay.Expanded(), 1), quantity.Number(float64(t.Firings), 0), rounded(t.FromRPM))
+	speeds := fmt.Sprintf("from %v to %v", rounded(t.FromRPM), rounded(t.ToRPM))
+	if !math.IsNaN(float64(t.ClaimTo)) {
+		speeds += fmt.Sprintf(" (claimed: %v to %v)", rounded(float64(t.ClaimFrom)), rounded(float64(t.ClaimTo)))
+	}
+	line("timing", "%s %s ± %s, delay left over %s ± %s µs, by %s firings %s", name, signed(t.Offset.Value, 2),
+		quantity.Degrees(t.Offset.Expanded(), 2), quantity.Number(t.Delay.Value, 1),
+		quantity.Number(t.Delay.Expanded(), 1),
+		quantity.Number(float64(t.Firings), 0), speeds)
 	if t.Withheld != "" {
-		line("cure", "%s", t.Withheld)
-	} else if t.Commanded && t.Verdict == readings.ReadMore {
-		line("cure", "none yet: record for longer, and near %v, where the band is widest", quantity.Speed(t.Next))
-	} else if t.Commanded && t.Verdict == readings.Correct {
-		text := "housing stays"
-		if t.Housing.Direction != readings.Leave {
-			text = fmt.Sprintf("engine stopped: housing %s of shaft %s", quantity.Degrees(t.Housing.TurnDeg, 2), t.Housing.Direction)
-		}
-		if t.Allowance.Changes() {
-			text += "; delay allowance " + t.Allowance.String()
-		}
-		line("cure", "%s", text)
+		line("cure", "none: %s", t.Withheld)
+	}
+	if len(t.NotInU) > 0 {
+		line("not in ±", "%s", strings.Join(t.NotInU, "; "))
 	}
 	if !math.IsNaN(float64(t.CrankingBias)) && math.Abs(float64(t.CrankingBias)) > 0.3 {
-		line("cranking", "a light shows %s against what the controller means at %v, since compression bends the motion: do not turn the housing for it", signed(t.CrankingBias, 1), rounded(float64(t.CrankingRPM)))
+		line("cranking", "a light shows %s against what the controller means at %v, since compression bends the "+
+			"motion: do not turn the housing for it", signed(t.CrankingBias, 1), rounded(float64(t.CrankingRPM)))
 	}
+}
+
+// summaryStated sets what was measured beside what the card states.
+func (r *Result) summaryStated(line func(string, string, ...any)) {
+	var parts []string
+	for _, c := range r.Stated {
+		text := fmt.Sprintf("%s %s (card: %s) %s", c.What, quantity.Number(float64(c.Measured), 1),
+			quantity.Number(float64(c.Stated), 1), c.Unit)
+		if !c.Agrees {
+			text += " DIFFERS"
+		}
+		parts = append(parts, text)
+	}
+	if len(parts) > 0 {
+		line("measured", "%s", strings.Join(parts, ", "))
+	}
+}
+
+// summaryAlone says what one wire shows by itself.
+func (r *Result) summaryAlone(line func(string, string, ...any)) {
+	a := r.Alone
+	if a == nil {
+		return
+	}
+	line("one wire", "%s: %v to %v, mean %v, if %s", a.Channel, rounded(a.Speed.Min), rounded(a.Speed.Max),
+		rounded(a.Speed.Mean), a.Because)
+	text := fmt.Sprintf("intervals change by %s %% from one to the next, %d pulses did not come",
+		quantity.Number(a.Uneven, 1), a.Lost)
+	if !math.IsNaN(float64(a.DwellMS)) {
+		text += fmt.Sprintf(", dwell %s ms", quantity.Number(float64(a.DwellMS), 2))
+	}
+	line("", "%s", text)
 }
 
 func orNot(s, other string) string {

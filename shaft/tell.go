@@ -39,24 +39,28 @@ func (t *told) checkRoles() {
 	for i, p := range t.profiles {
 		edges = edges || len(p.Rise)+len(p.Fall) > 0
 		if p.DuplicateOf >= 0 && p.Usable {
-			f.Find(terms.FoundSameChannels, p.Name, "check that the probes sit on different wires", "%s carries the same edges as %s", p.Name, t.name(p.DuplicateOf))
+			f.Find(terms.FoundSameChannels, p.Name, "check that the probes sit on different wires",
+				"%s carries the same edges as %s", p.Name, t.name(p.DuplicateOf))
 		}
 		if r := t.facts.Roles[p.Name]; r != "" && r != Unknown && !p.Usable {
 			f.Doubt("%s was stated to be %s, but it %s", p.Name, r, p.Reason)
 		}
 		if of, echo := t.judge.Crosstalk(i); echo {
 			f.Find(terms.FoundCrosstalk, p.Name, "connect it, or take its probe off: nothing is judged by it",
-				"%s changes only when a spark jumps on %s: an input with nothing connected, or a lead too near", p.Name, t.name(of))
+				"%s changes only when a spark jumps on %s: an input with nothing connected, or a lead too near",
+				p.Name, t.name(of))
 		}
 	}
 	for _, name := range t.facts.Names() {
 		if !t.known(name) {
-			f.Find(terms.FoundNoChannel, name, "write the name as the recording has it: "+t.names(), "no channel is called %q", name)
+			f.Find(terms.FoundNoChannel, name, "write the name as the recording has it: "+t.names(),
+				"no channel is called %q", name)
 		}
 	}
 	for i, p := range t.profiles {
 		if why := t.judge.Unsure(i); why != "" {
-			f.Doubt("%s: %s, and the recording bears out both nearly as well; %s", p.Name, why, terms.StateRole(Unknown))
+			f.Doubt("%s: %s, and the recording bears out both nearly as well; %s", p.Name, why,
+				terms.StateRole(Unknown))
 		}
 	}
 	switch {
@@ -67,8 +71,14 @@ func (t *told) checkRoles() {
 		f.Find(terms.FoundNoEdges, "", "measure the supply at the pickup, then record while cranking",
 			"no channel changes: pickups unpowered, probes off, or the engine stood still")
 		return
+	case a.Crank < 0 && t.dead() >= 0:
+		p := t.profiles[t.dead()]
+		f.Find(terms.FoundNoCrank, p.Name, "measure the supply at the pickup, look at its lead, then record again",
+			"no crank signal found: %s, which is called so, %s", p.Name, p.Reason)
+		return
 	case a.Crank < 0:
-		f.Find(terms.FoundNoCrank, "", terms.StateRole(Crank)+", or record crank and cam pickup together while the engine turns",
+		f.Find(terms.FoundNoCrank, "",
+			terms.StateRole(Crank)+", or record crank and cam pickup together while the engine turns",
 			"no crank signal found: %s", t.judge.WhyNoCrank(&a))
 		return
 	}
@@ -76,7 +86,8 @@ func (t *told) checkRoles() {
 	t.checkSwap()
 	crank := t.profiles[a.Crank]
 	if !crank.GrowthKnown && crank.Named != Crank && t.facts.Roles[crank.Name] != Crank {
-		f.Doubt("speed hardly changed: that %s is the crank signal rests on counts and order alone; if in doubt, %s", crank.Name, terms.StateRole(Crank))
+		f.Doubt("speed hardly changed: that %s is the crank signal rests on counts and order alone; if in "+
+			"doubt, %s", crank.Name, terms.StateRole(Crank))
 	}
 	if a.Vanes == 0 {
 		f.Find(terms.FoundVaneCount, crank.Name, "give a job card or the number of cylinders",
@@ -87,6 +98,16 @@ func (t *told) checkRoles() {
 	}
 }
 
+// dead is the channel that is called the crank pickup's, or stated to be, and shows no signal; -1 for none.
+func (t *told) dead() int {
+	for i, p := range t.profiles {
+		if !p.Usable && p.Reason != "" && (p.Named == Crank || t.facts.Roles[p.Name] == Crank) {
+			return i
+		}
+	}
+	return -1
+}
+
 // checkMissing names the signals that are not there.
 func (t *told) checkMissing() {
 	f, a := &t.findings, t.assigned
@@ -95,7 +116,8 @@ func (t *told) checkMissing() {
 			"no cam signal found: cylinder 1's compression stroke cannot be told from its exhaust stroke")
 	}
 	if len(a.Sparks) == 0 {
-		f.Find(terms.FoundNoSpark, "", "record the coil driver, a current clamp, or a clamp on wire 1", "no spark signal found: only the pickups are judged")
+		f.Find(terms.FoundNoSpark, "", "record the coil driver, a current clamp, or a clamp on wire 1",
+			"no spark signal found: only the pickups are judged")
 	}
 	if a.Mark < 0 {
 		f.Find(terms.FoundNoMark, "", "record a mark sensor set at the damper's proven zero mark",
@@ -135,7 +157,8 @@ func (t *told) checkSwap() {
 	back, share := t.judge.PulsesBetween(a.Cam, a.Crank)
 	found := func(many, one string, n int) {
 		t.findings.Find(terms.FoundSwapped, crank.Name, "exchange the two leads at the controller, or the two probes",
-			"crank and cam look swapped: %s gives %d pulses for one of %s; a controller finds no sync that way", many, n, one)
+			"crank and cam look swapped: %s gives %d pulses for one of %s; a controller finds no sync that way",
+			many, n, one)
 	}
 	stated := t.facts.Roles[crank.Name] == Crank || t.facts.Roles[cam.Name] == Cam
 	switch {

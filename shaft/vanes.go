@@ -11,8 +11,10 @@ import (
 	"phasewright/shaft/wheel"
 )
 
-// vanes learns the vanes' places and widths over the whole recording: each vane against vane 0, on a curve through vane 0 alone, one
-// cycle apart, so that no other vane's error enters. What compression adds falls with the square of speed and is extrapolated away.
+// vanes learns the vanes' places and widths over the whole recording: each vane against vane 0, on a curve through
+// vane 0 alone, one
+// cycle apart, so that no other vane's error enters. What compression adds falls with the square of speed and is
+// extrapolated away.
 type vanes struct {
 	l         *wheel.Layout
 	rows      *sums.Stretches[spacingRow, *spacingRow]
@@ -39,7 +41,8 @@ func (r *spacingRow) Join(o *spacingRow, f float64) {
 }
 
 func newVanes(l *wheel.Layout) vanes {
-	v := vanes{l: l, widths: make([][2]sums.Moments, l.N), lastSpeed: quantity.Speed(math.NaN()), off: make([]quantity.Crank, l.N)}
+	v := vanes{l: l, widths: make([][2]sums.Moments, l.N), lastSpeed: quantity.Speed(math.NaN()),
+		off: make([]quantity.Crank, l.N)}
 	v.lo = [2]float64{math.Inf(1), math.Inf(1)}
 	v.rows = sums.NewStretches[spacingRow, *spacingRow](v.empty)
 	return v
@@ -113,7 +116,8 @@ func (v *vanes) width(k int, n quantity.Speed, after quantity.Crank) {
 	v.widths[k][set].Add(z, 1/(z*z), float64(after))
 }
 
-// spacing is each vane's distance from its nominal place against the median of all, with standard uncertainties; nil where no
+// spacing is each vane's distance from its nominal place against the median of all, with standard uncertainties; nil
+// where no
 // undisturbed cycles were seen.
 func (v *vanes) spacing() (late, u []float64) {
 	lo, hi := v.lo[1], v.hi[1]
@@ -161,7 +165,8 @@ func (v *vanes) spacing() (late, u []float64) {
 	return value, u
 }
 
-// others are the places of the pickup's other edges after each vane's active edge, as at great speed; NaN where not seen.
+// others are the places of the pickup's other edges after each vane's active edge, as at great speed; NaN where not
+// seen.
 func (v *vanes) others() []quantity.Crank {
 	out := make([]quantity.Crank, v.l.N)
 	for k := range out {
@@ -186,10 +191,12 @@ func (v *vanes) others() []quantity.Crank {
 	return out
 }
 
-// looseFactor takes the four neighbours' own scatter out for evenly spaced edges: their weights are −1/6, 4/6, 4/6, −1/6.
+// looseFactor takes the four neighbours' own scatter out for evenly spaced edges: their weights are −1/6, 4/6, 4/6,
+// −1/6.
 var looseFactor = math.Sqrt(1 + 34.0/36)
 
-// edgeScatter is the standard deviation of single active edges about smooth motion, degrees; NaN where too few were seen.
+// edgeScatter is the standard deviation of single active edges about smooth motion, degrees; NaN where too few were
+// seen.
 func (v *vanes) edgeScatter() float64 {
 	if v.loose.N <= 20 {
 		return math.NaN()

@@ -22,6 +22,7 @@ func (ByAdvice) Name() string { return "by our advice" }
 const (
 	mostReadings = 12
 	mostRounds   = 4
+	mostMore     = 1 // reading more that is asked for in a row: high revs are not for nothing
 )
 
 // Tune reads, fits, corrects once, and reads again until the verdict is pass or nothing more is to be gained.
@@ -48,12 +49,18 @@ func (p ByAdvice) Tune(s *bench.Shop) error {
 	}
 	for round := 0; round < mostRounds; round++ {
 		fit, err := readings.Fit(rows, p.settings(c, s, high))
+		for more := 0; err == nil && fit.Verdict == readings.ReadMore && more < mostMore &&
+			len(rows) < mostReadings; more++ {
+			if err = read(min(max(quantity.Speed(fit.Next), c.Engine.Idle), high)); err == nil {
+				fit, err = readings.Fit(rows, p.settings(c, s, high))
+			}
+		}
 		if err != nil {
 			return err
 		}
 		change := fit.Allowance.Changes()
 		turn := fit.Housing.Direction != readings.Leave && fit.Housing.TurnDeg > 0
-		proven := round > 0 && fit.Verdict != readings.Correct // what is left is not worth another stop
+		proven := round > 0 && fit.Verdict != readings.Adjust // what is left is not worth another stop
 		if proven || fit.Verdict == readings.Pass || !change && !turn || len(rows) >= mostReadings {
 			return nil
 		}

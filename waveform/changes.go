@@ -89,7 +89,8 @@ func (d *changeDecoder) fault(c *chunk, p *Problem) error {
 	out := *p
 	at := min(max(p.Byte, 0), int64(len(c.data)))
 	if c.last && c.err == nil && errors.Is(p, ErrMalformed) && bytes.IndexFunc(c.data[at:], isBlank) < 0 {
-		out = *block.AtByte(ErrTruncated, at, "what came before is used", "the file ends in the middle of a value change")
+		out = *block.AtByte(ErrTruncated, at, "what came before is used",
+			"the file ends in the middle of a value change")
 	}
 	out.Byte = at + c.off
 	return &out

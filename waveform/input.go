@@ -86,7 +86,8 @@ func openSource(ctx context.Context, in Input, opt Options) (*source, error) {
 	case in.r != nil:
 		raw = &interruptible{ctx: ctx, r: in.r}
 	default:
-		return nil, &Problem{Kind: ErrImpossible, Name: in.name, Byte: -1, What: "no input was given", Remedy: "name a file"}
+		return nil, &Problem{Kind: ErrImpossible, Name: in.name, Byte: -1, What: "no input was given",
+			Remedy: "name a file"}
 	}
 	limit := opt.MaxDecompressed
 	if limit <= 0 {

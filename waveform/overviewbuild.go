@@ -262,8 +262,9 @@ func (b *overviewBuilder) finish(r *Result, lastTick uint64) *Overview {
 		b.write()
 		if b.err != nil {
 			o.spill = nil
-			r.Warnings = append(r.Warnings, Warning{Byte: -1, Channel: -1, Text: "the overview's scratch space failed (" +
-				b.err.Error() + "): fine views are read from the file again"})
+			r.Warnings = append(r.Warnings, Warning{Byte: -1, Channel: -1,
+				Text: "the overview's scratch space failed (" +
+					b.err.Error() + "): fine views are read from the file again"})
 		}
 	}
 	return o

@@ -8,6 +8,7 @@ import (
 	"phasewright/beside"
 	"phasewright/waveform/block"
 	"phasewright/waveform/vcd"
+	"phasewright/waveform/wav"
 )
 
 const (
@@ -29,6 +30,7 @@ type chunk struct {
 	parser  rowParser
 	rows    block.Rows
 	changes vcd.Changes
+	extents []wav.Extent
 }
 
 // decoder is one format's way through the pipeline.
@@ -157,11 +159,13 @@ func (p *pipeline) fillOne(r io.Reader, c *chunk, off int64, carry []byte) (n in
 		}
 		cut := p.dec.split(c.buf[:n], c.last)
 		if c.last && c.err == nil {
-			cut = n // the last unit may lack its end; where the input failed, what follows the last whole unit is of no use
+			// the last unit may lack its end; where the input failed, what follows the last whole unit is of no use
+			cut = n
 		}
 		if cut == 0 && !c.last && n > longestUnit {
 			c.last = true
-			c.err = block.AtByte(ErrMalformed, off, "is this a recording?", "more than %d bytes without a line end or a blank",
+			c.err = block.AtByte(ErrMalformed, off, "is this a recording?",
+				"more than %d bytes without a line end or a blank",
 				longestUnit)
 		}
 		if cut > 0 || c.last {

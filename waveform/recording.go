@@ -79,7 +79,8 @@ func ReadAll(ctx context.Context, in Input, opt Options) (*Recording, error) {
 	}
 	c.rec.Result = *r
 	if err == nil && c.full {
-		err = &Problem{Kind: ErrImpossible, Name: in.name, Byte: -1, What: "the recording is too large to be held whole",
+		err = &Problem{Kind: ErrImpossible, Name: in.name, Byte: -1,
+			What:   "the recording is too large to be held whole",
 			Remedy: "use Scan"}
 	}
 	return &c.rec, err

@@ -76,6 +76,11 @@ func (t *table) survey(src *source, first func(*block.Rows)) surveyed {
 	}
 	out := surveyed{segs: make([][][]float64, t.channels)}
 	starts := make([][]float64, t.channels)
+	if t.sized() {
+		for ch := range starts {
+			starts[ch] = make([]float64, 0, max(0, min(t.surveyed, s.end-s.body))/t.unit)
+		}
+	}
 	parser := t.parser()
 	var rows block.Rows
 	s.beginning(t.surveyed, func(text []byte, last bool) bool {

@@ -3,14 +3,12 @@ package waveform
 import (
 	"context"
 	"fmt"
-	"io"
 	"math"
 	"slices"
 
 	"phasewright/waveform/block"
 	"phasewright/waveform/csv"
 	"phasewright/waveform/edges"
-	"phasewright/waveform/wav"
 )
 
 // blockRows is how many samples share one pair of extremes in the overview's finest stretches.
@@ -252,62 +250,6 @@ func timesOf(r *block.Rows, info *Info) {
 		info.Interval = Second((last - first) / float64(len(t)-1))
 	}
 }
-
-// scanWAV reads a sound-card recording.
-func (s *scanner) scanWAV(ctx context.Context) (*Result, error) {
-	size := int64(-1)
-	if s.src.at != nil {
-		size = s.src.size
-	}
-	lay, p := wav.Head(s.src, size, maxFront)
-	if p != nil {
-		return nil, p
-	}
-	frame := int64(lay.Frame())
-	t := &table{lay: lay, parser: func() rowParser { return lay.NewParser() }, channels: lay.Channels, body: lay.Body,
-		end: size, unit: frame, surveyed: max(1024, surveyValues/int64(lay.Channels)) * frame, interval: 1 / lay.Rate}
-	if lay.Frames >= 0 {
-		t.end = lay.Body + lay.Frames*frame
-	}
-	info := Info{Name: s.src.name, Format: FormatWAV, Size: s.src.size, Interval: Second(t.interval)}
-	names := make([]string, lay.Channels)
-	for i := range names {
-		names[i] = fmt.Sprintf("ch%d", i+1)
-		c := block.NewChannel(names[i], "", Analog)
-		c.Relative = true
-		info.Channels = append(info.Channels, c)
-	}
-	seen := t.survey(s.src, nil)
-	hints := s.hints(names, seen)
-	for i := range hints {
-		hints[i].AC = true
-	}
-	d := s.newTable(t, info, hints, edges.JudgeAll(seen.segs, hints, s.opt.Workers))
-	d.follow.Warnings = append(d.follow.Warnings, lay.Warnings...)
-	if s.opt.Chunk == defaultChunk { // as many values whatever a sample takes: they are what fills the memory
-		s.opt.Chunk = wavChunk * int(frame) / lay.Channels
-	}
-	r, end := s.src.body(lay.Body), int64(-1)
-	if lay.Frames >= 0 {
-		r = io.LimitReader(r, t.end-t.body)
-	}
-	if s.src.at != nil {
-		end = t.end
-	}
-	err := s.run(ctx, info, d, r, lay.Body, end)
-	if rest := (s.bytes - lay.Body) % frame; err == nil && rest > 0 {
-		d.follow.Warnings = append(d.follow.Warnings, Warning{Byte: s.bytes, Channel: -1,
-			Text: "the recording ends within a frame: the rest is left out"})
-	}
-	if err == nil && lay.Frames > d.rows {
-		d.follow.Warnings = append(d.follow.Warnings, Warning{Byte: lay.Body, Channel: -1,
-			Text: fmt.Sprintf("the header claims %d frames, %d are there: read to the end", lay.Frames, d.rows)})
-	}
-	return s.result(info, d.follow, d.over, progress{rows: d.rows, end: d.ends}, err)
-}
-
-// wavChunk is how many samples of a sound-card recording go through the pipeline together.
-const wavChunk = 1 << 17
 
 // newTable makes the decoder of a table whose channels were judged.
 func (s *scanner) newTable(t *table, info Info, hints []edges.Hint, finds []edges.Finding) *tableDecoder {

@@ -1,4 +1,4 @@
-package web
+package web_test
 
 import (
 	"bufio"
@@ -23,6 +23,8 @@ import (
 	"time"
 
 	"phasewright/report"
+	"phasewright/web/page"
+	"phasewright/web/webtest"
 )
 
 // Limits of what a hostile input may cost. Times of refusals are those asked for; memory is what a shop's computer has
@@ -186,12 +188,12 @@ func (a *attacked) captures() string {
 }
 
 func bombed(a *attacked) (time.Duration, string) {
-	packed := bomb(a.b, 32<<30)
+	packed := webtest.Bomb(a.b, 32<<30)
 	kind, body := sending("k1", "bomb.csv.zst", func(w io.Writer) error { _, err := w.Write(packed); return err })
 	if code, page, err := a.send(a.job+"/captures", kind, body); code != http.StatusSeeOther {
 		return 0, fmt.Sprint("not taken: ", code, err, page)
 	}
-	time.Sleep(quickTurn + time.Second) // until it is in the long lane
+	time.Sleep(3 * time.Second) // until its short turn of 2 s is over
 	began := time.Now()
 	kind, body = sending("k2", "small.csv", func(w io.Writer) error { return gigabyte(w, 1<<20) })
 	if code, page, err := a.send(a.job+"/captures", kind, body); code != http.StatusSeeOther {
@@ -248,7 +250,7 @@ func trickled(a *attacked) (time.Duration, string) {
 
 func swamped(a *attacked) (time.Duration, string) {
 	kind, body := sending("k1", "nothing.csv", func(w io.Writer) error {
-		_, err := io.Copy(w, io.LimitReader(zeros{}, 512<<20))
+		_, err := io.Copy(w, io.LimitReader(webtest.Zeros{}, 512<<20))
 		return err
 	})
 	sent := make(chan string, 1)
@@ -304,9 +306,9 @@ func streamed(a *attacked) (time.Duration, string) {
 		}
 	}
 	took, wrong := a.pages(20)
-	if open != maxStreamsHost || refused != asked-maxStreamsHost {
-		wrong = fmt.Sprintf("%d open and %d refused, want %d and %d", open, refused, maxStreamsHost,
-			asked-maxStreamsHost)
+	if open != page.MaxStreamsHost || refused != asked-page.MaxStreamsHost {
+		wrong = fmt.Sprintf("%d open and %d refused, want %d and %d", open, refused, page.MaxStreamsHost,
+			asked-page.MaxStreamsHost)
 	}
 	return took, wrong
 }

@@ -2,11 +2,8 @@ package web
 
 import (
 	"crypto/tls"
-	"errors"
 	"log/slog"
 	"net"
-	"net/http"
-	"net/netip"
 	"sync"
 	"time"
 
@@ -37,7 +34,7 @@ func listenBothWays(l net.Listener, config *tls.Config, log *slog.Logger) *bothW
 	beside.Start(func() {
 		if broken := beside.Caught(b.run); broken != "" {
 			b.log.Error("listening broke down", "err", broken)
-			b.hand(accepted{nil, errors.New("something went wrong inside the program while it listened – start it again")})
+			b.hand(accepted{nil, errBroken})
 		}
 	})
 	return b
@@ -118,29 +115,4 @@ func (b *begun) Read(p []byte) (int, error) {
 		return n, nil
 	}
 	return b.Conn.Read(p)
-}
-
-// inClear says whether a request came over the network unprotected although the server speaks TLS.
-func (s *Server) inClear(r *http.Request, v *visit) bool {
-	return s.Authority != nil && r.TLS == nil && !v.host
-}
-
-// toTLS leads a request that came in clear to the same page over TLS. The way there is not to be remembered: the same
-// address may speak plain http another day.
-func (s *Server) toTLS(w http.ResponseWriter, r *http.Request) {
-	if !safe(r) {
-		http.Error(w, "this line is not protected – open the page under https:// and do it there", http.StatusForbidden)
-		return
-	}
-	http.Redirect(w, r, "https://"+r.Host+r.URL.RequestURI(), http.StatusTemporaryRedirect)
-}
-
-// cameInAt says whether the name is the very address that the connection came in at.
-func cameInAt(r *http.Request, name netip.Addr) bool {
-	local, ok := r.Context().Value(http.LocalAddrContextKey).(net.Addr)
-	if !ok {
-		return false
-	}
-	at, err := netip.ParseAddrPort(local.String())
-	return err == nil && at.Addr().Unmap().WithZone("") == name.Unmap()
 }

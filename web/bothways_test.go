@@ -1,4 +1,4 @@
-package web
+package web_test
 
 import (
 	"bytes"
@@ -23,10 +23,13 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"phasewright/authority"
+	"phasewright/web"
+	"phasewright/web/page"
+	"phasewright/web/webtest"
 )
 
 // trusted makes the server speak TLS under an authority of its own, on an invented computer.
-func trusted(t testing.TB) func(*Config) {
+func trusted(t testing.TB) func(*web.Config) {
 	t.Helper()
 	a, err := authority.New(rand.Reader, time.Now(), "bench-pc")
 	if err != nil {
@@ -37,7 +40,7 @@ func trusted(t testing.TB) func(*Config) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return func(c *Config) {
+	return func(c *web.Config) {
 		c.Authority, c.Hosts = k, append(c.Hosts, a.Names()...)
 		c.Base = func() string { return "https://192.0.2.7:8080" }
 	}
@@ -52,18 +55,18 @@ func overTLS(r *http.Request) {
 }
 
 func TestOverTLSTheCookieStaysThere(t *testing.T) {
-	s := newShop(t, trusted(t))
-	i, err := s.Invite(Work)
+	s := webtest.NewShop(t, trusted(t))
+	i, err := s.Invite(page.Work)
 	if err != nil {
 		t.Fatal(err)
 	}
 	form := url.Values{"code": {i.Code}, "name": {"Ada"}}
-	w := s.do(request("POST", "/pair", phoneAddr, form, func(r *http.Request) { r.TLS = &tls.ConnectionState{} }))
-	wantCode(t, w, http.StatusForbidden) // an http page posting to https is another origin
-	w = s.do(request("POST", "/pair", phoneAddr, form, overTLS))
-	wantCode(t, w, http.StatusSeeOther)
+	w := s.Do(webtest.Request("POST", "/pair", webtest.PhoneAddr, form, func(r *http.Request) { r.TLS = &tls.ConnectionState{} }))
+	webtest.WantCode(t, w, http.StatusForbidden) // an http page posting to https is another origin
+	w = s.Do(webtest.Request("POST", "/pair", webtest.PhoneAddr, form, overTLS))
+	webtest.WantCode(t, w, http.StatusSeeOther)
 	for _, part := range []string{"__Host-", "; Secure", "; HttpOnly", "; SameSite=Strict"} {
-		wantIn(t, w.Header().Get("Set-Cookie"), part)
+		webtest.WantIn(t, w.Header().Get("Set-Cookie"), part)
 	}
 	if h := w.Header().Get("Strict-Transport-Security"); h != "" {
 		t.Errorf("the browser is told to come over TLS for good, and --plain would lock it out: %s", h)
@@ -73,37 +76,37 @@ func TestOverTLSTheCookieStaysThere(t *testing.T) {
 // A code typed into a page that came in clear would be read by others: such a page is never shown where the server
 // speaks TLS.
 func TestInClearNothingIsAnsweredBesideTLS(t *testing.T) {
-	s := newShop(t, trusted(t))
-	i, err := s.Invite(Work)
+	s := webtest.NewShop(t, trusted(t))
+	i, err := s.Invite(page.Work)
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, path := range []string{"/", "/pair?code=1", "/pair/authority.crt", s.assets.url("look.css")} {
-		w := s.do(request("GET", path, phoneAddr, nil))
+	for _, path := range []string{"/", "/pair?code=1", "/pair/authority.crt", s.Access.Asset("look.css")} {
+		w := s.Do(webtest.Request("GET", path, webtest.PhoneAddr, nil))
 		to := w.Header().Get("Location")
 		if w.Code != http.StatusTemporaryRedirect || to != "https://192.0.2.7:8080"+path {
 			t.Errorf("%s: status %d to %s", path, w.Code, to)
 		}
 	}
-	w := s.do(request("POST", "/pair", phoneAddr, url.Values{"code": {i.Code}, "name": {"Ada"}}))
-	wantCode(t, w, http.StatusForbidden)
-	if len(s.devices.list()) != 0 {
+	w := s.Do(webtest.Request("POST", "/pair", webtest.PhoneAddr, url.Values{"code": {i.Code}, "name": {"Ada"}}))
+	webtest.WantCode(t, w, http.StatusForbidden)
+	if len(s.Access.Devices()) != 0 {
 		t.Error("a device paired in clear")
 	}
-	wantCode(t, s.get("/"), 200) // at the host itself nothing goes over a network
+	webtest.WantCode(t, s.Get("/"), 200) // at the host itself nothing goes over a network
 }
 
 func TestPlainSaysThatTheLineIsNotProtected(t *testing.T) {
-	s := newShop(t)
-	wantIn(t, s.do(request("GET", "/pair", phoneAddr, nil)).Body.String(), "This line is not protected")
-	wantIn(t, s.get("/devices").Body.String(), "not protected")
-	wantCode(t, s.do(request("GET", "/pair/authority.crt", phoneAddr, nil)), http.StatusNotFound)
-	if strings.Contains(s.get("/pair?code=1").Body.String(), "This line is not protected") {
+	s := webtest.NewShop(t)
+	webtest.WantIn(t, s.Do(webtest.Request("GET", "/pair", webtest.PhoneAddr, nil)).Body.String(), "This line is not protected")
+	webtest.WantIn(t, s.Get("/devices").Body.String(), "not protected")
+	webtest.WantCode(t, s.Do(webtest.Request("GET", "/pair/authority.crt", webtest.PhoneAddr, nil)), http.StatusNotFound)
+	if strings.Contains(s.Get("/pair?code=1").Body.String(), "This line is not protected") {
 		t.Error("the host's own screen is warned of its own line")
 	}
-	s = newShop(t, trusted(t))
-	phone := s.do(request("GET", "/pair", phoneAddr, nil, overTLS)).Body.String()
-	for _, body := range []string{phone, s.get("/devices").Body.String()} {
+	s = webtest.NewShop(t, trusted(t))
+	phone := s.Do(webtest.Request("GET", "/pair", webtest.PhoneAddr, nil, overTLS)).Body.String()
+	for _, body := range []string{phone, s.Get("/devices").Body.String()} {
 		if strings.Contains(body, "not protected") {
 			t.Error("over TLS the page warns of the line")
 		}
@@ -113,9 +116,9 @@ func TestPlainSaysThatTheLineIsNotProtected(t *testing.T) {
 // The authority is there for the taking before a device is paired. What to compare stands on the host's screen alone: a
 // forged page would print what the reader hopes to see.
 func TestAuthorityIsOfferedAndComparedWithTheHost(t *testing.T) {
-	s := newShop(t, trusted(t))
-	w := s.do(request("GET", "/pair/authority.crt", phoneAddr, nil, overTLS))
-	wantCode(t, w, 200)
+	s := webtest.NewShop(t, trusted(t))
+	w := s.Do(webtest.Request("GET", "/pair/authority.crt", webtest.PhoneAddr, nil, overTLS))
+	webtest.WantCode(t, w, 200)
 	if got := w.Header().Get("Content-Type"); got != "application/x-x509-ca-cert" {
 		t.Errorf("type %s", got)
 	}
@@ -123,36 +126,39 @@ func TestAuthorityIsOfferedAndComparedWithTheHost(t *testing.T) {
 	if err != nil || !root.IsCA {
 		t.Fatalf("no certificate of an authority: %v", err)
 	}
-	shown, offered := s.Authority.Shown(), authority.Fingerprint(root.Raw)
-	screen := s.get("/devices").Body.String()
-	phone := s.do(request("GET", "/pair", phoneAddr, nil, overTLS)).Body.String()
+	shown, offered := s.Config.Authority.Shown(), authority.Fingerprint(root.Raw)
+	screen := s.Get("/devices").Body.String()
+	phone := s.Do(webtest.Request("GET", "/pair", webtest.PhoneAddr, nil, overTLS)).Body.String()
 	for _, print := range []string{shown, offered} {
-		wantIn(t, screen, print)
+		webtest.WantIn(t, screen, print)
 		if strings.Contains(phone, print) {
 			t.Error("the pairing page prints what it should be compared with")
 		}
 	}
 	for _, part := range []string{`href="/pair/authority.crt"`, "does not know who vouches",
 		"the one on the host’s screen", root.Subject.CommonName} {
-		wantIn(t, phone, part)
+		webtest.WantIn(t, phone, part)
 	}
-	cookie := &http.Cookie{Name: cookieCalled(cookieName, true)}
-	_, cookie.Value, err = s.devices.add("Ada", Look)
+	code, err := s.Invite(page.Look)
 	if err != nil {
 		t.Fatal(err)
 	}
+	answer := s.Do(webtest.Request("POST", "/pair", webtest.PhoneAddr, url.Values{"code": {code.Code}, "name": {"Ada"}}, overTLS,
+		func(r *http.Request) { r.Header.Set("Origin", "https://"+r.Host) }))
+	webtest.WantCode(t, answer, http.StatusSeeOther)
+	cookie := answer.Result().Cookies()[0]
 	with := func(r *http.Request) { r.AddCookie(cookie) }
-	paired := s.do(request("GET", "/pair", phoneAddr, nil, overTLS, with)).Body.String()
-	wantIn(t, paired, `href="/pair/authority.crt"`) // whoever went on without can do it later
-	wantIn(t, paired, "This device is paired")
+	paired := s.Do(webtest.Request("GET", "/pair", webtest.PhoneAddr, nil, overTLS, with)).Body.String()
+	webtest.WantIn(t, paired, `href="/pair/authority.crt"`) // whoever went on without can do it later
+	webtest.WantIn(t, paired, "This device is paired")
 }
 
 // client trusts the shop's authority and nothing else; it reaches the server whatever the name.
-func (s *shop) client(at string) *http.Client {
+func client(s *webtest.Shop, at string) *http.Client {
 	roots := x509.NewCertPool()
-	root, err := x509.ParseCertificate(s.Authority.Root())
+	root, err := x509.ParseCertificate(s.Config.Authority.Root())
 	if err != nil {
-		s.t.Fatal(err)
+		s.T.Fatal(err)
 	}
 	roots.AddCert(root)
 	there := func(ctx context.Context, network, _ string) (net.Conn, error) {
@@ -160,13 +166,13 @@ func (s *shop) client(at string) *http.Client {
 	}
 	c := &http.Client{Timeout: 10 * time.Second, Transport: &http.Transport{
 		DialContext: there, TLSClientConfig: &tls.Config{RootCAs: roots}, ForceAttemptHTTP2: true}}
-	s.t.Cleanup(c.CloseIdleConnections)
+	s.T.Cleanup(c.CloseIdleConnections)
 	return c
 }
 
 func TestOnePortSpeaksBothWays(t *testing.T) {
-	s := newShop(t, trusted(t))
-	base, _ := s.serve()
+	s := webtest.NewShop(t, trusted(t))
+	base, _ := s.Listen()
 	at := strings.TrimPrefix(base, "http://")
 	_, port, _ := net.SplitHostPort(at)
 	silent, err := net.Dial("tcp", at) // holds nobody up
@@ -174,7 +180,7 @@ func TestOnePortSpeaksBothWays(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer silent.Close()
-	c := s.client(at)
+	c := client(s, at)
 	for _, address := range []string{"http://127.0.0.1:", "http://localhost:",
 		"https://127.0.0.1:", "https://localhost:", "https://bench-pc.local:"} {
 		answer, err := c.Get(address + port + "/")
@@ -200,11 +206,11 @@ func TestOnePortSpeaksBothWays(t *testing.T) {
 
 // A connection's own address is answered to without having been named beforehand: it may have changed since the start.
 func TestAddressOfTheConnectionIsAllowed(t *testing.T) {
-	s := newShop(t)
+	s := webtest.NewShop(t)
 	at := &net.TCPAddr{IP: net.IPv4(192, 0, 2, 44), Port: 8080}
 	for host, want := range map[string]int{"192.0.2.44:8080": http.StatusSeeOther,
 		"192.0.2.45:8080": http.StatusMisdirectedRequest, "evil.example:8080": http.StatusMisdirectedRequest} {
-		w := s.do(request("GET", "/", phoneAddr, nil, func(r *http.Request) {
+		w := s.Do(webtest.Request("GET", "/", webtest.PhoneAddr, nil, func(r *http.Request) {
 			r.Host = host
 			*r = *r.WithContext(context.WithValue(r.Context(), http.LocalAddrContextKey, at))
 		}))
@@ -218,7 +224,7 @@ func TestAddressOfTheConnectionIsAllowed(t *testing.T) {
 // lead to this computer.
 func trustingBrowser(t *testing.T, root []byte) context.Context {
 	t.Helper()
-	browser(t) // skips where there is none
+	webtest.Browser(t) // skips where there is none
 	if _, err := exec.LookPath("certutil"); err != nil {
 		if os.Getenv("CI") != "" {
 			t.Fatal("certutil is not installed: no browser was made to trust the authority")
@@ -245,7 +251,7 @@ func trustingBrowser(t *testing.T, root []byte) context.Context {
 	path, _ := exec.LookPath("chromium")
 	flags := append([]chromedp.ExecAllocatorOption{chromedp.ExecPath(path),
 		chromedp.UserDataDir(filepath.Join(home, "profile")), chromedp.Env("HOME=" + home),
-		chromedp.Flag("host-resolver-rules", "MAP * 127.0.0.1")}, quietFlags...)
+		chromedp.Flag("host-resolver-rules", "MAP * 127.0.0.1")}, webtest.QuietFlags...)
 	alloc, stop := chromedp.NewExecAllocator(context.Background(), flags...)
 	ctx, end := chromedp.NewContext(alloc)
 	t.Cleanup(func() { end(); stop() })
@@ -259,41 +265,42 @@ func trustingBrowser(t *testing.T, root []byte) context.Context {
 // A browser that trusts the authority opens the page without a warning and allows it what needs a secure page; one that
 // does not trust it warns, and so do both at a name that the authority may not vouch for.
 func TestBrowserThatTrustsTheAuthorityDoesNotWarn(t *testing.T) {
-	s := newShop(t, trusted(t))
-	s.Server.hosts["bench-pc"], s.Server.hosts["other.local"] = true, true // the server would answer to them
-	base, _ := s.serve()
+	s := webtest.NewShop(t, trusted(t), func(c *web.Config) { // the server would answer to them
+		c.Hosts = append(c.Hosts, "bench-pc", "other.local")
+	})
+	base, _ := s.Listen()
 	_, port, _ := net.SplitHostPort(strings.TrimPrefix(base, "http://"))
 	load := func(b context.Context, url string) error {
 		ctx, cancel := context.WithTimeout(b, 20*time.Second)
 		defer cancel()
 		return chromedp.Do(ctx, chromedp.Navigate(url+":"+port+"/pair?code=1"))
 	}
-	b := trustingBrowser(t, s.Authority.Root())
-	p := s.screen(b, "", 360, 740)
-	if err := load(p.ctx, "https://bench-pc.local"); err != nil {
+	b := trustingBrowser(t, s.Config.Authority.Root())
+	p := s.Screen(b, "", 360, 740)
+	if err := load(p.Ctx, "https://bench-pc.local"); err != nil {
 		t.Fatalf("the browser that trusts the authority: %v", err)
 	}
-	p.wait(`document.documentElement.dataset.script == "on"`)
-	if !eval[bool](p, `location.protocol == "https:" && window.isSecureContext && !!crypto.subtle`) {
+	p.Wait(`document.documentElement.dataset.script == "on"`)
+	if !webtest.Eval[bool](p, `location.protocol == "https:" && window.isSecureContext && !!crypto.subtle`) {
 		t.Error("the page is not taken for a secure one")
 	}
-	if bad := p.complaints(); len(bad) > 0 {
+	if bad := p.Complaints(); len(bad) > 0 {
 		t.Errorf("the browser complains: %q", bad)
 	}
-	p.click(`button[name=look][value=night]`)
-	p.wait(`document.documentElement.dataset.look == "night"`)
+	p.Click(`button[name=look][value=night]`)
+	p.Wait(`document.documentElement.dataset.look == "night"`)
 	for _, name := range []string{"https://bench-pc", "https://other.local"} {
-		if err := load(p.ctx, name); err == nil || !strings.Contains(err.Error(), "ERR_CERT") {
+		if err := load(p.Ctx, name); err == nil || !strings.Contains(err.Error(), "ERR_CERT") {
 			t.Errorf("%s: %v", name, err)
 		}
 	}
-	if err := load(p.ctx, "http://bench-pc.local"); err != nil || eval[bool](p, `window.isSecureContext`) {
+	if err := load(p.Ctx, "http://bench-pc.local"); err != nil || webtest.Eval[bool](p, `window.isSecureContext`) {
 		t.Errorf("the name is secure without TLS: this test shows nothing: %v", err)
 	}
-	p.click(`button[name=look][value=day]`) // the cookie of the secure page is not in the way
-	p.wait(`document.documentElement.dataset.look == "day"`)
-	q := s.screen(trustingBrowser(t, nil), "", 360, 740)
-	err := load(q.ctx, "https://bench-pc.local")
+	p.Click(`button[name=look][value=day]`) // the cookie of the secure page is not in the way
+	p.Wait(`document.documentElement.dataset.look == "day"`)
+	q := s.Screen(trustingBrowser(t, nil), "", 360, 740)
+	err := load(q.Ctx, "https://bench-pc.local")
 	if err == nil || !strings.Contains(err.Error(), "ERR_CERT_AUTHORITY_INVALID") {
 		t.Errorf("the browser that does not trust the authority: %v", err)
 	}
@@ -320,7 +327,8 @@ type breakingConn struct {
 }
 
 func (breakingConn) Read([]byte) (int, error) { panic("the connection is broken") }
-func (c breakingConn) Close() error           { close(c.closed); return c.Conn.Close() }
+
+func (c breakingConn) Close() error { close(c.closed); return c.Conn.Close() }
 
 // A connection that breaks while its first byte is read is closed, and the next one is served; a listener that breaks ends Accept with
 // an error. Both are logged, and the program goes on.
@@ -340,9 +348,9 @@ func TestAConnectionThatBreaksIsTheOnlyOneToEnd(t *testing.T) {
 		}
 		return here, there
 	}
-	var said lines
+	var said webtest.Lines
 	h := handed{l, make(chan net.Conn, 2)}
-	both := listenBothWays(h, &tls.Config{}, slog.New(slog.NewTextHandler(&said, nil)))
+	both := web.ListenBothWays(h, &tls.Config{}, slog.New(slog.NewTextHandler(&said, nil)))
 	here, there := pair()
 	defer there.Close()
 	broken := breakingConn{here, make(chan struct{})}

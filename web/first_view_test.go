@@ -1,4 +1,4 @@
-package web
+package web_test
 
 import (
 	"encoding/json"
@@ -8,6 +8,8 @@ import (
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/chromedp"
+
+	"phasewright/web/webtest"
 )
 
 // What a first view may cost, and the phone that it is measured on: a slow processor on a slow line, nothing kept from before.
@@ -27,23 +29,23 @@ type firstView struct {
 }
 
 // openAsSlowPhone opens a page in a new browser context, with empty caches, on the slow phone.
-func (s *shop) openAsSlowPhone(t *testing.T, base, path string) firstView {
+func openAsSlowPhone(s *webtest.Shop, t *testing.T, base, path string) firstView {
 	t.Helper()
-	p := s.screen(browser(t), base, 360, 740)
-	if _, err := chromedp.Call(p.ctx, network.Enable, network.EnableParams{}); err != nil {
+	p := s.Screen(webtest.Browser(t), base, 360, 740)
+	if _, err := chromedp.Call(p.Ctx, network.Enable, network.EnableParams{}); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := chromedp.Call(p.ctx, network.EmulateNetworkConditionsByRule, network.EmulateNetworkConditionsByRuleParams{
+	if _, err := chromedp.Call(p.Ctx, network.EmulateNetworkConditionsByRule, network.EmulateNetworkConditionsByRuleParams{
 		MatchedNetworkConditions: []*network.Conditions{{Latency: lineDelay, DownloadThroughput: lineRate, UploadThroughput: lineRate}}}); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := chromedp.Call(p.ctx, emulation.SetCPUThrottlingRate, emulation.SetCPUThrottlingRateParams{Rate: slowness}); err != nil {
+	if _, err := chromedp.Call(p.Ctx, emulation.SetCPUThrottlingRate, emulation.SetCPUThrottlingRateParams{Rate: slowness}); err != nil {
 		t.Fatal(err)
 	}
-	p.open(path)
-	p.wait(`performance.getEntriesByName("ready").length && document.readyState == "complete" && document.fonts.status == "loaded"`)
+	p.Open(path)
+	p.Wait(`performance.getEntriesByName("ready").length && document.readyState == "complete" && document.fonts.status == "loaded"`)
 	var v firstView
-	text := eval[string](p, `(() => {
+	text := webtest.Eval[string](p, `(() => {
 		const page = performance.getEntriesByType("navigation")[0], parts = performance.getEntriesByType("resource");
 		return JSON.stringify({Bytes: [page, ...parts].reduce((sum, e) => sum + e.transferSize, 0), Files: 1 + parts.length,
 			DOM: page.domContentLoadedEventEnd, Ready: performance.getEntriesByName("ready")[0].startTime});
@@ -51,7 +53,7 @@ func (s *shop) openAsSlowPhone(t *testing.T, base, path string) firstView {
 	if err := json.Unmarshal([]byte(text), &v); err != nil {
 		t.Fatal(err, text)
 	}
-	if err := chromedp.Cancel(p.ctx); err != nil { // a slowed page that stays open slows the next ones
+	if err := chromedp.Cancel(p.Ctx); err != nil { // a slowed page that stays open slows the next ones
 		t.Fatal(err)
 	}
 	return v
@@ -61,7 +63,7 @@ func (s *shop) openAsSlowPhone(t *testing.T, base, path string) firstView {
 // line of 1.6 Mbit/s with 150 ms there and back, is measured and logged; it is held to a second where PHASEWRIGHT_TIMED is set, on a machine with nothing else to do.
 func TestFirstViewOnASlowPhone(t *testing.T) {
 	s, pages := furnished(t)
-	base, _ := s.serve()
+	base, _ := s.Listen()
 	names := []string{"book", "readings", "spark", "bench"}
 	if os.Getenv("CI") != "" {
 		names = append(names, "new", "job", "card", "sheet", "captures", "suspects", "proof", "pair")
@@ -69,7 +71,7 @@ func TestFirstViewOnASlowPhone(t *testing.T) {
 		t.Log("NOT measured here, only with CI set: the other pages")
 	}
 	for _, name := range names {
-		v := s.openAsSlowPhone(t, base, pages[name])
+		v := openAsSlowPhone(s, t, base, pages[name])
 		t.Logf("%-9s %5.1f kB in %d files, ready after %3.0f ms, document after %3.0f ms", name, float64(v.Bytes)/1000, v.Files, v.Ready, v.DOM)
 		if v.Bytes > firstViewBytes || v.Bytes == 0 {
 			t.Errorf("%s: %d bytes over the wire, want at most %d", name, v.Bytes, firstViewBytes)

@@ -1,4 +1,4 @@
-package web
+package web_test
 
 import (
 	"bytes"
@@ -9,11 +9,11 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"net/url"
-	"os"
-	"path/filepath"
-	"regexp"
 	"strings"
 	"testing"
+
+	"phasewright/web/page"
+	"phasewright/web/webtest"
 )
 
 // hostile are values that would end a header line, begin another, or lead a browser elsewhere.
@@ -43,21 +43,21 @@ func clean(h http.Header) string {
 // Whatever is put into an address, a form or a file's name, no header carries a control character, and no redirect
 // leads to another host.
 func TestHeadersCarryNoControlCharacters(t *testing.T) {
-	s := newShop(t)
-	job := s.job()
+	s := webtest.NewShop(t)
+	job := s.NewJob()
 	for _, rpm := range []string{"800", "1500", "3000"} {
-		s.read(job, rpm, "9")
+		s.Read(job, rpm, "9")
 	}
-	room := s.bench(url.Values{"exercise": {"both"}})
+	room := s.NewBench(url.Values{"exercise": {"both"}})
 	base := "/job/" + job
-	s.do(upload(base+"/captures", hostAddr, "a.csv", strings.NewReader("t,a\n0,1\n")))
-	s.settle()
-	files, err := s.book.Attachments(t.Context(), job)
+	s.Do(webtest.Upload(base+"/captures", webtest.HostAddr, "a.csv", strings.NewReader("t,a\n0,1\n")))
+	s.Settle()
+	files, err := s.Book.Attachments(t.Context(), job)
 	if err != nil || len(files) != 1 {
 		t.Fatal(files, err)
 	}
 	sha := base + "/captures/" + files[0].SHA256.String()
-	f := form
+	f := formOf
 	// Each route that changes something, with a form that it takes; fresh makes the values that serve once only.
 	routes := map[string]struct {
 		path  string
@@ -65,7 +65,7 @@ func TestHeadersCarryNoControlCharacters(t *testing.T) {
 		stays bool // answers with a page as long as nothing more is done
 	}{
 		"POST /pair": {path: "/pair", fresh: func() url.Values {
-			i, err := s.Invite(Look)
+			i, err := s.Invite(page.Look)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -101,19 +101,9 @@ func TestHeadersCarryNoControlCharacters(t *testing.T) {
 		"POST /devices/remove":      {path: "/devices/remove", stays: true},
 		"POST /devices/role":        {path: "/devices/role", stays: true},
 	}
-	sources, err := filepath.Glob("*.go")
-	if err != nil {
-		t.Fatal(err)
-	}
-	for _, name := range sources {
-		text, err := os.ReadFile(name)
-		if err != nil {
-			t.Fatal(err)
-		}
-		for _, m := range regexp.MustCompile(`s\.handle\("(POST [^"]+)"`).FindAllStringSubmatch(string(text), -1) {
-			if _, ok := routes[m[1]]; !ok {
-				t.Errorf("%s is not tried", m[1])
-			}
+	for _, pattern := range s.Shelf.Patterns {
+		if _, ok := routes[pattern]; !ok && strings.HasPrefix(pattern, "POST ") {
+			t.Errorf("%s is not tried", pattern)
 		}
 	}
 	fields := []string{"back", "to", "next", "return", "url", "step", "file", "job", "room", "id", "who", "reason",
@@ -136,7 +126,7 @@ func TestHeadersCarryNoControlCharacters(t *testing.T) {
 			}
 			v.Set("key", fmt.Sprint(bad, pattern, i))
 			query := "?step=" + url.QueryEscape(bad) + "&back=" + url.QueryEscape(bad)
-			w := s.do(request("POST", one.path+query, hostAddr, v))
+			w := s.Do(webtest.Request("POST", one.path+query, webtest.HostAddr, v))
 			check(pattern, w)
 			if w.Code/100 == 3 {
 				redirects++
@@ -145,7 +135,7 @@ func TestHeadersCarryNoControlCharacters(t *testing.T) {
 				continue
 			}
 			path := strings.NewReplacer(job, url.PathEscape(bad), room, "/bench/"+url.PathEscape(bad)).Replace(one.path)
-			check(pattern+", in the path", s.do(request("POST", path, hostAddr, v)))
+			check(pattern+", in the path", s.Do(webtest.Request("POST", path, webtest.HostAddr, v)))
 		}
 		if redirects == 0 && !one.stays {
 			t.Errorf("%s never leads anywhere: nothing was tried", pattern)
@@ -158,7 +148,7 @@ func TestHeadersCarryNoControlCharacters(t *testing.T) {
 		part, _ := m.CreateFormFile("file", bad+"x.jpg")
 		io.WriteString(part, fmt.Sprint("photo", i))
 		m.Close()
-		w := s.do(request("POST", base+"/steps/photo?step="+url.QueryEscape(bad), hostAddr, nil, func(r *http.Request) {
+		w := s.Do(webtest.Request("POST", base+"/steps/photo?step="+url.QueryEscape(bad), webtest.HostAddr, nil, func(r *http.Request) {
 			r.Body, r.ContentLength = io.NopCloser(&body), int64(body.Len())
 			r.Header.Set("Content-Type", m.FormDataContentType())
 		}))
@@ -168,16 +158,16 @@ func TestHeadersCarryNoControlCharacters(t *testing.T) {
 			w.Code != http.StatusBadRequest {
 			t.Errorf("%q: %d, to %q", bad, w.Code, to)
 		}
-		for _, from := range []string{hostAddr, phoneAddr} {
+		for _, from := range []string{webtest.HostAddr, webtest.PhoneAddr} {
 			for _, path := range []string{"/", "/job/" + url.PathEscape(bad), "/pair?code=" + url.QueryEscape(bad),
 				"//" + url.PathEscape(bad), "/job//../" + url.PathEscape(bad), "/bench/" + url.PathEscape(bad)} {
-				check("GET "+path, s.do(request("GET", path, from, nil)))
+				check("GET "+path, s.Do(webtest.Request("GET", path, from, nil)))
 			}
 		}
-		form := url.Values{"name": {bad + "x"}, "from": {"paste"}, "yaml": {example(t, "sandpiper")}}
-		made := s.post("/new", form).Header().Get("Location")
+		form := url.Values{"name": {bad + "x"}, "from": {"paste"}, "yaml": {webtest.Example(t, "sandpiper")}}
+		made := s.Post("/new", form).Header().Get("Location")
 		for _, paper := range []string{"/card.yaml", "/readings.csv", "/dwell.csv"} {
-			check("GET "+paper, s.get(made+paper))
+			check("GET "+paper, s.Get(made+paper))
 		}
 	}
 }

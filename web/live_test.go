@@ -1,7 +1,6 @@
-package web
+package web_test
 
 import (
-	"bufio"
 	"context"
 	"encoding/json"
 	"fmt"
@@ -13,48 +12,14 @@ import (
 	"time"
 
 	"phasewright/book"
+	"phasewright/web/page"
+	"phasewright/web/webtest"
 )
 
 // listen opens an event stream and gives its events.
 func listen(t testing.TB, ctx context.Context, base, query string) <-chan string {
 	t.Helper()
-	return listenAt(t, ctx, base+"/live?"+query)
-}
-
-func listenAt(t testing.TB, ctx context.Context, address string) <-chan string {
-	t.Helper()
-	r, err := http.NewRequestWithContext(ctx, "GET", address, nil)
-	if err != nil {
-		t.Fatal(err)
-	}
-	answer, err := http.DefaultClient.Do(r)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if answer.StatusCode != 200 || answer.Header.Get("Content-Type") != "text/event-stream" {
-		t.Fatalf("stream: %s %s", answer.Status, answer.Header)
-	}
-	events := make(chan string, 100)
-	go func() {
-		defer answer.Body.Close()
-		defer close(events)
-		lines := bufio.NewScanner(answer.Body)
-		lines.Buffer(nil, 1<<20)
-		name := ""
-		for lines.Scan() {
-			if n, ok := strings.CutPrefix(lines.Text(), "event: "); ok {
-				name = n
-			}
-			if d, ok := strings.CutPrefix(lines.Text(), "data: "); ok {
-				select {
-				case events <- name + " " + d:
-				case <-ctx.Done():
-					return
-				}
-			}
-		}
-	}()
-	return events
+	return webtest.ListenAt(t, ctx, base+"/live?"+query)
 }
 
 func wantEvent(t testing.TB, events <-chan string, want string, within time.Duration) {
@@ -79,8 +44,8 @@ func wantEvent(t testing.TB, events <-chan string, want string, within time.Dura
 }
 
 func TestEveryScreenHearsOfAChange(t *testing.T) {
-	s := newShop(t)
-	job := s.job()
+	s := webtest.NewShop(t)
+	job := s.NewJob()
 	server := httptest.NewServer(s)
 	defer server.Close()
 	ctx, cancel := context.WithCancel(context.Background())
@@ -93,7 +58,7 @@ func TestEveryScreenHearsOfAChange(t *testing.T) {
 	for _, e := range append(screens, all) {
 		wantEvent(t, e, "alive", 5*time.Second)
 	}
-	s.read(job, "800", "9")
+	s.Read(job, "800", "9")
 	for _, e := range append(screens, all) {
 		wantEvent(t, e, `change {"job":"`+job+`","version":3}`, 5*time.Second)
 	}
@@ -102,29 +67,29 @@ func TestEveryScreenHearsOfAChange(t *testing.T) {
 }
 
 func TestStreamEndsWithTheBook(t *testing.T) {
-	s := newShop(t)
-	job := s.job()
+	s := webtest.NewShop(t)
+	job := s.NewJob()
 	server := httptest.NewServer(s)
 	defer server.Close()
 	events := listen(t, t.Context(), server.URL, "job="+job+"&since=2")
 	wantEvent(t, events, "alive", 5*time.Second)
-	s.book.Close()
+	s.Book.Close()
 	wantEvent(t, events, "closed", 5*time.Second)
 }
 
 func TestStreamsAreBoundedAndLeaveNothing(t *testing.T) {
-	s := newShop(t)
-	job := s.job()
-	for i := range maxStreams {
-		if _, _, err := s.live.add(fmt.Sprint(i / maxStreamsDevice)); err != nil {
+	s := webtest.NewShop(t)
+	job := s.NewJob()
+	for i := range page.MaxStreams {
+		if _, _, err := s.Access.Streams.Add(fmt.Sprint(i / page.MaxStreamsDevice)); err != nil {
 			t.Fatal(i, err)
 		}
 	}
-	w := s.get("/live?job=" + job)
-	wantCode(t, w, http.StatusServiceUnavailable)
-	wantIn(t, w.Body.String(), "Too many pages on all devices")
-	for i := range maxStreams {
-		s.live.closeDevice(fmt.Sprint(i / maxStreamsDevice))
+	w := s.Get("/live?job=" + job)
+	webtest.WantCode(t, w, http.StatusServiceUnavailable)
+	webtest.WantIn(t, w.Body.String(), "Too many pages on all devices")
+	for i := range page.MaxStreams {
+		s.Access.Streams.CloseDevice(fmt.Sprint(i / page.MaxStreamsDevice))
 	}
 
 	server := httptest.NewServer(s)
@@ -136,40 +101,40 @@ func TestStreamsAreBoundedAndLeaveNothing(t *testing.T) {
 		cancel()
 	}
 	http.DefaultClient.CloseIdleConnections()
-	for end := time.Now().Add(5 * time.Second); time.Now().Before(end) && (s.live.count() > 0 || runtime.NumGoroutine() > before+2); {
+	for end := time.Now().Add(5 * time.Second); time.Now().Before(end) && (s.Access.Streams.Count() > 0 || runtime.NumGoroutine() > before+2); {
 		time.Sleep(10 * time.Millisecond)
 	}
-	if s.live.count() > 0 || runtime.NumGoroutine() > before+2 {
-		t.Errorf("%d streams and %d goroutines left of %d", s.live.count(), runtime.NumGoroutine(), before)
+	if s.Access.Streams.Count() > 0 || runtime.NumGoroutine() > before+2 {
+		t.Errorf("%d streams and %d goroutines left of %d", s.Access.Streams.Count(), runtime.NumGoroutine(), before)
 	}
 }
 
 // One device that opens streams without end takes none from the others; its page is told why, as a stream where script
 // asks.
 func TestStreamsOfOneDeviceAreBounded(t *testing.T) {
-	s := newShop(t)
-	job, room := s.job(), s.bench(nil)
-	cookie := s.pairPhone(Look)
-	id := s.devices.list()[0].ID
-	for range maxStreamsDevice {
-		if _, _, err := s.live.add(id); err != nil {
+	s := webtest.NewShop(t)
+	job, room := s.NewJob(), s.NewBench(nil)
+	cookie := s.PairPhone(page.Look)
+	id := s.Access.Devices()[0].ID
+	for range page.MaxStreamsDevice {
+		if _, _, err := s.Access.Streams.Add(id); err != nil {
 			t.Fatal(err)
 		}
 	}
 	for _, path := range []string{"/live?job=" + job, room + "/live?tab=a"} {
 		ask := func(accept string) *httptest.ResponseRecorder {
-			return s.do(request("GET", path, phoneAddr, nil,
+			return s.Do(webtest.Request("GET", path, webtest.PhoneAddr, nil,
 				func(r *http.Request) { r.AddCookie(cookie); r.Header.Set("Accept", accept) }))
 		}
 		w := ask("text/event-stream")
-		wantCode(t, w, 200)
+		webtest.WantCode(t, w, 200)
 		told := "event: full\ndata: \"20 pages on this device follow along already"
 		if w.Header().Get("Content-Type") != "text/event-stream" || !strings.HasPrefix(w.Body.String(), told) {
 			t.Errorf("%s: %s %s", path, w.Header(), w.Body)
 		}
 		w = ask("text/html")
-		wantCode(t, w, http.StatusServiceUnavailable)
-		wantIn(t, w.Body.String(), "20 pages on this device follow along already")
+		webtest.WantCode(t, w, http.StatusServiceUnavailable)
+		webtest.WantIn(t, w.Body.String(), "20 pages on this device follow along already")
 	}
 	server := httptest.NewServer(s)
 	defer server.Close()
@@ -180,8 +145,8 @@ func TestStreamsOfOneDeviceAreBounded(t *testing.T) {
 
 // BenchmarkChangeToScreen is the time from a reading being sent to another screen's stream saying so.
 func BenchmarkChangeToScreen(b *testing.B) {
-	s := newShop(b)
-	job := s.job()
+	s := webtest.NewShop(b)
+	job := s.NewJob()
 	server := httptest.NewServer(s)
 	defer server.Close()
 	ctx, cancel := context.WithCancel(context.Background())
@@ -190,7 +155,7 @@ func BenchmarkChangeToScreen(b *testing.B) {
 	wantEvent(b, events, "alive", 5*time.Second)
 	payload, _ := json.Marshal(map[string]string{"text": "x"})
 	for b.Loop() {
-		if _, err := s.book.Append(b.Context(), job, book.AnyVersion, book.Draft{Who: "b", Kind: book.KindNoteAdded, Payload: payload}); err != nil {
+		if _, err := s.Book.Append(b.Context(), job, book.AnyVersion, book.Draft{Who: "b", Kind: book.KindNoteAdded, Payload: payload}); err != nil {
 			b.Fatal(err)
 		}
 		wantEvent(b, events, "change", 5*time.Second)

@@ -1,4 +1,4 @@
-package web
+package web_test
 
 import (
 	"bufio"
@@ -21,6 +21,8 @@ import (
 	"sync/atomic"
 	"testing"
 	"time"
+
+	"phasewright/web/webtest"
 )
 
 // program is the real program serving a fresh book on a loopback port.
@@ -146,7 +148,7 @@ func BenchmarkFiftyClients(b *testing.B) {
 func fiftyClients(b *testing.B) {
 	p := startProgram(b)
 	b.ReportMetric(float64(p.took.Milliseconds()), "first-page-ms")
-	job := p.post("/new", url.Values{"name": {"Load"}, "from": {"paste"}, "yaml": {example(b, "sandpiper")}})
+	job := p.post("/new", url.Values{"name": {"Load"}, "from": {"paste"}, "yaml": {webtest.Example(b, "sandpiper")}})
 	for i := range 10 {
 		p.post(job+"/readings", url.Values{"rpm": {strconv.Itoa(800 + 300*i)}, "shown": {"9"}, "locked": {"8"}})
 	}
@@ -177,7 +179,7 @@ func fiftyClients(b *testing.B) {
 	for i := range 50 {
 		all.Add(2)
 		c := &http.Client{Transport: &http.Transport{MaxIdleConnsPerHost: 2}}
-		events := listenAt(b, ctx, p.base+"/live?job="+strings.TrimPrefix(job, "/job/")+"&since=12")
+		events := webtest.ListenAt(b, ctx, p.base+"/live?job="+strings.TrimPrefix(job, "/job/")+"&since=12")
 		go func() {
 			defer all.Done()
 			for e := range events {

@@ -1,4 +1,4 @@
-package web
+package web_test
 
 import (
 	"context"
@@ -9,11 +9,14 @@ import (
 
 	"phasewright/book"
 	"phasewright/procedure"
+	"phasewright/web"
+	"phasewright/web/shelf"
+	"phasewright/web/webtest"
 )
 
 // cutBook is a real book whose computer loses its power after so many writes.
 type cutBook struct {
-	Book
+	shelf.Book
 	left int
 }
 
@@ -49,34 +52,34 @@ func (c *cutBook) AppendAll(ctx context.Context, job string, v book.Version, d [
 // can be cut.
 func TestWhatBelongsTogetherIsOneWrite(t *testing.T) {
 	cut := &cutBook{left: 1 << 30}
-	s := newShop(t, func(c *Config) { cut.Book, c.Book = c.Book, cut })
+	s := webtest.NewShop(t, func(c *web.Config) { cut.Book, c.Book = c.Book, cut })
 	cut.left = 1
-	job := s.job() // answers nothing else than that the card is saved
-	if k := s.kinds(job); len(k) != 2 || k[1] != book.KindCardSaved {
+	job := s.NewJob() // answers nothing else than that the card is saved
+	if k := s.Kinds(job); len(k) != 2 || k[1] != book.KindCardSaved {
 		t.Fatalf("a new job left %v", k)
 	}
 	cut.left = 1 << 30
-	s.upTo(job, procedure.StepIdle)
+	s.UpTo(job, procedure.StepIdle)
 	for _, c := range []struct {
 		step, value, rpm string
 		meant            book.Kind
 	}{{"idle", "8", "750", book.KindReadingAdded}, {"stop", "", "", ""}, {"allowance", "145", "",
 		book.KindCorrectionMade}} {
-		before := len(s.kinds(job))
-		_, state := s.ordered(job)
+		before := len(s.Kinds(job))
+		_, state := s.Ordered(job)
 		form := url.Values{"act": {"done"}, "step": {c.step}, "who": {"Ada"},
-			"version": {strconv.FormatInt(state.Version, 10)}, "value": {c.value}, "rpm": {c.rpm}, "key": {"do-" +
-				c.step}}
+			"version": {strconv.FormatInt(state.Version, 10)}, "value": {c.value}, "rpm": {c.rpm}, "key": {"do-" + c.step},
+			"seen": s.Looks(job, procedure.StepID(c.step))}
 		cut.left = 1
 		for range 2 { // sent again after the answer was lost, nothing is recorded twice
-			wantCode(t, s.post("/job/"+job+"/steps", form), 303)
+			webtest.WantCode(t, s.Post("/job/"+job+"/steps", form), 303)
 		}
 		cut.left = 1 << 30
 		want := fmt.Sprint([]book.Kind{book.KindStepDone, c.meant})
 		if c.meant == "" {
 			want = fmt.Sprint([]book.Kind{book.KindStepDone})
 		}
-		if got := fmt.Sprint(s.kinds(job)[before:]); got != want {
+		if got := fmt.Sprint(s.Kinds(job)[before:]); got != want {
 			t.Errorf("«%s» left %s, want %s", c.step, got, want)
 		}
 	}

@@ -1,4 +1,4 @@
-package web
+package web_test
 
 import (
 	"bytes"
@@ -11,11 +11,12 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
-	"regexp"
 	"strings"
 	"testing"
 
 	"phasewright/book"
+	"phasewright/web"
+	"phasewright/web/webtest"
 )
 
 // ailing is a real shop book whose writing fails in a chosen way.
@@ -51,40 +52,40 @@ func TestTroubleInWordsKeepsWhatWasTyped(t *testing.T) {
 		{nil, 500, "went wrong inside"}, // a panic
 	} {
 		var sick *ailing
-		s := newShop(t, func(cfg *Config) { sick = &ailing{Book: cfg.Book.(*book.Book)}; cfg.Book = sick })
-		job := s.job()
+		s := webtest.NewShop(t, func(cfg *web.Config) { sick = &ailing{Book: cfg.Book.(*book.Book)}; cfg.Book = sick })
+		job := s.NewJob()
 		sick.err, sick.panic = c.err, c.err == nil
 		if c.err != nil {
 			sick.err = fmt.Errorf("append: %w", c.err)
 		}
-		w := s.read(job, "3200", "8.5", "note", "one hand <b>on</b> the light", "key", "k7")
-		wantCode(t, w, c.code)
+		w := s.Read(job, "3200", "8.5", "note", "one hand <b>on</b> the light", "key", "k7")
+		webtest.WantCode(t, w, c.code)
 		body := w.Body.String()
-		wantIn(t, body, c.say)
-		wantIn(t, body, `value="3200"`)
-		wantIn(t, body, "one hand &lt;b&gt;on&lt;/b&gt; the light")
-		wantIn(t, body, `action="/job/`+job+`/readings"`)
-		wantIn(t, body, `name="key" value="k7"`)
+		webtest.WantIn(t, body, c.say)
+		webtest.WantIn(t, body, `value="3200"`)
+		webtest.WantIn(t, body, "one hand &lt;b&gt;on&lt;/b&gt; the light")
+		webtest.WantIn(t, body, `action="/job/`+job+`/readings"`)
+		webtest.WantIn(t, body, `name="key" value="k7"`)
 		if strings.Contains(body, "goroutine") || strings.Contains(body, ".go:") || strings.Contains(body, "nut in the works") {
 			t.Error("the page shows the program's insides")
 		}
 		sick.err, sick.panic = nil, false
-		wantCode(t, s.read(job, "3200", "8.5", "key", "k7"), 303) // sent again
-		wantCode(t, s.get("/job/"+job+"/readings"), 200)
+		webtest.WantCode(t, s.Read(job, "3200", "8.5", "key", "k7"), 303) // sent again
+		webtest.WantCode(t, s.Get("/job/"+job+"/readings"), 200)
 	}
 }
 
 func TestClosedBook(t *testing.T) {
-	s := newShop(t)
-	job := s.job()
-	s.book.Close()
+	s := webtest.NewShop(t)
+	job := s.NewJob()
+	s.Book.Close()
 	for _, path := range []string{"/", "/job/" + job, "/live?job=" + job} {
-		w := s.get(path)
-		wantCode(t, w, http.StatusServiceUnavailable)
-		wantIn(t, w.Body.String(), "book is closed")
+		w := s.Get(path)
+		webtest.WantCode(t, w, http.StatusServiceUnavailable)
+		webtest.WantIn(t, w.Body.String(), "book is closed")
 	}
-	w := s.read(job, "800", "9")
-	wantCode(t, w, http.StatusServiceUnavailable)
+	w := s.Read(job, "800", "9")
+	webtest.WantCode(t, w, http.StatusServiceUnavailable)
 }
 
 // A book with pages that cannot be read takes nothing more, and every page says so in words.
@@ -128,18 +129,18 @@ func TestADamagedBookIsShownAndTakesNothing(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer b.Close()
-	s := newShop(t, func(c *Config) { c.Book = b })
+	s := webtest.NewShop(t, func(c *web.Config) { c.Book = b })
 	for target, code := range map[string]int{"/": 200, "/job/" + good.Job: 200, "/job/" + bad.Job: 503} {
-		w := s.get(target)
-		wantCode(t, w, code)
-		wantIn(t, w.Body.String(), "nothing more is recorded")
-		wantIn(t, w.Body.String(), "book restore")
+		w := s.Get(target)
+		webtest.WantCode(t, w, code)
+		webtest.WantIn(t, w.Body.String(), "nothing more is recorded")
+		webtest.WantIn(t, w.Body.String(), "book restore")
 	}
 	for _, job := range []string{good.Job, bad.Job} {
-		w := s.post("/job/"+job+"/note", url.Values{"text": {"oil changed"}})
-		wantCode(t, w, 503)
-		wantIn(t, w.Body.String(), "nothing more is recorded")
-		wantIn(t, w.Body.String(), "oil changed") // kept to be sent again
+		w := s.Post("/job/"+job+"/note", url.Values{"text": {"oil changed"}})
+		webtest.WantCode(t, w, 503)
+		webtest.WantIn(t, w.Body.String(), "nothing more is recorded")
+		webtest.WantIn(t, w.Body.String(), "oil changed") // kept to be sent again
 	}
 	if events, err := b.Events(t.Context(), good.Job, 0); err != nil || len(events) != 1 {
 		t.Errorf("the sound job has %d events, %v", len(events), err)
@@ -147,9 +148,9 @@ func TestADamagedBookIsShownAndTakesNothing(t *testing.T) {
 }
 
 func TestUnknownPagesAndJobs(t *testing.T) {
-	s := newShop(t)
+	s := webtest.NewShop(t)
 	for _, path := range []string{"/nothing", "/job/none", "/job/none/card", "/job/../etc", "/job/%00/card", "/job/'%20or%201=1"} {
-		w := s.get(path)
+		w := s.Get(path)
 		if w.Code != http.StatusNotFound && w.Code/100 != 3 {
 			t.Errorf("%s: status %d", path, w.Code)
 		}
@@ -158,28 +159,22 @@ func TestUnknownPagesAndJobs(t *testing.T) {
 
 // Every address of a job answers in words where the book has no such job.
 func TestEveryAddressOfAJobThatIsNotThere(t *testing.T) {
-	s := newShop(t)
-	files, err := filepath.Glob("*.go")
-	if err != nil {
-		t.Fatal(err)
-	}
+	s := webtest.NewShop(t)
 	asked := 0
-	for _, name := range files {
-		text, err := os.ReadFile(name)
-		if err != nil {
-			t.Fatal(err)
+	for _, pattern := range s.Shelf.Patterns {
+		method, path, _ := strings.Cut(pattern, " ")
+		if !strings.HasPrefix(path, "/job/") {
+			continue
 		}
-		for _, m := range regexp.MustCompile(`s\.handle\("(GET|POST) (/job/[^"]*)"`).FindAllStringSubmatch(string(text), -1) {
-			path := strings.NewReplacer("{job}", "none", "{sha}", strings.Repeat("0", 64)).Replace(m[2])
-			w := s.get(path)
-			if m[1] == "POST" {
-				w = s.post(path, url.Values{"text": {"a"}})
-			}
-			if w.Code != http.StatusNotFound || !strings.Contains(w.Body.String(), "There is no such job") {
-				t.Errorf("%s %s: %d %s", m[1], path, w.Code, w.Body)
-			}
-			asked++
+		path = strings.NewReplacer("{job}", "none", "{sha}", strings.Repeat("0", 64)).Replace(path)
+		w := s.Get(path)
+		if method == "POST" {
+			w = s.Post(path, url.Values{"text": {"a"}})
 		}
+		if w.Code != http.StatusNotFound || !strings.Contains(w.Body.String(), "There is no such job") {
+			t.Errorf("%s: %d %s", pattern, w.Code, w.Body)
+		}
+		asked++
 	}
 	if asked < 30 {
 		t.Errorf("only %d addresses were found", asked)
@@ -187,24 +182,24 @@ func TestEveryAddressOfAJobThatIsNotThere(t *testing.T) {
 }
 
 func TestHugeFormIsRefused(t *testing.T) {
-	s := newShop(t)
-	job := s.job()
-	w := s.post("/job/"+job+"/note", url.Values{"text": {strings.Repeat("x", maxForm+1)}})
-	wantCode(t, w, http.StatusRequestEntityTooLarge)
-	if n := len(s.kinds(job)); n != 2 {
+	s := webtest.NewShop(t)
+	job := s.NewJob()
+	w := s.Post("/job/"+job+"/note", url.Values{"text": {strings.Repeat("x", 512<<10+1)}})
+	webtest.WantCode(t, w, http.StatusRequestEntityTooLarge)
+	if n := len(s.Kinds(job)); n != 2 {
 		t.Errorf("%d events", n)
 	}
 }
 
 func TestHostileWordsStayWords(t *testing.T) {
-	s := newShop(t)
+	s := webtest.NewShop(t)
 	bad := `"><script>alert(1)</script>{{.}}`
-	w := s.post("/new", url.Values{"name": {bad}, "owner": {bad}, "engine": {bad}, "from": {"blank"}})
-	wantCode(t, w, 303)
+	w := s.Post("/new", url.Values{"name": {bad}, "owner": {bad}, "engine": {bad}, "from": {"blank"}})
+	webtest.WantCode(t, w, 303)
 	job := strings.TrimSuffix(w.Header().Get("Location"), "/card")
-	s.post(job+"/note", url.Values{"text": {bad}})
+	s.Post(job+"/note", url.Values{"text": {bad}})
 	for _, path := range []string{"/", job, job + "/card", job + "/sheet", job + "/readings", "/?q=" + url.QueryEscape(bad), "/pair?code=" + url.QueryEscape(bad)} {
-		if body := s.get(path).Body.String(); strings.Contains(body, "<script>alert") {
+		if body := s.Get(path).Body.String(); strings.Contains(body, "<script>alert") {
 			t.Errorf("%s lets markup through", path)
 		}
 	}
@@ -212,27 +207,37 @@ func TestHostileWordsStayWords(t *testing.T) {
 
 // firstView is what a phone loads before the first page stands.
 func TestFirstViewIsLight(t *testing.T) {
-	s := newShop(t)
-	job := s.job()
+	s := webtest.NewShop(t)
+	job := s.NewJob()
 	for _, n := range []string{"800", "1500", "2200", "3000"} {
-		s.read(job, n, "9")
+		s.Read(job, n, "9")
 	}
 	fetch := func(path string) *httptest.ResponseRecorder {
-		return s.do(request("GET", path, hostAddr, nil, func(r *http.Request) { r.Header.Set("Accept-Encoding", "gzip") }))
+		return s.Do(webtest.Request("GET", path, webtest.HostAddr, nil, func(r *http.Request) { r.Header.Set("Accept-Encoding", "gzip") }))
 	}
 	shared := 0
-	for name := range s.assets.files {
+	entries, err := os.ReadDir("static")
+	if err != nil {
+		t.Fatal(err)
+	}
+	names := []string{"look.css"} // the style sheets of every page in one
+	for _, e := range entries {
+		if e.Name() != "tokens.css" && e.Name() != "sheet.css" {
+			names = append(names, e.Name())
+		}
+	}
+	for _, name := range names {
 		switch name {
 		case "OFL.txt", "b612-mono.woff2":
 			continue
 		}
-		w := fetch(s.assets.url(name))
-		wantCode(t, w, 200)
+		w := fetch(s.Access.Asset(name))
+		webtest.WantCode(t, w, 200)
 		shared += w.Body.Len()
 	}
 	for _, path := range []string{"/", "/job/" + job, "/job/" + job + "/sheet", "/job/" + job + "/readings", "/job/" + job + "/card", "/job/" + job + "/proof"} {
 		w := fetch(path)
-		wantCode(t, w, 200)
+		webtest.WantCode(t, w, 200)
 		total := shared + w.Body.Len()
 		t.Logf("%-40s %6d bytes, with style, script and faces %6d", path, w.Body.Len(), total)
 		if total > 150_000 {

@@ -18,6 +18,7 @@ import (
 	"phasewright/readings"
 	"phasewright/report"
 	"phasewright/shaft"
+	"phasewright/verdict"
 	"phasewright/waveform"
 )
 
@@ -34,6 +35,17 @@ type captureCommand struct {
 	By      string   `help:"Who recorded it, printed on the PDF." placeholder:"NAME"`
 	Letter  bool     `help:"US Letter paper instead of A4."`
 	Workers int      `help:"Parsing goroutines; 0 takes one a processor." default:"0" hidden:""`
+
+	card *jobcard.Card
+}
+
+// judged is a recording with what it comes to.
+type judged struct {
+	*shaft.Result
+	Verdict readings.Verdict `json:"verdict"`
+	First   string           `json:"first"`
+	Next    string           `json:"next"`
+	Clauses verdict.Set      `json:"clauses"`
 }
 
 // captureHeap is what Go's own memory is kept to, as far as that can be: with the program's code the whole then stays
@@ -53,6 +65,7 @@ func (c *captureCommand) Run(a *app) error {
 	if c.JSON && c.PDF == "-" {
 		return hinted{errors.New("--json and --pdf - both want standard output"), "name a file for the PDF"}
 	}
+	c.card = opt.Card
 	paper := func(res *shaft.Result) error { return c.paper(a, res, opt.Card, stamp) }
 	scan := waveform.Options{Workers: c.Workers}
 	if c.Glitch != "" {
@@ -115,13 +128,18 @@ func (e ending) Scan(ctx context.Context, sink waveform.Sink) (*waveform.Result,
 	return r, err
 }
 
-// finish prints what was found, a part of it too, and turns the rest into the exit status.
+// finish prints what was found, a part of it too, and turns the judgement into the exit status.
 func (c *captureCommand) finish(a *app, res *shaft.Result, err error) error {
-	if res != nil && a.ctx.Err() == nil && c.PDF != "-" {
+	if res == nil {
+		return err
+	}
+	j := verdict.OfCapture(res, c.card)
+	res = j.Onto(res, c.card)
+	if a.ctx.Err() == nil && c.PDF != "-" {
 		var printed error
 		if c.JSON {
-			printed = writeJSON(a.out, res)
-		} else {
+			printed = writeJSON(a.out, judged{res, j.Verdict, j.First, j.Next, j.Clauses})
+		} else if printed = j.Write(a.out); printed == nil {
 			printed = res.WriteSummary(a.out)
 		}
 		if err == nil {
@@ -134,7 +152,9 @@ func (c *captureCommand) finish(a *app, res *shaft.Result, err error) error {
 	case res.Found(shaft.FoundNoChannel):
 		return hinted{errors.New("a channel named with --role is not in the recording"),
 			"the first lines of the summary (without --pdf -) list the channels as the file names them"}
-	case res.Timing != nil && res.Timing.Tolerance > 0 && res.Timing.Verdict != readings.Pass:
+	case c.card == nil && res.Crank == nil && res.Alone == nil:
+		return hinted{errors.New("no engine is in this recording"), j.Next}
+	case c.card != nil && !j.Sound:
 		return errFails
 	}
 	return nil

@@ -13,6 +13,7 @@ import (
 	"phasewright/quantity"
 	"phasewright/readings"
 	"phasewright/report"
+	"phasewright/verdict"
 )
 
 type fitCommand struct {
@@ -24,6 +25,12 @@ type fitCommand struct {
 	Date     string `help:"Date printed on the PDF, such as 2026-11-25; left out: none." placeholder:"DATE"`
 	By       string `help:"Who did the work, printed on the PDF." placeholder:"NAME"`
 	Letter   bool   `help:"US Letter paper instead of A4."`
+}
+
+// fitted is a fit with the clauses that it leaves.
+type fitted struct {
+	*readings.Result
+	Clauses verdict.Set `json:"clauses"`
 }
 
 func (c *fitCommand) Run(a *app) error {
@@ -47,9 +54,10 @@ func (c *fitCommand) Run(a *app) error {
 	if err != nil {
 		return err
 	}
+	j := verdict.OfReadings(res)
 	if c.JSON {
-		err = writeJSON(a.out, res)
-	} else {
+		err = writeJSON(a.out, fitted{res, j.Clauses})
+	} else if err = j.Write(a.out); err == nil {
 		err = writeFit(a.out, a.width, card, table.Rows, res)
 	}
 	if err != nil {

@@ -15,7 +15,7 @@ import (
 	"time"
 
 	"phasewright/authority"
-	"phasewright/web"
+	"phasewright/web/access"
 )
 
 // lanAddresses are this computer's addresses on its networks, without loopback and link-local ones: IPv4 first, as
@@ -100,7 +100,7 @@ func writePrivate(name string, data []byte) error {
 // deviceFile keeps the paired devices beside the book.
 type deviceFile struct{ name string }
 
-func (d deviceFile) Load() ([]web.Device, error) {
+func (d deviceFile) Load() ([]access.Device, error) {
 	data, err := os.ReadFile(d.name)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, nil
@@ -108,7 +108,7 @@ func (d deviceFile) Load() ([]web.Device, error) {
 	if err != nil {
 		return nil, err
 	}
-	var out []web.Device
+	var out []access.Device
 	if err := json.Unmarshal(data, &out); err != nil {
 		return nil, hinted{fmt.Errorf("%s: the list of paired devices is damaged: %w", d.name, err),
 			"take the file away and pair the devices again"}
@@ -116,7 +116,7 @@ func (d deviceFile) Load() ([]web.Device, error) {
 	return out, nil
 }
 
-func (d deviceFile) Save(devices []web.Device) error {
+func (d deviceFile) Save(devices []access.Device) error {
 	data, err := json.MarshalIndent(devices, "", "  ")
 	if err != nil {
 		return err

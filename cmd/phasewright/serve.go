@@ -17,6 +17,9 @@ import (
 	"phasewright/book"
 	"phasewright/examples"
 	"phasewright/web"
+	"phasewright/web/access"
+	"phasewright/web/page"
+	"phasewright/web/shelf"
 )
 
 type serveCommand struct {
@@ -99,11 +102,11 @@ func (c *serveCommand) Run(a *app) error {
 
 // invite prints the address, the pairing code and its QR symbol for the first phone.
 func invite(a *app, server *web.Server, config web.Config) error {
-	i, err := server.Invite(web.Work)
+	i, err := server.Invite(page.Work)
 	if err != nil {
 		return err
 	}
-	qr, err := web.TerminalQR(i.URL)
+	qr, err := access.TerminalQR(i.URL)
 	if err != nil {
 		return err
 	}
@@ -204,12 +207,12 @@ func (c *serveCommand) bookPath() (path string, cleanup func(), err error) {
 	return path, cleanup, err
 }
 
-func templates() []web.Template {
-	var out []web.Template
+func templates() []shelf.Template {
+	var out []shelf.Template
 	for _, c := range examples.Cards() {
 		name, about, _ := strings.Cut(c.About, ";")
-		out = append(out, web.Template{ID: c.Name, Name: strings.TrimSuffix(name, "."), About: strings.TrimSpace(about),
-			YAML: c.YAML})
+		out = append(out, shelf.Template{ID: c.Name, Name: strings.TrimSuffix(name, "."),
+			About: strings.TrimSpace(about), YAML: c.YAML})
 	}
 	return out
 }

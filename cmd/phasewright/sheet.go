@@ -120,7 +120,7 @@ func stepList(card *jobcard.Card, s *sheet.Sheet, stamp report.Stamp) (*report.P
 	}
 	var steps []report.Step
 	for _, l := range p.Lines(p.Start()) {
-		steps = append(steps, report.Step{Part: l.Part, Title: l.Title, Text: l.Text, Hazard: l.Hazard, Proof: l.Proof})
+		steps = append(steps, report.Step(l))
 	}
 	return report.Steps(card, steps, stamp)
 }

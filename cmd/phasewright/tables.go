@@ -14,9 +14,9 @@ import (
 // writeFit prints what a fit found, for a terminal of the width.
 func writeFit(w io.Writer, width int, card *jobcard.Card, rows []readings.Row, r *readings.Result) error {
 	var b strings.Builder
-	fmt.Fprintf(&b, "READINGS  %s\n", card.Job.Name)
+	fmt.Fprintf(&b, "\nREADINGS  %s\n", card.Job.Name)
 	writeRows(&b, rows, r)
-	fmt.Fprintf(&b, "\nVERDICT  %s (tolerance ± %s°, %s %% coverage)\n", r.Verdict, num(r.Tolerance, 1),
+	fmt.Fprintf(&b, "\nFIT  %s (tolerance ± %s°, %s %% coverage)\n", r.Verdict, num(r.Tolerance, 1),
 		num(100*r.Confidence, 0))
 	fmt.Fprintf(&b, "  housing, constant error   %s\n", interval(r.Offset, "°", 1))
 	fmt.Fprintf(&b, "  delay left over           %s\n", interval(r.Delay, " µs", 0))

@@ -1,7 +1,9 @@
-// Package motion says where a turning shaft was at an instant: places on its cycle, speeds, and the curve of angle against time through
+// Package motion says where a turning shaft was at an instant: places on its cycle, speeds, and the curve of angle
+// against time through
 // a few known points.
 //
-// Angles are crank degrees in running direction, times are seconds on the recording's clock, speeds are rpm of the crank.
+// Angles are crank degrees in running direction, times are seconds on the recording's clock, speeds are rpm of the
+// crank.
 package motion
 
 import (
@@ -43,7 +45,8 @@ func Angle(n quantity.Speed, dt waveform.Second) quantity.Crank {
 	return quantity.Crank(float64(n) * perRPM * float64(dt))
 }
 
-// PerMicrosecond is the timing error in degrees for each rpm and each µs of delay left over: −6·10⁻⁶, since late is negative.
+// PerMicrosecond is the timing error in degrees for each rpm and each µs of delay left over: −6·10⁻⁶, since late is
+// negative.
 const PerMicrosecond = -perRPM * 1e-6
 
 // Point is a place of the shaft at an instant.
@@ -52,7 +55,8 @@ type Point struct {
 	A quantity.Crank
 }
 
-// Curve is the angle against time through two to four points, a polynomial in Newton's form: three points hold constant acceleration
+// Curve is the angle against time through two to four points, a polynomial in Newton's form: three points hold
+// constant acceleration
 // exactly, four its steady change.
 type Curve struct {
 	t0 waveform.Second
@@ -62,25 +66,26 @@ type Curve struct {
 
 // Through lays the polynomial of lowest degree through two to four points with different times.
 func Through(points ...Point) Curve {
-	var c Curve
-	var d [4]float64
-	n := len(points)
-	c.t0 = points[0].T
-	for i, p := range points {
-		d[i] = float64(p.A)
-		if i < 3 {
-			c.x[i] = float64(p.T - c.t0)
-		}
+	p := points
+	c := Curve{t0: p[0].T}
+	d1 := slope(p[0], p[1])
+	c.c[0], c.c[1] = float64(p[0].A), d1
+	c.x[1] = float64(p[1].T - c.t0)
+	if len(p) == 2 {
+		return c
 	}
-	c.c[0] = d[0]
-	for j := 1; j < n; j++ {
-		for i := n - 1; i >= j; i-- {
-			d[i] = (d[i] - d[i-1]) / float64(points[i].T-points[i-j].T)
-		}
-		c.c[j] = d[j]
+	d2 := slope(p[1], p[2])
+	e2 := (d2 - d1) / float64(p[2].T-p[0].T)
+	c.c[2], c.x[2] = e2, float64(p[2].T-c.t0)
+	if len(p) == 3 {
+		return c
 	}
+	e3 := (slope(p[2], p[3]) - d2) / float64(p[3].T-p[1].T)
+	c.c[3] = (e3 - e2) / float64(p[3].T-p[0].T)
 	return c
 }
+
+func slope(a, b Point) float64 { return float64(b.A-a.A) / float64(b.T-a.T) }
 
 // At is the angle at t.
 func (c *Curve) At(t waveform.Second) quantity.Crank {
@@ -88,7 +93,8 @@ func (c *Curve) At(t waveform.Second) quantity.Crank {
 	return quantity.Crank(c.c[0] + u*(c.c[1]+(u-c.x[1])*(c.c[2]+(u-c.x[2])*c.c[3])))
 }
 
-// Jerk is the size of the cubic term over a time dt: nought at constant acceleration, of the size of the points' scatter otherwise, and
+// Jerk is the size of the cubic term over a time dt: nought at constant acceleration, of the size of the points'
+// scatter otherwise, and
 // large where acceleration changed abruptly.
 func (c *Curve) Jerk(dt waveform.Second) quantity.Crank {
 	d := float64(dt)

@@ -33,7 +33,8 @@ func (a *Assignment) Role(i int) terms.Role {
 	return terms.Unknown
 }
 
-// Points, in the manner of log odds: about one for "rather so", three for "hardly otherwise". They were chosen by reasoning about
+// Points, in the manner of log odds: about one for "rather so", three for "hardly otherwise". They were chosen by
+// reasoning about
 // the signals, not fitted.
 const (
 	ptMetal    = 2.0   // width grows with period, where metal is expected
@@ -81,8 +82,10 @@ type Judge struct {
 
 // NewJudge takes the channels that could carry a role.
 func NewJudge(facts *terms.Facts, ps []*Profile) *Judge {
-	j := &Judge{facts: facts, ps: ps, apart: map[[3]int]ratio{}, heldBy: map[[3]int]float64{}, sparkFit: map[[3]int]float64{},
-		tightness: map[[3]int]float64{}, best: map[pairing]float64{}, unsure: map[int]string{}, crosstalk: map[int]int{}}
+	j := &Judge{facts: facts, ps: ps, apart: map[[3]int]ratio{}, heldBy: map[[3]int]float64{},
+		sparkFit:  map[[3]int]float64{},
+		tightness: map[[3]int]float64{}, best: map[pairing]float64{}, unsure: map[int]string{},
+		crosstalk: map[int]int{}}
 	for i, p := range ps {
 		stated := j.stated(i)
 		if p.Usable && (p.DuplicateOf < 0 || stated != "") && stated != terms.Unknown {
@@ -96,7 +99,8 @@ func NewJudge(facts *terms.Facts, ps []*Profile) *Judge {
 // stated is the role that the user gave a channel, "" for none.
 func (j *Judge) stated(i int) terms.Role { return j.facts.Roles[j.ps[i].Name] }
 
-// may says whether channel i may have role r by what was stated: a role that was stated for another channel is taken, save spark.
+// may says whether channel i may have role r by what was stated: a role that was stated for another channel is taken,
+// save spark.
 func (j *Judge) may(i int, r terms.Role) bool {
 	if s := j.stated(i); s != "" {
 		return s == r
@@ -174,7 +178,8 @@ func (j *Judge) withoutCrank() Assignment {
 			}
 			r := j.ratio(mark, cam, 1)
 			sound := j.own(j.ps[cam], terms.Cam) > -1 && j.own(j.ps[mark], terms.Mark) > -1
-			if r.usual == 2 && r.n >= 3 && r.share > best && sound && smooth(j.ps[cam].Rise, 1) > 0.75 && j.held(mark, cam, 1) > heldWell {
+			if r.usual == 2 && r.n >= 3 && r.share > best && sound && smooth(j.ps[cam].Rise, 1) > 0.75 &&
+				j.held(mark, cam, 1) > heldWell {
 				a.Cam, a.Mark, best = cam, mark, r.share
 			}
 		}
@@ -237,7 +242,8 @@ func (j *Judge) weigh(crank, cam, mark int) Assignment {
 			a.score -= 5
 		}
 	}
-	if a.Vanes > terms.MostVanes || j.facts.Cylinders == 0 && a.Vanes > mostCylinders && j.stated(crank) != terms.Crank {
+	if a.Vanes > terms.MostVanes || j.facts.Cylinders == 0 && a.Vanes > mostCylinders &&
+		j.stated(crank) != terms.Crank {
 		a.score += ptNever
 	}
 	stride := max(1, a.Vanes)
@@ -326,14 +332,16 @@ func (j *Judge) weighMark(crank, cam, mark int) (points float64, vanes int) {
 // few takes points off what rests on a handful of intervals.
 func few(n int) float64 { return 1.5 / float64(n) }
 
-// A clock runs evener than any shaft: the blocks of a running engine's periods differ by more than clockWander, and no vane wheel and
+// A clock runs evener than any shaft: the blocks of a running engine's periods differ by more than clockWander, and
+// no vane wheel and
 // no cam vane is there for just half the time.
 const (
 	clockWander = 3e-4
 	clockDuty   = 0.03
 )
 
-// plainClock says that nothing but clocks from one source would be crank and cam or mark: they keep one period throughout, and either all
+// plainClock says that nothing but clocks from one source would be crank and cam or mark: they keep one period
+// throughout, and either all
 // are square, or no cam with spark or mark beside it bears the shaft out.
 func (j *Judge) plainClock(a Assignment) bool {
 	missing := j.facts.Cylinders == 0 || j.facts.Cam.Stated && a.Cam < 0

@@ -9,7 +9,8 @@ import (
 	"phasewright/shaft/terms"
 )
 
-// leaveOpen takes back the roles that another assignment would give differently and nearly as well: a guess would be acted upon.
+// leaveOpen takes back the roles that another assignment would give differently and nearly as well: a guess would be
+// acted upon.
 func (j *Judge) leaveOpen(a Assignment) Assignment {
 	out := a
 	out.Sparks = nil
@@ -147,7 +148,8 @@ func (j *Judge) bornOut(a *Assignment, i int) []string {
 func (j *Judge) whyUnknown(a *Assignment, i int) string {
 	p := j.ps[i]
 	if of, echo := j.crosstalk[i]; echo {
-		return fmt.Sprintf("crosstalk of %s: it changes only when a spark jumps there; connect it, or leave it out", j.ps[of].Name)
+		return fmt.Sprintf("crosstalk of %s: it changes only when a spark jumps there; connect it, or leave it "+
+			"out", j.ps[of].Name)
 	}
 	switch {
 	case p.Reason != "":
@@ -157,7 +159,8 @@ func (j *Judge) whyUnknown(a *Assignment, i int) string {
 	case p.DuplicateOf >= 0:
 		return "carries the same edges as " + j.ps[p.DuplicateOf].Name
 	case a.Crank < 0 && p.time():
-		return "its pulse width stays when the period changes, as a spark's does; without a crank signal it cannot be placed"
+		return "its pulse width stays when the period changes, as a spark's does; without a crank signal it " +
+			"cannot be placed"
 	case a.Crank < 0 && len(j.unsure) > 0:
 		return "it is judged by the crank signal, which is open"
 	case a.Crank < 0:
@@ -183,13 +186,16 @@ func (j *Judge) WhyNoCrank(a *Assignment) string {
 	}
 	switch {
 	case j.clocks:
-		return "the channels keep one period throughout, as clocks do and hardly an engine; record while the speed changes, or " + terms.StateRole(terms.Unknown)
+		return "the channels keep one period throughout, as clocks do and hardly an engine; record while the " +
+			"speed changes, or " + terms.StateRole(terms.Unknown)
 	case len(open) > 0:
-		return strings.Join(open, " and ") + " could be it or be something else, and the recording bears out both nearly as well"
+		return strings.Join(open, " and ") +
+			" could be it or be something else, and the recording bears out both nearly as well"
 	case len(j.ps) == 1:
 		return j.whyNotThis(j.ps[0])
 	case a.Cam >= 0 && a.Mark >= 0:
-		return fmt.Sprintf("%s and %s look like cam and mark, and no other channel follows them", j.ps[a.Cam].Name, j.ps[a.Mark].Name)
+		return fmt.Sprintf("%s and %s look like cam and mark, and no other channel follows them",
+			j.ps[a.Cam].Name, j.ps[a.Mark].Name)
 	case usable == 0:
 		return "no channel has enough pulses"
 	case sparks == usable:
@@ -203,7 +209,8 @@ func (j *Judge) whyNotThis(p *Profile) string {
 	case !p.Usable:
 		return fmt.Sprintf("the one channel, %s, %s", p.Name, p.Reason)
 	case p.time():
-		return fmt.Sprintf("the one channel, %s, keeps its pulse width when the period changes, as a spark does", p.Name)
+		return fmt.Sprintf("the one channel, %s, keeps its pulse width when the period changes, as a spark "+
+			"does", p.Name)
 	}
 	return fmt.Sprintf("the one channel, %s, has pulses, but nothing to tell their number a turn by", p.Name)
 }

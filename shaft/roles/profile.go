@@ -10,9 +10,10 @@ import (
 )
 
 const (
-	lookedAt     = 20000 // edges of one kind a channel that the roles are judged on
-	speedVaries  = 0.03  // standard deviation of ln(period) over blocks of pulses from which on their growth is looked at
-	growthUnsure = 0.15  // standard uncertainty of a growth that tells 0 from 1
+	lookedAt = 20000 // edges of one kind a channel that the roles are judged on
+	// standard deviation of ln(period) over blocks of pulses from which on their growth is looked at
+	speedVaries  = 0.03
+	growthUnsure = 0.15 // standard uncertainty of a growth that tells 0 from 1
 )
 
 // A channel rings where more than so many edges, and so large a share of them, are spikes.
@@ -57,7 +58,8 @@ type Profile struct {
 	Rings       bool // so many that the channel must be read without them
 }
 
-// metal and time say how the pulse width answers to the period, where that is known. What lasts longer than any dwell is not time: on the
+// metal and time say how the pulse width answers to the period, where that is known. What lasts longer than any dwell
+// is not time: on the
 // starter compression makes vanes look so.
 func (p *Profile) metal() bool { return p.GrowthKnown && p.Growth >= grows && !p.left() }
 func (p *Profile) time() bool {
@@ -176,8 +178,10 @@ func (p *Profile) measure(c waveform.Channel, short int, start, end waveform.Sec
 	p.Duty = sumHigh / sum
 	p.NarrowHigh = p.Duty <= 0.5
 	p.Growth, p.GrowthKnown = growth(high, low, period, p.NarrowHigh, speedVaries)
-	// A dwell that takes more than half of the time is the longer state. The shorter one is then what is left of the period and grows
-	// faster than that, as no metal does; where it does not tell, only a wide range of speeds shows that the longer state stays.
+	// A dwell that takes more than half of the time is the longer state. The shorter one is then what is left of the
+	// period and grows
+	// faster than that, as no metal does; where it does not tell, only a wide range of speeds shows that the longer
+	// state stays.
 	varies := 5 * speedVaries
 	if p.GrowthKnown && p.Growth > outgrows {
 		varies = speedVaries
@@ -210,10 +214,12 @@ func (p *Profile) pulses() (high, low, period []float64) {
 	return high, low, period
 }
 
-// blocksOf cuts pulses into blocks. Never of one pulse: on the starter, turns and half turns differ in speed by themselves.
+// blocksOf cuts pulses into blocks. Never of one pulse: on the starter, turns and half turns differ in speed by
+// themselves.
 func blocksOf(n int) int { return max(2, min(12, n/8)) }
 
-// growth is the slope of ln(mean width) against ln(mean period) over blocks of pulses. It is not known where its own standard
+// growth is the slope of ln(mean width) against ln(mean period) over blocks of pulses. It is not known where its own
+// standard
 // uncertainty leaves metal and time a few steps apart.
 func growth(high, low, period []float64, narrowHigh bool, varies float64) (slope float64, known bool) {
 	width := high

@@ -16,7 +16,8 @@ type ratio struct {
 	n     int     // intervals
 }
 
-// between counts pulses of a between every stride-th rising edge of b. Where those fall together with edges of a, the slightest play
+// between counts pulses of a between every stride-th rising edge of b. Where those fall together with edges of a, the
+// slightest play
 // moves pulses from one side to the other; then b's falling edges stand clear and count nearly always the same.
 func between(a, b *Profile, stride int) ratio {
 	r := count(a.Rise, b.Rise, stride)
@@ -26,7 +27,8 @@ func between(a, b *Profile, stride int) ratio {
 	return r
 }
 
-// count says how many of a fall between neighbours of b. Intervals before the first and after the last of a do not count.
+// count says how many of a fall between neighbours of b. Intervals before the first and after the last of a do not
+// count.
 func count(a, b []waveform.Second, stride int) ratio {
 	if len(a) < 2 || len(b) <= stride {
 		return ratio{}
@@ -82,8 +84,10 @@ func within(t []waveform.Second, lo, hi waveform.Second) int {
 	return max(0, to-from)
 }
 
-// held says how well the edges of b keep their place between the edges of a over the whole stretch: 1 where every stride-th one
-// stands at the same share of its interval, near nought where b runs by a clock of its own. It is the length of the mean of the places
+// held says how well the edges of b keep their place between the edges of a over the whole stretch: 1 where every
+// stride-th one
+// stands at the same share of its interval, near nought where b runs by a clock of its own. It is the length of the
+// mean of the places
 // as points on a circle. 1 where there is too little to tell.
 func held(a, b []waveform.Second, stride int) float64 {
 	places := make([]struct{ c, s, n float64 }, stride)
@@ -111,7 +115,8 @@ func held(a, b []waveform.Second, stride int) float64 {
 }
 
 // follows measures how tightly b follows a in a's own terms: the median change, from one b to the b stride later, of
-// (b − last a)/(interval before that a). Near nothing where b is timed from a; larger where a is metal and b only happens near it.
+// (b − last a)/(interval before that a). Near nothing where b is timed from a; larger where a is metal and b only
+// happens near it.
 func follows(a, b []waveform.Second, stride int) float64 {
 	const stretches, each = 4, 2048 // of many edges, four stretches spread over them are looked at
 	switch {
@@ -126,20 +131,6 @@ func follows(a, b []waveform.Second, stride int) float64 {
 		all = append(all, changes(waits(a, b[from:from+each]), stride)...)
 	}
 	return sums.Median(all)
-}
-
-// scatters is follows without what changes steadily: as speed changes, a delay allowance makes the true instant walk against the edge,
-// and a clamp's pulse is about as long as such an allowance, so that its end would seem to follow the edge more tightly than its start.
-func scatters(a, b []waveform.Second, stride int) float64 {
-	if len(a) < 3 {
-		return math.NaN()
-	}
-	r := waits(a, b)
-	var d []float64
-	for i := 2 * stride; i < len(r); i++ {
-		d = append(d, math.Abs(r[i]-2*r[i-stride]+r[i-2*stride]))
-	}
-	return sums.Median(d)
 }
 
 // waits are how long each b comes after the last a, in terms of the interval before that a.
@@ -197,7 +188,8 @@ func smoothest(t []waveform.Second, stride int, open bool) float64 {
 	return s
 }
 
-// Unevenness is the median difference between neighbouring intervals, as a share of the interval, with a change of speed over the cycle
+// Unevenness is the median difference between neighbouring intervals, as a share of the interval, with a change of
+// speed over the cycle
 // of n pulses taken out.
 func Unevenness(t []waveform.Second, n int) float64 {
 	var d []float64

@@ -46,7 +46,8 @@ func (j *Judge) weighSpark(x, crank, vanes int) float64 {
 		}
 		v += 0.6 * math.Max(least, math.Min(3, math.Log((j.tight(x, crank, vanes)+nothing)/(tight+nothing))))
 	}
-	if set := j.facts.Dwell / 1e3; set > 0 && !p.GrowthKnown { // at one speed, where a vane's width and a dwell look alike
+	// at one speed, where a vane's width and a dwell look alike
+	if set := j.facts.Dwell / 1e3; set > 0 && !p.GrowthKnown {
 		switch off := math.Min(math.Abs(math.Log(p.High/set)), math.Abs(math.Log(p.Low/set))); {
 		case off < 0.03:
 			v += ptCard
@@ -63,7 +64,8 @@ func (j *Judge) weighSpark(x, crank, vanes int) float64 {
 	return v
 }
 
-// tight is how tightly any edge of channel b follows any of channel a: the least of follows, +Inf where it cannot be told. What fires
+// tight is how tightly any edge of channel b follows any of channel a: the least of follows, +Inf where it cannot be
+// told. What fires
 // once a cycle is compared from one firing to the next.
 func (j *Judge) tight(a, b, vanes int) float64 {
 	stride := vanes
@@ -92,9 +94,12 @@ const (
 	leastDwell = 0.3e-3 // seconds; a driver's pulse is longer
 )
 
-// findCrosstalk tells inputs with nothing connected: they change only when another channel's spark jumps. A clamp on one wire does so too,
-// but with the same firings of a cycle, and each of those; crosstalk comes and goes, or comes with the sparks of all cylinders. A clamp
-// that sees all cylinders beside a driver that does is told by its name alone; it would tell nothing that the driver does not.
+// findCrosstalk tells inputs with nothing connected: they change only when another channel's spark jumps. A clamp on
+// one wire does so too,
+// but with the same firings of a cycle, and each of those; crosstalk comes and goes, or comes with the sparks of all
+// cylinders. A clamp
+// that sees all cylinders beside a driver that does is told by its name alone; it would tell nothing that the driver
+// does not.
 func (j *Judge) findCrosstalk() {
 	for _, x := range j.who {
 		p := j.ps[x]

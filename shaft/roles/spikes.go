@@ -21,7 +21,8 @@ type state struct {
 	high  bool
 }
 
-// withoutSpikes leaves out what crossfire and noise put into a channel: states far shorter than others of the same level near by.
+// withoutSpikes leaves out what crossfire and noise put into a channel: states far shorter than others of the same
+// level near by.
 // A clamp's pulses are all short, and stay.
 func withoutSpikes(rise, fall []waveform.Second) (r, f []waveform.Second) {
 	states, shortest := statesBetween(rise, fall)
@@ -99,7 +100,8 @@ func spikeBounds(states []state, high bool) []float64 {
 	return bounds
 }
 
-// Quiet leaves spikes out of a channel that rings, as its edges come: a change of level counts where it lasts at least as long as no spike
+// Quiet leaves spikes out of a channel that rings, as its edges come: a change of level counts where it lasts at
+// least as long as no spike
 // does, and then from the first edge of the ringing before it.
 type Quiet struct {
 	level, raw, known bool

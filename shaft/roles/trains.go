@@ -8,7 +8,8 @@ import (
 	"phasewright/waveform"
 )
 
-// Train is how a controller that gives several sparks a firing, or a clamp whose wire rings, shows: pulses close together in time,
+// Train is how a controller that gives several sparks a firing, or a clamp whose wire rings, shows: pulses close
+// together in time,
 // the first of which is the one that was timed.
 type Train struct {
 	Gap     waveform.Second // pulses that begin within this of the one before belong to it; 0: there are no trains
@@ -26,7 +27,8 @@ const (
 
 // withoutTrains finds trains and leaves out their later pulses.
 //
-// The times between pulses then fall into two groups with nothing between them, the shorter ones no longer than trainLongest and all
+// The times between pulses then fall into two groups with nothing between them, the shorter ones no longer than
+// trainLongest and all
 // about equally long, whatever the speed.
 func withoutTrains(rise, fall []waveform.Second) (r, f []waveform.Second, t Train) {
 	states, _ := statesBetween(rise, fall)
@@ -68,8 +70,9 @@ func withoutTrains(rise, fall []waveform.Second) (r, f []waveform.Second, t Trai
 	if trains < trainFewest || float64(trains) < 0.05*float64(firings) {
 		return rise, fall, t
 	}
-	t = Train{Gap: waveform.Second(cut), Pulses: float64(pulses) / float64(trains), Spacing: waveform.Second(sums.Median(within)),
-		Share: float64(trains) / float64(firings)}
+	t = Train{Gap: waveform.Second(cut), Pulses: float64(pulses) / float64(trains),
+		Spacing: waveform.Second(sums.Median(within)),
+		Share:   float64(trains) / float64(firings)}
 	last := waveform.Second(math.Inf(-1))
 	drop := false
 	for i, s := range states {
@@ -91,7 +94,8 @@ func withoutTrains(rise, fall []waveform.Second) (r, f []waveform.Second, t Trai
 	return r, f, t
 }
 
-// shorterHigh says whether the high states are the pulses: those that are the shorter half of the time in more places than not.
+// shorterHigh says whether the high states are the pulses: those that are the shorter half of the time in more places
+// than not.
 func shorterHigh(states []state) bool {
 	votes := 0
 	for i := 0; i+2 < len(states); i++ {

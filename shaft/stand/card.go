@@ -74,7 +74,8 @@ func (g *rig) card(r chance) (string, *jobcard.Card, error) {
 		line("  cam: {kind: none}")
 	}
 	most := (max(g.locked, g.cranking) + g.lead) / 2
-	line("controller: {advance: {cranking: %g deg, locked: %g deg, min: 0 deg, max: %g deg},", g.cranking, g.locked, most)
+	line("controller: {advance: {cranking: %g deg, locked: %g deg, min: 0 deg, max: %g deg},", g.cranking,
+		g.locked, most)
 	line("  delay_allowance: %g us, delay_step: 10 us}", g.allowance)
 	out := "coil driver"
 	if g.out == boxPulse {

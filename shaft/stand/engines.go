@@ -115,7 +115,8 @@ func (g *rig) steady(r chance, n, dt float64) {
 
 // cranked is from rest on the starter for dt seconds; the crank is at rest before.
 func (g *rig) cranked(r chance, dt float64) {
-	g.course = Course{Start: r.between(0, 720), Knots: []Knot{{0, 0}, {0.3, 0}, {0.3 + r.between(0.15, 0.35), g.crankRPM}}}
+	g.course = Course{Start: r.between(0, 720), Knots: []Knot{{0, 0}, {0.3, 0}, {0.3 + r.between(0.15, 0.35),
+		g.crankRPM}}}
 	g.course.Knots = append(g.course.Knots, Knot{g.course.Knots[2].At + dt, g.crankRPM})
 	g.ripples(min(r.between(0.15, 0.55)*4/float64(g.n()), 0.7), g.crankRPM)
 	g.course.Pull, g.course.PullTo = 4, 1.3*g.crankRPM
@@ -252,7 +253,8 @@ var engines = []engine{
 	{"trains", func(r chance) *rig {
 		g := sound(r, 1, 2, 3, 4, 6, 8)
 		g.trains, g.trainGap = r.whole(2, 6), r.between(0.8e-3, 1.5e-3)
-		g.trainTo = 720 / float64(g.n()) / (float64(g.trains) + 4) / g.trainGap / 6 // a train ends well before the next one
+		// a train ends well before the next one
+		g.trainTo = 720 / float64(g.n()) / (float64(g.trains) + 4) / g.trainGap / 6
 		if r.one(0.6) {
 			g.started(r)
 		}

@@ -254,7 +254,8 @@ var others = []other{
 		}
 		return plain(r, s[0], s[1], s[2], s[3]), end
 	}},
-	{"counter", func(r chance) ([]wire, float64) { // things that pass two light gates on a belt, and a bell now and then
+	// things that pass two light gates on a belt, and a bell now and then
+	{"counter", func(r chance) ([]wire, float64) {
 		end := r.between(5, 15)
 		var a, b, bell []span
 		for t := 0.1; t < end; t += r.ExpFloat64()*0.15 + 0.03 {

@@ -235,8 +235,8 @@ func judgeVerdict(t stand.Truth, s said) mark {
 		}
 		within = within && true_ < s.tolerance-e.U
 	}
-	if s.verdict == "correct" && within && len(s.at) > 0 {
-		m.out, m.note = wrong, "to be corrected, but within tolerance less U at all speeds"
+	if s.verdict == "adjust" && within && len(s.at) > 0 {
+		m.out, m.note = wrong, "to be adjusted, but within tolerance less U at all speeds"
 	}
 	if s.verdict == "read more" {
 		m.out = left
@@ -299,7 +299,7 @@ func faultSeen(t stand.Truth, s said, carded bool) (outcome, string) {
 		}
 	case "wires reversed":
 		if carded {
-			if slices.Contains(s.findings, "wrong_active_edge") || s.verdict == "not a line" || s.verdict == "correct" {
+			if slices.Contains(s.findings, "wrong_active_edge") || s.verdict == "not a line" || s.verdict == "adjust" {
 				return right, ""
 			}
 			return wrong, fmt.Sprintf("reversed wires not seen: verdict %q, %v", s.verdict, s.findings)

@@ -12,8 +12,10 @@ type Row[T any] interface {
 	Join(other *T, f float64) // adds f times the other's sums
 }
 
-// Stretches keeps sums over stretches of a recording, each so many cycles long. When all rows are used, neighbours are joined and
-// stretches become twice as long: 32 to 64 stretches of any recording, in bounded memory. Firings inside a stretch may depend on one
+// Stretches keeps sums over stretches of a recording, each so many cycles long. When all rows are used, neighbours
+// are joined and
+// stretches become twice as long: 32 to 64 stretches of any recording, in bounded memory. Firings inside a stretch
+// may depend on one
 // another; stretches hardly do.
 type Stretches[T any, P Row[T]] struct {
 	empty func() T
@@ -91,10 +93,13 @@ func Total[T any, P Row[T]](empty func() T, parts []T) T {
 	return sum
 }
 
-// Jackknife is the estimate over all parts with the covariance of its values, from leaving out each part in turn (delete-one-group
-// jackknife: Efron and Tibshirani, An Introduction to the Bootstrap, ch. 11). ok is false where the estimate cannot be made. The
+// Jackknife is the estimate over all parts with the covariance of its values, from leaving out each part in turn
+// (delete-one-group
+// jackknife: Efron and Tibshirani, An Introduction to the Bootstrap, ch. 11). ok is false where the estimate cannot
+// be made. The
 // covariance is nil with fewer than three parts, and where the estimate fails with one part left out.
-func Jackknife[T any, P Row[T]](empty func() T, parts []T, of func(P) ([]float64, bool)) (value []float64, cov [][]float64, ok bool) {
+func Jackknife[T any, P Row[T]](empty func() T, parts []T, of func(P) ([]float64, bool)) (value []float64,
+	cov [][]float64, ok bool) {
 	if len(parts) == 0 {
 		return nil, nil, false
 	}
@@ -132,7 +137,8 @@ func Jackknife[T any, P Row[T]](empty func() T, parts []T, of func(P) ([]float64
 	return value, cov, true
 }
 
-// Half is the factor from a standard uncertainty with so many degrees of freedom to half of a 95 % interval; +Inf below one.
+// Half is the factor from a standard uncertainty with so many degrees of freedom to half of a 95 % interval; +Inf
+// below one.
 func Half(dof float64) float64 {
 	if !(dof >= 1) {
 		return math.Inf(1)

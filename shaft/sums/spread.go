@@ -1,10 +1,13 @@
-// Package sums describes many values by few: means, medians, least squares over moments, and the uncertainty of an estimate
+// Package sums describes many values by few: means, medians, least squares over moments, and the uncertainty of an
+// estimate
 // from a recording whose neighbouring values are not independent.
 package sums
 
 import (
 	"math"
 	"slices"
+
+	"phasewright/estimate"
 )
 
 // Median of v, which stays as it is; NaN of nothing.
@@ -14,14 +17,15 @@ func Median(v []float64) float64 {
 		return math.NaN()
 	}
 	w := slices.Clone(v)
-	slices.Sort(w)
+	upper := estimate.Nth(w, n/2)
 	if n%2 == 1 {
-		return w[n/2]
+		return upper
 	}
-	return (w[n/2-1] + w[n/2]) / 2
+	return (slices.Max(w[:n/2]) + upper) / 2
 }
 
-// Spread gives the median and 1.4826 times the median distance from it: the standard deviation of a normal distribution,
+// Spread gives the median and 1.4826 times the median distance from it: the standard deviation of a normal
+// distribution,
 // unmoved by strays (Hampel 1974).
 func Spread(v []float64) (middle, sd float64) {
 	middle = Median(v)
@@ -32,7 +36,8 @@ func Spread(v []float64) (middle, sd float64) {
 	return middle, 1.4826 * Median(w)
 }
 
-// Mean gathers the mean and the standard deviation of values by sums of their distances from the first and of the squares of these:
+// Mean gathers the mean and the standard deviation of values by sums of their distances from the first and of the
+// squares of these:
 // what cancels is never more than n times what is left, ample for 10⁸ values.
 type Mean struct {
 	N      int64

@@ -22,7 +22,8 @@ const MostVanes = 64
 // NotStated stands for an angle that nobody stated.
 var NotStated = quantity.Crank(math.NaN())
 
-// Facts are what is known before the recording is read: what was stated with it, and what the job card says. Angles are crank degrees;
+// Facts are what is known before the recording is read: what was stated with it, and what the job card says. Angles
+// are crank degrees;
 // those that nobody stated are NaN, counts are 0, lists are nil.
 type Facts struct {
 	Roles      map[string]Role // channel name to role, as stated
@@ -94,7 +95,8 @@ func (f *Facts) CheckRoles() error {
 func (f *Facts) FromCard(c *jobcard.Card) error {
 	f.OnCard = true
 	if f.Cylinders != 0 && c.Engine.Cylinders != 0 && f.Cylinders != c.Engine.Cylinders {
-		return fmt.Errorf("options – %d cylinders asked for, the job card says %d – drop one of them", f.Cylinders, c.Engine.Cylinders)
+		return fmt.Errorf("options – %d cylinders asked for, the job card says %d – drop one of them",
+			f.Cylinders, c.Engine.Cylinders)
 	}
 	f.Cylinders, f.Order = c.Engine.Cylinders, c.Engine.FiringOrder
 	f.Idle, f.Redline = c.Engine.IdleSpeed, c.Engine.Redline

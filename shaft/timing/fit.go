@@ -17,18 +17,21 @@ const slopePerMicrosecond = motion.PerMicrosecond
 
 // Seen is what the recording showed beside the firings themselves.
 type Seen struct {
-	Lo, Hi quantity.Speed  // speeds between which all but the outermost firings lie; of those at the speeds of the line, if there are any
+	// speeds between which all but the outermost firings lie; of those at the speeds of the line, if there are any
+	Lo, Hi quantity.Speed
 	Tick   waveform.Second // what a time stamp counts in
 }
 
 // Uncertainty that no scatter shows.
 const (
-	// lawFloor is what is left in doubt of offset and line however many firings there are: a controller's arithmetic, the motion between
+	// lawFloor is what is left in doubt of offset and line however many firings there are: a controller's arithmetic,
+	// the motion between
 	// edges that no cubic follows. Standard uncertainty in degrees (assumed).
 	lawFloor = 0.004
 	// edgeAssumed is what an active edge that nothing told may move the line by while speed changes, degrees (assumed).
 	edgeAssumed = 0.25
-	// reversedWires is the same for a reluctance pickup with its wires the wrong way round: its edge is no line, degrees (assumed).
+	// reversedWires is the same for a reluctance pickup with its wires the wrong way round: its edge is no line,
+	// degrees (assumed).
 	reversedWires = 1.5
 	// rippleTold is the factor of speeds from which on the ripple can be told from a delay.
 	rippleTold = 3
@@ -111,8 +114,10 @@ func (f *fit) firings(s *set) *sums.Moments {
 	return &s.wait
 }
 
-// Fit makes the result; nil where there is no mark or there are no firings to fit. told says that cylinders were told apart, all that
-// the recording holds all speeds in one; others are the moments of where the crank pickup's other edges stand after each vane, on x and 1/x².
+// Fit makes the result; nil where there is no mark or there are no firings to fit. told says that cylinders were told
+// apart, all that
+// the recording holds all speeds in one; others are the moments of where the crank pickup's other edges stand after
+// each vane, on x and 1/x².
 func (g *Gather) Fit(run, slow Seen, told bool, others []sums.Moments) *Timing {
 	if !g.l.Mark.On || !g.sparks() {
 		return nil
@@ -126,16 +131,20 @@ func (g *Gather) Fit(run, slow Seen, told bool, others []sums.Moments) *Timing {
 		return nil
 	}
 	facts := g.l.Facts
-	f := fit{l: g.l, lead: float64(g.l.Lead()), lo: float64(seen.Lo), hi: float64(seen.Hi), told: told, tick: float64(seen.Tick),
+	f := fit{l: g.l, lead: float64(g.l.Lead()), lo: float64(seen.Lo), hi: float64(seen.Hi), told: told,
+		tick:  float64(seen.Tick),
 		place: float64(facts.MarkLimit) / math.Sqrt(3)}
 	f.ripple = newRipple(g.l, others)
 	f.slope = f.hi-f.lo > 0.15*(f.hi+f.lo)/2
 	f.mark = sums.Basis{true, f.slope, f.hi > rippleTold*f.lo && f.lo < 1500}
 	f.wait = sums.Basis{true, f.slope, false}
 	f.at = f.speeds()
-	r := &Timing{Firings: int64(c), Marks: int64(m), Groups: len(parts), FromRPM: f.lo, ToRPM: f.hi, Commanded: len(facts.Commanded) > 0,
-		ClaimFrom: Number(nan), ClaimTo: Number(nan), Tolerance: float64(facts.Tolerance), Outliers: []int{}, Verdict: readings.ReadMore,
-		Law: "last interval", BendDeg: Number(nan), BendP: Number(nan), CrankingBias: Number(nan), CrankingRPM: Number(nan)}
+	r := &Timing{Firings: int64(c), Marks: int64(m), Groups: len(parts), FromRPM: f.lo, ToRPM: f.hi,
+		Commanded: len(facts.Commanded) > 0,
+		ClaimFrom: Number(nan), ClaimTo: Number(nan), Tolerance: float64(facts.Tolerance), Outliers: []int{},
+		Verdict: readings.ReadMore,
+		Law:     "last interval", BendDeg: Number(nan), BendP: Number(nan), CrankingBias: Number(nan),
+		CrankingRPM: Number(nan)}
 	if facts.OnCard && facts.Redline > facts.Idle && facts.Idle > 0 {
 		r.ClaimFrom, r.ClaimTo = Number(facts.Idle), Number(facts.Redline)
 	}
@@ -197,7 +206,8 @@ func (f *fit) chooseLaw(s *set, r *Timing) {
 	}
 }
 
-// nearestSpark moves the errors by whole firing intervals to the spark nearest to its command, where the controller acts on the other edge
+// nearestSpark moves the errors by whole firing intervals to the spark nearest to its command, where the controller
+// acts on the other edge
 // of the vanes: its spark may come after the next active edge, and would be taken for that firing's.
 func (f *fit) nearestSpark(r *Timing, v []float64) {
 	if f.l.Acts != wheel.ActsOther || f.l.Uneven {
@@ -215,7 +225,8 @@ func (f *fit) nearestSpark(r *Timing, v []float64) {
 	}
 }
 
-// response is how least squares moves the line, degrees and degrees per 1000 rpm, for what is in doubt of the ripple; as a standard
+// response is how least squares moves the line, degrees and degrees per 1000 rpm, for what is in doubt of the ripple;
+// as a standard
 // uncertainty. Where the ripple is fitted, what its own square does at the lowest speed is left in doubt.
 func (f *fit) response(s *set) (offset, slope float64) {
 	if s.mark.N == 0 {
@@ -234,7 +245,8 @@ func (f *fit) response(s *set) (offset, slope float64) {
 	return u * c[0], u * c[1]
 }
 
-// hidden is the standard uncertainty that scatter does not show, at n rpm: a ripple that is not fitted, the ticks of the clock, an active
+// hidden is the standard uncertainty that scatter does not show, at n rpm: a ripple that is not fitted, the ticks of
+// the clock, an active
 // edge that was assumed, the floor.
 func (f *fit) hidden(s *set, n float64) float64 {
 	offset, slope := f.response(s)
@@ -292,7 +304,8 @@ func (f *fit) fill(r *Timing, v []float64, cov [][]float64, s *set) {
 	if f.slope {
 		r.Offset = combined(v[0], scatter(0), dof, f.hidden(s, 0), f.place)
 		_, slope := f.response(s)
-		r.Delay = combined(v[1], scatter(1), dof, slope/1000/slopePerMicrosecond, lawFloor/(f.hi-f.lo)/slopePerMicrosecond)
+		r.Delay = combined(v[1], scatter(1), dof, slope/1000/slopePerMicrosecond,
+			lawFloor/(f.hi-f.lo)/slopePerMicrosecond)
 		f.bend(r, v[3], scatter(3), dof)
 		f.advise(r)
 	}
@@ -309,8 +322,10 @@ func (f *fit) cylinder(vane int) int {
 	return i + 1
 }
 
-// slowEnough is the speed, rpm, up to which a second one three times as fast is asked for where no card tells how fast the engine may
-// go (assumed: 3600 rpm is within the reach of the trade's engines). From there on a slower one is asked for: it never harms, and half
+// slowEnough is the speed, rpm, up to which a second one three times as fast is asked for where no card tells how
+// fast the engine may
+// go (assumed: 3600 rpm is within the reach of the trade's engines). From there on a slower one is asked for: it
+// never harms, and half
 // the speed tells housing from delay too.
 const slowEnough = 1200
 
@@ -320,9 +335,9 @@ func (f *fit) askNext(r *Timing) {
 	mid := (f.lo + f.hi) / 2
 	lo, hi := float64(r.ClaimFrom), float64(r.ClaimTo)
 	switch claimed := hi > lo; {
-	case f.slope && claimed && f.hi < coverEnough*hi:
+	case f.slope && claimed && f.hi < CoverEnough*hi:
 		r.Next = round(hi)
-	case f.slope && claimed && f.lo > lo/coverEnough:
+	case f.slope && claimed && f.lo > lo/CoverEnough:
 		r.Next = round(lo)
 	case f.slope:
 		worst := math.Inf(-1)
@@ -345,8 +360,8 @@ func (f *fit) askNext(r *Timing) {
 	}
 }
 
-// coverEnough is the share of the claimed speeds that must be recorded for them to be judged.
-const coverEnough = 0.85
+// CoverEnough is the share of the claimed speeds that must be recorded for them to be judged.
+const CoverEnough = 0.85
 
 // leftOut names what the uncertainty leaves out.
 func (f *fit) leftOut(r *Timing) {
@@ -383,7 +398,8 @@ func (f *fit) advise(r *Timing) {
 	if step <= 0 {
 		step = 1
 	}
-	r.Allowance = readings.Allow(f.l.Facts.Allowance, float64(trigger.AllowanceStep(r.Delay.Value*slopePerMicrosecond)), step)
+	r.Allowance = readings.Allow(f.l.Facts.Allowance,
+		float64(trigger.AllowanceStep(r.Delay.Value*slopePerMicrosecond)), step)
 	if turn, with := trigger.HousingTurn(quantity.Crank(r.Offset.Value)); float64(turn) >= 0.05 {
 		r.Housing = readings.Housing{TurnDeg: float64(turn), Direction: readings.AgainstRotor}
 		if with {
@@ -392,7 +408,8 @@ func (f *fit) advise(r *Timing) {
 	}
 }
 
-// judge compares the error with the tolerance: over the speeds recorded, which must cover the claim for a pass, and on every cylinder.
+// judge compares the error with the tolerance: over the speeds recorded, which must cover the claim for a pass, and
+// on every cylinder.
 func (f *fit) judge(r *Timing) readings.Verdict {
 	tol := r.Tolerance
 	if p := float64(r.BendP); f.slope && p < 0.01 && float64(r.BendDeg) > math.Max(0.15, 0.25*tol) {
@@ -401,19 +418,20 @@ func (f *fit) judge(r *Timing) readings.Verdict {
 	if tol <= 0 || !r.Commanded || !f.slope {
 		return readings.ReadMore
 	}
-	pass := !(float64(r.ClaimTo) > 0) || f.hi >= coverEnough*float64(r.ClaimTo) && f.lo <= float64(r.ClaimFrom)/coverEnough
+	pass := !(float64(r.ClaimTo) > 0) || f.hi >= CoverEnough*float64(r.ClaimTo) &&
+		f.lo <= float64(r.ClaimFrom)/CoverEnough
 	within := func(value, u float64) (fails bool) {
 		pass = pass && math.Abs(value)+u <= tol
 		return math.Abs(value)-u > tol
 	}
 	for _, e := range r.ErrorAt {
 		if within(e.Value, e.U) {
-			return readings.Correct
+			return readings.Adjust
 		}
 	}
 	for _, c := range r.Cylinders {
 		if within(c.Value, float64(c.U)) {
-			return readings.Correct
+			return readings.Adjust
 		}
 	}
 	if pass {

@@ -51,7 +51,8 @@ type CylinderError struct {
 	U        Number  `json:"U_deg"` // 95 %
 }
 
-// LeadAt is the lead at n rpm as the recording shows it: a crank pickup that answers late brings it nearer to TDC as speed rises.
+// LeadAt is the lead at n rpm as the recording shows it: a crank pickup that answers late brings it nearer to TDC as
+// speed rises.
 func (t *Timing) LeadAt(n float64) float64 { return t.lead0 + t.lead1*n }
 
 // Slow says that the recording holds cranking only.

@@ -9,14 +9,18 @@ import (
 	"phasewright/shaft/wheel"
 )
 
-// Compression makes a crank run unevenly: speed dips at every TDC. Active edges, one a firing, all stand at the same place of that dip
+// Compression makes a crank run unevenly: speed dips at every TDC. Active edges, one a firing, all stand at the same
+// place of that dip
 // and do not show it; what lies between two of them, such as the mark, seems to stand beside its place.
 //
-// The speed is n·(1 + κ·E(θ)/x²) with x = n/1000 rpm: the energy that compression takes and gives back is the same at all speeds, so its
-// share falls with the square of speed. E is a bump at each TDC, with a swing of one. A place θ between the passes then seems to stand
+// The speed is n·(1 + κ·E(θ)/x²) with x = n/1000 rpm: the energy that compression takes and gives back is the same at
+// all speeds, so its
+// share falls with the square of speed. E is a bump at each TDC, with a swing of one. A place θ between the passes
+// then seems to stand
 // −κ·bend(θ)/x² off, where bend is the integral of E less the curve through the passes of it.
 //
-// The crank pickup's other edges are metal and stand still, so how they seem to move with speed gives κ. Where they cannot tell, κ lies
+// The crank pickup's other edges are metal and stand still, so how they seem to move with speed gives κ. Where they
+// cannot tell, κ lies
 // anywhere between none and what is usual.
 type ripple struct {
 	kappa, u float64
@@ -25,11 +29,13 @@ type ripple struct {
 
 // The shape of the dip, and how much of it is usual.
 const (
-	bumpWidth   = 32.0 // standard deviation of the bump about TDC, crank degrees (assumed: 20 to 40 look alike between two passes)
+	// standard deviation of the bump about TDC, crank degrees (assumed: 20 to 40 look alike between two passes)
+	bumpWidth   = 32.0
 	shapeUnsure = 0.25 // relative standard uncertainty of bend for that (assumed)
-	usualSwing  = 0.6  // swing of speed at idle for one cylinder, as a share; it falls with the number of cylinders (assumed: 0 to this)
-	mostSwing   = 0.4
-	usualIdle   = 850.0 // rpm, where no card tells
+	// swing of speed at idle for one cylinder, as a share; it falls with the number of cylinders (assumed: 0 to this)
+	usualSwing = 0.6
+	mostSwing  = 0.4
+	usualIdle  = 850.0 // rpm, where no card tells
 )
 
 // bends gives bend at any place of the cycle.
@@ -135,7 +141,8 @@ func newRipple(l *wheel.Layout, others []sums.Moments) ripple {
 	return r
 }
 
-// onRipple is how places move with 1/x², and the variance of that; a drift with speed is taken out where speed varied enough to tell it.
+// onRipple is how places move with 1/x², and the variance of that; a drift with speed is taken out where speed varied
+// enough to tell it.
 func onRipple(m *sums.Moments) (slope, variance float64, ok bool) {
 	if m.N < 8 {
 		return 0, 0, false
@@ -173,7 +180,8 @@ func (r *ripple) unsure() float64 {
 	return math.Abs(r.atMark) * math.Hypot(r.u, shapeUnsure*r.kappa)
 }
 
-// second is what the square of the ripple's share adds at the speed x, degrees times x²: where speed swings by half, half of the dip's
+// second is what the square of the ripple's share adds at the speed x, degrees times x²: where speed swings by half,
+// half of the dip's
 // effect again.
 func (r *ripple) second(x float64) float64 {
 	k := r.kappa + r.u

@@ -98,7 +98,8 @@ func (c *anchor) dropStrays(t *Track) {
 	c.stray = c.stray[:0]
 }
 
-// passed takes the events of the interval that begins at pass i: first the reference edges are sought, since they may renumber the vanes,
+// passed takes the events of the interval that begins at pass i: first the reference edges are sought, since they may
+// renumber the vanes,
 // then those that do not belong to the series are taken out.
 func (c *anchor) passed(t *Track, i int64, events []Event) {
 	if t.At(i+1).Missing >= 3 {
@@ -141,7 +142,8 @@ func (c *anchor) look(t *Track, i int64, at waveform.Second) {
 		if c.hang(t, i, angle) {
 			c.tried = !t.Sync.Ever
 			t.Sync.gain(at)
-			if t.At(i).A-c.began > 2.5*motion.Cycle && !c.met { // it came more than two cycles after the crank edges began
+			// it came more than two cycles after the crank edges began
+			if t.At(i).A-c.began > 2.5*motion.Cycle && !c.met {
 				t.Log.Add(Dropout, t.At(t.kept()).T, t.l.Assigned.Cam)
 			}
 			c.met = true
@@ -164,7 +166,8 @@ func (c *anchor) hang(t *Track, i int64, angle quantity.Crank) bool {
 	return true
 }
 
-// contradict takes a reference edge at a wrong place. One is noise. Two in a row at the same wrong place mean that the vanes were
+// contradict takes a reference edge at a wrong place. One is noise. Two in a row at the same wrong place mean that
+// the vanes were
 // miscounted: sync was lost.
 func (c *anchor) contradict(t *Track, i int64, p motion.Point) {
 	if n := len(c.stray); n > 0 {

@@ -8,13 +8,18 @@ import (
 	"phasewright/waveform"
 )
 
-// Which edge is which vane is explained by guesses. A guess takes each active edge for the next vane, the next but m (m are missing), or
-// an extra pulse. It costs the sum of squared second differences of ln(speed), a measure of jerk that is free of scale, plus a charge for
-// every missing and extra pulse. A start from rest at constant acceleration costs about 0.4 in all; a vane taken for missing that was
-// there, or the other way round, 1.9 and more; the charge of 1 lies between. Combustion and cranking ripple of an even wheel leave equal
+// Which edge is which vane is explained by guesses. A guess takes each active edge for the next vane, the next but m
+// (m are missing), or
+// an extra pulse. It costs the sum of squared second differences of ln(speed), a measure of jerk that is free of
+// scale, plus a charge for
+// every missing and extra pulse. A start from rest at constant acceleration costs about 0.4 in all; a vane taken for
+// missing that was
+// there, or the other way round, 1.9 and more; the charge of 1 lies between. Combustion and cranking ripple of an
+// even wheel leave equal
 // intervals. The cheapest guesses are carried on side by side until all agree about an edge.
 const (
-	evenStep     = 0.08 // second difference of ln(speed) below which an edge stands just where it should: ripple stays below 0.02
+	// second difference of ln(speed) below which an edge stands just where it should: ripple stays below 0.02
+	evenStep     = 0.08
 	costMissing  = 1.0
 	costMore     = 0.25 // each further vane missing in a row
 	costExtra    = 1.0
@@ -96,9 +101,10 @@ func (g *guess) began(e crankEdge) waveform.Second {
 
 // guesser carries the guesses.
 type guesser struct {
-	w         *wheel.Wheel
-	ln        []float64         // of the step to vane k
-	leastLead []waveform.Second // pulses that end at vane k and last less than this share of its interval are too narrow
+	w  *wheel.Wheel
+	ln []float64 // of the step to vane k
+	// pulses that end at vane k and last less than this share of its interval are too narrow
+	leastLead []waveform.Second
 	leastTail []waveform.Second // the same for the pulse that begins at vane k
 	reach     []float64         // degrees from vane k that mostMissing missing vanes still explain
 	live      []guess
@@ -126,7 +132,8 @@ func newGuesser(w *wheel.Wheel) guesser {
 
 func (f *guesser) next(k int32) int32 { return int32(f.w.Next(int(k))) }
 
-// tooNarrow reports whether, with the edge taken for the next vane dt after the last, the pulse before it or after the last one would be
+// tooNarrow reports whether, with the edge taken for the next vane dt after the last, the pulse before it or after
+// the last one would be
 // far too narrow for metal.
 func (f *guesser) tooNarrow(g *guess, e crankEdge, next int32, dt waveform.Second) bool {
 	start := g.began(e)
@@ -268,7 +275,8 @@ func (f *guesser) prune(all []guess) {
 	}
 }
 
-// settle hands on what all guesses agree about, and the cheapest one's oldest decision when it has waited long enough. The newest
+// settle hands on what all guesses agree about, and the cheapest one's oldest decision when it has waited long
+// enough. The newest
 // decision of a lone guess waits for one more edge: a stray just before a true edge looks well until then.
 func (f *guesser) settle() {
 	for f.live[0].n > 1 {

@@ -8,7 +8,8 @@ import (
 	"phasewright/waveform"
 )
 
-// Series is an event that comes once in a period at a fixed place, such as the mark or a cam edge. Places count on through all cycles.
+// Series is an event that comes once in a period at a fixed place, such as the mark or a cam edge. Places count on
+// through all cycles.
 type Series struct {
 	Period, At, Within quantity.Crank
 	Channel            int
@@ -35,7 +36,8 @@ func (s *Series) End(l *Passes) {
 	s.seen = false
 }
 
-// Meet takes an event at the angle a: it gives the distance from its place, and whether it is one of the series. Ones left out and ones
+// Meet takes an event at the angle a: it gives the distance from its place, and whether it is one of the series. Ones
+// left out and ones
 // that do not belong are noted.
 func (s *Series) Meet(l *Passes, a quantity.Crank, t waveform.Second) (off quantity.Crank, fits bool) {
 	q := math.Round(float64((a - s.At) / s.Period))

@@ -54,15 +54,16 @@ func (x *Interval) Took() waveform.Second { return x.B.T - x.A.T }
 
 // Observer is told what the shaft did.
 type Observer interface {
-	Interval(x *Interval) // in order; the events may be kept, the rest is only lent
+	Interval(x *Interval) // in order; all is only lent
 	Stray(e Event)        // it happened while no track ran
 	Renumbered()          // the count of vanes was moved: what counts from vane to vane begins anew
 	RunEnds()             // what counts from vane to vane ends here
 }
 
 const (
-	mostWaiting = 4096 // events waiting for the crank edges around them: a healthy recording holds a few, only noise fills it
-	holdOff     = 3    // intervals after something wrong that must not be timed from
+	// events waiting for the crank edges around them: a healthy recording holds a few, only noise fills it
+	mostWaiting = 4096
+	holdOff     = 3 // intervals after something wrong that must not be timed from
 )
 
 // Track follows the shaft.
@@ -70,7 +71,8 @@ type Track struct {
 	Passes
 	Log  *Log
 	Sync Sync
-	// Dropped events were too many to stand between two crank edges, Stops are the times that the shaft stood still between turning.
+	// Dropped events were too many to stand between two crank edges, Stops are the times that the shaft stood still
+	// between turning.
 	Dropped int64
 	Stops   int64
 
@@ -80,7 +82,9 @@ type Track struct {
 	lastOther  waveform.Second
 	pulse      []waveform.Second // by channel: when the present spark pulse began; NaN: none
 	train      []waveform.Second // by channel: the last pulse of a spark train
-	waiting    []Event
+	waiting    []Event           // from head on
+	head       int
+	lent       Interval // the one that the observer is told of: made anew it would be most of what is allocated
 	extra      int8
 	gap        gap
 	anchor     anchor
@@ -91,7 +95,8 @@ type Track struct {
 
 // New begins; the log lists at most so many anomalies. Layout.Wheel must be learnt.
 func New(l *wheel.Layout, to Observer, mostListed int) *Track {
-	t := &Track{l: l, to: to, Passes: newPasses(l.Wheel), Log: NewLog(mostListed), guesser: newGuesser(l.Wheel), lastOther: waveform.Second(math.Inf(-1)),
+	t := &Track{l: l, to: to, Passes: newPasses(l.Wheel), Log: NewLog(mostListed), guesser: newGuesser(l.Wheel),
+		lastOther:  waveform.Second(math.Inf(-1)),
 		markWithin: MarkWithin(l.N)}
 	for range l.Profiles {
 		t.pulse = append(t.pulse, waveform.Second(math.NaN()))
@@ -144,12 +149,17 @@ func (t *Track) Edge(at waveform.Second, w What, channel int) {
 			return
 		}
 	}
-	if len(t.waiting) >= mostWaiting {
-		t.waiting = slices.Delete(t.waiting, 0, mostWaiting/4)
-		t.Dropped += mostWaiting / 4
+	if len(t.waiting) >= mostWaiting { // close up what has been worked through
+		if len(t.waiting)-t.head >= mostWaiting {
+			t.head += mostWaiting / 4
+			t.Dropped += mostWaiting / 4
+		}
+		t.waiting = t.waiting[:copy(t.waiting, t.waiting[t.head:])]
+		t.head = 0
 	}
 	t.waiting = append(t.waiting, e)
-	for i := len(t.waiting) - 1; i > 0 && t.waiting[i].T < t.waiting[i-1].T; i-- { // a channel that rings is a little late
+	// a channel that rings is a little late
+	for i := len(t.waiting) - 1; i > t.head && t.waiting[i].T < t.waiting[i-1].T; i-- {
 		t.waiting[i], t.waiting[i-1] = t.waiting[i-1], t.waiting[i]
 	}
 }
@@ -183,7 +193,8 @@ func (t *Track) take(d decision) {
 	}
 }
 
-// numbered says whether the vanes of this run are told apart, as far as they ever can be: by the cam, else by the mark, else not at all.
+// numbered says whether the vanes of this run are told apart, as far as they ever can be: by the cam, else by the
+// mark, else not at all.
 func (t *Track) numbered() bool {
 	switch {
 	case t.l.Cam.On:
@@ -205,11 +216,11 @@ func (t *Track) interval(i int64) {
 		t.missing(a, b)
 	}
 	t.strays(a.T)
-	to := 0
+	to := t.head
 	for to < len(t.waiting) && t.waiting[to].T < b.T {
 		to++
 	}
-	events := t.waiting[:to]
+	events := t.waiting[t.head:to]
 	if t.l.Cam.On {
 		t.anchor.passed(t, i, events)
 	} else if t.l.Mark.On && !t.markTold {
@@ -218,15 +229,16 @@ func (t *Track) interval(i int64) {
 	if a.Missing != 0 || a.Extra != 0 || b.Missing != 0 || b.Extra != 0 {
 		t.wrong = holdOff
 	}
-	x := Interval{I: i, A: a, B: b, Curve: t.curve(i), Speed: speed(a, b), Numbered: t.numbered(), Early: i-t.First < 2,
+	x := &t.lent
+	*x = Interval{I: i, A: a, B: b, Curve: t.curve(i), Speed: speed(a, b), Numbered: t.numbered(), Early: i-t.First < 2,
 		Whole: b.Missing == 0 && b.Extra == 0, Events: events}
-	if x.Whole && !x.Early && t.shortPulse(&x) {
+	if x.Whole && !x.Early && t.shortPulse(x) {
 		t.wrong = holdOff
 	}
 	x.Trusted = t.wrong == 0
-	t.to.Interval(&x)
+	t.to.Interval(x)
 	t.wrong = max(0, t.wrong-1)
-	t.waiting = t.waiting[to:]
+	t.head = to
 }
 
 // shortPulse notes a pulse of the crank pickup that is far shorter than its vane, or than the gap between two.
@@ -275,7 +287,8 @@ func (t *Track) numberByMark(i int64, events []Event) {
 	}
 }
 
-// fitting is by how many vanes the count would have to move so that an event so many degrees after vane k stands at the place, and how
+// fitting is by how many vanes the count would have to move so that an event so many degrees after vane k stands at
+// the place, and how
 // far off it would still be.
 func (t *Track) fitting(k int, within, place, period quantity.Crank) (best int, off quantity.Crank) {
 	off = quantity.Crank(math.Inf(1))
@@ -318,16 +331,13 @@ const crankDropped = "the crank signal dropped out"
 
 // strays drops what happened before at while no track ran.
 func (t *Track) strays(at waveform.Second) {
-	n := 0
-	for n < len(t.waiting) && t.waiting[n].T < at {
-		e := t.waiting[n]
+	for ; t.head < len(t.waiting) && t.waiting[t.head].T < at; t.head++ {
+		e := t.waiting[t.head]
 		if t.gap.on && e.T > t.gap.from && e.What != CrankOther {
 			t.gap.seen++
 		}
 		t.to.Stray(e)
-		n++
 	}
-	t.waiting = t.waiting[n:]
 }
 
 // endRun closes what counts from vane to vane.

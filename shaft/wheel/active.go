@@ -19,10 +19,13 @@ const (
 	ActsOther   Acts = "the other edge"
 )
 
-// chooseActiveEdge settles which electrical edge of the crank pickup counts, and whether the controller acts on the stated one.
+// chooseActiveEdge settles which electrical edge of the crank pickup counts, and whether the controller acts on the
+// stated one.
 //
-// Two signs tell. The sparks scatter less about a line through the edge that they are timed from; and with a card, the wait from that
-// edge is the lead less the commanded advance, while the other edge stands a vane's width away. The second needs no scatter.
+// Two signs tell. The sparks scatter less about a line through the edge that they are timed from; and with a card,
+// the wait from that
+// edge is the lead less the commanded advance, while the other edge stands a vane's width away. The second needs no
+// scatter.
 func (l *Layout) chooseActiveEdge(tick waveform.Second) {
 	p := l.Profiles[l.Assigned.Crank]
 	sparks := l.SparkTimes()
@@ -45,11 +48,15 @@ func (l *Layout) chooseActiveEdge(tick waveform.Second) {
 		l.Acts = ActsOther
 		remedy := "correct the active edge in the controller, or on the job card"
 		if l.Facts.Reluctor || p.Reluctance {
-			remedy = "with a reluctance pickup its two wires are reversed, most likely: swap them; else correct the active edge in the controller, or on the job card"
+			remedy = "with a reluctance pickup its two wires are reversed, most likely: swap them; else correct " +
+				"the active edge in the controller, or on the job card"
 		}
-		l.Find(terms.FoundWrongEdge, p.Name, remedy, "the sparks are timed from the %s edge of %s, but the %s edge is stated as the active one", other, p.Name, stated)
+		l.Find(terms.FoundWrongEdge, p.Name, remedy,
+			"the sparks are timed from the %s edge of %s, but the %s edge is stated as the active one", other,
+			p.Name, stated)
 	case byWait == other:
-		l.Doubt("the wait from the %s edge of %s is the card's lead less the advance, but the sparks scatter less about the %s edge", other, p.Name, stated)
+		l.Doubt("the wait from the %s edge of %s is the card's lead less the advance, but the sparks scatter "+
+			"less about the %s edge", other, p.Name, stated)
 	}
 }
 
@@ -71,7 +78,8 @@ func (l *Layout) byScatter(p *roles.Profile, sparks []waveform.Second, tick wave
 	return ""
 }
 
-// byWait is the edge whose wait is the card's lead less the commanded advance, where the other one's is a vane's width from that.
+// byWait is the edge whose wait is the card's lead less the commanded advance, where the other one's is a vane's
+// width from that.
 func (l *Layout) byWait(p *roles.Profile, sparks []waveform.Second) jobcard.Edge {
 	r, f := l.waitOf(p.Rise, sparks), l.waitOf(p.Fall, sparks)
 	want, ok := l.waitSet()
@@ -103,6 +111,7 @@ func (l *Layout) assumeActive(p *roles.Profile, seen jobcard.Edge) {
 		l.ActiveBecause = "these edges are spaced more evenly"
 	default:
 		l.ActiveBecause, l.ActiveAssumed = "assumed: both edges look alike", true
-		l.Doubt("the active edge of %s cannot be told from the recording: falling assumed; state it on the job card", p.Name)
+		l.Doubt("the active edge of %s cannot be told from the recording: falling assumed; state it on the job "+
+			"card", p.Name)
 	}
 }

@@ -17,8 +17,10 @@ func (l *Layout) findFirst() {
 		l.First, l.FirstBy = k, "the job card's cam edge"
 		at := l.Cam.At[Index(l.Facts.Cam.Active == jobcard.Rising)]
 		if off := motion.Near(l.Pos[k]-at-l.Facts.Cam.After, motion.Cycle); quantity.Abs(off) > 0.3*step {
-			l.Find(terms.FoundCamPlace, l.Name(l.Assigned.Cam), "check the cam vane, its lead and polarity; cylinder numbers may be off by one firing",
-				"the cam's %s edge stands %s from where the job card has it against the crank edges", l.Facts.Cam.Active, quantity.Degrees(off, 0))
+			l.Find(terms.FoundCamPlace, l.Name(l.Assigned.Cam),
+				"check the cam vane, its lead and polarity; cylinder numbers may be off by one firing",
+				"the cam's %s edge stands %s from where the job card has it against the crank edges",
+				l.Facts.Cam.Active, quantity.Degrees(off, 0))
 		}
 		return
 	}
@@ -39,7 +41,8 @@ func (l *Layout) findFirst() {
 		l.Doubt("cylinder 1 is taken to be the one firing that the spark channel shows")
 		return
 	}
-	l.FirstBy = fmt.Sprintf("assumed: the first active crank edge after the cam's %s edge", terms.EdgeName(l.Cam.RefRising))
+	l.FirstBy = fmt.Sprintf("assumed: the first active crank edge after the cam's %s edge",
+		terms.EdgeName(l.Cam.RefRising))
 	if l.firstByMark() {
 		l.FirstBy += ", of those that a mark follows"
 	}
@@ -49,7 +52,8 @@ func (l *Layout) findFirst() {
 // usualAdvance is about the middle of what engines are timed at, crank degrees (assumed).
 const usualAdvance = 15
 
-// firstByMark takes the vane whose lead by a mark is the card's; without a card, the one whose usual spark then comes nearest to a usual
+// firstByMark takes the vane whose lead by a mark is the card's; without a card, the one whose usual spark then comes
+// nearest to a usual
 // advance. It is cylinder 1's or its companion's.
 func (l *Layout) firstByMark() bool {
 	if !l.Mark.On {
@@ -71,7 +75,8 @@ func (l *Layout) firstByMark() bool {
 	return true
 }
 
-// Lead is how far before cylinder 1's TDC its active edge stands on the learnt wheel by the mark, 0 ≤ lead < 360; NaN without a mark.
+// Lead is how far before cylinder 1's TDC its active edge stands on the learnt wheel by the mark, 0 ≤ lead < 360; NaN
+// without a mark.
 func (l *Layout) Lead() quantity.Crank {
 	if !l.Mark.On {
 		return terms.NotStated
@@ -95,8 +100,11 @@ func (l *Layout) checkPolarity() {
 		}
 		upsideDown := math.Abs(p.Duty - (1 - want))
 		if math.Abs(p.Duty-want) > upsideDown && upsideDown < 0.25*math.Min(want, 1-want)+0.02 {
-			l.Find(terms.FoundPolarity, p.Name, "check the pickup's wiring and the level in the vane on the job card; acting on the wrong edge shifts timing by the vane's width",
-				"%s is upside down: high for %.0f %% of the cycle where the job card's vanes give %.0f %%", p.Name, 100*p.Duty, 100*want)
+			l.Find(terms.FoundPolarity, p.Name,
+				"check the pickup's wiring and the level in the vane on the job card; acting on the wrong edge "+
+					"shifts timing by the vane's width",
+				"%s is upside down: high for %.0f %% of the cycle where the job card's vanes give %.0f %%",
+				p.Name, 100*p.Duty, 100*want)
 		}
 	}
 	total := quantity.Crank(0)

@@ -13,7 +13,8 @@ import (
 	"phasewright/waveform"
 )
 
-// Layout is what the first stretch of a recording taught: which edges count, the wheel, and where everything stands on it.
+// Layout is what the first stretch of a recording taught: which edges count, the wheel, and where everything stands
+// on it.
 type Layout struct {
 	Facts    *terms.Facts
 	Assigned roles.Assignment
@@ -67,7 +68,8 @@ func Index(rising bool) int {
 
 // Learn makes the layout. Assigned.Crank must be a channel and Assigned.Vanes from 1 to terms.MostVanes.
 func Learn(facts *terms.Facts, a roles.Assignment, ps []*roles.Profile, tick waveform.Second) *Layout {
-	l := &Layout{Facts: facts, Assigned: a, Profiles: ps, Spark: map[int]SparkPulse{}, Usual: math.NaN(), Scatter: math.NaN()}
+	l := &Layout{Facts: facts, Assigned: a, Profiles: ps, Spark: map[int]SparkPulse{}, Usual: math.NaN(),
+		Scatter: math.NaN()}
 	l.chooseSparkEdges()
 	l.chooseActiveEdge(tick)
 	crank := ps[a.Crank]
@@ -83,7 +85,8 @@ func Learn(facts *terms.Facts, a roles.Assignment, ps []*roles.Profile, tick wav
 	l.placeSparks(c)
 	l.findFirst()
 	if l.Rough > 0.1*motion.Cycle/quantity.Crank(l.N) {
-		l.Doubt("the edges of %s wander by %s from cycle to cycle: noise, or not a crank signal", crank.Name, quantity.Degrees(l.Rough, 1))
+		l.Doubt("the edges of %s wander by %s from cycle to cycle: noise, or not a crank signal", crank.Name,
+			quantity.Degrees(l.Rough, 1))
 	}
 	l.checkPolarity()
 	return l
@@ -110,7 +113,8 @@ func (l *Layout) references(active []waveform.Second) []waveform.Second {
 	return refs
 }
 
-// farther says whether the cam's rising edge stands farther from active crank edges than its falling one: the farther one tells cycles.
+// farther says whether the cam's rising edge stands farther from active crank edges than its falling one: the farther
+// one tells cycles.
 func farther(cam *roles.Profile, active []waveform.Second) (rising bool) {
 	margin := func(t []waveform.Second) float64 {
 		var m []float64
@@ -153,7 +157,8 @@ func (l *Layout) learnWheel(c *cycles) {
 	l.Learnt, l.Rough = learnt, rough
 }
 
-// intervals are the nominal intervals from each vane to the next: the card's, turned so that they fit, else by the book.
+// intervals are the nominal intervals from each vane to the next: the card's, turned so that they fit, else by the
+// book.
 func (l *Layout) intervals(pos []quantity.Crank, learnt bool) []quantity.Crank {
 	n := len(pos)
 	card := l.Facts.Intervals
@@ -243,9 +248,12 @@ func (l *Layout) placeOthers(c *cycles, t []waveform.Second, shift quantity.Cran
 	l.Firm = !crank.Reluctance && (l.Facts.Metal || !(ok && math.Abs(fit[1])*(hi-lo) > 1.5))
 	if !l.Firm {
 		if crank.Reluctance && crank.Relative {
-			l.Doubt("%s is a reluctance pickup, and a sound card's input moves its zero crossings: they come early by some tenths of a degree near idle, less as speed rises; record it with a scope for the last tenths", crank.Name)
+			l.Doubt("%s is a reluctance pickup, and a sound card's input moves its zero crossings: they come "+
+				"early by some tenths of a degree near idle, less as speed rises; record it with a scope for "+
+				"the last tenths", crank.Name)
 		}
-		l.Doubt("the pulses of %s change their width in degrees with speed, as of a reluctance pickup: no vane width is given", crank.Name)
+		l.Doubt("the pulses of %s change their width in degrees with speed, as of a reluctance pickup: no vane "+
+			"width is given", crank.Name)
 	}
 	for k := range other {
 		l.Other[k] = other[k] + shift
@@ -265,11 +273,13 @@ func (l *Layout) placeMark(c *cycles, shift quantity.Crank) {
 	}
 	a, drift := atRest(start, motion.Turn)
 	b, driftEnd := atRest(end, motion.Turn)
-	l.Mark = MarkPlace{On: true, TopRising: p.NarrowHigh, At: motion.Wrap(a+shift, motion.Turn), Drift: drift, Width: motion.Wrap(b-a, motion.Turn)}
+	l.Mark = MarkPlace{On: true, TopRising: p.NarrowHigh, At: motion.Wrap(a+shift, motion.Turn), Drift: drift,
+		Width: motion.Wrap(b-a, motion.Turn)}
 	if l.Facts.MarkAt == terms.PulseOff {
 		l.Mark.TopRising, l.Mark.At, l.Mark.Drift = !p.NarrowHigh, motion.Wrap(b+shift, motion.Turn), driftEnd
 	} else if l.Mark.Width > 1 && l.Facts.MarkAt == terms.Found {
-		l.Doubt("the start of the pulse on %s is taken as TDC; the pulse is %s wide", p.Name, quantity.Degrees(l.Mark.Width, 1))
+		l.Doubt("the start of the pulse on %s is taken as TDC; the pulse is %s wide", p.Name,
+			quantity.Degrees(l.Mark.Width, 1))
 	}
 }
 

@@ -30,7 +30,8 @@ const (
 	mostDelay  = 800.0 // µs left over, beyond which an edge is hardly the spark
 )
 
-// candidate is how an edge of a spark channel comes after the active edges of the crank pickup, and after its other ones.
+// candidate is how an edge of a spark channel comes after the active edges of the crank pickup, and after its other
+// ones.
 type candidate struct {
 	wait
 	other wait
@@ -45,15 +46,18 @@ type reading struct {
 
 // chooseSparkEdges tells for each spark channel which edge is the spark.
 //
-// Four readings are weighed: the pulse is the high or the low state, and it ends in the spark (a dwell) or begins with it (a clamp). At
-// long dwell the shorter state is the time off, so that the length alone tells nothing: the card's dwell, its lead and locked advance,
+// Four readings are weighed: the pulse is the high or the low state, and it ends in the spark (a dwell) or begins
+// with it (a clamp). At
+// long dwell the shorter state is the time off, so that the length alone tells nothing: the card's dwell, its lead
+// and locked advance,
 // and the delay that follows are weighed too. Taking the wrong end makes a delay of the whole dwell.
 func (l *Layout) chooseSparkEdges() {
 	crank := l.Profiles[l.Assigned.Crank]
 	for _, i := range l.Assigned.Sparks {
 		p := l.Profiles[i]
 		if p.Ramp {
-			l.Doubt("%s climbs as a coil's current does: its dwell counts from where the current has passed a good part of its way, so the driver's is longer", p.Name)
+			l.Doubt("%s climbs as a coil's current does: its dwell counts from where the current has passed a "+
+				"good part of its way, so the driver's is longer", p.Name)
 		}
 		all := l.readings(crank, p)
 		slices.SortStableFunc(all, func(a, b reading) int { return int(math.Copysign(1, b.points-a.points)) })
@@ -65,11 +69,13 @@ func (l *Layout) chooseSparkEdges() {
 			}
 		}
 		if s.Unsure {
-			l.Doubt("%s: which end of its pulse is the spark is not sure; state it, or record while speed changes", p.Name)
+			l.Doubt("%s: which end of its pulse is the spark is not sure; state it, or record while speed "+
+				"changes", p.Name)
 		}
 		l.Spark[i] = s
 		if t := p.Train; t.Gap > 0 {
-			l.Find(terms.FoundMultiSpark, p.Name, "fine where the controller is set to it; the first spark of each train is timed",
+			l.Find(terms.FoundMultiSpark, p.Name,
+				"fine where the controller is set to it; the first spark of each train is timed",
 				"%s gives several sparks a firing in %.0f %% of them: %s on average, %s ms apart", p.Name, 100*t.Share,
 				quantity.Number(t.Pulses, 1), quantity.Number(float64(t.Spacing)*1e3, 2))
 		}
@@ -104,7 +110,8 @@ func (l *Layout) readings(crank, p *roles.Profile) []reading {
 			if !driver {
 				r.by = "a short pulse, as of a clamp: it begins with the spark"
 			}
-			r.points += l.length(width, driver) + tightness(byEdge[r.rising], byEdge[!r.rising]) + l.bornOut(byEdge[r.rising], byEdge[!r.rising])
+			r.points += l.length(width, driver) + tightness(byEdge[r.rising], byEdge[!r.rising]) +
+				l.bornOut(byEdge[r.rising], byEdge[!r.rising])
 			switch l.Facts.SparkAt {
 			case terms.PulseOn:
 				r.by, r.points = "as stated", r.points-100*float64(Index(driver))
@@ -151,7 +158,8 @@ func tightness(w, other candidate) float64 {
 	return 0.7 * math.Max(-2, math.Min(2, math.Log((b+floor)/(a+floor))))
 }
 
-// bornOut says whether the delay that an edge would have is one that signals have, and whether its wait is the card's lead less the
+// bornOut says whether the delay that an edge would have is one that signals have, and whether its wait is the card's
+// lead less the
 // locked advance.
 func (l *Layout) bornOut(w, other candidate) float64 {
 	points := 0.0
@@ -163,7 +171,8 @@ func (l *Layout) bornOut(w, other candidate) float64 {
 	if !ok || math.IsNaN(w.atRest) || math.IsNaN(other.atRest) {
 		return points
 	}
-	const otherEdge = 6 // degrees; that the controller acts on the other edge of the crank pickup is less likely by so much
+	// degrees; that the controller acts on the other edge of the crank pickup is less likely by so much
+	const otherEdge = 6
 	off := func(c candidate) float64 {
 		return math.Min(math.Abs(c.atRest-want), otherEdge+math.Abs(c.other.atRest-want))
 	}

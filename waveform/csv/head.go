@@ -47,7 +47,8 @@ func Head(head []byte, eof bool) (*Layout, *block.Problem) {
 	}
 	if !utf8.Valid(head[:row.at]) {
 		latin1(best[:bestFirst])
-		lay.warn(1, "the header is not UTF-8 and was read as Latin-1: look at the names and units; save the file as UTF-8")
+		lay.warn(1, "the header is not UTF-8 and was read as Latin-1: look at the names and units; save the "+
+			"file as UTF-8")
 	}
 	if p := lay.columns(best, bestFirst); p != nil {
 		return nil, p
@@ -102,7 +103,8 @@ func refuse(head []byte) *block.Problem {
 		i += n
 	}
 	if bad*4 > len(first) {
-		return block.AtByte(block.ErrMalformed, 0, notARecording, "this is no text and no recording that can be read here")
+		return block.AtByte(block.ErrMalformed, 0, notARecording,
+			"this is no text and no recording that can be read here")
 	}
 	return nil
 }

@@ -53,7 +53,8 @@ const (
 func (l *Layout) ClockOf(channel int) int { return l.clockOf[channel] }
 
 func (l *Layout) warn(line int64, format string, args ...any) {
-	l.Warnings = append(l.Warnings, block.Warning{Line: line, Byte: -1, Channel: -1, Text: fmt.Sprintf(format, args...)})
+	l.Warnings = append(l.Warnings, block.Warning{Line: line, Byte: -1, Channel: -1, Text: fmt.Sprintf(format,
+		args...)})
 }
 
 // Split says how many bytes of b are whole lines.

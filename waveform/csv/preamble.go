@@ -27,7 +27,8 @@ func preambleKey(s string) string {
 	case "sample rate", "sampling rate", "samplerate", "sample frequency", "sampling frequency", "samples per second",
 		"fs":
 		return "rate"
-	case "start", "start time", "first sample", "first sample time", "x origin", "xorigin", "xzero", "t0", "time origin",
+	case "start", "start time", "first sample", "first sample time", "x origin", "xorigin", "xzero", "t0",
+		"time origin",
 		"horizontal offset":
 		return "start"
 	case "vertical units", "vertical unit", "y units", "y unit", "yunit":

@@ -43,13 +43,20 @@ func (d *byChanges) hold(now block.Second) block.Second {
 	return max(now, d.last)
 }
 
-// feed: a block that, with the samples before it, spans less than half a step holds none.
-func (d *byChanges) feed(v []float64, c *block.Clock, least, largest float64) {
+// still: what spans less than half a step, with the samples before it, holds none.
+func (d *byChanges) still(least, largest float64) int {
 	if d.sign == 0 && max(largest, d.hi)-min(least, d.lo) < d.step/2 {
-		d.rest = 0
-		d.remember(v, c)
-		return
+		return d.span
 	}
+	return 0
+}
+
+func (d *byChanges) pass(last []float64, c *block.Clock, _ int) {
+	d.rest = 0
+	d.remember(last, c)
+}
+
+func (d *byChanges) search(v []float64, c *block.Clock) {
 	d.from, d.c = len(d.w), c
 	d.w = append(d.w, v...)
 	w, span, step := d.w, d.span, d.step

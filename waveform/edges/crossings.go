@@ -47,12 +47,20 @@ func (d *byZeroCrossing) hold(now block.Second) block.Second {
 	return now
 }
 
-func (d *byZeroCrossing) feed(v []float64, c *block.Clock, least, largest float64) {
+// still: what is within the least arming level arms nothing.
+func (d *byZeroCrossing) still(least, largest float64) int {
 	if !d.pos.armed && !d.neg.armed && largest-d.zero < d.floor && d.zero-least < d.floor {
-		n := len(v) - 1 // nothing in it arms
-		d.prev, d.prevT, d.primed = v[n]-d.zero, c.At(n), true
-		return
+		return 1
 	}
+	return 0
+}
+
+func (d *byZeroCrossing) pass(last []float64, c *block.Clock, _ int) {
+	n := len(last) - 1
+	d.prev, d.prevT, d.primed = last[n]-d.zero, c.At(n), true
+}
+
+func (d *byZeroCrossing) search(v []float64, c *block.Clock) {
 	for i, raw := range v {
 		x := raw - d.zero
 		if d.pos.armed {

@@ -20,7 +20,7 @@ func sliced(t *testing.T, d detector, edges *[]block.Edge, v []float64, size fun
 		n := min(size(), len(v)-i)
 		least, largest := block.Extremes(v[i : i+n])
 		known := len(*edges)
-		d.feed(v[i:i+n], &block.Clock{Interval: 1e-5, Row: int64(i), Before: before}, least, largest)
+		feed(d, v[i:i+n], &block.Clock{Interval: 1e-5, Row: int64(i), Before: before}, least, largest)
 		for _, e := range (*edges)[known:] {
 			if e.At < held {
 				t.Fatalf("an edge at %v, after none was to come before %v", e.At, held)

@@ -43,11 +43,24 @@ func NewFollower(channels []block.Channel, glitch block.Second, sink Sink) *Foll
 		order: newOrder(sink, channels, glitch)}
 }
 
-// detector finds the edges of one channel, a block of samples after the other. No sample of a block is NaN; least and
-// largest are the block's extremes.
+// detector finds the edges of one channel, a block of samples after the other. No sample of a block is NaN.
 type detector interface {
-	feed(v []float64, c *block.Clock, least, largest float64)
+	// still is 0 unless samples between these extremes cannot hold an edge: then it is how many of the last of them
+	// pass
+	// wants.
+	still(least, largest float64) int
+	pass(last []float64, c *block.Clock, n int) // takes n samples that are still, by the last of them, whose clock c is
+	search(v []float64, c *block.Clock)
 	hold(now block.Second) block.Second // no edge earlier than this is still to come
+}
+
+// feed gives samples to a detector; least and largest are their extremes.
+func feed(d detector, v []float64, c *block.Clock, least, largest float64) {
+	if d.still(least, largest) > 0 {
+		d.pass(v, c, len(v))
+	} else {
+		d.search(v, c)
+	}
 }
 
 // track is one sampled channel on its way to edges.
@@ -103,6 +116,31 @@ func (f *Follower) set(t *track, found Finding) {
 	}
 }
 
+// Still is 0 unless samples of a channel between these extremes need not be looked at one by one: then it is how many
+// of the last of them Pass wants.
+func (f *Follower) Still(channel int, least, largest float64) int {
+	t := f.tracks[channel]
+	switch {
+	case t.det != nil:
+		return t.det.still(least, largest)
+	case t.waking == nil && least >= t.find.quietLow && largest <= t.find.quietHigh:
+		return 1
+	}
+	return 0
+}
+
+// Pass takes n samples of a channel that are still, by the last of them, whose clock c is.
+func (f *Follower) Pass(channel int, last []float64, c *block.Clock, n int) {
+	t := f.tracks[channel]
+	c.Before = float64(t.prevT)
+	if t.det != nil {
+		t.det.pass(last, c, n)
+	}
+	k := len(last) - 1
+	t.prev, t.prevT, t.any = last[k], c.At(k), true
+	t.hold(t.prevT)
+}
+
 // Samples takes a block of a channel; least and largest are its extremes. All its values and times are finite.
 func (f *Follower) Samples(channel int, v []float64, c *block.Clock, least, largest float64) error {
 	return f.feed(f.tracks[channel], v, c, least, largest)
@@ -112,7 +150,7 @@ func (f *Follower) feed(t *track, v []float64, c *block.Clock, least, largest fl
 	c.Before = float64(t.prevT)
 	switch {
 	case t.det != nil:
-		t.det.feed(v, c, least, largest)
+		feed(t.det, v, c, least, largest)
 	case t.waking != nil:
 		if err := f.gather(t, v, c, 0); err != nil {
 			return err
@@ -232,7 +270,8 @@ func (f *Follower) doubts(i int) {
 			f.warn(i, "channel %q: %d steps followed one in the same direction and were left out", c.Name, t.repeats)
 		}
 		if a := t.find.high - t.find.low; t.find.lesser != 0 {
-			f.warn(i, "channel %q: stretches of its pulses reach only %.0f %% of the usual height, as with a supply that "+
+			f.warn(i, "channel %q: stretches of its pulses reach only %.0f %% of the usual height, as with a "+
+				"supply that "+
 				"sags; they count as pulses", c.Name, 100*math.Abs(t.find.lesser)/a)
 		}
 	}
@@ -240,7 +279,8 @@ func (f *Follower) doubts(i int) {
 	case c.Kind == block.Bus:
 		return
 	case c.Method == block.MethodNone && c.Largest > c.Least:
-		f.warn(i, "channel %q holds no usable signal: no two levels, no steps and no swings stand out from its noise", c.Name)
+		f.warn(i, "channel %q holds no usable signal: no two levels, no steps and no swings stand out from its noise; "+
+			"check that its probe is on the wire and its ground connected, and set a smaller range", c.Name)
 	case c.Method == block.MethodNone && c.Kind == block.Analog:
 		f.warn(i, "channel %q is constant", c.Name)
 	}
@@ -248,7 +288,8 @@ func (f *Follower) doubts(i int) {
 		f.warn(i, "channel %q: %d samples are beyond the recorder's range", c.Name, c.Over+c.Under)
 	}
 	if a := c.High - c.Low; c.Method == block.ByLevels && (c.Largest > c.High+a || c.Least < c.Low-a) {
-		f.warn(i, "channel %q goes from %.4g to %.4g, far beyond its levels of %.4g and %.4g: spikes, or the levels changed",
+		f.warn(i, "channel %q goes from %.4g to %.4g, far beyond its levels of %.4g and %.4g: spikes, or the "+
+			"levels changed",
 			c.Name, c.Least, c.Largest, c.Low, c.High)
 	}
 	if c.Slow > 0 {

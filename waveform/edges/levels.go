@@ -18,7 +18,8 @@ type byLevels struct {
 	low, high float64 // thresholds
 	mid       float64
 	atSample  bool // logic, or values that hold: the edge stands at the sample that shows the new state
-	// tooth: a saw-tooth. Its sharp fall is timed half-way between the values before and after it, since teeth differ in
+	// tooth: a saw-tooth. Its sharp fall is timed half-way between the values before and after it, since teeth differ
+	// in
 	// height.
 	tooth      bool
 	state      int8 // -1 low, +1 high, 0 not yet known
@@ -54,26 +55,30 @@ func (d *byLevels) hold(now block.Second) block.Second {
 	return now
 }
 
-// feed: a block that stays on its side of the middle cannot hold an edge.
-func (d *byLevels) feed(v []float64, c *block.Clock, least, largest float64) {
-	if !(d.state < 0 && largest < d.mid || d.state > 0 && least > d.mid) {
-		d.search(v, c)
+// still: what stays on its side of the middle holds no edge.
+func (d *byLevels) still(least, largest float64) int {
+	if d.state < 0 && largest < d.mid || d.state > 0 && least > d.mid {
+		return 2
 	}
-	d.remember(v, c)
+	return 0
 }
 
-// remember keeps the last samples of a block.
-func (d *byLevels) remember(v []float64, c *block.Clock) {
-	n := len(v)
-	d.beforeT, d.before = c.At(n-2), d.prev
-	if n > 1 {
-		d.before = v[n-2]
+func (d *byLevels) pass(last []float64, c *block.Clock, n int) {
+	k := len(last)
+	d.beforeT, d.before = c.At(k-2), d.prev
+	if k > 1 {
+		d.before = last[k-2]
 	}
-	d.prev = v[n-1]
+	d.prev = last[k-1]
 	d.seen += int64(n)
 }
 
 func (d *byLevels) search(v []float64, c *block.Clock) {
+	d.find(v, c)
+	d.pass(v, c, len(v))
+}
+
+func (d *byLevels) find(v []float64, c *block.Clock) {
 	i := 0
 	if d.state == 0 {
 		for i < len(v) && v[i] < d.high && v[i] > d.low {

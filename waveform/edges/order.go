@@ -89,7 +89,8 @@ func (o *order) flush(end bool) error {
 	}
 	if waiting-len(out) > maxWaiting {
 		return block.AtByte(block.ErrImpossible, -1, "record the channels on one time base, or cut the recording",
-			"more than %d edges wait for their place in time: they stand at one instant, or the channels' times lie far apart",
+			"more than %d edges wait for their place in time: they stand at one instant, or the channels' times "+
+				"lie far apart",
 			maxWaiting)
 	}
 	return nil
@@ -158,7 +159,8 @@ func (o *order) deliver(edges []block.Edge) error {
 	}
 	if e := edges[0]; e.At < o.done {
 		return block.AtByte(block.ErrImpossible, -1, "record the channels on one time base",
-			"the times of channel %q fall behind those of the others (%g s after %g s)", o.chans[e.Channel].Name, e.At, o.done)
+			"the times of channel %q fall behind those of the others (%g s after %g s)",
+			o.chans[e.Channel].Name, e.At, o.done)
 	}
 	o.done = edges[len(edges)-1].At
 	for i := range edges {

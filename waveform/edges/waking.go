@@ -72,13 +72,13 @@ func (f *Follower) learn(t *track) error {
 		v, times = v[len(v)-1:], times[len(times)-1:]
 	} else if t.any {
 		c.Times = []float64{float64(t.prevT)}
-		t.det.feed([]float64{t.prev}, c, t.prev, t.prev)
+		feed(t.det, []float64{t.prev}, c, t.prev, t.prev)
 	}
 	for len(v) > 0 {
 		n := min(len(v), feedSamples)
 		least, largest := block.Extremes(v[:n])
 		c.Times = times[:n]
-		t.det.feed(v[:n], c, least, largest)
+		feed(t.det, v[:n], c, least, largest)
 		c.Before = times[n-1]
 		t.prev, t.prevT, t.any = v[n-1], block.Second(times[n-1]), true
 		v, times = v[n:], times[n:]

@@ -9,8 +9,9 @@ import (
 
 // Change is one change of a variable.
 type Change struct {
-	Tick     uint64
-	Value    uint32 // Zero, One or Unknown; with Text: index into Changes.Reals or Changes.Words, by the variable's sort
+	Tick uint64
+	// Zero, One or Unknown; with Text: index into Changes.Reals or Changes.Words, by the variable's sort
+	Value    uint32
 	Variable uint16 // index into Layout.Variables
 	Text     bool   // a real or a word
 }

@@ -278,7 +278,8 @@ func scoped(scopes []string, name string) string {
 // variable reads "wire 4 ! name [3:0]".
 func (l *Layout) variable(args, scopes []string, at int64) *block.Problem {
 	if len(args) < 4 {
-		return block.AtByte(block.ErrMalformed, at, "write $var type size code name $end", "$var has %d words", len(args))
+		return block.AtByte(block.ErrMalformed, at, "write $var type size code name $end", "$var has %d words",
+			len(args))
 	}
 	if args[0] == "port" {
 		return extended(at)
@@ -291,7 +292,8 @@ func (l *Layout) variable(args, scopes []string, at int64) *block.Problem {
 	}
 	for i := range len(code) {
 		if code[i] < '!' || code[i] > '~' {
-			return block.AtByte(block.ErrMalformed, at, saveAnew, "the code of variable %q is not printable", block.Clip(name))
+			return block.AtByte(block.ErrMalformed, at, saveAnew, "the code of variable %q is not printable",
+				block.Clip(name))
 		}
 	}
 	index := strings.Join(args[4:], "")
@@ -306,7 +308,8 @@ func (l *Layout) variable(args, scopes []string, at int64) *block.Problem {
 	if v := l.lookup([]byte(code)); v >= 0 {
 		o := &l.Variables[v]
 		if real := o.Sort == Real; real != (sortOf(kind, size) == Real) || o.size != size && !real {
-			return block.AtByte(block.ErrMalformed, at, saveAnew, "code %q stands for %s of %d bits and for %s of %d bits",
+			return block.AtByte(block.ErrMalformed, at, saveAnew,
+				"code %q stands for %s of %d bits and for %s of %d bits",
 				code, o.kind, o.size, kind, size)
 		}
 		if len(o.Names) < 1000 && l.names <= MaxNames {
@@ -315,7 +318,8 @@ func (l *Layout) variable(args, scopes []string, at int64) *block.Problem {
 		return nil
 	}
 	if len(l.Variables) >= MaxVariables {
-		return block.AtByte(block.ErrImpossible, at, "leave out what is not needed", "more than %d variables", MaxVariables)
+		return block.AtByte(block.ErrImpossible, at, "leave out what is not needed", "more than %d variables",
+			MaxVariables)
 	}
 	l.declare(code, int32(len(l.Variables)))
 	l.Variables = append(l.Variables, Variable{[]string{scoped(scopes, name)}, sortOf(kind, size), kind, size})

@@ -25,7 +25,7 @@ type Layout struct {
 	bytes int // of one sample's container
 	float bool
 	order binary.ByteOrder
-	scale float64
+	mask  uint32 // of a short integer where it stands in the upper bits of four bytes
 }
 
 // Frame is how many bytes one sample of each channel takes.
@@ -74,7 +74,8 @@ func Head(r io.ReaderAt, size, front int64) (*Layout, *block.Problem) {
 		h.lay.order = binary.BigEndian
 	}
 	if string(first[8:12]) != "WAVE" {
-		return nil, block.AtByte(block.ErrMalformed, 8, "it must be a WAVE file", "a RIFF file of form %q is no recording",
+		return nil, block.AtByte(block.ErrMalformed, 8, "it must be a WAVE file",
+			"a RIFF file of form %q is no recording",
 			first[8:12])
 	}
 	h.has64 = id == "RF64" || id == "BW64"
@@ -129,7 +130,8 @@ func (h *header) chunks() *block.Problem {
 			return h.length(size, pos)
 		}
 		if size > math.MaxUint32-8 {
-			return block.AtByte(block.ErrMalformed, pos, saveAnew, "chunk %q claims %d bytes before the samples", name, size)
+			return block.AtByte(block.ErrMalformed, pos, saveAnew,
+				"chunk %q claims %d bytes before the samples", name, size)
 		}
 		pos += 8 + size + size&1
 		if h.size < 0 && pos > h.front {
@@ -174,10 +176,8 @@ func (l *Layout) format(b []byte, pos int64) *block.Problem {
 		return refused(block.ErrMalformed, "the header contradicts itself; save the recording again",
 			"block alignment is %d bytes, but %d channels of %d bytes need %d", align, l.Channels, l.bytes, l.Frame())
 	}
-	l.float, l.scale = tag == formatFloat, 1
-	if !l.float {
-		l.scale = math.Ldexp(1, -(8*l.bytes - 1)) // full scale is 1, whatever bits are valid
-	}
+	l.float = tag == formatFloat
+	l.mask = maskOf(l.bytes)
 	return nil
 }
 

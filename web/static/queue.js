@@ -57,7 +57,8 @@ async function enter(form, event) {
   const answer = await post(entry);
   button.disabled = false;
   if (answer.kind === "refused") { drop(entry); showWrong(form, answer.reply); return; }
-  for (const input of form.querySelectorAll("input:not([type=hidden]):not([name=locked]), textarea")) /** @type {HTMLInputElement | HTMLTextAreaElement} */ (input).value = "";
+  for (const tick of parts(form, "input[type=checkbox]", HTMLInputElement)) tick.checked = false; // the next reading is another look
+  for (const input of form.querySelectorAll("input:not([type=hidden]):not([type=checkbox]):not([name=locked]), textarea")) /** @type {HTMLInputElement | HTMLTextAreaElement} */ (input).value = "";
   (parts(form, "input:not([type=hidden]), textarea", HTMLElement)[0] || form).focus();
   if (answer.kind === "kept") { put({ ...entry, said: answer.said }); show(); return; }
   show();

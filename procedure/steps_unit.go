@@ -1,0 +1,480 @@
+package procedure
+
+import (
+	"fmt"
+	"math"
+
+	"phasewright/engine"
+	"phasewright/jobcard"
+	"phasewright/quantity"
+	"phasewright/sheet"
+)
+
+// atIgnition is the moment in which hands are at plugs, wires, cap or housing.
+var atIgnition = phase(to(Hands, AtIgnition))
+
+func (b *builder) open() []Step {
+	part := "Open it"
+	first := Step{
+		ID: StepOpen, Part: part, Title: "Photograph it from above, number the wires, cap off",
+		Hazard: "A lead that is fed strikes a hand: feed dead, meter seen.",
+		Do: some("Photograph the unit from above and from the side.", "Number each wire by its cylinder.",
+			"Take cap and wires off together.", "Take the air cleaner or arrester off, where it is in the way.",
+			"Scribe rotor to housing, and housing to block."),
+		Why:    "the way back, if there has to be one",
+		Demand: picture("photo from above; or in words: where the rotor points, how each lead runs"),
+		Needs:  []Condition{is(Key, KeyOff)},
+		During: [][]Effect{atIgnition},
+		After:  []Effect{to(Wires, Off), to(Cap, Off), to(Noted, Yes)}, Undo: []Effect{to(Wires, On), to(Cap, On)},
+		Holds: []Clause{either(is(Noted, Yes), notOld), either(is(Wires, Off), is(Phased, Yes)), either(is(Cap,
+			Off), is(Phased, Yes))},
+	}
+	if !b.steered {
+		first.Title = "Photograph it from above, number the coil leads, all off"
+		first.Do = some("Photograph the unit from above and from the side.",
+			"Number each coil and lead by its cylinder.", "Take coils and leads off the plugs.",
+			"Take the old cap off, where there is one.", "Scribe rotor to housing, and housing to block.")
+		first.Holds = []Clause{either(is(Noted, Yes), notOld), either(is(Wires, Off), is(Phased, Yes))}
+	}
+	plugs := Step{
+		ID: StepPlugsOut, Part: part, Title: pick(b.single, "Take the plug out", "Take every plug out"),
+		Hazard: "What falls into a plug hole scores the bore.",
+		Do: some("Blow the plug wells clean.", pick(b.single, "Take the plug out.",
+			"Take every plug out, and lay them in order."), "Cover open holes that are not in use."),
+		Why:    "without compression the bar does not jump back",
+		Demand: tick(pick(b.single, "plug out, well clean", "plugs out and in order, wells clean")),
+		Needs:  []Condition{is(Key, KeyOff)},
+		During: [][]Effect{atIgnition},
+		// with plugs in no compression was felt at a hole
+		After: []Effect{to(Plugs, Out)}, Undo: []Effect{to(Plugs, In), to(Crank, Anywhere), to(Phased, No)},
+		Holds: []Clause{either(is(Plugs, Out), is(Crank, AtLead), is(Phased, Yes))},
+	}
+	return []Step{first, plugs}
+}
+
+func (b *builder) findLead() []Step {
+	part := "True TDC, marks, lead"
+	d := engine.Damper{Diameter: b.c.Damper.Diameter.Value}
+	limit := float64(d.Arc(b.c.Damper.ZeroMark))
+	rim := math.Pi * float64(d.Diameter)
+	lead := b.s.Marks[0] // the trigger lead is always the first
+	slack := max(2*float64(b.c.Damper.MarkPlacement), 0.5)
+	turn := b.c.Engine.Rotation.FromFront()
+	var show []Figure
+	for _, m := range b.s.Marks {
+		show = append(show, Figure{fmt.Sprintf("%s, %s BTDC", m.Name, deg(m.AngleDeg)),
+			fmt.Sprintf("%s along the rim (dividers %s), %s", quantity.Millimetres(m.ArcMM),
+				quantity.Millimetres(m.ChordMM), m.Direction)})
+	}
+	turning := [][]Effect{phase(to(Bar, OnCrank), to(Hands, Turning))}
+	zero := Step{
+		ID: StepZero, Part: part, Title: "Prove the zero mark by piston stop, from both sides",
+		Hazard: "A stop hit hard holes the piston. Fingers clear of belts and pulleys.",
+		Do: some("Put socket and bar on the crank bolt.", "Turn the piston well down.",
+			fmt.Sprintf("Screw the stop into plug hole %d.", b.first),
+			"Turn softly against it, and mark the damper at the pointer.",
+			"Turn back, softly against it from the other side, and mark again.",
+			"Scribe zero midway, or see that zero stands there.", "Take the stop out and put it away.",
+			"Check the crank bolt's torque."),
+		Notes: some(b.say("piston_stop"), b.say("true_tdc")),
+		Why:   "the damper's ring slips with age; turning back loosens the bolt",
+		Show: []Figure{{"marks apart along the rim, about", quantity.Millimetres(b.s.Item("true_tdc").Value)},
+			{"zero mark within", "± " + quantity.Number(limit, 2) + " mm of the middle"}},
+		Demand: Demand{Kinds: []ProofKind{Number},
+			Ask: "zero mark from the middle of the two marks along the rim (either sign)", Unit: "mm",
+			Possible: Band{-rim / 2, rim / 2}, Passes: Band{-limit, limit},
+			Also: []Also{{LookStopOut, "piston stop out and in the box"}, {LookBolt,
+				"crank bolt at the maker's torque"}}},
+		Branches: []Branch{
+			{If: "further off", Why: "the ring has slipped or the pointer is bent",
+				Do: "scribe a new zero on the middle, paint the old one out, measure again", Go: StepZero,
+				When: Band{-rim / 2, rim / 2}},
+			{If: "it touches one way only", Why: "the stop is too short", Do: "set it deeper", Go: StepZero}},
+		During: [][]Effect{phase(to(Bar, OnCrank), to(StopTool, InPlace), to(Hands, Turning))},
+		After:  []Effect{to(Zero, Yes), to(Bar, OnCrank)},
+		Basis: fmt.Sprintf("damper %v, zero mark ± %s, stroke %v, rod %v", b.c.Damper.Diameter,
+			deg(b.c.Damper.ZeroMark), b.c.Engine.Stroke, b.c.Engine.Rod),
+	}
+	marks := Step{
+		ID: StepMarks, Part: part, Title: fmt.Sprintf("Mark the damper from zero, %v, seen from the front",
+			b.c.Engine.Rotation),
+		Hazard: "Keep the bar in your own hand while fingers are at the damper.",
+		Do: some("Measure along the rim, from the proven zero.", "Mark each angle of the table.",
+			"Measure the lead mark once more."),
+		Notes: some("Before TDC lies ahead of the zero mark in running direction: it reaches the pointer earlier."),
+		Why:   "housing and light are both set by these marks", Show: show,
+		Demand: Demand{Kinds: []ProofKind{Number}, Ask: "zero mark to lead mark along the rim, measured again",
+			Unit: "mm", Possible: Band{0, rim}, Passes: around(lead.ArcMM, slack)},
+		During: turning,
+		After:  []Effect{to(Marks, Yes), to(Bar, OnCrank)},
+		Basis: fmt.Sprintf("lead mark %s BTDC at %s, %s", deg(lead.AngleDeg), quantity.Millimetres(lead.ArcMM),
+			lead.Direction),
+	}
+	if chord := around(lead.ChordMM, slack); chord.To < marks.Demand.Passes.From {
+		marks.Branches = append(marks.Branches, Branch{If: "about " + quantity.Millimetres(lead.ChordMM),
+			Why: "that is the straight-line distance, not the one along the rim",
+			Do:  "lay a tape round the rim and mark again", Go: StepMarks, When: chord})
+	}
+	marks.Branches = append(marks.Branches, Branch{If: "anything else",
+		Why: "a mark that stands wrong shifts every reading", Do: "mark it again from zero", Go: StepMarks,
+		When: Band{0, rim}})
+
+	second := "both valves of the cylinder shut: rockers or lifters loose"
+	look := []string{"Look at its valves: both must be shut."}
+	if b.steered {
+		second = "rotor at the old No. 1 terminal, or both valves shut"
+		look = []string{"Look at the rotor: it points to the first cylinder's old terminal.",
+			"Or see both valves shut."}
+	}
+	found := Step{
+		ID: StepLead, Part: part, Title: fmt.Sprintf("Turn to %s BTDC, compression: %v, seen from the front",
+			deg(b.c.Signals.Crank.Lead), b.c.Engine.Rotation),
+		Hazard: "Thumb on the hole, never in it. Whoever turns listens to whoever feels.",
+		Do: some("Put the bar on, where it is off.", fmt.Sprintf("Hold a thumb on plug hole %d.", b.first),
+			"Turn only this way: "+turn+".", "Feel the pressure come.", "Stop with the lead mark at the pointer."),
+		Why: fmt.Sprintf("the edge for cylinder %d belongs here; one way keeps the slack on one side", b.first),
+		Show: []Figure{{"lead mark", quantity.Millimetres(b.s.Marks[0].ArcMM) + " from zero, " +
+			b.s.Marks[0].Direction}, {"turn", turn}},
+		Expect: "no pressure → pressure at the plug hole, before the mark comes up",
+		Demand: Demand{Kinds: []ProofKind{Tick},
+			Ask: "lead mark at the pointer, reached in running direction only", Also: []Also{
+				{LookCompression, "pressure felt before the mark came up"}, {LookSecondSign, second}, {LookBarOff,
+					"bar off and in the box; the mark still stands at the pointer"}}},
+		Branches: []Branch{
+			{If: "no pressure felt", Why: "that was the exhaust stroke",
+				Do: "turn one full turn on, then feel again", Go: StepLead},
+			{If: "the two signs disagree", Why: "old unit half a turn out, or the wrong hole",
+				Do: "believe the valves, and write it down", Go: StepLead},
+			{If: "the mark has gone past", Why: "turning back takes the slack up the wrong way",
+				Do: "turn two full turns on and come up again", Go: StepLead}},
+		During: turning,
+		After:  []Effect{to(Crank, AtLead), to(Bar, OffCrank)}, Undo: []Effect{to(Crank, Anywhere), to(Phased, No)},
+		Holds: []Clause{either(is(Crank, AtLead), is(Phased, Yes)), either(is(Bar, OffCrank))},
+		Basis: fmt.Sprintf("%s BTDC, %s", deg(b.c.Signals.Crank.Lead), turn),
+	}
+	found.Do = append(append(found.Do, look...), "Take the bar off.")
+	return []Step{zero, marks, found}
+}
+
+func (b *builder) unit() []Step {
+	part := "Old unit out, new unit in"
+	d := b.c.Distributor
+	out := Step{
+		ID: StepUnitOut, Part: part, Title: "Lift the unit out, and watch the rotor turn",
+		Hazard: "What falls into the hole goes into the sump. Nobody touches the crank.",
+		Do: some("Take the clamp off.", "Lift the unit slowly.",
+			"Watch how far the rotor turns, seen from above.",
+			"Keep its drive shaft: look that it came, or stayed.", "Put a clean rag in the hole.",
+			pick(b.geared, "Look at gear and magnet for swarf.", "Look at tongue and magnet for swarf.")),
+		Why:  "the new one turns as far, the other way, as it drops",
+		Show: []Figure{{"the crank stays at", deg(b.c.Signals.Crank.Lead) + " BTDC"}},
+		Demand: Demand{Kinds: []ProofKind{Tick}, Ask: "unit out, hole covered", Also: []Also{{LookShaft,
+			"pump shaft kept: seen, not dropped"}, {LookGear, pick(b.geared,
+			"old gear looked at: no swarf, no chipped tooth", "old tongue looked at: no swarf, not worn")}}},
+		Branches: []Branch{
+			{If: pick(b.geared, "swarf or a chipped tooth", "swarf or a worn tongue"),
+				Why: "the pair has eaten itself", Do: "find the cause; swap gear and oil first", Go: StepUnitOut},
+			{If: "something fell in", Why: "it jams the pump or the gears",
+				Do: "fish it out by magnet before anything turns", Go: StepUnitOut}},
+		Needs:  []Condition{is(Key, KeyOff)},
+		During: [][]Effect{atIgnition},
+		After:  []Effect{to(Unit, NoneIn), to(Clamp, Loose)}, Undo: []Effect{to(Unit, OldIn), to(Clamp, Tight)},
+		Holds: []Clause{either(is(Unit, NoneIn, NewIn)), either(is(Unit, NoneIn, OldIn), is(Fit, Ready))},
+	}
+	if b.geared && d.DropTurn == 0 {
+		out.Demand.Kinds, out.Demand.Ask = []ProofKind{Written, Photo},
+			"how far and which way the rotor turned as it came out, seen from above"
+	}
+	gap := float64(d.SeatGap)
+	const feel = 0.2 // mm, what a feeler gauge under a flange repeats to: common practice
+	fit := Step{
+		ID: StepFit, Part: part, Title: "Dry fit: look at gear, drive and seat",
+		Hazard: "Never pull a gap down with the clamp: the shaft then stands on the bottom.",
+		Do: some(pick(b.geared, "Compare gear and cam with the sheet.",
+			"Compare tongue and slot: width and offset."), "Turn the shaft by hand: no rough spot, no play.",
+			"Set the unit in dry, without the clamp.", "Measure the gap under the flange.", "Lift it out again."),
+		Notes: some(b.say("gear_material"), b.say("drive"), b.say("seat"), b.doubt("seat")),
+		Why:   "a wrong gear eats the cam; a shaft that bottoms eats the drive",
+		Show:  []Figure{{"gap on the card", quantity.Millimetres(gap)}},
+		Demand: Demand{Kinds: []ProofKind{Number}, Ask: "gap under the flange in the dry fit", Unit: "mm",
+			Possible: Band{0, 25}, Passes: Band{max(0, gap-feel), gap + feel},
+			Also: []Also{{LookGear, pick(b.geared, "gear and cam material as on the sheet",
+				"tongue and slot unworn, they fit")}}},
+		Branches: []Branch{{If: "another gap", Why: "shims follow from it, and engagement limits them",
+			Do: "write it on the card (distributor.seat_gap), then measure again", Go: StepFit, When: Band{0, 25}},
+			{If: pick(b.geared, "teeth bright at one end, chipped or blue", "tongue worn or loose"),
+				Why: "the drive runs crooked or dry", Do: "do not fit it; find the cause first", Go: StepFit}},
+		Needs: []Condition{is(Unit, NoneIn)},
+		After: []Effect{to(Fit, DryFitted)}, Undo: []Effect{to(Fit, NotLooked)},
+		Holds: []Clause{either(is(Fit, DryFitted, Ready))},
+		Basis: fmt.Sprintf("%s gear on a %s cam, gap %s", d.GearMaterial, d.CamMaterial, quantity.Millimetres(gap)),
+	}
+	oil := Step{
+		ID: StepOil, Part: part, Title: "Oil gear, shaft and seal",
+		Hazard: "Grease on the hands lets tools slip into the hole: keep the rag in.",
+		Do:     some("Oil the teeth as the cam's maker says.", "Oil shaft and sealing ring."),
+		Notes:  []string{sheet.Oiling + "."},
+		Why:    "the first minute dry is the wear of years",
+		Demand: tick("teeth, shaft and seal oiled"),
+		Needs:  []Condition{is(Unit, NoneIn), is(Fit, DryFitted, Ready)},
+		After:  []Effect{to(Fit, Ready)}, Undo: []Effect{to(Fit, DryFitted)},
+	}
+	if n := b.s.Item("seat").Value; n >= 1 {
+		oil.Title = fmt.Sprintf("Lay %.0f shims; oil gear, shaft and seal", n)
+		oil.Do = append([]string{fmt.Sprintf("Lay %.0f shims under the flange.", n)}, oil.Do...)
+		oil.Notes = append(oil.Notes, b.say("seat"))
+		oil.Demand = Demand{Kinds: []ProofKind{Number}, Ask: "shims laid", Unit: "shims", Possible: Band{0, 20},
+			Passes: Band{n, n}, Also: []Also{{LookGear, "teeth, shaft and seal oiled"}}}
+		oil.Branches = []Branch{{If: "another number",
+			Why: "too few: the shaft stands on the bottom; too many: too little engagement",
+			Do:  "lay as many as the sheet says", Go: StepOil, When: Band{0, 20}}}
+		oil.Basis = fmt.Sprintf("%.0f shims", n)
+	}
+	return []Step{out, fit, oil, b.drop(part)}
+}
+
+func (b *builder) drop(part string) Step {
+	d := b.c.Distributor
+	tang := Also{LookTang, "drive engaged: flange seats by its own weight"}
+	st := Step{
+		ID: StepDrop, Part: part, Title: "Drop the new unit in, rotor to land at No. 1",
+		Hazard: "Do not push it down with the clamp, nor help it with the starter.",
+		Notes:  some(b.say("gear_drop"), b.doubt("gear_drop"), b.say("gear_landings")),
+		Why:    "which tooth it lands on decides whether the housing can reach the edge",
+		Needs:  []Condition{is(Unit, NoneIn), is(Fit, Ready), is(Crank, AtLead), is(Key, KeyOff)},
+		During: [][]Effect{atIgnition},
+		After:  []Effect{to(Unit, NewIn), to(Clamp, Loose), to(Fit, Ready)}, Undo: []Effect{to(Unit, NoneIn),
+			to(Clamp, Loose), to(Fit, NotLooked)},
+	}
+	if !b.geared {
+		st.Title = "Drop the new unit in, tongue home the right way round"
+		st.Do = some("Take the rag out and count it.", "Set the tongue over its slot.",
+			"Turn the shaft until the tongue goes home.", "See the flange seat by its own weight.",
+			"Put the clamp on, finger tight.")
+		st.Notes = some(b.say("drive"))
+		st.Why = "a tongue half a turn out fires on the exhaust stroke"
+		st.Demand = Demand{Kinds: []ProofKind{Tick}, Ask: "tongue home the right way round; rag out",
+			Also: []Also{tang}}
+		st.Branches = []Branch{{If: "it points half a turn away", Why: "a centred tongue goes home both ways",
+			Do: "lift it, turn the shaft half a turn, drop it again", Go: StepDrop},
+			{If: "the flange does not seat", Why: "the tongue stands beside its slot",
+				Do: "turn the shaft a little with a finger's weight on it", Go: StepDrop}}
+		return st
+	}
+	travel := float64(d.HousingTravel)
+	step := 360 / float64(d.GearTeeth)
+	st.Do = some("Take the rag out and count it.", "Hold the rotor before the mark, as the table says.",
+		"Lower the unit; the rotor turns as it drops.", "See the flange seat by its own weight.",
+		"Put the clamp on, finger tight.")
+	st.Demand = Demand{Kinds: []ProofKind{Number},
+		Ask: "where the rotor landed, from the mark (ahead in rotor direction +, behind −)", Unit: "shaft °",
+		Possible: Band{-180, 180}, Passes: Band{-travel, travel}, Also: []Also{tang}}
+	st.Branches = []Branch{
+		{If: "further off than the housing can turn",
+			Why: fmt.Sprintf("one tooth is %s of the shaft, %s of the crank", deg(step),
+				deg(engine.ShaftToCrank(quantity.Shaft(step)))), Do: "lift it and try the next tooth",
+			Go: StepDrop, When: Band{-180, 180}},
+		{If: "the flange does not seat", Why: "the oil-pump drive stands beside its slot",
+			Do: "lift it; turn the pump shaft a little, never the engine", Go: StepDrop}}
+	if it := b.s.Item("gear_drop"); it != nil && !math.IsNaN(it.Value) {
+		st.Show = append(st.Show, Figure{"turns as it drops", deg(it.Value)})
+	}
+	st.Show = append(st.Show, Figure{"one tooth", deg(step) + " of the shaft"}, Figure{"housing can turn", "± " +
+		deg(d.HousingTravel)})
+	return st
+}
+
+func (b *builder) power() []Step {
+	part := "Set the controller"
+	k, g, s := b.c.Controller, b.c.Ignition, b.c.Signals
+	show := []Figure{
+		{"trigger lead", deg(s.Crank.Lead) + " BTDC"}, {"active edge, crank", string(s.Crank.ActiveEdge)},
+		{"spark output", string(g.Output)}, {"dwell", fmt.Sprint(g.Dwell)}, {"delay allowance",
+			fmt.Sprint(k.DelayAllowance)},
+		{"advance at cranking", setDeg(k.Advance.Cranking)}, {"locked advance", setDeg(k.Advance.Locked)},
+	}
+	if s.Cam.Fitted {
+		show = append(show, Figure{"active edge, cam", string(s.Cam.ActiveEdge)})
+	}
+	half := float64(k.DelayStep.Or(1)) / 2
+	on := Step{
+		ID: StepPower, Part: part, Title: "Battery on, key to run: power for the controller only",
+		Hazard: "A battery clamp sparks. Coil, injectors and starter stay dead.",
+		Do: some(pick(b.boat, "Run the blower, then sniff the bilge.", ""), "Plug the pickups in.",
+			"Put the battery on, negative lead last.", "Turn the key to run, never to crank."),
+		Why: "the signal has to be seen, and nothing else has to be fed",
+		Demand: Demand{Kinds: []ProofKind{Tick}, Ask: "controller alive", Also: []Also{{LookFeed,
+			"coil, injectors and starter wire still off, tags on"}}},
+		Needs:  []Condition{is(Unit, NewIn), is(Bar, OffCrank), is(Feed, Dead)},
+		During: [][]Effect{phase(to(Battery, Connected))},
+		After:  []Effect{to(Key, KeyRun), to(Battery, Connected)}, Undo: []Effect{to(Key, KeyOff), to(Engine, Stopped)},
+		Holds: []Clause{either(is(Key, KeyRun), is(Phased, Yes)), either(is(Key, KeyRun), is(Clamp, Tight))},
+	}
+	if b.reluctor {
+		on.Holds = []Clause{either(is(Key, KeyRun), is(Settings, Yes), is(Phased, Yes))}
+	}
+	if b.boat {
+		on.Demand.Also = append(on.Demand.Also, b.bilge())
+	}
+	set := Step{
+		ID: StepSettings, Part: part, Title: "Enter the settings, power-cycle, read them back",
+		Hazard: "A wrong edge or output fires the coil at once: see the feed out.",
+		Do: some("See that the coil feed is out.", "Put the battery on, key to run.",
+			"Enter every figure of the table, and store.", "Turn the key off until the controller is dark.",
+			"Turn it to run and read every figure back."),
+		Why: "a setting that was not stored looks right until the engine runs", Show: show,
+		Demand: Demand{Kinds: []ProofKind{Number}, Ask: "delay allowance as read back", Unit: "µs",
+			Possible: Band{-10000, 10000}, Passes: around(float64(k.DelayAllowance.Or(0)), half), AsSet: true,
+			Also: []Also{{LookFeed, "coil feed out, tag on"}, {LookStored,
+				"every other figure read back as in the table"}, {LookCycled, "was dark, came alive again"}}},
+		Branches: []Branch{{If: "another figure", Why: "it was not stored, or not power-cycled",
+			Do: "enter and store it again", Go: StepSettings, When: Band{-10000, 10000}}},
+		Needs: []Condition{is(Feed, Dead), is(Engine, Stopped)},
+		During: [][]Effect{phase(to(Battery, Connected), to(Key, KeyRun)), phase(to(Key, KeyOff)),
+			phase(to(Key, KeyRun))},
+		After: []Effect{to(Settings, Yes), to(Key, KeyRun), to(Battery, Connected)},
+		Bar:   b.unset(),
+		Basis: fmt.Sprintf("lead %s, %s edge, %s, dwell %v, allowance %v, cranking %s, locked %s",
+			deg(s.Crank.Lead), s.Crank.ActiveEdge, g.Output, g.Dwell, k.DelayAllowance,
+			setDeg(k.Advance.Cranking), setDeg(k.Advance.Locked)),
+	}
+	return []Step{on, set}
+}
+
+func (b *builder) phase() []Step {
+	part := "Phase the housing"
+	p := b.c.Signals.Crank
+	d := b.c.Distributor
+	before, after := jobcard.Low, jobcard.High
+	if p.ActiveEdge == jobcard.Falling {
+		before, after = after, before
+	}
+	with, against := d.Rotation.FromAbove(), d.Rotation.Opposite().FromAbove()
+	st := Step{
+		ID: StepPhase, Part: part, Title: fmt.Sprintf("Turn the housing to the %s edge, %v, seen from above",
+			p.ActiveEdge, d.Rotation.Opposite()),
+		Hazard: "Hands are by the belts: starter wire off, nobody at key or crank.",
+		Do: some("See that the lead mark stands at the pointer.", "Have the clamp finger tight.",
+			"Turn the housing a vane's width "+with+".", "Come back "+against+" to the edge.",
+			"Stop just past the change."),
+		Notes: some(b.say("phasing")),
+		Why:   "twice the housing's error is the engine's",
+		Show: []Figure{{"begin", "a vane's width with the rotor: " + with}, {"come to the edge",
+			"against the rotor: " + against},
+			{"lamp or logic state", fmt.Sprintf("%s → %s", before, after)}},
+		Expect: fmt.Sprintf("crank signal %s → %s while the housing turns against the rotor", before, after),
+		Demand: Demand{Kinds: []ProofKind{Number}, Ask: "crank signal where you stopped, just past the edge",
+			Options: []string{string(jobcard.High), string(jobcard.Low)}, Right: string(after), Never: true,
+			Also: []Also{{LookStarter, "starter wire off, coil feed out: both tags seen"}}},
+		Branches: []Branch{
+			{If: fmt.Sprintf("it goes %s → %s", after, before),
+				Why: fmt.Sprintf("that is the other edge, a vane width of %s beside it", deg(p.VaneWidth)),
+				Do:  "go on against the rotor to the next edge", Go: StepPhase, Says: string(before)},
+			{If: "no change at all", Why: "the pickup has no power, or crank and cam leads are swapped",
+				Do: "look at feed and leads, then at the settings", Go: StepPower},
+			{If: "the housing runs out of travel", Why: pick(b.geared, "the gear stands a tooth out",
+				"the tongue stands half a turn out"), Do: "open it again and lift the unit", Go: StepReopen}},
+		Needs: []Condition{is(Crank, AtLead), is(Unit, NewIn), is(Fit, Ready), is(Settings, Yes), is(Key,
+			KeyRun)}, During: [][]Effect{phase(to(Hands, AtIgnition), to(Clamp, Loose))},
+		After: []Effect{to(Phased, Yes)},
+		Basis: fmt.Sprintf("%s BTDC, %s edge, rotor %s", deg(p.Lead), p.ActiveEdge, with),
+	}
+	again := "Look at the signal: the edge has not moved."
+	if b.reluctor {
+		st.Title, st.Expect = "Line up reluctor tip and pole, seen from above", "tip and pole piece face to face"
+		st.Do = some("See that the lead mark stands at the pointer.", "Have the clamp finger tight.",
+			"Turn the housing "+against+".", "Stop with tip and pole face to face.")
+		st.Show = []Figure{{"advance", "against the rotor: " + against}, {"retard", "with the rotor: " + with}}
+		st.Demand = Demand{Kinds: []ProofKind{Photo, Written},
+			Ask: "tip and pole in line, from above; or in words what was seen", Also: st.Demand.Also}
+		st.Branches = []Branch{{If: "no tip comes near", Why: "the drive stands half a turn or a tooth out",
+			Do: "open it again and lift the unit", Go: StepReopen}}
+		st.Needs = []Condition{is(Crank, AtLead), is(Unit, NewIn), is(Fit, Ready), is(Settings, Yes)}
+		again = "Look again: tip and pole still face to face."
+	}
+	out := []Step{st}
+	if on, exhaust, ok := b.camLevel(); ok {
+		out = append(out, Step{
+			ID: StepCam, Part: part, Title: fmt.Sprintf("Look at the cam signal: it must be %s", on),
+			Hazard: "Nobody touches the crank: the stroke is told by where it stands.",
+			Do:     some("Leave the engine where it is.", fmt.Sprintf("Look at the cam signal: %s.", on)),
+			Why:    "half a cycle out reads right on the light and never runs",
+			Show:   []Figure{{"on compression", string(on)}, {"on the exhaust stroke", string(exhaust)}},
+			Expect: "cam signal " + string(on),
+			Demand: Demand{Kinds: []ProofKind{Number}, Ask: "cam signal",
+				Options: []string{string(jobcard.High), string(jobcard.Low)}, Right: string(on)},
+			Branches: []Branch{{If: "it is " + string(exhaust),
+				Why: "exhaust stroke, or the unit is in half a turn out",
+				Do:  "take «lead» back and look for both signs again",
+				Go:  StepLead, Says: string(exhaust)}},
+			Needs: []Condition{is(Phased, Yes), is(Key, KeyRun), is(Crank, AtLead)},
+			After: []Effect{to(Stroke, Yes)}, Undo: []Effect{to(Stroke, No), to(Phased, No)},
+			Basis: fmt.Sprintf("cam %s edge at %s BTDC", b.c.Signals.Cam.ActiveEdge, deg(b.c.Signals.Cam.EdgeAt)),
+		})
+	}
+	clamp := Step{
+		ID: StepClamp, Part: part, Title: "Tighten the clamp and scribe the housing",
+		Hazard: "Hands are by the belts: starter wire off, coil feed out.",
+		Do:     some("Hold the housing.", "Tighten to the maker's torque.", again, "Scribe housing to block."),
+		Why:    "a clamp pulls the housing round as it tightens",
+		Demand: Demand{Kinds: []ProofKind{Tick}, Ask: "clamp at the maker's torque", Also: []Also{{LookEdge,
+			pick(b.reluctor, "tip and pole still in line", "edge still there")}, {LookScribed,
+			"housing scribed to block"}}},
+		Branches: []Branch{
+			{If: pick(b.reluctor, "tip and pole moved apart", "the edge moved"),
+				Why: "the clamp turned the housing", Do: "take the last step back and phase again", Go: StepPhase}},
+		Needs: []Condition{is(Phased, Yes), is(Key, KeyRun)}, During: [][]Effect{atIgnition},
+		After: []Effect{to(Clamp, Tight)}, Undo: []Effect{to(Clamp, Loose)},
+	}
+	if b.reluctor {
+		clamp.Needs = []Condition{is(Phased, Yes)}
+	}
+	return append(out, clamp)
+}
+
+func (b *builder) close() []Step {
+	part := "Close up"
+	shut := Step{
+		ID: StepClose, Part: part, Title: pick(b.single, "Power off; plug in, air cleaner on",
+			"Power off; plugs in, cap and air cleaner on"),
+		Hazard: "A backfire comes out where no arrester or air cleaner stands.",
+		Do: some("Turn the key off and pocket it.", pick(b.single, "Set the plug's gap and put it in.",
+			"Set the gaps and put every plug in."), "Torque by the maker's word.",
+			pick(b.steered, "Set the rotor home on its flat.", ""), pick(b.steered,
+				"Seat the cap all round, clips home.", ""), pick(b.boat, "Put the flame arrester on.",
+				"Put the air cleaner on.")),
+		Notes: some(pick(b.steered, b.say("rotor_sweep"), "")),
+		Why:   "no starter on an open engine",
+		Show:  []Figure{{"plug gap", fmt.Sprint(b.c.Ignition.PlugGap)}},
+		Demand: Demand{Kinds: []ProofKind{Tick}, Ask: pick(b.single, "plug in and tight",
+			"every plug in and tight") + pick(b.steered, ", rotor and cap seated", ""),
+			Also: []Also{{LookArrester, pick(b.boat, "flame arrester on", "air cleaner on")}, {LookTools,
+				"bar, stop and rag counted, in the box"}}},
+		Needs:  []Condition{is(Bar, OffCrank), is(Unit, NewIn), is(Clamp, Tight)},
+		During: [][]Effect{phase(to(Key, KeyOff)), atIgnition},
+		After:  []Effect{to(Plugs, In), to(Cap, On), to(Key, KeyOff)}, Undo: []Effect{to(Plugs, Out), to(Cap, Off)},
+		Holds: []Clause{either(is(Plugs, In)), either(is(Cap, On))},
+	}
+	wires := Step{
+		ID: StepWires, Part: part, Title: pick(b.steered,
+			fmt.Sprintf("Wires on in firing order, %v, seen from above", b.c.Distributor.Rotation),
+			"Coils and leads onto their cylinders"),
+		Hazard: pick(b.steered, "A wire on a wrong tower fires into an open valve.",
+			"A coil on a wrong cylinder fires into an open valve."),
+		Do: some(pick(b.steered, "Put each wire on its tower, by the table.",
+			"Put each coil on its cylinder, by the table."), "Follow each one with a finger to its plug.",
+			fmt.Sprintf("Put the light's clamp on the lead of cylinder %d.", b.first),
+			"Lead its cable clear of belts and fan.", "Photograph it from above, and compare."),
+		Notes:  some(b.say("cylinder_map")),
+		Why:    "the light on one wire reads right while others fire on open valves",
+		Demand: picture("photo from above with every wire; or in words: each wire followed to its cylinder"),
+		During: [][]Effect{phase(to(Key, KeyOff)), atIgnition},
+		After:  []Effect{to(Wires, On), to(Key, KeyOff)}, Undo: []Effect{to(Wires, Off)},
+		Basis: b.say("cylinder_map"),
+	}
+	for _, t := range b.s.CylinderMap {
+		wires.Show = append(wires.Show, Figure{fmt.Sprintf("tower %d", t.Tower), fmt.Sprintf("cylinder %d",
+			t.Cylinder)})
+	}
+	return []Step{shut, wires}
+}

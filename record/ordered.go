@@ -1,0 +1,175 @@
+package record
+
+import (
+	"fmt"
+	"time"
+
+	"phasewright/book"
+	"phasewright/procedure"
+	"phasewright/readings"
+)
+
+// Entry is how something comes into the job from another page than that of the steps: by whom, on what device, with
+// what looked at.
+type Entry struct {
+	Who, Device, Key string
+	Looks            []procedure.Look // that were ticked
+	Recording        string           // SHA-256 of the recording that shows it; "" for a light
+	Brought          bool             // of work done elsewhere: it is kept, says so, and proves nothing of this order
+	Now              time.Time
+	Stamp            Stamp
+}
+
+// Taken is the answer to an entry: what to record in one write, and why it is not, or not all, that was wanted. A
+// check that failed gives
+// both: that it was tried is recorded, and so is the reading.
+type Taken struct {
+	Drafts  []book.Draft
+	Refused []procedure.Refusal
+}
+
+// TakeReading takes a reading as evidence of the step of the order that it belongs to by its speed, or refuses it
+// with the step that is
+// missing. A brought one is kept beside the order.
+func (j *Job) TakeReading(r Reading, e Entry) (Taken, error) {
+	if err := r.Check(); err != nil {
+		return Taken{}, err
+	}
+	if e.Brought {
+		r = j.Reading(r, e.Stamp)
+		r.Brought = true
+		payload, err := e.Stamp.On(r)
+		return Taken{Drafts: []book.Draft{{Who: e.Device, Kind: book.KindReadingAdded, Payload: payload,
+			Key: e.Key}}}, err
+	}
+	p, s, err := j.Order(e.Now)
+	if err != nil {
+		return Taken{}, err
+	}
+	id, ok := p.StepOf(r.RPM)
+	if !ok {
+		return Taken{Refused: []procedure.Refusal{{Kind: procedure.Input, Step: p.Next(s).Step,
+			Want: "a speed that a step asks for", Have: fmt.Sprintf("%.0f rpm", r.RPM),
+			Remedy: "read at a speed that the order of work names", Go: procedure.StepRange, Never: true}}}, nil
+	}
+	if locked, given := j.Card.Controller.Advance.Locked.Get(); given && id != procedure.StepBase &&
+		float64(locked) != r.Locked {
+		return Taken{Refused: []procedure.Refusal{{Kind: procedure.Input, Step: id,
+			Want: fmt.Sprintf("timing locked at %v, as on the card", locked), Have: fmt.Sprintf("%v°", r.Locked),
+			Remedy: "lock it there and read again, or change the card", Go: id, Never: true}}}, nil
+	}
+	f := &procedure.Proof{Kind: procedure.Reading, Value: &r.Shown, RPM: &r.RPM, Seen: e.Looks, SHA256: e.Recording}
+	if e.Recording != "" {
+		f.Kind = procedure.Capture
+	}
+	return j.taken(p.Decide(s, procedure.Request{Act: procedure.Do, Step: id, Who: e.Who, Proof: f,
+		Seen: s.Version}), e)
+}
+
+// MakeCorrection takes a turn of the housing or a new allowance as the step of the order that makes it, or refuses it
+// with what is missing:
+// a running engine, a fed coil, a clamp that nobody tightened. One thing at a time: each is read again. A brought one
+// is kept beside the order:
+// what it touches falls.
+func (j *Job) MakeCorrection(c Correction, e Entry) (Taken, error) {
+	if err := c.Check(j.Turned()); err != nil {
+		return Taken{}, err
+	}
+	if e.Brought {
+		payload, err := e.Stamp.On(c)
+		return Taken{Drafts: []book.Draft{{Who: e.Device, Kind: book.KindCorrectionMade, Payload: payload,
+			Key: e.Key}}}, err
+	}
+	p, s, err := j.Order(e.Now)
+	if err != nil {
+		return Taken{}, err
+	}
+	id, value := procedure.StepHousing, c.Housing
+	if c.Direction == readings.AgainstRotor {
+		value = -value
+	}
+	switch {
+	case c.Allowance != nil && c.Housing != 0:
+		return Taken{Refused: []procedure.Refusal{{Kind: procedure.Input, Step: procedure.StepHousing,
+			Want: "one correction at a time", Have: "two",
+			Remedy: "enter the turn of the housing first, then the allowance", Never: true}}}, nil
+	case c.Allowance != nil:
+		id, value = procedure.StepAllowance, *c.Allowance
+	}
+	f := &procedure.Proof{Kind: procedure.Number, Value: &value, Seen: e.Looks}
+	return j.taken(p.Decide(s, procedure.Request{Act: procedure.Do, Step: id, Who: e.Who, Proof: f,
+		Seen: s.Version}), e)
+}
+
+// DoStep does a step of the order, takes one back, or overrides a lock, at the time of the entry.
+func (j *Job) DoStep(r procedure.Request, e Entry) (Taken, error) {
+	p, s, err := j.Order(e.Now)
+	if err != nil {
+		return Taken{}, err
+	}
+	return j.taken(p.Decide(s, r), e)
+}
+
+// taken makes drafts of an outcome, with what it means for the readings.
+func (j *Job) taken(o procedure.Outcome, e Entry) (Taken, error) {
+	out := Taken{Refused: o.Refused}
+	for _, one := range o.Events {
+		payload, err := e.Stamp.On(one.Payload)
+		if err != nil {
+			return Taken{}, err
+		}
+		draft := book.Draft{Who: e.Device, Kind: book.Kind(one.Kind), Payload: payload, Key: e.Key}
+		out.Drafts = append(out.Drafts, draft)
+		meant, ok, err := j.Meaning(draft, e.Stamp)
+		if err != nil {
+			return Taken{}, err
+		}
+		if ok {
+			out.Drafts = append(out.Drafts, meant)
+		}
+	}
+	return out, nil
+}
+
+// Brought lists the readings that the proof would rest on and that no step of the order took: they came from
+// elsewhere, or from a release
+// that did not ask.
+func (j *Job) Brought() []Reading {
+	var out []Reading
+	for _, r := range j.AfterCorrections() {
+		if r.Step == "" {
+			out = append(out, r)
+		}
+	}
+	return out
+}
+
+// Unsigned says why the proof cannot be signed as a proof of the order of work: a step that is missing, readings that
+// came from elsewhere,
+// or, where it is to be called a pass, a lock that was overridden and not shown since. nil where it can.
+func (j *Job) Unsigned(pass bool, now time.Time) (*procedure.Refusal, error) {
+	p, s, err := j.Order(now)
+	if err != nil {
+		return nil, err
+	}
+	if n := len(j.Brought()); n > 0 {
+		return &procedure.Refusal{Kind: procedure.Unproven, Step: procedure.StepProve,
+			Want: "readings that the order of work took", Have: fmt.Sprintf("%d brought from elsewhere", n),
+			Remedy: "print them as brought readings, or read them again by the order of work",
+			Go:     procedure.StepIdle, Never: true}, nil
+	}
+	if s.Plant.Get(procedure.Range) != procedure.Yes && s.Plant.Get(procedure.Signed) != procedure.Yes {
+		next := p.Next(s)
+		st, _ := p.Step(next.Step)
+		return &procedure.Refusal{Kind: procedure.Order, Step: procedure.StepProve,
+			Want: "every step up to the readings", Have: "the order of work stands at «" + st.Title + "»",
+			Remedy: "go on with the order of work", Go: next.Step, Never: true}, nil
+	}
+	if over := s.Passed(); pass && len(over) > 0 {
+		o := over[0]
+		return &procedure.Refusal{Kind: procedure.Unproven, Step: o.Step, Want: "«" + o.Title + "» shown",
+			Have:   "overridden by " + o.Names() + ": " + o.Reason,
+			Remedy: "show it properly; until then nothing is called a pass", Go: o.Step, Never: true}, nil
+	}
+	return nil, nil
+}

@@ -1,0 +1,107 @@
+package job
+
+import (
+	"net/url"
+	"os"
+	"path/filepath"
+	"reflect"
+	"strings"
+	"testing"
+	"time"
+
+	"pgregory.net/rapid"
+
+	"phasewright/record"
+)
+
+// Whatever is typed into a text field comes back as it was typed, blanks at the ends apart.
+func TestTypedTextComesBack(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		typed := rapid.OneOf(rapid.String(), rapid.SampledFrom([]string{"yes", "null", "~", "1e3", "0x10", "a: b", "- a", "# no", "a # b", "'", `"`, "{a}", "[a", "a]", "*a", "&a", "!a", "%a", "@a", "`a`", "|", ">", "? a", "true", "2026-01-02", "a\tb", "é", "👍"})).Draw(t, "typed")
+		if strings.ContainsFunc(typed, func(r rune) bool {
+			return r < 0x20 || r == 0x7f || r == 0xfffd || r >= 0x80 && r < 0xa0 || r == 0xfeff || r == 0x2028 || r == 0x2029
+		}) || strings.HasPrefix(strings.TrimSpace(typed), "[") {
+			t.Skip("a text field takes one line, and the parser refuses control characters")
+		}
+		typed = strings.TrimSpace(typed)
+		text := cardText(map[string]string{"job.name": typed, "job.shop": "x"})
+		if got := cardValues(text)["job.name"]; got != typed {
+			t.Fatalf("typed %q, wrote %q, got %q", typed, text, got)
+		}
+	})
+}
+
+// What is typed into the form goes through the bounds of the card's parser: the YAML library alone takes half a minute
+// for this text.
+func TestCardValuesAreBounded(t *testing.T) {
+	start := time.Now()
+	if v := cardValues(strings.Repeat("&a ", 40000)); len(v) > 0 {
+		t.Errorf("values of a text that no card is: %.100v", v)
+	}
+	if took := time.Since(start); took > time.Second {
+		t.Errorf("taken apart in %v", took)
+	}
+}
+
+// Every card that ships goes through the form and comes out as the same card.
+func TestFormGivesTheSameCard(t *testing.T) {
+	all, err := filepath.Glob("../../examples/*.yaml")
+	if err != nil || len(all) == 0 {
+		t.Fatal("no examples", err)
+	}
+	for _, path := range all {
+		text := example(t, strings.TrimSuffix(filepath.Base(path), ".yaml"))
+		before, mistakes := record.ParseCard(text)
+		if mistakes != nil {
+			t.Fatalf("%s: %v", path, mistakes)
+		}
+		form := url.Values{}
+		for _, section := range cardForm(cardValues(text), nil) {
+			for _, f := range section.Fields {
+				form.Set(f.Name, f.Value)
+			}
+		}
+		again := cardText(formValues(form))
+		after, mistakes := record.ParseCard(again)
+		if mistakes != nil {
+			t.Errorf("%s: through the form: %v\n%s", path, mistakes, again)
+			continue
+		}
+		if !reflect.DeepEqual(before, after) {
+			t.Errorf("%s: the form changed the card:\n%s", path, again)
+		}
+	}
+}
+
+// The form offers only words that the parser takes.
+func TestWordsOfferedAreWordsTaken(t *testing.T) {
+	base := cardValues(example(t, "sandpiper"))
+	if len(enums()) < 10 {
+		t.Fatalf("only %d fields offer words", len(enums()))
+	}
+	for path, words := range enums() {
+		for _, w := range words {
+			values := map[string]string{}
+			for k, v := range base {
+				values[k] = v
+			}
+			values[path] = w
+			_, mistakes := record.ParseCard(cardText(values))
+			for _, m := range mistakes {
+				if m.Path == path && strings.Contains(m.Problem, "not known") {
+					t.Errorf("%s: %q is offered and refused: %v", path, w, m)
+				}
+			}
+		}
+	}
+}
+
+// example is a job card that the repository ships.
+func example(t testing.TB, name string) string {
+	t.Helper()
+	text, err := os.ReadFile("../../examples/" + name + ".yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(text)
+}

@@ -1,0 +1,153 @@
+package job
+
+import (
+	"errors"
+	"math"
+	"net/http"
+	"strings"
+
+	"phasewright/book"
+	"phasewright/readings"
+	"phasewright/record"
+	"phasewright/report"
+	"phasewright/web/page"
+	"phasewright/web/shelf"
+)
+
+type proofBody struct {
+	NoCard    string
+	CanWrite  bool
+	Statement string
+	Words     []string
+	Warnings  []string
+	Chart     *page.Plate
+	Figures   []page.Line
+	Budget    []budgetLine
+	Overrides []report.Override
+	Table     []errorLine
+	Signed    *signedLine
+	Key       string
+	Version   book.Version
+	Name      string
+	NameWrong string
+	Moved     string // who changed the job since the signer saw it
+}
+
+type budgetLine struct{ Name, Kind, U, DOF, Assumed string }
+
+type signedLine struct{ Name, At, Verdict string }
+
+// proofPage shows the closing statement and, where somebody may, asks for the name under it.
+func (r *Room) proofPage(q *page.Request, j *shelf.Job) error {
+	return r.showProof(q, j, 0, proofBody{})
+}
+
+func (r *Room) showProof(q *page.Request, j *shelf.Job, status int, b proofBody) error {
+	b.CanWrite, b.Key, b.Version = q.By.CanWork(), page.NewKey(), j.Version
+	if j.Card == nil {
+		b.NoCard = "The proof needs a job card that can be used: tolerance and speed range come from it."
+	} else if err := r.fillProof(&b, j); err != nil {
+		return err
+	}
+	p := j.Page("proof", "proof", "Proof", b)
+	p.Status, p.Next = status, j.Next()
+	return q.Render(p)
+}
+
+func (r *Room) fillProof(b *proofBody, j *shelf.Job) error {
+	proof, err := j.Proof()
+	if err != nil {
+		return err
+	}
+	if b.Chart, err = r.drawingsOf(j).proof(); err != nil {
+		return err
+	}
+	b.Statement, b.Overrides = string(proof.Statement), j.Overrides()
+	b.Words, b.Warnings = page.WholeAll(proof.Words), page.WholeAll(proof.Warnings)
+	b.Figures, b.Table = proofFigures(proof), errorTable(proof.Is.ErrorAt)
+	for _, l := range proof.Budget {
+		line := budgetLine{Name: l.Name, Kind: "Type " + string(l.Kind), U: page.Figure(float64(l.U), 3), DOF: "∞"}
+		if d := float64(l.DOF); !math.IsInf(d, 0) && !math.IsNaN(d) {
+			line.DOF = page.Figure(d, 1)
+		}
+		if l.Assumed {
+			line.Assumed = "assumed"
+		}
+		b.Budget = append(b.Budget, line)
+	}
+	if j.Signed != nil {
+		b.Signed = &signedLine{j.Signed.Name, r.When(j.Signed.At), j.Signed.Verdict}
+	}
+	return nil
+}
+
+func proofFigures(p *readings.Proof) []page.Line {
+	at := func(name string, e readings.ErrorAt) page.Line {
+		if math.IsNaN(e.Value) {
+			return page.Line{Name: name, Value: "not known"}
+		}
+		return page.Line{Name: name + ", " + page.Figure(e.RPM, 0) + " rpm",
+			Value: page.Signed(e.Value, 2) + "°", U: page.PlusMinus(e.U, 2, "°")}
+	}
+	out := []page.Line{
+		{Name: "speed range", Value: page.Figure(p.Idle, 0) + " to " + page.Figure(p.Redline, 0) + " rpm"},
+		{Name: "tolerance", Value: "± " + page.Figure(p.Tolerance, -1) + "°"}}
+	if p.Was != nil {
+		out = append(out, at("worst before", p.Before))
+	}
+	out = append(out, at("worst now", p.Worst))
+	if p.ReadHere > 0 {
+		out = append(out, page.Line{Name: "read here", Value: page.Figure(p.ReadHere, 0) + " rpm"})
+	}
+	return out
+}
+
+// signPost records the signed proof, on what the signer saw: a reading that came meanwhile is shown first.
+func (r *Room) signPost(q *page.Request, j *shelf.Job) error {
+	b := proofBody{Name: page.CleanName(q.PostForm.Get("name"))}
+	if b.Name == "" {
+		b.NameWrong = "a proof needs the name of whoever answers for it; write yours"
+		return r.showProof(q, j, http.StatusUnprocessableEntity, b)
+	}
+	if j.Card == nil {
+		return record.ErrNoCard
+	}
+	if seen := versionOf(q); seen != j.Version && !j.SameGround(seen) {
+		b.Moved = "The job changed while you looked at it. This is the proof now: read it again, then sign."
+		return r.showProof(q, j, http.StatusConflict, b)
+	}
+	proof, err := j.Proof()
+	if err != nil {
+		return err
+	}
+	verdict, words := string(proof.Statement), strings.Join(proof.Words, " ")
+	missing, err := j.Unsigned(proof.Statement == readings.Proven, r.Clock())
+	if err != nil {
+		return err
+	}
+	if n := len(j.Brought()); missing != nil && n > 0 && n == len(j.AfterCorrections()) {
+		verdict = "of brought readings: " + verdict
+		words = "Of readings brought from elsewhere: no proof of the order of work. " + words
+	} else if missing != nil {
+		b.NameWrong = against(*missing)
+		return r.showProof(q, j, http.StatusUnprocessableEntity, b)
+	}
+	draft, err := shelf.Draft(q, book.KindProofSigned, q.PostForm.Get("key"), map[string]any{"name": b.Name,
+		"verdict": verdict, "words": words, "worst": proof.Worst,
+		"tolerance_deg": proof.Tolerance, "readings": len(j.AfterCorrections())})
+	if err != nil {
+		return err
+	}
+	_, err = r.Book.Append(q.Context(), j.ID, j.Version, draft)
+	if conflict := (*book.Conflict)(nil); errors.As(err, &conflict) {
+		if j, err = r.Job(q.Context(), j.ID); err != nil {
+			return err
+		}
+		b.Moved = "The job changed in this very moment. This is the proof now: read it again, then sign."
+		return r.showProof(q, j, http.StatusConflict, b)
+	}
+	if err != nil {
+		return err
+	}
+	return q.Done(j.Path("/proof"))
+}

@@ -1,0 +1,221 @@
+package job
+
+import (
+	"math"
+	"slices"
+
+	"phasewright/book"
+	"phasewright/procedure"
+	"phasewright/readings"
+	"phasewright/record"
+	"phasewright/web/page"
+	"phasewright/web/shelf"
+)
+
+type readingsBody struct {
+	NoCard   string // why there is no fit
+	Form     readingForm
+	CanWrite bool
+
+	Chart    *page.Plate
+	Caption  string
+	Figures  []page.Line
+	Verdict  readings.Verdict
+	More     []string // advice after the line at the top
+	Warnings []string
+	Rows     []readingLine
+	Table    []errorLine // the twin of the chart
+	Pending  bool
+	Fix      *correctionForm
+	Done     []correctionLine
+	Begun    bool       // the job is worked by the order of work here
+	Looks    []lookLine // of the step that a reading belongs to now
+	FixLooks []lookLine // of the corrections
+}
+
+type readingLine struct {
+	N                           int
+	ID, RPM, Shown, Locked, Err string
+	Note, State, By             string
+	Version                     book.Version // of its event
+	Aside, Stands               bool         // drawn back; not withdrawn
+}
+
+type errorLine struct{ RPM, Value, U string }
+
+type correctionLine struct{ What, By string }
+
+func (r *Room) readingsPage(q *page.Request, j *shelf.Job) error {
+	return r.showReadings(q, j, 0, readingForm{}, nil)
+}
+
+// showReadings shows the readings with the form for another, and with the form of a correction where one is due or was
+// refused.
+func (r *Room) showReadings(q *page.Request, j *shelf.Job, status int, form readingForm, fix *correctionForm) error {
+	b := readingsBody{Form: form, CanWrite: q.By.CanWork()}
+	if b.Form.Key == "" {
+		b.Form.Key = page.NewKey()
+	}
+	b.askLooks(j, fix)
+	if j.Card == nil {
+		b.NoCard = "The readings need a job card that can be used: " +
+			"idle, redline, tolerance and delay allowance come from it."
+	} else if err := r.fillReadings(&b, j); err != nil {
+		return err
+	}
+	if j.Card != nil && fix != nil {
+		b.Fix = fix
+	}
+	p := j.Page("readings", "readings", "Readings", b)
+	p.Status, p.Next = status, j.Next()
+	return q.Render(p)
+}
+
+// begun says whether the job is worked by the order of work here: then its readings are evidence of a step, or brought
+// by a tick of their own.
+func begun(s procedure.State) bool {
+	return slices.ContainsFunc(s.Log, func(e procedure.Entry) bool {
+		return e.Act != procedure.History && e.Act != procedure.Break
+	})
+}
+
+// askLooks fills in what the order of work wants looked at for a reading and for a correction.
+func (b *readingsBody) askLooks(j *shelf.Job, fix *correctionForm) {
+	p, state, err := j.Order()
+	if err != nil || !begun(state) {
+		return
+	}
+	of := func(ticked []string, steps ...procedure.StepID) (list []lookLine) {
+		for _, id := range steps {
+			st, _ := p.Step(id)
+			list = looksFor(list, st, ticked)
+		}
+		return list
+	}
+	b.Begun, b.Looks = true, of(b.Form.Seen, procedure.StepIdle, procedure.StepRange)
+	if p.Next(state).Step == procedure.StepBase {
+		b.Looks = of(b.Form.Seen, procedure.StepBase)
+	}
+	var ticked []string
+	if fix != nil {
+		ticked = fix.Seen
+	}
+	b.FixLooks = of(ticked, procedure.StepHousing, procedure.StepAllowance)
+}
+
+// fillReadings puts the readings and their fit into words and figures.
+func (r *Room) fillReadings(b *readingsBody, j *shelf.Job) error {
+	res, err := j.Fit()
+	if err != nil {
+		return err
+	}
+	if b.Chart, err = r.drawingsOf(j).fit(); err != nil {
+		return err
+	}
+	if b.Form.Locked == "" && len(b.Form.Wrong) == 0 {
+		b.Form.Locked = lockedBefore(j)
+	}
+	b.Caption = "Line: fit. Band: 95 %. Dotted: tolerance ± " + page.Figure(res.Tolerance, -1) + "°."
+	if res.From > 0 {
+		b.Caption += " Rings: read before the last correction."
+	}
+	b.Verdict, b.Pending = res.Verdict, j.Pending()
+	if res.Verdict == readings.Adjust && !b.Pending {
+		b.Fix = proposed(res.Result)
+	}
+	advice := res.Advice
+	if res.Brief == advice[0] { // said at the head of the page already
+		advice = advice[1:]
+	}
+	b.More, b.Warnings = page.WholeAll(advice), page.WholeAll(res.Warnings)
+	b.Figures, b.Table = fitFigures(res.Result), errorTable(res.ErrorAt)
+	n := 0
+	for i, one := range j.Readings {
+		if i >= res.From && one.Counts() {
+			n++
+		}
+		l := r.readingLine(j, res, i, n)
+		late := r.CameLate(j, one.Origin)
+		if late != "" && one.Counts() && one.Origin.Arrived == j.Configuration() {
+			b.Warnings = append(b.Warnings, l.RPM+" rpm, "+l.Shown+"°: "+late+
+				". It counts with the readings of then, under the housing and allowance of then.")
+		}
+		l.State = page.Joined("; ", l.State, late)
+		b.Rows = append(b.Rows, l)
+	}
+	for _, e := range j.Events {
+		if e.Kind == book.KindCorrectionMade {
+			b.Done = append(b.Done, correctionLine{r.Told(j, e), e.Who + ", " + r.When(e.At)})
+		}
+	}
+	return nil
+}
+
+// lockedBefore is the advance at which the timing was locked for the last reading, or is to be by the card.
+func lockedBefore(j *shelf.Job) string {
+	if all := j.Counting(); len(all) > 0 {
+		return page.Figure(all[len(all)-1].Locked, -1)
+	}
+	if locked, given := j.Card.Controller.Advance.Locked.Get(); given {
+		return page.Figure(float64(locked), -1)
+	}
+	return ""
+}
+
+// readingLine is one reading; n is its number in the fit, where it has one.
+func (r *Room) readingLine(j *shelf.Job, res *record.Fitted, i, n int) readingLine {
+	one := j.Readings[i]
+	l := readingLine{ID: one.ID, Version: one.Version, RPM: page.Figure(one.RPM, 0), Shown: page.Figure(one.Shown, 1),
+		Locked: page.Figure(one.Locked, 1), Err: page.Signed(one.Shown-one.Locked, 1),
+		Note: one.Note, By: one.Who + ", " + r.When(one.At), Stands: one.Withdrawn == "", Aside: true}
+	switch {
+	case !l.Stands:
+		l.State = "withdrawn: " + one.Withdrawn
+	case one.Impossible != "":
+		l.State = "does not count, because it is impossible: " + one.Impossible + ". Withdraw it"
+	case i < res.From:
+		l.State = "before the correction"
+	default:
+		l.N = n
+		if l.Aside = slices.Contains(res.Outliers, n); l.Aside {
+			l.State = "misread? set aside"
+		} else if slices.Contains(res.CrankingRows, n) {
+			l.State = "on the starter"
+		}
+	}
+	return l
+}
+
+// fitFigures are the figures of a fit, what is not known yet among them.
+func fitFigures(res *readings.Result) []page.Line {
+	line := func(name string, i readings.Interval, places int, unit string) page.Line {
+		if !i.Known() {
+			return page.Line{Name: name, Value: "not known yet"}
+		}
+		return page.Line{Name: name, Value: page.Signed(i.Value, places) + unit,
+			U: page.PlusMinus(i.Expanded(), places, unit)}
+	}
+	out := []page.Line{line("housing, constant", res.Offset, 1, "°"), line("delay left over", res.Delay, 0, " µs"),
+		{Name: "allowance: now → set", Value: res.Allowance.String()}}
+	if res.Housing.Direction != readings.Leave {
+		turn := page.Degrees(res.Housing.TurnDeg) + " " + res.Housing.Direction
+		out = append(out, page.Line{Name: "turn the housing", Value: turn})
+	}
+	if v := float64(res.ResidualSD); !math.IsNaN(v) {
+		out = append(out, page.Line{Name: "scatter of one reading", Value: page.Figure(v, 2) + "°"})
+	}
+	if w := res.Worst; !math.IsNaN(w.Value) {
+		out = append(out, page.Line{Name: "worst, at " + page.Figure(w.RPM, 0) + " rpm",
+			Value: page.Signed(w.Value, 1) + "°", U: page.PlusMinus(w.U, 1, "°")})
+	}
+	return out
+}
+
+// errorTable is the twin of the chart.
+func errorTable(at []readings.ErrorAt) []errorLine {
+	var out []errorLine
+	for _, e := range at {
+		out = append(out, errorLine{page.Figure(e.RPM, 0), page.Signed(e.Value, 2), page.PlusMinus(e.U, 2, "")})
+	}
+	return out
+}

@@ -1,0 +1,133 @@
+// Package job is the pages of jobs: the list of them, and for each its card, set-up sheet, order of work, readings,
+// proof, suspects and spark, on the screen and on paper.
+package job
+
+import (
+	"bytes"
+	"io"
+	"sync"
+
+	"phasewright/book"
+	"phasewright/web/page"
+	"phasewright/web/recording"
+	"phasewright/web/shelf"
+)
+
+// Room is the pages of jobs.
+type Room struct {
+	*shelf.Shelf
+	recordings *recording.Room // takes the photos of steps in
+
+	mu    sync.Mutex
+	drawn map[string]*drawings // by job
+}
+
+// New makes the room.
+func New(s *shelf.Shelf, recordings *recording.Room) *Room {
+	return &Room{Shelf: s, recordings: recordings, drawn: map[string]*drawings{}}
+}
+
+// Routes are the addresses of the jobs' pages.
+func (r *Room) Routes() {
+	r.Handle("GET /{$}", page.Look, r.listPage)
+	r.Handle("GET /new", page.Work, r.newPage)
+	r.Handle("POST /new", page.Work, r.newPost)
+	see := func(path string, h func(*page.Request, *shelf.Job) error) {
+		r.Handle("GET /job/{job}"+path, page.Look, r.OnJob(h))
+	}
+	do := func(path string, h func(*page.Request, *shelf.Job) error) {
+		r.Handle("POST /job/{job}"+path, page.Work, r.OnJob(h))
+	}
+	see("", r.frontPage)
+	do("/note", r.notePost)
+	r.Handle("POST /job/{job}/shelf", page.Work, r.shelfPost)
+	see("/card", r.cardPage)
+	see("/card/text", r.cardTextPage)
+	see("/card.yaml", cardYAML)
+	do("/card", r.cardPost)
+	see("/sheet", r.sheetPage)
+	see("/sheet.pdf", sheetPDF)
+	see("/tape.pdf", tapePDF)
+	see("/spark", r.sparkPage)
+	see("/spark/part", r.sparkPart)
+	see("/spark.pdf", r.sparkPDF)
+	see("/dwell.csv", r.dwellCSV)
+	see("/steps", r.stepsPage)
+	see("/steps.pdf", stepsPDF)
+	do("/steps", r.stepsPost)
+	do("/steps/photo", r.photoPost)
+	see("/readings", r.readingsPage)
+	see("/readings.csv", readingsCSV)
+	do("/readings", r.readingsPost)
+	do("/readings/withdraw", r.withdrawPost)
+	do("/readings/correction", r.correctionPost)
+	see("/suspects", r.suspectsPage)
+	see("/suspects/part", r.suspectsPart)
+	do("/suspects", r.suspectsPost)
+	see("/proof", r.proofPage)
+	see("/proof.pdf", r.proofPDF)
+	do("/proof/sign", r.signPost)
+}
+
+func sheetPDF(q *page.Request, j *shelf.Job) error {
+	paper, err := j.SetUpPaper(q.PaperSize())
+	return q.SendPaper(paper, err, j.FileName("set-up sheet.pdf"))
+}
+
+// tapePDF is the true-scale timing tape of the job's damper.
+func tapePDF(q *page.Request, j *shelf.Job) error {
+	paper, err := j.TapePaper(q.PaperSize())
+	return q.SendPaper(paper, err, j.FileName("timing tape.pdf"))
+}
+
+// stepsPDF is the order of work on paper, with what was done and overridden so far.
+func stepsPDF(q *page.Request, j *shelf.Job) error {
+	paper, err := j.StepsPaper(q.PaperSize())
+	return q.SendPaper(paper, err, j.FileName("order of work.pdf"))
+}
+
+func (r *Room) proofPDF(q *page.Request, j *shelf.Job) error {
+	files, err := r.Book.Attachments(q.Context(), j.ID)
+	if err != nil {
+		return err
+	}
+	export := func(w io.Writer) error { return r.Book.Export(q.Context(), j.ID, w) }
+	paper, err := j.ProofPaper(files, export, q.PaperSize())
+	return q.SendPaper(paper, err, j.FileName("proof.pdf"))
+}
+
+func readingsCSV(q *page.Request, j *shelf.Job) error {
+	var b bytes.Buffer
+	err := j.Table().Write(&b)
+	return q.SendFile("text/csv; charset=utf-8", j.FileName("readings.csv"), b.Bytes(), err)
+}
+
+func cardYAML(q *page.Request, j *shelf.Job) error {
+	return q.SendFile("application/yaml", j.FileName("job card.yaml"), []byte(j.YAML), nil)
+}
+
+// photoPost takes a picture in and comes back to the step with it.
+func (r *Room) photoPost(q *page.Request, j *shelf.Job) error {
+	f, err := r.recordings.Receive(q, j)
+	if err != nil {
+		return err
+	}
+	return q.Done(stepPath(j, q.URL.Query().Get("step")) + "&file=" + f.SHA256.String())
+}
+
+// shelfPost puts a finished job away or takes it up again. Nothing of it is lost either way.
+func (r *Room) shelfPost(q *page.Request) error {
+	line, err := r.Book.Job(q.Context(), q.PathValue("job"))
+	if err != nil {
+		return err
+	}
+	kind, to := book.KindJobArchived, "/"
+	if line.Archived {
+		kind, to = book.KindJobReopened, "/job/"+line.ID
+	}
+	reason := map[string]string{"reason": page.CleanName(q.PostForm.Get("reason"))}
+	if err := r.Append(q, line.ID, kind, q.PostForm.Get("key"), reason); err != nil {
+		return err
+	}
+	return q.Done(to)
+}

@@ -1,0 +1,101 @@
+package job
+
+import (
+	"strconv"
+
+	"phasewright/report"
+	"phasewright/sheet"
+	"phasewright/web/page"
+	"phasewright/web/shelf"
+)
+
+type sheetBody struct {
+	NoCard             string
+	Areas              []sheetArea
+	Damper, Cap, Sweep *page.Plate
+	Marks              []markLine
+	Towers             []towerLine
+	Expect             []expectLine
+	Fine, Caution      int
+	Stop               int
+	Stops              []sheet.Item
+	Cautions           []string
+	Overrides          []report.Override
+	Rotation, Turn     string
+}
+
+type sheetArea struct {
+	Name  string
+	Items []itemLine
+}
+
+// itemLine is one item of the sheet as the page shows it.
+type itemLine struct {
+	ID, Title, Value, Text, Verdict, Because, Formula, Ignored string
+	Inputs                                                     []sheet.Input
+}
+
+func itemLineOf(it sheet.Item) itemLine {
+	return itemLine{ID: it.ID, Title: page.Whole(it.Title), Text: page.Whole(it.Text), Verdict: string(it.Verdict),
+		Because: page.Whole(it.Because), Formula: it.Formula, Ignored: it.Ignored, Inputs: it.Inputs}
+}
+
+type markLine struct{ Name, Angle, Arc, Chord, Where string }
+
+type towerLine struct{ Tower, Cylinder, Angle string }
+
+type expectLine struct{ RPM, Shown, Band, Why string }
+
+// sheetPage shows the set-up sheet: drawings first, then the items, stops before all.
+func (r *Room) sheetPage(q *page.Request, j *shelf.Job) error {
+	b := sheetBody{NoCard: "The set-up sheet follows from the job card, once that can be used."}
+	if j.Card != nil {
+		var err error
+		if b, err = r.sheetBody(j); err != nil {
+			return err
+		}
+	}
+	p := j.Page("sheet", "set-up sheet", "Set-up sheet", b)
+	p.Next = j.Next()
+	return q.Render(p)
+}
+
+func (r *Room) sheetBody(j *shelf.Job) (b sheetBody, err error) {
+	sh, err := j.Sheet()
+	if err != nil {
+		return b, err
+	}
+	plates, err := r.drawingsOf(j).sheet()
+	if err != nil {
+		return b, err
+	}
+	b = sheetBody{Damper: plates.damper, Cap: plates.cap, Sweep: plates.rotor,
+		Cautions: sh.Cautions, Overrides: j.Overrides(), Rotation: sh.Rotation, Turn: sh.Rotor,
+		Fine: sh.Count(sheet.Fine), Caution: sh.Count(sheet.Caution), Stop: sh.Count(sheet.Stop)}
+	for _, m := range sh.Marks {
+		b.Marks = append(b.Marks, markLine{m.Name, page.Degrees(m.AngleDeg), page.Figure(m.ArcMM, 1),
+			page.Figure(m.ChordMM, 1), m.Direction})
+	}
+	for _, t := range sh.CylinderMap {
+		b.Towers = append(b.Towers, towerLine{strconv.Itoa(t.Tower), strconv.Itoa(t.Cylinder),
+			page.Degrees(t.AngleDeg)})
+	}
+	for _, e := range sh.Expect {
+		line := expectLine{RPM: page.Figure(e.RPM, 0), Shown: page.Degrees(e.Shown), Why: page.Whole(e.Why)}
+		if e.Band > 0 {
+			line.Band = "± " + page.Figure(e.Band, 1)
+		}
+		b.Expect = append(b.Expect, line)
+	}
+	for _, it := range sh.Items {
+		if n := len(b.Areas); n == 0 || b.Areas[n-1].Name != it.Area {
+			b.Areas = append(b.Areas, sheetArea{Name: it.Area})
+		}
+		a := &b.Areas[len(b.Areas)-1]
+		a.Items = append(a.Items, itemLineOf(it))
+		if it.Verdict == sheet.Stop {
+			b.Stops = append(b.Stops, it)
+		}
+	}
+	return b, nil
+}

@@ -1,0 +1,282 @@
+package livebench
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"net/http"
+	"net/url"
+	"strings"
+
+	"phasewright/bench"
+	"phasewright/quantity"
+	"phasewright/web/page"
+)
+
+// control is something that the holder may do to the engine. It gives what was done, in words for the log.
+type control func(r *rig, f form) (string, error)
+
+// controls are all of them by the name the page sends.
+func controls() map[string]control {
+	return map[string]control{
+		"key":      flip("key on", "key off", (*bench.Session).Key),
+		"starter":  flip("starter on", "starter off", (*bench.Session).Starter),
+		"fuel":     flip("fuel on", "fuel off", (*bench.Session).Fuel),
+		"power":    flip("coil power on", "coil power off", (*bench.Session).SparkPower),
+		"clamp":    flip("clamp tightened", "clamp loosened", (*bench.Session).Clamp),
+		"housing":  doHousing,
+		"crank":    doCrank,
+		"lever":    doLever,
+		"light":    doLight,
+		"tooth":    doTooth,
+		"half":     doHalf,
+		"swap":     doSwap,
+		"settings": doSettings,
+		"store":    doStore,
+		"cycle":    doCycle,
+	}
+}
+
+// do lets somebody work a control.
+func (r *rig) do(by *page.Session, tab, what string, f url.Values) error {
+	act, ok := controls()[what]
+	if !ok {
+		return page.Refuse("There is no such control.", "Load the page again.")
+	}
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	r.touch()
+	if err := r.mayHold(by, tab); err != nil {
+		r.push()
+		return err
+	}
+	said, err := act(r, form{f})
+	if err != nil {
+		r.push()
+		return refused(err)
+	}
+	if what == "key" {
+		r.version++ // the controller's screen comes and goes
+	}
+	r.refreshed()
+	r.write(by.Who, said)
+	r.push()
+	return nil
+}
+
+// write notes what was done; one turn after another of the same thing is one line.
+func (r *rig) write(who, said string) {
+	if said == "" {
+		return
+	}
+	if n := len(r.done); n > 0 && r.done[n-1].Who == who && alike(r.done[n-1].What, said) {
+		r.done = r.done[:n-1]
+	}
+	r.note(who, said)
+}
+
+// alike says whether two lines tell of the same control moved on.
+func alike(a, b string) bool {
+	for _, head := range []string{"housing at ", "speed lever at ", "crank turned by hand"} {
+		if strings.HasPrefix(a, head) && strings.HasPrefix(b, head) {
+			return true
+		}
+	}
+	return false
+}
+
+// refused puts the bench's own refusal into a page's words.
+func refused(err error) error {
+	var no *bench.Refused
+	if errors.As(err, &no) {
+		return page.Say(http.StatusConflict, page.Sentence(no.What+": "+no.Why), page.Sentence(no.Remedy))
+	}
+	return err
+}
+
+// form is what was sent with a control.
+type form struct{ url.Values }
+
+// number reads a number as people type it.
+func (f form) number(name, like string) (float64, error) {
+	v, ok := page.Number(strings.TrimSpace(f.Get(name)))
+	if !ok {
+		return 0, page.Refuse(fmt.Sprintf("“%s” is not a number.", f.Get(name)), "Write "+like+".")
+	}
+	return v, nil
+}
+
+// position reads which way a switch goes.
+func (f form) position() (bench.Switch, error) {
+	switch to := bench.Switch(f.Get("to")); to {
+	case bench.On, bench.Off:
+		return to, nil
+	}
+	return "", page.Refuse("A switch is on or off.", "Load the page again.")
+}
+
+func flip(on, off string, set func(*bench.Session, bench.Switch) error) control {
+	return func(r *rig, f form) (string, error) {
+		to, err := f.position()
+		if err != nil {
+			return "", err
+		}
+		if to == bench.On {
+			return on, set(r.session, to)
+		}
+		return off, set(r.session, to)
+	}
+}
+
+func doHousing(r *rig, f form) (string, error) {
+	by, err := f.number("by", "degrees of the shaft such as 0.5")
+	if err != nil {
+		return "", err
+	}
+	if f.Get("way") == "with" {
+		by = -by
+	}
+	return "housing at " + housingWords(r.state.HousingDeg+by), r.session.Housing(quantity.Shaft(by))
+}
+
+func doCrank(r *rig, f form) (string, error) {
+	by, err := f.number("by", "whole crank degrees such as 10")
+	if err != nil {
+		return "", err
+	}
+	return "crank turned by hand", r.session.TurnByHand(quantity.Crank(math.Round(by)))
+}
+
+func doLever(r *rig, f form) (string, error) {
+	n, err := f.number("rpm", "a speed in rpm such as 1500")
+	if err != nil {
+		return "", err
+	}
+	return "speed lever at " + page.Figure(n, 0) + " rpm", r.session.Lever(quantity.Speed(n))
+}
+
+func doLight(r *rig, f form) (string, error) {
+	to, wire, dial := r.state.Light, float64(r.state.LightWire), r.state.DialDeg
+	var err error
+	if f.Has("to") {
+		to, err = f.position()
+	}
+	if f.Has("wire") && err == nil {
+		wire, err = f.number("wire", "the number of a cylinder")
+	}
+	if f.Has("dial") && err == nil {
+		dial, err = f.number("dial", "degrees such as 0")
+	}
+	if err != nil {
+		return "", err
+	}
+	if int(wire) != r.state.LightWire || dial != r.state.DialDeg {
+		r.version++
+	}
+	return fmt.Sprintf("light %s, on wire %d, dial at %s", to, int(wire), page.Degrees(dial)),
+		r.session.Light(to, int(wire), quantity.Crank(dial))
+}
+
+func doTooth(r *rig, f form) (string, error) {
+	if f.Get("way") == "against" {
+		return "unit lifted and set back one tooth against the rotor", r.session.StepGear(-1)
+	}
+	return "unit lifted and set back one tooth with the rotor", r.session.StepGear(1)
+}
+
+func doHalf(r *rig, _ form) (string, error) {
+	return "unit lifted and set back half a turn round", r.session.HalfTurn()
+}
+
+func doSwap(r *rig, f form) (string, error) {
+	a, err := f.number("one", "the number of a cylinder")
+	if err != nil {
+		return "", err
+	}
+	b, err := f.number("two", "the number of a cylinder")
+	if err != nil {
+		return "", err
+	}
+	return fmt.Sprintf("wires %d and %d changed over", int(a), int(b)), r.session.SwapWires(int(a), int(b))
+}
+
+// take gives the controls to whoever asks.
+func (r *rig) take(by *page.Session, tab string) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	r.touch()
+	r.seize(by, tab)
+	r.push()
+}
+
+// letGo frees the controls where the asker has them.
+func (r *rig) letGo(by *page.Session, tab string) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	r.touch()
+	if !r.hold.by(tab, by.Device) {
+		return
+	}
+	if r.state.Starter == bench.On && r.session.Starter(bench.Off) == nil { // letting go is never refused
+		r.refreshed()
+	}
+	r.hold = hold{}
+	r.note(by.Who, "lets the controls go")
+	r.version++
+	r.push()
+}
+
+// judge has the exercise judged by the engine's own truth.
+func (r *rig) judge(by *page.Session, tab string, named []string) error {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	r.touch()
+	if r.exercise == nil {
+		return page.Say(http.StatusConflict, "There is no exercise on this bench.", "Set one up under Bench.")
+	}
+	if err := r.mayHold(by, tab); err != nil {
+		return err
+	}
+	for _, name := range named {
+		if _, ok := bench.FindFault(name); !ok {
+			return page.Refuse("There is no such fault.", "Choose from the list.")
+		}
+	}
+	o := r.exercise.Judge(r.session, named)
+	r.outcome, r.judgedBy, r.revealed = &o, by.Who, true
+	r.note(by.Who, "has the work judged: "+passedWord(o.Passed))
+	r.version++
+	r.push()
+	return nil
+}
+
+func passedWord(ok bool) string {
+	if ok {
+		return "goal reached"
+	}
+	return "goal not reached"
+}
+
+// reveal shows everybody what was hidden and what was done.
+func (r *rig) reveal(by *page.Session) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	r.touch()
+	r.revealed = true
+	r.note(by.Who, "reveals what was hidden")
+	r.version++
+	r.push()
+}
+
+// hide puts the engine back as built, with faults that only instructors see.
+func (r *rig) hide(by *page.Session, f bench.Faults, seed uint64) error {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	r.touch()
+	if err := r.reset(f, seed, by.Who); err != nil {
+		return err
+	}
+	r.note(by.Who, "sets the engine up anew")
+	r.push()
+	return nil
+}

@@ -1,0 +1,142 @@
+package livebench
+
+import (
+	"math"
+	"net/url"
+	"strings"
+
+	"phasewright/bench"
+	"phasewright/web/page"
+)
+
+// secrets adds what only instructors see, and everybody once it is revealed.
+func (r *rig) secrets(b *benchBody, by *page.Session) {
+	for _, f := range bench.FaultTable() {
+		if f.Fits(r.config) {
+			b.Kinds = append(b.Kinds, benchFault{f.Name, f.Title, f.Shows, f.Accepts(), f.Default()})
+		}
+	}
+	if !r.revealed && by.Role < page.Instructor {
+		return
+	}
+	for _, f := range bench.FaultTable() {
+		if f.Size(r.faults) != 0 {
+			b.Secret = append(b.Secret, benchHidden{f.Title, faultValue(r.faults, f)})
+		}
+	}
+	for i := len(r.done) - 1; i >= 0; i-- {
+		d := r.done[i]
+		b.Done = append(b.Done, page.LogLine{At: benchTime(d.TS), Who: d.Who, What: d.What})
+	}
+	if r.outcome != nil {
+		b.Outcome = outcome(r.outcome, r.judgedBy)
+	} else if r.revealed {
+		b.Outcome = &benchOutcome{Word: "as it stands", Lines: truthLines(r.session.Truth())}
+	}
+}
+
+// outcome puts the judge's word into lines: the error in degrees first.
+func outcome(o *bench.Outcome, by string) *benchOutcome {
+	return &benchOutcome{Passed: o.Passed, Word: passedWord(o.Passed), Debrief: afterFacts(o), By: by,
+		Lines: truthLines(o.Truth)}
+}
+
+// afterFacts is what the judge adds to the facts, which stand in the table and in the list of what was hidden.
+func afterFacts(o *bench.Outcome) string {
+	_, said, _ := strings.Cut(o.Debrief, "the engine "+string(o.Truth.Behaviour)+".")
+	return page.Whole(strings.TrimSpace(said))
+}
+
+func truthLines(t bench.Truth) []page.Line {
+	rest := "its own"
+	if !t.SparksRest {
+		rest = "not all their own"
+	}
+	return []page.Line{
+		{Name: "timing error at worst", Value: page.Figure(t.WorstDeg, 2) + "°",
+			U: "at " + page.Figure(t.WorstRPM, 0) + " rpm"},
+		{Name: "constant error", Value: page.Figure(math.Abs(t.OffsetDeg), 2) + "°",
+			U: way(t.OffsetDeg, 0.005, "early, at every speed", "late, at every speed")},
+		{Name: "delay left over", Value: page.Figure(math.Abs(t.DelayUS), 0) + " µs",
+			U: way(-t.DelayUS, 0.5, "early, with speed", "late, with speed")},
+		{Name: "housing off", Value: page.Figure(math.Abs(float64(t.Housing)), 2) + "°",
+			U: way(float64(t.Housing), 0.005, "of the shaft, against the rotor", "of the shaft, with the rotor")},
+		{Name: "the engine", Value: string(t.Behaviour), U: "at idle"},
+		{Name: "sparks reach", Value: rest, U: "cylinders"},
+	}
+}
+
+// way says which way a value goes; a small one goes neither.
+func way(v, least float64, above, below string) string {
+	switch {
+	case v > least:
+		return above
+	case v < -least:
+		return below
+	}
+	return "none"
+}
+
+// faultValue is a hidden fault's size as it is written.
+func faultValue(all bench.Faults, f bench.Fault) string {
+	for _, one := range all.List() {
+		if size, is := strings.CutPrefix(one, f.Name+"="); is {
+			return strings.NewReplacer("deg", "°", "us", "\u202fµs", "-", "−", "V", "\u202fV").Replace(size)
+		}
+	}
+	return ""
+}
+
+// hidePost sets the engine up anew with faults that only instructors see.
+func (o *Room) hidePost(q *page.Request, r *rig) error {
+	seed, err := o.rigs.seed()
+	if err != nil {
+		return err
+	}
+	texts, err := hiddenTexts(r, q.PostForm, seed)
+	if err != nil {
+		return err
+	}
+	f, err := bench.ParseFaults(r.config, texts...)
+	if err != nil {
+		return page.Refuse(page.Sentence(err.Error()), "Correct it and hide it again.")
+	}
+	if err := r.hide(q.By, f, seed); err != nil {
+		return page.Refuse(page.Sentence(err.Error()), "Choose another fault or another size.")
+	}
+	return nil
+}
+
+// hiddenTexts is what the instructor chose, or one fault drawn at random.
+func hiddenTexts(r *rig, form url.Values, seed uint64) ([]string, error) {
+	if form.Get("draw") != "" {
+		var fit []string
+		for _, f := range bench.FaultTable() {
+			if f.Fits(r.config) && f.Name != "misread" { // misreading is the reader's, not the engine's
+				fit = append(fit, f.Name)
+			}
+		}
+		return []string{fit[seed%uint64(len(fit))]}, nil
+	}
+	var texts []string
+	for i, name := range form["fault"] {
+		if name == "" {
+			continue
+		}
+		if i < len(form["size"]) && form["size"][i] != "" {
+			name += "=" + form["size"][i]
+		}
+		texts = append(texts, name)
+	}
+	if len(texts) == 0 && form.Get("none") == "" {
+		return nil, page.Refuse("No fault was chosen.",
+			"Choose one, draw one at random, or set the engine up sound.")
+	}
+	return texts, nil
+}
+
+// revealPost shows everybody what was hidden.
+func revealPost(q *page.Request, r *rig) error {
+	r.reveal(q.By)
+	return nil
+}

@@ -1,0 +1,9 @@
+package web_test
+
+import (
+	"testing"
+
+	"phasewright/web/webtest"
+)
+
+func TestMain(m *testing.M) { webtest.Main(m) }

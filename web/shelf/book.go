@@ -1,0 +1,24 @@
+package shelf
+
+import (
+	"context"
+	"io"
+
+	"phasewright/book"
+)
+
+// Book is what the pages need of a shop book; *book.Book is one. Errors are those of package book.
+type Book interface {
+	CreateJob(ctx context.Context, j book.NewJob) (book.Event, error)
+	Append(ctx context.Context, job string, expected book.Version, d book.Draft) (book.Event, error)
+	AppendAll(ctx context.Context, job string, expected book.Version, drafts []book.Draft) ([]book.Event, error)
+	Events(ctx context.Context, job string, after book.Version) ([]book.Event, error)
+	Job(ctx context.Context, id string) (book.Job, error)
+	Jobs(ctx context.Context, q book.Query) (book.Page, error)
+	PutAttachment(ctx context.Context, job string, a book.NewAttachment, r io.Reader) (book.Event, error)
+	Attachments(ctx context.Context, job string) ([]book.Attachment, error)
+	OpenAttachment(ctx context.Context, sha book.Hash) (io.ReadSeekCloser, int64, error)
+	Export(ctx context.Context, job string, w io.Writer) error
+	Damage() error // nil while everything read so far was sound
+	Subscribe(job string) (*book.Subscription, error)
+}

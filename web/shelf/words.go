@@ -1,0 +1,72 @@
+package shelf
+
+import (
+	"encoding/json"
+	"strings"
+
+	"phasewright/book"
+	"phasewright/web/page"
+)
+
+// inWords says what an event is. What cannot be read of it stays empty.
+func inWords(e book.Event) string {
+	var p struct {
+		Name, Reason, Text, Step, Verdict, Direction, Note string
+		RPM                                                *float64
+		Shown                                              *float64 `json:"shown_deg"`
+		Locked                                             *float64 `json:"locked_deg"`
+		Housing                                            *float64 `json:"housing_deg"`
+		Allowance                                          *float64 `json:"allowance_us"`
+	}
+	_ = json.Unmarshal(e.Payload, &p)
+	said := func(parts ...string) string { return page.Joined(": ", parts...) }
+	switch e.Kind {
+	case book.KindJobCreated:
+		return "job started"
+	case book.KindJobDescribed:
+		return "job described anew"
+	case book.KindJobArchived:
+		return said("job put away", p.Reason)
+	case book.KindJobReopened:
+		return said("job taken up again", p.Reason)
+	case book.KindCardSaved:
+		return "job card saved"
+	case book.KindReadingAdded:
+		if p.RPM == nil || p.Shown == nil || p.Locked == nil {
+			return "reading"
+		}
+		return "reading: light shows " + page.Degrees(*p.Shown) + " at " + page.Figure(*p.RPM, 0) +
+			" rpm, locked at " + page.Degrees(*p.Locked)
+	case book.KindReadingWithdrawn:
+		return said("reading withdrawn", p.Reason)
+	case book.KindCorrectionMade:
+		var did []string
+		if p.Housing != nil && *p.Housing != 0 {
+			did = append(did, "housing turned "+page.Degrees(*p.Housing)+" "+p.Direction)
+		}
+		if p.Allowance != nil {
+			did = append(did, "delay allowance set to "+page.Figure(*p.Allowance, 0)+" µs")
+		}
+		if len(did) == 0 {
+			did = append(did, "correction")
+		}
+		return page.Joined("; ", strings.Join(did, ", "), p.Note)
+	case book.KindStepDone:
+		return said("step done", p.Step)
+	case book.KindStepUndone:
+		return said("step taken back", p.Step, p.Reason)
+	case book.KindStepOverride:
+		return said("lock overridden", p.Step, p.Reason)
+	case book.KindAttachmentAdded:
+		return said("file added", p.Name)
+	case book.KindCaptureRead:
+		return "capture read"
+	case book.KindEvidenceSaved:
+		return "evidence saved"
+	case book.KindProofSigned:
+		return "proof signed by " + p.Name + ": " + p.Verdict
+	case book.KindNoteAdded:
+		return "note: " + p.Text
+	}
+	return "unknown to this release: " + string(e.Kind)
+}
