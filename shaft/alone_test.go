@@ -4,6 +4,7 @@ import (
 	"math"
 	"testing"
 
+	"phasewright/jobcard"
 	"phasewright/waveform"
 )
 
@@ -27,5 +28,31 @@ func TestOneWire(t *testing.T) {
 	}
 	if !r.Found(FoundNoCrank) {
 		t.Error("it is not said that there is no crank signal")
+	}
+}
+
+// What the card states is set beside what was measured; a pickup that is upside down differs in its level.
+func TestMeasuredBesideStated(t *testing.T) {
+	s := running()
+	c := card()
+	c.Signals.Crank.Kind = jobcard.Hall
+	r := analyse(t, s.run(), fourNames, Options{Card: c})
+	seen := map[string]Compared{}
+	for _, v := range r.Stated {
+		seen[v.What] = v
+	}
+	// By hand: vanes of 30° of crank, eight a cycle, low in the vane: high for two thirds. The cam enters 60° before the
+	// active edge; the crank pickup answers 40 µs late, 0.6° at 2500 rpm.
+	for what, want := range map[string]float64{"trigger lead": 49, "vane width": 15, "cam window": 80, "cam edge before cylinder 1's": 60,
+		"crank high": 200.0 / 3} {
+		if v, ok := seen[what]; !ok || !v.Agrees || math.Abs(float64(v.Measured)-want) > 0.8 || math.Abs(float64(v.Stated)-want) > 0.5 {
+			t.Errorf("%s: %+v, by hand %v", what, v, want)
+		}
+	}
+	c.Signals.Crank.InVane = jobcard.High
+	for _, v := range analyse(t, s.run(), fourNames, Options{Card: c}).Stated {
+		if v.What == "crank high" && v.Agrees {
+			t.Errorf("upside down, and said to agree: %+v", v)
+		}
 	}
 }

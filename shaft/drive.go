@@ -3,10 +3,12 @@ package shaft
 import (
 	"math"
 
+	"phasewright/jobcard"
 	"phasewright/quantity"
 	"phasewright/shaft/motion"
 	"phasewright/shaft/sums"
 	"phasewright/shaft/terms"
+	"phasewright/shaft/wheel"
 )
 
 // Bounds of what a sound wheel shows, crank degrees (assumed).
@@ -128,8 +130,33 @@ func (s *seen) compare(r *Result, out *terms.Findings) {
 	if f.Cam.Stated && r.Cam != nil {
 		add("cam window", "° of crank", r.Cam.WindowDeg, math.Min(float64(f.Cam.Width),
 			motion.Cycle-float64(f.Cam.Width)), math.Max(3, 0.1*float64(f.Cam.Width)))
+		if len(r.Cam.Edges) == 2 {
+			edge := r.Cam.Edges[wheel.Index(f.Cam.Active == jobcard.Rising)]
+			ahead := float64(motion.Wrap(-quantity.Crank(edge.AtDeg), motion.Cycle)) // on to cylinder 1's active edge
+			add("cam edge before cylinder 1's", "° of crank", ahead, float64(f.Cam.After), 0.3*motion.Cycle/float64(l.N))
+		}
 	}
+	s.compareLevel(add)
 	s.compareDwell(r, out, add)
+}
+
+// compareLevel sets the share of time at the high level beside what the card's vanes and their level make.
+func (s *seen) compareLevel(add func(what, unit string, measured, stated, within float64) bool) {
+	f := s.l.Facts
+	total := quantity.Crank(0)
+	for i := range s.l.N {
+		if len(f.Vanes) > 0 {
+			total += f.Vanes[i%len(f.Vanes)]
+		}
+	}
+	if total == 0 || f.InVane == "" || !f.Metal {
+		return
+	}
+	share := float64(total / motion.Cycle)
+	if f.InVane == jobcard.Low {
+		share = 1 - share
+	}
+	add("crank high", "% of the time", 100*s.l.Profiles[s.l.Assigned.Crank].Duty, 100*share, 5)
 }
 
 // dwellApart is the relative difference of driven dwell and dwell as set that matters (assumed), dwellFits the share
