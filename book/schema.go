@@ -86,8 +86,7 @@ CREATE TABLE job_text (
 ) STRICT;
 CREATE VIRTUAL TABLE search USING fts5 (
 	shelf, words, remarks,
-	content = 'job_text', content_rowid = 'no', columnsize = 0, detail = none, prefix = '1 2 3 4 5 6',
-		tokenize = 'ascii'
+	content = 'job_text', content_rowid = 'no', columnsize = 0, detail = none, prefix = '1 2 3 4 5 6', tokenize = 'ascii'
 );
 `},
 }

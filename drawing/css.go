@@ -3,8 +3,7 @@ package drawing
 // CSS is the style sheet that drawings in a page need: each class takes its colour
 // from the page's tokens, so day and night are the page's choice. Serve it as a file.
 const CSS = `.drawing{display:block;width:100%;height:auto;overflow:visible}
-.drawing text{font-family:B612,Go,"DejaVu " +
-	"Sans",sans-serif;font-kerning:none;font-variant-ligatures:none;font-variant-numeric:tabular-nums;white-space:pre}
+.drawing text{font-family:B612,Go,"DejaVu Sans",sans-serif;font-kerning:none;font-variant-ligatures:none;font-variant-numeric:tabular-nums;white-space:pre}
 .drawing .ink{stroke:var(--ink)}.drawing .soft{stroke:var(--soft)}.drawing .hair{stroke:var(--hair)}.drawing .spark{stroke:var(--spark)}
 .drawing .sheet{stroke:var(--sheet)}.drawing .paper{stroke:var(--paper)}.drawing .wash{stroke:var(--wash)}
 .drawing .fill{fill:var(--ink)}.drawing .fill-soft{fill:var(--soft)}.drawing .fill-hair{fill:var(--hair)}.drawing .fill-spark{fill:var(--spark)}
