@@ -251,7 +251,7 @@ func Pattern[T Quantity](limits Limits) string {
 	var zero T
 	k := zero.kind()
 	// the blanks that unicode.IsSpace knows, in letters, since \s differs between the two dialects
-	const blank = "[\\s\u0085\u00a0\u1680\u2000-\u200a\u2028\u2029\u202f\u205f\u3000]"
+	const blank = "[\\s\u000b\u0085\u00a0\u1680\u2000-\u200a\u2028\u2029\u202f\u205f\u3000]"
 	const number = `[+\-−]?(?:[0-9]{1,3}(?:` + blank + `+[0-9]{3})+(?:[.,][0-9]*)?|[+\-−]?(?:[0-9]+` + blank +
 		`+)?[0-9]+/[0-9]+|(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][+\-−]?[0-9]+)?)`
 	var names []string
