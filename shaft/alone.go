@@ -47,15 +47,21 @@ func hearAlone(facts *terms.Facts, ps []*roles.Profile, channels []waveform.Chan
 	var change []float64
 	for i, g := range gaps {
 		near := sums.Median(gaps[max(0, i-3):min(len(gaps), i+4)])
+		if !(g > 0) || !(near > 0) {
+			continue // two pulses at one instant
+		}
 		k := math.Max(1, math.Round(g/near)) // so many intervals, all but one of them without a spark
 		a.Lost += int64(k) - 1
 		time += g
 		turned += k
 		n := 120 * k / (a.PerCycle * g)
 		lo, hi = math.Min(lo, n), math.Max(hi, n)
-		if i > 0 && k == 1 {
+		if i > 0 && k == 1 && gaps[i-1] > 0 {
 			change = append(change, math.Abs(g/gaps[i-1]-1))
 		}
+	}
+	if turned == 0 || hi > mostRPM {
+		return nil
 	}
 	a.Speed = Speeds{lo, 120 * turned / (a.PerCycle * time), hi}
 	if a.Uneven = 100 * sums.Median(change); math.IsNaN(a.Uneven) {
