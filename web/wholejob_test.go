@@ -37,6 +37,7 @@ func TestWholeJobOnAPhone(t *testing.T) {
 	p.Click(`nav a[href$="/card"]`)
 	p.Wait(`document.querySelector("h1").innerText == "Job card"`)
 	bore := `[id="card.engine.bore"]`
+	p.Wait(`document.readyState == "complete" && document.querySelector('` + bore + `') != null`) // the page before may still be leaving
 	p.Do(chromedp.Clear(chromedp.CSS(bore)))
 	p.TypeIn(bore, "98.4 kg")
 	p.Click("button[data-save]")
