@@ -30,17 +30,17 @@ func TestHiddenFaultLeaksToNobody(t *testing.T) {
 	for _, path := range []string{"/do", "/take", "/judge", "/away"} {
 		webtest.WantCode(t, s.Do(webtest.Request("POST", b+path, webtest.PhoneAddr, form("do", "key", "to", "on"), as(look))), 403)
 	}
-	webtest.WantCode(t, s.Post(b+"/hide", form("fault", "delay", "size", "230us", "fault", "damper", "size", "4.37deg")), 303)
+	webtest.WantCode(t, s.Post(b+"/hide", form("fault", "delay", "size", "1237us", "fault", "damper", "size", "4.37deg")), 303)
 	heard, _, err := rig.Watch(&page.Session{Role: page.Look, Who: "class", Device: "c"}, "t")
 	if err != nil {
 		t.Fatal(err)
 	}
-	if got := strings.Join(rig.Hidden(), " "); !strings.Contains(got, "delay=230us") || !strings.Contains(got, "damper=4.37deg") {
+	if got := strings.Join(rig.Hidden(), " "); !strings.Contains(got, "delay=1237us") || !strings.Contains(got, "damper=4.37deg") {
 		t.Fatalf("hidden: %v", got)
 	}
 	for _, role := range []*http.Cookie{look, work} {
 		text := show(role)
-		for _, secret := range []string{"230\u202fµs", "4.37", bench.FaultTable()[0].Title, "damper ring", "signal delay"} {
+		for _, secret := range []string{"1237\u202fµs", "4.37", bench.FaultTable()[0].Title, "damper ring", "signal delay"} {
 			if strings.Contains(strings.ToLower(text), strings.ToLower(secret)) {
 				t.Errorf("the page says %q", secret)
 			}
@@ -51,18 +51,18 @@ func TestHiddenFaultLeaksToNobody(t *testing.T) {
 		}
 	}
 	stream := heard()
-	for _, secret := range []string{"230", "4.37", "delay", "damper ring"} {
+	for _, secret := range []string{"1237", "4.37", "delay", "damper ring"} {
 		if strings.Contains(stream, secret) {
 			t.Errorf("the stream says %q: %s", secret, stream)
 		}
 	}
 	webtest.WantIn(t, stream, `"faults":"hidden"`)
-	webtest.WantIn(t, s.Get(b).Body.String(), "230\u202fµs") // the instructor's own screen
+	webtest.WantIn(t, s.Get(b).Body.String(), "1237\u202fµs") // the instructor's own screen
 	webtest.WantCode(t, s.Do(webtest.Request("POST", b+"/do", webtest.PhoneAddr, form("do", "key", "to", "on"), as(work))), 303)
 	webtest.WantCode(t, s.Do(webtest.Request("POST", b+"/away", webtest.PhoneAddr, nil, as(s.PairPhone(page.Work)))), 409) // somebody else is at it
 	webtest.WantCode(t, s.Post(b+"/reveal", nil), 303)
 	text := show(look)
-	for _, part := range []string{"230\u202fµs", "4.37°", "What was hidden", "What was done", "key on", "Ada Reed, phone"} {
+	for _, part := range []string{"1237\u202fµs", "4.37°", "What was hidden", "What was done", "key on", "Ada Reed, phone"} {
 		webtest.WantIn(t, text, part)
 	}
 	if again, _, _ := rig.Watch(webtest.Ben, "u"); !strings.Contains(again(), `"faults":"revealed"`) {
