@@ -48,7 +48,7 @@ func (s *seen) reportDrive(r *Result, out *terms.Findings) {
 	who := quantity.Number(float64(worst+1), 0)
 	what := "vane "
 	if s.told() {
-		who, what = quantity.Number(float64(s.cylinder(worst)), 0), "the vane of cylinder "
+		who, what = quantity.Number(float64(s.l.Cylinder(worst)), 0), "the vane of cylinder "
 	}
 	way := "late"
 	if c.SpacingErrorDeg[worst] < 0 {

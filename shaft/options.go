@@ -1,6 +1,7 @@
 package shaft
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -82,8 +83,7 @@ func (o *Options) facts() (*terms.Facts, error) {
 		return nil, fmt.Errorf("options – a limit, tolerance, speed or count below nought – write nought for " +
 			"\"not stated\"")
 	case !slices.IsSortedFunc(o.Commanded, func(a, b Command) int {
-		return int(math.Copysign(1,
-			float64(a.Speed-b.Speed)))
+		return cmp.Compare(a.Speed, b.Speed)
 	}):
 		return nil, fmt.Errorf("options – commanded advance is not in order of speed – write the lowest speed first")
 	}

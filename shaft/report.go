@@ -1,6 +1,7 @@
 package shaft
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -82,7 +83,7 @@ func (f *followed) anomalies(r *Result) {
 			r.AnomalyCount[string(k)] += n
 		}
 	}
-	slices.SortStableFunc(all, func(a, b track.Anomaly) int { return int(math.Copysign(1, float64(a.T-b.T))) })
+	slices.SortStableFunc(all, func(a, b track.Anomaly) int { return cmp.Compare(a.T, b.T) })
 	for _, a := range all[:min(len(all), f.log.Most())] {
 		name := ""
 		if a.Channel >= 0 && a.Channel < len(f.profiles) {

@@ -39,7 +39,7 @@ func (s *seen) reportSpark(r *Result, out *terms.Findings) {
 			continue
 		}
 		spread := &s.spread.vane[k]
-		c := CylinderResult{Cylinder: s.cylinder(i), Count: all.count, AfterEdge: f.afterVane(k), Advance: nan,
+		c := CylinderResult{Cylinder: s.l.Cylinder(i), Count: all.count, AfterEdge: f.afterVane(k), Advance: nan,
 			Error:   nan,
 			TimedSD: Number(v.scatter.SD()), ScatterSD: Number(spread.sd(edges)), Scatter: spread.bins[:]}
 		if sd := float64(c.ScatterSD); !math.IsNaN(sd) {

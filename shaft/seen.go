@@ -171,12 +171,4 @@ func (s *seen) told() bool { return s.track.Sync.Ever }
 // vane is the one that belongs to a place in the firing order, cylinder 1 first.
 func (s *seen) vane(firing int) int { return (s.l.First + firing) % s.l.N }
 
-// cylinder is the number of the firing-th cylinder.
-func (s *seen) cylinder(firing int) int {
-	if o := s.l.Facts.Order; len(o) == s.l.N {
-		return o[firing]
-	}
-	return firing + 1
-}
-
 var nan = Number(math.NaN())

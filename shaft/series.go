@@ -1,6 +1,7 @@
 package shaft
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -29,7 +30,7 @@ func (s *seen) reportSeries(r *Result) {
 	for i := range s.l.N {
 		for j := range s.fired.grid[s.vane(i)] {
 			if g := &s.fired.grid[s.vane(i)][j]; g.N > 0 {
-				out.Cylinders = append(out.Cylinders, GridPoint{s.cylinder(i), (float64(j) + 0.5) * gridClass,
+				out.Cylinders = append(out.Cylinders, GridPoint{s.l.Cylinder(i), (float64(j) + 0.5) * gridClass,
 					g.N, g.Mean(), g.SD()})
 			}
 		}
@@ -49,7 +50,7 @@ func (s *seen) cycleSeries(out *Series, zero quantity.Crank) {
 		k := s.vane(i)
 		cylinder := 0
 		if s.told() {
-			cylinder = s.cylinder(i)
+			cylinder = s.l.Cylinder(i)
 		}
 		add(Crank, l.Assigned.Crank, l.ActiveRising, l.Pos[k], math.NaN(), cylinder)
 		add(Crank, l.Assigned.Crank, !l.ActiveRising, l.Pos[k]+others[k], math.NaN(), 0)
@@ -67,7 +68,7 @@ func (s *seen) cycleSeries(out *Series, zero quantity.Crank) {
 	for q := 0; l.Mark.On && q < 2; q++ {
 		add(Mark, l.Assigned.Mark, l.Mark.TopRising, l.Mark.At+quantity.Crank(q)*motion.Turn, math.NaN(), 0)
 	}
-	slices.SortStableFunc(out.Cycle, func(a, b CyclePoint) int { return int(math.Copysign(1, a.Deg-b.Deg)) })
+	slices.SortStableFunc(out.Cycle, func(a, b CyclePoint) int { return cmp.Compare(a.Deg, b.Deg) })
 }
 
 // speedSeries joins classes of speed until at most 80 are left.
@@ -154,7 +155,7 @@ func (s *seen) firingSeries(out *Series) {
 		if few(v) {
 			continue
 		}
-		c := CylinderSpread{Cylinder: s.cylinder(i), Count: v.scatter.N, Mean: v.all().advance() - all/fired,
+		c := CylinderSpread{Cylinder: s.l.Cylinder(i), Count: v.scatter.N, Mean: v.all().advance() - all/fired,
 			SD: nan, BySpeed: []SpreadAt{}}
 		squares, free := 0.0, 0.0
 		for j := from; j < gridClasses; j++ {

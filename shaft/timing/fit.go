@@ -299,7 +299,7 @@ func (f *fit) fill(r *Timing, v []float64, cov [][]float64, s *set) {
 	f.nearestSpark(r, v)
 	for i, k := range f.vanes {
 		c := combined(v[fixed+len(f.at)+i], scatter(fixed+len(f.at)+i), dof, f.hidden(s, (f.lo+f.hi)/2), f.place)
-		r.Cylinders = append(r.Cylinders, CylinderError{f.cylinder(k), c.Value, Number(c.Expanded())})
+		r.Cylinders = append(r.Cylinders, CylinderError{f.l.Cylinder((k - f.l.First + f.l.N) % f.l.N), c.Value, Number(c.Expanded())})
 	}
 	if f.slope {
 		r.Offset = combined(v[0], scatter(0), dof, f.hidden(s, 0), f.place)
@@ -312,14 +312,6 @@ func (f *fit) fill(r *Timing, v []float64, cov [][]float64, s *set) {
 	f.askNext(r)
 	r.Verdict = f.judge(r)
 	f.leftOut(r)
-}
-
-func (f *fit) cylinder(vane int) int {
-	i := (vane - f.l.First + f.l.N) % f.l.N
-	if o := f.l.Facts.Order; len(o) == f.l.N {
-		return o[i]
-	}
-	return i + 1
 }
 
 // slowEnough is the speed, rpm, up to which a second one three times as fast is asked for where no card tells how

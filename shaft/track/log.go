@@ -1,7 +1,7 @@
 package track
 
 import (
-	"math"
+	"cmp"
 	"slices"
 
 	"phasewright/waveform"
@@ -52,7 +52,7 @@ func (l *Log) Most() int { return l.most }
 // Sorted are the first ones, in order of time.
 func (l *Log) Sorted() []Anomaly {
 	out := slices.Clone(l.list)
-	slices.SortStableFunc(out, func(a, b Anomaly) int { return int(math.Copysign(1, float64(a.T-b.T))) })
+	slices.SortStableFunc(out, func(a, b Anomaly) int { return cmp.Compare(a.T, b.T) })
 	return out
 }
 

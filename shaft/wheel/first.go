@@ -75,6 +75,14 @@ func (l *Layout) firstByMark() bool {
 	return true
 }
 
+// Cylinder is the number of the cylinder that fires so many firings after cylinder 1: the card's, else its place in the order.
+func (l *Layout) Cylinder(firing int) int {
+	if o := l.Facts.Order; len(o) == l.N {
+		return o[firing]
+	}
+	return firing + 1
+}
+
 // Lead is how far before cylinder 1's TDC its active edge stands on the learnt wheel by the mark, 0 ≤ lead < 360; NaN
 // without a mark.
 func (l *Layout) Lead() quantity.Crank {

@@ -1,6 +1,7 @@
 package wheel
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -60,7 +61,7 @@ func (l *Layout) chooseSparkEdges() {
 				"good part of its way, so the driver's is longer", p.Name)
 		}
 		all := l.readings(crank, p)
-		slices.SortStableFunc(all, func(a, b reading) int { return int(math.Copysign(1, b.points-a.points)) })
+		slices.SortStableFunc(all, func(a, b reading) int { return cmp.Compare(b.points, a.points) })
 		s := SparkPulse{Rising: all[0].rising, Driver: all[0].driver, Ramp: p.Ramp, Train: p.Train, By: all[0].by}
 		for _, other := range all[1:] {
 			if other.rising != s.Rising && l.Facts.SparkAt == terms.Found {

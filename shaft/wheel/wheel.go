@@ -8,6 +8,7 @@
 package wheel
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -95,7 +96,7 @@ func bookIntervals(pos []quantity.Crank) (intervals []quantity.Crank, even bool)
 	for k := range order {
 		order[k] = k
 	}
-	slices.SortStableFunc(order, func(i, j int) int { return int(math.Copysign(1, found[i]-found[j])) })
+	slices.SortStableFunc(order, func(i, j int) int { return cmp.Compare(found[i], found[j]) })
 	book := make([]quantity.Crank, n)
 	sum := quantity.Crank(0)
 	for i := 0; i < n; {
