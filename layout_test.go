@@ -82,7 +82,8 @@ var house = map[string]room{
 	"shaft/stand": {imports: map[string]string{
 		"jobcard": "the card that goes with a case", "waveform": "what an edge and a channel are, nothing that reads"}},
 	"verdict": {imports: map[string]string{
-		"quantity": "printing", "jobcard": "tolerance, cylinders", "readings": "verdict, corrections", "shaft": "what a recording showed"}},
+		"quantity": "printing", "jobcard": "tolerance, cylinders", "readings": "verdict, corrections", "shaft": "what a recording showed",
+		"sheet": "stops, and what is foreseen on the starter", "procedure": "what the order of work shows, and which change touches what", "suspects": "the odds behind a cure"}},
 	"suspects": {imports: map[string]string{
 		"quantity": "measures", "engine": "cycle positions", "jobcard": "the engine in question", "yamltext": "the text, its places and faults", "bench": "the forward model", "shaft": "features of a capture", "readings": "rows of readings", "beside": "hypotheses weighed on other processors"}},
 	"procedure": {imports: map[string]string{
@@ -93,7 +94,8 @@ var house = map[string]room{
 		"verdict": "its words and what is next", "drawing": "pages", "jobcard": "the engine", "sheet": "items, marks, cautions", "readings": "fits and proof", "quantity": "printing", "engine": "directions", "coil": "the points of the chart that decides over the spark", "shaft": "the drawings and the paper of a recording"}},
 	"record": {imports: map[string]string{
 		"book": "events, job line and file list as values: what all here comes from; it opens none", "jobcard": "the card as saved", "quantity": "measures", "readings": "fit and proof of the readings", "sheet": "what follows from the card",
-		"procedure": "the order of work and how it stands", "shaft": "what recordings showed", "drawing": "the size of a paper", "report": "the papers"}},
+		"procedure": "the order of work and how it stands", "shaft": "what recordings showed", "drawing": "the size of a paper", "report": "the papers",
+		"suspects": "what was seen, as evidence", "verdict": "the judgement on the job"}},
 	"authority": {
 		impure: "crypto/x509 speaks in types of net; no connection or file is opened, clock and chance are passed in"},
 	"web/page":  {imports: pageNeeds, impure: "answers requests"},

@@ -1,6 +1,8 @@
 package jobcard
 
 import (
+	"slices"
+
 	"phasewright/engine"
 	"phasewright/quantity"
 )
@@ -17,6 +19,8 @@ type Card struct {
 	Controller  Controller
 	Ignition    Ignition
 	Coil        Coil
+	Light       TimingLight
+	Proof       Proof
 	Tolerance   quantity.Crank // largest timing error allowed over the speed range
 
 	firings *engine.Firings
@@ -306,3 +310,23 @@ func (c *Card) Spacing() quantity.Crank { return c.firings.Smallest() }
 
 // EvenFire says whether all firings are equally spaced.
 func (c *Card) EvenFire() bool { return c.firings.Even() }
+
+// TimingLight is what is known of the light that the timing is read with.
+type TimingLight struct {
+	// Checked is "yes" where its dial stands at zero and it flashes without delay of its own, seen against a second
+	// light or a recording.
+	Checked string
+}
+
+// Proof is what the closing statement is to say.
+type Proof struct {
+	// NotClaimed are the clauses, by title, that the shop does not claim for this job.
+	NotClaimed []string
+}
+
+// Clauses are the titles of the nine clauses of the closing statement.
+var Clauses = []string{"zero mark", "locked", "timing", "every cylinder", "right cylinder", "first crank", "signals",
+	"spark", "held"}
+
+// Unclaimed says whether the card does not claim the clause with a title.
+func (c *Card) Unclaimed(title string) bool { return slices.Contains(c.Proof.NotClaimed, title) }

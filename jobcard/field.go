@@ -28,7 +28,7 @@ type Field struct {
 // Fields is the whole table in the order of the card.
 func Fields() []Field {
 	return slices.Concat(jobFields(), engineFields(), damperFields(), distributorFields(), signalFields(),
-		controllerFields(), ignitionFields(), coilFields(), toleranceFields())
+		controllerFields(), ignitionFields(), coilFields(), proofFields())
 }
 
 func faultOf(err error) *yamltext.Fault {
@@ -324,6 +324,29 @@ func choice[T ~string](f Field, at func(*Card) *T, accepted ...T) Field {
 		enum[i] = w
 	}
 	f.schema = func() map[string]any { return map[string]any{"enum": enum} }
+	return f
+}
+
+// clauses is a field that names clauses of the closing statement.
+func clauses(f Field) Field {
+	f.set = func(c *Card, v yamltext.Value) *yamltext.Fault {
+		s, ft := scalar(v, "clauses with commas between them")
+		if ft != nil {
+			return ft
+		}
+		for _, title := range strings.Split(s, ",") {
+			if title = strings.TrimSpace(title); !slices.Contains(Clauses, title) {
+				return yamltext.Wrong(fmt.Sprintf("%q is no clause of the proof", title),
+					"write some of: "+strings.Join(Clauses, ", "))
+			}
+			c.Proof.NotClaimed = append(c.Proof.NotClaimed, title)
+		}
+		return nil
+	}
+	f.schema = func() map[string]any {
+		one := " *(" + strings.Join(Clauses, "|") + ") *"
+		return map[string]any{"type": "string", "pattern": "^" + one + "(," + one + ")*$"}
+	}
 	return f
 }
 

@@ -228,3 +228,11 @@ func (p *Procedure) provider(s Plant, n Condition) (StepID, bool) {
 
 // Stands says whether the lasting result of the step at a place in the order of work holds as the plant is, or is past.
 func (p *Procedure) Stands(s State, i int) bool { return p.stands(s.Plant, &p.steps[i]) }
+
+// RecordOf is how the step with the ID stands in a state; the zero Record for one that this engine does not have.
+func (p *Procedure) RecordOf(s State, id StepID) Record {
+	if i, ok := p.at[id]; ok {
+		return s.Steps[i]
+	}
+	return Record{}
+}

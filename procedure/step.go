@@ -62,6 +62,8 @@ const (
 	LookWalk        Look = "walk"
 	LookClamp       Look = "clamp"
 	LookHeld        Look = "held"
+	LookEven        Look = "even"
+	LookClean       Look = "clean"
 	LookLeaks       Look = "leaks"
 	LookClosed      Look = "closed"
 	LookKept        Look = "kept"

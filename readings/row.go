@@ -29,6 +29,11 @@ type Row struct {
 // TimingError is shown − locked: above zero early, below zero late.
 func (r Row) TimingError() quantity.Crank { return r.Shown - r.Locked }
 
+// SameSettings says whether two readings were taken with the housing in one place and under one allowance.
+func (r Row) SameSettings(q Row) bool {
+	return r.Housing == q.Housing && r.AllowanceStated == q.AllowanceStated && r.Allowance == q.Allowance
+}
+
 // The limits outside which a figure is no reading.
 const (
 	// SlowestReading and FastestReading bound the speed.

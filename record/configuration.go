@@ -3,6 +3,7 @@ package record
 import (
 	"bytes"
 	"encoding/json"
+	"slices"
 	"time"
 
 	"phasewright/book"
@@ -39,32 +40,70 @@ type Change struct {
 	Version   book.Version
 	At        time.Time
 	allowance jobcard.Setting[quantity.Time] // in force from then on
+	kinds     []procedure.Change             // what it changed
 }
 
-// moving are the steps that move the housing, the lead, an edge, the allowance or the wires, done or taken back. They
-// are written down here and not asked of the procedure, because the count of a job must not depend on what its card
-// says later.
-var moving = map[procedure.StepID]bool{
-	procedure.StepUnitOut: true, procedure.StepDrop: true, // the unit
-	procedure.StepPhase: true, procedure.StepHousing: true, // its housing
-	procedure.StepSettings: true, procedure.StepAllowance: true, // what the controller acts on
-	procedure.StepOpen: true, procedure.StepWires: true, // which cylinder fires
+// moving says what each step changes that moves the housing, the lead, an edge, the allowance or the wires, done or
+// taken back. It is written down here and not asked of the procedure, because the count of a job must not depend on
+// what its card says later.
+var moving = map[procedure.StepID]procedure.Change{
+	procedure.StepUnitOut: procedure.UnitMoved, procedure.StepDrop: procedure.UnitMoved,
+	procedure.StepPhase: procedure.UnitMoved, procedure.StepHousing: procedure.HousingTurned,
+	// Settings are stored and read back. Whoever changes edge or lead changes the card.
+	procedure.StepSettings: procedure.AllowanceSet, procedure.StepAllowance: procedure.AllowanceSet,
+	procedure.StepOpen: procedure.WiresMoved, procedure.StepWires: procedure.WiresMoved,
 
 	// of earlier releases, beside those of the same name
-	"old-out": true, "lift": true, "slacken": true, "cap-off": true,
+	"old-out": procedure.UnitMoved, "lift": procedure.UnitMoved, "slacken": procedure.UnitMoved,
+	"cap-off": procedure.WiresMoved,
 }
 
-// changes says whether an event begins a new configuration: a change of housing, delay allowance, edge, lead, wires or
-// card.
-func changes(e book.Event) bool {
+// changed says whether an event begins a new configuration, and what it changed: housing, delay allowance, edge, lead
+// or wires. A card that is saved begins one, also where it changes none of them. before is the card until then.
+func (j *Job) changed(e book.Event, before *jobcard.Card) (kinds []procedure.Change, begins bool) {
 	switch e.Kind {
-	case book.KindCardSaved, book.KindCorrectionMade:
-		return true
+	case book.KindCardSaved:
+		return cardChanges(before, j.Card), true
+	case book.KindCorrectionMade:
+		var c Correction
+		if json.Unmarshal(e.Payload, &c) == nil {
+			if c.Housing != 0 {
+				kinds = append(kinds, procedure.HousingTurned)
+			}
+			if c.Allowance != nil {
+				kinds = append(kinds, procedure.AllowanceSet)
+			}
+		}
+		return kinds, true
 	case book.KindStepDone, book.KindStepOverride, book.KindStepUndone:
 		var p struct{ Step procedure.StepID }
-		return json.Unmarshal(e.Payload, &p) == nil && moving[p.Step]
+		if json.Unmarshal(e.Payload, &p) == nil && moving[p.Step] != "" {
+			return []procedure.Change{moving[p.Step]}, true
+		}
 	}
-	return false
+	return nil, false
+}
+
+// cardChanges is what somebody changed on engine or controller, where one card follows another: a card is the record of
+// how both are set.
+func cardChanges(a, b *jobcard.Card) []procedure.Change {
+	if a == nil || b == nil {
+		return nil
+	}
+	var out []procedure.Change
+	add := func(c procedure.Change, differ bool) {
+		if differ {
+			out = append(out, c)
+		}
+	}
+	x, y := a.Signals, b.Signals
+	add(procedure.SettingsChanged, x.Crank.ActiveEdge != y.Crank.ActiveEdge || x.Crank.Lead != y.Crank.Lead ||
+		x.Cam.ActiveEdge != y.Cam.ActiveEdge || a.Controller.Advance.Locked != b.Controller.Advance.Locked)
+	add(procedure.AllowanceSet, a.Controller.DelayAllowance != b.Controller.DelayAllowance)
+	add(procedure.WiresMoved, !slices.Equal(a.Engine.FiringOrder, b.Engine.FiringOrder) ||
+		a.Distributor.TowerForNo1 != b.Distributor.TowerForNo1)
+	add(procedure.MarkMoved, a.Damper != b.Damper)
+	return out
 }
 
 // Configuration counts the changes of the engine so far. Two things taken under the same count were taken of the same
@@ -108,12 +147,18 @@ type Origin struct {
 // engine is stopped, turned and running again in two (common practice), so that less decides nothing.
 const slack = 2 * time.Minute
 
+// configurationAt is the configuration in which an event arrived.
+func (j *Job) configurationAt(v book.Version) int {
+	n := len(j.changes)
+	for n > 0 && j.changes[n-1].Version >= v {
+		n--
+	}
+	return n
+}
+
 // Origin tells where an event of the job belongs. One without a stamp that can be right belongs where it arrived.
 func (j *Job) Origin(e book.Event) Origin {
-	arrived := len(j.changes)
-	for arrived > 0 && j.changes[arrived-1].Version >= e.Version {
-		arrived--
-	}
+	arrived := j.configurationAt(e.Version)
 	o := Origin{Configuration: arrived, Arrived: arrived, Taken: e.At}
 	var s Stamp
 	if !bytes.Contains(e.Payload, []byte(`"configuration"`)) && !bytes.Contains(e.Payload, []byte(`"taken_at"`)) ||

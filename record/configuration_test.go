@@ -179,7 +179,7 @@ func TestMovingStepsAreThoseOfTheProcedure(t *testing.T) {
 				}
 			}
 			seen[st.ID] = true
-			if moving[st.ID] != (why != "") {
+			if (moving[st.ID] != "") != (why != "") {
 				t.Errorf("%s: step %s is moving: %v; the procedure says %q", c.Name, st.ID, moving[st.ID], why)
 			}
 		}

@@ -32,12 +32,20 @@ func (j *Job) Spark() (*sheet.Case, error) {
 // Fit is the fit of the readings that count, as of the last one: a correction that no reading has tried yet is left
 // out. Once those since the last
 // correction give an interval by themselves they alone are fitted, as in the proof: how far a hand turned a housing
-// is not known to a tenth.
+// is not known to a tenth. It bears the judge's word, and no correction that the judge does not advise.
 func (j *Job) Fit() (*Fitted, error) {
 	if j.work == nil {
 		return nil, ErrNoCard
 	}
-	return j.work.fit()
+	fit, err := j.work.fit()
+	if err != nil {
+		return nil, err
+	}
+	says, err := j.Judge()
+	if err != nil {
+		return nil, err
+	}
+	return &Fitted{says.OntoReadings(fit.Result), fit.From}, nil
 }
 
 // Proof is the closing statement: the readings after the last correction, beside those before the first.

@@ -11,6 +11,7 @@ import (
 	"phasewright/book"
 	"phasewright/jobcard"
 	"phasewright/shaft"
+	"phasewright/verdict"
 )
 
 // Job is what a job's events come to. The zero Job has none; Fold gives the job with more. It is never changed after
@@ -91,12 +92,8 @@ func (j *Job) Counting() []Reading {
 
 // AfterCorrections gives the readings that the proof rests on.
 func (j *Job) AfterCorrections() []Reading {
-	from := 0
-	if n := len(j.Corrections); n > 0 {
-		from = j.Corrections[n-1].After
-	}
 	var out []Reading
-	for _, r := range j.Readings[from:] {
+	for _, r := range j.Readings[j.since(verdict.Timing):] {
 		if r.Counts() {
 			out = append(out, r)
 		}
@@ -162,6 +159,7 @@ func (j *Job) Fold(line book.Job, events []book.Event) *Job {
 // apply takes one event in. An event that cannot be read, or cannot be, is kept in Events and does not count; Why says
 // so.
 func (j *Job) apply(e book.Event) {
+	card := j.Card
 	switch e.Kind {
 	case book.KindCardSaved:
 		var p struct {
@@ -250,8 +248,8 @@ func (j *Job) apply(e book.Event) {
 			j.Signed = &s
 		}
 	}
-	if changes(e) {
-		c := Change{Version: e.Version, At: e.At}
+	if kinds, begins := j.changed(e, card); begins {
+		c := Change{Version: e.Version, At: e.At, kinds: kinds}
 		if j.Card != nil {
 			c.allowance = j.Allowance()
 		}

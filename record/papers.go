@@ -67,5 +67,9 @@ func (j *Job) CapturePaper(res *shaft.Result, size drawing.SheetSize) (*report.P
 	}
 	stamp := j.stamp(size)
 	stamp.JSON = twin
-	return report.Capture(res, j.Card, stamp)
+	says, err := j.JudgeCapture(res)
+	if err != nil {
+		return nil, err
+	}
+	return report.Capture(res, j.Card, says, stamp)
 }

@@ -2,22 +2,28 @@ package record
 
 import (
 	"math"
+	"slices"
 	"sync"
 
 	"phasewright/jobcard"
+	"phasewright/procedure"
 	"phasewright/quantity"
 	"phasewright/readings"
 	"phasewright/sheet"
+	"phasewright/suspects"
+	"phasewright/verdict"
 )
 
 // worked holds what a job's card and readings come to. Each is worked out when first asked for, once for a version of
 // the
 // job, so that fifty pages of one job cost one fit.
 type worked struct {
-	fit   func() (*Fitted, error)
-	proof func() (*readings.Proof, error)
-	sheet func() (*sheet.Sheet, error)
-	spark func() (*sheet.Case, error)
+	fit    func() (*Fitted, error) // by the readings alone, before it is judged
+	proof  func() (*readings.Proof, error)
+	sheet  func() (*sheet.Sheet, error)
+	spark  func() (*sheet.Case, error)
+	engine func() (*suspects.Engine, error)
+	judged func() (*verdict.Judgement, error)
 }
 
 // newWorked sets the sums up for a job whose card can be used. Sheet and spark are those of the version before where
@@ -26,13 +32,17 @@ func newWorked(j, before *Job) *worked {
 	if j.Card == nil {
 		return nil
 	}
-	w := &worked{fit: sync.OnceValues(j.makeFit), proof: sync.OnceValues(j.makeProof)}
+	w := &worked{fit: sync.OnceValues(j.makeFit), proof: sync.OnceValues(j.makeProof),
+		judged: sync.OnceValues(j.judge)}
 	if before.work != nil && before.CardVersion == j.CardVersion {
-		w.sheet, w.spark = before.work.sheet, before.work.spark
+		w.sheet, w.spark, w.engine = before.work.sheet, before.work.spark, before.work.engine
 	} else {
 		card := j.Card
 		w.sheet = sync.OnceValues(func() (*sheet.Sheet, error) { return sheet.Make(card) })
 		w.spark = sync.OnceValues(func() (*sheet.Case, error) { return sheet.CaseOf(card) })
+		w.engine = sync.OnceValues(func() (*suspects.Engine, error) {
+			return suspects.New(card, suspects.DefaultPriors())
+		})
 	}
 	return w
 }
@@ -111,9 +121,9 @@ type Fitted struct {
 }
 
 func (j *Job) makeFit() (*Fitted, error) {
-	n := j.tried()
+	n, first := j.tried(), j.sinceRebuilt()
 	if n > 0 {
-		from := j.Corrections[n-1].After
+		from := max(j.Corrections[n-1].After, first)
 		res, err := readings.Fit(j.rows(from, len(j.Readings)), j.settings(n))
 		if err != nil {
 			return nil, err
@@ -122,8 +132,8 @@ func (j *Job) makeFit() (*Fitted, error) {
 			return &Fitted{res, from}, nil
 		}
 	}
-	res, err := readings.Fit(j.rows(0, len(j.Readings)), j.settings(n))
-	return &Fitted{res, 0}, err
+	res, err := readings.Fit(j.rows(first, len(j.Readings)), j.settings(n))
+	return &Fitted{res, first}, err
 }
 
 // proofSeed makes the proof's simulation repeatable: the same readings give the same figures on every page.
@@ -135,13 +145,43 @@ func (j *Job) makeProof() (*readings.Proof, error) {
 		readings.Simulation{Seed: proofSeed})
 }
 
-// proofRows are the readings before the first correction and those after the last.
+// proofRows are the readings before the first correction and those since the last change that touches the timing.
 func (j *Job) proofRows() (before, after []readings.Row) {
-	first, last := 0, 0
+	first := 0
 	if n := len(j.Corrections); n > 0 {
-		first, last = j.Corrections[0].After, j.Corrections[n-1].After
+		first = j.Corrections[0].After
 	}
-	return j.rows(0, first), j.rows(last, len(j.Readings))
+	return j.rows(0, first), j.rows(j.since(verdict.Timing), len(j.Readings))
+}
+
+// since is the index of the first reading taken since the last change that touches a clause.
+func (j *Job) since(id verdict.ID) int {
+	return j.sinceLast(func(c procedure.Change) bool { return slices.Contains(verdict.Touched(c), id) })
+}
+
+// sinceRebuilt is the index of the first reading that a line of today may go through: a turn of the housing or another
+// allowance carries the readings before it along, any other change that touches the timing ends them.
+func (j *Job) sinceRebuilt() int {
+	return j.sinceLast(func(c procedure.Change) bool {
+		return c != procedure.HousingTurned && c != procedure.AllowanceSet && c != procedure.WiresMoved &&
+			slices.Contains(verdict.Touched(c), verdict.Timing)
+	})
+}
+
+// sinceLast is the index of the first reading of the configuration that the last change of a kind began, or of a later
+// one.
+func (j *Job) sinceLast(is func(procedure.Change) bool) int {
+	begun := 0
+	for i, c := range j.changes {
+		if slices.ContainsFunc(c.kinds, is) {
+			begun = i + 1
+		}
+	}
+	i := 0
+	for i < len(j.Readings) && j.Readings[i].Origin.Configuration < begun {
+		i++
+	}
+	return i
 }
 
 // Row is the reading as the fit takes it.

@@ -9,11 +9,12 @@ import (
 	"phasewright/quantity"
 	"phasewright/shaft"
 	"phasewright/sheet"
+	"phasewright/verdict"
 )
 
 // Capture is the paper on one recording: its upshot, what was recorded, what it shows with remedies, its drawings. One
-// or two sheets. The card may be nil.
-func Capture(r *shaft.Result, c *jobcard.Card, stamp Stamp) (*Paper, error) {
+// or two sheets. The card may be nil. j is the judgement on it.
+func Capture(r *shaft.Result, c *jobcard.Card, j verdict.Judgement, stamp Stamp) (*Paper, error) {
 	if r == nil {
 		return nil, ErrNothing
 	}
@@ -23,7 +24,7 @@ func Capture(r *shaft.Result, c *jobcard.Card, stamp Stamp) (*Paper, error) {
 	var f *flow
 	for _, dense := range []density{withReasons, withoutReasons, smallDrawings, smallWords} {
 		var err error
-		if f, err = recording(r, c, stamp, dense); err != nil {
+		if f, err = recording(r, c, j, stamp, dense); err != nil {
 			return nil, err
 		}
 		if len(f.pages) <= 2 {
@@ -41,7 +42,7 @@ var captureLists = map[density]struct{ findings, channels, doubts, lines int }{
 	smallWords:     {4, 4, 1, 1},
 }
 
-func recording(r *shaft.Result, c *jobcard.Card, stamp Stamp, dense density) (*flow, error) {
+func recording(r *shaft.Result, c *jobcard.Card, j verdict.Judgement, stamp Stamp, dense density) (*flow, error) {
 	title, whole := "Recording", "yes"
 	if r.Partial != "" {
 		title, whole = "Recording, a part of it", "a part"
@@ -53,8 +54,8 @@ func recording(r *shaft.Result, c *jobcard.Card, stamp Stamp, dense density) (*f
 	})
 	f.heed(f.job + r.Name)
 	most := captureLists[dense]
-	f.upshot(r, c)
-	r = Judged(r, c)
+	f.upshot(r, c, j)
+	r = j.OntoCapture(r, c)
 	if len(stamp.Overrides) > 0 {
 		f.overrides(stamp.Overrides)
 	}
@@ -75,7 +76,7 @@ func recording(r *shaft.Result, c *jobcard.Card, stamp Stamp, dense density) (*f
 }
 
 // upshot says first what the technician wants to know.
-func (f *flow) upshot(r *shaft.Result, card *jobcard.Card) {
+func (f *flow) upshot(r *shaft.Result, card *jobcard.Card, j verdict.Judgement) {
 	if r.Partial != "" {
 		t := drawing.Body.Heavy()
 		lines := clip(drawing.Wrap(
@@ -90,7 +91,7 @@ func (f *flow) upshot(r *shaft.Result, card *jobcard.Card) {
 		f.heed(r.Partial)
 		f.y += high + 2
 	}
-	v, word, next := CaptureSays(r, card)
+	v, word, next := CaptureSays(j, r, card)
 	f.d.Mark(drawing.Point{X: inset + 3, Y: f.y + 4}, 6, v, drawing.Ink)
 	f.d.Text(inset+9, f.y+4, word, drawing.TextStyle{Size: 6, Weight: drawing.Bold}.At(drawing.Start, drawing.Centred))
 	f.y += 8.5

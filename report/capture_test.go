@@ -12,6 +12,7 @@ import (
 	"phasewright/drawing"
 	"phasewright/shaft"
 	"phasewright/sheet"
+	"phasewright/verdict"
 )
 
 // Recordings, faults and numbers here are invented, unless a test says where one comes from.
@@ -21,7 +22,7 @@ import (
 func TestCapturePapers(t *testing.T) {
 	for i, c := range strange {
 		r, card := recordBench(t, c.card, c.run, c.faults, c.without...)
-		p, err := Capture(r, card, Stamp{Date: someDay, By: "M. Quay"})
+		p, err := Capture(r, card, verdict.OfCapture(r, verdict.Evidence{Card: card}), Stamp{Date: someDay, By: "M. Quay"})
 		if err != nil {
 			t.Fatalf("%v: %v", c, err)
 		}
@@ -32,7 +33,7 @@ func TestCapturePapers(t *testing.T) {
 		file := keep(t, "recording-"+string(rune('a'+i)), p)
 		run(t, "qpdf", "--check", file)
 		text := squeeze(run(t, "pdftotext", "-raw", file, "-"))
-		_, word, next := CaptureSays(r, card)
+		_, word, next := CaptureSays(verdict.OfCapture(r, verdict.Evidence{Card: card}), r, card)
 		want := append([]string{card.Job.Name, word, next, "M. Quay", "2031-05-04"}, sheet.Cautions()...)
 		for _, f := range r.Findings {
 			want = append(want, f.Text[1:], f.Remedy)
@@ -60,7 +61,7 @@ func TestCapturePaperSameBytes(t *testing.T) {
 	}
 	var files [2][]byte
 	for i := range files {
-		p, err := Capture(r, card, Stamp{Date: someDay, JSON: data})
+		p, err := Capture(r, card, verdict.OfCapture(r, verdict.Evidence{Card: card}), Stamp{Date: someDay, JSON: data})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -86,7 +87,7 @@ func TestCapturePaperSameBytes(t *testing.T) {
 func TestCapturePaperOfAPart(t *testing.T) {
 	r, _ := recordBench(t, "sandpiper", wholeRun, nil)
 	r.Partial = "line 4711 is cut off: the file ends in the middle of it"
-	p, err := Capture(r, nil, Stamp{Date: someDay})
+	p, err := Capture(r, nil, verdict.OfCapture(r, verdict.Evidence{Card: nil}), Stamp{Date: someDay})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -114,7 +115,7 @@ func TestCapturePaperHardInput(t *testing.T) {
 		r.Findings = append(r.Findings, shaft.Finding{ID: "x", Text: long[:100], Remedy: long[:80]})
 	}
 	r.SyncBecause = long
-	p, err := Capture(r, card, Stamp{Date: someDay})
+	p, err := Capture(r, card, verdict.OfCapture(r, verdict.Evidence{Card: card}), Stamp{Date: someDay})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -130,7 +131,7 @@ func TestCapturePaperHardInput(t *testing.T) {
 			t.Errorf("%q is not said", w)
 		}
 	}
-	if _, err := Capture(nil, card, Stamp{}); err != ErrNothing {
+	if _, err := Capture(nil, card, verdict.Judgement{}, Stamp{}); err != ErrNothing {
 		t.Error(err)
 	}
 }
@@ -143,7 +144,7 @@ func TestCaptureSays(t *testing.T) {
 		word, next      string
 	}{
 		{nil, nil, drawing.IsFine, "pass", "within ± 1.0°"},
-		{[]string{"housing=1.5deg", "delay=80us"}, nil, drawing.IsStop, "adjust", "turn the housing 1.50° of shaft with the rotor; set the delay allowance from 85 to 160 µs, power-cycle"},
+		{[]string{"housing=1.5deg", "delay=80us"}, nil, drawing.IsStop, "adjust", "turn the housing 1.5° of shaft with the rotor (counterclockwise, seen from above the cap); set the delay allowance from 85 to 160 µs, power-cycle"},
 		{[]string{"pickup=off"}, nil, drawing.IsStop, "nothing to tell", "measure the supply at the pickup"},
 		{[]string{"lock=off"}, nil, drawing.IsStop, "not a line", "do not turn anything yet"},
 		{[]string{"edge=inverted"}, nil, drawing.IsStop, "look elsewhere", "do not turn anything yet"},
@@ -151,21 +152,21 @@ func TestCaptureSays(t *testing.T) {
 		{nil, []string{"engine.mark", "engine.spark"}, drawing.IsCaution, "read more", "no spark signal found"},
 	} {
 		r, card := recordBench(t, "sandpiper", wholeRun, c.faults, c.without...)
-		shape, word, next := CaptureSays(r, card)
+		shape, word, next := CaptureSays(verdict.OfCapture(r, verdict.Evidence{Card: card}), r, card)
 		if shape != c.shape || word != c.word || !strings.Contains(strings.ToLower(next), c.next) {
 			t.Errorf("%v without %v: %s, %q, %q", c.faults, c.without, shape.Word(), word, next)
 		}
 	}
 	r, card := recordBench(t, "sandpiper", wholeRun, nil)
 	r.Sync, r.LossCount = shaft.SyncLost, 2 // invented
-	if shape, word, next := CaptureSays(r, card); shape != drawing.IsStop || word != "look elsewhere" || !strings.Contains(next, "sync was lost") {
+	if shape, word, next := CaptureSays(verdict.OfCapture(r, verdict.Evidence{Card: card}), r, card); shape != drawing.IsStop || word != "look elsewhere" || !strings.Contains(next, "sync was lost") {
 		t.Errorf("sync lost: %s, %q, %q", shape.Word(), word, next)
 	}
 	r, card = recordBench(t, "sandpiper", "hold 1500 rpm for 6 s", nil)
-	if _, word, next := CaptureSays(r, card); word != "read more" || !strings.Contains(next, "ecord near") {
+	if _, word, next := CaptureSays(verdict.OfCapture(r, verdict.Evidence{Card: card}), r, card); word != "read more" || !strings.Contains(next, "ecord near") {
 		t.Errorf("%q, %q", word, next)
 	}
-	if _, word, next := CaptureSays(r, nil); word != "no job card" || !strings.Contains(next, "job card") {
+	if _, word, next := CaptureSays(verdict.OfCapture(r, verdict.Evidence{Card: nil}), r, nil); word != "no job card" || !strings.Contains(next, "job card") {
 		t.Errorf("%q, %q", word, next)
 	}
 }

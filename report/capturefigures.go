@@ -140,15 +140,8 @@ func timingFigures(t *shaft.Timing) []Figure {
 		string(t.Verdict), "", ""})
 }
 
-// Judged is a recording with the word of the judge, and without a correction that the judge does not advise.
-func Judged(r *shaft.Result, card *jobcard.Card) *shaft.Result {
-	j := verdict.OfCapture(r, card)
-	return j.Onto(r, card)
-}
-
 // CaptureSays is the upshot of a recording: its mark, its word, and what to do next.
-func CaptureSays(r *shaft.Result, card *jobcard.Card) (v drawing.Verdict, word, next string) {
-	j := verdict.OfCapture(r, card)
+func CaptureSays(j verdict.Judgement, r *shaft.Result, card *jobcard.Card) (v drawing.Verdict, word, next string) {
 	next = sentence(j.First) + " " + sentence(j.Next)
 	switch {
 	case r.Crank == nil:

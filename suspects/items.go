@@ -15,7 +15,7 @@ const mostItems = 1000
 
 // items turns evidence into probes with outcomes. Evidence that this engine cannot have (a cylinder it does not have)
 // is an error.
-func (e *Engine) items(ev *Evidence) ([]item, error) {
+func (e *Engine) items(ev *Evidence, most int) ([]item, error) {
 	if err := e.check(ev); err != nil {
 		return nil, err
 	}
@@ -202,8 +202,8 @@ func (b *builder) light(ev *Evidence) {
 	believed := stated && math.Abs(first-card) > 1
 	changed := stated && math.Abs(final-first) > 1
 	looks := e.looks(ev, first, final, changed, believed)
-	if len(looks) > mostLooks {
-		looks = e.together(looks)
+	if len(looks) > most {
+		looks = e.together(looks, most)
 	}
 	for i := range looks {
 		l := &looks[i]

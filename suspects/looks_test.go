@@ -44,7 +44,7 @@ func TestAnyNumberOfReadingsIsWeighed(t *testing.T) {
 	for _, n := range counts {
 		for _, early := range []float64{4, 0} {
 			ev := table(n, early, n >= 300)
-			items, err := e.items(ev)
+			items, err := e.items(ev, mostLooks)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -70,7 +70,7 @@ func TestAnyNumberOfReadingsIsWeighed(t *testing.T) {
 func TestFewReadingsAreWeighedOneByOne(t *testing.T) {
 	e := defaultEngine(t)
 	ev := table(mostLooks, 4, false)
-	items, err := e.items(ev)
+	items, err := e.items(ev, mostLooks)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -128,7 +128,7 @@ func TestUnlikeLooksStayApart(t *testing.T) {
 			Light{Speed: 3000, Wire: 1, After: 60e6 * float64(i), Shown: &Number{Value: 8 - 0.2*float64(i)}},
 			Light{Speed: 3000, Wire: 1, Flashes: "some elsewhere"})
 	}
-	items, err := e.items(ev)
+	items, err := e.items(ev, mostLooks)
 	if err != nil {
 		t.Fatal(err)
 	}

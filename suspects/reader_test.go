@@ -183,7 +183,7 @@ func FuzzReadEvidence(f *testing.F) {
 			}
 			return
 		}
-		items, err := e.items(ev)
+		items, err := e.items(ev, mostLooks)
 		if err != nil {
 			return
 		}

@@ -76,7 +76,7 @@ type Limits struct {
 
 // Explain ranks the suspects for what was seen and says what to look at next.
 func (e *Engine) Explain(ev *Evidence, limits Limits) (*Result, error) {
-	items, err := e.items(ev)
+	items, err := e.items(ev, mostLooks)
 	if err != nil {
 		return nil, err
 	}
@@ -132,9 +132,9 @@ func (w *weighed) suspects(r *Result) {
 		return 0
 	})
 	sound := w.look(&w.sound)
-	const least, shown = 0.005, 12
+	const rare, shown = 0.005, 12
 	for i, l := range list {
-		if i >= 3 && (l.p < least || i >= shown) && l.g != 0 {
+		if i >= 3 && (l.p < rare || i >= shown) && l.g != 0 {
 			continue
 		}
 		r.Suspects = append(r.Suspects, w.suspect(l.g, l.p, &sound))
@@ -151,25 +151,12 @@ func (w *weighed) suspects(r *Result) {
 		}
 		return 0
 	})
-	for _, s := range w.order {
-		p := w.sets[s]
-		if p > 0.002 {
-			x := Explanation{Faults: []string{}, Probability: p}
-			for _, k := range s.list() {
-				x.Faults = append(x.Faults, names[k])
-			}
+	const least = 0.002
+	for _, x := range w.explanations() {
+		if x.Probability > least {
 			r.Explanations = append(r.Explanations, x)
 		}
 	}
-	slices.SortFunc(r.Explanations, func(a, b Explanation) int {
-		switch {
-		case a.Probability > b.Probability:
-			return -1
-		case a.Probability < b.Probability:
-			return 1
-		}
-		return strings.Compare(strings.Join(a.Faults, ","), strings.Join(b.Faults, ","))
-	})
 }
 
 func (w *weighed) suspect(g set, p float64, sound *view) Suspect {

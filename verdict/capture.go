@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"phasewright/jobcard"
 	"phasewright/quantity"
@@ -12,37 +11,25 @@ import (
 	"phasewright/shaft"
 )
 
-var nan = Number(math.NaN())
-
-// Judgement is what a piece of evidence comes to.
-type Judgement struct {
-	Verdict readings.Verdict `json:"verdict"` // pass, adjust, read more, not a line, look elsewhere
-	First   string           `json:"first"`   // what it says, in one sentence
-	Next    string           `json:"next"`    // what to do now
-	Clauses Set              `json:"clauses"`
-	Sound   bool             `json:"-"` // every clause that this evidence can show is shown
-	Cures   bool             `json:"-"` // Next turns the housing or sets the allowance
+// captureClauses are the clauses that one recording speaks for, on an engine whose card is known.
+func (e *Evidence) captureClauses(c Capture) Set {
+	s := open()
+	captureSignals(s, c.Result)
+	captureTiming(s, c.Result, e.Card)
+	captureSpark(s, c.Result)
+	e.captureCranking(s, c.Result)
+	e.keep(s, c.After, "the recording")
+	return s
 }
 
-// OfCapture judges a recording. Without a card (nil) it has no tolerance, and shows nothing of the statement.
-func OfCapture(r *shaft.Result, card *jobcard.Card) Judgement {
-	s := open()
-	j := Judgement{Verdict: readings.ReadMore, Clauses: s}
-	if card == nil || card.Engine.Cylinders == 0 {
-		j.First, j.Next = withoutCard(r)
-		return j
+// captureCranking compares the sparks on the starter with what the set-up sheet foresees there.
+func (e *Evidence) captureCranking(s Set, r *shaft.Result) {
+	want, band, ok := e.foreseenCranking()
+	t := r.Timing
+	if !ok || t == nil || !t.Offset.Known() || math.IsNaN(float64(t.CrankingBias)) || r.Sync == shaft.SyncNone {
+		return
 	}
-	captureSignals(s, r)
-	captureTiming(s, r, card)
-	captureSpark(s, r)
-	j.say(r, card)
-	for _, id := range canShow(r) {
-		if s.Get(id).State != Shown {
-			return j
-		}
-	}
-	j.Sound = true
-	return j
+	e.firstCrank(s, t.Offset.Value+float64(t.CrankingBias), want, band, "the recording on the starter")
 }
 
 // canShow are the clauses that the channels of a recording can show; none is fewer than signals.
@@ -239,94 +226,6 @@ func captureSpark(s Set, r *shaft.Result) {
 		"record the coil driver, with the dwell on the job card")
 }
 
-// say makes the two first lines and the word of the evidence.
-func (j *Judgement) say(r *shaft.Result, card *jobcard.Card) {
-	s, t := j.Clauses, r.Timing
-	broken := s.In(Broken)
-	switch {
-	case r.Crank == nil:
-		j.Verdict, j.First, j.Next = readings.ReadMore, "nothing can be judged: "+firstFinding(r), remedy(r)
-	case s.Get(Locked).State == Broken:
-		j.Verdict, j.First = readings.NotALine, s.Get(Locked).Because
-		j.Next = "lock the timing, read it back from the controller, and record again; do not turn anything yet"
-	case len(broken) > 0 && !(len(broken) <= 2 && s.Get(Timing).State == Broken && onlyTiming(broken)):
-		j.Verdict = readings.LookElsewhere
-		first := broken[0]
-		for _, c := range broken {
-			if c.ID == Signals {
-				first = c
-			}
-		}
-		j.First = first.ID.Title() + ": " + first.Because
-		j.Next = "put this right first, then record again; do not turn anything yet"
-		if i := slices.IndexFunc(r.Findings,
-			func(f shaft.Finding) bool { return f.Text == first.Because }); i >= 0 && r.Findings[i].Remedy != "" {
-			j.Next = r.Findings[i].Remedy
-			if !strings.Contains(j.Next, "no turn of the housing") {
-				j.Next += "; do not turn anything yet"
-			}
-		}
-	case t == nil || !t.Commanded || t.Tolerance <= 0:
-		j.First, j.Next = "the timing is not shown: "+whyNoTiming(r), nextFor(s)
-	case t.Withheld != "":
-		j.First, j.Next = t.Withheld, nextFor(s)
-	case s.Get(Timing).State == Broken || s.Get(EveryCylinder).State == Broken:
-		j.cure(r, card)
-	case s.Get(Timing).State == Shown:
-		j.Verdict = readings.Pass
-		j.First = fmt.Sprintf("the timing is within ± %s on every cylinder seen: %s",
-			quantity.Degrees(t.Tolerance, 1), s.Get(Timing).Because)
-		j.Next = nextFor(s)
-	default:
-		j.First, j.Next = "the timing is not shown yet: "+s.Get(Timing).Because, s.Get(Timing).WouldShow
-	}
-}
-
-// onlyTiming says that nothing but the timing, of all or of single cylinders, is broken.
-func onlyTiming(broken []Clause) bool {
-	for _, c := range broken {
-		if c.ID != Timing && c.ID != EveryCylinder {
-			return false
-		}
-	}
-	return true
-}
-
-// cure says what takes the error out, where the error is one that housing and allowance make.
-func (j *Judgement) cure(r *shaft.Result, card *jobcard.Card) {
-	t := r.Timing
-	j.First = "the timing is outside ± " + quantity.Degrees(t.Tolerance, 1) + ": " + j.Clauses.Get(Timing).Because
-	if c := j.Clauses.Get(EveryCylinder); j.Clauses.Get(Timing).State != Broken {
-		j.Verdict, j.First = readings.LookElsewhere, "one cylinder is outside ± "+quantity.Degrees(t.Tolerance,
-			1)+": "+c.Because
-		j.Next = "look at that cylinder's vane, and record for longer; no turn of the housing cures one cylinder"
-		return
-	}
-	steps := readings.StepsOf(card)
-	if r.Crank.ActsOn == "as stated" {
-		steps.Vanes = nil // the sparks show that the other edge is not the active one
-	}
-	if p := steps.PatternOf(t.Offset.Value, t.Offset.Expanded()); p != nil {
-		j.Verdict, j.First, j.Next = readings.LookElsewhere, p.Because, p.Look
-		return
-	}
-	var do []string
-	if t.Housing.Direction != readings.Leave {
-		do = append(do, fmt.Sprintf("turn the housing %s° of shaft %s", quantity.Number(t.Housing.TurnDeg, 2),
-			t.Housing.Direction))
-	}
-	if t.Allowance.Changes() {
-		do = append(do, t.Allowance.Do("delay allowance")+", power-cycle, read it back")
-	}
-	if len(do) == 0 {
-		j.Verdict, j.Next = readings.LookElsewhere,
-			"neither housing nor allowance would lessen it: look at what is found, and record again"
-		return
-	}
-	j.Verdict, j.Cures = readings.Adjust, true
-	j.Next = "engine stopped: " + strings.Join(do, "; ") + "; tighten the clamp, then record again"
-}
-
 // whyNoTiming says what is missing for the timing.
 func whyNoTiming(r *shaft.Result) string {
 	for _, id := range []string{shaft.FoundNoSpark, shaft.FoundNoMark} {
@@ -340,38 +239,4 @@ func whyNoTiming(r *shaft.Result) string {
 		return "no commanded advance is known"
 	}
 	return "too few marks and firings"
-}
-
-// nextFor is the cheapest look that an open clause wants.
-func nextFor(s Set) string {
-	best := Clause{Minutes: math.MaxInt}
-	for _, c := range s {
-		if (c.State == Open || c.State == AtOdds) && c.Minutes < best.Minutes {
-			best = c
-		}
-	}
-	if best.ID == "" {
-		return "nothing is open"
-	}
-	return fmt.Sprintf("%s (for the clause %s, about %d min)", best.WouldShow, best.ID.Title(), best.Minutes)
-}
-
-// Onto is the result with the word of the judgement, and without a correction that the judgement does not advise. It
-// is for showing: what
-// is judged is the result as it was.
-func (j *Judgement) Onto(r *shaft.Result, card *jobcard.Card) *shaft.Result {
-	if r.Timing == nil || card == nil || card.Engine.Cylinders == 0 {
-		return r
-	}
-	out, t := *r, *r.Timing
-	t.Verdict = j.Verdict
-	if !j.Cures {
-		t.Housing = readings.Housing{Direction: readings.Leave}
-		t.Allowance = readings.Allow(float64(t.Allowance.Now), 0, 1)
-		if t.Withheld == "" && j.Verdict != readings.Pass && j.Verdict != readings.ReadMore {
-			t.Withheld = j.First
-		}
-	}
-	out.Timing = &t
-	return &out
 }

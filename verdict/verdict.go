@@ -12,6 +12,7 @@
 package verdict
 
 import (
+	"math"
 	"slices"
 
 	"phasewright/readings"
@@ -75,6 +76,8 @@ const (
 	Broken State = "broken"
 	Open   State = "open"
 	AtOdds State = "at odds"
+	// NotClaimed is an open clause that the card says is not claimed for this job.
+	NotClaimed State = "not claimed"
 )
 
 // Number is a figure that may be unknown: JSON writes NaN and infinity as null.
@@ -102,14 +105,18 @@ const (
 	NotShownYet Word = "not shown yet"
 )
 
+var nan = Number(math.NaN())
+
 // Set is the nine clauses as some evidence leaves them.
 type Set []Clause
+
+const nothingYet = "nothing shows it yet"
 
 // open is the set that no evidence has touched.
 func open() Set {
 	s := make(Set, len(clauses))
 	for i, c := range clauses {
-		s[i] = Clause{ID: c.id, State: Open, Value: nan, U: nan, Limit: nan, Because: "nothing shows it yet",
+		s[i] = Clause{ID: c.id, State: Open, Value: nan, U: nan, Limit: nan, Because: nothingYet,
 			WouldShow: c.look, Minutes: c.minutes}
 	}
 	return s
@@ -179,23 +186,30 @@ func (s Set) Titles(state State) []string {
 }
 
 // Join puts two sets together, both under the same settings of the same engine. Shown by one and open in the other is
-// shown; broken by
-// one and shown by the other is at odds.
+// shown; broken by one and shown by the other is at odds.
 func Join(a, b Set) Set {
 	out := slices.Clone(a)
 	for i := range out {
 		x, y := a[i], b[i]
 		switch {
-		case x.State == Open:
+		case x.State == Open && (y.State != Open || y.touched()):
 			out[i] = y
 		case y.State == Open || x.State == y.State || x.State == AtOdds:
 		case y.State == AtOdds:
 			out[i] = y
 		default:
-			out[i] = Clause{ID: x.ID, State: AtOdds, Value: nan, U: nan, Limit: nan, Because: x.Because +
-				"; but " + y.Because,
-				WouldShow: clauses[i].look, Minutes: clauses[i].minutes}
+			out[i] = contradiction(x, y)
 		}
 	}
 	return out
+}
+
+// touched says whether evidence says anything about an open clause.
+func (c Clause) touched() bool { return c.Because != nothingYet }
+
+// contradiction is a clause that one look shows and the other breaks.
+func contradiction(x, y Clause) Clause {
+	fresh := open().Get(x.ID)
+	return Clause{ID: x.ID, State: AtOdds, Value: nan, U: nan, Limit: nan, Because: x.Because + "; but " + y.Because,
+		WouldShow: fresh.WouldShow, Minutes: fresh.Minutes}
 }

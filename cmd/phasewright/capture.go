@@ -133,8 +133,8 @@ func (c *captureCommand) finish(a *app, res *shaft.Result, err error) error {
 	if res == nil {
 		return err
 	}
-	j := verdict.OfCapture(res, c.card)
-	res = j.Onto(res, c.card)
+	j := verdict.OfCapture(res, evidenceOf(c.card))
+	res = j.OntoCapture(res, c.card)
 	if a.ctx.Err() == nil && c.PDF != "-" {
 		var printed error
 		if c.JSON {
@@ -169,7 +169,7 @@ func (c *captureCommand) paper(a *app, res *shaft.Result, card *jobcard.Card, st
 	if stamp.JSON, err = json.Marshal(res); err != nil {
 		return err
 	}
-	paper, err := report.Capture(res, card, stamp)
+	paper, err := report.Capture(res, card, verdict.OfCapture(res, evidenceOf(card)), stamp)
 	if err != nil {
 		return err
 	}

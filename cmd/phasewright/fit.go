@@ -13,6 +13,7 @@ import (
 	"phasewright/quantity"
 	"phasewright/readings"
 	"phasewright/report"
+	"phasewright/sheet"
 	"phasewright/verdict"
 )
 
@@ -30,6 +31,8 @@ type fitCommand struct {
 // fitted is a fit with the clauses that it leaves.
 type fitted struct {
 	*readings.Result
+	First   string      `json:"first"`
+	Next    string      `json:"next"`
 	Clauses verdict.Set `json:"clauses"`
 }
 
@@ -54,19 +57,47 @@ func (c *fitCommand) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	j := verdict.OfReadings(res)
+	j, err := judgeLight(card, table.Rows, res, set)
+	if err != nil {
+		return err
+	}
+	res = j.OntoReadings(res)
 	if c.JSON {
-		err = writeJSON(a.out, fitted{res, j.Clauses})
+		err = writeJSON(a.out, fitted{res, j.First, j.Next, j.Clauses})
 	} else if err = j.Write(a.out); err == nil {
 		err = writeFit(a.out, a.width, card, table.Rows, res)
 	}
 	if err != nil {
 		return err
 	}
-	if res.Verdict != readings.Pass {
+	if !j.Sound {
 		return errFails
 	}
 	return nil
+}
+
+// evidenceOf is what a command knows beside what it was given to judge: the card and its sheet. nil is no card.
+func evidenceOf(card *jobcard.Card) verdict.Evidence {
+	e := verdict.Evidence{Card: card}
+	if card != nil && card.Engine.Cylinders > 0 {
+		e.Sheet, _ = sheet.Make(card) // a card without a sheet has no stop that could spoil anything
+	}
+	return e
+}
+
+// judgeLight judges readings by themselves. What is shown is shown by those since the last turn of the housing and the
+// last change of the allowance.
+func judgeLight(card *jobcard.Card, rows []readings.Row, res *readings.Result, set readings.Settings) (
+	verdict.Judgement, error) {
+	from := len(rows)
+	for from > 0 && rows[from-1].SameSettings(rows[len(rows)-1]) {
+		from--
+	}
+	proof, err := readings.Prove(nil, rows[from:], set, set, readings.Simulation{Seed: 1})
+	if err != nil {
+		return verdict.Judgement{}, err
+	}
+	return verdict.OfReadings(verdict.Light{Rows: rows, Fit: res, Proof: proof}, evidenceOf(card)), nil
 }
 
 // prove makes the closing statement from the readings before and after the corrections.

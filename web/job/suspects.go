@@ -11,6 +11,7 @@ import (
 	"phasewright/book"
 	"phasewright/quantity"
 	"phasewright/readings"
+	"phasewright/record"
 	"phasewright/suspects"
 	"phasewright/web/page"
 	"phasewright/web/shelf"
@@ -117,14 +118,14 @@ func weigh(q *page.Request, j *shelf.Job, given url.Values) (*suspectsBody, erro
 		return b, nil
 	}
 	if len(given) == 0 {
-		given = keptEvidence(j)
+		given, _ = j.KeptEvidence()
 	}
 	e, err := suspects.New(j.Card, suspects.DefaultPriors())
 	if err != nil {
 		b.NoCard = "The card's engine cannot be put on the bench: " + err.Error()
 		return b, nil
 	}
-	ev, readErr := suspects.ReadEvidence("evidence", []byte(evidenceText(given, j.Card)))
+	ev, readErr := suspects.ReadEvidence("evidence", []byte(record.EvidenceText(given, j.Card)))
 	wrong := map[string]string{}
 	if es := (suspects.Errors)(nil); errors.As(readErr, &es) {
 		for _, x := range es {

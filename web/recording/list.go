@@ -46,8 +46,11 @@ func (r *Room) listLine(q *page.Request, j *shelf.Job, f book.Attachment) listLi
 	l := listLine{SHA: f.SHA256.String(), Name: f.Name, Size: sizeWords(f.Size), State: "not read yet",
 		By: page.Joined("; ", f.Who+", "+r.When(f.At), r.CameLateAt(j, f.Version))}
 	if res := j.Captures[f.SHA256]; res != nil {
-		mark, word, _ := report.CaptureSays(res, j.Card)
-		l.Read, l.Mark, l.State = true, mark.Word(), inBrief(res)+", "+word
+		l.Read, l.State = true, inBrief(res)
+		if says, err := j.JudgeCapture(res); err == nil {
+			mark, word, _ := report.CaptureSays(says, res, j.Card)
+			l.Mark, l.State = mark.Word(), l.State+", "+word
+		}
 	} else if why := unusable(j, f.SHA256); why != "" {
 		l.State, l.Mark = "what was recorded of it does not count: "+why+". Read it again", "caution"
 	}

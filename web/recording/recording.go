@@ -100,8 +100,12 @@ func recordingPDF(q *page.Request, j *shelf.Job, f book.Attachment) error {
 
 func (b *recordingBody) fill(j *shelf.Job) error {
 	b.Roles = []shaft.Role{shaft.Crank, shaft.Cam, shaft.Spark, shaft.Mark, shaft.Unknown}
-	verdict, word, next := report.CaptureSays(b.Result, j.Card)
-	res := report.Judged(b.Result, j.Card)
+	says, err := j.JudgeCapture(b.Result)
+	if err != nil {
+		return err
+	}
+	verdict, word, next := report.CaptureSays(says, b.Result, j.Card)
+	res := says.OntoCapture(b.Result, j.Card)
 	b.Result = res
 	b.Mark, b.Word, b.Next = verdict.Word(), page.Whole(word), page.Whole(next)
 	recorded, timing := report.CaptureFigures(res)

@@ -1,0 +1,28 @@
+package procedure
+
+// Change is something that somebody changed on the engine or in its controller.
+type Change string
+
+// The changes.
+const (
+	HousingTurned   Change = "the housing was turned"
+	AllowanceSet    Change = "the delay allowance was changed"
+	SettingsChanged Change = "edge, lead or another setting was changed"
+	WiresMoved      Change = "wires were moved"
+	UnitMoved       Change = "the unit was lifted or phased"
+	MarkMoved       Change = "the zero mark was moved"
+)
+
+// touches is the one table of which change puts which evidence in doubt. Steps and corrections let fall what it lists,
+// and the judge takes from it which clauses open again. What rests on the evidence goes with it: follows.
+var touches = map[Change][]Part{
+	HousingTurned:   {Settings, Base, Idle},
+	AllowanceSet:    {Settings, Base, Idle},
+	SettingsChanged: {Settings, Base, Idle, Lock, Stroke},
+	WiresMoved:      {Wires, Base, Idle},
+	UnitMoved:       {Settings, Stroke, Base, Idle},
+	MarkMoved:       {Zero, Base, Idle},
+}
+
+// Touches are the parts of the evidence that a change puts in doubt.
+func Touches(c Change) []Part { return touches[c] }

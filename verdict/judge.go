@@ -1,0 +1,263 @@
+package verdict
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"phasewright/procedure"
+	"phasewright/quantity"
+	"phasewright/readings"
+	"phasewright/shaft"
+)
+
+// Judgement is what evidence comes to.
+type Judgement struct {
+	Word    Word             `json:"word"`    // on the whole statement
+	Verdict readings.Verdict `json:"verdict"` // on the timing that was measured
+	First   string           `json:"first"`   // what it says, in one sentence
+	Next    string           `json:"next"`    // what to do now
+	Cure    *Cure            `json:"cure,omitempty"`
+	Clauses Set              `json:"clauses"`
+	Sound   bool             `json:"-"` // every clause that this evidence can show is shown
+}
+
+// Judge judges all evidence of one engine. The card must be one that can be used.
+func Judge(e Evidence) Judgement {
+	s := e.cardClauses()
+	for _, more := range []Set{e.orderClauses(), e.seenClauses(), e.captures(), e.lightClauses()} {
+		s = Join(s, more)
+	}
+	e.compare(s)
+	e.everyCylinder(s)
+	e.spoilSpark(s)
+	for i := range s {
+		if s[i].State == Open && e.Card.Unclaimed(s[i].ID.Title()) {
+			s[i].State, s[i].Because, s[i].WouldShow, s[i].Minutes = NotClaimed, "not claimed for this job", "", 0
+		}
+	}
+	j := Judgement{Word: s.Word(), Verdict: readings.ReadMore, Clauses: s}
+	j.say(&e)
+	return j
+}
+
+// captures joins the recordings. Of two that speak for one clause under the same settings the newer counts, unless
+// they contradict each other and nothing confirms the newer: what shows once and not again is settled by a third.
+func (e *Evidence) captures() Set {
+	out, before := open(), open()
+	for _, c := range e.Captures {
+		s := e.captureClauses(c)
+		for i := range s {
+			now, last := s[i], before[i]
+			if now.State == Open {
+				if out[i].State == Open {
+					out[i] = now
+				}
+				continue
+			}
+			out[i] = now
+			if last.State != Open && last.State != now.State {
+				out[i] = contradiction(last, now)
+				out[i].WouldShow = "record once more: two recordings under the same settings differ"
+			}
+			before[i] = now
+		}
+	}
+	return out
+}
+
+// compare holds the light against the newest recording: both measure one error.
+func (e *Evidence) compare(s Set) {
+	if e.Light == nil || e.Light.Proof == nil || !e.Light.Proof.Is.Offset.Known() {
+		return
+	}
+	for i := len(e.Captures) - 1; i >= 0; i-- {
+		c := e.Captures[i]
+		t := c.Result.Timing
+		if t == nil || !t.Commanded || !t.Offset.Known() || !e.stands(c.After, Timing) {
+			continue
+		}
+		for _, a := range e.Light.Proof.Is.ErrorAt {
+			for _, b := range t.ErrorAt {
+				// both are 95 % intervals; half as much again, so that of a hundred sound pairs none is accused
+				if a.RPM != b.RPM || !(math.Abs(a.Value-b.Value) > 1.5*math.Hypot(a.U, b.U)) {
+					continue
+				}
+				*s.Get(Timing) = Clause{ID: Timing, State: AtOdds, Value: nan, U: nan, Limit: nan,
+					Because: fmt.Sprintf("the light says %s, the recording %s", errorText(a), errorText(b)),
+					WouldShow: "piston stop for the zero mark, the light's dial at zero, then read that speed again " +
+						"with the recorder running", Minutes: 16}
+				return
+			}
+		}
+		return
+	}
+}
+
+// everyCylinder takes the light on other wires into account, and the engine that has one cylinder alone.
+func (e *Evidence) everyCylinder(s Set) {
+	c, timing := s.Get(EveryCylinder), s.Get(Timing)
+	if c.State != Open {
+		return
+	}
+	if e.Card.Engine.Cylinders == 1 {
+		if timing.State == Shown || timing.State == Broken {
+			c.State, c.Because, c.Value, c.U, c.Limit = timing.State, "the engine has one cylinder: "+timing.Because,
+				timing.Value, timing.U, timing.Limit
+			c.WouldShow, c.Minutes = "", 0
+		}
+		return
+	}
+	e.otherWires(s)
+}
+
+// say makes the two first lines and the word on the timing.
+func (j *Judgement) say(e *Evidence) {
+	s := j.Clauses
+	if odds := s.In(AtOdds); len(odds) > 0 {
+		j.First = odds[0].ID.Title() + ": two looks exclude each other, and neither is believed: " + odds[0].Because
+		j.Next = still(odds[0].WouldShow)
+		j.Verdict = readings.LookElsewhere
+		return
+	}
+	for _, id := range []ID{Signals, Locked, ZeroMark, RightCylinder, Held, Spark} {
+		if c := s.Get(id); c.State == Broken {
+			j.Verdict, j.First, j.Next = readings.LookElsewhere, id.Title()+": "+c.Because, e.remedyOf(c)
+			if id == Locked {
+				j.Verdict, j.First = readings.NotALine, c.Because
+			}
+			if e.nothingRead() {
+				j.Verdict, j.First = readings.ReadMore, "nothing can be judged: "+c.Because
+			}
+			return
+		}
+	}
+	switch timing, all := s.Get(Timing), s.Get(EveryCylinder); {
+	case timing.State == Broken:
+		j.First = fmt.Sprintf("the timing is outside ± %s: %s", quantity.Degrees(e.Card.Tolerance, 1), timing.Because)
+		e.cure(j)
+		return
+	case all.State == Broken:
+		j.Verdict = readings.LookElsewhere
+		j.First = fmt.Sprintf("one cylinder is outside ± %s: %s", quantity.Degrees(e.Card.Tolerance, 1), all.Because)
+		j.Next = e.remedyOf(all)
+		return
+	case timing.State == Shown:
+		j.Verdict = readings.Pass
+	}
+	if c := s.Get(FirstCrank); c.State == Broken {
+		j.Verdict, j.First, j.Next = readings.LookElsewhere, c.ID.Title()+": "+c.Because, e.remedyOf(c)
+		return
+	}
+	switch {
+	case j.Word == Pass:
+		j.First = fmt.Sprintf("from first crank to redline the spark falls within ± %s of the command, on every "+
+			"cylinder and on the right one", quantity.Degrees(e.Card.Tolerance, 1))
+		j.Next = "sign the proof"
+		if not := s.Titles(NotClaimed); len(not) > 0 {
+			j.First = "not claimed: " + strings.Join(not, ", ") + ". For the rest: " + j.First
+		}
+	default:
+		j.First = e.whatIsOpen(s)
+		j.Next = e.nextLook(s)
+	}
+}
+
+// whatIsOpen says what was shown of the timing, and that it is not the whole.
+func (e *Evidence) whatIsOpen(s Set) string {
+	timing, left := s.Get(Timing), len(s.In(Open))
+	switch c := e.alone(); {
+	case timing.State == Shown:
+		return fmt.Sprintf("the timing is within ± %s: %s; %s", quantity.Degrees(e.Card.Tolerance, 1), timing.Because,
+			counted(left, "clause is", "clauses are")+" open")
+	case c != nil && c.Timing != nil && c.Timing.Withheld != "":
+		return c.Timing.Withheld
+	case c != nil && (c.Timing == nil || !c.Timing.Commanded || c.Timing.Tolerance <= 0):
+		return "the timing is not shown: " + whyNoTiming(c)
+	}
+	return "the timing is not shown yet: " + timing.Because
+}
+
+// alone is the recording where nothing else is there to judge by.
+func (e *Evidence) alone() *shaft.Result {
+	if len(e.Captures) == 1 && e.Light == nil {
+		return e.Captures[0].Result
+	}
+	return nil
+}
+
+// nothingRead says whether the recording is all there is and no engine is in it.
+func (e *Evidence) nothingRead() bool { c := e.alone(); return c != nil && c.Crank == nil }
+
+func counted(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
+}
+
+// nextLook is the step of the order of work that is due, where one was begun; else what was begun of the timing, else
+// the cheapest look that an open clause wants.
+func (e *Evidence) nextLook(s Set) string {
+	if o := e.Order; o != nil && o.State.Version > 0 {
+		if now := o.Next(o.State); !now.Finished {
+			if st, ok := o.Step(now.Step); ok && now.Step != procedure.StepProve {
+				return "order of work: " + st.Title
+			}
+		}
+	}
+	if c := s.Get(Timing); c.State == Open && !math.IsNaN(float64(c.Value)) {
+		return c.WouldShow
+	}
+	return nextFor(s)
+}
+
+// nextFor is the cheapest look that an open clause wants.
+func nextFor(s Set) string {
+	best := Clause{Minutes: math.MaxInt}
+	for _, c := range s.In(Open) {
+		if c.Minutes < best.Minutes {
+			best = c
+		}
+	}
+	if best.ID == "" {
+		return "nothing is open"
+	}
+	return fmt.Sprintf("%s (for the clause %s, about %d min)", best.WouldShow, best.ID.Title(), best.Minutes)
+}
+
+const doNotTurn = "do not turn anything yet"
+
+// still adds that nothing is to be turned, where the text does not say so.
+func still(text string) string {
+	if strings.Contains(text, doNotTurn) || strings.Contains(text, "no turn of the housing") {
+		return text
+	}
+	return text + "; " + doNotTurn
+}
+
+// remedies are what puts a broken clause right, where the evidence that broke it names nothing better.
+var remedies = map[ID]string{
+	ZeroMark:      "mark true TDC afresh where the piston stop puts it, then read the timing again",
+	Locked:        "lock the timing, read it back from the controller, and read again",
+	EveryCylinder: "look at that cylinder's vane and at the drive; no turn of the housing cures one cylinder",
+	RightCylinder: "stop it, feed out and metered dead: follow the wires against the map, and see where the rotor " +
+		"points at No. 1's mark on compression",
+	FirstCrank: "fuel off: look at edge, lead and the rotor at No. 1's mark",
+	Signals:    "look at the pickups' supply, ground, gap and leads, and record again",
+	Spark:      "put right what the set-up sheet stops at, or the dwell that is set",
+	Held:       "tighten the clamp, store the settings, power off and on, read them back, then read the timing again",
+}
+
+// remedyOf is what to do about a broken clause: by the finding of the recording that broke it, else by the table.
+func (e *Evidence) remedyOf(c *Clause) string {
+	for i := len(e.Captures) - 1; i >= 0; i-- {
+		r := e.Captures[i].Result
+		if at := slices.IndexFunc(r.Findings, func(f shaft.Finding) bool { return f.Text == c.Because }); at >= 0 &&
+			r.Findings[at].Remedy != "" {
+			return still(r.Findings[at].Remedy)
+		}
+	}
+	return still(remedies[c.ID])
+}

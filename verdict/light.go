@@ -1,0 +1,121 @@
+package verdict
+
+import (
+	"fmt"
+	"math"
+
+	"phasewright/quantity"
+	"phasewright/readings"
+)
+
+// lightClauses are the clauses that the timing light speaks for.
+func (e *Evidence) lightClauses() Set {
+	s := open()
+	l := e.Light
+	if l == nil || l.Fit == nil || len(l.Rows) == 0 {
+		return s
+	}
+	e.lightTiming(s)
+	e.lightCranking(s)
+	return s
+}
+
+func (e *Evidence) lightTiming(s Set) {
+	l := e.Light
+	fit := l.Fit
+	if l.Proof != nil {
+		fit = l.Proof.Is
+	}
+	worst := fit.Worst
+	if l.Proof != nil {
+		worst = l.Proof.Worst // by the wider of budget and simulation
+	}
+	text := "no line through the readings yet"
+	if !math.IsNaN(worst.Value) && worst.RPM > 0 {
+		text = "by the light on wire 1, " + errorText(worst)
+	}
+	limit := fit.Tolerance
+	look := fmt.Sprintf("read at %s", quantity.RPM(fit.Next))
+	switch {
+	case fit.Verdict == readings.NotALine:
+		s.settle(Locked, Broken, "the light's error follows no line over speed: the controller was not held at one "+
+			"advance, or something moves")
+		s.leave(Timing, text, "lock the timing, read it back, and read again")
+	case beyond(fit, limit):
+		s.settle(Timing, Broken, text).figure(worst.Value, worst.U, limit)
+	case l.Proof == nil:
+		s.leave(Timing, "the readings were taken before the last change", look)
+	case l.Proof.Statement == readings.Proven:
+		s.settle(Timing, Shown, text).figure(worst.Value, worst.U, limit)
+	default:
+		s.leave(Timing, text, look)
+		s.Get(Timing).figure(worst.Value, worst.U, limit)
+	}
+}
+
+// beyond says whether |e| − U lies outside the tolerance at one speed of a fit.
+func beyond(fit *readings.Result, limit float64) bool {
+	for _, at := range fit.ErrorAt {
+		if math.Abs(at.Value)-at.U > limit {
+			return true
+		}
+	}
+	return false
+}
+
+// lightCranking compares the light on the starter with what the set-up sheet foresees there.
+func (e *Evidence) lightCranking(s Set) {
+	got := e.Light.Fit.CrankingError
+	want, band, ok := e.foreseenCranking()
+	if !got.Known() || !ok {
+		return
+	}
+	e.firstCrank(s, got.Value, want, band, "the light on the starter")
+}
+
+// foreseenCranking is the error that the sheet foresees on the starter, crank degrees, with the half-width of its band.
+func (e *Evidence) foreseenCranking() (err, band float64, ok bool) {
+	commanded, given := e.Card.Controller.Advance.Cranking.Get()
+	if e.Sheet == nil || !given {
+		return 0, 0, false
+	}
+	for _, x := range e.Sheet.Expect {
+		if x.Band > 0 {
+			return x.Shown - float64(commanded), x.Band, true
+		}
+	}
+	return 0, 0, false
+}
+
+func (e *Evidence) firstCrank(s Set, got, want, band float64, by string) {
+	text := fmt.Sprintf("%s stands %s° from the command; foreseen are %s° ± %s", by, quantity.Signed(got, 1),
+		quantity.Signed(want, 1), quantity.Degrees(band, 1))
+	// The error outside the band that is allowed anywhere is allowed here too: between them it stays open.
+	switch off := math.Abs(got - want); {
+	case off <= band:
+		s.settle(FirstCrank, Shown, text).figure(got, band, want)
+	case off > band+float64(e.Card.Tolerance):
+		s.settle(FirstCrank, Broken, text).figure(got, band, want)
+	default:
+		s.leave(FirstCrank, text, "")
+	}
+}
+
+// otherWires takes what the light read on other wires as the word on every cylinder: at least the companion must have
+// been read, or the next in the firing order where there is none.
+func (e *Evidence) otherWires(s Set) {
+	if e.Light == nil || e.Light.Fit == nil {
+		return
+	}
+	s.leave(EveryCylinder, "by the light, wire 1 alone was read",
+		"read the light on the companion's wire too, or record all cylinders")
+}
+
+// errorText prints an error with its U and speed.
+func errorText(at readings.ErrorAt) string {
+	if math.IsInf(at.U, 1) {
+		return fmt.Sprintf("error %s°, U not known, at %s", quantity.Signed(at.Value, 2), quantity.RPM(at.RPM))
+	}
+	return fmt.Sprintf("error %s° ± %s at %s", quantity.Signed(at.Value, 2), quantity.Degrees(at.U, 2),
+		quantity.RPM(at.RPM))
+}
