@@ -356,9 +356,8 @@ func nextFor(s Set) string {
 	return fmt.Sprintf("%s (for the clause %s, about %d min)", best.WouldShow, best.ID.Title(), best.Minutes)
 }
 
-// Onto is the result with the word of the judgement, and without a correction that the judgement does not advise. It
-// is for showing: what
-// is judged is the result as it was.
+// Onto is the result with the word of the judgement, and without a correction that the judgement does not advise. It is
+// for showing: what is judged is the result as it was.
 func (j *Judgement) Onto(r *shaft.Result, card *jobcard.Card) *shaft.Result {
 	if r.Timing == nil || card == nil || card.Engine.Cylinders == 0 {
 		return r
