@@ -217,7 +217,8 @@ func TestBenchKnowsNoAnalyser(t *testing.T) {
 	}
 }
 
-// trying are the rooms that only tests import: they make what other rooms are tried on, and the tool carries none of it.
+// trying are the rooms that only tests import: they make what other rooms are tried on, and the tool carries none
+// of it.
 var trying = map[string]string{
 	"shaft/stand": "recordings with known truth, a second opinion on physics beside bench: the tests of shaft are judged by it",
 }
@@ -252,8 +253,8 @@ var breaking = map[string]string{
 }
 
 // A panic on a goroutine of its own ends the program, whoever might catch it elsewhere. So goroutines begin in the room
-// beside only, which brings it home, and each place that asks for one has a test. The command line is for one person, whose
-// command a panic ends anyway.
+// beside only, which brings it home, and each place that asks for one has a test. The command line is for one person,
+// whose command a panic ends anyway.
 func TestEveryGoroutineBringsItsPanicHome(t *testing.T) {
 	starts := map[string]bool{}
 	err := fs.WalkDir(os.DirFS("."), ".", func(path string, d fs.DirEntry, err error) error {

@@ -15,9 +15,10 @@ import (
 	"phasewright/quantity"
 )
 
-// Nothing that ships may recall an engine or a product of somebody's, and sets of figures can: bore, stroke and rod together, a gear's
-// teeth with a firing order, settings that go together, names. testdata/sets.sha256 lists such sets as salted hashes, so that they
-// cannot come back, and so that nobody has to read them here. Each figure alone is a fact that anybody may use.
+// Nothing that ships may recall an engine or a product of somebody's, and sets of figures can: bore, stroke and rod
+// together, a gear's teeth with a firing order, settings that go together, names. testdata/sets.sha256 lists such sets
+// as salted hashes, so that they cannot come back, and so that nobody has to read them here. Each figure alone is a
+// fact that anybody may use.
 
 // listedSets are the hashes.
 func listedSets(t *testing.T) map[string]bool {
@@ -112,7 +113,8 @@ func TestNoSetOfFiguresIsSomebodys(t *testing.T) {
 	}
 }
 
-// What belongs to a controller or a spark box has no default, and the examples in the documentation of the fields are no listed set either.
+// What belongs to a controller or a spark box has no default, and the examples in the documentation of the fields are
+// no listed set either.
 func TestNoDefaultForAController(t *testing.T) {
 	open := map[string]bool{}
 	card := &figures{}
@@ -167,8 +169,8 @@ func TestNoDefaultForAController(t *testing.T) {
 	}
 }
 
-// The list is worth something only while it finds what it lists: one of its sets is invented and stands there for this test, which comes
-// near it by less than a millimetre.
+// The list is worth something only while it finds what it lists: one of its sets is invented and stands there for this
+// test, which comes near it by less than a millimetre.
 func TestSetsAreFound(t *testing.T) {
 	listed := listedSets(t)
 	near := figures{bore: 98.4, stroke: 90.2, rod: 151.8}

@@ -24,8 +24,8 @@ func exampleBench(t testing.TB, x examples.Card) (*jobcard.Card, bench.Config) {
 	return card, c
 }
 
-// Every example card makes a bench on which, with no fault, the spark errs by exactly what the card's allowance leaves of its delay, and which cranks
-// as the set-up sheet says.
+// Every example card makes a bench on which, with no fault, the spark errs by exactly what the card's allowance leaves
+// of its delay, and which cranks as the set-up sheet says.
 func TestEveryExampleRuns(t *testing.T) {
 	for _, x := range examples.Cards() {
 		card, c := exampleBench(t, x)

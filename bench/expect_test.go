@@ -9,7 +9,8 @@ import (
 	"phasewright/quantity"
 )
 
-// seen is what a long look at one wire gives: the middle of the flashes, their spread about it, and the share that stands elsewhere.
+// seen is what a long look at one wire gives: the middle of the flashes, their spread about it, and the share that
+// stands elsewhere.
 type seen struct {
 	n               int
 	median, sd, far float64
@@ -159,7 +160,8 @@ func TestLooseClampWalks(t *testing.T) {
 	}
 }
 
-// At rest 2° before the trigger lead the vane has not come, 2° after it has: hand-made for the invented eight (in the vane: low, active edge falling).
+// At rest 2° before the trigger lead the vane has not come, 2° after it has: hand-made for the invented eight (in the
+// vane: low, active edge falling).
 func TestLampsAtRest(t *testing.T) {
 	c := quiet(8)
 	m, _ := NewModel(c)

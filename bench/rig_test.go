@@ -73,7 +73,8 @@ func flashes(t *testing.T, c Config, p Profile, f Faults) []float64 {
 	return out
 }
 
-// At a steady speed with delay and allowance equal the spark jumps at the commanded angle, in firing order, 120/(N·n) s apart (trade arithmetic).
+// At a steady speed with delay and allowance equal the spark jumps at the commanded angle, in firing order, 120/(N·n) s
+// apart (trade arithmetic).
 func TestSoundEngineSparksWhereCommanded(t *testing.T) {
 	for _, n := range []int{3, 4, 6, 8} {
 		c := quiet(n)
@@ -109,7 +110,8 @@ func indexOf(list []int, v int) int {
 	return -1
 }
 
-// Every constant and speed-proportional fault against its closed form: e = b − 6·n·(τ − c)·10⁻⁶ (trade arithmetic, written out by hand here).
+// Every constant and speed-proportional fault against its closed form: e = b − 6·n·(τ − c)·10⁻⁶ (trade arithmetic,
+// written out by hand here).
 func TestFaultsShiftTheSparkAsTheSumsSay(t *testing.T) {
 	for _, tc := range []struct {
 		fault string
@@ -172,8 +174,9 @@ func TestAccelerationError(t *testing.T) {
 				before := math.Sqrt(36*from*from + 2*6*alpha*(edge-spacing))
 				T := (w - before) / (6 * alpha)
 				tw := T * (leading - locked) / spacing
-				// The delay of 85 µs and its allowance do not cancel to second order: the edge is seen 85 µs on, the spark 85 µs sooner, so the angle is the same
-				// but T and t_w belong to instants 85 µs later; left out here, under 10⁻³°.
+				// The delay of 85 µs and its allowance do not cancel to second order: the edge is seen 85 µs on, the
+				// spark 85 µs sooner, so the angle is the same but T and t_w belong to instants 85 µs later; left out
+				// here, under 10⁻³°.
 				late := 3 * alpha * tw * (T + tw)
 				if math.Abs((locked-float64(e.Advance))-late) > 0.002+0.01*math.Abs(late) {
 					t.Fatalf("%d cylinders at %+g rpm/s: late by %.5f°, closed form %.5f°", n, alpha, locked-float64(e.Advance), late)

@@ -17,7 +17,8 @@ import (
 
 // Recordings, faults and numbers here are invented, unless a test says where one comes from.
 
-// anonymous renames the channels of a VCD so that nothing is given away, in an order drawn by lot, and says what each carries.
+// anonymous renames the channels of a VCD so that nothing is given away, in an order drawn by lot, and says what
+// each carries.
 func anonymous(data []byte, seed uint64) ([]byte, map[string]shaft.Role) {
 	order := rand.New(rand.NewPCG(seed, 5)).Perm(4)
 	head, body, _ := bytes.Cut(data, []byte("$upscope"))
@@ -65,9 +66,11 @@ func (c *roleCounts) count(res *shaft.Result, truth map[string]shaft.Role) strin
 	return ""
 }
 
-// Crossfire and noise put edges into the crank pickup, and names give nothing away. With the job card, or the number of cylinders alone, no channel gets another's role,
-// and most get their own; without either, a single's pickups cannot always be told apart. What cannot be told is left open. Over all example engines, a
-// start with a sweep, a steady speed, and cranking alone. Before spikes were taken out and close calls left open, 702 of these 1782 assignments were right, 655 open and 425 wrong.
+// Crossfire and noise put edges into the crank pickup, and names give nothing away. With the job card, or the number of
+// cylinders alone, no channel gets another's role, and most get their own; without either, a single's pickups cannot
+// always be told apart. What cannot be told is left open. Over all example engines, a start with a sweep, a steady
+// speed, and cranking alone. Before spikes were taken out and close calls left open, 702 of these 1782 assignments were
+// right, 655 open and 425 wrong.
 func TestRolesUnderCrossfireAndNoise(t *testing.T) {
 	seeds := uint64(3)
 	if testing.Short() {

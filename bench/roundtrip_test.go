@@ -62,8 +62,9 @@ func recordBench(t *testing.T, x injected, p bench.Profile, kind string, seed ui
 	return res
 }
 
-// What was put in comes out of a clean recording with a mark: the constant error within 0.05° and the delay within 2 µs. Logic changes are timed to the
-// nanosecond and must do ten times better; samples stand 10 µs apart, so a sampled run is made longer.
+// What was put in comes out of a clean recording with a mark: the constant error within 0.05° and the delay within 2
+// µs. Logic changes are timed to the nanosecond and must do ten times better; samples stand 10 µs apart, so a sampled
+// run is made longer.
 func TestCleanCaptureGivesBackWhatWasPutIn(t *testing.T) {
 	engines := 12
 	if testing.Short() {

@@ -62,8 +62,8 @@ func TestRotorOutOfPhaseFailsAtOneEnd(t *testing.T) {
 		}
 		return n
 	}
-	// The map goes from 12° to 34°, so the tip sweeps 11° of the shaft; tip and terminal meet within 16 mm / 2 / 27 mm = 17°. A tip ahead meets
-	// trouble where the spark is late, one behind where it is early.
+	// The map goes from 12° to 34°, so the tip sweeps 11° of the shaft; tip and terminal meet within 16 mm / 2 / 27
+	// mm = 17°. A tip ahead meets trouble where the spark is late, one behind where it is early.
 	if low, high := elsewhere(500, "rotor=+17deg"), elsewhere(4000, "rotor=+17deg"); low == 0 || high != 0 {
 		t.Errorf("tip ahead: %d sparks elsewhere at 12° advance, %d at 34°", low, high)
 	}
@@ -72,8 +72,8 @@ func TestRotorOutOfPhaseFailsAtOneEnd(t *testing.T) {
 	}
 }
 
-// Weak sparks where dwell or supply fall short; with the constants of the invented eight, 60 % of the target current takes
-// t = −L/R·ln(1 − 0.6·I·R/V): 1.25 ms at 13.8 V.
+// Weak sparks where dwell or supply fall short; with the constants of the invented eight, 60 % of the target current
+// takes t = −L/R·ln(1 − 0.6·I·R/V): 1.25 ms at 13.8 V.
 func TestWeakSparks(t *testing.T) {
 	weak := func(rpm float64, fault string) (n int) {
 		for _, e := range sparks(t, quiet(8), Hold(quantity.Speed(rpm), quantity.Seconds(1)), 0, fault)[5:] {

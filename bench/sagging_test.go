@@ -17,8 +17,9 @@ import (
 
 // Recordings, faults and numbers here are invented, unless a test says where one comes from.
 
-// On the starter the supply sags, and a coil's current with it: to 46 to 71 % of its running height here (7 to 10 V less the driver's drop). Every charge is read all the same, by scope (CSV) and by
-// sound card (WAVE), at the cost of none of the running ones, and the dwell at cranking does not come out as missing pulses.
+// On the starter the supply sags, and a coil's current with it: to 46 to 71 % of its running height here (7 to 10 V
+// less the driver's drop). Every charge is read all the same, by scope (CSV) and by sound card (WAVE), at the cost of
+// none of the running ones, and the dwell at cranking does not come out as missing pulses.
 func TestSaggingSupplyLosesNoSpark(t *testing.T) {
 	for n, x := range examples.Cards() {
 		card, err := jobcard.Parse(x.Name+".yaml", []byte(x.YAML))

@@ -311,8 +311,8 @@ func TestSessionRepeats(t *testing.T) {
 	}
 }
 
-// Burning multiplies the absolute pressure, which follows pVᵏ = constant while the valves are shut. Travel and lever are those of package engine, which
-// shares nothing with the tables.
+// Burning multiplies the absolute pressure, which follows pVᵏ = constant while the valves are shut. Travel and lever
+// are those of package engine, which shares nothing with the tables.
 func TestBurningMultipliesAbsolutePressure(t *testing.T) {
 	e := Default().Engine
 	f, s := newFire(e), engine.SliderCrank{Stroke: e.Stroke, Rod: e.Rod}

@@ -18,7 +18,8 @@ import (
 	"phasewright/waveform"
 )
 
-// withoutMark takes the last of four 16-bit channels out of a WAVE file as the bench writes it: a head of 44 bytes, then frames.
+// withoutMark takes the last of four 16-bit channels out of a WAVE file as the bench writes it: a head of 44 bytes,
+// then frames.
 func withoutMark(four []byte) []byte {
 	out := append([]byte{}, four[:44]...)
 	for i := 44; i+8 <= len(four); i += 8 {
@@ -60,9 +61,10 @@ func (r *ran) watch(rig *bench.Rig, probe bench.Probe) {
 	r.dwell /= float64(dwells)
 }
 
-// From a sound card, which passes no direct voltage (20 Hz, common practice) and samples at audio rates, every example engine comes out as it was put in: roles, sync,
-// speed, dwell, place of the spark, and with a mark the constant error and the delay within what is stated, as often as is stated. All probes, with and without a mark.
-// A reluctance pickup's zero crossings move at low speed in such a recording: that is said, and its timing is not asked for here.
+// From a sound card, which passes no direct voltage (20 Hz, common practice) and samples at audio rates, every example
+// engine comes out as it was put in: roles, sync, speed, dwell, place of the spark, and with a mark the constant error
+// and the delay within what is stated, as often as is stated. All probes, with and without a mark. A reluctance
+// pickup's zero crossings move at low speed in such a recording: that is said, and its timing is not asked for here.
 func TestSoundCardGivesBackWhatWasPutIn(t *testing.T) {
 	seeds := uint64(4)
 	if testing.Short() {
@@ -190,8 +192,8 @@ func TestSoundCardGivesBackWhatWasPutIn(t *testing.T) {
 	}
 }
 
-// At one speed nothing tells metal from time, and the rest between charges lasts as steadily as the charge: the charge is still the shorter of the two. Roles are stated
-// where the recording leaves them open, as with a single.
+// At one speed nothing tells metal from time, and the rest between charges lasts as steadily as the charge: the charge
+// is still the shorter of the two. Roles are stated where the recording leaves them open, as with a single.
 func TestSteadySpeedGivesDwellAndAdvance(t *testing.T) {
 	seeds := uint64(3)
 	if testing.Short() {

@@ -303,8 +303,9 @@ func BenchmarkSampled(b *testing.B) {
 	}
 }
 
-// On the starter the supply sags, and with it the current that a charge reaches: 10.2 V less the driver's 1.2 against 13.8 less 1.2 give 0.714 of it (by hand).
-// A sound card takes the direct voltage out: what stands still for 1/(2π·20 Hz) = 8 ms falls to 1/e.
+// On the starter the supply sags, and with it the current that a charge reaches: 10.2 V less the driver's 1.2 against
+// 13.8 less 1.2 give 0.714 of it (by hand). A sound card takes the direct voltage out: what stands still for 1/(2π·20
+// Hz) = 8 ms falls to 1/e.
 func TestSupplyAndCouplingShowInSamples(t *testing.T) {
 	top := func(p Profile) (v float64) {
 		r, err := NewRig(Default(), Faults{}, p, 1)

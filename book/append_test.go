@@ -89,7 +89,8 @@ func TestAResentEventIsNotDoubled(t *testing.T) {
 	mustBeSound(t, b)
 }
 
-// Fifty clients change one value by reading it and writing it back at the version they saw. If one update were lost the sum would be short.
+// Fifty clients change one value by reading it and writing it back at the version they saw. If one update were lost the
+// sum would be short.
 func TestFiftyClientsLoseNoUpdate(t *testing.T) {
 	b := openNew(t)
 	job := newJob(t, b, "Sandpiper").Job

@@ -76,7 +76,8 @@ func TestHashTellsDamagedTextFromReplacement(t *testing.T) {
 	}
 }
 
-// FuzzCanonical compares with the standard library, which reads the same values and writes numbers and most strings as RFC 8785 does.
+// FuzzCanonical compares with the standard library, which reads the same values and writes numbers and most strings as
+// RFC 8785 does.
 func FuzzCanonical(f *testing.F) {
 	for _, s := range []string{`{"b":[1,2.50,-0,1e21],"a":{"\u20ac":"\ud83d\ude00"}}`, `{"a":1,"a":2}`, `[1e400]`, `"\ud800"`, ` [ ] `, `9007199254740993`, `{"\ufb33":1,"\ud83d\ude00":2}`, `[true,false,null]`, `0.000001`, `1e-7`} {
 		f.Add([]byte(s))

@@ -153,8 +153,8 @@ func TestALinkedBackupCanBeRead(t *testing.T) {
 	}
 }
 
-// Where two names show no link between them (the file mounted a second time), the lock on the file itself decides, and a
-// refused opener leaves the first one's locks alone.
+// Where two names show no link between them (the file mounted a second time), the lock on the file itself decides, and
+// a refused opener leaves the first one's locks alone.
 func TestTheFileItselfIsLocked(t *testing.T) {
 	path, ids := closedBook(t, 1, 1)
 	alias := filepath.Join(t.TempDir(), "alias.book")

@@ -181,7 +181,8 @@ func TestKilledBetweenTwoThatBelongTogether(t *testing.T) {
 	}
 }
 
-// killRounds is 20, or as many as BOOK_KILL_ROUNDS says (scripts/kill-book): rounds in which something was acknowledged.
+// killRounds is 20, or as many as BOOK_KILL_ROUNDS says (scripts/kill-book): rounds in which something was
+// acknowledged.
 func killRounds(t *testing.T) int {
 	s := os.Getenv("BOOK_KILL_ROUNDS")
 	if s == "" {

@@ -18,7 +18,8 @@ func oldBook(t *testing.T, schema string) string {
 	return filepath.Join(dir, "shop.book")
 }
 
-// compareWithFixture compares the jobs of the fixture, event by event, with what the code of that time read. What was added later is ignored.
+// compareWithFixture compares the jobs of the fixture, event by event, with what the code of that time read. What was
+// added later is ignored.
 func compareWithFixture(t *testing.T, b *Book) {
 	t.Helper()
 	text, err := os.ReadFile("testdata/v1/events.json")

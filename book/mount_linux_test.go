@@ -11,8 +11,8 @@ import (
 	"testing"
 )
 
-// mount puts a file system at a new folder for the length of the test. Permission bits do not stop root, a mount does; whoever may not
-// mount skips these tests and is told so.
+// mount puts a file system at a new folder for the length of the test. Permission bits do not stop root, a mount does;
+// whoever may not mount skips these tests and is told so.
 func mount(t *testing.T, source, kind string, flags uintptr, data string) string {
 	t.Helper()
 	dir := t.TempDir()
@@ -153,7 +153,8 @@ func TestADiskFilledWhileTheBookWasClosed(t *testing.T) {
 	}
 }
 
-// After a kill the last events stand in the log alone. On a full disk it cannot be read: that is said, and nothing is left out.
+// After a kill the last events stand in the log alone. On a full disk it cannot be read: that is said, and nothing is
+// left out.
 func TestAFullDiskWithEventsInTheLog(t *testing.T) {
 	dir := mount(t, "tmpfs", "tmpfs", 0, "size=2m")
 	live := filepath.Join(t.TempDir(), "shop.book")

@@ -58,8 +58,9 @@ func TestSearchFindsJobsByAnyWord(t *testing.T) {
 	}
 }
 
-// The index of every book holds folded text: what one release folds, the next has to fold alike, whatever the library does. The sum was
-// taken of this program's own folding. Where it differs on purpose, the schema takes a step, which fills the index again.
+// The index of every book holds folded text: what one release folds, the next has to fold alike, whatever the library
+// does. The sum was taken of this program's own folding. Where it differs on purpose, the schema takes a step, which
+// fills the index again.
 func TestFoldingStaysAsStored(t *testing.T) {
 	h := sha256.New()
 	for r := rune(0xc0); r < 0x2000; r++ {

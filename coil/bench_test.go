@@ -8,7 +8,8 @@ import (
 	"phasewright/quantity"
 )
 
-// The whole decision chart: 200 speeds at 3 supplies, each charge solved hot and cold, rotor swept at each speed. Wanted: 20 ms at most.
+// The whole decision chart: 200 speeds at 3 supplies, each charge solved hot and cold, rotor swept at each speed.
+// Wanted: 20 ms at most.
 func BenchmarkChart(b *testing.B) {
 	floored := must(coil.NewFloored(5.2e-3, 0.6e-3, 8))
 	table := must(coil.NewCurve([]coil.CurvePoint{{Current: 0, Inductance: 5.2e-3}, {Current: 3, Inductance: 4.8e-3}, {Current: 6, Inductance: 3.4e-3}, {Current: 10, Inductance: 2e-3}}))
@@ -25,7 +26,8 @@ func BenchmarkChart(b *testing.B) {
 	}
 }
 
-// One current of a charge, and its worst error over the charge against Runge–Kutta of the fourth order in 100,000 steps (of 40 ns).
+// One current of a charge, and its worst error over the charge against Runge–Kutta of the fourth order in 100,000 steps
+// (of 40 ns).
 func BenchmarkCurrentAt(b *testing.B) {
 	table := must(coil.NewCurve([]coil.CurvePoint{{Current: 0, Inductance: 5.2e-3}, {Current: 3, Inductance: 4.8e-3}, {Current: 6, Inductance: 3.4e-3}, {Current: 10, Inductance: 2e-3}}))
 	for name, iron := range map[string]coil.Iron{"linear": must(coil.Linear(5.2e-3)), "formula": must(coil.NewSaturating(5.2e-3, 8)), "table": table,
@@ -44,7 +46,8 @@ func BenchmarkCurrentAt(b *testing.B) {
 	}
 }
 
-// fineStep is the worst relative difference over 4 ms between CurrentAt and a fine-step Runge–Kutta run of L(i)·di/dt = V − R·i.
+// fineStep is the worst relative difference over 4 ms between CurrentAt and a fine-step Runge–Kutta run of L(i)·di/dt =
+// V − R·i.
 func fineStep(c coil.Circuit) float64 {
 	const h, steps = 40e-9, 100_000
 	v, r := float64(c.Drive), float64(c.Resistance)

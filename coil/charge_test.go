@@ -87,12 +87,13 @@ func TestTimeAndCurrentRoundTrip(t *testing.T) {
 	})
 }
 
-// The energy account closes: what the supply gave is in the iron or was turned to heat, and ∫i dt and ∫R·i² dt by Simpson's rule agree with
-// the ones from flux and energy.
+// The energy account closes: what the supply gave is in the iron or was turned to heat, and ∫i dt and ∫R·i² dt by
+// Simpson's rule agree with the ones from flux and energy.
 func TestEnergyAccount(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		c := anyCircuit(t)
-		// up to 40 A, past any coil: hundreds of amperes through iron that gave in at one make a corner that Simpson's rule cannot follow
+		// up to 40 A, past any coil: hundreds of amperes through iron that gave in at one make a corner that Simpson's
+		// rule cannot follow
 		at := c.TimeTo(min(40, c.Final()*quantity.Current(rapid.Float64Range(0.01, 0.98).Draw(t, "share"))))
 		s := c.After(at)
 		if !(s.Stored > 0) || s.Stored > s.Drawn || s.Heat < 0 {
@@ -142,8 +143,8 @@ func TestFluxAndEnergyForms(t *testing.T) {
 	})
 }
 
-// The current form L(i)·di/dt = V − R·i and the flux form dλ/dt = V − R·i(λ) give the same charge: here the flux form, by Runge–Kutta with i(λ) found by
-// bisection, against CurrentAt.
+// The current form L(i)·di/dt = V − R·i and the flux form dλ/dt = V − R·i(λ) give the same charge: here the flux form,
+// by Runge–Kutta with i(λ) found by bisection, against CurrentAt.
 func TestFluxFormAgreesWithCurrentForm(t *testing.T) {
 	for _, iron := range []coil.Iron{must(coil.NewSaturating(5.2e-3, 8)), must(coil.NewFloored(6e-3, 0.6e-3, 7)),
 		must(coil.NewCurve([]coil.CurvePoint{{Current: 0, Inductance: 6e-3}, {Current: 4, Inductance: 5.5e-3}, {Current: 8, Inductance: 2e-3}, {Current: 12, Inductance: 1e-3}}))} {

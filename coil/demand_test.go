@@ -15,8 +15,9 @@ func cylinder() coil.Cylinder {
 	return coil.Cylinder{Crank: engine.SliderCrank{Stroke: 90, Rod: 152}, Ratio: 8.6, Inlet: 1e5, Charge: 20, Polytropic: coil.UsualExponent}
 }
 
-// Air-standard compression at ratio 8 from 100 kPa and 290 K with n = 1.4: 8^1.4 = 18.379 and 8^0.4 = 2.2974, so 1837.9 kPa and 666.2 K at top dead centre:
-// the Otto-cycle example of thermodynamics textbooks in its cold-air form (from memory; the powers by hand).
+// Air-standard compression at ratio 8 from 100 kPa and 290 K with n = 1.4: 8^1.4 = 18.379 and 8^0.4 = 2.2974, so 1837.9
+// kPa and 666.2 K at top dead centre: the Otto-cycle example of thermodynamics textbooks in its cold-air form (from
+// memory; the powers by hand).
 func TestCompressionWorkedExample(t *testing.T) {
 	c := cylinder()
 	c.Ratio, c.Charge, c.Polytropic = 8, 290-273.15, coil.Exactly(1.4)
@@ -29,7 +30,8 @@ func TestCompressionWorkedExample(t *testing.T) {
 	near(t, "reduced pressure from p and T", float64(coil.Reduced(at.Pressure.Low, at.Temperature.Low)), float64(at.Reduced), 1e-3)
 }
 
-// testdata/slider_crank_5deg.csv (40-digit arithmetic): squeeze = (2 + k)/(x/r + k) with k = 2/(ratio − 1), in crank radii.
+// testdata/slider_crank_5deg.csv (40-digit arithmetic): squeeze = (2 + k)/(x/r + k) with k = 2/(ratio − 1), in
+// crank radii.
 func TestSqueezeAgainstSliderCrankTable(t *testing.T) {
 	n := 0
 	for _, r := range rows(t, "slider_crank_5deg.csv", 30) {
@@ -80,7 +82,8 @@ func TestAvailableByHand(t *testing.T) {
 	}
 }
 
-// Gaps in series add; a companion's plug adds less than the firing one; a later spark meets a denser charge and needs more.
+// Gaps in series add; a companion's plug adds less than the firing one; a later spark meets a denser charge and
+// needs more.
 func TestDemand(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		c := cylinder()

@@ -35,8 +35,8 @@ func firings(t testing.TB, n int, intervals ...quantity.Crank) *engine.Firings {
 	return f
 }
 
-// Between firings of N cylinders 120/(N·n) s (by definition): 8 at 7500 rpm: 2.0 ms; 8 at 6000: 2.5; 6 at 4200: 4.762. A companion pair fires once a turn,
-// a coil per cylinder once in two.
+// Between firings of N cylinders 120/(N·n) s (by definition): 8 at 7500 rpm: 2.0 ms; 8 at 6000: 2.5; 6 at 4200: 4.762.
+// A companion pair fires once a turn, a coil per cylinder once in two.
 func TestIntervals(t *testing.T) {
 	one := coil.OneCoil(firings(t, 8))
 	near(t, "eight at 7500", one.Interval(7500).Milliseconds(), 2, 1e-12)
@@ -66,7 +66,8 @@ func TestIntervals(t *testing.T) {
 	}
 }
 
-// A spark box of an invented maker, who states 0.9 to 2.6 ms and a pause of 0.25 ms. By arithmetic, 2.0 ms fill an eight's interval of 15/n s at 7500 rpm.
+// A spark box of an invented maker, who states 0.9 to 2.6 ms and a pause of 0.25 ms. By arithmetic, 2.0 ms fill an
+// eight's interval of 15/n s at 7500 rpm.
 func TestSparkBoxTrigger(t *testing.T) {
 	one := coil.OneCoil(firings(t, 8))
 	box := func(width quantity.Time) coil.Box {
@@ -101,7 +102,8 @@ func TestSparkBoxTrigger(t *testing.T) {
 	}
 }
 
-// The dwell table: less dwell with more supply; the row's dwell gives the row's current; out of reach is said and never infinite.
+// The dwell table: less dwell with more supply; the row's dwell gives the row's current; out of reach is said and
+// never infinite.
 func TestDwellTable(t *testing.T) {
 	p := primary()
 	supplies := coil.Supplies6To16()
@@ -162,8 +164,8 @@ func TestDwellCSV(t *testing.T) {
 	near(t, "energy", number(t, rows[3][5]), 1e3*float64(table[2].Stored), 0.005)
 }
 
-// Load by hand for a linear coil: over one charge ∫i dt = (V·t − L·i)/R and ∫R·i² dt = V·∫i dt − ½·L·i²; times sparks a second. Heat is the
-// winding's share.
+// Load by hand for a linear coil: over one charge ∫i dt = (V·t − L·i)/R and ∫R·i² dt = V·∫i dt − ½·L·i²; times sparks a
+// second. Heat is the winding's share.
 func TestLoadByHand(t *testing.T) {
 	p := primary()
 	p.Iron, p.Temperature, p.Wiring, p.DriverDrop = must(coil.Linear(5.2e-3)), 20, 0.11, 0
@@ -189,7 +191,8 @@ func TestLoadByHand(t *testing.T) {
 	near(t, "what fits", float64(p.LoadAt(p.Hot(13.2), s, 12000, 2500).Applied), 1e4/6-1000, 1e-9)
 }
 
-// Both speeds of Reach are where it changes: a hair above Full the needed dwell no longer fits, a hair above Cooks the heat passes the limit.
+// Both speeds of Reach are where it changes: a hair above Full the needed dwell no longer fits, a hair above Cooks the
+// heat passes the limit.
 func TestReachIsTheEdge(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p := primary()

@@ -7,8 +7,8 @@ import (
 	"phasewright/quantity"
 )
 
-// What dwell does an invented coil need on a charged and on a weak battery? (Currents after 2 ms as the circuit simulator has them, times as Simpson’s rule over
-// L/(V − R·i) has them.)
+// What dwell does an invented coil need on a charged and on a weak battery? (Currents after 2 ms as the circuit
+// simulator has them, times as Simpson’s rule over L/(V − R·i) has them.)
 func Example() {
 	iron, err := coil.NewSaturating(5.2e-3, 8)
 	if err != nil {

@@ -11,8 +11,8 @@ import (
 	"phasewright/quantity"
 )
 
-// The points are the circuit simulator's for an invented coil (testdata/rl_currents.csv), so the fit must find the inductance and saturation
-// current that the simulator was given.
+// The points are the circuit simulator's for an invented coil (testdata/rl_currents.csv), so the fit must find the
+// inductance and saturation current that the simulator was given.
 func TestFitFindsTheCoil(t *testing.T) {
 	for _, want := range []struct {
 		shape  string
@@ -46,7 +46,8 @@ func TestFitFindsTheCoil(t *testing.T) {
 	}
 }
 
-// A coil whose iron gives in down to an air inductance is told from one that does not stop: points of testdata/rl_saturating.json.
+// A coil whose iron gives in down to an air inductance is told from one that does not stop: points of
+// testdata/rl_saturating.json.
 func TestFitTellsAFloor(t *testing.T) {
 	var ref struct {
 		T []float64 `json:"t_s"`
@@ -70,7 +71,8 @@ func TestFitTellsAFloor(t *testing.T) {
 	near(t, "Is", float64(s.Is), 6, 0.06)
 }
 
-// Points of any coil of the first shape give a curve that charges like it over the measured stretch, at another supply too.
+// Points of any coil of the first shape give a curve that charges like it over the measured stretch, at another
+// supply too.
 func TestFitRoundTrip(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		l0, r := rapid.Float64Range(1e-3, 20e-3).Draw(t, "L0"), rapid.Float64Range(0.2, 3).Draw(t, "R")

@@ -12,7 +12,8 @@ import (
 
 const atm = quantity.Pressure(101325)
 
-// testdata/paschen.json: four sets of constants as published, their tables and minima; testdata/paschen_fits.json: minima for several γ.
+// testdata/paschen.json: four sets of constants as published, their tables and minima; testdata/paschen_fits.json:
+// minima for several γ.
 func TestPaschenTables(t *testing.T) {
 	var ref struct {
 		Sets []struct {
@@ -83,7 +84,8 @@ func TestPaschenTables(t *testing.T) {
 	}
 }
 
-// testdata/paschen_fits.json: the four formulas side by side at one atmosphere and 20 °C. The band runs from the lowest to the highest of them.
+// testdata/paschen_fits.json: the four formulas side by side at one atmosphere and 20 °C. The band runs from the lowest
+// to the highest of them.
 func TestBandHoldsTheFormulas(t *testing.T) {
 	var ref struct {
 		Table []map[string]*float64 `json:"table_101.325kPa_20degC_volts"`
@@ -119,7 +121,8 @@ func TestSphereGapsLieInTheBand(t *testing.T) {
 	}
 }
 
-// testdata/air_density_factor.csv: published correction of sphere gaps against relative density; the band's middle at 10 mm follows it.
+// testdata/air_density_factor.csv: published correction of sphere gaps against relative density; the band's middle at
+// 10 mm follows it.
 func TestDensityFactor(t *testing.T) {
 	for _, r := range rows(t, "air_density_factor.csv", 9) {
 		d, k := number(t, r["relative_density"]), number(t, r["k"])
@@ -160,8 +163,8 @@ func TestBandRises(t *testing.T) {
 	}
 }
 
-// E/p of 100 V/(cm·Torr), the low end that the constants are quoted for, is passed near 0.155 mm at one atmosphere: 365/(ln(15·pd) − 1.53) = 100 at
-// pd = 11.8 Torr·cm, by hand.
+// E/p of 100 V/(cm·Torr), the low end that the constants are quoted for, is passed near 0.155 mm at one atmosphere:
+// 365/(ln(15·pd) − 1.53) = 100 at pd = 11.8 Torr·cm, by hand.
 func TestFieldRange(t *testing.T) {
 	pdOf := func(torrCm float64) float64 { return torrCm * 1.33322368 }
 	if !coil.Air.FieldKnown(pdOf(11.6)) || coil.Air.FieldKnown(pdOf(12.0)) {

@@ -15,7 +15,8 @@ import (
 	"phasewright/quantity"
 )
 
-// A general-purpose circuit simulator runs each coil at three supplies; over the whole charge our current agrees within 0.1 % of the current.
+// A general-purpose circuit simulator runs each coil at three supplies; over the whole charge our current agrees within
+// 0.1 % of the current.
 func TestAgainstCircuitSimulator(t *testing.T) {
 	if testing.Short() {
 		t.Skip("NOT CHECKED with -short: coil charge against a circuit simulator")
@@ -27,7 +28,8 @@ func TestAgainstCircuitSimulator(t *testing.T) {
 		t.Skip("NOT CHECKED: ngspice is not installed, so coil charge was not compared with a circuit simulator")
 	}
 	const r = 0.55
-	// In the saturating netlists a 1 F capacitor integrates V − R·i, so v(flux) is the flux linkage; that is the flux form, where ours is the current form.
+	// In the saturating netlists a 1 F capacitor integrates V − R·i, so v(flux) is the flux linkage; that is the flux
+	// form, where ours is the current form.
 	flux := "C1 flux 0 1 IC=0\nB1 0 flux I = v(in)-%g*v(cur)\nB2 cur 0 V = %s\n"
 	cases := []struct {
 		name, net, probe string

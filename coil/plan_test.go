@@ -125,7 +125,8 @@ func TestLimitsAreNamed(t *testing.T) {
 	}
 }
 
-// Crossfire by the three formulas written out again: each set against itself, the wrong way edged (0.7) and in warm air at worst, the right way so at best.
+// Crossfire by the three formulas written out again: each set against itself, the wrong way edged (0.7) and in warm air
+// at worst, the right way so at best.
 func TestCrossfireByHand(t *testing.T) {
 	p := plan(t)
 	p.Rotor.Play = 0
@@ -148,8 +149,8 @@ func TestCrossfireByHand(t *testing.T) {
 	near(t, "at best", pt.Crossfire.High, high, 1e-6)
 }
 
-// Demand runs from the easiest spark to the hardest: thin charge and the smaller rotor gap to dense charge and the larger one. A range that holds top dead
-// centre is densest there, not at its later end.
+// Demand runs from the easiest spark to the hardest: thin charge and the smaller rotor gap to dense charge and the
+// larger one. A range that holds top dead centre is densest there, not at its later end.
 func TestDemandEnds(t *testing.T) {
 	p := plan(t)
 	p.Rotor.AtEdge, p.Rotor.Play = -4, 0 // 9° past the terminal at 34°, facing it; 25° past at 2°, clear of it

@@ -74,7 +74,8 @@ func linear(v, r, l float64) coil.Circuit {
 	return coil.Circuit{Drive: quantity.Voltage(v), Resistance: quantity.Resistance(r), Iron: must(coil.Linear(quantity.Inductance(l)))}
 }
 
-// OpenStax University Physics 2 §14.4 and §14.3 (numbers only): published values within their last digit, computed ones tightly.
+// OpenStax University Physics 2 §14.4 and §14.3 (numbers only): published values within their last digit, computed
+// ones tightly.
 func TestOpenStaxRL(t *testing.T) {
 	var ref struct {
 		Cases []struct {
@@ -116,7 +117,8 @@ func TestReferenceCurrents(t *testing.T) {
 	}
 }
 
-// testdata/rl_values.json: three invented coils by the circuit simulator, seven digits, and the flux table solved exactly piece by piece.
+// testdata/rl_values.json: three invented coils by the circuit simulator, seven digits, and the flux table solved
+// exactly piece by piece.
 func TestReferenceCoils(t *testing.T) {
 	type file struct {
 		I     map[string][]float64 `json:"i_A"`

@@ -67,8 +67,8 @@ func TestPistonTravelAgainstTables(t *testing.T) {
 	}
 }
 
-// The torque balance and the piston stop take the same offset: two ways to the same mechanism, whose values with an offset are checked by
-// coordinates in room engine.
+// The torque balance and the piston stop take the same offset: two ways to the same mechanism, whose values with an
+// offset are checked by coordinates in room engine.
 func TestPinOffsetIsTheEngines(t *testing.T) {
 	for _, offset := range []quantity.Length{-1.5, 0, 1.5} {
 		e := variant(8).Engine
@@ -154,7 +154,8 @@ func TestTorqueTablesAreTheFunctions(t *testing.T) {
 	}
 }
 
-// On the starter the cylinders fill from nearly the air outside, whatever the card says of full load: a little less, never more (assumed).
+// On the starter the cylinders fill from nearly the air outside, whatever the card says of full load: a little less,
+// never more (assumed).
 func TestInletOfACardIsNearlyTheOutside(t *testing.T) {
 	for _, full := range []quantity.Pressure{0.99e5, 1.9e5} {
 		card := &jobcard.Card{}

@@ -25,7 +25,8 @@ func variant(n int) Setup {
 	return Setup{Engine: e, Starter: starter, Lead: 58, Advance: 13}
 }
 
-// The energy given, lost and stored over a cycle must balance within 0.1 %. The powers are integrated afresh over time from the recorded motion.
+// The energy given, lost and stored over a cycle must balance within 0.1 %. The powers are integrated afresh over time
+// from the recorded motion.
 func TestEnergyBalanceOfCranking(t *testing.T) {
 	for _, n := range []int{3, 4, 6, 8} {
 		c := variant(n)
@@ -133,8 +134,8 @@ func TestTurningInverts(t *testing.T) {
 	}
 }
 
-// Signs and sizes quoted by trade lore after a quick run (about −2° for an eight, +3 to +5° for a four, at 15° commanded): an expectation of
-// sign and rough size, not a published value.
+// Signs and sizes quoted by trade lore after a quick run (about −2° for an eight, +3 to +5° for a four, at 15°
+// commanded): an expectation of sign and rough size, not a published value.
 func TestBiasOfEightAndFour(t *testing.T) {
 	eight, err := variant(8).Bias(DefaultSpread())
 	if err != nil {
@@ -196,7 +197,8 @@ func TestSetupsThatCannotBe(t *testing.T) {
 	}
 }
 
-// A single that would have to creep over its compression is refused, and either remedy that the message names helps; sizes invented.
+// A single that would have to creep over its compression is refused, and either remedy that the message names helps;
+// sizes invented.
 func TestTooSlowToPassCompression(t *testing.T) {
 	slow := variant(1)
 	slow.Engine.CrankingSpeed = 60

@@ -21,7 +21,8 @@ func TestToothStep(t *testing.T) {
 	}
 }
 
-// Helical gear handbook formula, worked by hand: d = 32 mm, β = 45°: tan β = 1, lead = π·32 = 100.531 mm; 25.1327 mm of travel are a quarter turn.
+// Helical gear handbook formula, worked by hand: d = 32 mm, β = 45°: tan β = 1, lead = π·32 = 100.531 mm; 25.1327 mm of
+// travel are a quarter turn.
 func TestTwist(t *testing.T) {
 	g := distributor.Gear{Teeth: 13, Diameter: 32, Helix: 45}
 	if got := float64(g.Lead()); math.Abs(got-100.53096) > 1e-4 {
@@ -93,9 +94,10 @@ func TestPairs(t *testing.T) {
 	}
 }
 
-// On a cap whose towers stand unevenly a turn that fits one tower may miss the rest. By hand: crank intervals of 150 and 90° put six towers 75 and
-// 45° apart by turns, which repeats every 120°; of 14 teeth (25.7° each) no number makes 120, of 12 teeth (30°) four do, two towers on. A four of
-// 70° block angle (250 and 110°, towers 125 and 55°) repeats every half turn: 6 of 12 teeth, two towers on.
+// On a cap whose towers stand unevenly a turn that fits one tower may miss the rest. By hand: crank intervals of 150
+// and 90° put six towers 75 and 45° apart by turns, which repeats every 120°; of 14 teeth (25.7° each) no number makes
+// 120, of 12 teeth (30°) four do, two towers on. A four of 70° block angle (250 and 110°, towers 125 and 55°) repeats
+// every half turn: 6 of 12 teeth, two towers on.
 func TestTowersPerStepOnAnUnevenCap(t *testing.T) {
 	six := []quantity.Shaft{75, 45, 75, 45, 75, 45}
 	four := []quantity.Shaft{125, 55, 125, 55}
@@ -112,7 +114,8 @@ func TestTowersPerStepOnAnUnevenCap(t *testing.T) {
 	}
 }
 
-// Laid out by hand. An inline six, rotor counterclockwise, No. 1 in tower 4: walking counterclockwise the towers go 4, 3, 2, 1, 6, 5.
+// Laid out by hand. An inline six, rotor counterclockwise, No. 1 in tower 4: walking counterclockwise the towers go 4,
+// 3, 2, 1, 6, 5.
 func TestCapMapCounterClockwise(t *testing.T) {
 	f, _ := engine.NewFirings([]int{1, 5, 3, 6, 2, 4}, nil)
 	m, err := distributor.CapMap(f, engine.CounterClockwise, 4)

@@ -13,7 +13,8 @@ import (
 	"phasewright/quantity"
 )
 
-// rotor is an invented six: radius 27 mm, tip 9 mm, terminals 7 mm, gap 0.9 mm. By hand: half tip 4.5/27 rad = 9.5493°, half terminal 3.5/27.9 rad = 7.1876°.
+// rotor is an invented six: radius 27 mm, tip 9 mm, terminals 7 mm, gap 0.9 mm. By hand: half tip 4.5/27 rad = 9.5493°,
+// half terminal 3.5/27.9 rad = 7.1876°.
 func rotor() distributor.Rotor {
 	return distributor.Rotor{Radius: 27, Tip: 9, Terminal: 7, AirGap: 0.9, Towers: distributor.EvenTowers(6), AtEdge: -21}
 }
@@ -25,7 +26,8 @@ func about(t *testing.T, what string, got, want, tol float64) {
 	}
 }
 
-// Lead 60°, advance 2 to 34°: the rotor turns (60 − 34)/2 = 13° to (60 − 2)/2 = 29° after the edge; from −21° that is −8° to +8°. All by hand.
+// Lead 60°, advance 2 to 34°: the rotor turns (60 − 34)/2 = 13° to (60 − 2)/2 = 29° after the edge; from −21° that is
+// −8° to +8°. All by hand.
 func TestRotorSweepByHand(t *testing.T) {
 	r, s := rotor(), distributor.Sparks{Lead: 60, Latest: 2, Earliest: 34}
 	w := r.Sweep(s, 3000)
@@ -61,8 +63,8 @@ func TestNetDelayMovesTheTipOn(t *testing.T) {
 	about(t, "tip", float64(r.TipAt(s, 10, 6000)-was), 1.8, 1e-12)
 }
 
-// Centre: the middle of 2 to 34° is 18°, so the tip must stand (60 − 18)/2 = 21° before the terminal at the edge; with the tip 15° before it, a lead of
-// 18 + 30 = 48° centres the sweep.
+// Centre: the middle of 2 to 34° is 18°, so the tip must stand (60 − 18)/2 = 21° before the terminal at the edge; with
+// the tip 15° before it, a lead of 18 + 30 = 48° centres the sweep.
 func TestCentring(t *testing.T) {
 	r, s := rotor(), distributor.Sparks{Lead: 60, Latest: 2, Earliest: 34}
 	r.AtEdge = -15
@@ -95,7 +97,8 @@ func TestCentring(t *testing.T) {
 	})
 }
 
-// Housing, lead setting and allowance: what each does to timing and tip, by hand, and against the spark law itself: the spark comes (L − a) + 6·n·(τ − c) after the edge.
+// Housing, lead setting and allowance: what each does to timing and tip, by hand, and against the spark law itself: the
+// spark comes (L − a) + 6·n·(τ − c) after the edge.
 func TestCorrections(t *testing.T) {
 	m := distributor.Correction{Housing: 3}.At(2000) // against the rotor: 6° of advance, cap and pickup go together
 	about(t, "housing: timing", float64(m.Timing), 6, 1e-12)
@@ -118,7 +121,8 @@ func TestCorrections(t *testing.T) {
 		if got, want := r.TipAt(c.Apply(s), 10, n)-r.TipAt(s, 10, n), c.At(n).Tip; math.Abs(float64(got-want)) > 1e-9 {
 			t.Fatalf("tip moved %v, said %v", got, want)
 		}
-		// on the engine: the edge comes at metal lead M before TDC, and M grows by twice the housing turn against the rotor
+		// on the engine: the edge comes at metal lead M before TDC, and M grows by twice the housing turn against
+		// the rotor
 		shown := func(metal quantity.Crank, s distributor.Sparks) quantity.Crank {
 			return metal - (s.Lead - 10 + n.Over(s.NetDelay))
 		}

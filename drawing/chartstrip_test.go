@@ -58,7 +58,8 @@ func TestStretchesLieUnderTheirValues(t *testing.T) {
 	})
 }
 
-// Where words have no room on the strip they stand below, each with its letter; nothing is dropped. The same words share a letter.
+// Where words have no room on the strip they stand below, each with its letter; nothing is dropped. The same words
+// share a letter.
 func TestStretchesKeepTheirWords(t *testing.T) {
 	c := stretchedChart(90)
 	c.Stretches = append(c.Stretches[:2:2], Stretch{4200, 4300, "dwell", c.Stretches[0].Note, IsCaution}, c.Stretches[2])

@@ -6,7 +6,8 @@ import (
 	"testing"
 )
 
-// invented is a waveform of invented values: a square with noise and one spike, a logic channel, and samples at deep zoom.
+// invented is a waveform of invented values: a square with noise and one spike, a logic channel, and samples at
+// deep zoom.
 func inventedWave(width, from, to float64) Waveform {
 	const n = 400
 	w := Waveform{Width: width, Title: "Waveform", Desc: "Invented.", Prefix: "w", From: from, To: to, Cycle: (to - from) / 3, CycleWords: "one cycle, 720°, about 80 ms"}
@@ -49,7 +50,8 @@ func TestWaveformWordsStandFree(t *testing.T) {
 	}
 }
 
-// The numbers of the time axis with the unit say the ticks' times, each different from the next, at any depth of a recording of an hour.
+// The numbers of the time axis with the unit say the ticks' times, each different from the next, at any depth of a
+// recording of an hour.
 func TestTimeTicksSayTheirTimes(t *testing.T) {
 	sizes := map[string]float64{"s": 1, "ms": 1e-3, "µs": 1e-6, "ns": 1e-9, "ps": 1e-12}
 	for _, at := range []float64{-3600, -0.25, 0, 0.1, 12.345678, 812.345678, 3599.99} {
@@ -101,7 +103,8 @@ func parseShown(t *testing.T, s string) float64 {
 	return v
 }
 
-// A column's extremes stand at their place in the path: the spike of column 333 reaches its height there and nowhere else.
+// A column's extremes stand at their place in the path: the spike of column 333 reaches its height there and
+// nowhere else.
 func TestWaveformSpikeInThePath(t *testing.T) {
 	w := inventedWave(180, 0, 1)
 	w.Traces = w.Traces[:1]

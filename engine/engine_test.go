@@ -49,8 +49,8 @@ func near(t *testing.T, what string, got, want, tol float64) {
 	}
 }
 
-// Commonly printed shop charts: inches along the rim for the degree marks of 6, 7 and 8 inch dampers (common practice, computed
-// by the shop rule diameter × 3.14 ÷ 360 × degrees, printed to 0.01 in).
+// Commonly printed shop charts: inches along the rim for the degree marks of 6, 7 and 8 inch dampers (common practice,
+// computed by the shop rule diameter × 3.14 ÷ 360 × degrees, printed to 0.01 in).
 func TestShopRule(t *testing.T) {
 	for _, c := range []struct{ inches, degrees, want float64 }{
 		{6, 10, 0.52}, {6, 30, 1.57}, {6, 50, 2.62}, {7, 10, 0.61}, {7, 50, 3.05}, {8, 10, 0.70}, {8, 36, 2.51}, {8, 50, 3.49},
@@ -218,9 +218,10 @@ func TestPositionsWrap(t *testing.T) {
 	})
 }
 
-// The wrist pin offset by coordinates written out anew: the crank pin stands at (r·sin θ, r·cos θ), to the right after TDC on a crank that turns
-// clockwise; the wrist pin stands off the axis by d. Under gas pressure the rod is pressed, so it pushes the wrist pin away from the crank pin:
-// sideways towards the side on which the crank pin is not. An offset towards that major thrust side is positive, so the pin is at −d.
+// The wrist pin offset by coordinates written out anew: the crank pin stands at (r·sin θ, r·cos θ), to the right after
+// TDC on a crank that turns clockwise; the wrist pin stands off the axis by d. Under gas pressure the rod is pressed,
+// so it pushes the wrist pin away from the crank pin: sideways towards the side on which the crank pin is not. An
+// offset towards that major thrust side is positive, so the pin is at −d.
 func TestPinOffsetLiesOnTheMajorThrustSide(t *testing.T) {
 	const r, l, d = 45.0, 152.0, 1.5 // invented
 	height := func(th float64) float64 {

@@ -45,9 +45,9 @@ func TestThermometerCalibration(t *testing.T) {
 	}
 }
 
-// By hand: points (0,1), (1,3), (2,2) with u 1, 1, ½. Weights 1, 1, 4: W = 6, x̄ = 9/6 = 1.5,
-// ȳ = 12/6 = 2, Sxx = 2.25 + 0.25 + 4·0.25 = 3.5, Sxy = 1.5 − 0.5 + 0 = 1;
-// slope 2/7, intercept 2 − 3/7 = 11/7; var(slope) = 2/7, var(intercept) = 1/6 + 2.25·2/7.
+// By hand: points (0,1), (1,3), (2,2) with u 1, 1, ½. Weights 1, 1, 4: W = 6, x̄ = 9/6 = 1.5, ȳ = 12/6 = 2, Sxx =
+// 2.25 + 0.25 + 4·0.25 = 3.5, Sxy = 1.5 − 0.5 + 0 = 1; slope 2/7, intercept 2 − 3/7 = 11/7; var(slope) = 2/7,
+// var(intercept) = 1/6 + 2.25·2/7.
 func TestWeightedLineByHand(t *testing.T) {
 	f, err := estimate.Line([]float64{0, 1, 2}, []float64{1, 3, 2}, []float64{1, 1, 0.5})
 	if err != nil {

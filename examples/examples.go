@@ -1,6 +1,6 @@
-// Package examples holds the job cards and light readings that ship with the tool, all invented: a work boat's inline
-// six, a
-// hill-climb V8, an odd-fire V6 of a chain ferry, a pump's four, a single-cylinder generator and a fireboat's V12.
+// Package examples holds the job cards and light readings that ship with the tool, all invented: a work boat's
+// inline six, a hill-climb V8, an odd-fire V6 of a chain ferry, a pump's four, a single-cylinder generator and a
+// fireboat's V12.
 package examples
 
 import (

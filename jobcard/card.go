@@ -7,9 +7,8 @@ import (
 	"phasewright/quantity"
 )
 
-// Card is a job card after parsing: every field carries its type, and defaults have been filled in (Card.Assumed
-// lists them). What belongs
-// to the controller or the spark box has no default: it is a Setting, given or open.
+// Card is a job card after parsing: every field carries its type, and defaults have been filled in (Card.Assumed lists
+// them). What belongs to the controller or the spark box has no default: it is a Setting, given or open.
 type Card struct {
 	Job         Job
 	Engine      Engine

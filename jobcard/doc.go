@@ -1,9 +1,7 @@
 // Package jobcard is the job card: everything known of one engine, its distributor, signals, controller, coil and
-// damper, read from
-// strict YAML with units in the values.
+// damper, read from strict YAML with units in the values.
 //
 // One table of fields (fields*.go) drives the parser, the JSON Schema, the commented starter card and the
-// documentation, so that they cannot drift.
-// Unknown and duplicate keys, wrong units and impossible values are *Error values with file, line, column, the source
-// line and a remedy.
+// documentation, so that they cannot drift. Unknown and duplicate keys, wrong units and impossible values are *Error
+// values with file, line, column, the source line and a remedy.
 package jobcard

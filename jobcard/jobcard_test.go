@@ -69,7 +69,8 @@ func TestStarterParses(t *testing.T) {
 	if k := c.Controller; k.Advance.Cranking.Given() || k.Advance.Locked.Given() || k.DelayAllowance.Given() || k.DelayStep.Given() || c.Ignition.Dwell.Given() {
 		t.Errorf("a new card fills in what only the controller can tell: %+v, dwell %v", k, c.Ignition.Dwell)
 	}
-	// With every # taken away from keys, each example and default must parse as well; four keys exclude one another or fit another engine only.
+	// With every # taken away from keys, each example and default must parse as well; four keys exclude one another or
+	// fit another engine only.
 	keys := map[string]bool{"coil": true}
 	for _, f := range jobcard.Fields() {
 		keys[f.Path[strings.LastIndexByte(f.Path, '.')+1:]] = !f.Open // those have no value to try

@@ -7,10 +7,8 @@ import (
 )
 
 // Setting is a value that belongs to the controller or to the spark box: only they, or their makers' papers, can tell
-// it.
-// A card may leave it open. There is no default, since every controller has its own; whoever needs the value asks
-// with Get
-// and says what cannot be told without it.
+// it. A card may leave it open. There is no default, since every controller has its own; whoever needs the value asks
+// with Get and says what cannot be told without it.
 type Setting[T quantity.Quantity] struct {
 	value T
 	given bool

@@ -5,9 +5,9 @@ import (
 	"strings"
 )
 
-// Starter is a commented job card to begin from, made from the same table as the parser. Demanded fields stand with
-// an invented value to be replaced;
-// the others are commented out, with their defaults; what only the controller can tell stands without a value.
+// Starter is a commented job card to begin from, made from the same table as the parser. Demanded fields stand with an
+// invented value to be replaced; the others are commented out, with their defaults; what only the controller can tell
+// stands without a value.
 func Starter() string {
 	var b strings.Builder
 	b.WriteString("# Job card. Replace the values of the lines without # by your engine's; take the # away " +

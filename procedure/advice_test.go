@@ -6,8 +6,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// From every plant that can be reached, the advice leads to a signed job, and never in a circle: it is followed on the plant alone, as the
-// decision is taken on nothing else.
+// From every plant that can be reached, the advice leads to a signed job, and never in a circle: it is followed on the
+// plant alone, as the decision is taken on nothing else.
 func TestAdviceLeadsHomeFromEverywhere(t *testing.T) {
 	longest := 0
 	for name := range kinds(t) {
@@ -51,8 +51,9 @@ func TestAdviceLeadsHomeFromEverywhere(t *testing.T) {
 	t.Logf("the longest way home takes %d steps", longest)
 }
 
-// Random walks of doing, failing, taking back, overriding and being away: what is never to be overridden is never reached, folding in one
-// go gives the same as one by one, and the advice finds the way home from wherever the walk ends.
+// Random walks of doing, failing, taking back, overriding and being away: what is never to be overridden is never
+// reached, folding in one go gives the same as one by one, and the advice finds the way home from wherever the
+// walk ends.
 func TestRandomWalksWithOverrides(t *testing.T) {
 	var names []string
 	for name := range kinds(t) {
@@ -102,7 +103,8 @@ func TestRandomWalksWithOverrides(t *testing.T) {
 	})
 }
 
-// Overriding every lock that may be overridden, in any order, reaches nothing of what nobody may override, by the test's own eyes.
+// Overriding every lock that may be overridden, in any order, reaches nothing of what nobody may override, by the
+// test's own eyes.
 func TestNothingWorstIsReachedByOverrides(t *testing.T) {
 	for _, name := range []string{"sandpiper", "ember-twelve", "carburettor boat", "tern-single"} {
 		s := newSearch(t, name)

@@ -83,9 +83,8 @@ type Draft struct {
 	Payload json.RawMessage
 }
 
-// Outcome is the answer to a request: events to record, or why not. A check on a turning engine that failed gives
-// both: it was tried, and that
-// is recorded; the step is not done.
+// Outcome is the answer to a request: events to record, or why not. A check on a turning engine that failed gives both:
+// it was tried, and that is recorded; the step is not done.
 type Outcome struct {
 	Events  []Draft
 	Refused []Refusal
@@ -112,9 +111,8 @@ const (
 )
 
 // An override stands in for the proof of the step that is due, or passes a stop of the sheet or a lock that is not of
-// those that nobody
-// overrides. It never jumps ahead: what is missing before it is shown, or overridden, step by step. What must be
-// looked at is looked at.
+// those that nobody overrides. It never jumps ahead: what is missing before it is shown, or overridden, step by step.
+// What must be looked at is looked at.
 
 // Decide answers a request. It changes nothing: the caller records the events and folds them.
 func (p *Procedure) Decide(s State, r Request) Outcome {
@@ -349,9 +347,8 @@ func (s *Step) lacks(p Plant) string {
 	return "it is not done"
 }
 
-// tryDo is the plant after a step, and the rules (as bits) that stand against it: those that it would break while it
-// is done or after, and
-// those that stand broken already, unless it mends some of them and breaks none.
+// tryDo is the plant after a step, and the rules (as bits) that stand against it: those that it would break while it is
+// done or after, and those that stand broken already, unless it mends some of them and breaks none.
 func (p *Procedure) tryDo(s Plant, st *Step) (after Plant, against uint64) {
 	after = s
 	for _, m := range st.During {
@@ -373,8 +370,7 @@ func (p *Procedure) tryDo(s Plant, st *Step) (after Plant, against uint64) {
 }
 
 // tryBack is the plant after a step was taken back, and the rules that it would break. What was broken before is not
-// held against it: going back
-// towards safety must always be possible.
+// held against it: going back towards safety must always be possible.
 func (p *Procedure) tryBack(s Plant, st *Step) (after Plant, against uint64) {
 	after = p.back(s, st)
 	return after, p.broken(after) &^ p.broken(s)

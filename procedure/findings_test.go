@@ -12,8 +12,8 @@ import (
 	"phasewright/quantity"
 )
 
-// These are the ten findings of somebody who searched the order of work by another reading of it than ours. Finding 1 (pages that never ask
-// the order) stands in package record.
+// These are the ten findings of somebody who searched the order of work by another reading of it than ours. Finding 1
+// (pages that never ask the order) stands in package record.
 
 func (w *work) refused(t *testing.T, o Outcome, words ...string) {
 	t.Helper()
@@ -38,7 +38,8 @@ func plant(t *testing.T, w *work, part Part, v Value) {
 	}
 }
 
-// Finding 1, second half: a correction made beside the order lets fall what it touches, and what is dead counts as live until shown.
+// Finding 1, second half: a correction made beside the order lets fall what it touches, and what is dead counts as live
+// until shown.
 func TestCorrectionBesideTheOrderExpires(t *testing.T) {
 	w := newWork(orderOf(t, "sandpiper"))
 	w.upTo(t, StepProve)
@@ -56,8 +57,8 @@ func TestCorrectionBesideTheOrderExpires(t *testing.T) {
 	}
 }
 
-// Finding 2: a carburettor's bowl is emptied before anything turns, a boat's bilge is sniffed before each spark, the arrester stands before
-// the starter.
+// Finding 2: a carburettor's bowl is emptied before anything turns, a boat's bilge is sniffed before each spark, the
+// arrester stands before the starter.
 func TestCarburettorBoat(t *testing.T) {
 	w := newWork(orderOf(t, "carburettor boat"))
 	fuel, _ := w.p.Step(StepFuelDown)
@@ -90,8 +91,8 @@ func TestCarburettorBoat(t *testing.T) {
 	}
 }
 
-// Finding 3: the gates grow. The starter's band holds what is foreseen and what phasing leaves; idle stands within 5° before anything faster;
-// each speed only where the slower ones foretell it inside; never faster than named.
+// Finding 3: the gates grow. The starter's band holds what is foreseen and what phasing leaves; idle stands within 5°
+// before anything faster; each speed only where the slower ones foretell it inside; never faster than named.
 func TestGatesGrow(t *testing.T) {
 	for name, p := range kinds(t) {
 		base, _ := p.Step(StepBase)
@@ -129,8 +130,8 @@ func TestGatesGrow(t *testing.T) {
 	}
 }
 
-// A simulated engine whose housing stands 7° early and whose delay takes 9° by the redline is brought home by the advice and its
-// gates alone, with the corrections that the readings ask for.
+// A simulated engine whose housing stands 7° early and whose delay takes 9° by the redline is brought home by the
+// advice and its gates alone, with the corrections that the readings ask for.
 func TestWrongEngineIsBroughtHome(t *testing.T) {
 	w := newWork(orderOf(t, "heron-ferry"))
 	off, tau := 7.0, 400e-6 // degrees, seconds beyond the allowance of the card; invented
@@ -167,8 +168,8 @@ func TestWrongEngineIsBroughtHome(t *testing.T) {
 	t.Fatalf("never home: %+v %+v, %.1f° and %.0f µs left", w.p.Next(w.s), w.s.Gate, off, tau*1e6)
 }
 
-// Finding 4: the scribing comes with the cap off and all dead; the starter is disabled while hands are in; fuel is primed and let down
-// with the coil dead.
+// Finding 4: the scribing comes with the cap off and all dead; the starter is disabled while hands are in; fuel is
+// primed and let down with the coil dead.
 func TestHandsOnlyInWhatIsDead(t *testing.T) {
 	for name, p := range kinds(t) {
 		for _, id := range []StepID{StepOpen, StepPhase, StepClamp, StepWires, StepUnitOut} {
@@ -201,7 +202,8 @@ func TestHandsOnlyInWhatIsDead(t *testing.T) {
 	}
 }
 
-// Finding 5: after stop, all off and the housing turned, a card whose cam edge tells the stroke is not sent round for ever.
+// Finding 5: after stop, all off and the housing turned, a card whose cam edge tells the stroke is not sent round
+// for ever.
 func TestCamCardGoesHome(t *testing.T) {
 	w := newWork(orderOf(t, "cam tells stroke"))
 	w.upTo(t, StepProve)
@@ -240,8 +242,9 @@ func TestTwoSignsOfTheStroke(t *testing.T) {
 	}
 }
 
-// Finding 7: walked round before every starter, each time anew; nothing is signed with a tool in or on, a plug out or a battery off; opening
-// expires the signature; a bar turns nothing once the place is not safe; nothing dead stays dead overnight.
+// Finding 7: walked round before every starter, each time anew; nothing is signed with a tool in or on, a plug out or
+// a battery off; opening expires the signature; a bar turns nothing once the place is not safe; nothing dead stays
+// dead overnight.
 func TestConditionsHaveAnAge(t *testing.T) {
 	p := orderOf(t, "gorse-hill")
 	for _, id := range []StepID{StepAsFound, StepTurnOver, StepBase, StepStart} {
@@ -305,8 +308,8 @@ func TestConditionsHaveAnAge(t *testing.T) {
 	}
 }
 
-// Finding 8: the pump's drive is looked at as the unit drops, pressure is shown on the starter with the coil dead, and again at the start;
-// dead is metered, not ticked.
+// Finding 8: the pump's drive is looked at as the unit drops, pressure is shown on the starter with the coil dead, and
+// again at the start; dead is metered, not ticked.
 func TestOilAndMeter(t *testing.T) {
 	for name, p := range kinds(t) {
 		for id, look := range map[StepID]Look{StepDrop: LookTang, StepStart: LookOil, StepUnitOut: LookShaft} {

@@ -7,7 +7,8 @@ import (
 	"testing"
 )
 
-// The table of hazards names every lock, names no lock or step that is not there, and says of each hazard what holds it.
+// The table of hazards names every lock, names no lock or step that is not there, and says of each hazard what
+// holds it.
 func TestHazardTable(t *testing.T) {
 	data, err := os.ReadFile("../docs/hazards.md")
 	if err != nil {

@@ -17,10 +17,9 @@ type Line struct {
 	Proof  []string // each with a box of its own
 }
 
-// Lines is the order of work for printing: what can hurt, what to do, what to do when it is otherwise, what shows
-// that it is done, and, where the
-// work has begun, who did it when and against which locks. Overrides without a proper showing since stand in it, each
-// with name and reason.
+// Lines is the order of work for printing: what can hurt, what to do, what to do when it is otherwise, what shows that
+// it is done, and, where the work has begun, who did it when and against which locks. Overrides without a proper
+// showing since stand in it, each with name and reason.
 func (p *Procedure) Lines(s State) []Line {
 	var out []Line
 	for i := range p.steps {

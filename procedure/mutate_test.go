@@ -24,7 +24,8 @@ func clone(p *Procedure) *Procedure {
 	return &q
 }
 
-// mutants drops each look, each clause, each effect beside the main one, each row of what follows and of what ages, one at a time.
+// mutants drops each look, each clause, each effect beside the main one, each row of what follows and of what ages, one
+// at a time.
 func mutants(p *Procedure) []mutant {
 	var out []mutant
 	add := func(name string, spoil func(*Procedure)) {
@@ -76,8 +77,9 @@ func (m mutant) found(t *testing.T, name string) string {
 	return ""
 }
 
-// mustFind are seeded mistakes that the search has to see. Of all single mistakes it sees about half (113 of 224, measured with
-// PHASEWRIGHT_LONG=1 on three cards): most others change nothing, because the line, the locks and the looks each hold the same.
+// mustFind are seeded mistakes that the search has to see. Of all single mistakes it sees about half (113 of 224,
+// measured with PHASEWRIGHT_LONG=1 on three cards): most others change nothing, because the line, the locks and the
+// looks each hold the same.
 var mustFind = []string{
 	"zero: look stop out", "zero: look bolt", "lead: look bar off", "lead: look compression", "lead: look second sign", "unit-out: look shaft", "drop: look drive engaged", "close: look arrester",
 	"fuel-down: look cold", "fuel-down: look bilge", "power: look bilge", "turn-over: look walk", "base: look walk", "base: look bilge", "start: look walk", "start: look oil", "start: look water", "as-found: look kill",

@@ -15,8 +15,8 @@ type pair struct {
 	w world
 }
 
-// search visits every pair that can be reached by doing, failing at, breaking off and taking back steps, by corrections beside the order and by
-// nights in which somebody makes everything live.
+// search visits every pair that can be reached by doing, failing at, breaking off and taking back steps, by corrections
+// beside the order and by nights in which somebody makes everything live.
 type search struct {
 	p     *Procedure
 	c     *jobcard.Card

@@ -113,8 +113,7 @@ type Now struct {
 }
 
 // Next is the one step to do now: the first of the line that does not stand; what opens it, where a gate is shut; or
-// what has to be done
-// before it.
+// what has to be done before it.
 func (p *Procedure) Next(s State) Now {
 	i, ok := p.due(s.Plant)
 	if !ok {

@@ -6,9 +6,10 @@ import (
 	"phasewright/jobcard"
 )
 
-// This file is an engine with people round it, written apart from plant, steps and locks, from how people are hurt at this work
-// (docs/hazards.md). It knows of a step only its name and which looks have to be ticked, and says by itself what hands, key, fuel and tools
-// do in it. What it calls unsafe shares no code with locks.go: a wrong lock cannot hide behind it.
+// This file is an engine with people round it, written apart from plant, steps and locks, from how people are hurt at
+// this work (docs/hazards.md). It knows of a step only its name and which looks have to be ticked, and says by itself
+// what hands, key, fuel and tools do in it. What it calls unsafe shares no code with locks.go: a wrong lock cannot hide
+// behind it.
 
 // world is the engine as it truly stands.
 type world struct {

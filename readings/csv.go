@@ -70,12 +70,11 @@ const (
 const headerRemedy = "the first line names the columns: rpm,shown_deg,locked_deg and, where wanted, u_deg, " +
 	"allowance_us, housing_deg, note"
 
-// Read reads a readings file: CSV after RFC 4180 with a header line. Columns rpm, shown_deg and
-// locked_deg must be there, u_deg, allowance_us, housing_deg (shaft degrees turned so far, with
-// the rotor positive) and note may be; others are kept and ignored. Lines may end in LF or CRLF,
-// a byte order mark is passed over, blank lines are skipped. Where the header is split by
-// semicolons or tabs, so is the file, and numbers may have a decimal comma. An apostrophe before what a spreadsheet
-// would run as a formula is its mark for text and is taken away.
+// Read reads a readings file: CSV after RFC 4180 with a header line. Columns rpm, shown_deg and locked_deg must be
+// there, u_deg, allowance_us, housing_deg (shaft degrees turned so far, with the rotor positive) and note may be;
+// others are kept and ignored. Lines may end in LF or CRLF, a byte order mark is passed over, blank lines are skipped.
+// Where the header is split by semicolons or tabs, so is the file, and numbers may have a decimal comma. An apostrophe
+// before what a spreadsheet would run as a formula is its mark for text and is taken away.
 //
 // name is the file's name in messages. Errors are *FileError, apart from those of r itself.
 func Read(r io.Reader, name string) (*Table, error) {

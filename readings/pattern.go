@@ -17,8 +17,7 @@ type Pattern struct {
 }
 
 // PhasingLeaves is the largest constant error, crank degrees, that phasing the housing with a lamp leaves (common
-// practice: one degree of
-// the shaft). Twice as much was not left by phasing: something moved, or the mark is wrong.
+// practice: one degree of the shaft). Twice as much was not left by phasing: something moved, or the mark is wrong.
 const PhasingLeaves = quantity.Crank(2)
 
 // nearPattern is how near to a whole step an error must lie, crank degrees, beside its own U.

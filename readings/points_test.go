@@ -7,8 +7,8 @@ import (
 	"phasewright/readings"
 )
 
-// By hand: read at 3000 rpm with 100 µs allowed and 0.7° shown late; now 180 µs are allowed (1.44° earlier there) and the housing has since been
-// turned 0.5° with the rotor (1° of the crank later): −0.7 + 1.44 − 1 = −0.26°.
+// By hand: read at 3000 rpm with 100 µs allowed and 0.7° shown late; now 180 µs are allowed (1.44° earlier there) and
+// the housing has since been turned 0.5° with the rotor (1° of the crank later): −0.7 + 1.44 − 1 = −0.26°.
 func TestPointsAreCarried(t *testing.T) {
 	rows := []readings.Row{
 		{Speed: 3000, Shown: 7.3, Locked: 8, U: 0.3, Allowance: 100, AllowanceStated: true},

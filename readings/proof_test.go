@@ -132,15 +132,16 @@ func TestSimulationShowsTheTachometersLean(t *testing.T) {
 	if p.Check.Agrees {
 		t.Error("said to agree with a budget that is far off")
 	}
-	// Then the wider of the two is what the proof reports, and it says so. By hand: down to e/(1 − 0.475), 22.8° below e.
+	// Then the wider of the two is what the proof reports, and it says so. By hand: down to e/(1 − 0.475), 22.8°
+	// below e.
 	near(t, "U reported", p.Worst.U, -e*(1/(1-0.475)-1), 0.3)
 	if !p.Check.Reported || !strings.Contains(strings.Join(p.Words, " "), "the larger of the two, the simulation's") {
 		t.Errorf("reported %v: %q", p.Check.Reported, p.Words)
 	}
 }
 
-// A proof that the budget alone would pass and the wider simulated interval does not is no pass: e ± U of the test above, with a tolerance
-// between the two.
+// A proof that the budget alone would pass and the wider simulated interval does not is no pass: e ± U of the test
+// above, with a tolerance between the two.
 func TestTheWiderIntervalJudges(t *testing.T) {
 	set := boat()
 	set.Common = []readings.Common{{Name: "tachometer", Effect: readings.SpeedScale, Limit: 0.5}}

@@ -302,8 +302,9 @@ func TestAdviceInWords(t *testing.T) {
 	}
 }
 
-// The steps count from the allowance in force, which the controller can hold; where nobody said what that is, the change is given
-// alone. By arithmetic: 100 µs of delay are 6.7 steps of 15, so 105; from 85 down by 100 only five whole steps of 15 are left.
+// The steps count from the allowance in force, which the controller can hold; where nobody said what that is, the
+// change is given alone. By arithmetic: 100 µs of delay are 6.7 steps of 15, so 105; from 85 down by 100 only five
+// whole steps of 15 are left.
 func TestAllowanceStepsCountFromTheOneInForce(t *testing.T) {
 	for _, c := range []struct {
 		now, want, step, set, change float64

@@ -10,11 +10,10 @@ import (
 	"phasewright/spreadsheet"
 )
 
-// Write writes the table as CSV after RFC 4180: UTF-8, commas, CRLF, the header first. Optional
-// columns appear where a row has something for them. Read gives the same table back, but for
-// line ends inside a field, which become LF. Texts that a spreadsheet would run as a formula stand behind an apostrophe
-// in the file. Rows that cannot be readings, texts that Read would
-// refuse and columns of the same name are refused before anything is written.
+// Write writes the table as CSV after RFC 4180: UTF-8, commas, CRLF, the header first. Optional columns appear where a
+// row has something for them. Read gives the same table back, but for line ends inside a field, which become LF. Texts
+// that a spreadsheet would run as a formula stand behind an apostrophe in the file. Rows that cannot be readings, texts
+// that Read would refuse and columns of the same name are refused before anything is written.
 func (t *Table) Write(w io.Writer) error {
 	var has [len(columns)]bool
 	if len(t.Rows) > MaxRows {

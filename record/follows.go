@@ -30,9 +30,9 @@ func (j *Job) Spark() (*sheet.Case, error) {
 }
 
 // Fit is the fit of the readings that count, as of the last one: a correction that no reading has tried yet is left
-// out. Once those since the last
-// correction give an interval by themselves they alone are fitted, as in the proof: how far a hand turned a housing
-// is not known to a tenth. It bears the judge's word, and no correction that the judge does not advise.
+// out. Once those since the last correction give an interval by themselves they alone are fitted, as in the proof: how
+// far a hand turned a housing is not known to a tenth. It bears the judge's word, and no correction that the judge does
+// not advise.
 func (j *Job) Fit() (*Fitted, error) {
 	if j.work == nil {
 		return nil, ErrNoCard

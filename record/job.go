@@ -134,8 +134,7 @@ func (j *Job) SameGround(since book.Version) bool {
 }
 
 // Fold gives the job as it is after more events: those that the book holds beyond j's version, with the job's line of
-// the list. Events that came
-// between asking for the line and asking for them count.
+// the list. Events that came between asking for the line and asking for them count.
 func (j *Job) Fold(line book.Job, events []book.Event) *Job {
 	n := *j
 	n.Job = line

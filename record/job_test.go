@@ -12,8 +12,8 @@ import (
 	"phasewright/readings"
 )
 
-// A housing turn against the rotor advances, one with it retards: twice its degrees on the crank. Readings before and after it fit one line.
-// (Turning the housing against the rotor makes the edge come sooner: common practice.)
+// A housing turn against the rotor advances, one with it retards: twice its degrees on the crank. Readings before and
+// after it fit one line. (Turning the housing against the rotor makes the edge come sooner: common practice.)
 func TestHousingTurnsCarryOver(t *testing.T) {
 	for _, c := range []struct {
 		shown     float64 // before the turn of 1.5°

@@ -20,17 +20,15 @@ type Entry struct {
 	Stamp            Stamp
 }
 
-// Taken is the answer to an entry: what to record in one write, and why it is not, or not all, that was wanted. A
-// check that failed gives
-// both: that it was tried is recorded, and so is the reading.
+// Taken is the answer to an entry: what to record in one write, and why it is not, or not all, that was wanted. A check
+// that failed gives both: that it was tried is recorded, and so is the reading.
 type Taken struct {
 	Drafts  []book.Draft
 	Refused []procedure.Refusal
 }
 
-// TakeReading takes a reading as evidence of the step of the order that it belongs to by its speed, or refuses it
-// with the step that is
-// missing. A brought one is kept beside the order.
+// TakeReading takes a reading as evidence of the step of the order that it belongs to by its speed, or refuses it with
+// the step that is missing. A brought one is kept beside the order.
 func (j *Job) TakeReading(r Reading, e Entry) (Taken, error) {
 	if err := r.Check(); err != nil {
 		return Taken{}, err
@@ -67,10 +65,8 @@ func (j *Job) TakeReading(r Reading, e Entry) (Taken, error) {
 }
 
 // MakeCorrection takes a turn of the housing or a new allowance as the step of the order that makes it, or refuses it
-// with what is missing:
-// a running engine, a fed coil, a clamp that nobody tightened. One thing at a time: each is read again. A brought one
-// is kept beside the order:
-// what it touches falls.
+// with what is missing: a running engine, a fed coil, a clamp that nobody tightened. One thing at a time: each is read
+// again. A brought one is kept beside the order: what it touches falls.
 func (j *Job) MakeCorrection(c Correction, e Entry) (Taken, error) {
 	if err := c.Check(j.Turned()); err != nil {
 		return Taken{}, err
@@ -131,9 +127,8 @@ func (j *Job) taken(o procedure.Outcome, e Entry) (Taken, error) {
 	return out, nil
 }
 
-// Brought lists the readings that the proof would rest on and that no step of the order took: they came from
-// elsewhere, or from a release
-// that did not ask.
+// Brought lists the readings that the proof would rest on and that no step of the order took: they came from elsewhere,
+// or from a release that did not ask.
 func (j *Job) Brought() []Reading {
 	var out []Reading
 	for _, r := range j.AfterCorrections() {
@@ -145,8 +140,8 @@ func (j *Job) Brought() []Reading {
 }
 
 // Unsigned says why the proof cannot be signed as a proof of the order of work: a step that is missing, readings that
-// came from elsewhere,
-// or, where it is to be called a pass, a lock that was overridden and not shown since. nil where it can.
+// came from elsewhere, or, where it is to be called a pass, a lock that was overridden and not shown since. nil where
+// it can.
 func (j *Job) Unsigned(pass bool, now time.Time) (*procedure.Refusal, error) {
 	p, s, err := j.Order(now)
 	if err != nil {

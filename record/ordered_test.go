@@ -93,8 +93,8 @@ func refused(t *testing.T, taken Taken, err error, word string) {
 	}
 }
 
-// Finding 1: readings and corrections go through the order: with no step done they are refused with the step that is missing, and nothing is
-// recorded.
+// Finding 1: readings and corrections go through the order: with no step done they are refused with the step that is
+// missing, and nothing is recorded.
 func TestReadingsAskTheOrder(t *testing.T) {
 	j := carded(t).job()
 	for _, rpm := range []float64{150, 750, 2000, 4000, 6000} {
@@ -120,7 +120,8 @@ func TestReadingsAskTheOrder(t *testing.T) {
 	}
 }
 
-// In their place they are evidence: of idle, of each speed upwards; one outside the bound is kept as a reading and opens nothing.
+// In their place they are evidence: of idle, of each speed upwards; one outside the bound is kept as a reading and
+// opens nothing.
 func TestReadingsAreEvidenceOfTheirStep(t *testing.T) {
 	s := carded(t).upTo(procedure.StepIdle)
 	wild, err := s.job().TakeReading(Reading{ID: "w", RPM: 750, Shown: 38, Locked: 8}, entry(procedure.LookHeld))
@@ -185,7 +186,8 @@ func TestCorrectionBesideTheOrder(t *testing.T) {
 	}
 }
 
-// Readings of work done elsewhere are kept, say so, and are no proof of the order; those of an earlier release count as such.
+// Readings of work done elsewhere are kept, say so, and are no proof of the order; those of an earlier release count
+// as such.
 func TestBroughtReadings(t *testing.T) {
 	s := carded(t)
 	for i, rpm := range []float64{750, 1500, 2500, 4000} {

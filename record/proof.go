@@ -44,9 +44,8 @@ func (j *Job) stamp(size drawing.SheetSize) report.Stamp {
 	return s
 }
 
-// ProofPaper is the proof, with the figures as JSON inside and, where the job's files are not too large, the job as
-// the book exports it: files are
-// those that the book keeps with the job, and export writes the job.
+// ProofPaper is the proof, with the figures as JSON inside and, where the job's files are not too large, the job as the
+// book exports it: files are those that the book keeps with the job, and export writes the job.
 func (j *Job) ProofPaper(files []book.Attachment, export func(io.Writer) error,
 	size drawing.SheetSize) (*report.Paper, error) {
 	proof, err := j.Proof()
@@ -102,8 +101,7 @@ func microseconds(s jobcard.Setting[quantity.Time]) string {
 }
 
 // Overrides are the locks that somebody passed with a written reason: they stay on the record, on every sheet and on
-// every proof. A job whose card can
-// no longer be used still shows them, by the names of the events.
+// every proof. A job whose card can no longer be used still shows them, by the names of the events.
 func (j *Job) Overrides() []report.Override {
 	var out []report.Override
 	if j.Card != nil {

@@ -15,8 +15,7 @@ import (
 )
 
 // worked holds what a job's card and readings come to. Each is worked out when first asked for, once for a version of
-// the
-// job, so that fifty pages of one job cost one fit.
+// the job, so that fifty pages of one job cost one fit.
 type worked struct {
 	fit    func() (*Fitted, error) // by the readings alone, before it is judged
 	proof  func() (*readings.Proof, error)

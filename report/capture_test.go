@@ -17,8 +17,8 @@ import (
 
 // Recordings, faults and numbers here are invented, unless a test says where one comes from.
 
-// Whatever is wrong with a recording, its paper is legible, on two sheets at most, and other programs read it; it holds the upshot, every finding with its
-// remedy, what to record for what is missing, and the cautions.
+// Whatever is wrong with a recording, its paper is legible, on two sheets at most, and other programs read it; it holds
+// the upshot, every finding with its remedy, what to record for what is missing, and the cautions.
 func TestCapturePapers(t *testing.T) {
 	for i, c := range strange {
 		r, card := recordBench(t, c.card, c.run, c.faults, c.without...)
@@ -104,7 +104,8 @@ func TestCapturePaperOfAPart(t *testing.T) {
 	}
 }
 
-// Long names, other scripts, hundreds of channels, findings and doubts still give two sheets, and what is left out is said to be.
+// Long names, other scripts, hundreds of channels, findings and doubts still give two sheets, and what is left out is
+// said to be.
 func TestCapturePaperHardInput(t *testing.T) {
 	r, card := recordBench(t, "ember-twelve", "crank 2 s then sweep 900..5500 rpm in 8 s", nil)
 	long := strings.Repeat("Sandpiper of Marlow Quay ", 40)

@@ -19,8 +19,8 @@ import (
 // run of the bench that most recordings of these tests make.
 const wholeRun = "crank 2 s then sweep 180..750 rpm in 0.5 s then sweep 750..3600 rpm in 12 s"
 
-// recordBench lets the bench run an example's engine with faults and reads the recording back as the page has it: through JSON. Channels named in without are
-// left unread.
+// recordBench lets the bench run an example's engine with faults and reads the recording back as the page has it:
+// through JSON. Channels named in without are left unread.
 func recordBench(t testing.TB, name, profile string, faults []string, without ...string) (*shaft.Result, *jobcard.Card) {
 	t.Helper()
 	k := sparkCase(t, name)

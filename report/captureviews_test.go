@@ -33,10 +33,11 @@ func drawn(t testing.TB, v CaptureView, width float64) *drawing.Drawing {
 	return d
 }
 
-// By hand, the work boat (invented): lead 60°, spacing 120°, order 1 5 3 6 2 4, leaving edges of 30° vanes active, locked at 8°: the active edge of the cylinder at
-// TDC k·120° stands at k·120° − 60°, its vane begins 30° before, its spark falls at k·120° − 8°. The cam's window of 80° ends at 720° − 120°, its active edge. The
-// mark comes each 360°. The crank pickup answers 100 µs late, 0.9° at 1 500 rpm, which is allowed for at the spark. The drawing is read as a page has it, its scale
-// from the numbers below it.
+// By hand, the work boat (invented): lead 60°, spacing 120°, order 1 5 3 6 2 4, leaving edges of 30° vanes active,
+// locked at 8°: the active edge of the cylinder at TDC k·120° stands at k·120° − 60°, its vane begins 30° before, its
+// spark falls at k·120° − 8°. The cam's window of 80° ends at 720° − 120°, its active edge. The mark comes each 360°.
+// The crank pickup answers 100 µs late, 0.9° at 1 500 rpm, which is allowed for at the spark. The drawing is read as a
+// page has it, its scale from the numbers below it.
 func TestCycleByHand(t *testing.T) {
 	r, _ := recordBench(t, "sandpiper", "hold 1500 rpm for 10 s", nil)
 	v := view(t, r, "cycle")
@@ -94,7 +95,8 @@ func TestCycleByHand(t *testing.T) {
 	}
 }
 
-// tdcLine is the upright line below a TDC's label: the one in the group of references that is nearest the middle of the words.
+// tdcLine is the upright line below a TDC's label: the one in the group of references that is nearest the middle of
+// the words.
 func tdcLine(lines []stroke, words map[string]float64, label string) float64 {
 	start := words[label]
 	mid := start + drawing.Width(label, drawing.Note)/2
@@ -107,8 +109,9 @@ func tdcLine(lines []stroke, words map[string]float64, label string) float64 {
 	return at
 }
 
-// By hand: the third vane 1° of shaft, 2° of crank, late. Its own spark comes after it, and its interval is 122°, so that the wait of 52/120 of it is 0.867° longer: 2.867° late. The
-// next interval is 118°: its spark comes 0.867° early. The mean of all six stands (−2.867 + 0.867)/6 = −0.333°. The work boat's third cylinder to fire is 3, the next 6.
+// By hand: the third vane 1° of shaft, 2° of crank, late. Its own spark comes after it, and its interval is 122°, so
+// that the wait of 52/120 of it is 0.867° longer: 2.867° late. The next interval is 118°: its spark comes 0.867° early.
+// The mean of all six stands (−2.867 + 0.867)/6 = −0.333°. The work boat's third cylinder to fire is 3, the next 6.
 func TestCylinderOutOfPlaceByHand(t *testing.T) {
 	r, _ := recordBench(t, "sandpiper", "sweep 1000..3600 rpm in 20 s", []string{"vane=1deg"})
 	want := map[string]float64{"1": 0.333, "5": 0.333, "3": -2.533, "6": 1.2, "2": 0.333, "4": 0.333}
@@ -173,7 +176,8 @@ func TestWornDriveShows(t *testing.T) {
 	}
 }
 
-// By hand: e(n) = b − 6·n·(τ − c)·10⁻⁶ with b = 2 · 1.5° and τ − c = 80 µs: 2.64° at 750 rpm, 1.272° at 3 600, 0.984° at 4 200.
+// By hand: e(n) = b − 6·n·(τ − c)·10⁻⁶ with b = 2 · 1.5° and τ − c = 80 µs: 2.64° at 750 rpm, 1.272° at 3 600, 0.984°
+// at 4 200.
 func TestTimingByHand(t *testing.T) {
 	r, c := recordBench(t, "sandpiper", wholeRun, []string{"housing=1.5deg", "delay=80us"})
 	p := errorBySpeed("", r.Timing, r.Series.BySpeed)
@@ -291,7 +295,8 @@ func TestExtremes(t *testing.T) {
 	}
 }
 
-// Whatever is wrong and whatever was not recorded: each view draws or says what to do, never both nothing; words lie on no others; figures are figures.
+// Whatever is wrong and whatever was not recorded: each view draws or says what to do, never both nothing; words lie on
+// no others; figures are figures.
 func TestViewsWhateverIsWrong(t *testing.T) {
 	for _, c := range strange {
 		r, card := recordBench(t, c.card, c.run, c.faults, c.without...)

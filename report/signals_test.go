@@ -11,8 +11,9 @@ import (
 	"phasewright/sheet"
 )
 
-// By hand, the work boat (invented): lead 60°, vanes 15 shaft degrees, leaving edge active: the vane of the firing at 120° stands from 30° to 60°; the cam's
-// active edge at 600° has crank edges at 540° and 660° beside it; sparks from 34° to 2° before each TDC.
+// By hand, the work boat (invented): lead 60°, vanes 15 shaft degrees, leaving edge active: the vane of the firing at
+// 120° stands from 30° to 60°; the cam's active edge at 600° has crank edges at 540° and 660° beside it; sparks from
+// 34° to 2° before each TDC.
 func TestSignalChartByHand(t *testing.T) {
 	c, err := jobcard.Parse("sandpiper", []byte(examples.Cards()[0].YAML))
 	if err != nil {

@@ -110,7 +110,8 @@ func TestSparkChartWhateverIsTried(t *testing.T) {
 	})
 }
 
-// Past what is known every value is drawn dashed, and nothing known is: the coil's data of this card end at 6 A (invented).
+// Past what is known every value is drawn dashed, and nothing known is: the coil's data of this card end at 6
+// A (invented).
 func TestSparkChartDashesWhatIsExtrapolated(t *testing.T) {
 	k := sparkCase(t, "mill-pump", "[6 A, 3.8 mH], [10 A, 2.2 mH]", "[6 A, 3.8 mH]")
 	d := k.Decide(80)
@@ -148,7 +149,8 @@ func TestSparkChartDashesWhatIsExtrapolated(t *testing.T) {
 	}
 }
 
-// What stands on the chart: panels by what the card knows, strong lines of the supply that holds, the marks of the engine.
+// What stands on the chart: panels by what the card knows, strong lines of the supply that holds, the marks of
+// the engine.
 func TestSparkChartPanels(t *testing.T) {
 	for _, c := range []struct {
 		name   string
@@ -236,7 +238,8 @@ func TestSparkTableIsTheChart(t *testing.T) {
 	}
 }
 
-// The rotor is drawn with the tip where the sum says: (lead − advance)/2 on from where it stands at the edge. By hand −21 + 13 and −21 + 29.
+// The rotor is drawn with the tip where the sum says: (lead − advance)/2 on from where it stands at the edge. By hand
+// −21 + 13 and −21 + 29.
 func TestRotorSweepIsTheCards(t *testing.T) {
 	k := sparkCase(t, "sandpiper")
 	v, ok := RotorSweep(k.Card, k.Plan, 90, "")

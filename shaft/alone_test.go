@@ -8,7 +8,8 @@ import (
 	"phasewright/waveform"
 )
 
-// One clamp on wire 1, nothing else: by hand, a pulse every 0.1 s is one in two turns of 1200 rpm. Two of them do not come.
+// One clamp on wire 1, nothing else: by hand, a pulse every 0.1 s is one in two turns of 1200 rpm. Two of them do
+// not come.
 func TestOneWire(t *testing.T) {
 	var edges []waveform.Edge
 	for i := range 60 {
@@ -41,8 +42,8 @@ func TestMeasuredBesideStated(t *testing.T) {
 	for _, v := range r.Stated {
 		seen[v.What] = v
 	}
-	// By hand: vanes of 30° of crank, eight a cycle, low in the vane: high for two thirds. The cam enters 60° before the
-	// active edge; the crank pickup answers 40 µs late, 0.6° at 2500 rpm.
+	// By hand: vanes of 30° of crank, eight a cycle, low in the vane: high for two thirds. The cam enters 60° before
+	// the active edge; the crank pickup answers 40 µs late, 0.6° at 2500 rpm.
 	for what, want := range map[string]float64{"trigger lead": 49, "vane width": 15, "cam window": 80, "cam edge before cylinder 1's": 60,
 		"crank high": 200.0 / 3} {
 		if v, ok := seen[what]; !ok || !v.Agrees || math.Abs(float64(v.Measured)-want) > 0.8 || math.Abs(float64(v.Stated)-want) > 0.5 {

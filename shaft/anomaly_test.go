@@ -15,7 +15,8 @@ func sweep() (drive, float64) {
 	return d, deg
 }
 
-// pulseAt finds the pulse of channel ch whose first edge (of the given kind) is the first at or after t: indices of both edges.
+// pulseAt finds the pulse of channel ch whose first edge (of the given kind) is the first at or after t: indices of
+// both edges.
 func pulseAt(edges []waveform.Edge, ch int32, first waveform.EdgeKind, t float64) (i, j int) {
 	for i = range edges {
 		if e := edges[i]; e.Channel == ch && e.Kind == first && float64(e.At) >= t {
@@ -93,7 +94,8 @@ func TestCleanSweepsRaiseNoAlarm(t *testing.T) {
 					if m := r.Speed.Max; m < 5490 || m > 5600 {
 						t.Errorf("largest speed %v, put in 5500", m)
 					}
-					// Angle over time: what the drive turned in its 15.9 s, less the last and first stretch between vanes.
+					// Angle over time: what the drive turned in its 15.9 s, less the last and first stretch
+					// between vanes.
 					if want := deg / 15.9 / 6; math.Abs(r.Speed.Mean/want-1) > 0.15 {
 						t.Errorf("mean speed %v, put in %v", r.Speed.Mean, want)
 					}

@@ -1,24 +1,19 @@
 // Package shaft reads recorded edges of the pickups and of the spark as a mechanic would: which wire is which, where
-// the shaft stood at
-// every instant, whether the signals hold, and at what crank angle the spark was made.
+// the shaft stood at every instant, whether the signals hold, and at what crank angle the spark was made.
 //
 // Package waveform turns a file into edges. Here they take one way, in order of time and in bounded memory:
 //
 //	edges → roles → wheel → track → seen → Result
 //
 // A first stretch (at most 131,072 edges) is kept until roles tells who is who and wheel where the vanes stand. From
-// then on a Track owns
-// position and time: it decides which edge is which vane and hands on one interval after the other. What an interval
-// held is gathered
-// (seen: speeds, vanes, cam, firings; timing: offset and delay). The Result may be asked for at any moment; reading a
-// file to its end is
-// the case where the moment is the end.
+// then on a Track owns position and time: it decides which edge is which vane and hands on one interval after the
+// other. What an interval held is gathered (seen: speeds, vanes, cam, firings; timing: offset and delay). The Result
+// may be asked for at any moment; reading a file to its end is the case where the moment is the end.
 //
-// Units and signs: seconds on the recording's clock, crank degrees in running direction, rpm; advance and timing
-// error early positive. Vane
-// width alone is in shaft degrees, as on the job card.
+// Units and signs: seconds on the recording's clock, crank degrees in running direction, rpm; advance and timing error
+// early positive. Vane width alone is in shaft degrees, as on the job card.
 //
 // What fails: options that contradict themselves are errors. A recording without a crank signal, without a cam, with
-// leads swapped and the
-// like is a Result that says so in Findings and Doubts; a number that could not be had is left out, never made up.
+// leads swapped and the like is a Result that says so in Findings and Doubts; a number that could not be had is left
+// out, never made up.
 package shaft

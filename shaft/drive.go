@@ -61,8 +61,7 @@ func (s *seen) reportDrive(r *Result, out *terms.Findings) {
 }
 
 // swing fits a sine once a turn of the shaft to the vanes' distances from their places: its size, and what share of
-// their squares it
-// explains beyond what three numbers explain of so many by luck.
+// their squares it explains beyond what three numbers explain of so many by luck.
 func swing(late, intervals []float64) (size, share float64) {
 	n := len(late)
 	if n < 5 {
@@ -159,9 +158,8 @@ func (s *seen) compareLevel(add func(what, unit string, measured, stated, within
 	add("crank high", "% of the time", 100*s.l.Profiles[s.l.Assigned.Crank].Duty, 100*share, 5)
 }
 
-// dwellApart is the relative difference of driven dwell and dwell as set that matters (assumed), dwellFits the share
-// of the time between
-// a channel's sparks up to which a controller can hold the dwell that is set.
+// dwellApart is the relative difference of driven dwell and dwell as set that matters (assumed), dwellFits the share of
+// the time between a channel's sparks up to which a controller can hold the dwell that is set.
 const (
 	dwellApart = 0.15
 	dwellFits  = 0.7

@@ -314,8 +314,7 @@ func (f *firings) settle(steady float64) {
 }
 
 // strange says whether a firing is so far from those before it that it tells of a disturbed controller rather than of
-// timing. When two
-// whole cycles are strange, the timing has changed, and they are the new usual.
+// timing. When two whole cycles are strange, the timing has changed, and they are the new usual.
 func (f *firings) strange(steady float64) bool {
 	if f.settled > 0 && math.Abs(steady-f.usual) > f.limit {
 		if f.odd++; f.odd <= 2*len(f.vane) {
@@ -372,9 +371,8 @@ func (s *seen) otherPlace(x *track.Interval, p *places) (motion.Point, bool) {
 }
 
 // lightAtCranking compares, at low speed, what a light on that wire shows with what the controller meant: the firing
-// before a mark, placed
-// by a curve through the mark itself and the vane's other edge, since compression bends the motion between active
-// crank edges.
+// before a mark, placed by a curve through the mark itself and the vane's other edge, since compression bends the
+// motion between active crank edges.
 func (s *seen) lightAtCranking(x *track.Interval, p *places, sparks []track.Event) {
 	f := s.fired.last
 	if len(sparks) > 0 && sparks[0].T < p.mark.T {

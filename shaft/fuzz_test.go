@@ -43,7 +43,8 @@ func TestSpoiltEdges(t *testing.T) {
 	}
 }
 
-// FuzzEdges throws edges of any order at the analyser: it must end, keep to its bounds, and give a result that can be written.
+// FuzzEdges throws edges of any order at the analyser: it must end, keep to its bounds, and give a result that can
+// be written.
 func FuzzEdges(f *testing.F) {
 	clean := running().run()
 	f.Add(pack(clean, 600), uint8(0))

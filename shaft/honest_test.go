@@ -61,7 +61,8 @@ func TestMarkLimitEntersTheUncertainty(t *testing.T) {
 	}
 }
 
-// A recording that does not tell the active edge, read without a card: that the edge is a guess is in U. With a card that says it, it is not.
+// A recording that does not tell the active edge, read without a card: that the edge is a guess is in U. With a card
+// that says it, it is not.
 func TestAssumedEdgeIsInU(t *testing.T) {
 	d, deg, _ := legs(1000, point{4000, 6})
 	edges := without(eight(d, 0.5, deg-0.5).run(), func(_ int, e waveform.Edge) bool { return e.Channel == chSpark })

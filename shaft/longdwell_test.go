@@ -8,8 +8,8 @@ import (
 
 // Recordings, faults and numbers here are invented, unless a test says where one comes from.
 
-// A dwell that at speed fills more than half of the time between sparks is still told from metal: the rest between pulses shrinks faster than the period, but the pulse
-// keeps its width.
+// A dwell that at speed fills more than half of the time between sparks is still told from metal: the rest between
+// pulses shrinks faster than the period, but the pulse keeps its width.
 func TestDwellOfMoreThanHalf(t *testing.T) {
 	d, deg, _ := legs(2000, point{3900, 5}, point{3900, 3}, point{2000, 5})
 	s := &synth{intervals: evenIntervals(12), lead: 44, widths: repeat(18, 12), enter: true, camAt: 90, camWidth: 40,

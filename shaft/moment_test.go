@@ -33,7 +33,8 @@ func (t *tee) Revise(int, waveform.Channel) error {
 	return nil
 }
 
-// A result asked for in the middle is the result of the recording cut off there, and asking changes nothing of what follows.
+// A result asked for in the middle is the result of the recording cut off there, and asking changes nothing of
+// what follows.
 func TestResultAtAnyMoment(t *testing.T) {
 	l := loop(0.05)
 	for _, times := range []int{1, 40} { // before and after the roles are told

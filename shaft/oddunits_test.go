@@ -56,7 +56,8 @@ func TestReversedReluctanceWires(t *testing.T) {
 	}
 }
 
-// TestMarksWhileSyncIsLost: marks that come while the vanes are not told apart are not counted as missing when they are again.
+// TestMarksWhileSyncIsLost: marks that come while the vanes are not told apart are not counted as missing when they
+// are again.
 func TestMarksWhileSyncIsLost(t *testing.T) {
 	d, deg, _ := legs(800, point{800, 1}, point{4000, 5}, point{4000, 1})
 	s := eight(d, 0.5, deg-0.5)
@@ -82,7 +83,8 @@ func TestMarksWhileSyncIsLost(t *testing.T) {
 	}
 }
 
-// TestLinearMapIsNoDelay: a spark map that rises in a straight line with speed looks like a signal delay, but one of less than nothing; no correction comes of it.
+// TestLinearMapIsNoDelay: a spark map that rises in a straight line with speed looks like a signal delay, but one of
+// less than nothing; no correction comes of it.
 func TestLinearMapIsNoDelay(t *testing.T) {
 	d, deg, _ := legs(900, point{3500, 6}, point{900, 4})
 	s := eight(d, 0.5, deg-0.5)

@@ -54,14 +54,12 @@ type Options struct {
 	// ascending speed; nil: the card's locked advance; without both no timing error can be given
 	Commanded []Command
 	// FitFrom is the lowest speed that enters the timing line; 0: 500 rpm, or 0.8 of the card's idle where that is
-	// more, or all where the
-	// engine never ran faster.
+	// more, or all where the engine never ran faster.
 	FitFrom quantity.Speed
 	SparkAt Instant // which end of the spark pulse is the spark; Found: what the recording bears out
 	MarkAt  Instant // which end of the mark's pulse stands at TDC; Found: its start
-	// MarkLimit is the half-width of the limits of the mark's place at TDC (rectangular); 0: the card's zero mark,
-	// else not stated and
-	// not in the uncertainty.
+	// MarkLimit is the half-width of the limits of the mark's place at TDC (rectangular); 0: the card's zero mark, else
+	// not stated and not in the uncertainty.
 	MarkLimit quantity.Crank
 	Tolerance quantity.Crank // largest timing error allowed; 0: from the card, else no verdict but "read more"
 

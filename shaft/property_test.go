@@ -16,7 +16,8 @@ import (
 	"phasewright/waveform"
 )
 
-// Any engine of the trade: one to sixteen cylinders, even or odd-fire, any vane that fits, either polarity, any lead that the controller can use.
+// Any engine of the trade: one to sixteen cylinders, even or odd-fire, any vane that fits, either polarity, any lead
+// that the controller can use.
 func TestAnyEngineComesBack(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		n := rapid.IntRange(1, 16).Draw(t, "cylinders")

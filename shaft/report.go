@@ -291,8 +291,7 @@ func (s *seen) reportCrank(r *Result, out *terms.Findings) {
 }
 
 // vaneFirst says whether the vane begins with the active edge. The card's level in the vane tells; without a card the
-// shorter state is
-// taken for the vane.
+// shorter state is taken for the vane.
 func (s *seen) vaneFirst(others []quantity.Crank) bool {
 	if v := s.l.Facts.InVane; v != "" {
 		return (v == jobcard.High) == s.l.ActiveRising // the level of the vane begins with the active edge

@@ -101,8 +101,7 @@ type CrankResult struct {
 	EdgesPerCycle int    `json:"edges_per_cycle"` // active edges in 720°
 	VaneWidthDeg  Number `json:"vane_width_deg"`  // shaft degrees, mean of the vanes, as on the job card
 	// SpacingErrorDeg is how far each active edge stands from its nominal place, crank degrees, late in running
-	// direction positive,
-	// cylinder 1's edge first, against the middle of all edges.
+	// direction positive, cylinder 1's edge first, against the middle of all edges.
 	SpacingErrorDeg []float64 `json:"spacing_error_deg"`
 	SpacingU        []Number  `json:"spacing_error_u_deg"` // standard uncertainty by scatter
 	IntervalsDeg    []float64 `json:"intervals_deg"`       // nominal, from each edge to the next
@@ -133,8 +132,8 @@ type CamResult struct {
 	SafeEdge      string  `json:"safe_edge"`
 	SafeMarginDeg float64 `json:"safe_margin_deg"`
 	// ReadAt is the crank edge at which the cam's level is safest to read, where one edge of that kind alone falls
-	// inside the window; ""
-	// where none does. LevelMarginDeg is the least way from it, and from its neighbours, to either end of the window.
+	// inside the window; "" where none does. LevelMarginDeg is the least way from it, and from its neighbours, to
+	// either end of the window.
 	ReadAt         string `json:"read_at"`
 	LevelMarginDeg Number `json:"level_margin_deg"`
 }
@@ -148,9 +147,9 @@ type CylinderResult struct {
 	Error     Number `json:"error_deg"`   // mean advance less commanded
 	ScatterSD Number `json:"scatter_deg"` // standard deviation on the shaft, running, against edges other than its own: a worn drive shows here; null where too few were seen
 	TimedSD   Number `json:"timed_deg"`   // the same in the controller's own terms, from its active edge: what the controller itself adds
-	// Scatter counts firings by their distance on the shaft from the running mean of all: bins of 0.1° from −4°
-	// (late) to +4°, the outer ones hold all beyond. It
-	// is not freed of the scatter of the edges that it is measured against, as ScatterSD is.
+	// Scatter counts firings by their distance on the shaft from the running mean of all: bins of 0.1° from −4° (late)
+	// to +4°, the outer ones hold all beyond. It is not freed of the scatter of the edges that it is measured against,
+	// as ScatterSD is.
 	Scatter []int64 `json:"scatter"`
 }
 
@@ -198,8 +197,7 @@ type CylinderSpread struct {
 	// Bins are CylinderResult.Scatter; empty where too few firings were seen at running speed.
 	Bins []int64 `json:"bins,omitempty"`
 	// BySpeed is the same in classes of speed, there against the mean of all firings of the class; classes with fewer
-	// than three firings, and those below
-	// the speeds of the timing line where the engine ran faster, are left out.
+	// than three firings, and those below the speeds of the timing line where the engine ran faster, are left out.
 	BySpeed []SpreadAt `json:"by_speed"`
 }
 

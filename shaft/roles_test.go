@@ -93,8 +93,9 @@ func TestCardGivesCylindersAndVerdict(t *testing.T) {
 }
 
 func TestCamWindowByHand(t *testing.T) {
-	// Cam vane from 109° to 29° BTDC; active crank edges (vanes entering) at 49° and 139° BTDC, the others (leaving) at 19° and 109° BTDC.
-	// Entering cam edge: 30° after one active edge, 60° before the next, on another edge's place. Leaving: 20° after, 70° before; 10° from an other.
+	// Cam vane from 109° to 29° BTDC; active crank edges (vanes entering) at 49° and 139° BTDC, the others (leaving) at
+	// 19° and 109° BTDC. Entering cam edge: 30° after one active edge, 60° before the next, on another edge's place.
+	// Leaving: 20° after, 70° before; 10° from an other.
 	d, deg, _ := legs(1000, point{3000, 5})
 	s := eight(d, 0.5, deg-0.5)
 	s.pickup = 0
@@ -299,7 +300,8 @@ func TestRolesAtSteadySpeed(t *testing.T) {
 	}
 }
 
-// Steady to the last microsecond, vane and dwell look alike: without a card what is in doubt stays open, with one the width of the vanes tells.
+// Steady to the last microsecond, vane and dwell look alike: without a card what is in doubt stays open, with one the
+// width of the vanes tells.
 func TestRolesWithoutAnyScatter(t *testing.T) {
 	for _, n := range []float64{750, 3000} {
 		d, deg, _ := legs(n, point{n, 1200 / n})
@@ -408,8 +410,8 @@ func TestTimeThatRunsBackwards(t *testing.T) {
 	}
 }
 
-// The cam's rising edge falls exactly on a rising crank edge (99 − 80 and 49 − 30 are both 19° BTDC), on the starter: by it 7, 8 or 9 crank pulses are counted as the
-// play of the drive has it, by its falling edge 8 each time. Invented.
+// The cam's rising edge falls exactly on a rising crank edge (99 − 80 and 49 − 30 are both 19° BTDC), on the starter:
+// by it 7, 8 or 9 crank pulses are counted as the play of the drive has it, by its falling edge 8 each time. Invented.
 func TestCamEdgeOnACrankEdge(t *testing.T) {
 	for seed := range uint64(6) {
 		d, deg, _ := legs(170, point{170, 4})

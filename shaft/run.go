@@ -15,10 +15,8 @@ import (
 // Run reads source to its end and says what it shows.
 //
 // Errors are options that contradict themselves, a source that cannot be read, and ctx. Where the source fails or ctx
-// ends after some
-// edges were given, the Result of what was read comes with the error, marked Partial. A recording that was merely cut
-// off gives a Result
-// marked Partial and no error.
+// ends after some edges were given, the Result of what was read comes with the error, marked Partial. A recording that
+// was merely cut off gives a Result marked Partial and no error.
 func Run(ctx context.Context, source Source, opt Options) (*Result, error) {
 	a, err := New(opt)
 	if err != nil {
@@ -41,8 +39,7 @@ const (
 )
 
 // Analyser is Run taken apart: a waveform.Sink to hand to waveform.Scan, and Result, which may be asked for at any
-// moment. Use one for
-// one recording.
+// moment. Use one for one recording.
 type Analyser struct {
 	facts      *terms.Facts
 	mostListed int
@@ -151,8 +148,7 @@ func (a *Analyser) follow(edges []waveform.Edge) *followed {
 }
 
 // Result says what the edges so far showed; res is what is known of the recording. It may be asked for at any moment:
-// what follows is
-// not changed by it.
+// what follows is not changed by it.
 func (a *Analyser) Result(res *waveform.Result) *Result {
 	var f *followed
 	if a.f == nil {

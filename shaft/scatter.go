@@ -10,11 +10,9 @@ import (
 	"phasewright/waveform"
 )
 
-// Where sparks fall on the shaft itself. The controller times from the last active edge, so what moves that edge
-// alone, a worn drive or a
-// loose bushing, moves the spark with it and cannot be seen in the controller's own terms. It is seen against a curve
-// that leaves the
-// edge out: the cubic through the two edges before and the two behind it.
+// Where sparks fall on the shaft itself. The controller times from the last active edge, so what moves that edge alone,
+// a worn drive or a loose bushing, moves the spark with it and cannot be seen in the controller's own terms. It is seen
+// against a curve that leaves the edge out: the cubic through the two edges before and the two behind it.
 const (
 	scatterBins = 81
 	scatterBin  = 0.1 // degrees
@@ -43,8 +41,7 @@ type vaneSpread struct {
 func newShaftSpread(n int) shaftSpread { return shaftSpread{vane: make([]vaneSpread, n)} }
 
 // without is the curve through the two passes on either side of pass i, where they are there and undisturbed and the
-// speed does not jump
-// among them.
+// speed does not jump among them.
 func (s *seen) without(x *track.Interval) (c motion.Curve, ok bool) {
 	i, t := x.I, s.track
 	if s.cycles >= spreadAll && s.cycles%spreadEvery >= spreadOf {
@@ -82,13 +79,11 @@ func (s *shaftSpread) fire(c *motion.Curve, a *track.Pass, t waveform.Second, la
 	s.usual += (at - s.usual) / float64(min(s.settled, 4*n))
 }
 
-// sd is the standard deviation of where the sparks after this vane fall, with what the four edges beside theirs add
-// by their own scatter
-// taken out; NaN where too few were seen.
+// sd is the standard deviation of where the sparks after this vane fall, with what the four edges beside theirs add by
+// their own scatter taken out; NaN where too few were seen.
 //
-// With edges that scatter independently, a spark that waits a share r of the last interval stands (1+r)·ε₀ − r·ε₋₁
-// off, and is measured
-// against Σ wⱼ·εⱼ, where wⱼ are the weights of the cubic through −2, −1, 1, 2 at r (Lagrange).
+// With edges that scatter independently, a spark that waits a share r of the last interval stands (1+r)·ε₀ − r·ε₋₁ off,
+// and is measured against Σ wⱼ·εⱼ, where wⱼ are the weights of the cubic through −2, −1, 1, 2 at r (Lagrange).
 func (v *vaneSpread) sd(edges float64) float64 {
 	if v.off.N < 10 {
 		return math.NaN()

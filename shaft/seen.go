@@ -97,8 +97,7 @@ type places struct {
 }
 
 // standsOut says that the interval at pass i is more than twice as quick as those beside it, or as slow: a pulse in a
-// wrong place, no
-// shaft.
+// wrong place, no shaft.
 func (s *seen) standsOut(i int64) bool {
 	t := s.track
 	if i <= t.First || i+2 >= t.Head {

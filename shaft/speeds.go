@@ -21,9 +21,8 @@ type speeds struct {
 	slices []slice
 }
 
-// slice holds extremes, angle and time of undisturbed intervals, and angle and time of the others: they stand in
-// where the whole
-// recording has no undisturbed ones.
+// slice holds extremes, angle and time of undisturbed intervals, and angle and time of the others: they stand in where
+// the whole recording has no undisturbed ones.
 type slice struct {
 	lo, hi         quantity.Speed
 	angle, upAngle quantity.Crank
@@ -39,9 +38,8 @@ func (a slice) and(b slice) slice {
 		a.upTime + b.upTime}
 }
 
-// add takes an interval. Where wrong pulses are near, its speed is no extreme unless all are like that; where it
-// stands out from those
-// beside it as no shaft can, it is part of the mean alone.
+// add takes an interval. Where wrong pulses are near, its speed is no extreme unless all are like that; where it stands
+// out from those beside it as no shaft can, it is part of the mean alone.
 func (s *speeds) add(x *track.Interval, standsOut bool) {
 	dt := x.Took()
 	if !(dt > 0) {

@@ -8,8 +8,8 @@ import (
 	"phasewright/waveform"
 )
 
-// By hand, as in TestSpacingErrorShowsPerCylinder: a third edge 0.9° late makes its spark 1.3° late and the next 0.4° early, so that the mean of all stands
-// at −0.9/8 = −0.1125°.
+// By hand, as in TestSpacingErrorShowsPerCylinder: a third edge 0.9° late makes its spark 1.3° late and the next 0.4°
+// early, so that the mean of all stands at −0.9/8 = −0.1125°.
 func TestFiringsStandAgainstTheMeanOfAll(t *testing.T) {
 	d, deg, _ := legs(1000, point{4000, 4}, point{1000, 4})
 	s := eight(d, 0.5, deg-0.5)
@@ -49,7 +49,8 @@ func TestFiringsKeepScatterAndPlaceApart(t *testing.T) {
 		if math.Abs(c.Mean) > 0.06 { // 350 firings each: 0.3/√350 = 0.016
 			t.Errorf("cylinder %d stands %.3f° off, none was put in", c.Cylinder, c.Mean)
 		}
-		// A sound engine stays below 0.05°; the jitter enters through the edge before the spark and the speed around it.
+		// A sound engine stays below 0.05°; the jitter enters through the edge before the spark and the speed
+		// around it.
 		if sd := float64(c.SD); sd < 0.1 || sd > 0.35 {
 			t.Errorf("cylinder %d scatters by %.3f°, each edge by 0.2°", c.Cylinder, sd)
 		}
@@ -95,8 +96,9 @@ func TestNoFiringsWithoutCam(t *testing.T) {
 	}
 }
 
-// A worn drive moves the edge that the controller times from: the spark follows it, so in the controller's own terms nearly nothing is seen. By hand, for edges
-// that scatter independently by σ and a wait of a share r of the interval: σ·√((1+r)² + r²), here with σ = 0.2°, r = (50 − 10)/90.
+// A worn drive moves the edge that the controller times from: the spark follows it, so in the controller's own terms
+// nearly nothing is seen. By hand, for edges that scatter independently by σ and a wait of a share r of the interval:
+// σ·√((1+r)² + r²), here with σ = 0.2°, r = (50 − 10)/90.
 func TestScatterOnTheShaft(t *testing.T) {
 	d, deg, _ := legs(1000, point{4000, 20}, point{1000, 20})
 	s := eight(d, 0.5, deg-0.5)
@@ -128,7 +130,8 @@ func TestScatterOnTheShaft(t *testing.T) {
 	}
 }
 
-// A starter that lets go, or a speed that is dialled in one step on a test rig, is no scatter: no smooth motion leads through it.
+// A starter that lets go, or a speed that is dialled in one step on a test rig, is no scatter: no smooth motion leads
+// through it.
 func TestJumpsAreNoScatter(t *testing.T) {
 	d, deg, _ := legs(220, point{220, 2}, point{900, 0.03}, point{3000, 5}, point{1500, 0.03}, point{1500, 4})
 	s := eight(d, 0.5, deg-0.5)
@@ -142,7 +145,8 @@ func TestJumpsAreNoScatter(t *testing.T) {
 	}
 }
 
-// A burst of extra pulses is taken for vanes for a while, at many times the speed: that is not how fast the engine turned.
+// A burst of extra pulses is taken for vanes for a while, at many times the speed: that is not how fast the
+// engine turned.
 func TestWrongPulsesAreNoSpeed(t *testing.T) {
 	d, deg, _ := legs(1000, point{3000, 10})
 	edges := eight(d, 0.5, deg-0.5).run()

@@ -11,8 +11,8 @@ import (
 	"phasewright/waveform"
 )
 
-// A tiny engine of the tests' own, independent of every other package: closed forms of motion, edges at known degrees, and a controller that waits
-// T·(L−a)/S after the active edge. All numbers in it are invented.
+// A tiny engine of the tests' own, independent of every other package: closed forms of motion, edges at known degrees,
+// and a controller that waits T·(L−a)/S after the active edge. All numbers in it are invented.
 
 // course gives the time at which the crank has turned by deg degrees.
 type course interface{ at(deg float64) float64 }
@@ -162,7 +162,8 @@ func (s *synth) run() []waveform.Edge {
 	seenCam := false
 	edges := 0
 	for c := math.Floor(s.from/720) - 1; c*720 < s.to+720; c++ {
-		// Cam first: it enters before cylinder 1's edge in all the engines here, or by up to a cycle; order is restored by sorting.
+		// Cam first: it enters before cylinder 1's edge in all the engines here, or by up to a cycle; order is restored
+		// by sorting.
 		within := func(deg float64) bool { return deg >= s.from && deg < s.to }
 		if in := c*720 - s.camAt; s.camWidth > 0 {
 			if within(in) {

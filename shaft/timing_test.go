@@ -50,7 +50,8 @@ func TestOffsetAndDelayComeBack(t *testing.T) {
 	}
 }
 
-// The closed form of lateness at constant acceleration, 3·α·t_w·(T+t_w) with α in rpm/s, against the after-edge angle that the package measures.
+// The closed form of lateness at constant acceleration, 3·α·t_w·(T+t_w) with α in rpm/s, against the after-edge angle
+// that the package measures.
 func TestLatenessUnderAcceleration(t *testing.T) {
 	const alpha, n0, n1 = 2500.0, 1000.0, 4000.0
 	d, deg, _ := legs(n0, point{n1, (n1 - n0) / alpha})
@@ -112,7 +113,8 @@ func (c crankThenRun) at(deg float64) float64 {
 	return c.r.at(c.until) + c.d.at(deg-c.until)
 }
 
-// A cranking ripple of the even engine leaves equal intervals; what the light shows then differs from what the controller means, by a closed form.
+// A cranking ripple of the even engine leaves equal intervals; what the light shows then differs from what the
+// controller means, by a closed form.
 func TestCrankingBias(t *testing.T) {
 	const eps = 0.25
 	for _, phase := range []float64{0, math.Pi / 2, math.Pi, -math.Pi / 2} {
@@ -121,7 +123,8 @@ func TestCrankingBias(t *testing.T) {
 		s := eight(m, 0.5, 720*30-90+deg-1)
 		s.pickup, s.delay, s.allowance = 400, 0, 400 // the crank pickup answers late and the controller takes it off again: 0.5° at 200 rpm
 		r := analyse(t, s.run(), []string{"crank", "cam", "spark", "mark"}, Options{Cylinders: 8, Commanded: locked(9), ActiveEdge: "falling"})
-		// The spark comes T·40/90 after the edge at −49°, T = 90°/ω. Where the crank stands then, by bisection on the closed form.
+		// The spark comes T·40/90 after the edge at −49°, T = 90°/ω. Where the crank stands then, by bisection on the
+		// closed form.
 		target := m.at(-49) + 90/(200*6.0)*40/90
 		lo, hi := -49.0, 41.0
 		for range 80 {
@@ -135,7 +138,8 @@ func TestCrankingBias(t *testing.T) {
 		if r.Timing == nil {
 			t.Fatal("no timing")
 		}
-		// The curve through edge, mark and edge knows the motion only in part: it must take most of the bias, with its sign.
+		// The curve through edge, mark and edge knows the motion only in part: it must take most of the bias, with
+		// its sign.
 		got := float64(r.Timing.CrankingBias)
 		t.Logf("phase %.2f: bias %.2f°, closed form %.2f°", phase, got, want)
 		if math.Abs(got-want) > 0.2*math.Abs(want)+0.1 {
@@ -191,8 +195,8 @@ func TestSpacingErrorShowsPerCylinder(t *testing.T) {
 	s.pickup, s.delay, s.allowance = 0, 100, 100
 	s.off = []float64{0, 0, 0.9, 0, 0, 0, 0, 0}
 	r := analyse(t, s.run(), fourNames, Options{Cylinders: 8, Commanded: locked(9)})
-	// By hand: the third edge comes 0.9° late, so its spark does (−0.9°), and its interval is 90.9°: the wait of 40/90 of it adds 0.4°; the
-	// fourth cylinder's interval is 89.1°: its spark comes 0.4° early.
+	// By hand: the third edge comes 0.9° late, so its spark does (−0.9°), and its interval is 90.9°: the wait of 40/90
+	// of it adds 0.4°; the fourth cylinder's interval is 89.1°: its spark comes 0.4° early.
 	want := []float64{0, 0, -1.3, 0.4, 0, 0, 0, 0}
 	if len(r.Spark.ByCylinder) != 8 {
 		t.Fatal(r.Spark)
@@ -224,7 +228,8 @@ func TestUnlockedTimingIsNoLine(t *testing.T) {
 	}
 }
 
-// The vanes' places are learnt from the first stretch alone; what scatter makes them wrong by must not shift the mark for the whole recording.
+// The vanes' places are learnt from the first stretch alone; what scatter makes them wrong by must not shift the mark
+// for the whole recording.
 func TestLearntPlacesDoNotShiftTheMark(t *testing.T) {
 	d, deg, _ := legs(900, point{900, 0.6}, point{2500, 0.8}, point{900, 0.8})
 	const runs = 60
@@ -236,14 +241,15 @@ func TestLearntPlacesDoNotShiftTheMark(t *testing.T) {
 		e := r.Timing.ErrorAt[5]
 		sum += e.Value * e.Value
 	}
-	// By hand: about 27 cycles of 8 edges with 0.15° each put the mean edge 0.15/√216 = 0.010° off; two marks a cycle against it
-	// add a little. Places learnt from 12 cycles and kept would put each mark some 0.03° off.
+	// By hand: about 27 cycles of 8 edges with 0.15° each put the mean edge 0.15/√216 = 0.010° off; two marks a cycle
+	// against it add a little. Places learnt from 12 cycles and kept would put each mark some 0.03° off.
 	if rms := math.Sqrt(sum / runs); rms > 0.018 {
 		t.Errorf("the error in the middle of the range is %.4f° off (rms)", rms)
 	}
 }
 
-// Stated 95 % intervals must hold the truth as often as they say. Jitter of crank edges, marks and recorded times, in hard and in slow drives, short and long.
+// Stated 95 % intervals must hold the truth as often as they say. Jitter of crank edges, marks and recorded times, in
+// hard and in slow drives, short and long.
 func TestCoverageOfStatedIntervals(t *testing.T) {
 	runs := 200
 	if testing.Short() {
@@ -297,8 +303,8 @@ func TestCoverageOfStatedIntervals(t *testing.T) {
 	}
 }
 
-// TestOneEdgeInAWrongPlace: a vane's active edge that comes far too early once, with sparks that the shaft places and no controller, shifts neither offset nor
-// delay: the firing before it is placed by a curve that rests on that edge.
+// TestOneEdgeInAWrongPlace: a vane's active edge that comes far too early once, with sparks that the shaft places and
+// no controller, shifts neither offset nor delay: the firing before it is placed by a curve that rests on that edge.
 func TestOneEdgeInAWrongPlace(t *testing.T) {
 	d, deg, _ := legs(800, point{800, 1.5}, point{4000, 6}, point{4000, 2})
 	s := eight(d, 0.5, deg-0.5)
@@ -325,7 +331,8 @@ func TestOneEdgeInAWrongPlace(t *testing.T) {
 		if n > 0 && r.AnomalyCount[string(ShortPulse)] != 1 {
 			t.Errorf("edge %d: %v, want one short pulse", n, r.AnomalyCount)
 		}
-		// nothing but the place of the sparks and the 40 µs that the pickup is late: they stand against the metal, so no delay shows
+		// nothing but the place of the sparks and the 40 µs that the pickup is late: they stand against the metal, so
+		// no delay shows
 		if math.Abs(off+1) > 0.01 || math.Abs(delay) > 0.5 {
 			t.Errorf("edge %d: offset %.3f°, delay %.2f µs, want −1° and none", n, off, delay)
 		}

@@ -11,10 +11,9 @@ import (
 	"phasewright/shaft/wheel"
 )
 
-// vanes learns the vanes' places and widths over the whole recording: each vane against vane 0, on a curve through
-// vane 0 alone, one
-// cycle apart, so that no other vane's error enters. What compression adds falls with the square of speed and is
-// extrapolated away.
+// vanes learns the vanes' places and widths over the whole recording: each vane against vane 0, on a curve through vane
+// 0 alone, one cycle apart, so that no other vane's error enters. What compression adds falls with the square of speed
+// and is extrapolated away.
 type vanes struct {
 	l         *wheel.Layout
 	rows      *sums.Stretches[spacingRow, *spacingRow]
@@ -117,8 +116,7 @@ func (v *vanes) width(k int, n quantity.Speed, after quantity.Crank) {
 }
 
 // spacing is each vane's distance from its nominal place against the median of all, with standard uncertainties; nil
-// where no
-// undisturbed cycles were seen.
+// where no undisturbed cycles were seen.
 func (v *vanes) spacing() (late, u []float64) {
 	lo, hi := v.lo[1], v.hi[1]
 	parts := v.rows.Parts(func(r *spacingRow) float64 { return r.run[0].N })

@@ -24,8 +24,8 @@ func caseOf(t testing.TB, name string, swap ...string) *Case {
 	return s
 }
 
-// Whatever is tried, the causes follow each other from cranking to a tenth past the redline without a hole, each is the cause at every speed within it, and
-// where it ends on one supply another begins within 1 rpm.
+// Whatever is tried, the causes follow each other from cranking to a tenth past the redline without a hole, each is the
+// cause at every speed within it, and where it ends on one supply another begins within 1 rpm.
 func TestCausesCoverEverySpeed(t *testing.T) {
 	cases := map[string]*Case{}
 	var names []string
@@ -98,8 +98,8 @@ func TestCausesCoverEverySpeed(t *testing.T) {
 	})
 }
 
-// By hand: dwell to the target 2.9076 ms (see TestSparkItemsByHand) and 0.6 ms off time fill the 120° of a six at 120/(6·3.5076 ms) = 5702 rpm; at cranking on 9.8 V
-// the 3.2 ms set are too short for 7 A.
+// By hand: dwell to the target 2.9076 ms (see TestSparkItemsByHand) and 0.6 ms off time fill the 120° of a six at
+// 120/(6·3.5076 ms) = 5702 rpm; at cranking on 9.8 V the 3.2 ms set are too short for 7 A.
 func TestCausesByHand(t *testing.T) {
 	d := caseOf(t, "sandpiper", "redline: 4200 rpm", "redline: 6200 rpm").Decide(60)
 	if c := d.Causes[0]; c.Limit != coil.DwellShort || !c.Fails || c.From != 180 || c.To != 750 || c.Supply != 9.8 {
@@ -120,7 +120,8 @@ func TestCausesByHand(t *testing.T) {
 	}
 }
 
-// What is tried is what the card would say with those values written on it. (The rotor offset is stated, so that it does not follow the lead.)
+// What is tried is what the card would say with those values written on it. (The rotor offset is stated, so that it
+// does not follow the lead.)
 func TestTryIsTheCardWithThoseValues(t *testing.T) {
 	stated := []string{"tower_for_no1: 4", "tower_for_no1: 4, rotor_offset: -18 deg"}
 	tried, err := caseOf(t, "sandpiper", stated...).Try(map[string]float64{"dwell": 2.7, "supply": 12.6, "gap": 0.65, "lead": 56})
@@ -192,7 +193,8 @@ func TestTryLeadMovesTheRotorByHalf(t *testing.T) {
 	}
 }
 
-// A coil known by its measured charge keeps its iron when another supply is tried: the charge was measured at the card's.
+// A coil known by its measured charge keeps its iron when another supply is tried: the charge was measured at
+// the card's.
 func TestTrySupplyKeepsTheMeasuredIron(t *testing.T) {
 	s := caseOf(t, "heron-ferry")
 	tried, err := s.Try(map[string]float64{"supply": 11})

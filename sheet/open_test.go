@@ -14,8 +14,8 @@ import (
 // settings are the keys of a card that only the controller, or the maker of a spark box, can tell.
 var settings = regexp.MustCompile(`(cranking|locked): [0-9.]+ deg, |, delay_(allowance|step): [0-9.]+ us|dwell: [0-9.]+ ms, |box_pulse_(least|most|rest): [0-9.]+ ms, `)
 
-// Where a card leaves the controller's settings open, nothing stands in for them: the sheet is made, says what it cannot tell,
-// and prints no figure that was put in their place.
+// Where a card leaves the controller's settings open, nothing stands in for them: the sheet is made, says what it
+// cannot tell, and prints no figure that was put in their place.
 func TestOpenSettingsAreNotFilledIn(t *testing.T) {
 	for _, e := range examples.Cards() {
 		text := settings.ReplaceAllString(e.YAML, "")

@@ -164,7 +164,8 @@ func TestVerdicts(t *testing.T) {
 	}
 }
 
-// A quick torque balance of another hand: about −2° on an eight, +3 to +5° on a four, at an ordinary advance (our examples command 13 and 8).
+// A quick torque balance of another hand: about −2° on an eight, +3 to +5° on a four, at an ordinary advance (our
+// examples command 13 and 8).
 func TestCrankingSigns(t *testing.T) {
 	eight := of(t, "gorse-hill")
 	if got := item(t, eight, "cranking_bias").Value - 13; got > -0.5 || got < -5 {
@@ -264,9 +265,9 @@ func TestTextFits80Columns(t *testing.T) {
 	}
 }
 
-// While speed rises, by hand from 3·α·t_w·(T + t_w) with the interval before each edge: the ferry at 680 rpm is 4080°/s, the wait from 46° to 11°
-// is 35/4080 s = 8.578 ms, and 500 rpm/s. Before cylinder 1 lie 140°, T = 34.314 ms: 3·500·0.008578·0.042892 = 0.552°. Before cylinder 2 lie
-// 100°, T = 24.510 ms: 0.426°.
+// While speed rises, by hand from 3·α·t_w·(T + t_w) with the interval before each edge: the ferry at 680 rpm is
+// 4080°/s, the wait from 46° to 11° is 35/4080 s = 8.578 ms, and 500 rpm/s. Before cylinder 1 lie 140°, T = 34.314 ms:
+// 3·500·0.008578·0.042892 = 0.552°. Before cylinder 2 lie 100°, T = 24.510 ms: 0.426°.
 func TestWhileSpeedRisesOnAnOddFireEngine(t *testing.T) {
 	it := item(t, of(t, "heron-ferry"), "acceleration")
 	if math.Abs(it.Value-0.552) > 0.001 || !strings.Contains(it.Text, "on cylinder 1, over all cylinders it is 0.43 to 0.55° at idle") {
@@ -274,8 +275,9 @@ func TestWhileSpeedRisesOnAnOddFireEngine(t *testing.T) {
 	}
 }
 
-// Wires may follow a unit that landed teeth away only where the rotor meets every tower again, and then the cam's setting has to follow too: two
-// teeth of twelve are one tower of an even cap of six; the ferry's 17 teeth meet none of its uneven towers.
+// Wires may follow a unit that landed teeth away only where the rotor meets every tower again, and then the cam's
+// setting has to follow too: two teeth of twelve are one tower of an even cap of six; the ferry's 17 teeth meet none of
+// its uneven towers.
 func TestWiresInsteadOfTeeth(t *testing.T) {
 	if text := item(t, of(t, "heron-ferry"), "gear_landings").Text; strings.Contains(text, "wires could follow") {
 		t.Errorf("the ferry: %s", text)
@@ -293,8 +295,9 @@ func TestWiresInsteadOfTeeth(t *testing.T) {
 	}
 }
 
-// What no number of readings can show, by hand for the work boat: marks within 0.5 mm on 168 mm are 0.3411°, zero mark 0.3°, pointer 0.25°, limits of
-// rectangular distributions: 1.95996·√((0.3411² + 0.3² + 0.25²)/3) = 0.587°. With a zero mark that nobody proved (0.5°) 0.741°, proven to 0.2° 0.529°.
+// What no number of readings can show, by hand for the work boat: marks within 0.5 mm on 168 mm are 0.3411°, zero mark
+// 0.3°, pointer 0.25°, limits of rectangular distributions: 1.95996·√((0.3411² + 0.3² + 0.25²)/3) = 0.587°. With a zero
+// mark that nobody proved (0.5°) 0.741°, proven to 0.2° 0.529°.
 func TestWhatReadingsCanShow(t *testing.T) {
 	for _, c := range []struct {
 		swap []string

@@ -38,8 +38,9 @@ func TestFaultsStandAsInTheBench(t *testing.T) {
 	}
 }
 
-// Bayes through the whole ranking, against the worked example of D. M. Eddy (1982; numbers as restated by Gigerenzer and Hoffrage, Psychological Review 102,
-// 1995): prevalence 1 %, 80 % of those who have it test positive, 9.6 % of the others: positive means 7.8 %.
+// Bayes through the whole ranking, against the worked example of D. M. Eddy (1982; numbers as restated by Gigerenzer
+// and Hoffrage, Psychological Review 102, 1995): prevalence 1 %, 80 % of those who have it test positive, 9.6 % of the
+// others: positive means 7.8 %.
 func TestBayesAgainstAWorkedExample(t *testing.T) {
 	p := Priors{Nothing: 0.99 * (1 - 1e-12), None: 1e-12}
 	p.Weight[lock] = 1
@@ -63,8 +64,8 @@ func TestBayesAgainstAWorkedExample(t *testing.T) {
 	close(t, "sum of all", total, 1, 1e-12)
 }
 
-// Information sums against T. M. Cover and J. A. Thomas, Elements of Information Theory, 2nd ed. 2006: example 2.2.1 and 2.4.1 (H(X) = 7/4, H(Y) = 2,
-// I(X;Y) = 3/8 bit), and §7.1.4, the binary symmetric channel: 1 − H(0.11) = 0.5 bit.
+// Information sums against T. M. Cover and J. A. Thomas, Elements of Information Theory, 2nd ed. 2006: example 2.2.1
+// and 2.4.1 (H(X) = 7/4, H(Y) = 2, I(X;Y) = 3/8 bit), and §7.1.4, the binary symmetric channel: 1 − H(0.11) = 0.5 bit.
 func TestInformationAgainstTheTextbook(t *testing.T) {
 	joint := [][]float64{ // rows y, columns x
 		{1. / 8, 1. / 16, 1. / 32, 1. / 32},
@@ -78,7 +79,8 @@ func TestInformationAgainstTheTextbook(t *testing.T) {
 	close(t, "binary symmetric channel", mutual([][]float64{{0.445, 0.055}, {0.055, 0.445}}), 0.5, 1e-3)
 }
 
-// A number that is ±1 at even odds in unit noise carries 0.486 bit (the binary-input Gaussian channel at 0 dB; by direct integration below).
+// A number that is ±1 at even odds in unit noise carries 0.486 bit (the binary-input Gaussian channel at 0 dB; by
+// direct integration below).
 func TestInformationOfANumber(t *testing.T) {
 	e, err := NewFor(bench.Default(), DefaultPriors())
 	if err != nil {
@@ -106,7 +108,8 @@ func TestInformationOfANumber(t *testing.T) {
 	close(t, "eight points a component", w.forecast().bits(&q), sum, 0.03)
 }
 
-// The marginal likelihood in closed form against the dense normal density N(0, V + X·P·Xᵀ), worked by another library's Cholesky factor.
+// The marginal likelihood in closed form against the dense normal density N(0, V + X·P·Xᵀ), worked by another library's
+// Cholesky factor.
 func TestMarginalAgainstTheDenseNormal(t *testing.T) {
 	rng := rand.New(rand.NewPCG(1, 2))
 	for round := range 20 {

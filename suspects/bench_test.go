@@ -7,7 +7,8 @@ import (
 	"phasewright/suspects"
 )
 
-// The invented eight with a usual set of evidence: ranking over all singles and pairs (100 ms at most wanted), with advice (300 ms).
+// The invented eight with a usual set of evidence: ranking over all singles and pairs (100 ms at most wanted), with
+// advice (300 ms).
 func BenchmarkExplain(b *testing.B) {
 	c := bench.Default()
 	for _, tc := range []struct {

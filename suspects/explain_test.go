@@ -70,7 +70,8 @@ func TestResultHoldsTogether(t *testing.T) {
 	}
 }
 
-// The same evidence gives the same answer, to the last digit and in the same order, however often it is asked and however the work is shared out.
+// The same evidence gives the same answer, to the last digit and in the same order, however often it is asked and
+// however the work is shared out.
 func TestSameAnswerEachTime(t *testing.T) {
 	times := 12
 	if testing.Short() {
@@ -179,7 +180,8 @@ func TestUnsafeIsNotAdvised(t *testing.T) {
 	}
 }
 
-// Every observation that may be advised has an id of its own, words, minutes; and its chances and slopes are sound for every fault.
+// Every observation that may be advised has an id of its own, words, minutes; and its chances and slopes are sound for
+// every fault.
 func TestObservationsAreSound(t *testing.T) {
 	e, err := NewFor(testEngine(), DefaultPriors())
 	if err != nil {

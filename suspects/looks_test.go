@@ -11,8 +11,8 @@ import (
 	"phasewright/bench"
 )
 
-// table is n invented readings over the speed range: so many degrees early, the eye's error on top, and one in a hundred misread by
-// twenty degrees where misreads are wanted.
+// table is n invented readings over the speed range: so many degrees early, the eye's error on top, and one in a
+// hundred misread by twenty degrees where misreads are wanted.
 func table(n int, early float64, misreads bool) *Evidence {
 	rng := rand.New(rand.NewPCG(uint64(n), 5))
 	ev := &Evidence{}
@@ -113,7 +113,8 @@ func TestAMeanOfLooks(t *testing.T) {
 	}
 }
 
-// What is not alike is not taken together: wires, lights, the starter, the time at one speed; and a known shift goes with its number.
+// What is not alike is not taken together: wires, lights, the starter, the time at one speed; and a known shift goes
+// with its number.
 func TestUnlikeLooksStayApart(t *testing.T) {
 	e := defaultEngine(t)
 	ev := &Evidence{}

@@ -13,8 +13,8 @@ import (
 	"phasewright/waveform"
 )
 
-// From the bench's signals through a recorded file and the decoder to the suspects: the fault is first on the recording alone. (Above some
-// 20 % of crossfire the decoder no longer tells the channels apart by itself.)
+// From the bench's signals through a recorded file and the decoder to the suspects: the fault is first on the recording
+// alone. (Above some 20 % of crossfire the decoder no longer tells the channels apart by itself.)
 func TestSuspectsFromARecording(t *testing.T) {
 	card, err := jobcard.Parse("sandpiper.yaml", []byte(examples.Cards()[0].YAML))
 	if err != nil {

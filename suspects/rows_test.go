@@ -10,7 +10,8 @@ import (
 	"phasewright/suspects"
 )
 
-// eight is the invented eight: trigger lead 58°, vane 14° (so the other edge stands 28° of the crank later), locked 7°, allowance 85 µs.
+// eight is the invented eight: trigger lead 58°, vane 14° (so the other edge stands 28° of the crank later), locked 7°,
+// allowance 85 µs.
 func eight(t testing.TB, change func(*bench.Config)) *suspects.Engine {
 	t.Helper()
 	c := bench.Default()
@@ -24,7 +25,8 @@ func eight(t testing.TB, change func(*bench.Config)) *suspects.Engine {
 	return e
 }
 
-// Every row of the trade's table of faults (common practice, no source): the signs as they are described, with made-up numbers, put that suspect first.
+// Every row of the trade's table of faults (common practice, no source): the signs as they are described, with made-up
+// numbers, put that suspect first.
 func TestRowsOfTheTrade(t *testing.T) {
 	constant := func(e string) string { // locked 7°, same error at all speeds
 		return "light:\n" + row("800 rpm", e) + row("1500 rpm", e) + row("3000 rpm", e)
@@ -53,8 +55,9 @@ func TestRowsOfTheTrade(t *testing.T) {
 		{"change not stored: slope unchanged, read back differs", "light:\n" + under("800 rpm", "6.5 deg", "85 us") + under("3500 rpm", "5 deg", "85 us") + under("800 rpm", "6.5 deg", "185 us") + under("3500 rpm", "5 deg", "185 us") + "settings: {allowance: 85 us}\n", []string{"unstored"}, nil, nil},
 		{"dial not at zero: another light disagrees", constant("1 deg") + "  - {speed: 800 rpm, shown: 7 deg, which: other}\ntiming_light: {dial: 6 deg}\n", []string{"dial"}, nil, nil},
 		{"two-spark: doubled advance and tachometer", "light:\n  - {speed: 800 rpm, shown: 14 deg, tacho: 1600 rpm}\n  - {speed: 3000 rpm, shown: 14 deg, tacho: 6000 rpm}\n", []string{"flashes"}, nil, nil},
-		// Reversed, the tail of the second swing falls through a quarter of the threshold: x·exp(½(1−x²)) = 0.2 V/peak, x in 5° steps, peak 8 V at
-		// 1,000 rpm; by hand x = 3.20, 3.41, 3.63 at 800, 1,500, 3,000 rpm, so 16 to 18° late.
+		// Reversed, the tail of the second swing falls through a quarter of the threshold: x·exp(½(1−x²)) = 0.2
+		// V/peak, x in 5° steps, peak 8 V at 1,000 rpm; by hand x = 3.20, 3.41, 3.63 at 800, 1,500, 3,000 rpm, so 16
+		// to 18° late.
 		{"reluctor wires reversed: edge shape", "capture: {polarity: reversed}\nlight:\n" + row("800 rpm", "-9 deg") + row("1500 rpm", "-10 deg") + row("3000 rpm", "-11 deg"), []string{"polarity"}, nil, func(c *bench.Config) { c.Crank.Kind = jobcard.Reluctor }},
 		{"crank and cam leads swapped", "engine: {starting: nothing}\ncapture: {sync: none, crank_edges: 1}\n", []string{"leads"}, nil, nil},
 		{"pickup unpowered", "engine: {starting: nothing}\nlamps: [{crank: no signal, cam: low}]\nbattery: {crank_pickup: 0 V}\n", []string{"pickup"}, nil, nil},

@@ -11,8 +11,9 @@ import (
 	"phasewright/suspects"
 )
 
-// This file is the other side: engines with hidden faults, and a technician who looks at them through the bench's events. It shares nothing with the
-// ranking but the bench's engine; thresholds, sizes and chances here are its own (invented).
+// This file is the other side: engines with hidden faults, and a technician who looks at them through the bench's
+// events. It shares nothing with the ranking but the bench's engine; thresholds, sizes and chances here are its
+// own (invented).
 
 type shop struct {
 	c   bench.Config
@@ -45,7 +46,8 @@ func newShop(c bench.Config, f bench.Faults, seed uint64) (*shop, error) {
 		s.misreadAt = s.rng.IntN(4)
 		s.f.Misread = 0
 	}
-	// What is left of a careful set-up, within a tolerance of 1° up to 3,500 rpm: an engine outside it would not be sound.
+	// What is left of a careful set-up, within a tolerance of 1° up to 3,500 rpm: an engine outside it would not
+	// be sound.
 	for range 100 {
 		h, d, t := 0.15*s.rng.NormFloat64(), 0.2*s.rng.NormFloat64(), 8*s.rng.NormFloat64()
 		if math.Abs(2*h+d)+6e-6*3500*math.Abs(t) > 1 || float64(s.c.Crank.Delay+s.f.Delay)+t < 5 {

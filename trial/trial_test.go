@@ -5,8 +5,9 @@ import (
 	"testing"
 )
 
-// Our advice must be clearly ahead of common practice on everything at once, or it is wrong: fewer restarts, no more minutes at high revs, smaller
-// errors left. The better practice, which sets the housing again at idle, is beaten on errors and restarts.
+// Our advice must be clearly ahead of common practice on everything at once, or it is wrong: fewer restarts, no more
+// minutes at high revs, smaller errors left. The better practice, which sets the housing again at idle, is beaten on
+// errors and restarts.
 func TestAdviceIsAheadOfPractice(t *testing.T) {
 	engines := 2000
 	if testing.Short() {

@@ -28,7 +28,8 @@ func widths(n int, w quantity.Shaft) []quantity.Shaft {
 	return out
 }
 
-// A wheel laid out by hand: a six, lead 60°, vanes of 15 shaft degrees (30 of the crank). Active edge for the cylinder firing at 120 is at 60.
+// A wheel laid out by hand: a six, lead 60°, vanes of 15 shaft degrees (30 of the crank). Active edge for the cylinder
+// firing at 120 is at 60.
 func TestWheelByHand(t *testing.T) {
 	w := trigger.Wheel{Firings: six(t), Widths: widths(6, 15), Lead: 60, Active: trigger.Leaving}
 	for i, want := range []struct{ enter, leave engine.Position }{{630, 660}, {30, 60}, {150, 180}, {270, 300}, {390, 420}, {510, 540}} {
@@ -57,7 +58,8 @@ func TestActiveSide(t *testing.T) {
 	}
 }
 
-// Fault table: the wrong edge is a constant error of twice the vane width (common practice); late where the trailing edge is taken for the leading one.
+// Fault table: the wrong edge is a constant error of twice the vane width (common practice); late where the trailing
+// edge is taken for the leading one.
 func TestWrongEdge(t *testing.T) {
 	if got := trigger.WrongEdge(15, trigger.Entering); got != -30 {
 		t.Errorf("trailing edge taken for leading: %v, want −30° (late)", got)
@@ -67,7 +69,8 @@ func TestWrongEdge(t *testing.T) {
 	}
 }
 
-// Worked by hand: a_max 34, n 4200, τ 100, controller 60, guard 3: 34 + 6·4200·160e−6 + 3 = 41.032; upper 120 + 2 − 3 = 119.
+// Worked by hand: a_max 34, n 4200, τ 100, controller 60, guard 3: 34 + 6·4200·160e−6 + 3 = 41.032; upper 120 + 2 −
+// 3 = 119.
 func TestLeadWindow(t *testing.T) {
 	w := trigger.LeadWindow(34, 2, 120, 3, 4200, 100, 60)
 	if math.Abs(float64(w.Least)-41.032) > 1e-9 || w.Most != 119 {
@@ -139,7 +142,8 @@ func TestWheelRefused(t *testing.T) {
 	}
 }
 
-// By hand: cam edge at 120° BTDC of cylinder 1 on a six with lead 60: crank edges at 600 and 660; 600 is hit exactly, 630 is 30 away from both.
+// By hand: cam edge at 120° BTDC of cylinder 1 on a six with lead 60: crank edges at 600 and 660; 600 is hit exactly,
+// 630 is 30 away from both.
 func TestCamMargin(t *testing.T) {
 	w := trigger.Wheel{Firings: six(t), Widths: widths(6, 15), Lead: 60}
 	for _, c := range []struct {

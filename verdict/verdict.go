@@ -1,9 +1,7 @@
-// Package verdict judges. The technician answers for one statement: from first crank to redline the spark falls
-// within the tolerance of
-// the commanded crank angle, on every cylinder, and on the right one. It is made of nine clauses. A clause is shown,
-// broken, open (with
-// the cheapest look that would show it), or at odds: two pieces of evidence exclude each other, and neither is
-// believed.
+// Package verdict judges. The technician answers for one statement: from first crank to redline the spark falls within
+// the tolerance of the commanded crank angle, on every cylinder, and on the right one. It is made of nine clauses. A
+// clause is shown, broken, open (with the cheapest look that would show it), or at odds: two pieces of evidence exclude
+// each other, and neither is believed.
 //
 // Every surface takes its words, its next action and its exit status from here; none has an opinion of its own.
 //

@@ -58,7 +58,8 @@ func TestCompressed(t *testing.T) {
 	}
 }
 
-// TestBadInput: one clear message with its place and the right one of three kinds; what came before the fault is given and labelled.
+// TestBadInput: one clear message with its place and the right one of three kinds; what came before the fault is given
+// and labelled.
 func TestBadInput(t *testing.T) {
 	table := string(hardTable(2000, "\n"))
 	vcd := string(hardVCD(500))
@@ -158,7 +159,8 @@ func (e *endless) Read(p []byte) (int, error) {
 	return n, nil
 }
 
-// TestBomb: 300 MB of the same line under 300 kB of gzip stop at the limit, with a message that names it, in bounded time.
+// TestBomb: 300 MB of the same line under 300 kB of gzip stop at the limit, with a message that names it, in
+// bounded time.
 func TestBomb(t *testing.T) {
 	var b bytes.Buffer
 	w := gzip.NewWriter(&b)

@@ -35,7 +35,8 @@ func BenchmarkScanWAV(b *testing.B) {
 	benchScan(b, waveBytes(16<<20), 100000)
 }
 
-// waveBytes is an invented four-channel 16-bit recording at 192 kHz: squares of 200 and 1600 samples, a spark pulse, a mark, with noise.
+// waveBytes is an invented four-channel 16-bit recording at 192 kHz: squares of 200 and 1600 samples, a spark pulse, a
+// mark, with noise.
 func waveBytes(frames int) []byte {
 	b := wavHeader(4, 192000, 16, frames)
 	var x uint32 = 1

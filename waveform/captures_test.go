@@ -89,7 +89,8 @@ func edgesOf(r *Recording, ch int) (out []Edge) {
 	return out
 }
 
-// TestCapturesCSV: real recordings of sigrok-dumps (public domain), expected counts and crossings computed by an independent parser.
+// TestCapturesCSV: real recordings of sigrok-dumps (public domain), expected counts and crossings computed by an
+// independent parser.
 func TestCapturesCSV(t *testing.T) {
 	for name, want := range expectedCaptures(t) {
 		if !strings.HasSuffix(name, ".csv") {
@@ -123,8 +124,8 @@ func TestCapturesCSV(t *testing.T) {
 					}
 					continue
 				}
-				// the expectation's levels are medians, ours histogram modes: with a quantisation of 31 mV they may differ by one step, and the
-				// crossing by that share of a sample
+				// the expectation's levels are medians, ours histogram modes: with a quantisation of 31 mV they may
+				// differ by one step, and the crossing by that share of a sample
 				step := 0.0321
 				if math.Abs(r.Channels[i].Low-c.MedianLow) > step || math.Abs(r.Channels[i].High-c.MedianHigh) > step {
 					t.Errorf("%s: levels %v, %v, want %v, %v", c.Name, r.Channels[i].Low, r.Channels[i].High, c.MedianLow, c.MedianHigh)

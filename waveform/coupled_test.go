@@ -7,7 +7,8 @@ import (
 	"testing"
 )
 
-// highPass is a first-order high-pass at fc for samples of rate fs: what a sound card's input does near 20 Hz (common practice).
+// highPass is a first-order high-pass at fc for samples of rate fs: what a sound card's input does near 20 Hz
+// (common practice).
 func highPass(v []float64, fc, fs float64) []float64 {
 	a := 1 / (1 + 2*math.Pi*fc/fs)
 	out := make([]float64, len(v))
@@ -20,8 +21,8 @@ func highPass(v []float64, fc, fs float64) []float64 {
 	return out
 }
 
-// TestDroopingSquare: squares from cranking (4.5 Hz, they droop to nothing between edges) to speed, through a 20 Hz high-pass: every edge is found, none
-// besides, and timed within a tenth of a sample.
+// TestDroopingSquare: squares from cranking (4.5 Hz, they droop to nothing between edges) to speed, through a 20 Hz
+// high-pass: every edge is found, none besides, and timed within a tenth of a sample.
 func TestDroopingSquare(t *testing.T) {
 	rng := rand.New(rand.NewPCG(31, 32))
 	const fs = 48000.0
@@ -67,8 +68,9 @@ func TestDriftingBaseline(t *testing.T) {
 	}
 }
 
-// reluctance is an invented variable-reluctance signal: flux in a Gaussian bump a tooth, voltage its slope times speed, so the swing grows with speed and the
-// voltage passes zero, falling, where the tooth stands before the pole. It returns the instants (samples) of the teeth.
+// reluctance is an invented variable-reluctance signal: flux in a Gaussian bump a tooth, voltage its slope times speed,
+// so the swing grows with speed and the voltage passes zero, falling, where the tooth stands before the pole. It
+// returns the instants (samples) of the teeth.
 func reluctance(n int, speed func(i int) float64) (v []float64, teeth []float64) {
 	pos := 0.0
 	v = make([]float64, n)
@@ -85,8 +87,8 @@ func reluctance(n int, speed func(i int) float64) (v []float64, teeth []float64)
 	return v, teeth
 }
 
-// TestReluctance: teeth are timed at the falling zero crossing while the swing grows twentyfold, and the falling polarity is named as the steep one. With
-// the wires changed over the rising one is.
+// TestReluctance: teeth are timed at the falling zero crossing while the swing grows twentyfold, and the falling
+// polarity is named as the steep one. With the wires changed over the rising one is.
 func TestReluctance(t *testing.T) {
 	rng := rand.New(rand.NewPCG(41, 42))
 	v, teeth := reluctance(200_000, func(i int) float64 { return 0.0005 + 0.0095*float64(i)/200_000 })
@@ -137,7 +139,8 @@ func TestNoUsableSignal(t *testing.T) {
 	}
 }
 
-// TestLateWake: a channel that was still in the survey of a large file is learnt when it wakes, no edge is lost, and Revise comes before its edges.
+// TestLateWake: a channel that was still in the survey of a large file is learnt when it wakes, no edge is lost, and
+// Revise comes before its edges.
 func TestLateWake(t *testing.T) {
 	const n, head, line = 800_000, 9, 21
 	// one pulse of 20 samples, where the survey's blocks do not reach
@@ -168,8 +171,8 @@ func TestLateWake(t *testing.T) {
 	}
 }
 
-// TestSawTooth: coil current rises slowly through the dwell and ends sharply (invented: 0 to 7 A in 3 ms of every 10): one pulse a firing, whose end, the spark, is
-// timed within a sample.
+// TestSawTooth: coil current rises slowly through the dwell and ends sharply (invented: 0 to 7 A in 3 ms of every 10):
+// one pulse a firing, whose end, the spark, is timed within a sample.
 func TestSawTooth(t *testing.T) {
 	rng := rand.New(rand.NewPCG(81, 82))
 	v := make([]float64, 100_000) // 10 µs a sample: 100 firings

@@ -29,8 +29,8 @@ func channelOf(t testing.TB, r *Recording, name string) int {
 	return -1
 }
 
-// TestCSVCases: csv_cases.json, invented tables with what a reader must give, expected values by construction; two forms
-// were seen in real files. Each case is read as a file and as a stream.
+// TestCSVCases: csv_cases.json, invented tables with what a reader must give, expected values by construction; two
+// forms were seen in real files. Each case is read as a file and as a stream.
 func TestCSVCases(t *testing.T) {
 	raw, err := os.ReadFile("testdata/csv_cases.json")
 	if err != nil {

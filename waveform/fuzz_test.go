@@ -36,7 +36,8 @@ func (s *orderedSink) Edges(edges []Edge) error {
 	return nil
 }
 
-// checkScan asserts what holds for any input: no panic, ordered edges, faults with their place, results that do not depend on the chunks, and bounded output.
+// checkScan asserts what holds for any input: no panic, ordered edges, faults with their place, results that do not
+// depend on the chunks, and bounded output.
 func checkScan(t *testing.T, data []byte) {
 	if len(data) > 1<<16 {
 		return

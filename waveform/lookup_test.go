@@ -9,8 +9,8 @@ import (
 	"unicode/utf16"
 )
 
-// TestLookup: a name is found as it stands, as an alias, or by its last part where that means one channel only (invented
-// names).
+// TestLookup: a name is found as it stands, as an alias, or by its last part where that means one channel only
+// (invented names).
 func TestLookup(t *testing.T) {
 	channels := []Channel{{Name: "top.dut.crank"}, {Name: "top.dut.cam", Aliases: []string{"top.pad.cam_in", "seven"}},
 		{Name: "top.tb.clock"}, {Name: "top.dut.clock"}, {Name: "clock2", Aliases: []string{"same"}},
@@ -29,8 +29,8 @@ func TestLookup(t *testing.T) {
 	}
 }
 
-// TestUTF16: a table in UTF-16 with its byte-order mark, of either order (RFC 2781), plain or packed, gives the edges of
-// the same table in UTF-8, its µ too.
+// TestUTF16: a table in UTF-16 with its byte-order mark, of either order (RFC 2781), plain or packed, gives the edges
+// of the same table in UTF-8, its µ too.
 func TestUTF16(t *testing.T) {
 	text := strings.Replace(string(hardTable(3000, "\r\n")), "square", "square µ", 1)
 	want, err := readText(t, text, Options{})

@@ -61,7 +61,8 @@ func (v *ticking) Read(p []byte) (int, error) {
 	return n, nil
 }
 
-// TestPeakMemory: the whole process stays within 64 MiB while it reads 160 MB of each format with the overview on. It runs in a process of its own.
+// TestPeakMemory: the whole process stays within 64 MiB while it reads 160 MB of each format with the overview on. It
+// runs in a process of its own.
 func TestPeakMemory(t *testing.T) {
 	if testing.Short() {
 		t.Skip("NOT CHECKED with -short: 160 MB of each format take their time")

@@ -9,8 +9,9 @@ import (
 	"testing"
 )
 
-// TestNumbersLikeParseFloat: every way of writing a number gives the bits of strconv.ParseFloat, through the quick, the middle and the slow path: fixed places
-// 0 to 20, exponents, signs, long mantissas, in columns that change their form from row to row.
+// TestNumbersLikeParseFloat: every way of writing a number gives the bits of strconv.ParseFloat, through the quick, the
+// middle and the slow path: fixed places 0 to 20, exponents, signs, long mantissas, in columns that change their form
+// from row to row.
 func TestNumbersLikeParseFloat(t *testing.T) {
 	rng := rand.New(rand.NewPCG(71, 72))
 	forms := []func(x float64) string{
@@ -63,8 +64,8 @@ func TestNumbersLikeParseFloat(t *testing.T) {
 	}
 }
 
-// TestQuickPathRefusesWhatIsNoNumber: one character of a cell that the quick path would take is changed at each place to each byte; the cell must then be read as
-// encoding would (ParseFloat), or refused.
+// TestQuickPathRefusesWhatIsNoNumber: one character of a cell that the quick path would take is changed at each place
+// to each byte; the cell must then be read as encoding would (ParseFloat), or refused.
 func TestQuickPathRefusesWhatIsNoNumber(t *testing.T) {
 	cells := []string{"1.2345", "-12.50", "3", "1234567", "0.12345678", "-1234.567890123", "12345678", "0.1234567"}
 	if testing.Short() {

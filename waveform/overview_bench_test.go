@@ -11,7 +11,8 @@ import (
 	"time"
 )
 
-// twoGigabytes writes an invented recording of 2 GB: crank, cam and spark at a microsecond's step, as a table or as value changes.
+// twoGigabytes writes an invented recording of 2 GB: crank, cam and spark at a microsecond's step, as a table or as
+// value changes.
 func twoGigabytes(b *testing.B, format string) *os.File {
 	b.Helper()
 	f, err := os.Create(filepath.Join(b.TempDir(), "long."+format))
@@ -48,8 +49,8 @@ func twoGigabytes(b *testing.B, format string) *os.File {
 	return f
 }
 
-// BenchmarkView is what a view of a recording of 2 GB costs at the whole, at deep zoom, and at the worst one between: just too fine for what memory
-// keeps, so that most has to be read again. The file is in the computer's page cache.
+// BenchmarkView is what a view of a recording of 2 GB costs at the whole, at deep zoom, and at the worst one between:
+// just too fine for what memory keeps, so that most has to be read again. The file is in the computer's page cache.
 func BenchmarkView(b *testing.B) {
 	for _, format := range []string{"csv", "vcd"} {
 		f := twoGigabytes(b, format)

@@ -31,8 +31,9 @@ func (s *scratch) ReadAt(p []byte, off int64) (int, error) {
 	return n, nil
 }
 
-// TestOverviewCovers: at random zooms no column shows less than the samples in it (computed from ReadAll), and none shows more than the samples within one column and
-// one stretch to either side; with and without a spill, and from a pipe.
+// TestOverviewCovers: at random zooms no column shows less than the samples in it (computed from ReadAll), and none
+// shows more than the samples within one column and one stretch to either side; with and without a spill, and from
+// a pipe.
 func TestOverviewCovers(t *testing.T) {
 	rng := rand.New(rand.NewPCG(61, 62))
 	for name, data := range map[string][]byte{"csv": hardTable(60_000, "\n"), "vcd": hardVCD(30_000), "wav": hardWave(t, 150_000)} {

@@ -10,8 +10,8 @@ import (
 
 // Recordings, faults and numbers here are invented, unless a test says where one comes from.
 
-// TestViewGivesTheSamples: at deep zooms a view of several channels gives just the samples that ReadAll has there, with the one before and the one after,
-// and the same columns as one channel at a time.
+// TestViewGivesTheSamples: at deep zooms a view of several channels gives just the samples that ReadAll has there, with
+// the one before and the one after, and the same columns as one channel at a time.
 func TestViewGivesTheSamples(t *testing.T) {
 	rng := rand.New(rand.NewPCG(71, 72))
 	for name, data := range map[string][]byte{"csv": hardTable(60_000, "\n"), "vcd": hardVCD(30_000), "wav": hardWave(t, 150_000)} {
@@ -127,8 +127,9 @@ func checkSamples(t *testing.T, what string, all *Recording, ch int, t0, t1 Seco
 	}
 }
 
-// TestSpikeIsSeenAtAnyZoom: one sample out of a million stands at its time and height in the whole view, in the middle and at the deepest, in a table, a
-// WAVE file and, as a change and back, in a dump of value changes; from a pipe in what memory keeps.
+// TestSpikeIsSeenAtAnyZoom: one sample out of a million stands at its time and height in the whole view, in the middle
+// and at the deepest, in a table, a WAVE file and, as a change and back, in a dump of value changes; from a pipe in
+// what memory keeps.
 func TestSpikeIsSeenAtAnyZoom(t *testing.T) {
 	const rows, at, rate = 1_000_000, 617_283, 1e6
 	table := []byte("time_s,a,b\n")
@@ -222,7 +223,8 @@ func appendTime(b []byte, i int) []byte {
 	return b
 }
 
-// TestHeldValueFillsItsColumns: in a table of one row a change, a value stands in every column until the next change, in a view read from the rows again.
+// TestHeldValueFillsItsColumns: in a table of one row a change, a value stands in every column until the next change,
+// in a view read from the rows again.
 func TestHeldValueFillsItsColumns(t *testing.T) {
 	table := []byte("time_s,a\n")
 	changes := 0

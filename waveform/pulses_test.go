@@ -27,8 +27,9 @@ func readFile(t testing.TB, name string) []byte {
 	return b
 }
 
-// TestPulseExample: the worked example in the terms of IEEE Std 181-2011 and IEC 60469:2013 (testdata/pulse.json, pulse_example.csv): state levels by
-// histogram, 50 % instants by linear interpolation, pulse duration and period. The instants are of the sampled waveform, computed twice independently.
+// TestPulseExample: the worked example in the terms of IEEE Std 181-2011 and IEC 60469:2013 (testdata/pulse.json,
+// pulse_example.csv): state levels by histogram, 50 % instants by linear interpolation, pulse duration and period. The
+// instants are of the sampled waveform, computed twice independently.
 func TestPulseExample(t *testing.T) {
 	var x struct {
 		Example struct {
@@ -66,7 +67,8 @@ func TestPulseExample(t *testing.T) {
 	near(t, "period, µs", float64(e[2].At-e[0].At)*1e6, x.Example.Sampled.Period, 2*tol)
 }
 
-// TestTrapezoid: testdata/pulse_trapezoid.csv with closed-form answers (pulse_expected.json): 0.2 and 4.8 V, 50 % at 103.5 and 301.5 µs.
+// TestTrapezoid: testdata/pulse_trapezoid.csv with closed-form answers (pulse_expected.json): 0.2 and 4.8 V, 50 % at
+// 103.5 and 301.5 µs.
 func TestTrapezoid(t *testing.T) {
 	data := readFile(t, "testdata/pulse_trapezoid.csv")
 	r, err := ReadAll(context.Background(), File("pulse_trapezoid.csv", bytes.NewReader(data), int64(len(data))), Options{})
@@ -102,7 +104,8 @@ func readValues(t testing.TB, dt float64, v []float64, opt Options) *Recording {
 	return r
 }
 
-// trapezoids is an invented square with straight edges of the given width (samples), rising half-way at period·k and falling half-way at period·(k+1/2).
+// trapezoids is an invented square with straight edges of the given width (samples), rising half-way at period·k and
+// falling half-way at period·(k+1/2).
 func trapezoids(n int, period, edge, low, high float64) []float64 {
 	v := make([]float64, n)
 	for i := range v {
@@ -114,8 +117,9 @@ func trapezoids(n int, period, edge, low, high float64) []float64 {
 	return v
 }
 
-// TestNoiseAndHysteresis: noise of a known standard deviation is measured within 5 %, levels within a hundredth of the amplitude, and gives no false edge;
-// edges come where they were put, within what the noise allows (6 σ of noise/slope).
+// TestNoiseAndHysteresis: noise of a known standard deviation is measured within 5 %, levels within a hundredth
+// of the amplitude, and gives no false edge; edges come where they were put, within what the noise allows (6 σ
+// of noise/slope).
 func TestNoiseAndHysteresis(t *testing.T) {
 	rng := rand.New(rand.NewPCG(21, 22))
 	for _, sigma := range []float64{0.02, 0.2, 0.4} {
@@ -154,8 +158,8 @@ func TestFewSamplesAPeriod(t *testing.T) {
 	}
 }
 
-// TestRunts: a pulse that does not leave its state is no pulse (IEEE 181: a runt), one that does is, and one that stays within the thresholds is timed at its last
-// crossing of the middle.
+// TestRunts: a pulse that does not leave its state is no pulse (IEEE 181: a runt), one that does is, and one that stays
+// within the thresholds is timed at its last crossing of the middle.
 func TestRunts(t *testing.T) {
 	v := trapezoids(4000, 400, 2, 0, 5)
 	for i := range 5 {
@@ -168,7 +172,8 @@ func TestRunts(t *testing.T) {
 	}
 }
 
-// TestGlitchWidth: pulses shorter than Options.Glitch are reported as short pulses with their width, longer ones are kept, and the counts say so.
+// TestGlitchWidth: pulses shorter than Options.Glitch are reported as short pulses with their width, longer ones are
+// kept, and the counts say so.
 func TestGlitchWidth(t *testing.T) {
 	v := trapezoids(4000, 400, 2, 0, 5)
 	for i := range 4 {
@@ -199,7 +204,8 @@ func TestGlitchWidth(t *testing.T) {
 	near(t, "short low width, µs", float64(got[1].Width)*1e6, 3, 1e-6)
 }
 
-// TestSlowTransitionsAndOrder: a ramp of 200,000 samples holds nobody up: edges stay in order of time and the slow one is counted.
+// TestSlowTransitionsAndOrder: a ramp of 200,000 samples holds nobody up: edges stay in order of time and the slow one
+// is counted.
 func TestSlowTransitionsAndOrder(t *testing.T) {
 	n := 460_000
 	b := []byte("time,slow,quick\n")

@@ -80,7 +80,8 @@ func TestRareForms(t *testing.T) {
 	}
 }
 
-// TestEmptyCellsInPassing: an empty cell gives what the word NaN gives, which is read another way; where the only column is empty, there is no row.
+// TestEmptyCellsInPassing: an empty cell gives what the word NaN gives, which is read another way; where the only
+// column is empty, there is no row.
 func TestEmptyCellsInPassing(t *testing.T) {
 	text := func(word string) string {
 		return square("time,a,b\n", 6000, func(i int, t, v float64) string {
@@ -127,7 +128,8 @@ func TestLongNumbers(t *testing.T) {
 	}
 }
 
-// TestGzipPadding: zero bytes behind a gzip file, as tapes and some recorders leave them, and between its members are no damage (so does gzip(1)).
+// TestGzipPadding: zero bytes behind a gzip file, as tapes and some recorders leave them, and between its members are
+// no damage (so does gzip(1)).
 func TestGzipPadding(t *testing.T) {
 	data := hardTable(3000, "\n")
 	want, err := readText(t, string(data), Options{})

@@ -8,8 +8,9 @@ import (
 	"testing"
 )
 
-// saggedWave is an invented pickup: pulses of two fifths of the period between a level that holds and one that is only share of its height, from the beginning until a
-// fifth of the recording, as on the starter; then at once, or by and by, full. edge is how many samples an edge lasts.
+// saggedWave is an invented pickup: pulses of two fifths of the period between a level that holds and one that is only
+// share of its height, from the beginning until a fifth of the recording, as on the starter; then at once, or by and
+// by, full. edge is how many samples an edge lasts.
 type saggedWave struct {
 	share, edge, noise float64
 	slowly             bool // the height recovers through the whole recording
@@ -61,8 +62,9 @@ func (w saggedWave) samples(rng *rand.Rand) (v, edges []float64) {
 	return v, edges
 }
 
-// TestSaggingSupply: pulses of 40 to 100 % of the usual height at the beginning are all found, none besides, and timed as well as full ones: where edges are quick,
-// half-way between their own levels; slow ones where they cross a middle that is low for full pulses, at the worst by two fifths of the edge too soon or too late.
+// TestSaggingSupply: pulses of 40 to 100 % of the usual height at the beginning are all found, none besides, and timed
+// as well as full ones: where edges are quick, half-way between their own levels; slow ones where they cross a middle
+// that is low for full pulses, at the worst by two fifths of the edge too soon or too late.
 func TestSaggingSupply(t *testing.T) {
 	rng := rand.New(rand.NewPCG(91, 92))
 	step, edges := 0.1, []float64{0.5, 4, 60}
@@ -91,7 +93,8 @@ func TestSaggingSupply(t *testing.T) {
 	}
 }
 
-// TestSaggingCurrent: the same for a coil's current. The end of each charge, the spark, is found and timed within a sample.
+// TestSaggingCurrent: the same for a coil's current. The end of each charge, the spark, is found and timed within
+// a sample.
 func TestSaggingCurrent(t *testing.T) {
 	rng := rand.New(rand.NewPCG(93, 94))
 	for _, slowly := range []bool{false, true} {
@@ -131,7 +134,8 @@ func TestSaggingSameBytes(t *testing.T) {
 	}
 }
 
-// TestRuntsStayRunts: single runts, and crosstalk between pulses, alike and as high as 45 %, are no sagging supply: they give no edges.
+// TestRuntsStayRunts: single runts, and crosstalk between pulses, alike and as high as 45 %, are no sagging supply:
+// they give no edges.
 func TestRuntsStayRunts(t *testing.T) {
 	rng := rand.New(rand.NewPCG(97, 98))
 	for name, spike := range map[string]func(pulse int) (height float64, lasts int){

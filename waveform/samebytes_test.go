@@ -10,7 +10,8 @@ import (
 	"testing"
 )
 
-// printed is everything that a scan gives, as text: head, edges, counts, warnings, faults, and two views of every channel.
+// printed is everything that a scan gives, as text: head, edges, counts, warnings, faults, and two views of
+// every channel.
 func printed(t testing.TB, in Input, opt Options) string {
 	t.Helper()
 	var b bytes.Buffer
@@ -43,8 +44,9 @@ func printed(t testing.TB, in Input, opt Options) string {
 	return b.String()
 }
 
-// hardTable is an invented table with what could tell one cut from another: noise, slow ramps that rest between the thresholds, gaps, over-range
-// marks, blank lines, changing decimal places, a channel that wakes late, pulses of one sample.
+// hardTable is an invented table with what could tell one cut from another: noise, slow ramps that rest between the
+// thresholds, gaps, over-range marks, blank lines, changing decimal places, a channel that wakes late, pulses of
+// one sample.
 func hardTable(rows int, end string) []byte {
 	rng := rand.New(rand.NewPCG(7, 8))
 	b := []byte("time,square,ramp,gaps,late,bits\n")
@@ -121,7 +123,8 @@ func firstDifference(a, b string) string {
 	return fmt.Sprintf("lengths %d, %d; then %q", len(a), len(b), (a + b)[n:min(n+80, len(a+b))])
 }
 
-// hardVCD is an invented dump: bits, a real, vectors, blocks that span lines, x and z, repeated stamps and values, comments among the changes.
+// hardVCD is an invented dump: bits, a real, vectors, blocks that span lines, x and z, repeated stamps and values,
+// comments among the changes.
 func hardVCD(n int) []byte {
 	rng := rand.New(rand.NewPCG(9, 10))
 	b := []byte("$timescale 1 us $end $scope module m $end $var wire 1 ! a $end $var wire 1 ab b $end $var wire 1 abc c $end $var real 64 r u $end $var reg 4 v n [3:0] $end $upscope $end $enddefinitions $end\n$dumpvars x! 0ab 0abc r0.5 r b0 v $end\n")

@@ -17,7 +17,8 @@ import (
 	"phasewright/spreadsheet"
 )
 
-// vaneVerilog is an invented vane wheel: crank rises at 1250 µs and every 2500 µs after, falls between; cam up 3 times, down 2.
+// vaneVerilog is an invented vane wheel: crank rises at 1250 µs and every 2500 µs after, falls between; cam up 3 times,
+// down 2.
 const vaneVerilog = "`timescale 1us/1us\n" + `module vane; reg crank=0, cam=0; integer k; real a; wire [3:0] n = k[3:0];
 initial begin $dumpfile("v.vcd"); $dumpvars(0,vane); k=0; a=0.5;
  for(k=0;k<12;k=k+1) begin #1250 crank=1; if(k%4==3) cam=1; a=a*1.5; #1250 crank=0; if(k%4==0) cam=0; end
@@ -107,8 +108,8 @@ func TestVCDRoundTrip(t *testing.T) {
 	near(t, "end", float64(b.End), float64(r.Duration()), 1e-9)
 }
 
-// TestVCDByOthers: sigrok-cli and vcd2fst open what we write and count the same edges. (Both misread some legal files of others, so ours are plain: one
-// change a line, scalars only.)
+// TestVCDByOthers: sigrok-cli and vcd2fst open what we write and count the same edges. (Both misread some legal files
+// of others, so ours are plain: one change a line, scalars only.)
 func TestVCDByOthers(t *testing.T) {
 	text, r := writeVCD(t, squares(), Options{})
 	dir := t.TempDir()
@@ -195,8 +196,8 @@ func TestCaptureBySigrok(t *testing.T) {
 	}
 }
 
-// TestLargeForeignVCD: gtkwave's des.fst through fst2vcd: 1287 codes with vectors and scopes; clk has 352 rising and 351 falling edges (counted by
-// an independent parser).
+// TestLargeForeignVCD: gtkwave's des.fst through fst2vcd: 1287 codes with vectors and scopes; clk has 352 rising and
+// 351 falling edges (counted by an independent parser).
 func TestLargeForeignVCD(t *testing.T) {
 	const fst = "/usr/share/doc/gtkwave/examples/des.fst"
 	if _, err := os.Stat(fst); err != nil {
@@ -233,7 +234,8 @@ func TestCSVWriterDefusesNames(t *testing.T) {
 	}
 }
 
-// TestCSVWriter: one row an edge, readable by encoding/csv, times that read back to the same bits, names quoted where needed.
+// TestCSVWriter: one row an edge, readable by encoding/csv, times that read back to the same bits, names quoted
+// where needed.
 func TestCSVWriter(t *testing.T) {
 	data := []byte("time,\"a,\"\"b\"\"\",c\n0,0,5.5\n1e-3,1,0.5\n0.0021,0,0.5\n0.0022,1,5.5\n0.003,1,5.5\n")
 	var b bytes.Buffer

@@ -10,7 +10,8 @@ import (
 	"testing"
 )
 
-// transitions counts what the VCD cases count: edges of known polarity, and changes into and out of "unknown" after the first state.
+// transitions counts what the VCD cases count: edges of known polarity, and changes into and out of "unknown" after the
+// first state.
 func transitions(r *Recording, ch int) (times []float64, known int) {
 	start := true
 	for _, e := range r.Edges {
@@ -33,8 +34,8 @@ func transitions(r *Recording, ch int) (times []float64, known int) {
 	return times, known
 }
 
-// TestVCDCases: vcd_cases.json, ten invented files with hand-made expectations (two readers in common use each get some of them wrong).
-// Each is read whole and in chunks of a few bytes.
+// TestVCDCases: vcd_cases.json, ten invented files with hand-made expectations (two readers in common use each get some
+// of them wrong). Each is read whole and in chunks of a few bytes.
 func TestVCDCases(t *testing.T) {
 	raw, err := os.ReadFile("testdata/vcd_cases.json")
 	if err != nil {
@@ -146,7 +147,8 @@ func TestVCDCases(t *testing.T) {
 	}
 }
 
-// TestCapturesVCD: real recordings of sigrok-dumps (public domain); expected counts by an independent token parser and two common readers, which agree.
+// TestCapturesVCD: real recordings of sigrok-dumps (public domain); expected counts by an independent token parser and
+// two common readers, which agree.
 func TestCapturesVCD(t *testing.T) {
 	checked := 0
 	for name, want := range expectedCaptures(t) {

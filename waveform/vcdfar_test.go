@@ -17,8 +17,8 @@ func (s *plainSink) Edges(e []Edge) error {
 	return nil
 }
 
-// TestFarApart: stamps of every number of digits, and changes farther apart than a word counts, are timed right, with and without somebody who wants the
-// changes themselves. 10¹² fs are a millisecond.
+// TestFarApart: stamps of every number of digits, and changes farther apart than a word counts, are timed right, with
+// and without somebody who wants the changes themselves. 10¹² fs are a millisecond.
 func TestFarApart(t *testing.T) {
 	text := []byte("$timescale 1 fs $end $var wire 1 ! a $end $enddefinitions $end\n")
 	var want []Second

@@ -49,8 +49,8 @@ func readPath(t testing.TB, path string, opt Options) (*Recording, error) {
 	return ReadAll(context.Background(), File(filepath.Base(path), bytes.NewReader(b), int64(len(b))), opt)
 }
 
-// TestWaveAgainstSox: sox writes a 100 Hz square of every width, integer and float (16-, 18- and 40-byte formats, fact chunks); read back by
-// us it has the same frames, and the same samples as sox's own conversion to 64-bit float.
+// TestWaveAgainstSox: sox writes a 100 Hz square of every width, integer and float (16-, 18- and 40-byte formats, fact
+// chunks); read back by us it has the same frames, and the same samples as sox's own conversion to 64-bit float.
 func TestWaveAgainstSox(t *testing.T) {
 	dir := t.TempDir()
 	raw := filepath.Join(dir, "x.f64")
@@ -100,7 +100,8 @@ func TestWaveWrongSizes(t *testing.T) {
 	}
 }
 
-// TestRF64: written by sndfile-convert: sizes 0xFFFFFFFF with a ds64 chunk (EBU Tech 3306); BW64 (ITU-R BS.2088) is the same file under another name.
+// TestRF64: written by sndfile-convert: sizes 0xFFFFFFFF with a ds64 chunk (EBU Tech 3306); BW64 (ITU-R BS.2088) is the
+// same file under another name.
 func TestRF64(t *testing.T) {
 	need(t, "sndfile-convert")
 	dir := t.TempDir()
@@ -127,7 +128,8 @@ func TestRF64(t *testing.T) {
 	}
 }
 
-// sparse is a recording of any size that takes no memory: a head, then a square of 2000 frames' period on two 16-bit channels.
+// sparse is a recording of any size that takes no memory: a head, then a square of 2000 frames' period on two
+// 16-bit channels.
 type sparse struct {
 	head []byte
 	size int64
@@ -155,8 +157,8 @@ func (s sparse) ReadAt(p []byte, off int64) (int, error) {
 	return n, nil
 }
 
-// TestBeyondFourGiB: an RF64 of 4.5 GiB: frames come from ds64, and the last frames are reached. Only its ends are read here (the survey and an overview
-// query), since 4.5 GiB would take seconds.
+// TestBeyondFourGiB: an RF64 of 4.5 GiB: frames come from ds64, and the last frames are reached. Only its ends are read
+// here (the survey and an overview query), since 4.5 GiB would take seconds.
 func TestBeyondFourGiB(t *testing.T) {
 	const frames = int64(1_200_000_000)
 	h := append([]byte("RF64\xff\xff\xff\xffWAVEds64\x1c\x00\x00\x00"), make([]byte, 28)...)

@@ -133,8 +133,7 @@ type Options struct {
 	MaxDecompressed int64 // most bytes that a compressed input may grow to; 0: 64 GiB
 	Overview        bool  // build the min/max overview (Result.Overview)
 	// Spill is where the overview keeps its fine stretches; nil: coarse ones in memory only, fine ones are read from
-	// the
-	// file again.
+	// the file again.
 	Spill ReadWriterAt
 }
 

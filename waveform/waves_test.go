@@ -11,8 +11,8 @@ import (
 	"testing"
 )
 
-// hardWaves is an invented recording of any number of channels: squares with noise and droop, full-scale clipping, silence, a channel that wakes late, a
-// growing swing, spikes beyond all that came before.
+// hardWaves is an invented recording of any number of channels: squares with noise and droop, full-scale clipping,
+// silence, a channel that wakes late, a growing swing, spikes beyond all that came before.
 func hardWaves(channels, frames int) []byte {
 	rng := rand.New(rand.NewPCG(uint64(channels), 3))
 	b := wavHeader(channels, 48000, 16, frames)
@@ -75,8 +75,8 @@ func plain(t *testing.T, data []byte, opt Options) string {
 	return b.String()
 }
 
-// TestSameWithoutOverview: the overview, which only listens, changes neither edges nor extremes, whatever the chunks and
-// workers.
+// TestSameWithoutOverview: the overview, which only listens, changes neither edges nor extremes, whatever the chunks
+// and workers.
 func TestSameWithoutOverview(t *testing.T) {
 	cases := map[string][]byte{"table": hardTable(9000, "\n"), "dump": hardVCD(4000), "stereo": hardWave(t, 30000)}
 	channels := []int{1, 2, 3, 4, 5, 8}

@@ -17,7 +17,8 @@ import (
 	"phasewright/web/webtest"
 )
 
-// furnished is a shop with everything in it that pages can show: long names, big numbers, corrections, a misread, a card with mistakes.
+// furnished is a shop with everything in it that pages can show: long names, big numbers, corrections, a misread, a
+// card with mistakes.
 func furnished(t *testing.T) (s *webtest.Shop, pages map[string]string) {
 	s = webtest.NewShop(t, trusted(t))
 	long := "Kingfisher of the Long Reach, starboard auxiliary engine No. 2"
@@ -107,8 +108,8 @@ func TestNoViolationOnAnyPage(t *testing.T) {
 	}
 }
 
-// Nothing runs out of the page at 200 % zoom of a desk, at 320 px (WCAG 1.4.10, reflow), or with text at twice its size (1.4.4); and on a
-// phone every target is 48 px for fingers in gloves, links inside a sentence apart.
+// Nothing runs out of the page at 200 % zoom of a desk, at 320 px (WCAG 1.4.10, reflow), or with text at twice its size
+// (1.4.4); and on a phone every target is 48 px for fingers in gloves, links inside a sentence apart.
 func TestZoomReflowAndTargets(t *testing.T) {
 	s, pages := furnished(t)
 	base, _ := s.Listen()

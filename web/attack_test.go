@@ -362,8 +362,8 @@ func importPaper(b *testing.B) {
 	}
 	ctx, cancel := context.WithTimeout(context.Background(), 30*time.Second)
 	defer cancel()
-	// The system stops it where it takes more than 3 GiB, so that the computer it runs on stays usable.
-	// A program counts as large as the one that begins it, which is this test; a small one between them asks for the peak.
+	// The system stops it where it takes more than 3 GiB, so that the computer it runs on stays usable. A program
+	// counts as large as the one that begins it, which is this test; a small one between them asks for the peak.
 	const between = `import resource, subprocess, sys
 code = subprocess.call(sys.argv[1:])
 print("\npeak", resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss)

@@ -330,8 +330,8 @@ func (breakingConn) Read([]byte) (int, error) { panic("the connection is broken"
 
 func (c breakingConn) Close() error { close(c.closed); return c.Conn.Close() }
 
-// A connection that breaks while its first byte is read is closed, and the next one is served; a listener that breaks ends Accept with
-// an error. Both are logged, and the program goes on.
+// A connection that breaks while its first byte is read is closed, and the next one is served; a listener that breaks
+// ends Accept with an error. Both are logged, and the program goes on.
 func TestAConnectionThatBreaksIsTheOnlyOneToEnd(t *testing.T) {
 	l, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {

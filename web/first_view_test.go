@@ -12,7 +12,8 @@ import (
 	"phasewright/web/webtest"
 )
 
-// What a first view may cost, and the phone that it is measured on: a slow processor on a slow line, nothing kept from before.
+// What a first view may cost, and the phone that it is measured on: a slow processor on a slow line, nothing kept
+// from before.
 const (
 	firstViewBytes = 150_000
 	firstViewReady = 1000.0 // ms from the start of navigation until the page's script is at work
@@ -59,8 +60,9 @@ func openAsSlowPhone(s *webtest.Shop, t *testing.T, base, path string) firstView
 	return v
 }
 
-// A first view weighs no more than 150 kB over the wire. How long it takes until it can be used, on a phone four times slower than this machine on a
-// line of 1.6 Mbit/s with 150 ms there and back, is measured and logged; it is held to a second where PHASEWRIGHT_TIMED is set, on a machine with nothing else to do.
+// A first view weighs no more than 150 kB over the wire. How long it takes until it can be used, on a phone four times
+// slower than this machine on a line of 1.6 Mbit/s with 150 ms there and back, is measured and logged; it is held to a
+// second where PHASEWRIGHT_TIMED is set, on a machine with nothing else to do.
 func TestFirstViewOnASlowPhone(t *testing.T) {
 	s, pages := furnished(t)
 	base, _ := s.Listen()

@@ -136,9 +136,10 @@ func gigabyte(w io.Writer, size int64) error {
 	return out.Flush()
 }
 
-// BenchmarkFiftyClients is the load that a shop or a class makes: fifty screens with live updates, reading pages and adding readings, five of them
-// zooming through the waveform of a capture of 1 GB, while that is read again. It reports the 99th percentile of page requests and of waveforms, the
-// program's largest memory and the descriptors it keeps after 10,000 connections. scripts/load runs it and holds it to the limits.
+// BenchmarkFiftyClients is the load that a shop or a class makes: fifty screens with live updates, reading pages and
+// adding readings, five of them zooming through the waveform of a capture of 1 GB, while that is read again. It reports
+// the 99th percentile of page requests and of waveforms, the program's largest memory and the descriptors it keeps
+// after 10,000 connections. scripts/load runs it and holds it to the limits.
 func BenchmarkFiftyClients(b *testing.B) {
 	for range b.N {
 		fiftyClients(b)

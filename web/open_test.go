@@ -13,8 +13,8 @@ import (
 // controllers are the keys of a card that only the controller, or the maker of a spark box, can tell.
 var controllers = regexp.MustCompile(`(cranking|locked): [0-9.]+ deg, |, delay_(allowance|step): [0-9.]+ us|dwell: [0-9.]+ ms, |box_pulse_(least|most|rest): [0-9.]+ ms, `)
 
-// A card that leaves the controller's settings open has all its pages, with readings too: they say what is not given, and no figure of
-// ours stands in its place.
+// A card that leaves the controller's settings open has all its pages, with readings too: they say what is not given,
+// and no figure of ours stands in its place.
 func TestOpenSettingsHaveAllTheirPages(t *testing.T) {
 	s := webtest.NewShop(t)
 	for _, e := range examples.Cards() {

@@ -19,8 +19,9 @@ import (
 	"phasewright/web/webtest"
 )
 
-// The picture of the README (docs/pages.png), of three pages side by side as a phone shows them: readings and sheet of the example by day, its
-// engine on the bench by night. scripts/screens makes it with the others; somebody looks at it and copies it.
+// The picture of the README (docs/pages.png), of three pages side by side as a phone shows them: readings and sheet of
+// the example by day, its engine on the bench by night. scripts/screens makes it with the others; somebody looks at it
+// and copies it.
 func TestReadmeScreens(t *testing.T) {
 	dir := webtest.ScreensFolder(t)
 	s := webtest.NewShop(t)

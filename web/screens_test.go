@@ -16,7 +16,8 @@ func TestScreens(t *testing.T) {
 	s.Photograph(t, dir, pages, nil)
 }
 
-// BenchmarkBrowserToBrowser is the time from a press on one screen until another screen shows the reading, in real browsers.
+// BenchmarkBrowserToBrowser is the time from a press on one screen until another screen shows the reading, in
+// real browsers.
 func BenchmarkBrowserToBrowser(b *testing.B) {
 	s := webtest.NewShop(b)
 	base, _ := s.Listen()

@@ -10,7 +10,8 @@ import (
 	"testing"
 )
 
-// A device that is named as an output takes what is written and stays a device: as root, a rename would put a file there.
+// A device that is named as an output takes what is written and stays a device: as root, a rename would put a
+// file there.
 func TestAnOutputDeviceStaysADevice(t *testing.T) {
 	dir := t.TempDir()
 	null := filepath.Join(dir, "null")

@@ -6,7 +6,8 @@ import (
 	"testing"
 )
 
-// Places by the XDG Base Directory Specification and by what Apple and Microsoft tell developers about application data.
+// Places by the XDG Base Directory Specification and by what Apple and Microsoft tell developers about
+// application data.
 func TestTheUsualBookLiesWhereTheSystemKeepsData(t *testing.T) {
 	home := t.TempDir()
 	elsewhere := filepath.Join(home, "elsewhere")

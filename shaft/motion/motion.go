@@ -1,6 +1,5 @@
 // Package motion says where a turning shaft was at an instant: places on its cycle, speeds, and the curve of angle
-// against time through
-// a few known points.
+// against time through a few known points.
 //
 // Angles are crank degrees in running direction, times are seconds on the recording's clock, speeds are rpm of the
 // crank.
@@ -55,9 +54,8 @@ type Point struct {
 	A quantity.Crank
 }
 
-// Curve is the angle against time through two to four points, a polynomial in Newton's form: three points hold
-// constant acceleration
-// exactly, four its steady change.
+// Curve is the angle against time through two to four points, a polynomial in Newton's form: three points hold constant
+// acceleration exactly, four its steady change.
 type Curve struct {
 	t0 waveform.Second
 	x  [3]float64 // times of the points after the first, seconds
@@ -94,8 +92,7 @@ func (c *Curve) At(t waveform.Second) quantity.Crank {
 }
 
 // Jerk is the size of the cubic term over a time dt: nought at constant acceleration, of the size of the points'
-// scatter otherwise, and
-// large where acceleration changed abruptly.
+// scatter otherwise, and large where acceleration changed abruptly.
 func (c *Curve) Jerk(dt waveform.Second) quantity.Crank {
 	d := float64(dt)
 	return quantity.Crank(math.Abs(c.c[3]) * d * d * d)

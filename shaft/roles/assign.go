@@ -34,8 +34,7 @@ func (a *Assignment) Role(i int) terms.Role {
 }
 
 // Points, in the manner of log odds: about one for "rather so", three for "hardly otherwise". They were chosen by
-// reasoning about
-// the signals, not fitted.
+// reasoning about the signals, not fitted.
 const (
 	ptMetal    = 2.0   // width grows with period, where metal is expected
 	ptTime     = 1.5   // width stays with period, where time is expected
@@ -332,17 +331,15 @@ func (j *Judge) weighMark(crank, cam, mark int) (points float64, vanes int) {
 // few takes points off what rests on a handful of intervals.
 func few(n int) float64 { return 1.5 / float64(n) }
 
-// A clock runs evener than any shaft: the blocks of a running engine's periods differ by more than clockWander, and
-// no vane wheel and
-// no cam vane is there for just half the time.
+// A clock runs evener than any shaft: the blocks of a running engine's periods differ by more than clockWander, and no
+// vane wheel and no cam vane is there for just half the time.
 const (
 	clockWander = 3e-4
 	clockDuty   = 0.03
 )
 
 // plainClock says that nothing but clocks from one source would be crank and cam or mark: they keep one period
-// throughout, and either all
-// are square, or no cam with spark or mark beside it bears the shaft out.
+// throughout, and either all are square, or no cam with spark or mark beside it bears the shaft out.
 func (j *Judge) plainClock(a Assignment) bool {
 	missing := j.facts.Cylinders == 0 || j.facts.Cam.Stated && a.Cam < 0
 	if len(a.Sparks) > 0 && !missing {

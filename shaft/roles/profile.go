@@ -59,8 +59,7 @@ type Profile struct {
 }
 
 // metal and time say how the pulse width answers to the period, where that is known. What lasts longer than any dwell
-// is not time: on the
-// starter compression makes vanes look so.
+// is not time: on the starter compression makes vanes look so.
 func (p *Profile) metal() bool { return p.GrowthKnown && p.Growth >= grows && !p.left() }
 func (p *Profile) time() bool {
 	return p.GrowthKnown && p.Growth <= stays && math.Min(p.High, p.Low) < longestDwell || p.left()
@@ -179,9 +178,8 @@ func (p *Profile) measure(c waveform.Channel, short int, start, end waveform.Sec
 	p.NarrowHigh = p.Duty <= 0.5
 	p.Growth, p.GrowthKnown = growth(high, low, period, p.NarrowHigh, speedVaries)
 	// A dwell that takes more than half of the time is the longer state. The shorter one is then what is left of the
-	// period and grows
-	// faster than that, as no metal does; where it does not tell, only a wide range of speeds shows that the longer
-	// state stays.
+	// period and grows faster than that, as no metal does; where it does not tell, only a wide range of speeds shows
+	// that the longer state stays.
 	varies := 5 * speedVaries
 	if p.GrowthKnown && p.Growth > outgrows {
 		varies = speedVaries
@@ -219,8 +217,7 @@ func (p *Profile) pulses() (high, low, period []float64) {
 func blocksOf(n int) int { return max(2, min(12, n/8)) }
 
 // growth is the slope of ln(mean width) against ln(mean period) over blocks of pulses. It is not known where its own
-// standard
-// uncertainty leaves metal and time a few steps apart.
+// standard uncertainty leaves metal and time a few steps apart.
 func growth(high, low, period []float64, narrowHigh bool, varies float64) (slope float64, known bool) {
 	width := high
 	if !narrowHigh {

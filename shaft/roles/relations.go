@@ -17,8 +17,8 @@ type ratio struct {
 }
 
 // between counts pulses of a between every stride-th rising edge of b. Where those fall together with edges of a, the
-// slightest play
-// moves pulses from one side to the other; then b's falling edges stand clear and count nearly always the same.
+// slightest play moves pulses from one side to the other; then b's falling edges stand clear and count nearly always
+// the same.
 func between(a, b *Profile, stride int) ratio {
 	r := count(a.Rise, b.Rise, stride)
 	if clear := count(a.Rise, b.Fall, stride); r.share < 0.9 && clear.share > 0.97 && clear.n >= 4 {
@@ -85,10 +85,8 @@ func within(t []waveform.Second, lo, hi waveform.Second) int {
 }
 
 // held says how well the edges of b keep their place between the edges of a over the whole stretch: 1 where every
-// stride-th one
-// stands at the same share of its interval, near nought where b runs by a clock of its own. It is the length of the
-// mean of the places
-// as points on a circle. 1 where there is too little to tell.
+// stride-th one stands at the same share of its interval, near nought where b runs by a clock of its own. It is the
+// length of the mean of the places as points on a circle. 1 where there is too little to tell.
 func held(a, b []waveform.Second, stride int) float64 {
 	places := make([]struct{ c, s, n float64 }, stride)
 	j := 0
@@ -189,8 +187,7 @@ func smoothest(t []waveform.Second, stride int, open bool) float64 {
 }
 
 // Unevenness is the median difference between neighbouring intervals, as a share of the interval, with a change of
-// speed over the cycle
-// of n pulses taken out.
+// speed over the cycle of n pulses taken out.
 func Unevenness(t []waveform.Second, n int) float64 {
 	var d []float64
 	for i := n; n > 1 && i+n < len(t); i++ {

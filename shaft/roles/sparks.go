@@ -65,8 +65,7 @@ func (j *Judge) weighSpark(x, crank, vanes int) float64 {
 }
 
 // tight is how tightly any edge of channel b follows any of channel a: the least of follows, +Inf where it cannot be
-// told. What fires
-// once a cycle is compared from one firing to the next.
+// told. What fires once a cycle is compared from one firing to the next.
 func (j *Judge) tight(a, b, vanes int) float64 {
 	stride := vanes
 	if rateBetween(j.ps[a].Rise, j.ps[b].Rise)*float64(vanes) < 1.5 {
@@ -95,11 +94,9 @@ const (
 )
 
 // findCrosstalk tells inputs with nothing connected: they change only when another channel's spark jumps. A clamp on
-// one wire does so too,
-// but with the same firings of a cycle, and each of those; crosstalk comes and goes, or comes with the sparks of all
-// cylinders. A clamp
-// that sees all cylinders beside a driver that does is told by its name alone; it would tell nothing that the driver
-// does not.
+// one wire does so too, but with the same firings of a cycle, and each of those; crosstalk comes and goes, or comes
+// with the sparks of all cylinders. A clamp that sees all cylinders beside a driver that does is told by its name
+// alone; it would tell nothing that the driver does not.
 func (j *Judge) findCrosstalk() {
 	for _, x := range j.who {
 		p := j.ps[x]

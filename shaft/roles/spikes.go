@@ -22,8 +22,7 @@ type state struct {
 }
 
 // withoutSpikes leaves out what crossfire and noise put into a channel: states far shorter than others of the same
-// level near by.
-// A clamp's pulses are all short, and stay.
+// level near by. A clamp's pulses are all short, and stay.
 func withoutSpikes(rise, fall []waveform.Second) (r, f []waveform.Second) {
 	states, shortest := statesBetween(rise, fall)
 	if shortest >= spikeMost {
@@ -100,9 +99,8 @@ func spikeBounds(states []state, high bool) []float64 {
 	return bounds
 }
 
-// Quiet leaves spikes out of a channel that rings, as its edges come: a change of level counts where it lasts at
-// least as long as no spike
-// does, and then from the first edge of the ringing before it.
+// Quiet leaves spikes out of a channel that rings, as its edges come: a change of level counts where it lasts at least
+// as long as no spike does, and then from the first edge of the ringing before it.
 type Quiet struct {
 	level, raw, known bool
 	open              bool            // edges since the last whole state

@@ -9,8 +9,7 @@ import (
 )
 
 // Train is how a controller that gives several sparks a firing, or a clamp whose wire rings, shows: pulses close
-// together in time,
-// the first of which is the one that was timed.
+// together in time, the first of which is the one that was timed.
 type Train struct {
 	Gap     waveform.Second // pulses that begin within this of the one before belong to it; 0: there are no trains
 	Pulses  float64         // mean number in a train, of the trains alone
@@ -28,8 +27,7 @@ const (
 // withoutTrains finds trains and leaves out their later pulses.
 //
 // The times between pulses then fall into two groups with nothing between them, the shorter ones no longer than
-// trainLongest and all
-// about equally long, whatever the speed.
+// trainLongest and all about equally long, whatever the speed.
 func withoutTrains(rise, fall []waveform.Second) (r, f []waveform.Second, t Train) {
 	states, _ := statesBetween(rise, fall)
 	if len(states) < 4*trainFewest {

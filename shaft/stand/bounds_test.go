@@ -16,9 +16,9 @@ type bound struct {
 	class bool    // also tested class by class, by what chance allows
 }
 
-// bounds are all limits of the report. An interval of 95 % leaves the truth outside in 5 of 100 cases. That it leaves it outside less often
-// is no fault here: with ± 0.5° for the mark's place, a rectangular distribution, the intervals are wide by the rules of the GUM, which
-// reckons with its standard deviation.
+// bounds are all limits of the report. An interval of 95 % leaves the truth outside in 5 of 100 cases. That it leaves
+// it outside less often is no fault here: with ± 0.5° for the mark's place, a rectangular distribution, the intervals
+// are wide by the rules of the GUM, which reckons with its standard deviation.
 var bounds = []bound{
 	{ofRoles, true, 0.003, 0.003, false},
 	{ofRoles, false, 0.03, 0.01, false},

@@ -12,11 +12,9 @@ type Row[T any] interface {
 	Join(other *T, f float64) // adds f times the other's sums
 }
 
-// Stretches keeps sums over stretches of a recording, each so many cycles long. When all rows are used, neighbours
-// are joined and
-// stretches become twice as long: 32 to 64 stretches of any recording, in bounded memory. Firings inside a stretch
-// may depend on one
-// another; stretches hardly do.
+// Stretches keeps sums over stretches of a recording, each so many cycles long. When all rows are used, neighbours are
+// joined and stretches become twice as long: 32 to 64 stretches of any recording, in bounded memory. Firings inside a
+// stretch may depend on one another; stretches hardly do.
 type Stretches[T any, P Row[T]] struct {
 	empty func() T
 	size  int // cycles a row
@@ -94,10 +92,9 @@ func Total[T any, P Row[T]](empty func() T, parts []T) T {
 }
 
 // Jackknife is the estimate over all parts with the covariance of its values, from leaving out each part in turn
-// (delete-one-group
-// jackknife: Efron and Tibshirani, An Introduction to the Bootstrap, ch. 11). ok is false where the estimate cannot
-// be made. The
-// covariance is nil with fewer than three parts, and where the estimate fails with one part left out.
+// (delete-one-group jackknife: Efron and Tibshirani, An Introduction to the Bootstrap, ch. 11). ok is false where the
+// estimate cannot be made. The covariance is nil with fewer than three parts, and where the estimate fails with one
+// part left out.
 func Jackknife[T any, P Row[T]](empty func() T, parts []T, of func(P) ([]float64, bool)) (value []float64,
 	cov [][]float64, ok bool) {
 	if len(parts) == 0 {

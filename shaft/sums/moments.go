@@ -40,8 +40,7 @@ func (m *Moments) Join(o *Moments, f float64) {
 type Basis [3]bool
 
 // Solve gives the coefficients of least squares over the functions in use, noughts elsewhere, and the sum of squared
-// residuals.
-// ok is false where there are too few values or the functions cannot be told apart.
+// residuals. ok is false where there are too few values or the functions cannot be told apart.
 func (m *Moments) Solve(use Basis) (c [3]float64, rss float64, ok bool) {
 	full := [3][4]float64{{m.N, m.X, m.Z, m.Y}, {m.X, m.XX, m.XZ, m.YX}, {m.Z, m.XZ, m.ZZ, m.YZ}}
 	var idx []int

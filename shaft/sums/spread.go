@@ -1,6 +1,5 @@
 // Package sums describes many values by few: means, medians, least squares over moments, and the uncertainty of an
-// estimate
-// from a recording whose neighbouring values are not independent.
+// estimate from a recording whose neighbouring values are not independent.
 package sums
 
 import (
@@ -25,8 +24,7 @@ func Median(v []float64) float64 {
 }
 
 // Spread gives the median and 1.4826 times the median distance from it: the standard deviation of a normal
-// distribution,
-// unmoved by strays (Hampel 1974).
+// distribution, unmoved by strays (Hampel 1974).
 func Spread(v []float64) (middle, sd float64) {
 	middle = Median(v)
 	w := make([]float64, len(v))
@@ -37,8 +35,7 @@ func Spread(v []float64) (middle, sd float64) {
 }
 
 // Mean gathers the mean and the standard deviation of values by sums of their distances from the first and of the
-// squares of these:
-// what cancels is never more than n times what is left, ample for 10⁸ values.
+// squares of these: what cancels is never more than n times what is left, ample for 10⁸ values.
 type Mean struct {
 	N      int64
 	first  float64

@@ -22,9 +22,8 @@ const MostVanes = 64
 // NotStated stands for an angle that nobody stated.
 var NotStated = quantity.Crank(math.NaN())
 
-// Facts are what is known before the recording is read: what was stated with it, and what the job card says. Angles
-// are crank degrees;
-// those that nobody stated are NaN, counts are 0, lists are nil.
+// Facts are what is known before the recording is read: what was stated with it, and what the job card says. Angles are
+// crank degrees; those that nobody stated are NaN, counts are 0, lists are nil.
 type Facts struct {
 	Roles      map[string]Role // channel name to role, as stated
 	Cylinders  int

@@ -1,6 +1,5 @@
 // Package terms holds the words that all rooms of shaft share: the roles of channels, what was stated before a
-// recording is read,
-// and what a finding is.
+// recording is read, and what a finding is.
 package terms
 
 import "fmt"

@@ -25,8 +25,7 @@ type Seen struct {
 // Uncertainty that no scatter shows.
 const (
 	// lawFloor is what is left in doubt of offset and line however many firings there are: a controller's arithmetic,
-	// the motion between
-	// edges that no cubic follows. Standard uncertainty in degrees (assumed).
+	// the motion between edges that no cubic follows. Standard uncertainty in degrees (assumed).
 	lawFloor = 0.004
 	// edgeAssumed is what an active edge that nothing told may move the line by while speed changes, degrees (assumed).
 	edgeAssumed = 0.25
@@ -115,9 +114,8 @@ func (f *fit) firings(s *set) *sums.Moments {
 }
 
 // Fit makes the result; nil where there is no mark or there are no firings to fit. told says that cylinders were told
-// apart, all that
-// the recording holds all speeds in one; others are the moments of where the crank pickup's other edges stand after
-// each vane, on x and 1/x².
+// apart, all that the recording holds all speeds in one; others are the moments of where the crank pickup's other edges
+// stand after each vane, on x and 1/x².
 func (g *Gather) Fit(run, slow Seen, told bool, others []sums.Moments) *Timing {
 	if !g.l.Mark.On || !g.sparks() {
 		return nil
@@ -206,9 +204,9 @@ func (f *fit) chooseLaw(s *set, r *Timing) {
 	}
 }
 
-// nearestSpark moves the errors by whole firing intervals to the spark nearest to its command, where the controller
-// acts on the other edge
-// of the vanes: its spark may come after the next active edge, and would be taken for that firing's.
+// nearestSpark moves the errors by whole firing intervals to the spark nearest to its command, where the
+// controller acts on the other edge of the vanes: its spark may come after the next active edge, and would be
+// taken for that firing's.
 func (f *fit) nearestSpark(r *Timing, v []float64) {
 	if f.l.Acts != wheel.ActsOther || f.l.Uneven {
 		return
@@ -226,8 +224,7 @@ func (f *fit) nearestSpark(r *Timing, v []float64) {
 }
 
 // response is how least squares moves the line, degrees and degrees per 1000 rpm, for what is in doubt of the ripple;
-// as a standard
-// uncertainty. Where the ripple is fitted, what its own square does at the lowest speed is left in doubt.
+// as a standard uncertainty. Where the ripple is fitted, what its own square does at the lowest speed is left in doubt.
 func (f *fit) response(s *set) (offset, slope float64) {
 	if s.mark.N == 0 {
 		return 0, 0
@@ -246,8 +243,7 @@ func (f *fit) response(s *set) (offset, slope float64) {
 }
 
 // hidden is the standard uncertainty that scatter does not show, at n rpm: a ripple that is not fitted, the ticks of
-// the clock, an active
-// edge that was assumed, the floor.
+// the clock, an active edge that was assumed, the floor.
 func (f *fit) hidden(s *set, n float64) float64 {
 	offset, slope := f.response(s)
 	clock := 6 * n * f.tick / math.Sqrt(12*math.Max(1, s.mark.N))
@@ -314,11 +310,9 @@ func (f *fit) fill(r *Timing, v []float64, cov [][]float64, s *set) {
 	f.leftOut(r)
 }
 
-// slowEnough is the speed, rpm, up to which a second one three times as fast is asked for where no card tells how
-// fast the engine may
-// go (assumed: 3600 rpm is within the reach of the trade's engines). From there on a slower one is asked for: it
-// never harms, and half
-// the speed tells housing from delay too.
+// slowEnough is the speed, rpm, up to which a second one three times as fast is asked for where no card tells how fast
+// the engine may go (assumed: 3600 rpm is within the reach of the trade's engines). From there on a slower one is asked
+// for: it never harms, and half the speed tells housing from delay too.
 const slowEnough = 1200
 
 // askNext is the speed to record next.

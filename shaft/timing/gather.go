@@ -1,19 +1,15 @@
-// Package timing turns thousands of firings, and a mark once a turn at TDC, into the timing error against speed:
-// offset and delay, with
-// uncertainties, by cylinder, and what would take them out.
+// Package timing turns thousands of firings, and a mark once a turn at TDC, into the timing error against speed: offset
+// and delay, with uncertainties, by cylinder, and what would take them out.
 //
 // A controller that sees one edge a firing waits T·(L−a)/S after it, T being its last interval and S the degrees of
-// that. In these terms
-// the wait t gives S·t/T = L − a + 6·n·(τ−c)·10⁻⁶ with n the mean speed of that last interval, exactly so at any
-// motion (trade sums,
-// "what the controller can know"). The mark gives L as it stands in metal, against speed. Both lines together are the
-// timing error
-// e(n) = b − 6·n·(τ−c)·10⁻⁶, early positive, as it is at steady speed.
+// that. In these terms the wait t gives S·t/T = L − a + 6·n·(τ−c)·10⁻⁶ with n the mean speed of that last interval,
+// exactly so at any motion (trade sums, "what the controller can know"). The mark gives L as it stands in metal,
+// against speed. Both lines together are the timing error e(n) = b − 6·n·(τ−c)·10⁻⁶, early positive, as it is at
+// steady speed.
 //
-// Uncertainties by scatter come from leaving out whole stretches of the recording in turn, so that neighbouring
-// firings need not be
-// independent. To these come what no scatter shows: the mark's place, and what compression does to the motion between
-// edges.
+// Uncertainties by scatter come from leaving out whole stretches of the recording in turn, so that neighbouring firings
+// need not be independent. To these come what no scatter shows: the mark's place, and what compression does to the
+// motion between edges.
 package timing
 
 import (
@@ -165,8 +161,7 @@ func (g *Gather) parts(all bool) []row {
 }
 
 // moved is how much the vanes' places found over the whole recording shift the mark against its distance as measured
-// with the places
-// learnt from the first stretch. The cubic through the four vanes around the mark weighs them.
+// with the places learnt from the first stretch. The cubic through the four vanes around the mark weighs them.
 func (s *set) moved(l *wheel.Layout) float64 {
 	n := l.N
 	if s.cycles < 1 || n < 2 {

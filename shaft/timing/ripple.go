@@ -9,19 +9,17 @@ import (
 	"phasewright/shaft/wheel"
 )
 
-// Compression makes a crank run unevenly: speed dips at every TDC. Active edges, one a firing, all stand at the same
-// place of that dip
-// and do not show it; what lies between two of them, such as the mark, seems to stand beside its place.
+// Compression makes a crank run unevenly: speed dips at every TDC. Active edges, one a firing, all stand at the
+// same place of that dip and do not show it; what lies between two of them, such as the mark, seems to stand beside
+// its place.
 //
 // The speed is n·(1 + κ·E(θ)/x²) with x = n/1000 rpm: the energy that compression takes and gives back is the same at
-// all speeds, so its
-// share falls with the square of speed. E is a bump at each TDC, with a swing of one. A place θ between the passes
-// then seems to stand
-// −κ·bend(θ)/x² off, where bend is the integral of E less the curve through the passes of it.
+// all speeds, so its share falls with the square of speed. E is a bump at each TDC, with a swing of one. A place θ
+// between the passes then seems to stand −κ·bend(θ)/x² off, where bend is the integral of E less the curve through the
+// passes of it.
 //
 // The crank pickup's other edges are metal and stand still, so how they seem to move with speed gives κ. Where they
-// cannot tell, κ lies
-// anywhere between none and what is usual.
+// cannot tell, κ lies anywhere between none and what is usual.
 type ripple struct {
 	kappa, u float64
 	atMark   float64 // bend at the mark, degrees, mean of its two places in the cycle
@@ -181,8 +179,7 @@ func (r *ripple) unsure() float64 {
 }
 
 // second is what the square of the ripple's share adds at the speed x, degrees times x²: where speed swings by half,
-// half of the dip's
-// effect again.
+// half of the dip's effect again.
 func (r *ripple) second(x float64) float64 {
 	k := r.kappa + r.u
 	return 0.5 * math.Abs(r.atMark) * k * math.Min(1, k/(x*x))

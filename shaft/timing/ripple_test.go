@@ -22,8 +22,8 @@ func four() *wheel.Layout {
 	return &wheel.Layout{Facts: &terms.Facts{}, Assigned: roles.Assignment{Vanes: 4}, Wheel: w, Mark: wheel.MarkPlace{On: true, At: 50}}
 }
 
-// The bend by another way: the angle is integrated with small steps along a crank whose speed dips as the model says, and what lies
-// between the passes is placed by a cubic through four of them.
+// The bend by another way: the angle is integrated with small steps along a crank whose speed dips as the model says,
+// and what lies between the passes is placed by a cubic through four of them.
 func TestBendAgainstIntegration(t *testing.T) {
 	l := four()
 	const kappa, x = 0.02, 1.0 // small, so that the linear term is all

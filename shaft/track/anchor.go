@@ -99,8 +99,7 @@ func (c *anchor) dropStrays(t *Track) {
 }
 
 // passed takes the events of the interval that begins at pass i: first the reference edges are sought, since they may
-// renumber the vanes,
-// then those that do not belong to the series are taken out.
+// renumber the vanes, then those that do not belong to the series are taken out.
 func (c *anchor) passed(t *Track, i int64, events []Event) {
 	if t.At(i+1).Missing >= 3 {
 		c.stray = c.stray[:0]
@@ -166,9 +165,8 @@ func (c *anchor) hang(t *Track, i int64, angle quantity.Crank) bool {
 	return true
 }
 
-// contradict takes a reference edge at a wrong place. One is noise. Two in a row at the same wrong place mean that
-// the vanes were
-// miscounted: sync was lost.
+// contradict takes a reference edge at a wrong place. One is noise. Two in a row at the same wrong place mean that the
+// vanes were miscounted: sync was lost.
 func (c *anchor) contradict(t *Track, i int64, p motion.Point) {
 	if n := len(c.stray); n > 0 {
 		last := c.stray[n-1]

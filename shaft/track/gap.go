@@ -54,9 +54,8 @@ const (
 
 // judgeGap tells a dropout from an engine that stopped, once the speed after it is known (NaN: the recording ended).
 //
-// An engine cannot stop between two vanes from speed n unless it slows faster than 3·n²/step rpm/s. Other channels
-// that go on tell a
-// dropout too.
+// An engine cannot stop between two vanes from speed n unless it slows faster than 3·n²/step rpm/s. Other channels that
+// go on tell a dropout too.
 func (t *Track) judgeGap(after quantity.Speed) {
 	g := t.gap
 	t.gap = gap{}

@@ -8,15 +8,12 @@ import (
 	"phasewright/waveform"
 )
 
-// Which edge is which vane is explained by guesses. A guess takes each active edge for the next vane, the next but m
-// (m are missing), or
-// an extra pulse. It costs the sum of squared second differences of ln(speed), a measure of jerk that is free of
-// scale, plus a charge for
-// every missing and extra pulse. A start from rest at constant acceleration costs about 0.4 in all; a vane taken for
-// missing that was
-// there, or the other way round, 1.9 and more; the charge of 1 lies between. Combustion and cranking ripple of an
-// even wheel leave equal
-// intervals. The cheapest guesses are carried on side by side until all agree about an edge.
+// Which edge is which vane is explained by guesses. A guess takes each active edge for the next vane, the next but m (m
+// are missing), or an extra pulse. It costs the sum of squared second differences of ln(speed), a measure of jerk that
+// is free of scale, plus a charge for every missing and extra pulse. A start from rest at constant acceleration costs
+// about 0.4 in all; a vane taken for missing that was there, or the other way round, 1.9 and more; the charge of 1 lies
+// between. Combustion and cranking ripple of an even wheel leave equal intervals. The cheapest guesses are carried on
+// side by side until all agree about an edge.
 const (
 	// second difference of ln(speed) below which an edge stands just where it should: ripple stays below 0.02
 	evenStep     = 0.08
@@ -132,9 +129,8 @@ func newGuesser(w *wheel.Wheel) guesser {
 
 func (f *guesser) next(k int32) int32 { return int32(f.w.Next(int(k))) }
 
-// tooNarrow reports whether, with the edge taken for the next vane dt after the last, the pulse before it or after
-// the last one would be
-// far too narrow for metal.
+// tooNarrow reports whether, with the edge taken for the next vane dt after the last, the pulse before it or after the
+// last one would be far too narrow for metal.
 func (f *guesser) tooNarrow(g *guess, e crankEdge, next int32, dt waveform.Second) bool {
 	start := g.began(e)
 	return e.t-start < f.leastLead[next]*dt || start-g.t < f.leastTail[g.vane]*dt && start > g.t
@@ -275,9 +271,8 @@ func (f *guesser) prune(all []guess) {
 	}
 }
 
-// settle hands on what all guesses agree about, and the cheapest one's oldest decision when it has waited long
-// enough. The newest
-// decision of a lone guess waits for one more edge: a stray just before a true edge looks well until then.
+// settle hands on what all guesses agree about, and the cheapest one's oldest decision when it has waited long enough.
+// The newest decision of a lone guess waits for one more edge: a stray just before a true edge looks well until then.
 func (f *guesser) settle() {
 	for f.live[0].n > 1 {
 		d := f.live[0].open[0]

@@ -26,8 +26,7 @@ type Passes struct {
 	Head  int64 // passes so far
 	First int64 // first pass of this run of the track
 	// degrees of the whole cycles up to the last pass: places count from them, since adding step to step would add up
-	// what each is
-	// rounded by
+	// what each is rounded by
 	base quantity.Crank
 }
 

@@ -9,8 +9,9 @@ import (
 	"phasewright/waveform"
 )
 
-// After millions of vanes, whose learnt steps are no round numbers, each still stands a whole number of cycles from its place on the
-// wheel: adding step to step would go wrong by up to half of what float64 tells apart each time, in the same direction.
+// After millions of vanes, whose learnt steps are no round numbers, each still stands a whole number of cycles from its
+// place on the wheel: adding step to step would go wrong by up to half of what float64 tells apart each time, in the
+// same direction.
 func TestPlacesDoNotDrift(t *testing.T) {
 	pos := []quantity.Crank{0, 90.123456789, 179.7, 270.7, 360, 450.2, 539.9, 630.05}
 	even := make([]quantity.Crank, 8)

@@ -37,8 +37,7 @@ func (s *Series) End(l *Passes) {
 }
 
 // Meet takes an event at the angle a: it gives the distance from its place, and whether it is one of the series. Ones
-// left out and ones
-// that do not belong are noted.
+// left out and ones that do not belong are noted.
 func (s *Series) Meet(l *Passes, a quantity.Crank, t waveform.Second) (off quantity.Crank, fits bool) {
 	q := math.Round(float64((a - s.At) / s.Period))
 	off = a - s.At - quantity.Crank(q)*s.Period

@@ -287,9 +287,8 @@ func (t *Track) numberByMark(i int64, events []Event) {
 	}
 }
 
-// fitting is by how many vanes the count would have to move so that an event so many degrees after vane k stands at
-// the place, and how
-// far off it would still be.
+// fitting is by how many vanes the count would have to move so that an event so many degrees after vane k stands at the
+// place, and how far off it would still be.
 func (t *Track) fitting(k int, within, place, period quantity.Crank) (best int, off quantity.Crank) {
 	off = quantity.Crank(math.Inf(1))
 	for d := range t.w.N {

@@ -22,10 +22,9 @@ const (
 // chooseActiveEdge settles which electrical edge of the crank pickup counts, and whether the controller acts on the
 // stated one.
 //
-// Two signs tell. The sparks scatter less about a line through the edge that they are timed from; and with a card,
-// the wait from that
-// edge is the lead less the commanded advance, while the other edge stands a vane's width away. The second needs no
-// scatter.
+// Two signs tell. The sparks scatter less about a line through the edge that they are timed from; and with a card, the
+// wait from that edge is the lead less the commanded advance, while the other edge stands a vane's width away. The
+// second needs no scatter.
 func (l *Layout) chooseActiveEdge(tick waveform.Second) {
 	p := l.Profiles[l.Assigned.Crank]
 	sparks := l.SparkTimes()

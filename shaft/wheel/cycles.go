@@ -48,8 +48,7 @@ func newCycles(active, refs []waveform.Second, n int) *cycles {
 func (c *cycles) length(i int) waveform.Second { return c.active[c.first[i+1]] - c.active[c.first[i]] }
 
 // curve is θ(t) over whole cycle i through vane 0 alone, one cycle apart, so that no other vane's error enters. ok is
-// false where
-// cycle i is of no use.
+// false where cycle i is of no use.
 func (c *cycles) curve(i int, longest waveform.Second) (motion.Curve, bool) {
 	if !c.whole[i] || c.length(i) > longest {
 		return motion.Curve{}, false
@@ -143,9 +142,8 @@ func middle(p []place, period quantity.Crank) quantity.Crank {
 	return motion.Wrap(base+quantity.Crank(sums.Median(d)), period)
 }
 
-// atRest is the place that p tends to at no speed, and how it moves, degrees per rpm: a pickup that answers late
-// moves it. Where speed
-// hardly varied it is the median place, not moving.
+// atRest is the place that p tends to at no speed, and how it moves, degrees per rpm: a pickup that answers late moves
+// it. Where speed hardly varied it is the median place, not moving.
 func atRest(p []place, period quantity.Crank) (at quantity.Crank, drift float64) {
 	at = middle(p, period)
 	if len(p) < 20 {
@@ -159,10 +157,8 @@ func atRest(p []place, period quantity.Crank) (at quantity.Crank, drift float64)
 }
 
 // overSpeed fits what off gives for each place, where it is less than most, as c₀ + c₁·x + c₂/x² with x in 1000 rpm:
-// the ripple of
-// compression falls with the square of speed, and can be told from the rest where speed varied threefold. ok is false
-// where it
-// varied by less than the given factor.
+// the ripple of compression falls with the square of speed, and can be told from the rest where speed varied threefold.
+// ok is false where it varied by less than the given factor.
 func overSpeed(p []place, most quantity.Crank, off func(place) quantity.Crank, varied float64) (c [3]float64, ok bool) {
 	var m sums.Moments
 	lo, hi := math.Inf(1), 0.0

@@ -53,8 +53,7 @@ func (l *Layout) findFirst() {
 const usualAdvance = 15
 
 // firstByMark takes the vane whose lead by a mark is the card's; without a card, the one whose usual spark then comes
-// nearest to a usual
-// advance. It is cylinder 1's or its companion's.
+// nearest to a usual advance. It is cylinder 1's or its companion's.
 func (l *Layout) firstByMark() bool {
 	if !l.Mark.On {
 		return false
@@ -75,7 +74,8 @@ func (l *Layout) firstByMark() bool {
 	return true
 }
 
-// Cylinder is the number of the cylinder that fires so many firings after cylinder 1: the card's, else its place in the order.
+// Cylinder is the number of the cylinder that fires so many firings after cylinder 1: the card's, else its place in
+// the order.
 func (l *Layout) Cylinder(firing int) int {
 	if o := l.Facts.Order; len(o) == l.N {
 		return o[firing]

@@ -47,11 +47,10 @@ type reading struct {
 
 // chooseSparkEdges tells for each spark channel which edge is the spark.
 //
-// Four readings are weighed: the pulse is the high or the low state, and it ends in the spark (a dwell) or begins
-// with it (a clamp). At
-// long dwell the shorter state is the time off, so that the length alone tells nothing: the card's dwell, its lead
-// and locked advance,
-// and the delay that follows are weighed too. Taking the wrong end makes a delay of the whole dwell.
+// Four readings are weighed: the pulse is the high or the low state, and it ends in the spark (a dwell) or begins with
+// it (a clamp). At long dwell the shorter state is the time off, so that the length alone tells nothing: the card's
+// dwell, its lead and locked advance, and the delay that follows are weighed too. Taking the wrong end makes a delay of
+// the whole dwell.
 func (l *Layout) chooseSparkEdges() {
 	crank := l.Profiles[l.Assigned.Crank]
 	for _, i := range l.Assigned.Sparks {
@@ -160,8 +159,7 @@ func tightness(w, other candidate) float64 {
 }
 
 // bornOut says whether the delay that an edge would have is one that signals have, and whether its wait is the card's
-// lead less the
-// locked advance.
+// lead less the locked advance.
 func (l *Layout) bornOut(w, other candidate) float64 {
 	points := 0.0
 	strange := func(c candidate) float64 { return math.Max(0, math.Max(leastDelay-c.delay, c.delay-mostDelay)) }

@@ -10,10 +10,9 @@ import (
 	"phasewright/waveform"
 )
 
-// wait is how a channel's edges come after the crank pickup's in the controller's own terms. A controller that sees
-// one edge a firing
-// waits T·(L−a)/S after it, T being its last interval and S the degrees of that. The edges that it makes so obey
-// S·t/T = L − a + 6·n·τ·10⁻⁶; others obey no such line. The commanded advance a, where it is known, is added.
+// wait is how a channel's edges come after the crank pickup's in the controller's own terms. A controller that sees one
+// edge a firing waits T·(L−a)/S after it, T being its last interval and S the degrees of that. The edges that it makes
+// so obey S·t/T = L − a + 6·n·τ·10⁻⁶; others obey no such line. The commanded advance a, where it is known, is added.
 type wait struct {
 	atRest  float64 // S·t/T + a at no speed, degrees; at the mean speed where speed did not vary enough
 	delay   float64 // µs; NaN: speed did not vary enough
@@ -25,8 +24,7 @@ type wait struct {
 }
 
 // waitOf fits the edges b after the crank pickup's edges a of one kind. Each place in the cycle has its own level, so
-// that
-// odd-fire intervals and bent vanes do not count as scatter.
+// that odd-fire intervals and bent vanes do not count as scatter.
 func (l *Layout) waitOf(a, b []waveform.Second) wait {
 	vanes := l.Assigned.Vanes
 	w := wait{atRest: math.NaN(), delay: math.NaN(), uDelay: math.Inf(1), scatter: math.NaN()}

@@ -9,8 +9,9 @@ import (
 	"phasewright/waveform"
 )
 
-// By hand: a controller of an even four that waits T·(L−a)/180 + τ after each edge, with L − a = 40° and τ = 120 µs, while the crank
-// speeds up evenly. The line gives both back; the other end of a dwell of 2 ms gives a delay of 120 − 2000 µs. All figures are invented.
+// By hand: a controller of an even four that waits T·(L−a)/180 + τ after each edge, with L − a = 40° and τ = 120 µs,
+// while the crank speeds up evenly. The line gives both back; the other end of a dwell of 2 ms gives a delay of 120 −
+// 2000 µs. All figures are invented.
 func TestWaitObeysTheLaw(t *testing.T) {
 	const wait, delay, dwell = 40.0, 120e-6, 2e-3
 	at := func(deg float64) float64 { // θ = 6·(1000·t + 600·t²/2)

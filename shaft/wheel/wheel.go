@@ -1,10 +1,8 @@
 // Package wheel says where the vanes stand: it learns the crank pickup's wheel from the first stretch of a recording,
-// lays the nominal
-// firing intervals under it, and finds where cam, mark and sparks stand on it.
+// lays the nominal firing intervals under it, and finds where cam, mark and sparks stand on it.
 //
 // Angles are crank degrees in running direction. Vane 0 is the one whose active edge comes first after the cam's
-// reference edge;
-// places on the wheel count from its nominal place.
+// reference edge; places on the wheel count from its nominal place.
 package wheel
 
 import (
@@ -72,9 +70,8 @@ func (w *Wheel) Late(k int) quantity.Crank { return w.Pos[k] - w.Nominal[k] }
 // OtherAfter is how far the pickup's other edge stands after active edge k; NaN where it is not known.
 func (w *Wheel) OtherAfter(k int) quantity.Crank { return w.Other[k] - w.Pos[k] }
 
-// bookIntervals are nominal intervals for measured places where no card gives them: even where every interval is
-// within 3° or 4 % of
-// it, else the nearest whole degrees that sum to a cycle.
+// bookIntervals are nominal intervals for measured places where no card gives them: even where every interval is within
+// 3° or 4 % of it, else the nearest whole degrees that sum to a cycle.
 func bookIntervals(pos []quantity.Crank) (intervals []quantity.Crank, even bool) {
 	n := len(pos)
 	step := motion.Cycle / float64(n)

@@ -9,8 +9,8 @@ import (
 	"phasewright/waveform/block"
 )
 
-// mixed is an invented table whose columns change their form now and then: places, signs, exponents, quotes, gaps, blank
-// lines, lines with empty cells behind them.
+// mixed is an invented table whose columns change their form now and then: places, signs, exponents, quotes, gaps,
+// blank lines, lines with empty cells behind them.
 func mixed(rng *rand.Rand, sep, end string, rows int) []byte {
 	text := []byte("time" + sep + "a" + sep + "b" + sep + "c" + end)
 	forms := []string{"%.4f", "%.2f", "%.0f", "%.9f", "%.15f", "%.5E", `"%.3f"`, " %.1f ", "%.20f"}

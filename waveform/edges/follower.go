@@ -46,8 +46,7 @@ func NewFollower(channels []block.Channel, glitch block.Second, sink Sink) *Foll
 // detector finds the edges of one channel, a block of samples after the other. No sample of a block is NaN.
 type detector interface {
 	// still is 0 unless samples between these extremes cannot hold an edge: then it is how many of the last of them
-	// pass
-	// wants.
+	// pass wants.
 	still(least, largest float64) int
 	pass(last []float64, c *block.Clock, n int) // takes n samples that are still, by the last of them, whose clock c is
 	search(v []float64, c *block.Clock)

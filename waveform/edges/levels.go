@@ -19,8 +19,7 @@ type byLevels struct {
 	mid       float64
 	atSample  bool // logic, or values that hold: the edge stands at the sample that shows the new state
 	// tooth: a saw-tooth. Its sharp fall is timed half-way between the values before and after it, since teeth differ
-	// in
-	// height.
+	// in height.
 	tooth      bool
 	state      int8 // -1 low, +1 high, 0 not yet known
 	prev       float64

@@ -16,8 +16,7 @@ type Finding struct {
 	noise     float64
 	share     float64 // ByLevels: half the hysteresis, as a share of the amplitude
 	// lesser is the height of the least pulses where the supply sags, 0 where all are alike; by levels it counts from
-	// the
-	// low one up, or below nought from the high one down.
+	// the low one up, or below nought from the high one down.
 	lesser    float64
 	step      float64 // ByChanges
 	span      int     // ByChanges: samples over which a change counts

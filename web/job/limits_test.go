@@ -10,7 +10,8 @@ import (
 	"phasewright/web/webtest"
 )
 
-// With the bar on the crank no look may be advised that turns the starter or runs the engine; a job not worked by the order has no limits.
+// With the bar on the crank no look may be advised that turns the starter or runs the engine; a job not worked by the
+// order has no limits.
 func TestLimitsOfThePlant(t *testing.T) {
 	s := webtest.NewShop(t)
 	id := s.NewJob()

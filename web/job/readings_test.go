@@ -105,7 +105,8 @@ func TestWithdrawnReadingLeavesTheFitNotTheRecord(t *testing.T) {
 	}
 }
 
-// A housing turn against the rotor advances, one with it retards: twice its degrees on the crank. Readings before and after it fit one line.
+// A housing turn against the rotor advances, one with it retards: twice its degrees on the crank. Readings before and
+// after it fit one line.
 func TestCorrectionMovesWhatWasReadBefore(t *testing.T) {
 	correctionMoves(t, "5", "against the rotor") // 3° late everywhere
 	correctionMoves(t, "11", "with the rotor")   // 3° early

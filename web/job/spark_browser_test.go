@@ -11,7 +11,8 @@ import (
 	"phasewright/web/webtest"
 )
 
-// The sliders by keyboard: each press is answered by the server, the address follows, a reload shows the same; a bad value says so at its field.
+// The sliders by keyboard: each press is answered by the server, the address follows, a reload shows the same; a bad
+// value says so at its field.
 func TestSparkSlidersByKeyboard(t *testing.T) {
 	s := webtest.NewShop(t)
 	job := sparkJob(s, "sandpiper")
@@ -89,7 +90,8 @@ func TestSparkWithoutScript(t *testing.T) {
 	p.WaitSource("now 3.2 ms")
 }
 
-// The page keeps the rules of WCAG 2.2 A and AA that axe-core can check, in both looks; fingers find every target; nothing runs out at any width or text size.
+// The page keeps the rules of WCAG 2.2 A and AA that axe-core can check, in both looks; fingers find every target;
+// nothing runs out at any width or text size.
 func TestSparkIsForEverybody(t *testing.T) {
 	checker := webtest.Axe(t)
 	s := webtest.NewShop(t)

@@ -21,7 +21,8 @@ import (
 	"phasewright/web/webtest"
 )
 
-// The whole order of work can be ticked through the pages without script, and the readings taken on the way stand on the readings page.
+// The whole order of work can be ticked through the pages without script, and the readings taken on the way stand on
+// the readings page.
 func TestOrderOfWorkWithoutScript(t *testing.T) {
 	s := webtest.NewShop(t)
 	job := s.NewJob()
@@ -130,7 +131,8 @@ func TestStepRefusedAndOverridden(t *testing.T) {
 	webtest.WantIn(t, page, "overridden by Ben Foreman") // it stays
 }
 
-// A wrong figure is refused with the branch to take and what was typed still there; the same form sent twice counts once.
+// A wrong figure is refused with the branch to take and what was typed still there; the same form sent twice
+// counts once.
 func TestStepFiguresAndDoubleSending(t *testing.T) {
 	s := webtest.NewShop(t)
 	job := s.NewJob()
@@ -198,7 +200,8 @@ func TestStepsCountForTheReadings(t *testing.T) {
 	}
 }
 
-// On a phone: one step a screen, nothing wider than the screen, big targets; another phone's tick arrives by itself. STEPS=folder keeps pictures.
+// On a phone: one step a screen, nothing wider than the screen, big targets; another phone's tick arrives by itself.
+// STEPS=folder keeps pictures.
 func TestStepsOnAPhone(t *testing.T) {
 	s := webtest.NewShop(t)
 	base, _ := s.Listen()
@@ -260,7 +263,8 @@ func TestStepsOnAPhone(t *testing.T) {
 	}
 }
 
-// The step that marks the damper shows it, with the distance of the trigger lead beside the arc (work boat, invented: π·168·60/360 = 88.0 mm).
+// The step that marks the damper shows it, with the distance of the trigger lead beside the arc (work boat, invented:
+// π·168·60/360 = 88.0 mm).
 func TestMarkStepShowsTheDamper(t *testing.T) {
 	s := webtest.NewShop(t)
 	job := s.NewJob()

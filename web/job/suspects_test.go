@@ -13,7 +13,8 @@ import (
 	"phasewright/web/webtest"
 )
 
-// The job's own readings are weighed without retyping; what is entered moves the ranking and is recorded only when it is kept.
+// The job's own readings are weighed without retyping; what is entered moves the ranking and is recorded only when it
+// is kept.
 func TestSuspectsOfAJob(t *testing.T) {
 	s := webtest.NewShop(t)
 	job := s.NewJob()
@@ -53,7 +54,8 @@ func TestSuspectsOfAJob(t *testing.T) {
 	}
 }
 
-// A job with a whole table of readings is weighed like one with few. The readings are invented: 4° early at every speed.
+// A job with a whole table of readings is weighed like one with few. The readings are invented: 4° early at
+// every speed.
 func TestSuspectsOfAJobWithManyReadings(t *testing.T) {
 	s := webtest.NewShop(t)
 	job := s.NewJob()

@@ -27,7 +27,8 @@ func quietConsole(t *testing.T, screens ...*webtest.Screen) {
 	}
 }
 
-// Two screens on one bench see the same: words, lamps, traces, and where everything stands; the second takes over and the first is told.
+// Two screens on one bench see the same: words, lamps, traces, and where everything stands; the second takes over and
+// the first is told.
 func TestTwoScreensOnOneBench(t *testing.T) {
 	s := webtest.NewShop(t)
 	base, _ := s.Listen()
@@ -91,7 +92,8 @@ func sameTurn(a, b string) bool {
 	return d < 0.3 && d > -0.3
 }
 
-// The instructor's screen hides a fault, the class sees that something is hidden and works, the reveal shows all what it was and what was done.
+// The instructor's screen hides a fault, the class sees that something is hidden and works, the reveal shows all what
+// it was and what was done.
 func TestInstructorHidesAndReveals(t *testing.T) {
 	s := webtest.NewShop(t)
 	base, _ := s.Listen()
@@ -119,7 +121,8 @@ func TestInstructorHidesAndReveals(t *testing.T) {
 	quietConsole(t, host, class)
 }
 
-// An exercise from the list to the judge's word with the keyboard alone, worked as the trade does: crank to the lead, housing until the lamp just changes.
+// An exercise from the list to the judge's word with the keyboard alone, worked as the trade does: crank to the lead,
+// housing until the lamp just changes.
 func TestExerciseByKeyboardAlone(t *testing.T) {
 	s := webtest.NewShop(t)
 	base, _ := s.Listen()
@@ -183,7 +186,8 @@ func TestExerciseByKeyboardAlone(t *testing.T) {
 		p.Keys(key)
 		p.Wait(`document.querySelector("#cap").getAttribute("aria-valuetext") != ` + strconv.Quote(was))
 	}
-	// The vane pulls the lamp low as it comes: low means that the edge came too early, so with the rotor; high, against it.
+	// The vane pulls the lamp low as it comes: low means that the edge came too early, so with the rotor; high,
+	// against it.
 	coarse, back := kb.PageUp, kb.ArrowDown
 	if lamp() == "low" {
 		coarse, back = kb.PageDown, kb.ArrowUp

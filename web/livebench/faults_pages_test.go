@@ -12,7 +12,8 @@ import (
 	"phasewright/web/webtest"
 )
 
-// A class on phones sees the same bench; what is hidden is in no page and no stream until it is revealed, and only an instructor hides and reveals.
+// A class on phones sees the same bench; what is hidden is in no page and no stream until it is revealed, and only an
+// instructor hides and reveals.
 func TestHiddenFaultLeaksToNobody(t *testing.T) {
 	s := webtest.NewShop(t)
 	b := s.NewBench(url.Values{})

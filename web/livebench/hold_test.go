@@ -64,7 +64,8 @@ func TestControlsChangeHands(t *testing.T) {
 	}
 }
 
-// A holder whose page goes away: the starter is let go soon, the controls a little later; coming back in time keeps them.
+// A holder whose page goes away: the starter is let go soon, the controls a little later; coming back in time
+// keeps them.
 func TestHolderGoesAway(t *testing.T) {
 	c := start()
 	r := byHand(t, order{}, c)

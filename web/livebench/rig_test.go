@@ -141,8 +141,9 @@ func remainder(a, b float64) float64 {
 	return a
 }
 
-// A ring that slipped reads wrong on the tape by what it slipped, standing and under the light, and nothing that the page is told gives the truth away:
-// the marks of a sound and of a slipped damper start from the same place of the metal.
+// A ring that slipped reads wrong on the tape by what it slipped, standing and under the light, and nothing that
+// the page is told gives the truth away: the marks of a sound and of a slipped damper start from the same place of
+// the metal.
 func TestSlippedRingMovesTheMarks(t *testing.T) {
 	at := func(fault string) *rig {
 		c := start()
@@ -164,7 +165,8 @@ func TestSlippedRingMovesTheMarks(t *testing.T) {
 	}
 	sound, slipped := at("damper=0deg"), at("damper=6deg")
 	for _, r := range []*rig{sound, slipped} {
-		// A zero mark that stands d before the pointer is drawn d back from it against the running direction; a tape line of d degrees lies d ahead of zero.
+		// A zero mark that stands d before the pointer is drawn d back from it against the running direction; a tape
+		// line of d degrees lies d ahead of zero.
 		if got, want := r.damperAngle(), -r.base.crank*r.markDeg(); remainder(got-want, 360) > 0.01 || remainder(got-want, 360) < -0.01 {
 			t.Errorf("the damper is drawn at %.2f°, its mark %.2f° before the pointer", got, r.markDeg())
 		}
@@ -201,8 +203,8 @@ func TestSlippedRingMovesTheMarks(t *testing.T) {
 	}
 }
 
-// An exercise by its controls: timing falls back with speed; the allowance is raised by what the bench itself says is missing, stored, and in force only
-// after a power-cycle. The judge is the bench's own truth.
+// An exercise by its controls: timing falls back with speed; the allowance is raised by what the bench itself says is
+// missing, stored, and in force only after a power-cycle. The judge is the bench's own truth.
 func TestExerciseIsJudged(t *testing.T) {
 	c := start()
 	r := byHand(t, order{Exercise: "falls-back"}, c)
@@ -286,8 +288,9 @@ func TestEveryPageKnowsTheSame(t *testing.T) {
 	}
 }
 
-// What the page is told to draw puts a vane's edge at its pickup at the angle at which the bench says that the edge passes, the rotor at the tower whose
-// cylinder sparks, and the zero mark at the pointer at TDC: worked out here from the bench's own state by another way round.
+// What the page is told to draw puts a vane's edge at its pickup at the angle at which the bench says that the edge
+// passes, the rotor at the tower whose cylinder sparks, and the zero mark at the pointer at TDC: worked out here from
+// the bench's own state by another way round.
 func TestDrawingAgreesWithTheBench(t *testing.T) {
 	for _, name := range []string{"sandpiper", "gorse-hill", "heron-ferry", "mill-pump", "ember-twelve"} {
 		card, mistakes := record.ParseCard(example(t, name))

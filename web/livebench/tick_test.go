@@ -6,8 +6,8 @@ import (
 	"phasewright/bench"
 )
 
-// BenchmarkBenchTick is one step of the loop with twenty pages that take everything: physics, drawing and sending to their queues. The loop does 15 a
-// second; bytes/s is what one page then gets.
+// BenchmarkBenchTick is one step of the loop with twenty pages that take everything: physics, drawing and sending to
+// their queues. The loop does 15 a second; bytes/s is what one page then gets.
 func BenchmarkBenchTick(b *testing.B) {
 	for _, at := range []struct {
 		name string

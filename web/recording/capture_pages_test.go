@@ -82,8 +82,8 @@ func TestCaptureScreens(t *testing.T) {
 	s.Photograph(t, dir, pages, nil)
 }
 
-// A recording with a mark and every signal: each drawing is there in both widths with its table, the upshot says what to turn, the wrong pulses lead to the
-// waveform, and the paper is the same file each time.
+// A recording with a mark and every signal: each drawing is there in both widths with its table, the upshot says what
+// to turn, the wrong pulses lead to the waveform, and the paper is the same file each time.
 func TestCapturePageDrawsAll(t *testing.T) {
 	s := webtest.NewShop(t)
 	job := s.NewJob()

@@ -36,8 +36,8 @@ func settled(s *webtest.Screen, than float64) (width float64) {
 	return to - from
 }
 
-// A file made by the bench is sent from the page, its waveform opened, and looked at by key, wheel, drag, pinch and link; the address follows and shows
-// the same when loaded again.
+// A file made by the bench is sent from the page, its waveform opened, and looked at by key, wheel, drag, pinch and
+// link; the address follows and shows the same when loaded again.
 func TestWaveformUnderHand(t *testing.T) {
 	s := webtest.NewShop(t)
 	job := s.NewJob()

@@ -17,7 +17,8 @@ import (
 	"phasewright/web/webtest"
 )
 
-// A packed file cannot be read again at any place: the page says how deep it goes and what to do, and a deeper view is held there.
+// A packed file cannot be read again at any place: the page says how deep it goes and what to do, and a deeper view is
+// held there.
 func TestPackedFileSaysHowDeepItGoes(t *testing.T) {
 	var packed bytes.Buffer
 	z := gzip.NewWriter(&packed)
@@ -35,7 +36,8 @@ func TestPackedFileSaysHowDeepItGoes(t *testing.T) {
 	}
 }
 
-// Many views asked for at once and given up: all that is worked out at a time stays bounded, nothing stays open, and the next view is answered.
+// Many views asked for at once and given up: all that is worked out at a time stays bounded, nothing stays open, and
+// the next view is answered.
 func TestFloodOfViews(t *testing.T) {
 	s := webtest.NewShop(t)
 	page := captured(s, s.NewJob(), "run.csv", webtest.Run{Format: "csv", Seconds: 20, Rate: 200e3}.Record(t))

@@ -20,7 +20,8 @@ import (
 	"phasewright/web/webtest"
 )
 
-// spikes are invented recordings of a second at a microsecond's step, quiet but for one sample (or one change and back) at spikeAt.
+// spikes are invented recordings of a second at a microsecond's step, quiet but for one sample (or one change and back)
+// at spikeAt.
 const spikeAt = 0.617283
 
 func spiked(t testing.TB, format string) []byte {
@@ -66,8 +67,8 @@ var (
 	paths   = regexp.MustCompile(` d="([^"]*)"`)
 )
 
-// highest gives the time of the highest point that is drawn of the first channel on the desk's or the phone's plate, and how high it stands above the
-// lowest, mm.
+// highest gives the time of the highest point that is drawn of the first channel on the desk's or the phone's plate,
+// and how high it stands above the lowest, mm.
 func highest(t testing.TB, page, which string) (at, rise float64) {
 	t.Helper()
 	plate := between(t, page, `class="`+which+`-only"`, "</svg>")
@@ -103,7 +104,8 @@ func onlyUpright(d string) bool {
 	return len(n) == 4 && n[0] == n[2]
 }
 
-// One sample out of a million stands in the picture of the whole recording, and at its own time in every closer one, whatever the format.
+// One sample out of a million stands in the picture of the whole recording, and at its own time in every closer one,
+// whatever the format.
 func TestSpikeStandsInThePicture(t *testing.T) {
 	for _, format := range []string{"csv", "wav", "vcd"} {
 		s := webtest.NewShop(t)
@@ -135,7 +137,8 @@ func TestSpikeStandsInThePicture(t *testing.T) {
 	}
 }
 
-// The figures below the drawing are the extremes of the samples in the stretch, as a plain reading of the file has them.
+// The figures below the drawing are the extremes of the samples in the stretch, as a plain reading of the file
+// has them.
 func TestStretchAgreesWithThePlainReading(t *testing.T) {
 	rng := rand.New(rand.NewPCG(3, 4))
 	for _, format := range []string{"csv", "wav", "vcd"} {
@@ -169,7 +172,8 @@ func TestStretchAgreesWithThePlainReading(t *testing.T) {
 					text := strings.Fields(strings.NewReplacer("−", "-", "\u202f", "").Replace(row[2+i]))[0]
 					got, err := strconv.ParseFloat(text, 64)
 					_, decimals, _ := strings.Cut(text, ".")
-					// a view from memory may reach over its ends by a stretch of 256 samples at most: it then shows more, never less
+					// a view from memory may reach over its ends by a stretch of 256 samples at most: it then shows
+					// more, never less
 					slack := 0.51 * math.Pow(10, -float64(len(decimals)))
 					if err != nil || i == 0 && got > want+slack || i == 1 && got < want-slack || width < 0.05 && math.Abs(got-want) > slack {
 						t.Errorf("%s, %s, %v to %v s: %q, the samples say %v", format, row[1], a, b, row[2+i], want)
@@ -204,8 +208,8 @@ func restarted(s *webtest.Shop) *webtest.Shop {
 	return &webtest.Shop{Server: fresh, T: s.T, Book: s.Book, Config: s.Config}
 }
 
-// After a restart the page says that it prepares the waveform, asks again by itself, and then shows it, also to somebody who may only look; no event is
-// written for that.
+// After a restart the page says that it prepares the waveform, asks again by itself, and then shows it, also to
+// somebody who may only look; no event is written for that.
 func TestWaveformComesBackAfterARestart(t *testing.T) {
 	s := webtest.NewShop(t)
 	job := s.NewJob()
@@ -301,7 +305,8 @@ func TestWaveformAddresses(t *testing.T) {
 	}
 }
 
-// The links lead to the anomalies of the recording, one after the other, and each stands in the view that its link opens.
+// The links lead to the anomalies of the recording, one after the other, and each stands in the view that its
+// link opens.
 func TestWaveformLeadsThroughTheAnomalies(t *testing.T) {
 	s := webtest.NewShop(t)
 	job := s.NewJob()
