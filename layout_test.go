@@ -126,14 +126,14 @@ var (
 		"report": "papers for saving"}
 	shelfNeeds = map[string]string{
 		"book": "events, jobs and files as values", "record": "what a job's events come to",
-		"procedure": "the next step", "readings": "what the fit asks for next", "sheet": "stops come before work",
+		"procedure": "the next step", "sheet": "stops come before work", "verdict": "what is next",
 		"web/page": "how anything is answered"}
 	jobNeeds = map[string]string{
 		"book": "events and files as values", "jobcard": "the form of the card", "record": "readings and corrections",
 		"sheet": "items and trials", "readings": "fit and proof", "procedure": "the order of work",
 		"suspects": "the ranking", "coil": "what limits the spark",
 		"drawing": "charts", "report": "papers and drawings", "quantity": "printing",
-		"web/page": "how anything is answered", "web/shelf": "the jobs",
+		"verdict": "the nine clauses", "web/page": "how anything is answered", "web/shelf": "the jobs",
 		"web/recording": "takes the photo of a step in"}
 	recordingNeeds = map[string]string{
 		"beside": "reads beside the pages", "book": "files as values", "drawing": "the waveform",

@@ -148,7 +148,7 @@ func (res *Result) readMore(m model, set Settings) {
 			"zero mark with a piston stop, or mark more finely.",
 			quantity.Degrees(m.commonOnly(res.Worst.RPM), 2), rpm(res.Worst.RPM))
 	default:
-		res.say("Cannot tell yet: at %s the error is %s ± %s against a tolerance of %s. Read again at %s.",
+		res.say("Not shown yet: at %s the error is %s ± %s against a tolerance of %s. Read again at %s.",
 			rpm(res.Worst.RPM), quantity.Degrees(res.Worst.Value, 2), quantity.Degrees(res.Worst.U, 2),
 			quantity.Degrees(res.Tolerance, -1), rpm(res.Next))
 	}

@@ -13,9 +13,9 @@ type Statement string
 
 // The statements of a proof.
 const (
-	Proven        Statement = "pass"
-	Failed        Statement = "fail"
-	CannotTellYet Statement = "cannot tell yet"
+	Proven      Statement = "pass"
+	Failed      Statement = "fails"
+	NotShownYet Statement = "not shown yet"
 )
 
 // Simulation says how the Monte Carlo check of the proof is run.
@@ -80,7 +80,7 @@ type Proof struct {
 // be empty. was and now are the settings in force at each time: they differ in the allowance.
 //
 // Pass: |e| + U ≤ tolerance over the whole speed range. Fail: |e| − U > tolerance somewhere.
-// Otherwise it cannot tell yet and says where to read. A line that does not fit is no proof
+// Otherwise it is not shown yet, and says where to read. A line that does not fit is no proof
 // either. The budget at the worst speed is checked by simulation: the coefficients as scaled
 // and shifted t (JCGM 101 6.4.9), the common errors by their shapes, the tachometer as the
 // product that it is.
@@ -90,7 +90,7 @@ func Prove(before, after []Row, was, now Settings, sim Simulation) (*Proof, erro
 		return nil, fmt.Errorf("readings after the corrections: %w", err)
 	}
 	p := &Proof{
-		Statement: CannotTellYet, Idle: float64(now.Idle), Redline: float64(now.Redline),
+		Statement: NotShownYet, Idle: float64(now.Idle), Redline: float64(now.Redline),
 		Tolerance: float64(now.Tolerance),
 		Worst:     is.Worst, Before: ErrorAt{Value: math.NaN(), U: math.Inf(1)}, Is: is, Budget: is.Budget,
 		Combined: Number(math.Inf(1)), DOF: Number(math.NaN()), Factor: Number(math.Inf(1)), Warnings: []string{},
@@ -147,7 +147,7 @@ func (p *Proof) check(set Settings, sim Simulation) error {
 	if half := math.Max(hi-p.Worst.Value, p.Worst.Value-lo); half > p.Worst.U {
 		p.Worst.U = half
 		if p.Statement == Proven && math.Abs(p.Worst.Value)+half > p.Tolerance {
-			p.Statement, p.ReadHere = CannotTellYet, p.Is.Next
+			p.Statement, p.ReadHere = NotShownYet, p.Is.Next
 		}
 		mc.Reported = true
 	}
@@ -196,19 +196,19 @@ func (p *Proof) say() {
 	w := p.Worst
 	switch {
 	case p.Statement == Proven:
-		line("Pass: the spark keeps within %s of the commanded advance from %s. At worst the error "+
+		line("By the light: the spark keeps within %s of the commanded advance from %s. At worst the error "+
 			"is %s ± %s (95 %%), at %s.",
 			quantity.Degrees(p.Tolerance, -1), span, quantity.Degrees(w.Value, 2), quantity.Degrees(w.U, 2), rpm(w.RPM))
 	case p.Statement == Failed:
-		line("Fail: the timing error is beyond %s somewhere from %s. At worst it is %s ± %s (95 %%), at %s.",
+		line("By the light: the timing error is beyond %s somewhere from %s. At worst it is %s ± %s (95 %%), at %s.",
 			quantity.Degrees(p.Tolerance, -1), span, quantity.Degrees(w.Value, 2), quantity.Degrees(w.U, 2), rpm(w.RPM))
 	case p.Is.Verdict == NotALine:
-		line("Cannot tell yet: the error does not follow a line. Prove that the timing is "+
+		line("By the light, not shown yet: the error does not follow a line. Prove that the timing is "+
 			"locked, then read again at %s.", rpm(p.ReadHere))
 	case math.IsInf(w.U, 1):
-		line("Cannot tell yet: too few readings for an interval. Read here: %s.", rpm(p.ReadHere))
+		line("By the light, not shown yet: too few readings for an interval. Read here: %s.", rpm(p.ReadHere))
 	default:
-		line("Cannot tell yet: at %s the error is %s ± %s (95 %%) against a tolerance of %s. Read here: %s.",
+		line("By the light, not shown yet: at %s the error is %s ± %s (95 %%) against a tolerance of %s. Read here: %s.",
 			rpm(w.RPM), quantity.Degrees(w.Value, 2), quantity.Degrees(w.U, 2), quantity.Degrees(p.Tolerance, -1),
 			rpm(p.ReadHere))
 	}

@@ -33,9 +33,9 @@ func TestProofStatements(t *testing.T) {
 	}{
 		{"cured", taken(truth{constant: 0, tau: 177}, 180, 0.05, 2), readings.Proven, "Pass: the spark keeps within 1° of the commanded advance from 750\u2009rpm to 4\u2009200\u2009rpm."},
 		{"not cured", taken(truth{constant: 1.9, tau: 177}, 180, 0.05, 2), readings.Failed, "Fail: "},
-		{"in between", taken(truth{constant: 0.75, tau: 177}, 180, 0.2, 2), readings.CannotTellYet, "Read here: 3\u2009700\u2009rpm."},
-		{"nothing read", nil, readings.CannotTellYet, "too few readings for an interval. Read here: 750\u2009rpm."},
-		{"a bend", bend(0.1), readings.CannotTellYet, "does not follow a line"},
+		{"in between", taken(truth{constant: 0.75, tau: 177}, 180, 0.2, 2), readings.NotShownYet, "Read here: 3\u2009700\u2009rpm."},
+		{"nothing read", nil, readings.NotShownYet, "too few readings for an interval. Read here: 750\u2009rpm."},
+		{"a bend", bend(0.1), readings.NotShownYet, "does not follow a line"},
 	} {
 		p, err := readings.Prove(before, c.after, was, now, readings.Simulation{Draws: 50_000, Seed: 1})
 		if err != nil {
@@ -45,7 +45,7 @@ func TestProofStatements(t *testing.T) {
 		if p.Statement != c.want || !strings.Contains(text, c.says) {
 			t.Errorf("%s: %q, want %q saying %q\n%s", c.name, p.Statement, c.want, c.says, text)
 		}
-		if (p.ReadHere > 0) != (c.want == readings.CannotTellYet) {
+		if (p.ReadHere > 0) != (c.want == readings.NotShownYet) {
 			t.Errorf("%s: read here %v", c.name, p.ReadHere)
 		}
 		if !strings.Contains(text, "Before the corrections it was 1.55°") { // 1.9 − 6·750·77·10⁻⁶ = 1.5535
@@ -151,7 +151,7 @@ func TestTheWiderIntervalJudges(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if p.Is.Verdict != readings.Pass || p.Statement != readings.CannotTellYet || !(p.ReadHere > 0) {
+	if p.Is.Verdict != readings.Pass || p.Statement != readings.NotShownYet || !(p.ReadHere > 0) {
 		t.Errorf("fit %s, proof %q, worst %+v, read at %v", p.Is.Verdict, p.Statement, p.Worst, p.ReadHere)
 	}
 }

@@ -28,7 +28,7 @@ func TestMarksThatKeepItOpen(t *testing.T) {
 		t.Errorf("marks of ±0.7°: %s, %+v, %q", res.Verdict, res.Housing, res.Warnings)
 	}
 	p, err := readings.Prove(nil, rows, set, set, readings.Simulation{Draws: 1000})
-	if err != nil || p.Statement != readings.CannotTellYet {
+	if err != nil || p.Statement != readings.NotShownYet {
 		t.Errorf("the proof says %q (%v); nothing is certain", p.Statement, err)
 	}
 	set.Common[0].Limit = 1.5

@@ -19,6 +19,13 @@ func (j *Job) Judge() (*verdict.Judgement, error) {
 	return j.work.judged()
 }
 
+// Proved is a proof with the judgement beside it, as JSON: statement and figures of the light, and the word, the next
+// action and the nine clauses of the whole.
+type Proved struct {
+	*readings.Proof
+	*verdict.Judgement
+}
+
 // JudgeCapture is the word on one recording by itself. A correction that the verdict on the whole job does not advise
 // is not advised here either.
 func (j *Job) JudgeCapture(r *shaft.Result) (verdict.Judgement, error) {

@@ -8,7 +8,8 @@ import (
 	"phasewright/readings"
 )
 
-// Meaning is what a step that is done means for the readings: a reading taken, a housing turned, an allowance changed.
+// Meaning is what a step that is done means beside the order: a reading taken, a housing turned, an allowance changed,
+// the proof signed.
 // It is recorded together with the step, under a key made of the step's; a reading bears the step's stamp. The card
 // must be one that can be used. The error says what cannot be a reading or a correction, in the words of their Check.
 func (j *Job) Meaning(step book.Draft, stamp Stamp) (d book.Draft, ok bool, err error) {
@@ -17,8 +18,19 @@ func (j *Job) Meaning(step book.Draft, stamp Stamp) (d book.Draft, ok bool, err 
 		Proof *procedure.Proof
 	}
 	if step.Kind != book.KindStepDone && step.Kind != book.KindStepTried || json.Unmarshal(step.Payload,
-		&p) != nil || p.Proof == nil ||
-		p.Proof.Value == nil {
+		&p) != nil || p.Proof == nil {
+		return d, false, nil
+	}
+	if p.Step == procedure.StepSignOff && step.Kind == book.KindStepDone {
+		body, err := j.Signature(p.Proof.Text, false)
+		if err != nil {
+			return d, false, err
+		}
+		d.Who, d.Key, d.Kind = step.Who, step.Key+"-for-readings", book.KindProofSigned
+		d.Payload, err = stamp.On(body)
+		return d, err == nil, err
+	}
+	if p.Proof.Value == nil {
 		return d, false, nil
 	}
 	value := *p.Proof.Value

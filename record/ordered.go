@@ -2,11 +2,14 @@ package record
 
 import (
 	"fmt"
+	"math"
+	"strings"
 	"time"
 
 	"phasewright/book"
 	"phasewright/procedure"
 	"phasewright/readings"
+	"phasewright/verdict"
 )
 
 // Entry is how something comes into the job from another page than that of the steps: by whom, on what device, with
@@ -99,6 +102,13 @@ func (j *Job) MakeCorrection(c Correction, e Entry) (Taken, error) {
 
 // DoStep does a step of the order, takes one back, or overrides a lock, at the time of the entry.
 func (j *Job) DoStep(r procedure.Request, e Entry) (Taken, error) {
+	r, no, err := j.prove(r)
+	if err != nil {
+		return Taken{}, err
+	}
+	if no != nil {
+		return Taken{Refused: []procedure.Refusal{*no}}, nil
+	}
 	p, s, err := j.Order(e.Now)
 	if err != nil {
 		return Taken{}, err
@@ -139,10 +149,9 @@ func (j *Job) Brought() []Reading {
 	return out
 }
 
-// Unsigned says why the proof cannot be signed as a proof of the order of work: a step that is missing, readings that
-// came from elsewhere, or, where it is to be called a pass, a lock that was overridden and not shown since. nil where
-// it can.
-func (j *Job) Unsigned(pass bool, now time.Time) (*procedure.Refusal, error) {
+// Unsigned says why the proof cannot be signed as a proof of the order of work: readings that came from elsewhere, a
+// step that is missing, a clause that is not shown, or a lock that was overridden and not shown since. nil where it can.
+func (j *Job) Unsigned(now time.Time) (*procedure.Refusal, error) {
 	p, s, err := j.Order(now)
 	if err != nil {
 		return nil, err
@@ -160,11 +169,68 @@ func (j *Job) Unsigned(pass bool, now time.Time) (*procedure.Refusal, error) {
 			Want: "every step up to the readings", Have: "the order of work stands at «" + st.Title + "»",
 			Remedy: "go on with the order of work", Go: next.Step, Never: true}, nil
 	}
-	if over := s.Passed(); pass && len(over) > 0 {
+	if no, err := j.unproven(); err != nil || no != nil {
+		return no, err
+	}
+	if over := s.Passed(); len(over) > 0 {
 		o := over[0]
 		return &procedure.Refusal{Kind: procedure.Unproven, Step: o.Step, Want: "«" + o.Title + "» shown",
 			Have:   "overridden by " + o.Names() + ": " + o.Reason,
 			Remedy: "show it properly; until then nothing is called a pass", Go: o.Step, Never: true}, nil
 	}
 	return nil, nil
+}
+
+// unproven says why the statement is not proven: a clause that is not shown. nil where all of it is.
+func (j *Job) unproven() (*procedure.Refusal, error) {
+	says, err := j.Judge()
+	if err != nil || says.Word == verdict.Pass {
+		return nil, err
+	}
+	have := string(says.Word)
+	for _, state := range []verdict.State{verdict.Broken, verdict.AtOdds, verdict.Open} {
+		if titles := says.Clauses.Titles(state); len(titles) > 0 {
+			have += "; " + string(state) + ": " + strings.Join(titles, ", ")
+		}
+	}
+	return &procedure.Refusal{Kind: procedure.Unproven, Step: procedure.StepProve, Want: "all nine clauses shown",
+		Have: have, Remedy: says.Next, Never: true}, nil
+}
+
+// prove makes a request for the step that proves, or signs: it needs the whole statement shown, and its figure is that
+// of the judge, whatever was typed.
+func (j *Job) prove(r procedure.Request) (procedure.Request, *procedure.Refusal, error) {
+	if r.Act != procedure.Do || r.Step != procedure.StepProve && r.Step != procedure.StepSignOff {
+		return r, nil, nil
+	}
+	if no, err := j.unproven(); err != nil || no != nil || r.Step == procedure.StepSignOff {
+		return r, no, err
+	}
+	says, err := j.Judge()
+	if err != nil {
+		return r, nil, err
+	}
+	timing := says.Clauses.Get(verdict.Timing)
+	most := math.Abs(float64(timing.Value)) + float64(timing.U)
+	r.Proof = &procedure.Proof{Kind: procedure.Number, Value: &most, Text: says.First}
+	return r, nil, nil
+}
+
+// Signature is what a signed proof says under a name, as the payload of its event. With brought readings it says so.
+func (j *Job) Signature(name string, brought bool) (map[string]any, error) {
+	says, err := j.Judge()
+	if err != nil {
+		return nil, err
+	}
+	proof, err := j.Proof()
+	if err != nil {
+		return nil, err
+	}
+	word, words := string(says.Word), says.First
+	if brought {
+		word = "of brought readings: " + word
+		words = "Of readings brought from elsewhere: no proof of the order of work. " + words
+	}
+	return map[string]any{"name": name, "verdict": word, "words": words, "worst": proof.Worst,
+		"tolerance_deg": proof.Tolerance, "readings": len(j.AfterCorrections()), "clauses": says.Clauses}, nil
 }

@@ -115,7 +115,7 @@ func TestReadingsAskTheOrder(t *testing.T) {
 	refused(t, taken, err, "everybody here is known")
 	taken, err = j.MakeCorrection(Correction{Housing: 1, Direction: readings.WithRotor, Allowance: &allowance}, entry())
 	refused(t, taken, err, "one correction at a time")
-	if no, err := j.Unsigned(true, entry().Now); err != nil || no == nil || no.Go != procedure.StepBegin {
+	if no, err := j.Unsigned(entry().Now); err != nil || no == nil || no.Go != procedure.StepBegin {
 		t.Errorf("signing is refused with %+v, %v", no, err)
 	}
 }

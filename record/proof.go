@@ -52,8 +52,12 @@ func (j *Job) ProofPaper(files []book.Attachment, export func(io.Writer) error,
 	if err != nil {
 		return nil, err
 	}
+	says, err := j.Judge()
+	if err != nil {
+		return nil, err
+	}
 	before, after := j.proofRows()
-	k := report.Case{Card: j.Card, Proof: proof, Before: before, After: after, Customer: j.Owner, Stamp: j.stamp(size),
+	k := report.Case{Card: j.Card, Proof: proof, Judged: says, Before: before, After: after, Customer: j.Owner, Stamp: j.stamp(size),
 		Details: []report.Field{{Label: "engine", Value: j.Engine}, {Label: "shop", Value: j.Shop}},
 		Chain:   report.Chain{Events: int(j.Version), Head: j.Head.String()}}
 	if n := len(j.Brought()); n > 0 {
@@ -63,7 +67,7 @@ func (j *Job) ProofPaper(files []book.Attachment, export func(io.Writer) error,
 	if j.Signed != nil {
 		k.Technician = j.Signed.Name
 	}
-	if k.Stamp.JSON, err = json.Marshal(proof); err != nil {
+	if k.Stamp.JSON, err = json.Marshal(Proved{proof, says}); err != nil {
 		return nil, err
 	}
 	if k.Stamp.Export, err = exported(files, export); err != nil {

@@ -10,6 +10,7 @@ import (
 	"phasewright/quantity"
 	"phasewright/readings"
 	"phasewright/sheet"
+	"phasewright/verdict"
 )
 
 // Correction is a change that was made on the engine or in the controller.
@@ -39,6 +40,7 @@ type Chain struct {
 type Case struct {
 	Card          *jobcard.Card
 	Proof         *readings.Proof
+	Judged        *verdict.Judgement // on all evidence of the job: the paper takes its words from it
 	Before, After []readings.Row // the readings behind Proof.Was and Proof.Is
 	Customer      string
 	Technician    string
@@ -58,7 +60,7 @@ func Proof(k Case) (*Paper, error) {
 	if k.Card == nil {
 		return nil, ErrNothing
 	}
-	if k.Proof == nil || k.Proof.Is == nil {
+	if k.Proof == nil || k.Proof.Is == nil || k.Judged == nil {
 		return nil, ErrNoProof
 	}
 	numbers, err := flatten(k.Stamp.JSON)
@@ -71,7 +73,7 @@ func Proof(k Case) (*Paper, error) {
 		{Label: "technician", Value: who, Share: 1.8},
 		{Label: "event chain", Value: or(head(k.Chain.Head, 16), "none"), Share: 1.9},
 	})
-	f.verdict(k.Proof)
+	f.verdict(k.Judged)
 	f.fields(k.facts(who))
 	chart, err := k.chart(f.wide())
 	if err != nil {
@@ -96,23 +98,26 @@ func Proof(k Case) (*Paper, error) {
 	return f.paper(k.Stamp, k.Card), nil
 }
 
-// verdict says first what the customer wants to know.
-func (f *flow) verdict(p *readings.Proof) {
-	v, word := drawing.IsCaution, "cannot tell yet"
-	switch p.Statement {
-	case readings.Proven:
-		v, word = drawing.IsFine, "pass"
-	case readings.Failed:
-		v, word = drawing.IsStop, "fail"
-	}
+// verdict says first what the customer wants to know: the word on the whole statement, and how its nine clauses stand.
+func (f *flow) verdict(j *verdict.Judgement) {
+	mark := map[verdict.Word]drawing.Verdict{verdict.Pass: drawing.IsFine, verdict.Fails: drawing.IsStop,
+		verdict.NotShownYet: drawing.IsCaution}[j.Word]
 	big := drawing.TextStyle{Size: 8, Weight: drawing.Bold}
-	f.d.Mark(drawing.Point{X: inset + 4, Y: f.y + 6}, 8, v, drawing.Ink)
-	f.d.Text(inset+12, f.y+6, word, big.At(drawing.Start, drawing.Centred))
+	f.d.Mark(drawing.Point{X: inset + 4, Y: f.y + 6}, 8, mark, drawing.Ink)
+	f.d.Text(inset+12, f.y+6, string(j.Word), big.At(drawing.Start, drawing.Centred))
 	f.y += 12
-	if len(p.Words) > 0 {
-		f.text(p.Words[0], drawing.TextStyle{Size: 3.6})
-	}
+	f.text(sentence(j.First), drawing.TextStyle{Size: 3.6})
+	f.text("Next: "+j.Next+".", drawing.TextStyle{Size: 3.2})
 	f.y += gap
+	var rows [][]string
+	for _, c := range j.Clauses {
+		because := c.Because
+		if c.State == verdict.Open && c.WouldShow != "" {
+			because += ". Would show it: " + c.WouldShow
+		}
+		rows = append(rows, []string{c.ID.Title(), string(c.State), because})
+	}
+	f.table([]column{{"clause", 1.3, left}, {"stands", 1, left}, {"by what", 6.2, left}}, rows)
 }
 
 func (k Case) facts(who string) []Field {

@@ -208,7 +208,7 @@ func TestProofSaysWhatMatters(t *testing.T) {
 // TestVerdictShapes: pass, fail and undecided look different without colour.
 func TestVerdictShapes(t *testing.T) {
 	seen := map[string]bool{}
-	for statement, word := range map[readings.Statement]string{readings.Proven: "pass", readings.Failed: "fail", readings.CannotTellYet: "cannot tell yet"} {
+	for statement, word := range map[readings.Statement]string{readings.Proven: "pass", readings.Failed: "fail", readings.NotShownYet: "cannot tell yet"} {
 		k := sandpiper(t)
 		k.Proof.Statement = statement
 		p, err := Proof(k)

@@ -14,10 +14,11 @@ import (
 
 // Judgement is what evidence comes to.
 type Judgement struct {
-	Word    Word             `json:"word"`    // on the whole statement
-	Verdict readings.Verdict `json:"verdict"` // on the timing that was measured
-	First   string           `json:"first"`   // what it says, in one sentence
-	Next    string           `json:"next"`    // what to do now
+	Word    Word             `json:"word"`            // on the whole statement
+	Verdict readings.Verdict `json:"verdict"`         // on the timing that was measured
+	First   string           `json:"first"`           // what it says, in one sentence
+	Next    string           `json:"next"`            // what to do now
+	About   ID               `json:"about,omitempty"` // the clause that Next is for; "" where it is for all
 	Cure    *Cure            `json:"cure,omitempty"`
 	Clauses Set              `json:"clauses"`
 	Sound   bool             `json:"-"` // every clause that this evidence can show is shown
@@ -25,8 +26,9 @@ type Judgement struct {
 
 // Judge judges all evidence of one engine. The card must be one that can be used.
 func Judge(e Evidence) Judgement {
-	s := e.cardClauses()
-	for _, more := range []Set{e.orderClauses(), e.seenClauses(), e.captures(), e.lightClauses()} {
+	s := e.cardClauses().by(ByCard)
+	for _, more := range []Set{e.orderClauses().by(ByOrder), e.seenClauses().by(BySeen), e.captures().by(ByRecording),
+		e.lightClauses().by(ByLight)} {
 		s = Join(s, more)
 	}
 	e.compare(s)
@@ -117,13 +119,14 @@ func (j *Judgement) say(e *Evidence) {
 	s := j.Clauses
 	if odds := s.In(AtOdds); len(odds) > 0 {
 		j.First = odds[0].ID.Title() + ": two looks exclude each other, and neither is believed: " + odds[0].Because
-		j.Next = still(odds[0].WouldShow)
+		j.Next, j.About = still(odds[0].WouldShow), odds[0].ID
 		j.Verdict = readings.LookElsewhere
 		return
 	}
 	for _, id := range []ID{Signals, Locked, ZeroMark, RightCylinder, Held, Spark} {
 		if c := s.Get(id); c.State == Broken {
 			j.Verdict, j.First, j.Next = readings.LookElsewhere, id.Title()+": "+c.Because, e.remedyOf(c)
+			j.About = id
 			if id == Locked {
 				j.Verdict, j.First = readings.NotALine, c.Because
 			}
@@ -136,18 +139,20 @@ func (j *Judgement) say(e *Evidence) {
 	switch timing, all := s.Get(Timing), s.Get(EveryCylinder); {
 	case timing.State == Broken:
 		j.First = fmt.Sprintf("the timing is outside ± %s: %s", quantity.Degrees(e.Card.Tolerance, 1), timing.Because)
+		j.About = Timing
 		e.cure(j)
 		return
 	case all.State == Broken:
 		j.Verdict = readings.LookElsewhere
 		j.First = fmt.Sprintf("one cylinder is outside ± %s: %s", quantity.Degrees(e.Card.Tolerance, 1), all.Because)
-		j.Next = e.remedyOf(all)
+		j.Next, j.About = e.remedyOf(all), EveryCylinder
 		return
 	case timing.State == Shown:
 		j.Verdict = readings.Pass
 	}
 	if c := s.Get(FirstCrank); c.State == Broken {
 		j.Verdict, j.First, j.Next = readings.LookElsewhere, c.ID.Title()+": "+c.Because, e.remedyOf(c)
+		j.About = FirstCrank
 		return
 	}
 	switch {
@@ -160,7 +165,7 @@ func (j *Judgement) say(e *Evidence) {
 		}
 	default:
 		j.First = e.whatIsOpen(s)
-		j.Next = e.nextLook(s)
+		j.Next, j.About = e.nextLook(s)
 	}
 }
 
@@ -199,22 +204,22 @@ func counted(n int, one, many string) string {
 
 // nextLook is the step of the order of work that is due, where one was begun; else what was begun of the timing, else
 // the cheapest look that an open clause wants.
-func (e *Evidence) nextLook(s Set) string {
+func (e *Evidence) nextLook(s Set) (string, ID) {
 	if o := e.Order; o != nil && o.State.Version > 0 {
 		if now := o.Next(o.State); !now.Finished {
 			if st, ok := o.Step(now.Step); ok && now.Step != procedure.StepProve {
-				return "order of work: " + st.Title
+				return "order of work: " + st.Title, ""
 			}
 		}
 	}
 	if c := s.Get(Timing); c.State == Open && !math.IsNaN(float64(c.Value)) {
-		return c.WouldShow
+		return c.WouldShow, Timing
 	}
 	return nextFor(s)
 }
 
 // nextFor is the cheapest look that an open clause wants.
-func nextFor(s Set) string {
+func nextFor(s Set) (string, ID) {
 	best := Clause{Minutes: math.MaxInt}
 	for _, c := range s.In(Open) {
 		if c.Minutes < best.Minutes {
@@ -222,9 +227,9 @@ func nextFor(s Set) string {
 		}
 	}
 	if best.ID == "" {
-		return "nothing is open"
+		return "nothing is open", ""
 	}
-	return fmt.Sprintf("%s (for the clause %s, about %d min)", best.WouldShow, best.ID.Title(), best.Minutes)
+	return fmt.Sprintf("%s (for the clause %s, about %d min)", best.WouldShow, best.ID.Title(), best.Minutes), best.ID
 }
 
 const doNotTurn = "do not turn anything yet"

@@ -21,13 +21,14 @@ func (e *Evidence) lightClauses() Set {
 }
 
 func (e *Evidence) lightTiming(s Set) {
-	l := e.Light
-	fit := l.Fit
-	if l.Proof != nil {
-		fit = l.Proof.Is
+	l, fit := e.Light, e.Light.Fit
+	look := fmt.Sprintf("read at %s", quantity.RPM(fit.Next))
+	if l.Proof == nil {
+		s.leave(Timing, "the readings were taken before the last change", look+", and at idle")
+		return
 	}
 	worst := fit.Worst
-	if l.Proof != nil {
+	if l.Proof.Is.Offset.Known() && !math.IsInf(l.Proof.Is.Offset.Expanded(), 1) {
 		worst = l.Proof.Worst // by the wider of budget and simulation
 	}
 	text := "no line through the readings yet"
@@ -35,7 +36,6 @@ func (e *Evidence) lightTiming(s Set) {
 		text = "by the light on wire 1, " + errorText(worst)
 	}
 	limit := fit.Tolerance
-	look := fmt.Sprintf("read at %s", quantity.RPM(fit.Next))
 	switch {
 	case fit.Verdict == readings.NotALine:
 		s.settle(Locked, Broken, "the light's error follows no line over speed: the controller was not held at one "+
@@ -43,8 +43,6 @@ func (e *Evidence) lightTiming(s Set) {
 		s.leave(Timing, text, "lock the timing, read it back, and read again")
 	case beyond(fit, limit):
 		s.settle(Timing, Broken, text).figure(worst.Value, worst.U, limit)
-	case l.Proof == nil:
-		s.leave(Timing, "the readings were taken before the last change", look)
 	case l.Proof.Statement == readings.Proven:
 		s.settle(Timing, Shown, text).figure(worst.Value, worst.U, limit)
 	default:
@@ -65,9 +63,12 @@ func beyond(fit *readings.Result, limit float64) bool {
 
 // lightCranking compares the light on the starter with what the set-up sheet foresees there.
 func (e *Evidence) lightCranking(s Set) {
-	got := e.Light.Fit.CrankingError
 	want, band, ok := e.foreseenCranking()
-	if !got.Known() || !ok {
+	if !ok || e.Light.Proof == nil {
+		return
+	}
+	got := e.Light.Proof.Is.CrankingError
+	if !got.Known() {
 		return
 	}
 	e.firstCrank(s, got.Value, want, band, "the light on the starter")

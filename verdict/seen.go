@@ -26,7 +26,7 @@ func (e *Evidence) spoilSpark(s Set) {
 	}
 	for _, it := range e.Sheet.Items {
 		if it.Verdict == sheet.Stop && (it.Area == "coil and spark" || it.Area == "rotor") {
-			s.settle(Spark, Broken, it.Title+": "+it.Because)
+			s.settle(Spark, Broken, it.Title+": "+it.Because).By = BySheet
 			return
 		}
 	}

@@ -78,6 +78,29 @@ const (
 	NotClaimed State = "not claimed"
 )
 
+// Source is what speaks for a clause.
+type Source string
+
+// The sources.
+const (
+	ByCard      Source = "card"
+	ByOrder     Source = "order of work"
+	BySeen      Source = "observation"
+	ByLight     Source = "light"
+	ByRecording Source = "recording"
+	BySheet     Source = "set-up sheet"
+)
+
+// by names the source of the clauses that it says something about.
+func (s Set) by(source Source) Set {
+	for i := range s {
+		if s[i].touched() {
+			s[i].By = source
+		}
+	}
+	return s
+}
+
 // Number is a figure that may be unknown: JSON writes NaN and infinity as null.
 type Number = readings.Number
 
@@ -85,7 +108,8 @@ type Number = readings.Number
 type Clause struct {
 	ID        ID     `json:"id"`
 	State     State  `json:"state"`
-	Value     Number `json:"value"` // what decided, in degrees or ms; null where no figure did
+	By        Source `json:"by,omitempty"` // what speaks for it
+	Value     Number `json:"value"`        // what decided, in degrees or ms; null where no figure did
 	U         Number `json:"u"`
 	Limit     Number `json:"limit"`
 	Because   string `json:"because"`

@@ -17,8 +17,10 @@ import (
 	"phasewright/jobcard"
 	"phasewright/quantity"
 	"phasewright/readings"
+	"phasewright/record"
 	"phasewright/report"
 	"phasewright/sheet"
+	"phasewright/verdict"
 )
 
 type demoCommand struct {
@@ -33,6 +35,8 @@ type demonstration struct {
 	after  *readings.Table
 	fit    *readings.Result
 	proof  *readings.Proof
+	first  verdict.Judgement // on the first readings
+	last   verdict.Judgement // on those after the corrections
 }
 
 const demoExample = "sandpiper"
@@ -56,9 +60,17 @@ func demonstrate() (*demonstration, error) {
 	if d.fit, err = readings.Fit(d.before.Rows, was); err != nil {
 		return nil, err
 	}
-	d.proof, err = readings.Prove(d.before.Rows, d.after.Rows, was, settingsFor(card, d.after),
-		readings.Simulation{Seed: 1})
-	return d, err
+	first, err := judgeLight(card, d.before.Rows, d.fit, was)
+	if err != nil {
+		return nil, err
+	}
+	d.first, d.fit = first, first.OntoReadings(d.fit)
+	if d.proof, err = readings.Prove(d.before.Rows, d.after.Rows, was, settingsFor(card, d.after),
+		readings.Simulation{Seed: 1}); err != nil {
+		return nil, err
+	}
+	d.last = verdict.OfReadings(verdict.Light{Rows: d.after.Rows, Fit: d.proof.Is, Proof: d.proof}, evidenceOf(card))
+	return d, nil
 }
 
 func exampleReadings(name string) (*readings.Table, error) {
@@ -107,12 +119,18 @@ func (d *demonstration) print(a *app) error {
 		b.WriteString(wrapped(it.Title+": "+it.Text, "  - ", a.width))
 	}
 	head(3, "First readings of the light")
+	if err := d.first.Write(&b); err != nil {
+		return err
+	}
 	if err := writeFit(&b, a.width, d.card, d.before.Rows, d.fit); err != nil {
 		return err
 	}
 	head(4, "Housing turned, allowance set, power-cycled, read back; read again")
 	writeRows(&b, d.after.Rows, d.proof.Is)
-	head(5, "The proof")
+	head(5, "The proof, as far as the light alone can give it")
+	if err := d.last.WriteWhole(&b); err != nil {
+		return err
+	}
 	writeProof(&b, a.width, d.proof)
 	b.WriteString("\n")
 	for _, l := range sheet.Cautions()[:2] {
@@ -124,7 +142,7 @@ func (d *demonstration) print(a *app) error {
 
 // writeProof prints the closing statement.
 func writeProof(b *strings.Builder, width int, p *readings.Proof) {
-	fmt.Fprintf(b, "  %s\n", strings.ToUpper(string(p.Statement)))
+	fmt.Fprintf(b, "  timing by the light: %s\n", p.Statement)
 	fmt.Fprintf(b, "  %s to %s rpm, tolerance ± %s°\n", num(p.Idle, 0), num(p.Redline, 0), num(p.Tolerance, 1))
 	fmt.Fprintf(b, "  worst before   %s° ± %s° at %s rpm\n", quantity.Signed(p.Before.Value, 2), num(p.Before.U, 2),
 		num(p.Before.RPM, 0))
@@ -186,7 +204,7 @@ func (d *demonstration) write(a *app, dir string) error {
 		files = append(files, file{name, data})
 	}
 	for name, v := range map[string]any{"sheet.json": sheetData{d.sheet, sheet.SparkSeries(d.card, sparkSpeeds)},
-		"fit.json": d.fit, "proof.json": d.proof} {
+		"fit.json": d.fit, "proof.json": record.Proved{Proof: d.proof, Judgement: &d.last}} {
 		var b bytes.Buffer
 		if err := writeJSON(&b, v); err != nil {
 			return err
@@ -212,7 +230,7 @@ func (d *demonstration) write(a *app, dir string) error {
 
 // papers are the set-up sheet, the spark and the proof of the demo, dated as the invented job is.
 func (d *demonstration) papers() (map[string][]byte, error) {
-	twin, err := json.Marshal(d.proof)
+	twin, err := json.Marshal(record.Proved{Proof: d.proof, Judgement: &d.last})
 	if err != nil {
 		return nil, err
 	}
@@ -221,7 +239,7 @@ func (d *demonstration) papers() (map[string][]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	proofPaper, err := report.Proof(report.Case{Card: d.card, Proof: d.proof, Before: d.before.Rows,
+	proofPaper, err := report.Proof(report.Case{Card: d.card, Proof: d.proof, Judged: &d.last, Before: d.before.Rows,
 		After: d.after.Rows, Customer: d.card.Job.Owner, Technician: "demo (invented)", Stamp: stamp,
 		Corrections: []report.Correction{
 			{What: "delay allowance", From: quantity.Microseconds(d.fit.Allowance.Now),

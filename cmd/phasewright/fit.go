@@ -12,6 +12,7 @@ import (
 	"phasewright/jobcard"
 	"phasewright/quantity"
 	"phasewright/readings"
+	"phasewright/record"
 	"phasewright/report"
 	"phasewright/sheet"
 	"phasewright/verdict"
@@ -111,37 +112,42 @@ func (c *fitCommand) prove(a *app, card *jobcard.Card, after *readings.Table) er
 	if err != nil {
 		return err
 	}
+	j := verdict.OfReadings(verdict.Light{Rows: after.Rows, Fit: proof.Is, Proof: proof}, evidenceOf(card))
 	if c.PDF != "" {
-		if err := c.proofPDF(a, card, proof, before.Rows, after.Rows); err != nil {
+		if err := c.proofPDF(a, card, proof, &j, before.Rows, after.Rows); err != nil {
 			return err
 		}
 	}
 	switch {
 	case c.JSON:
-		err = writeJSON(a.out, proof)
+		err = writeJSON(a.out, record.Proved{Proof: proof, Judgement: &j})
 	case c.PDF != "-":
 		var b strings.Builder
-		fmt.Fprintf(&b, "PROOF  %s\n", card.Job.Name)
+		if err := j.Write(&b); err != nil {
+			return err
+		}
+		fmt.Fprintf(&b, "\nPROOF  %s\n", card.Job.Name)
 		writeRows(&b, after.Rows, proof.Is)
 		b.WriteString("\n")
 		writeProof(&b, a.width, proof)
 		_, err = io.WriteString(a.out, b.String())
 	}
-	if err == nil && proof.Statement != readings.Proven {
+	if err == nil && !j.Sound {
 		return errFails
 	}
 	return err
 }
 
-func (c *fitCommand) proofPDF(a *app, card *jobcard.Card, proof *readings.Proof, before, after []readings.Row) error {
+func (c *fitCommand) proofPDF(a *app, card *jobcard.Card, proof *readings.Proof, j *verdict.Judgement,
+	before, after []readings.Row) error {
 	stamp, err := stampOf(c.Date, c.By, c.Letter)
 	if err != nil {
 		return err
 	}
-	if stamp.JSON, err = json.Marshal(proof); err != nil {
+	if stamp.JSON, err = json.Marshal(record.Proved{Proof: proof, Judgement: j}); err != nil {
 		return err
 	}
-	k := report.Case{Card: card, Proof: proof, Before: before, After: after, Customer: card.Job.Owner, Technician: c.By,
+	k := report.Case{Card: card, Proof: proof, Judged: j, Before: before, After: after, Customer: card.Job.Owner, Technician: c.By,
 		Stamp: stamp}
 	if proof.Was != nil {
 		k.Corrections = correctionsBetween(proof)

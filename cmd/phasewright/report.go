@@ -10,6 +10,7 @@ import (
 	"phasewright/drawing"
 	"phasewright/record"
 	"phasewright/report"
+	"phasewright/verdict"
 )
 
 type reportCommand struct {
@@ -32,24 +33,39 @@ func (c *reportCommand) Run(a *app) error {
 		if err != nil {
 			return err
 		}
-		paper, err := proofOf(a.ctx, b, j, size)
+		paper, says, err := proofOf(a.ctx, b, j, size)
 		if err != nil {
 			return fmt.Errorf("%s: %w", j.Name, err)
 		}
-		return a.writePaper(c.PDF, paper)
+		if err := a.writePaper(c.PDF, paper); err != nil {
+			return err
+		}
+		if c.PDF != "-" {
+			err = says.WriteWhole(a.out)
+		}
+		if err == nil && says.Word != verdict.Pass {
+			return errFails
+		}
+		return err
 	})
 }
 
-// proofOf is the proof of a job as the book has it now.
-func proofOf(ctx context.Context, b *book.Book, line book.Job, size drawing.SheetSize) (*report.Paper, error) {
+// proofOf is the proof of a job as the book has it now, and the judgement that it bears.
+func proofOf(ctx context.Context, b *book.Book, line book.Job, size drawing.SheetSize) (
+	*report.Paper, *verdict.Judgement, error) {
 	events, err := b.Events(ctx, line.ID, 0)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	files, err := b.Attachments(ctx, line.ID)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	j := new(record.Job).Fold(line, events)
-	return j.ProofPaper(files, func(w io.Writer) error { return b.Export(ctx, j.ID, w) }, size)
+	says, err := j.Judge()
+	if err != nil {
+		return nil, nil, err
+	}
+	paper, err := j.ProofPaper(files, func(w io.Writer) error { return b.Export(ctx, j.ID, w) }, size)
+	return paper, says, err
 }

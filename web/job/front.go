@@ -11,6 +11,7 @@ import (
 )
 
 type frontBody struct {
+	Judged   *judgedBody // nil without a card that can be used
 	Lines    []standing
 	Record   []page.LogLine // newest first
 	Older    []page.LogLine // what is folded away
@@ -32,6 +33,10 @@ func (r *Room) frontPage(q *page.Request, j *shelf.Job) error {
 		b.Record = append(b.Record, page.LogLine{At: r.When(e.At), Who: e.Who, What: r.Told(j, e)})
 	}
 	b.Record, b.Older = fold(b.Record)
+	var err error
+	if b.Judged, err = judged(j); err != nil {
+		return err
+	}
 	p := j.Page("job", "", "Where it stands", b)
 	p.Title, p.Next = j.Name, j.Next()
 	return q.Render(p)

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"math"
 	"net/http"
-	"strings"
 
 	"phasewright/book"
 	"phasewright/readings"
@@ -17,7 +16,7 @@ import (
 type proofBody struct {
 	NoCard    string
 	CanWrite  bool
-	Statement string
+	Judged    *judgedBody
 	Words     []string
 	Warnings  []string
 	Chart     *page.Plate
@@ -62,7 +61,10 @@ func (r *Room) fillProof(b *proofBody, j *shelf.Job) error {
 	if b.Chart, err = r.drawingsOf(j).proof(); err != nil {
 		return err
 	}
-	b.Statement, b.Overrides = string(proof.Statement), j.Overrides()
+	if b.Judged, err = judged(j); err != nil {
+		return err
+	}
+	b.Overrides = j.Overrides()
 	b.Words, b.Warnings = page.WholeAll(proof.Words), page.WholeAll(proof.Warnings)
 	b.Figures, b.Table = proofFigures(proof), errorTable(proof.Is.ErrorAt)
 	for _, l := range proof.Budget {
@@ -116,25 +118,21 @@ func (r *Room) signPost(q *page.Request, j *shelf.Job) error {
 		b.Moved = "The job changed while you looked at it. This is the proof now: read it again, then sign."
 		return r.showProof(q, j, http.StatusConflict, b)
 	}
-	proof, err := j.Proof()
+	missing, err := j.Unsigned(r.Clock())
 	if err != nil {
 		return err
 	}
-	verdict, words := string(proof.Statement), strings.Join(proof.Words, " ")
-	missing, err := j.Unsigned(proof.Statement == readings.Proven, r.Clock())
-	if err != nil {
-		return err
-	}
-	if n := len(j.Brought()); missing != nil && n > 0 && n == len(j.AfterCorrections()) {
-		verdict = "of brought readings: " + verdict
-		words = "Of readings brought from elsewhere: no proof of the order of work. " + words
-	} else if missing != nil {
+	n := len(j.Brought())
+	brought := n > 0 && n == len(j.AfterCorrections())
+	if missing != nil && !brought {
 		b.NameWrong = against(*missing)
 		return r.showProof(q, j, http.StatusUnprocessableEntity, b)
 	}
-	draft, err := shelf.Draft(q, book.KindProofSigned, q.PostForm.Get("key"), map[string]any{"name": b.Name,
-		"verdict": verdict, "words": words, "worst": proof.Worst,
-		"tolerance_deg": proof.Tolerance, "readings": len(j.AfterCorrections())})
+	says, err := j.Signature(b.Name, brought)
+	if err != nil {
+		return err
+	}
+	draft, err := shelf.Draft(q, book.KindProofSigned, q.PostForm.Get("key"), says)
 	if err != nil {
 		return err
 	}

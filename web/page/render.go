@@ -108,11 +108,11 @@ func mark(verdict string) template.HTML {
 	}
 	var inside string
 	switch verdict {
-	case "fine", "pass":
+	case "fine", "pass", "shown":
 		inside = `<circle cx="8" cy="8" r="6.5" fill="none" stroke="currentColor" stroke-width="2"/>`
-	case "stop", "fail":
+	case "stop", "fails", "broken":
 		inside = `<path d="M0 3H16V13H0Z" fill="currentColor"/>`
-	case "caution", "adjust", "read more", "not a line", "look elsewhere":
+	case "caution", "adjust", "read more", "not a line", "look elsewhere", "not shown yet", "at odds":
 		inside = outline(square, "2") + "/>" + outline(hatching, "1.6") + "/>"
 	default: // not known yet
 		inside = outline(square, "1.5") + ` stroke-dasharray="2 2"/>`

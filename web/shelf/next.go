@@ -2,8 +2,8 @@ package shelf
 
 import (
 	"phasewright/procedure"
-	"phasewright/readings"
 	"phasewright/sheet"
+	"phasewright/verdict"
 	"phasewright/web/page"
 )
 
@@ -19,28 +19,67 @@ func (j *Job) Next() *page.Next {
 		return &page.Next{Say: "The proof is signed by " + j.Signed.Name +
 			". Unlock the timing, and keep the record with the engine."}
 	}
-	if len(j.Readings) == 0 {
+	if len(j.Readings) == 0 && len(j.Captures) == 0 {
 		if sh, err := j.Sheet(); err == nil && sh.Count(sheet.Stop) > 0 {
 			return to("The set-up sheet holds "+page.Count(sh.Count(sheet.Stop), "stop")+
 				". Settle that before a spanner is lifted:", "/sheet", "read the sheet")
 		}
+	}
+	says, err := j.Judge()
+	if err != nil {
+		return &page.Next{Say: err.Error()}
+	}
+	switch path, word := WhereTo(says); {
+	case says.Word == verdict.Pass:
+		return to(page.Sentence(says.First), "/proof", "Sign the proof")
+	case says.About == "":
 		if n := j.nextStep(); n != nil {
 			return n
 		}
+		fallthrough
+	default:
+		return to(page.Sentence(says.Next), path, word)
 	}
-	res, err := j.Fit()
-	switch {
-	case err != nil:
-		return &page.Next{Say: err.Error()}
-	case j.Pending():
-		return to("Correction recorded. Clamp tight, timing locked: read again at "+page.Figure(res.Next, 0)+
-			" rpm, and at idle.", "/readings", "Enter readings")
-	case res.Verdict == readings.Pass:
-		return to(res.Brief, "/proof", "Sign the proof")
-	case len(j.Readings) == 0:
-		return to("Set up by the sheet. "+res.Brief, "/readings", "Enter readings")
+}
+
+// ways are the pages on which a clause is shown, where nothing speaks for it yet, with the link's words.
+var ways = map[verdict.ID][2]string{
+	verdict.ZeroMark: {"/steps", "Order of work"}, verdict.Locked: {"/steps", "Order of work"},
+	verdict.Timing: {"/readings", "Enter readings"}, verdict.EveryCylinder: {"/readings", "Enter readings"},
+	verdict.RightCylinder: {"/steps", "Order of work"}, verdict.FirstCrank: {"/steps", "Order of work"},
+	verdict.Signals: {"/captures", "Captures"}, verdict.Spark: {"/captures", "Captures"},
+	verdict.Held: {"/steps", "Order of work"},
+}
+
+// WhereTo is the page for what a judgement says is next, with the link's words.
+func WhereTo(says *verdict.Judgement) (path, word string) {
+	to, known := ways[says.About]
+	if !known {
+		return "/steps", "Order of work"
 	}
-	return to(res.Brief, "/readings", "Enter readings") // the readings page says the rest
+	if says.Cure == nil && says.Clauses.Get(says.About).By == verdict.ByRecording {
+		return "/captures", "Captures"
+	}
+	return to[0], to[1]
+}
+
+// ShownAt is the page that shows why a clause stands as it does.
+func ShownAt(c verdict.Clause) string {
+	switch c.By {
+	case verdict.ByCard:
+		return "/card"
+	case verdict.ByOrder:
+		return "/steps"
+	case verdict.BySeen:
+		return "/suspects"
+	case verdict.ByLight:
+		return "/readings"
+	case verdict.ByRecording:
+		return "/captures"
+	case verdict.BySheet:
+		return "/sheet"
+	}
+	return ways[c.ID][0]
 }
 
 // nextStep is the step of the order of work to do now; nil where the job has no order of work or all of it is done.
