@@ -28,7 +28,7 @@ func (p *Procedure) badProof(st *Step, f Proof) *Refusal {
 		return bad(fmt.Sprintf("at most %d letters", longestReason), fmt.Sprintf("%d", len([]rune(f.Text))),
 			"shorten it")
 	}
-	for _, v := range []*float64{f.Value, f.RPM} {
+	for _, v := range []*float64{f.Value, f.RPM, f.U} {
 		if v != nil && (math.IsNaN(*v) || math.IsInf(*v, 0)) {
 			return bad("a finite number", "none", "write a plain figure")
 		}
@@ -136,6 +136,15 @@ func lookLock(st *Step, f *Proof) *Refusal {
 		}
 	}
 	return nil
+}
+
+// Unlooked is the refusal of a proof that does not tick every look of a step; nil where it does.
+func (p *Procedure) Unlooked(id StepID, f *Proof) *Refusal {
+	i, ok := p.at[id]
+	if !ok {
+		return nil
+	}
+	return lookLock(&p.steps[i], f)
 }
 
 // Speed is the band in which the next reading for a step must lie, rpm; the zero Band where it takes none.

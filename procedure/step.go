@@ -20,6 +20,7 @@ type Proof struct {
 	Kind   ProofKind `json:"kind"`
 	Value  *float64  `json:"value,omitempty"`
 	RPM    *float64  `json:"rpm,omitempty"`
+	U      *float64  `json:"u,omitempty"` // standard uncertainty of the value, where a recording tells it
 	Text   string    `json:"text,omitempty"`
 	SHA256 string    `json:"sha256,omitempty"`
 	Seen   []Look    `json:"seen,omitempty"` // the looks that were ticked

@@ -33,7 +33,10 @@ func (j *Job) Meaning(step book.Draft, stamp Stamp) (d book.Draft, ok bool, err 
 			return d, false, nil // nothing to compare the light with
 		}
 		r := j.Reading(Reading{ID: step.Key, RPM: *p.Proof.RPM, Shown: value, Locked: float64(locked),
-			Note: "from the order of work", Step: string(p.Step)}, stamp)
+			Note: "from the order of work", Step: string(p.Step), U: p.Proof.U}, stamp)
+		if p.Proof.Kind == procedure.Capture {
+			r.Recording = p.Proof.SHA256
+		}
 		body, err = r, r.Check()
 		d.Kind = book.KindReadingAdded
 	case procedure.StepHousing:
