@@ -9,8 +9,8 @@ import (
 )
 
 // Meaning is what a step that is done means for the readings: a reading taken, a housing turned, an allowance changed.
-// It is recorded together with the step, under a key made of the step's; a reading bears the step's stamp. The card
-// must be one that can be used. The error says what cannot be a reading or a correction, in the words of their Check.
+// It is recorded together with the step, under a key made of the step's, and bears the step's stamp. The card must be
+// one that can be used. The error says what cannot be a reading or a correction, in the words of their Check.
 func (j *Job) Meaning(step book.Draft, stamp Stamp) (d book.Draft, ok bool, err error) {
 	var p struct {
 		Step  procedure.StepID
@@ -62,8 +62,9 @@ func (j *Job) Meaning(step book.Draft, stamp Stamp) (d book.Draft, ok bool, err 
 	if err != nil {
 		return book.Draft{}, false, err
 	}
-	if d.Kind == book.KindCorrectionMade {
-		stamp = Stamp{} // it is the change itself
+	if c := stamp.Configuration; d.Kind == book.KindCorrectionMade && c != nil {
+		begun := *c + 1 // the step that goes with it is the change itself
+		stamp.Configuration = &begun
 	}
 	d.Payload, err = stamp.On(body)
 	return d, err == nil, err

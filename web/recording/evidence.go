@@ -70,6 +70,10 @@ func (r *Room) evidenceOf(j *shelf.Job, f book.Attachment, ticked []string) (*ev
 
 // evidencePost takes a recording as evidence of the step that it belongs to, or enters it as brought.
 func (r *Room) evidencePost(q *page.Request, j *shelf.Job, f book.Attachment) error {
+	if j.Captures[f.SHA256] == nil {
+		return page.Say(http.StatusConflict, "This recording has not been read yet, so it shows nothing.",
+			"Go to the captures of the job and read it first.")
+	}
 	stamp, err := j.StampOf(q.Field)
 	if err != nil {
 		return err
