@@ -56,6 +56,10 @@ func (p *Procedure) badProof(st *Step, f Proof) *Refusal {
 		}
 		return badNumber(bad, d, f)
 	case Reading:
+		if len(d.Wires) > 0 && !slices.Contains(d.Wires, f.Wire) {
+			return bad("the wire that was read: that of cylinder "+cylinders(d.Wires), fmt.Sprintf("cylinder %d", f.Wire),
+				"choose the cylinder whose wire carries the light's clamp")
+		}
 		if f.RPM == nil {
 			return bad("the speed of the reading in rpm", "none", "write the speed beside what the light shows")
 		}
@@ -65,6 +69,22 @@ func (p *Procedure) badProof(st *Step, f Proof) *Refusal {
 		return badNumber(bad, d, f)
 	}
 	return nil
+}
+
+// cylinders lists numbers as words do: 4, 2 or 3.
+func cylinders(list []int) string {
+	out := ""
+	for i, c := range list {
+		switch {
+		case i == 0:
+		case i == len(list)-1:
+			out += " or "
+		default:
+			out += ", "
+		}
+		out += fmt.Sprint(c)
+	}
+	return out
 }
 
 func badNumber(bad func(want, have, remedy string) *Refusal, d Demand, f Proof) *Refusal {

@@ -137,3 +137,36 @@ func TestCorrectionTakesTheClockOfTheScreen(t *testing.T) {
 		t.Error("console: " + c)
 	}
 }
+
+// Another wire is read through its step: the form asks for the figure, the speed and whose wire it was, the companion
+// first, and what was read stands in the record.
+func TestAnotherWireIsReadThroughItsStep(t *testing.T) {
+	s := webtest.NewShop(t)
+	job := s.NewJob()
+	s.UpTo(job, procedure.StepProve)
+	does(s, job, procedure.StepStop)
+	p, state := s.Ordered(job)
+	st, _ := p.Step(procedure.StepOther)
+	first := fmt.Sprint(st.Demand.Wires[0])
+	body := webtest.HTMLText(s.Get("/job/" + job + "/steps?step=other-wires").Body.String())
+	webtest.WantIn(t, body, `<select id="wire" name="wire"><option>`+first+`</option>`)
+	form := webtest.ProofForm(st.Demand)
+	for name, value := range map[string]string{"act": "done", "step": "other-wires", "who": "Ada Reed", "key": "wire",
+		"version": fmt.Sprint(state.Version), "value": "9.5", "rpm": "760", "wire": "99"} {
+		form.Set(name, value)
+	}
+	w := s.Post("/job/"+job+"/steps", form)
+	webtest.WantCode(t, w, 422)
+	webtest.WantIn(t, webtest.HTMLText(w.Body.String()), "choose the cylinder whose wire")
+	form.Set("wire", first)
+	webtest.WantCode(t, s.Post("/job/"+job+"/steps", form), 303)
+	j, err := s.Shelf.Job(t.Context(), job)
+	if err != nil {
+		t.Fatal(err)
+	}
+	last := j.Events[len(j.Events)-1]
+	webtest.WantIn(t, string(last.Payload), `"wire":`+first)
+	webtest.WantIn(t, string(last.Payload), `"value":9.5`)
+	webtest.WantIn(t, webtest.HTMLText(s.Get("/job/"+job+"/steps").Body.String()),
+		"light shows 9.5° at 760 rpm on the wire of cylinder "+first)
+}

@@ -5,6 +5,7 @@ import (
 	"math"
 	"net/http"
 	"slices"
+	"strconv"
 	"strings"
 
 	"phasewright/book"
@@ -313,6 +314,9 @@ func (r *Room) fillList(b *stepsBody, o *order) {
 // told says an entry of the log.
 func (o *order) told(e procedure.Entry) string {
 	what := o.title(e.Step)
+	if e.Proof != nil && e.Proof.RPM != nil {
+		what += ": " + proofWords(e.Proof, procedure.Demand{})
+	}
 	switch e.Act {
 	case procedure.TakeBack:
 		what = "taken back: " + what + ": " + e.Reason
@@ -339,14 +343,14 @@ func (b *stepsBody) fillForm(o *order, who string) {
 	f, d := &b.Form, o.step().Demand
 	f.Key, f.Who, f.OverWho = cmp.Or(f.Key, page.NewKey()), cmp.Or(f.Who, who), cmp.Or(f.OverWho, who)
 	b.Ask = string(d.Kinds[0])
-	if len(d.Options) == 0 && d.Possible.Set() && !d.AsSet && d.Passes.Set() {
+	if d.Possible.Set() && !d.AsSet && d.Limits() {
 		b.Accepts = "wants " + span(d.Passes) + " " + d.Unit
 		if strings.HasPrefix(d.Unit, "°") {
 			b.Accepts = "wants " + span(d.Passes) + d.Unit
 		}
 	}
 	if speed := o.Speed(o.state, o.step().ID); speed.Set() {
-		b.Accepts += ", at " + page.Figure(speed.From, 0) + " to " + page.Figure(speed.To, 0) + " rpm"
+		b.Accepts = strings.TrimPrefix(b.Accepts+", at ", ", ") + page.Figure(speed.From, 0) + " to " + page.Figure(speed.To, 0) + " rpm"
 	}
 	b.Looks = shelf.AddLooks(nil, o.step(), f.Seen)
 	if f.Value != "" || len(o.job.Counting()) == 0 {
@@ -381,7 +385,11 @@ func proofWords(f *procedure.Proof, d procedure.Demand) string {
 	case f.Kind == procedure.Capture && f.RPM != nil && f.Value != nil && f.U != nil:
 		return "recording shows " + recordingShows(*f.Value, 2**f.U, *f.RPM)
 	case f.RPM != nil && f.Value != nil:
-		return "light shows " + page.Degrees(*f.Value) + " at " + page.Figure(*f.RPM, 0) + " rpm"
+		said := "light shows " + page.Degrees(*f.Value) + " at " + page.Figure(*f.RPM, 0) + " rpm"
+		if f.Wire > 0 {
+			said += " on the wire of cylinder " + strconv.Itoa(f.Wire)
+		}
+		return said
 	case f.Value != nil:
 		return page.Figure(*f.Value, -1) + " " + d.Unit
 	case f.SHA256 != "":

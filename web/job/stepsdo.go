@@ -15,17 +15,17 @@ import (
 
 // stepForm is what was typed, as it was typed.
 type stepForm struct {
-	Key, Who, Value, RPM, Text, SHA, File string
-	Reason, OverWho, Second, BackReason   string
-	Seen                                  []string     // the looks that were ticked
-	Refused                               []shelf.Lock // why it was refused
-	At                                    string       // which form was refused: done, override, back
+	Key, Who, Value, RPM, Wire, Text, SHA, File string
+	Reason, OverWho, Second, BackReason         string
+	Seen                                        []string     // the looks that were ticked
+	Refused                                     []shelf.Lock // why it was refused
+	At                                          string       // which form was refused: done, override, back
 }
 
 // stepsPost does a step, takes one back, or overrides a lock. What is refused is shown with the step as it is now.
 func (r *Room) stepsPost(q *page.Request, j *shelf.Job) error {
 	form := stepForm{Key: q.Key(), Who: page.CleanName(q.Field("who")), Value: q.Field("value"), RPM: q.Field("rpm"),
-		Text: q.Field("text"), SHA: q.Field("file"), At: q.Field("act"),
+		Wire: q.Field("wire"), Text: q.Field("text"), SHA: q.Field("file"), At: q.Field("act"),
 		Second: page.CleanName(q.Field("second")), Seen: q.PostForm["seen"]}
 	ask := procedure.Request{Step: procedure.StepID(q.Field("step")), Who: form.Who, Second: form.Second,
 		Paired: q.By.Paired, Reason: q.Field("reason")}
@@ -133,6 +133,9 @@ func (f stepForm) proof(st procedure.Step) (*procedure.Proof, *procedure.Refusal
 	case out.Kind == procedure.Reading:
 		if out.Value, wrong = number(f.Value, "write degrees BTDC such as 12.5"); wrong == nil {
 			out.RPM, wrong = number(f.RPM, "write the speed in rpm such as 800")
+		}
+		if len(d.Wires) > 0 {
+			out.Wire, _ = strconv.Atoi(f.Wire) // what is no number is no wire: the order of work says which there are
 		}
 	}
 	return out, wrong
