@@ -139,7 +139,8 @@ var (
 		"beside": "reads beside the pages", "book": "files as values", "drawing": "the waveform",
 		"jobcard": "what the card says of the signals", "quantity": "times with their unit",
 		"report": "drawings of a recording", "shaft": "what a recording shows", "waveform": "reading and overview",
-		"web/page": "how anything is answered", "web/shelf": "the jobs"}
+		"procedure": "the step that a recording is evidence of",
+		"web/page":  "how anything is answered", "web/shelf": "the jobs"}
 	livebenchNeeds = map[string]string{
 		"bench": "the simulated engine", "beside": "a bench's own time", "book": "the list of jobs",
 		"distributor": "the towers of the cap", "engine": "firings, the factor two", "jobcard": "an engine from a card",

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
+	"slices"
 	"time"
 )
 
@@ -390,6 +391,11 @@ func (s State) Passed() []Overriding {
 		}
 	}
 	return out
+}
+
+// Begun says whether anything was done by this order of work. Before that, readings of the job came from elsewhere.
+func (s State) Begun() bool {
+	return slices.ContainsFunc(s.Log, func(e Entry) bool { return e.Act != History && e.Act != Break })
 }
 
 // allowanceNow is the delay allowance that the controller must give back, µs.

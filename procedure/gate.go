@@ -56,6 +56,9 @@ func (b *builder) ladder() []Rung {
 	return out
 }
 
+// idleTop is the fastest that still counts as idle, rpm: a fifth above it, common practice.
+func idleTop(idle float64) float64 { return math.Round(idle*1.2/10) * 10 }
+
 // foretold is the error at a speed on the line through the last two readings; the last one's where there is one alone.
 func foretold(ladder []Read, rpm float64) float64 {
 	n := len(ladder)

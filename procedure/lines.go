@@ -45,7 +45,7 @@ func (p *Procedure) Lines(s State) []Line {
 		}
 		l.Notes = strings.Join(notes, " ")
 		ask := st.Demand.Ask
-		if d := st.Demand; d.Passes.Set() && len(d.Options) == 0 {
+		if d := st.Demand; d.Limits() {
 			ask += ": " + within(d.Passes, d.Unit)
 		} else if d.Right != "" {
 			ask += ": " + d.Right

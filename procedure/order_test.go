@@ -114,6 +114,9 @@ func passing(p *Procedure, s State, id StepID) *Proof {
 			v = d.From + 2*d.Whole
 		}
 		f.Value = &v
+		if len(d.Wires) > 0 {
+			f.Wire = d.Wires[0]
+		}
 		if f.Kind == Reading {
 			speed := p.speed(s, st)
 			n := (speed.From + speed.To) / 2

@@ -28,7 +28,7 @@ func (p *Procedure) badProof(st *Step, f Proof) *Refusal {
 		return bad(fmt.Sprintf("at most %d letters", longestReason), fmt.Sprintf("%d", len([]rune(f.Text))),
 			"shorten it")
 	}
-	for _, v := range []*float64{f.Value, f.RPM} {
+	for _, v := range []*float64{f.Value, f.RPM, f.U} {
 		if v != nil && (math.IsNaN(*v) || math.IsInf(*v, 0)) {
 			return bad("a finite number", "none", "write a plain figure")
 		}
@@ -56,6 +56,10 @@ func (p *Procedure) badProof(st *Step, f Proof) *Refusal {
 		}
 		return badNumber(bad, d, f)
 	case Reading:
+		if len(d.Wires) > 0 && !slices.Contains(d.Wires, f.Wire) {
+			return bad("the wire that was read: that of cylinder "+cylinders(d.Wires), fmt.Sprintf("cylinder %d", f.Wire),
+				"choose the cylinder whose wire carries the light's clamp")
+		}
 		if f.RPM == nil {
 			return bad("the speed of the reading in rpm", "none", "write the speed beside what the light shows")
 		}
@@ -65,6 +69,22 @@ func (p *Procedure) badProof(st *Step, f Proof) *Refusal {
 		return badNumber(bad, d, f)
 	}
 	return nil
+}
+
+// cylinders lists numbers as words do: 4, 2 or 3.
+func cylinders(list []int) string {
+	out := ""
+	for i, c := range list {
+		switch {
+		case i == 0:
+		case i == len(list)-1:
+			out += " or "
+		default:
+			out += ", "
+		}
+		out += fmt.Sprint(c)
+	}
+	return out
 }
 
 func badNumber(bad func(want, have, remedy string) *Refusal, d Demand, f Proof) *Refusal {
@@ -136,6 +156,15 @@ func lookLock(st *Step, f *Proof) *Refusal {
 		}
 	}
 	return nil
+}
+
+// Unlooked is the refusal of a proof that does not tick every look of a step; nil where it does.
+func (p *Procedure) Unlooked(id StepID, f *Proof) *Refusal {
+	i, ok := p.at[id]
+	if !ok {
+		return nil
+	}
+	return lookLock(&p.steps[i], f)
 }
 
 // Speed is the band in which the next reading for a step must lie, rpm; the zero Band where it takes none.

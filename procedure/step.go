@@ -20,6 +20,8 @@ type Proof struct {
 	Kind   ProofKind `json:"kind"`
 	Value  *float64  `json:"value,omitempty"`
 	RPM    *float64  `json:"rpm,omitempty"`
+	U      *float64  `json:"u,omitempty"`    // standard uncertainty of the value, where a recording tells it
+	Wire   int       `json:"wire,omitempty"` // number of the cylinder whose wire the light was on; 0: of the first
 	Text   string    `json:"text,omitempty"`
 	SHA256 string    `json:"sha256,omitempty"`
 	Seen   []Look    `json:"seen,omitempty"` // the looks that were ticked
@@ -99,8 +101,12 @@ type Demand struct {
 	Whole    float64     // where set, the number must lie whole multiples of it
 	From     float64     // from this one
 	AsSet    bool        // the number must repeat the delay allowance that was set last
+	Wires    []int       // the cylinders whose wires a reading may be of, the one to read first before the others
 	Rungs    []Rung      // the speeds that must be read one after the other, each its own proof
 }
+
+// Limits says whether a number that can be true may fail: the demand names the limits then.
+func (d Demand) Limits() bool { return d.Passes.Set() && d.Passes != d.Possible && len(d.Options) == 0 }
 
 // Branch is a row of what to do when it is otherwise.
 type Branch struct {

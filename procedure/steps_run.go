@@ -223,7 +223,7 @@ func (b *builder) run() []Step {
 			deg(quantity.Crank(locked)), deg(quantity.Crank(idleBound)))}},
 		Demand: Demand{Kinds: []ProofKind{Reading, Capture}, Ask: "what the light shows at idle",
 			Unit: "° BTDC", Possible: Band{-widest, widest}, Passes: around(locked, idleBound),
-			Speed: Band{idle/2 + 1, math.Round(idle*1.2/10) * 10},
+			Speed: Band{idle/2 + 1, idleTop(idle)},
 			Also:  []Also{{LookHeld, "locked: it stayed while the throttle moved"}}},
 		Branches: []Branch{
 			{If: "outside the bound", Why: "housing, mark or edge; worse at every higher speed",
@@ -433,30 +433,7 @@ func (b *builder) demand() []Step {
 	}
 	out = append(out, housing, allowance, reopen)
 	if !b.single {
-		other := Step{
-			ID: StepOther, Part: part, Title: "Read the light on another wire", OnDemand: true,
-			Hazard: "Hot manifold, belts, live leads: engine stopped, all dead by meter first.",
-			Do: append(append([]string{}, dead...), "Move the light's clamp to the other wire.",
-				pick(b.injected, "Put feed, injectors, battery and starter wire back.",
-					"Put feed, battery and starter wire back."), "Walk round, start, lock, read at idle.",
-				"Stop, and make it dead again.", "Move the clamp back to the first wire."),
-			Why: "one wire says nothing of the other cylinders",
-			Demand: Demand{Kinds: []ProofKind{Written}, Ask: "which wire, and what the light showed",
-				Also: append(append([]Also{}, looked...), b.walk()...)},
-			Needs: append([]Condition{is(Range, Yes), is(Clamp, Tight)}, withoutLine(standing)...),
-			During: append(append([][]Effect{}, made...), atIgnition, phase(to(Hands, Clear), to(Battery,
-				Connected), to(Feed, Live), to(Injectors, Live)), phase(to(Starter, Able)),
-				phase(to(Key, KeyCrank), to(Engine, Cranking)), phase(to(Key, KeyRun), to(Engine, Running),
-					to(Light, OnMarks)), phase(to(Engine, Stopped), to(Light, NoLight), to(Key, KeyOff),
-					to(Feed, Dead), to(Injectors, Dead), to(Battery, Removed), to(Starter, Disabled),
-					to(Box, Bled)), atIgnition),
-			After: []Effect{to(Range, Yes), to(Feed, Dead), to(Injectors, Dead), to(Box, Bled), to(Starter,
-				Disabled), to(Battery, Removed), to(Key, KeyOff)},
-		}
-		if b.fuelled {
-			other.Needs = append(other.Needs, is(Leaks, Yes), is(FuelLine, Full))
-		}
-		out = append(out, other)
+		out = append(out, b.otherWire(part, dead, looked, made, withoutLine(standing)))
 	}
 	return out
 }

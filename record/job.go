@@ -30,9 +30,10 @@ type Job struct {
 	Captures    map[book.Hash]*shaft.Result // what recorded files showed, as last read
 	Events      []book.Event
 
-	aside   map[book.Version]string // events that do not count, and why
-	changes []Change                // of the engine's configuration, oldest first
-	work    *worked                 // nil without a card that can be used
+	aside   map[book.Version]string    // events that do not count, and why
+	changes []Change                   // of the engine's configuration, oldest first
+	readAt  map[book.Hash]book.Version // of the events in Captures
+	work    *worked                    // nil without a card that can be used
 }
 
 // Reading is a light reading as recorded. The keys are those of the book's events.
@@ -44,8 +45,9 @@ type Reading struct {
 	U         *float64 `json:"u_deg,omitempty"`
 	Allowance *float64 `json:"allowance_us,omitempty"`
 	Note      string   `json:"note,omitempty"`
-	Step      string   `json:"step,omitempty"`    // of the order of work that took it as evidence
-	Brought   bool     `json:"brought,omitempty"` // of work done elsewhere
+	Step      string   `json:"step,omitempty"`      // of the order of work that took it as evidence
+	Brought   bool     `json:"brought,omitempty"`   // of work done elsewhere
+	Recording string   `json:"recording,omitempty"` // SHA-256 of the recording that it is the figures of; "" for a light
 
 	Housing   float64   `json:"-"` // shaft degrees turned so far when it was taken, with the rotor positive
 	Who       string    `json:"-"`
@@ -147,6 +149,7 @@ func (j *Job) Fold(line book.Job, events []book.Event) *Job {
 	n.Events = append(j.Events[:len(j.Events):len(j.Events)], events...)
 	n.changes = j.changes[:len(j.changes):len(j.changes)]
 	n.Captures = maps.Clone(j.Captures)
+	n.readAt = maps.Clone(j.readAt)
 	n.aside = maps.Clone(j.aside)
 	for _, e := range events {
 		n.apply(e)
@@ -236,9 +239,9 @@ func (j *Job) apply(e book.Event) {
 			break
 		}
 		if j.Captures == nil {
-			j.Captures = map[book.Hash]*shaft.Result{}
+			j.Captures, j.readAt = map[book.Hash]*shaft.Result{}, map[book.Hash]book.Version{}
 		}
-		j.Captures[p.SHA256] = p.Summary
+		j.Captures[p.SHA256], j.readAt[p.SHA256] = p.Summary, e.Version
 	case book.KindProofSigned:
 		s := Signing{At: e.At, Version: e.Version}
 		if err := json.Unmarshal(e.Payload, &s); err != nil {

@@ -9,9 +9,9 @@ import (
 )
 
 // Meaning is what a step that is done means beside the order: a reading taken, a housing turned, an allowance changed,
-// the proof signed.
-// It is recorded together with the step, under a key made of the step's; a reading bears the step's stamp. The card
-// must be one that can be used. The error says what cannot be a reading or a correction, in the words of their Check.
+// the proof signed. It is recorded together with the step, under a key made of the step's, and bears the step's stamp.
+// The card must be one that can be used. The error says what cannot be a reading or a correction, in the words of their
+// Check.
 func (j *Job) Meaning(step book.Draft, stamp Stamp) (d book.Draft, ok bool, err error) {
 	var p struct {
 		Step  procedure.StepID
@@ -45,7 +45,10 @@ func (j *Job) Meaning(step book.Draft, stamp Stamp) (d book.Draft, ok bool, err 
 			return d, false, nil // nothing to compare the light with
 		}
 		r := j.Reading(Reading{ID: step.Key, RPM: *p.Proof.RPM, Shown: value, Locked: float64(locked),
-			Note: "from the order of work", Step: string(p.Step)}, stamp)
+			Note: "from the order of work", Step: string(p.Step), U: p.Proof.U}, stamp)
+		if p.Proof.Kind == procedure.Capture {
+			r.Recording = p.Proof.SHA256
+		}
 		body, err = r, r.Check()
 		d.Kind = book.KindReadingAdded
 	case procedure.StepHousing:
@@ -71,8 +74,9 @@ func (j *Job) Meaning(step book.Draft, stamp Stamp) (d book.Draft, ok bool, err 
 	if err != nil {
 		return book.Draft{}, false, err
 	}
-	if d.Kind == book.KindCorrectionMade {
-		stamp = Stamp{} // it is the change itself
+	if c := stamp.Configuration; d.Kind == book.KindCorrectionMade && c != nil {
+		begun := *c + 1 // the step that goes with it is the change itself
+		stamp.Configuration = &begun
 	}
 	d.Payload, err = stamp.On(body)
 	return d, err == nil, err

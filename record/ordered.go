@@ -17,7 +17,6 @@ import (
 type Entry struct {
 	Who, Device, Key string
 	Looks            []procedure.Look // that were ticked
-	Recording        string           // SHA-256 of the recording that shows it; "" for a light
 	Brought          bool             // of work done elsewhere: it is kept, says so, and proves nothing of this order
 	Now              time.Time
 	Stamp            Stamp
@@ -59,10 +58,7 @@ func (j *Job) TakeReading(r Reading, e Entry) (Taken, error) {
 			Want: fmt.Sprintf("timing locked at %v, as on the card", locked), Have: fmt.Sprintf("%v°", r.Locked),
 			Remedy: "lock it there and read again, or change the card", Go: id, Never: true}}}, nil
 	}
-	f := &procedure.Proof{Kind: procedure.Reading, Value: &r.Shown, RPM: &r.RPM, Seen: e.Looks, SHA256: e.Recording}
-	if e.Recording != "" {
-		f.Kind = procedure.Capture
-	}
+	f := &procedure.Proof{Kind: procedure.Reading, Value: &r.Shown, RPM: &r.RPM, Seen: e.Looks}
 	return j.taken(p.Decide(s, procedure.Request{Act: procedure.Do, Step: id, Who: e.Who, Proof: f,
 		Seen: s.Version}), e)
 }
@@ -100,7 +96,8 @@ func (j *Job) MakeCorrection(c Correction, e Entry) (Taken, error) {
 		Seen: s.Version}), e)
 }
 
-// DoStep does a step of the order, takes one back, or overrides a lock, at the time of the entry.
+// DoStep does a step of the order, takes one back, or overrides a lock, at the time of the entry. Where a recording is
+// the proof, its figures are read from it, whatever was typed beside.
 func (j *Job) DoStep(r procedure.Request, e Entry) (Taken, error) {
 	r, no, err := j.prove(r)
 	if err != nil {
@@ -112,6 +109,9 @@ func (j *Job) DoStep(r procedure.Request, e Entry) (Taken, error) {
 	p, s, err := j.Order(e.Now)
 	if err != nil {
 		return Taken{}, err
+	}
+	if r.Act != procedure.TakeBack && r.Proof != nil && r.Proof.Kind == procedure.Capture {
+		return j.byRecording(p, s, r, e)
 	}
 	return j.taken(p.Decide(s, r), e)
 }

@@ -148,7 +148,7 @@ func TestReadingsAreEvidenceOfTheirStep(t *testing.T) {
 	taken, err = j.TakeReading(Reading{ID: "b", RPM: 4100, Shown: 8.5, Locked: 8}, entry(procedure.LookHeld))
 	refused(t, taken, err, "faster than this step allows")
 	j = s.upTo(procedure.StepProve).job()
-	if no, err := j.Unsigned(true, j.LastAt); no != nil || err != nil {
+	if no, err := j.Unsigned(j.LastAt); no != nil || err != nil {
 		t.Errorf("signing is refused: %+v, %v", no, err)
 	}
 	// A night later the same job still stands; a correction lets base timing, idle and speeds fall, in the order too.
@@ -203,7 +203,7 @@ func TestBroughtReadings(t *testing.T) {
 	if len(j.Brought()) != 5 || !j.Readings[0].Brought {
 		t.Errorf("%+v", j.Readings)
 	}
-	if no, err := j.Unsigned(true, j.LastAt); err != nil || no == nil || !strings.Contains(no.Have, "5 brought") {
+	if no, err := j.Unsigned(j.LastAt); err != nil || no == nil || !strings.Contains(no.Have, "5 brought") {
 		t.Errorf("%+v, %v", no, err)
 	}
 	p, state, _ := j.Order(j.LastAt)
@@ -225,10 +225,10 @@ func TestOverrideBarsAPass(t *testing.T) {
 		t.Fatal(o.Refused)
 	}
 	j = s.take(Taken{Drafts: drafts(t, j, o)}).upTo(procedure.StepProve).job()
-	if no, err := j.Unsigned(true, j.LastAt); err != nil || no == nil || no.Step != procedure.StepFit || !strings.Contains(no.Have, "Ada with Ben") {
+	if no, err := j.Unsigned(j.LastAt); err != nil || no == nil || no.Step != procedure.StepFit || !strings.Contains(no.Have, "Ada with Ben") {
 		t.Errorf("%+v, %v", no, err)
 	}
-	if no, err := j.Unsigned(false, j.LastAt); err != nil || no != nil {
+	if no, err := j.Unsigned(j.LastAt); err != nil || no != nil {
 		t.Errorf("what is not called a pass: %+v, %v", no, err)
 	}
 	over := j.Overrides()

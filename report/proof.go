@@ -41,7 +41,7 @@ type Case struct {
 	Card          *jobcard.Card
 	Proof         *readings.Proof
 	Judged        *verdict.Judgement // on all evidence of the job: the paper takes its words from it
-	Before, After []readings.Row // the readings behind Proof.Was and Proof.Is
+	Before, After []readings.Row     // the readings behind Proof.Was and Proof.Is
 	Customer      string
 	Technician    string
 	Details       []Field // more about engine, owner, vehicle

@@ -54,12 +54,12 @@ func (r *Room) correctionPost(q *page.Request, j *shelf.Job) error {
 	if len(f.Wrong) > 0 {
 		return r.showReadings(q, j, http.StatusUnprocessableEntity, readingForm{}, f)
 	}
-	e := r.entry(q, j, f.Key, false)
+	e := r.Entry(q, j, f.Key, false, stamp)
 	taken, err := j.MakeCorrection(c, e)
 	if err != nil {
 		return err
 	}
-	if err := r.keep(q, j, e, taken.Drafts); err != nil {
+	if err := r.Keep(q, j, e, taken.Drafts); err != nil {
 		return err
 	}
 	if len(taken.Refused) > 0 {

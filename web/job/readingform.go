@@ -2,7 +2,6 @@ package job
 
 import (
 	"cmp"
-	"errors"
 	"fmt"
 	"net/http"
 	"strconv"
@@ -48,8 +47,7 @@ func (r *Room) readingsPost(q *page.Request, j *shelf.Job) error {
 		return r.refuseReading(q, j, f, page.Reply{Say: "This reading cannot be used.",
 			Do: "Correct it and add it again.", Fields: f.Wrong})
 	}
-	e := r.entry(q, j, f.Key, f.Brought)
-	e.Stamp = stamp
+	e := r.Entry(q, j, f.Key, f.Brought, stamp)
 	if !e.Brought && j.Recorded(f.Key) {
 		return q.Done(j.Path("/readings"))
 	}
@@ -57,7 +55,7 @@ func (r *Room) readingsPost(q *page.Request, j *shelf.Job) error {
 	if err != nil {
 		return err
 	}
-	if err := r.keep(q, j, e, taken.Drafts); err != nil {
+	if err := r.Keep(q, j, e, taken.Drafts); err != nil {
 		return err
 	}
 	if len(taken.Refused) > 0 {
@@ -82,32 +80,6 @@ func (r *Room) refuseReading(q *page.Request, j *shelf.Job, f readingForm, say p
 		return nil
 	}
 	return r.showReadings(q, j, http.StatusUnprocessableEntity, f, nil)
-}
-
-// entry is how the sender's form comes into the job. Where the order of work is not begun, or there is no card to have
-// one by, it is brought from elsewhere, whatever the form says.
-func (r *Room) entry(q *page.Request, j *shelf.Job, key string, brought bool) record.Entry {
-	_, state, err := j.Order()
-	return record.Entry{Who: q.By.Who, Device: q.By.Who, Key: key, Brought: brought || err != nil || !begun(state),
-		Now: r.Clock(), Looks: looks(q.PostForm["seen"])}
-}
-
-// keep records what an entry came to. What the order of work decided holds for the job as it was looked at: where that
-// moved on meanwhile, nothing is kept.
-func (r *Room) keep(q *page.Request, j *shelf.Job, e record.Entry, drafts []book.Draft) error {
-	switch {
-	case len(drafts) == 0:
-		return nil
-	case e.Brought:
-		_, err := r.Book.Append(q.Context(), j.ID, book.AnyVersion, drafts[0])
-		return err
-	}
-	_, err := r.Book.AppendAll(q.Context(), j.ID, j.Version, drafts)
-	if moved := (*book.Conflict)(nil); errors.As(err, &moved) {
-		return page.Say(http.StatusConflict, "The job moved on in this very moment. Nothing was recorded.",
-			"Look at it, then send it again.")
-	}
-	return err
 }
 
 // against says a refusal in one line.

@@ -28,9 +28,9 @@ type readingsBody struct {
 	Pending  bool
 	Fix      *correctionForm
 	Done     []correctionLine
-	Begun    bool       // the job is worked by the order of work here
-	Looks    []lookLine // of the step that a reading belongs to now
-	FixLooks []lookLine // of the corrections
+	Begun    bool         // the job is worked by the order of work here
+	Looks    []shelf.Look // of the step that a reading belongs to now
+	FixLooks []shelf.Look // of the corrections
 }
 
 type readingLine struct {
@@ -71,24 +71,16 @@ func (r *Room) showReadings(q *page.Request, j *shelf.Job, status int, form read
 	return q.Render(p)
 }
 
-// begun says whether the job is worked by the order of work here: then its readings are evidence of a step, or brought
-// by a tick of their own.
-func begun(s procedure.State) bool {
-	return slices.ContainsFunc(s.Log, func(e procedure.Entry) bool {
-		return e.Act != procedure.History && e.Act != procedure.Break
-	})
-}
-
 // askLooks fills in what the order of work wants looked at for a reading and for a correction.
 func (b *readingsBody) askLooks(j *shelf.Job, fix *correctionForm) {
 	p, state, err := j.Order()
-	if err != nil || !begun(state) {
+	if err != nil || !state.Begun() {
 		return
 	}
-	of := func(ticked []string, steps ...procedure.StepID) (list []lookLine) {
+	of := func(ticked []string, steps ...procedure.StepID) (list []shelf.Look) {
 		for _, id := range steps {
 			st, _ := p.Step(id)
-			list = looksFor(list, st, ticked)
+			list = shelf.AddLooks(list, st, ticked)
 		}
 		return list
 	}

@@ -8,6 +8,7 @@ import (
 	"sync"
 
 	"phasewright/book"
+	"phasewright/procedure"
 	"phasewright/web/page"
 	"phasewright/web/recording"
 	"phasewright/web/shelf"
@@ -112,7 +113,7 @@ func (r *Room) photoPost(q *page.Request, j *shelf.Job) error {
 	if err != nil {
 		return err
 	}
-	return q.Done(stepPath(j, q.URL.Query().Get("step")) + "&file=" + f.SHA256.String())
+	return q.Done(j.StepPath(procedure.StepID(q.URL.Query().Get("step"))) + "&file=" + f.SHA256.String())
 }
 
 // shelfPost puts a finished job away or takes it up again. Nothing of it is lost either way.

@@ -4,8 +4,8 @@ import (
 	"cmp"
 	"math"
 	"net/http"
-	"net/url"
 	"slices"
+	"strconv"
 	"strings"
 
 	"phasewright/book"
@@ -26,7 +26,7 @@ type stepsBody struct {
 	Mark      string // how it stands, as a shape
 	Stands    string // how it stands, in words
 	Why       string
-	Locks     []lockLine
+	Locks     []shelf.Lock
 	Branches  []branchLine
 	Unsafe    []string // what stands unsafe, by an override or a changed card
 	Overrides []string
@@ -46,17 +46,9 @@ type stepsBody struct {
 	CanDo     bool
 	CanOver   bool // a lock stands that may be overridden
 	Paired    bool // another device is paired: an override takes a second person
-	Looks     []lookLine
+	Looks     []shelf.Look
 	Now       bool // it is the step to do now
 }
-
-// lookLine is a look that a form asks for, ticked by itself.
-type lookLine struct {
-	ID, Ask string
-	Ticked  bool
-}
-
-type lockLine struct{ What, Do, Go, Title string }
 
 type branchLine struct{ If, Why, Do, Go, Title string }
 
@@ -113,9 +105,7 @@ func (o *order) title(id procedure.StepID) string {
 }
 
 // path is the address of a step.
-func (o *order) path(id procedure.StepID) string { return stepPath(o.job, string(id)) }
-
-func stepPath(j *shelf.Job, id string) string { return j.Path("/steps?step=" + url.QueryEscape(id)) }
+func (o *order) path(id procedure.StepID) string { return o.job.StepPath(id) }
 
 // next is the line at the top: what to do now.
 func (o *order) next() *page.Next {
@@ -166,10 +156,12 @@ func (r *Room) showStep(q *page.Request, j *shelf.Job, status int, id procedure.
 	return q.Render(p)
 }
 
-// fillFiles lists the job's files where one of them may prove the step.
+// fillFiles finds the photo that the form names, and lists the recordings that would be taken as evidence of the step.
 func (r *Room) fillFiles(q *page.Request, b *stepsBody, o *order) error {
 	kinds := o.step().Demand.Kinds
-	if b.Form.SHA == "" && kinds[0] != procedure.Photo && len(kinds) == 1 {
+	byRecording := slices.Contains(kinds, procedure.Capture)
+	if !byRecording && (b.Form.SHA == "" || kinds[0] != procedure.Photo) {
+		b.Form.SHA = ""
 		return nil
 	}
 	files, err := r.Book.Attachments(q.Context(), o.job.ID)
@@ -177,15 +169,34 @@ func (r *Room) fillFiles(q *page.Request, b *stepsBody, o *order) error {
 		return err
 	}
 	for _, f := range files {
-		b.Files = append(b.Files, fileLine{f.Name, f.SHA256.String()})
+		name := f.Name
+		if byRecording {
+			if o.job.Captures[f.SHA256] == nil {
+				continue
+			}
+			rec, err := o.job.Recording(f.SHA256, r.Clock())
+			if err != nil {
+				return err
+			}
+			if !rec.Takes || rec.Step.ID != o.step().ID {
+				continue
+			}
+			name += ": " + recordingShows(rec.Shown.Value, rec.Shown.U, rec.Shown.RPM)
+			b.Files = append(b.Files, fileLine{name, f.SHA256.String()})
+		}
 		if f.SHA256.String() == b.Form.SHA {
-			b.Form.File = f.Name
+			b.Form.File = name
 		}
 	}
 	if b.Form.File == "" {
 		b.Form.SHA = ""
 	}
 	return nil
+}
+
+// recordingShows says what a recording shows in one line; u is 95 %.
+func recordingShows(shown, u, rpm float64) string {
+	return page.Degrees(shown) + " " + page.PlusMinus(u, 1, "°") + " at " + page.Figure(rpm, 0) + " rpm"
 }
 
 // stepMarks are the shapes of the standings: the open circle done, the filled bar locked, the hatched square to be done
@@ -206,7 +217,7 @@ func (r *Room) fillStep(b *stepsBody, o *order) {
 			b.Mark = "caution"
 		}
 	}
-	b.Locks = o.locks(stands.Locks)
+	b.Locks = o.job.Locks(o.Procedure, stands.Locks)
 	b.CanDo = len(stands.Locks) == 0 && stands.Mark != procedure.NotDue &&
 		(!done.Done || st.Again || !o.Stands(o.state, o.at))
 	if done.Done && b.CanDo {
@@ -303,6 +314,9 @@ func (r *Room) fillList(b *stepsBody, o *order) {
 // told says an entry of the log.
 func (o *order) told(e procedure.Entry) string {
 	what := o.title(e.Step)
+	if e.Proof != nil && e.Proof.RPM != nil {
+		what += ": " + proofWords(e.Proof, procedure.Demand{})
+	}
 	switch e.Act {
 	case procedure.TakeBack:
 		what = "taken back: " + what + ": " + e.Reason
@@ -323,38 +337,22 @@ func (o *order) told(e procedure.Entry) string {
 	return what
 }
 
-// locks puts refusals into words, with where each is settled.
-func (o *order) locks(refused []procedure.Refusal) []lockLine {
-	var out []lockLine
-	for _, f := range refused {
-		l := lockLine{What: page.Whole("wants " + f.Want + "; there is " + f.Have), Do: page.Whole(f.Remedy)}
-		if f.Kind == procedure.Unsafe {
-			l.What = "unsafe: " + f.Have
-		}
-		if f.Go != "" && f.Go != f.Step {
-			l.Go, l.Title = o.path(f.Go), o.title(f.Go)
-		}
-		out = append(out, l)
-	}
-	return out
-}
-
 // fillForm says what the form asks for, and puts in what is known already: figures from the proof and the fit, which
 // whoever does the step sees.
 func (b *stepsBody) fillForm(o *order, who string) {
 	f, d := &b.Form, o.step().Demand
 	f.Key, f.Who, f.OverWho = cmp.Or(f.Key, page.NewKey()), cmp.Or(f.Who, who), cmp.Or(f.OverWho, who)
 	b.Ask = string(d.Kinds[0])
-	if len(d.Options) == 0 && d.Possible.Set() && !d.AsSet && d.Passes.Set() {
+	if d.Possible.Set() && !d.AsSet && d.Limits() {
 		b.Accepts = "wants " + span(d.Passes) + " " + d.Unit
 		if strings.HasPrefix(d.Unit, "°") {
 			b.Accepts = "wants " + span(d.Passes) + d.Unit
 		}
 	}
 	if speed := o.Speed(o.state, o.step().ID); speed.Set() {
-		b.Accepts += ", at " + page.Figure(speed.From, 0) + " to " + page.Figure(speed.To, 0) + " rpm"
+		b.Accepts = strings.TrimPrefix(b.Accepts+", at ", ", ") + page.Figure(speed.From, 0) + " to " + page.Figure(speed.To, 0) + " rpm"
 	}
-	b.Looks = looksFor(nil, o.step(), f.Seen)
+	b.Looks = shelf.AddLooks(nil, o.step(), f.Seen)
 	if f.Value != "" || len(o.job.Counting()) == 0 {
 		return
 	}
@@ -372,17 +370,6 @@ func (b *stepsBody) fillForm(o *order, who string) {
 	}
 }
 
-// looksFor adds what a step asks to be looked at, each once.
-func looksFor(list []lookLine, st procedure.Step, ticked []string) []lookLine {
-	for _, a := range st.Demand.Also {
-		id := string(a.ID)
-		if !slices.ContainsFunc(list, func(l lookLine) bool { return l.ID == id }) {
-			list = append(list, lookLine{id, a.Ask, slices.Contains(ticked, id)})
-		}
-	}
-	return list
-}
-
 func span(b procedure.Band) string {
 	if b.From == b.To {
 		return page.Figure(b.From, -1)
@@ -395,8 +382,14 @@ func proofWords(f *procedure.Proof, d procedure.Demand) string {
 	switch {
 	case f == nil:
 		return ""
+	case f.Kind == procedure.Capture && f.RPM != nil && f.Value != nil && f.U != nil:
+		return "recording shows " + recordingShows(*f.Value, 2**f.U, *f.RPM)
 	case f.RPM != nil && f.Value != nil:
-		return "light shows " + page.Degrees(*f.Value) + " at " + page.Figure(*f.RPM, 0) + " rpm"
+		said := "light shows " + page.Degrees(*f.Value) + " at " + page.Figure(*f.RPM, 0) + " rpm"
+		if f.Wire > 0 {
+			said += " on the wire of cylinder " + strconv.Itoa(f.Wire)
+		}
+		return said
 	case f.Value != nil:
 		return page.Figure(*f.Value, -1) + " " + d.Unit
 	case f.SHA256 != "":

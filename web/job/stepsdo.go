@@ -15,17 +15,17 @@ import (
 
 // stepForm is what was typed, as it was typed.
 type stepForm struct {
-	Key, Who, Value, RPM, Text, SHA, File string
-	Reason, OverWho, Second, BackReason   string
-	Seen                                  []string   // the looks that were ticked
-	Refused                               []lockLine // why it was refused
-	At                                    string     // which form was refused: done, override, back
+	Key, Who, Value, RPM, Wire, Text, SHA, File string
+	Reason, OverWho, Second, BackReason         string
+	Seen                                        []string     // the looks that were ticked
+	Refused                                     []shelf.Lock // why it was refused
+	At                                          string       // which form was refused: done, override, back
 }
 
 // stepsPost does a step, takes one back, or overrides a lock. What is refused is shown with the step as it is now.
 func (r *Room) stepsPost(q *page.Request, j *shelf.Job) error {
 	form := stepForm{Key: q.Key(), Who: page.CleanName(q.Field("who")), Value: q.Field("value"), RPM: q.Field("rpm"),
-		Text: q.Field("text"), SHA: q.Field("file"), At: q.Field("act"),
+		Wire: q.Field("wire"), Text: q.Field("text"), SHA: q.Field("file"), At: q.Field("act"),
 		Second: page.CleanName(q.Field("second")), Seen: q.PostForm["seen"]}
 	ask := procedure.Request{Step: procedure.StepID(q.Field("step")), Who: form.Who, Second: form.Second,
 		Paired: q.By.Paired, Reason: q.Field("reason")}
@@ -100,19 +100,10 @@ func (r *Room) decide(f stepForm, q *page.Request, j *shelf.Job, ask procedure.R
 	return taken, nil
 }
 
-// looks are the looks that were ticked in a form.
-func looks(seen []string) []procedure.Look {
-	var out []procedure.Look
-	for _, one := range seen {
-		out = append(out, procedure.Look(one))
-	}
-	return out
-}
-
 // proof makes the proof of what was typed. Nil where nothing was: the order of work says what it wants.
 func (f stepForm) proof(st procedure.Step) (*procedure.Proof, *procedure.Refusal) {
 	d := st.Demand
-	out := &procedure.Proof{Kind: d.Kinds[0], Text: f.Text, Seen: looks(f.Seen)}
+	out := &procedure.Proof{Kind: d.Kinds[0], Text: f.Text, Seen: shelf.Looked(f.Seen)}
 	number := func(text, remedy string) (*float64, *procedure.Refusal) {
 		if v, ok := page.Number(text); ok {
 			return &v, nil
@@ -128,10 +119,7 @@ func (f stepForm) proof(st procedure.Step) (*procedure.Proof, *procedure.Refusal
 	case f.SHA != "" && slices.Contains(d.Kinds, procedure.Photo):
 		out.Kind, out.SHA256 = procedure.Photo, f.SHA
 	case f.SHA != "" && slices.Contains(d.Kinds, procedure.Capture):
-		out.Kind, out.SHA256 = procedure.Capture, f.SHA
-		if out.Value, wrong = number(f.Value, "write what the recording shows, degrees BTDC"); wrong == nil {
-			out.RPM, wrong = number(f.RPM, "write the speed in rpm such as 800")
-		}
+		out.Kind, out.SHA256 = procedure.Capture, f.SHA // its figures are read from it
 	case out.Kind == procedure.Photo || out.Kind == procedure.Written:
 		if out.Kind = procedure.Written; f.Text == "" {
 			return nil, nil
@@ -145,6 +133,9 @@ func (f stepForm) proof(st procedure.Step) (*procedure.Proof, *procedure.Refusal
 	case out.Kind == procedure.Reading:
 		if out.Value, wrong = number(f.Value, "write degrees BTDC such as 12.5"); wrong == nil {
 			out.RPM, wrong = number(f.RPM, "write the speed in rpm such as 800")
+		}
+		if len(d.Wires) > 0 {
+			out.Wire, _ = strconv.Atoi(f.Wire) // what is no number is no wire: the order of work says which there are
 		}
 	}
 	return out, wrong
@@ -167,7 +158,7 @@ func (r *Room) refuseStep(q *page.Request, j *shelf.Job, refused []procedure.Ref
 	if _, known := o.Step(first.Step); !known {
 		return errNoStep
 	}
-	form.Refused = o.locks(refused)
+	form.Refused = o.job.Locks(o.Procedure, refused)
 	form.Key = "" // another try is another deed
 	return r.showStep(q, j, status, first.Step, form)
 }

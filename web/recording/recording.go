@@ -50,6 +50,7 @@ type recordingBody struct {
 	Result     *shaft.Result
 	Mark, Word string // the upshot
 	Next       string
+	Evidence   *evidence // how it stands to the order of work; nil without a card
 	Views      []recordingView
 	Brief      []report.Figure
 	Timing     []report.Figure
@@ -78,13 +79,27 @@ type cylinderLine struct{ Cylinder, Count, After, SD, Error string }
 
 // recordingPage shows what one recording holds.
 func (r *Room) recordingPage(q *page.Request, j *shelf.Job, f book.Attachment) error {
-	b := recordingBody{Line: r.listLine(q, j, f), CanWrite: q.By.CanWork(), Result: j.Captures[f.SHA256]}
+	return r.showRecording(q, j, f, 0, nil)
+}
+
+// showRecording shows a recording; answer is what came of taking it as evidence, nil where nobody asked.
+func (r *Room) showRecording(q *page.Request, j *shelf.Job, f book.Attachment, status int, answer *evidence) error {
+	b := recordingBody{Line: r.listLine(q, j, f), CanWrite: q.By.CanWork(), Result: j.Captures[f.SHA256],
+		Evidence: answer}
 	if b.Result != nil {
 		if err := b.fill(j); err != nil {
 			return err
 		}
+		if b.Evidence == nil && j.Card != nil {
+			var err error
+			if b.Evidence, err = r.evidenceOf(j, f, nil); err != nil {
+				return err
+			}
+		}
 	}
-	return q.Render(j.Page("capture", f.Name, "Capture", b))
+	p := j.Page("capture", f.Name, "Capture", b)
+	p.Status = status
+	return q.Render(p)
 }
 
 // recordingPDF is the paper on one recording, with its figures inside.

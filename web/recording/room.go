@@ -51,6 +51,7 @@ func (r *Room) Routes() {
 	see("/recording.pdf", recordingPDF)
 	do("", r.readPost)
 	do("/stop", r.stopPost)
+	do("/evidence", r.evidencePost)
 	see("/wave", r.wavePage)
 	see("/wave/part", r.wavePart)
 }

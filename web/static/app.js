@@ -18,4 +18,10 @@ for (const box of parts(document, "[data-picks]", HTMLTextAreaElement)) {
   });
 }
 
+// A form that asks for it takes along when it was sent, by the clock of this screen.
+document.addEventListener("submit", (e) => {
+  const taken = e.target instanceof HTMLFormElement ? e.target.elements.namedItem("taken") : null;
+  if (taken instanceof HTMLInputElement) taken.value = String(Date.now());
+});
+
 performance.mark("ready"); // forms, keeping and following work from here on

@@ -45,6 +45,9 @@ func ProofForm(d procedure.Demand) url.Values {
 	case procedure.Reading:
 		v.Set("value", mid(d.Passes))
 		v.Set("rpm", mid(d.Speed))
+		if len(d.Wires) > 0 {
+			v.Set("wire", strconv.Itoa(d.Wires[0]))
+		}
 	}
 	return v
 }
