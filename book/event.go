@@ -26,11 +26,12 @@ const (
 	// name, owner, engine, shop: always version 1 of a job, made by CreateJob
 	KindJobCreated Kind = "job.created"
 	// name, owner, engine, shop: corrects those given; a key left out keeps its value
-	KindJobDescribed     Kind = "job.described"
-	KindJobArchived      Kind = "job.archived"      // reason
-	KindJobReopened      Kind = "job.reopened"      // reason
-	KindCardSaved        Kind = "card.saved"        // yaml
-	KindReadingAdded     Kind = "reading.added"     // id, rpm, shown_deg, locked_deg, u_deg, allowance_us, note
+	KindJobDescribed Kind = "job.described"
+	KindJobArchived  Kind = "job.archived" // reason
+	KindJobReopened  Kind = "job.reopened" // reason
+	KindCardSaved    Kind = "card.saved"   // yaml
+	// id, rpm, shown_deg, locked_deg, u_deg, allowance_us, wire, confirmed, note
+	KindReadingAdded     Kind = "reading.added"
 	KindReadingWithdrawn Kind = "reading.withdrawn" // id, reason
 	KindCorrectionMade   Kind = "correction.made"   // housing_deg, direction, allowance_us, note
 	KindStepDone         Kind = "step.done"         // step, who, proof
