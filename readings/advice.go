@@ -47,10 +47,12 @@ func (res *Result) warn(format string, a ...any) {
 func (res *Result) advise(m model, set Settings, rows []Row) {
 	switch res.Verdict {
 	case Pass:
+		worst, named := res.worst()
+		w := worst.Worst
 		res.say("Leave the housing and the allowance as they are: the error stays within %s over %s to "+
-			"%s, at worst %s ± %s at %s.",
+			"%s, at worst %s ± %s at %s%s.",
 			quantity.Degrees(res.Tolerance, -1), rpm(float64(set.Idle)), rpm(float64(set.Redline)),
-			quantity.Degrees(res.Worst.Value, 2), quantity.Degrees(res.Worst.U, 2), rpm(res.Worst.RPM))
+			quantity.Degrees(w.Value, 2), quantity.Degrees(w.U, 2), rpm(w.RPM), named)
 	case NotALine:
 		res.say("Change nothing yet: the error does not follow a line, so no housing turn and no allowance " +
 			"would cure it.")
@@ -160,9 +162,11 @@ func (res *Result) readMore(m model, set Settings) {
 			"zero mark with a piston stop, or mark more finely.",
 			quantity.Degrees(m.commonOnly(res.Worst.RPM), 2), rpm(res.Worst.RPM))
 	default:
-		res.say("Cannot tell yet: at %s the error is %s ± %s against a tolerance of %s. Read again at %s.",
-			rpm(res.Worst.RPM), quantity.Degrees(res.Worst.Value, 2), quantity.Degrees(res.Worst.U, 2),
-			quantity.Degrees(res.Tolerance, -1), rpm(res.Next))
+		worst, named := res.worst()
+		w := worst.Worst
+		res.say("Cannot tell yet: at %s the error%s is %s ± %s against a tolerance of %s. Read again at %s%s.",
+			rpm(w.RPM), named, quantity.Degrees(w.Value, 2), quantity.Degrees(w.U, 2),
+			quantity.Degrees(res.Tolerance, -1), rpm(res.Next), named)
 	}
 }
 

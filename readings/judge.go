@@ -147,8 +147,9 @@ func (res *Result) beyondTolerance() bool {
 // commonStops says whether the shared uncertainties alone would keep the verdict open, however
 // many readings were taken.
 func (m *model) commonStops(res *Result) bool {
-	e, left := math.Abs(res.Worst.Value), m.commonOnly(res.Worst.RPM)
-	return e+left > res.Tolerance && e-left <= res.Tolerance && left > res.Worst.U/2
+	w, _ := res.worst()
+	e, left := math.Abs(w.Worst.Value), m.commonOnly(w.Worst.RPM)
+	return e+left > res.Tolerance && e-left <= res.Tolerance && left > w.Worst.U/2
 }
 
 // correct works out what to set and to turn.

@@ -45,10 +45,8 @@ func (m *model) rowOf(p, q float64, cylinder int) []float64 {
 	return row
 }
 
-// at is the present timing error at n rpm of the line's own cylinder: a·(b, τ−c) for a = (1, −6·10⁻⁶·n).
-func (m *model) at(n float64) Interval { return m.combine(1, perMicrosecond*n) }
-
-// of is the same for any cylinder that was read; where all were read at one speed, the error there.
+// of is the present timing error of a cylinder at n rpm, a·(b, τ−c) for a = (1, −6·10⁻⁶·n); where all were read at one
+// speed, the error there.
 func (m *model) of(cylinder int, n float64) Interval {
 	if m.fit == nil {
 		return Unknown()

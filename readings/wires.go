@@ -2,6 +2,7 @@ package readings
 
 import (
 	"encoding/json"
+	"fmt"
 	"math"
 )
 
@@ -78,6 +79,20 @@ func wireError(cylinder int, at []ErrorAt, tolerance float64) WireError {
 	w.Most = Number((math.Abs(w.Worst.Value) + w.Worst.U) / tolerance)
 	w.Least = Number((math.Abs(w.Surest.Value) - w.Surest.U) / tolerance)
 	return w
+}
+
+// worst is the cylinder that is furthest off, and how a sentence names it: not at all where one wire alone was read.
+func (res *Result) worst() (w WireError, named string) {
+	w = res.Wires[0]
+	for _, x := range res.Wires[1:] {
+		if beyond(x.Worst, w.Worst) {
+			w = x
+		}
+	}
+	if len(res.Wires) > 1 {
+		named = fmt.Sprintf(" on the wire of cylinder %d", w.Cylinder)
+	}
+	return w, named
 }
 
 // reference is the cylinder that the line belongs to; 0 where nothing was read.
