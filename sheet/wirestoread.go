@@ -16,8 +16,8 @@ const mostWiresToRead = 3
 
 // wiresToRead orders the other cylinders by what the light on their wires tells beside No. 1: the vane opposite on the
 // distributor first (a full cycle is one turn of its shaft, so it lies 360° of crank away), where a swinging shaft
-// shows twice over; then the two a quarter of a shaft turn away, for a swing that No. 1 and its opposite do not show. With a
-// coil for each pair the companion's spark is on the same wire, and another pair tells more.
+// shows twice over; then the two a quarter of a shaft turn away, for a swing that No. 1 and its opposite do not show.
+// With a coil for each pair the companion's spark is on the same wire, and another pair tells more.
 func wiresToRead(c *jobcard.Card) []int {
 	f := c.Firings()
 	first := 0
