@@ -47,10 +47,12 @@ func (res *Result) warn(format string, a ...any) {
 func (res *Result) advise(m model, set Settings, rows []Row) {
 	switch res.Verdict {
 	case Pass:
+		worst, named := res.worst()
+		w := worst.Worst
 		res.say("Leave the housing and the allowance as they are: the error stays within %s over %s to "+
-			"%s, at worst %s ± %s at %s.",
+			"%s, at worst %s ± %s at %s%s.",
 			quantity.Degrees(res.Tolerance, -1), rpm(float64(set.Idle)), rpm(float64(set.Redline)),
-			quantity.Degrees(res.Worst.Value, 2), quantity.Degrees(res.Worst.U, 2), rpm(res.Worst.RPM))
+			quantity.Degrees(w.Value, 2), quantity.Degrees(w.U, 2), rpm(w.RPM), named)
 	case NotALine:
 		res.say("Change nothing yet: the error does not follow a line, so no housing turn and no allowance " +
 			"would cure it.")
@@ -135,22 +137,36 @@ func (res *Result) readMore(m model, set Settings) {
 	case steady == 1:
 		res.say("One reading gives the error at %s only, %s%s. It cannot tell housing from delay: read again at %s.",
 			rpm(m.n[0]), quantity.Degrees(m.mean().Value, 2), plusMinus(m.mean()), rpm(res.Next))
+	case !m.slope && len(m.read) > 1:
+		res.say("No wire was read at two speeds: the error of cylinder %d is %s%s at %s. One speed cannot tell "+
+			"housing from delay: read again at %s.", m.read[0], quantity.Degrees(m.mean().Value, 2),
+			plusMinus(m.mean()), rpm(res.Worst.RPM), rpm(res.Next))
 	case !m.slope:
 		res.say("All readings are at %s: the error there is %s%s. One speed cannot tell housing from "+
 			"delay: read again at %s.",
-			rpm(m.n[0]), quantity.Degrees(m.mean().Value, 2), plusMinus(m.mean()), rpm(res.Next))
+			rpm(res.Worst.RPM), quantity.Degrees(m.mean().Value, 2), plusMinus(m.mean()), rpm(res.Next))
+	case m.wild:
+		res.say("The readings lie too near together, or scatter too much, to tell housing from delay: a line through "+
+			"them is known within ± %s at best somewhere from idle to redline. Read again at %s.",
+			quantity.Degrees(widestSense, 0), rpm(res.Next))
 	case res.Scale == "none":
-		res.say("Two readings give values but no honest interval: offset %s, delay left over %s µs. An interval "+
-			"needs at least 3: read again at %s.",
-			quantity.Degrees(res.Offset.Value, 2), quantity.Number(res.Delay.Value, 0), rpm(res.Next))
+		few, need := "Two readings", 3
+		if k := len(m.fit.Coef); k > 2 {
+			few, need = fmt.Sprintf("%d readings on %d wires", steady, len(m.read)), k+1
+		}
+		res.say("%s give values but no honest interval: offset %s, delay left over %s µs. An interval "+
+			"needs at least %d: read again at %s.", few,
+			quantity.Degrees(res.Offset.Value, 2), quantity.Number(res.Delay.Value, 0), need, rpm(res.Next))
 	case m.commonStops(res):
 		res.say("More readings alone will not settle it: marks, pointer and tachometer leave ± %s at %s. Prove the "+
 			"zero mark with a piston stop, or mark more finely.",
 			quantity.Degrees(m.commonOnly(res.Worst.RPM), 2), rpm(res.Worst.RPM))
 	default:
-		res.say("Not shown yet: at %s the error is %s ± %s against a tolerance of %s. Read again at %s.",
-			rpm(res.Worst.RPM), quantity.Degrees(res.Worst.Value, 2), quantity.Degrees(res.Worst.U, 2),
-			quantity.Degrees(res.Tolerance, -1), rpm(res.Next))
+		worst, named := res.worst()
+		w := worst.Worst
+		res.say("Not shown yet: at %s the error%s is %s ± %s against a tolerance of %s. Read again at %s%s.",
+			rpm(w.RPM), named, quantity.Degrees(w.Value, 2), quantity.Degrees(w.U, 2),
+			quantity.Degrees(res.Tolerance, -1), rpm(res.Next), named)
 	}
 }
 
@@ -166,6 +182,16 @@ func (res *Result) caution(m model, set Settings, rows []Row) {
 	if len(res.Outliers) > 0 {
 		res.warn("%s misread? set aside: it does not belong to the line through the others. Read that speed once more.",
 			plural(len(res.Outliers), "reading "+list(res.Outliers), "%d readings (rows "+list(res.Outliers)+")"))
+	}
+	for _, d := range res.Asked {
+		if d.Counts {
+			res.warn("row %d is unlikely, and was confirmed: %s", d.Row, d.Because)
+			continue
+		}
+		res.warn("row %d is not counted: %s. %s", d.Row, d.Because, d.answer())
+	}
+	if k := res.reference(); k > 1 {
+		res.warn("nobody read the wire of cylinder 1: the line is that of cylinder %d", k)
 	}
 	if k := len(res.CrankingRows); k > 0 {
 		res.warn("%s below %s left out of the line: the crank slows on compression there. Do not "+

@@ -54,6 +54,8 @@ var columns = [...]struct {
 	{"u_deg", false, "write one standard uncertainty in degrees such as 0.3", uncertaintyFault},
 	{"allowance_us", false, "write the delay allowance in microseconds such as 100", allowanceFault},
 	{"housing_deg", false, "write shaft degrees turned so far, with the rotor positive, such as 0.9", housingFault},
+	{"wire", false, wireRemedy, wireFault},
+	{"confirmed", false, confirmedRemedy, nil},
 	{"note", false, "", nil},
 }
 
@@ -64,17 +66,22 @@ const (
 	uColumn
 	allowanceColumn
 	housingColumn
+	wireColumn
+	confirmedColumn
 	noteColumn
 )
 
 const headerRemedy = "the first line names the columns: rpm,shown_deg,locked_deg and, where wanted, u_deg, " +
-	"allowance_us, housing_deg, note"
+	"allowance_us, housing_deg, wire, confirmed, note"
+
+const confirmedRemedy = "write yes where the light did show an unlikely figure, no or nothing otherwise"
 
 // Read reads a readings file: CSV after RFC 4180 with a header line. Columns rpm, shown_deg and locked_deg must be
-// there, u_deg, allowance_us, housing_deg (shaft degrees turned so far, with the rotor positive) and note may be;
-// others are kept and ignored. Lines may end in LF or CRLF, a byte order mark is passed over, blank lines are skipped.
-// Where the header is split by semicolons or tabs, so is the file, and numbers may have a decimal comma. An apostrophe
-// before what a spreadsheet would run as a formula is its mark for text and is taken away.
+// there, u_deg, allowance_us, housing_deg (shaft degrees turned so far, with the rotor positive), wire (the cylinder on
+// whose wire the light hung, 1 where empty: shown_deg counts from that cylinder's own top dead centre), confirmed (yes
+// or no) and note may be; others are kept and ignored. Lines may end in LF or CRLF, a byte order mark is passed over,
+// blank lines are skipped. Where the header is split by semicolons or tabs, so is the file, and numbers may have a
+// decimal comma. An apostrophe before what a spreadsheet would run as a formula is its mark for text and is taken away.
 //
 // name is the file's name in messages. Errors are *FileError, apart from those of r itself.
 func Read(r io.Reader, name string) (*Table, error) {
@@ -216,8 +223,8 @@ func (rd *reader) header(c *csv.Reader, record []string) (*Table, error) {
 // row reads one reading.
 func (rd *reader) row(c *csv.Reader, record []string, extra int) (Row, error) {
 	var row Row
-	var v [noteColumn]float64
-	var given [noteColumn]bool
+	var v [confirmedColumn]float64
+	var given [confirmedColumn]bool
 	for k := range v {
 		i := rd.place[k]
 		if i < 0 {
@@ -250,7 +257,18 @@ func (rd *reader) row(c *csv.Reader, record []string, extra int) (Row, error) {
 	row.Shown, row.Locked = quantity.Crank(v[shownColumn]), quantity.Crank(v[lockedColumn])
 	row.U = quantity.Crank(v[uColumn])
 	row.Allowance, row.AllowanceStated = quantity.Time(v[allowanceColumn]), given[allowanceColumn]
-	row.Housing = quantity.Shaft(v[housingColumn])
+	row.Housing, row.Wire = quantity.Shaft(v[housingColumn]), int(v[wireColumn])
+	if i := rd.place[confirmedColumn]; i >= 0 {
+		switch text := strings.ToLower(strings.TrimSpace(record[i])); text {
+		case "yes":
+			row.Confirmed = true
+		case "", "no":
+		default:
+			line, column := c.FieldPos(i)
+			return row, rd.at(line, column, "confirmed "+strconv.Quote(clip(text))+" is neither yes nor no",
+				confirmedRemedy)
+		}
+	}
 	take := func(i int) (string, error) {
 		text := spreadsheet.Text(record[i])
 		if f := textFault(text); f.problem != "" {

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"phasewright/engine"
 	"phasewright/estimate"
@@ -19,9 +20,10 @@ const assumedU = 0.4
 // rpm: −6·10⁻⁶, from 1 rpm = 6 °/s; the sign because delay is late and late is negative.
 const perMicrosecond = -6e-6
 
-// Fit puts one line through the readings and judges it. Rows that cannot be readings and
-// settings that cannot be used are errors; too few readings are not: the result then says what
-// is known and what to read next.
+// Fit puts one line through the readings and judges it. Cylinders read beside the first have an offset of their own on
+// it and share its delay. Readings that are asked back (Settings.Doubts) do not count until they are confirmed.
+// Rows that cannot be readings and settings that cannot be used are errors; too few readings are not: the result then
+// says what is known and what to read next.
 //
 // Uncertainty. Weights come from the rows' u. The scale is that of the residual scatter, with
 // t for its degrees of freedom, so that intervals hold whether the stated u are right or only
@@ -45,8 +47,8 @@ func Fit(rows []Row, set Settings) (*Result, error) {
 		Allowance: Allow(set.allowanceNow(), 0, 1),
 		Housing:   Housing{Direction: Leave},
 		Outliers:  []int{}, CrankingRows: []int{}, ErrorAt: []ErrorAt{}, Budget: []Line{}, Advice: []string{},
-		Warnings: []string{},
-		Worst:    ErrorAt{Value: math.NaN(), U: math.Inf(1)}, After: ErrorAt{Value: math.NaN(), U: math.Inf(1)},
+		Warnings: []string{}, Asked: []Doubt{}, Cylinders: []Cylinder{}, Wires: []WireError{},
+		Worst: ErrorAt{Value: math.NaN(), U: math.Inf(1)}, After: ErrorAt{Value: math.NaN(), U: math.Inf(1)},
 		ResidualSD: Number(math.NaN()), RoundingDeg: Number(math.NaN()),
 		LackOfFit: LackOfFit{P: Number(math.NaN()), Deg: Number(math.NaN())},
 		Scale:     "none", Tolerance: float64(set.Tolerance), Confidence: set.confidence(),
@@ -56,7 +58,9 @@ func Fit(rows []Row, set Settings) (*Result, error) {
 		return nil, err
 	}
 	if set.Misreads != KeepAll {
-		p.setAsideMisreads(res)
+		if err := p.setAsideMisreads(set, res); err != nil {
+			return nil, err
+		}
 	}
 	m, err := p.model(set)
 	if err != nil {
@@ -73,9 +77,11 @@ func Fit(rows []Row, set Settings) (*Result, error) {
 // points are the steady readings, brought to the present allowance and housing.
 type points struct {
 	row            []int // index into the table
+	wire           []int // cylinder
 	n, y, u        []float64
 	allowanceError []float64 // c of the row − c now, µs
 	housing        []float64
+	locked         []float64
 	stated         bool // every reading states its u
 	resolution     float64
 	inferred       bool // resolution taken from the digits
@@ -84,16 +90,18 @@ type points struct {
 
 func prepare(rows []Row, set Settings, res *Result) (*points, error) {
 	k := len(rows)
-	store := make([]float64, 5*k)
+	store := make([]float64, 6*k)
 	take := func() []float64 { s := store[:0:k]; store = store[k:]; return s }
-	p := &points{row: make([]int, 0, k), n: take(), y: take(), u: take(), allowanceError: take(), housing: take(),
-		stated: true}
+	p := &points{row: make([]int, 0, k), wire: make([]int, 0, k), n: take(), y: take(), u: take(),
+		allowanceError: take(), housing: take(), locked: take(), stated: true}
 	housingNow := set.HousingNow
 	if k > 0 && !set.HousingNowStated {
 		housingNow = rows[k-1].Housing
 	}
 	res.Points = make([]Point, 0, k)
 	slow := set.crankingBelow()
+	res.Asked = append(res.Asked, set.Doubts(rows)...)
+	asked := notCounted(res.Asked)
 	for i := range rows {
 		r := &rows[i]
 		if err := r.Check(); err != nil {
@@ -111,7 +119,13 @@ func prepare(rows []Row, set Settings, res *Result) (*points, error) {
 		if given := cmp.Or(r.U, set.ReadingU); given > 0 {
 			point.U = Number(given)
 		}
+		if k := r.Cylinder(); k > 1 {
+			point.Wire = k
+		}
 		res.Points = append(res.Points, point)
+		if asked[i+1] {
+			continue
+		}
 		if r.Speed < slow {
 			res.CrankingRows = append(res.CrankingRows, i+1)
 			p.cranking = append(p.cranking, float64(e))
@@ -124,12 +138,12 @@ func prepare(rows []Row, set Settings, res *Result) (*points, error) {
 		if u == 0 {
 			u, p.stated = assumedU, false
 		}
-		p.row = append(p.row, i)
+		p.row, p.wire = append(p.row, i), append(p.wire, r.Cylinder())
 		p.n = append(p.n, float64(r.Speed))
 		p.y = append(p.y, float64(e))
 		p.u = append(p.u, u)
 		p.allowanceError = append(p.allowanceError, float64(allowance-set.AllowanceNow))
-		p.housing = append(p.housing, float64(r.Housing))
+		p.housing, p.locked = append(p.housing, float64(r.Housing)), append(p.locked, float64(r.Locked))
 	}
 	p.resolution = float64(set.Resolution)
 	if p.resolution == 0 {
@@ -157,15 +171,20 @@ func writtenStep(rows []Row) float64 {
 	return 0
 }
 
-// setAsideMisreads names the misreads and takes them out.
-func (p *points) setAsideMisreads(res *Result) {
+// setAsideMisreads names the misreads and takes them out. Readings that walk with time or with the command look like
+// misreads too, one by one; where all of them together show that, they stay.
+func (p *points) setAsideMisreads(set Settings, res *Result) error {
 	rule := estimate.MisreadRule{PriorDOF: 4}
 	if p.stated {
 		rule = estimate.MisreadRule{PriorDOF: estimate.RelativeDOF(0.25), Alpha: 0.005}
 	}
-	named := estimate.Misreads(p.n, p.y, p.u, rule)
+	named := p.misreads(rule)
 	if len(named) == 0 {
-		return
+		return nil
+	}
+	m, err := p.model(set)
+	if err != nil || m.walks(set, res) {
+		return err
 	}
 	keep := 0
 	for i := range p.row {
@@ -174,19 +193,46 @@ func (p *points) setAsideMisreads(res *Result) {
 			res.Outliers = append(res.Outliers, p.row[i]+1)
 			continue
 		}
-		p.row[keep], p.n[keep], p.y[keep], p.u[keep] = p.row[i], p.n[i], p.y[i], p.u[i]
-		p.allowanceError[keep], p.housing[keep] = p.allowanceError[i], p.housing[i]
+		p.row[keep], p.wire[keep], p.n[keep], p.y[keep], p.u[keep] = p.row[i], p.wire[i], p.n[i], p.y[i], p.u[i]
+		p.allowanceError[keep], p.housing[keep], p.locked[keep] = p.allowanceError[i], p.housing[i], p.locked[i]
 		keep++
 	}
-	p.row, p.n, p.y, p.u = p.row[:keep], p.n[:keep], p.y[:keep], p.u[:keep]
-	p.allowanceError, p.housing = p.allowanceError[:keep], p.housing[:keep]
+	p.row, p.wire, p.n, p.y, p.u = p.row[:keep], p.wire[:keep], p.n[:keep], p.y[:keep], p.u[:keep]
+	p.allowanceError, p.housing, p.locked = p.allowanceError[:keep], p.housing[:keep], p.locked[:keep]
+	return nil
+}
+
+// misreads names the misreads of each wire by its own line, in rising order: an offset of a cylinder is no misread.
+func (p *points) misreads(rule estimate.MisreadRule) []int {
+	read := p.cylinders()
+	if len(read) < 2 {
+		return estimate.Misreads(p.n, p.y, p.u, rule)
+	}
+	var named []int
+	for _, c := range read {
+		var at []int
+		var n, y, u []float64
+		for i, w := range p.wire {
+			if w == c {
+				at, n, y, u = append(at, i), append(n, p.n[i]), append(y, p.y[i]), append(u, p.u[i])
+			}
+		}
+		for _, k := range estimate.Misreads(n, y, u, rule) {
+			named = append(named, at[k])
+		}
+	}
+	slices.Sort(named)
+	return named
 }
 
 // model is the fitted line with all its uncertainties.
 type model struct {
 	*points
 	fit     *estimate.Fitted // nil without readings
-	slope   bool             // false: all at one speed, only a mean
+	columns [][]float64      // of fit: ones, the slope where there is one, then each cylinder but the first
+	read    []int            // cylinders, the one of the line first
+	slope   bool             // false: all at one speed, only a mean for each cylinder
+	wild    bool             // the line is known so badly that it tells nothing
 	factor  float64          // scale on the u of the points; +Inf: not known
 	raw     float64          // the same before the floor of the light's resolution
 	dof     float64
@@ -198,12 +244,13 @@ type model struct {
 	t       tTable
 }
 
-// response is what one standard uncertainty of a common error does to b and to the delay.
+// response is what one standard uncertainty of a common error does to the coefficients.
 type response struct {
-	name          string
-	shape         estimate.Shape
-	offset, delay float64
-	assumed       bool
+	name    string
+	shape   estimate.Shape
+	coef    []float64
+	assumed bool
+	ownMark float64 // what it is by itself on every other mark, crank degrees
 }
 
 func (p *points) model(set Settings) (model, error) {
@@ -213,25 +260,38 @@ func (p *points) model(set Settings) (model, error) {
 	if k == 0 {
 		return m, nil
 	}
-	store := make([]float64, 2*k)
-	ones, slopes := store[:k], store[k:]
+	m.read = p.cylinders()
+	store := make([]float64, (1+len(m.read))*k)
+	ones, slopes := store[:k], store[k:2*k]
 	for i, n := range p.n {
 		ones[i], slopes[i] = 1, perMicrosecond*n
 	}
-	columns := [][]float64{ones, slopes}
-	var err error
-	m.fit, err = estimate.LeastSquares(columns, p.y, p.u)
+	m.columns = [][]float64{ones, slopes}
+	for j, c := range m.read[1:] {
+		own := store[(2+j)*k : (3+j)*k]
+		for i, w := range p.wire {
+			if w == c {
+				own[i] = 1
+			}
+		}
+		m.columns = append(m.columns, own)
+	}
+	err := estimate.ErrCollinear
+	if !p.oneSpeed() {
+		m.fit, err = estimate.LeastSquares(m.columns, p.y, p.u)
+	}
 	m.slope = err == nil
 	if errors.Is(err, estimate.ErrCollinear) || errors.Is(err, estimate.ErrTooFew) {
-		columns = columns[:1]
-		m.fit, err = estimate.LeastSquares(columns, p.y, p.u)
+		m.columns = append([][]float64{ones}, m.columns[2:]...)
+		m.fit, err = estimate.LeastSquares(m.columns, p.y, p.u)
 	}
 	if err != nil {
 		return m, fmt.Errorf("line through the readings: %w", err)
 	}
 	m.findScale()
-	m.testLine(columns, slopes)
+	m.testLine(slopes)
 	m.spreadCommon(set)
+	m.wild = m.slope && m.tellsNothing(set)
 	return m, nil
 }
 
@@ -259,7 +319,7 @@ func (m *model) findScale() {
 }
 
 // testLine asks whether the error follows a line at all.
-func (m *model) testLine(columns [][]float64, slopes []float64) {
+func (m *model) testLine(slopes []float64) {
 	if !m.slope {
 		return
 	}
@@ -274,7 +334,7 @@ func (m *model) testLine(columns [][]float64, slopes []float64) {
 	}
 	m.lack = first
 	// The scatter is not believed below the rounding here either.
-	bend := estimate.Curvature(m.fit, columns, square, m.y, m.u, floor*floor)
+	bend := estimate.Curvature(m.fit, m.columns, square, m.y, m.u, floor*floor)
 	switch {
 	case !bend.Made():
 	case !first.Made():
@@ -287,7 +347,7 @@ func (m *model) testLine(columns [][]float64, slopes []float64) {
 	}
 }
 
-// groups numbers the sets of repeats: same speed, allowance and housing.
+// groups numbers the sets of repeats: same wire, speed, allowance and housing.
 func (m *model) groups() []int {
 	k := len(m.n)
 	group := make([]int, k)
@@ -296,7 +356,8 @@ func (m *model) groups() []int {
 		for i := range group {
 			group[i] = -1
 			for j := range i {
-				if m.n[i] == m.n[j] && m.allowanceError[i] == m.allowanceError[j] && m.housing[i] == m.housing[j] {
+				if m.n[i] == m.n[j] && m.wire[i] == m.wire[j] && m.allowanceError[i] == m.allowanceError[j] &&
+					m.housing[i] == m.housing[j] {
 					group[i] = group[j]
 					break
 				}
@@ -308,9 +369,9 @@ func (m *model) groups() []int {
 		}
 		return group
 	}
-	seen := make(map[[3]float64]int)
+	seen := make(map[[4]float64]int)
 	for i := range group {
-		key := [3]float64{m.n[i], m.allowanceError[i], m.housing[i]}
+		key := [4]float64{m.n[i], m.allowanceError[i], m.housing[i], float64(m.wire[i])}
 		g, ok := seen[key]
 		if !ok {
 			g = len(seen)
@@ -325,14 +386,17 @@ func (m *model) groups() []int {
 func (m *model) spreadCommon(set Settings) {
 	m.common = make([]response, 0, len(set.Common))
 	for _, c := range set.Common {
-		r := response{name: c.Name, shape: c.shape(), assumed: c.Assumed}
+		r := response{name: c.Name, shape: c.shape(), assumed: c.Assumed, coef: make([]float64, len(m.fit.Coef))}
 		u := c.standard()
 		switch {
 		case c.Effect == Constant:
-			r.offset = u // the constant column takes all of it
+			r.coef[0] = u // the constant column takes all of it
+			if c.EachMark {
+				r.ownMark = u
+			}
 		case !m.slope || u == 0:
 		case math.IsInf(u, 1):
-			r.offset, r.delay = u, u
+			r.coef[0], r.coef[1] = u, u
 		default:
 			// A tachometer that reads n where the crank turns n·(1+δ): every reading carries
 			// δ times its own speed-dependent error more.
@@ -340,8 +404,9 @@ func (m *model) spreadCommon(set Settings) {
 			for i, n := range m.n {
 				dy[i] = perMicrosecond * n * (m.fit.Coef[1] - m.allowanceError[i])
 			}
-			d := m.fit.Response(dy)
-			r.offset, r.delay = u*d[0], u*d[1]
+			for j, d := range m.fit.Response(dy) {
+				r.coef[j] = u * d
+			}
 		}
 		m.common = append(m.common, r)
 	}

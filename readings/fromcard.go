@@ -3,6 +3,7 @@ package readings
 import (
 	"phasewright/engine"
 	"phasewright/jobcard"
+	"phasewright/quantity"
 )
 
 // FromCard takes the settings that a job card holds. Mark placement and zero mark come from the
@@ -21,6 +22,8 @@ func FromCard(card *jobcard.Card) Settings {
 		Common:        UsualCommon(),
 		Steps:         StepsOf(card),
 	}
+	set.Places = placesOf(card.Firings())
+	set.Limits = limitsOf(commandsOf(card), set.Steps)
 	if card.Distributor.Rotation != 0 {
 		set.RotorTurns = card.Distributor.Rotation.FromAbove()
 	}
@@ -34,4 +37,29 @@ func FromCard(card *jobcard.Card) Settings {
 		zero.Assumed = card.Assumed("damper.zero_mark")
 	}
 	return set
+}
+
+// placesOf says how far after that of cylinder 1 each cylinder's top dead centre of firing lies.
+func placesOf(f *engine.Firings) []quantity.Crank {
+	at := make([]quantity.Crank, f.Count())
+	for i := range at {
+		at[f.Cylinder(i)-1] = quantity.Crank(f.TDC(i))
+	}
+	first := at[0]
+	for i := range at {
+		at[i] -= first
+	}
+	return at
+}
+
+// commandsOf are the advances that a card commands somewhere.
+func commandsOf(card *jobcard.Card) []quantity.Crank {
+	a := card.Controller.Advance
+	out := []quantity.Crank{a.Min, a.Max}
+	for _, s := range []jobcard.Setting[quantity.Crank]{a.Cranking, a.Locked} {
+		if v, given := s.Get(); given {
+			out = append(out, v)
+		}
+	}
+	return out
 }

@@ -2,6 +2,7 @@ package readings
 
 import (
 	"math"
+	"slices"
 
 	"phasewright/engine"
 	"phasewright/estimate"
@@ -41,24 +42,11 @@ func (m *model) report(res *Result, set Settings) {
 	if m.lack.Made() {
 		res.LackOfFit.Test, res.LackOfFit.Deg = m.lack.Name, Number(m.stray())
 	}
-	speeds := grid(set)
-	if m.slope {
+	if m.slope && !m.wild {
 		res.Offset, res.Delay = m.combine(1, 0), m.combine(0, 1)
-	} else {
-		speeds = []float64{m.n[0]}
 	}
-	// |e| + U over the range; an unknown U is worst where the error is.
-	for _, n := range speeds {
-		at := m.at(n)
-		if !m.slope {
-			at = m.mean()
-		}
-		e := ErrorAt{RPM: n, Value: at.Value, U: at.Expanded()}
-		res.ErrorAt = append(res.ErrorAt, e)
-		if math.IsNaN(res.Worst.Value) || beyond(e, res.Worst) {
-			res.Worst = e
-		}
-	}
+	m.reportWires(res, set)
+	res.ErrorAt, res.Worst = res.Wires[0].ErrorAt, res.Wires[0].Worst
 	for _, l := range m.budget(res.Worst.RPM) {
 		res.Budget = append(res.Budget, Line{Name: l.Name, Kind: l.Kind, Shape: l.Shape, U: Number(l.Contribution()),
 			DOF: Number(l.DOF), Assumed: l.Assumed})
@@ -94,37 +82,45 @@ func (m *model) crankingError() Interval {
 
 // judge gives the verdict and the corrections.
 //
-// The verdict is taken at the speeds of ErrorAt: pass when |e| + U stays within the tolerance at all of them, correct
-// when |e| − U is beyond it at one, read more between. Not a line goes before all of them, where the bend is certain
-// and matters. Where marks and tachometer alone keep it open, reading more settles nothing; it is correct then, too, if
-// the corrections bring |e| + U within the tolerance.
+// The verdict is taken on every wire that was read, at the speeds of ErrorAt: pass when |e| + U stays within the
+// tolerance at all of them, adjust when |e| − U is beyond it at one, read more between. Not a line goes before all of
+// them, where the bend is certain and matters. Where marks and tachometer alone keep it open, reading more settles
+// nothing; it is adjust then, too, if the corrections bring |e| + U within the tolerance. What arithmetic knows for
+// another fault than housing and allowance is look elsewhere; see strange and PatternOf.
 //
 // The corrections cure the estimates:
 //
 //	allowance: changed by the whole steps nearest to τ − c, never to below nothing
 //	housing:   b/2 shaft degrees, with the rotor for b > 0, against it for b < 0
 //
-// On a pass nothing moves. The housing also stays where b is not significant (its interval
+// On a pass nothing moves. Where several cylinders were read, b is the middle between the earliest and the latest. The
+// housing also stays where b is not significant (its interval
 // holds nought), or uses up less than half of the tolerance with its uncertainty; but where
 // the common uncertainties alone hide a b that stands clear of the scatter, and only a turn
 // brings the error within the tolerance, it is turned.
 func (m *model) judge(res *Result, set Settings) {
 	res.Verdict = ReadMore
-	if m.fit == nil || !m.slope {
+	if m.fit == nil {
 		return
 	}
-	within := true
-	for _, e := range res.ErrorAt {
-		within = within && math.Abs(e.Value)+e.U <= res.Tolerance
+	told := m.slope && !m.wild
+	within := told
+	for _, w := range res.Wires {
+		within = within && w.Within()
+	}
+	bent := told && m.bent() && m.stray() > strayShare*res.Tolerance
+	res.After = res.Worst
+	if p := m.strange(res, set, bent); p != nil && !within {
+		res.Verdict, res.pattern = LookElsewhere, p
+		return
 	}
 	switch {
-	case m.bent() && m.stray() > strayShare*res.Tolerance:
+	case bent:
 		res.Verdict = NotALine
 	case within:
 		res.Verdict = Pass
 	}
-	res.After = res.Worst
-	if res.Verdict == Pass || res.Verdict == NotALine {
+	if !told || res.Verdict != ReadMore {
 		return
 	}
 	m.correct(res, set)
@@ -145,19 +141,15 @@ func (m *model) judge(res *Result, set Settings) {
 
 // beyondTolerance says whether |e| − U is larger than the tolerance anywhere.
 func (res *Result) beyondTolerance() bool {
-	for _, e := range res.ErrorAt {
-		if math.Abs(e.Value)-e.U > res.Tolerance {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(res.Wires, WireError.Beyond)
 }
 
 // commonStops says whether the shared uncertainties alone would keep the verdict open, however
 // many readings were taken.
 func (m *model) commonStops(res *Result) bool {
-	e, left := math.Abs(res.Worst.Value), m.commonOnly(res.Worst.RPM)
-	return e+left > res.Tolerance && e-left <= res.Tolerance && left > res.Worst.U/2
+	w, _ := res.worst()
+	e, left := math.Abs(w.Worst.Value), m.commonOnly(w.Worst.RPM)
+	return e+left > res.Tolerance && e-left <= res.Tolerance && left > w.Worst.U/2
 }
 
 // correct works out what to set and to turn.
@@ -166,9 +158,9 @@ func (m *model) correct(res *Result, set Settings) {
 	res.Allowance = Allow(float64(res.Allowance.Now), res.Delay.Value, step)
 	left := res.Delay.Value - res.Allowance.Change // µs of delay that the whole steps leave over
 	res.RoundingDeg = Number(perMicrosecond * left * float64(set.Redline))
-	stay := m.after(set, res.Offset.Value, left)
-	turned := m.after(set, 0, left)
-	b, U := res.Offset.Value, res.Offset.Expanded()
+	middle := m.middle(res)
+	b, U := middle.Value, middle.Expanded()
+	stay, turned := m.after(set, 0, left), m.after(set, b, left)
 	turn := math.Abs(b) > U && math.Abs(b)+U > res.Tolerance/2
 	if !turn && math.Abs(b) > m.scatterOnly(1, 0) {
 		turn = math.Abs(stay.Value)+stay.U > res.Tolerance && math.Abs(turned.Value)+turned.U <= res.Tolerance
@@ -183,14 +175,36 @@ func (m *model) correct(res *Result, set Settings) {
 	}
 }
 
-// after is the worst of the range once the offset is b and the delay left over is d. The
-// uncertainty is that of the present estimates: it carries over into the corrections.
+// middle is the constant error halfway between the earliest and the latest cylinder that was read: what a turn of the
+// housing takes off, since it moves all of them alike.
+func (m *model) middle(res *Result) Interval {
+	first, last := res.Cylinders[0], res.Cylinders[0]
+	for _, c := range res.Cylinders {
+		if c.Offset.Value > first.Offset.Value {
+			first = c
+		}
+		if c.Offset.Value < last.Offset.Value {
+			last = c
+		}
+	}
+	row := m.rowOf(1, 0, first.Cylinder)
+	for j, x := range m.rowOf(1, 0, last.Cylinder) {
+		row[j] = (row[j] + x) / 2
+	}
+	return m.along(row, 0)
+}
+
+// after is the worst of the range and of the cylinders once the housing has taken off b and the delay left over is d.
+// The uncertainty is that of the present estimates: it carries over into the corrections.
 func (m *model) after(set Settings, b, d float64) ErrorAt {
 	worst := ErrorAt{Value: math.NaN(), U: math.Inf(1)}
-	for _, n := range grid(set) {
-		e := ErrorAt{RPM: n, Value: b + perMicrosecond*n*d, U: m.at(n).Expanded()}
-		if math.IsNaN(worst.Value) || beyond(e, worst) {
-			worst = e
+	for _, c := range m.read {
+		own := m.of(c, 0).Value - b
+		for _, n := range grid(set) {
+			e := ErrorAt{RPM: n, Value: own + perMicrosecond*n*d, U: m.of(c, n).Expanded()}
+			if math.IsNaN(worst.Value) || beyond(e, worst) {
+				worst = e
+			}
 		}
 	}
 	return worst

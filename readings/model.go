@@ -29,25 +29,57 @@ func (t *tTable) factor(dof float64) float64 {
 	return t.k[at]
 }
 
-// at is the present timing error at n rpm with its interval: a·(b, τ−c) for a = (1, −6·10⁻⁶·n).
-func (m *model) at(n float64) Interval { return m.combine(1, perMicrosecond*n) }
+// rowOf is p·b + q·(τ−c) for a cylinder as a row of the fit's columns.
+func (m *model) rowOf(p, q float64, cylinder int) []float64 {
+	row := make([]float64, len(m.fit.Coef))
+	row[0] = p
+	others := row[1:]
+	if m.slope {
+		row[1], others = q, row[2:]
+	}
+	for j, c := range m.read[1:] {
+		if c == cylinder {
+			others[j] = p
+		}
+	}
+	return row
+}
+
+// of is the present timing error of a cylinder at n rpm, a·(b, τ−c) for a = (1, −6·10⁻⁶·n); where all were read at one
+// speed, the error there.
+func (m *model) of(cylinder int, n float64) Interval {
+	if m.fit == nil {
+		return Unknown()
+	}
+	return m.along(m.rowOf(1, perMicrosecond*n, cylinder), 0)
+}
 
 // combine gives p·b + q·(τ−c) with its interval.
 func (m *model) combine(p, q float64) Interval {
 	if m.fit == nil || !m.slope && q != 0 {
 		return Unknown()
 	}
-	v := Interval{Value: p * m.fit.Coef[0]}
-	unit := m.fit.Unit
-	scatter := p * p * unit[0][0]
-	if m.slope {
-		v.Value += q * m.fit.Coef[1]
-		scatter += 2*p*q*unit[0][1] + q*q*unit[1][1]
+	return m.along(m.rowOf(p, q, 0), 0)
+}
+
+// along gives the value of the fit along a row of its columns with its interval; more is a variance to add, of
+// something that the fit does not know.
+func (m *model) along(row []float64, more float64) Interval {
+	var v Interval
+	var scatter float64
+	for i, x := range row {
+		if x == 0 {
+			continue
+		}
+		v.Value += x * m.fit.Coef[i]
+		for j, y := range row {
+			scatter += x * y * m.fit.Unit[i][j]
+		}
 	}
 	a := scatter * m.factor * m.factor
-	squares, fourths := a, a*a/m.dof
+	squares, fourths := a+more, a*a/m.dof
 	for i := range m.common {
-		c := m.common[i].on(p, q)
+		c := m.common[i].on(row)
 		squares += c * c
 	}
 	v.U = math.Sqrt(squares)
@@ -68,14 +100,13 @@ func (m *model) combine(p, q float64) Interval {
 	return v
 }
 
-// on is what one standard uncertainty of a common error does to p·b + q·(τ−c).
-func (r response) on(p, q float64) float64 {
+// on is what one standard uncertainty of a common error does along a row of the fit's columns.
+func (r response) on(row []float64) float64 {
 	var c float64
-	if p != 0 {
-		c += p * r.offset
-	}
-	if q != 0 {
-		c += q * r.delay
+	for j, x := range row {
+		if x != 0 {
+			c += x * r.coef[j]
+		}
 	}
 	if math.IsNaN(c) { // one unknown against another is unknown
 		return math.Inf(1)
@@ -96,8 +127,9 @@ func (m *model) scatterOnly(p, q float64) float64 {
 // commonOnly is the half-width that would be left at n rpm after endless readings.
 func (m *model) commonOnly(n float64) float64 {
 	var squares float64
+	row := m.rowOf(1, perMicrosecond*n, 0)
 	for _, r := range m.common {
-		c := r.on(1, perMicrosecond*n)
+		c := r.on(row)
 		squares += c * c
 	}
 	return m.t.factor(math.Inf(1)) * math.Sqrt(squares)
@@ -105,11 +137,8 @@ func (m *model) commonOnly(n float64) float64 {
 
 // budget lists what makes up the uncertainty of the error at n rpm.
 func (m *model) budget(n float64) estimate.Budget {
-	p, q := 1.0, perMicrosecond*n
-	if !m.slope {
-		q = 0
-	}
-	_, scatter := m.fit.At([]float64{p, q}[:len(m.fit.Coef)], m.factor)
+	row := m.rowOf(1, perMicrosecond*n, 0)
+	_, scatter := m.fit.At(row, m.factor)
 	line := estimate.BudgetLine{Name: "scatter of the readings", Kind: estimate.TypeA, Shape: estimate.Student,
 		U: scatter, Sensitivity: 1, DOF: m.dof}
 	if m.scale == "stated" {
@@ -117,7 +146,7 @@ func (m *model) budget(n float64) estimate.Budget {
 	}
 	b := estimate.Budget{line}
 	for _, r := range m.common {
-		b = append(b, estimate.BudgetLine{Name: r.name, Kind: estimate.TypeB, Shape: r.shape, U: math.Abs(r.on(p, q)),
+		b = append(b, estimate.BudgetLine{Name: r.name, Kind: estimate.TypeB, Shape: r.shape, U: math.Abs(r.on(row)),
 			Sensitivity: 1, DOF: math.Inf(1), Assumed: r.assumed})
 	}
 	return b

@@ -33,7 +33,7 @@ func (m *model) varianceWith(n, at float64) float64 {
 	C := m.fit.Unit
 	if !m.slope {
 		// All readings at one speed x₀ with variance C₀₀ there: a line through two points.
-		x0 := m.n[0]
+		x0 := m.soleSpeed(m.read[0])
 		if n == x0 {
 			return math.Inf(1)
 		}

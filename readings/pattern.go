@@ -50,11 +50,13 @@ func StepsOf(card *jobcard.Card) Steps {
 	return s
 }
 
+func (s Steps) known() bool { return len(s.Vanes) > 0 || s.Tooth > 0 || s.Spacing > 0 }
+
 // PatternOf is the pattern that an error b with its U shows; nil where it may be what phasing left, or where no card
 // told the steps.
 func (s Steps) PatternOf(b, u float64) *Pattern {
 	size := math.Abs(b)
-	if known := len(s.Vanes) > 0 || s.Tooth > 0 || s.Spacing > 0; !known || size-u <= float64(2*PhasingLeaves) {
+	if !s.known() || size-u <= float64(2*PhasingLeaves) {
 		return nil
 	}
 	is := func(step float64) bool { return step > 0 && math.Abs(size-step) <= math.Max(nearPattern, u) }

@@ -119,7 +119,7 @@ func Prove(before, after []Row, was, now Settings, sim Simulation) (*Proof, erro
 // check fills in the combined uncertainty and simulates it.
 func (p *Proof) check(set Settings, sim Simulation) error {
 	m := &p.Is.line
-	if m.fit == nil || !m.slope || math.IsInf(p.Worst.U, 1) {
+	if m.fit == nil || !m.slope || m.wild || math.IsInf(p.Worst.U, 1) {
 		return nil
 	}
 	n := p.Worst.RPM
@@ -156,8 +156,8 @@ func (p *Proof) check(set Settings, sim Simulation) error {
 
 // simulate draws the timing error at n rpm.
 func (m *model) simulate(n float64, set Settings, sim Simulation) (*estimate.Sample, error) {
-	q := perMicrosecond * n
-	value, scatter := m.fit.At([]float64{1, q}, m.factor)
+	row := m.rowOf(1, perMicrosecond*n, 0)
+	value, scatter := m.fit.At(row, m.factor)
 	inputs := []estimate.Input{{Name: "scatter of the readings", Shape: estimate.Student, U: scatter, DOF: m.dof}}
 	if m.scale == "stated" {
 		inputs[0].Shape = estimate.Normal
@@ -172,7 +172,7 @@ func (m *model) simulate(n float64, set Settings, sim Simulation) (*estimate.Sam
 		if c.Effect == SpeedScale {
 			gain = 0
 			if c.standard() > 0 {
-				gain = r.on(1, q) / c.standard()
+				gain = r.on(row) / c.standard()
 			}
 		}
 		linear = append(linear, gain)
@@ -211,6 +211,12 @@ func (p *Proof) say() {
 		line("By the light, not shown yet: at %s the error is %s ± %s (95 %%) against a tolerance of %s. Read here: %s.",
 			rpm(w.RPM), quantity.Degrees(w.Value, 2), quantity.Degrees(w.U, 2), quantity.Degrees(p.Tolerance, -1),
 			rpm(p.ReadHere))
+	}
+	for _, x := range p.Is.Wires {
+		if w := x.Worst; x.Cylinder != p.Is.reference() {
+			line("On the wire of cylinder %d it is %s ± %s at worst, at %s.", x.Cylinder, quantity.Degrees(w.Value, 2),
+				quantity.Degrees(w.U, 2), rpm(w.RPM))
+		}
 	}
 	if p.Was != nil && !math.IsNaN(p.Before.Value) {
 		line("Before the corrections it was %s%s at %s.", quantity.Degrees(p.Before.Value, 2),

@@ -228,6 +228,8 @@ type Point struct {
 	Error float64 `json:"error_deg"`
 	// U is the standard uncertainty given or set for it; null where it is not known.
 	U Number `json:"u_deg"`
+	// Wire is the cylinder it was read on; 0, left out in JSON, for cylinder 1.
+	Wire int `json:"wire,omitempty"`
 	// Carried: allowance or housing were moved since it was read, so it stands elsewhere than it was read.
 	Carried bool `json:"carried"`
 }
@@ -244,6 +246,11 @@ type Result struct {
 	// Rows count from 1, the header not counted.
 	Outliers     []int `json:"outliers"`
 	CrankingRows []int `json:"cranking_rows"`
+	// Asked are the readings that were asked back, with what was asked; those not confirmed do not count.
+	Asked []Doubt `json:"asked"`
+	// Cylinders are those read, the one that the line belongs to first, Wires how far off each one is.
+	Cylinders []Cylinder  `json:"cylinders"`
+	Wires     []WireError `json:"wires"`
 	// Points are all readings as they would be at the present housing and allowance, those set aside and those on the
 	// starter too.
 	Points []Point `json:"points"`

@@ -21,10 +21,18 @@ type Row struct {
 	// Housing is how far the housing had been turned when the reading was taken, counted from
 	// any one place for the whole table: with the rotor positive, against it negative.
 	Housing quantity.Shaft
-	Note    string
+	// Wire is the cylinder on whose wire the light hung; 0 means cylinder 1. Shown counts from that cylinder's own top
+	// dead centre: its own mark on the damper, or the zero mark where it reaches that together with cylinder 1.
+	Wire int
+	// Confirmed: the reader was asked about an unlikely figure and says that it was shown.
+	Confirmed bool
+	Note      string
 	// Extra holds the fields of columns that this package does not know, in the order of Table.Extra.
 	Extra []string
 }
+
+// Cylinder is the one on whose wire the light hung.
+func (r Row) Cylinder() int { return max(r.Wire, 1) }
 
 // TimingError is shown − locked: above zero early, below zero late.
 func (r Row) TimingError() quantity.Crank { return r.Shown - r.Locked }
@@ -47,6 +55,8 @@ const (
 	LongestAllowance quantity.Time = 20000
 	// WidestHousing bounds the housing turn either way.
 	WidestHousing quantity.Shaft = 180
+	// MostWires bounds the number of the cylinder on whose wire the light hung, as package engine does.
+	MostWires = 24
 )
 
 // fault says what is wrong with a value and what to write instead; empty problem means nothing is.
@@ -102,6 +112,16 @@ func housingFault(v float64) fault {
 	return fault{}
 }
 
+func wireFault(v float64) fault {
+	if v != math.Trunc(v) || v < 1 || v > MostWires {
+		return fault{fmt.Sprintf("is no cylinder: %g", v), wireRemedy}
+	}
+	return fault{}
+}
+
+const wireRemedy = "write the number of the cylinder on whose wire the light hung, such as 4, or leave it empty " +
+	"for 1; shown_deg then counts from that cylinder's own top dead centre"
+
 // Check reports the first figure of the row that cannot be one.
 func (r Row) Check() error {
 	for _, c := range []struct {
@@ -116,6 +136,7 @@ func (r Row) Check() error {
 		{"u_deg", float64(r.U), uncertaintyFault, r.U == 0},
 		{"allowance_us", float64(r.Allowance), allowanceFault, !r.AllowanceStated},
 		{"housing_deg", float64(r.Housing), housingFault, false},
+		{"wire", float64(r.Wire), wireFault, r.Wire == 0},
 	} {
 		if c.skip {
 			continue

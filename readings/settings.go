@@ -45,6 +45,9 @@ type Common struct {
 	Shape estimate.Shape
 	// Assumed marks a figure that nobody stated; it is shown as assumed.
 	Assumed bool
+	// EachMark: every mark on the damper is out by an amount of its own, so that two cylinders read on two marks do not
+	// share it.
+	EachMark bool
 }
 
 // standard is the standard uncertainty of the common error.
@@ -75,7 +78,7 @@ func (s Settings) LeastU() float64 {
 // limits from common practice, all marked assumed.
 func UsualCommon() []Common {
 	return []Common{
-		{Name: "mark placement", Effect: Constant, Limit: 0.3, Assumed: true},
+		{Name: "mark placement", Effect: Constant, Limit: 0.3, Assumed: true, EachMark: true},
 		{Name: "zero mark against true TDC", Effect: Constant, Limit: 0.3, Assumed: true},
 		{Name: "parallax at the pointer", Effect: Constant, Limit: 0.25, Assumed: true},
 		{Name: "tachometer", Effect: SpeedScale, Limit: 0.01, Assumed: true},
@@ -86,6 +89,11 @@ func UsualCommon() []Common {
 type Settings struct {
 	// Steps are the sizes of error that no turn of the housing is advised for; the zero value knows none.
 	Steps Steps
+	// Limits are what a reading may be expected to show; the zero value asks nothing.
+	Limits Limits
+	// Places is how far each cylinder's top dead centre of firing lies after that of cylinder 1, from cylinder 1 on;
+	// empty where no card told.
+	Places []quantity.Crank
 	// AllowanceNow is the present delay allowance: results are for it, and rows that name
 	// none were taken under it. Where AllowanceOpen is set nobody stated it: the fit counts
 	// from whatever it is and gives the change alone. AllowanceStep is its smallest step; 0

@@ -39,6 +39,8 @@ func (t *Table) Write(w io.Writer) error {
 		has[uColumn] = has[uColumn] || r.U != 0
 		has[allowanceColumn] = has[allowanceColumn] || r.AllowanceStated
 		has[housingColumn] = has[housingColumn] || r.Housing != 0
+		has[wireColumn] = has[wireColumn] || r.Wire != 0
+		has[confirmedColumn] = has[confirmedColumn] || r.Confirmed
 		has[noteColumn] = has[noteColumn] || r.Note != ""
 	}
 	c := csv.NewWriter(w)
@@ -72,6 +74,10 @@ func (t *Table) Write(w io.Writer) error {
 		add(uColumn, float64(r.U), r.U != 0)
 		add(allowanceColumn, float64(r.Allowance), r.AllowanceStated)
 		add(housingColumn, float64(r.Housing), true)
+		add(wireColumn, float64(r.Wire), r.Wire != 0)
+		if has[confirmedColumn] {
+			record = append(record, map[bool]string{true: "yes"}[r.Confirmed])
+		}
 		if has[noteColumn] {
 			record = append(record, textCell(r.Note))
 		}

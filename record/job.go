@@ -44,6 +44,8 @@ type Reading struct {
 	Locked    float64  `json:"locked_deg"`
 	U         *float64 `json:"u_deg,omitempty"`
 	Allowance *float64 `json:"allowance_us,omitempty"`
+	Wire      int      `json:"wire,omitempty"`      // cylinder on whose wire the light hung; 0: cylinder 1
+	Confirmed bool     `json:"confirmed,omitempty"` // asked about an unlikely figure, the reader says it was shown
 	Note      string   `json:"note,omitempty"`
 	Step      string   `json:"step,omitempty"`      // of the order of work that took it as evidence
 	Brought   bool     `json:"brought,omitempty"`   // of work done elsewhere

@@ -186,7 +186,7 @@ func (j *Job) sinceLast(is func(procedure.Change) bool) int {
 // Row is the reading as the fit takes it.
 func (r Reading) Row() readings.Row {
 	row := readings.Row{Speed: quantity.Speed(r.RPM), Shown: quantity.Crank(r.Shown), Locked: quantity.Crank(r.Locked),
-		Housing: quantity.Shaft(r.Housing), Note: r.Note}
+		Housing: quantity.Shaft(r.Housing), Wire: r.Wire, Confirmed: r.Confirmed, Note: r.Note}
 	if r.U != nil {
 		row.U = quantity.Crank(*r.U)
 	}

@@ -9,6 +9,10 @@ import (
 )
 
 func capItems(c *jobcard.Card, s *Sheet) []Item {
+	return append(mapItems(c, s), wireItems(c)...)
+}
+
+func mapItems(c *jobcard.Card, s *Sheet) []Item {
 	if c.Distributor.Use == jobcard.SignalOnly {
 		return []Item{{
 			ID: "cylinder_map", Title: "No cap, no rotor", Value: math.NaN(), Verdict: Fine,

@@ -15,7 +15,7 @@ func (ev *Evidence) FromReadings(rows []readings.Row) {
 	}
 	now := rows[len(rows)-1].Housing
 	for _, r := range rows {
-		l := Light{Speed: float64(r.Speed), Wire: 1}
+		l := Light{Speed: float64(r.Speed), Wire: r.Cylinder()}
 		turned := engine.ShaftToCrank(now - r.Housing)
 		l.Shown = &Number{Value: math.Remainder(float64(r.Shown-turned), 360), U: float64(r.U)}
 		l.Locked = &Number{Value: float64(r.Locked)}

@@ -20,7 +20,7 @@ import (
 
 type fitCommand struct {
 	Card     string `arg:"" help:"The job card (YAML)."`
-	Readings string `arg:"" help:"The readings (CSV: rpm,shown_deg,locked_deg[,u_deg][,allowance_us][,housing_deg][,note]); - reads standard input."`
+	Readings string `arg:"" help:"The readings (CSV: rpm,shown_deg,locked_deg[,u_deg][,allowance_us][,housing_deg][,wire][,confirmed][,note]); - reads standard input."`
 	JSON     bool   `name:"json" help:"Print the result as JSON."`
 	Before   string `help:"Readings from before the corrections: READINGS are then those after them, and the proof is made." placeholder:"FILE"`
 	PDF      output `name:"pdf" help:"With --before: write the proof as a PDF; - is standard output." placeholder:"FILE"`
@@ -192,7 +192,7 @@ func (a *app) readReadings(name string) (*readings.Table, error) {
 	var fe *readings.FileError
 	if errors.As(err, &fe) {
 		return nil, hinted{err, "the first line names the columns: rpm,shown_deg,locked_deg and, where known, u_deg, " +
-			"allowance_us, housing_deg, note"}
+			"allowance_us, housing_deg, wire (cylinder; shown_deg from its own top dead centre), confirmed, note"}
 	}
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", shown(name), err)

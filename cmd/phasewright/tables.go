@@ -31,10 +31,25 @@ func writeFit(w io.Writer, width int, card *jobcard.Card, rows []readings.Row, r
 			fmt.Fprintf(&b, "  %9s  %8s  %7s\n", num(e.RPM, 0), quantity.Signed(e.Value, 2), num(e.U, 2))
 		}
 	}
+	writeWires(&b, r)
 	writeWords(&b, width, "\nDO THIS", r.Advice)
 	writeWords(&b, width, "\nBE CAREFUL", r.Warnings)
 	_, err := io.WriteString(w, b.String())
 	return err
+}
+
+// writeWires prints how the cylinders that were read stand, where there is more than one.
+func writeWires(b *strings.Builder, r *readings.Result) {
+	if len(r.Wires) < 2 {
+		return
+	}
+	b.WriteString("\n  wire  readings  offset °     U °   worst error °     U °  at rpm\n")
+	for i, w := range r.Wires {
+		c := r.Cylinders[i]
+		fmt.Fprintf(b, "  %4d  %8d  %8s  %6s  %14s  %6s  %6s\n", w.Cylinder, c.Readings,
+			quantity.Signed(c.Offset.Value, 2), num(c.Offset.Expanded(), 2), quantity.Signed(w.Worst.Value, 2),
+			num(w.Worst.U, 2), num(w.Worst.RPM, 0))
+	}
 }
 
 func writeRows(b *strings.Builder, rows []readings.Row, r *readings.Result) {
@@ -45,6 +60,14 @@ func writeRows(b *strings.Builder, rows []readings.Row, r *readings.Result) {
 			if o == i+1 {
 				note = strings.TrimPrefix(note+"; set aside: misread?", "; ")
 			}
+		}
+		for _, d := range r.Asked {
+			if d.Row == i+1 && !d.Counts {
+				note = strings.TrimPrefix(note+"; not counted", "; ")
+			}
+		}
+		if k := row.Cylinder(); k > 1 {
+			note = strings.TrimSuffix(fmt.Sprintf("wire %d; %s", k, note), "; ")
 		}
 		allowance := "-"
 		if row.AllowanceStated {

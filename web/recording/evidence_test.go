@@ -103,7 +103,7 @@ func TestRecordingBroughtFromElsewhere(t *testing.T) {
 	if err != nil || len(j.Readings) != 1 || !j.Readings[0].Brought || len(j.Brought()) != 1 {
 		t.Fatalf("%+v, %v", j.Readings, err)
 	}
-	if no, err := j.Unsigned(true, j.LastAt); err != nil || no == nil {
+	if no, err := j.Unsigned(j.LastAt); err != nil || no == nil {
 		t.Error("it can be signed as a proof of the order", err)
 	}
 }
