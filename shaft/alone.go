@@ -9,9 +9,9 @@ import (
 	"phasewright/waveform"
 )
 
-// hearAlone says what one wire shows where there is no crank signal: speed, evenness, lost sparks, dwell. nil where no
+// describeAlone says what one wire shows where there is no crank signal: speed, evenness, lost sparks, dwell. nil where no
 // single channel gives pulses as sparks do.
-func hearAlone(facts *terms.Facts, ps []*roles.Profile, channels []waveform.Channel) *Alone {
+func describeAlone(facts *terms.Facts, ps []*roles.Profile, channels []waveform.Channel) *Alone {
 	only := -1
 	for i, p := range ps {
 		if p.Usable {

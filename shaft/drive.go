@@ -19,7 +19,7 @@ const (
 )
 
 // reportDrive names a bent vane, and a shaft that swings once a turn: no mean of all cylinders cures either.
-func (s *seen) reportDrive(r *Result, out *terms.Findings) {
+func (s *observer) reportDrive(r *Result, out *terms.Findings) {
 	c := r.Crank
 	if c == nil || len(c.SpacingErrorDeg) != s.l.N || s.l.N < 2 {
 		return
@@ -47,7 +47,7 @@ func (s *seen) reportDrive(r *Result, out *terms.Findings) {
 	}
 	who := quantity.Number(float64(worst+1), 0)
 	what := "vane "
-	if s.told() {
+	if s.cylindersKnown() {
 		who, what = quantity.Number(float64(s.l.Cylinder(worst)), 0), "the vane of cylinder "
 	}
 	way := "late"
@@ -87,7 +87,7 @@ func swing(late, intervals []float64) (size, share float64) {
 }
 
 // compare sets what was measured beside what the card states.
-func (s *seen) compare(r *Result, out *terms.Findings) {
+func (s *observer) compare(r *Result, out *terms.Findings) {
 	f, l := s.l.Facts, s.l
 	if !f.OnCard {
 		return
@@ -140,7 +140,7 @@ func (s *seen) compare(r *Result, out *terms.Findings) {
 }
 
 // compareLevel sets the share of time at the high level beside what the card's vanes and their level make.
-func (s *seen) compareLevel(add func(what, unit string, measured, stated, within float64) bool) {
+func (s *observer) compareLevel(add func(what, unit string, measured, stated, within float64) bool) {
 	f := s.l.Facts
 	total := quantity.Crank(0)
 	for i := range s.l.N {
@@ -166,7 +166,7 @@ const (
 )
 
 // compareDwell looks at the dwell as driven where it fits.
-func (s *seen) compareDwell(r *Result, out *terms.Findings, add func(what, unit string, measured, stated,
+func (s *observer) compareDwell(r *Result, out *terms.Findings, add func(what, unit string, measured, stated,
 	within float64) bool) {
 	l, set := s.l, s.l.Facts.Dwell
 	pulse := l.Spark[0]

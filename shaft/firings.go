@@ -39,7 +39,7 @@ type firings struct {
 	goneAt  []waveform.Second
 	goneN   quantity.Speed
 	usual   float64 // running mean of the wait, all cylinders
-	settled int     // firings that it rests on, at most four cycles
+	usualOf int     // firings that it rests on, at most four cycles
 	odd     int     // strange firings in a row
 	limit   float64 // degrees from the usual beyond which a firing is strange
 	between float64 // ms between two sparks of a channel, times rpm
@@ -214,7 +214,7 @@ func (f *firings) endRun() {
 }
 
 // ownTerms puts a firing at t in the interval x into the controller's terms.
-func (s *seen) ownTerms(x *track.Interval, t waveform.Second) own {
+func (s *observer) ownTerms(x *track.Interval, t waveform.Second) own {
 	o := own{after: x.Curve.At(t) - x.A.A}
 	if x.Early || !x.Whole || !x.Trusted {
 		return o
@@ -228,7 +228,7 @@ func (s *seen) ownTerms(x *track.Interval, t waveform.Second) own {
 }
 
 // interval takes the firings of an interval.
-func (f *firings) interval(s *seen, x *track.Interval, p *places, sparks []track.Event) {
+func (f *firings) interval(s *observer, x *track.Interval, p *places, sparks []track.Event) {
 	l := s.l
 	if len(l.Assigned.Sparks) == 0 {
 		return
@@ -273,17 +273,17 @@ func (f *firings) interval(s *seen, x *track.Interval, p *places, sparks []track
 			v.slow.add(o.speed, steady, wanted)
 		}
 		f.grid[k][min(int(o.speed/gridClass), gridClasses-1)].Add(float64(o.after))
-		if f.settled > 2*l.N {
+		if f.usualOf > 2*l.N {
 			v.scatter.Add(f.usual - steady)
 		}
 		if clear {
 			s.spread.fire(&curve, x.A, e.T, late, float64(o.wait/l.NomStep[k]), l.N)
 		}
 	}
-	f.settle(steady)
+	f.updateUsual(steady)
 	if x.Curve.Jerk(x.Took()) < mostJerk || o.speed < l.Facts.FitFrom { // else the angle by the shaft is not known
 		s.timing.Fire(timing.Firing{Vane: k, Numbered: x.Numbered, Wait: o.wait, Speed: o.speed, Shaft: o.after + late,
-			Steady: quantity.Crank(steady), Told: quantity.Crank(wanted)})
+			Steady: quantity.Crank(steady), Commanded: quantity.Crank(wanted)})
 	}
 }
 
@@ -305,29 +305,29 @@ func (f *firings) bySpeed(l *wheel.Layout, o own, wanted, dwell float64) {
 }
 
 // settle moves the usual wait.
-func (f *firings) settle(steady float64) {
-	if f.settled == 0 {
+func (f *firings) updateUsual(steady float64) {
+	if f.usualOf == 0 {
 		f.usual = steady
 	}
-	f.settled = min(f.settled+1, 4*len(f.vane))
-	f.usual += (steady - f.usual) / float64(f.settled)
+	f.usualOf = min(f.usualOf+1, 4*len(f.vane))
+	f.usual += (steady - f.usual) / float64(f.usualOf)
 }
 
 // strange says whether a firing is so far from those before it that it tells of a disturbed controller rather than of
 // timing. When two whole cycles are strange, the timing has changed, and they are the new usual.
 func (f *firings) strange(steady float64) bool {
-	if f.settled > 0 && math.Abs(steady-f.usual) > f.limit {
+	if f.usualOf > 0 && math.Abs(steady-f.usual) > f.limit {
 		if f.odd++; f.odd <= 2*len(f.vane) {
 			return true
 		}
-		f.settled = 0
+		f.usualOf = 0
 	}
 	f.odd = 0
 	return false
 }
 
 // watch finds firings that are missing or too many.
-func (f *firings) watch(s *seen, x *track.Interval, sparks []track.Event) {
+func (f *firings) watch(s *observer, x *track.Interval, sparks []track.Event) {
 	l := s.l
 	k, channel := x.A.Vane, l.Assigned.Sparks[0]
 	if len(sparks) == 0 {
@@ -362,7 +362,7 @@ func (f *firings) watch(s *seen, x *track.Interval, sparks []track.Event) {
 }
 
 // otherPlace is when the pickup's other edge came in the interval, and where it stands on the learnt wheel.
-func (s *seen) otherPlace(x *track.Interval, p *places) (motion.Point, bool) {
+func (s *observer) otherPlace(x *track.Interval, p *places) (motion.Point, bool) {
 	after := s.l.OtherAfter(x.A.Vane)
 	if p.others != 1 || math.IsNaN(float64(after)) || !s.l.Learnt || !s.l.Firm {
 		return motion.Point{}, false
@@ -373,7 +373,7 @@ func (s *seen) otherPlace(x *track.Interval, p *places) (motion.Point, bool) {
 // lightAtCranking compares, at low speed, what a light on that wire shows with what the controller meant: the firing
 // before a mark, placed by a curve through the mark itself and the vane's other edge, since compression bends the
 // motion between active crank edges.
-func (s *seen) lightAtCranking(x *track.Interval, p *places, sparks []track.Event) {
+func (s *observer) lightAtCranking(x *track.Interval, p *places, sparks []track.Event) {
 	f := s.fired.last
 	if len(sparks) > 0 && sparks[0].T < p.mark.T {
 		f = lastFiring{own: s.ownTerms(x, sparks[0].T), t: sparks[0].T, i: x.I}

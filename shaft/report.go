@@ -19,7 +19,7 @@ import (
 )
 
 // report puts all that was told and seen into a Result.
-func (f *followed) report(info waveform.Info, res *waveform.Result) *Result {
+func (f *pipeline) report(info waveform.Info, res *waveform.Result) *Result {
 	r := &Result{Name: info.Name, Sync: SyncNone, SyncFrom: nan, Edges: f.others, Losses: []Loss{},
 		Zero: ZeroEdge, Alone: f.alone, Stated: []Compared{}}
 	out := terms.Findings{List: slices.Clone(f.findings.List), Doubts: slices.Clone(f.findings.Doubts)}
@@ -40,7 +40,7 @@ func (f *followed) report(info waveform.Info, res *waveform.Result) *Result {
 	} else {
 		out.List, out.Doubts = append(out.List, f.layout.Findings.List...), append(out.Doubts,
 			f.layout.Findings.Doubts...)
-		f.seen.report(r, &out, max(info.Interval, info.Tick))
+		f.observer.report(r, &out, max(info.Interval, info.Tick))
 		if out.Has(FoundSwapped) { // what holds here does not hold for the controller
 			r.Sync, r.SyncBecause = SyncNone, "crank and cam leads are exchanged: the controller finds none"
 		}
@@ -51,7 +51,7 @@ func (f *followed) report(info waveform.Info, res *waveform.Result) *Result {
 	return r
 }
 
-func (f *followed) channels(r *Result, out *terms.Findings, info waveform.Info, res *waveform.Result,
+func (f *pipeline) channels(r *Result, out *terms.Findings, info waveform.Info, res *waveform.Result,
 	roles []Role, reasons []string) {
 	for i, c := range info.Channels {
 		if i < len(res.Channels) {
@@ -70,7 +70,7 @@ func (f *followed) channels(r *Result, out *terms.Findings, info waveform.Info, 
 	}
 }
 
-func (f *followed) anomalies(r *Result) {
+func (f *pipeline) anomalies(r *Result) {
 	logs := []*track.Log{f.log}
 	if f.track != nil {
 		logs = append(logs, f.track.Log)
@@ -101,7 +101,7 @@ const (
 )
 
 // noEngine says why what was followed is no engine, "" where it is one. Roles that were stated are believed.
-func (f *followed) noEngine() string {
+func (f *pipeline) noEngine() string {
 	a, t := f.assigned, f.track
 	for _, i := range []int{a.Crank, a.Cam} {
 		if i >= 0 && f.facts.Roles[f.name(i)] != "" {
@@ -133,14 +133,14 @@ func (f *followed) noEngine() string {
 
 const (
 	fastestEngine = 25000 // rpm
-	dawdling      = 40    // rpm; a starter that turns more slowly fires nothing
+	slowestCrank  = 40    // rpm; a starter that turns more slowly fires nothing
 	// µs below nought that a signal delay may seem to be, for what a pickup's shape does to it (assumed)
 	leastDelay = 100
 )
 
-func (s *seen) report(r *Result, out *terms.Findings, tick waveform.Second) {
+func (s *observer) report(r *Result, out *terms.Findings, tick waveform.Second) {
 	r.Speed = s.speeds.result()
-	if v := r.Speed; v != nil && (v.Mean > fastestEngine || v.Max < dawdling) {
+	if v := r.Speed; v != nil && (v.Mean > fastestEngine || v.Max < slowestCrank) {
 		out.Doubt("no engine turns at %v: look at the recording's unit of time; write it in the header, as in "+
 			"\"time (ms)\", or correct the sample interval", rounded(v.Mean))
 	}
@@ -153,7 +153,7 @@ func (s *seen) report(r *Result, out *terms.Findings, tick waveform.Second) {
 	if s.l.Cam.On {
 		s.reportCam(r, out)
 	}
-	r.Timing = s.timing.Fit(s.fired.span(s.l.Facts.FitFrom, tick), s.fired.span(0, tick), s.told(), s.vanes.running())
+	r.Timing = s.timing.Fit(s.fired.span(s.l.Facts.FitFrom, tick), s.fired.span(0, tick), s.cylindersKnown(), s.vanes.running())
 	if len(s.l.Assigned.Sparks) > 0 {
 		s.reportSpark(r, out)
 	}
@@ -172,8 +172,8 @@ func (s *seen) report(r *Result, out *terms.Findings, tick waveform.Second) {
 }
 
 // span is the speeds, from n on, between which all but the outermost 0.1 % of firings lie.
-func (f *firings) span(n quantity.Speed, tick waveform.Second) timing.Seen {
-	out := timing.Seen{Lo: quantity.Speed(math.NaN()), Hi: quantity.Speed(math.NaN()), Tick: tick}
+func (f *firings) span(n quantity.Speed, tick waveform.Second) timing.Span {
+	out := timing.Span{Lo: quantity.Speed(math.NaN()), Hi: quantity.Speed(math.NaN()), Tick: tick}
 	from := float64(n)
 	in := func(c *speedFirings) bool { return c.after.N > 0 && c.hi >= from }
 	total, sum := int64(0), int64(0)
@@ -229,7 +229,7 @@ func withhold(t *Timing, facts *terms.Facts, out *terms.Findings) {
 	t.Allowance = readings.Allow(float64(t.Allowance.Now), 0, 1)
 }
 
-func (s *seen) reportSync(r *Result) {
+func (s *observer) reportSync(r *Result) {
 	sync := &s.track.Sync
 	for _, l := range sync.Losses {
 		r.Losses = append(r.Losses, Loss{float64(l.At), Number(l.Regained), l.Because})
@@ -255,7 +255,7 @@ func (s *seen) reportSync(r *Result) {
 	}
 }
 
-func (s *seen) reportCrank(r *Result, out *terms.Findings) {
+func (s *observer) reportCrank(r *Result, out *terms.Findings) {
 	w := s.l.Wheel
 	c := &CrankResult{EdgesPerCycle: w.N, VaneWidthDeg: nan, ActiveEdge: terms.EdgeName(s.l.ActiveRising),
 		ActiveBecause: s.l.ActiveBecause,
@@ -292,7 +292,7 @@ func (s *seen) reportCrank(r *Result, out *terms.Findings) {
 
 // vaneFirst says whether the vane begins with the active edge. The card's level in the vane tells; without a card the
 // shorter state is taken for the vane.
-func (s *seen) vaneFirst(others []quantity.Crank) bool {
+func (s *observer) vaneFirst(others []quantity.Crank) bool {
 	if v := s.l.Facts.InVane; v != "" {
 		return (v == jobcard.High) == s.l.ActiveRising // the level of the vane begins with the active edge
 	}
@@ -309,7 +309,7 @@ func (s *seen) vaneFirst(others []quantity.Crank) bool {
 // degrees; a cam edge nearer to an active crank edge may be counted for the wrong cylinder (assumed: backlash)
 const camMargin = 5
 
-func (s *seen) reportCam(r *Result, out *terms.Findings) {
+func (s *observer) reportCam(r *Result, out *terms.Findings) {
 	l := s.l
 	c := &CamResult{LevelMarginDeg: nan}
 	one := l.Pos[l.First]

@@ -10,7 +10,7 @@ import (
 
 const mostScatter = 1.5 // degrees, standard deviation, that sparks of a sound drive stay below (assumed)
 
-func (s *seen) reportSpark(r *Result, out *terms.Findings) {
+func (s *observer) reportSpark(r *Result, out *terms.Findings) {
 	f, l := &s.fired, s.l
 	pulse := l.Spark[l.Assigned.Sparks[0]]
 	q := &SparkResult{Count: f.total, DwellMS: nan, DwellMin: nan, DwellMax: nan, DwellSD: nan,
@@ -35,7 +35,7 @@ func (s *seen) reportSpark(r *Result, out *terms.Findings) {
 		pooled += v.scatter.Squares()
 		count += float64(v.scatter.N)
 		all := v.all()
-		if all.count < (most+19)/20 || all.count == 0 || !s.told() {
+		if all.count < (most+19)/20 || all.count == 0 || !s.cylindersKnown() {
 			continue
 		}
 		spread := &s.spread.vane[k]

@@ -47,7 +47,7 @@ type Analyser struct {
 	info       waveform.Info
 	begun      bool
 	kept       []waveform.Edge // the first stretch, until it is told who is who
-	f          *followed       // from then on
+	f          *pipeline       // from then on
 	last       waveform.Second
 	start      waveform.Second
 	first      bool // an edge was seen
@@ -139,8 +139,8 @@ func (a *Analyser) Edges(batch []waveform.Edge) error {
 }
 
 // follow tells who is who from the first stretch and sends it through the track.
-func (a *Analyser) follow(edges []waveform.Edge) *followed {
-	f := newFollowed(a.facts, a.info, edges, a.mostListed)
+func (a *Analyser) follow(edges []waveform.Edge) *pipeline {
+	f := newPipeline(a.facts, a.info, edges, a.mostListed)
 	for _, e := range edges {
 		f.edge(e)
 	}
@@ -150,7 +150,7 @@ func (a *Analyser) follow(edges []waveform.Edge) *followed {
 // Result says what the edges so far showed; res is what is known of the recording. It may be asked for at any moment:
 // what follows is not changed by it.
 func (a *Analyser) Result(res *waveform.Result) *Result {
-	var f *followed
+	var f *pipeline
 	if a.f == nil {
 		f = a.follow(a.kept)
 	} else {
@@ -162,7 +162,7 @@ func (a *Analyser) Result(res *waveform.Result) *Result {
 	}
 	if f.track != nil && a.first {
 		if f.rings {
-			f.settle(waveform.Second(math.Inf(1)))
+			f.filtered(waveform.Second(math.Inf(1)))
 		}
 		f.track.End(end)
 	}
@@ -192,22 +192,22 @@ func (a *Analyser) Result(res *waveform.Result) *Result {
 }
 
 // followed is a recording whose roles were told: the layout learnt, the track, and what was seen so far.
-type followed struct {
-	*told
-	track *track.Track // nil: the shaft cannot be followed
-	seen  *seen
+type pipeline struct {
+	*identified
+	track    *track.Track // nil: the shaft cannot be followed
+	observer *observer
 
-	route  [][2]track.What // by channel: what its rises and falls mean
-	edges  []int64         // by channel
-	others int64           // edges that are no rise and no fall
-	lost   []waveform.Second
-	quiet  []*roles.Quiet // by channel; nil: it does not ring
-	rings  bool           // any does
-	log    *track.Log     // of what happened outside the track
+	route   [][2]track.What // by channel: what its rises and falls mean
+	edges   []int64         // by channel
+	others  int64           // edges that are no rise and no fall
+	lost    []waveform.Second
+	filters []*roles.SpikeFilter // by channel; nil: it does not ring
+	rings   bool                 // any does
+	log     *track.Log           // of what happened outside the track
 }
 
 // told is what the first stretch told; it does not change.
-type told struct {
+type identified struct {
 	facts    *terms.Facts
 	profiles []*roles.Profile
 	judge    *roles.Judge
@@ -219,50 +219,50 @@ type told struct {
 	alone    *Alone
 }
 
-func newFollowed(facts *terms.Facts, info waveform.Info, edges []waveform.Edge, mostListed int) *followed {
-	f := &followed{told: tell(facts, info, edges), edges: make([]int64, len(info.Channels)),
+func newPipeline(facts *terms.Facts, info waveform.Info, edges []waveform.Edge, mostListed int) *pipeline {
+	f := &pipeline{identified: identify(facts, info, edges), edges: make([]int64, len(info.Channels)),
 		route: make([][2]track.What, len(info.Channels)),
 		lost:  make([]waveform.Second, len(info.Channels)), log: track.NewLog(mostListed)}
 	for i := range f.lost {
 		f.lost[i] = waveform.Second(math.NaN())
 	}
 	if f.layout != nil {
-		f.seen = newSeen(f.layout)
-		f.track = track.New(f.layout, f.seen, mostListed)
-		f.seen.track = f.track
+		f.observer = newObserver(f.layout)
+		f.track = track.New(f.layout, f.observer, mostListed)
+		f.observer.track = f.track
 		f.routes()
-		f.quiet = make([]*roles.Quiet, len(info.Channels))
+		f.filters = make([]*roles.SpikeFilter, len(info.Channels))
 		for i, p := range f.profiles {
 			if p.Rings && f.route[i] != [2]track.What{} {
-				f.quiet[i], f.rings = &roles.Quiet{}, true
+				f.filters[i], f.rings = &roles.SpikeFilter{}, true
 			}
 		}
 	}
 	return f
 }
 
-func (f *followed) clone() *followed {
+func (f *pipeline) clone() *pipeline {
 	c := *f
 	c.edges, c.lost = append([]int64(nil), f.edges...), append([]waveform.Second(nil), f.lost...)
 	c.log = f.log.Clone()
-	c.quiet = make([]*roles.Quiet, len(f.quiet))
-	for i, q := range f.quiet {
+	c.filters = make([]*roles.SpikeFilter, len(f.filters))
+	for i, q := range f.filters {
 		if q != nil {
 			copied := *q
-			c.quiet[i] = &copied
+			c.filters[i] = &copied
 		}
 	}
 	if f.track != nil {
-		c.seen = f.seen.clone()
-		c.track = f.track.Clone(c.seen)
-		c.seen.track = c.track
-		c.seen.mark.SetLog(c.track.Log)
+		c.observer = f.observer.clone()
+		c.track = f.track.Clone(c.observer)
+		c.observer.track = c.track
+		c.observer.mark.SetLog(c.track.Log)
 	}
 	return &c
 }
 
 // routes says what the edges of each channel mean.
-func (f *followed) routes() {
+func (f *pipeline) routes() {
 	by := func(rising bool) int { // index into a route: waveform.Rise is 0
 		if rising {
 			return int(waveform.Rise)
@@ -288,14 +288,14 @@ func (f *followed) routes() {
 }
 
 // edge takes an edge of the recording, in order of time.
-func (f *followed) edge(e waveform.Edge) {
+func (f *pipeline) edge(e waveform.Edge) {
 	if f.rings {
-		f.settle(e.At)
+		f.filtered(e.At)
 	}
 	if e.Kind <= waveform.Fall {
 		f.edges[e.Channel]++
-		if f.rings && f.quiet[e.Channel] != nil {
-			f.quiet[e.Channel].Edge(e.At, e.Kind == waveform.Rise)
+		if f.rings && f.filters[e.Channel] != nil {
+			f.filters[e.Channel].Edge(e.At, e.Kind == waveform.Rise)
 		} else if w := f.route[e.Channel][e.Kind]; w != track.Nothing {
 			f.track.Edge(e.At, w, int(e.Channel))
 		}
@@ -321,12 +321,12 @@ func (f *followed) edge(e waveform.Edge) {
 }
 
 // settle hands on what channels that ring have come to by now.
-func (f *followed) settle(now waveform.Second) {
-	for i, q := range f.quiet {
+func (f *pipeline) filtered(now waveform.Second) {
+	for i, q := range f.filters {
 		if q == nil {
 			continue
 		}
-		v, ok := q.Settle(now)
+		v, ok := q.Certain(now)
 		if !ok {
 			continue
 		}

@@ -28,7 +28,7 @@ const (
 // shaftSpread gathers the places of sparks on such a curve.
 type shaftSpread struct {
 	usual   float64 // running mean of the place after the nominal edge, all cylinders
-	settled int
+	usualOf int
 	vane    []vaneSpread
 }
 
@@ -42,10 +42,10 @@ func newShaftSpread(n int) shaftSpread { return shaftSpread{vane: make([]vaneSpr
 
 // without is the curve through the two passes on either side of pass i, where they are there and undisturbed and the
 // speed does not jump among them.
-func (s *seen) without(x *track.Interval) (c motion.Curve, ok bool) {
+func (s *observer) without(x *track.Interval) (c motion.Curve, ok bool) {
 	i, t := x.I, s.track
 	if s.cycles >= spreadAll && s.cycles%spreadEvery >= spreadOf {
-		s.spread.settled = 0
+		s.spread.usualOf = 0
 		return c, false
 	}
 	if i-2 < t.First || i+2 >= t.Head || !x.Trusted || s.l.Rough > 5 || s.l.N < 2 || x.Speed < s.l.Facts.FitFrom {
@@ -65,18 +65,18 @@ func (s *seen) without(x *track.Interval) (c motion.Curve, ok bool) {
 func (s *shaftSpread) fire(c *motion.Curve, a *track.Pass, t waveform.Second, late quantity.Crank,
 	waited float64, n int) {
 	at := float64(c.At(t) - a.A + late)
-	if s.settled > 2*n {
+	if s.usualOf > 2*n {
 		q := &s.vane[a.Vane]
 		d := s.usual - at
 		q.off.Add(max(-mostSpread, min(mostSpread, d))) // what was commanded anew in one step is no scatter
 		q.wait.Add(waited)
 		q.bins[max(0, min(scatterBins-1, int(math.Round(d/scatterBin))+scatterBins/2))]++
 	}
-	if s.settled == 0 {
+	if s.usualOf == 0 {
 		s.usual = at
 	}
-	s.settled++
-	s.usual += (at - s.usual) / float64(min(s.settled, 4*n))
+	s.usualOf++
+	s.usual += (at - s.usual) / float64(min(s.usualOf, 4*n))
 }
 
 // sd is the standard deviation of where the sparks after this vane fall, with what the four edges beside theirs add by

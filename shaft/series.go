@@ -14,14 +14,14 @@ import (
 const mostSpeedPoints = 80
 
 // reportSeries gives the bounded data that drawings are made of.
-func (s *seen) reportSeries(r *Result) {
+func (s *observer) reportSeries(r *Result) {
 	out := &Series{Speed: s.speeds.series()}
 	r.Series = out
 	zero := s.l.Pos[s.l.First]
-	if lead := s.l.Lead(); !math.IsNaN(float64(lead)) && s.told() {
+	if lead := s.l.Lead(); !math.IsNaN(float64(lead)) && s.cylindersKnown() {
 		zero = s.l.Nominal[s.l.First] + lead
 		r.Zero = ZeroTDC
-	} else if !s.told() {
+	} else if !s.cylindersKnown() {
 		r.Zero = ZeroSome
 	}
 	s.cycleSeries(out, zero)
@@ -37,7 +37,7 @@ func (s *seen) reportSeries(r *Result) {
 	}
 }
 
-func (s *seen) cycleSeries(out *Series, zero quantity.Crank) {
+func (s *observer) cycleSeries(out *Series, zero quantity.Crank) {
 	l := s.l
 	add := func(role Role, ch int, rising bool, at quantity.Crank, sd float64, cylinder int) {
 		if !math.IsNaN(float64(at)) && ch >= 0 {
@@ -49,7 +49,7 @@ func (s *seen) cycleSeries(out *Series, zero quantity.Crank) {
 	for i := range l.N {
 		k := s.vane(i)
 		cylinder := 0
-		if s.told() {
+		if s.cylindersKnown() {
 			cylinder = s.l.Cylinder(i)
 		}
 		add(Crank, l.Assigned.Crank, l.ActiveRising, l.Pos[k], math.NaN(), cylinder)
@@ -72,7 +72,7 @@ func (s *seen) cycleSeries(out *Series, zero quantity.Crank) {
 }
 
 // speedSeries joins classes of speed until at most 80 are left.
-func (s *seen) speedSeries(r *Result) {
+func (s *observer) speedSeries(r *Result) {
 	used := 0
 	for i := range s.fired.class {
 		if s.fired.class[i].after.N > 0 {
@@ -117,9 +117,9 @@ func (s *seen) speedSeries(r *Result) {
 const fewestFirings = 3
 
 // firingSeries sets each cylinder against all of them.
-func (s *seen) firingSeries(out *Series) {
+func (s *observer) firingSeries(out *Series) {
 	l, f := s.l, &s.fired
-	if !s.told() || len(l.Assigned.Sparks) == 0 {
+	if !s.cylindersKnown() || len(l.Assigned.Sparks) == 0 {
 		return
 	}
 	from := int(l.Facts.FitFrom / gridClass) // the class that the line begins in
@@ -178,6 +178,6 @@ func (s *seen) firingSeries(out *Series) {
 
 // fromNominal is the degrees to the spark from where the active edge of vane k would stand by the book, in speed
 // class j.
-func (s *seen) fromNominal(k, j int) sums.Mean {
+func (s *observer) fromNominal(k, j int) sums.Mean {
 	return s.fired.grid[k][j].Shifted(float64(s.l.Late(k)))
 }

@@ -60,7 +60,7 @@ func (v *vanes) clone() vanes {
 func (v *vanes) restart() { v.held, v.lastSpeed = 0, quantity.Speed(math.NaN()) }
 
 // cycle takes the interval after vane 0.
-func (v *vanes) cycle(s *seen, x *track.Interval) {
+func (v *vanes) cycle(s *observer, x *track.Interval) {
 	if v.held > 0 && x.I-v.at[3] != int64(v.l.N) {
 		v.restart()
 	}

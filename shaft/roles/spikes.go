@@ -101,7 +101,7 @@ func spikeBounds(states []state, high bool) []float64 {
 
 // Quiet leaves spikes out of a channel that rings, as its edges come: a change of level counts where it lasts at least
 // as long as no spike does, and then from the first edge of the ringing before it.
-type Quiet struct {
+type SpikeFilter struct {
 	level, raw, known bool
 	open              bool            // edges since the last whole state
 	begun, at         waveform.Second // the first and the last of them
@@ -110,8 +110,8 @@ type Quiet struct {
 	whole             [2]waveform.Second // how long the last whole low and high state lasted; 0: none yet
 }
 
-// Settled is what a channel that rings has come to.
-type Settled struct {
+// LevelChange is what a channel that rings has come to.
+type LevelChange struct {
 	At      waveform.Second
 	High    bool // the level
 	Changed bool // it is another one than before
@@ -119,7 +119,7 @@ type Settled struct {
 }
 
 // Edge takes an edge, after Settle was asked up to its time.
-func (q *Quiet) Edge(at waveform.Second, high bool) {
+func (q *SpikeFilter) Edge(at waveform.Second, high bool) {
 	if !q.open {
 		q.begun, q.open, q.edges = at, true, 0
 	}
@@ -128,12 +128,12 @@ func (q *Quiet) Edge(at waveform.Second, high bool) {
 }
 
 // Settle gives what has become certain by now; false where nothing has.
-func (q *Quiet) Settle(now waveform.Second) (s Settled, ok bool) {
+func (q *SpikeFilter) Certain(now waveform.Second) (s LevelChange, ok bool) {
 	if !q.open || now-q.at < q.bound() {
 		return s, false
 	}
 	q.open = false
-	s = Settled{At: q.begun, High: q.raw, Changed: !q.known || q.raw != q.level, Spikes: q.edges > 1}
+	s = LevelChange{At: q.begun, High: q.raw, Changed: !q.known || q.raw != q.level, Spikes: q.edges > 1}
 	if s.Changed {
 		if q.known {
 			i := 0
@@ -148,7 +148,7 @@ func (q *Quiet) Settle(now waveform.Second) (s Settled, ok bool) {
 }
 
 // bound is how long a state must last to be no spike.
-func (q *Quiet) bound() waveform.Second {
+func (q *SpikeFilter) bound() waveform.Second {
 	b := waveform.Second(spikeMost)
 	for _, w := range q.whole {
 		if w > 0 {

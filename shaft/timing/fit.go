@@ -15,8 +15,8 @@ import (
 
 const slopePerMicrosecond = motion.PerMicrosecond
 
-// Seen is what the recording showed beside the firings themselves.
-type Seen struct {
+// Span is what the recording showed beside the firings themselves.
+type Span struct {
 	// speeds between which all but the outermost firings lie; of those at the speeds of the line, if there are any
 	Lo, Hi quantity.Speed
 	Tick   waveform.Second // what a time stamp counts in
@@ -47,7 +47,6 @@ type fit struct {
 	mark    sums.Basis
 	wait    sums.Basis
 	vanes   []int
-	told    bool // cylinders are told apart
 	place   float64
 	tick    float64
 	ripple  ripple
@@ -81,7 +80,7 @@ func (f *fit) values(r *row) ([]float64, bool) {
 	if !ok {
 		return nil, false
 	}
-	m[0] += s.moved(f.l)
+	m[0] += s.markShift(f.l)
 	e := estimates{lead: f.lead + m[0], leadSlope: m[1], bend: nan}
 	e.offset = e.lead - f.l.Usual - w[0]
 	slope := m[1] - w[1] // degrees per 1000 rpm
@@ -116,7 +115,7 @@ func (f *fit) firings(s *set) *sums.Moments {
 // Fit makes the result; nil where there is no mark or there are no firings to fit. told says that cylinders were told
 // apart, all that the recording holds all speeds in one; others are the moments of where the crank pickup's other edges
 // stand after each vane, on x and 1/x².
-func (g *Gather) Fit(run, slow Seen, told bool, others []sums.Moments) *Timing {
+func (g *Gather) Fit(run, slow Span, cylindersKnown bool, others []sums.Moments) *Timing {
 	if !g.l.Mark.On || !g.sparks() {
 		return nil
 	}
@@ -129,7 +128,7 @@ func (g *Gather) Fit(run, slow Seen, told bool, others []sums.Moments) *Timing {
 		return nil
 	}
 	facts := g.l.Facts
-	f := fit{l: g.l, lead: float64(g.l.Lead()), lo: float64(seen.Lo), hi: float64(seen.Hi), told: told,
+	f := fit{l: g.l, lead: float64(g.l.Lead()), lo: float64(seen.Lo), hi: float64(seen.Hi),
 		tick:  float64(seen.Tick),
 		place: float64(facts.MarkLimit) / math.Sqrt(3)}
 	f.ripple = newRipple(g.l, others)
@@ -148,7 +147,7 @@ func (g *Gather) Fit(run, slow Seen, told bool, others []sums.Moments) *Timing {
 	}
 	r.slow = f.hi < float64(facts.FitFrom)
 	total := sums.Total[row, *row](g.empty, parts)
-	if told && r.Commanded {
+	if cylindersKnown && r.Commanded {
 		f.vanes = fired(g.l, total.run.vane)
 	}
 	f.chooseLaw(&total.run, r)
@@ -244,7 +243,7 @@ func (f *fit) response(s *set) (offset, slope float64) {
 
 // hidden is the standard uncertainty that scatter does not show, at n rpm: a ripple that is not fitted, the ticks of
 // the clock, an active edge that was assumed, the floor.
-func (f *fit) hidden(s *set, n float64) float64 {
+func (f *fit) typeB(s *set, n float64) float64 {
 	offset, slope := f.response(s)
 	clock := 6 * n * f.tick / math.Sqrt(12*math.Max(1, s.mark.N))
 	edge := 0.0
@@ -259,9 +258,9 @@ func (f *fit) hidden(s *set, n float64) float64 {
 
 // combined adds what scatter does not show to a standard uncertainty by scatter, with the effective degrees of freedom
 // (Welch–Satterthwaite).
-func combined(value, scatter, dof float64, hidden ...float64) readings.Interval {
+func combined(value, scatter, dof float64, typeB ...float64) readings.Interval {
 	x := readings.Interval{Value: value, U: scatter, DOF: dof}
-	for _, h := range hidden {
+	for _, h := range typeB {
 		x.U = math.Hypot(x.U, h)
 	}
 	if x.U > scatter {
@@ -287,18 +286,18 @@ func (f *fit) fill(r *Timing, v []float64, cov [][]float64, s *set) {
 	r.Housing.Direction = readings.Leave
 	r.Offset, r.Delay = readings.Unknown(), readings.Unknown()
 	for i, n := range f.at {
-		e := combined(v[fixed+i], scatter(fixed+i), dof, f.hidden(s, n), f.place)
+		e := combined(v[fixed+i], scatter(fixed+i), dof, f.typeB(s, n), f.place)
 		r.ErrorAt = append(r.ErrorAt, readings.ErrorAt{RPM: n, Value: e.Value, U: e.Expanded()})
 	}
-	r.Lead = combined(v[2], scatter(2), dof, f.hidden(s, 0), f.place)
+	r.Lead = combined(v[2], scatter(2), dof, f.typeB(s, 0), f.place)
 	r.lead0, r.lead1 = v[2], v[4]/1000
 	f.nearestSpark(r, v)
 	for i, k := range f.vanes {
-		c := combined(v[fixed+len(f.at)+i], scatter(fixed+len(f.at)+i), dof, f.hidden(s, (f.lo+f.hi)/2), f.place)
+		c := combined(v[fixed+len(f.at)+i], scatter(fixed+len(f.at)+i), dof, f.typeB(s, (f.lo+f.hi)/2), f.place)
 		r.Cylinders = append(r.Cylinders, CylinderError{f.l.Cylinder((k - f.l.First + f.l.N) % f.l.N), c.Value, Number(c.Expanded())})
 	}
 	if f.slope {
-		r.Offset = combined(v[0], scatter(0), dof, f.hidden(s, 0), f.place)
+		r.Offset = combined(v[0], scatter(0), dof, f.typeB(s, 0), f.place)
 		_, slope := f.response(s)
 		r.Delay = combined(v[1], scatter(1), dof, slope/1000/slopePerMicrosecond,
 			lawFloor/(f.hi-f.lo)/slopePerMicrosecond)

@@ -62,13 +62,13 @@ func (r *row) Join(o *row, f float64) {
 
 // Firing is a spark in the controller's own terms.
 type Firing struct {
-	Vane     int
-	Numbered bool           // the vanes are told apart
-	Wait     quantity.Crank // S·t/T
-	Speed    quantity.Speed // mean of the last interval
-	Shaft    quantity.Crank // from the nominal place of its active edge, by the shaft
-	Steady   quantity.Crank // the same as if the crank had kept the speed of the last interval
-	Told     quantity.Crank // commanded advance
+	Vane      int
+	Numbered  bool           // the vanes are told apart
+	Wait      quantity.Crank // S·t/T
+	Speed     quantity.Speed // mean of the last interval
+	Shaft     quantity.Crank // from the nominal place of its active edge, by the shaft
+	Steady    quantity.Crank // the same as if the crank had kept the speed of the last interval
+	Commanded quantity.Crank // commanded advance
 }
 
 // Gather collects firings and marks.
@@ -118,11 +118,11 @@ func (g *Gather) Fire(f Firing) {
 	s := g.at(f.Speed)
 	x := float64(f.Speed) / 1000
 	usual := quantity.Crank(g.l.Usual)
-	s.wait.Add(x, x*x, float64(f.Wait+f.Told-usual))
-	s.shaft.Add(x, x*x, float64(f.Shaft+f.Told-usual))
+	s.wait.Add(x, x*x, float64(f.Wait+f.Commanded-usual))
+	s.shaft.Add(x, x*x, float64(f.Shaft+f.Commanded-usual))
 	if f.Numbered {
 		v := &s.vane[f.Vane]
-		own := float64(f.Steady + f.Told)
+		own := float64(f.Steady + f.Commanded)
 		v.n, v.speed, v.own, v.squares = v.n+1, v.speed+float64(f.Speed), v.own+own, v.squares+own*own
 	}
 }
@@ -162,7 +162,7 @@ func (g *Gather) parts(all bool) []row {
 
 // moved is how much the vanes' places found over the whole recording shift the mark against its distance as measured
 // with the places learnt from the first stretch. The cubic through the four vanes around the mark weighs them.
-func (s *set) moved(l *wheel.Layout) float64 {
+func (s *set) markShift(l *wheel.Layout) float64 {
 	n := l.N
 	if s.cycles < 1 || n < 2 {
 		return 0

@@ -16,7 +16,7 @@ import (
 const mostJerk = quantity.Crank(1.0)
 
 // seen gathers what the followed shaft showed. It only listens: nothing that it finds changes what the track decides.
-type seen struct {
+type observer struct {
 	l      *wheel.Layout
 	track  *track.Track
 	speeds speeds
@@ -32,13 +32,13 @@ type seen struct {
 	sparks []track.Event // of the interval being worked on
 }
 
-func newSeen(l *wheel.Layout) *seen {
-	return &seen{l: l, speeds: newSpeeds(), vanes: newVanes(l), cams: newCams(l), fired: newFirings(l),
+func newObserver(l *wheel.Layout) *observer {
+	return &observer{l: l, speeds: newSpeeds(), vanes: newVanes(l), cams: newCams(l), fired: newFirings(l),
 		spread: newShaftSpread(l.N),
 		timing: timing.NewGather(l)}
 }
 
-func (s *seen) clone() *seen {
+func (s *observer) clone() *observer {
 	c := *s
 	c.speeds.slices = slices.Clone(s.speeds.slices)
 	c.vanes = s.vanes.clone()
@@ -49,7 +49,7 @@ func (s *seen) clone() *seen {
 }
 
 // Interval takes the next interval of the track.
-func (s *seen) Interval(x *track.Interval) {
+func (s *observer) Interval(x *track.Interval) {
 	if s.mark.Period == 0 {
 		s.mark = track.NewSeries(s.track.Log, s.l.Assigned.Mark, motion.Turn, s.l.Mark.At, track.MarkWithin(s.l.N))
 	}
@@ -98,7 +98,7 @@ type places struct {
 
 // standsOut says that the interval at pass i is more than twice as quick as those beside it, or as slow: a pulse in a
 // wrong place, no shaft.
-func (s *seen) standsOut(i int64) bool {
+func (s *observer) standsOut(i int64) bool {
 	t := s.track
 	if i <= t.First || i+2 >= t.Head {
 		return false
@@ -108,13 +108,13 @@ func (s *seen) standsOut(i int64) bool {
 }
 
 // speedAt is the mean speed of the interval that begins at pass i.
-func (s *seen) speedAt(i int64) quantity.Speed {
+func (s *observer) speedAt(i int64) quantity.Speed {
 	a, b := s.track.At(i), s.track.At(i+1)
 	return motion.Speed(b.A-a.A, b.T-a.T)
 }
 
 // markEdge takes a mark.
-func (s *seen) markEdge(x *track.Interval, e *track.Event, p *places) {
+func (s *observer) markEdge(x *track.Interval, e *track.Event, p *places) {
 	if !x.Numbered { // it was there, wherever that is: none is missing up to the next
 		s.mark.Reset()
 		return
@@ -141,7 +141,7 @@ func (s *seen) markEdge(x *track.Interval, e *track.Event, p *places) {
 }
 
 // Stray takes what happened while no track ran.
-func (s *seen) Stray(e track.Event) {
+func (s *observer) Stray(e track.Event) {
 	if e.What == track.Sparks {
 		s.fired.count(e.Dwell)
 		s.stray++
@@ -149,14 +149,14 @@ func (s *seen) Stray(e track.Event) {
 }
 
 // Renumbered tells that the count of vanes was moved.
-func (s *seen) Renumbered() {
+func (s *observer) Renumbered() {
 	s.mark.Reset()
 	s.fired.restart()
 	s.vanes.restart()
 }
 
 // RunEnds tells that what counts from vane to vane ends.
-func (s *seen) RunEnds() {
+func (s *observer) RunEnds() {
 	if s.mark.Period > 0 {
 		s.mark.End(&s.track.Passes)
 	}
@@ -165,9 +165,9 @@ func (s *seen) RunEnds() {
 }
 
 // told says whether cylinders could be told apart at all.
-func (s *seen) told() bool { return s.track.Sync.Ever }
+func (s *observer) cylindersKnown() bool { return s.track.Sync.Ever }
 
 // vane is the one that belongs to a place in the firing order, cylinder 1 first.
-func (s *seen) vane(firing int) int { return (s.l.First + firing) % s.l.N }
+func (s *observer) vane(firing int) int { return (s.l.First + firing) % s.l.N }
 
 var nan = Number(math.NaN())
