@@ -42,7 +42,7 @@ func EdgeName(rising bool) string {
 	return "falling"
 }
 
-// Instant says which end of a pulse counts.
+// Instant says which end of a pulse counts as the event.
 type Instant string
 
 // The ends of a pulse. The zero value lets the recording decide.
