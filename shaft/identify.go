@@ -9,7 +9,7 @@ import (
 	"phasewright/waveform"
 )
 
-// tell finds out who is who and where everything stands, from the first stretch.
+// identify finds which channel carries what, and where everything stands on the wheel, from the first stretch.
 func identify(facts *terms.Facts, info waveform.Info, edges []waveform.Edge) *identified {
 	t := &identified{facts: facts, profiles: roles.Profiles(info.Channels, edges)}
 	t.judge = roles.NewJudge(facts, t.profiles)
@@ -32,7 +32,7 @@ func identify(facts *terms.Facts, info waveform.Info, edges []waveform.Edge) *id
 
 func (t *identified) name(i int) string { return t.profiles[i].Name }
 
-// checkRoles names what is missing, doubled, swapped or doubtful.
+// checkRoles finds signals that are missing, doubled, swapped or in doubt.
 func (t *identified) checkRoles() {
 	f, a := &t.findings, t.assigned
 	edges := false
@@ -98,7 +98,7 @@ func (t *identified) checkRoles() {
 	}
 }
 
-// dead is the channel that is called the crank pickup's, or stated to be, and shows no signal; -1 for none.
+// dead is the channel that is called crank, or stated to be it, but shows no signal; −1 for none.
 func (t *identified) dead() int {
 	for i, p := range t.profiles {
 		if !p.Usable && p.Reason != "" && (p.Named == Crank || t.facts.Roles[p.Name] == Crank) {
@@ -108,7 +108,7 @@ func (t *identified) dead() int {
 	return -1
 }
 
-// checkMissing names the signals that are not there.
+// checkMissing finds that there is no cam, no spark or no mark.
 func (t *identified) checkMissing() {
 	f, a := &t.findings, t.assigned
 	if a.Cam < 0 {
@@ -146,7 +146,8 @@ func (t *identified) names() string {
 	return strings.Join(names, ", ")
 }
 
-// checkSwap tells crank and cam leads that were exchanged: by the names of the channels or by what the user stated.
+// checkSwap finds exchanged leads of crank and cam: the channel that is called or stated to be the cam gives many
+// pulses for one of the other.
 func (t *identified) checkSwap() {
 	a := t.assigned
 	if a.Cam < 0 {

@@ -43,31 +43,32 @@ const (
 // ParseRole reads a role as a person writes it.
 func ParseRole(text string) (Role, error) { return terms.ParseRole(text) }
 
-// Options steer Run. The zero value is ready: everything is found from the recording.
+// Options are what is stated with a recording. With the zero value everything is found from the recording.
 type Options struct {
-	Roles map[string]Role // channel name to role; takes the place of what would be found
-	// the job card, where there is one: cylinders, order, intervals, edges, lead, locked advance, tolerance
+	Roles map[string]Role // channel name to role; overrules what would be found
+	// Card is the job card, where there is one: cylinders, order, intervals, edges, lead, locked advance, tolerance.
 	Card *jobcard.Card
 
-	Cylinders  int          // firings a cycle; 0: from the card, else counted between cam edges
-	ActiveEdge jobcard.Edge // electrical edge of the crank pickup that the controller acts on; "": from the card, else found
-	// ascending speed; nil: the card's locked advance; without both no timing error can be given
+	Cylinders  int          // firings in a cycle; 0: from the card, else counted between cam edges
+	ActiveEdge jobcard.Edge // edge of the crank pickup that the controller acts on; "": from the card, else found
+	// Commanded is the commanded advance in order of speed; nil: the card's locked advance. Without both no timing
+	// error can be given.
 	Commanded []Command
 	// FitFrom is the lowest speed that enters the timing line; 0: 500 rpm, or 0.8 of the card's idle where that is
 	// more, or all where the engine never ran faster.
 	FitFrom quantity.Speed
-	SparkAt Instant // which end of the spark pulse is the spark; Found: what the recording bears out
+	SparkAt Instant // which end of the spark pulse is the spark; Found: as the recording shows
 	MarkAt  Instant // which end of the mark's pulse stands at TDC; Found: its start
 	// MarkLimit is the half-width of the limits of the mark's place at TDC (rectangular); 0: the card's zero mark, else
 	// not stated and not in the uncertainty.
 	MarkLimit quantity.Crank
-	Tolerance quantity.Crank // largest timing error allowed; 0: from the card, else no verdict but "read more"
+	Tolerance quantity.Crank // largest timing error allowed; 0: from the card, else the verdict is always "read more"
 
-	MostAnomalies int           // kept in the list, the first ones; all are counted; 0: 1000
-	Tee           waveform.Sink // also given every edge, for writing them out; nil: none
+	MostAnomalies int           // so many are listed, the first ones, though all are counted; 0: 1000
+	Tee           waveform.Sink // is also given every edge, to write them out; nil: none
 }
 
-// facts puts options and card together.
+// facts checks the options and puts them together with the card.
 func (o *Options) facts() (*terms.Facts, error) {
 	f := &terms.Facts{Roles: o.Roles, Cylinders: o.Cylinders, Lead: terms.NotStated, ActiveEdge: o.ActiveEdge,
 		Commanded: o.Commanded,

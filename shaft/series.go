@@ -13,7 +13,7 @@ import (
 
 const mostSpeedPoints = 80
 
-// reportSeries gives the bounded data that drawings are made of.
+// reportSeries adds the data that drawings are made of, of bounded size.
 func (s *observer) reportSeries(r *Result) {
 	out := &Series{Speed: s.speeds.series()}
 	r.Series = out
@@ -37,6 +37,7 @@ func (s *observer) reportSeries(r *Result) {
 	}
 }
 
+// cycleSeries adds every edge of one cycle at its mean place, counted from zero.
 func (s *observer) cycleSeries(out *Series, zero quantity.Crank) {
 	l := s.l
 	add := func(role Role, ch int, rising bool, at quantity.Crank, sd float64, cylinder int) {
@@ -71,7 +72,8 @@ func (s *observer) cycleSeries(out *Series, zero quantity.Crank) {
 	slices.SortStableFunc(out.Cycle, func(a, b CyclePoint) int { return cmp.Compare(a.Deg, b.Deg) })
 }
 
-// speedSeries joins classes of speed until at most 80 are left.
+// speedSeries adds the spark against speed: neighbouring classes of speed are joined so that at most mostSpeedPoints
+// are left.
 func (s *observer) speedSeries(r *Result) {
 	used := 0
 	for i := range s.fired.class {
@@ -113,16 +115,16 @@ func (s *observer) speedSeries(r *Result) {
 	flush()
 }
 
-// fewestFirings is the least number of firings that a class of speed is shown by.
+// fewestFirings: a class of speed with fewer firings is not shown.
 const fewestFirings = 3
 
-// firingSeries sets each cylinder against all of them.
+// firingSeries compares each cylinder's sparks with those of all.
 func (s *observer) firingSeries(out *Series) {
 	l, f := s.l, &s.fired
 	if !s.cylindersKnown() || len(l.Assigned.Sparks) == 0 {
 		return
 	}
-	from := int(l.Facts.FitFrom / gridClass) // the class that the line begins in
+	from := int(l.Facts.FitFrom / gridClass) // the class in which the timing line begins
 	running := false
 	for k := range l.N {
 		running = running || slices.ContainsFunc(f.grid[k][min(from, gridClasses):],
@@ -131,7 +133,7 @@ func (s *observer) firingSeries(out *Series) {
 	if !running {
 		from = 0
 	}
-	common := make([]sums.Mean, gridClasses) // of all cylinders, from the nominal place of their active edge on
+	common := make([]sums.Mean, gridClasses) // by class of speed: degrees from the nominal edge to the spark, all cylinders
 	for k := range l.N {
 		for j := range common {
 			common[j].Join(s.fromNominal(k, j))
@@ -176,8 +178,7 @@ func (s *observer) firingSeries(out *Series) {
 	}
 }
 
-// fromNominal is the degrees to the spark from where the active edge of vane k would stand by the book, in speed
-// class j.
+// fromNominal is the angle from the nominal place of vane k's active edge to the spark, in speed class j.
 func (s *observer) fromNominal(k, j int) sums.Mean {
 	return s.fired.grid[k][j].Shifted(float64(s.l.Late(k)))
 }
