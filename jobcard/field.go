@@ -266,7 +266,10 @@ func ratio(f Field, at func(*Card) *float64, least, most float64) Field {
 		return nil
 	}
 	f.schema = func() map[string]any {
-		return map[string]any{"anyOf": []any{map[string]any{"type": "number", "minimum": least, "maximum": most}, map[string]any{"type": "string", "pattern": `^[0-9]+,[0-9]+$`}}}
+		return map[string]any{"anyOf": []any{
+			map[string]any{"type": "number", "minimum": least, "maximum": most},
+			map[string]any{"type": "string", "pattern": `^[0-9]+,[0-9]+$`},
+		}}
 	}
 	return f
 }

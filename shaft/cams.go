@@ -21,7 +21,7 @@ type cams struct {
 type camEdges struct {
 	// distance from its learnt place; way from the last active crank edge to it, and from it to the next
 	place, after, before [2]sums.Mean
-	margin, other        [2]quantity.Crank // least distance from an active crank edge, and from one of the crank pickup's other edges
+	margin, other        [2]quantity.Crank // least distance from an active crank edge, from one of the others
 }
 
 func newCams(l *wheel.Layout) cams {

@@ -15,7 +15,7 @@ import (
 const (
 	soundSpacing = 0.75 // a vane nearer to its place than this, or than half of the tolerance, does not matter
 	surely       = 4.0  // times the standard uncertainty
-	mostlyWobble = 0.7  // where a sine once a turn of the shaft explains more than this share of the vanes' squared distances, it is a wobble
+	mostlyWobble = 0.7  // a sine that explains more than this share of the vanes' distances is a wobble
 )
 
 // reportDrive finds a bent vane, or a shaft that wobbles once a turn: a turn of the housing cures neither, since it
@@ -133,8 +133,9 @@ func (s *observer) compare(r *Result, out *terms.Findings) {
 			motion.Cycle-float64(f.Cam.Width)), math.Max(3, 0.1*float64(f.Cam.Width)))
 		if len(r.Cam.Edges) == 2 {
 			edge := r.Cam.Edges[wheel.Index(f.Cam.Active == jobcard.Rising)]
-			ahead := float64(motion.Wrap(-quantity.Crank(edge.AtDeg), motion.Cycle)) // way on to cylinder 1's active edge
-			add("cam edge before cylinder 1's", "° of crank", ahead, float64(f.Cam.After), 0.3*motion.Cycle/float64(l.N))
+			ahead := motion.Wrap(-quantity.Crank(edge.AtDeg), motion.Cycle) // way on to cylinder 1's active edge
+			add("cam edge before cylinder 1's", "° of crank", float64(ahead), float64(f.Cam.After),
+				0.3*motion.Cycle/float64(l.N))
 		}
 	}
 	s.compareLevel(add)

@@ -284,7 +284,7 @@ func (f *firings) interval(s *observer, x *track.Interval, p *places, sparks []t
 		}
 	}
 	f.updateUsual(steady)
-	if x.Curve.Jerk(x.Took()) < mostJerk || o.speed < l.Facts.FitFrom { // else the angle that the shaft turned is not known
+	if x.Curve.Jerk(x.Took()) < mostJerk || o.speed < l.Facts.FitFrom { // else it is not known how far the shaft turned
 		s.timing.Fire(timing.Firing{Vane: k, Numbered: x.Numbered, Wait: o.wait, Speed: o.speed, Shaft: o.after + late,
 			Steady: quantity.Crank(steady), Commanded: quantity.Crank(wanted)})
 	}
@@ -390,7 +390,7 @@ func (s *observer) lightAtCranking(x *track.Interval, p *places, sparks []track.
 	}
 	a := s.track.At(f.i)
 	lead := p.mark.A - (a.A - s.l.Late(a.Vane))
-	if meant := lead - f.wait; meant < -15 || meant > min(70, x.Step()) { // the mark is not this firing's own, which follows it closely
+	if meant := lead - f.wait; meant < -15 || meant > min(70, x.Step()) { // the mark is not this firing's own
 		return
 	}
 	end := motion.Point{T: x.B.T, A: x.B.A}

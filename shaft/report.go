@@ -154,7 +154,8 @@ func (s *observer) report(r *Result, out *terms.Findings, tick waveform.Second) 
 	if s.l.Cam.On {
 		s.reportCam(r, out)
 	}
-	r.Timing = s.timing.Fit(s.fired.span(s.l.Facts.FitFrom, tick), s.fired.span(0, tick), s.cylindersKnown(), s.vanes.running())
+	run, all := s.fired.span(s.l.Facts.FitFrom, tick), s.fired.span(0, tick)
+	r.Timing = s.timing.Fit(run, all, s.cylindersKnown(), s.vanes.running())
 	if len(s.l.Assigned.Sparks) > 0 {
 		s.reportSpark(r, out)
 	}
@@ -259,10 +260,9 @@ func (s *observer) reportSync(r *Result) {
 
 func (s *observer) reportCrank(r *Result, out *terms.Findings) {
 	w := s.l.Wheel
-	c := &CrankResult{EdgesPerCycle: w.N, VaneWidthDeg: nan, ActiveEdge: terms.EdgeName(s.l.ActiveRising),
-		ActiveBecause: s.l.ActiveBecause,
-		ActsOn:        string(s.l.Acts),
-		Uneven:        w.Uneven, SpacingErrorDeg: []float64{}, SpacingU: []Number{}, ScatterDeg: Number(s.vanes.edgeScatter())}
+	c := &CrankResult{EdgesPerCycle: w.N, VaneWidthDeg: nan, SpacingErrorDeg: []float64{}, SpacingU: []Number{},
+		ScatterDeg: Number(s.vanes.edgeScatter()), Uneven: w.Uneven, ActiveEdge: terms.EdgeName(s.l.ActiveRising),
+		ActiveBecause: s.l.ActiveBecause, ActsOn: string(s.l.Acts)}
 	r.Crank = c
 	late, u := s.vanes.spacing()
 	others := s.vanes.others()
@@ -316,7 +316,7 @@ func (s *observer) reportCam(r *Result, out *terms.Findings) {
 	l := s.l
 	c := &CamResult{LevelMarginDeg: nan}
 	one := l.Pos[l.First]
-	var margin [2][2]quantity.Crank // by cam edge: least distance from active crank edges, and from the other crank edges
+	var margin [2][2]quantity.Crank // by cam edge: least distance from active crank edges, from the others
 	var place [2]quantity.Crank
 	for i := range 2 { // falling, rising
 		q := &s.cams.edges[i]

@@ -145,8 +145,11 @@ type CylinderResult struct {
 	AfterEdge Spread `json:"after_edge_deg"`
 	Advance   Number `json:"advance_deg"` // mean, where a mark gives it; what acceleration adds is taken out
 	Error     Number `json:"error_deg"`   // mean advance less commanded
-	ScatterSD Number `json:"scatter_deg"` // standard deviation on the shaft, running, against edges other than its own: a worn drive shows here; null where too few were seen
-	TimedSD   Number `json:"timed_deg"`   // the same in the controller's own terms, from its active edge: what the controller itself adds
+	// ScatterSD is the standard deviation on the shaft at running speed, against edges other than the firing's own: a
+	// worn drive shows here. null where there are too few firings.
+	ScatterSD Number `json:"scatter_deg"`
+	// TimedSD is the same in the controller's own terms, from the active edge: what the controller itself adds.
+	TimedSD Number `json:"timed_deg"`
 	// Scatter counts firings by their distance on the shaft from the running mean of all, in bins of 0.1° from −4°
 	// (late) to +4°; the outer ones hold all beyond. It contains the scatter of the edges that it is measured against,
 	// which is taken out of ScatterSD.
@@ -157,7 +160,7 @@ type CylinderResult struct {
 type SparkResult struct {
 	Count      int64            `json:"count"`
 	DwellMS    Number           `json:"dwell_ms"`                 // mean as driven; null where the pulse is a clamp's
-	AtLeast    bool             `json:"dwell_at_least,omitempty"` // a current clamp: the dwell is longer than its pulse shows
+	AtLeast    bool             `json:"dwell_at_least,omitempty"` // a current clamp: the dwell is longer than its pulse
 	DwellMin   Number           `json:"dwell_min_ms"`
 	DwellMax   Number           `json:"dwell_max_ms"`
 	DwellSD    Number           `json:"dwell_sd_ms"`
@@ -193,7 +196,9 @@ type CylinderSpread struct {
 	Cylinder int     `json:"cylinder"`
 	Count    int64   `json:"count"`
 	Mean     float64 `json:"early_deg"` // its mean less the mean of all cylinders' means
-	SD       Number  `json:"sd_deg"`    // on the shaft, as CylinderResult.ScatterSD; where Bins are empty, of the angle after the edge within classes of speed
+	// SD is on the shaft, as CylinderResult.ScatterSD; where Bins are empty, it is that of the angle after the edge
+	// within classes of speed.
+	SD Number `json:"sd_deg"`
 	// Bins are CylinderResult.Scatter; empty where too few firings were seen at running speed.
 	Bins []int64 `json:"bins,omitempty"`
 	// BySpeed is the same in classes of speed, there against the mean of all firings of the class; classes with fewer
@@ -221,7 +226,7 @@ type CyclePoint struct {
 	Role     Role    `json:"role"`
 	Channel  string  `json:"channel"`
 	Edge     string  `json:"edge"`
-	Deg      float64 `json:"deg"` // after cylinder 1's active crank edge; after TDC firing of cylinder 1 where the lead is known (Result.Zero)
+	Deg      float64 `json:"deg"` // crank degrees after Result.Zero
 	SD       Number  `json:"sd_deg"`
 	Cylinder int     `json:"cylinder"` // 0: belongs to none
 }

@@ -133,7 +133,7 @@ func (s *observer) firingSeries(out *Series) {
 	if !running {
 		from = 0
 	}
-	common := make([]sums.Mean, gridClasses) // by class of speed: degrees from the nominal edge to the spark, all cylinders
+	common := make([]sums.Mean, gridClasses) // by class of speed, all cylinders: nominal edge to spark
 	for k := range l.N {
 		for j := range common {
 			common[j].Join(s.fromNominal(k, j))

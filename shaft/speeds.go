@@ -35,7 +35,8 @@ func newSpeeds() speeds {
 }
 
 func (a slice) and(b slice) slice {
-	return slice{min(a.lo, b.lo), max(a.hi, b.hi), a.angle + b.angle, a.disturbedAngle + b.disturbedAngle, a.time + b.time,
+	return slice{min(a.lo, b.lo), max(a.hi, b.hi),
+		a.angle + b.angle, a.disturbedAngle + b.disturbedAngle, a.time + b.time,
 		a.disturbedTime + b.disturbedTime}
 }
 

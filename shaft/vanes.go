@@ -23,7 +23,7 @@ type vanes struct {
 	lastSpeed quantity.Speed // of the last cycle; NaN: none
 	lastMid   float64        // seconds
 	accel     sums.Range     // rpm/s
-	loose     sums.Mean      // distance of an active edge from the curve through its four neighbours, at the speeds of the timing line
+	loose     sums.Mean      // distance of a running wheel's active edge from the curve through its neighbours
 	lo, hi    [2]float64     // lowest and highest speed in 1000 rpm, by set: slow, running
 	off       []quantity.Crank
 }

@@ -50,7 +50,7 @@ type Profile struct {
 	GrowthKnown bool    // speed varied enough to tell
 	HighSpread  float64 // robust standard deviation of ln(width) of the high state, and of the low one
 	LowSpread   float64
-	Wander      float64 // relative standard deviation of the mean period of blocks of pulses: how much the speed changed
+	Wander      float64 // relative standard deviation of the mean period of blocks of pulses
 	Named       terms.Role
 	Reason      string // why it is not usable
 	DuplicateOf int    // an earlier channel with the same edges; −1: none

@@ -32,7 +32,7 @@ func (j *Judge) weighSpark(x, crank, vanes int) float64 {
 	tight := j.tight(crank, x, vanes)
 	switch {
 	case fits:
-	case rate < 1.1 && tight < 0.03: // some firings are left out, as on the starter, but those that come are timed from the crank
+	case rate < 1.1 && tight < 0.03: // some are left out, as on the starter; the others are timed
 		v -= 0.5
 	default:
 		v -= 3

@@ -15,7 +15,7 @@ import (
 //	  ├─┤ spacing          │
 //	  ├──── one firing ────┤
 type Train struct {
-	Gap     waveform.Second // a pulse that begins less than this after the one before belongs to its train; 0: there are no trains
+	Gap     waveform.Second // a pulse that begins sooner after another belongs to its train; 0: no trains
 	Pulses  float64         // mean number of pulses in a train; firings with one pulse do not count
 	Spacing waveform.Second // median time between them
 	Share   float64         // share of the firings that are trains
@@ -24,7 +24,7 @@ type Train struct {
 const (
 	trainLongest = 4e-3 // seconds; the pulses of a train are no farther apart (assumed: usual are 0.2 to 2 ms)
 	trainApart   = 2.5  // firings are at least so many times farther apart than the pulses of a train
-	trainClear   = 6.0  // where they are so many times farther apart, the pulses need not be evenly spaced: a wire that rings
+	trainClear   = 6.0  // with so many times, the pulses need not be evenly spaced: a wire that rings
 	trainFewest  = 6    // fewer trains are not believed
 )
 

@@ -162,7 +162,7 @@ func (g *Gather) Fit(run, slow Span, cylindersKnown bool, others []sums.Moments)
 		return nil
 	}
 	f.fill(r, value, cov, &total.run)
-	if g.light.N >= 3 && f.hi > 2*g.lowN.Mean() { // the mark's place must come from a running engine, where the ripple is small
+	if g.light.N >= 3 && f.hi > 2*g.lowN.Mean() { // the mark was placed at speeds of little ripple
 		r.CrankingBias, r.CrankingRPM = Number(g.light.Mean()), Number(g.lowN.Mean())
 	}
 	return r
@@ -302,7 +302,8 @@ func (f *fit) fill(r *Timing, v []float64, cov [][]float64, s *set) {
 	f.nearestSpark(r, v)
 	for i, k := range f.vanes {
 		c := combined(v[fixed+len(f.at)+i], scatter(fixed+len(f.at)+i), dof, f.typeB(s, (f.lo+f.hi)/2), f.place)
-		r.Cylinders = append(r.Cylinders, CylinderError{f.l.Cylinder((k - f.l.First + f.l.N) % f.l.N), c.Value, Number(c.Expanded())})
+		firing := (k - f.l.First + f.l.N) % f.l.N
+		r.Cylinders = append(r.Cylinders, CylinderError{f.l.Cylinder(firing), c.Value, Number(c.Expanded())})
 	}
 	if f.slope {
 		r.Offset = combined(v[0], scatter(0), dof, f.typeB(s, 0), f.place)

@@ -22,26 +22,28 @@ type Timing struct {
 	Next       float64            `json:"next_reading_rpm"`
 	ErrorAt    []readings.ErrorAt `json:"error_at"` // within the speeds recorded
 
-	Lead         readings.Interval `json:"lead_deg"` // of the active edge as it stands in metal, at speed nought
-	Firings      int64             `json:"firings"`
-	Marks        int64             `json:"marks"`
-	Groups       int               `json:"groups"` // stretches that the uncertainty was found from, each left out once
-	FromRPM      float64           `json:"from_rpm"`
-	ToRPM        float64           `json:"to_rpm"`                     // recorded, as FromRPM
-	ClaimFrom    Number            `json:"claimed_from_rpm,omitempty"` // what the card claims: idle
-	ClaimTo      Number            `json:"claimed_to_rpm,omitempty"`   // and redline
-	Commanded    bool              `json:"commanded"`                  // false: no commanded advance known; offset_deg is then the advance itself
-	Law          string            `json:"law"`                        // "last interval" or "shaft angle": which describes the firings better
-	BendDeg      Number            `json:"bend_deg"`                   // largest distance of a parabola from the line over the range
-	BendP        Number            `json:"bend_p"`                     // chance of such a bend by luck
-	Tolerance    float64           `json:"tolerance_deg"`              // 0: none
-	Cylinders    []CylinderError   `json:"cylinders"`
-	NotInU       []string          `json:"not_in_u"`           // what the uncertainty leaves out
-	Withheld     string            `json:"withheld,omitempty"` // why no correction is given
-	CrankingBias Number            `json:"cranking_bias_deg"`  // shown error below FromRPM on the cylinders beside a mark, less the line there
-	CrankingRPM  Number            `json:"cranking_rpm"`
+	Lead      readings.Interval `json:"lead_deg"` // of the active edge as it stands in metal, at speed nought
+	Firings   int64             `json:"firings"`
+	Marks     int64             `json:"marks"`
+	Groups    int               `json:"groups"` // stretches that the uncertainty was found from, each left out once
+	FromRPM   float64           `json:"from_rpm"`
+	ToRPM     float64           `json:"to_rpm"`                     // recorded, as FromRPM
+	ClaimFrom Number            `json:"claimed_from_rpm,omitempty"` // what the card claims: idle
+	ClaimTo   Number            `json:"claimed_to_rpm,omitempty"`   // and redline
+	Commanded bool              `json:"commanded"`                  // false: offset_deg is the advance itself, none being commanded
+	Law       string            `json:"law"`                        // that describes the firings better: "last interval" or "shaft angle"
+	BendDeg   Number            `json:"bend_deg"`                   // largest distance of a parabola from the line
+	BendP     Number            `json:"bend_p"`                     // chance of such a bend by luck
+	Tolerance float64           `json:"tolerance_deg"`              // 0: none
+	Cylinders []CylinderError   `json:"cylinders"`
+	NotInU    []string          `json:"not_in_u"`           // what the uncertainty leaves out
+	Withheld  string            `json:"withheld,omitempty"` // why no correction is given
+	// CrankingBias is, at the mean speed CrankingRPM below the timing line, how much more advance a timing light shows
+	// than the controller means.
+	CrankingBias Number `json:"cranking_bias_deg"`
+	CrankingRPM  Number `json:"cranking_rpm"`
 
-	slow         bool // recorded below only below the speeds of the timing line
+	slow         bool // recorded only below the speeds of the timing line
 	lead0, lead1 float64
 }
 

@@ -115,7 +115,7 @@ type hypotheses struct {
 	// must last not to be too narrow; leastTail .
 	leastLead []waveform.Second
 	leastTail []waveform.Second // the same for the pulse that begins at vane k
-	reach     []float64         // degrees from vane k on beyond which mostMissing missing vanes explain nothing any more
+	reach     []float64         // degrees from vane k on that mostMissing missing vanes can still explain
 	live      []hypothesis
 	take      func(decision)           // is given each edge as it is decided
 	cut       func(at waveform.Second) // is told that the run ended, and when the next edge came

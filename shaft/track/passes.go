@@ -13,7 +13,7 @@ import (
 // Pass is an active crank edge that was accepted as a vane passing the pickup.
 type Pass struct {
 	T       waveform.Second
-	A       quantity.Crank // angle on the learnt wheel, counted on through all cycles; a new run begins at a later cycle
+	A       quantity.Crank // angle, counted on through all cycles; a new run begins at a later cycle
 	Vane    int
 	Missing int8 // vanes that did not come before it
 	Extra   int8 // extra pulses before it

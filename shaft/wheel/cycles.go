@@ -22,8 +22,8 @@ type cycles struct {
 	n      int               // vanes in a cycle
 	first  []int             // for each cycle: index into active of its first edge, vane 0
 	whole  []bool            // for each cycle: it has exactly n active edges
-	slow   waveform.Second   // the median length: slower cycles are left out, since the ripple of compression is large in them
-	wide   waveform.Second   // five times the shortest length (of the quickest 5 %): up to this a change with speed is looked for
+	slow   waveform.Second   // median length: slower cycles have too much ripple of compression
+	wide   waveform.Second   // 5 times that of the quickest 5 %: up to this, a change with speed is sought
 }
 
 // newCycles cuts the active edges into cycles of n vanes at the reference edges refs.

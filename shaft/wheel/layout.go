@@ -41,7 +41,7 @@ type Layout struct {
 // CamPlace is where the edges of the cam pickup stand on the cycle.
 type CamPlace struct {
 	On         bool
-	RefRising  bool              // the reference edge is the rising one: that which keeps farther from active crank edges
+	RefRising  bool              // the reference edge is the rising one: it keeps farther from active crank edges
 	At         [2]quantity.Crank // falling, rising; NaN: not known
 	NarrowHigh bool
 }
