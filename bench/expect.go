@@ -71,9 +71,6 @@ func NewModel(c Config) (*Model, error) {
 	return &Model{c, turn}, nil
 }
 
-// Config is the engine it was made from.
-func (m *Model) Config() Config { return m.c }
-
 // course is a crank motion that repeats: times in µs, angles in degrees.
 type course interface {
 	When(angle float64) float64

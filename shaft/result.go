@@ -48,7 +48,6 @@ type Loss struct {
 // Identifiers of findings.
 const (
 	FoundNoCrank      = terms.FoundNoCrank
-	FoundNoCam        = terms.FoundNoCam
 	FoundNoSpark      = terms.FoundNoSpark
 	FoundNoMark       = terms.FoundNoMark
 	FoundNoChannel    = terms.FoundNoChannel
@@ -63,13 +62,10 @@ const (
 	FoundSparksEnd    = terms.FoundSparksEnd
 	FoundSparkSpread  = terms.FoundSparkSpread
 	FoundSameChannels = terms.FoundSameChannels
-	FoundCrosstalk    = terms.FoundCrosstalk
-	FoundMultiSpark   = terms.FoundMultiSpark
 	FoundVaneBent     = terms.FoundVaneBent
 	FoundWobble       = terms.FoundWobble
 	FoundDwell        = terms.FoundDwell
 	FoundVaneWidth    = terms.FoundVaneWidth
-	FoundSyncLost     = terms.FoundSyncLost
 )
 
 // Channel is one channel with its role and levels.

@@ -83,6 +83,19 @@ func Through(points ...Point) Curve {
 	return c
 }
 
+// Lagrange gives the weights of four values at the places x, by which the cubic through them stands at place nought.
+func Lagrange(x [4]float64) (weights [4]float64) {
+	for i := range x {
+		weights[i] = 1
+		for j := range x {
+			if j != i {
+				weights[i] *= x[j] / (x[j] - x[i])
+			}
+		}
+	}
+	return weights
+}
+
 func slope(a, b Point) float64 { return float64(b.A-a.A) / float64(b.T-a.T) }
 
 // At is the angle at t.

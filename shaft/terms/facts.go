@@ -42,10 +42,8 @@ type Facts struct {
 	Step       float64 // µs
 	Dwell      float64 // ms, as set; NaN: not stated
 	OnCard     bool
-	SparkAt    Instant
-	MarkAt     Instant
 	MarkLimit  quantity.Crank // half-width of the limits of the mark's place at TDC (rectangular); 0: not stated
-	FitFrom    quantity.Speed // lowest speed that enters the timing line
+	FitFrom    quantity.Speed // lowest speed that enters the timing line: 500 rpm, or 0.8 of idle where that is more
 	Idle       quantity.Speed
 	Redline    quantity.Speed
 

@@ -185,12 +185,7 @@ func (s *set) markShift(l *wheel.Layout) float64 {
 	total := 0.0
 	for q := range 2 {
 		at := motion.Wrap(l.Mark.At+quantity.Crank(q)*motion.Turn, motion.Cycle)
-		k := n - 1 // the vane before the mark
-		for j := range n {
-			if motion.Wrap(at-l.Nominal[j], motion.Cycle) < motion.Wrap(at-l.Nominal[k], motion.Cycle) {
-				k = j
-			}
-		}
+		k := wheel.Last(l.Nominal, at)
 		if n < 4 {
 			f := float64(motion.Wrap(at-l.Nominal[k], motion.Cycle) / l.NomStep[l.Next(k)])
 			total += (1-f)*(wrong[k]-mean) + f*(wrong[l.Next(k)]-mean)
@@ -200,13 +195,7 @@ func (s *set) markShift(l *wheel.Layout) float64 {
 		for j := range a {
 			a[j] = float64(motion.Near(l.Nominal[(k-1+j+n)%n]-at, motion.Cycle))
 		}
-		for i := range a {
-			weight := 1.0 // Lagrange
-			for j := range a {
-				if j != i {
-					weight *= a[j] / (a[j] - a[i])
-				}
-			}
+		for i, weight := range motion.Lagrange(a) {
 			total += weight * (wrong[(k-1+i+n)%n] - mean)
 		}
 	}

@@ -81,12 +81,7 @@ func (b *bends) at(a quantity.Crank) float64 {
 	if math.IsNaN(float64(a)) {
 		return nan
 	}
-	k := 0 // the vane before a
-	for j := range l.N {
-		if motion.Wrap(a-l.Pos[j], motion.Cycle) < motion.Wrap(a-l.Pos[k], motion.Cycle) {
-			k = j
-		}
-	}
+	k := wheel.Last(l.Pos, a)
 	var x, y [4]float64
 	for j := range x {
 		v, turns := k-1+j, 0
@@ -101,13 +96,7 @@ func (b *bends) at(a quantity.Crank) float64 {
 		y[j] = b.integral(l.Pos[v])
 	}
 	out := b.integral(a)
-	for i := range x {
-		weight := 1.0 // Lagrange
-		for j := range x {
-			if j != i {
-				weight *= x[j] / (x[j] - x[i])
-			}
-		}
+	for i, weight := range motion.Lagrange(x) {
 		out -= weight * y[i]
 	}
 	return out

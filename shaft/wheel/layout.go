@@ -278,12 +278,10 @@ func (l *Layout) placeMark(c *cycles, shift quantity.Crank) {
 		return
 	}
 	a, drift := atRest(start, motion.Turn)
-	b, driftEnd := atRest(end, motion.Turn)
+	b, _ := atRest(end, motion.Turn)
 	l.Mark = MarkPlace{On: true, TopRising: p.NarrowHigh, At: motion.Wrap(a+shift, motion.Turn), Drift: drift,
 		Width: motion.Wrap(b-a, motion.Turn)}
-	if l.Facts.MarkAt == terms.PulseOff {
-		l.Mark.TopRising, l.Mark.At, l.Mark.Drift = !p.NarrowHigh, motion.Wrap(b+shift, motion.Turn), driftEnd
-	} else if l.Mark.Width > 1 && l.Facts.MarkAt == terms.Found {
+	if l.Mark.Width > 1 {
 		l.Doubt("the start of the pulse on %s is taken as TDC; the pulse is %s wide", p.Name,
 			quantity.Degrees(l.Mark.Width, 1))
 	}

@@ -25,7 +25,6 @@ type SparkPulse struct {
 	Ramp   bool // the level climbs as a coil's current does: the dwell is longer than the pulse
 	Train  roles.Train
 	By     string
-	Unsure bool // nothing showed clearly which end is the spark
 }
 
 // Ranges of dwell, of a clamp's pulse and of signal delays, by which the two ends of a pulse are told apart (assumed).
@@ -68,15 +67,9 @@ func (l *Layout) chooseSparkEdges() {
 		all := l.readings(crank, p)
 		slices.SortStableFunc(all, func(a, b reading) int { return cmp.Compare(b.points, a.points) })
 		s := SparkPulse{Rising: all[0].rising, Driver: all[0].driver, Ramp: p.Ramp, Train: p.Train, By: all[0].by}
-		for _, other := range all[1:] {
-			if other.rising != s.Rising && l.Facts.SparkAt == terms.Found {
-				s.Unsure = all[0].points-other.points < 0.75
-				break
-			}
-		}
-		if s.Unsure {
-			l.Doubt("%s: which end of its pulse is the spark is not sure; state it, or record while speed "+
-				"changes", p.Name)
+		rival := slices.IndexFunc(all, func(r reading) bool { return r.rising != s.Rising })
+		if all[0].points-all[rival].points < 0.75 {
+			l.Doubt("%s: which end of its pulse is the spark is not sure; record again while speed changes", p.Name)
 		}
 		l.Spark[i] = s
 		if t := p.Train; t.Gap > 0 {
@@ -119,12 +112,6 @@ func (l *Layout) readings(crank, p *roles.Profile) []reading {
 			}
 			r.points += l.length(width, driver) + tightness(byEdge[r.rising], byEdge[!r.rising]) +
 				l.bornOut(byEdge[r.rising], byEdge[!r.rising])
-			switch l.Facts.SparkAt {
-			case terms.PulseOn:
-				r.by, r.points = "as stated", r.points-100*float64(Index(driver))
-			case terms.PulseOff:
-				r.by, r.points = "as stated", r.points-100*float64(Index(!driver))
-			}
 			all = append(all, r)
 		}
 	}

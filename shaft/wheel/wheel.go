@@ -74,6 +74,17 @@ func (w *Wheel) Next(k int) int { return (k + 1) % w.N }
 // Before is the vane before k.
 func (w *Wheel) Before(k int) int { return (k + w.N - 1) % w.N }
 
+// Last is the vane that passes last before the place at, of vanes at the given places.
+func Last(places []quantity.Crank, at quantity.Crank) int {
+	k := 0
+	for j := range places {
+		if motion.Wrap(at-places[j], motion.Cycle) < motion.Wrap(at-places[k], motion.Cycle) {
+			k = j
+		}
+	}
+	return k
+}
+
 // Late is how far vane k stands behind its nominal place, late positive; the mean over all vanes is nought.
 func (w *Wheel) Late(k int) quantity.Crank { return w.Pos[k] - w.Nominal[k] }
 
