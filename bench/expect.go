@@ -168,7 +168,7 @@ func readingSD(l Light, flash quantity.Crank) quantity.Crank {
 		math.Pi/2*float64(flash)*float64(flash)/n))
 }
 
-// shots works out every firing's spark at a settled motion.
+// shots works out every firing's spark at a steady motion.
 func (s *setup) shots(way course, rate float64, out []shot) []shot {
 	if s.crank.dead || s.swapped || s.sync && s.cam.dead || !s.sync && !s.steers && s.n > 1 {
 		return nil

@@ -15,7 +15,7 @@ import (
 // here and nothing else.
 type CaptureView struct {
 	ID, Title string
-	Draw      func(Plate) (*drawing.Drawing, error) // nil: there is nothing to draw
+	Draw      func(Space) (*drawing.Drawing, error) // nil: there is nothing to draw
 	Reading   string                                // how the drawing is read
 	// what to record, or to do, to get what is missing; empty: nothing is
 	Want  string
@@ -23,8 +23,8 @@ type CaptureView struct {
 	Rows  []Cells
 }
 
-// Plate is the place that a drawing gets, mm.
-type Plate struct {
+// Space is the place that a drawing gets, mm.
+type Space struct {
 	Width  float64
 	Height float64 // of a chart's field, of one strip; 0: by the house
 	Prefix string  // before every id
@@ -150,7 +150,7 @@ func timingView(r *shaft.Result, c *jobcard.Card) CaptureView {
 		}
 	}
 	base.Title = v.Title
-	v.Draw = func(at Plate) (*drawing.Drawing, error) {
+	v.Draw = func(at Space) (*drawing.Drawing, error) {
 		c := base
 		c.Width, c.Prefix = at.Width, at.Prefix
 		c.Panels = []drawing.Panel{base.Panels[0]}

@@ -111,11 +111,11 @@ func Drawings(c *jobcard.Card, s *sheet.Sheet, stamp Stamp) (*Paper, error) {
 		{Label: "rotor, from above", Value: c.Distributor.Rotation.String(), Share: 1.4},
 		{Label: "date", Value: day(stamp.Date), Share: 1.1}, {Label: "by", Value: or(stamp.By, c.Job.Shop), Share: 1.6},
 	})
-	damper, err := damperPlate(c, s, f.columnWidth(), everyDistance)
+	damper, err := damperView(c, s, f.columnWidth(), everyDistance)
 	if err != nil {
 		return nil, fmt.Errorf("drawings, damper: %w", err)
 	}
-	towers, err := capPlate(c, s, f.columnWidth())
+	towers, err := capView(c, s, f.columnWidth())
 	if err != nil {
 		return nil, fmt.Errorf("drawings, cap: %w", err)
 	}
