@@ -145,8 +145,8 @@ func timingView(r *shaft.Result, c *jobcard.Card) CaptureView {
 		case t.Withheld != "":
 			v.Want = "No correction is given. " + sentence(t.Withheld)
 		case !t.Offset.Known():
-			v.Want = wants(v.Want, fmt.Sprintf("One speed cannot tell housing from delay: record also near %s.",
-				quantity.RPM(t.Next)))
+			v.Want = wants(v.Want,
+				fmt.Sprintf("One speed cannot tell housing from delay: record also near %s.", quantity.RPM(t.Next)))
 		}
 	}
 	base.Title = v.Title
@@ -214,8 +214,8 @@ func afterPanel(points []shaft.SpeedPoint) drawing.Panel {
 	}
 	for _, run := range together(points) {
 		if len(run) == 1 {
-			p.Marks = append(p.Marks, drawing.Mark{X: run[0].RPM, Y: run[0].AfterEdge, U: run[0].SD,
-				Kind: drawing.Whisker})
+			p.Marks = append(p.Marks,
+				drawing.Mark{X: run[0].RPM, Y: run[0].AfterEdge, U: run[0].SD, Kind: drawing.Whisker})
 			continue
 		}
 		s, b := drawing.Series{Look: drawing.SparkTrace}, drawing.Band{}

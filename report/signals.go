@@ -25,12 +25,12 @@ func SignalChart(c *jobcard.Card, width float64, prefix string) drawing.SignalCh
 	var enters, leaves []engine.Position
 	for i := range n {
 		tdc := c.Firings().TDC(i)
-		v.Tops = append(v.Tops, drawing.Reference{X: float64(tdc),
-			Label: fmt.Sprintf("TDC %d", c.Firings().Cylinder(i))})
+		v.Tops = append(v.Tops,
+			drawing.Reference{X: float64(tdc), Label: fmt.Sprintf("TDC %d", c.Firings().Cylinder(i))})
 		enter, leave := w.Edges(i)
 		enters, leaves = append(enters, enter), append(leaves, leave)
-		crank.Active = append(crank.Active, drawing.Edge{At: float64(w.ActiveEdge(i)),
-			Up: wayOf(c.Signals.Crank.ActiveEdge)})
+		crank.Active = append(crank.Active,
+			drawing.Edge{At: float64(w.ActiveEdge(i)), Up: wayOf(c.Signals.Crank.ActiveEdge)})
 		a := c.Controller.Advance
 		spark.Windows = append(spark.Windows, around(tdc.Add(-a.Max), tdc.Add(-a.Min))...)
 	}

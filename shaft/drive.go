@@ -111,8 +111,7 @@ func (s *observer) compare(r *Result, out *terms.Findings) {
 		add("trigger lead", "°", float64(f.Lead)+off, float64(f.Lead), 1)
 		if math.Abs(off) > 0.4*motion.Cycle/float64(l.N) {
 			out.Doubt("by the mark the active edge stands %s before TDC, the job card says %s: cylinder 1 was "+
-				"told by %s",
-				quantity.Degrees(lead, 1), quantity.Degrees(f.Lead, 1), l.FirstBy)
+				"told by %s", quantity.Degrees(lead, 1), quantity.Degrees(f.Lead, 1), l.FirstBy)
 		}
 	}
 	if len(f.Vanes) > 0 && r.Crank != nil {
@@ -129,8 +128,8 @@ func (s *observer) compare(r *Result, out *terms.Findings) {
 		}
 	}
 	if f.Cam.Stated && r.Cam != nil {
-		add("cam window", "° of crank", r.Cam.WindowDeg, math.Min(float64(f.Cam.Width),
-			motion.Cycle-float64(f.Cam.Width)), math.Max(3, 0.1*float64(f.Cam.Width)))
+		add("cam window", "° of crank", r.Cam.WindowDeg,
+			math.Min(float64(f.Cam.Width), motion.Cycle-float64(f.Cam.Width)), math.Max(3, 0.1*float64(f.Cam.Width)))
 		if len(r.Cam.Edges) == 2 {
 			edge := r.Cam.Edges[wheel.Index(f.Cam.Active == jobcard.Rising)]
 			ahead := motion.Wrap(-quantity.Crank(edge.AtDeg), motion.Cycle) // way on to cylinder 1's active edge

@@ -30,8 +30,8 @@ func (s *observer) reportSeries(r *Result) {
 	for i := range s.l.N {
 		for j := range s.fired.grid[s.vane(i)] {
 			if g := &s.fired.grid[s.vane(i)][j]; g.N > 0 {
-				out.Cylinders = append(out.Cylinders, GridPoint{s.l.Cylinder(i), (float64(j) + 0.5) * gridClass,
-					g.N, g.Mean(), g.SD()})
+				out.Cylinders = append(out.Cylinders,
+					GridPoint{s.l.Cylinder(i), (float64(j) + 0.5) * gridClass, g.N, g.Mean(), g.SD()})
 			}
 		}
 	}
@@ -162,8 +162,8 @@ func (s *observer) firingSeries(out *Series) {
 		squares, free := 0.0, 0.0
 		for j := from; j < gridClasses; j++ {
 			if g := s.fromNominal(k, j); g.N >= fewestFirings {
-				c.BySpeed = append(c.BySpeed, SpreadAt{(float64(j) + 0.5) * gridClass, g.N,
-					common[j].Mean() - g.Mean(), g.SD()})
+				c.BySpeed = append(c.BySpeed,
+					SpreadAt{(float64(j) + 0.5) * gridClass, g.N, common[j].Mean() - g.Mean(), g.SD()})
 				squares += g.Squares()
 				free += float64(g.N - 1)
 			}
