@@ -71,9 +71,6 @@ func NewModel(c Config) (*Model, error) {
 	return &Model{c, turn}, nil
 }
 
-// Config is the engine it was made from.
-func (m *Model) Config() Config { return m.c }
-
 // course is a crank motion that repeats: times in µs, angles in degrees.
 type course interface {
 	When(angle float64) float64
@@ -171,7 +168,7 @@ func readingSD(l Light, flash quantity.Crank) quantity.Crank {
 		math.Pi/2*float64(flash)*float64(flash)/n))
 }
 
-// shots works out every firing's spark at a settled motion.
+// shots works out every firing's spark at a steady motion.
 func (s *setup) shots(way course, rate float64, out []shot) []shot {
 	if s.crank.dead || s.swapped || s.sync && s.cam.dead || !s.sync && !s.steers && s.n > 1 {
 		return nil

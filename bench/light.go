@@ -35,15 +35,15 @@ func takeReading(c Config, f Faults, speed quantity.Speed, wire int, after quant
 	seed uint64) (Reading, bool, error) {
 	c.Light.Wire = wire
 	flashes := max(c.Light.Flashes, 1)
-	const settle = 6 // turns of the cycle until the controller is in sync and the light has seen two sparks
+	const untilSync = 6 // cycles until the controller has sync and the light has seen two sparks
 	cycle := 120e6 / float64(speed)
 	var p Profile
 	cranking := speed < c.Controller.CrankingBelow
 	if cranking {
 		cycle = 120e6 / float64(c.Engine.CrankingSpeed)
-		p = Cranking(quantity.Time(cycle * float64(flashes+settle)))
+		p = Cranking(quantity.Time(cycle * float64(flashes+untilSync)))
 	} else {
-		p = Hold(speed, quantity.Time(cycle*float64(flashes+settle)))
+		p = Hold(speed, quantity.Time(cycle*float64(flashes+untilSync)))
 	}
 	f2 := f
 	f2.Housing -= quantity.Shaft(float64(f.Clamp) * after.Seconds() / 60)

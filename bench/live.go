@@ -19,7 +19,7 @@ type live struct {
 	at        int     // whole degrees since the beginning, at the last node
 	time      float64 // µs there
 	energy    float64 // J there; 0: stands
-	rest      int     // degree at which it last stood: what was in the cylinders has leaked out
+	rest      int     // degree at which it last stood, with its charges leaked out
 	nodes     [ring]node
 	wants     float64 // rad/s that the lever asks
 	need      float64 // share of charge that holds that speed
@@ -109,7 +109,8 @@ func (m *live) charge(w float64) float64 {
 	return min(max(m.need*x*x*x, 0), 1)
 }
 
-// light puts a spark to a charge whose TDC is at degree tdc.
+// ignite lets the charge whose TDC is at degree tdc burn from degree spark on, at the crank speed w in rad/s. A charge
+// burns once.
 func (m *live) ignite(tdc, spark int, w float64) {
 	for _, b := range m.burns {
 		if b.tdc == tdc {
@@ -119,7 +120,7 @@ func (m *live) ignite(tdc, spark int, w float64) {
 	m.burns = append(m.burns, burn{tdc, spark, m.charge(w)})
 }
 
-// start sets the crank turning from rest if the starter can.
+// on is the crank train as it is now: with the starter's armature while that is engaged.
 func (m *live) on() *cranking.Train {
 	if m.engaged {
 		return m.heavy
@@ -127,7 +128,7 @@ func (m *live) on() *cranking.Train {
 	return m.light
 }
 
-// extend goes one degree on; false: it stands, or the limit is reached.
+// extend carries the motion on by one degree; false where the crank stands or the limit is reached.
 func (m *live) extend() bool {
 	if m.time >= m.limit {
 		return false
@@ -207,7 +208,7 @@ func (m *live) when(angle float64) float64 {
 	return min(a.time+2*x/(a.rate+w), b.time)
 }
 
-// node0 finds the node at or before a time.
+// before is the last node at or before a time, µs; the motion is carried on as far as needed.
 func (m *live) before(time float64) int {
 	for m.time < time && m.extend() {
 	}

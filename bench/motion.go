@@ -23,7 +23,7 @@ type imposed struct {
 	at    int // the stretch last used
 }
 
-// stretch has constant acceleration, or is a settled turning on the starter.
+// stretch has constant acceleration, or is a steady turning on the starter.
 type stretch struct {
 	time, angle float64 // at its beginning
 	rate        float64 // °/µs

@@ -8,7 +8,7 @@ func (c Config) onStarter() cranking.Setup {
 		Advance: c.Controller.Cranking}
 }
 
-// CrankOver gives the settled motion on the starter.
+// CrankOver gives the steady motion on the starter.
 func (c Config) CrankOver() (*cranking.Turning, error) { return c.onStarter().Turn() }
 
 // CrankingBias predicts what the light will show while cranking, less what is commanded, with no fault.

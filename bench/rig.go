@@ -51,7 +51,7 @@ func NewRig(c Config, f Faults, p Profile, seed uint64) (*Rig, error) {
 	return newRigOn(c, f, p, nil, seed)
 }
 
-// newRigOn takes the settled turning on the starter where it is known already.
+// newRigOn takes the steady turning on the starter where it is known already.
 func newRigOn(c Config, f Faults, p Profile, turn *cranking.Turning, seed uint64) (*Rig, error) {
 	if err := c.Validate(); err != nil {
 		return nil, err

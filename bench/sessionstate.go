@@ -147,8 +147,8 @@ func (s *Session) see(e *Event) bool {
 		copy(s.events, s.events[1:])
 		s.events = s.events[:mostEvents-1]
 	}
-	s.events = append(s.events, StateEvent{e.Kind.String(), float64(e.Time) / 1e6, float64(e.Position()), e.High,
-		e.Cylinder})
+	s.events = append(s.events,
+		StateEvent{e.Kind.String(), float64(e.Time) / 1e6, float64(e.Position()), e.High, e.Cylinder})
 	return true
 }
 

@@ -48,9 +48,9 @@ func (s Setup) Bias(spread Spread) (Bias, error) {
 		return Bias{}, err
 	}
 	form := newShape(s.Engine)
-	crank := func(v *Setup, like *settled) (settled, *Turning, error) {
+	crank := func(v *Setup, like *steadyState) (steadyState, *Turning, error) {
 		t := form.train(v.Engine, v.Starter.Reflected)
-		m, err := t.settle(v.Engine, v.Starter.Stiffness, like)
+		m, err := t.findSteady(v.Engine, v.Starter.Stiffness, like)
 		if err != nil {
 			return m, nil, err
 		}
@@ -93,7 +93,7 @@ func (s Setup) Bias(spread Spread) (Bias, error) {
 	return b, nil
 }
 
-// BiasOn is the timing error of cylinder 1 on a settled turning when delay and allowance cancel: the spark comes
+// BiasOn is the timing error of cylinder 1 on a steady turning when delay and allowance cancel: the spark comes
 // T·(L−a)/spacing after the active edge, T being the last interval.
 func (s Setup) BiasOn(t *Turning) quantity.Crank {
 	lead, a := float64(s.Lead), float64(s.Advance)

@@ -8,7 +8,7 @@ import (
 	"phasewright/quantity"
 )
 
-// Turning is the crank's motion over one settled cycle on the starter: every cycle repeats it.
+// Turning is the crank's motion over one steady cycle on the starter: every cycle repeats it.
 type Turning struct {
 	Mean, Least, Most quantity.Speed
 	At                []float64 // µs at which the crank passes each degree of the cycle, 0…720
@@ -18,20 +18,20 @@ type Turning struct {
 	Starter           float64 // J the starter gives in the cycle
 	Friction          float64 // J lost in friction
 	Gas               float64 // J the gas gives (negative: compression costs more than expansion returns)
-	Stored            float64 // J of kinetic energy gained over the cycle: nought when settled
+	Stored            float64 // J of kinetic energy gained over the cycle: nought in the steady state
 }
 
 // errStall is wrapped with where and why.
 var errStall = errors.New("the starter does not turn the engine over compression")
 
-// Turn gives the settled motion on the starter, with the starter's size chosen so that the mean speed over a cycle is
+// Turn gives the steady motion on the starter, with the starter's size chosen so that the mean speed over a cycle is
 // the engine's CrankingSpeed. It fails where the starter would not turn the engine.
 func (s Setup) Turn() (*Turning, error) {
 	if err := s.Validate(); err != nil {
 		return nil, err
 	}
 	t := NewTrain(s.Engine, s.Starter.Reflected)
-	m, err := t.settle(s.Engine, s.Starter.Stiffness, nil)
+	m, err := t.findSteady(s.Engine, s.Starter.Stiffness, nil)
 	if err != nil {
 		return nil, err
 	}
@@ -43,15 +43,15 @@ func (t *Turning) Line() Line {
 	return Line{stall: float64(t.Stall), free: float64(t.Free) * math.Pi / 30}
 }
 
-// settled is a motion that repeats: its energy at degree 0 and the starter that keeps it up.
-type settled struct {
+// steadyState is a motion that repeats cycle by cycle: its energy at degree 0 and the starter that keeps it up.
+type steadyState struct {
 	energy float64
 	line   Line
 }
 
-// settle finds the starter, on a given no-load speed, that turns the engine at its mean cranking speed. like is a
-// settled motion of a similar engine to begin from, or nil.
-func (t *Train) settle(e Engine, stiffness float64, like *settled) (settled, error) {
+// findSteady finds the starter, on a given no-load speed, that turns the engine at its mean cranking speed. like is a
+// steady motion of a similar engine to begin from, or nil.
+func (t *Train) findSteady(e Engine, stiffness float64, like *steadyState) (steadyState, error) {
 	target := float64(e.CrankingSpeed) * math.Pi / 30
 	line := Line{free: stiffness * target}
 	need := t.friction + t.slope*target
@@ -70,9 +70,9 @@ func (t *Train) settle(e Engine, stiffness float64, like *settled) (settled, err
 	weak, strong := 0.0, math.Inf(1) // starters known to be too weak and too strong
 	slowest := math.Inf(1)
 	const tries, exact = 80, 1e-7
-	settle := 1e-3 // share to which a motion must repeat: no finer than the miss in speed is worth
+	tolerance := 1e-3 // share to which a motion must repeat: no finer than the miss in speed is worth
 	for n := 0; n < tries && strong-weak > 1e-9*line.stall; n++ {
-		end, mean, pull := t.swing(energy, line, settle)
+		end, mean, pull := t.swing(energy, line, tolerance)
 		if pull == 0 && energy != fresh { // perhaps only the beginning was too slow
 			energy = fresh
 			continue
@@ -82,12 +82,12 @@ func (t *Train) settle(e Engine, stiffness float64, like *settled) (settled, err
 		} else {
 			miss := math.Abs(mean-target) / target
 			energy = end
-			if miss < 1e-6 || miss < 5*settle { // too near to tell which side of the target it is
-				if settle <= exact && miss < 1e-6 {
-					return settled{end, line}, nil
+			if miss < 1e-6 || miss < 5*tolerance { // too near to tell which side of the target it is
+				if tolerance <= exact && miss < 1e-6 {
+					return steadyState{end, line}, nil
 				}
-				if settle > exact {
-					settle = max(exact, settle/100)
+				if tolerance > exact {
+					tolerance = max(exact, tolerance/100)
 					continue
 				}
 			}
@@ -98,7 +98,7 @@ func (t *Train) settle(e Engine, stiffness float64, like *settled) (settled, err
 				slowest = min(slowest, mean)
 			}
 			line.stall += (target - mean) * pull
-			settle = min(settle, max(exact, miss*miss)) // Newton's step squares the miss
+			tolerance = min(tolerance, max(exact, miss*miss)) // Newton's step squares the miss
 		}
 		if !(line.stall > weak && line.stall < strong) {
 			// outside what is still open: halve it, or raise it where nothing was strong enough yet
@@ -109,10 +109,11 @@ func (t *Train) settle(e Engine, stiffness float64, like *settled) (settled, err
 		}
 	}
 	if math.IsInf(slowest, 1) {
-		return settled{}, fmt.Errorf("cranking at %v – %w with %v of inertia – raise the inertia or the cranking speed",
+		return steadyState{}, fmt.Errorf(
+			"cranking at %v – %w with %v of inertia – raise the inertia or the cranking speed",
 			e.CrankingSpeed, errStall, e.Inertia)
 	}
-	return settled{}, fmt.Errorf("cranking at %v – %w so slowly with %v of inertia; the slowest it passes "+
+	return steadyState{}, fmt.Errorf("cranking at %v – %w so slowly with %v of inertia; the slowest it passes "+
 		"compression is about %.0f – raise the cranking speed or the inertia",
 		e.CrankingSpeed, errStall, e.Inertia, quantity.Speed(slowest*30/math.Pi))
 }
@@ -120,7 +121,7 @@ func (t *Train) settle(e Engine, stiffness float64, like *settled) (settled, err
 // swing turns the engine until its motion repeats and gives the energy at the start of a period, the mean speed in
 // rad/s and how much more stall torque a rad/s of mean speed asks, by the smooth balance stall·(1−ω/free) = friction;
 // pull is nought where the engine stops.
-func (t *Train) swing(energy float64, line Line, settle float64) (end, mean, pull float64) {
+func (t *Train) swing(energy float64, line Line, tolerance float64) (end, mean, pull float64) {
 	const most = 2000 // periods; a handful are enough but for a very heavy crank
 	last := 0.0
 	for n := 0; n < most; n++ {
@@ -135,7 +136,7 @@ func (t *Train) swing(energy float64, line Line, settle float64) (end, mean, pul
 		}
 		mean = float64(t.Period) * stepRadians / time
 		change := energy - start
-		if math.Abs(change) < settle*start {
+		if math.Abs(change) < tolerance*start {
 			break
 		}
 		// The change shrinks by nearly the same share each time: jump to where that series ends (Aitken).
@@ -150,9 +151,9 @@ func (t *Train) swing(energy float64, line Line, settle float64) (end, mean, pul
 	return energy, mean, pull
 }
 
-// record goes once more round the settled motion and keeps it, for a number of degrees that is a whole number of
+// record goes once more round the steady motion and keeps it, for a number of degrees that is a whole number of
 // periods.
-func (t *Train) record(s settled, degrees int) *Turning {
+func (t *Train) record(s steadyState, degrees int) *Turning {
 	out := &Turning{
 		At: make([]float64, degrees+1), Speed: make([]float64, degrees+1),
 		Stall: quantity.Torque(s.line.stall), Free: quantity.Speed(s.line.free * 30 / math.Pi),

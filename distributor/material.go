@@ -35,14 +35,6 @@ var pairs = []pair{
 	{"cast iron", "billet steel", EatenPair, "a billet-steel cam eats a cast-iron gear"},
 }
 
-// GearMaterials and CamMaterials are the names understood; anything else is an unknown pair.
-func GearMaterials() []string {
-	return []string{"cast iron", "melonised steel", "bronze", "composite", "steel"}
-}
-
-// CamMaterials lists the cam materials understood.
-func CamMaterials() []string { return []string{"cast iron", "billet steel"} }
-
 // Pair judges a gear material against a cam material, and says why in words.
 func Pair(gear, cam string) (Pairing, string) {
 	for _, p := range pairs {

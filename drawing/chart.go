@@ -38,7 +38,7 @@ type MarkKind uint8
 // The kinds of point.
 const (
 	Reading  MarkKind = iota // a cross with its error bar
-	SetAside                 // the same in a dashed ring
+	Excluded                 // the same in a dashed ring
 	Dot                      // a small filled disc
 	Ring                     // an open ring
 	Whisker                  // a fine dot with its bar: one of many

@@ -134,7 +134,7 @@ func (l *chartLayout) mark(m Mark, y axisMap) {
 	l.edge(Point{x, top}, Point{x, foot}, 4)
 	l.d.Line(x, top, x, foot, pen)
 	l.d.Line(x-1.2, at.Y, x+1.2, at.Y, pen)
-	if m.Kind == SetAside {
+	if m.Kind == Excluded {
 		l.d.Circle(at, 2.3, Style{Stroke: Ink, Width: 0.25, Dash: Short})
 	}
 }

@@ -18,12 +18,6 @@ var b612Regular []byte
 //go:embed fonts/B612-Bold.ttf
 var b612Bold []byte
 
-// FontRegular returns the TrueType file of the text face, for the page's style sheet.
-func FontRegular() []byte { return b612Regular }
-
-// FontBold returns the TrueType file of the bold face.
-func FontBold() []byte { return b612Bold }
-
 // face is one font file with what layout needs of it.
 type face struct {
 	family, style string // as the PDF writer knows it

@@ -45,7 +45,7 @@ const (
 	Solid  Dash = iota
 	Dotted      // tolerance zones
 	Dashed      // outside validity
-	Short       // rings round set-aside points
+	Short       // rings round excluded points
 	Centre      // centre lines
 	dashCount
 )

@@ -25,7 +25,7 @@ func sampleChart(width float64) Chart {
 			Bands: []Band{band}, Zones: []Zone{{-0.5, 0.5}},
 			Series: []Series{{Points: line, Label: "fit"}, {Points: []XY{{3950, 0.2}, {4400, 0.0}}, Look: OutsideValidity}},
 			Marks: []Mark{{X: 300, Y: 1.72, U: 0.28}, {X: 1000, Y: 1.43, U: 0.28}, {X: 1800, Y: 1.03, U: 0.28}, {X: 2800, Y: 0.57, U: 0.28},
-				{X: 2230, Y: -1.1, U: 0.28, Kind: SetAside, Note: "misread? set aside"}},
+				{X: 2230, Y: -1.1, U: 0.28, Kind: Excluded, Note: "misread? set aside"}},
 		}},
 	}
 }

@@ -164,8 +164,8 @@ func measures[T quantity.Quantity](f Field, at func(*Card) *[]T, least, most T) 
 		return nil
 	}
 	f.schema = func() map[string]any {
-		return map[string]any{"type": "array", "minItems": 1, "items": map[string]any{"type": "string",
-			"pattern": quantity.Pattern[T](quantity.Bare)}}
+		return map[string]any{"type": "array", "minItems": 1,
+			"items": map[string]any{"type": "string", "pattern": quantity.Pattern[T](quantity.Bare)}}
 	}
 	return f
 }
@@ -266,7 +266,10 @@ func ratio(f Field, at func(*Card) *float64, least, most float64) Field {
 		return nil
 	}
 	f.schema = func() map[string]any {
-		return map[string]any{"anyOf": []any{map[string]any{"type": "number", "minimum": least, "maximum": most}, map[string]any{"type": "string", "pattern": `^[0-9]+,[0-9]+$`}}}
+		return map[string]any{"anyOf": []any{
+			map[string]any{"type": "number", "minimum": least, "maximum": most},
+			map[string]any{"type": "string", "pattern": `^[0-9]+,[0-9]+$`},
+		}}
 	}
 	return f
 }
@@ -283,10 +286,8 @@ func text(f Field, at func(*Card) *string) Field {
 		if n := len([]rune(s)); n > longestText {
 			return yamltext.Wrong(fmt.Sprintf("has %d characters", n), fmt.Sprintf("write at most %d", longestText))
 		}
-		if i := strings.IndexFunc(s, func(r rune) bool {
-			return r < 0x20 && r != '\n' && r != '\t' ||
-				r == 0x7f
-		}); i >= 0 {
+		control := func(r rune) bool { return r < 0x20 && r != '\n' && r != '\t' || r == 0x7f }
+		if i := strings.IndexFunc(s, control); i >= 0 {
 			return yamltext.Wrong(fmt.Sprintf("has a control character (%U)", []rune(s[i:])[0]),
 				"write it again without it")
 		}

@@ -7,7 +7,8 @@ import (
 
 func jobFields() []Field {
 	return []Field{
-		text(Field{Path: "job.name", Doc: "Which engine, as you call it in the shop.", Example: `"Sandpiper, main engine"`, Demand: "every sheet and report is headed by it"}, func(c *Card) *string { return &c.Job.Name }),
+		text(Field{Path: "job.name", Doc: "Which engine, as you call it in the shop.", Example: `"Sandpiper, main engine"`,
+			Demand: "every sheet and report is headed by it"}, func(c *Card) *string { return &c.Job.Name }),
 		text(Field{Path: "job.shop", Doc: "Who does the work.", Example: "Marlow Quay Boatyard"},
 			func(c *Card) *string { return &c.Job.Shop }),
 		text(Field{Path: "job.owner", Doc: "Who brought the engine.", Example: "R. Example"},

@@ -10,7 +10,8 @@ import (
 )
 
 // kind bounds a job card; the fullest example has 4 kB and nests four deep.
-var kind = yamltext.Kind{Name: "a job card", Start: "give a job card in YAML; `phasewright card new` writes one to start from", Bytes: 64 << 10, Depth: 16}
+var kind = yamltext.Kind{Name: "a job card", Bytes: 64 << 10, Depth: 16,
+	Start: "give a job card in YAML; `phasewright card new` writes one to start from"}
 
 // Tree is the syntax tree of a card's text, within the bounds that Parse keeps, and nil where the text is refused as a
 // whole.

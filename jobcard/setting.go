@@ -45,9 +45,6 @@ func (s Setting[T]) String() string {
 // Range is a planning value that lies somewhere between two ends.
 type Range[T quantity.Quantity] struct{ Low, High T }
 
-// Exactly is a range of a single value.
-func Exactly[T quantity.Quantity](v T) Range[T] { return Range[T]{v, v} }
-
 // Middle is halfway between the ends.
 func (r Range[T]) Middle() T { return (r.Low + r.High) / 2 }
 

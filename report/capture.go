@@ -226,20 +226,20 @@ func (f *flow) drawings(views []CaptureView, dense density) error {
 	if dense == smallWords {
 		strip, field = 3.8, 22
 	}
-	var blocks [2]*plated
+	var blocks [2]*viewBlock
 	n := 0
 	flush := func() {
 		if n > 0 {
 			f.pair(blocks[0], blocks[1])
 		}
-		blocks, n = [2]*plated{}, 0
+		blocks, n = [2]*viewBlock{}, 0
 	}
 	for _, id := range []string{"none", "timing", "speed", "cylinders", "cylinder-speed", "cycle"} {
 		for _, v := range views {
 			if v.ID != id {
 				continue
 			}
-			at := Plate{Width: f.columnWidth(), Height: field, Prefix: id}
+			at := Space{Width: f.columnWidth(), Height: field, Prefix: id}
 			switch id {
 			case "cycle", "none":
 				flush()
@@ -247,7 +247,7 @@ func (f *flow) drawings(views []CaptureView, dense density) error {
 			case "cylinders", "cylinder-speed":
 				at.Height = strip
 			}
-			p, err := f.plated(v, at, dense)
+			p, err := f.layOut(v, at, dense)
 			if err != nil {
 				return err
 			}
@@ -261,8 +261,8 @@ func (f *flow) drawings(views []CaptureView, dense density) error {
 	return nil
 }
 
-// plated is a view laid out for its place.
-type plated struct {
+// viewBlock is a view laid out in the space that it gets.
+type viewBlock struct {
 	title string
 	d     *drawing.Drawing
 	want  []string
@@ -272,13 +272,13 @@ type plated struct {
 }
 
 var (
-	plateTitle = drawing.TextStyle{Size: 3.6, Weight: drawing.Bold}
-	plateWant  = drawing.Body.Sized(2.7)
-	plateRead  = drawing.Note.Sized(2.45)
+	viewTitle = drawing.TextStyle{Size: 3.6, Weight: drawing.Bold}
+	viewWant  = drawing.Body.Sized(2.7)
+	viewRead  = drawing.Note.Sized(2.45)
 )
 
-func (f *flow) plated(v CaptureView, at Plate, dense density) (*plated, error) {
-	p := &plated{title: v.Title, wide: at.Width, high: 6.5}
+func (f *flow) layOut(v CaptureView, at Space, dense density) (*viewBlock, error) {
+	p := &viewBlock{title: v.Title, wide: at.Width, high: 6.5}
 	if v.Draw != nil {
 		d, err := v.Draw(at)
 		if err != nil {
@@ -288,26 +288,26 @@ func (f *flow) plated(v CaptureView, at Plate, dense density) (*plated, error) {
 		p.high += d.Height + 1
 	}
 	if v.Want != "" {
-		p.want = clip(drawing.Wrap(v.Want, at.Width-5, plateWant), 8)
-		p.high += float64(len(p.want))*plateWant.Size*1.3 + 1
+		p.want = clip(drawing.Wrap(v.Want, at.Width-5, viewWant), 8)
+		p.high += float64(len(p.want))*viewWant.Size*1.3 + 1
 	}
 	if dense == withReasons && v.Reading != "" {
-		p.read = clip(drawing.Wrap(v.Reading, at.Width, plateRead), 10)
-		p.high += float64(len(p.read)) * plateRead.Size * 1.3
+		p.read = clip(drawing.Wrap(v.Reading, at.Width, viewRead), 10)
+		p.high += float64(len(p.read)) * viewRead.Size * 1.3
 	}
 	f.heed(v.Reading + v.Want)
 	return p, nil
 }
 
 // pair sets two beside each other, tops in line; the second may be nil.
-func (f *flow) pair(a, b *plated) {
+func (f *flow) pair(a, b *viewBlock) {
 	high := a.high
 	if b != nil {
 		high = max(high, b.high)
 	}
 	f.need(high + gap)
 	f.y += 1
-	for i, p := range []*plated{a, b} {
+	for i, p := range []*viewBlock{a, b} {
 		if p == nil {
 			continue
 		}
@@ -316,7 +316,7 @@ func (f *flow) pair(a, b *plated) {
 			x = f.w - inset - p.wide
 		}
 		y := f.y + 4
-		f.d.Text(x, y, drawing.Fit(p.title, p.wide, plateTitle), plateTitle)
+		f.d.Text(x, y, drawing.Fit(p.title, p.wide, viewTitle), viewTitle)
 		y += 2.5
 		if p.d != nil {
 			f.d.Place(p.d, x, y)
@@ -326,15 +326,15 @@ func (f *flow) pair(a, b *plated) {
 			f.d.Mark(drawing.Point{X: x + 1.4, Y: y + 2}, 2.6, drawing.IsCaution, drawing.Ink)
 		}
 		for _, s := range p.want {
-			y += plateWant.Size * 1.3
-			f.d.Text(x+5, y-0.6, s, plateWant)
+			y += viewWant.Size * 1.3
+			f.d.Text(x+5, y-0.6, s, viewWant)
 		}
 		if len(p.want) > 0 {
 			y++
 		}
 		for _, s := range p.read {
-			y += plateRead.Size * 1.3
-			f.d.Text(x, y-0.6, s, plateRead)
+			y += viewRead.Size * 1.3
+			f.d.Text(x, y-0.6, s, viewRead)
 		}
 	}
 	f.y += high + gap

@@ -46,14 +46,14 @@ func cycleView(r *shaft.Result) CaptureView {
 	if !has[shaft.Mark] {
 		v.Want = wants(v.Want, "Without a mark at TDC the angles count from an edge, and where TDC lies is not known.")
 	}
-	v.Draw = func(at Plate) (*drawing.Drawing, error) {
+	v.Draw = func(at Space) (*drawing.Drawing, error) {
 		return CycleChart(r, at).Draw()
 	}
 	return v
 }
 
 // CycleChart is the mean cycle: levels of crank and cam with the active edges, sparks and marks, from Result.Zero on.
-func CycleChart(r *shaft.Result, at Plate) drawing.SignalChart {
+func CycleChart(r *shaft.Result, at Space) drawing.SignalChart {
 	c := drawing.SignalChart{Width: at.Width, Prefix: at.Prefix, Title: "Edges around one cycle",
 		Desc: "The table holds the same figures.", To: 720, Zero: "0 is " + r.Zero + "."}
 	c.Tops = tops(r)

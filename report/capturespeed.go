@@ -46,7 +46,7 @@ func speedView(r *shaft.Result) CaptureView {
 		v.Reading += fmt.Sprintf(" Of %s wrong pulses the first %s are drawn.", quantity.Number(float64(total), 0),
 			quantity.Number(float64(len(r.Anomalies)), 0))
 	}
-	v.Draw = func(at Plate) (*drawing.Drawing, error) {
+	v.Draw = func(at Space) (*drawing.Drawing, error) {
 		return SpeedChart(r, at).Draw()
 	}
 	return v
@@ -67,7 +67,7 @@ func totalAnomalies(r *shaft.Result) (n int64) {
 }
 
 // SpeedChart is crank speed over time; the rows below it are sync and the wrong pulses of each kind and channel.
-func SpeedChart(r *shaft.Result, at Plate) drawing.Chart {
+func SpeedChart(r *shaft.Result, at Space) drawing.Chart {
 	list := r.Series.Speed
 	top := 0.0
 	for _, q := range list {

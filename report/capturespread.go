@@ -60,7 +60,7 @@ func cylindersView(r *shaft.Result) CaptureView {
 		v.Rows = append(v.Rows, row)
 	}
 	v.Reading = spreadReading(r)
-	v.Draw = func(at Plate) (*drawing.Drawing, error) {
+	v.Draw = func(at Space) (*drawing.Drawing, error) {
 		return CylinderStrips(r, at).Draw()
 	}
 	return v
@@ -110,7 +110,7 @@ func spreadReading(r *shaft.Result) string {
 
 // CylinderStrips is one strip a cylinder in firing order: where its sparks stand against the mean of all, early to the
 // right.
-func CylinderStrips(r *shaft.Result, at Plate) drawing.Strips {
+func CylinderStrips(r *shaft.Result, at Space) drawing.Strips {
 	list := r.Series.Firings
 	s := drawing.Strips{Width: at.Width, Height: at.Height, Prefix: at.Prefix,
 		Title: "Sparks of each cylinder against the mean of all", Desc: "The table holds the same figures.",
@@ -200,14 +200,14 @@ func cylinderSpeedView(r *shaft.Result) (v CaptureView, ok bool) {
 	}
 	v.Reading = "Vermilion: mean of the cylinder's sparks against the mean of all in each class of speed, early " +
 		"upwards. Band: one standard deviation either way: a band that widens is scatter that grows with speed."
-	v.Draw = func(at Plate) (*drawing.Drawing, error) {
+	v.Draw = func(at Space) (*drawing.Drawing, error) {
 		return CylinderSpeedStrips(r, at).Draw()
 	}
 	return v, true
 }
 
 // CylinderSpeedStrips is one strip a cylinder over speed.
-func CylinderSpeedStrips(r *shaft.Result, at Plate) drawing.Strips {
+func CylinderSpeedStrips(r *shaft.Result, at Space) drawing.Strips {
 	top, low, high := leastStrip, math.Inf(1), 0.0
 	for _, c := range r.Series.Firings {
 		for _, p := range c.BySpeed {

@@ -15,7 +15,7 @@ import (
 // here and nothing else.
 type CaptureView struct {
 	ID, Title string
-	Draw      func(Plate) (*drawing.Drawing, error) // nil: there is nothing to draw
+	Draw      func(Space) (*drawing.Drawing, error) // nil: there is nothing to draw
 	Reading   string                                // how the drawing is read
 	// what to record, or to do, to get what is missing; empty: nothing is
 	Want  string
@@ -23,8 +23,8 @@ type CaptureView struct {
 	Rows  []Cells
 }
 
-// Plate is the place that a drawing gets, mm.
-type Plate struct {
+// Space is the place that a drawing gets, mm.
+type Space struct {
 	Width  float64
 	Height float64 // of a chart's field, of one strip; 0: by the house
 	Prefix string  // before every id
@@ -145,12 +145,12 @@ func timingView(r *shaft.Result, c *jobcard.Card) CaptureView {
 		case t.Withheld != "":
 			v.Want = "No correction is given. " + sentence(t.Withheld)
 		case !t.Offset.Known():
-			v.Want = wants(v.Want, fmt.Sprintf("One speed cannot tell housing from delay: record also near %s.",
-				quantity.RPM(t.Next)))
+			v.Want = wants(v.Want,
+				fmt.Sprintf("One speed cannot tell housing from delay: record also near %s.", quantity.RPM(t.Next)))
 		}
 	}
 	base.Title = v.Title
-	v.Draw = func(at Plate) (*drawing.Drawing, error) {
+	v.Draw = func(at Space) (*drawing.Drawing, error) {
 		c := base
 		c.Width, c.Prefix = at.Width, at.Prefix
 		c.Panels = []drawing.Panel{base.Panels[0]}
@@ -214,8 +214,8 @@ func afterPanel(points []shaft.SpeedPoint) drawing.Panel {
 	}
 	for _, run := range together(points) {
 		if len(run) == 1 {
-			p.Marks = append(p.Marks, drawing.Mark{X: run[0].RPM, Y: run[0].AfterEdge, U: run[0].SD,
-				Kind: drawing.Whisker})
+			p.Marks = append(p.Marks,
+				drawing.Mark{X: run[0].RPM, Y: run[0].AfterEdge, U: run[0].SD, Kind: drawing.Whisker})
 			continue
 		}
 		s, b := drawing.Series{Look: drawing.SparkTrace}, drawing.Band{}

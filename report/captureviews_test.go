@@ -26,7 +26,7 @@ func drawn(t testing.TB, v CaptureView, width float64) *drawing.Drawing {
 	if v.Draw == nil {
 		t.Fatalf("%s is not drawn: %s", v.ID, v.Want)
 	}
-	d, err := v.Draw(Plate{Width: width, Prefix: v.ID})
+	d, err := v.Draw(Space{Width: width, Prefix: v.ID})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -75,7 +75,7 @@ func TestCycleByHand(t *testing.T) {
 		near("mark", marks[0], 0)
 		near("mark", marks[1], 360)
 	}
-	c := CycleChart(r, Plate{Width: 90})
+	c := CycleChart(r, Space{Width: 90})
 	if len(c.Tracks) != 4 || c.Zero != "0 is TDC firing of cylinder 1, by the mark." {
 		t.Fatalf("%d tracks, %q", len(c.Tracks), c.Zero)
 	}
@@ -140,7 +140,7 @@ func TestCylinderOutOfPlaceByHand(t *testing.T) {
 	if !strings.Contains(v.Reading, "Cylinder 3 stands farthest off: 2.5") || !strings.Contains(v.Reading, "late") || !strings.Contains(v.Reading, "vane") {
 		t.Errorf("%q", v.Reading)
 	}
-	s := CylinderSpeedStrips(r, Plate{Width: 90})
+	s := CylinderSpeedStrips(r, Space{Width: 90})
 	for _, row := range s.Rows {
 		for _, q := range row.Line {
 			if math.Abs(q.Y-want[row.Name]) > 0.15 {
@@ -165,7 +165,7 @@ func names(rows []drawing.Strip) string {
 func TestWornDriveShows(t *testing.T) {
 	sound, _ := recordBench(t, "sandpiper", wholeRun, nil)
 	worn, _ := recordBench(t, "sandpiper", wholeRun, []string{"worn=1.2deg"})
-	a, b := CylinderStrips(sound, Plate{Width: 90}), CylinderStrips(worn, Plate{Width: 90})
+	a, b := CylinderStrips(sound, Space{Width: 90}), CylinderStrips(worn, Space{Width: 90})
 	for i := range a.Rows {
 		if s, w := a.Rows[i].Spread.SD, b.Rows[i].Spread.SD; w < 5*s || w < 0.6 {
 			t.Errorf("cylinder %s: sd %.2f sound, %.2f worn", a.Rows[i].Name, s, w)
@@ -228,7 +228,7 @@ func TestWithoutMark(t *testing.T) {
 	if b := p.Bands[0]; math.Abs(b.Hi[0]-b.Lo[0]-2*r.Series.BySpeed[1].SD) > 1e-9 {
 		t.Errorf("band %g wide, sd %g", b.Hi[0]-b.Lo[0], r.Series.BySpeed[1].SD)
 	}
-	if c := CycleChart(r, Plate{Width: 90}); len(c.Tops) > 0 || !strings.Contains(c.Zero, "active crank edge") {
+	if c := CycleChart(r, Space{Width: 90}); len(c.Tops) > 0 || !strings.Contains(c.Zero, "active crank edge") {
 		t.Errorf("TDC is drawn where it is not known: %v, %q", c.Tops, c.Zero)
 	}
 }
@@ -241,7 +241,7 @@ func TestAnomaliesAreDrawn(t *testing.T) {
 	}
 	r.Sync, r.LossCount = shaft.SyncLost, 2 // invented
 	r.Losses = []shaft.Loss{{TimeS: 3.1, RegainedS: 3.4, Because: "the crank signal dropped out"}, {TimeS: 6.2, RegainedS: 6.25, Because: "the crank signal dropped out"}}
-	rows := SpeedChart(r, Plate{Width: 150}).Rows
+	rows := SpeedChart(r, Space{Width: 150}).Rows
 	n := 0
 	for _, row := range rows[1:] {
 		n += len(row.At)
@@ -264,7 +264,7 @@ func TestAnomaliesAreDrawn(t *testing.T) {
 	if text := view(t, r, "speed").Reading; !strings.Contains(text, "the first") {
 		t.Errorf("the drawing does not say that it holds a part of the pulses: %q", text)
 	}
-	rows = SpeedChart(r, Plate{Width: 150}).Rows
+	rows = SpeedChart(r, Space{Width: 150}).Rows
 	if last := rows[len(rows)-1]; len(last.Spans) != 1 || last.Spans[0].From != r.Anomalies[len(r.Anomalies)-1].TimeS || last.Spans[0].To < r.DurationS {
 		t.Errorf("what is not listed is not hatched: %+v", last)
 	}

@@ -49,8 +49,8 @@ func DamperView(c *jobcard.Card, s *sheet.Sheet) drawing.DamperView {
 	return v
 }
 
-// damperPlate shows the damper on paper.
-func damperPlate(c *jobcard.Card, s *sheet.Sheet, width float64, shown distances) (*drawing.Drawing, error) {
+// damperView shows the damper on paper.
+func damperView(c *jobcard.Card, s *sheet.Sheet, width float64, shown distances) (*drawing.Drawing, error) {
 	v := DamperView(c, s)
 	v.Width = width
 	largest := 0
@@ -87,8 +87,8 @@ func CapView(c *jobcard.Card, s *sheet.Sheet) (m drawing.CapMap, ok bool) {
 	return m, true
 }
 
-// capPlate shows the cap on paper; nil where no cap steers the spark.
-func capPlate(c *jobcard.Card, s *sheet.Sheet, width float64) (*drawing.Drawing, error) {
+// capView shows the cap on paper; nil where no cap steers the spark.
+func capView(c *jobcard.Card, s *sheet.Sheet, width float64) (*drawing.Drawing, error) {
 	m, ok := CapView(c, s)
 	if !ok {
 		return nil, nil

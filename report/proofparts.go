@@ -36,7 +36,7 @@ func errorPanel(label string, res *readings.Result, rows []readings.Row, toleran
 	for i, r := range rows {
 		m := drawing.Mark{X: float64(r.Speed), Y: float64(r.TimingError()), U: float64(r.U)}
 		if slices.Contains(res.Outliers, i+1) {
-			m.Kind, m.Note = drawing.SetAside, "misread? set aside"
+			m.Kind, m.Note = drawing.Excluded, "misread? set aside"
 		} else if slices.Contains(res.CrankingRows, i+1) {
 			m.Kind = drawing.Ring
 		}

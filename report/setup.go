@@ -74,11 +74,11 @@ func setUp(c *jobcard.Card, s *sheet.Sheet, stamp Stamp, dense density) (*flow, 
 	if dense >= smallDrawings {
 		less, shown = 24, largestDistance // the table of marks holds them all
 	}
-	cap, err := capPlate(c, s, half-less-4)
+	cap, err := capView(c, s, half-less-4)
 	if err != nil {
 		return nil, fmt.Errorf("set-up sheet, cap map: %w", err)
 	}
-	damper, err := damperPlate(c, s, half-less, shown)
+	damper, err := damperView(c, s, half-less, shown)
 	if err != nil {
 		return nil, fmt.Errorf("set-up sheet, damper: %w", err)
 	}

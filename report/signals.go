@@ -25,12 +25,12 @@ func SignalChart(c *jobcard.Card, width float64, prefix string) drawing.SignalCh
 	var enters, leaves []engine.Position
 	for i := range n {
 		tdc := c.Firings().TDC(i)
-		v.Tops = append(v.Tops, drawing.Reference{X: float64(tdc),
-			Label: fmt.Sprintf("TDC %d", c.Firings().Cylinder(i))})
+		v.Tops = append(v.Tops,
+			drawing.Reference{X: float64(tdc), Label: fmt.Sprintf("TDC %d", c.Firings().Cylinder(i))})
 		enter, leave := w.Edges(i)
 		enters, leaves = append(enters, enter), append(leaves, leave)
-		crank.Active = append(crank.Active, drawing.Edge{At: float64(w.ActiveEdge(i)),
-			Up: wayOf(c.Signals.Crank.ActiveEdge)})
+		crank.Active = append(crank.Active,
+			drawing.Edge{At: float64(w.ActiveEdge(i)), Up: wayOf(c.Signals.Crank.ActiveEdge)})
 		a := c.Controller.Advance
 		spark.Windows = append(spark.Windows, around(tdc.Add(-a.Max), tdc.Add(-a.Min))...)
 	}
@@ -111,11 +111,11 @@ func Drawings(c *jobcard.Card, s *sheet.Sheet, stamp Stamp) (*Paper, error) {
 		{Label: "rotor, from above", Value: c.Distributor.Rotation.String(), Share: 1.4},
 		{Label: "date", Value: day(stamp.Date), Share: 1.1}, {Label: "by", Value: or(stamp.By, c.Job.Shop), Share: 1.6},
 	})
-	damper, err := damperPlate(c, s, f.columnWidth(), everyDistance)
+	damper, err := damperView(c, s, f.columnWidth(), everyDistance)
 	if err != nil {
 		return nil, fmt.Errorf("drawings, damper: %w", err)
 	}
-	towers, err := capPlate(c, s, f.columnWidth())
+	towers, err := capView(c, s, f.columnWidth())
 	if err != nil {
 		return nil, fmt.Errorf("drawings, cap: %w", err)
 	}

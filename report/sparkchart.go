@@ -22,8 +22,8 @@ func SparkChart(d sheet.Decision, width float64, prefix string) drawing.Chart {
 		X:          drawing.Axis{Label: "rpm", Min: 0, Max: 1.1 * float64(p.Redline)},
 		StripLabel: "what limits; hatched: it fails"}
 	for _, m := range d.Chart.Marks {
-		c.References = append(c.References, drawing.Reference{X: float64(m.Speed),
-			Label: m.Name + " " + quantity.Number(float64(m.Speed), 0)})
+		c.References = append(c.References,
+			drawing.Reference{X: float64(m.Speed), Label: m.Name + " " + quantity.Number(float64(m.Speed), 0)})
 	}
 	s := sparkChart{d, width}
 	if p.Primary != nil || p.Box != nil {
@@ -122,8 +122,8 @@ func (s sparkChart) both(label string, get shows) []drawing.Series {
 
 // level draws a line at a value over the whole width, named in the middle, where the ends of the other lines are not.
 func (s sparkChart) level(p *drawing.Panel, v float64, label string) {
-	p.Series = append(p.Series, drawing.Series{Look: drawing.Light,
-		Points: []drawing.XY{{X: 0, Y: v}, {X: s.end(), Y: v}}})
+	p.Series = append(p.Series,
+		drawing.Series{Look: drawing.Light, Points: []drawing.XY{{X: 0, Y: v}, {X: s.end(), Y: v}}})
 	p.Remarks = append(p.Remarks, drawing.Remark{X: 0.4 * s.end(), Y: v, Text: label})
 }
 

@@ -9,9 +9,9 @@ import (
 	"phasewright/waveform"
 )
 
-// hearAlone says what one wire shows where there is no crank signal: speed, evenness, lost sparks, dwell. nil where no
-// single channel gives pulses as sparks do.
-func hearAlone(facts *terms.Facts, ps []*roles.Profile, channels []waveform.Channel) *Alone {
+// describeAlone says what a single wire with spark pulses shows where there is no crank signal: speed, how even it is,
+// missing sparks, dwell. nil where there are pulses on no channel, or on several.
+func describeAlone(facts *terms.Facts, ps []*roles.Profile, channels []waveform.Channel) *Alone {
 	only := -1
 	for i, p := range ps {
 		if p.Usable {
@@ -47,9 +47,9 @@ func hearAlone(facts *terms.Facts, ps []*roles.Profile, channels []waveform.Chan
 	for i, g := range gaps {
 		near := sums.Median(gaps[max(0, i-3):min(len(gaps), i+4)])
 		if !(g > 0) || !(near > 0) {
-			continue // two pulses at one instant
+			continue // two pulses at the same time
 		}
-		k := math.Max(1, math.Round(g/near)) // so many intervals, all but one of them without a spark
+		k := math.Max(1, math.Round(g/near)) // the gap is k intervals long: k−1 sparks did not come
 		a.Lost += int64(k) - 1
 		time += g
 		turned += k

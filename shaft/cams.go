@@ -10,17 +10,18 @@ import (
 	"phasewright/shaft/wheel"
 )
 
-// cams is where the cam's edges stood against the crank edges.
+// cams adds up where the cam's edges stood among the crank edges.
 type cams struct {
 	edges  [2]camEdges // falling, rising
 	within quantity.Crank
 }
 
-// camEdges is one cam edge; [0] at all speeds, [1] at the speeds of the timing line.
+// camEdges is one edge of the cam vane. Of each pair, [0] is at all speeds, [1] at the speeds of the timing line; crank
+// degrees.
 type camEdges struct {
-	// distance from its learnt place; way from the last active crank edge, way to the next
+	// distance from its learnt place; way from the last active crank edge to it, and from it to the next
 	place, after, before [2]sums.Mean
-	margin, other        [2]quantity.Crank // least way seen to an active crank edge, to one of the others
+	margin, other        [2]quantity.Crank // least distance from an active crank edge, from one of the others
 }
 
 func newCams(l *wheel.Layout) cams {
@@ -33,7 +34,7 @@ func newCams(l *wheel.Layout) cams {
 	return c
 }
 
-// edge places a cam edge of either kind.
+// edge adds the cam edge e, rising or falling, in the interval x.
 func (c *cams) edge(l *wheel.Layout, x *track.Interval, e *track.Event) {
 	which := wheel.Index(e.What == track.CamRises)
 	want := l.Cam.At[which]

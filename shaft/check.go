@@ -7,15 +7,15 @@ import (
 	"strings"
 )
 
-// Limits of what a result may hold: wide enough for every recording, narrow enough for its drawings.
+// Limits of what a result may hold: wide enough for every recording, narrow enough to be drawn.
 const (
 	mostFigure = 1e15 // of any figure
 	mostRPM    = 1e6
 	mostListed = 100_000 // of any list
 )
 
-// Check reports what in a result cannot be one of Run's: it came back from a file, which anybody may have written. The
-// place is named as in JSON.
+// Check finds what cannot be in a result of Run. It is for a result read from a file, which anybody may have written.
+// The place is named as in JSON.
 func (r *Result) Check() error {
 	if at, what := impossible(reflect.ValueOf(r), mostFigure); what != "" {
 		return fmt.Errorf("summary%s is impossible: %s", at, what)
@@ -37,8 +37,8 @@ func (r *Result) Check() error {
 	return nil
 }
 
-// impossible finds the first figure or list within v that is too large, its place and what it is; figures that are not
-// known are NaN or infinite.
+// impossible finds the first figure or list in v that is too large: its place, and what it is. NaN and infinity mean
+// that a figure is not known, and are allowed.
 func impossible(v reflect.Value, most float64) (at, what string) {
 	switch v.Kind() {
 	case reflect.Pointer:

@@ -13,13 +13,14 @@ import (
 
 // Bounds of what a sound wheel shows, crank degrees (assumed).
 const (
-	soundSpacing = 0.75 // a vane so far from its place, or half of the tolerance, is no matter
-	surely       = 4.0  // standard uncertainties
-	mostlyWobble = 0.7  // share of the vanes' squared distances that a swing once a turn of the shaft explains
+	soundSpacing = 0.75 // a vane nearer to its place than this, or than half of the tolerance, does not matter
+	surely       = 4.0  // times the standard uncertainty
+	mostlyWobble = 0.7  // a sine that explains more than this share of the vanes' distances is a wobble
 )
 
-// reportDrive names a bent vane, and a shaft that swings once a turn: no mean of all cylinders cures either.
-func (s *seen) reportDrive(r *Result, out *terms.Findings) {
+// reportDrive finds a bent vane, or a shaft that wobbles once a turn: a turn of the housing cures neither, since it
+// moves all cylinders alike.
+func (s *observer) reportDrive(r *Result, out *terms.Findings) {
 	c := r.Crank
 	if c == nil || len(c.SpacingErrorDeg) != s.l.N || s.l.N < 2 {
 		return
@@ -47,7 +48,7 @@ func (s *seen) reportDrive(r *Result, out *terms.Findings) {
 	}
 	who := quantity.Number(float64(worst+1), 0)
 	what := "vane "
-	if s.told() {
+	if s.cylindersKnown() {
 		who, what = quantity.Number(float64(s.l.Cylinder(worst)), 0), "the vane of cylinder "
 	}
 	way := "late"
@@ -60,8 +61,9 @@ func (s *seen) reportDrive(r *Result, out *terms.Findings) {
 		"%s%s stands %s of crank %s", what, who, quantity.Degrees(far, 1), way)
 }
 
-// swing fits a sine once a turn of the shaft to the vanes' distances from their places: its size, and what share of
-// their squares it explains beyond what three numbers explain of so many by luck.
+// swing fits a sine with one period a turn of the distributor shaft, which is one cycle of the engine, to the vanes'
+// distances from their places. size is its amplitude, crank degrees. share is how much of the variance it explains, 1 −
+// (rss/(n−3))/(total/(n−1)): the adjusted R² of a fit with three coefficients.
 func swing(late, intervals []float64) (size, share float64) {
 	n := len(late)
 	if n < 5 {
@@ -86,8 +88,8 @@ func swing(late, intervals []float64) (size, share float64) {
 	return math.Hypot(c[1], c[2]), 1 - rss/float64(n-3)/(total/float64(n-1))
 }
 
-// compare sets what was measured beside what the card states.
-func (s *seen) compare(r *Result, out *terms.Findings) {
+// compare lists what was measured beside what the card states, and finds a vane width that differs.
+func (s *observer) compare(r *Result, out *terms.Findings) {
 	f, l := s.l.Facts, s.l
 	if !f.OnCard {
 		return
@@ -109,8 +111,7 @@ func (s *seen) compare(r *Result, out *terms.Findings) {
 		add("trigger lead", "°", float64(f.Lead)+off, float64(f.Lead), 1)
 		if math.Abs(off) > 0.4*motion.Cycle/float64(l.N) {
 			out.Doubt("by the mark the active edge stands %s before TDC, the job card says %s: cylinder 1 was "+
-				"told by %s",
-				quantity.Degrees(lead, 1), quantity.Degrees(f.Lead, 1), l.FirstBy)
+				"told by %s", quantity.Degrees(lead, 1), quantity.Degrees(f.Lead, 1), l.FirstBy)
 		}
 	}
 	if len(f.Vanes) > 0 && r.Crank != nil {
@@ -127,20 +128,22 @@ func (s *seen) compare(r *Result, out *terms.Findings) {
 		}
 	}
 	if f.Cam.Stated && r.Cam != nil {
-		add("cam window", "° of crank", r.Cam.WindowDeg, math.Min(float64(f.Cam.Width),
-			motion.Cycle-float64(f.Cam.Width)), math.Max(3, 0.1*float64(f.Cam.Width)))
+		add("cam window", "° of crank", r.Cam.WindowDeg,
+			math.Min(float64(f.Cam.Width), motion.Cycle-float64(f.Cam.Width)), math.Max(3, 0.1*float64(f.Cam.Width)))
 		if len(r.Cam.Edges) == 2 {
 			edge := r.Cam.Edges[wheel.Index(f.Cam.Active == jobcard.Rising)]
-			ahead := float64(motion.Wrap(-quantity.Crank(edge.AtDeg), motion.Cycle)) // on to cylinder 1's active edge
-			add("cam edge before cylinder 1's", "° of crank", ahead, float64(f.Cam.After), 0.3*motion.Cycle/float64(l.N))
+			ahead := motion.Wrap(-quantity.Crank(edge.AtDeg), motion.Cycle) // way on to cylinder 1's active edge
+			add("cam edge before cylinder 1's", "° of crank", float64(ahead), float64(f.Cam.After),
+				0.3*motion.Cycle/float64(l.N))
 		}
 	}
 	s.compareLevel(add)
 	s.compareDwell(r, out, add)
 }
 
-// compareLevel sets the share of time at the high level beside what the card's vanes and their level make.
-func (s *seen) compareLevel(add func(what, unit string, measured, stated, within float64) bool) {
+// compareLevel compares the share of the time that the crank pickup is high with what the card's vanes and level in the
+// vane give.
+func (s *observer) compareLevel(add func(what, unit string, measured, stated, within float64) bool) {
 	f := s.l.Facts
 	total := quantity.Crank(0)
 	for i := range s.l.N {
@@ -158,15 +161,16 @@ func (s *seen) compareLevel(add func(what, unit string, measured, stated, within
 	add("crank high", "% of the time", 100*s.l.Profiles[s.l.Assigned.Crank].Duty, 100*share, 5)
 }
 
-// dwellApart is the relative difference of driven dwell and dwell as set that matters (assumed), dwellFits the share of
-// the time between a channel's sparks up to which a controller can hold the dwell that is set.
+// dwellApart is the relative difference between the dwell measured and the dwell set that matters (assumed). dwellFits
+// is the largest dwell, as a share of the time between two sparks of a channel, that a controller can still hold
+// (assumed).
 const (
 	dwellApart = 0.15
 	dwellFits  = 0.7
 )
 
-// compareDwell looks at the dwell as driven where it fits.
-func (s *seen) compareDwell(r *Result, out *terms.Findings, add func(what, unit string, measured, stated,
+// compareDwell compares the dwell measured with the one that the card has, at speeds where it fits between sparks.
+func (s *observer) compareDwell(r *Result, out *terms.Findings, add func(what, unit string, measured, stated,
 	within float64) bool) {
 	l, set := s.l, s.l.Facts.Dwell
 	pulse := l.Spark[0]

@@ -14,65 +14,65 @@ import (
 )
 
 const (
-	speedClass   = 50.0 // rpm, width of a class of speed
+	speedClass   = 50.0 // rpm; width of a class of speed
 	speedClasses = 400  // to 20,000 rpm
 	gridClass    = 250.0
 	gridClasses  = 64
 	longestDwell = 1000.0 // ms
 )
 
-// firings gathers the sparks.
+// firings adds up the sparks, and finds those that are missing, extra or far from the rest.
 type firings struct {
 	total   int64
 	dwell   dwells // all
-	held    dwells // where the dwell that is set fits between two sparks, at the speeds of the line
-	placed  int64  // firings that stand in a whole, undisturbed interval
-	adrift  int64  // of those, too far from the rest to enter the line
+	held    dwells // those at the speeds of the timing line where the dwell that is set fits between two sparks
+	placed  int64  // firings in whole, undisturbed intervals
+	adrift  int64  // of those, the ones too far from the rest to count for the timing line
 	vane    []vaneFirings
 	class   []speedFirings
-	grid    [][]sums.Mean // degrees after the active edge, by vane and class of speed
+	grid    [][]sums.Mean // degrees from the active edge to the spark, by vane and class of speed
 	ended   waveform.Second
-	endedAt quantity.Speed // sparks ceased while the crank turned on; 0: they did not
+	endedAt quantity.Speed // speed at which the sparks ended while the crank turned on; 0: they did not
 
-	run     int // firings in this run of the track
-	gone    int // expected firings that did not come, in a row
+	run     int // intervals with sparks in this run of passes
+	gone    int // expected firings in a row that did not come
 	goneAt  []waveform.Second
 	goneN   quantity.Speed
-	usual   float64 // running mean of the wait, all cylinders
-	settled int     // firings that it rests on, at most four cycles
+	usual   float64 // running mean of the wait over all cylinders, degrees
+	usualOf int     // firings in that mean, at most four cycles of them
 	odd     int     // strange firings in a row
-	limit   float64 // degrees from the usual beyond which a firing is strange
-	between float64 // ms between two sparks of a channel, times rpm
+	limit   float64 // a firing is strange if it is more than this from usual, degrees
+	between float64 // ms between two sparks of one channel, times rpm
 	last    lastFiring
 }
 
-// lastFiring is the firing that a mark is compared with on the starter.
+// lastFiring is the last firing, kept to be compared with the mark that follows it on the starter.
 type lastFiring struct {
 	own
 	t     waveform.Second
 	i     int64
-	other motion.Point // the crank pickup's other edge in that interval, where it truly stands
+	other motion.Point // the crank pickup's other edge in that interval, at its learnt place
 	known bool         // other is known
 }
 
-// own is a firing in the controller's own terms.
+// own is a firing in the controller's own terms (see package timing).
 type own struct {
 	wait  quantity.Crank // S·t/T
 	speed quantity.Speed // mean of the last interval
-	after quantity.Crank // travelled since the active edge
+	after quantity.Crank // angle that the shaft turned since the active edge
 	ok    bool
 }
 
-// vaneFirings is what the firings after one vane showed.
+// vaneFirings are the firings after one vane.
 type vaneFirings struct {
 	slow, running firingSums
-	scatter       sums.Mean // about their running mean, in the controller's own terms
+	scatter       sums.Mean // distance from the running mean of all, in the controller's own terms
 }
 
 func (v *vaneFirings) all() firingSums { return v.slow.and(v.running) }
 
-// firingSums are sums over firings: rpm; degrees from the nominal active edge, acceleration taken out; degrees
-// commanded.
+// firingSums are sums over firings: of the speed (rpm), of the degrees from the nominal active edge to the spark as at
+// steady speed, and of the commanded advance (degrees).
 type firingSums struct {
 	count               int64
 	rpm, steady, wanted float64
@@ -86,15 +86,15 @@ func (f firingSums) and(g firingSums) firingSums {
 	return firingSums{f.count + g.count, f.rpm + g.rpm, f.steady + g.steady, f.wanted + g.wanted}
 }
 
-// speed is the mean speed, advance the mean without the lead: minus the degrees from the nominal edge. err is that
-// less the commanded.
+// speed is the mean speed in rpm. advance is the mean of minus the degrees from the nominal edge: the advance less the
+// lead. err is that less the commanded advance.
 func (f firingSums) speed() float64   { return f.rpm / float64(f.count) }
 func (f firingSums) advance() float64 { return -f.steady / float64(f.count) }
 func (f firingSums) err() float64     { return -(f.steady + f.wanted) / float64(f.count) }
 
-// speedFirings is what the firings in one class of speed showed.
+// speedFirings are the firings in one class of speed.
 type speedFirings struct {
-	after             sums.Mean // degrees travelled since the active edge
+	after             sums.Mean // degrees that the shaft turned from the active edge to the spark
 	rpm, wait, wanted float64   // sums
 	lo, hi            float64   // rpm
 	dwells            int64
@@ -126,7 +126,7 @@ func newFirings(l *wheel.Layout) firings {
 		f.limit += 8 * l.Scatter
 	}
 	f.last.i = -10
-	perVane := 0.0 // sparks of one channel for each vane
+	perVane := 0.0 // sparks of one channel for each vane that passes
 	for _, o := range l.Occupied {
 		perVane += o / float64(l.N) / float64(max(1, len(l.Assigned.Sparks)))
 	}
@@ -144,18 +144,18 @@ func (f *firings) clone() firings {
 	return c
 }
 
-// count takes a spark with its dwell in ms.
+// count counts a spark with its dwell in ms.
 func (f *firings) count(dwell float64) {
 	f.total++
 	f.dwell.add(dwell)
 }
 
-// dwells are counted in classes of 3 %, so that the usual one is known whatever noise and ringing make of a few.
+// dwells are counted in classes of 3 %, so that a few wrong ones, from noise or ringing, do not change the usual one.
 type dwells struct {
 	class  [256]struct{ n, sum, squares float64 }
 	lo, hi float64 // ms
 	n      float64
-	// the class of the last one and its bounds: most dwells are like the one before, and a logarithm each is saved
+	// class of the last dwell and its bounds: most are like the one before, which saves a logarithm each
 	at           int
 	above, below float64
 }
@@ -185,7 +185,7 @@ func (d *dwells) add(ms float64) {
 	c.squares += ms * ms
 }
 
-// usual is the mean and the standard deviation of those within a factor two of the median.
+// usual is the mean and the standard deviation of the dwells within a factor of two of the median.
 func (d *dwells) usual() (mean, sd float64) {
 	const twice = 23 // classes
 	at, seen := 0, 0.0
@@ -201,11 +201,13 @@ func (d *dwells) usual() (mean, sd float64) {
 	return mean, math.Sqrt(math.Max(0, squares/n-mean*mean))
 }
 
-// restart forgets what counts from vane to vane.
+// restart begins the counts from vane to vane anew.
 func (f *firings) restart() {
 	f.run, f.gone, f.goneAt, f.last.i = 0, 0, f.goneAt[:0], -10
 }
 
+// endRun ends a run of passes. Where the last two cycles or more were without sparks at over 300 rpm, the ignition was
+// off.
 func (f *firings) endRun() {
 	if f.gone >= 2*len(f.vane) && f.goneN > 300 && f.endedAt == 0 {
 		f.ended, f.endedAt = f.goneAt[0], f.goneN
@@ -213,8 +215,9 @@ func (f *firings) endRun() {
 	f.restart()
 }
 
-// ownTerms puts a firing at t in the interval x into the controller's terms.
-func (s *seen) ownTerms(x *track.Interval, t waveform.Second) own {
+// ownTerms gives a firing at t in the interval x in the controller's own terms: wait S·t/T and speed of the last
+// interval. ok is false where an interval that matters is disturbed.
+func (s *observer) ownTerms(x *track.Interval, t waveform.Second) own {
 	o := own{after: x.Curve.At(t) - x.A.A}
 	if x.Early || !x.Whole || !x.Trusted {
 		return o
@@ -227,8 +230,8 @@ func (s *seen) ownTerms(x *track.Interval, t waveform.Second) own {
 	return o
 }
 
-// interval takes the firings of an interval.
-func (f *firings) interval(s *seen, x *track.Interval, p *places, sparks []track.Event) {
+// interval takes the sparks of the interval x.
+func (f *firings) interval(s *observer, x *track.Interval, p *places, sparks []track.Event) {
 	l := s.l
 	if len(l.Assigned.Sparks) == 0 {
 		return
@@ -252,11 +255,11 @@ func (f *firings) interval(s *seen, x *track.Interval, p *places, sparks []track
 	}
 	f.placed++
 	if x.Numbered && l.Occupied[k] < 0.05 && l.PerSlot > 0 {
-		f.adrift++ // no firing belongs here: noted as an extra pulse
+		f.adrift++ // no firing belongs here; watch logs it as an extra pulse
 		return
 	}
 	late := l.Late(k)
-	steady := float64(o.wait*l.Step[k]/l.NomStep[k] + late) // as if the crank had kept the speed of the last interval
+	steady := float64(o.wait*l.Step[k]/l.NomStep[k] + late) // as if the crank had kept the last interval's speed
 	if f.strange(steady) {
 		f.adrift++
 		return
@@ -273,20 +276,21 @@ func (f *firings) interval(s *seen, x *track.Interval, p *places, sparks []track
 			v.slow.add(o.speed, steady, wanted)
 		}
 		f.grid[k][min(int(o.speed/gridClass), gridClasses-1)].Add(float64(o.after))
-		if f.settled > 2*l.N {
+		if f.usualOf > 2*l.N {
 			v.scatter.Add(f.usual - steady)
 		}
 		if clear {
 			s.spread.fire(&curve, x.A, e.T, late, float64(o.wait/l.NomStep[k]), l.N)
 		}
 	}
-	f.settle(steady)
-	if x.Curve.Jerk(x.Took()) < mostJerk || o.speed < l.Facts.FitFrom { // else the angle by the shaft is not known
+	f.updateUsual(steady)
+	if x.Curve.Jerk(x.Took()) < mostJerk || o.speed < l.Facts.FitFrom { // else it is not known how far the shaft turned
 		s.timing.Fire(timing.Firing{Vane: k, Numbered: x.Numbered, Wait: o.wait, Speed: o.speed, Shaft: o.after + late,
-			Steady: quantity.Crank(steady), Told: quantity.Crank(wanted)})
+			Steady: quantity.Crank(steady), Commanded: quantity.Crank(wanted)})
 	}
 }
 
+// bySpeed adds a firing to its class of speed.
 func (f *firings) bySpeed(l *wheel.Layout, o own, wanted, dwell float64) {
 	c := &f.class[min(int(o.speed/speedClass), speedClasses-1)]
 	n := float64(o.speed)
@@ -304,30 +308,30 @@ func (f *firings) bySpeed(l *wheel.Layout, o own, wanted, dwell float64) {
 	}
 }
 
-// settle moves the usual wait.
-func (f *firings) settle(steady float64) {
-	if f.settled == 0 {
+// updateUsual adds a firing to the running mean of the wait.
+func (f *firings) updateUsual(steady float64) {
+	if f.usualOf == 0 {
 		f.usual = steady
 	}
-	f.settled = min(f.settled+1, 4*len(f.vane))
-	f.usual += (steady - f.usual) / float64(f.settled)
+	f.usualOf = min(f.usualOf+1, 4*len(f.vane))
+	f.usual += (steady - f.usual) / float64(f.usualOf)
 }
 
-// strange says whether a firing is so far from those before it that it tells of a disturbed controller rather than of
-// timing. When two whole cycles are strange, the timing has changed, and they are the new usual.
+// strange says whether a firing is so far from the usual wait that it shows a disturbed controller rather than its
+// timing. Where two whole cycles in a row are strange, the timing has been changed, and they become the usual.
 func (f *firings) strange(steady float64) bool {
-	if f.settled > 0 && math.Abs(steady-f.usual) > f.limit {
+	if f.usualOf > 0 && math.Abs(steady-f.usual) > f.limit {
 		if f.odd++; f.odd <= 2*len(f.vane) {
 			return true
 		}
-		f.settled = 0
+		f.usualOf = 0
 	}
 	f.odd = 0
 	return false
 }
 
-// watch finds firings that are missing or too many.
-func (f *firings) watch(s *seen, x *track.Interval, sparks []track.Event) {
+// watch logs firings that did not come, and sparks that belong to no firing.
+func (f *firings) watch(s *observer, x *track.Interval, sparks []track.Event) {
 	l := s.l
 	k, channel := x.A.Vane, l.Assigned.Sparks[0]
 	if len(sparks) == 0 {
@@ -361,8 +365,9 @@ func (f *firings) watch(s *seen, x *track.Interval, sparks []track.Event) {
 	}
 }
 
-// otherPlace is when the pickup's other edge came in the interval, and where it stands on the learnt wheel.
-func (s *seen) otherPlace(x *track.Interval, p *places) (motion.Point, bool) {
+// otherPlace is when the pickup's other edge came in the interval x, and its learnt place; false where that is not
+// known.
+func (s *observer) otherPlace(x *track.Interval, p *places) (motion.Point, bool) {
 	after := s.l.OtherAfter(x.A.Vane)
 	if p.others != 1 || math.IsNaN(float64(after)) || !s.l.Learnt || !s.l.Firm {
 		return motion.Point{}, false
@@ -370,10 +375,11 @@ func (s *seen) otherPlace(x *track.Interval, p *places) (motion.Point, bool) {
 	return motion.Point{T: p.other.T, A: x.A.A + after}, true
 }
 
-// lightAtCranking compares, at low speed, what a light on that wire shows with what the controller meant: the firing
-// before a mark, placed by a curve through the mark itself and the vane's other edge, since compression bends the
-// motion between active crank edges.
-func (s *seen) lightAtCranking(x *track.Interval, p *places, sparks []track.Event) {
+// lightAtCranking compares, while cranking, the advance that a timing light on that wire would show with the one that
+// the controller meant. The firing is the last one before a mark. As compression bends the motion between active edges,
+// the firing is placed on a curve through the mark itself and the vane's other edge too, which stand where they were
+// learnt.
+func (s *observer) lightAtCranking(x *track.Interval, p *places, sparks []track.Event) {
 	f := s.fired.last
 	if len(sparks) > 0 && sparks[0].T < p.mark.T {
 		f = lastFiring{own: s.ownTerms(x, sparks[0].T), t: sparks[0].T, i: x.I}
@@ -384,7 +390,7 @@ func (s *seen) lightAtCranking(x *track.Interval, p *places, sparks []track.Even
 	}
 	a := s.track.At(f.i)
 	lead := p.mark.A - (a.A - s.l.Late(a.Vane))
-	if meant := lead - f.wait; meant < -15 || meant > min(70, x.Step()) { // its own mark is near after it
+	if meant := lead - f.wait; meant < -15 || meant > min(70, x.Step()) { // the mark is not this firing's own
 		return
 	}
 	end := motion.Point{T: x.B.T, A: x.B.A}

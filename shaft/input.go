@@ -23,7 +23,7 @@ func (r Recording) Scan(ctx context.Context, sink waveform.Sink) (*waveform.Resu
 	return waveform.Scan(ctx, r.Input, r.Options, sink)
 }
 
-// Events are edges already at hand, in order of time.
+// Events are edges in memory, in order of time.
 type Events struct {
 	Info  waveform.Info
 	Edges []waveform.Edge
@@ -32,7 +32,7 @@ type Events struct {
 
 const batch = 4096
 
-// Scan hands the edges on in batches.
+// Scan gives the edges to sink in batches.
 func (e Events) Scan(ctx context.Context, sink waveform.Sink) (*waveform.Result, error) {
 	res := &waveform.Result{Info: e.Info, End: e.End}
 	if err := sink.Begin(e.Info); err != nil {

@@ -18,8 +18,8 @@ import (
 	"phasewright/waveform"
 )
 
-// report puts all that was told and seen into a Result.
-func (f *followed) report(info waveform.Info, res *waveform.Result) *Result {
+// report puts all that was learnt and observed into a Result.
+func (f *pipeline) report(info waveform.Info, res *waveform.Result) *Result {
 	r := &Result{Name: info.Name, Sync: SyncNone, SyncFrom: nan, Edges: f.others, Losses: []Loss{},
 		Zero: ZeroEdge, Alone: f.alone, Stated: []Compared{}}
 	out := terms.Findings{List: slices.Clone(f.findings.List), Doubts: slices.Clone(f.findings.Doubts)}
@@ -40,8 +40,8 @@ func (f *followed) report(info waveform.Info, res *waveform.Result) *Result {
 	} else {
 		out.List, out.Doubts = append(out.List, f.layout.Findings.List...), append(out.Doubts,
 			f.layout.Findings.Doubts...)
-		f.seen.report(r, &out, max(info.Interval, info.Tick))
-		if out.Has(FoundSwapped) { // what holds here does not hold for the controller
+		f.observer.report(r, &out, max(info.Interval, info.Tick))
+		if out.Has(FoundSwapped) { // we can follow the shaft, the controller cannot
 			r.Sync, r.SyncBecause = SyncNone, "crank and cam leads are exchanged: the controller finds none"
 		}
 	}
@@ -51,7 +51,7 @@ func (f *followed) report(info waveform.Info, res *waveform.Result) *Result {
 	return r
 }
 
-func (f *followed) channels(r *Result, out *terms.Findings, info waveform.Info, res *waveform.Result,
+func (f *pipeline) channels(r *Result, out *terms.Findings, info waveform.Info, res *waveform.Result,
 	roles []Role, reasons []string) {
 	for i, c := range info.Channels {
 		if i < len(res.Channels) {
@@ -70,7 +70,7 @@ func (f *followed) channels(r *Result, out *terms.Findings, info waveform.Info, 
 	}
 }
 
-func (f *followed) anomalies(r *Result) {
+func (f *pipeline) anomalies(r *Result) {
 	logs := []*track.Log{f.log}
 	if f.track != nil {
 		logs = append(logs, f.track.Log)
@@ -93,15 +93,15 @@ func (f *followed) anomalies(r *Result) {
 	}
 }
 
-// Bounds beyond which what was followed is no shaft.
+// Bounds beyond which what was followed is no shaft (assumed).
 const (
-	mostLost     = 0.05 // sync lost, share of cycles
-	mostUnlikely = 0.5  // crank pulses missing or too many, share of all
+	mostLost     = 0.05 // losses of sync for each cycle
+	mostUnlikely = 0.5  // crank pulses missing or too many, as a share of all
 	fewLosses    = 3
 )
 
-// noEngine says why what was followed is no engine, "" where it is one. Roles that were stated are believed.
-func (f *followed) noEngine() string {
+// noEngine says why what was followed cannot be an engine, "" where it can. Roles that the user stated are believed.
+func (f *pipeline) noEngine() string {
 	a, t := f.assigned, f.track
 	for _, i := range []int{a.Crank, a.Cam} {
 		if i >= 0 && f.facts.Roles[f.name(i)] != "" {
@@ -124,7 +124,7 @@ func (f *followed) noEngine() string {
 		}
 	}
 	p := f.profiles[a.Crank]
-	ringing := float64(p.TooNarrow) / float64(1+len(p.Rise)+len(p.Fall)) // spikes that are known for such
+	ringing := float64(p.TooNarrow) / float64(1+len(p.Rise)+len(p.Fall)) // extra pulses that are known to be ringing
 	if t.Head > 20 && missing+math.Max(0, extra-ringing*float64(t.Head)) > mostUnlikely*float64(t.Head) {
 		return "its pulses follow no turning shaft"
 	}
@@ -133,14 +133,15 @@ func (f *followed) noEngine() string {
 
 const (
 	fastestEngine = 25000 // rpm
-	dawdling      = 40    // rpm; a starter that turns more slowly fires nothing
-	// µs below nought that a signal delay may seem to be, for what a pickup's shape does to it (assumed)
+	slowestCrank  = 40    // rpm; an engine that is turned more slowly fires nothing
+	// leastDelay is how many µs below nought a signal delay may seem to be, by the shape of a pickup's pulse (assumed).
 	leastDelay = 100
 )
 
-func (s *seen) report(r *Result, out *terms.Findings, tick waveform.Second) {
+// report puts what the observer added up into r, and what it finds into out.
+func (s *observer) report(r *Result, out *terms.Findings, tick waveform.Second) {
 	r.Speed = s.speeds.result()
-	if v := r.Speed; v != nil && (v.Mean > fastestEngine || v.Max < dawdling) {
+	if v := r.Speed; v != nil && (v.Mean > fastestEngine || v.Max < slowestCrank) {
 		out.Doubt("no engine turns at %v: look at the recording's unit of time; write it in the header, as in "+
 			"\"time (ms)\", or correct the sample interval", rounded(v.Mean))
 	}
@@ -153,7 +154,8 @@ func (s *seen) report(r *Result, out *terms.Findings, tick waveform.Second) {
 	if s.l.Cam.On {
 		s.reportCam(r, out)
 	}
-	r.Timing = s.timing.Fit(s.fired.span(s.l.Facts.FitFrom, tick), s.fired.span(0, tick), s.told(), s.vanes.running())
+	run, all := s.fired.span(s.l.Facts.FitFrom, tick), s.fired.span(0, tick)
+	r.Timing = s.timing.Fit(run, all, s.cylindersKnown(), s.vanes.running())
 	if len(s.l.Assigned.Sparks) > 0 {
 		s.reportSpark(r, out)
 	}
@@ -161,7 +163,7 @@ func (s *seen) report(r *Result, out *terms.Findings, tick waveform.Second) {
 	if s.track.Dropped > 0 {
 		out.Doubt("%d edges were too many to stand between two crank edges: left out as noise", s.track.Dropped)
 	}
-	if s.stray > 3 { // one or two beside each stop are nothing to speak of
+	if s.stray > 3 { // one or two at a stop are normal
 		out.Doubt("%d sparks came while the crank signal was still: counted, not timed", s.stray)
 	}
 	s.reportDrive(r, out)
@@ -171,9 +173,9 @@ func (s *seen) report(r *Result, out *terms.Findings, tick waveform.Second) {
 	}
 }
 
-// span is the speeds, from n on, between which all but the outermost 0.1 % of firings lie.
-func (f *firings) span(n quantity.Speed, tick waveform.Second) timing.Seen {
-	out := timing.Seen{Lo: quantity.Speed(math.NaN()), Hi: quantity.Speed(math.NaN()), Tick: tick}
+// span is the range of speeds, from n on, in which all but the outermost 0.1 % of the firings lie.
+func (f *firings) span(n quantity.Speed, tick waveform.Second) timing.Span {
+	out := timing.Span{Lo: quantity.Speed(math.NaN()), Hi: quantity.Speed(math.NaN()), Tick: tick}
 	from := float64(n)
 	in := func(c *speedFirings) bool { return c.after.N > 0 && c.hi >= from }
 	total, sum := int64(0), int64(0)
@@ -199,7 +201,8 @@ func (f *firings) span(n quantity.Speed, tick waveform.Second) timing.Seen {
 	return out
 }
 
-// withhold keeps back the corrections where something else must be put right first: turning the housing would hide it.
+// withhold takes back the corrections where something else must be put right first, which a turn of the housing would
+// hide.
 func withhold(t *Timing, facts *terms.Facts, out *terms.Findings) {
 	if now := facts.Allowance; facts.OnCard && t.Delay.Hi+now < -leastDelay {
 		out.Find(FoundNotLocked, "",
@@ -229,7 +232,7 @@ func withhold(t *Timing, facts *terms.Facts, out *terms.Findings) {
 	t.Allowance = readings.Allow(float64(t.Allowance.Now), 0, 1)
 }
 
-func (s *seen) reportSync(r *Result) {
+func (s *observer) reportSync(r *Result) {
 	sync := &s.track.Sync
 	for _, l := range sync.Losses {
 		r.Losses = append(r.Losses, Loss{float64(l.At), Number(l.Regained), l.Because})
@@ -255,12 +258,11 @@ func (s *seen) reportSync(r *Result) {
 	}
 }
 
-func (s *seen) reportCrank(r *Result, out *terms.Findings) {
+func (s *observer) reportCrank(r *Result, out *terms.Findings) {
 	w := s.l.Wheel
-	c := &CrankResult{EdgesPerCycle: w.N, VaneWidthDeg: nan, ActiveEdge: terms.EdgeName(s.l.ActiveRising),
-		ActiveBecause: s.l.ActiveBecause,
-		ActsOn:        string(s.l.Acts),
-		Uneven:        w.Uneven, SpacingErrorDeg: []float64{}, SpacingU: []Number{}, ScatterDeg: Number(s.vanes.edgeScatter())}
+	c := &CrankResult{EdgesPerCycle: w.N, VaneWidthDeg: nan, SpacingErrorDeg: []float64{}, SpacingU: []Number{},
+		ScatterDeg: Number(s.vanes.edgeScatter()), Uneven: w.Uneven, ActiveEdge: terms.EdgeName(s.l.ActiveRising),
+		ActiveBecause: s.l.ActiveBecause, ActsOn: string(s.l.Acts)}
 	r.Crank = c
 	late, u := s.vanes.spacing()
 	others := s.vanes.others()
@@ -272,8 +274,8 @@ func (s *seen) reportCrank(r *Result, out *terms.Findings) {
 			c.SpacingErrorDeg, c.SpacingU = append(c.SpacingErrorDeg, late[k]), append(c.SpacingU, Number(u[k]))
 		}
 		c.IntervalsDeg = append(c.IntervalsDeg, float64(w.NomStep[w.Next(k)]))
-		width := others[k] // from the active edge on to the other edge
-		if !vaneFirst {    // the vane ends with the active edge: its other edge lies in the interval before
+		width := others[k] // way from the active edge on to the other edge
+		if !vaneFirst {    // the vane ends with the active edge and begins with the other edge before it
 			width = w.Step[k] - others[w.Before(k)]
 		}
 		if math.IsNaN(float64(width)) || !w.Firm {
@@ -290,11 +292,11 @@ func (s *seen) reportCrank(r *Result, out *terms.Findings) {
 	}
 }
 
-// vaneFirst says whether the vane begins with the active edge. The card's level in the vane tells; without a card the
-// shorter state is taken for the vane.
-func (s *seen) vaneFirst(others []quantity.Crank) bool {
+// vaneFirst says whether the vane begins with the active edge: by the card's level in the vane, without a card by
+// taking the shorter state for the vane.
+func (s *observer) vaneFirst(others []quantity.Crank) bool {
 	if v := s.l.Facts.InVane; v != "" {
-		return (v == jobcard.High) == s.l.ActiveRising // the level of the vane begins with the active edge
+		return (v == jobcard.High) == s.l.ActiveRising // the active edge leads to the vane's level
 	}
 	first, all := quantity.Crank(0), quantity.Crank(0)
 	for k, o := range others {
@@ -306,14 +308,15 @@ func (s *seen) vaneFirst(others []quantity.Crank) bool {
 	return first <= all/2
 }
 
-// degrees; a cam edge nearer to an active crank edge may be counted for the wrong cylinder (assumed: backlash)
+// camMargin: a cam edge nearer than this to an active crank edge may come on its other side, by backlash, and be
+// counted for the wrong cylinder; crank degrees (assumed).
 const camMargin = 5
 
-func (s *seen) reportCam(r *Result, out *terms.Findings) {
+func (s *observer) reportCam(r *Result, out *terms.Findings) {
 	l := s.l
 	c := &CamResult{LevelMarginDeg: nan}
 	one := l.Pos[l.First]
-	var margin [2][2]quantity.Crank // by cam edge; to the active crank edges, to the others
+	var margin [2][2]quantity.Crank // by cam edge: least distance from active crank edges, from the others
 	var place [2]quantity.Crank
 	for i := range 2 { // falling, rising
 		q := &s.cams.edges[i]
@@ -340,7 +343,7 @@ func (s *seen) reportCam(r *Result, out *terms.Findings) {
 		safe = c.Edges[1]
 	}
 	c.SafeEdge, c.SafeMarginDeg = safe.Edge, safe.MarginDeg
-	from, to := place[1], place[0] // the high state
+	from, to := place[1], place[0] // the window is the high state
 	if !l.Cam.NarrowHigh {
 		from, to = to, from
 	}

@@ -8,9 +8,9 @@ import (
 	"phasewright/shaft/terms"
 )
 
-const mostScatter = 1.5 // degrees, standard deviation, that sparks of a sound drive stay below (assumed)
+const mostScatter = 1.5 // degrees; the sparks of a sound drive have a smaller standard deviation (assumed)
 
-func (s *seen) reportSpark(r *Result, out *terms.Findings) {
+func (s *observer) reportSpark(r *Result, out *terms.Findings) {
 	f, l := &s.fired, s.l
 	pulse := l.Spark[l.Assigned.Sparks[0]]
 	q := &SparkResult{Count: f.total, DwellMS: nan, DwellMin: nan, DwellMax: nan, DwellSD: nan,
@@ -35,7 +35,7 @@ func (s *seen) reportSpark(r *Result, out *terms.Findings) {
 		pooled += v.scatter.Squares()
 		count += float64(v.scatter.N)
 		all := v.all()
-		if all.count < (most+19)/20 || all.count == 0 || !s.told() {
+		if all.count < (most+19)/20 || all.count == 0 || !s.cylindersKnown() {
 			continue
 		}
 		spread := &s.spread.vane[k]
@@ -75,7 +75,7 @@ func (s *seen) reportSpark(r *Result, out *terms.Findings) {
 	}
 }
 
-// after is the degrees from the active edge to the spark over all firings.
+// after is the angle from the active edge to the spark over all firings.
 func (f *firings) after() Spread {
 	all := f.class[0].after
 	for i := range f.class[1:] {
@@ -84,7 +84,7 @@ func (f *firings) after() Spread {
 	return Spread{all.Mean(), all.SD()}
 }
 
-// afterVane is the same of the firings after one vane.
+// afterVane is the same for the firings after vane k.
 func (f *firings) afterVane(k int) Spread {
 	all := f.grid[k][0]
 	for _, g := range f.grid[k][1:] {

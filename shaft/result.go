@@ -10,12 +10,12 @@ import (
 // Number is a figure that may be unknown: JSON writes NaN and infinity as null.
 type Number = readings.Number
 
-// Sync says whether the position of the shaft on its 720° cycle was known.
+// Sync says whether the shaft's place on its 720° cycle was known.
 type Sync string
 
 // The states of sync.
 const (
-	SyncHeld Sync = "held" // from the first cam edge to the end, standstill apart
+	SyncHeld Sync = "held" // from the first cam edge to the end, except while the shaft stood still
 	SyncLost Sync = "lost" // at least once; Losses says when
 	SyncNone Sync = "none" // never gained
 )
@@ -38,7 +38,7 @@ type Anomaly struct {
 	Channel string  `json:"channel"`
 }
 
-// Loss is a time without sync.
+// Loss is a stretch without sync.
 type Loss struct {
 	TimeS     float64 `json:"time_s"`
 	RegainedS Number  `json:"regained_s"` // null: not regained
@@ -48,7 +48,6 @@ type Loss struct {
 // Identifiers of findings.
 const (
 	FoundNoCrank      = terms.FoundNoCrank
-	FoundNoCam        = terms.FoundNoCam
 	FoundNoSpark      = terms.FoundNoSpark
 	FoundNoMark       = terms.FoundNoMark
 	FoundNoChannel    = terms.FoundNoChannel
@@ -63,13 +62,10 @@ const (
 	FoundSparksEnd    = terms.FoundSparksEnd
 	FoundSparkSpread  = terms.FoundSparkSpread
 	FoundSameChannels = terms.FoundSameChannels
-	FoundCrosstalk    = terms.FoundCrosstalk
-	FoundMultiSpark   = terms.FoundMultiSpark
 	FoundVaneBent     = terms.FoundVaneBent
 	FoundWobble       = terms.FoundWobble
 	FoundDwell        = terms.FoundDwell
 	FoundVaneWidth    = terms.FoundVaneWidth
-	FoundSyncLost     = terms.FoundSyncLost
 )
 
 // Channel is one channel with its role and levels.
@@ -100,8 +96,8 @@ type Spread struct {
 type CrankResult struct {
 	EdgesPerCycle int    `json:"edges_per_cycle"` // active edges in 720°
 	VaneWidthDeg  Number `json:"vane_width_deg"`  // shaft degrees, mean of the vanes, as on the job card
-	// SpacingErrorDeg is how far each active edge stands from its nominal place, crank degrees, late in running
-	// direction positive, cylinder 1's edge first, against the middle of all edges.
+	// SpacingErrorDeg is how far each active edge stands from its nominal place, less the median of all: crank degrees,
+	// late positive, cylinder 1's edge first.
 	SpacingErrorDeg []float64 `json:"spacing_error_deg"`
 	SpacingU        []Number  `json:"spacing_error_u_deg"` // standard uncertainty by scatter
 	IntervalsDeg    []float64 `json:"intervals_deg"`       // nominal, from each edge to the next
@@ -113,43 +109,46 @@ type CrankResult struct {
 	Uneven          bool      `json:"uneven"`            // firing intervals differ: odd-fire
 }
 
-// CamEdge is one edge of the cam pickup against the crank pickup's edges.
+// CamEdge is one edge of the cam pickup among the edges of the crank pickup.
 type CamEdge struct {
 	Edge       string  `json:"edge"`             // rising or falling
 	AtDeg      float64 `json:"at_deg"`           // crank degrees after cylinder 1's active crank edge, 0 ≤ at < 720
 	SD         float64 `json:"sd_deg"`           // scatter of that
-	MarginDeg  float64 `json:"margin_deg"`       // least way seen to the nearest active crank edge
+	MarginDeg  float64 `json:"margin_deg"`       // least distance from an active crank edge
 	AfterEdge  float64 `json:"after_edge_deg"`   // how far it stands after the last active crank edge, mean
 	BeforeEdge float64 `json:"before_edge_deg"`  // how far it stands before the next active crank edge, mean
-	OtherDeg   float64 `json:"other_margin_deg"` // least way to the nearest of the crank pickup's other edges
+	OtherDeg   float64 `json:"other_margin_deg"` // least distance from one of the crank pickup's other edges
 }
 
 // CamResult is what the cam pickup showed.
 type CamResult struct {
 	WindowDeg float64   `json:"window_deg"` // crank degrees of the shorter state
 	Edges     []CamEdge `json:"edges"`
-	// SafeEdge is the cam edge that stands farther from any active crank edge, SafeMarginDeg how far at the least.
+	// SafeEdge is the cam edge that keeps farther from active crank edges, SafeMarginDeg its least distance from one.
 	SafeEdge      string  `json:"safe_edge"`
 	SafeMarginDeg float64 `json:"safe_margin_deg"`
-	// ReadAt is the crank edge at which the cam's level is safest to read, where one edge of that kind alone falls
-	// inside the window; "" where none does. LevelMarginDeg is the least way from it, and from its neighbours, to
-	// either end of the window.
+	// ReadAt is the kind of crank edge at which the cam's level is safest to read; "" where neither kind has exactly
+	// one edge inside the window. LevelMarginDeg is the least distance of such crank edges from either end of the
+	// window.
 	ReadAt         string `json:"read_at"`
 	LevelMarginDeg Number `json:"level_margin_deg"`
 }
 
 // CylinderResult is one cylinder's firing.
 type CylinderResult struct {
-	Cylinder  int    `json:"cylinder"` // from the firing order, else the place in it
+	Cylinder  int    `json:"cylinder"` // from the firing order, else its place in it
 	Count     int64  `json:"count"`
 	AfterEdge Spread `json:"after_edge_deg"`
 	Advance   Number `json:"advance_deg"` // mean, where a mark gives it; what acceleration adds is taken out
 	Error     Number `json:"error_deg"`   // mean advance less commanded
-	ScatterSD Number `json:"scatter_deg"` // standard deviation on the shaft, running, against edges other than its own: a worn drive shows here; null where too few were seen
-	TimedSD   Number `json:"timed_deg"`   // the same in the controller's own terms, from its active edge: what the controller itself adds
-	// Scatter counts firings by their distance on the shaft from the running mean of all: bins of 0.1° from −4° (late)
-	// to +4°, the outer ones hold all beyond. It is not freed of the scatter of the edges that it is measured against,
-	// as ScatterSD is.
+	// ScatterSD is the standard deviation on the shaft at running speed, against edges other than the firing's own: a
+	// worn drive shows here. null where there are too few firings.
+	ScatterSD Number `json:"scatter_deg"`
+	// TimedSD is the same in the controller's own terms, from the active edge: what the controller itself adds.
+	TimedSD Number `json:"timed_deg"`
+	// Scatter counts firings by their distance on the shaft from the running mean of all, in bins of 0.1° from −4°
+	// (late) to +4°; the outer ones hold all beyond. It contains the scatter of the edges that it is measured against,
+	// which is taken out of ScatterSD.
 	Scatter []int64 `json:"scatter"`
 }
 
@@ -157,7 +156,7 @@ type CylinderResult struct {
 type SparkResult struct {
 	Count      int64            `json:"count"`
 	DwellMS    Number           `json:"dwell_ms"`                 // mean as driven; null where the pulse is a clamp's
-	AtLeast    bool             `json:"dwell_at_least,omitempty"` // a current clamp: the dwell is longer than its pulse shows
+	AtLeast    bool             `json:"dwell_at_least,omitempty"` // a current clamp: the dwell is longer than its pulse
 	DwellMin   Number           `json:"dwell_min_ms"`
 	DwellMax   Number           `json:"dwell_max_ms"`
 	DwellSD    Number           `json:"dwell_sd_ms"`
@@ -165,35 +164,37 @@ type SparkResult struct {
 	ByCylinder []CylinderResult `json:"by_cylinder"`
 	SparkAt    string           `json:"spark_at"`    // which end of the pulse was taken
 	Placed     int64            `json:"placed"`      // firings that stand in a whole, undisturbed interval
-	Adrift     int64            `json:"adrift"`      // of those, too far from the rest to enter the line
-	ScatterSD  Number           `json:"scatter_deg"` // pooled over the cylinders, as theirs
+	Adrift     int64            `json:"adrift"`      // of those, too far from the rest to count for the timing line
+	ScatterSD  Number           `json:"scatter_deg"` // pooled over the cylinders
 	TimedSD    Number           `json:"timed_deg"`
 }
 
 // CoverEnough is the share of the claimed speeds that must be recorded for them to be judged.
 const CoverEnough = timing.CoverEnough
 
-// Timing is absolute timing through a mark channel: the keys of fit, from every firing.
+// Timing is the timing error as a mark at TDC shows it, from every firing.
 type Timing = timing.Timing
 
-// Series are bounded data for drawings.
+// Series are data for drawings, of bounded size.
 type Series struct {
 	Cycle     []CyclePoint `json:"cycle"`     // edges around one cycle
 	BySpeed   []SpeedPoint `json:"by_speed"`  // spark against speed
 	Speed     []TimePoint  `json:"speed"`     // speed against time, at most 512 points
 	Cylinders []GridPoint  `json:"cylinders"` // spark after the active edge by cylinder and speed
-	// Firings are the cylinders in firing order, cylinder 1 first, each against all; empty where cylinders could not
-	// be told apart.
+	// Firings are the cylinders in firing order, cylinder 1 first, each compared with all; empty where it is not known
+	// which cylinder is which.
 	Firings []CylinderSpread `json:"firings"`
 }
 
-// CylinderSpread is where one cylinder's sparks stand against those of all, crank degrees, early positive. A vane out
-// of its place counts: it moves the spark.
+// CylinderSpread compares one cylinder's sparks with those of all, crank degrees, early positive. A vane out of its
+// place counts: it moves the spark.
 type CylinderSpread struct {
 	Cylinder int     `json:"cylinder"`
 	Count    int64   `json:"count"`
-	Mean     float64 `json:"early_deg"` // against the mean of the cylinders' means
-	SD       Number  `json:"sd_deg"`    // on the shaft, as CylinderResult.ScatterSD; where Bins are empty, of the angle after the edge within classes of speed
+	Mean     float64 `json:"early_deg"` // its mean less the mean of all cylinders' means
+	// SD is on the shaft, as CylinderResult.ScatterSD; where Bins are empty, it is that of the angle after the edge
+	// within classes of speed.
+	SD Number `json:"sd_deg"`
 	// Bins are CylinderResult.Scatter; empty where too few firings were seen at running speed.
 	Bins []int64 `json:"bins,omitempty"`
 	// BySpeed is the same in classes of speed, there against the mean of all firings of the class; classes with fewer
@@ -209,7 +210,7 @@ type SpreadAt struct {
 	SD    float64 `json:"sd_deg"`
 }
 
-// What CyclePoint.Deg may count from.
+// Where CyclePoint.Deg may count from.
 const (
 	ZeroTDC  = "TDC firing of cylinder 1, by the mark"
 	ZeroEdge = "cylinder 1's active crank edge"
@@ -221,7 +222,7 @@ type CyclePoint struct {
 	Role     Role    `json:"role"`
 	Channel  string  `json:"channel"`
 	Edge     string  `json:"edge"`
-	Deg      float64 `json:"deg"` // after cylinder 1's active crank edge; after TDC firing of cylinder 1 where the lead is known (Result.Zero)
+	Deg      float64 `json:"deg"` // crank degrees after Result.Zero
 	SD       Number  `json:"sd_deg"`
 	Cylinder int     `json:"cylinder"` // 0: belongs to none
 }
@@ -255,7 +256,7 @@ type GridPoint struct {
 	SD       float64 `json:"sd_deg"`
 }
 
-// Result is what a recording showed. Parts that could not be had are nil.
+// Result is what a recording shows. Parts that could not be had are nil.
 type Result struct {
 	Name      string    `json:"name"`
 	DurationS float64   `json:"duration_s"`
@@ -271,7 +272,7 @@ type Result struct {
 	LossCount    int64            `json:"loss_count"`
 	Stops        int64            `json:"stops"` // times that the shaft stood still between turning
 	Anomalies    []Anomaly        `json:"anomalies"`
-	AnomalyCount map[string]int64 `json:"anomaly_count"` // all, by kind; the list holds the first ones
+	AnomalyCount map[string]int64 `json:"anomaly_count"` // all of them, by kind; Anomalies lists the first ones
 	Findings     []Finding        `json:"findings"`
 	Doubts       []string         `json:"doubts"`
 	Crank        *CrankResult     `json:"crank"`
@@ -281,7 +282,7 @@ type Result struct {
 	Alone        *Alone           `json:"alone,omitempty"` // one wire only: what it shows without a crank signal
 	Stated       []Compared       `json:"stated"`          // what was measured beside what the card states
 	Series       *Series          `json:"series,omitempty"`
-	// Zero says what CyclePoint.Deg counts from: one of the Zero… texts.
+	// Zero says where CyclePoint.Deg counts from: one of the Zero… texts.
 	Zero  string `json:"zero"`
 	Edges int64  `json:"edges"` // of all channels
 }
@@ -295,10 +296,10 @@ type Compared struct {
 	Agrees   bool   `json:"agrees"`
 }
 
-// Alone is what a single wire shows: no crank signal goes with it.
+// Alone is what a single wire shows without a crank signal.
 type Alone struct {
 	Channel  string  `json:"channel"`
-	PerCycle float64 `json:"pulses_per_cycle"` // taken, see Because
+	PerCycle float64 `json:"pulses_per_cycle"` // assumed, see Because
 	Because  string  `json:"because"`
 	Speed    Speeds  `json:"speed_rpm"`
 	Uneven   float64 `json:"uneven_percent"` // median change from one interval to the next

@@ -10,6 +10,7 @@ import (
 
 	"phasewright/jobcard"
 	"phasewright/quantity"
+	"phasewright/shaft/terms"
 	"phasewright/waveform"
 )
 
@@ -228,12 +229,12 @@ func TestMissingAndWrongChannelsAreNamed(t *testing.T) {
 	}{
 		{"no edges", nil, fourNames, Options{}, FoundNoEdges, "no channel changes", SyncNone},
 		{"no channels", nil, nil, Options{}, FoundNoEdges, "no channels", SyncNone},
-		{"no cam", only(edges, 0, 2, 3), []string{"A", "C", "D"}, Options{}, FoundNoCam, "no cam signal found", SyncNone},
+		{"no cam", only(edges, 0, 2, 3), []string{"A", "C", "D"}, Options{}, terms.FoundNoCam, "no cam signal found", SyncNone},
 		{"only spark", only(swept, 2), []string{"C"}, Options{}, FoundNoCrank, "keeps its pulse width", SyncNone},
 		{"cam, mark and spark", only(swept, 1, 2, 3), []string{"B", "C", "D"}, Options{}, FoundNoCrank, "B and D look like cam and mark", SyncNone},
 		{"cam and mark, card", only(swept, 1, 3), []string{"B", "D"}, Options{Card: card()}, FoundNoCrank, "B and D look like cam and mark", SyncNone},
 		{"only crank", only(edges, 0), []string{"A"}, Options{}, FoundNoCrank, "nothing to tell their number", SyncNone},
-		{"only crank, cylinders known", only(edges, 0), []string{"A"}, Options{Cylinders: 8, Roles: map[string]Role{"A": Crank}}, FoundNoCam, "no cam signal", SyncNone},
+		{"only crank, cylinders known", only(edges, 0), []string{"A"}, Options{Cylinders: 8, Roles: map[string]Role{"A": Crank}}, terms.FoundNoCam, "no cam signal", SyncNone},
 		{"crank twice", with(edges, doubled(edges)...), []string{"A", "B", "C", "D", "E"}, Options{}, FoundSameChannels, "E carries the same edges as A", SyncHeld},
 		{"unknown name", edges, fourNames, Options{Roles: map[string]Role{"Z": Spark}}, FoundNoChannel, `"Z"`, SyncHeld},
 		{"six on the card", edges, fourNames, Options{Cylinders: 6}, FoundVaneCount, "8 crank pulses a cycle where 6", SyncHeld},

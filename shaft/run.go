@@ -12,11 +12,11 @@ import (
 	"phasewright/waveform"
 )
 
-// Run reads source to its end and says what it shows.
+// Run reads source to its end and gives what it shows.
 //
-// Errors are options that contradict themselves, a source that cannot be read, and ctx. Where the source fails or ctx
-// ends after some edges were given, the Result of what was read comes with the error, marked Partial. A recording that
-// was merely cut off gives a Result marked Partial and no error.
+// Errors are options that contradict one another, a source that cannot be read, and the end of ctx. Where the source
+// fails or ctx ends after some edges, the Result of those comes with the error and is marked Partial. A recording that
+// is merely cut off gives a Result marked Partial and no error.
 func Run(ctx context.Context, source Source, opt Options) (*Result, error) {
 	a, err := New(opt)
 	if err != nil {
@@ -34,26 +34,26 @@ func Run(ctx context.Context, source Source, opt Options) (*Result, error) {
 }
 
 const (
-	stretch = 1 << 17 // edges kept to tell the roles and learn the wheel: 3 MiB
-	latest  = 1e9     // seconds; the largest time that is taken: thirty years
+	stretch = 1 << 17 // edges of the first stretch, from which roles and wheel are learnt: 3 MiB
+	latest  = 1e9     // seconds; an edge at a later time is counted as bad: thirty years
 )
 
-// Analyser is Run taken apart: a waveform.Sink to hand to waveform.Scan, and Result, which may be asked for at any
-// moment. Use one for one recording.
+// Analyser does the work of Run for a caller that reads the recording itself: it is a waveform.Sink for waveform.Scan,
+// and its Result may be asked for at any moment. Each recording needs an Analyser of its own.
 type Analyser struct {
 	facts      *terms.Facts
 	mostListed int
 	tee        waveform.Sink
 	info       waveform.Info
 	begun      bool
-	kept       []waveform.Edge // the first stretch, until it is told who is who
-	f          *followed       // from then on
+	kept       []waveform.Edge // the first stretch, until it is long enough to learn roles and wheel from
+	f          *pipeline       // follows the shaft from then on; nil before
 	last       waveform.Second
 	start      waveform.Second
 	first      bool // an edge was seen
 	back       int64
 	backT      waveform.Second
-	bad        int64 // edges of no channel, or at no time
+	bad        int64 // edges of no channel, or at an impossible time
 }
 
 var _ interface {
@@ -61,7 +61,7 @@ var _ interface {
 	waveform.Reviser
 } = (*Analyser)(nil)
 
-// New makes an Analyser; the error names an option that cannot be.
+// New makes an Analyser; the error names the option that is wrong.
 func New(opt Options) (*Analyser, error) {
 	facts, err := opt.facts()
 	if err != nil {
@@ -74,12 +74,12 @@ func New(opt Options) (*Analyser, error) {
 	return &Analyser{facts: facts, mostListed: most, tee: opt.Tee, last: waveform.Second(math.Inf(-1))}, nil
 }
 
-// Begin takes the channels.
+// Begin takes the recording's channels.
 func (a *Analyser) Begin(info waveform.Info) error {
 	a.info, a.begun = info, true
 	a.info.Channels = append([]waveform.Channel(nil), info.Channels...)
 	roles := map[string]Role{}
-	for name, r := range a.facts.Roles { // a channel may be called by its alias, or by the last part of its name
+	for name, r := range a.facts.Roles { // a channel may be stated by its alias, or by the last part of its name
 		if i, err := waveform.Lookup(info.Channels, name); err == nil {
 			name = info.Channels[i].Name
 		}
@@ -92,7 +92,7 @@ func (a *Analyser) Begin(info waveform.Info) error {
 	return nil
 }
 
-// Revise takes levels learnt later.
+// Revise takes the levels of a channel that the reader has learnt since Begin.
 func (a *Analyser) Revise(index int, c waveform.Channel) error {
 	if index >= 0 && index < len(a.info.Channels) {
 		a.info.Channels[index] = c
@@ -103,7 +103,7 @@ func (a *Analyser) Revise(index int, c waveform.Channel) error {
 	return nil
 }
 
-// Edges takes the next edges.
+// Edges takes the next edges. Those that go back in time, and bad ones, are left out and counted.
 func (a *Analyser) Edges(batch []waveform.Edge) error {
 	if a.tee != nil {
 		if err := a.tee.Edges(batch); err != nil {
@@ -138,19 +138,19 @@ func (a *Analyser) Edges(batch []waveform.Edge) error {
 	return nil
 }
 
-// follow tells who is who from the first stretch and sends it through the track.
-func (a *Analyser) follow(edges []waveform.Edge) *followed {
-	f := newFollowed(a.facts, a.info, edges, a.mostListed)
+// follow learns roles and wheel from the first stretch, and then follows the shaft through it.
+func (a *Analyser) follow(edges []waveform.Edge) *pipeline {
+	f := newPipeline(a.facts, a.info, edges, a.mostListed)
 	for _, e := range edges {
 		f.edge(e)
 	}
 	return f
 }
 
-// Result says what the edges so far showed; res is what is known of the recording. It may be asked for at any moment:
-// what follows is not changed by it.
+// Result gives what the edges so far show; res is what the reader knows of the recording. It works on a copy, so it may
+// be asked for at any moment without changing what comes later.
 func (a *Analyser) Result(res *waveform.Result) *Result {
-	var f *followed
+	var f *pipeline
 	if a.f == nil {
 		f = a.follow(a.kept)
 	} else {
@@ -162,7 +162,7 @@ func (a *Analyser) Result(res *waveform.Result) *Result {
 	}
 	if f.track != nil && a.first {
 		if f.rings {
-			f.settle(waveform.Second(math.Inf(1)))
+			f.filtered(waveform.Second(math.Inf(1)))
 		}
 		f.track.End(end)
 	}
@@ -191,23 +191,24 @@ func (a *Analyser) Result(res *waveform.Result) *Result {
 	return r
 }
 
-// followed is a recording whose roles were told: the layout learnt, the track, and what was seen so far.
-type followed struct {
-	*told
-	track *track.Track // nil: the shaft cannot be followed
-	seen  *seen
+// pipeline follows the shaft of a recording whose channels are identified: it sends each edge where its channel's role
+// says.
+type pipeline struct {
+	*identified
+	track    *track.Track // nil: the shaft cannot be followed
+	observer *observer
 
-	route  [][2]track.What // by channel: what its rises and falls mean
-	edges  []int64         // by channel
-	others int64           // edges that are no rise and no fall
-	lost   []waveform.Second
-	quiet  []*roles.Quiet // by channel; nil: it does not ring
-	rings  bool           // any does
-	log    *track.Log     // of what happened outside the track
+	route   [][2]track.What      // by channel: what its rising edges (0) and falling edges (1) mean to the track
+	edges   []int64              // by channel
+	others  int64                // edges that are neither rising nor falling: short pulses, lost levels
+	lost    []waveform.Second    // by channel: since when its level is unknown; NaN: it is known
+	filters []*roles.SpikeFilter // by channel; nil: the channel does not ring
+	rings   bool                 // some channel rings
+	log     *track.Log           // of anomalies that the track does not see
 }
 
-// told is what the first stretch told; it does not change.
-type told struct {
+// identified is what the first stretch shows of the channels; it does not change any more.
+type identified struct {
 	facts    *terms.Facts
 	profiles []*roles.Profile
 	judge    *roles.Judge
@@ -219,50 +220,53 @@ type told struct {
 	alone    *Alone
 }
 
-func newFollowed(facts *terms.Facts, info waveform.Info, edges []waveform.Edge, mostListed int) *followed {
-	f := &followed{told: tell(facts, info, edges), edges: make([]int64, len(info.Channels)),
+// newPipeline identifies the channels from the first stretch, and makes the track where there is a shaft to follow. It
+// does not yet send the edges through.
+func newPipeline(facts *terms.Facts, info waveform.Info, edges []waveform.Edge, mostListed int) *pipeline {
+	f := &pipeline{identified: identify(facts, info, edges), edges: make([]int64, len(info.Channels)),
 		route: make([][2]track.What, len(info.Channels)),
 		lost:  make([]waveform.Second, len(info.Channels)), log: track.NewLog(mostListed)}
 	for i := range f.lost {
 		f.lost[i] = waveform.Second(math.NaN())
 	}
 	if f.layout != nil {
-		f.seen = newSeen(f.layout)
-		f.track = track.New(f.layout, f.seen, mostListed)
-		f.seen.track = f.track
+		f.observer = newObserver(f.layout)
+		f.track = track.New(f.layout, f.observer, mostListed)
+		f.observer.track = f.track
 		f.routes()
-		f.quiet = make([]*roles.Quiet, len(info.Channels))
+		f.filters = make([]*roles.SpikeFilter, len(info.Channels))
 		for i, p := range f.profiles {
 			if p.Rings && f.route[i] != [2]track.What{} {
-				f.quiet[i], f.rings = &roles.Quiet{}, true
+				f.filters[i], f.rings = &roles.SpikeFilter{}, true
 			}
 		}
 	}
 	return f
 }
 
-func (f *followed) clone() *followed {
+// clone is a copy that shares nothing that changes.
+func (f *pipeline) clone() *pipeline {
 	c := *f
 	c.edges, c.lost = append([]int64(nil), f.edges...), append([]waveform.Second(nil), f.lost...)
 	c.log = f.log.Clone()
-	c.quiet = make([]*roles.Quiet, len(f.quiet))
-	for i, q := range f.quiet {
+	c.filters = make([]*roles.SpikeFilter, len(f.filters))
+	for i, q := range f.filters {
 		if q != nil {
 			copied := *q
-			c.quiet[i] = &copied
+			c.filters[i] = &copied
 		}
 	}
 	if f.track != nil {
-		c.seen = f.seen.clone()
-		c.track = f.track.Clone(c.seen)
-		c.seen.track = c.track
-		c.seen.mark.SetLog(c.track.Log)
+		c.observer = f.observer.clone()
+		c.track = f.track.Clone(c.observer)
+		c.observer.track = c.track
+		c.observer.mark.SetLog(c.track.Log)
 	}
 	return &c
 }
 
-// routes says what the edges of each channel mean.
-func (f *followed) routes() {
+// routes fills in what the edges of each channel mean to the track.
+func (f *pipeline) routes() {
 	by := func(rising bool) int { // index into a route: waveform.Rise is 0
 		if rising {
 			return int(waveform.Rise)
@@ -288,14 +292,14 @@ func (f *followed) routes() {
 }
 
 // edge takes an edge of the recording, in order of time.
-func (f *followed) edge(e waveform.Edge) {
+func (f *pipeline) edge(e waveform.Edge) {
 	if f.rings {
-		f.settle(e.At)
+		f.filtered(e.At)
 	}
 	if e.Kind <= waveform.Fall {
 		f.edges[e.Channel]++
-		if f.rings && f.quiet[e.Channel] != nil {
-			f.quiet[e.Channel].Edge(e.At, e.Kind == waveform.Rise)
+		if f.rings && f.filters[e.Channel] != nil {
+			f.filters[e.Channel].Edge(e.At, e.Kind == waveform.Rise)
 		} else if w := f.route[e.Channel][e.Kind]; w != track.Nothing {
 			f.track.Edge(e.At, w, int(e.Channel))
 		}
@@ -320,13 +324,13 @@ func (f *followed) edge(e waveform.Edge) {
 	}
 }
 
-// settle hands on what channels that ring have come to by now.
-func (f *followed) settle(now waveform.Second) {
-	for i, q := range f.quiet {
+// filtered sends on what has become certain, at the time now, of the channels that ring.
+func (f *pipeline) filtered(now waveform.Second) {
+	for i, q := range f.filters {
 		if q == nil {
 			continue
 		}
-		v, ok := q.Settle(now)
+		v, ok := q.Certain(now)
 		if !ok {
 			continue
 		}

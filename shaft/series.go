@@ -13,15 +13,15 @@ import (
 
 const mostSpeedPoints = 80
 
-// reportSeries gives the bounded data that drawings are made of.
-func (s *seen) reportSeries(r *Result) {
+// reportSeries adds the data that drawings are made of, of bounded size.
+func (s *observer) reportSeries(r *Result) {
 	out := &Series{Speed: s.speeds.series()}
 	r.Series = out
 	zero := s.l.Pos[s.l.First]
-	if lead := s.l.Lead(); !math.IsNaN(float64(lead)) && s.told() {
+	if lead := s.l.Lead(); !math.IsNaN(float64(lead)) && s.cylindersKnown() {
 		zero = s.l.Nominal[s.l.First] + lead
 		r.Zero = ZeroTDC
-	} else if !s.told() {
+	} else if !s.cylindersKnown() {
 		r.Zero = ZeroSome
 	}
 	s.cycleSeries(out, zero)
@@ -30,14 +30,15 @@ func (s *seen) reportSeries(r *Result) {
 	for i := range s.l.N {
 		for j := range s.fired.grid[s.vane(i)] {
 			if g := &s.fired.grid[s.vane(i)][j]; g.N > 0 {
-				out.Cylinders = append(out.Cylinders, GridPoint{s.l.Cylinder(i), (float64(j) + 0.5) * gridClass,
-					g.N, g.Mean(), g.SD()})
+				out.Cylinders = append(out.Cylinders,
+					GridPoint{s.l.Cylinder(i), (float64(j) + 0.5) * gridClass, g.N, g.Mean(), g.SD()})
 			}
 		}
 	}
 }
 
-func (s *seen) cycleSeries(out *Series, zero quantity.Crank) {
+// cycleSeries adds every edge of one cycle at its mean place, counted from zero.
+func (s *observer) cycleSeries(out *Series, zero quantity.Crank) {
 	l := s.l
 	add := func(role Role, ch int, rising bool, at quantity.Crank, sd float64, cylinder int) {
 		if !math.IsNaN(float64(at)) && ch >= 0 {
@@ -49,7 +50,7 @@ func (s *seen) cycleSeries(out *Series, zero quantity.Crank) {
 	for i := range l.N {
 		k := s.vane(i)
 		cylinder := 0
-		if s.told() {
+		if s.cylindersKnown() {
 			cylinder = s.l.Cylinder(i)
 		}
 		add(Crank, l.Assigned.Crank, l.ActiveRising, l.Pos[k], math.NaN(), cylinder)
@@ -71,8 +72,9 @@ func (s *seen) cycleSeries(out *Series, zero quantity.Crank) {
 	slices.SortStableFunc(out.Cycle, func(a, b CyclePoint) int { return cmp.Compare(a.Deg, b.Deg) })
 }
 
-// speedSeries joins classes of speed until at most 80 are left.
-func (s *seen) speedSeries(r *Result) {
+// speedSeries adds the spark against speed: neighbouring classes of speed are joined so that at most mostSpeedPoints
+// are left.
+func (s *observer) speedSeries(r *Result) {
 	used := 0
 	for i := range s.fired.class {
 		if s.fired.class[i].after.N > 0 {
@@ -113,16 +115,16 @@ func (s *seen) speedSeries(r *Result) {
 	flush()
 }
 
-// fewestFirings is the least number of firings that a class of speed is shown by.
+// fewestFirings: a class of speed with fewer firings is not shown.
 const fewestFirings = 3
 
-// firingSeries sets each cylinder against all of them.
-func (s *seen) firingSeries(out *Series) {
+// firingSeries compares each cylinder's sparks with those of all.
+func (s *observer) firingSeries(out *Series) {
 	l, f := s.l, &s.fired
-	if !s.told() || len(l.Assigned.Sparks) == 0 {
+	if !s.cylindersKnown() || len(l.Assigned.Sparks) == 0 {
 		return
 	}
-	from := int(l.Facts.FitFrom / gridClass) // the class that the line begins in
+	from := int(l.Facts.FitFrom / gridClass) // the class in which the timing line begins
 	running := false
 	for k := range l.N {
 		running = running || slices.ContainsFunc(f.grid[k][min(from, gridClasses):],
@@ -131,7 +133,7 @@ func (s *seen) firingSeries(out *Series) {
 	if !running {
 		from = 0
 	}
-	common := make([]sums.Mean, gridClasses) // of all cylinders, from the nominal place of their active edge on
+	common := make([]sums.Mean, gridClasses) // by class of speed, all cylinders: nominal edge to spark
 	for k := range l.N {
 		for j := range common {
 			common[j].Join(s.fromNominal(k, j))
@@ -160,8 +162,8 @@ func (s *seen) firingSeries(out *Series) {
 		squares, free := 0.0, 0.0
 		for j := from; j < gridClasses; j++ {
 			if g := s.fromNominal(k, j); g.N >= fewestFirings {
-				c.BySpeed = append(c.BySpeed, SpreadAt{(float64(j) + 0.5) * gridClass, g.N,
-					common[j].Mean() - g.Mean(), g.SD()})
+				c.BySpeed = append(c.BySpeed,
+					SpreadAt{(float64(j) + 0.5) * gridClass, g.N, common[j].Mean() - g.Mean(), g.SD()})
 				squares += g.Squares()
 				free += float64(g.N - 1)
 			}
@@ -176,8 +178,7 @@ func (s *seen) firingSeries(out *Series) {
 	}
 }
 
-// fromNominal is the degrees to the spark from where the active edge of vane k would stand by the book, in speed
-// class j.
-func (s *seen) fromNominal(k, j int) sums.Mean {
+// fromNominal is the angle from the nominal place of vane k's active edge to the spark, in speed class j.
+func (s *observer) fromNominal(k, j int) sums.Mean {
 	return s.fired.grid[k][j].Shifted(float64(s.l.Late(k)))
 }

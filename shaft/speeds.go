@@ -11,7 +11,8 @@ import (
 
 const mostSlices = 512
 
-// speeds keeps speed against time in at most 512 slices, which double in length when they are used up.
+// speeds keeps speed against time in slices of equal length. When mostSlices are used up, neighbours are joined and a
+// slice becomes twice as long.
 type speeds struct {
 	lo, hi quantity.Speed
 	angle  quantity.Crank
@@ -21,12 +22,12 @@ type speeds struct {
 	slices []slice
 }
 
-// slice holds extremes, angle and time of undisturbed intervals, and angle and time of the others: they stand in where
-// the whole recording has no undisturbed ones.
+// slice holds the lowest and highest speed, angle and time of undisturbed intervals, and angle and time of the
+// disturbed ones (disturbedAngle, disturbedTime), which are used only where the whole recording has no undisturbed one.
 type slice struct {
-	lo, hi         quantity.Speed
-	angle, upAngle quantity.Crank
-	time, upTime   waveform.Second
+	lo, hi                quantity.Speed
+	angle, disturbedAngle quantity.Crank
+	time, disturbedTime   waveform.Second
 }
 
 func newSpeeds() speeds {
@@ -34,12 +35,13 @@ func newSpeeds() speeds {
 }
 
 func (a slice) and(b slice) slice {
-	return slice{min(a.lo, b.lo), max(a.hi, b.hi), a.angle + b.angle, a.upAngle + b.upAngle, a.time + b.time,
-		a.upTime + b.upTime}
+	return slice{min(a.lo, b.lo), max(a.hi, b.hi),
+		a.angle + b.angle, a.disturbedAngle + b.disturbedAngle, a.time + b.time,
+		a.disturbedTime + b.disturbedTime}
 }
 
-// add takes an interval. Where wrong pulses are near, its speed is no extreme unless all are like that; where it stands
-// out from those beside it as no shaft can, it is part of the mean alone.
+// add takes an interval. The speed of a disturbed one does not count as lowest or highest. One that stands out from its
+// neighbours as no shaft can (see standsOut) counts for the mean of the whole recording only.
 func (s *speeds) add(x *track.Interval, standsOut bool) {
 	dt := x.Took()
 	if !(dt > 0) {
@@ -55,8 +57,8 @@ func (s *speeds) add(x *track.Interval, standsOut bool) {
 	}
 	c := s.sliceAt(x.A.T)
 	if !x.Trusted {
-		c.upAngle += x.Step()
-		c.upTime += dt
+		c.disturbedAngle += x.Step()
+		c.disturbedTime += dt
 		return
 	}
 	c.angle += x.Step()
@@ -65,7 +67,7 @@ func (s *speeds) add(x *track.Interval, standsOut bool) {
 	c.lo, c.hi = min(c.lo, x.Speed), max(c.hi, x.Speed)
 }
 
-// sliceAt is the slice that t lies in.
+// sliceAt is the slice that holds the time t.
 func (s *speeds) sliceAt(t waveform.Second) *slice {
 	for (t-s.t0)/s.width >= mostSlices {
 		for i := 0; i < len(s.slices); i += 2 {
@@ -96,8 +98,8 @@ func (s *speeds) result() *Speeds {
 func (s *speeds) series() []TimePoint {
 	var out []TimePoint
 	for i, c := range s.slices {
-		if math.IsInf(float64(s.lo), 0) { // nothing was undisturbed
-			c.angle, c.time = c.upAngle, c.upTime
+		if math.IsInf(float64(s.lo), 0) { // there was no undisturbed interval
+			c.angle, c.time = c.disturbedAngle, c.disturbedTime
 		}
 		if c.time > 0 {
 			mean := motion.Speed(c.angle, c.time)

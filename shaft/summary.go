@@ -101,8 +101,8 @@ func (r *Result) summaryAnomalies(line func(string, string, ...any)) {
 		}
 		for _, a := range r.Anomalies {
 			if a.Kind == k {
-				parts = append(parts, fmt.Sprintf("%d × %s, first at %s on %s", n, strings.ReplaceAll(string(k),
-					"_", " "), seconds(a.TimeS), a.Channel))
+				parts = append(parts, fmt.Sprintf("%d × %s, first at %s on %s", n,
+					strings.ReplaceAll(string(k), "_", " "), seconds(a.TimeS), a.Channel))
 				break
 			}
 		}

@@ -11,27 +11,28 @@ import (
 	"phasewright/shaft/wheel"
 )
 
-// vanes learns the vanes' places and widths over the whole recording: each vane against vane 0, on a curve through vane
-// 0 alone, one cycle apart, so that no other vane's error enters. What compression adds falls with the square of speed
-// and is extrapolated away.
+// vanes finds the vanes' places and widths from the whole recording. Each vane is placed on a curve through passes of
+// vane 0 alone, 720° apart, so that no other vane's error enters. What compression adds falls with the square of speed:
+// a term c/n² is fitted and left out.
 type vanes struct {
 	l         *wheel.Layout
 	rows      *sums.Stretches[spacingRow, *spacingRow]
-	widths    [][2]sums.Moments // [0] slow, [1] at 500 rpm and more
-	at        [4]int64          // passes of vane 0 in the last four cycles
+	widths    [][2]sums.Moments // by vane: way to the other edge, below 500 rpm [0] and from there on [1]
+	at        [4]int64          // pass numbers of vane 0 in the last four cycles, of which the last held are set
 	held      int
 	lastSpeed quantity.Speed // of the last cycle; NaN: none
 	lastMid   float64        // seconds
 	accel     sums.Range     // rpm/s
-	loose     sums.Mean      // of active edges from the curve through their four neighbours, running
-	lo, hi    [2]float64     // 1000 rpm; slow, running
+	loose     sums.Mean      // distance of a running wheel's active edge from the curve through its neighbours
+	lo, hi    [2]float64     // lowest and highest speed in 1000 rpm, by set: slow, running
 	off       []quantity.Crank
 }
 
-// spacingRow is what one stretch adds up to for each vane, below the speeds of the line and at them.
+// spacingRow holds, for one stretch, the moments of each vane's distance from its nominal place, counted from vane 0,
+// over x and 1/x² with x in 1000 rpm: below the speeds of the timing line (slow) and at them (run).
 type spacingRow struct{ slow, run []sums.Moments }
 
-// Join adds f times another's sums.
+// Join adds f times the sums of o.
 func (r *spacingRow) Join(o *spacingRow, f float64) {
 	for k := range r.slow {
 		r.slow[k].Join(&o.slow[k], f)
@@ -57,10 +58,12 @@ func (v *vanes) clone() vanes {
 	return c
 }
 
+// restart forgets the cycles held: the next one does not follow them.
 func (v *vanes) restart() { v.held, v.lastSpeed = 0, quantity.Speed(math.NaN()) }
 
-// cycle takes the interval after vane 0.
-func (v *vanes) cycle(s *seen, x *track.Interval) {
+// cycle takes the interval that begins with vane 0. The vanes of the cycle before last are then placed: two cycles on
+// either side of them are known.
+func (v *vanes) cycle(s *observer, x *track.Interval) {
 	if v.held > 0 && x.I-v.at[3] != int64(v.l.N) {
 		v.restart()
 	}
@@ -106,7 +109,7 @@ func (v *vanes) cycle(s *seen, x *track.Interval) {
 	v.rows.Step()
 }
 
-// width takes the place of the pickup's other edge after vane k's active edge.
+// width adds the way from vane k's active edge on to the pickup's other edge, at the speed n.
 func (v *vanes) width(k int, n quantity.Speed, after quantity.Crank) {
 	z, set := float64(n)/1000, 0
 	if n >= 500 {
@@ -115,12 +118,12 @@ func (v *vanes) width(k int, n quantity.Speed, after quantity.Crank) {
 	v.widths[k][set].Add(z, 1/(z*z), float64(after))
 }
 
-// spacing is each vane's distance from its nominal place against the median of all, with standard uncertainties; nil
-// where no undisturbed cycles were seen.
+// spacing is how far each vane stands from its nominal place, late positive, less the median of all, with standard
+// uncertainties by the jackknife; nil where there was no undisturbed cycle.
 func (v *vanes) spacing() (late, u []float64) {
 	lo, hi := v.lo[1], v.hi[1]
 	parts := v.rows.Parts(func(r *spacingRow) float64 { return r.run[0].N })
-	if len(parts) < 3 { // all speeds then
+	if len(parts) < 3 { // too few at those speeds: use all
 		lo, hi = min(v.lo[0], v.lo[1]), max(v.hi[0], v.hi[1])
 		parts = v.rows.Parts(func(r *spacingRow) float64 { return r.run[0].N + r.slow[0].N })
 		for _, p := range parts {
@@ -163,8 +166,8 @@ func (v *vanes) spacing() (late, u []float64) {
 	return value, u
 }
 
-// others are the places of the pickup's other edges after each vane's active edge, as at great speed; NaN where not
-// seen.
+// others is the way from each vane's active edge on to the pickup's other edge, as it would be at great speed; NaN
+// where none was seen.
 func (v *vanes) others() []quantity.Crank {
 	out := make([]quantity.Crank, v.l.N)
 	for k := range out {
@@ -189,12 +192,13 @@ func (v *vanes) others() []quantity.Crank {
 	return out
 }
 
-// looseFactor takes the four neighbours' own scatter out for evenly spaced edges: their weights are −1/6, 4/6, 4/6,
-// −1/6.
+// looseFactor is by how much the distance of an edge from the cubic through its four neighbours scatters more than the
+// edge itself. On an even wheel the cubic weighs the neighbours by −1/6, 4/6, 4/6, −1/6, so its variance is 34/36 of an
+// edge's.
 var looseFactor = math.Sqrt(1 + 34.0/36)
 
-// edgeScatter is the standard deviation of single active edges about smooth motion, degrees; NaN where too few were
-// seen.
+// edgeScatter is the standard deviation of single active edges about smooth motion, degrees; NaN where there are too
+// few.
 func (v *vanes) edgeScatter() float64 {
 	if v.loose.N <= 20 {
 		return math.NaN()
@@ -202,7 +206,7 @@ func (v *vanes) edgeScatter() float64 {
 	return v.loose.SD() / looseFactor
 }
 
-// running are the moments of where the other edges stand after each vane, at 500 rpm and more.
+// running are, by vane, the moments of the way to the other edge at 500 rpm and more.
 func (v *vanes) running() []sums.Moments {
 	out := make([]sums.Moments, v.l.N)
 	for k := range out {

@@ -57,23 +57,6 @@ type candidate struct {
 	state   State
 }
 
-// Observation is one that can be advised, for a list: its id, what to do, minutes, and the state of the engine that it
-// needs.
-type Observation struct {
-	ID, Ask string
-	Minutes float64
-	State   State
-}
-
-// Observations lists all that can be advised on this engine.
-func (e *Engine) Observations() []Observation {
-	var out []Observation
-	for _, c := range e.candidates() {
-		out = append(out, Observation{c.id, c.ask, c.minutes, c.state})
-	}
-	return out
-}
-
 // candidates are the observations with minutes of work; minutes are our judgement.
 func (e *Engine) candidates() []candidate {
 	c := &e.c

@@ -85,9 +85,6 @@ func NewFor(c bench.Config, p Priors) (*Engine, error) {
 	return e, nil
 }
 
-// Priors are the odds in use.
-func (e *Engine) Priors() Priors { return e.priors }
-
 // point is the engine with faults at given sizes: what predictions are made for.
 type point struct {
 	e        *Engine

@@ -31,10 +31,10 @@ func Wrap(a, period quantity.Crank) quantity.Crank {
 	return w
 }
 
-// Near puts a onto −period/2 ≤ a < period/2: the way from nought, early or late, whichever is shorter.
+// Near puts a onto −period/2 ≤ a < period/2: the shorter way from nought to a around the period, late positive.
 func Near(a, period quantity.Crank) quantity.Crank { return Wrap(a+period/2, period) - period/2 }
 
-// Speed is the mean speed over an angle that took dt.
+// Speed is the mean speed of a crank that turned by angle in dt.
 func Speed(angle quantity.Crank, dt waveform.Second) quantity.Speed {
 	return quantity.Speed(float64(angle) / float64(dt) / perRPM)
 }
@@ -48,17 +48,17 @@ func Angle(n quantity.Speed, dt waveform.Second) quantity.Crank {
 // negative.
 const PerMicrosecond = -perRPM * 1e-6
 
-// Point is a place of the shaft at an instant.
+// Point is the angle A of the shaft at the time T.
 type Point struct {
 	T waveform.Second
 	A quantity.Crank
 }
 
-// Curve is the angle against time through two to four points, a polynomial in Newton's form: three points hold constant
-// acceleration exactly, four its steady change.
+// Curve is angle against time: the polynomial through two to four points, in Newton's form with divided differences
+// (any text on interpolation). Three points follow a constant acceleration exactly, four one that changes steadily.
 type Curve struct {
 	t0 waveform.Second
-	x  [3]float64 // times of the points after the first, seconds
+	x  [3]float64 // seconds from the first point on to each but the last
 	c  [4]float64 // divided differences
 }
 
@@ -83,6 +83,19 @@ func Through(points ...Point) Curve {
 	return c
 }
 
+// Lagrange gives the weights of four values at the places x, by which the cubic through them stands at place nought.
+func Lagrange(x [4]float64) (weights [4]float64) {
+	for i := range x {
+		weights[i] = 1
+		for j := range x {
+			if j != i {
+				weights[i] *= x[j] / (x[j] - x[i])
+			}
+		}
+	}
+	return weights
+}
+
 func slope(a, b Point) float64 { return float64(b.A-a.A) / float64(b.T-a.T) }
 
 // At is the angle at t.
@@ -91,8 +104,8 @@ func (c *Curve) At(t waveform.Second) quantity.Crank {
 	return quantity.Crank(c.c[0] + u*(c.c[1]+(u-c.x[1])*(c.c[2]+(u-c.x[2])*c.c[3])))
 }
 
-// Jerk is the size of the cubic term over a time dt: nought at constant acceleration, of the size of the points'
-// scatter otherwise, and large where acceleration changed abruptly.
+// Jerk is the size of the curve's cubic term over the time dt, crank degrees. At constant acceleration it is as small
+// as the scatter of the points; it is large where acceleration changed abruptly.
 func (c *Curve) Jerk(dt waveform.Second) quantity.Crank {
 	d := float64(dt)
 	return quantity.Crank(math.Abs(c.c[3]) * d * d * d)

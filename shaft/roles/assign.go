@@ -10,15 +10,15 @@ import (
 	"phasewright/shaft/terms"
 )
 
-// Assignment is who carries what.
+// Assignment gives channels their roles.
 type Assignment struct {
 	Crank, Cam, Mark int // channel indices; -1: none
 	Sparks           []int
-	Vanes            int // active crank edges a cycle; 0: could not be told
+	Vanes            int // active crank edges in a cycle; 0: not known
 	score            float64
 }
 
-// Role is what an assignment makes of channel i.
+// Role is the role of channel i.
 func (a *Assignment) Role(i int) terms.Role {
 	switch {
 	case i == a.Crank:
@@ -33,53 +33,55 @@ func (a *Assignment) Role(i int) terms.Role {
 	return terms.Unknown
 }
 
-// Points, in the manner of log odds: about one for "rather so", three for "hardly otherwise". They were chosen by
-// reasoning about the signals, not fitted.
+// Points count for or against a role like log odds: 1 means "rather so", 3 "hardly otherwise". They were chosen by
+// reasoning about the signals, not fitted to recordings.
 const (
-	ptMetal    = 2.0   // width grows with period, where metal is expected
-	ptTime     = 1.5   // width stays with period, where time is expected
-	ptWrong    = -9.0  // the opposite of what the role needs: a vane's width never stays when the period changes
-	ptName     = 0.6   // the name says so
-	ptCard     = 1.8   // as wide as the card's vane, the right way up
-	ptUpside   = -0.4  // as wide, but upside down
-	ptNotCard  = -3.0  // as no vane of the card's
-	ptAccept   = 1.5   // least for a crank to be named
-	ptDoubt    = 0.75  // a rival nearer than this leaves a role open
+	ptMetal    = 2.0   // pulse width grows with the period, as of metal, where the role needs metal
+	ptTime     = 1.5   // pulse width stays when the period changes, where the role needs a fixed time
+	ptWrong    = -9.0  // the opposite of what the role needs: the width of metal never stays when the period changes
+	ptName     = 0.6   // the channel's name says so
+	ptCard     = 1.8   // as wide as the card's vane, at the level that the card says
+	ptUpside   = -0.4  // as wide, but at the other level
+	ptNotCard  = -3.0  // far from the width of the card's vanes
+	ptAccept   = 1.5   // an assignment with fewer points is not taken: no crank signal
+	ptDoubt    = 0.75  // where another assignment is this close, the role is left open
 	ptNeedless = -4.0  // a cam pickup beside a wheel of one vane, which tells the cycle by itself
-	ptApart    = -12.0 // edges that do not keep their place between those of the crank channel
+	ptApart    = -12.0 // its edges do not keep their place between those of the crank channel
 	ptNever    = -20.0
 
-	fastest       = 25000.0 // rpm, no engine of this trade turns faster
+	fastest       = 25000.0 // rpm; no engine of this trade turns faster
 	slowest       = 5.0     // rpm
-	fewPerTurn    = 0.012   // a cam vane covers more of the cycle than this
-	markNarrow    = 0.085   // a mark covers less of its turn than this: about 30°
-	heldWell      = 0.8     // see held: below it two channels run by clocks of their own
-	mostCylinders = 16      // of an engine of this trade, where nothing says how many it has
-	mostBusy      = 24      // channels, the busiest, that are weighed as crank, cam or mark
+	fewPerTurn    = 0.012   // a vane covers more of its cycle than this
+	markNarrow    = 0.085   // a mark covers less of its turn than this share: about 30°
+	heldWell      = 0.8     // see func held: below it, two channels run by clocks of their own
+	mostCylinders = 16      // most cylinders of an engine of this trade, where nothing says how many it has
+	mostBusy      = 24      // most channels that are weighed for one of the roles crank, cam and mark
 )
 
-// pairing is a channel in a role.
+// pairing is a channel with a role.
 type pairing struct {
 	channel int
 	role    terms.Role
 }
 
-// Judge weighs assignments over the channels of a recording.
+// Judge weighs all assignments of roles to the channels of a recording. What it works out about pairs of channels is
+// remembered in the maps.
 type Judge struct {
 	facts     *terms.Facts
 	ps        []*Profile
-	who       []int // channels that may carry a role
+	who       []int // channels that may have a role
 	apart     map[[3]int]ratio
 	heldBy    map[[3]int]float64
 	sparkFit  map[[3]int]float64 // points by channel, crank channel and vanes
 	tightness map[[3]int]float64
-	best      map[pairing]float64 // best score with a channel in a role
-	unsure    map[int]string      // channels whose role was left open, and why
-	crosstalk map[int]int         // channels that edge only with another's sparks
-	clocks    bool                // the best explanation is clocks from one source
+	best      map[pairing]float64 // best score of any assignment that gives a channel this role
+	unsure    map[int]string      // why a channel's role was left open
+	crosstalk map[int]int         // channels that change only when a spark jumps on another, with that one
+	clocks    bool                // the channels look like clocks from one source, not like a shaft
 }
 
-// NewJudge takes the channels that could carry a role.
+// NewJudge makes a Judge of the channels' profiles. Left out are channels without enough pulses, second copies of
+// another's edges, and those stated to be unknown.
 func NewJudge(facts *terms.Facts, ps []*Profile) *Judge {
 	j := &Judge{facts: facts, ps: ps, apart: map[[3]int]ratio{}, heldBy: map[[3]int]float64{},
 		sparkFit:  map[[3]int]float64{},
@@ -98,8 +100,8 @@ func NewJudge(facts *terms.Facts, ps []*Profile) *Judge {
 // stated is the role that the user gave a channel, "" for none.
 func (j *Judge) stated(i int) terms.Role { return j.facts.Roles[j.ps[i].Name] }
 
-// may says whether channel i may have role r by what was stated: a role that was stated for another channel is taken,
-// save spark.
+// may says whether channel i may have role r by what the user stated. A role stated for another channel is taken,
+// except spark, which several channels may have.
 func (j *Judge) may(i int, r terms.Role) bool {
 	if s := j.stated(i); s != "" {
 		return s == r
@@ -112,7 +114,7 @@ func (j *Judge) may(i int, r terms.Role) bool {
 	return true
 }
 
-// choices are the channels that may have a role, −1 for none; where the user stated one, that alone.
+// choices are the channels that may have role r, and −1 for "none"; only the stated one where the user stated one.
 func (j *Judge) choices(r terms.Role) []int {
 	out := []int{-1}
 	for _, i := range j.who {
@@ -123,7 +125,7 @@ func (j *Judge) choices(r terms.Role) []int {
 			out = append(out, i)
 		}
 	}
-	if len(out) > mostBusy { // the cam and the mark are the least busy, the crank the busiest
+	if len(out) > mostBusy { // keep the least busy for cam and mark, the busiest for crank
 		slices.SortStableFunc(out[1:], func(a, b int) int { return len(j.ps[a].Rise) - len(j.ps[b].Rise) })
 		if r == terms.Crank {
 			slices.Reverse(out[1:])
@@ -133,7 +135,7 @@ func (j *Judge) choices(r terms.Role) []int {
 	return out
 }
 
-// Best finds the assignment that explains the channels best; Crank is -1 where nothing is good enough.
+// Best finds the assignment with the most points. Crank is −1 where none is good enough.
 func (j *Judge) Best() Assignment {
 	top := Assignment{Crank: -1, Cam: -1, Mark: -1, score: math.Inf(-1)}
 	cams, marks := j.choices(terms.Cam), j.choices(terms.Mark)
@@ -166,7 +168,7 @@ func (j *Judge) Best() Assignment {
 	return j.leaveOpen(top)
 }
 
-// withoutCrank names cam and mark where two marks come for one cam pulse, though there is no crank signal to follow.
+// withoutCrank finds cam and mark where there is no crank signal: two marks come for one cam pulse.
 func (j *Judge) withoutCrank() Assignment {
 	a := Assignment{Crank: -1, Cam: -1, Mark: -1}
 	best := 0.8
@@ -186,6 +188,7 @@ func (j *Judge) withoutCrank() Assignment {
 	return a
 }
 
+// ratio is between(a, b) of two channels, worked out once.
 func (j *Judge) ratio(a, b, stride int) ratio {
 	key := [3]int{a, b, stride}
 	r, ok := j.apart[key]
@@ -196,7 +199,8 @@ func (j *Judge) ratio(a, b, stride int) ratio {
 	return r
 }
 
-// held is held of channel b between the edges of channel a, by whichever edges of b keep their place better.
+// held is func held for channel b between the rising edges of channel a, by the edges of b that keep their place
+// better.
 func (j *Judge) held(a, b, stride int) float64 {
 	key := [3]int{a, b, stride}
 	v, ok := j.heldBy[key]
@@ -207,6 +211,8 @@ func (j *Judge) held(a, b, stride int) float64 {
 	return v
 }
 
+// weigh gives an assignment of crank, cam and mark (−1: none) its points. Every other channel becomes a spark where
+// that adds points.
 func (j *Judge) weigh(crank, cam, mark int) Assignment {
 	a := Assignment{Crank: crank, Cam: cam, Mark: mark}
 	p := j.ps[crank]
@@ -226,7 +232,7 @@ func (j *Judge) weigh(crank, cam, mark int) Assignment {
 	}
 	counted := a.Vanes > 0
 	if counted && cam < 0 && a.Vanes == 1 && j.facts.Cylinders != 1 && j.stated(crank) != terms.Crank {
-		a.score += ptNever // one pulse for two of the mark, and no cam: that is the cam
+		a.score += ptNever // one pulse for two of the mark, and no cam: it is the cam itself
 	}
 	if !counted {
 		a.Vanes = j.facts.Cylinders
@@ -235,7 +241,7 @@ func (j *Judge) weigh(crank, cam, mark int) Assignment {
 		switch {
 		case a.Vanes == n:
 			a.score += 3
-		case cam < 0: // counted by the mark alone: a cam signal looks like that
+		case cam < 0: // the mark alone gave the count: a cam signal would give such a one
 			a.score += ptNever
 		default:
 			a.score -= 5
@@ -271,9 +277,9 @@ func (j *Judge) weigh(crank, cam, mark int) Assignment {
 		a.score--
 	}
 	if j.facts.Cylinders == 0 && a.Vanes == 1 && len(a.Sparks) == 0 && j.stated(crank) != terms.Crank {
-		a.score += ptNever // one pulse a cycle may be anything that turns
+		a.score += ptNever // one pulse in a cycle may be anything that turns
 	}
-	for _, x := range j.who { // a channel that pulses for no reason given
+	for _, x := range j.who { // a channel with pulses that the assignment does not explain
 		if _, echo := j.crosstalk[x]; !echo && a.Role(x) == terms.Unknown {
 			a.score -= 0.75
 		}
@@ -281,6 +287,7 @@ func (j *Judge) weigh(crank, cam, mark int) Assignment {
 	return a
 }
 
+// weighCam gives points for cam as the cam pickup of crank, and how many crank pulses come between its edges.
 func (j *Judge) weighCam(crank, cam int) (points float64, vanes int) {
 	r := j.ratio(crank, cam, 1)
 	points = j.own(j.ps[cam], terms.Cam)
@@ -301,11 +308,12 @@ func (j *Judge) weighCam(crank, cam int) (points float64, vanes int) {
 		points += ptApart
 	}
 	if j.facts.OnCard && !j.facts.Cam.Stated && r.usual > 1 && j.stated(cam) != terms.Cam {
-		points += ptNotCard // the card has no cam pickup
+		points += ptNotCard // the card says that no cam pickup is fitted
 	}
 	return points, vanes
 }
 
+// weighMark gives points for mark as the mark beside crank and cam, and how many crank pulses come in two turns of it.
 func (j *Judge) weighMark(crank, cam, mark int) (points float64, vanes int) {
 	r := j.ratio(crank, mark, 2)
 	points = j.own(j.ps[mark], terms.Mark)
@@ -328,18 +336,20 @@ func (j *Judge) weighMark(crank, cam, mark int) (points float64, vanes int) {
 	return points, vanes
 }
 
-// few takes points off what rests on a handful of intervals.
+// few is how many points to take off a count that rests on n intervals only.
 func few(n int) float64 { return 1.5 / float64(n) }
 
-// A clock runs evener than any shaft: the blocks of a running engine's periods differ by more than clockWander, and no
-// vane wheel and no cam vane is there for just half the time.
+// Signs of a clock: its period changes less than a running engine's, whose mean over blocks of pulses differs by more
+// than the share clockWander, and it is high for half of the time, within clockDuty, as no vane wheel and no cam vane
+// is (assumed).
 const (
 	clockWander = 3e-4
 	clockDuty   = 0.03
 )
 
-// plainClock says that nothing but clocks from one source would be crank and cam or mark: they keep one period
-// throughout, and either all are square, or no cam with spark or mark beside it bears the shaft out.
+// plainClock says that what would be crank, cam and mark are clocks from one source: all keep one period throughout,
+// and either all are high for half of the time, or there is neither a number of cylinders nor a cam with mark or spark
+// to confirm a shaft.
 func (j *Judge) plainClock(a Assignment) bool {
 	missing := j.facts.Cylinders == 0 || j.facts.Cam.Stated && a.Cam < 0
 	if len(a.Sparks) > 0 && !missing {
@@ -360,7 +370,7 @@ func (j *Judge) plainClock(a Assignment) bool {
 	return square || !bornOut && missing
 }
 
-// own is what a channel's own pulses say for a role.
+// own gives points for role r by the channel's own pulses and name, without the other channels.
 func (j *Judge) own(p *Profile, r terms.Role) float64 {
 	v := 0.0
 	switch {
@@ -402,13 +412,13 @@ func (j *Judge) own(p *Profile, r terms.Role) float64 {
 		}
 		v += j.asCard(p, j.vanesTotal(), j.facts.InVane)
 		if p.narrow() < fewPerTurn && !p.Reluctance {
-			v -= 8 // a vane is wider than a mark
+			v -= 8 // too narrow for a vane
 		}
 	}
 	return v
 }
 
-// vanesTotal is the part of the cycle that the card's vanes cover; 0 where it does not say.
+// vanesTotal is how many degrees of the cycle the card's vanes cover together; 0 where it does not say.
 func (j *Judge) vanesTotal() quantity.Crank {
 	total := quantity.Crank(0)
 	if len(j.facts.Vanes) > 0 && !j.facts.Reluctor {
@@ -419,7 +429,8 @@ func (j *Judge) vanesTotal() quantity.Crank {
 	return total
 }
 
-// asCard compares the share of time at high with the part of the cycle that the card's vanes cover.
+// asCard gives points for how well the share of time at high agrees with the share of the cycle that the card's vanes
+// cover (width, crank degrees), upright or upside down.
 func (j *Judge) asCard(p *Profile, width quantity.Crank, inVane jobcard.Level) float64 {
 	if !(width > 0) || p.Reluctance {
 		return 0

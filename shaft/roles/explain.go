@@ -9,8 +9,8 @@ import (
 	"phasewright/shaft/terms"
 )
 
-// leaveOpen takes back the roles that another assignment would give differently and nearly as well: a guess would be
-// acted upon.
+// leaveOpen takes back the roles that another assignment gives differently with nearly as many points: the user is
+// asked, since people act on what they read here.
 func (j *Judge) leaveOpen(a Assignment) Assignment {
 	out := a
 	out.Sparks = nil
@@ -37,18 +37,18 @@ func (j *Judge) leaveOpen(a Assignment) Assignment {
 		}
 	}
 	if j.facts.Cylinders == 0 && out.Cam < 0 && out.Mark < 0 {
-		out.Vanes = 0 // they were counted by what is in doubt
+		out.Vanes = 0 // the vanes were counted between edges of a channel that is in doubt
 		if !j.sparkEach(out) && j.stated(a.Crank) != terms.Crank {
-			out.Crank = -1 // a mark, once a turn, has a spark at every other pulse too
+			out.Crank = -1 // it may be a mark: that too has a spark at every second pulse
 		}
 	}
-	if out.Crank < 0 { // the others were judged by it
+	if out.Crank < 0 { // the other roles were judged by the crank channel
 		out.Cam, out.Mark, out.Sparks = -1, -1, nil
 	}
 	return out
 }
 
-// rival is the role that a channel could have nearly as well as the one it is given, "" for none.
+// rival is another role that channel i could have with nearly as many points, "" for none.
 func (j *Judge) rival(a Assignment, i int) terms.Role {
 	own, rival := a.Role(i), terms.Role("")
 	if j.stated(i) != "" {
@@ -91,7 +91,7 @@ func (j *Judge) PulsesBetween(a, b int) (usual int, share float64) {
 	return r.usual, r.share
 }
 
-// Explain gives the role of channel i with its reason.
+// Explain gives the role of channel i and the reason for it.
 func (j *Judge) Explain(a *Assignment, i int) (terms.Role, string) {
 	role := a.Role(i)
 	why := j.bornOut(a, i)
@@ -118,7 +118,7 @@ func (j *Judge) Explain(a *Assignment, i int) (terms.Role, string) {
 	return role, strings.Join(why, "; ")
 }
 
-// bornOut says what the other channels bear out.
+// bornOut says which other channels confirm the role of channel i.
 func (j *Judge) bornOut(a *Assignment, i int) []string {
 	switch a.Role(i) {
 	case terms.Crank:
@@ -145,6 +145,7 @@ func (j *Judge) bornOut(a *Assignment, i int) []string {
 	return nil
 }
 
+// whyUnknown says why channel i has no role.
 func (j *Judge) whyUnknown(a *Assignment, i int) string {
 	p := j.ps[i]
 	if of, echo := j.crosstalk[i]; echo {
@@ -204,6 +205,7 @@ func (j *Judge) WhyNoCrank(a *Assignment) string {
 	return "no channel's pulses follow a turning shaft that another channel bears out"
 }
 
+// whyNotThis says why the only channel is not taken for the crank signal.
 func (j *Judge) whyNotThis(p *Profile) string {
 	switch {
 	case !p.Usable:

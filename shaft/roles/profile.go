@@ -10,23 +10,24 @@ import (
 )
 
 const (
-	lookedAt = 20000 // edges of one kind a channel that the roles are judged on
-	// standard deviation of ln(period) over blocks of pulses from which on their growth is looked at
+	lookedAt = 20000 // most rising, and most falling, edges of a channel that are looked at
+	// growth is measured where ln(mean period) of blocks of pulses has at least this standard deviation
 	speedVaries  = 0.03
-	growthUnsure = 0.15 // standard uncertainty of a growth that tells 0 from 1
+	growthUnsure = 0.15 // largest standard uncertainty of a growth that still tells 0 from 1
 )
 
-// A channel rings where more than so many edges, and so large a share of them, are spikes.
+// A channel rings where more than ringsOften of its edges, and more than the share ringsShare, are spikes (assumed).
 const (
 	ringsOften = 40
 	ringsShare = 0.1
 )
 
-// Bounds of a pulse's growth with the period: at least metal, at most time.
+// Bounds of growth, d ln(width)/d ln(period): 1 for metal, whose width in degrees is fixed; 0 for a fixed time, such as
+// a dwell.
 const (
 	grows    = 0.7
 	stays    = 0.45
-	outgrows = 1.3 // what is left of the period beside a dwell
+	outgrows = 1.3 // more: the state is what a dwell leaves of the period
 
 	longestDwell = 12e-3 // seconds (assumed)
 )
@@ -35,37 +36,39 @@ const (
 type Profile struct {
 	Name       string
 	Usable     bool
-	Reluctance bool // edges are zero crossings of a reluctance pickup
+	Reluctance bool // its edges are the zero crossings of a reluctance pickup
 	Relative   bool // recorded through a sound card
-	Ramp       bool // climbs slowly and ends sharply
+	Ramp       bool // its level climbs slowly and ends sharply, as a coil's current does
 	Rise, Fall []waveform.Second
-	Train      Train // several sparks a firing; its later pulses are not among Rise and Fall
+	Train      Train // where it gives several sparks a firing; the later ones are not in Rise and Fall
 
 	Duty        float64 // share of time at high
 	High, Low   float64 // median pulse widths, seconds
 	NarrowHigh  bool    // the shorter state is the high one
 	Period      float64 // median time between rising edges, seconds
-	Growth      float64 // d ln(width of the shorter state) / d ln(period): 1 in metal, 0 in time
+	Growth      float64 // d ln(width of the shorter state)/d ln(period): 1 for metal, 0 for a fixed time
 	GrowthKnown bool    // speed varied enough to tell
-	HighSpread  float64 // spread of ln(width) of the high state, and of the low one
+	HighSpread  float64 // robust standard deviation of ln(width) of the high state, and of the low one
 	LowSpread   float64
-	Wander      float64 // relative spread of the mean period over blocks of pulses: how much the speed changed
+	Wander      float64 // relative standard deviation of the mean period of blocks of pulses
 	Named       terms.Role
-	Reason      string // why it is of no use
-	DuplicateOf int    // channel that carries the same edges; -1
+	Reason      string // why it is not usable
+	DuplicateOf int    // an earlier channel with the same edges; −1: none
 	began       float64
-	TooNarrow   int  // edges that were left out as spikes
-	Rings       bool // so many that the channel must be read without them
+	TooNarrow   int  // number of edges left out as spikes
+	Rings       bool // there are so many that the channel must be read through a SpikeFilter
 }
 
-// metal and time say how the pulse width answers to the period, where that is known. What lasts longer than any dwell
-// is not time: on the starter compression makes vanes look so.
+// metal and time say how the pulse width depends on the period, where speed varied enough to see it: metal grows with
+// it, a fixed time does not. A pulse longer than any dwell is no fixed time: on the starter, compression can make vanes
+// look like one.
 func (p *Profile) metal() bool { return p.GrowthKnown && p.Growth >= grows && !p.left() }
 func (p *Profile) time() bool {
 	return p.GrowthKnown && p.Growth <= stays && math.Min(p.High, p.Low) < longestDwell || p.left()
 }
 
-// left says that the shorter state is what a dwell leaves of the period: it outgrows that, as no metal does.
+// left says that the shorter state is what a dwell leaves of the period: then it grows more than the period does, as no
+// metal can.
 func (p *Profile) left() bool {
 	return p.GrowthKnown && p.Growth > outgrows && p.narrow() > 0.05 && math.Max(p.High, p.Low) < longestDwell
 }
@@ -81,7 +84,7 @@ func (p *Profile) Edges(rising bool) []waveform.Second {
 	return p.Fall
 }
 
-// namedRole reads the usual words in a channel's name.
+// namedRole is the role that the usual words in a channel's name mean.
 func namedRole(name string) terms.Role {
 	words := strings.FieldsFunc(strings.ToLower(name), func(r rune) bool { return r < 'a' || r > 'z' })
 	for i := len(words) - 1; i >= 0; i-- {
@@ -99,7 +102,7 @@ func namedRole(name string) terms.Role {
 	return terms.Unknown
 }
 
-// Profiles sorts the edges by channel and measures each channel.
+// Profiles sorts the edges by channel, leaves out spikes and the later sparks of trains, and measures each channel.
 func Profiles(channels []waveform.Channel, edges []waveform.Edge) []*Profile {
 	ps := make([]*Profile, len(channels))
 	short := make([]int, len(channels))
@@ -144,6 +147,8 @@ func Profiles(channels []waveform.Channel, edges []waveform.Edge) []*Profile {
 	return ps
 }
 
+// measure fills in what the edges show, or Reason where they are too few. short counts pulses that were too short to be
+// edges; start and end are those of the stretch.
 func (p *Profile) measure(c waveform.Channel, short int, start, end waveform.Second) {
 	p.Growth, p.Duty = math.NaN(), math.NaN()
 	switch {
@@ -177,9 +182,9 @@ func (p *Profile) measure(c waveform.Channel, short int, start, end waveform.Sec
 	p.Duty = sumHigh / sum
 	p.NarrowHigh = p.Duty <= 0.5
 	p.Growth, p.GrowthKnown = growth(high, low, period, p.NarrowHigh, speedVaries)
-	// A dwell that takes more than half of the time is the longer state. The shorter one is then what is left of the
-	// period and grows faster than that, as no metal does; where it does not tell, only a wide range of speeds shows
-	// that the longer state stays.
+	// A dwell that takes more than half of the time is the longer state. The shorter one is then the rest of the period
+	// and grows faster than it, as no metal does. Where that does not show, only a wide range of speeds shows that the
+	// longer state stays the same.
 	varies := 5 * speedVaries
 	if p.GrowthKnown && p.Growth > outgrows {
 		varies = speedVaries
@@ -193,7 +198,7 @@ func (p *Profile) measure(c waveform.Channel, short int, start, end waveform.Sec
 	p.Wander = math.Min(wander(p.Rise), wander(p.Fall))
 }
 
-// pulses are the widths of high and low and the time from rise to rise, seconds.
+// pulses are, for each rise with a fall before the next rise, the widths of high and low and their sum, seconds.
 func (p *Profile) pulses() (high, low, period []float64) {
 	j := 0
 	for i := 0; i+1 < len(p.Rise); i++ {
@@ -212,19 +217,20 @@ func (p *Profile) pulses() (high, low, period []float64) {
 	return high, low, period
 }
 
-// blocksOf cuts pulses into blocks. Never of one pulse: on the starter, turns and half turns differ in speed by
-// themselves.
-func blocksOf(n int) int { return max(2, min(12, n/8)) }
+// blockSize is over how many of n pulses widths and periods are averaged: an eighth of them, at least 2 and at most 12.
+// Never 1: on the starter, compression makes neighbouring pulses differ.
+func blockSize(n int) int { return max(2, min(12, n/8)) }
 
-// growth is the slope of ln(mean width) against ln(mean period) over blocks of pulses. It is not known where its own
-// standard uncertainty leaves metal and time a few steps apart.
+// growth is the slope of ln(mean width) against ln(mean period) over blocks of pulses, by least squares. It is known
+// where the periods vary by at least varies (standard deviation of their logarithm) and its own standard uncertainty is
+// below growthUnsure.
 func growth(high, low, period []float64, narrowHigh bool, varies float64) (slope float64, known bool) {
 	width := high
 	if !narrowHigh {
 		width = low
 	}
 	var m sums.Moments
-	size := blocksOf(len(period))
+	size := blockSize(len(period))
 	for i := 0; i+size <= len(period); i += size {
 		w, t := 0.0, 0.0
 		for j := i; j < i+size; j++ {
@@ -247,10 +253,10 @@ func growth(high, low, period []float64, narrowHigh bool, varies float64) (slope
 	return slope, math.Sqrt(rest/(m.N-2)) < growthUnsure
 }
 
-// wander is the relative standard deviation of the mean time from one edge to the next over blocks of them.
+// wander is the standard deviation of the mean period of blocks of edges, as a share of the mean.
 func wander(t []waveform.Second) float64 {
 	var m sums.Mean
-	size := blocksOf(len(t) - 1)
+	size := blockSize(len(t) - 1)
 	for i := 0; i+size < len(t); i += size {
 		m.Add(float64(t[i+size]-t[i]) / float64(size))
 	}
@@ -260,6 +266,7 @@ func wander(t []waveform.Second) float64 {
 	return m.SD() / m.Mean()
 }
 
+// logSpread is the robust standard deviation of ln(v).
 func logSpread(v []float64) float64 {
 	w := make([]float64, 0, len(v))
 	for _, x := range v {
@@ -277,6 +284,7 @@ func same(a, b *Profile) bool {
 		twins(a.Rise, b.Fall, a.Period) && twins(a.Fall, b.Rise, a.Period)
 }
 
+// twins says whether nearly all edges of a have one of b within a thousandth of the period.
 func twins(a, b []waveform.Second, period float64) bool {
 	if d := len(a) - len(b); d > 2 || d < -2 || len(a) == 0 || len(b) == 0 {
 		return false
@@ -284,7 +292,7 @@ func twins(a, b []waveform.Second, period float64) bool {
 	return together(a, b, waveform.Second(1e-3*period)) >= 0.95
 }
 
-// together is the share of a that has one of b within so many seconds.
+// together is the share of the times a that have one of b nearer than within.
 func together(a, b []waveform.Second, within waveform.Second) float64 {
 	if len(a) == 0 || len(b) == 0 {
 		return 0

@@ -9,16 +9,16 @@ import (
 	"phasewright/waveform"
 )
 
-// ratio says how many pulses of one channel come between pulses of another.
+// ratio says how many pulses of one channel come between two pulses of another.
 type ratio struct {
-	usual int     // the number that comes most often
-	share float64 // of the intervals that hold it
+	usual int     // the most frequent number
+	share float64 // share of the intervals with that number
 	n     int     // intervals
 }
 
-// between counts pulses of a between every stride-th rising edge of b. Where those fall together with edges of a, the
-// slightest play moves pulses from one side to the other; then b's falling edges stand clear and count nearly always
-// the same.
+// between counts the pulses of a between every stride-th rising edge of b. Where those edges coincide with edges of a,
+// the slightest play moves pulses from one interval to the next. Then the falling edges of b are used, which stand
+// clear and give nearly always the same number.
 func between(a, b *Profile, stride int) ratio {
 	r := count(a.Rise, b.Rise, stride)
 	if clear := count(a.Rise, b.Fall, stride); r.share < 0.9 && clear.share > 0.97 && clear.n >= 4 {
@@ -27,8 +27,8 @@ func between(a, b *Profile, stride int) ratio {
 	return r
 }
 
-// count says how many of a fall between neighbours of b. Intervals before the first and after the last of a do not
-// count.
+// count counts the times a in each interval from b[k] to b[k+stride]. Intervals that begin before the first a or end
+// after the last one are left out.
 func count(a, b []waveform.Second, stride int) ratio {
 	if len(a) < 2 || len(b) <= stride {
 		return ratio{}
@@ -64,7 +64,7 @@ func count(a, b []waveform.Second, stride int) ratio {
 	return ratio{best, float64(times[best]) / float64(n), n}
 }
 
-// rateBetween is how many of b come for one of a while both run.
+// rateBetween is the number of times b for each time a, while both signals run.
 func rateBetween(a, b []waveform.Second) float64 {
 	if len(a) < 2 || len(b) < 2 {
 		return 0
@@ -84,9 +84,10 @@ func within(t []waveform.Second, lo, hi waveform.Second) int {
 	return max(0, to-from)
 }
 
-// held says how well the edges of b keep their place between the edges of a over the whole stretch: 1 where every
-// stride-th one stands at the same share of its interval, near nought where b runs by a clock of its own. It is the
-// length of the mean of the places as points on a circle. 1 where there is too little to tell.
+// held says how well edges b keep their place between edges a: 1 where every stride-th b stands at the same share of
+// its interval of a, near 0 where b runs by a clock of its own. The share of the interval is taken as an angle on a
+// circle; held is the length of the mean of those points (resultant length, any text on circular statistics). 1 where
+// there are too few to say.
 func held(a, b []waveform.Second, stride int) float64 {
 	places := make([]struct{ c, s, n float64 }, stride)
 	j := 0
@@ -112,11 +113,11 @@ func held(a, b []waveform.Second, stride int) float64 {
 	return sum / n
 }
 
-// follows measures how tightly b follows a in a's own terms: the median change, from one b to the b stride later, of
-// (b − last a)/(interval before that a). Near nothing where b is timed from a; larger where a is metal and b only
-// happens near it.
+// follows says how tightly b is timed from a, as a controller times sparks from crank edges. The wait of b is (b − last
+// a)/(interval of a before that); follows is its median change from one b to the one stride later. It is near 0 where b
+// is timed from a, larger where b only happens to be near a.
 func follows(a, b []waveform.Second, stride int) float64 {
-	const stretches, each = 4, 2048 // of many edges, four stretches spread over them are looked at
+	const stretches, each = 4, 2048 // of very many edges, four stretches of 2048 spread over them are used
 	switch {
 	case len(a) < 3:
 		return math.NaN()
@@ -131,7 +132,7 @@ func follows(a, b []waveform.Second, stride int) float64 {
 	return sums.Median(all)
 }
 
-// waits are how long each b comes after the last a, in terms of the interval before that a.
+// waits are the times from the last a to each b, as a share of the interval of a before that.
 func waits(a, b []waveform.Second) []float64 {
 	r := make([]float64, 0, len(b))
 	j := 0
@@ -150,7 +151,7 @@ func waits(a, b []waveform.Second) []float64 {
 	return r
 }
 
-// changes are the sizes of the changes from one value to the one stride later.
+// changes are |r[i] − r[i−stride]|.
 func changes(r []float64, stride int) []float64 {
 	var d []float64
 	for i := stride; i < len(r); i++ {
@@ -159,7 +160,8 @@ func changes(r []float64, stride int) []float64 {
 	return d
 }
 
-// smooth is the share of neighbouring stretches of stride intervals that agree within four tenths: a shaft has inertia.
+// smooth is the share of pairs of neighbouring stretches, each of stride intervals, whose lengths differ by less than a
+// factor 1.4. It is near 1 for a shaft, which has inertia. NaN where there are too few edges.
 func smooth(t []waveform.Second, stride int) float64 {
 	good, n := 0, 0
 	for i := 2 * stride; i < len(t); i++ {
@@ -175,7 +177,7 @@ func smooth(t []waveform.Second, stride int) float64 {
 	return float64(good) / float64(n)
 }
 
-// smoothest tries strides where the number of vanes is not known.
+// smoothest is smooth; where the number of vanes is not known (open), the best over several strides.
 func smoothest(t []waveform.Second, stride int, open bool) float64 {
 	s := smooth(t, stride)
 	if open {
@@ -186,8 +188,8 @@ func smoothest(t []waveform.Second, stride int, open bool) float64 {
 	return s
 }
 
-// Unevenness is the median difference between neighbouring intervals, as a share of the interval, with a change of
-// speed over the cycle of n pulses taken out.
+// Unevenness is the median of |interval/mean − 1|, where the mean is that of the two cycles of n pulses around it, so
+// that a steady change of speed does not count.
 func Unevenness(t []waveform.Second, n int) float64 {
 	var d []float64
 	for i := n; n > 1 && i+n < len(t); i++ {

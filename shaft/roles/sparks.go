@@ -8,7 +8,7 @@ import (
 	"phasewright/waveform"
 )
 
-// spark weighs whether channel x carries firings timed from the crank channel.
+// spark gives points for channel x as a spark channel whose firings are timed from the crank channel.
 func (j *Judge) spark(x, crank, vanes int) float64 {
 	key := [3]int{x, crank, vanes}
 	v, ok := j.sparkFit[key]
@@ -19,6 +19,8 @@ func (j *Judge) spark(x, crank, vanes int) float64 {
 	return v
 }
 
+// weighSpark works out what spark remembers: does x pulse as often as cylinders fire, is it timed tightly from the
+// crank channel, does its pulse last as long as a spark's, does it begin after the crank signal?
 func (j *Judge) weighSpark(x, crank, vanes int) float64 {
 	p, k := j.ps[x], j.ps[crank]
 	v := 0.3 + j.own(p, terms.Spark)
@@ -30,7 +32,7 @@ func (j *Judge) weighSpark(x, crank, vanes int) float64 {
 	tight := j.tight(crank, x, vanes)
 	switch {
 	case fits:
-	case rate < 1.1 && tight < 0.03: // some are left out, as on the starter; those that come are timed
+	case rate < 1.1 && tight < 0.03: // some are left out, as on the starter; the others are timed
 		v -= 0.5
 	default:
 		v -= 3
@@ -38,15 +40,15 @@ func (j *Judge) weighSpark(x, crank, vanes int) float64 {
 	if width := math.Min(p.High, p.Low); width < 20e-6 || width > 20e-3 {
 		v--
 	}
-	if rate > 0.85 { // one for each pulse: which of the two is timed from the other?
+	if rate > 0.85 { // a pulse for each crank pulse: which of the two is timed from the other?
 		const nothing = 1e-5
 		least := -3.0
 		if p.time() && k.metal() {
-			least = -1 // which of them is metal is known already
+			least = -1 // that one is metal and the other is not is known already
 		}
 		v += 0.6 * math.Max(least, math.Min(3, math.Log((j.tight(x, crank, vanes)+nothing)/(tight+nothing))))
 	}
-	// at one speed, where a vane's width and a dwell look alike
+	// with one speed only, vane and dwell look alike: the card's dwell may tell
 	if set := j.facts.Dwell / 1e3; set > 0 && !p.GrowthKnown {
 		switch off := math.Min(math.Abs(math.Log(p.High/set)), math.Abs(math.Log(p.Low/set))); {
 		case off < 0.03:
@@ -64,8 +66,8 @@ func (j *Judge) weighSpark(x, crank, vanes int) float64 {
 	return v
 }
 
-// tight is how tightly any edge of channel b follows any of channel a: the least of follows, +Inf where it cannot be
-// told. What fires once a cycle is compared from one firing to the next.
+// tight is how tightly channel b is timed from channel a: the least of follows over both kinds of edges of each, +Inf
+// where there are too few. A channel that pulses once a cycle is compared from one pulse to the next.
 func (j *Judge) tight(a, b, vanes int) float64 {
 	stride := vanes
 	if rateBetween(j.ps[a].Rise, j.ps[b].Rise)*float64(vanes) < 1.5 {
@@ -88,15 +90,15 @@ func (j *Judge) tight(a, b, vanes int) float64 {
 }
 
 const (
-	echoWithin = 60e-6  // seconds from another channel's spark to what it makes a floating input do (assumed)
-	echoShare  = 0.9    // of a floating input's pulses that come with one
+	echoWithin = 60e-6  // seconds; crosstalk comes so soon after the spark that causes it (assumed)
+	echoShare  = 0.9    // this share of a floating input's pulses comes with a spark
 	leastDwell = 0.3e-3 // seconds; a driver's pulse is longer
 )
 
-// findCrosstalk tells inputs with nothing connected: they change only when another channel's spark jumps. A clamp on
-// one wire does so too, but with the same firings of a cycle, and each of those; crosstalk comes and goes, or comes
-// with the sparks of all cylinders. A clamp that sees all cylinders beside a driver that does is told by its name
-// alone; it would tell nothing that the driver does not.
+// findCrosstalk finds inputs with nothing connected: they change only when a spark jumps on another channel. So does a
+// clamp on one wire, but at the same firing of every cycle. Crosstalk comes and goes, or comes with the sparks of all
+// cylinders. A clamp that shows all cylinders, beside a driver that does too, can be told from crosstalk by its name
+// only; nothing is lost without it.
 func (j *Judge) findCrosstalk() {
 	for _, x := range j.who {
 		p := j.ps[x]
@@ -122,7 +124,7 @@ func (j *Judge) findCrosstalk() {
 	}
 }
 
-// irregular says that pulses do not come with every n-th of the sparks, whatever n.
+// irregular says that there is no n such that the pulses come with every n-th spark.
 func irregular(pulse, spark []waveform.Second) bool {
 	var steps []int
 	last, k := -1, 0

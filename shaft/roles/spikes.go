@@ -8,21 +8,21 @@ import (
 )
 
 const (
-	spikeLonger = 6.0     // whole pulses last so many times longer than spikes, at the least (assumed)
+	spikeLonger = 6.0     // a whole state lasts at least so many times longer than a spike (assumed)
 	spikeMost   = 0.25e-3 // seconds; no spike lasts longer (assumed): 15° of crank pass in that at 10,000 rpm
-	spikeAmong  = 16      // states of one level that are judged together with half as many on either side
-	spikeWhole  = 0.85    // this share of them, in order of length, may be spikes before a whole one is met
+	spikeAmong  = 16      // so many states of one level are judged together, with half as many on either side
+	spikeWhole  = 0.85    // of those, in order of length, this share may be spikes and the next one is whole
 )
 
-// state is a stretch of one level: from one edge to the next of the other kind.
+// state is a stretch at one level, from one edge to the next of the other kind.
 type state struct {
 	at    waveform.Second
 	lasts float64 // seconds
 	high  bool
 }
 
-// withoutSpikes leaves out what crossfire and noise put into a channel: states far shorter than others of the same
-// level near by. A clamp's pulses are all short, and stay.
+// withoutSpikes leaves out the edges that crossfire and noise put into a channel: states far shorter than others of the
+// same level around them. A clamp's pulses are all equally short, and stay.
 func withoutSpikes(rise, fall []waveform.Second) (r, f []waveform.Second) {
 	states, shortest := statesBetween(rise, fall)
 	if shortest >= spikeMost {
@@ -38,7 +38,7 @@ func withoutSpikes(rise, fall []waveform.Second) (r, f []waveform.Second) {
 	open, known, level := false, false, false
 	for _, s := range states {
 		if !open {
-			begun, open = s.at, true // a whole state after spikes begins where the first of them did
+			begun, open = s.at, true // a whole state after spikes begins where the first spike began
 		}
 		if spike(s) {
 			continue
@@ -56,7 +56,8 @@ func withoutSpikes(rise, fall []waveform.Second) (r, f []waveform.Second) {
 	return r, f
 }
 
-// statesBetween are the states between the edges, the last without an end, and how long the shortest lasts.
+// statesBetween are the states between the edges, and how long the shortest one lasts. The last one has no end and
+// lasts +Inf.
 func statesBetween(rise, fall []waveform.Second) (states []state, shortest float64) {
 	states = make([]state, 0, len(rise)+len(fall))
 	shortest = math.Inf(1)
@@ -71,7 +72,7 @@ func statesBetween(rise, fall []waveform.Second) (states []state, shortest float
 		}
 		if n := len(states); n > 0 {
 			if states[n-1].high == s.high {
-				continue // an edge of the other kind is not there: a dropout
+				continue // two edges of the same kind: the one between them dropped out
 			}
 			states[n-1].lasts = float64(s.at - states[n-1].at)
 			shortest = math.Min(shortest, states[n-1].lasts)
@@ -81,7 +82,8 @@ func statesBetween(rise, fall []waveform.Second) (states []state, shortest float
 	return states, shortest
 }
 
-// spikeBounds is what a state of one level must last not to be a spike, for every spikeAmong of them.
+// spikeBounds is how long a state of one level must last not to be a spike: one bound for every spikeAmong of them, a
+// spikeLonger-th of the length of a whole one, spikeMost at the most.
 func spikeBounds(states []state, high bool) []float64 {
 	var widths []float64
 	for _, s := range states {
@@ -99,27 +101,30 @@ func spikeBounds(states []state, high bool) []float64 {
 	return bounds
 }
 
-// Quiet leaves spikes out of a channel that rings, as its edges come: a change of level counts where it lasts at least
-// as long as no spike does, and then from the first edge of the ringing before it.
-type Quiet struct {
+// SpikeFilter leaves spikes out of a channel that rings, edge by edge. A new level counts once it has lasted longer
+// than any spike; it then counts from the first edge of the ringing before it:
+//
+//	recorded  ____|‾|_|‾|_|‾‾‾‾‾‾‾‾‾‾‾‾
+//	read      ____|‾‾‾‾‾‾‾‾‾‾‾‾‾‾‾‾‾‾‾‾    known once the last state has lasted long enough
+type SpikeFilter struct {
 	level, raw, known bool
-	open              bool            // edges since the last whole state
-	begun, at         waveform.Second // the first and the last of them
+	open              bool            // edges came since the last whole state
+	begun, at         waveform.Second // times of the first and the last of them
 	edges             int
 	wholeBegan        waveform.Second
-	whole             [2]waveform.Second // how long the last whole low and high state lasted; 0: none yet
+	whole             [2]waveform.Second // by level, low first: how long its last whole state lasted; 0: none yet
 }
 
-// Settled is what a channel that rings has come to.
-type Settled struct {
+// LevelChange is what has become certain of a channel that rings.
+type LevelChange struct {
 	At      waveform.Second
 	High    bool // the level
-	Changed bool // it is another one than before
-	Spikes  bool // spikes came with it
+	Changed bool // it differs from the level before
+	Spikes  bool // spikes came before it
 }
 
-// Edge takes an edge, after Settle was asked up to its time.
-func (q *Quiet) Edge(at waveform.Second, high bool) {
+// Edge takes an edge. Call Certain with its time first.
+func (q *SpikeFilter) Edge(at waveform.Second, high bool) {
 	if !q.open {
 		q.begun, q.open, q.edges = at, true, 0
 	}
@@ -127,13 +132,13 @@ func (q *Quiet) Edge(at waveform.Second, high bool) {
 	q.edges++
 }
 
-// Settle gives what has become certain by now; false where nothing has.
-func (q *Quiet) Settle(now waveform.Second) (s Settled, ok bool) {
+// Certain gives what has become certain at the time now; false where nothing new has.
+func (q *SpikeFilter) Certain(now waveform.Second) (s LevelChange, ok bool) {
 	if !q.open || now-q.at < q.bound() {
 		return s, false
 	}
 	q.open = false
-	s = Settled{At: q.begun, High: q.raw, Changed: !q.known || q.raw != q.level, Spikes: q.edges > 1}
+	s = LevelChange{At: q.begun, High: q.raw, Changed: !q.known || q.raw != q.level, Spikes: q.edges > 1}
 	if s.Changed {
 		if q.known {
 			i := 0
@@ -147,8 +152,8 @@ func (q *Quiet) Settle(now waveform.Second) (s Settled, ok bool) {
 	return s, true
 }
 
-// bound is how long a state must last to be no spike.
-func (q *Quiet) bound() waveform.Second {
+// bound is how long a state must last not to be a spike.
+func (q *SpikeFilter) bound() waveform.Second {
 	b := waveform.Second(spikeMost)
 	for _, w := range q.whole {
 		if w > 0 {

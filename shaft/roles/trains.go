@@ -8,26 +8,30 @@ import (
 	"phasewright/waveform"
 )
 
-// Train is how a controller that gives several sparks a firing, or a clamp whose wire rings, shows: pulses close
-// together in time, the first of which is the one that was timed.
+// Train describes trains: several pulses close together for one firing, from a controller that gives several sparks, or
+// from a clamp whose wire rings. The first pulse is the one that was timed.
+//
+//	──|─|─|────────────────|─|─|─────────▸ time    trains of three pulses
+//	  ├─┤ spacing          │
+//	  ├──── one firing ────┤
 type Train struct {
-	Gap     waveform.Second // pulses that begin within this of the one before belong to it; 0: there are no trains
-	Pulses  float64         // mean number in a train, of the trains alone
+	Gap     waveform.Second // a pulse that begins sooner after another belongs to its train; 0: no trains
+	Pulses  float64         // mean number of pulses in a train; firings with one pulse do not count
 	Spacing waveform.Second // median time between them
-	Share   float64         // of the firings that are trains
+	Share   float64         // share of the firings that are trains
 }
 
 const (
-	trainLongest = 4e-3 // seconds between the sparks of a train, at the most (assumed: usual are 0.2 to 2 ms)
-	trainApart   = 2.5  // firings lie so many times farther apart than the sparks of a train, at the least
-	trainClear   = 6.0  // so many times farther apart, and they need not be evenly spaced: a wire that rings
-	trainFewest  = 6    // trains before they are believed
+	trainLongest = 4e-3 // seconds; the pulses of a train are no farther apart (assumed: usual are 0.2 to 2 ms)
+	trainApart   = 2.5  // firings are at least so many times farther apart than the pulses of a train
+	trainClear   = 6.0  // with so many times, the pulses need not be evenly spaced: a wire that rings
+	trainFewest  = 6    // fewer trains are not believed
 )
 
-// withoutTrains finds trains and leaves out their later pulses.
+// withoutTrains finds trains and leaves out all but the first pulse of each.
 //
-// The times between pulses then fall into two groups with nothing between them, the shorter ones no longer than
-// trainLongest and all about equally long, whatever the speed.
+// Where there are trains, the times between pulses fall into two groups with nothing between them; the shorter ones are
+// at most trainLongest and about equally long at any speed.
 func withoutTrains(rise, fall []waveform.Second) (r, f []waveform.Second, t Train) {
 	states, _ := statesBetween(rise, fall)
 	if len(states) < 4*trainFewest {
@@ -92,8 +96,8 @@ func withoutTrains(rise, fall []waveform.Second) (r, f []waveform.Second, t Trai
 	return r, f, t
 }
 
-// shorterHigh says whether the high states are the pulses: those that are the shorter half of the time in more places
-// than not.
+// shorterHigh says whether the high states are the pulses: in more places than not they are shorter than the low state
+// after them.
 func shorterHigh(states []state) bool {
 	votes := 0
 	for i := 0; i+2 < len(states); i++ {
@@ -106,7 +110,8 @@ func shorterHigh(states []state) bool {
 	return votes >= 0
 }
 
-// trainCut is a time that parts the gaps within trains from those between firings; 0 where there is none.
+// trainCut is a time that lies between the gaps within trains and those between firings, their geometric mean; 0 where
+// there are no two such groups.
 func trainCut(gaps []float64) float64 {
 	v := slices.Clone(gaps)
 	slices.Sort(v)

@@ -6,25 +6,26 @@ import (
 	"phasewright/estimate"
 )
 
-// Row is what one stretch of a recording adds up to.
+// Row holds the sums over one stretch of a recording.
 type Row[T any] interface {
 	*T
 	Join(other *T, f float64) // adds f times the other's sums
 }
 
-// Stretches keeps sums over stretches of a recording, each so many cycles long. When all rows are used, neighbours are
-// joined and stretches become twice as long: 32 to 64 stretches of any recording, in bounded memory. Firings inside a
-// stretch may depend on one another; stretches hardly do.
+// Stretches cuts a recording into stretches of equally many cycles and keeps one row of sums for each. When all
+// mostStretches rows are used, neighbours are joined and a stretch becomes twice as long, so that a recording of any
+// length has 33 to 64 of them once it is long enough. Firings within a stretch may depend on one another; whole
+// stretches hardly do, and that is what the jackknife needs.
 type Stretches[T any, P Row[T]] struct {
 	empty func() T
-	size  int // cycles a row
+	size  int // cycles in a full row
 	held  int // cycles in the last row
 	rows  []T
 }
 
 const mostStretches = 64
 
-// NewStretches begins; empty makes a row of noughts.
+// NewStretches makes an empty set of stretches; empty makes a row of noughts.
 func NewStretches[T any, P Row[T]](empty func() T) *Stretches[T, P] {
 	return &Stretches[T, P]{empty: empty, size: 1, rows: []T{empty()}}
 }
@@ -32,7 +33,7 @@ func NewStretches[T any, P Row[T]](empty func() T) *Stretches[T, P] {
 // Now is the row of the present stretch.
 func (g *Stretches[T, P]) Now() P { return P(&g.rows[len(g.rows)-1]) }
 
-// Step tells that a cycle is over.
+// Step says that a cycle is over.
 func (g *Stretches[T, P]) Step() {
 	if g.held++; g.held < g.size {
 		return
@@ -52,7 +53,8 @@ func (g *Stretches[T, P]) Step() {
 	g.rows = append(g.rows, g.empty())
 }
 
-// Parts are the rows that hold anything by count, a short last one joined to the one before. They are copies.
+// Parts are copies of the rows for which count is not 0. A last row that is less than half full is joined to the one
+// before it.
 func (g *Stretches[T, P]) Parts(count func(P) float64) []T {
 	var out []T
 	for i := range g.rows {
@@ -71,7 +73,7 @@ func (g *Stretches[T, P]) Parts(count func(P) float64) []T {
 	return out
 }
 
-// Clone is a copy that goes its own way.
+// Clone is a copy that shares nothing with g.
 func (g *Stretches[T, P]) Clone() *Stretches[T, P] {
 	c := *g
 	c.rows = make([]T, len(g.rows), mostStretches)
@@ -82,7 +84,7 @@ func (g *Stretches[T, P]) Clone() *Stretches[T, P] {
 	return &c
 }
 
-// Total joins parts.
+// Total is the sum of all parts.
 func Total[T any, P Row[T]](empty func() T, parts []T) T {
 	sum := empty()
 	for i := range parts {
@@ -91,10 +93,13 @@ func Total[T any, P Row[T]](empty func() T, parts []T) T {
 	return sum
 }
 
-// Jackknife is the estimate over all parts with the covariance of its values, from leaving out each part in turn
-// (delete-one-group jackknife: Efron and Tibshirani, An Introduction to the Bootstrap, ch. 11). ok is false where the
-// estimate cannot be made. The covariance is nil with fewer than three parts, and where the estimate fails with one
-// part left out.
+// Jackknife gives an estimate from all parts, and the covariance of its values from making it again with each of the g
+// parts left out in turn (delete-one-group jackknife: Efron and Tibshirani, An Introduction to the Bootstrap, ch. 11):
+//
+//	cov(a, b) = (g−1)/g · Σᵢ (aᵢ − mean a)·(bᵢ − mean b), aᵢ the estimate without part i
+//
+// of makes the estimate from sums. ok is false where it cannot. The covariance is nil with fewer than three parts, and
+// where the estimate cannot be made with one part left out.
 func Jackknife[T any, P Row[T]](empty func() T, parts []T, of func(P) ([]float64, bool)) (value []float64,
 	cov [][]float64, ok bool) {
 	if len(parts) == 0 {
@@ -134,8 +139,8 @@ func Jackknife[T any, P Row[T]](empty func() T, parts []T, of func(P) ([]float64
 	return value, cov, true
 }
 
-// Half is the factor from a standard uncertainty with so many degrees of freedom to half of a 95 % interval; +Inf
-// below one.
+// Half is the factor from a standard uncertainty with dof degrees of freedom to half of a 95 % interval (Student's t);
+// +Inf below one degree of freedom.
 func Half(dof float64) float64 {
 	if !(dof >= 1) {
 		return math.Inf(1)

@@ -2,7 +2,8 @@ package sums
 
 import "math"
 
-// Moments are the sums that a regression of y on up to three functions 1, x, z needs.
+// Moments are the sums that the least-squares fit y = c₀ + c₁·x + c₂·z needs: N is the count, XZ is Σx·z, and so on.
+// What x and z are is the caller's: often speed and 1/speed².
 type Moments struct {
 	N, X, Z, XX, XZ, ZZ float64
 	Y, YX, YZ, YY       float64
@@ -22,7 +23,7 @@ func (m *Moments) Add(x, z, y float64) {
 	m.YY += y * y
 }
 
-// Join adds f times another's sums; f = −1 takes them out again.
+// Join adds f times the sums of o; f = −1 takes them out again.
 func (m *Moments) Join(o *Moments, f float64) {
 	m.N += f * o.N
 	m.X += f * o.X
@@ -36,11 +37,12 @@ func (m *Moments) Join(o *Moments, f float64) {
 	m.YY += f * o.YY
 }
 
-// Basis says which of the functions 1, x, z a regression uses.
+// Basis says which of the terms c₀, c₁·x and c₂·z a fit uses.
 type Basis [3]bool
 
-// Solve gives the coefficients of least squares over the functions in use, noughts elsewhere, and the sum of squared
-// residuals. ok is false where there are too few values or the functions cannot be told apart.
+// Solve gives the least-squares coefficients of the terms in use, nought for the others, and the sum of squared
+// residuals. ok is false where there are fewer values than terms, or where the values cannot tell the terms apart (a
+// pivot below 1e-11 of its diagonal).
 func (m *Moments) Solve(use Basis) (c [3]float64, rss float64, ok bool) {
 	full := [3][4]float64{{m.N, m.X, m.Z, m.Y}, {m.X, m.XX, m.XZ, m.YX}, {m.Z, m.XZ, m.ZZ, m.YZ}}
 	var idx []int
@@ -60,7 +62,7 @@ func (m *Moments) Solve(use Basis) (c [3]float64, rss float64, ok bool) {
 		}
 		a[i][n] = full[p][3]
 	}
-	for i := range n { // elimination; the matrix is symmetric and not negative
+	for i := range n { // Gauss elimination; a matrix of moments needs no pivoting
 		diag := full[idx[i]][idx[i]]
 		if !(a[i][i] > 1e-11*diag) || diag <= 0 {
 			return c, math.NaN(), false

@@ -9,7 +9,7 @@ import (
 	"phasewright/estimate"
 )
 
-// Median of v, which stays as it is; NaN of nothing.
+// Median is the median of v, which is not changed; NaN of an empty one.
 func Median(v []float64) float64 {
 	n := len(v)
 	if n == 0 {
@@ -23,8 +23,8 @@ func Median(v []float64) float64 {
 	return (slices.Max(w[:n/2]) + upper) / 2
 }
 
-// Spread gives the median and 1.4826 times the median distance from it: the standard deviation of a normal
-// distribution, unmoved by strays (Hampel 1974).
+// Spread gives the median of v, and 1.4826 times the median distance from it: an estimate of the standard deviation of
+// a normal distribution that a few strays do not change (Hampel 1974).
 func Spread(v []float64) (middle, sd float64) {
 	middle = Median(v)
 	w := make([]float64, len(v))
@@ -34,8 +34,9 @@ func Spread(v []float64) (middle, sd float64) {
 	return middle, 1.4826 * Median(w)
 }
 
-// Mean gathers the mean and the standard deviation of values by sums of their distances from the first and of the
-// squares of these: what cancels is never more than n times what is left, ample for 10⁸ values.
+// Mean adds up the mean and the standard deviation of values. It sums distances from the first value and their squares,
+// so that little is lost by cancelling: at most n times the rounding of one value, which leaves enough digits for 10⁸
+// of them.
 type Mean struct {
 	N      int64
 	first  float64
@@ -77,7 +78,7 @@ func (g *Mean) SD() float64 {
 	return math.Sqrt(g.Squares() / float64(g.N-1))
 }
 
-// Join adds what b gathered.
+// Join adds the values of b.
 func (g *Mean) Join(b Mean) {
 	switch {
 	case b.N == 0:
@@ -91,7 +92,7 @@ func (g *Mean) Join(b Mean) {
 	}
 }
 
-// Range is Mean with the least and the largest value.
+// Range is a Mean that also knows the least and the largest value.
 type Range struct {
 	Mean
 	Lo, Hi float64
@@ -106,7 +107,7 @@ func (r *Range) Add(v float64) {
 	r.Mean.Add(v)
 }
 
-// Shifted is the same of all values moved by d.
+// Shifted is the Mean of the same values with d added to each.
 func (g Mean) Shifted(d float64) Mean {
 	g.first += d
 	return g

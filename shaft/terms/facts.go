@@ -10,20 +10,20 @@ import (
 	"phasewright/quantity"
 )
 
-// Command is one point of what the controller was told: straight lines between points, flat outside.
+// Command is one point of the commanded advance: straight lines between points, constant outside them.
 type Command struct {
 	Speed   quantity.Speed
 	Advance quantity.Crank
 }
 
-// MostVanes is the most that a wheel of this trade has.
+// MostVanes is how many vanes a wheel may have here: more than any wheel of this trade.
 const MostVanes = 64
 
 // NotStated stands for an angle that nobody stated.
 var NotStated = quantity.Crank(math.NaN())
 
 // Facts are what is known before the recording is read: what was stated with it, and what the job card says. Angles are
-// crank degrees; those that nobody stated are NaN, counts are 0, lists are nil.
+// crank degrees. What nobody stated is NaN for an angle, 0 for a count, nil for a list.
 type Facts struct {
 	Roles      map[string]Role // channel name to role, as stated
 	Cylinders  int
@@ -32,8 +32,8 @@ type Facts struct {
 	Lead       quantity.Crank
 	ActiveEdge jobcard.Edge
 	InVane     jobcard.Level
-	Reluctor   bool             // the crank pickup has no level in the vane
-	Metal      bool             // the card says that it has one
+	Reluctor   bool             // the crank pickup is a reluctance pickup, which has no level in the vane
+	Metal      bool             // the crank pickup is of a kind that has one: Hall, optical or proximity
 	Vanes      []quantity.Crank // width of each vane, or of all
 	Cam        CamFacts
 	Commanded  []Command
@@ -42,21 +42,19 @@ type Facts struct {
 	Step       float64 // µs
 	Dwell      float64 // ms, as set; NaN: not stated
 	OnCard     bool
-	SparkAt    Instant
-	MarkAt     Instant
 	MarkLimit  quantity.Crank // half-width of the limits of the mark's place at TDC (rectangular); 0: not stated
-	FitFrom    quantity.Speed // lowest speed that enters the timing line
+	FitFrom    quantity.Speed // lowest speed that enters the timing line: 500 rpm, or 0.8 of idle where that is more
 	Idle       quantity.Speed
 	Redline    quantity.Speed
 
-	cranking   quantity.Crank // commanded below crankBelow
+	cranking   quantity.Crank // advance commanded below the speed crankBelow
 	crankBelow quantity.Speed
 }
 
 // CamFacts are what the card says of the cam pickup.
 type CamFacts struct {
 	Stated bool
-	After  quantity.Crank // from the cam's active edge on to cylinder 1's active crank edge
+	After  quantity.Crank // way from the cam's active edge on to cylinder 1's active crank edge
 	Active jobcard.Edge
 	Width  quantity.Crank
 	InVane jobcard.Level
@@ -90,7 +88,8 @@ func (f *Facts) CheckRoles() error {
 	return nil
 }
 
-// FromCard adds what the job card says; what was stated with the recording stands first.
+// FromCard adds what the job card says. What was stated with the recording takes precedence, except a contradicting
+// number of cylinders, which is an error.
 func (f *Facts) FromCard(c *jobcard.Card) error {
 	f.OnCard = true
 	if f.Cylinders != 0 && c.Engine.Cylinders != 0 && f.Cylinders != c.Engine.Cylinders {
@@ -138,6 +137,8 @@ func (f *Facts) FromCard(c *jobcard.Card) error {
 	return nil
 }
 
+// fromAdvance takes the commanded advance from the card: the locked advance, and the cranking advance up to the speed
+// halfway between cranking and idle.
 func (f *Facts) fromAdvance(c *jobcard.Card) {
 	if locked, given := c.Controller.Advance.Locked.Get(); given {
 		f.Commanded = []Command{{0, locked}}
@@ -148,7 +149,8 @@ func (f *Facts) fromAdvance(c *jobcard.Card) {
 	}
 }
 
-// usable says that a card's intervals can be laid under the vanes; where they cannot, the recording tells.
+// usable says that a card's firing intervals can be used: n of them, each at least Closest, 720° in all. Else the
+// recording has to show them.
 func usable(intervals []quantity.Crank, n int) bool {
 	sum := quantity.Crank(0)
 	for _, v := range intervals {
@@ -160,10 +162,10 @@ func usable(intervals []quantity.Crank, n int) bool {
 	return len(intervals) == n && math.Abs(float64(sum)-engine.CycleDegrees) < 1e-6
 }
 
-// Closest is the least way between vanes, crank degrees: nothing nearer can be metal.
+// Closest is the least distance between two vanes, crank degrees: metal cannot be nearer.
 const Closest = quantity.Crank(0.5)
 
-// Command is the advance commanded at the speed n; 0 where none was stated (see Commanded).
+// Command is the advance commanded at the speed n, crank degrees; 0 where none was stated (Commanded is nil).
 func (f *Facts) Command(n quantity.Speed) quantity.Crank {
 	c := f.Commanded
 	switch {

@@ -42,16 +42,6 @@ func EdgeName(rising bool) string {
 	return "falling"
 }
 
-// Instant says which end of a pulse counts.
-type Instant string
-
-// The ends of a pulse. The zero value lets the recording decide.
-const (
-	Found    Instant = ""
-	PulseOn  Instant = "start of pulse"
-	PulseOff Instant = "end of pulse"
-)
-
 // Finding is something wrong with the set-up that the recording shows, such as leads swapped.
 type Finding struct {
 	ID      string `json:"id"` // one of the Found… constants
@@ -84,9 +74,6 @@ const (
 	FoundWobble       = "shaft_wobble"
 	FoundDwell        = "dwell_not_as_set"
 	FoundVaneWidth    = "vane_width"
-	FoundSyncLost     = "sync_lost_often"
-	FoundCylinder     = "one_cylinder_off"
-	FoundNotShown     = "speeds_not_recorded"
 )
 
 // Findings collects findings and doubts while a recording is judged.

@@ -15,45 +15,45 @@ import (
 
 const slopePerMicrosecond = motion.PerMicrosecond
 
-// Seen is what the recording showed beside the firings themselves.
-type Seen struct {
-	// speeds between which all but the outermost firings lie; of those at the speeds of the line, if there are any
+// Span is the range of speeds of the firings, and the step of the recording's clock.
+type Span struct {
+	// all but the outermost 0.1 % of the firings lie between Lo and Hi; NaN where there are none
 	Lo, Hi quantity.Speed
 	Tick   waveform.Second // what a time stamp counts in
 }
 
-// Uncertainty that no scatter shows.
+// Standard uncertainties that scatter does not show.
 const (
-	// lawFloor is what is left in doubt of offset and line however many firings there are: a controller's arithmetic,
-	// the motion between edges that no cubic follows. Standard uncertainty in degrees (assumed).
+	// lawFloor stays in doubt of offset and line however many firings there are: rounding in a controller, motion
+	// between edges that no cubic follows. Degrees (assumed).
 	lawFloor = 0.004
-	// edgeAssumed is what an active edge that nothing told may move the line by while speed changes, degrees (assumed).
+	// edgeAssumed is by how much the line may be wrong where the active edge had to be assumed, degrees (assumed).
 	edgeAssumed = 0.25
-	// reversedWires is the same for a reluctance pickup with its wires the wrong way round: its edge is no line,
-	// degrees (assumed).
+	// reversedWires is the same where the wires of a reluctance pickup are exchanged: the edge that the controller then
+	// acts on does not keep its place at all speeds. Degrees (assumed).
 	reversedWires = 1.5
-	// rippleTold is the factor of speeds from which on the ripple can be told from a delay.
+	// rippleTold is the factor that speed must vary by for the ripple of compression, which falls with 1/n², to be told
+	// from a delay, which grows with n.
 	rippleTold = 3
 )
 
-// fit is the timing error against speed as estimated from one set of sums.
+// fit says how the timing error against speed is estimated from sums: which terms are used, at which speeds.
 type fit struct {
 	l       *wheel.Layout
 	slope   bool
-	byShaft bool // by the shaft's angle instead of the controller's own terms
+	byShaft bool // the angle by the shaft is used instead of S·t/T
 	lead    float64
 	lo, hi  float64 // rpm
 	at      []float64
 	mark    sums.Basis
 	wait    sums.Basis
 	vanes   []int
-	told    bool // cylinders are told apart
 	place   float64
 	tick    float64
 	ripple  ripple
 }
 
-// estimates are what is made of the sums, in the order of values.
+// estimates are what is estimated from sums, in the order of values.
 type estimates struct {
 	offset, delay, lead, bend, leadSlope float64
 	errors                               []float64
@@ -64,9 +64,9 @@ func (f *fit) flat(e estimates) []float64 {
 	return append(append([]float64{e.offset, e.delay, e.lead, e.bend, e.leadSlope}, e.errors...), e.cylinders...)
 }
 
-const fixed = 5 // values before the errors
+const fixed = 5 // estimates before the errors
 
-// values are the estimates from one stretch's sums, or from all.
+// values makes the estimates from the sums r, which hold one stretch or several.
 func (f *fit) values(r *row) ([]float64, bool) {
 	s := &r.run
 	marks := s.mark
@@ -81,7 +81,7 @@ func (f *fit) values(r *row) ([]float64, bool) {
 	if !ok {
 		return nil, false
 	}
-	m[0] += s.moved(f.l)
+	m[0] += s.markShift(f.l)
 	e := estimates{lead: f.lead + m[0], leadSlope: m[1], bend: nan}
 	e.offset = e.lead - f.l.Usual - w[0]
 	slope := m[1] - w[1] // degrees per 1000 rpm
@@ -113,10 +113,11 @@ func (f *fit) firings(s *set) *sums.Moments {
 	return &s.wait
 }
 
-// Fit makes the result; nil where there is no mark or there are no firings to fit. told says that cylinders were told
-// apart, all that the recording holds all speeds in one; others are the moments of where the crank pickup's other edges
-// stand after each vane, on x and 1/x².
-func (g *Gather) Fit(run, slow Seen, told bool, others []sums.Moments) *Timing {
+// Fit makes the result; nil where there is no mark or too few firings. run is the span of the firings at the speeds of
+// the timing line, slow that of all firings, used where there are too few at those speeds. cylindersKnown says that it
+// is known which vane is which cylinder's. others are, by vane, the moments of where the crank pickup's other edge
+// stands after it, over x and 1/x² with x in 1000 rpm.
+func (g *Gather) Fit(run, slow Span, cylindersKnown bool, others []sums.Moments) *Timing {
 	if !g.l.Mark.On || !g.sparks() {
 		return nil
 	}
@@ -129,7 +130,7 @@ func (g *Gather) Fit(run, slow Seen, told bool, others []sums.Moments) *Timing {
 		return nil
 	}
 	facts := g.l.Facts
-	f := fit{l: g.l, lead: float64(g.l.Lead()), lo: float64(seen.Lo), hi: float64(seen.Hi), told: told,
+	f := fit{l: g.l, lead: float64(g.l.Lead()), lo: float64(seen.Lo), hi: float64(seen.Hi),
 		tick:  float64(seen.Tick),
 		place: float64(facts.MarkLimit) / math.Sqrt(3)}
 	f.ripple = newRipple(g.l, others)
@@ -148,7 +149,7 @@ func (g *Gather) Fit(run, slow Seen, told bool, others []sums.Moments) *Timing {
 	}
 	r.slow = f.hi < float64(facts.FitFrom)
 	total := sums.Total[row, *row](g.empty, parts)
-	if told && r.Commanded {
+	if cylindersKnown && r.Commanded {
 		f.vanes = fired(g.l, total.run.vane)
 	}
 	f.chooseLaw(&total.run, r)
@@ -161,12 +162,13 @@ func (g *Gather) Fit(run, slow Seen, told bool, others []sums.Moments) *Timing {
 		return nil
 	}
 	f.fill(r, value, cov, &total.run)
-	if g.light.N >= 3 && f.hi > 2*g.lowN.Mean() { // the mark's place must come from running, not from the ripple itself
+	if g.light.N >= 3 && f.hi > 2*g.lowN.Mean() { // the mark was placed at speeds of little ripple
 		r.CrankingBias, r.CrankingRPM = Number(g.light.Mean()), Number(g.lowN.Mean())
 	}
 	return r
 }
 
+// counts is how many firings and marks the parts hold.
 func counts(parts []row) (firings, marks float64) {
 	for i := range parts {
 		firings += parts[i].run.wait.N
@@ -175,7 +177,8 @@ func counts(parts []row) (firings, marks float64) {
 	return firings, marks
 }
 
-// speeds are where the error is told: within the speeds recorded.
+// speeds are the speeds at which the error is given, rpm: 11 over the range recorded, or its middle where it is too
+// narrow for a slope.
 func (f *fit) speeds() []float64 {
 	if !f.slope {
 		return []float64{(f.lo + f.hi) / 2}
@@ -188,7 +191,8 @@ func (f *fit) speeds() []float64 {
 	return at
 }
 
-// chooseLaw compares how well the controller's own terms and the shaft's angle describe the firings.
+// chooseLaw decides by the residuals whether this controller times by its last interval (S·t/T), as most do, or by the
+// angle that the shaft truly turns.
 func (f *fit) chooseLaw(s *set, r *Timing) {
 	residual := func(m *sums.Moments) float64 {
 		_, rss, ok := m.Solve(f.wait)
@@ -204,9 +208,9 @@ func (f *fit) chooseLaw(s *set, r *Timing) {
 	}
 }
 
-// nearestSpark moves the errors by whole firing intervals to the spark nearest to its command, where the
-// controller acts on the other edge of the vanes: its spark may come after the next active edge, and would be
-// taken for that firing's.
+// nearestSpark matters where the controller acts on the other edge of the vanes. Its spark may then come after the next
+// active edge and be counted with the wrong firing: the errors are moved by whole firing intervals until the offset is
+// the smallest possible.
 func (f *fit) nearestSpark(r *Timing, v []float64) {
 	if f.l.Acts != wheel.ActsOther || f.l.Uneven {
 		return
@@ -223,13 +227,14 @@ func (f *fit) nearestSpark(r *Timing, v []float64) {
 	}
 }
 
-// response is how least squares moves the line, degrees and degrees per 1000 rpm, for what is in doubt of the ripple;
-// as a standard uncertainty. Where the ripple is fitted, what its own square does at the lowest speed is left in doubt.
+// response is the standard uncertainty of the line for what is in doubt of the ripple: of its offset in degrees, of its
+// slope in degrees per 1000 rpm. It is what least squares makes of an error u/x² in every mark. u is the doubt in the
+// size of the ripple; where the ripple is fitted, its second-order effect at the lowest speed.
 func (f *fit) response(s *set) (offset, slope float64) {
 	if s.mark.N == 0 {
 		return 0, 0
 	}
-	u := f.ripple.unsure()
+	u := f.ripple.uncertainty()
 	if f.mark[2] {
 		u = f.ripple.second(f.lo / 1000)
 	}
@@ -242,9 +247,10 @@ func (f *fit) response(s *set) (offset, slope float64) {
 	return u * c[0], u * c[1]
 }
 
-// hidden is the standard uncertainty that scatter does not show, at n rpm: a ripple that is not fitted, the ticks of
-// the clock, an active edge that was assumed, the floor.
-func (f *fit) hidden(s *set, n float64) float64 {
+// typeB is the standard uncertainty that scatter does not show, at n rpm, degrees: the root sum of squares of a ripple
+// that is not fitted, the ticks of the clock, an active edge that was assumed, and lawFloor. A tick of w seconds is
+// 6·n·w degrees wide and adds that divided by √12 to a mark, shared over all marks.
+func (f *fit) typeB(s *set, n float64) float64 {
 	offset, slope := f.response(s)
 	clock := 6 * n * f.tick / math.Sqrt(12*math.Max(1, s.mark.N))
 	edge := 0.0
@@ -257,11 +263,11 @@ func (f *fit) hidden(s *set, n float64) float64 {
 	return math.Sqrt(math.Pow(offset+slope*n/1000, 2) + lawFloor*lawFloor + edge*edge + clock*clock)
 }
 
-// combined adds what scatter does not show to a standard uncertainty by scatter, with the effective degrees of freedom
-// (Welch–Satterthwaite).
-func combined(value, scatter, dof float64, hidden ...float64) readings.Interval {
+// combined adds standard uncertainties that scatter does not show to the one by scatter, as the root sum of squares,
+// with the effective degrees of freedom (Welch–Satterthwaite, JCGM 100 G.4).
+func combined(value, scatter, dof float64, typeB ...float64) readings.Interval {
 	x := readings.Interval{Value: value, U: scatter, DOF: dof}
-	for _, h := range hidden {
+	for _, h := range typeB {
 		x.U = math.Hypot(x.U, h)
 	}
 	if x.U > scatter {
@@ -275,6 +281,7 @@ func combined(value, scatter, dof float64, hidden ...float64) readings.Interval 
 	return x
 }
 
+// fill writes the estimates v with the covariance cov into r; s holds the sums of the whole recording.
 func (f *fit) fill(r *Timing, v []float64, cov [][]float64, s *set) {
 	dof := float64(r.Groups) - 2
 	scatter := func(i int) float64 {
@@ -287,18 +294,19 @@ func (f *fit) fill(r *Timing, v []float64, cov [][]float64, s *set) {
 	r.Housing.Direction = readings.Leave
 	r.Offset, r.Delay = readings.Unknown(), readings.Unknown()
 	for i, n := range f.at {
-		e := combined(v[fixed+i], scatter(fixed+i), dof, f.hidden(s, n), f.place)
+		e := combined(v[fixed+i], scatter(fixed+i), dof, f.typeB(s, n), f.place)
 		r.ErrorAt = append(r.ErrorAt, readings.ErrorAt{RPM: n, Value: e.Value, U: e.Expanded()})
 	}
-	r.Lead = combined(v[2], scatter(2), dof, f.hidden(s, 0), f.place)
+	r.Lead = combined(v[2], scatter(2), dof, f.typeB(s, 0), f.place)
 	r.lead0, r.lead1 = v[2], v[4]/1000
 	f.nearestSpark(r, v)
 	for i, k := range f.vanes {
-		c := combined(v[fixed+len(f.at)+i], scatter(fixed+len(f.at)+i), dof, f.hidden(s, (f.lo+f.hi)/2), f.place)
-		r.Cylinders = append(r.Cylinders, CylinderError{f.l.Cylinder((k - f.l.First + f.l.N) % f.l.N), c.Value, Number(c.Expanded())})
+		c := combined(v[fixed+len(f.at)+i], scatter(fixed+len(f.at)+i), dof, f.typeB(s, (f.lo+f.hi)/2), f.place)
+		firing := (k - f.l.First + f.l.N) % f.l.N
+		r.Cylinders = append(r.Cylinders, CylinderError{f.l.Cylinder(firing), c.Value, Number(c.Expanded())})
 	}
 	if f.slope {
-		r.Offset = combined(v[0], scatter(0), dof, f.hidden(s, 0), f.place)
+		r.Offset = combined(v[0], scatter(0), dof, f.typeB(s, 0), f.place)
 		_, slope := f.response(s)
 		r.Delay = combined(v[1], scatter(1), dof, slope/1000/slopePerMicrosecond,
 			lawFloor/(f.hi-f.lo)/slopePerMicrosecond)
@@ -310,12 +318,13 @@ func (f *fit) fill(r *Timing, v []float64, cov [][]float64, s *set) {
 	f.leftOut(r)
 }
 
-// slowEnough is the speed, rpm, up to which a second one three times as fast is asked for where no card tells how fast
-// the engine may go (assumed: 3600 rpm is within the reach of the trade's engines). From there on a slower one is asked
-// for: it never harms, and half the speed tells housing from delay too.
+// slowEnough is, where no card says how fast the engine may turn, the highest recorded speed (rpm) for which a second
+// recording at three times that speed is asked for (assumed: engines of this trade reach 3600 rpm). Above it half the
+// speed is asked for, which harms no engine and tells housing from delay too.
 const slowEnough = 1200
 
-// askNext is the speed to record next.
+// askNext chooses the speed to record next: the end of the claimed range that is missing, else the speed of the largest
+// U, rounded to 50 rpm.
 func (f *fit) askNext(r *Timing) {
 	round := func(n float64) float64 { return math.Round(n/50) * 50 }
 	mid := (f.lo + f.hi) / 2
@@ -349,7 +358,7 @@ func (f *fit) askNext(r *Timing) {
 // CoverEnough is the share of the claimed speeds that must be recorded for them to be judged.
 const CoverEnough = 0.85
 
-// leftOut names what the uncertainty leaves out.
+// leftOut names what the uncertainty does not include.
 func (f *fit) leftOut(r *Timing) {
 	add := func(text string) { r.NotInU = append(r.NotInU, text) }
 	if f.place == 0 {
@@ -363,7 +372,8 @@ func (f *fit) leftOut(r *Timing) {
 	}
 }
 
-// bend tests for a curve: the parabola through the same firings.
+// bend tests whether the error is a curve instead of a line: a parabola c·x² is fitted to the same firings. Over a
+// range of speeds of width w it departs from the nearest straight line by up to |c|·w²/8.
 func (f *fit) bend(r *Timing, b, u, dof float64) {
 	if math.IsNaN(b) || math.IsNaN(u) || math.IsInf(u, 1) {
 		return
@@ -375,7 +385,7 @@ func (f *fit) bend(r *Timing, b, u, dof float64) {
 	}
 }
 
-// advise gives allowance and housing that take the line out.
+// advise gives the change of allowance that takes out the slope, and the housing turn that takes out the offset.
 func (f *fit) advise(r *Timing) {
 	if !r.Commanded {
 		return
@@ -394,8 +404,9 @@ func (f *fit) advise(r *Timing) {
 	}
 }
 
-// judge compares the error with the tolerance: over the speeds recorded, which must cover the claim for a pass, and
-// on every cylinder.
+// judge compares error ± U with the tolerance, at every speed given and on every cylinder: Adjust where one is surely
+// outside, Pass where all are surely inside and the speeds recorded cover the claimed ones, else ReadMore. A curve is
+// NotALine.
 func (f *fit) judge(r *Timing) readings.Verdict {
 	tol := r.Tolerance
 	if p := float64(r.BendP); f.slope && p < 0.01 && float64(r.BendDeg) > math.Max(0.15, 0.25*tol) {

@@ -9,7 +9,8 @@ import (
 // Number is a figure that may be unknown: JSON writes NaN and infinity as null.
 type Number = readings.Number
 
-// Timing is absolute timing through a mark channel: the keys of fit, from every firing.
+// Timing is the timing error as a mark at TDC shows it, from every firing. It has the JSON keys of a fit of light
+// readings.
 type Timing struct {
 	Offset     readings.Interval  `json:"offset_deg"` // b
 	Delay      readings.Interval  `json:"delay_us"`   // τ − c
@@ -21,44 +22,47 @@ type Timing struct {
 	Next       float64            `json:"next_reading_rpm"`
 	ErrorAt    []readings.ErrorAt `json:"error_at"` // within the speeds recorded
 
-	Lead         readings.Interval `json:"lead_deg"` // of the active edge in metal, at no speed: L + b of the housing
-	Firings      int64             `json:"firings"`
-	Marks        int64             `json:"marks"`
-	Groups       int               `json:"groups"` // stretches left out in turn for the uncertainty
-	FromRPM      float64           `json:"from_rpm"`
-	ToRPM        float64           `json:"to_rpm"`                     // recorded, as FromRPM
-	ClaimFrom    Number            `json:"claimed_from_rpm,omitempty"` // what the card claims: idle
-	ClaimTo      Number            `json:"claimed_to_rpm,omitempty"`   // and redline
-	Commanded    bool              `json:"commanded"`                  // false: no commanded advance known; offset_deg is then the advance itself
-	Law          string            `json:"law"`                        // "last interval" or "shaft angle": which describes the firings better
-	BendDeg      Number            `json:"bend_deg"`                   // largest distance of a parabola from the line over the range
-	BendP        Number            `json:"bend_p"`                     // chance of such a bend by luck
-	Tolerance    float64           `json:"tolerance_deg"`              // 0: none
-	Cylinders    []CylinderError   `json:"cylinders"`
-	NotInU       []string          `json:"not_in_u"`           // what the uncertainty leaves out
-	Withheld     string            `json:"withheld,omitempty"` // why no correction is given
-	CrankingBias Number            `json:"cranking_bias_deg"`  // shown error below FromRPM on the cylinders beside a mark, less the line there
-	CrankingRPM  Number            `json:"cranking_rpm"`
+	Lead      readings.Interval `json:"lead_deg"` // of the active edge as it stands in metal, at speed nought
+	Firings   int64             `json:"firings"`
+	Marks     int64             `json:"marks"`
+	Groups    int               `json:"groups"` // stretches that the uncertainty was found from, each left out once
+	FromRPM   float64           `json:"from_rpm"`
+	ToRPM     float64           `json:"to_rpm"`                     // recorded, as FromRPM
+	ClaimFrom Number            `json:"claimed_from_rpm,omitempty"` // what the card claims: idle
+	ClaimTo   Number            `json:"claimed_to_rpm,omitempty"`   // and redline
+	Commanded bool              `json:"commanded"`                  // false: offset_deg is the advance itself, none being commanded
+	Law       string            `json:"law"`                        // that describes the firings better: "last interval" or "shaft angle"
+	BendDeg   Number            `json:"bend_deg"`                   // largest distance of a parabola from the line
+	BendP     Number            `json:"bend_p"`                     // chance of such a bend by luck
+	Tolerance float64           `json:"tolerance_deg"`              // 0: none
+	Cylinders []CylinderError   `json:"cylinders"`
+	NotInU    []string          `json:"not_in_u"`           // what the uncertainty leaves out
+	Withheld  string            `json:"withheld,omitempty"` // why no correction is given
+	// CrankingBias is, at the mean speed CrankingRPM below the timing line, how much more advance a timing light shows
+	// than the controller means.
+	CrankingBias Number `json:"cranking_bias_deg"`
+	CrankingRPM  Number `json:"cranking_rpm"`
 
-	slow         bool // recorded below the speeds of the line only
+	slow         bool // recorded only below the speeds of the timing line
 	lead0, lead1 float64
 }
 
-// CylinderError is the mean timing error of one cylinder over the speeds of the line.
+// CylinderError is the mean timing error of one cylinder over the speeds of the timing line.
 type CylinderError struct {
 	Cylinder int     `json:"cylinder"`
 	Value    float64 `json:"error_deg"`
 	U        Number  `json:"U_deg"` // 95 %
 }
 
-// LeadAt is the lead at n rpm as the recording shows it: a crank pickup that answers late brings it nearer to TDC as
-// speed rises.
+// LeadAt is the lead that the recording shows at n rpm, degrees: a crank pickup with a delay gives its edge nearer to
+// TDC as speed rises.
 func (t *Timing) LeadAt(n float64) float64 { return t.lead0 + t.lead1*n }
 
-// Slow says that the recording holds cranking only.
+// Slow says that the recording holds no firing at the speeds of the timing line: cranking only.
 func (t *Timing) Slow() bool { return t.slow }
 
-// ErrorAround gives the error's line and its U, 95 %, at n rpm; NaN where it is not known.
+// ErrorAround gives the straight line of the timing error at n rpm, and its expanded uncertainty U (95 %), interpolated
+// between the speeds of ErrorAt; NaN where no line is known.
 func (t *Timing) ErrorAround(n float64) (line, u float64) {
 	e := t.ErrorAt
 	switch {

@@ -9,39 +9,46 @@ import (
 	"phasewright/shaft/wheel"
 )
 
-// Compression makes a crank run unevenly: speed dips at every TDC. Active edges, one a firing, all stand at the
-// same place of that dip and do not show it; what lies between two of them, such as the mark, seems to stand beside
-// its place.
+// ripple is how unevenly this engine turns. Compression makes the speed of a crank dip at every TDC. The active edges,
+// one for each firing, all lie at the same place of that dip and do not show it. What lies between two of them, such as
+// the mark, seems to stand beside its place:
 //
-// The speed is n·(1 + κ·E(θ)/x²) with x = n/1000 rpm: the energy that compression takes and gives back is the same at
-// all speeds, so its share falls with the square of speed. E is a bump at each TDC, with a swing of one. A place θ
-// between the passes then seems to stand −κ·bend(θ)/x² off, where bend is the integral of E less the curve through the
-// passes of it.
+//	speed          ‾‾‾\_/‾‾‾‾‾‾‾\_/‾‾‾‾‾‾‾\_/‾‾‾    dips at each TDC
+//	active edges    |         |         |           the curve through them knows the mean speed only
+//	mark                        |                   so what comes in the dip is placed wrongly
 //
-// The crank pickup's other edges are metal and stand still, so how they seem to move with speed gives κ. Where they
-// cannot tell, κ lies anywhere between none and what is usual.
+// Model: the speed at the angle θ is n·(1 + κ·E(θ)/x²) with x = n/1000 rpm. The energy that compression takes and gives
+// back is the same at all speeds, so its share of the kinetic energy falls with the square of speed. E has a dip of
+// Gauss' shape at each TDC and swings by one from its lowest to its highest value; κ is the swing at 1000 rpm. Let G(θ)
+// be the integral of E less its mean, and bend(θ) be G less the cubic through G at the four passes around θ. To first
+// order, what is at θ then seems to stand −κ·bend(θ)/x² degrees late of its place.
+//
+// κ comes from the crank pickup's other edges, which are metal and keep their places: how they seem to move with 1/x²
+// shows it. Where they do not show it, κ is taken as nought within plus or minus the usual swing (limits, rectangular).
 type ripple struct {
-	kappa, u float64
-	atMark   float64 // bend at the mark, degrees, mean of its two places in the cycle
+	kappa, u float64 // κ and its standard uncertainty
+	atMark   float64 // bend at the mark, degrees, mean of the mark's two places in the cycle
 }
 
 // The shape of the dip, and how much of it is usual.
 const (
-	// standard deviation of the bump about TDC, crank degrees (assumed: 20 to 40 look alike between two passes)
+	// standard deviation of the dip about TDC, crank degrees (assumed: 20 to 40 give nearly the same bend)
 	bumpWidth   = 32.0
-	shapeUnsure = 0.25 // relative standard uncertainty of bend for that (assumed)
-	// swing of speed at idle for one cylinder, as a share; it falls with the number of cylinders (assumed: 0 to this)
+	shapeUnsure = 0.25 // relative standard uncertainty of bend for not knowing that shape (assumed)
+	// swing of speed at idle, as a share of it: at most usualSwing over the number of cylinders, and mostSwing
+	// (assumed)
 	usualSwing = 0.6
 	mostSwing  = 0.4
-	usualIdle  = 850.0 // rpm, where no card tells
+	usualIdle  = 850.0 // rpm; idle where no card gives one (assumed)
 )
 
-// bends gives bend at any place of the cycle.
+// bends gives bend(θ) at any place of the cycle.
 type bends struct {
 	l *wheel.Layout
-	g []float64 // integral of E, degrees, by degree of the cycle
+	g []float64 // G at each whole degree of the cycle, degrees
 }
 
+// newBends adds up the dips at the TDC of every firing into E, and integrates it by the trapezoidal rule.
 func newBends(l *wheel.Layout) bends {
 	const n = int(motion.Cycle)
 	b := bends{l: l, g: make([]float64, n)}
@@ -61,25 +68,20 @@ func newBends(l *wheel.Layout) bends {
 	return b
 }
 
-// integral is G at a place of the cycle.
+// integral is G at the place a, between whole degrees by linear interpolation.
 func (b *bends) integral(a quantity.Crank) float64 {
 	x := float64(motion.Wrap(a, motion.Cycle))
 	i := int(x)
 	return b.g[i] + (x-float64(i))*(b.g[(i+1)%len(b.g)]-b.g[i])
 }
 
-// at is bend at the place a, between the two passes on either side.
+// at is bend at the place a: G there less the cubic through G at two vanes on either side (Lagrange).
 func (b *bends) at(a quantity.Crank) float64 {
 	l := b.l
 	if math.IsNaN(float64(a)) {
 		return nan
 	}
-	k := 0 // the vane before a
-	for j := range l.N {
-		if motion.Wrap(a-l.Pos[j], motion.Cycle) < motion.Wrap(a-l.Pos[k], motion.Cycle) {
-			k = j
-		}
-	}
+	k := wheel.Last(l.Pos, a)
 	var x, y [4]float64
 	for j := range x {
 		v, turns := k-1+j, 0
@@ -94,19 +96,14 @@ func (b *bends) at(a quantity.Crank) float64 {
 		y[j] = b.integral(l.Pos[v])
 	}
 	out := b.integral(a)
-	for i := range x {
-		weight := 1.0 // Lagrange
-		for j := range x {
-			if j != i {
-				weight *= x[j] / (x[j] - x[i])
-			}
-		}
+	for i, weight := range motion.Lagrange(x) {
 		out -= weight * y[i]
 	}
 	return out
 }
 
-// newRipple finds κ. others are the moments of the other edges' places after each vane.
+// newRipple finds κ: the weighted mean of what the other edges of all vanes show, combined with the usual range by
+// inverse variances. others are the moments of the other edges' places after each vane, over x and 1/x².
 func newRipple(l *wheel.Layout, others []sums.Moments) ripple {
 	b := newBends(l)
 	r := ripple{atMark: (b.at(l.Mark.At) + b.at(l.Mark.At+motion.Turn)) / 2}
@@ -115,7 +112,7 @@ func newRipple(l *wheel.Layout, others []sums.Moments) ripple {
 		idle = float64(l.Facts.Idle)
 	}
 	most := math.Min(mostSwing, usualSwing/float64(l.N)) * idle * idle / 1e6
-	r.u = most / math.Sqrt(3) // from nothing to most: the value stays as it is
+	r.u = most / math.Sqrt(3) // limits of plus or minus most
 	if !l.Firm {
 		return r
 	}
@@ -139,8 +136,8 @@ func newRipple(l *wheel.Layout, others []sums.Moments) ripple {
 	return r
 }
 
-// onRipple is how places move with 1/x², and the variance of that; a drift with speed is taken out where speed varied
-// enough to tell it.
+// onRipple is the slope of places over 1/x² with its variance. A drift that grows with speed is fitted beside it where
+// speed varied enough.
 func onRipple(m *sums.Moments) (slope, variance float64, ok bool) {
 	if m.N < 8 {
 		return 0, 0, false
@@ -164,7 +161,7 @@ func onRipple(m *sums.Moments) (slope, variance float64, ok bool) {
 	return 0, 0, false
 }
 
-// takenOut are the marks' moments with what the ripple does to them taken out.
+// takenOut are the moments of the marks with κ·bend/x² added to each: the effect of the ripple is taken out.
 func (r *ripple) takenOut(m sums.Moments) sums.Moments {
 	f := r.kappa * r.atMark
 	m.Y += f * m.Z
@@ -173,13 +170,13 @@ func (r *ripple) takenOut(m sums.Moments) sums.Moments {
 	return m
 }
 
-// unsure is the standard uncertainty of what was taken out, in degrees times x².
-func (r *ripple) unsure() float64 {
+// uncertainty is the standard uncertainty of what takenOut adds, times x², degrees.
+func (r *ripple) uncertainty() float64 {
 	return math.Abs(r.atMark) * math.Hypot(r.u, shapeUnsure*r.kappa)
 }
 
-// second is what the square of the ripple's share adds at the speed x, degrees times x²: where speed swings by half,
-// half of the dip's effect again.
+// second is the second-order effect of the ripple at the speed x, times x², degrees: half of the first-order effect
+// times the swing κ/x², at most one.
 func (r *ripple) second(x float64) float64 {
 	k := r.kappa + r.u
 	return 0.5 * math.Abs(r.atMark) * k * math.Min(1, k/(x*x))

@@ -9,7 +9,7 @@ import (
 	"phasewright/waveform"
 )
 
-// Loss is a time without sync.
+// Loss is a stretch in which it was not known any more which cylinder is which.
 type Loss struct {
 	At, Regained waveform.Second // Regained is NaN where it was not
 	Because      string
@@ -17,7 +17,7 @@ type Loss struct {
 
 const mostLosses = 1000
 
-// Sync is whether the place on the 720° cycle is known.
+// Sync says whether the shaft's place on the 720° cycle is known, and when it was not.
 type Sync struct {
 	On     bool
 	Ever   bool
@@ -27,7 +27,7 @@ type Sync struct {
 	open   bool // the last of Losses is not regained
 }
 
-// loseSync notes a loss. Without a cam there was nothing to lose.
+// loseSync records that sync was lost. Without a cam, or before sync was gained, there is nothing to lose.
 func (t *Track) loseSync(at waveform.Second, because string) {
 	s := &t.Sync
 	if !t.l.Cam.On || !s.Ever {
@@ -52,20 +52,25 @@ func (s *Sync) gain(at waveform.Second) {
 	}
 }
 
-// anchor ties the vanes to the cycle by the cam's reference edge and watches that it keeps its place.
+// anchor ties the count of vanes to the 720° cycle by one edge of the cam pickup, the reference edge, and watches that
+// it keeps its place.
+//
+//	vanes    0    1    2    3    0    1    2    3    0
+//	cam                       ↑                   ↑        once a cycle, at the learnt place
 type anchor struct {
 	ref    What
-	at     quantity.Crank // place of the reference edge
-	within quantity.Crank // it is still that edge so far off
+	at     quantity.Crank // learnt place of the reference edge on the cycle
+	within quantity.Crank // an edge so far from that place still counts as it
 	series Series
-	tried  bool           // anchored, but not yet borne out by a second edge
-	stray  []motion.Point // reference edges that stood at a wrong place since the last right one
-	began  quantity.Crank // angle where this run of the track began
+	tried  bool           // the vanes were numbered by one cam edge, and no second one has confirmed it
+	stray  []motion.Point // cam edges at a wrong place since the last one at the right place
+	began  quantity.Crank // angle of the first interval of this run
 	begun  bool
-	met    bool // a reference edge was met in this run
+	met    bool // a reference edge came in this run
 }
 
-// CamWithin is how far from its place a cam edge is still that edge: less than half of the smallest step.
+// CamWithin is how far from its place a cam edge may stand and still belong to it: 0.45 of the smallest way between two
+// vanes, so that it cannot belong to two.
 func CamWithin(w *wheel.Wheel) quantity.Crank {
 	least := quantity.Crank(motion.Cycle)
 	for _, s := range w.Step {
@@ -90,7 +95,7 @@ func (c *anchor) endRun(t *Track) {
 	c.tried, c.begun, c.met = false, false, false
 }
 
-// dropStrays notes lone reference edges as extra pulses.
+// dropStrays logs cam edges at a wrong place, which nothing confirmed, as extra pulses.
 func (c *anchor) dropStrays(t *Track) {
 	for _, s := range c.stray {
 		t.Log.Add(ExtraPulse, s.T, t.l.Assigned.Cam)
@@ -98,8 +103,8 @@ func (c *anchor) dropStrays(t *Track) {
 	c.stray = c.stray[:0]
 }
 
-// passed takes the events of the interval that begins at pass i: first the reference edges are sought, since they may
-// renumber the vanes, then those that do not belong to the series are taken out.
+// passed looks at the cam edges in the interval from pass i to i+1. First each may give the vanes other numbers. Then
+// those at the right place are counted, and one that comes twice in a cycle is taken out as an extra pulse.
 func (c *anchor) passed(t *Track, i int64, events []Event) {
 	if t.At(i+1).Missing >= 3 {
 		c.stray = c.stray[:0]
@@ -109,7 +114,7 @@ func (c *anchor) passed(t *Track, i int64, events []Event) {
 		}
 		for q := range events {
 			if events[q].What == c.ref {
-				c.look(t, i, events[q].T)
+				c.reference(t, i, events[q].T)
 			}
 		}
 	}
@@ -126,22 +131,23 @@ func (c *anchor) passed(t *Track, i int64, events []Event) {
 	}
 }
 
-// off is how far an event at the angle, in the interval that begins at pass i, stands from the reference edge's place.
+// off is how far an event at the given angle, in the interval from pass i, stands from the place of the reference edge:
+// −360° to 360°, late positive.
 func (c *anchor) off(t *Track, i int64, angle quantity.Crank) quantity.Crank {
 	a := t.At(i)
 	return motion.Near(angle-a.A+t.w.Pos[a.Vane]-c.at, motion.Cycle)
 }
 
-// look takes a reference edge in the interval that begins at pass i.
-func (c *anchor) look(t *Track, i int64, at waveform.Second) {
+// reference takes a reference edge in the interval from pass i: it gives sync, confirms it, or contradicts it.
+func (c *anchor) reference(t *Track, i int64, at waveform.Second) {
 	a, b := t.At(i), t.At(i+1)
 	angle := a.A + (b.A-a.A)*quantity.Crank((at-a.T)/(b.T-a.T))
 	switch {
 	case !t.Sync.On:
-		if c.hang(t, i, angle) {
+		if c.align(t, i, angle) {
 			c.tried = !t.Sync.Ever
 			t.Sync.gain(at)
-			// it came more than two cycles after the crank edges began
+			// the first cam edge came more than two cycles after the run began: until then the cam signal was missing
 			if t.At(i).A-c.began > 2.5*motion.Cycle && !c.met {
 				t.Log.Add(Dropout, t.At(t.kept()).T, t.l.Assigned.Cam)
 			}
@@ -154,8 +160,9 @@ func (c *anchor) look(t *Track, i int64, at waveform.Second) {
 	}
 }
 
-// hang renumbers the vanes so that a reference edge at the angle falls on its place; false where it fits none.
-func (c *anchor) hang(t *Track, i int64, angle quantity.Crank) bool {
+// align renumbers the vanes so that a reference edge at the given angle falls on its place; false where it then still
+// stands too far from it.
+func (c *anchor) align(t *Track, i int64, angle quantity.Crank) bool {
 	a := t.At(i)
 	best, off := t.fitting(a.Vane, angle-a.A, c.at, motion.Cycle)
 	if off > 1.2*c.within {
@@ -165,8 +172,8 @@ func (c *anchor) hang(t *Track, i int64, angle quantity.Crank) bool {
 	return true
 }
 
-// contradict takes a reference edge at a wrong place. One is noise. Two in a row at the same wrong place mean that the
-// vanes were miscounted: sync was lost.
+// contradict takes a reference edge at a wrong place. A single one is noise. A second one a cycle later at the same
+// wrong place means that the vanes were miscounted: sync was lost at the first of them.
 func (c *anchor) contradict(t *Track, i int64, p motion.Point) {
 	if n := len(c.stray); n > 0 {
 		last := c.stray[n-1]
@@ -176,7 +183,7 @@ func (c *anchor) contradict(t *Track, i int64, p motion.Point) {
 			if !c.tried {
 				t.loseSync(last.T, "the cam edge came at the wrong vane twice running: the count of vanes had slipped")
 			}
-			if c.hang(t, i, p.A) {
+			if c.align(t, i, p.A) {
 				t.Sync.gain(p.T)
 			}
 			return

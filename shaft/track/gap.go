@@ -8,22 +8,22 @@ import (
 	"phasewright/waveform"
 )
 
-// gap is an interval too long to bridge.
+// gap is a stretch without crank edges that is too long to say how many vanes passed in it.
 type gap struct {
 	on       bool
 	from, to waveform.Second
-	before   quantity.Speed // 0: not known
-	slope    float64        // change of ln speed over the last interval
+	before   quantity.Speed // speed before it; 0: not known
+	slope    float64        // change of ln(speed) over the last interval before it
 	synced   bool
-	seen     int // edges of other channels in it
+	seen     int // events of the other signals in it
 }
 
-// step is how long a firing interval lasted before the gap, n vanes a cycle.
+// step is how long the shaft took from one vane to the next before the gap, on a wheel of n even vanes.
 func (g *gap) step(n int) waveform.Second {
 	return waveform.Second(motion.Cycle / float64(n) / float64(motion.Angle(g.before, 1)))
 }
 
-// cut ends the run of the track: the next crank edge, at so late a time, cannot be bridged to.
+// cut ends the run of passes: the next crank edge, at the given time, comes too late to say how many vanes lie between.
 func (t *Track) cut(at waveform.Second) {
 	n := t.Head - t.First
 	g := gap{on: true, to: at}
@@ -38,7 +38,7 @@ func (t *Track) cut(at waveform.Second) {
 		}
 		t.interval(t.Head - 2)
 	}
-	if o := t.gap; o.on { // nothing but lone edges since the gap before: one gap
+	if o := t.gap; o.on { // nothing but lone edges since the gap before: both are one gap
 		g.from, g.before, g.slope, g.synced, g.seen = o.from, o.before, o.slope, o.synced, o.seen
 	}
 	g.synced = g.synced || t.Sync.On
@@ -48,14 +48,17 @@ func (t *Track) cut(at waveform.Second) {
 
 // Bounds of a gap in the crank signal.
 const (
-	mostBraking = 4000 // rpm/s; the most that an engine slows (assumed)
-	mostBlink   = 1.2  // seconds; a stop and a new start at the same speed take longer (assumed)
+	mostBraking = 4000 // rpm/s; an engine slows no faster (assumed)
+	mostBlink   = 1.2  // seconds; to stop and to start again to the same speed takes longer (assumed)
 )
 
-// judgeGap tells a dropout from an engine that stopped, once the speed after it is known (NaN: the recording ended).
+// judgeGap decides whether a gap was a dropout of the signal or an engine that stopped, once the speed after it is
+// known (NaN: the recording ended).
 //
-// An engine cannot stop between two vanes from speed n unless it slows faster than 3·n²/step rpm/s. Other channels that
-// go on tell a dropout too.
+// An engine that stops from the speed n before it reaches the next vane, a step of s degrees away, slows by at least
+// 3·n²/s rpm/s (v²/2 = deceleration · way, with 6 °/s for 1 rpm). More than mostBraking is no engine but a dropout. So
+// are four events of other signals in the gap, and a gap shorter than mostBlink with nearly the same speed before and
+// after.
 func (t *Track) judgeGap(after quantity.Speed) {
 	g := t.gap
 	t.gap = gap{}

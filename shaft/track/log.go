@@ -18,7 +18,7 @@ const (
 	Dropout      Kind = "dropout"       // three or more in a row did not come
 )
 
-// Kinds are all of them, in the order of printing.
+// Kinds are all kinds, in the order of printing.
 var Kinds = []Kind{MissingPulse, ExtraPulse, ShortPulse, Dropout}
 
 // Anomaly is one thing wrong with a signal.
@@ -35,10 +35,10 @@ type Log struct {
 	Count map[Kind]int64
 }
 
-// NewLog lists at most so many.
+// NewLog makes a log that lists the first most anomalies and counts all.
 func NewLog(most int) *Log { return &Log{most: most, Count: map[Kind]int64{}} }
 
-// Add notes one.
+// Add counts an anomaly, and lists it if there is room.
 func (l *Log) Add(k Kind, t waveform.Second, channel int) {
 	l.Count[k]++
 	if len(l.list) < l.most {
@@ -46,17 +46,17 @@ func (l *Log) Add(k Kind, t waveform.Second, channel int) {
 	}
 }
 
-// Most is how many are listed.
+// Most is how many are listed at the most.
 func (l *Log) Most() int { return l.most }
 
-// Sorted are the first ones, in order of time.
+// Sorted are the listed ones in order of time.
 func (l *Log) Sorted() []Anomaly {
 	out := slices.Clone(l.list)
 	slices.SortStableFunc(out, func(a, b Anomaly) int { return cmp.Compare(a.T, b.T) })
 	return out
 }
 
-// Clone is a copy that goes its own way.
+// Clone is a copy that shares nothing with l.
 func (l *Log) Clone() *Log {
 	c := NewLog(l.most)
 	c.list = slices.Clone(l.list)

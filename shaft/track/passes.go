@@ -13,20 +13,21 @@ import (
 // Pass is an active crank edge that was accepted as a vane passing the pickup.
 type Pass struct {
 	T       waveform.Second
-	A       quantity.Crank // on the learnt wheel, counting on through all cycles; jumps where the track begins anew
+	A       quantity.Crank // angle, counted on through all cycles; a new run begins at a later cycle
 	Vane    int
-	Missing int8 // vanes missing before it
+	Missing int8 // vanes that did not come before it
 	Extra   int8 // extra pulses before it
 }
 
-// Passes are the last passes of the shaft, numbered from 0 through the whole recording.
+// Passes holds the last passes of the shaft in a ring. They are numbered from 0 through the whole recording. A run is a
+// stretch of passes without a gap.
 type Passes struct {
 	w     *wheel.Wheel
 	ring  []Pass
-	Head  int64 // passes so far
-	First int64 // first pass of this run of the track
-	// degrees of the whole cycles up to the last pass: places count from them, since adding step to step would add up
-	// what each is rounded by
+	Head  int64 // number of passes so far; the last one is Head−1
+	First int64 // number of the first pass of this run
+	// angle at which the cycle of the last pass began. A pass stands at base + its vane's place: to add step to step
+	// would add up the rounding of each (TestPlacesDoNotDrift).
 	base quantity.Crank
 }
 
@@ -34,10 +35,10 @@ func newPasses(w *wheel.Wheel) Passes {
 	return Passes{w: w, ring: make([]Pass, max(64, 5*w.N+16))}
 }
 
-// At is pass i, one of the last len(ring).
+// At is pass i, which must be one of the last len(ring).
 func (l *Passes) At(i int64) *Pass { return &l.ring[i%int64(len(l.ring))] }
 
-// kept is the first pass of this run that is still held.
+// kept is the number of the first pass of this run that is still in the ring.
 func (l *Passes) kept() int64 { return max(l.First, l.Head-int64(len(l.ring))) }
 
 // point is pass i as a point of a curve.
@@ -49,7 +50,7 @@ func speed(a, b *Pass) quantity.Speed { return motion.Speed(b.A-a.A, b.T-a.T) }
 // add appends a pass of vane k.
 func (l *Passes) add(t waveform.Second, k int, missing, extra int8) {
 	p := Pass{T: t, Vane: k, Missing: missing, Extra: extra}
-	if l.Head == l.First { // the track begins: the next cycle after all that was
+	if l.Head == l.First { // a run begins: at a cycle after all that was
 		l.base = 0
 		if l.Head > 0 {
 			l.base = quantity.Crank(math.Floor(float64(l.At(l.Head-1).A/motion.Cycle))+2) * motion.Cycle
@@ -62,7 +63,8 @@ func (l *Passes) add(t waveform.Second, k int, missing, extra int8) {
 	l.Head++
 }
 
-// after is where vane k stands that comes next after vane from, with so many missing in between.
+// after is the angle of vane k, the next to come after vane from; missing vanes lie between. Where k is not behind from
+// on the wheel, a new cycle has begun.
 func (l *Passes) after(from, k int, missing int8) quantity.Crank {
 	if k <= from {
 		l.base += motion.Cycle
@@ -73,7 +75,8 @@ func (l *Passes) after(from, k int, missing int8) quantity.Crank {
 	return l.base + l.w.Pos[k]
 }
 
-// curve is the angle through passes i and i+1 and those beside them in the same run.
+// curve is angle against time from pass i to i+1: through both and the pass on either side of them, where the run has
+// one.
 func (l *Passes) curve(i int64) motion.Curve {
 	var hold [4]motion.Point
 	points := append(hold[:0], l.point(i), l.point(i+1))
@@ -86,7 +89,8 @@ func (l *Passes) curve(i int64) motion.Curve {
 	return motion.Through(points...)
 }
 
-// renumber moves the count of vanes of the present run by d, and gives how far its first pass moved.
+// renumber adds d to the vane numbers of the present run. moved is by how many degrees the first pass of it changed its
+// place.
 func (l *Passes) renumber(d int) (moved quantity.Crank) {
 	lo := l.kept()
 	before := l.At(lo).A
@@ -103,7 +107,8 @@ func (l *Passes) renumber(d int) (moved quantity.Crank) {
 	return l.At(lo).A - before
 }
 
-// timeAt is when the shaft passed the angle x: between passes still held, else in proportion between two known points.
+// timeAt is when the shaft passed the angle x, by linear interpolation: between the two passes around x where they are
+// still held, else between the points from and to.
 func (l *Passes) timeAt(x quantity.Crank, from, to motion.Point) waveform.Second {
 	for i := l.Head - 1; i > l.kept(); i-- {
 		if p, q := l.At(i-1), l.At(i); p.A <= x && x <= q.A && q.A > p.A {

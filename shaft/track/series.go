@@ -8,26 +8,26 @@ import (
 	"phasewright/waveform"
 )
 
-// Series is an event that comes once in a period at a fixed place, such as the mark or a cam edge. Places count on
-// through all cycles.
+// Series follows an event that comes once in a period at a fixed place: the mark once a turn, a cam edge once a cycle.
+// It logs those that did not come and those that do not belong.
 type Series struct {
 	Period, At, Within quantity.Crank
 	Channel            int
 	log                *Log
 	seen               bool
-	last               float64 // period number of the last one met
+	last               float64 // number of the period that the last one came in
 	lastPoint          motion.Point
 }
 
-// NewSeries begins; anomalies go to the track's log.
+// NewSeries makes a Series: the event belongs at the angle at of each period and may stand up to within from it.
 func NewSeries(log *Log, channel int, period, at, within quantity.Crank) Series {
 	return Series{Period: period, At: at, Within: within, Channel: channel, log: log}
 }
 
-// Reset forgets the last one met: the count of vanes was moved.
+// Reset forgets the last one: the vanes got other numbers, so angles before and after cannot be compared.
 func (s *Series) Reset() { s.seen = false }
 
-// End notes those left out up to the end of the run, and forgets the series.
+// End logs those that did not come up to the end of the run, and forgets the last one.
 func (s *Series) End(l *Passes) {
 	if s.seen && l.Head > l.First {
 		p := l.point(l.Head - 1)
@@ -36,8 +36,9 @@ func (s *Series) End(l *Passes) {
 	s.seen = false
 }
 
-// Meet takes an event at the angle a: it gives the distance from its place, and whether it is one of the series. Ones
-// left out and ones that do not belong are noted.
+// Meet takes an event at the angle a and time t. off is its distance from its place, late positive; fits is false where
+// that is too far, or where this period already had one. It logs such an extra one, and those that did not come since
+// the last.
 func (s *Series) Meet(l *Passes, a quantity.Crank, t waveform.Second) (off quantity.Crank, fits bool) {
 	q := math.Round(float64((a - s.At) / s.Period))
 	off = a - s.At - quantity.Crank(q)*s.Period
@@ -52,7 +53,8 @@ func (s *Series) Meet(l *Passes, a quantity.Crank, t waveform.Second) (off quant
 	return off, true
 }
 
-// absent notes those between the last one met and number q.
+// absent logs those of the periods between the last one and period q: one by one up to two, as one dropout from three
+// on.
 func (s *Series) absent(l *Passes, q float64, now motion.Point) {
 	gone := int(q-s.last) - 1
 	when := func(j int) waveform.Second {
@@ -67,5 +69,5 @@ func (s *Series) absent(l *Passes, q float64, now motion.Point) {
 	}
 }
 
-// SetLog sends the anomalies of a copied series to another log.
+// SetLog makes a copied series write to another log.
 func (s *Series) SetLog(l *Log) { s.log = l }

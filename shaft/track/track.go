@@ -10,7 +10,7 @@ import (
 	"phasewright/waveform"
 )
 
-// What an edge means.
+// What says what an edge means to the track: which signal it is of, and which end of the pulse.
 type What uint8
 
 // The meanings.
@@ -25,7 +25,7 @@ const (
 	MarkAtTop
 )
 
-// Event is an edge of any channel but the active ones of the crank.
+// Event is an edge of any channel, the active edges of the crank pickup apart: those become passes.
 type Event struct {
 	T       waveform.Second
 	Dwell   float64 // of a spark, ms; NaN where its pulse did not begin
@@ -33,16 +33,16 @@ type Event struct {
 	Channel int
 }
 
-// Interval is the time from one pass to the next, with what happened in it.
+// Interval is the stretch from pass A to pass B, the next one, with the events in it.
 type Interval struct {
 	I        int64 // of pass A
 	A, B     *Pass
 	Curve    motion.Curve // through the passes around it
 	Speed    quantity.Speed
-	Numbered bool // the vanes are told apart, as far as they ever can be
-	Early    bool // fewer than two passes of this run came before it: the curve is not held from both sides
-	Whole    bool // no vane is missing in it and no extra pulse came
-	Trusted  bool // nothing was wrong in it or shortly before
+	Numbered bool // it is known which vane A is, as far as this recording can ever tell
+	Early    bool // fewer than two passes of this run came before A
+	Whole    bool // no vane is missing before B and no extra pulse came in it
+	Trusted  bool // nothing was wrong in it or in the holdOff intervals before
 	Events   []Event
 }
 
@@ -52,50 +52,52 @@ func (x *Interval) Step() quantity.Crank { return x.B.A - x.A.A }
 // Took is the time from A to B.
 func (x *Interval) Took() waveform.Second { return x.B.T - x.A.T }
 
-// Observer is told what the shaft did.
+// Observer is told what the shaft did, as soon as it is certain.
 type Observer interface {
-	Interval(x *Interval) // in order; all is only lent
-	Stray(e Event)        // it happened while no track ran
-	Renumbered()          // the count of vanes was moved: what counts from vane to vane begins anew
-	RunEnds()             // what counts from vane to vane ends here
+	Interval(x *Interval) // in order of time; x and its events are only valid during the call
+	Stray(e Event)        // an event while no run was going: before the first pass, or in a gap
+	Renumbered()          // the vanes got other numbers: a count from vane to vane begins anew
+	RunEnds()             // the run of passes ended in a gap: a count from vane to vane ends
 }
 
 const (
-	// events waiting for the crank edges around them: a healthy recording holds a few, only noise fills it
+	// mostWaiting is how many events are held until the crank edges around them are certain. A sound recording holds a
+	// few; only noise fills it.
 	mostWaiting = 4096
-	holdOff     = 3 // intervals after something wrong that must not be timed from
+	holdOff     = 3 // so many intervals after a missing or extra pulse are not timed from
 )
 
-// Track follows the shaft.
+// Track follows the shaft: Edge takes the recording's edges, the Observer is given the intervals.
 type Track struct {
 	Passes
 	Log  *Log
 	Sync Sync
-	// Dropped events were too many to stand between two crank edges, Stops are the times that the shaft stood still
+	// Dropped counts events beyond mostWaiting between two crank edges. Stops counts how often the shaft stood still
 	// between turning.
 	Dropped int64
 	Stops   int64
 
 	l          *wheel.Layout
 	to         Observer
-	guesser    guesser
+	hypotheses hypotheses
 	lastOther  waveform.Second
-	pulse      []waveform.Second // by channel: when the present spark pulse began; NaN: none
-	train      []waveform.Second // by channel: the last pulse of a spark train
+	pulse      []waveform.Second // by channel: when the spark pulse that is still on began; NaN: none is on
+	train      []waveform.Second // by channel: start of the last spark pulse, to tell the later ones of a train
 	waiting    []Event           // from head on
 	head       int
-	lent       Interval // the one that the observer is told of: made anew it would be most of what is allocated
+	lent       Interval // the one given to the observer, used again: a new one each time is most of what is allocated
 	extra      int8
 	gap        gap
 	anchor     anchor
-	markTold   bool // without a cam: the vanes of this run were numbered by the mark
+	markTold   bool // there is no cam, and the mark has numbered the vanes of this run
 	markWithin quantity.Crank
-	wrong      int // intervals since something was wrong, counting down from holdOff
+	wrong      int // intervals that are still not trusted; counts down from holdOff
 }
 
-// New begins; the log lists at most so many anomalies. Layout.Wheel must be learnt.
+// New makes a Track for the learnt layout l, whose Wheel must not be nil. Its log lists at most mostListed anomalies
+// and counts all.
 func New(l *wheel.Layout, to Observer, mostListed int) *Track {
-	t := &Track{l: l, to: to, Passes: newPasses(l.Wheel), Log: NewLog(mostListed), guesser: newGuesser(l.Wheel),
+	t := &Track{l: l, to: to, Passes: newPasses(l.Wheel), Log: NewLog(mostListed), hypotheses: newHypotheses(l.Wheel),
 		lastOther:  waveform.Second(math.Inf(-1)),
 		markWithin: MarkWithin(l.N)}
 	for range l.Profiles {
@@ -107,35 +109,36 @@ func New(l *wheel.Layout, to Observer, mostListed int) *Track {
 	return t
 }
 
-// tie hands the guesser what it tells.
+// tie sets the callbacks and the log, which after a copy still point to the original.
 func (t *Track) tie() {
-	t.guesser.take, t.guesser.cut = t.take, t.cut
+	t.hypotheses.take, t.hypotheses.cut = t.take, t.cut
 	t.anchor.series.SetLog(t.Log)
 }
 
-// MarkWithin is how far from its place a mark is still that mark, on a wheel of n vanes.
+// MarkWithin is how far from its learnt place a pulse of the mark channel may stand and still be the mark: 12 % of the
+// firing interval on a wheel of n vanes, at least 20 and at most 80 crank degrees (assumed).
 func MarkWithin(n int) quantity.Crank {
 	return max(20, min(80, 0.12*motion.Cycle/quantity.Crank(n)))
 }
 
-// Clone is a copy that goes its own way and tells another observer.
+// Clone is a copy that shares nothing with t and reports to another observer.
 func (t *Track) Clone(to Observer) *Track {
 	c := *t
 	c.to, c.Passes, c.Log = to, t.Passes.clone(), t.Log.Clone()
 	c.Sync.Losses = slices.Clone(t.Sync.Losses)
-	c.guesser.live = slices.Clone(t.guesser.live)
+	c.hypotheses.live = slices.Clone(t.hypotheses.live)
 	c.pulse, c.train, c.waiting = slices.Clone(t.pulse), slices.Clone(t.train), slices.Clone(t.waiting)
 	c.anchor.stray = slices.Clone(t.anchor.stray)
 	c.tie()
 	return &c
 }
 
-// Edge takes an edge that means something.
+// Edge takes an edge of any channel, in order of time; w says what it means.
 func (t *Track) Edge(at waveform.Second, w What, channel int) {
 	e := Event{T: at, What: w, Channel: channel}
 	switch w {
 	case CrankActive:
-		t.guesser.push(crankEdge{at, t.lastOther})
+		t.hypotheses.push(crankEdge{at, t.lastOther})
 		return
 	case CrankOther:
 		t.lastOther = at
@@ -158,13 +161,15 @@ func (t *Track) Edge(at waveform.Second, w What, channel int) {
 		t.head = 0
 	}
 	t.waiting = append(t.waiting, e)
-	// a channel that rings is a little late
+	// events of a channel that rings are certain a little later than others: put this one in its place
 	for i := len(t.waiting) - 1; i > t.head && t.waiting[i].T < t.waiting[i-1].T; i-- {
 		t.waiting[i], t.waiting[i-1] = t.waiting[i-1], t.waiting[i]
 	}
 }
 
-// laterOfTrain says that a spark is not the first of its train. A train's pulses begin within its gap of one another.
+// laterOfTrain says that a spark at the given time is a later one of a train, of which only the first is timed: its
+// pulse began less than the train's gap after the pulse before it. A driver's pulse begins one dwell before the spark,
+// a clamp's with the spark.
 func (t *Track) laterOfTrain(at waveform.Second, channel int, dwellMS float64) bool {
 	s := t.l.Spark[channel]
 	if s.Train.Gap == 0 {
@@ -179,7 +184,8 @@ func (t *Track) laterOfTrain(at waveform.Second, channel int, dwellMS float64) b
 	return later
 }
 
-// take accepts one decision about a crank edge.
+// take records what has become certain of a crank edge: an extra pulse, or a pass. The interval two passes back then
+// has a pass on either side of it and is worked through.
 func (t *Track) take(d decision) {
 	if d.missing == extraPulse {
 		t.Log.Add(ExtraPulse, d.t, t.l.Assigned.Crank)
@@ -193,8 +199,8 @@ func (t *Track) take(d decision) {
 	}
 }
 
-// numbered says whether the vanes of this run are told apart, as far as they ever can be: by the cam, else by the
-// mark, else not at all.
+// numbered says whether the vanes of this run have their numbers: from the cam, else from the mark. With neither there
+// is nothing to wait for.
 func (t *Track) numbered() bool {
 	switch {
 	case t.l.Cam.On:
@@ -205,7 +211,7 @@ func (t *Track) numbered() bool {
 	return true
 }
 
-// interval works through the interval that begins at pass i, now that crank edges stand around it.
+// interval works through the interval from pass i to i+1, now that the passes on either side of it are known.
 func (t *Track) interval(i int64) {
 	a, b := t.At(i), t.At(i+1)
 	if t.gap.on {
@@ -241,7 +247,8 @@ func (t *Track) interval(i int64) {
 	t.head = to
 }
 
-// shortPulse notes a pulse of the crank pickup that is far shorter than its vane, or than the gap between two.
+// shortPulse logs a pulse of the crank pickup that is far shorter than its vane, or a gap far shorter than that between
+// two vanes: below 0.55 of the learnt width in degrees, below 0.4 at less than 400 rpm (assumed).
 func (t *Track) shortPulse(x *Interval) bool {
 	var other *Event
 	for i := range x.Events {
@@ -258,7 +265,7 @@ func (t *Track) shortPulse(x *Interval) bool {
 	}
 	least := quantity.Crank(0.55)
 	if x.Speed < 400 {
-		least = 0.4 // compression bends the motion
+		least = 0.4 // compression bends the motion: widths in degrees are less exact
 	}
 	switch at := x.Curve.At(other.T) - x.A.A; {
 	case at < least*want:
@@ -271,7 +278,8 @@ func (t *Track) shortPulse(x *Interval) bool {
 	return true
 }
 
-// numberByMark numbers the vanes by a mark in the interval that begins at pass i, where there is no cam.
+// numberByMark gives the vanes their numbers where there is no cam: a mark in the interval from pass i shows which vane
+// came before it. Two vanes one turn apart look alike to a mark.
 func (t *Track) numberByMark(i int64, events []Event) {
 	a, b := t.At(i), t.At(i+1)
 	for _, e := range events {
@@ -287,8 +295,9 @@ func (t *Track) numberByMark(i int64, events []Event) {
 	}
 }
 
-// fitting is by how many vanes the count would have to move so that an event so many degrees after vane k stands at the
-// place, and how far off it would still be.
+// fitting compares an event that came the angle within after vane k with the place where it belongs on the period (720°
+// for the cam, 360° for the mark). best is by how many vanes the count must move so that the event comes nearest to its
+// place, off how many degrees it then still stands from it.
 func (t *Track) fitting(k int, within, place, period quantity.Crank) (best int, off quantity.Crank) {
 	off = quantity.Crank(math.Inf(1))
 	for d := range t.w.N {
@@ -299,18 +308,19 @@ func (t *Track) fitting(k int, within, place, period quantity.Crank) (best int, 
 	return best, off
 }
 
-// renumber moves the count of vanes of the present run by d.
+// renumber adds d to the number of every vane of the present run.
 func (t *Track) renumber(d int) {
 	if d == 0 {
 		return
 	}
-	t.guesser.renumber(d)
+	t.hypotheses.renumber(d)
 	t.anchor.began += t.Passes.renumber(d)
 	t.anchor.series.Reset()
 	t.to.Renumbered()
 }
 
-// missing notes the vanes that did not come between a and b.
+// missing logs the vanes that did not come between passes a and b: one by one up to two, as one dropout and a loss of
+// sync from three on.
 func (t *Track) missing(a, b *Pass) {
 	k, angle := a.Vane, quantity.Crank(0)
 	for m := range int(b.Missing) {
@@ -328,7 +338,7 @@ func (t *Track) missing(a, b *Pass) {
 
 const crankDropped = "the crank signal dropped out"
 
-// strays drops what happened before at while no track ran.
+// strays gives the observer the waiting events before the given time, which lie in no interval.
 func (t *Track) strays(at waveform.Second) {
 	for ; t.head < len(t.waiting) && t.waiting[t.head].T < at; t.head++ {
 		e := t.waiting[t.head]
@@ -339,7 +349,7 @@ func (t *Track) strays(at waveform.Second) {
 	}
 }
 
-// endRun closes what counts from vane to vane.
+// endRun ends the run of passes: the next pass begins a new one, whose vanes have no numbers yet.
 func (t *Track) endRun() {
 	t.Sync.On = false
 	t.anchor.endRun(t)
@@ -348,9 +358,9 @@ func (t *Track) endRun() {
 	t.First = t.Head
 }
 
-// End works through what is left; end is the end of the recording.
+// End works through what is still waiting; end is when the recording ends.
 func (t *Track) End(end waveform.Second) {
-	t.guesser.flush()
+	t.hypotheses.flush()
 	if t.Head-t.First >= 2 {
 		t.cut(end)
 	} else if !t.gap.on {
@@ -359,7 +369,7 @@ func (t *Track) End(end waveform.Second) {
 	t.strays(waveform.Second(math.Inf(1)))
 	if g := &t.gap; g.on && g.before > 0 {
 		if end-g.from < (mostMissing+2)*g.step(t.w.N) {
-			g.on = false // it ended before a pulse could be missed
+			g.on = false // the recording ended before a pulse was overdue
 		} else {
 			t.judgeGap(quantity.Speed(math.NaN()))
 		}

@@ -9,7 +9,7 @@ import (
 	"phasewright/waveform"
 )
 
-// Acts says which edge of the crank pickup the controller acts on, as its sparks show.
+// Acts says whether the controller acts on the stated edge of the crank pickup, as its sparks show.
 type Acts string
 
 // What the sparks show of the active edge.
@@ -19,12 +19,12 @@ const (
 	ActsOther   Acts = "the other edge"
 )
 
-// chooseActiveEdge settles which electrical edge of the crank pickup counts, and whether the controller acts on the
-// stated one.
+// chooseActiveEdge decides which electrical edge of the crank pickup is the active one, and whether the controller acts
+// on it. A stated edge is always taken; the sparks may show that it is the wrong one.
 //
-// Two signs tell. The sparks scatter less about a line through the edge that they are timed from; and with a card, the
-// wait from that edge is the lead less the commanded advance, while the other edge stands a vane's width away. The
-// second needs no scatter.
+// Two signs tell. First, the wait from the edge that the sparks are timed from scatters less. Second, with a card: the
+// wait from that edge is the lead less the commanded advance, and the other edge stands a vane's width from it. The
+// second sign also tells where nothing scatters.
 func (l *Layout) chooseActiveEdge(tick waveform.Second) {
 	p := l.Profiles[l.Assigned.Crank]
 	sparks := l.SparkTimes()
@@ -59,7 +59,8 @@ func (l *Layout) chooseActiveEdge(tick waveform.Second) {
 	}
 }
 
-// byScatter is the edge about which the sparks scatter less, where the difference is more than luck and sampling make.
+// byScatter is the edge from which the wait to the spark changes less from cycle to cycle; "" where the difference may
+// be luck or sampling.
 func (l *Layout) byScatter(p *roles.Profile, sparks []waveform.Second, tick waveform.Second) jobcard.Edge {
 	r, f := l.waitOf(p.Rise, sparks), l.waitOf(p.Fall, sparks)
 	n := min(r.n, f.n)
@@ -77,8 +78,8 @@ func (l *Layout) byScatter(p *roles.Profile, sparks []waveform.Second, tick wave
 	return ""
 }
 
-// byWait is the edge whose wait is the card's lead less the commanded advance, where the other one's is a vane's
-// width from that.
+// byWait is the edge whose wait to the spark is the card's lead less the commanded advance, while the other edge's is
+// about a vane's width from that; "" where that cannot be said.
 func (l *Layout) byWait(p *roles.Profile, sparks []waveform.Second) jobcard.Edge {
 	r, f := l.waitOf(p.Rise, sparks), l.waitOf(p.Fall, sparks)
 	want, ok := l.waitSet()
@@ -96,7 +97,8 @@ func (l *Layout) byWait(p *roles.Profile, sparks []waveform.Second) jobcard.Edge
 	return ""
 }
 
-// assumeActive chooses the active edge where nobody stated it.
+// assumeActive chooses the active edge where nobody stated it: the one that the sparks show, else the one that is
+// spaced more evenly, else the falling one, which is then said to be assumed.
 func (l *Layout) assumeActive(p *roles.Profile, seen jobcard.Edge) {
 	if seen != "" {
 		l.ActiveRising, l.ActiveBecause, l.Acts = seen == jobcard.Rising, "the sparks are timed from it", ActsStated

@@ -11,17 +11,22 @@ import (
 	"phasewright/waveform"
 )
 
-// cycles are the stretches of one working cycle from which places are learnt.
+// cycles are the working cycles of the first stretch, from which places on the wheel are learnt. A cycle begins at the
+// first active edge after a reference edge (of the cam, as a rule).
+//
+//	reference edges     ↓                       ↓
+//	active edges     |    |     |     |     |     |     |
+//	vane             3    0     1     2     3     0     1     a whole cycle of n = 4
 type cycles struct {
 	active []waveform.Second // the crank pickup's active edges
-	n      int               // a cycle
-	first  []int             // index into active of vane 0, one a reference edge
-	whole  []bool            // exactly n active edges up to the next
-	slow   waveform.Second   // longest cycle that counts: the slower half is left out, where the speed ripple is large
-	wide   waveform.Second   // longest cycle where a change with speed is sought: a fifth of the greatest speed
+	n      int               // vanes in a cycle
+	first  []int             // for each cycle: index into active of its first edge, vane 0
+	whole  []bool            // for each cycle: it has exactly n active edges
+	slow   waveform.Second   // median length: slower cycles have too much ripple of compression
+	wide   waveform.Second   // 5 times that of the quickest 5 %: up to this, a change with speed is sought
 }
 
-// newCycles cuts the active edges at the reference edges.
+// newCycles cuts the active edges into cycles of n vanes at the reference edges refs.
 func newCycles(active, refs []waveform.Second, n int) *cycles {
 	c := &cycles{active: active, n: n}
 	for _, r := range refs {
@@ -47,8 +52,9 @@ func newCycles(active, refs []waveform.Second, n int) *cycles {
 
 func (c *cycles) length(i int) waveform.Second { return c.active[c.first[i+1]] - c.active[c.first[i]] }
 
-// curve is θ(t) over whole cycle i through vane 0 alone, one cycle apart, so that no other vane's error enters. ok is
-// false where cycle i is of no use.
+// curve is the crank angle against time over cycle i, through passes of vane 0 alone, each 720° after the one before:
+// so no other vane's error enters. ok is false where cycle i is not whole, is longer than longest, or has no whole one
+// beside it.
 func (c *cycles) curve(i int, longest waveform.Second) (motion.Curve, bool) {
 	if !c.whole[i] || c.length(i) > longest {
 		return motion.Curve{}, false
@@ -69,8 +75,8 @@ func (c *cycles) curve(i int, longest waveform.Second) (motion.Curve, bool) {
 	return motion.Through(points...), true
 }
 
-// vanes are the median places of the n active edges, vane 0 at nought, and their spread; nil where there is no whole
-// cycle.
+// vanes are the median places of the n active edges over all cycles, vane 0 at nought, and the largest scatter of one
+// of them; nil where there is no cycle of use, or where two places are nearer than metal can be.
 func (c *cycles) vanes() (pos []quantity.Crank, rough quantity.Crank) {
 	at := make([][]float64, c.n)
 	for i := range c.first {
@@ -93,14 +99,14 @@ func (c *cycles) vanes() (pos []quantity.Crank, rough quantity.Crank) {
 	return pos, rough
 }
 
-// place is where an edge stands in its cycle.
+// place is where one edge of any channel stood in its cycle.
 type place struct {
 	at   quantity.Crank
-	vane int // the vane before it
+	vane int // the last vane before it
 	n    quantity.Speed
 }
 
-// places are the places of times t that fall into whole cycles of at most longest.
+// places are where edges at the times t stood, of those that fall into whole cycles no longer than longest.
 func (c *cycles) places(t []waveform.Second, longest waveform.Second) []place {
 	var out []place
 	i, have := 0, -1
@@ -129,7 +135,7 @@ func (c *cycles) places(t []waveform.Second, longest waveform.Second) []place {
 	return out
 }
 
-// middle is the median of places on a circle of the given period; NaN of none.
+// middle is the median of places on a circle with the given period; NaN of none.
 func middle(p []place, period quantity.Crank) quantity.Crank {
 	if len(p) == 0 {
 		return terms.NotStated
@@ -142,8 +148,8 @@ func middle(p []place, period quantity.Crank) quantity.Crank {
 	return motion.Wrap(base+quantity.Crank(sums.Median(d)), period)
 }
 
-// atRest is the place that p tends to at no speed, and how it moves, degrees per rpm: a pickup that answers late moves
-// it. Where speed hardly varied it is the median place, not moving.
+// atRest is the place that p comes to at speed nought, and its drift in degrees per rpm: a pickup with a delay shows an
+// edge later the faster the shaft turns. Where speed hardly varied it is the median place without drift.
 func atRest(p []place, period quantity.Crank) (at quantity.Crank, drift float64) {
 	at = middle(p, period)
 	if len(p) < 20 {
@@ -156,9 +162,9 @@ func atRest(p []place, period quantity.Crank) (at quantity.Crank, drift float64)
 	return motion.Wrap(at+quantity.Crank(c[0]), period), c[1] / 1000
 }
 
-// overSpeed fits what off gives for each place, where it is less than most, as c₀ + c₁·x + c₂/x² with x in 1000 rpm:
-// the ripple of compression falls with the square of speed, and can be told from the rest where speed varied threefold.
-// ok is false where it varied by less than the given factor.
+// overSpeed fits off(place), where it is smaller than most, by c₀ + c₁·x + c₂/x² with x in 1000 rpm. c₁ is a delay. c₂
+// is the ripple of compression, which falls with the square of speed; it is fitted only where speed varied threefold.
+// ok is false where speed varied by less than the factor varied.
 func overSpeed(p []place, most quantity.Crank, off func(place) quantity.Crank, varied float64) (c [3]float64, ok bool) {
 	var m sums.Moments
 	lo, hi := math.Inf(1), 0.0

@@ -10,7 +10,8 @@ import (
 	"phasewright/shaft/terms"
 )
 
-// findFirst settles which vane belongs to cylinder 1.
+// findFirst finds the vane of cylinder 1: by the card's cam edge, else by the one firing that is seen, else it assumes
+// the first vane after the cam's reference edge. FirstBy says how.
 func (l *Layout) findFirst() {
 	step := motion.Cycle / quantity.Crank(l.N)
 	if k := l.byCam(l.Pos); k >= 0 {
@@ -52,8 +53,9 @@ func (l *Layout) findFirst() {
 // usualAdvance is about the middle of what engines are timed at, crank degrees (assumed).
 const usualAdvance = 15
 
-// firstByMark takes the vane whose lead by a mark is the card's; without a card, the one whose usual spark then comes
-// nearest to a usual advance. It is cylinder 1's or its companion's.
+// firstByMark takes the vane that stands before the mark by the card's lead. Without a card it takes the one that makes
+// the spark come nearest to usualAdvance before the mark. As a mark comes once a turn, that is cylinder 1's vane or its
+// companion's, a turn later.
 func (l *Layout) firstByMark() bool {
 	if !l.Mark.On {
 		return false
@@ -74,8 +76,8 @@ func (l *Layout) firstByMark() bool {
 	return true
 }
 
-// Cylinder is the number of the cylinder that fires so many firings after cylinder 1: the card's, else its place in
-// the order.
+// Cylinder is the number of the cylinder that fires that many firings after cylinder 1: from the card's firing order,
+// else its place in the order.
 func (l *Layout) Cylinder(firing int) int {
 	if o := l.Facts.Order; len(o) == l.N {
 		return o[firing]
@@ -83,8 +85,8 @@ func (l *Layout) Cylinder(firing int) int {
 	return firing + 1
 }
 
-// Lead is how far before cylinder 1's TDC its active edge stands on the learnt wheel by the mark, 0 ≤ lead < 360; NaN
-// without a mark.
+// Lead is how far before the mark, that is before TDC, cylinder 1's active edge stands, 0 ≤ lead < 360; NaN without a
+// mark.
 func (l *Layout) Lead() quantity.Crank {
 	if !l.Mark.On {
 		return terms.NotStated
@@ -92,7 +94,8 @@ func (l *Layout) Lead() quantity.Crank {
 	return motion.Wrap(l.Mark.At-l.Nominal[l.First], motion.Turn)
 }
 
-// checkPolarity compares the share of the cycle at high with what the job card's vanes give.
+// checkPolarity compares the share of the time that a pickup is high with the share of the cycle that the job card's
+// vanes cover: where it is that of the gaps instead, the signal is upside down.
 func (l *Layout) checkPolarity() {
 	judge := func(channel int, width quantity.Crank, inVane jobcard.Level) {
 		p := l.Profiles[channel]
@@ -104,7 +107,7 @@ func (l *Layout) checkPolarity() {
 			want = 1 - want
 		}
 		if math.Abs(want-0.5) < 0.04 {
-			return // both ways look alike
+			return // vanes and gaps are equally wide: upside down looks the same
 		}
 		upsideDown := math.Abs(p.Duty - (1 - want))
 		if math.Abs(p.Duty-want) > upsideDown && upsideDown < 0.25*math.Min(want, 1-want)+0.02 {
@@ -124,7 +127,7 @@ func (l *Layout) checkPolarity() {
 			total += w
 		}
 	}
-	if !l.Facts.Reluctor { // those have no level in the vane
+	if !l.Facts.Reluctor { // a reluctance pickup has no level in the vane
 		judge(l.Assigned.Crank, total, l.Facts.InVane)
 	}
 	if l.Cam.On {

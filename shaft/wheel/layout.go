@@ -13,8 +13,8 @@ import (
 	"phasewright/waveform"
 )
 
-// Layout is what the first stretch of a recording taught: which edges count, the wheel, and where everything stands
-// on it.
+// Layout is what was learnt from the first stretch of a recording: which edges count, the wheel, and where cam, mark
+// and sparks stand on it.
 type Layout struct {
 	Facts    *terms.Facts
 	Assigned roles.Assignment
@@ -23,35 +23,35 @@ type Layout struct {
 
 	ActiveRising  bool
 	ActiveBecause string
-	ActiveAssumed bool // nothing told the active edge
-	Acts          Acts // which edge the controller acts on, as its sparks show
+	ActiveAssumed bool // neither card nor recording showed the active edge
+	Acts          Acts // whether the controller acts on the active edge, as its sparks show
 	*Wheel             // nil: the shaft cannot be followed
 
 	Cam      CamPlace
 	Mark     MarkPlace
 	Spark    map[int]SparkPulse
-	Occupied []float64 // share of cycles with a spark after vane k
-	PerSlot  float64   // sparks in an occupied interval
+	Occupied []float64 // for each vane: share of cycles with a spark between it and the next
+	PerSlot  float64   // mean number of sparks in an interval that has any
 	First    int       // vane of cylinder 1's active edge
-	FirstBy  string    // how it was told
-	Usual    float64   // median of S·t/T, the wait in the controller's own terms, degrees; NaN: no sparks
-	Scatter  float64   // its spread from one cycle to the next
+	FirstBy  string    // what shows it, or that it is assumed
+	Usual    float64   // median of S·t/T, the wait in the controller's own terms (see wait), degrees; NaN: no sparks
+	Scatter  float64   // robust standard deviation of its change from one cycle to the next
 }
 
-// CamPlace is where the cam's edges stand on the cycle.
+// CamPlace is where the edges of the cam pickup stand on the cycle.
 type CamPlace struct {
 	On         bool
-	RefRising  bool              // the edge by which cycles are told: the one farther from active crank edges
+	RefRising  bool              // the reference edge is the rising one: it keeps farther from active crank edges
 	At         [2]quantity.Crank // falling, rising; NaN: not known
 	NarrowHigh bool
 }
 
-// MarkPlace is where the mark stands on the turn.
+// MarkPlace is where the mark's pulse stands on the turn of the crank.
 type MarkPlace struct {
 	On        bool
-	TopRising bool           // the edge that stands at TDC
-	At        quantity.Crank // at no speed
-	Drift     float64        // how that moves with speed, degrees per rpm
+	TopRising bool           // its rising edge stands at TDC
+	At        quantity.Crank // place of that edge at speed nought (see atRest)
+	Drift     float64        // how it moves with speed, degrees per rpm
 	Width     quantity.Crank
 }
 
@@ -66,7 +66,8 @@ func Index(rising bool) int {
 	return 0
 }
 
-// Learn makes the layout. Assigned.Crank must be a channel and Assigned.Vanes from 1 to terms.MostVanes.
+// Learn makes the layout from the roles a and the profiles ps of the channels; tick is what a time stamp counts in.
+// a.Crank must be a channel and a.Vanes from 1 to terms.MostVanes.
 func Learn(facts *terms.Facts, a roles.Assignment, ps []*roles.Profile, tick waveform.Second) *Layout {
 	l := &Layout{Facts: facts, Assigned: a, Profiles: ps, Spark: map[int]SparkPulse{}, Usual: math.NaN(),
 		Scatter: math.NaN()}
@@ -76,7 +77,7 @@ func Learn(facts *terms.Facts, a roles.Assignment, ps []*roles.Profile, tick wav
 	active := crank.Edges(l.ActiveRising)
 	c := newCycles(active, l.references(active), a.Vanes)
 	l.learnWheel(c)
-	shift := l.Pos[0] // from places after vane 0's edge to places after its nominal place
+	shift := l.Pos[0] // places so far count from the learnt place of vane 0; from here on from its nominal place
 	for i := range l.Cam.At {
 		l.Cam.At[i] = motion.Wrap(l.Cam.At[i]+shift, motion.Cycle)
 	}
@@ -92,7 +93,8 @@ func Learn(facts *terms.Facts, a roles.Assignment, ps []*roles.Profile, tick wav
 	return l
 }
 
-// references are the edges at which cycles are cut: of the cam, else of every other mark, else of every n-th vane.
+// references are the edges at which cycles are cut: those of the cam, else of every second mark, else of every n-th
+// vane.
 func (l *Layout) references(active []waveform.Second) []waveform.Second {
 	a, ps := l.Assigned, l.Profiles
 	var all []waveform.Second
@@ -113,8 +115,9 @@ func (l *Layout) references(active []waveform.Second) []waveform.Second {
 	return refs
 }
 
-// farther says whether the cam's rising edge stands farther from active crank edges than its falling one: the farther
-// one tells cycles.
+// farther says whether the cam's rising edge keeps farther from active crank edges than its falling one. Compared is
+// the least distance, apart from the nearest 5 %, as a share of the crank interval. The farther one is the safe one to
+// cut cycles at.
 func farther(cam *roles.Profile, active []waveform.Second) (rising bool) {
 	margin := func(t []waveform.Second) float64 {
 		var m []float64
@@ -133,6 +136,7 @@ func farther(cam *roles.Profile, active []waveform.Second) (rising bool) {
 	return margin(cam.Rise) > margin(cam.Fall)
 }
 
+// learnWheel makes the wheel: places as measured, or even ones where no undisturbed cycle was found.
 func (l *Layout) learnWheel(c *cycles) {
 	n := c.n
 	pos, rough := c.vanes()
@@ -157,8 +161,8 @@ func (l *Layout) learnWheel(c *cycles) {
 	l.Learnt, l.Rough = learnt, rough
 }
 
-// intervals are the nominal intervals from each vane to the next: the card's, turned so that they fit, else by the
-// book.
+// intervals are the nominal intervals from each vane to the next. The card's are turned round the wheel until they fit
+// the measured places best (least sum of squares); without a card see bookIntervals.
 func (l *Layout) intervals(pos []quantity.Crank, learnt bool) []quantity.Crank {
 	n := len(pos)
 	card := l.Facts.Intervals
@@ -182,7 +186,7 @@ func (l *Layout) intervals(pos []quantity.Crank, learnt bool) []quantity.Crank {
 			at += card[i]
 		}
 		if byCam >= 0 && byCam != turned {
-			sum += 1e-3 // equal otherwise: the cam decides
+			sum += 1e-3 // where two ways fit equally well, the cam decides
 		}
 		if sum < misfit {
 			best, misfit = turned, sum
@@ -198,7 +202,8 @@ func (l *Layout) intervals(pos []quantity.Crank, learnt bool) []quantity.Crank {
 	return out
 }
 
-// byCam is the vane that the card's cam edge points to; −1: not known.
+// byCam is the vane of cylinder 1 as the card has it: the one that stands nearest to Cam.After degrees behind the
+// card's cam edge; −1: not known.
 func (l *Layout) byCam(pos []quantity.Crank) int {
 	if !l.Cam.On || !l.Facts.Cam.Stated {
 		return -1
@@ -213,7 +218,7 @@ func (l *Layout) byCam(pos []quantity.Crank) int {
 	return best
 }
 
-// placeCam finds both cam edges on the cycle, counted from vane 0's edge.
+// placeCam finds where both cam edges stand on the cycle, counted from vane 0.
 func (l *Layout) placeCam(c *cycles) {
 	l.Cam.At = [2]quantity.Crank{terms.NotStated, terms.NotStated}
 	if !l.Cam.On {
@@ -227,7 +232,7 @@ func (l *Layout) placeCam(c *cycles) {
 	}
 }
 
-// placeOthers finds the crank pickup's other edges.
+// placeOthers finds where the crank pickup's other edges stand, and whether they keep their places at all speeds.
 func (l *Layout) placeOthers(c *cycles, t []waveform.Second, shift quantity.Crank) {
 	at := make([][]float64, c.n)
 	for _, p := range c.places(t, c.slow) {
@@ -237,7 +242,8 @@ func (l *Layout) placeOthers(c *cycles, t []waveform.Second, shift quantity.Cran
 	for k := range other {
 		other[k] = quantity.Crank(sums.Median(at[k]))
 	}
-	// Metal stays where it is; the other edge of a reluctance pickup's pulse moves with speed.
+	// A vane's width in degrees is the same at all speeds. The other edge of a reluctance pickup's pulse moves with
+	// speed.
 	p := c.places(t, c.wide)
 	lo, hi := math.Inf(1), 0.0
 	for _, q := range p {
@@ -260,7 +266,7 @@ func (l *Layout) placeOthers(c *cycles, t []waveform.Second, shift quantity.Cran
 	}
 }
 
-// placeMark finds the mark on the turn.
+// placeMark finds where the mark stands on the turn of the crank.
 func (l *Layout) placeMark(c *cycles, shift quantity.Crank) {
 	if l.Assigned.Mark < 0 {
 		return
@@ -272,18 +278,17 @@ func (l *Layout) placeMark(c *cycles, shift quantity.Crank) {
 		return
 	}
 	a, drift := atRest(start, motion.Turn)
-	b, driftEnd := atRest(end, motion.Turn)
+	b, _ := atRest(end, motion.Turn)
 	l.Mark = MarkPlace{On: true, TopRising: p.NarrowHigh, At: motion.Wrap(a+shift, motion.Turn), Drift: drift,
 		Width: motion.Wrap(b-a, motion.Turn)}
-	if l.Facts.MarkAt == terms.PulseOff {
-		l.Mark.TopRising, l.Mark.At, l.Mark.Drift = !p.NarrowHigh, motion.Wrap(b+shift, motion.Turn), driftEnd
-	} else if l.Mark.Width > 1 && l.Facts.MarkAt == terms.Found {
+	if l.Mark.Width > 1 {
 		l.Doubt("the start of the pulse on %s is taken as TDC; the pulse is %s wide", p.Name,
 			quantity.Degrees(l.Mark.Width, 1))
 	}
 }
 
-// placeSparks finds which vanes are followed by a spark, and the usual wait in the controller's own terms.
+// placeSparks finds which vanes are followed by a spark (Occupied), how many sparks come there (PerSlot), and the usual
+// wait in the controller's own terms (Usual, Scatter).
 func (l *Layout) placeSparks(c *cycles) {
 	sparks, active := l.SparkTimes(), c.active
 	l.Occupied = make([]float64, c.n)

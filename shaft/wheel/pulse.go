@@ -12,45 +12,50 @@ import (
 	"phasewright/waveform"
 )
 
-// SparkPulse says which edge of a spark channel's pulse is the spark.
+// SparkPulse says which end of a spark channel's pulse is the spark.
+//
+//	            ┌────────────┐
+//	driver   ───┘   dwell    └─────────     current flows, and the spark jumps where it is cut off
+//	                         ↑ spark
+//	                         ┌─┐
+//	clamp    ────────────────┘ └───────     a short pulse that begins with the spark
 type SparkPulse struct {
 	Rising bool // the spark is the rising edge
-	Driver bool // the pulse is a dwell and ends in the spark; else it begins with it, as a clamp's
-	Ramp   bool // it climbs as a current does: the dwell is longer than it shows
+	Driver bool // the pulse is a dwell, which ends with the spark; else it is a clamp's
+	Ramp   bool // the level climbs as a coil's current does: the dwell is longer than the pulse
 	Train  roles.Train
 	By     string
-	Unsure bool // nothing told which end it is
 }
 
-// What a dwell is and what signal delays are, for telling the ends of a pulse apart (assumed ranges).
+// Ranges of dwell, of a clamp's pulse and of signal delays, by which the two ends of a pulse are told apart (assumed).
 const (
-	leastDwell = 0.3  // ms; a clamp's pulse is shorter as a rule
+	leastDwell = 0.3  // ms; a clamp's pulse is usually shorter
 	mostClamp  = 3.0  // ms
 	mostDwell  = 12.0 // ms
 	leastDelay = -400.0
-	mostDelay  = 800.0 // µs left over, beyond which an edge is hardly the spark
+	mostDelay  = 800.0 // µs after the allowance; with more delay an edge is hardly the spark
 )
 
-// candidate is how an edge of a spark channel comes after the active edges of the crank pickup, and after its other
-// ones.
+// candidate is how one kind of edge of a spark channel follows the active edges of the crank pickup, and (other) how it
+// follows the pickup's other edges.
 type candidate struct {
 	wait
 	other wait
 }
 
-// reading is one way to read a channel's pulses.
+// reading is one way to read a channel's pulses, with points in the manner of log odds: the most points win.
 type reading struct {
 	rising, driver bool
 	points         float64
 	by             string
 }
 
-// chooseSparkEdges tells for each spark channel which edge is the spark.
+// chooseSparkEdges decides for each spark channel which end of its pulse is the spark.
 //
-// Four readings are weighed: the pulse is the high or the low state, and it ends in the spark (a dwell) or begins with
-// it (a clamp). At long dwell the shorter state is the time off, so that the length alone tells nothing: the card's
-// dwell, its lead and locked advance, and the delay that follows are weighed too. Taking the wrong end makes a delay of
-// the whole dwell.
+// Four readings are weighed: the pulse is the high or the low state, and it ends with the spark (a dwell) or begins
+// with it (a clamp). The length alone does not show which: with a long dwell the shorter state is the time without
+// current. So the card's dwell, its lead and locked advance, and the signal delay that would follow are weighed too.
+// The wrong end is off by the whole dwell.
 func (l *Layout) chooseSparkEdges() {
 	crank := l.Profiles[l.Assigned.Crank]
 	for _, i := range l.Assigned.Sparks {
@@ -62,15 +67,9 @@ func (l *Layout) chooseSparkEdges() {
 		all := l.readings(crank, p)
 		slices.SortStableFunc(all, func(a, b reading) int { return cmp.Compare(b.points, a.points) })
 		s := SparkPulse{Rising: all[0].rising, Driver: all[0].driver, Ramp: p.Ramp, Train: p.Train, By: all[0].by}
-		for _, other := range all[1:] {
-			if other.rising != s.Rising && l.Facts.SparkAt == terms.Found {
-				s.Unsure = all[0].points-other.points < 0.75
-				break
-			}
-		}
-		if s.Unsure {
-			l.Doubt("%s: which end of its pulse is the spark is not sure; state it, or record while speed "+
-				"changes", p.Name)
+		rival := slices.IndexFunc(all, func(r reading) bool { return r.rising != s.Rising })
+		if all[0].points-all[rival].points < 0.75 {
+			l.Doubt("%s: which end of its pulse is the spark is not sure; record again while speed changes", p.Name)
 		}
 		l.Spark[i] = s
 		if t := p.Train; t.Gap > 0 {
@@ -82,6 +81,7 @@ func (l *Layout) chooseSparkEdges() {
 	}
 }
 
+// readings are the four ways to read the pulses of p, each with its points.
 func (l *Layout) readings(crank, p *roles.Profile) []reading {
 	byEdge := map[bool]candidate{}
 	for _, rising := range []bool{false, true} {
@@ -104,7 +104,7 @@ func (l *Layout) readings(crank, p *roles.Profile) []reading {
 				r.points++
 			}
 			if d := math.Log((unsteady + 1e-4) / (steady + 1e-4)); p.GrowthKnown && math.Abs(d) > math.Ln2 {
-				r.points += 1.5 * math.Copysign(1, d) // the state that lasts equally long at all speeds
+				r.points += 1.5 * math.Copysign(1, d) // the pulse is the state that lasts equally long at all speeds
 			}
 			r.by = "a driver's pulse: it ends in the spark"
 			if !driver {
@@ -112,19 +112,13 @@ func (l *Layout) readings(crank, p *roles.Profile) []reading {
 			}
 			r.points += l.length(width, driver) + tightness(byEdge[r.rising], byEdge[!r.rising]) +
 				l.bornOut(byEdge[r.rising], byEdge[!r.rising])
-			switch l.Facts.SparkAt {
-			case terms.PulseOn:
-				r.by, r.points = "as stated", r.points-100*float64(Index(driver))
-			case terms.PulseOff:
-				r.by, r.points = "as stated", r.points-100*float64(Index(!driver))
-			}
 			all = append(all, r)
 		}
 	}
 	return all
 }
 
-// length says how well a pulse of so many ms goes with a dwell, or with a clamp's pulse.
+// length gives points for how well a pulse of so many ms fits a dwell (driver), or a clamp's pulse.
 func (l *Layout) length(ms float64, driver bool) float64 {
 	points := 0.0
 	switch {
@@ -132,7 +126,7 @@ func (l *Layout) length(ms float64, driver bool) float64 {
 		points -= 1.5 + math.Log(leastDwell/ms)
 	case driver && ms > mostDwell, !driver && ms > mostClamp:
 		points -= 3
-	case !driver && ms > leastDwell: // a spark burns for so long, but a clamp seldom shows it
+	case !driver && ms > leastDwell: // a spark may burn that long, but a clamp seldom shows all of it
 		points--
 	}
 	if set := l.Facts.Dwell; driver && set > 0 && ms > 0 {
@@ -148,9 +142,10 @@ func (l *Layout) length(ms float64, driver bool) float64 {
 	return points
 }
 
-// tightness says how much less an edge scatters about the controller's line than the other one.
+// tightness gives points for how much less the edge w scatters about the controller's line than the other end of the
+// pulse: 0.7·ln of the ratio, at most 2 either way before the factor. The spark is what the controller times.
 func tightness(w, other candidate) float64 {
-	const floor = 0.01 // degrees: few edges and coarse samples tell no finer
+	const floor = 0.01 // degrees; few edges and coarse samples show nothing finer
 	a, b := math.Min(w.scatter, w.other.scatter), math.Min(other.scatter, other.other.scatter)
 	if math.IsNaN(a) || math.IsNaN(b) {
 		return 0
@@ -158,8 +153,8 @@ func tightness(w, other candidate) float64 {
 	return 0.7 * math.Max(-2, math.Min(2, math.Log((b+floor)/(a+floor))))
 }
 
-// bornOut says whether the delay that an edge would have is one that signals have, and whether its wait is the card's
-// lead less the locked advance.
+// bornOut gives points where the delay that would follow from the edge w is one that signals have, and where its wait
+// is the card's lead less the locked advance, each compared with the other end of the pulse.
 func (l *Layout) bornOut(w, other candidate) float64 {
 	points := 0.0
 	strange := func(c candidate) float64 { return math.Max(0, math.Max(leastDelay-c.delay, c.delay-mostDelay)) }
@@ -170,7 +165,7 @@ func (l *Layout) bornOut(w, other candidate) float64 {
 	if !ok || math.IsNaN(w.atRest) || math.IsNaN(other.atRest) {
 		return points
 	}
-	// degrees; that the controller acts on the other edge of the crank pickup is less likely by so much
+	// degrees; counted against the possibility that the controller acts on the other edge of the crank pickup
 	const otherEdge = 6
 	off := func(c candidate) float64 {
 		return math.Min(math.Abs(c.atRest-want), otherEdge+math.Abs(c.other.atRest-want))
@@ -178,7 +173,7 @@ func (l *Layout) bornOut(w, other candidate) float64 {
 	return points + math.Max(-2, math.Min(2, (off(other)-off(w))/3))
 }
 
-// waitSet is the wait that the card's lead makes, with the commanded advance added.
+// waitSet is what wait plus commanded advance come to by the card: the lead.
 func (l *Layout) waitSet() (degrees float64, stated bool) {
 	f := l.Facts
 	return float64(f.Lead), f.OnCard && len(f.Commanded) > 0 && f.Lead > 0

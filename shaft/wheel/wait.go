@@ -10,27 +10,34 @@ import (
 	"phasewright/waveform"
 )
 
-// wait is how a channel's edges come after the crank pickup's in the controller's own terms. A controller that sees one
-// edge a firing waits T·(L−a)/S after it, T being its last interval and S the degrees of that. The edges that it makes
-// so obey S·t/T = L − a + 6·n·τ·10⁻⁶; others obey no such line. The commanded advance a, where it is known, is added.
+// wait is how a channel's edges follow the crank pickup's, in the controller's own terms. A controller that sees one
+// edge for each firing makes the spark a time t after it:
+//
+//	 edge          edge     spark
+//	──|─────────────|────────|─────▸ time         t = T·(L − a)/S + τ
+//	  ├──── T ──────┤── t ───┤
+//
+// T is the last interval and S its crank degrees, L the lead, a the commanded advance, τ the signal delay (trade sums,
+// "what the controller can know"). So S·t/T + a = L + 6·n·τ·10⁻⁶, a straight line over the speed n of that interval.
+// Edges that the controller does not make follow no such line.
 type wait struct {
-	atRest  float64 // S·t/T + a at no speed, degrees; at the mean speed where speed did not vary enough
-	delay   float64 // µs; NaN: speed did not vary enough
-	uDelay  float64 // its standard uncertainty by scatter
-	scatter float64 // standard deviation of single firings about the line
-	change  float64 // median change from one cycle to the next: what acceleration does hardly shows
+	atRest  float64 // S·t/T + a at speed nought, degrees; at the mean speed where speed varied too little
+	delay   float64 // τ by the slope, µs; NaN: speed varied too little
+	uDelay  float64 // its standard uncertainty by scatter, µs
+	scatter float64 // standard deviation of single firings about the line, degrees
+	change  float64 // median change of S·t/T from one cycle to the next, degrees: acceleration hardly shows in it
 	speed   float64 // mean, rpm
 	n       int
 }
 
-// waitOf fits the edges b after the crank pickup's edges a of one kind. Each place in the cycle has its own level, so
-// that odd-fire intervals and bent vanes do not count as scatter.
+// waitOf fits the line to edges b that follow edges a of the crank pickup. Each vane has a level of its own, so that
+// odd-fire intervals and bent vanes do not count as scatter.
 func (l *Layout) waitOf(a, b []waveform.Second) wait {
 	vanes := l.Assigned.Vanes
 	w := wait{atRest: math.NaN(), delay: math.NaN(), uDelay: math.Inf(1), scatter: math.NaN()}
 	step := motion.Cycle / float64(vanes)
 	levels := make([]sums.Moments, vanes)
-	last := make([]float64, vanes) // at each place in the cycle; 0: none
+	last := make([]float64, vanes) // by vane; 0: none yet
 	var changes []float64
 	var all sums.Moments
 	j := 0

@@ -1,8 +1,17 @@
 // Package wheel says where the vanes stand: it learns the crank pickup's wheel from the first stretch of a recording,
 // lays the nominal firing intervals under it, and finds where cam, mark and sparks stand on it.
 //
-// Angles are crank degrees in running direction. Vane 0 is the one whose active edge comes first after the cam's
-// reference edge; places on the wheel count from its nominal place.
+// Angles are crank degrees in running direction, so a wheel of N vanes turns 720° of them in one turn of the
+// distributor shaft. Vane 0 is the one whose active edge comes first after the cam's reference edge; places on the
+// wheel count from its nominal place.
+//
+//	place     0            Pos[1]       Pos[2]        720
+//	          ▼            ▼            ▼             ▼
+//	pickup    ┌────┐       ┌────┐       ┌────┐        ┌──
+//	       ───┘    └───────┘    └───────┘    └────────┘
+//	          0    ▲       1    ▲       2    ▲        0    vane, by its active edge (here the rising one)
+//	               Other[0]     Other[1]     Other[2]
+//	          ├── Step[1] ─┼── Step[2] ─┼── Step[0] ──┤
 package wheel
 
 import (
@@ -18,18 +27,19 @@ import (
 // Wheel is the crank pickup's vane wheel as learnt.
 type Wheel struct {
 	N       int
-	Nominal []quantity.Crank // place of each active edge by the book
-	Pos     []quantity.Crank // as learnt, so that the mean of Pos − Nominal is nought
-	Step    []quantity.Crank // Pos[k] less that of the vane before
+	Nominal []quantity.Crank // place of each active edge by the firing intervals
+	Pos     []quantity.Crank // place of each active edge as learnt; the mean of Pos − Nominal is nought
+	Step    []quantity.Crank // way from the vane before to vane k, as learnt
 	NomStep []quantity.Crank
-	Other   []quantity.Crank // place of the pickup's other edge, after active edge k; NaN: not known
-	Uneven  bool             // the intervals differ so much that they tell the vanes apart
-	Learnt  bool             // false: by the book alone
-	Firm    bool             // the other edges keep their places at all speeds, as metal does
-	Rough   quantity.Crank   // spread of the learnt places from cycle to cycle
+	Other   []quantity.Crank // place of the pickup's other edge that follows active edge k; NaN: not known
+	Uneven  bool             // some nominal interval differs from the mean by over 8 %: intervals tell the vanes apart
+	Learnt  bool             // false: Pos is Nominal, nothing could be learnt
+	Firm    bool             // the other edges keep their places at all speeds, as vanes of metal do
+	Rough   quantity.Crank   // scatter of single places from cycle to cycle, standard deviation
 }
 
-// New lays nominal intervals under the learnt places; intervals[k] leads from vane k to the next.
+// New makes a wheel of learnt places and nominal intervals; intervals[k] leads from vane k to the next. Nominal places
+// are laid so that learnt and nominal ones agree in the mean.
 func New(pos, intervals []quantity.Crank) *Wheel {
 	n := len(pos)
 	w := &Wheel{N: n, Pos: slices.Clone(pos), Nominal: make([]quantity.Crank, n), Step: make([]quantity.Crank, n),
@@ -64,14 +74,26 @@ func (w *Wheel) Next(k int) int { return (k + 1) % w.N }
 // Before is the vane before k.
 func (w *Wheel) Before(k int) int { return (k + w.N - 1) % w.N }
 
-// Late is how far vane k stands behind its nominal place, against the middle of all.
+// Last is the vane that passes last before the place at, of vanes at the given places.
+func Last(places []quantity.Crank, at quantity.Crank) int {
+	k := 0
+	for j := range places {
+		if motion.Wrap(at-places[j], motion.Cycle) < motion.Wrap(at-places[k], motion.Cycle) {
+			k = j
+		}
+	}
+	return k
+}
+
+// Late is how far vane k stands behind its nominal place, late positive; the mean over all vanes is nought.
 func (w *Wheel) Late(k int) quantity.Crank { return w.Pos[k] - w.Nominal[k] }
 
-// OtherAfter is how far the pickup's other edge stands after active edge k; NaN where it is not known.
+// OtherAfter is the way from active edge k on to the pickup's other edge; NaN where it is not known.
 func (w *Wheel) OtherAfter(k int) quantity.Crank { return w.Other[k] - w.Pos[k] }
 
-// bookIntervals are nominal intervals for measured places where no card gives them: even where every interval is within
-// 3° or 4 % of it, else the nearest whole degrees that sum to a cycle.
+// bookIntervals guesses the nominal intervals from measured places where no card gives them. They are even where every
+// measured one is within 4 % or 3°, whichever is more, of the even one (never more than 15 %); else the nearest whole
+// degrees, whose sum is a cycle.
 func bookIntervals(pos []quantity.Crank) (intervals []quantity.Crank, even bool) {
 	n := len(pos)
 	step := motion.Cycle / float64(n)
@@ -88,7 +110,7 @@ func bookIntervals(pos []quantity.Crank) (intervals []quantity.Crank, even bool)
 	if even {
 		return evenly(n), true
 	}
-	// Intervals within 3° of the next larger one are alike: their mean is rounded.
+	// Intervals that follow one another within 3° in order of size are taken for equal: their mean is rounded.
 	order := make([]int, n)
 	for k := range order {
 		order[k] = k
@@ -117,6 +139,7 @@ func bookIntervals(pos []quantity.Crank) (intervals []quantity.Crank, even bool)
 	return book, false
 }
 
+// evenly is n equal intervals that sum to a cycle.
 func evenly(n int) []quantity.Crank {
 	out := make([]quantity.Crank, n)
 	for k := range out {

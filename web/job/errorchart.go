@@ -68,7 +68,7 @@ func errorChart(j *shelf.Job, res *readings.Result, before []record.Reading) (*p
 		m := drawing.Mark{X: p.RPM, Y: p.Error}
 		switch {
 		case slices.Contains(res.Outliers, p.Row):
-			m.Kind, m.Note = drawing.SetAside, "misread? set aside"
+			m.Kind, m.Note = drawing.Excluded, "misread? set aside"
 		case slices.Contains(res.CrankingRows, p.Row):
 			m.Kind = drawing.Ring
 		}

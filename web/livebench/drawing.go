@@ -66,8 +66,8 @@ func (r *rig) view() *benchView {
 	v.TowerR, v.Number = short(tr, 1), short(min(15, tr*1.15), 1)
 	for _, t := range p.towers {
 		x, y := clockXY(towerRing, float64(t.Angle))
-		v.Towers = append(v.Towers, benchTower{short(x, 1), short(y, 1), t.Cylinder,
-			zigzag(towerRing-tr-9, towerRing-tr, float64(t.Angle))})
+		v.Towers = append(v.Towers,
+			benchTower{short(x, 1), short(y, 1), t.Cylinder, zigzag(towerRing-tr-9, towerRing-tr, float64(t.Angle))})
 	}
 	for i := range c.Crank.Vanes {
 		width := float64(c.Crank.Vanes[i])

@@ -180,7 +180,7 @@ func viewOf(v report.CaptureView) (recordingView, error) {
 	}
 	var err error
 	f.Plate, err = page.DrawAt(desk, v.ID, func(width float64, prefix string) (*drawing.Drawing, error) {
-		return v.Draw(report.Plate{Width: width, Prefix: prefix})
+		return v.Draw(report.Space{Width: width, Prefix: prefix})
 	})
 	return f, err
 }

@@ -9,9 +9,9 @@ import (
 	"phasewright/waveform"
 )
 
-// tell finds out who is who and where everything stands, from the first stretch.
-func tell(facts *terms.Facts, info waveform.Info, edges []waveform.Edge) *told {
-	t := &told{facts: facts, profiles: roles.Profiles(info.Channels, edges)}
+// identify finds which channel carries what, and where everything stands on the wheel, from the first stretch.
+func identify(facts *terms.Facts, info waveform.Info, edges []waveform.Edge) *identified {
+	t := &identified{facts: facts, profiles: roles.Profiles(info.Channels, edges)}
 	t.judge = roles.NewJudge(facts, t.profiles)
 	t.assigned = t.judge.Best()
 	for i := range info.Channels {
@@ -21,7 +21,7 @@ func tell(facts *terms.Facts, info waveform.Info, edges []waveform.Edge) *told {
 	t.checkRoles()
 	a := t.assigned
 	if a.Crank < 0 {
-		t.alone = hearAlone(facts, t.profiles, info.Channels)
+		t.alone = describeAlone(facts, t.profiles, info.Channels)
 		return t
 	}
 	if a.Vanes >= 1 && a.Vanes <= terms.MostVanes {
@@ -30,10 +30,10 @@ func tell(facts *terms.Facts, info waveform.Info, edges []waveform.Edge) *told {
 	return t
 }
 
-func (t *told) name(i int) string { return t.profiles[i].Name }
+func (t *identified) name(i int) string { return t.profiles[i].Name }
 
-// checkRoles names what is missing, doubled, swapped or doubtful.
-func (t *told) checkRoles() {
+// checkRoles finds signals that are missing, doubled, swapped or in doubt.
+func (t *identified) checkRoles() {
 	f, a := &t.findings, t.assigned
 	edges := false
 	for i, p := range t.profiles {
@@ -98,8 +98,8 @@ func (t *told) checkRoles() {
 	}
 }
 
-// dead is the channel that is called the crank pickup's, or stated to be, and shows no signal; -1 for none.
-func (t *told) dead() int {
+// dead is the channel that is called crank, or stated to be it, but shows no signal; −1 for none.
+func (t *identified) dead() int {
 	for i, p := range t.profiles {
 		if !p.Usable && p.Reason != "" && (p.Named == Crank || t.facts.Roles[p.Name] == Crank) {
 			return i
@@ -108,8 +108,8 @@ func (t *told) dead() int {
 	return -1
 }
 
-// checkMissing names the signals that are not there.
-func (t *told) checkMissing() {
+// checkMissing finds that there is no cam, no spark or no mark.
+func (t *identified) checkMissing() {
 	f, a := &t.findings, t.assigned
 	if a.Cam < 0 {
 		f.Find(terms.FoundNoCam, "", "record the cam pickup too; if it is there, "+terms.StateRole(Cam),
@@ -125,7 +125,7 @@ func (t *told) checkMissing() {
 	}
 }
 
-func (t *told) known(name string) bool {
+func (t *identified) known(name string) bool {
 	for _, p := range t.profiles {
 		if p.Name == name {
 			return true
@@ -134,7 +134,7 @@ func (t *told) known(name string) bool {
 	return false
 }
 
-func (t *told) names() string {
+func (t *identified) names() string {
 	var names []string
 	for i, p := range t.profiles {
 		if i == 12 {
@@ -146,8 +146,9 @@ func (t *told) names() string {
 	return strings.Join(names, ", ")
 }
 
-// checkSwap tells crank and cam leads that were exchanged: by the names of the channels or by what the user stated.
-func (t *told) checkSwap() {
+// checkSwap finds exchanged leads of crank and cam: the channel that is called or stated to be the cam gives many
+// pulses for one of the other.
+func (t *identified) checkSwap() {
 	a := t.assigned
 	if a.Cam < 0 {
 		return

@@ -11,12 +11,13 @@ import (
 	"phasewright/shaft/wheel"
 )
 
-// mostJerk is the cubic term over one interval beyond which the motion between passes counts as not known well enough
-// to learn from.
+// mostJerk is the largest cubic term of the curve over one interval (Curve.Jerk) at which the motion between passes
+// counts as known well enough, crank degrees (assumed).
 const mostJerk = quantity.Crank(1.0)
 
-// seen gathers what the followed shaft showed. It only listens: nothing that it finds changes what the track decides.
-type seen struct {
+// observer adds up what the track gives: it is the track's Observer. It only listens; nothing that it finds changes
+// what the track decides.
+type observer struct {
 	l      *wheel.Layout
 	track  *track.Track
 	speeds speeds
@@ -27,18 +28,18 @@ type seen struct {
 	fired  firings
 	spread shaftSpread
 	timing *timing.Gather
-	stray  int64 // sparks while no track ran
+	stray  int64 // sparks in gaps of the crank signal
 	cycles int64
-	sparks []track.Event // of the interval being worked on
+	sparks []track.Event // those of the present interval
 }
 
-func newSeen(l *wheel.Layout) *seen {
-	return &seen{l: l, speeds: newSpeeds(), vanes: newVanes(l), cams: newCams(l), fired: newFirings(l),
+func newObserver(l *wheel.Layout) *observer {
+	return &observer{l: l, speeds: newSpeeds(), vanes: newVanes(l), cams: newCams(l), fired: newFirings(l),
 		spread: newShaftSpread(l.N),
 		timing: timing.NewGather(l)}
 }
 
-func (s *seen) clone() *seen {
+func (s *observer) clone() *observer {
 	c := *s
 	c.speeds.slices = slices.Clone(s.speeds.slices)
 	c.vanes = s.vanes.clone()
@@ -48,8 +49,8 @@ func (s *seen) clone() *seen {
 	return &c
 }
 
-// Interval takes the next interval of the track.
-func (s *seen) Interval(x *track.Interval) {
+// Interval takes the track's next interval.
+func (s *observer) Interval(x *track.Interval) {
 	if s.mark.Period == 0 {
 		s.mark = track.NewSeries(s.track.Log, s.l.Assigned.Mark, motion.Turn, s.l.Mark.At, track.MarkWithin(s.l.N))
 	}
@@ -88,17 +89,17 @@ func (s *seen) Interval(x *track.Interval) {
 	}
 }
 
-// places are where in an interval its other edge and its mark stood.
+// places are where the crank pickup's other edge and the mark stood in one interval.
 type places struct {
 	others   int
-	other    motion.Point // as the curve has it
-	markSlow bool         // a mark at low speed
-	mark     motion.Point // where it truly stands
+	other    motion.Point // by the curve through the passes
+	markSlow bool         // there is a mark, below the speeds of the timing line
+	mark     motion.Point // at its learnt place, whatever the curve says
 }
 
-// standsOut says that the interval at pass i is more than twice as quick as those beside it, or as slow: a pulse in a
-// wrong place, no shaft.
-func (s *seen) standsOut(i int64) bool {
+// standsOut says that the interval from pass i is more than twice as quick as both its neighbours, or less than half as
+// quick: no shaft does that, so a pulse came at a wrong place.
+func (s *observer) standsOut(i int64) bool {
 	t := s.track
 	if i <= t.First || i+2 >= t.Head {
 		return false
@@ -107,15 +108,15 @@ func (s *seen) standsOut(i int64) bool {
 	return v > 2*before && v > 2*after || 2*v < before && 2*v < after
 }
 
-// speedAt is the mean speed of the interval that begins at pass i.
-func (s *seen) speedAt(i int64) quantity.Speed {
+// speedAt is the mean speed from pass i to the next.
+func (s *observer) speedAt(i int64) quantity.Speed {
 	a, b := s.track.At(i), s.track.At(i+1)
 	return motion.Speed(b.A-a.A, b.T-a.T)
 }
 
-// markEdge takes a mark.
-func (s *seen) markEdge(x *track.Interval, e *track.Event, p *places) {
-	if !x.Numbered { // it was there, wherever that is: none is missing up to the next
+// markEdge takes the mark e in the interval x.
+func (s *observer) markEdge(x *track.Interval, e *track.Event, p *places) {
+	if !x.Numbered { // its place is not known; only do not count it as missing
 		s.mark.Reset()
 		return
 	}
@@ -130,7 +131,7 @@ func (s *seen) markEdge(x *track.Interval, e *track.Event, p *places) {
 		return
 	}
 	n := x.Speed
-	if !slow { // a pickup that answers late answers to the speed of the instant
+	if !slow { // what a pickup's delay adds depends on the speed at that instant
 		n = x.Curve.Speed(e.T)
 	}
 	s.timing.Mark(n, off)
@@ -140,23 +141,23 @@ func (s *seen) markEdge(x *track.Interval, e *track.Event, p *places) {
 	}
 }
 
-// Stray takes what happened while no track ran.
-func (s *seen) Stray(e track.Event) {
+// Stray takes an event in a gap of the crank signal.
+func (s *observer) Stray(e track.Event) {
 	if e.What == track.Sparks {
 		s.fired.count(e.Dwell)
 		s.stray++
 	}
 }
 
-// Renumbered tells that the count of vanes was moved.
-func (s *seen) Renumbered() {
+// Renumbered says that the vanes have got other numbers.
+func (s *observer) Renumbered() {
 	s.mark.Reset()
 	s.fired.restart()
 	s.vanes.restart()
 }
 
-// RunEnds tells that what counts from vane to vane ends.
-func (s *seen) RunEnds() {
+// RunEnds says that a gap in the crank signal ends the count from vane to vane.
+func (s *observer) RunEnds() {
 	if s.mark.Period > 0 {
 		s.mark.End(&s.track.Passes)
 	}
@@ -164,10 +165,10 @@ func (s *seen) RunEnds() {
 	s.vanes.restart()
 }
 
-// told says whether cylinders could be told apart at all.
-func (s *seen) told() bool { return s.track.Sync.Ever }
+// cylindersKnown says whether sync was ever gained: without it, vanes cannot be given to cylinders.
+func (s *observer) cylindersKnown() bool { return s.track.Sync.Ever }
 
-// vane is the one that belongs to a place in the firing order, cylinder 1 first.
-func (s *seen) vane(firing int) int { return (s.l.First + firing) % s.l.N }
+// vane is the vane of the cylinder at that place in the firing order, cylinder 1 at place 0.
+func (s *observer) vane(firing int) int { return (s.l.First + firing) % s.l.N }
 
 var nan = Number(math.NaN())
