@@ -284,6 +284,10 @@ type Result struct {
 	pattern *Pattern // of LookElsewhere
 }
 
+// Pattern is what the readings show that neither housing nor allowance make; nil where they show none, and for a result
+// that was read from JSON.
+func (res *Result) Pattern() *Pattern { return res.pattern }
+
 // UnmarshalJSON reads a verdict, also of results that were kept before "correct", which read like "fine", became
 // "adjust".
 func (v *Verdict) UnmarshalJSON(data []byte) error {

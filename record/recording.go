@@ -37,7 +37,7 @@ type Recording struct {
 // card, pulses that are not of the metal, a timing that nothing held.
 var spoiling = []string{shaft.FoundNoCrank, shaft.FoundNoEdges, shaft.FoundNoChannel, shaft.FoundNoSpark,
 	shaft.FoundNoMark, shaft.FoundSwapped, shaft.FoundPolarity, shaft.FoundWrongEdge, shaft.FoundVaneCount,
-	shaft.FoundSameChannels, shaft.FoundCrosstalk, shaft.FoundMultiSpark, shaft.FoundSyncLost, shaft.FoundNotLocked}
+	shaft.FoundSameChannels, shaft.FoundNotLocked}
 
 // doubted is the refusal of a recording that is no evidence; nobody overrides it, since a light can be read instead.
 func doubted(want, have, remedy string) *procedure.Refusal {

@@ -14,11 +14,11 @@ import (
 // by the opposite vane and the two a quarter away.
 const mostWiresToRead = 3
 
-// wiresToRead orders the other cylinders by what the light on their wires tells beside No. 1: the vane opposite on the
+// WiresToRead orders the other cylinders by what the light on their wires tells beside No. 1: the vane opposite on the
 // distributor first (a full cycle is one turn of its shaft, so it lies 360° of crank away), where a swinging shaft
 // shows twice over; then the two a quarter of a shaft turn away, for a swing that No. 1 and its opposite do not show.
 // With a coil for each pair the companion's spark is on the same wire, and another pair tells more.
-func wiresToRead(c *jobcard.Card) []int {
+func WiresToRead(c *jobcard.Card) []int {
 	f := c.Firings()
 	first := 0
 	for f.Cylinder(first) != 1 {
@@ -55,7 +55,7 @@ func wiresToRead(c *jobcard.Card) []int {
 
 // wireItems says on which wires the light tells most in the fewest restarts; a single has no other.
 func wireItems(c *jobcard.Card) []Item {
-	wires := wiresToRead(c)
+	wires := WiresToRead(c)
 	if len(wires) == 0 {
 		return nil
 	}

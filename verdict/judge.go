@@ -136,7 +136,12 @@ func (j *Judgement) say(e *Evidence) {
 			return
 		}
 	}
-	switch timing, all := s.Get(Timing), s.Get(EveryCylinder); {
+	timing, all := s.Get(Timing), s.Get(EveryCylinder)
+	if p := e.strange(); p != nil && timing.State != Shown {
+		j.Verdict, j.First, j.Next, j.About = readings.LookElsewhere, p.Because, still(p.Look), Timing
+		return
+	}
+	switch {
 	case timing.State == Broken:
 		j.First = fmt.Sprintf("the timing is outside ± %s: %s", quantity.Degrees(e.Card.Tolerance, 1), timing.Because)
 		j.About = Timing
@@ -167,6 +172,14 @@ func (j *Judgement) say(e *Evidence) {
 		j.First = e.whatIsOpen(s)
 		j.Next, j.About = e.nextLook(s)
 	}
+}
+
+// strange is what the readings show that neither housing nor allowance make; nil where they show none.
+func (e *Evidence) strange() *readings.Pattern {
+	if e.Light == nil || e.Light.Fit == nil || e.Light.Proof == nil {
+		return nil
+	}
+	return e.Light.Fit.Pattern()
 }
 
 // whatIsOpen says what was shown of the timing, and that it is not the whole.

@@ -3,9 +3,11 @@ package verdict
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"phasewright/quantity"
 	"phasewright/readings"
+	"phasewright/sheet"
 )
 
 // lightClauses are the clauses that the timing light speaks for.
@@ -102,14 +104,37 @@ func (e *Evidence) firstCrank(s Set, got, want, band float64, by string) {
 	}
 }
 
-// otherWires takes what the light read on other wires as the word on every cylinder: at least the companion must have
+// otherWires takes what the light read on other wires as the word on every cylinder. At least the companion must have
 // been read, or the next in the firing order where there is none.
 func (e *Evidence) otherWires(s Set) {
-	if e.Light == nil || e.Light.Fit == nil {
+	if e.Light == nil || e.Light.Proof == nil {
 		return
 	}
-	s.leave(EveryCylinder, "by the light, wire 1 alone was read",
-		"read the light on the companion's wire too, or record all cylinders")
+	other := sheet.WiresToRead(e.Card)[0] // the companion, where it does not share the wire
+	var read []string
+	first, second, within := false, false, s.Get(Timing).State == Shown
+	limit := e.Light.Proof.Is.Tolerance
+	for _, w := range e.Light.Proof.Is.Wires {
+		text := fmt.Sprintf("by the light on the wire of cylinder %d, %s", w.Cylinder, errorText(w.Worst))
+		if w.Beyond() {
+			s.settle(EveryCylinder, Broken, text).figure(w.Surest.Value, w.Surest.U, limit)
+			s.Get(EveryCylinder).By = ByLight
+			return
+		}
+		within = within && w.Within()
+		first, second = first || w.Cylinder == 1, second || w.Cylinder == other
+		read = append(read, fmt.Sprint(w.Cylinder))
+	}
+	if within && first && second {
+		s.settle(EveryCylinder, Shown, "by the light on the wires of cylinders "+strings.Join(read, ", ")).By = ByLight
+		return
+	}
+	if len(read) > 0 {
+		s.leave(EveryCylinder, fmt.Sprintf("by the light, %s of %d cylinders was read", strings.Join(read, ", "),
+			e.Card.Engine.Cylinders), fmt.Sprintf("read the light on the wire of cylinder %d too, or record all "+
+			"cylinders", other))
+		s.Get(EveryCylinder).By = ByLight
+	}
 }
 
 // errorText prints an error with its U and speed.
