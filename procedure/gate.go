@@ -9,18 +9,15 @@ import (
 
 // The gates grow: what may be read next depends on what the slower reading showed.
 const (
-	// idleBound is how far the light may stand from the locked command, degrees of the crank, at idle and at each
-	// speed above it, before
-	// anything faster is allowed. Assumed (3° to 8°): it lies above what the phasing method and the light leave, and
-	// far below what burns
-	// pistons or exhausts unloaded.
+	// idleBound is how far the light may stand from the locked command, degrees of the crank, at idle and at each speed
+	// above it, before anything faster is allowed. Assumed (3° to 8°): it lies above what the phasing method and the
+	// light leave, and far below what burns pistons or exhausts unloaded.
 	idleBound = 5.0
 	// phasingLeaves is what phasing by lamp or eye can leave, degrees of the crank: common practice.
 	phasingLeaves = 2.0
 	// rungAbove and rungBelow are how far a speed may lie beside the one that the step names.
 	rungAbove, rungBelow = 1.03, 0.93
-	// heldSeconds is how long a speed above half of the highest is held unloaded, coolSeconds how long it idles
-	// after: assumed.
+	// heldSeconds is how long a speed is held unloaded at most, coolSeconds how long it idles after: assumed.
 	heldSeconds, coolSeconds = 20, 60
 )
 

@@ -27,8 +27,7 @@ const (
 )
 
 // Rules is the table of what must never be, neither while a step is done nor after it. What is not listed here may
-// still be unwise: the
-// maker's instructions come first. docs/hazards.md says for each hazard what holds it.
+// still be unwise: the maker's instructions come first. docs/hazards.md says for each hazard what holds it.
 func Rules() []Rule { return append([]Rule(nil), rules...) }
 
 var (

@@ -62,8 +62,8 @@ func (p *Procedure) StandingOf(s State, i int) Standing {
 		return out
 	}
 	if st.OnDemand {
-		out.Mark, out.Why, out.Locks = IfNeeded, "done only where the readings or a failed check ask for it",
-			p.locks(s, st)
+		out.Mark, out.Why = IfNeeded, "done only where the readings or a failed check ask for it"
+		out.Locks = p.locks(s, st)
 		out.Hidden = !p.askedFor(s, st.ID)
 		return out
 	}
@@ -113,8 +113,7 @@ type Now struct {
 }
 
 // Next is the one step to do now: the first of the line that does not stand; what opens it, where a gate is shut; or
-// what has to be done
-// before it.
+// what has to be done before it.
 func (p *Procedure) Next(s State) Now {
 	i, ok := p.due(s.Plant)
 	if !ok {
