@@ -320,8 +320,8 @@ func (b *builder) handOver() []Step {
 			Also: []Also{{LookTools, "tools counted, none left in or on the engine"},
 				{LookClosed, "feed, starter wire, batteries, guards back on; clamp, wires, joints looked at"},
 				{LookKept, "sheet and proof left with the engine"}}},
-		Needs: append([]Condition{is(Proven, Yes), is(Lock, Free), is(Bar, OffCrank), is(Plugs, In), is(Cap, On),
-			is(Wires, On), is(Clamp, Tight)}, b.connected()...),
+		Needs: append([]Condition{is(Proven, Yes), is(Lock, Free), is(Bar, OffCrank), is(StopTool, NotIn),
+			is(Plugs, In), is(Cap, On), is(Wires, On), is(Clamp, Tight)}, b.connected()...),
 		During: [][]Effect{phase(to(Key, KeyOff), to(Engine, Stopped))},
 		After:  []Effect{to(Signed, Yes), to(Key, KeyOff), to(Engine, Stopped)},
 	}}
