@@ -16,7 +16,7 @@ import (
 const mostColumns = 120
 
 // stillWide are the rooms that hold longer lines today. A room that is clean leaves the list.
-var stillWide = []string{"procedure"}
+var stillWide = []string{}
 
 // A line with part of a raw string is left out: a struct tag, a query or a style sheet cannot be broken.
 func TestLinesFitInTheColumns(t *testing.T) {

@@ -2,9 +2,8 @@ package procedure
 
 import "time"
 
-// A condition that other people can undo stands only while somebody is at the engine. Both times are common practice,
-// assumed: a break for a meal is shorter than the first, a working day ends within the second, and a night is longer
-// than the first.
+// A condition that other people can undo stands only while somebody is at the engine. Both times are assumed: a break
+// for a meal is shorter than the first, a working day ends within the second, and a night is longer than the first.
 const (
 	longestBreak = 3 * time.Hour  // without anything recorded; after it nobody knows who was at the engine
 	longestShift = 12 * time.Hour // since people were last asked, however busy it was

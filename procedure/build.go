@@ -213,9 +213,9 @@ func setDeg(s jobcard.Setting[quantity.Crank]) string {
 	return jobcard.NotGiven
 }
 
-// camLevel is the cam signal with the engine standing at the trigger lead on the compression stroke, and on the exhaust
-// stroke. ok is false where the two are the same, where an edge lies within a few degrees, or where nobody stated where
-// the edge falls: then it proves nothing.
+// camLevel is the cam signal with the engine standing at the trigger lead, on the compression stroke and on the exhaust
+// stroke. ok is false where it proves nothing: the two are the same, an edge lies within a few degrees, or nobody
+// stated where the edge falls.
 func (b *builder) camLevel() (compression, exhaust jobcard.Level, ok bool) {
 	p := b.c.Signals.Cam
 	if !p.Fitted || p.Kind == jobcard.Reluctor || b.c.Assumed("signals.cam.edge_at") {

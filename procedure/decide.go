@@ -110,16 +110,16 @@ const (
 	fewestWords   = 5 // of the reason for an override: a sentence
 )
 
-// An override stands in for the proof of the step that is due, or passes a stop of the sheet or a lock that is not of
-// those that nobody overrides. It never jumps ahead: what is missing before it is shown, or overridden, step by step.
-// What must be looked at is looked at.
-
 // Decide answers a request. It changes nothing: the caller records the events and folds them.
+//
+// An override stands in for the proof of the step that is due, or passes a stop of the sheet or a lock that may be
+// overridden. It never jumps ahead: what is missing before the step is shown or overridden first, one after the other.
+// It passes no look.
 func (p *Procedure) Decide(s State, r Request) Outcome {
 	i, known := p.at[r.Step]
 	if !known {
-		return refuse(Refusal{Kind: Input, Step: r.Step, Want: "a step of this engine", Have: fmt.Sprintf("%q",
-			r.Step), Remedy: "choose one of: " + strings.Join(p.ids(), ", "), Never: true})
+		return refuse(Refusal{Kind: Input, Step: r.Step, Want: "a step of this engine",
+			Have: fmt.Sprintf("%q", r.Step), Remedy: "choose one of: " + strings.Join(p.ids(), ", "), Never: true})
 	}
 	st := &p.steps[i]
 	if bad := p.checkRequest(s, st, r); bad != nil {
@@ -130,8 +130,8 @@ func (p *Procedure) Decide(s State, r Request) Outcome {
 		if refused := p.backLocks(s, i); refused != nil {
 			return Outcome{Refused: refused}
 		}
-		return draft(StepUndone, payload{Order: edition, Step: st.ID, Who: out.Who,
-			Reason: strings.TrimSpace(r.Reason)})
+		return draft(StepUndone,
+			payload{Order: edition, Step: st.ID, Who: out.Who, Reason: strings.TrimSpace(r.Reason)})
 	}
 	if done := p.overtaken(s, i); done != nil {
 		return refuse(*done)
@@ -156,8 +156,8 @@ func (p *Procedure) Decide(s State, r Request) Outcome {
 		}
 		o := Outcome{Refused: refused}
 		// a tick that is missing alone: what was turned was turned, but a reading is not taken twice
-		if free && st.Failed != nil && r.Proof != nil && showsSomething(st, r.Proof) && (wrong != nil ||
-			p.tried(s.Plant, st) != s.Plant) {
+		moved := wrong != nil || p.tried(s.Plant, st) != s.Plant
+		if free && moved && st.Failed != nil && r.Proof != nil && showsSomething(st, r.Proof) {
 			o.Events = draft(StepTried, out).Events
 		}
 		return o
@@ -255,8 +255,7 @@ func (p *Procedure) checkRequest(s State, st *Step, r Request) *Refusal {
 	case who == "":
 		return bad("the name of whoever does it", "no name", "write your name")
 	case len([]rune(who)) > longestName:
-		return bad(fmt.Sprintf("a name of at most %d letters", longestName), fmt.Sprintf("%d letters",
-			len([]rune(who))), "shorten it")
+		return bad(tooLong("a name", longestName, who))
 	case r.Act == Override && len(strings.Fields(reason)) < fewestWords:
 		return bad("a reason of a sentence", fmt.Sprintf("%q", clip(reason)),
 			fmt.Sprintf("write in at least %d words why it is safe here, and what you saw", fewestWords))
@@ -266,19 +265,23 @@ func (p *Procedure) checkRequest(s State, st *Step, r Request) *Refusal {
 	case r.Act == Override && second != "" && strings.EqualFold(second, who):
 		return bad("a second person", "the same name twice", "ask somebody else")
 	case len([]rune(second)) > longestName:
-		return bad(fmt.Sprintf("a name of at most %d letters", longestName), fmt.Sprintf("%d letters",
-			len([]rune(second))), "shorten it")
+		return bad(tooLong("a name", longestName, second))
 	case r.Act != Do && !worded(reason):
 		return bad("a written reason", "none", "write why, in words that the next reader understands")
 	case len([]rune(reason)) > longestReason:
-		return bad(fmt.Sprintf("a reason of at most %d letters", longestReason), fmt.Sprintf("%d letters",
-			len([]rune(reason))), "shorten it")
+		return bad(tooLong("a reason", longestReason, reason))
 	case r.Seen != s.Version:
 		return &Refusal{Kind: Stale, Step: st.ID, Want: fmt.Sprintf("version %d", s.Version),
 			Have:   fmt.Sprintf("version %d", r.Seen),
 			Remedy: "somebody moved the work on meanwhile: look at the step again, then do it", Never: true}
 	}
 	return nil
+}
+
+// tooLong says of a text that has too many letters what is wanted, what there is, and what to do.
+func tooLong(what string, most int, text string) (want, have, remedy string) {
+	have = fmt.Sprintf("%d letters", len([]rune(text)))
+	return fmt.Sprintf("%s of at most %d letters", what, most), have, "shorten it"
 }
 
 // worded says whether a text holds at least one word.
@@ -348,7 +351,7 @@ func (s *Step) lacks(p Plant) string {
 }
 
 // tryDo is the plant after a step, and the rules (as bits) that stand against it: those that it would break while it is
-// done or after, and those that stand broken already, unless it mends some of them and breaks none.
+// done or after, and those that are broken already, unless it mends some of them and breaks none.
 func (p *Procedure) tryDo(s Plant, st *Step) (after Plant, against uint64) {
 	after = s
 	for _, m := range st.During {

@@ -12,8 +12,9 @@ import (
 	"phasewright/quantity"
 )
 
-// These are the ten findings of somebody who searched the order of work by another reading of it than ours. Finding 1
-// (pages that never ask the order) stands in package record.
+// These are the ten findings of somebody who searched the order of work by another reading of it than ours. The pages'
+// half of finding 1 stands in package record (readings, corrections, recordings, signature), and so does the papers' half
+// of finding 9.
 
 func (w *work) refused(t *testing.T, o Outcome, words ...string) {
 	t.Helper()
@@ -200,6 +201,23 @@ func TestHandsOnlyInWhatIsDead(t *testing.T) {
 	if p.at[StepFeed] > p.at[StepFuelDown] {
 		t.Error("fuel is let down before the coil is dead")
 	}
+	open, _ := p.Step(StepOpen)
+	if cap, scribe := strings.Index(open.Text, "Take cap"), strings.Index(open.Text, "Scribe rotor"); cap < 0 || scribe < cap {
+		t.Errorf("the rotor is scribed under its cap: %s", open.Text)
+	}
+	w := newWork(p)
+	w.refused(t, w.do(StepOpen), "rule hands-feed", "rule hands-starter")
+	// after a run: stopped, dead and cold before fuel is let down again
+	w.upTo(t, StepProve)
+	w.refused(t, w.do(StepFuelDown), "engine stopped")
+	w.do(StepStop)
+	w.refused(t, w.do(StepFuelDown), "coil feed dead by meter")
+	w.do(StepFeed)
+	hot := func(f *Proof) { f.Seen = slices.DeleteFunc(f.Seen, func(l Look) bool { return l == LookCold }) }
+	w.refused(t, w.show(StepFuelDown, hot), "manifold cold")
+	if o := w.do(StepFuelDown); len(o.Refused) > 0 {
+		t.Error(o.Refused)
+	}
 }
 
 // Finding 5: after stop, all off and the housing turned, a card whose cam edge tells the stroke is not sent round
@@ -256,6 +274,18 @@ func TestConditionsHaveAnAge(t *testing.T) {
 		}
 	}
 	w := newWork(p)
+	for _, c := range []struct {
+		id     StepID
+		brings Effect
+	}{{StepTurnOver, to(Turned, Yes)}, {StepBase, to(Base, Yes)}, {StepStart, to(Engine, Running)}} { // each time anew
+		w.upTo(t, c.id)
+		stood := func(f *Proof) { f.Seen = slices.DeleteFunc(f.Seen, func(l Look) bool { return l == LookWalk }) }
+		w.refused(t, w.show(c.id, stood), "walked round")
+		if w.s.Plant.Get(c.brings.Part) == c.brings.To {
+			t.Errorf("«%s» was done without a walk round", c.id)
+		}
+	}
+	w = newWork(p)
 	w.upTo(t, StepMarks)
 	w.back(StepPlace)
 	w.refused(t, w.do(StepMarks), "place")
@@ -264,7 +294,10 @@ func TestConditionsHaveAnAge(t *testing.T) {
 	}
 	w = newWork(p)
 	w.upTo(t, StepLead)
-	w.wait(longestBreak + time.Minute)
+	w.wait(time.Hour) // a meal
+	plant(t, w, People, Yes)
+	plant(t, w, Feed, Dead)
+	w.wait(4 * time.Hour) // an afternoon
 	for part, v := range map[Part]Value{People: No, Secured: No, Feed: Live, Box: Charged, FuelLine: Full, Starter: Able, Battery: Connected} {
 		plant(t, w, part, v)
 	}
@@ -289,14 +322,40 @@ func TestConditionsHaveAnAge(t *testing.T) {
 	// the end
 	w = newWork(p)
 	w.upTo(t, StepSignOff)
-	for part, v := range map[Part]Value{Bar: OnCrank, Plugs: Out, Wires: Off, Clamp: Loose, Battery: Removed, Cap: Off} {
+	sign := func(s State) Outcome {
+		return p.Decide(s, Request{Act: Do, Step: StepSignOff, Who: "A", Proof: passing(p, s, StepSignOff), Seen: s.Version})
+	}
+	if o := sign(w.s); len(o.Refused) > 0 {
+		t.Fatal("it cannot be signed at all: ", o.Refused)
+	}
+	for part, v := range map[Part]Value{Bar: OnCrank, StopTool: InPlace, Plugs: Out, Wires: Off, Clamp: Loose, Battery: Removed, Cap: Off, Starter: Disabled, Feed: Dead} {
 		s := w.s
 		s.Plant = s.Plant.With(part, v)
-		if o := p.Decide(s, Request{Act: Do, Step: StepSignOff, Who: "A", Proof: passing(p, s, StepSignOff), Seen: s.Version}); len(o.Events) > 0 {
+		if o := sign(s); len(o.Events) > 0 {
 			t.Errorf("signed with %s", Say(part, v))
+		}
+		over := Request{Act: Override, Step: StepSignOff, Who: "A", Reason: sound, Proof: passing(p, s, StepSignOff), Seen: s.Version}
+		if o := p.Decide(s, over); len(o.Events) > 0 {
+			t.Errorf("signed by an override with %s", Say(part, v))
 		}
 	}
 	w.home()
+	plant(t, w, Signed, Yes)
+	reopened := newWork(p)
+	reopened.events, reopened.now = slices.Clone(w.events), w.now
+	reopened.wait(0)
+	if o := reopened.do(StepReopen); len(o.Refused) > 0 {
+		t.Fatal(o.Refused)
+	}
+	plant(t, reopened, Signed, No)
+	if now := p.Next(reopened.s); now.Finished {
+		t.Error("opened after the signature, the job is finished all the same")
+	}
+	reopened.events, reopened.now = slices.Clone(w.events), w.now
+	reopened.wait(0)
+	besides := Event{Version: int64(len(w.events) + 1), At: w.now, Kind: CorrectionMade, Payload: []byte(`{"housing_deg":1,"direction":"with the rotor"}`)}
+	reopened.s = p.Fold(append(reopened.events, besides), w.now)
+	plant(t, reopened, Signed, No)
 	for _, e := range []Effect{to(Bar, OnCrank), to(Plugs, Out), to(Cap, Off), to(Wires, Off), to(Clamp, Loose), to(Unit, NoneIn), to(Feed, Dead), to(Starter, Disabled), to(FuelLine, Empty)} {
 		if p.move(w.s.Plant, []Effect{e}, nil).Get(Signed) == Yes {
 			t.Errorf("%s after the signature expires nothing", Say(e.Part, e.To))

@@ -77,7 +77,7 @@ func (p *Procedure) Start() State {
 
 // Fold derives the state from a job's events, in the order of their versions, as it is at a time: what nobody has
 // looked at since a break counts no more. What was recorded is taken as done: the locks were asked when it was decided.
-// The result depends on events, card and now.
+// The result depends on events, card and now alone.
 func (p *Procedure) Fold(events []Event, now time.Time) State {
 	s := p.Start()
 	basis := make([]string, len(p.steps)) // that each step was last done by
@@ -234,8 +234,8 @@ func (e Entry) because(st *Step) string {
 	return "«" + st.Title + "» was done"
 }
 
-// besides takes in a correction that was made outside the order: what it touches falls, and whoever made it may have
-// fed what was dead.
+// besides takes in a correction that was made beside the order: what it touches falls, and whoever made it may have fed
+// what was dead.
 func (p *Procedure) besides(s *State, e Event, body payload) {
 	if body.Allowance != nil {
 		v := *body.Allowance
@@ -269,8 +269,8 @@ func fears(s Plant) []Effect {
 	return out
 }
 
-// back is the plant after a step was taken back. With the new unit in, the coil may have been fed and the starter
-// enabled since by somebody who broke a check off: both count as live until they are shown dead again.
+// back is the plant after a step was taken back. With the new unit in, somebody who broke a check off may have fed the
+// coil and enabled the starter since: both count as live until they are shown dead again.
 func (p *Procedure) back(s Plant, st *Step) Plant {
 	effects := append(append([]Effect{}, ended...), st.Undo...)
 	if s.Get(Unit) == NewIn {

@@ -17,8 +17,7 @@ const (
 	phasingLeaves = 2.0
 	// rungAbove and rungBelow are how far a speed may lie beside the one that the step names.
 	rungAbove, rungBelow = 1.03, 0.93
-	// heldSeconds is how long a speed above half of the highest is held unloaded, coolSeconds how long it idles
-	// after: assumed.
+	// heldSeconds is how long a speed is held unloaded at most, coolSeconds how long it idles after: assumed.
 	heldSeconds, coolSeconds = 20, 60
 )
 

@@ -17,9 +17,12 @@ type Line struct {
 	Proof  []string // each with a box of its own
 }
 
+// minute is how paper dates what was done.
+const minute = "2006-01-02 15:04"
+
 // Lines is the order of work for printing: what can hurt, what to do, what to do when it is otherwise, what shows that
-// it is done, and, where the work has begun, who did it when and against which locks. Overrides without a proper
-// showing since stand in it, each with name and reason.
+// it is done, and, where the work has begun, who did it when. Every override stands in it, with names and reason. A
+// step that another leads to is named by its place in this list, from 1.
 func (p *Procedure) Lines(s State) []Line {
 	var out []Line
 	for i := range p.steps {
@@ -33,14 +36,14 @@ func (p *Procedure) Lines(s State) []Line {
 		for _, b := range st.Branches {
 			do := b.Do
 			if j, ok := p.at[b.Go]; ok && b.Go != st.ID {
-				do += fmt.Sprintf(" («%s»)", p.steps[j].Title)
+				do += fmt.Sprintf(" (step %d)", j+1)
 			}
 			l.If = append(l.If, [3]string{b.If, b.Why, do})
 		}
 		for _, o := range s.Overrides {
 			if o.Step == st.ID {
-				notes = append(notes,
-					sentence("OVERRIDDEN by "+o.Names()+", "+o.At.Format("2006-01-02 15:04")+": "+o.Reason))
+				said := "OVERRIDDEN by " + o.Names() + ", " + o.At.Format(minute) + ": " + o.Reason
+				notes = append(notes, sentence(said))
 			}
 		}
 		l.Notes = strings.Join(notes, " ")
@@ -55,7 +58,7 @@ func (p *Procedure) Lines(s State) []Line {
 			l.Proof = append(l.Proof, a.Ask)
 		}
 		if rec.Done {
-			l.Proof[0] += fmt.Sprintf(" – done by %s, %s", rec.Who, rec.At.Format("2006-01-02 15:04"))
+			l.Proof[0] += fmt.Sprintf(" – done by %s, %s", rec.Who, rec.At.Format(minute))
 		} else if rec.Redo != "" {
 			l.Proof[0] += " – must be done again: " + rec.Redo
 		}

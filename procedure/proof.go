@@ -25,8 +25,7 @@ func (p *Procedure) badProof(st *Step, f Proof) *Refusal {
 			"give one of the kinds that the step asks for")
 	}
 	if len([]rune(f.Text)) > longestReason {
-		return bad(fmt.Sprintf("at most %d letters", longestReason), fmt.Sprintf("%d", len([]rune(f.Text))),
-			"shorten it")
+		return bad(tooLong("words", longestReason, f.Text))
 	}
 	for _, v := range []*float64{f.Value, f.RPM, f.U} {
 		if v != nil && (math.IsNaN(*v) || math.IsInf(*v, 0)) {
@@ -36,8 +35,8 @@ func (p *Procedure) badProof(st *Step, f Proof) *Refusal {
 	switch f.Kind {
 	case Photo, Capture:
 		if !digest(f.SHA256) {
-			return bad("the SHA-256 of a file in the shop book: 64 digits 0-9 a-f", fmt.Sprintf("%q",
-				clip(f.SHA256)), "store the file with the job first, then give its digest")
+			return bad("the SHA-256 of a file in the shop book: 64 digits 0-9 a-f", fmt.Sprintf("%q", clip(f.SHA256)),
+				"store the file with the job first, then give its digest")
 		}
 		if f.Kind == Capture && (f.RPM == nil || f.Value == nil) {
 			return bad("what the recording shows: degrees BTDC and rpm", "no figures",
@@ -57,8 +56,8 @@ func (p *Procedure) badProof(st *Step, f Proof) *Refusal {
 		return badNumber(bad, d, f)
 	case Reading:
 		if len(d.Wires) > 0 && !slices.Contains(d.Wires, f.Wire) {
-			return bad("the wire that was read: that of cylinder "+cylinders(d.Wires), fmt.Sprintf("cylinder %d", f.Wire),
-				"choose the cylinder whose wire carries the light's clamp")
+			return bad("the wire that was read: that of cylinder "+cylinders(d.Wires),
+				fmt.Sprintf("cylinder %d", f.Wire), "choose the cylinder whose wire carries the light's clamp")
 		}
 		if f.RPM == nil {
 			return bad("the speed of the reading in rpm", "none", "write the speed beside what the light shows")
@@ -95,8 +94,8 @@ func badNumber(bad func(want, have, remedy string) *Refusal, d Demand, f Proof) 
 		return bad(within(d.Possible, d.Unit)+": "+d.Ask, number(*f.Value, d.Unit),
 			"that cannot be; look again and write what is there")
 	case d.Whole > 0 && math.Abs(math.Remainder(*f.Value-d.From, d.Whole)) > 1e-6*d.Whole:
-		return bad("whole steps of "+number(d.Whole, d.Unit)+" from "+number(d.From, d.Unit), number(*f.Value,
-			d.Unit), "the controller takes whole steps only")
+		return bad("whole steps of "+number(d.Whole, d.Unit)+" from "+number(d.From, d.Unit),
+			number(*f.Value, d.Unit), "the controller takes whole steps only")
 	}
 	return nil
 }

@@ -62,8 +62,8 @@ func (p *Procedure) StandingOf(s State, i int) Standing {
 		return out
 	}
 	if st.OnDemand {
-		out.Mark, out.Why, out.Locks = IfNeeded, "done only where the readings or a failed check ask for it",
-			p.locks(s, st)
+		out.Mark, out.Why = IfNeeded, "done only where the readings or a failed check ask for it"
+		out.Locks = p.locks(s, st)
 		out.Hidden = !p.askedFor(s, st.ID)
 		return out
 	}
@@ -185,7 +185,7 @@ func (p *Procedure) toward(s State, id StepID, why string) Now {
 var provides = map[Part]StepID{
 	People: StepBegin, Secured: StepPlace, Feed: StepFeed, Injectors: StepFeed, Box: StepBleed,
 	FuelLine: StepFuelDown, Starter: StepStarts, Battery: StepStarts,
-	Key: StepStop, Engine: StepStop, Bar: StepFeed, Plugs: StepPlugsOut, Cap: StepOpen, Wires: StepOpen,
+	Key: StepStop, Engine: StepStop, Bar: StepFeed, StopTool: StepFeed, Plugs: StepPlugsOut, Cap: StepOpen, Wires: StepOpen,
 	Zero: StepZero, Marks: StepMarks, Crank: StepLead,
 	Settings: StepSettings, Phased: StepPhase, Turned: StepTurnOver, Base: StepBase, Leaks: StepPrime,
 	Idle: StepIdle, Range: StepRange, Proven: StepProve, Lock: StepIdle,

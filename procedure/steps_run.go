@@ -13,6 +13,10 @@ func (b *builder) oilShown() string {
 	return pick(b.c.Engine.OilShown == jobcard.OilGauge, "the oil gauge shows pressure", "the oil lamp goes out")
 }
 
+func (b *builder) noOil() string {
+	return pick(b.c.Engine.OilShown == jobcard.OilGauge, "the gauge shows no oil pressure", "the oil lamp stays lit")
+}
+
 // fuelOff is the look that no fuel gets in while the starter turns.
 func (b *builder) fuelOff() []Also {
 	switch {
@@ -26,6 +30,9 @@ func (b *builder) fuelOff() []Also {
 	return []Also{{LookFuel, "tap shut, bowl empty: seen"}}
 }
 
+// clampTight is looked at before every start on the new unit.
+var clampTight = Also{LookClamp, "clamp tight: the housing does not move by hand"}
+
 func (b *builder) starter() []Step {
 	part := "Starter, no fuel"
 	rest := fmt.Sprintf("Crank for %d s at most, then rest %d s.", crankSeconds, restSeconds)
@@ -37,16 +44,16 @@ func (b *builder) starter() []Step {
 	over := Step{
 		ID: StepTurnOver, Part: part, Title: "Walk round; crank to oil pressure, coil dead",
 		Hazard: "Whatever is left on the crank is thrown. Nobody at belts, fan or propeller.",
-		Do: some("See that coil feed and fuel are off.", "Walk round the engine.",
-			"Put the starter wire on.", rest, "Stop once "+b.oilShown()+".", "Turn the key off."),
+		Do: some("See that coil feed and fuel are off.", "Put the battery on, where it is off.",
+			"Walk round the engine.", "Put the starter wire on.", rest, "Stop once "+b.oilShown()+".",
+			"Turn the key off."),
 		Why: "a drive that missed the pump shows now, not after the first start",
 		Demand: Demand{Kinds: []ProofKind{Number}, Ask: "oil pressure while cranking",
-			Options: []string{"shown", "not shown"}, Right: "shown", Also: append(append(b.fuelOff(),
-				Also{LookFeed, "coil feed out, tag on"}, Also{LookClamp,
-					"clamp tight: the housing does not move by hand"}), b.walk()...)},
-		Branches: []Branch{{If: "no pressure within three tries",
-			Why: "the drive missed the pump, or the shaft dropped", Do: "open it again and look at the drive",
-			Go: StepReopen, Says: "not shown"},
+			Options: []string{"shown", "not shown"}, Right: "shown",
+			Also: append(append(b.fuelOff(), Also{LookFeed, "coil feed out, tag on"}, clampTight), b.walk()...)},
+		Branches: []Branch{
+			{If: "no pressure shows within three tries", Why: "the drive missed the pump, or the shaft dropped",
+				Do: "open it again and look at the drive", Go: StepReopen, Says: "not shown"},
 			{If: "it will not turn", Why: "starter wire, battery, or something jams",
 				Do: "key off; look before trying harder", Go: StepTurnOver}},
 		Needs:  []Condition{is(Feed, Dead), is(Bar, OffCrank), is(Secured, Yes), is(People, Yes)},
@@ -76,21 +83,21 @@ func (b *builder) base(part, rest string, standing, stood []Effect, after func(E
 		Expect: see,
 		Demand: Demand{Kinds: []ProofKind{Reading, Capture}, Ask: "what the light shows while cranking",
 			Unit: "° BTDC", Possible: Band{-widest, widest}, Passes: around(shown, half), Never: true,
-			Speed: Band{30, float64(b.c.Engine.IdleSpeed) / 2}, Also: append(append(b.fuelOff(), Also{LookClamp,
-				"clamp tight: the housing does not move by hand"}), b.walk()...)},
+			Speed: Band{30, float64(b.c.Engine.IdleSpeed) / 2},
+			Also:  append(append(b.fuelOff(), clampTight), b.walk()...)},
 		Needs: []Condition{is(Turned, Yes), is(Settings, Yes), is(Injectors, Dead), is(Secured, Yes), is(People, Yes)},
-		During: [][]Effect{standing, phase(to(Feed, Live)), phase(to(Starter, Able)), phase(to(Key, KeyCrank),
-			to(Engine, Cranking), to(Light, OnMarks))},
-		After: after(to(Base, Yes), to(Feed, Live)), Failed: append(append([]Effect{}, stood...), to(Feed,
-			Live), to(Crank, Anywhere)),
-		Basis: fmt.Sprintf("cranking %s, lead %s", deg(a), deg(b.c.Signals.Crank.Lead)),
+		During: [][]Effect{standing, phase(to(Feed, Live)), phase(to(Starter, Able)),
+			phase(to(Key, KeyCrank), to(Engine, Cranking), to(Light, OnMarks))},
+		After:  after(to(Base, Yes), to(Feed, Live)),
+		Failed: append(append([]Effect{}, stood...), to(Feed, Live), to(Crank, Anywhere)),
+		Basis:  fmt.Sprintf("cranking %s, lead %s", deg(a), deg(b.c.Signals.Crank.Lead)),
 	}
 	if b.fuelled && !b.injected {
 		st.Needs = append(st.Needs, is(FuelLine, Empty))
 	}
 	near := func(off float64) Band { return around(shown+off, half+2) }
 	if wrong := b.s.Item("active_edge").Value; math.Abs(wrong) > 2*half {
-		st.Branches = append(st.Branches, Branch{If: fmt.Sprintf("about %s", deg(shown+wrong)),
+		st.Branches = append(st.Branches, Branch{If: fmt.Sprintf("it shows about %s", deg(shown+wrong)),
 			Why: "off by two vane widths: the controller acts on the other edge",
 			Do:  "take the settings back, set the active edge", Go: StepSettings, When: near(wrong)})
 	}
@@ -98,20 +105,21 @@ func (b *builder) base(part, rest string, standing, stood []Effect, after func(E
 	if b.geared {
 		tooth := float64(engine.ShaftToCrank(quantity.Shaft(360 / float64(b.c.Distributor.GearTeeth))))
 		for _, off := range []float64{tooth, -tooth} {
-			st.Branches = append(st.Branches, Branch{If: fmt.Sprintf("about %s", deg(shown+off)),
+			st.Branches = append(st.Branches, Branch{If: fmt.Sprintf("it shows about %s", deg(shown+off)),
 				Why: fmt.Sprintf("off by one tooth of the gear, %s", deg(tooth)),
 				Do:  "open it again and move it a tooth", Go: StepReopen, When: near(off)})
 		}
 	}
 	st.Branches = append(st.Branches,
-		Branch{If: "off by a few degrees", Why: "housing, or a mark",
-			Do: fmt.Sprintf("turn the housing by half the way to %s: early, with the rotor; late, against",
-				deg(shown)), Go: StepHousing, When: around(shown, travel)},
-		Branch{If: "further off",
+		Branch{If: "it is off by a few degrees", Why: "housing, or a mark",
+			Do: "turn the housing by half the error: early, with the rotor; late, against it",
+			Go: StepHousing, When: around(shown, travel)},
+		Branch{If: "it is further off",
 			Why: "light on another lead, its dial not at zero, a wire where it does not belong",
 			Do:  "look at light, dial and wires", Go: StepWires, When: Band{-widest, widest}},
-		Branch{If: "no flash", Why: "no spark or no sync: pickup without power, leads swapped, edge wrong",
-			Do: "look at the pickups' feed and the settings", Go: StepSettings},
+		Branch{If: "the light does not flash",
+			Why: "no spark or no sync: pickup without power, leads swapped, edge wrong",
+			Do:  "look at the pickups' feed and the settings", Go: StepSettings},
 		Branch{If: "it kicks against the starter", Why: "the spark comes far too early",
 			Do: "key off; take the settings back and look at the edge", Go: StepSettings},
 		Branch{If: "flashes scatter by more than a degree or two",
@@ -132,14 +140,14 @@ func (b *builder) run() []Step {
 			Hazard: "Fuel under pressure burns. A leak: fuel off, battery off, stand back.",
 			Why:    "a leak shows before a spark can reach it",
 			Demand: Demand{Kinds: []ProofKind{Tick}, Ask: "primed, no leak seen or smelt",
-				Also: []Also{{LookFeed, "coil feed out while it was primed"}, {LookLeaks,
-					"every joint looked at, dry"}}},
+				Also: []Also{{LookFeed, "coil feed out while it was primed"},
+					{LookLeaks, "every joint looked at, dry"}}},
 			Branches: []Branch{
 				{If: "a joint is wet", Why: "it sprays once the engine shakes",
 					Do: "fuel off; mend it; prime again", Go: StepPrime}},
 			Needs: []Condition{is(Base, Yes), is(Engine, Stopped)},
-			During: [][]Effect{phase(to(Key, KeyOff)), phase(to(Feed, Dead)), phase(to(Hands, AtFuel),
-				to(FuelLine, Full))},
+			During: [][]Effect{phase(to(Key, KeyOff)), phase(to(Feed, Dead)),
+				phase(to(Hands, AtFuel), to(FuelLine, Full))},
 			After: []Effect{to(Leaks, Yes), to(FuelLine, Full), to(Feed, Dead), to(Key, KeyOff)},
 			Holds: []Clause{either(is(Leaks, Yes)), either(is(FuelLine, Full))},
 		}
@@ -160,8 +168,8 @@ func (b *builder) run() []Step {
 		}
 		out = append(out, prime)
 	}
-	also := append(b.walk(), Also{LookOil, "within seconds: " + b.oilShown()}, Also{LookKill,
-		"kill tried: it stopped at once; started again"})
+	also := append(b.walk(), Also{LookOil, "within seconds: " + b.oilShown()},
+		Also{LookKill, "kill tried: it stopped at once; started again"})
 	water := ""
 	switch c.Engine.Cooling {
 	case jobcard.RawWater:
@@ -181,10 +189,12 @@ func (b *builder) run() []Step {
 		Do: some(pick(b.injected, "Plug the injectors in.", ""), "Put the coil feed on.",
 			"Walk round the engine.", "See the starter wire on.", "Keep one hand at the kill.",
 			fmt.Sprintf("Start it; let it settle near %v.", c.Engine.IdleSpeed),
-			"Kill it, unless "+b.oilShown()+" within seconds.", water, "Try the kill, then start again."),
+			"Kill it within seconds if "+b.noOil()+".", water, "Kill it: it must stop at once.",
+			"Walk round again, then start it."),
 		Why: "base timing is shown, fuel is tight",
-		Demand: Demand{Kinds: []ProofKind{Number}, Ask: "how it went", Options: []string{runs, "spits back",
-			"kicks", "does not start", "stopped again"}, Right: runs, Never: true, Also: also},
+		Demand: Demand{Kinds: []ProofKind{Number}, Ask: "how it went",
+			Options: []string{runs, "spits back", "kicks", "does not start", "stopped again"}, Right: runs, Never: true,
+			Also: also},
 		Branches: []Branch{
 			{If: "it spits back through the intake", Why: "half a cycle out, or two wires swapped",
 				Do: "key off; take the wires back; then open it and look for both signs", Go: StepWires,
@@ -193,17 +203,17 @@ func (b *builder) run() []Step {
 				Do: "key off; take base timing back and read again", Go: StepBase, Says: "kicks"},
 			{If: "it will not start and does not spit", Why: "no fuel, or cam and crank signal do not fit",
 				Do: "key off; look at fuel, then at the cam edge set", Go: StepSettings, Says: "does not start"},
-			{If: "no oil pressure, no water, a leak", Why: "it ruins the engine within a minute",
+			{If: "oil pressure or cooling stays away, or it leaks", Why: "it ruins the engine within a minute",
 				Do: "kill it; find the cause before another start", Go: StepStart, Says: "stopped again"}},
 		Needs: []Condition{is(Base, Yes), is(Secured, Yes), is(People, Yes), is(Bar, OffCrank)},
-		During: [][]Effect{phase(to(Key, KeyOff), to(Battery, Connected)), phase(to(Feed, Live), to(Injectors,
-			Live)), phase(to(Starter, Able)), phase(to(Key, KeyCrank), to(Engine, Cranking)), phase(to(Key,
-			KeyRun), to(Engine, Running))},
-		After: append([]Effect{to(Engine, Running), to(Key, KeyRun)}, started...), Undo: []Effect{to(Engine,
-			Stopped), to(Key, KeyOff)},
+		During: [][]Effect{phase(to(Key, KeyOff), to(Battery, Connected)),
+			phase(to(Feed, Live), to(Injectors, Live)), phase(to(Starter, Able)),
+			phase(to(Key, KeyCrank), to(Engine, Cranking)), phase(to(Key, KeyRun), to(Engine, Running))},
+		After:  append([]Effect{to(Engine, Running), to(Key, KeyRun)}, started...),
+		Undo:   []Effect{to(Engine, Stopped), to(Key, KeyOff)},
 		Failed: append([]Effect{to(Engine, Stopped), to(Key, KeyOff), to(Crank, Anywhere)}, started...),
-		Holds: []Clause{either(is(Engine, Running), is(Lock, Free)), either(is(Engine, Running), is(Proven,
-			Yes)), either(is(Feed, Live)), either(is(Starter, Able)), either(is(Battery, Connected))},
+		Holds: []Clause{either(is(Engine, Running), is(Lock, Free)), either(is(Engine, Running), is(Proven, Yes)),
+			either(is(Feed, Live)), either(is(Starter, Able)), either(is(Battery, Connected))},
 	}
 	if b.injected {
 		start.Holds = append(start.Holds, either(is(Injectors, Live)))
@@ -212,21 +222,20 @@ func (b *builder) run() []Step {
 		start.Needs = append(start.Needs, is(Leaks, Yes), is(FuelLine, Full))
 	}
 	clear := "Leads and sleeves clear. A strobe makes a fan look still: hands away."
+	held, bound := deg(quantity.Crank(locked)), deg(quantity.Crank(idleBound))
 	low := Step{
-		ID: StepIdle, Part: part, Title: fmt.Sprintf("Lock at %s; read the light at idle",
-			deg(quantity.Crank(locked))), Hazard: clear,
-		Do: some(fmt.Sprintf("Let the controller hold %s BTDC, every correction off.",
-			deg(quantity.Crank(locked))), "Touch the throttle: the timing must not move.",
+		ID: StepIdle, Part: part, Title: fmt.Sprintf("Lock at %s BTDC; read the light at idle", held), Hazard: clear,
+		Do: some(fmt.Sprintf("Let the controller hold %s BTDC, every correction off.", held),
+			"Touch the throttle: the timing must not move.",
 			fmt.Sprintf("Hold the speed near %v.", c.Engine.IdleSpeed), "Read, look away, read again."),
-		Why: fmt.Sprintf("nothing faster before idle stands within ± %s", deg(quantity.Crank(idleBound))),
-		Show: []Figure{{"locked", deg(quantity.Crank(locked)) + " BTDC"}, {"must show", fmt.Sprintf("%s ± %s",
-			deg(quantity.Crank(locked)), deg(quantity.Crank(idleBound)))}},
+		Why:  fmt.Sprintf("nothing faster before idle stands within ± %s", bound),
+		Show: []Figure{{"locked", held + " BTDC"}, {"must show", held + " ± " + bound + " BTDC"}},
 		Demand: Demand{Kinds: []ProofKind{Reading, Capture}, Ask: "what the light shows at idle",
 			Unit: "° BTDC", Possible: Band{-widest, widest}, Passes: around(locked, idleBound),
 			Speed: Band{idle/2 + 1, idleTop(idle)},
 			Also:  []Also{{LookHeld, "locked: it stayed while the throttle moved"}}},
 		Branches: []Branch{
-			{If: "outside the bound", Why: "housing, mark or edge; worse at every higher speed",
+			{If: "it stands outside the bound", Why: "housing, mark or edge; worse at every higher speed",
 				Do: "do not rev it: stop, and turn the housing by half the error", Go: StepHousing,
 				When: Band{-widest, widest}},
 			{If: "it moves with the throttle", Why: "it is not locked: the light follows the spark map",
@@ -238,34 +247,33 @@ func (b *builder) run() []Step {
 		After:  []Effect{to(Idle, Yes), to(Lock, Locked)}, Undo: []Effect{to(Lock, LockUnknown)},
 		Failed: []Effect{to(Engine, Running)},
 		Holds:  []Clause{either(is(Idle, Yes)), either(is(Lock, Locked), is(Range, Yes))},
-		Basis:  "locked " + deg(quantity.Crank(locked)),
+		Basis:  "locked " + held,
 	}
 	rungs := b.ladder()
 	high := Step{
-		ID: StepRange, Part: part, Title: "Read each speed, upwards, no faster than named", Hazard: clear +
-			" Nobody in line with the fan.",
-		Do: some("Take the lowest speed that is not read yet.", "Hold it steady, read, write it down.",
+		ID: StepRange, Part: part, Title: "Read each speed, upwards, no faster than named",
+		Hazard: clear + " Nobody in line with the fan.",
+		Do: some("Take the lowest speed that is not read yet.", "Hold it steady.", "Read, and write it down.",
 			fmt.Sprintf("Hold no speed longer than %d s.", heldSeconds),
 			fmt.Sprintf("Let it idle %d s after each.", coolSeconds), "Watch coolant and exhaust: red means stop."),
 		Why:  "an error that grows with speed is signal delay; late and unloaded, exhausts glow",
-		Show: []Figure{{"locked", deg(quantity.Crank(locked)) + " BTDC"}},
+		Show: []Figure{{"locked", held + " BTDC"}},
 		Demand: Demand{Kinds: []ProofKind{Reading, Capture}, Ask: "what the light shows at the next speed",
 			Unit: "° BTDC", Possible: Band{-widest, widest}, Passes: around(locked, idleBound),
 			Rungs: rungs, Speed: Band{rungs[0].RPM * rungBelow, float64(c.Engine.Redline)},
 			Also: []Also{{LookHeld, "held steady, no faster than named"}}},
 		Branches: []Branch{
-			{If: "outside the bound", Why: "the next speed would stand worse",
-				Do: "close the throttle; stop; correct", Go: StepAllowance, When: Band{-widest, widest}},
+			{If: "it stands outside the bound", Why: "the next speed would stand worse",
+				Do: "close the throttle, stop, then correct", Go: StepAllowance, When: Band{-widest, widest}},
 			{If: "the reading walks while the speed stands", Why: "clamp loose or drive worn",
 				Do: "stop; take the clamp back", Go: StepClamp}},
 		Needs:  []Condition{is(Engine, Running), is(Lock, Locked), is(Idle, Yes)},
 		During: [][]Effect{phase(to(Light, OnMarks))},
 		After:  []Effect{to(Range, Yes)}, Failed: []Effect{to(Engine, Running)},
-		Basis: "locked " + deg(quantity.Crank(locked)),
+		Basis: "locked " + held,
 	}
 	for _, r := range rungs {
-		high.Show = append(high.Show, Figure{quantity.RPM(r.RPM), fmt.Sprintf("%s ± %s",
-			deg(quantity.Crank(locked)), deg(quantity.Crank(idleBound)))})
+		high.Show = append(high.Show, Figure{quantity.RPM(r.RPM), held + " ± " + bound + " BTDC"})
 	}
 	return append(out, start, low, high)
 }
@@ -282,13 +290,13 @@ func (b *builder) handOver() []Step {
 		Demand: Demand{Kinds: []ProofKind{Number}, Ask: "largest |error| + uncertainty over the speed range",
 			Unit: "°", Possible: Band{0, widest}, Passes: Band{0, tol}},
 		Branches: []Branch{
-			{If: "too large, and the same at all speeds", Why: "the housing",
+			{If: "it is too large, and the same at all speeds", Why: "the housing",
 				Do: "stop; turn it by half the error", Go: StepHousing},
-			{If: "too large, and growing with speed", Why: "the delay allowance",
+			{If: "it is too large, and grows with speed", Why: "the delay allowance",
 				Do: "stop; change it as the readings ask", Go: StepAllowance},
-			{If: "too large through uncertainty", Why: "too few readings",
+			{If: "it is too large through its uncertainty", Why: "too few readings",
 				Do: "read at the speed that the proof names", Go: StepRange},
-			{If: "no straight line at all", Why: "not locked, worn drive, reversed pickup wires, noise",
+			{If: "the readings make no straight line", Why: "not locked, worn drive, reversed pickup wires, noise",
 				Do: "turn nothing; look for the fault first", Go: StepIdle}},
 		Needs: []Condition{is(Range, Yes)},
 		After: []Effect{to(Proven, Yes)},
@@ -309,11 +317,11 @@ func (b *builder) handOver() []Step {
 			"Take tags off; guards and covers on.", "Leave sheet and proof with the engine.", "Sign."),
 		Why: "the spark jumps where it is commanded, on the right cylinder, and somebody answers for it",
 		Demand: Demand{Kinds: []ProofKind{Written}, Ask: "name of whoever answers for it",
-			Also: []Also{{LookTools, "tools counted, none left in or on the engine"}, {LookClosed,
-				"feed, starter wire, batteries, guards back on; clamp, wires, joints looked at"}, {LookKept,
-				"sheet and proof left with the engine"}}},
-		Needs: append([]Condition{is(Proven, Yes), is(Lock, Free), is(Bar, OffCrank), is(Plugs, In), is(Cap,
-			On), is(Wires, On), is(Clamp, Tight)}, b.connected()...),
+			Also: []Also{{LookTools, "tools counted, none left in or on the engine"},
+				{LookClosed, "feed, starter wire, batteries, guards back on; clamp, wires, joints looked at"},
+				{LookKept, "sheet and proof left with the engine"}}},
+		Needs: append([]Condition{is(Proven, Yes), is(Lock, Free), is(Bar, OffCrank), is(StopTool, NotIn),
+			is(Plugs, In), is(Cap, On), is(Wires, On), is(Clamp, Tight)}, b.connected()...),
 		During: [][]Effect{phase(to(Key, KeyOff), to(Engine, Stopped))},
 		After:  []Effect{to(Signed, Yes), to(Key, KeyOff), to(Engine, Stopped)},
 	}}
@@ -344,8 +352,8 @@ func (b *builder) demand() []Step {
 		standing = append([]Condition{is(FuelLine, Empty)}, standing...)
 	}
 	dead, looked := b.deadAndDown()
-	made := [][]Effect{phase(to(Injectors, Dead)), phase(to(Feed, Dead)), phase(to(Key, KeyOff), to(Battery,
-		Removed), to(Starter, Disabled)), phase(to(Box, Bled))}
+	made := [][]Effect{phase(to(Injectors, Dead)), phase(to(Feed, Dead)),
+		phase(to(Key, KeyOff), to(Battery, Removed), to(Starter, Disabled)), phase(to(Box, Bled))}
 	fuel := Effect{FuelLine, Empty}
 	if b.injected {
 		fuel = to(FuelLine, Full) // somebody may have begun to prime it; injected, it may stay full
@@ -374,29 +382,31 @@ func (b *builder) demand() []Step {
 	}
 	housing := Step{
 		ID: StepHousing, Part: part,
-		Title: fmt.Sprintf("Turn the housing, seen from above: late, %v; early, %v", d.Rotation.Opposite(),
-			d.Rotation), OnDemand: true,
-		Hazard: "Hot manifold, belts, live leads: engine stopped, all dead by meter first.",
+		Title: fmt.Sprintf("Turn the housing, seen from above: %v if late, else %v",
+			d.Rotation.Opposite(), d.Rotation),
+		OnDemand: true,
+		Hazard:   "Hot manifold, belts, live leads: engine stopped, all dead by meter first.",
 		Do: append(append([]string{}, dead...), "Slacken the clamp: finger tight.",
-			"Turn the housing by half the crank degrees.",
-			"Tighten to the maker's torque, and scribe it anew.", "Lead wires and light clear of belts."),
+			"Turn the housing by half the error in crank degrees.", "Tighten the clamp to the maker's torque.",
+			"Scribe housing to block anew.", "See wires and the light's cable clear of belts."),
 		Why: "a constant error is the housing's",
-		Show: []Figure{{"shows early: retard", "with the rotor: " + with}, {"shows late: advance",
-			"against the rotor: " + against},
+		Show: []Figure{{"it shows early: retard it", "with the rotor: " + with},
+			{"it shows late: advance it", "against the rotor: " + against},
 			{"housing can turn", "± " + deg(d.HousingTravel)}},
 		Demand: Demand{Kinds: []ProofKind{Number},
 			Ask: "housing turned, seen from above (with the rotor +, against it −)", Unit: "shaft °",
 			Possible: Band{-180, 180}, Passes: Band{-travel, travel},
 			Also: append(append(b.fuelOff(), looked...), Also{LookClamp, "clamp at the maker's torque again"},
 				Also{LookScribed, "scribed anew"})},
-		Branches: []Branch{{If: "more than the housing can turn", Why: pick(b.geared,
-			"the gear stands a tooth out", "the tongue stands half a turn out"),
-			Do: "open it again and lift the unit", Go: StepReopen, When: Band{-180, 180}},
+		Branches: []Branch{
+			{If: "it needs more than the housing can turn",
+				Why: pick(b.geared, "the gear stands a tooth out", "the tongue stands half a turn out"),
+				Do:  "open it again and lift the unit", Go: StepReopen, When: Band{-180, 180}},
 			{If: "it was moved by an unknown amount", Why: "the edge is lost", Do: "take the phasing back",
 				Go: StepPhase}},
 		Needs: append(append([]Condition{}, standing...), is(Phased, Yes), is(Clamp, Tight)),
-		During: append(append([][]Effect{}, made...), phase(to(Hands, AtIgnition), to(Clamp, Loose)),
-			phase(to(Clamp, Tight))),
+		During: append(append([][]Effect{}, made...),
+			phase(to(Hands, AtIgnition), to(Clamp, Loose)), phase(to(Clamp, Tight))),
 		After: append([]Effect{to(Base, No), to(Settings, No)}, left...),
 	}
 	whole, step := "", k.DelayStep.Or(0)
@@ -408,12 +418,13 @@ func (b *builder) demand() []Step {
 		Hazard: "A wrong setting fires the coil at once: feed out first.",
 		Do: some(pick(b.injected, "Unplug the injectors.", ""), "Pull the coil feed.",
 			"Meter it with the key on: it must be dead.", "Set the allowance that the readings ask for.",
-			"Store it, then turn the key off."),
+			"Store it.", "Turn the key off."),
 		Notes: []string{"Timing that falls back as speed rises wants more."},
 		Why:   "an error that grows with speed is the delay's",
 		Show:  []Figure{{"allowance on the card", fmt.Sprint(k.DelayAllowance)}, {"step", fmt.Sprint(k.DelayStep)}},
-		Demand: Demand{Kinds: []ProofKind{Number}, Ask: "delay allowance now set", Unit: "µs", Possible: Band{0,
-			longest}, Passes: Band{0, longest}, Whole: float64(step), From: float64(k.DelayAllowance.Or(0)),
+		Demand: Demand{Kinds: []ProofKind{Number}, Ask: "delay allowance now set", Unit: "µs",
+			Possible: Band{0, longest}, Passes: Band{0, longest},
+			Whole: float64(step), From: float64(k.DelayAllowance.Or(0)),
 			Also: append(b.fuelOff(), Also{LookFeed, "coil feed metered dead, key on"})},
 		Needs:  append(append([]Condition{}, standing...), is(Clamp, Tight)),
 		During: [][]Effect{phase(to(Injectors, Dead)), phase(to(Feed, Dead)), phase(to(Key, KeyRun))},
@@ -422,14 +433,15 @@ func (b *builder) demand() []Step {
 	reopen := Step{
 		ID: StepReopen, Part: part, Title: "Open it again: decide to lift the unit", OnDemand: true,
 		Hazard: "Feed, starter and fuel count as live again until each is shown dead.",
-		Do:     some("Turn the key off.", "Touch nothing yet.", "Follow the line from «Pull the coil feed» on."),
+		Do: some("Turn the key off.", "Touch nothing yet.",
+			"Follow the order again, from «Pull the coil feed and meter it dead»."),
 		Why: pick(b.geared, "it stands a tooth, or half a turn, out, or its drive missed the pump",
 			"it stands half a turn out, or its drive missed the pump"),
 		Demand: Demand{Kinds: []ProofKind{Written}, Ask: "what was seen that the unit has to come out for"},
 		Needs:  []Condition{is(Engine, Stopped), is(Unit, NewIn)},
 		During: [][]Effect{phase(to(Key, KeyOff))},
-		After: []Effect{to(Fit, NotLooked), to(Key, KeyOff), to(Feed, Live), to(Injectors, Live), to(Box,
-			Charged), to(Starter, Able), to(Battery, Connected), to(FuelLine, Full), to(Crank, Anywhere)},
+		After: []Effect{to(Fit, NotLooked), to(Key, KeyOff), to(Feed, Live), to(Injectors, Live), to(Box, Charged),
+			to(Starter, Able), to(Battery, Connected), to(FuelLine, Full), to(Crank, Anywhere)},
 	}
 	out = append(out, housing, allowance, reopen)
 	if !b.single {

@@ -12,10 +12,10 @@ const (
 	// touchLimit is the direct voltage that may be touched, in volts: the steady limit of class ES1 in IEC 62368-1.
 	// From memory.
 	touchLimit = 60
-	// blowerMinutes is how long a bilge blower runs before a start: common practice on petrol boats, the maker's
-	// plate wins. From memory.
+	// blowerMinutes is how long a bilge blower runs before a start: common practice on petrol boats, from memory; the
+	// maker's plate wins.
 	blowerMinutes = 4
-	// crankSeconds is how long a starter turns at once, restSeconds how long it rests then: common practice, the
+	// crankSeconds is how long a starter turns at once, restSeconds how long it rests then: common practice; the
 	// maker's word wins.
 	crankSeconds, restSeconds = 10, 60
 )
@@ -32,10 +32,11 @@ func (b *builder) before() []Step {
 		Why: "who is not counted is not warned",
 		Show: []Figure{{"sheet", fmt.Sprintf("%d fine, %d caution, %d stop", b.s.Count(sheet.Fine),
 			b.s.Count(sheet.Caution), b.s.Count(sheet.Stop))}},
-		Demand: Demand{Kinds: []ProofKind{Written}, Ask: "who is here", Also: []Also{
-			{LookImplants, "nobody here wears a pacemaker or another implant"},
-			{LookTools, "key off, engine stands, bar and stop off"},
-			{LookPeople, "the maker's instructions and local law come first"}}},
+		Demand: Demand{Kinds: []ProofKind{Written}, Ask: "who is here",
+			Also: []Also{
+				{LookImplants, "nobody here wears a pacemaker or another implant"},
+				{LookTools, "key off, engine stands, bar and stop off"},
+				{LookPeople, "the maker's instructions and local law come first"}}},
 		During: [][]Effect{phase(to(Key, KeyOff), to(Engine, Stopped), to(Bar, OffCrank))},
 		After:  []Effect{to(People, Yes), to(Key, KeyOff), to(Engine, Stopped), to(Bar, OffCrank)},
 		Undo:   []Effect{to(People, No)},
@@ -47,8 +48,8 @@ func (b *builder) before() []Step {
 			Do: "change what it names on the job card, then read the new sheet", Go: StepBegin}}
 	}
 	if b.c.Engine.Fuel == "" || b.c.Engine.Place == "" {
-		begin.Bar = Barrier{"fuel system and place on the job card", "not given: " + pick(b.c.Engine.Fuel == "",
-			"engine.fuel", "engine.place"),
+		begin.Bar = Barrier{"fuel system and place on the job card",
+			"not given: " + pick(b.c.Engine.Fuel == "", "engine.fuel", "engine.place"),
 			"write engine.fuel and engine.place on the card: what has to be cut off follows from them", true}
 	}
 	placed := Step{
@@ -59,14 +60,14 @@ func (b *builder) before() []Step {
 		Needs:  []Condition{is(Engine, Stopped), is(Key, KeyOff)},
 		After:  []Effect{to(Secured, Yes)}, Undo: []Effect{to(Secured, No)},
 	}
-	also := []Also{{LookDrive, b.driveOut()}, {LookExhaust,
-		"exhaust led outside, extinguisher in reach, eyes covered, sleeves tight"}}
+	also := []Also{{LookDrive, b.driveOut()},
+		{LookExhaust, "exhaust led outside, extinguisher in reach, eyes covered, sleeves tight"}}
 	switch {
 	case b.boat:
 		placed.Do = some("Double the moorings.", "Put the gearbox in neutral.",
-			"Keep everybody away from the propeller.", fmt.Sprintf("Run the bilge blower for %d minutes.",
-				blowerMinutes), "Then sniff the bilge at its lowest place.", "Lead the exhaust overboard.",
-			"Put an extinguisher in reach.")
+			"Keep everybody away from the propeller.",
+			fmt.Sprintf("Run the bilge blower for %d minutes.", blowerMinutes),
+			"Then sniff the bilge at its lowest place.", "Lead the exhaust overboard.", "Put an extinguisher in reach.")
 		also = append(also, b.bilge())
 	case b.road:
 		placed.Do = some("Chock the wheels, both ways.", "Put the gearbox in neutral or park.",
@@ -84,9 +85,8 @@ func (b *builder) before() []Step {
 		Do: some("Walk round the engine.", "Keep one hand at the kill.", "Start it.",
 			"Note idle, oil pressure and timing.", "Kill it: it must stop at once."),
 		Why: "a stop that fails is found now, not at full speed",
-		Demand: Demand{Kinds: []ProofKind{Written},
-			Ask: "idle, oil pressure, timing as found; or: does not run", Also: append(b.walk(), Also{LookKill,
-				"the kill stopped it at once, or it does not run"})},
+		Demand: Demand{Kinds: []ProofKind{Written}, Ask: "idle, oil pressure, timing as found; or: does not run",
+			Also: append(b.walk(), Also{LookKill, "the kill stopped it at once, or it does not run"})},
 		Branches: []Branch{
 			{If: "the kill does not stop it", Why: "nothing else stops a runaway",
 				Do: "shut fuel and air, then mend the kill first", Go: StepAsFound},
@@ -95,8 +95,8 @@ func (b *builder) before() []Step {
 			{If: "it does not run", Why: "the kill is tried at the first start instead",
 				Do: "write so and go on", Go: StepFeed}},
 		Needs: []Condition{is(Engine, Stopped), is(Key, KeyOff), is(Unit, OldIn), is(Plugs, In), is(Wires, On)},
-		During: [][]Effect{append([]Effect{to(FuelLine, Full)}, feared...), phase(to(Key, KeyCrank), to(Engine,
-			Cranking)), phase(to(Key, KeyRun), to(Engine, Running))},
+		During: [][]Effect{append([]Effect{to(FuelLine, Full)}, feared...),
+			phase(to(Key, KeyCrank), to(Engine, Cranking)), phase(to(Key, KeyRun), to(Engine, Running))},
 		After: append([]Effect{to(AsFound, Yes), to(Engine, Stopped), to(Key, KeyOff), to(FuelLine, Full)}, feared...),
 		Once:  []Condition{is(Unit, OldIn), is(Noted, No), is(Plugs, In), is(Wires, On)},
 		Holds: []Clause{either(is(AsFound, Yes), notOld, is(Noted, Yes), is(Plugs, Out), is(Wires, Off))},
@@ -143,8 +143,8 @@ func (b *builder) deadAndDown() (do []string, also []Also) {
 	do = some(pick(b.injected, "Unplug the injectors.", ""), "Pull the coil feed.",
 		"Meter it with the key on: it must be dead.", "Turn the key off and pocket it.",
 		"Take all batteries and the charger off.", "Take the starter wire off.")
-	also = []Also{{LookFeed, "coil feed metered dead, key on; then key off and pocketed"}, {LookStarter,
-		"starter wire off, all batteries off, other starts tagged"}}
+	also = []Also{{LookFeed, "coil feed metered dead, key on; then key off and pocketed"},
+		{LookStarter, "starter wire off, all batteries off, other starts tagged"}}
 	if b.box {
 		do = append(do, "Wait as long as the box's maker says.", fmt.Sprintf("Meter the box: below %d V.", touchLimit))
 		also = append(also, Also{LookBox, fmt.Sprintf("box below %d V by meter", touchLimit)})
@@ -158,19 +158,20 @@ func (b *builder) makeSafe() []Step {
 	feed := Step{
 		ID: StepFeed, Anytime: true, Part: part, Title: "Pull the coil feed and meter it dead",
 		Hazard: "Tens of kilovolts as long as it is fed. Key to run only, never to crank.",
-		Do: some("Take bar and stop off, where they are on.", "Turn the key off.", pick(b.injected,
-			"Unplug the injectors, or draw their fuse.", ""), "Pull the feed of the "+b.spark()+".",
-			"Meter the feed with the key at run: zero volts.", "Turn the key off and pocket it.", "Tag the feed."),
+		Do: some("Take bar and stop off, where they are on.", "Turn the key off.",
+			pick(b.injected, "Unplug the injectors, or draw their fuse.", ""),
+			"Pull the feed of the "+b.spark()+".", "Meter the feed with the key at run: zero volts.",
+			"Turn the key off and pocket it.", "Tag the feed."),
 		Why: "a wire that looks dead is not dead",
 		Demand: Demand{Kinds: []ProofKind{Number}, Ask: "voltage at the coil feed, key at run", Unit: "V",
-			Possible: Band{-1000, 1000}, Passes: Band{-0.5, 0.5}, Never: true, Also: []Also{{LookFeed,
-				"feed tagged, key off and in the pocket"}}},
+			Possible: Band{-1000, 1000}, Passes: Band{-0.5, 0.5}, Never: true,
+			Also: []Also{{LookFeed, "feed tagged, key off and in the pocket"}}},
 		Branches: []Branch{
 			{If: "it still shows voltage", Why: "another feed, or the wrong wire",
 				Do: "key off; find it before anything else", Go: StepFeed, When: Band{-1000, 1000}}},
 		Needs: []Condition{is(Engine, Stopped)},
-		During: [][]Effect{phase(to(Bar, OffCrank), to(Key, KeyOff), to(Injectors, Dead)), phase(to(Key,
-			KeyRun)), phase(to(Key, KeyOff), to(Feed, Dead))},
+		During: [][]Effect{phase(to(Bar, OffCrank), to(Key, KeyOff), to(Injectors, Dead)), phase(to(Key, KeyRun)),
+			phase(to(Key, KeyOff), to(Feed, Dead))},
 		After: []Effect{to(Feed, Dead), to(Injectors, Dead), to(Key, KeyOff), to(Bar, OffCrank)},
 		Undo:  []Effect{to(Feed, Live), to(Injectors, Live), to(Box, Charged)},
 		Holds: []Clause{either(is(Feed, Dead), is(Base, Yes)), either(is(Injectors, Dead), is(Base, Yes))},
@@ -184,12 +185,12 @@ func (b *builder) makeSafe() []Step {
 		fuel := Step{
 			ID: StepFuelDown, Anytime: true, Part: part, Title: b.fuelTitle(),
 			Hazard: "Fuel on a hot manifold burns. No flame, no lamp, extinguisher in hand.",
-			Do: some("See that the coil feed is out.", "Wait until the manifold is cold.", pick(b.boat,
-				"Keep the blower running.", "")),
+			Do: some("See that the coil feed is out.", "Wait until the manifold is cold.",
+				pick(b.boat, "Keep the blower running.", "")),
 			Why: "with fuel in the way a turned crank can start the engine",
 			Demand: Demand{Kinds: []ProofKind{Tick}, Ask: "fuel down and shut, spills wiped up",
-				Also: []Also{{LookFeed, "coil feed out, tag on: seen"}, {LookCold,
-					"manifold cold: a bare hand can rest on it"}}},
+				Also: []Also{{LookFeed, "coil feed out, tag on: seen"},
+					{LookCold, "manifold cold: a bare hand can rest on it"}}},
 			Needs:  append([]Condition{is(Feed, Dead)}, standing...),
 			During: [][]Effect{phase(to(Hands, AtFuel))},
 			After:  []Effect{to(FuelLine, Empty)}, Undo: []Effect{to(FuelLine, Full)},
@@ -221,14 +222,15 @@ func (b *builder) makeSafe() []Step {
 			b.otherStarts()),
 		Why: "a starter that turns while hands are in takes the hand",
 		Demand: Demand{Kinds: []ProofKind{Tick},
-			Ask: "all batteries and charger off, starter wire off and taped", Also: []Also{{LookRings,
-				"rings off, leads tied back"}, {LookStarter, "every other start tagged: " +
-				string(b.c.Engine.Starts)}}},
+			Ask: "all batteries and charger off, starter wire off and taped",
+			Also: []Also{{LookRings, "rings off, leads tied back"},
+				{LookStarter, "ways to start it: " + string(b.c.Engine.Starts) + "; each off and tagged"}}},
 		Needs: standing,
-		After: []Effect{to(Starter, Disabled), to(Battery, Removed)}, Undo: []Effect{to(Starter, Able),
-			to(Battery, Connected)},
-		Holds: []Clause{either(is(Starter, Disabled), is(Turned, Yes)), either(is(Battery, Removed), is(Unit,
-			NewIn)), either(is(Battery, Removed), is(Crank, AtLead), is(Phased, Yes))},
+		After: []Effect{to(Starter, Disabled), to(Battery, Removed)},
+		Undo:  []Effect{to(Starter, Able), to(Battery, Connected)},
+		Holds: []Clause{either(is(Starter, Disabled), is(Turned, Yes)),
+			either(is(Battery, Removed), is(Unit, NewIn)),
+			either(is(Battery, Removed), is(Crank, AtLead), is(Phased, Yes))},
 	}
 	out = append(out, starts)
 	if b.box {

@@ -26,8 +26,8 @@ func (b *builder) open() []Step {
 		Needs:  []Condition{is(Key, KeyOff)},
 		During: [][]Effect{atIgnition},
 		After:  []Effect{to(Wires, Off), to(Cap, Off), to(Noted, Yes)}, Undo: []Effect{to(Wires, On), to(Cap, On)},
-		Holds: []Clause{either(is(Noted, Yes), notOld), either(is(Wires, Off), is(Phased, Yes)), either(is(Cap,
-			Off), is(Phased, Yes))},
+		Holds: []Clause{either(is(Noted, Yes), notOld), either(is(Wires, Off), is(Phased, Yes)),
+			either(is(Cap, Off), is(Phased, Yes))},
 	}
 	if !b.steered {
 		first.Title = "Photograph it from above, number the coil leads, all off"
@@ -39,8 +39,9 @@ func (b *builder) open() []Step {
 	plugs := Step{
 		ID: StepPlugsOut, Part: part, Title: pick(b.single, "Take the plug out", "Take every plug out"),
 		Hazard: "What falls into a plug hole scores the bore.",
-		Do: some("Blow the plug wells clean.", pick(b.single, "Take the plug out.",
-			"Take every plug out, and lay them in order."), "Cover open holes that are not in use."),
+		Do: some("Blow the plug wells clean.",
+			pick(b.single, "Take the plug out.", "Take every plug out, and lay them in order."),
+			"Cover open holes that are not in use."),
 		Why:    "without compression the bar does not jump back",
 		Demand: tick(pick(b.single, "plug out, well clean", "plugs out and in order, wells clean")),
 		Needs:  []Condition{is(Key, KeyOff)},
@@ -72,10 +73,11 @@ func (b *builder) findLead() []Step {
 		Hazard: "A stop hit hard holes the piston. Fingers clear of belts and pulleys.",
 		Do: some("Put socket and bar on the crank bolt.", "Turn the piston well down.",
 			fmt.Sprintf("Screw the stop into plug hole %d.", b.first),
-			"Turn softly against it, and mark the damper at the pointer.",
-			"Turn back, softly against it from the other side, and mark again.",
-			"Scribe zero midway, or see that zero stands there.", "Take the stop out and put it away.",
-			"Check the crank bolt's torque."),
+			fmt.Sprintf("Turn %v, seen from the front, softly onto the stop.", b.c.Engine.Rotation),
+			"Mark the damper at the pointer.",
+			fmt.Sprintf("Turn %v, softly onto the stop from the other side.", b.c.Engine.Rotation.Opposite()),
+			"Mark the damper again.", "Scribe zero midway, or see that zero stands there.",
+			"Take the stop out and put it away.", "Check the crank bolt's torque."),
 		Notes: some(b.say("piston_stop"), b.say("true_tdc")),
 		Why:   "the damper's ring slips with age; turning back loosens the bolt",
 		Show: []Figure{{"marks apart along the rim, about", quantity.Millimetres(b.s.Item("true_tdc").Value)},
@@ -83,10 +85,10 @@ func (b *builder) findLead() []Step {
 		Demand: Demand{Kinds: []ProofKind{Number},
 			Ask: "zero mark from the middle of the two marks along the rim (either sign)", Unit: "mm",
 			Possible: Band{-rim / 2, rim / 2}, Passes: Band{-limit, limit},
-			Also: []Also{{LookStopOut, "piston stop out and in the box"}, {LookBolt,
-				"crank bolt at the maker's torque"}}},
+			Also: []Also{{LookStopOut, "piston stop out and in the box"},
+				{LookBolt, "crank bolt at the maker's torque"}}},
 		Branches: []Branch{
-			{If: "further off", Why: "the ring has slipped or the pointer is bent",
+			{If: "zero stands further off", Why: "the ring has slipped or the pointer is bent",
 				Do: "scribe a new zero on the middle, paint the old one out, measure again", Go: StepZero,
 				When: Band{-rim / 2, rim / 2}},
 			{If: "it touches one way only", Why: "the stop is too short", Do: "set it deeper", Go: StepZero}},
@@ -119,12 +121,11 @@ func (b *builder) findLead() []Step {
 		Why: "a mark that stands wrong shifts every reading", Do: "mark it again from zero", Go: StepMarks,
 		When: Band{0, rim}})
 
-	second := "both valves of the cylinder shut: rockers or lifters loose"
-	look := []string{"Look at its valves: both must be shut."}
+	second := fmt.Sprintf("both valves of cylinder %d shut: rockers or lifters loose", b.first)
+	look := []string{fmt.Sprintf("Look at the valves of cylinder %d: both must be shut.", b.first)}
 	if b.steered {
-		second = "rotor at the old No. 1 terminal, or both valves shut"
-		look = []string{"Look at the rotor: it points to the first cylinder's old terminal.",
-			"Or see both valves shut."}
+		second = fmt.Sprintf("rotor at the old terminal of cylinder %d, or both its valves shut", b.first)
+		look = []string{"See the " + second + "."}
 	}
 	found := Step{
 		ID: StepLead, Part: part, Title: fmt.Sprintf("Turn to %s BTDC, compression: %v, seen from the front",
@@ -133,18 +134,18 @@ func (b *builder) findLead() []Step {
 		Do: some("Put the bar on, where it is off.", fmt.Sprintf("Hold a thumb on plug hole %d.", b.first),
 			"Turn only this way: "+turn+".", "Feel the pressure come.", "Stop with the lead mark at the pointer."),
 		Why: fmt.Sprintf("the edge for cylinder %d belongs here; one way keeps the slack on one side", b.first),
-		Show: []Figure{{"lead mark", quantity.Millimetres(b.s.Marks[0].ArcMM) + " from zero, " +
-			b.s.Marks[0].Direction}, {"turn", turn}},
+		Show: []Figure{{"lead mark", quantity.Millimetres(lead.ArcMM) + " from zero, " + lead.Direction},
+			{"turn", turn}},
 		Expect: "no pressure → pressure at the plug hole, before the mark comes up",
 		Demand: Demand{Kinds: []ProofKind{Tick},
-			Ask: "lead mark at the pointer, reached in running direction only", Also: []Also{
-				{LookCompression, "pressure felt before the mark came up"}, {LookSecondSign, second}, {LookBarOff,
-					"bar off and in the box; the mark still stands at the pointer"}}},
+			Ask: "lead mark at the pointer, reached in running direction only",
+			Also: []Also{{LookCompression, "pressure felt before the mark came up"}, {LookSecondSign, second},
+				{LookBarOff, "bar off and in the box; the mark still stands at the pointer"}}},
 		Branches: []Branch{
 			{If: "no pressure felt", Why: "that was the exhaust stroke",
 				Do: "turn one full turn on, then feel again", Go: StepLead},
 			{If: "the two signs disagree", Why: "old unit half a turn out, or the wrong hole",
-				Do: "believe the valves, and write it down", Go: StepLead},
+				Do: "look at the valves, believe them, and write it down", Go: StepLead},
 			{If: "the mark has gone past", Why: "turning back takes the slack up the wrong way",
 				Do: "turn two full turns on and come up again", Go: StepLead}},
 		During: turning,
@@ -163,16 +164,18 @@ func (b *builder) unit() []Step {
 		ID: StepUnitOut, Part: part, Title: "Lift the unit out, and watch the rotor turn",
 		Hazard: "What falls into the hole goes into the sump. Nobody touches the crank.",
 		Do: some("Take the clamp off.", "Lift the unit slowly.",
-			"Watch how far the rotor turns, seen from above.",
-			"Keep its drive shaft: look that it came, or stayed.", "Put a clean rag in the hole.",
-			pick(b.geared, "Look at gear and magnet for swarf.", "Look at tongue and magnet for swarf.")),
+			"Watch how far the rotor turns, and which way, seen from above.",
+			"See where the pump's drive shaft is: on the unit, or in the block.",
+			"Draw a magnet through the hole: no swarf.", "Put a clean rag in the hole.",
+			pick(b.geared, "Look at the gear: no swarf, no chipped tooth.", "Look at the tongue: no swarf, not worn.")),
 		Why:  "the new one turns as far, the other way, as it drops",
 		Show: []Figure{{"the crank stays at", deg(b.c.Signals.Crank.Lead) + " BTDC"}},
-		Demand: Demand{Kinds: []ProofKind{Tick}, Ask: "unit out, hole covered", Also: []Also{{LookShaft,
-			"pump shaft kept: seen, not dropped"}, {LookGear, pick(b.geared,
-			"old gear looked at: no swarf, no chipped tooth", "old tongue looked at: no swarf, not worn")}}},
+		Demand: Demand{Kinds: []ProofKind{Tick}, Ask: "unit out, hole covered",
+			Also: []Also{{LookShaft, "pump shaft kept: seen, not dropped"},
+				{LookGear, pick(b.geared, "old gear looked at: no swarf, no chipped tooth",
+					"old tongue looked at: no swarf, not worn")}}},
 		Branches: []Branch{
-			{If: pick(b.geared, "swarf or a chipped tooth", "swarf or a worn tongue"),
+			{If: pick(b.geared, "there is swarf or a chipped tooth", "there is swarf or a worn tongue"),
 				Why: "the pair has eaten itself", Do: "find the cause; swap gear and oil first", Go: StepUnitOut},
 			{If: "something fell in", Why: "it jams the pump or the gears",
 				Do: "fish it out by magnet before anything turns", Go: StepUnitOut}},
@@ -190,9 +193,10 @@ func (b *builder) unit() []Step {
 	fit := Step{
 		ID: StepFit, Part: part, Title: "Dry fit: look at gear, drive and seat",
 		Hazard: "Never pull a gap down with the clamp: the shaft then stands on the bottom.",
-		Do: some(pick(b.geared, "Compare gear and cam with the sheet.",
-			"Compare tongue and slot: width and offset."), "Turn the shaft by hand: no rough spot, no play.",
-			"Set the unit in dry, without the clamp.", "Measure the gap under the flange.", "Lift it out again."),
+		Do: some(pick(b.geared, "Compare gear and cam with the sheet.", "Compare tongue and slot: width and offset."),
+			"Turn the new unit's shaft by hand: no rough spot, no play.", "Take the rag out, and count it.",
+			"Set the unit in dry, without the clamp.", "Measure the gap under the flange.",
+			"Lift it out again, and put the rag back."),
 		Notes: some(b.say("gear_material"), b.say("drive"), b.say("seat"), b.doubt("seat")),
 		Why:   "a wrong gear eats the cam; a shaft that bottoms eats the drive",
 		Show:  []Figure{{"gap on the card", quantity.Millimetres(gap)}},
@@ -200,9 +204,9 @@ func (b *builder) unit() []Step {
 			Possible: Band{0, 25}, Passes: Band{max(0, gap-feel), gap + feel},
 			Also: []Also{{LookGear, pick(b.geared, "gear and cam material as on the sheet",
 				"tongue and slot unworn, they fit")}}},
-		Branches: []Branch{{If: "another gap", Why: "shims follow from it, and engagement limits them",
+		Branches: []Branch{{If: "it is another gap", Why: "shims follow from it, and engagement limits them",
 			Do: "write it on the card (distributor.seat_gap), then measure again", Go: StepFit, When: Band{0, 25}},
-			{If: pick(b.geared, "teeth bright at one end, chipped or blue", "tongue worn or loose"),
+			{If: pick(b.geared, "teeth are bright at one end, chipped or blue", "the tongue is worn or loose"),
 				Why: "the drive runs crooked or dry", Do: "do not fit it; find the cause first", Go: StepFit}},
 		Needs: []Condition{is(Unit, NoneIn)},
 		After: []Effect{to(Fit, DryFitted)}, Undo: []Effect{to(Fit, NotLooked)},
@@ -243,8 +247,8 @@ func (b *builder) drop(part string) Step {
 		Why:    "which tooth it lands on decides whether the housing can reach the edge",
 		Needs:  []Condition{is(Unit, NoneIn), is(Fit, Ready), is(Crank, AtLead), is(Key, KeyOff)},
 		During: [][]Effect{atIgnition},
-		After:  []Effect{to(Unit, NewIn), to(Clamp, Loose), to(Fit, Ready)}, Undo: []Effect{to(Unit, NoneIn),
-			to(Clamp, Loose), to(Fit, NotLooked)},
+		After:  []Effect{to(Unit, NewIn), to(Clamp, Loose), to(Fit, Ready)},
+		Undo:   []Effect{to(Unit, NoneIn), to(Clamp, Loose), to(Fit, NotLooked)},
 	}
 	if !b.geared {
 		st.Title = "Drop the new unit in, tongue home the right way round"
@@ -263,25 +267,39 @@ func (b *builder) drop(part string) Step {
 	}
 	travel := float64(d.HousingTravel)
 	step := 360 / float64(d.GearTeeth)
-	st.Do = some("Take the rag out and count it.", "Hold the rotor before the mark, as the table says.",
-		"Lower the unit; the rotor turns as it drops.", "See the flange seat by its own weight.",
-		"Put the clamp on, finger tight.")
+	st.Do = some("Take the rag out and count it.", b.hold(), "Lower the unit; the rotor turns as it drops.",
+		"See the flange seat by its own weight.", "Put the clamp on, finger tight.")
 	st.Demand = Demand{Kinds: []ProofKind{Number},
 		Ask: "where the rotor landed, from the mark (ahead in rotor direction +, behind −)", Unit: "shaft °",
 		Possible: Band{-180, 180}, Passes: Band{-travel, travel}, Also: []Also{tang}}
+	tooth := deg(engine.ShaftToCrank(quantity.Shaft(step)))
 	st.Branches = []Branch{
-		{If: "further off than the housing can turn",
-			Why: fmt.Sprintf("one tooth is %s of the shaft, %s of the crank", deg(step),
-				deg(engine.ShaftToCrank(quantity.Shaft(step)))), Do: "lift it and try the next tooth",
-			Go: StepDrop, When: Band{-180, 180}},
+		{If: "it lands further off than the housing can turn",
+			Why: fmt.Sprintf("one tooth is %s of the shaft, %s of the crank", deg(step), tooth),
+			Do:  "lift it and try the next tooth", Go: StepDrop, When: Band{-180, 180}},
 		{If: "the flange does not seat", Why: "the oil-pump drive stands beside its slot",
 			Do: "lift it; turn the pump shaft a little, never the engine", Go: StepDrop}}
 	if it := b.s.Item("gear_drop"); it != nil && !math.IsNaN(it.Value) {
 		st.Show = append(st.Show, Figure{"turns as it drops", deg(it.Value)})
 	}
-	st.Show = append(st.Show, Figure{"one tooth", deg(step) + " of the shaft"}, Figure{"housing can turn", "± " +
-		deg(d.HousingTravel)})
+	st.Show = append(st.Show, Figure{"one tooth", deg(step) + " of the shaft"},
+		Figure{"housing can turn", "± " + deg(d.HousingTravel)})
 	return st
+}
+
+// hold is where the rotor is held before the drop, so that it lands at the mark.
+func (b *builder) hold() string {
+	twist, way := math.NaN(), b.c.Distributor.DropTurn
+	if it := b.s.Item("gear_drop"); it != nil {
+		twist = it.Value
+	}
+	switch {
+	case twist == 0:
+		return "Hold the rotor at the mark."
+	case way == 0 || math.IsNaN(twist):
+		return "Hold the rotor beside the mark, as far as the old one turned coming out."
+	}
+	return fmt.Sprintf("Hold the rotor %s %v of the mark, seen from above.", deg(twist), way.Opposite())
 }
 
 func (b *builder) power() []Step {
@@ -289,8 +307,8 @@ func (b *builder) power() []Step {
 	k, g, s := b.c.Controller, b.c.Ignition, b.c.Signals
 	show := []Figure{
 		{"trigger lead", deg(s.Crank.Lead) + " BTDC"}, {"active edge, crank", string(s.Crank.ActiveEdge)},
-		{"spark output", string(g.Output)}, {"dwell", fmt.Sprint(g.Dwell)}, {"delay allowance",
-			fmt.Sprint(k.DelayAllowance)},
+		{"spark output", string(g.Output)}, {"dwell", fmt.Sprint(g.Dwell)},
+		{"delay allowance", fmt.Sprint(k.DelayAllowance)},
 		{"advance at cranking", setDeg(k.Advance.Cranking)}, {"locked advance", setDeg(k.Advance.Locked)},
 	}
 	if s.Cam.Fitted {
@@ -303,8 +321,8 @@ func (b *builder) power() []Step {
 		Do: some(pick(b.boat, "Run the blower, then sniff the bilge.", ""), "Plug the pickups in.",
 			"Put the battery on, negative lead last.", "Turn the key to run, never to crank."),
 		Why: "the signal has to be seen, and nothing else has to be fed",
-		Demand: Demand{Kinds: []ProofKind{Tick}, Ask: "controller alive", Also: []Also{{LookFeed,
-			"coil, injectors and starter wire still off, tags on"}}},
+		Demand: Demand{Kinds: []ProofKind{Tick}, Ask: "controller alive",
+			Also: []Also{{LookFeed, "coil, injectors and starter wire still off, tags on"}}},
 		Needs:  []Condition{is(Unit, NewIn), is(Bar, OffCrank), is(Feed, Dead)},
 		During: [][]Effect{phase(to(Battery, Connected))},
 		After:  []Effect{to(Key, KeyRun), to(Battery, Connected)}, Undo: []Effect{to(Key, KeyOff), to(Engine, Stopped)},
@@ -325,9 +343,10 @@ func (b *builder) power() []Step {
 		Why: "a setting that was not stored looks right until the engine runs", Show: show,
 		Demand: Demand{Kinds: []ProofKind{Number}, Ask: "delay allowance as read back", Unit: "µs",
 			Possible: Band{-10000, 10000}, Passes: around(float64(k.DelayAllowance.Or(0)), half), AsSet: true,
-			Also: []Also{{LookFeed, "coil feed out, tag on"}, {LookStored,
-				"every other figure read back as in the table"}, {LookCycled, "was dark, came alive again"}}},
-		Branches: []Branch{{If: "another figure", Why: "it was not stored, or not power-cycled",
+			Also: []Also{{LookFeed, "coil feed out, tag on"},
+				{LookStored, "every other figure read back as in the table"},
+				{LookCycled, "was dark, came alive again"}}},
+		Branches: []Branch{{If: "it reads back another figure", Why: "it was not stored, or not power-cycled",
 			Do: "enter and store it again", Go: StepSettings, When: Band{-10000, 10000}}},
 		Needs: []Condition{is(Feed, Dead), is(Engine, Stopped)},
 		During: [][]Effect{phase(to(Battery, Connected), to(Key, KeyRun)), phase(to(Key, KeyOff)),
@@ -350,17 +369,18 @@ func (b *builder) phase() []Step {
 		before, after = after, before
 	}
 	with, against := d.Rotation.FromAbove(), d.Rotation.Opposite().FromAbove()
+	above := func(way engine.Direction) string { return way.String() + ", seen from above" }
 	st := Step{
 		ID: StepPhase, Part: part, Title: fmt.Sprintf("Turn the housing to the %s edge, %v, seen from above",
 			p.ActiveEdge, d.Rotation.Opposite()),
 		Hazard: "Hands are by the belts: starter wire off, nobody at key or crank.",
 		Do: some("See that the lead mark stands at the pointer.", "Have the clamp finger tight.",
-			"Turn the housing a vane's width "+with+".", "Come back "+against+" to the edge.",
-			"Stop just past the change."),
+			"Turn the housing a vane's width "+above(d.Rotation)+".",
+			"Come back to the edge, "+above(d.Rotation.Opposite())+".", "Stop just past the change."),
 		Notes: some(b.say("phasing")),
 		Why:   "twice the housing's error is the engine's",
-		Show: []Figure{{"begin", "a vane's width with the rotor: " + with}, {"come to the edge",
-			"against the rotor: " + against},
+		Show: []Figure{{"begin", "a vane's width with the rotor: " + with},
+			{"come to the edge", "against the rotor: " + against},
 			{"lamp or logic state", fmt.Sprintf("%s → %s", before, after)}},
 		Expect: fmt.Sprintf("crank signal %s → %s while the housing turns against the rotor", before, after),
 		Demand: Demand{Kinds: []ProofKind{Number}, Ask: "crank signal where you stopped, just past the edge",
@@ -370,20 +390,21 @@ func (b *builder) phase() []Step {
 			{If: fmt.Sprintf("it goes %s → %s", after, before),
 				Why: fmt.Sprintf("that is the other edge, a vane width of %s beside it", deg(p.VaneWidth)),
 				Do:  "go on against the rotor to the next edge", Go: StepPhase, Says: string(before)},
-			{If: "no change at all", Why: "the pickup has no power, or crank and cam leads are swapped",
+			{If: "it does not change at all", Why: "the pickup has no power, or crank and cam leads are swapped",
 				Do: "look at feed and leads, then at the settings", Go: StepPower},
-			{If: "the housing runs out of travel", Why: pick(b.geared, "the gear stands a tooth out",
-				"the tongue stands half a turn out"), Do: "open it again and lift the unit", Go: StepReopen}},
-		Needs: []Condition{is(Crank, AtLead), is(Unit, NewIn), is(Fit, Ready), is(Settings, Yes), is(Key,
-			KeyRun)}, During: [][]Effect{phase(to(Hands, AtIgnition), to(Clamp, Loose))},
-		After: []Effect{to(Phased, Yes)},
-		Basis: fmt.Sprintf("%s BTDC, %s edge, rotor %s", deg(p.Lead), p.ActiveEdge, with),
+			{If: "the housing runs out of travel",
+				Why: pick(b.geared, "the gear stands a tooth out", "the tongue stands half a turn out"),
+				Do:  "open it again and lift the unit", Go: StepReopen}},
+		Needs:  []Condition{is(Crank, AtLead), is(Unit, NewIn), is(Fit, Ready), is(Settings, Yes), is(Key, KeyRun)},
+		During: [][]Effect{phase(to(Hands, AtIgnition), to(Clamp, Loose))},
+		After:  []Effect{to(Phased, Yes)},
+		Basis:  fmt.Sprintf("%s BTDC, %s edge, rotor %s", deg(p.Lead), p.ActiveEdge, with),
 	}
 	again := "Look at the signal: the edge has not moved."
 	if b.reluctor {
 		st.Title, st.Expect = "Line up reluctor tip and pole, seen from above", "tip and pole piece face to face"
 		st.Do = some("See that the lead mark stands at the pointer.", "Have the clamp finger tight.",
-			"Turn the housing "+against+".", "Stop with tip and pole face to face.")
+			"Turn the housing "+above(d.Rotation.Opposite())+".", "Stop with tip and pole face to face.")
 		st.Show = []Figure{{"advance", "against the rotor: " + against}, {"retard", "with the rotor: " + with}}
 		st.Demand = Demand{Kinds: []ProofKind{Photo, Written},
 			Ask: "tip and pole in line, from above; or in words what was seen", Also: st.Demand.Also}
@@ -405,7 +426,7 @@ func (b *builder) phase() []Step {
 				Options: []string{string(jobcard.High), string(jobcard.Low)}, Right: string(on)},
 			Branches: []Branch{{If: "it is " + string(exhaust),
 				Why: "exhaust stroke, or the unit is in half a turn out",
-				Do:  "take «lead» back and look for both signs again",
+				Do:  "take the step back that found the stroke, and look for both signs again",
 				Go:  StepLead, Says: string(exhaust)}},
 			Needs: []Condition{is(Phased, Yes), is(Key, KeyRun), is(Crank, AtLead)},
 			After: []Effect{to(Stroke, Yes)}, Undo: []Effect{to(Stroke, No), to(Phased, No)},
@@ -415,14 +436,16 @@ func (b *builder) phase() []Step {
 	clamp := Step{
 		ID: StepClamp, Part: part, Title: "Tighten the clamp and scribe the housing",
 		Hazard: "Hands are by the belts: starter wire off, coil feed out.",
-		Do:     some("Hold the housing.", "Tighten to the maker's torque.", again, "Scribe housing to block."),
-		Why:    "a clamp pulls the housing round as it tightens",
-		Demand: Demand{Kinds: []ProofKind{Tick}, Ask: "clamp at the maker's torque", Also: []Also{{LookEdge,
-			pick(b.reluctor, "tip and pole still in line", "edge still there")}, {LookScribed,
-			"housing scribed to block"}}},
+		Do: some("Hold the housing still.", "Tighten the clamp to the maker's torque.", again,
+			"Scribe housing to block."),
+		Why: "a clamp pulls the housing round as it tightens",
+		Demand: Demand{Kinds: []ProofKind{Tick}, Ask: "clamp at the maker's torque",
+			Also: []Also{{LookEdge, pick(b.reluctor, "tip and pole still in line", "edge still there")},
+				{LookScribed, "housing scribed to block"}}},
 		Branches: []Branch{
 			{If: pick(b.reluctor, "tip and pole moved apart", "the edge moved"),
-				Why: "the clamp turned the housing", Do: "take the last step back and phase again", Go: StepPhase}},
+				Why: "the clamp turned the housing", Do: "slacken it, take the step before back, phase again",
+				Go: StepPhase}},
 		Needs: []Condition{is(Phased, Yes), is(Key, KeyRun)}, During: [][]Effect{atIgnition},
 		After: []Effect{to(Clamp, Tight)}, Undo: []Effect{to(Clamp, Loose)},
 	}
@@ -434,37 +457,41 @@ func (b *builder) phase() []Step {
 
 func (b *builder) close() []Step {
 	part := "Close up"
+	filter := pick(b.boat, "flame arrester", "air cleaner")
+	goesOn := pick(b.steered, "cap and ", "") + filter
 	shut := Step{
-		ID: StepClose, Part: part, Title: pick(b.single, "Power off; plug in, air cleaner on",
-			"Power off; plugs in, cap and air cleaner on"),
+		ID: StepClose, Part: part,
+		Title:  "Power off; " + pick(b.single, "plug in", "plugs in") + ", " + goesOn + " on",
 		Hazard: "A backfire comes out where no arrester or air cleaner stands.",
-		Do: some("Turn the key off and pocket it.", pick(b.single, "Set the plug's gap and put it in.",
-			"Set the gaps and put every plug in."), "Torque by the maker's word.",
-			pick(b.steered, "Set the rotor home on its flat.", ""), pick(b.steered,
-				"Seat the cap all round, clips home.", ""), pick(b.boat, "Put the flame arrester on.",
-				"Put the air cleaner on.")),
+		Do: some("Turn the key off and pocket it.",
+			pick(b.single, "Set the plug's gap, then screw it in.", "Set the gaps, then screw every plug in."),
+			pick(b.single, "Tighten it to the maker's torque.", "Tighten them to the maker's torque."),
+			pick(b.steered, "Push the rotor home on its flat.", ""),
+			pick(b.steered, "Seat the cap all round, clips home.", ""), "Put the "+filter+" on."),
 		Notes: some(pick(b.steered, b.say("rotor_sweep"), "")),
 		Why:   "no starter on an open engine",
 		Show:  []Figure{{"plug gap", fmt.Sprint(b.c.Ignition.PlugGap)}},
-		Demand: Demand{Kinds: []ProofKind{Tick}, Ask: pick(b.single, "plug in and tight",
-			"every plug in and tight") + pick(b.steered, ", rotor and cap seated", ""),
-			Also: []Also{{LookArrester, pick(b.boat, "flame arrester on", "air cleaner on")}, {LookTools,
-				"bar, stop and rag counted, in the box"}}},
+		Demand: Demand{Kinds: []ProofKind{Tick},
+			Ask: pick(b.single, "plug in and tight", "every plug in and tight") +
+				pick(b.steered, ", rotor and cap seated", ""),
+			Also: []Also{{LookArrester, filter + " on"}, {LookTools, "bar, stop and rag counted, in the box"}}},
 		Needs:  []Condition{is(Bar, OffCrank), is(Unit, NewIn), is(Clamp, Tight)},
 		During: [][]Effect{phase(to(Key, KeyOff)), atIgnition},
 		After:  []Effect{to(Plugs, In), to(Cap, On), to(Key, KeyOff)}, Undo: []Effect{to(Plugs, Out), to(Cap, Off)},
 		Holds: []Clause{either(is(Plugs, In)), either(is(Cap, On))},
 	}
 	wires := Step{
-		ID: StepWires, Part: part, Title: pick(b.steered,
-			fmt.Sprintf("Wires on in firing order, %v, seen from above", b.c.Distributor.Rotation),
-			"Coils and leads onto their cylinders"),
+		ID: StepWires, Part: part,
+		Title: pick(b.steered,
+			fmt.Sprintf("Put the wires on in firing order, %v, seen from above", b.c.Distributor.Rotation),
+			"Put coils and leads onto their cylinders"),
 		Hazard: pick(b.steered, "A wire on a wrong tower fires into an open valve.",
 			"A coil on a wrong cylinder fires into an open valve."),
 		Do: some(pick(b.steered, "Put each wire on its tower, by the table.",
-			"Put each coil on its cylinder, by the table."), "Follow each one with a finger to its plug.",
-			"Put the light's clamp on "+b.clampOn()+".",
-			"Lead its cable clear of belts and fan.", "Photograph it from above, and compare."),
+			"Put each coil and lead on its cylinder, by its number."), "Follow each one with a finger to its plug.",
+			"Put the light's clamp on "+b.clampOn()+".", "Lay its cable clear of belts and fan.",
+			pick(b.steered, "Photograph it from above, and compare with the table.",
+				"Photograph it from above, and compare with the numbers.")),
 		Notes:  some(b.say("cylinder_map"), b.clampNote()),
 		Why:    "the light on one wire reads right while others fire on open valves",
 		Demand: picture("photo from above with every wire; or in words: each wire followed to its cylinder"),
@@ -473,8 +500,8 @@ func (b *builder) close() []Step {
 		Basis: b.say("cylinder_map"),
 	}
 	for _, t := range b.s.CylinderMap {
-		wires.Show = append(wires.Show, Figure{fmt.Sprintf("tower %d", t.Tower), fmt.Sprintf("cylinder %d",
-			t.Cylinder)})
+		wires.Show = append(wires.Show,
+			Figure{fmt.Sprintf("tower %d", t.Tower), fmt.Sprintf("cylinder %d", t.Cylinder)})
 	}
 	return []Step{shut, wires}
 }

@@ -27,8 +27,8 @@ func (b *builder) clampNote() string {
 	if !b.coilEach() {
 		return ""
 	}
-	return "Coil on plug: the light's clamp goes on the coil's primary wire, or a lead extension goes between coil and " +
-		"plug. Which of the two is allowed, the coil's maker says (common practice)."
+	return "Coil on plug: the light's clamp goes on the coil's primary wire, or a lead extension goes between coil " +
+		"and plug. Which of the two is allowed, the coil's maker says (common practice)."
 }
 
 // wire is another wire that the light can be read on.

@@ -7,8 +7,11 @@ import (
 	"time"
 
 	"phasewright/book"
+	"phasewright/drawing"
 	"phasewright/procedure"
 	"phasewright/readings"
+	"phasewright/report"
+	"phasewright/shaft"
 )
 
 // showing is a proof that passes, made from what the step asks for.
@@ -234,5 +237,32 @@ func TestOverrideBarsAPass(t *testing.T) {
 	over := j.Overrides()
 	if len(over) != 1 || !strings.Contains(over[0].Reason, "NOT SHOWN SINCE") || over[0].By != "Ada with Ben" {
 		t.Errorf("%+v", over)
+	}
+	for name, make := range map[string]func(drawing.SheetSize) (*report.Paper, error){
+		"set-up": j.SetUpPaper, "steps": j.StepsPaper, "spark": j.SparkPaper,
+		"proof": func(size drawing.SheetSize) (*report.Paper, error) {
+			return j.ProofPaper(nil, written("the job"), size)
+		},
+		"recording": func(size drawing.SheetSize) (*report.Paper, error) {
+			return j.CapturePaper(&shaft.Result{Sync: shaft.SyncNone}, size)
+		},
+	} {
+		p, err := make(drawing.A4)
+		if err != nil {
+			t.Fatal(name, err)
+		}
+		if text := words(p); !strings.Contains(text, "gauge lent out") || !strings.Contains(text, "Ada with Ben") {
+			t.Errorf("the paper %q does not name the override", name)
+		}
+	}
+	tape, err := j.TapePaper(drawing.A4)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if text := words(tape); !strings.Contains(text, "locks OVERRIDDEN") || !strings.Contains(text, "1: see the proof") {
+		t.Error("the tape does not show the override")
+	}
+	if tape, err = carded(t).job().TapePaper(drawing.A4); err != nil || strings.Contains(words(tape), "OVERRIDDEN") {
+		t.Error("a tape without an override speaks of one", err)
 	}
 }

@@ -384,3 +384,41 @@ func TestStepList(t *testing.T) {
 		t.Error("a step is missing")
 	}
 }
+
+// On paper what can hurt stands above what to do, and what to do when it is otherwise is a table of its own.
+func TestHazardAboveTextAndBranchesInATable(t *testing.T) {
+	c, _ := card(t, "sandpiper")
+	s := Step{Part: "Phase", Title: "Tighten the clamp", Hazard: "Hands are by the belts.", Do: []string{"Hold the housing.", "Tighten it."},
+		If: [][3]string{{"the edge moved", "the clamp turned the housing", "phase again"}, {"it slips", "oil on the flange", "wipe it dry"}}, Proof: []string{"tight"}}
+	_, parts, _ := newFlow(drawing.A4, "Order of work", "x", nil).laid(s)
+	if parts[0].lead != caution || parts[0].lines[0] != s.Hazard || parts[1].lines[0] != s.Do[0] {
+		t.Errorf("first stands %+v, then %+v", parts[0], parts[1])
+	}
+	var rows []string
+	for _, p := range parts {
+		if p.cells != nil {
+			if len(p.cells) != 3 || p.lead != rule {
+				t.Errorf("a row of %+v", p)
+			}
+			rows = append(rows, p.cells[0][0]+" | "+p.cells[1][0]+" | "+p.cells[2][0])
+		}
+	}
+	if got := strings.Join(rows, "\n"); got != "if | do | because\nthe edge moved | phase again | the clamp turned the housing\nit slips | wipe it dry | oil on the flange" {
+		t.Errorf("the table reads\n%s", got)
+	}
+	p, err := Steps(c, []Step{s}, Stamp{Date: someDay})
+	if err != nil {
+		t.Fatal(err)
+	}
+	legible(t, "steps with a table", p)
+	file := keep(t, "steps with a table", p)
+	text := run(t, "pdftotext", file, "-")
+	for _, one := range []string{"because", "the clamp turned the housing", "wipe it dry"} {
+		if !strings.Contains(text, one) {
+			t.Errorf("the paper does not say %q", one)
+		}
+	}
+	if strings.Index(text, s.Hazard) > strings.Index(text, s.Do[0]) {
+		t.Error("the hazard stands below the text")
+	}
+}

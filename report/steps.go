@@ -46,12 +46,28 @@ func Steps(c *jobcard.Card, steps []Step, stamp Stamp) (*Paper, error) {
 	return f.paper(stamp, c), nil
 }
 
-// para is a wrapped paragraph of a step.
+// para is a wrapped paragraph of a step, or a row of its table of what to do when it is otherwise.
 type para struct {
 	lines []string
 	style drawing.TextStyle
 	lead  lead
+	cells [][]string // of a row, each wrapped; nil for a paragraph
 }
+
+// rows is how many lines of text stand below each other.
+func (p para) rows() int {
+	n := len(p.lines)
+	for _, c := range p.cells {
+		n = max(n, len(c))
+	}
+	return n
+}
+
+// ifHeads and ifShares are the columns of that table: their heads, and their shares of the width.
+var (
+	ifHeads  = [3]string{"if", "do", "because"}
+	ifShares = [3]float64{0.29, 0.42, 0.29}
+)
 
 // lead is what stands before a paragraph.
 type lead int
@@ -60,6 +76,7 @@ const (
 	nothing lead = iota
 	caution
 	box
+	rule // a line above the row
 )
 
 // stepIn is how far a step's words stand in from its box, mm.
@@ -81,15 +98,25 @@ func (f *flow) laid(s Step) (title []string, parts []para, high float64) {
 	title = drawing.Wrap(s.Title, wide, drawing.Body.Sized(3.3).Heavy())
 	add := func(text string, t drawing.TextStyle, before lead) {
 		if text != "" {
-			parts = append(parts, para{clip(drawing.Wrap(text, wide-5, t), 25), t, before})
+			parts = append(parts, para{clip(drawing.Wrap(text, wide-5, t), 25), t, before, nil})
 		}
+	}
+	row := func(cells [3]string, t drawing.TextStyle, before lead) {
+		p := para{nil, t, before, nil}
+		for i, c := range cells {
+			p.cells = append(p.cells, clip(drawing.Wrap(c, (wide-5)*ifShares[i]-2, t), 8))
+		}
+		parts = append(parts, p)
 	}
 	add(s.Hazard, body.Heavy(), caution)
 	for _, one := range s.Do {
 		add(one, body, nothing)
 	}
-	for _, row := range s.If {
-		add("If "+row[0]+": "+row[2]+". ("+row[1]+")", soft, nothing)
+	for i, one := range s.If {
+		if i == 0 {
+			row(ifHeads, soft.Heavy(), rule)
+		}
+		row([3]string{one[0], one[2], one[1]}, soft, rule)
 	}
 	add(s.Notes, soft, nothing)
 	for _, p := range s.Proof {
@@ -97,7 +124,7 @@ func (f *flow) laid(s Step) (title []string, parts []para, high float64) {
 	}
 	high = 2.5 + float64(len(title))*4.4
 	for _, p := range parts {
-		high += float64(len(p.lines))*p.style.Size*drawing.LineHeight + 0.4
+		high += float64(p.rows())*p.style.Size*drawing.LineHeight + 0.4
 	}
 	return title, parts, max(high+1.5, 10)
 }
@@ -126,11 +153,20 @@ func (f *flow) step(n int, s Step) {
 			f.d.Rect(x, y+1, 2.8, 2.8, drawing.Style{Stroke: drawing.Ink, Width: 0.3})
 			x += 4.5
 		}
-		for _, line := range p.lines {
-			y += p.style.Size * drawing.LineHeight
-			f.d.Text(x, y, line, p.style)
+		if p.lead == rule {
+			f.d.Line(x, y+0.8, f.w-inset-5, y+0.8, drawing.Grid)
 		}
-		y += 0.4
+		step := p.style.Size * drawing.LineHeight
+		for k, line := range p.lines {
+			f.d.Text(x, y+step*float64(k+1), line, p.style)
+		}
+		for i, cell := range p.cells {
+			for k, line := range cell {
+				f.d.Text(x, y+step*float64(k+1), line, p.style)
+			}
+			x += (f.wide() - stepIn - 5) * ifShares[i]
+		}
+		y += step*float64(p.rows()) + 0.4
 	}
 	f.y += high
 }

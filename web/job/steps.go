@@ -350,7 +350,8 @@ func (b *stepsBody) fillForm(o *order, who string) {
 		}
 	}
 	if speed := o.Speed(o.state, o.step().ID); speed.Set() {
-		b.Accepts = strings.TrimPrefix(b.Accepts+", at ", ", ") + page.Figure(speed.From, 0) + " to " + page.Figure(speed.To, 0) + " rpm"
+		at := "at " + page.Figure(speed.From, 0) + " to " + page.Figure(speed.To, 0) + " rpm"
+		b.Accepts = page.Joined(", ", b.Accepts, at)
 	}
 	b.Looks = shelf.AddLooks(nil, o.step(), f.Seen)
 	if f.Value != "" || len(o.job.Counting()) == 0 {

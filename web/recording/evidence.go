@@ -61,7 +61,7 @@ func (r *Room) evidenceOf(j *shelf.Job, f book.Attachment, ticked []string) (*ev
 		e.Takes, e.Brings, e.Refused = rec.Takes, rec.Timed, j.Locks(p, rec.Refused)
 		e.Looks = shelf.AddLooks(nil, rec.Step, ticked)
 		if rec.Timed && rec.Step.ID != "" {
-			at(rec.Step.ID, "evidence of")
+			at(rec.Step.ID, "belongs to")
 			e.Mark = "caution"
 		}
 	}

@@ -21,7 +21,7 @@ func TestRecordingIsTakenAsEvidence(t *testing.T) {
 	s.UpTo(job, procedure.StepIdle)
 	at := sent(s, job, "idle.vcd", benchRun(t, "hold 750 rpm for 8 s"), nil)
 	body := webtest.HTMLText(s.Get(at).Body.String())
-	for _, part := range []string{"evidence of: ", "The recording shows 8.0", "at 750 rpm", "Take as evidence",
+	for _, part := range []string{"belongs to: ", "The recording shows 8.0", "at 750 rpm", "Take as evidence",
 		"it stayed while the throttle moved"} {
 		webtest.WantIn(t, body, part)
 	}
