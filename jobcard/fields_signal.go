@@ -82,11 +82,11 @@ func controllerFields() []Field {
 
 func proofFields() []Field {
 	return []Field{
-		choice(Field{Path: "light.checked", Doc: "Whether your timing light was checked: dial at zero, and no delay of " +
-			"its own, against a second light or a recording.", Example: "no", Default: "no"},
+		choice(Field{Path: "light.checked", Doc: "Whether your timing light was checked: dial at zero, and no delay " +
+			"of its own, against a second light or a recording.", Example: "no", Default: "no"},
 			func(c *Card) *string { return &c.Light.Checked }, "no", "yes"),
-		clauses(Field{Path: "proof.not_claimed", Doc: "Clauses that the proof does not claim, with commas between them.",
-			Example: "first crank, spark"}),
+		clauses(Field{Path: "proof.not_claimed", Example: "first crank, spark",
+			Doc: "Clauses that the proof does not claim, with commas between them."}),
 		measure(Field{Path: "tolerance", Doc: "Largest timing error allowed between idle and redline.",
 			Example: "1 deg", Default: "1 deg"}, func(c *Card) *quantity.Crank { return &c.Tolerance }, 0.05, 15),
 	}

@@ -233,7 +233,9 @@ func (b *builder) run() []Step {
 		Demand: Demand{Kinds: []ProofKind{Reading, Capture}, Ask: "what the light shows at idle",
 			Unit: "° BTDC", Possible: Band{-widest, widest}, Passes: around(locked, idleBound),
 			Speed: Band{idle/2 + 1, idleTop(idle)},
-			Also:  []Also{{LookHeld, "locked: it stayed while the throttle moved"}}},
+			Also: []Also{{LookHeld, "locked: it stayed while the throttle moved"},
+				{LookEven, pick(b.single, "it runs even: no miss, no popping",
+					"it runs even on every cylinder: no popping")}}},
 		Branches: []Branch{
 			{If: "it stands outside the bound", Why: "housing, mark or edge; worse at every higher speed",
 				Do: "do not rev it: stop, and turn the housing by half the error", Go: StepHousing,
@@ -261,7 +263,8 @@ func (b *builder) run() []Step {
 		Demand: Demand{Kinds: []ProofKind{Reading, Capture}, Ask: "what the light shows at the next speed",
 			Unit: "° BTDC", Possible: Band{-widest, widest}, Passes: around(locked, idleBound),
 			Rungs: rungs, Speed: Band{rungs[0].RPM * rungBelow, float64(c.Engine.Redline)},
-			Also: []Also{{LookHeld, "held steady, no faster than named"}}},
+			Also: []Also{{LookHeld, "held steady, no faster than named"},
+				{LookClean, "it revved up clean: no miss, no popping, sync held"}}},
 		Branches: []Branch{
 			{If: "it stands outside the bound", Why: "the next speed would stand worse",
 				Do: "close the throttle, stop, then correct", Go: StepAllowance, When: Band{-widest, widest}},

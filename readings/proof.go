@@ -208,7 +208,8 @@ func (p *Proof) say() {
 	case math.IsInf(w.U, 1):
 		line("By the light, not shown yet: too few readings for an interval. Read here: %s.", rpm(p.ReadHere))
 	default:
-		line("By the light, not shown yet: at %s the error is %s ± %s (95 %%) against a tolerance of %s. Read here: %s.",
+		line("By the light, not shown yet: at %s the error is %s ± %s (95 %%) against a tolerance of %s. Read "+
+			"here: %s.",
 			rpm(w.RPM), quantity.Degrees(w.Value, 2), quantity.Degrees(w.U, 2), quantity.Degrees(p.Tolerance, -1),
 			rpm(p.ReadHere))
 	}

@@ -36,7 +36,7 @@ func (j *Job) Meaning(step book.Draft, stamp Stamp) (d book.Draft, ok bool, err 
 	value := *p.Proof.Value
 	var body any
 	switch p.Step {
-	case procedure.StepIdle, procedure.StepRange:
+	case procedure.StepIdle, procedure.StepRange, procedure.StepOther:
 		if p.Proof.RPM == nil {
 			return d, false, nil
 		}
@@ -45,7 +45,8 @@ func (j *Job) Meaning(step book.Draft, stamp Stamp) (d book.Draft, ok bool, err 
 			return d, false, nil // nothing to compare the light with
 		}
 		r := j.Reading(Reading{ID: step.Key, RPM: *p.Proof.RPM, Shown: value, Locked: float64(locked),
-			Note: "from the order of work", Step: string(p.Step), U: p.Proof.U}, stamp)
+			Note: "from the order of work", Step: string(p.Step), U: p.Proof.U,
+			Wire: p.Proof.Wire}, stamp)
 		if p.Proof.Kind == procedure.Capture {
 			r.Recording = p.Proof.SHA256
 		}

@@ -150,7 +150,8 @@ func (j *Job) Brought() []Reading {
 }
 
 // Unsigned says why the proof cannot be signed as a proof of the order of work: readings that came from elsewhere, a
-// step that is missing, a clause that is not shown, or a lock that was overridden and not shown since. nil where it can.
+// step that is missing, a clause that is not shown, or a lock that was overridden and not shown since. nil where it
+// can.
 func (j *Job) Unsigned(now time.Time) (*procedure.Refusal, error) {
 	p, s, err := j.Order(now)
 	if err != nil {

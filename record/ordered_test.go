@@ -1,6 +1,7 @@
 package record
 
 import (
+	"fmt"
 	"math"
 	"strings"
 	"testing"
@@ -12,6 +13,7 @@ import (
 	"phasewright/readings"
 	"phasewright/report"
 	"phasewright/shaft"
+	"phasewright/verdict"
 )
 
 // showing is a proof that passes, made from what the step asks for.
@@ -65,6 +67,50 @@ func (s *tale) upTo(id procedure.StepID) *tale {
 	return nil
 }
 
+// proven follows the order of work until everything is shown: more readings where the judge wants them, and the light
+// on the companion's wire.
+func (s *tale) proven() *tale {
+	s.t.Helper()
+	s.upTo(procedure.StepProve)
+	for i := range 8 {
+		j := s.job()
+		fit, err := j.Fit()
+		if err != nil {
+			s.t.Fatal(err)
+		}
+		if says, _ := j.Judge(); says.Clauses.Get(verdict.Timing).State == verdict.Shown {
+			break
+		}
+		e := entry(procedure.LookHeld, procedure.LookEven, procedure.LookClean)
+		e.Now, e.Key = j.LastAt, fmt.Sprint("more", i)
+		taken, err := j.TakeReading(Reading{ID: e.Key, RPM: fit.Next, Shown: 8, Locked: 8}, e)
+		if err != nil || len(taken.Refused) > 0 {
+			s.t.Fatalf("%v rpm: %+v, %v", fit.Next, taken, err)
+		}
+		s.take(taken)
+	}
+	for _, id := range []procedure.StepID{procedure.StepStop, procedure.StepOther} {
+		j := s.job()
+		p, state, err := j.Order(j.LastAt)
+		if err != nil {
+			s.t.Fatal(err)
+		}
+		st, _ := p.Step(id)
+		f := showing(st)
+		if id == procedure.StepOther {
+			idle, locked := float64(j.Card.Engine.IdleSpeed), float64(j.Card.Controller.Advance.Locked.Or(0))
+			f.RPM, f.Value, f.Wire = &idle, &locked, st.Demand.Wires[0]
+		}
+		taken, err := j.DoStep(procedure.Request{Act: procedure.Do, Step: id, Who: "Ada", Proof: f, Seen: state.Version},
+			Entry{Who: "Ada", Device: "phone", Key: "wire-" + string(id), Now: j.LastAt})
+		if err != nil || len(taken.Refused) > 0 {
+			s.t.Fatalf("«%s»: %+v, %v", id, taken.Refused, err)
+		}
+		s.take(taken)
+	}
+	return s
+}
+
 func drafts(t testing.TB, j *Job, o procedure.Outcome) []book.Draft {
 	t.Helper()
 	taken, err := j.taken(o, Entry{Device: "phone", Key: "k"})
@@ -101,7 +147,7 @@ func refused(t *testing.T, taken Taken, err error, word string) {
 func TestReadingsAskTheOrder(t *testing.T) {
 	j := carded(t).job()
 	for _, rpm := range []float64{150, 750, 2000, 4000, 6000} {
-		taken, err := j.TakeReading(Reading{ID: "a", RPM: rpm, Shown: 8, Locked: 8}, entry(procedure.LookHeld))
+		taken, err := j.TakeReading(Reading{ID: "a", RPM: rpm, Shown: 8, Locked: 8}, entry(procedure.LookHeld, procedure.LookEven, procedure.LookClean))
 		refused(t, taken, err, "Read the sheet")
 		if len(taken.Drafts) > 0 {
 			t.Errorf("%v rpm left %+v", rpm, taken.Drafts)
@@ -127,19 +173,19 @@ func TestReadingsAskTheOrder(t *testing.T) {
 // opens nothing.
 func TestReadingsAreEvidenceOfTheirStep(t *testing.T) {
 	s := carded(t).upTo(procedure.StepIdle)
-	wild, err := s.job().TakeReading(Reading{ID: "w", RPM: 750, Shown: 38, Locked: 8}, entry(procedure.LookHeld))
+	wild, err := s.job().TakeReading(Reading{ID: "w", RPM: 750, Shown: 38, Locked: 8}, entry(procedure.LookHeld, procedure.LookEven, procedure.LookClean))
 	refused(t, wild, err, "housing")
 	if len(wild.Drafts) != 2 || wild.Drafts[0].Kind != book.KindStepTried || wild.Drafts[1].Kind != book.KindReadingAdded {
 		t.Errorf("38° at idle left %+v", wild.Drafts)
 	}
-	taken, err := s.job().TakeReading(Reading{ID: "a", RPM: 750, Shown: 8.5, Locked: 9}, entry(procedure.LookHeld))
+	taken, err := s.job().TakeReading(Reading{ID: "a", RPM: 750, Shown: 8.5, Locked: 9}, entry(procedure.LookHeld, procedure.LookEven, procedure.LookClean))
 	refused(t, taken, err, "as on the card")
 	taken, err = s.job().TakeReading(Reading{ID: "a", RPM: 750, Shown: 8.5, Locked: 8}, entry())
 	refused(t, taken, err, "not ticked")
 	if len(taken.Drafts) > 0 {
 		t.Errorf("without its tick it left %+v", taken.Drafts)
 	}
-	taken, err = s.job().TakeReading(Reading{ID: "a", RPM: 750, Shown: 8.5, Locked: 8}, entry(procedure.LookHeld))
+	taken, err = s.job().TakeReading(Reading{ID: "a", RPM: 750, Shown: 8.5, Locked: 8}, entry(procedure.LookHeld, procedure.LookEven, procedure.LookClean))
 	if err != nil || len(taken.Refused) > 0 || len(taken.Drafts) != 2 {
 		t.Fatalf("%+v, %v", taken, err)
 	}
@@ -148,9 +194,9 @@ func TestReadingsAreEvidenceOfTheirStep(t *testing.T) {
 	if p.Next(state).Step != procedure.StepRange || len(j.Readings) != 1 || j.Readings[0].Step != "idle" || len(j.Brought()) != 0 {
 		t.Errorf("next %+v, readings %+v", p.Next(state), j.Readings)
 	}
-	taken, err = j.TakeReading(Reading{ID: "b", RPM: 4100, Shown: 8.5, Locked: 8}, entry(procedure.LookHeld))
+	taken, err = j.TakeReading(Reading{ID: "b", RPM: 4100, Shown: 8.5, Locked: 8}, entry(procedure.LookHeld, procedure.LookEven, procedure.LookClean))
 	refused(t, taken, err, "faster than this step allows")
-	j = s.upTo(procedure.StepProve).job()
+	j = s.proven().job()
 	if no, err := j.Unsigned(j.LastAt); no != nil || err != nil {
 		t.Errorf("signing is refused: %+v, %v", no, err)
 	}
@@ -227,12 +273,9 @@ func TestOverrideBarsAPass(t *testing.T) {
 	if len(o.Refused) > 0 {
 		t.Fatal(o.Refused)
 	}
-	j = s.take(Taken{Drafts: drafts(t, j, o)}).upTo(procedure.StepProve).job()
+	j = s.take(Taken{Drafts: drafts(t, j, o)}).proven().job()
 	if no, err := j.Unsigned(j.LastAt); err != nil || no == nil || no.Step != procedure.StepFit || !strings.Contains(no.Have, "Ada with Ben") {
 		t.Errorf("%+v, %v", no, err)
-	}
-	if no, err := j.Unsigned(j.LastAt); err != nil || no != nil {
-		t.Errorf("what is not called a pass: %+v, %v", no, err)
 	}
 	over := j.Overrides()
 	if len(over) != 1 || !strings.Contains(over[0].Reason, "NOT SHOWN SINCE") || over[0].By != "Ada with Ben" {

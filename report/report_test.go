@@ -15,6 +15,7 @@ import (
 	"phasewright/quantity"
 	"phasewright/readings"
 	"phasewright/sheet"
+	"phasewright/verdict"
 )
 
 var examples = []string{"sandpiper", "gorse-hill", "heron-ferry", "mill-pump", "tern-single", "ember-twelve"}
@@ -208,15 +209,15 @@ func TestProofSaysWhatMatters(t *testing.T) {
 // TestVerdictShapes: pass, fail and undecided look different without colour.
 func TestVerdictShapes(t *testing.T) {
 	seen := map[string]bool{}
-	for statement, word := range map[readings.Statement]string{readings.Proven: "pass", readings.Failed: "fail", readings.NotShownYet: "cannot tell yet"} {
+	for _, word := range []verdict.Word{verdict.Pass, verdict.Fails, verdict.NotShownYet} {
 		k := sandpiper(t)
-		k.Proof.Statement = statement
+		k.Judged.Word = word
 		p, err := Proof(k)
 		if err != nil {
 			t.Fatal(err)
 		}
 		svg := p.Doc.Pages[0].SVG(drawing.InPage)
-		at := strings.Index(svg, ">"+word+"</text>")
+		at := strings.Index(svg, ">"+string(word)+"</text>")
 		if at < 0 {
 			t.Fatalf("the word %q is missing", word)
 		}
@@ -297,7 +298,7 @@ func TestFewReadings(t *testing.T) {
 			if err != nil {
 				continue // refused with a message of its own
 			}
-			paper, err := Proof(Case{Card: c, Proof: p, After: all[:min(n, len(all))], Stamp: Stamp{Date: someDay}})
+			paper, err := Proof(Case{Card: c, Proof: p, Judged: judged(c, all[:min(n, len(all))], p), After: all[:min(n, len(all))], Stamp: Stamp{Date: someDay}})
 			if err != nil {
 				t.Errorf("%s, %d readings: %v", name, n, err)
 				continue

@@ -9,6 +9,7 @@ import (
 	"phasewright/jobcard"
 	"phasewright/readings"
 	"phasewright/sheet"
+	"phasewright/verdict"
 )
 
 // someDay is the invented date of the job.
@@ -64,9 +65,15 @@ func sandpiper(t testing.TB) Case {
 	if err != nil {
 		t.Fatal(err)
 	}
-	k.Proof = p
+	k.Proof, k.Judged = p, judged(c, k.After, p)
 	if k.Stamp.JSON, err = json.Marshal(p); err != nil {
 		t.Fatal(err)
 	}
 	return k
+}
+
+// judged is what the readings of a proof come to by themselves.
+func judged(c *jobcard.Card, after []readings.Row, p *readings.Proof) *verdict.Judgement {
+	j := verdict.OfReadings(verdict.Light{Rows: after, Fit: p.Is, Proof: p}, verdict.Evidence{Card: c})
+	return &j
 }

@@ -112,6 +112,33 @@ func (e *Evidence) everyCylinder(s Set) {
 		return
 	}
 	e.otherWires(s)
+	if c.State == Open && timing.State == Shown {
+		e.recordedCylinders(c)
+	}
+}
+
+// recordedCylinders takes a recording of all cylinders at some speeds beside a timing that is shown over all of them:
+// how far the cylinders stand from each other is in the metal, and the same at every speed.
+func (e *Evidence) recordedCylinders(c *Clause) {
+	for i := len(e.Captures) - 1; i >= 0; i-- {
+		r := e.Captures[i]
+		if !e.stands(r.After, EveryCylinder) || r.Result.Timing == nil || !r.Result.Timing.Commanded ||
+			len(r.Result.Timing.Cylinders) != e.Card.Engine.Cylinders {
+			continue
+		}
+		limit, worst, u := float64(e.Card.Tolerance), 0.0, 0.0
+		for _, one := range r.Result.Timing.Cylinders {
+			if math.Abs(one.Value)+float64(one.U) > math.Abs(worst)+u {
+				worst, u = one.Value, float64(one.U)
+			}
+		}
+		if math.Abs(worst)+u <= limit {
+			*c = Clause{ID: c.ID, State: Shown, By: ByRecording, Because: fmt.Sprintf("every cylinder was recorded, the "+
+				"farthest out %s° ± %s, and the timing is shown", quantity.Signed(worst, 2), quantity.Degrees(u, 2))}
+			c.figure(worst, u, limit)
+		}
+		return
+	}
 }
 
 // say makes the two first lines and the word on the timing.

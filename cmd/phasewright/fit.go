@@ -147,8 +147,8 @@ func (c *fitCommand) proofPDF(a *app, card *jobcard.Card, proof *readings.Proof,
 	if stamp.JSON, err = json.Marshal(record.Proved{Proof: proof, Judgement: j}); err != nil {
 		return err
 	}
-	k := report.Case{Card: card, Proof: proof, Judged: j, Before: before, After: after, Customer: card.Job.Owner, Technician: c.By,
-		Stamp: stamp}
+	k := report.Case{Card: card, Proof: proof, Judged: j, Before: before, After: after, Customer: card.Job.Owner,
+		Technician: c.By, Stamp: stamp}
 	if proof.Was != nil {
 		k.Corrections = correctionsBetween(proof)
 	}
