@@ -185,7 +185,8 @@ func (p *Procedure) toward(s State, id StepID, why string) Now {
 var provides = map[Part]StepID{
 	People: StepBegin, Secured: StepPlace, Feed: StepFeed, Injectors: StepFeed, Box: StepBleed,
 	FuelLine: StepFuelDown, Starter: StepStarts, Battery: StepStarts,
-	Key: StepStop, Engine: StepStop, Bar: StepFeed, StopTool: StepFeed, Plugs: StepPlugsOut, Cap: StepOpen, Wires: StepOpen,
+	Key: StepStop, Engine: StepStop, Bar: StepFeed, StopTool: StepFeed,
+	Plugs: StepPlugsOut, Cap: StepOpen, Wires: StepOpen,
 	Zero: StepZero, Marks: StepMarks, Crank: StepLead,
 	Settings: StepSettings, Phased: StepPhase, Turned: StepTurnOver, Base: StepBase, Leaks: StepPrime,
 	Idle: StepIdle, Range: StepRange, Proven: StepProve, Lock: StepIdle,
