@@ -186,7 +186,8 @@ var provides = map[Part]StepID{
 	People: StepBegin, Secured: StepPlace, Feed: StepFeed, Injectors: StepFeed, Box: StepBleed,
 	FuelLine: StepFuelDown, Starter: StepStarts, Battery: StepStarts,
 	Key: StepStop, Engine: StepStop, Bar: StepFeed, StopTool: StepFeed,
-	Plugs: StepPlugsOut, Cap: StepOpen, Wires: StepOpen, Zero: StepZero, Marks: StepMarks, Crank: StepLead,
+	Plugs: StepPlugsOut, Cap: StepOpen, Wires: StepOpen,
+	Zero: StepZero, Marks: StepMarks, Crank: StepLead,
 	Settings: StepSettings, Phased: StepPhase, Turned: StepTurnOver, Base: StepBase, Leaks: StepPrime,
 	Idle: StepIdle, Range: StepRange, Proven: StepProve, Lock: StepIdle,
 }
