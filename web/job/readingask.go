@@ -14,7 +14,8 @@ import (
 	"phasewright/web/shelf"
 )
 
-// askBack puts down beside its field what is asked of an unlikely reading that is not confirmed, and whether it can be. A reading of an earlier configuration is asked by itself: those of now are of another engine.
+// askBack puts down beside its field what is asked of an unlikely reading that is not confirmed, and whether it can be.
+// A reading of an earlier configuration is asked by itself: those of now are of another engine.
 func (f *readingForm) askBack(j *shelf.Job, one record.Reading, stamp record.Stamp) {
 	if j.Card == nil || j.Recorded(f.Key) {
 		return

@@ -55,7 +55,10 @@ type wireLine struct {
 	Offset, U, Worst, WorstU, RPM string
 }
 
-type errorLine struct{ RPM, Value, U string }
+type errorLine struct {
+	Wire          int // 0 where one alone was read
+	RPM, Value, U string
+}
 
 type correctionLine struct{ What, By string }
 
@@ -142,7 +145,7 @@ func (r *Room) fillReadings(b *readingsBody, j *shelf.Job) error {
 		advice = advice[1:]
 	}
 	b.More, b.Warnings = page.WholeAll(advice), page.WholeAll(res.Warnings)
-	b.Figures, b.Table = fitFigures(res.Result), errorTable(res.ErrorAt)
+	b.Figures, b.Table = fitFigures(res.Result), errorTable(res.Result)
 	b.Wires, b.Cylinders = j.Card.Engine.Cylinders > 1, wireTable(res.Result)
 	asked := map[int]readings.Doubt{}
 	for _, d := range res.Asked {
@@ -258,10 +261,17 @@ func wireTable(res *readings.Result) []wireLine {
 }
 
 // errorTable is the twin of the chart.
-func errorTable(at []readings.ErrorAt) []errorLine {
+func errorTable(res *readings.Result) []errorLine {
 	var out []errorLine
-	for _, e := range at {
-		out = append(out, errorLine{page.Figure(e.RPM, 0), page.Signed(e.Value, 2), page.PlusMinus(e.U, 2, "")})
+	for _, w := range res.Wires {
+		wire := w.Cylinder
+		if len(res.Wires) == 1 {
+			wire = 0
+		}
+		for _, e := range w.ErrorAt {
+			out = append(out, errorLine{wire, page.Figure(e.RPM, 0), page.Signed(e.Value, 2),
+				page.PlusMinus(e.U, 2, "")})
+		}
 	}
 	return out
 }
