@@ -49,6 +49,8 @@ type Mark struct {
 	X, Y, U float64
 	Kind    MarkKind
 	Note    string
+	// AtEdge draws a mark that lies beyond the x axis as an arrowhead at its edge; it is left out otherwise.
+	AtEdge bool
 }
 
 // Reference is a value of x that all panels share, such as idle or redline.

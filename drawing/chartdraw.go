@@ -99,6 +99,9 @@ func (s Series) path(x, y axisMap) *Path {
 
 func (l *chartLayout) mark(m Mark, y axisMap) {
 	if !l.x.holds(m.X) {
+		if m.AtEdge {
+			l.beside(m, y)
+		}
 		return
 	}
 	x := l.x.at(m.X)
@@ -139,12 +142,23 @@ func (l *chartLayout) mark(m Mark, y axisMap) {
 	}
 }
 
+// beside draws the arrowhead of a mark that lies beyond the x axis.
+func (l *chartLayout) beside(m Mark, y axisMap) {
+	tip, way := l.right-0.3, -1.0
+	if l.x.at(m.X) < l.left {
+		tip, way = l.left+0.3, 1
+	}
+	at := y.within(m.Y)
+	l.d.Polygon([]Point{{tip, at}, {tip + 2*way, at - 1}, {tip + 2*way, at + 1}}, Area(Ink))
+}
+
 // notes sets the words that belong to points and lines where they stand free.
 func (l *chartLayout) notes(i int) {
 	p, y := l.c.Panels[i], l.y[i]
 	for _, m := range p.Marks {
-		if m.Note != "" && l.x.holds(m.X) {
-			l.free(Point{l.x.at(m.X), y.within(m.Y)}, 3, m.Note, y.axisMap)
+		if m.Note != "" && (m.AtEdge || l.x.holds(m.X)) {
+			x := math.Min(math.Max(l.x.at(m.X), l.left), l.right)
+			l.free(Point{x, y.within(m.Y)}, 3, m.Note, y.axisMap)
 		}
 	}
 	for _, r := range p.Remarks {

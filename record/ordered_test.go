@@ -83,32 +83,43 @@ func (s *tale) proven() *tale {
 		}
 		e := entry(procedure.LookHeld, procedure.LookEven, procedure.LookClean)
 		e.Now, e.Key = j.LastAt, fmt.Sprint("more", i)
-		taken, err := j.TakeReading(Reading{ID: e.Key, RPM: fit.Next, Shown: 8, Locked: 8}, e)
+		u := 0.15
+		taken, err := j.TakeReading(Reading{ID: e.Key, RPM: fit.Next, Shown: 8, Locked: 8, U: &u}, e)
 		if err != nil || len(taken.Refused) > 0 {
 			s.t.Fatalf("%v rpm: %+v, %v", fit.Next, taken, err)
 		}
 		s.take(taken)
 	}
-	for _, id := range []procedure.StepID{procedure.StepStop, procedure.StepOther} {
-		j := s.job()
-		p, state, err := j.Order(j.LastAt)
-		if err != nil {
-			s.t.Fatal(err)
+	s.did(procedure.StepStop)
+	for range 8 {
+		if says, _ := s.job().Judge(); says.Clauses.Get(verdict.EveryCylinder).State == verdict.Shown {
+			break
 		}
-		st, _ := p.Step(id)
-		f := showing(st)
-		if id == procedure.StepOther {
-			idle, locked := float64(j.Card.Engine.IdleSpeed), float64(j.Card.Controller.Advance.Locked.Or(0))
-			f.RPM, f.Value, f.Wire = &idle, &locked, st.Demand.Wires[0]
-		}
-		taken, err := j.DoStep(procedure.Request{Act: procedure.Do, Step: id, Who: "Ada", Proof: f, Seen: state.Version},
-			Entry{Who: "Ada", Device: "phone", Key: "wire-" + string(id), Now: j.LastAt})
-		if err != nil || len(taken.Refused) > 0 {
-			s.t.Fatalf("«%s»: %+v, %v", id, taken.Refused, err)
-		}
-		s.take(taken)
+		s.did(procedure.StepOther)
 	}
 	return s
+}
+
+// did does a step beside the line, on the first of the other wires where it takes one.
+func (s *tale) did(id procedure.StepID) {
+	s.t.Helper()
+	j := s.job()
+	p, state, err := j.Order(j.LastAt)
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	st, _ := p.Step(id)
+	f := showing(st)
+	if len(st.Demand.Wires) > 0 {
+		idle, locked, u := float64(j.Card.Engine.IdleSpeed), float64(j.Card.Controller.Advance.Locked.Or(0)), 0.15
+		f.RPM, f.Value, f.U, f.Wire = &idle, &locked, &u, st.Demand.Wires[0]
+	}
+	taken, err := j.DoStep(procedure.Request{Act: procedure.Do, Step: id, Who: "Ada", Proof: f, Seen: state.Version},
+		Entry{Who: "Ada", Device: "phone", Key: fmt.Sprint(id, j.Version), Now: j.LastAt})
+	if err != nil || len(taken.Refused) > 0 {
+		s.t.Fatalf("«%s»: %+v, %v", id, taken.Refused, err)
+	}
+	s.take(taken)
 }
 
 func drafts(t testing.TB, j *Job, o procedure.Outcome) []book.Draft {

@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"strings"
 
 	"phasewright/drawing"
 	"phasewright/quantity"
@@ -33,15 +34,30 @@ func errorPanel(label string, res *readings.Result, rows []readings.Row, toleran
 	if len(band.X) > 1 {
 		p.Bands = []drawing.Band{band}
 	}
+	asked := map[int]bool{}
+	for _, d := range res.Asked {
+		asked[d.Row] = asked[d.Row] || !d.Counts
+	}
+	aside := func(row int) bool { return asked[row] || slices.Contains(res.Outliers, row) }
+	for i, r := range rows { // what does not count does not stretch the chart
+		if !aside(i + 1) {
+			top = math.Max(top, math.Abs(float64(r.TimingError()))+float64(r.U))
+		}
+	}
 	for i, r := range rows {
 		m := drawing.Mark{X: float64(r.Speed), Y: float64(r.TimingError()), U: float64(r.U)}
-		if slices.Contains(res.Outliers, i+1) {
-			m.Kind, m.Note = drawing.Excluded, "misread? set aside"
-		} else if slices.Contains(res.CrankingRows, i+1) {
+		switch {
+		case asked[i+1]:
+			m.Kind, m.Note, m.AtEdge = drawing.Ring, "not counted, "+quantity.Signed(m.Y, 1)+"°", true
+		case aside(i + 1):
+			m.Kind, m.Note, m.AtEdge = drawing.Excluded, "misread? set aside", true
+			if math.Abs(m.Y) > top {
+				m.Note = quantity.Signed(m.Y, 1) + "°, set aside"
+			}
+		case slices.Contains(res.CrankingRows, i+1):
 			m.Kind = drawing.Ring
 		}
 		p.Marks = append(p.Marks, m)
-		top = math.Max(top, math.Abs(m.Y)+m.U)
 	}
 	p.Y.Min, p.Y.Max = -math.Ceil(top*2)/2, math.Ceil(top*2)/2 // a band that is not known well runs out of the picture
 	return p
@@ -132,6 +148,8 @@ func (f *flow) readings(title string, rows []readings.Row, res *readings.Result)
 		}
 		if res != nil {
 			switch {
+			case slices.ContainsFunc(res.Asked, func(d readings.Doubt) bool { return d.Row == i+1 && !d.Counts }):
+				state = "not counted"
 			case slices.Contains(res.Outliers, i+1):
 				state = "set aside"
 			case slices.Contains(res.CrankingRows, i+1):
@@ -139,6 +157,9 @@ func (f *flow) readings(title string, rows []readings.Row, res *readings.Result)
 			}
 		}
 		note := r.Note
+		if k := r.Cylinder(); k > 1 {
+			state = strings.TrimSuffix("wire "+strconv.Itoa(k)+"; "+state, "; ")
+		}
 		if state != "" && note != "" {
 			note = state + "; " + note
 		} else {

@@ -45,7 +45,7 @@ func (e *Evidence) lightTiming(s Set) {
 		s.leave(Timing, text, "lock the timing, read it back, and read again")
 	case beyond(fit, limit):
 		s.settle(Timing, Broken, text).figure(worst.Value, worst.U, limit)
-	case l.Proof.Statement == readings.Proven:
+	case l.Proof.Is.Offset.Known() && math.Abs(worst.Value)+worst.U <= limit:
 		s.settle(Timing, Shown, text).figure(worst.Value, worst.U, limit)
 	default:
 		s.leave(Timing, text, look)
@@ -130,9 +130,12 @@ func (e *Evidence) otherWires(s Set) {
 		return
 	}
 	if len(read) > 0 {
-		s.leave(EveryCylinder, fmt.Sprintf("by the light, %s of %d cylinders was read", strings.Join(read, ", "),
-			e.Card.Engine.Cylinders), fmt.Sprintf("read the light on the wire of cylinder %d too, or record all "+
-			"cylinders", other))
+		again := "too"
+		if first && second {
+			again = "again, at idle and at speed"
+		}
+		s.leave(EveryCylinder, "by the light, read were the wires of cylinders "+strings.Join(read, ", "),
+			fmt.Sprintf("read the light on the wire of cylinder %d %s, or record all cylinders", other, again))
 		s.Get(EveryCylinder).By = ByLight
 	}
 }

@@ -150,6 +150,7 @@ func TestRolesAreKept(t *testing.T) {
 		{try{"GET", "/"}, page.Look}, {try{"GET", "/job/" + job}, page.Look}, {try{"GET", "/job/" + job + "/readings"}, page.Look}, {try{"GET", "/live?job=none"}, page.Look},
 		{try{"GET", "/new"}, page.Work}, {try{"POST", "/new"}, page.Work}, {try{"POST", "/job/" + job + "/readings"}, page.Work}, {try{"POST", "/job/" + job + "/card"}, page.Work},
 		{try{"POST", "/job/" + job + "/note"}, page.Work}, {try{"GET", "/job/" + job + "/captures"}, page.Look}, {try{"POST", "/job/" + job + "/captures"}, page.Work}, {try{"GET", "/bench"}, page.Look}, {try{"GET", "/job/" + job + "/proof.pdf"}, page.Look}, {try{"POST", "/job/" + job + "/proof/sign"}, page.Work}, {try{"POST", "/job/" + job + "/readings/withdraw"}, page.Work},
+		{try{"POST", "/job/" + job + "/readings/confirm"}, page.Work},
 		{try{"POST", "/job/" + job + "/readings/correction"}, page.Work},
 		{try{"GET", "/devices"}, page.Instructor}, {try{"POST", "/devices/code"}, page.Instructor}, {try{"POST", "/devices/remove"}, page.Instructor}, {try{"POST", "/devices/role"}, page.Instructor}, {try{"POST", "/devices/name"}, page.Instructor},
 	}

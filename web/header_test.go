@@ -84,6 +84,7 @@ func TestHeadersCarryNoControlCharacters(t *testing.T) {
 		"POST /job/{job}/readings": {path: base + "/readings",
 			fresh: func() url.Values { return f("rpm", "900", "shown", "9", "locked", "8") }},
 		"POST /job/{job}/readings/withdraw": {path: base + "/readings/withdraw"},
+		"POST /job/{job}/readings/confirm":  {path: base + "/readings/confirm"},
 		"POST /job/{job}/readings/correction": {path: base + "/readings/correction",
 			fresh: func() url.Values { return f("allowance", "120") }},
 		"POST /job/{job}/steps":       {path: base + "/steps", stays: true},

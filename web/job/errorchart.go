@@ -3,6 +3,7 @@ package job
 import (
 	"math"
 	"slices"
+	"strconv"
 
 	"phasewright/drawing"
 	"phasewright/readings"
@@ -32,7 +33,8 @@ func proofChart(j *shelf.Job) (*page.Plate, error) {
 
 // errorChart draws timing error against speed: readings as the fit carries them to the present housing and allowance,
 // line, band and tolerance. Readings taken before a correction have no part in the fit and are drawn as rings, as read;
-// withdrawn ones are left out.
+// withdrawn ones are left out. What does not count (asked back, or set aside as misread) does not stretch the chart: it
+// stands at the edge with its figure.
 func errorChart(j *shelf.Job, res *readings.Result, before []record.Reading) (*page.Plate, error) {
 	top := leastSpan * res.Tolerance
 	panel := drawing.Panel{Y: drawing.Axis{Label: "timing error, ° (early +)", Sign: drawing.PlusMinus},
@@ -55,6 +57,13 @@ func errorChart(j *shelf.Job, res *readings.Result, before []record.Reading) (*p
 	if len(band.X) > 1 {
 		panel.Bands = []drawing.Band{band}
 	}
+	if len(res.Wires) > 1 {
+		for _, w := range res.Wires[1:] {
+			panel.Series = append(panel.Series, wireSeries(w))
+		}
+	}
+	idle, redline := float64(j.Card.Engine.IdleSpeed), float64(j.Card.Engine.Redline)
+	last := redline * 1.05
 	put := func(m drawing.Mark) {
 		panel.Marks = append(panel.Marks, m)
 		top = math.Max(top, math.Ceil(math.Abs(m.Y)+m.U))
@@ -64,24 +73,59 @@ func errorChart(j *shelf.Job, res *readings.Result, before []record.Reading) (*p
 			put(drawing.Mark{X: r.RPM, Y: r.Shown - r.Locked, Kind: drawing.Ring})
 		}
 	}
+	asked := map[int]bool{}
+	for _, d := range res.Asked {
+		asked[d.Row] = asked[d.Row] || !d.Counts
+	}
+	var odd []drawing.Mark // what does not count does not stretch the chart
 	for _, p := range res.Points {
 		m := drawing.Mark{X: p.RPM, Y: p.Error}
-		switch {
-		case slices.Contains(res.Outliers, p.Row):
-			m.Kind, m.Note = drawing.Excluded, "misread? set aside"
-		case slices.Contains(res.CrankingRows, p.Row):
-			m.Kind = drawing.Ring
-		}
 		if u := float64(p.U); !math.IsNaN(u) && !math.IsInf(u, 0) {
 			m.U = u
 		}
+		switch {
+		case asked[p.Row]:
+			m.Kind, m.Note = drawing.Ring, "not counted"
+			odd = append(odd, m)
+			continue
+		case slices.Contains(res.Outliers, p.Row):
+			m.Kind, m.Note = drawing.Excluded, "misread? set aside"
+			odd = append(odd, m)
+			continue
+		case slices.Contains(res.CrankingRows, p.Row):
+			m.Kind = drawing.Ring
+		case p.Wire > 1:
+			m.Kind = drawing.Dot
+		}
 		put(m)
 	}
+	for _, m := range odd {
+		panel.Marks = append(panel.Marks, atEdge(m, last, top))
+	}
 	panel.Y.Min, panel.Y.Max = -top, top // a band that is not known well runs out of the picture
-	idle, redline := float64(j.Card.Engine.IdleSpeed), float64(j.Card.Engine.Redline)
 	return page.DrawChart("error", drawing.Chart{Title: "Timing error against speed",
 		Desc:       "The table below holds the same figures.",
-		X:          drawing.Axis{Label: "rpm", Min: 0, Max: redline * 1.05},
+		X:          drawing.Axis{Label: "rpm", Min: 0, Max: last},
 		References: []drawing.Reference{{X: idle, Label: "idle"}, {X: redline, Label: "redline"}},
 		Panels:     []drawing.Panel{panel}})
+}
+
+// wireSeries is the line of another cylinder than the first.
+func wireSeries(w readings.WireError) drawing.Series {
+	s := drawing.Series{Look: drawing.Light, Label: "wire " + strconv.Itoa(w.Cylinder)}
+	for _, e := range w.ErrorAt {
+		s.Points = append(s.Points, drawing.XY{X: e.RPM, Y: e.Value})
+	}
+	return s
+}
+
+// atEdge says beside a mark that lies off the field, up to right and from −top to top, what its figures are.
+func atEdge(m drawing.Mark, right, top float64) drawing.Mark {
+	m.AtEdge = true
+	if m.X > right {
+		m.Note = page.Figure(m.X, 0) + " rpm, " + page.Signed(m.Y, 1) + "°"
+	} else if math.Abs(m.Y) > top {
+		m.Note = page.Signed(m.Y, 1) + "°"
+	}
+	return m
 }

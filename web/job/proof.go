@@ -66,7 +66,7 @@ func (r *Room) fillProof(b *proofBody, j *shelf.Job) error {
 	}
 	b.Overrides = j.Overrides()
 	b.Words, b.Warnings = page.WholeAll(proof.Words), page.WholeAll(proof.Warnings)
-	b.Figures, b.Table = proofFigures(proof), errorTable(proof.Is.ErrorAt)
+	b.Figures, b.Table = proofFigures(proof), errorTable(proof.Is)
 	for _, l := range proof.Budget {
 		line := budgetLine{Name: l.Name, Kind: "Type " + string(l.Kind), U: page.Figure(float64(l.U), 3), DOF: "∞"}
 		if d := float64(l.DOF); !math.IsInf(d, 0) && !math.IsNaN(d) {

@@ -16,24 +16,30 @@ import (
 
 // readingForm is what was typed, as it was typed.
 type readingForm struct {
-	Key, RPM, Shown, Locked, U, Note string
-	Seen                             []string // the looks that were ticked
-	Brought                          bool     // of work done elsewhere
-	Wrong                            map[string]string
+	Key, RPM, Shown, Locked, U, Wire, Note string
+	Seen                                   []string // the looks that were ticked
+	Brought                                bool     // of work done elsewhere
+	Wrong                                  map[string]string
 }
 
 // readingsPost records a reading. What cannot be one is refused with the field it stands in.
 func (r *Room) readingsPost(q *page.Request, j *shelf.Job) error {
 	f := readingForm{Key: q.Key(), RPM: q.Field("rpm"), Shown: q.Field("shown"), Locked: q.Field("locked"),
-		U: q.Field("u"), Note: q.Field("note"), Seen: q.PostForm["seen"], Brought: q.Field("brought") != "",
-		Wrong: map[string]string{}}
-	one := record.Reading{ID: f.Key, Note: f.Note}
+		U: q.Field("u"), Wire: q.Field("wire"), Note: q.Field("note"), Seen: q.PostForm["seen"],
+		Brought: q.Field("brought") != "", Wrong: map[string]string{}}
+	one := record.Reading{ID: f.Key, Note: f.Note, Confirmed: q.Field("confirmed") != ""}
 	one.RPM = f.number("rpm", f.RPM, "write the speed in rpm such as 800")
 	one.Shown = f.number("shown", f.Shown, "write degrees BTDC such as 12.5")
 	one.Locked = f.number("locked", f.Locked, "write degrees BTDC such as 8")
 	if f.U != "" {
 		u := f.number("u", f.U, "write one standard uncertainty in degrees such as 0.3, or leave it empty")
 		one.U = &u
+	}
+	if f.Wire != "" && f.Wire != "1" {
+		wire := f.number("wire", f.Wire, "write the number of the cylinder, or leave it empty for 1")
+		if one.Wire = int(wire); float64(one.Wire) != wire {
+			f.Wrong["wire"] = "is no whole number; write the number of the cylinder, or leave it empty for 1"
+		}
 	}
 	stamp, err := j.StampOf(q.Field)
 	if err != nil {
@@ -43,17 +49,28 @@ func (r *Room) readingsPost(q *page.Request, j *shelf.Job) error {
 	if len(f.Wrong) == 0 {
 		blame(f.Wrong, one.Check())
 	}
-	if len(f.Wrong) > 0 {
-		return r.refuseReading(q, j, f, page.Reply{Say: "This reading cannot be used.",
-			Do: "Correct it and add it again.", Fields: f.Wrong})
+	say := page.Reply{Say: "This reading cannot be used.", Do: "Correct it and add it again.", Fields: f.Wrong}
+	if len(f.Wrong) == 0 {
+		if f.askBack(j, one, stamp); f.Wrong["confirmed"] != "" {
+			say.Say, say.Do = "This reading is not likely.", f.Wrong["confirmed"]
+		}
 	}
-	e := r.Entry(q, j, f.Key, f.Brought, stamp)
+	if len(f.Wrong) > 0 {
+		return r.refuseReading(q, j, f, say)
+	}
+	// The steps of the order read wire 1: another wire is no evidence of them, and is kept beside the order.
+	e := r.Entry(q, j, f.Key, f.Brought || one.Wire > 1, stamp)
 	if !e.Brought && j.Recorded(f.Key) {
 		return q.Done(j.Path("/readings"))
 	}
 	taken, err := j.TakeReading(one, e)
 	if err != nil {
 		return err
+	}
+	if one.Confirmed {
+		if err := confirmed(taken.Drafts); err != nil {
+			return err
+		}
 	}
 	if err := r.Keep(q, j, e, taken.Drafts); err != nil {
 		return err
@@ -102,7 +119,7 @@ func (f *readingForm) number(name, text, remedy string) float64 {
 
 // fields are the fields of the forms by the names under which readings and corrections are refused.
 var fields = map[string]string{"rpm": "rpm", "shown_deg": "shown", "locked_deg": "locked", "u_deg": "u",
-	"allowance_us": "allowance", "housing_deg": "housing", "note": "note"}
+	"allowance_us": "allowance", "housing_deg": "housing", "wire": "wire", "note": "note"}
 
 // blame puts a refusal beside its field, the one about no field in particular beside the speed.
 func blame(wrong map[string]string, refusal error) {

@@ -3,6 +3,7 @@ package job
 import (
 	"math"
 	"slices"
+	"strconv"
 
 	"phasewright/book"
 	"phasewright/procedure"
@@ -17,20 +18,23 @@ type readingsBody struct {
 	Form     readingForm
 	CanWrite bool
 
-	Chart    *page.Plate
-	Caption  string
-	Figures  []page.Line
-	Verdict  readings.Verdict
-	More     []string // advice after the line at the top
-	Warnings []string
-	Rows     []readingLine
-	Table    []errorLine // the twin of the chart
-	Pending  bool
-	Fix      *correctionForm
-	Done     []correctionLine
-	Begun    bool         // the job is worked by the order of work here
-	Looks    []shelf.Look // of the step that a reading belongs to now
-	FixLooks []shelf.Look // of the corrections
+	Chart     *page.Plate
+	Caption   string
+	Figures   []page.Line
+	Verdict   readings.Verdict
+	More      []string // advice after the line at the top
+	Warnings  []string
+	Rows      []readingLine
+	Asked     []askedLine // rows that wait for an answer
+	Wires     bool        // there is more than one to read
+	Cylinders []wireLine  // those read, where they are several
+	Table     []errorLine // the twin of the chart
+	Pending   bool
+	Fix       *correctionForm
+	Done      []correctionLine
+	Begun     bool         // the job is worked by the order of work here
+	Looks     []shelf.Look // of the step that a reading belongs to now
+	FixLooks  []shelf.Look // of the corrections
 }
 
 type readingLine struct {
@@ -41,7 +45,20 @@ type readingLine struct {
 	Aside, Stands               bool         // drawn back; not withdrawn
 }
 
-type errorLine struct{ RPM, Value, U string }
+type askedLine struct {
+	Version          book.Version
+	Says, RPM, Shown string
+}
+
+type wireLine struct {
+	Wire, Readings                int
+	Offset, U, Worst, WorstU, RPM string
+}
+
+type errorLine struct {
+	Wire          int // 0 where one alone was read
+	RPM, Value, U string
+}
 
 type correctionLine struct{ What, By string }
 
@@ -120,7 +137,14 @@ func (r *Room) fillReadings(b *readingsBody, j *shelf.Job) error {
 		advice = advice[1:]
 	}
 	b.More, b.Warnings = page.WholeAll(advice), page.WholeAll(res.Warnings)
-	b.Figures, b.Table = fitFigures(res.Result), errorTable(res.ErrorAt)
+	b.Figures, b.Table = fitFigures(res.Result), errorTable(res.Result)
+	b.Wires, b.Cylinders = j.Card.Engine.Cylinders > 1, wireTable(res.Result)
+	asked := map[int]readings.Doubt{}
+	for _, d := range res.Asked {
+		if !d.Counts {
+			asked[d.Row] = d
+		}
+	}
 	n := 0
 	for i, one := range j.Readings {
 		if i >= res.From && one.Counts() {
@@ -131,6 +155,13 @@ func (r *Room) fillReadings(b *readingsBody, j *shelf.Job) error {
 		if late != "" && one.Counts() && one.Origin.Arrived == j.Configuration() {
 			b.Warnings = append(b.Warnings, l.RPM+" rpm, "+l.Shown+"°: "+late+
 				". It counts with the readings of then, under the housing and allowance of then.")
+		}
+		if d, waits := asked[l.N]; waits && l.N > 0 {
+			l.Aside, l.State = true, page.Joined("; ", l.State, "not counted: "+d.Because)
+			if d.CanBe() {
+				says := "row " + strconv.Itoa(l.N) + ": " + d.Because + "; if it is a slip, withdraw it; " + d.Remedy
+				b.Asked = append(b.Asked, askedLine{l.Version, page.Sentence(says), l.RPM, l.Shown})
+			}
 		}
 		l.State = page.Joined("; ", l.State, late)
 		b.Rows = append(b.Rows, l)
@@ -160,6 +191,9 @@ func (r *Room) readingLine(j *shelf.Job, res *record.Fitted, i, n int) readingLi
 	l := readingLine{ID: one.ID, Version: one.Version, RPM: page.Figure(one.RPM, 0), Shown: page.Figure(one.Shown, 1),
 		Locked: page.Figure(one.Locked, 1), Err: page.Signed(one.Shown-one.Locked, 1),
 		Note: one.Note, By: one.Who + ", " + r.When(one.At), Stands: one.Withdrawn == "", Aside: true}
+	if one.Wire > 1 {
+		l.Note = page.Joined("; ", "wire "+strconv.Itoa(one.Wire), l.Note)
+	}
 	switch {
 	case !l.Stands:
 		l.State = "withdrawn: " + one.Withdrawn
@@ -203,11 +237,33 @@ func fitFigures(res *readings.Result) []page.Line {
 	return out
 }
 
+// wireTable is how the cylinders that were read stand, where they are several.
+func wireTable(res *readings.Result) []wireLine {
+	if len(res.Wires) < 2 {
+		return nil
+	}
+	var out []wireLine
+	for i, w := range res.Wires {
+		c := res.Cylinders[i]
+		out = append(out, wireLine{w.Cylinder, c.Readings, page.Signed(c.Offset.Value, 2),
+			page.PlusMinus(c.Offset.Expanded(), 2, ""), page.Signed(w.Worst.Value, 2),
+			page.PlusMinus(w.Worst.U, 2, ""), page.Figure(w.Worst.RPM, 0)})
+	}
+	return out
+}
+
 // errorTable is the twin of the chart.
-func errorTable(at []readings.ErrorAt) []errorLine {
+func errorTable(res *readings.Result) []errorLine {
 	var out []errorLine
-	for _, e := range at {
-		out = append(out, errorLine{page.Figure(e.RPM, 0), page.Signed(e.Value, 2), page.PlusMinus(e.U, 2, "")})
+	for _, w := range res.Wires {
+		wire := w.Cylinder
+		if len(res.Wires) == 1 {
+			wire = 0
+		}
+		for _, e := range w.ErrorAt {
+			out = append(out, errorLine{wire, page.Figure(e.RPM, 0), page.Signed(e.Value, 2),
+				page.PlusMinus(e.U, 2, "")})
+		}
 	}
 	return out
 }

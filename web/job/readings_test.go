@@ -159,7 +159,7 @@ func TestProofIsSignedOnWhatWasSeen(t *testing.T) {
 	webtest.WantIn(t, page, "</svg>pass</p>")
 	seen := regexp.MustCompile(`name="version" value="(\d+)"`).FindStringSubmatch(page)[1]
 	webtest.WantCode(t, s.Post("/job/"+job+"/proof/sign", url.Values{"version": {seen}, "name": {""}}), 422)
-	s.Read(job, "3700", "12")
+	s.Read(job, "3700", "12", "confirmed", "yes")
 	w := s.Post("/job/"+job+"/proof/sign", url.Values{"version": {seen}, "name": {"A. Reed"}})
 	webtest.WantCode(t, w, http.StatusConflict)
 	webtest.WantIn(t, w.Body.String(), "changed while you looked")
@@ -171,5 +171,116 @@ func TestProofIsSignedOnWhatWasSeen(t *testing.T) {
 	s.Read(job, "800", "8")
 	if strings.Contains(s.Get("/job/"+job+"/proof").Body.String(), "Signed by") {
 		t.Error("a reading after the signature leaves it standing")
+	}
+}
+
+// An unlikely reading is asked back, kept with what was typed, and recorded once somebody says that it was shown.
+func TestUnlikelyReadingIsAskedBack(t *testing.T) {
+	s := webtest.NewShop(t)
+	job := s.NewJob()
+	s.Read(job, "800", "8")
+	for _, c := range []struct{ rpm, shown, wire, say string }{
+		{"20000", "8", "", "far above the redline"},
+		{"820", "12", "", "away from row 1 at the same speed"},
+		{"2000", "16", "", "about twice the commanded 8.0°"},
+		{"2000", "-112", "5", "No. 1's zero mark would show"},
+	} {
+		w := s.Read(job, c.rpm, c.shown, "wire", c.wire, "note", "wet hands")
+		if w.Code != 422 {
+			t.Errorf("%s: status %d", c.say, w.Code)
+			continue
+		}
+		body := webtest.HTMLText(w.Body.String())
+		webtest.WantIn(t, body, c.say)
+		webtest.WantIn(t, body, `value="wet hands"`)
+		if !regexp.MustCompile(`data-ask>Yes, it showed that`).MatchString(w.Body.String()) {
+			t.Errorf("%s: no button to say yes", c.say)
+		}
+		w = s.Do(webtest.Request("POST", "/job/"+job+"/readings", webtest.HostAddr, url.Values{"rpm": {c.rpm}, "shown": {c.shown},
+			"locked": {"8"}, "wire": {c.wire}}, func(r *http.Request) { r.Header.Set("Accept", "application/json") }))
+		var said page.Reply
+		if err := json.Unmarshal(w.Body.Bytes(), &said); err != nil || w.Code != 422 || said.Fields["confirmed"] == "" {
+			t.Errorf("script is told %d %s", w.Code, w.Body)
+		}
+	}
+	// A cylinder that is not there cannot be confirmed.
+	for _, yes := range []string{"", "yes"} {
+		w := s.Read(job, "2000", "8", "wire", "7", "confirmed", yes)
+		webtest.WantCode(t, w, 422)
+		webtest.WantIn(t, webtest.HTMLText(w.Body.String()), "no cylinder 7")
+	}
+	if n := len(s.Kinds(job)); n != 3 {
+		t.Errorf("%d events after questions, want 3", n)
+	}
+	webtest.WantCode(t, s.Read(job, "820", "12", "confirmed", "yes", "key", "k"), 303)
+	webtest.WantCode(t, s.Read(job, "820", "12", "confirmed", "yes", "key", "k"), 303)
+	j, err := s.Shelf.Job(t.Context(), job)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if all := j.Counting(); len(all) != 2 || !all[1].Confirmed || all[0].Confirmed {
+		t.Errorf("readings %+v", all)
+	}
+}
+
+// A reading that waits in the book, of an earlier release or of the order of work, does not count until somebody answers
+// on the page; then it is recorded again, as taken.
+func TestWaitingReadingIsConfirmedOnThePage(t *testing.T) {
+	s := webtest.NewShop(t)
+	job := s.NewJob()
+	for _, r := range [][2]string{{"800", "8"}, {"1500", "8.25"}, {"3000", "7.75"}} {
+		s.Read(job, r[0], r[1])
+	}
+	if _, err := s.Book.Append(t.Context(), job, book.AnyVersion, book.Draft{Who: "Ada", Kind: book.KindReadingAdded,
+		Payload: json.RawMessage(`{"id":"old","rpm":20000,"shown_deg":8,"locked_deg":8,"allowance_us":85}`)}); err != nil {
+		t.Fatal(err)
+	}
+	fitted := func() *record.Fitted {
+		j, err := s.Shelf.Job(t.Context(), job)
+		if err != nil {
+			t.Fatal(err)
+		}
+		res, err := j.Fit()
+		if err != nil {
+			t.Fatal(err)
+		}
+		return res
+	}
+	if res := fitted(); res.Used != 3 {
+		t.Errorf("%d readings count", res.Used)
+	}
+	body := s.Get("/job/" + job + "/readings").Body.String()
+	webtest.WantIn(t, webtest.HTMLText(body), "not counted: 20\u2009000\u2009rpm is far above the redline")
+	form := regexp.MustCompile(`readings/confirm"><input type="hidden" name="row" value="(\d+)"`).FindStringSubmatch(body)
+	if form == nil {
+		t.Fatal("no way to confirm it")
+	}
+	webtest.WantCode(t, s.Post("/job/"+job+"/readings/confirm", url.Values{"row": {form[1]}}), 303)
+	webtest.WantCode(t, s.Post("/job/"+job+"/readings/confirm", url.Values{"row": {form[1]}}), 303) // again: nothing more
+	if res := fitted(); len(res.Points) != 4 || len(res.Asked) != 1 || !res.Asked[0].Counts {
+		t.Errorf("after the answer: %d points, asked %+v", len(res.Points), res.Asked)
+	}
+	if k := s.Kinds(job); len(k) != 8 {
+		t.Errorf("events %v", k)
+	}
+}
+
+// The light on another wire: on the page with its offset, in the file with its number, and no stretch of the chart.
+func TestOtherWiresOnThePage(t *testing.T) {
+	s := webtest.NewShop(t)
+	job := s.NewJob()
+	for _, r := range [][3]string{{"800", "8.1", ""}, {"1500", "8", "1"}, {"2300", "7.9", ""}, {"3000", "8.1", ""}, {"3700", "8", ""}, {"800", "8.3", "6"}, {"2300", "8.2", "6"}} {
+		webtest.WantCode(t, s.Read(job, r[0], r[1], "wire", r[2]), 303)
+	}
+	body := s.Get("/job/" + job + "/readings").Body.String()
+	webtest.WantIn(t, body, `<th scope="row">6</th><td>2</td>`)
+	webtest.WantIn(t, body, "wire 6")
+	webtest.WantIn(t, s.Get("/job/"+job+"/readings.csv").Body.String(), ",6")
+	webtest.WantCode(t, s.Read(job, "900", "8", "wire", "2.5"), 422)
+	// 20 000 rpm, confirmed and set aside, stands at the edge with its figures.
+	webtest.WantCode(t, s.Read(job, "20000", "45", "confirmed", "yes"), 303)
+	body = webtest.HTMLText(s.Get("/job/" + job + "/readings").Body.String())
+	if !regexp.MustCompile(`>20.000.rpm, \+37\.0°<`).MatchString(body) {
+		t.Error("the chart does not say what lies beyond its edge")
 	}
 }

@@ -61,6 +61,7 @@ func (r *Room) Routes() {
 	see("/readings.csv", readingsCSV)
 	do("/readings", r.readingsPost)
 	do("/readings/withdraw", r.withdrawPost)
+	do("/readings/confirm", r.confirmPost)
 	do("/readings/correction", r.correctionPost)
 	see("/suspects", r.suspectsPage)
 	see("/suspects/part", r.suspectsPart)

@@ -154,6 +154,9 @@ func fromJob(j *shelf.Job, ev *suspects.Evidence) string {
 	for _, r := range j.Counting() {
 		rows = append(rows, r.Row())
 	}
+	if j.Card != nil {
+		rows = readings.FromCard(j.Card).Counted(rows)
+	}
 	ev.FromReadings(rows)
 	said := fmt.Sprintf("%d readings of this job are taken as they stand.", len(rows))
 	if len(rows) == 0 {

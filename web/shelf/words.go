@@ -2,6 +2,7 @@ package shelf
 
 import (
 	"encoding/json"
+	"strconv"
 	"strings"
 
 	"phasewright/book"
@@ -17,6 +18,7 @@ func inWords(e book.Event) string {
 		Locked                                             *float64 `json:"locked_deg"`
 		Housing                                            *float64 `json:"housing_deg"`
 		Allowance                                          *float64 `json:"allowance_us"`
+		Wire                                               int
 	}
 	_ = json.Unmarshal(e.Payload, &p)
 	said := func(parts ...string) string { return page.Joined(": ", parts...) }
@@ -35,8 +37,12 @@ func inWords(e book.Event) string {
 		if p.RPM == nil || p.Shown == nil || p.Locked == nil {
 			return "reading"
 		}
+		wire := ""
+		if p.Wire > 1 {
+			wire = ", on wire " + strconv.Itoa(p.Wire)
+		}
 		return "reading: light shows " + page.Degrees(*p.Shown) + " at " + page.Figure(*p.RPM, 0) +
-			" rpm, locked at " + page.Degrees(*p.Locked)
+			" rpm, locked at " + page.Degrees(*p.Locked) + wire
 	case book.KindReadingWithdrawn:
 		return said("reading withdrawn", p.Reason)
 	case book.KindCorrectionMade:

@@ -7,7 +7,7 @@ import { lineSays } from "./line.js";
 import { refresh } from "./live.js";
 
 /** @typedef {{say?: string, do?: string, fields?: Record<string, string>}} Reply what the server says of an entry */
-/** @typedef {{key: string, url: string, kind: string, fields: [string, string][], at: number, said?: string, conflict?: boolean}} Entry */
+/** @typedef {{key: string, url: string, kind: string, fields: [string, string][], at: number, said?: string, conflict?: boolean, ask?: boolean}} Entry ask: it may be confirmed */
 /** @typedef {{kind: "sent"} | {kind: "refused", reply: Reply} | {kind: "kept", said: string}} Answer */
 
 const prefix = "pw.wait.";
@@ -46,7 +46,8 @@ function drop(entry) { localStorage.removeItem(prefix + entry.key); }
 
 /** @param {HTMLFormElement} form @param {Event} event */
 async function enter(form, event) {
-  const fields = fieldsOf(form).filter(([name]) => name !== "key");
+  const by = event instanceof SubmitEvent ? event.submitter : null;
+  const fields = fieldsOf(form, by).filter(([name]) => name !== "key");
   /** @type {Entry} */
   const entry = { key: newKey(), url: form.getAttribute("action") || location.href, kind: form.dataset.queue || "", fields, at: Date.now() };
   try { put(entry); } catch { return; } // no room on this device: the form goes the plain way
@@ -89,7 +90,7 @@ async function flush() {
   for (const entry of all) {
     const answer = await post(entry);
     if (answer.kind === "kept") { put({ ...entry, said: answer.said }); break; } // keep the order
-    if (answer.kind === "refused") put({ ...entry, conflict: true, said: [answer.reply.say, answer.reply.do, ...Object.values(answer.reply.fields || {})].filter(Boolean).join(" ") });
+    if (answer.kind === "refused") put({ ...entry, conflict: true, ask: !!answer.reply.fields?.confirmed, said: [answer.reply.say, answer.reply.do, ...Object.values(answer.reply.fields || {})].filter(Boolean).join(" ") });
     any = true;
   }
   sending = false;
@@ -124,6 +125,7 @@ function show() {
       const away = button("Drop it", () => { drop(entry); show(); });
       const row = document.createElement("div");
       row.className = "actions";
+      if (entry.ask) row.append(button("Yes, it showed that", () => { put({ ...entry, conflict: false, fields: [...entry.fields, ["confirmed", "yes"]] }); flush(); }));
       row.append(again, away);
       item.append(row);
     }
@@ -144,6 +146,7 @@ function clearWrong(form) {
   for (const said of form.querySelectorAll(".wrong")) if (!said.hasAttribute("data-said")) said.remove(); else said.textContent = "";
   for (const bad of form.querySelectorAll(".bad")) bad.classList.remove("bad");
   for (const input of form.querySelectorAll("[aria-invalid]")) input.removeAttribute("aria-invalid");
+  for (const ask of parts(form, "[data-ask]", HTMLElement)) ask.hidden = true;
 }
 
 /** @param {HTMLFormElement} form @param {Reply} reply */
@@ -165,5 +168,7 @@ function showWrong(form, reply) {
   }
   const all = form.querySelector("[data-said]");
   if (all) all.textContent = [reply.say, reply.do].filter(Boolean).join(" ");
+  const ask = form.querySelector("[data-ask]");
+  if (ask instanceof HTMLElement) ask.hidden = !reply.fields?.confirmed;
   first?.focus();
 }
