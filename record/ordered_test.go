@@ -28,7 +28,10 @@ func showing(st procedure.Step) *procedure.Proof {
 		f.Kind, f.Text = procedure.Written, "as it should be"
 	case d.Right != "":
 		f.Text = d.Right
-	case f.Kind == procedure.Number || f.Kind == procedure.Reading:
+	case f.Kind == procedure.Reading:
+		v := (d.Passes.From+d.Passes.To)/2 + 0.1 // written to a tenth, as a light with a dial is read
+		f.Value = &v
+	case f.Kind == procedure.Number:
 		v := (d.Passes.From + d.Passes.To) / 2
 		f.Value = &v
 	}
@@ -83,8 +86,7 @@ func (s *tale) proven() *tale {
 		}
 		e := entry(procedure.LookHeld, procedure.LookEven, procedure.LookClean)
 		e.Now, e.Key = j.LastAt, fmt.Sprint("more", i)
-		u := 0.15
-		taken, err := j.TakeReading(Reading{ID: e.Key, RPM: fit.Next, Shown: 8, Locked: 8, U: &u}, e)
+		taken, err := j.TakeReading(Reading{ID: e.Key, RPM: fit.Next, Shown: 8 + 0.2*float64(i%2), Locked: 8}, e)
 		if err != nil || len(taken.Refused) > 0 {
 			s.t.Fatalf("%v rpm: %+v, %v", fit.Next, taken, err)
 		}
@@ -111,8 +113,8 @@ func (s *tale) did(id procedure.StepID) {
 	st, _ := p.Step(id)
 	f := showing(st)
 	if len(st.Demand.Wires) > 0 {
-		idle, locked, u := float64(j.Card.Engine.IdleSpeed), float64(j.Card.Controller.Advance.Locked.Or(0)), 0.15
-		f.RPM, f.Value, f.U, f.Wire = &idle, &locked, &u, st.Demand.Wires[0]
+		idle, shown := float64(j.Card.Engine.IdleSpeed), float64(j.Card.Controller.Advance.Locked.Or(0))+0.1
+		f.RPM, f.Value, f.Wire = &idle, &shown, st.Demand.Wires[0]
 	}
 	taken, err := j.DoStep(procedure.Request{Act: procedure.Do, Step: id, Who: "Ada", Proof: f, Seen: state.Version},
 		Entry{Who: "Ada", Device: "phone", Key: fmt.Sprint(id, j.Version), Now: j.LastAt})

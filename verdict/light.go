@@ -116,7 +116,7 @@ func (e *Evidence) otherWires(s Set) {
 	limit := e.Light.Proof.Is.Tolerance
 	for _, w := range e.Light.Proof.Is.Wires {
 		text := fmt.Sprintf("by the light on the wire of cylinder %d, %s", w.Cylinder, errorText(w.Worst))
-		if w.Beyond() {
+		if w.Beyond() && w.Cylinder != 1 {
 			s.settle(EveryCylinder, Broken, text).figure(w.Surest.Value, w.Surest.U, limit)
 			s.Get(EveryCylinder).By = ByLight
 			return
