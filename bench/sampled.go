@@ -115,10 +115,9 @@ func newSampler(r *Rig, c Config, s Sampling) *sampler {
 	for i, p := range []Pickup{c.Crank, c.Cam} {
 		tr := &m.traces[i]
 		tr.rise, tr.noise = float64(p.Rise)/0.8, float64(p.Noise)
-		w := &r.s.crank
-		level := r.crankLevel
+		w := &r.crank
 		if i == 1 {
-			w, level = &r.s.cam, r.camLevel
+			w = &r.cam
 		}
 		if w.reluctor {
 			tr.reluctor, tr.gain, tr.wide, tr.sign = true, w.gain, w.spread, 1
@@ -128,7 +127,7 @@ func newSampler(r *Rig, c Config, s Sampling) *sampler {
 			m.ahead = 40e3
 			continue
 		}
-		tr.level = volts(p, level)
+		tr.level = volts(p, w.level)
 		if w.dead || i == 1 && !r.s.sync {
 			tr.level = 0
 		}

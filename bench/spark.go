@@ -17,19 +17,19 @@ func (r *Rig) due(it item, angle float64, see func(*Event) bool) bool {
 	switch it.what {
 	case CrankEdge:
 		if it.extra {
-			it.high = !r.crankLevel
+			it.high = !r.crank.level
 		}
-		if it.high == r.crankLevel && !it.extra {
+		if it.high == r.crank.level && !it.extra {
 			return true // a spike stands where the vane's own edge would come: no change of level
 		}
-		r.crankLevel = it.high
+		r.crank.level = it.high
 		e.High, e.Extra, e.Active = it.high, it.extra, it.high == r.s.crank.rising
 		if e.Active {
 			r.act(r.now)
 		}
 		return see(e)
 	case CamEdge:
-		r.camLevel = it.high
+		r.cam.level = it.high
 		e.High, e.Active = it.high, it.high == r.s.cam.rising
 		if e.Active {
 			r.brain.cam()
