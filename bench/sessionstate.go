@@ -118,16 +118,13 @@ func (s *Session) note(text string) { s.notes = append(s.notes, Note{s.time / 1e
 func (s *Session) see(e *Event) bool {
 	powered := s.key == On
 	switch e.Kind {
-	case Charge, Cut:
+	case Charge, Cut, Spark:
 		if !powered || s.spark == Off {
 			return true
 		}
-	case Spark:
-		if !powered || s.spark == Off {
-			return true
+		if e.Kind == Spark {
+			s.burn(e)
 		}
-		s.tower = s.rig.ahead
-		s.burn(e)
 	case Flash:
 		if s.lightOn == Off || s.spark == Off || !powered {
 			return true
