@@ -56,7 +56,7 @@ func Fit(rows []Row, set Settings) (*Result, error) {
 		return nil, err
 	}
 	if set.Misreads != KeepAll {
-		p.setAsideMisreads(res)
+		p.excludeMisreads(res)
 	}
 	m, err := p.model(set)
 	if err != nil {
@@ -157,8 +157,8 @@ func writtenStep(rows []Row) float64 {
 	return 0
 }
 
-// setAsideMisreads names the misreads and takes them out.
-func (p *points) setAsideMisreads(res *Result) {
+// excludeMisreads names the misreads and takes them out.
+func (p *points) excludeMisreads(res *Result) {
 	rule := estimate.MisreadRule{PriorDOF: 4}
 	if p.stated {
 		rule = estimate.MisreadRule{PriorDOF: estimate.RelativeDOF(0.25), Alpha: 0.005}

@@ -29,9 +29,9 @@ type Job struct {
 	Captures    map[book.Hash]*shaft.Result // what recorded files showed, as last read
 	Events      []book.Event
 
-	aside   map[book.Version]string // events that do not count, and why
-	changes []Change                // of the engine's configuration, oldest first
-	work    *worked                 // nil without a card that can be used
+	rejected map[book.Version]string // events that do not count, and why
+	changes  []Change                // of the engine's configuration, oldest first
+	work     *worked                 // nil without a card that can be used
 }
 
 // Reading is a light reading as recorded. The keys are those of the book's events.
@@ -150,7 +150,7 @@ func (j *Job) Fold(line book.Job, events []book.Event) *Job {
 	n.Events = append(j.Events[:len(j.Events):len(j.Events)], events...)
 	n.changes = j.changes[:len(j.changes):len(j.changes)]
 	n.Captures = maps.Clone(j.Captures)
-	n.aside = maps.Clone(j.aside)
+	n.rejected = maps.Clone(j.rejected)
 	for _, e := range events {
 		n.apply(e)
 	}
@@ -167,7 +167,7 @@ func (j *Job) apply(e book.Event) {
 			YAML string `json:"yaml"`
 		}
 		if err := json.Unmarshal(e.Payload, &p); err != nil {
-			j.putAside(e, unread(err))
+			j.reject(e, unread(err))
 			break
 		}
 		j.YAML, j.CardVersion, j.CardBy, j.CardAt = p.YAML, e.Version, e.Who, e.At
@@ -181,7 +181,7 @@ func (j *Job) apply(e book.Event) {
 			r.Impossible = err.Error()
 		}
 		if r.Impossible != "" {
-			j.putAside(e, r.Impossible)
+			j.reject(e, r.Impossible)
 		}
 		r.Who, r.At, r.Version, r.Origin = e.Who, e.At, e.Version, j.Origin(e)
 		var number struct{ ID json.Number }
@@ -196,7 +196,7 @@ func (j *Job) apply(e book.Event) {
 	case book.KindReadingWithdrawn:
 		var p struct{ ID, Reason string }
 		if err := json.Unmarshal(e.Payload, &p); err != nil {
-			j.putAside(e, unread(err))
+			j.reject(e, unread(err))
 			break
 		}
 		if p.Reason == "" {
@@ -211,11 +211,11 @@ func (j *Job) apply(e book.Event) {
 	case book.KindCorrectionMade:
 		c := Correction{Who: e.Who, At: e.At, After: len(j.Readings), Configuration: len(j.changes) + 1}
 		if err := json.Unmarshal(e.Payload, &c); err != nil {
-			j.putAside(e, unread(err))
+			j.reject(e, unread(err))
 			break
 		}
 		if err := c.Check(j.Turned()); err != nil {
-			j.putAside(e, err.Error())
+			j.reject(e, err.Error())
 			break
 		}
 		j.Corrections = append(j.Corrections, c)
@@ -226,15 +226,15 @@ func (j *Job) apply(e book.Event) {
 			Summary *shaft.Result `json:"summary"`
 		}
 		if err := json.Unmarshal(e.Payload, &p); err != nil {
-			j.putAside(e, unread(err))
+			j.reject(e, unread(err))
 			break
 		}
 		if p.Summary == nil {
-			j.putAside(e, "it says nothing of the recording")
+			j.reject(e, "it says nothing of the recording")
 			break
 		}
 		if err := p.Summary.Check(); err != nil {
-			j.putAside(e, err.Error())
+			j.reject(e, err.Error())
 			break
 		}
 		if j.Captures == nil {
@@ -244,7 +244,7 @@ func (j *Job) apply(e book.Event) {
 	case book.KindProofSigned:
 		s := Signing{At: e.At, Version: e.Version}
 		if err := json.Unmarshal(e.Payload, &s); err != nil {
-			j.putAside(e, unread(err))
+			j.reject(e, unread(err))
 		} else {
 			j.Signed = &s
 		}
