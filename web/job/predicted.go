@@ -10,8 +10,8 @@ import (
 )
 
 // predictionChart draws the light readings on wire 1 that were seen, and what each leading explanation predicts at
-// those speeds; nil where fewer than two speeds were read. The table beside it holds the same figures and those of the other
-// wires.
+// those speeds; nil where fewer than two speeds were read. The table beside it holds the same figures and those of the
+// other wires.
 func predictionChart(res *suspects.Result) *page.Plate {
 	var points []suspects.PlotPoint
 	for _, p := range res.Plot {
