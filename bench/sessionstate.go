@@ -149,7 +149,7 @@ func (s *Session) see(e *Event) bool {
 	return true
 }
 
-// burn lets a spark light what it meets.
+// burn lets a spark light the charge near whose TDC it comes; far from it, it spits back or backfires.
 func (s *Session) burn(e *Event) {
 	if s.fuel == Off {
 		return
