@@ -19,8 +19,6 @@ type brain struct {
 	ever     bool    // has been in sync
 	next     int     // firing of the next crank edge while in sync
 	charge   float64 // when the charge for the coming spark begins; NaN: not planned
-	ignored  int
-	lost     int
 }
 
 // plan is what the controller does about one active edge.
@@ -42,12 +40,8 @@ func newBrain(s *setup) brain { return brain{s: s, since: -1, charge: math.NaN()
 // cam takes an active edge on the cam input.
 func (b *brain) cam() {
 	if b.since >= 0 {
-		was := b.held
 		b.held = b.since == b.s.n
 		b.ever = b.ever || b.held
-		if was && !b.held {
-			b.lost++
-		}
 	}
 	b.since, b.next = 0, b.s.m0
 }
@@ -60,7 +54,6 @@ func (b *brain) crank(t float64) (plan, bool) {
 		b.edges, b.held, b.since, b.charge = 0, false, -1, math.NaN()
 	}
 	if b.edges > 1 && interval < s.blank*b.interval {
-		b.ignored++
 		return plan{}, false
 	}
 	firing := -1

@@ -4,14 +4,13 @@ import "math"
 
 // Counts counts what happened in a run. Give it every event.
 type Counts struct {
-	CrankEdges, CamEdges, Marks, Sparks, Flashes int
-	Extra                                        int // edges that no vane made
-	Late                                         int // sparks for which the wait was too short
-	Weak                                         int
+	CrankEdges, CamEdges, Sparks, Flashes int
+	Extra                                 int // edges that no vane made
+	Late                                  int // sparks for which the wait was too short
+	Weak                                  int
 	// sparks more than 60° from their cylinder's TDC of compression, the second ones of companion pairs apart
 	Elsewhere  int
 	ByCylinder map[int]*CylinderCounts
-	From, To   float64 // rpm, slowest and fastest at a spark
 }
 
 // CylinderCounts is one cylinder's sparks near its own TDC of compression.
@@ -30,8 +29,6 @@ func (t *Counts) Add(e *Event) {
 		}
 	case CamEdge:
 		t.CamEdges++
-	case Mark:
-		t.Marks++
 	case Flash:
 		t.Flashes++
 	case Spark:
@@ -42,11 +39,6 @@ func (t *Counts) Add(e *Event) {
 func (t *Counts) spark(e *Event) {
 	const far = 60
 	t.Sparks++
-	if n := float64(e.Speed); t.Sparks == 1 {
-		t.From, t.To = n, n
-	} else {
-		t.From, t.To = min(t.From, n), max(t.To, n)
-	}
 	if e.Late {
 		t.Late++
 	}

@@ -91,7 +91,7 @@ func (m *Model) Expect(f Faults, speed quantity.Speed, wire int) Expectation {
 	return m.expect(s, f, float64(speed), wire)
 }
 
-// shot is where one firing's spark goes.
+// shot is one firing's spark: when it comes, where it goes and how likely it goes astray.
 type shot struct {
 	cyl, pair int
 	angle     float64 // unwrapped, from TDC firing of cylinder 1
@@ -273,9 +273,9 @@ func (s *setup) scatter(q, slower, slowest float64) float64 {
 	return v
 }
 
-// wild is the share of flashes that an extra edge throws off: it spoils the interval that the coming edge measures, and
-// it brings a spark of its own unless the coil's charge was already ordered for the coming edge's spark, which is so
-// where the dwell is longer than the wait.
+// wild is the share of flashes at a wrong place because of an extra edge. That edge makes the interval wrong that the
+// next true edge measures. It also brings a spark of its own, unless the coil was already being charged for the true
+// edge's spark, as it is where the dwell is longer than the wait.
 func (s *setup) wild(rate, q float64) float64 {
 	p := 0.0
 	if s.noise > 0 {

@@ -16,18 +16,17 @@ type live struct {
 	engaged      bool
 	limit        float64 // µs
 
-	at        int     // whole degrees since the beginning, at the last node
-	time      float64 // µs there
-	energy    float64 // J there; 0: stands
-	rest      int     // degree at which it last stood, with its charges leaked out
-	nodes     [ring]node
-	wants     float64 // rad/s that the lever asks
-	need      float64 // share of charge that holds that speed
-	burns     []burn
-	fire      *fire
-	kicked    bool    // thrown back since last asked
-	warmth    float64 // °C
-	stoppedAt float64
+	at     int     // whole degrees since the beginning, at the last node
+	time   float64 // µs there
+	energy float64 // J there; 0: stands
+	rest   int     // degree at which it last stood, with its charges leaked out
+	nodes  [ring]node
+	wants  float64 // rad/s that the lever asks
+	need   float64 // share of charge that holds that speed
+	burns  []burn
+	fire   *fire
+	kicked bool    // thrown back since last asked
+	warmth float64 // °C
 }
 
 const ring = 1 << 11 // nodes kept: five turns
@@ -161,7 +160,6 @@ func (m *live) extend() bool {
 	end, from, to, _, _ := t.Step(i, m.energy, line, extra)
 	if end <= 0 || from+to <= 0 {
 		if m.energy > 0 {
-			m.stoppedAt = m.time
 			for _, b := range m.burns {
 				m.kicked = m.kicked || m.at < b.tdc && m.at >= b.spark
 			}

@@ -21,29 +21,40 @@ type Rig struct {
 	brain  brain
 	end    float64
 
-	firing, edge int // next crank vane (counts on over the cycles) and which of its edges
-	camTurn      int // next cam vane's cycle, and edge
-	camEdge      int
-	mark         int // next mark, in turns
-	atCrank      float64
-	atCam        float64
-	crankSeen    bool
-	camSeen      bool
-	slack        float64 // drive flank
-	crept        float64 // housing, crank degrees later
-	creptAt      float64
-	crankLevel   bool
-	camLevel     bool
-	lastFlash    float64
-	ahead        int     // tower that the rotor meets next
-	headTime     float64 // of the queue's soonest, and the crank angle then
-	headAngle    float64
-	ev           Event
+	crank, cam sensor
+	mark       int     // next mark, in turns
+	slack      float64 // drive flank
+	crept      float64 // housing, crank degrees later
+	creptAt    float64
+	lastFlash  float64
+	ahead      int     // tower that the rotor meets next
+	headTime   float64 // of the queue's soonest, and the crank angle then
+	headAngle  float64
+	ev         Event
 
 	// noise on recorded signals: apart, so that a recording does not change the run
 	grain *rand.Rand
 	// told of each variable-reluctance zero crossing, for recordings; nil: nobody
 	pulse func(input EventKind, time, rate float64)
+}
+
+// sensor follows one pickup: which edge of which vane passes it next, and where.
+type sensor struct {
+	*wheel
+	input EventKind
+	tdc   []float64 // firing TDC that each vane belongs to; the cam pickup's one vane counts from 0
+	vane  int       // the next vane, counted on over the cycles
+	edge  int       // which of its edges is next: 0 the entering one, 1 the leaving one
+	at    float64   // crank degrees where that passes; +Inf: the pickup is not fitted
+	seen  bool      // the pickup answers at this speed
+	level bool      // electrical level as the controller sees it
+}
+
+func (p *sensor) step() {
+	if p.edge++; p.edge == 2 {
+		p.edge = 0
+		p.vane++
+	}
 }
 
 // NewRig sets the engine up for a profile. It fails with a *quantity.Invalid that says what cannot be.
@@ -81,6 +92,8 @@ const seedMix = 0x9e3779b97f4a7c15
 func newRig(s *setup, m motion, seed uint64) *Rig {
 	r := &Rig{s: s, motion: m, rng: rand.New(rand.NewPCG(seed, seedMix)), brain: newBrain(s), lastFlash: math.NaN(),
 		headTime: math.NaN()}
+	r.crank = sensor{wheel: &s.crank, input: CrankEdge, tdc: s.tdc}
+	r.cam = sensor{wheel: &s.cam, input: CamEdge, tdc: []float64{0}, at: math.Inf(1)}
 	r.grain = rand.New(rand.NewPCG(seed, seedMix^0xff))
 	r.noisy = s.worn > 0
 	r.rate = m.speed(0)
@@ -90,75 +103,44 @@ func newRig(s *setup, m motion, seed uint64) *Rig {
 
 // start looks for the first edges after an angle.
 func (r *Rig) start(angle float64) {
-	s := r.s
 	cycle := int(math.Floor(angle/720)) - 2
-	r.firing, r.edge, r.camTurn, r.camEdge = cycle*s.n, 0, cycle, 0
-	r.nextCrank(angle)
-	for r.atCrank <= angle {
-		r.stepCrank()
-		r.nextCrank(angle - 1000)
+	r.seek(&r.crank, cycle, angle)
+	r.next(&r.crank, angle) // once more, so that each seed goes on drawing what it always drew
+	if r.s.sync {
+		r.seek(&r.cam, cycle, angle)
 	}
-	r.nextCrank(angle)
-	if s.sync {
-		r.nextCam(angle)
-		for r.atCam <= angle {
-			r.stepCam()
-			r.nextCam(angle - 1000)
-		}
-	} else {
-		r.atCam = math.Inf(1)
+	for _, p := range []*sensor{&r.crank, &r.cam} { // levels at rest are what the vanes say there
+		p.level = (p.edge == 1) == p.inVane
 	}
 	r.mark = int(math.Floor(angle/360)) + 1
-	// Levels at rest are what the vanes say there.
-	r.crankLevel = (r.edge == 1) == s.crank.inVane
-	r.camLevel = (r.camEdge == 1) == s.cam.inVane
 }
 
-func (r *Rig) stepCrank() {
-	if r.edge++; r.edge == 2 {
-		r.edge = 0
-		r.firing++
+// seek finds the first edge after an angle, from a cycle before it on.
+func (r *Rig) seek(p *sensor, cycle int, angle float64) {
+	p.vane, p.edge = cycle*len(p.tdc), 0
+	r.next(p, angle)
+	for p.at <= angle {
+		p.step()
+		r.next(p, angle-1000)
 	}
 }
 
-func (r *Rig) stepCam() {
-	if r.camEdge++; r.camEdge == 2 {
-		r.camEdge = 0
-		r.camTurn++
-	}
-}
-
-// nextCrank finds where the next crank-vane edge passes its pickup, not before the crank's present place.
-func (r *Rig) nextCrank(from float64) {
-	s := r.s
-	cycle, k := r.firing/s.n, r.firing%s.n
+// next finds where the next edge passes its pickup, not before the crank's present place.
+func (r *Rig) next(p *sensor, from float64) {
+	n := len(p.tdc)
+	cycle, k := p.vane/n, p.vane%n
 	if k < 0 {
-		k += s.n
+		k += n
 		cycle--
 	}
-	var at float64
-	first, second, seen := s.crank.offsets(k, r.rate)
-	r.crankSeen = seen && !s.crank.dead
-	if at = first; r.edge == 1 {
-		at = second
-	}
-	at += 720*float64(cycle) + s.tdc[k] + s.shift + r.crept
-	r.atCrank = max(at+r.drive(at), from)
-}
-
-func (r *Rig) nextCam(from float64) {
-	s := r.s
-	if !s.sync {
-		return
-	}
-	first, second, seen := s.cam.offsets(0, r.rate)
-	r.camSeen = seen && !s.cam.dead
+	first, second, seen := p.offsets(k, r.rate)
+	p.seen = seen && !p.dead
 	at := first
-	if r.camEdge == 1 {
+	if p.edge == 1 {
 		at = second
 	}
-	at += 720*float64(r.camTurn) + s.shift + r.crept
-	r.atCam = max(at+r.drive(at), from)
+	at += 720*float64(cycle) + p.tdc[k] + r.s.shift + r.crept
+	p.at = max(at+r.drive(at), from)
 }
 
 // drive is what the drive of the distributor adds to an edge: scatter, the bushing's swing once a shaft turn, and the
@@ -196,12 +178,13 @@ func (r *Rig) Run(see func(*Event) bool) {
 func (r *Rig) advance(time float64, see func(*Event) bool) bool {
 	r.headTime = math.NaN()
 	for {
-		angle, which := r.atCrank, CrankEdge
-		if r.atCam < angle {
-			angle, which = r.atCam, CamEdge
+		p := &r.crank // nil: the mark is next
+		if r.cam.at < p.at {
+			p = &r.cam
 		}
+		angle := p.at
 		if m := float64(r.mark) * 360; m < angle {
-			angle, which = m, Mark
+			angle, p = m, nil
 		}
 		// What is due at a known time comes first where the crank gets there first. Asking for its angle before asking
 		// when the vane arrives keeps a motion that depends on the sparks from being carried beyond the next spark.
@@ -225,46 +208,48 @@ func (r *Rig) advance(time float64, see func(*Event) bool) bool {
 		}
 		r.now = at
 		r.rate = r.motion.speed(at)
-		if !r.metal(which, angle, see) {
+		if p != nil {
+			r.metal(p, angle)
+			continue
+		}
+		r.mark++
+		r.ev = Event{Kind: Mark, Time: quantity.Time(r.now), Turned: angle, Speed: quantity.Speed(r.rate * (1e6 / 6))}
+		if !see(&r.ev) {
 			return false
 		}
 	}
 }
 
-// metal is a vane edge or the mark passing.
-func (r *Rig) metal(which EventKind, angle float64, see func(*Event) bool) bool {
+// metal is a vane's edge passing its pickup.
+func (r *Rig) metal(p *sensor, angle float64) {
 	s := r.s
-	switch which {
-	case Mark:
-		r.mark++
-		r.ev = Event{Kind: Mark, Time: quantity.Time(r.now), Turned: angle, Speed: quantity.Speed(r.rate * (1e6 / 6))}
-		return see(&r.ev)
-	case CrankEdge:
-		if r.crankSeen {
-			r.signal(&s.crank, r.edge == 0, CrankEdge)
-		}
-		if s.crank.reluctor && r.edge == 1 && r.pulse != nil && !s.crank.dead {
-			r.crossing(&s.crank, CrankEdge)
-		}
-		r.stepCrank()
+	if p.seen {
+		high := (p.edge == 0) == p.inVane
+		r.q.push(&item{time: r.now + p.delay, what: r.wired(p.input), high: high})
+	}
+	if p.reluctor && p.edge == 1 && r.pulse != nil && !p.dead {
+		// the true zero crossing that this firing belongs to
+		_, fire, _ := p.swing(r.rate)
+		r.pulse(r.wired(p.input), r.now-fire/r.rate+p.delay, r.rate)
+	}
+	p.step()
+	if p.input == CrankEdge {
 		if s.creep != 0 {
 			r.creeps()
 		}
-		if s.noise > 0 && r.edge == 0 && r.rng.Float64() < s.noise {
+		if s.noise > 0 && p.edge == 0 && r.rng.Float64() < s.noise {
 			r.spike(r.now + r.rng.Float64()*720/float64(s.n)/r.rate)
 		}
-		r.nextCrank(angle)
-	case CamEdge:
-		if r.camSeen {
-			r.signal(&s.cam, r.camEdge == 0, CamEdge)
-		}
-		if s.cam.reluctor && r.camEdge == 1 && r.pulse != nil && !s.cam.dead {
-			r.crossing(&s.cam, CamEdge)
-		}
-		r.stepCam()
-		r.nextCam(angle)
 	}
-	return true
+	r.next(p, angle)
+}
+
+// wired is the controller's input that a pickup is connected to: the other one where the leads are exchanged.
+func (r *Rig) wired(input EventKind) EventKind {
+	if r.s.swapped {
+		return CrankEdge + CamEdge - input
+	}
+	return input
 }
 
 // creeps lets a loose housing follow the rotor's drag: steadily, and by jerks a third as large.
@@ -273,24 +258,6 @@ func (r *Rig) creeps() {
 	r.creptAt = r.now
 	r.crept += r.s.creep * dt
 	r.crept += r.s.creep * math.Sqrt(dt*60e6) / 3 * r.rng.NormFloat64()
-}
-
-// signal puts the electrical edge of a vane's edge on its way to the controller.
-func (r *Rig) signal(w *wheel, entering bool, input EventKind) {
-	high := entering == w.inVane
-	if r.s.swapped {
-		input = CrankEdge + CamEdge - input
-	}
-	r.q.push(&item{time: r.now + w.delay, what: input, high: high})
-}
-
-// crossing tells a recording where the pickup's true zero crossing lies that this firing belongs to.
-func (r *Rig) crossing(w *wheel, input EventKind) {
-	_, fire, _ := w.swing(r.rate)
-	if r.s.swapped {
-		input = CrankEdge + CamEdge - input
-	}
-	r.pulse(input, r.now-fire/r.rate+w.delay, r.rate)
 }
 
 // spike puts a short false pulse on the crank input.

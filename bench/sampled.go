@@ -78,7 +78,8 @@ func (s Sampling) samples(r *Rig) int64 { return int64(math.Floor(r.end / s.step
 // turnover is a change of a channel's level at a time in µs.
 type turnover struct{ time, level float64 }
 
-// swing is a variable-reluctance pulse about its zero crossing.
+// pulse is the swing of a variable-reluctance pickup about its zero crossing: when that is, µs, and the crank's rate
+// then, °/µs.
 type pulse struct{ time, rate float64 }
 
 // trace is one channel on its way to samples.
@@ -115,10 +116,9 @@ func newSampler(r *Rig, c Config, s Sampling) *sampler {
 	for i, p := range []Pickup{c.Crank, c.Cam} {
 		tr := &m.traces[i]
 		tr.rise, tr.noise = float64(p.Rise)/0.8, float64(p.Noise)
-		w := &r.s.crank
-		level := r.crankLevel
+		w := &r.crank
 		if i == 1 {
-			w, level = &r.s.cam, r.camLevel
+			w = &r.cam
 		}
 		if w.reluctor {
 			tr.reluctor, tr.gain, tr.wide, tr.sign = true, w.gain, w.spread, 1
@@ -128,7 +128,7 @@ func newSampler(r *Rig, c Config, s Sampling) *sampler {
 			m.ahead = 40e3
 			continue
 		}
-		tr.level = volts(p, level)
+		tr.level = volts(p, w.level)
 		if w.dead || i == 1 && !r.s.sync {
 			tr.level = 0
 		}
@@ -230,7 +230,8 @@ func (m *sampler) block(c *Config, out *[channels][]float64) {
 	m.t += int64(n)
 }
 
-// couple takes the direct voltage out of a channel, which has stood at its first level for ever.
+// couple passes a channel through the input's first-order high-pass, which takes its direct voltage out. Before the
+// recording it stood at its first level for ever.
 func (m *sampler) couple(ch int, v []float64) {
 	b := &m.before[ch]
 	if m.t == 0 {

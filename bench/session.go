@@ -40,7 +40,6 @@ type Session struct {
 	notes  []Note
 	events []StateEvent
 	frozen float64 // damper angle at the last flash, NaN: none
-	tower  int
 	spat   float64 // time of the last spitting back
 }
 

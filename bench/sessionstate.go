@@ -118,16 +118,13 @@ func (s *Session) note(text string) { s.notes = append(s.notes, Note{s.time / 1e
 func (s *Session) see(e *Event) bool {
 	powered := s.key == On
 	switch e.Kind {
-	case Charge, Cut:
+	case Charge, Cut, Spark:
 		if !powered || s.spark == Off {
 			return true
 		}
-	case Spark:
-		if !powered || s.spark == Off {
-			return true
+		if e.Kind == Spark {
+			s.burn(e)
 		}
-		s.tower = s.rig.ahead
-		s.burn(e)
 	case Flash:
 		if s.lightOn == Off || s.spark == Off || !powered {
 			return true
@@ -152,7 +149,7 @@ func (s *Session) see(e *Event) bool {
 	return true
 }
 
-// burn lets a spark light what it meets.
+// burn lets a spark light the charge near whose TDC it comes; far from it, it spits back or backfires.
 func (s *Session) burn(e *Event) {
 	if s.fuel == Off {
 		return

@@ -8,7 +8,7 @@ import (
 	"phasewright/quantity"
 )
 
-// due carries out what the queue held.
+// due carries out an item of the queue whose time has come, with the crank at the angle.
 func (r *Rig) due(it item, angle float64, see func(*Event) bool) bool {
 	r.now = max(it.time, r.now)
 	r.rate = r.motion.speed(r.now)
@@ -17,19 +17,19 @@ func (r *Rig) due(it item, angle float64, see func(*Event) bool) bool {
 	switch it.what {
 	case CrankEdge:
 		if it.extra {
-			it.high = !r.crankLevel
+			it.high = !r.crank.level
 		}
-		if it.high == r.crankLevel && !it.extra {
+		if it.high == r.crank.level && !it.extra {
 			return true // a spike stands where the vane's own edge would come: no change of level
 		}
-		r.crankLevel = it.high
+		r.crank.level = it.high
 		e.High, e.Extra, e.Active = it.high, it.extra, it.high == r.s.crank.rising
 		if e.Active {
 			r.act(r.now)
 		}
 		return see(e)
 	case CamEdge:
-		r.camLevel = it.high
+		r.cam.level = it.high
 		e.High, e.Active = it.high, it.high == r.s.cam.rising
 		if e.Active {
 			r.brain.cam()
@@ -73,7 +73,9 @@ func (r *Rig) act(t float64) {
 	}
 }
 
-// jump is the spark: it goes where rotor and cap, or the controller's own count, send it.
+// jump lets the spark jump: to the plug whose tower the rotor stands at, or, with coils on the plugs, to the one that
+// the controller has counted. Without a charge there is none; a short one, or a rotor that misses the tower, makes it
+// weak.
 func (r *Rig) jump(it item, angle float64, see func(*Event) bool) bool {
 	s := r.s
 	dwell := r.ev.Dwell
@@ -152,7 +154,7 @@ func (r *Rig) flash(cyl int) {
 	r.q.push(&item{time: at, what: Flash, cyl: int32(cyl)})
 }
 
-// tdcOf is the firing TDC of a cylinder.
+// tdcOf is the angle of a cylinder's firing TDC on the cycle.
 func (s *setup) tdcOf(cyl int) float64 {
 	for k, c := range s.order {
 		if c == cyl {

@@ -119,7 +119,7 @@ func WriteWAV(w io.Writer, r *Rig, c Config, s Sampling) error {
 func WriteVCD(w io.Writer, r *Rig) error {
 	b := bufio.NewWriterSize(w, 1<<16)
 	b.WriteString("$timescale 1 ns $end\n$scope module engine $end\n")
-	state := [channels]bool{r.crankLevel, r.camLevel}
+	state := [channels]bool{r.crank.level, r.cam.level}
 	for i, name := range channelNames {
 		fmt.Fprintf(b, "$var wire 1 %c %s $end\n", '!'+i, name)
 	}

@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
-	"io"
 	"strconv"
 	"time"
 
@@ -77,16 +76,6 @@ func PDF(doc Document) ([]byte, error) {
 		return nil, fmt.Errorf("pdf – could not be written: %w", err)
 	}
 	return finish(out.Bytes())
-}
-
-// WritePDF writes the document to w, whole or not at all.
-func WritePDF(w io.Writer, doc Document) error {
-	data, err := PDF(doc)
-	if err != nil {
-		return err
-	}
-	_, err = w.Write(data)
-	return err
 }
 
 type pdfWriter struct {

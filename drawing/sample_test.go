@@ -194,13 +194,9 @@ func samples(t testing.TB) map[string]*Drawing {
 
 // elements shows the small parts on one sheet.
 func elements() *Drawing {
-	d := New(120, 90, "Elements", "dimension lines, verdict marks, hatch, title block")
+	d := New(120, 90, "Elements", "an angle, verdict marks, hatch, title block")
 	d.Frame(4)
-	d.DimLine(Point{15, 30}, Point{65, 30}, 8, "50.0 mm", Value)
-	d.DimLine(Point{75, 30}, Point{79, 30}, 8, "4.0 mm", Value)
-	d.DimLine(Point{12, 60}, Point{12, 35}, -6, "25.0", Value)
 	d.Circle(Point{50, 52}, 12, Outline)
-	d.DimRadius(Point{50, 52}, 12, 50, 6, "R 12.0", Label)
 	d.DimArc(Point{50, 52}, 12.5, 16, -20, -60)
 	d.Hatch(SectorPath(Point{95, 52}, 4, 12, 0, 200), 45, 1.5, Fine)
 	d.Path(SectorPath(Point{95, 52}, 4, 12, 0, 200), Outline)

@@ -58,7 +58,7 @@ func Fit(rows []Row, set Settings) (*Result, error) {
 		return nil, err
 	}
 	if set.Misreads != KeepAll {
-		if err := p.setAsideMisreads(set, res); err != nil {
+		if err := p.excludeMisreads(set, res); err != nil {
 			return nil, err
 		}
 	}
@@ -171,9 +171,9 @@ func writtenStep(rows []Row) float64 {
 	return 0
 }
 
-// setAsideMisreads names the misreads and takes them out. Readings that walk with time or with the command look like
+// excludeMisreads names the misreads and takes them out. Readings that walk with time or with the command look like
 // misreads too, one by one; where all of them together show that, they stay.
-func (p *points) setAsideMisreads(set Settings, res *Result) error {
+func (p *points) excludeMisreads(set Settings, res *Result) error {
 	rule := estimate.MisreadRule{PriorDOF: 4}
 	if p.stated {
 		rule = estimate.MisreadRule{PriorDOF: estimate.RelativeDOF(0.25), Alpha: 0.005}

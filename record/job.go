@@ -30,10 +30,10 @@ type Job struct {
 	Captures    map[book.Hash]*shaft.Result // what recorded files showed, as last read
 	Events      []book.Event
 
-	aside   map[book.Version]string    // events that do not count, and why
-	changes []Change                   // of the engine's configuration, oldest first
-	readAt  map[book.Hash]book.Version // of the events in Captures
-	work    *worked                    // nil without a card that can be used
+	rejected map[book.Version]string    // events that do not count, and why
+	changes  []Change                   // of the engine's configuration, oldest first
+	readAt   map[book.Hash]book.Version // of the events in Captures
+	work     *worked                    // nil without a card that can be used
 }
 
 // Reading is a light reading as recorded. The keys are those of the book's events.
@@ -152,7 +152,7 @@ func (j *Job) Fold(line book.Job, events []book.Event) *Job {
 	n.changes = j.changes[:len(j.changes):len(j.changes)]
 	n.Captures = maps.Clone(j.Captures)
 	n.readAt = maps.Clone(j.readAt)
-	n.aside = maps.Clone(j.aside)
+	n.rejected = maps.Clone(j.rejected)
 	for _, e := range events {
 		n.apply(e)
 	}
@@ -170,7 +170,7 @@ func (j *Job) apply(e book.Event) {
 			YAML string `json:"yaml"`
 		}
 		if err := json.Unmarshal(e.Payload, &p); err != nil {
-			j.putAside(e, unread(err))
+			j.reject(e, unread(err))
 			break
 		}
 		j.YAML, j.CardVersion, j.CardBy, j.CardAt = p.YAML, e.Version, e.Who, e.At
@@ -184,7 +184,7 @@ func (j *Job) apply(e book.Event) {
 			r.Impossible = err.Error()
 		}
 		if r.Impossible != "" {
-			j.putAside(e, r.Impossible)
+			j.reject(e, r.Impossible)
 		}
 		r.Who, r.At, r.Version, r.Origin = e.Who, e.At, e.Version, j.Origin(e)
 		var number struct{ ID json.Number }
@@ -199,7 +199,7 @@ func (j *Job) apply(e book.Event) {
 	case book.KindReadingWithdrawn:
 		var p struct{ ID, Reason string }
 		if err := json.Unmarshal(e.Payload, &p); err != nil {
-			j.putAside(e, unread(err))
+			j.reject(e, unread(err))
 			break
 		}
 		if p.Reason == "" {
@@ -214,11 +214,11 @@ func (j *Job) apply(e book.Event) {
 	case book.KindCorrectionMade:
 		c := Correction{Who: e.Who, At: e.At, After: len(j.Readings), Configuration: len(j.changes) + 1}
 		if err := json.Unmarshal(e.Payload, &c); err != nil {
-			j.putAside(e, unread(err))
+			j.reject(e, unread(err))
 			break
 		}
 		if err := c.Check(j.Turned()); err != nil {
-			j.putAside(e, err.Error())
+			j.reject(e, err.Error())
 			break
 		}
 		j.Corrections = append(j.Corrections, c)
@@ -229,15 +229,15 @@ func (j *Job) apply(e book.Event) {
 			Summary *shaft.Result `json:"summary"`
 		}
 		if err := json.Unmarshal(e.Payload, &p); err != nil {
-			j.putAside(e, unread(err))
+			j.reject(e, unread(err))
 			break
 		}
 		if p.Summary == nil {
-			j.putAside(e, "it says nothing of the recording")
+			j.reject(e, "it says nothing of the recording")
 			break
 		}
 		if err := p.Summary.Check(); err != nil {
-			j.putAside(e, err.Error())
+			j.reject(e, err.Error())
 			break
 		}
 		if j.Captures == nil {
@@ -247,7 +247,7 @@ func (j *Job) apply(e book.Event) {
 	case book.KindProofSigned:
 		s := Signing{At: e.At, Version: e.Version}
 		if err := json.Unmarshal(e.Payload, &s); err != nil {
-			j.putAside(e, unread(err))
+			j.reject(e, unread(err))
 		} else {
 			j.Signed = &s
 		}

@@ -62,14 +62,14 @@ func (c Correction) Check(turned float64) error {
 }
 
 // Why says why an event does not count; "" for one that does.
-func (j *Job) Why(v book.Version) string { return j.aside[v] }
+func (j *Job) Why(v book.Version) string { return j.rejected[v] }
 
-// putAside keeps an event that does not count, with the reason.
-func (j *Job) putAside(e book.Event, why string) {
-	if j.aside == nil {
-		j.aside = map[book.Version]string{}
+// reject keeps an event that does not count, with the reason.
+func (j *Job) reject(e book.Event, why string) {
+	if j.rejected == nil {
+		j.rejected = map[book.Version]string{}
 	}
-	j.aside[e.Version] = why
+	j.rejected[e.Version] = why
 }
 
 // unread is why an event does not count whose payload is not of its kind's form.

@@ -25,7 +25,7 @@ func SparkChart(d sheet.Decision, width float64, prefix string) drawing.Chart {
 		c.References = append(c.References,
 			drawing.Reference{X: float64(m.Speed), Label: m.Name + " " + quantity.Number(float64(m.Speed), 0)})
 	}
-	s := sparkChart{d, width}
+	s := sparkChart{d}
 	if p.Primary != nil || p.Box != nil {
 		c.Panels = append(c.Panels, s.dwell())
 	}
@@ -62,10 +62,7 @@ func CauseWords(x sheet.Cause) string {
 }
 
 // sparkChart makes the panels.
-type sparkChart struct {
-	d     sheet.Decision
-	width float64
-}
+type sparkChart struct{ d sheet.Decision }
 
 // shows is what a line shows of a point; ok is false where there is nothing, outside where it is extrapolated.
 type shows func(coil.Point) (v float64, ok, outside bool)

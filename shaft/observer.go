@@ -24,7 +24,6 @@ type observer struct {
 	vanes  vanes
 	cams   cams
 	mark   track.Series
-	marks  int64
 	fired  firings
 	spread shaftSpread
 	timing *timing.Gather
@@ -125,7 +124,6 @@ func (s *observer) markEdge(x *track.Interval, e *track.Event, p *places) {
 	if !fits {
 		return
 	}
-	s.marks++
 	slow := x.Speed < s.l.Facts.FitFrom
 	if !x.Whole || x.Early || !x.Trusted || !slow && x.Curve.Jerk(x.Took()) >= mostJerk {
 		return

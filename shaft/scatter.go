@@ -16,7 +16,7 @@ import (
 //
 //	edges       −2     −1      0      1      2       r: share of an interval that the spark waits
 //	curve        ●──────●──────┼──────●──────●
-//	spark                      0 ─ r ─▸|
+//	spark                      ├ r ─▸●
 const (
 	scatterBins = 81
 	scatterBin  = 0.1 // degrees

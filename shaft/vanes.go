@@ -61,8 +61,8 @@ func (v *vanes) clone() vanes {
 // restart forgets the cycles held: the next one does not follow them.
 func (v *vanes) restart() { v.held, v.lastSpeed = 0, quantity.Speed(math.NaN()) }
 
-// cycle takes the interval that begins with vane 0. The vanes of the cycle before last are then placed: two cycles on
-// either side of them are known.
+// cycle takes the interval that begins with vane 0. The vanes of the last cycle but one are then placed, since the
+// cycles on either side of it are known.
 func (v *vanes) cycle(s *observer, x *track.Interval) {
 	if v.held > 0 && x.I-v.at[3] != int64(v.l.N) {
 		v.restart()

@@ -151,107 +151,72 @@ var oddFire = [][]float64{
 	{70, 110, 70, 110, 70, 110, 70, 110}, {90, 180, 90, 90, 90, 90, 45, 45},
 }
 
-// engine is one class of engine cases.
+// engine is one class of engine cases: a sound engine, and what is special about the class; nil: nothing.
 type engine struct {
-	name string
-	make func(r chance) *rig
+	name  string
+	sound func(r chance) *rig
+	with  func(r chance, g *rig)
+}
+
+func (e engine) make(r chance) *rig {
+	g := e.sound(r)
+	if e.with != nil {
+		e.with(r, g)
+	}
+	return g
+}
+
+// of is a sound engine of one of these numbers of cylinders, or of any.
+func of(cylinders ...int) func(r chance) *rig {
+	return func(r chance) *rig { return sound(r, cylinders...) }
 }
 
 // engines are the classes, in the order of the report.
 var engines = []engine{
-	{"steady", func(r chance) *rig {
-		g := sound(r)
-		g.steady(r, r.between(600, 4500), r.between(2, 4))
-		return g
-	}},
-	{"ramp", func(r chance) *rig {
-		g := sound(r)
+	{"steady", of(), func(r chance, g *rig) { g.steady(r, r.between(600, 4500), r.between(2, 4)) }},
+	{"ramp", of(), func(r chance, g *rig) {
 		a, b := r.between(600, 1500), r.between(3000, 5500)
 		if r.one(0.3) {
 			a, b = b, a
 		}
 		g.course = Course{Start: r.between(0, 720), Knots: []Knot{{0, a}, {math.Abs(b-a) / r.between(400, 2000), b}}}
-		return g
 	}},
-	{"sweep", func(r chance) *rig { return sound(r) }},
-	{"start", func(r chance) *rig {
-		g := sound(r)
-		g.started(r)
-		return g
-	}},
-	{"starter-only", func(r chance) *rig {
-		g := sound(r)
-		g.cranked(r, r.between(2.5, 5))
-		return g
-	}},
-	{"run-down", func(r chance) *rig {
-		g := sound(r)
+	{"sweep", of(), nil},
+	{"start", of(), func(r chance, g *rig) { g.started(r) }},
+	{"starter-only", of(), func(r chance, g *rig) { g.cranked(r, r.between(2.5, 5)) }},
+	{"run-down", of(), func(r chance, g *rig) {
 		g.steady(r, g.idle, r.between(1.5, 2.5))
 		at := g.course.Knots[1].At
 		stop := at + r.between(1, 3)
 		g.course.Knots = append(g.course.Knots, Knot{stop, 0}, Knot{stop + 0.8, 0})
 		g.ripples(g.usualRipple(r), g.idle)
 		g.course.Pull, g.course.PullTo = 4, 60
-		return g
 	}},
-	{"ripple", func(r chance) *rig {
-		g := sound(r, 1, 2, 3, 4, 4, 5, 6, 8)
+	{"ripple", of(1, 2, 3, 4, 4, 5, 6, 8), func(r chance, g *rig) {
 		g.ripples(min(r.between(0.05, 0.15)*4/float64(g.n()), 0.2), g.idle)
-		return g
 	}},
-	{"odd-fire", func(r chance) *rig { return soundOf(r, slices.Clone(pick(r, oddFire...))) }},
-	{"many", func(r chance) *rig {
-		g := sound(r, 10, 12, 14, 16)
-		g.coils = pick(r, oneCoil, pairs, perCylinder)
-		return g
-	}},
-	{"few", func(r chance) *rig { return sound(r, 1, 2, 3) }},
-	{"single-cam", func(r chance) *rig {
-		g := sound(r, 1)
-		g.placeCam(r)
-		return g
-	}},
-	{"two-wheel", func(r chance) *rig { // the mark comes as often as the vanes
-		g := sound(r, 2)
+	{"odd-fire", func(r chance) *rig { return soundOf(r, slices.Clone(pick(r, oddFire...))) }, nil},
+	{"many", of(10, 12, 14, 16), func(r chance, g *rig) { g.coils = pick(r, oneCoil, pairs, perCylinder) }},
+	{"few", of(1, 2, 3), nil},
+	{"single-cam", of(1), func(r chance, g *rig) { g.placeCam(r) }},
+	{"two-wheel", of(2), func(r chance, g *rig) { // the mark comes as often as the vanes
 		g.mark, g.markWidth = true, g.width*2*r.between(0.5, 1.5)
-		return g
 	}},
-	{"pairs", func(r chance) *rig {
-		g := sound(r, 2, 4, 6, 8, 12)
-		g.coils = pairs
-		return g
-	}},
-	{"per-cylinder", func(r chance) *rig {
-		g := sound(r, 3, 4, 5, 6, 8, 10, 12, 15, 16)
-		g.coils = perCylinder
-		return g
-	}},
-	{"clamp-one", func(r chance) *rig {
-		g := sound(r, 2, 3, 4, 5, 6, 8, 12)
+	{"pairs", of(2, 4, 6, 8, 12), func(r chance, g *rig) { g.coils = pairs }},
+	{"per-cylinder", of(3, 4, 5, 6, 8, 10, 12, 15, 16), func(r chance, g *rig) { g.coils = perCylinder }},
+	{"clamp-one", of(2, 3, 4, 5, 6, 8, 12), func(r chance, g *rig) {
 		g.out, g.rings = clampOne, pick(r, 0, 0, 2, 4, 6)
 		if g.n()%2 == 0 && r.one(0.3) {
 			g.clampSees, g.coils = g.n()/2, pairs
 		}
-		return g
 	}},
-	{"clamp-coil", func(r chance) *rig {
-		g := sound(r)
-		g.out, g.rings = clampCoil, pick(r, 0, 0, 2, 4, 6)
-		return g
-	}},
-	{"box", func(r chance) *rig {
-		g := sound(r)
+	{"clamp-coil", of(), func(r chance, g *rig) { g.out, g.rings = clampCoil, pick(r, 0, 0, 2, 4, 6) }},
+	{"box", of(), func(r chance, g *rig) {
 		ms := r.between(1, 2)
 		g.out, g.dwell = boxPulse, func(float64) float64 { return ms }
-		return g
 	}},
-	{"current-clamp", func(r chance) *rig {
-		g := sound(r)
-		g.out, g.outHigh = ramp, true
-		return g
-	}},
-	{"trains", func(r chance) *rig {
-		g := sound(r, 1, 2, 3, 4, 6, 8)
+	{"current-clamp", of(), func(r chance, g *rig) { g.out, g.outHigh = ramp, true }},
+	{"trains", of(1, 2, 3, 4, 6, 8), func(r chance, g *rig) {
 		g.trains, g.trainGap = r.whole(2, 6), r.between(0.8e-3, 1.5e-3)
 		// a train ends well before the next one
 		g.trainTo = 720 / float64(g.n()) / (float64(g.trains) + 4) / g.trainGap / 6
@@ -259,74 +224,50 @@ var engines = []engine{
 			g.started(r)
 		}
 		g.out = pick(r, driver, driver, clampOne, clampCoil)
-		return g
 	}},
-	{"skipped", func(r chance) *rig {
-		g := sound(r)
+	{"skipped", of(), func(r chance, g *rig) {
 		g.skip, g.skipTo = r.between(0.02, 0.4), 1e9
 		if r.one(0.5) {
 			g.started(r)
 			g.skip, g.skipTo = r.between(0.3, 0.9), g.below
 		}
-		return g
 	}},
-	{"long-dwell", func(r chance) *rig {
-		g := sound(r, 4, 5, 6, 8)
+	{"long-dwell", of(4, 5, 6, 8), func(r chance, g *rig) {
 		ms := r.between(4, 8)
 		g.dwell, g.most = func(float64) float64 { return ms }, r.between(0.8, 0.95)
-		return g
 	}},
-	{"reluctor", func(r chance) *rig { return reluctorOf(r) }},
-	{"reluctor-reversed", func(r chance) *rig {
-		g := reluctorOf(r)
+	{"reluctor", reluctorOf, nil},
+	{"reluctor-reversed", reluctorOf, func(r chance, g *rig) {
 		g.reversed, g.fault, g.anySync = true, "wires reversed", true
-		return g
 	}},
-	{"wide-vane", func(r chance) *rig {
-		g := sound(r, 1, 2, 3, 4, 5, 6, 8)
+	{"wide-vane", of(1, 2, 3, 4, 5, 6, 8), func(r chance, g *rig) {
 		g.width = min(r.between(28, 40), 360/float64(g.n())*0.85)
 		g.placeCam(r)
-		return g
 	}},
-	{"coarse", func(r chance) *rig {
-		g := sound(r)
-		g.tick = pick(r, 1e-5, 2e-5, 5e-5)
-		return g
-	}},
-	{"bent", func(r chance) *rig {
-		g := sound(r, 2, 3, 4, 5, 6, 8, 10)
+	{"coarse", of(), func(r chance, g *rig) { g.tick = pick(r, 1e-5, 2e-5, 5e-5) }},
+	{"bent", of(2, 3, 4, 5, 6, 8, 10), func(r chance, g *rig) {
 		g.fault, g.faultAt = "bent vane", r.IntN(g.n())
 		g.faultBy = r.between(1, min(8, 0.1*720/float64(g.n()))) * pick(r, -1.0, 1)
 		g.late = make([]float64, g.n())
 		g.late[g.faultAt] = g.faultBy
-		return g
 	}},
-	{"wobble", func(r chance) *rig {
-		g := sound(r)
+	{"wobble", of(), func(r chance, g *rig) {
 		g.wobble, g.phase = r.between(0.3, 3), r.between(0, 360)
 		g.fault, g.faultBy = "bushing", g.wobble
-		return g
 	}},
-	{"worn-drive", func(r chance) *rig {
-		g := sound(r)
+	{"worn-drive", of(), func(r chance, g *rig) {
 		g.play = r.between(0.05, 0.8)
 		g.fault, g.faultBy = "drive", g.play
-		return g
 	}},
-	{"spikes", func(r chance) *rig {
-		g := sound(r)
+	{"spikes", of(), func(r chance, g *rig) {
 		g.tick = min(g.tick, 1e-6)
 		g.spoil = spikes(r.logBetween(0.5, 30))
-		return g
 	}},
-	{"ringing", func(r chance) *rig {
-		g := sound(r)
+	{"ringing", of(), func(r chance, g *rig) {
 		g.tick = min(g.tick, 1e-6)
 		g.spoil = ringing(r.between(0.05, 0.6))
-		return g
 	}},
-	{"missing", func(r chance) *rig {
-		g := sound(r, 2, 3, 4, 5, 6, 8)
+	{"missing", of(2, 3, 4, 5, 6, 8), func(r chance, g *rig) {
 		for range r.whole(1, 3) {
 			g.drop = append(g.drop, r.whole(8, 100))
 		}
@@ -339,53 +280,32 @@ var engines = []engine{
 		slices.Sort(g.drop)
 		g.drop = slices.Compact(g.drop)
 		g.fault, g.anySync = "missing pulses", true
-		return g
 	}},
-	{"extra", func(r chance) *rig {
-		g := sound(r)
+	{"extra", of(), func(r chance, g *rig) {
 		g.extra = r.whole(1, 4)
 		g.spoil, g.fault = extra(g.extra), "extra pulses"
-		return g
 	}},
-	{"floating", func(r chance) *rig {
-		g := sound(r)
-		g.spoil = floating(r.between(0.1, 0.5))
-		return g
-	}},
-	{"wrong-edge", func(r chance) *rig {
-		g := sound(r, 1, 2, 3, 4, 5, 6, 8)
+	{"floating", of(), func(r chance, g *rig) { g.spoil = floating(r.between(0.1, 0.5)) }},
+	{"wrong-edge", of(1, 2, 3, 4, 5, 6, 8), func(r chance, g *rig) {
 		g.width = min(g.width, 0.2*720/float64(g.n()), 25)
 		g.wrongEdge, g.fault, g.faultBy = true, "wrong edge", 2*g.width
-		return g
 	}},
-	{"swapped", func(r chance) *rig {
-		g := sound(r, 2, 3, 4, 5, 6, 8, 12)
+	{"swapped", of(2, 3, 4, 5, 6, 8, 12), func(r chance, g *rig) {
 		g.placeCam(r)
 		g.names, g.fault, g.anySync = swappedNames, "leads swapped", true
-		return g
 	}},
-	{"short", func(r chance) *rig {
-		g := sound(r, 3, 4, 5, 6, 8, 12)
+	{"short", of(3, 4, 5, 6, 8, 12), func(r chance, g *rig) {
 		at := r.between(0.5, 4)
 		g.window = span{at, at + r.between(0.2, 0.5)}
-		return g
 	}},
-	{"no-crank", func(r chance) *rig {
-		g := sound(r, 3, 4, 5, 6, 8)
-		g.leaveOut = []string{RoleCrank}
-		return g
-	}},
-	{"one-wire", func(r chance) *rig {
-		g := sound(r)
+	{"no-crank", of(3, 4, 5, 6, 8), func(r chance, g *rig) { g.leaveOut = []string{RoleCrank} }},
+	{"one-wire", of(), func(r chance, g *rig) {
 		g.leaveOut = []string{RoleCrank, RoleCam, RoleMark}
 		g.out = pick(r, driver, clampOne, clampCoil)
-		return g
 	}},
-	{"part", func(r chance) *rig {
-		g := sound(r, 2, 3, 4, 5, 6, 8)
+	{"part", of(2, 3, 4, 5, 6, 8), func(r chance, g *rig) {
 		g.leaveOut = pick(r, []string{RoleCam}, []string{RoleMark}, []string{RoleSpark},
 			[]string{RoleMark, RoleSpark}, []string{RoleCam, RoleMark}, []string{RoleCam, RoleSpark})
-		return g
 	}},
 }
 

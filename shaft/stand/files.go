@@ -22,24 +22,12 @@ type dialect struct {
 // dialects are the ways in which scopes, logic recorders and sound cards write, from memory and by the open
 // formats: CSV (RFC 4180 and its relatives), VCD (IEEE 1364-2005 clause 18), RIFF/WAVE.
 var dialects = []dialect{
-	{"csv-comma", func(r chance, c *Case) []byte {
-		return table(c, analog(r, c, 40e3), style{separator: ",", point: ".", places: 3})
-	}},
-	{"csv-semicolon", func(r chance, c *Case) []byte {
-		return table(c, analog(r, c, 25e3), style{separator: ";", point: ",", places: 3, crlf: true})
-	}},
-	{"csv-tab", func(r chance, c *Case) []byte {
-		return table(c, analog(r, c, 25e3), style{separator: "\t", point: ".", places: 4})
-	}},
-	{"csv-quoted", func(r chance, c *Case) []byte {
-		return table(c, analog(r, c, 25e3), style{separator: ",", point: ".", places: 2, quoted: true})
-	}},
-	{"csv-exponent", func(r chance, c *Case) []byte {
-		return table(c, analog(r, c, 40e3), style{separator: ",", point: ".", places: 5, exponent: true})
-	}},
-	{"csv-units", func(r chance, c *Case) []byte {
-		return table(c, analog(r, c, 25e3), style{separator: ",", point: ".", places: 3, units: true, ms: true})
-	}},
+	{"csv-comma", tableAt(40e3, style{separator: ",", point: ".", places: 3})},
+	{"csv-semicolon", tableAt(25e3, style{separator: ";", point: ",", places: 3, crlf: true})},
+	{"csv-tab", tableAt(25e3, style{separator: "\t", point: ".", places: 4})},
+	{"csv-quoted", tableAt(25e3, style{separator: ",", point: ".", places: 2, quoted: true})},
+	{"csv-exponent", tableAt(40e3, style{separator: ",", point: ".", places: 5, exponent: true})},
+	{"csv-units", tableAt(25e3, style{separator: ",", point: ".", places: 3, units: true, ms: true})},
 	{"csv-utf16", func(r chance, c *Case) []byte {
 		text := table(c, analog(r, c, 20e3), style{separator: ";", point: ",", places: 3, crlf: true})
 		out := []byte{0xff, 0xfe}
@@ -58,9 +46,9 @@ var dialects = []dialect{
 		return vcd(c, "10ns", 1e-8, []string{"top"}, true)
 	}},
 	{"vcd-reals", vcdReals},
-	{"wav-16", func(r chance, c *Case) []byte { return wav(analog(r, c, 48e3), 48000, 16, false, 0) }},
-	{"wav-24", func(r chance, c *Case) []byte { return wav(analog(r, c, 96e3), 96000, 24, false, 0) }},
-	{"wav-float", func(r chance, c *Case) []byte { return wav(analog(r, c, 48e3), 48000, 32, true, 0) }},
+	{"wav-16", wavAt(48000, 16, false)},
+	{"wav-24", wavAt(96000, 24, false)},
+	{"wav-float", wavAt(48000, 32, true)},
 	{"wav-coupled", func(r chance, c *Case) []byte {
 		return wav(analog(r, c, 96e3), 96000, 16, false, r.between(10e-3, 60e-3))
 	}},
@@ -75,6 +63,16 @@ var dialects = []dialect{
 	{reluctorSound, func(r chance, c *Case) []byte {
 		return wav(c.swings(r, analog(r, c, 96e3)), 96000, 24, false, 0)
 	}},
+}
+
+// tableAt writes a sampled table with so many samples a second.
+func tableAt(rate float64, y style) func(r chance, c *Case) []byte {
+	return func(r chance, c *Case) []byte { return table(c, analog(r, c, rate), y) }
+}
+
+// wavAt writes a WAVE file with so many samples a second, of so many bits.
+func wavAt(rate, bits int, float bool) func(r chance, c *Case) []byte {
+	return func(r chance, c *Case) []byte { return wav(analog(r, c, float64(rate)), rate, bits, float, 0) }
 }
 
 // The dialects in which the crank pickup's own voltage was recorded, not a logic state.

@@ -14,7 +14,7 @@ type Row[T any] interface {
 
 // Stretches cuts a recording into stretches of equally many cycles and keeps one row of sums for each. When all
 // mostStretches rows are used, neighbours are joined and a stretch becomes twice as long, so that a recording of any
-// length has 33 to 64 of them once it is long enough. Firings within a stretch may depend on one another; whole
+// length has 32 to 64 full ones once it is long enough. Firings within a stretch may depend on one another; whole
 // stretches hardly do, and that is what the jackknife needs.
 type Stretches[T any, P Row[T]] struct {
 	empty func() T

@@ -42,7 +42,6 @@ type byVane struct {
 	// count, rpm, and own: degrees from the nominal active edge to the spark, plus the commanded advance, as at the
 	// steady speed of the last interval
 	n, speed, own float64
-	squares       float64
 }
 
 func (s *set) join(o *set, f float64) {
@@ -53,7 +52,7 @@ func (s *set) join(o *set, f float64) {
 	for k := range s.places {
 		s.places[k] += f * o.places[k]
 		v, w := &s.vane[k], o.vane[k]
-		v.n, v.speed, v.own, v.squares = v.n+f*w.n, v.speed+f*w.speed, v.own+f*w.own, v.squares+f*w.squares
+		v.n, v.speed, v.own = v.n+f*w.n, v.speed+f*w.speed, v.own+f*w.own
 	}
 }
 
@@ -128,8 +127,7 @@ func (g *Gather) Fire(f Firing) {
 	s.shaft.Add(x, x*x, float64(f.Shaft+f.Commanded-usual))
 	if f.Numbered {
 		v := &s.vane[f.Vane]
-		own := float64(f.Steady + f.Commanded)
-		v.n, v.speed, v.own, v.squares = v.n+1, v.speed+float64(f.Speed), v.own+own, v.squares+own*own
+		v.n, v.speed, v.own = v.n+1, v.speed+float64(f.Speed), v.own+float64(f.Steady+f.Commanded)
 	}
 }
 

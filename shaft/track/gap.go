@@ -56,7 +56,8 @@ const (
 // known (NaN: the recording ended).
 //
 // An engine that stops from the speed n before it reaches the next vane, a step of s degrees away, slows by at least
-// 3·n²/s rpm/s (v²/2 = deceleration · way, with 6 °/s for 1 rpm). More than mostBraking is no engine but a dropout. So
+// 3·n²/s rpm/s (v²/2 = deceleration · way, with 6 °/s for 1 rpm). More than mostBraking is no engine but a dropout,
+// unless the speed was falling steeply already (by over 22 % in the last interval, a change of ln(speed) of −0.25). So
 // are four events of other signals in the gap, and a gap shorter than mostBlink with nearly the same speed before and
 // after.
 func (t *Track) judgeGap(after quantity.Speed) {

@@ -63,8 +63,8 @@ func (l *Passes) add(t waveform.Second, k int, missing, extra int8) {
 	l.Head++
 }
 
-// after is the angle of vane k, the next to come after vane from; missing vanes lie between. Where k is not behind from
-// on the wheel, a new cycle has begun.
+// after is the angle of vane k, the next to come after vane from; missing vanes lie between. Where k is not a higher
+// number than from, a new cycle has begun.
 func (l *Passes) after(from, k int, missing int8) quantity.Crank {
 	if k <= from {
 		l.base += motion.Cycle

@@ -188,13 +188,13 @@ func (b *suspectsBody) fill(res *suspects.Result) {
 	if len(res.Plot) == 0 {
 		return
 	}
-	b.Chart, b.ChartSays = foreseenChart(res), foreseenSays(res)
+	b.Chart, b.ChartSays = predictionChart(res), predictionSays(res)
 	b.Plot = &seenTable{Heads: append([]string{"looked at", "seen"}, res.Plotted...)}
 	for _, p := range res.Plot {
 		row := []string{p.Name, page.Figure(p.Seen, 1) + " " + p.Unit}
-		for _, foreseen := range p.Predicted {
+		for _, predicted := range p.Predicted {
 			text := "none"
-			if v := float64(foreseen); !math.IsNaN(v) {
+			if v := float64(predicted); !math.IsNaN(v) {
 				text = page.Figure(v, 1)
 			}
 			row = append(row, text)

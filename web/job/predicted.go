@@ -9,10 +9,10 @@ import (
 	"phasewright/web/page"
 )
 
-// foreseenChart draws the light readings on wire 1 that were seen, and what each leading explanation foresees at those
-// speeds; nil where fewer than two speeds were read. The table beside it holds the same figures and those of the other
-// wires.
-func foreseenChart(res *suspects.Result) *page.Plate {
+// predictionChart draws the light readings on wire 1 that were seen, and what each leading explanation predicts at
+// those speeds; nil where fewer than two speeds were read. The table beside it holds the same figures and those of the
+// other wires.
+func predictionChart(res *suspects.Result) *page.Plate {
 	var points []suspects.PlotPoint
 	for _, p := range res.Plot {
 		if p.RPM > 0 && p.Wire <= 1 && p.Unit == "°" {
@@ -50,8 +50,8 @@ func foreseenChart(res *suspects.Result) *page.Plate {
 	return made
 }
 
-// foreseenSays names the lines of the chart.
-func foreseenSays(res *suspects.Result) string {
+// predictionSays names the lines of the chart.
+func predictionSays(res *suspects.Result) string {
 	words := "Crosses: what the light showed. Lines, what is foreseen"
 	for k, name := range res.Plotted[:min(len(res.Plotted), 3)] {
 		words += [...]string{": strong, ", "; light, ", "; dashed, "}[k] + name
