@@ -22,14 +22,20 @@ func (e *Evidence) captureClauses(c Capture) Set {
 	return s
 }
 
+// onStarter is how much faster than the card's cranking speed the slow part of a recording may have turned to be one on
+// the starter: what was recorded while the engine ran up says nothing of the first crank.
+const onStarter = 1.15
+
 // captureCranking compares the sparks on the starter with what the set-up sheet foresees there.
 func (e *Evidence) captureCranking(s Set, r *shaft.Result) {
 	want, band, ok := e.foreseenCranking()
 	t := r.Timing
-	if !ok || t == nil || !t.Offset.Known() || math.IsNaN(float64(t.CrankingBias)) || r.Sync == shaft.SyncNone {
+	if !ok || t == nil || !t.Offset.Known() || math.IsNaN(float64(t.CrankingBias)) || r.Sync == shaft.SyncNone ||
+		float64(t.CrankingRPM) > onStarter*float64(e.Card.Engine.CrankingSpeed) {
 		return
 	}
-	e.firstCrank(s, t.Offset.Value+float64(t.CrankingBias), want, band, "the recording on the starter")
+	e.firstCrank(s, t.Offset.Value+float64(t.CrankingBias), t.Offset.Expanded(), want, band,
+		"the recording on the starter")
 }
 
 // canShow are the clauses that the channels of a recording can show; none is fewer than signals.
@@ -90,10 +96,7 @@ func captureSignals(s Set, r *shaft.Result) {
 			return
 		}
 	}
-	total := int64(0)
-	for _, n := range r.AnomalyCount {
-		total += n
-	}
+	total := disturbed(r)
 	switch {
 	case r.Sync == shaft.SyncLost:
 		s.settle(Signals, Broken, fmt.Sprintf("sync was lost %d times", r.LossCount))
@@ -109,6 +112,23 @@ func captureSignals(s Set, r *shaft.Result) {
 	default:
 		s.settle(Signals, Shown, "sync held, and no pulse was missing, extra or short, "+recorded(r))
 	}
+}
+
+// disturbed counts the missing, extra and short pulses. Those of a mark are left out: it is the recorder's own, the
+// controller does not know it, and on the starter compression carries it to where it is not expected.
+func disturbed(r *shaft.Result) int64 {
+	total := int64(0)
+	for _, n := range r.AnomalyCount {
+		total += n
+	}
+	for _, a := range r.Anomalies {
+		if slices.ContainsFunc(r.Channels, func(c shaft.Channel) bool {
+			return c.Role == shaft.Mark && c.Name == a.Channel
+		}) {
+			total--
+		}
+	}
+	return total
 }
 
 // covers says whether the speeds claimed were recorded.

@@ -73,7 +73,9 @@ func (e *Evidence) lightCranking(s Set) {
 	if !got.Known() {
 		return
 	}
-	e.firstCrank(s, got.Value, want, band, "the light on the starter")
+	const eye = 0.35 // standard uncertainty of one reading by eye and scale, degrees (common practice)
+	u := math.Hypot(2*eye/math.Sqrt(got.DOF+1), readings.FromCard(e.Card).LeastU())
+	e.firstCrank(s, got.Value, u, want, band, "the light on the starter")
 }
 
 // foreseenCranking is the error that the sheet foresees on the starter, crank degrees, with the half-width of its band.
@@ -90,15 +92,17 @@ func (e *Evidence) foreseenCranking() (err, band float64, ok bool) {
 	return 0, 0, false
 }
 
-func (e *Evidence) firstCrank(s Set, got, want, band float64, by string) {
-	text := fmt.Sprintf("%s stands %s° from the command; foreseen are %s° ± %s", by, quantity.Signed(got, 1),
-		quantity.Signed(want, 1), quantity.Degrees(band, 1))
-	// The error outside the band that is allowed anywhere is allowed here too: between them it stays open.
-	switch off := math.Abs(got - want); {
-	case off <= band:
-		s.settle(FirstCrank, Shown, text).figure(got, band, want)
-	case off > band+float64(e.Card.Tolerance):
-		s.settle(FirstCrank, Broken, text).figure(got, band, want)
+// firstCrank holds an error seen on the starter against the one that is foreseen. Shown is one that agrees with it
+// within the band and its own U, where that U is within the tolerance. The error that is allowed anywhere is allowed
+// here too: between the two it stays open.
+func (e *Evidence) firstCrank(s Set, got, u, want, band float64, by string) {
+	text := fmt.Sprintf("%s stands %s° ± %s from the command; foreseen are %s° ± %s", by, quantity.Signed(got, 1),
+		quantity.Degrees(u, 1), quantity.Signed(want, 1), quantity.Degrees(band, 1))
+	switch off, tolerance := math.Abs(got-want), float64(e.Card.Tolerance); {
+	case off <= band+u && u <= tolerance:
+		s.settle(FirstCrank, Shown, text).figure(got, u, want)
+	case off-u > band+tolerance:
+		s.settle(FirstCrank, Broken, text).figure(got, u, want)
 	default:
 		s.leave(FirstCrank, text, "")
 	}
