@@ -46,15 +46,21 @@ type built struct {
 	model *bench.Model
 }
 
+// needs is what an engine must have, whatever else is drawn.
+type needs struct {
+	zero          quantity.Crank // half-width within which the card states the zero mark proven; 0: it does not
+	reluctor, cam bool
+}
+
 // build draws an engine that a careful technician would take on: the sheet has no stop, its starter turns it, and
 // without a fault it is sound. want says what it must have for the faults that it is to get. All figures are invented.
-// zero is the half-width within which the card states the zero mark proven; 0: it does not.
-func build(seed uint64, zero quantity.Crank, want ...bench.Fault) (*built, error) {
+func build(seed uint64, need needs, want ...bench.Fault) (*built, error) {
+	need.reluctor = slices.ContainsFunc(want, func(f bench.Fault) bool { return f.Needs == bench.NeedsCoilVR })
 	var err error
 	for try := range uint64(60) {
 		d := roll(seed, 0xc0ffee+try)
 		var b *built
-		if b, err = draw(d, zero, slices.ContainsFunc(want, func(f bench.Fault) bool { return f.Needs == bench.NeedsCoilVR })); err != nil {
+		if b, err = draw(d, need); err != nil {
 			continue
 		}
 		if slices.ContainsFunc(want, func(f bench.Fault) bool { return !f.Fits(b.c) }) {
@@ -70,8 +76,8 @@ func build(seed uint64, zero quantity.Crank, want ...bench.Fault) (*built, error
 	return nil, fmt.Errorf("no engine of seed %d – the last one drawn: %w", seed, err)
 }
 
-func draw(d dice, zero quantity.Crank, reluctor bool) (*built, error) {
-	text := cardText(d, zero, reluctor)
+func draw(d dice, need needs) (*built, error) {
+	text := cardText(d, need)
 	b := &built{}
 	var err error
 	if b.card, err = jobcard.Parse("card.yaml", []byte(text)); err != nil {
@@ -105,7 +111,7 @@ func draw(d dice, zero quantity.Crank, reluctor bool) (*built, error) {
 }
 
 // cardText writes a job card as somebody might who measured the engine.
-func cardText(d dice, zero quantity.Crank, reluctor bool) string {
+func cardText(d dice, need needs) string {
 	n := pick(d, 1, 2, 2, 3, 3, 4, 4, 4, 5, 6, 6, 6, 7, 8, 8, 8, 9, 10, 12, 14, 16)
 	intervals := make([]float64, n)
 	for i := range intervals {
@@ -124,7 +130,7 @@ func cardText(d dice, zero quantity.Crank, reluctor bool) string {
 	lead := math.Round(min(d.between(most+13, most+24), least-4))
 	low := math.Round(d.between(0, 4))
 	locked, cranking := math.Round(d.between(low+2, min(16, most))), math.Round(d.between(low, min(14, most)))
-	reluctor = reluctor || d.one(0.25)
+	reluctor := need.reluctor || d.one(0.25)
 	kind, width := pick(d, "hall", "hall", "optical", "inductive proximity"), d.round(5, min(16, 0.17*least), 0.5)
 	level, edge := pick(d, "high", "low"), pick(d, "rising", "falling")
 	if reluctor {
@@ -165,8 +171,8 @@ func cardText(d dice, zero quantity.Crank, reluctor bool) string {
 	line("  compression_ratio: %.1f, inertia: %.3f kg.m2, cranking_speed: %.0f rpm, idle_speed: %.0f rpm, "+
 		"redline: %.0f rpm}", d.between(7.5, 10), inertia, starter, idle, redline)
 	proven := ""
-	if zero > 0 {
-		proven = fmt.Sprintf(", zero_mark: %g deg", float64(zero))
+	if need.zero > 0 {
+		proven = fmt.Sprintf(", zero_mark: %g deg", float64(need.zero))
 	}
 	line("damper: {diameter: %.0f mm ± 0.3 mm%s}", d.between(135, 190), proven)
 	drive := ""
@@ -182,7 +188,7 @@ func cardText(d dice, zero quantity.Crank, reluctor bool) string {
 	line("  crank: {kind: %s, vane_width: %g deg, in_vane: %s, active_edge: %s, lead: %g deg}", kind, width, level,
 		edge, lead)
 	cam := camText(d, intervals, lead, reluctor)
-	if use == "spark and signal" && d.one(0.07) {
+	if use == "spark and signal" && d.one(0.07) && !need.cam {
 		cam = "kind: none"
 	}
 	line("  cam: {%s}", cam)

@@ -224,19 +224,30 @@ func (j *job) light(starts bool, d dice) (*verdict.Light, error) {
 		}
 	}
 	states := d.one(0.5) // the uncertainty of a reading
-	var rows []readings.Row
-	for i, n := range speeds {
-		r, ok, err := bench.TakeReading(j.c, j.f, n, 1, quantity.Seconds(60*float64(i)), d.Uint64())
-		if err != nil {
-			return nil, err
-		}
-		row := readings.Row{Speed: r.Speed, Shown: quantity.Crank(math.Remainder(float64(r.Shown), 360)), Locked: r.Locked,
+	read := func(n quantity.Speed, minutes float64) (row readings.Row, ok bool, err error) {
+		r, ok, err := bench.TakeReading(j.c, j.f, n, 1, quantity.Seconds(60*minutes), d.Uint64())
+		row = readings.Row{Speed: r.Speed, Shown: quantity.Crank(math.Remainder(float64(r.Shown), 360)), Locked: r.Locked,
 			Allowance: r.Allowance, AllowanceStated: true}
 		if states {
 			row.U = r.U
 		}
-		if ok && row.Check() == nil {
-			rows = append(rows, row)
+		return row, ok && row.Check() == nil, err
+	}
+	var rows []readings.Row
+	var at []quantity.Speed // of each row, in truth
+	for i, n := range speeds {
+		row, ok, err := read(n, float64(i))
+		if err != nil {
+			return nil, err
+		}
+		if ok {
+			rows, at = append(rows, row), append(at, n)
+		}
+	}
+	for _, q := range readings.FromCard(j.card).Doubts(rows) { // what is asked back he reads again, and confirms
+		if row, ok, err := read(at[q.Row-1], float64(len(speeds))); err == nil && ok && q.CanBe() {
+			row.Confirmed = true
+			rows[q.Row-1] = row
 		}
 	}
 	return j.fit(rows)

@@ -20,7 +20,7 @@ const (
 )
 
 // record is a recording of crank and cam pickup, coil driver and mark, from the starter to the redline in ten
-// seconds, as shaft reads it; of an engine that does not start, what there is on the starter. The mark is the
+// seconds or until a thousand crank pulses are in it, as shaft reads it; of an engine that does not start, what there is on the starter. The mark is the
 // damper's own: it stands as far from TDC as the damper does.
 func (j *job) record(ctx context.Context, starts bool) (*shaft.Result, error) {
 	e := j.c.Engine
@@ -29,7 +29,9 @@ func (j *job) record(ctx context.Context, starts bool) (*shaft.Result, error) {
 		p = append(p, bench.Sweep(e.CrankingSpeed, e.Idle, quantity.Seconds(0.5))...)
 		p = append(p, bench.Hold(e.Idle, quantity.Seconds(1))...)
 		p = append(p, bench.Sweep(e.Idle, e.Redline, quantity.Seconds(6))...)
-		p = append(p, bench.Hold(e.Redline, quantity.Seconds(0.5))...)
+		// Few cylinders give few pulses: he holds it up there until there are some 1,200.
+		perSecond := float64(e.Redline) / 120 * float64(e.Cylinders)
+		p = append(p, bench.Hold(e.Redline, quantity.Seconds(max(0.5, 1200/perSecond-3)))...)
 	}
 	rig, err := bench.NewRig(j.c, j.f, p, j.seed)
 	if err != nil {

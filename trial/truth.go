@@ -139,8 +139,13 @@ func (b *built) cured(f bench.Faults, cure *verdict.Cure) bench.Faults {
 	case readings.AgainstRotor:
 		f.Housing += by
 	}
-	if cure.Allowance.Changes() {
-		f.Allowance, f.Unstored = quantity.Time(cure.Allowance.Set)-b.c.Controller.Allowance, 0
+	switch set := float64(cure.Allowance.Set); {
+	case !cure.Allowance.Changes():
+	case math.IsNaN(set): // only by how much was said: from what the controller holds
+		f.Allowance += quantity.Time(cure.Allowance.Change)
+		f.Unstored = 0
+	default:
+		f.Allowance, f.Unstored = quantity.Time(set)-b.c.Controller.Allowance, 0
 	}
 	return f
 }

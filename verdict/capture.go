@@ -109,23 +109,48 @@ func captureSignals(s Set, r *shaft.Result) {
 			"save the recording again, whole, and read it")
 	case !covers(r):
 		s.leave(Signals, "clean as far as recorded: "+recorded(r), "record from idle to the redline")
+	case pulses(r) < enoughPulses:
+		s.leave(Signals, fmt.Sprintf("clean, but only %d crank pulses were recorded", pulses(r)),
+			fmt.Sprintf("record until %d crank pulses are in it", enoughPulses))
 	default:
 		s.settle(Signals, Shown, "sync held, and no pulse was missing, extra or short, "+recorded(r))
 	}
 }
 
-// disturbed counts the missing, extra and short pulses. Those of a mark are left out: it is the recorder's own, the
-// controller does not know it, and on the starter compression carries it to where it is not expected.
+// disturbed counts the missing, extra and short pulses of the pickups. A mark is the recorder's own: the controller does
+// not know it, and on the starter compression carries it to where it is not expected. Sparks are the spark's business.
 func disturbed(r *shaft.Result) int64 {
 	total := int64(0)
 	for _, n := range r.AnomalyCount {
 		total += n
 	}
 	for _, a := range r.Anomalies {
-		if slices.ContainsFunc(r.Channels, func(c shaft.Channel) bool {
-			return c.Role == shaft.Mark && c.Name == a.Channel
-		}) {
+		if role := roleOf(r, a.Channel); role == shaft.Mark || role == shaft.Spark {
 			total--
+		}
+	}
+	return total
+}
+
+func roleOf(r *shaft.Result, channel string) shaft.Role {
+	for _, c := range r.Channels {
+		if c.Name == channel {
+			return c.Role
+		}
+	}
+	return shaft.Unknown
+}
+
+// enoughPulses is how many crank pulses without a fault show that there is none: where none of a thousand was disturbed,
+// fewer than three in a thousand are, at 95 % (the rule of three).
+const enoughPulses = 1000
+
+// pulses are the crank pulses of a recording.
+func pulses(r *shaft.Result) int64 {
+	total := int64(0)
+	for _, c := range r.Channels {
+		if c.Role == shaft.Crank {
+			total += c.Edges / 2
 		}
 	}
 	return total
@@ -189,6 +214,13 @@ func captureTiming(s Set, r *shaft.Result, card *jobcard.Card) {
 	captureCylinders(s, r, card)
 }
 
+// Of single sparks about their mean, as shares of the tolerance, one standard deviation. At half the tolerance one spark
+// in twenty falls farther off than that, however right the mean; to be shown, it must lie clearly below.
+const (
+	mostScatter   = 0.5
+	wellScattered = 0.4
+)
+
 func captureCylinders(s Set, r *shaft.Result, card *jobcard.Card) {
 	t := r.Timing
 	for _, f := range r.Findings {
@@ -197,7 +229,18 @@ func captureCylinders(s Set, r *shaft.Result, card *jobcard.Card) {
 			return
 		}
 	}
-	shown := len(t.Cylinders) == card.Engine.Cylinders && s.Get(Timing).State == Shown
+	scatter := math.NaN() // of single sparks on the shaft
+	if r.Spark != nil {
+		scatter = float64(r.Spark.ScatterSD)
+	}
+	if scatter > t.Tolerance*mostScatter {
+		s.settle(EveryCylinder, Broken, fmt.Sprintf("single sparks scatter by %s (one standard deviation): one in "+
+			"twenty falls farther from the mean than the tolerance", quantity.Degrees(scatter, 2))).
+			figure(scatter, math.NaN(), t.Tolerance*mostScatter)
+		return
+	}
+	shown := len(t.Cylinders) == card.Engine.Cylinders && s.Get(Timing).State == Shown &&
+		!(scatter > t.Tolerance*wellScattered)
 	worst := -1
 	for i, c := range t.Cylinders {
 		if worst < 0 || math.Abs(c.Value) > math.Abs(t.Cylinders[worst].Value) {

@@ -70,7 +70,7 @@ var excludes = map[ID][]string{
 func (e *Evidence) cure(j *Judgement) {
 	b, housing, allowance, steps := e.measured()
 	if p := steps.PatternOf(b.Value, b.Expanded()); p != nil {
-		j.Verdict, j.First, j.Next = readings.LookElsewhere, p.Because, p.Look
+		j.Verdict, j.First, j.Next = readings.LookElsewhere, p.Because, still(p.Look)
 		return
 	}
 	var do []string
@@ -120,13 +120,28 @@ func (e *Evidence) measured() (readings.Interval, readings.Housing, readings.All
 			if c.Result.Crank != nil && c.Result.Crank.ActsOn == "as stated" {
 				steps.Vanes = nil // the sparks show that the other edge is not the active one
 			}
-			return t.Offset, t.Housing, t.Allowance, steps
+			step := max(float64(e.Card.Controller.DelayStep.Or(0)), 1)
+			return t.Offset, t.Housing, readings.Allow(e.allowanceNow(), t.Allowance.Change, step), steps
 		}
 	}
 	if l := e.Light; l != nil && l.Fit != nil {
 		return l.Fit.Offset, l.Fit.Housing, l.Fit.Allowance, steps
 	}
 	return readings.Unknown(), readings.Housing{Direction: readings.Leave}, readings.Allow(0, 0, 1), steps
+}
+
+// allowanceNow is the delay allowance in force as somebody read it in the controller, µs: NaN where nobody did. What the
+// card says is not that: a recording measures how much is missing, not what was set.
+func (e *Evidence) allowanceNow() float64 {
+	if e.Seen != nil && e.Seen.Evidence != nil && e.Seen.Settings.Allowance != nil && e.stands(e.Seen.After, Held) {
+		return e.Seen.Settings.Allowance.Value
+	}
+	if l := e.Light; l != nil && l.Fit != nil && slices.ContainsFunc(l.Rows, func(r readings.Row) bool {
+		return r.AllowanceStated
+	}) {
+		return float64(l.Fit.Allowance.Now)
+	}
+	return math.NaN()
 }
 
 // odds is the share of the explanations that housing and allowance cure, and the likeliest fault that they do not.

@@ -48,7 +48,7 @@ func sound() *shaft.Result {
 	r := &shaft.Result{Sync: shaft.SyncHeld, Crank: &shaft.CrankResult{EdgesPerCycle: 4}, Speed: &shaft.Speeds{Min: 700, Mean: 2500, Max: 5000},
 		Spark: &shaft.SparkResult{Count: 1000}, Timing: t, Stated: []shaft.Compared{{What: "dwell", Unit: "ms", Measured: 3.2, Stated: 3.2, Agrees: true}}}
 	for _, role := range []shaft.Role{shaft.Crank, shaft.Cam, shaft.Spark, shaft.Mark} {
-		r.Channels = append(r.Channels, shaft.Channel{Name: string(role), Role: role})
+		r.Channels = append(r.Channels, shaft.Channel{Name: string(role), Role: role, Edges: 6000})
 	}
 	return r
 }
