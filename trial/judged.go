@@ -5,6 +5,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"slices"
 	"strings"
 
 	"phasewright/suspects"
@@ -82,6 +83,7 @@ type Scored struct {
 	FalsePass bool         // pass, though a clause is false
 	// Advised and WrongCure: a turn or an allowance was advised, and why it is wrong; "" for a right one.
 	Advised   bool
+	Curable   bool // the timing is out, and every fault is one that housing and allowance take away
 	WrongCure string
 	Disagree  string // surfaces that do not say the same; "" where all do
 	Open      []string
@@ -104,6 +106,9 @@ func (j *job) score(ctx context.Context, kind Kind) (Scored, error) {
 			s.Open = append(s.Open, string(c.ID)+" "+string(c.State))
 		}
 	}
+	s.Curable = len(j.faults) > 0 && j.truth.is(verdict.Timing) && !slices.ContainsFunc(j.faults, func(f string) bool {
+		return !slices.Contains(curable, f)
+	})
 	if s.Advised = says.Cure != nil; s.Advised {
 		s.WrongCure = j.wrong(j.f, says.Cure)
 	}
