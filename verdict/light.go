@@ -114,7 +114,10 @@ func (e *Evidence) otherWires(s Set) {
 	if e.Light == nil || e.Light.Proof == nil {
 		return
 	}
-	other := sheet.WiresToRead(e.Card)[0] // the companion, where it does not share the wire
+	other := 0 // the companion, where it does not share the wire; of two cylinders on one coil there is none
+	if wires := sheet.WiresToRead(e.Card); len(wires) > 0 {
+		other = wires[0]
+	}
 	var read []string
 	first, second, within := false, false, s.Get(Timing).State == Shown
 	limit := e.Light.Proof.Is.Tolerance
@@ -134,9 +137,12 @@ func (e *Evidence) otherWires(s Set) {
 		return
 	}
 	if len(read) > 0 {
+		look := "record all cylinders"
+		if other > 0 {
+			look = fmt.Sprintf("read the light on the wire of cylinder %d too, or record all cylinders", other)
+		}
 		s.leave(EveryCylinder, fmt.Sprintf("by the light, %s of %d cylinders was read", strings.Join(read, ", "),
-			e.Card.Engine.Cylinders), fmt.Sprintf("read the light on the wire of cylinder %d too, or record all "+
-			"cylinders", other))
+			e.Card.Engine.Cylinders), look)
 		s.Get(EveryCylinder).By = ByLight
 	}
 }
