@@ -74,6 +74,9 @@ func (j *job) misfires() []int {
 	return out
 }
 
+// traced is how far off, shaft degrees, a trace on the terminal is seen to stand off its middle; assumed.
+const traced = 6
+
 // look is something that can be looked at beside the light and the recorder.
 type look string
 
@@ -90,6 +93,7 @@ const (
 	lookDial     look = "light's dial"
 	lookSupply   look = "battery"
 	lookRotor    look = "where the rotor points"
+	lookCap      look = "traces in the cap"
 )
 
 // allLooks is the table of looks with the minutes that each takes; assumed, as the judge's own are.
@@ -99,6 +103,7 @@ var allLooks = []struct {
 }{
 	{lookStop, 12}, {lookLamps, 3}, {lookWires, 4}, {lookCompress, 4}, {lookRuns, 1}, {lookLock, 1}, {lookBack, 2},
 	{lookClamp, 1}, {lookSpark, 3}, {lookDial, 1}, {lookSupply, 1}, {lookRotor, 4},
+	{lookCap, 3},
 }
 
 // see writes down one look. careful contacts of the piston stop are made several times each way, and say so.
@@ -174,6 +179,14 @@ func (j *job) see(ev *suspects.Evidence, what look, careful bool, d dice) {
 		ev.Battery.Rest = about(float64(c.Starter.Rest+f.Supply), 0.1)
 		ev.Battery.Cranking = about(float64(c.Starter.Loaded+f.Supply), 0.2)
 		ev.Battery.Running = about(float64(c.Ignition.Supply+f.Supply), 0.1)
+	case lookCap:
+		if c.Distributor.Steers {
+			off := math.Abs(math.Remainder(float64(c.Distributor.RotorOffset+f.Rotor), 360/float64(c.Engine.Cylinders)))
+			ev.Cap.Traces = yes(off > traced, "off centre", "centred")
+			if f.Crossfire > 0 && d.one(0.4) {
+				ev.Cap.Traces = "tracks between towers"
+			}
+		}
 	case lookRotor:
 		if c.Distributor.Steers {
 			ev.Rotor.PointsTo = j.rotorPoints()

@@ -159,12 +159,22 @@ var curable = []string{"housing", "lead", "allowance", "delay"}
 //   - it hides another fault: one that neither housing nor allowance takes away moves what the light shows on wire 1
 //     by more than half the tolerance, at any speed from idle to redline. The light's own faults are among them.
 func (b *built) wrong(f bench.Faults, cure *verdict.Cure) string {
-	before, after := b.truth(f), b.truth(b.cured(f, cure))
+	return b.wrongChange(f, b.cured(f, cure))
+}
+
+// wrongChange says the same of any change of housing and allowance.
+func (b *built) wrongChange(was, now bench.Faults) string {
+	before, after := b.truth(was), b.truth(now)
 	for _, cyl := range b.c.Engine.FiringOrder {
 		if !(after.worst[cyl] < before.worst[cyl]) {
 			return fmt.Sprintf("cylinder %d: %.2f° before, %.2f° after", cyl, before.worst[cyl], after.worst[cyl])
 		}
 	}
+	return b.hides(was)
+}
+
+// hides says which fault that neither housing nor allowance takes away moves the light on wire 1; "" for none.
+func (b *built) hides(f bench.Faults) string {
 	for _, r := range bench.FaultTable() {
 		if r.Size(f) == 0 || slices.Contains(curable, r.Name) {
 			continue
@@ -180,4 +190,13 @@ func (b *built) wrong(f bench.Faults, cure *verdict.Cure) string {
 		}
 	}
 	return ""
+}
+
+// most is the largest error of any cylinder.
+func (t truth) most() float64 {
+	most := 0.0
+	for _, e := range t.worst {
+		most = max(most, e)
+	}
+	return most
 }

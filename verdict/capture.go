@@ -14,7 +14,7 @@ import (
 // captureClauses are the clauses that one recording speaks for, on an engine whose card is known.
 func (e *Evidence) captureClauses(c Capture) Set {
 	s := open()
-	captureSignals(s, c.Result)
+	captureSignals(s, c.Result, e.Card)
 	captureTiming(s, c.Result, e.Card)
 	captureSpark(s, c.Result)
 	e.captureCranking(s, c.Result)
@@ -26,12 +26,16 @@ func (e *Evidence) captureClauses(c Capture) Set {
 // the starter: what was recorded while the engine ran up says nothing of the first crank.
 const onStarter = 1.15
 
+// enoughVanes is how many vanes a wheel needs to tell where the crank stands between them on the starter: compression
+// bends its motion within each interval, and with few the spark falls far from any edge. Assumed.
+const enoughVanes = 4
+
 // captureCranking compares the sparks on the starter with what the set-up sheet foresees there.
 func (e *Evidence) captureCranking(s Set, r *shaft.Result) {
 	want, band, ok := e.foreseenCranking()
 	t := r.Timing
 	if !ok || t == nil || !t.Offset.Known() || math.IsNaN(float64(t.CrankingBias)) || r.Sync == shaft.SyncNone ||
-		float64(t.CrankingRPM) > onStarter*float64(e.Card.Engine.CrankingSpeed) {
+		e.Card.Engine.Cylinders < enoughVanes || float64(t.CrankingRPM) > onStarter*float64(e.Card.Engine.CrankingSpeed) {
 		return
 	}
 	e.firstCrank(s, t.Offset.Value+float64(t.CrankingBias), t.Offset.Expanded(), want, band,
@@ -85,12 +89,15 @@ var spoils = []string{shaft.FoundNoCrank, shaft.FoundSwapped, shaft.FoundPolarit
 	shaft.FoundVaneCount,
 	shaft.FoundCamMargin, shaft.FoundCamPlace, shaft.FoundVaneWidth, shaft.FoundSameChannels}
 
-func captureSignals(s Set, r *shaft.Result) {
+func captureSignals(s Set, r *shaft.Result, card *jobcard.Card) {
 	if r.Crank == nil {
 		s.settle(Signals, Broken, firstFinding(r))
 		return
 	}
 	for _, f := range r.Findings {
+		if f.ID == shaft.FoundVaneWidth && card.Signals.Crank.Kind == jobcard.Reluctor {
+			continue // between arming and zero crossing such a pickup shows its detector, not the vane
+		}
 		if slices.Contains(spoils, f.ID) {
 			s.settle(Signals, Broken, f.Text)
 			return
@@ -194,12 +201,15 @@ func captureTiming(s Set, r *shaft.Result, card *jobcard.Card) {
 	case t.Offset.Known():
 		s.settle(Locked, Shown, "the wait after the edge follows one angle over the speeds recorded")
 	}
-	worst, u, fails, known := 0.0, 0.0, false, t.Offset.Known()
+	worst, u, fails, known := 0.0, 0.0, beyond(t.ErrorAt, t.Tolerance), t.Offset.Known()
 	for _, e := range t.ErrorAt {
 		if math.Abs(e.Value)+e.U >= math.Abs(worst)+u {
 			worst, u = e.Value, e.U
 		}
-		fails = fails || math.Abs(e.Value)-e.U > t.Tolerance
+	}
+	if fails {
+		at := surest(t.ErrorAt)
+		worst, u = at.Value, at.U
 	}
 	text := fmt.Sprintf("error %s° ± %s, %s", quantity.Signed(worst, 2), quantity.Degrees(u, 2), recorded(r))
 	switch {
@@ -278,7 +288,8 @@ func captureSpark(s Set, r *shaft.Result) {
 		}
 	}
 	for _, c := range r.Stated {
-		if c.What == "dwell" && c.Agrees {
+		if c.What == "dwell" && c.Agrees &&
+			math.Abs(float64(c.Measured-c.Stated)) <= sameDwell*float64(c.Stated) {
 			s.settle(Spark, Shown, fmt.Sprintf("dwell driven %s ms, set %s ms",
 				quantity.Number(float64(c.Measured), 2), quantity.Number(float64(c.Stated), 2))).
 				figure(float64(c.Measured), math.NaN(), float64(c.Stated))

@@ -70,7 +70,13 @@ var excludes = map[ID][]string{
 func (e *Evidence) cure(j *Judgement) {
 	b, housing, allowance, steps := e.measured()
 	if p := steps.PatternOf(b.Value, b.Expanded()); p != nil {
-		j.Verdict, j.First, j.Next = readings.LookElsewhere, p.Because, still(p.Look)
+		j.Verdict, j.First, j.Next = readings.LookElsewhere, p.Because, still(e.afterStop(j, p.Look))
+		return
+	}
+	if t := j.Clauses.Get(Timing); float64(t.U) > max(math.Abs(float64(t.Value))/2, float64(e.Card.Tolerance)) {
+		j.Verdict = readings.ReadMore
+		j.Next = still(fmt.Sprintf("read again at several speeds, or record: the error is known within ± %s only",
+			quantity.Degrees(t.U, 1)))
 		return
 	}
 	var do []string
@@ -86,6 +92,10 @@ func (e *Evidence) cure(j *Judgement) {
 		do = append(do, allowance.Do("delay allowance")+", power-cycle, read it back")
 	}
 	j.Verdict = readings.LookElsewhere
+	if why := e.withheld(); len(do) == 0 && why != "" {
+		j.Next = still(why)
+		return
+	}
 	if len(do) == 0 {
 		j.Next = still("neither housing nor allowance would lessen it: read again, and look at what else was found")
 		return
@@ -109,6 +119,22 @@ func (e *Evidence) cure(j *Judgement) {
 		IfWrong: fmt.Sprintf("if it is wrong, a right timing stands %s off until it is undone: scribe the housing and "+
 			"note the setting first", quantity.Degrees(math.Abs(b.Value), 1))}
 	j.Next = "engine stopped: " + strings.Join(do, "; ") + "; tighten the clamp, then read again"
+}
+
+// withheld is why the newest recording gives no correction; "" where it gives one, or where there is none.
+func (e *Evidence) withheld() string {
+	if r := e.newest(); r != nil && r.Timing != nil {
+		return r.Timing.Withheld
+	}
+	return ""
+}
+
+// afterStop leaves out of a look that the zero mark be proven, where it was.
+func (e *Evidence) afterStop(j *Judgement, look string) string {
+	if j.Clauses.Get(ZeroMark).State == Shown {
+		return strings.TrimPrefix(look, "prove the zero mark with the piston stop, then ")
+	}
+	return look
 }
 
 // measured is the error that a cure would take out: by the newest recording that measured it, else by the light.
@@ -151,7 +177,7 @@ func (e *Evidence) odds(s Set) (share float64, against string, err error) {
 			return 0, "", err
 		}
 	}
-	explained, none, err := e.Engine.Odds(e.asSuspects())
+	explained, none, err := e.Engine.Odds(e.asSuspects(s.Get(ZeroMark).State == Shown))
 	if err != nil {
 		return 0, "", err
 	}
@@ -161,7 +187,7 @@ func (e *Evidence) odds(s Set) (share float64, against string, err error) {
 			out = append(out, faults...)
 		}
 	}
-	if e.Card.Light.Checked == "yes" {
+	if e.Card.Light.Checked == "yes" || e.Light == nil {
 		out = append(out, "dial", "flashes", "lightdelay")
 	}
 	all, cured, weight := none, 0.0, map[string]float64{}
@@ -190,7 +216,8 @@ func (e *Evidence) odds(s Set) (share float64, against string, err error) {
 }
 
 // asSuspects is the evidence as the ranking takes it.
-func (e *Evidence) asSuspects() *suspects.Evidence {
+// proven says that the zero mark is.
+func (e *Evidence) asSuspects(proven bool) *suspects.Evidence {
 	ev := suspects.Evidence{}
 	if e.Seen != nil && e.Seen.Evidence != nil {
 		ev = *e.Seen.Evidence
@@ -207,8 +234,27 @@ func (e *Evidence) asSuspects() *suspects.Evidence {
 	}
 	if r := e.newest(); r != nil {
 		ev.FromCapture(r)
+		if !proven {
+			offTheMark(&ev, r, float64(e.Card.Controller.Advance.Locked.Or(0)))
+		}
 	}
 	return &ev
+}
+
+// offTheMark takes the timing of a recording as readings off the damper: the mark that it was measured by is the
+// damper's own, and stands as wrong as that does. The ranking takes a measured offset for one against true TDC.
+func offTheMark(ev *suspects.Evidence, r *shaft.Result, locked float64) {
+	ev.Capture.Offset, ev.Capture.Delay = nil, nil
+	t := r.Timing
+	if t == nil || len(t.ErrorAt) < 2 {
+		return
+	}
+	for _, at := range []readings.ErrorAt{t.ErrorAt[0], t.ErrorAt[len(t.ErrorAt)/2], t.ErrorAt[len(t.ErrorAt)-1]} {
+		if !math.IsNaN(at.Value) && !math.IsInf(at.U, 1) {
+			ev.Light = append(ev.Light, suspects.Light{Speed: at.RPM, Wire: 1,
+				Shown: &suspects.Number{Value: locked + at.Value, U: math.Max(at.U/2, 0.1)}})
+		}
+	}
 }
 
 // newest is the last recording that a later change does not touch.

@@ -143,7 +143,7 @@ func (j *Judgement) say(e *Evidence) {
 	}
 	timing, all := s.Get(Timing), s.Get(EveryCylinder)
 	if p := e.strange(); p != nil && timing.State != Shown {
-		j.Verdict, j.First, j.Next, j.About = readings.LookElsewhere, p.Because, still(p.Look), Timing
+		j.Verdict, j.First, j.Next, j.About = readings.LookElsewhere, p.Because, still(e.afterStop(j, p.Look)), Timing
 		return
 	}
 	switch {

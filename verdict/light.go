@@ -43,8 +43,9 @@ func (e *Evidence) lightTiming(s Set) {
 		s.settle(Locked, Broken, "the light's error follows no line over speed: the controller was not held at one "+
 			"advance, or something moves")
 		s.leave(Timing, text, "lock the timing, read it back, and read again")
-	case beyond(fit, limit):
-		s.settle(Timing, Broken, text).figure(worst.Value, worst.U, limit)
+	case beyond(fit.ErrorAt, limit):
+		at := surest(fit.ErrorAt)
+		s.settle(Timing, Broken, "by the light on wire 1, "+errorText(at)).figure(at.Value, at.U, limit)
 	case l.Proof.Statement == readings.Proven:
 		s.settle(Timing, Shown, text).figure(worst.Value, worst.U, limit)
 	default:
@@ -53,14 +54,24 @@ func (e *Evidence) lightTiming(s Set) {
 	}
 }
 
-// beyond says whether |e| − U lies outside the tolerance at one speed of a fit.
-func beyond(fit *readings.Result, limit float64) bool {
-	for _, at := range fit.ErrorAt {
-		if math.Abs(at.Value)-at.U > limit {
-			return true
+// beyond says whether |e| − U lies outside the tolerance at one of the speeds.
+func beyond(at []readings.ErrorAt, limit float64) bool {
+	if len(at) == 0 {
+		return false
+	}
+	e := surest(at)
+	return math.Abs(e.Value)-e.U > limit
+}
+
+// surest is the speed at which the error is most certain to be large: where |e| − U is greatest.
+func surest(at []readings.ErrorAt) readings.ErrorAt {
+	out := at[0]
+	for _, e := range at[1:] {
+		if math.Abs(e.Value)-e.U > math.Abs(out.Value)-out.U {
+			out = e
 		}
 	}
-	return false
+	return out
 }
 
 // lightCranking compares the light on the starter with what the set-up sheet foresees there.

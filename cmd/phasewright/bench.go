@@ -207,14 +207,14 @@ func (c *benchCommand) trial(a *app) error {
 	if err != nil {
 		return err
 	}
-	rows, err := trial.Run(engines, c.Seed, tolerance)
+	rows, err := trial.Run(a.ctx, engines, c.Seed, tolerance)
 	if err != nil {
 		return err
 	}
 	if c.JSON {
-		return writeJSON(a.out, trialJSON(rows))
+		return writeJSON(a.out, trialJSON(rows, c.Seed))
 	}
-	return writeTrial(a.out, rows)
+	return writeTrial(a.out, rows, c.Seed)
 }
 
 // engines is how many are asked for, or the usual number.
