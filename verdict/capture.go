@@ -103,7 +103,7 @@ func captureSignals(s Set, r *shaft.Result, card *jobcard.Card) {
 			return
 		}
 	}
-	total := disturbed(r)
+	total, starter := disturbed(r, card)
 	switch {
 	case r.Sync == shaft.SyncLost:
 		s.settle(Signals, Broken, fmt.Sprintf("sync was lost %d times", r.LossCount))
@@ -111,6 +111,9 @@ func captureSignals(s Set, r *shaft.Result, card *jobcard.Card) {
 		s.settle(Signals, Broken, fmt.Sprintf("%s missing, extra or short pulses", quantity.Number(float64(total), 0)))
 	case r.Sync == shaft.SyncNone:
 		s.leave(Signals, r.SyncBecause, "record the cam pickup too")
+	case starter > 0: // on the starter the reader cannot always tell a late pulse from one that is missing
+		s.leave(Signals, fmt.Sprintf("clean while running; on the starter, where compression bends the motion, %d pulses "+
+			"could not be placed", starter), "")
 	case r.Partial != "":
 		s.leave(Signals, "only a part of the recording could be read: "+r.Partial,
 			"save the recording again, whole, and read it")
@@ -124,19 +127,39 @@ func captureSignals(s Set, r *shaft.Result, card *jobcard.Card) {
 	}
 }
 
-// disturbed counts the missing, extra and short pulses of the pickups. A mark is the recorder's own: the controller does
-// not know it, and on the starter compression carries it to where it is not expected. Sparks are the spark's business.
-func disturbed(r *shaft.Result) int64 {
-	total := int64(0)
+// disturbed counts the missing, extra and short pulses of the pickups, running and on the starter. A mark is the
+// recorder's own: the controller does not know it. Sparks are the spark's business.
+func disturbed(r *shaft.Result, card *jobcard.Card) (running, starter int64) {
 	for _, n := range r.AnomalyCount {
-		total += n
+		running += n
 	}
+	runs := float64(card.Engine.CrankingSpeed+card.Engine.IdleSpeed) / 2
 	for _, a := range r.Anomalies {
-		if role := roleOf(r, a.Channel); role == shaft.Mark || role == shaft.Spark {
-			total--
+		role := roleOf(r, a.Channel)
+		slow := fastestAt(r, a.TimeS) < runs
+		if slow || role == shaft.Mark || role == shaft.Spark {
+			running--
+		}
+		if slow && role != shaft.Mark && role != shaft.Spark {
+			starter++
 		}
 	}
-	return total
+	return running, starter
+}
+
+// fastestAt is the greatest speed about a time of the recording; +Inf where it is not known.
+func fastestAt(r *shaft.Result, time float64) float64 {
+	if r.Series == nil {
+		return math.Inf(1)
+	}
+	fastest := math.Inf(1)
+	for _, p := range r.Series.Speed {
+		if p.TimeS > time {
+			break
+		}
+		fastest = p.Max
+	}
+	return fastest
 }
 
 func roleOf(r *shaft.Result, channel string) shaft.Role {
