@@ -114,7 +114,10 @@ var house = map[string]room{
 		impure: "the server"},
 	"web/webtest": {impure: "the tests of all of web's rooms share it; nothing else may import it"},
 	"trial": {imports: map[string]string{
-		"bench": "the engine under trial", "readings": "our advice", "quantity": "measures"}},
+		"bench": "the engine under trial, and its truth", "readings": "the line through what the light showed", "quantity": "measures",
+		"engine": "the cycle, the factor two", "jobcard": "an engine is drawn as a card", "sheet": "what the judge foresees on the starter",
+		"verdict": "the judge under trial", "suspects": "what was seen, as evidence", "shaft": "what a recording shows", "waveform": "the edges of a recording",
+		"procedure": "what a change puts in doubt", "beside": "engines judged on other processors"}},
 	"cmd/phasewright": {impure: "wiring"},
 }
 

@@ -42,7 +42,9 @@ func (j *Judgement) OntoCapture(r *shaft.Result, card *jobcard.Card) *shaft.Resu
 	}
 	out, t := *r, *r.Timing
 	t.Verdict = j.Verdict
-	if j.Cure == nil {
+	if j.Cure != nil {
+		t.Housing, t.Allowance = j.Cure.Housing, j.Cure.Allowance
+	} else {
 		t.Housing = readings.Housing{Direction: readings.Leave}
 		t.Allowance = readings.Allow(float64(t.Allowance.Now), 0, 1)
 		if t.Withheld == "" && j.Verdict != readings.Pass && j.Verdict != readings.ReadMore {

@@ -12,7 +12,7 @@ import (
 // crowded is a job with forty readings and two recordings whose timing is outside: the case that takes longest, since
 // the suspects are weighed too.
 func crowded(tb testing.TB) Evidence {
-	c := card(tb)
+	c := proven(tb)
 	set := readings.FromCard(c)
 	e := Evidence{Card: c}
 	var rows []readings.Row

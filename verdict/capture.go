@@ -14,7 +14,7 @@ import (
 // captureClauses are the clauses that one recording speaks for, on an engine whose card is known.
 func (e *Evidence) captureClauses(c Capture) Set {
 	s := open()
-	captureSignals(s, c.Result)
+	captureSignals(s, c.Result, e.Card)
 	captureTiming(s, c.Result, e.Card)
 	captureSpark(s, c.Result)
 	e.captureCranking(s, c.Result)
@@ -22,14 +22,24 @@ func (e *Evidence) captureClauses(c Capture) Set {
 	return s
 }
 
+// onStarter is how much faster than the card's cranking speed the slow part of a recording may have turned to be one on
+// the starter: what was recorded while the engine ran up says nothing of the first crank.
+const onStarter = 1.15
+
+// enoughVanes is how many vanes a wheel needs to tell where the crank stands between them on the starter: compression
+// bends its motion within each interval, and with few the spark falls far from any edge. Assumed.
+const enoughVanes = 4
+
 // captureCranking compares the sparks on the starter with what the set-up sheet foresees there.
 func (e *Evidence) captureCranking(s Set, r *shaft.Result) {
 	want, band, ok := e.foreseenCranking()
 	t := r.Timing
-	if !ok || t == nil || !t.Offset.Known() || math.IsNaN(float64(t.CrankingBias)) || r.Sync == shaft.SyncNone {
+	if !ok || t == nil || !t.Offset.Known() || math.IsNaN(float64(t.CrankingBias)) || r.Sync == shaft.SyncNone ||
+		e.Card.Engine.Cylinders < enoughVanes || float64(t.CrankingRPM) > onStarter*float64(e.Card.Engine.CrankingSpeed) {
 		return
 	}
-	e.firstCrank(s, t.Offset.Value+float64(t.CrankingBias), want, band, "the recording on the starter")
+	e.firstCrank(s, t.Offset.Value+float64(t.CrankingBias), t.Offset.Expanded(), want, band,
+		"the recording on the starter")
 }
 
 // canShow are the clauses that the channels of a recording can show; none is fewer than signals.
@@ -79,21 +89,21 @@ var spoils = []string{shaft.FoundNoCrank, shaft.FoundSwapped, shaft.FoundPolarit
 	shaft.FoundVaneCount,
 	shaft.FoundCamMargin, shaft.FoundCamPlace, shaft.FoundVaneWidth, shaft.FoundSameChannels}
 
-func captureSignals(s Set, r *shaft.Result) {
+func captureSignals(s Set, r *shaft.Result, card *jobcard.Card) {
 	if r.Crank == nil {
 		s.settle(Signals, Broken, firstFinding(r))
 		return
 	}
 	for _, f := range r.Findings {
+		if f.ID == shaft.FoundVaneWidth && card.Signals.Crank.Kind == jobcard.Reluctor {
+			continue // between arming and zero crossing such a pickup shows its detector, not the vane
+		}
 		if slices.Contains(spoils, f.ID) {
 			s.settle(Signals, Broken, f.Text)
 			return
 		}
 	}
-	total := int64(0)
-	for _, n := range r.AnomalyCount {
-		total += n
-	}
+	total, starter := disturbed(r, card)
 	switch {
 	case r.Sync == shaft.SyncLost:
 		s.settle(Signals, Broken, fmt.Sprintf("sync was lost %d times", r.LossCount))
@@ -101,14 +111,79 @@ func captureSignals(s Set, r *shaft.Result) {
 		s.settle(Signals, Broken, fmt.Sprintf("%s missing, extra or short pulses", quantity.Number(float64(total), 0)))
 	case r.Sync == shaft.SyncNone:
 		s.leave(Signals, r.SyncBecause, "record the cam pickup too")
+	case starter > 0: // on the starter the reader cannot always tell a late pulse from one that is missing
+		s.leave(Signals, fmt.Sprintf("clean while running; on the starter, where compression bends the motion, %d pulses "+
+			"could not be placed", starter), "")
 	case r.Partial != "":
 		s.leave(Signals, "only a part of the recording could be read: "+r.Partial,
 			"save the recording again, whole, and read it")
 	case !covers(r):
 		s.leave(Signals, "clean as far as recorded: "+recorded(r), "record from idle to the redline")
+	case pulses(r) < enoughPulses:
+		s.leave(Signals, fmt.Sprintf("clean, but only %d crank pulses were recorded", pulses(r)),
+			fmt.Sprintf("record until %d crank pulses are in it", enoughPulses))
 	default:
 		s.settle(Signals, Shown, "sync held, and no pulse was missing, extra or short, "+recorded(r))
 	}
+}
+
+// disturbed counts the missing, extra and short pulses of the pickups, running and on the starter. A mark is the
+// recorder's own: the controller does not know it. Sparks are the spark's business.
+func disturbed(r *shaft.Result, card *jobcard.Card) (running, starter int64) {
+	for _, n := range r.AnomalyCount {
+		running += n
+	}
+	runs := float64(card.Engine.CrankingSpeed+card.Engine.IdleSpeed) / 2
+	for _, a := range r.Anomalies {
+		role := roleOf(r, a.Channel)
+		slow := fastestAt(r, a.TimeS) < runs
+		if slow || role == shaft.Mark || role == shaft.Spark {
+			running--
+		}
+		if slow && role != shaft.Mark && role != shaft.Spark {
+			starter++
+		}
+	}
+	return running, starter
+}
+
+// fastestAt is the greatest speed about a time of the recording; +Inf where it is not known.
+func fastestAt(r *shaft.Result, time float64) float64 {
+	if r.Series == nil {
+		return math.Inf(1)
+	}
+	fastest := math.Inf(1)
+	for _, p := range r.Series.Speed {
+		if p.TimeS > time {
+			break
+		}
+		fastest = p.Max
+	}
+	return fastest
+}
+
+func roleOf(r *shaft.Result, channel string) shaft.Role {
+	for _, c := range r.Channels {
+		if c.Name == channel {
+			return c.Role
+		}
+	}
+	return shaft.Unknown
+}
+
+// enoughPulses is how many crank pulses without a fault show that there is none: where none of a thousand was disturbed,
+// fewer than three in a thousand are, at 95 % (the rule of three).
+const enoughPulses = 1000
+
+// pulses are the crank pulses of a recording.
+func pulses(r *shaft.Result) int64 {
+	total := int64(0)
+	for _, c := range r.Channels {
+		if c.Role == shaft.Crank {
+			total += c.Edges / 2
+		}
+	}
+	return total
 }
 
 // covers says whether the speeds claimed were recorded.
@@ -149,12 +224,15 @@ func captureTiming(s Set, r *shaft.Result, card *jobcard.Card) {
 	case t.Offset.Known():
 		s.settle(Locked, Shown, "the wait after the edge follows one angle over the speeds recorded")
 	}
-	worst, u, fails, known := 0.0, 0.0, false, t.Offset.Known()
+	worst, u, fails, known := 0.0, 0.0, beyond(t.ErrorAt, t.Tolerance), t.Offset.Known()
 	for _, e := range t.ErrorAt {
 		if math.Abs(e.Value)+e.U >= math.Abs(worst)+u {
 			worst, u = e.Value, e.U
 		}
-		fails = fails || math.Abs(e.Value)-e.U > t.Tolerance
+	}
+	if fails {
+		at := surest(t.ErrorAt)
+		worst, u = at.Value, at.U
 	}
 	text := fmt.Sprintf("error %s° ± %s, %s", quantity.Signed(worst, 2), quantity.Degrees(u, 2), recorded(r))
 	switch {
@@ -169,6 +247,13 @@ func captureTiming(s Set, r *shaft.Result, card *jobcard.Card) {
 	captureCylinders(s, r, card)
 }
 
+// Of single sparks about their mean, as shares of the tolerance, one standard deviation. At half the tolerance one spark
+// in twenty falls farther off than that, however right the mean; to be shown, it must lie clearly below.
+const (
+	mostScatter   = 0.5
+	wellScattered = 0.4
+)
+
 func captureCylinders(s Set, r *shaft.Result, card *jobcard.Card) {
 	t := r.Timing
 	for _, f := range r.Findings {
@@ -177,7 +262,18 @@ func captureCylinders(s Set, r *shaft.Result, card *jobcard.Card) {
 			return
 		}
 	}
-	shown := len(t.Cylinders) == card.Engine.Cylinders && s.Get(Timing).State == Shown
+	scatter := math.NaN() // of single sparks on the shaft
+	if r.Spark != nil {
+		scatter = float64(r.Spark.ScatterSD)
+	}
+	if scatter > t.Tolerance*mostScatter {
+		s.settle(EveryCylinder, Broken, fmt.Sprintf("single sparks scatter by %s (one standard deviation): one in "+
+			"twenty falls farther from the mean than the tolerance", quantity.Degrees(scatter, 2))).
+			figure(scatter, math.NaN(), t.Tolerance*mostScatter)
+		return
+	}
+	shown := len(t.Cylinders) == card.Engine.Cylinders && s.Get(Timing).State == Shown &&
+		!(scatter > t.Tolerance*wellScattered)
 	worst := -1
 	for i, c := range t.Cylinders {
 		if worst < 0 || math.Abs(c.Value) > math.Abs(t.Cylinders[worst].Value) {
@@ -215,7 +311,8 @@ func captureSpark(s Set, r *shaft.Result) {
 		}
 	}
 	for _, c := range r.Stated {
-		if c.What == "dwell" && c.Agrees {
+		if c.What == "dwell" && c.Agrees &&
+			math.Abs(float64(c.Measured-c.Stated)) <= sameDwell*float64(c.Stated) {
 			s.settle(Spark, Shown, fmt.Sprintf("dwell driven %s ms, set %s ms",
 				quantity.Number(float64(c.Measured), 2), quantity.Number(float64(c.Stated), 2))).
 				figure(float64(c.Measured), math.NaN(), float64(c.Stated))

@@ -70,7 +70,13 @@ var excludes = map[ID][]string{
 func (e *Evidence) cure(j *Judgement) {
 	b, housing, allowance, steps := e.measured()
 	if p := steps.PatternOf(b.Value, b.Expanded()); p != nil {
-		j.Verdict, j.First, j.Next = readings.LookElsewhere, p.Because, p.Look
+		j.Verdict, j.First, j.Next = readings.LookElsewhere, p.Because, still(e.afterStop(j, p.Look))
+		return
+	}
+	if t := j.Clauses.Get(Timing); float64(t.U) > max(math.Abs(float64(t.Value))/2, float64(e.Card.Tolerance)) {
+		j.Verdict = readings.ReadMore
+		j.Next = still(fmt.Sprintf("read again at several speeds, or record: the error is known within ± %s only",
+			quantity.Degrees(t.U, 1)))
 		return
 	}
 	var do []string
@@ -86,6 +92,10 @@ func (e *Evidence) cure(j *Judgement) {
 		do = append(do, allowance.Do("delay allowance")+", power-cycle, read it back")
 	}
 	j.Verdict = readings.LookElsewhere
+	if why := e.withheld(); len(do) == 0 && why != "" {
+		j.Next = still(why)
+		return
+	}
 	if len(do) == 0 {
 		j.Next = still("neither housing nor allowance would lessen it: read again, and look at what else was found")
 		return
@@ -111,6 +121,22 @@ func (e *Evidence) cure(j *Judgement) {
 	j.Next = "engine stopped: " + strings.Join(do, "; ") + "; tighten the clamp, then read again"
 }
 
+// withheld is why the newest recording gives no correction; "" where it gives one, or where there is none.
+func (e *Evidence) withheld() string {
+	if r := e.newest(); r != nil && r.Timing != nil {
+		return r.Timing.Withheld
+	}
+	return ""
+}
+
+// afterStop leaves out of a look that the zero mark be proven, where it was.
+func (e *Evidence) afterStop(j *Judgement, look string) string {
+	if j.Clauses.Get(ZeroMark).State == Shown {
+		return strings.TrimPrefix(look, "prove the zero mark with the piston stop, then ")
+	}
+	return look
+}
+
 // measured is the error that a cure would take out: by the newest recording that measured it, else by the light.
 func (e *Evidence) measured() (readings.Interval, readings.Housing, readings.Allowance, readings.Steps) {
 	steps := readings.StepsOf(e.Card)
@@ -120,13 +146,28 @@ func (e *Evidence) measured() (readings.Interval, readings.Housing, readings.All
 			if c.Result.Crank != nil && c.Result.Crank.ActsOn == "as stated" {
 				steps.Vanes = nil // the sparks show that the other edge is not the active one
 			}
-			return t.Offset, t.Housing, t.Allowance, steps
+			step := max(float64(e.Card.Controller.DelayStep.Or(0)), 1)
+			return t.Offset, t.Housing, readings.Allow(e.allowanceNow(), t.Allowance.Change, step), steps
 		}
 	}
 	if l := e.Light; l != nil && l.Fit != nil {
 		return l.Fit.Offset, l.Fit.Housing, l.Fit.Allowance, steps
 	}
 	return readings.Unknown(), readings.Housing{Direction: readings.Leave}, readings.Allow(0, 0, 1), steps
+}
+
+// allowanceNow is the delay allowance in force as somebody read it in the controller, µs: NaN where nobody did. What the
+// card says is not that: a recording measures how much is missing, not what was set.
+func (e *Evidence) allowanceNow() float64 {
+	if e.Seen != nil && e.Seen.Evidence != nil && e.Seen.Settings.Allowance != nil && e.stands(e.Seen.After, Held) {
+		return e.Seen.Settings.Allowance.Value
+	}
+	if l := e.Light; l != nil && l.Fit != nil && slices.ContainsFunc(l.Rows, func(r readings.Row) bool {
+		return r.AllowanceStated
+	}) {
+		return float64(l.Fit.Allowance.Now)
+	}
+	return math.NaN()
 }
 
 // odds is the share of the explanations that housing and allowance cure, and the likeliest fault that they do not.
@@ -136,7 +177,7 @@ func (e *Evidence) odds(s Set) (share float64, against string, err error) {
 			return 0, "", err
 		}
 	}
-	explained, none, err := e.Engine.Odds(e.asSuspects())
+	explained, none, err := e.Engine.Odds(e.asSuspects(s.Get(ZeroMark).State == Shown))
 	if err != nil {
 		return 0, "", err
 	}
@@ -146,7 +187,7 @@ func (e *Evidence) odds(s Set) (share float64, against string, err error) {
 			out = append(out, faults...)
 		}
 	}
-	if e.Card.Light.Checked == "yes" {
+	if e.Card.Light.Checked == "yes" || e.Light == nil {
 		out = append(out, "dial", "flashes", "lightdelay")
 	}
 	all, cured, weight := none, 0.0, map[string]float64{}
@@ -175,7 +216,8 @@ func (e *Evidence) odds(s Set) (share float64, against string, err error) {
 }
 
 // asSuspects is the evidence as the ranking takes it.
-func (e *Evidence) asSuspects() *suspects.Evidence {
+// proven says that the zero mark is.
+func (e *Evidence) asSuspects(proven bool) *suspects.Evidence {
 	ev := suspects.Evidence{}
 	if e.Seen != nil && e.Seen.Evidence != nil {
 		ev = *e.Seen.Evidence
@@ -192,8 +234,27 @@ func (e *Evidence) asSuspects() *suspects.Evidence {
 	}
 	if r := e.newest(); r != nil {
 		ev.FromCapture(r)
+		if !proven {
+			offTheMark(&ev, r, float64(e.Card.Controller.Advance.Locked.Or(0)))
+		}
 	}
 	return &ev
+}
+
+// offTheMark takes the timing of a recording as readings off the damper: the mark that it was measured by is the
+// damper's own, and stands as wrong as that does. The ranking takes a measured offset for one against true TDC.
+func offTheMark(ev *suspects.Evidence, r *shaft.Result, locked float64) {
+	ev.Capture.Offset, ev.Capture.Delay = nil, nil
+	t := r.Timing
+	if t == nil || len(t.ErrorAt) < 2 {
+		return
+	}
+	for _, at := range []readings.ErrorAt{t.ErrorAt[0], t.ErrorAt[len(t.ErrorAt)/2], t.ErrorAt[len(t.ErrorAt)-1]} {
+		if !math.IsNaN(at.Value) && !math.IsInf(at.U, 1) {
+			ev.Light = append(ev.Light, suspects.Light{Speed: at.RPM, Wire: 1,
+				Shown: &suspects.Number{Value: locked + at.Value, U: math.Max(at.U/2, 0.1)}})
+		}
+	}
 }
 
 // newest is the last recording that a later change does not touch.

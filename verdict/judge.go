@@ -71,6 +71,11 @@ func (e *Evidence) captures() Set {
 
 // compare holds the light against the newest recording: both measure one error.
 func (e *Evidence) compare(s Set) {
+	if c := s.Get(Timing); c.State == Shown && e.strange() != nil {
+		*c = Clause{ID: Timing, State: AtOdds, Value: nan, U: nan, Limit: nan,
+			Because: c.Because + "; but by the light " + e.strange().Because, WouldShow: e.strange().Look, Minutes: 10}
+		return
+	}
 	if e.Light == nil || e.Light.Proof == nil || !e.Light.Proof.Is.Offset.Known() {
 		return
 	}
@@ -165,7 +170,7 @@ func (j *Judgement) say(e *Evidence) {
 	}
 	timing, all := s.Get(Timing), s.Get(EveryCylinder)
 	if p := e.strange(); p != nil && timing.State != Shown {
-		j.Verdict, j.First, j.Next, j.About = readings.LookElsewhere, p.Because, still(p.Look), Timing
+		j.Verdict, j.First, j.Next, j.About = readings.LookElsewhere, p.Because, still(e.afterStop(j, p.Look)), Timing
 		return
 	}
 	switch {

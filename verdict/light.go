@@ -43,8 +43,9 @@ func (e *Evidence) lightTiming(s Set) {
 		s.settle(Locked, Broken, "the light's error follows no line over speed: the controller was not held at one "+
 			"advance, or something moves")
 		s.leave(Timing, text, "lock the timing, read it back, and read again")
-	case beyond(fit, limit):
-		s.settle(Timing, Broken, text).figure(worst.Value, worst.U, limit)
+	case beyond(fit.ErrorAt, limit):
+		at := surest(fit.ErrorAt)
+		s.settle(Timing, Broken, "by the light on wire 1, "+errorText(at)).figure(at.Value, at.U, limit)
 	case l.Proof.Is.Offset.Known() && math.Abs(worst.Value)+worst.U <= limit:
 		s.settle(Timing, Shown, text).figure(worst.Value, worst.U, limit)
 	default:
@@ -53,14 +54,24 @@ func (e *Evidence) lightTiming(s Set) {
 	}
 }
 
-// beyond says whether |e| − U lies outside the tolerance at one speed of a fit.
-func beyond(fit *readings.Result, limit float64) bool {
-	for _, at := range fit.ErrorAt {
-		if math.Abs(at.Value)-at.U > limit {
-			return true
+// beyond says whether |e| − U lies outside the tolerance at one of the speeds.
+func beyond(at []readings.ErrorAt, limit float64) bool {
+	if len(at) == 0 {
+		return false
+	}
+	e := surest(at)
+	return math.Abs(e.Value)-e.U > limit
+}
+
+// surest is the speed at which the error is most certain to be large: where |e| − U is greatest.
+func surest(at []readings.ErrorAt) readings.ErrorAt {
+	out := at[0]
+	for _, e := range at[1:] {
+		if math.Abs(e.Value)-e.U > math.Abs(out.Value)-out.U {
+			out = e
 		}
 	}
-	return false
+	return out
 }
 
 // lightCranking compares the light on the starter with what the set-up sheet foresees there.
@@ -73,7 +84,9 @@ func (e *Evidence) lightCranking(s Set) {
 	if !got.Known() {
 		return
 	}
-	e.firstCrank(s, got.Value, want, band, "the light on the starter")
+	const eye = 0.35 // standard uncertainty of one reading by eye and scale, degrees (common practice)
+	u := math.Hypot(2*eye/math.Sqrt(got.DOF+1), readings.FromCard(e.Card).LeastU())
+	e.firstCrank(s, got.Value, u, want, band, "the light on the starter")
 }
 
 // foreseenCranking is the error that the sheet foresees on the starter, crank degrees, with the half-width of its band.
@@ -90,15 +103,17 @@ func (e *Evidence) foreseenCranking() (err, band float64, ok bool) {
 	return 0, 0, false
 }
 
-func (e *Evidence) firstCrank(s Set, got, want, band float64, by string) {
-	text := fmt.Sprintf("%s stands %s° from the command; foreseen are %s° ± %s", by, quantity.Signed(got, 1),
-		quantity.Signed(want, 1), quantity.Degrees(band, 1))
-	// The error outside the band that is allowed anywhere is allowed here too: between them it stays open.
-	switch off := math.Abs(got - want); {
-	case off <= band:
-		s.settle(FirstCrank, Shown, text).figure(got, band, want)
-	case off > band+float64(e.Card.Tolerance):
-		s.settle(FirstCrank, Broken, text).figure(got, band, want)
+// firstCrank holds an error seen on the starter against the one that is foreseen. Shown is one that agrees with it
+// within the band and its own U, where that U is within the tolerance. The error that is allowed anywhere is allowed
+// here too: between the two it stays open.
+func (e *Evidence) firstCrank(s Set, got, u, want, band float64, by string) {
+	text := fmt.Sprintf("%s stands %s° ± %s from the command; foreseen are %s° ± %s", by, quantity.Signed(got, 1),
+		quantity.Degrees(u, 1), quantity.Signed(want, 1), quantity.Degrees(band, 1))
+	switch off, tolerance := math.Abs(got-want), float64(e.Card.Tolerance); {
+	case off <= band+u && u <= tolerance:
+		s.settle(FirstCrank, Shown, text).figure(got, u, want)
+	case off-u > band+tolerance:
+		s.settle(FirstCrank, Broken, text).figure(got, u, want)
 	default:
 		s.leave(FirstCrank, text, "")
 	}
@@ -110,7 +125,10 @@ func (e *Evidence) otherWires(s Set) {
 	if e.Light == nil || e.Light.Proof == nil {
 		return
 	}
-	other := sheet.WiresToRead(e.Card)[0] // the companion, where it does not share the wire
+	other := 0 // the companion, where it does not share the wire; of two cylinders on one coil there is none
+	if wires := sheet.WiresToRead(e.Card); len(wires) > 0 {
+		other = wires[0]
+	}
 	var read []string
 	first, second, within := false, false, s.Get(Timing).State == Shown
 	limit := e.Light.Proof.Is.Tolerance
@@ -130,12 +148,15 @@ func (e *Evidence) otherWires(s Set) {
 		return
 	}
 	if len(read) > 0 {
-		again := "too"
-		if first && second {
-			again = "again, at idle and at speed"
+		look := "record all cylinders"
+		switch {
+		case other > 0 && first && second:
+			look = fmt.Sprintf("read the light on the wire of cylinder %d again, at idle and at speed, or record all "+
+				"cylinders", other)
+		case other > 0:
+			look = fmt.Sprintf("read the light on the wire of cylinder %d too, or record all cylinders", other)
 		}
-		s.leave(EveryCylinder, "by the light, read were the wires of cylinders "+strings.Join(read, ", "),
-			fmt.Sprintf("read the light on the wire of cylinder %d %s, or record all cylinders", other, again))
+		s.leave(EveryCylinder, "by the light, read were the wires of cylinders "+strings.Join(read, ", "), look)
 		s.Get(EveryCylinder).By = ByLight
 	}
 }

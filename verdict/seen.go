@@ -43,6 +43,12 @@ func (e *Evidence) seenClauses() Set {
 	e.seenCylinders(s)
 	e.seenSignals(s)
 	e.seenHeld(s)
+	if set, given := e.Card.Ignition.Dwell.Get(); given && e.Seen.Settings.Dwell != nil {
+		if back := e.Seen.Settings.Dwell.Value; math.Abs(back-float64(set)) > sameDwell*float64(set) {
+			s.settle(Spark, Broken, fmt.Sprintf("the dwell read back is %s ms, the card says %s ms",
+				quantity.Number(back/1e3, 2), quantity.Number(float64(set)/1e3, 2)))
+		}
+	}
 	switch e.Seen.Spark {
 	case "none":
 		s.settle(Spark, Broken, "no spark comes at a tester")
@@ -52,6 +58,9 @@ func (e *Evidence) seenClauses() Set {
 	e.keep(s, e.Seen.After, "what was seen")
 	return s
 }
+
+// sameDwell is the share within which a dwell that is read back, or driven, is the one on the card.
+const sameDwell = 0.1
 
 // seenStop halves the two contacts of the piston stop: the mark is right where it stands in the middle.
 func (e *Evidence) seenStop(s Set) {
@@ -70,11 +79,16 @@ func (e *Evidence) seenStop(s Set) {
 	limit := math.Max(float64(e.Card.Damper.ZeroMark), 0.3)
 	U := math.Hypot(u(stop.Before.U), u(stop.After.U)) // twice the standard uncertainty of half the difference
 	text := fmt.Sprintf("the piston stop puts the zero mark %s° from true TDC", quantity.Signed(off, 2))
+	text += fmt.Sprintf(" ± %s", quantity.Degrees(U, 2))
 	switch {
 	case math.Abs(off)-U > limit:
 		s.settle(ZeroMark, Broken, text).figure(off, U, limit)
-	default:
+	case math.Abs(off)+U <= limit:
 		s.settle(ZeroMark, Shown, text).figure(off, U, limit)
+	default:
+		s.leave(ZeroMark, text+fmt.Sprintf(", where ± %s are allowed", quantity.Degrees(limit, 2)),
+			"make each contact of the piston stop three times, and write the mean with its ±")
+		s.Get(ZeroMark).figure(off, U, limit)
 	}
 }
 
@@ -94,6 +108,11 @@ func (e *Evidence) seenCylinders(s Set) {
 	switch {
 	case o.Compression == "not felt":
 		wrong = "no compression was felt on No. 1 as the mark came up: the unit stands half a turn out"
+	case o.Cap.Traces == "off centre" || o.Cap.Traces == "tracks between towers":
+		wrong = "the traces in the cap are " + o.Cap.Traces + ": the rotor misses its tower at one end of the advance"
+		if o.Cap.Traces == "tracks between towers" {
+			wrong = "sparks track between the towers of the cap"
+		}
 	case o.Cap.Wires == "wrong":
 		wrong = "the wires do not follow the map"
 	case o.Engine.Starting == "spits through the intake" || o.Engine.Starting == "bangs in the exhaust" ||

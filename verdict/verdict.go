@@ -55,6 +55,15 @@ var clauses = []clause{
 	{Held, "held", "tighten the clamp, power off and on, read the settings back", 4},
 }
 
+// IDs are the nine clauses in the order in which they stand on every sheet.
+func IDs() []ID {
+	var out []ID
+	for _, c := range clauses {
+		out = append(out, c.id)
+	}
+	return out
+}
+
 // Title is a clause in words.
 func (id ID) Title() string {
 	for _, c := range clauses {

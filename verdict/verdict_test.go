@@ -16,12 +16,19 @@ import (
 // Cards, recordings and figures here are invented.
 
 // card is the pump's, with the zero mark proven and the light checked: four cylinders, vanes of 12°, 15 teeth.
-func card(t testing.TB) *jobcard.Card {
+func card(t testing.TB) *jobcard.Card { return cardWith(t, "") }
+
+// proven is the same with the zero mark proven on the card.
+func proven(t testing.TB) *jobcard.Card { return cardWith(t, ", zero_mark: 0.2 deg") }
+
+func cardWith(t testing.TB, damper string) *jobcard.Card {
 	t.Helper()
 	data, err := os.ReadFile("../examples/mill-pump.yaml")
 	if err != nil {
 		t.Fatal(err)
 	}
+	const diameter = "diameter: 149 mm ± 0.3 mm"
+	data = []byte(strings.Replace(string(data), diameter, diameter+damper, 1))
 	c, wrong := jobcard.Parse("mill-pump.yaml", data)
 	if c == nil {
 		t.Fatal(wrong)
@@ -48,7 +55,7 @@ func sound() *shaft.Result {
 	r := &shaft.Result{Sync: shaft.SyncHeld, Crank: &shaft.CrankResult{EdgesPerCycle: 4}, Speed: &shaft.Speeds{Min: 700, Mean: 2500, Max: 5000},
 		Spark: &shaft.SparkResult{Count: 1000}, Timing: t, Stated: []shaft.Compared{{What: "dwell", Unit: "ms", Measured: 3.2, Stated: 3.2, Agrees: true}}}
 	for _, role := range []shaft.Role{shaft.Crank, shaft.Cam, shaft.Spark, shaft.Mark} {
-		r.Channels = append(r.Channels, shaft.Channel{Name: string(role), Role: role})
+		r.Channels = append(r.Channels, shaft.Channel{Name: string(role), Role: role, Edges: 6000})
 	}
 	return r
 }
@@ -97,7 +104,7 @@ func TestCaptureClauses(t *testing.T) {
 	} {
 		r := sound()
 		c.spoil(r)
-		j := OfCapture(r, Evidence{Card: card(t)})
+		j := OfCapture(r, Evidence{Card: proven(t)})
 		got := j.Clauses.Get(c.clause)
 		if j.Verdict != c.verdict || got.State != c.state || (j.Cure != nil) != c.cures || j.First == "" || j.Next == "" {
 			t.Errorf("%s: %s, clause %s %s, cures %v: %s – %s", c.name, j.Verdict, c.clause, got.State, j.Cure != nil, j.First, j.Next)
@@ -111,6 +118,19 @@ func TestCaptureClauses(t *testing.T) {
 		if strings.Contains(j.Next, "turn the housing") != c.cures {
 			t.Errorf("%s: next is %q", c.name, j.Next)
 		}
+	}
+}
+
+// The mark that a recording is timed by is the damper's own: while nobody has proven it, nothing is turned for.
+func TestARecordingDoesNotProveItsMark(t *testing.T) {
+	r := sound()
+	r.Timing.Offset = readings.Interval{Value: 3, U: 0.1, Lo: 2.8, Hi: 3.2}
+	for i := range r.Timing.ErrorAt {
+		r.Timing.ErrorAt[i].Value = 3
+	}
+	r.Timing.Housing = readings.Housing{TurnDeg: 1.5, Direction: readings.WithRotor}
+	if j := OfCapture(r, Evidence{Card: card(t)}); j.Cure != nil || !strings.Contains(j.Next, "piston stop") {
+		t.Errorf("cure %v: %s", j.Cure, j.Next)
 	}
 }
 

@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"time"
 
 	"golang.org/x/term"
@@ -34,7 +35,7 @@ func (benchCommand) Help() string {
 }
 
 type benchCommand struct {
-	Card      string   `arg:"" help:"The job card (YAML); - reads standard input. The word trial sets our advice against common practice on random engines instead."`
+	Card      string   `arg:"" help:"The job card (YAML); - reads standard input. The word trial sets our advice against common practice on random engines instead; the word judge has random engines with faults judged, and counts how often wrongly."`
 	Fault     []string `help:"Switch a fault on as NAME=VALUE; may be repeated." placeholder:"NAME=VALUE" sep:"none"`
 	Speed     string   `help:"How the crank is driven, such as \"hold 3000 rpm for 10 s\"." placeholder:"PROFILE"`
 	Wire      int      `help:"Cylinder whose wire the light is clamped on." default:"1"`
@@ -45,13 +46,16 @@ type benchCommand struct {
 	Readings  output   `help:"Write light readings as CSV, one at each speed of the profile; - is standard output." placeholder:"FILE"`
 	Seed      uint64   `help:"The same seed gives the same run." default:"1"`
 	JSON      bool     `name:"json" help:"Print the result as JSON."`
-	Engines   int      `help:"trial: random engines." default:"2000"`
+	Engines   int      `help:"trial, judge: random engines; 0 is 2,000 for trial and 5,000 for judge." default:"0"`
 	Tolerance string   `help:"trial: largest error allowed from idle to redline." default:"1 deg" placeholder:"ANGLE"`
 }
 
 func (c *benchCommand) Run(a *app) error {
-	if c.Card == "trial" {
+	switch c.Card {
+	case "trial":
 		return c.trial(a)
+	case "judge":
+		return c.judge(a)
 	}
 	card, err := a.readCard(c.Card)
 	if err != nil {
@@ -196,16 +200,84 @@ func (c *benchCommand) trial(a *app) error {
 	if err != nil {
 		return fmt.Errorf("--tolerance: %w", err)
 	}
-	if !(tolerance > 0) || c.Engines > 1_000_000 {
-		return hinted{fmt.Errorf("--tolerance %v, --engines %d", tolerance, c.Engines),
-			"give a tolerance above nought and 1 to 1,000,000 engines"}
+	if !(tolerance > 0) {
+		return hinted{fmt.Errorf("--tolerance %v", tolerance), "give a tolerance above nought"}
 	}
-	rows, err := trial.Run(c.Engines, c.Seed, tolerance)
+	engines, err := c.engines(2000)
+	if err != nil {
+		return err
+	}
+	rows, err := trial.Run(a.ctx, engines, c.Seed, tolerance)
 	if err != nil {
 		return err
 	}
 	if c.JSON {
-		return writeJSON(a.out, trialJSON(rows))
+		return writeJSON(a.out, trialJSON(rows, c.Seed))
 	}
-	return writeTrial(a.out, rows)
+	return writeTrial(a.out, rows, c.Seed)
+}
+
+// engines is how many are asked for, or the usual number.
+func (c *benchCommand) engines(usual int) (int, error) {
+	switch {
+	case c.Engines < 0 || c.Engines > 1_000_000:
+		return 0, hinted{fmt.Errorf("--engines %d", c.Engines), "give 1 to 1,000,000 engines, or 0 for the usual number"}
+	case c.Engines == 0:
+		return usual, nil
+	}
+	return c.Engines, nil
+}
+
+func (c *benchCommand) judge(a *app) error {
+	engines, err := c.engines(5000)
+	if err != nil {
+		return err
+	}
+	said := newSaying(a, engines)
+	rows, err := trial.Sweep(a.ctx, engines, c.Seed, said.done)
+	said.end()
+	if err != nil {
+		return err
+	}
+	tally := trial.Sum(rows)
+	if c.JSON {
+		err = writeJSON(a.out, judgeJSON(tally, rows, c.Seed))
+	} else {
+		err = writeJudge(a.out, tally, rows, c.Seed)
+	}
+	if err == nil && !tally.Holds() {
+		return errFails
+	}
+	return err
+}
+
+// saying tells on a terminal how many engines are done.
+type saying struct {
+	mu   sync.Mutex
+	w    io.Writer // nil: silent
+	of   int
+	said time.Time
+}
+
+func newSaying(a *app, of int) *saying {
+	s := &saying{of: of, said: time.Now()}
+	if f, ok := a.err.(*os.File); ok && term.IsTerminal(int(f.Fd())) {
+		s.w = a.err
+	}
+	return s
+}
+
+func (s *saying) done(n int) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.w != nil && (time.Since(s.said) > 500*time.Millisecond || n == s.of) {
+		s.said = time.Now()
+		fmt.Fprintf(s.w, "\rjudged: %d of %d engines", n, s.of)
+	}
+}
+
+func (s *saying) end() {
+	if s.w != nil {
+		fmt.Fprintln(s.w)
+	}
 }

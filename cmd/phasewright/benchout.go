@@ -9,6 +9,7 @@ import (
 	"phasewright/bench"
 	"phasewright/cranking"
 	"phasewright/quantity"
+	"phasewright/trial"
 )
 
 // benchReport is what a run of the bench prints, as data.
@@ -152,45 +153,58 @@ func writeBench(w io.Writer, name string, r *benchReport) error {
 	return err
 }
 
-func trialJSON(rows []bench.TrialRow) any {
+func trialJSON(rows []trial.Row, seed uint64) any {
 	type spread struct {
 		Mean float64 `json:"mean"`
 		P95  float64 `json:"p95"`
 	}
 	type row struct {
-		Name     string  `json:"name"`
-		Engines  int     `json:"engines"`
-		Failed   int     `json:"failed"`
-		Restarts spread  `json:"restarts"`
-		Readings spread  `json:"readings"`
-		HighRevs spread  `json:"high_revs_min"`
-		Minutes  spread  `json:"minutes"`
-		Worst    spread  `json:"worst_error_deg"`
-		Within   float64 `json:"within_share"`
+		Name      string                `json:"name"`
+		Engines   int                   `json:"engines"`
+		Outcomes  map[trial.Outcome]int `json:"handed_over"`
+		Restarts  spread                `json:"restarts"`
+		Readings  spread                `json:"readings"`
+		HighRevs  spread                `json:"high_revs_min"`
+		Minutes   spread                `json:"minutes"`
+		Worst     *spread               `json:"worst_error_deg"` // null: none was handed over as right
+		Within    float64               `json:"within_share"`
+		FalsePass float64               `json:"false_pass_share"`
+		WrongCure float64               `json:"wrong_cure_share"`
 	}
 	var out []row
 	for _, r := range rows {
-		out = append(out, row{r.Name, r.Engines, r.Failed, spread(r.Restarts), spread(r.Readings), spread(r.HighRevs),
-			spread(r.Minutes), spread(r.Worst), r.Within})
+		x := row{r.Name, r.Engines, r.Outcomes, spread(r.Restarts), spread(r.Readings), spread(r.HighRevs),
+			spread(r.Minutes), nil, r.Within, r.FalsePass, r.WrongCure}
+		if r.Outcomes[trial.Right] > 0 {
+			x.Worst = &spread{r.Worst.Mean, r.Worst.P95}
+		}
+		out = append(out, x)
 	}
-	return map[string]any{"tolerance_deg": rows[0].Tolerance, "technicians": out}
+	return map[string]any{"seed": seed, "tolerance_deg": rows[0].Tolerance, "technicians": out}
 }
 
-func writeTrial(w io.Writer, rows []bench.TrialRow) error {
+func writeTrial(w io.Writer, rows []trial.Row, seed uint64) error {
 	var b strings.Builder
-	fmt.Fprintf(&b, "TRIAL  %d random engines, judged by their true timing from idle to redline (mean, and "+
-		"what 95 %% stay under)\n\n", rows[0].Engines)
-	fmt.Fprintf(&b, "  %-39s %12s %12s %14s %14s %16s %9s\n", "", "restarts", "readings", "high revs min", "minutes",
-		"worst error °", "within "+fmt.Sprint(quantity.Crank(rows[0].Tolerance)))
-	cell := func(s bench.Spread95, decimals int) string {
+	fmt.Fprintf(&b, "TRIAL  %d random engines, seed %d, judged by the true timing of every cylinder from idle to "+
+		"redline (mean, and what 95 %% stay under)\n\n", rows[0].Engines, seed)
+	fmt.Fprintf(&b, "  %-39s %11s %11s %12s %8s %12s %14s %11s %11s\n", "", "restarts", "readings", "minutes", "right",
+		"handed on", "error left °", "false pass", "wrong cure")
+	cell := func(s trial.Spread95, decimals int) string {
 		return num(s.Mean, decimals) + " / " + num(s.P95, decimals)
 	}
+	percent := func(v float64) string { return num(100*v, 1) + " %" }
 	for _, r := range rows {
-		fmt.Fprintf(&b, "  %-39s %12s %12s %14s %14s %16s %7s %%\n", r.Name, cell(r.Restarts, 1), cell(r.Readings, 1),
-			cell(r.HighRevs, 1), cell(r.Minutes, 1), cell(r.Worst, 2), num(100*r.Within, 0))
+		out := func(o trial.Outcome) string { return percent(float64(r.Outcomes[o]) / float64(r.Engines)) }
+		fmt.Fprintf(&b, "  %-39s %11s %11s %12s %8s %12s %14s %11s %11s\n", r.Name, cell(r.Restarts, 1),
+			cell(r.Readings, 1), cell(r.Minutes, 1), percent(r.Within), out(trial.HandedOn), cell(r.Worst, 2),
+			percent(r.FalsePass), percent(r.WrongCure))
 	}
-	b.WriteString("\n  Assumed: 0.5 min a reading, 2 min a restart, 2 min a housing turn; eye ± 0.3°, light in steps " +
-		"of 0.5°; housing off by up to 4°, delay 20 to 260 µs under an allowance of 85.\n")
+	fmt.Fprintf(&b, "\n  right: within %v on every cylinder in the end. Handed on: with what is to be mended, or not shown "+
+		"right. Error left, and\n  false pass: of those handed over as right. Wrong cure: a turn or a setting that left a "+
+		"cylinder worse, or hid another fault.\n", quantity.Crank(rows[0].Tolerance))
+	fmt.Fprintf(&b, "  Assumed: 0.5 min a reading, 2 min a restart, 2 min a housing turn, 8 min a recording, 12 min a piston "+
+		"stop, 1 to 5 min another\n  look; eye ± 0.3°; housing off by up to 4°, delay 20 to 260 µs; in %s %% of the engines "+
+		"one of: %s.\n", num(100*trial.ShareFaulty, 0), strings.Join(trial.TrialFaults, ", "))
 	_, err := io.WriteString(w, b.String())
 	return err
 }
