@@ -56,10 +56,9 @@ func rotorInputs(c *jobcard.Card) []Input {
 		"controller.advance.max", c.Controller.Advance.Max)
 }
 
-// parted judges a tip that leaves its terminal by the gap that opens: up to twice the air gap costs little voltage
-// (assumed).
+// parted judges a tip that leaves its terminal by the gap that opens.
 func parted(r distributor.Rotor, gap quantity.Length) Verdict {
-	if gap > 2*r.AirGap {
+	if gap > partedGap*r.AirGap {
 		return Stop
 	}
 	return Caution
@@ -87,7 +86,7 @@ func sweepItem(c *jobcard.Card, r distributor.Rotor, w distributor.Sweep) Item {
 		it.Text = fmt.Sprintf("%s at %s BTDC, %s at %s; the gap grows to %s", place(w.Earliest.Tip),
 			deg(c.Controller.Advance.Max), place(w.Latest.Tip), deg(c.Controller.Advance.Min),
 			quantity.Millimetres(w.Gap))
-	case w.InHand < enoughOverlapHand:
+	case w.InHand < enoughOverlap:
 		it.Verdict, it.Because = Caution, fmt.Sprintf("only %s before tip and terminal part at %s BTDC", deg(w.InHand),
 			deg(w.Worst))
 	default:
@@ -128,7 +127,7 @@ func centreItem(c *jobcard.Card, r distributor.Rotor, s distributor.Sparks) Item
 		it.Verdict, it.Because = parted(r, r.Sweep(s, c.Engine.Redline).Gap),
 			fmt.Sprintf("it stands %s away, more than the %s that centring would leave", deg(quantity.Abs(k.Turn)),
 				deg(k.InHand))
-	case quantity.Abs(k.Turn) > k.InHand/2:
+	case quantity.Abs(k.Turn) > halfCentre*k.InHand:
 		it.Verdict, it.Because = Caution, fmt.Sprintf(
 			"it stands %s away, more than half of the %s that centring would leave", deg(quantity.Abs(k.Turn)),
 			deg(k.InHand))
