@@ -134,6 +134,9 @@ func Make(c *jobcard.Card) (*Sheet, error) {
 			return nil, err
 		}
 		for _, t := range towers {
+			if c.Distributor.Cap == jobcard.EvenCap {
+				t.Angle = quantity.Shaft(360 * float64(t.Number-1) / float64(len(towers)))
+			}
 			s.CylinderMap = append(s.CylinderMap, Tower{Tower: t.Number, Cylinder: t.Cylinder,
 				AngleDeg: round(float64(t.Angle), 6), FiresDeg: round(float64(t.Fires), 6), Companion: t.Companion})
 		}

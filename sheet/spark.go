@@ -350,8 +350,8 @@ func marginItem(c *jobcard.Card, p coil.Plan, id, title string, at coil.Point, w
 	}
 	if margin, poor := poorMargin(c, p, at); poor && margin < 1 && it.Verdict != Stop {
 		it.Verdict = Caution
-		it.Because += fmt.Sprintf("; nobody measured efficiency and capacitance: poor ones (%s and %s pF, and their "+
-			"±) would leave %s times", quantity.Number(poorKept, -1), quantity.Number(1e12*float64(poorStray), -1),
+		it.Because += fmt.Sprintf("; efficiency and capacitance are unmeasured: a poor coil (%s, %s pF) leaves %s "+
+			"times", quantity.Number(poorKept, -1), quantity.Number(1e12*float64(poorStray), -1),
 			quantity.Number(margin, 2))
 	}
 	if p.Primary != nil && p.Dwell == 0 {

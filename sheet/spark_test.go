@@ -219,13 +219,13 @@ coil: {resistance: 0.6 ohm, inductance: 5.5 mH, target: 7 A`
 			for _, id := range []string{"spark_margin", "spark_cranking"} {
 				it := s.Item(id)
 				poor := fall * it.Value
-				said := strings.Contains(it.Because, "nobody measured efficiency and capacitance")
+				said := strings.Contains(it.Because, "efficiency and capacitance are unmeasured")
 				if want := !given && poor < 0.999 && it.Verdict != Stop; !given && math.Abs(poor-1) > 0.01 && said != want || given && said {
 					t.Errorf("%s with %s, given %v: %.3f at worst, a poor coil %.3f, yet: %s", id, gap, given, it.Value, poor, it.Because)
 				}
 				if said {
 					doubted++
-					if want := "would leave " + quantity.Number(poor, 2) + " times"; it.Verdict == Fine || !strings.Contains(it.Because, want) {
+					if want := "leaves " + quantity.Number(poor, 2) + " times"; it.Verdict == Fine || !strings.Contains(it.Because, want) {
 						t.Errorf("%s with %s is %s, want doubt and %q: %s", id, gap, it.Verdict, want, it.Because)
 					}
 				}
