@@ -154,9 +154,16 @@ func (f *flow) assumed(list []sheet.Input) {
 	for i, in := range list {
 		words[i] = in.Path + " " + in.Value
 	}
-	text, style := strings.Join(words, "; ")+".", drawing.TextStyle{Size: 2.1}
-	high := float64(len(drawing.Wrap(text, f.wide(), style))) * style.Size * drawing.LineHeight
-	f.headingOf("Assumed, since nobody measured it, with the range it may lie in", high)
+	text := strings.Join(words, "; ") + "."
+	high := func(style drawing.TextStyle) float64 {
+		return float64(len(drawing.Wrap(text, f.wide(), style))) * style.Size * drawing.LineHeight
+	}
+	style := drawing.TextStyle{Size: 2.1}
+	const heading = 9
+	if f.y+heading+high(style) > f.bottom() { // a page of its own has room for larger words
+		style.Size = 2.9
+	}
+	f.headingOf("Assumed, since nobody measured it, with the range it may lie in", high(style))
 	f.text(text, style)
 }
 
