@@ -55,7 +55,8 @@ func TestSumsNameWhatExists(t *testing.T) {
 		t.Fatal(err)
 	}
 	rooms, seen, rows := map[string]map[string]bool{}, map[string]bool{}, 0
-	for i, line := range strings.Split(string(text), "\n") {
+	formulas, _, _ := strings.Cut(string(text), ourNumbers)
+	for i, line := range strings.Split(formulas, "\n") {
 		cells := strings.Split(line, "|")
 		if !strings.HasPrefix(line, "| ") || strings.HasPrefix(line, "| what ") || strings.HasPrefix(line, "| ---") ||
 			strings.HasPrefix(line, "| **") {

@@ -298,11 +298,6 @@ func (s *setup) behaviour(shots []shot, cranking bool) Behaviour {
 		least = s.leastOn
 	}
 	early, lateSparks, far, exhaust, weak, missed := 0, 0, 0, 0, 0, 0
-	const (
-		kick  = 30  // degrees before TDC at which a cranked engine is thrown back
-		other = 60  // degrees from its own compression TDC at which a spark no longer fires its charge
-		gas   = 250 // and beyond which it meets the intake stroke or the exhaust
-	)
 	right := 0
 	for i := range shots {
 		sh := &shots[i]
@@ -313,13 +308,13 @@ func (s *setup) behaviour(shots []shot, cranking bool) Behaviour {
 			}
 		}
 		switch d := math.Abs(a); {
-		case d > gas:
+		case d > gasFrom:
 			exhaust++
-		case d > other:
+		case d > firesTo:
 			far++
 		default:
 			right++
-			if a > kick {
+			if a > kicksFrom {
 				early++
 			}
 			if a < 0 {

@@ -173,13 +173,6 @@ func (s *setup) shown(cyl int, angle float64) float64 {
 	return v
 }
 
-// Gaps, in mm between rotor tip and terminal beyond the radial one: a spark is taken to suffer beyond reach, and to
-// find any path only with luck far beyond. Assumed.
-const (
-	reach = 1.5
-	lost  = 4.5
-)
-
 // tower says which tower the rotor stands nearest to at a crank angle, which comes second, and how likely the spark
 // takes the second. likely is where the search begins: most sparks fall square on the next tower, and then nothing else
 // need be asked.
@@ -216,15 +209,14 @@ func (s *setup) gapTo(crank float64) float64 {
 	return max(0, float64(engine.CrankToShaft(quantity.Crank(crank)))-s.tip) * math.Pi / 180 * s.radius
 }
 
-// leastDwell is the charge in µs under which a spark is too weak to rely on: it reaches 60 % of the target current
-// (assumed). +Inf: never. A spark box charges itself and only needs a trigger that it can see.
+// leastDwell is the charge in µs under which a spark is too weak to rely on. +Inf: never. A spark box charges itself
+// and only needs a trigger that it can see.
 func (s *setup) leastDwell(supply float64) float64 {
-	const share, trigger = 0.6, 300 // trigger in µs, assumed
 	if s.coil.Output == jobcard.SparkBox {
-		return trigger
+		return leastTrigger
 	}
 	r, l := float64(s.coil.Resistance), float64(s.coil.Inductance)
-	x := 1 - share*float64(s.coil.Target)*r/(supply-float64(s.coil.DriverDrop))
+	x := 1 - leastCharge*float64(s.coil.Target)*r/(supply-float64(s.coil.DriverDrop))
 	if x <= 0 || supply <= float64(s.coil.DriverDrop) {
 		return math.Inf(1)
 	}

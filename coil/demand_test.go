@@ -16,8 +16,8 @@ func cylinder() coil.Cylinder {
 }
 
 // Air-standard compression at ratio 8 from 100 kPa and 290 K with n = 1.4: 8^1.4 = 18.379 and 8^0.4 = 2.2974, so 1837.9
-// kPa and 666.2 K at top dead centre: the Otto-cycle example of thermodynamics textbooks in its cold-air form (from
-// memory; the powers by hand).
+// kPa and 666.2 K at top dead centre: p·r^n and T·r^(n−1) of the polytropic law, the powers by hand. That
+// thermodynamics textbooks print this cold-air Otto example is from memory.
 func TestCompressionWorkedExample(t *testing.T) {
 	c := cylinder()
 	c.Ratio, c.Charge, c.Polytropic = 8, 290-273.15, coil.Exactly(1.4)

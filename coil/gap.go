@@ -125,18 +125,25 @@ func UniformField(d quantity.Length, p quantity.Pressure) Breakdown {
 		out.Volts = out.Volts.cover(Exactly(v))
 	}
 	if mm >= 0.5 && mm <= 5 {
-		out.Volts = out.Volts.cover(Exactly(quantity.Voltage(1e3 * (30*mm/10 + 1.35))))
+		out.Volts = out.Volts.cover(Exactly(quantity.Voltage(1e3 * (shortLine*mm/10 + shortFoot))))
 	}
 	return out
 }
+
+// Of the formulas beside Paschen's law, kV.
+const (
+	rootOfBarCm, lineOfBarCm = 6.72, 24.36
+	rootOfCm, lineOfCm       = 6.08, 24.22
+	shortLine, shortFoot     = 30.0, 1.35
+)
 
 // formulas are the three that hold over the whole range, at pd in Pa·m not below the minimum of Paschen's law.
 func formulas(pd float64) [3]quantity.Voltage {
 	cm, barCm := pd/float64(atmosphere)*100, pd/1e3
 	return [3]quantity.Voltage{
 		Air.Volts(pd),
-		quantity.Voltage(1e3 * (6.72*math.Sqrt(barCm) + 24.36*barCm)),
-		quantity.Voltage(1e3 * (24.22*cm + 6.08*math.Sqrt(cm))),
+		quantity.Voltage(1e3 * (rootOfBarCm*math.Sqrt(barCm) + lineOfBarCm*barCm)),
+		quantity.Voltage(1e3 * (lineOfCm*cm + rootOfCm*math.Sqrt(cm))),
 	}
 }
 

@@ -129,7 +129,7 @@ func TestDensityFactor(t *testing.T) {
 		whole, part := coil.UniformField(10, atm).Volts, coil.UniformField(10, atm*quantity.Pressure(d)).Volts
 		near(t, "at relative density "+r["relative_density"], float64((part.Low+part.High)/(whole.Low+whole.High)), k, 0.03)
 	}
-	// 1 atm at 20 °C keeps its pressure; at 313.15 °C, twice the absolute temperature, it has half the density.
+	// 1 atm at 20 °C keeps its pressure; at 313.15 °C (2 · 293.15 K − 273.15), twice the absolute temperature, it has half the density.
 	near(t, "reduced at 20 °C", float64(coil.Reduced(atm, 20)), 101325, 1e-9)
 	near(t, "reduced at twice 293.15 K", float64(coil.Reduced(atm, 313.15)), 101325.0/2, 1e-9)
 }

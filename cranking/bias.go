@@ -10,9 +10,9 @@ import (
 // Bias is what cranking does to the timing shown on wire 1 when every setting is right: shown − commanded, early
 // positive.
 type Bias struct {
-	Mean quantity.Crank // middle of the band
+	Mean quantity.Crank // middle of the band; not the likeliest value
 	Half quantity.Crank // half-width of the band that holds nine in ten of the sets of unknowns
-	Best quantity.Crank // with the values as stated or assumed
+	Best quantity.Crank // with the values as stated or assumed, the likeliest
 	Runs int            // sets of unknowns that turned the engine
 	Lost int            // sets with which it would not turn over compression
 }
@@ -20,7 +20,7 @@ type Bias struct {
 // Spread is how far the quantities that nobody measures may lie from what the Setup says. Factors are relative, the
 // rest absolute.
 type Spread struct {
-	Inertia   float64 // ± share
+	Inertia   float64 // factor either way, as likely above as below: 2 is half to double
 	Friction  float64 // ± share: cold and thick, or warm and thin
 	Speed     float64 // ± share of the mean cranking speed: battery and temperature
 	Index     float64 // ± of both polytropic indices: leaking or tight
@@ -28,20 +28,21 @@ type Spread struct {
 	Stiffest  float64 // starter: no-load speed over mean cranking speed, least
 	Softest   float64 // and most
 	Reflected float64 // armature inertia through the gear: from nought to this many kg·m²
+	Leak      float64 // past rings and valves: from nought to this many mm² at a bore of 100 mm, as the bore grows
 }
 
-// DefaultSpread is assumed: no source gives it. Ranges are meant as limits, wide enough for an engine nobody has
-// measured.
+// DefaultSpread is assumed: no source gives it (Constants has the values). Ranges are meant as limits, wide enough for
+// an engine nobody has measured.
 func DefaultSpread() Spread {
-	return Spread{Inertia: 0.3, Friction: 0.5, Speed: 0.2, Index: 0.05, Inlet: 0.06, Stiffest: 1.3, Softest: 2.2,
-		Reflected: 0.08}
+	return Spread{Inertia: inertiaUnknown, Friction: frictionSpread, Speed: speedSpread, Index: indexSpread,
+		Inlet: inletSpread, Stiffest: stiffest, Softest: softest, Reflected: reflectedMost, Leak: leakMost}
 }
 
 // Bias predicts from the torque balance what the light will show while cranking, less what is commanded, and how far
 // that may be off for the things that nobody measures.
 //
-// The band holds the middle nine tenths of 64 sets of unknowns spread evenly through the ranges (Halton points): the
-// rest are engines that the starter barely turns. It fails where the starter would not turn the engine with the values
+// The band holds the middle nine tenths of 128 sets of unknowns spread evenly through the ranges (Halton points), of
+// those that turn. It fails where the starter would not turn the engine with the values
 // as stated.
 func (s Setup) Bias(spread Spread) (Bias, error) {
 	if err := s.Validate(); err != nil {
@@ -61,13 +62,15 @@ func (s Setup) Bias(spread Spread) (Bias, error) {
 		return Bias{}, err
 	}
 	b := Bias{Best: s.BiasOn(turn), Runs: 1}
-	const sets = 64
+	const sets = 128
 	all := make([]quantity.Crank, 0, sets)
 	for i := 1; i <= sets; i++ {
 		v := s
 		share := func(base int, half float64) float64 { return 1 + half*(2*halton(i, base)-1) }
-		v.Engine.Inertia *= quantity.Inertia(share(2, spread.Inertia))
-		v.Engine.Friction *= quantity.Pressure(share(3, spread.Friction))
+		v.Engine.Inertia *= quantity.Inertia(math.Pow(max(spread.Inertia, 1), 2*halton(i, 2)-1))
+		rough := share(3, spread.Friction)
+		v.Engine.Friction *= quantity.Pressure(rough)
+		v.Engine.FrictionSlope *= rough
 		v.Engine.CrankingSpeed *= quantity.Speed(share(5, spread.Speed))
 		index := spread.Index * (2*halton(i, 7) - 1)
 		v.Engine.CompressionIndex += index
@@ -75,6 +78,7 @@ func (s Setup) Bias(spread Spread) (Bias, error) {
 		v.Engine.InletPressure *= quantity.Pressure(share(11, spread.Inlet))
 		v.Starter.Stiffness = spread.Stiffest + (spread.Softest-spread.Stiffest)*halton(i, 13)
 		v.Starter.Reflected = quantity.Inertia(spread.Reflected * halton(i, 17))
+		v.Engine.Leak = spread.Leak * halton(i, 19) * float64(s.Engine.Bore) / 100
 		_, turn, err := crank(&v, &first)
 		if err != nil {
 			b.Lost++
@@ -86,11 +90,18 @@ func (s Setup) Bias(spread Spread) (Bias, error) {
 	low, high := b.Best, b.Best
 	if n := len(all); n > 0 {
 		slices.Sort(all)
-		out := n / 20 // a twentieth at either end
-		low, high = min(low, all[out]), max(high, all[n-1-out])
+		low, high = min(low, quantile(all, 0.05)), max(high, quantile(all, 0.95))
 	}
 	b.Mean, b.Half = (low+high)/2, (high-low)/2
 	return b, nil
+}
+
+// quantile is the value below which a share of sorted values lies, between neighbours in a straight line.
+func quantile(sorted []quantity.Crank, share float64) quantity.Crank {
+	at := min(max(share*float64(len(sorted)+1)-1, 0), float64(len(sorted)-1))
+	i := min(int(at), len(sorted)-1)
+	j := min(i+1, len(sorted)-1)
+	return sorted[i] + (sorted[j]-sorted[i])*quantity.Crank(at-float64(i))
 }
 
 // BiasOn is the timing error of cylinder 1 on a steady turning when delay and allowance cancel: the spark comes

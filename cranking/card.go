@@ -9,10 +9,10 @@ import (
 // at nought.
 func Assumed() (Engine, Starter) {
 	return Engine{
-		InletPressure: 0.97e5, Ambient: 1.013e5, CompressionIndex: 1.27, ExpansionIndex: 1.32, InletCloses: 55,
-		ExhaustOpens: 55,
-		Friction:     1.2e5, FrictionSlope: 22,
-	}, Starter{Stiffness: 1.6, Reflected: 0.04}
+		InletPressure: 0.97e5, Ambient: ambient, CompressionIndex: compressionIndex, ExpansionIndex: expansionIndex,
+		InletCloses: inletCloses, ExhaustOpens: exhaustOpens,
+		Friction: friction, FrictionSlope: frictionSlope,
+	}, Starter{Stiffness: stiffness, Reflected: reflected}
 }
 
 // FromCard sets up the engine of a job card with an advance commanded on the starter; what the card does not hold is
@@ -25,7 +25,17 @@ func FromCard(card *jobcard.Card, advance quantity.Crank) Setup {
 		card.Engine.ReciprocatingMass
 	// On the starter the throttle is nearly shut but the engine asks for little air: near the outside pressure, never
 	// above it.
-	e.InletPressure = min(card.Engine.InletPressure, e.Ambient) * 0.96
+	e.InletPressure = min(card.Engine.InletPressure, e.Ambient) * inletShare
 	e.CrankingSpeed = card.Engine.CrankingSpeed
 	return Setup{Engine: e, Starter: starter, Lead: card.Signals.Crank.Lead, Advance: advance}
+}
+
+// SpreadOf is how far what a card leaves open may lie from what is taken for it: an inertia that is stated is known
+// better than one that nobody gave.
+func SpreadOf(card *jobcard.Card) Spread {
+	s := DefaultSpread()
+	if !card.Assumed("engine.inertia") {
+		s.Inertia = inertiaStated
+	}
+	return s
 }

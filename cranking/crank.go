@@ -41,9 +41,6 @@ func (s slider) slope(a float64) float64 {
 
 func (s slider) volume(a float64) float64 { return s.clear + s.area*s.travel(a) }
 
-// blowdown is how many degrees the exhaust takes to let the pressure go; assumed.
-const blowdown = 40
-
 // pressure is the gas pressure in a cylinder that does not fire, at a degrees after its TDC of compression: inlet
 // pressure to the closing of the inlet valve, then pVᵏ constant to TDC with the compression index and on with the
 // expansion index until the exhaust valve opens; then it blows down to the outside.

@@ -32,11 +32,14 @@ type Engine struct {
 	Ambient          quantity.Pressure // under the pistons and in the exhaust
 	CompressionIndex float64           // polytropic, leakage and wall heat included; assumed
 	ExpansionIndex   float64           // higher than the former: heat and gas lost on the way; assumed
-	InletCloses      quantity.Crank    // after bottom dead centre
-	ExhaustOpens     quantity.Crank    // before bottom dead centre
-	Friction         quantity.Pressure // mean friction pressure at standstill, FMEP = 4π·T/displacement; assumed
-	FrictionSlope    float64           // Pa more per rpm; assumed
-	CrankingSpeed    quantity.Speed    // mean over a cycle
+	// Leak is the area in mm² past rings and valves of one cylinder, as a smooth nozzle would have it: what escapes
+	// beyond that the indices have already. Nought is a tight engine.
+	Leak          float64
+	InletCloses   quantity.Crank    // after bottom dead centre
+	ExhaustOpens  quantity.Crank    // before bottom dead centre
+	Friction      quantity.Pressure // mean friction pressure at standstill, FMEP = 4π·T/displacement; assumed
+	FrictionSlope float64           // Pa more per rpm; assumed
+	CrankingSpeed quantity.Speed    // mean over a cycle
 }
 
 // Starter is the starter motor as the crank feels it. Its torque falls in a straight line with speed (armature

@@ -116,6 +116,9 @@ func (p *shape) torques(e Engine) *[2 * turnPoints]float64 {
 	peak := inlet + e.CompressionIndex*(start-top)
 	// left when the exhaust opens
 	over := math.Exp(peak+e.ExpansionIndex*(top-math.Log(p.s.volume(radians(opens))))) - ambient
+	if e.Leak > 0 {
+		return p.leaking(e)
+	}
 	for i := range out {
 		a := float64(i) / fine
 		k := i % turnPoints

@@ -108,8 +108,9 @@ func TestQuantilesAgreeWithTables(t *testing.T) {
 	}
 }
 
-// F critical values at 5 % and 1 %: NIST/SEMATECH e-Handbook 1.3.6.7.3, from memory, and the identity
-// F(1, ν) = t²(ν).
+// F critical values at 5 % and 1 %: NIST/SEMATECH e-Handbook 1.3.6.7.3, from memory; and without memory the identity
+// F(1, ν) = t²(ν) and the closed form F(2, ν) = (ν/2)·((1−p)^(−2/ν) − 1), since the tail of F(2, ν) is
+// (1 + 2f/ν)^(−ν/2).
 func TestFQuantiles(t *testing.T) {
 	for _, c := range []struct{ p, d1, d2, want float64 }{
 		{0.95, 1, 10, 4.965}, {0.95, 2, 10, 4.103}, {0.95, 5, 10, 3.326}, {0.99, 1, 10, 10.044}, {0.99, 3, 20, 4.938},
@@ -120,6 +121,14 @@ func TestFQuantiles(t *testing.T) {
 		}
 		if tail := estimate.FTail(got, c.d1, c.d2); math.Abs(tail-(1-c.p)) > 1e-9 {
 			t.Errorf("F tail = %.12g, want %g", tail, 1-c.p)
+		}
+	}
+	for _, p := range []float64{0.5, 0.95, 0.99} {
+		for _, nu := range []float64{1, 4, 10, 47.5} {
+			want := nu / 2 * (math.Pow(1-p, -2/nu) - 1)
+			if got := estimate.FQuantile(p, 2, nu); math.Abs(got-want) > 1e-8*want {
+				t.Errorf("F(%g; 2, %g) = %.10g, closed form %.10g", p, nu, got, want)
+			}
 		}
 	}
 	for _, nu := range []float64{1, 2, 3.5, 8, 30} {

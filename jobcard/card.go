@@ -126,10 +126,20 @@ const (
 	SignalOnly     Use = "signal only"      // coils per cylinder; the unit only carries the pickups
 )
 
+// CapTowers says how the towers of the cap stand.
+type CapTowers string
+
+// The ways in which they stand.
+const (
+	EvenCap   CapTowers = "even"
+	UnevenCap CapTowers = "uneven" // half a firing interval apart each
+)
+
 // Distributor is the unit that is fitted.
 type Distributor struct {
 	Use          Use
 	Rotation     engine.Direction // of the rotor, seen from above the cap
+	Cap          CapTowers        // always filled
 	GearTeeth    int              // 0: driven by a slot and tongue, no gear to step
 	HelixAngle   quantity.Angle
 	GearDiameter quantity.Length // pitch diameter

@@ -35,6 +35,11 @@ func (p *reader) derive(c *Card) {
 	for i := range e.Intervals {
 		e.Intervals[i] = f.Interval(i)
 	}
+	if c.Distributor.Cap == "" {
+		if c.Distributor.Cap = UnevenCap; f.Even() {
+			c.Distributor.Cap = EvenCap
+		}
+	}
 	if e.Inertia == 0 {
 		// assumed: small road and boat engines lie within a factor of two of this
 		e.Inertia = quantity.Inertia(0.04 * float64(e.Cylinders))
@@ -132,6 +137,10 @@ func (p *reader) crossCheck(c *Card) {
 	if c.Distributor.TowerForNo1 > e.Cylinders {
 		p.at("distributor.tower_for_no1", fmt.Sprintf("tower %d of a cap with %d towers",
 			c.Distributor.TowerForNo1, e.Cylinders), fmt.Sprintf("write a number from 1 to %d", e.Cylinders))
+	}
+	if c.Distributor.Cap == UnevenCap && c.EvenFire() {
+		p.at("distributor.cap", "is uneven, and the engine fires evenly: its rotor would miss the towers",
+			"write even, or give engine.intervals where the engine fires unevenly")
 	}
 	if d := c.Distributor; d.Use == SignalOnly && c.Ignition.Coils == OneCoil && e.Cylinders > 1 {
 		p.at("ignition.coils",

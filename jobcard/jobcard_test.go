@@ -333,3 +333,37 @@ func FuzzParse(f *testing.F) {
 		}
 	})
 }
+
+// The cap is checked against the firings, and follows them where it is left out.
+func TestCapFollowsTheFirings(t *testing.T) {
+	const even = `job: {name: Test}
+engine: {cylinders: 4, firing_order: [1, 3, 4, 2], rotation: clockwise, bore: 86 mm, stroke: 91 mm, rod: 150 mm, redline: 4500 rpm}
+damper: {diameter: 150 mm}
+distributor: {rotation: clockwise}
+signals: {crank: {vane_width: 15 deg, active_edge: falling, lead: 60 deg}}
+controller: {advance: {max: 31 deg}}
+`
+	odd := strings.Replace(even, "rotation: clockwise, bore", "intervals: [150 deg, 210 deg, 150 deg, 210 deg], rotation: clockwise, bore", 1)
+	for _, c := range []struct {
+		text, cap string
+		want      jobcard.CapTowers
+		refused   string
+	}{
+		{even, "", jobcard.EvenCap, ""}, {even, "cap: even, ", jobcard.EvenCap, ""}, {even, "cap: uneven, ", "", "distributor.cap"},
+		{odd, "", jobcard.UnevenCap, ""}, {odd, "cap: even, ", jobcard.EvenCap, ""}, {odd, "cap: uneven, ", jobcard.UnevenCap, ""}, {odd, "cap: round, ", "", "distributor.cap"},
+	} {
+		card, err := jobcard.Parse("card.yaml", []byte(strings.Replace(c.text, "distributor: {", "distributor: {"+c.cap, 1)))
+		if c.refused != "" {
+			if err == nil || !strings.Contains(err.Error(), c.refused) || !strings.Contains(err.Error(), "write") {
+				t.Errorf("%q: %v, want a refusal of %s that says what to write", c.cap, err, c.refused)
+			}
+			continue
+		}
+		if err != nil {
+			t.Fatal(c.cap, err)
+		}
+		if card.Distributor.Cap != c.want || card.Assumed("distributor.cap") != (c.cap == "") {
+			t.Errorf("%q gives %s, assumed %v", c.cap, card.Distributor.Cap, card.Assumed("distributor.cap"))
+		}
+	}
+}

@@ -67,6 +67,9 @@ func New(c *jobcard.Card, s *sheet.Sheet) (*Procedure, error) {
 	for i := range p.steps {
 		st := &p.steps[i]
 		st.finish()
+		if own := restsOn("step " + string(st.ID)); len(own) > 0 {
+			st.Notes = append(st.Notes, sentence("Limits of ours: "+strings.Join(own, "; ")))
+		}
 		p.at[st.ID] = i
 	}
 	return p, nil

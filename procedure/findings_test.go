@@ -301,6 +301,11 @@ func TestConditionsHaveAnAge(t *testing.T) {
 	for part, v := range map[Part]Value{People: No, Secured: No, Feed: Live, Box: Charged, FuelLine: Full, Starter: Able, Battery: Connected} {
 		plant(t, w, part, v)
 	}
+	// the break is recorded with the times that it was judged by, and that they are assumed
+	i := slices.IndexFunc(w.s.Log, func(e Entry) bool { return e.Act == Break })
+	if i < 0 || !strings.Contains(w.s.Log[i].Reason, "still stand 3 (1 to 6) h, assumed; longest shift after which conditions still stand 12 (8 to 16) h, assumed") {
+		t.Errorf("the log of the break: %+v", w.s.Log)
+	}
 	var asked []StepID
 	for range 8 {
 		now := p.Next(w.s)

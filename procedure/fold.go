@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"time"
 )
 
@@ -131,7 +132,8 @@ func (p *Procedure) age(s *State, now time.Time) {
 	}
 	fell := p.expire(s, was, -1, nil, "")
 	s.Log = append(s.Log, Entry{Version: s.Version, At: s.seen, Act: Break, Title: "everybody was away",
-		Reason: "nothing was recorded for too long: nobody knows who was at the engine", Expired: fell})
+		Reason: "nothing was recorded for too long: nobody knows who was at the engine (" +
+			strings.Join(restsOn("a break"), "; ") + ")", Expired: fell})
 	s.asked, s.seen = now, now
 }
 

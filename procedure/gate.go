@@ -15,6 +15,8 @@ const (
 	idleBound = 5.0
 	// phasingLeaves is what phasing by lamp or eye can leave, degrees of the crank: common practice.
 	phasingLeaves = 2.0
+	// starterUsual is how far the light usually stands off on the starter, either way.
+	starterUsual = 8.0
 	// rungAbove and rungBelow are how far a speed may lie beside the one that the step names.
 	rungAbove, rungBelow = 1.03, 0.93
 	// heldSeconds is how long a speed is held unloaded at most, coolSeconds how long it idles after: assumed.

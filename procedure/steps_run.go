@@ -68,7 +68,7 @@ func (b *builder) base(part, rest string, standing, stood []Effect, after func(E
 	shown, foreseen, known := b.expected()
 	half := foreseen + phasingLeaves + float64(b.c.Damper.ZeroMark) + float64(b.c.Tolerance)
 	if !known {
-		half = 8 // several degrees either way are usual on the starter: common practice
+		half = starterUsual
 	}
 	see := fmt.Sprintf("%s ± %s BTDC", deg(shown), deg(half))
 	st := Step{

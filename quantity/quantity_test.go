@@ -211,3 +211,21 @@ func FuzzParseMeasured(f *testing.F) {
 		}
 	})
 }
+
+// Numbers of our own are shown with what is known of them; expected by hand.
+func TestConstantsSayWhatTheyRestOn(t *testing.T) {
+	k := quantity.Assume("enough", 1.2, 1.1, 1.5, "times")
+	for got, want := range map[string]string{
+		k.Said():                         "enough 1.2 (1.1 to 1.5) times, assumed",
+		k.From("common practice").Said(): "enough 1.2 (1.1 to 1.5) times, common practice",
+		quantity.Assume("stop", 45, 30, 60, "°").String():                                "45 (30 to 60)°",
+		quantity.Constant{Value: 287, Unit: "J/(kg·K)", Source: "any handbook"}.String(): "287 J/(kg·K), any handbook",
+	} {
+		if got != want {
+			t.Errorf("%q, want %q", got, want)
+		}
+	}
+	if !k.Assumed() || k.From("x").Assumed() || (quantity.Constant{}).Range() != "" {
+		t.Error("what is assumed and what has a range is told wrongly")
+	}
+}

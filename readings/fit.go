@@ -11,11 +11,6 @@ import (
 	"phasewright/estimate"
 )
 
-// assumedU is the standard uncertainty of a light reading where nobody stated one: common
-// practice, half a degree give or take. It only helps to name a misread, where few readings
-// cannot show their own scatter; no interval rests on it.
-const assumedU = 0.4
-
 // perMicrosecond is the timing error in degrees that one µs of delay left over makes at one
 // rpm: −6·10⁻⁶, from 1 rpm = 6 °/s; the sign because delay is late and late is negative.
 const perMicrosecond = -6e-6

@@ -78,10 +78,10 @@ func (s Settings) LeastU() float64 {
 // limits from common practice, all marked assumed.
 func UsualCommon() []Common {
 	return []Common{
-		{Name: "mark placement", Effect: Constant, Limit: 0.3, Assumed: true, EachMark: true},
-		{Name: "zero mark against true TDC", Effect: Constant, Limit: 0.3, Assumed: true},
-		{Name: "parallax at the pointer", Effect: Constant, Limit: 0.25, Assumed: true},
-		{Name: "tachometer", Effect: SpeedScale, Limit: 0.01, Assumed: true},
+		{Name: markPlacement, Effect: Constant, Limit: markLimit, Assumed: true, EachMark: true},
+		{Name: zeroMark, Effect: Constant, Limit: zeroLimit, Assumed: true},
+		{Name: parallax, Effect: Constant, Limit: parallaxLimit, Assumed: true},
+		{Name: tachometer, Effect: SpeedScale, Limit: tachometerLimit, Assumed: true},
 	}
 }
 

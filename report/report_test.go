@@ -76,7 +76,7 @@ func legible(t testing.TB, name string, p *Paper) {
 // squeeze drops white space, so that words can be found across line ends.
 func squeeze(s string) string { return strings.Join(strings.Fields(s), "") }
 
-// TestSetUpSheets: two pages at most, every item, every distance, every caution on it.
+// TestSetUpSheets: two pages at most and one more for what was assumed, every item, every distance, every caution on it.
 func TestSetUpSheets(t *testing.T) {
 	for _, name := range examples {
 		t.Run(name, func(t *testing.T) {
@@ -86,12 +86,27 @@ func TestSetUpSheets(t *testing.T) {
 				t.Fatal(err)
 			}
 			legible(t, name, p)
-			if n := len(p.Doc.Pages); n > 2 {
-				t.Errorf("%d pages, a set-up sheet has two at most", n)
-			}
 			file := keep(t, "set-up-"+name, p)
 			run(t, "qpdf", "--check", file)
 			text := squeeze(run(t, "pdftotext", "-raw", file, "-"))
+			const list = "Assumed, since nobody measured it, with the range it may lie in"
+			if n := len(p.Doc.Pages); n > 3 {
+				t.Errorf("%d pages, a set-up sheet has two at most and one more for what was assumed", n)
+			} else if n == 3 {
+				head := run(t, "pdftotext", "-raw", "-f", "3", "-l", "3", file, "-")
+				if at := strings.Index(head, list); at < 0 || at > 120 { // after the sheet's own head
+					t.Errorf("the third page does not begin with what was assumed: %.200q", head)
+				}
+			}
+			if len(s.Assumed()) < 20 {
+				t.Errorf("only %d inputs are assumed", len(s.Assumed()))
+			}
+			_, after, _ := strings.Cut(text, squeeze(list))
+			for _, in := range s.Assumed() {
+				if !strings.Contains(after, squeeze(in.Path+" "+in.Value)) {
+					t.Errorf("%s %s is assumed and not on the paper's list", in.Path, in.Value)
+				}
+			}
 			for _, m := range s.Marks { // the marks stand in a table and on the drawing
 				for _, w := range []string{m.Name, quantity.Number(m.ArcMM, 1) + quantity.Number(m.ChordMM, 1), m.Direction} {
 					if !strings.Contains(text, squeeze(w)) {

@@ -44,6 +44,7 @@ func SetUp(c *jobcard.Card, s *sheet.Sheet, stamp Stamp) (*Paper, error) {
 			return nil, err
 		}
 		if len(f.pages) <= 2 || d == smallWords {
+			f.assumed(s.Assumed())
 			return f.paper(stamp, c), nil
 		}
 	}
@@ -138,9 +139,32 @@ func setUp(c *jobcard.Card, s *sheet.Sheet, stamp Stamp, dense density) (*flow, 
 		f.columns(blocks)
 	}
 	if dense < smallDrawings {
-		return f, f.rotorAndCautions(c, s.Cautions)
+		err = f.rotorAndCautions(c, s.Cautions)
 	}
-	return f, nil
+	return f, err
+}
+
+// assumed lists what nobody measured, each with the range that it may lie in. It follows the sheet, on a page of its
+// own where there is no room.
+func (f *flow) assumed(list []sheet.Input) {
+	if len(list) == 0 {
+		return
+	}
+	words := make([]string, len(list))
+	for i, in := range list {
+		words[i] = in.Path + " " + in.Value
+	}
+	text := strings.Join(words, "; ") + "."
+	high := func(style drawing.TextStyle) float64 {
+		return float64(len(drawing.Wrap(text, f.wide(), style))) * style.Size * drawing.LineHeight
+	}
+	style := drawing.TextStyle{Size: 2.1}
+	const heading = 9
+	if f.y+heading+high(style) > f.bottom() { // a page of its own has room for larger words
+		style.Size = 2.9
+	}
+	f.headingOf("Assumed, since nobody measured it, with the range it may lie in", high(style))
+	f.text(text, style)
 }
 
 // rotorAndCautions ends the sheet with the cautions, and beside them the rotor over its terminal where there is room;

@@ -34,7 +34,7 @@ func mapItems(c *jobcard.Card, s *Sheet) []Item {
 	if len(pairs) > 0 {
 		companions = "companions (top dead centre together): " + strings.Join(pairs, ", ")
 	}
-	return []Item{{
+	it := Item{
 		ID: "cylinder_map", Title: "Wires", Value: float64(c.Distributor.TowerForNo1),
 		Unit: fmt.Sprintf("tower for cylinder %d", c.Engine.FiringOrder[0]), Verdict: Fine,
 		Text: fmt.Sprintf("rotor %s; towers counted clockwise from above. In rotor direction: %s; %s", s.Rotor,
@@ -42,8 +42,14 @@ func mapItems(c *jobcard.Card, s *Sheet) []Item {
 		Because: "laid from firing order and rotor direction",
 		Formula: "one tower a firing in rotor direction, from the tower chosen for the first cylinder",
 		Inputs: from(c, "engine.firing_order", c.Engine.FiringOrder, "distributor.rotation", s.Rotor,
-			"distributor.tower_for_no1", c.Distributor.TowerForNo1),
+			"distributor.tower_for_no1", c.Distributor.TowerForNo1, "distributor.cap", string(c.Distributor.Cap)),
 		Ignored: "the light on wire 1 reads right while other cylinders fire on open valves: misfire, " +
 			"backfire, a burst airbox",
-	}}
+	}
+	if !c.EvenFire() && c.Assumed("distributor.cap") {
+		it.Verdict = Caution
+		it.Because += "; whether the cap's towers stand evenly, or as unevenly as the engine fires, is not on the " +
+			"card: look at the cap and write distributor.cap. Taken as " + string(c.Distributor.Cap)
+	}
+	return []Item{it}
 }

@@ -75,10 +75,10 @@ func chargeItem(c *jobcard.Card, p coil.Plan) Item {
 			"or look for resistance in the leads", amps(hot.Final()))
 		it.Text = fmt.Sprintf("at %v with the winding at %v the current creeps up to %s", p.Running, k.Temperature,
 			amps(hot.Final()))
-	case set.Current < 0.7*k.Target:
+	case set.Current < weakCharge*k.Target:
 		it.Verdict, it.Because = Stop, fmt.Sprintf("the dwell set reaches only %s of %s: set %s ms", amps(set.Current),
 			amps(k.Target), quantity.Number(need.Milliseconds(), 2))
-	case set.Current < 0.97*k.Target:
+	case set.Current < shortCharge*k.Target:
 		it.Verdict, it.Because = Caution, fmt.Sprintf("the dwell set falls short: %s of %s; %s ms would reach it",
 			amps(set.Current), amps(k.Target), quantity.Number(need.Milliseconds(), 2))
 	case !c.Ignition.Dwell.Given():
@@ -149,7 +149,7 @@ func crankingDwell(c *jobcard.Card, p coil.Plan) Item {
 		it.Text = fmt.Sprintf("%s reach %s; no dwell reaches the target there, %s is all that flows", theDwell(p),
 			amps(got.Current), amps(hot.Final()))
 	}
-	if got.Current < k.Target*0.7 {
+	if got.Current < weakCharge*k.Target {
 		it.Verdict, it.Because = Caution, "less than seven tenths of the target: let the controller lengthen the "+
 			"dwell as supply falls (dwell table)"
 	}
@@ -184,8 +184,7 @@ func reachItem(c *jobcard.Card, p coil.Plan) Item {
 
 func driverItem(c *jobcard.Card, p coil.Plan) Item {
 	k := p.Primary
-	const full = 14.8 // V; a charging system at its highest, common practice
-	supply := max(p.Running, full)
+	supply := max(p.Running, fullSupply)
 	i := k.At(supply, 20).CurrentAt(min(dwellAt(p, k.Hot(supply), supply), p.Share.Fits(p.Idle, k.OffTime)))
 	it := Item{
 		ID: "driver_current", Title: "Most the driver sees", Value: round(float64(i), 3), Unit: "A",
@@ -225,8 +224,8 @@ func heatItem(c *jobcard.Card, p coil.Plan) Item {
 			quantity.Number(float64(all.High), 1), amps(worst.Mean), quantity.Number(float64(worst.Driver), 1),
 			k.HeatLimit),
 		Formula: "winding resistance × ∫ i² dt over a charge × sparks a second",
-		Inputs: from(c, "coil.heat_limit", k.HeatLimit, "coil.temperature", k.Temperature, "ignition.dwell",
-			c.Ignition.Dwell),
+		Inputs: append(from(c, "coil.heat_limit", k.HeatLimit, "coil.temperature", k.Temperature, "ignition.dwell",
+			c.Ignition.Dwell, "coil.off_time", k.OffTime), secondaryInputs(c)[:1]...),
 		Verdict: Fine, Because: "below what the coil stands",
 		Ignored: "a coil that cooks leaks oil or resin, loses spark hot and fails far from home",
 	}
@@ -254,7 +253,7 @@ func fitItem(c *jobcard.Card, p coil.Plan, f *coil.Fitted) Item {
 		Verdict: Fine, Because: "the curve runs through the points",
 		Ignored: "a coil judged by points that do not belong together",
 	}
-	if f.Worst > f.Iron.Known()*0.05 {
+	if f.Worst > fitOff*f.Iron.Known() {
 		it.Verdict, it.Because = Caution, "a point lies off the curve by more than a twentieth of the highest "+
 			"current: measure again, from rest, at a steady supply"
 	}

@@ -17,8 +17,10 @@ func crankingItems(c *jobcard.Card, s *Sheet) []Item {
 		ID: "cranking_bias", Title: "Light while cranking", Unit: "crank ° BTDC",
 		Formula: "torque balance of compression, inertia, friction and starter through the controller's timing law",
 		Inputs: from(c, "controller.advance.cranking", c.Controller.Advance.Cranking, "engine.cranking_speed",
-			c.Engine.CrankingSpeed, "engine.inertia", c.Engine.Inertia, "engine.compression_ratio",
-			c.Engine.CompressionRatio,
+			c.Engine.CrankingSpeed, "engine.inertia", c.Engine.Inertia, "engine.reciprocating_mass",
+			c.Engine.ReciprocatingMass, "engine.compression_ratio", c.Engine.CompressionRatio,
+			"engine.inlet_pressure", c.Engine.InletPressure, "engine.bore", c.Engine.Bore, "engine.stroke",
+			c.Engine.Stroke, "engine.rod", c.Engine.Rod, "engine.pin_offset", c.Engine.PinOffset,
 			"signals.crank.lead", c.Signals.Crank.Lead),
 		Ignored: "turning the housing until the cranking reading is exact builds this error into the running engine",
 	}
@@ -29,7 +31,7 @@ func crankingItems(c *jobcard.Card, s *Sheet) []Item {
 			"housing for a cranking reading"
 		return []Item{it}
 	}
-	bias, err := cranking.FromCard(c, a).Bias(cranking.DefaultSpread())
+	bias, err := cranking.FromCard(c, a).Bias(cranking.SpreadOf(c))
 	if err != nil {
 		it.Value, it.Verdict = math.NaN(), Caution
 		it.Text, it.Because = "cannot be predicted: "+err.Error(),
@@ -37,12 +39,13 @@ func crankingItems(c *jobcard.Card, s *Sheet) []Item {
 				"housing for a cranking reading"
 		return []Item{it}
 	}
-	shown := a + bias.Mean
+	shown := a + bias.Best
 	it.Value = round(float64(shown), 2)
-	it.Text = fmt.Sprintf("expect %s ± %s for a commanded %s; do not turn the housing for it", deg(shown),
-		deg(bias.Half), deg(a))
+	it.Text = fmt.Sprintf("expect %s, or anything from %s to %s, for a commanded %s; do not turn the housing for it",
+		deg(shown), deg(a+bias.Mean-bias.Half), deg(a+bias.Mean+bias.Half), deg(a))
 	it.Because = fmt.Sprintf("compression slows and speeds the crank between edges, which moves the spark by %+.1f; "+
-		"the band is for inertia, friction, speed and compression that nobody measured", bias.Mean)
+		"nine in ten engines lie in the band, which is for inertia, friction, speed, compression and blow-by that "+
+		"nobody measured", bias.Best)
 	it.Verdict = Fine
 	if quantity.Abs(bias.Mean)+bias.Half > c.Tolerance {
 		it.Verdict = Caution

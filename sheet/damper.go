@@ -8,9 +8,6 @@ import (
 	"phasewright/quantity"
 )
 
-// assumedDiameterLimit is the ± taken where the card states none.
-const assumedDiameterLimit quantity.Length = 0.5
-
 // rectangular turns the half-width of limits into a standard uncertainty (JCGM 100:2008, 4.3.7).
 func rectangular[T quantity.Quantity](limit T) T {
 	return quantity.Measured[T]{Limit: limit, Stated: true}.Standard()
@@ -51,13 +48,13 @@ func layOut(c *jobcard.Card, name string, angle quantity.Crank) Mark {
 		Name: name, AngleDeg: float64(angle), ArcMM: round(float64(d.Arc(size)), 3),
 		ChordMM: round(float64(d.Chord(size)), 3), Direction: side.FromFront(),
 		UDeg: float64(d.ArcUncertainty(size, rectangular(c.Damper.MarkPlacement),
-			c.Damper.Diameter.Or(assumedDiameterLimit).Standard())),
+			c.Damper.Diameter.Or(diameterLimit).Standard())),
 	}
 }
 
 func damperItems(c *jobcard.Card, s *Sheet) []Item {
 	var items []Item
-	diameter := c.Damper.Diameter.Or(assumedDiameterLimit)
+	diameter := c.Damper.Diameter.Or(diameterLimit)
 	for _, m := range s.Marks {
 		it := Item{
 			ID: "mark_" + idOf(m.Name), Title: fmt.Sprintf("Mark for %s, %s", m.Name, deg(m.AngleDeg)), Value: m.ArcMM,
@@ -74,14 +71,14 @@ func damperItems(c *jobcard.Card, s *Sheet) []Item {
 		it.Verdict, it.Because = Fine, fmt.Sprintf(
 			"± %s of crank (twice the standard uncertainty) leaves most of the tolerance of %s", deg(u),
 			deg(c.Tolerance))
-		if u > float64(c.Tolerance)/2 {
+		if u > halfTolerance*float64(c.Tolerance) {
 			it.Verdict = Caution
 			it.Because = fmt.Sprintf("± %s of crank takes more than half the tolerance of %s: measure the diameter "+
 				"with callipers and scribe a finer line", deg(u), deg(c.Tolerance))
 		}
 		if !c.Damper.Diameter.Stated {
 			it.Because += fmt.Sprintf("; how well the diameter is known was not stated, ± %v is assumed",
-				assumedDiameterLimit)
+				diameterLimit)
 		}
 		items = append(items, it)
 	}

@@ -14,9 +14,11 @@ func expect(c *jobcard.Card, bias *cranking.Bias) []Expect {
 	a := c.Controller.Advance
 	var out []Expect
 	if cranking, given := a.Cranking.Get(); given && bias != nil {
+		best := cranking + bias.Best
 		out = append(out, Expect{RPM: float64(c.Engine.CrankingSpeed), Shown: round(float64(cranking+bias.Mean), 2),
-			Band: round(float64(bias.Half), 2),
-			Why:  fmt.Sprintf("cranking, %s commanded: the crank's own unsteadiness, not the housing", deg(cranking))})
+			Band: round(float64(bias.Half), 2), Best: round(float64(best), 2),
+			Why: fmt.Sprintf("cranking, %s commanded, likeliest %s: the crank's own unsteadiness, not the housing",
+				deg(cranking), deg(best))})
 	}
 	locked, given := a.Locked.Get()
 	if !given {
@@ -34,7 +36,8 @@ func expect(c *jobcard.Card, bias *cranking.Bias) []Expect {
 			why += fmt.Sprintf("; until readings have set the allowance it may show from %s to %s", deg(locked-late),
 				deg(locked-early))
 		}
-		out = append(out, Expect{RPM: float64(n), Shown: round(float64(shown), 3), Why: why})
+		out = append(out, Expect{RPM: float64(n), Shown: round(float64(shown), 3), Best: round(float64(shown), 3),
+			Why: why})
 	}
 	return out
 }

@@ -117,15 +117,17 @@ func landings(c *jobcard.Card, g distributor.Gear) Item {
 const Oiling = "Oil the teeth as the makers of cam and gear say; where the engine will stand before it runs, with " +
 	"a lubricant that stays on"
 
-// wiresInstead says whether the wires could follow a unit that landed teeth away, and what must follow with them. A
-// wheel whose vanes differ fits only where it is the same again as far on.
+// wiresInstead says whether the wires could follow a unit that landed teeth away, and what must follow with them. Every
+// turn is tried after which the vane wheel, spaced as the engine fires, stands as before: an uneven cap then meets all
+// its towers too, and so does an even one, since what repeats does so after a whole share of the turn. A wheel whose
+// vanes differ fits only where it is the same again as far on.
 func wiresInstead(c *jobcard.Card, g distributor.Gear) string {
 	k, on, ok := g.TowersPerStep(distributor.TowersOf(c.Firings()))
 	if !ok || !sameVanesOn(c.Signals.Crank.Vanes, on) {
 		return ""
 	}
-	text := fmt.Sprintf("; %d teeth are exactly %d of the %d towers, where the wires could follow", k, on,
-		c.Engine.Cylinders)
+	text := fmt.Sprintf("; %d teeth are exactly %d of the %d towers of the %s cap, where the wires could follow", k, on,
+		c.Engine.Cylinders, c.Distributor.Cap)
 	if c.Signals.Cam.Fitted {
 		text += fmt.Sprintf(", but the cam vane then stands %d firings away and sync names another cylinder: only "+
 			"together with the controller's cam setting, else lift the unit", on)

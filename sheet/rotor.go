@@ -9,12 +9,32 @@ import (
 	"phasewright/quantity"
 )
 
-// rotorOf is the rotor and cap of a card whose distributor steers the spark.
+// besides says where the tip stands against the towers of an even cap on an odd-fire engine, beside where it stands
+// against the first one: the middle of all, and how far from it they lie. Both are nought where the cap fits.
+func besides(c *jobcard.Card) (middle, half quantity.Shaft) {
+	if c.Distributor.Cap != jobcard.EvenCap || c.EvenFire() {
+		return 0, 0
+	}
+	var turned, least, most quantity.Shaft
+	for i, gap := range distributor.TowersOf(c.Firings()) {
+		off := turned - quantity.Shaft(360*float64(i)/float64(c.Engine.Cylinders))
+		least, most = min(least, off), max(most, off)
+		turned += gap
+	}
+	return (least + most) / 2, (most - least) / 2
+}
+
+// rotorOf is the rotor and cap of a card whose distributor steers the spark. On an even cap that does not fit an
+// odd-fire engine the tip stands elsewhere at each tower, which counts as play.
 func rotorOf(c *jobcard.Card) distributor.Rotor {
 	d := c.Distributor
+	towers := distributor.TowersOf(c.Firings())
+	if d.Cap == jobcard.EvenCap {
+		towers = distributor.EvenTowers(c.Engine.Cylinders)
+	}
+	middle, half := besides(c)
 	return distributor.Rotor{Radius: d.Radius, Tip: d.RotorTip, Terminal: d.Terminal, AirGap: d.AirGap,
-		Towers: distributor.TowersOf(c.Firings()),
-		AtEdge: d.RotorOffset, Play: d.RotorPlay}
+		Towers: towers, AtEdge: d.RotorOffset + middle, Play: d.RotorPlay + half}
 }
 
 // place says where a tip stands, in words.
@@ -51,15 +71,14 @@ func rotorInputs(c *jobcard.Card) []Input {
 	d := c.Distributor
 	return from(c, "distributor.rotor_offset", d.RotorOffset, "distributor.rotor_tip", d.RotorTip,
 		"distributor.terminal", d.Terminal, "distributor.radius", d.Radius, "distributor.air_gap", d.AirGap,
-		"distributor.rotor_play", d.RotorPlay,
+		"distributor.rotor_play", d.RotorPlay, "distributor.cap", string(d.Cap),
 		"signals.crank.lead", c.Signals.Crank.Lead, "controller.advance.min", c.Controller.Advance.Min,
 		"controller.advance.max", c.Controller.Advance.Max)
 }
 
-// parted judges a tip that leaves its terminal by the gap that opens: up to twice the air gap costs little voltage
-// (assumed).
+// parted judges a tip that leaves its terminal by the gap that opens.
 func parted(r distributor.Rotor, gap quantity.Length) Verdict {
-	if gap > 2*r.AirGap {
+	if gap > partedGap*r.AirGap {
 		return Stop
 	}
 	return Caution
@@ -87,11 +106,15 @@ func sweepItem(c *jobcard.Card, r distributor.Rotor, w distributor.Sweep) Item {
 		it.Text = fmt.Sprintf("%s at %s BTDC, %s at %s; the gap grows to %s", place(w.Earliest.Tip),
 			deg(c.Controller.Advance.Max), place(w.Latest.Tip), deg(c.Controller.Advance.Min),
 			quantity.Millimetres(w.Gap))
-	case w.InHand < enoughOverlapHand:
+	case w.InHand < enoughOverlap:
 		it.Verdict, it.Because = Caution, fmt.Sprintf("only %s before tip and terminal part at %s BTDC", deg(w.InHand),
 			deg(w.Worst))
 	default:
 		it.Verdict, it.Because = Fine, "tip and terminal face each other over the whole range"
+	}
+	if _, half := besides(c); half > 0 {
+		it.Because += fmt.Sprintf("; the towers stand evenly and the firings do not, so the tip stands up to %s to "+
+			"either side of its middle place, from tower to tower", deg(half))
 	}
 	if c.Assumed("distributor.rotor_offset") {
 		it.Because += "; but where the tip stands was not measured, the best place is assumed"
@@ -128,7 +151,7 @@ func centreItem(c *jobcard.Card, r distributor.Rotor, s distributor.Sparks) Item
 		it.Verdict, it.Because = parted(r, r.Sweep(s, c.Engine.Redline).Gap),
 			fmt.Sprintf("it stands %s away, more than the %s that centring would leave", deg(quantity.Abs(k.Turn)),
 				deg(k.InHand))
-	case quantity.Abs(k.Turn) > k.InHand/2:
+	case quantity.Abs(k.Turn) > halfCentre*k.InHand:
 		it.Verdict, it.Because = Caution, fmt.Sprintf(
 			"it stands %s away, more than half of the %s that centring would leave", deg(quantity.Abs(k.Turn)),
 			deg(k.InHand))

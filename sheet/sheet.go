@@ -3,6 +3,7 @@ package sheet
 import (
 	"encoding/json"
 	"math"
+	"slices"
 
 	"phasewright/cranking"
 	"phasewright/distributor"
@@ -22,7 +23,7 @@ const (
 
 // Input is a value that an item was computed from.
 type Input struct {
-	Path    string `json:"path"`  // of the field on the job card
+	Path    string `json:"path"`  // of the field on the job card, or what a number of ours is
 	Value   string `json:"value"` // with unit
 	Assumed bool   `json:"assumed"`
 }
@@ -81,8 +82,9 @@ type Tower struct {
 // Expect is what the light must show if all is right.
 type Expect struct {
 	RPM   float64 `json:"rpm"`
-	Shown float64 `json:"shown_deg"`
-	Band  float64 `json:"band_deg"` // half-width; 0 where nothing but reading scatter is expected
+	Shown float64 `json:"shown_deg"` // the middle of the band
+	Band  float64 `json:"band_deg"`  // half-width; 0 where nothing but reading scatter is expected
+	Best  float64 `json:"best_deg"`  // the likeliest, which need not be the middle
 	Why   string  `json:"why"`
 }
 
@@ -132,14 +134,19 @@ func Make(c *jobcard.Card) (*Sheet, error) {
 			return nil, err
 		}
 		for _, t := range towers {
+			if c.Distributor.Cap == jobcard.EvenCap {
+				t.Angle = quantity.Shaft(360 * float64(t.Number-1) / float64(len(towers)))
+			}
 			s.CylinderMap = append(s.CylinderMap, Tower{Tower: t.Number, Cylinder: t.Cylinder,
 				AngleDeg: round(float64(t.Angle), 6), FiresDeg: round(float64(t.Fires), 6), Companion: t.Companion})
 		}
 	}
 	s.Marks = marks(c)
+	own := constantsFor(c)
 	for _, a := range areas() {
 		for _, it := range a.make(c, s) {
 			it.Area = a.name
+			ownNumbers(&it, own)
 			s.Items = append(s.Items, it)
 		}
 	}
@@ -168,6 +175,19 @@ func (s *Sheet) Item(id string) *Item {
 	return nil
 }
 
+// Assumed are the inputs of all items that nobody stated, each once.
+func (s *Sheet) Assumed() []Input {
+	var out []Input
+	for _, it := range s.Items {
+		for _, in := range it.Inputs {
+			if in.Assumed && !slices.Contains(out, in) {
+				out = append(out, in)
+			}
+		}
+	}
+	return out
+}
+
 // Cautions are the usual ones, on every sheet and report.
 func Cautions() []string {
 	return []string{
@@ -188,7 +208,11 @@ func from(c *jobcard.Card, pairs ...any) []Input {
 	var out []Input
 	for i := 0; i+1 < len(pairs); i += 2 {
 		path := pairs[i].(string)
-		out = append(out, Input{Path: path, Value: spell(pairs[i+1]), Assumed: c.Assumed(path)})
+		in := Input{Path: path, Value: spell(pairs[i+1]), Assumed: c.Assumed(path)}
+		if limits := jobcard.Within(path); in.Assumed && limits != "" {
+			in.Value += " (" + limits + ")"
+		}
+		out = append(out, in)
 	}
 	return out
 }

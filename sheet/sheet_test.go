@@ -282,7 +282,7 @@ func TestWiresInsteadOfTeeth(t *testing.T) {
 	if text := item(t, of(t, "heron-ferry"), "gear_landings").Text; strings.Contains(text, "wires could follow") {
 		t.Errorf("the ferry: %s", text)
 	}
-	if text := item(t, of(t, "heron-ferry", "gear_teeth: 17", "gear_teeth: 12"), "gear_landings").Text; !strings.Contains(text, "4 teeth are exactly 2 of the 6 towers") {
+	if text := item(t, of(t, "heron-ferry", "gear_teeth: 17", "gear_teeth: 12"), "gear_landings").Text; !strings.Contains(text, "4 teeth are exactly 2 of the 6 towers of the uneven cap") {
 		t.Errorf("twelve teeth, towers that repeat every 120°: %s", text)
 	}
 	// the same with three narrow vanes behind three wide ones, which repeat only once a turn
@@ -290,7 +290,7 @@ func TestWiresInsteadOfTeeth(t *testing.T) {
 		"vanes: [13 deg, 13 deg, 13 deg, 9 deg, 9 deg, 9 deg]"), "gear_landings").Text; strings.Contains(text, "wires could follow") {
 		t.Errorf("vanes that do not repeat: %s", text)
 	}
-	if text := item(t, of(t, "sandpiper"), "gear_landings").Text; !strings.Contains(text, "2 teeth are exactly 1 of the 6 towers") || !strings.Contains(text, "sync names another cylinder") {
+	if text := item(t, of(t, "sandpiper"), "gear_landings").Text; !strings.Contains(text, "2 teeth are exactly 1 of the 6 towers of the even cap") || !strings.Contains(text, "sync names another cylinder") {
 		t.Errorf("the six: %s", text)
 	}
 }

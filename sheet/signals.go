@@ -10,13 +10,6 @@ import (
 	"phasewright/trigger"
 )
 
-// Margins of the cam edge to the nearest crank edge, in crank degrees: below the first a worn drive loses sync now and
-// then, below the second it will. Common practice, no published source.
-const (
-	camComfort quantity.Crank = 15
-	camLeast   quantity.Crank = 5
-)
-
 func signalItems(c *jobcard.Card, s *Sheet) []Item {
 	return []Item{activeEdge(c), phasing(c), vanes(c), cam(c), rate(c)}
 }
@@ -95,8 +88,7 @@ func vanes(c *jobcard.Card) Item {
 			c.Signals.Crank.Vanes, "engine.redline", c.Engine.Redline),
 		Ignored: "a pulse too short for pickup or controller is lost at speed, and with it the sync",
 	}
-	// 200 µs: several times the switching time of the slow pickup kinds. Assumed, no source.
-	if shortest := c.Engine.Redline.TimeFor(min(least, vane)); shortest < 200 {
+	if shortest := c.Engine.Redline.TimeFor(min(least, vane)); shortest < shortPulse {
 		it.Verdict, it.Because = Caution, fmt.Sprintf(
 			"the shortest pulse lasts %v at the redline: ask pickup and controller makers whether they follow",
 			shortest)

@@ -11,15 +11,6 @@ import (
 	"phasewright/quantity"
 )
 
-// What the card does not say about the spark, assumed here and named on every item that rests on it.
-const (
-	assumedKept                      = 0.1 // half-width of coil.efficiency
-	assumedStray                     = 0.25
-	assumedBox                       = 0.15 // half-width of a box maker's figure without one
-	enoughMargin                     = 1.2  // at the worst end of both bands: plug gaps grow as they wear
-	enoughOverlapHand quantity.Shaft = 2    // what should be left before tip and terminal part
-)
-
 // SparkPlan maps the card onto all that decides whether there is a spark. The fit is the one to measured charge points,
 // nil without any. Where the card has a coil driver but no coil, ok is false: nothing can be said of its charge.
 func SparkPlan(c *jobcard.Card) (p coil.Plan, fit *coil.Fitted, ok bool, err error) {
@@ -236,7 +227,8 @@ func demandItems(c *jobcard.Card, p coil.Plan) []Item {
 			}
 			in = append(from(c, "ignition.box_voltage", said), in...)
 		}
-		margin := marginItem(p, "spark_margin", "Spark in hand", worst, where, in)
+		in = append(in, secondaryInputs(c)...)
+		margin := marginItem(c, p, "spark_margin", "Spark in hand", worst, where, in)
 		path := coil.Path{Plug: p.Plug, Rotor: worst.Rotor.Gap, Wasted: p.Share.Wasted}
 		if d, found := coil.LargestPlugGap(path, late.Reduced, worst.Available, enoughMargin); found {
 			margin.Text += fmt.Sprintf("; plug gaps up to %s mm leave %g times at the worst end",
@@ -250,7 +242,7 @@ func demandItems(c *jobcard.Card, p coil.Plan) []Item {
 // crankingMargin is the spark on a weak battery, and what a dwell that follows the dwell table would make of it.
 func crankingMargin(c *jobcard.Card, p coil.Plan, in []Input) Item {
 	row := p.CrankingRow()
-	it := marginItem(p, "spark_cranking", fmt.Sprintf("Spark at cranking on %v", p.CrankingSupply), row, "cranking",
+	it := marginItem(c, p, "spark_cranking", fmt.Sprintf("Spark at cranking on %v", p.CrankingSupply), row, "cranking",
 		append(from(c, "ignition.cranking_supply", p.CrankingSupply, "controller.advance.cranking",
 			c.Controller.Advance.Cranking), in...))
 	if p.Primary == nil {
@@ -296,7 +288,38 @@ func demandItem(p coil.Plan, at coil.Point, in []Input) Item {
 	return it
 }
 
-func marginItem(p coil.Plan, id, title string, at coil.Point, where string, in []Input) Item {
+// secondaryInputs are what the secondary's voltage follows from. Their ± is ours even where the card gives the middle.
+func secondaryInputs(c *jobcard.Card) []Input {
+	if !coilStated(c) {
+		return nil
+	}
+	kept := fmt.Sprintf("%s ± %s", quantity.Number(c.Coil.Efficiency, -1), quantity.Number(assumedKept, -1))
+	stray := fmt.Sprintf("%v ± %s %%", c.Coil.SecondaryCapacitance, quantity.Number(100*assumedStray, -1))
+	in := []Input{{Path: "coil.efficiency", Value: kept, Assumed: true},
+		{Path: "coil.secondary_capacitance", Value: stray, Assumed: true}}
+	if c.Coil.Ceiling > 0 {
+		in = append(in, from(c, "coil.ceiling", c.Coil.Ceiling)...)
+	}
+	return in
+}
+
+// poorMargin is the margin of a coil of which nobody measured the efficiency or the capacitance, if it is a poor one;
+// what the card gives stands. poor is false where both are given.
+func poorMargin(c *jobcard.Card, p coil.Plan, at coil.Point) (margin float64, poor bool) {
+	if p.Primary == nil || !coilUnmeasured(c) {
+		return 0, false
+	}
+	k := *p.Primary
+	if c.Assumed("coil.efficiency") {
+		k.Kept.Low = poorKept - assumedKept
+	}
+	if c.Assumed("coil.secondary_capacitance") {
+		k.Secondary.High = poorStray * (1 + assumedStray)
+	}
+	return k.Available(at.Stored).Over(at.Demand.Volts).Low, true
+}
+
+func marginItem(c *jobcard.Card, p coil.Plan, id, title string, at coil.Point, where string, in []Input) Item {
 	giver := "coil"
 	if p.Box != nil {
 		giver = "spark box"
@@ -324,6 +347,12 @@ func marginItem(p coil.Plan, id, title string, at coil.Point, where string, in [
 			"covered, but by less than %g at the worst end, and plug gaps grow with wear", enoughMargin)
 	default:
 		it.Verdict, it.Because = Fine, "covered at the worst end of both bands"
+	}
+	if margin, poor := poorMargin(c, p, at); poor && margin < 1 && it.Verdict != Stop {
+		it.Verdict = Caution
+		it.Because += fmt.Sprintf("; efficiency and capacitance are unmeasured: a poor coil (%s, %s pF) leaves %s "+
+			"times", quantity.Number(poorKept, -1), quantity.Number(1e12*float64(poorStray), -1),
+			quantity.Number(margin, 2))
 	}
 	if p.Primary != nil && p.Dwell == 0 {
 		it.Because += "; judged with the dwell that the target needs, since the one set is not given"

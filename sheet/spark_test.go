@@ -1,7 +1,9 @@
 package sheet
 
 import (
+	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -9,6 +11,7 @@ import (
 	"phasewright/distributor"
 	"phasewright/examples"
 	"phasewright/jobcard"
+	"phasewright/quantity"
 )
 
 // sparkOf makes the coil, spark and rotor items of an example with texts replaced: old, new …
@@ -181,5 +184,66 @@ func BenchmarkSparkItems(b *testing.B) {
 		if len(sparkItems(c, s))+len(rotorItems(c, s)) < 10 {
 			b.Fatal("items are missing")
 		}
+	}
+}
+
+// A coil of which nobody measured efficiency and capacitance may be a poor one. By hand: what the secondary reaches goes as
+// √(share kept ÷ capacitance), so from 0.6 ± 0.1 and 80 pF ± 25 % to 0.45 ± 0.1 and 120 pF ± 25 % the worst end falls to
+// √((0.35 ÷ 0.5) · (100 ÷ 150)) = 0.6831 of what it was: 1.11 times become 0.76. Nothing is fine that such a coil would not
+// cover, and both figures stand among the inputs, assumed, with their spread.
+func TestAPoorCoilIsReckonedWith(t *testing.T) {
+	const fall = 0.68313
+	doubted, fine := 0, 0
+	for _, gap := range []string{"0.4 mm", "0.5 mm", "0.6 mm", "0.7 mm", "0.8 mm", "0.9 mm", "1.0 mm", "1.2 mm"} {
+		for _, given := range []bool{false, true} {
+			text := `
+job: {name: Test}
+engine: {cylinders: 4, firing_order: [1, 3, 4, 2], rotation: clockwise, bore: 86 mm, stroke: 91 mm, rod: 150 mm, compression_ratio: 8.3, redline: 4500 rpm}
+damper: {diameter: 150 mm ± 0.3 mm}
+distributor: {rotation: clockwise}
+signals: {crank: {vane_width: 20 deg, active_edge: falling, lead: 60 deg}}
+controller: {advance: {cranking: 9 deg, locked: 11 deg, min: 2 deg, max: 31 deg}}
+ignition: {dwell: 4 ms, plug_gap: ` + gap + `}
+coil: {resistance: 0.6 ohm, inductance: 5.5 mH, target: 7 A`
+			if given {
+				text += ", efficiency: 0.6, secondary_capacitance: 80 pF"
+			}
+			c, err := jobcard.Parse("card.yaml", []byte(text+"}\n"))
+			if err != nil {
+				t.Fatal(err)
+			}
+			s, err := Make(c)
+			if err != nil {
+				t.Fatal(err)
+			}
+			for _, id := range []string{"spark_margin", "spark_cranking"} {
+				it := s.Item(id)
+				poor := fall * it.Value
+				said := strings.Contains(it.Because, "efficiency and capacitance are unmeasured")
+				if want := !given && poor < 0.999 && it.Verdict != Stop; !given && math.Abs(poor-1) > 0.01 && said != want || given && said {
+					t.Errorf("%s with %s, given %v: %.3f at worst, a poor coil %.3f, yet: %s", id, gap, given, it.Value, poor, it.Because)
+				}
+				if said {
+					doubted++
+					if want := "leaves " + quantity.Number(poor, 2) + " times"; it.Verdict == Fine || !strings.Contains(it.Because, want) {
+						t.Errorf("%s with %s is %s, want doubt and %q: %s", id, gap, it.Verdict, want, it.Because)
+					}
+				}
+				if it.Verdict == Fine {
+					fine++
+				}
+				for path, value := range map[string]string{"coil.efficiency": "0.6 ± 0.1", "coil.secondary_capacitance": fmt.Sprint(c.Coil.SecondaryCapacitance) + " ± 25 %"} {
+					if !slices.Contains(it.Inputs, Input{Path: path, Value: value, Assumed: true}) {
+						t.Errorf("%s does not show %s %s as assumed", id, path, value)
+					}
+				}
+			}
+			if heat := s.Item("coil_heat"); !slices.Contains(heat.Inputs, Input{Path: "coil.efficiency", Value: "0.6 ± 0.1", Assumed: true}) {
+				t.Error("coil heat does not show the efficiency")
+			}
+		}
+	}
+	if doubted < 3 || fine < 3 {
+		t.Errorf("%d margins doubted and %d fine: the cases do not try both", doubted, fine)
 	}
 }

@@ -10,10 +10,6 @@ import (
 	"phasewright/readings"
 )
 
-// stopAngle is where a piston stop should touch: far enough down that the piston moves fast, near enough that the marks
-// stay on one side of the damper.
-const stopAngle quantity.Crank = 45
-
 func tdcItems(c *jobcard.Card, s *Sheet) []Item {
 	mech := c.SliderCrank()
 	depth := mech.StopDepth(stopAngle)
@@ -54,7 +50,7 @@ func tdcItems(c *jobcard.Card, s *Sheet) []Item {
 		halving.Verdict, halving.Because = Caution,
 			fmt.Sprintf("nobody has stated that the zero mark was proven; ± %s is assumed. Prove it, then write "+
 				"damper.zero_mark on the card", deg(c.Damper.ZeroMark))
-	case c.Damper.ZeroMark > c.Tolerance/2:
+	case c.Damper.ZeroMark > halfTolerance*c.Tolerance:
 		halving.Verdict, halving.Because = Caution,
 			fmt.Sprintf("± %s takes more than half the tolerance of %s: prove it finer", deg(c.Damper.ZeroMark),
 				deg(c.Tolerance))
@@ -64,10 +60,9 @@ func tdcItems(c *jobcard.Card, s *Sheet) []Item {
 
 // provable says at the card what of the tolerance is spent before the first reading.
 func provable(c *jobcard.Card) Item {
-	const fine quantity.Crank = 0.2 // half-width that a stop well down the bore and a fine line give; common practice
 	least := quantity.Crank(readings.FromCard(c).LeastU())
 	finer := *c
-	finer.Damper.ZeroMark = min(fine, c.Damper.ZeroMark)
+	finer.Damper.ZeroMark = min(provenMark, c.Damper.ZeroMark)
 	best := quantity.Crank(readings.FromCard(&finer).LeastU())
 	two := func(a quantity.Crank) string { return quantity.Number(float64(a), 2) + "°" }
 	it := Item{
@@ -80,12 +75,13 @@ func provable(c *jobcard.Card) Item {
 		Verdict: Fine, Because: fmt.Sprintf("an engine that is right to %s can be shown to be", two(c.Tolerance-least)),
 		Ignored: "reading after reading is taken and the proof stays open",
 	}
-	with := fmt.Sprintf("with the zero mark proven to ± %s by a piston stop it would be ± %s", two(fine), two(best))
+	with := fmt.Sprintf("with the zero mark proven to ± %s by a piston stop it would be ± %s", two(provenMark),
+		two(best))
 	switch {
 	case least >= c.Tolerance:
 		it.Verdict, it.Because = Caution, "no number of readings can show this tolerance: "+with+"; else mark more "+
 			"finely, or state the tolerance that the job needs"
-	case least > 0.6*c.Tolerance: // assumed: less than two fifths of the tolerance left for engine and scatter
+	case least > mostSpent*c.Tolerance:
 		it.Verdict, it.Because = Caution, fmt.Sprintf("only an engine that is right to %s can be shown to be: %s",
 			two(c.Tolerance-least), with)
 	}

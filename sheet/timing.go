@@ -92,7 +92,7 @@ func lead(c *jobcard.Card) Item {
 			"it holds only while signal delay and latency together stay below %v: find the controller's latency, and "+
 				"the delay from readings, or raise the lead to %s", quantity.Time(round(float64(fits), 0)),
 			deg(w.Least))
-	case l-w.Least > 25: // a quarter of a firing on a V8 spent for nothing; common sense, no source
+	case l-w.Least > muchLead:
 		it.Verdict, it.Because = Caution, fmt.Sprintf(
 			"%s more than it needs: a smaller lead holds the spark steadier when speed changes", deg(l-w.Least))
 	default:
@@ -133,16 +133,13 @@ func delay(c *jobcard.Card) Item {
 		it.Text += fmt.Sprintf("; rounding to whole steps of %v leaves at most %s°", step,
 			quantity.Number(float64(halfStep), 2))
 	}
-	if halfStep > c.Tolerance/2 {
+	if halfStep > halfTolerance*c.Tolerance {
 		it.Verdict, it.Because = Caution, fmt.Sprintf(
 			"half a step alone is %s° at the redline, more than half the tolerance of %s",
 			quantity.Number(float64(halfStep), 2), deg(c.Tolerance))
 	}
 	return it
 }
-
-// sweepRate is the change of speed that the acceleration item is worked out for: a hand on the throttle, not a race.
-const sweepRate = 500.0 // rpm/s
 
 // acceleration is how late the spark falls while speed rises. The controller plans with the interval before the edge,
 // which on an odd-fire engine differs from cylinder to cylinder; the light is read on the first.

@@ -252,10 +252,10 @@ func (s *solver) compose(c *component, base []baseLine, slope func(k, i int) flo
 	return lost
 }
 
-// priorOf fills in the variances of nuisances and sizes. Nuisance figures are assumed: a careful set-up by lamp, a
-// proven mark, a known delay.
+// priorOf fills in the variances of nuisances and sizes.
 func (s *solver) priorOf(c *component, prior *[most]float64) int {
-	prior[nConstant], prior[nZero], prior[nDelay], prior[nCranking] = 0.3*0.3, s.e.zero*s.e.zero, 10*10, 1.2*1.2
+	prior[nConstant], prior[nZero], prior[nDelay], prior[nCranking] = setUpLeaves*setUpLeaves, s.e.zero*s.e.zero,
+		delayLeaves*delayLeaves, starterLeaves*starterLeaves
 	for k := range c.frees {
 		prior[nuisances+k] = c.sds[k] * c.sds[k]
 	}

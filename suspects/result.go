@@ -65,6 +65,7 @@ type Result struct {
 	Plot         []PlotPoint   `json:"plot"`
 	Findings     []string      `json:"findings"` // contradictions and doubts
 	BitsLeft     float64       `json:"bits_left"`
+	RestsOn      []string      `json:"rests_on"` // our own numbers beside the evidence, each with its range or source
 }
 
 // Limits are what must not be done now: observations by id, and states of the engine that are barred; with reasons for
@@ -90,6 +91,7 @@ func (e *Engine) Explain(ev *Evidence, limits Limits) (*Result, error) {
 	w.plot(r)
 	w.findings(r)
 	w.advise(r, ev, limits)
+	r.RestsOn = e.restsOn(r, ev.WorkedOn)
 	return r, nil
 }
 

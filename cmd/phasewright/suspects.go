@@ -146,6 +146,7 @@ func writeSuspects(w io.Writer, width int, card *jobcard.Card, r *suspects.Resul
 			b.WriteString(wrapped("mind: "+o.Hazard, "     ", width))
 		}
 	}
+	b.WriteString("\n" + wrapped("Beside the evidence this rests on: "+strings.Join(r.RestsOn, "; ")+".", "", width))
 	b.WriteString(
 		"\n" + wrapped("Odds before anything was seen are our judgement. The tool calculates, it does not certify: "+
 			"the maker's instructions and local law come first; work on ignition and fuel is for trained people.",

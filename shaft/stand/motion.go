@@ -1,6 +1,7 @@
 package stand
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"sort"
@@ -16,7 +17,9 @@ type Course struct {
 	// Ripple is how far compression swings the speed at RippleRPM, greatest less smallest, as a share of the
 	// mean. The swing of speed squared is the same at all speeds, so the share falls with the square of speed.
 	Ripple, RippleRPM float64
-	TDC               []float64 // firing TDCs, degrees; each compresses before and pushes after
+	// Width is that of compression as compressionWidth has it; nought is just that.
+	Width float64
+	TDC   []float64 // firing TDCs, degrees; each compresses before and pushes after
 	// Pull is how strongly the crank is drawn back to the course below PullTo rpm, 1/s: a starter, or friction
 	// as it stops.
 	Pull, PullTo float64
@@ -41,13 +44,13 @@ type bump struct{ slope []float64 }
 
 const bumpGrain = 4 // table points a degree
 
-func newBump(tdc []float64) bump {
+func newBump(tdc []float64, width float64) bump {
 	energy := make([]float64, 720*bumpGrain)
 	for i := range energy {
 		at := float64(i) / bumpGrain
 		for _, c := range tdc {
 			d := math.Remainder(at-c, 720)
-			energy[i] -= math.Exp(-d * d / (2 * compressionWidth * compressionWidth))
+			energy[i] -= math.Exp(-d * d / (2 * width * width))
 		}
 	}
 	swing := slices.Max(energy) - slices.Min(energy)
@@ -87,7 +90,7 @@ func (c Course) Run() *Motion {
 	var b bump
 	k := c.Ripple * (6 * c.RippleRPM) * (6 * c.RippleRPM)
 	if c.Ripple > 0 {
-		b = newBump(c.TDC)
+		b = newBump(c.TDC, cmp.Or(c.Width, compressionWidth))
 	}
 	const leak = 6 * leakRPM
 	a, w := c.Start, 6*first.RPM

@@ -30,6 +30,7 @@ type suspectsBody struct {
 	Plot      *seenTable
 	Chart     *page.Plate // the light readings among them, against speed
 	ChartSays string
+	RestsOn   []string // our own numbers behind the ranking
 
 	status int // nought where all of the evidence could be used
 }
@@ -184,7 +185,7 @@ func (b *suspectsBody) fill(res *suspects.Result) {
 		cost := page.Figure(o.Bits, 2) + " bit, " + page.Figure(o.Minutes, 1) + " min"
 		b.Next = append(b.Next, adviceLine{page.Whole(o.Observation), cost, o.Hazard})
 	}
-	b.Findings = page.WholeAll(res.Findings)
+	b.Findings, b.RestsOn = page.WholeAll(res.Findings), page.WholeAll(res.RestsOn)
 	if len(res.Plot) == 0 {
 		return
 	}
