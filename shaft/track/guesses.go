@@ -18,8 +18,10 @@ import (
 // even wheel leave equal
 // intervals. The cheapest guesses are carried on side by side until all agree about an edge.
 const (
-	// second difference of ln(speed) below which an edge stands just where it should: ripple stays below 0.02
-	evenStep     = 0.08
+	// An edge stands just where it should if the change of speed itself changes by no more than this factor: a second
+	// difference of ln(speed) of 0.08. Ripple stays below 1.02.
+	mostEven     = 1.0833
+	leastEven    = 1 / mostEven
 	costMissing  = 1.0
 	costMore     = 0.25 // each further vane missing in a row
 	costExtra    = 1.0
@@ -47,10 +49,11 @@ const extraPulse int8 = -1
 
 // lastEdge is the state of a guess at its last accepted edge.
 type lastEdge struct {
-	t     waveform.Second
-	v, dv float64 // ln(degrees a second) over the last interval, and its change
-	vane  int32
-	known int32 // intervals known, at most 2
+	t      waveform.Second
+	v      float64 // degrees a second over the last interval
+	change float64 // by what factor that is more than over the one before
+	vane   int32
+	known  int32 // intervals known, at most 2
 }
 
 type guess struct {
@@ -67,11 +70,11 @@ func (g *guess) push(d decision) {
 	g.n++
 }
 
-// accept takes the edge as vane k at ln speed v.
+// accept takes the edge as vane k at v degrees a second.
 func (g *guess) accept(e crankEdge, k int32, v float64, missing int8) {
 	g.before = g.lastEdge
 	if g.known > 0 {
-		g.dv = v - g.v
+		g.change = v / g.v
 	}
 	g.t, g.vane, g.v, g.known, g.from = e.t, k, v, min(g.known+1, 2), waveform.Second(math.Inf(-1))
 	g.push(decision{e, k, missing})
@@ -101,8 +104,7 @@ func (g *guess) began(e crankEdge) waveform.Second {
 
 // guesser carries the guesses.
 type guesser struct {
-	w  *wheel.Wheel
-	ln []float64 // of the step to vane k
+	w *wheel.Wheel
 	// pulses that end at vane k and last less than this share of its interval are too narrow
 	leastLead []waveform.Second
 	leastTail []waveform.Second // the same for the pulse that begins at vane k
@@ -113,10 +115,9 @@ type guesser struct {
 }
 
 func newGuesser(w *wheel.Wheel) guesser {
-	f := guesser{w: w, ln: make([]float64, w.N), reach: make([]float64, w.N),
+	f := guesser{w: w, reach: make([]float64, w.N),
 		leastLead: make([]waveform.Second, w.N), leastTail: make([]waveform.Second, w.N)}
 	for k := range w.N {
-		f.ln[k] = math.Log(float64(w.Step[k]))
 		for m := range mostMissing + 1 {
 			f.reach[k] += overreach * float64(w.Step[(k+1+m)%w.N])
 		}
@@ -140,16 +141,17 @@ func (f *guesser) tooNarrow(g *guess, e crankEdge, next int32, dt waveform.Secon
 	return e.t-start < f.leastLead[next]*dt || start-g.t < f.leastTail[g.vane]*dt && start > g.t
 }
 
-// asDue reports whether the edge stands just where the next vane is due, so that no other explanation is weighed.
-func (f *guesser) asDue(g *guess, e crankEdge) (next int32, v, d2 float64, due bool) {
+// asDue reports whether the edge stands just where the next vane is due, so that no other explanation is weighed. jerk
+// is by what factor the speed's change has changed.
+func (f *guesser) asDue(g *guess, e crankEdge) (next int32, v, jerk float64, due bool) {
 	dt := e.t - g.t
 	if g.known < 2 || dt <= 0 {
 		return 0, 0, 0, false
 	}
 	next = f.next(g.vane)
-	v = f.ln[next] - math.Log(float64(dt))
-	d2 = v - g.v - g.dv
-	return next, v, d2, math.Abs(d2) < evenStep && !f.tooNarrow(g, e, next, dt)
+	v = float64(f.w.Step[next]) / float64(dt)
+	jerk = v / (g.v * g.change)
+	return next, v, jerk, jerk > leastEven && jerk < mostEven && !f.tooNarrow(g, e, next, dt)
 }
 
 // push takes the next active edge and hands on what has become certain.
@@ -172,7 +174,7 @@ func (f *guesser) push(e crankEdge) {
 	if dt <= 0 {
 		return
 	}
-	if dt > standstill || best.known > 0 && float64(dt)*math.Exp(best.v) > f.reach[best.vane] {
+	if dt > standstill || best.known > 0 && float64(dt)*best.v > f.reach[best.vane] {
 		f.flush()
 		f.cut(e.t)
 		f.begin(e)
@@ -210,9 +212,9 @@ func (f *guesser) branch(out []guess, g *guess, e crankEdge) []guess {
 	if dt <= 0 {
 		return append(out, *g)
 	}
-	if k, v, d2, due := f.asDue(g, e); due {
+	if k, v, jerk, due := f.asDue(g, e); due {
 		q := *g
-		q.cost += d2 * d2
+		q.cost += squaredLog(jerk)
 		q.accept(e, k, v, 0)
 		return append(out, q)
 	}
@@ -223,14 +225,14 @@ func (f *guesser) branch(out []guess, g *guess, e crankEdge) []guess {
 	for m := 0; m <= most; m++ {
 		k = f.next(k)
 		angle += float64(f.w.Step[k])
-		v := math.Log(angle / float64(dt))
+		v := angle / float64(dt)
 		q := *g
 		switch g.known {
 		case 0:
 		case 1:
-			q.cost += 0.5 * (v - g.v) * (v - g.v)
+			q.cost += 0.5 * squaredLog(v/g.v)
 		default:
-			q.cost += (v - g.v - g.dv) * (v - g.v - g.dv)
+			q.cost += squaredLog(v / (g.v * g.change))
 		}
 		if m > 0 {
 			q.cost += costMissing + costMore*float64(m-1)
@@ -248,6 +250,11 @@ func (f *guesser) branch(out []guess, g *guess, e crankEdge) []guess {
 		out = append(out, q)
 	}
 	return out
+}
+
+func squaredLog(factor float64) float64 {
+	l := math.Log(factor)
+	return l * l
 }
 
 // prune keeps the cheapest guesses, cheapest first.
