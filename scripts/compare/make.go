@@ -14,8 +14,8 @@ import (
 )
 
 // The captures are invented: six cylinders, swept from 1000 to 6000 rpm and back again and again, two seconds each way:
-// a vane and a dwell of 2 ms for each firing, a cam window every six firings, a mark once a turn. The table has a
-// row a microsecond, the dump a change where there is one, the recording 192,000 samples a second. Beside each stand the
+// a vane and a dwell of 2 ms for each firing, a cam window every six firings, a mark once a turn. The table has a row a
+// microsecond, the dump a change where there is one, the recording 192,000 samples a second. Beside each stand the
 // dialects that instruments write.
 
 // captures are the files to make, by name.
