@@ -16,7 +16,10 @@ func TestAdviceLeadsHomeFromEverywhere(t *testing.T) {
 		}
 		s := newSearch(t, name)
 		s.slips = 2
-		if long() {
+		switch {
+		case testing.Short():
+			s.slips = 1
+		case long():
 			s.slips = 4
 		}
 		s.run()
@@ -106,7 +109,11 @@ func TestRandomWalksWithOverrides(t *testing.T) {
 // Overriding every lock that may be overridden, in any order, reaches nothing of what nobody may override, by the
 // test's own eyes.
 func TestNothingWorstIsReachedByOverrides(t *testing.T) {
-	for _, name := range []string{"sandpiper", "ember-twelve", "carburettor boat", "tern-single"} {
+	cards := []string{"carburettor boat", "tern-single", "sandpiper", "ember-twelve"}
+	if testing.Short() {
+		cards = cards[:2]
+	}
+	for _, name := range cards {
 		s := newSearch(t, name)
 		s.over, s.slips = true, 2
 		s.run()

@@ -264,7 +264,7 @@ func (f *firings) interval(s *observer, x *track.Interval, p *places, sparks []t
 		f.adrift++
 		return
 	}
-	f.last = lastFiring{own: o, t: e.T, i: x.I}
+	f.last.own, f.last.t, f.last.i = o, e.T, x.I // the literal would be made first and then copied
 	f.last.other, f.last.known = s.otherPlace(x, p)
 	wanted := float64(l.Facts.Command(o.speed))
 	f.bySpeed(l, o, wanted, e.Dwell)

@@ -70,26 +70,25 @@ func (d *soundDecoder) block(ch int, data []byte, extents []wav.Extent) error {
 	}
 	d.follow.Channels[ch].Saw(all.Least, all.Largest)
 	d.over.add(ch, all.Least, all.Largest)
-	for from, i := 0, ch; from < n; {
-		e, last := extents[i], d.follow.Still(ch, extents[i].Least, extents[i].Largest)
-		end := from + wav.Span
-		for i += d.channels; last > 0 && i < len(extents); i += d.channels {
-			wider := e.Or(extents[i])
-			if d.follow.Still(ch, wider.Least, wider.Largest) == 0 {
-				break
-			}
-			e, end = wider, end+wav.Span
-		}
-		end = min(end, n)
-		if last > 0 {
-			d.follow.Pass(ch, d.convert(ch, data, max(from, end-last), end), &d.clock, end-from)
+	if last := d.follow.Still(ch, all.Least, all.Largest); last > 0 { // as in most blocks
+		d.pass(ch, data, 0, n, last)
+		return nil
+	}
+	for from, i := 0, ch; from < n; from, i = from+wav.Span, i+d.channels {
+		e, end := extents[i], min(from+wav.Span, n)
+		if last := d.follow.Still(ch, e.Least, e.Largest); last > 0 {
+			d.pass(ch, data, from, end, last)
 		} else if err := d.follow.Samples(ch, d.convert(ch, data, from, end), &d.clock, e.Least,
 			e.Largest); err != nil {
 			return err
 		}
-		from = end
 	}
 	return nil
+}
+
+// pass gives on frames of a channel that are still, by the last of them.
+func (d *soundDecoder) pass(ch int, data []byte, from, end, last int) {
+	d.follow.Pass(ch, d.convert(ch, data, max(from, end-last), end), &d.clock, end-from)
 }
 
 // convert gives the values of a channel in frames of a block, and sets the clock to them.

@@ -13,10 +13,10 @@ import (
 	"strings"
 )
 
-// The captures are invented: six cylinders at 6060 rpm, the busiest an engine gets: a vane edge and a 2 ms spark pulse
-// every 3.3 ms, a cam window every six firings, a mark once a turn. The table has a row a microsecond, the dump a
-// change where there is one, the recording 192,000 samples a second. Beside each stand the dialects that instruments
-// write.
+// The captures are invented: six cylinders, swept from 1000 to 6000 rpm and back again and again, two seconds each way:
+// a vane and a dwell of 2 ms for each firing, a cam window every six firings, a mark once a turn. The table has a row a
+// microsecond, the dump a change where there is one, the recording 192,000 samples a second. Beside each stand the
+// dialects that instruments write.
 
 // captures are the files to make, by name.
 var captures = []struct {
@@ -26,6 +26,7 @@ var captures = []struct {
 	{"capture.csv", tableOf(",", ".", plainNumber)},
 	{"exponents.csv", tableOf(",", ".", exponentNumber)},
 	{"quoted.csv", tableOf(",", ".", quotedNumber)},
+	{"blanks.csv", tableOf(", ", ".", plainNumber)},
 	{"comma.csv", tableOf(";", ",", plainNumber)},
 	{"capture.vcd", makeVCD},
 	{"vectors.vcd", makeVectors},
@@ -62,18 +63,41 @@ func makeAll(dir, megabytes string) error {
 	return nil
 }
 
-// level gives a channel's state at a microsecond.
-func level(ch int, us int64) bool {
-	switch ch {
-	case 0:
-		return us%3300 < 1650
-	case 1:
-		return us%19800 < 3300
-	case 2:
-		return (us+1200)%3300 < 2000
+const (
+	sweep   = 2e6        // microseconds from the lowest to the highest speed
+	slowest = 1000. / 20 // firings a second: three a turn
+	fastest = 6000. / 20
+	dwell   = 2000 // microseconds
+)
+
+// firings is how many firings the engine has done at a microsecond: whole sweeps by their mean speed, and a part.
+func firings(us int64) float64 {
+	sweeps := math.Floor(float64(us) / sweep)
+	x := float64(us)/sweep - sweeps
+	from, to := slowest, fastest
+	if int64(sweeps)&1 == 1 {
+		from, to = to, from
 	}
-	return us%9900 < 110
+	return sweep / 1e6 * (sweeps*(slowest+fastest)/2 + from*x + (to-from)*x*x/2)
 }
+
+// engine is the running engine.
+type engine struct {
+	sparks float64 // as many as have begun to dwell
+	began  int64   // microsecond at which the last did
+}
+
+// levels gives the states of the channels at a microsecond, which must not be before the last.
+func (e *engine) levels(us int64) [4]bool {
+	// a dwell ends where a tenth of the way to the next vane is done
+	if n := math.Floor(firings(us+dwell) - 0.1); n > e.sparks {
+		e.sparks, e.began = n, us
+	}
+	f := firings(us)
+	return [4]bool{part(f) < 0.5, part(f/6) < 1./6, e.sparks > 0 && us-e.began < dwell, part(f/3) < 0.01}
+}
+
+func part(x float64) float64 { return x - math.Floor(x) }
 
 var amplitudes = [4]float64{5, 5, 12, 3.3}
 
@@ -101,11 +125,13 @@ func tableOf(sep, dec string, number func(b []byte, v float64, places int) []byt
 		}
 		var n int64
 		b := make([]byte, 0, 128)
+		var e engine
 		for i := int64(0); n < size; i++ {
+			on := e.levels(i)
 			b = number(b[:0], float64(i)/1e6, 6)
 			for c := range 4 {
 				v := noise[(i*7+int64(c)*1031)&4095]
-				if level(c, i) {
+				if on[c] {
 					v += amplitudes[c]
 				}
 				b = number(append(b, sep...), v, 4)
@@ -128,11 +154,13 @@ func makeVCD(w *bufio.Writer, size int64) {
 		last[c] = -1
 	}
 	b := make([]byte, 0, 64)
+	var e engine
 	for i := int64(0); n < size; i++ {
 		b = b[:0]
+		on := e.levels(i * 10) // a logic analyser at 100 kHz
 		for c := range 4 {
 			s := 0
-			if level(c, i*10) { // a logic analyser at 100 kHz
+			if on[c] {
 				s = 1
 			}
 			if s != last[c] {
@@ -157,12 +185,14 @@ func makeVectors(w *bufio.Writer, size int64) {
 	var n int64
 	last := [4]int{-1, -1, -1, -1}
 	b := make([]byte, 0, 64)
+	var e engine
 	for i := int64(0); n < size; i++ {
+		on := e.levels(i * 10)
 		b = strconv.AppendInt(append(b[:0], '#'), i*10, 10)
 		head := len(b)
 		for c := range 4 {
 			s := 0
-			if level(c, i*10) {
+			if on[c] {
 				s = 1
 			}
 			if s != last[c] {
@@ -208,11 +238,13 @@ func waveOf(bits int, format uint16) func(*bufio.Writer, int64) {
 		binary.LittleEndian.PutUint32(h[40:], uint32(frames*int64(frame)))
 		w.Write(h)
 		b := make([]byte, 0, 32)
+		var e engine
 		for i := range frames {
+			on := e.levels(i * 1000 / 192)
 			b = b[:0]
 			for c := range 4 {
 				v := noise[(i*7+int64(c)*1031)&4095] - 6000
-				if level(c, i*1000/192) {
+				if on[c] {
 					v += 12000
 				}
 				x := uint32(int32(v * 65536))

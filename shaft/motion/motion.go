@@ -63,9 +63,9 @@ type Curve struct {
 }
 
 // Through lays the polynomial of lowest degree through two to four points with different times.
-func Through(points ...Point) Curve {
+func Through(points ...Point) (c Curve) {
 	p := points
-	c := Curve{t0: p[0].T}
+	c.t0 = p[0].T
 	d1 := slope(p[0], p[1])
 	c.c[0], c.c[1] = float64(p[0].A), d1
 	c.x[1] = float64(p[1].T - c.t0)

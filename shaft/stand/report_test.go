@@ -52,9 +52,13 @@ func TestReport(t *testing.T) {
 	engines(t, "all", stand.Classes(), tried(), making())
 }
 
-// TestFiles does the same with cases written as files, at least two for each dialect.
+// TestFiles does the same with cases written as files, at least two for each dialect, with -short one.
 func TestFiles(t *testing.T) {
-	engines(t, "files", stand.Dialects(), max(2, tried()/5), stand.MakeFile)
+	least := 2
+	if testing.Short() {
+		least = 1
+	}
+	engines(t, "files", stand.Dialects(), max(least, tried()/5), stand.MakeFile)
 }
 
 // tried is the number of cases of each class: flag rounds, with -short a third of it.

@@ -235,8 +235,12 @@ func TestReversedReluctorDrifts(t *testing.T) {
 // The edges of a recording are in order, each channel begins with its first state and then changes by turns,
 // and a case is the same whenever it is made.
 func TestEveryClassMakesSoundRecordings(t *testing.T) {
+	seeds := uint64(2)
+	if testing.Short() {
+		seeds = 1
+	}
 	for _, class := range append(Classes(), Others()...) {
-		for seed := range uint64(2) {
+		for seed := range seeds {
 			c, err := Make(class, seed)
 			if err != nil {
 				t.Fatal(err)

@@ -22,9 +22,11 @@ import (
 // wrongly called late, costs 1.9 or more. The charge of 1 lies between. An edge is decided as soon as all hypotheses
 // that are still cheap agree about it.
 const (
-	// evenStep is the largest second difference of ln(speed) at which an edge is taken for the next vane without
-	// weighing anything else. The ripple of compression and combustion on an even wheel stays below 0.02.
-	evenStep       = 0.08
+	// mostEven is the largest factor by which the change of speed may itself change for an edge to be taken for the
+	// next vane without weighing anything else: a second difference of ln(speed) of 0.08. The ripple of compression and
+	// combustion on an even wheel stays below a factor of 1.02.
+	mostEven       = 1.0833
+	leastEven      = 1 / mostEven
 	costMissing    = 1.0
 	costMore       = 0.25 // for each further vane missing in a row
 	costExtra      = 1.0
@@ -52,10 +54,11 @@ const extraPulse int8 = -1
 
 // lastEdge is the state of a hypothesis at the last edge that it took for a vane.
 type lastEdge struct {
-	t     waveform.Second
-	v, dv float64 // ln(speed in degrees a second) over the last interval, and its change from the interval before
-	vane  int32
-	known int32 // how many intervals v and dv rest on: 0 neither is known, 1 v alone, 2 both
+	t      waveform.Second
+	v      float64 // degrees a second over the last interval
+	change float64 // the factor from the speed over the interval before to v
+	vane   int32
+	known  int32 // how many intervals v and change rest on: 0 neither is known, 1 v alone, 2 both
 }
 
 // hypothesis is one way to explain the active edges so far.
@@ -73,11 +76,12 @@ func (g *hypothesis) push(d decision) {
 	g.n++
 }
 
-// accept takes the edge e for vane k; v is ln(speed) over the interval that it ends.
+// accept takes the edge e for vane k; v is the speed in degrees a second over the interval that
+// it ends.
 func (g *hypothesis) accept(e crankEdge, k int32, v float64, missing int8) {
 	g.before = g.lastEdge
 	if g.known > 0 {
-		g.dv = v - g.v
+		g.change = v / g.v
 	}
 	g.t, g.vane, g.v, g.known, g.from = e.t, k, v, min(g.known+1, 2), waveform.Second(math.Inf(-1))
 	g.push(decision{e, k, missing})
@@ -109,10 +113,9 @@ func (g *hypothesis) began(e crankEdge) waveform.Second {
 
 // hypotheses decides which active edge is which vane.
 type hypotheses struct {
-	w  *wheel.Wheel
-	ln []float64 // ln of the degrees from the vane before to vane k
+	w *wheel.Wheel
 	// leastLead is, for the pulse that ends with the active edge of vane k, the share of the interval up to it that it
-	// must last not to be too narrow; leastTail .
+	// must last not to be too narrow.
 	leastLead []waveform.Second
 	leastTail []waveform.Second // the same for the pulse that begins at vane k
 	reach     []float64         // degrees from vane k on that mostMissing missing vanes can still explain
@@ -122,10 +125,9 @@ type hypotheses struct {
 }
 
 func newHypotheses(w *wheel.Wheel) hypotheses {
-	f := hypotheses{w: w, ln: make([]float64, w.N), reach: make([]float64, w.N),
+	f := hypotheses{w: w, reach: make([]float64, w.N),
 		leastLead: make([]waveform.Second, w.N), leastTail: make([]waveform.Second, w.N)}
 	for k := range w.N {
-		f.ln[k] = math.Log(float64(w.Step[k]))
 		for m := range mostMissing + 1 {
 			f.reach[k] += overreach * float64(w.Step[(k+1+m)%w.N])
 		}
@@ -148,17 +150,17 @@ func (f *hypotheses) tooNarrow(g *hypothesis, e crankEdge, next int32, dt wavefo
 	return e.t-start < f.leastLead[next]*dt || start-g.t < f.leastTail[g.vane]*dt && start > g.t
 }
 
-// asDue reports whether the edge e stands where the next vane is due, within evenStep, so that nothing else is weighed.
-// v is ln(speed) over the interval that e would end, d2 its second difference.
-func (f *hypotheses) asDue(g *hypothesis, e crankEdge) (next int32, v, d2 float64, due bool) {
+// asDue reports whether the edge e stands where the next vane is due, within mostEven, so that nothing else is weighed.
+// v is the speed over the interval that e would end, jerk the factor by which the change of speed changed.
+func (f *hypotheses) asDue(g *hypothesis, e crankEdge) (next int32, v, jerk float64, due bool) {
 	dt := e.t - g.t
 	if g.known < 2 || dt <= 0 {
 		return 0, 0, 0, false
 	}
 	next = f.next(g.vane)
-	v = f.ln[next] - math.Log(float64(dt))
-	d2 = v - g.v - g.dv
-	return next, v, d2, math.Abs(d2) < evenStep && !f.tooNarrow(g, e, next, dt)
+	v = float64(f.w.Step[next]) / float64(dt)
+	jerk = v / (g.v * g.change)
+	return next, v, jerk, jerk > leastEven && jerk < mostEven && !f.tooNarrow(g, e, next, dt)
 }
 
 // push takes the next active edge and gives to take what is decided by it.
@@ -181,7 +183,7 @@ func (f *hypotheses) push(e crankEdge) {
 	if dt <= 0 {
 		return
 	}
-	if dt > standstill || best.known > 0 && float64(dt)*math.Exp(best.v) > f.reach[best.vane] {
+	if dt > standstill || best.known > 0 && float64(dt)*best.v > f.reach[best.vane] {
 		f.flush()
 		f.cut(e.t)
 		f.begin(e)
@@ -223,9 +225,9 @@ func (f *hypotheses) branch(out []hypothesis, g *hypothesis, e crankEdge) []hypo
 	if dt <= 0 {
 		return append(out, *g)
 	}
-	if k, v, d2, due := f.asDue(g, e); due {
+	if k, v, jerk, due := f.asDue(g, e); due {
 		q := *g
-		q.cost += d2 * d2
+		q.cost += squaredLog(jerk)
 		q.accept(e, k, v, 0)
 		return append(out, q)
 	}
@@ -236,14 +238,14 @@ func (f *hypotheses) branch(out []hypothesis, g *hypothesis, e crankEdge) []hypo
 	for m := 0; m <= most; m++ {
 		k = f.next(k)
 		angle += float64(f.w.Step[k])
-		v := math.Log(angle / float64(dt))
+		v := angle / float64(dt)
 		q := *g
 		switch g.known {
 		case 0:
 		case 1:
-			q.cost += 0.5 * (v - g.v) * (v - g.v)
+			q.cost += 0.5 * squaredLog(v/g.v)
 		default:
-			q.cost += (v - g.v - g.dv) * (v - g.v - g.dv)
+			q.cost += squaredLog(v / (g.v * g.change))
 		}
 		if m > 0 {
 			q.cost += costMissing + costMore*float64(m-1)
@@ -261,6 +263,11 @@ func (f *hypotheses) branch(out []hypothesis, g *hypothesis, e crankEdge) []hypo
 		out = append(out, q)
 	}
 	return out
+}
+
+func squaredLog(factor float64) float64 {
+	l := math.Log(factor)
+	return l * l
 }
 
 // prune keeps the cheapest hypotheses, cheapest first, and counts costs from the cheapest on.

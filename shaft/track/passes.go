@@ -32,11 +32,15 @@ type Passes struct {
 }
 
 func newPasses(w *wheel.Wheel) Passes {
-	return Passes{w: w, ring: make([]Pass, max(64, 5*w.N+16))}
+	n := 64 // a power of two: a remainder by division would cost more than all else of At
+	for n < 5*w.N+16 {
+		n *= 2
+	}
+	return Passes{w: w, ring: make([]Pass, n)}
 }
 
 // At is pass i, which must be one of the last len(ring).
-func (l *Passes) At(i int64) *Pass { return &l.ring[i%int64(len(l.ring))] }
+func (l *Passes) At(i int64) *Pass { return &l.ring[i&int64(len(l.ring)-1)] }
 
 // kept is the number of the first pass of this run that is still in the ring.
 func (l *Passes) kept() int64 { return max(l.First, l.Head-int64(len(l.ring))) }

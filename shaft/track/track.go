@@ -64,7 +64,8 @@ const (
 	// mostWaiting is how many events are held until the crank edges around them are certain. A sound recording holds a
 	// few; only noise fills it.
 	mostWaiting = 4096
-	holdOff     = 3 // so many intervals after a missing or extra pulse are not timed from
+	worked      = 64 // so many that were worked through are let go of together
+	holdOff     = 3  // so many intervals after a missing or extra pulse are not timed from
 )
 
 // Track follows the shaft: Edge takes the recording's edges, the Observer is given the intervals.
@@ -152,11 +153,11 @@ func (t *Track) Edge(at waveform.Second, w What, channel int) {
 			return
 		}
 	}
-	if len(t.waiting) >= mostWaiting { // close up what has been worked through
-		if len(t.waiting)-t.head >= mostWaiting {
-			t.head += mostWaiting / 4
-			t.Dropped += mostWaiting / 4
-		}
+	if len(t.waiting)-t.head >= mostWaiting {
+		t.head += mostWaiting / 4
+		t.Dropped += mostWaiting / 4
+	}
+	if t.head >= worked {
 		t.waiting = t.waiting[:copy(t.waiting, t.waiting[t.head:])]
 		t.head = 0
 	}
@@ -236,8 +237,9 @@ func (t *Track) interval(i int64) {
 		t.wrong = holdOff
 	}
 	x := &t.lent
-	*x = Interval{I: i, A: a, B: b, Curve: t.curve(i), Speed: speed(a, b), Numbered: t.numbered(), Early: i-t.First < 2,
-		Whole: b.Missing == 0 && b.Extra == 0, Events: events}
+	x.I, x.A, x.B, x.Events = i, a, b, events
+	x.Curve, x.Speed = t.curve(i), speed(a, b)
+	x.Numbered, x.Early, x.Whole = t.numbered(), i-t.First < 2, b.Missing == 0 && b.Extra == 0
 	if x.Whole && !x.Early && t.shortPulse(x) {
 		t.wrong = holdOff
 	}

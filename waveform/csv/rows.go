@@ -161,7 +161,7 @@ func (p *Parser) cell(text []byte, q, c, row int) (end int, ok bool) {
 	for text[q] == ' ' {
 		q++
 	}
-	f := number.Make(mant, exp, neg).Float(col.shift)
+	f := number.Scaled(mant, exp+col.shift, neg)
 	col.values[row] = f
 	return q, digits > 0 && digits <= number.MaxDigits && f < surelyValue && f > -surelyValue
 }

@@ -22,23 +22,28 @@ const MaxDigits = 18
 var pow10 = [...]float64{1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16,
 	1e17, 1e18, 1e19, 1e20, 1e21, 1e22}
 
-// Make is mant · 10^exp, negative or not; mant has at most 18 digits.
-func Make(mant uint64, exp int, neg bool) Decimal { return Decimal{mant: mant, exp: exp, neg: neg} }
-
-// Float gives the number times 10^shift, rounded once: a mantissa below 2^53 and a power of ten up to 10^22 are exact
-// in float64, so one division or multiplication gives the bits of strconv.ParseFloat. Others go through ParseFloat.
+// Float gives the number times 10^shift, rounded once.
 func (d Decimal) Float(shift int) float64 {
-	e := d.exp + shift
-	if d.text != "" || d.mant >= 1<<53 || e < -22 || e > 22 {
+	if d.text != "" {
 		return d.slow(shift)
 	}
-	f := float64(d.mant)
-	if e < 0 {
-		f /= pow10[-e]
-	} else if e > 0 {
-		f *= pow10[e]
+	return Scaled(d.mant, d.exp+shift, d.neg)
+}
+
+// Scaled is mant · 10^exp, negative or not, rounded once; mant has at most 18 digits. A mantissa below 2^53 and a power
+// of ten up to 10^22 are exact in float64, so one division or multiplication gives the bits of strconv.ParseFloat.
+// Others go through ParseFloat.
+func Scaled(mant uint64, exp int, neg bool) float64 {
+	if mant >= 1<<53 || exp < -22 || exp > 22 {
+		return Decimal{mant: mant, exp: exp, neg: neg}.slow(0)
 	}
-	if d.neg {
+	f := float64(mant)
+	if exp < 0 {
+		f /= pow10[-exp]
+	} else if exp > 0 {
+		f *= pow10[exp]
+	}
+	if neg {
 		return -f
 	}
 	return f

@@ -2,6 +2,7 @@ package vcd
 
 import (
 	"bytes"
+	"strconv"
 
 	"phasewright/waveform/block"
 	"phasewright/waveform/number"
@@ -138,17 +139,15 @@ func (p *parser) variable(code []byte, at int) int32 {
 
 // scalar reads a value of one character with its code.
 func (p *parser) scalar(at int) (next int) {
-	value := uint32(p.b[at] - '0')
-	if value > One {
-		value = Unknown
-	}
-	if at+2 < len(p.b) && p.b[at+2] <= ' ' { // a code of one character: most are
-		if v := p.l.one[p.b[at+1]]; v >= 0 {
+	b := p.b[at:]
+	value := min(uint32(b[0]-'0'), Unknown)
+	if len(b) > 2 && b[2] <= ' ' { // a code of one character: most are
+		if v := p.l.one[b[1]]; v >= 0 {
 			p.All = append(p.All, Change{Tick: p.Last, Value: value, Variable: uint16(v)})
 			return at + 3
 		}
 	}
-	code := word(p.b[at+1:])
+	code := word(b[1:])
 	if v := p.variable(code, at); v >= 0 {
 		p.All = append(p.All, Change{Tick: p.Last, Value: value, Variable: uint16(v)})
 	}
@@ -157,19 +156,28 @@ func (p *parser) scalar(at int) (next int) {
 
 // stamp reads a time.
 func (p *parser) stamp(at int) (next int) {
-	const most = (1<<64 - 10) / 10
+	const sure = 19 // digits that 64 bits hold whatever they are
 	var t uint64
-	q, b := at+1, p.b
-	for ; q < len(b) && b[q]-'0' <= 9; q++ {
-		if t > most {
+	b, n := p.b, 0
+	for _, c := range b[at+1:] {
+		d := uint64(c - '0')
+		if d > 9 {
+			break
+		}
+		t = t*10 + d
+		n++
+	}
+	q := at + 1 + n
+	if n > sure {
+		var err error
+		if t, err = strconv.ParseUint(string(b[at+1:q]), 10, 64); err != nil {
 			p.Problem = block.AtByte(block.ErrImpossible, int64(at), saveAnew, "a time stamp beyond 2⁶⁴")
 			return at
 		}
-		t = t*10 + uint64(b[q]-'0')
 	}
 	switch {
-	case q == at+1 || q < len(p.b) && p.b[q] > ' ':
-		p.malformed(at, "write # and a whole number", "%q is no time stamp", block.Clip(word(p.b[at:])))
+	case n == 0 || q < len(b) && b[q] > ' ':
+		p.malformed(at, "write # and a whole number", "%q is no time stamp", block.Clip(word(b[at:])))
 		return at
 	case p.Inherited < 0:
 		p.Inherited, p.First, p.FirstAt = len(p.All), t, int64(at)
@@ -179,7 +187,7 @@ func (p *parser) stamp(at int) (next int) {
 	}
 	p.Last = t
 	p.Stamps++
-	return q
+	return q + 1 // the blank behind it, if there is one
 }
 
 // TimeFalls is the problem of a time stamp that goes back.
