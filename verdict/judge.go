@@ -250,7 +250,7 @@ func counted(n int, one, many string) string {
 // nextLook is the step of the order of work that is due, where one was begun; else what was begun of the timing, else
 // the cheapest look that an open clause wants.
 func (e *Evidence) nextLook(s Set) (string, ID) {
-	if o := e.Order; o != nil && o.State.Version > 0 {
+	if o := e.Order; o != nil && o.State.Begun() {
 		if now := o.Next(o.State); !now.Finished {
 			if st, ok := o.Step(now.Step); ok && now.Step != procedure.StepProve {
 				return "order of work: " + st.Title, ""

@@ -164,9 +164,11 @@ func TestAnotherWireIsReadThroughItsStep(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	last := j.Events[len(j.Events)-1]
-	webtest.WantIn(t, string(last.Payload), `"wire":`+first)
-	webtest.WantIn(t, string(last.Payload), `"value":9.5`)
+	step, read := j.Events[len(j.Events)-2], j.Events[len(j.Events)-1]
+	webtest.WantIn(t, string(step.Payload), `"wire":`+first)
+	webtest.WantIn(t, string(step.Payload), `"value":9.5`)
+	webtest.WantIn(t, string(read.Payload), `"wire":`+first)
+	webtest.WantIn(t, string(read.Payload), `"shown_deg":9.5`)
 	webtest.WantIn(t, webtest.HTMLText(s.Get("/job/"+job+"/steps").Body.String()),
 		"light shows 9.5° at 760 rpm on the wire of cylinder "+first)
 }

@@ -10,32 +10,38 @@ import (
 	"testing"
 
 	"phasewright/book"
-	"phasewright/jobcard"
-	"phasewright/readings"
 	"phasewright/record"
 	"phasewright/web/page"
 	"phasewright/web/webtest"
 )
 
-// The page shows what the readings room says of the same rows, nothing else.
-func TestPageSaysWhatTheFitSays(t *testing.T) {
+// The page shows what the judge says of the job, and the figures of the fit, nothing else.
+func TestPageSaysWhatTheJudgeSays(t *testing.T) {
 	s := webtest.NewShop(t)
 	job := s.NewJob()
-	card, err := jobcard.Parse("", []byte(webtest.Example(t, "sandpiper")))
-	if err != nil {
-		t.Fatal(err)
-	}
-	var rows []readings.Row
-	for _, r := range [][2]float64{{800, 9.9}, {1500, 9.5}, {2200, 9.3}, {3000, 8.8}, {3700, 8.6}, {800, 9.8}, {2200, 9.2}, {3700, 8.5}} {
+	advised := 0
+	for _, r := range [][2]float64{{800, 11.1}, {1500, 10.8}, {2200, 10.6}, {3000, 10.1}, {3700, 9.9}, {800, 11}, {2200, 10.5}, {3700, 9.8}} {
 		webtest.WantCode(t, s.Read(job, fmt.Sprint(r[0]), fmt.Sprint(r[1])), 303)
-		rows = append(rows, record.Reading{RPM: r[0], Shown: r[1], Locked: 8}.Row())
-		res, err := readings.Fit(rows, readings.FromCard(card))
+		j, err := s.Shelf.Job(t.Context(), job)
+		if err != nil {
+			t.Fatal(err)
+		}
+		says, err := j.Judge()
+		if err != nil {
+			t.Fatal(err)
+		}
+		res, err := j.Fit()
 		if err != nil {
 			t.Fatal(err)
 		}
 		body := webtest.HTMLText(s.Get("/job/" + job + "/readings").Body.String())
-		webtest.WantIn(t, body, "</svg>"+string(res.Verdict)+"</p>")
-		webtest.WantIn(t, body, page.Whole(res.Advice[0]))
+		webtest.WantIn(t, body, "</svg>"+string(says.Verdict)+"</p>")
+		webtest.WantIn(t, body, page.Whole(page.Sentence(says.Next)))
+		if turns := strings.Contains(body, "urn the housing"); turns != (says.Cure != nil) {
+			t.Errorf("%s: the page speaks of a turn: %v, the judge of a cure: %v", says.Next, turns, says.Cure)
+		} else if turns {
+			advised++
+		}
 		if res.Offset.Known() {
 			webtest.WantIn(t, body, ">"+page.Signed(res.Offset.Value, 1)+"°<")
 			webtest.WantIn(t, body, ">"+page.Signed(res.Delay.Value, 0)+" µs<")
@@ -43,6 +49,9 @@ func TestPageSaysWhatTheFitSays(t *testing.T) {
 		if t.Failed() {
 			t.FailNow()
 		}
+	}
+	if advised == 0 {
+		t.Error("no cure was ever advised")
 	}
 }
 
@@ -156,7 +165,7 @@ func TestProofIsSignedOnWhatWasSeen(t *testing.T) {
 		s.Read(job, r, "8.1")
 	}
 	page := s.Get("/job/" + job + "/proof").Body.String()
-	webtest.WantIn(t, page, "</svg>pass</p>")
+	webtest.WantIn(t, page, "</svg>not shown yet</p>")
 	seen := regexp.MustCompile(`name="version" value="(\d+)"`).FindStringSubmatch(page)[1]
 	webtest.WantCode(t, s.Post("/job/"+job+"/proof/sign", url.Values{"version": {seen}, "name": {""}}), 422)
 	s.Read(job, "3700", "12", "confirmed", "yes")

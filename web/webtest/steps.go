@@ -6,6 +6,7 @@ import (
 	"strconv"
 
 	"phasewright/procedure"
+	"phasewright/verdict"
 	"phasewright/web/page"
 )
 
@@ -43,7 +44,7 @@ func ProofForm(d procedure.Demand) url.Values {
 			v.Set("value", "0")
 		}
 	case procedure.Reading:
-		v.Set("value", mid(d.Passes))
+		v.Set("value", strconv.FormatFloat((d.Passes.From+d.Passes.To)/2+0.1, 'f', 1, 64)) // to a tenth, as it is read
 		v.Set("rpm", mid(d.Speed))
 		if len(d.Wires) > 0 {
 			v.Set("wire", strconv.Itoa(d.Wires[0]))
@@ -59,12 +60,24 @@ func (s *Shop) Looks(job string, id procedure.StepID) []string {
 	return ProofForm(st.Demand)["seen"]
 }
 
-// Step does the next step through the page.
+// Step does the next step through the page. Before the proof it reads what the judge wants shown beside the line.
 func (s *Shop) Step(job string) {
 	s.T.Helper()
 	p, state := s.Ordered(job)
-	now := p.Next(state)
-	st, _ := p.Step(now.Step)
+	id := p.Next(state).Step
+	if id == procedure.StepProve {
+		s.ShowAll(job)
+		p, state = s.Ordered(job)
+		id = p.Next(state).Step // an engine that was stopped for another wire is started again first
+	}
+	s.Did(job, id, nil)
+}
+
+// Did does a step through the page, with what is typed beside what it asks for.
+func (s *Shop) Did(job string, id procedure.StepID, typed map[string]string) {
+	s.T.Helper()
+	p, state := s.Ordered(job)
+	st, _ := p.Step(id)
 	form := ProofForm(st.Demand)
 	if st.Demand.Rungs != nil {
 		form.Set("rpm", mid(p.Speed(state, st.ID)))
@@ -77,10 +90,48 @@ func (s *Shop) Step(job string) {
 	form.Set("who", "Ada Reed")
 	form.Set("version", strconv.FormatInt(state.Version, 10))
 	form.Set("key", page.NewKey())
+	for name, value := range typed {
+		form.Set(name, value)
+	}
 	w := s.Post("/job/"+job+"/steps", form)
 	if w.Code != http.StatusSeeOther {
 		s.T.Fatalf("«%s»: %d\n%s", st.ID, w.Code, HTMLText(w.Body.String()))
 	}
+}
+
+// ShowAll takes the readings that the judge wants before the whole is shown: more speeds, then another wire. It reads
+// what is commanded, to a tenth.
+func (s *Shop) ShowAll(job string) {
+	s.T.Helper()
+	for range 16 {
+		j, err := s.Shelf.Job(s.T.Context(), job)
+		if err != nil {
+			s.T.Fatal(err)
+		}
+		says, err := j.Judge()
+		if err != nil {
+			s.T.Fatal(err)
+		}
+		p, state := s.Ordered(job)
+		shown := strconv.FormatFloat(float64(j.Card.Controller.Advance.Locked.Or(0))+0.1, 'f', 1, 64)
+		switch {
+		case says.Clauses.Get(verdict.Timing).State != verdict.Shown:
+			fit, err := j.Fit()
+			if err != nil {
+				s.T.Fatal(err)
+			}
+			s.Did(job, procedure.StepRange, map[string]string{"rpm": strconv.FormatFloat(fit.Next, 'f', 0, 64),
+				"value": shown})
+		case says.Clauses.Get(verdict.EveryCylinder).State == verdict.Shown:
+			return
+		case state.Plant.Get(procedure.Engine) != procedure.Stopped:
+			s.Did(job, procedure.StepStop, nil)
+		default:
+			other, _ := p.Step(procedure.StepOther)
+			s.Did(job, procedure.StepOther, map[string]string{"value": shown, "rpm": mid(other.Demand.Speed)})
+		}
+	}
+	s.T.Fatal("the whole is never shown")
 }
 
 // UpTo does steps until the named one is next.
