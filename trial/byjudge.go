@@ -109,8 +109,9 @@ func (w *atWork) read(n quantity.Speed, wire int) error {
 		if err != nil {
 			return err
 		}
-		row := readings.Row{Speed: r.Speed, Shown: quantity.Crank(math.Remainder(float64(r.Shown), 360)), Locked: r.Locked,
-			U: r.U, Allowance: r.Allowance, AllowanceStated: true, Housing: w.housing, Wire: wire, Confirmed: again == 1}
+		row := readings.Row{Speed: r.Speed, Shown: quantity.Crank(math.Remainder(float64(r.Shown), 360)),
+			Locked: r.Locked, U: r.U, Allowance: r.Allowance, AllowanceStated: true, Housing: w.housing, Wire: wire,
+			Confirmed: again == 1}
 		if err := row.Check(); err != nil {
 			return err
 		}
@@ -184,7 +185,8 @@ func (w *atWork) follow(ctx context.Context, j *verdict.Judgement) (Outcome, err
 		}
 		return "", nil
 	}
-	if j.Verdict == readings.LookElsewhere && w.done[phasing] == 0 && w.done[lookStop]+w.done[lookLamps]+w.done[lookDial] > 0 {
+	looked := w.done[lookStop] + w.done[lookLamps] + w.done[lookDial]
+	if j.Verdict == readings.LookElsewhere && w.done[phasing] == 0 && looked > 0 {
 		w.s.Phase()
 		w.changed(procedure.UnitMoved)
 		w.done[phasing]++ // once, however often something is changed after it
