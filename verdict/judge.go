@@ -139,7 +139,8 @@ func (e *Evidence) recordedCylinders(c *Clause) {
 		}
 		if math.Abs(worst)+u <= limit {
 			*c = Clause{ID: c.ID, State: Shown, By: ByRecording, Because: fmt.Sprintf("every cylinder was recorded, "+
-				"the farthest out %s° ± %s, and the timing is shown", quantity.Signed(worst, 2), quantity.Degrees(u, 2))}
+				"the farthest out %s° ± %s, and the timing is shown", quantity.Signed(worst, 2),
+				quantity.Degrees(u, 2))}
 			c.figure(worst, u, limit)
 		}
 		return
