@@ -255,6 +255,14 @@ const (
 	wellScattered = 0.4
 )
 
+// scatterOf is the standard deviation of single sparks on the shaft, crank degrees; NaN where it is not known.
+func scatterOf(r *shaft.Result) float64 {
+	if r.Spark == nil {
+		return math.NaN()
+	}
+	return float64(r.Spark.ScatterSD)
+}
+
 func captureCylinders(s Set, r *shaft.Result, card *jobcard.Card) {
 	t := r.Timing
 	for _, f := range r.Findings {
@@ -263,10 +271,7 @@ func captureCylinders(s Set, r *shaft.Result, card *jobcard.Card) {
 			return
 		}
 	}
-	scatter := math.NaN() // of single sparks on the shaft
-	if r.Spark != nil {
-		scatter = float64(r.Spark.ScatterSD)
-	}
+	scatter := scatterOf(r)
 	if scatter > t.Tolerance*mostScatter {
 		s.settle(EveryCylinder, Broken, fmt.Sprintf("single sparks scatter by %s (one standard deviation): one in "+
 			"twenty falls farther from the mean than the tolerance", quantity.Degrees(scatter, 2))).

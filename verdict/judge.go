@@ -132,6 +132,9 @@ func (e *Evidence) recordedCylinders(c *Clause) {
 			continue
 		}
 		limit, worst, u := float64(e.Card.Tolerance), 0.0, 0.0
+		if scatterOf(r.Result) > limit*wellScattered {
+			return
+		}
 		for _, one := range r.Result.Timing.Cylinders {
 			if math.Abs(one.Value)+float64(one.U) > math.Abs(worst)+u {
 				worst, u = one.Value, float64(one.U)
