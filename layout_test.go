@@ -250,6 +250,7 @@ var breaking = map[string]string{
 	"waveform/pipeline.go":      "TestWhatBreaksBesideTheScanComesHome",
 	"waveform/edges/survey.go":  "TestWhatBreaksInTheSurveyComesHome",
 	"suspects/rank.go":          "TestWhatBreaksInTheRankingComesHome",
+	"trial/many.go":             "TestWhatBreaksOnOneEngineComesHome",
 	"web/bothways.go":           "TestAConnectionThatBreaksIsTheOnlyOneToEnd",
 	"web/livebench/loop.go":     "TestABenchThatBreaksIsTheOnlyOneToEnd",
 	"web/recording/queue.go":    "TestAReadingThatBreaksIsTheOnlyOneToEnd",

@@ -3,8 +3,8 @@
 //
 // It answers "what would the light, the lamps and a recorder show on this engine with this fault", as events in time
 // order (Rig), as sampled signals (WriteCSV, WriteVCD, WriteWAV), as readings (WriteReadings), live (Session) and in
-// closed form (Model.Expect). Practice jobs (Exercises), and in package trial the ways of working and the judge, are held
-// against the truth that only the bench knows.
+// closed form (Model.Expect). Practice jobs (Exercises), and in package trial the ways of working and the judge, are
+// held against the truth that only the bench knows.
 //
 // Model. Crank motion is imposed (steady, ramp, list) or comes from the torque balance of package cranking, to which
 // the live bench adds throttle and firing. Each vane edge passes its pickup at a crank angle; the controller sees it a

@@ -15,8 +15,8 @@ import (
 )
 
 // ByJudge is the technician who reads the light, asks the judge, and does what its next line says: a look, a cure, or
-// more readings, until the timing is shown and nothing is broken. He understands the line by its words, as anybody must
-// who has nothing else.
+// more readings, until the timing is shown on every cylinder and on the right one, and nothing is broken. He
+// understands the line by its words, as anybody must who has nothing else.
 type ByJudge struct{}
 
 // Name says who it is.
@@ -52,7 +52,10 @@ func (ByJudge) Tune(ctx context.Context, s *Shop) (Outcome, error) {
 			return Stuck, err
 		}
 		if j.Verdict == readings.Pass && len(j.Clauses.In(verdict.Broken))+len(j.Clauses.In(verdict.AtOdds)) == 0 {
-			return Right, nil
+			if out, err := w.rest(ctx, &j); out != "" || err != nil {
+				return out, err
+			}
+			continue
 		}
 		if j.Cure != nil {
 			if err := w.cure(j.Cure); err != nil {
@@ -65,6 +68,44 @@ func (ByJudge) Tune(ctx context.Context, s *Shop) (Outcome, error) {
 		}
 	}
 	return Stuck, nil
+}
+
+// rest is what is left once the timing is shown on wire 1: that it is so on every cylinder, and on the right one. Of
+// the other clauses the trial keeps no score.
+func (w *atWork) rest(ctx context.Context, j *verdict.Judgement) (Outcome, error) {
+	shown := func(id verdict.ID) bool { return j.Clauses.Get(id).State == verdict.Shown }
+	switch {
+	case shown(verdict.EveryCylinder) && shown(verdict.RightCylinder):
+		return Right, nil
+	case !shown(verdict.EveryCylinder):
+		return w.record(ctx)
+	case w.done[lookWires] > 0:
+		return HandedOn, nil
+	}
+	for _, l := range []look{lookWires, lookCompress, lookRuns, lookCap} {
+		w.done[l]++
+		w.s.See(&w.seen, l)
+		if name := w.s.Mend(l); name != "" {
+			return "", w.afresh(name)
+		}
+	}
+	return "", nil
+}
+
+// record makes a recording, once since anything was changed; after that nothing more is to be looked at, and the engine
+// goes to somebody who opens the unit.
+func (w *atWork) record(ctx context.Context) (Outcome, error) {
+	const it look = "recording"
+	if w.done[it] > 0 {
+		return HandedOn, nil
+	}
+	w.done[it]++
+	r, err := w.s.Record(ctx)
+	if err != nil {
+		return HandedOn, nil
+	}
+	w.e.Captures = append(w.e.Captures, verdict.Capture{Name: "run", Result: r, After: len(w.e.Changes)})
+	return "", nil
 }
 
 // ask fits what was read and lays all before the judge.
@@ -109,8 +150,9 @@ func (w *atWork) read(n quantity.Speed, wire int) error {
 		if err != nil {
 			return err
 		}
-		row := readings.Row{Speed: r.Speed, Shown: quantity.Crank(math.Remainder(float64(r.Shown), 360)), Locked: r.Locked,
-			U: r.U, Allowance: r.Allowance, AllowanceStated: true, Housing: w.housing, Wire: wire, Confirmed: again == 1}
+		row := readings.Row{Speed: r.Speed, Shown: quantity.Crank(math.Remainder(float64(r.Shown), 360)),
+			Locked: r.Locked, U: r.U, Allowance: r.Allowance, AllowanceStated: true, Housing: w.housing, Wire: wire,
+			Confirmed: again == 1}
 		if err := row.Check(); err != nil {
 			return err
 		}
@@ -126,7 +168,7 @@ func (w *atWork) read(n quantity.Speed, wire int) error {
 func (w *atWork) changed(c procedure.Change) {
 	w.e.Changes = append(w.e.Changes, c)
 	w.e.Captures = nil
-	w.done = map[look]int{phasing: w.done[phasing]}
+	w.done = map[look]int{phasing: w.done[phasing], lookStop: w.done[lookStop]}
 }
 
 // cure turns and sets as advised, in one stop, and reads again.
@@ -184,7 +226,9 @@ func (w *atWork) follow(ctx context.Context, j *verdict.Judgement) (Outcome, err
 		}
 		return "", nil
 	}
-	if j.Verdict == readings.LookElsewhere && w.done[phasing] == 0 && w.done[lookStop]+w.done[lookLamps]+w.done[lookDial] > 0 {
+	again := strings.Contains(j.Next, "phase with the lamp again") ||
+		w.done[lookStop]+w.done[lookLamps]+w.done[lookDial] > 0 // it was nothing of these
+	if j.Verdict == readings.LookElsewhere && w.done[phasing] == 0 && again {
 		w.s.Phase()
 		w.changed(procedure.UnitMoved)
 		w.done[phasing]++ // once, however often something is changed after it
@@ -194,23 +238,18 @@ func (w *atWork) follow(ctx context.Context, j *verdict.Judgement) (Outcome, err
 		}
 		return "", nil
 	}
-	record := func() (Outcome, error) {
-		const it look = "recording"
-		if w.done[it] > 0 {
-			return HandedOn, nil // nothing more is to be looked at: it goes to somebody who opens the unit
-		}
-		w.done[it]++
-		r, err := w.s.Record(ctx)
-		if err != nil {
-			return HandedOn, nil
-		}
-		w.e.Captures = append(w.e.Captures, verdict.Capture{Name: "run", Result: r, After: len(w.e.Changes)})
-		return "", nil
-	}
 	more := func(n quantity.Speed, wire int) (Outcome, error) {
 		it := look(fmt.Sprint("more on ", wire))
+		if w.done[it] == 2 && w.done[lookStop] == 0 { // the mark's own doubt is what more readings cannot lessen
+			w.done[lookStop]++
+			w.s.See(&w.seen, lookStop)
+			if name := w.s.Mend(lookStop); name != "" {
+				return "", w.afresh(name)
+			}
+			return "", nil
+		}
 		if w.done[it] > 5 {
-			return record()
+			return w.record(ctx)
 		}
 		w.done[it]++
 		if err := w.read(n, wire); err != nil {
@@ -227,7 +266,7 @@ func (w *atWork) follow(ctx context.Context, j *verdict.Judgement) (Outcome, err
 			w.s.j.f.LightDelay = 0 // the other light is used from now on
 			return "", w.afresh("lightdelay")
 		}
-		return record()
+		return w.record(ctx)
 	case strings.Contains(j.Next, "companion's wire") && w.done["other wire"] == 0:
 		w.done["other wire"]++
 		return more(e.Idle, w.other())
@@ -235,7 +274,7 @@ func (w *atWork) follow(ctx context.Context, j *verdict.Judgement) (Outcome, err
 		strings.Contains(j.Next, "read at"), strings.Contains(j.Next, "read again"), strings.HasPrefix(j.Next, "read "):
 		return more(next, 1)
 	}
-	return record()
+	return w.record(ctx)
 }
 
 // other is the cylinder half a cycle from the first.

@@ -133,9 +133,11 @@ func disagree(e verdict.Evidence, all verdict.Judgement) string {
 		return err.Error()
 	}
 	switch {
-	case !strings.Contains(text.String(), string(all.Verdict)+": "+all.First) || !strings.Contains(text.String(), all.Next):
+	case !strings.Contains(text.String(), string(all.Verdict)+": "+all.First) ||
+		!strings.Contains(text.String(), all.Next):
 		return "the text has not the judge's words"
-	case back.First != all.First || back.Next != all.Next || back.Word != all.Word || (back.Cure == nil) != (all.Cure == nil):
+	case back.First != all.First || back.Next != all.Next || back.Word != all.Word ||
+		(back.Cure == nil) != (all.Cure == nil):
 		return "the JSON has not the judge's words"
 	case all.Cure == nil && strings.Contains(all.Next, "turn the housing"):
 		return "a turn stands in the words without a cure"

@@ -135,8 +135,8 @@ func (j *job) see(ev *suspects.Evidence, what look, careful bool, d dice) {
 		}
 	case lookWires:
 		if c.Distributor.Steers {
-			ev.Cap.Wires = yes(f.Reversed && c.Engine.Cylinders > 2 || f.Swapped[0] != 0 || f.Tower%c.Engine.Cylinders != 0,
-				"wrong", "right")
+			n := c.Engine.Cylinders
+			ev.Cap.Wires = yes(f.Reversed && n > 2 || f.Swapped[0] != 0 || f.Tower%n != 0, "wrong", "right")
 		} else {
 			ev.Cap.Wires = "right"
 		}
@@ -239,8 +239,8 @@ func (j *job) light(starts bool, d dice) (*verdict.Light, error) {
 	states := d.one(0.5) // the uncertainty of a reading
 	read := func(n quantity.Speed, minutes float64) (row readings.Row, ok bool, err error) {
 		r, ok, err := bench.TakeReading(j.c, j.f, n, 1, quantity.Seconds(60*minutes), d.Uint64())
-		row = readings.Row{Speed: r.Speed, Shown: quantity.Crank(math.Remainder(float64(r.Shown), 360)), Locked: r.Locked,
-			Allowance: r.Allowance, AllowanceStated: true}
+		row = readings.Row{Speed: r.Speed, Shown: quantity.Crank(math.Remainder(float64(r.Shown), 360)),
+			Locked: r.Locked, Allowance: r.Allowance, AllowanceStated: true}
 		if states {
 			row.U = r.U
 		}

@@ -9,8 +9,8 @@ import (
 
 // ByPractice is the technician who works by looking (common practice): the housing by the light on the starter, then
 // the allowance step by step until a locked reading high up is the same as at idle, each step with its stop and
-// power-cycle. With Idle he then sets the housing once more by the locked reading at idle. He hands every engine over as
-// right.
+// power-cycle. With Idle he then sets the housing once more by the locked reading at idle. He hands every engine over
+// as right.
 type ByPractice struct{ Idle Recheck }
 
 // Recheck says whether the housing is set again at idle.

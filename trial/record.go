@@ -19,9 +19,9 @@ const (
 	onMark
 )
 
-// record is a recording of crank and cam pickup, coil driver and mark, from the starter to the redline in ten
-// seconds or until a thousand crank pulses are in it, as shaft reads it; of an engine that does not start, what there is on the starter. The mark is the
-// damper's own: it stands as far from TDC as the damper does.
+// record is a recording of crank and cam pickup, coil driver and mark, from the starter to the redline in ten seconds
+// or until a thousand crank pulses are in it, as shaft reads it; of an engine that does not start, what there is on the
+// starter. The mark is the damper's own: it stands as far from TDC as the damper does.
 func (j *job) record(ctx context.Context, starts bool) (*shaft.Result, error) {
 	e := j.c.Engine
 	p := bench.Cranking(quantity.Seconds(2.5))

@@ -28,8 +28,8 @@ const (
 	Stuck    Outcome = "stuck"     // no further look was found
 )
 
-// Shop is what a technician has of one engine: the light, the housing, the allowance, and eyes. Everything costs time and
-// is counted.
+// Shop is what a technician has of one engine: the light, the housing, the allowance, and eyes. Everything costs time
+// and is counted.
 type Shop struct {
 	j       job
 	d       dice
@@ -95,8 +95,8 @@ func (s *Shop) stop() {
 	}
 }
 
-// Correct turns the housing, against the rotor positive, and sets the allowance, in one stop; none is left out. Hands and
-// a scale turn to a tenth of a degree either way, the allowance takes whole steps.
+// Correct turns the housing, against the rotor positive, and sets the allowance, in one stop; none is left out. Hands
+// and a scale turn to a tenth of a degree either way, the allowance takes whole steps.
 func (s *Shop) Correct(by quantity.Shaft, set *quantity.Time) {
 	s.stop()
 	was := s.j.f
@@ -121,8 +121,8 @@ func (s *Shop) Nudge(by quantity.Shaft) {
 	s.j.f.Housing += by
 }
 
-// count counts a change of housing and allowance as a wrong cure, by the same definition as the judge's own; but one that
-// leaves every cylinder within the tolerance and hides nothing does no harm and is not counted.
+// count counts a change of housing and allowance as a wrong cure, by the same definition as the judge's own; but one
+// that leaves every cylinder within the tolerance and hides nothing does no harm and is not counted.
 func (s *Shop) count(was bench.Faults) {
 	if s.j.wrongChange(was, s.j.f) != "" &&
 		(s.j.hides(was) != "" || s.j.built.truth(s.j.f).most() > float64(s.j.card.Tolerance)) {
@@ -130,8 +130,8 @@ func (s *Shop) count(was bench.Faults) {
 	}
 }
 
-// Phase sets the housing by the lamp with the crank at rest at the trigger lead's mark: it puts right to a degree of the
-// shaft whatever housing, lead and teeth did, as far as the housing goes, and takes the mark for true.
+// Phase sets the housing by the lamp with the crank at rest at the trigger lead's mark: it puts right to a degree of
+// the shaft whatever housing, lead and teeth did, as far as the housing goes, and takes the mark for true.
 func (s *Shop) Phase() {
 	s.stop()
 	s.Cost.Minutes += minutesMend

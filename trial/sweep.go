@@ -2,12 +2,8 @@ package trial
 
 import (
 	"context"
-	"runtime"
-	"sync/atomic"
 
 	"phasewright/bench"
-	"phasewright/beside"
-	"phasewright/quantity"
 )
 
 // Shares of the sweep; assumed.
@@ -16,15 +12,12 @@ const (
 	sharePairs = 0.25 // of two faults at once; the rest has one
 )
 
-// seedStep keeps the seeds of one sweep from running into the next one's.
-const seedStep = 0x9e3779b97f4a7c15
-
 // one draws job number i of a sweep and has it judged. Every fault of the bench's table comes as often as the next; an
 // engine is drawn that can have it.
 func one(ctx context.Context, seed uint64, i int) (Scored, error) {
 	table := bench.FaultTable()
 	for try := uint64(0); ; try++ {
-		at := (seed*seedStep + uint64(i)) ^ try<<40
+		at := seedOf(seed, i) ^ try<<40
 		d := roll(at, 0x50)
 		var names []string
 		if u := d.Float64(); u >= shareSound {
@@ -55,30 +48,13 @@ func one(ctx context.Context, seed uint64, i int) (Scored, error) {
 // numbers: the same for the same seed, however many processors there are. done is told how many are finished; nil:
 // nobody. It ends with ctx.
 func Sweep(ctx context.Context, engines int, seed uint64, done func(int)) ([]Scored, error) {
-	if engines < 1 {
-		return nil, quantity.Bad("sweep", "give 1 or more", "%d engines", engines)
-	}
-	out, errs := make([]Scored, engines), make([]error, engines)
-	var next, finished atomic.Int64
-	beside.All(min(runtime.GOMAXPROCS(0), engines), func(int) {
-		for ctx.Err() == nil {
-			i := int(next.Add(1)) - 1
-			if i >= engines {
-				return
-			}
-			out[i], errs[i] = one(ctx, seed, i)
-			if n := int(finished.Add(1)); done != nil {
-				done(n)
-			}
-		}
+	out := make([]Scored, max(engines, 0))
+	err := many(ctx, engines, done, func(i int) (err error) {
+		out[i], err = one(ctx, seed, i)
+		return err
 	})
-	if err := ctx.Err(); err != nil {
+	if err != nil {
 		return nil, err
-	}
-	for _, err := range errs {
-		if err != nil {
-			return nil, err
-		}
 	}
 	return out, nil
 }

@@ -103,6 +103,7 @@ func Share(part, whole int) float64 { return float64(part) / max(float64(whole),
 
 // Holds says whether every figure is met.
 func (t *Tally) Holds() bool {
-	return Share(t.All.FalsePass, t.All.Engines) <= MostFalsePass && Share(t.All.WrongCure, t.All.Engines) <= MostWrongCure &&
+	return Share(t.All.FalsePass, t.All.Engines) <= MostFalsePass &&
+		Share(t.All.WrongCure, t.All.Engines) <= MostWrongCure &&
 		(t.FullSound == 0 || Share(t.FullPassed, t.FullSound) >= LeastPassed) && t.All.Disagree == 0
 }

@@ -12,11 +12,8 @@ package trial
 import (
 	"context"
 	"math"
-	"runtime"
 	"slices"
-	"sync/atomic"
 
-	"phasewright/beside"
 	"phasewright/quantity"
 )
 
@@ -51,17 +48,17 @@ func spread(v []float64) Spread95 {
 	return Spread95{sum / float64(len(v)), v[min(len(v)*95/100, len(v)-1)]}
 }
 
-// TrialFaults are what is wrong beside housing and delay, in ShareFaulty of the engines of the trial: one each, as often
-// as the next. It is what the trade knows that lets an engine run and misleads who reads the light; assumed.
+// TrialFaults are what is wrong beside housing and delay, in ShareFaulty of the engines of the trial: one each, as
+// often as the next. It is what the trade knows that lets an engine run and misleads who reads the light; assumed.
 var TrialFaults = []string{"damper", "edge", "tooth", "wires", "rotor", "lock", "unstored", "dial", "flashes",
 	"lightdelay", "noise", "crossfire", "worn", "wobble", "lash", "clamp", "vane"}
 
 // ShareFaulty is the share of engines with one of TrialFaults.
 const ShareFaulty = 0.3
 
-// trialJob draws one engine for the trial: the housing set by lamps and off by up to 4° of the shaft, a true signal delay
-// anywhere from 20 to 260 µs under the allowance of its card, the mark proven to 0.3°, and one fault in some. All ranges
-// assumed.
+// trialJob draws one engine for the trial: the housing set by lamps and off by up to 4° of the shaft, a true signal
+// delay anywhere from 20 to 260 µs under the allowance of its card, the mark proven to 0.3°, and one fault in some. All
+// ranges assumed.
 func trialJob(seed uint64, tolerance quantity.Crank) (*job, error) {
 	for try := uint64(0); ; try++ {
 		at := seed ^ try<<40
@@ -93,47 +90,32 @@ func trialJob(seed uint64, tolerance quantity.Crank) (*job, error) {
 // processors. Each way meets the same engines with the same luck of the eye.
 func Run(ctx context.Context, engines int, seed uint64, tolerance quantity.Crank) ([]Row, error) {
 	who := []Technician{ByPractice{}, ByPractice{Idle: RecheckIdle}, ByJudge{}}
-	if engines < 1 {
-		return nil, quantity.Bad("trial", "give 1 or more", "%d engines", engines)
-	}
 	type came struct {
 		cost  Cost
 		out   Outcome
 		worst float64
 		wrong int
 	}
-	all, errs := make([][]came, engines), make([]error, engines)
-	var next atomic.Int64
-	beside.All(min(runtime.GOMAXPROCS(0), engines), func(int) {
-		for ctx.Err() == nil {
-			i := int(next.Add(1)) - 1
-			if i >= engines {
-				return
-			}
-			at := seed*seedStep + uint64(i)
-			j, err := trialJob(at, tolerance)
-			if err != nil {
-				errs[i] = err
-				return
-			}
-			for _, w := range who {
-				s := &Shop{j: *j, d: roll(at, 0x10c)}
-				out, err := w.Tune(ctx, s)
-				if err != nil {
-					out = Stuck
-				}
-				worst := min(s.j.built.truth(s.j.f).most(), ownCycle) // beyond that its charge does not fire
-				all[i] = append(all[i], came{s.Cost, out, worst, s.wrong})
-			}
-		}
-	})
-	if err := ctx.Err(); err != nil {
-		return nil, err
-	}
-	for _, err := range errs {
+	all := make([][]came, max(engines, 0))
+	err := many(ctx, engines, nil, func(i int) error {
+		at := seedOf(seed, i)
+		j, err := trialJob(at, tolerance)
 		if err != nil {
-			return nil, err
+			return err
 		}
+		for _, w := range who {
+			s := &Shop{j: *j, d: roll(at, 0x10c)}
+			out, err := w.Tune(ctx, s)
+			if err != nil {
+				out = Stuck
+			}
+			worst := min(s.j.built.truth(s.j.f).most(), ownCycle) // beyond that its charge does not fire
+			all[i] = append(all[i], came{s.Cost, out, worst, s.wrong})
+		}
+		return nil
+	})
+	if err != nil {
+		return nil, err
 	}
 	var rows []Row
 	for k, w := range who {

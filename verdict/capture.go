@@ -35,7 +35,8 @@ func (e *Evidence) captureCranking(s Set, r *shaft.Result) {
 	want, band, ok := e.foreseenCranking()
 	t := r.Timing
 	if !ok || t == nil || !t.Offset.Known() || math.IsNaN(float64(t.CrankingBias)) || r.Sync == shaft.SyncNone ||
-		e.Card.Engine.Cylinders < enoughVanes || float64(t.CrankingRPM) > onStarter*float64(e.Card.Engine.CrankingSpeed) {
+		e.Card.Engine.Cylinders < enoughVanes ||
+		float64(t.CrankingRPM) > onStarter*float64(e.Card.Engine.CrankingSpeed) {
 		return
 	}
 	e.firstCrank(s, t.Offset.Value+float64(t.CrankingBias), t.Offset.Expanded(), want, band,
@@ -112,8 +113,8 @@ func captureSignals(s Set, r *shaft.Result, card *jobcard.Card) {
 	case r.Sync == shaft.SyncNone:
 		s.leave(Signals, r.SyncBecause, "record the cam pickup too")
 	case starter > 0: // on the starter the reader cannot always tell a late pulse from one that is missing
-		s.leave(Signals, fmt.Sprintf("clean while running; on the starter, where compression bends the motion, %d pulses "+
-			"could not be placed", starter), "")
+		s.leave(Signals, fmt.Sprintf("clean while running; on the starter, where compression bends the motion, %d "+
+			"pulses could not be placed", starter), "")
 	case r.Partial != "":
 		s.leave(Signals, "only a part of the recording could be read: "+r.Partial,
 			"save the recording again, whole, and read it")
@@ -171,8 +172,8 @@ func roleOf(r *shaft.Result, channel string) shaft.Role {
 	return shaft.Unknown
 }
 
-// enoughPulses is how many crank pulses without a fault show that there is none: where none of a thousand was disturbed,
-// fewer than three in a thousand are, at 95 % (the rule of three).
+// enoughPulses is how many crank pulses without a fault show that there is none: where none of a thousand was
+// disturbed, fewer than three in a thousand are, at 95 % (the rule of three).
 const enoughPulses = 1000
 
 // pulses are the crank pulses of a recording.
@@ -247,12 +248,20 @@ func captureTiming(s Set, r *shaft.Result, card *jobcard.Card) {
 	captureCylinders(s, r, card)
 }
 
-// Of single sparks about their mean, as shares of the tolerance, one standard deviation. At half the tolerance one spark
-// in twenty falls farther off than that, however right the mean; to be shown, it must lie clearly below.
+// Of single sparks about their mean, as shares of the tolerance, one standard deviation. At half the tolerance one
+// spark in twenty falls farther off than that, however right the mean; to be shown, it must lie clearly below.
 const (
 	mostScatter   = 0.5
 	wellScattered = 0.4
 )
+
+// scatterOf is the standard deviation of single sparks on the shaft, crank degrees; NaN where it is not known.
+func scatterOf(r *shaft.Result) float64 {
+	if r.Spark == nil {
+		return math.NaN()
+	}
+	return float64(r.Spark.ScatterSD)
+}
 
 func captureCylinders(s Set, r *shaft.Result, card *jobcard.Card) {
 	t := r.Timing
@@ -262,10 +271,7 @@ func captureCylinders(s Set, r *shaft.Result, card *jobcard.Card) {
 			return
 		}
 	}
-	scatter := math.NaN() // of single sparks on the shaft
-	if r.Spark != nil {
-		scatter = float64(r.Spark.ScatterSD)
-	}
+	scatter := scatterOf(r)
 	if scatter > t.Tolerance*mostScatter {
 		s.settle(EveryCylinder, Broken, fmt.Sprintf("single sparks scatter by %s (one standard deviation): one in "+
 			"twenty falls farther from the mean than the tolerance", quantity.Degrees(scatter, 2))).

@@ -156,8 +156,8 @@ func (e *Evidence) measured() (readings.Interval, readings.Housing, readings.All
 	return readings.Unknown(), readings.Housing{Direction: readings.Leave}, readings.Allow(0, 0, 1), steps
 }
 
-// allowanceNow is the delay allowance in force as somebody read it in the controller, µs: NaN where nobody did. What the
-// card says is not that: a recording measures how much is missing, not what was set.
+// allowanceNow is the delay allowance in force as somebody read it in the controller, µs: NaN where nobody did. What
+// the card says is not that: a recording measures how much is missing, not what was set.
 func (e *Evidence) allowanceNow() float64 {
 	if e.Seen != nil && e.Seen.Evidence != nil && e.Seen.Settings.Allowance != nil && e.stands(e.Seen.After, Held) {
 		return e.Seen.Settings.Allowance.Value

@@ -132,14 +132,18 @@ func (e *Evidence) recordedCylinders(c *Clause) {
 			continue
 		}
 		limit, worst, u := float64(e.Card.Tolerance), 0.0, 0.0
+		if scatterOf(r.Result) > limit*wellScattered {
+			return
+		}
 		for _, one := range r.Result.Timing.Cylinders {
 			if math.Abs(one.Value)+float64(one.U) > math.Abs(worst)+u {
 				worst, u = one.Value, float64(one.U)
 			}
 		}
 		if math.Abs(worst)+u <= limit {
-			*c = Clause{ID: c.ID, State: Shown, By: ByRecording, Because: fmt.Sprintf("every cylinder was recorded, the "+
-				"farthest out %s° ± %s, and the timing is shown", quantity.Signed(worst, 2), quantity.Degrees(u, 2))}
+			*c = Clause{ID: c.ID, State: Shown, By: ByRecording, Because: fmt.Sprintf("every cylinder was recorded, "+
+				"the farthest out %s° ± %s, and the timing is shown", quantity.Signed(worst, 2),
+				quantity.Degrees(u, 2))}
 			c.figure(worst, u, limit)
 		}
 		return

@@ -221,7 +221,8 @@ func (c *benchCommand) trial(a *app) error {
 func (c *benchCommand) engines(usual int) (int, error) {
 	switch {
 	case c.Engines < 0 || c.Engines > 1_000_000:
-		return 0, hinted{fmt.Errorf("--engines %d", c.Engines), "give 1 to 1,000,000 engines, or 0 for the usual number"}
+		return 0, hinted{fmt.Errorf("--engines %d", c.Engines),
+			"give 1 to 1,000,000 engines, or 0 for the usual number"}
 	case c.Engines == 0:
 		return usual, nil
 	}

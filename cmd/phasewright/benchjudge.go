@@ -77,8 +77,9 @@ func writeJudge(w io.Writer, t trial.Tally, rows []trial.Scored, seed uint64) er
 	} {
 		fmt.Fprintf(&b, "  %-52s %8s   %s\n", f[0], f[1], f[2])
 	}
-	b.WriteString("\n  Assumed: every fault as often as the next, sizes from hardly noticed to gross; a quarter of the " +
-		"engines without, a quarter with two; each kind of evidence a quarter; of the observations six in ten made.\n")
+	b.WriteString("\n  Assumed: every fault as often as the next, sizes from hardly noticed to gross; a quarter of " +
+		"the engines without,\n  a quarter with two; each kind of evidence a quarter; of the observations six in ten " +
+		"made.\n")
 	_, err := io.WriteString(w, b.String())
 	return err
 }
