@@ -119,8 +119,8 @@ func distributorFields() []Field {
 			Example: "counterclockwise", Demand: "wires and housing turns go by it"},
 			func(c *Card) *engine.Direction { return &c.Distributor.Rotation }),
 		choice(Field{Path: "distributor.cap",
-			Doc: "How the cap's towers stand: all equally far apart, or as far as an odd-fire engine fires apart. Left " +
-				"out: as the engine fires, which is asked of an odd-fire one.", Example: "even"},
+			Doc: "How the cap's towers stand: all equally far apart, or as far as an odd-fire engine fires apart. " +
+				"Left out: as the engine fires, which is asked of an odd-fire one.", Example: "even"},
 			func(c *Card) *CapTowers { return &c.Distributor.Cap }, EvenCap, UnevenCap),
 		count(Field{Path: "distributor.gear_teeth",
 			Doc: "Teeth of the distributor gear; 0 where a slot and tongue drive it.", Example: "12",

@@ -2,8 +2,8 @@ package jobcard
 
 import "slices"
 
-// within says how far off the value may be that stands in for a field left out. All ranges are assumed: what small road,
-// boat and pump engines have, as far as we know. Fields whose stand-in means "not measured" have none.
+// within says how far off the value may be that stands in for a field left out. All ranges are assumed: what small
+// road, boat and pump engines have, as far as we know. Fields whose stand-in means "not measured" have none.
 var within = []struct{ path, limits string }{
 	{"engine.pin_offset", "−1.5 to 1.5 mm"},
 	{"engine.compression_ratio", "7 to 11"},

@@ -2,8 +2,8 @@ package procedure
 
 import "phasewright/quantity"
 
-// Constants are the numbers of the order of work that no card holds; a step that rests on one names it in its notes, and
-// a break that ended something names its time.
+// Constants are the numbers of the order of work that no card holds; a step that rests on one names it in its notes,
+// and a break that ended something names its time.
 func Constants() []quantity.Constant {
 	const common = "common practice"
 	at := func(s StepID) string { return "step " + string(s) }

@@ -112,7 +112,7 @@ func (b *builder) base(part, rest string, standing, stood []Effect, after func(E
 	}
 	st.Branches = append(st.Branches,
 		Branch{If: "it is off by a few degrees", Why: "housing, or a mark",
-			Do: "see what the job page advises; it turns the housing only where nothing else can be",
+			Do: "stop; turn the housing only as the job page advises",
 			Go: StepHousing, When: around(shown, travel)},
 		Branch{If: "it is further off",
 			Why: "light on another lead, its dial not at zero, a wire where it does not belong",
@@ -285,7 +285,8 @@ func (b *builder) handOver() []Step {
 	part := "Prove and hand over"
 	tol := float64(b.c.Tolerance)
 	return []Step{{
-		ID: StepProve, Part: part, Title: fmt.Sprintf("Prove it: every clause shown, timing within %s", deg(b.c.Tolerance)),
+		ID: StepProve, Part: part,
+		Title:  fmt.Sprintf("Prove it: every clause shown, timing within %s", deg(b.c.Tolerance)),
 		Hazard: "An engine held at speed for more readings heats up: let it idle between.",
 		Do:     some("Open the proof page.", "Read, or look at, what it says is open."),
 		Why:    "right at five readings on one wire is not yet right at every speed and on every cylinder",

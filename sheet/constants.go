@@ -78,6 +78,7 @@ func rules() []rule {
 			margins...), coilUnmeasured},
 		{quantity.Assume("half-width of the box maker's voltage", 100*assumedBox, 10, 25, "%",
 			margins...), boxUnmeasured},
+		{quantity.Assume("wires to read beside No. 1", mostWiresToRead, 2, 4, "", "wires_to_read"), nil},
 		{quantity.Assume("margin that is enough", enoughMargin, 1.1, 1.5, "times", margins...), nil},
 		{quantity.Assume("weak charge", weakCharge, 0.6, 0.8, "of the target current",
 			"coil_charge", "dwell_cranking"), nil},

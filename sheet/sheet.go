@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"math"
 	"slices"
+	"strings"
 
 	"phasewright/cranking"
 	"phasewright/distributor"
@@ -26,6 +27,20 @@ type Input struct {
 	Path    string `json:"path"`  // of the field on the job card, or what a number of ours is
 	Value   string `json:"value"` // with unit
 	Assumed bool   `json:"assumed"`
+}
+
+// Halt says that nobody may work by the sheet yet, and which items stop it; "" where none does.
+func (s *Sheet) Halt() string {
+	var titles []string
+	for _, it := range s.Items {
+		if it.Verdict == Stop {
+			titles = append(titles, it.Title)
+		}
+	}
+	if titles == nil {
+		return ""
+	}
+	return "Do not work by this sheet yet: " + strings.Join(titles, "; ")
 }
 
 // Item is one line of the sheet.

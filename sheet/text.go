@@ -23,6 +23,9 @@ func (v Verdict) symbol() string {
 func (s *Sheet) WriteText(w io.Writer, width int) error {
 	width = min(max(width, 50), 100)
 	var b strings.Builder
+	if halt := s.Halt(); halt != "" {
+		b.WriteString(wrap(halt, "STOP  ", width))
+	}
 	b.WriteString(wrap(s.Job, "SET-UP SHEET  ", width))
 	b.WriteString(wrap("crank "+s.Rotation+"; rotor "+s.Rotor, "", width))
 	fmt.Fprintf(&b, "○ fine %d   ▨ caution %d   ■ stop %d\n", s.Count(Fine), s.Count(Caution), s.Count(Stop))
@@ -66,6 +69,9 @@ func (s *Sheet) WriteText(w io.Writer, width int) error {
 	b.WriteString("\nCAUTIONS\n")
 	for _, c := range s.Cautions {
 		b.WriteString(wrap(c, "  - ", width))
+	}
+	if halt := s.Halt(); halt != "" {
+		b.WriteString(wrap(halt, "\nSTOP  ", width))
 	}
 	_, err := io.WriteString(w, b.String())
 	return err

@@ -4,6 +4,8 @@ import (
 	"math"
 
 	"phasewright/engine"
+	"phasewright/jobcard"
+	"phasewright/quantity"
 	"phasewright/readings"
 )
 
@@ -24,4 +26,35 @@ func (ev *Evidence) FromReadings(rows []readings.Row) {
 		}
 		ev.Light = append(ev.Light, l)
 	}
+}
+
+// Rows are the looks with the usual light that showed a number, as a table of readings of the card's engine. A look
+// without its commanded advance is one under the card's; where the card does not give it, the look is left out.
+func (ev *Evidence) Rows(card *jobcard.Card) []readings.Row {
+	var out []readings.Row
+	for _, l := range ev.Light {
+		if l.Shown == nil || l.Which != "" {
+			continue
+		}
+		row := readings.Row{Speed: quantity.Speed(l.Speed), Shown: quantity.Crank(l.Shown.Value),
+			U: quantity.Crank(l.Shown.U), Wire: max(l.Wire, 1)}
+		told := card.Controller.Advance.Locked
+		if l.Speed < float64(card.Engine.IdleSpeed)/2 {
+			told = card.Controller.Advance.Cranking
+		}
+		locked, given := told.Get()
+		switch {
+		case l.Locked != nil:
+			row.Locked = quantity.Crank(l.Locked.Value)
+		case given:
+			row.Locked = locked
+		default:
+			continue
+		}
+		if l.Allowance != nil {
+			row.Allowance, row.AllowanceStated = quantity.Time(l.Allowance.Value), true
+		}
+		out = append(out, row)
+	}
+	return out
 }

@@ -15,12 +15,12 @@ const mostItems = 1000
 
 // items turns evidence into probes with outcomes. Evidence that this engine cannot have (a cylinder it does not have)
 // is an error.
-func (e *Engine) items(ev *Evidence, most int) ([]item, error) {
+func (e *Engine) items(ev *Evidence, looks int) ([]item, error) {
 	if err := e.check(ev); err != nil {
 		return nil, err
 	}
 	b := &builder{e: e}
-	b.light(ev)
+	b.light(ev, looks)
 	lead := float64(e.c.Crank.At)
 	for _, l := range ev.Lamps {
 		at := lead
@@ -185,7 +185,7 @@ func (b *builder) settings(id, w string) {
 }
 
 // light turns looks with the light, and what was believed of the allowance, into items.
-func (b *builder) light(ev *Evidence) {
+func (b *builder) light(ev *Evidence, atMost int) {
 	e := b.e
 	card := float64(e.c.Controller.Allowance)
 	first, final, stated := card, card, false
@@ -202,8 +202,8 @@ func (b *builder) light(ev *Evidence) {
 	believed := stated && math.Abs(first-card) > 1
 	changed := stated && math.Abs(final-first) > 1
 	looks := e.looks(ev, first, final, changed, believed)
-	if len(looks) > most {
-		looks = e.together(looks, most)
+	if len(looks) > atMost {
+		looks = e.together(looks, atMost)
 	}
 	for i := range looks {
 		l := &looks[i]

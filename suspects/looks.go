@@ -77,7 +77,7 @@ type likeness struct {
 
 // together makes few looks of many. Those of a kind are parted by speed and time, evenly, into about as many cells as
 // are wanted; each cell of numbers becomes their mean. Words are kept once in each cell.
-func (e *Engine) together(looks []look, most int) []look {
+func (e *Engine) together(looks []look, atMost int) []look {
 	cells := map[likeness][]look{}
 	put := func(k look) {
 		at := likeness{k.wire, k.other, k.changed, k.rpm < float64(e.c.Controller.CrankingBelow), k.number,
@@ -110,7 +110,7 @@ func (e *Engine) together(looks []look, most int) []look {
 	redline := float64(e.c.Engine.Redline)
 	var out, odd []look
 	all := 0
-	for _, cell := range part(numbers, most, redline, longest) {
+	for _, cell := range part(numbers, atMost, redline, longest) {
 		mean, apart := meanOf(cell)
 		out, odd = append(out, mean), append(odd, apart...)
 		all += len(cell)
@@ -124,7 +124,7 @@ func (e *Engine) together(looks []look, most int) []look {
 			out = append(out, odd[i*len(odd)/kept])
 		}
 	}
-	for _, cell := range part(words, most/2, redline, longest) {
+	for _, cell := range part(words, atMost/2, redline, longest) {
 		w := cell[len(cell)/2]
 		w.of = len(cell)
 		out = append(out, w)

@@ -86,19 +86,34 @@ func evidenceOf(card *jobcard.Card) verdict.Evidence {
 	return e
 }
 
-// judgeLight judges readings by themselves. What is shown is shown by those since the last turn of the housing and the
-// last change of the allowance.
+// judgeLight judges readings by themselves.
 func judgeLight(card *jobcard.Card, rows []readings.Row, res *readings.Result, set readings.Settings) (
 	verdict.Judgement, error) {
+	e := evidenceOf(card)
+	if err := light(&e, rows, set); err != nil {
+		return verdict.Judgement{}, err
+	}
+	e.Light.Fit = res
+	return verdict.OfReadings(*e.Light, e), nil
+}
+
+// light puts readings into evidence. What is shown is shown by those since the last turn of the housing and the last
+// change of the allowance.
+func light(e *verdict.Evidence, rows []readings.Row, set readings.Settings) error {
 	from := len(rows)
 	for from > 0 && rows[from-1].SameSettings(rows[len(rows)-1]) {
 		from--
 	}
+	fit, err := readings.Fit(rows, set)
+	if err != nil {
+		return err
+	}
 	proof, err := readings.Prove(nil, rows[from:], set, set, readings.Simulation{Seed: 1})
 	if err != nil {
-		return verdict.Judgement{}, err
+		return err
 	}
-	return verdict.OfReadings(verdict.Light{Rows: rows, Fit: res, Proof: proof}, evidenceOf(card)), nil
+	e.Light = &verdict.Light{Rows: rows, Fit: fit, Proof: proof}
+	return nil
 }
 
 // prove makes the closing statement from the readings before and after the corrections.

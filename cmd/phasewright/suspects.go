@@ -8,8 +8,10 @@ import (
 
 	"phasewright/jobcard"
 	"phasewright/quantity"
+	"phasewright/readings"
 	"phasewright/shaft"
 	"phasewright/suspects"
+	"phasewright/verdict"
 	"phasewright/waveform"
 )
 
@@ -41,6 +43,7 @@ func (c *suspectsCommand) Run(a *app) error {
 	if err != nil {
 		return err
 	}
+	seen := evidenceOf(card)
 	ev := &suspects.Evidence{}
 	if c.Evidence != "" {
 		data, err := a.readFile(c.Evidence)
@@ -56,12 +59,29 @@ func (c *suspectsCommand) Run(a *app) error {
 		if err != nil {
 			return err
 		}
-		ev.FromReadings(table.Rows)
-	}
-	if c.Capture != "" {
-		if err := c.addCapture(a, card, ev); err != nil {
+		if err := light(&seen, table.Rows, settingsFor(card, table)); err != nil {
 			return err
 		}
+	}
+	if c.Capture != "" {
+		res, err := c.readCapture(a, card)
+		if err != nil {
+			return err
+		}
+		seen.Captures = []verdict.Capture{{Name: c.Capture, Result: res}}
+	}
+	kept := *ev
+	if rows := ev.Rows(card); seen.Light == nil && len(rows) > 0 {
+		if err := light(&seen, rows, readings.FromCard(card)); err != nil {
+			return err
+		}
+		kept.Light = nil // they are the judge's readings now
+	} else if seen.Light != nil {
+		ev.FromReadings(seen.Light.Rows)
+	}
+	seen.Seen = &verdict.Seen{Evidence: &kept}
+	if len(seen.Captures) > 0 {
+		ev.FromCapture(seen.Captures[0].Result)
 	}
 	priors := suspects.DefaultPriors()
 	if c.Priors != "" {
@@ -77,6 +97,7 @@ func (c *suspectsCommand) Run(a *app) error {
 	if err != nil {
 		return err
 	}
+	seen.Engine = e
 	for id := range c.Unsafe {
 		if !e.Observes(id) {
 			return hinted{fmt.Errorf("--unsafe %s: there is no such observation", id),
@@ -87,34 +108,45 @@ func (c *suspectsCommand) Run(a *app) error {
 	if err != nil {
 		return hinted{err, "the evidence must fit the engine of the card"}
 	}
+	says := verdict.Judge(seen)
 	if c.JSON {
-		return writeJSON(a.out, res)
+		return writeJSON(a.out, ranked{res, &says})
 	}
-	return writeSuspects(a.out, a.width, card, res)
+	if err := says.WriteWhole(a.out); err != nil {
+		return err
+	}
+	return writeSuspects(a.out, a.width, card, res, says.Cure != nil)
 }
 
-// addCapture reads a recording into the evidence.
-func (c *suspectsCommand) addCapture(a *app, card *jobcard.Card, ev *suspects.Evidence) error {
+// ranked is a ranking with the judgement on the same evidence.
+type ranked struct {
+	*suspects.Result
+	Judgement *verdict.Judgement `json:"judgement"`
+}
+
+// readCapture reads the recording.
+func (c *suspectsCommand) readCapture(a *app, card *jobcard.Card) (*shaft.Result, error) {
 	in, closeIn, err := a.openRecording(c.Capture)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	defer closeIn()
 	scan := waveform.Options{}
 	done := a.progress(&scan)
 	res, err := shaft.Run(a.ctx, shaft.Recording{Input: in, Options: scan}, shaft.Options{Card: card})
 	done()
-	if err != nil {
-		return err
-	}
-	ev.FromCapture(res)
-	return nil
+	return res, err
 }
 
-// writeSuspects prints a ranking for a terminal of the width.
-func writeSuspects(w io.Writer, width int, card *jobcard.Card, r *suspects.Result) error {
+// writeSuspects prints a ranking for a terminal of the width. Where the judge advises no cure yet, those of the
+// suspects are for later.
+func writeSuspects(w io.Writer, width int, card *jobcard.Card, r *suspects.Result, advised bool) error {
 	var b strings.Builder
-	fmt.Fprintf(&b, "SUSPECTS  %s\n", card.Job.Name)
+	cure := "cure, once it is sure: "
+	if advised {
+		cure = "cure: "
+	}
+	fmt.Fprintf(&b, "\nSUSPECTS  %s\n", card.Job.Name)
 	for i, s := range r.Suspects {
 		if i >= 3 && s.Probability < 0.05 {
 			continue
@@ -129,10 +161,10 @@ func writeSuspects(w io.Writer, width int, card *jobcard.Card, r *suspects.Resul
 		for _, why := range s.Because {
 			b.WriteString(wrapped(why, "           - ", width))
 		}
-		b.WriteString(wrapped("cure: "+s.Cure, "           ", width))
+		b.WriteString(wrapped(cure+s.Cure, "           ", width))
 	}
 	writeWords(&b, width, "\nFINDINGS", r.Findings)
-	b.WriteString("\nLOOK NEXT\n")
+	b.WriteString("\nLOOKS THAT TELL MOST\n")
 	if r.Next == nil {
 		b.WriteString("  nothing that is safe now would tell more\n")
 	}

@@ -7,15 +7,16 @@ import (
 	"phasewright/jobcard"
 )
 
-// LawDoubt is the standard uncertainty in degrees that shaft states for a controller's arithmetic and the motion between
-// edges, whatever the scatter shows. MakeCovered draws it, so that intervals which count it in hold what they say.
+// LawDoubt is the standard uncertainty in degrees that shaft states for a controller's arithmetic and the motion
+// between edges, whatever the scatter shows. MakeCovered draws it, so that intervals which count it in hold what they
+// say.
 const LawDoubt = 0.004
 
 // ExactMark is how far a mark of MakeCovered may stand from TDC, degrees either way: so little that it swamps nothing.
 const ExactMark = 0.001
 
-// The swing of speed at idle that shaft holds possible: from none to this share for one cylinder, less with more of them,
-// and never above the other.
+// The swing of speed at idle that shaft holds possible: from none to this share for one cylinder, less with more of
+// them, and never above the other.
 const rippleOfOne, mostRipple = 0.6, 0.4
 
 // CoveredFormats are what MakeCovered writes: logic changes as a table, a value change dump, sampled sound.
@@ -23,8 +24,8 @@ func CoveredFormats() []string { return []string{"csv-changes", "vcd-scopes", "w
 
 // MakeCovered makes a sound engine whose mark stands at TDC, revved up and down again at a steady rate in rpm/s, as a
 // file. All that shaft states an uncertainty for is drawn from what it states: single vanes, the mark within ExactMark,
-// how strongly and how broadly compression slows the crank, and what the controller does beside its law, LawDoubt in the offset and as much between the least and the greatest
-// speed.
+// how strongly and how broadly compression slows the crank, and what the controller does beside its law, LawDoubt in
+// the offset and as much between the least and the greatest speed.
 func MakeCovered(format string, rate float64, seed uint64) (*Case, error) {
 	for _, d := range dialects {
 		if d.name != format {

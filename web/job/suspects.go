@@ -24,6 +24,7 @@ type suspectsBody struct {
 	Light     string // what of the light is taken from the job
 	Groups    []evidenceGroup
 	Wrong     string // evidence that belongs to no field
+	Advised   bool   // the judge advises a cure
 	Suspects  []suspectLine
 	Next      []adviceLine
 	Findings  []string // what no suspect explains
@@ -67,12 +68,12 @@ func (r *Room) suspectsPage(q *page.Request, j *shelf.Job) error {
 func renderSuspects(q *page.Request, j *shelf.Job, b *suspectsBody) error {
 	p := j.Page("suspects", "suspects", "Suspects", b)
 	p.Live, p.Status = q.Method != http.MethodPost, b.status
-	p.Next = &page.Next{Say: "Enter what was seen: the ranking follows. What to look at next stands below it."}
+	p.Next = j.Next()
 	switch {
 	case b.NoCard != "":
 		p.Next = &page.Next{Say: "Make the job card usable first:", Link: j.Path("/card"), Word: "job card"}
 	case b.Wrong != "":
-		p.Next.Say = "Correct the evidence that is marked."
+		p.Next = &page.Next{Say: "Correct the evidence that is marked."}
 	}
 	return q.Render(p)
 }
@@ -146,6 +147,11 @@ func weigh(q *page.Request, j *shelf.Job, given url.Values) (*suspectsBody, erro
 		return b, nil
 	}
 	b.fill(res)
+	says, err := j.Judge()
+	if err != nil {
+		return nil, err
+	}
+	b.Advised = says.Cure != nil
 	return b, nil
 }
 

@@ -24,7 +24,7 @@ func TestSuspectsOfAJob(t *testing.T) {
 	before := len(s.Kinds(job))
 	w := s.Get("/job/" + job + "/suspects")
 	webtest.WantCode(t, w, 200)
-	for _, part := range []string{"3 readings of this job", "housing off", "what was seen cannot tell these apart", "Look next", "Enter what was seen: the ranking follows", `id="ranking"`, "Keep the evidence on the record", "Crosses: what the light showed"} {
+	for _, part := range []string{"3 readings of this job", "housing off", "what was seen cannot tell these apart", "Looks that tell most", "Enter what was seen: the ranking follows", `id="ranking"`, "Keep the evidence on the record", "Crosses: what the light showed"} {
 		webtest.WantIn(t, w.Body.String(), part)
 	}
 	first := func(body string) string {
