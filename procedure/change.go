@@ -19,10 +19,19 @@ var touches = map[Change][]Part{
 	HousingTurned:   {Settings, Base, Idle},
 	AllowanceSet:    {Settings, Base, Idle},
 	SettingsChanged: {Settings, Base, Idle, Lock, Stroke},
-	WiresMoved:      {Wires, Base, Idle},
-	UnitMoved:       {Settings, Stroke, Base, Idle},
+	WiresMoved:      {Turned, Base, Idle},
+	UnitMoved:       {Phased, Stroke, Turned, Base, Idle},
 	MarkMoved:       {Zero, Base, Idle},
 }
 
 // Touches are the parts of the evidence that a change puts in doubt.
 func Touches(c Change) []Part { return touches[c] }
+
+// fell is what a change lets fall at once.
+func fell(c Change) []Effect {
+	var out []Effect
+	for _, part := range touches[c] {
+		out = append(out, to(part, No))
+	}
+	return out
+}

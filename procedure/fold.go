@@ -248,7 +248,11 @@ func (p *Procedure) besides(s *State, e Event, body payload) {
 	}
 	s.Version = e.Version
 	before := s.Plant
-	s.Plant = p.move(before, append([]Effect{to(Base, No), to(Settings, No)}, fears(before)...), nil)
+	change := HousingTurned
+	if body.Allowance != nil {
+		change = AllowanceSet
+	}
+	s.Plant = p.move(before, append(fell(change), fears(before)...), nil)
 	s.Gate = nil
 	fell := p.expire(s, before, -1, nil, "a correction was made beside the order of work")
 	s.Log = append(s.Log, Entry{Version: e.Version, At: e.At, Title: "a correction beside the order of work",

@@ -411,7 +411,7 @@ func (b *builder) demand() []Step {
 		Needs: append(append([]Condition{}, standing...), is(Phased, Yes), is(Clamp, Tight)),
 		During: append(append([][]Effect{}, made...),
 			phase(to(Hands, AtIgnition), to(Clamp, Loose)), phase(to(Clamp, Tight))),
-		After: append([]Effect{to(Base, No), to(Settings, No)}, left...),
+		After: append(fell(HousingTurned), left...),
 	}
 	whole, step := "", k.DelayStep.Or(0)
 	if k.DelayStep.Given() {
@@ -432,7 +432,7 @@ func (b *builder) demand() []Step {
 			Also: append(b.fuelOff(), Also{LookFeed, "coil feed metered dead, key on"})},
 		Needs:  append(append([]Condition{}, standing...), is(Clamp, Tight)),
 		During: [][]Effect{phase(to(Injectors, Dead)), phase(to(Feed, Dead)), phase(to(Key, KeyRun))},
-		After:  []Effect{to(Base, No), to(Settings, No), fuel, to(Feed, Dead), to(Injectors, Dead), to(Key, KeyOff)},
+		After:  append(fell(AllowanceSet), fuel, to(Feed, Dead), to(Injectors, Dead), to(Key, KeyOff)),
 	}
 	reopen := Step{
 		ID: StepReopen, Part: part, Title: "Open it again: decide to lift the unit", OnDemand: true,

@@ -58,7 +58,7 @@ func (j *Judgement) OntoCapture(r *shaft.Result, card *jobcard.Card) *shaft.Resu
 // OntoReadings is the same for a fit of light readings.
 func (j *Judgement) OntoReadings(res *readings.Result) *readings.Result {
 	out := *res
-	out.Verdict, out.Brief = j.Verdict, j.Next
+	out.Verdict, out.Brief, out.Next = j.Verdict, j.Next, j.ReadAt
 	if j.Cure != nil {
 		out.Advice = append(slices.Clone(res.Advice), j.Cure.IfWrong)
 		return &out

@@ -59,9 +59,10 @@ var clausesOf = map[procedure.Part][]ID{
 	procedure.Lock:     {Locked},
 	procedure.Idle:     {Timing, EveryCylinder},
 	procedure.Stroke:   {RightCylinder, Signals}, // which stroke, as the cam pickup tells it
-	procedure.Wires:    {RightCylinder, EveryCylinder, Spark},
+	procedure.Turned:   {RightCylinder, Spark},   // closed up, with the wires in their places
 	procedure.Base:     {FirstCrank},
 	procedure.Settings: {Held},
+	procedure.Phased:   {Held}, // under a tight clamp
 }
 
 // Touched are the clauses that a change puts in doubt.

@@ -14,11 +14,12 @@ import (
 
 // Judgement is what evidence comes to.
 type Judgement struct {
-	Word    Word             `json:"word"`            // on the whole statement
-	Verdict readings.Verdict `json:"verdict"`         // on the timing that was measured
-	First   string           `json:"first"`           // what it says, in one sentence
-	Next    string           `json:"next"`            // what to do now
-	About   ID               `json:"about,omitempty"` // the clause that Next is for; "" where it is for all
+	Word    Word             `json:"word"`                  // on the whole statement
+	Verdict readings.Verdict `json:"verdict"`               // on the timing that was measured
+	First   string           `json:"first"`                 // what it says, in one sentence
+	Next    string           `json:"next"`                  // what to do now
+	About   ID               `json:"about,omitempty"`       // the clause that Next is for; "" where it is for all
+	ReadAt  float64          `json:"read_at_rpm,omitempty"` // the speed that the light tells most at next
 	Cure    *Cure            `json:"cure,omitempty"`
 	Clauses Set              `json:"clauses"`
 	Sound   bool             `json:"-"` // every clause that this evidence can show is shown
@@ -39,7 +40,7 @@ func Judge(e Evidence) Judgement {
 			s[i].State, s[i].Because, s[i].WouldShow, s[i].Minutes = NotClaimed, "not claimed for this job", "", 0
 		}
 	}
-	j := Judgement{Word: s.Word(), Verdict: readings.ReadMore, Clauses: s}
+	j := Judgement{Word: s.Word(), Verdict: readings.ReadMore, Clauses: s, ReadAt: e.readAt()}
 	j.say(&e)
 	return j
 }

@@ -24,7 +24,7 @@ func (e *Evidence) lightClauses() Set {
 
 func (e *Evidence) lightTiming(s Set) {
 	l, fit := e.Light, e.Light.Fit
-	look := fmt.Sprintf("read at %s", quantity.RPM(fit.Next))
+	look := fmt.Sprintf("read at %s", quantity.RPM(e.readAt()))
 	if l.Proof == nil {
 		s.leave(Timing, "the readings were taken before the last change", look+", and at idle")
 		return
@@ -159,6 +159,17 @@ func (e *Evidence) otherWires(s Set) {
 		s.leave(EveryCylinder, "by the light, read were the wires of cylinders "+strings.Join(read, ", "), look)
 		s.Get(EveryCylinder).By = ByLight
 	}
+}
+
+// readAt is the speed that the light tells most at next: on the engine as it stands, where it was read since.
+func (e *Evidence) readAt() float64 {
+	switch l := e.Light; {
+	case l == nil || l.Fit == nil:
+		return 0
+	case l.Proof != nil:
+		return l.Proof.Is.Next
+	}
+	return e.Light.Fit.Next
 }
 
 // errorText prints an error with its U and speed.
