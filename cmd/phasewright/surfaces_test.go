@@ -181,7 +181,7 @@ func (v *surfaces) pages(j *shelf.Job) {
 		text, top := v.page(path)
 		v.advice("page "+path, text)
 		switch {
-		case path == "/suspects" && strings.HasPrefix(top, "Enter what was seen"), path == "/spark":
+		case path == "/spark": // has none
 		case path == "/steps" && state.Begun() && p.Next(state).Finished:
 			v.wants("line at the top of "+path, top, "whole order of work is done")
 		case path == "/steps" && settled:
@@ -217,7 +217,7 @@ func (v *surfaces) papers(j *shelf.Job) {
 	for _, path := range papers {
 		w := v.shop.Get("/job/" + v.id + path)
 		webtest.WantCode(v.t, w, http.StatusOK)
-		file := filepath.Join(v.dir, filepath.Base(path))
+		file := v.file(filepath.Base(path))
 		if err := os.WriteFile(file, w.Body.Bytes(), 0o600); err != nil {
 			v.t.Fatal(err)
 		}
@@ -253,7 +253,7 @@ func (v *surfaces) proof(file string) {
 // attached is the machine-readable twin that a paper carries.
 func (v *surfaces) attached(file string) []byte {
 	v.t.Helper()
-	out := filepath.Join(v.dir, "twin.json")
+	out := v.file("twin.json")
 	v.tool("pdfdetach", "-save", "1", "-o", out, file)
 	data, err := os.ReadFile(out)
 	if err != nil {
@@ -300,21 +300,52 @@ func (v *surfaces) ends(name string, status int, sound bool) {
 
 func (v *surfaces) report() {
 	v.t.Helper()
-	file := filepath.Join(v.dir, "report.pdf")
+	file := v.file("report.pdf")
 	out, status := v.command("report", v.id, "--book", v.book, "--pdf", file)
 	v.ends("report", status, v.says.Word == verdict.Pass)
+	if want := v.lines(); out != want {
+		v.t.Errorf("report says\n%s\nthe judge\n%s", out, want)
+	}
+	v.advice("report", out)
+	v.proof(file)
+}
+
+// lines is how a command begins that speaks of the whole statement.
+func (v *surfaces) lines() string {
 	want := fmt.Sprintf("%-10s %s: %s\n%-10s %s\n", "VERDICT", v.says.Word, v.says.First, "NEXT", v.says.Next)
 	for _, state := range []verdict.State{verdict.Broken, verdict.AtOdds, verdict.Open} {
 		if titles := v.says.Clauses.Titles(state); len(titles) > 0 {
 			want += fmt.Sprintf("%-10s %s\n", state, strings.Join(titles, ", "))
 		}
 	}
-	if out != want {
-		v.t.Errorf("report says\n%s\nthe judge\n%s", out, want)
-	}
-	v.advice("report", out)
-	v.proof(file)
+	return want
 }
+
+// suspects weighs the readings and the recording of the job as files.
+func (v *surfaces) suspects() {
+	v.t.Helper()
+	args := []string{"suspects", v.file("card.yaml")}
+	if _, err := os.Stat(v.file("readings.csv")); err == nil {
+		args = append(args, "--readings", v.file("readings.csv"))
+	}
+	if v.recording != "" {
+		args = append(args, "--capture", v.recording)
+	}
+	out, _ := v.command(args...)
+	if want := v.lines(); !strings.HasPrefix(out, want) {
+		v.t.Errorf("suspects says\n%.600s\nthe judge\n%s", out, want)
+	}
+	v.advice("suspects", out)
+	data, _ := v.command(append(args, "--json")...)
+	top, _ := v.twin("suspects --json", []byte(data))["judgement"].(map[string]any)
+	if top["word"] != string(v.says.Word) || top["first"] != v.says.First || top["next"] != v.says.Next {
+		v.t.Errorf("suspects --json says %v: %v – %v", top["word"], top["first"], top["next"])
+	}
+	v.clauses("suspects --json", top)
+}
+
+// file is a file in the job's own folder.
+func (v *surfaces) file(name string) string { return filepath.Join(v.dir, name) }
 
 // said compares what a command prints, as text and as JSON. all: it was given all evidence that the job has.
 func (v *surfaces) said(name string, all bool, args ...string) (top map[string]any, status int) {
@@ -362,7 +393,7 @@ func allShown(top map[string]any, ids ...verdict.ID) bool {
 // fit judges the readings of the job as files, where it has any.
 func (v *surfaces) fit(j *shelf.Job, all bool) {
 	v.t.Helper()
-	card := filepath.Join(v.dir, "card.yaml")
+	card := v.file("card.yaml")
 	if err := os.WriteFile(card, []byte(j.YAML), 0o600); err != nil {
 		v.t.Fatal(err)
 	}
@@ -371,7 +402,7 @@ func (v *surfaces) fit(j *shelf.Job, all bool) {
 	}
 	w := v.shop.Get("/job/" + v.id + "/readings.csv")
 	webtest.WantCode(v.t, w, http.StatusOK)
-	file := filepath.Join(v.dir, "readings.csv")
+	file := v.file("readings.csv")
 	if err := os.WriteFile(file, w.Body.Bytes(), 0o600); err != nil {
 		v.t.Fatal(err)
 	}
@@ -388,11 +419,11 @@ func (v *surfaces) capture(all bool) {
 	if v.recording == "" || !all { // by itself it knows nothing of the light that it contradicts
 		return
 	}
-	top, status := v.said("capture", all, "capture", v.recording, "--card", filepath.Join(v.dir, "card.yaml"))
+	top, status := v.said("capture", all, "capture", v.recording, "--card", v.file("card.yaml"))
 	v.ends("capture", status, allShown(top, verdict.Signals, verdict.Spark, verdict.Locked, verdict.Timing,
 		verdict.EveryCylinder))
-	paper := filepath.Join(v.dir, "capture.pdf")
-	v.command("capture", v.recording, "--card", filepath.Join(v.dir, "card.yaml"), "--pdf", paper)
+	paper := v.file("capture.pdf")
+	v.command("capture", v.recording, "--card", v.file("card.yaml"), "--pdf", paper)
 	v.wants("capture --pdf", v.tool("pdftotext", "-raw", "-l", "1", paper, "-"), string(v.says.Verdict), v.says.Next)
 	v.twin("capture --pdf", v.attached(paper))
 }
