@@ -406,9 +406,6 @@ func (v *surfaces) fit(j *shelf.Job, all bool) {
 	if err := os.WriteFile(file, w.Body.Bytes(), 0o600); err != nil {
 		v.t.Fatal(err)
 	}
-	if v.says.Clauses.Get(verdict.Timing).State == verdict.AtOdds {
-		return // readings by themselves know nothing of the recording that they contradict
-	}
 	top, status := v.said("fit", all, "fit", card, file)
 	v.ends("fit", status, allShown(top, verdict.Timing))
 }
@@ -424,6 +421,7 @@ func (v *surfaces) capture(all bool) {
 		verdict.EveryCylinder))
 	paper := v.file("capture.pdf")
 	v.command("capture", v.recording, "--card", v.file("card.yaml"), "--pdf", paper)
-	v.wants("capture --pdf", v.tool("pdftotext", "-raw", "-l", "1", paper, "-"), string(v.says.Verdict), v.says.Next)
+	word, next := fmt.Sprint(top["verdict"]), fmt.Sprint(top["next"])
+	v.wants("capture --pdf", v.tool("pdftotext", "-raw", "-l", "1", paper, "-"), word, next)
 	v.twin("capture --pdf", v.attached(paper))
 }

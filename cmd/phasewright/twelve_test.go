@@ -11,7 +11,6 @@ import (
 
 	"phasewright/bench"
 	"phasewright/book"
-	"phasewright/quantity"
 	"phasewright/readings"
 	"phasewright/verdict"
 	"phasewright/web"
@@ -69,7 +68,7 @@ func twelveJobs() []seenJob {
 			verdict: readings.LookElsewhere, clause: verdict.Timing, state: verdict.Open},
 		{name: "a vane bent", recorded: &bench.Faults{Vane: 1.5}, word: fails,
 			verdict: readings.LookElsewhere, clause: verdict.EveryCylinder, state: verdict.Broken, short: true},
-		{name: "dwell not as set", recorded: &bench.Faults{Dwell: quantity.Time(1200)}, word: fails,
+		{name: "dwell not as set", recorded: &bench.Faults{Dwell: 1200, Housing: 1.5}, word: fails,
 			verdict: readings.LookElsewhere, clause: verdict.Spark, state: verdict.Broken},
 		{name: "light and recording differ", light: at(6.7, 6.8, 6.6, 6.7, 6.8, 6.7, 6.6, 6.7),
 			recorded: &bench.Faults{Housing: 1.5}, word: yet,
