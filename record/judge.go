@@ -26,8 +26,8 @@ type Proved struct {
 	*verdict.Judgement
 }
 
-// JudgeCapture is the word on one recording by itself. A correction that the verdict on the whole job does not advise
-// is not advised here either.
+// JudgeCapture is the word on one recording by itself. What the job's other evidence contradicts is not believed here
+// either, and the only correction advised is that of the verdict on the whole job.
 func (j *Job) JudgeCapture(r *shaft.Result) (verdict.Judgement, error) {
 	if j.work == nil {
 		return verdict.OfCapture(r, verdict.Evidence{}), nil
@@ -36,16 +36,22 @@ func (j *Job) JudgeCapture(r *shaft.Result) (verdict.Judgement, error) {
 	if err != nil {
 		return verdict.Judgement{}, err
 	}
-	one := verdict.OfCapture(r, e)
-	if one.Cure == nil {
-		return one, nil
-	}
 	all, err := j.Judge()
 	if err != nil {
 		return verdict.Judgement{}, err
 	}
-	if all.Cure == nil {
-		one.Verdict, one.Next, one.Cure = readings.LookElsewhere, all.Next, nil
+	one := verdict.OfCapture(r, e)
+	if odds := all.Clauses.In(verdict.AtOdds); len(odds) > 0 {
+		if c := one.Clauses.Get(odds[0].ID); c.State != verdict.Open {
+			*c = odds[0]
+			one.Verdict, one.First, one.Next, one.Cure, one.Sound = all.Verdict, all.First, all.Next, nil, false
+		}
+	}
+	if one.Cure != nil {
+		one.Next, one.Cure = all.Next, all.Cure
+		if all.Cure == nil {
+			one.Verdict = readings.LookElsewhere
+		}
 	}
 	return one, nil
 }

@@ -61,14 +61,12 @@ func (j *Job) StepsPaper(size drawing.SheetSize) (*report.Paper, error) {
 
 // CapturePaper is the paper on one recording, with its figures as JSON inside. It can do without a card.
 func (j *Job) CapturePaper(res *shaft.Result, size drawing.SheetSize) (*report.Paper, error) {
-	twin, err := json.Marshal(res)
+	says, err := j.JudgeCapture(res)
 	if err != nil {
 		return nil, err
 	}
 	stamp := j.stamp(size)
-	stamp.JSON = twin
-	says, err := j.JudgeCapture(res)
-	if err != nil {
+	if stamp.JSON, err = json.Marshal(says.OntoCapture(res, j.Card)); err != nil {
 		return nil, err
 	}
 	return report.Capture(res, j.Card, says, stamp)

@@ -68,7 +68,7 @@ func (j *Job) ProofPaper(files []book.Attachment, export func(io.Writer) error,
 	if j.Signed != nil {
 		k.Technician = j.Signed.Name
 	}
-	if k.Stamp.JSON, err = json.Marshal(Proved{proof, says}); err != nil {
+	if k.Stamp.JSON, err = json.Marshal(Proved{says.OntoProof(proof), says}); err != nil {
 		return nil, err
 	}
 	if k.Stamp.Export, err = exported(files, export); err != nil {

@@ -55,6 +55,21 @@ func (j *Judgement) OntoCapture(r *shaft.Result, card *jobcard.Card) *shaft.Resu
 	return &out
 }
 
+// OntoProof is the same for a proof. What was read before the corrections is not judged again: of that line the figures
+// stay, without word or advice.
+func (j *Judgement) OntoProof(p *readings.Proof) *readings.Proof {
+	out := *p
+	out.Is = j.OntoReadings(p.Is)
+	if p.Was != nil {
+		was := *p.Was
+		was.Verdict, was.Brief, was.Advice = "", "", nil
+		was.Housing = readings.Housing{Direction: readings.Leave}
+		was.Allowance = readings.Allow(float64(was.Allowance.Now), 0, 1)
+		out.Was = &was
+	}
+	return &out
+}
+
 // OntoReadings is the same for a fit of light readings.
 func (j *Judgement) OntoReadings(res *readings.Result) *readings.Result {
 	out := *res

@@ -86,21 +86,34 @@ func (e *Evidence) compare(s Set) {
 		if t == nil || !t.Commanded || !t.Offset.Known() || !e.stands(c.After, Timing) {
 			continue
 		}
-		for _, a := range e.Light.Proof.Is.ErrorAt {
-			for _, b := range t.ErrorAt {
-				// both are 95 % intervals; half as much again, so that of a hundred sound pairs none is accused
-				if a.RPM != b.RPM || !(math.Abs(a.Value-b.Value) > 1.5*math.Hypot(a.U, b.U)) {
-					continue
-				}
-				*s.Get(Timing) = Clause{ID: Timing, State: AtOdds, Value: nan, U: nan, Limit: nan,
-					Because: fmt.Sprintf("the light says %s, the recording %s", errorText(a), errorText(b)),
-					WouldShow: "piston stop for the zero mark, the light's dial at zero, then read that speed again " +
-						"with the recorder running", Minutes: 16}
-				return
+		for _, b := range t.ErrorAt {
+			a, told := bandAt(e.Light.Proof.Is.ErrorAt, b.RPM)
+			// both are 95 % intervals; half as much again, so that of a hundred sound pairs none is accused
+			if !told || !(math.Abs(a.Value-b.Value) > 1.5*math.Hypot(a.U, b.U)) {
+				continue
 			}
+			*s.Get(Timing) = Clause{ID: Timing, State: AtOdds, Value: nan, U: nan, Limit: nan,
+				Because: fmt.Sprintf("the light says %s, the recording %s", errorText(a), errorText(b)),
+				WouldShow: "piston stop for the zero mark, the light's dial at zero, then read that speed again " +
+					"with the recorder running", Minutes: 16}
+			if c := s.Get(EveryCylinder); c.By == ByRecording && !math.IsNaN(float64(c.U)) {
+				s.reopen(EveryCylinder, "it rests on the timing, where light and recording exclude each other")
+			}
+			return
 		}
 		return
 	}
+}
+
+// bandAt is an error at a speed between those that it is told at; false outside them.
+func bandAt(told []readings.ErrorAt, rpm float64) (readings.ErrorAt, bool) {
+	for i := 1; i < len(told); i++ {
+		if a, b := told[i-1], told[i]; a.RPM <= rpm && rpm <= b.RPM {
+			f := (rpm - a.RPM) / (b.RPM - a.RPM)
+			return readings.ErrorAt{RPM: rpm, Value: a.Value + f*(b.Value-a.Value), U: a.U + f*(b.U-a.U)}, true
+		}
+	}
+	return readings.ErrorAt{}, false
 }
 
 // everyCylinder takes the light on other wires into account, and the engine that has one cylinder alone.

@@ -177,6 +177,12 @@ func (s Set) leave(id ID, because, look string) {
 	}
 }
 
+// reopen takes back what was said of a clause, and says why.
+func (s Set) reopen(id ID, because string) {
+	*s.Get(id) = *open().Get(id)
+	s.Get(id).Because = because
+}
+
 // figure adds what decided.
 func (c *Clause) figure(value, u, limit float64) {
 	c.Value, c.U, c.Limit = Number(value), Number(u), Number(limit)

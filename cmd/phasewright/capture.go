@@ -165,11 +165,12 @@ func (c *captureCommand) paper(a *app, res *shaft.Result, card *jobcard.Card, st
 	if c.PDF == "" || res.Found(shaft.FoundNoChannel) {
 		return nil
 	}
+	j := verdict.OfCapture(res, evidenceOf(card))
 	var err error
-	if stamp.JSON, err = json.Marshal(res); err != nil {
+	if stamp.JSON, err = json.Marshal(j.OntoCapture(res, card)); err != nil {
 		return err
 	}
-	paper, err := report.Capture(res, card, verdict.OfCapture(res, evidenceOf(card)), stamp)
+	paper, err := report.Capture(res, card, j, stamp)
 	if err != nil {
 		return err
 	}

@@ -135,7 +135,7 @@ func (c *fitCommand) prove(a *app, card *jobcard.Card, after *readings.Table) er
 	}
 	switch {
 	case c.JSON:
-		err = writeJSON(a.out, record.Proved{Proof: proof, Judgement: &j})
+		err = writeJSON(a.out, record.Proved{Proof: j.OntoProof(proof), Judgement: &j})
 	case c.PDF != "-":
 		var b strings.Builder
 		if err := j.Write(&b); err != nil {
@@ -159,7 +159,7 @@ func (c *fitCommand) proofPDF(a *app, card *jobcard.Card, proof *readings.Proof,
 	if err != nil {
 		return err
 	}
-	if stamp.JSON, err = json.Marshal(record.Proved{Proof: proof, Judgement: j}); err != nil {
+	if stamp.JSON, err = json.Marshal(record.Proved{Proof: j.OntoProof(proof), Judgement: j}); err != nil {
 		return err
 	}
 	k := report.Case{Card: card, Proof: proof, Judged: j, Before: before, After: after, Customer: card.Job.Owner,

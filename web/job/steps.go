@@ -10,6 +10,8 @@ import (
 
 	"phasewright/book"
 	"phasewright/procedure"
+	"phasewright/readings"
+	"phasewright/verdict"
 	"phasewright/web/page"
 	"phasewright/web/shelf"
 )
@@ -123,6 +125,17 @@ func (o *order) next() *page.Next {
 	return n
 }
 
+// outranked says whether something is to be settled before the next step of the order of work: the judge found it, by
+// more than the order itself knows.
+func outranked(j *shelf.Job) bool {
+	says, err := j.Judge()
+	if err != nil || j.Signed != nil || says.About == "" {
+		return false
+	}
+	settles := says.Verdict == readings.Pass || says.Verdict == readings.ReadMore
+	return !settles && says.Clauses.Get(says.About).By != verdict.ByOrder
+}
+
 // stepsPage shows one step: the next one, or the one that the address names.
 func (r *Room) stepsPage(q *page.Request, j *shelf.Job) error {
 	ask := q.URL.Query()
@@ -149,7 +162,9 @@ func (r *Room) showStep(q *page.Request, j *shelf.Job, status int, id procedure.
 		b.fillForm(o, q.By.Who)
 		r.fillStep(&b, o)
 		r.fillList(&b, o)
-		next = o.next
+		if !outranked(j) {
+			next = o.next
+		}
 	}
 	p := j.Page("steps", "order of work", "Order of work", b)
 	p.Status, p.Next = status, next()

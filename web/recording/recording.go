@@ -98,7 +98,7 @@ func (r *Room) showRecording(q *page.Request, j *shelf.Job, f book.Attachment, s
 		}
 	}
 	p := j.Page("capture", f.Name, "Capture", b)
-	p.Status = status
+	p.Status, p.Next = status, j.Next()
 	return q.Render(p)
 }
 
