@@ -74,14 +74,26 @@ func (d *soundDecoder) block(ch int, data []byte, extents []wav.Extent) error {
 		d.pass(ch, data, 0, n, last)
 		return nil
 	}
-	for from, i := 0, ch; from < n; from, i = from+wav.Span, i+d.channels {
+	for from, i := 0, ch; from < n; {
 		e, end := extents[i], min(from+wav.Span, n)
-		if last := d.follow.Still(ch, e.Least, e.Largest); last > 0 {
-			d.pass(ch, data, from, end, last)
-		} else if err := d.follow.Samples(ch, d.convert(ch, data, from, end), &d.clock, e.Least,
-			e.Largest); err != nil {
-			return err
+		i += d.channels
+		last := d.follow.Still(ch, e.Least, e.Largest)
+		if last == 0 {
+			if err := d.follow.Samples(ch, d.convert(ch, data, from, end), &d.clock, e.Least, e.Largest); err != nil {
+				return err
+			}
+			from = end
+			continue
 		}
+		for end < n { // spans that are still together are passed together
+			e = e.Or(extents[i])
+			if d.follow.Still(ch, e.Least, e.Largest) == 0 {
+				break
+			}
+			end, i = min(end+wav.Span, n), i+d.channels
+		}
+		d.pass(ch, data, from, end, last)
+		from = end
 	}
 	return nil
 }

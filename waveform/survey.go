@@ -90,7 +90,7 @@ func (t *table) survey(src *source, first func(*block.Rows)) surveyed {
 			first = nil
 		}
 		for ch, v := range rows.Values {
-			starts[ch] = appendValues(starts[ch], v)
+			starts[ch] = appendValues(starts[ch], v, rows.Gaps[ch])
 		}
 		return rows.Problem == nil
 	})
@@ -103,15 +103,18 @@ func (t *table) survey(src *source, first func(*block.Rows)) surveyed {
 	s.spread(t.surveyed, surveyParts, func(text []byte) {
 		parser.Parse(text, false, &rows)
 		for ch, v := range rows.Values {
-			out.segs[ch] = append(out.segs[ch], appendValues(nil, v))
+			out.segs[ch] = append(out.segs[ch], appendValues(nil, v, rows.Gaps[ch]))
 		}
 	})
 	out.starts = starts
 	return out
 }
 
-// appendValues appends the values that are there.
-func appendValues(to, v []float64) []float64 {
+// appendValues appends the values that are there; without gaps all are.
+func appendValues(to, v []float64, gaps bool) []float64 {
+	if !gaps {
+		return append(to, v...)
+	}
 	to = slices.Grow(to, len(v))
 	for _, x := range v {
 		if x == x {

@@ -233,7 +233,7 @@ func timesOf(r *block.Rows, info *Info) {
 			info.Start = Second(c.First)
 		}
 	}
-	t := appendValues(nil, r.Times[0])
+	t := appendValues(nil, r.Times[0], true)
 	if len(t) < 2 {
 		return
 	}

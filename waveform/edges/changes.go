@@ -152,11 +152,15 @@ func (d *byChanges) give(at block.Second, s float64) {
 
 // remember keeps the last span samples for the next block.
 func (d *byChanges) remember(v []float64, c *block.Clock) {
-	for i := max(0, len(v)-d.span); i < len(v); i++ {
-		d.w, d.t = append(d.w, v[i]), append(d.t, c.At(i))
+	from := len(v) - d.span
+	if from >= 0 {
+		d.w, d.t = append(d.w[:0], v[from:]...), d.t[:0]
+	} else {
+		cut := max(0, len(d.w)-d.span+len(v))
+		d.w, d.t = append(append(d.w[:0], d.w[cut:]...), v...), append(d.t[:0], d.t[cut:]...)
 	}
-	if cut := len(d.w) - d.span; cut > 0 {
-		d.w, d.t = append(d.w[:0], d.w[cut:]...), append(d.t[:0], d.t[cut:]...)
+	for i := max(0, from); i < len(v); i++ {
+		d.t = append(d.t, c.At(i))
 	}
 	d.lo, d.hi = block.Extremes(d.w)
 }

@@ -28,8 +28,14 @@ func newHistogram(segs [][]float64) *histogram {
 	h := &histogram{lo: math.Inf(1), hi: math.Inf(-1)}
 	for _, s := range segs {
 		for _, x := range s {
-			if block.Finite(x) {
-				h.lo, h.hi = min(h.lo, x), max(h.hi, x)
+			if !block.Finite(x) {
+				continue
+			}
+			if x < h.lo { // less work than min and max, which also put NaN and -0 in their places
+				h.lo = x
+			}
+			if x > h.hi {
+				h.hi = x
 			}
 		}
 	}
@@ -49,7 +55,11 @@ func newHistogram(segs [][]float64) *histogram {
 			if b.n == 0 {
 				b.least, b.largest = x, x
 			}
-			b.least, b.largest = min(b.least, x), max(b.largest, x)
+			if x < b.least {
+				b.least = x
+			} else if x > b.largest {
+				b.largest = x
+			}
 			b.n++
 			h.n++
 		}
@@ -150,12 +160,12 @@ func (h *histogram) spread(level, amplitude float64) float64 {
 // roughness is the standard deviation of white noise that would give the typical bend between three neighbours: the
 // median of |a - 2b + c| over 0.6745·√6. Slopes do not count, and steps are too few to matter.
 func roughness(segs [][]float64) float64 {
-	var d []float64
 	total := 0
 	for _, s := range segs {
 		total += len(s)
 	}
 	skip := max(1, total/65536)
+	d := make([]float64, 0, total/skip+len(segs))
 	for _, s := range segs {
 		for i := 2; i < len(s); i += skip {
 			if x := math.Abs(s[i] - 2*s[i-1] + s[i-2]); block.Finite(x) {
