@@ -63,6 +63,38 @@ func TestOddFireFarApartComesBack(t *testing.T) {
 		jitter: 0.001953125, pickup: 1, sparks: 1}.comesBack(t)
 }
 
+// A mark whose edge falls on another channel's is metal all the same, and no crosstalk: sparks that jump at TDC, and
+// vanes that leave the pickup there.
+func TestMarkBesideOtherEdgesComesBack(t *testing.T) {
+	t.Run("spark at TDC", func(t *testing.T) {
+		anyEngine{cylinders: 4, shift: 0.3, lead: 0.35, advance: 0.0625, offset: -1.5, vane: 0.6, start: 1,
+			jitter: 0.05, pickup: 1, sparks: 128}.comesBack(t)
+	})
+	t.Run("vane leaves at TDC", func(t *testing.T) {
+		anyEngine{cylinders: 4, shift: 0.1953125, lead: 0.640625, advance: 0.5, offset: 0.25, vane: 0.443359375,
+			entering: true, jitter: 0.05, pickup: 1, sparks: 1}.comesBack(t)
+	})
+	steady, far, _ := legs(2000, point{2000, 3})
+	faster, farther, _ := legs(1000, point{3000, 3})
+	for name, at := range map[string]struct {
+		cylinders int
+		*synth
+	}{
+		"four cylinders at one speed":            {4, eight(steady, 0, far+1)}, // a mark at its start and just before its end
+		"two cylinders while the shaft quickens": {2, eight(faster, 0, farther)},
+	} {
+		t.Run(name, func(t *testing.T) {
+			n, s := at.cylinders, at.synth
+			s.intervals, s.widths = evenIntervals(n), repeat(s.lead, n)
+			r := analyse(t, s.run(), fourNames, Options{Roles: map[string]Role{"A": Crank, "B": Cam}})
+			if len(r.Findings) > 0 || r.Channels[chMark].Role != Mark {
+				t.Errorf("the mark is %s (%s), findings %v", r.Channels[chMark].Role, r.Channels[chMark].Reason,
+					r.Findings)
+			}
+		})
+	}
+}
+
 // comesBack simulates the engine and fails t where the analysis does not find what was put in.
 func (e anyEngine) comesBack(t interface {
 	Fatal(...any)
