@@ -99,10 +99,14 @@ const (
 // clamp on one wire, but at the same firing of every cycle. Crosstalk comes and goes, or comes with the sparks of all
 // cylinders. A clamp that shows all cylinders, beside a driver that does too, can be told from crosstalk by its name
 // only; nothing is lost without it.
+//
+// The edge of a mark may also fall on edges of another channel: on sparks at TDC, or on vanes that leave the pickup
+// there. But it grows with the period, as crosstalk does not, and of four cylinders or more it meets at most every
+// second one.
 func (j *Judge) findCrosstalk() {
 	for _, x := range j.who {
 		p := j.ps[x]
-		if j.stated(x) != "" {
+		if j.stated(x) != "" || p.metal() {
 			continue
 		}
 		for _, y := range j.who {
@@ -115,7 +119,7 @@ func (j *Judge) findCrosstalk() {
 				if together(pulse, spark, echoWithin) <= echoShare {
 					continue
 				}
-				all := p.Named != terms.Spark && math.Min(q.High, q.Low) > leastDwell && 2*len(pulse) > len(spark)
+				all := p.Named != terms.Spark && math.Min(q.High, q.Low) > leastDwell && 3*len(pulse) > 2*len(spark)
 				if all || irregular(pulse, spark) {
 					j.crosstalk[x] = y
 				}

@@ -31,13 +31,13 @@ type wait struct {
 }
 
 // waitOf fits the line to edges b that follow edges a of the crank pickup. Each vane has a level of its own, so that
-// odd-fire intervals and bent vanes do not count as scatter.
+// bent vanes do not count as scatter.
 func (l *Layout) waitOf(a, b []waveform.Second) wait {
 	vanes := l.Assigned.Vanes
 	w := wait{atRest: math.NaN(), delay: math.NaN(), uDelay: math.Inf(1), scatter: math.NaN()}
-	step := motion.Cycle / float64(vanes)
+	step := steps(a, vanes)
 	levels := make([]sums.Moments, vanes)
-	last := make([]float64, vanes) // by vane; 0: none yet
+	before := make([]float64, vanes) // y of the cycle before, by vane; 0: none yet
 	var changes []float64
 	var all sums.Moments
 	j := 0
@@ -53,17 +53,18 @@ func (l *Layout) waitOf(a, b []waveform.Second) wait {
 			continue
 		}
 		took, next := a[j]-a[j-1], a[j+1]-a[j]
-		if r := float64(next / took); r > 1.25 || r < 0.8 {
+		last, coming := step[j%vanes], step[(j+1)%vanes]
+		if slower := float64(next/took) * last / coming; slower > 1.25 || slower < 0.8 {
 			continue // the shaft was not steady, or a pulse is missing
 		}
-		x, y := step/float64(took)/6, step*float64((t-a[j])/took)
+		x, y := last/float64(took)/6, last*float64((t-a[j])/took)
 		y += float64(l.Facts.Command(quantity.Speed(x)))
 		levels[j%vanes].Add(x, 0, y)
 		all.Add(x, 0, y)
-		if old := last[j%vanes]; old != 0 {
+		if old := before[j%vanes]; old != 0 {
 			changes = append(changes, math.Abs(y-old))
 		}
-		last[j%vanes] = y
+		before[j%vanes] = y
 	}
 	w.n, w.change = int(all.N), sums.Median(changes)
 	if w.n < 4 {
@@ -89,4 +90,42 @@ func (l *Layout) waitOf(a, b []waveform.Second) wait {
 	w.delay, w.uDelay = slope/6e-6, w.scatter/math.Sqrt(sxx)/6e-6
 	w.atRest -= slope * w.speed
 	return w
+}
+
+// nearlyEven is the largest factor between two steps that a bent vane makes. The controller does not know of a bend, so
+// such vanes count as even; steps farther apart are odd-fire (assumed). Of fewer cycles than leastCycles a change of
+// speed may look like either.
+const (
+	nearlyEven  = 1.1
+	leastCycles = 4
+)
+
+// steps are the crank degrees S up to each vane's edge from the edge before it. Each is the one before it times the
+// median ratio of the two intervals' times. The ratios of a whole cycle multiply to one; where a change of speed makes
+// it more or less, all share the correction. Nearly even steps, and those of few cycles, are taken as even.
+func steps(edges []waveform.Second, vanes int) []float64 {
+	ratios := make([][]float64, vanes) // by vane: the time after it over the time before it
+	for j := 1; j+1 < len(edges); j++ {
+		if before, after := edges[j]-edges[j-1], edges[j+1]-edges[j]; before > 0 && after > 0 {
+			ratios[j%vanes] = append(ratios[j%vanes], float64(after/before))
+		}
+	}
+	logs, few := make([]float64, vanes+1), false
+	for k := range ratios {
+		few = few || len(ratios[k]) < leastCycles
+		logs[k+1] = logs[k] + math.Log(sums.Median(ratios[k]))
+	}
+	out, total := make([]float64, vanes), 0.0
+	for k := range out {
+		out[k] = math.Exp(logs[k] - logs[vanes]*float64(k)/float64(vanes))
+		total += out[k]
+	}
+	even := few || slices.Max(out) <= nearlyEven*slices.Min(out)
+	for k := range out {
+		out[k] *= motion.Cycle / total
+		if even {
+			out[k] = motion.Cycle / float64(vanes)
+		}
+	}
+	return out
 }
