@@ -33,7 +33,10 @@ func TestJudgeIsRarelyWrong(t *testing.T) {
 	a := sum.All
 	t.Logf("%d engines: %d sound, %d passed, %d cures advised, %d of %d curable cured, fully seen and sound %d of %d passed", a.Engines,
 		a.Sound, a.Passed, a.Advised, a.CuredRight, a.Curable, sum.FullPassed, sum.FullSound)
-	if sum.FullPassed < sum.FullSound-1 || a.Passed < 1 || a.Advised < 1 {
+	if testing.Short() {
+		return // too few engines to hold one that is sound and fully seen for certain
+	}
+	if sum.FullSound < 3 || sum.FullPassed < sum.FullSound-1 || a.Passed < 1 || a.Advised < 1 {
 		t.Error("the judge does not pass what is sound, or never cures")
 	}
 }

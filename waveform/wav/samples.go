@@ -104,7 +104,8 @@ func (l *Layout) extent(data []byte, at, n int) Extent {
 	}
 	p := end + frame - 4
 	for ; n > 1; n -= 2 { // the two first with one another: so no comparison waits for the one before it
-		x, y := int32(binary.LittleEndian.Uint32(data[p:p+4])), int32(binary.LittleEndian.Uint32(data[p+frame:p+frame+4]))
+		x := int32(binary.LittleEndian.Uint32(data[p : p+4]))
+		y := int32(binary.LittleEndian.Uint32(data[p+frame : p+frame+4]))
 		least, largest = min(least, min(x, y)), max(largest, max(x, y))
 		p += 2 * frame
 	}
