@@ -112,7 +112,7 @@ func newRipple(l *wheel.Layout, others []sums.Moments) ripple {
 		idle = float64(l.Facts.Idle)
 	}
 	most := math.Min(mostSwing, usualSwing/float64(l.N)) * idle * idle / 1e6
-	r.u = most / math.Sqrt(3) // limits of plus or minus most
+	r.u = most / math.Sqrt(3)        // limits of plus or minus most
 	if !l.Firm || l.Facts.Reluctor { // its other edge is where the detector arms, which moves with speed by itself
 		return r
 	}
