@@ -23,6 +23,7 @@ import (
 	"phasewright/readings"
 	"phasewright/sheet"
 	"phasewright/suspects"
+	"phasewright/verdict"
 )
 
 var update = flag.Bool("update", false, "write the tables of docs/sums.md that are made from the code anew")
@@ -30,7 +31,7 @@ var update = flag.Bool("update", false, "write the tables of docs/sums.md that a
 // declaredHere are the constants that each room declares.
 func declaredHere() map[string][]quantity.Constant {
 	return map[string][]quantity.Constant{"sheet": sheet.Constants(), "procedure": procedure.Constants(),
-		"suspects": suspects.Constants(), "readings": readings.Constants()}
+		"suspects": suspects.Constants(), "readings": readings.Constants(), "verdict": verdict.Constants()}
 }
 
 // A constant has a name of its own, and a source or a range that holds its value.
@@ -221,6 +222,12 @@ func TestEveryOtherConstantIsShown(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	says := verdict.Judge(verdict.Evidence{Card: card})
+	for _, k := range verdict.Constants() {
+		if !slices.Contains(says.RestsOn, k.Said()) {
+			t.Errorf("the judgement does not say %q", k.Said())
+		}
+	}
 	for _, k := range readings.Constants() {
 		if k.Where[0] == "the proof" && !strings.Contains(strings.Join(proof.Warnings, "\n"), k.String()) {
 			t.Errorf("the proof does not say %q: %q", k.String(), proof.Warnings)
@@ -230,7 +237,8 @@ func TestEveryOtherConstantIsShown(t *testing.T) {
 
 // noJudgement are numbers in the rooms below that no verdict rests on as a judgement of ours, by room and function.
 var noJudgement = map[string]string{
-	"sheet.expect": "what is worth a word", "sheet.place": "what is worth a word", "sheet.centreItem": "printing", "sheet.tdcItems": "printing: a tenth of a millimetre", "coil.kelvin": "unit", "coil.atmosphere": "unit", "coil.room": "unit",
+	"verdict.clauses": "minutes that a look takes, said with about",
+	"sheet.expect":    "what is worth a word", "sheet.place": "what is worth a word", "sheet.centreItem": "printing", "sheet.tdcItems": "printing: a tenth of a millimetre", "coil.kelvin": "unit", "coil.atmosphere": "unit", "coil.room": "unit",
 	"coil.gaussNode": "quadrature", "coil.gaussWeight": "quadrature",
 	"coil.Check": "bounds of what can be", "coil.CheckGap": "bounds of what can be", "coil.LargestPlugGap": "ends of a search",
 	"coil.Supplies6To16": "ends of a table", "coil.speeds": "ends of an axis",
@@ -247,7 +255,7 @@ var plainSums = []string{"coil/fit.go", "coil/charge.go", "coil/floored.go", "co
 // elsewhere in the code are listed above with the reason why they are none.
 func TestNoConstantIsHidden(t *testing.T) {
 	used := map[string]bool{}
-	for _, room := range []string{"sheet", "coil", "cranking"} {
+	for _, room := range []string{"sheet", "coil", "cranking", "verdict"} {
 		list, err := os.ReadFile(filepath.Join(room, "constants.go"))
 		if err != nil {
 			t.Fatal(err)
@@ -355,7 +363,7 @@ own lists; ` + "`go test . -run OwnNumbers -update`" + ` writes it anew.
 		list []quantity.Constant
 	}{{"set-up sheet", ofSheetAlone()}, {"cranking", cranking.Constants()}, {"coil and spark", slices.Concat(coil.Constants(),
 		coil.CapConstants(), coil.PairConstants())}, {"order of work", procedure.Constants()}, {"readings and proof", readings.Constants()},
-		{"bench, and the suspects weighed by it", bench.Constants()}, {"suspects", ofSuspectsAlone()}} {
+		{"bench, and the suspects weighed by it", bench.Constants()}, {"suspects", ofSuspectsAlone()}, {"verdict", verdict.Constants()}} {
 		fmt.Fprintf(&b, "| **%s** | | | | | |\n", room.name)
 		for _, k := range room.list {
 			row(k)

@@ -89,7 +89,7 @@ func Proof(k Case) (*Paper, error) {
 	f.readings("Readings before", k.Before, k.Proof.Was)
 	f.readings("Readings after", k.After, k.Proof.Is)
 	f.budget(k.Proof)
-	f.notes(k.Proof)
+	f.notes(k.Proof, k.Judged)
 	f.overrides(k.Overrides)
 	f.evidence(k.Evidence, k.Chain)
 	f.cautions(sheet.Cautions())

@@ -9,6 +9,7 @@ import (
 	"phasewright/drawing"
 	"phasewright/quantity"
 	"phasewright/readings"
+	"phasewright/verdict"
 )
 
 // errorPanel draws one fit with its readings.
@@ -213,7 +214,7 @@ func expandedBy(p *readings.Proof) string {
 }
 
 // notes sets what the proof rests on and what to be careful about.
-func (f *flow) notes(p *readings.Proof) {
+func (f *flow) notes(p *readings.Proof, j *verdict.Judgement) {
 	if len(p.Words) > 1 || len(p.Warnings) > 0 {
 		f.heading("What this rests on")
 	}
@@ -227,5 +228,6 @@ func (f *flow) notes(p *readings.Proof) {
 		f.d.Mark(drawing.Point{X: inset + 1.6, Y: f.y + 2.3}, 2.6, drawing.IsCaution, drawing.Ink)
 		f.indented(s, drawing.Body, 6)
 	}
+	f.text("Numbers of the judge's own: "+strings.Join(j.RestsOn, "; ")+".", drawing.Note)
 	f.y += gap
 }

@@ -13,7 +13,7 @@ import (
 // card (nil) it has no tolerance, and shows nothing of the statement.
 func OfCapture(r *shaft.Result, e Evidence) Judgement {
 	if e.Card == nil || e.Card.Engine.Cylinders == 0 {
-		j := Judgement{Word: NotShownYet, Verdict: readings.ReadMore, Clauses: open()}
+		j := Judgement{Word: NotShownYet, Verdict: readings.ReadMore, Clauses: open(), RestsOn: restsOn()}
 		j.First, j.Next = withoutCard(r)
 		return j
 	}

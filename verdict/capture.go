@@ -22,14 +22,6 @@ func (e *Evidence) captureClauses(c Capture) Set {
 	return s
 }
 
-// onStarter is how much faster than the card's cranking speed the slow part of a recording may have turned to be one on
-// the starter: what was recorded while the engine ran up says nothing of the first crank.
-const onStarter = 1.15
-
-// enoughVanes is how many vanes a wheel needs to tell where the crank stands between them on the starter: compression
-// bends its motion within each interval, and with few the spark falls far from any edge. Assumed.
-const enoughVanes = 4
-
 // captureCranking compares the sparks on the starter with what the set-up sheet foresees there.
 func (e *Evidence) captureCranking(s Set, r *shaft.Result) {
 	want, band, ok := e.foreseenCranking()
@@ -172,10 +164,6 @@ func roleOf(r *shaft.Result, channel string) shaft.Role {
 	return shaft.Unknown
 }
 
-// enoughPulses is how many crank pulses without a fault show that there is none: where none of a thousand was
-// disturbed, fewer than three in a thousand are, at 95 % (the rule of three).
-const enoughPulses = 1000
-
 // pulses are the crank pulses of a recording.
 func pulses(r *shaft.Result) int64 {
 	total := int64(0)
@@ -191,7 +179,7 @@ func pulses(r *shaft.Result) int64 {
 func covers(r *shaft.Result) bool {
 	t := r.Timing
 	if t == nil || math.IsNaN(float64(t.ClaimTo)) {
-		return r.Speed != nil && r.Speed.Max > 1.5*r.Speed.Min // no claim is known with it
+		return r.Speed != nil && r.Speed.Max > wideRange*r.Speed.Min // no claim is known with it
 	}
 	return t.ToRPM >= shaft.CoverEnough*float64(t.ClaimTo) && t.FromRPM <= float64(t.ClaimFrom)/shaft.CoverEnough
 }
@@ -247,13 +235,6 @@ func captureTiming(s Set, r *shaft.Result, card *jobcard.Card) {
 	}
 	captureCylinders(s, r, card)
 }
-
-// Of single sparks about their mean, as shares of the tolerance, one standard deviation. At half the tolerance one
-// spark in twenty falls farther off than that, however right the mean; to be shown, it must lie clearly below.
-const (
-	mostScatter   = 0.5
-	wellScattered = 0.4
-)
 
 // scatterOf is the standard deviation of single sparks on the shaft, crank degrees; NaN where it is not known.
 func scatterOf(r *shaft.Result) float64 {

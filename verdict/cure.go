@@ -21,10 +21,6 @@ type Cure struct {
 	IfWrong   string             `json:"if_wrong"` // what it costs where another explanation is the true one
 }
 
-// sure is the share of the odds that the explanations which a cure cures must hold together before it is advised. It
-// is a choice: one wrong turn in ten costs more than a look.
-const sure = 0.9
-
 // rival is a fault that shows as an error of the timing and that neither housing nor allowance cures.
 type rival struct {
 	says string // what it would be
@@ -252,7 +248,7 @@ func offTheMark(ev *suspects.Evidence, r *shaft.Result, locked float64) {
 	for _, at := range []readings.ErrorAt{t.ErrorAt[0], t.ErrorAt[len(t.ErrorAt)/2], t.ErrorAt[len(t.ErrorAt)-1]} {
 		if !math.IsNaN(at.Value) && !math.IsInf(at.U, 1) {
 			ev.Light = append(ev.Light, suspects.Light{Speed: at.RPM, Wire: 1,
-				Shown: &suspects.Number{Value: locked + at.Value, U: math.Max(at.U/2, 0.1)}})
+				Shown: &suspects.Number{Value: locked + at.Value, U: math.Max(at.U/2, leastU)}})
 		}
 	}
 }

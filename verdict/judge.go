@@ -22,7 +22,8 @@ type Judgement struct {
 	ReadAt  float64          `json:"read_at_rpm,omitempty"` // the speed that the light tells most at next
 	Cure    *Cure            `json:"cure,omitempty"`
 	Clauses Set              `json:"clauses"`
-	Sound   bool             `json:"-"` // every clause that this evidence can show is shown
+	RestsOn []string         `json:"rests_on"` // numbers of the judge's own, with range or source
+	Sound   bool             `json:"-"`        // every clause that this evidence can show is shown
 }
 
 // Judge judges all evidence of one engine. The card must be one that can be used.
@@ -40,7 +41,8 @@ func Judge(e Evidence) Judgement {
 			s[i].State, s[i].Because, s[i].WouldShow, s[i].Minutes = NotClaimed, "not claimed for this job", "", 0
 		}
 	}
-	j := Judgement{Word: s.Word(), Verdict: readings.ReadMore, Clauses: s, ReadAt: e.readAt()}
+	j := Judgement{Word: s.Word(), Verdict: readings.ReadMore, Clauses: s, ReadAt: e.readAt(),
+		RestsOn: restsOn()}
 	j.say(&e)
 	return j
 }
@@ -89,7 +91,7 @@ func (e *Evidence) compare(s Set) {
 		for _, b := range t.ErrorAt {
 			a, told := bandAt(e.Light.Proof.Is.ErrorAt, b.RPM)
 			// both are 95 % intervals; half as much again, so that of a hundred sound pairs none is accused
-			if !told || !(math.Abs(a.Value-b.Value) > 1.5*math.Hypot(a.U, b.U)) {
+			if !told || !(math.Abs(a.Value-b.Value) > apart*math.Hypot(a.U, b.U)) {
 				continue
 			}
 			*s.Get(Timing) = Clause{ID: Timing, State: AtOdds, Value: nan, U: nan, Limit: nan,

@@ -84,7 +84,6 @@ func (e *Evidence) lightCranking(s Set) {
 	if !got.Known() {
 		return
 	}
-	const eye = 0.35 // standard uncertainty of one reading by eye and scale, degrees (common practice)
 	u := math.Hypot(2*eye/math.Sqrt(got.DOF+1), readings.FromCard(e.Card).LeastU())
 	e.firstCrank(s, got.Value, u, want, band, "the light on the starter")
 }

@@ -59,9 +59,6 @@ func (e *Evidence) seenClauses() Set {
 	return s
 }
 
-// sameDwell is the share within which a dwell that is read back, or driven, is the one on the card.
-const sameDwell = 0.1
-
 // seenStop halves the two contacts of the piston stop: the mark is right where it stands in the middle.
 func (e *Evidence) seenStop(s Set) {
 	stop := e.Seen.PistonStop
@@ -69,14 +66,13 @@ func (e *Evidence) seenStop(s Set) {
 		return
 	}
 	off := (stop.Before.Value - stop.After.Value) / 2 // mark early positive, crank degrees
-	// each contact is read to about half a degree (common practice) where nothing else was written
 	u := func(v float64) float64 {
 		if v > 0 {
 			return v
 		}
-		return 0.25
+		return stopContact
 	}
-	limit := math.Max(float64(e.Card.Damper.ZeroMark), 0.3)
+	limit := math.Max(float64(e.Card.Damper.ZeroMark), provenMark)
 	U := math.Hypot(u(stop.Before.U), u(stop.After.U)) // twice the standard uncertainty of half the difference
 	text := fmt.Sprintf("the piston stop puts the zero mark %s° from true TDC", quantity.Signed(off, 2))
 	text += fmt.Sprintf(" ± %s", quantity.Degrees(U, 2))
@@ -171,7 +167,7 @@ func (e *Evidence) seenHeld(s Set) {
 		math.Max(1, float64(e.Card.Controller.DelayStep.Or(0))/2), "µs") {
 		return
 	}
-	if back.Lead != nil && differs("the lead", back.Lead.Value, float64(e.Card.Signals.Crank.Lead), 0.25, "°") {
+	if back.Lead != nil && differs("the lead", back.Lead.Value, float64(e.Card.Signals.Crank.Lead), sameLead, "°") {
 		return
 	}
 	if back.Edge != "" && back.Edge != string(e.Card.Signals.Crank.ActiveEdge) {
