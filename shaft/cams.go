@@ -49,8 +49,10 @@ func (c *cams) edge(l *wheel.Layout, x *track.Interval, e *track.Event) {
 	}
 	after, before := at-x.A.A, x.B.A-at
 	other := quantity.Crank(math.Inf(1))
-	for _, o := range l.Other {
-		if d := quantity.Abs(motion.Near(place-o, motion.Cycle)); d < other {
+	onCycle := motion.Wrap(place, motion.Cycle)
+	for _, o := range l.Other { // each at most half a cycle beyond the ends of the cycle
+		d := quantity.Abs(onCycle - o)
+		if d = min(d, quantity.Abs(d-motion.Cycle)); d < other {
 			other = d
 		}
 	}

@@ -222,10 +222,9 @@ func (s *observer) ownTerms(x *track.Interval, t waveform.Second) own {
 	if x.Early || !x.Whole || !x.Trusted {
 		return o
 	}
-	before := s.track.At(x.I - 1)
-	last := x.A.T - before.T
+	last := x.A.T - s.track.At(x.I-1).T
 	o.wait = s.l.NomStep[x.A.Vane] * quantity.Crank((t-x.A.T)/last)
-	o.speed = motion.Speed(x.A.A-before.A, last)
+	o.speed = x.A.Speed
 	o.ok = true
 	return o
 }
@@ -237,8 +236,10 @@ func (f *firings) interval(s *observer, x *track.Interval, p *places, sparks []t
 		return
 	}
 	k := x.A.Vane
-	curve, clear := s.without(x)
+	var curve motion.Curve
+	clear := s.clear(x)
 	if clear {
+		curve = s.without(x.I)
 		s.vanes.loose.Add(float64(x.A.A - curve.At(x.A.T)))
 	}
 	if x.Numbered && x.Whole {
@@ -360,7 +361,7 @@ func (f *firings) watch(s *observer, x *track.Interval, sparks []track.Event) {
 			due = 0
 		}
 		for _, e := range sparks[min(due, len(sparks)):] {
-			s.track.Log.Add(track.ExtraPulse, e.T, e.Channel)
+			s.track.Log.Add(track.ExtraPulse, e.T, int(e.Channel))
 		}
 	}
 }

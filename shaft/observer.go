@@ -103,14 +103,8 @@ func (s *observer) standsOut(i int64) bool {
 	if i <= t.First || i+2 >= t.Head {
 		return false
 	}
-	before, v, after := s.speedAt(i-1), s.speedAt(i), s.speedAt(i+1)
+	before, v, after := t.At(i).Speed, t.At(i+1).Speed, t.At(i+2).Speed
 	return v > 2*before && v > 2*after || 2*v < before && 2*v < after
-}
-
-// speedAt is the mean speed from pass i to the next.
-func (s *observer) speedAt(i int64) quantity.Speed {
-	a, b := s.track.At(i), s.track.At(i+1)
-	return motion.Speed(b.A-a.A, b.T-a.T)
 }
 
 // markEdge takes the mark e in the interval x.

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 
 	"phasewright/shaft/roles"
 	"phasewright/shaft/terms"
@@ -110,7 +111,8 @@ func (a *Analyser) Edges(batch []waveform.Edge) error {
 			return err
 		}
 	}
-	for _, e := range batch {
+	for i := range batch {
+		e := &batch[i]
 		switch {
 		case uint(e.Channel) >= uint(len(a.info.Channels)) || !(math.Abs(float64(e.At)) < latest):
 			a.bad++
@@ -130,7 +132,10 @@ func (a *Analyser) Edges(batch []waveform.Edge) error {
 			a.f.edge(e)
 			continue
 		}
-		if a.kept = append(a.kept, e); len(a.kept) == stretch {
+		if len(a.kept) == cap(a.kept) { // append alone would make room, and copy, three times as much
+			a.kept = slices.Grow(a.kept, max(1024, len(a.kept)))
+		}
+		if a.kept = append(a.kept, *e); len(a.kept) == stretch {
 			a.f = a.follow(a.kept)
 			a.kept = nil
 		}
@@ -141,8 +146,8 @@ func (a *Analyser) Edges(batch []waveform.Edge) error {
 // follow learns roles and wheel from the first stretch, and then follows the shaft through it.
 func (a *Analyser) follow(edges []waveform.Edge) *pipeline {
 	f := newPipeline(a.facts, a.info, edges, a.mostListed)
-	for _, e := range edges {
-		f.edge(e)
+	for i := range edges {
+		f.edge(&edges[i])
 	}
 	return f
 }
@@ -292,7 +297,7 @@ func (f *pipeline) routes() {
 }
 
 // edge takes an edge of the recording, in order of time.
-func (f *pipeline) edge(e waveform.Edge) {
+func (f *pipeline) edge(e *waveform.Edge) {
 	if f.rings {
 		f.filtered(e.At)
 	}

@@ -44,25 +44,30 @@ type vaneSpread struct {
 
 func newShaftSpread(n int) shaftSpread { return shaftSpread{vane: make([]vaneSpread, n)} }
 
-// without is the curve through the two passes before pass x.I and the two after it. ok is false where they are not all
-// there and undisturbed, or where the speed jumps among them.
-func (s *observer) without(x *track.Interval) (c motion.Curve, ok bool) {
+// clear says that the two passes before pass x.I and the two after it are there and undisturbed, and that the speed does
+// not jump among them.
+func (s *observer) clear(x *track.Interval) bool {
 	i, t := x.I, s.track
 	if s.cycles >= spreadAll && s.cycles%spreadEvery >= spreadOf {
 		s.spread.usualOf = 0
-		return c, false
+		return false
 	}
 	if i-2 < t.First || i+2 >= t.Head || !x.Trusted || s.l.Rough > 5 || s.l.N < 2 || x.Speed < s.l.Facts.FitFrom {
-		return c, false
+		return false
 	}
 	v := x.Speed
-	for _, j := range []int64{i - 2, i - 1, i + 1} {
-		if w := s.speedAt(j); v > mostJump*w || w > mostJump*v {
-			return c, false
+	for _, j := range [...]int64{i - 1, i, i + 2} {
+		if w := t.At(j).Speed; v > mostJump*w || w > mostJump*v {
+			return false
 		}
 	}
-	point := func(i int64) motion.Point { p := t.At(i); return motion.Point{T: p.T, A: p.A} }
-	return motion.Through(point(i-2), point(i-1), point(i+1), point(i+2)), true
+	return true
+}
+
+// without is the curve through the two passes before pass i and the two after it.
+func (s *observer) without(i int64) motion.Curve {
+	point := func(i int64) motion.Point { p := s.track.At(i); return motion.Point{T: p.T, A: p.A} }
+	return motion.Through(point(i-2), point(i-1), point(i+1), point(i+2))
 }
 
 // fire adds a spark at t after pass a, on the curve c that leaves pass a out. late is by how much that vane stands

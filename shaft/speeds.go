@@ -69,7 +69,7 @@ func (s *speeds) add(x *track.Interval, standsOut bool) {
 
 // sliceAt is the slice that holds the time t.
 func (s *speeds) sliceAt(t waveform.Second) *slice {
-	for (t-s.t0)/s.width >= mostSlices {
+	for t-s.t0 >= mostSlices*s.width {
 		for i := 0; i < len(s.slices); i += 2 {
 			a := s.slices[i]
 			if i+1 < len(s.slices) {

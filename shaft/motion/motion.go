@@ -39,6 +39,9 @@ func Speed(angle quantity.Crank, dt waveform.Second) quantity.Speed {
 	return quantity.Speed(float64(angle) / float64(dt) / perRPM)
 }
 
+// Rate is the speed of a crank that turns by so many degrees a second.
+func Rate(slope float64) quantity.Speed { return quantity.Speed(slope / perRPM) }
+
 // Angle is how far the crank turns in dt at the speed n.
 func Angle(n quantity.Speed, dt waveform.Second) quantity.Crank {
 	return quantity.Crank(float64(n) * perRPM * float64(dt))
@@ -81,6 +84,13 @@ func Through(points ...Point) (c Curve) {
 	e3 := (slope(p[2], p[3]) - d2) / float64(p[3].T-p[1].T)
 	c.c[3] = (e3 - e2) / float64(p[3].T-p[0].T)
 	return c
+}
+
+// Newton is Through four points whose divided differences are known: those of the first two, of the first three, and of
+// all. Second and third are the times of those points; where the fourth stands shows in the last difference.
+func Newton(first Point, second, third waveform.Second, d1, d2, d3 float64) Curve {
+	return Curve{t0: first.T, x: [3]float64{0, float64(second - first.T), float64(third - first.T)},
+		c: [4]float64{float64(first.A), d1, d2, d3}}
 }
 
 // Lagrange gives the weights of four values at the places x, by which the cubic through them stands at place nought.

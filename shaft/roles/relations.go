@@ -122,12 +122,12 @@ func follows(a, b []waveform.Second, stride int) float64 {
 	case len(a) < 3:
 		return math.NaN()
 	case len(b) <= stretches*each:
-		return sums.Median(changes(waits(a, b), stride))
+		return sums.Median(changes(make([]float64, 0, len(b)), waits(a, b), stride))
 	}
-	var all []float64
+	all := make([]float64, 0, stretches*each)
 	for i := range stretches {
 		from := i * (len(b) - each) / (stretches - 1)
-		all = append(all, changes(waits(a, b[from:from+each]), stride)...)
+		all = changes(all, waits(a, b[from:from+each]), stride)
 	}
 	return sums.Median(all)
 }
@@ -151,9 +151,8 @@ func waits(a, b []waveform.Second) []float64 {
 	return r
 }
 
-// changes are |r[i] − r[i−stride]|.
-func changes(r []float64, stride int) []float64 {
-	var d []float64
+// changes appends |r[i] − r[i−stride]| to d.
+func changes(d, r []float64, stride int) []float64 {
 	for i := stride; i < len(r); i++ {
 		d = append(d, math.Abs(r[i]-r[i-stride]))
 	}

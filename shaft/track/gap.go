@@ -32,9 +32,9 @@ func (t *Track) cut(at waveform.Second) {
 	}
 	if n >= 2 {
 		a, b := t.At(t.Head-2), t.At(t.Head-1)
-		g.before = speed(a, b)
+		g.before = b.Speed
 		if n >= 3 {
-			g.slope = math.Log(float64(g.before / speed(t.At(t.Head-3), a)))
+			g.slope = math.Log(float64(g.before / a.Speed))
 		}
 		t.interval(t.Head - 2)
 	}

@@ -151,16 +151,16 @@ func (f *hypotheses) tooNarrow(g *hypothesis, e crankEdge, next int32, dt wavefo
 }
 
 // asDue reports whether the edge e stands where the next vane is due, within mostEven, so that nothing else is weighed.
-// v is the speed over the interval that e would end, jerk the factor by which the change of speed changed.
-func (f *hypotheses) asDue(g *hypothesis, e crankEdge) (next int32, v, jerk float64, due bool) {
+// v is the speed over the interval that e would end.
+func (f *hypotheses) asDue(g *hypothesis, e crankEdge) (next int32, v float64, due bool) {
 	dt := e.t - g.t
 	if g.known < 2 || dt <= 0 {
-		return 0, 0, 0, false
+		return 0, 0, false
 	}
 	next = f.next(g.vane)
 	v = float64(f.w.Step[next]) / float64(dt)
-	jerk = v / (g.v * g.change)
-	return next, v, jerk, jerk > leastEven && jerk < mostEven && !f.tooNarrow(g, e, next, dt)
+	steady := g.v * g.change
+	return next, v, v > leastEven*steady && v < mostEven*steady && !f.tooNarrow(g, e, next, dt)
 }
 
 // push takes the next active edge and gives to take what is decided by it.
@@ -171,7 +171,7 @@ func (f *hypotheses) push(e crankEdge) {
 	}
 	best := &f.live[0]
 	if len(f.live) == 1 && best.n == 1 { // the usual case
-		if k, v, _, due := f.asDue(best, e); due {
+		if k, v, due := f.asDue(best, e); due {
 			d := best.open[0]
 			best.n, best.cost = 0, 0
 			best.accept(e, k, v, 0)
@@ -225,9 +225,9 @@ func (f *hypotheses) branch(out []hypothesis, g *hypothesis, e crankEdge) []hypo
 	if dt <= 0 {
 		return append(out, *g)
 	}
-	if k, v, jerk, due := f.asDue(g, e); due {
+	if k, v, due := f.asDue(g, e); due {
 		q := *g
-		q.cost += squaredLog(jerk)
+		q.cost += squaredLog(v / (g.v * g.change))
 		q.accept(e, k, v, 0)
 		return append(out, q)
 	}

@@ -17,6 +17,10 @@ type Pass struct {
 	Vane    int
 	Missing int8 // vanes that did not come before it
 	Extra   int8 // extra pulses before it
+	// Of passes but the first of a run: mean speed since the pass before. Divided differences of the angle over time,
+	// each worked out once, since several curves go through a pass: slope from the pass before, bend from the two before.
+	Speed       quantity.Speed
+	slope, bend float64
 }
 
 // Passes holds the last passes of the shaft in a ring. They are numbered from 0 through the whole recording. A run is a
@@ -48,9 +52,6 @@ func (l *Passes) kept() int64 { return max(l.First, l.Head-int64(len(l.ring))) }
 // point is pass i as a point of a curve.
 func (l *Passes) point(i int64) motion.Point { p := l.At(i); return motion.Point{T: p.T, A: p.A} }
 
-// speed is the mean speed from one pass to the next.
-func speed(a, b *Pass) quantity.Speed { return motion.Speed(b.A-a.A, b.T-a.T) }
-
 // add appends a pass of vane k.
 func (l *Passes) add(t waveform.Second, k int, missing, extra int8) {
 	p := Pass{T: t, Vane: k, Missing: missing, Extra: extra}
@@ -64,7 +65,21 @@ func (l *Passes) add(t waveform.Second, k int, missing, extra int8) {
 		p.A = l.after(l.At(l.Head-1).Vane, k, missing)
 	}
 	*l.At(l.Head) = p
+	l.differ(l.Head)
 	l.Head++
+}
+
+// differ works out the speed and the divided differences of pass i from the passes of its run before it.
+func (l *Passes) differ(i int64) {
+	if i == l.First {
+		return
+	}
+	p, before := l.At(i), l.At(i-1)
+	p.slope = float64(p.A-before.A) / float64(p.T-before.T)
+	p.Speed = motion.Rate(p.slope)
+	if i-1 > l.First {
+		p.bend = (p.slope - before.slope) / float64(p.T-l.At(i-2).T)
+	}
 }
 
 // after is the angle of vane k, the next to come after vane from; missing vanes lie between. Where k is not a higher
@@ -82,6 +97,10 @@ func (l *Passes) after(from, k int, missing int8) quantity.Crank {
 // curve is angle against time from pass i to i+1: through both and the pass on either side of them, where the run has
 // one.
 func (l *Passes) curve(i int64) motion.Curve {
+	if i > l.First && i+2 < l.Head { // nearly always
+		b, c := l.At(i+1), l.At(i+2)
+		return motion.Newton(l.point(i), b.T, c.T, b.slope, c.bend, (c.bend-b.bend)/float64(c.T-l.At(i-1).T))
+	}
 	var hold [4]motion.Point
 	points := append(hold[:0], l.point(i), l.point(i+1))
 	if i+2 < l.Head {
@@ -107,6 +126,7 @@ func (l *Passes) renumber(d int) (moved quantity.Crank) {
 			continue
 		}
 		p.A = l.after(l.At(j-1).Vane, p.Vane, p.Missing)
+		l.differ(j)
 	}
 	return l.At(lo).A - before
 }

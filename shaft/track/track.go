@@ -30,7 +30,7 @@ type Event struct {
 	T       waveform.Second
 	Dwell   float64 // of a spark, ms; NaN where its pulse did not begin
 	What    What
-	Channel int
+	Channel int32
 }
 
 // Interval is the stretch from pass A to pass B, the next one, with the events in it.
@@ -136,7 +136,7 @@ func (t *Track) Clone(to Observer) *Track {
 
 // Edge takes an edge of any channel, in order of time; w says what it means.
 func (t *Track) Edge(at waveform.Second, w What, channel int) {
-	e := Event{T: at, What: w, Channel: channel}
+	e := Event{T: at, What: w, Channel: int32(channel)}
 	switch w {
 	case CrankActive:
 		t.hypotheses.push(crankEdge{at, t.lastOther})
@@ -172,7 +172,7 @@ func (t *Track) Edge(at waveform.Second, w What, channel int) {
 // pulse began less than the train's gap after the pulse before it. A driver's pulse begins one dwell before the spark,
 // a clamp's with the spark.
 func (t *Track) laterOfTrain(at waveform.Second, channel int, dwellMS float64) bool {
-	s := t.l.Spark[channel]
+	s := &t.l.Spark[channel]
 	if s.Train.Gap == 0 {
 		return false
 	}
@@ -217,7 +217,7 @@ func (t *Track) interval(i int64) {
 	a, b := t.At(i), t.At(i+1)
 	if t.gap.on {
 		t.strays(a.T)
-		t.judgeGap(speed(a, b))
+		t.judgeGap(b.Speed)
 	}
 	if b.Missing > 0 {
 		t.missing(a, b)
@@ -238,7 +238,7 @@ func (t *Track) interval(i int64) {
 	}
 	x := &t.lent
 	x.I, x.A, x.B, x.Events = i, a, b, events
-	x.Curve, x.Speed = t.curve(i), speed(a, b)
+	x.Curve, x.Speed = t.curve(i), b.Speed
 	x.Numbered, x.Early, x.Whole = t.numbered(), i-t.First < 2, b.Missing == 0 && b.Extra == 0
 	if x.Whole && !x.Early && t.shortPulse(x) {
 		t.wrong = holdOff

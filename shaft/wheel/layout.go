@@ -29,7 +29,7 @@ type Layout struct {
 
 	Cam      CamPlace
 	Mark     MarkPlace
-	Spark    map[int]SparkPulse
+	Spark    []SparkPulse // by channel; only those of spark channels say anything
 	Occupied []float64 // for each vane: share of cycles with a spark between it and the next
 	PerSlot  float64   // mean number of sparks in an interval that has any
 	First    int       // vane of cylinder 1's active edge
@@ -69,7 +69,7 @@ func Index(rising bool) int {
 // Learn makes the layout from the roles a and the profiles ps of the channels; tick is what a time stamp counts in.
 // a.Crank must be a channel and a.Vanes from 1 to terms.MostVanes.
 func Learn(facts *terms.Facts, a roles.Assignment, ps []*roles.Profile, tick waveform.Second) *Layout {
-	l := &Layout{Facts: facts, Assigned: a, Profiles: ps, Spark: map[int]SparkPulse{}, Usual: math.NaN(),
+	l := &Layout{Facts: facts, Assigned: a, Profiles: ps, Spark: make([]SparkPulse, len(ps)), Usual: math.NaN(),
 		Scatter: math.NaN()}
 	l.chooseSparkEdges()
 	l.chooseActiveEdge(tick)

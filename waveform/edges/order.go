@@ -116,10 +116,20 @@ func before(a, b block.Edge) int {
 	return int(a.Channel) - int(b.Channel)
 }
 
+// inOrder says that edges are in the order of the result.
+func inOrder(p []block.Edge) bool {
+	for i := 1; i < len(p); i++ {
+		if a, b := &p[i-1], &p[i]; !(a.At < b.At) && before(*a, *b) > 0 {
+			return false
+		}
+	}
+	return true
+}
+
 // merged puts parts in one order, neighbours first. Each part is in order of time, but not of channels at equal times.
 func merged(parts [][]block.Edge) []block.Edge {
 	for _, p := range parts {
-		if !slices.IsSortedFunc(p, before) {
+		if !inOrder(p) {
 			slices.SortStableFunc(p, before)
 		}
 	}

@@ -158,16 +158,21 @@ func (p *parser) scalar(at int) (next int) {
 func (p *parser) stamp(at int) (next int) {
 	const sure = 19 // digits that 64 bits hold whatever they are
 	var t uint64
-	b, n := p.b, 0
-	for _, c := range b[at+1:] {
-		d := uint64(c - '0')
-		if d > 9 {
+	b, q := p.b, at+1
+	for q+4 <= len(b) { // four digits at once do not wait for one another
+		d := b[q : q+4]
+		d0, d1, d2, d3 := d[0]-'0', d[1]-'0', d[2]-'0', d[3]-'0'
+		if d0 > 9 || d1 > 9 || d2 > 9 || d3 > 9 {
 			break
 		}
-		t = t*10 + d
-		n++
+		t = t*10000 + (uint64(d0)*1000 + uint64(d1)*100 + uint64(d2)*10 + uint64(d3))
+		q += 4
 	}
-	q := at + 1 + n
+	for q < len(b) && b[q]-'0' <= 9 {
+		t = t*10 + uint64(b[q]-'0')
+		q++
+	}
+	n := q - at - 1
 	if n > sure {
 		var err error
 		if t, err = strconv.ParseUint(string(b[at+1:q]), 10, 64); err != nil {
