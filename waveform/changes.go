@@ -101,6 +101,7 @@ func isBlank(r rune) bool { return r <= ' ' }
 // apply gives changes on.
 func (d *changeDecoder) apply(r *vcd.Changes, all []vcd.Change) error {
 	last, at := uint64(0), d.lay.Seconds(0)
+	variables := d.lay.Variables
 	shown := d.over != nil || d.s.collect != nil
 	for i := range all {
 		c := &all[i]
@@ -108,7 +109,7 @@ func (d *changeDecoder) apply(r *vcd.Changes, all []vcd.Change) error {
 			last, at = c.Tick, d.lay.Seconds(c.Tick)
 		}
 		ch := int(c.Variable)
-		switch sort := d.lay.Variables[ch].Sort; {
+		switch sort := variables[ch].Sort; {
 		case sort == vcd.Bit:
 			if d.states.Change(ch, at, edges.State(c.Value)) && shown {
 				d.over.state(ch, c.Tick, levelOf[c.Value])

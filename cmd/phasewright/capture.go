@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"runtime/debug"
 	"strings"
 	"time"
 
@@ -52,8 +53,13 @@ type judged struct {
 // within 64 MiB, also where a recording declares thousands of channels.
 const captureHeap = 40 << 20
 
+// captureGrowth is by how many percent what is in use may grow before memory is collected, far below captureHeap.
+// Learning the channels makes much that is soon of no use: with the usual 100 it is collected a dozen times.
+const captureGrowth = 400
+
 func (c *captureCommand) Run(a *app) error {
 	keepHeap(captureHeap)
+	debug.SetGCPercent(captureGrowth)
 	opt, err := c.options(a)
 	if err != nil {
 		return err

@@ -136,7 +136,7 @@ func (t *Track) Clone(to Observer) *Track {
 
 // Edge takes an edge of any channel, in order of time; w says what it means.
 func (t *Track) Edge(at waveform.Second, w What, channel int) {
-	e := Event{T: at, What: w, Channel: int32(channel)}
+	dwell := 0.0
 	switch w {
 	case CrankActive:
 		t.hypotheses.push(crankEdge{at, t.lastOther})
@@ -147,9 +147,9 @@ func (t *Track) Edge(at waveform.Second, w What, channel int) {
 		t.pulse[channel] = at
 		return
 	case Sparks:
-		e.Dwell = float64(at-t.pulse[channel]) * 1e3
+		dwell = float64(at-t.pulse[channel]) * 1e3
 		t.pulse[channel] = waveform.Second(math.NaN())
-		if t.laterOfTrain(at, channel, e.Dwell) {
+		if t.laterOfTrain(at, channel, dwell) {
 			return
 		}
 	}
@@ -161,7 +161,7 @@ func (t *Track) Edge(at waveform.Second, w What, channel int) {
 		t.waiting = t.waiting[:copy(t.waiting, t.waiting[t.head:])]
 		t.head = 0
 	}
-	t.waiting = append(t.waiting, e)
+	t.waiting = append(t.waiting, Event{T: at, Dwell: dwell, What: w, Channel: int32(channel)})
 	// events of a channel that rings are certain a little later than others: put this one in its place
 	for i := len(t.waiting) - 1; i > t.head && t.waiting[i].T < t.waiting[i-1].T; i-- {
 		t.waiting[i], t.waiting[i-1] = t.waiting[i-1], t.waiting[i]

@@ -80,7 +80,15 @@ func (l *Layout) Parse(b []byte, s State, out *Changes) {
 		at = p.code(0, 0, s.Value)
 	}
 	for at < len(b) && out.Problem == nil {
-		switch c := b[at]; c {
+		c := b[at]
+		if c&^1 == '0' && len(b)-at > 2 && b[at+2] <= ' ' { // 0 or 1 with a code of one character: most changes are
+			if v := l.one[b[at+1]]; v >= 0 {
+				out.All = append(out.All, Change{Tick: out.Last, Value: uint32(c - '0'), Variable: uint16(v)})
+				at += 3
+				continue
+			}
+		}
+		switch c {
 		case '0', '1', 'x', 'X', 'z', 'Z':
 			at = p.scalar(at)
 		case '#':
@@ -140,16 +148,9 @@ func (p *parser) variable(code []byte, at int) int32 {
 // scalar reads a value of one character with its code.
 func (p *parser) scalar(at int) (next int) {
 	b := p.b[at:]
-	value := min(uint32(b[0]-'0'), Unknown)
-	if len(b) > 2 && b[2] <= ' ' { // a code of one character: most are
-		if v := p.l.one[b[1]]; v >= 0 {
-			p.All = append(p.All, Change{Tick: p.Last, Value: value, Variable: uint16(v)})
-			return at + 3
-		}
-	}
 	code := word(b[1:])
 	if v := p.variable(code, at); v >= 0 {
-		p.All = append(p.All, Change{Tick: p.Last, Value: value, Variable: uint16(v)})
+		p.All = append(p.All, Change{Tick: p.Last, Value: min(uint32(b[0]-'0'), Unknown), Variable: uint16(v)})
 	}
 	return at + 1 + len(code)
 }
