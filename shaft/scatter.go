@@ -44,8 +44,8 @@ type vaneSpread struct {
 
 func newShaftSpread(n int) shaftSpread { return shaftSpread{vane: make([]vaneSpread, n)} }
 
-// clear says that the two passes before pass x.I and the two after it are there and undisturbed, and that the speed does
-// not jump among them.
+// clear says that the two passes before pass x.I and the two after it are there and undisturbed, and that the speed
+// does not jump among them.
 func (s *observer) clear(x *track.Interval) bool {
 	i, t := x.I, s.track
 	if s.cycles >= spreadAll && s.cycles%spreadEvery >= spreadOf {

@@ -17,8 +17,8 @@ type Pass struct {
 	Vane    int
 	Missing int8 // vanes that did not come before it
 	Extra   int8 // extra pulses before it
-	// Of passes but the first of a run: mean speed since the pass before. Divided differences of the angle over time,
-	// each worked out once, since several curves go through a pass: slope from the pass before, bend from the two before.
+	// Of all but the first of a run: the mean speed since the pass before, and the divided differences of angle over
+	// time from the pass before (slope) and from the two before (bend). Several curves go through a pass.
 	Speed       quantity.Speed
 	slope, bend float64
 }

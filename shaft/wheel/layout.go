@@ -30,12 +30,12 @@ type Layout struct {
 	Cam      CamPlace
 	Mark     MarkPlace
 	Spark    []SparkPulse // by channel; only those of spark channels say anything
-	Occupied []float64 // for each vane: share of cycles with a spark between it and the next
-	PerSlot  float64   // mean number of sparks in an interval that has any
-	First    int       // vane of cylinder 1's active edge
-	FirstBy  string    // what shows it, or that it is assumed
-	Usual    float64   // median of S·t/T, the wait in the controller's own terms (see wait), degrees; NaN: no sparks
-	Scatter  float64   // robust standard deviation of its change from one cycle to the next
+	Occupied []float64    // for each vane: share of cycles with a spark between it and the next
+	PerSlot  float64      // mean number of sparks in an interval that has any
+	First    int          // vane of cylinder 1's active edge
+	FirstBy  string       // what shows it, or that it is assumed
+	Usual    float64      // median of S·t/T, the wait in the controller's own terms (see wait), degrees; NaN: no sparks
+	Scatter  float64      // robust standard deviation of its change from one cycle to the next
 }
 
 // CamPlace is where the edges of the cam pickup stand on the cycle.
