@@ -246,6 +246,9 @@ func (e *Evidence) whatIsOpen(s Set) string {
 	case c != nil && (c.Timing == nil || !c.Timing.Commanded || c.Timing.Tolerance <= 0):
 		return "the timing is not shown: " + whyNoTiming(c)
 	}
+	if !timing.touched() {
+		return "nothing shows the timing yet; " + counted(left, "clause is", "clauses are") + " open"
+	}
 	return "the timing is not shown yet: " + timing.Because
 }
 
@@ -270,7 +273,8 @@ func counted(n int, one, many string) string {
 // nextLook is the step of the order of work that is due, where one was begun; else what was begun of the timing, else
 // the cheapest look that an open clause wants.
 func (e *Evidence) nextLook(s Set) (string, ID) {
-	if o := e.Order; o != nil && o.State.Begun() {
+	blank := e.Light == nil && len(e.Captures) == 0 && e.Seen == nil
+	if o := e.Order; o != nil && (blank || o.State.Begun()) {
 		if now := o.Next(o.State); !now.Finished {
 			if st, ok := o.Step(now.Step); ok && now.Step != procedure.StepProve {
 				return "order of work: " + st.Title, ""
