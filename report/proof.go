@@ -3,6 +3,7 @@ package report
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strconv"
 
 	"phasewright/drawing"
@@ -112,8 +113,12 @@ func (f *flow) verdict(j *verdict.Judgement) {
 	var rows [][]string
 	for _, c := range j.Clauses {
 		because := c.Because
-		if c.State == verdict.Open && c.WouldShow != "" {
-			because += ". Would show it: " + c.WouldShow
+		switch look := c.WouldShow; {
+		case c.State != verdict.Open || look == "":
+		case c.Touched():
+			because += ". Would show it: " + look
+		default: // "open" says already that nothing shows it yet
+			because = "would show it: " + look
 		}
 		rows = append(rows, []string{c.ID.Title(), string(c.State), because})
 	}
@@ -140,7 +145,8 @@ func (k Case) facts(who string) []Field {
 		{"trigger lead", degrees(float64(c.Signals.Crank.Lead)) + ", " + string(c.Signals.Crank.ActiveEdge) + " edge"},
 		{"tolerance", "± " + degrees(k.Proof.Tolerance)},
 	}
-	return append(list, k.Details...)
+	list = append(list, k.Details...)
+	return slices.DeleteFunc(list, func(f Field) bool { return f.Value == "" })
 }
 
 // chart shows the error before and after over one speed axis.
