@@ -38,6 +38,10 @@ func judged(j *shelf.Job) (*judgedBody, error) {
 			if c.Minutes > 0 {
 				l.Look += ", about " + page.Figure(float64(c.Minutes), 0) + " min"
 			}
+			l.Look = page.Sentence(l.Look)
+			if !c.Touched() { // "open" says that already
+				l.Because = ""
+			}
 		}
 		b.Clauses = append(b.Clauses, l)
 	}
