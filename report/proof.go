@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
+	"strings"
 
 	"phasewright/drawing"
 	"phasewright/jobcard"
@@ -112,7 +113,7 @@ func (f *flow) verdict(j *verdict.Judgement) {
 	f.y += gap
 	var rows [][]string
 	for _, c := range j.Clauses {
-		because := c.Because
+		because := strings.TrimPrefix(c.Because, c.ID.Title()+": ")
 		switch look := c.WouldShow; {
 		case c.State != verdict.Open || look == "":
 		case c.Touched():

@@ -76,7 +76,7 @@ func setUp(c *jobcard.Card, s *sheet.Sheet, stamp Stamp, dense density) (*flow, 
 		less, shown = 24, largestDistance // the table of marks holds them all
 	}
 	if dense == smallWords {
-		less = 36
+		less = 28
 	}
 	cap, err := capView(c, s, half-less-4)
 	if err != nil {

@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"strings"
 
 	"phasewright/book"
 	"phasewright/procedure"
@@ -146,6 +147,12 @@ func (r *Room) fillReadings(b *readingsBody, j *shelf.Job) error {
 			asked[d.Row] = d
 		}
 	}
+	b.Warnings = slices.DeleteFunc(b.Warnings, func(s string) bool { // the page asks for the answer itself
+		return slices.ContainsFunc(res.Asked, func(d readings.Doubt) bool {
+			return !d.Counts && d.CanBe() && b.CanWrite &&
+				strings.HasPrefix(s, "row "+strconv.Itoa(d.Row)+" is not counted")
+		})
+	})
 	n := 0
 	for i, one := range j.Readings {
 		if i >= res.From && one.Counts() {
