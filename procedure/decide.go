@@ -74,7 +74,7 @@ func (r Refusal) Error() string {
 	if r.Rule != "" {
 		where += ", rule " + r.Rule
 	}
-	return fmt.Sprintf("%s – wants %s; there is %s – %s", where, r.Want, r.Have, r.Remedy)
+	return fmt.Sprintf("%s – wants %s; found: %s – %s", where, r.Want, r.Have, r.Remedy)
 }
 
 // Draft is an event to record.

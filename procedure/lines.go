@@ -12,7 +12,8 @@ type Line struct {
 	Title  string
 	Hazard string
 	Do     []string // one action each
-	Notes  string   // why, figures, overrides
+	Show   []string // one figure each
+	Notes  string   // why, overrides
 	If     [][3]string
 	Proof  []string // each with a box of its own
 }
@@ -30,7 +31,7 @@ func (p *Procedure) Lines(s State) []Line {
 		l := Line{Part: st.Part, Title: st.Title, Hazard: st.Hazard, Do: st.Do}
 		notes := []string{sentence("Why: " + st.Why)}
 		for _, f := range st.Show {
-			notes = append(notes, sentence(f.Name+": "+f.Value))
+			l.Show = append(l.Show, f.Name+": "+f.Value)
 		}
 		notes = append(notes, st.Notes...)
 		for _, b := range st.Branches {

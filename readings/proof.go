@@ -71,8 +71,9 @@ type Proof struct {
 	// Was and Is are the fits before and after; Was is nil without readings from before.
 	Was *Result `json:"before"`
 	Is  *Result `json:"after"`
-	// Words say it for people, first the statement, then what it rests on.
+	// Words say it for people: the first Found of them what was found, the others what it rests on.
 	Words    []string `json:"words"`
+	Found    int      `json:"-"`
 	Warnings []string `json:"warnings"`
 }
 
@@ -224,6 +225,7 @@ func (p *Proof) say() {
 			plusMinus(Interval{Value: p.Before.Value, Lo: p.Before.Value - p.Before.U,
 				Hi: p.Before.Value + p.Before.U}), rpm(p.Before.RPM))
 	}
+	p.Found = len(p.Words)
 	if p.Check != nil {
 		line("Combined standard uncertainty %s, %s effective degrees of freedom, coverage factor %s. A simulation of "+
 			"%s draws gives %s to %s.",

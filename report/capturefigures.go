@@ -136,8 +136,7 @@ func timingFigures(t *shaft.Timing) []Figure {
 			"at " + cell(t.CrankingRPM, 0) + " rpm", "against what the controller means, since compression bends the " +
 				"motion: do not turn the housing for it"})
 	}
-	return append(out, Figure{"firings", quantity.Number(float64(t.Firings), 0), "", ""},
-		Figure{"verdict", string(t.Verdict), "", ""})
+	return append(out, Figure{"firings", quantity.Number(float64(t.Firings), 0), "", ""})
 }
 
 // CaptureSays is the upshot of a recording: its mark, its word, and what to do next.

@@ -3,7 +3,9 @@ package report
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strconv"
+	"strings"
 
 	"phasewright/drawing"
 	"phasewright/jobcard"
@@ -111,9 +113,13 @@ func (f *flow) verdict(j *verdict.Judgement) {
 	f.y += gap
 	var rows [][]string
 	for _, c := range j.Clauses {
-		because := c.Because
-		if c.State == verdict.Open && c.WouldShow != "" {
-			because += ". Would show it: " + c.WouldShow
+		because := strings.TrimPrefix(c.Because, c.ID.Title()+": ")
+		switch look := c.WouldShow; {
+		case c.State != verdict.Open || look == "":
+		case c.Touched():
+			because += ". Would show it: " + look
+		default: // "open" says already that nothing shows it yet
+			because = "would show it: " + look
 		}
 		rows = append(rows, []string{c.ID.Title(), string(c.State), because})
 	}
@@ -140,7 +146,8 @@ func (k Case) facts(who string) []Field {
 		{"trigger lead", degrees(float64(c.Signals.Crank.Lead)) + ", " + string(c.Signals.Crank.ActiveEdge) + " edge"},
 		{"tolerance", "± " + degrees(k.Proof.Tolerance)},
 	}
-	return append(list, k.Details...)
+	list = append(list, k.Details...)
+	return slices.DeleteFunc(list, func(f Field) bool { return f.Value == "" })
 }
 
 // chart shows the error before and after over one speed axis.

@@ -197,9 +197,15 @@ func TestProofSaysWhatMatters(t *testing.T) {
 	}
 	text := run(t, "pdftotext", "-raw", keep(t, "proof", p), "-")
 	tight := squeeze(text)
-	first := squeeze(k.Judged.First)[1:] // the first letter is a capital on paper
+	first := squeeze(string(k.Judged.Word) + sentence(k.Judged.First) + "Next:" + k.Judged.Next)
 	if at := strings.Index(tight, first); at < 0 || at > 120 {
 		t.Errorf("the verdict stands at letter %d of the paper", at)
+	}
+	above, _, drawn := strings.Cut(squeeze(run(t, "pdftotext", "-raw", "-l", "1", keep(t, "proof", p), "-")), squeeze("Timing error over the speed range"))
+	for _, c := range k.Judged.Clauses {
+		if !drawn || !strings.Contains(above, squeeze(c.ID.Title()+" "+string(c.State))) {
+			t.Errorf("%s: %s does not stand above the chart of the first page", c.ID.Title(), c.State)
+		}
 	}
 	for _, w := range []string{"harbour pilots", "M. Quay", "2031-05-04", "6 cylinders, firing order 1 5 3 6 2 4", "clockwise, seen from the front", "180 µs", "1.3° of the shaft",
 		"misread? set aside", "set aside; read in a hurry", "parallax at the pointer", "assumed", "measured at the last overhaul", k.Evidence[0].SHA256, k.Chain.Head, "41 events", "1 of 5", "5 of 5"} {

@@ -59,7 +59,7 @@ const (
 	withReasons    density = iota
 	withoutReasons         // of what is fine
 	smallDrawings          // and the drawings smaller
-	smallWords             // and the words of what is fine smaller
+	smallWords             // and the words of what is fine, and the drawings again
 )
 
 func setUp(c *jobcard.Card, s *sheet.Sheet, stamp Stamp, dense density) (*flow, error) {
@@ -74,6 +74,9 @@ func setUp(c *jobcard.Card, s *sheet.Sheet, stamp Stamp, dense density) (*flow, 
 	less, shown := 8.0, everyDistance
 	if dense >= smallDrawings {
 		less, shown = 24, largestDistance // the table of marks holds them all
+	}
+	if dense == smallWords {
+		less = 28
 	}
 	cap, err := capView(c, s, half-less-4)
 	if err != nil {
@@ -150,21 +153,30 @@ func (f *flow) assumed(list []sheet.Input) {
 	if len(list) == 0 {
 		return
 	}
-	words := make([]string, len(list))
+	name, value := drawing.Body.Sized(2.5), drawing.Body.Sized(2.5).Heavy()
+	step := name.Size * drawing.LineHeight
+	wide := f.columnWidth()
+	blocks := make([]block, len(list))
+	high := step // one column may be a line longer
 	for i, in := range list {
-		words[i] = in.Path + " " + in.Value
+		f.heed(in.Path + " " + in.Value)
+		names := drawing.Wrap(in.Path, wide*0.56, name)
+		values := drawing.Wrap(in.Value, wide*0.42, value)
+		b := block{high: step*float64(max(len(names), len(values))) + 0.9}
+		b.draw = func(x, y float64) {
+			f.d.Line(x, y, x+wide, y, drawing.Grid)
+			for k, line := range names {
+				f.d.Text(x, y+step*float64(k+1), line, name)
+			}
+			for k, line := range values {
+				f.d.Text(x+wide*0.58, y+step*float64(k+1), line, value)
+			}
+		}
+		blocks[i] = b
+		high += b.high / 2
 	}
-	text := strings.Join(words, "; ") + "."
-	high := func(style drawing.TextStyle) float64 {
-		return float64(len(drawing.Wrap(text, f.wide(), style))) * style.Size * drawing.LineHeight
-	}
-	style := drawing.TextStyle{Size: 2.1}
-	const heading = 9
-	if f.y+heading+high(style) > f.bottom() { // a page of its own has room for larger words
-		style.Size = 2.9
-	}
-	f.headingOf("Assumed, since nobody measured it, with the range it may lie in", high(style))
-	f.text(text, style)
+	f.headingOf("Assumed, since nobody measured it, with the range it may lie in", high)
+	f.columns(blocks)
 }
 
 // rotorAndCautions ends the sheet with the cautions, and beside them the rotor over its terminal where there is room;

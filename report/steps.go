@@ -1,6 +1,7 @@
 package report
 
 import (
+	"slices"
 	"strconv"
 
 	"phasewright/drawing"
@@ -14,7 +15,8 @@ type Step struct {
 	Title  string
 	Hazard string      // what can hurt; empty where nothing can
 	Do     []string    // one action each
-	Notes  string      // why, figures, overrides
+	Show   []string    // one figure each
+	Notes  string      // why, overrides
 	If     [][3]string // seen, why, what to do
 	Proof  []string    // what shows that it is done, each with a box of its own
 }
@@ -84,7 +86,7 @@ const stepIn = 18.0
 
 // words are all texts of a step, in the order of the paper.
 func (s Step) words() []string {
-	out := append([]string{s.Title, s.Hazard}, s.Do...)
+	out := slices.Concat([]string{s.Title, s.Hazard}, s.Do, s.Show)
 	for _, row := range s.If {
 		out = append(out, row[:]...)
 	}
@@ -111,6 +113,9 @@ func (f *flow) laid(s Step) (title []string, parts []para, high float64) {
 	add(s.Hazard, body.Heavy(), caution)
 	for _, one := range s.Do {
 		add(one, body, nothing)
+	}
+	for _, one := range s.Show {
+		add(one, body, rule)
 	}
 	for i, one := range s.If {
 		if i == 0 {

@@ -103,7 +103,7 @@ const (
 // by names the source of the clauses that it says something about.
 func (s Set) by(source Source) Set {
 	for i := range s {
-		if s[i].touched() {
+		if s[i].Touched() {
 			s[i].By = source
 		}
 	}
@@ -229,7 +229,7 @@ func Join(a, b Set) Set {
 	for i := range out {
 		x, y := a[i], b[i]
 		switch {
-		case x.State == Open && (y.State != Open || y.touched()):
+		case x.State == Open && (y.State != Open || y.Touched()):
 			out[i] = y
 		case y.State == Open || x.State == y.State || x.State == AtOdds:
 		case y.State == AtOdds:
@@ -241,8 +241,8 @@ func Join(a, b Set) Set {
 	return out
 }
 
-// touched says whether evidence says anything about an open clause.
-func (c Clause) touched() bool { return c.Because != nothingYet }
+// Touched says whether evidence says anything about an open clause.
+func (c Clause) Touched() bool { return c.Because != nothingYet }
 
 // contradiction is a clause that one look shows and the other breaks.
 func contradiction(x, y Clause) Clause {

@@ -28,9 +28,10 @@ type standing struct{ Path, Word, State, Mark string }
 // frontPage is the front of a job: where it stands, what is next, and what was done.
 func (r *Room) frontPage(q *page.Request, j *shelf.Job) error {
 	b := frontBody{Key: page.NewKey(), CanWrite: q.By.CanWork(), Lines: r.standings(j)}
+	told := r.Teller(j)
 	for i := len(j.Events) - 1; i >= 0; i-- {
 		e := j.Events[i]
-		b.Record = append(b.Record, page.LogLine{At: r.When(e.At), Who: e.Who, What: r.Told(j, e)})
+		b.Record = append(b.Record, page.LogLine{At: r.When(e.At), Who: e.Who, What: told(e)})
 	}
 	b.Record, b.Older = fold(b.Record)
 	var err error
@@ -38,7 +39,7 @@ func (r *Room) frontPage(q *page.Request, j *shelf.Job) error {
 		return err
 	}
 	p := j.Page("job", "", "Where it stands", b)
-	p.Title, p.Next = j.Name, j.Next()
+	p.Title, p.Next, p.Leads = j.Name, j.Next(), true
 	return q.Render(p)
 }
 

@@ -1,6 +1,8 @@
 package job
 
 import (
+	"strings"
+
 	"phasewright/verdict"
 	"phasewright/web/page"
 	"phasewright/web/shelf"
@@ -31,12 +33,17 @@ func judged(j *shelf.Job) (*judgedBody, error) {
 		b.IfWrong = page.Whole(page.Sentence(says.Cure.IfWrong))
 	}
 	for _, c := range says.Clauses {
-		l := clauseLine{Title: c.ID.Title(), State: string(c.State), Because: page.Whole(c.Because),
-			Path: j.Path(shelf.ShownAt(c))}
+		l := clauseLine{Title: c.ID.Title(), State: string(c.State),
+			Because: page.Whole(strings.TrimPrefix(c.Because, c.ID.Title()+": ")), // once beside the title is enough
+			Path:    j.Path(shelf.ShownAt(c))}
 		if c.State == verdict.Open || c.State == verdict.AtOdds {
 			l.Look = page.Whole(c.WouldShow)
 			if c.Minutes > 0 {
 				l.Look += ", about " + page.Figure(float64(c.Minutes), 0) + " min"
+			}
+			l.Look = page.Sentence(l.Look)
+			if !c.Touched() { // "open" says that already
+				l.Because = ""
 			}
 		}
 		b.Clauses = append(b.Clauses, l)

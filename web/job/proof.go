@@ -18,6 +18,7 @@ type proofBody struct {
 	CanWrite  bool
 	Judged    *judgedBody
 	Words     []string
+	RestsOn   []string // what Words rest on
 	Warnings  []string
 	Chart     *page.Plate
 	Figures   []page.Line
@@ -49,7 +50,7 @@ func (r *Room) showProof(q *page.Request, j *shelf.Job, status int, b proofBody)
 		return err
 	}
 	p := j.Page("proof", "proof", "Proof", b)
-	p.Status, p.Next = status, j.Next()
+	p.Status, p.Next, p.Leads = status, j.Next(), true
 	return q.Render(p)
 }
 
@@ -65,7 +66,8 @@ func (r *Room) fillProof(b *proofBody, j *shelf.Job) error {
 		return err
 	}
 	b.Overrides = j.Overrides()
-	b.Words, b.Warnings = page.WholeAll(proof.Words), page.WholeAll(proof.Warnings)
+	words := page.WholeAll(proof.Words)
+	b.Words, b.RestsOn, b.Warnings = words[:proof.Found], words[proof.Found:], page.WholeAll(proof.Warnings)
 	b.Figures, b.Table = proofFigures(proof), errorTable(proof.Is)
 	for _, l := range proof.Budget {
 		line := budgetLine{Name: l.Name, Kind: "Type " + string(l.Kind), U: page.Figure(float64(l.U), 3), DOF: "∞"}

@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"strings"
 
 	"phasewright/book"
 	"phasewright/procedure"
@@ -22,7 +23,7 @@ type readingsBody struct {
 	Caption   string
 	Figures   []page.Line
 	Verdict   readings.Verdict
-	More      []string // advice after the line at the top
+	More      []string // advice beside the line at the top
 	Warnings  []string
 	Rows      []readingLine
 	Asked     []askedLine // rows that wait for an answer
@@ -132,11 +133,12 @@ func (r *Room) fillReadings(b *readingsBody, j *shelf.Job) error {
 	if res.Verdict == readings.Adjust && !b.Pending {
 		b.Fix = proposed(res.Result)
 	}
-	advice := res.Advice
-	if res.Brief == advice[0] { // said at the head of the page already
-		advice = advice[1:]
+	for _, s := range res.Advice {
+		if s != res.Brief { // which stands at the head of the page already
+			b.More = append(b.More, page.Whole(page.Sentence(s)))
+		}
 	}
-	b.More, b.Warnings = page.WholeAll(advice), page.WholeAll(res.Warnings)
+	b.Warnings = page.WholeAll(res.Warnings)
 	b.Figures, b.Table = fitFigures(res.Result), errorTable(res.Result)
 	b.Wires, b.Cylinders = j.Card.Engine.Cylinders > 1, wireTable(res.Result)
 	asked := map[int]readings.Doubt{}
@@ -145,6 +147,12 @@ func (r *Room) fillReadings(b *readingsBody, j *shelf.Job) error {
 			asked[d.Row] = d
 		}
 	}
+	b.Warnings = slices.DeleteFunc(b.Warnings, func(s string) bool { // the page asks for the answer itself
+		return slices.ContainsFunc(res.Asked, func(d readings.Doubt) bool {
+			return !d.Counts && d.CanBe() && b.CanWrite &&
+				strings.HasPrefix(s, "row "+strconv.Itoa(d.Row)+" is not counted")
+		})
+	})
 	n := 0
 	for i, one := range j.Readings {
 		if i >= res.From && one.Counts() {
@@ -166,9 +174,10 @@ func (r *Room) fillReadings(b *readingsBody, j *shelf.Job) error {
 		l.State = page.Joined("; ", l.State, late)
 		b.Rows = append(b.Rows, l)
 	}
+	told := r.Teller(j)
 	for _, e := range j.Events {
 		if e.Kind == book.KindCorrectionMade {
-			b.Done = append(b.Done, correctionLine{r.Told(j, e), e.Who + ", " + r.When(e.At)})
+			b.Done = append(b.Done, correctionLine{told(e), e.Who + ", " + r.When(e.At)})
 		}
 	}
 	return nil

@@ -56,7 +56,7 @@ func (r *Room) sheetPage(q *page.Request, j *shelf.Job) error {
 		}
 	}
 	p := j.Page("sheet", "set-up sheet", "Set-up sheet", b)
-	p.Next = j.Next()
+	p.Next, p.Leads = j.Next(), true
 	return q.Render(p)
 }
 

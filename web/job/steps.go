@@ -35,7 +35,7 @@ type stepsBody struct {
 	Form      stepForm
 	Back      string // the step before
 	Forward   string // the step after
-	Next      string // the step to do now, where this is another one
+	Next      string // the step that opens this one, else the one to do now, where this is another
 	NextTitle string
 	List      []stepLine
 	Log       []page.LogLine // newest first
@@ -232,6 +232,9 @@ func (r *Room) fillStep(b *stepsBody, o *order) {
 			b.Mark = "caution"
 		}
 	}
+	if stands.Mark == procedure.IfNeeded {
+		b.Why = "" // the mark says it
+	}
 	b.Locks = o.job.Locks(o.Procedure, stands.Locks)
 	b.CanDo = len(stands.Locks) == 0 && stands.Mark != procedure.NotDue &&
 		(!done.Done || st.Again || !o.Stands(o.state, o.at))
@@ -263,6 +266,9 @@ func (r *Room) fillStep(b *stepsBody, o *order) {
 	}
 	if o.now.Step != "" && !b.Now {
 		b.Next, b.NextTitle = o.path(o.now.Step), o.title(o.now.Step)
+		if st.OnDemand && len(b.Locks) > 0 && b.Locks[0].Go != "" { // what opens it comes first
+			b.Next, b.NextTitle = b.Locks[0].Go, b.Locks[0].Title
+		}
 	}
 }
 

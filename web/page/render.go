@@ -24,7 +24,8 @@ type Page struct {
 	Next    *Next  // nil where nothing is next
 	Live    bool   // follow changes
 	Version book.Version
-	Status  int // HTTP status, 0 for 200
+	Status  int  // HTTP status, 0 for 200
+	Leads   bool // the next line's link is the page's primary action
 	Body    any
 
 	// filled by Render

@@ -16,8 +16,11 @@ func (j *Job) Next() *page.Next {
 	case j.Card == nil:
 		return to("The job card holds "+page.Count(len(j.Mistakes), "mistake")+":", "/card", "correct the job card")
 	case j.Signed != nil:
-		return &page.Next{Say: "The proof is signed by " + j.Signed.Name +
-			". Unlock the timing, and keep the record with the engine."}
+		say := "The proof is signed by " + j.Signed.Name + ". "
+		if p, state, err := j.Order(); err == nil && p.Next(state).Finished {
+			return &page.Next{Say: say + "Keep the record with the engine."}
+		}
+		return &page.Next{Say: say + "Unlock the timing, and keep the record with the engine."}
 	}
 	if len(j.Readings) == 0 && len(j.Captures) == 0 {
 		if sh, err := j.Sheet(); err == nil && sh.Count(sheet.Stop) > 0 {
@@ -31,7 +34,7 @@ func (j *Job) Next() *page.Next {
 	}
 	switch path, word := WhereTo(says); {
 	case says.Word == verdict.Pass:
-		return to(page.Sentence(says.First), "/proof", "Sign the proof")
+		return to(page.Sentence(says.Next), "/proof", "To the proof")
 	case says.About == "":
 		if n := j.nextStep(); n != nil {
 			return n

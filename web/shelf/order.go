@@ -30,7 +30,7 @@ func (j *Job) StepPath(id procedure.StepID) string {
 func (j *Job) Locks(p *procedure.Procedure, refused []procedure.Refusal) []Lock {
 	var out []Lock
 	for _, f := range refused {
-		l := Lock{What: page.Whole("wants " + f.Want + "; there is " + f.Have), Do: page.Whole(f.Remedy)}
+		l := Lock{What: page.Whole("wants " + f.Want + "; found: " + f.Have), Do: page.Whole(f.Remedy)}
 		if f.Kind == procedure.Unsafe {
 			l.What = "unsafe: " + f.Have
 		}

@@ -41,7 +41,7 @@ func (s *Shelf) CameLate(j *Job, o record.Origin) string {
 	change := "the next change"
 	for _, e := range j.Events {
 		if e.Version == o.Ended.Version {
-			change = "«" + inWords(e) + "» (" + e.Who + ", " + s.When(e.At) + ")"
+			change = "«" + inWords(e, j.titles()) + "» (" + e.Who + ", " + s.When(e.At) + ")"
 		}
 	}
 	switch {
@@ -62,11 +62,14 @@ func (s *Shelf) CameLateAt(j *Job, v book.Version) string {
 	return ""
 }
 
-// Told is an event in words, with where it belongs if it came late, and why if it does not count.
-func (s *Shelf) Told(j *Job, e book.Event) string {
-	told := page.Joined("; ", inWords(e), s.CameLate(j, j.Origin(e)))
-	if why := j.Why(e.Version); why != "" {
-		told += "; does not count: " + why
+// Teller puts a job's events into words, with where one belongs if it came late, and why if it does not count.
+func (s *Shelf) Teller(j *Job) func(book.Event) string {
+	titles := j.titles()
+	return func(e book.Event) string {
+		told := page.Joined("; ", inWords(e, titles), s.CameLate(j, j.Origin(e)))
+		if why := j.Why(e.Version); why != "" {
+			told += "; does not count: " + why
+		}
+		return told
 	}
-	return told
 }

@@ -1,6 +1,7 @@
 package shelf
 
 import (
+	"cmp"
 	"encoding/json"
 	"strconv"
 	"strings"
@@ -9,8 +10,22 @@ import (
 	"phasewright/web/page"
 )
 
-// inWords says what an event is. What cannot be read of it stays empty.
-func inWords(e book.Event) string {
+// titles are the titles of the job's steps by their identifiers; none without an order of work.
+func (j *Job) titles() map[string]string {
+	p, _, err := j.Order()
+	if err != nil {
+		return nil
+	}
+	titles := map[string]string{}
+	for _, st := range p.Steps() {
+		titles[string(st.ID)] = st.Title
+	}
+	return titles
+}
+
+// inWords says what an event is. What cannot be read of it stays empty; a step that the order of work does not have any
+// more keeps its identifier.
+func inWords(e book.Event, titles map[string]string) string {
 	var p struct {
 		Name, Reason, Text, Step, Verdict, Direction, Note string
 		RPM                                                *float64
@@ -21,6 +36,7 @@ func inWords(e book.Event) string {
 		Wire                                               int
 	}
 	_ = json.Unmarshal(e.Payload, &p)
+	step := cmp.Or(titles[p.Step], p.Step)
 	said := func(parts ...string) string { return page.Joined(": ", parts...) }
 	switch e.Kind {
 	case book.KindJobCreated:
@@ -58,11 +74,11 @@ func inWords(e book.Event) string {
 		}
 		return page.Joined("; ", strings.Join(did, ", "), p.Note)
 	case book.KindStepDone:
-		return said("step done", p.Step)
+		return said("step done", step)
 	case book.KindStepUndone:
-		return said("step taken back", p.Step, p.Reason)
+		return said("step taken back", step, p.Reason)
 	case book.KindStepOverride:
-		return said("lock overridden", p.Step, p.Reason)
+		return said("lock overridden", step, p.Reason)
 	case book.KindAttachmentAdded:
 		return said("file added", p.Name)
 	case book.KindCaptureRead:
