@@ -246,7 +246,7 @@ func (e *Evidence) whatIsOpen(s Set) string {
 	case c != nil && (c.Timing == nil || !c.Timing.Commanded || c.Timing.Tolerance <= 0):
 		return "the timing is not shown: " + whyNoTiming(c)
 	}
-	if !timing.touched() {
+	if !timing.Touched() {
 		return "nothing shows the timing yet; " + counted(left, "clause is", "clauses are") + " open"
 	}
 	return "the timing is not shown yet: " + timing.Because
