@@ -248,8 +248,8 @@ func (p *Proof) say() {
 	}
 	for _, l := range p.Budget {
 		if l.Assumed && l.U > 0 {
-			p.Warnings = append(p.Warnings, fmt.Sprintf("%s: %s is assumed, nobody stated it "+
-				"(its limit may as well be %s)", l.Name, quantity.Degrees(l.U, 2), rangeOf(l.Name)))
+			p.Warnings = append(p.Warnings, fmt.Sprintf("%s: %s is assumed, since nobody stated it; "+
+				"limit and range: %s", l.Name, quantity.Degrees(l.U, 2), rangeOf(l.Name)))
 		}
 	}
 	p.Warnings = append(p.Warnings, p.Is.Warnings...)

@@ -129,8 +129,12 @@ func wiresInstead(c *jobcard.Card, g distributor.Gear) string {
 	text := fmt.Sprintf("; %d teeth are exactly %d of the %d towers of the %s cap, where the wires could follow", k, on,
 		c.Engine.Cylinders, c.Distributor.Cap)
 	if c.Signals.Cam.Fitted {
-		text += fmt.Sprintf(", but the cam vane then stands %d firings away and sync names another cylinder: only "+
-			"together with the controller's cam setting, else lift the unit", on)
+		away := "a firing"
+		if on > 1 {
+			away = fmt.Sprintf("%d firings", on)
+		}
+		text += fmt.Sprintf(", but the cam vane then stands %s away and sync names another cylinder: only "+
+			"together with the controller's cam setting, else lift the unit", away)
 	}
 	return text
 }
