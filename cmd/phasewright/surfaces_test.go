@@ -193,7 +193,11 @@ func (v *surfaces) pages(j *shelf.Job) {
 		case "", "/proof":
 			v.wants("page "+path, text, string(v.says.Word)+" "+v.says.First)
 			for _, c := range v.says.Clauses {
-				v.wants("page "+path, text, c.ID.Title()+": "+string(c.State)+"→"+c.Because)
+				why := strings.TrimPrefix(c.Because, c.ID.Title()+": ")
+				if c.State == verdict.Open && !c.Touched() {
+					why = "" // that it is open says as much
+				}
+				v.wants("page "+path, text, c.ID.Title()+string(c.State)+" →"+why)
 			}
 		case "/readings":
 			if len(j.Readings) > 0 {
