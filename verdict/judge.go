@@ -270,8 +270,8 @@ func counted(n int, one, many string) string {
 	return fmt.Sprintf("%d %s", n, many)
 }
 
-// nextLook is the step of the order of work that is due, where one was begun; else what was begun of the timing, else
-// the cheapest look that an open clause wants.
+// nextLook is the step of the order of work that is due, where one was begun or nothing was seen yet; else what was
+// begun of the timing, else the cheapest look that an open clause wants.
 func (e *Evidence) nextLook(s Set) (string, ID) {
 	blank := e.Light == nil && len(e.Captures) == 0 && e.Seen == nil
 	if o := e.Order; o != nil && (blank || o.State.Begun()) {
