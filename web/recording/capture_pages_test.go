@@ -112,7 +112,6 @@ func TestCapturePageDrawsAll(t *testing.T) {
 // What was not recorded is said where its drawing would stand, with what to record.
 func TestCapturePageSaysWhatToRecord(t *testing.T) {
 	s := webtest.NewShop(t)
-	job := s.NewJob()
 	run := benchRun(t, wholeRun)
 	for name, c := range map[string]struct {
 		roles url.Values
@@ -123,6 +122,7 @@ func TestCapturePageSaysWhatToRecord(t *testing.T) {
 		"no spark.vcd": {url.Values{"role.engine.spark": {"unknown"}}, []string{"No spark was recorded: record the coil driver", "Edges around one cycle"}},
 		"no crank.vcd": {url.Values{"role.engine.crank": {"unknown"}, "role.engine.cam": {"unknown"}, "role.engine.spark": {"unknown"}, "role.engine.mark": {"unknown"}}, []string{"nothing can be drawn", "nothing to tell"}},
 	} {
+		job := s.NewJob() // of its own: in one job these recordings would contradict each other
 		body := s.Get(sent(s, job, name, append(run, []byte("\n"+"$comment "+name+" $end\n")...), c.roles)).Body.String()
 		for _, part := range c.want {
 			if !strings.Contains(body, part) && !strings.Contains(strings.ReplaceAll(body, "\u202f", " "), part) && !strings.Contains(body, strings.ReplaceAll(part, "&#39;", "'")) {
