@@ -41,7 +41,7 @@ func TestWholeJobOnAPhone(t *testing.T) {
 	p.Do(chromedp.Clear(chromedp.CSS(bore)))
 	p.TypeIn(bore, "98.4 kg")
 	p.Click("button[data-save]")
-	p.Wait(`document.querySelector('[id="card.engine.bore-said"] .wrong')?.innerText.includes("not one of a length")`) // the parser's own words, beside the field
+	p.Wait(`document.readyState == "complete" && document.querySelector('[id="card.engine.bore-said"] .wrong')?.innerText.includes("not one of a length")`) // the parser's own words, beside the field
 	if v := webtest.Eval[string](p, `document.querySelector('`+bore+`').value`); v != "98.4 kg" {
 		t.Errorf("what was typed is now %q", v)
 	}
