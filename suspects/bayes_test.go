@@ -22,18 +22,19 @@ func close(t *testing.T, what string, got, want, tol float64) {
 
 func TestFaultsStandAsInTheBench(t *testing.T) {
 	table := bench.FaultTable()
-	if len(table) != faultCount {
-		t.Fatalf("bench has %d faults, we know %d", len(table), faultCount)
+	if len(table) != benchFaults {
+		t.Fatalf("bench has %d faults, we know %d", len(table), benchFaults)
 	}
-	for k, r := range table {
-		if r.Name != names[k] {
-			t.Errorf("fault %d is %s in the bench, %s here", k, r.Name, names[k])
+	faults, _ := faultsOf(nil)
+	for k, f := range faults {
+		if k < benchFaults && table[k].Name != f.name {
+			t.Errorf("fault %d is %s in the bench, %s here", k, table[k].Name, f.name)
 		}
-		if cures[k].Do == "" || cures[k].Check == "" {
-			t.Errorf("%s has no cure with a check", names[k])
+		if f.name == "" || f.title == "" || f.Do == "" || f.Check == "" {
+			t.Errorf("fault %d has no name, title, cure or check: %+v", k, f)
 		}
 		if DefaultPriors().Weight[k] <= 0 {
-			t.Errorf("%s has no prior", names[k])
+			t.Errorf("%s has no prior", f.name)
 		}
 	}
 }
@@ -49,7 +50,7 @@ func TestBayesAgainstAWorkedExample(t *testing.T) {
 		t.Fatal(err)
 	}
 	unslip := func(c float64) float64 { return (c - slip/2) / (1 - slip) } // the ranking keeps a slip back: what is left must be the example's chance
-	q := verdict("test", "", "", []string{"negative", "positive"}, func(p *point) float64 {
+	q := verdict("test", "", "", "", []string{"negative", "positive"}, func(p *point) float64 {
 		if p.f.Unlocked {
 			return unslip(0.8)
 		}
@@ -184,11 +185,11 @@ func TestSmallFaultsAreNone(t *testing.T) {
 	}
 	s := &solver{e: e, lines: []line{{r: 1.3, v: 0.2}}}
 	s.lines[0].x[nuisances] = 2
-	c := &component{frees: 1, free: [2]int{housing}, sds: [2]float64{3}}
+	c := &component{frees: 1, free: [mostFree]int{housing}, sds: [mostFree]float64{3}}
 	prior := []float64{1e-12, 1e-12, 1e-12, 1e-12, 9}
 	got := s.notSmall(c, prior, marginal(s.lines, prior).log)
 	top, norm := 0.0, 0.0
-	tt := small(housing)
+	tt := s.e.small(housing)
 	for x := -30.0; x < 30; x += 0.001 {
 		d := math.Exp(-x*x/18) * (1 - math.Exp(-x*x/(2*tt*tt)))
 		norm += d
@@ -212,7 +213,7 @@ func TestWhatBreaksInTheRankingComesHome(t *testing.T) {
 		"numbersOf": {id: "test", span: 90, odd: 0.01,
 			mean:  func(*point) (float64, float64, bool) { broken("numbersOf"); return 0, 1, true },
 			slope: func(*point, int) float64 { return 0 }},
-		"wordsOf": verdict("test", "", "", []string{"no", "yes"},
+		"wordsOf": verdict("test", "", "", "", []string{"no", "yes"},
 			func(*point) float64 { broken("wordsOf"); return 0.5 }),
 	} {
 		func() {

@@ -13,7 +13,7 @@ import (
 func (w *weighed) because(c *component, g set, sound *view) []string {
 	v := w.look(c)
 	against := sound
-	rival := w.best(g, false)
+	rival := w.rivalOf(c.in)
 	if rest := c.in &^ g; g != 0 && rest != 0 && w.alone[rest] != nil {
 		// beside another fault: what would be without this one
 		x := w.look(w.alone[rest])
@@ -73,6 +73,16 @@ func order(a, b float64) int {
 	return 0
 }
 
+// rivalOf is the heaviest explanation whose part that the evidence speaks for is another.
+func (w *weighed) rivalOf(g set) *component {
+	for i := range w.comps {
+		if c := &w.comps[i]; w.cores[c.in] != w.cores[g] {
+			return c
+		}
+	}
+	return nil
+}
+
 // bestFault is the heaviest component with a fault.
 func (w *weighed) bestFault() *component {
 	for i := range w.comps {
@@ -110,11 +120,14 @@ func (w *weighed) say(i int, v, other *view) string {
 // title names a set of faults in words.
 func (w *weighed) title(s set) string {
 	text := ""
+	if s == 0 {
+		return NothingWrong
+	}
 	for i, k := range s.list() {
 		if i > 0 {
 			text += " and "
 		}
-		text += w.e.table[k].Title
+		text += w.e.faults[k].title
 	}
 	return text
 }

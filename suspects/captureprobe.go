@@ -12,7 +12,7 @@ import (
 func (e *Engine) edgesProbe() probe {
 	n := e.c.Engine.Cylinders
 	words := []string{fmt.Sprint(n), "1", "0", "another number"}
-	q := probe{id: "capture edges", saw: "crank edges in a cycle:",
+	q := probe{id: "capture edges", key: "capture.crank_edges", saw: "crank edges in a cycle:",
 		ask: "record the signals and count the crank edges in a cycle", outcomes: words, recorded: true}
 	q.chances = func(p *point, out []float64) {
 		k := 0
@@ -57,7 +57,7 @@ func extraOutcome(share float64) int {
 
 // extraProbe is extra edges in a recording through the speed range.
 func (e *Engine) extraProbe() probe {
-	q := probe{id: "capture extra", saw: "extra crank edges:",
+	q := probe{id: "capture extra", key: "capture.extra_edges", saw: "extra crank edges:",
 		ask: "record the signals through the speed range and look for extra edges", outcomes: extraClasses,
 		recorded: true}
 	q.chances = func(p *point, out []float64) {
@@ -75,7 +75,7 @@ func (e *Engine) extraProbe() probe {
 }
 
 func (e *Engine) extraAtProbe() probe {
-	return verdict("capture extra at", "extra edges come", "see in the recording when the extra edges come", extraWords,
+	return verdict("capture extra at", "capture.extra_at", "extra edges come", "see in the recording when the extra edges come", extraWords,
 		func(p *point) float64 {
 			switch {
 			case p.f.Crossfire > 0 && p.f.Noise == 0:
@@ -100,7 +100,7 @@ func scatterOutcome(deg float64) int {
 }
 
 func (e *Engine) scatterProbe() probe {
-	q := probe{id: "capture scatter", saw: "scatter of the crank edges:",
+	q := probe{id: "capture scatter", key: "capture.scatter", saw: "scatter of the crank edges:",
 		ask: "record the signals at a steady speed and look at the scatter of the edges", outcomes: scatterClasses,
 		recorded: true}
 	q.chances = func(p *point, out []float64) {
@@ -115,7 +115,7 @@ func (e *Engine) scatterProbe() probe {
 }
 
 func (e *Engine) swingProbe() probe {
-	q := probe{id: "capture swing", saw: "edges' once-a-shaft-turn swing:",
+	q := probe{id: "capture swing", key: "capture.swing", saw: "edges' once-a-shaft-turn swing:",
 		ask:      "record the signals at a steady speed and look for a pattern that repeats every turn of the shaft",
 		outcomes: scatterClasses, recorded: true}
 	q.chances = func(p *point, out []float64) {
@@ -128,7 +128,7 @@ func (e *Engine) swingProbe() probe {
 }
 
 func (e *Engine) vaneProbe() probe {
-	return recorded(verdict("capture vane", "vane spacing:", "record the signals and compare the spacing of the vanes",
+	return recorded(verdict("capture vane", "capture.vane", "vane spacing:", "record the signals and compare the spacing of the vanes",
 		vaneWords, func(p *point) float64 {
 			return 0.005 + 0.97/(1+math.Exp((0.3-math.Abs(float64(p.f.Vane)))/0.05))
 		}))
@@ -140,11 +140,13 @@ func recorded(q probe) probe {
 }
 
 func (e *Engine) syncProbe() probe {
-	q := probe{id: "sync", saw: "sync:", ask: "see whether the controller holds sync", outcomes: syncWords}
+	q := probe{id: "sync", key: "capture.sync", saw: "sync:", ask: "see whether the controller holds sync", outcomes: syncWords}
 	q.chances = func(p *point, out []float64) {
 		switch {
 		case p.f.NoCrank || p.f.NoCam && e.c.CamFitted || p.f.Leads:
 			one(out, 2, 0.97)
+		case !e.c.CamFitted && e.c.Engine.Cylinders == 1: // no sync to lose
+			copy(out, []float64{0.7, 0.15, 0.15})
 		case p.f.Noise > 0 || p.f.Crossfire > 0:
 			copy(out, []float64{0.35, 0.6, 0.05})
 		default:
@@ -156,7 +158,7 @@ func (e *Engine) syncProbe() probe {
 
 // offsetProbe and markDelayProbe are the two corrections through a mark channel: no eye, no light, no damper.
 func (e *Engine) offsetProbe() probe {
-	q := probe{id: "capture offset", saw: "constant error through a mark channel",
+	q := probe{id: "capture offset", key: "capture.offset", saw: "constant error through a mark channel",
 		ask: "record crank, cam, spark and a true TDC mark through the speed range", unit: "°", u: 0.25, odd: 0.01,
 		span: 120}
 	q.loose[nConstant] = 1
@@ -177,7 +179,7 @@ func (e *Engine) offsetProbe() probe {
 }
 
 func (e *Engine) markDelayProbe() probe {
-	q := probe{id: "capture delay", saw: "delay left over through a mark channel",
+	q := probe{id: "capture delay", key: "capture.delay", saw: "delay left over through a mark channel",
 		ask: "record crank, cam, spark and a true TDC mark through the speed range", unit: "µs", u: 8, odd: 0.01,
 		span: 1000}
 	q.loose[nDelay] = 1
@@ -213,44 +215,11 @@ func (p *point) trueLine() (offset, slope float64, ok bool) {
 	return ea - slope*low, slope, true
 }
 
-func (e *Engine) wrongEdgeProbe() probe {
-	return recorded(verdict("capture wrong edge", "sparks follow the other edge:",
-		"see in a recording which edge the sparks follow", []string{"no", "yes"}, func(p *point) float64 {
-			if p.f.Edge {
-				return 0.93
-			}
-			return 0.008
-		}))
-}
-
-func (e *Engine) swappedProbe() probe {
-	return recorded(verdict("capture leads", "crank and cam on each other's channel:",
-		"see in a recording whether crank and cam leads are on each other's input", []string{"no", "yes"},
-		func(p *point) float64 {
-			if p.f.Leads {
-				return 0.96
-			}
-			return 0.005
-		}))
-}
-
-func (e *Engine) polarityProbe() probe {
-	return verdict("polarity", "polarity of the crank signal:",
-		"look at the crank pickup's signal on a scope: the steep fall through zero must be where the controller acts",
-		polarityWords, func(p *point) float64 {
-			if p.f.Polarity {
-				return 0.96
-			}
-			return 0.02
-		})
-}
-
 // --- settings, light, cap and battery: read and be told
 
 func (e *Engine) settingsProbes() []probe {
 	c := &e.c
 	var none [nuisances]float64
-	volts := map[int]float64{supply: 1}
 	out := []probe{
 		flat("settings lead", "trigger lead read back", "read the trigger lead back from the controller", "°",
 			float64(c.Controller.Lead), 0.1, 120, map[int]float64{lead: 1}, none),
@@ -260,51 +229,15 @@ func (e *Engine) settingsProbes() []probe {
 			map[int]float64{dial: 1}, none),
 		flat("rotor play", "play of the rotor", "rock the rotor by hand and measure its play", "° of the shaft", 0.1,
 			0.12, 20, map[int]float64{lash: 1}, none),
-		flat("battery rest", "battery at rest", "measure the battery at rest", "V", float64(c.Starter.Rest), 0.4, 20,
-			volts, none),
+		flat("battery rest", "battery at rest", "measure the battery at rest", "V", float64(c.Starter.Rest), 0.35, 20,
+			map[int]float64{supply: 0.6}, none),
 		flat("battery cranking", "supply while cranking", "measure the supply while the starter turns, fuel off", "V",
-			float64(c.Starter.Loaded), 0.6, 20, volts, none),
+			float64(c.Starter.Loaded), 0.6, 20, map[int]float64{supply: 1}, none),
 		flat("battery running", "supply while running", "measure the supply with the engine running", "V",
-			float64(c.Ignition.Supply), 0.4, 20, volts, none),
+			float64(c.Ignition.Supply), 0.4, 20, map[int]float64{supply: 0.2}, none),
 		flat("capture dwell", "dwell as driven", "record the coil driver's signal", "µs", float64(c.Controller.Dwell),
 			60, 10000, map[int]float64{dwell: 1}, none),
-		verdict("clamp", "the housing with its clamp done up",
-			"try by hand, engine stopped, whether the housing moves with its clamp done up", clampWords,
-			func(p *point) float64 {
-				if p.f.Clamp > 0 {
-					return 0.9
-				}
-				return 0.02
-			}),
-		verdict("travel", "the housing stands in its travel", "see where the housing stands in its travel", travelWords,
-			func(p *point) float64 {
-				if p.f.Tooth != 0 {
-					return 0.95
-				}
-				return 0.03
-			}),
-		verdict("wires", "wires followed from tower to plug:", "follow each wire from tower to plug, ignition off",
-			rightWrong, func(p *point) float64 {
-				if p.f.Reversed || p.f.Swapped[0] != 0 || p.f.Tower != 0 {
-					return 0.96
-				}
-				return 0.02
-			}),
-		verdict("crank supply", "crank pickup", "measure the supply at the crank pickup, key on",
-			[]string{"has power", "has no power"}, func(p *point) float64 {
-				if p.f.NoCrank {
-					return 0.85
-				}
-				return 0.01
-			}),
-		verdict("cam supply", "cam pickup", "measure the supply at the cam pickup, key on",
-			[]string{"has power", "has no power"}, func(p *point) float64 {
-				if p.f.NoCam {
-					return 0.85
-				}
-				return 0.01
-			}),
-		verdict("settings edge", "active edge read back:", "read the active edge back from the controller",
+		verdict("settings edge", "settings.edge", "active edge read back:", "read the active edge back from the controller",
 			[]string{"as the card says", "the other"}, func(p *point) float64 {
 				if p.f.Edge && !p.inverted {
 					return 0.97

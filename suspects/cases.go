@@ -2,6 +2,7 @@ package suspects
 
 import (
 	"math"
+	"slices"
 
 	"phasewright/bench"
 )
@@ -11,6 +12,8 @@ import (
 type variant struct {
 	size, sd, share float64
 	inverted        bool
+	at              int     // the cylinder that it sits on, the vane, the way that it swings; 0: none
+	curve           float64 // sd along the second shape of a fault that has two
 }
 
 // variants of a fault on this engine. Straight faults have two normal widths about nought; the others a few sizes each,
@@ -18,8 +21,28 @@ type variant struct {
 // wires are tried among them, and sizes are fewer.
 func (e *Engine) variants(k int, hint []int) []variant {
 	s := e.priors.Size[k]
+	n := e.c.Engine.Cylinders
+	switch k {
+	case wobble: // any phase: the crests lie at one of three places, and wire 1 was set right by the light or not
+		var out []variant
+		for at := range swings {
+			out = append(out, variant{sd: 1.5 * s, share: 1. / swings, at: at})
+		}
+		return out
+	case vane: // any of them
+		var out []variant
+		for at := 1; at <= n; at++ {
+			out = append(out, variant{sd: 1.3 * s, share: 1 / float64(n), at: at})
+		}
+		return out
+	case polarity:
+		return []variant{{size: 1, sd: 6, share: 1, curve: 4}}
+	}
 	if isStraight(k) {
-		return []variant{{0, s, 0.75, false}, {0, 3 * s, 0.25, false}}
+		return []variant{{sd: s, share: 0.75}, {sd: 3 * s, share: 0.25}}
+	}
+	if k >= benchFaults {
+		return e.shopVariants(k, hint)
 	}
 	sizes := func(v ...float64) []variant {
 		out := make([]variant, len(v))
@@ -28,12 +51,11 @@ func (e *Engine) variants(k int, hint []int) []variant {
 		}
 		return out
 	}
-	n := e.c.Engine.Cylinders
 	switch k {
 	case edge:
-		return []variant{{1, 0, 0.6, false}, {1, 0, 0.4, true}}
+		return []variant{{size: 1, share: 0.6}, {size: 1, share: 0.4, inverted: true}}
 	case tooth:
-		return []variant{{1, 0, 0.42, false}, {-1, 0, 0.42, false}, {2, 0, 0.08, false}, {-2, 0, 0.08, false}}
+		return []variant{{size: 1, share: 0.42}, {size: -1, share: 0.42}, {size: 2, share: 0.08}, {size: -2, share: 0.08}}
 	case wires:
 		return e.wiring(hint)
 	case tower:
@@ -58,20 +80,20 @@ func (e *Engine) variants(k int, hint []int) []variant {
 		}
 		return v
 	case rotor: // what it does to the spark changes within a few degrees
-		around := []variant{{9, 0.3 * s, 0.2, false}, {12, 0.3 * s, 0.25, false}, {15, 0.3 * s, 0.2, false},
-			{18, 0.3 * s, 0.15, false}, {22, 0.4 * s, 0.12, false}, {28, 0.8 * s, 0.08, false}}
+		around := []variant{{size: 9, sd: 0.3 * s, share: 0.2}, {size: 12, sd: 0.3 * s, share: 0.25}, {size: 15, sd: 0.3 * s, share: 0.2},
+			{size: 18, sd: 0.3 * s, share: 0.15}, {size: 22, sd: 0.4 * s, share: 0.12}, {size: 28, sd: 0.8 * s, share: 0.08}}
 		if hint != nil {
-			around = []variant{{11, 0.5 * s, 0.6, false}, {19, 0.7 * s, 0.4, false}}
+			around = []variant{{size: 11, sd: 0.5 * s, share: 0.6}, {size: 19, sd: 0.7 * s, share: 0.4}}
 		}
 		var out []variant
 		for _, v := range around {
-			out = append(out, variant{v.size, v.sd, v.share / 2, false}, variant{-v.size, v.sd, v.share / 2, false})
+			out = append(out, variant{size: v.size, sd: v.sd, share: v.share / 2}, variant{size: -v.size, sd: v.sd, share: v.share / 2})
 		}
 		return out
 	case dial: // a light can wait for the mark, not flash before the spark
-		return []variant{{5, 0.6 * s, 0.6, false}, {14, 1.4 * s, 0.4, false}}
+		return []variant{{size: 5, sd: 0.6 * s, share: 0.6}, {size: 14, sd: 1.4 * s, share: 0.4}}
 	case lightDelay:
-		return []variant{{100, 0.5 * s, 0.6, false}, {260, s, 0.4, false}}
+		return []variant{{size: 100, sd: 0.5 * s, share: 0.6}, {size: 260, sd: s, share: 0.4}}
 	case noise:
 		return sizes(0.015, 0.05, 0.15)
 	case crossfire:
@@ -79,25 +101,61 @@ func (e *Engine) variants(k int, hint []int) []variant {
 	case worn:
 		return sizes(0.6, 1.2, 2.2)
 	case lash:
-		return []variant{{0.5, 0.25, 0.6, false}, {1.2, 0.6, 0.4, false}}
+		return []variant{{size: 0.5, sd: 0.25, share: 0.6}, {size: 1.2, sd: 0.6, share: 0.4}}
 	case clamp:
-		return []variant{{0.6, 0.4, 0.6, false}, {1.8, s, 0.4, false}}
+		return []variant{{size: 0.6, sd: 0.4, share: 0.6}, {size: 1.8, sd: s, share: 0.4}}
 	case dwell:
 		d := float64(e.c.Controller.Dwell)
-		return []variant{{-0.45 * d, 0.12 * d, 0.3, false}, {-0.7 * d, 0.1 * d, 0.4, false}, {d, 0.4 * d, 0.3, false}}
+		return []variant{{size: -0.45 * d, sd: 0.12 * d, share: 0.3}, {size: -0.7 * d, sd: 0.1 * d, share: 0.4}, {size: d, sd: 0.4 * d, share: 0.3}}
 	case supply:
-		return []variant{{-2, 0.7, 0.4, false}, {-4.5, s, 0.6, false}}
+		return []variant{{size: -2, sd: 0.7, share: 0.4}, {size: -4.5, sd: s, share: 0.6}}
 	case misread:
 		return sizes(0.15)
 	}
 	return sizes(1)
 }
 
+// shopVariants are those of the faults that the bench does not have. For pairs a fault of one cylinder is tried on those
+// that hint names, or on one that nobody looked at.
+func (e *Engine) shopVariants(k int, hint []int) []variant {
+	n := e.c.Engine.Cylinders
+	if e.faults[k].one {
+		var out []variant
+		for at := 1; at <= n; at++ {
+			if hint == nil || slices.Contains(hint, at) {
+				out = append(out, variant{share: 1 / float64(n), at: at})
+			}
+		}
+		if len(out) < n {
+			out = append(out, variant{share: float64(n-len(out)) / float64(n), at: n + 1})
+		}
+		return out
+	}
+	switch k {
+	case heat:
+		return []variant{{sd: 4, share: 0.5}, {sd: 0.5, share: 0.5}}
+	case advance: // degrees at the end of the ramp, which ends at one of three shares of the redline
+		return []variant{{size: 14, sd: 6, share: 0.4, at: 1}, {size: 14, sd: 6, share: 0.4, at: 2},
+			{size: 14, sd: 6, share: 0.2, at: 3}}
+	case chain: // stretched, or a tooth of some twenty out either way
+		return []variant{{size: -4, sd: 2, share: 0.5}, {size: -18, sd: 3, share: 0.3}, {size: 18, sd: 3, share: 0.2}}
+	case cylinderOne:
+		var out []variant
+		for at := 2; at <= n; at++ {
+			out = append(out, variant{size: 1, share: 1 / float64(n-1), at: at})
+		}
+		return out
+	case charging:
+		return []variant{{size: -2.6, sd: 0.8, share: 1}}
+	}
+	return []variant{{size: 1, share: 1}}
+}
+
 // wiring lists wires walked the wrong way round and the pairs that may be swapped: all of them, or those among the
 // cylinders that misfire.
 func (e *Engine) wiring(hint []int) []variant {
 	n := e.c.Engine.Cylinders
-	out := []variant{{1, 0, 0.35, false}}
+	out := []variant{{size: 1, share: 0.35}}
 	var pairs []float64
 	for a := 1; a <= n; a++ {
 		for b := a + 1; b <= n; b++ {
@@ -119,9 +177,9 @@ func (e *Engine) wiring(hint []int) []variant {
 		}
 	}
 	if hint != nil && len(out) == 1 { // nothing points at a pair: one with wire 1 and one without stand for all
-		out = append(out, variant{102, 0, 0.65 * 2 / float64(n), false})
+		out = append(out, variant{size: 102, share: 0.65 * 2 / float64(n)})
 		if n > 3 {
-			out = append(out, variant{203, 0, 0.65 * (1 - 2/float64(n)), false})
+			out = append(out, variant{size: 203, share: 0.65 * (1 - 2/float64(n))})
 		}
 	}
 	if n < 3 { // walked the wrong way round changes nothing
@@ -133,133 +191,214 @@ func (e *Engine) wiring(hint []int) []variant {
 	return out
 }
 
+// pick is a fault of a hypothesis with the variant of it.
+type pick struct {
+	k  int
+	at int
+	// size of a fault that the bench does not have
+	size float64
+}
+
 // component is one hypothesis with one variant of each of its faults.
 type component struct {
 	in       set
+	picks    []pick
 	base     bench.Faults // sizes about which the free ones are counted
 	inverted bool
-	free     [2]int // faults whose size is free about the base
-	sds      [2]float64
+	free     [mostFree]int // faults whose size is free about the base, or shapes
+	sds      [mostFree]float64
 	frees    int
-	log      float64 // of the prior, then with the likelihood
-	before   float64 // log of the prior
-	weight   float64 // after the evidence
-	num      float64 // log likelihood of the numbers
+	stops    bool       // one of its faults stops every spark, and is not the bench's
+	rides    *component // the hypothesis without the faults that only words tell: its numbers are the same
+	riders   []pick     // those faults
+	log      float64    // of the prior, then with the likelihood
+	before   float64    // log of the prior
+	weight   float64    // after the evidence
+	num      float64    // log likelihood of the numbers
 	post     posterior
+	nodes    []node // of one that others ride on
 	done     bool
 }
 
+// mostFree is how many sizes of a hypothesis may be free.
+const mostFree = most - nuisances
+
 // bases is a group of components with the same base: predictions of numbers are shared.
 type bases struct {
-	in       set
 	f        bench.Faults
+	in       set
+	picks    []pick
 	inverted bool
-	with     []component
+	with     []*component
 }
 
-// plan lists every component: nothing wrong, each fault, each pair.
-func (e *Engine) plan(done []string, misfire []int) []bases {
+// one is a fault in one variant.
+type single struct {
+	k int
+	v variant
+}
+
+func (o single) pick() pick { return pick{o.k, o.v.at, o.v.size} }
+
+// rides says whether only words tell of a fault, so that all numbers are as without it.
+func (e *Engine) rides(k int) bool {
+	switch k {
+	case heat, advance, chain, cylinderOne, orderTable:
+		return false
+	}
+	return k >= benchFaults && e.faults[k].moves == nil
+}
+
+// add puts a hypothesis into a group.
+func (e *Engine) add(to *bases, log float64, os ...single) *component {
+	c := &component{log: log, base: to.f, inverted: to.inverted}
+	for _, o := range os {
+		c.in |= of(o.k)
+		c.picks = append(c.picks, o.pick())
+		axis := o.k
+		if o.k == polarity {
+			axis = polarityShift
+		}
+		for _, x := range [...]struct {
+			k  int
+			sd float64
+		}{{axis, o.v.sd}, {polarityCurve, o.v.curve}} {
+			if x.sd > 0 && c.frees < mostFree {
+				c.free[c.frees], c.sds[c.frees] = x.k, x.sd
+				c.frees++
+			}
+		}
+	}
+	to.with = append(to.with, c)
+	return c
+}
+
+// base is a group whose fixed sizes are those of some faults.
+func (e *Engine) base(os ...single) bases {
+	var b bases
+	for _, o := range os {
+		b.in |= of(o.k)
+		b.picks = append(b.picks, o.pick())
+		if o.k < benchFaults {
+			e.table[o.k].Set(&b.f, clampSize(&e.table[o.k], o.v.size))
+		}
+		b.inverted = b.inverted || o.v.inverted
+	}
+	return b
+}
+
+// plan lists every hypothesis: nothing wrong, each fault, each pair. riders are those with faults that only words tell,
+// beside the one that they ride on.
+func (e *Engine) plan(done []string, misfire []int) (groups []bases, riders []*component) {
 	w := e.priors.after(done)
-	total := 0.0
+	total, pairs := 0.0, 0.0
 	for k := range faultCount {
 		if !e.fits[k] {
 			w[k] = 0
 		}
+		for a := range k {
+			pairs += w[a] * w[k]
+		}
 		total += w[k]
 	}
 	p := e.priors
-	single := (1 - p.Nothing - p.None) * (1 - p.Pair)
+	alone := (1 - p.Nothing - p.None) * (1 - p.Pair)
 	double := (1 - p.Nothing - p.None) * p.Pair
-	pairs := 0.0
-	for a := range faultCount {
-		for b := range a {
-			pairs += w[a] * w[b]
-		}
-	}
-	zero := bases{}
-	zero.with = append(zero.with, component{log: math.Log(p.Nothing)})
-	type one struct {
-		k int
-		v variant
-	}
-	var fixed, few, free []one // cases; the same, fewer for pairs; straight ones
 	if misfire == nil {
 		misfire = []int{}
 	}
+	var fixed, few, free, ride, rideFew []single // cases; the same, fewer for pairs; straight ones; told by words
 	for k := range faultCount {
 		if w[k] == 0 {
 			continue
 		}
-		for _, v := range e.variants(k, nil) {
-			if isStraight(k) {
-				free = append(free, one{k, v})
-			} else {
-				fixed = append(fixed, one{k, v})
+		all, some := e.variants(k, nil), e.variants(k, misfire)
+		if k != wires && k != rotor && !e.faults[k].one {
+			some = fewer(some)
+		}
+		for _, v := range all {
+			switch {
+			case e.rides(k):
+				ride = append(ride, single{k, v})
+			case e.centred(k):
+				free = append(free, single{k, v})
+			default:
+				fixed = append(fixed, single{k, v})
 			}
 		}
-		if !isStraight(k) {
-			vs := e.variants(k, misfire)
-			if k != wires && k != rotor {
-				vs = fewer(vs)
-			}
-			for _, v := range vs {
-				few = append(few, one{k, v})
+		for _, v := range some {
+			switch {
+			case e.rides(k):
+				rideFew = append(rideFew, single{k, v})
+			case !e.centred(k):
+				few = append(few, single{k, v})
 			}
 		}
 	}
-	logS := func(a one) float64 { return math.Log(single * w[a.k] / total * a.v.share) }
-	logP := func(a, b one) float64 { return math.Log(double * w[a.k] * w[b.k] / pairs * a.v.share * b.v.share) }
-	add := func(to *bases, c component, os ...one) {
+	logS := func(a single) float64 { return math.Log(alone * w[a.k] / total * a.v.share) }
+	logP := func(a, b single) float64 { return math.Log(double * w[a.k] * w[b.k] / pairs * a.v.share * b.v.share) }
+	rider := func(on *component, log float64, os ...single) {
+		c := &component{log: log, in: on.in, picks: slices.Clone(on.picks), base: on.base, inverted: on.inverted,
+			free: on.free, sds: on.sds, frees: on.frees, rides: on}
 		for _, o := range os {
 			c.in |= of(o.k)
-			if o.v.sd > 0 {
-				c.free[c.frees], c.sds[c.frees] = o.k, o.v.sd
-				c.frees++
+			c.picks = append(c.picks, o.pick())
+			c.riders = append(c.riders, o.pick())
+			c.stops = c.stops || e.faults[o.k].stops
+		}
+		riders = append(riders, c)
+	}
+	zero := bases{}
+	sound := e.add(&zero, math.Log(p.Nothing))
+	for _, a := range ride {
+		rider(sound, logS(a), a)
+	}
+	for i, a := range rideFew {
+		for _, b := range rideFew[:i] {
+			if a.k != b.k {
+				rider(sound, logP(a, b), a, b)
 			}
 		}
-		c.base, c.inverted = to.f, to.inverted
-		to.with = append(to.with, c)
+	}
+	ridden := func(on *component, a single) {
+		for _, b := range rideFew {
+			rider(on, logP(a, b), b)
+		}
 	}
 	for i, a := range free {
-		add(&zero, component{log: logS(a)}, a)
+		ridden(e.add(&zero, logS(a), a), a)
 		for _, b := range free[:i] {
 			if a.k != b.k {
-				add(&zero, component{log: logP(a, b)}, a, b)
+				e.add(&zero, logP(a, b), a, b)
 			}
 		}
 	}
-	out := []bases{zero}
-	base := func(os ...one) bases {
-		var b bases
-		for _, o := range os {
-			b.in |= of(o.k)
-			e.table[o.k].Set(&b.f, clampSize(&e.table[o.k], o.v.size))
-			b.inverted = b.inverted || o.v.inverted
-		}
-		return b
-	}
+	groups = append(groups, zero)
 	for _, a := range fixed {
-		b := base(a)
-		add(&b, component{log: logS(a)}, a)
-		out = append(out, b)
+		b := e.base(a)
+		ridden(e.add(&b, logS(a), a), a)
+		groups = append(groups, b)
 	}
 	for i, a := range few {
-		b := base(a)
+		b := e.base(a)
 		for _, c := range free {
-			add(&b, component{log: logP(a, c)}, a, c)
+			e.add(&b, logP(a, c), a, c)
 		}
-		out = append(out, b)
+		groups = append(groups, b)
 		for _, c := range few[:i] {
 			if c.k == a.k {
 				continue
 			}
-			bb := base(a, c)
-			add(&bb, component{log: logP(a, c)}, a, c)
-			out = append(out, bb)
+			bb := e.base(a, c)
+			e.add(&bb, logP(a, c), a, c)
+			groups = append(groups, bb)
 		}
 	}
-	return out
+	return groups, riders
 }
+
+// centred says whether a fault's size lies about nought, so that its base is the sound engine.
+func (e *Engine) centred(k int) bool { return isStraight(k) }
 
 // fewer keeps at most two variants, the likeliest, with the shares of all.
 func fewer(vs []variant) []variant {

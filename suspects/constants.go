@@ -10,9 +10,9 @@ import (
 
 // What a careful set-up by lamp, a proven mark and a known delay leave, one standard deviation each.
 const (
-	setUpLeaves   = 0.3 // degrees
-	delayLeaves   = 10  // µs
-	starterLeaves = 1.2 // degrees, of the foretold light while cranking
+	setUpLeaves   = 0.3  // of the tolerance
+	tolerated     = 0.25 // of the tolerance, as a delay at the redline
+	starterLeaves = 1.2  // degrees, of the foretold light while cranking
 )
 
 // where is what all of this room's numbers show on.
@@ -21,7 +21,7 @@ const where = "suspects"
 // Constants are the numbers that a ranking rests on beside the evidence: the odds before anything was seen, and the
 // bench's limits of how an engine goes. The odds of a fault count against those of the other faults.
 func Constants() []quantity.Constant {
-	out := slices.Concat(chances(DefaultPriors()), bench.Constants(), odds(DefaultPriors()))
+	out := slices.Concat(chances(DefaultPriors()), bench.Constants(), weights(DefaultPriors()))
 	for _, w := range works {
 		out = append(out, likelier(string(w.work), w.by))
 	}
@@ -33,14 +33,15 @@ func chances(p Priors) []quantity.Constant {
 		quantity.Assume("chance that nothing is wrong", p.Nothing, 0.05, 0.5, "", where),
 		quantity.Assume("chance that it is none of the faults known here", p.None, 0.005, 0.1, "", where),
 		quantity.Assume("chance of two faults at once", p.Pair, 0.1, 0.4, "", where),
-		quantity.Assume("what a careful set-up leaves", setUpLeaves, 0.1, 0.6, "°", where),
-		quantity.Assume("what a known delay leaves", delayLeaves, 3, 30, "µs", where),
+		quantity.Assume("what a careful set-up leaves", setUpLeaves, 0.1, 0.6, "of the tolerance", where),
+		quantity.Assume("what a known delay leaves at the redline", tolerated, 0.1, 0.7, "of the tolerance", where),
 		quantity.Assume("what a foretold light while cranking leaves", starterLeaves, 0.5, 3, "°", where),
 	}
 }
 
-func odds(p Priors) []quantity.Constant {
+func weights(p Priors) []quantity.Constant {
 	out := make([]quantity.Constant, len(p.Weight))
+	names := names()
 	for k, w := range p.Weight {
 		out[k] = quantity.Assume("odds of "+names[k], w, w/3, 3*w, "", where)
 	}
@@ -56,10 +57,10 @@ func likelier(work string, by float64) quantity.Constant {
 func (e *Engine) restsOn(r *Result, done []string) []string {
 	const leading = 4
 	list := slices.Concat(chances(e.priors), bench.Constants())
-	all := odds(e.priors)
+	all := weights(e.priors)
 	for _, s := range r.Suspects[:min(leading, len(r.Suspects))] {
 		for _, f := range s.Faults {
-			if k := slices.Index(names[:], f); k >= 0 {
+			if k := slices.IndexFunc(e.faults[:], func(x fault) bool { return x.name == f }); k >= 0 {
 				list = append(list, all[k])
 			}
 		}

@@ -20,6 +20,34 @@ type Evidence struct {
 	Cap         Cap
 	Spark       string
 	Capture     Capture
+	Seen        *Seen // what else was looked at; nil: nothing
+	Cylinders   []Cylinder
+	Notes       string // not weighed
+}
+
+// Seen is what was said and measured of looks that are rows of the table of observations, by their key.
+type Seen struct {
+	Said     map[string]string
+	Several  map[string][]string // of looks that take several words; empty and there: none of them
+	Measured map[string]Number   // base units
+}
+
+func newSeen() Seen {
+	return Seen{map[string]string{}, map[string][]string{}, map[string]Number{}}
+}
+
+func (ev *Evidence) seen() *Seen {
+	if ev.Seen == nil {
+		s := newSeen()
+		ev.Seen = &s
+	}
+	return ev.Seen
+}
+
+// Cylinder is what was seen of one.
+type Cylinder struct {
+	Cylinder int
+	Seen
 }
 
 // Number is a measured value in base units with its standard uncertainty; U is 0 where none was given and the usual one
@@ -37,6 +65,9 @@ type Light struct {
 	After     float64 // µs since the first reading
 	Tacho     *Number // rpm on the light's own tachometer
 	Which     string  // "other": a second light, known to be sound
+	Engine    string  // cold, hot, under load; "": not said
+	// it flashes, and no mark is to be seen
+	OutOfSight bool
 }
 
 // Lamp is a test lamp or logic state with the crank at rest.

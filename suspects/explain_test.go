@@ -201,7 +201,7 @@ func TestObservationsAreSound(t *testing.T) {
 			r.Set(&f, r.Typical)
 			var p point
 			p.e = e
-			p.reset(f, of(k), false)
+			p.reset(f, of(k), []pick{{k: k}}, false)
 			if !c.numeric() {
 				out := make([]float64, len(c.outcomes))
 				c.chancesAt(&p, out)
@@ -225,7 +225,7 @@ func TestObservationsAreSound(t *testing.T) {
 			r.Set(&g, r.Typical+step)
 			var q point
 			q.e = e
-			q.reset(g, of(k), false)
+			q.reset(g, of(k), []pick{{k: k}}, false)
 			n, _, ok2 := c.mean(&q)
 			if !ok || !ok2 || isStraight(k) && strings.Contains(c.saw, "read back") || k == wobble || k == vane || k == unstored || strings.HasPrefix(c.id, "repeat") {
 				continue

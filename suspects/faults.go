@@ -1,8 +1,12 @@
 package suspects
 
-import "phasewright/bench"
+import (
+	"slices"
 
-// The faults in the order of bench.FaultTable; a test holds the two together.
+	"phasewright/bench"
+)
+
+// The faults: those of bench.FaultTable in its order, a test holds the two together, then those that no bench shows.
 const (
 	housing = iota
 	lead
@@ -34,17 +38,65 @@ const (
 	supply
 	vane
 	misread
+	deadCoil
+	orderTable
+	coilPolarity
+	brush
+	track
+	wireFire
+	heat
+	setUp
+	gap
+	cylinderOne
+	advance
+	drop
+	charging
+	ballast
+	camEdge
+	chain
+	connector
+	camNoise
+	plug
+	plugWire
+	injector
+	fuel
 	faultCount
+
+	benchFaults = misread + 1
 )
 
-// names of the faults as bench and the priors file write them.
-var names = [faultCount]string{"housing", "lead", "allowance", "delay", "damper", "edge", "stroke", "tooth", "wires",
-	"tower", "rotor", "lock", "unstored", "dial", "flashes",
-	"lightdelay", "polarity", "leads", "pickup", "campickup", "noise", "crossfire", "worn", "wobble", "lash", "clamp",
-	"dwell", "supply", "vane", "misread"}
+// A fault of the polarity of a reluctance pickup has a size of its own along each of two shapes: a constant and a
+// curve. They are numbered after the faults.
+const (
+	polarityShift = faultCount + iota
+	polarityCurve
+)
+
+// fault is one row of the table of suspects: what a technician says of it.
+type fault struct {
+	name, title string
+	needs       func(c *bench.Config) bool // nil: any engine
+	stops       bool                       // no spark at all
+	one         bool                       // it sits on one cylinder
+	shows       map[string]odds            // of looks, by key: where they differ from a sound engine
+	mine        map[string]odds            // the same of the cylinder that it sits on
+	moves       map[string]float64         // of numbers, by key: how far for each unit of its size
+	Cure
+}
+
+// odds are the chances of some outcomes of a look, in per cent. What is left of the hundred is shared by the others as
+// on a sound engine. Of a look that takes several words each has a chance of its own.
+type odds map[string]float64
+
+// Cure is what puts a fault right and how one knows that it did.
+type Cure struct {
+	Do, Check string
+	Mind      string // the hazard of doing it; "" where there is none beside the usual
+	Same      string // faults with the same word here have one cure
+}
 
 // set is a set of faults as bits.
-type set uint32
+type set uint64
 
 func of(ks ...int) (s set) {
 	for _, k := range ks {
@@ -53,7 +105,7 @@ func of(ks ...int) (s set) {
 	return s
 }
 
-func (s set) has(k int) bool { return s>>k&1 != 0 }
+func (s set) has(k int) bool { return k < faultCount && s>>k&1 != 0 }
 
 func (s set) list() []int {
 	var out []int
@@ -69,14 +121,7 @@ func (s set) list() []int {
 // closed form.
 var straight = [...]int{housing, lead, allowance, delay, damper, unstored, wobble, vane}
 
-func isStraight(k int) bool {
-	for _, s := range straight {
-		if s == k {
-			return true
-		}
-	}
-	return false
-}
+func isStraight(k int) bool { return slices.Contains(straight[:], k) }
 
 // wide is the size above which the uncertainty of a straight fault may change what the engine does, so that words are
 // weighed at more points than one.
@@ -97,17 +142,20 @@ func wide(k int) float64 {
 	case wobble, vane:
 		return 0.4
 	}
-	return 2
+	if k < benchFaults {
+		return 2
+	}
+	return 1e9 // nothing that is said of these changes with their size
 }
 
-// small is the size of a straight fault below which it is no fault but what is left of a careful set-up within the
-// usual degree, base units; our judgement.
-func small(k int) float64 {
+// small is the size of a straight fault below which it is no fault but what is left of a careful set-up within a
+// tolerance, base units; our judgement.
+func (e *Engine) small(k int) float64 {
 	switch k {
 	case housing:
-		return 0.6
+		return 0.6 * e.tolerance
 	case delay, allowance:
-		return 35
+		return 3.5 * e.delayLeaves()
 	case unstored:
 		return 15
 	case vane:
@@ -115,7 +163,7 @@ func small(k int) float64 {
 	case wobble:
 		return 0.4
 	}
-	return 1.2
+	return 1.2 * e.tolerance
 }
 
 // clampSize keeps a size within what the bench takes.
@@ -126,63 +174,10 @@ func clampSize(r *bench.Fault, v float64) float64 {
 	return min(max(v, r.Low), r.High)
 }
 
-// Cure is what puts a fault right and how one knows that it did.
-type Cure struct{ Do, Check string }
-
-// cures of every fault: common practice, with the check that closes it.
-var cures = [faultCount]Cure{
-	housing: {"engine stopped, loosen the clamp, turn the housing by half the constant error (with the rotor " +
-		"where the light is early, against it where late), tighten",
-		"locked reading at idle equals the commanded advance"},
-	lead: {"measure where the active edge really arrives and set the trigger lead to it, store, power-cycle",
-		"read the setting back; locked reading at idle equals the commanded advance"},
-	allowance: {"set the delay allowance from the slope of the readings, a whole number of steps, store, power-cycle",
-		"read it back; locked readings at idle and high speed agree"},
-	delay: {"raise the delay allowance by the missing time (lower it where timing runs ahead), store, power-cycle",
-		"read it back; locked readings at idle and high speed agree"},
-	damper: {"find true TDC with a piston stop, mark it afresh; replace a damper whose ring has slipped",
-		"piston stop marks lie evenly about the new mark"},
-	edge: {"choose the other active edge, or put the inverted signal right, store, power-cycle",
-		"lamp at rest changes as the sheet says; the reading moves by two vane widths"},
-	stroke: {"lift the unit and set it in half a turn round, with cylinder 1 coming up on compression",
-		"compression is felt as the rotor comes to No. 1"},
-	tooth: {"lift the unit and set it back by the teeth that the gear step says, with the housing in " +
-		"the middle of its travel", "rotor at No. 1 with the mark at the trigger lead and the housing near the middle"},
-	wires: {"follow each wire from its tower to its plug in firing order and rotor direction, change over the " +
-		"wrong ones, ignition off", "the light reads right on every wire"},
-	tower: {"move all wires round the cap so that No. 1 is where the rotor points at the mark",
-		"the light reads right on wire 1 and the engine runs even"},
-	rotor: {"put rotor, cap and pickup plate in their right places so that the tip is centred on the " +
-		"terminal over the advance range", "marks in the cap are centred; no misfire at either " +
-		"end of the advance range"},
-	lock: {"lock the timing, every correction switched off", "the reading stays put when load and speed change"},
-	unstored: {"set the change again, store it, switch the key off and on",
-		"read the allowance back; the slope has changed"},
-	dial: {"turn the light's dial to zero", "the reading equals that of a plain light"},
-	flashes: {"set the light for a spark every turn, or clamp it on a wire that sparks once in two turns",
-		"its tachometer agrees with the controller's"},
-	lightDelay: {"use another light, or take this one's delay into account", "two lights agree at high speed"},
-	polarity: {"change over the two wires of the variable-reluctance pickup, key off",
-		"readings lie on a line through the speed range; the signal falls steeply through zero"},
-	leads: {"change over the crank and cam leads, key off", "one edge per firing on the crank input; sync held"},
-	pickup: {"find why the crank pickup has no power or gives nothing: fuse, connector, ground, pickup",
-		"supply at the pickup; the lamp changes as a vane passes"},
-	camPickup: {"find why the cam pickup has no power or gives nothing: fuse, connector, ground, pickup",
-		"supply at the pickup; sync held"},
-	noise: {"put the pickup's screen and ground right, keep its cable away from coil and alternator",
-		"a capture without extra edges; flashes stand still"},
-	crossfire: {"keep the pickup cable away from plug wires, renew wires, cap and rotor, suppress",
-		"no extra edges at the sparks; flashes stand still at the speed that was worst"},
-	worn:   {"look at gear, chain and drive, renew what is worn", "scatter of the flashes has gone"},
-	wobble: {"renew the shaft's bushing", "every wire reads the same"},
-	lash: {"look at gear mesh and end play, renew what is worn",
-		"flashes fall in one place; little play at the rotor"},
-	clamp: {"tighten the clamp after setting the housing again, renew a clamp that slips",
-		"the same reading twice, ten minutes apart"},
-	dwell: {"set the dwell from the coil's charging current",
-		"current reaches its target without flattening; strong spark"},
-	supply: {"charge or renew the battery, clean terminals and grounds, look at the feed of the coil",
-		"supply at the coil, resting and while cranking"},
-	vane:    {"straighten or renew the vane wheel", "vane spacing in a capture; every wire reads the same"},
-	misread: {"take the odd reading again, twice, at a steady speed", "all readings lie on one line"},
+// steers says whether a rotor steers the spark; coils says whether the controller does, with a coil for each cylinder.
+func steers(c *bench.Config) bool { return c.Distributor.Steers }
+func coils(c *bench.Config) bool  { return !c.Distributor.Steers && c.Engine.Cylinders > 1 }
+func withCam(c *bench.Config) bool {
+	return c.CamFitted
 }
+func several(c *bench.Config) bool { return c.Engine.Cylinders > 1 }

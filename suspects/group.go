@@ -1,76 +1,146 @@
 package suspects
 
-import "slices"
+import (
+	"cmp"
+	"slices"
+)
 
-// groups joins faults that the evidence cannot tell apart: two hypotheses that differ in one fault, both favoured by
-// the evidence over the same without that fault, and foreseeing everything that was seen alike once their sizes are
-// fitted.
-func (w *weighed) groups() [faultCount]int {
-	var root [faultCount]int
-	for k := range root {
-		root[k] = k
+// entry is one line of the ranking: an explanation, or several that the evidence does not tell apart.
+type entry struct {
+	sets []set // likeliest first; the empty set is nothing wrong
+	p    []float64
+}
+
+func (x *entry) sum() float64 {
+	s := 0.0
+	for _, p := range x.p {
+		s += p
 	}
-	find := func(k int) int {
-		for root[k] != k {
-			k = root[k]
-		}
-		return k
-	}
-	const (
-		weighty = 0.003 // of all, for a hypothesis to be worth comparing
-		speaks  = 2.5   // nats by which the evidence must favour the fault
-		level   = 3.5   // nats between the likelihoods of two that are alike
-	)
-	best := map[set]*component{}
+	return s
+}
+
+// needed is how many nats the evidence must gain by the second of two faults for both to be named: some twelve to one.
+const needed = 2.5
+
+// fold gives every explanation the part of it that the evidence speaks for. Two faults of which one explains as much
+// alone count as that one: the other is there no more than it was before anything was seen.
+func (w *weighed) fold() {
+	best := map[set]float64{0: w.sound.num}
 	for i := range w.comps {
-		if c := &w.comps[i]; best[c.in] == nil || c.log-c.before > best[c.in].log-best[c.in].before {
-			best[c.in] = c
+		c := &w.comps[i]
+		if l := c.log - c.before; best[c.in] == 0 || l > best[c.in] {
+			best[c.in] = l
 		}
 	}
-	like := func(s set) float64 {
-		if c := best[s]; c != nil {
-			return c.log - c.before
+	for s, c := range w.alone {
+		if c.done {
+			best[s] = c.log - c.before
 		}
-		if s == 0 {
-			return w.sound.num
-		}
-		return -1e9
 	}
-	var sets []set
+	w.cores = map[set]set{}
 	for _, s := range w.order {
-		p := w.sets[s]
-		if s != 0 && p > weighty {
-			sets = append(sets, s)
+		w.cores[s] = s
+		list := s.list()
+		if len(list) < 2 {
+			continue
+		}
+		a, b := of(list[0]), of(list[1])
+		gain := func(one set) float64 {
+			if l, ok := best[one]; ok {
+				return best[s] - l
+			}
+			return 1e9
+		}
+		switch byA, byB := gain(a), gain(b); {
+		case byA < needed && byB < needed:
+			w.cores[s] = a
+			if w.sets[b] > w.sets[a] {
+				w.cores[s] = b
+			}
+		case byA < needed:
+			w.cores[s] = a
+		case byB < needed:
+			w.cores[s] = b
 		}
 	}
-	slices.Sort(sets)
+}
+
+// together is how far apart the odds of explanations that stand together may be.
+const together = 2
+
+// entries are the lines of the ranking, likeliest first: explanations folded to what the evidence speaks for, those of
+// like odds that foresee everything alike together.
+func (w *weighed) entries() []entry {
+	p := map[set]float64{0: 0}
+	for _, s := range w.order {
+		p[w.cores[s]] += w.sets[s]
+	}
+	var list []set
+	for s := range p {
+		list = append(list, s)
+	}
+	slices.SortFunc(list, func(a, b set) int { return cmp.Or(cmp.Compare(p[b], p[a]), cmp.Compare(a, b)) })
+	const weighty = 0.02 // to be worth comparing
 	views := map[set]*view{}
 	viewOf := func(s set) *view {
 		if views[s] == nil {
-			v := w.look(best[s])
+			v := w.look(w.bestOf(s))
 			views[s] = &v
 		}
 		return views[s]
 	}
-	for i, a := range sets {
-		for _, b := range sets[:i] {
-			onlyA, onlyB := a&^b, b&^a
-			if len(onlyA.list()) != 1 || len(onlyB.list()) != 1 {
+	taken := map[set]bool{}
+	var out []entry
+	for i, s := range list {
+		if taken[s] {
+			continue
+		}
+		x := entry{[]set{s}, []float64{p[s]}}
+		for _, t := range list[i+1:] {
+			if s == 0 || t == 0 || taken[t] || p[t] < weighty || p[s] > together*p[t] {
 				continue
 			}
-			common := a & b
-			la, lb := like(a), like(b)
-			if la-like(common) < speaks || lb-like(common) < speaks || la-lb > level || lb-la > level {
-				continue
-			}
-			if alike(viewOf(a), viewOf(b), w.items) {
-				x, y := find(onlyA.list()[0]), find(onlyB.list()[0])
-				root[max(x, y)] = min(x, y)
+			if alike(viewOf(s), viewOf(t), w.items) {
+				taken[t] = true
+				x.sets, x.p = append(x.sets, t), append(x.p, p[t])
 			}
 		}
+		out = append(out, x)
 	}
-	for k := range root {
-		root[k] = find(k)
+	slices.SortStableFunc(out, func(a, b entry) int { return cmp.Compare(b.sum(), a.sum()) })
+	return out
+}
+
+// bestOf is the heaviest hypothesis of exactly these faults.
+func (w *weighed) bestOf(s set) *component {
+	for i := range w.comps {
+		if w.comps[i].in == s {
+			return &w.comps[i]
+		}
 	}
-	return root
+	if s == 0 {
+		return &w.sound
+	}
+	if c := w.alone[s]; c != nil {
+		return c
+	}
+	for i := range w.comps { // folded from more faults
+		if w.comps[i].in&s == s {
+			return &w.comps[i]
+		}
+	}
+	return &w.sound
+}
+
+// cureOf is what puts a set of faults right: the same word for what one cure puts right.
+func (w *weighed) cureOf(s set) string {
+	text := ""
+	for _, k := range s.list() {
+		if same := w.e.faults[k].Same; same != "" {
+			text += same + " "
+		} else {
+			text += w.e.faults[k].name + " "
+		}
+	}
+	return text
 }

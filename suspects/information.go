@@ -2,6 +2,7 @@ package suspects
 
 import (
 	"math"
+	"strings"
 )
 
 // forecast holds the weighty components, grouped by explanation, ready to be asked what an observation would show.
@@ -10,6 +11,7 @@ type forecast struct {
 	comps   []*component
 	class   []int // of each component
 	classes int
+	title   []string  // of each class
 	weight  []float64 // of each component, summing to 1
 	entropy float64   // bits, over the classes
 	points  []point   // at the fitted sizes
@@ -31,10 +33,12 @@ func (w *weighed) forecast() *forecast {
 	class := map[set]int{}
 	sum := []float64{}
 	for _, c := range f.comps {
-		k, ok := class[c.in]
+		core := w.cores[c.in]
+		k, ok := class[core]
 		if !ok {
 			k = len(class)
-			class[c.in] = k
+			class[core] = k
+			f.title = append(f.title, w.title(core))
 			sum = append(sum, 0)
 		}
 		f.class = append(f.class, k)
@@ -42,13 +46,46 @@ func (w *weighed) forecast() *forecast {
 		sum[k] += c.weight / total
 		var p, b point
 		p.e, b.e = w.e, w.e
-		p.reset(c.faultsAt(w.e, &c.post.theta), c.in, c.inverted)
-		b.reset(c.base, c.in, c.inverted)
+		p.reset(c.faultsAt(w.e, &c.post.theta), c.in, c.picks, c.inverted)
+		b.reset(c.base, c.in, c.picks, c.inverted)
 		f.points, f.bases = append(f.points, p), append(f.bases, b)
 	}
 	f.classes = len(sum)
 	f.entropy = entropy(sum)
 	return f
+}
+
+// tells says in words which explanation each outcome would point to, the likelier outcomes first.
+func (f *forecast) tells(q *probe) string {
+	if q.numeric() {
+		return ""
+	}
+	by := make([][]float64, len(q.outcomes))
+	for i := range by {
+		by[i] = make([]float64, f.classes)
+	}
+	out := make([]float64, len(q.outcomes))
+	for i := range f.comps {
+		q.chancesAt(&f.points[i], out)
+		for j, x := range out {
+			by[j][f.class[i]] += f.weight[i] * x
+		}
+	}
+	var text []string
+	for j, w := range q.outcomes {
+		best, sum := 0, 0.0
+		for k, x := range by[j] {
+			sum += x
+			if x > by[j][best] {
+				best = k
+			}
+		}
+		if sum > 0.05 && by[j][best] > 0.3*sum {
+			text = append(text, w+": "+f.title[best])
+		}
+	}
+	const shown = 3
+	return strings.Join(text[:min(len(text), shown)], "; ")
 }
 
 // entropy of a distribution in bits.

@@ -3,8 +3,8 @@ package suspects
 import (
 	"fmt"
 	"math"
+	"phasewright/jobcard"
 	"slices"
-	"strings"
 
 	"phasewright/quantity"
 )
@@ -27,7 +27,7 @@ func (e *Engine) items(ev *Evidence, looks int) ([]item, error) {
 		if l.At != nil {
 			at = l.At.Value
 		}
-		if l.Crank != "" {
+		if l.Crank != "" && (e.c.Crank.Kind != jobcard.Reluctor || l.Crank != "no signal") {
 			b.word(e.lampProbe(at, false), l.Crank)
 		}
 		if l.Cam != "" && e.c.CamFitted {
@@ -35,16 +35,11 @@ func (e *Engine) items(ev *Evidence, looks int) ([]item, error) {
 		}
 	}
 	b.number(e.turnProbe(), ev.HousingTurn, 2)
-	b.settings("clamp", ev.Clamp)
-	b.settings("travel", ev.Travel)
 	if ev.Rotor.PointsTo != "" {
 		b.word(e.towerProbe(), ev.Rotor.PointsTo)
 	}
 	b.number(e.tipProbe(), ev.Rotor.Off, 1)
 	b.setting("rotor play", ev.Rotor.Play, 2)
-	if ev.Compression != "" {
-		b.word(e.compressionProbe(), ev.Compression)
-	}
 	if s := ev.PistonStop; s.Before != nil && s.After != nil {
 		n := Number{(s.Before.Value - s.After.Value) / 2, math.Hypot(s.Before.U, s.After.U) / 2}
 		b.number(e.stopProbe(), &n, 2)
@@ -63,39 +58,31 @@ func (e *Engine) items(ev *Evidence, looks int) ([]item, error) {
 	b.setting("battery rest", ev.Battery.Rest, 1)
 	b.setting("battery cranking", ev.Battery.Cranking, 1)
 	b.setting("battery running", ev.Battery.Running, 1)
-	power := func(id string, v *Number) {
-		if v == nil {
-			return
-		}
-		w := "has power"
-		if v.Value < 3 {
-			w = "has no power"
-		}
-		b.settings(id, w)
-	}
-	power("crank supply", ev.Battery.CrankPickup)
-	if e.c.CamFitted {
-		power("cam supply", ev.Battery.CamPickup)
-	}
 	b.setting("settings lead", ev.Settings.Lead, 1)
 	b.setting("settings dwell", ev.Settings.Dwell, 0)
 	if w := ev.Settings.Edge; w != "" {
 		b.settings("settings edge", []string{"as the card says", "the other"}[e.activeEdge(w)])
 	}
-	if w := ev.Settings.Lock; w != "" {
-		b.word(e.lockProbe(), w)
-	}
 	b.setting("dial", ev.Dial, 1)
 	if w := ev.Cap.Traces; w != "" {
 		b.word(e.traceProbe(), w)
 	}
-	b.settings("wires", ev.Cap.Wires)
 	if w := ev.Spark; w != "" {
 		b.word(e.sparkProbe(), w)
 	}
 	b.capture(&ev.Capture)
+	b.seen(observations(), 0, ev.listed())
+	if ev.Seen != nil {
+		b.seen(observations(), 0, ev.Seen)
+	}
+	for i := range ev.Cylinders {
+		c := &ev.Cylinders[i]
+		b.seen(cylinderObservations(), c.Cylinder, &c.Seen)
+	}
 	numbers := 0
-	for _, it := range b.list {
+	for i := range b.list {
+		it := &b.list[i]
+		e.prepare(&it.probe)
 		if it.numeric() {
 			numbers++
 		}
@@ -122,6 +109,11 @@ func (e *Engine) check(ev *Evidence) error {
 		if !(l.Speed > 0) {
 			return fmt.Errorf("light.speed – %g rpm is no speed – write the speed of the reading such as 750 rpm",
 				l.Speed)
+		}
+	}
+	for i := range ev.Cylinders {
+		if err := cylinder("cylinders.cylinder", ev.Cylinders[i].Cylinder); err != nil {
+			return err
 		}
 	}
 	for _, c := range ev.Engine.Misfire {
@@ -225,11 +217,20 @@ func (b *builder) light(ev *Evidence, atMost int) {
 			inner := q.chances
 			q.outcomes = []string{"it flashes", "none"}
 			q.chances = func(p *point, out []float64) {
-				var all [5]float64
+				var all [7]float64
 				inner(p, all[:])
-				out[0], out[1] = 1-all[4], all[4]
+				out[0], out[1] = 1-all[6], all[6]
 			}
 			b.list = append(b.list, item{probe: q, words: "it flashes"})
+		}
+		if l.flashes != "" && l.flashes != "none" || l.number || l.outOfSight {
+			w := "in sight"
+			if l.outOfSight {
+				w = "out of sight"
+			}
+			if l.outOfSight || !l.number {
+				b.word(e.markProbe(c), w)
+			}
 		}
 		if l.tacho != "" {
 			b.word(e.tachoProbe(c), l.tacho)
@@ -307,12 +308,4 @@ func (b *builder) capture(c *Capture) {
 	b.number(e.offsetProbe(), c.Offset, 2)
 	b.number(e.markDelayProbe(), c.Delay, 0)
 	b.setting("capture dwell", c.Dwell, 0)
-	for _, x := range []struct {
-		w string
-		q probe
-	}{{c.WrongEdge, e.wrongEdgeProbe()}, {c.LeadsSwapped, e.swappedProbe()}, {c.Polarity, e.polarityProbe()}} {
-		if x.w != "" {
-			b.word(x.q, strings.TrimSpace(x.w))
-		}
-	}
 }

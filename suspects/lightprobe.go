@@ -3,6 +3,7 @@ package suspects
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"phasewright/bench"
 	"phasewright/engine"
@@ -18,14 +19,18 @@ type lightCase struct {
 	wire    int
 	other   bool
 	minutes float64
-	changed bool // taken after a change of the allowance that was believed in force
-	base    bool // an allowance that is not in force counts from the card's value
+	changed bool   // taken after a change of the allowance that was believed in force
+	base    bool   // an allowance that is not in force counts from the card's value
+	engine  string // cold, hot, under load; "": not said
 }
 
 func (l lightCase) name() string {
 	s := fmt.Sprintf("light on wire %d at %.0f rpm", l.wire, l.rpm)
 	if l.other {
 		s = "another " + s
+	}
+	if l.engine != "" {
+		s += ", " + l.engine
 	}
 	return s
 }
@@ -38,11 +43,14 @@ func (e *Engine) shownProbe(l lightCase) probe {
 		n = float64(e.c.Engine.CrankingSpeed)
 	}
 	late := -degreesPerUS * n
-	q := probe{id: fmt.Sprintf("light %.0f wire %d", l.rpm, l.wire), saw: l.name(), unit: "°",
+	q := probe{id: fmt.Sprintf("light %.0f wire %d", l.rpm, l.wire), key: "light.shown", saw: l.name(), unit: "°",
 		u: math.Hypot(float64(e.c.Light.Eye), float64(e.c.Light.Resolution)/math.Sqrt(12)), turn: 360, odd: 0.01,
 		span: 120, double: !l.other}
 	if l.other {
 		q.id = "other " + q.id
+	}
+	if l.engine != "" {
+		q.id += " " + l.engine
 	}
 	q.ask = "read the " + l.name()
 	if l.other {
@@ -53,6 +61,9 @@ func (e *Engine) shownProbe(l lightCase) probe {
 		q.loose[nCranking] = 1
 	}
 	q.mean = func(p *point) (float64, float64, bool) {
+		if !p.sparks() {
+			return 0, 0, false
+		}
 		x := p.expect(l.rpm, l.wire, l.other)
 		if !x.Flashes {
 			return 0, 0, false
@@ -69,9 +80,19 @@ func (e *Engine) shownProbe(l lightCase) probe {
 		if p.f.Clamp > 0 {
 			sd = math.Hypot(sd, math.Sqrt(math.Max(l.minutes, 0.1))*2/3)
 		}
-		return float64(x.Shown), sd, true
+		shows := float64(x.Shown)
+		for _, o := range p.picks {
+			if o.k >= benchFaults {
+				sd = math.Hypot(sd, e.strays(o, l))
+				shows += o.size * e.shape(p, o.k, o.at, l)
+			}
+		}
+		return shows, sd, true
 	}
 	q.slope = func(p *point, fault int) float64 {
+		if fault >= benchFaults || fault == wobble || fault == vane {
+			return e.shape(p, fault, p.at(fault), l)
+		}
 		d := 1.0
 		if p.f.TwoSpark && !l.other {
 			d = 2
@@ -104,12 +125,85 @@ func (e *Engine) shownProbe(l lightCase) probe {
 			}
 		case clamp:
 			return -float64(engine.ShaftToCrank(quantity.Shaft(l.minutes * d)))
-		case wobble, vane:
-			return e.derivative(p, fault, l)
 		}
 		return 0
 	}
 	return q
+}
+
+// swings are the places where the crests of a worn bushing's swing are tried: a third of half a shaft turn apart, each
+// with wire 1 as the swing leaves it, and with wire 1 set right by the light.
+const swings = 6
+
+// shape is how far a unit of a fault's size moves what the light shows, degrees: of the faults that the bench does not
+// have, and of those that it has in one place only.
+func (e *Engine) shape(p *point, fault, at int, l lightCase) float64 {
+	switch fault {
+	case wobble:
+		crest := math.Pi / 3 * float64(at%3)
+		swing := func(wire int) float64 {
+			return math.Cos(2*math.Pi*e.before(wire)/engine.CycleDegrees - crest)
+		}
+		if at < 3 {
+			return swing(l.wire)
+		}
+		return swing(l.wire) - swing(1)
+	case vane: // what the bench's bent vane does, on the wire that stands to this one as that wire to that vane
+		const bent = 2 // the bench bends the third in the order
+		order, n := e.c.Engine.FiringOrder, e.c.Engine.Cylinders
+		if n <= bent {
+			return 0
+		}
+		l.wire = order[((slices.Index(order, l.wire)-(at-1)+bent)%n+n)%n]
+		return e.derivative(p, vane, l)
+	case polarityShift:
+		return 1
+	case polarityCurve: // about the speed in the middle of the range, on a scale of ratios
+		return math.Log(max(l.rpm, 50) / 1500)
+	case heat:
+		switch {
+		case l.engine == "hot":
+			return 1
+		case l.engine == "cold":
+			return 0
+		}
+		const warmsIn = 8 // minutes; common practice
+		return 1 - math.Exp(-l.minutes/warmsIn)
+	case advance: // weights lift a little over idle and reach their stop at a share of the redline
+		from := 1.15 * float64(e.c.Engine.Idle)
+		to := float64(e.c.Engine.Redline) * [...]float64{1, 0.45, 0.65, 0.85}[at]
+		return min(max((l.rpm-from)/(to-from), 0), 1)
+	case chain:
+		return 1
+	case cylinderOne: // the light is clamped on that cylinder's wire
+		return -e.before(at)
+	}
+	return 0
+}
+
+// strays is how uncertain a fault makes what the light shows, degrees.
+func (e *Engine) strays(o pick, l lightCase) float64 {
+	switch o.k {
+	case orderTable:
+		if coils(&e.c) && l.wire != 1 {
+			return 150
+		}
+	case cylinderOne:
+		return 1
+	}
+	return 0
+}
+
+// before is how far a cylinder fires after cylinder 1, crank degrees.
+func (e *Engine) before(cylinder int) float64 {
+	at := 0.0
+	for i, c := range e.c.Engine.FiringOrder {
+		if c == cylinder {
+			break
+		}
+		at += float64(e.c.Engine.Intervals[i])
+	}
+	return at
 }
 
 // derivative asks the bench what a unit of a fault does to a reading.
@@ -119,7 +213,7 @@ func (e *Engine) derivative(p *point, fault int, l lightCase) float64 {
 	f := p.f
 	step := 1.0
 	e.table[fault].Set(&f, e.table[fault].Size(p.f)+step)
-	other.reset(f, p.in, p.inverted)
+	other.reset(f, p.in, p.picks, p.inverted)
 	a, b := p.expect(l.rpm, l.wire, l.other), other.expect(l.rpm, l.wire, l.other)
 	if !a.Flashes || !b.Flashes {
 		return 0
@@ -129,13 +223,13 @@ func (e *Engine) derivative(p *point, fault int, l lightCase) float64 {
 
 // flashProbe is how the flashes fall.
 func (e *Engine) flashProbe(l lightCase) probe {
-	q := probe{id: fmt.Sprintf("flashes %.0f wire %d", l.rpm, l.wire), saw: "flashes of the " + l.name(),
-		outcomes: flashWords}
+	q := probe{id: fmt.Sprintf("flashes %.0f wire %d", l.rpm, l.wire), key: "light.flashes", cyl: l.wire,
+		saw: "flashes of the " + l.name(), outcomes: flashWords}
 	q.ask = "watch how the flashes fall: " + l.name()
 	q.chances = func(p *point, out []float64) {
 		x := p.expect(l.rpm, l.wire, l.other)
 		if !x.Flashes {
-			one(out, 4, 0.99)
+			one(out, 6, 0.99)
 			return
 		}
 		sd := float64(x.FlashSD)
@@ -153,14 +247,32 @@ func (e *Engine) flashProbe(l lightCase) probe {
 			out[2] += 0.25 * out[3]
 			out[3] *= 0.5
 		}
-		out[4] = 0.002
+		out[4], out[5], out[6] = 0.004+0.1*out[3], 0.006+0.12*out[3], 0.004
+		out[3] *= 0.78
+	}
+	return q
+}
+
+// markProbe is whether the mark is to be seen at all: the scale of a damper ends some tens of degrees from its zero.
+func (e *Engine) markProbe(l lightCase) probe {
+	shown := e.shownProbe(l)
+	q := probe{id: fmt.Sprintf("mark %.0f wire %d", l.rpm, l.wire), key: "light.mark", cyl: l.wire,
+		saw: "the mark, " + l.name(), outcomes: markWords}
+	q.chances = func(p *point, out []float64) {
+		at, _, ok := shown.mean(p)
+		if !ok {
+			one(out, 1, 0.5)
+			return
+		}
+		const seenTo, blur = 45, 6 // degrees either way; common practice
+		one(out, 1, 0.01+0.97/(1+math.Exp((seenTo-math.Abs(wrap(at, 360)))/blur)))
 	}
 	return q
 }
 
 // tachoProbe is the light's own tachometer against the true speed.
 func (e *Engine) tachoProbe(l lightCase) probe {
-	q := probe{id: "tachometer of the light", saw: "the light's tachometer",
+	q := probe{id: "tachometer of the light", key: "light.tacho", saw: "the light's tachometer",
 		ask: "compare the light's tachometer with the controller's speed", outcomes: []string{"agrees", "doubled"}}
 	q.chances = func(p *point, out []float64) {
 		if x := p.expect(l.rpm, l.wire, l.other); x.Tacho > 1.5 {
@@ -174,7 +286,7 @@ func (e *Engine) tachoProbe(l lightCase) probe {
 
 // walkProbe is the same reading again after some minutes.
 func (e *Engine) walkProbe() probe {
-	q := probe{id: "repeat after five minutes", saw: "the same reading five minutes later",
+	q := probe{id: "repeat after five minutes", key: "light.after", saw: "the same reading five minutes later",
 		ask: "read wire 1 at idle again after five minutes of running", unit: "° of change", u: 0.55, odd: 0.01,
 		span: 60, turn: 0}
 	q.mean = func(p *point) (float64, float64, bool) {
@@ -186,26 +298,16 @@ func (e *Engine) walkProbe() probe {
 		if p.f.Clamp > 0 {
 			sd = math.Hypot(sd, math.Sqrt(5)*2/3)
 		}
-		return 5 * float64(x.Walk), sd, true
+		return 5 * float64(x.Walk), sd, p.sparks()
 	}
-	q.slope = func(_ *point, fault int) float64 {
-		if fault == clamp {
+	q.slope = func(p *point, fault int) float64 {
+		switch fault {
+		case clamp:
 			return -10
+		case heat:
+			return e.shape(p, heat, 0, lightCase{minutes: 5})
 		}
 		return 0
-	}
-	return q
-}
-
-// lockProbe is whether the light follows the map.
-func (e *Engine) lockProbe() probe {
-	q := probe{id: "lock", saw: "timing lock read back", ask: "look whether the timing is locked", outcomes: lockWords}
-	q.chances = func(p *point, out []float64) {
-		if p.f.Unlocked {
-			one(out, 1, 0.98)
-			return
-		}
-		one(out, 0, 0.985)
 	}
 	return q
 }
@@ -213,7 +315,7 @@ func (e *Engine) lockProbe() probe {
 // startProbe and runProbe put the bench's words for how an engine goes into what people see. The chances are our
 // judgement.
 func (e *Engine) startProbe() probe {
-	q := probe{id: "starting", saw: "on the starter the engine", ask: "crank with fuel on and watch",
+	q := probe{id: "starting", key: "engine.starting", saw: "on the starter the engine", ask: "crank with fuel on and watch",
 		outcomes: startWords}
 	q.chances = func(p *point, out []float64) {
 		copy(out, map[bench.Behaviour][]float64{ // starts, nothing, kicks, spits, bangs
@@ -230,11 +332,11 @@ func (e *Engine) startProbe() probe {
 }
 
 func (e *Engine) runProbe() probe {
-	q := probe{id: "running", saw: "the engine", ask: "run it from idle to high speed and watch", outcomes: runWords}
-	q.chances = func(p *point, out []float64) { // fine, rough, will not rev, hot, does not run
+	q := probe{id: "running", key: "engine.running", saw: "the engine", ask: "run it from idle to high speed and watch", outcomes: runWords}
+	q.chances = func(p *point, out []float64) { // fine, rough, will not rev, hot, does not run, cuts out
 		if p.f.Crossfire > 0 { // it comes and goes with speed
 			run(p.quiet(), out)
-			for i, x := range []float64{0, 0.3, 0.25, 0, 0} {
+			for i, x := range []float64{0, 0.25, 0.2, 0, 0, 0.1} {
 				out[i] = 0.45*out[i] + x
 			}
 			return
@@ -249,26 +351,26 @@ func run(p *point, out []float64) {
 	{
 		switch p.cranking().Behaviour {
 		case bench.NoSpark, bench.SpitsBack:
-			copy(out, []float64{0.01, 0.02, 0.01, 0.01, 0.95})
+			copy(out, []float64{0.01, 0.02, 0.01, 0.01, 0.95, 0.01})
 			return
 		}
 		switch p.idle().Behaviour {
 		case bench.NoSpark, bench.SpitsBack:
-			copy(out, []float64{0.01, 0.02, 0.01, 0.01, 0.95})
+			copy(out, []float64{0.01, 0.02, 0.01, 0.01, 0.95, 0.01})
 		case bench.Misfires:
-			copy(out, []float64{0.04, 0.85, 0.06, 0.01, 0.04})
+			copy(out, []float64{0.04, 0.85, 0.06, 0.01, 0.04, 0.01})
 		case bench.WeakSparks:
-			copy(out, []float64{0.1, 0.5, 0.3, 0.02, 0.08})
+			copy(out, []float64{0.1, 0.5, 0.3, 0.02, 0.08, 0.01})
 		case bench.Sluggish:
-			copy(out, []float64{0.15, 0.06, 0.17, 0.6, 0.02})
+			copy(out, []float64{0.15, 0.06, 0.17, 0.6, 0.02, 0.01})
 		default:
 			switch p.high().Behaviour {
 			case bench.Misfires, bench.WeakSparks:
-				copy(out, []float64{0.08, 0.3, 0.6, 0.01, 0.01})
+				copy(out, []float64{0.08, 0.3, 0.6, 0.01, 0.01, 0.01})
 			case bench.Sluggish:
-				copy(out, []float64{0.5, 0.05, 0.25, 0.19, 0.01})
+				copy(out, []float64{0.5, 0.05, 0.25, 0.19, 0.01, 0.01})
 			default:
-				copy(out, []float64{0.93, 0.04, 0.01, 0.01, 0.01})
+				copy(out, []float64{0.93, 0.04, 0.01, 0.01, 0.01, 0.01})
 			}
 		}
 	}

@@ -17,6 +17,8 @@ type look struct {
 	of      int     // looks taken together, 1 for a single one
 	flashes string
 	tacho   string
+	// it flashes, and no mark is to be seen
+	outOfSight bool
 }
 
 const (
@@ -35,7 +37,7 @@ func (e *Engine) looks(ev *Evidence, first, final float64, changed, believed boo
 	var out []look
 	for _, l := range ev.Light {
 		k := look{lightCase: lightCase{rpm: l.Speed, wire: max(l.Wire, 1), other: l.Which == "other",
-			minutes: l.After / 60e6}, of: 1, flashes: l.Flashes}
+			minutes: l.After / 60e6, engine: l.Engine}, of: 1, flashes: l.Flashes, outOfSight: l.OutOfSight}
 		now := first
 		if l.Allowance != nil {
 			now = l.Allowance.Value
@@ -72,7 +74,8 @@ func (e *Engine) looks(ev *Evidence, first, final float64, changed, believed boo
 type likeness struct {
 	wire                          int
 	other, changed, below, number bool
-	flashes, tacho                string
+	flashes, tacho, engine        string
+	outOfSight                    bool
 }
 
 // together makes few looks of many. Those of a kind are parted by speed and time, evenly, into about as many cells as
@@ -81,7 +84,7 @@ func (e *Engine) together(looks []look, atMost int) []look {
 	cells := map[likeness][]look{}
 	put := func(k look) {
 		at := likeness{k.wire, k.other, k.changed, k.rpm < float64(e.c.Controller.CrankingBelow), k.number,
-			k.flashes, k.tacho}
+			k.flashes, k.tacho, k.engine, k.outOfSight}
 		cells[at] = append(cells[at], k)
 	}
 	longest := 1.0 // minutes
@@ -89,12 +92,12 @@ func (e *Engine) together(looks []look, atMost int) []look {
 		longest = max(longest, k.minutes)
 		if k.number { // number and words go their own ways, or few of each would be together
 			n := k
-			n.flashes, n.tacho = "", ""
+			n.flashes, n.tacho, n.outOfSight = "", "", false
 			put(n)
 		}
 		for _, w := range []look{{lightCase: k.lightCase, of: 1, flashes: k.flashes},
-			{lightCase: k.lightCase, of: 1, tacho: k.tacho}} {
-			if w.flashes != "" || w.tacho != "" {
+			{lightCase: k.lightCase, of: 1, tacho: k.tacho}, {lightCase: k.lightCase, of: 1, outOfSight: k.outOfSight}} {
+			if w.flashes != "" || w.tacho != "" || w.outOfSight {
 				put(w)
 			}
 		}
@@ -144,7 +147,8 @@ func compareLikeness(a, b likeness) int {
 	}
 	return cmp.Or(cmp.Compare(a.wire, b.wire), flag(a.other, b.other), flag(a.changed, b.changed),
 		flag(a.below, b.below),
-		flag(a.number, b.number), cmp.Compare(a.flashes, b.flashes), cmp.Compare(a.tacho, b.tacho))
+		flag(a.number, b.number), cmp.Compare(a.flashes, b.flashes), cmp.Compare(a.tacho, b.tacho),
+		cmp.Compare(a.engine, b.engine), flag(a.outOfSight, b.outOfSight))
 }
 
 // part halves the widest cell, again and again, until there are so many or none has any width. Speeds are measured

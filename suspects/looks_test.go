@@ -59,7 +59,7 @@ func TestAnyNumberOfReadingsIsWeighed(t *testing.T) {
 			if early == 0 && first.Name != NothingWrong {
 				t.Errorf("%d sound readings: %s, %.3f", n, first.Name, first.Probability)
 			}
-			if early == 4 && (!slices.Contains(first.Faults, names[housing]) || first.Probability < 0.9 || len(first.Because) == 0 ||
+			if early == 4 && (!slices.Contains(first.Faults, names()[housing]) || first.Probability < 0.9 || len(first.Because) == 0 ||
 				strings.HasPrefix(first.Because[0], "nothing")) {
 				t.Errorf("%d readings 4° early: %s, %.3f, %v", n, first.Name, first.Probability, first.Because)
 			}

@@ -3,6 +3,7 @@ package suspects
 import (
 	"math"
 	"slices"
+	"strings"
 )
 
 // State is what the engine must be in for an observation.
@@ -42,12 +43,15 @@ func (s State) hazard() (string, float64) {
 type Advice struct {
 	Observation string   `json:"observation"` // what to do
 	ID          string   `json:"id"`
-	Bits        float64  `json:"bits"` // expected information about which explanation is true
+	Key         string   `json:"key"`                // of the evidence that it fills
+	Cylinder    int      `json:"cylinder,omitempty"` // that it is of
+	Bits        float64  `json:"bits"`               // expected information about which explanation is true
 	Minutes     float64  `json:"minutes"`
 	State       State    `json:"state"`
 	Hazard      string   `json:"hazard,omitempty"`
 	Outcomes    []string `json:"outcomes,omitempty"`
 	Unit        string   `json:"unit,omitempty"`
+	Tells       string   `json:"tells"` // what it would say of whom
 }
 
 // candidate is an observation with its cost.
@@ -57,8 +61,9 @@ type candidate struct {
 	state   State
 }
 
-// candidates are the observations with minutes of work; minutes are our judgement.
-func (e *Engine) candidates() []candidate {
+// candidates are the observations with minutes of work; minutes are our judgement. cylinders are those to look at one by
+// one.
+func (e *Engine) candidates(cylinders ...int) []candidate {
 	c := &e.c
 	idle := max(float64(c.Engine.Idle), 1.05*float64(c.Controller.CrankingBelow))
 	high := math.Round(min(3500, 0.85*float64(c.Engine.Redline))/50) * 50
@@ -84,12 +89,10 @@ func (e *Engine) candidates() []candidate {
 		{e.flashProbe(rpm(math.Round(0.55*float64(c.Engine.Redline)/50)*50, 1, false)), 1, HighSpeed},
 		{e.tachoProbe(rpm(idle, 1, false)), 0.3, Runs},
 		{e.walkProbe(), 6, Runs},
-		{e.lockProbe(), 0.5, KeyOn},
 		{e.readBackProbe(false, false), 0.5, KeyOn},
 		{e.lampProbe(lead+3, false), 4, ByHand},
 		{e.lampProbe(lead-3, false), 4, ByHand},
 		{e.turnProbe(), 6, ByHand},
-		{e.compressionProbe(), 5, ByHand},
 		{e.stopProbe(), 15, ByHand},
 		{e.startProbe(), 1.5, Starts},
 		{e.runProbe(), 3, Runs},
@@ -102,8 +105,6 @@ func (e *Engine) candidates() []candidate {
 		{e.scatterProbe(), 8, Runs},
 		{e.swingProbe(), 8, Runs},
 		{e.vaneProbe(), 8, OnStarter},
-		{e.wrongEdgeProbe(), 8, OnStarter},
-		{e.swappedProbe(), 8, OnStarter},
 		{e.offsetProbe(), 20, Runs},
 		{e.markDelayProbe(), 20, HighSpeed},
 	}
@@ -121,26 +122,38 @@ func (e *Engine) candidates() []candidate {
 			out = append(out, candidate{e.shownProbe(rpm(idle, half, false)), 1.5, Runs})
 		}
 	}
-	if e.fits[polarity] {
-		out = append(out, candidate{e.polarityProbe(), 8, OnStarter})
-	}
 	at := map[string]struct {
 		minutes float64
 		state   State
 	}{
 		"settings lead": {0.5, KeyOn}, "settings dwell": {0.5, KeyOn}, "settings edge": {0.5, KeyOn},
-		"dial": {0.3, Standing}, "clamp": {0.7, Standing},
+		"dial":         {0.3, Standing},
 		"battery rest": {0.5, Standing}, "battery cranking": {1, OnStarter}, "battery running": {1, Runs},
-		"crank supply": {1.5, KeyOn}, "cam supply": {1.5, KeyOn},
-		"travel": {0.5, Standing}, "rotor play": {2.5, Standing}, "wires": {3, Standing},
+		"rotor play": {2.5, Standing},
 	}
 	for _, q := range e.settingsProbes() {
 		m, ok := at[q.id]
-		if !ok || q.id == "cam supply" && !c.CamFitted || (q.id == "rotor play" || q.id == "wires") &&
-			!c.Distributor.Steers {
+		if !ok || q.id == "rotor play" && !c.Distributor.Steers {
 			continue
 		}
 		out = append(out, candidate{q, m.minutes, m.state})
+	}
+	list := observations()
+	for i := range list {
+		if o := &list[i]; o.ask != "" && (o.needs == nil || o.needs(c)) {
+			out = append(out, candidate{o.whole(), o.minutes, o.state})
+		}
+	}
+	for _, cyl := range cylinders {
+		list := cylinderObservations()
+		for i := range list {
+			if o := &list[i]; o.ask != "" && (o.needs == nil || o.needs(c)) {
+				out = append(out, candidate{o.probe(cyl, ""), o.minutes, o.state})
+			}
+		}
+	}
+	for i := range out {
+		e.prepare(&out[i].probe)
 	}
 	return out
 }
@@ -172,15 +185,33 @@ func seenState(ev *Evidence) map[State]string {
 
 // fetch is what every look costs beside itself, in minutes: fetch the tool, walk round, write it down. Our judgement;
 // it keeps a string of idle half-minute looks from going before one that settles the matter.
-const fetch = 2
+const fetch = 3
+
+// without says why no light can be read: nobody has seen a spark.
+func without(ev *Evidence) string {
+	none := ev.Spark == "none" || ev.Seen != nil && ev.Seen.Said["coil.spark"] == "none"
+	for _, l := range ev.Light {
+		none = none || l.Flashes == "none" && l.Wire < 2
+	}
+	if none {
+		return "there is no spark to read a light by"
+	}
+	return ""
+}
 
 // advise ranks the observations by bits for each minute, hazard counted as minutes.
 func (w *weighed) advise(r *Result, ev *Evidence, limits Limits) {
 	r.Observations = []Advice{}
 	barred := seenState(ev)
+	if without(ev) != "" {
+		barred[Runs], barred[HighSpeed], barred[Starts] = without(ev), without(ev), without(ev)
+	}
 	done := map[string]bool{}
 	for _, it := range w.items {
 		done[it.id] = true
+		if it.cyl == 0 {
+			done[it.key] = it.key != "light.shown" && !strings.HasPrefix(it.key, "lamps.")
+		}
 	}
 	for _, l := range ev.Light {
 		if l.Shown != nil {
@@ -197,8 +228,10 @@ func (w *weighed) advise(r *Result, ev *Evidence, limits Limits) {
 		score float64
 	}
 	var list []scored
-	for _, c := range w.e.candidates() {
-		if done[c.id] || limits.Unsafe[c.id] != "" || limits.Barred[c.state] != "" || barred[c.state] != "" {
+	for _, c := range w.e.candidates(ev.Engine.Misfire[:min(len(ev.Engine.Misfire), 2)]...) {
+		if done[c.id] || done[c.key] && c.cyl == 0 && c.key != "light.shown" || limits.Unsafe[c.id] != "" ||
+			limits.Barred[c.state] != "" || barred[c.state] != "" ||
+			strings.HasPrefix(c.key, "light.") && without(ev) != "" {
 			continue
 		}
 		bits := f.bits(&c.probe)
@@ -206,8 +239,10 @@ func (w *weighed) advise(r *Result, ev *Evidence, limits Limits) {
 			continue
 		}
 		h, extra := c.state.hazard()
-		list = append(list, scored{Advice{Observation: c.ask, ID: c.id, Bits: bits, Minutes: c.minutes, State: c.state,
-			Hazard: h, Outcomes: c.outcomes, Unit: c.unit}, bits / (c.minutes + extra + fetch)})
+		list = append(list, scored{Advice{Observation: c.ask, ID: c.id, Key: c.key, Cylinder: c.cyl, Bits: bits,
+			Minutes: c.minutes, State: c.state, Hazard: h, Outcomes: c.outcomes, Unit: c.unit}, bits / (c.minutes + extra +
+			fetch)})
+		list[len(list)-1].a.Tells = f.tells(&c.probe)
 	}
 	slices.SortStableFunc(list, func(a, b scored) int { return order(b.score, a.score) })
 	for i, s := range list {
@@ -216,14 +251,18 @@ func (w *weighed) advise(r *Result, ev *Evidence, limits Limits) {
 		}
 		r.Observations = append(r.Observations, s.a)
 	}
-	if len(r.Observations) > 0 {
+	if len(r.Observations) > 0 && !r.Settled {
 		r.Next = &r.Observations[0]
 	}
 }
 
 // Observes says whether an observation has the id.
 func (e *Engine) Observes(id string) bool {
-	for _, c := range e.candidates() {
+	var all []int
+	for c := 1; c <= e.c.Engine.Cylinders; c++ {
+		all = append(all, c)
+	}
+	for _, c := range e.candidates(all...) {
 		if c.id == id {
 			return true
 		}

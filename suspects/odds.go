@@ -26,7 +26,7 @@ func (w *weighed) explanations() []Explanation {
 	for i, s := range w.order {
 		out[i] = Explanation{Faults: []string{}, Probability: w.sets[s]}
 		for _, k := range s.list() {
-			out[i].Faults = append(out[i].Faults, names[k])
+			out[i].Faults = append(out[i].Faults, w.e.faults[k].name)
 		}
 	}
 	slices.SortFunc(out, func(a, b Explanation) int {

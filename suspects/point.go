@@ -15,9 +15,13 @@ type Engine struct {
 	c      bench.Config
 	model  *bench.Model
 	table  []bench.Fault
+	faults [faultCount]fault
 	fits   [faultCount]bool
 	priors Priors
-	least  float64 // usual spacing between firings, crank degrees
+	// the timing that the card allows, degrees: what lies within it is no fault
+	tolerance float64
+	injected  bool    // the card says that fuel is injected at each cylinder, or says nothing
+	least     float64 // usual spacing between firings, crank degrees
 	// how much less a degree or µs of a straight fault moves the spark on the starter: the crank slows towards it
 	pace [faultCount]float64
 	zero float64 // standard uncertainty of a zero mark that was proven, degrees
@@ -40,10 +44,30 @@ func New(card *jobcard.Card, p Priors) (*Engine, error) {
 		return nil, err
 	}
 	e, err := NewFor(c, p)
-	if err == nil && card.Damper.ZeroMark > 0 {
+	if err != nil {
+		return nil, err
+	}
+	if card.Damper.ZeroMark > 0 {
 		e.zero = float64(card.Damper.ZeroMark) / math.Sqrt(3)
 	}
-	return e, err
+	if t := float64(card.Tolerance); t > 0 {
+		e.tolerance = t
+	}
+	if f := card.Engine.Fuel; f != "" && f != jobcard.Port {
+		e.fits[injector] = false
+	}
+	if card.Ignition.Output == jobcard.SparkBox { // a box makes its own current
+		e.fits[ballast] = false
+	}
+	return e, nil
+}
+
+// battery is the supply that the card has with the engine standing.
+func (e *Engine) battery() float64 { return float64(e.c.Starter.Rest) }
+
+// delayLeaves is what a delay that keeps the timing within the tolerance leaves, one standard deviation, µs.
+func (e *Engine) delayLeaves() float64 {
+	return tolerated * e.tolerance / (degreesPerUS * float64(e.c.Engine.Redline))
 }
 
 // NewFor prepares a bench engine.
@@ -55,10 +79,8 @@ func NewFor(c bench.Config, p Priors) (*Engine, error) {
 	if err != nil {
 		return nil, err
 	}
-	e := &Engine{c: c, model: m, table: bench.FaultTable(), priors: p, least: 720, zero: 0.2}
-	for k := range e.table {
-		e.fits[k] = e.table[k].Fits(c)
-	}
+	e := &Engine{c: c, model: m, table: bench.FaultTable(), priors: p, least: 720, zero: 0.2, tolerance: 1}
+	e.faults, e.fits = faultsOf(&c)
 	for _, g := range c.Engine.Intervals {
 		e.least = min(e.least, float64(g))
 	}
@@ -90,6 +112,7 @@ type point struct {
 	e        *Engine
 	f        bench.Faults
 	in       set
+	picks    []pick
 	inverted bool // the wrong edge comes from an inverted signal, not from the setting
 	memo     []lookup
 	lamps    []lampLook
@@ -107,8 +130,8 @@ type lookup struct {
 	x     bench.Expectation
 }
 
-func (p *point) reset(f bench.Faults, in set, inverted bool) {
-	p.f, p.in, p.inverted = f, in, inverted
+func (p *point) reset(f bench.Faults, in set, picks []pick, inverted bool) {
+	p.f, p.in, p.picks, p.inverted = f, in, picks, inverted
 	p.memo, p.lamps = p.memo[:0], p.lamps[:0]
 }
 
@@ -192,8 +215,28 @@ func (p *point) quiet() *point {
 	q := &point{e: p.e}
 	f := p.f
 	f.Crossfire = 0
-	q.reset(f, p.in, p.inverted)
+	q.reset(f, p.in, p.picks, p.inverted)
 	return q
+}
+
+// at is the variant of a fault at the point: the cylinder that it sits on, the vane, the way of a swing.
+func (p *point) at(k int) int {
+	for i := range p.picks {
+		if p.picks[i].k == k {
+			return p.picks[i].at
+		}
+	}
+	return 0
+}
+
+// sparks says whether there are sparks for a light to flash by, as far as the faults of the table go.
+func (p *point) sparks() bool {
+	for i := range p.picks {
+		if k := p.picks[i].k; k >= benchFaults && p.e.faults[k].stops {
+			return false
+		}
+	}
+	return true
 }
 
 // misfires is how likely each cylinder is seen to misfire at idle.

@@ -24,7 +24,10 @@ func DefaultPriors() Priors {
 		housing: 14, lead: 6, allowance: 6, delay: 12, damper: 6, edge: 3, stroke: 4, tooth: 3, wires: 5, tower: 2,
 		rotor: 3, lock: 5, unstored: 4, dial: 3, flashes: 2,
 		lightDelay: 1.5, polarity: 2, leads: 2, pickup: 3, camPickup: 2, noise: 3, crossfire: 2, worn: 3, wobble: 1.5,
-		lash: 2, clamp: 3, dwell: 2, supply: 3, vane: 1, misread: 4}
+		lash: 2, clamp: 3, dwell: 2, supply: 3, vane: 1, misread: 4,
+		deadCoil: 4, orderTable: 1.5, coilPolarity: 1.5, brush: 2.5, track: 2.5, wireFire: 2.5, heat: 3, setUp: 3, gap: 2,
+		cylinderOne: 1.5, advance: 1.5, drop: 3, charging: 2.5, ballast: 1.5, camEdge: 2, chain: 2, connector: 4,
+		camNoise: 1.5, plug: 4, plugWire: 3, injector: 3, fuel: 5}
 	p.Size = [faultCount]float64{
 		housing: 2, lead: 4, allowance: 70, delay: 110, damper: 4, unstored: 50, dial: 5, lightDelay: 100, wobble: 1.5,
 		vane: 1, clamp: 0.8, supply: 1.5, dwell: 500, rotor: 6}
@@ -40,16 +43,21 @@ var works = []struct {
 	by    float64
 	bring []int
 }{
-	{"unit", 3, []int{housing, tooth, stroke, rotor, leads, clamp}},
+	{"unit", 3, []int{housing, tooth, stroke, rotor, leads, clamp, camEdge, advance, gap}},
 	{"housing", 3, []int{housing, clamp}},
-	{"wires", 5, []int{wires, tower, crossfire}},
-	{"settings", 3, []int{lead, allowance, unstored, edge, lock, dwell}},
+	{"wires", 5, []int{wires, tower, crossfire, wireFire, plugWire, cylinderOne}},
+	{"settings", 3, []int{lead, allowance, unstored, edge, lock, dwell, setUp, orderTable, camEdge}},
 	{"light", 3, []int{dial, flashes, misread, lightDelay}},
-	{"pickups", 3, []int{polarity, leads, pickup, camPickup, edge, noise}},
+	{"pickups", 3, []int{polarity, leads, pickup, camPickup, edge, noise, gap, setUp, camEdge, connector, camNoise}},
 	{"damper", 4, []int{damper}},
-	{"cap", 3, []int{rotor, tower, crossfire, wires}},
-	{"coil", 3, []int{dwell, supply, noise}},
-	{"drive", 3, []int{worn, wobble, lash, tooth, stroke, vane}},
+	{"cap", 3, []int{rotor, tower, crossfire, wires, brush, track}},
+	{"coil", 3, []int{dwell, supply, noise, deadCoil, coilPolarity, ballast, drop}},
+	{"drive", 3, []int{worn, wobble, lash, tooth, stroke, vane, chain}},
+	{"plugs", 4, []int{plug, plugWire, wires}},
+	{"wiring", 3, []int{connector, drop, leads, pickup, camPickup, noise, camNoise, coilPolarity, ballast}},
+	{"fuel", 5, []int{fuel, injector}},
+	{"chain", 5, []int{chain, tooth, stroke, camEdge}},
+	{"battery", 4, []int{supply, drop, charging}},
 }
 
 func workWords() []string {
@@ -79,7 +87,7 @@ func (p Priors) after(done []string) [faultCount]float64 {
 func (p Priors) check() error {
 	for k, w := range p.Weight {
 		if !(w >= 0) || math.IsInf(w, 0) {
-			return fmt.Errorf("priors: weight of %s – %g is no weight – write a number from 0 up", names[k], w)
+			return fmt.Errorf("priors: weight of %s – %g is no weight – write a number from 0 up", names()[k], w)
 		}
 	}
 	if !(p.Nothing >= 0) || !(p.None > 0) || !(p.Pair >= 0) || p.Nothing+p.None >= 1 || p.Pair >= 1 {

@@ -30,7 +30,7 @@ func ReadPriors(file string, data []byte) (Priors, error) {
 	}
 	rows := []yamltext.Field{share("nothing", &out.Nothing, 1), share("none", &out.None, 1),
 		share("pair", &out.Pair, 1)}
-	for k, name := range names {
+	for k, name := range names() {
 		rows = append(rows, share("weight."+name, &out.Weight[k], 1e6))
 	}
 	if err := yamltext.ReadTable(file, data, priorsFile, yamltext.Table{Fields: rows}).Err(); err != nil {

@@ -12,12 +12,16 @@ const (
 // probe is one thing that can be looked at: a number, or one of some outcomes.
 type probe struct {
 	id  string // the same look has the same id
+	key string // of the evidence that it fills, and of what faults say of it
+	cyl int    // cylinder that it is of; 0: the engine
 	ask string // what to do
 	saw string // how the outcome is introduced: "light on wire 1 at 750 rpm"
 
 	// One of some outcomes.
 	outcomes []string
-	chances  func(p *point, out []float64)
+	chances  func(p *point, out []float64) // by the bench's faults
+	rows     *[faultCount]shown            // by all faults that say something of it (Engine.prepare)
+	sound    []float64
 
 	recorded bool // read from a recording, not by eye
 	dear     bool // costs much to foresee: weighed last
@@ -38,6 +42,13 @@ type probe struct {
 }
 
 func (q *probe) numeric() bool { return q.outcomes == nil }
+
+// shown is what a fault makes of a look: the chances of its outcomes, those on the cylinder that the fault sits on, and
+// whether they stand whatever else is wrong.
+type shown struct {
+	all, mine []float64
+	alone     bool
+}
 
 // item is a probe with what was seen.
 type item struct {
@@ -63,23 +74,111 @@ const (
 	slipRecorded = 0.004 // where it was read from a recording
 )
 
-func (q *probe) chancesAt(p *point, out []float64) {
-	clear(out)
-	q.chances(p, out)
+// prepare works out what each fault makes of a look, against a sound engine.
+func (e *Engine) prepare(q *probe) {
+	if q.numeric() || q.key == "" || q.rows != nil {
+		return
+	}
+	p := point{e: e}
+	q.sound = make([]float64, len(q.outcomes))
+	q.chances(&p, q.sound)
+	toOne(q.sound)
+	q.rows = &[faultCount]shown{}
+	for k := range e.faults {
+		f := &e.faults[k]
+		if row := f.shows[q.key]; row != nil {
+			q.rows[k].all = row.over(q)
+			q.rows[k].alone = f.stops
+		}
+		if row := f.mine[q.key]; row != nil && q.cyl > 0 {
+			q.rows[k].mine = row.over(q)
+		}
+	}
+}
+
+// over spreads a row over the outcomes of a look: what it does not name shares the rest as on a sound engine.
+func (o odds) over(q *probe) []float64 {
+	out := make([]float64, len(q.outcomes))
+	left, rest := 100.0, 0.0
+	named := 0
+	for i, w := range q.outcomes {
+		if x, ok := o[w]; ok {
+			out[i] = x / 100
+			left -= x
+			named++
+		} else {
+			rest += q.sound[i]
+		}
+	}
+	if named == 0 { // it speaks of outcomes that this look does not have
+		return nil
+	}
+	for i, w := range q.outcomes {
+		if _, ok := o[w]; !ok && rest > 0 {
+			out[i] = max(left, 0.5) / 100 * q.sound[i] / rest
+		}
+	}
+	toOne(out)
+	return out
+}
+
+// toOne makes a sum of one; what has no sum becomes even.
+func toOne(out []float64) {
 	sum := 0.0
 	for _, x := range out {
 		sum += x
+	}
+	for i := range out {
+		if sum > 0 {
+			out[i] /= sum
+		} else {
+			out[i] = 1 / float64(len(out))
+		}
+	}
+}
+
+// chancesAt are the chances of the outcomes at a point.
+func (q *probe) chancesAt(p *point, out []float64) {
+	q.byBench(p, out)
+	q.join(p.picks, out)
+}
+
+// byBench are the chances as the bench's faults have them.
+func (q *probe) byBench(p *point, out []float64) {
+	clear(out)
+	q.chances(p, out)
+	toOne(out)
+}
+
+// join lays what the faults of the table say over the chances by the bench, and keeps a little back. Two faults that
+// speak of the same look each multiply the odds against a sound engine; one that stops every spark stands alone.
+func (q *probe) join(picks []pick, out []float64) {
+	if q.rows != nil {
+		for i := range picks {
+			k := picks[i].k
+			by := q.rows[k].all
+			if q.cyl > 0 && picks[i].at == q.cyl && q.rows[k].mine != nil {
+				by = q.rows[k].mine
+			}
+			if by == nil {
+				continue
+			}
+			if q.rows[k].alone {
+				copy(out, by)
+				break
+			}
+			for j := range out {
+				out[j] *= by[j] / max(q.sound[j], 1e-6)
+			}
+			toOne(out)
+		}
 	}
 	kept := slip
 	if q.recorded {
 		kept = slipRecorded
 	}
 	for i := range out {
-		if sum > 0 {
-			out[i] = (1-kept)*out[i]/sum + kept/float64(len(out))
-		} else {
-			out[i] = 1 / float64(len(out))
-		}
+		out[i] = (1-kept)*out[i] + kept/float64(len(out))
 	}
 }
 

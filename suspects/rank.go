@@ -19,6 +19,7 @@ type weighed struct {
 	sets  map[set]float64
 	// of sets, so that sums over them come out the same to the last digit each time: a map gives them in any order
 	order []set
+	cores map[set]set        // of each set, the part that the evidence speaks for (fold)
 	sound component          // nothing wrong, whatever its weight
 	alone map[set]*component // the likeliest component of nothing and of each single fault, whatever its weight
 }
@@ -28,7 +29,7 @@ const negligible = 16
 
 // weigh ranks all hypotheses by the items.
 func (e *Engine) weigh(items []item, done []string, misfire []int) *weighed {
-	groups := e.plan(done, misfire)
+	groups, riders := e.plan(done, misfire)
 	var numbers, wordy []item
 	for _, it := range items {
 		if it.numeric() {
@@ -47,17 +48,29 @@ func (e *Engine) weigh(items []item, done []string, misfire []int) *weighed {
 		return -1
 	})
 	workers := min(runtime.GOMAXPROCS(0), 8)
+	solvers := make([]*solver, workers)
+	for w := range solvers {
+		solvers[w] = &solver{e: e, numbers: numbers, words: wordy}
+		solvers[w].p.e, solvers[w].q.e = e, e
+	}
 	beside.All(workers, func(w int) {
-		s := &solver{e: e, numbers: numbers, words: wordy}
-		s.p.e = e
 		for i := w; i < len(groups); i += workers {
-			s.numbersOf(&groups[i])
+			solvers[w].numbersOf(&groups[i])
 		}
 	})
 	var all []*component
+	carries := map[*component]bool{}
+	for _, c := range riders {
+		carries[c.rides] = true
+	}
+	var carriers []*component
 	for i := range groups {
-		for j := range groups[i].with {
-			all = append(all, &groups[i].with[j])
+		for _, c := range groups[i].with {
+			if carries[c] {
+				carriers = append(carriers, c)
+			} else {
+				all = append(all, c)
+			}
 		}
 	}
 	none := math.Log(e.priors.None) + e.noneOf(items, &groups[0])
@@ -73,6 +86,24 @@ func (e *Engine) weigh(items []item, done []string, misfire []int) *weighed {
 		return 0
 	})
 	best := none
+	// Those that others ride on first, and whole: what the bench's faults show is the same for all that ride on them.
+	beside.All(workers, func(w int) {
+		solvers[w].floor = math.Inf(-1)
+		for i := w; i < len(carriers); i += workers {
+			carriers[i].nodes = []node{}
+			solvers[w].wordsOf(carriers[i])
+		}
+	})
+	beside.All(workers, func(w int) {
+		for i := w; i < len(riders); i += workers {
+			solvers[w].ride(riders[i])
+		}
+	})
+	for _, list := range [][]*component{carriers, riders} {
+		for _, c := range list {
+			best = max(best, c.log)
+		}
+	}
 	const stride = 64 // the order of work, and so the result, does not depend on the number of workers
 	for from := 0; from < len(all); from += stride {
 		if all[from].log+all[from].num < best-negligible {
@@ -80,17 +111,16 @@ func (e *Engine) weigh(items []item, done []string, misfire []int) *weighed {
 		}
 		block := all[from:min(from+stride, len(all))]
 		beside.All(workers, func(w int) {
-			s := &solver{e: e, numbers: numbers, words: wordy}
-			s.p.e = e
-			s.floor = best - negligible - 3
+			solvers[w].floor = best - negligible - 3
 			for i := w; i < len(block); i += workers {
-				s.wordsOf(block[i])
+				solvers[w].wordsOf(block[i])
 			}
 		})
 		for _, c := range block {
 			best = max(best, c.log)
 		}
 	}
+	all = slices.Concat(carriers, riders, all)
 	out := &weighed{e: e, items: items, sets: map[set]float64{}, alone: map[set]*component{}}
 	total := math.Exp(none - best)
 	for _, c := range all {
@@ -143,28 +173,35 @@ type baseLine struct {
 	scale float64
 }
 
+// axis is a fault's size in one variant of it.
+type axis struct{ k, at int }
+
 // numbersOf weighs the numbers for every component of a group.
 func (s *solver) numbersOf(g *bases) {
-	s.p.reset(g.f, g.in, g.inverted)
+	s.p.reset(g.f, g.in, g.picks, g.inverted)
 	base := make([]baseLine, len(s.numbers))
 	for i := range s.numbers {
 		base[i] = s.baseOf(&s.numbers[i])
 	}
-	slopes := map[int][]float64{}
+	slopes := map[axis][]float64{}
 	for j := range g.with {
-		c := &g.with[j]
+		c := g.with[j]
+		s.p.picks = c.picks
 		for k := range c.frees {
-			if slopes[c.free[k]] == nil {
+			at := axis{c.free[k], s.p.at(c.free[k])}
+			if slopes[at] == nil {
 				v := make([]float64, len(s.numbers))
 				for i := range s.numbers {
 					if base[i].ok {
 						v[i] = s.numbers[i].slope(&s.p, c.free[k])
 					}
 				}
-				slopes[c.free[k]] = v
+				slopes[at] = v
 			}
 		}
-		lost := s.compose(c, base, func(k, i int) float64 { return slopes[c.free[k]][i] })
+		lost := s.compose(c, base, func(k, i int) float64 {
+			return slopes[axis{c.free[k], s.p.at(c.free[k])}][i]
+		})
 		var prior [most]float64
 		n := s.priorOf(c, &prior)
 		c.post = marginal(s.lines, prior[:n])
@@ -177,13 +214,13 @@ func (s *solver) numbersOf(g *bases) {
 // at nought (a non-local prior: Johnson and Rossell, J. R. Statist. Soc. B 72, 2010): the difference of two normal
 // ones, so the integral stays in closed form.
 func (s *solver) notSmall(c *component, prior []float64, full float64) float64 {
-	var which [2]int
-	var less [2]float64 // variance of the narrow normal
-	var share [2]float64
+	var which [mostFree]int
+	var less [mostFree]float64 // variance of the narrow normal
+	var share [mostFree]float64
 	n := 0
 	for k := range c.frees {
 		if isStraight(c.free[k]) {
-			t := small(c.free[k])
+			t := s.e.small(c.free[k])
 			which[n] = nuisances + k
 			less[n] = 1 / (1/prior[nuisances+k] + 1/(t*t))
 			share[n] = math.Sqrt(less[n] / prior[nuisances+k])
@@ -224,12 +261,12 @@ func (s *solver) baseOf(it *item) baseLine {
 }
 
 // compose lays out the lines of a component and gives the log density of numbers that it does not foresee at all.
-func (s *solver) compose(c *component, base []baseLine, slope func(k, i int) float64) (lost float64) {
+func (s *solver) compose(c *component, base []baseLine, slope func(k, i int) float64) (none float64) {
 	s.lines, s.at = s.lines[:0], s.at[:0]
 	for i := range s.numbers {
 		it, b := &s.numbers[i], &base[i]
 		if !b.ok {
-			lost += math.Log(0.3 * it.odd / it.span)
+			none += lost(it)
 			continue
 		}
 		ln := line{r: b.r, v: it.v + b.sd*b.sd, odd: it.odd, flat: -math.Log(it.span)}
@@ -249,13 +286,15 @@ func (s *solver) compose(c *component, base []baseLine, slope func(k, i int) flo
 		}
 		s.lines, s.at = append(s.lines, ln), append(s.at, i)
 	}
-	return lost
+	return none
 }
 
 // priorOf fills in the variances of nuisances and sizes.
 func (s *solver) priorOf(c *component, prior *[most]float64) int {
-	prior[nConstant], prior[nZero], prior[nDelay], prior[nCranking] = setUpLeaves*setUpLeaves, s.e.zero*s.e.zero,
-		delayLeaves*delayLeaves, starterLeaves*starterLeaves
+	of := setUpLeaves * s.e.tolerance
+	late := s.e.delayLeaves()
+	prior[nConstant], prior[nZero], prior[nDelay], prior[nCranking] = of*of, s.e.zero*s.e.zero, late*late,
+		starterLeaves*starterLeaves
 	for k := range c.frees {
 		prior[nuisances+k] = c.sds[k] * c.sds[k]
 	}
@@ -266,10 +305,19 @@ func (s *solver) priorOf(c *component, prior *[most]float64) int {
 func (c *component) faultsAt(e *Engine, theta *[most]float64) bench.Faults {
 	f := c.base
 	for k := range c.frees {
+		if c.free[k] >= benchFaults {
+			continue
+		}
 		r := &e.table[c.free[k]]
 		r.Set(&f, clampSize(r, r.Size(c.base)+theta[nuisances+k]))
 	}
 	return f
+}
+
+// node is one set of sizes that the words of a hypothesis are weighed at: what the bench's faults make of every look.
+type node struct {
+	weight float64
+	by     [][]float64 // chances of the outcomes of each of the solver's words
 }
 
 // wordsOf weighs the words at the fitted sizes, or at points spread over what the numbers leave open.
@@ -278,10 +326,13 @@ func (s *solver) wordsOf(c *component) {
 	c.before = c.log
 	c.log += c.num
 	if len(s.words) == 0 {
+		if c.nodes != nil {
+			c.nodes = []node{{weight: 1}}
+		}
 		return
 	}
 	sum, left := 0.0, 1.0
-	var open [2]int
+	var open [mostFree]int
 	n := 0
 	for k := range c.frees {
 		if math.Sqrt(c.post.cov[nuisances+k][nuisances+k]) > wide(c.free[k]) {
@@ -304,35 +355,89 @@ func (s *solver) wordsOf(c *component) {
 			for j := range c.frees {
 				theta[nuisances+j] += z * c.post.cov[nuisances+j][nuisances+k] / sd
 			}
-			sum += share * weights[i] * s.wordsAt(c, &theta)
+			sum += share * weights[i] * s.wordsAt(c, &theta, share*weights[i])
 		}
 		left -= share * (1 - middle)
 	}
 	if left > 1e-9 {
-		sum += left * s.wordsAt(c, &c.post.theta)
+		sum += left * s.wordsAt(c, &c.post.theta, left)
 	}
 	c.log += math.Log(max(sum, 1e-300))
 }
 
-func (s *solver) wordsAt(c *component, theta *[most]float64) float64 {
-	s.q.e = s.e
-	s.q.reset(c.faultsAt(s.e, theta), c.in, c.inverted)
+// wordsAt is the likelihood of the words at some sizes. Of a hypothesis that others ride on it keeps what the bench's
+// faults make of them, with the weight of these sizes.
+func (s *solver) wordsAt(c *component, theta *[most]float64, weight float64) float64 {
+	s.q.reset(c.faultsAt(s.e, theta), c.in, c.picks, c.inverted)
 	product, least := 1.0, math.Exp(min(s.floor-c.before-c.num, 0))
+	var keep node
 	for i := range s.words {
-		if product < least {
+		if product < least && c.nodes == nil {
 			return 0
 		}
-		product *= s.words[i].chance(&s.q, s.room[:])
+		q := &s.words[i].probe
+		out := s.room[:len(q.outcomes)]
+		q.byBench(&s.q, out)
+		if c.nodes != nil {
+			keep.by = append(keep.by, slices.Clone(out))
+		}
+		q.join(c.picks, out)
+		product *= out[s.words[i].outcome]
+	}
+	if c.nodes != nil {
+		keep.weight = weight
+		c.nodes = append(c.nodes, keep)
 	}
 	return product
 }
+
+// ride weighs a hypothesis with faults that only words tell beside the one without them.
+func (s *solver) ride(c *component) {
+	c.done = true
+	c.before = c.log
+	c.num, c.post = c.rides.num, c.rides.post
+	if c.stops && slices.ContainsFunc(s.numbers, func(it item) bool { return it.rpm > 0 }) {
+		s.withoutSparks(c)
+	}
+	sum := 0.0
+	for i := range c.rides.nodes {
+		at := &c.rides.nodes[i]
+		product := at.weight
+		for j := range s.words {
+			q := &s.words[j].probe
+			out := s.room[:len(q.outcomes)]
+			copy(out, at.by[j])
+			q.join(c.picks, out)
+			product *= out[s.words[j].outcome]
+		}
+		sum += product
+	}
+	c.log += c.num + math.Log(max(sum, 1e-300))
+}
+
+// withoutSparks weighs the numbers for a hypothesis under which no light flashes.
+func (s *solver) withoutSparks(c *component) {
+	s.p.reset(c.base, c.in, c.picks, c.inverted)
+	base := make([]baseLine, len(s.numbers))
+	for i := range s.numbers {
+		base[i] = s.baseOf(&s.numbers[i])
+	}
+	none := s.compose(c, base, func(k, i int) float64 { return s.numbers[i].slope(&s.p, c.free[k]) })
+	var prior [most]float64
+	n := s.priorOf(c, &prior)
+	c.post = marginal(s.lines, prior[:n])
+	c.num = s.notSmall(c, prior[:n], c.post.log) + none
+}
+
+// lost is the log density of a number that a hypothesis does not foresee at all.
+func lost(it *item) float64 { return math.Log(0.3 * it.odd / it.span) }
 
 // noneOf is the log likelihood of the evidence where nothing is foreseen: words at even chances, numbers far and wide
 // about what a sound engine shows.
 func (e *Engine) noneOf(items []item, sound *bases) float64 {
 	s := &solver{e: e}
 	s.p.e = e
-	s.p.reset(sound.f, 0, false)
+	s.p.reset(sound.f, 0, nil, false)
 	log := 0.0
 	for i := range items {
 		it := &items[i]

@@ -58,7 +58,7 @@ func readEvidence(file string, data []byte, kind yamltext.Kind) (*Evidence, erro
 // read reads and checks one value.
 func (f field) read(v yamltext.Value) (r read, _ *yamltext.Fault) {
 	wanted := "write " + f.Accepts()
-	text := strings.TrimSpace(v.Text)
+	said := strings.TrimSpace(v.Text)
 	switch {
 	case v.Null:
 		return r, yamltext.Wrong("has no plain value", wanted)
@@ -74,27 +74,30 @@ func (f field) read(v yamltext.Value) (r read, _ *yamltext.Fault) {
 			}
 		}
 		return r, nil
-	case slices.Contains(f.words, text):
-		r.word = text
+	case slices.Contains(f.words, said):
+		r.word = said
+		return r, nil
+	case f.kind == text:
+		r.word = said
 		return r, nil
 	case f.kind == word:
 		remedy := wanted
-		if w := yamltext.Nearest(text, f.words); w != "" {
+		if w := yamltext.Nearest(said, f.words); w != "" {
 			remedy = fmt.Sprintf("did you mean %q? %s", w, wanted)
 		}
-		return r, yamltext.Wrong(fmt.Sprintf("%q is not known here", short(text)), remedy)
+		return r, yamltext.Wrong(fmt.Sprintf("%q is not known here", short(said)), remedy)
 	case f.kind == number:
-		x, err := strconv.ParseFloat(strings.Replace(text, ",", ".", 1), 64)
+		x, err := strconv.ParseFloat(strings.Replace(said, ",", ".", 1), 64)
 		if err != nil || math.IsNaN(x) {
-			return r, yamltext.Wrong(fmt.Sprintf("%q is not a number", short(text)), wanted)
+			return r, yamltext.Wrong(fmt.Sprintf("%q is not a number", short(said)), wanted)
 		}
 		r.n.Value = x
 		if (f.Path == "light.wire" || f.Path == "rotor.points_to" || f.Path == "capture.crank_edges") &&
 			x != math.Trunc(x) {
-			return r, yamltext.Wrong(fmt.Sprintf("%q is not a whole number", short(text)), wanted)
+			return r, yamltext.Wrong(fmt.Sprintf("%q is not a whole number", short(said)), wanted)
 		}
 	default:
-		x, err := f.unit.parse(text)
+		x, err := f.unit.parse(said)
 		var pe *quantity.ParseError
 		if errors.As(err, &pe) {
 			return r, yamltext.Wrong(fmt.Sprintf("%q %s", short(pe.Text), pe.Problem), pe.Remedy)
@@ -104,7 +107,7 @@ func (f field) read(v yamltext.Value) (r read, _ *yamltext.Fault) {
 		r.n = x
 	}
 	if !(r.n.Value >= f.low && r.n.Value <= f.high) || r.n.U < 0 || math.IsInf(r.n.U, 0) || r.n.U > f.high {
-		return r, yamltext.Wrong(short(text)+" is impossible here",
+		return r, yamltext.Wrong(short(said)+" is impossible here",
 			fmt.Sprintf("write a value from %g to %g in the unit of %s", f.low, f.high, f.Example))
 	}
 	return r, nil

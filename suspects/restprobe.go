@@ -10,24 +10,41 @@ import (
 	"phasewright/quantity"
 )
 
+// keyOf are the keys that fill the numbers by their id.
+var keyOf = map[string]string{"settings lead": "settings.lead", "settings dwell": "settings.dwell",
+	"settings allowance": "settings.allowance", "dial": "timing_light.dial", "rotor play": "rotor.play",
+	"battery rest": "battery.rest", "battery cranking": "battery.cranking", "battery running": "battery.running",
+	"capture dwell": "capture.dwell", "piston stop": "piston_stop.before"}
+
 // flat gives a number that faults move along straight lines.
 func flat(id, saw, ask, unit string, base, u, span float64, slopes map[int]float64, loose [nuisances]float64) probe {
-	return probe{id: id, saw: saw, ask: ask, unit: unit, u: u, odd: 0.01, span: span, loose: loose,
+	key := keyOf[id]
+	return probe{id: id, key: key, saw: saw, ask: ask, unit: unit, u: u, odd: 0.01, span: span, loose: loose,
 		mean: func(p *point) (float64, float64, bool) {
 			m := base
-			for k, s := range slopes {
-				if p.in.has(k) {
-					m += s * p.e.table[k].Size(p.f)
+			for _, o := range p.picks {
+				if o.k < benchFaults {
+					m += slopes[o.k] * p.e.table[o.k].Size(p.f)
+				} else {
+					m += p.e.faults[o.k].moves[key] * o.size
 				}
 			}
 			return m, 0, true
 		},
-		slope: func(_ *point, k int) float64 { return slopes[k] }}
+		slope: func(p *point, k int) float64 {
+			if k < benchFaults {
+				return slopes[k]
+			}
+			if k < faultCount {
+				return p.e.faults[k].moves[key]
+			}
+			return 0
+		}}
 }
 
 // verdict gives one of two words; bad is the chance of the second.
-func verdict(id, saw, ask string, words []string, bad func(p *point) float64) probe {
-	return probe{id: id, saw: saw, ask: ask, outcomes: words, chances: func(p *point, out []float64) {
+func verdict(id, key, saw, ask string, words []string, bad func(p *point) float64) probe {
+	return probe{id: id, key: key, saw: saw, ask: ask, outcomes: words, chances: func(p *point, out []float64) {
 		b := bad(p)
 		out[0], out[1] = 1-b, b
 	}}
@@ -39,7 +56,7 @@ func (e *Engine) lampProbe(at float64, cam bool) probe {
 	if cam {
 		which = "cam"
 	}
-	q := probe{id: fmt.Sprintf("lamp %s %.1f", which, at),
+	q := probe{id: fmt.Sprintf("lamp %s %.1f", which, at), key: "lamps." + which,
 		saw: fmt.Sprintf("lamp on the %s pickup at %.0f° BTDC", which, at), outcomes: levelWords, dear: true}
 	q.ask = fmt.Sprintf("bring the crank to %.0f° BTDC of cylinder 1 on compression, turning in running direction, "+
 		"and look at the lamp on the %s pickup", at, which)
@@ -70,7 +87,7 @@ func (e *Engine) lampProbe(at float64, cam bool) probe {
 
 // turnProbe is how far the housing turns until the active edge comes, with the crank at the lead's mark.
 func (e *Engine) turnProbe() probe {
-	q := probe{id: "turn to edge", saw: "housing turned until the lamp changed",
+	q := probe{id: "turn to edge", key: "housing.turn_to_edge", saw: "housing turned until the lamp changed",
 		ask:  "with the crank at the trigger lead's mark turn the housing until the lamp changes, and measure how far",
 		unit: "° of the housing", u: 0.4, odd: 0.01, span: 40}
 	perCrank := float64(engine.CrankToShaft(1))
@@ -96,7 +113,7 @@ func (e *Engine) turnProbe() probe {
 }
 
 func (e *Engine) tipProbe() probe {
-	q := probe{id: "rotor off", saw: "rotor tip against its tower",
+	q := probe{id: "rotor off", key: "rotor.off", saw: "rotor tip against its tower",
 		ask: "with the crank at the trigger lead's mark on compression measure how far the rotor " +
 			"tip stands off its place", unit: "° of the shaft", u: 2.5, odd: 0.01, span: 180, turn: 360}
 	perCrank := float64(engine.CrankToShaft(1))
@@ -120,22 +137,11 @@ func (e *Engine) towerProbe() probe {
 	for c := 1; c <= e.c.Engine.Cylinders; c++ {
 		words = append(words, fmt.Sprint(c))
 	}
-	q := probe{id: "rotor points to", saw: "the rotor points to the wire of",
+	q := probe{id: "rotor points to", key: "rotor.points_to", saw: "the rotor points to the wire of",
 		ask: "take the cap off: with the crank at the trigger lead's mark on compression see which wire's " +
 			"tower the rotor points to", outcomes: words}
 	q.chances = func(p *point, out []float64) { one(out, p.wire(), 0.93) }
 	return q
-}
-
-func (e *Engine) compressionProbe() probe {
-	return verdict("compression", "compression as the rotor comes to No. 1:",
-		"plug 1 out, finger on the hole: is compression felt as the rotor comes to No. 1 and the "+
-			"mark to the trigger lead", feltWords, func(p *point) float64 {
-			if p.f.HalfTurn {
-				return 0.97
-			}
-			return 0.02
-		})
 }
 
 // stopProbe is the zero mark against the middle of two contacts.
@@ -147,7 +153,7 @@ func (e *Engine) stopProbe() probe {
 
 // misfireProbe is how many cylinders misfire; evidence names them one by one (misfireItems).
 func (e *Engine) misfireProbe() probe {
-	q := probe{id: "misfire", saw: "cylinders that misfire:", ask: "with the engine idling find the cylinders that " +
+	q := probe{id: "misfire", key: "misfires", saw: "cylinders that misfire:", ask: "with the engine idling find the cylinders that " +
 		"do no work (light on each wire, or temperature of each pipe)",
 		outcomes: []string{"none", "one", "some", "most"}}
 	q.chances = func(p *point, out []float64) {
@@ -169,8 +175,9 @@ func (e *Engine) misfireProbe() probe {
 
 // misfireItem is whether one cylinder misfires.
 func (e *Engine) misfireItem(c int, does bool) item {
-	q := verdict(fmt.Sprintf("misfire %d", c), fmt.Sprintf("cylinder %d", c), "", []string{"fires", "misfires"},
-		func(p *point) float64 { return p.misfires(c) })
+	q := verdict(fmt.Sprintf("misfire %d", c), "engine.misfire", fmt.Sprintf("cylinder %d", c), "",
+		[]string{"fires", "misfires"}, func(p *point) float64 { return p.misfires(c) })
+	q.cyl = c
 	it := item{probe: q, words: "fires"}
 	if does {
 		it.outcome, it.words = 1, "misfires"
@@ -179,14 +186,14 @@ func (e *Engine) misfireItem(c int, does bool) item {
 }
 
 func (e *Engine) sparkProbe() probe {
-	q := probe{id: "spark", saw: "spark at a tester while cranking:",
+	q := probe{id: "spark", key: "spark", saw: "spark at a tester while cranking:",
 		ask: "spark tester on wire 1, fuel off: look at the spark while cranking", outcomes: sparkWords}
 	q.chances = func(p *point, out []float64) {
 		var only point // weak sparks may hide behind worse in what the engine does
 		only.e = e
 		f := bench.Faults{Dwell: p.f.Dwell, Supply: p.f.Supply, NoCrank: p.f.NoCrank, NoCam: p.f.NoCam,
 			Leads: p.f.Leads}
-		only.reset(f, p.in, false)
+		only.reset(f, p.in, nil, false)
 		switch only.cranking().Behaviour {
 		case bench.NoSpark:
 			copy(out, []float64{0.01, 0.03, 0.96})
@@ -200,16 +207,16 @@ func (e *Engine) sparkProbe() probe {
 }
 
 func (e *Engine) traceProbe() probe {
-	q := probe{id: "cap traces", saw: "marks in the cap:",
+	q := probe{id: "cap traces", key: "cap.traces", saw: "marks in the cap:",
 		ask: "take the cap off and look where the spark has marked its terminals", outcomes: traceWords}
 	q.chances = func(p *point, out []float64) {
 		shaft, turned := p.ahead()
 		tip := engine.CrankToShaft(quantity.Crank(shaft+turned)) + p.f.Rotor
 		off := math.Abs(wrap(float64(tip), 360/float64(e.c.Engine.Cylinders)))
 		b := 0.95 / (1 + math.Exp(-(off-7)/1.5))
-		out[0], out[1], out[2] = 0.97-b, b+0.02, 0.01
+		out[0], out[1], out[2], out[3] = 0.96-b, b+0.02, 0.01, 0.01
 		if p.f.Crossfire > 0 {
-			out[0], out[1], out[2] = 0.5, 0.1, 0.4
+			out[0], out[1], out[2] = 0.5, 0.1, 0.39
 		} else if off > 12 {
 			out[1], out[2] = out[1]-0.3, 0.3
 		}

@@ -16,16 +16,27 @@ const (
 	NoneOfThese  = "none of these"
 )
 
-// Suspect is one fault, or several that the evidence cannot tell apart, with how likely it is that it is there, alone
-// or with another.
+// Suspect is one explanation of what was seen, or several of like odds that the evidence cannot tell apart. All of them
+// together hold no more than a hundred per cent.
 type Suspect struct {
 	Name        string   `json:"name"`
 	Probability float64  `json:"probability"`
 	Because     []string `json:"because"`
 	Cure        string   `json:"cure"`
-	Faults      []string `json:"faults"`         // as bench names them; empty for nothing wrong and none of these
+	Check       string   `json:"check,omitempty"`
+	Mind        string   `json:"mind,omitempty"` // the hazard of the cure
+	Faults      []string `json:"faults"`         // by name; empty for nothing wrong and none of these
 	Apart       string   `json:"apart"`          // what is to be said where several stand together
+	Members     []Member `json:"members,omitempty"`
 	Size        string   `json:"size,omitempty"` // of the likeliest one, with its standard uncertainty
+}
+
+// Member is one of several explanations that stand together.
+type Member struct {
+	Name        string   `json:"name"`
+	Faults      []string `json:"faults"`
+	Probability float64  `json:"probability"`
+	Cure        string   `json:"cure"`
 }
 
 // Explanation is a whole set of faults with its probability; all of them with none of these sum to 1.
@@ -58,6 +69,7 @@ func (q quantityOrBlank) MarshalJSON() ([]byte, error) {
 // Result is the ranking and the advice.
 type Result struct {
 	Suspects     []Suspect     `json:"suspects"` // sorted, likeliest first
+	Settled      bool          `json:"settled"`  // one cure holds at least the share that settles it: do it
 	Next         *Advice       `json:"next"`     // null: nothing worth looking at is left
 	Observations []Advice      `json:"observations"`
 	Explanations []Explanation `json:"explanations"`
@@ -86,6 +98,7 @@ func (e *Engine) Explain(ev *Evidence, limits Limits) (*Result, error) {
 		hint = ev.Engine.Misfire
 	}
 	w := e.weigh(items, ev.WorkedOn, hint)
+	w.fold()
 	r := &Result{}
 	w.suspects(r)
 	w.plot(r)
@@ -95,64 +108,34 @@ func (e *Engine) Explain(ev *Evidence, limits Limits) (*Result, error) {
 	return r, nil
 }
 
+// settles is the share of the odds that one cure must hold for no further look to be worth its minutes.
+const settles = 0.95
+
 // suspects fills in the ranking.
 func (w *weighed) suspects(r *Result) {
-	root := w.groups()
-	members := map[int]set{}
-	for k := range faultCount {
-		members[root[k]] |= of(k)
-	}
-	type entry struct {
-		g set
-		p float64
-	}
-	var list []entry
-	for k := range faultCount {
-		g := members[k]
-		if root[k] != k {
-			continue
-		}
-		p := 0.0
-		for _, s := range w.order {
-			q := w.sets[s]
-			if s&g != 0 {
-				p += q
-			}
-		}
-		if p > 0 {
-			list = append(list, entry{g, min(p, 1)})
-		}
-	}
-	list = append(list, entry{0, w.sets[0]})
-	slices.SortStableFunc(list, func(a, b entry) int {
-		switch {
-		case a.p > b.p:
-			return -1
-		case a.p < b.p:
-			return 1
-		}
-		return 0
-	})
+	list := w.entries()
 	sound := w.look(&w.sound)
 	const rare, shown = 0.005, 12
-	for i, l := range list {
-		if i >= 3 && (l.p < rare || i >= shown) && l.g != 0 {
+	for i := range list {
+		l := &list[i]
+		if i >= 3 && (l.sum() < rare || i >= shown) && l.sets[0] != 0 {
 			continue
 		}
-		r.Suspects = append(r.Suspects, w.suspect(l.g, l.p, &sound))
+		r.Suspects = append(r.Suspects, w.suspect(l, &sound))
 	}
+	cured := 0.0
+	for _, l := range list {
+		for j, s := range l.sets {
+			if w.cureOf(s) == w.cureOf(list[0].sets[0]) {
+				cured += l.p[j]
+			}
+		}
+	}
+	r.Settled = cured >= settles && len(w.items) > 0
 	r.Suspects = append(r.Suspects, Suspect{Name: NoneOfThese, Probability: w.none, Because: w.strangers(),
 		Faults: []string{},
 		Cure:   "take the evidence again, one piece at a time; look for what is not in the list of faults"})
-	slices.SortStableFunc(r.Suspects, func(a, b Suspect) int {
-		switch {
-		case a.Probability > b.Probability:
-			return -1
-		case a.Probability < b.Probability:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(r.Suspects, func(a, b Suspect) int { return order(b.Probability, a.Probability) })
 	const least = 0.002
 	for _, x := range w.explanations() {
 		if x.Probability > least {
@@ -161,68 +144,59 @@ func (w *weighed) suspects(r *Result) {
 	}
 }
 
-func (w *weighed) suspect(g set, p float64, sound *view) Suspect {
-	s := Suspect{Probability: p, Faults: []string{}, Because: []string{}}
-	if g == 0 {
-		s.Name, s.Cure = NothingWrong, "leave it; prove the timing over the speed range"
+func (w *weighed) suspect(x *entry, sound *view) Suspect {
+	s := Suspect{Probability: min(x.sum(), 1), Faults: []string{}, Because: []string{}}
+	if x.sets[0] == 0 {
+		s.Name, s.Cure = NothingWrong, "leave it: what was seen lies within the tolerance; prove the timing over the "+
+			"speed range"
 		s.Because = w.because(&w.sound, 0, sound)
 		return s
 	}
-	ks := g.list()
-	slices.SortStableFunc(ks, func(a, b int) int { // the likeliest member first
-		x, y := w.with(of(a)), w.with(of(b))
-		switch {
-		case x > y:
-			return -1
-		case x < y:
-			return 1
+	var titles []string
+	for i, g := range x.sets {
+		m := Member{Name: w.title(g), Probability: x.p[i], Cure: w.doing(g)}
+		for _, k := range g.list() {
+			m.Faults = append(m.Faults, w.e.faults[k].name)
+			if !slices.Contains(s.Faults, w.e.faults[k].name) {
+				s.Faults = append(s.Faults, w.e.faults[k].name)
+			}
 		}
-		return 0
-	})
-	var titles, cure []string
-	for _, k := range ks {
-		titles = append(titles, w.e.table[k].Title)
-		s.Faults = append(s.Faults, names[k])
+		titles = append(titles, m.Name)
+		s.Members = append(s.Members, m)
 	}
 	s.Name = strings.Join(titles, " or ")
-	for _, k := range ks {
-		c := cures[k].Do + "; check: " + cures[k].Check
-		if len(ks) > 1 {
-			c = w.e.table[k].Title + ": " + c
+	first := x.sets[0]
+	s.Cure = s.Members[0].Cure
+	var checks, minds []string
+	for _, k := range first.list() {
+		checks = append(checks, w.e.faults[k].Check)
+		if m := w.e.faults[k].Mind; m != "" && !slices.Contains(minds, m) {
+			minds = append(minds, m)
 		}
-		cure = append(cure, c)
 	}
-	s.Cure = strings.Join(cure, ". Or ")
-	if len(ks) > 1 {
+	s.Check, s.Mind = strings.Join(checks, "; "), strings.Join(minds, "; ")
+	if len(x.sets) == 1 {
+		s.Members = nil
+	} else if slices.ContainsFunc(x.sets, func(g set) bool { return w.cureOf(g) != w.cureOf(first) }) {
 		s.Apart = "what was seen cannot tell these apart"
+	} else {
+		s.Apart = "one cure for both"
 	}
-	if c := w.best(g, true); c != nil {
-		s.Because = w.because(c, g, sound)
-		s.Size = w.size(c, ks)
-	}
+	c := w.bestOf(first)
+	s.Because = w.because(c, first, sound)
+	s.Size = w.size(c, first.list())
 	return s
 }
 
-// with is the probability that one of g is there.
-func (w *weighed) with(g set) float64 {
-	p := 0.0
-	for _, s := range w.order {
-		q := w.sets[s]
-		if s&g != 0 {
-			p += q
+// doing is what puts a set of faults right.
+func (w *weighed) doing(g set) string {
+	var cures []string
+	for _, k := range g.list() {
+		if do := w.e.faults[k].Do; !slices.Contains(cures, do) {
+			cures = append(cures, do)
 		}
 	}
-	return p
-}
-
-// best is the heaviest component that has one of g, or has none of it.
-func (w *weighed) best(g set, has bool) *component {
-	for i := range w.comps {
-		if c := &w.comps[i]; (c.in&g != 0) == has {
-			return c
-		}
-	}
-	return nil
+	return strings.Join(cures, "; then ")
 }
 
 // size says how large the likeliest member is.
@@ -230,6 +204,9 @@ func (w *weighed) size(c *component, ks []int) string {
 	for _, k := range ks {
 		if !c.in.has(k) {
 			continue
+		}
+		if k >= benchFaults {
+			return w.where(c, k)
 		}
 		r := w.e.table[k]
 		if r.Kind == bench.Word && k != wires {
@@ -269,7 +246,17 @@ func (w *weighed) size(c *component, ks []int) string {
 			}
 			return fmt.Sprintf("%d and %d changed over", int(v)/100, int(v)%100)
 		}
-		return names[k] + " " + text
+		return w.e.faults[k].name + " " + text
+	}
+	return ""
+}
+
+// where says on which cylinder a fault sits, or how large one is that the bench does not have.
+func (w *weighed) where(c *component, k int) string {
+	for i := range c.picks {
+		if c.picks[i].k == k && w.e.faults[k].one && c.picks[i].at <= w.e.c.Engine.Cylinders {
+			return fmt.Sprintf("on cylinder %d", c.picks[i].at)
+		}
 	}
 	return ""
 }

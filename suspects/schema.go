@@ -56,6 +56,8 @@ func (f field) schema() map[string]any {
 		return map[string]any{"enum": f.words}
 	case words:
 		return map[string]any{"type": "array", "items": map[string]any{"enum": f.words}}
+	case text:
+		return map[string]any{"type": "string"}
 	case counts:
 		return map[string]any{"type": "array", "uniqueItems": true,
 			"items": map[string]any{"type": "integer", "minimum": f.low, "maximum": f.high}}

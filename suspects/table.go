@@ -28,6 +28,7 @@ const (
 	words   kind = "words"
 	number  kind = "number"
 	counts  kind = "cylinders"
+	text    kind = "text"
 )
 
 // read is a checked value.
@@ -90,6 +91,12 @@ func sections() []section {
 		{"settings", "What the controller shows when it is read back.", false, 0, nil, nil},
 		{"timing_light", "The light itself.", false, 0, nil, nil},
 		{"cap", "The open cap and its wires.", false, 0, nil, nil},
+		{"controller", "What the controller shows by itself.", false, 0, nil, nil},
+		{"coil", "The coil.", false, 0, nil, nil},
+		{"pickup", "The pickups and their cables.", false, 0, nil, nil},
+		{"fuel", "Fuel and mixture.", false, 0, nil, nil},
+		{"cylinders", "What was seen of single cylinders, one entry each.", true, 16,
+			func(e *Evidence) { e.Cylinders = append(e.Cylinders, Cylinder{Seen: newSeen()}) }, []string{"cylinder"}},
 		{"capture", "What a recording of the signals showed.", false, 0, nil, nil},
 	}
 }
@@ -105,18 +112,20 @@ func num[T quantity.Quantity](path, doc, example string, low, high float64, set 
 		unitOf[T]()}
 }
 
-func pick(path, doc string, set func(e *Evidence, w string), accepted ...string) field {
+func oneOf(path, doc string, set func(e *Evidence, w string), accepted ...string) field {
 	return field{Field{Path: path, Doc: doc, Example: accepted[0], kind: word, words: accepted,
 		set: func(e *Evidence, v read) { set(e, v.word) }}, unit{}}
 }
 
 // Words of the trade that an evidence file takes.
 var (
-	flashWords    = []string{"steady", "spread", "two groups", "some elsewhere", "none"}
+	flashWords = []string{"steady", "spread", "two groups", "some elsewhere", "jumps by whole spacings",
+		"comes and goes", "none"}
+	markWords     = []string{"in sight", "out of sight"}
 	levelWords    = []string{"high", "low", "no signal"}
 	startWords    = []string{"starts", "nothing", "kicks back", "spits through the intake", "bangs in the exhaust"}
-	runWords      = []string{"fine", "runs rough", "will not rev", "hot and sluggish", "does not run"}
-	traceWords    = []string{"centred", "off centre", "tracks between towers"}
+	runWords      = []string{"fine", "runs rough", "will not rev", "hot and sluggish", "does not run", "cuts out"}
+	traceWords    = []string{"centred", "off centre", "tracks between towers", "track to ground"}
 	sparkWords    = []string{"strong", "weak", "none"}
 	syncWords     = []string{"held", "lost", "none"}
 	extraWords    = []string{"any time", "at sparks"}
@@ -138,15 +147,20 @@ func fields() []field {
 	type ev = Evidence
 	const lots = 1e6
 	shown := num[quantity.Crank]("light.shown", "What the light showed, degrees BTDC, with its ± where known "+
-		"(half-width of limits), or none where it did not flash.", "12.5 deg ± 0.5 deg", -180, 180,
+		"(half-width of limits), none where it did not flash, out of sight where it flashes and "+
+		"no mark is to be seen.", "12.5 deg ± 0.5 deg", -180, 180,
 		func(e *ev, v read) {
 			if v.word != "" {
-				last(e.Light).Flashes = "none"
+				if v.word == "none" {
+					last(e.Light).Flashes = "none"
+				} else {
+					last(e.Light).OutOfSight = true
+				}
 				return
 			}
 			last(e.Light).Shown = v.num()
 		})
-	shown.words = []string{"none"}
+	shown.words = []string{"none", "out of sight"}
 	turn := num[quantity.Shaft]("housing.turn_to_edge", "With the crank at the trigger lead's mark: how far the "+
 		"housing had to be turned until the lamp showed the active edge, "+
 		"against the rotor positive.", "-1.5 deg", -60, 60, func(e *ev, v read) { e.HousingTurn = v.num() })
@@ -172,7 +186,7 @@ func fields() []field {
 		Example: "6", kind: number, low: 0, high: 64, set: func(e *ev, v read) { e.Capture.Edges = v.num() }}, unit{}}
 	extra := field{Field{Path: "capture.extra_edges", Doc: "Extra crank edges for each firing, a share of 0 to 1.",
 		Example: "0.04", kind: number, low: 0, high: 4, set: func(e *ev, v read) { e.Capture.Extra = v.num() }}, unit{}}
-	return []field{
+	list := []field{
 		did,
 		num[quantity.Speed]("light.speed", "Steady crank speed by a tachometer other than the light's.", "750 rpm", 20,
 			30000, func(e *ev, v read) { last(e.Light).Speed = v.n.Value }),
@@ -181,38 +195,40 @@ func fields() []field {
 			"10 deg", -90, 90, func(e *ev, v read) { last(e.Light).Locked = v.num() }),
 		num[quantity.Time]("light.allowance", "Delay allowance believed in force, where it is not the card's.",
 			"140 us", 0, 20000, func(e *ev, v read) { last(e.Light).Allowance = v.num() }),
-		pick("light.flashes", "How the flashes fall: on one place, spread, in two groups, some "+
-			"elsewhere, or none at all.", func(e *ev, w string) { last(e.Light).Flashes = w }, flashWords...),
+		oneOf("light.flashes", "How the flashes fall: on one place, spread, in two groups, some "+
+			"elsewhere, jumping by whole spacings, coming and going, or none at all.", func(e *ev, w string) { last(e.Light).Flashes = w }, flashWords...),
 		num[quantity.Time]("light.after", "Time since the first reading.", "300 s", 0, 1e11,
 			func(e *ev, v read) { last(e.Light).After = v.n.Value }),
 		num[quantity.Speed]("light.tacho", "Speed on the light's own tachometer.", "750 rpm", 20, 60000,
 			func(e *ev, v read) { last(e.Light).Tacho = v.num() }),
-		pick("light.which", "Which light: the usual one, or another that is known to be sound.",
+		oneOf("light.which", "Which light: the usual one, or another that is known to be sound.",
 			func(e *ev, w string) { last(e.Light).Which = w }, "usual", "other"),
+		oneOf("light.engine", "How the engine was.", func(e *ev, w string) { last(e.Light).Engine = w }, "cold", "hot",
+			"under load"),
 		num[quantity.Crank]("lamps.at", "Where the crank stood by the damper's mark, BTDC of cylinder 1; the "+
 			"trigger lead if left out.", "62 deg", -360, 360, func(e *ev, v read) { last(e.Lamps).At = v.num() }),
-		pick("lamps.crank", "Level of the crank pickup.", func(e *ev, w string) { last(e.Lamps).Crank = w },
+		oneOf("lamps.crank", "Level of the crank pickup.", func(e *ev, w string) { last(e.Lamps).Crank = w },
 			levelWords...),
-		pick("lamps.cam", "Level of the cam pickup.", func(e *ev, w string) { last(e.Lamps).Cam = w }, levelWords...),
+		oneOf("lamps.cam", "Level of the cam pickup.", func(e *ev, w string) { last(e.Lamps).Cam = w }, levelWords...),
 		turn,
-		pick("housing.clamp", "Whether the housing can be moved by hand with its clamp done up.",
+		oneOf("housing.clamp", "Whether the housing can be moved by hand with its clamp done up.",
 			func(e *ev, w string) { e.Clamp = w }, clampWords...),
-		pick("housing.travel", "Where the housing stands in its travel.", func(e *ev, w string) { e.Travel = w },
+		oneOf("housing.travel", "Where the housing stands in its travel.", func(e *ev, w string) { e.Travel = w },
 			travelWords...),
 		points,
 		num[quantity.Shaft]("rotor.off", "How far the tip stands ahead of its place, in rotor direction positive.",
 			"3 deg", -180, 180, func(e *ev, v read) { e.Rotor.Off = v.num() }),
 		num[quantity.Shaft]("rotor.play", "Play of the rotor, flank to flank.", "0.4 deg", 0, 30,
 			func(e *ev, v read) { e.Rotor.Play = v.num() }),
-		pick("compression", "Compression in cylinder 1 as the rotor comes to No. 1 and the mark to the trigger lead.",
+		oneOf("compression", "Compression in cylinder 1 as the rotor comes to No. 1 and the mark to the trigger lead.",
 			func(e *ev, w string) { e.Compression = w }, feltWords...),
 		num[quantity.Crank]("piston_stop.before", "Damper reading at the contact before the zero mark, degrees BTDC.",
 			"64 deg", 0, 180, func(e *ev, v read) { e.PistonStop.Before = v.num() }),
 		num[quantity.Crank]("piston_stop.after", "Damper reading at the contact after the zero mark, degrees ATDC.",
 			"61 deg", 0, 180, func(e *ev, v read) { e.PistonStop.After = v.num() }),
-		pick("engine.starting", "What the engine does on the starter.", func(e *ev, w string) { e.Engine.Starting = w },
+		oneOf("engine.starting", "What the engine does on the starter.", func(e *ev, w string) { e.Engine.Starting = w },
 			startWords...),
-		pick("engine.running", "How it runs.", func(e *ev, w string) { e.Engine.Running = w }, runWords...),
+		oneOf("engine.running", "How it runs.", func(e *ev, w string) { e.Engine.Running = w }, runWords...),
 		mis,
 		num[quantity.Voltage]("battery.rest", "Battery at rest.", "12.5 V", 0, 60,
 			func(e *ev, v read) { e.Battery.Rest = v.num() }),
@@ -230,26 +246,26 @@ func fields() []field {
 			func(e *ev, v read) { e.Settings.Lead = v.num() }),
 		num[quantity.Time]("settings.dwell", "Dwell read back.", "3.2 ms", 0, lots,
 			func(e *ev, v read) { e.Settings.Dwell = v.num() }),
-		pick("settings.edge", "Active edge read back.", func(e *ev, w string) { e.Settings.Edge = w }, edgeWords...),
-		pick("settings.lock", "Whether the timing is locked.", func(e *ev, w string) { e.Settings.Lock = w },
+		oneOf("settings.edge", "Active edge read back.", func(e *ev, w string) { e.Settings.Edge = w }, edgeWords...),
+		oneOf("settings.lock", "Whether the timing is locked.", func(e *ev, w string) { e.Settings.Lock = w },
 			lockWords...),
 		num[quantity.Crank]("timing_light.dial", "Where the light's own dial stands.", "0 deg", -90, 90,
 			func(e *ev, v read) { e.Dial = v.num() }),
-		pick("cap.traces", "Marks of the spark on the cap's terminals.", func(e *ev, w string) { e.Cap.Traces = w },
+		oneOf("cap.traces", "Marks of the spark on the cap's terminals.", func(e *ev, w string) { e.Cap.Traces = w },
 			traceWords...),
-		pick("cap.wires", "Wires followed from tower to plug, against firing order and rotor direction.",
+		oneOf("cap.wires", "Wires followed from tower to plug, against firing order and rotor direction.",
 			func(e *ev, w string) { e.Cap.Wires = w }, rightWrong...),
-		pick("spark", "Spark at a tester on the starter.", func(e *ev, w string) { e.Spark = w }, sparkWords...),
+		oneOf("spark", "Spark at a tester on the starter.", func(e *ev, w string) { e.Spark = w }, sparkWords...),
 		edges, extra,
-		pick("capture.extra_at", "When the extra edges come.", func(e *ev, w string) { e.Capture.ExtraAt = w },
+		oneOf("capture.extra_at", "When the extra edges come.", func(e *ev, w string) { e.Capture.ExtraAt = w },
 			extraWords...),
 		num[quantity.Crank]("capture.scatter", "Scatter of single crank edges, standard deviation.", "0.1 deg", 0, 60,
 			func(e *ev, v read) { e.Capture.Scatter = v.num() }),
 		num[quantity.Crank]("capture.swing", "Swing of the crank edges once a shaft turn, amplitude.", "0.1 deg", 0, 60,
 			func(e *ev, v read) { e.Capture.Swing = v.num() }),
-		pick("capture.vane", "Whether one vane stands off its place.", func(e *ev, w string) { e.Capture.Vane = w },
+		oneOf("capture.vane", "Whether one vane stands off its place.", func(e *ev, w string) { e.Capture.Vane = w },
 			vaneWords...),
-		pick("capture.sync", "Whether crank and cam gave sync.", func(e *ev, w string) { e.Capture.Sync = w },
+		oneOf("capture.sync", "Whether crank and cam gave sync.", func(e *ev, w string) { e.Capture.Sync = w },
 			syncWords...),
 		num[quantity.Crank]("capture.offset", "Constant timing error through a mark channel, early positive.",
 			"2 deg ± 0.3 deg", -180, 180, func(e *ev, v read) { e.Capture.Offset = v.num() }),
@@ -257,13 +273,27 @@ func fields() []field {
 			"40 us ± 10 us", -20000, 20000, func(e *ev, v read) { e.Capture.Delay = v.num() }),
 		num[quantity.Time]("capture.dwell", "Dwell as driven.", "3.2 ms", 0, lots,
 			func(e *ev, v read) { e.Capture.Dwell = v.num() }),
-		pick("capture.wrong_edge", "Whether the sparks follow the other edge than the card says.",
+		oneOf("capture.wrong_edge", "Whether the sparks follow the other edge than the card says.",
 			func(e *ev, w string) { e.Capture.WrongEdge = w }, yesNo...),
-		pick("capture.leads_swapped", "Whether crank and cam stand on each other's channel.",
+		oneOf("capture.leads_swapped", "Whether crank and cam stand on each other's channel.",
 			func(e *ev, w string) { e.Capture.LeadsSwapped = w }, yesNo...),
-		pick("capture.polarity", "Polarity of a variable-reluctance signal.",
+		oneOf("capture.polarity", "Polarity of a variable-reluctance signal.",
 			func(e *ev, w string) { e.Capture.Polarity = w }, polarityWords...),
 	}
+	notes := field{Field{Path: "notes", Doc: "Anything else, in words: kept, not weighed.", Example: "new cap in May",
+		kind: text, set: func(e *ev, v read) { e.Notes = v.word }}, unit{}}
+	number := field{Field{Path: "cylinders.cylinder", Doc: "Which cylinder.", Example: "3", kind: number, low: 1,
+		high: 16, set: func(e *ev, v read) { last(e.Cylinders).Cylinder = int(v.n.Value) }}, unit{}}
+	list = append(list, notes, number)
+	for _, o := range observations() {
+		if !o.listed {
+			list = append(list, o.field(func(e *ev) *Seen { return e.seen() }))
+		}
+	}
+	for _, o := range cylinderObservations() {
+		list = append(list, o.field(func(e *ev) *Seen { return &last(e.Cylinders).Seen }))
+	}
+	return list
 }
 
 // Fields is the table for documentation: every key with its sentence and an example.

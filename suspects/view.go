@@ -22,7 +22,7 @@ func (w *weighed) look(c *component) view {
 			s.numbers, of = append(s.numbers, it), append(of, i)
 		}
 	}
-	s.p.reset(c.base, c.in, c.inverted)
+	s.p.reset(c.base, c.in, c.picks, c.inverted)
 	base := make([]baseLine, len(s.numbers))
 	for i := range s.numbers {
 		base[i] = s.baseOf(&s.numbers[i])
@@ -54,7 +54,7 @@ func (w *weighed) look(c *component) view {
 		v.piece[i] = logAdd(in+math.Log1p(-ln.odd), ln.flat+math.Log(ln.odd))
 	}
 	s.q.e = w.e
-	s.q.reset(c.faultsAt(w.e, &post.theta), c.in, c.inverted)
+	s.q.reset(c.faultsAt(w.e, &post.theta), c.in, c.picks, c.inverted)
 	for i := range w.items {
 		if it := &w.items[i]; !it.numeric() {
 			v.fit[i] = it.chance(&s.q, s.room[:])

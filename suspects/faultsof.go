@@ -1,0 +1,49 @@
+package suspects
+
+import "phasewright/bench"
+
+// faultsOf is the table as it is on an engine, with which of them fit it.
+func faultsOf(c *bench.Config) (t [faultCount]fault, fits [faultCount]bool) {
+	benchFaultTable(&t)
+	shopFaultTable(&t)
+	table := bench.FaultTable()
+	for k := range t {
+		if k < benchFaults {
+			t[k].name, t[k].title = table[k].Name, table[k].Title
+			fits[k] = c == nil || table[k].Fits(*c)
+			continue
+		}
+		fits[k] = c == nil || t[k].needs == nil || t[k].needs(c)
+	}
+	if c == nil {
+		return t, fits
+	}
+	if coils(c) { // a coil, and its driver, for each cylinder
+		d := &t[deadCoil]
+		d.stops, d.one = false, true
+		d.shows = oneRough(odds{"always": 35, "under load": 25, "hot": 15})
+		t[orderTable].shows = map[string]odds{"settings.order": {"wrong": 96},
+			"engine.starting":    {"starts": 40, "nothing": 18, "spits through the intake": 22, "bangs in the exhaust": 16},
+			"engine.running":     {"runs rough": 60, "does not run": 34},
+			"engine.backfire":    {"intake": 45, "exhaust": 35},
+			"engine.misfire":     {"misfires": 50},
+			"cylinders.plug":     {"wet": 30},
+			"engine.worse":       {"always": 50},
+			"cylinders.spark":    {"strong": 94},
+			"fuel.mixture":       {"rich": 15},
+			"cylinders.cut_drop": {"little": 45}}
+	} else { // it reaches the injectors only
+		t[orderTable].shows = map[string]odds{"settings.order": {"wrong": 96}, "engine.running": {"runs rough": 22},
+			"fuel.mixture": {"lean": 12, "rich": 15}}
+	}
+	return t, fits
+}
+
+// names of the faults as the bench and a file of priors write them.
+func names() (out [faultCount]string) {
+	t, _ := faultsOf(nil)
+	for k := range t {
+		out[k] = t[k].name
+	}
+	return out
+}
