@@ -91,9 +91,9 @@ var scatterClasses = []string{"small", "some", "large"}
 
 func scatterOutcome(deg float64) int {
 	switch {
-	case deg < 0.3:
+	case deg < 0.45:
 		return 0
-	case deg < 0.8:
+	case deg < 0.9:
 		return 1
 	}
 	return 2
@@ -108,7 +108,7 @@ func (e *Engine) scatterProbe() probe {
 		below := func(limit float64) float64 {
 			return 1 / (1 + math.Exp((math.Log(math.Max(sd, 1e-3))-math.Log(limit))/0.15))
 		}
-		a, b := below(0.3), below(0.8)
+		a, b := below(0.45), below(0.9)
 		out[0], out[1], out[2] = a, b-a+0.01, 1-b+0.01
 	}
 	return q
@@ -121,7 +121,7 @@ func (e *Engine) swingProbe() probe {
 	q.chances = func(p *point, out []float64) {
 		a := math.Abs(float64(p.f.Wobble))
 		below := func(limit float64) float64 { return 1 / (1 + math.Exp((a-limit)/0.08)) }
-		x, y := below(0.3), below(0.8)
+		x, y := below(0.45), below(0.9)
 		out[0], out[1], out[2] = x, y-x+0.005, 1-y+0.005
 	}
 	return q
@@ -193,7 +193,7 @@ func (e *Engine) markDelayProbe() probe {
 			return 1
 		case allowance:
 			return -1
-		case unstored:
+		case unstored, lateBefore:
 			return 1
 		}
 		return 0

@@ -13,7 +13,8 @@ type variant struct {
 	size, sd, share float64
 	inverted        bool
 	at              int     // the cylinder that it sits on, the vane, the way that it swings; 0: none
-	curve           float64 // sd along the second shape of a fault that has two
+	also            int     // a second shape that it moves numbers along
+	alsoSD          float64 // and how far; 0: none
 }
 
 // variants of a fault on this engine. Straight faults have two normal widths about nought; the others a few sizes each,
@@ -36,7 +37,11 @@ func (e *Engine) variants(k int, hint []int) []variant {
 		}
 		return out
 	case polarity:
-		return []variant{{size: 1, sd: 6, share: 1, curve: 4}}
+		return []variant{{size: 1, sd: 6, share: 1, also: polarityCurve, alsoSD: 4}}
+	}
+	if k == unstored { // somebody changed the allowance because there was a delay
+		return []variant{{sd: s, share: 0.75, also: lateBefore, alsoSD: 80}, {sd: 3 * s, share: 0.25, also: lateBefore,
+			alsoSD: 200}}
 	}
 	if isStraight(k) {
 		return []variant{{sd: s, share: 0.75}, {sd: 3 * s, share: 0.25}}
@@ -139,14 +144,32 @@ func (e *Engine) shopVariants(k int, hint []int) []variant {
 			{size: 14, sd: 6, share: 0.2, at: 3}}
 	case chain: // stretched, or a tooth of some twenty out either way
 		return []variant{{size: -4, sd: 2, share: 0.5}, {size: -18, sd: 3, share: 0.3}, {size: 18, sd: 3, share: 0.2}}
-	case cylinderOne:
-		var out []variant
+	case cylinderOne: // with its mark, which reads right then; or only the light's clamp on its wire
+		out := []variant{{share: 0.6}}
 		for at := 2; at <= n; at++ {
-			out = append(out, variant{size: 1, share: 1 / float64(n-1), at: at})
+			out = append(out, variant{size: 1, share: 0.4 / float64(n-1), at: at})
+		}
+		return out
+	case orderTable:
+		if !coils(&e.c) {
+			break
+		}
+		out := []variant{{share: 0.4}}
+		for a := 1; a <= n; a++ {
+			for b := a + 1; b <= n; b++ {
+				out = append(out, variant{share: 0.6 / float64(n*(n-1)/2), at: 100*a + b})
+			}
 		}
 		return out
 	case charging:
 		return []variant{{size: -2.6, sd: 0.8, share: 1}}
+	}
+	if ways := e.faults[k].ways; ways != nil {
+		var out []variant
+		for i := range ways {
+			out = append(out, variant{size: 1, share: ways[i].share, at: i})
+		}
+		return out
 	}
 	return []variant{{size: 1, share: 1}}
 }
@@ -196,7 +219,13 @@ type pick struct {
 	k  int
 	at int
 	// size of a fault that the bench does not have
-	size float64
+	size  float64
+	stops bool // no spark at all, and it is not the bench's
+}
+
+// sitsOn says whether a fault of one cylinder, or of a pair (100·a + b), sits on this one.
+func (p *pick) sitsOn(cylinder int) bool {
+	return p.at == cylinder || p.at/100 == cylinder || p.at > 100 && p.at%100 == cylinder
 }
 
 // component is one hypothesis with one variant of each of its faults.
@@ -210,7 +239,6 @@ type component struct {
 	frees    int
 	stops    bool       // one of its faults stops every spark, and is not the bench's
 	rides    *component // the hypothesis without the faults that only words tell: its numbers are the same
-	riders   []pick     // those faults
 	log      float64    // of the prior, then with the likelihood
 	before   float64    // log of the prior
 	weight   float64    // after the evidence
@@ -238,7 +266,10 @@ type single struct {
 	v variant
 }
 
-func (o single) pick() pick { return pick{o.k, o.v.at, o.v.size} }
+func (e *Engine) pick(o single) pick {
+	f := &e.faults[o.k]
+	return pick{o.k, o.v.at, o.v.size, o.k >= benchFaults && (f.stops || f.ways != nil && f.ways[o.v.at].stops)}
+}
 
 // rides says whether only words tell of a fault, so that all numbers are as without it.
 func (e *Engine) rides(k int) bool {
@@ -254,7 +285,7 @@ func (e *Engine) add(to *bases, log float64, os ...single) *component {
 	c := &component{log: log, base: to.f, inverted: to.inverted}
 	for _, o := range os {
 		c.in |= of(o.k)
-		c.picks = append(c.picks, o.pick())
+		c.picks = append(c.picks, e.pick(o))
 		axis := o.k
 		if o.k == polarity {
 			axis = polarityShift
@@ -262,7 +293,7 @@ func (e *Engine) add(to *bases, log float64, os ...single) *component {
 		for _, x := range [...]struct {
 			k  int
 			sd float64
-		}{{axis, o.v.sd}, {polarityCurve, o.v.curve}} {
+		}{{axis, o.v.sd}, {o.v.also, o.v.alsoSD}} {
 			if x.sd > 0 && c.frees < mostFree {
 				c.free[c.frees], c.sds[c.frees] = x.k, x.sd
 				c.frees++
@@ -278,7 +309,7 @@ func (e *Engine) base(os ...single) bases {
 	var b bases
 	for _, o := range os {
 		b.in |= of(o.k)
-		b.picks = append(b.picks, o.pick())
+		b.picks = append(b.picks, e.pick(o))
 		if o.k < benchFaults {
 			e.table[o.k].Set(&b.f, clampSize(&e.table[o.k], o.v.size))
 		}
@@ -313,7 +344,7 @@ func (e *Engine) plan(done []string, misfire []int) (groups []bases, riders []*c
 			continue
 		}
 		all, some := e.variants(k, nil), e.variants(k, misfire)
-		if k != wires && k != rotor && !e.faults[k].one {
+		if k != wires && k != rotor && !e.faults[k].one && e.faults[k].ways == nil {
 			some = fewer(some)
 		}
 		for _, v := range all {
@@ -342,9 +373,8 @@ func (e *Engine) plan(done []string, misfire []int) (groups []bases, riders []*c
 			free: on.free, sds: on.sds, frees: on.frees, rides: on}
 		for _, o := range os {
 			c.in |= of(o.k)
-			c.picks = append(c.picks, o.pick())
-			c.riders = append(c.riders, o.pick())
-			c.stops = c.stops || e.faults[o.k].stops
+			c.picks = append(c.picks, e.pick(o))
+			c.stops = c.stops || e.pick(o).stops
 		}
 		riders = append(riders, c)
 	}

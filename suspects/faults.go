@@ -65,11 +65,12 @@ const (
 	benchFaults = misread + 1
 )
 
-// A fault of the polarity of a reluctance pickup has a size of its own along each of two shapes: a constant and a
-// curve. They are numbered after the faults.
+// Some faults move numbers along shapes of their own beside their size: reversed wires of a reluctance pickup by a
+// constant and a curve. These are numbered after the faults.
 const (
 	polarityShift = faultCount + iota
 	polarityCurve
+	lateBefore // a delay that was there before the allowance was changed for it
 )
 
 // fault is one row of the table of suspects: what a technician says of it.
@@ -81,7 +82,15 @@ type fault struct {
 	shows       map[string]odds            // of looks, by key: where they differ from a sound engine
 	mine        map[string]odds            // the same of the cylinder that it sits on
 	moves       map[string]float64         // of numbers, by key: how far for each unit of its size
+	ways        []way                      // in which it shows, where there are several; a variant each
 	Cure
+}
+
+// way is one of several ways in which a fault shows: what it says of a look goes before what the fault says.
+type way struct {
+	share float64
+	stops bool // no spark at all
+	shows map[string]odds
 }
 
 // odds are the chances of some outcomes of a look, in per cent. What is left of the hundred is shared by the others as
@@ -128,7 +137,7 @@ func isStraight(k int) bool { return slices.Contains(straight[:], k) }
 func wide(k int) float64 {
 	switch k {
 	case housing:
-		return 1
+		return 0.4
 	case delay, allowance, unstored, lightDelay:
 		return 80
 	case dial:

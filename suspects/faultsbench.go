@@ -48,8 +48,9 @@ func benchFaultTable(t *[faultCount]fault) {
 	t[lock] = fault{Cure: Cure{Do: "lock the timing, every correction switched off",
 		Check: "the reading stays put when load and speed change"},
 		shows: map[string]odds{"settings.lock": {"off": 98}}}
-	t[unstored] = fault{Cure: Cure{Do: "set the change again, store it, switch the key off and on",
-		Check: "read the allowance back; the slope has changed"}}
+	t[unstored] = fault{Cure: Cure{Do: "set the delay allowance again, store it, switch the key off and on",
+		Check: "read the allowance back; the slope has changed", Same: "allowance"},
+		shows: map[string]odds{"engine.worse": late}}
 	t[dial] = fault{Cure: Cure{Do: "turn the light's dial to zero", Check: "the reading equals that of a plain light"}}
 	t[flashes] = fault{Cure: Cure{Do: "set the light for a spark every turn, or clamp it on a wire that sparks once in " +
 		"two turns", Check: "its tachometer agrees with the controller's"}}
@@ -59,11 +60,11 @@ func benchFaultTable(t *[faultCount]fault) {
 		Check: "readings lie on a line through the speed range; the signal falls steeply through zero"},
 		shows: map[string]odds{"capture.polarity": {"reversed": 96}, "controller.speed": {"jumps": 30},
 			"light.flashes": {"steady": 60, "spread": 30}}}
-	silent := odds{"none": 94}
+	silent := odds{"none": 98}
 	t[leads] = fault{stops: true, Cure: Cure{Do: "key off, change over the crank and cam leads",
 		Check: "one edge a firing on the crank input; sync held"},
 		shows: map[string]odds{"capture.leads_swapped": {"yes": 96}, "controller.speed": {"none": 45, "jumps": 25},
-			"coil.trigger": {"none": 90}, "coil.spark": {"none": 92}, "cylinders.spark": {"none": 92},
+			"coil.trigger": {"none": 95}, "coil.spark": {"none": 97}, "cylinders.spark": {"none": 97},
 			"controller.sync_losses": {"some": 40}, "controller.errors": {"few": 30, "many": 30},
 			"capture.cam_edges": {"several": 88}}}
 	t[pickup] = fault{stops: true, Cure: Cure{Do: "find why the crank pickup has no power or gives nothing: fuse, " +
@@ -73,8 +74,8 @@ func benchFaultTable(t *[faultCount]fault) {
 			"pickup.plug": {"loose": 15}, "pickup.crank_pulse": {"weak": 92}}}
 	t[camPickup] = fault{stops: true, Cure: Cure{Do: "find why the cam pickup has no power or gives nothing: fuse, " +
 		"connector, ground, pickup", Check: "supply at the pickup; sync held"},
-		shows: map[string]odds{"battery.cam_pickup": {"has no power": 85}, "coil.trigger": {"none": 85},
-			"coil.spark": {"none": 88}, "cylinders.spark": {"none": 88}, "battery.fuse": {"blown": 12},
+		shows: map[string]odds{"battery.cam_pickup": {"has no power": 85}, "coil.trigger": {"none": 93},
+			"coil.spark": {"none": 95}, "cylinders.spark": {"none": 95}, "battery.fuse": {"blown": 12},
 			"pickup.plug": {"loose": 12}, "pickup.cam_pulse": {"weak": 92}, "capture.cam_edges": {"none": 92},
 			"controller.sync_losses": {"some": 35}}}
 	extra := map[string]odds{"controller.errors": {"few": 25, "many": 60}, "controller.sync_losses": {"some": 60},

@@ -22,11 +22,13 @@ func faultsOf(c *bench.Config) (t [faultCount]fault, fits [faultCount]bool) {
 		d := &t[deadCoil]
 		d.stops, d.one = false, true
 		d.shows = oneRough(odds{"always": 35, "under load": 25, "hot": 15})
+		t[orderTable].mine = map[string]odds{"engine.misfire": {"misfires": 92}, "cylinders.cut_drop": {"little": 90},
+			"cylinders.plug": {"wet": 45}, "cylinders.moves_with": {"nothing": 92}}
 		t[orderTable].shows = map[string]odds{"settings.order": {"wrong": 96},
 			"engine.starting":    {"starts": 40, "nothing": 18, "spits through the intake": 22, "bangs in the exhaust": 16},
 			"engine.running":     {"runs rough": 60, "does not run": 34},
 			"engine.backfire":    {"intake": 45, "exhaust": 35},
-			"engine.misfire":     {"misfires": 50},
+			"engine.misfire":    {"misfires": 8},
 			"cylinders.plug":     {"wet": 30},
 			"engine.worse":       {"always": 50},
 			"cylinders.spark":    {"strong": 94},

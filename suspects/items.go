@@ -51,8 +51,12 @@ func (e *Engine) items(ev *Evidence, looks int) ([]item, error) {
 		b.word(e.runProbe(), w)
 	}
 	if ev.Engine.Misfire != nil || ev.Engine.NoMisfire {
-		for c := 1; c <= e.c.Engine.Cylinders; c++ {
-			b.list = append(b.list, e.misfireItem(c, slices.Contains(ev.Engine.Misfire, c)))
+		if n := e.c.Engine.Cylinders; n > 2 && 4*len(ev.Engine.Misfire) >= 3*n { // what has one cause for all
+			b.word(e.misfireProbe(), "most")
+		} else {
+			for c := 1; c <= n; c++ {
+				b.list = append(b.list, e.misfireItem(c, slices.Contains(ev.Engine.Misfire, c)))
+			}
 		}
 	}
 	b.setting("battery rest", ev.Battery.Rest, 1)
@@ -237,8 +241,12 @@ func (b *builder) light(ev *Evidence, atMost int) {
 		}
 	}
 	if stated {
-		q := flat("allowance believed", "delay allowance believed in force", "", "µs", card, 3, 400,
-			map[int]float64{allowance: 1, unstored: 1}, [nuisances]float64{})
+		slopes := map[int]float64{allowance: 1, unstored: 1}
+		if changed { // it is the change that is not in force, not what was there before
+			delete(slopes, unstored)
+		}
+		q := flat("allowance believed", "delay allowance believed in force", "", "µs", card, 3, 400, slopes,
+			[nuisances]float64{})
 		q.odd = 0.002 // changed on purpose is the allowance's fault, alone or beside a delay that it answers
 		b.number(q, &Number{Value: first}, 0)
 	}

@@ -72,7 +72,7 @@ func (e *Engine) shownProbe(l lightCase) probe {
 		// stand elsewhere
 		sd := math.Sqrt(math.Pi/2) * float64(x.FlashSD) / math.Sqrt(float64(max(e.c.Light.Flashes, 1)))
 		if x.Wild > 0.3 {
-			sd += 60 * (x.Wild - 0.3)
+			sd += 25 * (x.Wild - 0.3)
 		}
 		if p.f.Unlocked && !below {
 			sd = math.Hypot(sd, 3) // the map is not known so well
@@ -158,6 +158,8 @@ func (e *Engine) shape(p *point, fault, at int, l lightCase) float64 {
 		return e.derivative(p, vane, l)
 	case polarityShift:
 		return 1
+	case lateBefore:
+		return -degreesPerUS * l.rpm
 	case polarityCurve: // about the speed in the middle of the range, on a scale of ratios
 		return math.Log(max(l.rpm, 50) / 1500)
 	case heat:
@@ -176,7 +178,9 @@ func (e *Engine) shape(p *point, fault, at int, l lightCase) float64 {
 	case chain:
 		return 1
 	case cylinderOne: // the light is clamped on that cylinder's wire
-		return -e.before(at)
+		if at > 0 {
+			return -e.before(at)
+		}
 	}
 	return 0
 }
@@ -185,7 +189,7 @@ func (e *Engine) shape(p *point, fault, at int, l lightCase) float64 {
 func (e *Engine) strays(o pick, l lightCase) float64 {
 	switch o.k {
 	case orderTable:
-		if coils(&e.c) && l.wire != 1 {
+		if coils(&e.c) && (o.at == 0 && l.wire != 1 || o.sitsOn(l.wire)) {
 			return 150
 		}
 	case cylinderOne:
@@ -246,6 +250,12 @@ func (e *Engine) flashProbe(l lightCase) probe {
 			out[1] += 0.25 * out[3]
 			out[2] += 0.25 * out[3]
 			out[3] *= 0.5
+		}
+		if p.f.Lash > 0 && l.rpm > 1.5*float64(e.c.Engine.Idle) { // at speed the drive may stay on one flank
+			for i := range out {
+				out[i] *= 0.5
+			}
+			out[0] += 0.5
 		}
 		out[4], out[5], out[6] = 0.004+0.1*out[3], 0.006+0.12*out[3], 0.004
 		out[3] *= 0.78

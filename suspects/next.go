@@ -214,7 +214,7 @@ func (w *weighed) advise(r *Result, ev *Evidence, limits Limits) {
 		}
 	}
 	for _, l := range ev.Light {
-		if l.Shown != nil {
+		if l.Shown != nil || l.OutOfSight || l.Flashes == "none" {
 			done[w.e.shownProbe(lightCase{rpm: l.Speed, wire: max(l.Wire, 1), other: l.Which == "other"}).id] = true
 		}
 	}

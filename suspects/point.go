@@ -232,7 +232,7 @@ func (p *point) at(k int) int {
 // sparks says whether there are sparks for a light to flash by, as far as the faults of the table go.
 func (p *point) sparks() bool {
 	for i := range p.picks {
-		if k := p.picks[i].k; k >= benchFaults && p.e.faults[k].stops {
+		if p.picks[i].stops {
 			return false
 		}
 	}
@@ -252,7 +252,7 @@ func (p *point) misfires(wire int) float64 {
 		return 0.25
 	}
 	x := p.expect(max(float64(p.e.c.Engine.Idle), float64(p.e.c.Controller.CrankingBelow)), wire, false)
-	if !x.Flashes || math.Abs(float64(x.Truth)) > 60 {
+	if !x.Flashes || math.Abs(float64(x.Truth)) > 40 {
 		return 0.95
 	}
 	if p.f.Noise == 0 && x.Wild > 0.002 {

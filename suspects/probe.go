@@ -48,6 +48,7 @@ func (q *probe) numeric() bool { return q.outcomes == nil }
 type shown struct {
 	all, mine []float64
 	alone     bool
+	ways      [][]float64 // in the ways of the fault, where these differ
 }
 
 // item is a probe with what was seen.
@@ -92,6 +93,13 @@ func (e *Engine) prepare(q *probe) {
 		}
 		if row := f.mine[q.key]; row != nil && q.cyl > 0 {
 			q.rows[k].mine = row.over(q)
+		}
+		for i := range f.ways {
+			by := q.rows[k].all
+			if row := f.ways[i].shows[q.key]; row != nil {
+				by = row.over(q)
+			}
+			q.rows[k].ways = append(q.rows[k].ways, by)
 		}
 	}
 }
@@ -156,14 +164,18 @@ func (q *probe) join(picks []pick, out []float64) {
 	if q.rows != nil {
 		for i := range picks {
 			k := picks[i].k
-			by := q.rows[k].all
-			if q.cyl > 0 && picks[i].at == q.cyl && q.rows[k].mine != nil {
-				by = q.rows[k].mine
+			row := &q.rows[k]
+			by, alone := row.all, row.alone
+			if row.ways != nil {
+				by, alone = row.ways[picks[i].at], picks[i].stops
+			}
+			if q.cyl > 0 && row.mine != nil && picks[i].sitsOn(q.cyl) {
+				by = row.mine
 			}
 			if by == nil {
 				continue
 			}
-			if q.rows[k].alone {
+			if alone {
 				copy(out, by)
 				break
 			}

@@ -275,8 +275,8 @@ func (s *solver) compose(c *component, base []baseLine, slope func(k, i int) flo
 			ln.v += sd * sd
 		}
 		if c.in.has(misread) && it.turn > 0 {
-			ln.odd = 0.12
-			ln.flat = -math.Log(40) // misread by tens of degrees at the most
+			ln.odd = min(max(1/float64(len(s.numbers)), 0.08), 0.3) // one of few, a few of many
+			ln.flat = -math.Log(30)                                 // misread by tens of degrees at the most
 		}
 		for k := range nuisances {
 			ln.x[k] = it.loose[k] * b.scale

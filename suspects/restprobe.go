@@ -140,7 +140,15 @@ func (e *Engine) towerProbe() probe {
 	q := probe{id: "rotor points to", key: "rotor.points_to", saw: "the rotor points to the wire of",
 		ask: "take the cap off: with the crank at the trigger lead's mark on compression see which wire's " +
 			"tower the rotor points to", outcomes: words}
-	q.chances = func(p *point, out []float64) { one(out, p.wire(), 0.93) }
+	q.chances = func(p *point, out []float64) {
+		one(out, p.wire(), 0.93)
+		if p.f.Tooth != 0 { // before the housing was turned as far as it goes
+			for i := range out {
+				out[i] *= 0.6
+			}
+			out[0] += 0.4
+		}
+	}
 	return q
 }
 
