@@ -12,7 +12,7 @@ import (
 const (
 	setUpLeaves   = 0.3  // of the tolerance
 	tolerated     = 0.25 // of the tolerance, as a delay at the redline
-	starterLeaves = 1.2  // degrees, of the foretold light while cranking
+	starterLeaves = 1.6  // degrees, of the foretold light while cranking
 )
 
 // where is what all of this room's numbers show on.

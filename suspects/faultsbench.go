@@ -11,7 +11,7 @@ func benchFaultTable(t *[faultCount]fault) {
 	t[lead] = fault{Cure: Cure{Do: "measure where the active edge really arrives, set the trigger lead to it, store, " +
 		"power-cycle", Check: "read the setting back; locked reading at idle equals the commanded advance"},
 		shows: map[string]odds{"engine.worse": wrongTime}}
-	late := odds{"at high speed": 35, "under load": 15}
+	late := odds{"at high speed": 14, "under load": 10}
 	t[allowance] = fault{Cure: Cure{Do: "set the delay allowance from the slope of the readings, a whole number of " +
 		"steps, store, power-cycle", Check: "read it back; locked readings at idle and high speed agree",
 		Same: "allowance"}, shows: map[string]odds{"engine.worse": late}}
@@ -24,14 +24,14 @@ func benchFaultTable(t *[faultCount]fault) {
 		shows: map[string]odds{"engine.running": {"fine": 80}}}
 	t[edge] = fault{Cure: Cure{Do: "choose the other active edge, or put the inverted signal right, store, power-cycle",
 		Check: "the lamp at rest changes as the sheet says; the reading moves by two vane widths"},
-		shows: map[string]odds{"capture.wrong_edge": {"yes": 93}}}
+		shows: map[string]odds{"capture.wrong_edge": {"yes": 93}, "engine.backfire": {"intake": 12, "exhaust": 18}}}
 	t[stroke] = fault{Cure: Cure{Do: "lift the unit and set it in half a turn round, cylinder 1 coming up on compression",
 		Check: "compression is felt as the rotor comes to No. 1", Mind: "feed off, fuel off, before the unit is lifted"},
 		shows: map[string]odds{"compression": {"not felt": 97}, "engine.backfire": {"intake": 40, "exhaust": 35}}}
 	t[tooth] = fault{Cure: Cure{Do: "lift the unit and set it back by the teeth that the gear step says, the housing " +
 		"in the middle of its travel", Check: "rotor at No. 1 with the mark at the trigger lead, housing near the middle",
 		Mind: "feed off, fuel off, before the unit is lifted"},
-		shows: map[string]odds{"housing.travel": {"at its end": 95}}}
+		shows: map[string]odds{"housing.travel": {"at its end": 95}, "engine.backfire": {"intake": 12, "exhaust": 18}}}
 	wrongPlug := map[string]odds{"cap.wires": {"wrong": 96}, "engine.backfire": {"intake": 40, "exhaust": 30},
 		"engine.worse": {"always": 45}}
 	t[wires] = fault{Cure: Cure{Do: "ignition off, follow each wire from its tower to its plug in firing order and " +
@@ -82,17 +82,18 @@ func benchFaultTable(t *[faultCount]fault) {
 		"controller.speed": {"jumps": 65}, "capture.extra_cam": {"some": 12}}
 	t[noise] = fault{Cure: Cure{Do: "put the pickup's screen and ground right, keep its cable away from coil and " +
 		"alternator", Check: "a recording without extra edges; flashes stand still"},
-		shows: with(extra, map[string]odds{"pickup.screen": {"broken": 45}, "battery.ground_drop": {"high": 15},
+		shows: with(extra, map[string]odds{"pickup.screen": {"broken": 45}, "battery.ground_drop": {"high": 8},
 			"engine.worse": {"at high speed": 30, "now and then": 35}})}
 	t[crossfire] = fault{Cure: Cure{Do: "keep the pickup's cable away from plug wires, renew wires, cap and rotor, " +
 		"suppress", Check: "no extra edges at the sparks; flashes stand still at the speed that was worst",
 		Mind: "feed off, box bled, before wires are handled"},
 		shows: with(extra, map[string]odds{"pickup.screen": {"broken": 20},
 			"engine.worse": {"at high speed": 45, "under load": 45}})}
+	uneven := map[string]odds{"engine.running": {"runs rough": 22}}
 	t[worn] = fault{Cure: Cure{Do: "look at gear, chain and drive, renew what is worn", Same: "drive",
 		Check: "the scatter of the flashes has gone"},
 		shows: map[string]odds{"rotor.from_crank": {"some": 40, "large": 40}, "engine.worse": {"at idle": 35}}}
-	t[wobble] = fault{Cure: Cure{Do: "renew the shaft's bushing", Check: "every wire reads the same"}}
+	t[wobble] = fault{Cure: Cure{Do: "renew the shaft's bushing", Check: "every wire reads the same"}, shows: uneven}
 	t[lash] = fault{Cure: Cure{Do: "look at gear mesh and end play, renew what is worn", Same: "drive",
 		Check: "flashes fall in one place; little play at the rotor"},
 		shows: map[string]odds{"rotor.from_crank": {"some": 45, "large": 40}, "engine.worse": {"at idle": 30}}}
@@ -103,7 +104,8 @@ func benchFaultTable(t *[faultCount]fault) {
 		Check: "the current reaches its target without flattening; strong spark"},
 		shows: map[string]odds{"engine.worse": {"under load": 55, "at high speed": 60}, "coil.spark": {"weak": 75},
 			"cylinders.spark": {"weak": 70}, "cylinders.colour": {"yellow": 65}, "cylinders.jump": {"short": 75},
-			"engine.hot_to_touch": {"coil": 25, "driver": 20}, "cylinders.plug": {"sooty": 20}}}
+			"engine.hot_to_touch": {"coil": 25, "driver": 20}, "cylinders.plug": {"sooty": 20},
+			"light.flashes": {"steady": 84, "comes and goes": 8}, "misfires": {"most": 15}}}
 	t[supply] = fault{Cure: Cure{Do: "charge the battery, test it under load, renew it where it fails; clean its " +
 		"terminals", Check: "supply at rest and while cranking as the sheet has it", Mind: "battery gas: no flame, " +
 		"negative lead off first"},
@@ -112,7 +114,7 @@ func benchFaultTable(t *[faultCount]fault) {
 			"cylinders.jump": {"short": 50}},
 		moves: map[string]float64{"battery.running": 0.15}}
 	t[vane] = fault{Cure: Cure{Do: "straighten or renew the vane wheel", Check: "even vane spacing in a recording; " +
-		"every wire reads the same"}}
+		"every wire reads the same"}, shows: uneven}
 	t[misread] = fault{Cure: Cure{Do: "take the odd reading again, twice, at a steady speed",
 		Check: "all readings lie on one line"}}
 }

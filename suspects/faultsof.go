@@ -1,6 +1,9 @@
 package suspects
 
-import "phasewright/bench"
+import (
+	"phasewright/bench"
+	"phasewright/jobcard"
+)
 
 // faultsOf is the table as it is on an engine, with which of them fit it.
 func faultsOf(c *bench.Config) (t [faultCount]fault, fits [faultCount]bool) {
@@ -18,6 +21,11 @@ func faultsOf(c *bench.Config) (t [faultCount]fault, fits [faultCount]bool) {
 	if c == nil {
 		return t, fits
 	}
+	if c.Ignition.Output == jobcard.SparkBox { // a box that takes some of the short pulses and not others
+		t[dwell].shows = with(t[dwell].shows, map[string]odds{"spark": {"weak": 40, "none": 20},
+			"engine.running": {"will not rev": 35, "runs rough": 30, "cuts out": 10}, "engine.worse": {"always": 30},
+			"light.flashes": {"steady": 45, "comes and goes": 45}})
+	}
 	if coils(c) { // a coil, and its driver, for each cylinder
 		d := &t[deadCoil]
 		d.stops, d.one = false, true
@@ -25,10 +33,10 @@ func faultsOf(c *bench.Config) (t [faultCount]fault, fits [faultCount]bool) {
 		t[orderTable].mine = map[string]odds{"engine.misfire": {"misfires": 92}, "cylinders.cut_drop": {"little": 90},
 			"cylinders.plug": {"wet": 45}, "cylinders.moves_with": {"nothing": 92}}
 		t[orderTable].shows = map[string]odds{"settings.order": {"wrong": 96},
-			"engine.starting":    {"starts": 40, "nothing": 18, "spits through the intake": 22, "bangs in the exhaust": 16},
-			"engine.running":     {"runs rough": 60, "does not run": 34},
+			"engine.starting":    {"starts": 60, "nothing": 10, "spits through the intake": 15, "bangs in the exhaust": 13},
+			"engine.running":     {"runs rough": 78, "does not run": 16},
 			"engine.backfire":    {"intake": 45, "exhaust": 35},
-			"engine.misfire":    {"misfires": 8},
+			"engine.misfire":     {"misfires": 8},
 			"cylinders.plug":     {"wet": 30},
 			"engine.worse":       {"always": 50},
 			"cylinders.spark":    {"strong": 94},

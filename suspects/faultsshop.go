@@ -170,10 +170,10 @@ func signalFaults(t *[faultCount]fault) {
 			"coil.trigger": {"none": 94}, "engine.misfire": {"misfires": 96}, "misfires": {"most": 96},
 			"capture.sync": {"none": 45, "lost": 15}}}, {share: 0.3}},
 		shows: map[string]odds{"settings.trigger": {"wrong": 96}, "engine.starting": {"starts": 40, "nothing": 35,
-			"kicks back": 12, "bangs in the exhaust": 8},
+			"kicks back": 20, "bangs in the exhaust": 5},
 			"engine.running":   {"runs rough": 40, "does not run": 25, "will not rev": 25},
 			"controller.speed": {"half": 36, "double": 40, "jumps": 20}, "capture.sync": {"lost": 35, "none": 15},
-			"controller.errors": {"few": 25, "many": 50}, "controller.sync_losses": {"some": 60},
+			"controller.errors": {"few": 20, "many": 38}, "controller.sync_losses": {"some": 45},
 			"light.flashes": {"steady": 40, "some elsewhere": 25, "jumps by whole spacings": 25}}}
 	t[gap] = fault{name: "gap", title: "pickup gap too wide", needs: several,
 		Cure: Cure{Do: "set the pickup's gap as its maker says, tighten, turn once by hand",
@@ -233,7 +233,7 @@ func signalFaults(t *[faultCount]fault) {
 		Cure: Cure{Do: "find No. 1 in the maker's drawing; mark, wires and light from there",
 			Check: "compression in that cylinder as the mark comes up; the light on its wire"},
 		shows: map[string]odds{"engine.no1": {"wrong": 96}, "engine.starting": {"starts": 30, "nothing": 18,
-			"spits through the intake": 26, "bangs in the exhaust": 20, "kicks back": 5}, "cap.wires": {"wrong": 45},
+			"spits through the intake": 26, "bangs in the exhaust": 20, "kicks back": 5}, "cap.wires": {"wrong": 45}, "compression": {"not felt": 45},
 			"engine.running":  {"fine": 24, "runs rough": 18, "does not run": 54},
 			"engine.backfire": {"intake": 35, "exhaust": 30}, "engine.misfire": {"misfires": 30}}}
 }

@@ -2,7 +2,10 @@ package suspects
 
 import (
 	"cmp"
+	"math"
 	"slices"
+
+	"phasewright/engine"
 )
 
 // entry is one line of the ranking: an explanation, or several that the evidence does not tell apart.
@@ -65,6 +68,54 @@ func (w *weighed) fold() {
 	}
 }
 
+// inside is the chance that a fault of the timing is so small that the timing lies within the tolerance from idle to
+// the redline: that is nothing wrong, as the judge has it.
+func (w *weighed) inside(c *component, core set) float64 {
+	list := core.list()
+	if len(list) != 1 || !slices.Contains([]int{housing, lead, damper, delay, allowance, unstored}, list[0]) {
+		return 0
+	}
+	// the timing at the redline, by what is left of the set-up, of the delay, and by the size of the fault
+	late := -degreesPerUS * float64(w.e.c.Engine.Redline)
+	var x [most]float64
+	x[nConstant], x[nDelay] = 1, late
+	found := false
+	for k := range c.frees {
+		found = true
+		switch c.free[k] {
+		case housing:
+			x[nuisances+k] = float64(engine.ShaftToCrank(1))
+		case lead:
+			x[nuisances+k] = -1
+		case damper:
+			x[nuisances+k] = 1
+		case delay, unstored, lateBefore:
+			x[nuisances+k] = late
+		case allowance:
+			x[nuisances+k] = -late
+		default:
+			return 0
+		}
+	}
+	if !found {
+		return 0
+	}
+	at, v := 0.0, 0.0
+	for i := range c.post.p {
+		at += x[i] * c.post.theta[i]
+		for j := range c.post.p {
+			v += x[i] * c.post.cov[i][j] * x[j]
+		}
+	}
+	// what is shown is |e| + U: some of the tolerance goes to that
+	const left = 0.75
+	sd, most := math.Sqrt(v), left*w.e.tolerance
+	return normalBelow((most-at)/sd) - normalBelow((-most-at)/sd)
+}
+
+// normalBelow is the standard normal distribution function.
+func normalBelow(z float64) float64 { return 0.5 * math.Erfc(-z/math.Sqrt2) }
+
 // together is how far apart the odds of explanations that stand together may be.
 const together = 2
 
@@ -72,8 +123,12 @@ const together = 2
 // like odds that foresee everything alike together.
 func (w *weighed) entries() []entry {
 	p := map[set]float64{0: 0}
-	for _, s := range w.order {
-		p[w.cores[s]] += w.sets[s]
+	for i := range w.comps {
+		c := &w.comps[i]
+		core := w.cores[c.in]
+		share := w.inside(c, core)
+		p[0] += share * c.weight
+		p[core] += (1 - share) * c.weight
 	}
 	var list []set
 	for s := range p {

@@ -3,6 +3,7 @@ package suspects
 import (
 	"fmt"
 	"math"
+	"phasewright/engine"
 	"phasewright/jobcard"
 	"slices"
 
@@ -22,12 +23,13 @@ func (e *Engine) items(ev *Evidence, looks int) ([]item, error) {
 	b := &builder{e: e}
 	b.light(ev, looks)
 	lead := float64(e.c.Crank.At)
+	bracket := b.bracket(ev, lead)
 	for _, l := range ev.Lamps {
 		at := lead
 		if l.At != nil {
 			at = l.At.Value
 		}
-		if l.Crank != "" && (e.c.Crank.Kind != jobcard.Reluctor || l.Crank != "no signal") {
+		if l.Crank != "" && !slices.Contains(bracket, at) && (e.c.Crank.Kind != jobcard.Reluctor || l.Crank != "no signal") {
 			b.word(e.lampProbe(at, false), l.Crank)
 		}
 		if l.Cam != "" && e.c.CamFitted {
@@ -130,6 +132,39 @@ func (e *Engine) check(ev *Evidence) error {
 		if _, err := fmt.Sscan(w, &c); err != nil || c < 1 || c > n {
 			return fmt.Errorf("rotor.points_to – %q is no cylinder of this engine – write 1 to %d, or between", w, n)
 		}
+	}
+	return nil
+}
+
+// bracket looks for two lamps close together of which one stands on either side of the active edge: that measures where
+// the edge is. It gives their places.
+func (b *builder) bracket(ev *Evidence, lead float64) []float64 {
+	const near = 10 // degrees
+	type lamp struct {
+		at   float64
+		high bool
+	}
+	var list []lamp
+	for _, l := range ev.Lamps {
+		if l.Crank == "high" || l.Crank == "low" {
+			at := lead
+			if l.At != nil {
+				at = l.At.Value
+			}
+			list = append(list, lamp{at, l.Crank == "high"})
+		}
+	}
+	slices.SortFunc(list, func(x, y lamp) int { return order(y.at, x.at) }) // in running direction
+	for i := 1; i < len(list); i++ {
+		x, y := list[i-1], list[i]
+		if x.high == y.high || x.at-y.at > near || y.high != (b.e.c.Crank.ActiveEdge == jobcard.Rising) ||
+			b.e.c.Crank.Kind == jobcard.Reluctor {
+			continue
+		}
+		width := (x.at - y.at) / math.Sqrt(12)
+		turn := -float64(engine.CrankToShaft(quantity.Crank((x.at+y.at)/2 - lead)))
+		b.number(b.e.bracketProbe(x.at, y.at), &Number{turn, math.Hypot(width, 0.6) / 2}, 1)
+		return []float64{x.at, y.at}
 	}
 	return nil
 }

@@ -81,6 +81,12 @@ func (e *Engine) shownProbe(l lightCase) probe {
 			sd = math.Hypot(sd, math.Sqrt(math.Max(l.minutes, 0.1))*2/3)
 		}
 		shows := float64(x.Shown)
+		if below { // how the crank slows is foretold for the spark in its place
+			sd = math.Hypot(sd, 0.06*math.Abs(wrap(shows-float64(e.c.Controller.Cranking), 360)))
+		}
+		if p.f.Edge && l.wire != 1 && e.uneven { // how a controller takes unlike intervals is its own affair
+			sd = math.Hypot(sd, 3)
+		}
 		for _, o := range p.picks {
 			if o.k >= benchFaults {
 				sd = math.Hypot(sd, e.strays(o, l))
@@ -328,17 +334,28 @@ func (e *Engine) startProbe() probe {
 	q := probe{id: "starting", key: "engine.starting", saw: "on the starter the engine", ask: "crank with fuel on and watch",
 		outcomes: startWords}
 	q.chances = func(p *point, out []float64) {
-		copy(out, map[bench.Behaviour][]float64{ // starts, nothing, kicks, spits, bangs
-			bench.Runs:       {0.965, 0.02, 0.005, 0.005, 0.005},
-			bench.Sluggish:   {0.85, 0.1, 0.01, 0.02, 0.02},
-			bench.WeakSparks: {0.35, 0.6, 0.01, 0.02, 0.02},
-			bench.Misfires:   {0.6, 0.1, 0.08, 0.12, 0.1},
-			bench.KicksBack:  {0.1, 0.04, 0.82, 0.03, 0.01},
-			bench.SpitsBack:  {0.01, 0.12, 0.03, 0.64, 0.2},
-			bench.NoSpark:    {0.01, 0.96, 0.01, 0.01, 0.01},
-		}[p.quiet().cranking().Behaviour])
+		started(p, out)
 	}
 	return q
+}
+
+// started is what is seen on the starter; far too late an engine starts badly and bangs.
+func started(p *point, out []float64) {
+	at := p.quiet().cranking()
+	early := wrap(float64(at.Truth-p.e.c.Controller.Cranking), 720)
+	if at.Flashes && early < -14 && early > -90 && (at.Behaviour == bench.Runs || at.Behaviour == bench.Sluggish) {
+		copy(out, []float64{0.5, 0.2, 0.02, 0.06, 0.22})
+		return
+	}
+	copy(out, map[bench.Behaviour][]float64{ // starts, nothing, kicks, spits, bangs
+		bench.Runs:       {0.965, 0.02, 0.005, 0.005, 0.005},
+		bench.Sluggish:   {0.7, 0.15, 0.02, 0.04, 0.09},
+		bench.WeakSparks: {0.35, 0.6, 0.01, 0.02, 0.02},
+		bench.Misfires:   {0.6, 0.1, 0.08, 0.12, 0.1},
+		bench.KicksBack:  {0.1, 0.04, 0.82, 0.03, 0.01},
+		bench.SpitsBack:  {0.01, 0.12, 0.03, 0.64, 0.2},
+		bench.NoSpark:    {0.01, 0.96, 0.01, 0.01, 0.01},
+	}[at.Behaviour])
 }
 
 func (e *Engine) runProbe() probe {
@@ -352,36 +369,59 @@ func (e *Engine) runProbe() probe {
 			return
 		}
 		run(p, out)
+		feel(p, out)
 	}
 	return q
 }
 
+// feel blends in what a driver feels of an error of the timing that the bench calls running: our judgement, from
+// nothing at three degrees to most of it at thirteen.
+func feel(p *point, out []float64) {
+	at := p.idle()
+	if !at.Flashes || at.Behaviour != bench.Runs && at.Behaviour != bench.Sluggish {
+		return
+	}
+	early := wrap(float64(at.Truth-p.e.c.Controller.Locked), 720)
+	if p.f.Unlocked {
+		return
+	}
+	share := min(max((math.Abs(early)-3)/14, 0), 0.7)
+	felt := [...]float64{0.2, 0.2, 0.17, 0.38, 0.04, 0.01} // late
+	if early < -18 {
+		felt = [...]float64{0.02, 0.16, 0.1, 0.34, 0.37, 0.01}
+	}
+	if early > 0 {
+		felt = [...]float64{0.35, 0.32, 0.15, 0.11, 0.05, 0.02}
+	}
+	for i := range out {
+		out[i] = (1-share)*out[i] + share*felt[i]
+	}
+}
+
 // run puts the bench's words for how an engine runs into what people see.
 func run(p *point, out []float64) {
-	{
-		switch p.cranking().Behaviour {
-		case bench.NoSpark, bench.SpitsBack:
-			copy(out, []float64{0.01, 0.02, 0.01, 0.01, 0.95, 0.01})
-			return
-		}
-		switch p.idle().Behaviour {
-		case bench.NoSpark, bench.SpitsBack:
-			copy(out, []float64{0.01, 0.02, 0.01, 0.01, 0.95, 0.01})
-		case bench.Misfires:
-			copy(out, []float64{0.04, 0.85, 0.06, 0.01, 0.04, 0.01})
-		case bench.WeakSparks:
-			copy(out, []float64{0.1, 0.5, 0.3, 0.02, 0.08, 0.01})
+	switch p.cranking().Behaviour {
+	case bench.NoSpark, bench.SpitsBack:
+		copy(out, []float64{0.01, 0.02, 0.01, 0.01, 0.95, 0.01})
+		return
+	}
+	switch p.idle().Behaviour {
+	case bench.NoSpark, bench.SpitsBack:
+		copy(out, []float64{0.01, 0.02, 0.01, 0.01, 0.95, 0.01})
+	case bench.Misfires:
+		copy(out, []float64{0.04, 0.85, 0.06, 0.01, 0.04, 0.01})
+	case bench.WeakSparks:
+		copy(out, []float64{0.1, 0.5, 0.3, 0.02, 0.08, 0.01})
+	case bench.Sluggish:
+		copy(out, []float64{0.15, 0.06, 0.17, 0.6, 0.02, 0.01})
+	default:
+		switch p.high().Behaviour {
+		case bench.Misfires, bench.WeakSparks:
+			copy(out, []float64{0.08, 0.3, 0.6, 0.01, 0.01, 0.01})
 		case bench.Sluggish:
-			copy(out, []float64{0.15, 0.06, 0.17, 0.6, 0.02, 0.01})
+			copy(out, []float64{0.5, 0.05, 0.25, 0.19, 0.01, 0.01})
 		default:
-			switch p.high().Behaviour {
-			case bench.Misfires, bench.WeakSparks:
-				copy(out, []float64{0.08, 0.3, 0.6, 0.01, 0.01, 0.01})
-			case bench.Sluggish:
-				copy(out, []float64{0.5, 0.05, 0.25, 0.19, 0.01, 0.01})
-			default:
-				copy(out, []float64{0.93, 0.04, 0.01, 0.01, 0.01, 0.01})
-			}
+			copy(out, []float64{0.945, 0.025, 0.01, 0.008, 0.006, 0.006})
 		}
 	}
 }

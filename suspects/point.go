@@ -20,7 +20,7 @@ type Engine struct {
 	priors Priors
 	// the timing that the card allows, degrees: what lies within it is no fault
 	tolerance float64
-	injected  bool    // the card says that fuel is injected at each cylinder, or says nothing
+	uneven    bool    // vanes of unlike widths
 	least     float64 // usual spacing between firings, crank degrees
 	// how much less a degree or µs of a straight fault moves the spark on the starter: the crank slows towards it
 	pace [faultCount]float64
@@ -83,6 +83,9 @@ func NewFor(c bench.Config, p Priors) (*Engine, error) {
 	e.faults, e.fits = faultsOf(&c)
 	for _, g := range c.Engine.Intervals {
 		e.least = min(e.least, float64(g))
+	}
+	for _, v := range c.Crank.Vanes {
+		e.uneven = e.uneven || v != c.Crank.Vanes[0]
 	}
 	for k, r := range e.table {
 		e.pace[k] = 1
@@ -150,14 +153,24 @@ func (p *point) expect(rpm float64, wire int, other bool) *bench.Expectation {
 	return &p.memo[len(p.memo)-1].x
 }
 
-func (p *point) cranking() *bench.Expectation {
-	return p.expect(float64(p.e.c.Engine.CrankingSpeed), 1, false)
+func (p *point) cranking() bench.Expectation {
+	return p.goes(float64(p.e.c.Engine.CrankingSpeed))
 }
-func (p *point) idle() *bench.Expectation {
-	return p.expect(max(float64(p.e.c.Engine.Idle), float64(p.e.c.Controller.CrankingBelow)), 1, false)
+func (p *point) idle() bench.Expectation {
+	return p.goes(max(float64(p.e.c.Engine.Idle), float64(p.e.c.Controller.CrankingBelow)))
 }
-func (p *point) high() *bench.Expectation {
-	return p.expect(0.8*float64(p.e.c.Engine.Redline), 1, false)
+func (p *point) high() bench.Expectation {
+	return p.goes(0.8 * float64(p.e.c.Engine.Redline))
+}
+
+// goes is how the engine goes at a speed. An engine whose coil is marginal by the bench's sum is not said to spark
+// weakly for that: it runs as its owner knows it, until dwell or supply are less than they were.
+func (p *point) goes(rpm float64) bench.Expectation {
+	x := *p.expect(rpm, 1, false)
+	if x.Behaviour == bench.WeakSparks && p.f.Dwell == 0 && p.f.Supply == 0 {
+		x.Behaviour = bench.Runs
+	}
+	return x
 }
 
 // ahead is how far the shaft stands ahead of its true place by teeth and half turns, and early how far cap and pickups

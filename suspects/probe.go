@@ -71,7 +71,7 @@ func (it *item) chance(p *point, room []float64) float64 {
 
 // slip is the share of word evidence that is taken to be wrong whatever the engine does.
 const (
-	slip         = 0.02
+	slip         = 0.012
 	slipRecorded = 0.004 // where it was read from a recording
 )
 

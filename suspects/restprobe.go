@@ -93,10 +93,15 @@ func (e *Engine) turnProbe() probe {
 	perCrank := float64(engine.CrankToShaft(1))
 	q.loose = [nuisances]float64{nConstant: -perCrank, nZero: -perCrank}
 	q.mean = func(p *point) (float64, float64, bool) {
-		if p.f.NoCrank || p.f.Leads || e.c.Crank.Kind == jobcard.Reluctor {
+		if p.f.NoCrank || p.f.Leads || p.inverted || e.c.Crank.Kind == jobcard.Reluctor {
 			return 0, 0, false
 		}
 		shaft, turned := p.ahead()
+		for _, o := range p.picks {
+			if o.k == chain {
+				shaft += o.size
+			}
+		}
 		off := quantity.Crank(wrap(shaft+turned+float64(p.f.Damper), e.least))
 		return -float64(engine.CrankToShaft(off)), 0, true
 	}
@@ -104,11 +109,20 @@ func (e *Engine) turnProbe() probe {
 		switch k {
 		case housing:
 			return -1
-		case damper:
+		case damper, chain:
 			return -perCrank
 		}
 		return 0
 	}
+	return q
+}
+
+// bracketProbe is the same, from two lamps of which one stands on either side of the edge.
+func (e *Engine) bracketProbe(from, to float64) probe {
+	q := e.turnProbe()
+	q.key = "lamps.crank"
+	q.id = fmt.Sprintf("lamp changes %.1f", from)
+	q.saw = fmt.Sprintf("lamp on the crank pickup changes between %.0f and %.0f° BTDC: the housing would be turned", from, to)
 	return q
 }
 
