@@ -484,6 +484,17 @@ func tallyOf(t testing.TB, set string) map[string]*tally {
 		if settled {
 			k.settled++
 		}
+		if f := os.Getenv("SHOP_ODDS"); f != "" {
+			for stage, r := range []*suspects.Result{x.r, x.last} {
+				line := fmt.Sprint(set, " ", c.kind(), " ", stage)
+				for _, s := range r.Suspects {
+					line += fmt.Sprintf(" %.4f:%v", s.Probability, holds2(s, c.is))
+				}
+				out, _ := os.OpenFile(f, os.O_APPEND|os.O_CREATE|os.O_WRONLY, 0o644)
+				fmt.Fprintln(out, line)
+				out.Close()
+			}
+		}
 		tenth := &k.tenths[min(int(first.Probability*10), 9)]
 		tenth.n++
 		tenth.said += first.Probability

@@ -28,7 +28,7 @@ func coilAndFeed(t *[faultCount]fault) {
 			"spark jumps further", Mind: "feed off, box bled, before the coil is touched"},
 		shows: map[string]odds{"engine.starting": {"starts": 85, "nothing": 13},
 			"engine.running": {"fine": 35, "runs rough": 25, "will not rev": 35}, "spark": {"weak": 60},
-			"coil.spark": {"weak": 60}, "coil.polarity": {"reversed": 97},
+			"coil.spark": {"weak": 60}, "coil.polarity": {"reversed": 98.5},
 			"engine.worse": {"under load": 65, "at high speed": 55, "hot": 15}, "cylinders.jump": {"short": 65},
 			"cylinders.colour": {"yellow": 50}, "cylinders.spark": {"weak": 50}, "engine.misfire": {"misfires": 15},
 			"misfires": {"most": 40}}}

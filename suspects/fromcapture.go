@@ -69,7 +69,7 @@ func (c *Capture) take(r *shaft.Result) {
 		c.Sync = ""
 	}
 	const slow = 300                                                                      // rpm: a recording through a start is full of slow edges, which scatter without any wear
-	if c.Extra != nil && extraOutcome(c.Extra.Value) > 0 || float64(r.Speed.Min) < slow { // what the extra edges do to the spacing is no wear
+	if c.Extra != nil && extraOutcome(c.Extra.Value) > 0 || r.Speed != nil && float64(r.Speed.Min) < slow { // what the extra edges do to the spacing is no wear
 		c.Scatter, c.Swing, c.Vane = nil, nil, ""
 	}
 	word := func(id string) string {

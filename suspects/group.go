@@ -152,7 +152,7 @@ func (w *weighed) entries() []entry {
 		}
 		x := entry{[]set{s}, []float64{p[s]}}
 		for _, t := range list[i+1:] {
-			if s == 0 || t == 0 || taken[t] || p[t] < weighty || p[s] > together*p[t] {
+			if s == 0 || t == 0 || taken[t] || p[t] < weighty || p[s] > together*p[t] || !w.speaks(s) || !w.speaks(t) {
 				continue
 			}
 			if alike(viewOf(s), viewOf(t), w.items) {
@@ -164,6 +164,13 @@ func (w *weighed) entries() []entry {
 	}
 	slices.SortStableFunc(out, func(a, b entry) int { return cmp.Compare(b.sum(), a.sum()) })
 	return out
+}
+
+// speaks says whether the evidence speaks for a set of faults at all, against a sound engine.
+func (w *weighed) speaks(s set) bool {
+	const nats = 1.5
+	c := w.bestOf(s)
+	return c.log-c.before > w.sound.log-w.sound.before+nats
 }
 
 // bestOf is the heaviest hypothesis of exactly these faults.

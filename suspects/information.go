@@ -60,32 +60,38 @@ func (f *forecast) tells(q *probe) string {
 	if q.numeric() {
 		return ""
 	}
-	by := make([][]float64, len(q.outcomes))
-	for i := range by {
-		by[i] = make([]float64, f.classes)
-	}
-	out := make([]float64, len(q.outcomes))
-	for i := range f.comps {
-		q.chancesAt(&f.points[i], out)
-		for j, x := range out {
-			by[j][f.class[i]] += f.weight[i] * x
-		}
-	}
+	by := f.joint(q)
 	var text []string
 	for j, w := range q.outcomes {
 		best, sum := 0, 0.0
-		for k, x := range by[j] {
-			sum += x
-			if x > by[j][best] {
+		for k := range by {
+			sum += by[k][j]
+			if by[k][j] > by[best][j] {
 				best = k
 			}
 		}
-		if sum > 0.05 && by[j][best] > 0.3*sum {
+		if sum > 0.05 && by[best][j] > 0.3*sum {
 			text = append(text, w+": "+f.title[best])
 		}
 	}
 	const shown = 3
 	return strings.Join(text[:min(len(text), shown)], "; ")
+}
+
+// joint is the chance of each explanation with each outcome.
+func (f *forecast) joint(q *probe) [][]float64 {
+	joint := make([][]float64, f.classes)
+	for k := range joint {
+		joint[k] = make([]float64, len(q.outcomes))
+	}
+	out := make([]float64, len(q.outcomes))
+	for i := range f.comps {
+		q.chancesAt(&f.points[i], out)
+		for j, x := range out {
+			joint[f.class[i]][j] += f.weight[i] * x
+		}
+	}
+	return joint
 }
 
 // entropy of a distribution in bits.
@@ -122,19 +128,7 @@ func (f *forecast) bits(q *probe) float64 {
 	if q.numeric() {
 		return f.numberBits(q)
 	}
-	joint := make([][]float64, f.classes)
-	for k := range joint {
-		joint[k] = make([]float64, len(q.outcomes))
-	}
-	var room [24]float64
-	out := room[:len(q.outcomes)]
-	for i := range f.comps {
-		q.chancesAt(&f.points[i], out)
-		for j, x := range out {
-			joint[f.class[i]][j] += f.weight[i] * x
-		}
-	}
-	return mutual(joint)
+	return mutual(f.joint(q))
 }
 
 // numberBits is the same for a number: each component foresees a normal one (or none at all), and the information

@@ -50,7 +50,7 @@ var shortID = map[string]string{"battery.crank_pickup": "crank supply", "battery
 // probe is the look at a cylinder, 0 for the engine; word is the one that it is about where it takes several.
 func (o observation) probe(cyl int, word string) probe {
 	q := probe{id: o.id(cyl, word), key: o.key, cyl: cyl, saw: o.saw, ask: o.ask, outcomes: o.words,
-		recorded: strings.HasPrefix(o.key, "capture.") && o.key != "capture.polarity"}
+		recorded: !o.many && o.bench == nil}
 	sound := o.sound
 	if cyl > 0 {
 		q.saw = fmt.Sprintf("cylinder %d, %s", cyl, o.saw)

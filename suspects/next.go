@@ -185,7 +185,7 @@ func seenState(ev *Evidence) map[State]string {
 
 // fetch is what every look costs beside itself, in minutes: fetch the tool, walk round, write it down. Our judgement;
 // it keeps a string of idle half-minute looks from going before one that settles the matter.
-const fetch = 3
+const fetch = 4
 
 // without says why no light can be read: nobody has seen a spark.
 func without(ev *Evidence) string {

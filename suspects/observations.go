@@ -203,7 +203,7 @@ func observations() []observation {
 			minutes: 2, state: OnStarter},
 		{key: "coil.polarity", doc: "Polarity of the coil's output, by pencil or scope.", saw: "polarity of the coil:",
 			ask:   "see by pencil or scope which way round the coil's spark jumps",
-			words: polarityWords, sound: []float64{98.5, 1.5}, minutes: 3, state: OnStarter},
+			words: polarityWords, sound: []float64{99.4, 0.6}, minutes: 3, state: OnStarter},
 		{key: "coil.primary", doc: "Resistance of the coil's primary winding.", saw: "primary winding:",
 			ask: "key off, measure the coil's primary winding", words: []string{"right", "open", "short"},
 			sound: []float64{97, 1.5, 1.5}, measure: ohms("0.6 ohm", func(e *Engine, v float64) int {

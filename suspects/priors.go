@@ -26,7 +26,7 @@ func DefaultPriors() Priors {
 		lightDelay: 1.5, polarity: 2, leads: 2, pickup: 3, camPickup: 2, noise: 3, crossfire: 2, worn: 3, wobble: 1.5,
 		lash: 2, clamp: 3, dwell: 2, supply: 3, vane: 1, misread: 4,
 		deadCoil: 4, orderTable: 1.5, coilPolarity: 1.5, brush: 2.5, track: 2.5, wireFire: 2.5, heat: 3, setUp: 3, gap: 2,
-		cylinderOne: 1.5, advance: 1.5, drop: 3, charging: 2.5, ballast: 1.5, camEdge: 2, chain: 2, connector: 4,
+		cylinderOne: 1.5, advance: 1.5, drop: 3, charging: 2.5, ballast: 1.5, camEdge: 2, chain: 1.5, connector: 4,
 		camNoise: 1.5, plug: 4, plugWire: 3, injector: 3, fuel: 5}
 	p.Size = [faultCount]float64{
 		housing: 2, lead: 4, allowance: 70, delay: 110, damper: 4, unstored: 50, dial: 5, lightDelay: 100, wobble: 1.5,
@@ -44,7 +44,7 @@ var works = []struct {
 	bring []int
 }{
 	{"unit", 3, []int{housing, tooth, stroke, rotor, leads, clamp, camEdge, advance, gap}},
-	{"housing", 3, []int{housing, clamp}},
+	{"housing", 6, []int{housing, clamp}},
 	{"wires", 5, []int{wires, tower, crossfire, wireFire, plugWire, cylinderOne}},
 	{"settings", 3, []int{lead, allowance, unstored, edge, lock, dwell, setUp, orderTable, camEdge}},
 	{"light", 3, []int{dial, flashes, misread, lightDelay}},

@@ -23,7 +23,7 @@ type probe struct {
 	rows     *[faultCount]shown            // by all faults that say something of it (Engine.prepare)
 	sound    []float64
 
-	recorded bool // read from a recording, not by eye
+	recorded bool // read from a recording, or a plain look at one thing: less is taken to be wrong
 	dear     bool // costs much to foresee: weighed last
 
 	// A number.
@@ -72,7 +72,7 @@ func (it *item) chance(p *point, room []float64) float64 {
 // slip is the share of word evidence that is taken to be wrong whatever the engine does.
 const (
 	slip         = 0.012
-	slipRecorded = 0.004 // where it was read from a recording
+	slipRecorded = 0.004 // where it was read from a recording, or is a plain look at one thing
 )
 
 // prepare works out what each fault makes of a look, against a sound engine.

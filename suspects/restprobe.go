@@ -132,7 +132,13 @@ func (e *Engine) tipProbe() probe {
 			"tip stands off its place", unit: "° of the shaft", u: 2.5, odd: 0.01, span: 180, turn: 360}
 	perCrank := float64(engine.CrankToShaft(1))
 	q.loose = [nuisances]float64{nConstant: perCrank, nZero: perCrank}
-	q.mean = func(p *point) (float64, float64, bool) { return p.tip(), 0, true }
+	q.mean = func(p *point) (float64, float64, bool) {
+		sd := 0.0
+		if p.f.Tooth != 0 { // with the housing where it was, or turned as far as it goes
+			sd = 9
+		}
+		return p.tip(), sd, true
+	}
 	q.slope = func(_ *point, k int) float64 {
 		switch k {
 		case housing, rotor:
