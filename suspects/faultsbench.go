@@ -58,8 +58,7 @@ func benchFaultTable(t *[faultCount]fault) {
 		Check: "two lights agree at high speed"}}
 	t[polarity] = fault{Cure: Cure{Do: "key off, change over the two wires of the variable-reluctance pickup",
 		Check: "readings lie on a line through the speed range; the signal falls steeply through zero"},
-		shows: map[string]odds{"capture.polarity": {"reversed": 96}, "controller.speed": {"jumps": 30},
-			"light.flashes": {"steady": 60, "spread": 30}}}
+		shows: map[string]odds{"capture.polarity": {"reversed": 96}, "controller.speed": {"jumps": 30}}}
 	silent := odds{"none": 98}
 	t[leads] = fault{stops: true, Cure: Cure{Do: "key off, change over the crank and cam leads",
 		Check: "one edge a firing on the crank input; sync held"},

@@ -68,6 +68,34 @@ func (w *weighed) fold() {
 	}
 }
 
+// sharper is the power to which the odds are raised before they are said. The chances of the table of faults are set
+// down with care: said as they come out, what was put first in evidence written by hand came true more often than it
+// was said to (testdata/shop: 320 rankings, likeliest power 1.6).
+const sharper = 1.35
+
+// sharpen raises the odds of the lines of the ranking, and those of the hypotheses with them.
+func (w *weighed) sharpen(p map[set]float64) {
+	total := math.Pow(w.none, sharper)
+	by := map[set]float64{}
+	for s, x := range p {
+		if x > 0 {
+			by[s] = math.Pow(x, sharper-1)
+			total += x * by[s]
+		}
+	}
+	for s := range p {
+		p[s] *= by[s] / total
+	}
+	w.none = math.Pow(w.none, sharper) / total
+	clear(w.sets)
+	for i := range w.comps {
+		c := &w.comps[i]
+		c.weight *= by[w.cores[c.in]] / total
+		w.sets[c.in] += c.weight
+	}
+	slices.SortStableFunc(w.comps, func(a, b component) int { return cmp.Compare(b.weight, a.weight) })
+}
+
 // inside is the chance that a fault of the timing is so small that the timing lies within the tolerance from idle to
 // the redline: that is nothing wrong, as the judge has it.
 func (w *weighed) inside(c *component, core set) float64 {
@@ -130,6 +158,7 @@ func (w *weighed) entries() []entry {
 		p[0] += share * c.weight
 		p[core] += (1 - share) * c.weight
 	}
+	w.sharpen(p)
 	var list []set
 	for s := range p {
 		list = append(list, s)

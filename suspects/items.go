@@ -86,8 +86,19 @@ func (e *Engine) items(ev *Evidence, looks int) ([]item, error) {
 		b.seen(cylinderObservations(), c.Cylinder, &c.Seen)
 	}
 	numbers := 0
+	type look struct {
+		key string
+		cyl int
+	}
+	times := map[look]int{}
+	for i := range b.list {
+		if it := &b.list[i]; it.key == "light.flashes" {
+			times[look{it.key, it.cyl}]++
+		}
+	}
 	for i := range b.list {
 		it := &b.list[i]
+		it.of = times[look{it.key, it.cyl}]
 		e.prepare(&it.probe)
 		if it.numeric() {
 			numbers++

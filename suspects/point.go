@@ -260,7 +260,7 @@ func (p *point) misfires(wire int) float64 {
 	case bench.NoSpark:
 		return 0.9
 	case bench.Runs, bench.Sluggish:
-		return 0.02
+		return 0.01
 	case bench.WeakSparks:
 		return 0.25
 	}

@@ -1,5 +1,7 @@
 package suspects
 
+import "math"
+
 // Nuisances that every hypothesis has: what is left of a careful set-up and of the model.
 const (
 	nConstant = iota // of the housing, crank degrees
@@ -20,6 +22,7 @@ type probe struct {
 	// One of some outcomes.
 	outcomes []string
 	chances  func(p *point, out []float64) // by the bench's faults
+	of       int                           // how many times the same look was taken, where it is more than once
 	rows     *[faultCount]shown            // by all faults that say something of it (Engine.prepare)
 	sound    []float64
 
@@ -104,6 +107,15 @@ func (e *Engine) prepare(q *probe) {
 	}
 }
 
+// temper brings chances towards those of a sound engine: what a fault makes of a look that was taken several times
+// counts once in all.
+func (q *probe) temper(by []float64) {
+	for i := range by {
+		by[i] = q.sound[i] * math.Pow(by[i]/max(q.sound[i], 1e-6), 1/float64(q.of))
+	}
+	toOne(by)
+}
+
 // over spreads a row over the outcomes of a look: what it does not name shares the rest as on a sound engine.
 func (o odds) over(q *probe) []float64 {
 	out := make([]float64, len(q.outcomes))
@@ -127,6 +139,9 @@ func (o odds) over(q *probe) []float64 {
 		}
 	}
 	toOne(out)
+	if q.of > 1 {
+		q.temper(out)
+	}
 	return out
 }
 
