@@ -125,14 +125,28 @@ func (e *Engine) variants(k int, hint []int) []variant {
 func (e *Engine) shopVariants(k int, hint []int) []variant {
 	n := e.c.Engine.Cylinders
 	if e.faults[k].one {
+		alone := 1 / float64(n)
 		var out []variant
-		for at := 1; at <= n; at++ {
-			if hint == nil || slices.Contains(hint, at) {
-				out = append(out, variant{share: 1 / float64(n), at: at})
+		left := 1.0
+		try := func(share float64, at int, on ...int) {
+			if hint == nil || slices.ContainsFunc(on, func(c int) bool { return slices.Contains(hint, c) }) {
+				out = append(out, variant{share: share, at: at})
+				left -= share
 			}
 		}
-		if len(out) < n {
-			out = append(out, variant{share: float64(n-len(out)) / float64(n), at: n + 1})
+		if e.faults[k].neighbours && n > 2 {
+			alone *= 0.4
+			order := e.c.Engine.FiringOrder
+			for i, a := range order {
+				b := order[(i+1)%n]
+				try(0.6/float64(n), 100*min(a, b)+max(a, b), a, b)
+			}
+		}
+		for at := 1; at <= n; at++ {
+			try(alone, at, at)
+		}
+		if left > 1e-9 {
+			out = append(out, variant{share: left, at: n + 1})
 		}
 		return out
 	}

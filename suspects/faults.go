@@ -79,6 +79,7 @@ type fault struct {
 	needs       func(c *bench.Config) bool // nil: any engine
 	stops       bool                       // no spark at all
 	one         bool                       // it sits on one cylinder
+	neighbours  bool                       // or on two that follow one another in the firing order
 	shows       map[string]odds            // of looks, by key: where they differ from a sound engine
 	mine        map[string]odds            // the same of the cylinder that it sits on
 	moves       map[string]float64         // of numbers, by key: how far for each unit of its size

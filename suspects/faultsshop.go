@@ -91,7 +91,7 @@ func capAndWires(t *[faultCount]fault) {
 			"rotor.resistance": {"high": 70}, "light.flashes": {"comes and goes": 35, "steady": 55},
 			"engine.worse": {"under load": 50}, "engine.misfire": {"misfires": 20}, "misfires": {"most": 35}, "cylinders.jump": {"short": 75},
 			"cylinders.colour": {"yellow": 45}}}
-	t[track] = fault{name: "track", title: "carbon track in the cap", needs: steers, one: true,
+	t[track] = fault{name: "track", title: "carbon track in the cap", needs: steers, one: true, neighbours: true,
 		Cure: Cure{Do: "renew the cap; dry and clean its neighbourhood", Check: "no track under a lamp; it runs even " +
 			"in the wet", Mind: open},
 		shows: map[string]odds{"engine.running": {"fine": 15, "runs rough": 75},
@@ -104,6 +104,7 @@ func capAndWires(t *[faultCount]fault) {
 			"light.flashes":        {"comes and goes": 25, "jumps by whole spacings": 12, "steady": 55},
 			"cylinders.moves_with": {"nothing": 90}}}
 	t[wireFire] = fault{name: "wirefire", title: "spark jumps from plug wire to plug wire", needs: several, one: true,
+		neighbours: true,
 		Cure: Cure{Do: "part the plug wires, neighbours in the firing order above all; renew those whose cover leaks",
 			Check: "no light between them in the dark; it pulls without a misfire", Mind: "look, do not touch, while it runs"},
 		shows: map[string]odds{"engine.running": {"fine": 25, "runs rough": 60, "will not rev": 10},

@@ -254,8 +254,13 @@ func (w *weighed) size(c *component, ks []int) string {
 // where says on which cylinder a fault sits, or how large one is that the bench does not have.
 func (w *weighed) where(c *component, k int) string {
 	for i := range c.picks {
-		if c.picks[i].k == k && w.e.faults[k].one && c.picks[i].at <= w.e.c.Engine.Cylinders {
-			return fmt.Sprintf("on cylinder %d", c.picks[i].at)
+		at := c.picks[i].at
+		switch {
+		case c.picks[i].k != k || !w.e.faults[k].one:
+		case at > 100:
+			return fmt.Sprintf("on cylinders %d and %d", at/100, at%100)
+		case at <= w.e.c.Engine.Cylinders:
+			return fmt.Sprintf("on cylinder %d", at)
 		}
 	}
 	return ""
