@@ -193,13 +193,8 @@ func (e *Engine) shape(p *point, fault, at int, l lightCase) float64 {
 
 // strays is how uncertain a fault makes what the light shows, degrees.
 func (e *Engine) strays(o pick, l lightCase) float64 {
-	switch o.k {
-	case orderTable:
-		if coils(&e.c) && (o.at == 0 && l.wire != 1 || o.sitsOn(l.wire)) {
-			return 150
-		}
-	case cylinderOne:
-		return 1
+	if o.k == orderTable && coils(&e.c) && (o.at == 0 && l.wire != 1 || o.sitsOn(l.wire)) {
+		return 150
 	}
 	return 0
 }

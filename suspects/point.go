@@ -118,6 +118,7 @@ type point struct {
 	picks    []pick
 	inverted bool // the wrong edge comes from an inverted signal, not from the setting
 	memo     []lookup
+	kept     map[asked]bench.Expectation // of faults that others are weighed beside; nil: nothing is kept
 	lamps    []lampLook
 }
 
@@ -149,8 +150,23 @@ func (p *point) expect(rpm float64, wire int, other bool) *bench.Expectation {
 	if other {
 		f.Dial, f.TwoSpark, f.LightDelay = 0, false, 0
 	}
-	p.memo = append(p.memo, lookup{rpm, wire, other, p.e.model.Expect(f, quantity.Speed(rpm), wire)})
+	at := asked{f, rpm, wire}
+	x, ok := p.kept[at]
+	if !ok {
+		x = p.e.model.Expect(f, quantity.Speed(rpm), wire)
+		if p.kept != nil {
+			p.kept[at] = x
+		}
+	}
+	p.memo = append(p.memo, lookup{rpm, wire, other, x})
 	return &p.memo[len(p.memo)-1].x
+}
+
+// asked is a question to the bench.
+type asked struct {
+	f    bench.Faults
+	rpm  float64
+	wire int
 }
 
 func (p *point) cranking() bench.Expectation {
