@@ -42,9 +42,8 @@ func (j *Judgement) Now(r *suspects.Result) Now {
 
 // Line is one explanation in a ranking with its own share.
 type Line struct {
+	suspects.Member
 	Share   string
-	Name    string
-	Cure    string
 	First   bool // of those that stand together
 	Suspect *suspects.Suspect
 }
@@ -56,11 +55,12 @@ func Lines(r *suspects.Result) []Line {
 	var p []float64
 	for i := range r.Suspects {
 		s := &r.Suspects[i]
-		for k, m := range s.Members {
-			out, p = append(out, Line{Name: m.Name, Cure: m.Cure, First: k == 0, Suspect: s}), append(p, m.Probability)
+		members := s.Members
+		if len(members) == 0 {
+			members = []suspects.Member{{Name: s.Name, Faults: s.Faults, Probability: s.Probability, Cure: s.Cure}}
 		}
-		if len(s.Members) == 0 {
-			out, p = append(out, Line{Name: s.Name, Cure: s.Cure, First: true, Suspect: s}), append(p, s.Probability)
+		for k, m := range members {
+			out, p = append(out, Line{Member: m, First: k == 0, Suspect: s}), append(p, m.Probability)
 		}
 	}
 	for i, share := range wholes(p) {

@@ -13,7 +13,8 @@ import (
 // The judge and the ranking speak with one voice: no turn that the judge does not advise, and nothing called right that
 // he finds broken (rows: our own rule).
 func TestNowIsOneVoice(t *testing.T) {
-	housing := suspects.Suspect{Name: "housing off", Faults: []string{"housing"}, Probability: 0.97, Cure: "loosen the clamp"}
+	housing := suspects.Suspect{Name: "housing off", Faults: []string{"housing"}, Probability: 0.97,
+		Cure: "loosen the clamp"}
 	coil := suspects.Suspect{Name: "coil dead", Faults: []string{"deadcoil"}, Probability: 0.97, Cure: "renew the coil",
 		Mind: "feed off"}
 	fine := suspects.Suspect{Name: suspects.NothingWrong, Probability: 0.97, Cure: "leave it"}
@@ -83,7 +84,8 @@ func TestTellsSaysTheSameOnce(t *testing.T) {
 		}
 	}
 	why, against := Reasons(&suspects.Suspect{Faults: []string{"plug"}, Because: []string{
-		"for: cylinder 3 misfires (foreseen in 90 %, with nothing wrong in 5 %)", "against: spark: strong (foreseen in 3 %)"}})
+		"for: cylinder 3 misfires (foreseen in 90 %, with nothing wrong in 5 %)",
+		"against: spark: strong (foreseen in 3 %)"}})
 	if strings.Join(why, "|") != "cylinder 3 misfires" || strings.Join(against, "|") != "spark: strong" {
 		t.Errorf("why %q, against %q", why, against)
 	}
