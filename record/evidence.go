@@ -97,22 +97,27 @@ const None = "none"
 
 // Written is what was typed as an evidence file, so that one reader judges both.
 type Written struct {
-	Text  string
-	field map[string]string // of the page, by its place in the file
+	Text    string
+	entries map[int]map[string]string // the page's field by line of the file, from 1, and key of the entry there
 }
 
-// Field is the page's field behind a place in the file.
-func (w *Written) Field(path string) string {
-	if name, ok := w.field[path]; ok {
-		return name
+// Field is the page's field behind a line and path of the file, as the reader's errors have them.
+func (w *Written) Field(line int, path string) string {
+	entry, ok := w.entries[line]
+	if !ok {
+		return path
 	}
-	return path
+	_, key, ok := strings.Cut(path, ".")
+	if !ok {
+		key = "speed" // the one key that an entry must have and that people type
+	}
+	return entry[key]
 }
 
 // EvidenceText writes what was typed as an evidence file. Beside the file's own keys and Spots it takes entries of
 // lists as "light 1.shown", and "cylinders 3.plug" of cylinder 3.
 func EvidenceText(given url.Values, card *jobcard.Card) Written {
-	out := Written{field: map[string]string{}}
+	out := Written{entries: map[int]map[string]string{}}
 	fields := map[string]suspects.Field{}
 	var lines []string
 	sections := map[string][]string{}
@@ -123,11 +128,11 @@ func EvidenceText(given url.Values, card *jobcard.Card) Written {
 		}
 		sections[section] = append(sections[section], line)
 	}
+	named := map[string]map[string]string{}
 	entry := func(section, text string, names map[string]string) {
-		put(section, "  - {"+text+"}")
-		for key, name := range names {
-			out.field[fmt.Sprintf("%s %d.%s", section, len(sections[section]), key)] = name
-		}
+		line := "  - {" + text + "}"
+		named[line] = names
+		put(section, line)
 	}
 	for _, f := range suspects.Fields() {
 		fields[f.Path] = f
@@ -152,7 +157,7 @@ func EvidenceText(given url.Values, card *jobcard.Card) Written {
 		names := map[string]string{}
 		told := false
 		if e.section == "cylinders" {
-			texts, told = append(texts, "cylinder: "+strconv.Itoa(e.at)), true
+			texts = append(texts, "cylinder: "+strconv.Itoa(e.at))
 		}
 		for _, f := range suspects.Fields() {
 			section, key, _ := strings.Cut(f.Path, ".")
@@ -163,10 +168,11 @@ func EvidenceText(given url.Values, card *jobcard.Card) Written {
 			if text := valueText(f, given[name], given.Get(Way(name))); text != "" {
 				texts = append(texts, key+": "+text)
 				names[key] = name
-				told = told || slices.Contains(telling, f.Path)
+				told = told || e.section == "cylinders" || slices.Contains(telling, f.Path)
 			}
 		}
-		if told && len(names) > 0 {
+		names["speed"] = EntryField(e.section, e.at, "speed")
+		if told {
 			entry(e.section, strings.Join(texts, ", "), names)
 		}
 	}
@@ -175,6 +181,11 @@ func EvidenceText(given url.Values, card *jobcard.Card) Written {
 	}
 	if len(lines) == 0 {
 		lines = []string{"worked_on: []"}
+	}
+	for i, line := range lines {
+		if names := named[line]; names != nil {
+			out.entries[i+1] = names
+		}
 	}
 	out.Text = strings.Join(lines, "\n") + "\n"
 	return out

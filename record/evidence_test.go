@@ -1,8 +1,10 @@
 package record
 
 import (
+	"errors"
 	"net/url"
 	"os"
+	"slices"
 	"strings"
 	"testing"
 
@@ -60,11 +62,22 @@ func TestEvidenceTextIsReadAsTyped(t *testing.T) {
 			t.Errorf("%s is wrong in\n%s", what, text.Text)
 		}
 	}
-	for at, want := range map[string]string{"cylinders 2.wire": "cylinders 5.wire", "light 2.shown": "light 1.shown",
-		"lamps 1.crank": "lamp crank before", "battery.rest": "battery.rest"} {
-		if got := text.Field(at); got != want {
-			t.Errorf("%s stands for %q, want %q", at, got, want)
-		}
+	// what the reader refuses is said of the field that it was typed into
+	given = url.Values{"lamp crank before": {"blue"}, "light 2.shown": {"much"}, "light 2.speed": {"700"},
+		"light 3.shown": {"8"}, "cylinders 5.wire": {"six"}, "battery.rest": {"full"}}
+	bad := EvidenceText(given, card)
+	_, err = suspects.ReadEvidence("typed", []byte(bad.Text))
+	var es suspects.Errors
+	if !errors.As(err, &es) || len(es) != 5 {
+		t.Fatalf("read: %v", err)
+	}
+	want := []string{"battery.rest", "cylinders 5.wire", "lamp crank before", "light 2.shown", "light 3.speed"}
+	var got []string
+	for _, e := range es {
+		got = append(got, bad.Field(e.Line, e.Path))
+	}
+	if slices.Sort(got); !slices.Equal(got, want) {
+		t.Errorf("refused: %q, want %q", got, want)
 	}
 }
 

@@ -220,7 +220,7 @@ func readSeen(given url.Values, j *shelf.Job) (*suspects.Evidence, map[string]st
 			break
 		}
 		for _, x := range es {
-			name := text.Field(x.Path)
+			name := text.Field(x.Line, x.Path)
 			wrong[name] = x.Problem + " – " + x.Remedy
 			delete(good, name)
 		}

@@ -6,18 +6,21 @@ import { lineSays } from "./line.js";
 
 const form = partIf("evidence", HTMLFormElement);
 let asking = false, again = false;
+/** @type {string[] | null} */
+let go = null; // name and value of the button that leads to other questions
 let byKeys = false; // the arrows go through answers: only the one that is left counts
 let waiting = false;
 const severalFor = 900; // ms in which one more answer of several is tapped
 /** @type {number | undefined} */
 let soon;
 
-/** @param {HTMLFormElement} form @param {HTMLElement | null} [by] */
-async function ask(form, by) {
+/** @param {HTMLFormElement} form */
+async function ask(form) {
   if (asking) { again = true; return; }
   asking = true;
-  const q = new URLSearchParams();
-  for (const [name, value] of fieldsOf(form, by)) if (name !== "key" && value.trim() !== "") q.append(name, value.trim());
+  const q = new URLSearchParams(), to = go;
+  go = null;
+  for (const [name, value] of [...fieldsOf(form), ...(to ? [to] : [])]) if (name !== "key" && value.trim() !== "") q.append(name, value.trim());
   history.replaceState(null, "", form.getAttribute("action") + "?" + q);
   try {
     const answer = await fetch(form.dataset.part + "?" + q);
@@ -25,11 +28,14 @@ async function ask(form, by) {
     if (answer.ok || answer.status === 422) {
       const then = new DOMParser().parseFromString(await answer.text(), "text/html");
       swap(then, again ? ["now", "ranking"] : ["now", "ranking", "asked"]); // what was tapped meanwhile stays
-      if (by) part("round", HTMLElement).scrollIntoView();
-      if (by) part("round", HTMLElement).focus({ preventScroll: true });
+      if (to && !again) {
+        part("round", HTMLElement).scrollIntoView();
+        part("round", HTMLElement).focus({ preventScroll: true });
+      }
     }
     lineSays("suspects", answer.ok || answer.status === 422 ? "" : "The host could not weigh that. Load the page again.");
   } catch { lineSays("suspects", "The line to the host is lost. The ranking is as it last was."); }
+  if (again && to && !go) go = to;
   asking = false;
   if (again) { again = false; ask(form); }
 }
@@ -84,6 +90,7 @@ if (form) {
     e.preventDefault();
     clearTimeout(soon);
     waiting = false;
-    ask(form, by && by.name ? by : null);
+    if (by && by.name) go = [by.name, by.value];
+    ask(form);
   });
 }
