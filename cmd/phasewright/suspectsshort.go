@@ -88,7 +88,7 @@ func writeRanked(b *strings.Builder, width int, r *suspects.Result, cured bool) 
 				b.WriteString(wrapped("size: "+s.Size, lead, width))
 			}
 		}
-		if i == 0 && !cured && len(s.Faults) > 0 && s.Probability >= leastCured {
+		if i == 0 && !cured && len(s.Faults) > 0 && l.Probability >= leastCured {
 			b.WriteString(wrapped("cure, once sure: "+l.Cure, lead, width))
 			for _, x := range [][2]string{{"mind: ", s.Mind}, {"check: ", s.Check}} {
 				if x[1] != "" {
