@@ -236,6 +236,11 @@ func Entries(given url.Values, section string) int {
 	return most
 }
 
+// Cylinders are the numbers that were typed or tapped.
+func Cylinders(said []string) []string {
+	return strings.FieldsFunc(strings.Join(said, " "), func(r rune) bool { return strings.ContainsRune(", ;", r) })
+}
+
 // valueText is what was typed into a field as the value of its key; "" where nothing was.
 func valueText(f suspects.Field, typed []string, way string) string {
 	var said []string
@@ -250,7 +255,7 @@ func valueText(f suspects.Field, typed []string, way string) string {
 		return ""
 	case f.Many():
 		if len(f.Choices()) == 0 { // numbers of cylinders
-			said = strings.FieldsFunc(strings.Join(said, " "), func(r rune) bool { return r == ',' || r == ' ' || r == ';' })
+			said = Cylinders(said)
 		}
 		if len(said) == 1 && said[0] == None {
 			return "[]"

@@ -133,7 +133,7 @@ func (a *asker) of(name string) question {
 	if q.Several {
 		words = append(slices.Clone(words), record.None)
 		if key == "engine.misfire" {
-			said = strings.FieldsFunc(strings.Join(said, " "), func(r rune) bool { return strings.ContainsRune(", ;", r) })
+			said = record.Cylinders(said)
 		}
 	}
 	q.Value = ""

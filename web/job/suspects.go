@@ -21,6 +21,7 @@ import (
 )
 
 type suspectsBody struct {
+	Judged    string // what the judge finds broken where nothing that was seen is
 	ID, Key   string
 	NoCard    string
 	CanWrite  bool
@@ -117,7 +118,8 @@ func (r *Room) suspectsPost(q *page.Request, j *shelf.Job) error {
 	given := url.Values{}
 	for k, list := range q.PostForm {
 		for _, x := range list {
-			if x = strings.TrimSpace(x); !notEvidence(k) && x != "" && len(x) <= longestAnswer && len(given) < mostFields {
+			x = strings.TrimSpace(x)
+			if !notEvidence(k) && x != "" && len(x) <= longestAnswer && len(given) < mostFields {
 				given[k] = append(given[k], x)
 			}
 		}
@@ -186,6 +188,9 @@ func weigh(q *page.Request, j *shelf.Job, given url.Values) (*suspectsBody, erro
 		func(name string) bool { return !notEvidence(name) })
 	if b.Empty {
 		now.Looks = nil // begin where one begins
+	}
+	if says.Word == verdict.Fails && res.Suspects[0].Name == suspects.NothingWrong {
+		b.Judged = page.Sentence(page.Whole("the record fails: " + says.First))
 	}
 	b.fill(res, now)
 	b.ask(newAsker(j.Card, j.Path(""), given, wrong), ev, now.Looks)
