@@ -10,6 +10,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 
 	"phasewright/book"
 	"phasewright/readings"
@@ -119,9 +120,15 @@ func (r *Room) suspectsPost(q *page.Request, j *shelf.Job) error {
 	for k, list := range q.PostForm {
 		for _, x := range list {
 			x = strings.TrimSpace(x)
-			if !notEvidence(k) && x != "" && len(x) <= longestAnswer && len(given) < mostFields {
-				given[k] = append(given[k], x)
+			switch {
+			case notEvidence(k) || x == "":
+				continue
+			case utf8.RuneCountInString(x) > longestAnswer:
+				return page.Refuse("An answer has more than 1000 letters: nothing was kept.", "Go back and shorten it.")
+			case len(given) >= mostFields:
+				return page.Refuse("That is more than there is to look at: nothing was kept.", "Load the page again.")
 			}
+			given[k] = append(given[k], x)
 		}
 	}
 	b, err := weigh(q, j, given)

@@ -140,6 +140,9 @@ func TestSuspectsRefuse(t *testing.T) {
 	if len(s.Kinds(job)) != before {
 		t.Error("refused evidence was recorded")
 	}
+	long := s.Post("/job/"+job+"/suspects", url.Values{"notes": {strings.Repeat("ё", 1001)}})
+	webtest.WantCode(t, long, http.StatusUnprocessableEntity)
+	webtest.WantIn(t, long.Body.String(), "shorten it")
 	phone := s.PairPhone(page.Look)
 	w := s.Do(webtest.Request("POST", "/job/"+job+"/suspects", webtest.PhoneAddr, url.Values{"compression": {"felt"}}, func(r *http.Request) { r.AddCookie(phone) }))
 	webtest.WantCode(t, w, http.StatusForbidden)
