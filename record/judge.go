@@ -91,7 +91,7 @@ func (j *Job) judge() (*verdict.Judgement, error) {
 	e.Captures = j.captureEvidence()
 	if kept, at := j.KeptEvidence(); len(kept) > 0 {
 		// What cannot be read was refused when it was kept; of an older release it counts for nothing.
-		if seen, err := suspects.ReadEvidence("evidence", []byte(EvidenceText(kept, j.Card))); err == nil {
+		if seen, err := suspects.ReadEvidence("evidence", []byte(EvidenceText(kept, j.Card).Text)); err == nil {
 			e.Seen = &verdict.Seen{Evidence: seen, After: j.changesUntil(j.configurationAt(at))}
 		}
 	}

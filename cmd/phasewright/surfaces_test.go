@@ -335,11 +335,17 @@ func (v *surfaces) suspects() {
 	if v.recording != "" {
 		args = append(args, "--capture", v.recording)
 	}
-	out, _ := v.command(args...)
-	if want := v.lines(); !strings.HasPrefix(out, want) {
-		v.t.Errorf("suspects says\n%.600s\nthe judge\n%s", out, want)
+	short, _ := v.command(args...)
+	v.advice("suspects", short)
+	if want := "VERDICT " + string(v.says.Word) + ": " + v.says.First; !strings.HasPrefix(
+		strings.Join(strings.Fields(short), " "), strings.Join(strings.Fields(want), " ")) {
+		v.t.Errorf("suspects says\n%.300s\nthe judge\n%s", short, want)
 	}
-	v.advice("suspects", out)
+	out, _ := v.command(append(args, "--long")...)
+	if want := v.lines(); !strings.HasPrefix(out, want) {
+		v.t.Errorf("suspects --long says\n%.600s\nthe judge\n%s", out, want)
+	}
+	v.advice("suspects --long", out)
 	data, _ := v.command(append(args, "--json")...)
 	top, _ := v.twin("suspects --json", []byte(data))["judgement"].(map[string]any)
 	if top["word"] != string(v.says.Word) || top["first"] != v.says.First || top["next"] != v.says.Next {

@@ -7,7 +7,6 @@ import (
 	"strings"
 
 	"phasewright/jobcard"
-	"phasewright/quantity"
 	"phasewright/readings"
 	"phasewright/shaft"
 	"phasewright/suspects"
@@ -23,6 +22,7 @@ type suspectsCommand struct {
 	Capture  string            `help:"A recording of the signals (as capture takes it): what it shows joins the evidence." placeholder:"FILE"`
 	Priors   string            `help:"How common each fault is in this shop (YAML: nothing, none, pair, weight), instead of our judgement."`
 	Unsafe   map[string]string `help:"Observations that must not be advised now, as ID=REASON." placeholder:"ID=REASON"`
+	Long     bool              `help:"Print everything: every reason, the looks that tell most, what the odds rest on."`
 	Schema   bool              `help:"Print the JSON Schema of an evidence file and stop."`
 	Keys     bool              `help:"List every key of an evidence file and stop."`
 }
@@ -112,10 +112,13 @@ func (c *suspectsCommand) Run(a *app) error {
 	if c.JSON {
 		return writeJSON(a.out, ranked{res, &says})
 	}
+	if !c.Long {
+		return writeShort(a.out, a.width, &says, res)
+	}
 	if err := says.WriteWhole(a.out); err != nil {
 		return err
 	}
-	return writeSuspects(a.out, a.width, card, res, says.Cure != nil)
+	return writeSuspects(a.out, a.width, card, res, says.Now(res))
 }
 
 // ranked is a ranking with the judgement on the same evidence.
@@ -138,20 +141,27 @@ func (c *suspectsCommand) readCapture(a *app, card *jobcard.Card) (*shaft.Result
 	return res, err
 }
 
-// writeSuspects prints a ranking for a terminal of the width. Where the judge advises no cure yet, those of the
-// suspects are for later.
-func writeSuspects(w io.Writer, width int, card *jobcard.Card, r *suspects.Result, advised bool) error {
+// writeSuspects prints a whole ranking for a terminal of the width. now is what the judge and the ranking say together:
+// where that is no cure, those of the suspects are for later.
+func writeSuspects(w io.Writer, width int, card *jobcard.Card, r *suspects.Result, now verdict.Now) error {
 	var b strings.Builder
 	cure := "cure, once it is sure: "
-	if advised {
+	if now.Settled {
 		cure = "cure: "
+		b.WriteString("\n" + settled + "\n")
 	}
 	fmt.Fprintf(&b, "\nSUSPECTS  %s\n", card.Job.Name)
-	for i, s := range r.Suspects {
+	for i, l := range verdict.Lines(r) {
+		s := l.Suspect
 		if i >= 3 && s.Probability < 0.05 {
 			continue
 		}
-		b.WriteString(wrapped(s.Name, fmt.Sprintf("\n%9s  ", quantity.Chance(s.Probability)), width))
+		if !l.First {
+			b.WriteString(wrapped("or "+l.Name, fmt.Sprintf("%9s  ", l.Share), width))
+			b.WriteString(wrapped(cure+l.Cure, "           ", width))
+			continue
+		}
+		b.WriteString(wrapped(l.Name, fmt.Sprintf("\n%9s  ", l.Share), width))
 		if s.Apart != "" {
 			b.WriteString(wrapped(s.Apart, "           ", width))
 		}
@@ -161,21 +171,22 @@ func writeSuspects(w io.Writer, width int, card *jobcard.Card, r *suspects.Resul
 		for _, why := range s.Because {
 			b.WriteString(wrapped(why, "           - ", width))
 		}
-		b.WriteString(wrapped(cure+s.Cure, "           ", width))
+		b.WriteString(wrapped(cure+l.Cure, "           ", width))
+		if s.Mind != "" {
+			b.WriteString(wrapped("mind: "+s.Mind, "           ", width))
+		}
+		if s.Check != "" {
+			b.WriteString(wrapped("check: "+s.Check, "           ", width))
+		}
 	}
 	writeWords(&b, width, "\nFINDINGS", r.Findings)
-	b.WriteString("\nLOOKS THAT TELL MOST\n")
-	if r.Next == nil {
-		b.WriteString("  nothing that is safe now would tell more\n")
-	}
-	for i, o := range r.Observations {
-		if i == 3 {
-			break
+	if !now.Settled {
+		b.WriteString("\nLOOKS THAT TELL MOST\n")
+		if r.Next == nil {
+			b.WriteString("  nothing that is safe now would tell more\n")
 		}
-		b.WriteString(wrapped(fmt.Sprintf("%s (%s bits, %s min)", o.Observation, num(o.Bits, 2), num(o.Minutes, 1)),
-			fmt.Sprintf("  %d. ", i+1), width))
-		if o.Hazard != "" {
-			b.WriteString(wrapped("mind: "+o.Hazard, "     ", width))
+		for i, o := range r.Observations[:min(len(r.Observations), 3)] {
+			writeLook(&b, width, fmt.Sprintf("  %d. ", i+1), &o)
 		}
 	}
 	b.WriteString("\n" + wrapped("Beside the evidence this rests on: "+strings.Join(r.RestsOn, "; ")+".", "", width))
@@ -185,6 +196,18 @@ func writeSuspects(w io.Writer, width int, card *jobcard.Card, r *suspects.Resul
 			"", width))
 	_, err := io.WriteString(w, b.String())
 	return err
+}
+
+// writeLook prints a look with its minutes, what it would tell and its hazard.
+func writeLook(b *strings.Builder, width int, lead string, o *suspects.Advice) {
+	b.WriteString(wrapped(fmt.Sprintf("%s (%s min)", o.Observation, num(o.Minutes, 1)), lead, width))
+	under := strings.Repeat(" ", len([]rune(lead)))
+	if tells := verdict.Tells(o); tells != "" {
+		b.WriteString(wrapped(tells, under, width))
+	}
+	if o.Hazard != "" {
+		b.WriteString(wrapped("mind: "+o.Hazard, under, width))
+	}
 }
 
 func writeKeys(w io.Writer) error {

@@ -4,11 +4,13 @@ import (
 	"fmt"
 	"net/http"
 	"net/url"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
 
 	"phasewright/book"
+	"phasewright/suspects"
 	"phasewright/web/page"
 	"phasewright/web/webtest"
 )
@@ -24,12 +26,13 @@ func TestSuspectsOfAJob(t *testing.T) {
 	before := len(s.Kinds(job))
 	w := s.Get("/job/" + job + "/suspects")
 	webtest.WantCode(t, w, 200)
-	for _, part := range []string{"3 readings of this job", "housing off", "what was seen cannot tell these apart", "Looks that tell most", "Enter what was seen: the ranking follows", `id="ranking"`, "Keep the evidence on the record", "Crosses: what the light showed"} {
+	for _, part := range []string{"housing off", "or damper ring slipped", "Do not turn anything yet", "The next look",
+		"On the starter", `id="ranking"`, "Keep the evidence on the record", "Crosses: what the light showed"} {
 		webtest.WantIn(t, w.Body.String(), part)
 	}
 	first := func(body string) string {
-		_, rest, _ := strings.Cut(body, `<ol class="items">`)
-		_, rest, _ = strings.Cut(rest, "</b> ")
+		_, rest, _ := strings.Cut(body, `<ol class="items ranked">`)
+		_, rest, _ = strings.Cut(rest, "</b> <span>")
 		name, _, _ := strings.Cut(rest, "<")
 		return strings.TrimSpace(name)
 	}
@@ -69,8 +72,54 @@ func TestSuspectsOfAJobWithManyReadings(t *testing.T) {
 	}
 	w := s.Get("/job/" + job + "/suspects")
 	webtest.WantCode(t, w, 200)
-	for _, part := range []string{"120 readings of this job", "housing off", `id="ranking"`, "mean of "} {
+	for _, part := range []string{"housing off", `id="ranking"`, "mean of "} {
 		webtest.WantIn(t, w.Body.String(), part)
+	}
+}
+
+// Whatever an evidence file may hold can be entered: each key stands in some round of the page, once.
+func TestEveryKeyOfEvidenceIsAsked(t *testing.T) {
+	s := webtest.NewShop(t)
+	job := "/job/" + s.NewJob() + "/suspects"
+	name := regexp.MustCompile(`<(?:input|textarea)[^>]* name="([^"]+)"[^>]*>`)
+	asked := map[string]bool{}
+	first := s.Get(job).Body.String()
+	for _, at := range regexp.MustCompile(`<button name="at" value="([a-z]+)"`).FindAllStringSubmatch(first, -1) {
+		here := map[string]string{}
+		for _, m := range name.FindAllStringSubmatch(s.Get(job+"?cyl=1&at="+at[1]).Body.String(), -1) {
+			if kind := m[0]; !strings.Contains(kind, "radio") && !strings.Contains(kind, "checkbox") && here[m[1]] != "" {
+				t.Errorf("%s asks twice for %s", at[1], m[1])
+			}
+			asked[m[1]], here[m[1]] = true, at[1]
+		}
+	}
+	for _, f := range suspects.Fields() {
+		path := f.Path
+		if section, key, _ := strings.Cut(path, "."); f.InList() {
+			path = section + " 1." + key
+		}
+		if !asked[path] && f.Path != "cylinders.cylinder" {
+			t.Errorf("%s is asked nowhere", path)
+		}
+	}
+}
+
+// A number that cannot be read is marked at its field, which comes first, and the ranking goes on with the rest.
+func TestSuspectsGoOnWithTheRest(t *testing.T) {
+	s := webtest.NewShop(t)
+	job := "/job/" + s.NewJob() + "/suspects"
+	w := s.Get(job + "/part?at=lamps&spark=none&coil.spark=none&cylinders+3.wire=six")
+	webtest.WantCode(t, w, http.StatusUnprocessableEntity)
+	for _, part := range []string{"Cannot be read", `id="e-cylinders-3-wire-said"`, `aria-describedby="e-cylinders-3-wire-said"`,
+		`name="cylinders 3.wire" value="six"`, "coil or its driver dead"} {
+		webtest.WantIn(t, w.Body.String(), part)
+	}
+	// a number goes with the unit that stands at its field, and what is kept is judged like an evidence file
+	webtest.WantCode(t, s.Post(job, url.Values{"at": {"cylinder"}, "cylinders 3.wire": {"900"}, "engine.misfire": {"3"},
+		"notes": {"a new wire in May"}}), http.StatusSeeOther)
+	body := s.Get(job).Body.String()
+	for _, part := range []string{`value="900"`, "a new wire in May", "plug wire broken"} {
+		webtest.WantIn(t, body, part)
 	}
 }
 
@@ -91,6 +140,9 @@ func TestSuspectsRefuse(t *testing.T) {
 	if len(s.Kinds(job)) != before {
 		t.Error("refused evidence was recorded")
 	}
+	long := s.Post("/job/"+job+"/suspects", url.Values{"notes": {strings.Repeat("ё", 1001)}})
+	webtest.WantCode(t, long, http.StatusUnprocessableEntity)
+	webtest.WantIn(t, long.Body.String(), "shorten it")
 	phone := s.PairPhone(page.Look)
 	w := s.Do(webtest.Request("POST", "/job/"+job+"/suspects", webtest.PhoneAddr, url.Values{"compression": {"felt"}}, func(r *http.Request) { r.AddCookie(phone) }))
 	webtest.WantCode(t, w, http.StatusForbidden)
