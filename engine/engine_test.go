@@ -4,7 +4,9 @@ import (
 	"encoding/csv"
 	"math"
 	"os"
+	"slices"
 	"strconv"
+	"strings"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -200,6 +202,40 @@ func TestFiringsRefused(t *testing.T) {
 	} {
 		if _, err := engine.NewFirings(c.order, c.intervals); err == nil {
 			t.Errorf("%s: accepted", name)
+		}
+	}
+}
+
+func TestFiringOrderAsPeopleWriteIt(t *testing.T) {
+	for _, text := range []string{"1-5-3-6-2-4", "153624", "1 5 3 6 2 4", "1,5,3,6,2,4", "1, 5, 3, 6, 2, 4", "1–5–3–6–2–4", "1/5/3/6/2/4", "1 → 5 → 3 → 6 → 2 → 4", " 1-5-3-6-2-4 "} {
+		if got, err := engine.ParseOrder(strings.TrimSpace(text)); err != nil || !slices.Equal(got, []int{1, 5, 3, 6, 2, 4}) {
+			t.Errorf("%q: %v %v", text, got, err)
+		}
+	}
+	if got, err := engine.ParseOrder("1-12-4-9-2-11"); err != nil || !slices.Equal(got, []int{1, 12, 4, 9, 2, 11}) {
+		t.Errorf("two digits between hyphens: %v %v", got, err)
+	}
+	if got, err := engine.ParseOrder("1"); err != nil || !slices.Equal(got, []int{1}) {
+		t.Errorf("a single: %v %v", got, err)
+	}
+	for text, want := range map[string]string{"": "no firing order", "-": "no firing order", "-1-2": "no firing order", "1-x": "no cylinder number", "1.5": "no cylinder number",
+		"1034": "no cylinder number", "1234567891": "put hyphens", "one": "no cylinder number", "1-999": "no cylinder number", "１２": "no cylinder number"} {
+		if got, err := engine.ParseOrder(text); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%q: %v %v, want %q", text, got, err, want)
+		}
+	}
+}
+
+func TestDirectionAsPeopleWriteIt(t *testing.T) {
+	for text, want := range map[string]engine.Direction{"CW": engine.Clockwise, "Clockwise": engine.Clockwise, "c.w.": engine.Clockwise, "ccw": engine.CounterClockwise,
+		"CCW": engine.CounterClockwise, "Anti-Clockwise": engine.CounterClockwise, "counter clockwise": engine.CounterClockwise, "anticlockwise": engine.CounterClockwise} {
+		if got, err := engine.ParseDirection(text); err != nil || got != want {
+			t.Errorf("%q: %v %v", text, got, err)
+		}
+	}
+	for _, text := range []string{"", "left", "cww", "right-hand"} { // left and right mean nothing without an agreed end
+		if got, err := engine.ParseDirection(text); err == nil {
+			t.Errorf("%q is read as %v", text, got)
 		}
 	}
 }
