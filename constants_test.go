@@ -141,7 +141,7 @@ func TestEveryDefaultIsShownWithItsRange(t *testing.T) {
 	none := map[string]string{ // stand-ins without a range
 		"tolerance": "a demand, no estimate", "controller.advance.min": "a demand, no estimate",
 		"controller.signal_delay": "its ± is its range", "controller.latency": "its ± is its range",
-		"distributor.tower_for_no1": "a choice",
+		"distributor.tower_for_no1": "a choice", "ignition.plugs": "a choice",
 		"distributor.gear_teeth":    "none: no gear", "distributor.helix_angle": "nought: straight or not measured",
 		"distributor.gear_diameter": "nought: not measured", "distributor.drop_travel": "nought: not measured",
 		"distributor.seat_gap": "nought: not measured", "distributor.gear_engagement": "nought: not measured",

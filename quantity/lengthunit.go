@@ -20,7 +20,7 @@ func ParseLengthUnit(text string) (LengthUnit, error) {
 	switch strings.ToLower(strings.TrimSpace(text)) {
 	case "mm", "millimetre", "millimetres", "millimeter", "millimeters", "metric":
 		return Millimetre, nil
-	case "in", "inch", "inches", `"`, "″", "imperial":
+	case "in", "inch", "inches", "imperial":
 		return Inch, nil
 	}
 	return 0, fmt.Errorf("%q is no unit that a shop works in; write mm or inches", text)
