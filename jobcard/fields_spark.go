@@ -41,7 +41,7 @@ func ignitionFields() []Field {
 		measure(Field{Path: "ignition.plug_gap", Doc: "Gap of the spark plugs.", Example: "0.8 mm",
 			Default: "0.8 mm"}, func(c *Card) *quantity.Length { return &c.Ignition.PlugGap }, 0.1, 3),
 		count(Field{Path: "ignition.plugs",
-			Doc:     "Plugs to a cylinder. Of two one row is served; the sheet says what of the other is not.",
+			Doc:     "Plugs to a cylinder; of two, only one row is served.",
 			Example: "1", Default: "1"}, func(c *Card) *int { return &c.Ignition.Plugs }, 1, 2),
 		measured(Field{Path: "ignition.box_voltage",
 			Doc: "What a spark box with its coil delivers, by its maker. Left out: no spark in hand is worked " +
