@@ -186,17 +186,20 @@ func (p *reader) deriveRatio(c *Card) {
 	c.assumed["engine.compression_ratio"] = false
 }
 
+// RatioDisagrees says whether the stated ratio is not that of the chamber.
+func (e *Engine) RatioDisagrees() bool {
+	k, ok := e.Parts()
+	return ok && !e.RatioWorkedOut &&
+		math.Abs(k.Ratio()-e.CompressionRatio) > 2*k.RatioU()+math.Max(e.RatioLimit, statedRatio)
+}
+
 // doubtRatio asks where the stated ratio is not that of the chamber.
 func doubtRatio(c *Card) (Doubt, bool) {
 	e := &c.Engine
-	k, ok := e.Parts()
-	if !ok || e.RatioWorkedOut {
+	if !e.RatioDisagrees() {
 		return Doubt{}, false
 	}
-	apart := math.Abs(k.Ratio() - e.CompressionRatio)
-	if apart <= 2*k.RatioU()+math.Max(e.RatioLimit, statedRatio) {
-		return Doubt{}, false
-	}
+	k, _ := e.Parts()
 	return Doubt{Found: fmt.Sprintf("says %s, and chamber, gasket, deck and crown give %s ± %s", e.Ratio(),
 		quantity.Number(k.Ratio(), 2), quantity.Number(2*k.RatioU(), 2)),
 		Ask: "leave the ratio out where the parts were measured, or look at the parts"}, true

@@ -2,6 +2,7 @@ package quantity
 
 import (
 	"fmt"
+	"math"
 	"strings"
 )
 
@@ -50,20 +51,29 @@ func (u LengthUnit) In(l Length) float64 {
 	return float64(l)
 }
 
-// Of prints a length in the unit, with four significant figures at most.
+// Of prints a length in the unit, with four significant figures and a tenth of a thou at most.
 func (u LengthUnit) Of(l Length) string {
 	if u == Inch {
-		return Number(l.Inches(), -1) + thin + "in"
+		return Number(math.Round(l.Inches()*1e4)/1e4, -1) + thin + "in"
 	}
 	return fmt.Sprint(l)
 }
 
-// Fixed prints a length with so many decimals of a millimetre, or two more of an inch: 0.1 mm goes with 0.001 in.
+// Fixed prints a length with so many decimals of a millimetre, or two more of an inch: 0.1 mm goes with 0.001 in. Below
+// nought it prints as Of does.
 func (u LengthUnit) Fixed(l Length, decimals int) string {
+	if decimals < 0 {
+		return u.Of(l)
+	}
 	if u == Inch {
 		decimals += 2
 	}
 	return Number(u.In(l), decimals) + " " + u.Short()
+}
+
+// Figure is Fixed without the unit, for a table whose head has it.
+func (u LengthUnit) Figure(l Length, decimals int) string {
+	return strings.TrimSuffix(u.Fixed(l, decimals), " "+u.Short())
 }
 
 // Tool prints a length that a tool is set to or reads, whose scale may be in the other unit: that one follows in
