@@ -139,7 +139,7 @@ func TestEveryConstantOfTheSheetIsShown(t *testing.T) {
 // What stands in for a field of the card is shown with its range wherever an item rests on it.
 func TestEveryDefaultIsShownWithItsRange(t *testing.T) {
 	none := map[string]string{ // stand-ins without a range
-		"tolerance": "a demand, no estimate", "controller.advance.min": "a demand, no estimate",
+		"tolerance":               "a demand, no estimate",
 		"controller.signal_delay": "its ± is its range", "controller.latency": "its ± is its range",
 		"distributor.tower_for_no1": "a choice", "ignition.plugs": "a choice",
 		"distributor.gear_teeth": "none: no gear", "distributor.helix_angle": "nought: straight or not measured",

@@ -217,7 +217,8 @@ func (t Tape) check(d *Drawing, y float64) {
 			d.Line(at, base-h, at, base, pen)
 			d.Text(at, base+1, fmt.Sprint(i*10), Note.Sized(2.3).At(Middle, Top))
 		}
-		d.Text(x+long/2, base-3, "measure this line: "+t.Lengths.of(checkLength, 1), Label.Heavy().At(Middle, Baseline).On(Sheet))
+		d.Text(x+long/2, base-3, "measure this line: "+t.Lengths.of(checkLength, 1),
+			Label.Heavy().At(Middle, Baseline).On(Sheet))
 		note := "printed without correction"
 		if t.Measured != 0 {
 			note = "corrected for a line that measured " + t.Lengths.of(t.Measured, max(1, places(t.Measured)))

@@ -32,6 +32,7 @@ var within = []struct{ path, limits string }{
 	{"distributor.housing_travel", "5 to 30°"},
 	{"signals.cam.vane_width", "10 to 180°"},
 	{"signals.cam.edge_at", "anywhere between two crank edges"},
+	{"controller.advance.min", "−10 to 12°"},
 	{"controller.guard", "2 to 5°"},
 	{"ignition.supply", "13 to 14.8 V"},
 	{"ignition.cranking_supply", "7 to 11 V"},

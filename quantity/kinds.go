@@ -192,7 +192,7 @@ func (v Inductance) Format(s fmt.State, _ rune)  { format(s, float64(v), inducta
 func (v Capacitance) Format(s fmt.State, _ rune) { format(s, float64(v), capacitanceKind) }
 func (v Energy) Format(s fmt.State, _ rune)      { format(s, float64(v), energyKind) }
 func (v Pressure) Format(s fmt.State, _ rune)    { format(s, float64(v), pressureKind) }
-func (v Gauge) Format(s fmt.State, _ rune)       { format(s, float64(v), gaugeKind) }
+func (p Gauge) Format(s fmt.State, _ rune)       { format(s, float64(p), gaugeKind) }
 func (v Temperature) Format(s fmt.State, _ rune) { format(s, float64(v), temperatureKind) }
 func (v Inertia) Format(s fmt.State, _ rune)     { format(s, float64(v), inertiaKind) }
 func (v Torque) Format(s fmt.State, _ rune)      { format(s, float64(v), torqueKind) }
