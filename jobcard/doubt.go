@@ -67,7 +67,7 @@ var usuals = []usual{
 	{"signals.crank.vane_width", 2, 120, "vanes", assumed},
 	{"controller.advance.max", 10, 60, distributors, commonPractice},
 	{"ignition.plug_gap", 0.3, 1.8, "plugs", commonPractice},
-	{"ignition.dwell", 500, 10000, "coils and trigger pulses", commonPractice},
+	{"ignition.dwell", 200, 10000, "coils and trigger pulses", commonPractice},
 	{"ignition.supply", 5, 30, "6, 12 and 24 V systems", commonPractice},
 	{"ignition.cranking_supply", 3.5, 28, "6, 12 and 24 V systems", commonPractice},
 	{"coil.resistance", 0.15, 6, "primary windings", commonPractice},

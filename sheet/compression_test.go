@@ -1,6 +1,7 @@
 package sheet_test
 
 import (
+	"fmt"
 	"strings"
 	"testing"
 
@@ -38,8 +39,10 @@ func TestTheRatioWorkedOutIsUsed(t *testing.T) {
 	if got, want := item(t, s, "cranking_bias").Value, item(t, same, "cranking_bias").Value; got != want {
 		t.Errorf("light while cranking %v, with the ratio stated %v", got, want)
 	}
-	if text := item(t, s, "spark_pressure").Text; !strings.Contains(text, "the ratio's ± 0.17 moves that by") {
-		t.Error(text)
+	more := sandpiper(t, "compression_ratio: 9.584") // the ratio with its ±
+	moved := fmt.Sprintf("the ratio's ± 0.17 moves that by ± %.1f bar", item(t, more, "spark_pressure").Value-item(t, same, "spark_pressure").Value)
+	if text := item(t, s, "spark_pressure").Text; !strings.Contains(text, moved) || strings.Contains(moved, "0.0") {
+		t.Errorf("%q does not say %q", text, moved)
 	}
 	if it := item(t, sandpiper(t, "compression_ratio: 8.6, "+parts), "compression_ratio"); it.Verdict != sheet.Caution || !strings.Contains(it.Because, "the card says 8.6, which is used") {
 		t.Errorf("%+v", it)
