@@ -71,8 +71,8 @@ func twoStroke(c *Card) string {
 	return ""
 }
 
-// Kind says what of that this engine is: "four-stroke, 6 cylinders, even fire, one coil through cap and rotor, one plug
-// a cylinder".
+// Kind says what of that this engine is: "four-stroke, 6 cylinders, even fire, one coil through cap (evenly spaced) and
+// rotor, one plug a cylinder".
 func (c *Card) Kind() string {
 	cylinders := "1 cylinder"
 	if n := c.Engine.Cylinders; n > 1 {
@@ -88,14 +88,17 @@ func (c *Card) Kind() string {
 		coils = strings.Replace(coils, "coil", "spark-box coil", 1)
 	}
 	if c.Distributor.Use == SparkAndSignal {
-		coils += " through cap and rotor"
-	}
-	if c.Distributor.Use == SparkAndSignal && c.Engine.Cylinders > 1 {
-		coils += ", its terminals " + map[CapTowers]string{EvenCap: "evenly",
-			UnevenCap: "unevenly"}[c.Distributor.Cap] + " spaced"
-		if !c.EvenFire() && c.Assumed("distributor.cap") {
-			coils += " (not stated: look at it)"
+		spaced := ""
+		switch {
+		case c.Engine.Cylinders == 1:
+		case !c.EvenFire() && c.Assumed("distributor.cap"):
+			spaced = " (" + string(c.Distributor.Cap) + ", not stated: look at it)"
+		case c.Distributor.Cap == EvenCap:
+			spaced = " (evenly spaced)"
+		default:
+			spaced = " (unevenly spaced)"
 		}
+		coils += " through cap" + spaced + " and rotor"
 	}
 	plugs := "one plug a cylinder"
 	if c.Ignition.Plugs == 2 {

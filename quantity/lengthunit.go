@@ -88,6 +88,22 @@ func (u LengthUnit) Tool(l Length, decimals int) string {
 	return u.Fixed(l, decimals)
 }
 
+// ToolHead is the unit over a column of ToolFigure: "mm", or "in (mm)" once a shop has chosen.
+func (u LengthUnit) ToolHead() string {
+	switch u {
+	case Millimetre:
+		return "mm (in)"
+	case Inch:
+		return "in (mm)"
+	}
+	return "mm"
+}
+
+// ToolFigure is Tool without the units: "3.463 (88.0)".
+func (u LengthUnit) ToolFigure(l Length, decimals int) string {
+	return strings.NewReplacer(" in", "", " mm", "").Replace(u.Tool(l, decimals))
+}
+
 // OfMeasured prints a measured length with its ±, as Measured.String does.
 func (u LengthUnit) OfMeasured(m Measured[Length]) string {
 	if !m.Stated {

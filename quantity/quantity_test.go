@@ -254,6 +254,7 @@ func TestLengthUnit(t *testing.T) {
 	in, mm := quantity.Inch, quantity.Millimetre
 	for got, want := range map[string]string{
 		none.Tool(87.96, 1): "88.0 mm", mm.Tool(87.96, 1): "88.0 mm (3.463 in)", in.Tool(87.96, 1): "3.463 in (88.0 mm)",
+		in.ToolFigure(87.96, 1): "3.463 (88.0)", none.ToolFigure(87.96, 1): "88.0", in.ToolHead(): "in (mm)", none.ToolHead(): "mm", in.Figure(25.4, 1): "1.000",
 		in.Fixed(0.8, 2): "0.0315 in", none.Of(168): "168\u2009mm", in.Of(165.1): "6.5\u2009in",
 		in.OfMeasured(quantity.Measured[quantity.Length]{Value: 165.1, Limit: 0.254, Stated: true}): "6.5\u2009in ± 0.01\u2009in",
 		in.Constant(quantity.Assume("stop", 2.54, 1.27, 5.08, "mm")).String():                       "0.1 (0.05 to 0.2) in",

@@ -70,8 +70,7 @@ func setUp(c *jobcard.Card, s *sheet.Sheet, stamp Stamp, dense density) (*flow, 
 		{Label: "date", Value: day(stamp.Date), Share: 1.1},
 		{Label: "by", Value: or(stamp.By, c.Job.Shop), Share: 1.8},
 	})
-	f.text("This engine: "+s.Kind+". Two-stroke engines are not served.", drawing.Note)
-	f.y++
+	f.text("This engine: "+s.Kind+". Two-stroke engines are not served.", drawing.Note.Sized(2.3))
 	half := f.columnWidth()
 	less, shown := 8.0, everyDistance
 	if dense >= smallDrawings {
@@ -220,8 +219,8 @@ func (f *flow) marks(u quantity.LengthUnit, list []sheet.Mark) {
 		}
 	}
 	title := "Marks on the damper, from the zero mark"
-	cols := []column{{"mark", 3, left}, {"before TDC", 1, figure}, {"along the rim, " + u.Short(), 1.5, figure},
-		{"with dividers, " + u.Short(), 1.5, figure}, {"twice u", 1, figure}}
+	cols := []column{{"mark", 3, left}, {"before TDC", 1, figure}, {"along the rim, " + u.ToolHead(), 1.5, figure},
+		{"with dividers, " + u.ToolHead(), 1.5, figure}, {"twice u", 1, figure}}
 	if way == "" {
 		cols = append(cols, column{"", 0.2, left}, column{"direction", 3, left})
 	} else {
@@ -230,8 +229,8 @@ func (f *flow) marks(u quantity.LengthUnit, list []sheet.Mark) {
 	f.headingOf(title, 6+5.3*float64(len(list)))
 	var rows [][]string
 	for _, m := range list {
-		row := []string{m.Name, degrees(m.AngleDeg), u.Figure(quantity.Length(m.ArcMM), 1),
-			u.Figure(quantity.Length(m.ChordMM), 1),
+		row := []string{m.Name, degrees(m.AngleDeg), u.ToolFigure(quantity.Length(m.ArcMM), 1),
+			u.ToolFigure(quantity.Length(m.ChordMM), 1),
 			"± " + quantity.Degrees(2*m.UDeg, 1)}
 		if way == "" {
 			row = append(row, "", m.Direction)

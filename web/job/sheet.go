@@ -23,7 +23,8 @@ type sheetBody struct {
 	Cautions           []string
 	Overrides          []report.Override
 	Rotation, Turn     string
-	Kind, Served, Unit string // Unit is that of the figures along the rim
+	Kind, Served       string
+	Unit, Head         string // of the figures along the rim: on the drawing, and over the table
 }
 
 type sheetArea struct {
@@ -75,10 +76,10 @@ func (r *Room) sheetBody(j *shelf.Job) (b sheetBody, err error) {
 		Cautions: sh.Cautions, Overrides: j.Overrides(), Rotation: sh.Rotation, Turn: sh.Rotor,
 		Fine: sh.Count(sheet.Fine), Caution: sh.Count(sheet.Caution), Stop: sh.Count(sheet.Stop)}
 	u := j.Card.Job.Units
-	b.Kind, b.Served, b.Unit = sh.Kind, sh.Served, u.Short()
+	b.Kind, b.Served, b.Unit, b.Head = sh.Kind, sh.Served, u.Short(), u.ToolHead()
 	for _, m := range sh.Marks {
-		b.Marks = append(b.Marks, markLine{m.Name, page.Degrees(m.AngleDeg), u.Figure(quantity.Length(m.ArcMM), 1),
-			u.Figure(quantity.Length(m.ChordMM), 1), m.Direction})
+		b.Marks = append(b.Marks, markLine{m.Name, page.Degrees(m.AngleDeg), u.ToolFigure(quantity.Length(m.ArcMM), 1),
+			u.ToolFigure(quantity.Length(m.ChordMM), 1), m.Direction})
 	}
 	for _, t := range sh.CylinderMap {
 		b.Towers = append(b.Towers, towerLine{strconv.Itoa(t.Tower), strconv.Itoa(t.Cylinder),
