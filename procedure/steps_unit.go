@@ -53,7 +53,8 @@ func (b *builder) open() []Step {
 	return []Step{first, plugs}
 }
 
-// tool prints a length of so many mm that is laid out or measured, in the unit of the shop.
+// tool prints a length of so many mm that is laid out or measured, in the unit of the shop. A basis is in mm whatever
+// the shop chooses, since what was proven does not expire with the choice.
 func (b *builder) tool(mm float64) string { return b.c.Job.Units.Tool(quantity.Length(mm), 1) }
 
 func (b *builder) findLead() []Step {
@@ -96,9 +97,8 @@ func (b *builder) findLead() []Step {
 			{If: "it touches one way only", Why: "the stop is too short", Do: "set it deeper", Go: StepZero}},
 		During: [][]Effect{phase(to(Bar, OnCrank), to(StopTool, InPlace), to(Hands, Turning))},
 		After:  []Effect{to(Zero, Yes), to(Bar, OnCrank)},
-		Basis: fmt.Sprintf("damper %s, zero mark ± %s, stroke %s, rod %s",
-			b.c.Job.Units.OfMeasured(b.c.Damper.Diameter), deg(b.c.Damper.ZeroMark),
-			b.c.Job.Units.Of(b.c.Engine.Stroke), b.c.Job.Units.Of(b.c.Engine.Rod)),
+		Basis: fmt.Sprintf("damper %v, zero mark ± %s, stroke %v, rod %v", b.c.Damper.Diameter,
+			deg(b.c.Damper.ZeroMark), b.c.Engine.Stroke, b.c.Engine.Rod),
 	}
 	marks := Step{
 		ID: StepMarks, Part: part, Title: fmt.Sprintf("Mark the damper from zero, %v, seen from the front",
@@ -112,7 +112,7 @@ func (b *builder) findLead() []Step {
 			Unit: "mm", Possible: Band{0, rim}, Passes: around(lead.ArcMM, slack)},
 		During: turning,
 		After:  []Effect{to(Marks, Yes), to(Bar, OnCrank)},
-		Basis: fmt.Sprintf("lead mark %s BTDC at %s, %s", deg(lead.AngleDeg), b.tool(lead.ArcMM),
+		Basis: fmt.Sprintf("lead mark %s BTDC at %s, %s", deg(lead.AngleDeg), quantity.Millimetres(lead.ArcMM),
 			lead.Direction),
 	}
 	if chord := around(lead.ChordMM, slack); chord.To < marks.Demand.Passes.From {
@@ -214,7 +214,7 @@ func (b *builder) unit() []Step {
 		Needs: []Condition{is(Unit, NoneIn)},
 		After: []Effect{to(Fit, DryFitted)}, Undo: []Effect{to(Fit, NotLooked)},
 		Holds: []Clause{either(is(Fit, DryFitted, Ready))},
-		Basis: fmt.Sprintf("%s gear on a %s cam, gap %s", d.GearMaterial, d.CamMaterial, b.tool(gap)),
+		Basis: fmt.Sprintf("%s gear on a %s cam, gap %s", d.GearMaterial, d.CamMaterial, quantity.Millimetres(gap)),
 	}
 	oil := Step{
 		ID: StepOil, Part: part, Title: "Oil gear, shaft and seal",
