@@ -64,7 +64,7 @@ func variants(t *testing.T) []*jobcard.Card {
 	var out []*jobcard.Card
 	for _, e := range examples.Cards() {
 		for _, change := range [][2]string{{"", ""}, {"output: coil driver", "output: spark box, box_voltage: 38 kV"},
-			{"inertia", "# inertia"}, {"± 0.3 mm", ""}, {"± 0.5 mm", ""}, {"pairs", ""}} {
+			{"compression_ratio: ", "cranking_pressure: 11 bar, compression_ratio: "}, {"inertia", "# inertia"}, {"± 0.3 mm", ""}, {"± 0.5 mm", ""}, {"pairs", ""}} {
 			text := e.YAML
 			switch change[0] {
 			case "inertia":
@@ -139,10 +139,10 @@ func TestEveryConstantOfTheSheetIsShown(t *testing.T) {
 // What stands in for a field of the card is shown with its range wherever an item rests on it.
 func TestEveryDefaultIsShownWithItsRange(t *testing.T) {
 	none := map[string]string{ // stand-ins without a range
-		"tolerance": "a demand, no estimate", "controller.advance.min": "a demand, no estimate",
+		"tolerance":               "a demand, no estimate",
 		"controller.signal_delay": "its ± is its range", "controller.latency": "its ± is its range",
-		"distributor.tower_for_no1": "a choice",
-		"distributor.gear_teeth":    "none: no gear", "distributor.helix_angle": "nought: straight or not measured",
+		"distributor.tower_for_no1": "a choice", "ignition.plugs": "a choice",
+		"distributor.gear_teeth": "none: no gear", "distributor.helix_angle": "nought: straight or not measured",
 		"distributor.gear_diameter": "nought: not measured", "distributor.drop_travel": "nought: not measured",
 		"distributor.seat_gap": "nought: not measured", "distributor.gear_engagement": "nought: not measured",
 	}

@@ -97,6 +97,17 @@ type Tape struct {
 	// measured. Everything along the strip is then stretched to make up for the printer.
 	Measured float64
 	Foot     []Cell // more fields for the title block
+	Lengths  Lengths
+}
+
+// Lengths prints a length of so many mm, with decimals of a millimetre, in the units that people want; nil: in mm.
+type Lengths func(mm float64, decimals int) string
+
+func (l Lengths) of(mm float64, decimals int) string {
+	if l == nil {
+		return Number(mm, decimals) + " mm"
+	}
+	return l(mm, decimals)
 }
 
 const (

@@ -58,7 +58,7 @@ func (t Tape) Pages() ([]*Drawing, error) {
 			t.strip(d, pieces[0], inside, y+rowGap-2, join)
 		}
 		t.check(d, h-pageMargin-footHeight)
-		cells := append([]Cell{{"engine", t.Name, 2.2}, {"diameter", Number(t.Diameter, places(t.Diameter)) + " mm", 1},
+		cells := append([]Cell{{"engine", t.Name, 2.2}, {"diameter", t.Lengths.of(t.Diameter, places(t.Diameter)), 1},
 			{"crank, seen from the front", t.Turn.String(), 1.5}}, t.Foot...)
 		cells = append(cells, Cell{"sheet", fmt.Sprintf("%d of %d", i+1, len(rows)), 0.8})
 		d.TitleBlock(pageMargin, h-pageMargin-TitleBlockHeight, w-2*pageMargin, cells)
@@ -92,17 +92,17 @@ func (t Tape) title() string {
 }
 
 func (t Tape) describe() string {
-	return fmt.Sprintf("True-scale strip for a %s of %s mm diameter, from %s to %s degrees before the zero mark; the "+
+	return fmt.Sprintf("True-scale strip for a %s of %s diameter, from %s to %s degrees before the zero mark; the "+
 		"crank turns %s, seen from the front.",
-		t.Surface, Number(t.Diameter, places(t.Diameter)), Number(t.From, places(t.From)),
+		t.Surface, t.Lengths.of(t.Diameter, places(t.Diameter)), Number(t.From, places(t.From)),
 		Number(t.To, places(t.To)), t.Turn)
 }
 
 func (t Tape) head(d *Drawing) {
 	d.Text(inside, pageMargin+7.5, t.title(), Head)
 	x := inside + Width(t.title(), Head) + 4
-	facts := fmt.Sprintf("%s, %s mm across; the crank turns %s, seen from the front; 1° = %s mm", t.Surface,
-		Number(t.Diameter, places(t.Diameter)), t.Turn, Number(t.Distance(1), 3))
+	facts := fmt.Sprintf("%s, %s across; the crank turns %s, seen from the front; 1° = %s", t.Surface,
+		t.Lengths.of(t.Diameter, places(t.Diameter)), t.Turn, t.Lengths.of(t.Distance(1), 3))
 	d.Text(x, pageMargin+7.5, d.fit(facts, d.Width-x-inside, Body), Body.Painted(Soft))
 	d.Line(pageMargin, pageMargin+10.5, d.Width-pageMargin, pageMargin+10.5, Style{Stroke: Ink, Width: 0.3})
 }
@@ -125,15 +125,15 @@ func (t Tape) instructions(pieces int) []string {
 		way, when = -way, "after"
 	}
 	list := []string{
-		"Print at 100 %, “fit to page” off. Measure the check line: it must be 100.0 mm. If it is not, print again " +
-			"and give the length you measured.",
+		"Print at 100 %, “fit to page” off. Measure the check line: it must be " + t.Lengths.of(checkLength, 1) +
+			". If it is not, print again and give the length you measured.",
 		"Prove the zero mark first (piston stop). On a slipped ring every number of the tape is wrong.",
 		"Engine stopped, coil and injector power off, rim clean and dry. Cut along the dashed outline.",
 		fmt.Sprintf("Lay the line 0 TDC on the zero mark, print outward, the front edge towards the front of the "+
 			"engine. As you look at the pointer the front is %s.", t.Front.words()),
-		fmt.Sprintf("Check: %s° %s TDC lies %s mm from the zero mark along the rim, %s as seen from the front.",
+		fmt.Sprintf("Check: %s° %s TDC lies %s from the zero mark along the rim, %s as seen from the front.",
 			Number(math.Abs(far.Before), places(far.Before)), when,
-			Number(math.Abs(math.Pi*t.Diameter*far.Before/360), 1), way),
+			t.Lengths.of(math.Abs(math.Pi*t.Diameter*far.Before/360), 1), way),
 	}
 	if t.Face == DegreeScale {
 		list = slices.Insert(list, 2, "The numbers are degrees before TDC; those with a minus sign lie after it.")
@@ -149,7 +149,7 @@ func (t Tape) instructions(pieces int) []string {
 		list = append(list, "The tape goes all the way round: its start lies on the last hatched tab.")
 	}
 	if t.Thickness > 0 {
-		list = append(list, fmt.Sprintf("A tape %s mm thick is allowed for.", Number(t.Thickness, places(t.Thickness))))
+		list = append(list, "A tape "+t.Lengths.of(t.Thickness, places(t.Thickness))+" thick is allowed for.")
 	}
 	return list
 }
@@ -217,11 +217,11 @@ func (t Tape) check(d *Drawing, y float64) {
 			d.Line(at, base-h, at, base, pen)
 			d.Text(at, base+1, fmt.Sprint(i*10), Note.Sized(2.3).At(Middle, Top))
 		}
-		d.Text(x+long/2, base-3, "measure this line: 100.0 mm", Label.Heavy().At(Middle, Baseline).On(Sheet))
+		d.Text(x+long/2, base-3, "measure this line: "+t.Lengths.of(checkLength, 1),
+			Label.Heavy().At(Middle, Baseline).On(Sheet))
 		note := "printed without correction"
 		if t.Measured != 0 {
-			note = fmt.Sprintf("corrected for a line that measured %s mm",
-				Number(t.Measured, max(1, places(t.Measured))))
+			note = "corrected for a line that measured " + t.Lengths.of(t.Measured, max(1, places(t.Measured)))
 		}
 		d.Text(x+long+4, base, d.fit(note, d.Width-x-long-4-4, Note), Note)
 	})

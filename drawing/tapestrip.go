@@ -147,7 +147,7 @@ func (s *stripLayout) flags() {
 		if u := s.t.along(m.Before); s.holds(u) && m.Before != 0 && m.Label != "" {
 			text := m.Label
 			if s.t.Face == MarksOnly {
-				text += "  " + Number(math.Abs(math.Pi*s.t.Diameter*m.Before/360), 1) + " mm"
+				text += "  " + s.t.Lengths.of(math.Abs(math.Pi*s.t.Diameter*m.Before/360), 1)
 			}
 			s.flag(u, text)
 		}

@@ -15,6 +15,7 @@ type WheelFace struct {
 	Marks    []TapeMark
 	Sheet    SheetSize // used upright
 	Measured float64   // as for Tape
+	Lengths  Lengths
 }
 
 // Page returns the wheel on one sheet.
@@ -47,8 +48,8 @@ func (f WheelFace) Page() (*Drawing, error) {
 		}
 	}
 	d := New(w, h, "Degree wheel", fmt.Sprintf(
-		"Degree wheel of %s mm diameter; the crank turns %s, seen from the front.",
-		Number(f.Diameter, places(f.Diameter)), f.Turn))
+		"Degree wheel of %s diameter; the crank turns %s, seen from the front.",
+		f.Lengths.of(f.Diameter, places(f.Diameter)), f.Turn))
 	d.Frame(pageMargin)
 	d.Text(inside, pageMargin+7.5, "Degree wheel", Head)
 	d.Text(inside+Width("Degree wheel", Head)+4, pageMargin+7.5,
@@ -60,10 +61,10 @@ func (f WheelFace) Page() (*Drawing, error) {
 	y = d.Lines(inside, y, w-2*inside, "Print at 100 %, “fit to page” off, and measure the check line. Turn the "+
 		"crank only in its running direction, by hand, with coil and injector power off and the plugs out. Set zero "+
 		"by the piston stop: it lies midway between the two stop readings.", Body.Sized(2.9))
-	tape := Tape{Measured: f.Measured}
+	tape := Tape{Measured: f.Measured, Lengths: f.Lengths}
 	tape.check(d, math.Max(y-4, h-pageMargin-footHeight))
 	d.TitleBlock(pageMargin, h-pageMargin-TitleBlockHeight, w-2*pageMargin, []Cell{{"engine", f.Name, 2},
-		{"diameter", Number(f.Diameter, places(f.Diameter)) + " mm", 1},
+		{"diameter", f.Lengths.of(f.Diameter, places(f.Diameter)), 1},
 		{"crank, seen from the front", f.Turn.String(), 1.6}})
 	return d, nil
 }

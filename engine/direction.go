@@ -1,6 +1,9 @@
 package engine
 
-import "fmt"
+import (
+	"fmt"
+	"strings"
+)
 
 // Direction is a sense of rotation. It means nothing without the view, so it is printed by FromFront or FromAbove.
 type Direction int8
@@ -11,12 +14,13 @@ const (
 	CounterClockwise Direction = -1
 )
 
-// ParseDirection reads "clockwise" or "counterclockwise" and the short forms cw and ccw.
+// ParseDirection reads "clockwise" or "counterclockwise" and the short forms cw and ccw, in any case and with or
+// without hyphen, blank or points: "CW", "Anti-clockwise", "c.c.w.".
 func ParseDirection(text string) (Direction, error) {
-	switch text {
+	switch strings.NewReplacer("-", "", " ", "", ".", "", "_", "").Replace(strings.ToLower(text)) {
 	case "clockwise", "cw":
 		return Clockwise, nil
-	case "counterclockwise", "counter-clockwise", "anticlockwise", "anti-clockwise", "ccw":
+	case "counterclockwise", "anticlockwise", "ccw", "acw":
 		return CounterClockwise, nil
 	}
 	return 0, fmt.Errorf("%q is not a sense of rotation; write clockwise or counterclockwise", text)

@@ -4,7 +4,9 @@ import (
 	"encoding/csv"
 	"math"
 	"os"
+	"slices"
 	"strconv"
+	"strings"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -204,6 +206,40 @@ func TestFiringsRefused(t *testing.T) {
 	}
 }
 
+func TestFiringOrderAsPeopleWriteIt(t *testing.T) {
+	for _, text := range []string{"1-5-3-6-2-4", "153624", "1 5 3 6 2 4", "1,5,3,6,2,4", "1, 5, 3, 6, 2, 4", "1–5–3–6–2–4", "1/5/3/6/2/4", "1 → 5 → 3 → 6 → 2 → 4", " 1-5-3-6-2-4 "} {
+		if got, err := engine.ParseOrder(strings.TrimSpace(text)); err != nil || !slices.Equal(got, []int{1, 5, 3, 6, 2, 4}) {
+			t.Errorf("%q: %v %v", text, got, err)
+		}
+	}
+	if got, err := engine.ParseOrder("1-12-4-9-2-11"); err != nil || !slices.Equal(got, []int{1, 12, 4, 9, 2, 11}) {
+		t.Errorf("two digits between hyphens: %v %v", got, err)
+	}
+	if got, err := engine.ParseOrder("1"); err != nil || !slices.Equal(got, []int{1}) {
+		t.Errorf("a single: %v %v", got, err)
+	}
+	for text, want := range map[string]string{"": "no firing order", "-": "no firing order", "-1-2": "no firing order", "1-x": "no cylinder number", "1.5": "no cylinder number",
+		"1034": "no cylinder number", "1234567891": "put hyphens", "one": "no cylinder number", "1-999": "no cylinder number", "１２": "no cylinder number"} {
+		if got, err := engine.ParseOrder(text); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%q: %v %v, want %q", text, got, err, want)
+		}
+	}
+}
+
+func TestDirectionAsPeopleWriteIt(t *testing.T) {
+	for text, want := range map[string]engine.Direction{"CW": engine.Clockwise, "Clockwise": engine.Clockwise, "c.w.": engine.Clockwise, "ccw": engine.CounterClockwise,
+		"CCW": engine.CounterClockwise, "Anti-Clockwise": engine.CounterClockwise, "counter clockwise": engine.CounterClockwise, "anticlockwise": engine.CounterClockwise} {
+		if got, err := engine.ParseDirection(text); err != nil || got != want {
+			t.Errorf("%q: %v %v", text, got, err)
+		}
+	}
+	for _, text := range []string{"", "left", "cww", "right-hand"} { // left and right mean nothing without an agreed end
+		if got, err := engine.ParseDirection(text); err == nil {
+			t.Errorf("%q is read as %v", text, got)
+		}
+	}
+}
+
 func TestPositionsWrap(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		a := quantity.Crank(rapid.Float64Range(-1e6, 1e6).Draw(t, "a"))
@@ -243,4 +279,37 @@ func TestPinOffsetLiesOnTheMajorThrustSide(t *testing.T) {
 	}
 	near(t, "45° after TDC", float64(s.Travel(45)), 16.5757, 1e-4) // the same coordinates, in another language
 	near(t, "45° before TDC", float64(s.Travel(-45)), 16.5217, 1e-4)
+}
+
+// By hand (figures invented): bore 94, stroke 97 mm sweep π/4·9.4²·9.7 = 673.16 cm³. Chamber 62, gasket π/4·9.5²·0.12 =
+// 8.506, deck π/4·9.4²·0.05 = 3.470, dish 6, dome 0: together 79.976 cm³, so 1 + 673.16/79.976 = 9.417.
+func TestCompressionRatioByHand(t *testing.T) {
+	volume := func(v, limit quantity.Volume) quantity.Measured[quantity.Volume] {
+		return quantity.Measured[quantity.Volume]{Value: v, Limit: limit, Stated: true}
+	}
+	length := func(v, limit quantity.Length) quantity.Measured[quantity.Length] {
+		return quantity.Measured[quantity.Length]{Value: v, Limit: limit, Stated: true}
+	}
+	c := engine.Chamber{Bore: 94, Stroke: 97, Volume: volume(62, 1), GasketBore: length(95, 0.5), GasketThickness: length(1.2, 0.1), Deck: length(0.5, 0.05), Dish: volume(6, 0.5), Dome: volume(0, 0)}
+	near(t, "swept", float64(c.Swept()), 673.16, 0.005)
+	near(t, "clearance", float64(c.Clearance()), 79.976, 0.001)
+	near(t, "ratio", c.Ratio(), 9.417, 0.0005)
+	// u of each part by its limit over √3: chamber 0.577, dish 0.289, gasket bore π/2·95·1.2/1000·0.289 = 0.0517,
+	// gasket π/4·9.5²·0.1·0.577 = 0.409, deck π/4·9.4²·0.1·0.0289 = 0.200; root of the sum of squares 0.792 cm³, times
+	// 673.16/79.976² = 0.10525.
+	near(t, "u of the ratio", c.RatioU(), 0.0834, 0.0001)
+	c.Dome = volume(8, 0) // a dome takes room away: 71.976 cm³
+	near(t, "ratio with a dome", c.Ratio(), 10.353, 0.0005)
+	c.Deck.Stated = false
+	if !math.IsInf(c.RatioU(), 1) {
+		t.Error("a part without ± leaves the ratio's known")
+	}
+}
+
+// By hand: 8^1.3 = 14.929, so a charge squeezed to an eighth from 1.013 bar shows 15.123 − 1.013 = 14.110 bar; with 0.8
+// of the stroke left it was 1 + 7/0.8 = 9.75.
+func TestRatioOfCrankingPressure(t *testing.T) {
+	near(t, "ratio", engine.RatioOfPressure(14.110e5, 1.013e5, 1.3, 1), 8, 0.001)
+	near(t, "ratio after a late valve", engine.RatioOfPressure(14.110e5, 1.013e5, 1.3, 0.8), 9.75, 0.001)
+	near(t, "no pressure", engine.RatioOfPressure(-1, 1.013e5, 1.3, 0.8), 1, 0)
 }

@@ -23,16 +23,20 @@ type Card struct {
 	Tolerance   quantity.Crank // largest timing error allowed over the speed range
 
 	firings *engine.Firings
+	doubts  []Doubt
 	assumed map[string]bool // dotted paths of fields that the writer left to their defaults
 }
 
 // Job names the job and the people.
 type Job struct {
 	Name, Shop, Owner, Note string
+	Units                   quantity.LengthUnit // that the shop works in
+	Confirmed               []string            // paths of unlikely fields that were looked at and stand
 }
 
 // Engine is the engine's own data.
 type Engine struct {
+	Cycle             Cycle
 	Cylinders         int
 	FiringOrder       []int            // cylinder numbers, the first fires at 0°
 	Intervals         []quantity.Crank // from each firing in FiringOrder to the next; always filled, sums to 720
@@ -42,10 +46,14 @@ type Engine struct {
 	Rod               quantity.Length // centre to centre
 	PinOffset         quantity.Length // wrist pin offset, towards the major thrust side positive
 	CompressionRatio  float64
-	Inertia           quantity.Inertia     // of the whole crank train with flywheel
-	ReciprocatingMass quantity.Mass        // per cylinder
-	InletPressure     quantity.Pressure    // absolute, at full load
-	ChargeTemperature quantity.Temperature // as compression begins
+	RatioLimit        float64 // half-width of where the ratio lies; 0: not known
+	RatioWorkedOut    bool    // from Chamber
+	Chamber           Chamber
+	CrankingPressure  quantity.Measured[quantity.Gauge] // of a compression test; 0: none
+	Inertia           quantity.Inertia                  // of the whole crank train with flywheel
+	ReciprocatingMass quantity.Mass                     // per cylinder
+	InletPressure     quantity.Pressure                 // absolute, at full load
+	ChargeTemperature quantity.Temperature              // as compression begins
 	CrankingSpeed     quantity.Speed
 	IdleSpeed         quantity.Speed
 	Redline           quantity.Speed
@@ -266,6 +274,7 @@ type Ignition struct {
 	Supply         quantity.Voltage // running
 	CrankingSupply quantity.Voltage
 	PlugGap        quantity.Length
+	Plugs          int // to a cylinder
 	// what a spark box with its coil delivers, by its maker; 0 where unknown
 	BoxVoltage quantity.Measured[quantity.Voltage]
 }

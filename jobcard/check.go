@@ -27,7 +27,8 @@ func (p *reader) derive(c *Card) {
 			}
 		}
 		p.at(path, err.Error(),
-			"write each cylinder once, and intervals that sum to 720 deg where the engine is odd-fire")
+			"write each cylinder once, and intervals that sum to 720 deg where the engine is odd-fire; two-stroke "+
+				"engines, whose cycle is 360 deg, are not served")
 		return
 	}
 	c.firings = f
@@ -35,6 +36,7 @@ func (p *reader) derive(c *Card) {
 	for i := range e.Intervals {
 		e.Intervals[i] = f.Interval(i)
 	}
+	p.deriveRatio(c)
 	if c.Distributor.Cap == "" {
 		if c.Distributor.Cap = UnevenCap; f.Even() {
 			c.Distributor.Cap = EvenCap

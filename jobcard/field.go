@@ -7,7 +7,6 @@ import (
 	"strconv"
 	"strings"
 
-	"phasewright/engine"
 	"phasewright/quantity"
 	"phasewright/yamltext"
 )
@@ -23,6 +22,8 @@ type Field struct {
 
 	set    func(c *Card, v yamltext.Value) *yamltext.Fault
 	schema func() map[string]any // only asked for by Schema: patterns are slow to make
+	// doubt asks about a value that was read and is likelier a slip; nil where nothing is known of likely values
+	doubt func(v yamltext.Value, u usual) (Doubt, bool)
 }
 
 // Fields is the whole table in the order of the card.
@@ -51,12 +52,21 @@ func scalar(v yamltext.Value, wanted string) (string, *yamltext.Fault) {
 // between are the limits beyond which a value is impossible on any engine: a slip of the unit or the pen.
 type between[T quantity.Quantity] struct{ least, most T }
 
-func (b between[T]) check(v T) *yamltext.Fault {
-	if !(v >= b.least && v <= b.most) {
-		return yamltext.Wrong(fmt.Sprintf("%v is impossible here", v),
-			fmt.Sprintf("write a value from %v to %v", b.least, b.most))
+// check names what else the text may have meant, by the values that the field at the path usually has.
+func (b between[T]) check(v T, text, path string) *yamltext.Fault {
+	if v >= b.least && v <= b.most {
+		return nil
 	}
-	return nil
+	low, high := b.least, b.most
+	if u, ok := usualFor(path); ok {
+		low, high = T(u.low), T(u.high)
+	}
+	meant := ""
+	if list := quantity.Meant(text, low, high); len(list) > 0 {
+		meant = "did you mean " + oneOf(list) + "? "
+	}
+	return yamltext.Wrong(fmt.Sprintf("%v is impossible here", v),
+		fmt.Sprintf("%swrite a value from %v to %v", meant, b.least, b.most))
 }
 
 func measure[T quantity.Quantity](f Field, at func(*Card) *T, least, most T) Field {
@@ -81,8 +91,9 @@ func bare[T quantity.Quantity](f Field, put func(*Card, T), least, most T) Field
 			return faultOf(err)
 		}
 		put(c, q)
-		return limits.check(q)
+		return limits.check(q, text, f.Path)
 	}
+	f.doubt = doubtMeasure[T]
 	f.schema = func() map[string]any {
 		return map[string]any{"type": "string", "pattern": quantity.Pattern[T](quantity.Bare)}
 	}
@@ -126,8 +137,9 @@ func limited[T quantity.Quantity](f Field, put func(*Card, quantity.Measured[T])
 		if ft := put(c, q); ft != nil {
 			return ft
 		}
-		return limits.check(q.Value)
+		return limits.check(q.Value, text, f.Path)
 	}
+	f.doubt = doubtMeasure[T]
 	f.schema = func() map[string]any {
 		return map[string]any{"type": "string", "pattern": quantity.Pattern[T](quantity.WithLimits)}
 	}
@@ -151,7 +163,7 @@ func measures[T quantity.Quantity](f Field, at func(*Card) *[]T, least, most T) 
 			if err != nil {
 				return faultOf(err)
 			}
-			if ft := limits.check(q); ft != nil {
+			if ft := limits.check(q, text, f.Path); ft != nil {
 				ft.Problem = fmt.Sprintf("item %d: %s", i+1, ft.Problem)
 				return ft
 			}
@@ -226,31 +238,6 @@ func count(f Field, at func(*Card) *int, least, most int) Field {
 	return f
 }
 
-func counts(f Field, at func(*Card) *[]int, most int) Field {
-	f.set = func(c *Card, v yamltext.Value) *yamltext.Fault {
-		if !v.List || len(v.Items) == 0 {
-			return yamltext.Wrong("is not a list of cylinder numbers",
-				"write a list in square brackets such as "+f.Example)
-		}
-		var out []int
-		for _, item := range v.Items {
-			n, err := strconv.Atoi(item.Text)
-			if err != nil || item.List || n < 1 || n > most {
-				return yamltext.Wrong(fmt.Sprintf("%q is not a cylinder number", item.Text),
-					fmt.Sprintf("write whole numbers from 1 to %d", most))
-			}
-			out = append(out, n)
-		}
-		*at(c) = out
-		return nil
-	}
-	f.schema = func() map[string]any {
-		return map[string]any{"type": "array", "minItems": 1, "items": map[string]any{"type": "integer",
-			"minimum": 1, "maximum": most}}
-	}
-	return f
-}
-
 func ratio(f Field, at func(*Card) *float64, least, most float64) Field {
 	f.set = func(c *Card, v yamltext.Value) *yamltext.Fault {
 		wanted := fmt.Sprintf("a plain number from %v to %v", least, most)
@@ -270,6 +257,31 @@ func ratio(f Field, at func(*Card) *float64, least, most float64) Field {
 			map[string]any{"type": "number", "minimum": least, "maximum": most},
 			map[string]any{"type": "string", "pattern": `^[0-9]+,[0-9]+$`},
 		}}
+	}
+	return f
+}
+
+// units is the shop's choice of the unit of length.
+func units(f Field) Field {
+	f.set = func(c *Card, v yamltext.Value) *yamltext.Fault {
+		s, ft := scalar(v, "mm or inches")
+		if ft != nil {
+			return ft
+		}
+		u, err := quantity.ParseLengthUnit(s)
+		if err != nil {
+			return yamltext.Wrong(fmt.Sprintf("%q is no unit that a shop works in", s), "write mm or inches")
+		}
+		c.Job.Units = u
+		return nil
+	}
+	f.schema = func() map[string]any {
+		names := map[string]string{}
+		for _, n := range []string{"in", "inch", "millimetre", "millimetres", "millimeter", "millimeters", "metric",
+			"imperial"} {
+			names[n] = n
+		}
+		return wordSchema([]string{"mm", "inches"}, names)
 	}
 	return f
 }
@@ -300,34 +312,6 @@ func text(f Field, at func(*Card) *string) Field {
 	return f
 }
 
-func choice[T ~string](f Field, at func(*Card) *T, accepted ...T) Field {
-	var words []string
-	for _, a := range accepted {
-		words = append(words, string(a))
-	}
-	f.set = func(c *Card, v yamltext.Value) *yamltext.Fault {
-		s, ft := scalar(v, oneOf(words))
-		if ft != nil {
-			return ft
-		}
-		if !slices.Contains(words, s) {
-			remedy := "write " + oneOf(words)
-			if n := yamltext.Nearest(s, words); n != "" {
-				remedy = fmt.Sprintf("did you mean %q? Accepted: %s", n, oneOf(words))
-			}
-			return yamltext.Wrong(fmt.Sprintf("%q is not known here", s), remedy)
-		}
-		*at(c) = T(s)
-		return nil
-	}
-	enum := make([]any, len(words))
-	for i, w := range words {
-		enum[i] = w
-	}
-	f.schema = func() map[string]any { return map[string]any{"enum": enum} }
-	return f
-}
-
 // clauses is a field that names clauses of the closing statement.
 func clauses(f Field) Field {
 	f.set = func(c *Card, v yamltext.Value) *yamltext.Fault {
@@ -354,27 +338,6 @@ func clauses(f Field) Field {
 // open is a field that nothing stands in for where it is left out.
 func open(f Field) Field {
 	f.Open = true
-	return f
-}
-
-func direction(f Field, at func(*Card) *engine.Direction) Field {
-	f.set = func(c *Card, v yamltext.Value) *yamltext.Fault {
-		s, ft := scalar(v, "clockwise or counterclockwise")
-		if ft != nil {
-			return ft
-		}
-		d, err := engine.ParseDirection(s)
-		if err != nil {
-			return yamltext.Wrong(fmt.Sprintf("%q is not a sense of rotation", s),
-				"write clockwise or counterclockwise")
-		}
-		*at(c) = d
-		return nil
-	}
-	f.schema = func() map[string]any {
-		return map[string]any{"enum": []any{"clockwise", "counterclockwise", "counter-clockwise",
-			"anticlockwise", "anti-clockwise", "cw", "ccw"}}
-	}
 	return f
 }
 

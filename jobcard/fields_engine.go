@@ -15,17 +15,26 @@ func jobFields() []Field {
 			func(c *Card) *string { return &c.Job.Owner }),
 		text(Field{Path: "job.note", Doc: "Anything worth knowing next time.",
 			Example: "new damper ring last winter"}, func(c *Card) *string { return &c.Job.Note }),
+		units(Field{Path: "job.units",
+			Doc: "What the shop measures in: lengths and tapes are printed in it, the other unit in brackets where " +
+				"a tool is set. Left out: millimetres alone. Either may be written on the card.", Example: "inches"}),
+		confirmed(Field{Path: "job.confirmed",
+			Doc: "Fields with unlikely values that you looked at and that are right, by the names in which the " +
+				"check asks about them, with commas between them.", Example: "damper.diameter, engine.rod"}),
 	}
 }
 
 func engineFields() []Field {
-	return []Field{
+	fields := []Field{
+		cycle(Field{Path: "engine.cycle", Doc: "Strokes to a firing; two-stroke engines are not served.",
+			Example: "four-stroke", Default: "four-stroke"}),
 		count(Field{Path: "engine.cylinders", Doc: "How many cylinders.", Example: "6",
 			Demand: "spacing, spark rate and cap follow from it"},
 			func(c *Card) *int { return &c.Engine.Cylinders }, 1, 24),
-		counts(Field{Path: "engine.firing_order",
-			Doc:     "Cylinder numbers in the order they fire; the first is the one the marks belong to.",
-			Example: "[1, 5, 3, 6, 2, 4]", Demand: "the cap map is laid from it"},
+		firingOrder(Field{Path: "engine.firing_order",
+			Doc: "Cylinder numbers in the order they fire, also as 1-5-3-6-2-4; the first is the one the marks " +
+				"belong to.", Example: "[1, 5, 3, 6, 2, 4]",
+			Demand: "the cap map is laid from it"},
 			func(c *Card) *[]int { return &c.Engine.FiringOrder }, 24),
 		measures(Field{Path: "engine.intervals",
 			Doc: "Odd-fire engines: crank degrees from each firing in the order to the next, sum 720. Left out: " +
@@ -45,8 +54,9 @@ func engineFields() []Field {
 			func(c *Card) *quantity.Length { return &c.Engine.Rod }, 20, 5000),
 		measure(Field{Path: "engine.pin_offset", Doc: "Wrist-pin offset towards the major thrust side.",
 			Example: "0 mm", Default: "0 mm"}, func(c *Card) *quantity.Length { return &c.Engine.PinOffset }, -20, 20),
-		ratio(Field{Path: "engine.compression_ratio", Doc: "Geometric compression ratio.", Example: "8.6",
-			Default: "9"}, func(c *Card) *float64 { return &c.Engine.CompressionRatio }, 3, 25),
+		compressionRatio(Field{Path: "engine.compression_ratio",
+			Doc:     "Geometric compression ratio; left out with engine.chamber given, it is worked out of that.",
+			Example: "8.6", Default: "9"}),
 		measure(Field{Path: "engine.inertia",
 			Doc: "Moment of inertia of crank train and flywheel. Left out: 0.04 kg·m² a cylinder is assumed, " +
 				"known within a factor of two.", Example: "0.32 kg.m2"},
@@ -88,6 +98,7 @@ func engineFields() []Field {
 		choice(Field{Path: "engine.oil_pressure", Doc: "What shows oil pressure.", Example: "gauge",
 			Default: "lamp"}, func(c *Card) *OilShown { return &c.Engine.OilShown }, OilLamp, OilGauge),
 	}
+	return append(fields, chamberFields()...)
 }
 
 func damperFields() []Field {
@@ -139,12 +150,19 @@ func distributorFields() []Field {
 			Doc: "Which way the rotor turns, seen from above, as the unit drops in: the opposite of what it did " +
 				"as the old one was lifted out.", Example: "clockwise"},
 			func(c *Card) *engine.Direction { return &c.Distributor.DropTurn }),
-		text(Field{Path: "distributor.gear_material",
-			Doc:     "Material of the distributor gear: cast iron, melonised steel, bronze, composite or steel.",
-			Example: "bronze", Default: "unknown"}, func(c *Card) *string { return &c.Distributor.GearMaterial }),
-		text(Field{Path: "distributor.cam_material",
-			Doc: "Material of the camshaft that drives it: cast iron or billet steel.", Example: "billet steel",
-			Default: "unknown"}, func(c *Card) *string { return &c.Distributor.CamMaterial }),
+		material(Field{Path: "distributor.gear_material",
+			Doc: "Material of the distributor gear: cast iron, melonised steel, bronze, composite, steel or other " +
+				"(what it is may follow, as in \"other: sintered iron\").", Example: "bronze", Default: "unknown"},
+			func(c *Card) *string { return &c.Distributor.GearMaterial },
+			map[string]string{"melonized steel": "melonised steel", "melonised": "melonised steel",
+				"melonized": "melonised steel", "hardened steel": "steel", "iron": "cast iron"},
+			"cast iron", "melonised steel", "bronze", "composite", "steel"),
+		material(Field{Path: "distributor.cam_material",
+			Doc: "Material of the camshaft that drives it: cast iron, billet steel or other (what it is may follow, " +
+				"as in \"other: chilled iron\").", Example: "billet steel", Default: "unknown"},
+			func(c *Card) *string { return &c.Distributor.CamMaterial },
+			map[string]string{"billet": "billet steel", "steel billet": "billet steel", "iron": "cast iron"},
+			"cast iron", "billet steel"),
 		measure(Field{Path: "distributor.seat_gap",
 			Doc: "Gap under the flange in a dry fit without the clamp; 0 mm where it seats.", Example: "0 mm",
 			Default: "0 mm"}, d(func(x *Distributor) *quantity.Length { return &x.SeatGap }), 0, 50),

@@ -11,9 +11,11 @@ func ignitionFields() []Field {
 			Doc:     "What the controller drives: the coil itself, or the trigger input of a spark box.",
 			Example: "coil driver", Default: "coil driver"},
 			func(c *Card) *Output { return &c.Ignition.Output }, CoilDriver, SparkBox),
-		choice(Field{Path: "ignition.coils",
-			Doc: "One coil for all cylinders, one for each companion pair, or one per cylinder. Left out: one " +
-				"where the distributor steers the spark, else per cylinder.", Example: "one"},
+		choiceOf(Field{Path: "ignition.coils",
+			Doc: "One coil for all cylinders, one for each companion pair (wasted spark), or one per cylinder. Left " +
+				"out: one where the distributor steers the spark, else per cylinder.", Example: "one"},
+			map[string]string{"wasted spark": string(CompanionPairs), "pairs": string(CompanionPairs),
+				"coil per cylinder": string(CoilPerCylinder), "one coil": string(OneCoil), "single": string(OneCoil)},
 			func(c *Card) *Coils { return &c.Ignition.Coils }, OneCoil, CompanionPairs, CoilPerCylinder),
 		setting(Field{Path: "ignition.dwell",
 			Doc: "Dwell: how long the coil current, or the spark box's trigger pulse, is held on before a " +
@@ -38,6 +40,9 @@ func ignitionFields() []Field {
 			func(c *Card) *quantity.Voltage { return &c.Ignition.CrankingSupply }, 3, 60),
 		measure(Field{Path: "ignition.plug_gap", Doc: "Gap of the spark plugs.", Example: "0.8 mm",
 			Default: "0.8 mm"}, func(c *Card) *quantity.Length { return &c.Ignition.PlugGap }, 0.1, 3),
+		count(Field{Path: "ignition.plugs",
+			Doc:     "Plugs to a cylinder; of two, only one row is served.",
+			Example: "1", Default: "1"}, func(c *Card) *int { return &c.Ignition.Plugs }, 1, 2),
 		measured(Field{Path: "ignition.box_voltage",
 			Doc: "What a spark box with its coil delivers, by its maker. Left out: no spark in hand is worked " +
 				"out for a spark box.", Example: "38 kV ± 4 kV"},

@@ -25,12 +25,16 @@ func Tree(data []byte) ast.Node {
 func Parse(file string, data []byte) (*Card, error) {
 	c := &Card{assumed: map[string]bool{}}
 	table := Fields()
+	values := map[string]yamltext.Value{}
 	var rows []yamltext.Field
 	for _, f := range table {
-		rows = append(rows, yamltext.Field{Path: f.Path,
-			Set: func(v yamltext.Value) *yamltext.Fault { return f.set(c, v) }})
+		rows = append(rows, yamltext.Field{Path: f.Path, Set: func(v yamltext.Value) *yamltext.Fault {
+			values[f.Path] = v
+			return f.set(c, v)
+		}})
 	}
-	p := &reader{yamltext.ReadTable(file, data, kind, yamltext.Table{Fields: rows})}
+	p := &reader{yamltext.ReadTable(file, data, kind, yamltext.Table{Fields: rows}), values}
+	p.nameTwoStrokes()
 	if p.Places != nil {
 		p.fill(c, table)
 	}
@@ -43,11 +47,15 @@ func Parse(file string, data []byte) (*Card, error) {
 	if err := p.Err(); err != nil {
 		return nil, err
 	}
+	p.doubt(c, table)
 	return c, nil
 }
 
 // reader is one reading of a card.
-type reader struct{ *yamltext.Reading }
+type reader struct {
+	*yamltext.Reading
+	values map[string]yamltext.Value // as written, by path
+}
 
 // fill sees to the fields that are not written.
 func (p *reader) fill(c *Card, table []Field) {

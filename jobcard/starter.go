@@ -12,7 +12,11 @@ func Starter() string {
 	var b strings.Builder
 	b.WriteString("# Job card. Replace the values of the lines without # by your engine's; take the # away " +
 		"where a default does not fit.\n" +
-		"# Every measure carries its unit: 165 mm, 6.5 in, 7 1/4 in, 100 us, 0,5 deg; say ± where you know it.\n")
+		"# Every measure carries its unit: 165 mm, 6.5 in, 7 1/4 in, 45 thou, 100 us, 0,5 deg; say ± where you " +
+		"know it.\n")
+	for _, sentence := range strings.SplitAfter(Served, ". ") {
+		b.WriteString("# " + strings.TrimSpace(sentence) + "\n")
+	}
 	var open []string
 	for _, f := range Fields() {
 		parts := strings.Split(f.Path, ".")

@@ -1,6 +1,12 @@
 package jobcard
 
-import "slices"
+import (
+	"math"
+	"slices"
+	"strings"
+
+	"phasewright/quantity"
+)
 
 // within says how far off the value may be that stands in for a field left out. All ranges are assumed: what small
 // road, boat and pump engines have, as far as we know. Fields whose stand-in means "not measured" have none.
@@ -26,6 +32,7 @@ var within = []struct{ path, limits string }{
 	{"distributor.housing_travel", "5 to 30°"},
 	{"signals.cam.vane_width", "10 to 180°"},
 	{"signals.cam.edge_at", "anywhere between two crank edges"},
+	{"controller.advance.min", "−10 to 12°"},
 	{"controller.guard", "2 to 5°"},
 	{"ignition.supply", "13 to 14.8 V"},
 	{"ignition.cranking_supply", "7 to 11 V"},
@@ -38,6 +45,24 @@ var within = []struct{ path, limits string }{
 	{"coil.off_time", "0.3 to 1.5 ms"},
 	{"coil.secondary_capacitance", "50 to 150 pF"},
 	{"coil.efficiency", "0.4 to 0.75"},
+}
+
+// WithinIn is Within in the unit that a shop works in, where the range is of lengths.
+func WithinIn(u quantity.LengthUnit, path string) string {
+	limits := Within(path)
+	ends, length := strings.CutSuffix(limits, " mm")
+	low, high, _ := strings.Cut(ends, " to ")
+	if u != quantity.Inch || !length {
+		return limits
+	}
+	in := func(text string) string {
+		l, err := quantity.Parse[quantity.Length](text + " mm")
+		if err != nil {
+			panic("jobcard: the range of " + path + " is not two lengths: " + limits)
+		}
+		return quantity.Number(math.Round(u.In(l)*1000)/1000, -1) // an assumed range is told to the thou
+	}
+	return in(low) + " to " + in(high) + " in"
 }
 
 // Within is the range in which the value that stands in for a field left out may lie, in words; empty where there is

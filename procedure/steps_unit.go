@@ -53,6 +53,10 @@ func (b *builder) open() []Step {
 	return []Step{first, plugs}
 }
 
+// tool prints a length of so many mm that is laid out or measured, in the unit of the shop. A basis is in mm whatever
+// the shop chooses, since what was proven does not expire with the choice.
+func (b *builder) tool(mm float64) string { return b.c.Job.Units.Tool(quantity.Length(mm), 1) }
+
 func (b *builder) findLead() []Step {
 	part := "True TDC, marks, lead"
 	d := engine.Damper{Diameter: b.c.Damper.Diameter.Value}
@@ -64,8 +68,7 @@ func (b *builder) findLead() []Step {
 	var show []Figure
 	for _, m := range b.s.Marks {
 		show = append(show, Figure{fmt.Sprintf("%s, %s BTDC", m.Name, deg(m.AngleDeg)),
-			fmt.Sprintf("%s along the rim (dividers %s), %s", quantity.Millimetres(m.ArcMM),
-				quantity.Millimetres(m.ChordMM), m.Direction)})
+			fmt.Sprintf("%s along the rim (dividers %s), %s", b.tool(m.ArcMM), b.tool(m.ChordMM), m.Direction)})
 	}
 	turning := [][]Effect{phase(to(Bar, OnCrank), to(Hands, Turning))}
 	zero := Step{
@@ -80,8 +83,8 @@ func (b *builder) findLead() []Step {
 			"Take the stop out and put it away.", "Check the crank bolt's torque."),
 		Notes: some(b.say("piston_stop"), b.say("true_tdc")),
 		Why:   "the damper's ring slips with age; turning back loosens the bolt",
-		Show: []Figure{{"marks apart along the rim, about", quantity.Millimetres(b.s.Item("true_tdc").Value)},
-			{"zero mark within", "± " + quantity.Number(limit, 2) + " mm of the middle"}},
+		Show: []Figure{{"marks apart along the rim, about", b.tool(b.s.Item("true_tdc").Value)},
+			{"zero mark within", "± " + b.c.Job.Units.Tool(quantity.Length(limit), 2) + " of the middle"}},
 		Demand: Demand{Kinds: []ProofKind{Number},
 			Ask: "zero mark from the middle of the two marks along the rim (either sign)", Unit: "mm",
 			Possible: Band{-rim / 2, rim / 2}, Passes: Band{-limit, limit},
@@ -113,7 +116,7 @@ func (b *builder) findLead() []Step {
 			lead.Direction),
 	}
 	if chord := around(lead.ChordMM, slack); chord.To < marks.Demand.Passes.From {
-		marks.Branches = append(marks.Branches, Branch{If: "about " + quantity.Millimetres(lead.ChordMM),
+		marks.Branches = append(marks.Branches, Branch{If: "about " + b.tool(lead.ChordMM),
 			Why: "that is the straight-line distance, not the one along the rim",
 			Do:  "lay a tape round the rim and mark again", Go: StepMarks, When: chord})
 	}
@@ -134,7 +137,7 @@ func (b *builder) findLead() []Step {
 		Do: some("Put the bar on, where it is off.", fmt.Sprintf("Hold a thumb on plug hole %d.", b.first),
 			"Turn only this way: "+turn+".", "Feel the pressure come.", "Stop with the lead mark at the pointer."),
 		Why: fmt.Sprintf("the edge for cylinder %d belongs here; one way keeps the slack on one side", b.first),
-		Show: []Figure{{"lead mark", quantity.Millimetres(lead.ArcMM) + " from zero, " + lead.Direction},
+		Show: []Figure{{"lead mark", b.tool(lead.ArcMM) + " from zero, " + lead.Direction},
 			{"turn", turn}},
 		Expect: "no pressure → pressure at the plug hole, before the mark comes up",
 		Demand: Demand{Kinds: []ProofKind{Tick},
@@ -199,7 +202,7 @@ func (b *builder) unit() []Step {
 			"Lift it out again, and put the rag back."),
 		Notes: some(b.say("gear_material"), b.say("drive"), b.say("seat"), b.doubt("seat")),
 		Why:   "a wrong gear eats the cam; a shaft that bottoms eats the drive",
-		Show:  []Figure{{"gap on the card", quantity.Millimetres(gap)}},
+		Show:  []Figure{{"gap on the card", b.tool(gap)}},
 		Demand: Demand{Kinds: []ProofKind{Number}, Ask: "gap under the flange in the dry fit", Unit: "mm",
 			Possible: Band{0, 25}, Passes: Band{max(0, gap-feel), gap + feel},
 			Also: []Also{{LookGear, pick(b.geared, "gear and cam material as on the sheet",

@@ -113,7 +113,7 @@ func (b *builder) otherWire(part string, dead []string, looked []Also, made [][]
 			off := quantity.Abs(w.behind)
 			arc := engine.Damper{Diameter: b.c.Damper.Diameter.Value}.Arc(off)
 			at = fmt.Sprintf("its TDC mark: %s from zero, %s along the rim, %v, seen from the front", deg(off),
-				quantity.Millimetres(arc), way)
+				b.tool(float64(arc)), way)
 		}
 		st.Show = append(st.Show, Figure{name, at})
 	}

@@ -20,6 +20,8 @@ type (
 	Time float64
 	// Length is a length in millimetres.
 	Length float64
+	// Volume is a volume in cubic centimetres.
+	Volume float64
 	// Voltage is in volts.
 	Voltage float64
 	// Current is in amperes.
@@ -34,6 +36,8 @@ type (
 	Energy float64
 	// Pressure is absolute pressure in pascals.
 	Pressure float64
+	// Gauge is pressure above the atmosphere in pascals, as a gauge shows it.
+	Gauge float64
 	// Temperature is in degrees Celsius.
 	Temperature float64
 	// Inertia is a moment of inertia in kilogram square metres.
@@ -79,6 +83,7 @@ type scale struct {
 const (
 	thin       = "\u2009"
 	inch       = 25.4 // mm, exact by the 1959 international agreement
+	cubicInch  = 2.54 * 2.54 * 2.54
 	degPerTurn = 360
 )
 
@@ -93,10 +98,16 @@ var (
 	timeKind = &kind{"a time", "us, µs, ms, s", "100 us",
 		[]unit{{"us", 1, 0}, {"µs", 1, 0}, {"μs", 1, 0}, {"ns", 1e-3, 0}, {"ms", 1e3, 0}, {"s", 1e6, 0}},
 		[]scale{{1e6, "s", 1e6}, {1e3, "ms", 1e3}, {0, "µs", 1}}, thin}
-	lengthKind = &kind{"a length", "mm, cm, m, in, \"", "165 mm",
+	// thou is a thousandth of an inch. A "mil" is that to some and a millimetre to others, and so no unit here.
+	lengthKind = &kind{"a length", "mm, cm, m, in, \", thou", "165 mm",
 		[]unit{{"mm", 1, 0}, {"cm", 10, 0}, {"m", 1000, 0}, {"um", 1e-3, 0}, {"µm", 1e-3, 0}, {"in", inch, 0},
-			{"inch", inch, 0}, {"inches", inch, 0}, {"\"", inch, 0}, {"″", inch, 0}},
+			{"inch", inch, 0}, {"inches", inch, 0}, {"\"", inch, 0}, {"″", inch, 0}, {"”", inch, 0},
+			{"thou", inch / 1000, 0}},
 		[]scale{{0, "mm", 1}}, thin}
+	volumeKind = &kind{"a volume", "cm3, cm³, cc, ml, in3", "45 cm3",
+		[]unit{{"cm3", 1, 0}, {"cm³", 1, 0}, {"cm^3", 1, 0}, {"cc", 1, 0}, {"ccm", 1, 0}, {"ml", 1, 0}, {"mL", 1, 0},
+			{"l", 1e3, 0}, {"L", 1e3, 0}, {"in3", cubicInch, 0}, {"in³", cubicInch, 0}, {"cu in", cubicInch, 0}},
+		[]scale{{0, "cm³", 1}}, thin}
 	voltageKind = &kind{"a voltage", "V, mV, kV", "13.8 V",
 		[]unit{{"V", 1, 0}, {"mV", 1e-3, 0}, {"kV", 1e3, 0}, {"volt", 1, 0}, {"volts", 1, 0}},
 		[]scale{{1e3, "kV", 1e3}, {0.1, "V", 1}, {1e-9, "mV", 1e-3}, {0, "V", 1}}, thin}
@@ -118,6 +129,10 @@ var (
 	pressureKind = &kind{"an absolute pressure", "bar, kPa, MPa, Pa, psi", "1.0 bar",
 		[]unit{{"Pa", 1, 0}, {"kPa", 1e3, 0}, {"MPa", 1e6, 0}, {"bar", 1e5, 0}, {"mbar", 100, 0},
 			{"psi", 6894.757293168361, 0}},
+		[]scale{{0, "bar", 1e5}}, thin}
+	gaugeKind = &kind{"a pressure above the atmosphere", "bar, kPa, MPa, psi, kg/cm2", "11 bar",
+		[]unit{{"Pa", 1, 0}, {"kPa", 1e3, 0}, {"MPa", 1e6, 0}, {"bar", 1e5, 0}, {"psi", 6894.757293168361, 0},
+			{"psig", 6894.757293168361, 0}, {"kg/cm2", 98066.5, 0}, {"kg/cm²", 98066.5, 0}},
 		[]scale{{0, "bar", 1e5}}, thin}
 	temperatureKind = &kind{"a temperature", "°C, degC, °F, K", "20 degC",
 		[]unit{{"°C", 1, 0}, {"degC", 1, 0}, {"C", 1, 0}, {"°F", 5.0 / 9, -160.0 / 9}, {"degF", 5.0 / 9, -160.0 / 9},
@@ -146,6 +161,7 @@ func (Angle) kind() *kind       { return angleKind }
 func (Speed) kind() *kind       { return speedKind }
 func (Time) kind() *kind        { return timeKind }
 func (Length) kind() *kind      { return lengthKind }
+func (Volume) kind() *kind      { return volumeKind }
 func (Voltage) kind() *kind     { return voltageKind }
 func (Current) kind() *kind     { return currentKind }
 func (Resistance) kind() *kind  { return resistanceKind }
@@ -153,6 +169,7 @@ func (Inductance) kind() *kind  { return inductanceKind }
 func (Capacitance) kind() *kind { return capacitanceKind }
 func (Energy) kind() *kind      { return energyKind }
 func (Pressure) kind() *kind    { return pressureKind }
+func (Gauge) kind() *kind       { return gaugeKind }
 func (Temperature) kind() *kind { return temperatureKind }
 func (Inertia) kind() *kind     { return inertiaKind }
 func (Torque) kind() *kind      { return torqueKind }
@@ -167,6 +184,7 @@ func (a Angle) Format(s fmt.State, _ rune)       { format(s, float64(a), angleKi
 func (n Speed) Format(s fmt.State, _ rune)       { format(s, float64(n), speedKind) }
 func (t Time) Format(s fmt.State, _ rune)        { format(s, float64(t), timeKind) }
 func (l Length) Format(s fmt.State, _ rune)      { format(s, float64(l), lengthKind) }
+func (v Volume) Format(s fmt.State, _ rune)      { format(s, float64(v), volumeKind) }
 func (v Voltage) Format(s fmt.State, _ rune)     { format(s, float64(v), voltageKind) }
 func (v Current) Format(s fmt.State, _ rune)     { format(s, float64(v), currentKind) }
 func (r Resistance) Format(s fmt.State, _ rune)  { format(s, float64(r), resistanceKind) }
@@ -174,6 +192,7 @@ func (v Inductance) Format(s fmt.State, _ rune)  { format(s, float64(v), inducta
 func (v Capacitance) Format(s fmt.State, _ rune) { format(s, float64(v), capacitanceKind) }
 func (v Energy) Format(s fmt.State, _ rune)      { format(s, float64(v), energyKind) }
 func (v Pressure) Format(s fmt.State, _ rune)    { format(s, float64(v), pressureKind) }
+func (p Gauge) Format(s fmt.State, _ rune)       { format(s, float64(p), gaugeKind) }
 func (v Temperature) Format(s fmt.State, _ rune) { format(s, float64(v), temperatureKind) }
 func (v Inertia) Format(s fmt.State, _ rune)     { format(s, float64(v), inertiaKind) }
 func (v Torque) Format(s fmt.State, _ rune)      { format(s, float64(v), torqueKind) }

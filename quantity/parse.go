@@ -42,7 +42,7 @@ func ParseMeasured[T Quantity](text string) (Measured[T], error) {
 	if len(text) > 200 {
 		return none, problem[T](text[:40]+"…", "is too long for a value")
 	}
-	clean := strings.TrimSpace(text)
+	clean := plainFractions(strings.TrimSpace(text))
 	clean = strings.ReplaceAll(clean, "+/-", "±")
 	clean = strings.ReplaceAll(clean, "+-", "±")
 	main, limit, stated := strings.Cut(clean, "±")
@@ -135,8 +135,8 @@ func find(k *kind, text string) (unit, bool) {
 // forgiven says whether a unit may be written in any case: "RPM", "Ohm". Units with a prefix may not, since mPa is not
 // MPa.
 func forgiven(name string) bool {
-	return slices.Contains([]string{"rpm", "deg", "degree", "degrees", "mm", "cm", "in", "inch", "inches", "ohm",
-		"ohms", "bar", "psi", "volt", "volts", "amp", "amps", "degC", "degF"}, name)
+	return slices.Contains([]string{"rpm", "deg", "degree", "degrees", "mm", "cm", "in", "inch", "inches", "thou",
+		"ohm", "ohms", "bar", "psi", "volt", "volts", "amp", "amps", "degC", "degF"}, name)
 }
 
 // splitNumber takes the number off the front of text and gives the rest, trimmed, as the unit.
@@ -217,6 +217,24 @@ func readNumber(text string) (float64, string) {
 	return v, ""
 }
 
+// fractions are the fractions that have a sign of their own, as phones put them in place of 1/2.
+var fractions = strings.NewReplacer("½", " 1/2", "¼", " 1/4", "¾", " 3/4", "⅛", " 1/8", "⅜", " 3/8", "⅝", " 5/8",
+	"⅞", " 7/8")
+
+// hyphened is a whole number and a fraction with the hyphen that shops put between them: 1-3/4.
+var hyphened = regexp.MustCompile(`([0-9])-([0-9]+/[0-9])`)
+
+// plainFractions turns 1¾ and 1-3/4 into 1 3/4, and -¾ into -3/4.
+func plainFractions(text string) string {
+	plain := strings.TrimSpace(fractions.Replace(text))
+	for _, sign := range []string{"-", "+", "−"} {
+		if plain != text && strings.HasPrefix(plain, sign+" ") {
+			plain = sign + plain[len(sign)+1:]
+		}
+	}
+	return hyphened.ReplaceAllString(plain, "$1 $2")
+}
+
 // readFraction reads "1/2" and "7 1/4".
 func readFraction(fields []string) (float64, string) {
 	const notFraction = "is not a fraction such as 7 1/4"
@@ -252,8 +270,8 @@ func Pattern[T Quantity](limits Limits) string {
 	k := zero.kind()
 	// the blanks that unicode.IsSpace knows, in letters, since \s differs between the two dialects
 	const blank = "[\\s\u000b\u0085\u00a0\u1680\u2000-\u200a\u2028\u2029\u202f\u205f\u3000]"
-	const number = `[+\-−]?(?:[0-9]{1,3}(?:` + blank + `+[0-9]{3})+(?:[.,][0-9]*)?|[+\-−]?(?:[0-9]+` + blank +
-		`+)?[0-9]+/[0-9]+|(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][+\-−]?[0-9]+)?)`
+	const number = `[+\-−]?(?:[0-9]{1,3}(?:` + blank + `+[0-9]{3})+(?:[.,][0-9]*)?|[+\-−]?(?:[0-9]+(?:` + blank +
+		`+|-))?[0-9]+/[0-9]+|[+\-−]?[0-9]*` + blank + `*[½¼¾⅛⅜⅝⅞]|(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][+\-−]?[0-9]+)?)`
 	var names []string
 	for _, u := range k.units {
 		var name strings.Builder

@@ -46,6 +46,9 @@ func (l Length) Metres() float64 { return float64(l) / 1e3 }
 // Inches is the length in inches of 25.4 mm.
 func (l Length) Inches() float64 { return float64(l) / inch }
 
+// PSI is the pressure in pounds-force per square inch of 6894.757 Pa (NIST SP 811, appendix B.8).
+func (p Gauge) PSI() float64 { return float64(p) / 6894.757293168361 }
+
 // Drop is the voltage across r at current i (Ohm's law).
 func (r Resistance) Drop(i Current) Voltage { return Voltage(float64(r) * float64(i)) }
 

@@ -18,6 +18,8 @@ func TestParseLength(t *testing.T) {
 	for text, want := range map[string]float64{
 		"6.5 in": 165.1, "165 mm": 165, "7 1/4 in": 184.15, "1/2 in": 12.7, "6,5 in": 165.1, "16.5cm": 165, "0.165 m": 165, "6\"": 152.4,
 		" 165  mm ": 165, "1.65e2 mm": 165, "−3 mm": -3, "-1/2 in": -12.7, "-7 1/4 in": -184.15, "3 200 mm": 3200, "3\u2009200,5 mm": 3200.5, "0,125 in": 3.175, "165 MM": 165,
+		// as people write inches: thousandths, a hyphen before the fraction, fractions with a sign of their own
+		"45 thou": 1.143, "0.045 in": 1.143, "1 3/4\"": 44.45, "1-3/4 in": 44.45, "1¾ in": 44.45, "-1-3/4\"": -44.45, "¾”": 19.05, "-¾ in": -19.05, "6 ½ in": 165.1,
 	} {
 		got, err := quantity.Parse[quantity.Length](text)
 		if err != nil || math.Abs(float64(got)-want) > 1e-9 {
@@ -88,7 +90,7 @@ func TestParseRefused(t *testing.T) {
 	for text, want := range map[string]string{
 		"": "no number", "mm": "no number", "165": "has no unit", "165 kg": `unit "kg"`, "12..5 mm": "not a number", "1,000 mm": "thousand or a decimal",
 		"1.2,3 mm": "not a number", "1e999 mm": "not a number", "nan mm": "no number", "7 9/4 in": "fraction", "1/0 in": "fraction", "165 mm ± 0.3 mm ± 1": "more than one",
-		"165 mm ± -0.3 mm": "negative ±", "165 mm ± 0.3 s": "after ±", "32 00 mm": "not a number", "0x10 mm": "unit", "5 ± 2 %": "no unit", strings.Repeat("9", 5000): "too long",
+		"165 mm ± -0.3 mm": "negative ±", "165 mm ± 0.3 s": "after ±", "32 00 mm": "not a number", "45 mil": `unit "mil"`, "1½½ in": "not a", "1-3 in": "unit", "0x10 mm": "unit", "5 ± 2 %": "no unit", strings.Repeat("9", 5000): "too long",
 	} {
 		_, err := quantity.ParseMeasured[quantity.Length](text)
 		var pe *quantity.ParseError
@@ -176,7 +178,8 @@ func TestFigures(t *testing.T) {
 func TestPattern(t *testing.T) {
 	measured := regexp.MustCompile(quantity.Pattern[quantity.Length](quantity.WithLimits))
 	bare := regexp.MustCompile(quantity.Pattern[quantity.Length](quantity.Bare))
-	for _, good := range []string{"6.5 in", "165 mm", "7 1/4 in", "3\u2009200,5 mm", "0,5 MM", "6\"", " 1e2 mm ", "−3 mm"} {
+	for _, good := range []string{"6.5 in", "165 mm", "7 1/4 in", "3\u2009200,5 mm", "0,5 MM", "6\"", " 1e2 mm ", "−3 mm",
+		"45 thou", "1 3/4\"", "1-3/4 in", "1¾ in", "¾”", "-¾ in", "6 ½ in"} {
 		if !bare.MatchString(good) || !measured.MatchString(good) {
 			t.Errorf("%q does not match", good)
 		}
@@ -194,7 +197,7 @@ func TestPattern(t *testing.T) {
 }
 
 func FuzzParseMeasured(f *testing.F) {
-	for _, s := range []string{"6.5 in", "165 mm ± 0.3 mm", "7 1/4 in", "0,5 deg", "1e", "±", "1 ±", "/", "1/min", "−", "9 9 9", "1 /2", "1/", "1e+", "3 1/min"} {
+	for _, s := range []string{"6.5 in", "165 mm ± 0.3 mm", "7 1/4 in", "0,5 deg", "1e", "±", "1 ±", "/", "1/min", "−", "9 9 9", "1 /2", "1/", "1e+", "3 1/min", "1-1/2 rpm", "1½ rpm", "½", "½½ rpm", "1½/2 rpm"} {
 		f.Add(s)
 	}
 	pattern := regexp.MustCompile(quantity.Pattern[quantity.Speed](quantity.WithLimits))
@@ -227,5 +230,60 @@ func TestConstantsSayWhatTheyRestOn(t *testing.T) {
 	}
 	if !k.Assumed() || k.From("x").Assumed() || (quantity.Constant{}).Range() != "" {
 		t.Error("what is assumed and what has a range is told wrongly")
+	}
+}
+
+// Volumes and gauge pressures: 1 in³ is 2.54³ cm³ = 16.387064 cm³ and 1 kgf/cm² is 98 066.5 Pa, both exact (NIST SP 811,
+// appendix B.8); 1 psi is 6894.757 Pa (the same).
+func TestVolumeAndGauge(t *testing.T) {
+	for text, want := range map[string]float64{"45 cc": 45, "45 cm³": 45, "0.045 l": 45, "2 in3": 32.774128, "45 ml": 45} {
+		if v, err := quantity.Parse[quantity.Volume](text); err != nil || math.Abs(float64(v)-want) > 1e-9 {
+			t.Errorf("%q: %v %v, want %v cm³", text, float64(v), err, want)
+		}
+	}
+	for text, want := range map[string]float64{"160 psi": 1103161.17, "11 bar": 1.1e6, "11 kg/cm2": 1078731.5, "1100 kPa": 1.1e6} {
+		if v, err := quantity.Parse[quantity.Gauge](text); err != nil || math.Abs(float64(v)-want) > 0.01 {
+			t.Errorf("%q: %v %v, want %v Pa", text, float64(v), err, want)
+		}
+	}
+}
+
+// 25.4 mm to the inch; rounded by hand.
+func TestLengthUnit(t *testing.T) {
+	var none quantity.LengthUnit
+	in, mm := quantity.Inch, quantity.Millimetre
+	for got, want := range map[string]string{
+		none.Tool(87.96, 1): "88.0 mm", mm.Tool(87.96, 1): "88.0 mm (3.463 in)", in.Tool(87.96, 1): "3.463 in (88.0 mm)",
+		in.ToolFigure(87.96, 1): "3.463 (88.0)", none.ToolFigure(87.96, 1): "88.0", in.ToolHead(): "in (mm)", none.ToolHead(): "mm", in.Figure(25.4, 1): "1.000",
+		in.Fixed(0.8, 2): "0.0315 in", none.Of(168): "168\u2009mm", in.Of(165.1): "6.5\u2009in",
+		in.OfMeasured(quantity.Measured[quantity.Length]{Value: 165.1, Limit: 0.254, Stated: true}): "6.5\u2009in ± 0.01\u2009in",
+		in.Constant(quantity.Assume("stop", 2.54, 1.27, 5.08, "mm")).String():                       "0.1 (0.05 to 0.2) in",
+		none.Constant(quantity.Assume("stop", 2.54, 1.27, 5.08, "mm")).String():                     "2.54 (1.27 to 5.08) mm",
+		in.Constant(quantity.Assume("stop", 45, 30, 60, "°")).String():                              "45 (30 to 60)°",
+	} {
+		if got != want {
+			t.Errorf("%q, want %q", got, want)
+		}
+	}
+	for text, want := range map[string]quantity.LengthUnit{"mm": mm, "Inches": in, " in ": in, "Imperial": in, "millimetres": mm} {
+		if got, err := quantity.ParseLengthUnit(text); err != nil || got != want {
+			t.Errorf("%q: %v %v", text, got, err)
+		}
+	}
+	if _, err := quantity.ParseLengthUnit("furlongs"); err == nil || !strings.Contains(err.Error(), "write mm or inches") {
+		t.Error(err)
+	}
+}
+
+// The figure with another unit, where that makes it usual; ranges invented, values by hand.
+func TestMeant(t *testing.T) {
+	for text, want := range map[string]string{"8.0 mm": "8.0 in (203.2\u2009mm)", "8.0 mm ± 1": "8.0 in (203.2\u2009mm)", "16 mm": "16 cm (160\u2009mm)",
+		"1-3/4 mm": "", "168 mm": "", "no": "", "20 cm": ""} {
+		if got := strings.Join(quantity.Meant[quantity.Length](text, 100, 300), ", "); got != want {
+			t.Errorf("%q may mean %q, want %q", text, got, want)
+		}
+	}
+	if got := quantity.Meant[quantity.Time]("3.2 us", 1000, 8000); len(got) != 1 || got[0] != "3.2 ms (3.2\u2009ms)" {
+		t.Error(got)
 	}
 }

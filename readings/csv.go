@@ -41,6 +41,30 @@ func (e *FileError) Error() string {
 	return where + ": " + e.Problem + "; " + e.Remedy
 }
 
+// FileErrors are all mistakes of a file, in its order, at most mostTold.
+type FileErrors []*FileError
+
+// mostTold is how many mistakes are told at once.
+const mostTold = 20
+
+// Error is a line a mistake.
+func (es FileErrors) Error() string {
+	lines := make([]string, len(es))
+	for i, e := range es {
+		lines[i] = e.Error()
+	}
+	return strings.Join(lines, "\n")
+}
+
+// Unwrap gives the mistakes one by one.
+func (es FileErrors) Unwrap() []error {
+	out := make([]error, len(es))
+	for i, e := range es {
+		out[i] = e
+	}
+	return out
+}
+
 // columns known to the format, in the order in which Write puts them.
 var columns = [...]struct {
 	name     string
@@ -79,11 +103,14 @@ const confirmedRemedy = "write yes where the light did show an unlikely figure, 
 // Read reads a readings file: CSV after RFC 4180 with a header line. Columns rpm, shown_deg and locked_deg must be
 // there, u_deg, allowance_us, housing_deg (shaft degrees turned so far, with the rotor positive), wire (the cylinder on
 // whose wire the light hung, 1 where empty: shown_deg counts from that cylinder's own top dead centre), confirmed (yes
-// or no) and note may be; others are kept and ignored. Lines may end in LF or CRLF, a byte order mark is passed over,
-// blank lines are skipped. Where the header is split by semicolons or tabs, so is the file, and numbers may have a
-// decimal comma. An apostrophe before what a spreadsheet would run as a formula is its mark for text and is taken away.
+// or no) and note may be; others are kept and ignored. Headings and figures may be as people write them (see headings
+// and figure): "Engine speed (rpm)" over "2,200", "2 ATDC". Lines may end in LF or CRLF, a byte order mark and lines
+// with nothing in them are passed over. Where the header is split by semicolons or tabs, so is the file, and numbers
+// may have a decimal comma. An apostrophe before what a spreadsheet would run as a formula is its mark for text and is
+// taken away.
 //
-// name is the file's name in messages. Errors are *FileError, apart from those of r itself.
+// name is the file's name in messages. All mistakes are told at once: one is a *FileError, several are FileErrors. What
+// else goes wrong is an error of r itself.
 func Read(r io.Reader, name string) (*Table, error) {
 	in := bufio.NewReaderSize(&bounded{r: r, left: MaxBytes}, 64<<10)
 	rd := reader{name: name}
@@ -103,25 +130,48 @@ func Read(r io.Reader, name string) (*Table, error) {
 	if err != nil {
 		return nil, err
 	}
-	for {
+	for len(rd.wrong) < mostTold {
 		record, err := c.Read()
 		if err == io.EOF {
 			break
 		}
 		if err != nil {
-			return nil, rd.wrap(err, len(record))
+			fe, ours := rd.wrap(err, len(record)).(*FileError)
+			if !ours {
+				return nil, rd.wrap(err, len(record))
+			}
+			rd.wrong = append(rd.wrong, fe)
+			if errors.Is(err, csv.ErrFieldCount) {
+				continue // the lines behind it can be read
+			}
+			break
 		}
 		if len(t.Rows) == MaxRows {
 			line, _ := c.FieldPos(0)
-			return nil, rd.at(line, 1, fmt.Sprintf("more than %d readings", MaxRows), "split the file")
+			rd.fail(line, 1, fmt.Sprintf("more than %d readings", MaxRows), "split the file")
+			break
 		}
-		row, err := rd.row(c, record, len(t.Extra))
-		if err != nil {
-			return nil, err
+		if !blank(record) {
+			t.Rows = append(t.Rows, rd.row(c, record, len(t.Extra)))
 		}
-		t.Rows = append(t.Rows, row)
 	}
-	return t, nil
+	switch len(rd.wrong) {
+	case 0:
+		return t, nil
+	case 1:
+		return nil, rd.wrong[0]
+	}
+	return nil, rd.wrong[:min(len(rd.wrong), mostTold)]
+}
+
+// blank says whether a line has nothing in any of its fields, as spreadsheets leave them below a table.
+func blank(record []string) bool {
+	for _, field := range record {
+		if strings.TrimSpace(field) != "" {
+			return false
+		}
+	}
+	return true
 }
 
 // reader holds what the header said.
@@ -129,8 +179,15 @@ type reader struct {
 	name         string
 	fields       int
 	place        [len(columns)]int // field of each known column, -1 where absent
+	scale        [len(columns)]scale
 	extra        []int
 	decimalComma bool
+	wrong        FileErrors
+}
+
+// fail notes a mistake; reading goes on behind it.
+func (rd *reader) fail(line, column int, problem, remedy string) {
+	rd.wrong = append(rd.wrong, rd.at(line, column, problem, remedy))
 }
 
 func (rd *reader) at(line, column int, problem, remedy string) *FileError {
@@ -168,60 +225,82 @@ func (rd *reader) wrap(err error, fields int) error {
 	return rd.at(p.Line, p.Column, p.Err.Error(), "write CSV after RFC 4180")
 }
 
-// header places the columns.
+// header places the columns. An error is one that leaves nothing to read behind it.
 func (rd *reader) header(c *csv.Reader, record []string) (*Table, error) {
 	rd.fields = len(record)
-	for i := range rd.place {
-		rd.place[i] = -1
+	for k := range rd.place {
+		rd.place[k], rd.scale[k] = -1, 1
 	}
-	t := &Table{}
+	if len(record) > maxNames {
+		line, column := c.FieldPos(maxNames)
+		return nil, rd.at(line, column, fmt.Sprintf("more than %d columns", maxNames), headerRemedy)
+	}
+	titles := make([]string, len(record))
+	taken := make([]bool, len(record))
 	seen := make(map[string]int, len(record))
 	numbers := 0
 	for i, raw := range record {
 		line, column := c.FieldPos(i)
-		title := spreadsheet.Text(strings.TrimSpace(raw))
-		if f := textFault(title); f.problem != "" {
-			return nil, rd.at(line, column, "the header "+f.problem, f.remedy)
-		}
-		if i >= maxNames {
-			return nil, rd.at(line, column, fmt.Sprintf("more than %d columns", maxNames), headerRemedy)
+		titles[i] = spreadsheet.Text(strings.TrimSpace(raw))
+		if f := textFault(titles[i]); f.problem != "" {
+			rd.fail(line, column, "the header "+f.problem, f.remedy)
+			titles[i] = ""
+			continue
 		}
 		name := strings.ToLower(strings.TrimSpace(raw))
 		if _, err := strconv.ParseFloat(name, 64); err == nil {
 			numbers++
 		}
-		if name != "" {
-			if first, twice := seen[name]; twice {
-				return nil, rd.at(line, column,
-					fmt.Sprintf("column %q is there twice (fields %d and %d)", name, first+1, i+1), "keep one of them")
-			}
-			seen[name] = i
+		if first, twice := seen[name]; twice && name != "" {
+			rd.fail(line, column,
+				fmt.Sprintf("column %q is there twice (fields %d and %d)", name, first+1, i+1), "keep one of them")
+			taken[i] = true
+			continue
 		}
-		known := false
+		seen[name] = i
 		for k, col := range columns {
 			if col.name == name {
-				rd.place[k], known = i, true
+				rd.place[k], taken[i] = i, true
 			}
-		}
-		if !known {
-			rd.extra = append(rd.extra, i)
-			t.Extra = append(t.Extra, title)
 		}
 	}
 	line, _ := c.FieldPos(0)
 	if numbers == len(record) {
 		return nil, rd.at(line, 1, "the header line is missing", headerRemedy)
 	}
-	for k, col := range columns {
-		if col.required && rd.place[k] < 0 {
-			return nil, rd.at(line, 1, fmt.Sprintf("column %q is missing", col.name), headerRemedy)
+	rd.byHeadings(c, titles, taken)
+	t := &Table{}
+	for i, title := range titles {
+		if !taken[i] {
+			rd.extra = append(rd.extra, i)
+			t.Extra = append(t.Extra, title)
 		}
 	}
 	return t, nil
 }
 
-// row reads one reading.
-func (rd *reader) row(c *csv.Reader, record []string, extra int) (Row, error) {
+// byHeadings finds the columns whose own names are not there, and says which are missing.
+func (rd *reader) byHeadings(c *csv.Reader, titles []string, taken []bool) {
+	for k, col := range columns {
+		if rd.place[k] >= 0 {
+			continue
+		}
+		i, factor, f := place(k, titles, taken)
+		switch {
+		case f.problem != "":
+			line, column := c.FieldPos(i)
+			rd.fail(line, column, "the heading "+quoted(titles[i])+" "+f.problem, f.remedy)
+		case i >= 0:
+			rd.place[k], rd.scale[k], taken[i] = i, factor, true
+		case col.required:
+			line, _ := c.FieldPos(0)
+			rd.fail(line, 1, fmt.Sprintf("column %q is missing", col.name), headerRemedy)
+		}
+	}
+}
+
+// row reads one reading; what is wrong with it is noted.
+func (rd *reader) row(c *csv.Reader, record []string, extra int) Row {
 	var row Row
 	var v [confirmedColumn]float64
 	var given [confirmedColumn]bool
@@ -238,18 +317,16 @@ func (rd *reader) row(c *csv.Reader, record []string, extra int) (Row, error) {
 			}
 			f = fault{"is empty", columns[k].remedy}
 		} else {
-			v[k], f = rd.number(text, columns[k].remedy)
-			if f.problem == "" {
-				f = columns[k].fault(v[k])
-			}
+			v[k], f = rd.figure(k, text)
 		}
 		if f.problem != "" {
 			line, column := c.FieldPos(i)
 			what := columns[k].name
 			if text != "" {
-				what += " " + strconv.Quote(clip(text))
+				what += " " + quoted(text)
 			}
-			return row, rd.at(line, column, what+" "+f.problem, f.remedy)
+			rd.fail(line, column, what+" "+f.problem, f.remedy)
+			continue
 		}
 		given[k] = true
 	}
@@ -260,38 +337,32 @@ func (rd *reader) row(c *csv.Reader, record []string, extra int) (Row, error) {
 	row.Housing, row.Wire = quantity.Shaft(v[housingColumn]), int(v[wireColumn])
 	if i := rd.place[confirmedColumn]; i >= 0 {
 		switch text := strings.ToLower(strings.TrimSpace(record[i])); text {
-		case "yes":
+		case "yes", "y", "x", "true":
 			row.Confirmed = true
-		case "", "no":
+		case "", "no", "n", "false":
 		default:
 			line, column := c.FieldPos(i)
-			return row, rd.at(line, column, "confirmed "+strconv.Quote(clip(text))+" is neither yes nor no",
-				confirmedRemedy)
+			rd.fail(line, column, "confirmed "+quoted(text)+" is neither yes nor no", confirmedRemedy)
 		}
 	}
-	take := func(i int) (string, error) {
+	take := func(i int) string {
 		text := spreadsheet.Text(record[i])
 		if f := textFault(text); f.problem != "" {
 			line, column := c.FieldPos(i)
-			return "", rd.at(line, column, "the field "+f.problem, f.remedy)
+			rd.fail(line, column, "the field "+f.problem, f.remedy)
 		}
-		return strings.Clone(text), nil
+		return strings.Clone(text)
 	}
-	var err error
 	if i := rd.place[noteColumn]; i >= 0 && record[i] != "" {
-		if row.Note, err = take(i); err != nil {
-			return row, err
-		}
+		row.Note = take(i)
 	}
 	if extra > 0 {
 		row.Extra = make([]string, extra)
 		for k, i := range rd.extra {
-			if row.Extra[k], err = take(i); err != nil {
-				return row, err
-			}
+			row.Extra[k] = take(i)
 		}
 	}
-	return row, nil
+	return row
 }
 
 // textFault says why a field cannot be kept as text.
@@ -341,6 +412,9 @@ func (rd *reader) number(text, remedy string) (float64, fault) {
 	}
 	return v, fault{}
 }
+
+// quoted is a text as a message quotes it.
+func quoted(text string) string { return strconv.Quote(clip(text)) }
 
 // clip shortens what a message quotes.
 func clip(s string) string {

@@ -86,6 +86,60 @@ func inUTF16(text string, mark bool) string {
 	return b.String()
 }
 
+// Sheets as people keep them: what stands over a column and in a cell is common practice, the figures are invented.
+func TestReadTakesSheetsAsPeopleKeepThem(t *testing.T) {
+	plain := []readings.Row{{Speed: 850, Shown: 12.5, Locked: 10}, {Speed: 2200, Shown: -2, Locked: 10}}
+	for _, c := range []struct {
+		name, text string
+		want       []readings.Row
+	}{
+		{"units in the cells", header + "850 rpm,12.5°,10 deg\n\"2,200\",2 ATDC,10 BTDC\n", plain},
+		{"headings with units", "Engine speed (rpm),Timing light (° BTDC),Commanded [deg]\n850,12.5,10\n2200,-2,10\n", plain},
+		{"headings behind commas and strokes", "\"Speed, rpm\";Shown / deg BTDC;Locked timing\n850;12,5;10\n2.200;-2,0;10\n", plain},
+		{"after TDC in the heading", "RPM,Light deg ATDC,Target\n850,-12.5,10\n2200,2,10\n", plain},
+		{"blanks and apostrophes in thousands", "revs,observed,set\n850 r/min,BTDC 12.5,10\n2 200,ATDC 2,10\n", plain},
+		{"apostrophe", "revs,observed,set\n850.0,12.5,10\n2'200,-2,10\n", plain},
+		{"thousands in a sheet with decimal commas", "rpm;shown_deg;locked_deg\n850,000;12,5;10\n2,200;-2;10\n", plain},
+		{"empty lines below", header + "850,12.5,10\n2200,-2,10\n,,\n , ,\n", plain},
+		{"its own name wins", "speed,rpm,shown_deg,locked_deg\n12,850,12.5,10\n", []readings.Row{{Speed: 850, Shown: 12.5, Locked: 10, Extra: []string{"12"}}}},
+		{"the other columns", "rpm,shown,locked,Uncertainty (deg),Delay allowance (ms),Housing turn (shaft deg),Cylinder No.,Confirmed,Remarks\n850,12.5,10,±0.3,0.12,-0.9°,No. 4,x,warm\n850,12.5,10,0.3°,120 us,0,#1,n,\n",
+			[]readings.Row{{Speed: 850, Shown: 12.5, Locked: 10, U: 0.3, Allowance: 120, AllowanceStated: true, Housing: -0.9, Wire: 4, Confirmed: true, Note: "warm"},
+				{Speed: 850, Shown: 12.5, Locked: 10, U: 0.3, Allowance: 120, AllowanceStated: true, Wire: 1}}},
+	} {
+		got, err := readings.Read(strings.NewReader(c.text), "readings.csv")
+		if err != nil {
+			t.Errorf("%s: %v", c.name, err)
+			continue
+		}
+		if !reflect.DeepEqual(got.Rows, c.want) {
+			t.Errorf("%s: %+v, want %+v", c.name, got.Rows, c.want)
+		}
+	}
+}
+
+// Every mistake of a file is told at once, each with its place, and no more of them than a person reads.
+func TestReadTellsEveryMistakeAtOnce(t *testing.T) {
+	_, err := readings.Read(strings.NewReader("rpm,shown_deg,wire\nfast,12..5,0\n800,12.5\n900,,1\n"), "r.csv")
+	var all readings.FileErrors
+	if !errors.As(err, &all) {
+		t.Fatalf("%T %v", err, err)
+	}
+	want := []string{`r.csv:1:1: column "locked_deg" is missing`, `r.csv:2:1: rpm "fast"`, `r.csv:2:6: shown_deg "12..5"`, `r.csv:2:12: wire "0"`, "r.csv:3:1: 2 fields", "r.csv:4:5: shown_deg is empty"}
+	lines := strings.Split(err.Error(), "\n")
+	if len(lines) != len(want) {
+		t.Fatalf("%d mistakes told, want %d:\n%v", len(lines), len(want), err)
+	}
+	for i := range want {
+		if !strings.HasPrefix(lines[i], want[i]) {
+			t.Errorf("mistake %d: %s, want %s", i+1, lines[i], want[i])
+		}
+	}
+	_, err = readings.Read(strings.NewReader(header+strings.Repeat("x,y,z\n", 100)), "r.csv")
+	if n := strings.Count(err.Error(), "\n") + 1; n != 20 {
+		t.Errorf("%d mistakes told of 300, want 20", n)
+	}
+}
+
 // Each bad file gives one clear message: where, what, remedy.
 func TestReadSaysWhatIsWrong(t *testing.T) {
 	for _, c := range []struct{ name, text, want string }{
@@ -105,7 +159,14 @@ func TestReadSaysWhatIsWrong(t *testing.T) {
 		{"column twice", "rpm,shown_deg,locked_deg,RPM\n800,12.5,10,800\n", `readings.csv:1:26: column "rpm" is there twice (fields 1 and 4); keep one of them`},
 		{"other column twice", "rpm,shown_deg,locked_deg,who,who\n800,12.5,10,a,b\n", `readings.csv:1:30: column "who" is there twice`},
 		{"text in a number", header + "fast,12.5,10\n", `readings.csv:2:1: rpm "fast" is not a number; write the speed in rpm such as 800`},
-		{"unit in a number", header + "800 rpm,12.5,10\n", `readings.csv:2:1: rpm "800 rpm" is not a number; `},
+		{"another unit", header + "800 km/h,12.5,10\n", `readings.csv:2:1: rpm "800 km/h" is not a number; `},
+		{"two speeds in one", "rpm;shown_deg;locked_deg\n22,500;11;10\n", "readings.csv:2:1: rpm \"22,500\" may be 22\u2009500 rpm or 22.5 rpm; write whole rpm such as 3200"},
+		{"point for a thousands mark", header + "3.200,11,10\n", `readings.csv:2:1: rpm "3.200" is too slow for a reading: 3.2 rpm; write whole rpm such as 3200, without a thousands mark`},
+		{"both sides at once", header + "800,-2 ATDC,10\n", `readings.csv:2:5: shown_deg "-2 ATDC" has a minus and ATDC, which may mean either side; write degrees BTDC`},
+		{"a word that is no unit", header + "800,2 late,10\n", `readings.csv:2:5: shown_deg "2 late" is not a number; `},
+		{"heading with a wrong unit", "speed (km/h),shown,locked\n800,12,10\n", `readings.csv:1:1: the heading "speed (km/h)" has a unit that is not one of rpm; write the speed in rpm`},
+		{"two headings for one", "rpm,light,observed,locked\n800,12,12,10\n", `readings.csv:1:11: the heading "observed" may be shown_deg, and so may "light"; write shown_deg over the one that is meant`},
+		{"a heading that may be either", "rpm,timing,locked\n800,12,10\n", `readings.csv:1:1: column "shown_deg" is missing; `},
 		{"hexadecimal", header + "0x320,12.5,10\n", `readings.csv:2:1: rpm "0x320" is not a number; `},
 		{"underscore", header + "3_200,12.5,10\n", `readings.csv:2:1: rpm "3_200" is not a number; `},
 		{"NaN", header + "800,NaN,10\n", `readings.csv:2:5: shown_deg "NaN" is not a finite number; `},
@@ -113,8 +174,6 @@ func TestReadSaysWhatIsWrong(t *testing.T) {
 		{"out of range", header + "800,1e999,10\n", `readings.csv:2:5: shown_deg "1e999" is out of range; `},
 		{"zero speed", header + "0,12.5,10\n", `readings.csv:2:1: rpm "0" is not a running speed: 0 rpm; write the speed of the reading in rpm such as 800`},
 		{"negative speed", header + "-800,12.5,10\n", `readings.csv:2:1: rpm "-800" is not a running speed: -800 rpm; `},
-		{"decimal comma for a thousands mark", "rpm;shown_deg;locked_deg\n3,200;11;10\n", `readings.csv:2:1: rpm "3,200" is too slow for a reading: 3.2 rpm; write whole rpm such as 3200, without a thousands mark`},
-		{"quoted thousands mark", header + "\"3,200\",11,10\n", `readings.csv:2:1: rpm "3,200" is not a number; `},
 		{"light at 700°", header + "800,700,10\n", `readings.csv:2:5: shown_deg "700" is impossible: 700°; write degrees BTDC from -180 to 180`},
 		{"locked at 700°", header + "800,10,-700\n", `readings.csv:2:8: locked_deg "-700" is impossible: -700°; `},
 		{"empty number", header + "800,,10\n", "readings.csv:2:5: shown_deg is empty; write degrees BTDC such as 12.5"},
@@ -200,7 +259,8 @@ func TestReadHasBounds(t *testing.T) {
 func drawTable(t *rapid.T) *readings.Table {
 	text := rapid.OneOf(rapid.StringMatching(`[ -~°±\n]{0,20}`),
 		rapid.StringMatching(`'{0,2}[=+@\t\n-][0-9.,e=+-]{0,5}`))
-	name := rapid.StringMatching(`'?[=+@-]?[a-z]{1,6}_x`)
+	name := rapid.OneOf(rapid.StringMatching(`'?[=+@-]?[a-z]{1,6}_x`), // and headings that stand for columns of ours
+		rapid.SampledFrom([]string{"Notes", "speed (km/h)", "cylinder", "timing light", "delay [ms]", "set", "u shown"}))
 	table := &readings.Table{Extra: rapid.SliceOfNDistinct(name, 0, 3, rapid.ID[string]).Draw(t, "extra")}
 	if len(table.Extra) == 0 {
 		table.Extra = nil
@@ -314,6 +374,7 @@ func FuzzRead(f *testing.F) {
 		"", header, header + "800,12.5,10\n", "\ufeff" + header, "rpm;shown_deg;locked_deg\n800;12,5;10\n", "rpm\tshown_deg\tlocked_deg\n1\t2\t3\n",
 		"rpm,shown_deg,locked_deg,u_deg,allowance_us,housing_deg,note\r\n800,12.5,10,0.3,120,-0.9,\"a \"\"b\"\"\r\nc\"\r\n", header + "800,12.5,10,\"\n", header + "\"800,1,1\n",
 		inUTF16(header, true), inUTF16(header, false), "\x00\x01\x02", "rpm,rpm\n", "rpm,shown_deg,locked_deg\r800,1,1\r", header + "800,1e400,10\n", header + "nan,inf,-inf\n", "a,b,c,\n,,,\n", "800,1,2\n",
+		"Engine speed (rpm),Light / °BTDC,Locked\n\"2,200\",2 ATDC,No. 4\n", "speed;shown (atdc);set\n2.200;-0;0\n", "n,read,target,delay [ms]\n1 200,± 3,#,0.1 us\n", "speed (,shown,locked\n", "notes,rpm,shown,locked\n,,,\n",
 	} {
 		f.Add([]byte(s))
 	}

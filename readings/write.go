@@ -43,6 +43,12 @@ func (t *Table) Write(w io.Writer) error {
 		has[confirmedColumn] = has[confirmedColumn] || r.Confirmed
 		has[noteColumn] = has[noteColumn] || r.Note != ""
 	}
+	for _, name := range t.Extra { // a column of its own name keeps Read from taking an extra one for it
+		for k := range has {
+			_, ok := named(k, name)
+			has[k] = has[k] || ok
+		}
+	}
 	c := csv.NewWriter(w)
 	c.UseCRLF = true
 	record := make([]string, 0, len(columns)+len(t.Extra))

@@ -38,13 +38,22 @@ const (
 	largestDistance
 )
 
+// Lengths prints the lengths of a drawing in the unit that a shop works in, with the other one beside it: a tape is
+// measured.
+func Lengths(u quantity.LengthUnit) drawing.Lengths {
+	if u == 0 {
+		return nil // as the drawing prints them by itself
+	}
+	return func(mm float64, decimals int) string { return u.Tool(quantity.Length(mm), max(decimals, 1)) }
+}
+
 // DamperView is the damper from the front with the sheet's marks and their distances along the rim; the caller sets the
 // width.
 func DamperView(c *jobcard.Card, s *sheet.Sheet) drawing.DamperView {
 	v := drawing.DamperView{Turn: turn(c.Engine.Rotation), Prefix: "damper"}
 	for _, m := range s.Marks {
 		v.Marks = append(v.Marks, drawing.DamperMark{Before: m.AngleDeg, Name: degrees(m.AngleDeg),
-			Distance: quantity.Millimetres(math.Abs(m.ArcMM))})
+			Distance: c.Job.Units.Fixed(quantity.Length(math.Abs(m.ArcMM)), 1)})
 	}
 	return v
 }
@@ -101,7 +110,7 @@ func capView(c *jobcard.Card, s *sheet.Sheet, width float64) (*drawing.Drawing, 
 // degrees more at each end. Callers may change what it says about paper, tape and view.
 func Tape(c *jobcard.Card, s *sheet.Sheet) drawing.Tape {
 	t := drawing.Tape{Name: c.Job.Name, Diameter: float64(c.Damper.Diameter.Value), Turn: turn(c.Engine.Rotation),
-		From: -10, To: 10}
+		From: -10, To: 10, Lengths: Lengths(c.Job.Units)}
 	for _, m := range s.Marks {
 		t.Marks = append(t.Marks, drawing.TapeMark{Before: m.AngleDeg, Label: m.Name + " " + degrees(m.AngleDeg)})
 		t.From = math.Min(t.From, math.Floor(m.AngleDeg/10)*10-10)

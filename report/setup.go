@@ -70,6 +70,7 @@ func setUp(c *jobcard.Card, s *sheet.Sheet, stamp Stamp, dense density) (*flow, 
 		{Label: "date", Value: day(stamp.Date), Share: 1.1},
 		{Label: "by", Value: or(stamp.By, c.Job.Shop), Share: 1.8},
 	})
+	f.text("This engine: "+s.Kind+". Two-stroke engines are not served.", drawing.Note.Sized(2.3))
 	half := f.columnWidth()
 	less, shown := 8.0, everyDistance
 	if dense >= smallDrawings {
@@ -127,7 +128,7 @@ func setUp(c *jobcard.Card, s *sheet.Sheet, stamp Stamp, dense density) (*flow, 
 		f.columns(blocks)
 	}
 	f.expect(s.Expect)
-	f.marks(s.Marks)
+	f.marks(c.Job.Units, s.Marks)
 	if len(fine) > 0 {
 		size := itemText.Size
 		if dense == smallWords {
@@ -207,7 +208,7 @@ func (f *flow) rotorAndCautions(c *jobcard.Card, cautions []string) error {
 }
 
 // marks sets the distances of the marks.
-func (f *flow) marks(list []sheet.Mark) {
+func (f *flow) marks(u quantity.LengthUnit, list []sheet.Mark) {
 	if len(list) == 0 {
 		return
 	}
@@ -218,8 +219,8 @@ func (f *flow) marks(list []sheet.Mark) {
 		}
 	}
 	title := "Marks on the damper, from the zero mark"
-	cols := []column{{"mark", 3, left}, {"before TDC", 1, figure}, {"along the rim, mm", 1.5, figure},
-		{"with dividers, mm", 1.5, figure}, {"twice u", 1, figure}}
+	cols := []column{{"mark", 3, left}, {"before TDC", 1, figure}, {"along the rim, " + u.ToolHead(), 1.5, figure},
+		{"with dividers, " + u.ToolHead(), 1.5, figure}, {"twice u", 1, figure}}
 	if way == "" {
 		cols = append(cols, column{"", 0.2, left}, column{"direction", 3, left})
 	} else {
@@ -228,7 +229,8 @@ func (f *flow) marks(list []sheet.Mark) {
 	f.headingOf(title, 6+5.3*float64(len(list)))
 	var rows [][]string
 	for _, m := range list {
-		row := []string{m.Name, degrees(m.AngleDeg), quantity.Number(m.ArcMM, 1), quantity.Number(m.ChordMM, 1),
+		row := []string{m.Name, degrees(m.AngleDeg), u.ToolFigure(quantity.Length(m.ArcMM), 1),
+			u.ToolFigure(quantity.Length(m.ChordMM), 1),
 			"± " + quantity.Degrees(2*m.UDeg, 1)}
 		if way == "" {
 			row = append(row, "", m.Direction)

@@ -162,7 +162,7 @@ func SparkTable(d sheet.Decision) (heads Cells, rows []Cells) {
 		add("needs kV")
 	}
 	if p.Rotor != nil {
-		add("overlap mm")
+		add("overlap " + d.Units.Short())
 	}
 	add("what limits")
 	band := func(lo, hi float64) string { return num(lo, 1) + "–" + num(hi, 1) }
@@ -180,7 +180,7 @@ func SparkTable(d sheet.Decision) (heads Cells, rows []Cells) {
 			row = append(row, band(float64(pt.Demand.Volts.Low)/1e3, float64(pt.Demand.Volts.High)/1e3)+outside)
 		}
 		if p.Rotor != nil {
-			row = append(row, num(float64(pt.Rotor.Overlap), 1))
+			row = append(row, d.Units.Figure(pt.Rotor.Overlap, 1))
 		}
 		rows = append(rows, append(row, d.CauseOf(pt).Name()))
 	}

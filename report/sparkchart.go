@@ -244,15 +244,15 @@ func (s sparkChart) volts() drawing.Panel {
 }
 
 func (s sparkChart) overlap() drawing.Panel {
-	face := func(pt coil.Point) (float64, bool, bool) { return float64(pt.Rotor.Overlap), true, false }
-	panel := drawing.Panel{Y: drawing.Axis{Label: "rotor overlap, least over the advance range, mm"},
+	face := func(pt coil.Point) (float64, bool, bool) { return s.d.Units.In(pt.Rotor.Overlap), true, false }
+	panel := drawing.Panel{Y: drawing.Axis{Label: "rotor overlap, least over the advance range, " + s.d.Units.Short()},
 		Series: s.both("", face)}
-	top := float64(min(s.d.Plan.Rotor.Tip, s.d.Plan.Rotor.Terminal))
+	top := s.d.Units.In(min(s.d.Plan.Rotor.Tip, s.d.Plan.Rotor.Terminal))
 	panel.Y.Max = niceTop(1.1 * top)
 	for _, pt := range s.d.Running().Points {
 		if pt.Speed >= s.d.Plan.Idle && pt.Rotor.InHand <= 0 {
 			panel.Remarks = append(panel.Remarks, drawing.Remark{X: float64(pt.Speed), Y: 0.5 * panel.Y.Max,
-				Text: "tip and terminal part: " + quantity.Millimetres(pt.Rotor.Gap) + " to jump"})
+				Text: "tip and terminal part: " + s.d.Units.Fixed(pt.Rotor.Gap, 1) + " to jump"})
 			break
 		}
 	}

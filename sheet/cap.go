@@ -17,7 +17,7 @@ func mapItems(c *jobcard.Card, s *Sheet) []Item {
 		return []Item{{
 			ID: "cylinder_map", Title: "No cap, no rotor", Value: math.NaN(), Verdict: Fine,
 			Text: "the unit only carries the pickups; coils go to their cylinders in the controller's order " +
-				spell(c.Engine.FiringOrder),
+				spell(c.Job.Units, c.Engine.FiringOrder),
 			Because: "distributor.use is signal only", Formula: "firing order",
 			Inputs:  from(c, "distributor.use", c.Distributor.Use, "engine.firing_order", c.Engine.FiringOrder),
 			Ignored: "a coil on the wrong cylinder backfires",

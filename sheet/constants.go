@@ -39,6 +39,12 @@ const (
 	// the second it will
 	camComfort quantity.Crank = 15
 	camLeast   quantity.Crank = 5
+	// what a compression test is read by; the ends of the ranges make the band that it gives. The exponent of the
+	// squeeze on the starter lies below that of air, since heat is lost to the walls; the share of the stroke is what
+	// is left as the inlet valve closes.
+	testOutside, outsideLow, outsideHigh quantity.Pressure = 1.013e5, 0.85e5, 1.04e5
+	testSqueeze, squeezeLow, squeezeHigh                   = 1.3, 1.2, 1.35
+	testStroke, strokeLow, strokeHigh                      = 0.85, 0.7, 1.0
 	// stopAngle is where a piston stop should touch: far enough down that the piston moves fast, near enough that the
 	// marks stay on one side of the damper.
 	stopAngle quantity.Crank = 45
@@ -60,6 +66,8 @@ func coilUnmeasured(c *jobcard.Card) bool {
 func boxUnmeasured(c *jobcard.Card) bool {
 	return c.Ignition.Output == jobcard.SparkBox && !c.Ignition.BoxVoltage.Stated
 }
+
+func pressureTested(c *jobcard.Card) bool { return c.Engine.CrankingPressure.Value > 0 }
 
 func inertiaAssumed(c *jobcard.Card) bool { return c.Assumed("engine.inertia") }
 
@@ -111,6 +119,12 @@ func rules() []rule {
 			"cam_window").From(common), nil},
 		{quantity.Assume("where a piston stop should touch", float64(stopAngle), 30, 60, "°",
 			"piston_stop", "true_tdc"), nil},
+		{quantity.Assume("outside pressure at a compression test", float64(testOutside)/1e5, float64(outsideLow)/1e5,
+			float64(outsideHigh)/1e5, "bar", "cranking_pressure"), pressureTested},
+		{quantity.Assume("exponent of compression at a compression test", testSqueeze, squeezeLow, squeezeHigh, "",
+			"cranking_pressure"), pressureTested},
+		{quantity.Assume("share of the stroke left as the inlet valve closes", testStroke, strokeLow, strokeHigh, "",
+			"cranking_pressure"), pressureTested},
 	}
 	stated, unknown := cranking.InertiaConstants()
 	out = append(out, rule{stated, func(c *jobcard.Card) bool { return !inertiaAssumed(c) }},
@@ -138,7 +152,7 @@ func rotorSteers(c *jobcard.Card) bool { return c.Distributor.Use == jobcard.Spa
 
 func sparksInPairs(c *jobcard.Card) bool { return c.Ignition.Coils == jobcard.CompanionPairs }
 
-// constantsFor are those that matter for a card.
+// constantsFor are those that matter for a card, in the units of its shop.
 func constantsFor(c *jobcard.Card) []quantity.Constant {
 	var out []quantity.Constant
 	for _, r := range rules() {
@@ -146,7 +160,11 @@ func constantsFor(c *jobcard.Card) []quantity.Constant {
 			out = append(out, r.Constant)
 		}
 	}
-	return slices.Concat(out, coil.Constants(), cranking.Constants())
+	out = slices.Concat(out, coil.Constants(), cranking.Constants())
+	for i := range out {
+		out[i] = c.Job.Units.Constant(out[i])
+	}
+	return out
 }
 
 // restsOn says whether an item rests on a constant. A name that ends in a stroke stands for all items that begin with

@@ -18,7 +18,7 @@ func crankingItems(c *jobcard.Card, s *Sheet) []Item {
 		Formula: "torque balance of compression, inertia, friction and starter through the controller's timing law",
 		Inputs: from(c, "controller.advance.cranking", c.Controller.Advance.Cranking, "engine.cranking_speed",
 			c.Engine.CrankingSpeed, "engine.inertia", c.Engine.Inertia, "engine.reciprocating_mass",
-			c.Engine.ReciprocatingMass, "engine.compression_ratio", c.Engine.CompressionRatio,
+			c.Engine.ReciprocatingMass, "engine.compression_ratio", c.Engine.Ratio(),
 			"engine.inlet_pressure", c.Engine.InletPressure, "engine.bore", c.Engine.Bore, "engine.stroke",
 			c.Engine.Stroke, "engine.rod", c.Engine.Rod, "engine.pin_offset", c.Engine.PinOffset,
 			"signals.crank.lead", c.Signals.Crank.Lead),

@@ -54,31 +54,32 @@ func layOut(c *jobcard.Card, name string, angle quantity.Crank) Mark {
 
 func damperItems(c *jobcard.Card, s *Sheet) []Item {
 	var items []Item
+	u := c.Job.Units
 	diameter := c.Damper.Diameter.Or(diameterLimit)
 	for _, m := range s.Marks {
 		it := Item{
 			ID: "mark_" + idOf(m.Name), Title: fmt.Sprintf("Mark for %s, %s", m.Name, deg(m.AngleDeg)), Value: m.ArcMM,
 			Unit: "mm",
-			Text: fmt.Sprintf("%s mm along the rim from the zero mark, %s; with dividers %s mm in a straight line",
-				quantity.Number(m.ArcMM, 1), m.Direction, quantity.Number(m.ChordMM, 1)),
+			Text: fmt.Sprintf("%s along the rim from the zero mark, %s; with dividers %s in a straight line",
+				u.Tool(quantity.Length(m.ArcMM), 1), m.Direction, u.Tool(quantity.Length(m.ChordMM), 1)),
 			Formula: "along the rim: π × diameter × degrees ÷ 360; with dividers: diameter × sin(degrees ÷ 2); " +
 				"before TDC lies ahead of the zero mark in running direction",
 			Inputs: from(c, "damper.diameter", diameter, "damper.mark_placement", c.Damper.MarkPlacement,
 				"engine.rotation", c.Engine.Rotation.FromFront()),
 			Ignored: "the light is read against a mark that does not stand where its number says",
 		}
-		u := 2 * m.UDeg
+		wide := 2 * m.UDeg
 		it.Verdict, it.Because = Fine, fmt.Sprintf(
-			"± %s of crank (twice the standard uncertainty) leaves most of the tolerance of %s", deg(u),
+			"± %s of crank (twice the standard uncertainty) leaves most of the tolerance of %s", deg(wide),
 			deg(c.Tolerance))
-		if u > halfTolerance*float64(c.Tolerance) {
+		if wide > halfTolerance*float64(c.Tolerance) {
 			it.Verdict = Caution
 			it.Because = fmt.Sprintf("± %s of crank takes more than half the tolerance of %s: measure the diameter "+
-				"with callipers and scribe a finer line", deg(u), deg(c.Tolerance))
+				"with callipers and scribe a finer line", deg(wide), deg(c.Tolerance))
 		}
 		if !c.Damper.Diameter.Stated {
-			it.Because += fmt.Sprintf("; how well the diameter is known was not stated, ± %v is assumed",
-				diameterLimit)
+			it.Because += fmt.Sprintf("; how well the diameter is known was not stated, ± %s is assumed",
+				u.Of(diameterLimit))
 		}
 		items = append(items, it)
 	}

@@ -63,6 +63,7 @@ var inHand = map[coil.Limit]string{coil.Nothing: "not known, the coil is not on 
 
 // Decision is the chart that decides, ready to be drawn, tabled or written.
 type Decision struct {
+	Units  quantity.LengthUnit // of the shop
 	Plan   coil.Plan
 	Chart  coil.Chart
 	Causes []Cause
@@ -75,7 +76,7 @@ func (s *Case) Decide(speeds int) Decision {
 }
 
 func (s *Case) decide(speeds int, supplies ...quantity.Voltage) Decision {
-	d := Decision{Plan: s.Plan, Chart: s.Plan.Chart(supplies, speeds)}
+	d := Decision{Units: s.Card.Job.Units, Plan: s.Plan, Chart: s.Plan.Chart(supplies, speeds)}
 	d.Causes = d.causes()
 	return d
 }

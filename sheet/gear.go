@@ -69,7 +69,7 @@ func drop(c *jobcard.Card, g distributor.Gear) Item {
 	}
 	twist := g.Twist(c.Distributor.DropTravel)
 	it.Value, it.Verdict = round(float64(twist), 2), Fine
-	it.Because = fmt.Sprintf("computed for a drop of %v in mesh", c.Distributor.DropTravel)
+	it.Because = "computed for a drop of " + c.Job.Units.Of(c.Distributor.DropTravel) + " in mesh"
 	if c.Distributor.DropTurn == 0 {
 		it.Verdict = Caution
 		it.Text = fmt.Sprintf("hold the rotor %s° before the mark, against the way it turns as it drops (the "+
@@ -188,8 +188,10 @@ func seat(c *jobcard.Card) Item {
 	}
 	switch {
 	case errors.Is(err, distributor.ErrEngagement):
-		it.Verdict, it.Text, it.Because = Stop, err.Error(),
-			"do not fit it like this: seat or drive have to be machined, or another unit taken"
+		it.Text = fmt.Sprintf("%d shims lift the unit %s and the gear may rise %s only: %v", st.Count,
+			c.Job.Units.Tool(st.Height, -1), c.Job.Units.Tool(d.GearEngagement, -1), distributor.ErrEngagement)
+		it.Verdict = Stop
+		it.Because = "do not fit it like this: seat or drive have to be machined, or another unit taken"
 	case err != nil:
 		it.Verdict, it.Text, it.Because = Stop, err.Error(), "the stack cannot be worked out"
 	case st.Count == 0 && c.Assumed("distributor.seat_gap"):
@@ -200,7 +202,7 @@ func seat(c *jobcard.Card) Item {
 		it.Text, it.Because = "the flange seats in the dry fit; no shims", "no gap was found"
 	default:
 		it.Verdict, it.Because = Caution, "the shaft bottoms before the flange seats: never pull it down with the clamp"
-		it.Text = shims(st)
+		it.Text = shims(c.Job.Units, st)
 		if d.GearEngagement == 0 {
 			it.Because += "; how far the unit may be lifted before its gears engage too little is not on " +
 				"the card: measure it first"
@@ -209,6 +211,7 @@ func seat(c *jobcard.Card) Item {
 	return it
 }
 
-func shims(st distributor.Stack) string {
-	return fmt.Sprintf("%d of them lift the unit %v and leave %v of end play", st.Count, st.Height, st.EndPlay)
+func shims(u quantity.LengthUnit, st distributor.Stack) string {
+	return fmt.Sprintf("%d of them lift the unit %s and leave %s of end play", st.Count, u.Tool(st.Height, -1),
+		u.Tool(st.EndPlay, -1))
 }

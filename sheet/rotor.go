@@ -91,7 +91,7 @@ func sweepItem(c *jobcard.Card, r distributor.Rotor, w distributor.Sweep) Item {
 		Text: fmt.Sprintf("%s at %s BTDC, %s at %s: the tip sweeps %s of the shaft; tip and terminal face each other "+
 			"over %s at the least, %s before they part (shaft degrees, ± %s of play counted in)",
 			place(w.Earliest.Tip), deg(c.Controller.Advance.Max), place(w.Latest.Tip), deg(c.Controller.Advance.Min),
-			deg(w.Width), quantity.Millimetres(w.Overlap), deg(max(w.InHand, 0)), deg(r.Play)),
+			deg(w.Width), c.Job.Units.Fixed(w.Overlap, 1), deg(max(w.InHand, 0)), deg(r.Play)),
 		Formula: "at the active edge the rotor is where the unit was built to have it; it turns (lead − advance) ÷ 2 " +
 			"shaft degrees before the spark",
 		Inputs: rotorInputs(c),
@@ -102,10 +102,10 @@ func sweepItem(c *jobcard.Card, r distributor.Rotor, w distributor.Sweep) Item {
 	case w.InHand <= 0:
 		it.Verdict, it.Because = parted(r, w.Gap),
 			fmt.Sprintf("at %s the tip may have left its terminal and the spark must jump %s: centre the sweep",
-				deg(w.Worst), quantity.Millimetres(w.Gap))
+				deg(w.Worst), c.Job.Units.Fixed(w.Gap, 1))
 		it.Text = fmt.Sprintf("%s at %s BTDC, %s at %s; the gap grows to %s", place(w.Earliest.Tip),
 			deg(c.Controller.Advance.Max), place(w.Latest.Tip), deg(c.Controller.Advance.Min),
-			quantity.Millimetres(w.Gap))
+			c.Job.Units.Fixed(w.Gap, 1))
 	case w.InHand < enoughOverlap:
 		it.Verdict, it.Because = Caution, fmt.Sprintf("only %s before tip and terminal part at %s BTDC", deg(w.InHand),
 			deg(w.Worst))
@@ -174,7 +174,7 @@ func crossfireItem(c *jobcard.Card) Item {
 	it := Item{
 		ID: "crossfire", Title: "Crossfire", Value: round(at.Crossfire.Low, 3), Unit: "times the right way, at worst",
 		Text: mark(fmt.Sprintf("nearest wrong terminal %s from the tip: the way round by it needs %s, the right "+
-			"way %s; %s the right way", quantity.Millimetres(at.Rotor.Neighbour), kvBand(at.Round.Volts),
+			"way %s; %s the right way", c.Job.Units.Fixed(at.Rotor.Neighbour, 1), kvBand(at.Round.Volts),
 			kvBand(at.Demand.Volts),
 			times(at.Crossfire)), at.Round.Outside),
 		Formula: "voltage across the air to the neighbouring terminal and its idle plug, over plug and rotor gap at " +

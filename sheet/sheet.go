@@ -108,6 +108,8 @@ type Sheet struct {
 	Job         string   `json:"job"`
 	Rotation    string   `json:"rotation"`
 	Rotor       string   `json:"rotor"`
+	Kind        string   `json:"kind"`   // what engine this is, of those that are served
+	Served      string   `json:"served"` // what this tool is made for, and what not
 	Items       []Item   `json:"items"`
 	Marks       []Mark   `json:"marks"`
 	CylinderMap []Tower  `json:"cylinder_map"`
@@ -127,9 +129,11 @@ type area struct {
 // areas lists the sheet from front to back.
 func areas() []area {
 	return []area{
+		{"card", cardItems},
 		{"damper", damperItems},
 		{"true TDC", tdcItems},
 		{"gear and seat", gearItems},
+		{"compression", compressionItems},
 		{"signals", signalItems},
 		{"timing", timingItems},
 		{"cranking", crankingItems},
@@ -142,7 +146,7 @@ func areas() []area {
 // Make works out the sheet that follows from a card that jobcard.Parse gave out.
 func Make(c *jobcard.Card) (*Sheet, error) {
 	s := &Sheet{Job: c.Job.Name, Rotation: c.Engine.Rotation.FromFront(), Rotor: c.Distributor.Rotation.FromAbove(),
-		Cautions: Cautions()}
+		Kind: c.Kind(), Served: jobcard.Served, Cautions: Cautions()}
 	if c.Distributor.Use == jobcard.SparkAndSignal {
 		towers, err := distributor.CapMap(c.Firings(), c.Distributor.Rotation, c.Distributor.TowerForNo1)
 		if err != nil {
@@ -223,8 +227,8 @@ func from(c *jobcard.Card, pairs ...any) []Input {
 	var out []Input
 	for i := 0; i+1 < len(pairs); i += 2 {
 		path := pairs[i].(string)
-		in := Input{Path: path, Value: spell(pairs[i+1]), Assumed: c.Assumed(path)}
-		if limits := jobcard.Within(path); in.Assumed && limits != "" {
+		in := Input{Path: path, Value: spell(c.Job.Units, pairs[i+1]), Assumed: c.Assumed(path)}
+		if limits := jobcard.WithinIn(c.Job.Units, path); in.Assumed && limits != "" {
 			in.Value += " (" + limits + ")"
 		}
 		out = append(out, in)

@@ -196,7 +196,7 @@ func demandItems(c *jobcard.Card, p coil.Plan) []Item {
 	bar := func(b coil.Band[quantity.Pressure]) string {
 		return quantity.Number(float64(b.Low)/1e5, 1) + " to " + quantity.Number(float64(b.High)/1e5, 1) + " bar"
 	}
-	in := from(c, "engine.compression_ratio", c.Engine.CompressionRatio, "engine.inlet_pressure",
+	in := from(c, "engine.compression_ratio", c.Engine.Ratio(), "engine.inlet_pressure",
 		c.Engine.InletPressure, "engine.charge_temperature", c.Engine.ChargeTemperature, "controller.advance.min",
 		p.Sparks.Latest,
 		"controller.advance.max", p.Sparks.Earliest, "ignition.plug_gap", p.Plug)
@@ -214,7 +214,14 @@ func demandItems(c *jobcard.Card, p coil.Plan) []Item {
 		Formula: "inlet pressure × (volume at bottom ÷ volume at the spark) to the power n; density, which the gap " +
 			"feels, without the power",
 		Inputs: in, Ignored: "the later the spark, the denser the charge and the more the coil must give",
-	}, demandItem(p, idle, in)}
+	}, demandItem(c.Job.Units, p, idle, in)}
+	if off := c.Engine.RatioLimit; off > 0 {
+		more := p.Cylinder
+		more.Ratio += off
+		items[0].Text += fmt.Sprintf("; the ratio's ± %s moves that by ± %s bar at %s", quantity.Number(off, 2),
+			quantity.Number(float64(more.At(p.Sparks.Latest).Pressure.High-late.Pressure.High)/1e5, 1),
+			deg(p.Sparks.Latest))
+	}
 	if red.Available.High > 0 {
 		worst, where := red, "the redline"
 		if idle.Margin.Low < red.Margin.Low {
@@ -231,8 +238,8 @@ func demandItems(c *jobcard.Card, p coil.Plan) []Item {
 		margin := marginItem(c, p, "spark_margin", "Spark in hand", worst, where, in)
 		path := coil.Path{Plug: p.Plug, Rotor: worst.Rotor.Gap, Wasted: p.Share.Wasted}
 		if d, found := coil.LargestPlugGap(path, late.Reduced, worst.Available, enoughMargin); found {
-			margin.Text += fmt.Sprintf("; plug gaps up to %s mm leave %g times at the worst end",
-				quantity.Number(math.Floor(float64(d)*100)/100, 2), enoughMargin)
+			margin.Text += fmt.Sprintf("; plug gaps up to %s leave %g times at the worst end",
+				c.Job.Units.Tool(quantity.Length(math.Floor(float64(d)*100)/100), 2), enoughMargin)
 		}
 		items = append(items, margin, crankingMargin(c, p, in))
 	}
@@ -260,10 +267,10 @@ func crankingMargin(c *jobcard.Card, p coil.Plan, in []Input) Item {
 	return it
 }
 
-func demandItem(p coil.Plan, at coil.Point, in []Input) Item {
-	text := fmt.Sprintf("%s for the plug gap of %v", kvBand(at.Demand.Volts), p.Plug)
+func demandItem(u quantity.LengthUnit, p coil.Plan, at coil.Point, in []Input) Item {
+	text := fmt.Sprintf("%s for the plug gap of %s", kvBand(at.Demand.Volts), u.Tool(p.Plug, -1))
 	if p.Rotor != nil {
-		text += fmt.Sprintf(" and a rotor gap of up to %v", quantity.Length(round(float64(at.Rotor.Gap), 2)))
+		text += " and a rotor gap of up to " + u.Of(quantity.Length(round(float64(at.Rotor.Gap), 2)))
 	}
 	if p.Share.Wasted {
 		text += " and the companion cylinder's plug"

@@ -14,17 +14,23 @@ func tdcItems(c *jobcard.Card, s *Sheet) []Item {
 	mech := c.SliderCrank()
 	depth := mech.StopDepth(stopAngle)
 	d := engine.Damper{Diameter: c.Damper.Diameter.Value}
-	speed := math.Abs(mech.Sensitivity(-stopAngle))
+	speed := quantity.Length(math.Abs(mech.Sensitivity(-stopAngle))) // a degree
+	u := c.Job.Units
+	slip, off := "a tenth of a millimetre", quantity.Length(0.1)
+	beside, away := "millimetre", quantity.Length(1)
+	if u == quantity.Inch {
+		slip, off, beside, away = "five thou", 0.005*25.4, "1/32 in", 25.4/32
+	}
 	const shallow quantity.Length = 2
 	near, _ := mech.ContactAngle(shallow) // every engine that a card takes has a longer stroke
 	stop := Item{
 		ID: "piston_stop", Title: "Piston stop for true TDC", Value: round(float64(depth), 2), Unit: "mm",
-		Text: fmt.Sprintf("set it to reach %s mm below the piston's highest place: it touches %s before and after "+
-			"true TDC, where the piston moves %s mm a degree. A stop %v deep would touch at %s already",
-			quantity.Number(float64(depth), 1), deg(stopAngle), quantity.Number(speed, 2), shallow, deg(near)),
+		Text: fmt.Sprintf("set it to reach %s below the piston's highest place: it touches %s before and after "+
+			"true TDC, where the piston moves %s a degree. A stop %s deep would touch at %s already",
+			u.Tool(depth, 1), deg(stopAngle), u.Fixed(speed, 2), u.Of(shallow), deg(near)),
 		Verdict: Fine,
-		Because: fmt.Sprintf("a tenth of a millimetre at the stop is %s° of crank there, and "+
-			"cancels between the two marks", quantity.Number(0.1/speed, 2)),
+		Because: fmt.Sprintf("%s at the stop is %s° of crank there, and cancels between the two marks", slip,
+			quantity.Number(float64(off/speed), 2)),
 		Formula: "slider–crank: depth = r(1 − cos θ) + l(1 − √(1 − (r/l)² sin² θ)), r half the stroke, l the rod",
 		Inputs: from(c, "engine.stroke", c.Engine.Stroke, "engine.rod", c.Engine.Rod, "engine.pin_offset",
 			c.Engine.PinOffset),
@@ -35,9 +41,8 @@ func tdcItems(c *jobcard.Card, s *Sheet) []Item {
 	halving := Item{
 		ID: "true_tdc", Title: "True TDC by halving", Value: round(float64(arc), 1), Unit: "mm",
 		Text: fmt.Sprintf("mark the damper under the pointer where the piston touches turning each way; the marks "+
-			"lie about %s mm apart along the rim; true TDC is midway. The zero mark must stand there: each "+
-			"millimetre beside it is %s° of crank", quantity.Number(float64(arc), 1),
-			quantity.Number(float64(d.AngleOfArc(1)), 2)),
+			"lie about %s apart along the rim; true TDC is midway. The zero mark must stand there: each "+
+			"%s beside it is %s° of crank", u.Tool(arc, 1), beside, quantity.Number(float64(d.AngleOfArc(away)), 2)),
 		Formula: "true TDC = the middle of the two contact marks; the zero mark's error is its " +
 			"distance from that middle",
 		Inputs:  from(c, "damper.diameter", c.Damper.Diameter, "damper.zero_mark", c.Damper.ZeroMark),

@@ -27,6 +27,8 @@ func (s *Sheet) WriteText(w io.Writer, width int) error {
 		b.WriteString(wrap(halt, "STOP  ", width))
 	}
 	b.WriteString(wrap(s.Job, "SET-UP SHEET  ", width))
+	b.WriteString(wrap(s.Kind, "This engine: ", width))
+	b.WriteString(wrap(s.Served, "", width))
 	b.WriteString(wrap("crank "+s.Rotation+"; rotor "+s.Rotor, "", width))
 	fmt.Fprintf(&b, "○ fine %d   ▨ caution %d   ■ stop %d\n", s.Count(Fine), s.Count(Caution), s.Count(Stop))
 	area := ""

@@ -19,10 +19,12 @@ func timingItems(c *jobcard.Card, s *Sheet) []Item {
 	return items
 }
 
-// openSettings names what belongs to the controller and is not on the card, with what cannot be told without it.
+// openSettings names what belongs to the controller, or to the maker of a spark box, and is not on the card: with what
+// cannot be told without it, or with what is taken for it until somebody reads it.
 func openSettings(c *jobcard.Card) (Item, bool) {
-	k := c.Controller
-	var names []string
+	k, pulse := c.Controller, c.Ignition.BoxPulse
+	boxed := c.Ignition.Output == jobcard.SparkBox
+	var names, taken []string
 	var in []Input
 	for _, x := range []struct {
 		path, name, lost string
@@ -35,20 +37,54 @@ func openSettings(c *jobcard.Card) (Item, bool) {
 		{"controller.delay_allowance", "delay allowance", "what it must be set to", k.DelayAllowance.Given()},
 		{"controller.delay_step", "step of the allowance", "what rounding to it leaves", k.DelayStep.Given()},
 		{"ignition.dwell", "dwell", "whether it fits and charges the coil", c.Ignition.Dwell.Given()},
+		{"ignition.box_pulse_least", "the box maker's narrowest pulse", "whether the box answers to the pulse",
+			!boxed || pulse.Least.Given()},
+		{"ignition.box_pulse_most", "the box maker's widest pulse", "whether the box stands the pulse",
+			!boxed || pulse.Most.Given()},
+		{"ignition.box_pulse_rest", "the box maker's least pause", "up to which speed the pulses fit",
+			!boxed || pulse.Rest.Given()},
 	} {
 		if !x.given {
 			names = append(names, fmt.Sprintf("%s (%s)", x.name, x.lost))
 			in = append(in, from(c, x.path, jobcard.NotGiven)...)
 		}
 	}
-	return Item{
-		ID: "open_settings", Title: fmt.Sprintf("To be read in the controller: %d", len(names)),
+	for _, x := range []struct {
+		path, name, rests string
+		value             any
+		matters           bool
+	}{
+		{"controller.advance.min", "smallest advance", "the largest lead, the rotor's sweep and the densest charge",
+			k.Advance.Min, true},
+		{"controller.latency", "latency", "the smallest lead", k.Latency, true},
+		{"signals.cam.active_edge", "cam edge that the controller acts on", "the margin of the cam edge",
+			c.Signals.Cam.ActiveEdge, c.Signals.Cam.Fitted},
+	} {
+		if x.matters && c.Assumed(x.path) {
+			stand := from(c, x.path, x.value)
+			taken = append(taken, fmt.Sprintf("%s %s, assumed (%s)", x.name, stand[0].Value, x.rests))
+			in = append(in, stand...)
+		}
+	}
+	it := Item{
+		ID: "open_settings", Title: fmt.Sprintf("To be read in the controller: %d", len(names)+len(taken)),
 		Value: float64(len(names)), Unit: "not given", Verdict: Caution,
-		Text:    "not on the card, and so not told: " + strings.Join(names, "; "),
 		Because: "every controller has its own: read these in yours and write them on the card",
 		Formula: "none: these belong to the controller", Inputs: in,
 		Ignored: "nothing can be compared with the light, and no correction can be given in the controller's numbers",
-	}, len(names) > 0
+	}
+	var parts []string
+	if len(names) > 0 {
+		parts = append(parts, "not on the card, and so not told: "+strings.Join(names, "; "))
+	}
+	if len(taken) > 0 {
+		parts = append(parts, "taken until you read it, with what rests on it: "+strings.Join(taken, "; "))
+	}
+	if len(names) == 0 {
+		it.Ignored = "what rests on them is judged for another controller"
+	}
+	it.Text = strings.Join(parts, ". ")
+	return it, len(parts) > 0
 }
 
 func lead(c *jobcard.Card) Item {

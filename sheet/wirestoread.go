@@ -93,7 +93,8 @@ func markOf(c *jobcard.Card, after quantity.Crank) string {
 	if after < 0 {
 		side = "ahead of"
 	}
-	return fmt.Sprintf("own mark, %s mm %s the zero mark", quantity.Number(layOut(c, "", after).ArcMM, 1), side)
+	return fmt.Sprintf("own mark, %s %s the zero mark",
+		c.Job.Units.Tool(quantity.Length(layOut(c, "", after).ArcMM), 1), side)
 }
 
 // moving says how the light gets its trigger from one cylinder after the other.

@@ -46,6 +46,27 @@ func TestTableGivesEachValueToItsField(t *testing.T) {
 	}
 }
 
+// Commas between braces end a value in YAML; a figure that they have cut is put together again, and nothing else is.
+func TestCommasBetweenBraces(t *testing.T) {
+	for text, want := range map[string]string{
+		"{name: 1,5,3, box: {width: 94,5 mm, lid: {height: 2}}}": "name=1,5,3,0,false box.width=94,5 mm,0,false box.lid.height=2,0,false",
+		"{box: {width: 4,200 rpm}, name: x}":                     "box.width=4,200 rpm,0,false name=x,0,false",
+		"name: [1,5]":                                            "name=,2,false",
+	} {
+		var got []string
+		r := yamltext.ReadTable("n.yaml", []byte(text), large, rows(&got))
+		if s := strings.Join(got, " "); r.Err() != nil || s != want {
+			t.Errorf("%q: %s %v, want %s", text, s, r.Err(), want)
+		}
+	}
+	for _, text := range []string{"{name: x, nmae}", "name: 1\n5:\n", "{name: [1], 5}", "{name: 1, 5: 3}", "{5, name: 1}"} {
+		var got []string
+		if r := yamltext.ReadTable("n.yaml", []byte(text), large, rows(&got)); r.Err() == nil {
+			t.Errorf("%q is read as %s", text, got)
+		}
+	}
+}
+
 // The places are counted by hand.
 func TestTableRefuses(t *testing.T) {
 	for text, want := range map[string]string{

@@ -77,6 +77,7 @@ func Read(file string, data []byte, k Kind) (*Text, ast.Node) {
 			"write one a file, without a line ---")
 		return t, nil
 	}
+	joinAtCommas(file1.Docs[0].Body)
 	return t, file1.Docs[0].Body
 }
 

@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"strings"
 
 	"phasewright/jobcard"
 )
@@ -38,8 +39,29 @@ func (c *cardCheck) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(a.out, "%s: fine (%s)\n", shown(c.Card), card.Job.Name)
-	return nil
+	doubts := card.Doubts()
+	verdict := "fine"
+	if len(doubts) > 0 {
+		verdict = count(len(doubts), "value") + " to look at"
+	}
+	var b strings.Builder
+	fmt.Fprintf(&b, "%s: %s (%s)\n", shown(c.Card), verdict, card.Job.Name)
+	b.WriteString(wrapped(card.Kind(), "this engine: ", a.width))
+	b.WriteString(wrapped(jobcard.Served, "", a.width))
+	for _, d := range doubts {
+		fmt.Fprintf(&b, "\n%s:%d:%d:\n", shown(c.Card), d.Line, d.Column)
+		b.WriteString(wrapped(d.String(), "  ", a.width))
+	}
+	if _, err := a.out.Write([]byte(b.String())); err != nil || len(doubts) == 0 {
+		return err
+	}
+	var paths []string
+	for _, d := range doubts {
+		paths = append(paths, d.Path)
+	}
+	fmt.Fprintf(a.err, "hint: write them right; what is right as it stands goes into job.confirmed: %s\n",
+		strings.Join(paths, ", "))
+	return errFails
 }
 
 type cardSchema struct {

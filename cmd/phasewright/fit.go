@@ -206,8 +206,13 @@ func (a *app) readReadings(name string) (*readings.Table, error) {
 	table, err := readings.Read(bytes.NewReader(data), shown(name))
 	var fe *readings.FileError
 	if errors.As(err, &fe) {
-		return nil, hinted{err, "the first line names the columns: rpm,shown_deg,locked_deg and, where known, u_deg, " +
-			"allowance_us, housing_deg, wire (cylinder; shown_deg from its own top dead centre), confirmed, note"}
+		mend := ""
+		if several, ok := err.(readings.FileErrors); ok {
+			mend = count(len(several), "thing") + " to mend; "
+		}
+		return nil, hinted{err, mend + "the first line names the columns: rpm,shown_deg,locked_deg and, where " +
+			"known, u_deg, allowance_us, housing_deg, wire (cylinder; shown_deg from its own top dead centre), " +
+			"confirmed, note"}
 	}
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", shown(name), err)

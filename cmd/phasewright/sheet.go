@@ -25,6 +25,7 @@ type sheetCommand struct {
 	Dwell  output `name:"dwell-csv" help:"Write the dwell needed at 6 to 16 V as CSV, to fill a controller's table from; - is standard output." placeholder:"FILE" xor:"form"`
 	Date   string `help:"Date printed on the PDF, such as 2026-11-25; left out: none." placeholder:"DATE"`
 	By     string `help:"Who made it, printed on the PDF." placeholder:"NAME"`
+	Units  string `help:"Lengths in mm or inches, the other in brackets where a tool is set; left out: as the card says (job.units), else mm." placeholder:"UNIT"`
 	Letter bool   `help:"US Letter paper instead of A4."`
 }
 
@@ -32,6 +33,11 @@ func (c *sheetCommand) Run(a *app) error {
 	card, err := a.readCard(c.Card)
 	if err != nil {
 		return err
+	}
+	if c.Units != "" {
+		if card.Job.Units, err = lengthUnit(c.Units); err != nil {
+			return err
+		}
 	}
 	s, err := sheet.Make(card)
 	if err != nil {

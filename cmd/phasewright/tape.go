@@ -21,6 +21,7 @@ type tapeCommand struct {
 	To        *float64 `help:"Last degree before top dead centre; left out: 60, or what the card needs." placeholder:"DEG"`
 	Mark      []string `help:"Mark as DEGREES=WORDS, such as 50=lead; may be repeated." placeholder:"DEG=WORDS"`
 	Thickness string   `help:"Thickness of the tape: the middle of a bent tape keeps its length." default:"0.1mm" placeholder:"LENGTH"`
+	Units     string   `help:"Lengths on the tape in mm or inches, the other in brackets; left out: as the card says, else mm." placeholder:"UNIT"`
 	Letter    bool     `help:"US Letter paper instead of A4."`
 	Wheel     bool     `help:"A degree wheel for the crank's front end instead of a tape; --diameter is then the wheel's."`
 	Transfer  bool     `help:"Only the marks, for carrying them onto the rim with a scriber."`
@@ -75,7 +76,7 @@ func (c *tapeCommand) pages(t drawing.Tape) ([]*drawing.Drawing, error) {
 	}
 	// 180 mm fits an A4 sheet
 	face := drawing.WheelFace{Name: t.Name, Diameter: 180, Hole: 20, Turn: t.Turn, Marks: t.Marks, Sheet: t.Sheet,
-		Measured: t.Measured}
+		Measured: t.Measured, Lengths: t.Lengths}
 	if c.Diameter != "" {
 		face.Diameter = t.Diameter
 	}
@@ -108,6 +109,13 @@ func (c *tapeCommand) tape(a *app) (drawing.Tape, error) {
 		if c.To != nil {
 			t.To = *c.To
 		}
+	}
+	if c.Units != "" {
+		u, err := lengthUnit(c.Units)
+		if err != nil {
+			return t, err
+		}
+		t.Lengths = report.Lengths(u)
 	}
 	if c.Diameter != "" {
 		d, err := quantity.Parse[quantity.Length](c.Diameter)
@@ -154,6 +162,15 @@ func (c *tapeCommand) tape(a *app) (drawing.Tape, error) {
 		t.Face = drawing.MarksOnly
 	}
 	return t, nil
+}
+
+// lengthUnit reads a flag --units.
+func lengthUnit(text string) (quantity.LengthUnit, error) {
+	u, err := quantity.ParseLengthUnit(text)
+	if err != nil {
+		return 0, hinted{fmt.Errorf("--units %q is no unit that a shop works in", text), "write mm or inches"}
+	}
+	return u, nil
 }
 
 func turnOf(d engine.Direction) drawing.Turn {

@@ -22,8 +22,9 @@ type cardBody struct {
 	Key      string
 	Mistakes int
 	Homeless []string
-	Theirs   string // who saved meanwhile
-	Remarks  bool   // the text holds remarks that the form cannot keep
+	Doubts   []jobcard.Doubt // of the saved card
+	Theirs   string          // who saved meanwhile
+	Remarks  bool            // the text holds remarks that the form cannot keep
 	AsText   bool
 	ReadOnly bool
 }
@@ -45,6 +46,9 @@ func (r *Room) cardTextPage(q *page.Request, j *shelf.Job) error {
 func (r *Room) showCard(q *page.Request, j *shelf.Job, status int, b cardBody, values map[string]string,
 	mistakes jobcard.Errors) error {
 	b.Key, b.ReadOnly, b.Mistakes = page.NewKey(), !q.By.CanWork(), len(mistakes)
+	if j.Card != nil && status == 0 {
+		b.Doubts = j.Card.Doubts()
+	}
 	if j.CardVersion > 0 {
 		b.Saved = j.CardBy + ", " + r.When(j.CardAt)
 	}

@@ -61,6 +61,33 @@ func TestTwoWritersOfACardNeverOverwrite(t *testing.T) {
 	webtest.WantIn(t, s.Get("/job/"+job+"/card/text").Body.String(), "bore: 97 mm")
 }
 
+// A figure whose unit is likely wrong is asked about on the card's page and on the sheet, until it is confirmed.
+func TestUnlikelyFiguresAreAskedAboutOnThePage(t *testing.T) {
+	s := webtest.NewShop(t)
+	job := s.NewJob()
+	post := func(version, yaml string) {
+		webtest.WantCode(t, s.Post("/job/"+job+"/card", url.Values{"version": {version}, "yaml": {yaml}}), 303)
+	}
+	odd := strings.Replace(webtest.Example(t, "sandpiper"), "stroke: 97 mm, rod: 158 mm", "stroke: 4.00 cm, rod: 81 mm", 1)
+	post("2", odd)
+	for _, page := range []string{"/card", "/card/text", "/sheet"} {
+		webtest.WantIn(t, s.Get("/job/"+job+page).Body.String(), "4.00 in (101.6")
+	}
+	post("3", strings.Replace(odd, "job:         {", "job:         {confirmed: engine.stroke, ", 1))
+	if body := s.Get("/job/" + job + "/card").Body.String(); strings.Contains(body, "To be looked at") {
+		t.Error("confirmed and still asked")
+	}
+}
+
+// What commas have cut between braces stands whole on the form, so that saving it again loses nothing.
+func TestCommasBetweenBracesStandWholeOnTheForm(t *testing.T) {
+	s := webtest.NewShop(t)
+	job := s.NewJob()
+	webtest.WantCode(t, s.Post("/job/"+job+"/card", url.Values{"version": {"2"},
+		"yaml": {strings.Replace(webtest.Example(t, "sandpiper"), "[1, 5, 3, 6, 2, 4]", "1,5,3,6,2,4", 1)}}), 303)
+	webtest.WantIn(t, s.Get("/job/"+job+"/card").Body.String(), `value="1,5,3,6,2,4"`)
+}
+
 func TestEveryFieldOfTheParserIsOnTheForm(t *testing.T) {
 	s := webtest.NewShop(t)
 	body := s.Get("/job/" + s.NewJob() + "/card").Body.String()

@@ -88,8 +88,8 @@ func holdOf(f jobcard.Field) string {
 	return "may stay empty"
 }
 
-// enums are the words that each field takes, by dotted path, read once from the parser's own schema. Of several
-// spellings of one sense of rotation the first two are offered.
+// enums are the words that each field offers, by dotted path, read once from the parser's own schema. Where other
+// spellings are taken too, the words stand first among the forms.
 var enums = sync.OnceValue(func() map[string][]string {
 	out := map[string][]string{}
 	var walk func(prefix string, node map[string]any)
@@ -97,12 +97,12 @@ var enums = sync.OnceValue(func() map[string][]string {
 		properties, _ := node["properties"].(map[string]any)
 		for key, v := range properties {
 			child, _ := v.(map[string]any)
+			if forms, ok := child["anyOf"].([]any); ok {
+				child, _ = forms[0].(map[string]any)
+			}
 			if words, ok := child["enum"].([]any); ok {
 				for _, w := range words {
 					out[prefix+key] = append(out[prefix+key], fmt.Sprint(w))
-				}
-				if len(out[prefix+key]) > 5 {
-					out[prefix+key] = out[prefix+key][:2]
 				}
 			}
 			walk(prefix+key+".", child)

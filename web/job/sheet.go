@@ -3,6 +3,7 @@ package job
 import (
 	"strconv"
 
+	"phasewright/quantity"
 	"phasewright/report"
 	"phasewright/sheet"
 	"phasewright/web/page"
@@ -22,6 +23,8 @@ type sheetBody struct {
 	Cautions           []string
 	Overrides          []report.Override
 	Rotation, Turn     string
+	Kind, Served       string
+	Unit, Head         string // of the figures along the rim: on the drawing, and over the table
 }
 
 type sheetArea struct {
@@ -72,9 +75,11 @@ func (r *Room) sheetBody(j *shelf.Job) (b sheetBody, err error) {
 	b = sheetBody{Damper: plates.damper, Cap: plates.cap, Sweep: plates.rotor,
 		Cautions: sh.Cautions, Overrides: j.Overrides(), Rotation: sh.Rotation, Turn: sh.Rotor,
 		Fine: sh.Count(sheet.Fine), Caution: sh.Count(sheet.Caution), Stop: sh.Count(sheet.Stop)}
+	u := j.Card.Job.Units
+	b.Kind, b.Served, b.Unit, b.Head = sh.Kind, sh.Served, u.Short(), u.ToolHead()
 	for _, m := range sh.Marks {
-		b.Marks = append(b.Marks, markLine{m.Name, page.Degrees(m.AngleDeg), page.Figure(m.ArcMM, 1),
-			page.Figure(m.ChordMM, 1), m.Direction})
+		b.Marks = append(b.Marks, markLine{m.Name, page.Degrees(m.AngleDeg), u.ToolFigure(quantity.Length(m.ArcMM), 1),
+			u.ToolFigure(quantity.Length(m.ChordMM), 1), m.Direction})
 	}
 	for _, t := range sh.CylinderMap {
 		b.Towers = append(b.Towers, towerLine{strconv.Itoa(t.Tower), strconv.Itoa(t.Cylinder),
