@@ -140,7 +140,7 @@ func (m *Model) expect(s *setup, f Faults, rpm float64, wire int) Expectation {
 		variance = s.scatter(q, sh.slower, sh.slowest)
 		if out.Flashes { // the other spark of a companion pair, half of the flashes
 			half := wrap(shown-float64(out.Shown), 360) / 2
-			out.Shown += quantity.Crank(half)
+			out.Shown = quantity.Crank(wrap(float64(out.Shown)+half, 360))
 			variance += half * half
 		} else {
 			out.Shown = quantity.Crank(shown)

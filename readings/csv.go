@@ -49,7 +49,7 @@ var columns = [...]struct {
 	fault    func(float64) fault
 }{
 	{"rpm", true, "write the speed in rpm such as 800", speedFault},
-	{"shown_deg", true, "write degrees BTDC such as 12.5", angleFault},
+	{"shown_deg", true, "write degrees BTDC such as 12.5, or none where the light did not flash", angleFault},
 	{"locked_deg", true, "write degrees BTDC such as 10", angleFault},
 	{"u_deg", false, "write one standard uncertainty in degrees such as 0.3", uncertaintyFault},
 	{"allowance_us", false, "write the delay allowance in microseconds such as 100", allowanceFault},
@@ -79,9 +79,10 @@ const confirmedRemedy = "write yes where the light did show an unlikely figure, 
 // Read reads a readings file: CSV after RFC 4180 with a header line. Columns rpm, shown_deg and locked_deg must be
 // there, u_deg, allowance_us, housing_deg (shaft degrees turned so far, with the rotor positive), wire (the cylinder on
 // whose wire the light hung, 1 where empty: shown_deg counts from that cylinder's own top dead centre), confirmed (yes
-// or no) and note may be; others are kept and ignored. Lines may end in LF or CRLF, a byte order mark is passed over,
-// blank lines are skipped. Where the header is split by semicolons or tabs, so is the file, and numbers may have a
-// decimal comma. An apostrophe before what a spreadsheet would run as a formula is its mark for text and is taken away.
+// or no) and note may be; others are kept and ignored. A line with the word none under shown_deg, where the light did
+// not flash, goes to Table.Dark. Lines may end in LF or CRLF, a byte order mark is passed over, blank lines are
+// skipped. Where the header is split by semicolons or tabs, so is the file, and numbers may have a decimal comma. An
+// apostrophe before what a spreadsheet would run as a formula is its mark for text and is taken away.
 //
 // name is the file's name in messages. Errors are *FileError, apart from those of r itself.
 func Read(r io.Reader, name string) (*Table, error) {
@@ -111,15 +112,19 @@ func Read(r io.Reader, name string) (*Table, error) {
 		if err != nil {
 			return nil, rd.wrap(err, len(record))
 		}
-		if len(t.Rows) == MaxRows {
+		if len(t.Rows)+len(t.Dark) == MaxRows {
 			line, _ := c.FieldPos(0)
 			return nil, rd.at(line, 1, fmt.Sprintf("more than %d readings", MaxRows), "split the file")
 		}
-		row, err := rd.row(c, record, len(t.Extra))
-		if err != nil {
+		row, dark, err := rd.row(c, record, len(t.Extra))
+		switch {
+		case err != nil:
 			return nil, err
+		case dark:
+			t.Dark = append(t.Dark, row)
+		default:
+			t.Rows = append(t.Rows, row)
 		}
-		t.Rows = append(t.Rows, row)
 	}
 	return t, nil
 }
@@ -220,9 +225,11 @@ func (rd *reader) header(c *csv.Reader, record []string) (*Table, error) {
 	return t, nil
 }
 
-// row reads one reading.
-func (rd *reader) row(c *csv.Reader, record []string, extra int) (Row, error) {
-	var row Row
+// noFlash stands under shown_deg where the light did not flash.
+const noFlash = "none"
+
+// row reads one reading. dark: the light did not flash.
+func (rd *reader) row(c *csv.Reader, record []string, extra int) (row Row, dark bool, err error) {
 	var v [confirmedColumn]float64
 	var given [confirmedColumn]bool
 	for k := range v {
@@ -232,6 +239,10 @@ func (rd *reader) row(c *csv.Reader, record []string, extra int) (Row, error) {
 		}
 		text := strings.TrimSpace(record[i])
 		f := fault{}
+		if k == shownColumn && strings.EqualFold(text, noFlash) {
+			dark = true
+			continue
+		}
 		if text == "" {
 			if !columns[k].required {
 				continue
@@ -249,7 +260,7 @@ func (rd *reader) row(c *csv.Reader, record []string, extra int) (Row, error) {
 			if text != "" {
 				what += " " + strconv.Quote(clip(text))
 			}
-			return row, rd.at(line, column, what+" "+f.problem, f.remedy)
+			return row, dark, rd.at(line, column, what+" "+f.problem, f.remedy)
 		}
 		given[k] = true
 	}
@@ -265,7 +276,7 @@ func (rd *reader) row(c *csv.Reader, record []string, extra int) (Row, error) {
 		case "", "no":
 		default:
 			line, column := c.FieldPos(i)
-			return row, rd.at(line, column, "confirmed "+strconv.Quote(clip(text))+" is neither yes nor no",
+			return row, dark, rd.at(line, column, "confirmed "+strconv.Quote(clip(text))+" is neither yes nor no",
 				confirmedRemedy)
 		}
 	}
@@ -277,21 +288,20 @@ func (rd *reader) row(c *csv.Reader, record []string, extra int) (Row, error) {
 		}
 		return strings.Clone(text), nil
 	}
-	var err error
 	if i := rd.place[noteColumn]; i >= 0 && record[i] != "" {
 		if row.Note, err = take(i); err != nil {
-			return row, err
+			return row, dark, err
 		}
 	}
 	if extra > 0 {
 		row.Extra = make([]string, extra)
 		for k, i := range rd.extra {
 			if row.Extra[k], err = take(i); err != nil {
-				return row, err
+				return row, dark, err
 			}
 		}
 	}
-	return row, nil
+	return row, dark, nil
 }
 
 // textFault says why a field cannot be kept as text.

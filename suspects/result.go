@@ -86,7 +86,7 @@ func (e *Engine) Explain(ev *Evidence, limits Limits) (*Result, error) {
 		hint = ev.Engine.Misfire
 	}
 	w := e.weigh(items, ev.WorkedOn, hint)
-	r := &Result{}
+	r := &Result{Explanations: []Explanation{}}
 	w.suspects(r)
 	w.plot(r)
 	w.findings(r)
