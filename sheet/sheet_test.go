@@ -3,6 +3,7 @@ package sheet_test
 import (
 	"bytes"
 	"encoding/json"
+	"fmt"
 	"math"
 	"regexp"
 	"strings"
@@ -10,6 +11,7 @@ import (
 
 	"phasewright/examples"
 	"phasewright/jobcard"
+	"phasewright/quantity"
 	"phasewright/sheet"
 )
 
@@ -150,6 +152,9 @@ func TestVerdicts(t *testing.T) {
 		{"dwell not given", "sandpiper", []string{"dwell: 3.2 ms, ", ""}, "dwell_window", sheet.Caution, "read it in the controller"},
 		{"no off time", "gorse-hill", []string{"dwell: 1.4 ms", "dwell: 2.0 ms", "redline: 6600 rpm", "redline: 7500 rpm"}, "dwell_window", sheet.Stop, "does not fit"}, // 15 s ÷ 7500 = 2.0 ms between an eight's firings
 		{"coil does not fit", "sandpiper", []string{"dwell: 3.2 ms", "dwell: 5 ms"}, "dwell_window", sheet.Stop, "does not fit"},
+		{"dwell fills the interval", "sandpiper", []string{"dwell: 3.2 ms", "dwell: 2.6 ms", "redline: 4200 rpm", "redline: 8000 rpm"}, "dwell_window", sheet.Stop, "fills the interval"},
+		{"dwell leaves less than an assumed off time", "sandpiper", []string{"dwell: 3.2 ms", "dwell: 2.4 ms", "redline: 4200 rpm", "redline: 8000 rpm"}, "dwell_window", sheet.Caution, "above " + fmt.Sprint(quantity.Speed(6667)) + " it leaves less than the off time, which is assumed"}, // 20 s ÷ (2.4 + 0.6) ms
+		{"dwell leaves less than the off time", "sandpiper", []string{"dwell: 3.2 ms", "dwell: 2.4 ms", "redline: 4200 rpm", "redline: 8000 rpm", "target: 7 A", "target: 7 A, off_time: 0.6 ms"}, "dwell_window", sheet.Stop, "above " + fmt.Sprint(quantity.Speed(6667)) + " beside the off time"},
 		{"coarse step", "sandpiper", []string{"delay_step: 15 us", "delay_step: 100 us"}, "delay_at_redline", sheet.Caution, "half a step"},
 		{"zero mark not proven", "heron-ferry", nil, "true_tdc", sheet.Caution, "nobody has stated"},
 		{"zero mark proven", "gorse-hill", nil, "true_tdc", sheet.Fine, "± 0.3°"},

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"strings"
 
-	"phasewright/engine"
 	"phasewright/jobcard"
 	"phasewright/quantity"
 	"phasewright/trigger"
@@ -34,7 +33,8 @@ func openSettings(c *jobcard.Card) (Item, bool) {
 			k.Advance.Locked.Given()},
 		{"controller.delay_allowance", "delay allowance", "what it must be set to", k.DelayAllowance.Given()},
 		{"controller.delay_step", "step of the allowance", "what rounding to it leaves", k.DelayStep.Given()},
-		{"ignition.dwell", "dwell", "whether it fits and charges the coil", c.Ignition.Dwell.Given()},
+		{"ignition.dwell", "dwell", "whether it fits and charges the coil",
+			c.Ignition.DwellAt(c.Ignition.Supply).Given()},
 	} {
 		if !x.given {
 			names = append(names, fmt.Sprintf("%s (%s)", x.name, x.lost))
@@ -182,82 +182,6 @@ func acceleration(c *jobcard.Card) Item {
 	if most > c.Tolerance {
 		it.Verdict, it.Because = Caution, fmt.Sprintf(
 			"at idle that is more than the tolerance of %s: hold the speed before every reading", deg(c.Tolerance))
-	}
-	return it
-}
-
-// Dwell is one row of the dwell window.
-type Dwell struct {
-	RPM       float64 `json:"rpm"`
-	PeriodMS  float64 `json:"period_ms"`  // between two firings of one coil
-	LargestMS float64 `json:"largest_ms"` // dwell that still leaves the off time
-}
-
-// coilPeriod is the shortest time between two firings of one coil at speed n.
-func coilPeriod(c *jobcard.Card, n quantity.Speed) quantity.Time {
-	switch c.Ignition.Coils {
-	case jobcard.CompanionPairs:
-		return n.TimeFor(360)
-	case jobcard.CoilPerCylinder:
-		return n.TimeFor(engine.CycleDegrees)
-	}
-	return n.TimeFor(c.Spacing())
-}
-
-// offTime is the least time between two charges, or between two trigger pulses of a spark box; nought where the card
-// does not say.
-func offTime(c *jobcard.Card) quantity.Time {
-	if c.Coil.Stated {
-		return c.Coil.OffTime
-	}
-	return c.Ignition.BoxPulse.Rest.Or(0)
-}
-
-func dwellWindow(c *jobcard.Card) []Dwell {
-	var out []Dwell
-	const steps = 12
-	for i := range steps + 1 {
-		n := c.Engine.CrankingSpeed + (c.Engine.Redline-c.Engine.CrankingSpeed)*quantity.Speed(i)/steps
-		p := coilPeriod(c, n)
-		out = append(out, Dwell{RPM: round(float64(n), 0), PeriodMS: round(p.Milliseconds(), 4),
-			LargestMS: round(max(0, (p-offTime(c)).Milliseconds()), 4)})
-	}
-	return out
-}
-
-func dwell(c *jobcard.Card, window []Dwell) Item {
-	g := c.Ignition
-	largest := window[len(window)-1].LargestMS
-	off := offTime(c)
-	pause := fmt.Sprintf("with the off time of %v", off)
-	if off == 0 {
-		pause = "and leave no off time, which is not given"
-	}
-	set, given := g.Dwell.Get()
-	fills := c.Engine.Redline * quantity.Speed(coilPeriod(c, c.Engine.Redline)/(set+off)) // the period falls as 1/n
-	it := Item{
-		ID: "dwell_window", Title: fmt.Sprintf("Dwell %v", g.Dwell), Value: largest, Unit: "ms",
-		Text: fmt.Sprintf("at %v one firing comes every %v; %s ms of dwell fit %s", c.Engine.Redline,
-			coilPeriod(c, c.Engine.Redline), quantity.Number(largest, 2), pause),
-		Formula: "largest dwell = time between firings of one coil − off time; 120 ÷ (cylinders × rpm) seconds for " +
-			"one coil on an even-fire engine",
-		Inputs:  from(c, "ignition.dwell", g.Dwell, "ignition.coils", g.Coils, "engine.redline", c.Engine.Redline),
-		Verdict: Fine, Because: "it fits with the off time to spare up to the redline",
-		Ignored: "a dwell that fills the interval leaves no off time: the coil never lets go and sparks " +
-			"stop, or driver and coil cook",
-	}
-	if g.Output == jobcard.SparkBox {
-		it.Because = "it fits up to the redline; a spark box charges itself, and this is only the " +
-			"width of its trigger pulse"
-	}
-	if !given {
-		it.Verdict, it.Because = Caution, "the dwell is not given: read it in the controller, and write ignition.dwell"
-		return it
-	}
-	it.Text += fmt.Sprintf(". The dwell set would fill the interval at %v", quantity.Speed(round(float64(fills), 0)))
-	if set.Milliseconds() > largest {
-		it.Verdict, it.Because = Stop, fmt.Sprintf("it does not fit above %v: shorten the dwell, or use more coils",
-			quantity.Speed(round(float64(fills), 0)))
 	}
 	return it
 }
