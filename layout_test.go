@@ -37,6 +37,8 @@ var house = map[string]room{
 		"quantity": "angles and times", "engine": "cycle positions"}},
 	"coil": {imports: map[string]string{
 		"quantity": "electrical measures", "engine": "piston position for pressure", "distributor": "the rotor sweep stands in the decision chart"}},
+	"leads": {imports: map[string]string{
+		"quantity": "electrical measures", "jobcard": "which signals an engine has, its supply and speeds"}},
 	"jobcard": {imports: map[string]string{
 		"quantity": "values with units", "engine": "firings and rotation", "trigger": "the vane wheel is checked while the card is read", "yamltext": "the text, its places and faults"}},
 	"cranking": {imports: map[string]string{
@@ -134,7 +136,7 @@ var (
 	jobNeeds = map[string]string{
 		"book": "events and files as values", "jobcard": "the form of the card", "record": "readings and corrections",
 		"sheet": "items and trials", "readings": "fit and proof", "procedure": "the order of work",
-		"suspects": "the ranking", "coil": "what limits the spark",
+		"suspects": "the ranking", "coil": "what limits the spark", "leads": "what stands before a recorder",
 		"drawing": "charts", "report": "papers and drawings", "quantity": "printing",
 		"verdict": "the nine clauses", "web/page": "how anything is answered", "web/shelf": "the jobs",
 		"web/recording": "takes the photo of a step in"}

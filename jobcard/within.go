@@ -30,7 +30,6 @@ var within = []struct{ path, limits string }{
 	{"ignition.supply", "13 to 14.8 V"},
 	{"ignition.cranking_supply", "7 to 11 V"},
 	{"ignition.plug_gap", "0.5 to 1.2 mm"},
-	{"ignition.box_pulse_rest", "0.3 to 1.5 ms"},
 	{"coil.wiring", "0.02 to 0.2 Ω"},
 	{"coil.driver_drop", "0.3 to 2.5 V"},
 	{"coil.driver_limit", "1.2 to 3 times the target"},

@@ -32,7 +32,7 @@ func offInput(c *jobcard.Card) []Input {
 	off, path, assumed := c.OffTime()
 	in := Input{Path: path, Value: spell(off), Assumed: assumed}
 	if assumed {
-		in.Value += " (" + jobcard.Within(path) + ")"
+		in.Value += " (" + jobcard.Within("coil.off_time") + ")"
 	}
 	return []Input{in}
 }
