@@ -2,6 +2,7 @@ package sheet
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
 	"phasewright/jobcard"
@@ -142,31 +143,33 @@ func delay(c *jobcard.Card) Item {
 }
 
 // acceleration is how late the spark falls while speed rises. The controller plans with the interval before the edge,
-// which on an odd-fire engine differs from cylinder to cylinder; the light is read on the first.
+// which on an odd-fire engine differs from cylinder to cylinder.
 func acceleration(c *jobcard.Card) Item {
-	law := trigger.Law{Lead: c.Signals.Crank.Lead, Spacing: c.Firings().Before(0)}
 	a, given := c.Controller.Advance.Locked.Get()
 	commanded := from(c, "controller.advance.locked", a)
 	if !given { // the longest wait is the worst
 		a = c.Controller.Advance.Min
 		commanded = from(c, "controller.advance.min", a)
 	}
+	late := func(n quantity.Speed) (least, most quantity.Crank) {
+		least = quantity.Crank(math.Inf(1))
+		for i := range c.Engine.Cylinders {
+			law := trigger.Law{Lead: c.Signals.Crank.Lead, Spacing: c.Firings().Before(i)}
+			by := law.UnderAcceleration(a, n, sweepRate)
+			least, most = min(least, by), max(most, by)
+		}
+		return least, most
+	}
 	var parts []string
 	speeds := []quantity.Speed{c.Engine.IdleSpeed, (c.Engine.IdleSpeed + c.Engine.Redline) / 2, c.Engine.Redline}
 	for _, n := range speeds {
-		parts = append(parts, fmt.Sprintf("%s° at %v",
-			quantity.Number(float64(law.UnderAcceleration(a, n, sweepRate)), 2),
+		least, most := late(n)
+		parts = append(parts, fmt.Sprintf("%s° at %v", span(float64(least), float64(most), 2),
 			quantity.Speed(round(float64(n)/50, 0)*50)))
 	}
-	idle := law.UnderAcceleration(a, c.Engine.IdleSpeed, sweepRate)
-	least, most := idle, idle
-	for i := range c.Engine.Cylinders {
-		law.Spacing = c.Firings().Before(i)
-		late := law.UnderAcceleration(a, c.Engine.IdleSpeed, sweepRate)
-		least, most = min(least, late), max(most, late)
-	}
+	_, most := late(c.Engine.IdleSpeed)
 	it := Item{
-		ID: "acceleration", Title: "While speed rises", Value: round(float64(idle), 3), Unit: "crank ° late",
+		ID: "acceleration", Title: "While speed rises", Value: round(float64(most), 3), Unit: "crank ° late",
 		Text: fmt.Sprintf("gaining %.0f rpm a second the spark falls late by %s, and early by as much while speed "+
 			"falls: read the light only at a steady speed", sweepRate, strings.Join(parts, ", ")),
 		Formula: "3 × acceleration × wait × (last interval + wait), wait = last interval × (lead − advance) ÷ spacing",
@@ -175,13 +178,21 @@ func acceleration(c *jobcard.Card) Item {
 		Because: "nothing is wrong then; the controller plans with the last interval",
 		Ignored: "a reading taken while speed changes is put down to housing or delay and corrected wrongly",
 	}
-	if most > least {
-		it.Text += fmt.Sprintf("; that is on cylinder %d, over all cylinders it is %s to %s° at idle",
-			c.Engine.FiringOrder[0], quantity.Number(float64(least), 2), quantity.Number(float64(most), 2))
+	if !c.EvenFire() {
+		it.Text += "; from to is over the cylinders, which fire unevenly"
 	}
 	if most > c.Tolerance {
 		it.Verdict, it.Because = Caution, fmt.Sprintf(
 			"at idle that is more than the tolerance of %s: hold the speed before every reading", deg(c.Tolerance))
 	}
 	return it
+}
+
+// span prints one figure, or from to where the two ends differ as printed.
+func span(least, most float64, decimals int) string {
+	a, b := quantity.Number(least, decimals), quantity.Number(most, decimals)
+	if a == b {
+		return a
+	}
+	return a + " to " + b
 }

@@ -110,7 +110,7 @@ func (c *benchCommand) Run(a *app) error {
 	if err := a.ctx.Err(); err != nil {
 		return err
 	}
-	report, err := newBenchReport(config, faults, text, profile, c.Wire, &counts)
+	report, err := newBenchReport(card, config, faults, text, profile, c.Wire, &counts)
 	if err != nil {
 		return err
 	}
