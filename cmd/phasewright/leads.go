@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"phasewright/leads"
+	"phasewright/report"
 )
 
 type leadsCommand struct {
@@ -14,7 +15,11 @@ type leadsCommand struct {
 	Impedance string `help:"Resistance of that input to ground, such as \"10 kohm\"." placeholder:"RESISTANCE"`
 	Stands    string `help:"Peak voltage that does that input no harm, such as \"4 V\"." placeholder:"VOLTAGE"`
 	Corner    string `help:"Lower limit in Hz of that input; 0 passes direct voltage." placeholder:"HZ"`
-	JSON      bool   `name:"json" help:"Print the leads as JSON."`
+	JSON      bool   `name:"json" xor:"form" help:"Print the leads as JSON."`
+	PDF       output `name:"pdf" xor:"form" help:"Write the leads as a PDF, to build them by; - is standard output." placeholder:"FILE"`
+	Date      string `help:"Date printed on the PDF, such as 2026-11-25; left out: none." placeholder:"DATE"`
+	By        string `help:"Who made it, printed on the PDF." placeholder:"NAME"`
+	Letter    bool   `help:"US Letter paper instead of A4."`
 }
 
 // leadData is a lead as other programs read it.
@@ -59,10 +64,23 @@ func (c *leadsCommand) Run(a *app) error {
 	if err != nil {
 		return err
 	}
-	if c.JSON {
+	switch {
+	case c.PDF != "":
+		stamp, err := stampOf(c.Date, c.By, c.Letter)
+		if err != nil {
+			return err
+		}
+		paper, err := report.Leads(card, list, in, stamp)
+		if err != nil {
+			return err
+		}
+		if err := a.writePaper(c.PDF, paper); err != nil {
+			return err
+		}
+	case c.JSON:
 		err = writeJSON(a.out, map[string]any{"leads": leadsData(list, in), "mind": leads.Minds(),
 			"rests_on": leads.RestsOn(list, in)})
-	} else {
+	default:
 		err = writeLeads(a.out, a.width, card.Job.Name, list, in)
 	}
 	if err != nil {

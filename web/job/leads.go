@@ -16,6 +16,7 @@ type leadsBody struct {
 	Asked   []leadAsked
 	Leads   []leadLines
 	RestsOn []string
+	Query   string // of the paper for the same input
 }
 
 // leadAsked is a figure of the input on the form.
@@ -36,10 +37,7 @@ func (r *Room) leadsPage(q *page.Request, j *shelf.Job) error {
 	if j.Card == nil {
 		b.NoCard = "The leads follow from the job card, once that can be used."
 	} else {
-		written := map[string]string{}
-		for _, s := range leads.Settings() {
-			written[s.Name] = q.URL.Query().Get(s.Name)
-		}
+		written := writtenInput(q)
 		in, wrong, err := leads.SoundCard().With(written)
 		if err != nil {
 			status = http.StatusUnprocessableEntity
@@ -62,11 +60,30 @@ func (r *Room) leadsPage(q *page.Request, j *shelf.Job) error {
 			}
 			b.Leads = append(b.Leads, one)
 		}
-		b.RestsOn = leads.RestsOn(list, in)
+		b.RestsOn, b.Query = leads.RestsOn(list, in), q.URL.RawQuery
 	}
 	p := j.Page("leads", "leads for a recorder", "Leads for a recorder", b)
 	p.Status = status
 	return q.Render(p)
+}
+
+// leadsPDF is the page on paper, for the input in the query; one that cannot be is answered by the page.
+func (r *Room) leadsPDF(q *page.Request, j *shelf.Job) error {
+	in, _, err := leads.SoundCard().With(writtenInput(q))
+	if err != nil {
+		return r.leadsPage(q, j)
+	}
+	paper, err := j.LeadsPaper(in, q.PaperSize())
+	return q.SendPaper(paper, err, j.FileName("leads.pdf"))
+}
+
+// writtenInput is what the query says of the input.
+func writtenInput(q *page.Request) map[string]string {
+	written := map[string]string{}
+	for _, s := range leads.Settings() {
+		written[s.Name] = q.URL.Query().Get(s.Name)
+	}
+	return written
 }
 
 // whyWrong says what is the matter with a figure, and what is accepted.

@@ -28,6 +28,12 @@ func TestLeadsPage(t *testing.T) {
 		webtest.WantIn(t, w.Body.String(), part)
 		webtest.WantIn(t, w.Body.String(), `id="lead-crank"`) // for the usual input
 	}
+	pdf := s.Get(job + "/leads.pdf?full_scale=2+V")
+	webtest.WantCode(t, pdf, 200)
+	if !strings.HasPrefix(pdf.Body.String(), "%PDF-") {
+		t.Error("the paper is none")
+	}
+	webtest.WantCode(t, s.Get(job+"/leads.pdf?full_scale=90+V"), http.StatusUnprocessableEntity)
 	if n := len(s.Kinds(id)); n != before {
 		t.Errorf("%d events were recorded", n-before)
 	}
