@@ -37,6 +37,8 @@ var house = map[string]room{
 		"quantity": "angles and times", "engine": "cycle positions"}},
 	"coil": {imports: map[string]string{
 		"quantity": "electrical measures", "engine": "piston position for pressure", "distributor": "the rotor sweep stands in the decision chart"}},
+	"leads": {imports: map[string]string{
+		"quantity": "electrical measures", "jobcard": "which signals an engine has, its supply and speeds"}},
 	"jobcard": {imports: map[string]string{
 		"quantity": "values with units", "engine": "firings and rotation", "trigger": "the vane wheel is checked while the card is read", "yamltext": "the text, its places and faults"}},
 	"cranking": {imports: map[string]string{
@@ -91,11 +93,11 @@ var house = map[string]room{
 	"book":    {imports: map[string]string{"beside": "the writer's goroutine"}, impure: "the store: database, files, clock passed in"},
 	"drawing": {impure: "embeds its font files"},
 	"report": {imports: map[string]string{
-		"verdict": "its words and what is next", "drawing": "pages", "jobcard": "the engine", "sheet": "items, marks, cautions", "readings": "fits and proof", "quantity": "printing", "engine": "directions", "coil": "the points of the chart that decides over the spark", "shaft": "the drawings and the paper of a recording"}},
+		"verdict": "its words and what is next", "drawing": "pages", "jobcard": "the engine", "sheet": "items, marks, cautions", "readings": "fits and proof", "quantity": "printing", "engine": "directions", "coil": "the points of the chart that decides over the spark", "leads": "the paper on a recorder's leads", "shaft": "the drawings and the paper of a recording"}},
 	"record": {imports: map[string]string{
 		"book": "events, job line and file list as values: what all here comes from; it opens none", "jobcard": "the card as saved", "quantity": "measures", "readings": "fit and proof of the readings", "sheet": "what follows from the card",
 		"procedure": "the order of work and how it stands", "shaft": "what recordings showed", "drawing": "the size of a paper", "report": "the papers",
-		"suspects": "what was seen, as evidence", "verdict": "the judgement on the job"}},
+		"suspects": "what was seen, as evidence", "verdict": "the judgement on the job", "leads": "the paper on a recorder's leads"}},
 	"authority": {
 		impure: "crypto/x509 speaks in types of net; no connection or file is opened, clock and chance are passed in"},
 	"web/page":  {imports: pageNeeds, impure: "answers requests"},
@@ -134,7 +136,7 @@ var (
 	jobNeeds = map[string]string{
 		"book": "events and files as values", "jobcard": "the form of the card", "record": "readings and corrections",
 		"sheet": "items and trials", "readings": "fit and proof", "procedure": "the order of work",
-		"suspects": "the ranking", "coil": "what limits the spark",
+		"suspects": "the ranking", "coil": "what limits the spark", "leads": "what stands before a recorder",
 		"drawing": "charts", "report": "papers and drawings", "quantity": "printing",
 		"verdict": "the nine clauses", "web/page": "how anything is answered", "web/shelf": "the jobs",
 		"web/recording": "takes the photo of a step in"}

@@ -45,7 +45,10 @@ func FromCard(card *jobcard.Card) (Config, error) {
 		{k.CrankingBelow, a.Min + (a.Max-a.Min)*0.3}, {e.Idle * 1.4, a.Min + (a.Max-a.Min)*0.45},
 		{e.Redline * 0.6, a.Max}, {e.Redline, a.Max},
 	}
-	k.Dwell = setOr(&c, "dwell", card.Ignition.Dwell, k.Dwell)
+	k.Dwell = setOr(&c, "dwell", card.Ignition.DwellAt(card.Ignition.Supply), k.Dwell)
+	if len(card.Ignition.DwellTable) > 0 {
+		k.DwellOnStarter = card.Ignition.DwellAt(card.Ignition.CrankingSupply).Or(0)
+	}
 	c.Ignition.Output, c.Ignition.Coils, c.Ignition.Supply = card.Ignition.Output, card.Ignition.Coils,
 		card.Ignition.Supply
 	if card.Coil.Stated {
@@ -57,9 +60,9 @@ func FromCard(card *jobcard.Card) (Config, error) {
 			i.Inductance = card.Coil.Inductance
 		}
 		i.DriverDrop, i.Target = card.Coil.DriverDrop, card.Coil.Target
-		if card.Coil.OffTime > 0 {
-			k.OffTime = card.Coil.OffTime
-		}
+	}
+	if off, _, _ := card.OffTime(); off > 0 {
+		k.OffTime = off
 	}
 
 	cp := card.Signals.Crank

@@ -88,9 +88,11 @@ type Controller struct {
 	Step          quantity.Time  // of the allowance
 	Latency       quantity.Time  // from a seen edge to the earliest spark it can still place
 	// share of the last interval within which a further active edge is taken for noise; assumed
-	Blank   float64
-	Dwell   quantity.Time
-	OffTime quantity.Time // least time between a spark and the next charge of the same coil
+	Blank float64
+	Dwell quantity.Time
+	// dwell on the starter, of a controller that holds one against supply; 0: Dwell there too
+	DwellOnStarter quantity.Time
+	OffTime        quantity.Time // least time between a spark and the next charge of the same coil
 }
 
 // MapPoint is one point of a spark map.

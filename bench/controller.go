@@ -85,7 +85,7 @@ func (b *brain) crank(t float64) (plan, bool) {
 	}
 	rate := spacing / interval
 	p := plan{firing: firing, advance: s.advance(rate * (1e6 / 6)), following: math.NaN()}
-	wait := (s.lead-p.advance)/rate - s.allowance
+	wait, dwell := (s.lead-p.advance)/rate-s.allowance, s.held(rate)
 	if wait < s.latency {
 		wait, p.late = s.latency, true
 	}
@@ -93,12 +93,12 @@ func (b *brain) crank(t float64) (plan, bool) {
 	if !math.IsNaN(b.charge) { // ordered at the last edge
 		p.charge = b.charge
 	} else {
-		p.charge, p.fresh = max(t, p.at-s.dwell), true
+		p.charge, p.fresh = max(t, p.at-dwell), true
 	}
 	// The next charge may have to begin before the next edge is seen: then it is ordered now, on the same estimate of
 	// speed.
 	ahead := following / rate
-	start := p.at + ahead - s.dwell
+	start := p.at + ahead - dwell
 	if s.shared {
 		start = max(start, p.at+s.off)
 	}

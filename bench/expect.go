@@ -140,7 +140,7 @@ func (m *Model) expect(s *setup, f Faults, rpm float64, wire int) Expectation {
 		variance = s.scatter(q, sh.slower, sh.slowest)
 		if out.Flashes { // the other spark of a companion pair, half of the flashes
 			half := wrap(shown-float64(out.Shown), 360) / 2
-			out.Shown += quantity.Crank(half)
+			out.Shown = quantity.Crank(wrap(float64(out.Shown)+half, 360))
 			variance += half * half
 		} else {
 			out.Shown = quantity.Crank(shown)
@@ -229,13 +229,14 @@ func (s *setup) shots(way course, rate float64, out []shot) []shot {
 		guess := gap / interval
 		wait := max((s.lead-s.advance(guess*(1e6/6)))/guess-s.allowance, s.latency)
 		angle := way.Where(t + s.crank.delay + wait + s.sparkAt)
-		sh := shot{angle: angle, charge: s.dwell, slower: 1, slowest: 1}
+		dwell := s.held(guess)
+		sh := shot{angle: angle, charge: dwell, slower: 1, slowest: 1}
 		if turn, ok := way.(*cranking.Turning); ok {
 			spark := pace(turn, angle)
 			sh.slower, sh.slowest = spark/pace(turn, edge), spark/pace(turn, before)
 		}
 		if s.shared {
-			sh.charge = min(s.dwell, interval-s.off)
+			sh.charge = min(dwell, interval-s.off)
 		}
 		if s.steers {
 			j, _, miss := s.tower(angle, k)
@@ -285,7 +286,7 @@ func (s *setup) wild(rate, q float64) float64 {
 		p += s.crossfire * crossfireAt(rate*(1e6/6), s.worst, s.redline)
 	}
 	p = min(p, 1)
-	if q*s.gap[0]/rate-s.allowance > s.dwell {
+	if q*s.gap[0]/rate-s.allowance > s.held(rate) {
 		return 2 * p / (1 + p)
 	}
 	return p

@@ -15,8 +15,9 @@ import (
 
 // Reading is one row of a technician's table: what light and tachometer showed, and what was believed to be commanded.
 type Reading struct {
-	Speed     quantity.Speed // as the light's tachometer shows it
-	Shown     quantity.Crank
+	Speed     quantity.Speed // as the light's tachometer shows it; of the starter or the drive where it stays dark
+	Dark      bool           // the light did not flash: Shown and U say nothing
+	Shown     quantity.Crank // within half a turn either way
 	Locked    quantity.Crank
 	U         quantity.Crank // standard uncertainty that the reader states: eye and rounding
 	Allowance quantity.Time  // believed in force
@@ -25,7 +26,8 @@ type Reading struct {
 
 // TakeReading runs the engine at a steady speed and reads the light on a wire: the middle one of the flashes, seen by
 // an eye, rounded to the light's resolution. Below the controller's cranking limit the engine turns on its starter.
-// after is how long it has run, for a housing that creeps. It is false where the light does not flash.
+// after is how long it has run, for a housing that creeps. It is false where the light does not flash; the reading is
+// then a dark one.
 func TakeReading(c Config, f Faults, speed quantity.Speed, wire int, after quantity.Time,
 	seed uint64) (Reading, bool, error) {
 	return takeReading(c, f, speed, wire, after, nil, seed)
@@ -63,7 +65,7 @@ func takeReading(c Config, f Faults, speed quantity.Speed, wire int, after quant
 		return len(v) < flashes
 	})
 	if len(v) < 2 {
-		return Reading{}, false, nil
+		return c.dark(f, speed, cranking), false, nil
 	}
 	rng := rand.New(rand.NewPCG(seed, 0xd1b54a32d192ed03))
 	return c.read(f, v, speed, cranking, rng), true, nil
@@ -81,46 +83,50 @@ func (c Config) read(f Faults, v []float64, speed quantity.Speed, cranking bool,
 		shown = (v[len(v)/2-1] + shown) / 2
 	}
 	shown += float64(l.Eye) * rng.NormFloat64()
-	out := Reading{Locked: c.Controller.Locked, Allowance: c.Controller.Allowance + f.Allowance + f.Unstored}
 	if f.Misread > 0 && rng.Float64() < f.Misread {
 		shown += 10 * float64(1-2*rng.IntN(2))
 	}
 	if l.Resolution > 0 {
 		shown = float64(l.Resolution) * math.Round(shown/float64(l.Resolution))
 	}
-	out.Shown = quantity.Crank(wrap(shown, 720))
+	out := c.dark(f, speed, cranking)
+	out.Dark, out.Shown = false, quantity.Crank(wrap(shown, 360))
 	out.U = quantity.Crank(math.Hypot(float64(l.Eye), float64(l.Resolution)/math.Sqrt(12)))
-	n := float64(speed)
-	if cranking {
-		n, out.Locked, out.Note = float64(c.Engine.CrankingSpeed), c.Controller.Cranking, "cranking"
-	}
 	if f.TwoSpark {
-		n *= 2
+		out.Speed *= 2
 	}
-	const digit = 10 // rpm, the last digit of the tachometer
-	out.Speed = quantity.Speed(digit * math.Round(n/digit))
 	return out
 }
 
-// TakeReadings reads the light once at each speed of a plan, in order, a minute apart. Speeds at which the light does
-// not flash give no row and are counted in dark.
+// dark is what is known of a look before the light has flashed.
+func (c Config) dark(f Faults, speed quantity.Speed, cranking bool) Reading {
+	out := Reading{Dark: true, Speed: speed, Locked: c.Controller.Locked,
+		Allowance: c.Controller.Allowance + f.Allowance + f.Unstored}
+	if cranking {
+		out.Speed, out.Locked, out.Note = c.Engine.CrankingSpeed, c.Controller.Cranking, "cranking"
+	}
+	const digit = 10 // rpm, the last digit of the tachometer
+	out.Speed = quantity.Speed(digit * math.Round(float64(out.Speed)/digit))
+	return out
+}
+
+// TakeReadings reads the light once at each speed of a plan, in order, a minute apart. A speed at which the light does
+// not flash gives a dark row.
 func TakeReadings(c Config, f Faults, speeds []quantity.Speed, wire int,
-	seed uint64) (rows []Reading, dark int, err error) {
+	seed uint64) ([]Reading, error) {
+	var rows []Reading
 	for i, n := range speeds {
-		r, ok, err := TakeReading(c, f, n, wire, quantity.Seconds(60*float64(i)), seed+uint64(i)*0x9e3779b97f4a7c15)
+		r, _, err := TakeReading(c, f, n, wire, quantity.Seconds(60*float64(i)), seed+uint64(i)*0x9e3779b97f4a7c15)
 		if err != nil {
-			return nil, 0, err
-		}
-		if !ok {
-			dark++
-			continue
+			return nil, err
 		}
 		rows = append(rows, r)
 	}
-	return rows, dark, nil
+	return rows, nil
 }
 
-// WriteReadings writes rows as CSV (RFC 4180): rpm, shown_deg, locked_deg, u_deg, allowance_us, note. Degrees BTDC.
+// WriteReadings writes rows as CSV (RFC 4180): rpm, shown_deg, locked_deg, u_deg, allowance_us, note. Degrees BTDC, or
+// none where the light did not flash.
 func WriteReadings(w io.Writer, rows []Reading) error {
 	b := bufio.NewWriter(w)
 	b.WriteString("rpm,shown_deg,locked_deg,u_deg,allowance_us,note\n")
@@ -135,8 +141,12 @@ func WriteReadings(w io.Writer, rows []Reading) error {
 		return s
 	}
 	for _, r := range rows {
-		for i, s := range []string{number(float64(r.Speed), 1), number(float64(r.Shown), 4),
-			number(float64(r.Locked), 4), number(float64(r.U), 4), number(float64(r.Allowance), 3)} {
+		shown, u := number(float64(r.Shown), 4), number(float64(r.U), 4)
+		if r.Dark {
+			shown, u = "none", ""
+		}
+		for i, s := range []string{number(float64(r.Speed), 1), shown, number(float64(r.Locked), 4), u,
+			number(float64(r.Allowance), 3)} {
 			if i > 0 {
 				b.WriteByte(',')
 			}

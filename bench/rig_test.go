@@ -2,6 +2,7 @@ package bench
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"phasewright/jobcard"
@@ -334,6 +335,37 @@ func TestOddFire(t *testing.T) {
 	for _, e := range all {
 		if math.Abs(float64(e.Advance)-locked) > 1e-6 {
 			t.Fatalf("cylinder %d at %v", e.Cylinder, e.Advance)
+		}
+	}
+}
+
+// A controller with a dwell table holds one dwell on the starter and another while the engine runs, as the card's table
+// has it at the two supplies.
+func TestADwellTableCountsOnTheStarterToo(t *testing.T) {
+	c := quiet(4)
+	c.Controller.Dwell, c.Controller.DwellOnStarter = 2500, 4800
+	for _, x := range []struct {
+		profile Profile
+		want    float64
+	}{{Cranking(quantity.Seconds(3)), 4800}, {Hold(1500, quantity.Seconds(2)), 2500}} {
+		r, err := NewRig(c, Faults{}, x.profile, 3)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var dwells []float64
+		r.Run(func(e *Event) bool {
+			if e.Kind == Cut {
+				dwells = append(dwells, float64(e.Dwell))
+			}
+			return true
+		})
+		if len(dwells) < 8 {
+			t.Fatalf("%d sparks", len(dwells))
+		}
+		slices.Sort(dwells)
+		// on the starter speed changes within the wait, and the charge was ordered an edge before
+		if middle := dwells[len(dwells)/2]; math.Abs(middle/x.want-1) > 0.1 {
+			t.Errorf("a dwell of %.0f µs, the controller holds %.0f µs", middle, x.want)
 		}
 	}
 }

@@ -27,8 +27,8 @@ type setup struct {
 	unlocked                      bool
 	chart                         []MapPoint
 	allowance, latency, blank     float64
-	dwell, off                    float64
-	swapped                       bool // leads
+	dwell, dwellOn, off           float64 // µs; dwellOn on the starter
+	swapped                       bool    // leads
 	noise, crossfire              float64
 	worst                         float64 // rpm at which crossfire is worst
 	redline                       float64
@@ -204,6 +204,9 @@ func newSetup(c Config, f Faults) *setup {
 	s.unlocked, s.chart = k.Unlocked || f.Unlocked, k.Map
 	s.allowance, s.latency, s.blank = float64(k.Allowance+f.Allowance), float64(k.Latency), k.Blank
 	s.dwell, s.off = float64(k.Dwell+f.Dwell), float64(k.OffTime)
+	if s.dwellOn = s.dwell; k.DwellOnStarter > 0 {
+		s.dwellOn = float64(k.DwellOnStarter + f.Dwell)
+	}
 	s.noise, s.crossfire, s.worst = f.Noise, f.Crossfire, 0.55*float64(e.Redline)
 
 	s.steers = c.Distributor.Steers
@@ -232,6 +235,14 @@ func newSetup(c Config, f Faults) *setup {
 	s.doubled, s.lightLag = f.TwoSpark, float64(c.Light.Delay+f.LightDelay)
 	s.damper, s.misread = float64(c.Light.Damper+f.Damper), f.Misread
 	return s
+}
+
+// held is the dwell that the controller holds at a speed in degrees a µs.
+func (s *setup) held(rate float64) float64 {
+	if rate*(1e6/6) < s.below {
+		return s.dwellOn
+	}
+	return s.dwell
 }
 
 // firstAfterCam is the firing whose crank edge comes next after the cam edge when all stands where the settings say.

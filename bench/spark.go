@@ -164,11 +164,12 @@ func (s *setup) tdcOf(cyl int) float64 {
 	return 0
 }
 
-// shown is the advance read on the damper for a flash at a crank angle.
+// shown is the advance read on the damper for a flash at a crank angle. A rim shows no more than half a turn either
+// way, so a doubled angle wraps too.
 func (s *setup) shown(cyl int, angle float64) float64 {
-	v := -wrap(angle-s.tdcOf(cyl), 360) + s.damper
+	v := wrap(s.tdcOf(cyl)-angle+s.damper, 360)
 	if s.doubled {
-		v *= 2
+		v = wrap(2*v, 360)
 	}
 	return v
 }

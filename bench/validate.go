@@ -41,6 +41,7 @@ func (c Config) Validate() error {
 		{"engine redline", float64(e.Redline), float64(e.Idle) + 1, 20000, "rpm"},
 		{"controller latency", float64(c.Controller.Latency), 0, 1e5, "µs"},
 		{"controller dwell", float64(c.Controller.Dwell), 1, 1e5, "µs"},
+		{"controller dwell on the starter", float64(c.Controller.DwellOnStarter), 0, 1e5, "µs"},
 		{"controller blank", c.Controller.Blank, 0, 0.9, "of an interval"},
 		{"light resolution", float64(c.Light.Resolution), 0, 10, "degrees"},
 		{"light wire", float64(c.Light.Wire), 1, float64(n), ""},

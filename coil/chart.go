@@ -66,7 +66,7 @@ func (p Plan) Chart(supplies []quantity.Voltage, n int) Chart {
 		l := Line{Supply: v, Points: make([]Point, len(speeds))}
 		d := p.driveAt(v)
 		if p.Primary != nil {
-			l.Reach = p.Primary.ReachAt(d.hot, p.Share, p.Dwell)
+			l.Reach = p.Primary.ReachAt(d.hot, p.Share, p.DwellAt(v))
 		}
 		for k, s := range speeds {
 			l.Points[k] = p.point(d, s, ways[k])
@@ -98,11 +98,8 @@ func (p Plan) driveAt(supply quantity.Voltage) drive {
 	case p.Primary == nil:
 		return drive{needed: p.Box.Width, asked: p.Box.Width}
 	}
-	d := drive{hot: p.Primary.Hot(supply), cold: p.Primary.At(supply, 20), asked: p.Dwell}
+	d := drive{hot: p.Primary.Hot(supply), cold: p.Primary.At(supply, 20), asked: p.DwellAt(supply)}
 	d.needed = d.hot.TimeTo(p.Primary.Target)
-	if d.asked == 0 {
-		d.asked = p.Primary.dwellAt(d.hot, supply).Dwell
-	}
 	return d
 }
 

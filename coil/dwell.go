@@ -22,6 +22,9 @@ type DwellRow struct {
 	Beyond  bool // the current lies above what the iron's data reach
 }
 
+// DwellCurve is the dwell that a controller holds against supply. nil: none is known.
+type DwellCurve func(supply quantity.Voltage) quantity.Time
+
 // nearEnough is the share of the final current that a dwell table still goes for: the last tenth takes as long as the
 // first two thirds and more.
 const nearEnough = 0.9
@@ -55,6 +58,14 @@ func (p Primary) dwellAt(c Circuit, supply quantity.Voltage) DwellRow {
 	return row
 }
 
+// GoalAt is the current that a dwell table goes for at a supply, and the dwell to it with a hot winding: the target, or
+// nine tenths of the final current where that is less.
+func (p Primary) GoalAt(supply quantity.Voltage) (quantity.Current, quantity.Time) {
+	hot := p.Hot(supply)
+	goal := min(p.Target, nearEnough*hot.Final())
+	return goal, hot.TimeTo(goal)
+}
+
 // WriteDwell writes the table as CSV (RFC 4180): supply_v, dwell_us, current_a, target_reached, final_a, stored_mj,
 // note.
 func WriteDwell(w io.Writer, rows []DwellRow) error {
@@ -66,7 +77,7 @@ func WriteDwell(w io.Writer, rows []DwellRow) error {
 		note := ""
 		switch {
 		case !r.Target:
-			note = "target out of reach; dwell to nine tenths of the final current"
+			note = "target not reached at this supply; dwell to nine tenths of the final current"
 		case r.Beyond:
 			note = "current above the measured range of the coil"
 		}

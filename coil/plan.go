@@ -17,7 +17,8 @@ type Plan struct {
 	// given.
 	BoxVolts Band[quantity.Voltage]
 	Share    Share
-	Dwell    quantity.Time // fixed dwell asked for; 0: the controller follows the dwell table at each supply
+	Dwell    quantity.Time // fixed dwell asked for; 0: Held, or what the target needs at each supply
+	Held     DwellCurve    // dwell asked for against supply, where Dwell is 0
 	Cylinder Cylinder
 	Plug     quantity.Length
 	Rotor    *distributor.Rotor // nil where no rotor carries the spark
@@ -80,6 +81,18 @@ func (p Plan) Check() error {
 			p.Running, p.CrankingSupply)
 	}
 	return nil
+}
+
+// DwellAt is the dwell asked for at a supply: the one set, or the controller's own at that supply, or, where neither is
+// known, what the target needs.
+func (p Plan) DwellAt(supply quantity.Voltage) quantity.Time {
+	switch {
+	case p.Dwell > 0:
+		return p.Dwell
+	case p.Held != nil:
+		return p.Held(supply)
+	}
+	return p.Primary.dwellAt(p.Primary.Hot(supply), supply).Dwell
 }
 
 // sparksAt are the advances that may be commanded at a speed: below idle the cranking advance alone.

@@ -1,6 +1,7 @@
 package jobcard
 
 import (
+	"fmt"
 	"slices"
 
 	"phasewright/engine"
@@ -270,6 +271,7 @@ type Ignition struct {
 	Output         Output
 	Coils          Coils
 	Dwell          Setting[quantity.Time] // of a coil, or the width of a spark box's trigger pulse
+	DwellTable     []DwellPoint           // of a coil, against supply, instead of one dwell for all
 	BoxPulse       BoxPulse
 	Supply         quantity.Voltage // running
 	CrankingSupply quantity.Voltage
@@ -277,6 +279,63 @@ type Ignition struct {
 	Plugs          int // to a cylinder
 	// what a spark box with its coil delivers, by its maker; 0 where unknown
 	BoxVoltage quantity.Measured[quantity.Voltage]
+}
+
+// LongestDwell is the most that a card takes: more is a slip of the unit.
+const LongestDwell quantity.Time = 20000
+
+// DwellPoint is the dwell that the controller holds at one supply.
+type DwellPoint struct {
+	Supply quantity.Voltage
+	Dwell  quantity.Time
+}
+
+// DwellAt is the dwell that the controller holds at a supply: the one dwell, or the table's, straight between its
+// points and beyond its ends as at the end (assumed: what controllers with such a table do).
+func (g Ignition) DwellAt(supply quantity.Voltage) Setting[quantity.Time] {
+	t := g.DwellTable
+	if len(t) == 0 {
+		return g.Dwell
+	}
+	k := slices.IndexFunc(t, func(p DwellPoint) bool { return p.Supply >= supply })
+	switch k {
+	case 0:
+		return Set(t[0].Dwell)
+	case -1:
+		return Set(t[len(t)-1].Dwell)
+	}
+	a, b := t[k-1], t[k]
+	share := quantity.Time((supply - a.Supply) / (b.Supply - a.Supply))
+	return Set(a.Dwell + share*(b.Dwell-a.Dwell))
+}
+
+// DwellText prints the dwell that the controller holds with the engine running, and that it is one of a table.
+func (g Ignition) DwellText() string {
+	text := g.DwellAt(g.Supply).String()
+	if n := len(g.DwellTable); n > 0 {
+		text += fmt.Sprintf(" at %v, by a table of %d points", g.Supply, n)
+	}
+	return text
+}
+
+// usualOff stands in for an off time that nobody stated. The default of coil.off_time says the same.
+const usualOff quantity.Time = 600
+
+// OffTime is the least time without current between two charges of one coil, or between two trigger pulses of a spark
+// box, and the field that holds it. Where nobody stated it, one value stands in for both.
+func (c *Card) OffTime() (off quantity.Time, path string, assumed bool) {
+	if c.Ignition.Output == SparkBox {
+		rest, given := c.Ignition.BoxPulse.Rest.Get()
+		if !given {
+			rest = usualOff
+		}
+		return rest, "ignition.box_pulse_rest", !given
+	}
+	path = "coil.off_time"
+	if !c.Coil.Stated {
+		return usualOff, path, true
+	}
+	return c.Coil.OffTime, path, c.Assumed(path)
 }
 
 // BoxPulse are the limits of a spark box's trigger pulse, by its maker.

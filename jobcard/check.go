@@ -155,8 +155,20 @@ func (p *reader) crossCheck(c *Card) {
 	if g := c.Ignition; g.BoxVoltage.Value > 0 && g.Output != SparkBox {
 		p.at("ignition.box_voltage", "stands beside a coil driver", "write ignition.output: spark box, or leave it out")
 	}
+	p.checkDwell(c)
 	p.checkBox(c)
 	p.checkCoil(c)
+}
+
+func (p *reader) checkDwell(c *Card) {
+	const path = "ignition.dwell_table"
+	switch g := c.Ignition; {
+	case len(g.DwellTable) == 0:
+	case g.Output == SparkBox:
+		p.at(path, "stands beside a spark box, whose trigger pulse has one width", "write ignition.dwell instead")
+	case g.Dwell.Given():
+		p.at(path, "stands beside ignition.dwell", "keep the one that the controller works by")
+	}
 }
 
 func (p *reader) checkBox(c *Card) {

@@ -20,7 +20,24 @@ func ignitionFields() []Field {
 		setting(Field{Path: "ignition.dwell",
 			Doc: "Dwell: how long the coil current, or the spark box's trigger pulse, is held on before a " +
 				"spark." + ask, Example: "3.2 ms"},
-			func(c *Card) *Setting[quantity.Time] { return &c.Ignition.Dwell }, 50, 20000),
+			func(c *Card) *Setting[quantity.Time] { return &c.Ignition.Dwell }, 50, LongestDwell),
+		pairs(Field{Path: "ignition.dwell_table",
+			Doc: "Instead of dwell, where the controller holds a table: dwell of the coil against supply, straight " +
+				"between the points, beyond the ends as at the end.",
+			Example: "[[9 V, 5.8 ms], [12 V, 3.7 ms], [14 V, 2.9 ms]]"}, func(c *Card, v []quantity.Voltage,
+			t []quantity.Time) *yamltext.Fault {
+			for k := range v {
+				volts, dwell := between[quantity.Voltage]{3, 60}, between[quantity.Time]{50, LongestDwell}
+				if ft := volts.check(v[k], "", "ignition.dwell_table"); ft != nil {
+					return ft
+				}
+				if ft := dwell.check(t[k], "", "ignition.dwell_table"); ft != nil {
+					return ft
+				}
+				c.Ignition.DwellTable = append(c.Ignition.DwellTable, DwellPoint{v[k], t[k]})
+			}
+			return nil
+		}),
 		setting(Field{Path: "ignition.box_pulse_least",
 			Doc: "Narrowest trigger pulse that a spark box answers to, by its maker. Left out, it counts as not " +
 				"given.", Example: "1 ms"},
@@ -30,7 +47,8 @@ func ignitionFields() []Field {
 			Example: "4 ms"}, func(c *Card) *Setting[quantity.Time] { return &c.Ignition.BoxPulse.Most }, 1, 20000),
 		setting(Field{Path: "ignition.box_pulse_rest",
 			Doc: "Least pause between two trigger pulses, by the box's maker. Left out, it counts as not " +
-				"given.", Example: "0.5 ms"},
+				"given; what fits beside a pulse is then worked out with a coil's usual off time.",
+			Example: "0.5 ms"},
 			func(c *Card) *Setting[quantity.Time] { return &c.Ignition.BoxPulse.Rest }, 0, 20000),
 		measure(Field{Path: "ignition.supply", Doc: "Supply voltage with the engine running.",
 			Example: "13.8 V", Default: "13.8 V"},

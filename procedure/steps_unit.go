@@ -310,7 +310,7 @@ func (b *builder) power() []Step {
 	k, g, s := b.c.Controller, b.c.Ignition, b.c.Signals
 	show := []Figure{
 		{"trigger lead", deg(s.Crank.Lead) + " BTDC"}, {"active edge, crank", string(s.Crank.ActiveEdge)},
-		{"spark output", string(g.Output)}, {"dwell", fmt.Sprint(g.Dwell)},
+		{"spark output", string(g.Output)}, {"dwell", g.DwellText()},
 		{"delay allowance", fmt.Sprint(k.DelayAllowance)},
 		{"advance at cranking", setDeg(k.Advance.Cranking)}, {"locked advance", setDeg(k.Advance.Locked)},
 	}
@@ -357,7 +357,7 @@ func (b *builder) power() []Step {
 		After: []Effect{to(Settings, Yes), to(Key, KeyRun), to(Battery, Connected)},
 		Bar:   b.unset(),
 		Basis: fmt.Sprintf("lead %s, %s edge, %s, dwell %v, allowance %v, cranking %s, locked %s",
-			deg(s.Crank.Lead), s.Crank.ActiveEdge, g.Output, g.Dwell, k.DelayAllowance,
+			deg(s.Crank.Lead), s.Crank.ActiveEdge, g.Output, g.DwellText(), k.DelayAllowance,
 			setDeg(k.Advance.Cranking), setDeg(k.Advance.Locked)),
 	}
 	return []Step{on, set}

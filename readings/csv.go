@@ -73,7 +73,7 @@ var columns = [...]struct {
 	fault    func(float64) fault
 }{
 	{"rpm", true, "write the speed in rpm such as 800", speedFault},
-	{"shown_deg", true, "write degrees BTDC such as 12.5", angleFault},
+	{"shown_deg", true, "write degrees BTDC such as 12.5, or none where the light did not flash", angleFault},
 	{"locked_deg", true, "write degrees BTDC such as 10", angleFault},
 	{"u_deg", false, "write one standard uncertainty in degrees such as 0.3", uncertaintyFault},
 	{"allowance_us", false, "write the delay allowance in microseconds such as 100", allowanceFault},
@@ -103,7 +103,8 @@ const confirmedRemedy = "write yes where the light did show an unlikely figure, 
 // Read reads a readings file: CSV after RFC 4180 with a header line. Columns rpm, shown_deg and locked_deg must be
 // there, u_deg, allowance_us, housing_deg (shaft degrees turned so far, with the rotor positive), wire (the cylinder on
 // whose wire the light hung, 1 where empty: shown_deg counts from that cylinder's own top dead centre), confirmed (yes
-// or no) and note may be; others are kept and ignored. Headings and figures may be as people write them (see headings
+// or no) and note may be; others are kept and ignored. A line with the word none under shown_deg, where the light did
+// not flash, goes to Table.Dark. Headings and figures may be as people write them (see headings
 // and figure): "Engine speed (rpm)" over "2,200", "2 ATDC". Lines may end in LF or CRLF, a byte order mark and lines
 // with nothing in them are passed over. Where the header is split by semicolons or tabs, so is the file, and numbers
 // may have a decimal comma. An apostrophe before what a spreadsheet would run as a formula is its mark for text and is
@@ -146,13 +147,18 @@ func Read(r io.Reader, name string) (*Table, error) {
 			}
 			break
 		}
-		if len(t.Rows) == MaxRows {
+		if len(t.Rows)+len(t.Dark) == MaxRows {
 			line, _ := c.FieldPos(0)
 			rd.fail(line, 1, fmt.Sprintf("more than %d readings", MaxRows), "split the file")
 			break
 		}
-		if !blank(record) {
-			t.Rows = append(t.Rows, rd.row(c, record, len(t.Extra)))
+		if blank(record) {
+			continue
+		}
+		if row, dark := rd.row(c, record, len(t.Extra)); dark {
+			t.Dark = append(t.Dark, row)
+		} else {
+			t.Rows = append(t.Rows, row)
 		}
 	}
 	switch len(rd.wrong) {
@@ -299,9 +305,11 @@ func (rd *reader) byHeadings(c *csv.Reader, titles []string, taken []bool) {
 	}
 }
 
-// row reads one reading; what is wrong with it is noted.
-func (rd *reader) row(c *csv.Reader, record []string, extra int) Row {
-	var row Row
+// noFlash stands under shown_deg where the light did not flash.
+const noFlash = "none"
+
+// row reads one reading; what is wrong with it is noted. dark: the light did not flash.
+func (rd *reader) row(c *csv.Reader, record []string, extra int) (row Row, dark bool) {
 	var v [confirmedColumn]float64
 	var given [confirmedColumn]bool
 	for k := range v {
@@ -311,6 +319,10 @@ func (rd *reader) row(c *csv.Reader, record []string, extra int) Row {
 		}
 		text := strings.TrimSpace(record[i])
 		f := fault{}
+		if k == shownColumn && strings.EqualFold(text, noFlash) {
+			dark = true
+			continue
+		}
 		if text == "" {
 			if !columns[k].required {
 				continue
@@ -362,7 +374,7 @@ func (rd *reader) row(c *csv.Reader, record []string, extra int) Row {
 			row.Extra[k] = take(i)
 		}
 	}
-	return row
+	return row, dark
 }
 
 // textFault says why a field cannot be kept as text.

@@ -11,6 +11,7 @@ import (
 	"os"
 	"path/filepath"
 	"reflect"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -67,6 +68,13 @@ func TestReadTakesWhatPeopleWrite(t *testing.T) {
 		if !reflect.DeepEqual(got.Rows, c.want) {
 			t.Errorf("%s: %+v, want %+v", c.name, got.Rows, c.want)
 		}
+	}
+	dark := read(t, "rpm,shown_deg,locked_deg,u_deg,note\n210,none,8,,starter\n800,12.5,10,,\n900,None,10,0.3,\n")
+	if want := []readings.Row{{Speed: 800, Shown: 12.5, Locked: 10}}; !reflect.DeepEqual(dark.Rows, want) {
+		t.Errorf("rows %+v beside looks without a flash, want %+v", dark.Rows, want)
+	}
+	if want := []readings.Row{{Speed: 210, Locked: 8, Note: "starter"}, {Speed: 900, Locked: 10, U: 0.3}}; !reflect.DeepEqual(dark.Dark, want) {
+		t.Errorf("looks without a flash %+v, want %+v", dark.Dark, want)
 	}
 	extra := read(t, "rpm,who,shown_deg,locked_deg,when\n800,Ada,12.5,10,09:15\n")
 	if !reflect.DeepEqual(extra.Extra, []string{"who", "when"}) || !reflect.DeepEqual(extra.Rows[0].Extra, []string{"Ada", "09:15"}) {
@@ -143,7 +151,7 @@ func TestReadTellsEveryMistakeAtOnce(t *testing.T) {
 // Each bad file gives one clear message: where, what, remedy.
 func TestReadSaysWhatIsWrong(t *testing.T) {
 	for _, c := range []struct{ name, text, want string }{
-		{"the style's own example", header + strings.Repeat("800,12.5,10\n", 12) + "800,   12..5,10\n", `readings.csv:14:5: shown_deg "12..5" is not a number; write degrees BTDC such as 12.5`},
+		{"the style's own example", header + strings.Repeat("800,12.5,10\n", 12) + "800,   12..5,10\n", `readings.csv:14:5: shown_deg "12..5" is not a number; write degrees BTDC such as 12.5, or none where the light did not flash`},
 		{"empty", "", "readings.csv:1:1: the file is empty; the first line names the columns"},
 		{"blank", " \n\n", "readings.csv:1:1: the file is empty; "},
 		{"only a byte order mark", "\ufeff", "readings.csv:1:1: the file is empty; "},
@@ -176,7 +184,7 @@ func TestReadSaysWhatIsWrong(t *testing.T) {
 		{"negative speed", header + "-800,12.5,10\n", `readings.csv:2:1: rpm "-800" is not a running speed: -800 rpm; `},
 		{"light at 700°", header + "800,700,10\n", `readings.csv:2:5: shown_deg "700" is impossible: 700°; write degrees BTDC from -180 to 180`},
 		{"locked at 700°", header + "800,10,-700\n", `readings.csv:2:8: locked_deg "-700" is impossible: -700°; `},
-		{"empty number", header + "800,,10\n", "readings.csv:2:5: shown_deg is empty; write degrees BTDC such as 12.5"},
+		{"empty number", header + "800,,10\n", "readings.csv:2:5: shown_deg is empty; write degrees BTDC such as 12.5, or none where the light did not flash"},
 		{"uncertainty of nought", "rpm,shown_deg,locked_deg,u_deg\n800,12.5,10,0\n", `readings.csv:2:13: u_deg "0" is not an uncertainty: 0°; write one standard uncertainty in degrees above zero such as 0.3, or leave it empty`},
 		{"negative allowance", "rpm,shown_deg,locked_deg,allowance_us\n800,12.5,10,-20\n", `readings.csv:2:13: allowance_us "-20" is impossible: -20 µs; `},
 		{"row too short", header + "800,12.5\n", "readings.csv:2:1: 2 fields where the header has 3; give every line one field a column"},
@@ -285,7 +293,12 @@ func drawTable(t *rapid.T) *readings.Table {
 		for range table.Extra {
 			r.Extra = append(r.Extra, text.Draw(t, "field"))
 		}
-		table.Rows = append(table.Rows, r)
+		if rapid.IntRange(0, 4).Draw(t, "flashes") == 0 {
+			r.Shown = 0
+			table.Dark = append(table.Dark, r)
+		} else {
+			table.Rows = append(table.Rows, r)
+		}
 	}
 	return table
 }
@@ -393,10 +406,10 @@ func FuzzRead(f *testing.F) {
 			}
 			return
 		}
-		if len(table.Rows) > bytes.Count(data, []byte("\n"))+1 {
+		if len(table.Rows)+len(table.Dark) > bytes.Count(data, []byte("\n"))+1 {
 			t.Fatalf("%d readings from %d bytes", len(table.Rows), len(data))
 		}
-		for i, r := range table.Rows {
+		for i, r := range slices.Concat(table.Rows, table.Dark) {
 			if err := r.Check(); err != nil {
 				t.Fatalf("reading %d went through: %v", i+1, err)
 			}
@@ -425,7 +438,7 @@ func FuzzRead(f *testing.F) {
 		if err != nil {
 			t.Fatalf("what was written cannot be read: %v", err)
 		}
-		if len(again.Rows) != len(table.Rows) {
+		if len(again.Rows) != len(table.Rows) || len(again.Dark) != len(table.Dark) {
 			t.Fatalf("%d readings became %d", len(table.Rows), len(again.Rows))
 		}
 		for i := range again.Rows {

@@ -36,5 +36,5 @@ func ExampleFit() {
 func ExampleRead() {
 	_, err := readings.Read(strings.NewReader("rpm,shown_deg,locked_deg\n800,12..5,10\n"), "readings.csv")
 	fmt.Println(err)
-	// Output: readings.csv:2:5: shown_deg "12..5" is not a number; write degrees BTDC such as 12.5
+	// Output: readings.csv:2:5: shown_deg "12..5" is not a number; write degrees BTDC such as 12.5, or none where the light did not flash
 }

@@ -156,4 +156,7 @@ type Table struct {
 	// Extra names the columns that are kept and otherwise ignored, in file order.
 	Extra []string
 	Rows  []Row
+	// Dark are looks at which the light did not flash. Their Shown and U say nothing and no sum takes them; that
+	// there was no flash is evidence all the same.
+	Dark []Row
 }

@@ -4,6 +4,7 @@ import (
 	"encoding/csv"
 	"fmt"
 	"io"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -11,19 +12,21 @@ import (
 )
 
 // Write writes the table as CSV after RFC 4180: UTF-8, commas, CRLF, the header first. Optional columns appear where a
-// row has something for them. Read gives the same table back, but for line ends inside a field, which become LF. Texts
-// that a spreadsheet would run as a formula stand behind an apostrophe in the file. Rows that cannot be readings, texts
-// that Read would refuse and columns of the same name are refused before anything is written.
+// row has something for them. Dark looks come after the rows. Read gives the same table back, but for line ends inside
+// a field, which become LF. Texts that a spreadsheet would run as a formula stand behind an apostrophe in the file.
+// Rows that cannot be readings, texts that Read would refuse and columns of the same name are refused before anything
+// is written.
 func (t *Table) Write(w io.Writer) error {
 	var has [len(columns)]bool
-	if len(t.Rows) > MaxRows {
-		return fmt.Errorf("%d readings, %d at most; split the table", len(t.Rows), MaxRows)
+	lines := slices.Concat(t.Rows, t.Dark)
+	if len(lines) > MaxRows {
+		return fmt.Errorf("%d readings, %d at most; split the table", len(lines), MaxRows)
 	}
 	if err := t.checkNames(); err != nil {
 		return err
 	}
 	has[rpmColumn], has[shownColumn], has[lockedColumn] = true, true, true
-	for i, r := range t.Rows {
+	for i, r := range lines {
 		if err := r.Check(); err != nil {
 			return fmt.Errorf("reading %d: %w", i+1, err)
 		}
@@ -63,7 +66,7 @@ func (t *Table) Write(w io.Writer) error {
 	if err := c.Write(record); err != nil {
 		return err
 	}
-	for _, r := range t.Rows {
+	for i, r := range lines {
 		record = record[:0]
 		add := func(k int, v float64, given bool) {
 			switch {
@@ -75,7 +78,11 @@ func (t *Table) Write(w io.Writer) error {
 			}
 		}
 		add(rpmColumn, float64(r.Speed), true)
-		add(shownColumn, float64(r.Shown), true)
+		if i < len(t.Rows) {
+			add(shownColumn, float64(r.Shown), true)
+		} else {
+			record = append(record, noFlash)
+		}
 		add(lockedColumn, float64(r.Locked), true)
 		add(uColumn, float64(r.U), r.U != 0)
 		add(allowanceColumn, float64(r.Allowance), r.AllowanceStated)

@@ -5,6 +5,7 @@ import (
 	"fmt"
 
 	"phasewright/drawing"
+	"phasewright/leads"
 	"phasewright/report"
 	"phasewright/shaft"
 )
@@ -35,6 +36,18 @@ func (j *Job) TapePaper(size drawing.SheetSize) (*report.Paper, error) {
 		return nil, err
 	}
 	return &report.Paper{Doc: drawing.Document{Title: "Timing tape, " + j.Name, Date: j.LastAt, Pages: pages}}, nil
+}
+
+// LeadsPaper is the leads of the card's engine for an input.
+func (j *Job) LeadsPaper(in leads.Input, size drawing.SheetSize) (*report.Paper, error) {
+	if j.Card == nil {
+		return nil, ErrNoCard
+	}
+	list, err := leads.Make(j.Card, in)
+	if err != nil {
+		return nil, err
+	}
+	return report.Leads(j.Card, list, in, j.stamp(size))
 }
 
 // SparkPaper is coil, spark and rotor of the card as it is saved.

@@ -216,7 +216,7 @@ func withhold(t *Timing, facts *terms.Facts, out *terms.Findings) {
 		FoundVaneBent, FoundWobble}
 	switch i := slices.IndexFunc(first, out.Has); {
 	case i >= 0:
-		t.Withheld = "no correction is given before this is put right: " + first[i]
+		t.Withheld = "no correction is given before this is put right: " + out.Text(first[i])
 	case t.Slow():
 		t.Withheld = "recorded at cranking speed only, where compression bends the motion between edges by " +
 			"degrees: never turn the housing for it"

@@ -33,7 +33,11 @@ func (r *Result) WriteSummary(w io.Writer) error {
 	line("sync", "%s: %s", r.Sync, r.SyncBecause)
 	r.summaryAnomalies(line)
 	if c := r.Crank; c != nil {
-		text := fmt.Sprintf("%d vanes, %s edge active (%s)", c.EdgesPerCycle, c.ActiveEdge, c.ActiveBecause)
+		text := fmt.Sprintf("%d vanes", c.EdgesPerCycle)
+		if c.EdgesPerCycle == 1 {
+			text = "1 vane"
+		}
+		text += fmt.Sprintf(", %s edge active (%s)", c.ActiveEdge, c.ActiveBecause)
 		if !math.IsNaN(float64(c.VaneWidthDeg)) {
 			text += fmt.Sprintf(", %s of shaft wide", quantity.Degrees(c.VaneWidthDeg, 1))
 		}

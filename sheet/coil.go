@@ -3,6 +3,7 @@ package sheet
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"phasewright/coil"
 	"phasewright/jobcard"
@@ -20,35 +21,33 @@ func rpm(n quantity.Speed) string {
 
 // coilItems are charge, reach, cranking, driver and heat of a coil that a driver charges.
 func coilItems(c *jobcard.Card, p coil.Plan, fit *coil.Fitted) []Item {
-	items := []Item{chargeItem(c, p), tableItem(c, p), crankingDwell(c, p), reachItem(c, p), driverItem(c, p),
-		heatItem(c, p)}
+	items := []Item{chargeItem(c, p), needItem(c, p)}
+	if len(c.Ignition.DwellTable) > 0 {
+		items = append(items, heldItem(c, p))
+	}
+	items = append(items, crankingDwell(c, p), reachItem(c, p), driverItem(c, p), heatItem(c, p))
 	if fit != nil {
 		items = append(items, fitItem(c, p, fit))
 	}
 	return items
 }
 
-// dwellAt is the dwell at a supply: the one that is set, or, where it is not given, what the dwell table has there.
-func dwellAt(p coil.Plan, hot coil.Circuit, supply quantity.Voltage) quantity.Time {
-	if p.Dwell > 0 {
-		return p.Dwell
-	}
-	return p.Primary.DwellTable([]quantity.Voltage{supply})[0].Dwell
-}
-
-// theDwell names the dwell that a sentence speaks of.
-func theDwell(p coil.Plan) string {
-	if p.Dwell > 0 {
+// theDwell names the dwell that a sentence speaks of, at a supply.
+func theDwell(p coil.Plan, supply quantity.Voltage) string {
+	switch {
+	case p.Dwell > 0:
 		return fmt.Sprintf("the %v set", p.Dwell)
+	case p.Held != nil:
+		return fmt.Sprintf("the %s ms of the controller's table", ms(p.DwellAt(supply)))
 	}
-	return "a dwell by the table would"
+	return "a dwell as long as the target needs would"
 }
 
 func chargeItem(c *jobcard.Card, p coil.Plan) Item {
 	k := p.Primary
 	hot, cold := k.Hot(p.Running), k.At(p.Running, 20)
 	need := hot.TimeTo(k.Target)
-	dwell := dwellAt(p, hot, p.Running)
+	dwell := p.DwellAt(p.Running)
 	set := hot.After(dwell)
 	it := Item{
 		ID: "coil_charge", Title: fmt.Sprintf("Dwell to %s", amps(k.Target)), Value: round(need.Milliseconds(), 4),
@@ -56,17 +55,18 @@ func chargeItem(c *jobcard.Card, p coil.Plan) Item {
 		Text: fmt.Sprintf("at %v: %s ms with the winding at %v, %s ms cold; %s reach %s and store %s mJ (∫ i dλ; "+
 			"½·L·i² with the unsaturated L would say %s)",
 			p.Running, quantity.Number(need.Milliseconds(), 2), k.Temperature,
-			quantity.Number(cold.TimeTo(k.Target).Milliseconds(), 2), theDwell(p), amps(set.Current),
+			quantity.Number(cold.TimeTo(k.Target).Milliseconds(), 2), theDwell(p, p.Running), amps(set.Current),
 			quantity.Number(1e3*float64(set.Stored), 0),
 			quantity.Number(500*float64(k.Iron.Inductance(0))*float64(set.Current)*float64(set.Current), 0)),
 		Formula: "supply less driver drop less R × current = L(current) × rise of current; " + fmt.Sprint(k.Iron) +
 			"; copper + 0.393 % a kelvin (IEC 60028, from memory)",
-		Inputs: from(c, "ignition.dwell", c.Ignition.Dwell, "ignition.supply", p.Running, "coil.resistance",
-			k.Resistance, "coil.inductance", c.Coil.Inductance, "coil.wiring", k.Wiring,
-			"coil.driver_drop", k.DriverDrop, "coil.temperature", k.Temperature, "coil.target", k.Target),
+		Inputs: append(dwellInputs(c), from(c, "ignition.supply", p.Running, "coil.resistance", k.Resistance,
+			"coil.inductance", c.Coil.Inductance, "coil.wiring", k.Wiring, "coil.driver_drop", k.DriverDrop,
+			"coil.temperature", k.Temperature, "coil.target", k.Target)...),
 		Ignored: "a coil that is never charged misfires at the load or speed that needs it most",
 	}
-	if !c.Ignition.Dwell.Given() {
+	known := c.Ignition.DwellAt(p.Running).Given()
+	if !known {
 		it.Because = "the dwell that the controller holds is not given; judged as if it were what the target needs"
 	}
 	switch {
@@ -75,13 +75,17 @@ func chargeItem(c *jobcard.Card, p coil.Plan) Item {
 			"or look for resistance in the leads", amps(hot.Final()))
 		it.Text = fmt.Sprintf("at %v with the winding at %v the current creeps up to %s", p.Running, k.Temperature,
 			amps(hot.Final()))
+	case set.Current < shortCharge*k.Target && allThatFits(p, dwell):
+		it.Verdict, it.Because = Caution, fmt.Sprintf("the dwell set reaches %s of %s and is all that fits at the "+
+			"redline: more coils or one that charges faster would reach it; the spark in hand says whether this is "+
+			"enough", amps(set.Current), amps(k.Target))
 	case set.Current < weakCharge*k.Target:
 		it.Verdict, it.Because = Stop, fmt.Sprintf("the dwell set reaches only %s of %s: set %s ms", amps(set.Current),
 			amps(k.Target), quantity.Number(need.Milliseconds(), 2))
 	case set.Current < shortCharge*k.Target:
 		it.Verdict, it.Because = Caution, fmt.Sprintf("the dwell set falls short: %s of %s; %s ms would reach it",
 			amps(set.Current), amps(k.Target), quantity.Number(need.Milliseconds(), 2))
-	case !c.Ignition.Dwell.Given():
+	case !known:
 		it.Verdict, it.Because = Caution, "the dwell that the controller holds is not given: read it there, and "+
 			"set what the target needs"
 	default:
@@ -95,40 +99,6 @@ func chargeItem(c *jobcard.Card, p coil.Plan) Item {
 	return it
 }
 
-func tableItem(c *jobcard.Card, p coil.Plan) Item {
-	var parts string
-	reached := quantity.Voltage(0)
-	for _, r := range p.Primary.DwellTable(coil.Supplies6To16()) {
-		if r.Target && reached == 0 {
-			reached = r.Supply
-		}
-		if float64(r.Supply) != math.Trunc(float64(r.Supply)) {
-			continue
-		}
-		if parts != "" {
-			parts += ", "
-		}
-		parts += fmt.Sprintf("%v %s", r.Supply, quantity.Number(r.Dwell.Milliseconds(), 2))
-		if !r.Target {
-			parts += fmt.Sprintf(" (only %s)", amps(r.Reaches))
-		}
-	}
-	it := Item{
-		ID: "dwell_table", Title: "Dwell against supply", Value: round(float64(reached), 1),
-		Unit: "V, lowest that reaches the target", Verdict: Fine,
-		Text: "ms with the winding hot: " + parts,
-		Because: "for the controller's own table; where the target is out of reach the dwell is the one to " +
-			"nine tenths of what can flow",
-		Formula: "as for the dwell to the target, at each supply",
-		Inputs:  from(c, "coil.target", p.Primary.Target, "coil.temperature", p.Primary.Temperature),
-		Ignored: "one dwell for every supply starves the coil while cranking and cooks it on a full charge",
-	}
-	if reached == 0 {
-		it.Value, it.Verdict, it.Because = math.NaN(), Caution, "no supply up to 16 V reaches the target hot"
-	}
-	return it
-}
-
 func crankingDwell(c *jobcard.Card, p coil.Plan) Item {
 	k := p.Primary
 	hot := k.Hot(p.CrankingSupply)
@@ -136,18 +106,18 @@ func crankingDwell(c *jobcard.Card, p coil.Plan) Item {
 	it := Item{
 		ID: "dwell_cranking", Title: fmt.Sprintf("Coil current at cranking on %v", p.CrankingSupply),
 		Value: round(float64(got.Current), 3), Unit: "A",
-		Text: fmt.Sprintf("%s reach %s; the target needs %s ms there", theDwell(p), amps(got.Current),
-			quantity.Number(need.Milliseconds(), 2)),
+		Text: fmt.Sprintf("%s reach %s; the target needs %s ms there", theDwell(p, p.CrankingSupply),
+			amps(got.Current), quantity.Number(need.Milliseconds(), 2)),
 		Formula: "as for the dwell to the target, at the cranking supply",
-		Inputs: from(c, "ignition.cranking_supply", p.CrankingSupply, "ignition.dwell", c.Ignition.Dwell,
-			"coil.target", k.Target),
+		Inputs: append(dwellInputs(c), from(c, "ignition.cranking_supply", p.CrankingSupply, "coil.target",
+			k.Target)...),
 		Verdict: Fine,
 		Because: "a start needs less than full load does; the spark at cranking is judged on its own line",
 		Ignored: "starts well on the bench supply and not on a cold morning",
 	}
 	if math.IsInf(float64(need), 1) {
-		it.Text = fmt.Sprintf("%s reach %s; no dwell reaches the target there, %s is all that flows", theDwell(p),
-			amps(got.Current), amps(hot.Final()))
+		it.Text = fmt.Sprintf("%s reach %s; no dwell reaches the target there, %s is all that flows",
+			theDwell(p, p.CrankingSupply), amps(got.Current), amps(hot.Final()))
 	}
 	if got.Current < weakCharge*k.Target {
 		it.Verdict, it.Because = Caution, "less than seven tenths of the target: let the controller lengthen the "+
@@ -165,8 +135,8 @@ func reachItem(c *jobcard.Card, p coil.Plan) Item {
 			"redline %s flow after %s ms", p.Primary.OffTime, amps(at.Current),
 			quantity.Number(at.Applied.Milliseconds(), 2)),
 		Formula: "shortest interval of one coil ÷ (6 × (needed dwell + off time))",
-		Inputs: from(c, "engine.redline", p.Redline, "coil.off_time", p.Primary.OffTime, "ignition.coils",
-			c.Ignition.Coils, "ignition.supply", p.Running),
+		Inputs: append(from(c, "engine.redline", p.Redline, "ignition.coils", c.Ignition.Coils, "ignition.supply",
+			p.Running), offInput(c)...),
 		Verdict: Fine, Because: "that is above the redline",
 		Ignored: "the spark weakens with speed just where the engine works hardest",
 	}
@@ -185,14 +155,14 @@ func reachItem(c *jobcard.Card, p coil.Plan) Item {
 func driverItem(c *jobcard.Card, p coil.Plan) Item {
 	k := p.Primary
 	supply := max(p.Running, fullSupply)
-	i := k.At(supply, 20).CurrentAt(min(dwellAt(p, k.Hot(supply), supply), p.Share.Fits(p.Idle, k.OffTime)))
+	i := k.At(supply, 20).CurrentAt(min(p.DwellAt(supply), p.Share.Fits(p.Idle, k.OffTime)))
 	it := Item{
 		ID: "driver_current", Title: "Most the driver sees", Value: round(float64(i), 3), Unit: "A",
 		Text: fmt.Sprintf("%s at idle with the coil cold and %v; the driver may carry %s", amps(i), supply,
 			amps(k.DriverLimit)),
 		Formula: "charge at the highest supply (14.8 V, common practice, or the running supply) " +
 			"with the winding at 20 °C",
-		Inputs:  from(c, "coil.driver_limit", k.DriverLimit, "ignition.dwell", c.Ignition.Dwell),
+		Inputs:  append(from(c, "coil.driver_limit", k.DriverLimit), dwellInputs(c)...),
 		Verdict: Fine, Because: "below the driver's limit",
 		Ignored: "a driver that is overrun fails shorted, and then the coil stays on",
 	}
@@ -210,7 +180,7 @@ func driverItem(c *jobcard.Card, p coil.Plan) Item {
 func heatItem(c *jobcard.Card, p coil.Plan) Item {
 	k := p.Primary
 	hot := k.Hot(p.Running)
-	dwell := dwellAt(p, hot, p.Running)
+	dwell := p.DwellAt(p.Running)
 	// heat grows up to where the dwell no longer fits, then falls
 	peak := min(p.Share.SpeedFor(dwell, k.OffTime), p.Redline)
 	worst := k.LoadAt(hot, p.Share, peak, dwell)
@@ -219,13 +189,13 @@ func heatItem(c *jobcard.Card, p coil.Plan) Item {
 	it := Item{
 		ID: "coil_heat", Title: "Coil heat", Value: round(float64(worst.Copper), 2), Unit: "W",
 		Text: fmt.Sprintf("%s W in the winding at %s, where it is hottest (%s to %s W with what the spark does not "+
-			"take); %s drawn by each coil on average, %s W in its driver; the coil stands %v",
+			"take) at a duty of %s %%; %s drawn by each coil on average, %s W in its driver; the coil stands %v",
 			quantity.Number(float64(worst.Copper), 1), rpm(peak), quantity.Number(float64(all.Low), 1),
-			quantity.Number(float64(all.High), 1), amps(worst.Mean), quantity.Number(float64(worst.Driver), 1),
-			k.HeatLimit),
+			quantity.Number(float64(all.High), 1), quantity.Number(100*worst.Duty, 0), amps(worst.Mean),
+			quantity.Number(float64(worst.Driver), 1), k.HeatLimit),
 		Formula: "winding resistance × ∫ i² dt over a charge × sparks a second",
-		Inputs: append(from(c, "coil.heat_limit", k.HeatLimit, "coil.temperature", k.Temperature, "ignition.dwell",
-			c.Ignition.Dwell, "coil.off_time", k.OffTime), secondaryInputs(c)[:1]...),
+		Inputs: slices.Concat(from(c, "coil.heat_limit", k.HeatLimit, "coil.temperature", k.Temperature),
+			dwellInputs(c), offInput(c), secondaryInputs(c)[:1]),
 		Verdict: Fine, Because: "below what the coil stands",
 		Ignored: "a coil that cooks leaks oil or resin, loses spark hot and fails far from home",
 	}

@@ -21,6 +21,8 @@ const (
 	poorStray     quantity.Capacitance = 120e-12
 	assumedBox                         = 0.15 // half-width of a box maker's figure without one
 	enoughMargin                       = 1.2  // at the worst end of both bands: plug gaps grow as they wear
+	leastGap      quantity.Length      = 0.4  // narrowest plug gap that is set
+	dwellStep     quantity.Time        = 50   // of a proposed dwell
 	weakCharge                         = 0.7  // of the target current
 	shortCharge                        = 0.97
 	fullSupply    quantity.Voltage     = 14.8
@@ -88,10 +90,14 @@ func rules() []rule {
 			margins...), boxUnmeasured},
 		{quantity.Assume("wires to read beside No. 1", mostWiresToRead, 2, 4, "", "wires_to_read"), nil},
 		{quantity.Assume("margin that is enough", enoughMargin, 1.1, 1.5, "times", margins...), nil},
+		{quantity.Assume("narrowest plug gap in use", float64(leastGap), 0.3, 0.6, "mm",
+			"spark_margin").From(common), nil},
+		{quantity.Assume("step of a proposed dwell", float64(dwellStep), 10, 100, "µs", "dwell_table",
+			"dwell_held", "coil_charge"), nil},
 		{quantity.Assume("weak charge", weakCharge, 0.6, 0.8, "of the target current",
 			"coil_charge", "dwell_cranking"), nil},
 		{quantity.Assume("charge that falls short", shortCharge, 0.95, 0.99, "of the target current",
-			"coil_charge"), nil},
+			"coil_charge", "dwell_held"), nil},
 		{quantity.Assume("highest charging supply", float64(fullSupply), 14.2, 15, "V",
 			"driver_current").From(common), nil},
 		{quantity.Assume("a point off the curve", fitOff, 0.03, 0.1, "of the highest current", "coil_fit"), nil},

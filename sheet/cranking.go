@@ -9,6 +9,12 @@ import (
 	"phasewright/quantity"
 )
 
+// crankingBand is the middle and the half-width of the band that the light on the starter is foreseen in, in the tenths
+// that every surface prints: from and to then agree with ±.
+func crankingBand(commanded quantity.Crank, b cranking.Bias) (middle, half quantity.Crank) {
+	return quantity.Crank(round(float64(commanded+b.Mean), 1)), quantity.Crank(round(float64(b.Half), 1))
+}
+
 // crankingItems predicts what the light shows on the starter: the crank slows and speeds within each firing interval,
 // and the controller plans with the mean of the last one.
 func crankingItems(c *jobcard.Card, s *Sheet) []Item {
@@ -40,9 +46,10 @@ func crankingItems(c *jobcard.Card, s *Sheet) []Item {
 		return []Item{it}
 	}
 	shown := a + bias.Best
+	middle, half := crankingBand(a, bias)
 	it.Value = round(float64(shown), 2)
 	it.Text = fmt.Sprintf("expect %s, or anything from %s to %s, for a commanded %s; do not turn the housing for it",
-		deg(shown), deg(a+bias.Mean-bias.Half), deg(a+bias.Mean+bias.Half), deg(a))
+		deg(shown), deg(middle-half), deg(middle+half), deg(a))
 	it.Because = fmt.Sprintf("compression slows and speeds the crank between edges, which moves the spark by %+.1f; "+
 		"nine in ten engines lie in the band, which is for inertia, friction, speed, compression and blow-by that "+
 		"nobody measured", bias.Best)

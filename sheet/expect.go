@@ -15,8 +15,9 @@ func expect(c *jobcard.Card, bias *cranking.Bias) []Expect {
 	var out []Expect
 	if cranking, given := a.Cranking.Get(); given && bias != nil {
 		best := cranking + bias.Best
-		out = append(out, Expect{RPM: float64(c.Engine.CrankingSpeed), Shown: round(float64(cranking+bias.Mean), 2),
-			Band: round(float64(bias.Half), 2), Best: round(float64(best), 2),
+		middle, half := crankingBand(cranking, *bias)
+		out = append(out, Expect{RPM: float64(c.Engine.CrankingSpeed), Shown: float64(middle), Band: float64(half),
+			Best: round(float64(best), 2),
 			Why: fmt.Sprintf("cranking, %s commanded, likeliest %s: the crank's own unsteadiness, not the housing",
 				deg(cranking), deg(best))})
 	}

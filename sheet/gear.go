@@ -153,7 +153,7 @@ func material(c *jobcard.Card) Item {
 	verdict, reason := distributor.Pair(d.GearMaterial, d.CamMaterial)
 	it := Item{
 		ID: "gear_material", Title: "Gear on cam", Value: math.NaN(),
-		Text:    fmt.Sprintf("%s gear on a %s cam", d.GearMaterial, d.CamMaterial),
+		Text:    fmt.Sprintf("gear of %s, cam of %s", known(d.GearMaterial), known(d.CamMaterial)),
 		Because: reason + " (common practice; the cam maker's word wins)",
 		Formula: "table of pairs that the trade runs",
 		Inputs:  from(c, "distributor.gear_material", d.GearMaterial, "distributor.cam_material", d.CamMaterial),
@@ -211,7 +211,18 @@ func seat(c *jobcard.Card) Item {
 	return it
 }
 
+// known names a material, or that nobody knows it.
+func known[T ~string](material T) string {
+	if material == "unknown" {
+		return "unknown material"
+	}
+	return string(material)
+}
+
 func shims(u quantity.LengthUnit, st distributor.Stack) string {
-	return fmt.Sprintf("%d of them lift the unit %s and leave %s of end play", st.Count, u.Tool(st.Height, -1),
-		u.Tool(st.EndPlay, -1))
+	lift, play := u.Tool(st.Height, -1), u.Tool(st.EndPlay, -1)
+	if st.Count == 1 {
+		return fmt.Sprintf("1 shim lifts the unit %s and leaves %s of end play", lift, play)
+	}
+	return fmt.Sprintf("%d shims lift the unit %s and leave %s of end play", st.Count, lift, play)
 }

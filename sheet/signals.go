@@ -149,12 +149,16 @@ func cam(c *jobcard.Card) Item {
 func rate(c *jobcard.Card) Item {
 	n := c.Engine.Cylinders
 	slow, fast := trigger.Rate(n, c.Engine.CrankingSpeed), trigger.Rate(n, c.Engine.Redline)
+	least, most := math.Inf(1), 0.0
+	for i := range n {
+		gap := c.Engine.Redline.TimeFor(c.Firings().Before(i)).Milliseconds()
+		least, most = min(least, gap), max(most, gap)
+	}
 	return Item{
 		ID: "signal_rate", Title: "Signal rate", Value: round(fast, 3), Unit: "Hz", Verdict: Fine,
-		Text: fmt.Sprintf("%s active edges a second while cranking at %v, %s at %v (one every "+
-			"%v); the cam gives %s and %s", quantity.Number(slow, 1), c.Engine.CrankingSpeed, quantity.Number(fast, 1),
-			c.Engine.Redline,
-			engine.FiringPeriod(n, c.Engine.Redline), quantity.Number(trigger.Rate(1, c.Engine.CrankingSpeed), 2),
+		Text: fmt.Sprintf("%s active edges a second while cranking at %v, %s at %v (one every %s ms); the cam gives "+
+			"%s and %s", quantity.Number(slow, 1), c.Engine.CrankingSpeed, quantity.Number(fast, 1), c.Engine.Redline,
+			span(least, most, 3), quantity.Number(trigger.Rate(1, c.Engine.CrankingSpeed), 2),
 			quantity.Number(trigger.Rate(1, c.Engine.Redline), 1)),
 		Because: "what a frequency meter or scope on the lead must show", Formula: "cylinders × rpm ÷ 120",
 		Inputs: from(c, "engine.cylinders", n, "engine.cranking_speed", c.Engine.CrankingSpeed, "engine.redline",

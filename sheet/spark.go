@@ -51,7 +51,7 @@ func boxVolts(m quantity.Measured[quantity.Voltage]) coil.Band[quantity.Voltage]
 func wayPlan(c *jobcard.Card) (p coil.Plan, err error) {
 	k := c.Controller
 	p = coil.Plan{
-		Dwell: c.Ignition.Dwell.Or(0), // not given: as the dwell table has it
+		Dwell: c.Ignition.Dwell.Or(0), // not given: by the controller's table, or what the target needs
 		Cylinder: coil.Cylinder{Crank: c.SliderCrank(), Ratio: c.Engine.CompressionRatio, Inlet: c.Engine.InletPressure,
 			Charge: c.Engine.ChargeTemperature, Polytropic: coil.UsualExponent},
 		Plug: c.Ignition.PlugGap,
@@ -60,6 +60,9 @@ func wayPlan(c *jobcard.Card) (p coil.Plan, err error) {
 		Cranking: commandedOnStarter(k.Advance), CrankingSpeed: c.Engine.CrankingSpeed,
 		CrankingSupply: c.Ignition.CrankingSupply, Running: c.Ignition.Supply,
 		Idle: c.Engine.IdleSpeed, Redline: c.Engine.Redline,
+	}
+	if g := c.Ignition; len(g.DwellTable) > 0 {
+		p.Held = func(v quantity.Voltage) quantity.Time { return g.DwellAt(v).Or(0) }
 	}
 	switch c.Ignition.Coils {
 	case jobcard.CompanionPairs:
@@ -237,9 +240,15 @@ func demandItems(c *jobcard.Card, p coil.Plan) []Item {
 		in = append(in, secondaryInputs(c)...)
 		margin := marginItem(c, p, "spark_margin", "Spark in hand", worst, where, in)
 		path := coil.Path{Plug: p.Plug, Rotor: worst.Rotor.Gap, Wasted: p.Share.Wasted}
-		if d, found := coil.LargestPlugGap(path, late.Reduced, worst.Available, enoughMargin); found {
+		d, found := coil.LargestPlugGap(path, late.Reduced, worst.Available, enoughMargin)
+		switch {
+		case worst.Demand.Outside != 0: // no gap is advised from an estimate outside its sources
+		case found && d >= leastGap:
 			margin.Text += fmt.Sprintf("; plug gaps up to %s leave %g times at the worst end",
 				c.Job.Units.Tool(quantity.Length(math.Floor(float64(d)*100)/100), 2), enoughMargin)
+		default:
+			margin.Text += fmt.Sprintf("; the bands are too wide to set a plug gap by (%g times at "+
+				"the worst end is wanted)", enoughMargin)
 		}
 		items = append(items, margin, crankingMargin(c, p, in))
 	}
@@ -259,7 +268,7 @@ func crankingMargin(c *jobcard.Card, p coil.Plan, in []Input) Item {
 		}
 		return it
 	}
-	p.Dwell = 0
+	p.Dwell, p.Held = 0, nil
 	if full := p.CrankingRow(); full.Applied > row.Applied && it.Verdict != Fine {
 		it.Text += fmt.Sprintf("; with the dwell lengthened to %s ms there, %s",
 			quantity.Number(full.Applied.Milliseconds(), 2), times(full.Margin))
@@ -342,13 +351,16 @@ func marginItem(c *jobcard.Card, p coil.Plan, id, title string, at coil.Point, w
 	if p.Box != nil {
 		it.Formula = "what the maker says that box and coil deliver, over the voltage the spark needs; both are bands"
 	}
+	const settles = "a spark tester under load and on the starter settles it"
 	switch {
+	case at.Margin.High < 1 && at.Demand.Outside != 0:
+		it.Verdict, it.Because = Caution, "the need is not covered, but its estimate lies outside its sources ("+
+			at.Demand.Outside.String()+"): "+settles
 	case at.Margin.High < 1:
 		it.Verdict, it.Because = Stop, "even the best end of both bands does not cover the need: less plug gap, more "+
 			"current in a coil, or a stronger "+giver
 	case at.Margin.Low < 1:
-		it.Verdict, it.Because = Caution, "the bands overlap: this estimate cannot tell. Check with a spark tester "+
-			"under load, or close the plug gap"
+		it.Verdict, it.Because = Caution, "the bands overlap: this estimate cannot tell; "+settles
 	case at.Margin.Low < enoughMargin:
 		it.Verdict, it.Because = Caution, fmt.Sprintf(
 			"covered, but by less than %g at the worst end, and plug gaps grow with wear", enoughMargin)
@@ -361,7 +373,7 @@ func marginItem(c *jobcard.Card, p coil.Plan, id, title string, at coil.Point, w
 			"times", quantity.Number(poorKept, -1), quantity.Number(1e12*float64(poorStray), -1),
 			quantity.Number(margin, 2))
 	}
-	if p.Primary != nil && p.Dwell == 0 {
+	if p.Primary != nil && p.Dwell == 0 && p.Held == nil {
 		it.Because += "; judged with the dwell that the target needs, since the one set is not given"
 	}
 	return it

@@ -115,7 +115,12 @@ func TestSparkVerdicts(t *testing.T) {
 		{"trigger not given", "gorse-hill", []string{"dwell: 1.4 ms, ", ""}, "box_trigger", Caution, "read it in the controller"},
 		{"dwell not given", "sandpiper", []string{"dwell: 3.2 ms, ", ""}, "coil_charge", Caution, "not given"},
 		{"spark with a dwell not given", "sandpiper", []string{"dwell: 3.2 ms, ", ""}, "spark_margin", Caution, "since the one set is not given"},
-		{"hopeless gap", "sandpiper", []string{"plug_gap: 0.8 mm", "plug_gap: 2.9 mm", "target: 7 A", "target: 7 A, secondary_capacitance: 500 pF"}, "spark_margin", Stop, "less plug gap"},
+		{"hopeless coil", "sandpiper", []string{"target: 7 A", "target: 7 A, secondary_capacitance: 900 pF, efficiency: 0.2"}, "spark_margin", Stop, "less plug gap"},
+		{"hopeless gap, outside the sources", "sandpiper", []string{"plug_gap: 0.8 mm", "plug_gap: 2.9 mm", "target: 7 A", "target: 7 A, secondary_capacitance: 500 pF"}, "spark_margin", Caution, "a spark tester under load and on the starter settles it"},
+		{"dwell as long as the redline lets it", "sandpiper", []string{"dwell: 3.2 ms", "dwell: 1.9 ms", "redline: 4200 rpm", "redline: 8000 rpm"}, "coil_charge", Caution, "all that fits at the redline"}, // 120° last 2.5 ms at 8000 rpm
+		{"table short at one point", "sandpiper", []string{"dwell: 3.2 ms", "dwell_table: [[9 V, 3.2 ms], [16 V, 2.9 ms]]"}, "dwell_held", Caution, "only 4.28"},
+		{"table past the driver at one point", "sandpiper", []string{"dwell: 3.2 ms", "dwell_table: [[9 V, 6 ms], [16 V, 3.4 ms]]", "target: 7 A", "target: 7 A, driver_limit: 9 A"}, "dwell_held", Stop, "a cold coil draws 11.65"},
+		{"table that ends above the cranking supply", "sandpiper", []string{"dwell: 3.2 ms", "dwell_table: [[11 V, 4 ms], [16 V, 2.5 ms]]"}, "dwell_held", Caution, "the table ends at "},
 		{"plenty", "sandpiper", []string{"plug_gap: 0.8 mm", "plug_gap: 0.5 mm"}, "spark_margin", Fine, ""},
 		{"weak battery says what more dwell does", "sandpiper", nil, "spark_cranking", Caution, "lengthened to 4.87 ms"},
 		{"rotor measured and right", "sandpiper", []string{"tower_for_no1: 4", "tower_for_no1: 4, rotor_offset: -21 deg"}, "rotor_sweep", Fine, "whole range"},

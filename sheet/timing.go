@@ -2,9 +2,9 @@ package sheet
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
-	"phasewright/engine"
 	"phasewright/jobcard"
 	"phasewright/quantity"
 	"phasewright/trigger"
@@ -36,7 +36,8 @@ func openSettings(c *jobcard.Card) (Item, bool) {
 			k.Advance.Locked.Given()},
 		{"controller.delay_allowance", "delay allowance", "what it must be set to", k.DelayAllowance.Given()},
 		{"controller.delay_step", "step of the allowance", "what rounding to it leaves", k.DelayStep.Given()},
-		{"ignition.dwell", "dwell", "whether it fits and charges the coil", c.Ignition.Dwell.Given()},
+		{"ignition.dwell", "dwell", "whether it fits and charges the coil",
+			c.Ignition.DwellAt(c.Ignition.Supply).Given()},
 		{"ignition.box_pulse_least", "the box maker's narrowest pulse", "whether the box answers to the pulse",
 			!boxed || pulse.Least.Given()},
 		{"ignition.box_pulse_most", "the box maker's widest pulse", "whether the box stands the pulse",
@@ -178,31 +179,33 @@ func delay(c *jobcard.Card) Item {
 }
 
 // acceleration is how late the spark falls while speed rises. The controller plans with the interval before the edge,
-// which on an odd-fire engine differs from cylinder to cylinder; the light is read on the first.
+// which on an odd-fire engine differs from cylinder to cylinder.
 func acceleration(c *jobcard.Card) Item {
-	law := trigger.Law{Lead: c.Signals.Crank.Lead, Spacing: c.Firings().Before(0)}
 	a, given := c.Controller.Advance.Locked.Get()
 	commanded := from(c, "controller.advance.locked", a)
 	if !given { // the longest wait is the worst
 		a = c.Controller.Advance.Min
 		commanded = from(c, "controller.advance.min", a)
 	}
+	late := func(n quantity.Speed) (least, most quantity.Crank) {
+		least = quantity.Crank(math.Inf(1))
+		for i := range c.Engine.Cylinders {
+			law := trigger.Law{Lead: c.Signals.Crank.Lead, Spacing: c.Firings().Before(i)}
+			by := law.UnderAcceleration(a, n, sweepRate)
+			least, most = min(least, by), max(most, by)
+		}
+		return least, most
+	}
 	var parts []string
 	speeds := []quantity.Speed{c.Engine.IdleSpeed, (c.Engine.IdleSpeed + c.Engine.Redline) / 2, c.Engine.Redline}
 	for _, n := range speeds {
-		parts = append(parts, fmt.Sprintf("%s° at %v",
-			quantity.Number(float64(law.UnderAcceleration(a, n, sweepRate)), 2),
+		least, most := late(n)
+		parts = append(parts, fmt.Sprintf("%s° at %v", span(float64(least), float64(most), 2),
 			quantity.Speed(round(float64(n)/50, 0)*50)))
 	}
-	idle := law.UnderAcceleration(a, c.Engine.IdleSpeed, sweepRate)
-	least, most := idle, idle
-	for i := range c.Engine.Cylinders {
-		law.Spacing = c.Firings().Before(i)
-		late := law.UnderAcceleration(a, c.Engine.IdleSpeed, sweepRate)
-		least, most = min(least, late), max(most, late)
-	}
+	_, most := late(c.Engine.IdleSpeed)
 	it := Item{
-		ID: "acceleration", Title: "While speed rises", Value: round(float64(idle), 3), Unit: "crank ° late",
+		ID: "acceleration", Title: "While speed rises", Value: round(float64(most), 3), Unit: "crank ° late",
 		Text: fmt.Sprintf("gaining %.0f rpm a second the spark falls late by %s, and early by as much while speed "+
 			"falls: read the light only at a steady speed", sweepRate, strings.Join(parts, ", ")),
 		Formula: "3 × acceleration × wait × (last interval + wait), wait = last interval × (lead − advance) ÷ spacing",
@@ -211,9 +214,8 @@ func acceleration(c *jobcard.Card) Item {
 		Because: "nothing is wrong then; the controller plans with the last interval",
 		Ignored: "a reading taken while speed changes is put down to housing or delay and corrected wrongly",
 	}
-	if most > least {
-		it.Text += fmt.Sprintf("; that is on cylinder %d, over all cylinders it is %s to %s° at idle",
-			c.Engine.FiringOrder[0], quantity.Number(float64(least), 2), quantity.Number(float64(most), 2))
+	if !c.EvenFire() {
+		it.Text += "; from to is over the cylinders, which fire unevenly"
 	}
 	if most > c.Tolerance {
 		it.Verdict, it.Because = Caution, fmt.Sprintf(
@@ -222,78 +224,11 @@ func acceleration(c *jobcard.Card) Item {
 	return it
 }
 
-// Dwell is one row of the dwell window.
-type Dwell struct {
-	RPM       float64 `json:"rpm"`
-	PeriodMS  float64 `json:"period_ms"`  // between two firings of one coil
-	LargestMS float64 `json:"largest_ms"` // dwell that still leaves the off time
-}
-
-// coilPeriod is the shortest time between two firings of one coil at speed n.
-func coilPeriod(c *jobcard.Card, n quantity.Speed) quantity.Time {
-	switch c.Ignition.Coils {
-	case jobcard.CompanionPairs:
-		return n.TimeFor(360)
-	case jobcard.CoilPerCylinder:
-		return n.TimeFor(engine.CycleDegrees)
+// span prints one figure, or from to where the two ends differ as printed.
+func span(least, most float64, decimals int) string {
+	a, b := quantity.Number(least, decimals), quantity.Number(most, decimals)
+	if a == b {
+		return a
 	}
-	return n.TimeFor(c.Spacing())
-}
-
-// offTime is the least time between two charges, or between two trigger pulses of a spark box; nought where the card
-// does not say.
-func offTime(c *jobcard.Card) quantity.Time {
-	if c.Coil.Stated {
-		return c.Coil.OffTime
-	}
-	return c.Ignition.BoxPulse.Rest.Or(0)
-}
-
-func dwellWindow(c *jobcard.Card) []Dwell {
-	var out []Dwell
-	const steps = 12
-	for i := range steps + 1 {
-		n := c.Engine.CrankingSpeed + (c.Engine.Redline-c.Engine.CrankingSpeed)*quantity.Speed(i)/steps
-		p := coilPeriod(c, n)
-		out = append(out, Dwell{RPM: round(float64(n), 0), PeriodMS: round(p.Milliseconds(), 4),
-			LargestMS: round(max(0, (p-offTime(c)).Milliseconds()), 4)})
-	}
-	return out
-}
-
-func dwell(c *jobcard.Card, window []Dwell) Item {
-	g := c.Ignition
-	largest := window[len(window)-1].LargestMS
-	off := offTime(c)
-	pause := fmt.Sprintf("with the off time of %v", off)
-	if off == 0 {
-		pause = "and leave no off time, which is not given"
-	}
-	set, given := g.Dwell.Get()
-	fills := c.Engine.Redline * quantity.Speed(coilPeriod(c, c.Engine.Redline)/(set+off)) // the period falls as 1/n
-	it := Item{
-		ID: "dwell_window", Title: fmt.Sprintf("Dwell %v", g.Dwell), Value: largest, Unit: "ms",
-		Text: fmt.Sprintf("at %v one firing comes every %v; %s ms of dwell fit %s", c.Engine.Redline,
-			coilPeriod(c, c.Engine.Redline), quantity.Number(largest, 2), pause),
-		Formula: "largest dwell = time between firings of one coil − off time; 120 ÷ (cylinders × rpm) seconds for " +
-			"one coil on an even-fire engine",
-		Inputs:  from(c, "ignition.dwell", g.Dwell, "ignition.coils", g.Coils, "engine.redline", c.Engine.Redline),
-		Verdict: Fine, Because: "it fits with the off time to spare up to the redline",
-		Ignored: "a dwell that fills the interval leaves no off time: the coil never lets go and sparks " +
-			"stop, or driver and coil cook",
-	}
-	if g.Output == jobcard.SparkBox {
-		it.Because = "it fits up to the redline; a spark box charges itself, and this is only the " +
-			"width of its trigger pulse"
-	}
-	if !given {
-		it.Verdict, it.Because = Caution, "the dwell is not given: read it in the controller, and write ignition.dwell"
-		return it
-	}
-	it.Text += fmt.Sprintf(". The dwell set would fill the interval at %v", quantity.Speed(round(float64(fills), 0)))
-	if set.Milliseconds() > largest {
-		it.Verdict, it.Because = Stop, fmt.Sprintf("it does not fit above %v: shorten the dwell, or use more coils",
-			quantity.Speed(round(float64(fills), 0)))
-	}
-	return it
+	return a + " to " + b
 }

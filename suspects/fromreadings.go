@@ -28,6 +28,13 @@ func (ev *Evidence) FromReadings(rows []readings.Row) {
 	}
 }
 
+// FromDark puts looks at which the light did not flash into evidence.
+func (ev *Evidence) FromDark(rows []readings.Row) {
+	for _, r := range rows {
+		ev.Light = append(ev.Light, Light{Speed: float64(r.Speed), Wire: r.Cylinder(), Flashes: "none"})
+	}
+}
+
 // Rows are the looks with the usual light that showed a number, as a table of readings of the card's engine. A look
 // without its commanded advance is one under the card's; where the card does not give it, the look is left out.
 func (ev *Evidence) Rows(card *jobcard.Card) []readings.Row {

@@ -243,7 +243,11 @@ func (s *solver) notSmall(c *component, prior []float64, full float64) float64 {
 				w *= -share[i]
 			}
 		}
-		sum += w * math.Exp(marginal(s.lines, p[:len(prior)]).log-full)
+		// The narrow normal times its share lies under the wide one everywhere, so each term is 1 at the most. marginal
+		// chooses its misreads anew for each prior and may break that bound, by any factor where readings lie half a
+		// turn off: without it the terms reach infinity and their sum is no number.
+		term := math.Exp(marginal(s.lines, p[:len(prior)]).log - full)
+		sum += math.Copysign(min(math.Abs(w)*term, 1), w)
 	}
 	return full + math.Log(max(sum, 1e-12)/norm)
 }

@@ -99,7 +99,7 @@ func (e *Engine) Explain(ev *Evidence, limits Limits) (*Result, error) {
 	}
 	w := e.weigh(items, ev.WorkedOn, hint)
 	w.fold()
-	r := &Result{}
+	r := &Result{Explanations: []Explanation{}}
 	w.suspects(r)
 	w.plot(r)
 	w.findings(r)

@@ -239,8 +239,8 @@ func (j *job) light(starts bool, d dice) (*verdict.Light, error) {
 	states := d.one(0.5) // the uncertainty of a reading
 	read := func(n quantity.Speed, minutes float64) (row readings.Row, ok bool, err error) {
 		r, ok, err := bench.TakeReading(j.c, j.f, n, 1, quantity.Seconds(60*minutes), d.Uint64())
-		row = readings.Row{Speed: r.Speed, Shown: quantity.Crank(math.Remainder(float64(r.Shown), 360)),
-			Locked: r.Locked, Allowance: r.Allowance, AllowanceStated: true}
+		row = readings.Row{Speed: r.Speed, Shown: r.Shown, Locked: r.Locked,
+			Allowance: r.Allowance, AllowanceStated: true}
 		if states {
 			row.U = r.U
 		}

@@ -51,7 +51,8 @@ func (e *Evidence) orderClauses() Set {
 	if has(procedure.Range) && looked(procedure.StepRange, procedure.LookClean) {
 		s.settle(Signals, Shown, "it starts and revs clean, as observed")
 	}
-	if has(procedure.Settings) && step(procedure.StepSettings) != nil && e.Card.Ignition.Dwell.Given() {
+	if has(procedure.Settings) && step(procedure.StepSettings) != nil &&
+		e.Card.Ignition.DwellAt(e.Card.Ignition.Supply).Given() {
 		s.settle(Spark, Shown, "the dwell read back is the one set, and the sheet has no stop on coil or gap")
 	}
 	if has(procedure.Settings) && o.State.Plant.Get(procedure.Clamp) == procedure.Tight && has(procedure.Phased) &&

@@ -110,7 +110,7 @@ func (c *benchCommand) Run(a *app) error {
 	if err := a.ctx.Err(); err != nil {
 		return err
 	}
-	report, err := newBenchReport(config, faults, text, profile, c.Wire, &counts)
+	report, err := newBenchReport(card, config, faults, text, profile, c.Wire, &counts)
 	if err != nil {
 		return err
 	}
@@ -148,12 +148,18 @@ func (c *benchCommand) capture(a *app, config bench.Config, faults bench.Faults,
 }
 
 func (c *benchCommand) readings(a *app, config bench.Config, faults bench.Faults, profile bench.Profile) error {
-	rows, dark, err := bench.TakeReadings(config, faults, profile.Speeds(config), c.Wire, c.Seed)
+	rows, err := bench.TakeReadings(config, faults, profile.Speeds(config), c.Wire, c.Seed)
 	if err != nil {
 		return err
 	}
+	dark := 0
+	for _, r := range rows {
+		if r.Dark {
+			dark++
+		}
+	}
 	if dark > 0 {
-		fmt.Fprintf(a.err, "the light did not flash at %s of the profile: no row there\n", count(dark, "speed"))
+		fmt.Fprintf(a.err, "the light did not flash at %s of the profile: none stands there\n", count(dark, "speed"))
 	}
 	return a.write(c.Readings, func(w io.Writer) error { return bench.WriteReadings(w, rows) })
 }

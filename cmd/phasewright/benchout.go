@@ -8,6 +8,7 @@ import (
 
 	"phasewright/bench"
 	"phasewright/cranking"
+	"phasewright/jobcard"
 	"phasewright/quantity"
 	"phasewright/trial"
 )
@@ -60,7 +61,7 @@ type benchCylinder struct {
 	SD       float64 `json:"sd_deg"`
 }
 
-func newBenchReport(c bench.Config, f bench.Faults, text string, p bench.Profile, wire int,
+func newBenchReport(card *jobcard.Card, c bench.Config, f bench.Faults, text string, p bench.Profile, wire int,
 	t *bench.Counts) (*benchReport, error) {
 	m, err := bench.NewModel(c)
 	if err != nil {
@@ -77,7 +78,7 @@ func newBenchReport(c bench.Config, f bench.Faults, text string, p bench.Profile
 	if r.Faults == nil {
 		r.Faults = []string{}
 	}
-	if b, err := bench.CrankingBias(c, cranking.DefaultSpread()); err == nil {
+	if b, err := bench.CrankingBias(c, cranking.SpreadOf(card)); err == nil {
 		r.CrankingBias = &benchBias{float64(b.Mean), float64(b.Half)}
 	}
 	speeds := p.Speeds(c)

@@ -46,6 +46,10 @@ func (c *fitCommand) Run(a *app) error {
 	if err != nil {
 		return err
 	}
+	if n := len(table.Dark); n > 0 {
+		fmt.Fprintf(a.err, "the light did not flash at %s: no part of the fit; phasewright suspects takes the same "+
+			"file and names what can be behind it\n", count(n, "look"))
+	}
 	set := settingsFor(card, table)
 	if c.Before != "" {
 		return c.prove(a, card, table)
@@ -212,7 +216,7 @@ func (a *app) readReadings(name string) (*readings.Table, error) {
 		}
 		return nil, hinted{err, mend + "the first line names the columns: rpm,shown_deg,locked_deg and, where " +
 			"known, u_deg, allowance_us, housing_deg, wire (cylinder; shown_deg from its own top dead centre), " +
-			"confirmed, note"}
+			"confirmed, note; shown_deg may be none where the light did not flash"}
 	}
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", shown(name), err)

@@ -23,6 +23,7 @@ type commands struct {
 	Demo     demoCommand     `cmd:"" help:"The whole job on the built-in example, start to proof, in seconds."`
 	Card     cardCommand     `cmd:"" help:"Start, check or describe a job card."`
 	Sheet    sheetCommand    `cmd:"" help:"The set-up sheet that follows from a job card."`
+	Leads    leadsCommand    `cmd:"" help:"Leads from the engine's signals to a sound card or scope: dividers, clamps, ratings, edges."`
 	Tape     tapeCommand     `cmd:"" help:"A true-scale timing tape for the damper."`
 	Fit      fitCommand      `cmd:"" help:"Timing-light readings to corrections, with uncertainty and verdict."`
 	Capture  captureCommand  `cmd:"" help:"A recording of the signals to roles, sync, spark angle and timing, on paper with its drawings."`

@@ -63,7 +63,11 @@ func (c *sheetCommand) Run(a *app) error {
 		return err
 	}
 	if n := s.Count(sheet.Stop); n > 0 {
-		fmt.Fprintf(a.err, "%s on the sheet: do not work by it before they are cleared\n", count(n, "stop"))
+		cleared := "they are"
+		if n == 1 {
+			cleared = "it is"
+		}
+		fmt.Fprintf(a.err, "%s on the sheet: do not work by it before %s cleared\n", count(n, "stop"), cleared)
 		return errFails
 	}
 	return nil

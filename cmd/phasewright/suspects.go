@@ -59,8 +59,15 @@ func (c *suspectsCommand) Run(a *app) error {
 		if err != nil {
 			return err
 		}
-		if err := light(&seen, table.Rows, settingsFor(card, table)); err != nil {
-			return err
+		if len(table.Rows)+len(table.Dark) == 0 {
+			return hinted{fmt.Errorf("%s: there is no reading in it, so it tells nothing", shown(c.Readings)),
+				"read the light, or write a line with none under shown_deg for a speed at which it did not flash"}
+		}
+		ev.FromDark(table.Dark)
+		if len(table.Rows) > 0 {
+			if err := light(&seen, table.Rows, settingsFor(card, table)); err != nil {
+				return err
+			}
 		}
 	}
 	if c.Capture != "" {

@@ -93,11 +93,14 @@ func (f *Findings) Doubt(format string, a ...any) {
 }
 
 // Has says whether a finding with this identifier was made.
-func (f *Findings) Has(id string) bool {
+func (f *Findings) Has(id string) bool { return f.Text(id) != "" }
+
+// Text is what the first finding of the id says; "" where there is none.
+func (f *Findings) Text(id string) string {
 	for _, x := range f.List {
 		if x.ID == id {
-			return true
+			return x.Text
 		}
 	}
-	return false
+	return ""
 }

@@ -53,6 +53,8 @@ func (r *Room) Routes() {
 	see("/spark/part", r.sparkPart)
 	see("/spark.pdf", r.sparkPDF)
 	see("/dwell.csv", r.dwellCSV)
+	see("/leads", r.leadsPage)
+	see("/leads.pdf", r.leadsPDF)
 	see("/steps", r.stepsPage)
 	see("/steps.pdf", stepsPDF)
 	do("/steps", r.stepsPost)

@@ -216,3 +216,22 @@ func TestSparkFollowsTheCard(t *testing.T) {
 		t.Error(k)
 	}
 }
+
+// A card with the controller's dwell table: its form holds the table, the sheet judges it, and no single dwell is tried
+// on the spark's page, which is drawn all the same.
+func TestDwellTableOnThePages(t *testing.T) {
+	s := webtest.NewShop(t)
+	job := sparkJob(s, "sandpiper")
+	saveCard(s, job, strings.Replace(webtest.Example(t, "sandpiper"), "dwell: 3.2 ms", "dwell_table: [[9 V, 5.7 ms], [12 V, 3.6 ms], [16 V, 2.4 ms]]", 1))
+	form := s.Get(job + "/card").Body.String()
+	webtest.WantIn(t, form, `name="card.ignition.dwell_table"`)
+	webtest.WantIn(t, form, "[[9 V, 5.7 ms], [12 V, 3.6 ms], [16 V, 2.4 ms]]")
+	webtest.WantIn(t, s.Get(job+"/sheet").Body.String(), `id="item-dwell_held"`)
+	spark := s.Get(job + "/spark")
+	webtest.WantCode(t, spark, 200)
+	webtest.WantIn(t, spark.Body.String(), `id="decide-`)
+	wantOut(t, spark.Body.String(), `name="dwell"`)
+	for _, path := range []string{"/steps", "/spark.pdf", "/sheet.pdf", "/dwell.csv"} {
+		webtest.WantCode(t, s.Get(job+path), 200)
+	}
+}
