@@ -30,7 +30,7 @@ func coilPeriod(c *jobcard.Card, n quantity.Speed) quantity.Time {
 // offInput is the off time as an input of an item, with its range where it is assumed.
 func offInput(c *jobcard.Card) []Input {
 	off, path, assumed := c.OffTime()
-	in := Input{Path: path, Value: spell(off), Assumed: assumed}
+	in := Input{Path: path, Value: spell(c.Job.Units, off), Assumed: assumed}
 	if assumed {
 		in.Value += " (" + jobcard.Within("coil.off_time") + ")"
 	}
