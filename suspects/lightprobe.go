@@ -326,7 +326,8 @@ func (e *Engine) walkProbe() probe {
 // startProbe and runProbe put the bench's words for how an engine goes into what people see. The chances are our
 // judgement.
 func (e *Engine) startProbe() probe {
-	q := probe{id: "starting", key: "engine.starting", saw: "on the starter the engine", ask: "crank with fuel on and watch",
+	q := probe{id: "starting", key: "engine.starting", saw: "on the starter the engine",
+		ask:      "crank with fuel on and watch",
 		outcomes: startWords}
 	q.chances = func(p *point, out []float64) {
 		started(p, out)
@@ -354,7 +355,8 @@ func started(p *point, out []float64) {
 }
 
 func (e *Engine) runProbe() probe {
-	q := probe{id: "running", key: "engine.running", saw: "the engine", ask: "run it from idle to high speed and watch", outcomes: runWords}
+	q := probe{id: "running", key: "engine.running", saw: "the engine", ask: "run it from idle to high speed and watch",
+		outcomes: runWords}
 	q.chances = func(p *point, out []float64) { // fine, rough, will not rev, hot, does not run, cuts out
 		if p.f.Crossfire > 0 { // it comes and goes with speed
 			run(p.quiet(), out)
