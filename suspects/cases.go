@@ -30,10 +30,11 @@ func (e *Engine) variants(k int, hint []int) []variant {
 			out = append(out, variant{sd: 1.5 * s, share: 1. / swings, at: at})
 		}
 		return out
-	case vane: // any of them
+	case vane: // any of them; the controller carries its error on to the next firing, or not
 		var out []variant
 		for at := 1; at <= n; at++ {
-			out = append(out, variant{sd: 1.3 * s, share: 1 / float64(n), at: at})
+			out = append(out, variant{sd: 1.3 * s, share: 0.5 / float64(n), at: at},
+				variant{sd: 1.3 * s, share: 0.5 / float64(n), at: alone + at})
 		}
 		return out
 	case polarity:
@@ -58,6 +59,10 @@ func (e *Engine) variants(k int, hint []int) []variant {
 	}
 	switch k {
 	case edge:
+		if e.vaneUnsure { // whether a vane stands high or low nobody wrote down: the other edge may lie either way
+			return []variant{{size: 1, share: 0.35}, {size: 1, share: 0.3, inverted: true},
+				{size: 1, share: 0.35, at: mirrored}}
+		}
 		return []variant{{size: 1, share: 0.6}, {size: 1, share: 0.4, inverted: true}}
 	case tooth:
 		return []variant{{size: 1, share: 0.42}, {size: -1, share: 0.42}, {size: 2, share: 0.08}, {size: -2, share: 0.08}}
@@ -120,12 +125,18 @@ func (e *Engine) variants(k int, hint []int) []variant {
 	return sizes(1)
 }
 
+// Variants beside the cylinder or the vane of one.
+const (
+	alone    = 100 // a vane that moves its own spark and no other
+	mirrored = 1   // the other edge lies as far to the other side
+)
+
 // shopVariants are those of the faults that the bench does not have. For pairs a fault of one cylinder is tried on those
 // that hint names, or on one that nobody looked at.
 func (e *Engine) shopVariants(k int, hint []int) []variant {
 	n := e.c.Engine.Cylinders
 	if e.faults[k].one {
-		alone := 1 / float64(n)
+		share := 1 / float64(n)
 		var out []variant
 		left := 1.0
 		try := func(share float64, at int, on ...int) {
@@ -135,7 +146,7 @@ func (e *Engine) shopVariants(k int, hint []int) []variant {
 			}
 		}
 		if e.faults[k].neighbours && n > 2 {
-			alone *= 0.4
+			share *= 0.4
 			order := e.c.Engine.FiringOrder
 			for i, a := range order {
 				b := order[(i+1)%n]
@@ -143,7 +154,7 @@ func (e *Engine) shopVariants(k int, hint []int) []variant {
 			}
 		}
 		for at := 1; at <= n; at++ {
-			try(alone, at, at)
+			try(share, at, at)
 		}
 		if left > 1e-9 {
 			out = append(out, variant{share: left, at: n + 1})
@@ -347,7 +358,7 @@ func (e *Engine) plan(done []string, misfire []int) (groups []bases, riders []*c
 		total += w[k]
 	}
 	p := e.priors
-	alone := (1 - p.Nothing - p.None) * (1 - p.Pair)
+	lone := (1 - p.Nothing - p.None) * (1 - p.Pair)
 	double := (1 - p.Nothing - p.None) * p.Pair
 	if misfire == nil {
 		misfire = []int{}
@@ -380,7 +391,7 @@ func (e *Engine) plan(done []string, misfire []int) (groups []bases, riders []*c
 			}
 		}
 	}
-	logS := func(a single) float64 { return math.Log(alone * w[a.k] / total * a.v.share) }
+	logS := func(a single) float64 { return math.Log(lone * w[a.k] / total * a.v.share) }
 	logP := func(a, b single) float64 { return math.Log(double * w[a.k] * w[b.k] / pairs * a.v.share * b.v.share) }
 	rider := func(on *component, log float64, os ...single) {
 		c := &component{log: log, in: on.in, picks: slices.Clone(on.picks), base: on.base, inverted: on.inverted,

@@ -82,7 +82,15 @@ func (e *Engine) shownProbe(l lightCase) probe {
 		}
 		shows := float64(x.Shown)
 		if below { // how the crank slows is foretold for the spark in its place
-			sd = math.Hypot(sd, 0.06*math.Abs(wrap(shows-float64(e.c.Controller.Cranking), 360)))
+			sd = math.Hypot(sd, 0.15*math.Abs(wrap(shows-float64(e.c.Controller.Cranking), 360)))
+		}
+		if p.f.Edge && p.at(edge) == mirrored {
+			f := p.f
+			f.Edge = false
+			shows -= 2 * wrap(shows-float64(e.model.Expect(f, quantity.Speed(l.rpm), l.wire).Shown), 360)
+		}
+		if p.f.Tooth != 0 { // how far the housing could be turned back is not measured
+			sd = math.Hypot(sd, 4)
 		}
 		if p.f.Edge && l.wire != 1 && e.uneven { // how a controller takes unlike intervals is its own affair
 			sd = math.Hypot(sd, 3)
@@ -157,6 +165,12 @@ func (e *Engine) shape(p *point, fault, at int, l lightCase) float64 {
 	case vane: // what the bench's bent vane does, on the wire that stands to this one as that wire to that vane
 		const bent = 2 // the bench bends the third in the order
 		order, n := e.c.Engine.FiringOrder, e.c.Engine.Cylinders
+		if at > alone {
+			if l.wire != order[(at-alone-1)%n] {
+				return 0
+			}
+			return -float64(engine.ShaftToCrank(1))
+		}
 		if n <= bent {
 			return 0
 		}
@@ -193,6 +207,10 @@ func (e *Engine) shape(p *point, fault, at int, l lightCase) float64 {
 
 // strays is how uncertain a fault makes what the light shows, degrees.
 func (e *Engine) strays(o pick, l lightCase) float64 {
+	if o.k == advance { // two springs make two slopes of the ramp
+		x := e.shape(nil, advance, o.at, l)
+		return 8 * x * (1 - x)
+	}
 	if o.k == orderTable && coils(&e.c) && (o.at == 0 && l.wire != 1 || o.sitsOn(l.wire)) {
 		return 150
 	}
