@@ -363,7 +363,8 @@ func (e *Engine) plan(done []string, misfire []int) (groups []bases, riders []*c
 	if misfire == nil {
 		misfire = []int{}
 	}
-	var fixed, few, free, ride, rideFew []single // cases; the same, fewer for pairs; straight ones; told by words
+	// Cases, straight ones and those that words tell; the same, fewer, for pairs.
+	var fixed, few, free, freeFew, ride, rideFew []single
 	for k := range faultCount {
 		if w[k] == 0 {
 			continue
@@ -386,7 +387,9 @@ func (e *Engine) plan(done []string, misfire []int) (groups []bases, riders []*c
 			switch {
 			case e.rides(k):
 				rideFew = append(rideFew, single{k, v})
-			case !e.centred(k):
+			case e.centred(k):
+				freeFew = append(freeFew, single{k, v})
+			default:
 				few = append(few, single{k, v})
 			}
 		}
@@ -420,9 +423,11 @@ func (e *Engine) plan(done []string, misfire []int) (groups []bases, riders []*c
 			rider(on, logP(a, b), b)
 		}
 	}
-	for i, a := range free {
+	for _, a := range free {
 		ridden(e.add(&zero, logS(a), a), a)
-		for _, b := range free[:i] {
+	}
+	for i, a := range freeFew {
+		for _, b := range freeFew[:i] {
 			if a.k != b.k {
 				e.add(&zero, logP(a, b), a, b)
 			}
@@ -436,7 +441,7 @@ func (e *Engine) plan(done []string, misfire []int) (groups []bases, riders []*c
 	}
 	for i, a := range few {
 		b := e.base(a)
-		for _, c := range free {
+		for _, c := range freeFew {
 			e.add(&b, logP(a, c), a, c)
 		}
 		groups = append(groups, b)

@@ -247,7 +247,7 @@ func (e *Engine) derivative(p *point, fault int, l lightCase) float64 {
 // flashProbe is how the flashes fall.
 func (e *Engine) flashProbe(l lightCase) probe {
 	q := probe{id: fmt.Sprintf("flashes %.0f wire %d", l.rpm, l.wire), key: "light.flashes", cyl: l.wire,
-		saw: "flashes of the " + l.name(), outcomes: flashWords}
+		saw: "flashes of the " + l.name() + ":", outcomes: flashWords}
 	q.ask = "watch how the flashes fall: " + l.name()
 	q.chances = func(p *point, out []float64) {
 		x := p.expect(l.rpm, l.wire, l.other)
@@ -344,7 +344,7 @@ func (e *Engine) walkProbe() probe {
 // startProbe and runProbe put the bench's words for how an engine goes into what people see. The chances are our
 // judgement.
 func (e *Engine) startProbe() probe {
-	q := probe{id: "starting", key: "engine.starting", saw: "on the starter the engine", ask: "crank with fuel on and watch",
+	q := probe{id: "starting", key: "engine.starting", saw: "on the starter:", ask: "crank with fuel on and watch",
 		outcomes: startWords}
 	q.chances = func(p *point, out []float64) {
 		started(p, out)
@@ -372,7 +372,7 @@ func started(p *point, out []float64) {
 }
 
 func (e *Engine) runProbe() probe {
-	q := probe{id: "running", key: "engine.running", saw: "the engine", ask: "run it from idle to high speed and watch", outcomes: runWords}
+	q := probe{id: "running", key: "engine.running", saw: "running:", ask: "run it from idle to high speed and watch", outcomes: runWords}
 	q.chances = func(p *point, out []float64) { // fine, rough, will not rev, hot, does not run, cuts out
 		if p.f.Crossfire > 0 { // it comes and goes with speed
 			run(p.quiet(), out)
