@@ -30,10 +30,11 @@ func (e *Engine) variants(k int, hint []int) []variant {
 			out = append(out, variant{sd: 1.5 * s, share: 1. / swings, at: at})
 		}
 		return out
-	case vane: // any of them
+	case vane: // any of them; the controller carries its error on to the next firing, or not
 		var out []variant
 		for at := 1; at <= n; at++ {
-			out = append(out, variant{sd: 1.3 * s, share: 1 / float64(n), at: at})
+			out = append(out, variant{sd: 1.3 * s, share: 0.5 / float64(n), at: at},
+				variant{sd: 1.3 * s, share: 0.5 / float64(n), at: alone + at})
 		}
 		return out
 	case polarity:
@@ -58,6 +59,10 @@ func (e *Engine) variants(k int, hint []int) []variant {
 	}
 	switch k {
 	case edge:
+		if e.vaneUnsure { // whether a vane stands high or low nobody wrote down: the other edge may lie either way
+			return []variant{{size: 1, share: 0.35}, {size: 1, share: 0.3, inverted: true},
+				{size: 1, share: 0.35, at: mirrored}}
+		}
 		return []variant{{size: 1, share: 0.6}, {size: 1, share: 0.4, inverted: true}}
 	case tooth:
 		return []variant{{size: 1, share: 0.42}, {size: -1, share: 0.42}, {size: 2, share: 0.08},
@@ -125,12 +130,18 @@ func (e *Engine) variants(k int, hint []int) []variant {
 	return sizes(1)
 }
 
+// Variants beside the cylinder or the vane of one.
+const (
+	alone    = 100 // a vane that moves its own spark and no other
+	mirrored = 1   // the other edge lies as far to the other side
+)
+
 // shopVariants are those of the faults that the bench does not have. For pairs a fault of one cylinder is tried on
 // those that hint names, or on one that nobody looked at.
 func (e *Engine) shopVariants(k int, hint []int) []variant {
 	n := e.c.Engine.Cylinders
 	if e.faults[k].one {
-		alone := 1 / float64(n)
+		share := 1 / float64(n)
 		var out []variant
 		left := 1.0
 		try := func(share float64, at int, on ...int) {
@@ -140,7 +151,7 @@ func (e *Engine) shopVariants(k int, hint []int) []variant {
 			}
 		}
 		if e.faults[k].neighbours && n > 2 {
-			alone *= 0.4
+			share *= 0.4
 			order := e.c.Engine.FiringOrder
 			for i, a := range order {
 				b := order[(i+1)%n]
@@ -148,7 +159,7 @@ func (e *Engine) shopVariants(k int, hint []int) []variant {
 			}
 		}
 		for at := 1; at <= n; at++ {
-			try(alone, at, at)
+			try(share, at, at)
 		}
 		if left > 1e-9 {
 			out = append(out, variant{share: left, at: n + 1})
@@ -352,12 +363,13 @@ func (e *Engine) plan(done []string, misfire []int) (groups []bases, riders []*c
 		total += w[k]
 	}
 	p := e.priors
-	alone := (1 - p.Nothing - p.None) * (1 - p.Pair)
+	lone := (1 - p.Nothing - p.None) * (1 - p.Pair)
 	double := (1 - p.Nothing - p.None) * p.Pair
 	if misfire == nil {
 		misfire = []int{}
 	}
-	var fixed, few, free, ride, rideFew []single // cases; the same, fewer for pairs; straight ones; told by words
+	// Cases, straight ones and those that words tell; the same, fewer, for pairs.
+	var fixed, few, free, freeFew, ride, rideFew []single
 	for k := range faultCount {
 		if w[k] == 0 {
 			continue
@@ -380,12 +392,14 @@ func (e *Engine) plan(done []string, misfire []int) (groups []bases, riders []*c
 			switch {
 			case e.rides(k):
 				rideFew = append(rideFew, single{k, v})
-			case !e.centred(k):
+			case e.centred(k):
+				freeFew = append(freeFew, single{k, v})
+			default:
 				few = append(few, single{k, v})
 			}
 		}
 	}
-	logS := func(a single) float64 { return math.Log(alone * w[a.k] / total * a.v.share) }
+	logS := func(a single) float64 { return math.Log(lone * w[a.k] / total * a.v.share) }
 	logP := func(a, b single) float64 { return math.Log(double * w[a.k] * w[b.k] / pairs * a.v.share * b.v.share) }
 	rider := func(on *component, log float64, os ...single) {
 		c := &component{log: log, in: on.in, picks: slices.Clone(on.picks), base: on.base, inverted: on.inverted,
@@ -414,9 +428,11 @@ func (e *Engine) plan(done []string, misfire []int) (groups []bases, riders []*c
 			rider(on, logP(a, b), b)
 		}
 	}
-	for i, a := range free {
+	for _, a := range free {
 		ridden(e.add(&zero, logS(a), a), a)
-		for _, b := range free[:i] {
+	}
+	for i, a := range freeFew {
+		for _, b := range freeFew[:i] {
 			if a.k != b.k {
 				e.add(&zero, logP(a, b), a, b)
 			}
@@ -430,7 +446,7 @@ func (e *Engine) plan(done []string, misfire []int) (groups []bases, riders []*c
 	}
 	for i, a := range few {
 		b := e.base(a)
-		for _, c := range free {
+		for _, c := range freeFew {
 			e.add(&b, logP(a, c), a, c)
 		}
 		groups = append(groups, b)

@@ -77,7 +77,9 @@ func (e *Engine) restsOn(r *Result, done []string) []string {
 		if ours[i].Value != k.Value {
 			k = quantity.Constant{Name: k.Name, Value: k.Value, Unit: k.Unit}.From("as this shop has it")
 		}
-		out = append(out, strings.TrimSpace(k.Said()))
+		if said := strings.TrimSpace(k.Said()); !slices.Contains(out, said) {
+			out = append(out, said)
+		}
 	}
 	return out
 }

@@ -82,7 +82,15 @@ func (e *Engine) shownProbe(l lightCase) probe {
 		}
 		shows := float64(x.Shown)
 		if below { // how the crank slows is foretold for the spark in its place
-			sd = math.Hypot(sd, 0.06*math.Abs(wrap(shows-float64(e.c.Controller.Cranking), 360)))
+			sd = math.Hypot(sd, 0.15*math.Abs(wrap(shows-float64(e.c.Controller.Cranking), 360)))
+		}
+		if p.f.Edge && p.at(edge) == mirrored {
+			f := p.f
+			f.Edge = false
+			shows -= 2 * wrap(shows-float64(e.model.Expect(f, quantity.Speed(l.rpm), l.wire).Shown), 360)
+		}
+		if p.f.Tooth != 0 { // how far the housing could be turned back is not measured
+			sd = math.Hypot(sd, 4)
 		}
 		if p.f.Edge && l.wire != 1 && e.uneven { // how a controller takes unlike intervals is its own affair
 			sd = math.Hypot(sd, 3)
@@ -157,6 +165,12 @@ func (e *Engine) shape(p *point, fault, at int, l lightCase) float64 {
 	case vane: // what the bench's bent vane does, on the wire that stands to this one as that wire to that vane
 		const bent = 2 // the bench bends the third in the order
 		order, n := e.c.Engine.FiringOrder, e.c.Engine.Cylinders
+		if at > alone {
+			if l.wire != order[(at-alone-1)%n] {
+				return 0
+			}
+			return -float64(engine.ShaftToCrank(1))
+		}
 		if n <= bent {
 			return 0
 		}
@@ -193,6 +207,10 @@ func (e *Engine) shape(p *point, fault, at int, l lightCase) float64 {
 
 // strays is how uncertain a fault makes what the light shows, degrees.
 func (e *Engine) strays(o pick, l lightCase) float64 {
+	if o.k == advance { // two springs make two slopes of the ramp
+		x := e.shape(nil, advance, o.at, l)
+		return 8 * x * (1 - x)
+	}
 	if o.k == orderTable && coils(&e.c) && (o.at == 0 && l.wire != 1 || o.sitsOn(l.wire)) {
 		return 150
 	}
@@ -229,7 +247,7 @@ func (e *Engine) derivative(p *point, fault int, l lightCase) float64 {
 // flashProbe is how the flashes fall.
 func (e *Engine) flashProbe(l lightCase) probe {
 	q := probe{id: fmt.Sprintf("flashes %.0f wire %d", l.rpm, l.wire), key: "light.flashes", cyl: l.wire,
-		saw: "flashes of the " + l.name(), outcomes: flashWords}
+		saw: "flashes of the " + l.name() + ":", outcomes: flashWords}
 	q.ask = "watch how the flashes fall: " + l.name()
 	q.chances = func(p *point, out []float64) {
 		x := p.expect(l.rpm, l.wire, l.other)
@@ -326,8 +344,7 @@ func (e *Engine) walkProbe() probe {
 // startProbe and runProbe put the bench's words for how an engine goes into what people see. The chances are our
 // judgement.
 func (e *Engine) startProbe() probe {
-	q := probe{id: "starting", key: "engine.starting", saw: "on the starter the engine",
-		ask:      "crank with fuel on and watch",
+	q := probe{id: "starting", key: "engine.starting", saw: "on the starter:", ask: "crank with fuel on and watch",
 		outcomes: startWords}
 	q.chances = func(p *point, out []float64) {
 		started(p, out)
@@ -355,7 +372,7 @@ func started(p *point, out []float64) {
 }
 
 func (e *Engine) runProbe() probe {
-	q := probe{id: "running", key: "engine.running", saw: "the engine", ask: "run it from idle to high speed and watch",
+	q := probe{id: "running", key: "engine.running", saw: "running:", ask: "run it from idle to high speed and watch",
 		outcomes: runWords}
 	q.chances = func(p *point, out []float64) { // fine, rough, will not rev, hot, does not run, cuts out
 		if p.f.Crossfire > 0 { // it comes and goes with speed

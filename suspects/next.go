@@ -187,6 +187,9 @@ func seenState(ev *Evidence) map[State]string {
 // it keeps a string of idle half-minute looks from going before one that settles the matter.
 const fetch = 4
 
+// least is how many bits a look must be expected to tell for it to be advised.
+const least = 0.01
+
 // without says why no light can be read: nobody has seen a spark.
 func without(ev *Evidence) string {
 	none := ev.Spark == "none" || ev.Seen != nil && ev.Seen.Said["coil.spark"] == "none"
@@ -221,6 +224,9 @@ func (w *weighed) advise(r *Result, ev *Evidence, limits Limits) {
 	if ev.Engine.Misfire != nil || ev.Engine.NoMisfire {
 		done["misfire"] = true
 	}
+	if ev.Engine.Starting == "nothing" { // there is no when to its trouble
+		done["engine.worse"] = true
+	}
 	f := w.forecast()
 	r.BitsLeft = f.entropy
 	type scored struct {
@@ -235,7 +241,7 @@ func (w *weighed) advise(r *Result, ev *Evidence, limits Limits) {
 			continue
 		}
 		bits := f.bits(&c.probe)
-		if bits < 0.003 {
+		if bits < least {
 			continue
 		}
 		h, extra := c.state.hazard()

@@ -20,8 +20,10 @@ type Engine struct {
 	priors Priors
 	// the timing that the card allows, degrees: what lies within it is no fault
 	tolerance float64
-	uneven    bool    // vanes of unlike widths
-	least     float64 // usual spacing between firings, crank degrees
+	uneven    bool // vanes of unlike widths
+	// nobody wrote down whether the crank pickup stands high or low in a vane
+	vaneUnsure bool
+	least      float64 // usual spacing between firings, crank degrees
 	// how much less a degree or µs of a straight fault moves the spark on the starter: the crank slows towards it
 	pace [faultCount]float64
 	zero float64 // standard uncertainty of a zero mark that was proven, degrees
@@ -47,6 +49,7 @@ func New(card *jobcard.Card, p Priors) (*Engine, error) {
 	if err != nil {
 		return nil, err
 	}
+	e.vaneUnsure = card.Assumed("signals.crank.in_vane")
 	if card.Damper.ZeroMark > 0 {
 		e.zero = float64(card.Damper.ZeroMark) / math.Sqrt(3)
 	}

@@ -158,7 +158,7 @@ func (e *Engine) towerProbe() probe {
 	for c := 1; c <= e.c.Engine.Cylinders; c++ {
 		words = append(words, fmt.Sprint(c))
 	}
-	q := probe{id: "rotor points to", key: "rotor.points_to", saw: "the rotor points to the wire of",
+	q := probe{id: "rotor points to", key: "rotor.points_to", saw: "the rotor points to the tower of cylinder:",
 		ask: "take the cap off: with the crank at the trigger lead's mark on compression see which wire's " +
 			"tower the rotor points to", outcomes: words}
 	q.chances = func(p *point, out []float64) {

@@ -48,17 +48,23 @@ var rivals = map[string]rival{
 	"noise":      {"noise on the pickup", "record the crank pickup while it runs"},
 	"crossfire":  {"crossfire into the pickup", "record the crank pickup while it runs"},
 	"misread":    {"a reading is wrong", "read the same speeds once more"},
+	"chain":      {"the cam chain", "rock the crank and see how far it moves before the rotor does"},
+	"advance":    {"an advance plate left free", "feed off, try by hand whether the advance plate turns on its shaft"},
+	"heat":       {"a pickup or box that drifts with heat", "read the first speed again, hot"},
+	"cylinder":   {"another cylinder taken as No. 1", "look up in the maker's drawing which cylinder is No. 1"},
+	"ordertable": {"another firing order in the controller", "read the firing order back"},
 }
 
 // excludes says which faults a clause that is shown leaves no room for.
 var excludes = map[ID][]string{
 	ZeroMark:      {"damper"},
 	Locked:        {"lock"},
-	RightCylinder: {"stroke", "wires", "tower"},
-	Signals:       {"noise", "crossfire", "pickup", "campickup", "leads", "polarity"},
+	RightCylinder: {"stroke", "wires", "tower", "cylinder", "ordertable"},
+	Signals: {"noise", "crossfire", "pickup", "campickup", "leads", "polarity", "trigger", "gap", "camedge", "camnoise",
+		"connector"},
 	EveryCylinder: {"vane", "wobble"},
 	Held:          {"clamp"},
-	Spark:         {"dwell", "supply"},
+	Spark:         {"dwell", "supply", "deadcoil", "coilpolarity", "brush", "drop", "charging", "ballast"},
 }
 
 // cure says what takes the error of the timing out, where it is one that housing and allowance make; else the look
