@@ -66,19 +66,19 @@ func (s Steps) PatternOf(b, u float64) *Pattern {
 		if is(vane) {
 			return &Pattern{fmt.Sprintf("%s is the width of a vane: the controller acts on the other edge, most "+
 				"likely", show),
-				"look at the pickup's lamp at rest against the active edge in the controller; correct nothing yet"}
+				"look at the pickup's lamp at rest against the active edge in the controller; do not turn anything yet"}
 		}
 	}
 	switch {
 	case s.Tooth > 0 && is(whole(s.Tooth)):
 		return &Pattern{fmt.Sprintf("%s is a whole number of teeth: the unit sits a tooth out, most likely", show),
-			"bring No. 1 to its mark and see where the rotor points; correct nothing yet"}
+			"bring No. 1 to its mark and see where the rotor points; do not turn anything yet"}
 	case s.Spacing > 0 && is(whole(s.Spacing)):
 		return &Pattern{fmt.Sprintf("%s is a whole number of firing intervals: the wrong wire or tower, most "+
 			"likely", show),
-			"look which wire goes where, and where the rotor points at No. 1's mark; correct nothing yet"}
+			"look which wire goes where, and where the rotor points at No. 1's mark; do not turn anything yet"}
 	}
 	return &Pattern{fmt.Sprintf("%s is more than phasing with a lamp leaves: something moved, or the zero mark "+
 		"is wrong", show),
-		"prove the zero mark with the piston stop, then phase with the lamp again; correct nothing yet"}
+		"prove the zero mark with the piston stop, then phase with the lamp again; do not turn anything yet"}
 }

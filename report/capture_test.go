@@ -147,8 +147,8 @@ func TestCaptureSays(t *testing.T) {
 		{nil, nil, drawing.IsFine, "pass", "within ± 1.0°"},
 		{[]string{"housing=1.5deg", "delay=80us"}, nil, drawing.IsStop, "adjust", "turn the housing 1.5° of shaft with the rotor (counterclockwise, seen from above the cap); raise the delay allowance by 75 µs, power-cycle"},
 		{[]string{"pickup=off"}, nil, drawing.IsStop, "nothing to tell", "measure the supply at the pickup"},
-		{[]string{"lock=off"}, nil, drawing.IsStop, "not a line", "correct nothing yet"},
-		{[]string{"edge=inverted"}, nil, drawing.IsStop, "look elsewhere", "correct nothing yet"},
+		{[]string{"lock=off"}, nil, drawing.IsStop, "not a line", "do not turn anything yet"},
+		{[]string{"edge=inverted"}, nil, drawing.IsStop, "look elsewhere", "do not turn anything yet"},
 		{nil, []string{"engine.mark"}, drawing.IsCaution, "read more", "no mark once a turn"},
 		{nil, []string{"engine.mark", "engine.spark"}, drawing.IsCaution, "read more", "no spark signal found"},
 	} {

@@ -12,7 +12,7 @@ import (
 // crankingBand is the middle and the half-width of the band that the light on the starter is foreseen in, in the tenths
 // that every surface prints: from and to then agree with ±.
 func crankingBand(commanded quantity.Crank, b cranking.Bias) (middle, half quantity.Crank) {
-	return quantity.Crank(round(float64(commanded+b.Mean), 1)), quantity.Crank(round(float64(b.Half), 1))
+	return quantity.Crank(round(float64(commanded+b.Mean), 1)), quantity.Crank(max(round(float64(b.Half), 1), 0.1))
 }
 
 // crankingItems predicts what the light shows on the starter: the crank slows and speeds within each firing interval,

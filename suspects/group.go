@@ -87,10 +87,16 @@ func (w *weighed) sharpen(p map[set]float64) {
 		p[s] *= by[s] / total
 	}
 	w.none = math.Pow(w.none, sharper) / total
+	sum := 0.0
+	for i := range w.comps {
+		c := &w.comps[i]
+		c.weight *= by[w.cores[c.in]]
+		sum += c.weight
+	}
 	clear(w.sets)
 	for i := range w.comps {
 		c := &w.comps[i]
-		c.weight *= by[w.cores[c.in]] / total
+		c.weight *= (1 - w.none) / sum
 		w.sets[c.in] += c.weight
 	}
 	slices.SortStableFunc(w.comps, func(a, b component) int { return cmp.Compare(b.weight, a.weight) })
@@ -150,15 +156,7 @@ const together = 2
 // entries are the lines of the ranking, likeliest first: explanations folded to what the evidence speaks for, those of
 // like odds that foresee everything alike together.
 func (w *weighed) entries() []entry {
-	p := map[set]float64{0: 0}
-	for i := range w.comps {
-		c := &w.comps[i]
-		core := w.cores[c.in]
-		share := w.inside(c, core)
-		p[0] += share * c.weight
-		p[core] += (1 - share) * c.weight
-	}
-	w.sharpen(p)
+	p := w.said
 	var list []set
 	for s := range p {
 		list = append(list, s)
@@ -193,6 +191,21 @@ func (w *weighed) entries() []entry {
 	}
 	slices.SortStableFunc(out, func(a, b entry) int { return cmp.Compare(b.sum(), a.sum()) })
 	return out
+}
+
+// state works out the odds that are said.
+func (w *weighed) state() {
+	w.fold()
+	p := map[set]float64{0: 0}
+	for i := range w.comps {
+		c := &w.comps[i]
+		core := w.cores[c.in]
+		share := w.inside(c, core)
+		p[0] += share * c.weight
+		p[core] += (1 - share) * c.weight
+	}
+	w.sharpen(p)
+	w.said = p
 }
 
 // speaks says whether the evidence speaks for a set of faults at all, against a sound engine.

@@ -17,6 +17,7 @@ func (e *Engine) Odds(ev *Evidence) (odds []Explanation, none float64, err error
 		return nil, 0, err
 	}
 	w := e.weigh(items, ev.WorkedOn, ev.Engine.Misfire)
+	w.state()
 	return w.explanations(), w.none, nil
 }
 

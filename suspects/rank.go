@@ -19,6 +19,7 @@ type weighed struct {
 	sets  map[set]float64
 	// of sets, so that sums over them come out the same to the last digit each time: a map gives them in any order
 	order []set
+	said  map[set]float64    // the odds of each part that the evidence speaks for, as they are said
 	cores map[set]set        // of each set, the part that the evidence speaks for (fold)
 	sound component          // nothing wrong, whatever its weight
 	alone map[set]*component // the likeliest component of nothing and of each single fault, whatever its weight

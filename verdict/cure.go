@@ -113,7 +113,7 @@ func (e *Evidence) cure(j *Judgement) {
 			what = rival{"something else", "enter what else was seen under suspects"}
 		}
 		j.Next = fmt.Sprintf("%s: it may be %s (housing and allowance hold %s of the odds, %s are wanted); %s",
-			what.look, what.says, quantity.Chance(share), quantity.Chance(sure), correctNothing)
+			what.look, what.says, quantity.Chance(share), quantity.Chance(sure), doNotTurn)
 		return
 	}
 	j.Verdict = readings.Adjust

@@ -301,14 +301,14 @@ func nextFor(s Set) (string, ID) {
 	return fmt.Sprintf("%s (for the clause %s, about %d min)", best.WouldShow, best.ID.Title(), best.Minutes), best.ID
 }
 
-const correctNothing = "correct nothing yet"
+const doNotTurn = "do not turn anything yet"
 
-// still adds that nothing is to be corrected, where the text does not say so.
+// still adds that nothing is to be turned, where the text does not say so.
 func still(text string) string {
-	if strings.Contains(text, correctNothing) || strings.Contains(text, "no turn of the housing") {
+	if strings.Contains(text, doNotTurn) || strings.Contains(text, "no turn of the housing") {
 		return text
 	}
-	return text + "; " + correctNothing
+	return text + "; " + doNotTurn
 }
 
 // remedies are what puts a broken clause right, where the evidence that broke it names nothing better.
