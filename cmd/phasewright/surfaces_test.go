@@ -151,6 +151,23 @@ func (v *surfaces) clauses(where string, top map[string]any) {
 	}
 }
 
+// ranked holds the suspects' page, whose first line is what to do now by the ranking: the judge's cure where it has
+// one, else a look, or what needs no turn.
+func (v *surfaces) ranked(text string) {
+	v.t.Helper()
+	if v.says.Cure != nil {
+		v.wants("page /suspects", text, "Settled: do the cure. "+v.says.Next)
+		return
+	}
+	for _, now := range []string{"Do not turn anything yet: look first.", "Tap what was seen: the ranking follows.",
+		"Settled: do the cure.", v.says.Next} {
+		if strings.Contains(text, now) {
+			return
+		}
+	}
+	v.t.Errorf("the page /suspects does not say what to do now: %.600s", text)
+}
+
 // pages compares every page of the job.
 func (v *surfaces) pages(j *shelf.Job) {
 	v.t.Helper()
@@ -182,6 +199,8 @@ func (v *surfaces) pages(j *shelf.Job) {
 		v.advice("page "+path, text)
 		switch {
 		case path == "/spark": // has none
+		case path == "/suspects":
+			v.ranked(text)
 		case path == "/steps" && state.Begun() && p.Next(state).Finished:
 			v.wants("line at the top of "+path, top, "whole order of work is done")
 		case path == "/steps" && settled:
