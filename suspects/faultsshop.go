@@ -87,7 +87,7 @@ func capAndWires(t *[faultCount]fault) {
 		shows: map[string]odds{"engine.starting": {"starts": 80, "nothing": 18},
 			"engine.running": {"fine": 4, "runs rough": 48, "will not rev": 32, "cuts out": 14},
 			"spark":          {"weak": 88}, "cylinders.spark": {"weak": 85},
-			"coil.spark": {"strong": 96}, "cap.brush": {"broken": 55, "worn": 20}, "rotor.tip": {"burnt": 50, "cracked": 25},
+			"coil.spark": {"strong": 96}, "coil.lost": {"weaker": 94}, "cap.brush": {"broken": 55, "worn": 20}, "rotor.tip": {"burnt": 50, "cracked": 25},
 			"rotor.resistance": {"high": 70}, "light.flashes": {"comes and goes": 35, "steady": 55},
 			"engine.worse": {"under load": 50}, "engine.misfire": {"misfires": 20}, "misfires": {"most": 35}, "cylinders.jump": {"short": 75},
 			"cylinders.colour": {"yellow": 45}}}
@@ -98,7 +98,8 @@ func capAndWires(t *[faultCount]fault) {
 			"engine.starting": {"starts": 75, "nothing": 15, "kicks back": 4}, "cap.inside": {"damp": 45},
 			"cap.traces":   {"tracks between towers": 58, "track to ground": 34},
 			"engine.worse": {"in the wet": 72, "cold": 30, "under load": 35, "always": 10}, "spark": {"weak": 15},
-			"engine.backfire": {"intake": 25, "exhaust": 20}, "coil.spark": {"strong": 95}},
+			"engine.backfire": {"intake": 25, "exhaust": 20}, "coil.spark": {"strong": 95},
+			"coil.lost": {"weaker": 30}},
 		mine: map[string]odds{"engine.misfire": {"misfires": 80}, "cylinders.cut_drop": {"little": 70},
 			"cylinders.spark": {"weak": 45, "none": 25}, "cylinders.jump": {"short": 60},
 			"light.flashes":        {"comes and goes": 25, "jumps by whole spacings": 12, "steady": 55},
@@ -175,7 +176,7 @@ func signalFaults(t *[faultCount]fault) {
 			"engine.running":   {"runs rough": 40, "does not run": 25, "will not rev": 25},
 			"controller.speed": {"half": 36, "double": 40, "jumps": 20}, "capture.sync": {"lost": 35, "none": 15},
 			"controller.errors": {"few": 20, "many": 38}, "controller.sync_losses": {"some": 45},
-			"light.flashes": {"steady": 40, "some elsewhere": 25, "jumps by whole spacings": 25}}}
+			"light.flashes": {"steady": 40, "some elsewhere": 25, "jumps by whole spacings": 25}, "light.mark": {"out of sight": 45}}}
 	t[gap] = fault{name: "gap", title: "pickup gap too wide", needs: several,
 		Cure: Cure{Do: "set the pickup's gap as its maker says, tighten, turn once by hand",
 			Check: "full pulse on the starter; speed shown at once", Mind: "feed off, before the crank is turned by hand"},
@@ -272,7 +273,7 @@ func engineFaults(t *[faultCount]fault) {
 				"engine.worse": {"cold": 30, "under load": 60, "at high speed": 50}}},
 			{share: 0.3, shows: map[string]odds{"fuel.mixture": {"rich": 94}, "cylinders.plug": {"sooty": 75, "wet": 12},
 				"engine.backfire": {"exhaust": 25}, "engine.worse": {"hot": 25, "at idle": 35, "under load": 25}}}},
-		shows: map[string]odds{"engine.running": {"fine": 8, "runs rough": 46, "will not rev": 34, "cuts out": 10},
+		shows: map[string]odds{"engine.running": {"fine": 8, "runs rough": 42, "will not rev": 30, "cuts out": 9, "hot and sluggish": 9},
 			"engine.starting": {"starts": 86, "nothing": 9, "spits through the intake": 4},
 			"engine.misfire":  {"misfires": 10}, "misfires": {"some": 25, "most": 15},
 			"engine.backfire": {"intake": 35, "exhaust": 12},
