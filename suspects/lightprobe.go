@@ -89,7 +89,7 @@ func (e *Engine) shownProbe(l lightCase) probe {
 			f.Edge = false
 			shows -= 2 * wrap(shows-float64(e.model.Expect(f, quantity.Speed(l.rpm), l.wire).Shown), 360)
 		}
-		if p.f.Polarity { // the curve has no form that is known
+		if p.f.Polarity && p.at(polarity) == curved { // the curve has no form that is known
 			sd = math.Hypot(sd, 0.9)
 		}
 		if p.f.Tooth != 0 { // how far the housing could be turned back is not measured
