@@ -199,11 +199,33 @@ func TestEveryOtherConstantIsShown(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	r, err := e.Explain(&suspects.Evidence{WorkedOn: []string{"unit", "housing", "wires", "settings", "light", "pickups", "damper",
-		"cap", "coil", "drive"}}, suspects.Limits{})
+	// all that can be worked on, and every look that is measured against a limit, at invented values
+	seen, err := suspects.ReadEvidence("all.yaml", []byte(`worked_on: [unit, housing, wires, settings, light, pickups,
+  damper, cap, coil, drive, plugs, wiring, fuel, chain, battery]
+battery: {feed_drop: 0.2 V, ground_drop: 0.1 V, coil: 12.4 V, coil_running: 13.8 V}
+pickup: {crank_pulse: 1.2 V, cam_pulse: 1.2 V, crank_gap: 0.8 mm, cam_gap: 0.8 mm}
+rotor: {resistance: 5 kohm, from_crank: 2 deg}
+coil: {secondary: 8 kohm}
+capture: {cam_margin: 12 deg}
+cylinders: [{cylinder: 1, cut_drop: 60 rpm, jump: 8 mm, wire: 6 kohm}]
+`))
 	if err != nil {
 		t.Fatal(err)
 	}
+	r, err := e.Explain(seen, suspects.Limits{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	reluctor := bench.Default() // a pulse is measured of reluctance pickups alone
+	reluctor.Crank.Kind = jobcard.Reluctor
+	if e, err = suspects.NewFor(reluctor, suspects.DefaultPriors()); err != nil {
+		t.Fatal(err)
+	}
+	pulse, err := e.Explain(seen, suspects.Limits{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	r.RestsOn = append(r.RestsOn, pulse.RestsOn...)
 	leading := map[string]bool{}
 	for _, x := range r.Suspects[:4] {
 		for _, f := range x.Faults {

@@ -75,7 +75,8 @@ func (e *Engine) extraProbe() probe {
 }
 
 func (e *Engine) extraAtProbe() probe {
-	return verdict("capture extra at", "capture.extra_at", "extra edges come", "see in the recording when the extra edges come", extraWords,
+	return verdict("capture extra at", "capture.extra_at", "extra edges come",
+		"see in the recording when the extra edges come", extraWords,
 		func(p *point) float64 {
 			switch {
 			case p.f.Crossfire > 0 && p.f.Noise == 0:
@@ -128,7 +129,8 @@ func (e *Engine) swingProbe() probe {
 }
 
 func (e *Engine) vaneProbe() probe {
-	return recorded(verdict("capture vane", "capture.vane", "vane spacing:", "record the signals and compare the spacing of the vanes",
+	return recorded(verdict("capture vane", "capture.vane", "vane spacing:",
+		"record the signals and compare the spacing of the vanes",
 		vaneWords, func(p *point) float64 {
 			return 0.005 + 0.97/(1+math.Exp((0.3-math.Abs(float64(p.f.Vane)))/0.05))
 		}))
@@ -140,7 +142,8 @@ func recorded(q probe) probe {
 }
 
 func (e *Engine) syncProbe() probe {
-	q := probe{id: "sync", key: "capture.sync", saw: "sync:", ask: "see whether the controller holds sync", outcomes: syncWords}
+	q := probe{id: "sync", key: "capture.sync", saw: "sync:", ask: "see whether the controller holds sync",
+		outcomes: syncWords}
 	q.chances = func(p *point, out []float64) {
 		switch {
 		case p.f.NoCrank || p.f.NoCam && e.c.CamFitted || p.f.Leads:
@@ -237,7 +240,8 @@ func (e *Engine) settingsProbes() []probe {
 			float64(c.Ignition.Supply), 0.4, 20, map[int]float64{supply: 0.2}, none),
 		flat("capture dwell", "dwell as driven", "record the coil driver's signal", "µs", float64(c.Controller.Dwell),
 			60, 10000, map[int]float64{dwell: 1}, none),
-		verdict("settings edge", "settings.edge", "active edge read back:", "read the active edge back from the controller",
+		verdict("settings edge", "settings.edge", "active edge read back:",
+			"read the active edge back from the controller",
 			[]string{"as the card says", "the other"}, func(p *point) float64 {
 				if p.f.Edge && !p.inverted {
 					return 0.97

@@ -66,7 +66,8 @@ func (e *Engine) variants(k int, hint []int) []variant {
 		}
 		return []variant{{size: 1, share: 0.6}, {size: 1, share: 0.4, inverted: true}}
 	case tooth:
-		return []variant{{size: 1, share: 0.42}, {size: -1, share: 0.42}, {size: 2, share: 0.08}, {size: -2, share: 0.08}}
+		return []variant{{size: 1, share: 0.42}, {size: -1, share: 0.42}, {size: 2, share: 0.08},
+			{size: -2, share: 0.08}}
 	case wires:
 		return e.wiring(hint)
 	case tower:
@@ -91,14 +92,17 @@ func (e *Engine) variants(k int, hint []int) []variant {
 		}
 		return v
 	case rotor: // what it does to the spark changes within a few degrees
-		around := []variant{{size: 9, sd: 0.3 * s, share: 0.2}, {size: 12, sd: 0.3 * s, share: 0.25}, {size: 15, sd: 0.3 * s, share: 0.2},
-			{size: 18, sd: 0.3 * s, share: 0.15}, {size: 22, sd: 0.4 * s, share: 0.12}, {size: 28, sd: 0.8 * s, share: 0.08}}
+		around := []variant{{size: 9, sd: 0.3 * s, share: 0.2}, {size: 12, sd: 0.3 * s, share: 0.25},
+			{size: 15, sd: 0.3 * s, share: 0.2},
+			{size: 18, sd: 0.3 * s, share: 0.15}, {size: 22, sd: 0.4 * s, share: 0.12},
+			{size: 28, sd: 0.8 * s, share: 0.08}}
 		if hint != nil {
 			around = []variant{{size: 11, sd: 0.5 * s, share: 0.6}, {size: 19, sd: 0.7 * s, share: 0.4}}
 		}
 		var out []variant
 		for _, v := range around {
-			out = append(out, variant{size: v.size, sd: v.sd, share: v.share / 2}, variant{size: -v.size, sd: v.sd, share: v.share / 2})
+			out = append(out, variant{size: v.size, sd: v.sd, share: v.share / 2},
+				variant{size: -v.size, sd: v.sd, share: v.share / 2})
 		}
 		return out
 	case dial: // a light can wait for the mark, not flash before the spark
@@ -117,7 +121,8 @@ func (e *Engine) variants(k int, hint []int) []variant {
 		return []variant{{size: 0.6, sd: 0.4, share: 0.6}, {size: 1.8, sd: s, share: 0.4}}
 	case dwell:
 		d := float64(e.c.Controller.Dwell)
-		return []variant{{size: -0.45 * d, sd: 0.12 * d, share: 0.3}, {size: -0.7 * d, sd: 0.1 * d, share: 0.4}, {size: d, sd: 0.4 * d, share: 0.3}}
+		return []variant{{size: -0.45 * d, sd: 0.12 * d, share: 0.3}, {size: -0.7 * d, sd: 0.1 * d, share: 0.4},
+			{size: d, sd: 0.4 * d, share: 0.3}}
 	case supply:
 		return []variant{{size: -2, sd: 0.7, share: 0.4}, {size: -4.5, sd: s, share: 0.6}}
 	case misread:
@@ -133,8 +138,8 @@ const (
 	mirrored = 1   // the other edge lies as far to the other side
 )
 
-// shopVariants are those of the faults that the bench does not have. For pairs a fault of one cylinder is tried on those
-// that hint names, or on one that nobody looked at.
+// shopVariants are those of the faults that the bench does not have. For pairs a fault of one cylinder is tried on
+// those that hint names, or on one that nobody looked at.
 func (e *Engine) shopVariants(k int, hint []int) []variant {
 	n := e.c.Engine.Cylinders
 	if e.faults[k].one {

@@ -37,7 +37,9 @@ compression: not felt
 	first := result.Suspects[0]
 	fmt.Println(first.Name, first.Probability > 0.9)
 	fmt.Println(first.Cure)
+	fmt.Println(first.Check)
 	// Output:
 	// unit in half a turn out true
-	// lift the unit and set it in half a turn round, with cylinder 1 coming up on compression; check: compression is felt as the rotor comes to No. 1
+	// lift the unit and set it in half a turn round, cylinder 1 coming up on compression
+	// compression is felt as the rotor comes to No. 1
 }

@@ -33,7 +33,8 @@ func faultsOf(c *bench.Config) (t [faultCount]fault, fits [faultCount]bool) {
 		t[orderTable].mine = map[string]odds{"engine.misfire": {"misfires": 92}, "cylinders.cut_drop": {"little": 90},
 			"cylinders.plug": {"wet": 45}, "cylinders.moves_with": {"nothing": 92}}
 		t[orderTable].shows = map[string]odds{"settings.order": {"wrong": 96},
-			"engine.starting":    {"starts": 60, "nothing": 10, "spits through the intake": 15, "bangs in the exhaust": 13},
+			"engine.starting": {"starts": 60, "nothing": 10, "spits through the intake": 15,
+				"bangs in the exhaust": 13},
 			"engine.running":     {"runs rough": 78, "does not run": 16},
 			"engine.backfire":    {"intake": 45, "exhaust": 35},
 			"engine.misfire":     {"misfires": 8},

@@ -15,7 +15,8 @@ func coilAndFeed(t *[faultCount]fault) {
 	t[deadCoil] = fault{name: "deadcoil", title: "coil or its driver dead", stops: true,
 		Cure: Cure{Do: "renew the coil; where a sound coil gives no spark either, renew its driver",
 			Check: "strong spark at the coil's own lead", Mind: "feed off, box bled, before the coil is touched"},
-		shows: map[string]odds{"engine.starting": {"nothing": 97}, "engine.running": {"does not run": 93, "cuts out": 4},
+		shows: map[string]odds{"engine.starting": {"nothing": 97}, "engine.running": {"does not run": 93,
+			"cuts out": 4},
 			"spark": {"none": 96}, "cylinders.spark": {"none": 96}, "coil.spark": {"none": 96},
 			"light.flashes": {"none": 98}, "engine.misfire": {"misfires": 95}, "coil.trigger": {"none": 12},
 			"coil.primary": {"open": 30, "short": 15}, "coil.secondary": {"open": 35}, "battery.fuse": {"blown": 6},
@@ -24,8 +25,9 @@ func coilAndFeed(t *[faultCount]fault) {
 			"cylinders.spark": {"none": 90, "weak": 6}, "light.flashes": {"none": 88}, "cylinders.plug": {"wet": 60},
 			"cylinders.moves_with": {"coil": 92}, "cylinders.colour": {"yellow": 50}, "cylinders.jump": {"short": 92}}}
 	t[coilPolarity] = fault{name: "coilpolarity", title: "coil connected the wrong way round",
-		Cure: Cure{Do: "key off, change over the coil's two primary leads", Check: "polarity right by pencil or scope; " +
-			"spark jumps further", Mind: "feed off, box bled, before the coil is touched"},
+		Cure: Cure{Do: "key off, change over the coil's two primary leads",
+			Check: "polarity right by pencil or scope; " +
+				"spark jumps further", Mind: "feed off, box bled, before the coil is touched"},
 		shows: map[string]odds{"engine.starting": {"starts": 85, "nothing": 13},
 			"engine.running": {"fine": 35, "runs rough": 25, "will not rev": 35}, "spark": {"weak": 60},
 			"coil.spark": {"weak": 60}, "coil.polarity": {"reversed": 98.5},
@@ -41,7 +43,8 @@ func coilAndFeed(t *[faultCount]fault) {
 			{share: 0.4, shows: map[string]odds{"battery.feed_drop": {"high": 8}, "battery.ground_drop": {"high": 96},
 				"engine.hot_to_touch": {"ground strap": 55}}},
 			{share: 0.15, shows: map[string]odds{"battery.feed_drop": {"high": 50}, "battery.ground_drop": {"high": 50},
-				"engine.starting": {"nothing": 92}, "spark": {"none": 50, "weak": 35}, "coil.spark": {"none": 50, "weak": 35},
+				"engine.starting": {"nothing": 92}, "spark": {"none": 50, "weak": 35},
+				"coil.spark":      {"none": 50, "weak": 35},
 				"cylinders.spark": {"none": 50, "weak": 35}}}},
 		shows: map[string]odds{"battery.coil": {"low": 60}, "battery.coil_running": {"low": 65}, "spark": {"weak": 35},
 			"coil.spark": {"weak": 45}, "cylinders.spark": {"weak": 40}, "cylinders.colour": {"yellow": 40},
@@ -60,9 +63,12 @@ func coilAndFeed(t *[faultCount]fault) {
 			"cylinders.colour": {"yellow": 25}},
 		moves: map[string]float64{"battery.running": 1, "battery.rest": 0.1, "battery.cranking": 0.15}}
 	t[ballast] = fault{name: "ballast", title: "ballast resistor missing or in the way",
-		Cure: Cure{Do: "fit or take out the resistor as the maker of coil and driver says, with its bypass on the starter",
-			Check: "supply at the coil, cranking and running, as the maker says", Mind: "a resistor runs hot: let it cool"},
-		ways: []way{{share: 0.55, shows: map[string]odds{"coil.resistor": {"in the way": 95}, "battery.coil": {"low": 90},
+		Cure: Cure{Do: "fit or take out the resistor as the maker of coil and driver says, with its bypass on the " +
+			"starter",
+			Check: "supply at the coil, cranking and running, as the maker says",
+			Mind:  "a resistor runs hot: let it cool"},
+		ways: []way{{share: 0.55, shows: map[string]odds{"coil.resistor": {"in the way": 95},
+			"battery.coil":         {"low": 90},
 			"battery.coil_running": {"low": 88}, "coil.spark": {"weak": 80}, "spark": {"weak": 72},
 			"cylinders.spark": {"weak": 70}, "cylinders.jump": {"short": 75}, "cylinders.colour": {"yellow": 70},
 			"engine.hot_to_touch": {"resistor": 55, "coil": 5},
@@ -87,9 +93,12 @@ func capAndWires(t *[faultCount]fault) {
 		shows: map[string]odds{"engine.starting": {"starts": 80, "nothing": 18},
 			"engine.running": {"fine": 4, "runs rough": 48, "will not rev": 32, "cuts out": 14},
 			"spark":          {"weak": 88}, "cylinders.spark": {"weak": 85},
-			"coil.spark": {"strong": 96}, "coil.lost": {"weaker": 94}, "cap.brush": {"broken": 55, "worn": 20}, "rotor.tip": {"burnt": 50, "cracked": 25},
+			"coil.spark": {"strong": 96}, "coil.lost": {"weaker": 94},
+			"cap.brush":        {"broken": 55, "worn": 20},
+			"rotor.tip":        {"burnt": 50, "cracked": 25},
 			"rotor.resistance": {"high": 70}, "light.flashes": {"comes and goes": 35, "steady": 55},
-			"engine.worse": {"under load": 50}, "engine.misfire": {"misfires": 20}, "misfires": {"most": 35}, "cylinders.jump": {"short": 75},
+			"engine.worse": {"under load": 50}, "engine.misfire": {"misfires": 20}, "misfires": {"most": 35},
+			"cylinders.jump":   {"short": 75},
 			"cylinders.colour": {"yellow": 45}}}
 	t[track] = fault{name: "track", title: "carbon track in the cap", needs: steers, one: true, neighbours: true,
 		Cure: Cure{Do: "renew the cap; dry and clean its neighbourhood", Check: "no track under a lamp; it runs even " +
@@ -107,7 +116,8 @@ func capAndWires(t *[faultCount]fault) {
 	t[wireFire] = fault{name: "wirefire", title: "spark jumps from plug wire to plug wire", needs: several, one: true,
 		neighbours: true,
 		Cure: Cure{Do: "part the plug wires, neighbours in the firing order above all; renew those whose cover leaks",
-			Check: "no light between them in the dark; it pulls without a misfire", Mind: "look, do not touch, while it runs"},
+			Check: "no light between them in the dark; it pulls without a misfire",
+			Mind:  "look, do not touch, while it runs"},
 		shows: map[string]odds{"engine.running": {"fine": 25, "runs rough": 60, "will not rev": 10},
 			"engine.worse":    {"under load": 75, "in the wet": 40, "at high speed": 35},
 			"engine.backfire": {"intake": 35, "exhaust": 20}},
@@ -120,7 +130,8 @@ func capAndWires(t *[faultCount]fault) {
 		shows: oneRough(odds{"at idle": 30, "under load": 40, "cold": 25, "always": 30}),
 		mine: oneDead(map[string]odds{"cylinders.plug": {"sooty": 30, "wet": 25, "oily": 15, "cracked": 22, "good": 3},
 			"cylinders.moves_with": {"plug": 92}})}
-	t[plugWire] = fault{name: "plugwire", title: "plug wire broken or leaking on one cylinder", one: true, needs: steers,
+	t[plugWire] = fault{name: "plugwire", title: "plug wire broken or leaking on one cylinder", one: true,
+		needs: steers,
 		Cure: Cure{Do: "renew the plug wire, with its end and boot", Check: "its resistance as its neighbours'; the " +
 			"cylinder pulls", Mind: "feed off, box bled, before wires are handled"},
 		shows: oneRough(odds{"in the wet": 35, "under load": 45, "always": 25}),
@@ -132,8 +143,9 @@ func capAndWires(t *[faultCount]fault) {
 
 // oneRough is how an engine goes of which one cylinder is dead.
 func oneRough(worse odds) map[string]odds {
-	return map[string]odds{"misfires": {"one": 92, "none": 2}, "engine.running": {"fine": 4, "runs rough": 88}, "engine.starting": {"starts": 95},
-		"engine.vacuum": {"flicks": 40}, "engine.worse": worse}
+	return map[string]odds{"misfires": {"one": 92, "none": 2}, "engine.running": {"fine": 4, "runs rough": 88},
+		"engine.starting": {"starts": 95},
+		"engine.vacuum":   {"flicks": 40}, "engine.worse": worse}
 }
 
 // oneDead adds what a dead cylinder shows whatever killed it.
@@ -143,8 +155,9 @@ func oneDead(also map[string]odds) map[string]odds {
 
 func signalFaults(t *[faultCount]fault) {
 	t[orderTable] = fault{name: "ordertable", title: "wrong firing order in the controller", needs: several,
-		Cure: Cure{Do: "set the controller's firing order to the engine's, store, power-cycle", Check: "read it back; " +
-			"each coil fires its own cylinder"}}
+		Cure: Cure{Do: "set the controller's firing order to the engine's, store, power-cycle",
+			Check: "read it back; " +
+				"each coil fires its own cylinder"}}
 	t[heat] = fault{name: "heat", title: "pickup, box or driver fails with heat",
 		Cure: Cure{Do: "warm and cool pickup, box and driver one by one while it runs; renew the one that answers",
 			Check: "it runs hot for half an hour; hot and cold readings agree", Mind: "hot parts within reach"},
@@ -176,10 +189,12 @@ func signalFaults(t *[faultCount]fault) {
 			"engine.running":   {"runs rough": 40, "does not run": 25, "will not rev": 25},
 			"controller.speed": {"half": 36, "double": 40, "jumps": 20}, "capture.sync": {"lost": 35, "none": 15},
 			"controller.errors": {"few": 20, "many": 38}, "controller.sync_losses": {"some": 45},
-			"light.flashes": {"steady": 40, "some elsewhere": 25, "jumps by whole spacings": 25}, "light.mark": {"out of sight": 45}}}
+			"light.flashes": {"steady": 40, "some elsewhere": 25, "jumps by whole spacings": 25},
+			"light.mark":    {"out of sight": 45}}}
 	t[gap] = fault{name: "gap", title: "pickup gap too wide", needs: several,
 		Cure: Cure{Do: "set the pickup's gap as its maker says, tighten, turn once by hand",
-			Check: "full pulse on the starter; speed shown at once", Mind: "feed off, before the crank is turned by hand"},
+			Check: "full pulse on the starter; speed shown at once", Mind: "feed off, before the crank is turned by " +
+				"hand"},
 		ways: []way{{share: 0.45, stops: true, shows: map[string]odds{"engine.starting": {"nothing": 96},
 			"controller.speed": {"none": 72, "jumps": 24}, "spark": {"none": 94}, "coil.spark": {"none": 94},
 			"cylinders.spark": {"none": 94}, "coil.trigger": {"none": 94}, "light.flashes": {"none": 94},
@@ -201,15 +216,16 @@ func signalFaults(t *[faultCount]fault) {
 			"engine.running": {"does not run": 90}, "engine.misfire": {"misfires": 95}, "misfires": {"most": 95}}},
 			{share: 0.7}},
 		shows: map[string]odds{"capture.sync": {"lost": 72, "none": 6},
-			"engine.starting":        {"starts": 58, "nothing": 14, "spits through the intake": 16, "bangs in the exhaust": 8},
+			"engine.starting": {"starts": 58, "nothing": 14, "spits through the intake": 16,
+				"bangs in the exhaust": 8},
 			"controller.sync_losses": {"some": 82}, "controller.errors": {"few": 35, "many": 20},
 			"engine.worse":       {"while cranking": 40, "now and then": 45, "at high speed": 25, "hot": 10},
 			"capture.cam_margin": {"near": 93}, "light.flashes": {"steady": 60, "comes and goes": 20,
 				"jumps by whole spacings": 15}, "controller.speed": {"jumps": 15},
 			"engine.running": {"fine": 35, "runs rough": 22, "cuts out": 32}}}
 	t[connector] = fault{name: "connector", title: "poor connector or broken wire, now and then",
-		Cure: Cure{Do: "move each connector and loom by hand while it runs or the key is on; clean, crimp or renew the " +
-			"one that answers", Check: "nothing answers any more; no losses counted in an hour",
+		Cure: Cure{Do: "move each connector and loom by hand while it runs or the key is on; clean, crimp or renew " +
+			"the one that answers", Check: "nothing answers any more; no losses counted in an hour",
 			Mind: "belts, fan and high tension within reach"},
 		ways: []way{{share: 0.2, stops: true, shows: map[string]odds{"engine.starting": {"nothing": 96},
 			"engine.running": {"does not run": 70, "cuts out": 28}, "spark": {"none": 95}, "coil.spark": {"none": 94},
@@ -228,14 +244,16 @@ func signalFaults(t *[faultCount]fault) {
 		shows: map[string]odds{"capture.sync": {"lost": 72}, "capture.extra_cam": {"some": 92},
 			"capture.cam_edges": {"several": 75}, "controller.sync_losses": {"some": 88},
 			"controller.errors": {"few": 40, "many": 35}, "pickup.screen": {"broken": 35},
-			"light.flashes":  {"steady": 55, "comes and goes": 22, "jumps by whole spacings": 14},
-			"engine.running": {"fine": 25, "runs rough": 28, "cuts out": 40},
-			"engine.worse":   {"at high speed": 45, "now and then": 40, "under load": 20}, "controller.speed": {"steady": 85}}}
+			"light.flashes":    {"steady": 55, "comes and goes": 22, "jumps by whole spacings": 14},
+			"engine.running":   {"fine": 25, "runs rough": 28, "cuts out": 40},
+			"engine.worse":     {"at high speed": 45, "now and then": 40, "under load": 20},
+			"controller.speed": {"steady": 85}}}
 	t[cylinderOne] = fault{name: "cylinder", title: "wrong cylinder taken as No. 1", needs: several,
 		Cure: Cure{Do: "find No. 1 in the maker's drawing; mark, wires and light from there",
 			Check: "compression in that cylinder as the mark comes up; the light on its wire"},
 		shows: map[string]odds{"engine.no1": {"wrong": 96}, "engine.starting": {"starts": 30, "nothing": 18,
-			"spits through the intake": 26, "bangs in the exhaust": 20, "kicks back": 5}, "cap.wires": {"wrong": 45}, "compression": {"not felt": 45},
+			"spits through the intake": 26, "bangs in the exhaust": 20, "kicks back": 5}, "cap.wires": {"wrong": 45},
+			"compression":     {"not felt": 45},
 			"engine.running":  {"fine": 24, "runs rough": 18, "does not run": 54},
 			"engine.backfire": {"intake": 35, "exhaust": 30}, "engine.misfire": {"misfires": 30}}}
 }
@@ -244,7 +262,8 @@ func engineFaults(t *[faultCount]fault) {
 	t[advance] = fault{name: "advance", title: "mechanical advance plate left free",
 		needs: func(c *bench.Config) bool { return steers(c) || c.Distributor.GearTeeth > 0 },
 		Cure: Cure{Do: "lock the advance plate, weights and springs out, or fit the plate that is made for it",
-			Check: "locked readings lie on a line through the speed range", Mind: "feed off, before the unit is opened"},
+			Check: "locked readings lie on a line through the speed range",
+			Mind:  "feed off, before the unit is opened"},
 		shows: map[string]odds{"housing.advance_plate": {"free": 95}, "light.flashes": {"steady": 70, "spread": 25},
 			"engine.running": {"fine": 55, "runs rough": 12, "will not rev": 15},
 			"engine.worse":   {"at high speed": 35, "under load": 35}}}
@@ -254,7 +273,8 @@ func engineFaults(t *[faultCount]fault) {
 		shows: map[string]odds{"chain_marks": {"off": 92}, "rotor.from_crank": {"some": 40, "large": 45},
 			"engine.compressions": {"all low": 50}, "engine.vacuum": {"low": 68, "flicks": 10},
 			"engine.running": {"fine": 15, "runs rough": 20, "will not rev": 20, "hot and sluggish": 42},
-			"light.flashes":  {"steady": 60, "spread": 35}, "engine.worse": {"always": 30, "under load": 30, "at idle": 20},
+			"light.flashes":  {"steady": 60, "spread": 35}, "engine.worse": {"always": 30, "under load": 30,
+				"at idle": 20},
 			"engine.starting": {"starts": 78, "nothing": 14, "spits through the intake": 5}}}
 	t[injector] = fault{name: "injector", title: "no fuel in one cylinder", one: true,
 		Cure: Cure{Do: "listen at the injector, test its wire and driver, exchange it with its neighbour",
@@ -264,16 +284,21 @@ func engineFaults(t *[faultCount]fault) {
 			"cylinders.injector": {"silent": 78}, "cylinders.moves_with": {"injector": 90}})}
 	t[fuel] = fault{name: "fuel", title: "fuel or mixture, not the ignition",
 		Cure: Cure{Do: "leave the ignition; test fuel pressure, filter, mixture and air leaks",
-			Check: "pressure and mixture as the maker says", Mind: "fuel under pressure and its vapour: no flame, no sparks"},
-		ways: []way{{share: 0.3, shows: map[string]odds{"engine.starting": {"nothing": 92}, "fuel.pressure": {"none": 60,
-			"low": 28}, "engine.running": {"does not run": 80, "cuts out": 15}, "cylinders.plug": {"good": 55, "white": 20,
-			"wet": 15}, "misfires": {"most": 90}, "engine.misfire": {"misfires": 90}}},
+			Check: "pressure and mixture as the maker says", Mind: "fuel under pressure and its vapour: no flame, no " +
+				"sparks"},
+		ways: []way{{share: 0.3, shows: map[string]odds{"engine.starting": {"nothing": 92},
+			"fuel.pressure": {"none": 60,
+				"low": 28}, "engine.running": {"does not run": 80, "cuts out": 15},
+			"cylinders.plug": {"good": 55, "white": 20,
+				"wet": 15}, "misfires": {"most": 90}, "engine.misfire": {"misfires": 90}}},
 			{share: 0.4, shows: map[string]odds{"fuel.pressure": {"low": 65}, "fuel.mixture": {"lean": 92},
 				"cylinders.plug": {"white": 65}, "engine.backfire": {"intake": 50, "exhaust": 8},
 				"engine.worse": {"cold": 30, "under load": 60, "at high speed": 50}}},
-			{share: 0.3, shows: map[string]odds{"fuel.mixture": {"rich": 94}, "cylinders.plug": {"sooty": 75, "wet": 12},
+			{share: 0.3, shows: map[string]odds{"fuel.mixture": {"rich": 94},
+				"cylinders.plug":  {"sooty": 75, "wet": 12},
 				"engine.backfire": {"exhaust": 25}, "engine.worse": {"hot": 25, "at idle": 35, "under load": 25}}}},
-		shows: map[string]odds{"engine.running": {"fine": 8, "runs rough": 42, "will not rev": 30, "cuts out": 9, "hot and sluggish": 9},
+		shows: map[string]odds{"engine.running": {"fine": 8, "runs rough": 42, "will not rev": 30, "cuts out": 9,
+			"hot and sluggish": 9},
 			"engine.starting": {"starts": 86, "nothing": 9, "spits through the intake": 4},
 			"engine.misfire":  {"misfires": 10}, "misfires": {"some": 25, "most": 15},
 			"engine.backfire": {"intake": 35, "exhaust": 12},

@@ -68,8 +68,10 @@ func (c *Capture) take(r *shaft.Result) {
 	case c.Sync == "held" && c.Extra != nil && extraOutcome(c.Extra.Value) > 0:
 		c.Sync = ""
 	}
-	const slow = 300                                                                                        // rpm: a recording through a start is full of slow edges, which scatter without any wear
-	if c.Extra != nil && extraOutcome(c.Extra.Value) > 0 || r.Speed != nil && float64(r.Speed.Min) < slow { // what the extra edges do to the spacing is no wear
+	// rpm: a recording through a start is full of slow edges, which scatter without any wear
+	const slow = 300
+	// what the extra edges do to the spacing is no wear
+	if c.Extra != nil && extraOutcome(c.Extra.Value) > 0 || r.Speed != nil && float64(r.Speed.Min) < slow {
 		c.Scatter, c.Swing, c.Vane = nil, nil, ""
 	}
 	word := func(id string) string {

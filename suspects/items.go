@@ -29,7 +29,8 @@ func (e *Engine) items(ev *Evidence, looks int) ([]item, error) {
 		if l.At != nil {
 			at = l.At.Value
 		}
-		if l.Crank != "" && !slices.Contains(bracket, at) && (e.c.Crank.Kind != jobcard.Reluctor || l.Crank != "no signal") {
+		if l.Crank != "" && !slices.Contains(bracket, at) &&
+			(e.c.Crank.Kind != jobcard.Reluctor || l.Crank != "no signal") {
 			b.word(e.lampProbe(at, false), l.Crank)
 		}
 		if l.Cam != "" && e.c.CamFitted {

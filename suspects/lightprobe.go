@@ -375,7 +375,8 @@ func started(p *point, out []float64) {
 }
 
 func (e *Engine) runProbe() probe {
-	q := probe{id: "running", key: "engine.running", saw: "running:", ask: "run it from idle to high speed and watch", outcomes: runWords}
+	q := probe{id: "running", key: "engine.running", saw: "running:", ask: "run it from idle to high speed and watch",
+		outcomes: runWords}
 	q.chances = func(p *point, out []float64) { // fine, rough, will not rev, hot, does not run, cuts out
 		if p.f.Crossfire > 0 { // it comes and goes with speed
 			run(p.quiet(), out)

@@ -96,7 +96,8 @@ func (e *Engine) together(looks []look, atMost int) []look {
 			put(n)
 		}
 		for _, w := range []look{{lightCase: k.lightCase, of: 1, flashes: k.flashes},
-			{lightCase: k.lightCase, of: 1, tacho: k.tacho}, {lightCase: k.lightCase, of: 1, outOfSight: k.outOfSight}} {
+			{lightCase: k.lightCase, of: 1, tacho: k.tacho},
+			{lightCase: k.lightCase, of: 1, outOfSight: k.outOfSight}} {
 			if w.flashes != "" || w.tacho != "" || w.outOfSight {
 				put(w)
 			}

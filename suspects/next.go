@@ -61,8 +61,8 @@ type candidate struct {
 	state   State
 }
 
-// candidates are the observations with minutes of work; minutes are our judgement. cylinders are those to look at one by
-// one.
+// candidates are the observations with minutes of work; minutes are our judgement. cylinders are those to look at one
+// by one.
 func (e *Engine) candidates(cylinders ...int) []candidate {
 	c := &e.c
 	idle := max(float64(c.Engine.Idle), 1.05*float64(c.Controller.CrankingBelow))
@@ -246,8 +246,8 @@ func (w *weighed) advise(r *Result, ev *Evidence, limits Limits) {
 		}
 		h, extra := c.state.hazard()
 		list = append(list, scored{Advice{Observation: c.ask, ID: c.id, Key: c.key, Cylinder: c.cyl, Bits: bits,
-			Minutes: c.minutes, State: c.state, Hazard: h, Outcomes: c.outcomes, Unit: c.unit}, bits / (c.minutes + extra +
-			fetch)})
+			Minutes: c.minutes, State: c.state, Hazard: h, Outcomes: c.outcomes, Unit: c.unit},
+			bits / (c.minutes + extra + fetch)})
 		list[len(list)-1].a.Tells = f.tells(&c.probe)
 	}
 	slices.SortStableFunc(list, func(a, b scored) int { return order(b.score, a.score) })

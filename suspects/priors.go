@@ -25,7 +25,8 @@ func DefaultPriors() Priors {
 		rotor: 3, lock: 5, unstored: 4, dial: 3, flashes: 2,
 		lightDelay: 1.5, polarity: 2, leads: 2, pickup: 3, camPickup: 2, noise: 3, crossfire: 2, worn: 3, wobble: 1.5,
 		lash: 2, clamp: 3, dwell: 2, supply: 3, vane: 1, misread: 4,
-		deadCoil: 4, orderTable: 1.5, coilPolarity: 1.5, brush: 2.5, track: 2.5, wireFire: 2.5, heat: 3, setUp: 3, gap: 2,
+		deadCoil: 4, orderTable: 1.5, coilPolarity: 1.5, brush: 2.5, track: 2.5, wireFire: 2.5, heat: 3, setUp: 3,
+		gap:         2,
 		cylinderOne: 1.5, advance: 1.5, drop: 3, charging: 2.5, ballast: 1.5, camEdge: 2, chain: 1.5, connector: 4,
 		camNoise: 1.5, plug: 4, plugWire: 3, injector: 3, fuel: 5}
 	p.Size = [faultCount]float64{

@@ -27,6 +27,9 @@ func TestEveryKeyReadsItsExample(t *testing.T) {
 					if sec == "light" && key != "speed" {
 						need = "    speed: 750 rpm\n"
 					}
+					if sec == "cylinders" && key != "cylinder" {
+						need = "    cylinder: 3\n"
+					}
 					text = sec + ":\n  - " + key + ": " + quoted(f) + "\n" + need
 				}
 			}
@@ -107,6 +110,7 @@ func TestBadEvidenceIsNamed(t *testing.T) {
 		{"lights: []", "e.yaml:1:1: lights: is not a key of evidence; did you mean light?"},
 		{"light:\n  - {speed: 750 rpm, shwon: 3 deg}", "e.yaml:2:22: light 1.shwon: is not a key of evidence; did you mean shown?"},
 		{"light:\n  - {shown: 3 deg}", "e.yaml:2:6: light 1: has no speed; write speed"},
+		{"cylinders:\n  - {spark: weak}", "e.yaml:2:6: cylinders 1: has no cylinder; write cylinder"},
 		{"light:\n  - {speed: 750}", `light.speed: "750" has no unit; write a speed such as 750 rpm`},
 		{"light:\n  - {speed: 750 rpm, shown: 12..5 deg}", `e.yaml:2:29: light.shown: "12..5 deg"`},
 		{"light:\n  - {speed: -750 rpm}", "light.speed: -750 rpm is impossible here; write a value from 20 to 30000"},

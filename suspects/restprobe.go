@@ -122,7 +122,8 @@ func (e *Engine) bracketProbe(from, to float64) probe {
 	q := e.turnProbe()
 	q.key = "lamps.crank"
 	q.id = fmt.Sprintf("lamp changes %.1f", from)
-	q.saw = fmt.Sprintf("lamp on the crank pickup changes between %.0f and %.0f° BTDC: the housing would be turned", from, to)
+	q.saw = fmt.Sprintf("lamp on the crank pickup changes between %.0f and %.0f° BTDC: the housing would be turned",
+		from, to)
 	return q
 }
 
@@ -181,8 +182,9 @@ func (e *Engine) stopProbe() probe {
 
 // misfireProbe is how many cylinders misfire; evidence names them one by one (misfireItems).
 func (e *Engine) misfireProbe() probe {
-	q := probe{id: "misfire", key: "misfires", saw: "cylinders that misfire:", ask: "with the engine idling find the cylinders that " +
-		"do no work (light on each wire, or temperature of each pipe)",
+	q := probe{id: "misfire", key: "misfires", saw: "cylinders that misfire:",
+		ask: "with the engine idling find the cylinders that " +
+			"do no work (light on each wire, or temperature of each pipe)",
 		outcomes: []string{"none", "one", "some", "most"}}
 	q.chances = func(p *point, out []float64) {
 		n := e.c.Engine.Cylinders

@@ -104,7 +104,7 @@ func (e *Engine) Explain(ev *Evidence, limits Limits) (*Result, error) {
 	w.plot(r)
 	w.findings(r)
 	w.advise(r, ev, limits)
-	r.RestsOn = e.restsOn(r, ev.WorkedOn)
+	r.RestsOn = e.restsOn(r, items, ev.WorkedOn)
 	return r, nil
 }
 
