@@ -38,7 +38,8 @@ func (e *Engine) variants(k int, hint []int) []variant {
 		}
 		return out
 	case polarity:
-		return []variant{{size: 1, sd: 1, share: 0.45}, {size: 1, sd: 6, share: 0.55, also: polarityCurve, alsoSD: 4}}
+		return []variant{{size: 1, sd: 1, share: 0.45}, {size: 1, sd: 6, share: 0.55, at: curved, also: polarityCurve,
+			alsoSD: 4}}
 	}
 	if k == unstored { // somebody changed the allowance because there was a delay
 		return []variant{{sd: s, share: 0.75, also: lateBefore, alsoSD: 80}, {sd: 3 * s, share: 0.25, also: lateBefore,
@@ -133,6 +134,7 @@ func (e *Engine) variants(k int, hint []int) []variant {
 // Variants beside the cylinder or the vane of one.
 const (
 	alone    = 100 // a vane that moves its own spark and no other
+	curved   = 1   // reversed wires move the light along another curve than the bench's
 	mirrored = 1   // the other edge lies as far to the other side
 )
 

@@ -47,7 +47,8 @@ func benchFaultTable(t *[faultCount]fault) {
 		"centred on the terminal over the advance " +
 		"range", Check: "marks in the cap are centred; no misfire at either end of " +
 		"the advance range", Mind: "feed off, box bled, before the cap comes off"},
-		shows: map[string]odds{"rotor.tip": {"burnt": 50}, "engine.worse": {"under load": 50, "at high speed": 40},
+		shows: map[string]odds{"coil.lost": {"weaker": 35}, "rotor.tip": {"burnt": 50},
+			"engine.worse":    {"under load": 50, "at high speed": 40},
 			"engine.backfire": {"intake": 15, "exhaust": 15}}}
 	t[lock] = fault{Cure: Cure{Do: "lock the timing, every correction switched off",
 		Check: "the reading stays put when load and speed change"},

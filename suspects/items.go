@@ -80,7 +80,7 @@ func (e *Engine) items(ev *Evidence, looks int) ([]item, error) {
 	b.capture(&ev.Capture)
 	b.seen(observations(), 0, ev.listed())
 	if ev.Seen != nil {
-		b.seen(observations(), 0, ev.Seen)
+		b.seen(observations(), 0, ev.Seen.lost(ev.Spark))
 	}
 	for i := range ev.Cylinders {
 		c := &ev.Cylinders[i]

@@ -72,7 +72,7 @@ func (e *Engine) shownProbe(l lightCase) probe {
 		// stand elsewhere
 		sd := math.Sqrt(math.Pi/2) * float64(x.FlashSD) / math.Sqrt(float64(max(e.c.Light.Flashes, 1)))
 		if x.Wild > 0.3 {
-			sd += 25 * (x.Wild - 0.3)
+			sd += 8 * (x.Wild - 0.3)
 		}
 		if p.f.Unlocked && !below {
 			sd = math.Hypot(sd, 3) // the map is not known so well
@@ -88,6 +88,9 @@ func (e *Engine) shownProbe(l lightCase) probe {
 			f := p.f
 			f.Edge = false
 			shows -= 2 * wrap(shows-float64(e.model.Expect(f, quantity.Speed(l.rpm), l.wire).Shown), 360)
+		}
+		if p.f.Polarity && p.at(polarity) == curved { // the curve has no form that is known
+			sd = math.Hypot(sd, 0.9)
 		}
 		if p.f.Tooth != 0 { // how far the housing could be turned back is not measured
 			sd = math.Hypot(sd, 4)

@@ -2,6 +2,7 @@ package suspects
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 )
@@ -112,6 +113,22 @@ func (b *builder) seen(list []observation, cyl int, s *Seen) {
 			b.word(o.probe(cyl, ""), o.words[o.measure.class(b.e, n.Value)])
 		}
 	}
+}
+
+// lost is whether the spark is lost between coil and plug wire, where both were looked at: what weakens it at the coil
+// weakens it at the wire alike. It takes the place of the look at the coil.
+func (s *Seen) lost(spark string) *Seen {
+	at := s.Said["coil.spark"]
+	if spark == "" || at == "" {
+		return s
+	}
+	out := Seen{maps.Clone(s.Said), s.Several, s.Measured}
+	delete(out.Said, "coil.spark")
+	out.Said["coil.lost"] = "the same"
+	if slices.Index(spark3, spark) > slices.Index(spark3, at) {
+		out.Said["coil.lost"] = "weaker"
+	}
+	return &out
 }
 
 // listed puts words that have a field of their own beside the others.

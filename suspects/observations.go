@@ -218,6 +218,8 @@ func observations() []observation {
 		{key: "coil.spark", doc: "Spark at the coil's own lead, on the starter.", saw: "spark at the coil's own lead:",
 			ask:   "tester on the coil's own lead, fuel off: look at the spark on the starter",
 			words: spark3, sound: []float64{95, 4, 1}, minutes: 3, state: OnStarter},
+		{key: "coil.lost", saw: "spark at the plug wire against the coil's own:", listed: true,
+			words: []string{"the same", "weaker"}, sound: []float64{96, 4}},
 		{key: "coil.trigger", doc: "Whether the controller's output reaches driver, box or coil, on the starter.",
 			saw: "trigger at driver or box:", ask: "on the starter, fuel off: see with a lamp or meter whether the " +
 				"controller's output reaches driver or box", words: []string{"pulses", "none"}, sound: []float64{98, 2},
