@@ -513,6 +513,10 @@ func (k *tally) add(x *shopResult) {
 func tallyOf(t *testing.T, set string) map[string]*tally {
 	t.Helper()
 	sheets, cases := readSheets(t), readCases(t, set)
+	if testing.Short() { // every second
+		n := 0
+		cases = slices.DeleteFunc(cases, func(*shopCase) bool { n++; return n%2 == 0 })
+	}
 	results := make([]*shopResult, len(cases))
 	wrong := make([]error, len(cases))
 	next := make(chan int)
