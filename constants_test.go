@@ -262,7 +262,7 @@ cylinders: [{cylinder: 1, cut_drop: 60 rpm, jump: 8 mm, wire: 6 kohm}]
 // noJudgement are numbers in the rooms below that no verdict rests on as a judgement of ours, by room and function.
 var noJudgement = map[string]string{
 	"verdict.clauses": "minutes that a look takes, said with about",
-	"sheet.expect":    "what is worth a word", "sheet.place": "what is worth a word", "sheet.centreItem": "printing", "sheet.tdcItems": "printing: a tenth of a millimetre", "coil.kelvin": "unit", "coil.atmosphere": "unit", "coil.room": "unit",
+	"sheet.expect":    "what is worth a word", "sheet.place": "what is worth a word", "sheet.centreItem": "printing", "sheet.tdcItems": "printing: a tenth of a millimetre", "sheet.crankingBand": "printing: a tenth of a degree", "coil.kelvin": "unit", "coil.atmosphere": "unit", "coil.room": "unit",
 	"coil.gaussNode": "quadrature", "coil.gaussWeight": "quadrature",
 	"coil.Check": "bounds of what can be", "coil.CheckGap": "bounds of what can be", "coil.LargestPlugGap": "ends of a search",
 	"coil.Supplies6To16": "ends of a table", "coil.speeds": "ends of an axis",
