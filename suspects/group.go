@@ -2,6 +2,7 @@ package suspects
 
 import (
 	"cmp"
+	"maps"
 	"math"
 	"slices"
 
@@ -77,13 +78,14 @@ const sharper = 1.6
 func (w *weighed) sharpen(p map[set]float64) {
 	total := math.Pow(w.none, sharper)
 	by := map[set]float64{}
-	for s, x := range p {
-		if x > 0 {
+	order := slices.Sorted(maps.Keys(p)) // sums come out the same to the last digit each time
+	for _, s := range order {
+		if x := p[s]; x > 0 {
 			by[s] = math.Pow(x, sharper-1)
 			total += x * by[s]
 		}
 	}
-	for s := range p {
+	for _, s := range order {
 		p[s] *= by[s] / total
 	}
 	w.none = math.Pow(w.none, sharper) / total
