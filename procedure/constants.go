@@ -15,6 +15,8 @@ func Constants() []quantity.Constant {
 			at(StepBase)).From(common),
 		quantity.Assume("fastest that counts as the speed named", rungAbove, 1.01, 1.05, "times", at(StepRange)),
 		quantity.Assume("slowest that counts as the speed named", rungBelow, 0.9, 0.97, "times", at(StepRange)),
+		quantity.Assume("fastest that is read first", calmSpeed, 3000, 4500, "rpm", at(StepRange)).From(common),
+		quantity.Assume("its share of the redline, where that is less", calmShare, 0.4, 0.6, "", at(StepRange)).From(common),
 		quantity.Assume("longest at a speed above half of the highest", heldSeconds, 10, 30, "s", at(StepRange)),
 		quantity.Assume("idling after each speed", coolSeconds, 30, 120, "s", at(StepRange)),
 		quantity.Assume("longest break after which conditions still stand", longestBreak.Hours(), 1, 6, "h", "a break"),

@@ -134,18 +134,21 @@ func (b *builder) findLead() []Step {
 		ID: StepLead, Part: part, Title: fmt.Sprintf("Turn to %s BTDC, compression: %v, seen from the front",
 			deg(b.c.Signals.Crank.Lead), b.c.Engine.Rotation),
 		Hazard: "Thumb on the hole, never in it. Whoever turns listens to whoever feels.",
-		Do: some("Put the bar on, where it is off.", fmt.Sprintf("Hold a thumb on plug hole %d.", b.first),
-			"Turn only this way: "+turn+".", "Feel the pressure come.", "Stop with the lead mark at the pointer."),
+		Do: some("Put the bar on, where it is off.",
+			fmt.Sprintf("Hold thumb, whistle or gauge on plug hole %d.", b.first), "Vent a gauge to zero first.",
+			"Turn only this way: "+turn+".", "Feel, hear or read the pressure come.",
+			"Stop with the lead mark at the pointer."),
 		Why: fmt.Sprintf("the edge for cylinder %d belongs here; one way keeps the slack on one side", b.first),
 		Show: []Figure{{"lead mark", b.tool(lead.ArcMM) + " from zero, " + lead.Direction},
-			{"turn", turn}},
+			{"turn", turn}, {"compression", "the thumb is pushed off, the whistle sounds, or the gauge rises"},
+			{"exhaust stroke", "none of them: turn one full turn on"}},
 		Expect: "no pressure → pressure at the plug hole, before the mark comes up",
 		Demand: Demand{Kinds: []ProofKind{Tick},
 			Ask: "lead mark at the pointer, reached in running direction only",
-			Also: []Also{{LookCompression, "pressure felt before the mark came up"}, {LookSecondSign, second},
+			Also: []Also{{LookCompression, "pressure felt, heard or read before the mark came up"}, {LookSecondSign, second},
 				{LookBarOff, "bar off and in the box; the mark still stands at the pointer"}}},
 		Branches: []Branch{
-			{If: "no pressure felt", Why: "that was the exhaust stroke",
+			{If: "no pressure comes", Why: "that was the exhaust stroke",
 				Do: "turn one full turn on, then feel again", Go: StepLead},
 			{If: "the two signs disagree", Why: "old unit half a turn out, or the wrong hole",
 				Do: "look at the valves, believe them, and write it down", Go: StepLead},
@@ -156,7 +159,7 @@ func (b *builder) findLead() []Step {
 		Holds: []Clause{either(is(Crank, AtLead), is(Phased, Yes)), either(is(Bar, OffCrank))},
 		Basis: fmt.Sprintf("%s BTDC, %s", deg(b.c.Signals.Crank.Lead), turn),
 	}
-	found.Do = append(append(found.Do, look...), "Take the bar off.")
+	found.Do = append(append(found.Do, look...), "Take whistle or gauge out.", "Take the bar off.")
 	return []Step{zero, marks, found}
 }
 
