@@ -21,7 +21,7 @@ const (
 	MeterAcross
 )
 
-// LampWiring shows how a lamp is wired to each output, one circuit below the other, or side by side where there is room.
+// LampWiring shows how a lamp is wired to each output, one circuit below the other, or side by side where room is.
 type LampWiring struct {
 	Width    float64 // mm
 	Circuits []LampCircuit
@@ -55,7 +55,7 @@ func (l LampWiring) Draw() (*Drawing, error) {
 	d.Prefix = l.Prefix
 	room := l.Width / float64(across)
 	for i, c := range l.Circuits {
-		d.Group(Group{ID: fmt.Sprintf("circuit-%d", i+1), Class: "circuit", X: float64(i%across)*room + (room-lampWide)/2,
+		d.Group(Group{ID: fmt.Sprintf("circuit-%d", i+1), Class: "circuit", X: float64(i%across) * room,
 			Y: float64(i/across) * lampHigh}, func() { c.draw(d) })
 	}
 	return d, nil

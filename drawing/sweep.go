@@ -52,7 +52,8 @@ func (s RotorSweep) Draw() (*Drawing, error) {
 		return nil, fmt.Errorf("%s – neighbours %g° apart – give more than 0 and at most 360 shaft degrees", where,
 			s.Neighbours)
 	case len(s.Seen) > 1 || !finite(s.Seen...) || len(s.Seen) == 1 && math.Abs(s.Seen[0]) > 180:
-		return nil, fmt.Errorf("%s – a tip seen at %g – give one place, at most 180 shaft degrees each way", where, s.Seen)
+		return nil, fmt.Errorf("%s – a tip seen at %g – give one place, at most 180 shaft degrees each way", where,
+			s.Seen)
 	case !(math.Abs(s.From) <= 180 && math.Abs(s.To) <= 180):
 		return nil, fmt.Errorf("%s – a sweep from %g° to %g° – give at most 180 shaft degrees each way", where,
 			s.From, s.To)

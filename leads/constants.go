@@ -1,6 +1,9 @@
 package leads
 
-import "phasewright/quantity"
+import (
+	"phasewright/jobcard"
+	"phasewright/quantity"
+)
 
 // What no card holds. All of it is assumed, or from memory of data sheets and standards, with a range.
 const (
@@ -92,13 +95,17 @@ func Constants() []quantity.Constant {
 		quantity.Assume("lowest voltage across a red light-emitting diode", float64(ledLowest), 1.6, 2.2, "V",
 			lampWhere).From(memory),
 		quantity.Assume("current of an ordinary light-emitting diode", 1e3*float64(ledCurrent), 5, 20, "mA",
-			lampWhere).From(memory),
-		quantity.Assume("current of a bright one that still shows", 1e3*float64(ledLittle), 1, 5, "mA", lampWhere),
+			lampOn(jobcard.Hall), lampOn(jobcard.Proximity)).From(memory),
+		quantity.Assume("current of a bright one that still shows", 1e3*float64(ledLittle), 1, 5, "mA",
+			lampOn(jobcard.Optical)),
 		quantity.Assume("what a Hall pickup's open collector drives", 1e3*float64(hallDrives), 10, 50, "mA",
-			lampWhere).From(memory),
+			lampOn(jobcard.Hall)).From(memory),
 		quantity.Assume("what an optical pickup's output drives", 1e3*float64(opticalDrives), 2, 16, "mA",
-			lampWhere).From(memory),
+			lampOn(jobcard.Optical)).From(memory),
 		quantity.Assume("what a three-wire proximity switch drives", 1e3*float64(switchDrives), 50, 200, "mA",
-			lampWhere).From(memory),
+			lampOn(jobcard.Proximity)).From(memory),
 	}
 }
+
+// lampOn is what the numbers of a lamp on one kind of pickup stand under.
+func lampOn(kind jobcard.PickupKind) string { return lampWhere + " on " + string(kind) }

@@ -2,6 +2,7 @@ package leads
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"phasewright/jobcard"
@@ -104,7 +105,8 @@ func (l Lamp) Lines() []Line {
 			with = append(with, fmt.Sprintf("%s at %v (%s mA)", r.Says(), r.Supply,
 				quantity.Number(1e3*float64(r.Current), 1)))
 		}
-		out = append(out, Line{name, fmt.Sprintf("%s: between %s, lit while %s; resistor %s; such an output drives %s mA",
+		out = append(out, Line{name, fmt.Sprintf("%s: between %s, lit while %s; resistor %s; such an output drives "+
+			"%s mA",
 			w.Output, w.Between, w.Lit, strings.Join(with, " or "), quantity.Number(1e3*float64(w.Drives), 0))})
 	}
 	return out
@@ -113,20 +115,20 @@ func (l Lamp) Lines() []Line {
 // LampMinds are what to beware of with a lamp.
 func LampMinds() []string {
 	return []string{
-		"Key off while it is wired. The lamp's supply is the pickup's own supply wire: meter it, then choose the resistor.",
+		"Key off while it is wired. Its supply is the pickup's own supply wire: meter that, then choose the resistor.",
 		"Take the signal wire off the controller while the lamp is on: a supply above its input's must not reach it.",
 		"Take the lamp off and put the wire back before the starter turns.",
 	}
 }
 
-// LampRestsOn are this room's own numbers behind the lamps.
-func LampRestsOn() []string {
+// LampRestsOn are this room's own numbers behind the lamps of an engine; none where it has no lamp.
+func LampRestsOn(c *jobcard.Card) []string {
 	var out []string
 	for _, k := range Constants() {
-		for _, where := range k.Where {
-			if where == lampWhere {
-				out = append(out, k.Said())
-			}
+		if slices.ContainsFunc(Lamps(c), func(l Lamp) bool {
+			return len(l.Ways) > 0 && (slices.Contains(k.Where, lampWhere) || slices.Contains(k.Where, lampOn(l.Kind)))
+		}) {
+			out = append(out, k.Said())
 		}
 	}
 	return out

@@ -65,6 +65,20 @@ func TestLampOfEachKind(t *testing.T) {
 	}
 }
 
+// Every number behind a lamp is said where a card has a lamp of that kind, and nowhere else.
+func TestLampSaysWhatItRestsOn(t *testing.T) {
+	hall := strings.Join(leads.LampRestsOn(card(t, "sandpiper")), "; ")
+	if !strings.Contains(hall, "red light-emitting diode") || !strings.Contains(hall, "open collector drives") ||
+		strings.Contains(hall, "optical") || strings.Contains(hall, "proximity") {
+		t.Errorf("two Hall pickups rest on %s", hall)
+	}
+	none := leads.LampRestsOn(card(t, "sandpiper", "crank: {kind: hall", "crank: {kind: variable reluctance",
+		"cam: {kind: hall", "cam: {kind: variable reluctance"))
+	if len(none) != 0 {
+		t.Errorf("no lamp rests on %v", none)
+	}
+}
+
 // Pickups of one kind share a lamp, those of two kinds have one each, and an engine without a cam pickup has the
 // crank's alone.
 func TestLampsOfAnEngine(t *testing.T) {

@@ -20,7 +20,8 @@ const (
 	starterUsual = 8.0
 	// rungAbove and rungBelow are how far a speed may lie beside the one that the step names.
 	rungAbove, rungBelow = 1.03, 0.93
-	// calmSpeed, or calmShare of the redline where that is less, is how fast the light is read at first: common practice.
+	// calmSpeed, or calmShare of the redline where that is less, is how fast the light is read at first: common
+	// practice.
 	calmSpeed, calmShare = 4000, 0.5
 	// heldSeconds is how long a speed is held unloaded at most, coolSeconds how long it idles after: assumed.
 	heldSeconds, coolSeconds = 20, 60

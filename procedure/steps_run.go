@@ -31,8 +31,8 @@ func (b *builder) fuelOff() []Also {
 }
 
 // bowlHolds is why a shut tap is not enough.
-const bowlHolds = "A carburettor's bowl holds enough fuel to start the engine with the tap shut. An open line fills it " +
-	"again: the engine's own pump works as the starter turns."
+const bowlHolds = "A carburettor's bowl holds enough fuel to start the engine with the tap shut. An open line fills " +
+	"it again: the engine's own pump works as the starter turns."
 
 // fuelIsOff is the sentence that has the fuel looked at before the starter turns; "" where there is none.
 func (b *builder) fuelIsOff() string {
@@ -111,6 +111,10 @@ func (b *builder) base(part, rest string, standing, stood []Effect, after func(E
 	}
 	if b.fuelled && !b.injected {
 		st.Needs = append(st.Needs, is(FuelLine, Empty))
+	}
+	if b.coilEach() {
+		st.Show = append(st.Show, b.sparkGoes())
+		st.Demand.Also = append(st.Demand.Also, noOpenCoil)
 	}
 	near := func(off float64) Band { return around(shown+off, half+2) }
 	if wrong := b.s.Item("active_edge").Value; math.Abs(wrong) > 2*half {
@@ -268,6 +272,7 @@ func (b *builder) run() []Step {
 		Holds:  []Clause{either(is(Idle, Yes)), either(is(Lock, Locked), is(Range, Yes))},
 		Basis:  "locked " + held,
 	}
+	low.Branches = append(low.Branches, b.offTerminal()...)
 	rungs, calm := b.ladder(), calmTop(float64(c.Engine.Redline))
 	high := Step{
 		ID: StepRange, Part: part, Title: "Read each speed, upwards, no faster than named",
@@ -294,6 +299,7 @@ func (b *builder) run() []Step {
 		After:  []Effect{to(Range, Yes)}, Failed: []Effect{to(Engine, Running)},
 		Basis: "locked " + held,
 	}
+	high.Branches = append(high.Branches, b.offTerminal()...)
 	for _, r := range rungs {
 		high.Show = append(high.Show, Figure{quantity.RPM(r.RPM), held + " ± " + bound + " BTDC"})
 	}
@@ -469,6 +475,9 @@ func (b *builder) demand() []Step {
 			to(Starter, Able), to(Battery, Connected), to(FuelLine, Full), to(Crank, Anywhere)},
 	}
 	out = append(out, housing, allowance, reopen)
+	if b.steered {
+		out = append(out, b.seeRotor(part, dead, looked, made, standing, left))
+	}
 	if !b.single {
 		out = append(out, b.otherWire(part, dead, looked, made, withoutLine(standing)))
 	}
