@@ -28,9 +28,9 @@ func (b *builder) clampNote() string {
 		return ""
 	}
 	return "Coil on plug: a lead extension goes between coil and plug, and the light's clamp round it. Or an " +
-		"inductive clamp goes round the primary wire that feeds this coil alone, its arrow as the light's maker says. " +
-		"Which of the two is allowed, the coil's maker says (common practice). On the feed a light may flash as the current " +
-		"begins: the dwell then shows as advance that grows with speed. Compare with the extension once."
+		"inductive clamp goes round the primary wire that feeds this coil alone, its arrow as the light's maker " +
+		"says. Which of the two is allowed, the coil's maker says (common practice). On the feed a light may flash " +
+		"as the current begins: the dwell then shows as advance that grows with speed. Compare with the extension once."
 }
 
 // noOpenCoil is the look that the spark of every coil has somewhere to go.
