@@ -30,9 +30,9 @@ type LampWiring struct {
 
 // Sizes of one circuit, mm.
 const (
-	lampWide, lampHigh = 86.0, 56.0
+	lampWide, lampHigh = 80.0, 56.0
 	lampRail, lampFoot = 11.0, 49.0
-	lampColumn         = 44.0 // where resistor and diode stand
+	lampColumn         = 37.0 // where resistor and diode stand
 )
 
 // Draw lays the drawing out.
@@ -77,7 +77,7 @@ func (c LampCircuit) draw(d *Drawing) {
 		c.meter(d)
 		return
 	}
-	const left, right = 6.0, 26.0 // of the pickup
+	const left, right = 4.0, 22.0 // of the pickup
 	plus, signal, minus := 17.0, 38.0, 43.0
 	if c.Way == ToGround {
 		signal = 22
@@ -89,14 +89,14 @@ func (c LampCircuit) draw(d *Drawing) {
 	d.Text(lampColumn+12, lampFoot, "ground", Note.At(Start, Centred))
 	earth(d, left+5, lampFoot)
 	d.Rect(left, lampRail+3, right-left, lampFoot-lampRail-6, Outline.Filled(Paper))
-	d.Text(left+2, (lampRail+lampFoot)/2, "pickup", Note.At(Start, Centred))
+	d.Text(left+1.2, (lampRail+lampFoot)/2, "pickup", Note.At(Start, Centred))
 	for _, pin := range []struct {
 		y    float64
 		name string
 	}{{plus, "+"}, {signal, "signal"}, {minus, "−"}} {
 		d.Text(right-1.2, pin.y, pin.name, Note.At(End, Centred))
 	}
-	supplied := right + 6
+	supplied := right + 5
 	d.Polyline([]Point{{right, plus}, {supplied, plus}, {supplied, lampRail}}, Outline)
 	d.Polyline([]Point{{right, minus}, {supplied, minus}, {supplied, lampFoot}}, Outline)
 	node(d, supplied, lampRail)
@@ -137,7 +137,7 @@ func (c LampCircuit) end(from, to float64) float64 {
 
 // meter draws a pickup of two wires with a meter across them.
 func (c LampCircuit) meter(d *Drawing) {
-	const left, right, top, foot = 6.0, 26.0, 17.0, 43.0
+	const left, right, top, foot = 4.0, 22.0, 17.0, 43.0
 	d.Rect(left, top-4, right-left, foot-top+8, Outline.Filled(Paper))
 	d.Text((left+right)/2, (top+foot)/2, "pickup", Note.At(Middle, Centred))
 	mid := (top + foot) / 2
