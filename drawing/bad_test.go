@@ -70,6 +70,10 @@ func TestBadInput(t *testing.T) {
 		"sweep, no radius":     draw(RotorSweep{Width: 90, Turn: Clockwise}),
 		"sweep, wide tip":      draw(RotorSweep{Width: 90, Turn: Clockwise, Radius: 27, TipWidth: 100, TerminalWidth: 7, Neighbours: 60}),
 		"sweep, no number":     draw(RotorSweep{Width: 90, Turn: Clockwise, Radius: 27, TipWidth: 9, TerminalWidth: 7, Neighbours: 60, To: nan}),
+		"sweep, two seen":      draw(RotorSweep{Width: 90, Turn: Clockwise, Radius: 27, TipWidth: 9, TerminalWidth: 7, Neighbours: 60, Seen: []float64{1, 2}}),
+		"sweep, seen nowhere":  draw(RotorSweep{Width: 90, Turn: Clockwise, Radius: 27, TipWidth: 9, TerminalWidth: 7, Neighbours: 60, Seen: []float64{nan}}),
+		"lamp, none":           draw(LampWiring{Width: 90}),
+		"lamp, narrow":         draw(LampWiring{Width: 60, Circuits: make([]LampCircuit, 1)}),
 		"signals, event":       draw(SignalChart{Width: 90, To: 720, Tracks: []Track{{Events: []Event{{At: 3, Spread: nan}}}}}),
 		"signals, spread":      draw(SignalChart{Width: 90, To: 720, Tracks: []Track{{Events: []Event{{At: 3, Spread: -1}}}}}),
 		"rows, no number":      chart(func(x *Chart) { x.Rows = []Row{{At: []float64{nan}}} }),
@@ -143,6 +147,7 @@ func TestLongNames(t *testing.T) {
 	for what, d := range map[string]interface{ Draw() (*Drawing, error) }{
 		"signals": signals, "chart": chart, "events": events, "strips": strips,
 		"damper": DamperView{Width: 90, Turn: Clockwise, Marks: []DamperMark{{60, name, name}, {0, name, ""}, {-90, name, name}}},
+		"lamp":   LampWiring{Width: 90, Circuits: []LampCircuit{{name, FromSupply, name, []string{name}, name}, {name, MeterAcross, name, []string{name}, name}}},
 		"cap":    CapMap{Width: 90, Turn: Clockwise, Order: []int{1, 3, 4, 2}, Towers: []string{name, name, name, name}},
 		"sweep":  RotorSweep{Width: 90, Turn: Clockwise, Radius: 27, TipWidth: 9, TerminalWidth: 7, Neighbours: 60, To: 9, FromWords: name, ToWords: name},
 	} {

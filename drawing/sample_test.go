@@ -107,6 +107,13 @@ func ribbons(width float64) Strips {
 	return s
 }
 
+func lampSample(width float64) LampWiring {
+	return LampWiring{Width: width, Circuits: []LampCircuit{
+		{"crank pickup: open collector", FromSupply, "+ supply", []string{"1.5 kΩ, 0.25 W at 14.2 V", "330 Ω, 0.25 W at 5 V"}, "lit while low"},
+		{"cam pickup: PNP", ToGround, "+ supply", []string{"1.5 kΩ, 0.25 W at 14.2 V"}, "lit while high"},
+		{"cam pickup: variable reluctance", MeterAcross, "", []string{"no lamp", "while the starter turns"}, "scope, or AC volts"}}}
+}
+
 func sandpiper() Tape {
 	return Tape{Name: "Sandpiper, main engine", Diameter: 168, Turn: Clockwise, From: -10, To: 70, Thickness: 0.1,
 		Marks: []TapeMark{{60, "trigger lead 60°"}, {12, "cranking 12°"}, {8, "locked 8°"}}}
@@ -176,6 +183,9 @@ func samples(t testing.TB) map[string]*Drawing {
 	draw("strips-desk", distributions(150))
 	draw("ribbons-phone", ribbons(90))
 	draw("sweep-phone", RotorSweep{Width: 90, Radius: 27, AirGap: 0.9, TipWidth: 9, TerminalWidth: 7, Neighbours: 60, Turn: Counterclockwise, From: -9, To: 7, FromWords: "34° before TDC", ToWords: "2° before TDC"})
+	draw("sweep-seen", RotorSweep{Width: 90, Radius: 27, AirGap: 0.9, TipWidth: 9, TerminalWidth: 7, Neighbours: 60, Turn: Counterclockwise, From: -9, To: 7, FromWords: "34° before TDC", ToWords: "2° before TDC", Seen: []float64{2}, SeenWords: "dots: the window; hatched: 12° before TDC, on the starter"})
+	draw("lamp-phone", lampSample(90))
+	draw("lamp-desk", lampSample(180))
 	pages("tape-short", sandpiper())
 	pages("tape-whole", hillClimb())
 	transfer := sandpiper()

@@ -22,7 +22,11 @@ type RotorSweep struct {
 	// the direction of rotation, at the two ends of the advance range.
 	From, To           float64
 	FromWords, ToWords string
-	Prefix             string
+	// Seen is where the light through a cut-open cap must show the tip's middle, shaft degrees like From and To; at
+	// most one. The window in the cap is drawn with it.
+	Seen      []float64
+	SeenWords string
+	Prefix    string
 }
 
 // Draw lays the drawing out.
@@ -47,6 +51,9 @@ func (s RotorSweep) Draw() (*Drawing, error) {
 	case !(s.Neighbours > 0 && s.Neighbours <= 360):
 		return nil, fmt.Errorf("%s – neighbours %g° apart – give more than 0 and at most 360 shaft degrees", where,
 			s.Neighbours)
+	case len(s.Seen) > 1 || !finite(s.Seen...) || len(s.Seen) == 1 && math.Abs(s.Seen[0]) > 180:
+		return nil, fmt.Errorf("%s – a tip seen at %g – give one place, at most 180 shaft degrees each way", where,
+			s.Seen)
 	case !(math.Abs(s.From) <= 180 && math.Abs(s.To) <= 180):
 		return nil, fmt.Errorf("%s – a sweep from %g° to %g° – give at most 180 shaft degrees each way", where,
 			s.From, s.To)
@@ -73,10 +80,14 @@ func (s RotorSweep) Draw() (*Drawing, error) {
 	c := Point{s.Width / 2, 12 + (outer+depth)*scale}
 	words := c.Y - s.Radius*0.62*scale*end + 2 // top of the angle's number
 	height := math.Max(words+4, c.Y-s.Radius*scale*low+3) + 9.3
-	d := New(s.Width, height, "Rotor sweep", fmt.Sprintf(
-		"Rotor tip against its terminal from above, %s times life size. The rotor turns %s. The tip's middle stands "+
-			"from %s to %s shaft degrees from the terminal's middle.",
-		Number(scale, places(scale)), s.Turn, Signed(s.From, places(s.From)), Signed(s.To, places(s.To))))
+	desc := fmt.Sprintf("Rotor tip against its terminal from above, %s times life size. The rotor turns %s. The tip's "+
+		"middle stands from %s to %s shaft degrees from the terminal's middle.", Number(scale, places(scale)), s.Turn,
+		Signed(s.From, places(s.From)), Signed(s.To, places(s.To)))
+	for _, at := range s.Seen {
+		height += 4
+		desc += fmt.Sprintf(" Through the window the light must show it at %s.", Signed(at, places(at)))
+	}
+	d := New(s.Width, height, "Rotor sweep", desc)
 	d.Prefix = s.Prefix
 	l := sweepLayout{s: s, d: d, c: c, k: scale, outer: outer, depth: depth, show: show, words: words}
 	l.draw(height)
@@ -120,12 +131,16 @@ func (l *sweepLayout) draw(height float64) {
 		for i, at := range []float64{s.From, s.To} {
 			p := SectorPath(c, inner*k, s.Radius*k, turn*at-tip/2, tip)
 			st := Outline
+			if len(s.Seen) > 0 {
+				st = Fine // the tip to look for stands out
+			}
 			if i == 1 {
 				st = st.Dashed(Dashed)
 			}
 			d.Path(p, st)
 		}
 	})
+	l.seen(inner*k, height)
 	// The sweep as an angle, on a dimension line below the tips.
 	rr := s.Radius * 0.62 * k
 	d.Line(c.X, c.Y-(l.outer+l.depth)*k-3, c.X, l.words-1, CentreLn)
@@ -159,6 +174,29 @@ func (l *sweepLayout) draw(height float64) {
 	if k < 1 {
 		ratio = "scale 1 : " + Number(1/k, places(1/k))
 	}
+	if len(s.Seen) > 0 {
+		height -= 4 // the last line is the words of what is seen
+	}
 	d.Text(s.Width/2, height-5.4, "seen from above; the rotor turns "+s.Turn.String(), Note.At(Middle, Baseline))
 	d.Text(s.Width/2, height-1.6, ratio, Note.At(Middle, Baseline))
+}
+
+// seen draws the window that is cut beside the tower, and the tip as the light must show it.
+func (l *sweepLayout) seen(inner, height float64) {
+	s, k := l.s, l.k
+	for _, at := range s.Seen {
+		tip := s.TipWidth / s.Radius * 180 / math.Pi
+		side := math.Min(math.Max(math.Abs(at)+tip, s.Neighbours/3), l.show)
+		l.d.Group(Group{ID: "window", Class: "window"}, func() {
+			l.d.Path(SectorPath(l.c, inner-2.5, l.outer*k, -side, 2*side), Heavy.Dashed(Short))
+		})
+		l.d.Group(Group{ID: "seen", Class: "seen"}, func() {
+			mid := float64(s.Turn) * at
+			p := SectorPath(l.c, inner, s.Radius*k, mid-tip/2, tip)
+			l.d.Path(p, Area(Wash))
+			l.d.Hatch(p, 45, 1.1, Style{Stroke: Ink, Width: 0.2})
+			l.d.Path(p, Heavy)
+		})
+		l.d.Text(s.Width/2, height-1.6, l.d.fit(s.SeenWords, s.Width-2, Note), Note.At(Middle, Baseline))
+	}
 }

@@ -101,6 +101,20 @@ func TestCapOrder(t *testing.T) {
 	}
 }
 
+// TestSweepSeen: what the light must show stands on the rotor's side of the terminal, whichever way it turns.
+func TestSweepSeen(t *testing.T) {
+	for _, turn := range []Turn{Clockwise, Counterclockwise} {
+		d, err := RotorSweep{Width: 90, Radius: 27, AirGap: 1, TipWidth: 9, TerminalWidth: 7, Neighbours: 60, Turn: turn, From: -5, To: 11, Seen: []float64{4}}.Draw()
+		if err != nil {
+			t.Fatal(err)
+		}
+		arc := circles(d, "seen")[0]
+		if mid := arc.start + arc.sweep/2; math.Abs(mid-float64(turn)*4) > 1e-6 {
+			t.Errorf("turning %s the tip is shown at %.2f°, want %v°", turn, mid, float64(turn)*4)
+		}
+	}
+}
+
 // TestSweepToScale: on a drawing at 2 : 1 a 9 mm tip on a 27 mm radius spans 19.1°, and
 // the tip's corners stand 54 mm from the centre.
 func TestSweepToScale(t *testing.T) {

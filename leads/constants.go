@@ -1,6 +1,9 @@
 package leads
 
-import "phasewright/quantity"
+import (
+	"phasewright/jobcard"
+	"phasewright/quantity"
+)
 
 // What no card holds. All of it is assumed, or from memory of data sheets and standards, with a range.
 const (
@@ -34,6 +37,14 @@ const (
 	probe100     quantity.Voltage     = 1500
 	scopeInput   quantity.Voltage     = 40
 	probeLoad    quantity.Capacitance = 15e-12
+
+	ledLowest     quantity.Voltage = 1.7 // across a red light-emitting diode
+	ledCurrent    quantity.Current = 10e-3
+	ledLittle     quantity.Current = 2e-3  // still seen in a shop, of a diode made to be bright
+	hallDrives    quantity.Current = 20e-3 // into an open collector
+	opticalDrives quantity.Current = 4e-3
+	switchDrives  quantity.Current = 100e-3 // of a three-wire proximity switch
+	lampWhere                      = "lamp"
 )
 
 // Constants are the numbers of this room that no card holds, each with its range or source and the leads that rest on
@@ -68,7 +79,8 @@ func Constants() []quantity.Constant {
 		quantity.Assume("share of a signal that the lead may take", mostLoad, 0.02, 0.1, "", every...),
 		quantity.Assume("power of a small resistor", float64(ratedPower), 0.25, 0.6, "W", every...).From(memory),
 		quantity.Assume("voltage across a small resistor", float64(ratedVolts), 200, 350, "V", every...).From(memory),
-		quantity.Assume("share of a resistor's power that is used", derated, 0.4, 0.7, "", every...),
+		quantity.Assume("share of a resistor's power that is used", derated, 0.4, 0.7, "",
+			append(every, lampWhere)...),
 		quantity.Assume("current through the clamp's diodes", 1e3*float64(mostOnDiode), 1, 20, "mA", every...),
 		quantity.Assume("voltage that leaves a diode calm", float64(calmVolts), 0.2, 0.3, "V", every...),
 		quantity.Assume("leakage of a small silicon diode", 1e9*float64(diodeLeak), 1, 10, "nA", every...).From(memory),
@@ -80,5 +92,20 @@ func Constants() []quantity.Constant {
 		quantity.Assume("rating of a scope's 100 : 1 probe", float64(probe100), 1000, 2000, "V", every...).From(memory),
 		quantity.Assume("what a scope's own input stands", float64(scopeInput), 30, 300, "V", every...),
 		quantity.Assume("capacitance of a scope's probe", 1e12*float64(probeLoad), 8, 20, "pF", every...).From(memory),
+		quantity.Assume("lowest voltage across a red light-emitting diode", float64(ledLowest), 1.6, 2.2, "V",
+			lampWhere).From(memory),
+		quantity.Assume("current of an ordinary light-emitting diode", 1e3*float64(ledCurrent), 5, 20, "mA",
+			lampOn(jobcard.Hall), lampOn(jobcard.Proximity)).From(memory),
+		quantity.Assume("current of a bright one that still shows", 1e3*float64(ledLittle), 1, 5, "mA",
+			lampOn(jobcard.Optical)),
+		quantity.Assume("what a Hall pickup's open collector drives", 1e3*float64(hallDrives), 10, 50, "mA",
+			lampOn(jobcard.Hall)).From(memory),
+		quantity.Assume("what an optical pickup's output drives", 1e3*float64(opticalDrives), 2, 16, "mA",
+			lampOn(jobcard.Optical)).From(memory),
+		quantity.Assume("what a three-wire proximity switch drives", 1e3*float64(switchDrives), 50, 200, "mA",
+			lampOn(jobcard.Proximity)).From(memory),
 	}
 }
+
+// lampOn is what the numbers of a lamp on one kind of pickup stand under.
+func lampOn(kind jobcard.PickupKind) string { return lampWhere + " on " + string(kind) }

@@ -5,6 +5,9 @@
 // sound card's input, and the probe that a scope needs. Values of resistors come from the series E12 and E24 of IEC
 // 60063. Voltages in volts, resistances in ohms, times in microseconds, frequencies in hertz.
 //
+// Lamps gives the lamp that shows a pickup's level with the engine standing: its resistor, where it goes, and what the
+// output can drive.
+//
 // Nothing here protects anybody from the secondary: tens of kilovolts jump past any resistor. A card whose figures
 // cannot be met gives a lead with a reason instead of parts.
 package leads

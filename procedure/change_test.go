@@ -19,7 +19,7 @@ func TestStepsLetFallWhatTheTableSays(t *testing.T) {
 		back   bool // taken back, not done
 	}{
 		{HousingTurned, StepHousing, false}, {AllowanceSet, StepAllowance, false}, {SettingsChanged, StepSettings, true},
-		{WiresMoved, StepOpen, false}, {UnitMoved, StepUnitOut, false}, {MarkMoved, StepZero, true},
+		{WiresMoved, StepOpen, false}, {WiresMoved, StepRotor, false}, {UnitMoved, StepUnitOut, false}, {MarkMoved, StepZero, true},
 	} {
 		st := p.steps[p.at[c.step]]
 		after := p.move(proven, st.Undo, nil)

@@ -3,6 +3,7 @@ package procedure
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"phasewright/quantity"
 )
@@ -19,6 +20,9 @@ const (
 	starterUsual = 8.0
 	// rungAbove and rungBelow are how far a speed may lie beside the one that the step names.
 	rungAbove, rungBelow = 1.03, 0.93
+	// calmSpeed, or calmShare of the redline where that is less, is how fast the light is read at first: common
+	// practice.
+	calmSpeed, calmShare = 4000, 0.5
 	// heldSeconds is how long a speed is held unloaded at most, coolSeconds how long it idles after: assumed.
 	heldSeconds, coolSeconds = 20, 60
 )
@@ -40,9 +44,16 @@ type Gate struct {
 	Go  StepID // what opens it
 }
 
-// ladder is the speeds above idle, from the sheet; none lies above the redline.
+// calmTop is the fastest of the speeds that are read first, rpm.
+func calmTop(redline float64) float64 {
+	return min(calmSpeed, math.Floor(redline*calmShare/50+1e-9)*50)
+}
+
+// ladder is the speeds above idle, from the sheet, and the fastest calm one among them, so that what lies above it is
+// foretold before it is read; none lies above the redline.
 func (b *builder) ladder() []Rung {
 	idle, redline := float64(b.c.Engine.IdleSpeed), float64(b.c.Engine.Redline)
+	calm := calmTop(redline)
 	var out []Rung
 	for _, e := range b.s.Expect {
 		if e.Band == 0 && e.RPM > idle*1.2 && e.RPM <= redline {
@@ -53,6 +64,10 @@ func (b *builder) ladder() []Rung {
 		for _, share := range []float64{0.25, 0.5, 0.75} {
 			out = append(out, Rung{math.Round((idle+(redline-idle)*share)/50) * 50})
 		}
+	}
+	above := slices.IndexFunc(out, func(r Rung) bool { return r.RPM > calm*rungAbove })
+	if above >= 0 && calm > idle*1.2 && (above == 0 || out[above-1].RPM < calm*rungBelow) {
+		out = slices.Insert(out, above, Rung{calm})
 	}
 	return out
 }

@@ -16,7 +16,12 @@ type Line struct {
 	Notes  string   // why, overrides
 	If     [][3]string
 	Proof  []string // each with a box of its own
+
+	Drawing string // what it is worked by, where paper has one: "lamp" or "rotor"
 }
+
+// drawn are the steps that a drawing of their own goes with.
+var drawn = map[StepID]string{StepPower: "lamp", StepRotor: "rotor"}
 
 // minute is how paper dates what was done.
 const minute = "2006-01-02 15:04"
@@ -28,7 +33,7 @@ func (p *Procedure) Lines(s State) []Line {
 	var out []Line
 	for i := range p.steps {
 		st, rec := &p.steps[i], s.Steps[i]
-		l := Line{Part: st.Part, Title: st.Title, Hazard: st.Hazard, Do: st.Do}
+		l := Line{Part: st.Part, Title: st.Title, Hazard: st.Hazard, Do: st.Do, Drawing: drawn[st.ID]}
 		notes := []string{sentence("Why: " + st.Why)}
 		for _, f := range st.Show {
 			l.Show = append(l.Show, f.Name+": "+f.Value)

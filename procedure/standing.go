@@ -94,6 +94,8 @@ func (p *Procedure) askedFor(s State, id StepID) bool {
 		return s.Plant.Get(Engine) != Stopped
 	case StepRunDry:
 		return s.Plant.Get(Engine) == Running
+	case StepRotor:
+		return s.Plant.Get(Base) == Yes
 	case StepOther:
 		return s.Plant.Get(Range) == Yes
 	}

@@ -69,6 +69,8 @@ const (
 	LookLeaks       Look = "leaks"
 	LookClosed      Look = "closed"
 	LookKept        Look = "kept"
+	LookCap         Look = "cap"
+	LookCoils       Look = "coils"
 )
 
 // Also is a look that a step asks for, in the words of this engine.

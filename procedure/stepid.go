@@ -43,4 +43,5 @@ const (
 	StepAllowance StepID = "allowance"
 	StepReopen    StepID = "reopen"
 	StepOther     StepID = "other-wires"
+	StepRotor     StepID = "rotor"
 )

@@ -27,7 +27,24 @@ func (b *builder) fuelOff() []Also {
 	case b.c.Engine.Fuel == jobcard.Gas:
 		return []Also{{LookFuel, "gas valve shut, line empty: seen"}}
 	}
-	return []Also{{LookFuel, "tap shut, bowl empty: seen"}}
+	return []Also{{LookFuel, "tap shut, bowl drained or run dry: seen"}}
+}
+
+// bowlHolds is why a shut tap is not enough.
+const bowlHolds = "A carburettor's bowl holds enough fuel to start the engine with the tap shut. An open line fills " +
+	"it again: the engine's own pump works as the starter turns."
+
+// fuelIsOff is the sentence that has the fuel looked at before the starter turns; "" where there is none.
+func (b *builder) fuelIsOff() string {
+	switch {
+	case !b.fuelled:
+		return ""
+	case b.injected:
+		return "See every injector unplugged."
+	case b.c.Engine.Fuel == jobcard.Gas:
+		return "See the gas valve shut and the line empty."
+	}
+	return "See tap shut and bowl empty: drained or run dry."
 }
 
 // clampTight is looked at before every start on the new unit.
@@ -44,7 +61,7 @@ func (b *builder) starter() []Step {
 	over := Step{
 		ID: StepTurnOver, Part: part, Title: "Walk round; crank to oil pressure, coil dead",
 		Hazard: "Whatever is left on the crank is thrown. Nobody at belts, fan or propeller.",
-		Do: some("See that coil feed and fuel are off.", "Put the battery on, where it is off.",
+		Do: some("See that the coil feed is out.", b.fuelIsOff(), "Put the battery on, where it is off.",
 			"Walk round the engine.", "Put the starter wire on.", rest, "Stop once "+b.oilShown()+".",
 			"Turn the key off."),
 		Why: "a drive that missed the pump shows now, not after the first start",
@@ -74,7 +91,7 @@ func (b *builder) base(part, rest string, standing, stood []Effect, after func(E
 	st := Step{
 		ID: StepBase, Part: part, Title: "Coil on, walk round; read the light on the starter",
 		Hazard: "Leads, sleeves and hair clear of belts and fan. Hands off the ignition; fuel stays off.",
-		Do: some("Set the light's own dial to zero.", "Put the coil feed on.", "Walk round the engine.",
+		Do: some(b.fuelIsOff(), "Set the light's own dial to zero.", "Put the coil feed on.", "Walk round the engine.",
 			pick(b.single, "", "See the starter wire on."), rest,
 			fmt.Sprintf("Read the damper: %s.", see), "Turn the key off."),
 		Notes:  some(b.say("cranking_bias")),
@@ -94,6 +111,10 @@ func (b *builder) base(part, rest string, standing, stood []Effect, after func(E
 	}
 	if b.fuelled && !b.injected {
 		st.Needs = append(st.Needs, is(FuelLine, Empty))
+	}
+	if b.coilEach() {
+		st.Show = append(st.Show, b.sparkGoes())
+		st.Demand.Also = append(st.Demand.Also, noOpenCoil)
 	}
 	near := func(off float64) Band { return around(shown+off, half+2) }
 	if wrong := b.s.Item("active_edge").Value; math.Abs(wrong) > 2*half {
@@ -251,15 +272,18 @@ func (b *builder) run() []Step {
 		Holds:  []Clause{either(is(Idle, Yes)), either(is(Lock, Locked), is(Range, Yes))},
 		Basis:  "locked " + held,
 	}
-	rungs := b.ladder()
+	low.Branches = append(low.Branches, b.offTerminal()...)
+	rungs, calm := b.ladder(), calmTop(float64(c.Engine.Redline))
 	high := Step{
 		ID: StepRange, Part: part, Title: "Read each speed, upwards, no faster than named",
-		Hazard: clear + " Nobody in line with the fan.",
-		Do: some("Take the lowest speed that is not read yet.", "Hold it steady.", "Read, and write it down.",
+		Hazard: clear + " Nobody in line with the fan. Held without load it heats up: be short.",
+		Do: some("Leave the drive out: no load.", "Watch coolant and exhaust: red means stop.",
 			fmt.Sprintf("Hold no speed longer than %d s.", heldSeconds),
-			fmt.Sprintf("Let it idle %d s after each.", coolSeconds), "Watch coolant and exhaust: red means stop."),
-		Why:  "an error that grows with speed is signal delay; late and unloaded, exhausts glow",
-		Show: []Figure{{"locked", held + " BTDC"}},
+			fmt.Sprintf("Let it idle %d s after each.", coolSeconds), "Take the lowest speed that is not read yet.",
+			"Hold it steady.", "Read, and write it down."),
+		Why: "an error that grows with speed is signal delay; late and unloaded, exhausts glow",
+		Show: []Figure{{"locked", held + " BTDC"},
+			{"first, up to", quantity.RPM(calm) + "; above it only where all of these stand"}},
 		Demand: Demand{Kinds: []ProofKind{Reading, Capture}, Ask: "what the light shows at the next speed",
 			Unit: "° BTDC", Possible: Band{-widest, widest}, Passes: around(locked, idleBound),
 			Rungs: rungs, Speed: Band{rungs[0].RPM * rungBelow, float64(c.Engine.Redline)},
@@ -275,6 +299,7 @@ func (b *builder) run() []Step {
 		After:  []Effect{to(Range, Yes)}, Failed: []Effect{to(Engine, Running)},
 		Basis: "locked " + held,
 	}
+	high.Branches = append(high.Branches, b.offTerminal()...)
 	for _, r := range rungs {
 		high.Show = append(high.Show, Figure{quantity.RPM(r.RPM), held + " ± " + bound + " BTDC"})
 	}
@@ -377,9 +402,11 @@ func (b *builder) demand() []Step {
 		out = append(out, Step{
 			ID: StepRunDry, Part: part, Title: "Shut the " + what + " and let it run dry", OnDemand: true,
 			Hazard: "It may race as the mixture leans: hand at the kill, then wait until it stands.",
-			Do:     some("Shut the "+what+".", "Let it idle until it stops.", "Turn the key off."),
+			Do: some("Shut the "+what+".", pick(what == "tap", "Pull the fuse of an electric fuel pump.", ""),
+				"Let it idle until it stops.", "Turn the key off."),
+			Notes:  some(pick(what == "tap", bowlHolds, "")),
 			Why:    "the next crank check is done without fuel",
-			Demand: tick(what + " shut, stopped by itself, key off"),
+			Demand: tick(what + " shut" + pick(what == "tap", ", bowl run dry", "") + ": stopped by itself, key off"),
 			Needs:  []Condition{is(Engine, Running)},
 			After:  []Effect{to(FuelLine, Empty), to(Engine, Stopped), to(Key, KeyOff)},
 		})
@@ -448,6 +475,9 @@ func (b *builder) demand() []Step {
 			to(Starter, Able), to(Battery, Connected), to(FuelLine, Full), to(Crank, Anywhere)},
 	}
 	out = append(out, housing, allowance, reopen)
+	if b.steered {
+		out = append(out, b.seeRotor(part, dead, looked, made, standing, left))
+	}
 	if !b.single {
 		out = append(out, b.otherWire(part, dead, looked, made, withoutLine(standing)))
 	}

@@ -198,8 +198,10 @@ func (b *builder) makeSafe() []Step {
 		}
 		switch b.c.Engine.Fuel {
 		case jobcard.Carburettor:
-			fuel.Do = append(fuel.Do, "Shut the tap.", "Drain the bowl into a closed can.", "Close line and can.")
+			fuel.Do = append(fuel.Do, "Shut the tap; without one, clamp the hose before the pump.",
+				"Pull the fuse of an electric fuel pump.", "Drain the bowl into a closed can.", "Close line and can.")
 			fuel.Demand.Ask = "tap shut, bowl empty, can closed and carried away"
+			fuel.Notes = some(bowlHolds)
 		case jobcard.Gas:
 			fuel.Do = append(fuel.Do, "Shut the valve at the bottle or main.", "Let the line down outside.",
 				"Tag the valve.")

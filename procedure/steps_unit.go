@@ -134,18 +134,22 @@ func (b *builder) findLead() []Step {
 		ID: StepLead, Part: part, Title: fmt.Sprintf("Turn to %s BTDC, compression: %v, seen from the front",
 			deg(b.c.Signals.Crank.Lead), b.c.Engine.Rotation),
 		Hazard: "Thumb on the hole, never in it. Whoever turns listens to whoever feels.",
-		Do: some("Put the bar on, where it is off.", fmt.Sprintf("Hold a thumb on plug hole %d.", b.first),
-			"Turn only this way: "+turn+".", "Feel the pressure come.", "Stop with the lead mark at the pointer."),
+		Do: some("Put the bar on, where it is off.",
+			fmt.Sprintf("Hold thumb, whistle or gauge on plug hole %d.", b.first), "Vent a gauge to zero first.",
+			"Turn only this way: "+turn+".", "Feel, hear or read the pressure come.",
+			"Stop with the lead mark at the pointer."),
 		Why: fmt.Sprintf("the edge for cylinder %d belongs here; one way keeps the slack on one side", b.first),
 		Show: []Figure{{"lead mark", b.tool(lead.ArcMM) + " from zero, " + lead.Direction},
-			{"turn", turn}},
+			{"turn", turn}, {"compression", "the thumb is pushed off, the whistle sounds, or the gauge rises"},
+			{"exhaust stroke", "none of them: turn one full turn on"}},
 		Expect: "no pressure → pressure at the plug hole, before the mark comes up",
 		Demand: Demand{Kinds: []ProofKind{Tick},
 			Ask: "lead mark at the pointer, reached in running direction only",
-			Also: []Also{{LookCompression, "pressure felt before the mark came up"}, {LookSecondSign, second},
+			Also: []Also{{LookCompression, "pressure felt, heard or read before the mark came up"},
+				{LookSecondSign, second},
 				{LookBarOff, "bar off and in the box; the mark still stands at the pointer"}}},
 		Branches: []Branch{
-			{If: "no pressure felt", Why: "that was the exhaust stroke",
+			{If: "no pressure comes", Why: "that was the exhaust stroke",
 				Do: "turn one full turn on, then feel again", Go: StepLead},
 			{If: "the two signs disagree", Why: "old unit half a turn out, or the wrong hole",
 				Do: "look at the valves, believe them, and write it down", Go: StepLead},
@@ -156,7 +160,7 @@ func (b *builder) findLead() []Step {
 		Holds: []Clause{either(is(Crank, AtLead), is(Phased, Yes)), either(is(Bar, OffCrank))},
 		Basis: fmt.Sprintf("%s BTDC, %s", deg(b.c.Signals.Crank.Lead), turn),
 	}
-	found.Do = append(append(found.Do, look...), "Take the bar off.")
+	found.Do = append(append(found.Do, look...), "Take whistle or gauge out.", "Take the bar off.")
 	return []Step{zero, marks, found}
 }
 
@@ -318,12 +322,16 @@ func (b *builder) power() []Step {
 		show = append(show, Figure{"active edge, cam", string(s.Cam.ActiveEdge)})
 	}
 	half := float64(k.DelayStep.Or(1)) / 2
+	lamps, minds, wired := b.lamps()
 	on := Step{
 		ID: StepPower, Part: part, Title: "Battery on, key to run: power for the controller only",
 		Hazard: "A battery clamp sparks. Coil, injectors and starter stay dead.",
 		Do: some(pick(b.boat, "Run the blower, then sniff the bilge.", ""), "Plug the pickups in.",
+			pick(wired, "Wire the lamp as drawn, or read the level in the controller.", ""),
 			"Put the battery on, negative lead last.", "Turn the key to run, never to crank."),
-		Why: "the signal has to be seen, and nothing else has to be fed",
+		Notes: minds,
+		Why:   "the signal has to be seen, and nothing else has to be fed",
+		Show:  lamps,
 		Demand: Demand{Kinds: []ProofKind{Tick}, Ask: "controller alive",
 			Also: []Also{{LookFeed, "coil, injectors and starter wire still off, tags on"}}},
 		Needs:  []Condition{is(Unit, NewIn), is(Bar, OffCrank), is(Feed, Dead)},
@@ -403,6 +411,7 @@ func (b *builder) phase() []Step {
 		After:  []Effect{to(Phased, Yes)},
 		Basis:  fmt.Sprintf("%s BTDC, %s edge, rotor %s", deg(p.Lead), p.ActiveEdge, with),
 	}
+	st.Show = append(st.Show, b.lampShows(after)...)
 	again := "Look at the signal: the edge has not moved."
 	if b.reluctor {
 		st.Title, st.Expect = "Line up reluctor tip and pole, seen from above", "tip and pole piece face to face"
@@ -462,11 +471,13 @@ func (b *builder) close() []Step {
 	part := "Close up"
 	filter := pick(b.boat, "flame arrester", "air cleaner")
 	goesOn := pick(b.steered, "cap and ", "") + filter
+	_, _, wired := b.lamps()
 	shut := Step{
 		ID: StepClose, Part: part,
 		Title:  "Power off; " + pick(b.single, "plug in", "plugs in") + ", " + goesOn + " on",
 		Hazard: "A backfire comes out where no arrester or air cleaner stands.",
 		Do: some("Turn the key off and pocket it.",
+			pick(wired, "Take the test lamp off; put the signal wire back.", ""),
 			pick(b.single, "Set the plug's gap, then screw it in.", "Set the gaps, then screw every plug in."),
 			pick(b.single, "Tighten it to the maker's torque.", "Tighten them to the maker's torque."),
 			pick(b.steered, "Push the rotor home on its flat.", ""),
@@ -492,6 +503,7 @@ func (b *builder) close() []Step {
 			"A coil on a wrong cylinder fires into an open valve."),
 		Do: some(pick(b.steered, "Put each wire on its tower, by the table.",
 			"Put each coil and lead on its cylinder, by its number."), "Follow each one with a finger to its plug.",
+			pick(b.coilEach(), "Leave no coil open: on its plug, or on a grounded spark tester.", ""),
 			"Put the light's clamp on "+b.clampOn()+".", "Lay its cable clear of belts and fan.",
 			pick(b.steered, "Photograph it from above, and compare with the table.",
 				"Photograph it from above, and compare with the numbers.")),
@@ -501,6 +513,10 @@ func (b *builder) close() []Step {
 		During: [][]Effect{phase(to(Key, KeyOff)), atIgnition},
 		After:  []Effect{to(Wires, On), to(Key, KeyOff)}, Undo: []Effect{to(Wires, Off)},
 		Basis: b.say("cylinder_map"),
+	}
+	if b.coilEach() {
+		wires.Show = append(wires.Show, b.sparkGoes())
+		wires.Demand.Also = append(wires.Demand.Also, noOpenCoil)
 	}
 	for _, t := range b.s.CylinderMap {
 		wires.Show = append(wires.Show,

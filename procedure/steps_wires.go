@@ -27,8 +27,19 @@ func (b *builder) clampNote() string {
 	if !b.coilEach() {
 		return ""
 	}
-	return "Coil on plug: the light's clamp goes on the coil's primary wire, or a lead extension goes between coil " +
-		"and plug. Which of the two is allowed, the coil's maker says (common practice)."
+	return "Coil on plug: a lead extension goes between coil and plug, and the light's clamp round it. Or an " +
+		"inductive clamp goes round the primary wire that feeds this coil alone, its arrow as the light's maker " +
+		"says. Which of the two is allowed, the coil's maker says (common practice). On the feed a light may flash " +
+		"as the current begins: the dwell then shows as advance that grows with speed. Compare with the extension once."
+}
+
+// noOpenCoil is the look that the spark of every coil has somewhere to go.
+var noOpenCoil = Also{LookCoils, "every coil on its plug or on a grounded spark tester, none open"}
+
+// sparkGoes says where the spark of each coil goes while the starter turns.
+func (b *builder) sparkGoes() Figure {
+	return Figure{"each spark goes to", "its own plug, or a spark tester on that coil, clamped to the block away " +
+		"from fuel; an open coil flashes over inside or to a hand"}
 }
 
 // wire is another wire that the light can be read on.
@@ -98,6 +109,10 @@ func (b *builder) otherWire(part string, dead []string, looked []Also, made [][]
 	}
 	if b.fuelled {
 		st.Needs = append(st.Needs, is(Leaks, Yes), is(FuelLine, Full))
+	}
+	if b.coilEach() {
+		st.Show = append(st.Show, b.sparkGoes())
+		st.Demand.Also = append(st.Demand.Also, noOpenCoil)
 	}
 	for i, w := range b.wires() {
 		st.Demand.Wires = append(st.Demand.Wires, w.cylinder)

@@ -84,9 +84,16 @@ func TestLightOnCoilOnPlug(t *testing.T) {
 	for _, id := range []StepID{StepWires, StepOther} {
 		st, _ := p.Step(id)
 		notes := fmt.Sprint(st.Notes)
-		if !strings.Contains(notes, "primary wire") || !strings.Contains(notes, "lead extension") ||
+		if !strings.Contains(notes, "primary wire") || !strings.Contains(notes, "lead extension") || !strings.Contains(notes, "clamp goes round the primary wire that feeds this coil alone") ||
 			!strings.Contains(notes, "the coil's maker says (common practice)") {
 			t.Errorf("«%s» says %s", id, notes)
+		}
+	}
+	for _, id := range []StepID{StepWires, StepBase, StepOther} {
+		st, _ := p.Step(id)
+		ticked := slices.ContainsFunc(st.Demand.Also, func(a Also) bool { return a.ID == LookCoils })
+		if !ticked || !strings.Contains(fmt.Sprint(st.Show), "a spark tester on that coil") {
+			t.Errorf("«%s» does not say where each spark goes: %v %v", id, st.Show, st.Demand.Also)
 		}
 	}
 	st, _ := p.Step(StepWires)

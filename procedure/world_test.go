@@ -362,6 +362,20 @@ func (x *witness) perform(id StepID) {
 	case StepReopen:
 		x.off()
 		x.moved()
+	case StepRotor:
+		x.makeDead()
+		x.noFuel()
+		x.hands()
+		x.bad(false, x.wiresOff || x.plugsOut || x.clampLoose, "cap swapped on an open engine")
+		x.coilFed, x.boxCharged = true, x.c.Ignition.Output == jobcard.SparkBox // through a cap with a window
+		x.bad(true, x.burns(), "sparks in the open with fuel in the way")
+		x.crank()
+		x.light()
+		x.off()
+		x.makeDead()
+		x.hands()
+		x.bad(false, !x.looked(LookCap), "the cut cap stays on")
+		x.moved()
 	case StepOther:
 		x.makeDead()
 		x.hands()

@@ -52,6 +52,7 @@ var moving = map[procedure.StepID]procedure.Change{
 	// Settings are stored and read back. Whoever changes edge or lead changes the card.
 	procedure.StepSettings: procedure.AllowanceSet, procedure.StepAllowance: procedure.AllowanceSet,
 	procedure.StepOpen: procedure.WiresMoved, procedure.StepWires: procedure.WiresMoved,
+	procedure.StepRotor: procedure.WiresMoved, // onto the cut cap and back
 
 	// of earlier releases, beside those of the same name
 	"old-out": procedure.UnitMoved, "lift": procedure.UnitMoved, "slacken": procedure.UnitMoved,

@@ -215,7 +215,7 @@ func TestProofSaysWhatMatters(t *testing.T) {
 	}
 	// The cautions that every sheet and report carries (common practice).
 	for _, w := range []string{"instructions and local law come first", "trained people", "calculates, it does not certify", "lethal shock", "power off before anyone turns the engine by hand",
-		"No cranking with live injectors until base timing is proven", "Clamp tight before any timing check", "Stop the engine before settings change", "power-cycle and read back", "exhaust led outside", "extinguisher"} {
+		"No cranking with live injectors, fuel in a carburettor's bowl or an open gas line until base timing is proven", "Clamp tight before any timing check", "Stop the engine before settings change", "power-cycle and read back", "exhaust led outside", "extinguisher"} {
 		if !strings.Contains(tight, squeeze(w)) {
 			t.Errorf("the caution %q is not on the paper", w)
 		}

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"fmt"
 	"slices"
 	"strconv"
 
@@ -19,6 +20,8 @@ type Step struct {
 	Notes  string      // why, overrides
 	If     [][3]string // seen, why, what to do
 	Proof  []string    // what shows that it is done, each with a box of its own
+
+	Drawing string // "lamp" or "rotor": what it is worked by; empty: none
 }
 
 // Steps is the step list with boxes to tick, in the order given. Paper cannot lock an
@@ -38,12 +41,19 @@ func Steps(c *jobcard.Card, steps []Step, stamp Stamp) (*Paper, error) {
 	f.y += gap
 	part := ""
 	for i, s := range steps {
+		plate, err := stepDrawing(c, s.Drawing, f.wide()-stepIn)
+		if err != nil {
+			return nil, fmt.Errorf("order of work, «%s»: %w", s.Title, err)
+		}
 		if s.Part != part {
 			part = s.Part
 			_, _, high := f.laid(s)
+			if plate != nil {
+				high += plate.Height
+			}
 			f.headingOf(part, high)
 		}
-		f.step(i+1, s)
+		f.step(i+1, s, plate)
 	}
 	return f.paper(stamp, c), nil
 }
@@ -134,9 +144,12 @@ func (f *flow) laid(s Step) (title []string, parts []para, high float64) {
 	return title, parts, max(high+1.5, 10)
 }
 
-// step sets one step; it stays on one sheet.
-func (f *flow) step(n int, s Step) {
+// step sets one step with the drawing that it is worked by, where there is one; it stays on one sheet.
+func (f *flow) step(n int, s Step, plate *drawing.Drawing) {
 	title, parts, high := f.laid(s)
+	if plate != nil {
+		high += plate.Height + gap
+	}
 	for _, words := range s.words() {
 		f.heed(words)
 	}
@@ -172,6 +185,9 @@ func (f *flow) step(n int, s Step) {
 			x += (f.wide() - stepIn - 5) * ifShares[i]
 		}
 		y += step*float64(p.rows()) + 0.4
+	}
+	if plate != nil {
+		f.d.Place(plate, inset+stepIn, y+gap/2)
 	}
 	f.y += high
 }

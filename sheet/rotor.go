@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"phasewright/distributor"
+	"phasewright/engine"
 	"phasewright/jobcard"
 	"phasewright/quantity"
 )
@@ -46,6 +47,34 @@ func place(a quantity.Shaft) string {
 		return deg(a) + " past the terminal"
 	}
 	return "on the terminal"
+}
+
+// TipPlace says where a rotor's tip stands against its terminal, in words.
+func TipPlace(a quantity.Shaft) string { return place(a) }
+
+// RotorSeen is what the light on the starter must show of the rotor.
+type RotorSeen struct {
+	Shown quantity.Crank // what the damper shows then, BTDC
+	Tip   quantity.Shaft // from the terminal, ahead in rotor direction
+	Half  quantity.Shaft // that the unsteady crank and the rotor's play leave, either way
+}
+
+// RotorOnStarter is where the tip stands as the spark jumps on the starter: where it is at the active edge, and
+// (lead − advance shown) ÷ 2 shaft degrees on. ok is false where no rotor carries the spark, or nothing is foreseen.
+func (s *Sheet) RotorOnStarter(c *jobcard.Card) (seen RotorSeen, ok bool) {
+	if c.Distributor.Use == jobcard.SignalOnly {
+		return seen, false
+	}
+	r := rotorOf(c)
+	for _, e := range s.Expect {
+		if e.RPM == float64(c.Engine.CrankingSpeed) && e.Band > 0 && r.Check() == nil {
+			seen.Shown = quantity.Crank(e.Shown)
+			seen.Tip = r.AtEdge + engine.CrankToShaft(c.Signals.Crank.Lead-seen.Shown)
+			seen.Half = engine.CrankToShaft(quantity.Crank(e.Band)) + r.Play
+			return seen, true
+		}
+	}
+	return seen, false
 }
 
 // rotorItems are sweep, centring, crossfire and what corrections do; none where no rotor carries the spark.

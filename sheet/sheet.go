@@ -216,7 +216,8 @@ func Cautions() []string {
 		"Spark systems carry tens of kilovolts; a spark box stores a lethal shock after the key is off.",
 		"Coil and injector power off before anyone turns the engine by hand; tools off the crank and plugs in " +
 			"before the starter turns.",
-		"No cranking with live injectors until base timing is proven. Clamp tight before any timing check.",
+		"No cranking with live injectors, fuel in a carburettor's bowl or an open gas line until base timing is " +
+			"proven. Clamp tight before any timing check.",
 		"Stop the engine before settings change; power-cycle and read back after.",
 		"Wheels chocked, neutral or park, extinguisher at hand, eye protection, no loose sleeves, exhaust led outside.",
 	}

@@ -22,7 +22,7 @@ type drawings struct {
 }
 
 // sheetPlates are the drawings of the set-up sheet.
-type sheetPlates struct{ damper, cap, rotor *page.Plate }
+type sheetPlates struct{ damper, cap, rotor, lamp, seen *page.Plate }
 
 // maxDrawn bounds of how many jobs the drawings are kept.
 const maxDrawn = 64
@@ -83,8 +83,28 @@ func drawSheet(j *shelf.Job) (*sheetPlates, error) {
 			return nil, err
 		}
 	}
+	p.lamp, err = page.DrawAt(lampDesk, "lamp", func(width float64, prefix string) (*drawing.Drawing, error) {
+		v := report.LampView(j.Card)
+		v.Width, v.Prefix = width, prefix
+		return v.Draw()
+	})
+	if err != nil {
+		return nil, err
+	}
+	if _, ok := report.RotorSeen(j.Card, sh, page.PhoneWidth, ""); ok { // else the card does not foretell it
+		p.seen, err = page.Draw("seen", func(width float64, prefix string) (*drawing.Drawing, error) {
+			v, _ := report.RotorSeen(j.Card, sh, width, prefix)
+			return v.Draw()
+		})
+		if err != nil {
+			return nil, err
+		}
+	}
 	return &p, nil
 }
+
+// lampDesk is wide enough for two lamps beside each other, mm.
+const lampDesk = 176
 
 // sweepPlate is the rotor over its terminal, to scale; nil where no rotor carries the spark.
 func sweepPlate(k *sheet.Case) (*page.Plate, error) {

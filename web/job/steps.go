@@ -273,7 +273,8 @@ func (r *Room) fillStep(b *stepsBody, o *order) {
 }
 
 // stepPlate is the drawing that the step is worked by: the damper where marks are made or brought to the pointer, the
-// cap where wires go on. Where it cannot be drawn the sheet's page says why; the step's figures stand in words as well.
+// cap where wires go on, the lamp where a pickup's level is looked at, the rotor where it is seen. Where it cannot be
+// drawn the sheet's page says why; the step's figures stand in words as well.
 func (r *Room) stepPlate(o *order) *page.Plate {
 	plates, err := r.drawingsOf(o.job).sheet()
 	if err != nil {
@@ -286,6 +287,10 @@ func (r *Room) stepPlate(o *order) *page.Plate {
 		return plates.cap
 	case procedure.StepClose:
 		return plates.rotor
+	case procedure.StepPower, procedure.StepPhase:
+		return plates.lamp
+	case procedure.StepRotor:
+		return plates.seen
 	}
 	return nil
 }

@@ -273,6 +273,17 @@ func TestMarkStepShowsTheDamper(t *testing.T) {
 	webtest.WantIn(t, body, "88.0 mm")
 }
 
+// The steps that look at a pickup's level show how a lamp is wired to it, and the one that looks at the rotor shows where
+// the tip must stand.
+func TestLampAndRotorAreDrawnAtTheirSteps(t *testing.T) {
+	s := webtest.NewShop(t)
+	job := s.NewJob()
+	for step, part := range map[string]string{"power": `id="lamp-p-circuit-1"`, "phase": `id="lamp-d-circuit-1"`,
+		"rotor": `id="seen-p-window"`} {
+		webtest.WantIn(t, s.Get("/job/"+job+"/steps?step="+step).Body.String(), part)
+	}
+}
+
 // Once the order of work is begun, readings, corrections and the signature ask it: refused with the step that is
 // missing, or kept as brought, which cannot be signed as a proof of the order.
 func TestPagesAskTheOrder(t *testing.T) {
