@@ -94,12 +94,15 @@ func plainText(tok json.Token) (text string, words bool) {
 
 // recordWords are what keys of the record are called on paper. A key that is not here is told by its own words.
 var recordWords = map[string]string{
-	"U": "expanded uncertainty", "u": "standard uncertainty", "dof": "degrees of freedom", "lo": "from", "hi": "to",
-	"sd": "standard deviation", "p": "probability", "rpm": "speed", "deg": "size", "effective_dof": "effective degrees of freedom", "error_at": "timing error over the speed range", "monte_carlo": "simulation",
-	"u_deg": "standard uncertainty", "U_deg": "expanded uncertainty", "combined_u_deg": "combined standard uncertainty", "residual_sd_deg": "standard deviation of the residuals",
-	"residual_from_rounding_deg": "residual from rounding", "offset_deg": "constant error", "delay_us": "delay left over",
+	"U": "expanded uncertainty", "U_deg": "expanded uncertainty", "u": "standard uncertainty",
+	"u_deg": "standard uncertainty", "combined_u_deg": "combined standard uncertainty",
+	"dof": "degrees of freedom", "effective_dof": "effective degrees of freedom", "lo": "from", "hi": "to",
+	"sd": "standard deviation", "residual_sd_deg": "standard deviation of the residuals",
+	"residual_from_rounding_deg": "residual from rounding", "p": "probability", "rpm": "speed", "deg": "size",
+	"id": "name", "row": "reading", "monte_carlo": "simulation", "error_at": "timing error over the speed range",
+	"offset_deg": "constant error", "delay_us": "delay left over", "read_here_rpm": "read here",
 	"worst": "largest timing error", "worst_before": "largest timing error before",
-	"expected_after": "largest timing error expected after", "read_here_rpm": "read here", "row": "reading",
+	"expected_after": "largest timing error expected after",
 }
 
 // recordUnits are the units of keys that do not end in one.
@@ -156,6 +159,9 @@ func recordLines(l leaf, of, unit string) []recordLine {
 	var long, deep []recordLine
 	for i, kid := range l.kids {
 		words, own := named(kid.key, unit)
+		if kid.key == "id" { // a name, written as a key
+			kid.text = strings.ReplaceAll(kid.text, "_", " ")
+		}
 		below := strings.TrimPrefix(of+", "+words, ", ")
 		if l.list {
 			words, own = "", unit
