@@ -79,6 +79,9 @@ func cures(c *jobcard.Card, it *Item) []string {
 			return true
 		case it.ID == "cam_window" && c.Signals.Cam.Fitted == (line == "signals.cam.kind"):
 			return true // without a cam pickup there is no edge to move
+		case it.ID == "cranking_bias" && line != "controller.advance.cranking" &&
+			!c.Written("controller.advance.cranking"):
+			return true // nothing can be told until it is given
 		case it.ID == "seat" && line == "distributor.gear_engagement":
 			return !c.Written("distributor.seat_gap") // the dry fit comes first
 		case it.ID == "rotor_sweep" && line == "distributor.rotor_tip":

@@ -112,7 +112,7 @@ func (r *Room) sheetBody(j *shelf.Job) (b sheetBody, err error) {
 		for _, it := range g.Items {
 			line := itemLineOf(it)
 			line.Cure = cureLinesOf(j.ID, it)
-			if it.ID == "marks" {
+			if it.ID == "marks" && it.Verdict == sheet.Fine { // one that is not says which
 				line.Text = "drawn and listed under Damper marks"
 			}
 			out = append(out, line)
