@@ -16,6 +16,7 @@ type sheetBody struct {
 	Areas              []sheetArea
 	Damper, Cap, Sweep *page.Plate
 	Marks              []markLine
+	Way                string // from the zero mark, where all marks lie to one side
 	Towers             []towerLine
 	Expect             []expectLine
 	Fine, Caution      int
@@ -91,6 +92,14 @@ func (r *Room) sheetBody(j *shelf.Job) (b sheetBody, err error) {
 		Fine: sh.Count(sheet.Fine), Caution: sh.Count(sheet.Caution), Stop: sh.Count(sheet.Stop)}
 	u := j.Card.Job.Units
 	b.Kind, b.Served, b.Unit, b.Head = sh.Kind, sh.Served, u.Short(), u.ToolHead()
+	if len(sh.Marks) > 0 {
+		b.Way = sh.Marks[0].Direction
+	}
+	for _, m := range sh.Marks {
+		if m.Direction != b.Way {
+			b.Way = ""
+		}
+	}
 	for _, m := range sh.Marks {
 		b.Marks = append(b.Marks, markLine{m.Name, page.Degrees(m.AngleDeg), u.ToolFigure(quantity.Length(m.ArcMM), 1),
 			u.ToolFigure(quantity.Length(m.ChordMM), 1), m.Direction})
