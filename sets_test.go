@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -94,6 +95,21 @@ func TestNoSetOfFiguresIsSomebodys(t *testing.T) {
 			t.Fatal(err)
 		}
 		all["example "+e.Name] = figuresOf(c, e.Name)
+	}
+	cards, err := filepath.Glob("cmd/phasewright/testdata/cards/*.yaml")
+	if err != nil || len(cards) < 5 {
+		t.Fatalf("%d cards of the scripts, %v", len(cards), err)
+	}
+	for _, file := range cards {
+		text, err := os.ReadFile(file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		c, err := jobcard.Parse(file, text)
+		if err != nil {
+			t.Fatal(err)
+		}
+		all[file] = figuresOf(c)
 	}
 	c, err := jobcard.Parse("new card", []byte(jobcard.Starter()))
 	if err != nil {

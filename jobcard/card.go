@@ -382,6 +382,12 @@ type ChargePoint struct {
 // the card.
 func (c *Card) Assumed(path string) bool { return c.assumed[path] }
 
+// Written says whether the card has the line at the dotted path. A coil section that is left out counts as written.
+func (c *Card) Written(path string) bool {
+	_, left := c.assumed[path]
+	return !left
+}
+
 // Spacing is the smallest interval between firings: what the lead has to fit in. 720/N on an even-fire engine.
 func (c *Card) Spacing() quantity.Crank { return c.firings.Smallest() }
 

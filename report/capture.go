@@ -153,11 +153,11 @@ func (f *flow) findings(r *shaft.Result, most int) {
 	var list []found
 	for i, x := range r.Findings {
 		if i == most {
-			list = append(list, found{drawing.IsCaution,
-				fmt.Sprintf("and %d more findings, in the data", len(r.Findings)-i), "", ""})
+			list = append(list, found{verdict: drawing.IsCaution,
+				title: fmt.Sprintf("and %d more findings, in the data", len(r.Findings)-i)})
 			break
 		}
-		list = append(list, found{drawing.IsCaution, sentence(x.Text), sentence(x.Remedy), ""})
+		list = append(list, found{verdict: drawing.IsCaution, title: sentence(x.Text), text: sentence(x.Remedy)})
 	}
 	const head = "What it shows, and what to do"
 	if len(list) == 1 {

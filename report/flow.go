@@ -17,6 +17,7 @@ const (
 // flow fills sheets from top to bottom.
 type flow struct {
 	told        bool // the locks passed stand on it
+	close       bool // tables are set closely
 	w, h        float64
 	title, desc string
 	job         string // of the strip at the top of every sheet

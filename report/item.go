@@ -1,6 +1,8 @@
 package report
 
 import (
+	"strings"
+
 	"phasewright/drawing"
 )
 
@@ -8,13 +10,55 @@ import (
 type found struct {
 	verdict              drawing.Verdict
 	title, text, because string
+	cure                 string // by which lines of the card; "" for what is fine
 }
 
 var (
 	itemTitle   = drawing.TextStyle{Size: 3, Weight: drawing.Bold}
 	itemText    = drawing.TextStyle{Size: 2.7}
 	itemBecause = drawing.TextStyle{Size: 2.45, Paint: drawing.Soft}
+	itemCure    = drawing.TextStyle{Size: 2.45}
 )
+
+// Sizes of the words of what is fine where the sheet is set closely, and most closely, mm.
+const (
+	smallItems = 2.45
+	closeItems = 2.3
+)
+
+// itemsRunIn sets findings that stand well as closely as can be read: the words go on behind the title.
+func (f *flow) itemsRunIn(list []found, wide float64) []block {
+	const in, step, behind = 5.0, closeItems * 1.27, 1.3
+	title, words := itemTitle.Sized(closeItems), itemText.Sized(closeItems)
+	var out []block
+	for _, it := range list {
+		taken := drawing.Width(it.title, title) + behind
+		lines := []string{""}
+		if room := wide - in - 1 - taken; room > wide/4 {
+			lines = drawing.Wrap(it.text, room, words)
+			lines = append(lines[:1], drawing.Wrap(strings.Join(lines[1:], " "), wide-in-1, words)...)
+		} else {
+			lines = append(lines, drawing.Wrap(it.text, wide-in-1, words)...)
+		}
+		if lines[len(lines)-1] == "" {
+			lines = lines[:len(lines)-1]
+		}
+		high := 1.4 + float64(len(lines))*step + 0.4
+		out = append(out, block{high, func(x, y float64) {
+			f.heed(it.title + it.text)
+			f.d.Line(x, y, x+wide, y, drawing.Grid)
+			f.d.Mark(drawing.Point{X: x + 1.9, Y: y + 2.3}, 2.5, it.verdict, drawing.Ink)
+			y += 3.2
+			f.d.Text(x+in, y, it.title, title)
+			f.d.Text(x+in+taken, y, lines[0], words)
+			for _, s := range lines[1:] {
+				y += step
+				f.d.Text(x+in, y, s, words)
+			}
+		}})
+	}
+	return out
+}
 
 // items makes a block of each finding, wide mm wide. A stop is a filled bar.
 func (f *flow) items(list []found, wide float64) []block {
@@ -32,9 +76,13 @@ func (f *flow) itemsSized(list []found, wide, size float64) []block {
 		if it.because == "" {
 			because = nil
 		}
-		high := 1.8 + float64(len(title))*4 + float64(len(text))*step + float64(len(because))*3.15 + 0.6
+		var cure []string
+		if it.cure != "" {
+			cure = drawing.Wrap(it.cure, wide-in-1, itemCure)
+		}
+		high := 1.8 + float64(len(title))*4 + float64(len(text))*step + float64(len(because)+len(cure))*3.15 + 0.6
 		out = append(out, block{high, func(x, y float64) {
-			f.heed(it.title + it.text + it.because)
+			f.heed(it.title + it.text + it.because + it.cure)
 			ink, soft := drawing.Ink, drawing.Soft
 			if it.verdict == drawing.IsStop {
 				f.d.Rect(x-1.5, y+0.4, wide+3, high-0.8, drawing.Area(drawing.Ink))
@@ -55,6 +103,10 @@ func (f *flow) itemsSized(list []found, wide, size float64) []block {
 			}
 			for _, s := range because {
 				f.d.Text(x+in, y-0.2, s, itemBecause.Painted(soft))
+				y += 3.15
+			}
+			for _, s := range cure {
+				f.d.Text(x+in, y-0.2, s, itemCure.Painted(ink))
 				y += 3.15
 			}
 		}})

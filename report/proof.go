@@ -65,7 +65,7 @@ func Proof(k Case) (*Paper, error) {
 	if k.Proof == nil || k.Proof.Is == nil || k.Judged == nil {
 		return nil, ErrNoProof
 	}
-	numbers, err := flatten(k.Stamp.JSON)
+	record, err := recordOf(k.Stamp.JSON)
 	if err != nil {
 		return nil, err
 	}
@@ -96,7 +96,7 @@ func Proof(k Case) (*Paper, error) {
 	f.evidence(k.Evidence, k.Chain)
 	f.cautions(sheet.Cautions())
 	f.signatures(who, k.Customer)
-	f.numbers(numbers)
+	f.record(record)
 	return f.paper(k.Stamp, k.Card), nil
 }
 

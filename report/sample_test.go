@@ -66,7 +66,11 @@ func sandpiper(t testing.TB) Case {
 		t.Fatal(err)
 	}
 	k.Proof, k.Judged = p, judged(c, k.After, p)
-	if k.Stamp.JSON, err = json.Marshal(p); err != nil {
+	both := struct { // as a job's proof carries them
+		*readings.Proof
+		*verdict.Judgement
+	}{k.Judged.OntoProof(p), k.Judged}
+	if k.Stamp.JSON, err = json.Marshal(both); err != nil {
 		t.Fatal(err)
 	}
 	return k

@@ -33,26 +33,29 @@ const ExportName = "job.zip"
 // ErrNothing says that there is no job to print.
 var ErrNothing = errors.New("report – no job card or no sheet – check the card first")
 
-// SetUp is the set-up sheet to pin up beside the engine.
+// SetUp is the set-up sheet to pin up beside the engine: what stops the work and what to heed first, on as few pages
+// as its matter needs.
 func SetUp(c *jobcard.Card, s *sheet.Sheet, stamp Stamp) (*Paper, error) {
 	if c == nil || s == nil {
 		return nil, ErrNothing
 	}
-	for _, d := range []density{withReasons, withoutReasons, smallDrawings, smallWords} {
+	var least *flow
+	for d := withReasons; d <= runIn; d++ {
 		f, err := setUp(c, s, stamp, d)
 		if err != nil {
 			return nil, err
 		}
-		if len(f.pages) <= 2 || d == smallWords {
-			f.assumed(s.Assumed())
-			return f.paper(stamp, c), nil
+		if least == nil || len(f.pages) < len(least.pages) {
+			least = f
+		}
+		if len(f.pages) <= 2 {
+			break
 		}
 	}
-	panic("report: no density left") // the loop returns at its last
+	return least.paper(stamp, c), nil
 }
 
-// density says how much a set-up sheet leaves out so that it stays on two pages. Stops and
-// cautions keep all their words.
+// density says how closely a set-up sheet is set so that it takes few pages. Stops and cautions keep all their words.
 type density uint8
 
 const (
@@ -60,6 +63,7 @@ const (
 	withoutReasons         // of what is fine
 	smallDrawings          // and the drawings smaller
 	smallWords             // and the words of what is fine, and the drawings again
+	runIn                  // and what is fine goes on behind its title, what is assumed in one paragraph, tables closer
 )
 
 func setUp(c *jobcard.Card, s *sheet.Sheet, stamp Stamp, dense density) (*flow, error) {
@@ -70,14 +74,18 @@ func setUp(c *jobcard.Card, s *sheet.Sheet, stamp Stamp, dense density) (*flow, 
 		{Label: "date", Value: day(stamp.Date), Share: 1.1},
 		{Label: "by", Value: or(stamp.By, c.Job.Shop), Share: 1.8},
 	})
+	f.close = dense == runIn
 	f.text("This engine: "+s.Kind+". Two-stroke engines are not served.", drawing.Note.Sized(2.3))
 	half := f.columnWidth()
 	less, shown := 8.0, everyDistance
 	if dense >= smallDrawings {
 		less, shown = 24, largestDistance // the table of marks holds them all
 	}
-	if dense == smallWords {
+	switch dense {
+	case smallWords:
 		less = 28
+	case runIn:
+		less = 38
 	}
 	cap, err := capView(c, s, half-less-4)
 	if err != nil {
@@ -87,54 +95,41 @@ func setUp(c *jobcard.Card, s *sheet.Sheet, stamp Stamp, dense density) (*flow, 
 	if err != nil {
 		return nil, fmt.Errorf("set-up sheet, damper: %w", err)
 	}
+	if len(stamp.Overrides) > 0 {
+		f.overrides(stamp.Overrides)
+	}
+	o := s.InOrder()
+	if stops := foundIn(o.Stops); len(stops) > 0 {
+		blocks := f.items(stops, f.wide())
+		f.headingOf("Stop: settle these before anything turns", blocks[0].high)
+		f.stack(blocks)
+		f.y += gap
+	}
+	if cautions := foundIn(o.Cautions); len(cautions) > 0 {
+		size := itemText.Size
+		if dense == runIn {
+			size = smallItems
+		}
+		blocks := f.itemsSized(cautions, half, size)
+		f.headingOf("Caution", blocks[0].high)
+		f.columns(blocks)
+		f.y += gap
+	}
 	if dense >= smallDrawings {
 		f.besideCautions(damper, cap, s.Cautions)
 	} else {
 		f.beside(damper, cap)
 	}
-	if len(stamp.Overrides) > 0 {
-		f.overrides(stamp.Overrides)
-	}
-	var stops, cautions, fine []found
-	for _, it := range s.Items {
-		x := found{verdictOf(it.Verdict), it.Title, it.Text, it.Because}
-		if x.verdict == drawing.IsFine && (strings.HasPrefix(it.ID, "mark_") || it.ID == "cylinder_map" &&
-			dense != withReasons && cap != nil) {
-			continue // drawn above, and in the table of marks
-		}
-		switch x.verdict {
-		case drawing.IsStop:
-			if it.Ignored != "" {
-				x.because += ". If ignored: " + it.Ignored
-			}
-			stops = append(stops, x)
-		case drawing.IsCaution:
-			cautions = append(cautions, x)
-		default:
-			if dense != withReasons {
-				x.because = ""
-			}
-			fine = append(fine, x)
-		}
-	}
-	if len(stops) > 0 {
-		blocks := f.items(stops, f.wide())
-		f.headingOf("Stop: settle these before anything turns", blocks[0].high)
-		f.stack(blocks)
-	}
-	if len(cautions) > 0 {
-		blocks := f.items(cautions, half)
-		f.headingOf("Caution", blocks[0].high)
-		f.columns(blocks)
-	}
 	f.expect(s.Expect)
 	f.marks(c.Job.Units, s.Marks)
-	if len(fine) > 0 {
-		size := itemText.Size
-		if dense == smallWords {
-			size = 2.45
+	if fine := fineIn(o.Areas, dense, cap != nil); len(fine) > 0 {
+		blocks := f.itemsSized(fine, half, itemText.Size)
+		switch {
+		case dense == smallWords:
+			blocks = f.itemsSized(fine, half, smallItems)
+		case dense == runIn:
+			blocks = f.itemsRunIn(fine, half)
 		}
-		blocks := f.itemsSized(fine, half, size)
 		f.headingOf("Settings, distances, angles", blocks[0].high)
 		if dense != withReasons {
 			f.d.Text(f.w-inset, f.y-2.4, "reasons for what is fine: on the screen and in the data",
@@ -145,13 +140,64 @@ func setUp(c *jobcard.Card, s *sheet.Sheet, stamp Stamp, dense density) (*flow, 
 	if dense < smallDrawings {
 		err = f.rotorAndCautions(c, s.Cautions)
 	}
+	f.assumed(s.Assumed(), dense)
 	return f, err
 }
 
-// assumed lists what nobody measured, each with the range that it may lie in. It follows the sheet, on a page of its
-// own where there is no room.
-func (f *flow) assumed(list []sheet.Input) {
+// foundIn are stops or cautions in all their words, with the lines of the card that cure them.
+func foundIn(g sheet.Group) []found {
+	var out []found
+	for _, it := range g.Items {
+		x := found{verdict: verdictOf(it.Verdict), title: it.Title, text: it.Text, because: it.Because,
+			cure: it.CureText()}
+		if it.Verdict == sheet.Stop && it.Ignored != "" {
+			x.because += ". If ignored: " + it.Ignored
+		}
+		out = append(out, x)
+	}
+	return out
+}
+
+// fineIn are the items that stand well, but for what the drawings and the table of marks tell.
+func fineIn(areas []sheet.Group, dense density, capDrawn bool) []found {
+	var out []found
+	for _, g := range areas {
+		for _, it := range g.Items {
+			if it.ID == "marks" || it.ID == "cylinder_map" && dense != withReasons && capDrawn {
+				continue
+			}
+			x := found{verdict: drawing.IsFine, title: it.Title, text: it.Text, because: it.Because}
+			if dense != withReasons {
+				x.because = ""
+			}
+			out = append(out, x)
+		}
+	}
+	return out
+}
+
+// assumed lists what nobody measured, each with the range that it may lie in.
+func (f *flow) assumed(list []sheet.Input, dense density) {
 	if len(list) == 0 {
+		return
+	}
+	const title = "Assumed, since nobody measured it, with the range it may lie in"
+	if dense == runIn {
+		var all []string
+		for _, in := range list {
+			all = append(all, in.Path+" "+in.Value)
+		}
+		t := drawing.Body.Sized(closeItems)
+		step := t.Size * drawing.LineHeight
+		text := strings.Join(all, "; ") + "."
+		var blocks []block
+		for _, line := range drawing.Wrap(text, f.columnWidth(), t) {
+			blocks = append(blocks, block{step, func(x, y float64) { f.d.Text(x, y+step*0.75, line, t) }})
+		}
+		f.headingOf(title, 14)
+		f.heed(text)
+		f.columns(blocks)
+		f.y += gap
 		return
 	}
 	name, value := drawing.Body.Sized(2.5), drawing.Body.Sized(2.5).Heavy()
@@ -176,7 +222,7 @@ func (f *flow) assumed(list []sheet.Input) {
 		blocks[i] = b
 		high += b.high / 2
 	}
-	f.headingOf("Assumed, since nobody measured it, with the range it may lie in", high)
+	f.headingOf(title, high)
 	f.columns(blocks)
 }
 
@@ -226,7 +272,7 @@ func (f *flow) marks(u quantity.LengthUnit, list []sheet.Mark) {
 	} else {
 		title += " " + way
 	}
-	f.headingOf(title, 6+5.3*float64(len(list)))
+	f.headingOf(title, 5+f.rowHeight()*float64(len(list)))
 	var rows [][]string
 	for _, m := range list {
 		row := []string{m.Name, degrees(m.AngleDeg), u.ToolFigure(quantity.Length(m.ArcMM), 1),
@@ -245,7 +291,7 @@ func (f *flow) expect(list []sheet.Expect) {
 	if len(list) == 0 {
 		return
 	}
-	f.headingOf("What the light must show", 6+5.3*float64(len(list)))
+	f.headingOf("What the light must show", 5+f.rowHeight()*float64(len(list)))
 	var rows [][]string
 	for _, e := range list {
 		shown := quantity.Degrees(e.Shown, 1)

@@ -79,9 +79,9 @@ func spark(k *sheet.Case, stamp Stamp, dense density) (*flow, error) {
 	var blocks [3][]found
 	for _, it := range items {
 		v := verdictOf(it.Verdict)
-		x := found{v, it.Title, it.Text, it.Because}
-		if v == drawing.IsFine {
-			x.because = "" // on the screen and in the data
+		x := found{verdict: v, title: it.Title, text: it.Text}
+		if v != drawing.IsFine { // why something is fine stands on the screen and in the data
+			x.because, x.cure = it.Because, it.CureText()
 		}
 		blocks[v] = append(blocks[v], x)
 	}
@@ -91,11 +91,10 @@ func spark(k *sheet.Case, stamp Stamp, dense density) (*flow, error) {
 	}{{drawing.IsStop, "Stop: settle these before anything turns"}, {drawing.IsCaution, "Caution"},
 		{drawing.IsFine, "Fine"}} {
 		if list := blocks[part.verdict]; len(list) > 0 {
-			size := itemText.Size
+			made := f.items(list, f.columnWidth())
 			if part.verdict == drawing.IsFine && dense == smallWords {
-				size = 2.45
+				made = f.itemsRunIn(list, f.columnWidth())
 			}
-			made := f.itemsSized(list, f.columnWidth(), size)
 			f.headingOf(part.title, made[0].high)
 			f.columns(made)
 		}

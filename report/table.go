@@ -21,6 +21,20 @@ const (
 // tableText is how cells are set.
 var tableText = drawing.TextStyle{Size: 2.8}
 
+// cellStyle says how cells are set, and the room below the last line of a row, mm.
+func (f *flow) cellStyle() (t drawing.TextStyle, below float64) {
+	if f.close {
+		return tableText.Sized(smallItems), 1
+	}
+	return tableText, 1.5
+}
+
+// rowHeight is the height of a row of one line, mm.
+func (f *flow) rowHeight() float64 {
+	t, below := f.cellStyle()
+	return t.Size*1.3 + below
+}
+
 // table sets rows under a head that is repeated on each sheet.
 func (f *flow) table(cols []column, rows [][]string) {
 	total := 0.0
@@ -57,6 +71,7 @@ func (f *flow) table(cols []column, rows [][]string) {
 		f.y += 4.8 + step*float64(high-1)
 		f.d.Line(inset, f.y, f.w-inset, f.y, drawing.Style{Stroke: drawing.Ink, Width: 0.25})
 	}
+	tableText, below := f.cellStyle()
 	step := tableText.Size * 1.3
 	f.need(14)
 	head()
@@ -71,7 +86,7 @@ func (f *flow) table(cols []column, rows [][]string) {
 			}
 		}
 		for done := 0; done < n; { // a row longer than the sheet runs over
-			fits := int((f.bottom() - f.y - 1.8) / step)
+			fits := int((f.bottom() - f.y - below - 0.3) / step)
 			if fits < min(n-done, 12) {
 				f.page()
 				head()
@@ -85,7 +100,7 @@ func (f *flow) table(cols []column, rows [][]string) {
 				}
 				x += wide[i]
 			}
-			f.y += step*float64(now) + 1.5
+			f.y += step*float64(now) + below
 			done += now
 		}
 		f.d.Line(inset, f.y, f.w-inset, f.y, drawing.Grid)

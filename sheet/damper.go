@@ -58,8 +58,8 @@ func damperItems(c *jobcard.Card, s *Sheet) []Item {
 	diameter := c.Damper.Diameter.Or(diameterLimit)
 	for _, m := range s.Marks {
 		it := Item{
-			ID: "mark_" + idOf(m.Name), Title: fmt.Sprintf("Mark for %s, %s", m.Name, deg(m.AngleDeg)), Value: m.ArcMM,
-			Unit: "mm",
+			ID:    markPrefix + idOf(m.Name),
+			Title: fmt.Sprintf("Mark for %s, %s", m.Name, deg(m.AngleDeg)), Value: m.ArcMM, Unit: "mm",
 			Text: fmt.Sprintf("%s along the rim from the zero mark, %s; with dividers %s in a straight line",
 				u.Tool(quantity.Length(m.ArcMM), 1), m.Direction, u.Tool(quantity.Length(m.ChordMM), 1)),
 			Formula: "along the rim: π × diameter × degrees ÷ 360; with dividers: diameter × sin(degrees ÷ 2); " +
@@ -85,6 +85,9 @@ func damperItems(c *jobcard.Card, s *Sheet) []Item {
 	}
 	return items
 }
+
+// markPrefix begins the IDs of the items on marks.
+const markPrefix = "mark_"
 
 func idOf(name string) string {
 	switch {

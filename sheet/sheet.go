@@ -56,6 +56,9 @@ type Item struct {
 	Formula string  `json:"formula"` // the rule in words
 	Inputs  []Input `json:"inputs"`
 	Ignored string  `json:"ignored"` // what happens if it is ignored
+	// Cure are the lines of the card that a stop or a caution can be cleared by, the likeliest first; none where it
+	// stays true of the engine.
+	Cure []string `json:"cure"`
 }
 
 // MarshalJSON writes a missing value as null.
@@ -67,6 +70,9 @@ func (it Item) MarshalJSON() ([]byte, error) {
 	}
 	if it.Inputs == nil {
 		it.Inputs = []Input{}
+	}
+	if it.Cure == nil {
+		it.Cure = []string{}
 	}
 	it.Value = 0
 	return json.Marshal(struct {
@@ -117,6 +123,7 @@ type Sheet struct {
 	Dwell       []Dwell  `json:"dwell"`
 	Cautions    []string `json:"cautions"`
 
+	units    quantity.LengthUnit
 	cranking *cranking.Bias // nil where it cannot be predicted
 }
 
@@ -146,7 +153,8 @@ func areas() []area {
 // Make works out the sheet that follows from a card that jobcard.Parse gave out.
 func Make(c *jobcard.Card) (*Sheet, error) {
 	s := &Sheet{Job: c.Job.Name, Rotation: c.Engine.Rotation.FromFront(), Rotor: c.Distributor.Rotation.FromAbove(),
-		Kind: c.Kind(), Served: jobcard.Served, Cautions: Cautions()}
+		Kind: c.Kind(), Served: jobcard.Served, Cautions: Cautions(),
+		units: c.Job.Units}
 	if c.Distributor.Use == jobcard.SparkAndSignal {
 		towers, err := distributor.CapMap(c.Firings(), c.Distributor.Rotation, c.Distributor.TowerForNo1)
 		if err != nil {
@@ -164,7 +172,7 @@ func Make(c *jobcard.Card) (*Sheet, error) {
 	own := constantsFor(c)
 	for _, a := range areas() {
 		for _, it := range a.make(c, s) {
-			it.Area = a.name
+			it.Area, it.Cure = a.name, cures(c, &it)
 			ownNumbers(&it, own)
 			s.Items = append(s.Items, it)
 		}
@@ -195,9 +203,11 @@ func (s *Sheet) Item(id string) *Item {
 }
 
 // Assumed are the inputs of all items that nobody stated, each once.
-func (s *Sheet) Assumed() []Input {
+func (s *Sheet) Assumed() []Input { return assumedOf(s.Items) }
+
+func assumedOf(items []Item) []Input {
 	var out []Input
-	for _, it := range s.Items {
+	for _, it := range items {
 		for _, in := range it.Inputs {
 			if in.Assumed && !slices.Contains(out, in) {
 				out = append(out, in)

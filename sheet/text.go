@@ -31,31 +31,9 @@ func (s *Sheet) WriteText(w io.Writer, width int) error {
 	b.WriteString(wrap(s.Served, "", width))
 	b.WriteString(wrap("crank "+s.Rotation+"; rotor "+s.Rotor, "", width))
 	fmt.Fprintf(&b, "○ fine %d   ▨ caution %d   ■ stop %d\n", s.Count(Fine), s.Count(Caution), s.Count(Stop))
-	area := ""
-	for _, it := range s.Items {
-		if it.Area != area {
-			area = it.Area
-			fmt.Fprintf(&b, "\n%s\n", strings.ToUpper(area))
-		}
-		title := it.Title
-		if it.Verdict != Fine {
-			title += "  [" + string(it.Verdict) + "]"
-		}
-		fmt.Fprintf(&b, " %s %s\n", it.Verdict.symbol(), title)
-		b.WriteString(wrap(it.Text, "     ", width))
-		b.WriteString(wrap("because "+it.Because, "     ", width))
-		var assumed []string
-		for _, in := range it.Inputs {
-			if in.Assumed {
-				assumed = append(assumed, in.Path+" "+in.Value)
-			}
-		}
-		if len(assumed) > 0 {
-			b.WriteString(wrap("assumed: "+strings.Join(assumed, ", "), "     ", width))
-		}
-		if it.Verdict != Fine {
-			b.WriteString(wrap("if ignored: "+it.Ignored, "     ", width))
-		}
+	o := s.InOrder()
+	for _, g := range append([]Group{o.Stops, o.Cautions}, o.Areas...) {
+		g.write(&b, width)
 	}
 	if len(s.Expect) > 0 { // else the timing items say what is not given
 		b.WriteString("\nWHAT THE LIGHT MUST SHOW IF ALL IS RIGHT\n")
@@ -77,6 +55,47 @@ func (s *Sheet) WriteText(w io.Writer, width int) error {
 	}
 	_, err := io.WriteString(w, b.String())
 	return err
+}
+
+// write prints a group: what is wrong with the line of the card that cures it, and at the end what was assumed for all
+// of its items.
+func (g *Group) write(b *strings.Builder, width int) {
+	if len(g.Items) == 0 {
+		return
+	}
+	fmt.Fprintf(b, "\n%s\n", strings.ToUpper(g.Name))
+	for _, it := range g.Items {
+		title := it.Title
+		if it.Verdict != Fine {
+			title += "  [" + string(it.Verdict) + "]"
+		}
+		fmt.Fprintf(b, " %s %s\n", it.Verdict.symbol(), title)
+		for line := range strings.Lines(it.Text) {
+			b.WriteString(wrap(line, "     ", width))
+		}
+		if it.Because != "" {
+			b.WriteString(wrap("because "+it.Because, "     ", width))
+		}
+		if it.Verdict != Fine {
+			b.WriteString(wrap(it.CureText(), "     ", width))
+			b.WriteString(wrap("if ignored: "+it.Ignored, "     ", width))
+		}
+	}
+	var assumed []string
+	for _, in := range g.Assumed {
+		assumed = append(assumed, in.Path+" "+in.Value)
+	}
+	if len(assumed) > 0 {
+		b.WriteString(wrap(strings.Join(assumed, "; "), " assumed: ", width))
+	}
+}
+
+// CureText says by which lines of the card a stop or a caution is cleared.
+func (it *Item) CureText() string {
+	if len(it.Cure) == 0 {
+		return "on the card: no line cures this; keep it in mind at the engine"
+	}
+	return "on the card: " + strings.Join(it.Cure, ", ")
 }
 
 // wrap folds text at blanks; the first line begins with lead, the others are indented as far.

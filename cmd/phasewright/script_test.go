@@ -44,6 +44,7 @@ func TestScripts(t *testing.T) {
 		},
 		Setup: func(e *testscript.Env) error {
 			e.Setenv("EXAMPLES", examples+"/../../examples")
+			e.Setenv("CARDS", examples+"/testdata/cards")
 			e.Setenv("XDG_DATA_HOME", e.WorkDir+"/data")
 			return nil
 		},

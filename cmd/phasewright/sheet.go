@@ -18,7 +18,7 @@ import (
 type sheetCommand struct {
 	Card   string `arg:"" help:"The job card (YAML); - reads standard input."`
 	JSON   bool   `name:"json" help:"Print the sheet as JSON." xor:"form"`
-	PDF    output `name:"pdf" help:"Write the sheet as a PDF: one or two pages, and one of what was assumed; - is standard output." placeholder:"FILE" xor:"form"`
+	PDF    output `name:"pdf" help:"Write the sheet as a PDF, stops and cautions first, on as few pages as its matter needs; - is standard output." placeholder:"FILE" xor:"form"`
 	Spark  output `name:"spark-pdf" help:"Write the paper on coil, spark and rotor: the chart that decides, its table, the rotor to scale; - is standard output." placeholder:"FILE" xor:"form"`
 	Views  output `name:"drawings-pdf" help:"Write the drawings alone, large: damper, cap, signals over one cycle, rotor; - is standard output." placeholder:"FILE" xor:"form"`
 	Steps  output `name:"steps-pdf" help:"Write the order of work for this engine with boxes to tick, for a shop without phones; - is standard output." placeholder:"FILE" xor:"form"`

@@ -59,6 +59,10 @@ func (r *Room) showCard(q *page.Request, j *shelf.Job, status int, b cardBody, v
 		}
 	} else {
 		b.Sections, b.Homeless = cardForm(values, mistakes), homeless(mistakes)
+		asked := q.URL.Query().Get("open") // by a link to one of its fields
+		for i := range b.Sections {
+			b.Sections[i].Open = b.Sections[i].Open || b.Sections[i].Name == asked
+		}
 	}
 	p := j.Page("card", "job card", "Job card", b)
 	p.Live, p.Status, p.Next = false, status, cardNext(j, b)

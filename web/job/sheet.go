@@ -2,6 +2,7 @@ package job
 
 import (
 	"strconv"
+	"strings"
 
 	"phasewright/quantity"
 	"phasewright/report"
@@ -15,11 +16,12 @@ type sheetBody struct {
 	Areas              []sheetArea
 	Damper, Cap, Sweep *page.Plate
 	Marks              []markLine
+	Way                string // from the zero mark, where all marks lie to one side
 	Towers             []towerLine
 	Expect             []expectLine
 	Fine, Caution      int
 	Stop               int
-	Stops              []sheet.Item
+	Stops, Cautioned   []itemLine
 	Cautions           []string
 	Overrides          []report.Override
 	Rotation, Turn     string
@@ -36,6 +38,19 @@ type sheetArea struct {
 type itemLine struct {
 	ID, Title, Value, Text, Verdict, Because, Formula, Ignored string
 	Inputs                                                     []sheet.Input
+	Cure                                                       []cureLine
+}
+
+// cureLine is a line of the card that cures an item, and where the card's form has it.
+type cureLine struct{ Path, At string }
+
+func cureLinesOf(job string, it sheet.Item) []cureLine {
+	var out []cureLine
+	for _, path := range it.Cure {
+		section, _, _ := strings.Cut(path, ".")
+		out = append(out, cureLine{path, "/job/" + job + "/card?open=" + section + "#" + formPrefix + path})
+	}
+	return out
 }
 
 func itemLineOf(it sheet.Item) itemLine {
@@ -49,7 +64,7 @@ type towerLine struct{ Tower, Cylinder, Angle string }
 
 type expectLine struct{ RPM, Shown, Band, Why string }
 
-// sheetPage shows the set-up sheet: drawings first, then the items, stops before all.
+// sheetPage shows the set-up sheet in the order of use: stops and cautions, drawings, then what is fine.
 func (r *Room) sheetPage(q *page.Request, j *shelf.Job) error {
 	b := sheetBody{NoCard: "The set-up sheet follows from the job card, once that can be used."}
 	if j.Card != nil {
@@ -77,6 +92,14 @@ func (r *Room) sheetBody(j *shelf.Job) (b sheetBody, err error) {
 		Fine: sh.Count(sheet.Fine), Caution: sh.Count(sheet.Caution), Stop: sh.Count(sheet.Stop)}
 	u := j.Card.Job.Units
 	b.Kind, b.Served, b.Unit, b.Head = sh.Kind, sh.Served, u.Short(), u.ToolHead()
+	if len(sh.Marks) > 0 {
+		b.Way = sh.Marks[0].Direction
+	}
+	for _, m := range sh.Marks {
+		if m.Direction != b.Way {
+			b.Way = ""
+		}
+	}
 	for _, m := range sh.Marks {
 		b.Marks = append(b.Marks, markLine{m.Name, page.Degrees(m.AngleDeg), u.ToolFigure(quantity.Length(m.ArcMM), 1),
 			u.ToolFigure(quantity.Length(m.ChordMM), 1), m.Direction})
@@ -92,15 +115,22 @@ func (r *Room) sheetBody(j *shelf.Job) (b sheetBody, err error) {
 		}
 		b.Expect = append(b.Expect, line)
 	}
-	for _, it := range sh.Items {
-		if n := len(b.Areas); n == 0 || b.Areas[n-1].Name != it.Area {
-			b.Areas = append(b.Areas, sheetArea{Name: it.Area})
+	o := sh.InOrder()
+	lines := func(g sheet.Group) []itemLine {
+		var out []itemLine
+		for _, it := range g.Items {
+			line := itemLineOf(it)
+			line.Cure = cureLinesOf(j.ID, it)
+			if it.ID == "marks" && it.Verdict == sheet.Fine { // one that is not says which
+				line.Text = "drawn and listed under Damper marks"
+			}
+			out = append(out, line)
 		}
-		a := &b.Areas[len(b.Areas)-1]
-		a.Items = append(a.Items, itemLineOf(it))
-		if it.Verdict == sheet.Stop {
-			b.Stops = append(b.Stops, it)
-		}
+		return out
+	}
+	b.Stops, b.Cautioned = lines(o.Stops), lines(o.Cautions)
+	for _, g := range o.Areas {
+		b.Areas = append(b.Areas, sheetArea{g.Name, lines(g)})
 	}
 	return b, nil
 }
