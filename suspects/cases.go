@@ -66,8 +66,13 @@ func (e *Engine) variants(k int, hint []int) []variant {
 		}
 		return []variant{{size: 1, share: 0.6}, {size: 1, share: 0.4, inverted: true}}
 	case tooth:
-		return []variant{{size: 1, share: 0.42}, {size: -1, share: 0.42}, {size: 2, share: 0.08},
-			{size: -2, share: 0.08}}
+		out := make([]variant, 0, 4)
+		for _, v := range []variant{{size: 1, share: 0.42}, {size: -1, share: 0.42}, {size: 2, share: 0.08},
+			{size: -2, share: 0.08}} {
+			v.also, v.alsoSD = turnedBack, 4
+			out = append(out, v)
+		}
+		return out
 	case wires:
 		return e.wiring(hint)
 	case tower:

@@ -70,6 +70,7 @@ const (
 const (
 	polarityShift = faultCount + iota
 	polarityCurve
+	turnedBack // how far the housing was turned back for a tooth, which nobody measured
 	lateBefore // a delay that was there before the allowance was changed for it
 )
 

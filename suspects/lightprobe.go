@@ -92,9 +92,6 @@ func (e *Engine) shownProbe(l lightCase) probe {
 		if p.f.Polarity && p.at(polarity) == curved { // the curve has no form that is known
 			sd = math.Hypot(sd, 0.9)
 		}
-		if p.f.Tooth != 0 { // how far the housing could be turned back is not measured
-			sd = math.Hypot(sd, 4)
-		}
 		if p.f.Edge && l.wire != 1 && e.uneven { // how a controller takes unlike intervals is its own affair
 			sd = math.Hypot(sd, 3)
 		}
@@ -179,7 +176,7 @@ func (e *Engine) shape(p *point, fault, at int, l lightCase) float64 {
 		}
 		l.wire = order[((slices.Index(order, l.wire)-(at-1)+bent)%n+n)%n]
 		return e.derivative(p, vane, l)
-	case polarityShift:
+	case polarityShift, turnedBack:
 		return 1
 	case lateBefore:
 		return -degreesPerUS * l.rpm

@@ -224,6 +224,11 @@ func (w *weighed) advise(r *Result, ev *Evidence, limits Limits) {
 	if ev.Engine.Misfire != nil || ev.Engine.NoMisfire {
 		done["misfire"] = true
 	}
+	if ev.Seen != nil {
+		for key := range ev.Seen.Said {
+			done[key] = true
+		}
+	}
 	if ev.Engine.Starting == "nothing" { // there is no when to its trouble
 		done["engine.worse"] = true
 	}
