@@ -102,7 +102,7 @@ func (e *Engine) variants(k int, hint []int) []variant {
 			{size: 18, sd: 0.3 * s, share: 0.15}, {size: 22, sd: 0.4 * s, share: 0.12},
 			{size: 28, sd: 0.8 * s, share: 0.08}}
 		if hint != nil {
-			around = []variant{{size: 11, sd: 0.5 * s, share: 0.6}, {size: 19, sd: 0.7 * s, share: 0.4}}
+			around = []variant{{size: 12, sd: 0.3 * s, share: 0.6}, {size: 18, sd: 0.3 * s, share: 0.4}}
 		}
 		var out []variant
 		for _, v := range around {
@@ -308,6 +308,12 @@ func (e *Engine) pick(o single) pick {
 	return pick{o.k, o.v.at, o.v.size, o.k >= benchFaults && (f.stops || f.ways != nil && f.ways[o.v.at].stops)}
 }
 
+// same is what tells one variant of a fault from another, whatever its share.
+func (o single) same() single {
+	o.v.share = 0
+	return o
+}
+
 // rides says whether only words tell of a fault, so that all numbers are as without it.
 func (e *Engine) rides(k int) bool {
 	switch k {
@@ -448,7 +454,11 @@ func (e *Engine) plan(done []string, misfire []int) (groups []bases, riders []*c
 	groups = append(groups, zero)
 	for _, a := range fixed {
 		b := e.base(a)
-		ridden(e.add(&b, logS(a), a), a)
+		on := e.add(&b, logS(a), a)
+		i := slices.IndexFunc(few, func(o single) bool { return o.same() == a.same() })
+		if i >= 0 {
+			ridden(on, few[i])
+		}
 		groups = append(groups, b)
 	}
 	for i, a := range few {

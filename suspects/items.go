@@ -264,14 +264,10 @@ func (b *builder) light(ev *Evidence, atMost int) {
 		if l.flashes != "" {
 			b.word(e.flashProbe(c), l.flashes)
 		} else if l.number { // a number was read, so it did flash
+			// The number itself weighs what the bench's faults make of it, no flash among that.
 			q := e.flashProbe(c)
-			inner := q.chances
 			q.outcomes = []string{"it flashes", "none"}
-			q.chances = func(p *point, out []float64) {
-				var all [7]float64
-				inner(p, all[:])
-				out[0], out[1] = 1-all[6], all[6]
-			}
+			q.chances = func(_ *point, out []float64) { out[0], out[1] = 0.995, 0.005 }
 			b.list = append(b.list, item{probe: q, words: "it flashes"})
 		}
 		if l.flashes != "" && l.flashes != "none" || l.number || l.outOfSight {

@@ -54,7 +54,6 @@ func (e *Engine) weigh(items []item, done []string, misfire []int) *weighed {
 		solvers[w] = &solver{e: e, numbers: numbers, words: wordy}
 		solvers[w].p.e, solvers[w].q.e = e, e
 		solvers[w].p.kept = map[asked]bench.Expectation{}
-		solvers[w].q.kept = solvers[w].p.kept
 	}
 	beside.All(workers, func(w int) {
 		for i := w; i < len(groups); i += workers {
