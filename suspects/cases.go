@@ -391,24 +391,18 @@ func (e *Engine) plan(done []string, misfire []int) (groups []bases, riders []*c
 		if k != wires && k != rotor && !e.faults[k].one && e.faults[k].ways == nil {
 			some = fewer(some)
 		}
-		for _, v := range all {
-			switch {
-			case e.rides(k):
-				ride = append(ride, single{k, v})
-			case e.centred(k):
-				free = append(free, single{k, v})
-			default:
-				fixed = append(fixed, single{k, v})
+		for _, l := range []struct {
+			of                []variant
+			ride, free, fixed *[]single
+		}{{all, &ride, &free, &fixed}, {some, &rideFew, &freeFew, &few}} {
+			to := l.fixed
+			if e.rides(k) {
+				to = l.ride
+			} else if e.centred(k) {
+				to = l.free
 			}
-		}
-		for _, v := range some {
-			switch {
-			case e.rides(k):
-				rideFew = append(rideFew, single{k, v})
-			case e.centred(k):
-				freeFew = append(freeFew, single{k, v})
-			default:
-				few = append(few, single{k, v})
+			for _, v := range l.of {
+				*to = append(*to, single{k, v})
 			}
 		}
 	}
