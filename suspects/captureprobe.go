@@ -209,7 +209,12 @@ func (p *point) trueLine() (offset, slope float64, ok bool) {
 	c := &p.e.c
 	low := max(1.2*float64(c.Controller.CrankingBelow), float64(c.Engine.Idle))
 	top := 0.7 * float64(c.Engine.Redline)
-	a, b := p.expect(low, 1, true), p.expect(top, 1, true)
+	// a recording takes the spark at the coil, against the cylinder that it is nearest to: wherever it goes from there
+	at := point{e: p.e, kept: p.kept}
+	f := p.f
+	f.Tower, f.Reversed, f.Swapped, f.HalfTurn = 0, false, [2]int{}, false
+	at.reset(f, p.in, p.picks, p.inverted)
+	a, b := at.expect(low, 1, true), at.expect(top, 1, true)
 	if !a.Flashes || !b.Flashes || p.f.Unlocked {
 		return 0, 0, false
 	}

@@ -9,6 +9,9 @@ import (
 	"phasewright/readings"
 )
 
+// aMinute is what a reading takes, µs: in a table without times they are taken for one after the other. Assumed.
+const aMinute = 60e6
+
 // FromReadings puts a table of readings into evidence, without retyping. Readings taken before the housing was turned
 // are moved to where it stands now (two crank degrees for each of the housing, with the rotor later).
 func (ev *Evidence) FromReadings(rows []readings.Row) {
@@ -16,8 +19,8 @@ func (ev *Evidence) FromReadings(rows []readings.Row) {
 		return
 	}
 	now := rows[len(rows)-1].Housing
-	for _, r := range rows {
-		l := Light{Speed: float64(r.Speed), Wire: r.Cylinder()}
+	for i, r := range rows {
+		l := Light{After: float64(i) * aMinute, Speed: float64(r.Speed), Wire: r.Cylinder()}
 		turned := engine.ShaftToCrank(now - r.Housing)
 		l.Shown = &Number{Value: math.Remainder(float64(r.Shown-turned), 360), U: float64(r.U)}
 		l.Locked = &Number{Value: float64(r.Locked)}

@@ -72,7 +72,11 @@ func (e *Engine) shownProbe(l lightCase) probe {
 		// stand elsewhere
 		sd := math.Sqrt(math.Pi/2) * float64(x.FlashSD) / math.Sqrt(float64(max(e.c.Light.Flashes, 1)))
 		if x.Wild > 0.3 {
-			sd += 8 * (x.Wild - 0.3)
+			each := 8.0
+			if p.f.Crossfire == 0 { // most sparks go to another tower: which of them the eye takes is chance
+				each = 60
+			}
+			sd += each * (x.Wild - 0.3)
 		}
 		if p.f.Unlocked && !below {
 			sd = math.Hypot(sd, 3) // the map is not known so well
@@ -81,8 +85,8 @@ func (e *Engine) shownProbe(l lightCase) probe {
 			sd = math.Hypot(sd, math.Sqrt(math.Max(l.minutes, 0.1))*2/3)
 		}
 		shows := float64(x.Shown)
-		if below { // how the crank slows is foretold for the spark in its place
-			sd = math.Hypot(sd, 0.15*math.Abs(wrap(shows-float64(e.c.Controller.Cranking), 360)))
+		if below { // how the crank slows is foretold for the spark in its place, or in another cylinder's
+			sd = math.Hypot(sd, 0.15*math.Abs(wrap(shows-float64(e.c.Controller.Cranking), e.least)))
 		}
 		if p.f.Edge && p.at(edge) == mirrored {
 			f := p.f

@@ -260,8 +260,13 @@ func (s *solver) baseOf(it *item) baseLine {
 		b.scale = 2
 	}
 	b.r = it.y - m - b.scale*it.shift
-	if it.turn > 0 {
-		b.r = wrap(b.r, it.turn)
+	turn := it.turn
+	const astray = 0.15
+	if turn > 0 && it.rpm > 0 && s.p.f.Rotor != 0 && s.p.expect(it.rpm, it.wire, false).Wild > astray {
+		turn = s.e.least // most sparks take the next tower: the light stands whole spacings off, now and then
+	}
+	if turn > 0 {
+		b.r = wrap(b.r, turn)
 	}
 	return b
 }
