@@ -549,7 +549,7 @@ func tallyOf(t *testing.T, set string) map[string]*tally {
 
 // The cases as a workshop would meet them. The sets were written by people who had not seen the ranking, and measured
 // once before anybody of its side looked at them: of exam 72 of 80 single faults stood first, of last 55 of 60, of
-// fresh 43 of 50, no sound engine of 50 was accused but one. What they showed has been learnt from since, so that the
+// fresh 43 of 50, one sound engine of 50 was accused. What they showed has been learnt from since, so that the
 // figures of today say how well the ranking knows them, not how well it will do on the next.
 func TestShopCases(t *testing.T) {
 	sets := []string{"dev", "exam", "last", "fresh"}
