@@ -80,5 +80,6 @@ func (s Steps) PatternOf(b, u float64) *Pattern {
 	}
 	return &Pattern{fmt.Sprintf("%s is more than phasing with a lamp leaves: something moved, or the zero mark "+
 		"is wrong", show),
-		"prove the zero mark with the piston stop, then phase with the lamp again; before that, do not turn anything yet"}
+		"prove the zero mark with the piston stop, then phase with the lamp again; before that, do not turn " +
+			"anything yet"}
 }

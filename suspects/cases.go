@@ -175,7 +175,7 @@ func (e *Engine) shopVariants(k int, hint []int) []variant {
 	}
 	switch k {
 	case heat:
-		return []variant{{sd: 4, share: 0.5}, {sd: 0.5, share: 0.5}}
+		return []variant{{at: 0, sd: 0.5, share: 0.55}, {at: 1, sd: 4, share: 0.3}, {at: 2, sd: 0.5, share: 0.15}}
 	case advance: // degrees at the end of the ramp, which ends at one of three shares of the redline
 		return []variant{{size: 14, sd: 6, share: 0.4, at: 1}, {size: 14, sd: 6, share: 0.4, at: 2},
 			{size: 14, sd: 6, share: 0.2, at: 3}}

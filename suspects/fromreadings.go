@@ -9,8 +9,9 @@ import (
 	"phasewright/readings"
 )
 
-// aMinute is what a reading takes, µs: in a table without times they are taken for one after the other. Assumed.
-const aMinute = 60e6
+// aReading is what one takes, µs: in a table without times they are taken for one after the other where a speed was read
+// twice, which is done to see whether the light walks. Half a minute, assumed.
+const aReading = 30e6
 
 // FromReadings puts a table of readings into evidence, without retyping. Readings taken before the housing was turned
 // are moved to where it stands now (two crank degrees for each of the housing, with the rotor later).
@@ -19,8 +20,20 @@ func (ev *Evidence) FromReadings(rows []readings.Row) {
 		return
 	}
 	now := rows[len(rows)-1].Housing
+	type look struct {
+		speed quantity.Speed
+		wire  int
+	}
+	seen, each := map[look]bool{}, 0.0
+	for _, r := range rows {
+		at := look{r.Speed, r.Cylinder()}
+		if seen[at] {
+			each = aReading
+		}
+		seen[at] = true
+	}
 	for i, r := range rows {
-		l := Light{After: float64(i) * aMinute, Speed: float64(r.Speed), Wire: r.Cylinder()}
+		l := Light{After: float64(i) * each, Speed: float64(r.Speed), Wire: r.Cylinder()}
 		turned := engine.ShaftToCrank(now - r.Housing)
 		l.Shown = &Number{Value: math.Remainder(float64(r.Shown-turned), 360), U: float64(r.U)}
 		l.Locked = &Number{Value: float64(r.Locked)}

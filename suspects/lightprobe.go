@@ -44,8 +44,8 @@ func (e *Engine) shownProbe(l lightCase) probe {
 	}
 	late := -degreesPerUS * n
 	q := probe{id: fmt.Sprintf("light %.0f wire %d", l.rpm, l.wire), key: "light.shown", saw: l.name(), unit: "°",
-		u: math.Hypot(float64(e.c.Light.Eye), float64(e.c.Light.Resolution)/math.Sqrt(12)), turn: 360, odd: 0.004,
-		span: 120, double: !l.other}
+		u: math.Hypot(float64(e.c.Light.Eye), float64(e.c.Light.Resolution)/math.Sqrt(12)), turn: 360, odd: 0.01,
+		span: 90, double: !l.other}
 	if l.other {
 		q.id = "other " + q.id
 	}

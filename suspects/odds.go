@@ -9,15 +9,15 @@ import (
 // that is taken, and has looked at the line through all of them already.
 const fewLooks = 8
 
-// Odds are the explanations of what was seen, likeliest first: Explain without its words and its advice, and before the
-// odds are sharpened (group.go), because two that nothing seen tells apart stand to each other as before anything was
-// seen. With the chance of none of these, which is given too, they sum to 1.
+// Odds are the explanations of what was seen, likeliest first: Explain without its words and its advice. With the
+// chance of none of these, which is given too, they sum to 1.
 func (e *Engine) Odds(ev *Evidence) (odds []Explanation, none float64, err error) {
 	items, err := e.items(ev, fewLooks)
 	if err != nil {
 		return nil, 0, err
 	}
 	w := e.weigh(items, ev.WorkedOn, ev.Engine.Misfire)
+	w.state()
 	return w.explanations(), w.none, nil
 }
 

@@ -22,7 +22,8 @@ func TestSuspectsAreTappedToASettledAnswer(t *testing.T) {
 	p.Wait(`document.documentElement.dataset.script == "on" && document.querySelector("#now").innerText.includes("Tap what was seen")`)
 	tap := func(name, value string) {
 		t.Helper()
-		css := fmt.Sprintf(`input[name=%q][value=%q]`, name, value)
+		css := fmt.Sprintf(`label:has(input[name=%q][value=%q])`, name, value)
+		webtest.Eval[bool](p, fmt.Sprintf(`(document.querySelector(%q).closest("details")?.setAttribute("open", ""), true)`, css))
 		before := p.Text("#now") + p.Text("#ranking") + p.Text("#asked")
 		webtest.Eval[bool](p, fmt.Sprintf(`(document.querySelector(%q).scrollIntoView({block: "center"}), true)`, css))
 		p.Click(css)
@@ -112,7 +113,7 @@ func TestSuspectsWithoutScript(t *testing.T) {
 	p.Open("/job/" + s.NewJob() + "/suspects")
 	p.Click("#e-engine-starting-nothing")
 	p.Click("#weigh")
-	p.WaitSource("on the starter the engine")
+	p.WaitSource("on the starter: nothing")
 	p.Click("main button.primary")
 	p.WaitSource(`name="engine.starting" value="nothing"`)
 }
