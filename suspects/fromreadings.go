@@ -9,8 +9,8 @@ import (
 	"phasewright/readings"
 )
 
-// aReading is what one takes, µs: in a table without times they are taken for one after the other where a speed was read
-// twice, which is done to see whether the light walks. Half a minute, assumed.
+// aReading is what one takes, µs: in a table without times they are taken for one after the other where a speed was
+// read twice, which is done to see whether the light walks. Half a minute, assumed.
 const aReading = 30e6
 
 // FromReadings puts a table of readings into evidence, without retyping. Readings taken before the housing was turned

@@ -23,7 +23,7 @@ func DefaultPriors() Priors {
 	p.Weight = [faultCount]float64{
 		housing: 14, lead: 6, allowance: 6, delay: 12, damper: 6, edge: 3, stroke: 4, tooth: 3, wires: 5, tower: 2,
 		rotor: 3, lock: 5, unstored: 4, dial: 3, flashes: 2,
-		lightDelay: 1.5, polarity: 2, leads: 2, pickup: 3, camPickup: 2, noise: 3, crossfire: 2, worn: 3, wobble: 1.5,
+		lightDelay: 2, polarity: 2, leads: 2, pickup: 3, camPickup: 2, noise: 3, crossfire: 2, worn: 3, wobble: 1.5,
 		lash: 2, clamp: 3, dwell: 2, supply: 3, vane: 1, misread: 4,
 		deadCoil: 4, orderTable: 1.5, coilPolarity: 1.5, brush: 2.5, track: 2.5, wireFire: 2.5, heat: 3, setUp: 3,
 		gap:         2,
