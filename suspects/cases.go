@@ -222,14 +222,7 @@ func (e *Engine) wiring(hint []int) []variant {
 			pairs = append(pairs, float64(100*a+b))
 		}
 	}
-	in := func(c int) bool {
-		for _, h := range hint {
-			if h == c {
-				return true
-			}
-		}
-		return false
-	}
+	in := func(c int) bool { return slices.Contains(hint, c) }
 	total := float64(len(pairs))
 	for _, p := range pairs {
 		if hint == nil || len(hint) > 0 && len(hint) <= 4 && in(int(p)/100) && in(int(p)%100) {
@@ -297,12 +290,13 @@ type bases struct {
 	with     []*component
 }
 
-// one is a fault in one variant.
+// single is a fault in one variant.
 type single struct {
 	k int
 	v variant
 }
 
+// pick is the fault as a hypothesis holds it.
 func (e *Engine) pick(o single) pick {
 	f := &e.faults[o.k]
 	return pick{o.k, o.v.at, o.v.size, o.k >= benchFaults && (f.stops || f.ways != nil && f.ways[o.v.at].stops)}
@@ -398,7 +392,7 @@ func (e *Engine) plan(done []string, misfire []int) (groups []bases, riders []*c
 			to := l.fixed
 			if e.rides(k) {
 				to = l.ride
-			} else if e.centred(k) {
+			} else if isStraight(k) {
 				to = l.free
 			}
 			for _, v := range l.of {
@@ -472,9 +466,6 @@ func (e *Engine) plan(done []string, misfire []int) (groups []bases, riders []*c
 	}
 	return groups, riders
 }
-
-// centred says whether a fault's size lies about nought, so that its base is the sound engine.
-func (e *Engine) centred(k int) bool { return isStraight(k) }
 
 // fewer keeps at most two variants, the likeliest, with the shares of all.
 func fewer(vs []variant) []variant {

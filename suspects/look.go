@@ -92,7 +92,7 @@ func (o observation) whole() probe {
 	return q
 }
 
-// items are what was said and measured of looks that are rows of the table.
+// seen adds what was said and measured of looks that are rows of the table.
 func (b *builder) seen(list []observation, cyl int, s *Seen) {
 	for i := range list {
 		o := &list[i]
