@@ -211,6 +211,29 @@ func TestExerciseByKeyboardAlone(t *testing.T) {
 	if text := p.Text("#outcome"); !strings.Contains(strings.ToLower(text), "goal reached") {
 		t.Errorf("set by the lamp, and the judge says: %s", text)
 	}
+	p.Wait(`document.activeElement.matches("#outcome h2")`) // ears and eyes begin with what was judged
+	quietConsole(t, p)
+}
+
+// Whoever does not see the drawing hears that the engine turns and stops, and is told speed and light when asked for.
+func TestBenchIsHeard(t *testing.T) {
+	s := webtest.NewShop(t)
+	base, _ := s.Listen()
+	p := s.Screen(webtest.Browser(t), base, 360, 740)
+	p.Open(s.NewBench(url.Values{}))
+	hear := func(what string) {
+		t.Helper()
+		p.Wait(`document.querySelector("#live").innerText.includes(` + strconv.Quote(what) + `)`)
+	}
+	p.Click(`[data-switch=key]`)
+	p.Click(`[data-switch=light]`)
+	p.Click(`#starter`)
+	hear("The starter turns the engine.")
+	p.Wait(`document.querySelector("[data-show=shows]").innerText.endsWith("°")`)
+	p.Click("#say")
+	hear(" rpm. The light shows ")
+	p.Click("#starter")
+	hear("The engine stands.")
 	quietConsole(t, p)
 }
 

@@ -3,6 +3,7 @@ package livebench
 import (
 	"math"
 	"strconv"
+	"strings"
 
 	"phasewright/bench"
 	"phasewright/web/page"
@@ -44,6 +45,8 @@ type state struct {
 	Lever      float64      `json:"lever"`
 	LeverWords string       `json:"leverWords"`
 	Runs       bool         `json:"runs"`
+	Going      string       `json:"going"` // what the engine does, as an ear would tell
+	Says       string       `json:"says"`  // speed and light in whole sentences, for whoever does not see the drawing
 	signalLines
 
 	Notes    int    `json:"notes"` // heard so far
@@ -113,6 +116,8 @@ func (r *rig) now() state {
 	n.Housing, n.Wheel, n.Rotor, n.Damper = r.angles()
 	n.Look, n.Shows = r.strobe(rpm)
 	n.Mark = r.markWords(n.Look, n.Shows)
+	n.Going = going(n.Runs, rpm)
+	n.Says = says(&n)
 	switch n.Look {
 	case "lit":
 		n.Damper, n.LookWords = round360(-r.base.crank**st.FrozenDeg), "as the flash shows it"
@@ -140,6 +145,35 @@ func (r *rig) strobe(rpm float64) (look, shows string) {
 		return "blur", "–"
 	}
 	return "still", "–"
+}
+
+// going says what the engine does.
+func going(runs bool, rpm float64) string {
+	switch {
+	case runs:
+		return "The engine runs."
+	case rpm > 0:
+		return "The starter turns the engine."
+	}
+	return "The engine stands."
+}
+
+// says puts speed, light and mark into sentences.
+func says(n *state) string {
+	text := n.Going
+	if n.RPM != page.Figure(0, 0) {
+		text += " Speed " + n.RPM + " rpm."
+	}
+	switch n.Look {
+	case "lit":
+		if after, late := strings.CutPrefix(n.Shows, "−"); late {
+			return text + " The light shows " + after + " after TDC."
+		}
+		return text + " The light shows " + n.Shows + " before TDC."
+	case "blur":
+		return text + " The light shows nothing."
+	}
+	return text + " " + page.Sentence(n.Mark)
 }
 
 // lamp is what a pickup's lamp does, in a word.

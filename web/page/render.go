@@ -137,6 +137,9 @@ func dict(pairs ...any) (map[string]any, error) {
 // Render answers with a page.
 func (q *Request) Render(p Page) error {
 	p.By, p.Release, p.Path = q.By, q.site.Release, q.URL.RequestURI()
+	if p.Status >= 400 && p.View != "trouble" {
+		p.Title = "Not taken: " + p.Title // heard first where the page is heard
+	}
 	if p.Next != nil {
 		p.Next.Say = Whole(p.Next.Say)
 		if p.Next.Link == q.URL.Path {

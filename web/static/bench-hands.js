@@ -40,9 +40,15 @@ export function makeHands(root, state, tab, tell) {
     send(action, fields).then((ok) => {
       if (!ok) return;
       if (form.closest("#settings")) tell("Done. " + (fields.some(([, v]) => v === "settings") ? "On the screen; store it next." : fields.some(([, v]) => v === "store") ? "Stored; switch off and on to bring it into force." : "In force is what is stored."));
-      if (/judge|reveal/.test(action)) setTimeout(() => part("outcome", HTMLElement).scrollIntoView({ block: "start" }), 600);
+      if (/judge|reveal/.test(action)) setTimeout(judged, 600);
     });
   });
+
+  // What was judged is gone to, so that eyes and ears begin with it.
+  function judged() {
+    part("outcome", HTMLElement).scrollIntoView({ block: "start" });
+    first(part("outcome", HTMLElement), "h2", HTMLElement)?.focus({ preventScroll: true });
+  }
 
   // The crank button: held it cranks while held; tapped, or pressed by key, it stays until pressed again.
   const starter = partIf("starter", HTMLButtonElement);

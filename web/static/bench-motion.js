@@ -15,6 +15,8 @@
  * @property {number} axis place on the axis of the signals
  * @property {number} hd housing, shaft degrees
  * @property {number} md damper at the pointer
+ * @property {string} going what the engine does
+ * @property {string} says speed and light in sentences
  * @property {"lit" | "blur" | "still"} look
  * @property {string} turned
  * @property {string} mark

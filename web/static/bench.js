@@ -99,7 +99,7 @@ function tell(text) {
 
 /** @param {Bench} news */
 function take(news) {
-  const told = met, before = state.faults;
+  const told = met, before = state.faults, went = state.going;
   Object.assign(state, news);
   if (String(state.scene) !== root.dataset.scene) { location.reload(); return; }
   for (const place of root.querySelectorAll("[data-show]")) {
@@ -134,6 +134,7 @@ function take(news) {
   if (told && state.notes !== heard) tell("Heard: " + state.heard + ".");
   heard = state.notes;
   if (told && state.faults !== before) tell({ none: "Nothing is hidden.", hidden: "A fault is hidden.", revealed: "What was hidden is shown below." }[state.faults]);
+  if (told && state.going !== went) hear(state.going);
   hands.follow();
   motion.take(state);
   if (String(state.version) !== root.dataset.version) { root.dataset.version = String(state.version); refresh(); }
@@ -175,6 +176,14 @@ function holder() {
   else if (now === "mine" && !part("said", HTMLElement).textContent) tell("You hold the controls."); // an answer is not talked over
 }
 
+// hear tells whoever listens. The same said twice differs by a blank, or it would not be told again.
+/** @param {string} text */
+function hear(text) {
+  const live = part("live", HTMLElement);
+  live.textContent = live.textContent === text ? text + "\u00a0" : text;
+}
+partIf("say", HTMLButtonElement)?.addEventListener("click", () => hear(state.says));
+
 // speak reads the lamps out, not more often than one can listen.
 /** @type {number | undefined} */
 let speaking;
@@ -183,8 +192,7 @@ function speak() {
   speaking = setTimeout(() => {
     speaking = undefined;
     const lamps = parts(root, "[data-lamp]", HTMLElement).map((l) => `${l.dataset.lamp} lamp ${l.dataset.state}`).join(", ");
-    const live = part("live", HTMLElement);
-    if (live.textContent !== lamps) live.textContent = lamps;
+    if (part("live", HTMLElement).textContent !== lamps) hear(lamps);
   }, 1200);
 }
 
