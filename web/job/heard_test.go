@@ -1,0 +1,41 @@
+package job_test
+
+import (
+	"strings"
+	"testing"
+
+	"github.com/chromedp/chromedp/kb"
+
+	"phasewright/web/webtest"
+)
+
+// A step of the order of work by keyboard and ear alone: found, read, refused with the reason, ticked, and what comes
+// next is heard.
+func TestStepByEar(t *testing.T) {
+	s := webtest.NewShop(t)
+	base, _ := s.Listen()
+	p := s.Screen(webtest.Browser(t), base, 1280, 800)
+	p.Open("/job/" + s.NewJob() + "/steps")
+	first := webtest.Eval[string](p, `document.querySelector("#step h2").textContent`)
+	p.HearsOf("heading", first)
+	p.TabTo("button", "Done")
+	p.Keys(kb.Enter) // nothing was looked at yet
+	p.HearsOf("alert", "")
+	for _, h := range p.Hears() {
+		if h.Role == "RootWebArea" && !strings.HasPrefix(h.Name, "Not taken") {
+			t.Errorf("the page that refuses is called %q", h.Name)
+		}
+	}
+	p.TabTo("textbox", "who is here")
+	p.Keys("Ida Brandt alone")
+	for _, ask := range []string{"nobody here wears", "key off", "the maker"} {
+		p.TabTo("checkbox", ask)
+		p.Keys(" ")
+	}
+	p.TabTo("textbox", "done by")
+	p.Keys("Ida Brandt")
+	p.TabTo("button", "Done")
+	p.Keys(kb.Enter)
+	p.Wait(`document.querySelector("#step h2") && document.querySelector("#step h2").textContent != "` + first + `"`)
+	p.HearsOf("heading", webtest.Eval[string](p, `document.querySelector("#step h2").textContent`))
+}
