@@ -1,8 +1,14 @@
 package web_test
 
 import (
+	"bytes"
+	"cmp"
 	"encoding/json"
 	"os"
+	"path/filepath"
+	"regexp"
+	"strconv"
+	"strings"
 	"testing"
 
 	"github.com/chromedp/cdproto/emulation"
@@ -84,6 +90,75 @@ func TestFirstViewOnASlowPhone(t *testing.T) {
 		}
 		if worst := max(v.Ready, v.DOM); worst > firstViewReady && os.Getenv("PHASEWRIGHT_TIMED") != "" {
 			t.Errorf("%s: usable after %.0f ms, want at most %.0f", name, worst, firstViewReady)
+		}
+	}
+}
+
+// Every page has one style and one script, which the layout names: what a view needs beside them is called by its name
+// (page/parcel.go). A template that names more of its own would run a module twice.
+func TestOneStyleAndOneScriptAPage(t *testing.T) {
+	names, err := filepath.Glob("templates/*.html")
+	if err != nil || len(names) == 0 {
+		t.Fatal("no templates: ", err)
+	}
+	for _, name := range names {
+		text, err := os.ReadFile(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		want := 0
+		if filepath.Base(name) == "layout.html" {
+			want = 1
+		}
+		if n := bytes.Count(text, []byte("<script")); n != want {
+			t.Errorf("%s: %d scripts, want %d: call the file by the view's name, and the layout names it", name, n, want)
+		}
+		if n := bytes.Count(text, []byte(`rel="stylesheet"`)); n != want {
+			t.Errorf("%s: %d styles, want %d: call the file by the view's name, and the layout names it", name, n, want)
+		}
+	}
+}
+
+// The faces' two files share no sign and name what they hold: what scripts/fonts printed stands in tokens.css.
+func TestFacesNameTheirSigns(t *testing.T) {
+	text, err := os.ReadFile("static/tokens.css")
+	if err != nil {
+		t.Fatal(err)
+	}
+	ranges := map[string]map[rune]bool{}
+	for _, m := range regexp.MustCompile(`url\((b612-(?:regular|bold)[a-z-]*)\.woff2\).*unicode-range: ([^ }]+)`).FindAllSubmatch(text, -1) {
+		signs := map[rune]bool{}
+		for one := range strings.SplitSeq(string(m[2]), ",") {
+			from, to, _ := strings.Cut(strings.TrimPrefix(one, "U+"), "-")
+			a, errA := strconv.ParseInt(from, 16, 32)
+			b, errB := strconv.ParseInt(cmp.Or(to, from), 16, 32)
+			if errA != nil || errB != nil {
+				t.Fatalf("range %s", one)
+			}
+			for r := rune(a); r <= rune(b); r++ {
+				signs[r] = true
+			}
+		}
+		ranges[string(m[1])] = signs
+	}
+	if len(ranges) != 4 {
+		t.Fatalf("faces with ranges: %d, want 4", len(ranges))
+	}
+	for _, weight := range []string{"b612-regular", "b612-bold"} {
+		for r := range ranges[weight] {
+			if ranges[weight+"-more"][r] {
+				t.Errorf("%s: %q is in both files", weight, r)
+			}
+		}
+		for _, r := range "Az09°±−→Ωµ\u2009\u202f’…" { // what every page says
+			if !ranges[weight][r] {
+				t.Errorf("%s: %q is not in the file that every page fetches", weight, r)
+			}
+		}
+		for _, r := range "éßÆÿΑω" {
+			if !ranges[weight+"-more"][r] {
+				t.Errorf("%s: %q is in neither file", weight, r)
+			}
 		}
 	}
 }

@@ -279,3 +279,41 @@ func TestWorkerIsServed(t *testing.T) {
 		t.Errorf("the script does not know %s: %.300s", look, w.Body)
 	}
 }
+
+// Where a device can share files, sheet and proof offer it; the paper comes with its own name. Elsewhere nothing is
+// offered.
+func TestShareAPaper(t *testing.T) {
+	s := webtest.NewShop(t)
+	base, _ := s.Listen()
+	p := s.Screen(webtest.Browser(t), base, 360, 740)
+	job := s.NewJob()
+	shown := `[...document.querySelectorAll("[data-share]")].map(b => b.checkVisibility()).join()`
+	setCan := func(source string) {
+		t.Helper()
+		if _, err := chromedp.Call(p.Ctx, page.AddScriptToEvaluateOnNewDocument,
+			page.AddScriptToEvaluateOnNewDocumentParams{Source: source}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	setCan(`delete Navigator.prototype.canShare`)
+	p.Open("/job/" + job + "/sheet")
+	p.Wait(`document.documentElement.dataset.script == "on"`)
+	if got := webtest.Eval[string](p, shown); got != "false" {
+		t.Errorf("offered to a device that cannot: %s", got)
+	}
+	// A device that shares files, and says once that the tap was too long ago, as phones do.
+	setCan(`window.shared = []; let first = true; Object.assign(Navigator.prototype, {
+		canShare(what) { return what.files.length == 1 && what.files[0].type == "application/pdf" },
+		async share(what) { if (first) { first = false; throw new DOMException("", "NotAllowedError") } shared.push(what.files[0].name + " " + (what.files[0].size > 10000)) } })`)
+	for _, view := range []string{"sheet", "proof"} {
+		p.Open("/job/" + job + "/" + view)
+		p.Wait(shown + ` == "true"`)
+		p.Click("[data-share]")
+		p.Wait(`document.querySelector("#line").innerText == "The paper has come. Press again to share it."`)
+		p.Click("[data-share]")
+		p.Wait(`document.querySelector("#line").hidden && shared.length == 1`)
+		if got := webtest.Eval[string](p, `shared[0]`); !strings.HasSuffix(got, view+".pdf true") {
+			t.Errorf("%s: shared %q", view, got)
+		}
+	}
+}

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"cmp"
 	"fmt"
 	"regexp"
 	"strings"
@@ -14,15 +15,13 @@ import (
 type parcels map[string]string
 
 // shared are styles that two views have in common.
-var shared = map[string]string{"captures": "recordings.css", "wave": "recordings.css"}
+var shared = map[string]string{"captures": "recordings.css", "wave": "recordings.css", "new": "card.css"}
 
 // ownStyle names the file that a view's style stands in beside look.css; "" for none.
 func (p parcels) ownStyle(view string) string {
-	if name := shared[view]; name != "" {
+	name := cmp.Or(shared[view], view+".css")
+	if _, ok := p[name]; ok && view != "sheet" { // sheet.css is the drawing-office sheet of every page
 		return name
-	}
-	if _, ok := p[view+".css"]; ok && view != "sheet" { // sheet.css is the drawing-office sheet of every page
-		return view + ".css"
 	}
 	return ""
 }

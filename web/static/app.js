@@ -38,26 +38,33 @@ addEventListener("load", async () => {
   } catch { /* a certificate that is not trusted: as without */ }
 });
 
-// Papers go to whoever should have them by the device's own way of sharing, where it has one for files.
-for (const button of parts(document, "button[data-share]", HTMLButtonElement)) {
-  const { share = "", name = "" } = button.dataset, kind = "application/pdf";
-  if (!navigator.canShare?.({ files: [new File([], name, { type: kind })] })) continue;
-  button.hidden = false;
-  /** @type {File | undefined} */
-  let paper; // fetched once: sharing must follow the tap at once, a slow line would spend it
-  button.addEventListener("click", async () => {
-    try {
-      if (!paper) {
-        const answer = await fetch(share);
-        if (!answer.ok) throw new Error(answer.statusText);
-        paper = new File([await answer.blob()], name, { type: kind });
-      }
-    } catch { lineSays("share", "The paper did not come from the host. Try again when the line is back."); return; }
-    lineSays("share", "");
-    try { await navigator.share({ files: [paper], title: name }); } catch (why) {
-      if (why instanceof Error && why.name === "NotAllowedError") lineSays("share", "The paper is here now. Press Share again.");
+// A paper goes to whoever should have it by the device's own way of sharing, where it has one for files. It is fetched at the
+// first tap; where that took so long that the tap does not count any more, the next one shares it.
+const pdf = { type: "application/pdf" };
+/** @type {Map<string, File>} */
+const papers = new Map();
+document.addEventListener("click", async (e) => {
+  const button = e.target instanceof Element ? e.target.closest("button[data-share]") : null;
+  if (!(button instanceof HTMLButtonElement)) return;
+  const from = button.dataset.share || "";
+  try {
+    if (!papers.has(from)) {
+      const answer = await fetch(from);
+      if (!answer.ok) throw new Error(answer.statusText);
+      const name = /filename="([^"]+)"/.exec(answer.headers.get("Content-Disposition") || "")?.[1] || "phasewright.pdf";
+      papers.set(from, new File([await answer.blob()], name, pdf));
     }
-  });
-}
+  } catch { lineSays("share", "The paper did not come from the host. Try again when the line is back."); return; }
+  const paper = papers.get(from);
+  if (!paper) return;
+  try {
+    await navigator.share({ files: [paper] });
+    papers.delete(from); // the next one may hold more
+    lineSays("share", "");
+  } catch (why) {
+    lineSays("share", why instanceof Error && why.name === "NotAllowedError" ? "The paper has come. Press again to share it." : "");
+  }
+});
+if (navigator.canShare?.({ files: [new File([], "a.pdf", pdf)] })) document.documentElement.dataset.shares = "on";
 
 performance.mark("ready"); // forms, keeping and following work from here on
