@@ -4,7 +4,9 @@ import (
 	"bytes"
 	"context"
 	"crypto/rand"
+	"crypto/sha256"
 	"embed"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"io"
@@ -125,9 +127,20 @@ func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 				"took", time.Since(began))
 		}(time.Now())
 	}
+	w.Header().Set("X-Kept-For", s.holder(by))
 	if s.Access.Admit(w, r, by) {
 		s.site.Serve(w, r, by)
 	}
+}
+
+// holder names for whom a browser may keep the pages that it was shown (static/sw.js): this device at this shop book. The
+// pages go as soon as an answer names somebody else.
+func (s *Server) holder(by *page.Session) string {
+	if by.Role == page.Nobody {
+		return "nobody"
+	}
+	sum := sha256.Sum256([]byte(s.Shelf.Book.Path() + "\x00" + by.Device))
+	return hex.EncodeToString(sum[:8])
 }
 
 // Invite makes a pairing code for one device of a role; codes made before are void.

@@ -216,21 +216,7 @@ func TestFirstViewIsLight(t *testing.T) {
 		return s.Do(webtest.Request("GET", path, webtest.HostAddr, nil, func(r *http.Request) { r.Header.Set("Accept-Encoding", "gzip") }))
 	}
 	shared := 0
-	entries, err := os.ReadDir("static")
-	if err != nil {
-		t.Fatal(err)
-	}
-	names := []string{"look.css"} // the style sheets of every page in one
-	for _, e := range entries {
-		if e.Name() != "tokens.css" && e.Name() != "sheet.css" {
-			names = append(names, e.Name())
-		}
-	}
-	for _, name := range names {
-		switch name {
-		case "OFL.txt", "b612-mono.woff2":
-			continue
-		}
+	for _, name := range []string{"look.css", "app.js", "b612-regular.woff2", "b612-bold.woff2", "b612-regular-more.woff2", "b612-bold-more.woff2", "icon.svg"} {
 		w := fetch(s.Access.Asset(name))
 		webtest.WantCode(t, w, 200)
 		shared += w.Body.Len()
@@ -240,8 +226,8 @@ func TestFirstViewIsLight(t *testing.T) {
 		webtest.WantCode(t, w, 200)
 		total := shared + w.Body.Len()
 		t.Logf("%-40s %6d bytes, with style, script and faces %6d", path, w.Body.Len(), total)
-		if total > 150_000 {
-			t.Errorf("%s: first view of %d bytes, at most 150 kB", path, total)
+		if total > firstViewBytes {
+			t.Errorf("%s: first view of %d bytes, at most %d", path, total, firstViewBytes)
 		}
 	}
 }

@@ -29,9 +29,11 @@ func compiler(t *testing.T) string {
 
 // The page's script holds what its comments say of types, checked strictly.
 func TestScriptTypes(t *testing.T) {
-	out, err := exec.Command("node", compiler(t), "--project", "testdata/types/tsconfig.json", "--pretty", "false").CombinedOutput()
-	if err != nil {
-		t.Errorf("%v\n%s", err, out)
+	for _, project := range []string{"tsconfig.json", "worker.json"} { // a service worker has other things around it
+		out, err := exec.Command("node", compiler(t), "--project", "testdata/types/"+project, "--pretty", "false").CombinedOutput()
+		if err != nil {
+			t.Errorf("%s: %v\n%s", project, err, out)
+		}
 	}
 	names, err := filepath.Glob("static/*.js")
 	if err != nil || len(names) == 0 {

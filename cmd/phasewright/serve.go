@@ -110,11 +110,13 @@ func invite(a *app, server *web.Server, config web.Config) error {
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(a.err, "other devices: %s  code %s for one device, until %s\n%s",
-		config.Base(), i.Spaced(), i.Expires.Format("15:04"), qr)
+	fmt.Fprintf(a.err, "other devices: %s\ncode for one device, until %s: %s\n%s",
+		config.Base(), i.Expires.Format("15:04"), i.Spaced(), qr)
 	if config.Authority != nil {
-		fmt.Fprintf(a.err, "a new device warns at first; the certificate that it is shown must have the SHA-256\n%s\n",
-			config.Authority.Shown())
+		pairs := config.Authority.Shown() // too long for one line of a terminal of 80 columns
+		half := len(pairs) / 2
+		fmt.Fprintf(a.err, "a new device warns at first; its certificate must have this SHA-256:\n%s\n%s\n",
+			pairs[:half], pairs[half+1:])
 	}
 	return nil
 }
@@ -167,8 +169,8 @@ func (c *serveCommand) open(a *app, config *web.Config, at net.Addr) error {
 	scheme := "https"
 	if c.Plain {
 		scheme = "http"
-		fmt.Fprintln(a.err, "warning: --plain: others in the network can read pairing codes and all that is sent,",
-			"and act in the name of a device")
+		fmt.Fprint(a.err, "warning: --plain: others in the network can read pairing codes and all that\n"+
+			"is sent, and act in the name of a device\n")
 	} else {
 		file, err := usual(ownAuthority, "name a folder for it in XDG_DATA_HOME, or give --plain to do without")
 		if err != nil {
@@ -179,9 +181,8 @@ func (c *serveCommand) open(a *app, config *web.Config, at net.Addr) error {
 		}
 		config.Hosts = config.Authority.Names()
 		if !authority.MayVouch(address()) {
-			fmt.Fprintf(a.err, "warning: %s is a public address, where our certificates vouch for nothing: "+
-				"browsers go on warning\n",
-				address())
+			fmt.Fprintf(a.err, "warning: %s is a public address,\n"+
+				"where our certificates vouch for nothing: browsers go on warning\n", address())
 		}
 	}
 	config.Base = func() string { return scheme + "://" + netip.AddrPortFrom(address(), listens.Port()).String() }

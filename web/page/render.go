@@ -73,11 +73,13 @@ type views map[string]*template.Template
 
 func newViews(files fs.FS, a *assets) (views, error) {
 	funcs := template.FuncMap{
-		"asset": a.url,
-		"mark":  mark,
-		"dict":  dict,
-		"nums":  func(n ...int) []int { return n },
-		"names": func(n ...string) []string { return n },
+		"asset":  a.url,
+		"style":  func(view string) string { return a.url(a.styles[view]) },
+		"script": func(view string) string { return a.url(a.scripts[view]) },
+		"mark":   mark,
+		"dict":   dict,
+		"nums":   func(n ...int) []int { return n },
+		"names":  func(n ...string) []string { return n },
 	}
 	const layout, parts = "templates/layout.html", "templates/parts.html"
 	base, err := template.New("layout.html").Funcs(funcs).ParseFS(files, layout, parts)

@@ -37,6 +37,7 @@ func New(files fs.FS, clock func() time.Time, log *slog.Logger, release string, 
 		return nil, err
 	}
 	s.mux.Handle("GET /static/{tree}/{name}", s.assets)
+	s.mux.HandleFunc("GET /sw.js", s.assets.serveWorker)
 	return s, nil
 }
 

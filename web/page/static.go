@@ -10,7 +10,6 @@ import (
 	"mime"
 	"net/http"
 	"path"
-	"slices"
 	"strings"
 	"sync"
 
@@ -29,15 +28,20 @@ type asset struct {
 type assets struct {
 	prefix string // "/static/3f9c…/"
 	files  map[string]asset
+	worker []byte // the service worker's script
+
+	// the one style and the one script of each view, as they are called
+	styles, scripts map[string]string
 }
 
 func newAssets(files fs.FS) (*assets, error) {
-	a := &assets{files: map[string]asset{}}
+	a := &assets{files: map[string]asset{}, styles: map[string]string{}, scripts: map[string]string{}}
 	sum := sha256.New()
 	entries, err := fs.ReadDir(files, "static")
 	if err != nil {
 		return nil, err
 	}
+	all := parcels{}
 	for _, e := range entries {
 		data, err := fs.ReadFile(files, path.Join("static", e.Name()))
 		if err != nil {
@@ -45,15 +49,30 @@ func newAssets(files fs.FS) (*assets, error) {
 		}
 		sum.Write([]byte(e.Name()))
 		sum.Write(data)
-		a.add(e.Name(), data)
+		all[e.Name()] = string(data)
 	}
-	// What every page looks by goes out as one file: on a slow line each file more may cost its delay again.
-	look := slices.Concat(a.files["tokens.css"].plain, a.files["sheet.css"].plain, []byte(drawing.CSS))
-	delete(a.files, "tokens.css")
-	delete(a.files, "sheet.css")
-	a.add("look.css", look)
 	sum.Write([]byte(drawing.CSS))
 	a.prefix = "/static/" + hex.EncodeToString(sum.Sum(nil))[:12] + "/"
+	for name, data := range all {
+		if ext := path.Ext(name); ext != ".css" && ext != ".js" {
+			a.add(name, []byte(data))
+		}
+	}
+	views, err := fs.Glob(files, "templates/*.html")
+	if err != nil {
+		return nil, err
+	}
+	for _, view := range views {
+		name := strings.TrimSuffix(path.Base(view), ".html")
+		a.styles[name], a.scripts[name] = all.styleOf(name), all.scriptOf(name)
+		a.add(a.styles[name], []byte(all.style(name)))
+		script, err := all.script(name)
+		if err != nil {
+			return nil, err
+		}
+		a.add(a.scripts[name], []byte(script))
+	}
+	a.worker = a.workerScript(all["sw.js"])
 	return a, nil
 }
 
@@ -113,6 +132,21 @@ func (a *assets) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		}
 	}
 	w.Write(body)
+}
+
+// workerScript is the service worker's script with what it must know of this release in front, so that the next release
+// is another script to the browser.
+func (a *assets) workerScript(script string) []byte {
+	shell := []string{a.prefix + "look.css", a.prefix + "app.js", a.prefix + "b612-regular.woff2",
+		a.prefix + "b612-bold.woff2", a.prefix + "icon.svg"}
+	release := map[string]any{"prefix": a.prefix, "shell": shell}
+	return []byte("self.release = " + AsJSON(release) + ";\n" + bare(script))
+}
+
+// serveWorker answers with the service worker's script. It lies at the root, because a worker sees nothing above itself.
+func (a *assets) serveWorker(w http.ResponseWriter, _ *http.Request) {
+	w.Header().Set("Content-Type", mediaOf("sw.js"))
+	w.Write(a.worker) // a client that has gone is no news
 }
 
 // accepts says whether the client takes the coding; "gzip;q=0" does not.

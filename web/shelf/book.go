@@ -19,6 +19,7 @@ type Book interface {
 	Attachments(ctx context.Context, job string) ([]book.Attachment, error)
 	OpenAttachment(ctx context.Context, sha book.Hash) (io.ReadSeekCloser, int64, error)
 	Export(ctx context.Context, job string, w io.Writer) error
+	Path() string  // where it lies, by which it is told from another
 	Damage() error // nil while everything read so far was sound
 	Subscribe(job string) (*book.Subscription, error)
 }

@@ -3,6 +3,7 @@
 import { first, parts } from "./find.js";
 import { lineSays } from "./line.js";
 
+const nothingLost = "What you enter is kept on this device and sent when it returns.";
 const silence = 13000; // ms without a beat (they come every 5 s) after which the line counts as lost
 const hiddenFor = 10000; // ms out of sight after which the stream is closed
 const fullFor = 30000; // ms after which a page that the host refused to tell asks again
@@ -11,10 +12,20 @@ let source = null;
 /** @type {number | undefined} */
 let watch;
 let busy = false, again = false;
+let heard = Date.now(); // when the host last answered this page
+let cut = false;
+
+/** Whether the line to the host is known to be lost. */
+export function isCut() { return cut || !navigator.onLine; }
 
 export function follow() {
   const body = document.body;
-  if (!("live" in body.dataset)) return;
+  const kept = document.getElementById("line")?.dataset.kept;
+  if (kept) lost();
+  if (!("live" in body.dataset)) {
+    if (kept) setInterval(() => navigator.onLine && backAgain(), silence);
+    return;
+  }
   open();
   askAgain();
   addEventListener("online", open);
@@ -58,16 +69,29 @@ function rest() {
 }
 
 function alive() {
+  heard = Date.now();
+  cut = false;
   lineSays("live", "");
   clearTimeout(watch);
   watch = setTimeout(hush, silence);
   document.dispatchEvent(new Event("pw:online"));
+  if (document.getElementById("line")?.dataset.kept) backAgain();
+}
+
+// backAgain replaces a page that was kept on this device by the host's own, unless something is typed into it.
+async function backAgain() {
+  const fields = parts(document, "input:not([type=hidden]), textarea", HTMLElement);
+  const typed = fields.some((e) => (e instanceof HTMLInputElement ? e.value !== e.defaultValue || e.checked !== e.defaultChecked : e instanceof HTMLTextAreaElement && e.value !== e.defaultValue));
+  if (!typed && (await fetch(location.href, { headers: { "X-Part": "1" } }).catch(() => null))) location.reload();
 }
 
 function hush() { lost(); open(); }
 
+// lost says since when the page stands still. One that was kept on this device carries that itself.
 function lost() {
-  lineSays("live", "The line to the host is lost. What you enter is kept on this device and sent when it returns.");
+  cut = true;
+  const since = document.getElementById("line")?.dataset.kept || new Intl.DateTimeFormat("en-GB", { hour: "2-digit", minute: "2-digit" }).format(heard);
+  lineSays("live", `The line to the host is lost. This is as of ${since}. ${nothingLost}`);
 }
 
 // refresh runs once at a time; a change that comes meanwhile makes it run once more.
@@ -78,6 +102,7 @@ export async function refresh() {
     const answer = await fetch(location.href, { headers: { "X-Part": "1" } });
     const away = answer.redirected && new URL(answer.url).pathname === "/pair";
     lineSays("pair", away ? "This device is not paired with the host any more. What you entered is kept here; load the page again to enter a code." : "");
+    if (answer.ok) heard = Date.now();
     if (answer.ok && !away) swap(new DOMParser().parseFromString(await answer.text(), "text/html"));
   } catch { lost(); }
   busy = false;

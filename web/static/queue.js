@@ -3,8 +3,7 @@
 // What the server has not acknowledged stays and is sent again under the same key,
 // so that nothing is lost and nothing is recorded twice.
 import { fieldsOf, parts, part } from "./find.js";
-import { lineSays } from "./line.js";
-import { refresh } from "./live.js";
+import { isCut, refresh } from "./live.js";
 
 /** @typedef {{say?: string, do?: string, fields?: Record<string, string>}} Reply what the server says of an entry */
 /** @typedef {{key: string, url: string, kind: string, fields: [string, string][], at: number, said?: string, conflict?: boolean, ask?: boolean}} Entry ask: it may be confirmed */
@@ -12,15 +11,44 @@ import { refresh } from "./live.js";
 
 const prefix = "pw.wait.";
 const patience = 6000; // ms
+/** @type {Answer} */
+const kept = { kind: "kept", said: "" };
 let sending = false;
 
 export function queueForms() {
   for (const form of parts(document, "form[data-queue]", HTMLFormElement)) form.addEventListener("submit", (e) => enter(form, e));
+  document.addEventListener("submit", stay);
+  navigator.serviceWorker?.addEventListener("message", (e) => { if (e.data.unsent && leaving) unsent(leaving); });
   addEventListener("online", flush);
   addEventListener("storage", show);
   document.addEventListener("pw:online", flush);
   show();
   flush();
+}
+
+// Other forms are not kept to be sent later: whether a step is locked is for the host to say, and after a correction what
+// is read counts anew. Without a line they stay as they are, and say so.
+/** @type {HTMLFormElement | null} */
+let leaving = null;
+
+/** @param {SubmitEvent} e */
+function stay(e) {
+  const form = e.target;
+  if (e.defaultPrevented || !(form instanceof HTMLFormElement) || form.method !== "post") return;
+  form.querySelector(".unsent")?.remove();
+  leaving = form;
+  if (isCut()) { e.preventDefault(); unsent(form); }
+}
+
+/** @param {HTMLFormElement} form */
+function unsent(form) {
+  leaving = null;
+  sessionStorage.removeItem("pw.sent"); // keep.js: what was typed is not done with
+  const said = document.createElement("p");
+  said.className = "wrong wide unsent";
+  said.setAttribute("role", "alert");
+  said.textContent = "Not recorded until the line is back. What you typed stays here. Press again then.";
+  form.append(said);
 }
 
 // newKey is a client-made id. crypto.randomUUID is missing on plain http, getRandomValues is not.
@@ -55,12 +83,14 @@ async function enter(form, event) {
   clearWrong(form);
   const button = parts(form, "button", HTMLButtonElement)[0];
   button.disabled = true;
-  const answer = await post(entry);
+  if (document.getElementById("waiting-list")) show(); // it stands in the list at once
+  const answer = isCut() ? kept : await post(entry);
   button.disabled = false;
-  if (answer.kind === "refused") { drop(entry); showWrong(form, answer.reply); return; }
+  if (answer.kind === "refused") { drop(entry); show(); showWrong(form, answer.reply); return; }
   for (const tick of parts(form, "input[type=checkbox]", HTMLInputElement)) tick.checked = false; // the next reading is another look
   for (const input of form.querySelectorAll("input:not([type=hidden]):not([type=checkbox]):not([name=locked]), textarea")) /** @type {HTMLInputElement | HTMLTextAreaElement} */ (input).value = "";
   (parts(form, "input:not([type=hidden]), textarea", HTMLElement)[0] || form).focus();
+  form.dispatchEvent(new CustomEvent("pw:entered", { detail: entry })); // the page may take up what was entered just now
   if (answer.kind === "kept") { put({ ...entry, said: answer.said }); show(); return; }
   show();
   refresh();
@@ -98,40 +128,49 @@ async function flush() {
   if (any) refresh();
 }
 
-// show lists what waits on this device, and what the server would not take, with what to do about it.
+// show lists what waits on this device, and what the server would not take, with what to do about it: readings of this page
+// in its own list, if it has one, the rest in a box.
 function show() {
-  const all = waiting();
+  const list = document.getElementById("waiting-list");
+  const all = waiting(), here = list ? all.filter((e) => e.kind === "reading" && new URL(e.url, location.href).pathname === location.pathname) : [];
+  list?.replaceChildren(...here.map((e) => item(e, `${value(e, "rpm")} rpm, ${value(e, "shown")}°`)));
+  if (list) list.hidden = here.length === 0;
+  const rest = all.filter((e) => !here.includes(e));
   let box = document.getElementById("waiting");
-  if (all.length === 0) { box?.remove(); lineSays("queue", ""); return; }
+  if (rest.length === 0) { box?.remove(); return; }
   if (!box) {
     box = document.createElement("section");
     box.id = "waiting"; box.className = "waiting"; box.setAttribute("aria-label", "Kept on this device");
     const main = part("main", HTMLElement);
     main.insertBefore(box, main.querySelector("#next")?.nextSibling || main.firstChild);
   }
-  const head = document.createElement("b");
-  head.textContent = all.length === 1 ? "1 entry is kept on this device" : `${all.length} entries are kept on this device`;
-  const list = document.createElement("ul");
-  for (const entry of all) {
-    const item = document.createElement("li");
-    const what = document.createElement("p");
-    what.textContent = entry.kind + ": " + entry.fields.filter(([n, v]) => v && n !== "configuration").map(([n, v]) => `${n} ${v}`).join(", ");
-    const said = document.createElement("p");
-    said.className = "small soft";
-    said.textContent = entry.said || "waiting for the line";
-    item.append(what, said);
-    if (entry.conflict) {
-      const again = button("Send again", () => { put({ ...entry, conflict: false }); flush(); });
-      const away = button("Drop it", () => { drop(entry); show(); });
-      const row = document.createElement("div");
-      row.className = "actions";
-      if (entry.ask) row.append(button("Yes, it showed that", () => { put({ ...entry, conflict: false, fields: [...entry.fields, ["confirmed", "yes"]] }); flush(); }));
-      row.append(again, away);
-      item.append(row);
-    }
-    list.append(item);
-  }
-  box.replaceChildren(head, list);
+  const head = document.createElement("b"), items = document.createElement("ul");
+  head.textContent = rest.length === 1 ? "1 entry is kept on this device" : `${rest.length} entries are kept on this device`;
+  items.append(...rest.map((e) => item(e, e.kind + ": " + e.fields.filter(([n, v]) => v && n !== "configuration").map(([n, v]) => `${n} ${v}`).join(", "))));
+  box.replaceChildren(head, items);
+}
+
+/** @param {Entry} entry @param {string} name */
+function value(entry, name) { return entry.fields.find(([n]) => n === name)?.[1] || "–"; }
+
+/** @param {Entry} entry @param {string} text */
+function item(entry, text) {
+  const one = document.createElement("li"), what = document.createElement("p"), said = document.createElement("p");
+  what.textContent = text + " ";
+  const state = document.createElement("em");
+  state.textContent = entry.conflict ? "not taken" : "waiting";
+  what.append(state);
+  one.append(what);
+  said.className = "small soft";
+  said.textContent = entry.said || "";
+  if (entry.said) one.append(said);
+  if (!entry.conflict) return one;
+  const row = document.createElement("div");
+  row.className = "actions";
+  if (entry.ask) row.append(button("Yes, it showed that", () => { put({ ...entry, conflict: false, fields: [...entry.fields, ["confirmed", "yes"]] }); flush(); }));
+  row.append(button("Send again", () => { put({ ...entry, conflict: false }); flush(); }), button("Drop it", () => { drop(entry); show(); }));
+  one.append(row);
+  return one;
 }
 
 /** @param {string} word @param {() => void} act */
