@@ -17,7 +17,7 @@ const (
 	dump24       quantity.Voltage    = 202
 	flyback      quantity.Voltage    = 400 // at a coil's switched end as the driver lets go
 	flybackMost  quantity.Voltage    = 600
-	clampLow     quantity.Voltage    = 3 // of a clamp round a plug lead, by itself
+	clampLow     quantity.Voltage    = 3 // of a clamp round a plug wire, by itself
 	clampHigh    quantity.Voltage    = 30
 	clampMost    quantity.Voltage    = 100
 	clampOwn     quantity.Resistance = 1000
@@ -71,12 +71,12 @@ func Constants() []quantity.Constant {
 			supplied...).From(road),
 		quantity.Assume("kick at a coil's switched end", float64(flyback), 250, float64(flybackMost), "V",
 			"primary").From(memory),
-		quantity.Assume("least signal of a clamp round a plug lead", float64(clampLow), 1, 5, "V", "clamp"),
+		quantity.Assume("least signal of a clamp round a plug wire", float64(clampLow), 1, 5, "V", "clamp"),
 		quantity.Assume("usual largest signal of such a clamp", float64(clampHigh), 5, float64(clampMost), "V",
 			"clamp"),
 		quantity.Assume("resistance of such a clamp", float64(clampOwn), 50, 5000, "Ω", "clamp"),
 		quantity.Assume("share of full scale for the largest signal", shareOfScale, 0.3, 0.8, "", every...),
-		quantity.Assume("share of a signal that the lead may take", mostLoad, 0.02, 0.1, "", every...),
+		quantity.Assume("share of a signal that the test lead may take", mostLoad, 0.02, 0.1, "", every...),
 		quantity.Assume("power of a small resistor", float64(ratedPower), 0.25, 0.6, "W", every...).From(memory),
 		quantity.Assume("voltage across a small resistor", float64(ratedVolts), 200, 350, "V", every...).From(memory),
 		quantity.Assume("share of a resistor's power that is used", derated, 0.4, 0.7, "",
@@ -87,7 +87,7 @@ func Constants() []quantity.Constant {
 		quantity.Assume("slope of a small silicon diode", 1e3*float64(diodeSlope), 40, 52, "mV", every...).From(memory),
 		quantity.Assume("path resistance of a small silicon diode", float64(diodeOhms), 0.2, 2, "Ω",
 			every...).From(memory),
-		quantity.Assume("capacitance of lead and input", 1e12*float64(leadAndInput), 100, 1000, "pF", every...),
+		quantity.Assume("capacitance of test lead and input", 1e12*float64(leadAndInput), 100, 1000, "pF", every...),
 		quantity.Assume("rating of a scope's 10 : 1 probe", float64(probe10), 300, 600, "V", every...).From(memory),
 		quantity.Assume("rating of a scope's 100 : 1 probe", float64(probe100), 1000, 2000, "V", every...).From(memory),
 		quantity.Assume("what a scope's own input stands", float64(scopeInput), 30, 300, "V", every...),

@@ -77,7 +77,7 @@ func lampOf(kind jobcard.PickupKind, supply quantity.Voltage) Lamp {
 	}
 	switch kind {
 	case jobcard.Reluctor:
-		return Lamp{Kind: kind, Meter: "no lamp: it gives no level at standstill, and too little to light one on the " +
+		return Lamp{Kind: kind, Meter: "no lamp. It gives no level at standstill, and too little for a lamp on the " +
 			"starter. Read it on a scope, or on a meter at AC volts, while the starter turns"}
 	case jobcard.Proximity:
 		return Lamp{Kind: kind, Ways: []LampWay{
@@ -105,7 +105,7 @@ func (l Lamp) Lines() []Line {
 			with = append(with, fmt.Sprintf("%s at %v (%s mA)", r.Says(), r.Supply,
 				quantity.Number(1e3*float64(r.Current), 1)))
 		}
-		out = append(out, Line{name, fmt.Sprintf("%s: between %s, lit while %s; resistor %s; such an output drives "+
+		out = append(out, Line{name, fmt.Sprintf("%s: between %s, on while %s. Resistor %s. Such an output drives "+
 			"%s mA",
 			w.Output, w.Between, w.Lit, strings.Join(with, " or "), quantity.Number(1e3*float64(w.Drives), 0))})
 	}
@@ -115,8 +115,10 @@ func (l Lamp) Lines() []Line {
 // LampMinds are what to beware of with a lamp.
 func LampMinds() []string {
 	return []string{
-		"Key off while it is wired. Its supply is the pickup's own supply wire: meter that, then choose the resistor.",
-		"Take the signal wire off the controller while the lamp is on: a supply above its input's must not reach it.",
+		"Key off while it is wired. It is fed by the pickup's own supply wire. Meter that wire. Then choose the " +
+			"resistor.",
+		"Take the signal wire off the controller while the lamp is on. A supply above its input's must not reach " +
+			"it.",
 		"Take the lamp off and put the wire back before the starter turns.",
 	}
 }

@@ -37,9 +37,9 @@ func TestLampResistorsByHand(t *testing.T) {
 // a PNP switch feeds. No lamp is promised more than its output can drive, and a variable-reluctance pickup gets none.
 func TestLampOfEachKind(t *testing.T) {
 	for kind, want := range map[jobcard.PickupKind][]string{
-		jobcard.Hall:      {"open collector: between supply and output, lit while low"},
-		jobcard.Optical:   {"open collector: between supply and output, lit while low"},
-		jobcard.Proximity: {"NPN: between supply and output, lit while low", "PNP: between output and ground, lit while high"},
+		jobcard.Hall:      {"open collector: between supply and output, on while low"},
+		jobcard.Optical:   {"open collector: between supply and output, on while low"},
+		jobcard.Proximity: {"NPN: between supply and output, on while low", "PNP: between output and ground, on while high"},
 		jobcard.Reluctor:  {"no lamp", "scope", "AC volts"},
 	} {
 		lamps := leads.Lamps(card(t, "sandpiper", "crank: {kind: hall", "crank: {kind: "+string(kind)))

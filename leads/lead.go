@@ -98,7 +98,7 @@ func of(s Signal, in Input) Lead {
 	l.Upper = 1e6 / (2 * math.Pi * tau)
 	l.Transition, l.Delay = quantity.Time(tau*math.Log(9)), quantity.Time(tau*math.Ln2)
 	if l.Clamped > in.Stands {
-		l.Fails = fmt.Sprintf("the clamp holds %v, more than the input stands (%v): take an input with a smaller full "+
+		l.Fails = fmt.Sprintf("the clamp holds %v. The input stands only %v. Take an input with a smaller full "+
 			"scale, or one that stands more", l.Clamped, in.Stands)
 	}
 	return l

@@ -18,10 +18,10 @@ type Signal struct {
 }
 
 const (
-	ground = "ground of the lead to the ground of this pickup or driver, at one place, and the recorder run from its " +
-		"own battery: a mains lead closes a loop through the engine"
-	kilovolts = "plug leads, coil tower and cap carry tens of kilovolts while you stand beside them: clip on and off " +
-		"with the engine stopped and the key off, keep hands and lead away from them"
+	ground = "connect the ground of the test lead to the ground of this pickup or driver, at one place. Run the " +
+		"recorder from its own battery. A mains cable closes a loop through the engine"
+	kilovolts = "plug wires, coil tower and cap carry tens of kilovolts while you stand beside them. Clip on and " +
+		"off with the engine stopped and the key off. Keep hands and test lead away from them"
 )
 
 // Signals are those of a card's engine.
@@ -34,23 +34,23 @@ func Signals(c *jobcard.Card) []Signal {
 	driver := Signal{ID: "driver", Title: "Coil driver, its input", Kind: "logic",
 		Where: "on the wire from the controller to the coil driver, before the driver", Low: logicLow, High: high,
 		Most: surge(high), Own: pulledUpBy, Mind: []string{ground,
-			"a controller that holds the driver inside has no such wire: its pin is the coil's switched end, below"}}
+			"a controller that holds the driver inside has no such wire. Its pin is the coil's switched end, below"}}
 	clamp := Signal{ID: "clamp", Title: "Clamp on wire 1", Kind: "inductive clamp", Low: clampLow, High: clampHigh,
-		Where: "round the plug lead of cylinder 1, over sound insulation", Most: clampMost, Own: clampOwn,
-		Mind: []string{kilovolts, "no divider helps where the spark jumps into the clamp: its insulation is what " +
+		Where: "round the plug wire of cylinder 1, over sound insulation", Most: clampMost, Own: clampOwn,
+		Mind: []string{kilovolts, "no divider helps where the spark jumps into the clamp. Its insulation is what " +
 			"protects the input"}}
 	if c.Ignition.Output == jobcard.SparkBox {
 		driver.Title, driver.Where = "Trigger of the spark box", "on the wire from the controller to the spark box's "+
 			"trigger input"
-		driver.Mind = []string{ground, "never at the box's coil terminals: it stores a shock that kills, after the " +
-			"key is off too"}
+		driver.Mind = []string{ground, "never clip onto the box's coil terminals. It stores a shock that kills, " +
+			"after the key is off too"}
 		return append(out, driver, clamp)
 	}
 	primary := Signal{ID: "primary", Title: "Coil, its switched end", Kind: "primary",
 		Where: "on the coil's switched end, only where neither the driver's input nor a current clamp can be had",
 		Low:   high, High: flyback, Most: flybackMost, Mind: []string{
-			"a coil's primary kills inputs: it kicks to hundreds of volts at every spark. Without every part of this " +
-				"lead in place, nothing is clipped here", kilovolts, ground}}
+			"a coil's primary kills inputs. It kicks to hundreds of volts at every spark. Clip nothing here " +
+				"without every part of this test lead in place", kilovolts, ground}}
 	return append(out, driver, primary, clamp)
 }
 

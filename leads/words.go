@@ -19,15 +19,25 @@ type Line struct {
 func (l Lead) Lines(in Input) []Line {
 	out := []Line{{"clip on", l.Where}}
 	if l.Fails != "" {
-		out = append(out, Line{"no lead", l.Fails})
+		out = append(out, Line{"no test lead", l.Fails})
 	} else {
 		out = append(out, Line{"parts", l.parts()}, Line{"at the input", l.levels()},
 			Line{"if it goes wrong", l.surge()}, Line{"edges", l.edges(in)})
 	}
 	s := l.Scope
-	out = append(out, Line{"scope", fmt.Sprintf("%d : 1 probe and input rated for %v or more; %s to %s at the scope's "+
-		"input, an edge %s late", s.Ratio, s.Rated, round(s.Low), round(s.High), micro(s.Delay))})
-	return append(out, Line{"mind", strings.Join(l.Mind, "; ")})
+	out = append(out, Line{"scope", fmt.Sprintf("%d : 1 probe and input rated for %v or more. The scope's input "+
+		"sees %s to %s. An edge comes %s late", s.Ratio, s.Rated, round(s.Low), round(s.High), micro(s.Delay))})
+	return append(out, Line{"mind", sentences(l.Mind)})
+}
+
+// sentences strings cautions together, each with its capital letter.
+func sentences(list []string) string {
+	var out []string
+	for _, one := range list {
+		r := []rune(one)
+		out = append(out, strings.ToUpper(string(r[:1]))+string(r[1:]))
+	}
+	return strings.Join(out, ". ")
 }
 
 func (l Lead) parts() string {
@@ -39,14 +49,14 @@ func (l Lead) parts() string {
 	if l.Pieces > 1 {
 		text += " each"
 	}
-	text += "); "
+	text += "). "
 	if l.Bottom > 0 {
-		text += fmt.Sprintf("%v from the input to ground; ", l.Bottom)
+		text += fmt.Sprintf("%v from the input to ground. ", l.Bottom)
 	} else {
-		text += "none from the input to ground, its own resistance does; "
+		text += "None from the input to ground: its own resistance does. "
 	}
 	if l.Diodes == 1 {
-		return text + "a small silicon diode each way from the input to ground"
+		return text + "A small silicon diode each way from the input to ground"
 	}
 	return text + fmt.Sprintf("%d small silicon diodes in series each way from the input to ground", l.Diodes)
 }
@@ -54,29 +64,29 @@ func (l Lead) parts() string {
 func (l Lead) levels() string {
 	text := fmt.Sprintf("%s to %s for %v to %v", round(l.LowIn), round(l.HighIn), l.Low, l.High)
 	if l.Bipolar {
-		text += "; the tops are cut, which leaves the zero crossings where they are"
+		text += ". The tops are cut. That leaves the zero crossings where they are"
 	}
 	if l.Load > 0 {
-		text += fmt.Sprintf("; the lead takes %s %% of the signal", quantity.Number(100*l.Load, 1))
+		text += fmt.Sprintf(". The test lead takes %s %% of the signal", quantity.Number(100*l.Load, 1))
 	}
 	return text
 }
 
 func (l Lead) surge() string {
-	return fmt.Sprintf("%v come to %s at the input: %s mA through the clamp, %s mW in each of its diodes; %s mW and "+
-		"%s in each resistor, for as long as it lasts", l.Most, round(l.Clamped),
+	return fmt.Sprintf("%v come to %s at the input. %s mA go through the clamp, %s mW into each of its diodes. "+
+		"Each resistor takes %s mW and %s, for as long as it lasts", l.Most, round(l.Clamped),
 		quantity.Number(1e3*float64(l.Current), 2), quantity.Number(1e3*float64(l.Diode), 2),
 		quantity.Number(1e3*float64(l.EachPower), 0), round(l.EachVolts))
 }
 
 func (l Lead) edges(in Input) string {
 	const atLeast = 2 // samples, for a place between them to be found
-	text := fmt.Sprintf("corner at %s kHz: an edge comes %s late, %s° at the redline, and takes %s; the card itself "+
-		"takes %s, so pulses shorter than that are missed", quantity.Number(l.Upper/1e3, 0), micro(l.Delay),
+	text := fmt.Sprintf("corner at %s kHz. An edge comes %s late, %s° at the redline, and takes %s. The card "+
+		"itself takes %s. Pulses shorter than that are missed", quantity.Number(l.Upper/1e3, 0), micro(l.Delay),
 		quantity.Number(float64(l.Late), 3), micro(l.Transition), micro(quantity.Time(atLeast*1e6/in.Rate)))
 	if in.Lower > 0 {
-		text += fmt.Sprintf(". It loses levels below %s Hz: on the starter %s of one is gone by the next edge, "+
-			"and edges are left as spikes", quantity.Number(in.Lower, -1), quantity.Chance(l.Droop))
+		text += fmt.Sprintf(". It loses levels below %s Hz. On the starter %s of one is gone by the next edge. "+
+			"Edges are left as spikes", quantity.Number(in.Lower, -1), quantity.Chance(l.Droop))
 	}
 	return text
 }
@@ -97,12 +107,12 @@ func micro(t quantity.Time) string { return quantity.Number(float64(t), 2) + " �
 // Minds are the cautions that every lead shares.
 func Minds() []string {
 	return []string{
-		"A coil's primary kills inputs, and plug leads carry tens of kilovolts: build the lead whole, clamp and all, " +
-			"before anything is clipped on, and try it on a battery.",
-		"Clip on and off with the engine stopped and the key off; hands and leads away from plug leads, coil tower, " +
-			"belts and fan while it turns.",
-		"The figures of input, pickups and surges are assumed where nobody measured them, each with its range " +
-			"below: measure the full scale and the impedance of the input that is used.",
+		"A coil's primary kills inputs. Plug wires carry tens of kilovolts and can shock you. Build the test lead " +
+			"whole, clamp and all, before anything is clipped on. Try it on a battery.",
+		"Clip on and off with the engine stopped and the key off. While it turns, keep hands and test leads away " +
+			"from plug wires, coil tower, belts and fan.",
+		"The figures of input, pickups and surges are assumed where nobody measured them. Each stands below with " +
+			"its range. Measure the full scale and the impedance of the input that is used.",
 	}
 }
 

@@ -26,7 +26,7 @@ var ages = []Age{
 	{FuelLine, Full, "the bowl fills and a rail takes pressure as soon as anybody opens a tap"},
 	{Starter, Able, "somebody may have put the starter wire back meanwhile"},
 	{Battery, Connected, "somebody may have put a battery or charger back meanwhile"},
-	{Crank, Anywhere, "somebody may have turned the crank meanwhile"},
+	{Crank, Anywhere, "somebody may have turned the crankshaft meanwhile"},
 	{Leaks, No, "a joint may have been opened meanwhile"},
 	{Lock, LockUnknown, "the controller may have been set otherwise meanwhile"},
 }

@@ -68,7 +68,7 @@ func New(c *jobcard.Card, s *sheet.Sheet) (*Procedure, error) {
 		st := &p.steps[i]
 		st.finish()
 		if own := restsOn("step " + string(st.ID)); len(own) > 0 {
-			st.Notes = append(st.Notes, sentence("Limits of ours: "+strings.Join(own, "; ")))
+			st.Notes = append(st.Notes, sentence("Limits of ours: "+strings.Join(own, ". ")))
 		}
 		p.at[st.ID] = i
 	}
@@ -128,12 +128,20 @@ func sentence(t string) string {
 	if t == "" {
 		return ""
 	}
-	r := []rune(t)
-	t = strings.ToUpper(string(r[:1])) + string(r[1:])
+	t = capital(t)
 	if !strings.HasSuffix(t, ".") {
 		t += "."
 	}
 	return t
+}
+
+// capital gives a text a capital letter at its head.
+func capital(t string) string {
+	if t == "" {
+		return ""
+	}
+	r := []rune(t)
+	return strings.ToUpper(string(r[:1])) + string(r[1:])
 }
 
 // doubt is the reason of an item that is not fine; "" where it is.

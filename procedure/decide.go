@@ -60,6 +60,7 @@ const (
 type Refusal struct {
 	Kind   Cause
 	Step   StepID
+	First  string // what is to be done before, as an order without "first"; "" where it is told by Want and Have
 	Rule   string // of the table, for Unsafe
 	Want   string
 	Have   string
@@ -74,7 +75,18 @@ func (r Refusal) Error() string {
 	if r.Rule != "" {
 		where += ", rule " + r.Rule
 	}
-	return fmt.Sprintf("%s – wants %s; found: %s – %s", where, r.Want, r.Have, r.Remedy)
+	return where + " – " + strings.TrimSuffix(r.Says(), ".") + " – " + r.Remedy
+}
+
+// Says is the refusal without its remedy, in a sentence or two.
+func (r Refusal) Says() string {
+	switch {
+	case r.First != "":
+		return "First " + r.First + "."
+	case r.Kind == Unsafe:
+		return "Unsafe: " + r.Have + "."
+	}
+	return fmt.Sprintf("Wanted: %s. Found: %s.", r.Want, r.Have)
 }
 
 // Draft is an event to record.
@@ -163,7 +175,8 @@ func (p *Procedure) Decide(s State, r Request) Outcome {
 		return o
 	}
 	if len(refused) == 0 {
-		return refuse(Refusal{Kind: Input, Step: r.Step, Want: "a lock to override", Have: "nothing is locked",
+		return refuse(Refusal{Kind: Input, Step: r.Step, Want: "something to override", Have: "nothing stands in " +
+			"the way",
 			Remedy: "do the step as usual", Never: true})
 	}
 	for _, f := range refused {
@@ -202,15 +215,15 @@ func (p *Procedure) backLocks(s State, i int) []Refusal {
 	switch {
 	case st.OnDemand:
 		return bad("a step of the line", "«"+st.Title+"» is beside it",
-			"what it moved is moved: do what is asked for now")
+			"what it moved is moved. Do what is asked for now")
 	case !rec.Done:
 		return bad("a step that is done", "«"+st.Title+"» is not done", "take back only what was ticked")
 	case !hold(st.Once, s.Plant):
 		return bad(st.Once[0].String(), "the work went on",
-			"it could not be done again; write a note beside it instead")
+			"it cannot be done again. Write a note beside it instead")
 	case !st.main(s.Plant):
 		return bad(Say(st.After[0].Part, st.After[0].To), Say(st.After[0].Part, s.Plant.Get(st.After[0].Part)),
-			"its result has been overtaken already; there is nothing to take back")
+			"its result is past already. Go on with the next step")
 	}
 	if _, broken := p.tryBack(s.Plant, st); broken != 0 {
 		return p.unsafe(s.Plant, st, broken)
@@ -228,7 +241,7 @@ func (p *Procedure) overtaken(s State, i int) *Refusal {
 		return nil // one more reading
 	}
 	out := &Refusal{Kind: Input, Step: st.ID, Want: "a step that is not done yet", Have: "done by " + rec.Who,
-		Remedy: "go on with the next step, or take this one back first", Never: true}
+		Remedy: "go on with the next step. Or take this one back first", Never: true}
 	if !rec.Done {
 		out.Have, out.Remedy = "its time is past", "go on with the next step"
 	}
@@ -258,10 +271,10 @@ func (p *Procedure) checkRequest(s State, st *Step, r Request) *Refusal {
 		return bad(tooLong("a name", longestName, who))
 	case r.Act == Override && len(strings.Fields(reason)) < fewestWords:
 		return bad("a reason of a sentence", fmt.Sprintf("%q", clip(reason)),
-			fmt.Sprintf("write in at least %d words why it is safe here, and what you saw", fewestWords))
+			fmt.Sprintf("write at least %d words: why it is safe, and what you saw", fewestWords))
 	case r.Act == Override && r.Paired && second == "":
 		return bad("the name of a second person", "none",
-			"another device is paired: ask who holds it, and write the name")
+			"another device is paired. Ask who holds it. Write the name")
 	case r.Act == Override && second != "" && strings.EqualFold(second, who):
 		return bad("a second person", "the same name twice", "ask somebody else")
 	case len([]rune(second)) > longestName:
@@ -273,7 +286,7 @@ func (p *Procedure) checkRequest(s State, st *Step, r Request) *Refusal {
 	case r.Seen != s.Version:
 		return &Refusal{Kind: Stale, Step: st.ID, Want: fmt.Sprintf("version %d", s.Version),
 			Have:   fmt.Sprintf("version %d", r.Seen),
-			Remedy: "somebody moved the work on meanwhile: look at the step again, then do it", Never: true}
+			Remedy: "somebody moved the work on meanwhile. Look at the step again. Then do it", Never: true}
 	}
 	return nil
 }
@@ -305,12 +318,13 @@ func (p *Procedure) locks(s State, st *Step) []Refusal {
 	if g := p.shut(s, st); st.ID == StepRange && s.Plant.Get(Range) == No && g != nil {
 		out = append(out, Refusal{Kind: Order, Step: st.ID,
 			Want: "readings that foretell the next speed inside the bound", Have: g.Why,
-			Remedy: "stop, and correct first", Go: g.Go})
+			Remedy: "stop. Correct first", Go: g.Go})
 	}
 	if first, ok := p.due(s.Plant); ok && !st.OnDemand && first < p.at[st.ID] {
 		before := &p.steps[first]
 		out = append(out, Refusal{Kind: Order, Step: st.ID, Want: before.wants(s.Plant),
-			Have: before.lacks(s.Plant), Remedy: "do «" + before.Title + "» first", Go: before.ID, Never: true})
+			Have: before.lacks(s.Plant), First: before.first(s.Plant), Remedy: "Do «" + before.Title + "»",
+			Go: before.ID, Never: true})
 	}
 	if !hold(st.Once, s.Plant) {
 		out = append(out, Refusal{Kind: Order, Step: st.ID, Want: "an engine that is as found",
@@ -321,9 +335,9 @@ func (p *Procedure) locks(s State, st *Step) []Refusal {
 			continue
 		}
 		r := Refusal{Kind: Order, Step: st.ID, Want: n.String(), Have: Say(n.Part, s.Plant.Get(n.Part)),
-			Remedy: "do what the line asks for first", Never: true}
+			First: n.act(), Remedy: "do what the line asks for first", Never: true}
 		if id, ok := p.provider(s.Plant, n); ok {
-			r.Go, r.Remedy = id, "do «"+p.steps[p.at[id]].Title+"» first"
+			r.Go, r.Remedy = id, "Do «"+p.steps[p.at[id]].Title+"»"
 		}
 		out = append(out, r)
 	}
@@ -348,6 +362,16 @@ func (s *Step) lacks(p Plant) string {
 		}
 	}
 	return "it is not done"
+}
+
+// first is what to do so that a step holds, as an order; "" where no one condition says it.
+func (s *Step) first(p Plant) string {
+	for _, c := range s.Holds {
+		if !c.Holds(p) {
+			return c[0].act()
+		}
+	}
+	return ""
 }
 
 // tryDo is the plant after a step, and the rules (as bits) that stand against it: those that it would break while it is
@@ -396,7 +420,7 @@ func (p *Procedure) unsafe(s Plant, st *Step, broken uint64) []Refusal {
 			want = append(want, c.String())
 			other := Condition{c.Part, ^c.In & (1<<len(words[c.Part]) - 1)}
 			if id, ok := p.provider(s, other); ok && c.Holds(s) && r.Go == "" && id != st.ID {
-				r.Go, r.Remedy = id, fmt.Sprintf("%s: do «%s» first", rule.Reason, p.steps[p.at[id]].Title)
+				r.Go, r.Remedy = id, fmt.Sprintf("%s First do «%s»", sentence(rule.Reason), p.steps[p.at[id]].Title)
 			}
 		}
 		if have == nil { // it would come about while the step is done

@@ -77,7 +77,7 @@ func TestCarburettorBoat(t *testing.T) {
 	w.upTo(t, StepBase)
 	full := w.s
 	full.Plant = full.Plant.With(FuelLine, Full)
-	w.refused(t, w.p.Decide(full, Request{Act: Do, Step: StepBase, Who: "A", Proof: passing(w.p, full, StepBase), Seen: full.Version}), "fuel line let down", "a full bowl starts the engine")
+	w.refused(t, w.p.Decide(full, Request{Act: Do, Step: StepBase, Who: "A", Proof: passing(w.p, full, StepBase), Seen: full.Version}), "let the fuel line down", "A full bowl starts the engine")
 	o := w.p.Decide(full, Request{Act: Override, Step: StepBase, Who: "A", Reason: sound, Proof: passing(w.p, full, StepBase), Seen: full.Version})
 	w.refused(t, o, "base-bowl")
 	// after a run the bowl is run dry before the next crank check
@@ -112,7 +112,7 @@ func TestGatesGrow(t *testing.T) {
 	if now := w.p.Next(w.s); now.For != StepHousing || now.Step != StepStop {
 		t.Errorf("after 38° at idle the advice is %+v, want to stop and turn the housing", now)
 	}
-	w.refused(t, w.do(StepRange), "locked reading at idle")
+	w.refused(t, w.do(StepRange), "read the light at idle, timing locked")
 	if o := w.show(StepIdle, at(750, 10)); len(o.Refused) > 0 {
 		t.Fatal(o.Refused)
 	}
@@ -209,9 +209,9 @@ func TestHandsOnlyInWhatIsDead(t *testing.T) {
 	w.refused(t, w.do(StepOpen), "rule hands-feed", "rule hands-starter")
 	// after a run: stopped, dead and cold before fuel is let down again
 	w.upTo(t, StepProve)
-	w.refused(t, w.do(StepFuelDown), "engine stopped")
+	w.refused(t, w.do(StepFuelDown), "stop the engine")
 	w.do(StepStop)
-	w.refused(t, w.do(StepFuelDown), "coil feed dead by meter")
+	w.refused(t, w.do(StepFuelDown), "meter it dead")
 	w.do(StepFeed)
 	hot := func(f *Proof) { f.Seen = slices.DeleteFunc(f.Seen, func(l Look) bool { return l == LookCold }) }
 	w.refused(t, w.show(StepFuelDown, hot), "manifold cold")

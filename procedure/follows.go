@@ -19,9 +19,9 @@ func values(vs ...Value) (set uint8) {
 // follows is the table. Evidence that rests on other evidence goes with it. The order matters: a part stands before
 // what follows from it.
 var follows = []Follow{
-	{Engine, values(Cranking, Running), Crank, Anywhere, "the crank has turned"},
-	{Hands, values(Turning), Crank, Anywhere, "the crank has turned"},
-	{Key, values(KeyOff), Lock, LockUnknown, "the key was off: whether the timing is still locked is not known"},
+	{Engine, values(Cranking, Running), Crank, Anywhere, "the crankshaft has turned"},
+	{Hands, values(Turning), Crank, Anywhere, "the crankshaft has turned"},
+	{Key, values(KeyOff), Lock, LockUnknown, "the key was off: nobody knows whether the timing is still locked"},
 	{Feed, values(Live), Box, Charged, "the box charges itself as soon as it has power"},
 	{FuelLine, values(Empty), Leaks, No, "the fuel line was opened"},
 
@@ -49,7 +49,7 @@ var follows = []Follow{
 	{Idle, values(No), Range, No, "the reading at idle belongs to it"},
 	{Range, values(No), Proven, No, "it rests on readings that no longer stand"},
 	{Proven, values(No), Signed, No, "it was signed under a proof that no longer stands"},
-	{Bar, values(OnCrank), Signed, No, "tools were put on the crank after the signature"},
+	{Bar, values(OnCrank), Signed, No, "tools were put on the crankshaft after the signature"},
 	{Feed, values(Dead), Signed, No, "the coil was taken off after the signature"},
 	{Starter, values(Disabled), Signed, No, "the starter was taken off after the signature"},
 	{FuelLine, values(Empty), Signed, No, "the fuel was opened after the signature"},

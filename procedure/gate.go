@@ -107,12 +107,13 @@ func (p *Procedure) shut(s State, st *Step) *Gate {
 	if e := foretold(s.Ladder, rung.RPM); math.Abs(e) > p.bound {
 		first := s.Ladder[0].Error
 		g := &Gate{At: st.ID, Go: StepAllowance,
-			Why: fmt.Sprintf("the readings foretell %s at %s, outside ± %s: an error that grows with speed is "+
-				"the delay allowance's", deg(quantity.Crank(e)), quantity.RPM(rung.RPM), deg(quantity.Crank(p.bound)))}
+			Why: fmt.Sprintf("the readings foretell %s at %s, outside ± %s. Change the delay allowance: "+
+				"the error grows with "+
+				"speed", deg(quantity.Crank(e)), quantity.RPM(rung.RPM), deg(quantity.Crank(p.bound)))}
 		if math.Abs(first) > p.bound/2 {
 			g.Go, g.Why = StepHousing,
-				fmt.Sprintf("the readings foretell %s at %s, outside ± %s: the housing first, then the delay "+
-					"allowance", deg(quantity.Crank(e)), quantity.RPM(rung.RPM), deg(quantity.Crank(p.bound)))
+				fmt.Sprintf("the readings foretell %s at %s, outside ± %s. First turn the housing. Then change the "+
+					"delay allowance", deg(quantity.Crank(e)), quantity.RPM(rung.RPM), deg(quantity.Crank(p.bound)))
 		}
 		return g
 	}

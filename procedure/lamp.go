@@ -9,7 +9,7 @@ import (
 func (b *builder) lampShows(after jobcard.Level) []Figure {
 	var out []Figure
 	for _, w := range leads.Lamps(b.c)[0].Ways { // the first is the crank pickup's
-		out = append(out, Figure{"lamp, " + w.Output, pick(after == w.Lit, "dark → lit", "lit → dark")})
+		out = append(out, Figure{"lamp, " + w.Output, pick(after == w.Lit, "off → on", "on → off")})
 	}
 	return out
 }

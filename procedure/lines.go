@@ -42,7 +42,7 @@ func (p *Procedure) Lines(s State) []Line {
 		for _, b := range st.Branches {
 			do := b.Do
 			if j, ok := p.at[b.Go]; ok && b.Go != st.ID {
-				do += fmt.Sprintf(" (step %d)", j+1)
+				do = fmt.Sprintf("%s (step %d)", strings.TrimSuffix(do, "."), j+1)
 			}
 			l.If = append(l.If, [3]string{b.If, b.Why, do})
 		}

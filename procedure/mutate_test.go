@@ -84,8 +84,8 @@ var mustFind = []string{
 	"zero: look stop out", "zero: look bolt", "lead: look bar off", "lead: look compression", "lead: look second sign", "unit-out: look shaft", "drop: look drive engaged", "close: look arrester",
 	"fuel-down: look cold", "fuel-down: look bilge", "power: look bilge", "turn-over: look walk", "base: look walk", "base: look bilge", "start: look walk", "start: look oil", "start: look water", "as-found: look kill",
 	"prime: look feed", "prime: look leaks", "idle: look held", "housing: look feed", "housing: look starter", "housing: look clamp", "allowance: look feed", "sign-off: look tools", "sign-off: look closed", "settings: look stored",
-	"age: nobody has said who is here", "age: place not shown safe since people came back", "age: fuel in the line", "age: starter able to turn", "age: crank not at the lead", "age: fuel not primed and looked over",
-	"follows: zero mark not proven → marks not on the damper", "follows: settings not read back → base timing not shown", "follows: fuel in the line → fuel not primed and looked over", "lead: taken back crank not at the lead",
+	"age: nobody has said who is here", "age: place not shown safe since people came back", "age: fuel in the line", "age: starter able to turn", "age: crankshaft not at the lead mark", "age: fuel not primed and looked over",
+	"follows: zero mark not proven → marks not on the damper", "follows: settings not read back → base timing not shown", "follows: fuel in the line → fuel not primed and looked over", "lead: taken back crankshaft not at the lead mark",
 }
 
 // Seeded mistakes are found by the search, with its own eyes, on one card or another.

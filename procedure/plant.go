@@ -93,18 +93,18 @@ var words = [parts][]string{
 	FuelLine:  {"fuel in the line", "fuel line let down and shut"},
 	Starter:   {"starter able to turn", "every start disabled"},
 	Battery:   {"battery on", "all batteries off"},
-	Key:       {"key off", "key at run", "key at crank"},
-	Engine:    {"engine stopped", "engine cranking", "engine running"},
+	Key:       {"key off", "key at run", "key at start"},
+	Engine:    {"engine stopped", "engine turned by the starter", "engine running"},
 	Plugs:     {"plugs in", "plugs out"},
-	Bar:       {"bar off the crank", "bar on the crank"},
+	Bar:       {"bar off the crankshaft", "bar on the crankshaft"},
 	StopTool:  {"piston stop out", "piston stop in"},
 	Unit:      {"old unit in", "unit out", "new unit in"},
 	Clamp:     {"clamp tight", "clamp loose"},
 	Cap:       {"cap and air cleaner on", "cap off"},
 	Wires:     {"wires on", "wires off"},
-	Crank:     {"crank not at the lead", "crank at the lead, compression stroke"},
+	Crank:     {"crankshaft not at the lead mark", "crankshaft at the lead mark, compression stroke"},
 	Lock:      {"not known whether the timing is locked", "timing locked", "timing free"},
-	Hands:     {"hands clear", "hands turning the crank", "hands at the ignition", "hands at the fuel"},
+	Hands:     {"hands clear", "hands turning the crankshaft", "hands at the ignition", "hands at the fuel"},
 	Light:     {"no light on the marks", "light on the marks"},
 	AsFound:   {"not run as found", "run as found"},
 	Noted:     {"old unit not recorded", "old unit recorded"},
@@ -121,6 +121,46 @@ var words = [parts][]string{
 	Range:     {"speeds not read", "speeds read, each inside the bound"},
 	Proven:    {"timing not proven", "timing proven"},
 	Signed:    {"not signed", "signed"},
+}
+
+// acts are the orders that bring a part to each of its values; "" where nobody brings it there by hand.
+var acts = [parts][]string{
+	People:    {"", "say who is here"},
+	Secured:   {"", "make the place safe and take the drive out"},
+	Feed:      {"put the coil feed on", "pull the coil feed and meter it dead"},
+	Box:       {"", "let the spark box bleed down"},
+	Injectors: {"plug the injectors in", "unplug the injectors"},
+	FuelLine:  {"let fuel into the line", "let the fuel line down and shut it"},
+	Starter:   {"put the starter wire on", "disable every start"},
+	Battery:   {"put the battery on", "take all batteries off"},
+	Key:       {"turn the key off", "turn the key to run", ""},
+	Engine:    {"stop the engine", "", "start the engine"},
+	Plugs:     {"put the plugs in", "take the plugs out"},
+	Bar:       {"take the bar off the crankshaft", "put the bar on the crankshaft"},
+	StopTool:  {"take the piston stop out", "fit the piston stop"},
+	Unit:      {"put the old unit back", "lift out the unit that is in", "drop the new unit in"},
+	Clamp:     {"tighten the clamp", "loosen the clamp"},
+	Cap:       {"put cap and air cleaner on", "take the cap off"},
+	Wires:     {"put the wires on", "take the wires off"},
+	Crank:     {"", "bring the crankshaft to the lead mark, on compression"},
+	Lock:      {"", "lock the timing", "unlock the timing"},
+	Hands:     {"take your hands away", "", "", ""},
+	Light:     {"", ""},
+	AsFound:   {"", "run it as found"},
+	Noted:     {"", "record the old unit"},
+	Zero:      {"", "prove the zero mark"},
+	Marks:     {"", "mark the damper"},
+	Fit:       {"", "look at the fit, dry", "look at the fit and oil it"},
+	Settings:  {"", "read the settings back"},
+	Phased:    {"", "phase the housing"},
+	Stroke:    {"", "look at the cam signal"},
+	Turned:    {"", "turn it over on the starter, closed up, coil dead"},
+	Base:      {"", "read the base timing"},
+	Leaks:     {"", "prime the fuel and look for leaks"},
+	Idle:      {"", "read the light at idle, timing locked"},
+	Range:     {"", "read every speed"},
+	Proven:    {"", "prove the timing"},
+	Signed:    {"", "sign"},
 }
 
 // Plant is the state of every part, packed: comparable, and small enough to search.
@@ -195,6 +235,16 @@ func (c Condition) String() string {
 		}
 	}
 	return strings.Join(out, " or ")
+}
+
+// act is the order that makes the condition hold; "" where there is none.
+func (c Condition) act() string {
+	for v, order := range acts[c.Part] {
+		if c.In>>v&1 != 0 && order != "" {
+			return order
+		}
+	}
+	return ""
 }
 
 // hold says whether all conditions hold.

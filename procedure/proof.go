@@ -36,7 +36,7 @@ func (p *Procedure) badProof(st *Step, f Proof) *Refusal {
 	case Photo, Capture:
 		if !digest(f.SHA256) {
 			return bad("the SHA-256 of a file in the shop book: 64 digits 0-9 a-f", fmt.Sprintf("%q", clip(f.SHA256)),
-				"store the file with the job first, then give its digest")
+				"store the file with the job first. Then give its digest")
 		}
 		if f.Kind == Capture && (f.RPM == nil || f.Value == nil) {
 			return bad("what the recording shows: degrees BTDC and rpm", "no figures",
@@ -92,7 +92,7 @@ func badNumber(bad func(want, have, remedy string) *Refusal, d Demand, f Proof) 
 		return bad("a number in "+d.Unit+": "+d.Ask, "none", "write the figure")
 	case d.Possible.Set() && !d.Possible.Has(*f.Value):
 		return bad(within(d.Possible, d.Unit)+": "+d.Ask, number(*f.Value, d.Unit),
-			"that cannot be; look again and write what is there")
+			"that cannot be. Look again. Write what is there")
 	case d.Whole > 0 && math.Abs(math.Remainder(*f.Value-d.From, d.Whole)) > 1e-6*d.Whole:
 		return bad("whole steps of "+number(d.Whole, d.Unit)+" from "+number(d.From, d.Unit),
 			number(*f.Value, d.Unit), "the controller takes whole steps only")
@@ -117,7 +117,7 @@ func (p *Procedure) proofLock(s State, st *Step, f *Proof) *Refusal {
 		out.Want, out.Have, out.Remedy = d.Right+": "+d.Ask, f.Text, "it must be "+d.Right
 		for _, b := range st.Branches {
 			if b.Says == f.Text {
-				out.Remedy, out.Go = b.Why+": "+b.Do, b.Go
+				out.Remedy, out.Go = sentence(b.Why)+" "+b.Do, b.Go
 			}
 		}
 		return out
@@ -127,7 +127,7 @@ func (p *Procedure) proofLock(s State, st *Step, f *Proof) *Refusal {
 				out.Want, out.Have, out.Remedy = within(speed, "rpm"), number(*f.RPM, "rpm"),
 					"read again at a speed within it"
 				if *f.RPM > speed.To {
-					out.Remedy = "that is faster than this step allows: let it idle, then read within it"
+					out.Remedy = "that is faster than this step allows. Let it idle. Then read within it"
 				}
 				return out
 			}
@@ -194,7 +194,7 @@ func (p *Procedure) speed(s State, st *Step) Band {
 func (p *Procedure) branch(st *Step, v float64, out *Refusal) {
 	for _, b := range st.Branches {
 		if b.When.Set() && b.When.Has(v) {
-			out.Remedy, out.Go = b.Why+": "+b.Do, b.Go
+			out.Remedy, out.Go = sentence(b.Why)+" "+b.Do, b.Go
 			return
 		}
 	}

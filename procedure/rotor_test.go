@@ -52,7 +52,7 @@ func TestRotorIsSeenWithoutFuel(t *testing.T) {
 	full := w.s
 	full.Plant = full.Plant.With(FuelLine, Full)
 	w.refused(t, w.p.Decide(full, Request{Act: Do, Step: StepRotor, Who: "A",
-		Proof: passing(w.p, full, StepRotor), Seen: full.Version}), "fuel line let down")
+		Proof: passing(w.p, full, StepRotor), Seen: full.Version}), "let the fuel line down")
 	if o := w.do(StepRotor); len(o.Refused) > 0 {
 		t.Fatal(o.Refused)
 	}
@@ -78,7 +78,7 @@ func TestLampInTheSteps(t *testing.T) {
 	phase, _ := p.Step(StepPhase)
 	shut, _ := p.Step(StepClose)
 	for in, words := range map[string]string{on.Text: "Wire the lamp as drawn", fmt.Sprint(on.Show): "1.5 kΩ",
-		fmt.Sprint(on.Notes): "Take the signal wire off the controller", fmt.Sprint(phase.Show): "dark → lit",
+		fmt.Sprint(on.Notes): "Take the signal wire off the controller", fmt.Sprint(phase.Show): "off → on",
 		shut.Text: "Take the test lamp off"} {
 		if !strings.Contains(strings.NewReplacer("\u00a0", " ", "\u2009", " ").Replace(in), words) {
 			t.Errorf("%q is not in %s", words, in)

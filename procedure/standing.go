@@ -9,7 +9,7 @@ type Mark string
 const (
 	Done     Mark = "done"
 	Due      Mark = "open"
-	Blocked  Mark = "locked"
+	Blocked  Mark = "not open yet"
 	Redo     Mark = "must be done again"
 	IfNeeded Mark = "only if asked for"
 	NotDue   Mark = "not needed"
@@ -57,7 +57,7 @@ func (p *Procedure) StandingOf(s State, i int) Standing {
 	if rec.Done && stands {
 		out.Mark, out.Why = Done, "by "+rec.Who
 		if rec.Overridden {
-			out.Why += ", against a lock"
+			out.Why += ", against a rule"
 		}
 		return out
 	}

@@ -163,6 +163,9 @@ var ended = []Effect{to(Hands, Clear), to(Light, NoLight), to(StopTool, NotIn)}
 // finish fills in what follows from the written part of a step.
 func (s *Step) finish() {
 	s.Text = strings.Join(s.Do, " ")
+	for i := range s.Branches {
+		s.Branches[i].Do = capital(s.Branches[i].Do)
+	}
 	s.Again = s.OnDemand
 	s.After = append(s.After, ended...)
 	if s.Failed != nil {

@@ -29,15 +29,15 @@ func (b *builder) seeRotor(part string, dead []string, looked []Also, made [][]E
 	also = append(append(also, b.walk()...), Also{LookCap, "whole cap back on, clips home, each wire on its own tower"})
 	st := Step{
 		ID: StepRotor, Part: part, Title: "See the rotor at its terminal, by the light on the starter", OnDemand: true,
-		Hazard: "Sparks jump out of a cut cap: an arm's length off, no fuel vapour. Dead before and after.",
+		Hazard: "Sparks jump out of a cut cap. Stay an arm's length off. No fuel vapour. Dead before and after.",
 		Do: append(append([]string{}, dead...),
 			fmt.Sprintf("Fit a spare cap, cut open and marked at the tower of cylinder %d.", b.first),
 			"Put feed, battery and starter wire back; fuel stays off.", "Walk round the engine.",
-			fmt.Sprintf("Crank for %d s at most, the light on the window.", crankSeconds),
+			fmt.Sprintf("Run the starter %d s at most, the light on the window.", crankSeconds),
 			"Note where the tip stands against the terminal's marks.", "Make it dead again; put the whole cap on."),
-		Notes: some("Cut the window beside the tower, in a cap that is never used again. Mark both edges of the "+
-			"terminal on its rim: they stand for the terminal where it cannot be seen. Move the wires one at a "+
-			"time, both ways; the light's clamp stays on the first. The crank checks come again, since every "+
+		Notes: some("Take a cap that is never used again. Cut the window beside the tower. Mark both edges of the "+
+			"terminal on its rim. They stand for the terminal where it cannot be seen. Move the wires one at a "+
+			"time, both ways. The light's clamp stays on the first. The checks on the starter come again, since every "+
 			"wire was moved.",
 			b.say("rotor_sweep"), b.say("rotor_centre")),
 		Why: "the damper cannot show a rotor that stands beside its terminal",
@@ -46,9 +46,9 @@ func (b *builder) seeRotor(part string, dead []string, looked []Also, made [][]E
 		Demand: picture("photo through the window; or in words: where the tip stands, in shaft degrees"),
 		Branches: []Branch{
 			{If: "the tip stands elsewhere, yet faces the terminal", Why: "the rotor is not where the card has it",
-				Do: "write it on the card (distributor.rotor_offset); read the sheet anew", Go: StepRotor},
+				Do: "write it on the card (distributor.rotor_offset). Read the sheet again", Go: StepRotor},
 			{If: "the tip does not face the terminal", Why: "the spark jumps a wide gap, or to the next tower",
-				Do: "do not run it; centre the sweep as the sheet says", Go: StepSettings}},
+				Do: "do not run it. Centre the sweep as the sheet says, by the settings", Go: StepSettings}},
 		Needs: append([]Condition{is(Base, Yes), is(Settings, Yes), is(Phased, Yes), is(Clamp, Tight), is(Wires, On)},
 			standing...),
 		During: append(append(append(append([][]Effect{}, made...), capped...),
@@ -71,5 +71,5 @@ func (b *builder) offTerminal() []Branch {
 		return nil
 	}
 	return []Branch{{If: "it pops or misses though the light stands", Why: "the rotor may stand beside its terminal",
-		Do: "stop; see the rotor by the light", Go: StepRotor}}
+		Do: "stop. See the rotor by the light", Go: StepRotor}}
 }

@@ -14,7 +14,7 @@ func (b *builder) oilShown() string {
 }
 
 func (b *builder) noOil() string {
-	return pick(b.c.Engine.OilShown == jobcard.OilGauge, "the gauge shows no oil pressure", "the oil lamp stays lit")
+	return pick(b.c.Engine.OilShown == jobcard.OilGauge, "the gauge shows no oil pressure", "the oil lamp stays on")
 }
 
 // fuelOff is the look that no fuel gets in while the starter turns.
@@ -52,15 +52,15 @@ var clampTight = Also{LookClamp, "clamp tight: the housing does not move by hand
 
 func (b *builder) starter() []Step {
 	part := "Starter, no fuel"
-	rest := fmt.Sprintf("Crank for %d s at most, then rest %d s.", crankSeconds, restSeconds)
+	rest := fmt.Sprintf("Run the starter %d s at most, then rest %d s.", crankSeconds, restSeconds)
 	standing := phase(to(Key, KeyOff), to(Battery, Connected))
 	stood := []Effect{to(Key, KeyOff), to(Engine, Stopped), to(Starter, Able), to(Battery, Connected)}
 	after := func(first Effect, more ...Effect) []Effect {
 		return append(append([]Effect{first}, stood...), more...)
 	}
 	over := Step{
-		ID: StepTurnOver, Part: part, Title: "Walk round; crank to oil pressure, coil dead",
-		Hazard: "Whatever is left on the crank is thrown. Nobody at belts, fan or propeller.",
+		ID: StepTurnOver, Part: part, Title: "Walk round; turn it over to oil pressure, coil dead",
+		Hazard: "Whatever is left on the crankshaft is thrown. Nobody stands at belts, fan or propeller.",
 		Do: some("See that the coil feed is out.", b.fuelIsOff(), "Put the battery on, where it is off.",
 			"Walk round the engine.", "Put the starter wire on.", rest, "Stop once "+b.oilShown()+".",
 			"Turn the key off."),
@@ -70,9 +70,9 @@ func (b *builder) starter() []Step {
 			Also: append(append(b.fuelOff(), Also{LookFeed, "coil feed out, tag on"}, clampTight), b.walk()...)},
 		Branches: []Branch{
 			{If: "no pressure shows within three tries", Why: "the drive missed the pump, or the shaft dropped",
-				Do: "open it again and look at the drive", Go: StepReopen, Says: "not shown"},
+				Do: "open it again. Look at the drive", Go: StepReopen, Says: "not shown"},
 			{If: "it will not turn", Why: "starter wire, battery, or something jams",
-				Do: "key off; look before trying harder", Go: StepTurnOver}},
+				Do: "key off. Look before trying harder", Go: StepTurnOver}},
 		Needs:  []Condition{is(Feed, Dead), is(Bar, OffCrank), is(Secured, Yes), is(People, Yes)},
 		During: [][]Effect{standing, phase(to(Starter, Able)), phase(to(Key, KeyCrank), to(Engine, Cranking))},
 		After:  after(to(Turned, Yes)), Failed: append(append([]Effect{}, stood...), to(Crank, Anywhere)),
@@ -90,7 +90,7 @@ func (b *builder) base(part, rest string, standing, stood []Effect, after func(E
 	see := fmt.Sprintf("%s ± %s BTDC", deg(shown), deg(half))
 	st := Step{
 		ID: StepBase, Part: part, Title: "Coil on, walk round; read the light on the starter",
-		Hazard: "Leads, sleeves and hair clear of belts and fan. Hands off the ignition; fuel stays off.",
+		Hazard: "Keep cables, sleeves and hair clear of belts and fan. Keep hands off the ignition. Fuel stays off.",
 		Do: some(b.fuelIsOff(), "Set the light's own dial to zero.", "Put the coil feed on.", "Walk round the engine.",
 			pick(b.single, "", "See the starter wire on."), rest,
 			fmt.Sprintf("Read the damper: %s.", see), "Turn the key off."),
@@ -120,7 +120,7 @@ func (b *builder) base(part, rest string, standing, stood []Effect, after func(E
 	if wrong := b.s.Item("active_edge").Value; math.Abs(wrong) > 2*half {
 		st.Branches = append(st.Branches, Branch{If: fmt.Sprintf("it shows about %s", deg(shown+wrong)),
 			Why: "off by two vane widths: the controller acts on the other edge",
-			Do:  "take the settings back, set the active edge", Go: StepSettings, When: near(wrong)})
+			Do:  "take the settings back. Set the active edge", Go: StepSettings, When: near(wrong)})
 	}
 	travel := float64(engine.ShaftToCrank(b.c.Distributor.HousingTravel))
 	if b.geared {
@@ -128,23 +128,23 @@ func (b *builder) base(part, rest string, standing, stood []Effect, after func(E
 		for _, off := range []float64{tooth, -tooth} {
 			st.Branches = append(st.Branches, Branch{If: fmt.Sprintf("it shows about %s", deg(shown+off)),
 				Why: fmt.Sprintf("off by one tooth of the gear, %s", deg(tooth)),
-				Do:  "open it again and move it a tooth", Go: StepReopen, When: near(off)})
+				Do:  "open it again. Move it a tooth", Go: StepReopen, When: near(off)})
 		}
 	}
 	st.Branches = append(st.Branches,
 		Branch{If: "it is off by a few degrees", Why: "housing, or a mark",
-			Do: "stop; turn the housing only as the job page advises",
+			Do: "stop. Turn the housing only as the job page advises",
 			Go: StepHousing, When: around(shown, travel)},
 		Branch{If: "it is further off",
-			Why: "light on another lead, its dial not at zero, a wire where it does not belong",
+			Why: "light on another plug wire, its dial not at zero, or a wire in the wrong place",
 			Do:  "look at light, dial and wires", Go: StepWires, When: Band{-widest, widest}},
 		Branch{If: "the light does not flash",
-			Why: "no spark or no sync: pickup without power, leads swapped, edge wrong",
-			Do:  "look at the pickups' feed and the settings", Go: StepSettings},
+			Why: "no spark or no sync: pickup without power, cables swapped, edge wrong",
+			Do:  "look at the pickups' feed. Read the settings again", Go: StepSettings},
 		Branch{If: "it kicks against the starter", Why: "the spark comes far too early",
-			Do: "key off; take the settings back and look at the edge", Go: StepSettings},
+			Do: "key off. Take the settings back and look at the edge", Go: StepSettings},
 		Branch{If: "flashes scatter by more than a degree or two",
-			Why: "speed falls: weak battery; or the drive is worn", Do: "charge the battery and read again",
+			Why: "speed falls: weak battery; or the drive is worn", Do: "charge the battery. Read again",
 			Go: StepBase})
 	return st
 }
@@ -158,14 +158,15 @@ func (b *builder) run() []Step {
 	if b.fuelled {
 		prime := Step{
 			ID: StepPrime, Part: part, Title: "Coil off; prime, and look along every joint",
-			Hazard: "Fuel under pressure burns. A leak: fuel off, battery off, stand back.",
-			Why:    "a leak shows before a spark can reach it",
+			Hazard: "Fuel under pressure sprays, and its vapour can catch fire. At a leak: fuel off, battery off, " +
+				"stand back.",
+			Why: "a leak shows before a spark can reach it",
 			Demand: Demand{Kinds: []ProofKind{Tick}, Ask: "primed, no leak seen or smelt",
 				Also: []Also{{LookFeed, "coil feed out while it was primed"},
 					{LookLeaks, "every joint looked at, dry"}}},
 			Branches: []Branch{
 				{If: "a joint is wet", Why: "it sprays once the engine shakes",
-					Do: "fuel off; mend it; prime again", Go: StepPrime}},
+					Do: "fuel off. Mend it. Prime again", Go: StepPrime}},
 			Needs: []Condition{is(Base, Yes), is(Engine, Stopped)},
 			During: [][]Effect{phase(to(Key, KeyOff)), phase(to(Feed, Dead)),
 				phase(to(Hands, AtFuel), to(FuelLine, Full))},
@@ -206,7 +207,8 @@ func (b *builder) run() []Step {
 	started := []Effect{to(Feed, Live), to(Injectors, Live), to(Starter, Able), to(Battery, Connected)}
 	start := Step{
 		ID: StepStart, Part: part, Title: "Coil on, walk round; start, see oil and cooling",
-		Hazard: "Belts, fan and hot manifold are an arm's length away. A strobe makes a fan look still.",
+		Hazard: "Belts, fan and hot manifold are an arm's length away. Under the flashing light a turning fan looks " +
+			"still.",
 		Do: some(pick(b.injected, "Plug the injectors in.", ""), "Put the coil feed on.",
 			"Walk round the engine.", "See the starter wire on.", "Keep one hand at the kill.",
 			fmt.Sprintf("Start it; let it settle near %v.", c.Engine.IdleSpeed),
@@ -218,14 +220,15 @@ func (b *builder) run() []Step {
 			Also: also},
 		Branches: []Branch{
 			{If: "it spits back through the intake", Why: "half a cycle out, or two wires swapped",
-				Do: "key off; take the wires back; then open it and look for both signs", Go: StepWires,
+				Do: "key off. Take the wires back. Then open it and look for both signs", Go: StepWires,
 				Says: "spits back"},
 			{If: "it kicks against the starter", Why: "the spark comes far too early",
-				Do: "key off; take base timing back and read again", Go: StepBase, Says: "kicks"},
+				Do: "key off. Take base timing back and read again", Go: StepBase, Says: "kicks"},
 			{If: "it will not start and does not spit", Why: "no fuel, or cam and crank signal do not fit",
-				Do: "key off; look at fuel, then at the cam edge set", Go: StepSettings, Says: "does not start"},
+				Do: "key off. Look at the fuel. Then look at the cam edge in the " +
+					"settings", Go: StepSettings, Says: "does not start"},
 			{If: "oil pressure or cooling stays away, or it leaks", Why: "it ruins the engine within a minute",
-				Do: "kill it; find the cause before another start", Go: StepStart, Says: "stopped again"}},
+				Do: "kill it. Find the cause before another start", Go: StepStart, Says: "stopped again"}},
 		Needs: []Condition{is(Base, Yes), is(Secured, Yes), is(People, Yes), is(Bar, OffCrank)},
 		During: [][]Effect{phase(to(Key, KeyOff), to(Battery, Connected)),
 			phase(to(Feed, Live), to(Injectors, Live)), phase(to(Starter, Able)),
@@ -242,7 +245,7 @@ func (b *builder) run() []Step {
 	if b.fuelled {
 		start.Needs = append(start.Needs, is(Leaks, Yes), is(FuelLine, Full))
 	}
-	clear := "Leads and sleeves clear. A strobe makes a fan look still: hands away."
+	clear := "Keep cables, sleeves and hands away. Under the flashing light a turning fan looks still."
 	held, bound := deg(quantity.Crank(locked)), deg(quantity.Crank(idleBound))
 	low := Step{
 		ID: StepIdle, Part: part, Title: fmt.Sprintf("Lock at %s BTDC; read the light at idle", held), Hazard: clear,
@@ -259,12 +262,12 @@ func (b *builder) run() []Step {
 					"it runs even on every cylinder: no popping")}}},
 		Branches: []Branch{
 			{If: "it stands outside the bound", Why: "housing, mark or edge; worse at every higher speed",
-				Do: "do not rev it: stop; turn the housing only as the job page advises", Go: StepHousing,
+				Do: "do not rev it: stop. Turn the housing only as the job page advises", Go: StepHousing,
 				When: Band{-widest, widest}},
 			{If: "it moves with the throttle", Why: "it is not locked: the light follows the spark map",
 				Do: "lock it again", Go: StepIdle},
 			{If: "the reading walks while the speed stands", Why: "clamp loose or drive worn",
-				Do: "stop; take the clamp back", Go: StepClamp}},
+				Do: "stop. Take the clamp back", Go: StepClamp}},
 		Needs:  []Condition{is(Engine, Running)},
 		During: [][]Effect{phase(to(Light, OnMarks))},
 		After:  []Effect{to(Idle, Yes), to(Lock, Locked)}, Undo: []Effect{to(Lock, LockUnknown)},
@@ -276,14 +279,14 @@ func (b *builder) run() []Step {
 	rungs, calm := b.ladder(), calmTop(float64(c.Engine.Redline))
 	high := Step{
 		ID: StepRange, Part: part, Title: "Read each speed, upwards, no faster than named",
-		Hazard: clear + " Nobody in line with the fan. Held without load it heats up: be short.",
+		Hazard: clear + " Nobody stands in line with the fan. Held without load the engine heats up: be short.",
 		Do: some("Leave the drive out: no load.", "Watch coolant and exhaust: red means stop.",
 			fmt.Sprintf("Hold no speed longer than %d s.", heldSeconds),
 			fmt.Sprintf("Let it idle %d s after each.", coolSeconds), "Take the lowest speed that is not read yet.",
 			"Hold it steady.", "Read, and write it down."),
-		Why: "an error that grows with speed is signal delay; late and unloaded, exhausts glow",
+		Why: "an error that grows with speed is signal delay. With late timing and no load, exhausts glow",
 		Show: []Figure{{"locked", held + " BTDC"},
-			{"first, up to", quantity.RPM(calm) + "; above it only where all of these stand"}},
+			{"first, up to", quantity.RPM(calm) + ". Go above it only where all of these stand"}},
 		Demand: Demand{Kinds: []ProofKind{Reading, Capture}, Ask: "what the light shows at the next speed",
 			Unit: "° BTDC", Possible: Band{-widest, widest}, Passes: around(locked, idleBound),
 			Rungs: rungs, Speed: Band{rungs[0].RPM * rungBelow, float64(c.Engine.Redline)},
@@ -291,9 +294,10 @@ func (b *builder) run() []Step {
 				{LookClean, "it revved up clean: no miss, no popping, sync held"}}},
 		Branches: []Branch{
 			{If: "it stands outside the bound", Why: "the next speed would stand worse",
-				Do: "close the throttle, stop, then correct", Go: StepAllowance, When: Band{-widest, widest}},
+				Do: "close the throttle. Stop it. Then change the allowance, or the housing, as the job page " +
+					"advises", Go: StepAllowance, When: Band{-widest, widest}},
 			{If: "the reading walks while the speed stands", Why: "clamp loose or drive worn",
-				Do: "stop; take the clamp back", Go: StepClamp}},
+				Do: "stop. Take the clamp back", Go: StepClamp}},
 		Needs:  []Condition{is(Engine, Running), is(Lock, Locked), is(Idle, Yes)},
 		During: [][]Effect{phase(to(Light, OnMarks))},
 		After:  []Effect{to(Range, Yes)}, Failed: []Effect{to(Engine, Running)},
@@ -312,27 +316,27 @@ func (b *builder) handOver() []Step {
 	return []Step{{
 		ID: StepProve, Part: part,
 		Title:  fmt.Sprintf("Prove it: every clause shown, timing within %s", deg(b.c.Tolerance)),
-		Hazard: "An engine held at speed for more readings heats up: let it idle between.",
+		Hazard: "An engine held at speed heats up. Let it idle between readings.",
 		Do:     some("Open the proof page.", "Read, or look at, what it says is open."),
-		Why:    "right at five readings on one wire is not yet right at every speed and on every cylinder",
+		Why:    "five good readings on one wire do not show every speed and every cylinder",
 		Show:   []Figure{{"tolerance", "± " + deg(b.c.Tolerance)}},
 		Demand: Demand{Kinds: []ProofKind{Number}, Ask: "largest |error| + uncertainty (the judge fills it in)",
 			Unit: "°", Possible: Band{0, widest}, Passes: Band{0, tol}},
 		Branches: []Branch{
 			{If: "it advises a turn of the housing", Why: "the error is the same at all speeds",
-				Do: "stop; turn it as advised", Go: StepHousing},
+				Do: "stop. Turn it as advised", Go: StepHousing},
 			{If: "it advises another allowance", Why: "the error grows with speed",
-				Do: "stop; change it as advised", Go: StepAllowance},
+				Do: "stop. Change it as advised", Go: StepAllowance},
 			{If: "it asks for more readings", Why: "the uncertainty is still too large",
 				Do: "read at the speed that it names", Go: StepRange},
 			{If: "it asks for a look", Why: "something else may have made the error",
-				Do: "turn nothing; look first", Go: StepIdle}},
+				Do: "turn nothing. Look first. Then read the light at idle again", Go: StepIdle}},
 		Needs: []Condition{is(Range, Yes)},
 		After: []Effect{to(Proven, Yes)},
 		Basis: "tolerance " + deg(b.c.Tolerance),
 	}, {
 		ID: StepUnlock, Part: part, Title: "Unlock the timing and see it move",
-		Hazard: "Leads and sleeves clear of belts and fan while it revs.",
+		Hazard: "Keep cables and sleeves clear of belts and fan while it revs.",
 		Do: some("Let the controller command timing as in service.",
 			"Open the throttle a little: the timing must move."),
 		Why:    "a locked engine runs hot and weak under load",
@@ -344,7 +348,7 @@ func (b *builder) handOver() []Step {
 		Hazard: "Hot parts stay hot after the stop.",
 		Do: some("Turn the key off.", "Look at clamp, wires and joints.", "Count bar, stop, rag and tools.",
 			"Take tags off; guards and covers on.", "Leave sheet and proof with the engine.", "Sign."),
-		Why: "the spark jumps where it is commanded, on the right cylinder, and somebody answers for it",
+		Why: "somebody answers for it: the spark jumps where it is commanded",
 		Demand: Demand{Kinds: []ProofKind{Written}, Ask: "name of whoever answers for it",
 			Also: []Also{{LookTools, "tools counted, none left in or on the engine"},
 				{LookClosed, "feed, starter wire, batteries, guards back on; clamp, wires, joints looked at"},
@@ -401,11 +405,11 @@ func (b *builder) demand() []Step {
 		what := pick(b.c.Engine.Fuel == jobcard.Gas, "valve", "tap")
 		out = append(out, Step{
 			ID: StepRunDry, Part: part, Title: "Shut the " + what + " and let it run dry", OnDemand: true,
-			Hazard: "It may race as the mixture leans: hand at the kill, then wait until it stands.",
+			Hazard: "It may race as the fuel runs low. Hand at the kill, then wait until it stands.",
 			Do: some("Shut the "+what+".", pick(what == "tap", "Pull the fuse of an electric fuel pump.", ""),
 				"Let it idle until it stops.", "Turn the key off."),
 			Notes:  some(pick(what == "tap", bowlHolds, "")),
-			Why:    "the next crank check is done without fuel",
+			Why:    "the next check on the starter is done without fuel",
 			Demand: tick(what + " shut" + pick(what == "tap", ", bowl run dry", "") + ": stopped by itself, key off"),
 			Needs:  []Condition{is(Engine, Running)},
 			After:  []Effect{to(FuelLine, Empty), to(Engine, Stopped), to(Key, KeyOff)},
@@ -416,7 +420,7 @@ func (b *builder) demand() []Step {
 		Title: fmt.Sprintf("Turn the housing, seen from above: %v if late, else %v",
 			d.Rotation.Opposite(), d.Rotation),
 		OnDemand: true,
-		Hazard:   "Hot manifold, belts, live leads: engine stopped, all dead by meter first.",
+		Hazard:   "Hot manifold, belts and live wires. Stop the engine and meter all of it dead first.",
 		Do: append(append([]string{}, dead...), "Slacken the clamp: finger tight.",
 			"Turn the housing as the job page advises, no further.", "Tighten the clamp to the maker's torque.",
 			"Scribe housing to block anew.", "See wires and the light's cable clear of belts."),
@@ -432,8 +436,9 @@ func (b *builder) demand() []Step {
 		Branches: []Branch{
 			{If: "it needs more than the housing can turn",
 				Why: pick(b.geared, "the gear stands a tooth out", "the tongue stands half a turn out"),
-				Do:  "open it again and lift the unit", Go: StepReopen, When: Band{-180, 180}},
-			{If: "it was moved by an unknown amount", Why: "the edge is lost", Do: "take the phasing back",
+				Do:  "open it again. Lift the unit", Go: StepReopen, When: Band{-180, 180}},
+			{If: "it was moved by an unknown amount", Why: "the edge is lost", Do: "take back the turn to the edge " +
+				"(or the reluctor to its pole)",
 				Go: StepPhase}},
 		Needs: append(append([]Condition{}, standing...), is(Phased, Yes), is(Clamp, Tight)),
 		During: append(append([][]Effect{}, made...),
@@ -446,7 +451,7 @@ func (b *builder) demand() []Step {
 	}
 	allowance := Step{
 		ID: StepAllowance, Part: part, Title: "Change the delay allowance" + whole, OnDemand: true,
-		Hazard: "A wrong setting fires the coil at once: feed out first.",
+		Hazard: "A wrong setting fires the coil at once. Feed out first.",
 		Do: some(pick(b.injected, "Unplug the injectors.", ""), "Pull the coil feed.",
 			"Meter it with the key on: it must be dead.", "Set the allowance that the readings ask for.",
 			"Store it.", "Turn the key off."),

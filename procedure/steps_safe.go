@@ -25,7 +25,7 @@ func (b *builder) before() []Step {
 	part := "Before anything"
 	begin := Step{
 		ID: StepBegin, Anytime: true, Part: part, Title: "Read the sheet and say who is here",
-		Hazard: "Ignition fields can stop a pacemaker. Whoever wears an implant keeps out of the room.",
+		Hazard: "Ignition fields can stop a pacemaker. Who wears an implant keeps out of the room.",
 		Do: some("Turn the key off.", "See that the engine stands.",
 			"Take bar and piston stop off, where a break left them.", "Read every caution of the sheet.",
 			"Say who works, and who else may come near."),
@@ -45,12 +45,12 @@ func (b *builder) before() []Step {
 		begin.Bar = Barrier{"a set-up sheet without a stop", b.stops(),
 			"change the job card so that the sheet holds no stop", false}
 		begin.Branches = []Branch{{If: "the sheet holds a stop", Why: "work begun on it cannot end well",
-			Do: "change what it names on the job card, then read the new sheet", Go: StepBegin}}
+			Do: "change what it names on the card. Then read the new sheet", Go: StepBegin}}
 	}
 	if b.c.Engine.Fuel == "" || b.c.Engine.Place == "" {
 		begin.Bar = Barrier{"fuel system and place on the job card",
 			"not given: " + pick(b.c.Engine.Fuel == "", "engine.fuel", "engine.place"),
-			"write engine.fuel and engine.place on the card: what has to be cut off follows from them", true}
+			"write engine.fuel and engine.place on the card. They say what has to be cut off", true}
 	}
 	placed := Step{
 		ID: StepPlace, Anytime: true, Part: part, Title: b.placeTitle(),
@@ -61,27 +61,29 @@ func (b *builder) before() []Step {
 		After:  []Effect{to(Secured, Yes)}, Undo: []Effect{to(Secured, No)},
 	}
 	also := []Also{{LookDrive, b.driveOut()},
-		{LookExhaust, "exhaust led outside, extinguisher in reach, eyes covered, sleeves tight"}}
+		{LookExhaust, "exhaust outside by a hose, extinguisher in reach, eyes covered, sleeves tight"}}
 	switch {
 	case b.boat:
 		placed.Do = some("Double the moorings.", "Put the gearbox in neutral.",
 			"Keep everybody away from the propeller.",
 			fmt.Sprintf("Run the bilge blower for %d minutes.", blowerMinutes),
-			"Then sniff the bilge at its lowest place.", "Lead the exhaust overboard.", "Put an extinguisher in reach.")
+			"Then sniff the bilge at its lowest place.", "Take the exhaust overboard by a "+
+				"hose.", "Put an extinguisher in reach.")
 		also = append(also, b.bilge())
 	case b.road:
 		placed.Do = some("Chock the wheels, both ways.", "Put the gearbox in neutral or park.",
-			"Stand it on stands, where anyone goes under it.", "Lead the exhaust outside.",
+			"Stand it on stands, where anyone goes under it.", "Take the exhaust outside by a hose.",
 			"Put an extinguisher in reach.")
 		also = append(also, Also{LookAirbags, "airbags dealt with by the maker's way, or none near the work"})
 	default:
 		placed.Do = some("Declutch the pump, generator or drive.", "Bolt the set down.",
-			"Lead the exhaust outside.", "Put an extinguisher in reach.")
+			"Take the exhaust outside by a hose.", "Put an extinguisher in reach.")
 	}
 	placed.Demand.Also = also
 	found := Step{
 		ID: StepAsFound, Part: part, Title: "Run it as found, and stop it by the kill",
-		Hazard: "Belts, fan and hot manifold are an arm's length away. A strobe makes a fan look still.",
+		Hazard: "Belts, fan and hot manifold are an arm's length away. Under the flashing light a turning fan looks " +
+			"still.",
 		Do: some("Walk round the engine.", "Keep one hand at the kill.", "Start it.",
 			"Note idle, oil pressure and timing.", "Kill it: it must stop at once."),
 		Why: "a stop that fails is found now, not at full speed",
@@ -89,11 +91,11 @@ func (b *builder) before() []Step {
 			Also: append(b.walk(), Also{LookKill, "the kill stopped it at once, or it does not run"})},
 		Branches: []Branch{
 			{If: "the kill does not stop it", Why: "nothing else stops a runaway",
-				Do: "shut fuel and air, then mend the kill first", Go: StepAsFound},
+				Do: "shut fuel and air. Then mend the kill first", Go: StepAsFound},
 			{If: "no oil pressure", Why: "the new unit would get the blame",
-				Do: "stop at once and find the cause", Go: StepAsFound},
+				Do: "stop at once. Find the cause", Go: StepAsFound},
 			{If: "it does not run", Why: "the kill is tried at the first start instead",
-				Do: "write so and go on", Go: StepFeed}},
+				Do: "write so. Go on with the coil feed", Go: StepFeed}},
 		Needs: []Condition{is(Engine, Stopped), is(Key, KeyOff), is(Unit, OldIn), is(Plugs, In), is(Wires, On)},
 		During: [][]Effect{append([]Effect{to(FuelLine, Full)}, feared...),
 			phase(to(Key, KeyCrank), to(Engine, Cranking)), phase(to(Key, KeyRun), to(Engine, Running))},
@@ -130,7 +132,7 @@ func (b *builder) bilge() Also {
 
 // walk is what is looked at right before the starter is enabled, every time.
 func (b *builder) walk() []Also {
-	out := []Also{{LookWalk, "walked round: tools counted, leads and sleeves clear, nobody at belts or fan"},
+	out := []Also{{LookWalk, "walked round: tools counted, cables and sleeves clear, nobody at belts or fan"},
 		{LookDrive, b.driveOut()}}
 	if b.boat {
 		out = append(out, b.bilge())
@@ -157,7 +159,7 @@ func (b *builder) makeSafe() []Step {
 	standing := []Condition{is(Engine, Stopped), is(Key, KeyOff)}
 	feed := Step{
 		ID: StepFeed, Anytime: true, Part: part, Title: "Pull the coil feed and meter it dead",
-		Hazard: "Tens of kilovolts as long as it is fed. Key to run only, never to crank.",
+		Hazard: "Tens of kilovolts as long as it is fed. Turn the key to run only, never to start.",
 		Do: some("Take bar and stop off, where they are on.", "Turn the key off.",
 			pick(b.injected, "Unplug the injectors, or draw their fuse.", ""),
 			"Pull the feed of the "+b.spark()+".", "Meter the feed with the key at run: zero volts.",
@@ -168,7 +170,7 @@ func (b *builder) makeSafe() []Step {
 			Also: []Also{{LookFeed, "feed tagged, key off and in the pocket"}}},
 		Branches: []Branch{
 			{If: "it still shows voltage", Why: "another feed, or the wrong wire",
-				Do: "key off; find it before anything else", Go: StepFeed, When: Band{-1000, 1000}}},
+				Do: "key off. Find it before anything else", Go: StepFeed, When: Band{-1000, 1000}}},
 		Needs: []Condition{is(Engine, Stopped)},
 		During: [][]Effect{phase(to(Bar, OffCrank), to(Key, KeyOff), to(Injectors, Dead)), phase(to(Key, KeyRun)),
 			phase(to(Key, KeyOff), to(Feed, Dead))},
@@ -184,10 +186,10 @@ func (b *builder) makeSafe() []Step {
 		}
 		fuel := Step{
 			ID: StepFuelDown, Anytime: true, Part: part, Title: b.fuelTitle(),
-			Hazard: "Fuel on a hot manifold burns. No flame, no lamp, extinguisher in hand.",
+			Hazard: "Fuel on a hot manifold burns. No flame, no lamp. Keep the extinguisher in hand.",
 			Do: some("See that the coil feed is out.", "Wait until the manifold is cold.",
 				pick(b.boat, "Keep the blower running.", "")),
-			Why: "with fuel in the way a turned crank can start the engine",
+			Why: "with fuel in the way, turning the crankshaft can start the engine",
 			Demand: Demand{Kinds: []ProofKind{Tick}, Ask: "fuel down and shut, spills wiped up",
 				Also: []Also{{LookFeed, "coil feed out, tag on: seen"},
 					{LookCold, "manifold cold: a bare hand can rest on it"}}},
@@ -218,14 +220,14 @@ func (b *builder) makeSafe() []Step {
 	}
 	starts := Step{
 		ID: StepStarts, Anytime: true, Part: part, Title: "Take off every way to start it",
-		Hazard: "A spanner at the starter post welds itself on. Batteries give off gas: no spark.",
+		Hazard: "A spanner at the starter post welds itself on. Batteries give off gas that burns: no spark.",
 		Do: some("Take rings, watch and chains off.", "Take the charger off the mains.",
-			"Take every battery off, negative lead first.", "Take the starter wire off and tape it.",
+			"Take every battery off, negative cable first.", "Take the starter wire off and tape it.",
 			b.otherStarts()),
 		Why: "a starter that turns while hands are in takes the hand",
 		Demand: Demand{Kinds: []ProofKind{Tick},
 			Ask: "all batteries and charger off, starter wire off and taped",
-			Also: []Also{{LookRings, "rings off, leads tied back"},
+			Also: []Also{{LookRings, "rings off, hair and cords tied back"},
 				{LookStarter, "ways to start it: " + string(b.c.Engine.Starts) + "; each off and tagged"}}},
 		Needs: standing,
 		After: []Effect{to(Starter, Disabled), to(Battery, Removed)},
@@ -240,7 +242,7 @@ func (b *builder) makeSafe() []Step {
 			ID: StepBleed, Anytime: true, Part: part, Title: "Let the spark box bleed down, and meter it",
 			Hazard: "The store of a spark box kills, minutes after the key is off.",
 			Do: some("See that its feed is out.", "Wait as long as its maker says.",
-				"Use a meter and leads rated for it.", "Meter the direct voltage across its coil output.",
+				"Use a meter and test leads rated for it.", "Meter the direct voltage across its coil output.",
 				"Touch nothing before the meter says so."),
 			Why: "it charges itself and keeps the charge",
 			Demand: Demand{Kinds: []ProofKind{Number}, Ask: "voltage left at the box's coil output", Unit: "V",
@@ -248,7 +250,7 @@ func (b *builder) makeSafe() []Step {
 				Also: []Also{{LookFeed, "box and coil feed out, tag on: seen"}}},
 			Branches: []Branch{
 				{If: "it stays above the limit", Why: "the bleed resistor is open, or the box has its feed",
-					Do: "keep away; look at the feed; discharge it by its maker's way", Go: StepBleed,
+					Do: "keep away. Look at the feed. Discharge it by its maker's way", Go: StepBleed,
 					When: Band{-1000, 1000}}},
 			Needs: append([]Condition{is(Feed, Dead)}, standing...),
 			After: []Effect{to(Box, Bled)}, Undo: []Effect{to(Box, Charged)},
@@ -271,9 +273,9 @@ func (b *builder) fuelTitle() string {
 func (b *builder) otherStarts() string {
 	switch b.c.Engine.Starts {
 	case jobcard.RemoteStart:
-		return "Lock the remote start and tag it."
+		return "Switch the remote start off and tag it."
 	case jobcard.SecondHelm:
-		return "Pull the key of the second helm, and tag it."
+		return "Pull the key of the second helm and tag it."
 	}
 	return "Look for a second start; tag it where there is one."
 }

@@ -17,12 +17,12 @@ func (b *builder) open() []Step {
 	part := "Open it"
 	first := Step{
 		ID: StepOpen, Part: part, Title: "Photograph it from above, number the wires, cap off",
-		Hazard: "A lead that is fed strikes a hand: feed dead, meter seen.",
+		Hazard: "A plug wire that is fed can shock you. See the feed metered dead.",
 		Do: some("Photograph the unit from above and from the side.", "Number each wire by its cylinder.",
 			"Take cap and wires off together.", "Take the air cleaner or arrester off, where it is in the way.",
 			"Scribe rotor to housing, and housing to block."),
 		Why:    "the way back, if there has to be one",
-		Demand: picture("photo from above; or in words: where the rotor points, how each lead runs"),
+		Demand: picture("photo from above; or in words: where the rotor points, how each wire runs"),
 		Needs:  []Condition{is(Key, KeyOff)},
 		During: [][]Effect{atIgnition},
 		After:  []Effect{to(Wires, Off), to(Cap, Off), to(Noted, Yes)}, Undo: []Effect{to(Wires, On), to(Cap, On)},
@@ -30,9 +30,9 @@ func (b *builder) open() []Step {
 			either(is(Cap, Off), is(Phased, Yes))},
 	}
 	if !b.steered {
-		first.Title = "Photograph it from above, number the coil leads, all off"
+		first.Title = "Photograph it from above, number the coil wires, all off"
 		first.Do = some("Photograph the unit from above and from the side.",
-			"Number each coil and lead by its cylinder.", "Take coils and leads off the plugs.",
+			"Number each coil and wire by its cylinder.", "Take coils and wires off the plugs.",
 			"Take the old cap off, where there is one.", "Scribe rotor to housing, and housing to block.")
 		first.Holds = []Clause{either(is(Noted, Yes), notOld), either(is(Wires, Off), is(Phased, Yes))}
 	}
@@ -73,26 +73,26 @@ func (b *builder) findLead() []Step {
 	turning := [][]Effect{phase(to(Bar, OnCrank), to(Hands, Turning))}
 	zero := Step{
 		ID: StepZero, Part: part, Title: "Prove the zero mark by piston stop, from both sides",
-		Hazard: "A stop hit hard holes the piston. Fingers clear of belts and pulleys.",
-		Do: some("Put socket and bar on the crank bolt.", "Turn the piston well down.",
+		Hazard: "A stop hit hard holes the piston. Keep fingers clear of belts and pulleys.",
+		Do: some("Put socket and bar on the crankshaft bolt.", "Turn the piston well down.",
 			fmt.Sprintf("Screw the stop into plug hole %d.", b.first),
 			fmt.Sprintf("Turn %v, seen from the front, softly onto the stop.", b.c.Engine.Rotation),
 			"Mark the damper at the pointer.",
 			fmt.Sprintf("Turn %v, softly onto the stop from the other side.", b.c.Engine.Rotation.Opposite()),
 			"Mark the damper again.", "Scribe zero midway, or see that zero stands there.",
-			"Take the stop out and put it away.", "Check the crank bolt's torque."),
+			"Take the stop out and put it away.", "Check the crankshaft bolt's torque."),
 		Notes: some(b.say("piston_stop"), b.say("true_tdc")),
-		Why:   "the damper's ring slips with age; turning back loosens the bolt",
+		Why:   "the damper's ring slips with age. Turning back loosens the bolt",
 		Show: []Figure{{"marks apart along the rim, about", b.tool(b.s.Item("true_tdc").Value)},
 			{"zero mark within", "± " + b.c.Job.Units.Tool(quantity.Length(limit), 2) + " of the middle"}},
 		Demand: Demand{Kinds: []ProofKind{Number},
 			Ask: "zero mark from the middle of the two marks along the rim (either sign)", Unit: "mm",
 			Possible: Band{-rim / 2, rim / 2}, Passes: Band{-limit, limit},
 			Also: []Also{{LookStopOut, "piston stop out and in the box"},
-				{LookBolt, "crank bolt at the maker's torque"}}},
+				{LookBolt, "crankshaft bolt at the maker's torque"}}},
 		Branches: []Branch{
 			{If: "zero stands further off", Why: "the ring has slipped or the pointer is bent",
-				Do: "scribe a new zero on the middle, paint the old one out, measure again", Go: StepZero,
+				Do: "scribe a new zero on the middle. Paint the old one out. Measure again", Go: StepZero,
 				When: Band{-rim / 2, rim / 2}},
 			{If: "it touches one way only", Why: "the stop is too short", Do: "set it deeper", Go: StepZero}},
 		During: [][]Effect{phase(to(Bar, OnCrank), to(StopTool, InPlace), to(Hands, Turning))},
@@ -106,7 +106,7 @@ func (b *builder) findLead() []Step {
 		Hazard: "Keep the bar in your own hand while fingers are at the damper.",
 		Do: some("Measure along the rim, from the proven zero.", "Mark each angle of the table.",
 			"Measure the lead mark once more."),
-		Notes: some("Before TDC lies ahead of the zero mark in running direction: it reaches the pointer earlier."),
+		Notes: some("Before TDC lies ahead of the zero mark in running direction. It reaches the pointer earlier."),
 		Why:   "housing and light are both set by these marks", Show: show,
 		Demand: Demand{Kinds: []ProofKind{Number}, Ask: "zero mark to lead mark along the rim, measured again",
 			Unit: "mm", Possible: Band{0, rim}, Passes: around(lead.ArcMM, slack)},
@@ -118,7 +118,7 @@ func (b *builder) findLead() []Step {
 	if chord := around(lead.ChordMM, slack); chord.To < marks.Demand.Passes.From {
 		marks.Branches = append(marks.Branches, Branch{If: "about " + b.tool(lead.ChordMM),
 			Why: "that is the straight-line distance, not the one along the rim",
-			Do:  "lay a tape round the rim and mark again", Go: StepMarks, When: chord})
+			Do:  "lay a tape round the rim. Mark again", Go: StepMarks, When: chord})
 	}
 	marks.Branches = append(marks.Branches, Branch{If: "anything else",
 		Why: "a mark that stands wrong shifts every reading", Do: "mark it again from zero", Go: StepMarks,
@@ -133,12 +133,12 @@ func (b *builder) findLead() []Step {
 	found := Step{
 		ID: StepLead, Part: part, Title: fmt.Sprintf("Turn to %s BTDC, compression: %v, seen from the front",
 			deg(b.c.Signals.Crank.Lead), b.c.Engine.Rotation),
-		Hazard: "Thumb on the hole, never in it. Whoever turns listens to whoever feels.",
+		Hazard: "Thumb on the hole, never in it. The one who turns listens to the one who feels.",
 		Do: some("Put the bar on, where it is off.",
 			fmt.Sprintf("Hold thumb, whistle or gauge on plug hole %d.", b.first), "Vent a gauge to zero first.",
-			"Turn only this way: "+turn+".", "Feel, hear or read the pressure come.",
+			"Turn the crankshaft only this way: "+turn+".", "Feel, hear or read the pressure come.",
 			"Stop with the lead mark at the pointer."),
-		Why: fmt.Sprintf("the edge for cylinder %d belongs here; one way keeps the slack on one side", b.first),
+		Why: fmt.Sprintf("the edge for cylinder %d belongs here. Turning one way keeps the slack on one side", b.first),
 		Show: []Figure{{"lead mark", b.tool(lead.ArcMM) + " from zero, " + lead.Direction},
 			{"turn", turn}, {"compression", "the thumb is pushed off, the whistle sounds, or the gauge rises"},
 			{"exhaust stroke", "none of them: turn one full turn on"}},
@@ -150,11 +150,11 @@ func (b *builder) findLead() []Step {
 				{LookBarOff, "bar off and in the box; the mark still stands at the pointer"}}},
 		Branches: []Branch{
 			{If: "no pressure comes", Why: "that was the exhaust stroke",
-				Do: "turn one full turn on, then feel again", Go: StepLead},
+				Do: "turn one full turn on. Then feel again", Go: StepLead},
 			{If: "the two signs disagree", Why: "old unit half a turn out, or the wrong hole",
-				Do: "look at the valves, believe them, and write it down", Go: StepLead},
+				Do: "look at the valves and believe them. Write it down", Go: StepLead},
 			{If: "the mark has gone past", Why: "turning back takes the slack up the wrong way",
-				Do: "turn two full turns on and come up again", Go: StepLead}},
+				Do: "turn only the way it runs. Go round again, two full turns", Go: StepLead}},
 		During: turning,
 		After:  []Effect{to(Crank, AtLead), to(Bar, OffCrank)}, Undo: []Effect{to(Crank, Anywhere), to(Phased, No)},
 		Holds: []Clause{either(is(Crank, AtLead), is(Phased, Yes)), either(is(Bar, OffCrank))},
@@ -168,22 +168,22 @@ func (b *builder) unit() []Step {
 	part := "Old unit out, new unit in"
 	d := b.c.Distributor
 	out := Step{
-		ID: StepUnitOut, Part: part, Title: "Lift the unit out, and watch the rotor turn",
-		Hazard: "What falls into the hole goes into the sump. Nobody touches the crank.",
+		ID: StepUnitOut, Part: part, Title: "Lift out the unit that is in; watch the rotor turn",
+		Hazard: "What falls into the hole goes into the sump. Nobody touches the crankshaft.",
 		Do: some("Take the clamp off.", "Lift the unit slowly.",
 			"Watch how far the rotor turns, and which way, seen from above.",
 			"See where the pump's drive shaft is: on the unit, or in the block.",
 			"Draw a magnet through the hole: no swarf.", "Put a clean rag in the hole.",
 			pick(b.geared, "Look at the gear: no swarf, no chipped tooth.", "Look at the tongue: no swarf, not worn.")),
 		Why:  "the new one turns as far, the other way, as it drops",
-		Show: []Figure{{"the crank stays at", deg(b.c.Signals.Crank.Lead) + " BTDC"}},
+		Show: []Figure{{"the crankshaft stays at", deg(b.c.Signals.Crank.Lead) + " BTDC"}},
 		Demand: Demand{Kinds: []ProofKind{Tick}, Ask: "unit out, hole covered",
 			Also: []Also{{LookShaft, "pump shaft kept: seen, not dropped"},
-				{LookGear, pick(b.geared, "old gear looked at: no swarf, no chipped tooth",
-					"old tongue looked at: no swarf, not worn")}}},
+				{LookGear, pick(b.geared, "gear of this unit looked at: no swarf, no chipped tooth",
+					"tongue of this unit looked at: no swarf, not worn")}}},
 		Branches: []Branch{
 			{If: pick(b.geared, "there is swarf or a chipped tooth", "there is swarf or a worn tongue"),
-				Why: "the pair has eaten itself", Do: "find the cause; swap gear and oil first", Go: StepUnitOut},
+				Why: "the pair has eaten itself", Do: "find the cause. Swap gear and oil first", Go: StepUnitOut},
 			{If: "something fell in", Why: "it jams the pump or the gears",
 				Do: "fish it out by magnet before anything turns", Go: StepUnitOut}},
 		Needs:  []Condition{is(Key, KeyOff)},
@@ -199,22 +199,22 @@ func (b *builder) unit() []Step {
 	const feel = 0.2 // mm, what a feeler gauge under a flange repeats to: common practice
 	fit := Step{
 		ID: StepFit, Part: part, Title: "Dry fit: look at gear, drive and seat",
-		Hazard: "Never pull a gap down with the clamp: the shaft then stands on the bottom.",
+		Hazard: "Never pull a gap down with the clamp. The shaft then stands on the bottom.",
 		Do: some(pick(b.geared, "Compare gear and cam with the sheet.", "Compare tongue and slot: width and offset."),
 			"Turn the new unit's shaft by hand: no rough spot, no play.", "Take the rag out, and count it.",
 			"Set the unit in dry, without the clamp.", "Measure the gap under the flange.",
 			"Lift it out again, and put the rag back."),
 		Notes: some(b.say("gear_material"), b.say("drive"), b.say("seat"), b.doubt("seat")),
-		Why:   "a wrong gear eats the cam; a shaft that bottoms eats the drive",
+		Why:   "a wrong gear eats the cam. A shaft that bottoms eats the drive",
 		Show:  []Figure{{"gap on the card", b.tool(gap)}},
 		Demand: Demand{Kinds: []ProofKind{Number}, Ask: "gap under the flange in the dry fit", Unit: "mm",
 			Possible: Band{0, 25}, Passes: Band{max(0, gap-feel), gap + feel},
 			Also: []Also{{LookGear, pick(b.geared, "gear and cam material as on the sheet",
 				"tongue and slot unworn, they fit")}}},
 		Branches: []Branch{{If: "it is another gap", Why: "shims follow from it, and engagement limits them",
-			Do: "write it on the card (distributor.seat_gap), then measure again", Go: StepFit, When: Band{0, 25}},
+			Do: "write it on the card (distributor.seat_gap). Then measure again", Go: StepFit, When: Band{0, 25}},
 			{If: pick(b.geared, "teeth are bright at one end, chipped or blue", "the tongue is worn or loose"),
-				Why: "the drive runs crooked or dry", Do: "do not fit it; find the cause first", Go: StepFit}},
+				Why: "the drive runs crooked or dry", Do: "do not fit it. Find the cause first", Go: StepFit}},
 		Needs: []Condition{is(Unit, NoneIn)},
 		After: []Effect{to(Fit, DryFitted)}, Undo: []Effect{to(Fit, NotLooked)},
 		Holds: []Clause{either(is(Fit, DryFitted, Ready))},
@@ -222,7 +222,7 @@ func (b *builder) unit() []Step {
 	}
 	oil := Step{
 		ID: StepOil, Part: part, Title: "Oil gear, shaft and seal",
-		Hazard: "Grease on the hands lets tools slip into the hole: keep the rag in.",
+		Hazard: "Grease on the hands lets tools slip into the hole. Keep the rag in.",
 		Do:     some("Oil the teeth as the cam's maker says.", "Oil shaft and sealing ring."),
 		Notes:  []string{sheet.Oiling + "."},
 		Why:    "the first minute dry is the wear of years",
@@ -237,7 +237,7 @@ func (b *builder) unit() []Step {
 		oil.Demand = Demand{Kinds: []ProofKind{Number}, Ask: "shims laid", Unit: "shims", Possible: Band{0, 20},
 			Passes: Band{n, n}, Also: []Also{{LookGear, "teeth, shaft and seal oiled"}}}
 		oil.Branches = []Branch{{If: "another number",
-			Why: "too few: the shaft stands on the bottom; too many: too little engagement",
+			Why: "too few: the shaft stands on the bottom. Too many: the gears engage too little",
 			Do:  "lay as many as the sheet says", Go: StepOil, When: Band{0, 20}}}
 		oil.Basis = fmt.Sprintf("%.0f shims", n)
 	}
@@ -249,9 +249,9 @@ func (b *builder) drop(part string) Step {
 	tang := Also{LookTang, "drive engaged: flange seats by its own weight"}
 	st := Step{
 		ID: StepDrop, Part: part, Title: "Drop the new unit in, rotor to land at No. 1",
-		Hazard: "Do not push it down with the clamp, nor help it with the starter.",
+		Hazard: "Do not push it down with the clamp. Do not help it with the starter.",
 		Notes:  some(b.say("gear_drop"), b.doubt("gear_drop"), b.say("gear_landings")),
-		Why:    "which tooth it lands on decides whether the housing can reach the edge",
+		Why:    "the tooth that it lands on decides whether the housing can reach the edge",
 		Needs:  []Condition{is(Unit, NoneIn), is(Fit, Ready), is(Crank, AtLead), is(Key, KeyOff)},
 		During: [][]Effect{atIgnition},
 		After:  []Effect{to(Unit, NewIn), to(Clamp, Loose), to(Fit, Ready)},
@@ -267,9 +267,9 @@ func (b *builder) drop(part string) Step {
 		st.Demand = Demand{Kinds: []ProofKind{Tick}, Ask: "tongue home the right way round; rag out",
 			Also: []Also{tang}}
 		st.Branches = []Branch{{If: "it points half a turn away", Why: "a centred tongue goes home both ways",
-			Do: "lift it, turn the shaft half a turn, drop it again", Go: StepDrop},
+			Do: "lift it. Turn the shaft half a turn. Drop it again", Go: StepDrop},
 			{If: "the flange does not seat", Why: "the tongue stands beside its slot",
-				Do: "turn the shaft a little with a finger's weight on it", Go: StepDrop}}
+				Do: "turn the shaft a little, with a finger's weight on it", Go: StepDrop}}
 		return st
 	}
 	travel := float64(d.HousingTravel)
@@ -283,9 +283,9 @@ func (b *builder) drop(part string) Step {
 	st.Branches = []Branch{
 		{If: "it lands further off than the housing can turn",
 			Why: fmt.Sprintf("one tooth is %s of the shaft, %s of the crank", deg(step), tooth),
-			Do:  "lift it and try the next tooth", Go: StepDrop, When: Band{-180, 180}},
+			Do:  "lift it. Try the next tooth", Go: StepDrop, When: Band{-180, 180}},
 		{If: "the flange does not seat", Why: "the oil-pump drive stands beside its slot",
-			Do: "lift it; turn the pump shaft a little, never the engine", Go: StepDrop}}
+			Do: "lift it. Turn the pump shaft a little, never the engine", Go: StepDrop}}
 	if it := b.s.Item("gear_drop"); it != nil && !math.IsNaN(it.Value) {
 		st.Show = append(st.Show, Figure{"turns as it drops", deg(it.Value)})
 	}
@@ -328,7 +328,7 @@ func (b *builder) power() []Step {
 		Hazard: "A battery clamp sparks. Coil, injectors and starter stay dead.",
 		Do: some(pick(b.boat, "Run the blower, then sniff the bilge.", ""), "Plug the pickups in.",
 			pick(wired, "Wire the lamp as drawn, or read the level in the controller.", ""),
-			"Put the battery on, negative lead last.", "Turn the key to run, never to crank."),
+			"Put the battery on, negative cable last.", "Turn the key to run, never to start."),
 		Notes: minds,
 		Why:   "the signal has to be seen, and nothing else has to be fed",
 		Show:  lamps,
@@ -347,7 +347,7 @@ func (b *builder) power() []Step {
 	}
 	set := Step{
 		ID: StepSettings, Part: part, Title: "Enter the settings, power-cycle, read them back",
-		Hazard: "A wrong edge or output fires the coil at once: see the feed out.",
+		Hazard: "A wrong edge or output fires the coil at once. See the feed out.",
 		Do: some("See that the coil feed is out.", "Put the battery on, key to run.",
 			"Enter every figure of the table, and store.", "Turn the key off until the controller is dark.",
 			"Turn it to run and read every figure back."),
@@ -384,7 +384,7 @@ func (b *builder) phase() []Step {
 	st := Step{
 		ID: StepPhase, Part: part, Title: fmt.Sprintf("Turn the housing to the %s edge, %v, seen from above",
 			p.ActiveEdge, d.Rotation.Opposite()),
-		Hazard: "Hands are by the belts: starter wire off, nobody at key or crank.",
+		Hazard: "Hands are by the belts. Starter wire off. Nobody at the key or the crankshaft.",
 		Do: some("See that the lead mark stands at the pointer.", "Have the clamp finger tight.",
 			"Turn the housing a vane's width "+above(d.Rotation)+".",
 			"Come back to the edge, "+above(d.Rotation.Opposite())+".", "Stop just past the change."),
@@ -401,11 +401,12 @@ func (b *builder) phase() []Step {
 			{If: fmt.Sprintf("it goes %s → %s", after, before),
 				Why: fmt.Sprintf("that is the other edge, a vane width of %s beside it", deg(p.VaneWidth)),
 				Do:  "go on against the rotor to the next edge", Go: StepPhase, Says: string(before)},
-			{If: "it does not change at all", Why: "the pickup has no power, or crank and cam leads are swapped",
-				Do: "look at feed and leads, then at the settings", Go: StepPower},
+			{If: "it does not change at all", Why: "the pickup has no power, or crank and cam pickup cables are " +
+				"swapped",
+				Do: "look at the power and at the pickup cables", Go: StepPower},
 			{If: "the housing runs out of travel",
 				Why: pick(b.geared, "the gear stands a tooth out", "the tongue stands half a turn out"),
-				Do:  "open it again and lift the unit", Go: StepReopen}},
+				Do:  "open it again. Lift the unit", Go: StepReopen}},
 		Needs:  []Condition{is(Crank, AtLead), is(Unit, NewIn), is(Fit, Ready), is(Settings, Yes), is(Key, KeyRun)},
 		During: [][]Effect{phase(to(Hands, AtIgnition), to(Clamp, Loose))},
 		After:  []Effect{to(Phased, Yes)},
@@ -421,7 +422,7 @@ func (b *builder) phase() []Step {
 		st.Demand = Demand{Kinds: []ProofKind{Photo, Written},
 			Ask: "tip and pole in line, from above; or in words what was seen", Also: st.Demand.Also}
 		st.Branches = []Branch{{If: "no tip comes near", Why: "the drive stands half a turn or a tooth out",
-			Do: "open it again and lift the unit", Go: StepReopen}}
+			Do: "open it again. Lift the unit", Go: StepReopen}}
 		st.Needs = []Condition{is(Crank, AtLead), is(Unit, NewIn), is(Fit, Ready), is(Settings, Yes)}
 		again = "Look again: tip and pole still face to face."
 	}
@@ -429,7 +430,7 @@ func (b *builder) phase() []Step {
 	if on, exhaust, ok := b.camLevel(); ok {
 		out = append(out, Step{
 			ID: StepCam, Part: part, Title: fmt.Sprintf("Look at the cam signal: it must be %s", on),
-			Hazard: "Nobody touches the crank: the stroke is told by where it stands.",
+			Hazard: "Nobody touches the crankshaft. Where it stands tells the stroke.",
 			Do:     some("Leave the engine where it is.", fmt.Sprintf("Look at the cam signal: %s.", on)),
 			Why:    "half a cycle out reads right on the light and never runs",
 			Show:   []Figure{{"on compression", string(on)}, {"on the exhaust stroke", string(exhaust)}},
@@ -438,7 +439,7 @@ func (b *builder) phase() []Step {
 				Options: []string{string(jobcard.High), string(jobcard.Low)}, Right: string(on)},
 			Branches: []Branch{{If: "it is " + string(exhaust),
 				Why: "exhaust stroke, or the unit is in half a turn out",
-				Do:  "take the step back that found the stroke, and look for both signs again",
+				Do:  "take the step back that found the stroke (compression). Look for both signs again",
 				Go:  StepLead, Says: string(exhaust)}},
 			Needs: []Condition{is(Phased, Yes), is(Key, KeyRun), is(Crank, AtLead)},
 			After: []Effect{to(Stroke, Yes)}, Undo: []Effect{to(Stroke, No), to(Phased, No)},
@@ -447,7 +448,7 @@ func (b *builder) phase() []Step {
 	}
 	clamp := Step{
 		ID: StepClamp, Part: part, Title: "Tighten the clamp and scribe the housing",
-		Hazard: "Hands are by the belts: starter wire off, coil feed out.",
+		Hazard: "Hands are by the belts. Starter wire off, coil feed out.",
 		Do: some("Hold the housing still.", "Tighten the clamp to the maker's torque.", again,
 			"Scribe housing to block."),
 		Why: "a clamp pulls the housing round as it tightens",
@@ -456,7 +457,8 @@ func (b *builder) phase() []Step {
 				{LookScribed, "housing scribed to block"}}},
 		Branches: []Branch{
 			{If: pick(b.reluctor, "tip and pole moved apart", "the edge moved"),
-				Why: "the clamp turned the housing", Do: "slacken it, take the step before back, phase again",
+				Why: "the clamp turned the housing", Do: "slacken it. Take the step before back. Turn the housing, " +
+					"or line up the tip, again",
 				Go: StepPhase}},
 		Needs: []Condition{is(Phased, Yes), is(Key, KeyRun)}, During: [][]Effect{atIgnition},
 		After: []Effect{to(Clamp, Tight)}, Undo: []Effect{to(Clamp, Loose)},
@@ -498,11 +500,11 @@ func (b *builder) close() []Step {
 		ID: StepWires, Part: part,
 		Title: pick(b.steered,
 			fmt.Sprintf("Put the wires on in firing order, %v, seen from above", b.c.Distributor.Rotation),
-			"Put coils and leads onto their cylinders"),
+			"Put coils and wires onto their cylinders"),
 		Hazard: pick(b.steered, "A wire on a wrong tower fires into an open valve.",
 			"A coil on a wrong cylinder fires into an open valve."),
 		Do: some(pick(b.steered, "Put each wire on its tower, by the table.",
-			"Put each coil and lead on its cylinder, by its number."), "Follow each one with a finger to its plug.",
+			"Put each coil and wire on its cylinder, by its number."), "Follow each one with a finger to its plug.",
 			pick(b.coilEach(), "Leave no coil open: on its plug, or on a grounded spark tester.", ""),
 			"Put the light's clamp on "+b.clampOn()+".", "Lay its cable clear of belts and fan.",
 			pick(b.steered, "Photograph it from above, and compare with the table.",

@@ -8,8 +8,8 @@ import (
 	"phasewright/quantity"
 )
 
-// coilEach says that every cylinder of several has a coil of its own, mostly right on its plug: there is no lead for a
-// clamp.
+// coilEach says that every cylinder of several has a coil of its own, mostly right on its plug: there is no plug wire
+// for a clamp.
 func (b *builder) coilEach() bool {
 	return !b.steered && !b.single && b.c.Ignition.Coils == jobcard.CoilPerCylinder
 }
@@ -17,20 +17,20 @@ func (b *builder) coilEach() bool {
 // clampOn is where the light's clamp goes for the first cylinder.
 func (b *builder) clampOn() string {
 	if b.coilEach() {
-		return fmt.Sprintf("the primary of coil %d, or a lead extension", b.first)
+		return fmt.Sprintf("the primary of coil %d, or an extension wire", b.first)
 	}
-	return fmt.Sprintf("the lead of cylinder %d", b.first)
+	return fmt.Sprintf("the plug wire of cylinder %d", b.first)
 }
 
-// clampNote says more of it, where there is no lead.
+// clampNote says more of it, where there is no plug wire.
 func (b *builder) clampNote() string {
 	if !b.coilEach() {
 		return ""
 	}
-	return "Coil on plug: a lead extension goes between coil and plug, and the light's clamp round it. Or an " +
+	return "Coil on plug: an extension wire goes between coil and plug. The light's clamp goes round it. Or an " +
 		"inductive clamp goes round the primary wire that feeds this coil alone, its arrow as the light's maker " +
-		"says. Which of the two is allowed, the coil's maker says (common practice). On the feed a light may flash " +
-		"as the current begins: the dwell then shows as advance that grows with speed. Compare with the extension once."
+		"says. Ask the coil's maker which of the two is allowed (common practice). On the feed a light may flash " +
+		"as the current begins. The dwell then shows as advance that grows with speed. Compare with the extension once."
 }
 
 // noOpenCoil is the look that the spark of every coil has somewhere to go.
@@ -38,8 +38,9 @@ var noOpenCoil = Also{LookCoils, "every coil on its plug or on a grounded spark 
 
 // sparkGoes says where the spark of each coil goes while the starter turns.
 func (b *builder) sparkGoes() Figure {
-	return Figure{"each spark goes to", "its own plug, or a spark tester on that coil, clamped to the block away " +
-		"from fuel; an open coil flashes over inside or to a hand"}
+	return Figure{"each spark goes to", "its own plug, or a spark tester on that coil. Clamp the tester to the " +
+		"block, away " +
+		"from fuel. An open coil flashes over inside, or to a hand"}
 }
 
 // wire is another wire that the light can be read on.
@@ -81,7 +82,8 @@ func (b *builder) otherWire(part string, dead []string, looked []Also, made [][]
 		to(Key, KeyOff)}
 	st := Step{
 		ID: StepOther, Part: part, Title: "Read the light on another wire, at idle", OnDemand: true,
-		Hazard: "Leads bite, and the next start takes a hand: dead by meter before the clamp is moved, both times.",
+		Hazard: "Plug wires can shock you, and a start can take a hand. Meter it dead before the clamp is moved, " +
+			"both times.",
 		Do: append(append([]string{}, dead...), "Move the light's clamp to the other wire.",
 			pick(b.injected, "Put feed, injectors, battery and starter wire back.",
 				"Put feed, battery and starter wire back."), "Walk round the engine, then start it.",
@@ -95,9 +97,9 @@ func (b *builder) otherWire(part string, dead []string, looked []Also, made [][]
 			Speed: Band{idle/2 + 1, idleTop(idle)}, Also: append(append([]Also{}, looked...), b.walk()...)},
 		Branches: []Branch{
 			{If: "it stands degrees beside the first wire", Why: "a vane out of its place, or a worn drive",
-				Do: "write it down, and read the next wire", Go: StepOther},
+				Do: "write it down. Read the next wire", Go: StepOther},
 			{If: "it flashes at no mark, or nowhere near", Why: "clamp or wire on another cylinder",
-				Do: "stop; follow the wires with a finger", Go: StepWires}},
+				Do: "stop. Follow the wires with a finger", Go: StepWires}},
 		Needs: append([]Condition{is(Range, Yes), is(Clamp, Tight)}, standing...),
 		During: append(append([][]Effect{}, made...), atIgnition,
 			phase(to(Hands, Clear), to(Battery, Connected), to(Feed, Live), to(Injectors, Live)),

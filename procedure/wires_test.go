@@ -58,7 +58,7 @@ func TestOtherWiresCompanionFirst(t *testing.T) {
 // idle, are refused, and the reading of the first wire takes none.
 func TestOtherWireIsAFigureAndAWire(t *testing.T) {
 	w := newWork(orderOf(t, "mill-pump"))
-	w.refused(t, w.show(StepOther, func(f *Proof) { f.Wire = 4 }), "speeds read")
+	w.refused(t, w.show(StepOther, func(f *Proof) { f.Wire = 4 }), "read every speed")
 	w.upTo(t, StepProve)
 	w.do(StepStop)
 	on := func(wire int, rpm, shown float64) func(*Proof) {
@@ -78,14 +78,14 @@ func TestOtherWireIsAFigureAndAWire(t *testing.T) {
 	}
 }
 
-// Where each cylinder has its coil there is no lead to clamp: the steps say where the clamp goes, and by whose word.
+// Where each cylinder has its coil there is no plug wire to clamp: the steps say where the clamp goes, and by whose word.
 func TestLightOnCoilOnPlug(t *testing.T) {
 	p := orderOf(t, "coil on plug")
 	for _, id := range []StepID{StepWires, StepOther} {
 		st, _ := p.Step(id)
 		notes := fmt.Sprint(st.Notes)
-		if !strings.Contains(notes, "primary wire") || !strings.Contains(notes, "lead extension") || !strings.Contains(notes, "clamp goes round the primary wire that feeds this coil alone") ||
-			!strings.Contains(notes, "the coil's maker says (common practice)") {
+		if !strings.Contains(notes, "primary wire") || !strings.Contains(notes, "extension wire") || !strings.Contains(notes, "clamp goes round the primary wire that feeds this coil alone") ||
+			!strings.Contains(notes, "Ask the coil's maker which of the two is allowed (common practice)") {
 			t.Errorf("«%s» says %s", id, notes)
 		}
 	}
@@ -97,11 +97,11 @@ func TestLightOnCoilOnPlug(t *testing.T) {
 		}
 	}
 	st, _ := p.Step(StepWires)
-	if !strings.Contains(st.Text, "on the primary of coil 1, or a lead extension") {
+	if !strings.Contains(st.Text, "on the primary of coil 1, or an extension wire") {
 		t.Error(st.Text)
 	}
 	led, _ := orderOf(t, "sandpiper").Step(StepWires)
-	if strings.Contains(led.Text+fmt.Sprint(led.Notes), "primary") || !strings.Contains(led.Text, "clamp on the lead of cylinder 1") {
+	if strings.Contains(led.Text+fmt.Sprint(led.Notes), "primary") || !strings.Contains(led.Text, "clamp on the plug wire of cylinder 1") {
 		t.Error(led.Text)
 	}
 }

@@ -7,8 +7,10 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"unicode"
 
 	"phasewright/examples"
+	"phasewright/words/plain"
 )
 
 var update = flag.Bool("update", false, "write the step lists anew")
@@ -80,11 +82,114 @@ func TestSentencesAreShort(t *testing.T) {
 				t.Errorf("%s: «%s» has %d sentences", name, st.ID, len(st.Do))
 			}
 			for _, b := range st.Branches {
-				if n := len(strings.Fields(b.Do)); n > 15 {
-					t.Errorf("%s: «%s»: %d words: %s", name, st.ID, n, b.Do)
+				for _, long := range plain.Long(b.Do, plain.LongestDo) {
+					t.Errorf("%s: «%s»: %s", name, st.ID, long)
 				}
 			}
 		}
+	}
+}
+
+// said are all texts of an order of work that a reader meets, those to act by and the others.
+func said(p *Procedure) (do, other []string) {
+	for _, st := range p.Steps() {
+		do = append(append(do, st.Title, st.Hazard), st.Do...)
+		other = append(append(other, st.Why, st.Expect), st.Notes...)
+		for _, f := range st.Show {
+			other = append(other, f.Name, f.Value)
+		}
+		for _, b := range st.Branches {
+			do, other = append(do, b.Do), append(other, b.If, b.Why)
+		}
+		other = append(other, st.Demand.Ask)
+		for _, a := range st.Demand.Also {
+			other = append(other, a.Ask)
+		}
+	}
+	for _, r := range Rules() {
+		other = append(other, r.Reason, r.Evidence)
+	}
+	for part := range parts {
+		other = append(append(other, words[part]...), acts[part]...)
+	}
+	for _, f := range follows {
+		other = append(other, f.Why)
+	}
+	for _, a := range ages {
+		other = append(other, a.Why)
+	}
+	return do, other
+}
+
+// Every text of every kind of engine is plain: short sentences, and no word in a meaning that another word has.
+func TestTextsArePlain(t *testing.T) {
+	for name, p := range kinds(t) {
+		do, other := said(p)
+		for _, text := range do {
+			for _, long := range plain.Long(text, plain.LongestDo) {
+				t.Errorf("%s: to be done, %s", name, long)
+			}
+		}
+		for _, text := range other {
+			for _, long := range plain.Long(text, plain.Longest) {
+				t.Errorf("%s: %s", name, long)
+			}
+		}
+		for _, text := range append(do, other...) {
+			for _, fault := range plain.Faults(text) {
+				t.Errorf("%s: %s", name, fault)
+			}
+		}
+	}
+}
+
+// stems are the beginnings of the words of a text that tell something.
+func stems(text string) map[string]bool {
+	out := map[string]bool{}
+	for _, w := range strings.FieldsFunc(strings.ToLower(text), func(r rune) bool { return !unicode.IsLetter(r) }) {
+		if len(w) >= 4 {
+			out[w[:4]] = true
+		}
+	}
+	return out
+}
+
+// A branch that leads to another step names what that step is about: one word of its title, part or doing at least.
+func TestBranchesNameTheStepTheyLeadTo(t *testing.T) {
+	for name, p := range kinds(t) {
+		for _, st := range p.Steps() {
+			for _, b := range st.Branches {
+				to, _ := p.Step(b.Go)
+				if to.ID == st.ID {
+					continue
+				}
+				shared := false
+				about := stems(to.Title)
+				for w := range stems(b.Do) {
+					shared = shared || about[w]
+				}
+				if !shared {
+					t.Errorf("%s: «%s»: %q leads to %q", name, st.ID, b.Do, to.Title)
+				}
+			}
+		}
+	}
+}
+
+// Every state that a step may wait for is told as what to do first.
+func TestEveryNeedIsAnOrder(t *testing.T) {
+	for name, p := range kinds(t) {
+		for _, st := range p.Steps() {
+			for _, n := range st.Needs {
+				if n.act() == "" {
+					t.Errorf("%s: «%s» needs %v, and nothing says how", name, st.ID, n)
+				}
+			}
+		}
+	}
+	stop := Refusal{Kind: Order, First: is(StopTool, InPlace).act()}
+	if stop.Says() != "First fit the piston stop." {
+		t.Error(stop.Says())
 	}
 }
 

@@ -20,7 +20,8 @@ func cardItems(c *jobcard.Card, _ *Sheet) []Item {
 		items = append(items, Item{
 			ID: "card_doubts", Title: "To be looked at on the card", Value: float64(len(doubts)), Unit: "values",
 			Verdict: Caution, Text: strings.Join(lines, ". "),
-			Because: "they are likelier slips than values; what is right as it stands goes into job.confirmed",
+			Because: "they look like slips of the pen. Mend them. What is right as it stands goes into " +
+				"job.confirmed",
 			Formula: "usual ranges, each with its source", Inputs: in,
 			Ignored: "every number below that rests on them is wrong by the same factor",
 		})
@@ -29,11 +30,12 @@ func cardItems(c *jobcard.Card, _ *Sheet) []Item {
 		items = append(items, Item{
 			ID: "two_plugs", Title: "Two plugs a cylinder", Value: math.NaN(), Verdict: Caution,
 			Text: "timing, marks and housing hold for both plugs where one command fires them. Cap, rotor, coil, " +
-				"voltage and wires are worked out for the one row that this distributor or these coils serve",
-			Because: "the second row is not served: its coils, its wires and a stagger between the rows are not " +
+				"voltage and wires are worked out for one row only. It is the row that this distributor or these " +
+				"coils serve",
+			Because: "the second row is not served. Its coils, its wires and a stagger between the rows are not " +
 				"told here",
 			Formula: "none", Inputs: from(c, "ignition.plugs", c.Ignition.Plugs),
-			Ignored: "the second row fires late, early or not at all while this sheet says that all is fine",
+			Ignored: "the second row fires late, early or not at all, while this sheet says that all is fine",
 		})
 	}
 	return items

@@ -25,21 +25,23 @@ func ratioItem(c *jobcard.Card, k engine.Chamber) Item {
 	worked := quantity.Number(k.Ratio(), 2) + " ± " + quantity.Number(2*k.RatioU(), 2)
 	it := Item{
 		ID: "compression_ratio", Title: "Compression ratio", Value: round(k.Ratio(), 3), Unit: "to 1", Verdict: Fine,
-		Text: fmt.Sprintf("%s to 1: %.1f swept, %.1f left at the top, of chamber, gasket, deck, dish and dome", worked,
+		Text: fmt.Sprintf("%s to 1. Swept are %.1f. Left at the top are %.1f, of chamber, gasket, deck, dish and "+
+			"dome", worked,
 			k.Swept(), k.Clearance()),
-		Because: "worked out of the parts, and used wherever the ratio counts; ± is twice the standard uncertainty",
+		Because: "it is worked out of the parts, and used wherever the ratio counts. ± is twice the standard " +
+			"uncertainty",
 		Formula: "(swept + left) ÷ left; left = chamber + π ÷ 4 × gasket bore² × thickness + π ÷ 4 × bore² × deck + " +
 			"dish − dome",
 		Inputs: append(from(c, "engine.bore", e.Bore, "engine.stroke", e.Stroke, "engine.chamber.volume", k.Volume,
 			"engine.chamber.gasket_bore", k.GasketBore, "engine.chamber.gasket_thickness", k.GasketThickness,
 			"engine.chamber.deck", k.Deck, "engine.chamber.dish", k.Dish, "engine.chamber.dome", k.Dome),
 			Input{Path: "limits", Value: jobcard.ChamberLimits, Assumed: true}),
-		Ignored: "pressure at the spark, voltage and the light on the starter are worked out for another engine",
+		Ignored: "pressure at the spark, voltage and the light on the starter are then those of another engine",
 	}
 	switch {
 	case e.RatioDisagrees():
-		it.Verdict, it.Because = Caution, fmt.Sprintf("the card says %s, which is used: leave "+
-			"engine.compression_ratio out where the parts were measured, or look at the parts", e.Ratio())
+		it.Verdict, it.Because = Caution, fmt.Sprintf("the card says %s, which is used. Were the parts measured? "+
+			"Then leave engine.compression_ratio out. Else look at the parts", e.Ratio())
 	case !e.RatioWorkedOut:
 		it.Because = fmt.Sprintf("the card's %s, which is used, agrees with it", e.Ratio())
 	}
@@ -60,21 +62,21 @@ func pressureItem(c *jobcard.Card) Item {
 	it := Item{
 		ID: "cranking_pressure", Title: "Compression test", Value: round(float64(p.Value)/1e5, 2),
 		Unit: "bar above the outside pressure", Verdict: Fine,
-		Text: fmt.Sprintf("%v (%s psi) points to a ratio from %s to %s; the ratio used is %s", p.Value,
+		Text: fmt.Sprintf("%v (%s psi) points to a ratio from %s to %s. The ratio used is %s", p.Value,
 			quantity.Number(p.Value.PSI(), 0), quantity.Number(low, 1), quantity.Number(high, 1), e.Ratio()),
 		Because: "the two agree, as far as a compression test can tell",
 		Formula: "1 + (((gauge + outside) ÷ outside)^(1 ÷ n) − 1) ÷ share of the stroke left as the inlet valve closes",
 		Inputs:  from(c, "engine.cranking_pressure", p, "engine.compression_ratio", e.Ratio()),
-		Ignored: "a wrong ratio shifts pressure and voltage at the spark; a leaking cylinder misfires whatever the " +
+		Ignored: "a wrong ratio shifts pressure and voltage at the spark. A leaking cylinder misfires whatever the " +
 			"timing",
 	}
 	switch {
 	case e.CompressionRatio+e.RatioLimit < low:
-		it.Verdict, it.Because = Caution, "the test shows more than this ratio can make: look at the ratio, at oil or "+
-			"carbon in the cylinder, and at the gauge"
+		it.Verdict, it.Because = Caution, "the test shows more than this ratio can make. Look at the ratio, at the "+
+			"gauge, and for oil or carbon in the cylinder"
 	case e.CompressionRatio-e.RatioLimit > high:
-		it.Verdict, it.Because = Caution, "the test shows less than this ratio makes: valves, rings or gasket leak, "+
-			"the throttle was shut, the cam closes late, or the ratio is lower"
+		it.Verdict, it.Because = Caution, "the test shows less than this ratio makes. Valves, rings or gasket "+
+			"leak, the throttle was shut, or the cam closes late. Or the ratio is lower"
 	}
 	return it
 }

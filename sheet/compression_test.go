@@ -40,11 +40,11 @@ func TestTheRatioWorkedOutIsUsed(t *testing.T) {
 		t.Errorf("light while cranking %v, with the ratio stated %v", got, want)
 	}
 	more := sandpiper(t, "compression_ratio: 9.584") // the ratio with its ±
-	moved := fmt.Sprintf("the ratio's ± 0.17 moves that by ± %.1f bar", item(t, more, "spark_pressure").Value-item(t, same, "spark_pressure").Value)
+	moved := fmt.Sprintf("The ratio's ± 0.17 moves that by ± %.1f bar", item(t, more, "spark_pressure").Value-item(t, same, "spark_pressure").Value)
 	if text := item(t, s, "spark_pressure").Text; !strings.Contains(text, moved) || strings.Contains(moved, "0.0") {
 		t.Errorf("%q does not say %q", text, moved)
 	}
-	if it := item(t, sandpiper(t, "compression_ratio: 8.6, "+parts), "compression_ratio"); it.Verdict != sheet.Caution || !strings.Contains(it.Because, "the card says 8.6, which is used") {
+	if it := item(t, sandpiper(t, "compression_ratio: 8.6, "+parts), "compression_ratio"); it.Verdict != sheet.Caution || !strings.Contains(it.Because, "The card says 8.6, which is used") {
 		t.Errorf("%+v", it)
 	}
 	if other.Item("compression_ratio") != nil || other.Item("cranking_pressure") != nil {

@@ -28,12 +28,13 @@ func crankingItems(c *jobcard.Card, s *Sheet) []Item {
 			"engine.inlet_pressure", c.Engine.InletPressure, "engine.bore", c.Engine.Bore, "engine.stroke",
 			c.Engine.Stroke, "engine.rod", c.Engine.Rod, "engine.pin_offset", c.Engine.PinOffset,
 			"signals.crank.lead", c.Signals.Crank.Lead),
-		Ignored: "turning the housing until the cranking reading is exact builds this error into the running engine",
+		Ignored: "do not turn the housing until the cranking reading is exact. That builds this error into the " +
+			"running engine",
 	}
 	if !given {
 		it.Value, it.Verdict = math.NaN(), Caution
-		it.Text = "cannot be told: the advance that the controller commands on the starter is not given"
-		it.Because = "read it in the controller and write controller.advance.cranking; until then do not turn the " +
+		it.Text = "cannot be told. The advance that the controller commands on the starter is not given"
+		it.Because = "read it in the controller. Write controller.advance.cranking. Until then do not turn the " +
 			"housing for a cranking reading"
 		return []Item{it}
 	}
@@ -41,18 +42,18 @@ func crankingItems(c *jobcard.Card, s *Sheet) []Item {
 	if err != nil {
 		it.Value, it.Verdict = math.NaN(), Caution
 		it.Text, it.Because = "cannot be predicted: "+err.Error(),
-			"look at cranking speed, inertia and compression on the card; until then do not turn the "+
-				"housing for a cranking reading"
+			"look at cranking speed, inertia and compression on the card. Until then do not turn the housing for a "+
+				"cranking reading"
 		return []Item{it}
 	}
 	shown := a + bias.Best
 	middle, half := crankingBand(a, bias)
 	it.Value = round(float64(shown), 2)
-	it.Text = fmt.Sprintf("expect %s, or anything from %s to %s, for a commanded %s; do not turn the housing for it",
+	it.Text = fmt.Sprintf("expect %s, or anything from %s to %s, for a commanded %s. Do not turn the housing for it",
 		deg(shown), deg(middle-half), deg(middle+half), deg(a))
-	it.Because = fmt.Sprintf("compression slows and speeds the crank between edges, which moves the spark by %+.1f; "+
-		"nine in ten engines lie in the band, which is for inertia, friction, speed, compression and blow-by that "+
-		"nobody measured", bias.Best)
+	it.Because = fmt.Sprintf("compression slows and speeds the crankshaft between edges. That moves the spark by "+
+		"%+.1f. Nine in ten engines lie in the band. It is as wide as inertia, friction, speed, compression and "+
+		"blow-by leave it, which nobody measured", bias.Best)
 	it.Verdict = Fine
 	if quantity.Abs(bias.Mean)+bias.Half > c.Tolerance {
 		it.Verdict = Caution

@@ -60,25 +60,25 @@ func damperItems(c *jobcard.Card, s *Sheet) []Item {
 		it := Item{
 			ID:    markPrefix + idOf(m.Name),
 			Title: fmt.Sprintf("Mark for %s, %s", m.Name, deg(m.AngleDeg)), Value: m.ArcMM, Unit: "mm",
-			Text: fmt.Sprintf("%s along the rim from the zero mark, %s; with dividers %s in a straight line",
+			Text: fmt.Sprintf("%s along the rim from the zero mark, %s. With dividers it is %s in a straight line",
 				u.Tool(quantity.Length(m.ArcMM), 1), m.Direction, u.Tool(quantity.Length(m.ChordMM), 1)),
 			Formula: "along the rim: π × diameter × degrees ÷ 360; with dividers: diameter × sin(degrees ÷ 2); " +
 				"before TDC lies ahead of the zero mark in running direction",
 			Inputs: from(c, "damper.diameter", diameter, "damper.mark_placement", c.Damper.MarkPlacement,
 				"engine.rotation", c.Engine.Rotation.FromFront()),
-			Ignored: "the light is read against a mark that does not stand where its number says",
+			Ignored: "the light is read against a mark that stands in the wrong place",
 		}
 		wide := 2 * m.UDeg
 		it.Verdict, it.Because = Fine, fmt.Sprintf(
-			"± %s of crank (twice the standard uncertainty) leaves most of the tolerance of %s", deg(wide),
+			"± %s of the crankshaft (twice the standard uncertainty) leaves most of the tolerance of %s", deg(wide),
 			deg(c.Tolerance))
 		if wide > halfTolerance*float64(c.Tolerance) {
 			it.Verdict = Caution
-			it.Because = fmt.Sprintf("± %s of crank takes more than half the tolerance of %s: measure the diameter "+
-				"with callipers and scribe a finer line", deg(wide), deg(c.Tolerance))
+			it.Because = fmt.Sprintf("± %s of the crankshaft takes more than half the tolerance of %s. Measure the "+
+				"diameter with callipers. Scribe a finer line", deg(wide), deg(c.Tolerance))
 		}
 		if !c.Damper.Diameter.Stated {
-			it.Because += fmt.Sprintf("; how well the diameter is known was not stated, ± %s is assumed",
+			it.Because += fmt.Sprintf(". Nobody stated how well the diameter is known. ± %s is assumed",
 				u.Of(diameterLimit))
 		}
 		items = append(items, it)

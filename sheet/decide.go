@@ -29,7 +29,11 @@ func CaseOf(c *jobcard.Card) (*Case, error) {
 func (s *Case) Items() []Item {
 	items := planItems(s.Card, s.Plan, s.fit, s.Known)
 	items = append(items, rotorItems(s.Card, nil)...)
-	return append(items, lead(s.Card))
+	items = append(items, lead(s.Card))
+	for i := range items {
+		items[i].speak()
+	}
+	return items
 }
 
 // Cause is a stretch of speeds over which one thing limits the spark.

@@ -65,41 +65,43 @@ func dwell(c *jobcard.Card, window []Dwell) Item {
 	period := coilPeriod(c, redline)
 	it := Item{
 		ID: "dwell_window", Title: "Dwell " + g.DwellText(), Value: largest, Unit: "ms",
-		Text: fmt.Sprintf("at %v one firing comes every %v; %s ms of dwell fit with an off time of %v", redline, period,
+		Text: fmt.Sprintf("at %v one firing comes every %v. Beside an off time, %s ms of dwell fit (off time: "+
+			"%v)", redline, period,
 			quantity.Number(largest, 2), off),
 		Formula: "largest dwell = time between firings of one coil − off time; 120 ÷ (cylinders × rpm) seconds for " +
 			"one coil on an even-fire engine; duty = dwell ÷ time between firings",
 		Inputs: append(append(dwellInputs(c), from(c, "ignition.coils", g.Coils, "engine.redline", redline)...),
 			offInput(c)...),
 		Verdict: Fine, Because: "it fits with the off time to spare up to the redline",
-		Ignored: "a dwell that fills the interval leaves no off time: the coil never lets go and sparks " +
-			"stop, or driver and coil cook",
+		Ignored: "a dwell that fills the interval leaves no off time. The coil never lets go and sparks stop, or " +
+			"driver and coil cook",
 	}
 	if g.Output == jobcard.SparkBox {
-		it.Because = "it fits up to the redline; a spark box charges itself, and this is only the " +
-			"width of its trigger pulse"
+		it.Because = "it fits up to the redline. A spark box charges itself: this is only the width of its trigger " +
+			"pulse"
 	}
 	set, given := g.DwellAt(g.Supply).Get()
 	if !given {
-		it.Verdict, it.Because = Caution, "the dwell is not given: read it in the controller, and write ignition.dwell"
+		it.Verdict, it.Because = Caution, "the dwell is not given. Read it in the controller. Write ignition.dwell"
 		return it
 	}
 	at := func(t quantity.Time) string { // the period falls as 1/n
 		return fmt.Sprint(quantity.Speed(round(float64(redline*quantity.Speed(period/t)), 0)))
 	}
-	it.Text += fmt.Sprintf(". The dwell set leaves the off time up to %s and fills the whole interval at %s; at the "+
-		"redline it takes %s %% of the time (duty)", at(set+off), at(set),
+	it.Text += fmt.Sprintf(". The dwell set leaves the off time up to %s. It fills the whole interval at %s. At "+
+		"the redline it takes %s %% of the time (duty)", at(set+off), at(set),
 		quantity.Number(100*math.Min(float64(set/period), 1), 0))
 	switch {
 	case set >= period:
-		it.Verdict, it.Because = Stop, fmt.Sprintf("it does not fit above %s, where it fills the interval: shorten "+
-			"it, or use more coils; a controller that keeps an off time by itself says so in its papers", at(set))
+		it.Verdict, it.Because = Stop, fmt.Sprintf("it does not fit above %s, where it fills the interval. Shorten "+
+			"it, or use more coils. Some controllers keep an off time by themselves: look in their papers", at(set))
 	case set.Milliseconds() > largest && offAssumed:
-		it.Verdict, it.Because = Caution, fmt.Sprintf("above %s it leaves less than the off time, which is assumed: "+
-			"find what coil or box need, or shorten the dwell to %s ms", at(set+off), quantity.Number(largest, 2))
+		it.Verdict, it.Because = Caution, fmt.Sprintf("above %s it leaves less than the off time, which is "+
+			"assumed. Find what coil or box need. Or shorten the dwell to "+
+			"%s ms", at(set+off), quantity.Number(largest, 2))
 	case set.Milliseconds() > largest:
-		it.Verdict, it.Because = Stop, fmt.Sprintf("it does not fit above %s beside the off time: shorten the dwell "+
-			"to %s ms, or use more coils", at(set+off), quantity.Number(largest, 2))
+		it.Verdict, it.Because = Stop, fmt.Sprintf("it does not fit above %s beside the off time. Shorten the "+
+			"dwell to %s ms, or use more coils", at(set+off), quantity.Number(largest, 2))
 	}
 	return it
 }

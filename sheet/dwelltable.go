@@ -77,16 +77,17 @@ func needItem(c *jobcard.Card, p coil.Plan) Item {
 		ID: "dwell_table", Title: "Dwell against supply", Value: round(float64(reached), 1),
 		Unit: "V, lowest that reaches the target", Verdict: Fine,
 		Text: "for a controller that holds a table, ignition.dwell_table: " + rowsOf(ProposeDwell(p)),
-		Because: fmt.Sprintf("it goes for %s hot, or nine tenths of what can flow where that is less; from the "+
-			"running supply up it is kept to what fits at the redline, everywhere to what the driver may carry",
+		Because: fmt.Sprintf("the aim is %s hot, or nine tenths of what can flow where that is less. From the "+
+			"running supply up it is kept to what fits at the redline. Everywhere it is kept to what the driver "+
+			"may carry",
 			amps(p.Primary.Target)),
 		Formula: "as for the dwell to the target, at each supply; the table in steps of 0.05 ms",
 		Inputs: append(from(c, "coil.target", p.Primary.Target, "coil.temperature", p.Primary.Temperature,
 			"coil.driver_limit", p.Primary.DriverLimit), offInput(c)...),
-		Ignored: "one dwell for every supply starves the coil while cranking and cooks it on a full charge",
+		Ignored: "one dwell for every supply starves the coil while cranking. It cooks the coil on a full charge",
 	}
 	if len(short) > 0 {
-		it.Text += fmt.Sprintf("; %s is not reached %s", amps(p.Primary.Target), strings.Join(short, ", "))
+		it.Text += fmt.Sprintf(". %s is not reached %s", amps(p.Primary.Target), strings.Join(short, ", "))
 	}
 	if reached == 0 {
 		it.Value, it.Verdict, it.Because = math.NaN(), Caution, "no supply up to 16 V reaches the target hot"
@@ -105,7 +106,7 @@ func heldItem(c *jobcard.Card, p coil.Plan) Item {
 		Inputs: slices.Concat(dwellInputs(c), from(c, "coil.target", p.Primary.Target, "coil.driver_limit",
 			p.Primary.DriverLimit, "ignition.cranking_supply", p.CrankingSupply, "engine.redline", p.Redline),
 			offInput(c)),
-		Ignored: "a table is right at one supply and starves or overruns the coil at another",
+		Ignored: "a table that is right at one supply starves or overruns the coil at another",
 	}
 	var parts, faults []string
 	for _, at := range t {
@@ -125,8 +126,8 @@ func heldItem(c *jobcard.Card, p coil.Plan) Item {
 		{p.Running > t[len(t)-1].Supply, t[len(t)-1].Supply, p.Running, "running"}} {
 		if x.outside {
 			it.Verdict = worse(it.Verdict, Caution)
-			faults = append(faults, fmt.Sprintf("the table ends at %v and the %s supply is %v: what the controller "+
-				"does there its papers must say", x.end, x.name, x.own))
+			faults = append(faults, fmt.Sprintf("the table ends at %v and the %s supply is %v. Look up what the "+
+				"controller does there", x.end, x.name, x.own))
 		}
 	}
 	it.Text = strings.Join(parts, ", ") + ", winding hot"
@@ -145,7 +146,7 @@ func heldPoint(c *jobcard.Card, p coil.Plan, at jobcard.DwellPoint, got quantity
 		if c.Assumed("coil.driver_limit") {
 			v, end = Caution, ", which is only assumed"
 		}
-		return v, fmt.Sprintf("a cold coil draws %s, more than the driver's %s%s", amps(i), amps(k.DriverLimit), end)
+		return v, fmt.Sprintf("a cold coil draws %s. The driver may carry %s%s", amps(i), amps(k.DriverLimit), end)
 	}
 	running := at.Supply >= p.Running
 	speed, where := p.CrankingSpeed, "even on the starter"
@@ -157,9 +158,10 @@ func heldPoint(c *jobcard.Card, p coil.Plan, at jobcard.DwellPoint, got quantity
 	case at.Dwell >= p.Share.Interval(speed):
 		return Stop, fmt.Sprintf("%s ms fill the interval %s", ms(at.Dwell), where)
 	case at.Dwell > fits:
-		return Caution, fmt.Sprintf("%s ms leave less than the off time %s: %s ms fit", ms(at.Dwell), where, ms(fits))
+		return Caution, fmt.Sprintf("%s ms leave less than the off time %s. Set %s ms, which "+
+			"fit", ms(at.Dwell), where, ms(fits))
 	case got < shortCharge*goal && !(running && allThatFits(p, at.Dwell)):
-		return Caution, fmt.Sprintf("only %s of %s flow: set %s ms", amps(got), amps(goal), ms(need))
+		return Caution, fmt.Sprintf("only %s of %s flow. Set %s ms", amps(got), amps(goal), ms(need))
 	}
 	return Fine, ""
 }

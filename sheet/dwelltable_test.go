@@ -138,13 +138,13 @@ func TestTheOffTimeIsOneRuleForCoilAndBox(t *testing.T) {
 				found = true
 			}
 		}
-		if !found || !strings.Contains(plain(it.Text), "off time of 600 µs") {
+		if !found || !strings.Contains(plain(it.Text), "off time: 600 µs") {
 			t.Errorf("%s: %s with %+v", c.name, it.Text, it.Inputs)
 		}
 	}
 	// 90° at 6000 rpm last 2.5 ms: 2 ms are 80 % of it, fill it at 15 s ÷ 2 ms and leave 0.6 ms up to 15 s ÷ 2.6 ms
 	text := plain(item(t, sheetOf(t, anEight), "dwell_window").Text)
-	if !strings.Contains(text, "leaves the off time up to 5 769 rpm and fills the whole interval at 7 500 rpm; at the redline it takes 80 % of the time (duty)") {
+	if !strings.Contains(text, "leaves the off time up to 5 769 rpm. It fills the whole interval at 7 500 rpm. At the redline it takes 80 % of the time (duty)") {
 		t.Error(text)
 	}
 }

@@ -18,7 +18,8 @@ func expect(c *jobcard.Card, bias *cranking.Bias) []Expect {
 		middle, half := crankingBand(cranking, *bias)
 		out = append(out, Expect{RPM: float64(c.Engine.CrankingSpeed), Shown: float64(middle), Band: float64(half),
 			Best: round(float64(best), 2),
-			Why: fmt.Sprintf("cranking, %s commanded, likeliest %s: the crank's own unsteadiness, not the housing",
+			Why: fmt.Sprintf("cranking, %s commanded, likeliest %s. The crankshaft's own unsteadiness moves it, "+
+				"not the housing",
 				deg(cranking), deg(best))})
 	}
 	locked, given := a.Locked.Get()
@@ -31,10 +32,10 @@ func expect(c *jobcard.Card, bias *cranking.Bias) []Expect {
 		switch {
 		case known && early == late && quantity.Abs(late) > 0.05:
 			shown -= late
-			why += fmt.Sprintf("; the planned delay of %v less the allowance of %v moves it by %s",
+			why += fmt.Sprintf(". The planned delay of %v less the allowance of %v moves it by %s",
 				c.Controller.SignalDelay, c.Controller.DelayAllowance, deg(-late))
 		case known && late-early > 0.1:
-			why += fmt.Sprintf("; until readings have set the allowance it may show from %s to %s", deg(locked-late),
+			why += fmt.Sprintf(". Until readings have set the allowance it may show from %s to %s", deg(locked-late),
 				deg(locked-early))
 		}
 		out = append(out, Expect{RPM: float64(n), Shown: round(float64(shown), 3), Best: round(float64(shown), 3),

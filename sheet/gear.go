@@ -25,12 +25,12 @@ func gearItems(c *jobcard.Card, s *Sheet) []Item {
 func tongue(c *jobcard.Card) Item {
 	return Item{
 		ID: "drive", Title: "Tongue drive", Value: 360, Unit: "shaft °", Verdict: Fine,
-		Text: "a slot and tongue drive the unit: there are no teeth to step, and an offset tongue goes home one " +
-			"way only. A centred tongue also goes home half a turn out",
-		Because: "no tooth can be missed; look whether the tongue is offset",
+		Text: "a slot and tongue drive the unit. There are no teeth to step. An offset tongue goes home one way " +
+			"only. A centred tongue also goes home half a turn out",
+		Because: "no tooth can be missed. Look whether the tongue is offset",
 		Formula: "one place a turn for an offset tongue, two for a centred one",
 		Inputs:  from(c, "distributor.gear_teeth", c.Distributor.GearTeeth),
-		Ignored: "half a turn of the shaft is a whole turn of the crank: the spark comes on the exhaust stroke",
+		Ignored: "half a turn of the shaft is a whole turn of the crankshaft. The spark comes on the exhaust stroke",
 	}
 }
 
@@ -38,7 +38,8 @@ func step(c *jobcard.Card, g distributor.Gear) Item {
 	return Item{
 		ID: "gear_step", Title: "One tooth of the gear", Value: round(float64(g.Step()), 3), Unit: "shaft °",
 		Verdict: Fine,
-		Text:    fmt.Sprintf("%s of the shaft, %s of the crank", deg(g.Step()), deg(engine.ShaftToCrank(g.Step()))),
+		Text: fmt.Sprintf("%s of the shaft, %s of the "+
+			"crankshaft", deg(g.Step()), deg(engine.ShaftToCrank(g.Step()))),
 		Because: "a timing error near this size means a tooth, not the housing",
 		Formula: "360 ÷ teeth on the shaft, twice that of the crank",
 		Inputs:  from(c, "distributor.gear_teeth", c.Distributor.GearTeeth),
@@ -53,18 +54,19 @@ func drop(c *jobcard.Card, g distributor.Gear) Item {
 		Inputs: from(c, "distributor.gear_teeth", c.Distributor.GearTeeth, "distributor.helix_angle",
 			c.Distributor.HelixAngle, "distributor.gear_diameter", c.Distributor.GearDiameter,
 			"distributor.drop_travel", c.Distributor.DropTravel, "distributor.drop_turn", c.Distributor.DropTurn),
-		Ignored: "the rotor lands a tooth away from the mark and the unit has to come out again",
+		Ignored: "the rotor lands a tooth away from the mark. The unit has to come out again",
 	}
 	switch {
 	case c.Assumed("distributor.helix_angle"), g.Helix > 0 && (g.Diameter == 0 || c.Distributor.DropTravel == 0):
 		it.Value, it.Verdict = math.NaN(), Caution
-		it.Text = "watch how far and which way the rotor turns as the old unit is lifted out: hold the new one that " +
-			"far on, and it turns back as it drops"
-		it.Because = "helix angle, pitch diameter or drop travel is not on the card, so the twist cannot be computed"
+		it.Text = "watch the rotor as the old unit is lifted out. Note how far it turns, and which way. Hold the " +
+			"new rotor that far on. It turns back as it drops"
+		it.Because = "helix angle, pitch diameter or drop travel is not on the card. The twist cannot be computed " +
+			"without them"
 		return it
 	case g.Helix == 0:
 		it.Value, it.Verdict, it.Text, it.Because = 0, Fine,
-			"straight teeth: hold the rotor on the mark, it does not turn as it drops", "no helix, no twist"
+			"straight teeth. Hold the rotor on the mark. It does not turn as it drops", "no helix, no twist"
 		return it
 	}
 	twist := g.Twist(c.Distributor.DropTravel)
@@ -72,12 +74,12 @@ func drop(c *jobcard.Card, g distributor.Gear) Item {
 	it.Because = "computed for a drop of " + c.Job.Units.Of(c.Distributor.DropTravel) + " in mesh"
 	if c.Distributor.DropTurn == 0 {
 		it.Verdict = Caution
-		it.Text = fmt.Sprintf("hold the rotor %s° before the mark, against the way it turns as it drops (the "+
-			"opposite of how the old one turned as it came out)", quantity.Number(float64(twist), 1))
-		it.Because += "; which way it turns is not on the card: watch it as the old unit is lifted out"
+		it.Text = fmt.Sprintf("hold the rotor %s° before the mark, against the way it turns as it drops. That way "+
+			"is the opposite of how the old one turned as it came out", quantity.Number(float64(twist), 1))
+		it.Because += ". Which way it turns is not on the card. Watch it as the old unit is lifted out"
 		return it
 	}
-	it.Text = fmt.Sprintf("it turns %s° %s as it drops: hold it %s° %s of the mark", quantity.Number(float64(twist), 1),
+	it.Text = fmt.Sprintf("it turns %s° %s as it drops. Hold it %s° %s of the mark", quantity.Number(float64(twist), 1),
 		c.Distributor.DropTurn.FromAbove(), quantity.Number(float64(twist), 1), c.Distributor.DropTurn.Opposite())
 	return it
 }
@@ -90,8 +92,8 @@ func landings(c *jobcard.Card, g distributor.Gear) Item {
 	need := g.HousingNeeded()
 	it := Item{
 		ID: "gear_landings", Title: "Where the rotor can land", Value: round(float64(need), 2), Unit: "shaft °",
-		Text: fmt.Sprintf("only every %s°: %s from the mark, ahead in rotor direction positive; the housing takes "+
-			"up the rest, at most %s° each way", quantity.Number(float64(g.Step()), 1), strings.Join(places, ", "),
+		Text: fmt.Sprintf("only every %s°: %s from the mark (ahead in rotor direction is +). The housing takes up "+
+			"the rest, at most %s° each way", quantity.Number(float64(g.Step()), 1), strings.Join(places, ", "),
 			quantity.Number(float64(need), 1)),
 		Formula: "steps of 360 ÷ teeth; the best tooth leaves at most half a step",
 		Inputs: from(c, "distributor.gear_teeth", c.Distributor.GearTeeth, "distributor.housing_travel",
@@ -103,8 +105,8 @@ func landings(c *jobcard.Card, g distributor.Gear) Item {
 	}
 	if need > c.Distributor.HousingTravel {
 		it.Verdict = Caution
-		it.Because = fmt.Sprintf("the housing can turn ± %s° only: on an unlucky tooth it runs out before the mark; "+
-			"turn the drive (oil-pump shaft) to find a better one",
+		it.Because = fmt.Sprintf("the housing can turn ± %s° only. On an unlucky tooth it runs out before the "+
+			"mark. Turn the drive (oil-pump shaft) to find a better tooth",
 			quantity.Number(float64(c.Distributor.HousingTravel), 1))
 	}
 	if c.Distributor.Use == jobcard.SparkAndSignal {
@@ -114,8 +116,8 @@ func landings(c *jobcard.Card, g distributor.Gear) Item {
 }
 
 // Oiling is what there is to say of oil on the teeth: its makers know.
-const Oiling = "Oil the teeth as the makers of cam and gear say; where the engine will stand before it runs, with " +
-	"a lubricant that stays on"
+const Oiling = "Oil the teeth as the makers of cam and gear say. Will the engine stand before it runs? Then use a " +
+	"lubricant that stays on"
 
 // wiresInstead says whether the wires could follow a unit that landed teeth away, and what must follow with them. Every
 // turn is tried after which the vane wheel, spaced as the engine fires, stands as before: an uneven cap then meets all
@@ -126,15 +128,16 @@ func wiresInstead(c *jobcard.Card, g distributor.Gear) string {
 	if !ok || !sameVanesOn(c.Signals.Crank.Vanes, on) {
 		return ""
 	}
-	text := fmt.Sprintf("; %d teeth are exactly %d of the %d towers of the %s cap, where the wires could follow", k, on,
+	text := fmt.Sprintf(". %d teeth are exactly %d of the %d towers of the %s cap. The wires could follow by as "+
+		"many towers", k, on,
 		c.Engine.Cylinders, c.Distributor.Cap)
 	if c.Signals.Cam.Fitted {
 		away := "a firing"
 		if on > 1 {
 			away = fmt.Sprintf("%d firings", on)
 		}
-		text += fmt.Sprintf(", but the cam vane then stands %s away and sync names another cylinder: only "+
-			"together with the controller's cam setting, else lift the unit", away)
+		text += fmt.Sprintf(". But the cam vane then stands %s away, and sync names another cylinder. Do it only "+
+			"together with the controller's cam setting. Else lift the unit", away)
 	}
 	return text
 }
@@ -157,7 +160,7 @@ func material(c *jobcard.Card) Item {
 		Because: reason + " (common practice; the cam maker's word wins)",
 		Formula: "table of pairs that the trade runs",
 		Inputs:  from(c, "distributor.gear_material", d.GearMaterial, "distributor.cam_material", d.CamMaterial),
-		Ignored: "the wrong pair eats the gear, then the cam, and sends the swarf through the oil",
+		Ignored: "the wrong pair eats the gear, then the cam. The swarf goes through the oil",
 	}
 	switch verdict {
 	case distributor.SuitedPair:
@@ -183,29 +186,30 @@ func seat(c *jobcard.Card) Item {
 		Formula: "shims = (gap + wanted end play) ÷ compressed thickness, rounded up",
 		Inputs: from(c, "distributor.seat_gap", d.SeatGap, "distributor.end_play", d.EndPlay,
 			"distributor.shim_thickness", d.ShimThickness, "distributor.gear_engagement", d.GearEngagement),
-		Ignored: "a shaft pulled down by the clamp while it stands on the bottom loads the drive " +
-			"and wears it out in hours",
+		Ignored: "do not pull a shaft down by the clamp while it stands on the bottom. That loads the drive and " +
+			"wears it out in hours",
 	}
 	switch {
 	case errors.Is(err, distributor.ErrEngagement):
-		it.Text = fmt.Sprintf("%d shims lift the unit %s and the gear may rise %s only: %v", st.Count,
+		it.Text = fmt.Sprintf("%d shims lift the unit %s. The gear may rise %s only: %v", st.Count,
 			c.Job.Units.Tool(st.Height, -1), c.Job.Units.Tool(d.GearEngagement, -1), distributor.ErrEngagement)
 		it.Verdict = Stop
-		it.Because = "do not fit it like this: seat or drive have to be machined, or another unit taken"
+		it.Because = "do not fit it like this. Have the seat or the drive machined, or take another unit"
 	case err != nil:
 		it.Verdict, it.Text, it.Because = Stop, err.Error(), "the stack cannot be worked out"
 	case st.Count == 0 && c.Assumed("distributor.seat_gap"):
-		it.Verdict, it.Text, it.Because = Caution, "try it dry, without the clamp: the flange must seat "+
-			"by the unit's own weight", "no dry fit is on the card; a decked block or a milled head lowers the seat. "+
+		it.Verdict, it.Text, it.Because = Caution, "try it dry, without the clamp. The flange must seat by the "+
+			"unit's own weight", "no dry fit is on the card. A decked block or a milled head lowers the seat. "+
 			"Write distributor.seat_gap"
 	case st.Count == 0:
-		it.Text, it.Because = "the flange seats in the dry fit; no shims", "no gap was found"
+		it.Text, it.Because = "the flange seats in the dry fit. No shims are needed", "no gap was found"
 	default:
-		it.Verdict, it.Because = Caution, "the shaft bottoms before the flange seats: never pull it down with the clamp"
+		it.Verdict, it.Because = Caution, "the shaft stands on the bottom before the flange seats. Never pull it "+
+			"down with the clamp"
 		it.Text = shims(c.Job.Units, st)
 		if d.GearEngagement == 0 {
-			it.Because += "; how far the unit may be lifted before its gears engage too little is not on " +
-				"the card: measure it first"
+			it.Because += ". The card does not say how far the gears may be lifted apart. Measure the gear " +
+				"engagement first"
 		}
 	}
 	return it

@@ -34,7 +34,7 @@ func TestOpenSettingsAreNotFilledIn(t *testing.T) {
 		}
 		open := item(t, s, "open_settings")
 		for _, name := range []string{"advance on the starter", "locked advance", "delay allowance", "step of the allowance", "dwell"} {
-			if !strings.Contains(open.Text, name) {
+			if !strings.Contains(strings.ToLower(open.Text), strings.ToLower(name)) {
 				t.Errorf("%s: the sheet does not ask for the %s: %s", e.Name, name, open.Text)
 			}
 		}

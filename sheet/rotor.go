@@ -117,22 +117,22 @@ func sweepItem(c *jobcard.Card, r distributor.Rotor, w distributor.Sweep) Item {
 	it := Item{
 		ID: "rotor_sweep", Title: "Rotor over the advance range", Value: round(float64(w.Overlap), 3),
 		Unit: "mm of overlap, least",
-		Text: fmt.Sprintf("%s at %s BTDC, %s at %s: the tip sweeps %s of the shaft; tip and terminal face each other "+
-			"over %s at the least, %s before they part (shaft degrees, ± %s of play counted in)",
+		Text: fmt.Sprintf("%s at %s BTDC, %s at %s. The tip sweeps %s of the shaft. Tip and terminal face each "+
+			"other over %s at least. They part %s further on (shaft degrees, ± %s of play counted in)",
 			place(w.Earliest.Tip), deg(c.Controller.Advance.Max), place(w.Latest.Tip), deg(c.Controller.Advance.Min),
 			deg(w.Width), c.Job.Units.Fixed(w.Overlap, 1), deg(max(w.InHand, 0)), deg(r.Play)),
-		Formula: "at the active edge the rotor is where the unit was built to have it; it turns (lead − advance) ÷ 2 " +
-			"shaft degrees before the spark",
+		Formula: "at the active edge the rotor is where the unit was built to have it. It turns (lead − advance) ÷ " +
+			"2 shaft degrees before the spark",
 		Inputs: rotorInputs(c),
-		Ignored: "the light reads right, yet the spark jumps a wide gap or the wrong tower at one " +
-			"end of the advance range",
+		Ignored: "the light reads right. Yet the spark jumps a wide gap, or to the wrong tower, at one end of the " +
+			"advance range",
 	}
 	switch {
 	case w.InHand <= 0:
 		it.Verdict, it.Because = parted(r, w.Gap),
-			fmt.Sprintf("at %s the tip may have left its terminal and the spark must jump %s: centre the sweep",
+			fmt.Sprintf("at %s the tip may have left its terminal. The spark must then jump %s. Centre the sweep",
 				deg(w.Worst), c.Job.Units.Fixed(w.Gap, 1))
-		it.Text = fmt.Sprintf("%s at %s BTDC, %s at %s; the gap grows to %s", place(w.Earliest.Tip),
+		it.Text = fmt.Sprintf("%s at %s BTDC, %s at %s. The gap grows to %s", place(w.Earliest.Tip),
 			deg(c.Controller.Advance.Max), place(w.Latest.Tip), deg(c.Controller.Advance.Min),
 			c.Job.Units.Fixed(w.Gap, 1))
 	case w.InHand < enoughOverlap:
@@ -142,11 +142,11 @@ func sweepItem(c *jobcard.Card, r distributor.Rotor, w distributor.Sweep) Item {
 		it.Verdict, it.Because = Fine, "tip and terminal face each other over the whole range"
 	}
 	if _, half := besides(c); half > 0 {
-		it.Because += fmt.Sprintf("; the towers stand evenly and the firings do not, so the tip stands up to %s to "+
-			"either side of its middle place, from tower to tower", deg(half))
+		it.Because += fmt.Sprintf(". The towers stand evenly and the firings do not. So the tip stands up to %s to "+
+			"either side of its middle place", deg(half))
 	}
 	if c.Assumed("distributor.rotor_offset") {
-		it.Because += "; but where the tip stands was not measured, the best place is assumed"
+		it.Because += ". But nobody measured where the tip stands. The best place is assumed"
 		if it.Verdict == Fine {
 			it.Verdict = Caution
 		}
@@ -159,30 +159,32 @@ func centreItem(c *jobcard.Card, r distributor.Rotor, s distributor.Sparks) Item
 	it := Item{
 		ID: "rotor_centre", Title: "Where the tip should stand at the active edge", Value: round(float64(k.AtEdge), 3),
 		Unit: "shaft °, ahead of the terminal in rotor direction",
-		Text: fmt.Sprintf("%s, seen as the active edge for cylinder %d arrives; %s would then be left each way. As "+
-			"it stands, a lead of %s would centre the sweep, and leads from %s to %s keep tip and terminal facing",
+		Text: fmt.Sprintf("%s, seen as the active edge for cylinder %d arrives. Each way %s would then be left. As "+
+			"it stands, a lead of %s would centre the sweep. Tip and terminal keep facing with a lead from %s to %s",
 			place(k.AtEdge), c.Engine.FiringOrder[0], deg(max(k.InHand, 0)), deg(k.Lead), deg(k.LeadFrom),
 			deg(k.LeadTo)),
 		Formula: "− (lead − middle of the advance range) ÷ 2, less half the crank angle of the net delay",
 		Inputs:  rotorInputs(c),
 		Verdict: Fine, Because: fmt.Sprintf("it stands within %s of that", deg(max(0.1, quantity.Abs(k.Turn)))),
-		Ignored: "overlap is spent on one side and missing on the other",
+		Ignored: "there is too much overlap on one side and too little on the other",
 	}
 	switch {
 	case k.InHand <= 0:
 		led := s
 		led.Lead = k.Lead
 		it.Verdict, it.Because = parted(r, r.Sweep(led, c.Engine.Redline).Gap),
-			fmt.Sprintf("centred or not, the sweep of %s and the play need more than tip and terminal cover, %s each "+
-				"way: a wider tip or a smaller advance range", deg(r.Sweep(s, c.Engine.Redline).Width), deg(r.Cover()))
-		it.Text = place(k.AtEdge) + ", which still leaves the ends of the range uncovered"
+			fmt.Sprintf("centred or not, the sweep of %s and the play need more than tip and terminal cover (%s "+
+				"each way). Fit a wider tip, or make the advance range "+
+				"smaller", deg(r.Sweep(s, c.Engine.Redline).Width), deg(r.Cover()))
+		it.Text = place(k.AtEdge) + ". That still leaves the ends of the range uncovered"
 	case quantity.Abs(k.Turn) > k.InHand:
 		it.Verdict, it.Because = parted(r, r.Sweep(s, c.Engine.Redline).Gap),
-			fmt.Sprintf("it stands %s away, more than the %s that centring would leave", deg(quantity.Abs(k.Turn)),
+			fmt.Sprintf("it stands %s away. That is more than the %s that centring would "+
+				"leave", deg(quantity.Abs(k.Turn)),
 				deg(k.InHand))
 	case quantity.Abs(k.Turn) > halfCentre*k.InHand:
 		it.Verdict, it.Because = Caution, fmt.Sprintf(
-			"it stands %s away, more than half of the %s that centring would leave", deg(quantity.Abs(k.Turn)),
+			"it stands %s away. That is more than half of the %s that centring would leave", deg(quantity.Abs(k.Turn)),
 			deg(k.InHand))
 	}
 	return it
@@ -202,27 +204,27 @@ func crossfireItem(c *jobcard.Card) Item {
 	}
 	it := Item{
 		ID: "crossfire", Title: "Crossfire", Value: round(at.Crossfire.Low, 3), Unit: "times the right way, at worst",
-		Text: mark(fmt.Sprintf("nearest wrong terminal %s from the tip: the way round by it needs %s, the right "+
-			"way %s; %s the right way", c.Job.Units.Fixed(at.Rotor.Neighbour, 1), kvBand(at.Round.Volts),
+		Text: mark(fmt.Sprintf("the nearest wrong terminal is %s from the tip. The way round by it needs %s, the "+
+			"right way %s. That is %s the right way", c.Job.Units.Fixed(at.Rotor.Neighbour, 1), kvBand(at.Round.Volts),
 			kvBand(at.Demand.Volts),
 			times(at.Crossfire)), at.Round.Outside),
 		Formula: "voltage across the air to the neighbouring terminal and its idle plug, over plug and rotor gap at " +
 			"the densest charge; each formula set against itself",
 		Inputs:  rotorInputs(c),
-		Ignored: "a spark in the wrong cylinder on its intake stroke: backfire, broken rotor, lost power",
+		Ignored: "a spark in the wrong cylinder on its intake stroke backfires, breaks the rotor and costs power",
 	}
 	switch {
 	case at.Crossfire.High == 0: // one tower
 		it.Value, it.Text, it.Verdict, it.Because = math.NaN(), "one tower, no neighbour", Fine, "there is no wrong way"
 	case at.Crossfire.High < 1:
-		it.Verdict, it.Because = Stop, "the wrong way is the easier one: centre the rotor, close the plug "+
-			"gap, or use a larger cap"
+		it.Verdict, it.Because = Stop, "the wrong way is the easier one. Centre the rotor, close the plug gap, or "+
+			"use a larger cap"
 	case at.Crossfire.Low < 1:
-		it.Verdict, it.Because = Caution, "with sharp edges and warm air the wrong way may be the easier one: keep "+
-			"the cap dry and clean, the plug gaps close and the rotor centred"
+		it.Verdict, it.Because = Caution, "with sharp edges and warm air the wrong way may be the easier one. Keep "+
+			"the cap dry and clean. Keep the plug gaps close and the rotor centred"
 	default:
-		it.Verdict, it.Because = Fine, "the right way is the easier one in a clean dry cap; damp, carbon tracks and "+
-			"cracks flash over at far less"
+		it.Verdict, it.Because = Fine, "the right way is the easier one in a clean dry cap. Damp, carbon tracks "+
+			"and cracks flash over at far less"
 	}
 	return it
 }
@@ -239,13 +241,14 @@ func correctionItem(c *jobcard.Card) Item {
 	return Item{
 		ID: "rotor_corrections", Title: "What corrections do to the rotor", Value: round(float64(lead.Tip), 3),
 		Unit: "shaft ° for 1° of lead setting",
-		Text: fmt.Sprintf("turning the housing moves pickup and cap together: timing changes by twice the turn, the "+
-			"tip against the cap not at all. 1° more lead setting: spark 1° later, tip %s on. %s at %v: tip %s back. "+
-			"A housing turn made good by the lead setting moves the tip by the whole turn", deg(lead.Tip), what, n,
+		Text: fmt.Sprintf("turning the housing moves pickup and cap together. The timing changes by twice the "+
+			"turn. The tip against the cap does not move. 1° more lead setting makes the spark 1° later and puts "+
+			"the tip %s on. %s at %v puts the tip %s back. A housing turn made good by the lead setting moves the "+
+			"tip by the whole turn", deg(lead.Tip), what, n,
 			quantity.Degrees(-step.Tip, 2)),
 		Formula: "tip = place at the edge + (lead setting − advance + 6 × rpm × net delay) ÷ 2",
 		Inputs:  from(c, "controller.delay_step", c.Controller.DelayStep, "engine.redline", n),
-		Verdict: Fine, Because: "for checking again after a change",
+		Verdict: Fine, Because: "use it to check again after a change",
 		Ignored: "a change of lead setting is taken for a change of timing alone",
 	}
 }

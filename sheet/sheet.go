@@ -173,12 +173,27 @@ func Make(c *jobcard.Card) (*Sheet, error) {
 	for _, a := range areas() {
 		for _, it := range a.make(c, s) {
 			it.Area, it.Cure = a.name, cures(c, &it)
+			it.speak()
 			ownNumbers(&it, own)
 			s.Items = append(s.Items, it)
 		}
 	}
 	s.Expect = expect(c, s.cranking)
 	return s, nil
+}
+
+// capital gives a text a capital letter at its head.
+func capital(text string) string {
+	r := []rune(text)
+	if len(r) == 0 {
+		return text
+	}
+	return strings.ToUpper(string(r[:1])) + string(r[1:])
+}
+
+// speak makes sentences of an item's words; the last one has its full stop where it is printed.
+func (it *Item) speak() {
+	it.Text, it.Because, it.Ignored = capital(it.Text), capital(it.Because), capital(it.Ignored)
 }
 
 // Count is how many items have the verdict.
@@ -220,16 +235,22 @@ func assumedOf(items []Item) []Input {
 // Cautions are the usual ones, on every sheet and report.
 func Cautions() []string {
 	return []string{
-		"The maker's instructions and local law come first; road and emission rules may forbid changing the ignition " +
+		"The maker's instructions and local law come first. Road and emission rules may forbid changing the ignition " +
 			"of a registered vehicle.",
-		"Work on ignition and fuel is for trained people. This tool calculates, it does not certify.",
-		"Spark systems carry tens of kilovolts; a spark box stores a lethal shock after the key is off.",
-		"Coil and injector power off before anyone turns the engine by hand; tools off the crank and plugs in " +
-			"before the starter turns.",
-		"No cranking with live injectors, fuel in a carburettor's bowl or an open gas line until base timing is " +
-			"proven. Clamp tight before any timing check.",
-		"Stop the engine before settings change; power-cycle and read back after.",
-		"Wheels chocked, neutral or park, extinguisher at hand, eye protection, no loose sleeves, exhaust led outside.",
+		"Work on ignition and fuel is for trained people. This tool calculates. It does not certify.",
+		"Spark systems carry tens of kilovolts: plug wires can shock you. A spark box stores a shock that kills, " +
+			"after " +
+			"the key is off too. Fuel vapour can catch fire.",
+		"Take coil and injector power off before anyone turns the engine by hand. Take tools off the crankshaft " +
+			"before " +
+			"the starter turns. Put the plugs in first.",
+		"Prove the base timing before fuel can burn. Until then, no cranking with live injectors, a full carburettor " +
+			"bowl or an open gas line.",
+		"Tighten the clamp before any timing check. Stop the engine before settings change. Power-cycle and read " +
+			"back " +
+			"after.",
+		"Chock the wheels. Put it in neutral or park. Keep an extinguisher at hand. Wear eye protection and no loose " +
+			"sleeves. Take the exhaust outside by a hose.",
 	}
 }
 

@@ -26,15 +26,16 @@ func activeEdge(c *jobcard.Card) Item {
 		ID: "active_edge", Title: "Active edge", Value: float64(wrong), Unit: "crank °", Verdict: Fine,
 		Text: fmt.Sprintf("%s: the edge as the vane is %s the pickup. The other edge would put every spark %s %s",
 			p.ActiveEdge, w.Active, deg(quantity.Abs(wrong)), word),
-		Because: "set in the controller, and proven by the lamp while phasing",
+		Because: "it is set in the controller. The lamp proves it while the housing is phased",
 		Formula: "2 × vane width, since one shaft degree is two of the crank",
 		Inputs: from(c, "signals.crank.active_edge", p.ActiveEdge, "signals.crank.in_vane", p.InVane,
 			"signals.crank.vane_width", p.VaneWidth),
-		Ignored: "a constant error too large for the housing, or an engine that kicks",
+		Ignored: "the error is constant and too large for the housing, or the engine kicks",
 	}
 	if p.Kind == jobcard.Reluctor {
-		it.Text += ". A variable-reluctance pickup times at the zero crossing after the large swing: mind its two wires"
-		it.Because = "reversed wires move the timing and let it drift with speed; look at it on a scope"
+		it.Text += ". A variable-reluctance pickup gives its time at the zero crossing after the large swing. Mind " +
+			"its two wires"
+		it.Because = "reversed wires move the timing and let it drift with speed. Look at the signal on a scope"
 		it.Verdict = Caution
 	}
 	return it
@@ -49,12 +50,12 @@ func phasing(c *jobcard.Card) Item {
 	}
 	it := Item{
 		ID: "phasing", Title: "Phasing the housing", Value: float64(p.Lead), Unit: "crank ° BTDC", Verdict: Fine,
-		Text: fmt.Sprintf("with the engine at %s BTDC on cylinder %d's compression stroke, reached in running "+
-			"direction, the crank signal must change from %s to %s just as the housing, turned against the rotor "+
-			"(%s), comes to its place. Begin further with the rotor than a vane is wide",
+		Text: fmt.Sprintf("bring the engine to %s BTDC on cylinder %d's compression stroke, in running direction "+
+			"only. The crank signal must change from %s to %s just as the housing comes to its place. Turn the "+
+			"housing against the rotor (%s). Begin further with the rotor than a vane is wide",
 			deg(p.Lead), c.Engine.FiringOrder[0], before, after, c.Distributor.Rotation.Opposite().FromAbove()),
-		Because: "turned against the rotor, the housing meets the edges as a running engine does, and with the slack " +
-			"of the drive on the same side",
+		Because: "turned against the rotor, the housing meets the edges as on a running engine. The slack of the " +
+			"drive lies on the same side",
 		Formula: "the active edge must arrive exactly at the trigger lead",
 		Inputs: from(c, "signals.crank.lead", p.Lead, "signals.crank.active_edge", p.ActiveEdge,
 			"distributor.rotation", c.Distributor.Rotation.FromAbove()),
@@ -62,8 +63,9 @@ func phasing(c *jobcard.Card) Item {
 	}
 	if p.Kind == jobcard.Reluctor {
 		it.Verdict = Caution
-		it.Text = fmt.Sprintf("a variable-reluctance pickup gives no signal at standstill: line up reluctor tip and "+
-			"pole piece by eye at %s BTDC on cylinder %d's compression stroke, then read base timing while cranking",
+		it.Text = fmt.Sprintf("a variable-reluctance pickup gives no signal at standstill. Line up reluctor tip "+
+			"and pole piece by eye at %s BTDC on cylinder %d's compression stroke. Then read base timing while "+
+			"cranking",
 			deg(p.Lead), c.Engine.FiringOrder[0])
 		it.Because = "there is no lamp to set it by"
 	}
@@ -80,17 +82,19 @@ func vanes(c *jobcard.Card) Item {
 	vane := engine.ShaftToCrank(narrow)
 	it := Item{
 		ID: "vanes", Title: "Vanes and gaps", Value: float64(min(least, vane)), Unit: "crank °", Verdict: Fine,
-		Text: fmt.Sprintf("narrowest vane %s, narrowest gap %s of the crank; at %v they pass in %v and %v",
+		Text: fmt.Sprintf("the narrowest vane is %s of the crankshaft, the narrowest gap %s. At %v they pass in %v "+
+			"and %v",
 			deg(vane), deg(least), c.Engine.Redline, c.Engine.Redline.TimeFor(vane), c.Engine.Redline.TimeFor(least)),
 		Because: "every pulse is long enough to be seen at the redline", Formula: "gap = firing interval − 2 × vane " +
 			"width; time = degrees ÷ (6 × rpm)",
 		Inputs: from(c, "signals.crank.vane_width", c.Signals.Crank.VaneWidth, "signals.crank.vanes",
 			c.Signals.Crank.Vanes, "engine.redline", c.Engine.Redline),
-		Ignored: "a pulse too short for pickup or controller is lost at speed, and with it the sync",
+		Ignored: "a pulse too short for pickup or controller is lost at speed. The sync is lost with it",
 	}
 	if shortest := c.Engine.Redline.TimeFor(min(least, vane)); shortest < shortPulse {
 		it.Verdict, it.Because = Caution, fmt.Sprintf(
-			"the shortest pulse lasts %v at the redline: ask pickup and controller makers whether they follow",
+			"the shortest pulse lasts %v at the redline. Ask the makers of pickup and controller whether they "+
+				"follow",
 			shortest)
 	}
 	return it
@@ -102,18 +106,17 @@ func cam(c *jobcard.Card) Item {
 		Formula: "way from the cam's active edge to the nearest active crank edge",
 		Inputs: from(c, "signals.cam.kind", p.Kind, "signals.cam.edge_at", p.EdgeAt, "signals.cam.vane_width",
 			p.VaneWidth),
-		Ignored: "a cam edge that crosses a crank edge, by wear or backlash, moves every " +
-			"spark to the next cylinder"}
+		Ignored: "wear or backlash moves a cam edge across a crank edge. Every spark then goes to the next cylinder"}
 	if !p.Fitted {
 		it.Value, it.Verdict = math.NaN(), Fine
-		it.Text, it.Because = "no cam pickup: the controller cannot tell compression from exhaust stroke",
+		it.Text, it.Because = "no cam pickup. The controller cannot tell compression from exhaust stroke",
 			"the rotor tells the cylinders apart"
 		switch {
 		case c.Engine.Cylinders == 1:
-			it.Because = "a single cylinder may spark on both strokes; the one on exhaust is wasted"
+			it.Because = "a single cylinder may spark on both strokes. The spark on exhaust is wasted"
 		case c.Distributor.Use == jobcard.SignalOnly && c.Ignition.Coils == jobcard.CoilPerCylinder:
-			it.Verdict, it.Because = Stop, "coils per cylinder cannot be told apart without a cam signal: fit "+
-				"one, or use companion pairs"
+			it.Verdict, it.Because = Stop, "coils per cylinder cannot be told apart without a cam signal. Fit a "+
+				"cam pickup, or use companion pairs"
 		}
 		return it
 	}
@@ -126,8 +129,8 @@ func cam(c *jobcard.Card) Item {
 	}
 	margin, otherMargin := w.CamMargin(active), w.CamMargin(other)
 	it.Value = round(float64(margin), 3)
-	it.Text = fmt.Sprintf("%s edge at %s BTDC of cylinder %d: %s from the nearest crank edge; its "+
-		"other edge would have %s", p.ActiveEdge, deg(p.EdgeAt), c.Engine.FiringOrder[0], deg(margin), deg(otherMargin))
+	it.Text = fmt.Sprintf("%s edge at %s BTDC of cylinder %d. It stands %s from the nearest crank edge. Its other "+
+		"edge would have %s", p.ActiveEdge, deg(p.EdgeAt), c.Engine.FiringOrder[0], deg(margin), deg(otherMargin))
 	it.Verdict, it.Because = Fine, "wear and backlash do not reach that far"
 	switch {
 	case margin < camLeast:
@@ -137,11 +140,11 @@ func cam(c *jobcard.Card) Item {
 			deg(camComfort))
 	}
 	if it.Verdict != Fine && otherMargin > margin+camLeast {
-		it.Because += fmt.Sprintf("; the other edge is the safer one (%s)", deg(otherMargin))
+		it.Because += fmt.Sprintf(". The other edge is the safer one (%s)", deg(otherMargin))
 	}
 	if c.Assumed("signals.cam.edge_at") {
-		it.Because += "; where the edge falls was not stated, midway between two crank edges is " +
-			"assumed: record it with a scope"
+		it.Because += ". Nobody stated where the edge falls. Midway between two crank edges is assumed. Record it " +
+			"with a scope"
 	}
 	return it
 }
@@ -156,13 +159,13 @@ func rate(c *jobcard.Card) Item {
 	}
 	return Item{
 		ID: "signal_rate", Title: "Signal rate", Value: round(fast, 3), Unit: "Hz", Verdict: Fine,
-		Text: fmt.Sprintf("%s active edges a second while cranking at %v, %s at %v (one every %s ms); the cam gives "+
+		Text: fmt.Sprintf("%s active edges a second while cranking at %v. %s at %v: one every %s ms. The cam gives "+
 			"%s and %s", quantity.Number(slow, 1), c.Engine.CrankingSpeed, quantity.Number(fast, 1), c.Engine.Redline,
 			span(least, most, 3), quantity.Number(trigger.Rate(1, c.Engine.CrankingSpeed), 2),
 			quantity.Number(trigger.Rate(1, c.Engine.Redline), 1)),
-		Because: "what a frequency meter or scope on the lead must show", Formula: "cylinders × rpm ÷ 120",
+		Because: "a frequency meter or scope on the wire must show this", Formula: "cylinders × rpm ÷ 120",
 		Inputs: from(c, "engine.cylinders", n, "engine.cranking_speed", c.Engine.CrankingSpeed, "engine.redline",
 			c.Engine.Redline),
-		Ignored: "half or twice the rate means swapped leads or the wrong number of vanes",
+		Ignored: "half or twice the rate means swapped cables or the wrong number of vanes",
 	}
 }

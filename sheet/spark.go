@@ -161,7 +161,7 @@ func mark(text string, o coil.Outside) string {
 	if o == 0 {
 		return text
 	}
-	return text + " (extrapolated: a gap " + o.String() + " is past the published tables)"
+	return text + ". This is extrapolated: a gap " + o.String() + " is past the published tables"
 }
 
 // sparkItems are charge, heat, demand and margin. Crossfire and the rotor stand with the cap.
@@ -177,9 +177,9 @@ func planItems(c *jobcard.Card, p coil.Plan, fit *coil.Fitted, ok bool) []Item {
 	if !ok {
 		missing := Item{
 			ID: "coil_charge", Title: "Coil not on the card", Value: math.NaN(), Verdict: Caution,
-			Text: "whether the dwell charges the coil, and whether the spark jumps, cannot be told",
-			Because: "the controller drives a coil and the card says nothing of it: write the coil section " +
-				"(resistance and inductance, or a measured charge)",
+			Text: "nobody can tell whether the dwell charges the coil, and whether the spark jumps",
+			Because: "the controller drives a coil, and the card says nothing of it. Write the coil section: " +
+				"resistance and inductance, or a measured charge",
 			Formula: "none without a coil", Inputs: from(c, "ignition.output", c.Ignition.Output),
 			Ignored: "a coil that never charges, or cooks, is found on the road",
 		}
@@ -208,20 +208,21 @@ func demandItems(c *jobcard.Card, p coil.Plan) []Item {
 	items := []Item{{
 		ID: "spark_pressure", Title: "Pressure at the spark", Value: round(float64(late.Pressure.High)/1e5, 2),
 		Unit: "bar", Verdict: Fine,
-		Text: fmt.Sprintf("%s at %s BTDC, %s at %s, full load; to the plug gap that is as dense as "+
-			"%s bar and %s bar at 20 °C",
+		Text: fmt.Sprintf("%s at %s BTDC, %s at %s, full load. To the plug gap that is as dense as %s bar and %s "+
+			"bar at 20 °C",
 			bar(late.Pressure), deg(p.Sparks.Latest), bar(early.Pressure), deg(p.Sparks.Earliest),
 			quantity.Number(float64(late.Reduced)/1e5, 1), quantity.Number(float64(early.Reduced)/1e5, 1)),
-		Because: fmt.Sprintf("worked from piston position; exponent %g to %g is assumed, the charge begins at %v",
+		Because: fmt.Sprintf("worked from piston position. An exponent of %g to %g is assumed. The charge begins "+
+			"at %v",
 			p.Cylinder.Polytropic.Low, p.Cylinder.Polytropic.High, p.Cylinder.Charge),
 		Formula: "inlet pressure × (volume at bottom ÷ volume at the spark) to the power n; density, which the gap " +
 			"feels, without the power",
-		Inputs: in, Ignored: "the later the spark, the denser the charge and the more the coil must give",
+		Inputs: in, Ignored: "the later the spark, the denser the charge. A dense charge asks more of the coil",
 	}, demandItem(c.Job.Units, p, idle, in)}
 	if off := c.Engine.RatioLimit; off > 0 {
 		more := p.Cylinder
 		more.Ratio += off
-		items[0].Text += fmt.Sprintf("; the ratio's ± %s moves that by ± %s bar at %s", quantity.Number(off, 2),
+		items[0].Text += fmt.Sprintf(". The ratio's ± %s moves that by ± %s bar at %s", quantity.Number(off, 2),
 			quantity.Number(float64(more.At(p.Sparks.Latest).Pressure.High-late.Pressure.High)/1e5, 1),
 			deg(p.Sparks.Latest))
 	}
@@ -244,11 +245,11 @@ func demandItems(c *jobcard.Card, p coil.Plan) []Item {
 		switch {
 		case worst.Demand.Outside != 0: // no gap is advised from an estimate outside its sources
 		case found && d >= leastGap:
-			margin.Text += fmt.Sprintf("; plug gaps up to %s leave %g times at the worst end",
+			margin.Text += fmt.Sprintf(". Plug gaps up to %s leave %g times the need at the worst end",
 				c.Job.Units.Tool(quantity.Length(math.Floor(float64(d)*100)/100), 2), enoughMargin)
 		default:
-			margin.Text += fmt.Sprintf("; the bands are too wide to set a plug gap by (%g times at "+
-				"the worst end is wanted)", enoughMargin)
+			margin.Text += fmt.Sprintf(". The bands are too wide to set a plug gap by. Wanted are %g times the "+
+				"need at the worst end", enoughMargin)
 		}
 		items = append(items, margin, crankingMargin(c, p, in))
 	}
@@ -262,7 +263,7 @@ func crankingMargin(c *jobcard.Card, p coil.Plan, in []Input) Item {
 		append(from(c, "ignition.cranking_supply", p.CrankingSupply, "controller.advance.cranking",
 			c.Controller.Advance.Cranking), in...))
 	if p.Primary == nil {
-		it.Because += "; taken that the box gives its full voltage on a weak battery, which its maker must say"
+		it.Because += ". It is assumed that the box gives its full voltage on a weak battery. Ask its maker"
 		if it.Verdict == Fine {
 			it.Verdict = Caution
 		}
@@ -270,8 +271,8 @@ func crankingMargin(c *jobcard.Card, p coil.Plan, in []Input) Item {
 	}
 	p.Dwell, p.Held = 0, nil
 	if full := p.CrankingRow(); full.Applied > row.Applied && it.Verdict != Fine {
-		it.Text += fmt.Sprintf("; with the dwell lengthened to %s ms there, %s",
-			quantity.Number(full.Applied.Milliseconds(), 2), times(full.Margin))
+		it.Because = fmt.Sprintf("at cranking the spark may be too weak. Set %s ms there: that gives %s the need. %s",
+			quantity.Number(full.Applied.Milliseconds(), 2), times(full.Margin), capital(it.Because))
 	}
 	return it
 }
@@ -288,15 +289,15 @@ func demandItem(u quantity.LengthUnit, p coil.Plan, at coil.Point, in []Input) I
 		ID: "spark_demand", Title: "Voltage the spark needs", Value: round(float64(at.Demand.Volts.High)/1e3, 2),
 		Unit: "kV", Verdict: Fine,
 		Text: mark(text+", full load, over the advance range", at.Demand.Outside),
-		Because: "an estimate, so a band: Paschen's law and three uniform-field formulas, sharp electrodes taken to " +
-			"need as little as 0.7 of the lowest (assumed)",
+		Because: "an estimate, so a band. It comes from Paschen's law and three uniform-field formulas. Sharp " +
+			"electrodes may need as little as 0.7 of the lowest (assumed)",
 		Formula: "Paschen: B·p·d ÷ (ln(A·p·d) − ln(ln(1 + 1/γ))), A 112.5 and B 2737.5 V per kPa·cm, γ 0.01, p as " +
 			"dense at 20 °C; gaps in series added",
-		Inputs: in, Ignored: "a wide or worn plug gap asks for more than coil, leads and cap can stand",
+		Inputs: in, Ignored: "a wide or worn plug gap asks for more than coil, wires and cap can stand",
 	}
 	if p.Box != nil && at.Available.High == 0 {
-		it.Verdict, it.Because = Caution, it.Because+". What the spark box and its coil can give is not on the card: "+
-			"compare with its maker's figure"
+		it.Verdict, it.Because = Caution, it.Because+". The card does not say what the spark box and its coil can "+
+			"give. Compare with its maker's figure"
 	}
 	if at.Demand.Outside != 0 && it.Verdict == Fine {
 		it.Verdict = Caution
@@ -342,39 +343,39 @@ func marginItem(c *jobcard.Card, p coil.Plan, id, title string, at coil.Point, w
 	}
 	it := Item{
 		ID: id, Title: title, Value: round(at.Margin.Low, 3), Unit: "times the need, at worst",
-		Text: mark(fmt.Sprintf("at %s the %s can give %s and the spark needs %s: %s", where, giver,
+		Text: mark(fmt.Sprintf("at %s the %s can give %s. The spark needs %s. That is %s the need", where, giver,
 			kvBand(at.Available), kvBand(at.Demand.Volts), times(at.Margin)), at.Demand.Outside),
 		Formula: "√(2 × share kept × stored energy ÷ secondary capacitance), over the voltage the " +
 			"spark needs; both are bands",
-		Inputs: in, Ignored: "misfire under load or no start, with every timing number right",
+		Inputs: in, Ignored: "the engine misfires under load or does not start, with every timing number right",
 	}
 	if p.Box != nil {
 		it.Formula = "what the maker says that box and coil deliver, over the voltage the spark needs; both are bands"
 	}
-	const settles = "a spark tester under load and on the starter settles it"
+	const settles = "A spark tester under load and on the starter settles it"
 	switch {
 	case at.Margin.High < 1 && at.Demand.Outside != 0:
 		it.Verdict, it.Because = Caution, "the need is not covered, but its estimate lies outside its sources ("+
-			at.Demand.Outside.String()+"): "+settles
+			at.Demand.Outside.String()+"). "+settles
 	case at.Margin.High < 1:
-		it.Verdict, it.Because = Stop, "even the best end of both bands does not cover the need: less plug gap, more "+
-			"current in a coil, or a stronger "+giver
+		it.Verdict, it.Because = Stop, "even the best end of both bands does not cover the need. Take less plug "+
+			"gap, more current in a coil, or a stronger "+giver
 	case at.Margin.Low < 1:
-		it.Verdict, it.Because = Caution, "the bands overlap: this estimate cannot tell; "+settles
+		it.Verdict, it.Because = Caution, "the bands overlap, so this estimate cannot tell. "+settles
 	case at.Margin.Low < enoughMargin:
 		it.Verdict, it.Because = Caution, fmt.Sprintf(
-			"covered, but by less than %g at the worst end, and plug gaps grow with wear", enoughMargin)
+			"covered, but by less than %g times at the worst end. Plug gaps grow with wear", enoughMargin)
 	default:
 		it.Verdict, it.Because = Fine, "covered at the worst end of both bands"
 	}
 	if margin, poor := poorMargin(c, p, at); poor && margin < 1 && it.Verdict != Stop {
 		it.Verdict = Caution
-		it.Because += fmt.Sprintf("; efficiency and capacitance are unmeasured: a poor coil (%s, %s pF) leaves %s "+
-			"times", quantity.Number(poorKept, -1), quantity.Number(1e12*float64(poorStray), -1),
+		it.Because += fmt.Sprintf(". Efficiency and capacitance are unmeasured. A poor coil (%s, %s pF) leaves %s "+
+			"times the need", quantity.Number(poorKept, -1), quantity.Number(1e12*float64(poorStray), -1),
 			quantity.Number(margin, 2))
 	}
 	if p.Primary != nil && p.Dwell == 0 && p.Held == nil {
-		it.Because += "; judged with the dwell that the target needs, since the one set is not given"
+		it.Because += ". It is judged with the dwell that the target needs, since the one set is not given"
 	}
 	return it
 }

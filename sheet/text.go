@@ -74,7 +74,7 @@ func (g *Group) write(b *strings.Builder, width int) {
 			b.WriteString(wrap(line, "     ", width))
 		}
 		if it.Because != "" {
-			b.WriteString(wrap("because "+it.Because, "     ", width))
+			b.WriteString(wrap("why: "+it.Because, "     ", width))
 		}
 		if it.Verdict != Fine {
 			b.WriteString(wrap(it.CureText(), "     ", width))
@@ -93,7 +93,7 @@ func (g *Group) write(b *strings.Builder, width int) {
 // CureText says by which lines of the card a stop or a caution is cleared.
 func (it *Item) CureText() string {
 	if len(it.Cure) == 0 {
-		return "on the card: no line cures this; keep it in mind at the engine"
+		return "on the card: no line cures this. Keep it in mind at the engine"
 	}
 	return "on the card: " + strings.Join(it.Cure, ", ")
 }

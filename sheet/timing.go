@@ -46,7 +46,7 @@ func openSettings(c *jobcard.Card) (Item, bool) {
 			!boxed || pulse.Rest.Given()},
 	} {
 		if !x.given {
-			names = append(names, fmt.Sprintf("%s (%s)", x.name, x.lost))
+			names = append(names, fmt.Sprintf("%s: without it nobody can tell %s", capital(x.name), x.lost))
 			in = append(in, from(c, x.path, jobcard.NotGiven)...)
 		}
 	}
@@ -63,23 +63,24 @@ func openSettings(c *jobcard.Card) (Item, bool) {
 	} {
 		if x.matters && c.Assumed(x.path) {
 			stand := from(c, x.path, x.value)
-			taken = append(taken, fmt.Sprintf("%s %s, assumed (%s)", x.name, stand[0].Value, x.rests))
+			taken = append(taken, fmt.Sprintf("%s: %s, assumed. On it "+
+				"rest %s", capital(x.name), stand[0].Value, x.rests))
 			in = append(in, stand...)
 		}
 	}
 	it := Item{
 		ID: "open_settings", Title: fmt.Sprintf("To be read in the controller: %d", len(names)+len(taken)),
 		Value: float64(len(names)), Unit: "not given", Verdict: Caution,
-		Because: "every controller has its own: read these in yours and write them on the card",
+		Because: "Every controller has its own. Read these in yours. Write them on the card",
 		Formula: "none: these belong to the controller", Inputs: in,
-		Ignored: "nothing can be compared with the light, and no correction can be given in the controller's numbers",
+		Ignored: "nothing can be compared with the light. No correction can be given in the controller's numbers",
 	}
 	var parts []string
 	if len(names) > 0 {
-		parts = append(parts, "not on the card, and so not told: "+strings.Join(names, "; "))
+		parts = append(parts, "Not on the card. Read in your controller. "+strings.Join(names, ". "))
 	}
 	if len(taken) > 0 {
-		parts = append(parts, "taken until you read it, with what rests on it: "+strings.Join(taken, "; "))
+		parts = append(parts, "Assumed until you read it. "+strings.Join(taken, ". "))
 	}
 	if len(names) == 0 {
 		it.Ignored = "what rests on them is judged for another controller"
@@ -97,41 +98,41 @@ func lead(c *jobcard.Card) Item {
 	w, best := window(k.SignalDelay.High, k.Latency.High), window(k.SignalDelay.Low, k.Latency.Low)
 	it := Item{
 		ID: "trigger_lead", Title: "Trigger lead " + deg(l), Value: float64(l), Unit: "crank ° BTDC",
-		Text: fmt.Sprintf("may lie from %s to %s: room for %s of advance at %v with %s to spare, and "+
-			"%s from the firing before", deg(w.Least), deg(w.Most), deg(a.Max), c.Engine.Redline, deg(l-w.Least),
+		Text: fmt.Sprintf("it may lie from %s to %s. That leaves room for %s of advance at %v, with %s to spare. "+
+			"The firing before is %s away", deg(w.Least), deg(w.Most), deg(a.Max), c.Engine.Redline, deg(l-w.Least),
 			deg(w.Most-l)),
 		Formula: "at least: largest advance + 6 × redline × (signal delay + latency) + guard; at most: smallest " +
 			"spacing + smallest advance − guard",
 		Inputs: from(c, "signals.crank.lead", l, "controller.advance.max", a.Max, "controller.advance.min", a.Min,
 			"engine.redline", c.Engine.Redline, "controller.signal_delay", k.SignalDelay,
 			"controller.latency", k.Latency, "controller.guard", k.Guard),
-		Ignored: "too small, and full advance is clipped at speed; too large, and every change of speed moves the " +
-			"spark more, or it falls into the firing before",
+		Ignored: "if it is too small, full advance is cut off at speed. If it is too large, every change of speed " +
+			"moves the spark more. Or the spark falls into the firing before",
 	}
 	fits := c.Engine.Redline.TimeFor(l - a.Max - k.Guard) // delay and latency together
 	if w.Least > best.Least {
-		it.Text += fmt.Sprintf(". Delay and latency are counted at their longest; together up to %v would fit",
+		it.Text += fmt.Sprintf(". Delay and latency are counted at their longest. Together up to %v would fit",
 			quantity.Time(round(float64(fits), 0)))
 	}
 	switch {
 	case best.Least >= best.Most:
-		it.Verdict, it.Because = Stop, fmt.Sprintf("no lead fits this engine: firings stand %s apart and the advance "+
+		it.Verdict, it.Because = Stop, fmt.Sprintf("no lead fits this engine. Firings stand %s apart. The advance "+
 			"range with its delays needs %s", deg(c.Spacing()), deg(best.Least-a.Min+k.Guard))
 	case l < best.Least:
 		it.Verdict, it.Because = Stop, fmt.Sprintf(
-			"%s short at the redline: raise it to %s or more, or lower the largest advance", deg(best.Least-l),
+			"%s short at the redline. Raise it to %s or more. Or lower the largest advance", deg(best.Least-l),
 			deg(best.Least))
 	case l >= w.Most:
 		it.Verdict, it.Because = Stop, fmt.Sprintf(
-			"%s too large: at the smallest advance the spark falls into the firing before", deg(l-w.Most))
+			"%s too large. At the smallest advance the spark falls into the firing before", deg(l-w.Most))
 	case l < w.Least:
 		it.Verdict, it.Because = Caution, fmt.Sprintf(
-			"it holds only while signal delay and latency together stay below %v: find the controller's latency, and "+
-				"the delay from readings, or raise the lead to %s", quantity.Time(round(float64(fits), 0)),
+			"it holds only while signal delay and latency together stay below %v. Find the controller's latency. "+
+				"Find the delay from readings. Or raise the lead to %s", quantity.Time(round(float64(fits), 0)),
 			deg(w.Least))
 	case l-w.Least > muchLead:
 		it.Verdict, it.Because = Caution, fmt.Sprintf(
-			"%s more than it needs: a smaller lead holds the spark steadier when speed changes", deg(l-w.Least))
+			"%s more than it needs. A smaller lead holds the spark steadier when speed changes", deg(l-w.Least))
 	default:
 		it.Verdict, it.Because = Fine, fmt.Sprintf("both limits are kept, the nearer by %s", deg(w.Margin(l)))
 	}
@@ -148,31 +149,31 @@ func delay(c *jobcard.Card) Item {
 	it := Item{
 		ID: "delay_at_redline", Title: "Signal delay at the redline",
 		Value: round(float64(n.Over(k.SignalDelay.High)), 3), Unit: "crank °",
-		Text: fmt.Sprintf("a delay of %v lets the spark fall %s late at %v if nothing is allowed for", k.SignalDelay,
+		Text: fmt.Sprintf("a delay of %v lets the spark fall %s late at %v, if nothing is allowed for", k.SignalDelay,
 			late, n),
 		Formula: "6 × rpm × µs ÷ 1 000 000",
 		Inputs: from(c, "controller.signal_delay", k.SignalDelay, "controller.delay_allowance", k.DelayAllowance,
 			"controller.delay_step", k.DelayStep, "engine.redline", c.Engine.Redline),
 		Verdict: Fine,
-		Because: "what is left after the allowance is well inside the tolerance; readings at " +
-			"two or more speeds set it",
-		Ignored: "timing that is right at idle falls back as speed rises, and power with it",
+		Because: "what is left after the allowance is well inside the tolerance. Readings at two or more speeds " +
+			"set it",
+		Ignored: "timing that is right at idle falls back as speed rises. Power falls with it",
 	}
 	if allowance, given := k.DelayAllowance.Get(); given {
-		it.Text += fmt.Sprintf("; the controller allows %v", allowance)
+		it.Text += fmt.Sprintf(". The controller allows %v", allowance)
 	} else {
-		it.Verdict, it.Because = Caution, "what the controller allows for it now is not given: read the delay "+
-			"allowance in the controller"
+		it.Verdict, it.Because = Caution, "the present allowance is not given. Read the delay allowance in the "+
+			"controller"
 	}
 	step, given := k.DelayStep.Get()
 	halfStep := n.Over(step / 2)
 	if given {
-		it.Text += fmt.Sprintf("; rounding to whole steps of %v leaves at most %s°", step,
+		it.Text += fmt.Sprintf(". Rounding to whole steps of %v leaves at most %s°", step,
 			quantity.Number(float64(halfStep), 2))
 	}
 	if halfStep > halfTolerance*c.Tolerance {
 		it.Verdict, it.Because = Caution, fmt.Sprintf(
-			"half a step alone is %s° at the redline, more than half the tolerance of %s",
+			"half a step alone is %s° at the redline. That is more than half the tolerance of %s",
 			quantity.Number(float64(halfStep), 2), deg(c.Tolerance))
 	}
 	return it
@@ -206,20 +207,21 @@ func acceleration(c *jobcard.Card) Item {
 	_, most := late(c.Engine.IdleSpeed)
 	it := Item{
 		ID: "acceleration", Title: "While speed rises", Value: round(float64(most), 3), Unit: "crank ° late",
-		Text: fmt.Sprintf("gaining %.0f rpm a second the spark falls late by %s, and early by as much while speed "+
-			"falls: read the light only at a steady speed", sweepRate, strings.Join(parts, ", ")),
+		Text: fmt.Sprintf("the spark falls late while speed rises. At %.0f rpm a second: %s. It falls early by as "+
+			"much while speed falls. Read the light only at a steady speed", sweepRate, strings.Join(parts, ", ")),
 		Formula: "3 × acceleration × wait × (last interval + wait), wait = last interval × (lead − advance) ÷ spacing",
 		Inputs: append(from(c, "signals.crank.lead", c.Signals.Crank.Lead, "engine.idle_speed", c.Engine.IdleSpeed),
 			commanded...), Verdict: Fine,
-		Because: "nothing is wrong then; the controller plans with the last interval",
-		Ignored: "a reading taken while speed changes is put down to housing or delay and corrected wrongly",
+		Because: "nothing is wrong then. The controller plans with the last interval",
+		Ignored: "a reading taken while speed changes looks like a fault of housing or delay. It is then corrected " +
+			"wrongly",
 	}
 	if !c.EvenFire() {
-		it.Text += "; from to is over the cylinders, which fire unevenly"
+		it.Text += ". Two figures are the least and the most of the cylinders, which fire unevenly"
 	}
 	if most > c.Tolerance {
 		it.Verdict, it.Because = Caution, fmt.Sprintf(
-			"at idle that is more than the tolerance of %s: hold the speed before every reading", deg(c.Tolerance))
+			"at idle that is more than the tolerance of %s. Hold the speed before every reading", deg(c.Tolerance))
 	}
 	return it
 }

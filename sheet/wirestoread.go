@@ -70,15 +70,14 @@ func wireItems(c *jobcard.Card) []Item {
 	}
 	return []Item{{
 		ID: "wires_to_read", Title: "Wires to read", Value: float64(len(wires)), Unit: "wires beside No. 1",
-		Verdict: Fine, Text: "beside No. 1: " + strings.Join(told, ", ") + "; once each at idle. " + moving(c),
-		Because: "the vane opposite No. 1 shows a swinging shaft twice over, those a quarter of a turn away a swing " +
-			"that these two do not; a bent vane shows on its own wire alone: only all wires, or a capture, tell " +
-			"them all",
+		Verdict: Fine, Text: "beside No. 1 read once each at idle. " + strings.Join(told, ". ") + ". " + moving(c),
+		Because: "the vane opposite No. 1 shows a swinging shaft twice over. The vanes a quarter of a turn away " +
+			"show a swing that these two do not. A bent vane shows on its own wire alone. Only all wires, or a " +
+			"capture, tell them all",
 		Formula: "shaft swing a·cos(shaft angle − direction): No. 1 less its opposite shows 2·a·cos, the vanes a " +
 			"quarter away a·sin; shown_deg counts from the top dead centre of the cylinder that the wire belongs to",
-		Inputs: from(c, "engine.firing_order", c.Engine.FiringOrder, "ignition.coils", c.Ignition.Coils),
-		Ignored: "a pass on wire 1 says nothing of the other cylinders: a late one loses power, an early one " +
-			"knocks",
+		Inputs:  from(c, "engine.firing_order", c.Engine.FiringOrder, "ignition.coils", c.Ignition.Coils),
+		Ignored: "a pass on wire 1 says nothing of the other cylinders. A late one loses power. An early one knocks",
 	}}
 }
 
@@ -101,10 +100,10 @@ func markOf(c *jobcard.Card, after quantity.Crank) string {
 func moving(c *jobcard.Card) string {
 	switch c.Ignition.Coils {
 	case jobcard.CoilPerCylinder:
-		return "No plug wires: clamp on the coil's primary lead, or on a lead put between coil and plug, engine " +
+		return "No plug wires. Clamp on the coil's primary wire, or on a wire put between coil and plug, engine " +
 			"stopped (common practice; the coil maker's word wins)"
 	case jobcard.CompanionPairs:
-		return "Each wire flashes for both cylinders of its pair: two marks side by side are their difference. An " +
+		return "Each wire flashes for both cylinders of its pair. Two marks side by side are their difference. An " +
 			"inductive clamp moves without a restart (common practice)"
 	}
 	return "An inductive clamp moves without a restart (common practice)"

@@ -21,7 +21,7 @@ func TestWiresToReadByHand(t *testing.T) {
 	}{
 		// 1-5-3-6-2-4 every 120°: No. 6 at 360; 180 lies between 5 (120) and 3 (240), the earlier is taken; 540 between 2
 		// (480), which is opposite 5, and 4 (600). No. 5's mark lies 120° behind the zero mark: π·168·120/360 = 175.9 mm behind it in running direction.
-		{"sandpiper", nil, "No. 6, No. 5, No. 4", "No. 5 (own mark, 175.9 mm behind the zero mark), No. 4 (own mark, 175.9 mm ahead of the zero mark)"},
+		{"sandpiper", nil, "No. 6, No. 5, No. 4", "No. 5 (own mark, 175.9 mm behind the zero mark). No. 4 (own mark, 175.9 mm ahead of the zero mark)"},
 		{"sandpiper", nil, "No. 6, No. 5, No. 4", "No. 6 (zero mark)"},
 		// 1-5-7-8-6-3-4-2 every 90°: 6 at 360, 7 at 180, 4 at 540.
 		{"gorse-hill", nil, "No. 6, No. 7, No. 4", "moves without a restart"},
@@ -49,7 +49,7 @@ func TestWiresToReadByHand(t *testing.T) {
 		for _, part := range strings.SplitAfter(it.Text, "No. ")[2:] {
 			var n int
 			fmt.Sscan(part, &n)
-			if strings.Contains(part, "mark") {
+			if strings.Contains(part, "mark)") {
 				named = append(named, fmt.Sprintf("No. %d", n))
 			}
 		}
@@ -89,7 +89,7 @@ func TestWiresToReadTellASwing(t *testing.T) {
 		for _, part := range strings.Split(it.Text, "No. ")[2:] {
 			var k int
 			fmt.Sscan(part, &k)
-			if strings.Contains(part, "mark") {
+			if strings.Contains(part, "mark)") {
 				wires = append(wires, k)
 			}
 		}
@@ -116,11 +116,11 @@ func TestWiresToReadTellASwing(t *testing.T) {
 // How the light gets its trigger.
 func TestLightWithoutPlugWires(t *testing.T) {
 	s := of(t, "sandpiper", "rotation: counterclockwise,", "use: signal only, rotation: counterclockwise,")
-	if text := item(t, s, "wires_to_read").Text; !strings.Contains(text, "coil's primary lead") || !strings.Contains(text, "coil maker's word wins") {
+	if text := item(t, s, "wires_to_read").Text; !strings.Contains(text, "coil's primary wire") || !strings.Contains(text, "coil maker's word wins") {
 		t.Error(text)
 	}
 	s = of(t, "sandpiper", "rotation: counterclockwise,", "use: signal only, rotation: counterclockwise,", "dwell: 3.2 ms", "coils: companion pairs, dwell: 3.2 ms")
-	if text := item(t, s, "wires_to_read").Text; strings.Contains(text, "No. 6 (") || !strings.Contains(text, "No. 5 (") || !strings.Contains(text, "two marks side by side") {
+	if text := item(t, s, "wires_to_read").Text; strings.Contains(text, "No. 6 (") || !strings.Contains(text, "No. 5 (") || !strings.Contains(text, "Two marks side by side") {
 		t.Error(text)
 	}
 }

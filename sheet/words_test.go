@@ -21,8 +21,8 @@ func TestSentencesAgreeWithTheirNumbers(t *testing.T) {
 	}{
 		{"one shim", "gorse-hill", []string{"seat_gap: 0.6 mm", "seat_gap: 0.2 mm"}, "seat", "1 shim lifts the unit"},
 		{"two shims", "gorse-hill", nil, "seat", "2 shims lift the unit"},
-		{"a material that nobody knows", "sandpiper", []string{"gear_material: bronze, cam_material: billet steel, ", ""}, "gear_material", "gear of unknown material, cam of unknown material"},
-		{"a material that is known", "sandpiper", nil, "gear_material", "gear of bronze, cam of billet steel"},
+		{"a material that nobody knows", "sandpiper", []string{"gear_material: bronze, cam_material: billet steel, ", ""}, "gear_material", "Gear of unknown material, cam of unknown material"},
+		{"a material that is known", "sandpiper", nil, "gear_material", "Gear of bronze, cam of billet steel"},
 		// the ferry fires 100° and 140° apart: 3900 rpm pass them in 4.274 and 5.983 ms
 		{"two intervals", "heron-ferry", nil, "signal_rate", "one every 4.274 to 5.983 ms"},
 		{"one interval", "sandpiper", nil, "signal_rate", "one every 4.762 ms"},
