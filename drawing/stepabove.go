@@ -42,6 +42,7 @@ type UnitAbove struct {
 	Lamps       []LampLook // what the signal lamp shows, before and after
 	Clamp       UnitClamp
 	Scribed     bool // housing scribed to block
+	Largest     float64 // most that the housing's radius may be, mm; 0: as large as fits
 	Below       []string
 	Prefix      string
 }
@@ -65,6 +66,9 @@ func (v UnitAbove) Draw() (*Drawing, error) {
 			len(v.Turns), len(v.Lamps))
 	}
 	r := math.Min(v.Width*0.29, 38)
+	if v.Largest > 0 {
+		r = math.Min(r, math.Max(v.Largest, 15))
+	}
 	top, foot := 5.5, 5.5
 	at := v.arrowsAt()
 	switch {
@@ -159,7 +163,7 @@ func (l aboveLayout) draw() {
 	if len(v.Vanes) > 0 {
 		d.Group(Group{ID: "vanes", Class: "vanes"}, func() {
 			for _, a := range v.Vanes {
-				b.drawn(SectorPath(c, r*0.44, r*0.62, a.From, a.Sweep), Fine.Filled(Wash))
+				b.drawn(SectorPath(c, r*0.42, r*0.64, a.From, a.Sweep), Fine.Filled(Wash))
 			}
 		})
 	}
@@ -225,16 +229,12 @@ func (l aboveLayout) heldArc(from, to float64) {
 func (l aboveLayout) pickups() {
 	b, c, r := l.b, l.c, l.r
 	box := func(deg float64, s Style) {
-		in, out, half := r*0.66, r*0.86, 3.4/r*90/math.Pi
+		in, out, half := r*0.67, r*0.86, 3.4/r*90/math.Pi
 		b.drawn(SectorPath(c, in, out, deg-half*1.5, half*3), s)
 		b.drawn(Poly(Polar(c, r*0.4, deg), Polar(c, in, deg)), s.Filled(None))
 	}
 	for _, deg := range l.v.Begin {
 		b.d.Group(Group{ID: "begin", Class: "pickup"}, func() { box(deg, Fine.Dashed(Dashed)) })
-		if len(l.v.Pickup) > 0 {
-			sweep := math.Mod(l.v.Pickup[0]-deg+540, 360) - 180
-			b.bent(c, r*0.76, deg+math.Copysign(6.5/r*90/math.Pi, sweep), sweep-math.Copysign(13/r*90/math.Pi, sweep), 0.4)
-		}
 	}
 	for _, deg := range l.v.Pickup {
 		b.d.Group(Group{ID: "pickup", Class: "pickup"}, func() { box(deg, Heavy.Filled(Sheet)) })

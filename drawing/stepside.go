@@ -154,7 +154,7 @@ func (v UnitSide) moves(b *stepBoard, x, y, seat float64) {
 				Point{p.X, p.Y - 2.2}).Close()
 			b.d.Path(drop, Area(Ink))
 		}
-		words("oil teeth, shaft and seal", seat-16)
+		words("oil teeth, shaft and seal", seat-25)
 	}
 	if v.Rag {
 		p := new(Path).Move(x-7, seat+3).Curve(Point{x - 4, seat - 4}, Point{x + 4, seat - 4}, Point{x + 7, seat + 3}).

@@ -192,15 +192,28 @@ var stepDrawings = map[procedure.StepID]func(stepCase) (*drawing.Drawing, error)
 	},
 }
 
+// compact is the radius of a drawing that shares one screen with a number that is read from two metres, mm.
+const compact = 20
+
 // HousingTurned is the housing from above with the way that it is to be turned, and words for how far.
 func HousingTurned(c *jobcard.Card, s *sheet.Sheet, way engine.Direction, words string, width float64,
 	prefix string) (*drawing.Drawing, error) {
-	return stepCase{c, s, procedure.Step{}, width, prefix}.turned(drawing.HousingTurn{Way: turn(way), Words: words})
+	v := stepCase{c, s, procedure.Step{}, width, prefix}.above()
+	v.Largest = compact
+	v.Turns = []drawing.HousingTurn{{Way: turn(way), Words: words}}
+	if way == c.Distributor.Rotation {
+		v.Below = []string{"the housing turns the rotor's way"}
+	} else {
+		v.Below = []string{"the housing turns against the rotor"}
+	}
+	return v.Draw()
 }
 
 // LightAt is the damper with an angle before TDC at its pointer, and the light on it.
 func LightAt(c *jobcard.Card, s *sheet.Sheet, before float64, width float64, prefix string) (*drawing.Drawing, error) {
-	return stepCase{c, s, procedure.Step{}, width, prefix}.light(before, 0, 0)
+	v := stepCase{c, s, procedure.Step{}, width, prefix}.lightView(before, 0)
+	v.Largest = compact
+	return v.Draw()
 }
 
 // small is the width of a drawing that is not to fill a desk.
@@ -330,12 +343,7 @@ func (k stepCase) stop() (*drawing.Drawing, error) {
 // light is the damper with an angle before TDC at the pointer under the light, as much to both sides as may be, and the
 // light's clamp on a wire; half and wire are 0 where they are not to be shown.
 func (k stepCase) light(before, half float64, wire int) (*drawing.Drawing, error) {
-	v := drawing.DamperView{Width: k.width, Prefix: k.prefix, Turn: turn(k.c.Engine.Rotation), At: before, Within: half,
-		Light: true, Largest: 28, Marks: []drawing.DamperMark{{Name: "0"}}}
-	if math.Abs(before) >= 0.05 {
-		v.Marks = append(v.Marks, drawing.DamperMark{Before: before, Name: quantity.Degrees(before, 1)})
-	}
-	d, err := v.Draw()
+	d, err := k.lightView(before, half).Draw()
 	if err != nil || wire == 0 {
 		return d, err
 	}
@@ -344,6 +352,15 @@ func (k stepCase) light(before, half float64, wire int) (*drawing.Drawing, error
 		return nil, err
 	}
 	return k.named(drawing.Below("Light on the damper", d, row)), nil
+}
+
+func (k stepCase) lightView(before, half float64) drawing.DamperView {
+	v := drawing.DamperView{Width: k.width, Prefix: k.prefix, Turn: turn(k.c.Engine.Rotation), At: before, Within: half,
+		Light: true, Largest: 28, Marks: []drawing.DamperMark{{Name: "0"}}}
+	if math.Abs(before) >= 0.05 {
+		v.Marks = append(v.Marks, drawing.DamperMark{Before: before, Name: quantity.Degrees(before, 1)})
+	}
+	return v
 }
 
 func (k stepCase) lockedLight() (*drawing.Drawing, error) {
@@ -409,6 +426,10 @@ func (k stepCase) drop() (*drawing.Drawing, error) {
 		v.Way = drawing.LoweredIn
 		return v.Draw()
 	}
+	return k.dropView().Draw()
+}
+
+func (k stepCase) dropView() drawing.UnitAbove {
 	v := k.above()
 	rest, _ := k.rotorAt()
 	v.Rotor, v.No1, v.No1Words = []float64{rest}, []float64{rest}, "mark"
@@ -416,12 +437,12 @@ func (k stepCase) drop() (*drawing.Drawing, error) {
 	twist := k.s.Item("gear_drop")
 	way := float64(k.c.Distributor.DropTurn)
 	if twist == nil || math.IsNaN(twist.Value) || twist.Value == 0 || way == 0 {
-		return v.Draw()
+		return v
 	}
 	v.Held = []float64{rest - way*twist.Value}
 	v.HeldWords = quantity.Degrees(twist.Value, 1)
 	v.Below = []string{"dashed: hold it here; it turns as it drops"}
-	return v.Draw()
+	return v
 }
 
 // settings is one firing with the figures that are read back.
@@ -468,7 +489,9 @@ func vaneArc(leading, width float64, way drawing.Turn) drawing.VaneArc {
 const justPast = 2.5
 
 // phase is the housing's turn to the active edge: where the pickup begins, which way it comes, and what the lamp shows.
-func (k stepCase) phase() (*drawing.Drawing, error) {
+func (k stepCase) phase() (*drawing.Drawing, error) { return k.phaseView().Draw() }
+
+func (k stepCase) phaseView() drawing.UnitAbove {
 	v := k.above()
 	crank, way := k.c.Signals.Crank, float64(v.Turn)
 	edge, _ := k.rotorAt()
@@ -488,7 +511,7 @@ func (k stepCase) phase() (*drawing.Drawing, error) {
 		}
 		v.Pickup, v.Below = []float64{mid}, []string{"tip and pole face to face; drawn opposite the rotor's tip"}
 		v.Turns = []drawing.HousingTurn{{Way: turn(against)}}
-		return v.Draw()
+		return v
 	}
 	v.Pickup = []float64{edge - way*justPast}
 	v.Begin, v.BeginWords = []float64{edge + way*float64(crank.VaneWidth)}, "begin here"
@@ -504,7 +527,7 @@ func (k stepCase) phase() (*drawing.Drawing, error) {
 		then, _ := lampFor("crank", all, after)
 		v.Lamps = []drawing.LampLook{first, then}
 	}
-	return v.Draw()
+	return v
 }
 
 // cam is the level that the cam pickup must have on the compression stroke.
