@@ -38,7 +38,7 @@ type DamperMark struct {
 	Name, Distance string
 }
 
-// DamperView shows the damper from the front with its zero mark at the pointer.
+// DamperView shows the damper from the front with its zero mark, or another, at the pointer.
 //
 // An angle before TDC lies ahead of the zero mark in the direction of rotation: it
 // must reach the pointer earlier. Seen from the front, clockwise engine: clockwise
@@ -48,6 +48,10 @@ type DamperView struct {
 	Turn    Turn    // seen from the front
 	Pointer float64 // clock angle at which the pointer stands, degrees
 	Marks   []DamperMark
+	At      float64 // degrees before TDC that stand at the pointer
+	Within  float64 // degrees either way of what may stand there, drawn as an arc; 0: none
+	Light   bool    // the timing light shines on the pointer
+	Largest float64 // most that the radius may be, mm; 0: as large as fits
 	Prefix  string
 }
 
@@ -67,8 +71,8 @@ func (v DamperView) Draw() (*Drawing, error) {
 		return nil, fmt.Errorf("%s – %d marks stand in each other's way – show at most %d", where, len(v.Marks),
 			maxMarks)
 	}
-	if !finite(v.Pointer) {
-		return nil, fmt.Errorf("%s – the pointer's angle is not a number – give degrees from twelve o'clock", where)
+	if !finite(v.Pointer, v.At, v.Within, v.Largest) {
+		return nil, fmt.Errorf("%s – an angle or a radius is not a number – give degrees and mm", where)
 	}
 	for _, m := range v.Marks {
 		if !(math.Abs(m.Before) <= 360) {
@@ -93,6 +97,7 @@ func (v DamperView) Draw() (*Drawing, error) {
 	d.Prefix = v.Prefix
 	l := &damperLayout{v: v, c: c, r: r, placer: placer{d: d}}
 	l.body()
+	l.light()
 	l.marks(marks)
 	view := "seen from the front; the crank turns " + v.Turn.String()
 	t := Note
@@ -112,10 +117,17 @@ const (
 // fit returns the largest radius that leaves room for the dimension lines, and the
 // corners of all that is drawn, seen from the centre.
 func (v DamperView) fit(marks []DamperMark) (r float64, lo, hi Point) {
-	for r = 60.0; ; r -= 0.5 {
+	r = 60.0
+	if v.Largest > 0 {
+		r = math.Max(v.Largest, 12)
+	}
+	for ; ; r -= 0.5 {
 		lo, hi = Point{-r - 5, -r - 5}, Point{r + 5, r + 5}
+		if v.Light {
+			lo.Y = -r - lightAway
+		}
 		grow := func(deg, out float64) {
-			q := Polar(Point{}, r+out, v.Pointer+float64(v.Turn)*deg)
+			q := Polar(Point{}, r+out, v.clock(deg))
 			lo = Point{math.Min(lo.X, q.X), math.Min(lo.Y, q.Y)}
 			hi = Point{math.Max(hi.X, q.X), math.Max(hi.Y, q.Y)}
 		}
@@ -142,6 +154,12 @@ func (v DamperView) fit(marks []DamperMark) (r float64, lo, hi Point) {
 
 func (v DamperView) describe(marks []DamperMark) string {
 	s := "Damper from the front; the crank turns " + v.Turn.String() + "."
+	if v.At != 0 {
+		s += " At the pointer: " + Number(math.Abs(v.At), places(v.At)) + "° " + sideOfTDC(v.At) + " TDC."
+	}
+	if v.Light {
+		s += " The timing light shines on the pointer."
+	}
 	for _, m := range marks {
 		if m.Before == 0 {
 			continue
@@ -177,9 +195,50 @@ type damperLayout struct {
 	placer
 }
 
+// sideOfTDC is the word for an angle before TDC, or after it where negative.
+func sideOfTDC(before float64) string {
+	if before < 0 {
+		return "after"
+	}
+	return "before"
+}
+
 // clock turns degrees before the zero mark into a clock angle on the sheet.
-func (l *damperLayout) clock(before float64) float64 {
-	return l.v.Pointer + float64(l.v.Turn)*before
+func (v DamperView) clock(before float64) float64 { return v.Pointer + float64(v.Turn)*(before-v.At) }
+
+func (l *damperLayout) clock(before float64) float64 { return l.v.clock(before) }
+
+// lightAway is how far above the rim a timing light needs room, mm.
+const lightAway = 15
+
+// light draws the timing light, its beam on the pointer, and the range that may stand there.
+func (l *damperLayout) light() {
+	d, c, r, tip := l.d, l.c, l.r, l.v.Pointer
+	if l.v.Within > 0 {
+		d.Group(Group{ID: "within", Class: "tolerance"}, func() {
+			p := SectorPath(c, r+0.8, r+2.6, tip-l.v.Within, 2*l.v.Within)
+			d.hatched(p, Fine)
+			l.avoid(p, 20)
+		})
+	}
+	if !l.v.Light {
+		return
+	}
+	d.Group(Group{ID: "light", Class: "light"}, func() {
+		const aside = -34.0 // clock degrees from the pointer to the light
+		at := Polar(c, r+lightAway-3.5, tip+aside*20/r)
+		to := Polar(c, r-1, tip)
+		deg := math.Atan2(to.X-at.X, at.Y-to.Y) * 180 / math.Pi
+		mouth := Polar(at, 4, deg)
+		for _, side := range []float64{90, -90} {
+			d.Line(Polar(mouth, 1.6, deg+side).X, Polar(mouth, 1.6, deg+side).Y, to.X, to.Y, Quiet.Dashed(Short))
+		}
+		body := Poly(Polar(mouth, 2, deg+90), Polar(mouth, 2, deg-90), Polar(Polar(at, 4, deg+180), 1.4, deg-90),
+			Polar(Polar(at, 4, deg+180), 1.4, deg+90)).Close()
+		d.Path(body, Outline.Filled(Sheet))
+		l.avoid(body, 50)
+		l.edge(mouth, to, 20)
+	})
 }
 
 func (l *damperLayout) body() {

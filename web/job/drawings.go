@@ -5,6 +5,7 @@ import (
 	"sync"
 
 	"phasewright/drawing"
+	"phasewright/procedure"
 	"phasewright/report"
 	"phasewright/sheet"
 	"phasewright/web/page"
@@ -19,10 +20,37 @@ type drawings struct {
 	spark func() (*savedSpark, error)  // what decides over the spark, as on the card; worked out once for a card
 	fit   func() (*page.Plate, error)
 	proof func() (*page.Plate, error)
+	steps *stepPictures // drawn once for a card
+}
+
+// stepPictures are the drawings of the steps that somebody looked at.
+type stepPictures struct {
+	mu   sync.Mutex
+	made map[procedure.StepID]*page.Plate
+}
+
+// stepDesk is the width of a step's drawing on the desk, mm: half of the page.
+const stepDesk = 120
+
+// step is what a step looks like on this engine; nil where that cannot be drawn from the card.
+func (d *drawings) step(st procedure.Step) *page.Plate {
+	d.steps.mu.Lock()
+	defer d.steps.mu.Unlock()
+	if made, known := d.steps.made[st.ID]; known {
+		return made
+	}
+	var made *page.Plate
+	if sh, err := d.job.Sheet(); err == nil {
+		made, _ = page.DrawAt(stepDesk, "step", func(width float64, prefix string) (*drawing.Drawing, error) {
+			return report.StepDrawing(d.job.Card, sh, st, width, prefix)
+		})
+	}
+	d.steps.made[st.ID] = made
+	return made
 }
 
 // sheetPlates are the drawings of the set-up sheet.
-type sheetPlates struct{ damper, cap, rotor, lamp, seen *page.Plate }
+type sheetPlates struct{ damper, cap, rotor, lamp *page.Plate }
 
 // maxDrawn bounds of how many jobs the drawings are kept.
 const maxDrawn = 64
@@ -39,10 +67,11 @@ func (r *Room) drawingsOf(j *shelf.Job) *drawings {
 	d := &drawings{job: j, fit: sync.OnceValues(func() (*page.Plate, error) { return fitChart(j) })}
 	d.proof = sync.OnceValues(func() (*page.Plate, error) { return proofChart(j) })
 	if have != nil && have.job.CardVersion == j.CardVersion {
-		d.sheet, d.spark = have.sheet, have.spark
+		d.sheet, d.spark, d.steps = have.sheet, have.spark, have.steps
 	} else {
 		d.sheet = sync.OnceValues(func() (*sheetPlates, error) { return drawSheet(j) })
 		d.spark = sync.OnceValues(func() (*savedSpark, error) { return newSavedSpark(j) })
+		d.steps = &stepPictures{made: map[procedure.StepID]*page.Plate{}}
 	}
 	for id := range r.drawn {
 		if len(r.drawn) < maxDrawn {
@@ -90,15 +119,6 @@ func drawSheet(j *shelf.Job) (*sheetPlates, error) {
 	})
 	if err != nil {
 		return nil, err
-	}
-	if _, ok := report.RotorSeen(j.Card, sh, page.PhoneWidth, ""); ok { // else the card does not foretell it
-		p.seen, err = page.Draw("seen", func(width float64, prefix string) (*drawing.Drawing, error) {
-			v, _ := report.RotorSeen(j.Card, sh, width, prefix)
-			return v.Draw()
-		})
-		if err != nil {
-			return nil, err
-		}
 	}
 	return &p, nil
 }

@@ -30,7 +30,8 @@ type proofBody struct {
 	Version   book.Version
 	Name      string
 	NameWrong string
-	Moved     string // who changed the job since the signer saw it
+	Photos    []photoLine // kept in the steps
+	Moved     string      // who changed the job since the signer saw it
 }
 
 type budgetLine struct{ Name, Kind, U, DOF, Assumed string }
@@ -44,6 +45,9 @@ func (r *Room) proofPage(q *page.Request, j *shelf.Job) error {
 
 func (r *Room) showProof(q *page.Request, j *shelf.Job, status int, b proofBody) error {
 	b.CanWrite, b.Key, b.Version = q.By.CanWork(), page.NewKey(), j.Version
+	if b.Name == "" && b.NameWrong == "" {
+		b.Name = nameOf(q)
+	}
 	if j.Card == nil {
 		b.NoCard = "The proof needs a job card that can be used: tolerance and speed range come from it."
 	} else if err := r.fillProof(&b, j); err != nil {
@@ -59,6 +63,7 @@ func (r *Room) fillProof(b *proofBody, j *shelf.Job) error {
 	if err != nil {
 		return err
 	}
+	b.Photos = photosOf(j)
 	if b.Chart, err = r.drawingsOf(j).proof(); err != nil {
 		return err
 	}
@@ -130,6 +135,7 @@ func (r *Room) signPost(q *page.Request, j *shelf.Job) error {
 		b.NameWrong = against(*missing)
 		return r.showProof(q, j, http.StatusUnprocessableEntity, b)
 	}
+	rememberName(q, b.Name)
 	says, err := j.Signature(b.Name, brought)
 	if err != nil {
 		return err

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 	"net/http"
+	"net/url"
 	"slices"
 	"strconv"
 	"strings"
@@ -22,7 +23,9 @@ type stepsBody struct {
 	Version  int64
 
 	Step      procedure.Step
-	Plate     *page.Plate // the drawing that this step is worked by, where there is one
+	Plate     *page.Plate // what the step looks like on this engine
+	Details   []detail    // further drawings, folded
+	Picture   string      // address of the photo that proves it
 	N, Of     int
 	Done      int
 	Mark      string // how it stands, as a shape
@@ -43,6 +46,7 @@ type stepsBody struct {
 	Lost      []string // events that cannot be read
 	Files     []fileLine
 	Ask       string
+	NoName    string // what is the matter with the name
 	Accepts   string
 	CanBack   bool // it can be taken back
 	CanDo     bool
@@ -80,7 +84,8 @@ func orderOf(j *shelf.Job) (*order, error) {
 
 // look chooses the step to show; "" is the one to do now, or the last where the whole job is done.
 func (o *order) look(id procedure.StepID) error {
-	if id == "" {
+	asked := id != ""
+	if !asked {
 		id = o.now.Step
 	}
 	for i := range o.steps {
@@ -89,7 +94,7 @@ func (o *order) look(id procedure.StepID) error {
 			return nil
 		}
 	}
-	if !o.now.Finished {
+	if asked || !o.now.Finished {
 		return errNoStep
 	}
 	o.at = len(o.steps) - 1
@@ -119,6 +124,7 @@ func (o *order) next() *page.Next {
 		n.Say = "Take «" + n.Say + "» back"
 	}
 	n.Say = page.Joined(": ", n.Say, o.now.Why) + "."
+	n.Full = o.job.Path("/do?step=" + url.QueryEscape(string(o.now.Step)))
 	if o.step().ID != o.now.Step {
 		n.Link, n.Word = o.job.Path("/steps"), "go to it"
 	}
@@ -159,7 +165,7 @@ func (r *Room) showStep(q *page.Request, j *shelf.Job, status int, id procedure.
 		if err := r.fillFiles(q, &b, o); err != nil {
 			return err
 		}
-		b.fillForm(o, q.By.Who)
+		b.fillForm(o, nameOf(q))
 		r.fillStep(&b, o)
 		r.fillList(&b, o)
 		if !outranked(j) {
@@ -222,7 +228,9 @@ var stepMarks = map[procedure.Mark]string{procedure.Done: "fine", procedure.Redo
 func (r *Room) fillStep(b *stepsBody, o *order) {
 	st, done := o.step(), o.state.Steps[o.at]
 	b.Version, b.Step, b.Now = o.state.Version, st, st.ID == o.now.Step
-	b.Plate, b.CanBack, b.Lost = r.stepPlate(o), done.Done, o.state.Unread
+	b.CanBack, b.Lost = done.Done, o.state.Unread
+	b.Plate, b.Details = r.stepPlates(o)
+	b.Picture = pictureOf(o.job, done.Proof)
 	stands := o.stand[o.at]
 	b.Mark, b.Stands, b.Why = stepMarks[stands.Mark], string(stands.Mark), page.Whole(stands.Why)
 	if done.Done {
@@ -272,27 +280,38 @@ func (r *Room) fillStep(b *stepsBody, o *order) {
 	}
 }
 
-// stepPlate is the drawing that the step is worked by: the damper where marks are made or brought to the pointer, the
-// cap where wires go on, the lamp where a pickup's level is looked at, the rotor where it is seen. Where it cannot be
-// drawn the sheet's page says why; the step's figures stand in words as well.
-func (r *Room) stepPlate(o *order) *page.Plate {
-	plates, err := r.drawingsOf(o.job).sheet()
+// detail is a further drawing of a step, under its own words.
+type detail struct {
+	Title string
+	Plate *page.Plate
+}
+
+// stepPlates is what the step looks like on this engine, and what it is looked up in: the lamp where a pickup's level
+// is looked at, the rotor over its terminal, the proof as it stands. Where one cannot be drawn the sheet's page says
+// why; the step's figures stand in words as well.
+func (r *Room) stepPlates(o *order) (plate *page.Plate, more []detail) {
+	draws := r.drawingsOf(o.job)
+	plate = draws.step(o.step())
+	sheet, err := draws.sheet()
 	if err != nil {
-		return nil
+		return plate, nil
+	}
+	add := func(title string, p *page.Plate) {
+		if p != nil {
+			more = append(more, detail{title, p})
+		}
 	}
 	switch o.step().ID {
-	case procedure.StepMarks, procedure.StepZero, procedure.StepLead:
-		return plates.damper
-	case procedure.StepOpen, procedure.StepWires:
-		return plates.cap
+	case procedure.StepPower, procedure.StepPhase, procedure.StepCam:
+		add("How the lamp is wired", sheet.lamp)
 	case procedure.StepClose:
-		return plates.rotor
-	case procedure.StepPower, procedure.StepPhase:
-		return plates.lamp
-	case procedure.StepRotor:
-		return plates.seen
+		add("Rotor tip over its terminal", sheet.rotor)
+	case procedure.StepProve:
+		if proof, err := draws.proof(); err == nil {
+			add("The proof as it stands", proof)
+		}
 	}
-	return nil
+	return plate, more
 }
 
 // fillList lists all steps, the locks that were overridden, and who did what.
@@ -378,6 +397,9 @@ func (b *stepsBody) fillForm(o *order, who string) {
 	if speed := o.Speed(o.state, o.step().ID); speed.Set() {
 		at := "at " + page.Figure(speed.From, 0) + " to " + page.Figure(speed.To, 0) + " rpm"
 		b.Accepts = page.Joined(", ", b.Accepts, at)
+	}
+	if f.At == "done" && f.Who == "" && len(f.Refused) > 0 {
+		b.NoName = "write the name of whoever does this step"
 	}
 	b.Looks = shelf.AddLooks(nil, o.step(), f.Seen)
 	if f.Value != "" || len(o.job.Counting()) == 0 {

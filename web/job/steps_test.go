@@ -279,7 +279,7 @@ func TestLampAndRotorAreDrawnAtTheirSteps(t *testing.T) {
 	s := webtest.NewShop(t)
 	job := s.NewJob()
 	for step, part := range map[string]string{"power": `id="lamp-p-circuit-1"`, "phase": `id="lamp-d-circuit-1"`,
-		"rotor": `id="seen-p-window"`} {
+		"rotor": `id="step-p-window"`} {
 		webtest.WantIn(t, s.Get("/job/"+job+"/steps?step="+step).Body.String(), part)
 	}
 }

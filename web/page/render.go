@@ -47,6 +47,7 @@ type Next struct {
 	Say  string
 	Link string // the page where it is done; "" where it is this one
 	Word string // of the link
+	Full string // the page that shows it alone, to be read from two metres; "" where there is none
 }
 
 // IndexEntry is one view of a job.

@@ -9,6 +9,14 @@ import (
 
 // Next is the one line at the top of a job's pages: what to do now.
 func (j *Job) Next() *page.Next {
+	n := j.next()
+	if j.Card != nil && n.Link != "" {
+		n.Full = j.Path("/do")
+	}
+	return n
+}
+
+func (j *Job) next() *page.Next {
 	to := func(say, path, word string) *page.Next { return &page.Next{Say: say, Link: j.Path(path), Word: word} }
 	switch {
 	case j.CardVersion == 0:
