@@ -24,6 +24,7 @@ const (
 
 // compressionRatio is the ratio as the maker states it.
 func compressionRatio(f Field) Field {
+	f.Kind = Ratio
 	wanted := fmt.Sprintf("write a ratio from %d to %d such as 8.6, 8.6:1 or 8.6 ± 0.2", leastRatio, mostRatio)
 	f.set = func(c *Card, v yamltext.Value) *yamltext.Fault {
 		s, ft := scalar(v, "a ratio such as 8.6")

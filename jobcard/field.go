@@ -20,23 +20,24 @@ type Field struct {
 	Demand  string // why the field is demanded; "" where it is not
 	Open    bool   // where left out the field counts as not given; nothing stands in for it
 
+	Kind  Kind     // how a form asks for it
+	Words []string // to choose from; nil where the field takes more
+	Units []string // to choose from beside the figure; nil where it has none
+
 	set    func(c *Card, v yamltext.Value) *yamltext.Fault
 	schema func() map[string]any // only asked for by Schema: patterns are slow to make
 	// doubt asks about a value that was read and is likelier a slip; nil where nothing is known of likely values
 	doubt func(v yamltext.Value, u usual) (Doubt, bool)
+	// a text as it stands in a form, and back; nil where it stands as it is
+	apart    func(text string) Entry
+	together func(e Entry) string
+	plain    func(text string) string // one spelling of what people write in several; nil where there is one
 }
 
 // Fields is the whole table in the order of the card.
 func Fields() []Field {
 	return slices.Concat(jobFields(), engineFields(), damperFields(), distributorFields(), signalFields(),
 		controllerFields(), ignitionFields(), coilFields(), proofFields())
-}
-
-func faultOf(err error) *yamltext.Fault {
-	if pe, ok := err.(*quantity.ParseError); ok {
-		return yamltext.Wrong(fmt.Sprintf("%q %s", pe.Text, pe.Problem), pe.Remedy)
-	}
-	return &yamltext.Fault{Problem: err.Error()}
 }
 
 func scalar(v yamltext.Value, wanted string) (string, *yamltext.Fault) {
@@ -69,6 +70,26 @@ func (b between[T]) check(v T, text, path string) *yamltext.Fault {
 		fmt.Sprintf("%swrite a value from %v to %v", meant, b.least, b.most))
 }
 
+// plain takes the comma out of a text where it may be a thousand's or a decimal's and only one of the two is possible:
+// "4,200 rpm" is no 4.2 rpm.
+func (b between[T]) plain(text string) string {
+	var possible []string
+	for _, either := range quantity.Either(text) {
+		if m, err := quantity.ParseMeasured[T](either); err == nil && m.Value >= b.least && m.Value <= b.most {
+			possible = append(possible, either)
+		}
+	}
+	if len(possible) == 1 {
+		return possible[0]
+	}
+	return text
+}
+
+func (b between[T]) doubt(v yamltext.Value, u usual) (Doubt, bool) {
+	v.Text = b.plain(v.Text)
+	return doubtMeasure[T](v, u)
+}
+
 func measure[T quantity.Quantity](f Field, at func(*Card) *T, least, most T) Field {
 	return bare(f, func(c *Card, q T) { *at(c) = q }, least, most)
 }
@@ -81,11 +102,13 @@ func setting[T quantity.Quantity](f Field, at func(*Card) *Setting[T], least, mo
 
 func bare[T quantity.Quantity](f Field, put func(*Card, T), least, most T) Field {
 	limits := between[T]{least, most}
+	f = entered[T](f, Measure)
 	f.set = func(c *Card, v yamltext.Value) *yamltext.Fault {
 		text, ft := scalar(v, quantity.Accepts[T]())
 		if ft != nil {
 			return ft
 		}
+		text = limits.plain(text)
 		q, err := quantity.Parse[T](text)
 		if err != nil {
 			return faultOf(err)
@@ -93,7 +116,7 @@ func bare[T quantity.Quantity](f Field, put func(*Card, T), least, most T) Field
 		put(c, q)
 		return limits.check(q, text, f.Path)
 	}
-	f.doubt = doubtMeasure[T]
+	f.doubt = limits.doubt
 	f.schema = func() map[string]any {
 		return map[string]any{"type": "string", "pattern": quantity.Pattern[T](quantity.Bare)}
 	}
@@ -125,11 +148,13 @@ func planned[T quantity.Quantity](f Field, at func(*Card) *Range[T], least, most
 
 func limited[T quantity.Quantity](f Field, put func(*Card, quantity.Measured[T]) *yamltext.Fault, least, most T) Field {
 	limits := between[T]{least, most}
+	f = entered[T](f, Measured)
 	f.set = func(c *Card, v yamltext.Value) *yamltext.Fault {
 		text, ft := scalar(v, quantity.Accepts[T]())
 		if ft != nil {
 			return ft
 		}
+		text = limits.plain(text)
 		q, err := quantity.ParseMeasured[T](text)
 		if err != nil {
 			return faultOf(err)
@@ -139,7 +164,7 @@ func limited[T quantity.Quantity](f Field, put func(*Card, quantity.Measured[T])
 		}
 		return limits.check(q.Value, text, f.Path)
 	}
-	f.doubt = doubtMeasure[T]
+	f.doubt = limits.doubt
 	f.schema = func() map[string]any {
 		return map[string]any{"type": "string", "pattern": quantity.Pattern[T](quantity.WithLimits)}
 	}
@@ -148,6 +173,7 @@ func limited[T quantity.Quantity](f Field, put func(*Card, quantity.Measured[T])
 
 func measures[T quantity.Quantity](f Field, at func(*Card) *[]T, least, most T) Field {
 	limits := between[T]{least, most}
+	f = ofList[T](f)
 	f.set = func(c *Card, v yamltext.Value) *yamltext.Fault {
 		if !v.List {
 			return yamltext.Wrong(fmt.Sprintf("%q is not a list", v.Text),
@@ -185,6 +211,7 @@ func measures[T quantity.Quantity](f Field, at func(*Card) *[]T, least, most T) 
 // pairs is a table of two measures a row.
 func pairs[A, B quantity.Quantity](f Field, set func(c *Card, a []A, b []B) *yamltext.Fault) Field {
 	wanted := "write rows such as " + f.Example
+	f = ofPairs[A, B](f)
 	f.set = func(c *Card, v yamltext.Value) *yamltext.Fault {
 		if !v.List || len(v.Items) < 2 {
 			return yamltext.Wrong("is not a table of at least two rows", wanted)
@@ -221,6 +248,7 @@ func pairs[A, B quantity.Quantity](f Field, set func(c *Card, a []A, b []B) *yam
 }
 
 func count(f Field, at func(*Card) *int, least, most int) Field {
+	f.Kind = Count
 	f.set = func(c *Card, v yamltext.Value) *yamltext.Fault {
 		wanted := fmt.Sprintf("a whole number from %d to %d", least, most)
 		text, ft := scalar(v, wanted)
@@ -239,6 +267,7 @@ func count(f Field, at func(*Card) *int, least, most int) Field {
 }
 
 func ratio(f Field, at func(*Card) *float64, least, most float64) Field {
+	f.Kind = Ratio
 	f.set = func(c *Card, v yamltext.Value) *yamltext.Fault {
 		wanted := fmt.Sprintf("a plain number from %v to %v", least, most)
 		text, ft := scalar(v, wanted)
@@ -263,6 +292,10 @@ func ratio(f Field, at func(*Card) *float64, least, most float64) Field {
 
 // units is the shop's choice of the unit of length.
 func units(f Field) Field {
+	f = ofWords(f, []string{"mm", "inches"}, func(text string) (string, bool) {
+		u, err := quantity.ParseLengthUnit(text)
+		return u.String(), err == nil
+	})
 	f.set = func(c *Card, v yamltext.Value) *yamltext.Fault {
 		s, ft := scalar(v, "mm or inches")
 		if ft != nil {
@@ -281,7 +314,7 @@ func units(f Field) Field {
 			"imperial"} {
 			names[n] = n
 		}
-		return wordSchema([]string{"mm", "inches"}, names)
+		return wordSchema(f.Words, names)
 	}
 	return f
 }

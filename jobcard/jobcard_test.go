@@ -132,7 +132,7 @@ func TestRefused(t *testing.T) {
 		{"box voltage in volts", swap(t, "output: coil driver", "box_voltage: 38 V, output: spark box"), `38 V`, []string{"ignition.box_voltage", "impossible", "from 1"}},
 		{"box voltage far too wide", swap(t, "output: coil driver", "box_voltage: 38 kV ± 20 kV, output: spark box"), `38 kV`, []string{"ignition.box_voltage", "half-width"}},
 		{"ceiling", swap(t, "saturates_at: 8 A", "saturates_at: 8 A, ceiling: 40 V"), `40 V`, []string{"coil.ceiling", "impossible"}},
-		{"thousand", swap(t, "redline: 4200 rpm", `redline: "4,200 rpm"`), ``, []string{"thousand or a decimal"}},
+		{"thousand", swap(t, "inertia: 0.32 kg.m2", `inertia: "1,200 kg.m2"`), ``, []string{"thousand or a decimal"}}, // both are possible
 		{"alias", swap(t, "94 mm", "&b 94 mm"), ``, []string{"anchor or alias"}},
 		{"tag", swap(t, "94 mm", "!!str 94 mm"), ``, []string{"YAML tag"}},
 		{"list", swap(t, "94 mm", "[94 mm]"), ``, []string{"is a list"}},

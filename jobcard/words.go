@@ -76,6 +76,7 @@ func choiceOf[T ~string](f Field, also map[string]string, at func(*Card) *T, acc
 	for _, a := range accepted {
 		words = append(words, string(a))
 	}
+	f = ofWords(f, words, func(text string) (string, bool) { return said(text, words, also) })
 	f.set = func(c *Card, v yamltext.Value) *yamltext.Fault {
 		s, ft := scalar(v, oneOf(words))
 		if ft != nil {
@@ -97,6 +98,10 @@ func choiceOf[T ~string](f Field, also map[string]string, at func(*Card) *T, acc
 }
 
 func direction(f Field, at func(*Card) *engine.Direction) Field {
+	f = ofWords(f, []string{"clockwise", "counterclockwise"}, func(text string) (string, bool) {
+		d, err := engine.ParseDirection(text)
+		return d.String(), err == nil
+	})
 	f.set = func(c *Card, v yamltext.Value) *yamltext.Fault {
 		s, ft := scalar(v, "clockwise or counterclockwise")
 		if ft != nil {
@@ -128,6 +133,8 @@ func direction(f Field, at func(*Card) *engine.Direction) Field {
 
 // firingOrder reads a list of cylinder numbers, or the order in one text.
 func firingOrder(f Field, at func(*Card) *[]int, most int) Field {
+	f.Kind, f.apart = Order, orderApart
+	f.together = func(e Entry) string { return plainOrder(e.Figure) }
 	f.set = func(c *Card, v yamltext.Value) *yamltext.Fault {
 		const remedy = "write the cylinders in the order they fire, such as [1, 5, 3, 6, 2, 4] or 1-5-3-6-2-4"
 		text := v.Text
@@ -176,6 +183,7 @@ const otherMaterial = "other"
 func material(f Field, at func(*Card) *string, also map[string]string, listed ...string) Field {
 	words := append(slices.Clone(listed), otherMaterial, "unknown")
 	plain := text(f, at)
+	f = ofWords(f, words, func(text string) (string, bool) { return said(text, words, also) })
 	f.set = func(c *Card, v yamltext.Value) *yamltext.Fault {
 		if ft := plain.set(c, v); ft != nil {
 			return ft

@@ -43,9 +43,7 @@ func ParseMeasured[T Quantity](text string) (Measured[T], error) {
 		return none, problem[T](text[:40]+"…", "is too long for a value")
 	}
 	clean := plainFractions(strings.TrimSpace(text))
-	clean = strings.ReplaceAll(clean, "+/-", "±")
-	clean = strings.ReplaceAll(clean, "+-", "±")
-	main, limit, stated := strings.Cut(clean, "±")
+	main, limit, stated := strings.Cut(plusMinus.Replace(clean), "±")
 	if strings.Contains(limit, "±") {
 		return none, problem[T](text, "has more than one ±")
 	}

@@ -85,7 +85,7 @@ func TestCommasBetweenBracesStandWholeOnTheForm(t *testing.T) {
 	job := s.NewJob()
 	webtest.WantCode(t, s.Post("/job/"+job+"/card", url.Values{"version": {"2"},
 		"yaml": {strings.Replace(webtest.Example(t, "sandpiper"), "[1, 5, 3, 6, 2, 4]", "1,5,3,6,2,4", 1)}}), 303)
-	webtest.WantIn(t, s.Get("/job/"+job+"/card").Body.String(), `value="1,5,3,6,2,4"`)
+	webtest.WantIn(t, s.Get("/job/"+job+"/card").Body.String(), `value="1-5-3-6-2-4"`)
 }
 
 func TestEveryFieldOfTheParserIsOnTheForm(t *testing.T) {

@@ -1,76 +1,209 @@
 package job
 
 import (
+	"cmp"
 	"encoding/json"
-	"fmt"
 	"regexp"
 	"slices"
 	"strings"
-	"sync"
 
 	"github.com/goccy/go-yaml/ast"
 
 	"phasewright/jobcard"
+	"phasewright/quantity"
 	"phasewright/web/page"
 )
 
-// cardSection is one group of fields on the card's form.
+// cardSection is one fold of the card's form: fields that may all stay empty.
 type cardSection struct {
-	Name   string
-	Fields []cardField
-	Wrong  int  // fields with mistakes
-	Given  int  // fields filled in
-	Lacks  int  // needed fields that are empty
-	Open   bool // shown unfolded
+	Name    string
+	Fields  []cardField
+	Wrong   int  // fields with mistakes
+	Given   int  // fields filled in
+	Assumed int  // empty fields in whose place a value stands
+	Lacks   int  // empty fields that the others of the section need
+	Open    bool // shown unfolded
 }
 
 // cardField is one field of the card with what was typed. It holds text: reading it is the parser's business.
 type cardField struct {
-	Name, Label, Value, Hint, Hold, Wrong, Need string
-	Options                                     []string // words that the parser takes; nil where it takes more
+	jobcard.Entry
+	Path, Label, Hint, Hold, Wrong, Need string
+
+	As      string   // how it is asked for: "tap", "choice", "order", "figure" or "words"
+	Options []string // words that the parser takes; nil where it takes more
+	Units   []string // to choose from beside the figure
+	Within  bool     // takes a ± too
+	Mode    string   // inputmode: "numeric", "decimal" or "text"
+	First   bool     // gets the focus as the page opens
 }
 
-// formPrefix goes before the dotted path in the names of inputs.
-const formPrefix = "card."
+// Tall says whether the field takes the whole width among figures in two columns.
+func (f cardField) Tall() bool { return f.Within || f.As != "figure" || f.Path == "engine.cylinders" }
 
-// cardForm lays the parser's own table of fields out as a form.
-func cardForm(values map[string]string, mistakes jobcard.Errors) []cardSection {
+// Name, UnitName and LimitName are the names of the field's inputs.
+func (f cardField) Name() string      { return formPrefix + f.Path }
+func (f cardField) UnitName() string  { return unitPrefix + f.Path }
+func (f cardField) LimitName() string { return limitPrefix + f.Path }
+
+// Choices are the units to choose from with the one that stands there already, whatever it is.
+func (f cardField) Choices() []string { return offered(f.Units, f.Unit) }
+
+// What goes before the dotted path in the names of inputs: of the figure or words, its unit, and its ±.
+const (
+	formPrefix  = "card."
+	unitPrefix  = "unit."
+	limitPrefix = "within."
+)
+
+// cardPanels are the form: the fields that every card needs, and the others by section.
+type cardPanels struct {
+	Needed   []cardField
+	Sections []cardSection
+	Left     int    // needed fields that are empty
+	Next     string // the name of the first of them
+}
+
+// asked says how the form stands: what was typed, beside which units, and what is wrong with it.
+type asked struct {
+	values   map[string]string // texts of the fields, by path
+	units    map[string]string // as chosen beside them; of an empty map the fields' own
+	mistakes jobcard.Errors
+	shop     quantity.LengthUnit // what lengths are measured in where the values do not say
+	leave    []clash             // fields that are asked for elsewhere
+}
+
+// cardForm lays the parser's own table of fields out as a form. Fields that take a tap come first among the needed
+// ones, so that the keyboard of a phone comes up once.
+func cardForm(a asked) cardPanels {
 	wrong := map[string]string{}
-	for _, e := range mistakes {
+	for _, e := range a.mistakes {
 		if wrong[e.Path] == "" {
 			wrong[e.Path] = page.Joined("; ", e.Problem, e.Remedy)
 		}
 	}
-	var sections []cardSection
+	if u, err := quantity.ParseLengthUnit(a.values["job.units"]); err == nil {
+		a.shop = u
+	}
+	var p cardPanels
 	for _, f := range jobcard.Fields() {
-		name, rest, nested := strings.Cut(f.Path, ".")
-		if !nested {
-			rest = name
+		if slices.ContainsFunc(a.leave, func(c clash) bool { return c.Path == f.Path }) {
+			continue
 		}
-		if len(sections) == 0 || sections[len(sections)-1].Name != name {
-			sections = append(sections, cardSection{Name: name})
+		one := a.field(f, wrong[f.Path])
+		if demanded(f) || f.Path == "job.units" {
+			p.Needed = append(p.Needed, one)
+		} else {
+			p.add(f, one)
 		}
-		s := &sections[len(sections)-1]
-		one := cardField{Name: formPrefix + f.Path, Label: label.Replace(rest), Value: values[f.Path], Hint: f.Doc,
-			Need: f.Demand, Wrong: wrong[f.Path], Hold: holdOf(f), Options: options(f.Path, values[f.Path])}
-		if one.Wrong != "" {
-			s.Wrong++
-		}
-		if one.Value != "" {
-			s.Given++
-		} else if one.Need != "" {
-			s.Lacks++
-		}
-		s.Fields = append(s.Fields, one)
 	}
-	for i := range sections {
-		s := &sections[i]
-		if s.Name == "coil" && s.Given == 0 {
-			s.Lacks = 0 // a section that may be left out as a whole
+	slices.SortStableFunc(p.Needed, func(a, b cardField) int { return cmp.Compare(a.turn(), b.turn()) })
+	for _, f := range p.Needed {
+		if f.Need != "" && f.Figure == "" {
+			if p.Left++; p.Next == "" {
+				p.Next = f.Name()
+			}
 		}
-		s.Open = s.Wrong > 0 || i < 2 && len(mistakes) == 0
 	}
-	return sections
+	p.open(a.mistakes)
+	return p
+}
+
+// turn is the place of a needed field: the unit that figures are in before them, and cylinders before their order.
+func (f cardField) turn() int {
+	if f.Path == "engine.cylinders" {
+		return 1
+	}
+	if f.Path == "job.units" {
+		return 0
+	}
+	return 2 + slices.Index([]string{"order", "tap", "figure", "words"}, f.As)
+}
+
+// demanded says whether every card needs the field. A coil may be left out as a whole.
+func demanded(f jobcard.Field) bool { return f.Demand != "" && !strings.HasPrefix(f.Path, "coil.") }
+
+// field is one field of the form.
+func (a *asked) field(f jobcard.Field, wrong string) cardField {
+	name, rest, nested := strings.Cut(f.Path, ".")
+	if demanded(f) || !nested || alone[name] != "" {
+		rest = f.Path
+	}
+	one := cardField{Entry: f.Entry(a.values[f.Path], a.shop), Path: f.Path, Label: label.Replace(rest), Hint: f.Doc,
+		Hold: holdOf(f), Wrong: wrong, Need: f.Demand, As: "words", Units: f.Units, Within: f.Kind == jobcard.Measured,
+		Mode: "text"}
+	if u := a.units[f.Path]; u != "" && one.Figure == strings.TrimSpace(a.values[f.Path]) {
+		one.Unit = u // nothing that was typed says another
+	}
+	switch f.Kind {
+	case jobcard.Word:
+		one.As, one.Options = "choice", offered(f.Words, one.Figure)
+		if len(one.Options) == 2 && (demanded(f) || f.Path == "job.units") {
+			one.As = "tap"
+		}
+	case jobcard.Order:
+		one.As = "order"
+	case jobcard.Count:
+		one.As, one.Mode = "figure", "numeric"
+	case jobcard.Ratio:
+		one.As, one.Mode = "figure", "decimal"
+	case jobcard.Measure, jobcard.Measured:
+		one.As = "figure"
+		if one.Mode = "decimal"; one.Unit == quantity.Inch.Short() { // fractions
+			one.Mode = "text"
+		}
+	}
+	return one
+}
+
+// alone are the sections of one field that share a fold, by their first.
+var alone = map[string]string{"light": "light, proof and tolerance", "proof": "light, proof and tolerance",
+	"tolerance": "light, proof and tolerance"}
+
+// add puts a field into the fold of its section.
+func (p *cardPanels) add(f jobcard.Field, one cardField) {
+	name, _, _ := strings.Cut(f.Path, ".")
+	name = cmp.Or(alone[name], name)
+	i := slices.IndexFunc(p.Sections, func(s cardSection) bool { return s.Name == name })
+	if i < 0 {
+		i = len(p.Sections)
+		p.Sections = append(p.Sections, cardSection{Name: name})
+	}
+	s := &p.Sections[i]
+	switch {
+	case one.Figure != "":
+		s.Given++
+	case one.Need != "":
+		s.Lacks++
+	case f.Default != "":
+		s.Assumed++
+	}
+	if one.Wrong != "" {
+		s.Wrong++
+	}
+	s.Fields = append(s.Fields, one)
+}
+
+// open unfolds what holds mistakes, and gives the first one the focus.
+func (p *cardPanels) open(mistakes jobcard.Errors) {
+	first := true
+	mark := func(f *cardField) {
+		f.First = first && f.Wrong != ""
+		first = first && f.Wrong == ""
+	}
+	for i := range p.Needed {
+		mark(&p.Needed[i])
+	}
+	for i := range p.Sections {
+		s := &p.Sections[i]
+		if s.Given == 0 { // such as a coil that is left out as a whole
+			s.Lacks = 0
+		}
+		s.Open = s.Wrong > 0
+		for k := range s.Fields {
+			mark(&s.Fields[k])
+		}
+	}
 }
 
 var label = strings.NewReplacer(".", ", ", "_", " ")
@@ -78,46 +211,22 @@ var label = strings.NewReplacer(".", ", ", "_", " ")
 // holdOf is what stands in an empty field.
 func holdOf(f jobcard.Field) string {
 	switch {
+	case f.Path == "engine.firing_order":
+		return "such as 1-5-3-6-2-4"
 	case f.Open:
-		return "not given if left empty"
+		return "not given"
 	case f.Default != "":
-		return f.Default + " if left empty"
+		return f.Default + " assumed"
+	case f.Demand != "" && f.Kind == jobcard.Word:
+		return "choose"
 	case f.Demand != "":
-		return "such as " + strings.Trim(f.Example, `"`)
+		return "such as " + f.Entry(strings.Trim(f.Example, `"`), 0).Figure
 	}
 	return "may stay empty"
 }
 
-// enums are the words that each field offers, by dotted path, read once from the parser's own schema. Where other
-// spellings are taken too, the words stand first among the forms.
-var enums = sync.OnceValue(func() map[string][]string {
-	out := map[string][]string{}
-	var walk func(prefix string, node map[string]any)
-	walk = func(prefix string, node map[string]any) {
-		properties, _ := node["properties"].(map[string]any)
-		for key, v := range properties {
-			child, _ := v.(map[string]any)
-			if forms, ok := child["anyOf"].([]any); ok {
-				child, _ = forms[0].(map[string]any)
-			}
-			if words, ok := child["enum"].([]any); ok {
-				for _, w := range words {
-					out[prefix+key] = append(out[prefix+key], fmt.Sprint(w))
-				}
-			}
-			walk(prefix+key+".", child)
-		}
-	}
-	var schema map[string]any
-	if json.Unmarshal(jobcard.SchemaJSON(), &schema) == nil {
-		walk("", schema)
-	}
-	return out
-})
-
-// options are the words to choose from, with the one that stands there already, whatever it is.
-func options(path, value string) []string {
-	words := enums()[path]
+// offered are words to choose from, with the one that stands there already, whatever it is.
+func offered(words []string, value string) []string {
 	if len(words) == 0 || value == "" || slices.Contains(words, value) {
 		return words
 	}

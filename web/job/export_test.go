@@ -16,7 +16,10 @@ const FormPrefix = formPrefix
 func CardValues(text string) map[string]string { return cardValues(text) }
 
 // CardText is the card that a form gives.
-func CardText(form url.Values) string { return cardText(formValues(form)) }
+func CardText(form url.Values) string {
+	values, _ := formValues(form)
+	return cardText(values)
+}
 
 // Limits are what the plant makes unsafe to look at.
 func Limits(j *shelf.Job) suspects.Limits { return limits(j) }

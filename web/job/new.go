@@ -2,9 +2,13 @@ package job
 
 import (
 	"context"
+	"fmt"
 	"net/http"
+	"slices"
+	"strings"
 
 	"phasewright/book"
+	"phasewright/quantity"
 	"phasewright/record"
 	"phasewright/web/page"
 	"phasewright/web/shelf"
@@ -14,21 +18,98 @@ type newBody struct {
 	Name, Owner, Engine, YAML, From, Key string
 	NameWrong, YAMLWrong                 string
 	Mistakes                             []string
+	Find                                 string // what earlier jobs are looked for by
 	Earlier                              []listLine
 	Templates                            []shelf.Template
 }
 
 func (r *Room) newPage(q *page.Request) error {
-	return r.newForm(q, 0, newBody{Key: page.NewKey(), From: "blank"})
+	find := strings.TrimSpace(q.URL.Query().Get("q"))
+	if len(find) > longestFind {
+		find = strings.ToValidUTF8(find[:longestFind], "")
+	}
+	return r.newForm(q, 0, newBody{Key: page.NewKey(), From: "blank", Find: find})
+}
+
+const (
+	longestFind   = 200 // bytes of a search
+	similarShown  = 6   // earlier jobs on the page
+	similarLooked = 60  // latest jobs whose engines a search looks at
+)
+
+// similar are earlier jobs whose card a new one may begin with: those touched last, or those whose name, people or
+// engine have all the words asked for. Jobs put away count too. The chosen one stays whatever is asked for.
+func (r *Room) similar(ctx context.Context, find, chosen string) ([]listLine, error) {
+	jobs, err := r.candidates(ctx, find)
+	if err != nil {
+		return nil, err
+	}
+	if j, err := r.Book.Job(ctx, chosen); err == nil {
+		jobs = append([]candidate{{j, true}}, jobs...)
+	}
+	var out []listLine
+	for _, one := range jobs {
+		has := func(l listLine) bool { return l.ID == one.ID }
+		if len(out) >= similarShown || slices.ContainsFunc(out, has) {
+			continue
+		}
+		j, err := r.Job(ctx, one.ID)
+		if err != nil {
+			return nil, err
+		}
+		l := listLine{ID: j.ID, Name: j.Name, About: page.Joined("; ", engineOf(j), j.Engine, j.Owner)}
+		text := strings.ToLower(l.Name + " " + l.About)
+		missing := func(w string) bool { return !strings.Contains(text, w) }
+		if j.YAML == "" || !one.known && slices.ContainsFunc(strings.Fields(strings.ToLower(find)), missing) {
+			continue
+		}
+		if one.Archived {
+			l.Status = "put away"
+		}
+		out = append(out, l)
+	}
+	return out, nil
+}
+
+// candidate is a job that may be similar; known where nothing has to be asked of its engine.
+type candidate struct {
+	book.Job
+	known bool
+}
+
+// candidates are what the book's own search finds, before the jobs touched last.
+func (r *Room) candidates(ctx context.Context, find string) ([]candidate, error) {
+	var out []candidate
+	ask := func(q book.Query, known bool) error {
+		found, err := r.Book.Jobs(ctx, q)
+		for _, j := range found.Jobs {
+			out = append(out, candidate{j, known})
+		}
+		return err
+	}
+	if find != "" {
+		if err := ask(book.Query{Text: find, Shelf: book.Both, Limit: similarShown}, true); err != nil {
+			return nil, err
+		}
+	}
+	return out, ask(book.Query{Shelf: book.Both, Limit: similarLooked}, false)
+}
+
+// engineOf says in figures which engine a job's card is of; "" where the card cannot be used.
+func engineOf(j *shelf.Job) string {
+	if j.Card == nil {
+		return ""
+	}
+	e, u := j.Card.Engine, j.Card.Job.Units
+	order := strings.ReplaceAll(strings.Trim(fmt.Sprint(e.FiringOrder), "[]"), " ", "-")
+	return fmt.Sprintf("%d cylinders, %s, %s × %s %s", e.Cylinders, order, quantity.Number(u.In(e.Bore), -1),
+		quantity.Number(u.In(e.Stroke), -1), u.Short())
 }
 
 func (r *Room) newForm(q *page.Request, status int, b newBody) error {
-	found, err := r.Book.Jobs(q.Context(), book.Query{Limit: 20})
-	if err != nil {
+	var err error
+	if b.Earlier, err = r.similar(q.Context(), b.Find, b.From); err != nil {
 		return err
-	}
-	for _, j := range found.Jobs {
-		b.Earlier = append(b.Earlier, listLine{ID: j.ID, Name: j.Name, About: page.Joined(", ", j.Engine, j.Owner)})
 	}
 	b.Templates = r.Templates
 	return q.Render(page.Page{View: "new", Title: "New job", Where: "New job", Status: status, Body: b,

@@ -225,7 +225,7 @@ func TestDwellTableOnThePages(t *testing.T) {
 	saveCard(s, job, strings.Replace(webtest.Example(t, "sandpiper"), "dwell: 3.2 ms", "dwell_table: [[9 V, 5.7 ms], [12 V, 3.6 ms], [16 V, 2.4 ms]]", 1))
 	form := s.Get(job + "/card").Body.String()
 	webtest.WantIn(t, form, `name="card.ignition.dwell_table"`)
-	webtest.WantIn(t, form, "[[9 V, 5.7 ms], [12 V, 3.6 ms], [16 V, 2.4 ms]]")
+	webtest.WantIn(t, form, "9 V, 5.7 ms; 12 V, 3.6 ms; 16 V, 2.4 ms")
 	webtest.WantIn(t, s.Get(job+"/sheet").Body.String(), `id="item-dwell_held"`)
 	spark := s.Get(job + "/spark")
 	webtest.WantCode(t, spark, 200)

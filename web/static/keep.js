@@ -59,6 +59,7 @@ function differs(form, fields) {
 /** @param {HTMLFormElement} form @param {Kept["fields"]} fields */
 function fill(form, fields) {
   for (const [n, value] of fields) { const input = entry(form, n); if (input) input.value = value; }
+  form.dispatchEvent(new Event("input")); // what follows from the fields
 }
 
 /** @param {string} text */
