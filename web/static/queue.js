@@ -61,6 +61,7 @@ async function enter(form, event) {
   for (const tick of parts(form, "input[type=checkbox]", HTMLInputElement)) tick.checked = false; // the next reading is another look
   for (const input of form.querySelectorAll("input:not([type=hidden]):not([type=checkbox]):not([name=locked]), textarea")) /** @type {HTMLInputElement | HTMLTextAreaElement} */ (input).value = "";
   (parts(form, "input:not([type=hidden]), textarea", HTMLElement)[0] || form).focus();
+  form.dispatchEvent(new CustomEvent("pw:entered", { detail: entry })); // the page may take up what was entered just now
   if (answer.kind === "kept") { put({ ...entry, said: answer.said }); show(); return; }
   show();
   refresh();
