@@ -49,7 +49,7 @@ func (res *Result) run() string {
 		out = fmt.Sprintf("%s at idle, growing to %s at %s", aside(from), size, end)
 	}
 	if u := math.Max(first.U, last.U); !math.IsInf(u, 1) {
-		return out + ", ± " + quantity.Degrees(u, 1)
+		return out + ", ±\u2009" + quantity.Degrees(u, 1)
 	}
 	return out + ", uncertainty not known yet"
 }

@@ -15,7 +15,7 @@ import (
 // Heights of the chart's field beside the readings, mm: low on a phone, whose lower half belongs to the keys, and high
 // on the desk.
 const (
-	phoneHigh = 20
+	phoneHigh = 28
 	deskHigh  = 78
 )
 
@@ -34,10 +34,11 @@ func fitChart(j *shelf.Job) (*page.Plate, error) {
 	}
 	return page.Draw("error", func(width float64, prefix string) (*drawing.Drawing, error) {
 		c := chart
-		c.Width, c.Prefix, c.Panels = width, prefix, slices.Clone(chart.Panels)
+		c.Width, c.Prefix = width, prefix
+		c.Panels, c.References = slices.Clone(chart.Panels), slices.Clone(chart.References)
 		c.Panels[0].Height = deskHigh
 		if width == page.PhoneWidth {
-			c.Panels[0].Height, c.X.Label = phoneHigh, ""
+			c.Panels[0].Height, c.X.Label, c.References[1].Label = phoneHigh, "", "" // one row of words above
 		}
 		return c.Draw()
 	})

@@ -216,7 +216,7 @@ func (r *Room) fillReadings(b *readingsBody, j *shelf.Job, fix *correctionForm) 
 	}
 	for _, s := range append([]string{res.Brief}, res.Advice...) {
 		s = page.Whole(page.Sentence(s))
-		if s != b.Ask.Say && !slices.Contains(b.More, s) {
+		if s != b.Ask.Say && s != "Read at "+b.Ask.RPM+" rpm." && !slices.Contains(b.More, s) {
 			b.More = append(b.More, s)
 		}
 	}

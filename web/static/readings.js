@@ -26,6 +26,7 @@ function inHand(form) {
     for (const f of [rpm, shown]) f.closest(".field")?.classList.toggle("on", f === on);
     key("other").textContent = on === shown ? "rpm" : "° BTDC";
   };
+  const mayUndo = () => undoKey.value !== "" && shown.value === "" && (rpm.value === "" || isPreset());
   const isPreset = () => preset !== "" && rpm.value === preset;
   // Set beforehand is the speed that the page asks for; typing goes over it.
   const ask = () => {
@@ -36,7 +37,7 @@ function inHand(form) {
   const say = () => {
     part("setup-says", HTMLElement).textContent = `wire ${wire?.value || "1"}, locked ${locked.value || "–"}°`;
     key("after").setAttribute("aria-pressed", String(shown.value.startsWith("-")));
-    key("back").textContent = undoKey.value && shown.value === "" ? "undo " + undo.dataset.what : "delete";
+    key("back").textContent = mayUndo() ? "undo " + undo.dataset.what : "delete";
   };
   /** @param {string} text */
   const put = (text) => { on.value = text; say(); };
@@ -51,7 +52,7 @@ function inHand(form) {
       case "other": turnTo(on === shown ? rpm : shown); on.focus(); return;
       case "after": turnTo(shown); put(on.value.startsWith("-") ? on.value.slice(1) : "-" + on.value); return;
       case "back":
-        if (undoKey.value && shown.value === "") { undo.requestSubmit(); forget(); return; }
+        if (mayUndo()) { undo.requestSubmit(); forget(); return; }
         put(on.value.slice(0, -1));
         return;
       case ".": if (on.value.includes(".")) return;
