@@ -110,7 +110,7 @@ func (l *chartLayout) mark(m Mark, y axisMap) {
 		if m.Y < y.lo {
 			tip, way = y.from-0.3, -1
 		}
-		l.d.Polygon([]Point{{x, tip}, {x - 1, tip + 2*way}, {x + 1, tip + 2*way}}, Area(Ink))
+		l.d.Polygon([]Point{{x, tip}, {x - 1, tip + 2*way}, {x + 1, tip + 2*way}}, m.head())
 		return
 	}
 	at := Point{x, y.at(m.Y)}
@@ -149,7 +149,15 @@ func (l *chartLayout) beside(m Mark, y axisMap) {
 		tip, way = l.left+0.3, 1
 	}
 	at := y.within(m.Y)
-	l.d.Polygon([]Point{{tip, at}, {tip + 2*way, at - 1}, {tip + 2*way, at + 1}}, Area(Ink))
+	l.d.Polygon([]Point{{tip, at}, {tip + 2*way, at - 1}, {tip + 2*way, at + 1}}, m.head())
+}
+
+// head is how the arrowhead of a mark off the field is drawn: open for what the line does not go through.
+func (m Mark) head() Style {
+	if m.Kind == Excluded || m.Kind == Ring {
+		return Style{Stroke: Ink, Width: 0.3}.Filled(Sheet)
+	}
+	return Area(Ink)
 }
 
 // notes sets the words that belong to points and lines where they stand free.

@@ -12,6 +12,13 @@ import (
 	"phasewright/web/shelf"
 )
 
+// Heights of the chart's field beside the readings, mm: low on a phone, whose lower half belongs to the keys, and high
+// on the desk.
+const (
+	phoneHigh = 28
+	deskHigh  = 78
+)
+
 // leastSpan is how many tolerances the chart of the timing error shows either way at least.
 const leastSpan = 3
 
@@ -20,7 +27,21 @@ func fitChart(j *shelf.Job) (*page.Plate, error) {
 	if err != nil {
 		return nil, err
 	}
-	return errorChart(j, res.Result, j.Readings[:res.From])
+	chart := errorChart(j, res.Result, j.Readings[:res.From])
+	if idle, redline := float64(j.Card.Engine.IdleSpeed), float64(j.Card.Engine.Redline); res.Next > 0 &&
+		res.Verdict != readings.Pass && res.Next != idle && res.Next != redline {
+		chart.References = append(chart.References, drawing.Reference{X: res.Next, Label: "read here"})
+	}
+	return page.Draw("error", func(width float64, prefix string) (*drawing.Drawing, error) {
+		c := chart
+		c.Width, c.Prefix = width, prefix
+		c.Panels, c.References = slices.Clone(chart.Panels), slices.Clone(chart.References)
+		c.Panels[0].Height = deskHigh
+		if width == page.PhoneWidth {
+			c.Panels[0].Height, c.X.Label, c.References[1].Label = phoneHigh, "", "" // one row of words above
+		}
+		return c.Draw()
+	})
 }
 
 func proofChart(j *shelf.Job) (*page.Plate, error) {
@@ -28,14 +49,14 @@ func proofChart(j *shelf.Job) (*page.Plate, error) {
 	if err != nil {
 		return nil, err
 	}
-	return errorChart(j, proof.Is, nil)
+	return page.DrawChart("error", errorChart(j, proof.Is, nil))
 }
 
 // errorChart draws timing error against speed: readings as the fit carries them to the present housing and allowance,
 // line, band and tolerance. Readings taken before a correction have no part in the fit and are drawn as rings, as read;
-// withdrawn ones are left out. What does not count (asked back, or set aside as misread) does not stretch the chart: it
-// stands at the edge with its figure.
-func errorChart(j *shelf.Job, res *readings.Result, before []record.Reading) (*page.Plate, error) {
+// withdrawn ones are left out. What the line does not go through (asked back, misread, on the starter) does not stretch
+// the chart: it stands at the edge with its figure.
+func errorChart(j *shelf.Job, res *readings.Result, before []record.Reading) drawing.Chart {
 	top := leastSpan * res.Tolerance
 	panel := drawing.Panel{Y: drawing.Axis{Label: "timing error, ° (early +)", Sign: drawing.PlusMinus},
 		Zones: []drawing.Zone{{Lo: -res.Tolerance, Hi: res.Tolerance}}}
@@ -77,7 +98,7 @@ func errorChart(j *shelf.Job, res *readings.Result, before []record.Reading) (*p
 	for _, d := range res.Asked {
 		asked[d.Row] = asked[d.Row] || !d.Counts
 	}
-	var odd []drawing.Mark // what does not count does not stretch the chart
+	var odd []drawing.Mark
 	for _, p := range res.Points {
 		m := drawing.Mark{X: p.RPM, Y: p.Error}
 		if u := float64(p.U); !math.IsNaN(u) && !math.IsInf(u, 0) {
@@ -85,15 +106,17 @@ func errorChart(j *shelf.Job, res *readings.Result, before []record.Reading) (*p
 		}
 		switch {
 		case asked[p.Row]:
-			m.Kind, m.Note = drawing.Ring, "not counted"
+			m.Kind, m.Note = drawing.Ring, "not used"
 			odd = append(odd, m)
 			continue
 		case slices.Contains(res.Outliers, p.Row):
-			m.Kind, m.Note = drawing.Excluded, "misread? set aside"
+			m.Kind, m.Note = drawing.Excluded, "not used"
 			odd = append(odd, m)
 			continue
 		case slices.Contains(res.CrankingRows, p.Row):
 			m.Kind = drawing.Ring
+			odd = append(odd, m)
+			continue
 		case p.Wire > 1:
 			m.Kind = drawing.Dot
 		}
@@ -103,11 +126,11 @@ func errorChart(j *shelf.Job, res *readings.Result, before []record.Reading) (*p
 		panel.Marks = append(panel.Marks, atEdge(m, last, top))
 	}
 	panel.Y.Min, panel.Y.Max = -top, top // a band that is not known well runs out of the picture
-	return page.DrawChart("error", drawing.Chart{Title: "Timing error against speed",
-		Desc:       "The table below holds the same figures.",
+	return drawing.Chart{Title: "Timing error against speed",
+		Desc:       page.Whole(page.Sentence(res.Finding())),
 		X:          drawing.Axis{Label: "rpm", Min: 0, Max: last},
 		References: []drawing.Reference{{X: idle, Label: "idle"}, {X: redline, Label: "redline"}},
-		Panels:     []drawing.Panel{panel}})
+		Panels:     []drawing.Panel{panel}}
 }
 
 // wireSeries is the line of another cylinder than the first.

@@ -22,6 +22,17 @@ type readingForm struct {
 	Wrong                                  map[string]string
 }
 
+// Setup is the one line for what stays the same from reading to reading.
+func (f readingForm) Setup() string {
+	return "wire " + cmp.Or(f.Wire, "1") + ", locked " + cmp.Or(f.Locked, "–") + "°"
+}
+
+// Unfolded says whether that line must be open: something in it is missing, wrong or out of the ordinary.
+func (f readingForm) Unfolded() bool {
+	return f.Locked == "" || f.Wrong["locked"] != "" || f.Wrong["wire"] != "" || f.Wrong["note"] != "" || f.Note != "" ||
+		f.Brought
+}
+
 // readingsPost records a reading. What cannot be one is refused with the field it stands in.
 func (r *Room) readingsPost(q *page.Request, j *shelf.Job) error {
 	f := readingForm{Key: q.Key(), RPM: q.Field("rpm"), Shown: q.Field("shown"), Locked: q.Field("locked"),

@@ -7,9 +7,11 @@ import (
 	"strings"
 
 	"phasewright/book"
+	"phasewright/jobcard"
 	"phasewright/procedure"
 	"phasewright/readings"
 	"phasewright/record"
+	"phasewright/verdict"
 	"phasewright/web/page"
 	"phasewright/web/shelf"
 )
@@ -19,13 +21,18 @@ type readingsBody struct {
 	Form     readingForm
 	CanWrite bool
 
+	Ask       askLine
 	Chart     *page.Plate
-	Caption   string
+	Finding   string // the chart in words
+	Legend    string
 	Figures   []page.Line
 	Verdict   readings.Verdict
+	Likely, U string   // beside the verdict: what it comes to, and how well it is known
+	Heard     string   // what a screen reader is told after each reading
 	More      []string // advice beside the line at the top
 	Warnings  []string
 	Rows      []readingLine
+	Earlier   []readingLine // before the last correction
 	Asked     []askedLine // rows that wait for an answer
 	Wires     bool        // there is more than one to read
 	Cylinders []wireLine  // those read, where they are several
@@ -34,8 +41,15 @@ type readingsBody struct {
 	Fix       *correctionForm
 	Done      []correctionLine
 	Begun     bool         // the job is worked by the order of work here
-	Looks     []shelf.Look // of the step that a reading belongs to now
+	Looks     []shelf.Look // of the step that a reading at the speed asked for belongs to
+	Others    []shelf.Look // of the steps that one at another speed belongs to
 	FixLooks  []shelf.Look // of the corrections
+}
+
+// askLine is the one line that says what to do now: the speed to read at and the one after it, or what comes first.
+type askLine struct {
+	RPM, Then       string // "" where none is asked for
+	Say, Link, Word string // "" where a reading is next
 }
 
 type readingLine struct {
@@ -74,27 +88,90 @@ func (r *Room) showReadings(q *page.Request, j *shelf.Job, status int, form read
 	if b.Form.Key == "" {
 		b.Form.Key = page.NewKey()
 	}
-	b.askLooks(j, fix)
 	if j.Card == nil {
 		b.NoCard = "The readings need a job card that can be used: " +
 			"idle, redline, tolerance and delay allowance come from it."
-	} else if err := r.fillReadings(&b, j); err != nil {
+	} else if err := r.fillReadings(&b, j, fix); err != nil {
 		return err
 	}
 	if j.Card != nil && fix != nil {
 		b.Fix = fix
 	}
 	p := j.Page("readings", "readings", "Readings", b)
-	p.Status, p.Next = status, j.Next()
+	if p.Status = status; status != 0 {
+		p.Title = "Error: " + p.Title
+	}
+	if j.Card == nil {
+		p.Next = j.Next()
+	}
 	return q.Render(p)
 }
 
-// askLooks fills in what the order of work wants looked at for a reading and for a correction.
-func (b *readingsBody) askLooks(j *shelf.Job, fix *correctionForm) {
-	p, state, err := j.Order()
-	if err != nil || !state.Begun() {
-		return
+// asks fills in what is next, by the judge and the order of work, with the looks that the order wants for a reading and
+// for a correction.
+func (b *readingsBody) asks(j *shelf.Job, res *readings.Result, fix *correctionForm) error {
+	says, err := j.Judge()
+	if err != nil {
+		return err
 	}
+	next := j.Next()
+	reads := says.About == verdict.Timing && says.Cure == nil && says.Verdict == readings.ReadMore
+	now, then := res.Next, res.Then(readings.FromCard(j.Card))
+	if p, state, err := j.Order(); err == nil && state.Begun() {
+		b.Begun = true
+		if step, ok := p.Step(p.Next(state).Step); ok && says.About == "" && p.Next(state).Act == procedure.Do {
+			if a, b := speedsOf(p, state, step, j.Card); a > 0 {
+				now, then, reads = a, b, true
+			}
+		}
+		b.orderLooks(p, now, fix)
+	}
+	if now == 0 && len(j.Readings) == 0 { // the first is the quiet one
+		now = float64(j.Card.Engine.IdleSpeed)
+	}
+	if now > 0 {
+		b.Ask.RPM = page.Figure(now, 0)
+	}
+	if then > 0 && then != now {
+		b.Ask.Then = page.Figure(then, 0)
+	}
+	if reads {
+		return nil
+	}
+	b.Ask.Say = page.Whole(next.Say)
+	switch {
+	case b.Fix != nil:
+		b.Ask.Link, b.Ask.Word = "#fix", "Then say so"
+	case next.Link != j.Path("/readings"):
+		b.Ask.Link, b.Ask.Word = next.Link, next.Word
+	}
+	return nil
+}
+
+// speedsOf are the speeds, rpm, that a step of the order wants read now and after it; 0 where it wants no reading.
+func speedsOf(p *procedure.Procedure, state procedure.State, step procedure.Step, card *jobcard.Card) (now,
+	then float64) {
+	band := p.Speed(state, step.ID)
+	rungs := step.Demand.Rungs
+	switch step.ID {
+	case procedure.StepBase:
+		return float64(card.Engine.CrankingSpeed), float64(card.Engine.IdleSpeed)
+	case procedure.StepIdle:
+		if high, ok := p.Step(procedure.StepRange); ok && len(high.Demand.Rungs) > 0 {
+			then = high.Demand.Rungs[0].RPM
+		}
+		return float64(card.Engine.IdleSpeed), then
+	}
+	if i := slices.IndexFunc(rungs, func(r procedure.Rung) bool { return band.Has(r.RPM) }); i >= 0 {
+		if now = rungs[i].RPM; i+1 < len(rungs) {
+			then = rungs[i+1].RPM
+		}
+	}
+	return now, then
+}
+
+// orderLooks fills in what the order of work wants looked at for a reading at a speed, and for a correction.
+func (b *readingsBody) orderLooks(p *procedure.Procedure, rpm float64, fix *correctionForm) {
 	of := func(ticked []string, steps ...procedure.StepID) (list []shelf.Look) {
 		for _, id := range steps {
 			st, _ := p.Step(id)
@@ -102,10 +179,9 @@ func (b *readingsBody) askLooks(j *shelf.Job, fix *correctionForm) {
 		}
 		return list
 	}
-	b.Begun, b.Looks = true, of(b.Form.Seen, procedure.StepIdle, procedure.StepRange)
-	if p.Next(state).Step == procedure.StepBase {
-		b.Looks = of(b.Form.Seen, procedure.StepBase)
-	}
+	at, _ := p.StepOf(rpm)
+	b.Looks = of(b.Form.Seen, at)
+	b.Others = of(b.Form.Seen, at, procedure.StepIdle, procedure.StepRange)[len(b.Looks):]
 	var ticked []string
 	if fix != nil {
 		ticked = fix.Seen
@@ -114,7 +190,7 @@ func (b *readingsBody) askLooks(j *shelf.Job, fix *correctionForm) {
 }
 
 // fillReadings puts the readings and their fit into words and figures.
-func (r *Room) fillReadings(b *readingsBody, j *shelf.Job) error {
+func (r *Room) fillReadings(b *readingsBody, j *shelf.Job, fix *correctionForm) error {
 	res, err := j.Fit()
 	if err != nil {
 		return err
@@ -125,17 +201,23 @@ func (r *Room) fillReadings(b *readingsBody, j *shelf.Job) error {
 	if b.Form.Locked == "" && len(b.Form.Wrong) == 0 {
 		b.Form.Locked = lockedBefore(j)
 	}
-	b.Caption = "Line: fit. Band: 95 %. Dotted: tolerance ± " + page.Figure(res.Tolerance, -1) + "°."
+	b.Finding = page.Whole(page.Sentence(res.Finding()))
+	b.Legend = "Line: fit. Band: 95 %. Dotted: tolerance ± " + page.Figure(res.Tolerance, -1) + "°."
 	if res.From > 0 {
-		b.Caption += " Rings: read before the last correction."
+		b.Legend += " Rings: read before the last correction."
 	}
 	b.Verdict, b.Pending = res.Verdict, j.Pending()
 	if res.Verdict == readings.Adjust && !b.Pending {
 		b.Fix = proposed(res.Result)
 	}
-	for _, s := range res.Advice {
-		if s != res.Brief { // which stands at the head of the page already
-			b.More = append(b.More, page.Whole(page.Sentence(s)))
+	b.Likely, b.U = comesTo(res.Result)
+	if err := b.asks(j, res.Result, fix); err != nil {
+		return err
+	}
+	for _, s := range append([]string{res.Brief}, res.Advice...) {
+		s = page.Whole(page.Sentence(s))
+		if s != b.Ask.Say && s != "Read at "+b.Ask.RPM+" rpm." && !slices.Contains(b.More, s) {
+			b.More = append(b.More, s)
 		}
 	}
 	b.Warnings = page.WholeAll(res.Warnings)
@@ -172,8 +254,14 @@ func (r *Room) fillReadings(b *readingsBody, j *shelf.Job) error {
 			}
 		}
 		l.State = page.Joined("; ", l.State, late)
-		b.Rows = append(b.Rows, l)
+		if i < res.From {
+			b.Earlier = append(b.Earlier, l)
+		} else {
+			b.Rows = append(b.Rows, l)
+		}
+		b.Heard = l.heard()
 	}
+	b.Heard = page.Joined(" ", b.Heard, b.said())
 	told := r.Teller(j)
 	for _, e := range j.Events {
 		if e.Kind == book.KindCorrectionMade {
@@ -213,12 +301,61 @@ func (r *Room) readingLine(j *shelf.Job, res *record.Fitted, i, n int) readingLi
 	default:
 		l.N = n
 		if l.Aside = slices.Contains(res.Outliers, n); l.Aside {
-			l.State = "misread? set aside"
+			l.State = "Does not fit. Not used. Read " + l.RPM + " rpm again."
 		} else if slices.Contains(res.CrankingRows, n) {
 			l.State = "on the starter"
 		}
 	}
 	return l
+}
+
+// heard is a reading as a screen reader is told of it.
+func (l readingLine) heard() string {
+	out := l.RPM + " rpm shows " + l.Shown + "°"
+	if l.N > 0 {
+		out = "Reading " + strconv.Itoa(l.N) + ": " + out
+	}
+	return page.Joined(". ", out, strings.TrimSuffix(l.State, ".")) + "."
+}
+
+// said is the verdict and what is next, as a screen reader is told.
+func (b *readingsBody) said() string {
+	word := string(b.Verdict)
+	if b.Pending {
+		word = "corrected: read again"
+	}
+	next := b.Ask.Say
+	if next == "" {
+		next = "Read at " + b.Ask.RPM + " rpm."
+	}
+	return page.Sentence(page.Joined(", ", word, b.Likely, b.U)) + " " + next
+}
+
+// comesTo is what the readings come to in a few figures, and how well the worst error is known: the cure where one is
+// advised, else the worst error.
+func comesTo(res *readings.Result) (likely, u string) {
+	if w := res.Worst; !math.IsNaN(w.Value) {
+		likely = page.Signed(w.Value, 1) + "° at " + page.Figure(w.RPM, 0) + " rpm"
+		if !math.IsInf(w.U, 1) {
+			u = "U " + page.Figure(w.U, 1) + "°"
+		}
+	}
+	var cure []string
+	if res.Housing.Direction != readings.Leave {
+		cure = append(cure, page.Degrees(res.Housing.TurnDeg))
+	}
+	if res.Allowance.Changes() {
+		to := res.Allowance.Set
+		if math.IsNaN(float64(to)) {
+			cure = append(cure, page.Signed(res.Allowance.Change, -1)+" µs")
+		} else {
+			cure = append(cure, page.Figure(float64(to), -1)+" µs")
+		}
+	}
+	if len(cure) > 0 {
+		likely = strings.Join(cure, ", ")
+	}
+	return likely, u
 }
 
 // fitFigures are the figures of a fit, what is not known yet among them.
