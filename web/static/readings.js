@@ -1,12 +1,14 @@
 // @ts-check
 // Readings in one hand: keys of our own under the thumb, the speed asked for set beforehand, and ten seconds in which
 // one tap takes back what was added. What is typed goes into the fields of the form; the rest is the form's.
+import { stayAwake } from "./awake.js";
 import { first, part, parts } from "./find.js";
 
 /** @typedef {{key: string, fields: [string, string][]}} Entered */
 
 const takeBack = 10000; // ms
 const form = first(document, "form.hands", HTMLFormElement);
+stayAwake();
 if (form) inHand(form);
 
 /** @param {HTMLFormElement} form */
