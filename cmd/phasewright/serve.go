@@ -52,9 +52,9 @@ func keepHeap(bytes int64) {
 }
 
 // spareThreads lets twice as many threads run Go as there are processors, unless whoever started the program said how
-// many. The stages of reading a recording keep one thread each busy. With no more threads than those, a page waits until
-// one of them is interrupted, up to 10 ms each time and several times a page; a spare thread wakes at once, and the
-// operating system lets it go before those that were busy.
+// many. The stages of reading a recording keep one thread each busy. With no more threads than those, a page waits
+// until one of them is interrupted, up to 10 ms each time and several times a page; a spare thread wakes at once, and
+// the operating system lets it go before those that were busy.
 func spareThreads() {
 	if os.Getenv("GOMAXPROCS") == "" {
 		runtime.GOMAXPROCS(2 * runtime.GOMAXPROCS(0))
