@@ -99,6 +99,9 @@ func TestReloadWithoutALine(t *testing.T) {
 	if fmt.Sprint(got) != "[9.4 9.1 9.2]" {
 		t.Errorf("the book holds %v, want each reading once and in order", got)
 	}
+	for _, c := range p.Complaints() {
+		t.Error("console: " + c)
+	}
 }
 
 // A reading is in the list, marked, from the moment of the tap, also where the host takes its time.

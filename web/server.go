@@ -133,8 +133,8 @@ func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	}
 }
 
-// holder names for whom a browser may keep the pages that it was shown (static/sw.js): this device at this shop book. The
-// pages go as soon as an answer names somebody else.
+// holder names for whom a browser may keep the pages that it was shown (static/sw.js): this device at this shop book.
+// The pages go as soon as an answer names somebody else.
 func (s *Server) holder(by *page.Session) string {
 	if by.Role == page.Nobody {
 		return "nobody"

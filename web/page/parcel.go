@@ -90,8 +90,8 @@ func (p parcels) script(view string) (string, error) {
 		text = imported.ReplaceAllString(text, `const { $1 } = module["$2"];`)
 		text = exported.ReplaceAllString(text, "$1 $2")
 		if bad := leftOver.FindString(text); bad != "" {
-			return fmt.Errorf("script %s: %q is not put together with the others – write import { a } from \"./b.js\"; "+
-				"or export function, const or class", name, bad)
+			return fmt.Errorf("script %s: %q is not put together with the others – "+
+				"write import { a } from \"./b.js\"; or export function, const or class", name, bad)
 		}
 		fmt.Fprintf(&out, "{\n%smodule[%q] = { %s };\n}\n", bare(text), name, strings.Join(gives, ", "))
 		return nil

@@ -143,7 +143,7 @@ func (a *assets) workerScript(script string) []byte {
 	return []byte("self.release = " + AsJSON(release) + ";\n" + bare(script))
 }
 
-// serveWorker answers with the service worker's script. It lies at the root, because a worker sees nothing above itself.
+// serveWorker answers with the service worker's script, at the root, because a worker sees nothing above itself.
 func (a *assets) serveWorker(w http.ResponseWriter, _ *http.Request) {
 	w.Header().Set("Content-Type", mediaOf("sw.js"))
 	w.Write(a.worker) // a client that has gone is no news

@@ -79,10 +79,14 @@ function alive() {
 }
 
 // backAgain replaces a page that was kept on this device by the host's own, unless something is typed into it.
+let going = false;
 async function backAgain() {
+  if (going) return;
+  going = true;
   const fields = parts(document, "input:not([type=hidden]), textarea", HTMLElement);
   const typed = fields.some((e) => (e instanceof HTMLInputElement ? e.value !== e.defaultValue || e.checked !== e.defaultChecked : e instanceof HTMLTextAreaElement && e.value !== e.defaultValue));
   if (!typed && (await fetch(location.href, { headers: { "X-Part": "1" } }).catch(() => null))) location.reload();
+  else going = false;
 }
 
 function hush() { lost(); open(); }

@@ -162,7 +162,7 @@ async function notKept() {
     const cache = await caches.open(name);
     for (const request of await cache.keys()) {
       const kept = await cache.match(request);
-      const title = kept && /<title>(.*?)<\/title>/.exec(await kept.text())?.[1]; // escaped as the server wrote it
+      const title = kept && /<title>(.*?)( – Phasewright)?<\/title>/.exec(await kept.text())?.[1]; // escaped as the server wrote it
       if (kept && title) list += `<li><a href="${new URL(request.url).pathname + escape(new URL(request.url).search)}"><b>${title}</b><span class="at">as of ${when(kept)}</span></a></li>`;
     }
   }
