@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 
 	"github.com/goccy/go-yaml/ast"
@@ -23,6 +24,18 @@ type cardSection struct {
 	Assumed int  // empty fields in whose place a value stands
 	Lacks   int  // empty fields that the others of the section need
 	Open    bool // shown unfolded
+}
+
+// Said is what stands in the fold's line: "3 given, 9 assumed".
+func (s cardSection) Said() string {
+	said := func(n int, what string) string {
+		if n == 0 {
+			return ""
+		}
+		return strconv.Itoa(n) + " " + what
+	}
+	return cmp.Or(page.Joined(", ", said(s.Given, "given"), said(s.Assumed, "assumed"), said(s.Lacks, "needed")),
+		"nothing given")
 }
 
 // cardField is one field of the card with what was typed. It holds text: reading it is the parser's business.
@@ -90,6 +103,9 @@ func cardForm(a asked) cardPanels {
 		if slices.ContainsFunc(a.leave, func(c clash) bool { return c.Path == f.Path }) {
 			continue
 		}
+		if demanded(f) && a.values[f.Path] == "" && wrong[f.Path] != "" { // what to write stands beside it already
+			wrong[f.Path] = "is missing: " + f.Demand
+		}
 		one := a.field(f, wrong[f.Path])
 		if demanded(f) || f.Path == "job.units" {
 			p.Needed = append(p.Needed, one)
@@ -134,6 +150,9 @@ func (a *asked) field(f jobcard.Field, wrong string) cardField {
 		Mode: "text"}
 	if u := a.units[f.Path]; u != "" && one.Figure == strings.TrimSpace(a.values[f.Path]) {
 		one.Unit = u // nothing that was typed says another
+	}
+	if f.Path == "job.units" {
+		one.Label, one.Hint = "the shop measures in", "Tapes and lengths are printed in it. Left open: millimetres."
 	}
 	switch f.Kind {
 	case jobcard.Word:

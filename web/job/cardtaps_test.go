@@ -201,7 +201,7 @@ func TestCardScreens(t *testing.T) {
 			p.Scheme(look)
 			shoot := func(name string) {
 				p.Wait(`document.fonts.status == "loaded" && document.documentElement.dataset.script == "on"`)
-				if wide := webtest.Eval[float64](p, `document.documentElement.scrollWidth - innerWidth`); wide > 0 {
+				if wide := webtest.Eval[float64](p, `document.querySelector("main").scrollWidth - document.querySelector("main").clientWidth`); wide > 0 {
 					t.Errorf("%s is %v px wider than %d", name, wide, size[0])
 				}
 				png, err := chromedp.Run(p.Ctx, chromedp.FullScreenshot(100))

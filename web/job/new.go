@@ -6,6 +6,7 @@ import (
 	"net/http"
 	"slices"
 	"strings"
+	"unicode"
 
 	"phasewright/book"
 	"phasewright/quantity"
@@ -38,7 +39,7 @@ const (
 )
 
 // similar are earlier jobs whose card a new one may begin with: those touched last, or those whose name, people or
-// engine have all the words asked for. Jobs put away count too. The chosen one stays whatever is asked for.
+// engine have words that begin as all those asked for. Jobs put away count too. The chosen one stays whatever is asked for.
 func (r *Room) similar(ctx context.Context, find, chosen string) ([]listLine, error) {
 	jobs, err := r.candidates(ctx, find)
 	if err != nil {
@@ -47,6 +48,8 @@ func (r *Room) similar(ctx context.Context, find, chosen string) ([]listLine, er
 	if j, err := r.Book.Job(ctx, chosen); err == nil {
 		jobs = append([]candidate{{j, true}}, jobs...)
 	}
+	between := func(r rune) bool { return unicode.IsSpace(r) || strings.ContainsRune(",;×", r) }
+	wanted := strings.FieldsFunc(strings.ToLower(find), between)
 	var out []listLine
 	for _, one := range jobs {
 		has := func(l listLine) bool { return l.ID == one.ID }
@@ -58,9 +61,11 @@ func (r *Room) similar(ctx context.Context, find, chosen string) ([]listLine, er
 			return nil, err
 		}
 		l := listLine{ID: j.ID, Name: j.Name, About: page.Joined("; ", engineOf(j), j.Engine, j.Owner)}
-		text := strings.ToLower(l.Name + " " + l.About)
-		missing := func(w string) bool { return !strings.Contains(text, w) }
-		if j.YAML == "" || !one.known && slices.ContainsFunc(strings.Fields(strings.ToLower(find)), missing) {
+		words := strings.FieldsFunc(strings.ToLower(l.Name+" "+l.About), between)
+		missing := func(w string) bool {
+			return !slices.ContainsFunc(words, func(have string) bool { return strings.HasPrefix(have, w) })
+		}
+		if j.YAML == "" || !one.known && slices.ContainsFunc(wanted, missing) {
 			continue
 		}
 		if one.Archived {

@@ -115,7 +115,7 @@ if (order && count && !order.readOnly) {
         b.dataset.cylinder = String(i + 1);
         return b;
       });
-      const undo = key("Undo", "take the last cylinder out", () => put(order, fired(order).slice(0, -1).join("-")));
+      const undo = key("Undo", "Undo the last cylinder", () => put(order, fired(order).slice(0, -1).join("-")));
       undo.className = "undo";
       box.replaceChildren(...all, undo);
     }
