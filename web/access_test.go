@@ -200,7 +200,7 @@ func TestKeyboardAlone(t *testing.T) {
 	p.Wait(`document.querySelector("#rpm")`)
 	tabTo(`document.activeElement.id == "rpm"`)
 	p.Keys("800" + kb.Tab + "9.5" + kb.Enter)
-	p.Wait(`document.querySelectorAll("#rows tbody tr").length == 1 && document.activeElement.id == "rpm"`)
+	p.Wait(`document.querySelectorAll("#rows tbody tr").length == 1 && document.activeElement.id == "shown"`)
 	tabTo(`document.activeElement.closest("#withdraw") && document.activeElement.tagName == "SUMMARY"`)
 	p.Keys(" ")
 	tabTo(`document.activeElement.closest("#withdraw") && document.activeElement.tagName == "BUTTON"`)

@@ -65,7 +65,7 @@ func TestWholeJobOnAPhone(t *testing.T) {
 		p.TypeIn("#rpm", rpm)
 		p.TypeIn("#shown", shown)
 		p.Keys(kb.Enter)
-		p.Wait(fmt.Sprintf(`document.querySelectorAll("#rows tbody tr").length == %d && document.querySelector("#rpm").value == ""`, n+1))
+		p.Wait(fmt.Sprintf(`document.querySelectorAll("#rows tbody tr").length == %d && document.querySelector("#shown").value == ""`, n+1))
 	}
 	for _, r := range [][2]string{{"800", "11.0"}, {"1500", "10,8"}, {"2200", "10.5"}, {"3000", "10.2"}, {"3700", "9.9"}, {"800", "11.1"}, {"2 200", "10.6"}, {"3700", "9.8"}} {
 		read(r[0], r[1])
@@ -171,7 +171,7 @@ func TestLostLineLosesAndDoublesNothing(t *testing.T) {
 		p.TypeIn("#rpm", r[0])
 		p.TypeIn("#shown", r[1])
 		p.Keys(kb.Enter)
-		p.Wait(fmt.Sprintf(`document.querySelector("#waiting")?.innerText.includes("rpm %s") && document.querySelector("#rpm").value == ""`, r[0]))
+		p.Wait(fmt.Sprintf(`document.querySelector("#waiting")?.innerText.includes("rpm %s") && document.querySelector("#shown").value == ""`, r[0]))
 	}
 	if n := len(s.Kinds(job)); n != 2 {
 		t.Fatalf("%d events while the line was cut", n)

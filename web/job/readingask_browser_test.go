@@ -29,7 +29,7 @@ func TestQuestionIsAnsweredWithOneTap(t *testing.T) {
 		}
 	}
 	p.Click("[data-ask]")
-	p.Wait(`document.querySelector("#rpm").value == "" && document.querySelector("[data-ask]").hidden && document.querySelector("#rows").innerText.includes("14.0")`)
+	p.Wait(`document.querySelector("#shown").value == "" && document.querySelector("[data-ask]").hidden && document.querySelector("#rows").innerText.includes("14.0")`)
 	p.TypeIn("#rpm", "20000")
 	p.TypeIn("#shown", "8")
 	p.Click("form[data-queue] button.primary")
