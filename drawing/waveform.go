@@ -26,6 +26,7 @@ type WholeStrip struct {
 	X, Lo, Hi []float64 // drawn as far as Least to Most, where those differ
 	Least     float64
 	Most      float64
+	Signal    *Trace    // in the place of a quantity: a channel's columns over the whole
 	Marks     []float64 // times of what is wrong
 }
 
@@ -41,6 +42,11 @@ type Trace struct {
 	Paint         Paint   // Spark for the spark; None: Ink
 	Marks         []WaveMark
 	Marked        bool // keeps room for marks, so that the strips stand still when a stretch has none
+
+	// Changes counts the changes from one level to the other in each column of Lo and Hi, and Rests are the times
+	// between them, in order. With them, areas stand where lines would run together; without, all is drawn as lines.
+	Changes []int
+	Rests   []WaveRest
 }
 
 // WaveMark is something wrong at a time, in a word.
@@ -74,6 +80,16 @@ func (w Waveform) check() error {
 			if math.IsNaN(at) || math.IsInf(at, 0) || i > 0 && at < t.Times[i-1] {
 				return fmt.Errorf("%s, channel %s – time %d is %g after %g – give finite times that do not fall", where,
 					t.Name, i+1, at, t.Times[max(0, i-1)])
+			}
+		}
+		if len(t.Changes) > 0 && len(t.Changes) != len(t.Lo) {
+			return fmt.Errorf("%s, channel %s – changes of %d columns beside %d columns – give as many of each", where,
+				t.Name, len(t.Changes), len(t.Lo))
+		}
+		for _, r := range t.Rests {
+			if !finite(r.From, r.To, r.Period) {
+				return fmt.Errorf("%s, channel %s – a rest from %g s to %g s – give finite times", where, t.Name,
+					r.From, r.To)
 			}
 		}
 		for _, m := range t.Marks {
@@ -243,7 +259,16 @@ func (l *waveLayout) whole() {
 		r.grow(s.Lo...)
 		r.grow(s.Hi...)
 		r = r.or(Axis{Min: s.Least, Max: max(s.Least, s.Most)})
+		if s.Signal != nil {
+			r.grow(s.Signal.Lo...)
+			r.grow(s.Signal.Hi...)
+		}
 		y := axisMap{r, foot - 0.8, top + 0.8}
+		if s.Signal != nil && r.lo < r.hi {
+			all := *l
+			all.w.From, all.w.To, all.x.axisMap = s.From, s.To, x
+			all.content(*s.Signal, y, Style{Stroke: Soft, Width: 0.2})
+		}
 		l.ribbon(len(s.X), func(i int) (float64, float64, float64) {
 			return x.at(s.X[i]), math.Max(s.Lo[i], r.lo), math.Min(s.Hi[i], r.hi)
 		}, y, Style{Stroke: Soft, Width: 0.2})

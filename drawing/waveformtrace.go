@@ -28,23 +28,11 @@ func (l *waveLayout) trace(t Trace, strip [2]float64) {
 	d.Group(Group{Class: "wave-clip", Clip: field}, func() {
 		d.Group(Group{Class: "wave-moving"}, func() {
 			l.x.uprights(d, top, foot)
+			l.content(t, y, pen)
 			for _, m := range t.Marks {
 				if l.x.holds(m.At) {
 					d.Line(l.x.at(m.At), top-0.4, l.x.at(m.At), foot, Style{Stroke: Ink, Width: 0.25, Dash: Short})
 				}
-			}
-			switch {
-			case len(t.Times) > 0:
-				l.samples(t, y, pen)
-			case t.Logic || t.Held:
-				l.levels(t, y, pen)
-			default:
-				n := len(t.Lo)
-				wide := (l.right - l.left) / float64(max(n, 1))
-				l.ribbon(n, func(i int) (float64, float64, float64) {
-					return l.left + (float64(i)+0.5)*wide, t.Lo[i],
-						t.Hi[i]
-				}, y, pen)
 			}
 		})
 	})
@@ -208,24 +196,27 @@ func (l *waveLayout) ribbon(n int, at func(i int) (x, lo, hi float64), y axisMap
 	}
 }
 
-// levels draws columns of a value that holds: a line at its level, a filled bar where it changes within a column.
-func (l *waveLayout) levels(t Trace, y axisMap, pen Style) {
-	n := len(t.Lo)
-	wide := (l.right - l.left) / float64(max(n, 1))
+// levels draws columns of a value that holds, the first from start to first+wide: a line at its level, a filled bar
+// where it changes within a column.
+func (l *waveLayout) levels(lows, highs []float64, start, wide, first float64, y axisMap, pen Style) {
+	n := len(lows)
 	var bars Path
 	var c tracer
 	for i := 0; i < n; {
-		lo, hi := t.Lo[i], t.Hi[i]
+		lo, hi := lows[i], highs[i]
 		if !finite(lo, hi) {
 			c.lift()
 			i++
 			continue
 		}
 		end := i + 1
-		for end < n && t.Lo[end] == lo && t.Hi[end] == hi {
+		for end < n && lows[end] == lo && highs[end] == hi {
 			end++
 		}
-		x0, x1 := l.left+float64(i)*wide, l.left+float64(end)*wide
+		x0, x1 := first+float64(i)*wide, first+float64(end)*wide
+		if i == 0 {
+			x0 = start
+		}
 		if lo == hi {
 			c.to(x0, y.at(lo))
 			c.to(x1, y.at(lo))
@@ -233,8 +224,8 @@ func (l *waveLayout) levels(t Trace, y axisMap, pen Style) {
 			mid := (x0 + x1) / 2
 			c.to(mid, y.at(lo))
 			c.to(mid, y.at(hi))
-			if end < n && t.Lo[end] == t.Hi[end] {
-				c.to(mid, y.at(t.Lo[end]))
+			if end < n && lows[end] == highs[end] {
+				c.to(mid, y.at(lows[end]))
 			}
 		} else {
 			c.lift()
@@ -248,11 +239,19 @@ func (l *waveLayout) levels(t Trace, y axisMap, pen Style) {
 	l.d.Path(&c.p, pen)
 }
 
-// samples draws the samples themselves: joined by straight lines, or held each until the next. A dot stands at each
-// where they stand apart.
-func (l *waveLayout) samples(t Trace, y axisMap, pen Style) {
-	far := l.right + (l.right - l.left)
-	place := func(at float64) float64 { return math.Min(math.Max(l.x.at(at), l.left-(far-l.right)), far) }
+// samples draws the samples themselves in a part of the axis: joined by straight lines, or held each until the next. A
+// dot stands at each where they stand apart.
+func (l *waveLayout) samples(t Trace, part stretch, y axisMap, pen Style) {
+	near, far := l.left-(l.right-l.left), l.right+(l.right-l.left)
+	if t.Logic || t.Held {
+		if part.from > l.left {
+			near = part.from
+		}
+		if part.to < l.right {
+			far = part.to
+		}
+	}
+	place := func(at float64) float64 { return math.Min(math.Max(l.x.at(at), near), far) }
 	var c tracer
 	seen := 0
 	for i, v := range t.Values {

@@ -23,6 +23,8 @@ type Overview struct {
 	end   Second
 	store []int // channel to column of the stores; -1: it cannot be looked at
 	held  []bool
+	bound [][2]float64 // of each channel's states
+	two   []bool       // channels of two levels
 
 	// sampled recordings: stretches of factor blocks of blockRows samples
 	factor int64
@@ -61,6 +63,12 @@ type Look struct {
 	// missing or unknown, ±Inf out of range.
 	Times  []Second
 	Values []float64
+
+	Changes []int  // in each column, between the channel's states; at least, where the view is coarser than the samples
+	Rests   []Rest // between them, in order; those shorter than an eighth of a column are counted only
+
+	levels          bool
+	grain, t0, step Second
 }
 
 // Query gives, for n equal columns of the time from t0 to t1, the least and largest value of a channel: never less
@@ -91,40 +99,42 @@ func (o *Overview) View(ctx context.Context, channels []int, t0, t1 Second, n in
 	for i, c := range channels {
 		views[i] = newView(c, o.store[c], t0, t1, n)
 		views[i].held, views[i].end = o.held[c], o.end
+		views[i].rests.low, views[i].rests.high = o.bound[c][0], o.bound[c][1]
 	}
-	err := o.fill(ctx, views, t0, t1)
+	grain, err := o.fill(ctx, views, t0, t1)
 	looks := make([]Look, len(views))
 	for i, v := range views {
 		looks[i] = v.look()
+		looks[i].levels, looks[i].grain = o.two[channels[i]], grain
 	}
 	return looks, err
 }
 
-// fill chooses the coarsest store that is fine enough.
-func (o *Overview) fill(ctx context.Context, views []*view, t0, t1 Second) error {
+// fill chooses the coarsest store that is fine enough, and says how long its stretches are; 0 for the samples.
+func (o *Overview) fill(ctx context.Context, views []*view, t0, t1 Second) (Second, error) {
 	if len(views) == 0 {
-		return nil
+		return 0, nil
 	}
-	step := views[0].step
+	step, span := views[0].step, o.Grain(t0, t1)
 	if o.vcd != nil {
-		if o.Grain(t0, t1) <= step || !o.Again() {
+		if span <= step || !o.Again() {
 			o.changesFromMemory(views)
-			return nil
+			return span, nil
 		}
-		return o.changesFromFile(ctx, views)
+		return 0, o.changesFromFile(ctx, views)
 	}
-	span, spilt := o.Grain(t0, t1), o.spill != nil && o.blocks > 0
-	switch {
+	spilt := o.spill != nil && o.blocks > 0
+	switch fine := span / Second(o.factor); {
 	case span <= step:
-	case spilt && span/Second(o.factor) <= step:
-		return o.fromSpill(ctx, views)
+	case spilt && fine <= step:
+		return fine, o.fromSpill(ctx, views)
 	case o.Again():
-		return o.fromFile(ctx, views)
+		return 0, o.fromFile(ctx, views)
 	case spilt:
-		return o.fromSpill(ctx, views)
+		return fine, o.fromSpill(ctx, views)
 	}
 	o.fromMemory(views)
-	return nil
+	return span, nil
 }
 
 // Keeps says whether the channel can be looked at.
@@ -180,12 +190,15 @@ type view struct {
 	held       bool // a sample's value holds until the next
 	last       float64
 	lastT, end Second
+
+	rests rests
 }
 
 func newView(channel, col int, t0, t1 Second, n int) *view {
 	v := &view{channel: channel, col: col, t0: t0, t1: t1, step: (t1 - t0) / Second(n), out: make([]Extent, n),
 		beforeT: Second(nan), last: nan}
 	v.per = float64(n) / float64(t1-t0)
+	v.rests = rests{step: v.step, t0: t0, changes: make([]int, n), last: Second(nan)}
 	for i := range v.out {
 		v.out[i] = Extent{math.NaN(), math.NaN()}
 	}
@@ -203,7 +216,9 @@ func (v *view) look() Look {
 	if v.many {
 		v.times, v.values = nil, nil
 	}
-	return Look{v.out, v.times, v.values}
+	v.rests.cut(min(v.t1, v.end))
+	return Look{Columns: v.out, Times: v.times, Values: v.values, Changes: v.rests.changes, Rests: v.rests.all,
+		t0: v.t0, step: v.step}
 }
 
 func (v *view) column(t Second) int {
@@ -218,6 +233,7 @@ func (v *view) sample(t Second, x float64) {
 	switch {
 	case t < v.t0:
 		v.beforeT, v.before = t, x
+		v.rests.feel(t, t, x, x)
 		return
 	case t >= v.t1:
 		if !v.past {
@@ -231,6 +247,7 @@ func (v *view) sample(t Second, x float64) {
 	v.note(t, x)
 	if block.Finite(x) {
 		v.out[v.column(t)].widen(x, x)
+		v.rests.feel(t, t, x, x)
 	}
 }
 
@@ -258,6 +275,7 @@ func (v *view) add(a, b Second, lo, hi float64) {
 	if !(b >= v.t0) || !(a < v.t1) || lo != lo {
 		return
 	}
+	v.rests.feel(a, b, lo, hi)
 	for i := v.column(a); i <= v.column(b); i++ {
 		v.out[i].widen(lo, hi)
 	}
@@ -291,7 +309,11 @@ func (o *Overview) fromMemory(views []*view) {
 	}
 	for _, v := range views {
 		for i := o.find(v.t0); i < len(o.starts) && Second(o.starts[i]) < v.t1; i++ {
-			v.add(Second(o.starts[i]), o.until(i), float64(o.lo[v.col][i]), float64(o.hi[v.col][i]))
+			a := Second(o.starts[i])
+			if lo := o.lo[v.col][i]; lo != lo && !v.held {
+				v.rests.cut(a)
+			}
+			v.add(a, o.until(i), float64(o.lo[v.col][i]), float64(o.hi[v.col][i]))
 		}
 	}
 }

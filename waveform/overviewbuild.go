@@ -250,6 +250,12 @@ func (b *overviewBuilder) finish(r *Result, lastTick uint64) *Overview {
 	}
 	o := b.o
 	o.end = r.End
+	for i := range r.Channels {
+		c := &r.Channels[i]
+		low, high := states(c)
+		o.bound = append(o.bound, [2]float64{low, high})
+		o.two = append(o.two, c.Kind == Digital || c.Method == ByLevels)
+	}
 	if o.vcd != nil {
 		for ch := range o.lo {
 			b.fill(ch, lastTick)

@@ -24,6 +24,9 @@ func (o *Overview) fromSpill(ctx context.Context, views []*view) error {
 			at := 8 + 8*v.col
 			lo := math.Float32frombits(binary.LittleEndian.Uint32(before[at:]))
 			hi := math.Float32frombits(binary.LittleEndian.Uint32(before[at+4:]))
+			if lo != lo && !v.held {
+				v.rests.cut(a)
+			}
 			v.add(a, until, float64(lo), float64(hi))
 		}
 	}

@@ -178,7 +178,7 @@ func TestBeyondFourGiB(t *testing.T) {
 	if lay.Frames != frames || len(lay.Warnings) > 0 {
 		t.Fatalf("%d frames, want %d; %v", lay.Frames, frames, lay.Warnings)
 	}
-	o := &Overview{at: src.at, size: src.size, store: []int{0, 1}, held: make([]bool, 2), starts: []float64{0},
+	o := &Overview{at: src.at, size: src.size, store: []int{0, 1}, held: make([]bool, 2), bound: make([][2]float64, 2), two: make([]bool, 2), starts: []float64{0},
 		lo: [][]float32{{0}, {0}}, hi: [][]float32{{0}, {0}}, end: Second(frames-1) / 192000,
 		table: &table{lay: lay, parser: func() rowParser { return lay.NewParser() }, body: lay.Body, end: src.size, unit: 4,
 			interval: 1 / lay.Rate}}

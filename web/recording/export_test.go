@@ -6,7 +6,9 @@ import (
 	"time"
 
 	"phasewright/book"
+	"phasewright/drawing"
 	"phasewright/shaft"
+	"phasewright/waveform"
 	"phasewright/web/page"
 )
 
@@ -99,4 +101,22 @@ func (r *Room) Open(t testing.TB, sha book.Hash) (done func()) {
 func (r *Room) Pretend(job string, f book.Attachment, done int64, began time.Time) {
 	r.queue.tasks[taskID(job, f.SHA256)] = &task{progress: progress{done: done, total: f.Size, began: began}}
 	delete(r.waves.kept, f.SHA256)
+}
+
+// DrawAlone draws one channel of a recording over a stretch as the page would at so many columns and mm, with the marks
+// on it. What the recording showed is not known, but for the speed where it is above 0, rpm.
+func DrawAlone(t testing.TB, r *waveform.Result, role shaft.Role, speed []shaft.TimePoint, from, to float64,
+	columns int, width float64) (string, []drawing.WaveMark) {
+	t.Helper()
+	looks, err := r.Overview.View(t.Context(), []int{0}, waveform.Second(from), waveform.Second(to), columns)
+	if err != nil {
+		t.Fatal(err)
+	}
+	res := &shaft.Result{Series: &shaft.Series{Speed: speed}}
+	trace, _ := traceOf(&r.Channels[0], role, looks[0], res)
+	d, _, err := drawing.Waveform{Width: width, Title: "t", Desc: "d", From: from, To: to, Traces: []drawing.Trace{trace}}.Draw()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return d.SVG(drawing.InPage), trace.Marks
 }

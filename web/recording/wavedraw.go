@@ -1,9 +1,11 @@
 package recording
 
 import (
+	"cmp"
 	"context"
 	"html/template"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -35,7 +37,7 @@ type waveView struct {
 }
 
 // waveRow is what one channel does in the stretch, for the table.
-type waveRow struct{ Name, Role, Low, High, Least, Most string }
+type waveRow struct{ Name, Role, Low, High, Least, Most, Changes string }
 
 // sizes says which drawings are wanted.
 type sizes struct{ phone, desk bool }
@@ -65,7 +67,9 @@ func (k *waves) draw(ctx context.Context, ask waveQuestion) (*waveView, error) {
 	if err != nil {
 		return nil, err
 	}
-	d := drawing.Waveform{From: v.from, To: v.to, Desc: "The table below holds levels and extremes in figures.",
+	d := drawing.Waveform{From: v.from, To: v.to,
+		Desc: "Where changes come too close for lines there is an area, darker the more there are. " +
+			"The table below holds levels, extremes and counts.",
 		Title: "Waveform from " + timeWords(v.from, v.width()) + " to " + timeWords(v.to, v.width())}
 	if d.Whole, err = ask.wholeStrip(ctx); err != nil {
 		return nil, err
@@ -87,6 +91,10 @@ func (k *waves) draw(ctx context.Context, ask waveQuestion) (*waveView, error) {
 		for i := range d.Traces {
 			t := &d.Traces[i]
 			t.Lo, t.Hi = paired(t.Lo, math.Min), paired(t.Hi, math.Max)
+			for k := range t.Lo {
+				t.Changes[k] = t.Changes[2*k] + t.Changes[2*k+1]
+			}
+			t.Changes = t.Changes[:len(t.Lo)]
 		}
 		if view.phone, err = drawWave(d, page.PhoneWidth, "wave-p"); err != nil {
 			return nil, err
@@ -106,6 +114,7 @@ func traceOf(c *waveform.Channel, role shaft.Role, look waveform.Look, res *shaf
 		t.Paint = drawing.Spark
 	}
 	t.Marks = marksOf(c.Name, res)
+	rests(&t, look, role, res)
 	t.Marked = len(t.Marks) > 0
 	least, most := math.Inf(1), math.Inf(-1)
 	for _, e := range look.Columns {
@@ -120,10 +129,52 @@ func traceOf(c *waveform.Channel, role shaft.Role, look waveform.Look, res *shaf
 	places := levelPlaces(c)
 	row := waveRow{Name: c.Name, Role: string(role), Low: page.Known(t.Low, places), High: page.Known(t.High, places),
 		Least: "–", Most: "–"}
+	total := 0
+	for _, n := range look.Changes {
+		total += n
+	}
+	row.Changes = page.Figure(float64(total), 0)
+	if look.AtLeast() {
+		row.Changes = "≥ " + row.Changes
+	}
 	if least <= most {
 		row.Least, row.Most = withUnit(least, c), withUnit(most, c)
 	}
 	return t, row
+}
+
+// rests takes over the times without a change, and marks the gaps that no anomaly has marked.
+func rests(t *drawing.Trace, look waveform.Look, role shaft.Role, res *shaft.Result) {
+	var cycle func(waveform.Second) waveform.Second
+	if role != shaft.Unknown && res != nil {
+		cycle = func(at waveform.Second) waveform.Second {
+			long, _ := cycleAt(res, float64(at))
+			return waveform.Second(long)
+		}
+	}
+	t.Changes = look.Changes
+	gaps := look.Gaps(cycle)
+	for _, r := range look.Rests {
+		gap := len(gaps) > 0 && gaps[0] == r
+		if gap {
+			gaps = gaps[1:]
+		}
+		one := drawing.WaveRest{From: float64(r.From), To: float64(r.To), Period: float64(r.Period), High: r.High,
+			Gap: gap}
+		t.Rests = append(t.Rests, one)
+		long := one.To - one.From
+		known := func(m drawing.WaveMark) bool { return m.At > one.From-long && m.At < one.To+long }
+		if gap && !slices.ContainsFunc(t.Marks, known) {
+			t.Marks = append(t.Marks, drawing.WaveMark{At: one.From + long/2, Text: "no change for " + roughly(long)})
+		}
+	}
+	slices.SortStableFunc(t.Marks, func(a, b drawing.WaveMark) int { return cmp.Compare(a.At, b.At) })
+}
+
+// roughly prints a length of time with two figures.
+func roughly(d float64) string {
+	p := math.Pow(10, math.Floor(math.Log10(d))-1)
+	return lengthWords(math.Round(d/p) * p)
 }
 
 func drawWave(d drawing.Waveform, width float64, prefix string) (*waveDrawing, error) {
@@ -176,13 +227,10 @@ func (ask *waveQuestion) wholeStrip(ctx context.Context) (drawing.WholeStrip, er
 	if err != nil {
 		return strip, err
 	}
-	for i, e := range looks[0].Columns {
-		if e.Min <= e.Max {
-			strip.X = append(strip.X, r.from+(float64(i)+0.5)*r.width()/wholeColumns)
-			strip.Lo, strip.Hi = append(strip.Lo, e.Min), append(strip.Hi, e.Max)
-		}
-	}
-	strip.Label = ask.wave.Channels[ask.channels[0]].Name
+	first := ask.channels[0]
+	trace, _ := traceOf(&ask.wave.Channels[first], ask.roles[first], looks[0], res)
+	strip.Signal = &trace
+	strip.Label = ask.wave.Channels[first].Name
 	return strip, nil
 }
 
