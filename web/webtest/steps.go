@@ -73,8 +73,8 @@ func (s *Shop) Step(job string) {
 	s.Did(job, id, nil)
 }
 
-// Did does a step through the page, with what is typed beside what it asks for.
-func (s *Shop) Did(job string, id procedure.StepID, typed map[string]string) {
+// Filled is the form of a step as somebody fills it in who has it all right, with what is typed beside.
+func (s *Shop) Filled(job string, id procedure.StepID, typed map[string]string) url.Values {
 	s.T.Helper()
 	p, state := s.Ordered(job)
 	st, _ := p.Step(id)
@@ -85,53 +85,69 @@ func (s *Shop) Did(job string, id procedure.StepID, typed map[string]string) {
 	if st.Demand.AsSet && state.Allowance != nil {
 		form.Set("value", strconv.FormatFloat(*state.Allowance, 'f', -1, 64))
 	}
-	form.Set("act", "done")
-	form.Set("step", string(st.ID))
-	form.Set("who", "Ada Reed")
-	form.Set("version", strconv.FormatInt(state.Version, 10))
-	form.Set("key", page.NewKey())
 	for name, value := range typed {
 		form.Set(name, value)
 	}
+	return form
+}
+
+// Did does a step through the page, with what is typed beside what it asks for.
+func (s *Shop) Did(job string, id procedure.StepID, typed map[string]string) {
+	s.T.Helper()
+	_, state := s.Ordered(job)
+	form := url.Values{"act": {"done"}, "step": {string(id)}, "who": {"Ada Reed"}, "key": {page.NewKey()},
+		"version": {strconv.FormatInt(state.Version, 10)}}
+	for name, values := range s.Filled(job, id, typed) {
+		form[name] = values
+	}
 	w := s.Post("/job/"+job+"/steps", form)
 	if w.Code != http.StatusSeeOther {
-		s.T.Fatalf("«%s»: %d\n%s", st.ID, w.Code, HTMLText(w.Body.String()))
+		s.T.Fatalf("«%s»: %d\n%s", id, w.Code, HTMLText(w.Body.String()))
 	}
 }
 
-// ShowAll takes the readings that the judge wants before the whole is shown: more speeds, then another wire. It reads
-// what is commanded, to a tenth.
+// ShowAll takes the readings that the judge wants before the whole is shown.
 func (s *Shop) ShowAll(job string) {
 	s.T.Helper()
 	for range 16 {
-		j, err := s.Shelf.Job(s.T.Context(), job)
-		if err != nil {
-			s.T.Fatal(err)
-		}
-		says, err := j.Judge()
-		if err != nil {
-			s.T.Fatal(err)
-		}
-		p, state := s.Ordered(job)
-		shown := strconv.FormatFloat(float64(j.Card.Controller.Advance.Locked.Or(0))+0.1, 'f', 1, 64)
-		switch {
-		case says.Clauses.Get(verdict.Timing).State != verdict.Shown:
-			fit, err := j.Fit()
-			if err != nil {
-				s.T.Fatal(err)
-			}
-			s.Did(job, procedure.StepRange, map[string]string{"rpm": strconv.FormatFloat(fit.Next, 'f', 0, 64),
-				"value": shown})
-		case says.Clauses.Get(verdict.EveryCylinder).State == verdict.Shown:
+		id, typed := s.Unshown(job)
+		if id == "" {
 			return
-		case state.Plant.Get(procedure.Engine) != procedure.Stopped:
-			s.Did(job, procedure.StepStop, nil)
-		default:
-			other, _ := p.Step(procedure.StepOther)
-			s.Did(job, procedure.StepOther, map[string]string{"value": shown, "rpm": mid(other.Demand.Speed)})
 		}
+		s.Did(job, id, typed)
 	}
 	s.T.Fatal("the whole is never shown")
+}
+
+// Unshown is the step that shows what the judge wants beside the order of work: more speeds, then another wire. It reads
+// what is commanded, to a tenth. No step: all is shown.
+func (s *Shop) Unshown(job string) (procedure.StepID, map[string]string) {
+	s.T.Helper()
+	j, err := s.Shelf.Job(s.T.Context(), job)
+	if err != nil {
+		s.T.Fatal(err)
+	}
+	says, err := j.Judge()
+	if err != nil {
+		s.T.Fatal(err)
+	}
+	p, state := s.Ordered(job)
+	shown := strconv.FormatFloat(float64(j.Card.Controller.Advance.Locked.Or(0))+0.1, 'f', 1, 64)
+	switch {
+	case says.Clauses.Get(verdict.Timing).State != verdict.Shown:
+		fit, err := j.Fit()
+		if err != nil {
+			s.T.Fatal(err)
+		}
+		rpm := strconv.FormatFloat(fit.Next, 'f', 0, 64)
+		return procedure.StepRange, map[string]string{"rpm": rpm, "value": shown}
+	case says.Clauses.Get(verdict.EveryCylinder).State == verdict.Shown:
+		return "", nil
+	case state.Plant.Get(procedure.Engine) != procedure.Stopped:
+		return procedure.StepStop, nil
+	}
+	other, _ := p.Step(procedure.StepOther)
+	return procedure.StepOther, map[string]string{"value": shown, "rpm": mid(other.Demand.Speed)}
 }
 
 // UpTo does steps until the named one is next.
