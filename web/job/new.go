@@ -39,7 +39,8 @@ const (
 )
 
 // similar are earlier jobs whose card a new one may begin with: those touched last, or those whose name, people or
-// engine have words that begin as all those asked for. Jobs put away count too. The chosen one stays whatever is asked for.
+// engine have words that begin as all those asked for. Jobs put away count too. The chosen one stays, whatever is asked
+// for.
 func (r *Room) similar(ctx context.Context, find, chosen string) ([]listLine, error) {
 	jobs, err := r.candidates(ctx, find)
 	if err != nil {
