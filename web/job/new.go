@@ -35,7 +35,7 @@ func (r *Room) newPage(q *page.Request) error {
 const (
 	longestFind   = 200 // bytes of a search
 	similarShown  = 6   // earlier jobs on the page
-	similarLooked = 60  // latest jobs whose engines a search looks at
+	similarLooked = 40  // latest jobs whose engines a search looks at
 )
 
 // similar are earlier jobs whose card a new one may begin with: those touched last, or those whose name, people or
