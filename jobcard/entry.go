@@ -55,7 +55,7 @@ func (f Field) Entry(text string, shop quantity.LengthUnit) Entry {
 // added or changed but separators, so that what cannot be read is refused as it was typed.
 func (f Field) Text(e Entry) string {
 	switch e.Figure = strings.TrimSpace(e.Figure); {
-	case e.Figure == "":
+	case e.Figure == "" && strings.TrimSpace(e.Limit) == "": // a ± alone is refused, not dropped
 		return ""
 	case f.together != nil:
 		return f.together(e)

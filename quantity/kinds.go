@@ -155,7 +155,8 @@ var (
 	massKind = &kind{"a mass", "kg, g", "0.55 kg", []unit{{"kg", 1, 0}, {"g", 1e-3, 0}, {"KG", 1, 0}, {"gram", 1e-3, 0},
 		{"grams", 1e-3, 0}},
 		[]scale{{1, "kg", 1}, {0, "g", 1e-3}}, thin, []string{"g", "kg"}}
-	powerKind = &kind{"a power", "W, kW", "1.1 kW", []unit{{"W", 1, 0}, {"kW", 1e3, 0}, {"w", 1, 0}, {"watt", 1, 0}, {"watts", 1, 0}},
+	powerKind = &kind{"a power", "W, kW", "1.1 kW",
+		[]unit{{"W", 1, 0}, {"kW", 1e3, 0}, {"w", 1, 0}, {"watt", 1, 0}, {"watts", 1, 0}},
 		[]scale{{1e3, "kW", 1e3}, {0, "W", 1}}, thin, nil}
 
 	// before top dead centre is what every crank angle of a card counts, where it counts from a place

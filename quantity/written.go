@@ -57,8 +57,8 @@ func Apart[T Quantity](text string) Written {
 func (w Written) Text() string {
 	figure := thousands.ReplaceAllString(strings.TrimSpace(w.Figure), "$1 $2")
 	text, unit := figure, strings.TrimSpace(w.Unit)
-	if limit := strings.TrimSpace(w.Limit); limit != "" && figure != "" {
-		text += " ± " + limit
+	if limit := strings.TrimSpace(w.Limit); limit != "" {
+		text = strings.TrimSpace(text + " ± " + limit)
 	}
 	main, limit, stated := strings.Cut(plusMinus.Replace(text), "±")
 	number, name := figureAndUnit(main)

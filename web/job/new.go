@@ -35,11 +35,12 @@ func (r *Room) newPage(q *page.Request) error {
 const (
 	longestFind   = 200 // bytes of a search
 	similarShown  = 6   // earlier jobs on the page
-	similarLooked = 60  // latest jobs whose engines a search looks at
+	similarLooked = 40  // latest jobs whose engines a search looks at
 )
 
 // similar are earlier jobs whose card a new one may begin with: those touched last, or those whose name, people or
-// engine have words that begin as all those asked for. Jobs put away count too. The chosen one stays whatever is asked for.
+// engine have words that begin as all those asked for. Jobs put away count too. The chosen one stays, whatever is asked
+// for.
 func (r *Room) similar(ctx context.Context, find, chosen string) ([]listLine, error) {
 	jobs, err := r.candidates(ctx, find)
 	if err != nil {

@@ -12,7 +12,7 @@ export function keepTyping() {
     const version = /** @type {HTMLInputElement | null} */ (form.elements.namedItem("version"))?.value || "";
     restore(form, name, version);
     form.addEventListener("input", () => {
-      const fields = fieldsOf(form).filter(([n]) => n !== "key" && n !== "version");
+      const fields = fieldsOf(form).filter(([n]) => !["key", "version", "confirm"].includes(n)); // what was looked at is ticked anew
       try { localStorage.setItem(name, JSON.stringify({ version, fields })); } catch { /* no room: typing goes on */ }
     });
     form.addEventListener("submit", () => sessionStorage.setItem("pw.sent", name));
