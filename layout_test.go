@@ -30,6 +30,7 @@ var house = map[string]room{
 	"examples":    {impure: "embeds the example cards that ship with the tool"},
 	"yamltext":    {},
 	"beside":      {},
+	"words":       {},
 	"words/plain": {},
 	"engine":      {imports: map[string]string{"quantity": "angles, lengths, speeds"}},
 	"distributor": {imports: map[string]string{
@@ -39,7 +40,7 @@ var house = map[string]room{
 	"coil": {imports: map[string]string{
 		"quantity": "electrical measures", "engine": "piston position for pressure", "distributor": "the rotor sweep stands in the decision chart"}},
 	"leads": {imports: map[string]string{
-		"quantity": "electrical measures", "jobcard": "which signals an engine has, its supply and speeds"}},
+		"words": "capitals", "quantity": "electrical measures", "jobcard": "which signals an engine has, its supply and speeds"}},
 	"jobcard": {imports: map[string]string{
 		"quantity": "values with units", "engine": "firings and rotation", "trigger": "the vane wheel is checked while the card is read", "yamltext": "the text, its places and faults"}},
 	"cranking": {imports: map[string]string{
@@ -47,11 +48,11 @@ var house = map[string]room{
 	"bench": {imports: map[string]string{
 		"quantity": "measures", "engine": "positions and directions", "jobcard": "a bench is set up from a card", "cranking": "the torque balance that its crank turns by"}},
 	"sheet": {imports: map[string]string{
-		"quantity": "measures", "engine": "marks and TDC", "distributor": "gear, seat, cap, rotor", "trigger": "lead window and delays", "coil": "charge and spark demand",
+		"words": "capitals", "quantity": "measures", "engine": "marks and TDC", "distributor": "gear, seat, cap, rotor", "trigger": "lead window and delays", "coil": "charge and spark demand",
 		"readings": "what no number of them can show",
 		"jobcard":  "what the sheet follows from", "cranking": "the light while cranking, whose bias no setting takes away"}},
 	"readings": {imports: map[string]string{
-		"quantity": "measures", "estimate": "fits and budgets", "engine": "directions in words",
+		"words": "capitals", "quantity": "measures", "estimate": "fits and budgets", "engine": "directions in words",
 		"jobcard": "settings from a card", "spreadsheet": "words in a file are no formulas"}},
 	"spreadsheet": {},
 	"waveform": {imports: map[string]string{
@@ -85,12 +86,12 @@ var house = map[string]room{
 	"shaft/stand": {imports: map[string]string{
 		"jobcard": "the card that goes with a case", "waveform": "what an edge and a channel are, nothing that reads"}},
 	"verdict": {imports: map[string]string{
-		"quantity": "printing", "jobcard": "tolerance, cylinders", "readings": "verdict, corrections", "shaft": "what a recording showed",
+		"words": "capitals", "quantity": "printing", "jobcard": "tolerance, cylinders", "readings": "verdict, corrections", "shaft": "what a recording showed",
 		"sheet": "stops, and what is foreseen on the starter", "procedure": "what the order of work shows, and which change touches what", "suspects": "the odds behind a cure"}},
 	"suspects": {imports: map[string]string{
 		"quantity": "measures", "engine": "cycle positions", "jobcard": "the engine in question", "yamltext": "the text, its places and faults", "bench": "the forward model", "shaft": "features of a capture", "readings": "rows of readings", "beside": "hypotheses weighed on other processors"}},
 	"procedure": {imports: map[string]string{
-		"quantity": "measures", "engine": "directions in words", "jobcard": "the steps follow from the card", "sheet": "numbers shown in the steps", "leads": "how a lamp is wired to a pickup"}},
+		"words": "capitals", "quantity": "measures", "engine": "directions in words", "jobcard": "the steps follow from the card", "sheet": "numbers shown in the steps", "leads": "how a lamp is wired to a pickup"}},
 	"book":    {imports: map[string]string{"beside": "the writer's goroutine"}, impure: "the store: database, files, clock passed in"},
 	"drawing": {impure: "embeds its font files"},
 	"report": {imports: map[string]string{

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"phasewright/quantity"
+	"phasewright/words"
 )
 
 // Line is one thing to say of a lead, under a short name.
@@ -34,8 +35,7 @@ func (l Lead) Lines(in Input) []Line {
 func sentences(list []string) string {
 	var out []string
 	for _, one := range list {
-		r := []rune(one)
-		out = append(out, strings.ToUpper(string(r[:1]))+string(r[1:]))
+		out = append(out, words.Capital(one))
 	}
 	return strings.Join(out, ". ")
 }

@@ -9,6 +9,7 @@ import (
 	"phasewright/jobcard"
 	"phasewright/quantity"
 	"phasewright/sheet"
+	"phasewright/words"
 )
 
 // ErrNothing is returned where there is no card or no sheet to make steps from.
@@ -128,20 +129,11 @@ func sentence(t string) string {
 	if t == "" {
 		return ""
 	}
-	t = capital(t)
+	t = words.Capital(t)
 	if !strings.HasSuffix(t, ".") {
 		t += "."
 	}
 	return t
-}
-
-// capital gives a text a capital letter at its head.
-func capital(t string) string {
-	if t == "" {
-		return ""
-	}
-	r := []rune(t)
-	return strings.ToUpper(string(r[:1])) + string(r[1:])
 }
 
 // doubt is the reason of an item that is not fine; "" where it is.

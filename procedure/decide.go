@@ -418,7 +418,7 @@ func (p *Procedure) unsafe(s Plant, st *Step, broken uint64) []Refusal {
 				have = append(have, Say(c.Part, s.Get(c.Part)))
 			}
 			want = append(want, c.String())
-			other := Condition{c.Part, ^c.In & (1<<len(words[c.Part]) - 1)}
+			other := Condition{c.Part, ^c.In & (1<<len(states[c.Part]) - 1)}
 			if id, ok := p.provider(s, other); ok && c.Holds(s) && r.Go == "" && id != st.ID {
 				r.Go, r.Remedy = id, fmt.Sprintf("%s First do «%s»", sentence(rule.Reason), p.steps[p.at[id]].Title)
 			}

@@ -142,7 +142,7 @@ type test struct {
 func ready(all []Condition) (t test) {
 	for _, c := range all {
 		one := -1
-		for v := range words[c.Part] {
+		for v := range states[c.Part] {
 			if c.In == 1<<v {
 				one = v
 			}

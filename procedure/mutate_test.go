@@ -45,10 +45,10 @@ func mutants(p *Procedure) []mutant {
 		}
 	}
 	for i, f := range p.follows {
-		add(fmt.Sprintf("follows: %s → %s", words[f.When][0], Say(f.Loses, f.At)), func(q *Procedure) { q.follows = slices.Delete(q.follows, i, i+1) })
+		add(fmt.Sprintf("follows: %s → %s", states[f.When][0], Say(f.Loses, f.At)), func(q *Procedure) { q.follows = slices.Delete(q.follows, i, i+1) })
 	}
 	for i, a := range p.ages {
-		add("age: "+words[a.Part][0], func(q *Procedure) { q.ages = slices.Delete(q.ages, i, i+1) })
+		add("age: "+states[a.Part][0], func(q *Procedure) { q.ages = slices.Delete(q.ages, i, i+1) })
 	}
 	return out
 }

@@ -83,8 +83,8 @@ const (
 	NoLight, OnMarks                   Value = 0, 1       // Light
 )
 
-// words is how a part reads in each of its values; its length says how many values there are.
-var words = [parts][]string{
+// states is how a part reads in each of its values; its length says how many values there are.
+var states = [parts][]string{
 	People:    {"nobody has said who is here", "everybody here is known"},
 	Secured:   {"place not shown safe since people came back", "place safe, drive out"},
 	Feed:      {"coil feed not shown dead", "coil feed dead by meter"},
@@ -171,7 +171,7 @@ type Plant uint64
 var shift, place = func() (at [parts]uint8, bitsOf [parts]Plant) {
 	var n uint8
 	for p := range parts {
-		width := uint8(bits.Len(uint(len(words[p]) - 1)))
+		width := uint8(bits.Len(uint(len(states[p]) - 1)))
 		at[p], bitsOf[p] = n, (1<<width-1)<<n
 		n += width
 	}
@@ -202,10 +202,10 @@ func (p Plant) String() string {
 
 // Say puts the state of a part into words.
 func Say(part Part, v Value) string {
-	if part >= parts || int(v) >= len(words[part]) {
+	if part >= parts || int(v) >= len(states[part]) {
 		return "not a state of the plant"
 	}
-	return words[part][v]
+	return states[part][v]
 }
 
 // Condition holds while the part is at one of the values.
@@ -229,9 +229,9 @@ func (c Condition) Holds(p Plant) bool { return c.In>>p.Get(c.Part)&1 != 0 }
 // String names the values that will do.
 func (c Condition) String() string {
 	var out []string
-	for v := range words[c.Part] {
+	for v := range states[c.Part] {
 		if c.In>>v&1 != 0 {
-			out = append(out, words[c.Part][v])
+			out = append(out, states[c.Part][v])
 		}
 	}
 	return strings.Join(out, " or ")

@@ -1,6 +1,10 @@
 package procedure
 
-import "strings"
+import (
+	"strings"
+
+	"phasewright/words"
+)
 
 // ProofKind is how a step is proven.
 type ProofKind string
@@ -164,7 +168,7 @@ var ended = []Effect{to(Hands, Clear), to(Light, NoLight), to(StopTool, NotIn)}
 func (s *Step) finish() {
 	s.Text = strings.Join(s.Do, " ")
 	for i := range s.Branches {
-		s.Branches[i].Do = capital(s.Branches[i].Do)
+		s.Branches[i].Do = words.Capital(s.Branches[i].Do)
 	}
 	s.Again = s.OnDemand
 	s.After = append(s.After, ended...)

@@ -110,7 +110,7 @@ func said(p *Procedure) (do, other []string) {
 		other = append(other, r.Reason, r.Evidence)
 	}
 	for part := range parts {
-		other = append(append(other, words[part]...), acts[part]...)
+		other = append(append(other, states[part]...), acts[part]...)
 	}
 	for _, f := range follows {
 		other = append(other, f.Why)

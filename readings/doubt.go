@@ -64,7 +64,7 @@ func (d Doubt) answer() string {
 	if d.impossible {
 		return "Mend it: " + d.Remedy
 	}
-	return "Mend it (" + d.Remedy + "), or put yes under confirmed where the light did show it"
+	return "Mend it (" + d.Remedy + "). Or put yes under confirmed, where the light did show it"
 }
 
 // Doubts gives the readings that are asked back, by row, and that were and are confirmed.
@@ -146,27 +146,28 @@ func (s Settings) doubt(r Row) *Doubt {
 	switch {
 	case r.Speed > overRedline*s.Redline:
 		return &Doubt{Column: "rpm", Because: fmt.Sprintf("%s is far above the redline of %s", rpm(float64(r.Speed)),
-			rpm(float64(s.Redline))), Remedy: "look at the digits; a tachometer that counts two sparks shows double"}
+			rpm(float64(s.Redline))), Remedy: "look at the digits. A tachometer that counts two sparks shows double"}
 	case r.Speed < slowest:
 		return &Doubt{Column: "rpm", Because: fmt.Sprintf("%s is slower than a starter turns", rpm(float64(r.Speed))),
-			Remedy: "look at the digits; write whole rpm"}
+			Remedy: "look at the digits. Write whole rpm"}
 	}
 	if place := s.place(k); place != 0 && s.readAtNo1(r, place) {
-		return &Doubt{Column: "shown_deg", Because: fmt.Sprintf("%s on the wire of cylinder %d is what No. 1's zero "+
-			"mark would show: its own top dead centre lies %s after that", quantity.Degrees(r.Shown, 1), k,
+		return &Doubt{Column: "shown_deg", Because: fmt.Sprintf("%s on the wire of cylinder %d is what No. 1's "+
+			"zero mark would show. Its own top dead centre lies %s after that", quantity.Degrees(r.Shown, 1), k,
 			quantity.Degrees(math.Mod(float64(place)+360, 360), 1)),
-			Remedy: fmt.Sprintf("count from the cylinder's own top dead centre: write %s; if it was read so, check "+
+			Remedy: fmt.Sprintf("count from the cylinder's own top dead centre: write %s. If it was read so, check "+
 				"the wires against the map", quantity.Degrees(wrap(float64(r.Shown+place)), 1))}
 	}
 	low := min(s.Limits.Least, r.Locked) - s.Limits.Reach
 	high := max(s.Limits.Most, r.Locked) + s.Limits.Reach
 	if r.Shown < low || r.Shown > high {
-		return &Doubt{Column: "shown_deg", Because: fmt.Sprintf("%s lies outside %s to %s: what the card commands, "+
-			"and a tooth or a vane beyond it", quantity.Degrees(r.Shown, 1), quantity.Degrees(low, 0),
-			quantity.Degrees(high, 0)), Remedy: "look at the digits and the sign: before top dead centre is positive"}
+		return &Doubt{Column: "shown_deg", Because: fmt.Sprintf("%s lies outside %s to %s. That is what the card "+
+			"commands, and a tooth or a vane beyond it", quantity.Degrees(r.Shown, 1), quantity.Degrees(low, 0),
+			quantity.Degrees(high, 0)), Remedy: "look at the digits and the sign. Before top dead centre is " +
+			"positive"}
 	}
 	if twice := 2 * r.Locked; r.Locked > 2*PhasingLeaves && math.Abs(float64(r.Shown-twice)) <= nearTwice {
-		return &Doubt{Column: "shown_deg", Because: fmt.Sprintf("%s is about twice the commanded %s: the light may "+
+		return &Doubt{Column: "shown_deg", Because: fmt.Sprintf("%s is about twice the commanded %s. The light may "+
 			"count two sparks", quantity.Degrees(r.Shown, 1), quantity.Degrees(r.Locked, 1)),
 			Remedy: "set the light for two sparks a cycle, or read the marks without its dial"}
 	}
@@ -250,8 +251,8 @@ func (s Settings) unlikeRepeats(rows []Row, of []int) []Doubt {
 					continue
 				}
 				out = append(out, Doubt{Row: i + 1, Column: "shown_deg", Counts: rows[i].Confirmed,
-					Because: fmt.Sprintf("%s at %s is %s away from row %d at the same speed, where eye and light "+
-						"leave %s at most (%d times the %s of one from the other)", quantity.Degrees(rows[i].Shown, 1),
+					Because: fmt.Sprintf("%s at %s is %s away from row %d at the same speed. Eye and light leave "+
+						"%s at most (%d times the %s of one from the other)", quantity.Degrees(rows[i].Shown, 1),
 						rpm(float64(rows[i].Speed)), quantity.Degrees(apart, 1), middle+1,
 						quantity.Degrees(allowed, 1), apartTimes, quantity.Degrees(allowed/apartTimes, 2)),
 					Remedy: "read that speed once more"})

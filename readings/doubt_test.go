@@ -36,11 +36,11 @@ func TestUnlikelyFiguresAreAskedBack(t *testing.T) {
 		{"1.1° off twice the commanded", row(1500, 17.1, 1), ""},
 		// The same speed: u = √(0.3² + 0.5²/12) = 0.333° of one, 3·√2·0.333 = 1.41° of the difference.
 		{"the same speed, 1.4° apart", row(2050, 9.4, 1), ""},
-		{"the same speed, 1.5° apart", row(2050, 9.5, 1), "1.5° away from row 2 at the same speed, where eye and light leave 1.4°"},
+		{"the same speed, 1.5° apart", row(2050, 9.5, 1), "1.5° away from row 2 at the same speed. Eye and light leave 1.4°"},
 		{"4 % away", row(2081, 9.5, 1), ""},
 		{"the same speed on another wire", row(2000, 9.5, 6), ""},
 		// No. 5 comes 120° after No. 1: 8° of its own is 8 − 120 = −112° at the zero mark of No. 1.
-		{"read against No. 1's mark", row(1500, -112, 5), "is what No. 1's zero mark would show: its own top dead centre lies 120.0° after that"},
+		{"read against No. 1's mark", row(1500, -112, 5), "is what No. 1's zero mark would show. Its own top dead centre lies 120.0° after that"},
 		{"No. 2 comes 480°, so 120° again", row(1500, -110, 2), "write 10.0°"},
 		{"No. 4 comes 600°, so 240°", row(1500, 128, 4), "lies 240.0° after that"},
 		{"the companion shares the mark", row(1500, 8, 6), ""},

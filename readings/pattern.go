@@ -64,22 +64,23 @@ func (s Steps) PatternOf(b, u float64) *Pattern {
 	show := quantity.Degrees(size, 1)
 	for _, vane := range s.Vanes {
 		if is(vane) {
-			return &Pattern{fmt.Sprintf("%s is the width of a vane: the controller acts on the other edge, most "+
-				"likely", show),
-				"look at the pickup's lamp at rest against the active edge in the controller; do not turn anything yet"}
+			return &Pattern{fmt.Sprintf("%s is the width of a vane. Most likely the controller acts on the other "+
+				"edge", show),
+				"look at the pickup's lamp at rest, against the active edge in the controller. Do not turn anything " +
+					"yet"}
 		}
 	}
 	switch {
 	case s.Tooth > 0 && is(whole(s.Tooth)):
-		return &Pattern{fmt.Sprintf("%s is a whole number of teeth: the unit sits a tooth out, most likely", show),
-			"bring No. 1 to its mark and see where the rotor points; do not turn anything yet"}
+		return &Pattern{fmt.Sprintf("%s is a whole number of teeth. Most likely the unit sits a tooth out", show),
+			"bring No. 1 to its mark. See where the rotor points. Do not turn anything yet"}
 	case s.Spacing > 0 && is(whole(s.Spacing)):
-		return &Pattern{fmt.Sprintf("%s is a whole number of firing intervals: the wrong wire or tower, most "+
-			"likely", show),
-			"look which wire goes where, and where the rotor points at No. 1's mark; do not turn anything yet"}
+		return &Pattern{fmt.Sprintf("%s is a whole number of firing intervals. Most likely it is the wrong wire or "+
+			"tower", show),
+			"look which wire goes where, and where the rotor points at No. 1's mark. Do not turn anything yet"}
 	}
-	return &Pattern{fmt.Sprintf("%s is more than phasing with a lamp leaves: something moved, or the zero mark "+
-		"is wrong", show),
-		"prove the zero mark with the piston stop, then phase with the lamp again; before that, do not turn " +
+	return &Pattern{fmt.Sprintf("%s is more than phasing with a lamp leaves. Something moved, or the zero mark is "+
+		"wrong", show),
+		"prove the zero mark with the piston stop, then phase with the lamp again. Before that, do not turn " +
 			"anything yet"}
 }

@@ -197,19 +197,19 @@ func (p *Proof) say() {
 	w := p.Worst
 	switch {
 	case p.Statement == Proven:
-		line("By the light: the spark keeps within %s of the commanded advance from %s. At worst the error "+
-			"is %s ± %s (95 %%), at %s.",
+		line("By the light, the spark keeps within %s of the commanded advance from %s. At worst the error is %s ± "+
+			"%s (95 %%), at %s.",
 			quantity.Degrees(p.Tolerance, -1), span, quantity.Degrees(w.Value, 2), quantity.Degrees(w.U, 2), rpm(w.RPM))
 	case p.Statement == Failed:
-		line("By the light: the timing error is beyond %s somewhere from %s. At worst it is %s ± %s (95 %%), at %s.",
+		line("By the light, the timing error is beyond %s somewhere from %s. At worst it is %s ± %s (95 %%), at %s.",
 			quantity.Degrees(p.Tolerance, -1), span, quantity.Degrees(w.Value, 2), quantity.Degrees(w.U, 2), rpm(w.RPM))
 	case p.Is.Verdict == NotALine:
-		line("By the light, not shown yet: the error does not follow a line. Prove that the timing is "+
-			"locked, then read again at %s.", rpm(p.ReadHere))
+		line("By the light, not shown yet. The error does not follow a line. Prove that the timing is locked. Then "+
+			"read again at %s.", rpm(p.ReadHere))
 	case math.IsInf(w.U, 1):
-		line("By the light, not shown yet: too few readings for an interval. Read here: %s.", rpm(p.ReadHere))
+		line("By the light, not shown yet. Too few readings for an interval. Read here: %s.", rpm(p.ReadHere))
 	default:
-		line("By the light, not shown yet: at %s the error is %s ± %s (95 %%) against a tolerance of %s. Read "+
+		line("By the light, not shown yet. At %s the error is %s ± %s (95 %%), against a tolerance of %s. Read "+
 			"here: %s.",
 			rpm(w.RPM), quantity.Degrees(w.Value, 2), quantity.Degrees(w.U, 2), quantity.Degrees(p.Tolerance, -1),
 			rpm(p.ReadHere))
@@ -227,8 +227,8 @@ func (p *Proof) say() {
 	}
 	p.Found = len(p.Words)
 	if p.Check != nil {
-		line("Combined standard uncertainty %s, %s effective degrees of freedom, coverage factor %s. A simulation of "+
-			"%s draws gives %s to %s.",
+		line("Combined standard uncertainty %s. Effective degrees of freedom: %s. Coverage factor %s. A simulation "+
+			"of %s draws gives %s to %s.",
 			quantity.Degrees(p.Combined, 3), degreesOfFreedom(float64(p.DOF)), quantity.Number(float64(p.Factor), 2),
 			quantity.Number(float64(p.Check.Draws), 0), quantity.Degrees(p.Check.Lo, 2),
 			quantity.Degrees(p.Check.Hi, 2))
@@ -237,24 +237,24 @@ func (p *Proof) say() {
 			if p.Check.Reported {
 				larger = "the simulation's"
 			}
-			line("Budget and simulation differ by %s, more than the %s that two digits of the uncertainty allow "+
-				"(JCGM 101, clause 8): ± is the larger of the two, %s.",
+			line("Budget and simulation differ by %s. Two digits of the uncertainty allow %s (JCGM 101, clause 8). "+
+				"± is the larger of the two, %s.",
 				quantity.Degrees(p.Check.Difference, 3), quantity.Degrees(p.Check.Delta, 3), larger)
 		}
 		if !p.Check.SameVerdict {
-			p.Warnings = append(p.Warnings, "budget and simulation do not come to the same verdict: take "+
-				"more readings before signing")
+			p.Warnings = append(p.Warnings, "budget and simulation do not come to the same verdict. Take more "+
+				"readings before signing")
 		}
 	}
 	for _, l := range p.Budget {
 		if l.Assumed && l.U > 0 {
-			p.Warnings = append(p.Warnings, fmt.Sprintf("%s: %s is assumed, since nobody stated it; "+
-				"limit and range: %s", l.Name, quantity.Degrees(l.U, 2), rangeOf(l.Name)))
+			p.Warnings = append(p.Warnings, fmt.Sprintf("%s: %s is assumed, since nobody stated it. Limit and "+
+				"range: %s", l.Name, quantity.Degrees(l.U, 2), rangeOf(l.Name)))
 		}
 	}
 	p.Warnings = append(p.Warnings, p.Is.Warnings...)
 	line("This is a calculation from the readings given, not a certificate. The maker's instructions and local law " +
-		"come first; work on ignition and fuel is for trained people.")
+		"come first. Work on ignition and fuel is for trained people.")
 }
 
 // degreesOfFreedom in words: beyond a hundred the coverage factor no longer tells them apart.

@@ -31,10 +31,10 @@ func TestProofStatements(t *testing.T) {
 		want  readings.Statement
 		says  string
 	}{
-		{"cured", taken(truth{constant: 0, tau: 177}, 180, 0.05, 2), readings.Proven, "By the light: the spark keeps within 1° of the commanded advance from 750\u2009rpm to 4\u2009200\u2009rpm."},
+		{"cured", taken(truth{constant: 0, tau: 177}, 180, 0.05, 2), readings.Proven, "By the light, the spark keeps within 1° of the commanded advance from 750\u2009rpm to 4\u2009200\u2009rpm."},
 		{"not cured", taken(truth{constant: 1.9, tau: 177}, 180, 0.05, 2), readings.Failed, "beyond 1° somewhere"},
 		{"in between", taken(truth{constant: 0.75, tau: 177}, 180, 0.2, 2), readings.NotShownYet, "Read here: 3\u2009700\u2009rpm."},
-		{"nothing read", nil, readings.NotShownYet, "too few readings for an interval. Read here: 750\u2009rpm."},
+		{"nothing read", nil, readings.NotShownYet, "Too few readings for an interval. Read here: 750\u2009rpm."},
 		{"a bend", bend(0.1), readings.NotShownYet, "does not follow a line"},
 	} {
 		p, err := readings.Prove(before, c.after, was, now, readings.Simulation{Draws: 50_000, Seed: 1})

@@ -163,6 +163,11 @@ type Housing struct {
 	Direction string  `json:"direction"`
 }
 
+// Half says where the turn comes from, to stand beside it: "half of 2.7°: the shaft turns at half crank speed".
+func (h Housing) Half() string {
+	return "That is half of " + quantity.Degrees(2*h.TurnDeg, 1) + ": the shaft turns at half crank speed"
+}
+
 // ErrorAt is the timing error at one speed, crank degrees, with its expanded uncertainty.
 type ErrorAt struct {
 	RPM, Value, U float64

@@ -45,7 +45,8 @@ func (m *model) strange(res *Result, set Settings, bent bool) *Pattern {
 	case m.scatters():
 		return &Pattern{fmt.Sprintf("the readings scatter by %s, more than eye and light do",
 			quantity.Degrees(m.raw*m.typical, 1)),
-			"make a capture, or read the light at one speed three times: a worn drive, noise and crossfire scatter so"}
+			"make a capture, or read the light at one speed three times. A worn drive, noise and crossfire scatter " +
+				"so"}
 	}
 	return nil
 }
@@ -77,7 +78,7 @@ func (m *model) crossed(res *Result, set Settings) *Pattern {
 		if len(due) == 0 || w.Cylinder == 1 && len(res.Wires) == 1 {
 			continue // one wire alone may as well be a tooth or a tower out: PatternOf says so
 		}
-		return &Pattern{fmt.Sprintf("the wire of cylinder %d sparks when cylinder %s is due, %s away: wires are "+
+		return &Pattern{fmt.Sprintf("the wire of cylinder %d sparks when cylinder %s is due, %s away. Wires are "+
 			"crossed", w.Cylinder, strings.Join(due, " or "), quantity.Degrees(math.Abs(e.Value), 1)),
 			"check the wires against the map"}
 	}
@@ -98,10 +99,10 @@ func (m *model) apart(res *Result) *Pattern {
 			}
 			d := m.along(between, marks)
 			if math.Abs(d.Value)-d.Expanded() > 2*res.Tolerance {
-				return &Pattern{fmt.Sprintf("cylinders %d and %d fire %s ± %s apart: no turn of the housing brings "+
+				return &Pattern{fmt.Sprintf("cylinders %d and %d fire %s ± %s apart. No turn of the housing brings "+
 					"both within %s", b.Cylinder, a.Cylinder, quantity.Degrees(math.Abs(d.Value), 1),
 					quantity.Degrees(d.Expanded(), 1), quantity.Degrees(res.Tolerance, -1)),
-					"make a capture of all cylinders: a bent vane, a worn bushing or a swinging shaft"}
+					"make a capture of all cylinders. It may be a bent vane, a worn bushing or a swinging shaft"}
 			}
 		}
 	}
@@ -139,15 +140,15 @@ func (m *model) followsCommand(set Settings, res *Result) (*Pattern, float64) {
 	switch {
 	case math.Abs(slope-1) <= nearWhole:
 		return &Pattern{"the light moves twice as far as was commanded (the error grows by " + by +
-			"): it counts two sparks a cycle, most likely",
+			"). Most likely it counts two sparks a cycle",
 			"set the light for two sparks a cycle, or read another wire"}, chance
 	case math.Abs(slope+1) <= nearWhole:
 		return &Pattern{"the light shows the same whatever is commanded (the error changes by " + by +
-			"): the timing is not locked at what was written down, most likely",
+			"). Most likely the timing is not locked at what was written down",
 			"read the command back from the controller while the light is on"}, chance
 	}
-	return &Pattern{"the error follows the command (" + by + "): the timing is not locked, most likely",
-		"prove that the timing is locked: read the command back"}, chance
+	return &Pattern{"the error follows the command (" + by + "). Most likely the timing is not locked",
+		"prove that the timing is locked. Read the command back"}, chance
 }
 
 // twiceTheCommand sees a constant error as large as the one advance commanded, on the engine of a card.
@@ -161,8 +162,8 @@ func (m *model) twiceTheCommand(set Settings, res *Result) (*Pattern, float64) {
 		math.Abs(b.Value-a) > math.Max(nearPattern, b.Expanded()) {
 		return nil, 1
 	}
-	return &Pattern{fmt.Sprintf("the light shows about twice the commanded %s: it counts two sparks a cycle, "+
-		"most likely", quantity.Degrees(a, 1)),
+	return &Pattern{fmt.Sprintf("the light shows about twice the commanded %s. Most likely it counts two sparks a "+
+		"cycle", quantity.Degrees(a, 1)),
 		"set the light for two sparks a cycle, or read the marks without its dial"}, 0
 }
 
@@ -185,9 +186,9 @@ func (m *model) followsTime(_ Settings, res *Result) (*Pattern, float64) {
 	if math.Abs(slope) <= half || math.Abs(walked) <= res.Tolerance/2 {
 		return nil, 1
 	}
-	return &Pattern{fmt.Sprintf("the readings walk by %s from the first to the last: a loose clamp, or timing that is "+
-		"not locked", quantity.Degrees(walked, 1)),
-		"tighten the clamp, read the command back and repeat the first speed"}, chance
+	return &Pattern{fmt.Sprintf("the readings walk by %s from the first to the last. The clamp is loose, or the "+
+		"timing is not locked", quantity.Degrees(walked, 1)),
+		"tighten the clamp. Read the command back. Repeat the first speed"}, chance
 }
 
 // trend fits one more column and gives its coefficient with the half-width of its interval and the chance of so large a

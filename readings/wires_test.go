@@ -192,8 +192,8 @@ func TestEveryWireReadIsJudged(t *testing.T) {
 	}{
 		{"alike", 0.1, readings.Pass, 0, ""},
 		{"1.6° early: the middle is 0.8°, 0.4° of the shaft", 1.6, readings.Adjust, 0.4, "with the rotor"},
-		{"3° early: apart by more than twice the tolerance", 3, readings.LookElsewhere, 0, "no turn of the housing brings both"},
-		{"2.3° late, just beyond twice the tolerance", -2.3, readings.LookElsewhere, 0, "cylinders 1 and 6 fire 2.3°"},
+		{"3° early: apart by more than twice the tolerance", 3, readings.LookElsewhere, 0, "No turn of the housing brings both"},
+		{"2.3° late, just beyond twice the tolerance", -2.3, readings.LookElsewhere, 0, "Cylinders 1 and 6 fire 2.3°"},
 	} {
 		res := fit(t, rows(c.six), boat())
 		if res.Verdict != c.verdict || !strings.Contains(strings.Join(res.Advice, " "), c.says) {
@@ -241,7 +241,7 @@ func TestWithoutWireOne(t *testing.T) {
 		rows[i].Wire = 4
 	}
 	res := fit(t, rows, boat())
-	if len(res.Wires) != 1 || res.Wires[0].Cylinder != 4 || !strings.Contains(strings.Join(res.Warnings, " "), "the line is that of cylinder 4") {
+	if len(res.Wires) != 1 || res.Wires[0].Cylinder != 4 || !strings.Contains(strings.Join(res.Warnings, " "), "The line is that of cylinder 4") {
 		t.Errorf("%+v, %q", res.Wires, res.Warnings)
 	}
 }

@@ -171,10 +171,10 @@ func TestReadingsAskTheOrder(t *testing.T) {
 		refused(t, taken, err, "a speed that a step asks for")
 	}
 	taken, err = j.MakeCorrection(Correction{Housing: 7, Direction: readings.WithRotor}, entry())
-	refused(t, taken, err, "everybody here is known")
+	refused(t, taken, err, "say who is here")
 	allowance := 115.0
 	taken, err = j.MakeCorrection(Correction{Allowance: &allowance}, entry())
-	refused(t, taken, err, "everybody here is known")
+	refused(t, taken, err, "say who is here")
 	taken, err = j.MakeCorrection(Correction{Housing: 1, Direction: readings.WithRotor, Allowance: &allowance}, entry())
 	refused(t, taken, err, "one correction at a time")
 	if no, err := j.Unsigned(entry().Now); err != nil || no == nil || no.Go != procedure.StepBegin {

@@ -161,7 +161,7 @@ func TestRecordingBeforeItsStep(t *testing.T) {
 	refused(t, taken, err, "Read the sheet")
 	s.upTo(procedure.StepBase)
 	taken, err = s.job().TakeRecording(sha, s.looksOf(procedure.StepIdle))
-	refused(t, taken, err, "engine running")
+	refused(t, taken, err, "start the engine")
 	if len(taken.Drafts) > 0 {
 		t.Errorf("it left %+v", taken.Drafts)
 	}
@@ -185,7 +185,7 @@ func TestRecordingsPassTheGates(t *testing.T) {
 	s := carded(t).upTo(procedure.StepIdle)
 	fast := s.ran(bench.Hold(1500, 5*second), nil)
 	taken, err := s.job().TakeRecording(fast, s.looksOf(procedure.StepRange))
-	refused(t, taken, err, "locked reading at idle")
+	refused(t, taken, err, "read the light at idle, timing locked")
 	up := s.ran(bench.Sweep(700, 1000, 8*second), nil)
 	taken, err = s.job().TakeRecording(up, s.looksOf(procedure.StepIdle))
 	refused(t, taken, err, "no faster than named")

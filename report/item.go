@@ -23,12 +23,12 @@ var (
 // Sizes of the words of what is fine where the sheet is set closely, and most closely, mm.
 const (
 	smallItems = 2.45
-	closeItems = 2.3
+	closeItems = 2.25
 )
 
 // itemsRunIn sets findings that stand well as closely as can be read: the words go on behind the title.
 func (f *flow) itemsRunIn(list []found, wide float64) []block {
-	const in, step, behind = 5.0, closeItems * 1.27, 1.3
+	const in, step, behind = 5.0, closeItems * 1.25, 1.3
 	title, words := itemTitle.Sized(closeItems), itemText.Sized(closeItems)
 	var out []block
 	for _, it := range list {

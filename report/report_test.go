@@ -240,7 +240,7 @@ func TestProofSaysWhatMatters(t *testing.T) {
 	}
 	// The cautions that every sheet and report carries (common practice).
 	for _, w := range []string{"instructions and local law come first", "trained people", "calculates, it does not certify", "lethal shock", "power off before anyone turns the engine by hand",
-		"No cranking with live injectors, fuel in a carburettor's bowl or an open gas line until base timing is proven", "Clamp tight before any timing check", "Stop the engine before settings change", "power-cycle and read back", "exhaust led outside", "extinguisher"} {
+		"No cranking with live injectors, fuel in the bowl or an open gas line until base timing is proven", "Clamp tight before any timing check", "Stop the engine before settings change", "Power-cycle and read back", "Exhaust outside by a hose", "Extinguisher"} {
 		if !strings.Contains(tight, squeeze(w)) {
 			t.Errorf("the caution %q is not on the paper", w)
 		}
@@ -431,7 +431,7 @@ func TestStepList(t *testing.T) {
 func TestHazardAboveTextAndBranchesInATable(t *testing.T) {
 	c, _ := card(t, "sandpiper")
 	s := Step{Part: "Phase", Title: "Tighten the clamp", Hazard: "Hands are by the belts.", Do: []string{"Hold the housing.", "Tighten it."},
-		If: [][3]string{{"the edge moved", "the clamp turned the housing", "phase again"}, {"it slips", "oil on the flange", "wipe it dry"}}, Proof: []string{"tight"}}
+		If: [][3]string{{"the edge moved", "the clamp turned the housing", "Turn the housing, or line up the tip, again"}, {"it slips", "oil on the flange", "wipe it dry"}}, Proof: []string{"tight"}}
 	_, parts, _ := newFlow(drawing.A4, "Order of work", "x", nil).laid(s)
 	if parts[0].lead != caution || parts[0].lines[0] != s.Hazard || parts[1].lines[0] != s.Do[0] {
 		t.Errorf("first stands %+v, then %+v", parts[0], parts[1])
@@ -445,7 +445,7 @@ func TestHazardAboveTextAndBranchesInATable(t *testing.T) {
 			rows = append(rows, p.cells[0][0]+" | "+p.cells[1][0]+" | "+p.cells[2][0])
 		}
 	}
-	if got := strings.Join(rows, "\n"); got != "if | do | because\nthe edge moved | phase again | the clamp turned the housing\nit slips | wipe it dry | oil on the flange" {
+	if got := strings.Join(rows, "\n"); got != "if | do | because\nthe edge moved | Turn the housing, or line up the tip, again | the clamp turned the housing\nit slips | wipe it dry | oil on the flange" {
 		t.Errorf("the table reads\n%s", got)
 	}
 	p, err := Steps(c, []Step{s}, Stamp{Date: someDay})

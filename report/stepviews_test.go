@@ -84,7 +84,7 @@ func TestStepCarriesItsDrawing(t *testing.T) {
 		}
 		return out
 	}
-	for name, word := range map[string]string{"lamp": "lit while low", "rotor": "the window"} {
+	for name, word := range map[string]string{"lamp": "on while low", "rotor": "the window"} {
 		if !strings.Contains(words(name), word) || strings.Contains(words(""), word) {
 			t.Errorf("a step with %q does not show %q, or one without does", name, word)
 		}

@@ -52,8 +52,8 @@ func crankingItems(c *jobcard.Card, s *Sheet) []Item {
 	it.Text = fmt.Sprintf("expect %s, or anything from %s to %s, for a commanded %s. Do not turn the housing for it",
 		deg(shown), deg(middle-half), deg(middle+half), deg(a))
 	it.Because = fmt.Sprintf("compression slows and speeds the crankshaft between edges. That moves the spark by "+
-		"%+.1f. Nine in ten engines lie in the band. It is as wide as inertia, friction, speed, compression and "+
-		"blow-by leave it, which nobody measured", bias.Best)
+		"%+.1f. Nine in ten engines lie in the band, for inertia, friction, speed, compression and blow-by that "+
+		"nobody measured", bias.Best)
 	it.Verdict = Fine
 	if quantity.Abs(bias.Mean)+bias.Half > c.Tolerance {
 		it.Verdict = Caution

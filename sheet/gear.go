@@ -128,8 +128,7 @@ func wiresInstead(c *jobcard.Card, g distributor.Gear) string {
 	if !ok || !sameVanesOn(c.Signals.Crank.Vanes, on) {
 		return ""
 	}
-	text := fmt.Sprintf(". %d teeth are exactly %d of the %d towers of the %s cap. The wires could follow by as "+
-		"many towers", k, on,
+	text := fmt.Sprintf(". %d teeth are exactly %d of the %d towers of the %s cap. The wires could follow", k, on,
 		c.Engine.Cylinders, c.Distributor.Cap)
 	if c.Signals.Cam.Fitted {
 		away := "a firing"

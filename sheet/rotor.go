@@ -242,9 +242,9 @@ func correctionItem(c *jobcard.Card) Item {
 		ID: "rotor_corrections", Title: "What corrections do to the rotor", Value: round(float64(lead.Tip), 3),
 		Unit: "shaft ° for 1° of lead setting",
 		Text: fmt.Sprintf("turning the housing moves pickup and cap together. The timing changes by twice the "+
-			"turn. The tip against the cap does not move. 1° more lead setting makes the spark 1° later and puts "+
-			"the tip %s on. %s at %v puts the tip %s back. A housing turn made good by the lead setting moves the "+
-			"tip by the whole turn", deg(lead.Tip), what, n,
+			"turn, the tip against the cap not at all. 1° more lead setting: spark 1° later, tip %s on. %s at %v: "+
+			"tip %s back. A housing turn made good by the lead setting moves the tip by the whole "+
+			"turn", deg(lead.Tip), what, n,
 			quantity.Degrees(-step.Tip, 2)),
 		Formula: "tip = place at the edge + (lead setting − advance + 6 × rpm × net delay) ÷ 2",
 		Inputs:  from(c, "controller.delay_step", c.Controller.DelayStep, "engine.redline", n),

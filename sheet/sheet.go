@@ -10,6 +10,7 @@ import (
 	"phasewright/distributor"
 	"phasewright/jobcard"
 	"phasewright/quantity"
+	"phasewright/words"
 )
 
 // Verdict is how an item stands.
@@ -182,18 +183,9 @@ func Make(c *jobcard.Card) (*Sheet, error) {
 	return s, nil
 }
 
-// capital gives a text a capital letter at its head.
-func capital(text string) string {
-	r := []rune(text)
-	if len(r) == 0 {
-		return text
-	}
-	return strings.ToUpper(string(r[:1])) + string(r[1:])
-}
-
 // speak makes sentences of an item's words; the last one has its full stop where it is printed.
 func (it *Item) speak() {
-	it.Text, it.Because, it.Ignored = capital(it.Text), capital(it.Because), capital(it.Ignored)
+	it.Text, it.Because, it.Ignored = words.Capital(it.Text), words.Capital(it.Because), words.Capital(it.Ignored)
 }
 
 // Count is how many items have the verdict.
@@ -235,22 +227,19 @@ func assumedOf(items []Item) []Input {
 // Cautions are the usual ones, on every sheet and report.
 func Cautions() []string {
 	return []string{
-		"The maker's instructions and local law come first. Road and emission rules may forbid changing the ignition " +
-			"of a registered vehicle.",
-		"Work on ignition and fuel is for trained people. This tool calculates. It does not certify.",
-		"Spark systems carry tens of kilovolts: plug wires can shock you. A spark box stores a shock that kills, " +
-			"after " +
-			"the key is off too. Fuel vapour can catch fire.",
-		"Take coil and injector power off before anyone turns the engine by hand. Take tools off the crankshaft " +
-			"before " +
-			"the starter turns. Put the plugs in first.",
-		"Prove the base timing before fuel can burn. Until then, no cranking with live injectors, a full carburettor " +
-			"bowl or an open gas line.",
-		"Tighten the clamp before any timing check. Stop the engine before settings change. Power-cycle and read " +
-			"back " +
+		"The maker's instructions and local law come first. Road and emission rules may forbid changing the " +
+			"ignition of a registered vehicle.",
+		"Work on ignition and fuel is for trained people. This tool calculates, it does not certify.",
+		"Plug wires carry tens of kilovolts and can shock you. A spark box stores a lethal shock after the key is " +
+			"off.",
+		"Coil and injector power off before anyone turns the engine by hand. Tools off the crankshaft and plugs in " +
+			"before the starter turns.",
+		"Fuel vapour can catch fire. No cranking with live injectors, fuel in the bowl or an open gas line until " +
+			"base timing is proven.",
+		"Clamp tight before any timing check. Stop the engine before settings change. Power-cycle and read back " +
 			"after.",
-		"Chock the wheels. Put it in neutral or park. Keep an extinguisher at hand. Wear eye protection and no loose " +
-			"sleeves. Take the exhaust outside by a hose.",
+		"Chock the wheels. Neutral or park. Extinguisher at hand. Eye protection. No loose sleeves. Exhaust " +
+			"outside by a hose.",
 	}
 }
 

@@ -9,6 +9,7 @@ import (
 	"phasewright/distributor"
 	"phasewright/jobcard"
 	"phasewright/quantity"
+	"phasewright/words"
 )
 
 // SparkPlan maps the card onto all that decides whether there is a spark. The fit is the one to measured charge points,
@@ -271,8 +272,8 @@ func crankingMargin(c *jobcard.Card, p coil.Plan, in []Input) Item {
 	}
 	p.Dwell, p.Held = 0, nil
 	if full := p.CrankingRow(); full.Applied > row.Applied && it.Verdict != Fine {
-		it.Because = fmt.Sprintf("at cranking the spark may be too weak. Set %s ms there: that gives %s the need. %s",
-			quantity.Number(full.Applied.Milliseconds(), 2), times(full.Margin), capital(it.Because))
+		it.Because = fmt.Sprintf("at cranking the spark may be too weak. Set %s ms: that gives %s. %s",
+			quantity.Number(full.Applied.Milliseconds(), 2), times(full.Margin), words.Capital(it.Because))
 	}
 	return it
 }
@@ -371,7 +372,7 @@ func marginItem(c *jobcard.Card, p coil.Plan, id, title string, at coil.Point, w
 	if margin, poor := poorMargin(c, p, at); poor && margin < 1 && it.Verdict != Stop {
 		it.Verdict = Caution
 		it.Because += fmt.Sprintf(". Efficiency and capacitance are unmeasured. A poor coil (%s, %s pF) leaves %s "+
-			"times the need", quantity.Number(poorKept, -1), quantity.Number(1e12*float64(poorStray), -1),
+			"times", quantity.Number(poorKept, -1), quantity.Number(1e12*float64(poorStray), -1),
 			quantity.Number(margin, 2))
 	}
 	if p.Primary != nil && p.Dwell == 0 && p.Held == nil {

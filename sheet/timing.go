@@ -8,6 +8,7 @@ import (
 	"phasewright/jobcard"
 	"phasewright/quantity"
 	"phasewright/trigger"
+	"phasewright/words"
 )
 
 func timingItems(c *jobcard.Card, s *Sheet) []Item {
@@ -46,7 +47,7 @@ func openSettings(c *jobcard.Card) (Item, bool) {
 			!boxed || pulse.Rest.Given()},
 	} {
 		if !x.given {
-			names = append(names, fmt.Sprintf("%s: without it nobody can tell %s", capital(x.name), x.lost))
+			names = append(names, fmt.Sprintf("%s: without it nobody can tell %s", words.Capital(x.name), x.lost))
 			in = append(in, from(c, x.path, jobcard.NotGiven)...)
 		}
 	}
@@ -64,7 +65,7 @@ func openSettings(c *jobcard.Card) (Item, bool) {
 		if x.matters && c.Assumed(x.path) {
 			stand := from(c, x.path, x.value)
 			taken = append(taken, fmt.Sprintf("%s: %s, assumed. On it "+
-				"rest %s", capital(x.name), stand[0].Value, x.rests))
+				"rest %s", words.Capital(x.name), stand[0].Value, x.rests))
 			in = append(in, stand...)
 		}
 	}

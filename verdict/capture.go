@@ -9,6 +9,7 @@ import (
 	"phasewright/quantity"
 	"phasewright/readings"
 	"phasewright/shaft"
+	"phasewright/words"
 )
 
 // captureClauses are the clauses that one recording speaks for, on an engine whose card is known.
@@ -52,15 +53,15 @@ func canShow(r *shaft.Result) []ID {
 
 // withoutCard says what a recording is without a job card.
 func withoutCard(r *shaft.Result) (first, next string) {
-	const give = "give the job card: it holds the tolerance, the lead and the commanded advance"
+	const give = "give the job card. It holds the tolerance, the lead and the commanded advance"
 	switch {
 	case r.Crank != nil:
-		return "an engine was read; without a job card nothing can be judged", give
+		return "an engine was read. Without a job card nothing can be judged", give
 	case r.Alone != nil:
 		return fmt.Sprintf("one wire alone was read: speed, evenness and dwell of %s", r.Alone.Channel),
-			"record the crank and the cam pickup beside it, and " + give
+			"record the crank and the cam pickup beside it. " + words.Capital(give)
 	}
-	return "no engine is in this recording: " + firstFinding(r), remedy(r)
+	return "no engine is in this recording. " + words.Capital(firstFinding(r)), remedy(r)
 }
 
 func firstFinding(r *shaft.Result) string {
@@ -105,18 +106,18 @@ func captureSignals(s Set, r *shaft.Result, card *jobcard.Card) {
 	case r.Sync == shaft.SyncNone:
 		s.leave(Signals, r.SyncBecause, "record the cam pickup too")
 	case starter > 0: // on the starter the reader cannot always tell a late pulse from one that is missing
-		s.leave(Signals, fmt.Sprintf("clean while running; on the starter, where compression bends the motion, %d "+
-			"pulses could not be placed", starter), "")
+		s.leave(Signals, fmt.Sprintf("clean while running. On the starter %d pulses could not be placed, where "+
+			"compression bends the motion", starter), "")
 	case r.Partial != "":
 		s.leave(Signals, "only a part of the recording could be read: "+r.Partial,
-			"save the recording again, whole, and read it")
+			"save the recording again, whole. Read it again")
 	case !covers(r):
 		s.leave(Signals, "clean as far as recorded: "+recorded(r), "record from idle to the redline")
 	case pulses(r) < enoughPulses:
 		s.leave(Signals, fmt.Sprintf("clean, but only %d crank pulses were recorded", pulses(r)),
 			fmt.Sprintf("record until %d crank pulses are in it", enoughPulses))
 	default:
-		s.settle(Signals, Shown, "sync held, and no pulse was missing, extra or short, "+recorded(r))
+		s.settle(Signals, Shown, "sync held. No pulse was missing, extra or short, "+recorded(r))
 	}
 }
 
@@ -205,10 +206,10 @@ func captureTiming(s Set, r *shaft.Result, card *jobcard.Card) {
 	switch {
 	case r.Found(shaft.FoundNotLocked):
 		s.settle(Locked, Broken,
-			"the error follows no signal delay: the controller was not held at one advance, or its allowance is "+
+			"the error follows no signal delay. The controller was not held at one advance, or its allowance is "+
 				"another")
 	case t.Verdict == readings.NotALine:
-		s.settle(Locked, Broken, fmt.Sprintf("the error follows no line: it bends by %s",
+		s.settle(Locked, Broken, fmt.Sprintf("the error follows no line. It bends by %s",
 			quantity.Degrees(t.BendDeg, 1)))
 	case t.Offset.Known():
 		s.settle(Locked, Shown, "the wait after the edge follows one angle over the speeds recorded")
@@ -254,7 +255,7 @@ func captureCylinders(s Set, r *shaft.Result, card *jobcard.Card) {
 	}
 	scatter := scatterOf(r)
 	if scatter > t.Tolerance*mostScatter {
-		s.settle(EveryCylinder, Broken, fmt.Sprintf("single sparks scatter by %s (one standard deviation): one in "+
+		s.settle(EveryCylinder, Broken, fmt.Sprintf("single sparks scatter by %s (one standard deviation). One in "+
 			"twenty falls farther from the mean than the tolerance", quantity.Degrees(scatter, 2))).
 			figure(scatter, math.NaN(), t.Tolerance*mostScatter)
 		return
@@ -272,7 +273,8 @@ func captureCylinders(s Set, r *shaft.Result, card *jobcard.Card) {
 		return
 	}
 	c := t.Cylinders[worst]
-	text := fmt.Sprintf("cylinder %d is farthest out, %s° ± %s; %d of %d seen", c.Cylinder, quantity.Signed(c.Value, 2),
+	text := fmt.Sprintf("cylinder %d is farthest out, %s° ± %s. %d of %d were "+
+		"seen", c.Cylinder, quantity.Signed(c.Value, 2),
 		quantity.Degrees(float64(c.U), 2), len(t.Cylinders), card.Engine.Cylinders)
 	switch {
 	case math.Abs(c.Value)-float64(c.U) > t.Tolerance:

@@ -11,6 +11,7 @@ import (
 	"phasewright/readings"
 	"phasewright/shaft"
 	"phasewright/suspects"
+	"phasewright/words"
 )
 
 // Cure is a turn of the housing or a change of the allowance that the judge advises.
@@ -32,15 +33,15 @@ type rival struct {
 var rivals = map[string]rival{
 	"damper":     {"the zero mark", "prove the zero mark with the piston stop"},
 	"edge":       {"the other edge is active", "look at the pickup's lamp at rest against the active edge"},
-	"tooth":      {"the unit sits a tooth out", "bring No. 1 to its mark and see where the rotor points"},
-	"tower":      {"another tower", "bring No. 1 to its mark and see where the rotor points"},
+	"tooth":      {"the unit sits a tooth out", "bring No. 1 to its mark. See where the rotor points"},
+	"tower":      {"another tower", "bring No. 1 to its mark. See where the rotor points"},
 	"wires":      {"wires crossed", "follow the wires against the map"},
 	"lock":       {"the timing is not locked", "read the commanded advance back while the light is on"},
-	"dial":       {"the light's own dial", "set the light's dial to zero and read again"},
+	"dial":       {"the light's own dial", "set the light's dial to zero. Read again"},
 	"flashes":    {"the light counts two sparks a cycle", "set the light for one spark a cycle, or read another wire"},
 	"lightdelay": {"the light's own delay", "read one high speed with a second light"},
-	"polarity":   {"the pickup's wires are reversed", "record the crank pickup, and look at its large swing"},
-	"clamp":      {"the clamp slips", "read the first speed again, then try the clamp by hand, engine stopped"},
+	"polarity":   {"the pickup's wires are reversed", "record the crank pickup. Look at its large swing"},
+	"clamp":      {"the clamp slips", "read the first speed again. Then try the clamp by hand, engine stopped"},
 	"vane":       {"a vane is bent", "read the light on the companion's wire at the same speed"},
 	"wobble":     {"the shaft swings in its bushing", "read the light on the companion's wire at the same speed"},
 	"worn":       {"the drive is worn", "read one speed three times, or record it"},
@@ -48,8 +49,9 @@ var rivals = map[string]rival{
 	"noise":      {"noise on the pickup", "record the crank pickup while it runs"},
 	"crossfire":  {"crossfire into the pickup", "record the crank pickup while it runs"},
 	"misread":    {"a reading is wrong", "read the same speeds once more"},
-	"chain":      {"the cam chain", "rock the crank and see how far it moves before the rotor does"},
-	"advance":    {"an advance plate left free", "feed off, try by hand whether the advance plate turns on its shaft"},
+	"chain":      {"the cam chain", "rock the crankshaft. See how far it moves before the rotor does"},
+	"advance": {"an advance plate left free", "feed off. Try by hand whether the advance plate turns on its " +
+		"shaft"},
 	"heat":       {"a pickup or box that drifts with heat", "read the first speed again, hot"},
 	"cylinder":   {"another cylinder taken as No. 1", "look up in the maker's drawing which cylinder is No. 1"},
 	"ordertable": {"another firing order in the controller", "read the firing order back"},
@@ -77,7 +79,7 @@ func (e *Evidence) cure(j *Judgement) {
 	}
 	if t := j.Clauses.Get(Timing); float64(t.U) > max(math.Abs(float64(t.Value))/2, float64(e.Card.Tolerance)) {
 		j.Verdict = readings.ReadMore
-		j.Next = still(fmt.Sprintf("read again at several speeds, or record: the error is known within ± %s only",
+		j.Next = still(fmt.Sprintf("read again at several speeds, or record. The error is known within ± %s only",
 			quantity.Degrees(t.U, 1)))
 		return
 	}
@@ -87,11 +89,11 @@ func (e *Evidence) cure(j *Judgement) {
 		if housing.Direction == readings.AgainstRotor {
 			way = way.Opposite()
 		}
-		do = append(do, fmt.Sprintf("turn the housing %s° of shaft %s (%s)", quantity.Number(housing.TurnDeg, 1),
-			housing.Direction, way.FromAbove()))
+		do = append(do, fmt.Sprintf("Turn the housing %s° of shaft %s (%s). %s", quantity.Number(housing.TurnDeg, 1),
+			housing.Direction, way.FromAbove(), housing.Half()))
 	}
 	if allowance.Changes() {
-		do = append(do, allowance.Do("delay allowance")+", power-cycle, read it back")
+		do = append(do, words.Capital(allowance.Do("delay allowance"))+". Power-cycle. Read it back")
 	}
 	j.Verdict = readings.LookElsewhere
 	if why := e.withheld(); len(do) == 0 && why != "" {
@@ -99,28 +101,29 @@ func (e *Evidence) cure(j *Judgement) {
 		return
 	}
 	if len(do) == 0 {
-		j.Next = still("neither housing nor allowance would lessen it: read again, and look at what else was found")
+		j.Next = still("neither housing nor allowance would lessen it. Read again. Look at what else was found")
 		return
 	}
 	share, against, err := e.odds(j.Clauses)
 	switch {
 	case err != nil:
-		j.Next = still("the suspects cannot be weighed on this card (" + err.Error() + "): prove the zero mark first")
+		j.Next = still("the suspects cannot be weighed on this card (" + err.Error() + "). First prove the zero " +
+			"mark")
 		return
 	case share < sure:
 		what := rivals[against]
 		if what.look == "" {
 			what = rival{"something else", "enter what else was seen under suspects"}
 		}
-		j.Next = fmt.Sprintf("%s: it may be %s (housing and allowance hold %s of the odds, %s are wanted); %s",
+		j.Next = fmt.Sprintf("%s. It may be %s. Housing and allowance hold %s of the odds, %s are wanted. %s",
 			what.look, what.says, quantity.Chance(share), quantity.Chance(sure), doNotTurn)
 		return
 	}
 	j.Verdict = readings.Adjust
 	j.Cure = &Cure{Housing: housing, Allowance: allowance, Odds: Number(share),
-		IfWrong: fmt.Sprintf("if it is wrong, a right timing stands %s off until it is undone: scribe the housing and "+
-			"note the setting first", quantity.Degrees(math.Abs(b.Value), 1))}
-	j.Next = "engine stopped: " + strings.Join(do, "; ") + "; tighten the clamp, then read again"
+		IfWrong: fmt.Sprintf("if it is wrong, a right timing stands %s off until it is undone. First scribe the "+
+			"housing. Note the setting", quantity.Degrees(math.Abs(b.Value), 1))}
+	j.Next = "stop the engine. " + strings.Join(do, ". ") + ". Tighten the clamp. Then read again"
 }
 
 // withheld is why the newest recording gives no correction; "" where it gives one, or where there is none.

@@ -10,6 +10,7 @@ import (
 	"phasewright/quantity"
 	"phasewright/readings"
 	"phasewright/shaft"
+	"phasewright/words"
 )
 
 // Judgement is what evidence comes to.
@@ -76,7 +77,7 @@ func (e *Evidence) captures() Set {
 func (e *Evidence) compare(s Set) {
 	if c := s.Get(Timing); c.State == Shown && e.strange() != nil {
 		*c = Clause{ID: Timing, State: AtOdds, Value: nan, U: nan, Limit: nan,
-			Because: c.Because + "; but by the light " + e.strange().Because, WouldShow: e.strange().Look, Minutes: 10}
+			Because: c.Because + ". But by the light: " + e.strange().Because, WouldShow: e.strange().Look, Minutes: 10}
 		return
 	}
 	if e.Light == nil || e.Light.Proof == nil || !e.Light.Proof.Is.Offset.Known() {
@@ -96,8 +97,8 @@ func (e *Evidence) compare(s Set) {
 			}
 			*s.Get(Timing) = Clause{ID: Timing, State: AtOdds, Value: nan, U: nan, Limit: nan,
 				Because: fmt.Sprintf("the light says %s, the recording %s", errorText(a), errorText(b)),
-				WouldShow: "piston stop for the zero mark, the light's dial at zero, then read that speed again " +
-					"with the recorder running", Minutes: 16}
+				WouldShow: "prove the zero mark with the piston stop. Set the light's dial to zero. Read that " +
+					"speed again with the recorder running", Minutes: 16}
 			if c := s.Get(EveryCylinder); c.By == ByRecording && !math.IsNaN(float64(c.U)) {
 				s.reopen(EveryCylinder, "it rests on the timing, where light and recording exclude each other")
 			}
@@ -126,7 +127,8 @@ func (e *Evidence) everyCylinder(s Set) {
 	}
 	if e.Card.Engine.Cylinders == 1 {
 		if timing.State == Shown || timing.State == Broken {
-			c.State, c.Because, c.Value, c.U, c.Limit = timing.State, "the engine has one cylinder: "+timing.Because,
+			c.State, c.Because, c.Value, c.U, c.Limit = timing.State, "the engine has one "+
+				"cylinder. "+words.Capital(timing.Because),
 				timing.Value, timing.U, timing.Limit
 			c.WouldShow, c.Minutes = "", 0
 		}
@@ -157,8 +159,8 @@ func (e *Evidence) recordedCylinders(c *Clause) {
 			}
 		}
 		if math.Abs(worst)+u <= limit {
-			*c = Clause{ID: c.ID, State: Shown, By: ByRecording, Because: fmt.Sprintf("every cylinder was recorded, "+
-				"the farthest out %s° ± %s, and the timing is shown", quantity.Signed(worst, 2),
+			*c = Clause{ID: c.ID, State: Shown, By: ByRecording, Because: fmt.Sprintf("every cylinder was "+
+				"recorded, the farthest out by %s° ± %s. The timing is shown", quantity.Signed(worst, 2),
 				quantity.Degrees(u, 2))}
 			c.figure(worst, u, limit)
 		}
@@ -170,7 +172,8 @@ func (e *Evidence) recordedCylinders(c *Clause) {
 func (j *Judgement) say(e *Evidence) {
 	s := j.Clauses
 	if odds := s.In(AtOdds); len(odds) > 0 {
-		j.First = odds[0].ID.Title() + ": two looks exclude each other, and neither is believed: " + odds[0].Because
+		j.First = odds[0].ID.Title() + ": two looks exclude each other. Neither is " +
+			"believed. " + words.Capital(odds[0].Because)
 		j.Next, j.About = still(odds[0].WouldShow), odds[0].ID
 		j.Verdict = readings.LookElsewhere
 		return
@@ -183,7 +186,7 @@ func (j *Judgement) say(e *Evidence) {
 				j.Verdict, j.First = readings.NotALine, c.Because
 			}
 			if e.nothingRead() {
-				j.Verdict, j.First = readings.ReadMore, "nothing can be judged: "+c.Because
+				j.Verdict, j.First = readings.ReadMore, "nothing can be judged. "+words.Capital(c.Because)
 			}
 			return
 		}
@@ -195,13 +198,15 @@ func (j *Judgement) say(e *Evidence) {
 	}
 	switch {
 	case timing.State == Broken:
-		j.First = fmt.Sprintf("the timing is outside ± %s: %s", quantity.Degrees(e.Card.Tolerance, 1), timing.Because)
+		j.First = fmt.Sprintf("the timing is outside ± "+
+			"%s. %s", quantity.Degrees(e.Card.Tolerance, 1), words.Capital(timing.Because))
 		j.About = Timing
 		e.cure(j)
 		return
 	case all.State == Broken:
 		j.Verdict = readings.LookElsewhere
-		j.First = fmt.Sprintf("one cylinder is outside ± %s: %s", quantity.Degrees(e.Card.Tolerance, 1), all.Because)
+		j.First = fmt.Sprintf("one cylinder is outside ± "+
+			"%s. %s", quantity.Degrees(e.Card.Tolerance, 1), words.Capital(all.Because))
 		j.Next, j.About = e.remedyOf(all), EveryCylinder
 		return
 	case timing.State == Shown:
@@ -214,8 +219,8 @@ func (j *Judgement) say(e *Evidence) {
 	}
 	switch {
 	case j.Word == Pass:
-		j.First = fmt.Sprintf("from first crank to redline the spark falls within ± %s of the command, on every "+
-			"cylinder and on the right one", quantity.Degrees(e.Card.Tolerance, 1))
+		j.First = fmt.Sprintf("from first crank to redline the spark falls within ± %s of the command. It does so "+
+			"on every cylinder and on the right one", quantity.Degrees(e.Card.Tolerance, 1))
 		j.Next = "sign the proof"
 		if not := s.Titles(NotClaimed); len(not) > 0 {
 			j.First = "not claimed: " + strings.Join(not, ", ") + ". For the rest: " + j.First
@@ -239,17 +244,18 @@ func (e *Evidence) whatIsOpen(s Set) string {
 	timing, left := s.Get(Timing), len(s.In(Open))
 	switch c := e.alone(); {
 	case timing.State == Shown:
-		return fmt.Sprintf("the timing is within ± %s: %s; %s", quantity.Degrees(e.Card.Tolerance, 1), timing.Because,
+		return fmt.Sprintf("the timing is within ± %s. "+
+			"%s. %s", quantity.Degrees(e.Card.Tolerance, 1), words.Capital(timing.Because),
 			counted(left, "clause is", "clauses are")+" open")
 	case c != nil && c.Timing != nil && c.Timing.Withheld != "":
 		return c.Timing.Withheld
 	case c != nil && (c.Timing == nil || !c.Timing.Commanded || c.Timing.Tolerance <= 0):
-		return "the timing is not shown: " + whyNoTiming(c)
+		return "the timing is not shown. " + words.Capital(whyNoTiming(c))
 	}
 	if !timing.Touched() {
-		return "nothing shows the timing yet; " + counted(left, "clause is", "clauses are") + " open"
+		return "nothing shows the timing yet. " + counted(left, "clause is", "clauses are") + " open"
 	}
-	return "the timing is not shown yet: " + timing.Because
+	return "the timing is not shown yet. " + words.Capital(timing.Because)
 }
 
 // alone is the recording where nothing else is there to judge by.
@@ -298,30 +304,33 @@ func nextFor(s Set) (string, ID) {
 	if best.ID == "" {
 		return "nothing is open", ""
 	}
-	return fmt.Sprintf("%s (for the clause %s, about %d min)", best.WouldShow, best.ID.Title(), best.Minutes), best.ID
+	return fmt.Sprintf("%s. That shows the clause %s, in about %d "+
+		"min", best.WouldShow, best.ID.Title(), best.Minutes), best.ID
 }
 
-const doNotTurn = "do not turn anything yet"
+const doNotTurn = "Do not turn anything yet"
 
 // still adds that nothing is to be turned, where the text does not say so.
 func still(text string) string {
-	if strings.Contains(text, doNotTurn) || strings.Contains(text, "no turn of the housing") {
+	low := strings.ToLower(text)
+	if strings.Contains(low, strings.ToLower(doNotTurn)) || strings.Contains(low, "no turn of the housing") {
 		return text
 	}
-	return text + "; " + doNotTurn
+	return text + ". " + doNotTurn
 }
 
 // remedies are what puts a broken clause right, where the evidence that broke it names nothing better.
 var remedies = map[ID]string{
-	ZeroMark:      "mark true TDC afresh where the piston stop puts it, then read the timing again",
-	Locked:        "lock the timing, read it back from the controller, and read again",
-	EveryCylinder: "look at that cylinder's vane and at the drive; no turn of the housing cures one cylinder",
-	RightCylinder: "stop it, feed out and metered dead: follow the wires against the map, and see where the rotor " +
+	ZeroMark:      "mark true TDC again where the piston stop puts it. Then read the timing again",
+	Locked:        "lock the timing. Read it back from the controller. Read again",
+	EveryCylinder: "look at that cylinder's vane and at the drive. No turn of the housing cures one cylinder",
+	RightCylinder: "stop it, feed out and metered dead. Follow the wires against the map. See where the rotor " +
 		"points at No. 1's mark on compression",
-	FirstCrank: "fuel off: look at edge, lead and the rotor at No. 1's mark",
-	Signals:    "look at the pickups' supply, ground, gap and leads, and record again",
+	FirstCrank: "fuel off. Look at edge, trigger lead and the rotor at No. 1's mark",
+	Signals:    "look at supply, ground, gap and cables of the pickups. Record again",
 	Spark:      "put right what the set-up sheet stops at, or the dwell that is set",
-	Held:       "tighten the clamp, store the settings, power off and on, read them back, then read the timing again",
+	Held: "tighten the clamp. Store the settings. Power off and on. Read them back. Then read the timing " +
+		"again",
 }
 
 // remedyOf is what to do about a broken clause: by the finding of the recording that broke it, else by the table.

@@ -40,9 +40,9 @@ func (e *Evidence) lightTiming(s Set) {
 	limit := fit.Tolerance
 	switch {
 	case fit.Verdict == readings.NotALine:
-		s.settle(Locked, Broken, "the light's error follows no line over speed: the controller was not held at one "+
+		s.settle(Locked, Broken, "the light's error follows no line over speed. The controller was not held at one "+
 			"advance, or something moves")
-		s.leave(Timing, text, "lock the timing, read it back, and read again")
+		s.leave(Timing, text, "lock the timing. Read it back. Read again")
 	case beyond(fit.ErrorAt, limit):
 		at := surest(fit.ErrorAt)
 		s.settle(Timing, Broken, "by the light on wire 1, "+errorText(at)).figure(at.Value, at.U, limit)
@@ -106,7 +106,7 @@ func (e *Evidence) foreseenCranking() (err, band float64, ok bool) {
 // within the band and its own U, where that U is within the tolerance. The error that is allowed anywhere is allowed
 // here too: between the two it stays open.
 func (e *Evidence) firstCrank(s Set, got, u, want, band float64, by string) {
-	text := fmt.Sprintf("%s stands %s° ± %s from the command; foreseen are %s° ± %s", by, quantity.Signed(got, 1),
+	text := fmt.Sprintf("%s stands %s° ± %s from the command. Foreseen are %s° ± %s", by, quantity.Signed(got, 1),
 		quantity.Degrees(u, 1), quantity.Signed(want, 1), quantity.Degrees(band, 1))
 	switch off, tolerance := math.Abs(got-want), float64(e.Card.Tolerance); {
 	case off <= band+u && u <= tolerance:

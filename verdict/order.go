@@ -35,8 +35,8 @@ func (e *Evidence) orderClauses() Set {
 	}
 	if has(procedure.Idle) && looked(procedure.StepIdle, procedure.LookEven) &&
 		o.State.Plant.Get(procedure.Wires) == procedure.On && has(procedure.Phased) {
-		s.settle(RightCylinder, Shown, "compression and a second sign were seen at the lead, the wires follow the "+
-			"map, and it runs on all")
+		s.settle(RightCylinder, Shown, "compression and a second sign were seen at the lead mark. The wires follow "+
+			"the map. It runs on all cylinders")
 	}
 	if r := step(procedure.StepBase); has(procedure.Base) && r != nil {
 		c := s.settle(FirstCrank, Shown, "the reading on the starter lies in the foreseen band")
@@ -53,7 +53,7 @@ func (e *Evidence) orderClauses() Set {
 	}
 	if has(procedure.Settings) && step(procedure.StepSettings) != nil &&
 		e.Card.Ignition.DwellAt(e.Card.Ignition.Supply).Given() {
-		s.settle(Spark, Shown, "the dwell read back is the one set, and the sheet has no stop on coil or gap")
+		s.settle(Spark, Shown, "the dwell read back is the one set. The sheet has no stop on coil or gap")
 	}
 	if has(procedure.Settings) && o.State.Plant.Get(procedure.Clamp) == procedure.Tight && has(procedure.Phased) &&
 		looked(procedure.StepSettings, procedure.LookCycled) {

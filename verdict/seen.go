@@ -103,9 +103,10 @@ func (e *Evidence) seenCylinders(s Set) {
 	wrong := ""
 	switch {
 	case o.Compression == "not felt":
-		wrong = "no compression was felt on No. 1 as the mark came up: the unit stands half a turn out"
+		wrong = "no compression was felt on No. 1 as the mark came up. The unit stands half a turn out"
 	case o.Cap.Traces == "off centre" || o.Cap.Traces == "tracks between towers":
-		wrong = "the traces in the cap are " + o.Cap.Traces + ": the rotor misses its tower at one end of the advance"
+		wrong = "the traces in the cap are " + o.Cap.Traces + ". The rotor misses its tower at one end of the " +
+			"advance"
 		if o.Cap.Traces == "tracks between towers" {
 			wrong = "sparks track between the towers of the cap"
 		}
@@ -122,10 +123,10 @@ func (e *Evidence) seenCylinders(s Set) {
 	case wrong != "":
 		s.settle(RightCylinder, Broken, wrong)
 	case o.Compression == "felt" && o.Cap.Wires == "right" && runs:
-		s.settle(RightCylinder, Shown, "compression was felt as the mark came up, the wires follow the map, and it "+
-			"runs on all")
+		s.settle(RightCylinder, Shown, "compression was felt as the mark came up. The wires follow the map. It "+
+			"runs on all cylinders")
 	case o.Compression == "felt" || o.Cap.Wires == "right" || runs:
-		s.leave(RightCylinder, "some signs were seen; compression, wires and an even run belong together", "")
+		s.leave(RightCylinder, "some signs were seen. Compression, wires and an even run belong together", "")
 	}
 }
 
@@ -176,6 +177,6 @@ func (e *Evidence) seenHeld(s Set) {
 		return
 	}
 	if o.Clamp == "tight" && back.Allowance != nil && given {
-		s.settle(Held, Shown, "the clamp is tight, and the settings read back are those that were set")
+		s.settle(Held, Shown, "the clamp is tight. The settings read back are those that were set")
 	}
 }

@@ -42,17 +42,17 @@ type clause struct {
 
 // clauses is the one table of the nine.
 var clauses = []clause{
-	{ZeroMark, "zero mark", "piston stop: halve the two marks", 12},
+	{ZeroMark, "zero mark", "fit the piston stop. Halve the two marks", 12},
 	{Locked, "locked", "read the commanded advance back while the light or the recorder runs", 2},
 	{Timing, "timing", "read the timing at idle and at several speeds up to the redline", 10},
 	{EveryCylinder, "every cylinder",
 		"record crank, spark and mark together, or read the light on the companion's wire too", 5},
 	{RightCylinder, "right cylinder",
-		"feel compression on No. 1 as the mark comes up, and check the wires against the map", 6},
+		"feel compression on No. 1 as the mark comes up. Check the wires against the map", 6},
 	{FirstCrank, "first crank", "read the timing on the starter, fuel off", 4},
 	{Signals, "signals", "record crank and cam from the starter to the redline", 8},
-	{Spark, "spark", "record the coil driver, and compare its dwell with the set-up sheet", 8},
-	{Held, "held", "tighten the clamp, power off and on, read the settings back", 4},
+	{Spark, "spark", "record the coil driver. Compare its dwell with the set-up sheet", 8},
+	{Held, "held", "tighten the clamp. Power off and on. Read the settings back", 4},
 }
 
 // IDs are the nine clauses in the order in which they stand on every sheet.
@@ -247,6 +247,6 @@ func (c Clause) Touched() bool { return c.Because != nothingYet }
 // contradiction is a clause that one look shows and the other breaks.
 func contradiction(x, y Clause) Clause {
 	fresh := open().Get(x.ID)
-	return Clause{ID: x.ID, State: AtOdds, Value: nan, U: nan, Limit: nan, Because: x.Because + "; but " + y.Because,
+	return Clause{ID: x.ID, State: AtOdds, Value: nan, U: nan, Limit: nan, Because: x.Because + ". But: " + y.Because,
 		WouldShow: fresh.WouldShow, Minutes: fresh.Minutes}
 }
