@@ -160,5 +160,5 @@ func (r *Room) withdrawPost(q *page.Request, j *shelf.Job) error {
 			return err
 		}
 	}
-	return q.Done(j.Path("/readings"))
+	return q.Done(j.Path("/readings#rows"))
 }
