@@ -2,8 +2,8 @@ package readings
 
 import "slices"
 
-// Then is the speed, rpm, that a reading would tell most at once one at Next, of usual u, is in; 0 where the readings do
-// not make a line yet. The covariance follows the new reading by Sherman and Morrison, as in next.
+// Then is the speed, rpm, that a reading would tell most at once one at Next, of usual u, is in; 0 where the readings
+// do not make a line yet. The covariance follows the new reading by Sherman and Morrison, as in next.
 func (res *Result) Then(set Settings) float64 {
 	m := res.line
 	if m.fit == nil || !m.slope || m.wild || res.Next <= 0 {

@@ -66,7 +66,7 @@ func (r *Room) correctionPost(q *page.Request, j *shelf.Job) error {
 		f.Wrong["housing"] = against(taken.Refused[0])
 		return r.showReadings(q, j, http.StatusUnprocessableEntity, readingForm{}, f)
 	}
-	return q.Done(j.Path("/readings"))
+	return q.Done(j.Path("/readings#next"))
 }
 
 // read makes a correction of what was typed, and puts down beside its field what cannot be one.

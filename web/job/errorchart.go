@@ -28,9 +28,10 @@ func fitChart(j *shelf.Job) (*page.Plate, error) {
 		return nil, err
 	}
 	chart := errorChart(j, res.Result, j.Readings[:res.From])
-	if idle, redline := float64(j.Card.Engine.IdleSpeed), float64(j.Card.Engine.Redline); res.Next > 0 &&
-		res.Verdict != readings.Pass && res.Next != idle && res.Next != redline {
-		chart.References = append(chart.References, drawing.Reference{X: res.Next, Label: "read here"})
+	idle, redline := float64(j.Card.Engine.IdleSpeed), float64(j.Card.Engine.Redline)
+	if now, _, _ := speedsAsked(j, res.Result); now > 0 && res.Verdict != readings.Pass && now != idle &&
+		now != redline {
+		chart.References = append(chart.References, drawing.Reference{X: now, Label: "read here"})
 	}
 	return page.Draw("error", func(width float64, prefix string) (*drawing.Drawing, error) {
 		c := chart

@@ -88,5 +88,5 @@ func (r *Room) confirmPost(q *page.Request, j *shelf.Job) error {
 		}
 		break
 	}
-	return q.Done(j.Path("/readings"))
+	return q.Done(j.Path("/readings#rows"))
 }

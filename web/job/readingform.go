@@ -29,8 +29,8 @@ func (f readingForm) Setup() string {
 
 // Unfolded says whether that line must be open: something in it is missing, wrong or out of the ordinary.
 func (f readingForm) Unfolded() bool {
-	return f.Locked == "" || f.Wrong["locked"] != "" || f.Wrong["wire"] != "" || f.Wrong["note"] != "" || f.Note != "" ||
-		f.Brought
+	return f.Locked == "" || f.Wrong["locked"] != "" || f.Wrong["wire"] != "" || f.Wrong["note"] != "" ||
+		f.Note != "" || f.Brought
 }
 
 // readingsPost records a reading. What cannot be one is refused with the field it stands in.
@@ -160,5 +160,5 @@ func (r *Room) withdrawPost(q *page.Request, j *shelf.Job) error {
 			return err
 		}
 	}
-	return q.Done(j.Path("/readings"))
+	return q.Done(j.Path("/readings#rows"))
 }

@@ -258,3 +258,25 @@ func TestReadingsWithoutScript(t *testing.T) {
 		t.Errorf("events %v", k)
 	}
 }
+
+// Nothing runs out of a narrow screen or of a phone on its side, whatever the readings come to.
+func TestReadingsFitSmallScreens(t *testing.T) {
+	s := webtest.NewShop(t)
+	base, _ := s.Listen()
+	blank, adjust := s.NewJob(), s.NewJob()
+	for _, r := range [][2]string{{"800", "11.0"}, {"1500", "10.8"}, {"2200", "10.5"}, {"3000", "10.2"}, {"3700", "9.9"}, {"800", "11.1"}, {"3700", "9.8"}} {
+		s.Read(adjust, r[0], r[1])
+	}
+	p := s.Screen(webtest.Browser(t), base, 360, 740)
+	for _, size := range [][2]int64{{180, 740}, {740, 360}} {
+		p.Do(chromedp.EmulateViewport(size[0], size[1]))
+		for _, job := range []string{blank, adjust} {
+			p.Open("/job/" + job + "/readings")
+			p.Wait(`document.documentElement.dataset.script == "on"`)
+			if out := webtest.Eval[string](p, fmt.Sprintf(`[...document.querySelectorAll("main *")].filter(e => e.getBoundingClientRect().right > %d && !e.closest(".scroll, svg, .unseen")).slice(0, 4).map(e => e.outerHTML.slice(0, 100)).join("\n")`, size[0])); out != "" {
+				t.Errorf("%d px wide, beyond the screen:\n%s", size[0], out)
+			}
+		}
+		picture(p, fmt.Sprint("small-", size[0]))
+	}
+}

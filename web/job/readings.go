@@ -33,10 +33,10 @@ type readingsBody struct {
 	Warnings  []string
 	Rows      []readingLine
 	Earlier   []readingLine // before the last correction
-	Asked     []askedLine // rows that wait for an answer
-	Wires     bool        // there is more than one to read
-	Cylinders []wireLine  // those read, where they are several
-	Table     []errorLine // the twin of the chart
+	Asked     []askedLine   // rows that wait for an answer
+	Wires     bool          // there is more than one to read
+	Cylinders []wireLine    // those read, where they are several
+	Table     []errorLine   // the twin of the chart
 	Pending   bool
 	Fix       *correctionForm
 	Done      []correctionLine
@@ -114,20 +114,10 @@ func (b *readingsBody) asks(j *shelf.Job, res *readings.Result, fix *correctionF
 	if err != nil {
 		return err
 	}
-	next := j.Next()
-	reads := says.About == verdict.Timing && says.Cure == nil && says.Verdict == readings.ReadMore
-	now, then := res.Next, res.Then(readings.FromCard(j.Card))
+	now, then, reads := speedsAsked(j, res)
 	if p, state, err := j.Order(); err == nil && state.Begun() {
 		b.Begun = true
-		if step, ok := p.Step(p.Next(state).Step); ok && says.About == "" && p.Next(state).Act == procedure.Do {
-			if a, b := speedsOf(p, state, step, j.Card); a > 0 {
-				now, then, reads = a, b, true
-			}
-		}
 		b.orderLooks(p, now, fix)
-	}
-	if now == 0 && len(j.Readings) == 0 { // the first is the quiet one
-		now = float64(j.Card.Engine.IdleSpeed)
 	}
 	if now > 0 {
 		b.Ask.RPM = page.Figure(now, 0)
@@ -135,17 +125,38 @@ func (b *readingsBody) asks(j *shelf.Job, res *readings.Result, fix *correctionF
 	if then > 0 && then != now {
 		b.Ask.Then = page.Figure(then, 0)
 	}
-	if reads {
+	if reads || says.About == verdict.Timing && says.Cure == nil && says.Verdict == readings.ReadMore {
 		return nil
 	}
+	next := j.Next()
 	b.Ask.Say = page.Whole(next.Say)
 	switch {
+	case says.Cure != nil && b.Fix != nil:
+		b.Ask.Say = page.Whole("Engine stopped: " + correction(res) + ".")
+		fallthrough
 	case b.Fix != nil:
 		b.Ask.Link, b.Ask.Word = "#fix", "Then say so"
 	case next.Link != j.Path("/readings"):
 		b.Ask.Link, b.Ask.Word = next.Link, next.Word
 	}
 	return nil
+}
+
+// speedsAsked are the speed to read at and the one after it, rpm, 0 where none is known: by the order of work where its
+// next step is a reading (byOrder), else by the fit, and idle before any reading.
+func speedsAsked(j *shelf.Job, res *readings.Result) (now, then float64, byOrder bool) {
+	if p, state, err := j.Order(); err == nil && state.Begun() {
+		do := p.Next(state)
+		if step, ok := p.Step(do.Step); ok && do.Act == procedure.Do {
+			if now, then = speedsOf(p, state, step, j.Card); now > 0 {
+				return now, then, true
+			}
+		}
+	}
+	if now, then = res.Next, res.Then(readings.FromCard(j.Card)); now == 0 && len(j.Readings) == 0 {
+		now = float64(j.Card.Engine.IdleSpeed)
+	}
+	return now, then, false
 }
 
 // speedsOf are the speeds, rpm, that a step of the order wants read now and after it; 0 where it wants no reading.
@@ -214,7 +225,11 @@ func (r *Room) fillReadings(b *readingsBody, j *shelf.Job, fix *correctionForm) 
 	if err := b.asks(j, res.Result, fix); err != nil {
 		return err
 	}
-	for _, s := range append([]string{res.Brief}, res.Advice...) {
+	more := append([]string{res.Brief}, res.Advice...)
+	if _, _, byOrder := speedsAsked(j, res.Result); byOrder { // the order says what to read, not the fit
+		more = more[:1]
+	}
+	for _, s := range more {
 		s = page.Whole(page.Sentence(s))
 		if s != b.Ask.Say && s != "Read at "+b.Ask.RPM+" rpm." && !slices.Contains(b.More, s) {
 			b.More = append(b.More, s)
@@ -329,6 +344,18 @@ func (b *readingsBody) said() string {
 		next = "Read at " + b.Ask.RPM + " rpm."
 	}
 	return page.Sentence(page.Joined(", ", word, b.Likely, b.U)) + " " + next
+}
+
+// correction is what to turn and to set, in one line.
+func correction(res *readings.Result) string {
+	var turn, set string
+	if res.Housing.Direction != readings.Leave {
+		turn = "turn the housing " + page.Degrees(res.Housing.TurnDeg) + " " + res.Housing.Direction
+	}
+	if res.Allowance.Changes() {
+		set = res.Allowance.Do("allowance")
+	}
+	return page.Joined(", ", turn, set)
 }
 
 // comesTo is what the readings come to in a few figures, and how well the worst error is known: the cure where one is
