@@ -41,7 +41,7 @@ type UnitAbove struct {
 	BeginWords  string
 	Lamps       []LampLook // what the signal lamp shows, before and after
 	Clamp       UnitClamp
-	Scribed     bool // housing scribed to block
+	Scribed     bool    // housing scribed to block
 	Largest     float64 // most that the housing's radius may be, mm; 0: as large as fits
 	Below       []string
 	Prefix      string

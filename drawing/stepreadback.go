@@ -26,8 +26,8 @@ func (v Firing) Draw() (*Drawing, error) {
 		return nil, err
 	}
 	if !(v.Lead > 0 && v.Lead <= 360 && math.Abs(v.Spark) <= 180 && v.Dwell >= 0 && v.Dwell <= 720) {
-		return nil, fmt.Errorf("%s – lead %g°, spark %g°, dwell %g° – give a lead up to 360°, a spark within 180° of TDC "+
-			"and a dwell up to 720°", where, v.Lead, v.Spark, v.Dwell)
+		return nil, fmt.Errorf("%s – lead %g°, spark %g°, dwell %g° – give a lead up to 360°, a spark within "+
+			"180° of TDC and a dwell up to 720°", where, v.Lead, v.Spark, v.Dwell)
 	}
 	desc := fmt.Sprintf("One firing. Active edge: %s. Spark: %s. Dwell: %s.", v.LeadWords, v.SparkWords, v.DwellWords)
 	b := newStepBoard(v.Width, 52, "One firing", desc, v.Prefix, v.Below)
@@ -65,7 +65,8 @@ func (v Firing) Draw() (*Drawing, error) {
 	b.dimension(spark, tdc, 45, v.SparkWords)
 	b.drawn(Poly(Point{spark, 41}, Point{spark, 46}), Dimension)
 	if v.DwellWords != "" {
-		b.name(v.DwellWords, Value.Sized(3.4), Point{(begin + spark) / 2, 32.4}, Point{begin - 12, 25.5}, Point{begin, 32.4})
+		b.name(v.DwellWords, Value.Sized(3.4), Point{(begin + spark) / 2, 32.4}, Point{begin - 12, 25.5},
+			Point{begin, 32.4})
 	}
 	return d, nil
 }

@@ -36,7 +36,8 @@ func (v UnitSide) Draw() (*Drawing, error) {
 		return nil, err
 	}
 	if !(math.Abs(v.Helix) <= 80) || v.Shims < 0 || v.Shims > 40 {
-		return nil, fmt.Errorf("%s – a helix of %g° and %d shims – give at most 80° and 0 to 40", where, v.Helix, v.Shims)
+		return nil, fmt.Errorf("%s – a helix of %g° and %d shims – give at most 80° and 0 to 40", where, v.Helix,
+			v.Shims)
 	}
 	// the words stand to the right of the unit
 	const seat, hole = 42.0, 8.0 // height of the seat on the sheet, half the hole's width
@@ -54,7 +55,8 @@ func (v UnitSide) Draw() (*Drawing, error) {
 	}
 	d.Group(Group{ID: "block", Class: "block"}, func() {
 		for _, side := range []float64{-1, 1} {
-			p := Poly(Point{x + side*27, seat}, Point{x + side*hole, seat}, Point{x + side*hole, 67}, Point{x + side*27, 67})
+			p := Poly(Point{x + side*27, seat}, Point{x + side*hole, seat}, Point{x + side*hole, 67},
+				Point{x + side*27, 67})
 			d.Path(p, Area(Wash))
 			b.drawn(p, Outline)
 		}

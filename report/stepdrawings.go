@@ -11,8 +11,8 @@ import (
 	"phasewright/leads"
 	"phasewright/procedure"
 	"phasewright/quantity"
+	"phasewright/readings"
 	"phasewright/sheet"
-	"phasewright/trigger"
 )
 
 // errNotDrawn says that a step has no drawing, or that the card does not give what it is drawn from.
@@ -93,6 +93,7 @@ var stepDrawings = map[procedure.StepID]func(stepCase) (*drawing.Drawing, error)
 	procedure.StepLead: func(k stepCase) (*drawing.Drawing, error) {
 		v := DamperView(k.c, k.s)
 		v.Width, v.Prefix, v.Marks, v.At = k.width, k.prefix, v.Marks[:1], k.s.Marks[0].AngleDeg
+		v.Largest = onPhone
 		return v.Draw()
 	},
 	procedure.StepUnitOut: func(k stepCase) (*drawing.Drawing, error) {
@@ -149,11 +150,13 @@ var stepDrawings = map[procedure.StepID]func(stepCase) (*drawing.Drawing, error)
 		at := k.st.Demand.Passes
 		return k.light((at.From+at.To)/2, (at.To-at.From)/2, k.first())
 	},
-	procedure.StepPrime:  func(k stepCase) (*drawing.Drawing, error) { return k.fuel(false) },
-	procedure.StepStart:  stepCase.walked,
-	procedure.StepIdle:   stepCase.lockedLight,
-	procedure.StepRange:  stepCase.lockedLight,
-	procedure.StepProve:  func(k stepCase) (*drawing.Drawing, error) { return k.light(k.locked(), float64(k.c.Tolerance), 0) },
+	procedure.StepPrime: func(k stepCase) (*drawing.Drawing, error) { return k.fuel(false) },
+	procedure.StepStart: stepCase.walked,
+	procedure.StepIdle:  stepCase.lockedLight,
+	procedure.StepRange: stepCase.lockedLight,
+	procedure.StepProve: func(k stepCase) (*drawing.Drawing, error) {
+		return k.light(k.locked(), float64(k.c.Tolerance), 0)
+	},
 	procedure.StepUnlock: stepCase.moves,
 	procedure.StepSignOff: func(k stepCase) (*drawing.Drawing, error) {
 		v := k.feed(drawing.KeyAtOff)
@@ -195,12 +198,19 @@ var stepDrawings = map[procedure.StepID]func(stepCase) (*drawing.Drawing, error)
 // compact is the radius of a drawing that shares one screen with a number that is read from two metres, mm.
 const compact = 20
 
-// HousingTurned is the housing from above with the way that it is to be turned, and words for how far.
-func HousingTurned(c *jobcard.Card, s *sheet.Sheet, way engine.Direction, words string, width float64,
+// onPhone is the largest radius of a damper that leaves room for what is to be done below it, mm.
+const onPhone = 28
+
+// HousingTurned is the housing from above with the way that it is to be turned, and how far.
+func HousingTurned(c *jobcard.Card, s *sheet.Sheet, h readings.Housing, width float64,
 	prefix string) (*drawing.Drawing, error) {
+	way := c.Distributor.Rotation
+	if h.Direction == readings.AgainstRotor {
+		way = way.Opposite()
+	}
 	v := stepCase{c, s, procedure.Step{}, width, prefix}.above()
 	v.Largest = compact
-	v.Turns = []drawing.HousingTurn{{Way: turn(way), Words: words}}
+	v.Turns = []drawing.HousingTurn{{Way: turn(way), Words: quantity.Degrees(h.TurnDeg, 1)}}
 	if way == c.Distributor.Rotation {
 		v.Below = []string{"the housing turns the rotor's way"}
 	} else {
@@ -291,7 +301,7 @@ func (k stepCase) fuel(shut bool) (*drawing.Drawing, error) {
 		return open
 	}
 	part := func(kind drawing.FuelKind, name, open, closed string) drawing.FuelPart {
-		return drawing.FuelPart{Kind: kind, Name: name, State: state(open, closed), Shut: shut && kind != drawing.FuelTank}
+		return drawing.FuelPart{Kind: kind, Name: name, State: state(open, closed), Shut: shut}
 	}
 	v := drawing.FuelWay{Width: k.width, Prefix: k.prefix}
 	tank := drawing.FuelPart{Kind: drawing.FuelTank, Name: "tank", State: "stays full"}
@@ -335,7 +345,7 @@ func (k stepCase) stop() (*drawing.Drawing, error) {
 	rim := engine.Damper{Diameter: k.c.Damper.Diameter.Value}
 	half := float64(rim.AngleOfArc(quantity.Length(apart.Value))) / 2
 	v := drawing.DamperView{Width: k.width, Prefix: k.prefix, Turn: turn(k.c.Engine.Rotation), At: half,
-		Marks: []drawing.DamperMark{{Name: "zero midway"}, {Before: half, Name: "1st touch"},
+		Largest: onPhone, Marks: []drawing.DamperMark{{Name: "zero midway"}, {Before: half, Name: "1st touch"},
 			{Before: -half, Name: "2nd touch"}}}
 	return v.Draw()
 }
@@ -356,7 +366,7 @@ func (k stepCase) light(before, half float64, wire int) (*drawing.Drawing, error
 
 func (k stepCase) lightView(before, half float64) drawing.DamperView {
 	v := drawing.DamperView{Width: k.width, Prefix: k.prefix, Turn: turn(k.c.Engine.Rotation), At: before, Within: half,
-		Light: true, Largest: 28, Marks: []drawing.DamperMark{{Name: "0"}}}
+		Light: true, Largest: onPhone, Marks: []drawing.DamperMark{{Name: "0"}}}
 	if math.Abs(before) >= 0.05 {
 		v.Marks = append(v.Marks, drawing.DamperMark{Before: before, Name: quantity.Degrees(before, 1)})
 	}
@@ -372,9 +382,9 @@ func (k stepCase) lockedLight() (*drawing.Drawing, error) {
 func (k stepCase) moves() (*drawing.Drawing, error) {
 	a := k.c.Controller.Advance
 	v := drawing.DamperView{Width: k.width, Prefix: k.prefix, Turn: turn(k.c.Engine.Rotation), At: float64(a.Min),
-		Light: true, Largest: 28, Marks: []drawing.DamperMark{{Name: "0"},
-			{Before: float64(a.Min), Name: degrees(float64(a.Min))}, {Before: float64(a.Max), Name: degrees(float64(a.Max)),
-				Distance: "moves"}}}
+		Light: true, Largest: onPhone, Marks: []drawing.DamperMark{{Name: "0"},
+			{Before: float64(a.Min), Name: degrees(float64(a.Min))},
+			{Before: float64(a.Max), Name: degrees(float64(a.Max)), Distance: "moves"}}}
 	return v.Draw()
 }
 
@@ -505,8 +515,8 @@ func (k stepCase) phaseView() drawing.UnitAbove {
 	}
 	against := k.c.Distributor.Rotation.Opposite()
 	if crank.Kind == jobcard.Reluctor {
-		mid := edge - way*float64(crank.VaneWidth)/2 // of the tip, whose entering edge is the active one
-		if w.Active == trigger.Leaving {
+		mid := edge - way*float64(crank.VaneWidth)/2                                // of the tip
+		if (crank.InVane == jobcard.High) != (crank.ActiveEdge == jobcard.Rising) { // its leaving edge is the active one
 			mid = edge + way*float64(crank.VaneWidth)/2
 		}
 		v.Pickup, v.Below = []float64{mid}, []string{"tip and pole face to face; drawn opposite the rotor's tip"}

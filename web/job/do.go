@@ -7,7 +7,6 @@ import (
 	"strings"
 
 	"phasewright/drawing"
-	"phasewright/engine"
 	"phasewright/procedure"
 	"phasewright/quantity"
 	"phasewright/readings"
@@ -24,10 +23,10 @@ type doBody struct {
 	Way    string // the movement in words
 	Hazard string
 	Plate  *page.Plate
-	Then   []doLine // the figures beside it, in order
-	Words  []string // the whole in plain sentences, which are read aloud as well
-	Link   string   // where it is recorded
-	Word   string   // of the link
+	Then   []doLine     // the figures beside it, in order
+	Words  []string     // the whole in plain sentences, which are read aloud as well
+	Link   string       // where it is recorded
+	Word   string       // of the link
 	Locks  []shelf.Lock // the first that stands against it
 }
 
@@ -142,11 +141,12 @@ func (r *Room) doCure(j *shelf.Job, says *verdict.Judgement) *doBody {
 		b.Way = "housing, " + h.Direction
 		b.Words = append(b.Words, "Turn the housing "+b.Huge+" "+h.Direction+".",
 			"Seen from above, that is "+way.String()+".", "Go no further.")
-		b.Plate = housingPlate(j, way, b.Huge)
+		b.Plate = housingPlate(j, h)
 	}
 	if a.Changes() {
 		set := page.Whole(a.String())
-		b.Words = append(b.Words, page.Sentence(page.Whole(a.Do("delay allowance"))), "Power off and on.", "Read it back.")
+		b.Words = append(b.Words, page.Sentence(page.Whole(a.Do("delay allowance"))), "Power off and on.",
+			"Read it back.")
 		if turns {
 			b.Then = append(b.Then, doLine{set, "delay allowance; power off and on, read it back"})
 		} else {
@@ -198,13 +198,13 @@ func stepOf(j *shelf.Job, id procedure.StepID) (procedure.Step, error) {
 }
 
 // housingPlate is the housing from above and the way that it is turned.
-func housingPlate(j *shelf.Job, way engine.Direction, words string) *page.Plate {
+func housingPlate(j *shelf.Job, h readings.Housing) *page.Plate {
 	sh, err := j.Sheet()
 	if err != nil {
 		return nil
 	}
 	plate, _ := page.Draw("do", func(width float64, prefix string) (*drawing.Drawing, error) {
-		return report.HousingTurned(j.Card, sh, way, words, width, prefix)
+		return report.HousingTurned(j.Card, sh, h, width, prefix)
 	})
 	return plate
 }

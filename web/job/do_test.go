@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 
+	cdppage "github.com/chromedp/cdproto/page"
 	"github.com/chromedp/chromedp"
 
 	"phasewright/procedure"
@@ -93,8 +94,8 @@ func TestDoOnScreens(t *testing.T) {
 		for _, at := range []string{"/do", "/do?step=drop", "/do?step=phase", "/do?step=lead", "/do?step=base", "/do?step=place", "/steps?step=phase"} {
 			p.Open("/job/" + job + at)
 			p.Wait(`document.documentElement.dataset.script == "on"`)
-			if w := webtest.Eval[float64](p, `document.documentElement.scrollWidth`); w > float64(size[0]) {
-				t.Errorf("%s is %v px wide on a screen of %v: %s", at, w, size[0], webtest.Eval[string](p, `[...document.querySelectorAll("body *")].filter(e => e.getBoundingClientRect().right > innerWidth + 0.5 && e.getClientRects().length && !e.closest("svg, .scroll")).map(e => e.tagName + "." + e.className).join(", ").slice(0, 200)`))
+			if wide := webtest.Eval[string](p, `[...document.querySelectorAll("main, main *")].filter(e => e.getBoundingClientRect().right > innerWidth + 0.5 && e.getClientRects().length && !e.closest("svg, .scroll")).map(e => e.tagName + "." + e.className).join(", ").slice(0, 200)`); wide != "" {
+				t.Errorf("%s is wider than a screen of %v: %s", at, size[0], wide)
 			}
 			if strings.HasPrefix(at, "/do") {
 				if n := webtest.Eval[int](p, `[...document.querySelectorAll("main .primary")].filter(e => e.getBoundingClientRect().height >= 48).length`); n != 1 {
@@ -122,6 +123,76 @@ func TestDoOnScreens(t *testing.T) {
 		}
 		if bad := p.Complaints(); len(bad) > 0 {
 			t.Errorf("console: %v", bad)
+		}
+	}
+}
+
+// The screen is kept awake while the page is looked at: the lock is asked for, given back as the page is hidden, and
+// asked for again as it comes back. Its sentences are read aloud where the device has a voice of its own, and not
+// offered where the only voice needs a network.
+func TestDoStaysAwakeAndReadsAloud(t *testing.T) {
+	s := webtest.NewShop(t)
+	base, _ := s.Listen()
+	job := s.NewJob()
+	b := webtest.Browser(t)
+	const stub = `
+		window.locks = []; window.said = [];
+		Object.defineProperty(navigator, "wakeLock", { value: { request: async (kind) => {
+			const lock = new EventTarget(); lock.kind = kind; lock.open = true;
+			lock.release = async () => { lock.open = false; lock.dispatchEvent(new Event("release")); };
+			window.locks.push(lock); return lock; } } });
+		const voices = [{ localService: false, lang: "en-GB", name: "far" }];
+		if (location.search.includes("near")) voices.push({ localService: true, lang: "en-GB", name: "near" });
+		const speech = new EventTarget(); speech.speaking = false; speech.getVoices = () => voices;
+		speech.speak = (u) => window.said.push(u); speech.cancel = () => {};
+		Object.defineProperty(window, "speechSynthesis", { value: speech });
+		window.SpeechSynthesisUtterance = class { constructor(text) { this.text = text; } };`
+	p := s.Screen(b, base, 360, 740)
+	if _, err := chromedp.Call(p.Ctx, cdppage.AddScriptToEvaluateOnNewDocument, cdppage.AddScriptToEvaluateOnNewDocumentParams{Source: stub}); err != nil {
+		t.Fatal(err)
+	}
+	p.Open("/job/" + job + "/do?step=phase")
+	p.Wait(`window.locks.length == 1 && window.locks[0].open && window.locks[0].kind == "screen"`)
+	if !webtest.Eval[bool](p, `document.getElementById("aloud").hidden`) {
+		t.Error("a voice that needs a network is offered")
+	}
+	hide := func(state string) {
+		p.Do(chromedp.Evaluate[chromedp.Void](`Object.defineProperty(document, "visibilityState", { value: "` + state + `", configurable: true }); document.dispatchEvent(new Event("visibilitychange"))`))
+	}
+	hide("hidden")
+	p.Wait(`!window.locks[0].open`)
+	hide("visible")
+	p.Wait(`window.locks.length == 2 && window.locks[1].open`)
+	p.Open("/job/" + job + "/do?step=phase&near")
+	p.Wait(`!document.getElementById("aloud").hidden`)
+	p.Click("#aloud")
+	said := webtest.Eval[string](p, `window.said.map(u => u.voice.name + ": " + u.text).join("\n")`)
+	for _, words := range []string{"near: high → low", "near: Have the clamp finger tight.", "near: Stop just past the change."} {
+		webtest.WantIn(t, said, words)
+	}
+	if bad := p.Complaints(); len(bad) > 0 {
+		t.Errorf("console: %v", bad)
+	}
+}
+
+// The page keeps the rules that axe-core can check, day and night, and so does the step that it leads to.
+func TestDoIsAccessible(t *testing.T) {
+	checker := webtest.Axe(t)
+	s := webtest.NewShop(t)
+	base, _ := s.Listen()
+	job := s.NewJob()
+	b := webtest.Browser(t)
+	for _, size := range [][2]int64{{360, 740}, {1280, 800}} {
+		p := s.Screen(b, base, size[0], size[1])
+		for _, at := range []string{"/do", "/do?step=phase", "/do?step=settings", "/steps", "/steps?step=phase", "/steps?step=wires"} {
+			p.Open("/job/" + job + at)
+			p.Do(chromedp.Evaluate[chromedp.Void](checker))
+			for _, look := range []string{"light", "dark"} {
+				p.Scheme(look)
+				if found := webtest.EvalPromise(p, `axe.run(document, {runOnly: ["wcag2a","wcag2aa","wcag21a","wcag21aa","wcag22aa","best-practice"]}).then(r => r.violations.map(v => v.id + ": " + v.help + " " + v.nodes[0].html.slice(0, 200)).join("\n"))`); found != "" {
+					t.Errorf("%s, %s, %d px: %s", at, look, size[0], found)
+				}
+			}
 		}
 	}
 }
