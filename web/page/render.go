@@ -44,9 +44,13 @@ type Head struct {
 
 // Next is the one line that says what to do now.
 type Next struct {
-	Say  string
-	Link string // the page where it is done; "" where it is this one
-	Word string // of the link
+	Stands string // how the job stands, in a sentence; "" where the page need not say
+	Mark   string // the shape of that
+	Say    string
+	Why    string // all that there is to say, where Say is but its first clause
+	Link   string // the page where it is done; "" where it is this one
+	Word   string // of the link
+	Here   bool   // it is done on this page
 }
 
 // IndexEntry is one view of a job.
@@ -138,9 +142,9 @@ func dict(pairs ...any) (map[string]any, error) {
 func (q *Request) Render(p Page) error {
 	p.By, p.Release, p.Path = q.By, q.site.Release, q.URL.RequestURI()
 	if p.Next != nil {
-		p.Next.Say = Whole(p.Next.Say)
+		p.Next.Say, p.Next.Why = Whole(p.Next.Say), Whole(p.Next.Why)
 		if p.Next.Link == q.URL.Path {
-			p.Next.Link = "" // one is there already
+			p.Next.Link, p.Next.Here = "", true // one is there already
 		}
 	}
 	if err := q.site.Damage(); err != nil && p.View != "trouble" {
