@@ -66,13 +66,14 @@ var notYet = []string{"do not turn", "no turn of the housing"}
 // shortened leaves the first clause of what is next, and what must not be done, on its line; all of it stands in Why.
 func shortened(n *page.Next) *page.Next {
 	parts := strings.Split(n.Say, "; ")
-	keep := parts[:1:1]
+	first, _, _ := strings.Cut(parts[0], ": it may be ") // why is folded away too
+	keep := []string{first}
 	for _, p := range parts[1:] {
 		if slices.ContainsFunc(notYet, func(not string) bool { return strings.Contains(p, not) }) {
 			keep = append(keep, p)
 		}
 	}
-	if len(keep) < len(parts) {
+	if len(keep) < len(parts) || first != parts[0] {
 		n.Say, n.Why = page.Sentence(strings.Join(keep, "; ")), n.Say
 	}
 	return n
