@@ -116,7 +116,8 @@ const (
 	waveGap    = 3.4  // between strips
 	waveWedge  = 6.6  // between the strip of the whole and the field
 	waveLogic  = 7.0
-	waveAnalog = 0.11 // of the width: height of an analog strip
+	waveAnalog = 15.0
+	waveWhole  = 7.0 // the recording from end to end; with two strips below it fits a phone on its side
 )
 
 type waveLayout struct {
@@ -142,7 +143,7 @@ func (w Waveform) Draw() (*Drawing, WaveField, error) {
 	y := 1.0
 	if w.Whole.To > w.Whole.From {
 		y += 4.6
-		l.strip = [2]float64{y, y + math.Max(7, w.Width*0.05)}
+		l.strip = [2]float64{y, y + waveWhole}
 		y = l.strip[1] + waveWedge
 	}
 	l.top = y
@@ -154,7 +155,7 @@ func (w Waveform) Draw() (*Drawing, WaveField, error) {
 		if t.Marked {
 			y += waveMarks
 		}
-		high := math.Min(math.Max(w.Width*waveAnalog, 15), 24)
+		high := waveAnalog
 		if t.Logic {
 			high = waveLogic
 		}

@@ -108,8 +108,8 @@ func TestNoViolationOnAnyPage(t *testing.T) {
 	}
 }
 
-// Nothing runs out of the page at 200 % zoom of a desk, at 320 px (WCAG 1.4.10, reflow), or with text at twice its size
-// (1.4.4); and on a phone every target is 48 px for fingers in gloves, links inside a sentence apart.
+// Nothing runs out of the page at 200 % zoom of a desk or a phone, on a phone on its side, at 320 px (WCAG 1.4.10,
+// reflow), or with text at twice its size (1.4.4); and on a phone every target is 48 px for fingers in gloves, links inside a sentence apart.
 func TestZoomReflowAndTargets(t *testing.T) {
 	s, pages := furnished(t)
 	base, _ := s.Listen()
@@ -127,7 +127,8 @@ func TestZoomReflowAndTargets(t *testing.T) {
 			name          string
 			width, height int64
 			text          string
-		}{{"phone", 360, 740, ""}, {"desk at 200 %", 640, 400, ""}, {"320 px", 320, 568, ""}, {"tablet", 820, 1180, ""}, {"phone, text twice the size", 360, 740, "200%"}} {
+		}{{"phone", 360, 740, ""}, {"phone at 200 %", 180, 370, ""}, {"phone on its side", 740, 360, ""}, {"desk", 1280, 800, ""}, {"desk at 200 %", 640, 400, ""}, {"320 px", 320, 568, ""}, {"tablet", 820, 1180, ""}, {"phone, text twice the size", 360, 740, "200%"},
+			{"desk, text twice the size", 1280, 800, "200%"}} {
 			p.Do(chromedp.EmulateViewport(c.width, c.height))
 			webtest.Eval[bool](p, fmt.Sprintf(`(document.documentElement.style.fontSize = %q, true)`, c.text))
 			if w := webtest.Eval[int](p, "document.documentElement.scrollWidth"); int64(w) > c.width {

@@ -65,7 +65,7 @@ func (v *surfaces) page(path string) (text, top string) {
 	}
 	body := w.Body.String()
 	if _, after, is := strings.Cut(body, `id="next"`); is {
-		line, _, _ := strings.Cut(after, "</p>")
+		line, _, _ := strings.Cut(after, "</div>")
 		_, line, _ = strings.Cut(line, "</small>")
 		top = plain(line)
 	}
@@ -213,10 +213,10 @@ func (v *surfaces) pages(j *shelf.Job) {
 			v.wants("page "+path, text, string(v.says.Word)+" "+v.says.First)
 			for _, c := range v.says.Clauses {
 				why := strings.TrimPrefix(c.Because, c.ID.Title()+": ")
-				if c.State == verdict.Open && !c.Touched() {
-					why = "" // that it is open says as much
+				if c.State == verdict.Open && !c.Touched() || c.State == verdict.Shown {
+					why = "" // that it is open, or its figure, says as much
 				}
-				v.wants("page "+path, text, c.ID.Title()+string(c.State)+" →"+why)
+				v.wants("page "+path, text, c.ID.Title()+string(c.State)+why)
 			}
 		case "/readings":
 			if len(j.Readings) > 0 {

@@ -39,7 +39,7 @@ func (r *Room) frontPage(q *page.Request, j *shelf.Job) error {
 		return err
 	}
 	p := j.Page("job", "", "Where it stands", b)
-	p.Title, p.Next, p.Leads = j.Name, j.Next(), true
+	p.Title, p.Next, p.Leads = j.Name, j.Standing(), true
 	return q.Render(p)
 }
 

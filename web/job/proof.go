@@ -54,7 +54,7 @@ func (r *Room) showProof(q *page.Request, j *shelf.Job, status int, b proofBody)
 		return err
 	}
 	p := j.Page("proof", "proof", "Proof", b)
-	p.Status, p.Next, p.Leads = status, j.Next(), true
+	p.Status, p.Next, p.Leads = status, j.Standing(), true
 	return q.Render(p)
 }
 

@@ -44,10 +44,14 @@ type Head struct {
 
 // Next is the one line that says what to do now.
 type Next struct {
-	Say  string
-	Link string // the page where it is done; "" where it is this one
-	Word string // of the link
-	Full string // the page that shows it alone, to be read from two metres; "" where there is none
+	Stands string // how the job stands, in a sentence; "" where the page need not say
+	Mark   string // the shape of that
+	Say    string
+	Why    string // all that there is to say, where Say is but its first clause
+	Link   string // the page where it is done; "" where it is this one
+	Word   string // of the link
+	Here   bool   // it is done on this page
+	Full   string // the page that shows it alone, to be read from two metres; "" where there is none
 }
 
 // IndexEntry is one view of a job.
@@ -144,9 +148,9 @@ func (q *Request) Render(p Page) error {
 		p.Title = "Not taken: " + p.Title // heard first where the page is heard
 	}
 	if p.Next != nil {
-		p.Next.Say = Whole(p.Next.Say)
+		p.Next.Say, p.Next.Why = Whole(p.Next.Say), Whole(p.Next.Why)
 		if p.Next.Link == q.URL.Path {
-			p.Next.Link = "" // one is there already
+			p.Next.Link, p.Next.Here = "", true // one is there already
 		}
 	}
 	if err := q.site.Damage(); err != nil && p.View != "trouble" {

@@ -4,6 +4,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/chromedp/chromedp"
+
 	"phasewright/bench"
 	"phasewright/web/webtest"
 )
@@ -41,4 +43,29 @@ func TestWaveScreens(t *testing.T) {
 			p.Wait(`document.querySelector("#drawing svg")`) // it may have to be read again
 		}
 	})
+}
+
+// On a phone on its side the page opens with two lanes in sight, and the drawing's words are no smaller than on the
+// phone upright; on a tablet and on the desk neither.
+func TestWaveformOnAPhoneOnItsSide(t *testing.T) {
+	s := webtest.NewShop(t)
+	path := captured(s, s.NewJob(), "first run.csv", webtest.Run{Format: "csv", Seconds: 5}.Record(t))
+	base, _ := s.Listen()
+	p := s.Screen(webtest.Browser(t), base, 360, 740)
+	scale := func(width, height int64) float64 {
+		p.Do(chromedp.EmulateViewport(width, height))
+		p.Open(path)
+		p.Wait(`document.querySelector("#drawing svg") && document.fonts.status == "loaded"`)
+		return webtest.Eval[float64](p, `(() => { const s = [...document.querySelectorAll("#drawing svg")].find(e => e.getBoundingClientRect().width); return s.getBoundingClientRect().width / s.viewBox.baseVal.width })()`)
+	}
+	upright := scale(360, 740)
+	for _, size := range [][2]int64{{740, 360}, {820, 1180}, {1024, 768}, {1280, 800}} {
+		if k := scale(size[0], size[1]); k < upright {
+			t.Errorf("%d × %d: %.2f px a mm, on the phone %.2f", size[0], size[1], k, upright)
+		}
+	}
+	scale(740, 360)
+	if n := webtest.Eval[int](p, `[...document.querySelectorAll("#drawing .wave-clip")].map(e => e.getBoundingClientRect()).filter(r => r.width && r.bottom <= innerHeight).length`); n < 2 {
+		t.Errorf("%d lanes are in sight at 740 × 360", n)
+	}
 }

@@ -1,6 +1,9 @@
 package shelf
 
 import (
+	"slices"
+	"strings"
+
 	"phasewright/procedure"
 	"phasewright/sheet"
 	"phasewright/verdict"
@@ -42,15 +45,58 @@ func (j *Job) next() *page.Next {
 	}
 	switch path, word := WhereTo(says); {
 	case says.Word == verdict.Pass:
-		return to(page.Sentence(says.Next), "/proof", "To the proof")
+		return shortened(to(page.Sentence(says.Next), "/proof", "To the proof"))
 	case says.About == "":
 		if n := j.nextStep(); n != nil {
 			return n
 		}
 		fallthrough
 	default:
-		return to(page.Sentence(says.Next), path, word)
+		n := shortened(to(page.Sentence(says.Next), path, word))
+		if c := clauseOf(says); says.Cure == nil && c != nil && c.Minutes > 0 {
+			n.Say = strings.TrimSuffix(n.Say, ".") + ", " + page.Count(c.Minutes, "minute") + "."
+		}
+		return n
 	}
+}
+
+// clauseOf is the open clause that a judgement's next look is for; nil where there is none.
+func clauseOf(says *verdict.Judgement) *verdict.Clause {
+	if c := says.Clauses.Get(says.About); c.State == verdict.Open {
+		return c
+	}
+	return nil
+}
+
+// notYet are the clauses of an advice that are never folded away.
+var notYet = []string{"do not turn", "no turn of the housing"}
+
+// shortened leaves the first clause of what is next, and what must not be done, on its line; all of it stands in Why.
+func shortened(n *page.Next) *page.Next {
+	parts := strings.Split(n.Say, "; ")
+	first, _, _ := strings.Cut(parts[0], ": it may be ") // why is folded away too
+	keep := []string{first}
+	for _, p := range parts[1:] {
+		if slices.ContainsFunc(notYet, func(not string) bool { return strings.Contains(p, not) }) {
+			keep = append(keep, p)
+		}
+	}
+	if len(keep) < len(parts) || first != parts[0] {
+		n.Say, n.Why = page.Sentence(strings.Join(keep, "; ")), n.Say
+	}
+	return n
+}
+
+// Standing is Next below how the whole statement stands, for the pages that lead with it.
+func (j *Job) Standing() *page.Next {
+	n := j.Next()
+	if j.Card == nil {
+		return n
+	}
+	if says, err := j.Judge(); err == nil {
+		n.Stands, n.Mark = says.Headline(), string(says.Word)
+	}
+	return n
 }
 
 // ways are the pages on which a clause is shown, where nothing speaks for it yet, with the link's words.

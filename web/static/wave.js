@@ -24,6 +24,9 @@ function standing() {
   return { drawn: { from: of("from"), to: of("to") }, start: of("start"), end: of("end"), least: of("least"), data: view.dataset };
 }
 
+/** The plate that has room in an element, as recordings.css says. @param {HTMLElement} e */
+function plateOf(e) { return e.clientWidth < 41 * parseFloat(getComputedStyle(document.documentElement).fontSize) ? "phone" : "desk"; }
+
 /** The plate that the page shows. */
 function plate() {
   return parts(wave, "#drawing > div", HTMLElement).find((e) => e.offsetParent) || null;
@@ -102,7 +105,7 @@ async function ask() {
   if (!now || !v) return;
   asking?.abort();
   const mine = asking = new AbortController();
-  const which = plate()?.classList.contains("phone-only") ? "phone" : "desk";
+  const which = plateOf(part("drawing", HTMLElement));
   try {
     const answer = await fetch(address(now.data.part || "", v) + "&plate=" + which, { signal: mine.signal });
     if (answer.redirected) { location.href = answer.url; return; } // not paired any more
@@ -259,4 +262,9 @@ for (const name of ["pointerup", "pointercancel"]) {
 }
 
 // Another plate comes into sight: it is drawn for the view that stands.
-matchMedia("(min-width: 56rem)").addEventListener("change", () => { const v = present(); if (v) want(v, 0); });
+let shown = "";
+new ResizeObserver(() => {
+  const drawing = partIf("drawing", HTMLElement), which = drawing ? plateOf(drawing) : shown, v = present();
+  if (shown && which !== shown && v) want(v, 0);
+  shown = which;
+}).observe(wave);
