@@ -108,7 +108,8 @@ func TestInformationOfANumber(t *testing.T) {
 		}
 	}
 	close(t, "direct integration", sum, 0.486, 0.001) // from memory
-	close(t, "eight points a component", w.forecast().bits(&q), sum, 0.03)
+	bits, _ := w.forecast().worth(&q)
+	close(t, "eight points a component", bits, sum, 0.03)
 }
 
 // The marginal likelihood in closed form against the dense normal density N(0, V + X·P·Xᵀ), worked by another library's

@@ -1,5 +1,7 @@
 package suspects
 
+import "maps"
+
 // benchFaultTable are the faults that the bench can show: its expectation gives lights, lamps and how the engine goes.
 // Rows hold what it does not know. Cures and chances: common practice, our judgement.
 func benchFaultTable(t *[faultCount]fault) {
@@ -123,13 +125,10 @@ func benchFaultTable(t *[faultCount]fault) {
 		Check: "all readings lie on one line"}}
 }
 
-// with joins two lists of looks.
-func with(a, b map[string]odds) map[string]odds {
-	out := map[string]odds{}
-	for _, m := range []map[string]odds{a, b} {
-		for k, v := range m {
-			out[k] = v
-		}
-	}
+// with joins two lists of looks, or of odds; the second goes before the first.
+func with[M ~map[string]V, V any](a, b M) M {
+	out := M{}
+	maps.Copy(out, a)
+	maps.Copy(out, b)
 	return out
 }

@@ -9,6 +9,7 @@ import (
 func faultsOf(c *bench.Config) (t [faultCount]fault, fits [faultCount]bool) {
 	benchFaultTable(&t)
 	shopFaultTable(&t)
+	fill(&t)
 	table := bench.FaultTable()
 	for k := range t {
 		if k < benchFaults {
@@ -29,7 +30,11 @@ func faultsOf(c *bench.Config) (t [faultCount]fault, fits [faultCount]bool) {
 	if coils(c) { // a coil, and its driver, for each cylinder
 		d := &t[deadCoil]
 		d.stops, d.one = false, true
-		d.shows = oneRough(odds{"always": 35, "under load": 25, "hot": 15})
+		d.shows = with(d.shows, oneRough(odds{"always": 35, "under load": 25, "hot": 15}))
+		for _, key := range []string{"spark", "coil.spark", "cylinders.spark", "light.flashes", "engine.misfire",
+			"coil.trigger", "cylinders.plug"} {
+			delete(d.shows, key)
+		}
 		t[orderTable].mine = map[string]odds{"engine.misfire": {"misfires": 92}, "cylinders.cut_drop": {"little": 90},
 			"cylinders.plug": {"wet": 45}, "cylinders.moves_with": {"nothing": 92}}
 		t[orderTable].shows = map[string]odds{"settings.order": {"wrong": 96},

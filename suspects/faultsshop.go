@@ -23,7 +23,7 @@ func coilAndFeed(t *[faultCount]fault) {
 			"engine.hot_to_touch": {"coil": 25, "driver": 20}},
 		mine: map[string]odds{"engine.misfire": {"misfires": 95}, "cylinders.cut_drop": {"little": 95},
 			"cylinders.spark": {"none": 90, "weak": 6}, "light.flashes": {"none": 88}, "cylinders.plug": {"wet": 60},
-			"cylinders.moves_with": {"coil": 92}, "cylinders.colour": {"yellow": 50}, "cylinders.jump": {"short": 92}}}
+			"cylinders.moves_with": {"coil": 80}, "cylinders.colour": {"yellow": 50}, "cylinders.jump": {"short": 92}}}
 	t[coilPolarity] = fault{name: "coilpolarity", title: "coil connected the wrong way round",
 		Cure: Cure{Do: "key off, change over the coil's two primary leads",
 			Check: "polarity right by pencil or scope; " +
@@ -39,16 +39,19 @@ func coilAndFeed(t *[faultCount]fault) {
 			"switch or cable that takes it", Check: "feed drop at most 0.5 V, ground drop at most 0.3 V, under load",
 			Mind: "live supply: rings off, insulated probes"},
 		ways: []way{{share: 0.45, shows: map[string]odds{"battery.feed_drop": {"high": 96},
-			"battery.ground_drop": {"high": 8}, "engine.hot_to_touch": {"feed wire": 55}}},
+			"battery.ground_drop": {"high": 8}, "engine.hot_to_touch": {"feed wire": 55}, "battery.coil": {"low": 88},
+			"battery.coil_running": {"low": 85}}},
 			{share: 0.4, shows: map[string]odds{"battery.feed_drop": {"high": 8}, "battery.ground_drop": {"high": 96},
-				"engine.hot_to_touch": {"ground strap": 55}}},
+				"engine.hot_to_touch": {"ground strap": 55}, "battery.coil": {"low": 40},
+				"battery.coil_running": {"low": 45}}},
 			{share: 0.15, shows: map[string]odds{"battery.feed_drop": {"high": 50}, "battery.ground_drop": {"high": 50},
+				"battery.coil": {"low": 75}, "battery.coil_running": {"low": 75},
 				"engine.starting": {"nothing": 92}, "spark": {"none": 50, "weak": 35},
 				"coil.spark":      {"none": 50, "weak": 35},
 				"cylinders.spark": {"none": 50, "weak": 35}}}},
-		shows: map[string]odds{"battery.coil": {"low": 60}, "battery.coil_running": {"low": 65}, "spark": {"weak": 35},
-			"coil.spark": {"weak": 45}, "cylinders.spark": {"weak": 40}, "cylinders.colour": {"yellow": 40},
-			"cylinders.jump":  {"short": 45},
+		shows: map[string]odds{"spark": {"weak": 58},
+			"coil.spark": {"weak": 60}, "cylinders.spark": {"weak": 55}, "cylinders.colour": {"yellow": 55},
+			"cylinders.jump":  {"short": 60},
 			"engine.worse":    {"under load": 60, "at high speed": 40, "hot": 25, "while cranking": 25},
 			"engine.starting": {"starts": 75, "nothing": 22},
 			"engine.running":  {"fine": 30, "runs rough": 25, "will not rev": 30, "cuts out": 12},
@@ -251,10 +254,10 @@ func signalFaults(t *[faultCount]fault) {
 	t[cylinderOne] = fault{name: "cylinder", title: "wrong cylinder taken as No. 1", needs: several,
 		Cure: Cure{Do: "find No. 1 in the maker's drawing; mark, wires and light from there",
 			Check: "compression in that cylinder as the mark comes up; the light on its wire"},
-		shows: map[string]odds{"engine.no1": {"wrong": 96}, "engine.starting": {"starts": 30, "nothing": 18,
-			"spits through the intake": 26, "bangs in the exhaust": 20, "kicks back": 5}, "cap.wires": {"wrong": 45},
-			"compression":     {"not felt": 45},
-			"engine.running":  {"fine": 24, "runs rough": 18, "does not run": 54},
+		shows: map[string]odds{"engine.no1": {"wrong": 96}, "engine.starting": {"starts": 22, "nothing": 18,
+			"spits through the intake": 30, "bangs in the exhaust": 22, "kicks back": 6}, "cap.wires": {"wrong": 45},
+			"compression":     {"not felt": 60},
+			"engine.running":  {"fine": 20, "runs rough": 16, "does not run": 60},
 			"engine.backfire": {"intake": 35, "exhaust": 30}, "engine.misfire": {"misfires": 30}}}
 }
 

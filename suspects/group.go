@@ -72,7 +72,7 @@ func (w *weighed) fold() {
 // sharper is the power to which the odds are raised before they are said. The chances of the table of faults are set
 // down with care: said as they come out, what was put first in evidence written by hand came true more often than it
 // was said to (testdata/shop: 550 rankings, likeliest power 1.75).
-const sharper = 1.6
+const sharper = 1.8
 
 // sharpen raises the odds of the lines of the ranking, and those of the hypotheses with them.
 func (w *weighed) sharpen(p map[set]float64) {

@@ -5,15 +5,16 @@ import (
 	"strings"
 )
 
-// forecast holds the weighty components, grouped by explanation, ready to be asked what an observation would show.
+// forecast holds the weighty components, grouped by what puts them right, ready to be asked what an observation would show.
 type forecast struct {
 	w       *weighed
 	comps   []*component
 	class   []int // of each component
 	classes int
-	title   []string  // of each class
+	title   []string  // of each class, by its likeliest explanation
 	weight  []float64 // of each component, summing to 1
 	entropy float64   // bits, over the classes
+	settled float64   // how near the odds are to settling the matter
 	points  []point   // at the fitted sizes
 	bases   []point
 }
@@ -30,14 +31,15 @@ func (w *weighed) forecast() *forecast {
 		total += w.comps[i].weight
 		f.comps = append(f.comps, &w.comps[i])
 	}
-	class := map[set]int{}
+	class := map[string]int{}
 	sum := []float64{}
 	for _, c := range f.comps {
 		core := w.cores[c.in]
-		k, ok := class[core]
+		cure := w.cureOf(core)
+		k, ok := class[cure]
 		if !ok {
 			k = len(class)
-			class[core] = k
+			class[cure] = k
 			f.title = append(f.title, w.title(core))
 			sum = append(sum, 0)
 		}
@@ -51,7 +53,7 @@ func (w *weighed) forecast() *forecast {
 		f.points, f.bases = append(f.points, p), append(f.bases, b)
 	}
 	f.classes = len(sum)
-	f.entropy = entropy(sum)
+	f.entropy, f.settled = entropy(sum), nearly(sum)
 	return f
 }
 
@@ -80,18 +82,55 @@ func (f *forecast) tells(q *probe) string {
 
 // joint is the chance of each explanation with each outcome.
 func (f *forecast) joint(q *probe) [][]float64 {
-	joint := make([][]float64, f.classes)
+	joint, _ := f.foreseen(q)
+	return joint
+}
+
+// foreseen is the joint chance of explanations and outcomes, and the odds of the explanations as they would be said
+// after each outcome.
+func (f *forecast) foreseen(q *probe) (joint, said [][]float64) {
+	joint, said = make([][]float64, f.classes), make([][]float64, f.classes)
 	for k := range joint {
-		joint[k] = make([]float64, len(q.outcomes))
+		joint[k], said[k] = make([]float64, len(q.outcomes)), make([]float64, len(q.outcomes))
 	}
 	out := make([]float64, len(q.outcomes))
 	for i := range f.comps {
 		q.chancesAt(&f.points[i], out)
 		for j, x := range out {
 			joint[f.class[i]][j] += f.weight[i] * x
+			said[f.class[i]][j] += f.weight[i] * math.Pow(x, sharper)
 		}
 	}
-	return joint
+	return joint, said
+}
+
+// nearly is how near odds come to settling the matter: from nought well below the share that does, to one.
+func nearly(odds []float64) float64 {
+	const from, to = 0.85, 0.96
+	top, sum := 0.0, 0.0
+	for _, x := range odds {
+		top = max(top, x)
+		sum += x
+	}
+	if sum == 0 {
+		return 0
+	}
+	return min(max((top/sum-from)/(to-from), 0), 1)
+}
+
+// settling is how much nearer to settled an observation with some outcomes is expected to bring the matter.
+func (f *forecast) settling(joint, said [][]float64) float64 {
+	after := 0.0
+	odds := make([]float64, f.classes)
+	for j := range joint[0] {
+		chance := 0.0
+		for k := range joint {
+			chance += joint[k][j]
+			odds[k] = said[k][j]
+		}
+		after += chance * nearly(odds)
+	}
+	return max(after-f.settled, 0)
 }
 
 // entropy of a distribution in bits.
@@ -123,17 +162,22 @@ func mutual(joint [][]float64) float64 {
 	return max(entropy(rows)+entropy(columns)-entropy(cells), 0)
 }
 
-// bits is the expected information of an observation about which explanation is true.
-func (f *forecast) bits(q *probe) float64 {
-	if q.numeric() {
-		return f.numberBits(q)
+// worth is the expected information of an observation about which cure is right, in bits, and how much nearer to
+// settled it is expected to bring the matter.
+func (f *forecast) worth(q *probe) (bits, settling float64) {
+	if f.classes == 0 {
+		return 0, 0
 	}
-	return mutual(f.joint(q))
+	if q.numeric() {
+		return f.worthOfNumber(q)
+	}
+	joint, said := f.foreseen(q)
+	return mutual(joint), f.settling(joint, said)
 }
 
-// numberBits is the same for a number: each component foresees a normal one (or none at all), and the information
+// worthOfNumber is the same for a number: each component foresees a normal one (or none at all), and the information
 // ∫ Σ w·p(y|class)·log₂ p(y|class)/p(y) dy is summed over quadrature points of every component.
-func (f *forecast) numberBits(q *probe) float64 {
+func (f *forecast) worthOfNumber(q *probe) (bits, settling float64) {
 	n := len(f.comps)
 	mean, sd := make([]float64, n), make([]float64, n)
 	blank := make([]bool, n)
@@ -169,7 +213,7 @@ func (f *forecast) numberBits(q *probe) float64 {
 		}
 		mean[i], sd[i] = m, math.Sqrt(v)
 	}
-	bits := mutual(no)
+	bits = mutual(no)
 	// Gauss–Hermite in seven points for the standard normal weight (roots and weights as in Abramowitz and Stegun,
 	// table 25.10, scaled by √2 and 1/√π).
 	nodes := [...]float64{-3.750440, -2.366760, -1.154405, 0, 1.154405, 2.366760, 3.750440}
@@ -207,7 +251,8 @@ func (f *forecast) numberBits(q *probe) float64 {
 			}
 			k := f.class[i]
 			bits += f.weight[i] * weights[at] * math.Log2(byClass[k]/classWeight[k]/(all/total))
+			settling += f.weight[i] * weights[at] * nearly(byClass)
 		}
 	}
-	return max(bits, 0)
+	return max(bits, 0), max(settling-f.settled, 0)
 }

@@ -80,26 +80,16 @@ func (e *Engine) items(ev *Evidence, looks int) ([]item, error) {
 	b.capture(&ev.Capture)
 	b.seen(observations(), 0, ev.listed())
 	if ev.Seen != nil {
-		b.seen(observations(), 0, ev.Seen.lost(ev.Spark))
+		b.seen(observations(), 0, ev.Seen.lost(ev.sparkAtWires()))
 	}
 	for i := range ev.Cylinders {
 		c := &ev.Cylinders[i]
 		b.seen(cylinderObservations(), c.Cylinder, &c.Seen)
 	}
 	numbers := 0
-	type look struct {
-		key string
-		cyl int
-	}
-	times := map[look]int{}
-	for i := range b.list {
-		if it := &b.list[i]; it.key == "light.flashes" {
-			times[look{it.key, it.cyl}]++
-		}
-	}
+	b.depend()
 	for i := range b.list {
 		it := &b.list[i]
-		it.of = times[look{it.key, it.cyl}]
 		e.prepare(&it.probe)
 		if it.numeric() {
 			numbers++
@@ -109,6 +99,33 @@ func (e *Engine) items(ev *Evidence, looks int) ([]item, error) {
 		return nil, fmt.Errorf("evidence – %d lamps are too many – give those near the trigger lead", len(ev.Lamps))
 	}
 	return b.list, nil
+}
+
+// depend says how much each of several looks counts that are not independent. The flashes on one wire, looked at again
+// and again, count once in all. How strong the sparks are is one thing, seen in some ways: n looks at it count as √n.
+func (b *builder) depend() {
+	flashes, sparks := map[int]float64{}, 0.0
+	ofSpark := func(it *item) bool {
+		return slices.Contains([]string{"spark", "coil.spark", "cylinders.spark", "cylinders.jump",
+			"cylinders.colour"}, it.key)
+	}
+	for i := range b.list {
+		switch it := &b.list[i]; {
+		case it.key == "light.flashes":
+			flashes[it.cyl]++
+		case ofSpark(it):
+			sparks++
+		}
+	}
+	for i := range b.list {
+		switch it := &b.list[i]; {
+		case it.key == "light.flashes":
+			it.share = 1 / flashes[it.cyl]
+			it.mine = it.share
+		case ofSpark(it):
+			it.share = 1 / math.Sqrt(sparks)
+		}
+	}
 }
 
 // check says what this engine cannot have shown.

@@ -44,7 +44,7 @@ func (e *Engine) shownProbe(l lightCase) probe {
 	}
 	late := -degreesPerUS * n
 	q := probe{id: fmt.Sprintf("light %.0f wire %d", l.rpm, l.wire), key: "light.shown", saw: l.name(), unit: "°",
-		u: math.Hypot(float64(e.c.Light.Eye), float64(e.c.Light.Resolution)/math.Sqrt(12)), turn: 360, odd: 0.01,
+		u: math.Hypot(float64(e.c.Light.Eye), float64(e.c.Light.Resolution)/math.Sqrt(12)), turn: 360, odd: 0.004,
 		span: 90, double: !l.other}
 	if l.other {
 		q.id = "other " + q.id
@@ -92,6 +92,9 @@ func (e *Engine) shownProbe(l lightCase) probe {
 			f := p.f
 			f.Edge = false
 			shows -= 2 * wrap(shows-float64(e.model.Expect(f, quantity.Speed(l.rpm), l.wire).Shown), 360)
+		}
+		if p.f.Edge { // the width of a vane is known to a degree or so
+			sd = math.Hypot(sd, 1.2)
 		}
 		if p.f.Polarity && p.at(polarity) == curved { // the curve has no form that is known
 			sd = math.Hypot(sd, 0.9)
@@ -292,13 +295,14 @@ func (e *Engine) markProbe(l lightCase) probe {
 	q := probe{id: fmt.Sprintf("mark %.0f wire %d", l.rpm, l.wire), key: "light.mark", cyl: l.wire,
 		saw: "the mark, " + l.name(), outcomes: markWords}
 	q.chances = func(p *point, out []float64) {
-		at, _, ok := shown.mean(p)
+		at, sd, ok := shown.mean(p)
 		if !ok {
 			one(out, 1, 0.5)
 			return
 		}
-		const seenTo, blur = 45, 6 // degrees either way; common practice
-		one(out, 1, 0.01+0.97/(1+math.Exp((seenTo-math.Abs(wrap(at, 360)))/blur)))
+		const seenTo, blur = 42, 9 // degrees either way; common practice
+		blurred := math.Hypot(blur, 0.6*sd)
+		one(out, 1, 0.01+0.97/(1+math.Exp((seenTo-math.Abs(wrap(at, 360)))/blurred)))
 	}
 	return q
 }
@@ -362,6 +366,14 @@ func started(p *point, out []float64) {
 	early := wrap(float64(at.Truth-p.e.c.Controller.Cranking), 720)
 	if at.Flashes && early < -14 && early > -90 && (at.Behaviour == bench.Runs || at.Behaviour == bench.Sluggish) {
 		copy(out, []float64{0.5, 0.2, 0.02, 0.06, 0.22})
+		return
+	}
+	if at.Flashes && at.Behaviour == bench.Runs && early > 5 { // it begins to kick
+		share := min((early-5)/15, 1)
+		for i, x := range []float64{0.5, 0.07, 0.38, 0.03, 0.02} {
+			sure := [...]float64{0.965, 0.02, 0.005, 0.005, 0.005}[i]
+			out[i] = share*x + (1-share)*sure
+		}
 		return
 	}
 	copy(out, map[bench.Behaviour][]float64{ // starts, nothing, kicks, spits, bangs

@@ -131,6 +131,21 @@ func (s *Seen) lost(spark string) *Seen {
 	return &out
 }
 
+// sparkAtWires is the spark at the plug wires: as it was looked at, or as all cylinders have it that were.
+func (ev *Evidence) sparkAtWires() string {
+	spark := ev.Spark
+	for i := range ev.Cylinders {
+		switch at := ev.Cylinders[i].Said["cylinders.spark"]; {
+		case ev.Spark != "" || at == "":
+		case spark != "" && at != spark:
+			return ""
+		default:
+			spark = at
+		}
+	}
+	return spark
+}
+
 // listed puts words that have a field of their own beside the others.
 func (ev *Evidence) listed() *Seen {
 	s := newSeen()

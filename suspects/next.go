@@ -185,7 +185,10 @@ func seenState(ev *Evidence) map[State]string {
 
 // fetch is what every look costs beside itself, in minutes: fetch the tool, walk round, write it down. Our judgement;
 // it keeps a string of idle half-minute looks from going before one that settles the matter.
-const fetch = 4
+const fetch = 6
+
+// settled is how many bits it is worth that a look settles the matter. Our judgement.
+const settled = 1.5
 
 // least is how many bits a look must be expected to tell for it to be advised.
 const least = 0.01
@@ -202,7 +205,8 @@ func without(ev *Evidence) string {
 	return ""
 }
 
-// advise ranks the observations by bits for each minute, hazard counted as minutes.
+// advise ranks the observations by what they are expected to tell of the cure for each minute, hazard counted as
+// minutes.
 func (w *weighed) advise(r *Result, ev *Evidence, limits Limits) {
 	r.Observations = []Advice{}
 	barred := seenState(ev)
@@ -245,14 +249,14 @@ func (w *weighed) advise(r *Result, ev *Evidence, limits Limits) {
 			strings.HasPrefix(c.key, "light.") && without(ev) != "" {
 			continue
 		}
-		bits := f.bits(&c.probe)
+		bits, settling := f.worth(&c.probe)
 		if bits < least {
 			continue
 		}
 		h, extra := c.state.hazard()
 		list = append(list, scored{Advice{Observation: c.ask, ID: c.id, Key: c.key, Cylinder: c.cyl, Bits: bits,
 			Minutes: c.minutes, State: c.state, Hazard: h, Outcomes: c.outcomes, Unit: c.unit},
-			bits / (c.minutes + extra + fetch)})
+			(bits + settled*settling) / (c.minutes + extra + fetch)})
 		list[len(list)-1].a.Tells = f.tells(&c.probe)
 	}
 	slices.SortStableFunc(list, func(a, b scored) int { return order(b.score, a.score) })

@@ -2,6 +2,7 @@ package suspects
 
 import (
 	"math"
+	"sync"
 
 	"phasewright/bench"
 	"phasewright/jobcard"
@@ -79,8 +80,14 @@ var (
 	spark3  = []string{"strong", "weak", "none"}
 )
 
-// observations are all of them, in the order in which one looks.
-func observations() []observation {
+// observations are all of them, in the order in which one looks; cylinderObservations those of one cylinder, beside
+// whether it misfires. Both are built once: nobody changes a row.
+var (
+	observations         = sync.OnceValue(observationTable)
+	cylinderObservations = sync.OnceValue(cylinderTable)
+)
+
+func observationTable() []observation {
 	at := func(share float64) func(e *Engine, v float64) int {
 		return func(e *Engine, v float64) int { return which(v < share*e.battery()) }
 	}
@@ -318,8 +325,7 @@ func observations() []observation {
 	}
 }
 
-// cylinderObservations are those of one cylinder, beside whether it misfires.
-func cylinderObservations() []observation {
+func cylinderTable() []observation {
 	return []observation{
 		{key: "cylinders.cut_drop", doc: "Idle speed lost as the cylinder is cut.", saw: "idle speed, cylinder cut:",
 			ask:   "cut one cylinder after the other at idle and note how far the speed drops",

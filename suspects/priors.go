@@ -19,7 +19,7 @@ type Priors struct {
 // DefaultPriors are our judgement of what a shop meets after an ignition was fitted: what is set by hand is most often
 // wrong.
 func DefaultPriors() Priors {
-	p := Priors{Nothing: 0.2, None: 0.02, Pair: 0.22}
+	p := Priors{Nothing: 0.2, None: 0.01, Pair: 0.22}
 	p.Weight = [faultCount]float64{
 		housing: 14, lead: 6, allowance: 6, delay: 12, damper: 6, edge: 3, stroke: 4, tooth: 3, wires: 5, tower: 2,
 		rotor: 3, lock: 5, unstored: 4, dial: 3, flashes: 2,
@@ -27,10 +27,10 @@ func DefaultPriors() Priors {
 		lash: 2, clamp: 3, dwell: 2, supply: 3, vane: 1, misread: 4,
 		deadCoil: 4, orderTable: 1.5, coilPolarity: 1.5, brush: 2.5, track: 2.5, wireFire: 2.5, heat: 3, setUp: 3,
 		gap:         2,
-		cylinderOne: 1.5, advance: 1.5, drop: 3, charging: 2.5, ballast: 1.5, camEdge: 2, chain: 1.5, connector: 4,
+		cylinderOne: 2, advance: 1.5, drop: 3, charging: 2.5, ballast: 1.5, camEdge: 2, chain: 1.5, connector: 4,
 		camNoise: 1.5, plug: 4, plugWire: 3, injector: 3, fuel: 5}
 	p.Size = [faultCount]float64{
-		housing: 2, lead: 4, allowance: 70, delay: 110, damper: 4, unstored: 50, dial: 5, lightDelay: 100, wobble: 1.5,
+		housing: 2, lead: 4, allowance: 70, delay: 110, damper: 6, unstored: 50, dial: 5, lightDelay: 100, wobble: 1.5,
 		vane: 1, clamp: 0.8, supply: 1.5, dwell: 500, rotor: 6}
 	return p
 }

@@ -22,9 +22,11 @@ type probe struct {
 	// One of some outcomes.
 	outcomes []string
 	chances  func(p *point, out []float64) // by the bench's faults
-	of       int                           // how many times the same look was taken, where it is more than once
-	rows     *[faultCount]shown            // by all faults that say something of it (Engine.prepare)
-	sound    []float64
+	// how much of its odds each look counts with, of several that are not independent: by what faults do to the
+	// engine, and to a cylinder; 0: all
+	share, mine float64
+	rows        *[faultCount]shown // by all faults that say something of it (Engine.prepare)
+	sound       []float64
 
 	recorded bool // read from a recording, or a plain look at one thing: less is taken to be wrong
 	dear     bool // costs much to foresee: weighed last
@@ -74,8 +76,8 @@ func (it *item) chance(p *point, room []float64) float64 {
 
 // slip is the share of word evidence that is taken to be wrong whatever the engine does.
 const (
-	slip         = 0.012
-	slipRecorded = 0.004 // where it was read from a recording, or is a plain look at one thing
+	slip         = 0.02
+	slipRecorded = 0.008 // where it was read from a recording, or is a plain look at one thing
 )
 
 // prepare works out what each fault makes of a look, against a sound engine.
@@ -91,29 +93,33 @@ func (e *Engine) prepare(q *probe) {
 	for k := range e.faults {
 		f := &e.faults[k]
 		if row := f.shows[q.key]; row != nil {
-			q.rows[k].all = row.over(q)
+			q.rows[k].all = q.temper(row.over(q), q.share)
 			q.rows[k].alone = f.stops
 		}
 		if row := f.mine[q.key]; row != nil && q.cyl > 0 {
-			q.rows[k].mine = row.over(q)
+			q.rows[k].mine = q.temper(row.over(q), q.mine)
 		}
 		for i := range f.ways {
 			by := q.rows[k].all
 			if row := f.ways[i].shows[q.key]; row != nil {
-				by = row.over(q)
+				by = q.temper(row.over(q), q.share)
 			}
 			q.rows[k].ways = append(q.rows[k].ways, by)
 		}
 	}
 }
 
-// temper brings chances towards those of a sound engine: what a fault makes of a look that was taken several times
-// counts once in all.
-func (q *probe) temper(by []float64) {
+// temper brings chances towards those of a sound engine, so that what a fault makes of looks that are not independent
+// counts less than each look would alone. A share of nought leaves them as they are.
+func (q *probe) temper(by []float64, share float64) []float64 {
+	if share == 0 || share == 1 {
+		return by
+	}
 	for i := range by {
-		by[i] = q.sound[i] * math.Pow(by[i]/max(q.sound[i], 1e-6), 1/float64(q.of))
+		by[i] = q.sound[i] * math.Pow(by[i]/max(q.sound[i], 1e-6), share)
 	}
 	toOne(by)
+	return by
 }
 
 // over spreads a row over the outcomes of a look: what it does not name shares the rest as on a sound engine.
@@ -139,9 +145,6 @@ func (o odds) over(q *probe) []float64 {
 		}
 	}
 	toOne(out)
-	if q.of > 1 {
-		q.temper(out)
-	}
 	return out
 }
 
