@@ -516,7 +516,7 @@ func (k stepCase) phaseView() drawing.UnitAbove {
 	against := k.c.Distributor.Rotation.Opposite()
 	if crank.Kind == jobcard.Reluctor {
 		mid := edge - way*float64(crank.VaneWidth)/2                                // of the tip
-		if (crank.InVane == jobcard.High) != (crank.ActiveEdge == jobcard.Rising) { // its leaving edge is the active one
+		if (crank.InVane == jobcard.High) != (crank.ActiveEdge == jobcard.Rising) { // it leaves there
 			mid = edge + way*float64(crank.VaneWidth)/2
 		}
 		v.Pickup, v.Below = []float64{mid}, []string{"tip and pole face to face; drawn opposite the rotor's tip"}
