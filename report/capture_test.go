@@ -145,7 +145,7 @@ func TestCaptureSays(t *testing.T) {
 		word, next      string
 	}{
 		{nil, nil, drawing.IsFine, "pass", "within ± 1.0°"},
-		{[]string{"housing=1.5deg", "delay=80us"}, nil, drawing.IsStop, "adjust", "turn the housing 1.5° of shaft with the rotor (counterclockwise, seen from above the cap). that is half of 3.0°: the shaft turns at half crank speed. raise the delay allowance by 75 µs, power-cycle"},
+		{[]string{"housing=1.5deg", "delay=80us"}, nil, drawing.IsStop, "adjust", "turn the housing 1.5° of shaft with the rotor (counterclockwise, seen from above the cap). that is half of 3.0°: the shaft turns at half crank speed. raise the delay allowance by 75 µs. power-cycle. read it back. tighten the clamp. then read again"},
 		{[]string{"pickup=off"}, nil, drawing.IsStop, "nothing to tell", "measure the supply at the pickup"},
 		{[]string{"lock=off"}, nil, drawing.IsStop, "not a line", "do not turn anything yet"},
 		{[]string{"edge=inverted"}, nil, drawing.IsStop, "look elsewhere", "do not turn anything yet"},

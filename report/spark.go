@@ -108,20 +108,20 @@ func spark(k *sheet.Case, stamp Stamp, dense density) (*flow, error) {
 // SparkReading says how the chart is read.
 func SparkReading(k *sheet.Case) []string {
 	p := k.Plan
-	lines := []string{fmt.Sprintf("Strong lines: %s below idle, %s from idle on. Dashed: past what is known, "+
-		"extrapolated. Advance below idle %s, above it %s to %s.",
+	lines := []string{fmt.Sprintf("Strong lines: %s below idle, %s from idle on. Dashed lines are past what is "+
+		"known (extrapolated). Advance below idle %s, above it %s to %s.",
 		volts(p.CrankingSupply), volts(p.Running), onStarter(p.Cranking), degrees(float64(p.Sparks.Latest)),
 		degrees(float64(p.Sparks.Earliest)))}
 	if p.Primary != nil {
-		lines = append(lines, fmt.Sprintf("Light lines above idle: the same dwell on %s. The spark in hand is an "+
-			"estimate, so a band: the line is its worst end, full load.", volts(p.CrankingSupply)))
+		lines = append(lines, fmt.Sprintf("Thin lines above idle: the same dwell on %s. The spark in hand is an "+
+			"estimate, so a band. The line is its worst end, full load.", volts(p.CrankingSupply)))
 	}
 	if !k.Known {
-		lines = append(lines, "The coil is not on the card, so dwell, current and spark in hand are not "+
-			"shown: write the coil section.")
+		lines = append(lines, "The coil is not on the card. So dwell, current and spark in hand are not shown. "+
+			"Write the coil section.")
 	} else if p.Box != nil && p.BoxVolts.High == 0 {
-		lines = append(lines, "What the spark box delivers is not on the card, so the voltage needed stands in place "+
-			"of the spark in hand: write ignition.box_voltage.")
+		lines = append(lines, "The card does not say what the spark box delivers. The voltage needed stands in "+
+			"place of the spark in hand. Write ignition.box_voltage.")
 	}
 	return lines
 }

@@ -35,7 +35,7 @@ func (r *Room) leadsPage(q *page.Request, j *shelf.Job) error {
 	b := leadsBody{Minds: leads.Minds()}
 	status := 0
 	if j.Card == nil {
-		b.NoCard = "The leads follow from the job card, once that can be used."
+		b.NoCard = "The test leads follow from the job card, once that can be used."
 	} else {
 		written := writtenInput(q)
 		in, wrong, err := leads.SoundCard().With(written)
@@ -62,7 +62,7 @@ func (r *Room) leadsPage(q *page.Request, j *shelf.Job) error {
 		}
 		b.RestsOn, b.Query = leads.RestsOn(list, in), q.URL.RawQuery
 	}
-	p := j.Page("leads", "leads for a recorder", "Leads for a recorder", b)
+	p := j.Page("leads", "test leads for a recorder", "Test leads for a recorder", b)
 	p.Status = status
 	return q.Render(p)
 }

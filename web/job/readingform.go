@@ -112,7 +112,7 @@ func (r *Room) refuseReading(q *page.Request, j *shelf.Job, f readingForm, say p
 
 // against says a refusal in one line.
 func against(f procedure.Refusal) string {
-	return "the order of work does not take it: wants " + f.Want + "; found: " + f.Have + ": " + f.Remedy
+	return "the order of work does not take it. " + f.Says() + " " + f.Remedy
 }
 
 // number reads a figure, or puts down beside its field why it is none.

@@ -236,7 +236,7 @@ func (r *Room) fillStep(b *stepsBody, o *order) {
 	if done.Done {
 		b.Why = page.Joined(": ", "by "+done.Who+", "+r.When(done.At), proofWords(done.Proof, st.Demand))
 		if done.Overridden {
-			b.Why += "; against a lock"
+			b.Why += "; against a rule"
 			b.Mark = "caution"
 		}
 	}
@@ -336,7 +336,7 @@ func (r *Room) fillList(b *stepsBody, o *order) {
 			l.Part = part
 		}
 		if one.Overridden {
-			l.Mark, l.Word = "caution", "done against a lock"
+			l.Mark, l.Word = "caution", "done against a rule"
 		}
 		b.List = append(b.List, l)
 	}
@@ -370,7 +370,7 @@ func (o *order) told(e procedure.Entry) string {
 	case procedure.Break, procedure.History:
 		what = page.Joined(": ", e.Title, e.Reason)
 	case procedure.Override:
-		what = "LOCK OVERRIDDEN: " + what + ": " + e.Reason
+		what = "RULE OVERRIDDEN: " + what + ": " + e.Reason
 	}
 	if len(e.Expired) > 0 {
 		var again []string

@@ -149,7 +149,7 @@ func (r *Room) refuseStep(q *page.Request, j *shelf.Job, refused []procedure.Ref
 		status = http.StatusConflict
 	}
 	if q.WantsJSON() {
-		q.JSON(status, page.Reply{Say: first.Want + "; found: " + first.Have + ".", Do: first.Remedy})
+		q.JSON(status, page.Reply{Say: first.Says(), Do: first.Remedy})
 		return nil
 	}
 	o, err := orderOf(j)

@@ -30,10 +30,7 @@ func (j *Job) StepPath(id procedure.StepID) string {
 func (j *Job) Locks(p *procedure.Procedure, refused []procedure.Refusal) []Lock {
 	var out []Lock
 	for _, f := range refused {
-		l := Lock{What: page.Whole("wants " + f.Want + "; found: " + f.Have), Do: page.Whole(f.Remedy)}
-		if f.Kind == procedure.Unsafe {
-			l.What = "unsafe: " + f.Have
-		}
+		l := Lock{What: page.Whole(f.Says()), Do: page.Whole(f.Remedy)}
 		if f.Go != "" && f.Go != f.Step {
 			st, _ := p.Step(f.Go)
 			l.Go, l.Title = j.StepPath(f.Go), st.Title
