@@ -64,7 +64,7 @@ func TestReloadWithoutALine(t *testing.T) {
 		p.TypeIn("#rpm", r[0])
 		p.TypeIn("#shown", r[1])
 		p.Keys(kb.Enter)
-		p.Wait(waits + `.includes("` + r[0] + `") && document.querySelector("#rpm").value == ""`)
+		p.Wait(waits + `.includes("` + r[0] + `") && document.querySelector("#shown").value == ""`)
 	}
 	p.Open(readings) // again: what was entered is still there
 	p.Wait(waits + `.includes("800") && ` + waits + `.includes("1500")`)

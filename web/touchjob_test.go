@@ -61,7 +61,7 @@ func TestWholeJobByTouch(t *testing.T) {
 		}
 		written := 1
 		for _, name := range []string{"text", "value", "rpm"} {
-			if !form.Has(name) {
+			if !form.Has(name) || webtest.Eval[bool](h.Screen, fmt.Sprintf(`!!document.querySelector("#step #%s")?.value`, name)) {
 				continue
 			}
 			if option := fmt.Sprintf(`#step label:has([name=text][value=%q])`, form.Get(name)); webtest.Eval[bool](h.Screen, fmt.Sprintf(`!!document.querySelector(%q)`, option)) {

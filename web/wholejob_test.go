@@ -171,13 +171,13 @@ func TestLostLineLosesAndDoublesNothing(t *testing.T) {
 		p.TypeIn("#rpm", r[0])
 		p.TypeIn("#shown", r[1])
 		p.Keys(kb.Enter)
-		p.Wait(fmt.Sprintf(`document.querySelector("#waiting")?.innerText.includes("rpm %s") && document.querySelector("#shown").value == ""`, r[0]))
+		p.Wait(fmt.Sprintf(`document.querySelector("#waiting-list").innerText.includes("%s rpm") && document.querySelector("#shown").value == ""`, r[0]))
 	}
 	if n := len(s.Kinds(job)); n != 2 {
 		t.Fatalf("%d events while the line was cut", n)
 	}
 	line.Set(false)
-	p.Wait(`!document.querySelector("#waiting") && document.querySelector("#line").hidden && document.querySelectorAll("#rows tbody tr").length == 3`)
+	p.Wait(`!document.querySelector("#waiting-list li") && document.querySelector("#line").hidden && document.querySelectorAll("#rows tbody tr").length == 3`)
 	j, err := s.Shelf.Job(t.Context(), job)
 	if err != nil {
 		t.Fatal(err)
@@ -190,7 +190,7 @@ func TestLostLineLosesAndDoublesNothing(t *testing.T) {
 		t.Errorf("the book holds %v, want each reading once and in order", got)
 	}
 	p.Open("/job/" + job + "/readings") // a page loaded anew has nothing left to send
-	p.Wait(`document.querySelectorAll("#rows tbody tr").length == 3 && !document.querySelector("#waiting")`)
+	p.Wait(`document.querySelectorAll("#rows tbody tr").length == 3 && !document.querySelector("#waiting-list li")`)
 	if n := len(s.Kinds(job)); n != 5 {
 		t.Errorf("%d events, want 5", n)
 	}
@@ -208,11 +208,11 @@ func TestRefusedEntryIsShown(t *testing.T) {
 	p.TypeIn("#rpm", "5") // too slow for a reading: only the server can tell
 	p.TypeIn("#shown", "9")
 	p.Keys(kb.Enter)
-	p.Wait(`document.querySelector("#waiting")`)
+	p.Wait(`document.querySelector("#waiting-list li")`)
 	line.Set(false)
-	p.Wait(`document.querySelector("#waiting")?.innerText.includes("too slow for a reading")`)
-	p.Click("#waiting button:last-child")
-	p.Wait(`!document.querySelector("#waiting")`)
+	p.Wait(`document.querySelector("#waiting-list").innerText.includes("too slow for a reading")`)
+	p.Click("#waiting-list button:last-child")
+	p.Wait(`!document.querySelector("#waiting-list li")`)
 	if n := len(s.Kinds(job)); n != 2 {
 		t.Errorf("%d events, want 2", n)
 	}
@@ -273,10 +273,10 @@ func TestTwoPagesOfOnePhoneSendOnce(t *testing.T) {
 	p.TypeIn("#rpm", "800")
 	p.TypeIn("#shown", "9.1")
 	p.Keys(kb.Enter)
-	twin.Wait(`document.querySelector("#waiting")?.innerText.includes("rpm 800")`)
+	twin.Wait(`document.querySelector("#waiting-list").innerText.includes("800 rpm")`)
 	line.Set(false)
 	for _, one := range []*webtest.Screen{p, twin} {
-		one.Wait(`!document.querySelector("#waiting") && document.querySelectorAll("#rows tbody tr").length == 1`)
+		one.Wait(`!document.querySelector("#waiting-list li") && document.querySelectorAll("#rows tbody tr").length == 1`)
 	}
 	if n := len(s.Kinds(job)); n != 3 {
 		t.Errorf("%d events, want 3", n)

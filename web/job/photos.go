@@ -3,7 +3,6 @@ package job
 import (
 	"io"
 	"net/http"
-	"net/url"
 	"slices"
 	"time"
 
@@ -68,32 +67,4 @@ func (r *Room) photo(q *page.Request, j *shelf.Job, f book.Attachment) error {
 	h.Set("Cache-Control", "private, max-age=86400") // its address is its hash
 	http.ServeContent(q.W, q.Request, "", time.Time{}, file)
 	return nil
-}
-
-// nameKeptFor is how long a device keeps the name of whoever works at it.
-const nameKeptFor = 365 * 24 * time.Hour
-
-// nameCookie is what the name is kept under.
-const nameCookie = "name"
-
-// nameOf is the name that was last written on the sender's device; "" where none was.
-func nameOf(q *page.Request) string {
-	c, err := q.Cookie(nameCookie)
-	if err != nil {
-		return ""
-	}
-	name, err := url.QueryUnescape(c.Value)
-	if err != nil {
-		return ""
-	}
-	return page.CleanName(name)
-}
-
-// rememberName keeps a name on the sender's device for the next form that asks for one.
-func rememberName(q *page.Request, name string) {
-	if name == "" || name == nameOf(q) {
-		return
-	}
-	http.SetCookie(q.W, &http.Cookie{Name: nameCookie, Value: url.QueryEscape(name), Path: "/",
-		MaxAge: int(nameKeptFor.Seconds()), HttpOnly: true, SameSite: http.SameSiteStrictMode, Secure: q.TLS != nil})
 }

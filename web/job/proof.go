@@ -46,7 +46,7 @@ func (r *Room) proofPage(q *page.Request, j *shelf.Job) error {
 func (r *Room) showProof(q *page.Request, j *shelf.Job, status int, b proofBody) error {
 	b.CanWrite, b.Key, b.Version = q.By.CanWork(), page.NewKey(), j.Version
 	if b.Name == "" && b.NameWrong == "" {
-		b.Name = nameOf(q)
+		b.Name = q.Name()
 	}
 	if j.Card == nil {
 		b.NoCard = "The proof needs a job card that can be used: tolerance and speed range come from it."
@@ -135,7 +135,7 @@ func (r *Room) signPost(q *page.Request, j *shelf.Job) error {
 		b.NameWrong = against(*missing)
 		return r.showProof(q, j, http.StatusUnprocessableEntity, b)
 	}
-	rememberName(q, b.Name)
+	q.RememberName(b.Name)
 	says, err := j.Signature(b.Name, brought)
 	if err != nil {
 		return err

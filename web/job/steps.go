@@ -165,7 +165,7 @@ func (r *Room) showStep(q *page.Request, j *shelf.Job, status int, id procedure.
 		if err := r.fillFiles(q, &b, o); err != nil {
 			return err
 		}
-		b.fillForm(o, nameOf(q))
+		b.fillForm(o, q.Name())
 		r.fillStep(&b, o)
 		r.fillList(&b, o)
 		if !outranked(j) {

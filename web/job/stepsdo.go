@@ -41,7 +41,7 @@ func (r *Room) stepsPost(q *page.Request, j *shelf.Job) error {
 	case "back":
 		ask.Act, form.BackReason = procedure.TakeBack, ask.Reason
 	}
-	rememberName(q, form.Who)
+	q.RememberName(form.Who)
 	for range 5 { // a note or a reading may come between; a step that does makes the request out of date
 		if j.Card == nil {
 			return record.ErrNoCard

@@ -14,6 +14,8 @@ const patience = 6000; // ms
 /** @type {Answer} */
 const kept = { kind: "kept", said: "" };
 let sending = false;
+/** @type {Set<string>} */
+const underWay = new Set(); // keys of the entries that the server is being sent
 
 export function queueForms() {
   for (const form of parts(document, "form[data-queue]", HTMLFormElement)) form.addEventListener("submit", (e) => enter(form, e));
@@ -78,6 +80,8 @@ async function enter(form, event) {
   const fields = fieldsOf(form, by).filter(([name]) => name !== "key");
   /** @type {Entry} */
   const entry = { key: newKey(), url: form.getAttribute("action") || location.href, kind: form.dataset.queue || "", fields, at: Date.now() };
+  const back = waiting().find((e) => e.key === value(entry, "id") && !underWay.has(e.key));
+  if (back) { event.preventDefault(); drop(back); show(); return; } // taken back before it left this device
   try { put(entry); } catch { return; } // no room on this device: the form goes the plain way
   event.preventDefault();
   clearWrong(form);
@@ -99,6 +103,7 @@ async function enter(form, event) {
 // post sends one entry. "sent": the server has it. "refused": it never will. "kept": try again later.
 /** @param {Entry} entry @returns {Promise<Answer>} */
 async function post(entry) {
+  underWay.add(entry.key);
   const body = new URLSearchParams(entry.fields);
   body.set("key", entry.key);
   body.set("taken", String(entry.at)); // the same each time, so that an entry sent again is the same entry
@@ -108,7 +113,7 @@ async function post(entry) {
     if (answer.ok) { drop(entry); return { kind: "sent" }; }
     if ([400, 404, 409, 413, 422].includes(answer.status)) return { kind: "refused", reply };
     return { kind: "kept", said: [reply.say, reply.do].filter(Boolean).join(" ") };
-  } catch { return { kind: "kept", said: "" }; }
+  } catch { return { kind: "kept", said: "" }; } finally { underWay.delete(entry.key); }
 }
 
 async function flush() {
@@ -146,7 +151,7 @@ function show() {
   }
   const head = document.createElement("b"), items = document.createElement("ul");
   head.textContent = rest.length === 1 ? "1 entry is kept on this device" : `${rest.length} entries are kept on this device`;
-  items.append(...rest.map((e) => item(e, e.kind + ": " + e.fields.filter(([n, v]) => v && n !== "configuration").map(([n, v]) => `${n} ${v}`).join(", "))));
+  items.append(...rest.map((e) => item(e, e.kind + ": " + e.fields.filter(([n, v]) => v && n !== "configuration" && n !== "id").map(([n, v]) => `${n} ${v}`).join(", "))));
   box.replaceChildren(head, items);
 }
 
