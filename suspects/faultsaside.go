@@ -96,7 +96,7 @@ var aside = map[string]map[int]odds{
 		drop: {"sooty": 16, "wet": 8}, ballast: {"sooty": 16, "wet": 6}, dwell: {"wet": 6},
 		rotor: {"sooty": 12, "wet": 6}, track: {"sooty": 14, "wet": 12}, chain: {"sooty": 12},
 		charging: {"sooty": 9}, heat: {"wet": 6}},
-	"cylinders.moves_with":  {wires: {"wire": 35}, rotor: {"nothing": 90}},
+	"cylinders.moves_with":  {wires: {"wire": 18}, rotor: {"nothing": 90}},
 	"cylinders.compression": {chain: {"low": 40}},
 	"pickup.crank_pulse": {supply: {"weak": 25}, polarity: {"weak": 8}, connector: {"weak": 14}, heat: {"weak": 12},
 		leads: {"weak": 12}, noise: {"weak": 6}},
@@ -152,6 +152,17 @@ func fill(t *[faultCount]fault) {
 			for k, o := range rows {
 				to := x.to(&t[k])
 				*to = with(*to, map[string]odds{key: with(o, (*to)[key])})
+			}
+		}
+	}
+	dead := odds{"little": 92} // a cylinder cut of an engine that does not run
+	for k := range t {
+		if t[k].stops && k >= benchFaults {
+			t[k].shows = with(t[k].shows, map[string]odds{"cylinders.cut_drop": dead})
+		}
+		for i := range t[k].ways {
+			if w := &t[k].ways[i]; w.shows["engine.running"]["does not run"] > 50 {
+				w.shows = with(w.shows, map[string]odds{"cylinders.cut_drop": dead})
 			}
 		}
 	}
