@@ -301,7 +301,7 @@ type single struct {
 // pick is the fault as a hypothesis holds it.
 func (e *Engine) pick(o single) pick {
 	f := &e.faults[o.k]
-	return pick{o.k, o.v.at, o.v.size, o.k >= benchFaults && (f.stops || f.ways != nil && f.ways[o.v.at].stops)}
+	return pick{o.k, o.v.at, o.v.size, o.k >= benchFaults && (f.stops || f.ways != nil && f.wayOf(o.v.at).stops)}
 }
 
 // same is what tells one variant of a fault from another, whatever its share.
@@ -384,7 +384,7 @@ func (e *Engine) plan(done []string, misfire []int) (groups []bases, riders []*c
 			continue
 		}
 		all, some := e.variants(k, nil), e.variants(k, misfire)
-		if k != wires && k != rotor && !e.faults[k].one && e.faults[k].ways == nil {
+		if k != wires && k != rotor && !e.faults[k].one && (e.faults[k].ways == nil || k == cylinderOne) {
 			some = fewer(some)
 		}
 		for _, l := range []struct {

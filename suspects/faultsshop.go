@@ -254,11 +254,14 @@ func signalFaults(t *[faultCount]fault) {
 	t[cylinderOne] = fault{name: "cylinder", title: "wrong cylinder taken as No. 1", needs: several,
 		Cure: Cure{Do: "find No. 1 in the maker's drawing; mark, wires and light from there",
 			Check: "compression in that cylinder as the mark comes up; the light on its wire"},
-		shows: map[string]odds{"engine.no1": {"wrong": 96}, "engine.starting": {"starts": 22, "nothing": 18,
-			"spits through the intake": 30, "bangs in the exhaust": 22, "kicks back": 6}, "cap.wires": {"wrong": 45},
-			"compression":     {"not felt": 60},
-			"engine.running":  {"fine": 20, "runs rough": 16, "does not run": 60},
-			"engine.backfire": {"intake": 35, "exhaust": 30}, "engine.misfire": {"misfires": 30}}}
+		ways: []way{{share: 0.6, shows: map[string]odds{"engine.starting": {"starts": 8, "nothing": 18,
+			"spits through the intake": 38, "bangs in the exhaust": 28, "kicks back": 7},
+			"compression": {"not felt": 80}, "engine.running": {"fine": 4, "runs rough": 14, "does not run": 78},
+			"engine.backfire": {"intake": 42, "exhaust": 33}, "engine.misfire": {"misfires": 45},
+			"cap.wires": {"wrong": 45}}}, {share: 0.4}}, // all set up from there, or only the light
+		shows: map[string]odds{"engine.no1": {"wrong": 96}, "cap.wires": {"wrong": 25},
+			"compression": {"not felt": 35}, "engine.starting": {"starts": 88, "nothing": 5},
+			"engine.running": {"fine": 80, "runs rough": 14}, "engine.backfire": {"intake": 8, "exhaust": 8}}}
 }
 
 func engineFaults(t *[faultCount]fault) {
