@@ -124,8 +124,8 @@ func (e *Engine) variants(k int, hint []int) []variant {
 		return []variant{{size: 0.5, sd: 0.25, share: 0.6}, {size: 1.2, sd: 0.6, share: 0.4}}
 	case clamp:
 		// it walks, and where it stood before anybody read it nobody knows
-		return []variant{{size: 0.6, sd: 0.4, share: 0.35}, {size: 1.8, sd: s, share: 0.25},
-			{size: 0.6, sd: 0.5, share: 0.4, also: turnedBack, alsoSD: 4}}
+		return []variant{{size: 0.6, sd: 0.4, share: 0.53}, {size: 1.8, sd: s, share: 0.37},
+			{size: 0.6, sd: 0.5, share: 0.1, also: turnedBack, alsoSD: 4}}
 	case dwell:
 		d := float64(e.c.Controller.Dwell)
 		return []variant{{size: -0.45 * d, sd: 0.12 * d, share: 0.3}, {size: -0.7 * d, sd: 0.1 * d, share: 0.4},
