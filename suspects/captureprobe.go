@@ -167,6 +167,11 @@ func (e *Engine) offsetProbe() probe {
 	q.loose[nConstant] = 1
 	q.mean = func(p *point) (float64, float64, bool) {
 		b, _, ok := p.trueLine()
+		for _, o := range p.picks {
+			if o.k == chain {
+				b += o.size
+			}
+		}
 		return b, 0, ok
 	}
 	q.slope = func(_ *point, k int) float64 {
@@ -175,6 +180,33 @@ func (e *Engine) offsetProbe() probe {
 			return 2
 		case lead:
 			return -1
+		case turnedBack, chain, polarityShift:
+			return 1
+		}
+		return 0
+	}
+	return q
+}
+
+// playful adds the play of a rotor that a worn drive, a worn bushing and a free advance plate leave; our judgement.
+func playful(q probe) probe {
+	lashed := q.mean
+	q.mean = func(p *point) (float64, float64, bool) {
+		m, sd, ok := lashed(p)
+		if p.in.has(worn) {
+			m, sd = m+0.7, math.Hypot(sd, 1)
+		}
+		if p.in.has(advance) {
+			m, sd = m+3.5, math.Hypot(sd, 2.5)
+		}
+		return m, sd, ok
+	}
+	q.vary = func(in set) float64 {
+		switch {
+		case in.has(wobble):
+			return 1.3
+		case in.has(lash):
+			return 1
 		}
 		return 0
 	}
@@ -235,8 +267,8 @@ func (e *Engine) settingsProbes() []probe {
 			float64(c.Controller.Dwell), 30, 10000, map[int]float64{dwell: 1}, none),
 		flat("dial", "the light's dial stands at", "look at the light's own dial", "°", 0, 0.3, 60,
 			map[int]float64{dial: 1}, none),
-		flat("rotor play", "play of the rotor", "rock the rotor by hand and measure its play", "° of the shaft", 0.3,
-			0.25, 20, map[int]float64{lash: 1}, none),
+		playful(flat("rotor play", "play of the rotor", "rock the rotor by hand and measure its play",
+			"° of the shaft", 0.3, 0.25, 20, map[int]float64{lash: 1}, none)),
 		flat("battery rest", "battery at rest", "measure the battery at rest", "V", float64(c.Starter.Rest), 0.35, 20,
 			map[int]float64{supply: 0.6}, none),
 		flat("battery cranking", "supply while cranking", "measure the supply while the starter turns, fuel off", "V",

@@ -123,7 +123,9 @@ func (e *Engine) variants(k int, hint []int) []variant {
 	case lash:
 		return []variant{{size: 0.5, sd: 0.25, share: 0.6}, {size: 1.2, sd: 0.6, share: 0.4}}
 	case clamp:
-		return []variant{{size: 0.6, sd: 0.4, share: 0.6}, {size: 1.8, sd: s, share: 0.4}}
+		// it walks, and where it stood before anybody read it nobody knows
+		return []variant{{size: 0.6, sd: 0.4, share: 0.53}, {size: 1.8, sd: s, share: 0.37},
+			{size: 0.6, sd: 0.5, share: 0.1, also: turnedBack, alsoSD: 4}}
 	case dwell:
 		d := float64(e.c.Controller.Dwell)
 		return []variant{{size: -0.45 * d, sd: 0.12 * d, share: 0.3}, {size: -0.7 * d, sd: 0.1 * d, share: 0.4},
@@ -299,7 +301,7 @@ type single struct {
 // pick is the fault as a hypothesis holds it.
 func (e *Engine) pick(o single) pick {
 	f := &e.faults[o.k]
-	return pick{o.k, o.v.at, o.v.size, o.k >= benchFaults && (f.stops || f.ways != nil && f.ways[o.v.at].stops)}
+	return pick{o.k, o.v.at, o.v.size, o.k >= benchFaults && (f.stops || f.ways != nil && f.wayOf(o.v.at).stops)}
 }
 
 // same is what tells one variant of a fault from another, whatever its share.
@@ -382,7 +384,7 @@ func (e *Engine) plan(done []string, misfire []int) (groups []bases, riders []*c
 			continue
 		}
 		all, some := e.variants(k, nil), e.variants(k, misfire)
-		if k != wires && k != rotor && !e.faults[k].one && e.faults[k].ways == nil {
+		if k != wires && k != rotor && !e.faults[k].one && (e.faults[k].ways == nil || k == cylinderOne) {
 			some = fewer(some)
 		}
 		for _, l := range []struct {

@@ -40,6 +40,6 @@ compression: not felt
 	fmt.Println(first.Check)
 	// Output:
 	// unit in half a turn out true
-	// lift the unit and set it in half a turn round, cylinder 1 coming up on compression
+	// bring cylinder 1 up on compression; lift the unit and set it in half a turn round
 	// compression is felt as the rotor comes to No. 1
 }

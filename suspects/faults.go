@@ -95,6 +95,9 @@ type way struct {
 	shows map[string]odds
 }
 
+// wayOf is the way of a variant; the last one for all that follow it.
+func (f *fault) wayOf(at int) *way { return &f.ways[min(at, len(f.ways)-1)] }
+
 // odds are the chances of some outcomes of a look, in per cent. What is left of the hundred is shared by the others as
 // on a sound engine. Of a look that takes several words each has a chance of its own.
 type odds map[string]float64

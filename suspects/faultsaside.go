@@ -1,8 +1,8 @@
 package suspects
 
-// aside lists by look what faults do to it beside the signs that they are known by: a spark that comes too seldom wets a
-// plug, a slow starter makes a weak pulse. It fills what the rows of the faults leave out, so that no fault is held
-// against for a side effect. Common practice without a published source, the chances our judgement.
+// aside lists by look what faults do to it beside the signs that they are known by: a spark that comes too seldom wets
+// a plug, a slow starter makes a weak pulse. It fills what the rows of the faults leave out, so that a side effect does
+// not speak against its fault. Common practice without a published source, the chances our judgement.
 var aside = map[string]map[int]odds{
 	"engine.worse": {
 		wobble: {"at idle": 35, "always": 15}, vane: {"at idle": 25, "always": 25}, polarity: {"at high speed": 30,
@@ -86,8 +86,8 @@ var aside = map[string]map[int]odds{
 	"cylinders.jump":   {rotor: {"short": 40}, tooth: {"short": 14}, charging: {"short": 18}, heat: {"short": 10}},
 	"cylinders.colour": {rotor: {"yellow": 40}, tooth: {"yellow": 16}, wireFire: {"yellow": 15}},
 	"cylinders.wire":   {crossfire: {"high": 14}, noise: {"high": 7}, track: {"high": 8}},
-	"cylinders.cut_drop": {dwell: {"little": 12}, coilPolarity: {"little": 12}, drop: {"little": 9}, fuel: {"little": 9},
-		brush: {"little": 12}},
+	"cylinders.cut_drop": {dwell: {"little": 12}, coilPolarity: {"little": 12}, drop: {"little": 9},
+		fuel: {"little": 9}, brush: {"little": 12}},
 	"cylinders.plug": {wires: {"wet": 30, "sooty": 14}, tower: {"wet": 40, "sooty": 10}, stroke: {"wet": 45},
 		cylinderOne: {"wet": 40, "sooty": 10}, deadCoil: {"wet": 45}, brush: {"wet": 35, "sooty": 12},
 		edge: {"wet": 12, "sooty": 10}, tooth: {"wet": 15, "sooty": 8}, leads: {"wet": 15}, pickup: {"wet": 15},
@@ -96,7 +96,7 @@ var aside = map[string]map[int]odds{
 		drop: {"sooty": 16, "wet": 8}, ballast: {"sooty": 16, "wet": 6}, dwell: {"wet": 6},
 		rotor: {"sooty": 12, "wet": 6}, track: {"sooty": 14, "wet": 12}, chain: {"sooty": 12},
 		charging: {"sooty": 9}, heat: {"wet": 6}},
-	"cylinders.moves_with":  {wires: {"wire": 35}, rotor: {"nothing": 90}},
+	"cylinders.moves_with":  {wires: {"wire": 18}, rotor: {"nothing": 90}},
 	"cylinders.compression": {chain: {"low": 40}},
 	"pickup.crank_pulse": {supply: {"weak": 25}, polarity: {"weak": 8}, connector: {"weak": 14}, heat: {"weak": 12},
 		leads: {"weak": 12}, noise: {"weak": 6}},
@@ -119,7 +119,8 @@ var aside = map[string]map[int]odds{
 	"rotor.from_crank": {wobble: {"some": 14}},
 	"rotor.points_to":  {cylinderOne: {"1": 60}},
 	"cap.brush":        {rotor: {"worn": 5}, track: {"worn": 4}},
-	"cap.inside":       {connector: {"damp": 9}, plugWire: {"damp": 12}, wireFire: {"damp": 12}, crossfire: {"damp": 12}},
+	"cap.inside": {connector: {"damp": 9}, plugWire: {"damp": 12}, wireFire: {"damp": 12},
+		crossfire: {"damp": 12}},
 	"cap.traces": {advance: {"off centre": 35}, wireFire: {"tracks between towers": 4}, chain: {"off centre": 25},
 		cylinderOne: {"off centre": 4}, worn: {"off centre": 9}, wobble: {"off centre": 8},
 		plugWire: {"track to ground": 4}},
@@ -151,6 +152,17 @@ func fill(t *[faultCount]fault) {
 			for k, o := range rows {
 				to := x.to(&t[k])
 				*to = with(*to, map[string]odds{key: with(o, (*to)[key])})
+			}
+		}
+	}
+	dead := odds{"little": 92} // a cylinder cut of an engine that does not run
+	for k := range t {
+		if t[k].stops && k >= benchFaults {
+			t[k].shows = with(t[k].shows, map[string]odds{"cylinders.cut_drop": dead})
+		}
+		for i := range t[k].ways {
+			if w := &t[k].ways[i]; w.shows["engine.running"]["does not run"] > 50 {
+				w.shows = with(w.shows, map[string]odds{"cylinders.cut_drop": dead})
 			}
 		}
 	}

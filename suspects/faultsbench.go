@@ -6,19 +6,19 @@ import "maps"
 // Rows hold what it does not know. Cures and chances: common practice, our judgement.
 func benchFaultTable(t *[faultCount]fault) {
 	wrongTime := odds{"under load": 12, "hot": 12}
-	t[housing] = fault{Cure: Cure{Do: "engine stopped, loosen the clamp, turn the housing by half the constant error " +
-		"(with the rotor where the light is early, against it where late), tighten",
+	t[housing] = fault{Cure: Cure{Do: "stop the engine and loosen the clamp; turn the housing by half the " +
+		"constant error; light early: with the rotor, late: against it; tighten the clamp",
 		Check: "locked reading at idle equals the commanded advance"},
 		shows: map[string]odds{"engine.worse": wrongTime}}
 	t[lead] = fault{Cure: Cure{Do: "measure where the active edge really arrives, set the trigger lead to it, store, " +
 		"power-cycle", Check: "read the setting back; locked reading at idle equals the commanded advance"},
 		shows: map[string]odds{"engine.worse": wrongTime}}
 	late := odds{"at high speed": 14, "under load": 10}
-	t[allowance] = fault{Cure: Cure{Do: "set the delay allowance from the slope of the readings, a whole number of " +
-		"steps, store, power-cycle", Check: "read it back; locked readings at idle and high speed agree",
+	t[allowance] = fault{Cure: Cure{Do: "set the delay allowance from the slope of the readings, in whole steps; " +
+		"store, power-cycle", Check: "read it back; locked readings at idle and high speed agree",
 		Same: "allowance"}, shows: map[string]odds{"engine.worse": late}}
-	t[delay] = fault{Cure: Cure{Do: "set the delay allowance from the slope of the readings, a whole number of " +
-		"steps, store, power-cycle", Check: "read it back; locked readings at idle and high speed agree",
+	t[delay] = fault{Cure: Cure{Do: "set the delay allowance from the slope of the readings, in whole steps; " +
+		"store, power-cycle", Check: "read it back; locked readings at idle and high speed agree",
 		Same: "allowance"}, shows: map[string]odds{"engine.worse": late}}
 	t[damper] = fault{Cure: Cure{Do: "find true TDC with a piston stop, mark it afresh; renew a damper whose ring " +
 		"has slipped", Check: "the two marks of the piston stop lie evenly about the new mark",
@@ -27,27 +27,27 @@ func benchFaultTable(t *[faultCount]fault) {
 	t[edge] = fault{Cure: Cure{Do: "choose the other active edge, or put the inverted signal right, store, power-cycle",
 		Check: "the lamp at rest changes as the sheet says; the reading moves by two vane widths"},
 		shows: map[string]odds{"capture.wrong_edge": {"yes": 93}, "engine.backfire": {"intake": 12, "exhaust": 18}}}
-	t[stroke] = fault{Cure: Cure{Do: "lift the unit and set it in half a turn round, cylinder 1 coming up on " +
-		"compression",
+	t[stroke] = fault{Cure: Cure{Do: "bring cylinder 1 up on compression; lift the unit and set it in half a " +
+		"turn round",
 		Check: "compression is felt as the rotor comes to No. 1", Mind: "feed off, fuel off, before the unit is " +
 			"lifted"},
 		shows: map[string]odds{"compression": {"not felt": 97}, "engine.backfire": {"intake": 40, "exhaust": 35}}}
-	t[tooth] = fault{Cure: Cure{Do: "lift the unit and set it back by the teeth that the gear step says, the housing " +
-		"in the middle of its travel", Check: "rotor at No. 1 with the mark at the trigger lead, housing near the " +
+	t[tooth] = fault{Cure: Cure{Do: "lift the unit and set it back by the teeth that the gear step says; leave " +
+		"the housing in the middle of its travel", Check: "rotor at No. 1 with the mark at the trigger lead, " +
+		"housing near the " +
 		"middle",
 		Mind: "feed off, fuel off, before the unit is lifted"},
 		shows: map[string]odds{"housing.travel": {"at its end": 95}, "engine.backfire": {"intake": 12, "exhaust": 18}}}
 	wrongPlug := map[string]odds{"cap.wires": {"wrong": 96}, "engine.backfire": {"intake": 40, "exhaust": 30},
 		"engine.worse": {"always": 45}}
-	t[wires] = fault{Cure: Cure{Do: "ignition off, follow each wire from its tower to its plug in firing order and " +
-		"rotor direction, change over the wrong ones", Check: "the light reads right on every wire",
+	t[wires] = fault{Cure: Cure{Do: "ignition off; follow each plug wire from tower to plug, in firing order and " +
+		"rotor direction; change over the wrong ones", Check: "the light reads right on every wire",
 		Mind: "feed off, box bled", Same: "wires"}, shows: wrongPlug}
 	t[tower] = fault{Cure: Cure{Do: "ignition off, move all wires round the cap so that No. 1 is where the rotor " +
 		"points at the mark", Check: "the light reads right on wire 1 and the engine runs even",
 		Mind: "feed off, box bled", Same: "wires"}, shows: wrongPlug}
-	t[rotor] = fault{Cure: Cure{Do: "put rotor, cap and pickup plate in their right places so that the tip is " +
-		"centred on the terminal over the advance " +
-		"range", Check: "marks in the cap are centred; no misfire at either end of " +
+	t[rotor] = fault{Cure: Cure{Do: "put rotor, cap and pickup plate in their right places; centre the tip on " +
+		"the terminal over the advance range", Check: "marks in the cap are centred; no misfire at either end of " +
 		"the advance range", Mind: "feed off, box bled, before the cap comes off"},
 		shows: map[string]odds{"coil.lost": {"weaker": 35}, "rotor.tip": {"burnt": 50},
 			"engine.worse":    {"under load": 50, "at high speed": 40},
@@ -59,8 +59,8 @@ func benchFaultTable(t *[faultCount]fault) {
 		Check: "read the allowance back; the slope has changed", Same: "allowance"},
 		shows: map[string]odds{"engine.worse": late}}
 	t[dial] = fault{Cure: Cure{Do: "turn the light's dial to zero", Check: "the reading equals that of a plain light"}}
-	t[flashes] = fault{Cure: Cure{Do: "set the light for a spark every turn, or clamp it on a wire that sparks once " +
-		"in two turns", Check: "its tachometer agrees with the controller's"}}
+	t[flashes] = fault{Cure: Cure{Do: "set the light for a spark every turn; or clamp it on a wire that sparks " +
+		"once in two turns", Check: "its tachometer agrees with the controller's"}}
 	t[lightDelay] = fault{Cure: Cure{Do: "use another light, or take this one's delay into account",
 		Check: "two lights agree at high speed"}}
 	t[polarity] = fault{Cure: Cure{Do: "key off, change over the two wires of the variable-reluctance pickup",

@@ -32,7 +32,7 @@ func faultsOf(c *bench.Config) (t [faultCount]fault, fits [faultCount]bool) {
 		d.stops, d.one = false, true
 		d.shows = with(d.shows, oneRough(odds{"always": 35, "under load": 25, "hot": 15}))
 		for _, key := range []string{"spark", "coil.spark", "cylinders.spark", "light.flashes", "engine.misfire",
-			"coil.trigger", "cylinders.plug"} {
+			"coil.trigger", "cylinders.plug", "cylinders.cut_drop"} {
 			delete(d.shows, key)
 		}
 		t[orderTable].mine = map[string]odds{"engine.misfire": {"misfires": 92}, "cylinders.cut_drop": {"little": 90},

@@ -66,8 +66,8 @@ func coilAndFeed(t *[faultCount]fault) {
 			"cylinders.colour": {"yellow": 25}},
 		moves: map[string]float64{"battery.running": 1, "battery.rest": 0.1, "battery.cranking": 0.15}}
 	t[ballast] = fault{name: "ballast", title: "ballast resistor missing or in the way",
-		Cure: Cure{Do: "fit or take out the resistor as the maker of coil and driver says, with its bypass on the " +
-			"starter",
+		Cure: Cure{Do: "fit or take out the resistor as the maker of coil and driver says; connect its bypass on " +
+			"the starter",
 			Check: "supply at the coil, cranking and running, as the maker says",
 			Mind:  "a resistor runs hot: let it cool"},
 		ways: []way{{share: 0.55, shows: map[string]odds{"coil.resistor": {"in the way": 95},
@@ -179,8 +179,8 @@ func signalFaults(t *[faultCount]fault) {
 			"controller.errors": {"few": 30, "many": 15}, "light.flashes": {"comes and goes": 35, "steady": 55},
 			"spark": {"none": 10, "weak": 8}}}
 	t[setUp] = fault{name: "trigger", title: "trigger set up wrong: type, pull-up or tooth count",
-		Cure: Cure{Do: "set the pickup's type and its count of edges as the card says, fit or switch on the pull-up, " +
-			"store, power-cycle", Check: "the controller shows the true speed on the starter"},
+		Cure: Cure{Do: "set the pickup's type and its count of edges as the card says; fit or switch on the " +
+			"pull-up; store, power-cycle", Check: "the controller shows the true speed on the starter"},
 		ways: []way{{share: 0.55, stops: true, shows: map[string]odds{"engine.starting": {"nothing": 97},
 			"engine.running":   {"does not run": 96},
 			"controller.speed": {"none": 50, "half": 18, "double": 18, "jumps": 12}, "spark": {"none": 96},
@@ -211,7 +211,7 @@ func signalFaults(t *[faultCount]fault) {
 			"controller.sync_losses": {"some": 55}, "capture.crank_edges": {"another number": 45},
 			"lamps.crank": {"no signal": 25}, "light.flashes": {"steady": 65, "comes and goes": 28}}}
 	t[camEdge] = fault{name: "camedge", title: "cam edge outside its window", needs: withCam,
-		Cure: Cure{Do: "move the cam edge to the middle of its window, or choose its other edge, store, power-cycle",
+		Cure: Cure{Do: "move the cam edge to the middle of its window, or choose its other edge; store, power-cycle",
 			Check: "sync held from the first turns of the starter to the redline, ten starts"},
 		ways: []way{{share: 0.3, stops: true, shows: map[string]odds{"engine.starting": {"nothing": 92},
 			"capture.sync": {"none": 70, "lost": 25}, "spark": {"none": 90}, "coil.spark": {"none": 90},
@@ -242,7 +242,7 @@ func signalFaults(t *[faultCount]fault) {
 			"light.flashes": {"comes and goes": 50, "steady": 42}, "battery.feed_drop": {"high": 12},
 			"capture.sync": {"lost": 40}, "capture.crank_edges": {"another number": 30}}}
 	t[camNoise] = fault{name: "camnoise", title: "interference on the cam pickup", needs: withCam,
-		Cure: Cure{Do: "put the cam pickup's screen and ground right, keep its cable away from plug wires and coil",
+		Cure: Cure{Do: "put the cam pickup's screen and ground right; keep its cable away from plug wires and coil",
 			Check: "one cam edge a cycle in a recording; no sync loss counted"},
 		shows: map[string]odds{"capture.sync": {"lost": 72}, "capture.extra_cam": {"some": 92},
 			"capture.cam_edges": {"several": 75}, "controller.sync_losses": {"some": 88},
@@ -254,17 +254,20 @@ func signalFaults(t *[faultCount]fault) {
 	t[cylinderOne] = fault{name: "cylinder", title: "wrong cylinder taken as No. 1", needs: several,
 		Cure: Cure{Do: "find No. 1 in the maker's drawing; mark, wires and light from there",
 			Check: "compression in that cylinder as the mark comes up; the light on its wire"},
-		shows: map[string]odds{"engine.no1": {"wrong": 96}, "engine.starting": {"starts": 22, "nothing": 18,
-			"spits through the intake": 30, "bangs in the exhaust": 22, "kicks back": 6}, "cap.wires": {"wrong": 45},
-			"compression":     {"not felt": 60},
-			"engine.running":  {"fine": 20, "runs rough": 16, "does not run": 60},
-			"engine.backfire": {"intake": 35, "exhaust": 30}, "engine.misfire": {"misfires": 30}}}
+		ways: []way{{share: 0.6, shows: map[string]odds{"engine.starting": {"starts": 8, "nothing": 18,
+			"spits through the intake": 38, "bangs in the exhaust": 28, "kicks back": 7},
+			"compression": {"not felt": 80}, "engine.running": {"fine": 4, "runs rough": 14, "does not run": 78},
+			"engine.backfire": {"intake": 42, "exhaust": 33}, "engine.misfire": {"misfires": 45},
+			"cap.wires": {"wrong": 45}}}, {share: 0.4}}, // all set up from there, or only the light
+		shows: map[string]odds{"engine.no1": {"wrong": 96}, "cap.wires": {"wrong": 25},
+			"compression": {"not felt": 35}, "engine.starting": {"starts": 88, "nothing": 5},
+			"engine.running": {"fine": 80, "runs rough": 14}, "engine.backfire": {"intake": 8, "exhaust": 8}}}
 }
 
 func engineFaults(t *[faultCount]fault) {
 	t[advance] = fault{name: "advance", title: "mechanical advance plate left free",
 		needs: func(c *bench.Config) bool { return steers(c) || c.Distributor.GearTeeth > 0 },
-		Cure: Cure{Do: "lock the advance plate, weights and springs out, or fit the plate that is made for it",
+		Cure: Cure{Do: "take weights and springs out and lock the advance plate; or fit the plate made for it",
 			Check: "locked readings lie on a line through the speed range",
 			Mind:  "feed off, before the unit is opened"},
 		shows: map[string]odds{"housing.advance_plate": {"free": 95}, "light.flashes": {"steady": 70, "spread": 25},

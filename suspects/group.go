@@ -71,7 +71,9 @@ func (w *weighed) fold() {
 
 // sharper is the power to which the odds are raised before they are said. The chances of the table of faults are set
 // down with care: said as they come out, what was put first in evidence written by hand came true more often than it
-// was said to (testdata/shop: 550 rankings, likeliest power 1.75).
+// was said to. Of powers from 1.3 to 2.6, tried on each set of testdata/shop as the other three would have it, 1.6 says
+// best how often a first line names all that is wrong, and more than 2 how often what it names is there: 1.8 lies
+// between.
 const sharper = 1.8
 
 // sharpen raises the odds of the lines of the ranking, and those of the hypotheses with them.

@@ -5,7 +5,8 @@ import (
 	"strings"
 )
 
-// forecast holds the weighty components, grouped by what puts them right, ready to be asked what an observation would show.
+// forecast holds the weighty components, grouped by what puts them right, ready to be asked what an observation would
+// show.
 type forecast struct {
 	w       *weighed
 	comps   []*component

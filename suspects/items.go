@@ -362,6 +362,9 @@ func (b *builder) capture(c *Capture) {
 		pick(e.scatterProbe(), scatterOutcome(c.Scatter.Value))
 	}
 	if w := c.ExtraAt; w != "" {
+		if c.Extra == nil { // there are some, or nobody could say when they come
+			pick(e.extraProbe(), 1)
+		}
 		b.word(e.extraAtProbe(), w)
 	}
 	if c.Swing != nil {

@@ -376,6 +376,10 @@ func started(p *point, out []float64) {
 		}
 		return
 	}
+	if p.f.Tower != 0 && at.Behaviour == bench.Misfires { // every plug gets another's spark
+		copy(out, []float64{0.32, 0.15, 0.1, 0.22, 0.21})
+		return
+	}
 	copy(out, map[bench.Behaviour][]float64{ // starts, nothing, kicks, spits, bangs
 		bench.Runs:       {0.965, 0.02, 0.005, 0.005, 0.005},
 		bench.Sluggish:   {0.7, 0.15, 0.02, 0.04, 0.09},
@@ -439,6 +443,10 @@ func run(p *point, out []float64) {
 	case bench.NoSpark, bench.SpitsBack:
 		copy(out, []float64{0.01, 0.02, 0.01, 0.01, 0.95, 0.01})
 	case bench.Misfires:
+		if p.f.Tower != 0 { // every plug gets another's spark
+			copy(out, []float64{0.02, 0.46, 0.03, 0.01, 0.47, 0.01})
+			return
+		}
 		copy(out, []float64{0.04, 0.85, 0.06, 0.01, 0.04, 0.01})
 	case bench.WeakSparks:
 		copy(out, []float64{0.1, 0.5, 0.3, 0.02, 0.08, 0.01})

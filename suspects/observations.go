@@ -120,7 +120,7 @@ func observationTable() []observation {
 			words: []string{"even", "one low", "all low"}, sound: []float64{95, 3, 2}, minutes: 20, state: OnStarter},
 		{key: "engine.no1", doc: "The cylinder taken as No. 1, against the maker's drawing.",
 			saw:   "cylinder taken as No. 1:",
-			ask:   "look up in the maker's drawing which cylinder is No. 1, and where its mark and wire are",
+			ask:   "look up in the maker's drawing: which cylinder is No. 1, where its mark and wire are",
 			words: goodBad, sound: []float64{98.5, 1.5}, minutes: 1, state: Standing, needs: several},
 		{key: "engine.hot_to_touch", doc: "What is hotter to the touch than it should be, [] where nothing is.",
 			saw: "hot to the touch:", ask: "key off, box bled, after a run: feel for what is too hot: coil, driver, " +
@@ -156,8 +156,8 @@ func observationTable() []observation {
 			"ignition and controller", words: []string{"good", "blown"}, sound: []float64{99, 1}, minutes: 0.7,
 			state: Standing},
 		{key: "settings.trigger", doc: "Type of pickup, pull-up and count of edges as set, against the metal.",
-			saw: "trigger as set:", ask: "read back the pickup's type, its pull-up and its count of edges, and hold " +
-				"them against the metal", words: goodBad, sound: []float64{98.5, 1.5}, minutes: 1.5, state: KeyOn},
+			saw: "trigger as set:", ask: "read back the pickup's type, pull-up and count of edges; hold them " +
+				"against the metal", words: goodBad, sound: []float64{98.5, 1.5}, minutes: 1.5, state: KeyOn},
 		{key: "settings.order", doc: "Firing order read back from the controller.", saw: "firing order read back:",
 			ask:   "read the firing order back from the controller",
 			words: goodBad, sound: []float64{99, 1}, minutes: 0.7, state: KeyOn, needs: several},
@@ -179,8 +179,8 @@ func observationTable() []observation {
 			ask: "read the controller's count of sync losses after a run", words: []string{"none", "some"},
 			sound: []float64{95, 5}, measure: counted(above(0)), minutes: 0.7, state: KeyOn, needs: withCam},
 		{key: "compression", saw: "compression as the rotor comes to No. 1:", listed: true,
-			ask: "plug 1 out, finger on the hole: is compression felt as the rotor comes to No. 1 and the " +
-				"mark to the trigger lead", words: feltWords, sound: []float64{98, 2}, minutes: 5, state: ByHand},
+			ask: "plug 1 out, finger on the hole; turn until rotor and mark stand at No. 1: is compression " +
+				"felt", words: feltWords, sound: []float64{98, 2}, minutes: 5, state: ByHand},
 		{key: "chain_marks", doc: "Marks of cam and crank on their chain or belt.", saw: "chain marks:",
 			ask:   "open the cover and see whether the marks of chain or belt are in line",
 			words: []string{"in line", "off"},
@@ -318,8 +318,8 @@ func observationTable() []observation {
 			words: []string{"none", "some"},
 			sound: []float64{98, 2}, measure: counted(above(0.003)), minutes: 8, state: HighSpeed, needs: withCam},
 		{key: "capture.cam_margin", doc: "Crank degrees from the cam edge to the nearest crank edge.",
-			saw: "cam edge from the nearest crank edge:", ask: "record the signals and measure how far the cam edge " +
-				"stands from the nearest crank edge", words: []string{"clear", "near"}, sound: []float64{96, 4},
+			saw: "cam edge from the nearest crank edge:", ask: "record the signals: how far does the cam edge " +
+				"stand from the nearest crank edge", words: []string{"clear", "near"}, sound: []float64{96, 4},
 			measure: measuredAs[quantity.Crank]("12 deg", 0, 360, below(nearEdge)), minutes: 8, state: OnStarter,
 			needs: withCam},
 	}
@@ -358,9 +358,9 @@ func cylinderTable() []observation {
 			ask: "measure its compression, fuel and coil off", words: []string{"right", "low"}, sound: []float64{96, 4},
 			minutes: 8, state: OnStarter},
 		{key: "cylinders.moves_with", doc: "What the misfire moved with as it was exchanged with a neighbour's.",
-			saw: "the misfire moved with", ask: "exchange plug, wire or coil, and injector with a neighbour's, one " +
-				"by one, and see with what the misfire " +
-				"moves", words: []string{"nothing", "plug", "wire", "coil", "injector"},
+			saw: "the misfire moved with", ask: "exchange plug, wire or coil, and injector with a neighbour's, " +
+				"one by one; what does the misfire move " +
+				"with", words: []string{"nothing", "plug", "wire", "coil", "injector"},
 			sound: []float64{84, 4, 4, 4, 4}, minutes: 10, state: Runs, needs: several},
 	}
 }

@@ -185,7 +185,7 @@ func (q *probe) join(picks []pick, out []float64) {
 			row := &q.rows[k]
 			by, alone := row.all, row.alone
 			if row.ways != nil {
-				by, alone = row.ways[picks[i].at], picks[i].stops
+				by, alone = row.ways[min(picks[i].at, len(row.ways)-1)], picks[i].stops
 			}
 			if q.cyl > 0 && row.mine != nil && picks[i].sitsOn(q.cyl) {
 				by = row.mine
