@@ -98,9 +98,7 @@ func (r *Room) showReadings(q *page.Request, j *shelf.Job, status int, form read
 		b.Fix = fix
 	}
 	p := j.Page("readings", "readings", "Readings", b)
-	if p.Status = status; status != 0 {
-		p.Title = "Error: " + p.Title
-	}
+	p.Status = status
 	if j.Card == nil {
 		p.Next = j.Next()
 	}

@@ -145,7 +145,7 @@ func dict(pairs ...any) (map[string]any, error) {
 func (q *Request) Render(p Page) error {
 	p.By, p.Release, p.Path = q.By, q.site.Release, q.URL.RequestURI()
 	if p.Status >= 400 && p.View != "trouble" {
-		p.Title = "Not taken: " + p.Title // heard first where the page is heard
+		p.Title = "Error: " + p.Title // heard first where the page is heard
 	}
 	if p.Next != nil {
 		p.Next.Say, p.Next.Why = Whole(p.Next.Say), Whole(p.Next.Why)
