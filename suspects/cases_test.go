@@ -565,12 +565,13 @@ func tallyOf(t *testing.T, set string) map[string]*tally {
 
 // The cases as a workshop would meet them. The sets were written by people who had not seen the ranking, and measured
 // once before anybody of its side looked at them: of exam 72 of 80 single faults stood first, of last 55 of 60, of
-// fresh 43 of 50, one sound engine of 50 was accused. What they showed has been learnt from since, so that the
-// figures of today say how well the ranking knows them, not how well it will do on the next.
+// fresh 43 of 50, one sound engine of 50 was accused. What those showed has been learnt from since, so that their
+// figures of today say how well the ranking knows them. Of sealed, written and measured last, 115 of 120 stood first
+// and no sound engine of 24 was accused; nothing has been learnt from it yet, and once something is, write the next.
 func TestShopCases(t *testing.T) {
-	sets := []string{"dev", "exam", "last", "fresh"}
+	sets := []string{"dev", "exam", "last", "fresh", "sealed"}
 	if testing.Short() {
-		sets = sets[3:]
+		sets = sets[4:]
 	}
 	for _, set := range sets {
 		t.Run(set, func(t *testing.T) {
