@@ -165,7 +165,7 @@ func TestProofIsSignedOnWhatWasSeen(t *testing.T) {
 		s.Read(job, r, "8.1")
 	}
 	page := s.Get("/job/" + job + "/proof").Body.String()
-	webtest.WantIn(t, page, "</svg>not shown yet</p>")
+	webtest.WantIn(t, page, `<b id="verdict">not shown yet</b>`)
 	seen := regexp.MustCompile(`name="version" value="(\d+)"`).FindStringSubmatch(page)[1]
 	webtest.WantCode(t, s.Post("/job/"+job+"/proof/sign", url.Values{"version": {seen}, "name": {""}}), 422)
 	s.Read(job, "3700", "12", "confirmed", "yes")

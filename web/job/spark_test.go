@@ -146,8 +146,8 @@ func TestSparkRefuses(t *testing.T) {
 func TestSparkOfEveryExample(t *testing.T) {
 	s := webtest.NewShop(t)
 	for name, says := range map[string][]string{
-		"sandpiper": {"current A", "in hand, times"}, "heron-ferry": {"current A", "Coil from the measured charge"}, "mill-pump": {"current A"}, "ember-twelve": {"pulse fits ms", "write ignition.box_voltage"},
-		"gorse-hill": {"pulse fits ms", "needs kV"}, "tern-single": {"write the coil section", "needs kV"},
+		"sandpiper": {"current A", "in hand, times"}, "heron-ferry": {"current A", "Coil from the measured charge"}, "mill-pump": {"current A"}, "ember-twelve": {"pulse fits ms", "Write ignition.box_voltage"},
+		"gorse-hill": {"pulse fits ms", "needs kV"}, "tern-single": {"Write the coil section", "needs kV"},
 	} {
 		job := sparkJob(s, name)
 		w := s.Get(job + "/spark")

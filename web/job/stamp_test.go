@@ -201,14 +201,14 @@ func TestLostLineKeepsWhatTheScreenShowed(t *testing.T) {
 	p.TypeIn("#rpm", "2200")
 	p.TypeIn("#shown", "5.2")
 	p.Keys(kb.Enter)
-	p.Wait(`document.querySelector("#waiting")?.innerText.includes("rpm 2200")`)
-	if text := webtest.Eval[string](p, `document.querySelector("#waiting").innerText`); strings.Contains(text,
+	p.Wait(`document.querySelector("#waiting-list").innerText.includes("2200 rpm")`)
+	if text := webtest.Eval[string](p, `document.querySelector("#waiting-list").innerText`); strings.Contains(text,
 		"configuration") {
 		t.Errorf("the list of what waits says %q", text)
 	}
 	s.Post("/job/"+job+"/readings/correction", url.Values{"housing": {"1.5"}, "direction": {"against the rotor"}})
 	line.Set(false)
-	p.Wait(`!document.querySelector("#waiting") && document.querySelector("#warnings").innerText.includes("It counts with the readings of then")`)
+	p.Wait(`!document.querySelector("#waiting-list li") && document.querySelector("#warnings").innerText.includes("It counts with the readings of then")`)
 	j, err := s.Shelf.Job(t.Context(), job)
 	if err != nil {
 		t.Fatal(err)

