@@ -1,6 +1,7 @@
 package shelf
 
 import (
+	"regexp"
 	"slices"
 	"strings"
 
@@ -68,23 +69,33 @@ func clauseOf(says *verdict.Judgement) *verdict.Clause {
 	return nil
 }
 
-// notYet are the clauses of an advice that are never folded away.
-var notYet = []string{"do not turn", "no turn of the housing"}
+// notYet are what an advice must not fold away.
+var notYet = []string{"do not turn", "Do not turn", "no turn of the housing"}
 
-// shortened leaves the first clause of what is next, and what must not be done, on its line; all of it stands in Why.
+// shortened leaves the first sentence of what is next, and what must not be done, on its line; all of it stands in Why.
 func shortened(n *page.Next) *page.Next {
-	parts := strings.Split(n.Say, "; ")
-	first, _, _ := strings.Cut(parts[0], ": it may be ") // why is folded away too
-	keep := []string{first}
-	for _, p := range parts[1:] {
-		if slices.ContainsFunc(notYet, func(not string) bool { return strings.Contains(p, not) }) {
-			keep = append(keep, p)
+	all := sentences(n.Say)
+	keep := all[:1]
+	for _, s := range all[1:] {
+		if slices.ContainsFunc(notYet, func(not string) bool { return strings.Contains(s, not) }) {
+			keep = append(keep, s)
 		}
 	}
-	if len(keep) < len(parts) || first != parts[0] {
-		n.Say, n.Why = page.Sentence(strings.Join(keep, "; ")), n.Say
+	if len(keep) < len(all) {
+		n.Say, n.Why = page.Sentence(strings.Join(keep, " ")), n.Say
 	}
 	return n
+}
+
+// between is where a sentence ends and the next begins; "No. 1" is none.
+var between = regexp.MustCompile(`\. [A-Z]`)
+
+func sentences(text string) []string {
+	var all []string
+	for at := between.FindStringIndex(text); at != nil; at = between.FindStringIndex(text) {
+		all, text = append(all, text[:at[0]+1]), text[at[1]-1:]
+	}
+	return append(all, text)
 }
 
 // Standing is Next below how the whole statement stands, for the pages that lead with it.
