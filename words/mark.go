@@ -21,8 +21,9 @@ var forms = func() map[string][]form {
 	return out
 }()
 
+// inWord says whether a letter belongs to a word; signs such as ° and thin spaces part them.
 func inWord(c byte) bool {
-	return c >= 'a' && c <= 'z' || c >= 'A' && c <= 'Z' || c >= '0' && c <= '9' || c == '_' || c >= 0x80
+	return c >= 'a' && c <= 'z' || c >= 'A' && c <= 'Z' || c >= '0' && c <= '9' || c == '_'
 }
 
 // wordEnd is where the word that begins at i ends.

@@ -58,9 +58,19 @@ func writeMarked(out *bytes.Buffer, text string, seen map[string]bool) {
 // writeLetters writes out the abbreviations that stand on the page so far and that no text has explained, as in the
 // unit of a field.
 func writeLetters(out *bytes.Buffer, seen map[string]bool) {
+	for rest := out.Bytes(); ; {
+		before, after, found := bytes.Cut(rest, []byte("TDC"))
+		if !found {
+			break
+		}
+		which := "TDC"
+		if n := len(before); n > 0 && (before[n-1] == 'A' || before[n-1] == 'B') {
+			which = string(before[n-1:n]) + which
+		}
+		seen[which], rest = true, after
+	}
 	for _, e := range glossary.Entries() {
-		full := e.Full()
-		if full != "" && !seen[e.ID] && bytes.Contains(out.Bytes(), []byte(e.Word)) {
+		if full := e.Full(); full != "" && seen[e.Word] && !seen[e.ID] {
 			out.WriteString(e.Word + ": " + full + ". ")
 		}
 	}
