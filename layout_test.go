@@ -67,7 +67,7 @@ var house = map[string]room{
 	"waveform/edges": {imports: map[string]string{
 		"waveform/block": "samples in, edges out", "estimate": "medians by selection", "beside": "channels judged on other processors"}},
 	"shaft": {imports: map[string]string{
-		"quantity": "measures", "engine": "shaft and crank degrees", "jobcard": "what the card says of the signals", "waveform": "edges", "readings": "verdict, intervals and corrections in the words of light readings",
+		"words": "capitals", "quantity": "measures", "engine": "shaft and crank degrees", "jobcard": "what the card says of the signals", "waveform": "edges", "readings": "verdict, intervals and corrections in the words of light readings",
 		"shaft/terms": "roles, findings, what was stated", "shaft/sums": "means and medians", "shaft/motion": "places and speeds", "shaft/roles": "who is who",
 		"shaft/wheel": "where the vanes stand", "shaft/track": "position and time", "shaft/timing": "fit and result"}},
 	"shaft/terms": {imports: map[string]string{
