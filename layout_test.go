@@ -67,7 +67,7 @@ var house = map[string]room{
 	"waveform/edges": {imports: map[string]string{
 		"waveform/block": "samples in, edges out", "estimate": "medians by selection", "beside": "channels judged on other processors"}},
 	"shaft": {imports: map[string]string{
-		"quantity": "measures", "engine": "shaft and crank degrees", "jobcard": "what the card says of the signals", "waveform": "edges", "readings": "verdict, intervals and corrections in the words of light readings",
+		"words": "capitals", "quantity": "measures", "engine": "shaft and crank degrees", "jobcard": "what the card says of the signals", "waveform": "edges", "readings": "verdict, intervals and corrections in the words of light readings",
 		"shaft/terms": "roles, findings, what was stated", "shaft/sums": "means and medians", "shaft/motion": "places and speeds", "shaft/roles": "who is who",
 		"shaft/wheel": "where the vanes stand", "shaft/track": "position and time", "shaft/timing": "fit and result"}},
 	"shaft/terms": {imports: map[string]string{
@@ -114,7 +114,8 @@ var house = map[string]room{
 		"authority": "speaks TLS with its certificates", "beside": "listens beside",
 		"book": "what a change is, and how large a file may be", "web/access": "who may do what",
 		"web/job": "the pages of jobs", "web/recording": "the pages of recordings", "web/livebench": "the benches",
-		"web/page": "how anything is answered", "web/shelf": "the jobs that the rooms share"},
+		"web/page": "how anything is answered", "web/shelf": "the jobs that the rooms share",
+		"words": "the page of the words of the trade"},
 		impure: "the server"},
 	"web/webtest": {impure: "the tests of all of web's rooms share it; nothing else may import it"},
 	"trial": {imports: map[string]string{
@@ -130,7 +131,7 @@ var (
 	pageNeeds = map[string]string{
 		"book": "its errors in words, versions of jobs", "record": "the error of a job without a card, in words",
 		"quantity": "printing", "drawing": "drawings in two widths, the style of drawings",
-		"report": "papers for saving"}
+		"report": "papers for saving", "words": "the words of the trade that a page explains"}
 	shelfNeeds = map[string]string{
 		"book": "events, jobs and files as values", "record": "what a job's events come to",
 		"procedure": "the next step", "sheet": "stops come before work", "verdict": "what is next",

@@ -160,7 +160,7 @@ func FaultTable() []Fault {
 			amount(func(f *Faults) *quantity.Time { return &f.LightDelay })},
 		{"polarity", "variable-reluctance wires reversed", "late and drifting with speed, not a straight line", Word,
 			"reversed", 0, 1, 1, NeedsCoilVR, flag(func(f *Faults) *bool { return &f.Polarity })},
-		{"leads", "crank and cam leads swapped", "no sync, no spark; one edge in two turns on the crank input", Word,
+		{"leads", "crank and cam cables swapped", "no sync, no spark; one edge in two turns on the crank input", Word,
 			"swapped", 0, 1, 1, NeedsCam, flag(func(f *Faults) *bool { return &f.Leads })},
 		{"pickup", "crank pickup without power", "no edges", Word, "off", 0, 1, 1, NeedsNothing,
 			flag(func(f *Faults) *bool { return &f.NoCrank })},

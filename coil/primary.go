@@ -46,7 +46,7 @@ func (p Primary) Check() error {
 			"write inductance and saturates_at, or a curve, or measured charge points",
 			"nothing says how the coil charges")
 	case !(p.Wiring >= 0) || !finite(float64(p.Wiring)):
-		return quantity.Bad("coil.wiring", "write the resistance of leads and connectors, 0 ohm or more",
+		return quantity.Bad("coil.wiring", "write the resistance of cables and connectors, 0 ohm or more",
 			"%v is below zero", p.Wiring)
 	case !(p.DriverDrop >= 0) || !finite(float64(p.DriverDrop)):
 		return quantity.Bad("coil.driver_drop", "write the voltage left across the driver while it is on, 0 V or more",

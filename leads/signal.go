@@ -60,8 +60,8 @@ func pickup(c *jobcard.Card, id, title string, kind jobcard.PickupKind) Signal {
 	s.Most = surge(s.High)
 	if kind == jobcard.Reluctor {
 		s.Low, s.High, s.Most, s.Own, s.Bipolar = reluctorLow, reluctorHigh, reluctorMost, reluctorOwn, true
-		s.Mind = append(s.Mind, "where neither of the pickup's two wires is grounded, through a pair of leads to two "+
-			"inputs, not by grounding one of them")
+		s.Mind = append(s.Mind, "where neither of the pickup's two wires is grounded, use two test leads on two "+
+			"inputs. Ground neither wire")
 	}
 	return s
 }

@@ -121,8 +121,8 @@ func Minds() []string {
 func RestsOn(list []Lead, in Input) []string {
 	var out []string
 	if in == SoundCard() {
-		out = append(out, "a sound card's input 1 V (0.5 to 2.8) full scale, 10 kΩ (5 to 50), 20 Hz (3 to 40), 48 000 "+
-			"samples a second, unharmed up to 4 V (3 to 10), assumed")
+		out = append(out, "a sound card's input 1 V (0.5 to 2.8) full scale, 10 kΩ (5 to 50), 20 Hz (3 to 40). "+
+			"It takes 48 000 samples a second, unharmed up to 4 V (3 to 10), assumed")
 	}
 	for _, k := range Constants() {
 		for _, l := range list {

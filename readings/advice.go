@@ -111,14 +111,10 @@ func (res *Result) corrections(set Settings) {
 	if res.Housing.Direction != Leave {
 		view := ""
 		if set.RotorTurns != "" {
-			way := "the way the rotor turns: "
-			if res.Housing.Direction == AgainstRotor {
-				way = "the rotor turns "
-			}
-			view = " (" + way + set.RotorTurns + ")"
+			view = " The rotor turns " + set.RotorTurns + "."
 		}
-		res.say("Turn the housing %s %s%s. %s. Then tighten the clamp.", quantity.Degrees(res.Housing.TurnDeg, 1),
-			res.Housing.Direction, view, res.Housing.Half())
+		res.say("Turn the housing %s %s. %s.%s Then tighten the clamp.", quantity.Degrees(res.Housing.TurnDeg, 1),
+			res.Housing.Direction, res.Housing.Half(), view)
 	}
 	if !changed && res.Housing.Direction == Leave {
 		res.say("Neither the housing nor a whole step of the allowance cures this error. Check the marks, the " +

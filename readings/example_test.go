@@ -28,7 +28,7 @@ func ExampleFit() {
 	// adjust
 	// Stop the engine before anything is changed.
 	// Set the delay allowance from 100 to 180 µs. Then switch the controller off and on. Read the setting back.
-	// Turn the housing 0.9° with the rotor (the way the rotor turns: clockwise, seen from above the cap). That is half of 1.8°: the shaft turns at half crank speed. Then tighten the clamp.
+	// Turn the housing 0.9° with the rotor. That is half of 1.8°: the shaft turns at half crank speed. The rotor turns clockwise, seen from above the cap. Then tighten the clamp.
 	// Read again at 3 600 rpm.
 }
 

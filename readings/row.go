@@ -119,8 +119,8 @@ func wireFault(v float64) fault {
 	return fault{}
 }
 
-const wireRemedy = "write the number of the cylinder on whose wire the light hung, such as 4, or leave it empty " +
-	"for 1; shown_deg then counts from that cylinder's own top dead centre"
+const wireRemedy = "write the number of the cylinder on whose wire the light hung, such as 4. Leave it empty " +
+	"for 1. shown_deg then counts from that cylinder's own top dead centre"
 
 // Check reports the first figure of the row that cannot be one.
 func (r Row) Check() error {

@@ -139,12 +139,12 @@ func (m *model) followsCommand(set Settings, res *Result) (*Pattern, float64) {
 	by := fmt.Sprintf("%s ± %s for each degree commanded", quantity.Degrees(slope, 2), quantity.Degrees(half, 2))
 	switch {
 	case math.Abs(slope-1) <= nearWhole:
-		return &Pattern{"the light moves twice as far as was commanded (the error grows by " + by +
-			"). Most likely it counts two sparks a cycle",
+		return &Pattern{"the light moves twice as far as was commanded. The error grows by " + by +
+			". Most likely it counts two sparks a cycle",
 			"set the light for two sparks a cycle, or read another wire"}, chance
 	case math.Abs(slope+1) <= nearWhole:
-		return &Pattern{"the light shows the same whatever is commanded (the error changes by " + by +
-			"). Most likely the timing is not locked at what was written down",
+		return &Pattern{"the light shows the same whatever is commanded. The error changes by " + by +
+			". Most likely the timing is not locked at what was written down",
 			"read the command back from the controller while the light is on"}, chance
 	}
 	return &Pattern{"the error follows the command (" + by + "). Most likely the timing is not locked",

@@ -288,7 +288,7 @@ func TestAdviceInWords(t *testing.T) {
 	text := strings.Join(res.Advice, "\n")
 	for _, want := range []string{
 		"Stop the engine before anything is changed.", "from 100 to 180 µs", "off and on. Read the setting back",
-		"Turn the housing 0.9° with the rotor (the way the rotor turns: counterclockwise, seen from above the cap). That is half of 1.8°: the shaft turns at half crank speed. Then tighten the clamp.", "Read again at 3\u2009700\u2009rpm.",
+		"Turn the housing 0.9° with the rotor. That is half of 1.8°: the shaft turns at half crank speed. The rotor turns counterclockwise, seen from above the cap. Then tighten the clamp.", "Read again at 3\u2009700\u2009rpm.",
 	} {
 		if !strings.Contains(text, want) {
 			t.Errorf("advice does not say %q:\n%s", want, text)

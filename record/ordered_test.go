@@ -315,7 +315,7 @@ func TestOverrideBarsAPass(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if text := words(tape); !strings.Contains(text, "locks OVERRIDDEN") || !strings.Contains(text, "1: see the proof") {
+	if text := words(tape); !strings.Contains(text, "rules OVERRIDDEN") || !strings.Contains(text, "1: see the proof") {
 		t.Error("the tape does not show the override")
 	}
 	if tape, err = carded(t).job().TapePaper(drawing.A4); err != nil || strings.Contains(words(tape), "OVERRIDDEN") {

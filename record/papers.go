@@ -28,7 +28,7 @@ func (j *Job) TapePaper(size drawing.SheetSize) (*report.Paper, error) {
 	tape := report.Tape(j.Card, sh)
 	tape.Sheet = size
 	if over := j.Overrides(); len(over) > 0 {
-		tape.Foot = append(tape.Foot, drawing.Cell{Label: "locks OVERRIDDEN",
+		tape.Foot = append(tape.Foot, drawing.Cell{Label: "rules OVERRIDDEN",
 			Value: fmt.Sprintf("%d: see the proof", len(over)), Share: 1.2})
 	}
 	pages, err := tape.Pages()

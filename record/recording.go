@@ -62,12 +62,13 @@ func clean(r *shaft.Result) *procedure.Refusal {
 	}
 	switch {
 	case r.Partial != "":
-		return unclean("a part of one: "+r.Partial, "record again, and send the whole file")
+		return unclean("a part of one: "+r.Partial, "record again. Send the whole file")
 	case r.Sync == shaft.SyncLost:
-		return unclean("sync lost: "+r.SyncBecause, "look at pickups and leads on its waveform, then record again")
+		return unclean("sync lost: "+r.SyncBecause, "look at the pickups on its waveform and "+
+			"at their cables. Then record again")
 	case wrong > 0:
 		return unclean(fmt.Sprintf("wrong pulses, %d of them", wrong),
-			"look at them on its waveform, mend what makes them, then record again")
+			"look at them on its waveform. Mend what makes them. Then record again")
 	}
 	return nil
 }

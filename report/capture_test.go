@@ -150,7 +150,7 @@ func TestCaptureSays(t *testing.T) {
 		{[]string{"lock=off"}, nil, drawing.IsStop, "not a line", "do not turn anything yet"},
 		{[]string{"edge=inverted"}, nil, drawing.IsStop, "look elsewhere", "do not turn anything yet"},
 		{nil, []string{"engine.mark"}, drawing.IsCaution, "read more", "no mark once a turn"},
-		{nil, []string{"engine.mark", "engine.spark"}, drawing.IsCaution, "read more", "no spark signal found"},
+		{nil, []string{"engine.mark", "engine.spark"}, drawing.IsCaution, "read more", "no spark signal was found"},
 	} {
 		r, card := recordBench(t, "sandpiper", wholeRun, c.faults, c.without...)
 		shape, word, next := CaptureSays(verdict.OfCapture(r, verdict.Evidence{Card: card}), r, card)

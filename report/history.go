@@ -9,7 +9,7 @@ import (
 
 func (f *flow) overrides(list []Override) {
 	f.told = true
-	f.heading("Locks passed with a reason")
+	f.heading("Rules passed with a reason")
 	if len(list) == 0 {
 		f.text("None.", drawing.Body)
 		f.y += gap

@@ -84,7 +84,7 @@ func Proof(k Case) (*Paper, error) {
 	f.heading("Timing error over the speed range")
 	f.place(chart)
 	f.text("Line: fit. Band: 95 %. Dotted: tolerance. Crosses: readings with their standard uncertainty, as read "+
-		"under the allowance of their row. Dashed ring: set aside. Open ring: cranking.", drawing.Note)
+		"under the allowance of their row. Dashed ring: not used. Open ring: cranking.", drawing.Note)
 	f.y += gap
 	f.comparison(k.Proof)
 	f.corrections(k.Corrections)

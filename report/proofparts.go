@@ -49,11 +49,11 @@ func errorPanel(label string, res *readings.Result, rows []readings.Row, toleran
 		m := drawing.Mark{X: float64(r.Speed), Y: float64(r.TimingError()), U: float64(r.U)}
 		switch {
 		case asked[i+1]:
-			m.Kind, m.Note, m.AtEdge = drawing.Ring, "not counted, "+quantity.Signed(m.Y, 1)+"°", true
+			m.Kind, m.Note, m.AtEdge = drawing.Ring, "not used, "+quantity.Signed(m.Y, 1)+"°", true
 		case aside(i + 1):
-			m.Kind, m.Note, m.AtEdge = drawing.Excluded, "misread? set aside", true
+			m.Kind, m.Note, m.AtEdge = drawing.Excluded, "does not fit, not used", true
 			if math.Abs(m.Y) > top {
-				m.Note = quantity.Signed(m.Y, 1) + "°, set aside"
+				m.Note = quantity.Signed(m.Y, 1) + "°, not used"
 			}
 		case slices.Contains(res.CrankingRows, i+1):
 			m.Kind = drawing.Ring
@@ -104,7 +104,7 @@ func (f *flow) comparison(p *readings.Proof) {
 		line("delay allowance in force, µs", func(r *readings.Result) string { return figureOf(r.Allowance.Now, -1) }),
 		line("scatter of the readings (sd), degrees",
 			func(r *readings.Result) string { return figureOf(r.ResidualSD, 2) }),
-		line("readings used, set aside", func(r *readings.Result) string {
+		line("readings used, not used", func(r *readings.Result) string {
 			return strconv.Itoa(r.Used) + ", " + strconv.Itoa(len(r.Outliers))
 		}),
 	})
@@ -152,7 +152,7 @@ func (f *flow) readings(title string, rows []readings.Row, res *readings.Result)
 			case slices.ContainsFunc(res.Asked, func(d readings.Doubt) bool { return d.Row == i+1 && !d.Counts }):
 				state = "not counted"
 			case slices.Contains(res.Outliers, i+1):
-				state = "set aside"
+				state = "does not fit, not used"
 			case slices.Contains(res.CrankingRows, i+1):
 				state = "cranking"
 			}

@@ -233,7 +233,7 @@ func TestProofSaysWhatMatters(t *testing.T) {
 		}
 	}
 	for _, w := range []string{"harbour pilots", "M. Quay", "2031-05-04", "6 cylinders, firing order 1 5 3 6 2 4", "clockwise, seen from the front", "180 µs", "1.3° of the shaft",
-		"misread? set aside", "set aside; read in a hurry", "parallax at the pointer", "assumed", "measured at the last overhaul", k.Evidence[0].SHA256, k.Chain.Head, "41 events", "1 of 6", "6 of 6"} {
+		"does not fit, not used", "does not fit, not used; read in a hurry", "parallax at the pointer", "assumed", "measured at the last overhaul", k.Evidence[0].SHA256, k.Chain.Head, "41 events", "1 of 6", "6 of 6"} {
 		if !strings.Contains(tight, squeeze(w)) {
 			t.Errorf("%q is not on the paper", w)
 		}

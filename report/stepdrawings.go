@@ -47,7 +47,7 @@ var stepDrawings = map[procedure.StepID]func(stepCase) (*drawing.Drawing, error)
 	},
 	procedure.StepPlace: func(k stepCase) (*drawing.Drawing, error) {
 		v := k.round()
-		v.Beside = []string{"exhaust led outside, extinguisher in reach"}
+		v.Beside = []string{"exhaust let outside, extinguisher in reach"}
 		return v.Draw()
 	},
 	procedure.StepAsFound: stepCase.walked,
@@ -478,7 +478,7 @@ func lampFor(kind string, l []leads.Lamp, at jobcard.Level) (drawing.LampLook, b
 		}
 		look := drawing.LampLook{Lit: one.Ways[0].Lit == at, Word: string(at) + ": dark"}
 		if look.Lit {
-			look.Word = string(at) + ": lit"
+			look.Word = string(at) + ": on"
 		}
 		if kind == "" || one.Pickup == kind || one.Pickup == "crank and cam" {
 			return look, true

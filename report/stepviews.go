@@ -26,7 +26,7 @@ func LampView(c *jobcard.Card) drawing.LampWiring {
 		}
 		for _, w := range l.Ways {
 			one := drawing.LampCircuit{Name: l.Pickup + " pickup: " + w.Output, Supply: "+ its own supply",
-				Lit: "lit while " + string(w.Lit)}
+				Lit: "on while " + string(w.Lit)}
 			if w.Lit == jobcard.High {
 				one.Way = drawing.ToGround
 			}

@@ -41,7 +41,7 @@ func (s *observer) reportDrive(r *Result, out *terms.Findings) {
 	name := s.l.Name(s.l.Assigned.Crank)
 	if size, share := swing(c.SpacingErrorDeg, c.IntervalsDeg); share > mostlyWobble && size > bound {
 		out.Find(FoundWobble, name,
-			"look for a worn bushing, a bent shaft, or a wheel that sits off its middle; no turn of the housing "+
+			"look for a worn bushing, a bent shaft, or a wheel off its middle. No turn of the housing "+
 				"cures it",
 			"the vanes swing once a turn of the shaft, by up to %s of crank either way", quantity.Degrees(size, 1))
 		return
@@ -56,7 +56,7 @@ func (s *observer) reportDrive(r *Result, out *terms.Findings) {
 		way = "early"
 	}
 	out.Find(FoundVaneBent, name,
-		"straighten or replace the wheel; the spark of that cylinder is wrong by as much, and no turn of the "+
+		"straighten or replace the wheel. The spark of that cylinder is wrong by as much. No turn of the "+
 			"housing cures it",
 		"%s%s stands %s of crank %s", what, who, quantity.Degrees(far, 1), way)
 }
@@ -117,7 +117,7 @@ func (s *observer) compare(r *Result, out *terms.Findings) {
 		}
 		add("trigger lead", "°", float64(f.Lead)+off, float64(f.Lead), 1)
 		if math.Abs(off) > 0.4*motion.Cycle/float64(l.N) {
-			out.Doubt("by the mark the active edge stands %s before TDC, the job card says %s: cylinder 1 was "+
+			out.Doubt("by the mark the active edge stands %s before TDC. The job card says %s. Cylinder 1 was "+
 				"told by %s", quantity.Degrees(lead, 1), quantity.Degrees(f.Lead, 1), l.FirstBy)
 		}
 	}
@@ -133,7 +133,7 @@ func (s *observer) compare(r *Result, out *terms.Findings) {
 		if measured := float64(r.Crank.VaneWidthDeg); !add("vane width", "° of shaft", measured, mean, within) &&
 			!out.Has(FoundPolarity) {
 			out.Find(FoundVaneWidth, l.Name(l.Assigned.Crank),
-				"check the card's vane width and its level in the vane, and the pickup's place",
+				"check the card's vane width and its level in the vane. Check the pickup's place",
 				"the vanes are %s of shaft wide, the job card says %s", quantity.Degrees(measured, 1),
 				quantity.Degrees(mean, 1))
 		}

@@ -7,6 +7,7 @@ import (
 	"phasewright/shaft/terms"
 	"phasewright/shaft/wheel"
 	"phasewright/waveform"
+	"phasewright/words"
 )
 
 // identify finds which channel carries what, and where everything stands on the wheel, from the first stretch.
@@ -46,8 +47,8 @@ func (t *identified) checkRoles() {
 			f.Doubt("%s was stated to be %s, but it %s", p.Name, r, p.Reason)
 		}
 		if of, echo := t.judge.Crosstalk(i); echo {
-			f.Find(terms.FoundCrosstalk, p.Name, "connect it, or take its probe off: nothing is judged by it",
-				"%s changes only when a spark jumps on %s: an input with nothing connected, or a lead too near",
+			f.Find(terms.FoundCrosstalk, p.Name, "connect it, or take its probe off. Nothing is judged by it",
+				"%s changes only when a spark jumps on %s. Nothing is connected to it, or its cable lies too near",
 				p.Name, t.name(of))
 		}
 	}
@@ -59,8 +60,8 @@ func (t *identified) checkRoles() {
 	}
 	for i, p := range t.profiles {
 		if why := t.judge.Unsure(i); why != "" {
-			f.Doubt("%s: %s, and the recording bears out both nearly as well; %s", p.Name, why,
-				terms.StateRole(Unknown))
+			f.Doubt("%s: %s. The recording bears out both nearly as well. %s", p.Name, why,
+				words.Capital(terms.StateRole(Unknown)))
 		}
 	}
 	switch {
@@ -68,30 +69,31 @@ func (t *identified) checkRoles() {
 		f.Find(terms.FoundNoEdges, "", "record at least the crank pickup", "the recording has no channels")
 		return
 	case !edges:
-		f.Find(terms.FoundNoEdges, "", "measure the supply at the pickup, then record while cranking",
-			"no channel changes: pickups unpowered, probes off, or the engine stood still")
+		f.Find(terms.FoundNoEdges, "", "measure the supply at the pickup. Then record while cranking",
+			"no channel changes. The pickups have no supply, the probes are off, or the engine stood still")
 		return
 	case a.Crank < 0 && t.dead() >= 0:
 		p := t.profiles[t.dead()]
-		f.Find(terms.FoundNoCrank, p.Name, "measure the supply at the pickup, look at its lead, then record again",
-			"no crank signal found: %s, which is called so, %s", p.Name, p.Reason)
+		f.Find(terms.FoundNoCrank, p.Name, "measure the supply at the pickup. Look at its cable. Then record again",
+			"no crank signal was found. The channel %s is called so. It is no signal: %s", p.Name, p.Reason)
 		return
 	case a.Crank < 0:
 		f.Find(terms.FoundNoCrank, "",
-			terms.StateRole(Crank)+", or record crank and cam pickup together while the engine turns",
-			"no crank signal found: %s", t.judge.WhyNoCrank(&a))
+			terms.StateRole(Crank)+". Or record crank and cam pickup together while the engine turns",
+			"no crank signal was found: %s", t.judge.WhyNoCrank(&a))
 		return
 	}
 	t.checkMissing()
 	t.checkSwap()
 	crank := t.profiles[a.Crank]
 	if !crank.GrowthKnown && crank.Named != Crank && t.facts.Roles[crank.Name] != Crank {
-		f.Doubt("speed hardly changed: that %s is the crank signal rests on counts and order alone; if in "+
+		f.Doubt("speed hardly changed. That %s is the crank signal rests on counts and order alone. If in "+
 			"doubt, %s", crank.Name, terms.StateRole(Crank))
 	}
 	if a.Vanes == 0 {
 		f.Find(terms.FoundVaneCount, crank.Name, "give a job card or the number of cylinders",
-			"the number of vanes cannot be told: no cam or mark to count between, no number of cylinders given")
+			"the number of vanes cannot be told. No cam or mark is there to count between. No number of "+
+				"cylinders is given")
 	} else if n := t.facts.Cylinders; n > 0 && n != a.Vanes {
 		f.Find(terms.FoundVaneCount, crank.Name, "check the job card, the vane wheel and the probe",
 			"%d crank pulses a cycle where %d cylinders need %d", a.Vanes, n, n)
@@ -112,16 +114,17 @@ func (t *identified) dead() int {
 func (t *identified) checkMissing() {
 	f, a := &t.findings, t.assigned
 	if a.Cam < 0 {
-		f.Find(terms.FoundNoCam, "", "record the cam pickup too; if it is there, "+terms.StateRole(Cam),
-			"no cam signal found: cylinder 1's compression stroke cannot be told from its exhaust stroke")
+		f.Find(terms.FoundNoCam, "", "record the cam pickup too. If it is there, "+terms.StateRole(Cam),
+			"no cam signal was found. Cylinder 1's compression stroke cannot be told from its exhaust stroke")
 	}
 	if len(a.Sparks) == 0 {
 		f.Find(terms.FoundNoSpark, "", "record the coil driver, a current clamp, or a clamp on wire 1",
-			"no spark signal found: only the pickups are judged")
+			"no spark signal was found. Only the pickups are judged")
 	}
 	if a.Mark < 0 {
 		f.Find(terms.FoundNoMark, "", "record a mark sensor set at the damper's proven zero mark",
-			"no mark once a turn at TDC: spark angles count from the active edge, absolute timing is not known")
+			"there is no mark once a turn at TDC. Spark angles count from the active edge. Absolute timing is "+
+				"not known")
 	}
 }
 
@@ -146,7 +149,7 @@ func (t *identified) names() string {
 	return strings.Join(names, ", ")
 }
 
-// checkSwap finds exchanged leads of crank and cam: the channel that is called or stated to be the cam gives many
+// checkSwap finds exchanged cables of crank and cam: the channel that is called or stated to be the cam gives many
 // pulses for one of the other.
 func (t *identified) checkSwap() {
 	a := t.assigned
@@ -157,8 +160,8 @@ func (t *identified) checkSwap() {
 	forth, _ := t.judge.PulsesBetween(a.Crank, a.Cam)
 	back, share := t.judge.PulsesBetween(a.Cam, a.Crank)
 	found := func(many, one string, n int) {
-		t.findings.Find(terms.FoundSwapped, crank.Name, "exchange the two leads at the controller, or the two probes",
-			"crank and cam look swapped: %s gives %d pulses for one of %s; a controller finds no sync that way",
+		t.findings.Find(terms.FoundSwapped, crank.Name, "exchange the two cables at the controller, or the two probes",
+			"crank and cam look swapped. %s gives %d pulses for one of %s. A controller finds no sync that way",
 			many, n, one)
 	}
 	stated := t.facts.Roles[crank.Name] == Crank || t.facts.Roles[cam.Name] == Cam

@@ -16,6 +16,7 @@ import (
 	"phasewright/shaft/track"
 	"phasewright/shaft/wheel"
 	"phasewright/waveform"
+	"phasewright/words"
 )
 
 // report puts all that was learnt and observed into a Result.
@@ -29,8 +30,8 @@ func (f *pipeline) report(info waveform.Info, res *waveform.Result) *Result {
 	} else if why := f.noEngine(); why != "" {
 		out = terms.Findings{}
 		out.Find(FoundNoCrank, "",
-			terms.StateRole(Crank)+", or record crank and cam pickup together while the engine turns",
-			"no crank signal found: %s", why)
+			terms.StateRole(Crank)+". Or record crank and cam pickup together while the engine turns",
+			"no crank signal was found: %s", why)
 		for i, role := range roles {
 			if role != Unknown && f.facts.Roles[f.name(i)] == "" {
 				roles[i], reasons[i] = Unknown, fmt.Sprintf("looked like %s, but %s", role, why)
@@ -42,7 +43,7 @@ func (f *pipeline) report(info waveform.Info, res *waveform.Result) *Result {
 			f.layout.Findings.Doubts...)
 		f.observer.report(r, &out, max(info.Interval, info.Tick))
 		if out.Has(FoundSwapped) { // we can follow the shaft, the controller cannot
-			r.Sync, r.SyncBecause = SyncNone, "crank and cam leads are exchanged: the controller finds none"
+			r.Sync, r.SyncBecause = SyncNone, "crank and cam cables are exchanged. The controller finds none"
 		}
 	}
 	f.channels(r, &out, info, res, roles, reasons)
@@ -65,7 +66,8 @@ func (f *pipeline) channels(r *Result, out *terms.Findings, info waveform.Info, 
 		}
 		r.Channels = append(r.Channels, q)
 		if p := f.profiles[i]; roles[i] == Unknown && len(p.Rise)+len(p.Fall) == 0 && f.edges[i] > 0 {
-			out.Doubt("%s woke only after the roles were told: it was left out; %s", c.Name, terms.StateRole(Unknown))
+			out.Doubt("%s woke only after the roles were told. It was left out. %s", c.Name,
+				words.Capital(terms.StateRole(Unknown)))
 		}
 	}
 }
@@ -142,8 +144,8 @@ const (
 func (s *observer) report(r *Result, out *terms.Findings, tick waveform.Second) {
 	r.Speed = s.speeds.result()
 	if v := r.Speed; v != nil && (v.Mean > fastestEngine || v.Max < slowestCrank) {
-		out.Doubt("no engine turns at %v: look at the recording's unit of time; write it in the header, as in "+
-			"\"time (ms)\", or correct the sample interval", rounded(v.Mean))
+		out.Doubt("no engine turns at %v. Look at the recording's unit of time. Write it in the header, as in "+
+			"\"time (ms)\". Or correct the sample interval", rounded(v.Mean))
 	}
 	r.Stops = s.track.Stops
 	if a := s.vanes.accel; a.N > 0 {
@@ -206,9 +208,9 @@ func (f *firings) span(n quantity.Speed, tick waveform.Second) timing.Span {
 func withhold(t *Timing, facts *terms.Facts, out *terms.Findings) {
 	if now := facts.Allowance; facts.OnCard && t.Delay.Hi+now < -leastDelay {
 		out.Find(FoundNotLocked, "",
-			"lock the timing at the job card's advance, read the allowance back from the controller, and record again",
+			"lock the timing at the job card's advance. Read the allowance back from the controller. Record again",
 			"sparks come earlier with speed by more than any signal delay explains (%s µs in all, where none "+
-				"can be below nought): the timing is not locked, or the controller's delay allowance is not the "+
+				"can be below nought). The timing is not locked, or the controller's delay allowance is not the "+
 				"job card's",
 			quantity.Number(t.Delay.Value+now, 0))
 	}
@@ -216,14 +218,15 @@ func withhold(t *Timing, facts *terms.Facts, out *terms.Findings) {
 		FoundVaneBent, FoundWobble}
 	switch i := slices.IndexFunc(first, out.Has); {
 	case i >= 0:
-		t.Withheld = "no correction is given before this is put right: " + out.Text(first[i])
+		t.Withheld = "no correction is given before this is put right. " +
+			words.Capital(out.Text(first[i]))
 	case t.Slow():
-		t.Withheld = "recorded at cranking speed only, where compression bends the motion between edges by " +
-			"degrees: never turn the housing for it"
+		t.Withheld = "recorded at cranking speed only. There compression bends the motion between edges by " +
+			"degrees. Never turn the housing for it"
 	case t.Verdict == readings.NotALine:
-		t.Withheld = "the error follows no line, so neither housing nor allowance would cure it"
+		t.Withheld = "the error follows no line. Neither housing nor allowance would cure it"
 	case t.Tolerance > 0 && t.Offset.Known() && t.Offset.Expanded() > t.Tolerance:
-		t.Withheld = fmt.Sprintf("the offset is not known better than ± %s: record for longer, over a wide "+
+		t.Withheld = fmt.Sprintf("the offset is not known better than ± %s. Record for longer, over a wide "+
 			"range of speeds", quantity.Degrees(t.Offset.Expanded(), 1))
 	default:
 		return
@@ -243,7 +246,7 @@ func (s *observer) reportSync(r *Result) {
 	}
 	switch {
 	case !s.l.Cam.On && s.l.Mark.On:
-		r.SyncBecause = "no cam signal: the mark tells the turn, but not compression from exhaust"
+		r.SyncBecause = "no cam signal. The mark tells the turn, but not compression from exhaust"
 	case !s.l.Cam.On:
 		r.SyncBecause = "no cam signal"
 	case !sync.Ever:
@@ -369,7 +372,7 @@ func (s *observer) reportCam(r *Result, out *terms.Findings) {
 	switch {
 	case c.SafeMarginDeg < camMargin:
 		out.Find(FoundCamMargin, name, "read the cam at its "+c.SafeEdge+" edge, or move the cam vane",
-			"the cam edge comes within %s of an active crank edge: backlash may count it for the wrong "+
+			"the cam edge comes within %s of an active crank edge. Backlash may count it for the wrong "+
 				"cylinder", quantity.Degrees(c.SafeMarginDeg, 1))
 	case l.Facts.Cam.Stated && stated.Edge != c.SafeEdge && stated.MarginDeg < camMargin:
 		out.Find(FoundCamMargin, name, "set the cam's active edge to "+c.SafeEdge,

@@ -64,7 +64,8 @@ func (s *observer) reportSpark(r *Result, out *terms.Findings) {
 		}
 		if sd > mostScatter {
 			out.Find(FoundSparkSpread, l.Name(l.Assigned.Sparks[0]),
-				"look for a worn drive, chain or bushing, noise on the crank signal, or timing that is not locked",
+				"look for a worn drive, chain or bushing. Look for noise on the crank signal. See that the timing is "+
+					"locked",
 				"the sparks scatter by %s (standard deviation)", quantity.Degrees(sd, 1))
 		}
 	}

@@ -229,7 +229,7 @@ func TestMissingAndWrongChannelsAreNamed(t *testing.T) {
 	}{
 		{"no edges", nil, fourNames, Options{}, FoundNoEdges, "no channel changes", SyncNone},
 		{"no channels", nil, nil, Options{}, FoundNoEdges, "no channels", SyncNone},
-		{"no cam", only(edges, 0, 2, 3), []string{"A", "C", "D"}, Options{}, terms.FoundNoCam, "no cam signal found", SyncNone},
+		{"no cam", only(edges, 0, 2, 3), []string{"A", "C", "D"}, Options{}, terms.FoundNoCam, "no cam signal was found", SyncNone},
 		{"only spark", only(swept, 2), []string{"C"}, Options{}, FoundNoCrank, "keeps its pulse width", SyncNone},
 		{"cam, mark and spark", only(swept, 1, 2, 3), []string{"B", "C", "D"}, Options{}, FoundNoCrank, "B and D look like cam and mark", SyncNone},
 		{"cam and mark, card", only(swept, 1, 3), []string{"B", "D"}, Options{Card: card()}, FoundNoCrank, "B and D look like cam and mark", SyncNone},

@@ -68,8 +68,8 @@ func dwell(c *jobcard.Card, window []Dwell) Item {
 		Text: fmt.Sprintf("at %v one firing comes every %v. Beside an off time, %s ms of dwell fit (off time: "+
 			"%v)", redline, period,
 			quantity.Number(largest, 2), off),
-		Formula: "largest dwell = time between firings of one coil − off time; 120 ÷ (cylinders × rpm) seconds for " +
-			"one coil on an even-fire engine; duty = dwell ÷ time between firings",
+		Formula: "largest dwell = time between firings of one coil − off time. 120 ÷ (cylinders × rpm) seconds for " +
+			"one coil on an even-fire engine. Duty = dwell ÷ time between firings",
 		Inputs: append(append(dwellInputs(c), from(c, "ignition.coils", g.Coils, "engine.redline", redline)...),
 			offInput(c)...),
 		Verdict: Fine, Because: "it fits with the off time to spare up to the redline",

@@ -102,7 +102,7 @@ func heldItem(c *jobcard.Card, p coil.Plan) Item {
 		ID: "dwell_held", Title: fmt.Sprintf("The controller's dwell table, %d points", len(t)),
 		Value: float64(len(t)), Unit: "points", Verdict: Fine,
 		Formula: "at each point: current after the dwell, winding hot, against the target or nine tenths of what can " +
-			"flow; winding at 20 °C against the driver's limit; dwell and off time against the interval",
+			"flow. Winding at 20 °C against the driver's limit. Dwell and off time against the interval",
 		Inputs: slices.Concat(dwellInputs(c), from(c, "coil.target", p.Primary.Target, "coil.driver_limit",
 			p.Primary.DriverLimit, "ignition.cranking_supply", p.CrankingSupply, "engine.redline", p.Redline),
 			offInput(c)),

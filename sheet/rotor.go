@@ -209,7 +209,7 @@ func crossfireItem(c *jobcard.Card) Item {
 			kvBand(at.Demand.Volts),
 			times(at.Crossfire)), at.Round.Outside),
 		Formula: "voltage across the air to the neighbouring terminal and its idle plug, over plug and rotor gap at " +
-			"the densest charge; each formula set against itself",
+			"the densest charge. Each formula set against itself",
 		Inputs:  rotorInputs(c),
 		Ignored: "a spark in the wrong cylinder on its intake stroke backfires, breaks the rotor and costs power",
 	}

@@ -75,7 +75,7 @@ func wireItems(c *jobcard.Card) []Item {
 			"show a swing that these two do not. A bent vane shows on its own wire alone. Only all wires, or a " +
 			"capture, tell them all",
 		Formula: "shaft swing a·cos(shaft angle − direction): No. 1 less its opposite shows 2·a·cos, the vanes a " +
-			"quarter away a·sin; shown_deg counts from the top dead centre of the cylinder that the wire belongs to",
+			"quarter away a·sin. shown_deg counts from the top dead centre of the cylinder that the wire belongs to",
 		Inputs:  from(c, "engine.firing_order", c.Engine.FiringOrder, "ignition.coils", c.Ignition.Coils),
 		Ignored: "a pass on wire 1 says nothing of the other cylinders. A late one loses power. An early one knocks",
 	}}

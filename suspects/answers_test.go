@@ -245,7 +245,7 @@ func (s *shop) captured(ev *suspects.Evidence, id string) bool {
 		ev.Capture.Vane = yes(math.Abs(float64(f.Vane)) > 0.3, "one off", "even")
 	case "capture wrong edge":
 		ev.Capture.WrongEdge = yes(f.Edge, "yes", "no")
-	case "capture leads":
+	case "capture inputs":
 		ev.Capture.LeadsSwapped = yes(f.Leads, "yes", "no")
 	case "capture offset", "capture delay":
 		line := func(rpm float64) float64 {

@@ -62,12 +62,12 @@ func benchFaultTable(t *[faultCount]fault) {
 	t[flashes] = fault{Cure: Cure{Do: "set the light for a spark every turn; or clamp it on a wire that sparks " +
 		"once in two turns", Check: "its tachometer agrees with the controller's"}}
 	t[lightDelay] = fault{Cure: Cure{Do: "use another light, or take this one's delay into account",
-		Check: "two lights agree at high speed"}}
+		Check: "the other timing light shows the same at high speed"}}
 	t[polarity] = fault{Cure: Cure{Do: "key off, change over the two wires of the variable-reluctance pickup",
 		Check: "readings lie on a line through the speed range; the signal falls steeply through zero"},
 		shows: map[string]odds{"capture.polarity": {"reversed": 96}, "controller.speed": {"jumps": 30}}}
 	silent := odds{"none": 98}
-	t[leads] = fault{stops: true, Cure: Cure{Do: "key off, change over the crank and cam leads",
+	t[leads] = fault{stops: true, Cure: Cure{Do: "key off, change over the crank and cam cables",
 		Check: "one edge a firing on the crank input; sync held"},
 		shows: map[string]odds{"capture.leads_swapped": {"yes": 96}, "controller.speed": {"none": 45, "jumps": 25},
 			"coil.trigger": {"none": 95}, "coil.spark": {"none": 97}, "cylinders.spark": {"none": 97},
@@ -114,7 +114,7 @@ func benchFaultTable(t *[faultCount]fault) {
 			"light.flashes": {"steady": 84, "comes and goes": 8}, "misfires": {"most": 15}}}
 	t[supply] = fault{Cure: Cure{Do: "charge the battery, test it under load, renew it where it fails; clean its " +
 		"terminals", Check: "supply at rest and while cranking as the sheet has it", Mind: "battery gas: no flame, " +
-		"negative lead off first"},
+		"negative cable off first"},
 		shows: map[string]odds{"battery.coil": {"low": 65}, "coil.spark": {"weak": 60}, "cylinders.spark": {"weak": 50},
 			"engine.worse": {"while cranking": 60, "cold": 45}, "cylinders.colour": {"yellow": 40},
 			"cylinders.jump": {"short": 50}},

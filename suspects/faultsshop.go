@@ -25,7 +25,7 @@ func coilAndFeed(t *[faultCount]fault) {
 			"cylinders.spark": {"none": 90, "weak": 6}, "light.flashes": {"none": 88}, "cylinders.plug": {"wet": 60},
 			"cylinders.moves_with": {"coil": 80}, "cylinders.colour": {"yellow": 50}, "cylinders.jump": {"short": 92}}}
 	t[coilPolarity] = fault{name: "coilpolarity", title: "coil connected the wrong way round",
-		Cure: Cure{Do: "key off, change over the coil's two primary leads",
+		Cure: Cure{Do: "key off, change over the coil's two primary wires",
 			Check: "polarity right by pencil or scope; " +
 				"spark jumps further", Mind: "feed off, box bled, before the coil is touched"},
 		shows: map[string]odds{"engine.starting": {"starts": 85, "nothing": 13},

@@ -352,7 +352,8 @@ func (e *Engine) walkProbe() probe {
 // startProbe and runProbe put the bench's words for how an engine goes into what people see. The chances are our
 // judgement.
 func (e *Engine) startProbe() probe {
-	q := probe{id: "starting", key: "engine.starting", saw: "on the starter:", ask: "crank with fuel on and watch",
+	q := probe{id: "starting", key: "engine.starting", saw: "on the starter:",
+		ask:      "run the starter with fuel on and watch",
 		outcomes: startWords}
 	q.chances = func(p *point, out []float64) {
 		started(p, out)

@@ -46,7 +46,7 @@ func (o observation) id(cyl int, word string) string {
 // shortID are the names of looks that others know.
 var shortID = map[string]string{"battery.crank_pickup": "crank supply", "battery.cam_pickup": "cam supply",
 	"settings.lock": "lock", "housing.clamp": "clamp", "housing.travel": "travel", "cap.wires": "wires",
-	"capture.leads_swapped": "capture leads", "capture.polarity": "polarity"}
+	"capture.leads_swapped": "capture inputs", "capture.polarity": "polarity"}
 
 // probe is the look at a cylinder, 0 for the engine; word is the one that it is about where it takes several.
 func (o observation) probe(cyl int, word string) probe {

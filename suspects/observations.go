@@ -292,7 +292,7 @@ func observationTable() []observation {
 				"under load", words: []string{"right", "lean", "rich"}, sound: []float64{92, 4, 4}, minutes: 4,
 			state: Runs},
 		{key: "capture.leads_swapped", saw: "crank and cam on each other's channel:", listed: true,
-			ask:   "see in a recording whether crank and cam leads are on each other's input",
+			ask:   "see in a recording whether crank and cam cables are on each other's input",
 			words: []string{"no", "yes"}, sound: []float64{99.5, 0.5}, minutes: 8, state: OnStarter},
 		{key: "capture.wrong_edge", saw: "sparks follow the other edge:", listed: true,
 			ask:   "see in a recording which edge the sparks follow",

@@ -37,7 +37,7 @@ func New(card *jobcard.Card, p Priors) (*Engine, error) {
 	}{{"controller.advance.locked", card.Controller.Advance.Locked.Given()},
 		{"controller.advance.cranking", card.Controller.Advance.Cranking.Given()}} {
 		if !x.given {
-			return nil, fmt.Errorf("job card – %s is not given, and what the light shows is weighed against it – "+
+			return nil, fmt.Errorf("job card – %s is not given. What the light shows is weighed against it – "+
 				"read it in the controller and write it on the card", x.path)
 		}
 	}

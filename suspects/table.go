@@ -147,7 +147,7 @@ func fields() []field {
 	type ev = Evidence
 	const lots = 1e6
 	shown := num[quantity.Crank]("light.shown", "What the light showed, degrees BTDC, with its ± where known "+
-		"(half-width of limits), none where it did not flash, out of sight where it flashes and "+
+		"(half-width of limits). None where it did not flash. Out of sight where it flashes and "+
 		"no mark is to be seen.", "12.5 deg ± 0.5 deg", -180, 180,
 		func(e *ev, v read) {
 			if v.word != "" {
@@ -161,8 +161,8 @@ func fields() []field {
 			last(e.Light).Shown = v.num()
 		})
 	shown.words = []string{"none", "out of sight"}
-	turn := num[quantity.Shaft]("housing.turn_to_edge", "With the crank at the trigger lead's mark: how far the "+
-		"housing had to be turned until the lamp showed the active edge, "+
+	turn := num[quantity.Shaft]("housing.turn_to_edge", "With the crank at the lead mark: how far the "+
+		"housing was turned until the lamp showed the active edge, "+
 		"against the rotor positive.", "-1.5 deg", -60, 60, func(e *ev, v read) { e.HousingTurn = v.num() })
 	did := field{Field{Path: "worked_on", Doc: "What was just worked on.",
 		Example: "[unit, settings]", kind: words, words: workWords(), set: func(e *ev, v read) { e.WorkedOn = v.list }},

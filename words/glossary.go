@@ -1,16 +1,21 @@
 package words
 
-import (
-	"regexp"
-	"strings"
-)
+import "strings"
 
 // Entry is a word of the trade with what it means, in a plain sentence or two.
 type Entry struct {
 	ID    string // for links
 	Word  string
 	Means string
-	also  []string // other forms in which it stands in a text
+	also  []string // other forms in which it stands in a text; of an abbreviation first what its letters stand for
+}
+
+// Full is what the letters of an abbreviation stand for; "" for other words.
+func (e *Entry) Full() string {
+	if e.Word == strings.ToUpper(e.Word) {
+		return e.also[0]
+	}
+	return ""
 }
 
 // Entries are the words of the trade that the texts use, in alphabetical order. A caller must not change it.
@@ -19,10 +24,12 @@ func Entries() []Entry { return append([]Entry(nil), entries...) }
 var entries = []Entry{
 	{"active-edge", "active edge", "The rising or falling edge of the signal that the controller acts on.", nil},
 	{"advance", "advance", "Degrees of the crankshaft before top dead centre at which the spark jumps.", nil},
-	{"atdc", "ATDC", "After top dead centre: the piston is on its way down again.", nil},
+	{"atdc", "ATDC", "After top dead centre: the piston is on its way down again.",
+		[]string{"after top dead centre"}},
 	{"base-timing", "base timing", "The timing check at cranking, before fuel is let in.", nil},
 	{"bench", "bench", "The simulated engine of this tool, for practice.", nil},
-	{"btdc", "BTDC", "Before top dead centre: degrees that the crankshaft still has to turn up to TDC.", nil},
+	{"btdc", "BTDC", "Before top dead centre: degrees that the crankshaft still has to turn up to TDC.",
+		[]string{"before top dead centre"}},
 	{"cam-pickup", "cam pickup", "The sensor that sees one vane in two turns of the crankshaft. It tells the " +
 		"strokes apart.",
 		nil},
@@ -69,55 +76,4 @@ var entries = []Entry{
 	{"tower", "tower", "The place in the cap where one plug wire goes on.", []string{"towers"}},
 	{"vane", "vane", "The metal blade that passes the pickup and makes its signal.", []string{"vanes"}},
 	{"wasted-spark", "wasted spark", "One coil fires two plugs. The spark in the exhaust stroke does nothing.", nil},
-}
-
-// find is each entry's word in a text, whole, in any of its forms.
-var find = func() []*regexp.Regexp {
-	out := make([]*regexp.Regexp, len(entries))
-	for i, e := range entries {
-		forms := []string{regexp.QuoteMeta(e.Word)}
-		for _, a := range e.also {
-			forms = append(forms, regexp.QuoteMeta(a))
-		}
-		how := `(?i)`
-		if e.Word == strings.ToUpper(e.Word) {
-			how = ""
-		}
-		out[i] = regexp.MustCompile(how + `\b(?:` + strings.Join(forms, "|") + `)\b`)
-	}
-	return out
-}()
-
-// Piece is a part of a text; Entry is what explains it, nil for the text between.
-type Piece struct {
-	Text  string
-	Entry *Entry
-}
-
-// Mark cuts a text where a word of the trade stands for the first time on a page. seen holds the IDs that the page has
-// marked already, and takes up those that are marked now.
-func Mark(text string, seen map[string]bool) []Piece {
-	best, at, to := -1, len(text), 0
-	for i := range entries {
-		if seen[entries[i].ID] {
-			continue
-		}
-		m := find[i].FindStringIndex(text)
-		if m != nil && (m[0] < at || m[0] == at && m[1] > to) {
-			best, at, to = i, m[0], m[1]
-		}
-	}
-	if best < 0 {
-		if text == "" {
-			return nil
-		}
-		return []Piece{{Text: text}}
-	}
-	e := entries[best]
-	seen[e.ID] = true
-	var out []Piece
-	if at > 0 {
-		out = append(out, Piece{Text: text[:at]})
-	}
-	return append(append(out, Piece{Text: text[at:to], Entry: &e}), Mark(text[to:], seen)...)
 }

@@ -203,7 +203,7 @@ func writeTrial(w io.Writer, rows []trial.Row, seed uint64) error {
 	fmt.Fprintf(&b, "\n  right: within %v on every cylinder in the end. Handed on: with what is to be mended, or "+
 		"not shown right. Error left,\n  false pass: of those handed over as right. Wrong cure: a turn or a setting "+
 		"that left a cylinder worse, or hid another fault.\n", quantity.Crank(rows[0].Tolerance))
-	fmt.Fprintf(&b, "  Assumed: 0.5 min a reading, 2 min a restart, 2 min a housing turn, 8 min a recording, 12 min "+
+	fmt.Fprintf(&b, "  Assumed: 0.5 min a reading, 2 min a restart or housing turn, 8 min a recording, 12 min "+
 		"a piston stop, 1 to 5 min\n  another look; eye ± 0.3°; housing off by up to 4°, delay 20 to 260 µs; in %s %% "+
 		"of the engines one of:\n  %s.\n", num(100*trial.ShareFaulty, 0), strings.Join(trial.TrialFaults, ", "))
 	_, err := io.WriteString(w, b.String())

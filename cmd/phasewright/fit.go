@@ -215,8 +215,8 @@ func (a *app) readReadings(name string) (*readings.Table, error) {
 			mend = count(len(several), "thing") + " to mend; "
 		}
 		return nil, hinted{err, mend + "the first line names the columns: rpm,shown_deg,locked_deg and, where " +
-			"known, u_deg, allowance_us, housing_deg, wire (cylinder; shown_deg from its own top dead centre), " +
-			"confirmed, note; shown_deg may be none where the light did not flash"}
+			"known, u_deg, allowance_us, housing_deg, wire, confirmed, note. On the wire of another cylinder, " +
+			"shown_deg counts from its own top dead centre. It may be none where the light did not flash"}
 	}
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", shown(name), err)

@@ -60,7 +60,7 @@ func (a *app) write(name output, write func(io.Writer) error) error {
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
 		if _, err := os.Lstat(path); err == nil {
-			return hinted{fmt.Errorf("%s is a link that leads to nothing", path),
+			return hinted{fmt.Errorf("%s is a link to nothing", path),
 				"take the link away, or name another file"}
 		}
 		if err := a.mayReplace(path, nil); err != nil {

@@ -58,7 +58,7 @@ func writeRows(b *strings.Builder, rows []readings.Row, r *readings.Result) {
 		note := row.Note
 		for _, o := range r.Outliers {
 			if o == i+1 {
-				note = strings.TrimPrefix(note+"; set aside: misread?", "; ")
+				note = strings.TrimPrefix(note+"; does not fit, not used", "; ")
 			}
 		}
 		for _, d := range r.Asked {

@@ -15,6 +15,7 @@ import (
 	"phasewright/verdict"
 	"phasewright/web"
 	"phasewright/web/webtest"
+	"phasewright/words/plain"
 )
 
 // seenJob is a job with the evidence that a technician has of it, and what a judge must make of that. Engine and figures
@@ -108,6 +109,7 @@ func TestTwelveJobsOneVerdict(t *testing.T) {
 				t.Fatalf("judged %s, %s, cure %v, %s %s: %s – %s", v.says.Word, v.says.Verdict, v.says.Cure, k.clause,
 					c.State, v.says.First, v.says.Next)
 			}
+			v.plain()
 			v.pages(j)
 			v.papers(j)
 			v.report()
@@ -117,6 +119,20 @@ func TestTwelveJobsOneVerdict(t *testing.T) {
 				v.suspects()
 			}
 		})
+	}
+}
+
+// plain wants short sentences, those to act by shorter still, and no word in a meaning that another has.
+func (v *surfaces) plain() {
+	v.t.Helper()
+	said := map[string]int{v.says.First: plain.Longest, v.says.Next: plain.LongestDo}
+	for _, c := range v.says.Clauses {
+		said[c.Because], said[c.WouldShow] = plain.Longest, plain.LongestDo
+	}
+	for text, most := range said {
+		for _, fault := range append(plain.Long(text, most), plain.Faults(text)...) {
+			v.t.Error(fault)
+		}
 	}
 }
 

@@ -47,7 +47,7 @@ func (l *Layout) chooseActiveEdge(tick waveform.Second) {
 		l.Acts = ActsOther
 		remedy := "correct the active edge in the controller, or on the job card"
 		if l.Facts.Reluctor || p.Reluctance {
-			remedy = "with a reluctance pickup its two wires are reversed, most likely: swap them; else correct " +
+			remedy = "most likely the two wires of the reluctance pickup are reversed. Swap them. Else correct " +
 				"the active edge in the controller, or on the job card"
 		}
 		l.Find(terms.FoundWrongEdge, p.Name, remedy,
@@ -112,7 +112,7 @@ func (l *Layout) assumeActive(p *roles.Profile, seen jobcard.Edge) {
 		l.ActiveBecause = "these edges are spaced more evenly"
 	default:
 		l.ActiveBecause, l.ActiveAssumed = "assumed: both edges look alike", true
-		l.Doubt("the active edge of %s cannot be told from the recording: falling assumed; state it on the job "+
+		l.Doubt("the active edge of %s cannot be told from the recording. Falling is assumed. State it on the job "+
 			"card", p.Name)
 	}
 }

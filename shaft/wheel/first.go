@@ -19,7 +19,7 @@ func (l *Layout) findFirst() {
 		at := l.Cam.At[Index(l.Facts.Cam.Active == jobcard.Rising)]
 		if off := motion.Near(l.Pos[k]-at-l.Facts.Cam.After, motion.Cycle); quantity.Abs(off) > 0.3*step {
 			l.Find(terms.FoundCamPlace, l.Name(l.Assigned.Cam),
-				"check the cam vane, its lead and polarity; cylinder numbers may be off by one firing",
+				"check the cam vane, its cable and polarity. Cylinder numbers may be off by one firing",
 				"the cam's %s edge stands %s from where the job card has it against the crank edges",
 				l.Facts.Cam.Active, quantity.Degrees(off, 0))
 		}
@@ -112,9 +112,9 @@ func (l *Layout) checkPolarity() {
 		upsideDown := math.Abs(p.Duty - (1 - want))
 		if math.Abs(p.Duty-want) > upsideDown && upsideDown < 0.25*math.Min(want, 1-want)+0.02 {
 			l.Find(terms.FoundPolarity, p.Name,
-				"check the pickup's wiring and the level in the vane on the job card; acting on the wrong edge "+
+				"check the pickup's wiring and the level in the vane on the job card. Acting on the wrong edge "+
 					"shifts timing by the vane's width",
-				"%s is upside down: high for %.0f %% of the cycle where the job card's vanes give %.0f %%",
+				"%s is upside down. It is high for %.0f %% of the cycle where the job card's vanes give %.0f %%",
 				p.Name, 100*p.Duty, 100*want)
 		}
 	}

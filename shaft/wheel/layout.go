@@ -86,7 +86,7 @@ func Learn(facts *terms.Facts, a roles.Assignment, ps []*roles.Profile, tick wav
 	l.placeSparks(c)
 	l.findFirst()
 	if l.Rough > 0.1*motion.Cycle/quantity.Crank(l.N) {
-		l.Doubt("the edges of %s wander by %s from cycle to cycle: noise, or not a crank signal", crank.Name,
+		l.Doubt("the edges of %s wander by %s from cycle to cycle. It is noise, or not a crank signal", crank.Name,
 			quantity.Degrees(l.Rough, 1))
 	}
 	l.checkPolarity()
@@ -254,11 +254,11 @@ func (l *Layout) placeOthers(c *cycles, t []waveform.Second, shift quantity.Cran
 	l.Firm = !crank.Reluctance && (l.Facts.Metal || !(ok && math.Abs(fit[1])*(hi-lo) > 1.5))
 	if !l.Firm {
 		if crank.Reluctance && crank.Relative {
-			l.Doubt("%s is a reluctance pickup, and a sound card's input moves its zero crossings: they come "+
-				"early by some tenths of a degree near idle, less as speed rises; record it with a scope for "+
+			l.Doubt("%s is a reluctance pickup. A sound card's input moves its zero crossings. They come "+
+				"early by some tenths of a degree near idle, less as speed rises. Record it with a scope for "+
 				"the last tenths", crank.Name)
 		}
-		l.Doubt("the pulses of %s change their width in degrees with speed, as of a reluctance pickup: no vane "+
+		l.Doubt("the pulses of %s change their width in degrees with speed, as of a reluctance pickup. No vane "+
 			"width is given", crank.Name)
 	}
 	for k := range other {
@@ -274,7 +274,7 @@ func (l *Layout) placeMark(c *cycles, shift quantity.Crank) {
 	p := l.Profiles[l.Assigned.Mark]
 	start, end := c.places(p.Edges(p.NarrowHigh), c.wide), c.places(p.Edges(!p.NarrowHigh), c.wide)
 	if len(start) == 0 || len(end) == 0 {
-		l.Doubt("no mark of %s in an undisturbed cycle of the first stretch: absolute timing is left out", p.Name)
+		l.Doubt("no mark of %s in an undisturbed cycle of the first stretch. Absolute timing is left out", p.Name)
 		return
 	}
 	a, drift := atRest(start, motion.Turn)
@@ -282,7 +282,7 @@ func (l *Layout) placeMark(c *cycles, shift quantity.Crank) {
 	l.Mark = MarkPlace{On: true, TopRising: p.NarrowHigh, At: motion.Wrap(a+shift, motion.Turn), Drift: drift,
 		Width: motion.Wrap(b-a, motion.Turn)}
 	if l.Mark.Width > 1 {
-		l.Doubt("the start of the pulse on %s is taken as TDC; the pulse is %s wide", p.Name,
+		l.Doubt("the start of the pulse on %s is taken as TDC. The pulse is %s wide", p.Name,
 			quantity.Degrees(l.Mark.Width, 1))
 	}
 }

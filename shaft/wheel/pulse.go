@@ -61,20 +61,20 @@ func (l *Layout) chooseSparkEdges() {
 	for _, i := range l.Assigned.Sparks {
 		p := l.Profiles[i]
 		if p.Ramp {
-			l.Doubt("%s climbs as a coil's current does: its dwell counts from where the current has passed a "+
-				"good part of its way, so the driver's is longer", p.Name)
+			l.Doubt("%s climbs as a coil's current does. Its dwell counts from where the current has passed a "+
+				"good part of its way. The driver's is longer", p.Name)
 		}
 		all := l.readings(crank, p)
 		slices.SortStableFunc(all, func(a, b reading) int { return cmp.Compare(b.points, a.points) })
 		s := SparkPulse{Rising: all[0].rising, Driver: all[0].driver, Ramp: p.Ramp, Train: p.Train, By: all[0].by}
 		rival := slices.IndexFunc(all, func(r reading) bool { return r.rising != s.Rising })
 		if all[0].points-all[rival].points < 0.75 {
-			l.Doubt("%s: which end of its pulse is the spark is not sure; record again while speed changes", p.Name)
+			l.Doubt("it is not sure which end of a pulse on %s is the spark. Record again while speed changes", p.Name)
 		}
 		l.Spark[i] = s
 		if t := p.Train; t.Gap > 0 {
 			l.Find(terms.FoundMultiSpark, p.Name,
-				"fine where the controller is set to it; the first spark of each train is timed",
+				"fine where the controller is set to it. The first spark of each train is timed",
 				"%s gives several sparks a firing in %.0f %% of them: %s on average, %s ms apart", p.Name, 100*t.Share,
 				quantity.Number(t.Pulses, 1), quantity.Number(float64(t.Spacing)*1e3, 2))
 		}

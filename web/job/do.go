@@ -171,7 +171,7 @@ func (r *Room) doCure(j *shelf.Job, says *verdict.Judgement) *doBody {
 func (r *Room) doReading(j *shelf.Job, says *verdict.Judgement) *doBody {
 	at := page.Figure(says.ReadAt, 0)
 	b := &doBody{Huge: at + " rpm", Way: "read the light here", Link: j.Path("/readings"), Word: "It is done",
-		Hazard: "Leads and sleeves clear. A strobe makes a fan look still: hands away.",
+		Hazard: "Wires and sleeves clear. A strobe makes a fan look still: hands away.",
 		Words:  []string{page.Sentence(page.Whole(says.Next)), "Hold " + at + " rpm steady.", "Read the damper."}}
 	locked, given := j.Card.Controller.Advance.Locked.Get()
 	if given {

@@ -132,7 +132,7 @@ func (l *standing) steps(j *shelf.Job) {
 	l.State = fmt.Sprintf("%d of %d steps done", done, of)
 	switch {
 	case len(state.Overrides) > 0:
-		l.State, l.Mark = l.State+", "+page.Count(len(state.Overrides), "lock")+" passed", "caution"
+		l.State, l.Mark = l.State+", "+page.Count(len(state.Overrides), "rule")+" passed", "caution"
 	case done > 0:
 		l.Mark = "fine"
 	}

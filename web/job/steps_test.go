@@ -109,7 +109,7 @@ func TestStepRefusedAndOverridden(t *testing.T) {
 		t.Fatalf("%d events came of refused requests", n-before)
 	}
 	page := webtest.HTMLText(s.Get(at + "?step=start").Body.String())
-	webtest.WantIn(t, page, "Locked")
+	webtest.WantIn(t, page, "Not open yet")
 	webtest.WantIn(t, page, "ase timing")
 	p, _ := s.Ordered(job)
 	st, _ := p.Step(procedure.StepTurnOver)

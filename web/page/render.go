@@ -85,6 +85,9 @@ func newViews(files fs.FS, a *assets) (views, error) {
 		"dict":   dict,
 		"nums":   func(n ...int) []int { return n },
 		"names":  func(n ...string) []string { return n },
+		// a text in which words of the trade are explained: never within a link, summary, button, label or heading
+		"explain": explain,
+		"letters": func() template.HTML { return lettersHere },
 	}
 	const layout, parts = "templates/layout.html", "templates/parts.html"
 	base, err := template.New("layout.html").Funcs(funcs).ParseFS(files, layout, parts)
@@ -182,8 +185,12 @@ func (q *Request) execute(view, name string, status int, data any) error {
 	if err := t.ExecuteTemplate(buf, name, data); err != nil {
 		return err
 	}
+	out := bufferPool.Get().(*bytes.Buffer)
+	defer bufferPool.Put(out)
+	out.Reset()
+	explained(out, buf)
 	q.W.Header().Set("Content-Type", "text/html; charset=utf-8")
-	q.send(status, buf.Bytes())
+	q.send(status, out.Bytes())
 	return nil
 }
 

@@ -47,7 +47,7 @@ var known = []struct {
 		"The shop book's file is damaged. What can still be read is shown; nothing more is recorded.",
 		"Stop the program on the host computer and keep the file as it is. “phasewright book check FILE” says what " +
 			"is hurt. “phasewright book restore FILE NEW” takes everything over to a new book where every event can " +
-			"still be read; where it refuses, restore the last backup the same way."}},
+			"still be read. Where it refuses, restore the last backup the same way."}},
 	{book.ErrDisk, notAsWritten},
 	{book.ErrNotBook, notAsWritten},
 	{book.ErrReadOnly, UserError{http.StatusServiceUnavailable,

@@ -86,7 +86,7 @@ var doubles = []Double{
 }
 
 // told are the ways of saying that tell the two meanings apart.
-var told = regexp.MustCompile(`(?i)\b(test|trigger) leads?\b`)
+var told = regexp.MustCompile(`(?i)\b((test|trigger) leads?|crank (signal|pickup))\b`)
 
 // Faults names the double meanings in a text.
 func Faults(text string) []string {
