@@ -6,8 +6,8 @@ import "maps"
 // Rows hold what it does not know. Cures and chances: common practice, our judgement.
 func benchFaultTable(t *[faultCount]fault) {
 	wrongTime := odds{"under load": 12, "hot": 12}
-	t[housing] = fault{Cure: Cure{Do: "stop the engine and loosen the clamp; turn the housing by half the " +
-		"constant error; light early: with the rotor, late: against it; tighten the clamp",
+	t[housing] = fault{Cure: Cure{Do: "stop the engine and loosen the clamp. Turn the housing by half the " +
+		"constant error. Light early: with the rotor; late: against it. Tighten the clamp",
 		Check: "locked reading at idle equals the commanded advance"},
 		shows: map[string]odds{"engine.worse": wrongTime}}
 	t[lead] = fault{Cure: Cure{Do: "measure where the active edge really arrives, set the trigger lead to it, store, " +

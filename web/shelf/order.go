@@ -65,8 +65,9 @@ func Looked(seen []string) []procedure.Look {
 // one by, it is brought from elsewhere, whatever the form says.
 func (s *Shelf) Entry(q *page.Request, j *Job, key string, brought bool, stamp record.Stamp) record.Entry {
 	_, state, err := j.Order()
-	return record.Entry{Who: cmp.Or(q.Name(), q.By.Who), Device: q.By.Who, Key: key, Brought: brought || err != nil || !state.Begun(),
-		Now: s.Clock(), Looks: Looked(q.PostForm["seen"]), Stamp: stamp}
+	return record.Entry{Who: cmp.Or(q.Name(), q.By.Who), Device: q.By.Who, Key: key,
+		Brought: brought || err != nil || !state.Begun(),
+		Now:     s.Clock(), Looks: Looked(q.PostForm["seen"]), Stamp: stamp}
 }
 
 // Keep records what an entry came to. What the order of work decided holds for the job as it was looked at: where that

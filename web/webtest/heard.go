@@ -28,7 +28,8 @@ func (s *Screen) Hears() []Heard {
 		if n.Ignored {
 			continue
 		}
-		one := Heard{Role: spoken(n.Role), Name: spoken(n.Name), Description: spoken(n.Description), Value: spoken(n.Value)}
+		one := Heard{Role: spoken(n.Role), Name: spoken(n.Name), Description: spoken(n.Description),
+			Value: spoken(n.Value)}
 		for _, p := range n.Properties {
 			one.Focused = one.Focused || p.Name == "focused" && spoken(p.Value) == "true"
 		}

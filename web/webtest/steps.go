@@ -119,8 +119,8 @@ func (s *Shop) ShowAll(job string) {
 	s.T.Fatal("the whole is never shown")
 }
 
-// Unshown is the step that shows what the judge wants beside the order of work: more speeds, then another wire. It reads
-// what is commanded, to a tenth. No step: all is shown.
+// Unshown is the step that shows what the judge wants beside the order of work: more speeds, then another wire. It
+// reads what is commanded, to a tenth. No step: all is shown.
 func (s *Shop) Unshown(job string) (procedure.StepID, map[string]string) {
 	s.T.Helper()
 	j, err := s.Shelf.Job(s.T.Context(), job)
