@@ -21,15 +21,24 @@ type Now struct {
 // ofTiming are the faults whose cure turns the housing or changes the allowance: the judge says when and by how much.
 var ofTiming = []string{"housing", "allowance", "delay"}
 
+// ofUnit are the faults whose cure lifts the unit out. It is a costly cure to do in vain, and after it all is to be shown
+// anew: where the judge wants nothing turned yet, his look comes first.
+var ofUnit = []string{"stroke", "tooth"}
+
 // Now joins the judge and the ranking. The judge's correction of the timing goes before every other cure; one that he
 // does not advise is not advised here either, and nothing is called right that he finds broken.
 func (j *Judgement) Now(r *suspects.Result) Now {
 	first := r.Suspects[0]
 	fault := len(first.Faults) > 0
-	timing := slices.ContainsFunc(first.Faults, func(f string) bool { return slices.Contains(ofTiming, f) })
+	of := func(list []string) bool {
+		return slices.ContainsFunc(first.Faults, func(f string) bool { return slices.Contains(list, f) })
+	}
+	timing, lifts := of(ofTiming), of(ofUnit)
 	switch {
 	case j.Cure != nil && (timing || !r.Settled):
 		return Now{Settled: true, Do: j.Next}
+	case r.Settled && lifts && strings.Contains(j.Next, doNotTurn):
+		return Now{Do: j.Next}
 	case r.Settled && fault && !timing:
 		return Now{Settled: true, Do: first.Cure, Mind: first.Mind, Check: first.Check}
 	case r.Settled && !fault && j.Word != Fails && j.Cure == nil && first.Name == suspects.NothingWrong:

@@ -66,7 +66,9 @@ func (v *surfaces) page(path string) (text, top string) {
 	body := w.Body.String()
 	if _, after, is := strings.Cut(body, `id="next"`); is {
 		line, _, _ := strings.Cut(after, "</div>")
-		_, line, _ = strings.Cut(line, "</small>")
+		if _, rest, is := strings.Cut(line, "</small>"); is {
+			line = rest
+		}
 		top = plain(line)
 	}
 	return plain(body), top
@@ -160,7 +162,7 @@ func (v *surfaces) ranked(text string) {
 		return
 	}
 	for _, now := range []string{"Do not turn anything yet: look first.", "Tap what was seen: the ranking follows.",
-		"Settled: do the cure.", v.says.Next} {
+		"Settled: do the cure.", strings.ToUpper(v.says.Next[:1]) + v.says.Next[1:]} {
 		if strings.Contains(text, now) {
 			return
 		}

@@ -1,6 +1,7 @@
 package job
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"strconv"
@@ -50,6 +51,7 @@ type readingsBody struct {
 type askLine struct {
 	RPM, Then       string // "" where none is asked for
 	Say, Link, Word string // "" where a reading is next
+	Why             string // all that there is to say, where Say is but its beginning
 }
 
 type readingLine struct {
@@ -127,9 +129,10 @@ func (b *readingsBody) asks(j *shelf.Job, res *readings.Result, fix *correctionF
 		return nil
 	}
 	next := j.Next()
-	b.Ask.Say = page.Whole(next.Say)
+	b.Ask.Say, b.Ask.Why = page.Whole(next.Say), page.Whole(next.Why)
 	switch {
 	case says.Cure != nil && b.Fix != nil:
+		b.Ask.Why = page.Whole(cmp.Or(next.Why, next.Say))
 		b.Ask.Say = page.Whole("Engine stopped: " + correction(res) + ".")
 		fallthrough
 	case b.Fix != nil:
