@@ -21,8 +21,8 @@ type Now struct {
 // ofTiming are the faults whose cure turns the housing or changes the allowance: the judge says when and by how much.
 var ofTiming = []string{"housing", "allowance", "delay"}
 
-// ofUnit are the faults whose cure lifts the unit out. It is a costly cure to do in vain, and after it all is to be shown
-// anew: where the judge wants nothing turned yet, his look comes first.
+// ofUnit are the faults whose cure lifts the unit out. It is a costly cure to do in vain, and after it all is to be
+// shown anew: where the judge wants nothing turned yet, his look comes first.
 var ofUnit = []string{"stroke", "tooth"}
 
 // Now joins the judge and the ranking. The judge's correction of the timing goes before every other cure; one that he
