@@ -8,7 +8,7 @@ const (
 	// path only with luck far beyond
 	reach     = 1.5
 	lost      = 4.5
-	kicksFrom = 30  // degrees before TDC at which a cranked engine is thrown back
+	kicksFrom = 30  // degrees before TDC at which an engine on the starter is thrown back
 	firesTo   = 60  // degrees from its own compression TDC at which a spark no longer fires its charge
 	gasFrom   = 250 // and beyond which it meets the intake stroke or the exhaust
 
@@ -23,7 +23,7 @@ func Constants() []quantity.Constant {
 	return []quantity.Constant{
 		quantity.Assume("gap beside the terminal that a spark still takes", reach, 1, 3, "mm", where),
 		quantity.Assume("gap beside the terminal that loses half of the sparks", lost, 3, 8, "mm", where),
-		quantity.Assume("advance at which a cranked engine kicks back", kicksFrom, 20, 45, "°", where),
+		quantity.Assume("advance at which an engine on the starter kicks back", kicksFrom, 20, 45, "°", where),
 		quantity.Assume("farthest from TDC that a spark fires its charge", firesTo, 45, 90, "°", where),
 		quantity.Assume("farthest from TDC before it meets intake or exhaust", gasFrom, 200, 300, "°", where),
 		quantity.Assume("least charge of a spark to rely on", leastCharge, 0.4, 0.8, "of the target current", where),

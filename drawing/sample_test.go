@@ -25,7 +25,7 @@ func sampleChart(width float64) Chart {
 			Bands: []Band{band}, Zones: []Zone{{-0.5, 0.5}},
 			Series: []Series{{Points: line, Label: "fit"}, {Points: []XY{{3950, 0.2}, {4400, 0.0}}, Look: OutsideValidity}},
 			Marks: []Mark{{X: 300, Y: 1.72, U: 0.28}, {X: 1000, Y: 1.43, U: 0.28}, {X: 1800, Y: 1.03, U: 0.28}, {X: 2800, Y: 0.57, U: 0.28},
-				{X: 2230, Y: -1.1, U: 0.28, Kind: Excluded, Note: "misread? set aside"}},
+				{X: 2230, Y: -1.1, U: 0.28, Kind: Excluded, Note: "does not fit, not used"}},
 		}},
 	}
 }
@@ -109,8 +109,8 @@ func ribbons(width float64) Strips {
 
 func lampSample(width float64) LampWiring {
 	return LampWiring{Width: width, Circuits: []LampCircuit{
-		{"crank pickup: open collector", FromSupply, "+ supply", []string{"1.5 kΩ, 0.25 W at 14.2 V", "330 Ω, 0.25 W at 5 V"}, "lit while low"},
-		{"cam pickup: PNP", ToGround, "+ supply", []string{"1.5 kΩ, 0.25 W at 14.2 V"}, "lit while high"},
+		{"crank pickup: open collector", FromSupply, "+ supply", []string{"1.5 kΩ, 0.25 W at 14.2 V", "330 Ω, 0.25 W at 5 V"}, "on while low"},
+		{"cam pickup: PNP", ToGround, "+ supply", []string{"1.5 kΩ, 0.25 W at 14.2 V"}, "on while high"},
 		{"cam pickup: variable reluctance", MeterAcross, "", []string{"no lamp", "while the starter turns"}, "scope, or AC volts"}}}
 }
 

@@ -136,9 +136,9 @@ func (v UnitAbove) describe() string {
 			word = "After that it is "
 		}
 		if l.Lit {
-			word += "lit"
+			word += "on"
 		} else {
-			word += "dark"
+			word += "off"
 		}
 		s += " " + word + ": " + l.Word + "."
 	}

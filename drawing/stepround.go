@@ -54,7 +54,7 @@ func (v Round) Draw() (*Drawing, error) {
 	if v.Cable {
 		p := new(Path).Move(x+6, y-10).Curve(Point{x + 6, y - 17}, Point{x + 16, y - 17}, Point{x + 22, y - 17})
 		b.drawn(p, Heavy)
-		b.name("leads laid clear", Label, Point{x + 22, y - 20.6})
+		b.name("wires laid clear", Label, Point{x + 22, y - 20.6})
 	}
 	if v.Keep != "" {
 		b.drawn(Poly(Point{4, y + 17}, Point{v.Width - 4, y + 17}), Heavy.Dashed(Dashed))
@@ -89,7 +89,7 @@ func (v Round) describe() string {
 		s += " One hand at the kill."
 	}
 	if v.Cable {
-		s += " Leads lie clear of belts and fan."
+		s += " Wires lie clear of belts and fan."
 	}
 	if v.Keep != "" {
 		s += " " + v.Keep + "."

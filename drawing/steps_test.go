@@ -43,7 +43,7 @@ func TestUnitAboveTurns(t *testing.T) {
 		for _, rotor := range []float64{0, 75, 180, 201, 300} {
 			v := UnitAbove{Width: 90, Turn: -way, Rotor: []float64{rotor}, No1: []float64{rotor + 10}, No1Words: "No. 1",
 				Turns: []HousingTurn{{Way: way}}, Pickup: []float64{rotor + 180}, Begin: []float64{rotor + 180 - 20*float64(way)}, BeginWords: "begin here",
-				Vanes: []VaneArc{{rotor + 180, 15}}, Lamps: []LampLook{{false, "high: dark"}, {true, "low: lit"}}}
+				Vanes: []VaneArc{{rotor + 180, 15}}, Lamps: []LampLook{{false, "high: off"}, {true, "low: on"}}}
 			d := drawn(t, v)
 			arrow := circles(d, "turn-"+way.String())[0]
 			if (arrow.sweep > 0) != (way == Clockwise) {

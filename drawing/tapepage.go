@@ -142,7 +142,7 @@ func (t Tape) instructions(pieces int) []string {
 			"The lengths are those along the rim from 0 TDC.")
 	}
 	if pieces > 1 {
-		list = append(list, "Join the pieces in letter order: lay the cut end on the hatched tab up to its line, so "+
+		list = append(list, "Join the pieces in letter order. Lay the cut end on the hatched tab up to its line, so "+
 			"that the round register marks become whole.")
 	}
 	if t.whole() {

@@ -18,9 +18,9 @@ const FourStroke Cycle = "four-stroke"
 const onlyFourStroke = "this tool serves four-stroke engines only: a two-stroke engine fires at every turn of the " +
 	"crank, and every angle, spacing and dwell here would be wrong for it"
 
-// Served says in one sentence what this tool is made for.
-const Served = "Served: four-stroke engines of 1 to 24 cylinders, firing evenly or unevenly, whose distributor " +
-	"carries one crank vane a firing and turns at half of crank speed; with cap and rotor, coils per cylinder, or " +
+// Served says what this tool is made for.
+const Served = "Served: four-stroke engines of 1 to 24 cylinders, firing evenly or unevenly. The distributor " +
+	"carries one crank vane a firing and turns at half of crank speed. With cap and rotor, coils per cylinder, or " +
 	"wasted spark (one coil a companion pair). Of two plugs a cylinder only one row. Not served: two-stroke and " +
 	"rotary-piston engines, toothed crank wheels."
 

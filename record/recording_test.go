@@ -218,7 +218,7 @@ func TestRecordingThatShowsNothing(t *testing.T) {
 		say   string
 	}{
 		"part":  {func(r *shaft.Result) { r.Partial = "the file ends in a row" }, "whole file"},
-		"lost":  {func(r *shaft.Result) { r.Sync = shaft.SyncLost }, "pickups and leads"},
+		"lost":  {func(r *shaft.Result) { r.Sync = shaft.SyncLost }, "pickups on its waveform"},
 		"pulse": {func(r *shaft.Result) { r.AnomalyCount = map[string]int64{"extra_pulse": 1} }, "wrong pulses, 1 of them"},
 		"unlock": {func(r *shaft.Result) {
 			r.Findings = []shaft.Finding{{ID: shaft.FoundNotLocked, Text: "not locked", Remedy: "lock it"}}

@@ -18,7 +18,7 @@ func TestMisreadDoesNotStretchTheChart(t *testing.T) {
 		t.Fatal(err)
 	}
 	p := errorPanel("", res, rows, 1)
-	if m := p.Marks[3]; p.Y.Max != 2 || p.Y.Min != -2 || !m.AtEdge || !strings.Contains(m.Note, "not counted, +100.0°") {
+	if m := p.Marks[3]; p.Y.Max != 2 || p.Y.Min != -2 || !m.AtEdge || !strings.Contains(m.Note, "not used, +100.0°") {
 		t.Errorf("axis %v to %v, mark %+v", p.Y.Min, p.Y.Max, m)
 	}
 }

@@ -476,7 +476,7 @@ func lampFor(kind string, l []leads.Lamp, at jobcard.Level) (drawing.LampLook, b
 		if len(one.Ways) == 0 {
 			continue
 		}
-		look := drawing.LampLook{Lit: one.Ways[0].Lit == at, Word: string(at) + ": dark"}
+		look := drawing.LampLook{Lit: one.Ways[0].Lit == at, Word: string(at) + ": off"}
 		if look.Lit {
 			look.Word = string(at) + ": on"
 		}

@@ -31,9 +31,9 @@ func TestStepGeometryByHand(t *testing.T) {
 		lamps           []drawing.LampLook
 		inVane          bool // the pickup ends in a vane
 	}{
-		{"sandpiper", 201, 180, -29.88, drawing.Clockwise, -17.5, []drawing.LampLook{{Lit: false, Word: "high: dark"}, {Lit: true, Word: "low: lit"}}, false},
-		{"gorse-hill", 71.75, 90, 44.94, drawing.Counterclockwise, 15.5, []drawing.LampLook{{Lit: false, Word: "high: dark"}, {Lit: true, Word: "low: lit"}}, false},
-		{"heron-ferry", math.NaN(), 60, math.NaN(), drawing.Counterclockwise, 13.5, []drawing.LampLook{{Lit: true, Word: "low: lit"}, {Lit: false, Word: "high: dark"}}, true},
+		{"sandpiper", 201, 180, -29.88, drawing.Clockwise, -17.5, []drawing.LampLook{{Lit: false, Word: "high: off"}, {Lit: true, Word: "low: on"}}, false},
+		{"gorse-hill", 71.75, 90, 44.94, drawing.Counterclockwise, 15.5, []drawing.LampLook{{Lit: false, Word: "high: off"}, {Lit: true, Word: "low: on"}}, false},
+		{"heron-ferry", math.NaN(), 60, math.NaN(), drawing.Counterclockwise, 13.5, []drawing.LampLook{{Lit: true, Word: "low: on"}, {Lit: false, Word: "high: off"}}, true},
 	} {
 		card, s := card(t, c.card)
 		k := stepCase{c: card, s: s, width: 90, prefix: "t"}

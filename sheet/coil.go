@@ -58,8 +58,8 @@ func chargeItem(c *jobcard.Card, p coil.Plan) Item {
 			quantity.Number(cold.TimeTo(k.Target).Milliseconds(), 2), theDwell(p, p.Running), amps(set.Current),
 			quantity.Number(1e3*float64(set.Stored), 0),
 			quantity.Number(500*float64(k.Iron.Inductance(0))*float64(set.Current)*float64(set.Current), 0)),
-		Formula: "supply less driver drop less R × current = L(current) × rise of current; " + fmt.Sprint(k.Iron) +
-			"; copper + 0.393 % a kelvin (IEC 60028, from memory)",
+		Formula: "supply less driver drop less R × current = L(current) × rise of current. " + fmt.Sprint(k.Iron) +
+			". Copper: + 0.393 % a kelvin (IEC 60028, from memory)",
 		Inputs: append(dwellInputs(c), from(c, "ignition.supply", p.Running, "coil.resistance", k.Resistance,
 			"coil.inductance", c.Coil.Inductance, "coil.wiring", k.Wiring, "coil.driver_drop", k.DriverDrop,
 			"coil.temperature", k.Temperature, "coil.target", k.Target)...),

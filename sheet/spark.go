@@ -293,7 +293,7 @@ func demandItem(u quantity.LengthUnit, p coil.Plan, at coil.Point, in []Input) I
 		Because: "an estimate, so a band. It comes from Paschen's law and three uniform-field formulas. Sharp " +
 			"electrodes may need as little as 0.7 of the lowest (assumed)",
 		Formula: "Paschen: B·p·d ÷ (ln(A·p·d) − ln(ln(1 + 1/γ))), A 112.5 and B 2737.5 V per kPa·cm, γ 0.01, p as " +
-			"dense at 20 °C; gaps in series added",
+			"dense at 20 °C. Gaps in series add",
 		Inputs: in, Ignored: "a wide or worn plug gap asks for more than coil, wires and cap can stand",
 	}
 	if p.Box != nil && at.Available.High == 0 {

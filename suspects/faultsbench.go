@@ -20,7 +20,7 @@ func benchFaultTable(t *[faultCount]fault) {
 	t[delay] = fault{Cure: Cure{Do: "set the delay allowance from the slope of the readings, in whole steps; " +
 		"store, power-cycle", Check: "read it back; locked readings at idle and high speed agree",
 		Same: "allowance"}, shows: map[string]odds{"engine.worse": late}}
-	t[damper] = fault{Cure: Cure{Do: "find true TDC with a piston stop, mark it afresh; renew a damper whose ring " +
+	t[damper] = fault{Cure: Cure{Do: "find true TDC with a piston stop, mark it afresh. Renew a damper whose ring " +
 		"has slipped", Check: "the two marks of the piston stop lie evenly about the new mark",
 		Mind: "starter, coil and fuel off while the stop is in"},
 		shows: map[string]odds{"engine.running": {"fine": 80}}}

@@ -274,7 +274,7 @@ func engineFaults(t *[faultCount]fault) {
 			"engine.running": {"fine": 55, "runs rough": 12, "will not rev": 15},
 			"engine.worse":   {"at high speed": 35, "under load": 35}}}
 	t[chain] = fault{name: "chain", title: "cam chain stretched or jumped a tooth",
-		Cure: Cure{Do: "set chain or belt by its marks, renew it with its tensioner; then phase the unit afresh",
+		Cure: Cure{Do: "set chain or belt by its marks, renew it with its tensioner. Then phase the unit afresh",
 			Check: "marks in line, compressions even; locked reading at idle", Mind: "feed and starter off"},
 		shows: map[string]odds{"chain_marks": {"off": 92}, "rotor.from_crank": {"some": 40, "large": 45},
 			"engine.compressions": {"all low": 50}, "engine.vacuum": {"low": 68, "flicks": 10},

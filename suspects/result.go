@@ -196,7 +196,7 @@ func (w *weighed) doing(g set) string {
 			cures = append(cures, do)
 		}
 	}
-	return strings.Join(cures, "; then ")
+	return strings.Join(cures, ". Then ")
 }
 
 // size says how large the likeliest member is.

@@ -34,7 +34,7 @@ var entries = []Entry{
 		"strokes apart.",
 		nil},
 	{"cap", "cap", "The lid of the distributor. Its towers carry the spark to the plug wires.", nil},
-	{"capture", "capture", "Recorded signals: voltages, or changes, against time.", nil},
+	{"captures", "capture", "Recorded signals: voltages, or changes, against time.", nil},
 	{"commanded", "commanded", "What the controller was told. What the light shows may be another angle.", nil},
 	{"companion", "companion", "The cylinder that reaches top dead centre together with another, one turn apart.",
 		[]string{"companion cylinder", "companions"}},

@@ -45,7 +45,7 @@ func TestWordsAreMarkedOnce(t *testing.T) {
 	for _, c := range [][2]string{
 		{"Lay shims. Set the trigger lead at 60° BTDC.", "Lay [shim:shims]. Set the [lead:trigger lead] at 60° [btdc:BTDC]."},
 		{"The trigger lead, 58° BTDC; the cap's tower.", "The trigger lead, 58° BTDC; the [cap:cap]'s [tower:tower]."},
-		{"Capital letters escape the capture.", "Capital letters escape the [capture:capture]."},
+		{"Capital letters escape the capture.", "Capital letters escape the [captures:capture]."},
 		{"", ""},
 	} {
 		if got := said(c[0]); got != c[1] {

@@ -63,7 +63,7 @@ func (v *surfaces) page(path string) (text, top string) {
 	plain := func(s string) string {
 		return strings.Join(strings.Fields(html.UnescapeString(tag.ReplaceAllString(s, " "))), " ")
 	}
-	body := w.Body.String()
+	body := webtest.Unexplained(w.Body.String())
 	if _, after, is := strings.Cut(body, `id="next"`); is {
 		line, _, _ := strings.Cut(after, "</div>")
 		if _, rest, is := strings.Cut(line, "</small>"); is {

@@ -12,7 +12,7 @@ import (
 
 var (
 	drawn = regexp.MustCompile(`(?s)<(svg|head|footer|script)\b.*?</(svg|head|footer|script)>`)
-	block = regexp.MustCompile(`</?(?:p|li|ul|ol|td|tr|th|table|div|h[1-6]|summary|legend|label|figcaption|caption|button|dt|dd|form|section|option|small|header|nav|title)\b[^>]*>`)
+	block = regexp.MustCompile(`</?(?:p|li|ul|ol|td|tr|th|table|div|h[1-6]|summary|legend|label|figcaption|caption|button|dt|dd|form|section|option|small|b|em|span|header|nav|title)\b[^>]*>`)
 	tag   = regexp.MustCompile(`<[^>]*>`)
 	name  = regexp.MustCompile(`capture\.leads_swapped`)
 )

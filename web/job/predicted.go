@@ -54,7 +54,7 @@ func predictionChart(res *suspects.Result) *page.Plate {
 func predictionSays(res *suspects.Result) string {
 	words := "Crosses: what the light showed. Lines, what is foreseen"
 	for k, name := range res.Plotted[:min(len(res.Plotted), 3)] {
-		words += [...]string{": strong, ", "; light, ", "; dashed, "}[k] + name
+		words += [...]string{": strong, ", ". Thin, ", ". Dashed, "}[k] + name
 	}
 	return page.Whole(words) + "."
 }
