@@ -207,6 +207,8 @@ func (v *surfaces) pages(j *shelf.Job) {
 			v.wants("line at the top of "+path, top, "whole order of work is done")
 		case path == "/steps" && settled:
 			v.wants("line at the top of "+path, top, due.Title)
+		case path == "/readings": // the reason stands below the keys
+			v.wants("page "+path, text, want)
 		default:
 			v.wants("line at the top of "+path, top, want)
 		}

@@ -1,7 +1,6 @@
 package job
 
 import (
-	"cmp"
 	"math"
 	"slices"
 	"strconv"
@@ -51,7 +50,6 @@ type readingsBody struct {
 type askLine struct {
 	RPM, Then       string // "" where none is asked for
 	Say, Link, Word string // "" where a reading is next
-	Why             string // all that there is to say, where Say is but its beginning
 }
 
 type readingLine struct {
@@ -129,10 +127,9 @@ func (b *readingsBody) asks(j *shelf.Job, res *readings.Result, fix *correctionF
 		return nil
 	}
 	next := j.Next()
-	b.Ask.Say, b.Ask.Why = page.Whole(next.Say), page.Whole(next.Why)
+	b.Ask.Say = page.Whole(next.Say)
 	switch {
 	case says.Cure != nil && b.Fix != nil:
-		b.Ask.Why = page.Whole(cmp.Or(next.Why, next.Say))
 		b.Ask.Say = page.Whole("Engine stopped: " + correction(res) + ".")
 		fallthrough
 	case b.Fix != nil:
