@@ -6,64 +6,17 @@ import (
 	"strings"
 	"testing"
 
-	"github.com/chromedp/cdproto/emulation"
-	"github.com/chromedp/cdproto/input"
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 
 	"phasewright/web/webtest"
 )
 
-// thumb taps and types on a screen, and counts it.
-type thumb struct {
-	*webtest.Screen
-	taps, keys int
-}
-
-func newThumb(t *testing.T, p *webtest.Screen) *thumb {
-	t.Helper()
-	if _, err := chromedp.Call(p.Ctx, emulation.SetTouchEmulationEnabled, emulation.SetTouchEmulationEnabledParams{Enabled: true}); err != nil {
-		t.Fatal(err)
-	}
-	return &thumb{Screen: p}
-}
-
-// tap touches the middle of a part, which must lie in sight with nothing over it. Scrolling to it does not count.
-func (h *thumb) tap(css string) {
-	h.T.Helper()
-	h.Wait(fmt.Sprintf(`document.querySelector(%q)`, css))
-	at := webtest.Eval[[]float64](h.Screen, fmt.Sprintf(`(() => { const e = document.querySelector(%q);
-		let b = e.getBoundingClientRect();
-		if (b.top < 0 || b.bottom > innerHeight - 90) { e.scrollIntoView({block: "center", behavior: "instant"}); b = e.getBoundingClientRect(); }
-		const x = b.left + b.width / 2, y = b.top + b.height / 2, top = document.elementFromPoint(x, y);
-		return top && (e === top || e.contains(top) || top.contains(e) && top.tagName == "LABEL") ? [x, y, b.width, b.height] : []; })()`, css))
-	if len(at) == 0 {
-		h.T.Fatalf("%s cannot be touched", css)
-	}
-	for _, kind := range []input.DispatchTouchEventType{input.DispatchTouchEventTypeTouchStart, input.DispatchTouchEventTypeTouchEnd} {
-		points := []*input.TouchPoint{}
-		if kind == input.DispatchTouchEventTypeTouchStart {
-			points = append(points, &input.TouchPoint{X: at[0], Y: at[1]})
-		}
-		if _, err := chromedp.Call(h.Ctx, input.DispatchTouchEvent, input.DispatchTouchEventParams{Type: kind, TouchPoints: points}); err != nil {
-			h.T.Fatal(err)
-		}
-	}
-	h.taps++
-}
-
-// types strikes keys where the focus is.
-func (h *thumb) types(text string) {
-	h.T.Helper()
-	h.Keys(text)
-	h.keys += len([]rune(text))
-}
-
 // next strikes the keyboard's own key for the next field, which counts.
-func (h *thumb) next(want string) {
+func next(h *webtest.Thumb, want string) {
 	h.T.Helper()
 	h.Keys(kb.Enter)
-	h.keys++
+	h.Keyed++
 	h.Wait(fmt.Sprintf(`document.activeElement?.id == %q`, want))
 }
 
@@ -73,32 +26,32 @@ func TestCardInFewTaps(t *testing.T) {
 	s := webtest.NewShop(t)
 	job := strings.TrimSuffix(s.Post("/new", map[string][]string{"name": {"Kestrel, main engine"}, "from": {"blank"}}).Header().Get("Location"), "/card")
 	base, _ := s.Listen()
-	h := newThumb(t, s.Screen(webtest.Browser(t), base, 360, 740))
+	h := s.Thumb(base)
 	h.Open(job + "/card")
 	h.Wait(`document.documentElement.dataset.script == "on" && document.querySelector(".cylinders") && document.querySelector("#left").innerText == "13 needed"`)
 	id := func(path string) string { return `[id="card.` + path + `"]` }
-	choose := func(path, word string) { h.tap(`label:has([name="card.` + path + `"][value="` + word + `"])`) }
+	choose := func(path, word string) { h.Tap(`label:has([name="card.` + path + `"][value="` + word + `"])`) }
 
-	h.tap(`[aria-label="6 cylinders"]`)
+	h.Tap(`[aria-label="6 cylinders"]`)
 	for _, n := range []int{1, 5, 3, 6, 2} {
-		h.tap(fmt.Sprintf(`[data-cylinder="%d"]`, n))
+		h.Tap(fmt.Sprintf(`[data-cylinder="%d"]`, n))
 	}
 	h.Wait(`document.querySelector('` + id("engine.firing_order") + `').value == "1-5-3-6-2-4"`)
 	choose("engine.rotation", "clockwise")
 	choose("distributor.rotation", "counterclockwise")
 	choose("signals.crank.active_edge", "falling")
-	h.tap(id("engine.bore"))
+	h.Tap(id("engine.bore"))
 	for _, x := range []struct{ figure, next string }{{"94", "engine.stroke"}, {"97", "engine.rod"}, {"158", "engine.redline"}, {"4200", "damper.diameter"},
 		{"168", "signals.crank.vane_width"}, {"15", "signals.crank.lead"}, {"60", "controller.advance.max"}} {
-		h.types(x.figure)
-		h.next("card." + x.next)
+		h.Types(x.figure)
+		next(h, "card."+x.next)
 	}
-	h.types("34")
+	h.Types("34")
 	h.Wait(`document.querySelector("#left").hidden`)
-	h.tap("[data-save]")
+	h.Tap("[data-save]")
 	h.Wait(`document.querySelector("h1").innerText == "Set-up sheet" && document.querySelector("#sheet svg.drawing")`)
-	t.Logf("%d taps and %d keys, together %d", h.taps, h.keys, h.taps+h.keys)
-	if n := h.taps + h.keys; n > 40 {
+	t.Logf("%d taps and %d keys, together %d", h.Taps, h.Keyed, h.Taps+h.Keyed)
+	if n := h.Taps + h.Keyed; n > 40 {
 		t.Errorf("%d taps and keys, want at most 40", n)
 	}
 	j, err := s.Shelf.Job(t.Context(), strings.TrimPrefix(job, "/job/"))
@@ -124,7 +77,7 @@ func TestCardFormHelps(t *testing.T) {
 	s := webtest.NewShop(t)
 	job := strings.TrimSuffix(s.Post("/new", map[string][]string{"name": {"Kestrel"}, "from": {"blank"}}).Header().Get("Location"), "/card")
 	base, _ := s.Listen()
-	h := newThumb(t, s.Screen(webtest.Browser(t), base, 360, 740))
+	h := s.Thumb(base)
 	h.Open(job + "/card")
 	h.Wait(`document.querySelector(".cylinders")`)
 	id := func(path string) string { return `[id="card.` + path + `"]` }
@@ -132,29 +85,29 @@ func TestCardFormHelps(t *testing.T) {
 		t.Helper()
 		h.Wait(`document.querySelector('[name="unit.` + path + `"]').value == "` + want + `"`)
 	}
-	h.tap(id("engine.bore"))
-	h.types("6 1/2 in")
-	h.next("card.engine.stroke")
+	h.Tap(id("engine.bore"))
+	h.Types("6 1/2 in")
+	next(h, "card.engine.stroke")
 	unit("engine.bore", "in")
 	h.Wait(`document.querySelector('` + id("engine.bore") + `').value == "6 1/2"`)
 	unit("engine.stroke", "mm")
-	h.tap(`label:has([name="card.job.units"][value="inches"])`)
+	h.Tap(`label:has([name="card.job.units"][value="inches"])`)
 	unit("engine.stroke", "in")
 	unit("distributor.radius", "in")
 	h.Wait(`document.querySelector('` + id("engine.stroke") + `').inputMode == "text" && document.querySelector('` + id("engine.redline") + `').inputMode == "decimal"`)
-	h.tap(`[aria-label="4 cylinders"]`)
-	h.tap(`[data-cylinder="1"]`)
-	h.tap(`[data-cylinder="2"]`)
-	h.tap(".undo")
-	h.tap(`[data-cylinder="3"]`)
-	h.tap(`[data-cylinder="4"]`)
+	h.Tap(`[aria-label="4 cylinders"]`)
+	h.Tap(`[data-cylinder="1"]`)
+	h.Tap(`[data-cylinder="2"]`)
+	h.Tap(".undo")
+	h.Tap(`[data-cylinder="3"]`)
+	h.Tap(`[data-cylinder="4"]`)
 	h.Wait(`document.querySelector('` + id("engine.firing_order") + `').value == "1-3-4-2"`)
-	h.tap("#left") // ten are left: units asks for nothing
+	h.Tap("#left") // ten are left: units asks for nothing
 	h.Wait(`document.activeElement.id == "card.engine.rotation" && document.querySelector("#left").innerText == "10 needed"`)
-	h.tap(`details:has([id="card.controller.guard"]) summary`)
-	h.tap(id("controller.guard"))
-	h.types("3 kg")
-	h.tap("[data-save]")
+	h.Tap(`details:has([id="card.controller.guard"]) summary`)
+	h.Tap(id("controller.guard"))
+	h.Types("3 kg")
+	h.Tap("[data-save]")
 	h.Wait(`document.readyState == "complete" && document.title.includes("to correct")`)
 	h.Wait(`document.activeElement.id == "card.engine.rotation"`)
 	for path, want := range map[string]string{"engine.bore": "6 1/2", "engine.firing_order": "1-3-4-2", "controller.guard": "3 kg"} {
@@ -174,12 +127,12 @@ func TestRefusedSaveGoesToTheMistake(t *testing.T) {
 	s := webtest.NewShop(t)
 	job := s.NewJob()
 	base, _ := s.Listen()
-	h := newThumb(t, s.Screen(webtest.Browser(t), base, 360, 740))
+	h := s.Thumb(base)
 	h.Open("/job/" + job + "/card?open=ignition")
 	h.Wait(`document.querySelector(".cylinders")`)
-	h.tap(`[id="card.ignition.plug_gap"]`)
+	h.Tap(`[id="card.ignition.plug_gap"]`)
 	h.Keys("x")
-	h.tap("[data-save]")
+	h.Tap("[data-save]")
 	h.Wait(`document.readyState == "complete" && document.activeElement?.id == "card.ignition.plug_gap"`)
 	h.Wait(`(() => { const b = document.activeElement.getBoundingClientRect(), save = document.querySelector(".save").getBoundingClientRect(); return b.top > 0 && b.bottom < save.top })()`)
 }

@@ -7,8 +7,6 @@ import (
 	"testing"
 	"time"
 
-	"github.com/chromedp/cdproto/emulation"
-	"github.com/chromedp/cdproto/input"
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 
@@ -17,45 +15,11 @@ import (
 	"phasewright/web/webtest"
 )
 
-// hand is a thumb on a phone: it taps what is in sight and counts.
-type hand struct {
-	*webtest.Screen
-	taps int
-}
-
-func touching(s *webtest.Shop, t *testing.T, base string) *hand {
-	t.Helper()
-	p := s.Screen(webtest.Browser(t), base, 360, 740)
-	if _, err := chromedp.Call(p.Ctx, emulation.SetTouchEmulationEnabled, emulation.SetTouchEmulationEnabledParams{Enabled: true}); err != nil {
-		t.Fatal(err)
-	}
-	return &hand{Screen: p}
-}
-
-// tap touches the middle of a part, which must be in sight without scrolling and not covered.
-func (h *hand) tap(css string) {
-	h.T.Helper()
-	at := webtest.Eval[[]float64](h.Screen, fmt.Sprintf(`(() => { const e = document.querySelector(%q), r = e.getBoundingClientRect(), x = r.x + r.width / 2, y = r.y + r.height / 2;
-		const hit = document.elementFromPoint(x, y); return hit && (e.contains(hit) || hit.contains(e)) && r.bottom <= innerHeight ? [x, y] : [0, r.top, r.bottom] })()`, css))
-	if len(at) != 2 {
-		h.T.Fatalf("%s is not in sight: %v of 740 px", css, at)
-	}
-	h.taps++
-	for _, kind := range []input.DispatchTouchEventType{input.DispatchTouchEventTypeTouchStart, input.DispatchTouchEventTypeTouchEnd} {
-		p := input.DispatchTouchEventParams{Type: kind}
-		if p.TouchPoints = []*input.TouchPoint{}; kind == input.DispatchTouchEventTypeTouchStart {
-			p.TouchPoints = []*input.TouchPoint{{X: at[0], Y: at[1]}}
-		}
-		if _, err := chromedp.Call(h.Ctx, input.DispatchTouchEvent, p); err != nil {
-			h.T.Fatal(err)
-		}
-	}
-}
-
-func (h *hand) key(names ...string) {
+// keys taps keys of the page's own.
+func keys(h *webtest.Thumb, names ...string) {
 	h.T.Helper()
 	for _, name := range names {
-		h.tap(fmt.Sprintf(`[data-key=%q]`, name))
+		h.TapInSight(fmt.Sprintf(`[data-key=%q]`, name))
 	}
 }
 
@@ -77,7 +41,7 @@ func TestReadingsInOneHand(t *testing.T) {
 	s := webtest.NewShop(t)
 	base, _ := s.Listen()
 	job := s.NewJob()
-	p := touching(s, t, base)
+	p := s.Thumb(base)
 	p.Open("/job/" + job + "/readings")
 	p.Wait(`document.documentElement.dataset.script == "on" && document.querySelector("#rpm").value != ""`)
 	picture(p.Screen, "phone-blank")
@@ -85,11 +49,11 @@ func TestReadingsInOneHand(t *testing.T) {
 	for i, shown := range []string{"11.0", "9.9", "9.8", "11.1", "10.5"} {
 		rpm := webtest.Eval[string](p.Screen, `document.querySelector("#rpm").value`)
 		asked = append(asked, rpm)
-		p.taps = 0
-		p.key(strings.Split(shown, "")...)
-		p.tap(".pad .primary")
-		if p.taps > 6 {
-			t.Errorf("%s at %s rpm took %d taps, want at most 6", shown, rpm, p.taps)
+		p.Taps = 0
+		keys(p, strings.Split(shown, "")...)
+		p.TapInSight(".pad .primary")
+		if p.Taps > 6 {
+			t.Errorf("%s at %s rpm took %d taps, want at most 6", shown, rpm, p.Taps)
 		}
 		p.Wait(fmt.Sprintf(`document.querySelectorAll("#rows tbody tr").length == %d && document.querySelector("#shown").value == "" && document.querySelector("#heard").innerText.startsWith("Reading %d: ")`, i+1, i+1))
 	}
@@ -107,14 +71,14 @@ func TestReadingsInOneHand(t *testing.T) {
 	if word := p.Text(`[data-key="back"]`); word != "undo 10.5" {
 		t.Errorf("the key says %q", word)
 	}
-	p.key("back")
+	keys(p, "back")
 	p.Wait(`document.querySelector("#rows").innerText.includes("withdrawn: taken back at once")`)
 	if k := s.Kinds(job); k[len(k)-1] != book.KindReadingWithdrawn || len(k) != 8 {
 		t.Errorf("events %v", k)
 	}
 	p.Wait(`document.querySelector("[data-key=back]").innerText == "delete"`)
 	// the other field, a light shown after TDC, and one figure taken off again
-	p.key("other", "8", "0", "0", "0", "back", "other", "4", "after")
+	keys(p, "other", "8", "0", "0", "0", "back", "other", "4", "after")
 	if got := webtest.Eval[string](p.Screen, `document.querySelector("#rpm").value + " " + document.querySelector("#shown").value + " " + document.querySelector("[data-key=after]").ariaPressed`); got != "800 -4 true" {
 		t.Errorf("the fields hold %q", got)
 	}
@@ -130,23 +94,23 @@ func TestLooksInOneHand(t *testing.T) {
 	base, _ := s.Listen()
 	job := s.NewJob()
 	s.UpTo(job, procedure.StepIdle)
-	p := touching(s, t, base)
+	p := s.Thumb(base)
 	p.Open("/job/" + job + "/readings")
 	for i, rpm := range []string{"750", "1 600"} {
 		p.Wait(fmt.Sprintf(`document.documentElement.dataset.script == "on" && document.querySelector("#rpm").value.replace(/\s/, " ") == %q`, rpm))
 		picture(p.Screen, fmt.Sprint("phone-looks-", i))
-		p.taps = 0
+		p.Taps = 0
 		looks := webtest.Eval[int](p.Screen, `document.querySelectorAll("#looks .choice").length`)
 		if looks == 0 || webtest.Eval[int](p.Screen, `document.querySelectorAll("#looks :checked").length`) > 0 {
 			t.Errorf("%d looks, some of them ticked already", looks)
 		}
 		for k := range looks {
-			p.tap(fmt.Sprintf(`#looks .choice:nth-of-type(%d) input`, k+1))
+			p.TapInSight(fmt.Sprintf(`#looks .choice:nth-of-type(%d) input`, k+1))
 		}
-		p.key("8", ".", "0")
-		p.tap(".pad .primary")
-		if p.taps > 6 {
-			t.Errorf("at %s rpm it took %d taps, want at most 6", rpm, p.taps)
+		keys(p, "8", ".", "0")
+		p.TapInSight(".pad .primary")
+		if p.Taps > 6 {
+			t.Errorf("at %s rpm it took %d taps, want at most 6", rpm, p.Taps)
 		}
 		p.Wait(fmt.Sprintf(`document.querySelectorAll("#rows tbody tr").length == %d`, i+1))
 	}
@@ -160,18 +124,18 @@ func TestTakingBackEnds(t *testing.T) {
 	s := webtest.NewShop(t)
 	base, _ := s.Listen()
 	job := s.NewJob()
-	p := touching(s, t, base)
+	p := s.Thumb(base)
 	p.Open("/job/" + job + "/readings")
 	p.Wait(`document.documentElement.dataset.script == "on"`)
-	p.key("8")
-	p.tap(".pad .primary")
+	keys(p, "8")
+	p.TapInSight(".pad .primary")
 	p.Wait(`document.querySelector("[data-key=back]").innerText == "undo 8"`)
 	start := time.Now()
 	p.Wait(`document.querySelector("[data-key=back]").innerText == "delete"`)
 	if took := time.Since(start); took < 8*time.Second || took > 12*time.Second {
 		t.Errorf("offered for %v, want about 10 s", took)
 	}
-	p.key("back")
+	keys(p, "back")
 	if k := s.Kinds(job); len(k) != 3 {
 		t.Errorf("events %v", k)
 	}

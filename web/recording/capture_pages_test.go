@@ -96,7 +96,7 @@ func TestCapturePageDrawsAll(t *testing.T) {
 			t.Errorf("%s: %d drawings, %d rows", id, strings.Count(view, "<svg"), strings.Count(view, "<tr>"))
 		}
 	}
-	for _, part := range []string{"adjust", "turn the housing 1.5° of shaft with the rotor", "raise the delay allowance by 75 µs", `href="` + page + `/wave"`, "0 is TDC firing of cylinder 1, by the mark"} {
+	for _, part := range []string{"adjust", "Turn the housing 1.5° of shaft with the rotor", "Raise the delay allowance by 75 µs", `href="` + page + `/wave"`, "0 is TDC firing of cylinder 1, by the mark"} {
 		webtest.WantIn(t, body, part)
 	}
 	leap := sent(s, job, "leap.vcd", benchRun(t, "crank 2 s then sweep 750..3600 rpm in 12 s"), nil) // no shaft leaps so

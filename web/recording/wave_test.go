@@ -156,7 +156,7 @@ func TestStretchAgreesWithThePlainReading(t *testing.T) {
 			view := regexp.MustCompile(`data-from="([^"]+)" data-to="([^"]+)"`).FindStringSubmatch(body)
 			a, _ := strconv.ParseFloat(view[1], 64)
 			b, _ := strconv.ParseFloat(view[2], 64)
-			rows := regexp.MustCompile(`<tr><th scope="row">([^<]+)</th><td>[^<]*</td><td>[^<]*</td><td>[^<]*</td><td>([^<]+)</td><td>([^<]+)</td></tr>`).FindAllStringSubmatch(between(t, body, `id="levels"`, "</table>"), -1)
+			rows := regexp.MustCompile(`<tr><th scope="row">([^<]+)</th><td>[^<]*</td><td>[^<]*</td><td>[^<]*</td><td>([^<]+)</td><td>([^<]+)</td><td>[^<]*</td></tr>`).FindAllStringSubmatch(between(t, body, `id="levels"`, "</table>"), -1)
 			if len(rows) != len(all.Channels) {
 				t.Fatalf("%s: %d rows, %d channels", format, len(rows), len(all.Channels))
 			}

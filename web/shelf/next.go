@@ -69,15 +69,17 @@ func clauseOf(says *verdict.Judgement) *verdict.Clause {
 	return nil
 }
 
-// notYet are what an advice must not fold away.
-var notYet = []string{"do not turn", "Do not turn", "no turn of the housing"}
+// kept is what an advice must not fold away: what is moved, and that nothing is.
+var kept = []string{"do not turn", "Do not turn", "no turn of the housing", "urn the housing ",
+	"aise the delay allowance", "ower the delay allowance"}
 
-// shortened leaves the first sentence of what is next, and what must not be done, on its line; all of it stands in Why.
+// shortened leaves the first sentence of what is next, what is moved and what must not be, on its line; all of it
+// stands in Why.
 func shortened(n *page.Next) *page.Next {
 	all := sentences(n.Say)
 	keep := all[:1]
 	for _, s := range all[1:] {
-		if slices.ContainsFunc(notYet, func(not string) bool { return strings.Contains(s, not) }) {
+		if slices.ContainsFunc(kept, func(part string) bool { return strings.Contains(s, part) }) {
 			keep = append(keep, s)
 		}
 	}
