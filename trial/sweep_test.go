@@ -8,9 +8,9 @@ import (
 	"phasewright/bench"
 )
 
-// The judge on engines that it has not seen, by the bench's truth. Of so few, one wrong is more than the share that is
-// wanted (0.2 % and 0.5 % of the 5,000 of phasewright bench judge): none may be. Sound engines of which everything was
-// seen must nearly all pass.
+// The judge on engines that it has not seen, by the bench's truth. Of so few none may pass that fails. One wrong cure is
+// no more than chance: with the 0.2 % of phasewright bench judge one run in six has one, and one in sixty has two.
+// Sound engines of which everything was seen must nearly all pass.
 func TestJudgeIsRarelyWrong(t *testing.T) {
 	engines := 100
 	if testing.Short() {
@@ -20,10 +20,16 @@ func TestJudgeIsRarelyWrong(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	sum := Sum(rows)
+	sum, cures := Sum(rows), 0
 	for _, r := range rows {
-		if r.FalsePass || r.WrongCure != "" || r.Disagree != "" {
-			t.Errorf("engine %d, %s, %v, false in truth %v: pass %v, cure %q, surfaces %q – %s – %s", r.Seed, r.Kind, r.Faults,
+		if r.WrongCure != "" {
+			cures++
+		}
+		if tell := t.Logf; r.FalsePass || r.WrongCure != "" || r.Disagree != "" {
+			if r.FalsePass || r.Disagree != "" || cures > 1 {
+				tell = t.Errorf
+			}
+			tell("engine %d, %s, %v, false in truth %v: pass %v, cure %q, surfaces %q – %s – %s", r.Seed, r.Kind, r.Faults,
 				r.Broken, r.Word, r.WrongCure, r.Disagree, r.First, r.Next)
 		}
 		if r.Kind == Full && len(r.Faults) == 0 && r.Word != "pass" {

@@ -116,10 +116,6 @@ func (c *suspectsCommand) Run(a *app) error {
 		return hinted{err, "the evidence must fit the engine of the card"}
 	}
 	says := verdict.Judge(seen)
-	now := says.Now(res)
-	if now.Settled {
-		says.Next = now.Do // one voice
-	}
 	if c.JSON {
 		return writeJSON(a.out, ranked{res, &says})
 	}
@@ -129,7 +125,7 @@ func (c *suspectsCommand) Run(a *app) error {
 	if err := says.WriteWhole(a.out); err != nil {
 		return err
 	}
-	return writeSuspects(a.out, a.width, card, res, now)
+	return writeSuspects(a.out, a.width, card, res, says.Now(res))
 }
 
 // ranked is a ranking with the judgement on the same evidence.

@@ -143,7 +143,7 @@ func TestExerciseByKeyboardAlone(t *testing.T) {
 	p.Wait(`document.activeElement.value == "lamps"`)
 	tabTo("button.primary")
 	p.Keys(kb.Enter)
-	p.Wait(`document.querySelector("#bench") && document.querySelector("#rim").getAttribute("aria-valuetext")`)
+	p.Wait(`document.documentElement.dataset.script == "on" && document.querySelector("#rim")?.getAttribute("aria-valuetext")`)
 	mark := func() int {
 		return webtest.Eval[int](p, `Number(document.querySelector("#rim").getAttribute("aria-valuenow"))`)
 	}
@@ -221,6 +221,7 @@ func TestBenchIsHeard(t *testing.T) {
 	base, _ := s.Listen()
 	p := s.Screen(webtest.Browser(t), base, 360, 740)
 	p.Open(s.NewBench(url.Values{}))
+	p.Wait(`document.documentElement.dataset.script == "on"`)
 	hear := func(what string) {
 		t.Helper()
 		p.Wait(`document.querySelector("#live").innerText.includes(` + strconv.Quote(what) + `)`)

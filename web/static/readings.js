@@ -33,7 +33,7 @@ function inHand(form) {
   // Set beforehand is the speed that the page asks for; typing goes over it.
   const ask = () => {
     if (rpm.value !== "" && !isPreset()) return;
-    rpm.value = preset = first(next, "[data-rpm]", HTMLElement)?.dataset.rpm || "";
+    rpm.value = rpm.defaultValue = preset = first(next, "[data-rpm]", HTMLElement)?.dataset.rpm || "";
     if (document.activeElement === rpm) rpm.select();
   };
   const say = () => {
