@@ -70,8 +70,8 @@ func clauseOf(says *verdict.Judgement) *verdict.Clause {
 }
 
 // kept is what an advice must not fold away: what is moved, and that nothing is.
-var kept = []string{"do not turn", "Do not turn", "no turn of the housing", "urn the housing ", "et the delay allowance",
-	"aise the delay allowance", "ower the delay allowance"}
+var kept = []string{"do not turn", "Do not turn", "no turn of the housing", "urn the housing ",
+	"et the delay allowance", "aise the delay allowance", "ower the delay allowance"}
 
 // shortened leaves the first sentence of what is next, what is moved and what must not be, on its line; all of it
 // stands in Why.
