@@ -55,7 +55,7 @@ func cycleView(r *shaft.Result) CaptureView {
 // CycleChart is the mean cycle: levels of crank and cam with the active edges, sparks and marks, from Result.Zero on.
 func CycleChart(r *shaft.Result, at Space) drawing.SignalChart {
 	c := drawing.SignalChart{Width: at.Width, Prefix: at.Prefix, Title: "Edges around one cycle",
-		Desc: "The table holds the same figures.", To: 720, Zero: "0 is " + r.Zero + "."}
+		Desc: cycleFinding(r), To: 720, Zero: "0 is " + r.Zero + "."}
 	c.Tops = tops(r)
 	for _, role := range []shaft.Role{shaft.Crank, shaft.Cam, shaft.Spark, shaft.Mark} {
 		var points []shaft.CyclePoint

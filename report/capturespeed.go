@@ -104,7 +104,7 @@ func SpeedChart(r *shaft.Result, at Space) drawing.Chart {
 	end := math.Max(r.DurationS, list[len(list)-1].TimeS+wide)
 	start := math.Min(0, list[0].TimeS)
 	return drawing.Chart{Width: at.Width, Prefix: at.Prefix, Title: "Speed over time",
-		Desc: "The table holds the same figures.",
+		Desc: speedFinding(r),
 		X:    drawing.Axis{Label: "seconds", Min: start, Max: end}, Panels: []drawing.Panel{p},
 		Rows: append(append(syncRow(r, start, end), anomalyRows(r)...), unlisted(r, end)...)}
 }

@@ -113,7 +113,7 @@ func spreadReading(r *shaft.Result) string {
 func CylinderStrips(r *shaft.Result, at Space) drawing.Strips {
 	list := r.Series.Firings
 	s := drawing.Strips{Width: at.Width, Height: at.Height, Prefix: at.Prefix,
-		Title: "Sparks of each cylinder against the mean of all", Desc: "The table holds the same figures.",
+		Title: "Sparks of each cylinder against the mean of all", Desc: cylindersFinding(list),
 		Label: "spark against the mean of all cylinders, crank °", Names: "cyl.",
 		Heads: []string{"mean °", "sd °", "sparks"}, Ends: [2]string{"← late", "early →"}}
 	top := leastStrip
@@ -217,7 +217,7 @@ func CylinderSpeedStrips(r *shaft.Result, at Space) drawing.Strips {
 	}
 	top = niceTop(1.05 * top)
 	s := drawing.Strips{Width: at.Width, Height: at.Height, Prefix: at.Prefix,
-		Title: "Sparks of each cylinder against the mean of all, over speed", Desc: "The table holds the same figures.",
+		Title: "Sparks of each cylinder against the mean of all, over speed", Desc: cylindersFinding(r.Series.Firings),
 		Label: "early upwards, late downwards; each strip ± " + degrees(top) + " high", Names: "cyl.",
 		X: drawing.Axis{Label: "rpm", Min: low, Max: high}, Y: drawing.Axis{Min: -top, Max: top}}
 	for _, c := range r.Series.Firings {

@@ -117,7 +117,7 @@ func timingView(r *shaft.Result, c *jobcard.Card) CaptureView {
 		}
 		v.Rows = append(v.Rows, row)
 	}
-	base := drawing.Chart{Desc: "The table holds the same figures.",
+	base := drawing.Chart{Desc: timingFinding(points, absolute),
 		X: drawing.Axis{Label: "rpm", Max: speedTop(points, c)}, References: speedMarks(c)}
 	if !absolute {
 		base.Panels = []drawing.Panel{afterPanel(points)}

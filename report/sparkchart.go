@@ -18,7 +18,7 @@ import (
 func SparkChart(d sheet.Decision, width float64, prefix string) drawing.Chart {
 	p := d.Plan
 	c := drawing.Chart{Width: width, Prefix: prefix, Title: "What decides over the spark, against speed",
-		Desc:       "The table beside the chart holds the same figures.",
+		Desc:       sparkFinding(d),
 		X:          drawing.Axis{Label: "rpm", Min: 0, Max: 1.1 * float64(p.Redline)},
 		StripLabel: "what limits; hatched: it fails"}
 	for _, m := range d.Chart.Marks {

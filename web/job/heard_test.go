@@ -1,6 +1,7 @@
 package job_test
 
 import (
+	"fmt"
 	"strings"
 	"testing"
 
@@ -38,4 +39,22 @@ func TestStepByEar(t *testing.T) {
 	p.Keys(kb.Enter)
 	p.Wait(`document.querySelector("#step h2") && document.querySelector("#step h2").textContent != "` + first + `"`)
 	p.HearsOf("heading", webtest.Eval[string](p, `document.querySelector("#step h2").textContent`))
+}
+
+// A reading by keyboard and ear alone: the fields say their units, what was read and the verdict are heard, and so is
+// the finding of the chart.
+func TestReadingByEar(t *testing.T) {
+	s := webtest.NewShop(t)
+	base, _ := s.Listen()
+	p := s.Screen(webtest.Browser(t), base, 1280, 800)
+	p.Open("/job/" + s.NewJob() + "/readings")
+	p.Wait(`document.documentElement.dataset.script == "on"`)
+	for i, r := range [][2]string{{"800", "11.0"}, {"2200", "10.5"}, {"3700", "9.9"}} {
+		p.TabTo("textbox", "speed rpm")
+		p.Keys(r[0])
+		p.TabTo("textbox", "light shows ° BTDC")
+		p.Keys(r[1] + kb.Enter)
+		p.HearsOf("StaticText", fmt.Sprintf("Reading %d: ", i+1))
+	}
+	p.HearsOf("StaticText", " early at idle, falling to ")
 }

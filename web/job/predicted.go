@@ -42,7 +42,7 @@ func predictionChart(res *suspects.Result) *page.Plate {
 		}
 	}
 	made, err := page.DrawChart("foreseen", drawing.Chart{Title: "Seen against foreseen",
-		Desc: "The table holds the same figures.", X: drawing.Axis{Label: "rpm", Min: 0, Max: top * 1.1},
+		Desc: predictionSays(res), X: drawing.Axis{Label: "rpm", Min: 0, Max: top * 1.1},
 		Panels: []drawing.Panel{panel}})
 	if err != nil {
 		return nil // the table stands without it
