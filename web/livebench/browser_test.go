@@ -278,7 +278,7 @@ func TestBenchPageNeverHangs(t *testing.T) {
 	line.Set(true)
 	s.Livebench.PutAway(path) // as after a new start: the bench is unknown
 	line.Set(false)
-	p.Wait(`!document.querySelector("#again").hidden`)
+	p.Wait(`!document.querySelector("#again").hidden && document.querySelector("#line").hidden`)
 	p.Click("#again button")
 	p.Wait(`location.pathname != "` + path + `" && document.querySelector("#task")`)
 	again := webtest.Eval[string](p, "location.pathname")
