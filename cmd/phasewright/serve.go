@@ -10,7 +10,6 @@ import (
 	"net/netip"
 	"os"
 	"path/filepath"
-	"runtime"
 	"runtime/debug"
 	"strings"
 
@@ -51,19 +50,8 @@ func keepHeap(bytes int64) {
 	}
 }
 
-// spareThreads lets twice as many threads run Go as there are processors, unless whoever started the program said how
-// many. The stages of reading a recording keep one thread each busy. With no more threads than those, a page waits
-// until one of them is interrupted, up to 10 ms each time and several times a page; a spare thread wakes at once, and
-// the operating system lets it go before those that were busy.
-func spareThreads() {
-	if os.Getenv("GOMAXPROCS") == "" {
-		runtime.GOMAXPROCS(2 * runtime.GOMAXPROCS(0))
-	}
-}
-
 func (c *serveCommand) Run(a *app) error {
 	keepHeap(heapLimit)
-	spareThreads()
 	log, err := c.log(a.err)
 	if err != nil {
 		return err
