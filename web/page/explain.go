@@ -3,7 +3,6 @@ package page
 import (
 	"bytes"
 	"html/template"
-	"strings"
 
 	glossary "phasewright/words"
 )
@@ -24,20 +23,16 @@ const lettersHere = fence + "letters" + fence
 // abbreviation stands for beside its first.
 func explained(out, page *bytes.Buffer) {
 	seen := map[string]bool{}
-	for inside := false; ; inside = !inside {
-		text, err := page.ReadString(fence[0])
-		last := err != nil
-		text = strings.TrimSuffix(text, fence)
+	for rest, more, inside := page.Bytes(), true, false; more; inside = !inside {
+		var text []byte
+		text, rest, more = bytes.Cut(rest, []byte(fence))
 		switch {
 		case !inside:
-			out.WriteString(text)
-		case text == "letters":
+			out.Write(text)
+		case string(text) == "letters":
 			writeLetters(out, seen)
 		default:
-			writeMarked(out, text, seen)
-		}
-		if last {
-			return
+			writeMarked(out, string(text), seen)
 		}
 	}
 }

@@ -65,7 +65,13 @@ func newAssets(files fs.FS) (*assets, error) {
 	for _, view := range views {
 		name := strings.TrimSuffix(path.Base(view), ".html")
 		a.styles[name], a.scripts[name] = all.styleOf(name), all.scriptOf(name)
-		a.add(a.styles[name], []byte(all.style(name)))
+		// most views share theirs: it is put together once
+		if _, have := a.files[a.styles[name]]; !have {
+			a.add(a.styles[name], []byte(all.style(name)))
+		}
+		if _, have := a.files[a.scripts[name]]; have {
+			continue
+		}
 		script, err := all.script(name)
 		if err != nil {
 			return nil, err
