@@ -2,7 +2,7 @@
 // The bench in the page: follows the stream, shows its words, and leaves motion and hands to the other two files. Every figure comes from the server.
 import { first, part, partIf, parts } from "./find.js";
 import { lineSays } from "./line.js";
-import { refresh } from "./live.js";
+import { answered, refresh } from "./live.js";
 import { makeMotion } from "./bench-motion.js";
 import { makeHands } from "./bench-hands.js";
 
@@ -51,7 +51,7 @@ function open() {
 }
 
 function alive() {
-  lineSays("bench", ""); lineSays("live", "");
+  lineSays("bench", ""); answered();
   clearTimeout(watch);
   watch = setTimeout(hush, silence);
 }
@@ -83,7 +83,7 @@ function gone(why) {
   source?.close();
   clearTimeout(watch);
   motion.stop();
-  lineSays("bench", ""); lineSays("live", "");
+  lineSays("bench", ""); answered();
   const again = part("again", HTMLElement);
   again.hidden = false;
   tell(why);

@@ -68,10 +68,15 @@ function rest() {
   source = null;
 }
 
-function alive() {
+/** The host has answered this page, on whatever line. */
+export function answered() {
   heard = Date.now();
   cut = false;
   lineSays("live", "");
+}
+
+function alive() {
+  answered();
   clearTimeout(watch);
   watch = setTimeout(hush, silence);
   document.dispatchEvent(new Event("pw:online"));
