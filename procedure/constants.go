@@ -1,6 +1,10 @@
 package procedure
 
-import "phasewright/quantity"
+import (
+	"sync"
+
+	"phasewright/quantity"
+)
 
 // Constants are the numbers of the order of work that no card holds; a step that rests on one names it in its notes,
 // and a break that ended something names its time.
@@ -26,10 +30,12 @@ func Constants() []quantity.Constant {
 	}
 }
 
+var ours = sync.OnceValue(Constants)
+
 // restsOn says what of our own numbers a step or a break rests on, a sentence each.
 func restsOn(where string) []string {
 	var out []string
-	for _, k := range Constants() {
+	for _, k := range ours() {
 		for _, w := range k.Where {
 			if w == where {
 				out = append(out, k.Said())

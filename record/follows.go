@@ -58,11 +58,10 @@ func (j *Job) Proof() (*readings.Proof, error) {
 
 // Order is the job's order of work and how it stands at a time: what nobody has looked at since a break counts no more.
 func (j *Job) Order(now time.Time) (*procedure.Procedure, procedure.State, error) {
-	sh, err := j.Sheet()
-	if err != nil {
-		return nil, procedure.State{}, err
+	if j.work == nil {
+		return nil, procedure.State{}, ErrNoCard
 	}
-	p, err := procedure.New(j.Card, sh)
+	p, err := j.work.order()
 	if err != nil {
 		return nil, procedure.State{}, err
 	}

@@ -22,11 +22,12 @@ type worked struct {
 	sheet  func() (*sheet.Sheet, error)
 	spark  func() (*sheet.Case, error)
 	engine func() (*suspects.Engine, error)
+	order  func() (*procedure.Procedure, error)
 	judged func() (*verdict.Judgement, error)
 }
 
-// newWorked sets the sums up for a job whose card can be used. Sheet and spark are those of the version before where
-// the card is the same.
+// newWorked sets the sums up for a job whose card can be used. What follows from the card alone is that of the version
+// before where the card is the same.
 func newWorked(j, before *Job) *worked {
 	if j.Card == nil {
 		return nil
@@ -34,13 +35,21 @@ func newWorked(j, before *Job) *worked {
 	w := &worked{fit: sync.OnceValues(j.makeFit), proof: sync.OnceValues(j.makeProof),
 		judged: sync.OnceValues(j.judge)}
 	if before.work != nil && before.CardVersion == j.CardVersion {
-		w.sheet, w.spark, w.engine = before.work.sheet, before.work.spark, before.work.engine
+		w.sheet, w.spark, w.engine, w.order = before.work.sheet, before.work.spark, before.work.engine, before.work.order
 	} else {
 		card := j.Card
 		w.sheet = sync.OnceValues(func() (*sheet.Sheet, error) { return sheet.Make(card) })
 		w.spark = sync.OnceValues(func() (*sheet.Case, error) { return sheet.CaseOf(card) })
 		w.engine = sync.OnceValues(func() (*suspects.Engine, error) {
 			return suspects.New(card, suspects.DefaultPriors())
+		})
+		set := w.sheet
+		w.order = sync.OnceValues(func() (*procedure.Procedure, error) {
+			sh, err := set()
+			if err != nil {
+				return nil, err
+			}
+			return procedure.New(card, sh)
 		})
 	}
 	return w

@@ -2,15 +2,17 @@ package page
 
 import (
 	"bytes"
-	"compress/gzip"
 	"fmt"
 	"html/template"
 	"io/fs"
 	"net/http"
 	"path"
+	"runtime"
 	"strconv"
 	"strings"
 	"sync"
+
+	"github.com/klauspost/compress/gzip"
 
 	"phasewright/book"
 )
@@ -168,10 +170,17 @@ func (q *Request) Part(view, part string, status int, body any) error {
 	return q.execute(view, part, status, body)
 }
 
-var (
-	bufferPool = sync.Pool{New: func() any { return new(bytes.Buffer) }}
-	zipPool    = sync.Pool{New: func() any { z, _ := gzip.NewWriterLevel(nil, gzip.BestSpeed); return z }}
-)
+var bufferPool = sync.Pool{New: func() any { return new(bytes.Buffer) }}
+
+// zips holds a compressor for each thread, made when it is first used. A pool that the collector empties would make them
+// anew all the time beside a recording being read, and they are the largest thing that a page needs.
+var zips = make(chan *gzip.Writer, runtime.GOMAXPROCS(0))
+
+func init() {
+	for range cap(zips) {
+		zips <- nil
+	}
+}
 
 // execute sends nothing before the whole text stands, so that a failing template cannot give half of one.
 func (q *Request) execute(view, name string, status int, data any) error {
@@ -201,17 +210,27 @@ func (q *Request) send(status int, body []byte) {
 	}
 	h := q.W.Header()
 	h.Set("Vary", "Accept-Encoding")
-	if len(body) < 1024 || !accepts(q.Request, "gzip") {
-		h.Set("Content-Length", strconv.Itoa(len(body)))
-		q.W.WriteHeader(status)
-		q.W.Write(body)
-		return
+	if len(body) >= 1024 && accepts(q.Request, "gzip") {
+		h.Set("Content-Encoding", "gzip")
+		packed := bufferPool.Get().(*bytes.Buffer)
+		defer bufferPool.Put(packed)
+		packed.Reset()
+		zip(packed, body)
+		body = packed.Bytes()
 	}
-	h.Set("Content-Encoding", "gzip")
+	h.Set("Content-Length", strconv.Itoa(len(body)))
 	q.W.WriteHeader(status)
-	z := zipPool.Get().(*gzip.Writer)
-	defer zipPool.Put(z)
-	z.Reset(q.W)
-	z.Write(body)
+	q.W.Write(body)
+}
+
+// zip compresses. A slow client never holds a compressor.
+func zip(to *bytes.Buffer, body []byte) {
+	z := <-zips
+	defer func() { zips <- z }()
+	if z == nil {
+		z, _ = gzip.NewWriterLevel(nil, gzip.BestSpeed)
+	}
+	z.Reset(to)
+	z.Write(body) // into memory: it cannot fail
 	z.Close()
 }
