@@ -8,6 +8,7 @@ import (
 	"net/http"
 	"runtime/debug"
 	"strings"
+	"sync/atomic"
 	"time"
 )
 
@@ -24,6 +25,7 @@ type Site struct {
 	mux    *http.ServeMux
 	assets *assets
 	views  views
+	making atomic.Int32 // answers being made, without streams and files that come in
 }
 
 // New makes ready the folders static and templates of files. It fails where a template is broken.
@@ -67,6 +69,10 @@ func (s *Site) Handle(pattern string, need Role, h Handler) {
 			q.turnAway(need)
 			return
 		}
+		if !IsUpload(r) {
+			s.making.Add(1)
+			defer s.making.Add(-1)
+		}
 		err := error(nil)
 		if !Safe(r) {
 			err = r.ParseForm()
@@ -91,6 +97,17 @@ func (s *Site) Serve(w http.ResponseWriter, r *http.Request, by *Session) {
 		r.Body = http.MaxBytesReader(w, r.Body, maxForm)
 	}
 	s.mux.ServeHTTP(w, r)
+}
+
+// GiveWay waits while pages are being made, though no longer than 10 ms. What works in the background calls it between its
+// parts, so that people do not wait for it.
+func (s *Site) GiveWay() {
+	for range 10 {
+		if s.making.Load() == 0 {
+			return
+		}
+		time.Sleep(time.Millisecond)
+	}
 }
 
 // catch turns a panic into a page; the details go to the log only.

@@ -119,6 +119,8 @@ func Stream[T any](q *Request, begin func() (hello string, from Source[T], err e
 	if err != nil {
 		return q.refuseStream(err)
 	}
+	q.site.making.Add(-1) // from here on it only waits
+	defer q.site.making.Add(1)
 	q.W.Header().Set("Content-Type", "text/event-stream")
 	out := eventWriter{w: q.W, control: http.NewResponseController(q.W)}
 	out.send("retry: 1000\n" + hello)
@@ -153,6 +155,8 @@ func (q *Request) refuseStream(why error) error {
 	if words(why).Status != http.StatusServiceUnavailable || q.Header.Get("Accept") != "text/event-stream" {
 		return why
 	}
+	q.site.making.Add(-1) // from here on it only waits
+	defer q.site.making.Add(1)
 	q.W.Header().Set("Content-Type", "text/event-stream")
 	out := eventWriter{w: q.W, control: http.NewResponseController(q.W)}
 	out.send(Event("full", why.Error()))
