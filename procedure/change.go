@@ -11,6 +11,9 @@ const (
 	WiresMoved      Change = "wires were moved"
 	UnitMoved       Change = "the unit was lifted or phased"
 	MarkMoved       Change = "the zero mark was moved"
+	OtherEngine     Change = "the card is that of another engine"
+	// nobody knows what was done to the engine meanwhile
+	Reopened Change = "the job was put away for long and opened again"
 )
 
 // touches is the one table of which change puts which evidence in doubt. Steps and corrections let fall what it lists,
@@ -22,6 +25,8 @@ var touches = map[Change][]Part{
 	WiresMoved:      {Turned, Base, Idle},
 	UnitMoved:       {Phased, Stroke, Turned, Base, Idle},
 	MarkMoved:       {Zero, Base, Idle},
+	OtherEngine:     {Zero, Lock, Settings, Phased, Stroke, Turned, Base, Idle},
+	Reopened:        {Zero, Lock, Settings, Stroke, Turned, Base, Idle},
 }
 
 // Touches are the parts of the evidence that a change puts in doubt.

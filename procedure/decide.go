@@ -29,6 +29,8 @@ const (
 	StepOverride   = "step.override"
 	CardSaved      = "card.saved" // moves the version only: whoever looked at the old card looks again
 	CorrectionMade = "correction.made"
+	JobArchived    = "job.archived"
+	JobReopened    = "job.reopened"
 )
 
 // Request is what somebody asks for.

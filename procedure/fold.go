@@ -83,6 +83,7 @@ func (p *Procedure) Fold(events []Event, now time.Time) State {
 	s := p.Start()
 	basis := make([]string, len(p.steps)) // that each step was last done by
 	saved := -1
+	var put time.Time // away, last
 	for i, e := range events {
 		if e.Kind == CardSaved {
 			saved = i
@@ -97,6 +98,12 @@ func (p *Procedure) Fold(events []Event, now time.Time) State {
 			}
 		case StepDone, StepTried, StepUndone, StepOverride, CorrectionMade:
 			p.apply(&s, e, basis)
+		case JobArchived:
+			put = e.At
+		case JobReopened:
+			if AwayTooLong(put, e.At) {
+				p.reopen(&s, e)
+			}
 		}
 	}
 	// another release of the sums
@@ -257,6 +264,17 @@ func (p *Procedure) besides(s *State, e Event, body payload) {
 	fell := p.expire(s, before, -1, nil, "a correction was made beside the order of work")
 	s.Log = append(s.Log, Entry{Version: e.Version, At: e.At, Title: "a correction beside the order of work",
 		Who: body.Who, By: e.By, Act: History, Expired: fell})
+}
+
+// reopen begins anew with an engine that was out of sight: what was shown of it is history, a signature too.
+func (p *Procedure) reopen(s *State, e Event) {
+	was := s.Plant
+	s.Plant = p.move(p.pause(p.move(was, []Effect{to(Signed, No)}, nil)), fell(Reopened), nil)
+	s.Version, s.Gate = e.Version, nil
+	fell := p.expire(s, was, -1, nil, string(Reopened))
+	s.Log = append(s.Log, Entry{Version: e.Version, At: e.At, Title: "opened again", By: e.By, Act: Break,
+		Reason: string(Reopened), Expired: fell})
+	s.seen, s.asked = e.At, e.At
 }
 
 // feared is what must be feared once hands or an attempt came between: none of it is known.

@@ -76,6 +76,10 @@ func (j *Job) changed(e book.Event, before *jobcard.Card) (kinds []procedure.Cha
 			}
 		}
 		return kinds, true
+	case book.KindJobReopened:
+		if procedure.AwayTooLong(j.putAway(e.Version), e.At) {
+			return []procedure.Change{procedure.Reopened}, true
+		}
 	case book.KindStepDone, book.KindStepOverride, book.KindStepUndone:
 		var p struct{ Step procedure.StepID }
 		if json.Unmarshal(e.Payload, &p) == nil && moving[p.Step] != "" {
@@ -83,6 +87,16 @@ func (j *Job) changed(e book.Event, before *jobcard.Card) (kinds []procedure.Cha
 		}
 	}
 	return nil, false
+}
+
+// putAway is when the job was last put away before a version.
+func (j *Job) putAway(before book.Version) (at time.Time) {
+	for _, e := range j.Events {
+		if e.Version < before && e.Kind == book.KindJobArchived {
+			at = e.At
+		}
+	}
+	return at
 }
 
 // cardChanges is what somebody changed on engine or controller, where one card follows another: a card is the record of
@@ -97,13 +111,19 @@ func cardChanges(a, b *jobcard.Card) []procedure.Change {
 			out = append(out, c)
 		}
 	}
-	x, y := a.Signals, b.Signals
+	x, y, u, v := a.Signals, b.Signals, a.Distributor, b.Distributor
 	add(procedure.SettingsChanged, x.Crank.ActiveEdge != y.Crank.ActiveEdge || x.Crank.Lead != y.Crank.Lead ||
 		x.Cam.ActiveEdge != y.Cam.ActiveEdge || a.Controller.Advance.Locked != b.Controller.Advance.Locked)
 	add(procedure.AllowanceSet, a.Controller.DelayAllowance != b.Controller.DelayAllowance)
 	add(procedure.WiresMoved, !slices.Equal(a.Engine.FiringOrder, b.Engine.FiringOrder) ||
 		a.Distributor.TowerForNo1 != b.Distributor.TowerForNo1)
 	add(procedure.MarkMoved, a.Damper != b.Damper)
+	add(procedure.UnitMoved, x.Crank.Kind != y.Crank.Kind || x.Crank.InVane != y.Crank.InVane ||
+		!slices.Equal(x.Crank.Vanes, y.Crank.Vanes) || x.Cam.Fitted != y.Cam.Fitted || x.Cam.Kind != y.Cam.Kind ||
+		x.Cam.InVane != y.Cam.InVane || x.Cam.EdgeAt != y.Cam.EdgeAt || u.Use != v.Use || u.Rotation != v.Rotation ||
+		u.GearTeeth != v.GearTeeth)
+	add(procedure.OtherEngine, a.Engine.Cycle != b.Engine.Cycle || a.Engine.Rotation != b.Engine.Rotation ||
+		!slices.Equal(a.Engine.Intervals, b.Engine.Intervals))
 	return out
 }
 

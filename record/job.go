@@ -10,6 +10,7 @@ import (
 
 	"phasewright/book"
 	"phasewright/jobcard"
+	"phasewright/procedure"
 	"phasewright/shaft"
 	"phasewright/verdict"
 )
@@ -253,6 +254,9 @@ func (j *Job) apply(e book.Event) {
 		}
 	}
 	if kinds, begins := j.changed(e, card); begins {
+		if slices.Contains(kinds, procedure.Reopened) {
+			j.Signed = nil // what it was put under is history
+		}
 		c := Change{Version: e.Version, At: e.At, kinds: kinds}
 		if j.Card != nil {
 			c.allowance = j.Allowance()

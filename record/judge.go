@@ -66,6 +66,9 @@ func (j *Job) base() (verdict.Evidence, error) {
 	e.Engine, _ = j.work.engine() // a card that the suspects cannot take is judged without their odds
 	for _, c := range j.changes {
 		e.Changes = append(e.Changes, c.kinds...)
+		if c.Version == j.CardVersion {
+			e.CardAfter = len(e.Changes)
+		}
 	}
 	return e, nil
 }

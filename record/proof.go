@@ -74,8 +74,8 @@ func (j *Job) ProofPaper(files []book.Attachment, export func(io.Writer) error,
 	if k.Stamp.Export, err = exported(files, export); err != nil {
 		return nil, err
 	}
-	now := j.Card.Controller.DelayAllowance
-	for _, c := range j.Corrections {
+	now := j.allowanceAfter(len(j.Corrections) - len(j.Current()))
+	for _, c := range j.Current() {
 		when := c.At.Format(minute)
 		if c.Housing != 0 {
 			k.Corrections = append(k.Corrections, report.Correction{When: when, What: "housing",

@@ -14,6 +14,7 @@ type tale struct {
 	t      testing.TB
 	line   book.Job
 	events []book.Event
+	slept  time.Duration // beside a minute an event
 }
 
 func begin(t testing.TB) *tale {
@@ -38,7 +39,7 @@ func (s *tale) and(kind book.Kind, payload any) *tale {
 		s.t.Fatal(err)
 	}
 	v := book.Version(len(s.events) + 1)
-	e := book.Event{Job: s.line.ID, Version: v, At: time.Date(2026, 3, 14, 9, int(v), 0, 0, time.UTC), Who: "Ada Reed", Kind: kind, Payload: text}
+	e := book.Event{Job: s.line.ID, Version: v, At: time.Date(2026, 3, 14, 9, int(v), 0, 0, time.UTC).Add(s.slept), Who: "Ada Reed", Kind: kind, Payload: text}
 	e.Key = string(kind) + e.At.Format(" 15:04")
 	s.events = append(s.events, e)
 	s.line.Version, s.line.LastAt, s.line.LastWho = v, e.At, e.Who

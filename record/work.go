@@ -88,8 +88,11 @@ func (j *Job) settings(n int) readings.Settings {
 
 // Allowance is the delay allowance that the controller has now: the card's until a correction changed it. The card
 // must be one that can be used.
-func (j *Job) Allowance() jobcard.Setting[quantity.Time] {
-	set := j.settings(len(j.Corrections))
+func (j *Job) Allowance() jobcard.Setting[quantity.Time] { return j.allowanceAfter(len(j.Corrections)) }
+
+// allowanceAfter is the delay allowance after the first n corrections.
+func (j *Job) allowanceAfter(n int) jobcard.Setting[quantity.Time] {
+	set := j.settings(n)
 	if set.AllowanceOpen {
 		return jobcard.Setting[quantity.Time]{}
 	}
@@ -149,17 +152,44 @@ const proofSeed = 1
 
 func (j *Job) makeProof() (*readings.Proof, error) {
 	before, after := j.proofRows()
-	return readings.Prove(before, after, j.settings(0), j.settings(len(j.Corrections)),
+	return readings.Prove(before, after, j.settings(len(j.Corrections)-len(j.Current())), j.settings(len(j.Corrections)),
 		readings.Simulation{Seed: proofSeed})
 }
 
-// proofRows are the readings before the first correction and those since the last change that touches the timing.
-func (j *Job) proofRows() (before, after []readings.Row) {
-	first := 0
-	if n := len(j.Corrections); n > 0 {
-		first = j.Corrections[0].After
+// begun is the configuration in which the work of today began: the first, or the last that began with another engine or
+// with one that had long been out of sight.
+func (j *Job) begun() int {
+	for i := len(j.changes); i > 0; i-- {
+		if k := j.changes[i-1].kinds; slices.Contains(k, procedure.Reopened) ||
+			slices.Contains(k, procedure.OtherEngine) {
+			return i
+		}
 	}
-	return j.rows(0, first), j.rows(j.since(verdict.Timing), len(j.Readings))
+	return 0
+}
+
+// Current are the corrections of the work of today; those before it are history.
+func (j *Job) Current() []Correction {
+	begun := j.begun()
+	i := slices.IndexFunc(j.Corrections, func(c Correction) bool { return c.Configuration > begun })
+	if i < 0 {
+		return nil
+	}
+	return j.Corrections[i:]
+}
+
+// proofRows are the readings of today's work before its first correction and those since the last change that touches
+// the timing.
+func (j *Job) proofRows() (before, after []readings.Row) {
+	first, begun := 0, j.begun()
+	for first < len(j.Readings) && j.Readings[first].Origin.Configuration < begun {
+		first++
+	}
+	end := first
+	if now := j.Current(); len(now) > 0 {
+		end = max(first, now[0].After)
+	}
+	return j.rows(first, end), j.rows(j.since(verdict.Timing), len(j.Readings))
 }
 
 // since is the index of the first reading taken since the last change that touches a clause.

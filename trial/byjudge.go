@@ -303,6 +303,7 @@ func (w *atWork) afresh(name string) error {
 		}
 	}
 	w.changed(change)
+	w.e.CardAfter = len(w.e.Changes) // which states the mark as it is proven now
 	w.rows, w.housing = nil, 0
 	return w.readAll()
 }

@@ -30,6 +30,7 @@ type Judgement struct {
 // Judge judges all evidence of one engine. The card must be one that can be used.
 func Judge(e Evidence) Judgement {
 	s := e.cardClauses().by(ByCard)
+	e.keep(s, e.CardAfter, "the proof of the mark that the card states")
 	for _, more := range []Set{e.orderClauses().by(ByOrder), e.seenClauses().by(BySeen), e.captures().by(ByRecording),
 		e.lightClauses().by(ByLight)} {
 		s = Join(s, more)

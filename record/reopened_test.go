@@ -1,0 +1,98 @@
+package record
+
+import (
+	"math"
+	"strings"
+	"testing"
+	"time"
+
+	"phasewright/book"
+	"phasewright/readings"
+	"phasewright/verdict"
+)
+
+// later moves the clock of what follows.
+func (s *tale) later(by time.Duration) *tale { s.slept += by; return s }
+
+// shown is a job that was read, corrected, read again and signed, then put away.
+func shown(t testing.TB) *tale {
+	s := carded(t)
+	for i, rpm := range []float64{800, 1800, 2800, 3700} {
+		s.read(string(rune('a'+i)), rpm, 10.6)
+	}
+	s.and(book.KindCorrectionMade, map[string]any{"housing_deg": 1.3, "direction": readings.WithRotor})
+	for i, rpm := range []float64{800, 1800, 2800, 3700} {
+		s.read(string(rune('e'+i)), rpm, 8)
+	}
+	return s.and(book.KindProofSigned, map[string]any{"name": "A. Reed", "verdict": "pass"}).
+		and(book.KindJobArchived, map[string]any{"reason": "done"})
+}
+
+// A job of years ago that is opened again is judged by what is read now: two fresh readings 2° late are two readings that
+// say 2° late, not two misreads among eight good ones.
+func TestOldReadingsNeverOutvoteFreshOnes(t *testing.T) {
+	s := shown(t).later(4*365*24*time.Hour).and(book.KindJobReopened, map[string]any{"reason": "back in the yard"})
+	j := s.job()
+	if j.Signed != nil || len(j.AfterCorrections()) != 0 || len(j.Current()) != 0 {
+		t.Errorf("signed %v, %d readings and %d corrections of the work of today", j.Signed, len(j.AfterCorrections()), len(j.Current()))
+	}
+	if says, err := j.Judge(); err != nil || says.Word != verdict.NotShownYet || len(says.Clauses.In(verdict.Shown)) != 0 {
+		t.Errorf("opened again: %v, shown %v, %v", says.Word, says.Clauses.In(verdict.Shown), err)
+	}
+	j = s.read("y", 800, 6).read("z", 2000, 6).job()
+	fit, err := j.Fit()
+	if err != nil || fit.Used != 2 || math.Abs(fit.Offset.Value+2) > 0.1 {
+		t.Errorf("fit %+v through %d, %v; want -2° through 2", fit.Offset.Value, fit.Used, err)
+	}
+	if says, err := j.Judge(); err != nil || says.Word == verdict.Pass {
+		t.Errorf("%v, %v", says.Word, err)
+	}
+	before, after := j.proofRows()
+	if len(before) != 0 || len(after) != 2 {
+		t.Errorf("%d before, %d after", len(before), len(after))
+	}
+	for i, rpm := range []float64{800, 1800, 2800, 3700} {
+		s.read("new"+string(rune('a'+i)), rpm, 6)
+	}
+	s.and(book.KindCorrectionMade, map[string]any{"housing_deg": 1.0, "direction": readings.AgainstRotor})
+	if before, after := s.read("last", 800, 8).job().proofRows(); len(before) != 6 || len(after) != 1 || before[0].Shown != 6 {
+		t.Errorf("%d before, %d after; want the 6 of today before", len(before), len(after))
+	}
+	if n := len(s.job().Readings); n != 15 {
+		t.Errorf("%d readings on record, want all 15", n)
+	}
+}
+
+// Put away by mistake and taken up again within a break, a job is as it was.
+func TestPutAwayByMistake(t *testing.T) {
+	j := shown(t).later(time.Hour).and(book.KindJobReopened, map[string]any{}).job()
+	if j.Signed == nil || len(j.AfterCorrections()) != 4 || len(j.Current()) != 1 {
+		t.Errorf("signed %v, %d readings", j.Signed, len(j.AfterCorrections()))
+	}
+}
+
+// A card of other pickups or of another engine leaves no reading of the one before standing; a new name does.
+func TestAnotherUnitOrEngineBeginsAnew(t *testing.T) {
+	for _, c := range []struct {
+		old, new string
+		stand    int
+	}{
+		{`name: "Sandpiper, main engine"`, `name: "Plover, main engine"`, 4},
+		{"crank: {kind: hall", "crank: {kind: optical", 0},
+		{"rotation: clockwise, bore", "rotation: counterclockwise, bore", 0},
+	} {
+		s := carded(t)
+		text := s.job().YAML
+		for i, rpm := range []float64{800, 1800, 2800, 3700} {
+			s.read(string(rune('a'+i)), rpm, 8)
+		}
+		s.and(book.KindCardSaved, map[string]any{"yaml": strings.Replace(text, c.old, c.new, 1)})
+		j := s.job()
+		if j.Card == nil {
+			t.Fatalf("%s: %v", c.new, j.Mistakes)
+		}
+		if n := len(j.AfterCorrections()); n != c.stand {
+			t.Errorf("%s → %s: %d readings stand, want %d", c.old, c.new, n, c.stand)
+		}
+	}
+}
