@@ -1,6 +1,9 @@
 package drawing
 
-import "math"
+import (
+	"math"
+	"strings"
+)
 
 // Hatch fills the path with parallel lines at deg (clock angle of the lines),
 // pitch mm apart.
@@ -98,35 +101,88 @@ func (d *Drawing) Mark(c Point, size float64, v Verdict, p Paint) {
 	}
 }
 
-// Cell is one field of a title block. Share is its part of the width; 0 means 1.
+// Cell is one field of a title block (ISO 7200, from memory). Share is its part of the width; 0 means 1.
 type Cell struct {
 	Label, Value string
 	Share        float64
 }
 
-// TitleBlockHeight is the height of one row of a title block, mm.
-const TitleBlockHeight = 11
+// Sizes of a title block, mm: its words, and how small a value may become before it takes more lines. Nothing on paper
+// is set smaller than 7 points, 2.47 mm.
+const (
+	titleLabel    = 2.5
+	titleValue    = 3.2
+	smallestValue = 2.5
+	titleStep     = 3.2 // from line to line of a value that takes several
+	titleRow      = 8.6 // a row of one line
+	// mostValueLines bounds a row: what the shop book takes for a name fits into them.
+	mostValueLines = 16
+)
 
-// TitleBlock draws one row of fields at (x, y), w mm wide.
-func (d *Drawing) TitleBlock(x, y, w float64, cells []Cell) {
+// TitleHeight is the height of a title block w mm wide, mm.
+func TitleHeight(w float64, rows ...[]Cell) float64 {
+	high := 0.0
+	for _, row := range rows {
+		high += rowHeight(w, row)
+	}
+	return high
+}
+
+func rowHeight(w float64, row []Cell) float64 {
+	lines := 1
+	for i, wide := range cellWidths(w, row) {
+		_, value := row[i].set(wide)
+		lines = max(lines, len(value))
+	}
+	return titleRow + float64(lines-1)*titleStep
+}
+
+func cellWidths(w float64, row []Cell) []float64 {
 	total := 0.0
-	for _, c := range cells {
+	for _, c := range row {
 		total += share(c)
 	}
+	out := make([]float64, len(row))
+	for i, c := range row {
+		out[i] = w * share(c) / total
+	}
+	return out
+}
+
+// set sets the whole value of a cell, wide mm wide: on one line where it fits, else smaller, else on several lines.
+func (c Cell) set(wide float64) (t TextStyle, lines []string) {
+	t = Value.Sized(titleValue)
+	for t.Size > smallestValue && Width(c.Value, t) > wide-3 {
+		t.Size = max(smallestValue, t.Size-0.1)
+	}
+	if lines = Wrap(c.Value, wide-3, t); len(lines) > mostValueLines {
+		rest := strings.Join(lines[mostValueLines-1:], " ")
+		lines = append(lines[:mostValueLines-1:mostValueLines-1], Fit(rest, wide-3, t))
+	}
+	return t, lines
+}
+
+// TitleBlock draws rows of fields from (x, y) down, w mm wide. No value is cut: one that is too long takes more lines.
+func (d *Drawing) TitleBlock(x, y, w float64, rows ...[]Cell) {
+	pen := Style{Stroke: Ink, Width: 0.3}
+	label := Note.Sized(titleLabel)
 	d.Group(Group{Class: "title-block"}, func() {
-		d.Line(x, y, x+w, y, Style{Stroke: Ink, Width: 0.3})
-		for i, c := range cells {
-			wide := w * share(c) / total
-			if i > 0 {
-				d.Line(x, y, x, y+TitleBlockHeight, Style{Stroke: Ink, Width: 0.3})
+		for _, row := range rows {
+			d.Line(x, y, x+w, y, pen)
+			high, at := rowHeight(w, row), x
+			for i, wide := range cellWidths(w, row) {
+				if i > 0 {
+					d.Line(at, y, at, y+high, pen)
+				}
+				d.Text(at+1.5, y+3.2, d.fit(row[i].Label, wide-3, label), label)
+				t, lines := row[i].set(wide)
+				d.Heed(row[i].Value)
+				for k, line := range lines {
+					d.Text(at+1.5, y+7+titleStep*float64(k), line, t)
+				}
+				at += wide
 			}
-			d.Text(x+2, y+3.9, d.fit(c.Label, wide-4, Note), Note)
-			size := Value
-			for size.Size > 2.6 && Width(c.Value, size) > wide-4 {
-				size.Size -= 0.2
-			}
-			d.Text(x+2, y+8.8, d.fit(c.Value, wide-4, size), size)
-			x += wide
+			y += high
 		}
 	})
 }

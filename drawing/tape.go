@@ -97,6 +97,7 @@ type Tape struct {
 	// measured. Everything along the strip is then stretched to make up for the printer.
 	Measured float64
 	Foot     []Cell // more fields for the title block
+	Identity []Cell // of its last row, before the page
 	Lengths  Lengths
 }
 

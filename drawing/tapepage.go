@@ -9,7 +9,7 @@ import (
 const (
 	pageMargin = 9.0
 	inside     = pageMargin + 4 // where words begin
-	footHeight = TitleBlockHeight + 17
+	checkRoom  = 17.0           // of the check line above the title block
 	rowGap     = 8.5
 )
 
@@ -22,6 +22,7 @@ func (t Tape) Pages() ([]*Drawing, error) {
 	w, h := t.Sheet.landscape()
 	pieces := t.pieces(w - 2*inside)
 	top := t.headHeight(w)
+	foot := TitleHeight(w-2*pageMargin, t.block(maxPages, maxPages)...) + checkRoom
 	var pages []*Drawing
 	var rows [][]piece
 	for at := 0; at < len(pieces); {
@@ -29,7 +30,7 @@ func (t Tape) Pages() ([]*Drawing, error) {
 		if len(rows) > 0 {
 			y = 26
 		}
-		n := max(1, int((h-pageMargin-footHeight-y)/(t.Height+rowGap)))
+		n := max(1, int((h-pageMargin-foot-y)/(t.Height+rowGap)))
 		n = min(n, len(pieces)-at)
 		rows = append(rows, pieces[at:at+n])
 		at += n
@@ -53,19 +54,26 @@ func (t Tape) Pages() ([]*Drawing, error) {
 			join++
 			y += t.Height + rowGap
 		}
-		if len(pieces) == 1 && y+t.Height+rowGap <= h-pageMargin-footHeight {
+		if len(pieces) == 1 && y+t.Height+rowGap <= h-pageMargin-foot {
 			d.Text(inside, y+rowGap-3.2, "spare", Note)
 			t.strip(d, pieces[0], inside, y+rowGap-2, join)
 		}
-		t.check(d, h-pageMargin-footHeight)
-		cells := append([]Cell{{"engine", t.Name, 2.2}, {"diameter", t.Lengths.of(t.Diameter, places(t.Diameter)), 1},
-			{"crank, seen from the front", t.Turn.String(), 1.5}}, t.Foot...)
-		cells = append(cells, Cell{"sheet", fmt.Sprintf("%d of %d", i+1, len(rows)), 0.8})
-		d.TitleBlock(pageMargin, h-pageMargin-TitleBlockHeight, w-2*pageMargin, cells)
+		t.check(d, h-pageMargin-foot)
+		d.TitleBlock(pageMargin, h-pageMargin-foot+checkRoom, w-2*pageMargin, t.block(i+1, len(rows))...)
 		pages = append(pages, d)
 	}
 	return pages, nil
 }
+
+// block is the title block of sheet n of all.
+func (t Tape) block(n, all int) [][]Cell {
+	own := append([]Cell{{"engine", t.Name, 2.2}, {"diameter", t.Lengths.of(t.Diameter, places(t.Diameter)), 1},
+		{"crank, seen from the front", t.Turn.String(), 1.5}}, t.Foot...)
+	return [][]Cell{own, append(slices.Clone(t.Identity), pageOf(n, all))}
+}
+
+// pageOf is the cell that tells page n of all.
+func pageOf(n, all int) Cell { return Cell{"page", fmt.Sprintf("%d of %d", n, all), 0.7} }
 
 // Strip returns the whole tape in one piece on a sheet of its own size.
 func (t Tape) Strip() (*Drawing, error) {

@@ -3,6 +3,7 @@ package drawing
 import (
 	"fmt"
 	"math"
+	"slices"
 )
 
 // WheelFace is a degree wheel, true to scale, for the crank's front end, read at a
@@ -16,6 +17,7 @@ type WheelFace struct {
 	Sheet    SheetSize // used upright
 	Measured float64   // as for Tape
 	Lengths  Lengths
+	Identity []Cell // as for Tape
 }
 
 // Page returns the wheel on one sheet.
@@ -62,10 +64,11 @@ func (f WheelFace) Page() (*Drawing, error) {
 		"crank only in its running direction, by hand, with coil and injector power off and the plugs out. Set zero "+
 		"by the piston stop: it lies midway between the two stop readings.", Body.Sized(2.9))
 	tape := Tape{Measured: f.Measured, Lengths: f.Lengths}
-	tape.check(d, math.Max(y-4, h-pageMargin-footHeight))
-	d.TitleBlock(pageMargin, h-pageMargin-TitleBlockHeight, w-2*pageMargin, []Cell{{"engine", f.Name, 2},
-		{"diameter", f.Lengths.of(f.Diameter, places(f.Diameter)), 1},
-		{"crank, seen from the front", f.Turn.String(), 1.6}})
+	block := [][]Cell{{{"engine", f.Name, 2}, {"diameter", f.Lengths.of(f.Diameter, places(f.Diameter)), 1},
+		{"crank, seen from the front", f.Turn.String(), 1.6}}, append(slices.Clone(f.Identity), pageOf(1, 1))}
+	foot := TitleHeight(w-2*pageMargin, block...)
+	tape.check(d, math.Max(y-4, h-pageMargin-foot-checkRoom))
+	d.TitleBlock(pageMargin, h-pageMargin-foot, w-2*pageMargin, block...)
 	return d, nil
 }
 

@@ -23,10 +23,15 @@ type Card struct {
 	Proof       Proof
 	Tolerance   quantity.Crank // largest timing error allowed over the speed range
 
+	source  []byte // the text that it was read from
 	firings *engine.Firings
 	doubts  []Doubt
 	assumed map[string]bool // dotted paths of fields that the writer left to their defaults
 }
+
+// Source is the text that the card was read from, byte for byte; nil for a card that was not read. It is the card's own
+// and must not be changed.
+func (c *Card) Source() []byte { return c.source }
 
 // Job names the job and the people.
 type Job struct {

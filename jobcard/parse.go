@@ -23,7 +23,7 @@ func Tree(data []byte) ast.Node {
 // Parse reads a job card. file is only the name used in messages. On anything wrong the error is an Errors, in the
 // order of the text; no half-read card is given out.
 func Parse(file string, data []byte) (*Card, error) {
-	c := &Card{assumed: map[string]bool{}}
+	c := &Card{source: data, assumed: map[string]bool{}}
 	table := Fields()
 	values := map[string]yamltext.Value{}
 	var rows []yamltext.Field

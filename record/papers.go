@@ -27,7 +27,9 @@ func (j *Job) TapePaper(size drawing.SheetSize) (*report.Paper, error) {
 	}
 	tape := report.Tape(j.Card, sh)
 	tape.Sheet = size
-	if over := j.Overrides(); len(over) > 0 {
+	stamp := j.stamp(size)
+	tape.Identity = stamp.Block("tape", j.Card)
+	if over := stamp.Overrides; len(over) > 0 {
 		tape.Foot = append(tape.Foot, drawing.Cell{Label: "rules OVERRIDDEN",
 			Value: fmt.Sprintf("%d: see the proof", len(over)), Share: 1.2})
 	}
@@ -35,7 +37,7 @@ func (j *Job) TapePaper(size drawing.SheetSize) (*report.Paper, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &report.Paper{Doc: drawing.Document{Title: "Timing tape, " + j.Name, Date: j.LastAt, Pages: pages}}, nil
+	return &report.Paper{Doc: drawing.Document{Title: "Timing tape, " + j.Name, Date: stamp.Date, Pages: pages}}, nil
 }
 
 // LeadsPaper is the leads of the card's engine for an input.

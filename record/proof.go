@@ -35,13 +35,34 @@ func exported(files []book.Attachment, export func(io.Writer) error) ([]byte, er
 // minute is how papers date what was done.
 const minute = "2006-01-02 15:04 MST"
 
-// stamp dates a document of the job by its last event, so that the same job gives the same file.
+// stamp dates a document of the job by its last event, so that the same job gives the same file. Times are those of the
+// place where the paper is made.
 func (j *Job) stamp(size drawing.SheetSize) report.Stamp {
-	s := report.Stamp{Date: j.LastAt, By: j.LastWho, Paper: size, Overrides: j.Overrides()}
+	s := report.Stamp{Date: j.LastAt.Local(), By: j.LastWho, Paper: size, Overrides: j.Overrides(),
+		Identity: report.Identity{Job: j.ID, Revision: int(j.Version)}}
+	for _, e := range j.Events {
+		if !onEngine(e.Kind) {
+			continue
+		}
+		if s.Worked.IsZero() {
+			s.Worked = e.At.Local()
+		}
+		s.WorkedTo = e.At.Local()
+	}
 	if j.Signed != nil {
 		s.By = j.Signed.Name
 	}
 	return s
+}
+
+// onEngine says whether what happened was done at the engine: those days are the days of the work.
+func onEngine(k book.Kind) bool {
+	switch k {
+	case book.KindReadingAdded, book.KindCorrectionMade, book.KindStepDone, book.KindStepTried, book.KindStepOverride,
+		book.KindCaptureRead:
+		return true
+	}
+	return false
 }
 
 // ProofPaper is the proof, with the figures as JSON inside and, where the job's files are not too large, the job as the

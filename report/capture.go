@@ -47,10 +47,9 @@ func recording(r *shaft.Result, c *jobcard.Card, j verdict.Judgement, stamp Stam
 	if r.Partial != "" {
 		title, whole = "Recording, a part of it", "a part"
 	}
-	f := newFlow(stamp.Paper, title, or(c.Job.Name, or(r.Name, "a recording")), []drawing.Cell{
+	f := newFlow("recording", title, or(c.Job.Name, or(r.Name, "a recording")), c, stamp, []drawing.Cell{
 		{Label: "recording", Value: or(r.Name, "without a name"), Share: 1.9}, {Label: "read whole", Value: whole,
 			Share: 0.8},
-		{Label: "date", Value: day(stamp.Date), Share: 1.1}, {Label: "by", Value: or(stamp.By, c.Job.Shop), Share: 1.4},
 	})
 	f.heed(f.job + r.Name)
 	most := captureLists[dense]

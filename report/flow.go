@@ -2,71 +2,117 @@ package report
 
 import (
 	"fmt"
+	"slices"
 
 	"phasewright/drawing"
+	"phasewright/jobcard"
 )
 
 // Places on an upright sheet, mm.
 const (
 	margin = 9.0
 	inset  = margin + 4
-	bodyY  = 23.0 // first baseline region below the strip
 	gap    = 3.0
 )
 
 // flow fills sheets from top to bottom.
 type flow struct {
-	told        bool // the locks passed stand on it
-	close       bool // tables are set closely
-	w, h        float64
-	title, desc string
-	job         string // of the strip at the top of every sheet
-	cells       []drawing.Cell
-	pages       []*drawing.Drawing
-	d           *drawing.Drawing
-	y           float64 // the next free place
+	told   bool // the locks passed stand on it
+	close  bool // tables are set closely
+	w, h   float64
+	title  string
+	job    string           // whole in the strip at the top of every sheet
+	number string           // of the paper
+	cells  [][]drawing.Cell // of the title block, but for the page
+	foot   float64          // height of the title block
+	top    float64          // where the first words of a sheet begin
+	pages  []*drawing.Drawing
+	d      *drawing.Drawing
+	y      float64 // the next free place
 }
 
-func newFlow(size drawing.SheetSize, title, job string, cells []drawing.Cell) *flow {
-	f := &flow{w: 210, h: 297, title: title, job: job, cells: cells}
-	if size == drawing.Letter {
+// newFlow begins a paper. kind is the word for it in its number; cells are its own fields, beside those that every
+// paper has. The card may be nil.
+func newFlow(kind, title, job string, c *jobcard.Card, stamp Stamp, cells []drawing.Cell) *flow {
+	f := &flow{w: 210, h: 297, title: title, job: job}
+	if stamp.Paper == drawing.Letter {
 		f.w, f.h = 215.9, 279.4
 	}
+	id := stamp.identified(c)
+	f.number = id.Number(kind)
+	f.cells = [][]drawing.Cell{cells, id.cells(kind, stamp)}
+	if len(cells) == 0 {
+		f.cells = f.cells[1:]
+	}
+	f.foot = drawing.TitleHeight(f.w-2*margin, f.block(999, 999)...)
 	f.page()
 	return f
 }
 
 func (f *flow) wide() float64   { return f.w - 2*inset }
-func (f *flow) bottom() float64 { return f.h - margin - drawing.TitleBlockHeight - 3 }
+func (f *flow) bottom() float64 { return f.h - margin - f.foot - 3 }
+
+// fresh says whether nothing stands on the sheet yet.
+func (f *flow) fresh() bool { return f.y <= f.top }
 
 // page begins a new sheet.
 func (f *flow) page() {
-	f.d = drawing.New(f.w, f.h, f.title, f.desc)
+	f.d = drawing.New(f.w, f.h, f.title, "")
 	f.d.Prefix = fmt.Sprintf("sheet-%d", len(f.pages)+1)
 	f.pages = append(f.pages, f.d)
 	f.d.Frame(margin)
-	name := drawing.Head
 	where := drawing.Body.Sized(3.6)
-	room := f.wide() - drawing.Width(f.title, where) - 6
-	f.d.Text(inset, margin+7.4, drawing.Fit(f.job, room, name), name)
+	name, lines := wholeName(f.job, f.wide()-drawing.Width(f.title, where)-6)
+	f.heed(f.job)
+	step := name.Size * 1.25
+	for i, line := range lines {
+		f.d.Text(inset, margin+7.4+step*float64(i), line, name)
+	}
 	f.d.Text(f.w-inset, margin+7.4, f.title, where.At(drawing.End, drawing.Baseline))
-	f.d.Line(margin, margin+10.5, f.w-margin, margin+10.5, drawing.Style{Stroke: drawing.Ink, Width: 0.3})
-	f.y = bodyY
+	below := margin + 10.5 + step*float64(len(lines)-1)
+	f.d.Line(margin, below, f.w-margin, below, drawing.Style{Stroke: drawing.Ink, Width: 0.3})
+	f.top = below + 3.5
+	f.y = f.top
+}
+
+// mostNameLines bounds the strip at the top of a sheet: a name as long as the shop book takes fits into them.
+const mostNameLines = 16
+
+// wholeName sets a name: on one line, else on two, else smaller on as many as it takes.
+func wholeName(name string, room float64) (t drawing.TextStyle, lines []string) {
+	for _, t = range []drawing.TextStyle{drawing.Head, drawing.Head.Sized(3.6), drawing.Head.Sized(3)} {
+		if lines = drawing.Wrap(name, room, t); len(lines) <= 2 {
+			return t, lines
+		}
+	}
+	t = drawing.Head.Sized(smallest)
+	lines = drawing.Wrap(name, room, t)
+	if over := len(lines) - mostNameLines; over > 0 {
+		lines = append(lines[:mostNameLines-1:mostNameLines-1],
+			fmt.Sprintf("and %d more lines of this name, in the attachment", over+1))
+	}
+	return t, lines
 }
 
 // need begins a new sheet where less than h mm are left.
 func (f *flow) need(h float64) {
-	if f.y+h > f.bottom() && f.y > bodyY {
+	if f.y+h > f.bottom() && !f.fresh() {
 		f.page()
 	}
+}
+
+// block is the title block of page n of all.
+func (f *flow) block(n, all int) [][]drawing.Cell {
+	last := len(f.cells) - 1
+	rows := append(slices.Clone(f.cells[:last]), slices.Clone(f.cells[last]))
+	rows[last] = append(rows[last], drawing.Cell{Label: "page", Value: fmt.Sprintf("%d of %d", n, all), Share: 0.6})
+	return rows
 }
 
 // finish draws the title block of every sheet, now that their number is known.
 func (f *flow) finish() []*drawing.Drawing {
 	for i, d := range f.pages {
-		cells := append(append([]drawing.Cell{}, f.cells...),
-			drawing.Cell{Label: "page", Value: fmt.Sprintf("%d of %d", i+1, len(f.pages)), Share: 0.8})
-		d.TitleBlock(margin, f.h-margin-drawing.TitleBlockHeight, f.w-2*margin, cells)
+		d.TitleBlock(margin, f.h-margin-f.foot, f.w-2*margin, f.block(i+1, len(f.pages))...)
 	}
 	return f.pages
 }
@@ -77,7 +123,7 @@ func (f *flow) heading(text string) { f.headingOf(text, 14) }
 // headingOf sets a heading and keeps it with the first h mm of what follows.
 func (f *flow) headingOf(text string, h float64) {
 	f.need(h + 8.4)
-	if f.y > bodyY {
+	if !f.fresh() {
 		f.y += 2
 	}
 	f.y += 4
@@ -169,7 +215,7 @@ type block struct {
 // columns sets blocks in two columns of even length.
 func (f *flow) columns(blocks []block) {
 	for len(blocks) > 0 {
-		if f.y+blocks[0].high > f.bottom() && f.y > bodyY {
+		if f.y+blocks[0].high > f.bottom() && !f.fresh() {
 			f.page()
 		}
 		total := 0.0

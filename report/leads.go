@@ -15,11 +15,9 @@ func Leads(c *jobcard.Card, list []leads.Lead, in leads.Input, stamp Stamp) (*Pa
 	if c == nil || len(list) == 0 {
 		return nil, ErrNothing
 	}
-	f := newFlow(stamp.Paper, "Test leads for a recorder", c.Job.Name, []drawing.Cell{
+	f := newFlow("leads", "Test leads for a recorder", c.Job.Name, c, stamp, []drawing.Cell{
 		{Label: "full scale", Value: fmt.Sprint(in.FullScale), Share: 0.8},
 		{Label: "input", Value: fmt.Sprint(in.Impedance), Share: 0.8},
-		{Label: "date", Value: day(stamp.Date), Share: 1.1},
-		{Label: "by", Value: or(stamp.By, c.Job.Shop), Share: 1.8},
 	})
 	if len(stamp.Overrides) > 0 {
 		f.overrides(stamp.Overrides)

@@ -70,8 +70,7 @@ func Proof(k Case) (*Paper, error) {
 		return nil, err
 	}
 	who := or(k.Technician, k.Stamp.By)
-	f := newFlow(k.Stamp.Paper, "Proof of timing", k.Card.Job.Name, []drawing.Cell{
-		{Label: "date", Value: day(k.Stamp.Date), Share: 1.1},
+	f := newFlow("proof", "Proof of timing", k.Card.Job.Name, k.Card, k.Stamp, []drawing.Cell{
 		{Label: "technician", Value: who, Share: 1.8},
 		{Label: "event chain", Value: or(head(k.Chain.Head, 16), "none"), Share: 1.9},
 	})

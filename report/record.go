@@ -274,7 +274,7 @@ func (f *flow) recordTable(line recordLine) {
 	half := (len(line.rows) + 1) / 2
 	high := step*float64(half+1) + 7
 	title := tableText.Sized(smallItems).Heavy()
-	if total > f.columnWidth()+between || high > (f.bottom()-bodyY)/2 {
+	if total > f.columnWidth()+between || high > (f.bottom()-f.top)/2 {
 		f.need(22)
 		f.y++
 		f.text(strings.TrimSuffix(sentence(line.of), "."), title)

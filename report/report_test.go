@@ -3,6 +3,7 @@ package report
 import (
 	"bytes"
 	"encoding/json"
+	"fmt"
 	"math"
 	"os"
 	"os/exec"
@@ -233,7 +234,7 @@ func TestProofSaysWhatMatters(t *testing.T) {
 		}
 	}
 	for _, w := range []string{"harbour pilots", "M. Quay", "2031-05-04", "6 cylinders, firing order 1 5 3 6 2 4", "clockwise, seen from the front", "180 µs", "1.3° of the shaft",
-		"does not fit, not used", "does not fit, not used; read in a hurry", "parallax at the pointer", "assumed", "measured at the last overhaul", k.Evidence[0].SHA256, k.Chain.Head, "41 events", "1 of 6", "6 of 6"} {
+		"does not fit, not used", "does not fit, not used; read in a hurry", "parallax at the pointer", "assumed", "measured at the last overhaul", k.Evidence[0].SHA256, k.Chain.Head, "41 events", fmt.Sprintf("1 of %d", len(p.Doc.Pages)), fmt.Sprintf("%[1]d of %[1]d", len(p.Doc.Pages))} {
 		if !strings.Contains(tight, squeeze(w)) {
 			t.Errorf("%q is not on the paper", w)
 		}
@@ -432,7 +433,7 @@ func TestHazardAboveTextAndBranchesInATable(t *testing.T) {
 	c, _ := card(t, "sandpiper")
 	s := Step{Part: "Phase", Title: "Tighten the clamp", Hazard: "Hands are by the belts.", Do: []string{"Hold the housing.", "Tighten it."},
 		If: [][3]string{{"the edge moved", "the clamp turned the housing", "Turn the housing, or line up the tip, again"}, {"it slips", "oil on the flange", "wipe it dry"}}, Proof: []string{"tight"}}
-	_, parts, _ := newFlow(drawing.A4, "Order of work", "x", nil).laid(s)
+	_, parts, _ := newFlow("steps", "Order of work", "x", nil, Stamp{}, nil).laid(s)
 	if parts[0].lead != caution || parts[0].lines[0] != s.Hazard || parts[1].lines[0] != s.Do[0] {
 		t.Errorf("first stands %+v, then %+v", parts[0], parts[1])
 	}

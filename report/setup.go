@@ -15,9 +15,10 @@ import (
 
 // Stamp is what a document says of its making.
 type Stamp struct {
-	Date  time.Time // of the job
+	Date  time.Time // of issue, in the zone that it is printed in
 	By    string
 	Paper drawing.SheetSize
+	Identity
 	// Overrides are the locks passed with a reason: they stand on every sheet that a job makes.
 	Overrides []Override
 	// JSON is the machine-readable twin, carried inside the PDF; may be empty.
@@ -67,15 +68,11 @@ const (
 )
 
 func setUp(c *jobcard.Card, s *sheet.Sheet, stamp Stamp, dense density) (*flow, error) {
-	f := newFlow(stamp.Paper, "Set-up sheet", s.Job, []drawing.Cell{
-		{Label: "fine", Value: strconv.Itoa(s.Count(sheet.Fine)), Share: 0.6},
-		{Label: "caution", Value: strconv.Itoa(s.Count(sheet.Caution)), Share: 0.6},
-		{Label: "stop", Value: strconv.Itoa(s.Count(sheet.Stop)), Share: 0.6},
-		{Label: "date", Value: day(stamp.Date), Share: 1.1},
-		{Label: "by", Value: or(stamp.By, c.Job.Shop), Share: 1.8},
-	})
+	f := newFlow("sheet", "Set-up sheet", s.Job, c, stamp, nil)
 	f.close = dense == runIn
-	f.text("This engine: "+s.Kind+". Two-stroke engines are not served.", drawing.Note.Sized(2.3))
+	f.text("This engine: "+s.Kind+". Two-stroke engines are not served. On this sheet: "+
+		strconv.Itoa(s.Count(sheet.Stop))+" stop, "+strconv.Itoa(s.Count(sheet.Caution))+" caution, "+
+		strconv.Itoa(s.Count(sheet.Fine))+" fine.", drawing.Note.Sized(2.3))
 	half := f.columnWidth()
 	less, shown := 8.0, everyDistance
 	if dense >= smallDrawings {

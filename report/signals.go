@@ -106,10 +106,9 @@ func Drawings(c *jobcard.Card, s *sheet.Sheet, stamp Stamp) (*Paper, error) {
 	if c == nil || s == nil {
 		return nil, ErrNothing
 	}
-	f := newFlow(stamp.Paper, "Drawings", s.Job, []drawing.Cell{
+	f := newFlow("drawings", "Drawings", s.Job, c, stamp, []drawing.Cell{
 		{Label: "crank, from the front", Value: c.Engine.Rotation.String(), Share: 1.4},
 		{Label: "rotor, from above", Value: c.Distributor.Rotation.String(), Share: 1.4},
-		{Label: "date", Value: day(stamp.Date), Share: 1.1}, {Label: "by", Value: or(stamp.By, c.Job.Shop), Share: 1.6},
 	})
 	damper, err := damperView(c, s, f.columnWidth(), everyDistance)
 	if err != nil {

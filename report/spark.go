@@ -3,7 +3,6 @@ package report
 import (
 	"fmt"
 	"math"
-	"strconv"
 
 	"phasewright/coil"
 	"phasewright/drawing"
@@ -35,18 +34,7 @@ func Spark(k *sheet.Case, stamp Stamp) (*Paper, error) {
 }
 
 func spark(k *sheet.Case, stamp Stamp, dense density) (*flow, error) {
-	items := k.Items()
-	count := map[drawing.Verdict]int{}
-	for _, it := range items {
-		count[verdictOf(it.Verdict)]++
-	}
-	f := newFlow(stamp.Paper, "Coil, spark and rotor", k.Card.Job.Name, []drawing.Cell{
-		{Label: "fine", Value: strconv.Itoa(count[drawing.IsFine]), Share: 0.6},
-		{Label: "caution", Value: strconv.Itoa(count[drawing.IsCaution]), Share: 0.6},
-		{Label: "stop", Value: strconv.Itoa(count[drawing.IsStop]), Share: 0.6},
-		{Label: "date", Value: day(stamp.Date), Share: 1.1},
-		{Label: "by", Value: or(stamp.By, k.Card.Job.Shop), Share: 1.8},
-	})
+	f := newFlow("spark", "Coil, spark and rotor", k.Card.Job.Name, k.Card, stamp, nil)
 	if len(stamp.Overrides) > 0 {
 		f.overrides(stamp.Overrides)
 	}
@@ -77,7 +65,7 @@ func spark(k *sheet.Case, stamp Stamp, dense density) (*flow, error) {
 	}
 	f.sparkTable(d)
 	var blocks [3][]found
-	for _, it := range items {
+	for _, it := range k.Items() {
 		v := verdictOf(it.Verdict)
 		x := found{verdict: v, title: it.Title, text: it.Text}
 		if v != drawing.IsFine { // why something is fine stands on the screen and in the data

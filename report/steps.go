@@ -30,11 +30,7 @@ func Steps(c *jobcard.Card, steps []Step, stamp Stamp) (*Paper, error) {
 	if c == nil {
 		return nil, ErrNothing
 	}
-	f := newFlow(stamp.Paper, "Order of work", c.Job.Name, []drawing.Cell{
-		{Label: "steps", Value: strconv.Itoa(len(steps)), Share: 0.8},
-		{Label: "date", Value: day(stamp.Date), Share: 1.1},
-		{Label: "by", Value: or(stamp.By, c.Job.Shop), Share: 1.8},
-	})
+	f := newFlow("steps", "Order of work", c.Job.Name, c, stamp, nil)
 	f.cautions(sheet.Cautions())
 	f.text("Work from top to bottom and tick as you go. Paper cannot stop an unsafe order: never skip a step.",
 		drawing.Body.Heavy())
