@@ -1,108 +1,160 @@
 package drawing
 
 import (
-	_ "embed"
+	"bytes"
+	"embed"
 	"encoding/binary"
 	"sync"
 
-	"golang.org/x/image/font/gofont/gobold"
-	"golang.org/x/image/font/gofont/goregular"
+	"github.com/go-text/typesetting/font"
+	"github.com/go-text/typesetting/harfbuzz"
+	"github.com/klauspost/compress/zstd"
 )
 
-// B612 (SIL Open Font License 1.1, see fonts/OFL.txt) is the face of everything
-// that is read. fonts/README.md says how the files were made.
+// B612 is the face of everything that is read, Noto Sans and Droid Sans Fallback hold the letters of names that it lacks.
+// fonts/README.md says how the files were made and how they are licensed.
 //
-//go:embed fonts/B612-Regular.ttf
-var b612Regular []byte
-
-//go:embed fonts/B612-Bold.ttf
-var b612Bold []byte
+//go:embed fonts/*.ttf fonts/*.zst
+var fontFiles embed.FS
 
 // face is one font file with what layout needs of it.
 type face struct {
-	family, style string // as the PDF writer knows it
-	data          []byte
-	widths        map[rune]float64 // advance in thousandths of the size
+	name        string // of the file and in the PDF
+	first, last rune   // it is asked for letters of this range only
+	heavy       bool   // its bold is its regular with a line round each letter
+	read        func() *fontData
 }
 
-type faceSet struct{ regular, bold [2]*face } // B612 first, then the fallback
+// fontData is read once, when a letter first needs the face.
+type fontData struct {
+	glyphs map[rune]sign
+	font   *font.Font
+	tables map[string][]byte
+	upem   float64
+	shaper sync.Pool // of *shaper, which is not safe side by side
+}
 
-// faces reads the metrics once. It is a table in all but the reading.
+// sign is a glyph with its advance in whole thousandths of the size, as the PDF prints it.
+type sign struct {
+	gid  uint16
+	wide float64
+}
+
+type shaper struct {
+	font   *harfbuzz.Font
+	buffer *harfbuzz.Buffer
+}
+
+type faceSet struct{ regular, bold []*face } // in the order in which they are asked
+
+// faces is a table in all but the reading.
 var faces = sync.OnceValue(func() *faceSet {
-	load := func(family, style string, data []byte) *face {
-		return &face{family, style, data, readWidths(data)}
+	var fs faceSet
+	for _, f := range []struct {
+		family, bold string
+		first, last  rune
+	}{
+		{"B612", "Bold", ' ', 0xfb06},
+		{"NotoSans", "Bold", ' ', 0x21ff},
+		{"NotoSansMath", "", 0x2190, 0x22ff},
+		{"NotoSansSymbols2", "", 0x2500, 0x26ff},
+		{"NotoSansArabic", "Bold", 0x600, 0x200d},
+		{"NotoSansHebrew", "Bold", 0x590, 0x5ff},
+		{"DroidSansFallback", "", 0x2e80, 0xffef},
+	} {
+		load := func(name string, heavy bool) *face {
+			return &face{name: name, first: f.first, last: f.last, heavy: heavy,
+				read: sync.OnceValue(func() *fontData { return readFont(name) })}
+		}
+		regular := load(f.family+"-Regular", false)
+		fs.regular = append(fs.regular, regular)
+		if f.bold != "" {
+			fs.bold = append(fs.bold, load(f.family+"-Bold", false))
+		} else {
+			heavy := *regular
+			heavy.heavy = true
+			fs.bold = append(fs.bold, &heavy)
+		}
 	}
-	return &faceSet{
-		regular: [2]*face{load("B612", "", b612Regular), load("Go", "", goregular.TTF)},
-		bold:    [2]*face{load("B612", "B", b612Bold), load("Go", "B", gobold.TTF)},
-	}
+	return &fs
 })
 
-func (fs *faceSet) of(bold bool) [2]*face {
+// holds gives the glyph of r.
+func (f *face) holds(r rune) (sign, bool) {
+	if r < f.first || r > f.last {
+		return sign{}, false
+	}
+	l, ok := f.read().glyphs[r]
+	return l, ok
+}
+
+// pick returns the first face that holds r with its glyph, or nil.
+func (fs *faceSet) pick(r rune, bold bool) (*face, sign) {
+	if r >= 0xe000 && r <= 0xf8ff {
+		return nil, sign{} // for private use: nobody else could read it (ISO 19005-3, 6.2.11.7.3, from memory)
+	}
+	of := fs.regular
 	if bold {
-		return fs.bold
+		of = fs.bold
 	}
-	return fs.regular
-}
-
-// pick returns the face that holds r, or nil.
-func (fs *faceSet) pick(r rune, bold bool) *face {
-	for _, f := range fs.of(bold) {
-		if _, ok := f.widths[r]; ok {
-			return f
+	for _, f := range of {
+		if l, ok := f.holds(r); ok {
+			return f, l
 		}
 	}
-	return nil
+	return nil, sign{}
 }
 
-// readWidths reads the advance of every character of a TrueType file (tables
-// head, hhea, hmtx and a format 4 cmap, OpenType 1.9). The embedded files are ours,
-// so a malformed one is a broken invariant.
-func readWidths(data []byte) map[rune]float64 {
+// fontBytes gives an embedded file. The files are ours, so a damaged one is a broken invariant.
+func fontBytes(name string) []byte {
+	if data, err := fontFiles.ReadFile("fonts/" + name + ".ttf"); err == nil {
+		return data
+	}
+	packed, err := fontFiles.ReadFile("fonts/" + name + ".ttf.zst")
+	if err != nil {
+		panic("drawing: no embedded font " + name)
+	}
+	z, err := zstd.NewReader(nil, zstd.WithDecoderConcurrency(1))
+	if err != nil {
+		panic(err)
+	}
+	defer z.Close()
+	data, err := z.DecodeAll(packed, nil)
+	if err != nil {
+		panic("drawing: embedded font " + name + ": " + err.Error())
+	}
+	return data
+}
+
+func readFont(name string) *fontData {
+	data := fontBytes(name)
+	parsed, err := font.ParseTTF(bytes.NewReader(data))
+	if err != nil {
+		panic("drawing: embedded font " + name + ": " + err.Error())
+	}
+	f := &fontData{font: parsed.Font, tables: map[string][]byte{}, glyphs: map[rune]sign{}, upem: float64(parsed.Upem())}
 	be := binary.BigEndian
-	table := map[string][]byte{}
-	for i := range int(be.Uint16(data[4:])) {
+	for i := range int(be.Uint16(data[4:])) { // the table directory (OpenType 1.9)
 		rec := data[12+16*i:]
-		off, n := be.Uint32(rec[8:]), be.Uint32(rec[12:])
-		table[string(rec[:4])] = data[off : off+n]
+		at := be.Uint32(rec[8:])
+		f.tables[string(rec[:4])] = data[at : at+be.Uint32(rec[12:])]
 	}
-	upem := float64(be.Uint16(table["head"][18:]))
-	metrics := int(be.Uint16(table["hhea"][34:]))
-	hmtx, cmap := table["hmtx"], table["cmap"]
-	advance := func(gid int) float64 {
-		gid = min(gid, metrics-1)
-		// whole thousandths, as the PDF prints them
-		return float64(int(float64(be.Uint16(hmtx[4*gid:]))*1000/upem + 0.5))
-	}
-	var sub []byte
-	for i := range int(be.Uint16(cmap[2:])) {
-		rec := cmap[4+8*i:]
-		t := cmap[be.Uint32(rec[4:]):]
-		if be.Uint16(rec) == 3 && be.Uint16(rec[2:]) == 1 && be.Uint16(t) == 4 {
-			sub = t
+	for each := parsed.Cmap.Iter(); each.Next(); {
+		if r, gid := each.Char(); gid != 0 {
+			f.glyphs[r] = sign{uint16(gid), f.advance(uint16(gid))}
 		}
 	}
-	if sub == nil {
-		panic("drawing: embedded font without a Windows Unicode character map")
+	f.shaper.New = func() any {
+		return &shaper{harfbuzz.NewFont(font.NewFace(parsed.Font)), harfbuzz.NewBuffer()}
 	}
-	widths := map[rune]float64{}
-	segs := int(be.Uint16(sub[6:])) / 2
-	ends, starts := sub[14:], sub[16+2*segs:]
-	deltas, offsets := starts[2*segs:], starts[4*segs:]
-	for i := range segs {
-		end, start := int(be.Uint16(ends[2*i:])), int(be.Uint16(starts[2*i:]))
-		delta, off := int(be.Uint16(deltas[2*i:])), int(be.Uint16(offsets[2*i:]))
-		for c := start; c <= end && c != 0xFFFF; c++ {
-			gid := (c + delta) & 0xFFFF
-			if off != 0 {
-				if gid = int(be.Uint16(offsets[2*i+off+2*(c-start):])); gid != 0 {
-					gid = (gid + delta) & 0xFFFF
-				}
-			}
-			if gid != 0 {
-				widths[rune(c)] = advance(gid)
-			}
-		}
-	}
-	return widths
+	return f
 }
+
+// advance is how far the pen goes for a glyph, in whole thousandths of the size.
+func (f *fontData) advance(gid uint16) float64 {
+	be, hhea, hmtx := binary.BigEndian, f.tables["hhea"], f.tables["hmtx"]
+	at := min(gid, be.Uint16(hhea[34:])-1)
+	return f.thousandths(float64(be.Uint16(hmtx[4*int(at):])))
+}
+
+func (f *fontData) thousandths(units float64) float64 { return float64(int(units*1000/f.upem + 0.5)) }

@@ -1,6 +1,9 @@
 package drawing
 
-import "fmt"
+import (
+	"fmt"
+	"strings"
+)
 
 // Drawing is a display list on a sheet of Width × Height mm.
 type Drawing struct {
@@ -8,6 +11,7 @@ type Drawing struct {
 	Title         string // a short name, read out by screen readers
 	Desc          string // what is seen, in a sentence
 	Prefix        string // put before every id, so that several drawings fit one page
+	Reads         bool   // it is a page to be read, with pictures on it; else it is one picture
 	root          group
 	open          []*group
 	missing       map[rune]int
@@ -24,7 +28,9 @@ type Group struct {
 
 type group struct {
 	Group
-	parts []any // *shape, *words, *group
+	tag   *Tag
+	order []*Tag // of parts that come, where that is more than the order of drawing
+	parts []any  // *shape, *words, *group
 }
 
 type shape struct {
@@ -64,7 +70,7 @@ func (d *Drawing) Group(g Group, draw func()) {
 // Place puts a copy of the list of sub with its top left corner at (x, y) mm, at
 // the same scale.
 func (d *Drawing) Place(sub *Drawing, x, y float64) {
-	d.add(&group{Group: Group{X: x, Y: y, Class: "placed"}, parts: sub.root.parts})
+	d.add(&group{Group: Group{X: x, Y: y, Class: "placed"}, tag: pictureOf(sub), parts: sub.root.parts})
 	for r, n := range sub.missing {
 		d.note(r, n)
 	}
@@ -115,7 +121,27 @@ func (d *Drawing) Warnings() []Warning {
 	for _, r := range sortedRunes(d.missing) {
 		ws = append(ws,
 			Warning(fmt.Sprintf("text – no glyph for U+%04X (%d times), printed as its code – write the name in "+
-				"Latin, Greek or Cyrillic letters", r, d.missing[r])))
+				"Latin, Greek, Cyrillic, Hebrew, Arabic, Chinese or Japanese letters", r, d.missing[r])))
 	}
 	return ws
+}
+
+// SayUnprinted writes under the frame of the first of the pages which letters stand on them as their codes.
+func SayUnprinted(pages []*Drawing) {
+	all := map[rune]int{}
+	for _, d := range pages {
+		for r, n := range d.missing {
+			all[r] += n
+		}
+	}
+	if len(all) == 0 {
+		return
+	}
+	var codes []string
+	for _, r := range sortedRunes(all) {
+		codes = append(codes, fmt.Sprintf("U+%04X", r))
+	}
+	d, size := pages[0], TextStyle{Size: 2.5, Paint: Soft}
+	said := "No letters to print these signs with, given as their codes: " + strings.Join(codes, ", ")
+	d.Text(d.Width/2, d.Height-4, Fit(said, d.Width-30, size), size.At(Middle, Baseline))
 }

@@ -106,7 +106,8 @@ func TestSparkAlone(t *testing.T) {
 
 func allPages(t testing.TB) Document {
 	doc := Document{Title: "Sheets, 1° ± 0.3", Author: "Marlow Quay Boatyard", Date: someDay,
-		Attachments: []Attachment{{"job.json", "the numbers of this document", []byte(`{"offset_deg":1.9}`)}, {"lesung ä.csv", "", []byte("rpm,shown_deg\n")}}}
+		Attachments: []Attachment{{Name: "job.json", Desc: "the numbers of this document", Data: []byte(`{"offset_deg":1.9}`)},
+			{Name: "lesung ä.csv", Data: []byte("rpm,shown_deg\n")}}}
 	all := samples(t)
 	for _, name := range []string{"chart-desk", "tape-short-1", "tape-whole-1", "wheel", "signals-desk", "elements", "damper-clockwise", "cap-six"} {
 		doc.Pages = append(doc.Pages, all[name])

@@ -1,20 +1,19 @@
 package drawing
 
 import (
-	"bytes"
 	"errors"
 	"fmt"
+	"math"
 	"strconv"
+	"strings"
 	"time"
-
-	"codeberg.org/go-pdf/fpdf"
 )
 
 // Document is a PDF: one page for each drawing, as large as the drawing.
 type Document struct {
 	Title, Author, Subject, Keywords string
 	// Date is printed into the file as its creation date. It is the caller's: the
-	// same document with the same date is the same file, byte for byte.
+	// same document with the same date is the same file, byte for byte. None: the file has no date.
 	Date        time.Time
 	Pages       []*Drawing
 	Attachments []Attachment
@@ -24,7 +23,17 @@ type Document struct {
 type Attachment struct {
 	Name, Desc string
 	Data       []byte
+	Relation   Relation // "" means IsData
 }
+
+// Relation says what an attached file is to the document (ISO 19005-3, annex E, from memory).
+type Relation string
+
+// The relations.
+const (
+	IsData   Relation = "Data"   // the numbers of the document
+	IsSource Relation = "Source" // what the document was made from
+)
 
 // ErrNoPages says that a document has no page.
 var ErrNoPages = errors.New("pdf – the document has no pages – give at least one drawing")
@@ -35,74 +44,97 @@ const maxSheet = 5080
 
 const mm = 72 / 25.4 // points in a millimetre
 
-// PDF returns the document as a PDF file. It asks the printer not to scale.
+// PDF returns the document as a PDF file for keeping (PDF/A-3, level A: see docs). Its parts are tagged, its
+// headings are bookmarks. It asks the printer not to scale.
 func PDF(doc Document) ([]byte, error) {
 	if len(doc.Pages) == 0 {
 		return nil, ErrNoPages
 	}
-	pdf := fpdf.NewCustom(&fpdf.InitType{OrientationStr: "P", UnitStr: "mm", Size: fpdf.SizeType{Wd: 210, Ht: 297}})
-	pdf.SetCatalogSort(true)
-	pdf.SetCreationDate(doc.Date.UTC())
-	pdf.SetModificationDate(doc.Date.UTC())
-	pdf.SetAutoPageBreak(false, 0)
-	pdf.SetMargins(0, 0, 0)
-	pdf.SetLang("en-GB")
-	pdf.SetProducer("Phasewright", true)
-	for _, p := range []struct {
-		set  func(string, bool)
-		text string
-	}{{pdf.SetTitle, doc.Title}, {pdf.SetAuthor, doc.Author}, {pdf.SetSubject, doc.Subject},
-		{pdf.SetKeywords, doc.Keywords}} {
-		clean, _ := Clean(p.text)
-		p.set(clean, true)
-	}
-	var files []fpdf.Attachment
-	for _, a := range doc.Attachments {
-		name, _ := Clean(a.Name)
-		desc, _ := Clean(a.Desc)
-		files = append(files, fpdf.Attachment{Content: a.Data, Filename: name, Description: desc})
-	}
-	pdf.SetAttachments(files)
-	w := &pdfWriter{pdf: pdf, used: map[*face]bool{}}
+	f := &pdfOut{}
+	root, pages, fontList := f.reserve(), f.reserve(), f.reserve()
+	w := &pdfWriter{file: f, tree: newPDFStruct(f), used: map[*face]*pdfFont{}}
+	var numbers []int
 	for i, d := range doc.Pages {
 		if !(d.Width > 0 && d.Height > 0 && d.Width <= maxSheet && d.Height <= maxSheet) {
 			return nil, fmt.Errorf("pdf page %d – %g × %g mm is no sheet – use a page between 1 and %d mm", i+1,
 				d.Width, d.Height, maxSheet)
 		}
-		w.page(d)
+		numbers = append(numbers, w.page(d, pages, fontList, i))
 	}
-	var out bytes.Buffer
-	if err := pdf.Output(&out); err != nil {
-		return nil, fmt.Errorf("pdf – could not be written: %w", err)
+	f.set(pages, fmt.Sprintf("<</Type /Pages /Count %d /Kids [%s]>>", len(numbers), pdfRefs(numbers)))
+	var list strings.Builder
+	for _, font := range w.fonts {
+		font.write(f)
+		fmt.Fprintf(&list, "/%s %d 0 R ", font.name, font.number)
 	}
-	return finish(out.Bytes())
+	f.set(fontList, "<<"+list.String()+">>")
+	info, xmp := doc.info(f)
+	more := doc.attach(f) + intent(f)
+	if marks := outline(f, w.tree.bookmarks(doc.Pages, numbers)); marks != 0 {
+		more += fmt.Sprintf(" /Outlines %d 0 R", marks)
+	}
+	f.set(root, fmt.Sprintf("<</Type /Catalog /Pages %d 0 R /Lang (en-GB) /MarkInfo <</Marked true>> /StructTreeRoot %d 0 R "+
+		"/Metadata %d 0 R /ViewerPreferences <</PrintScaling /None /DisplayDocTitle true>>%s>>", pages, w.tree.write(), xmp,
+		more))
+	return f.bytes(root, info), nil
 }
 
 type pdfWriter struct {
-	pdf    *fpdf.Fpdf
-	height float64
-	used   map[*face]bool
-	line   []byte
+	file  *pdfOut
+	tree  *pdfStruct
+	used  map[*face]*pdfFont
+	fonts []*pdfFont // in the order of their first use
+	line  []byte     // of the page: what it draws
 
-	state              Style // the stroke that the page's graphics state holds
-	fill               Paint // and the fill
+	height        float64     // of the page, mm
+	sheet, number int         // of the page, counted from 0, and its object
+	in            *pdfElement // what is drawn belongs to it; nil: to the section
+	around        *pdfElement // a picture that takes all that is drawn within it
+	apart         bool        // it belongs to nothing
+	open          *pdfElement // the marked content begun; decoration: markedAside
+	last          *pdfElement // of the last words
+	state         Style       // the stroke that the page's graphics state holds
+	fill          Paint       // and the fill
+
 	knowLine, knowFill bool
-	stale              bool // the font was lost with a restored graphics state
 }
 
-func (w *pdfWriter) page(d *Drawing) {
-	w.pdf.AddPageFormat("P", fpdf.SizeType{Wd: d.Width, Ht: d.Height})
-	w.height = d.Height
+// markedAside stands for marked content that is no part of the document.
+var markedAside = &pdfElement{}
+
+func (w *pdfWriter) page(d *Drawing, parent, fontList, sheet int) int {
+	w.height, w.sheet, w.number = d.Height, sheet, w.file.reserve()
+	w.line, w.last = nil, nil
 	w.forget()
-	w.raw("q %s 0 0 -%s 0 %s cm", f6(mm), f6(mm), f6(d.Height*mm))
-	w.group(&d.root, identity())
-	w.raw("Q")
-	w.stale = true
+	w.raw("%s 0 0 -%s 0 %s cm", f6(mm), f6(mm), f6(d.Height*mm))
+	if d.Reads {
+		w.group(&d.root, identity())
+	} else {
+		w.group(&group{tag: pictureOf(d), parts: d.root.parts}, identity())
+	}
+	w.endMark()
+	content := w.file.packed("", w.line)
+	w.file.set(w.number, fmt.Sprintf("<</Type /Page /Parent %d 0 R /MediaBox [0 0 %s %s] /Contents %d 0 R "+
+		"/Resources <</Font %d 0 R>> /StructParents %d /Tabs /S>>", parent, pdfNum(d.Width*mm), pdfNum(d.Height*mm), content,
+		fontList, sheet))
+	return w.number
 }
 
-func (w *pdfWriter) raw(format string, args ...any) { w.pdf.RawWriteStr(fmt.Sprintf(format, args...)) }
+func (w *pdfWriter) raw(format string, args ...any) {
+	w.line = append(fmt.Appendf(w.line, format, args...), '\n')
+}
 
 func (w *pdfWriter) group(g *group, m matrix) {
+	if g.tag != nil {
+		in, around, apart := w.in, w.around, w.apart
+		defer func() { w.in, w.around, w.apart = in, around, apart }()
+		w.enter(g, m)
+	}
+	for _, t := range g.order {
+		if !w.apart && w.around == nil {
+			w.tree.element(t, w.in)
+		}
+	}
 	for _, part := range g.parts {
 		switch p := part.(type) {
 		case *shape:
@@ -115,18 +147,77 @@ func (w *pdfWriter) group(g *group, m matrix) {
 				w.group(p, in)
 				continue
 			}
+			w.endMark()
 			w.raw("q")
 			w.path(p.Clip, in, "W n")
 			w.forget()
 			w.group(p, in)
+			w.endMark()
 			w.raw("Q")
 			w.forget()
-			w.stale = true
 		}
 	}
 }
 
+// enter makes what follows a part of the group's tag.
+func (w *pdfWriter) enter(g *group, m matrix) {
+	switch {
+	case w.apart || w.around != nil:
+	case g.tag.Role == aside:
+		w.apart = true
+	default:
+		w.in = w.tree.element(g.tag, w.in)
+		if g.tag.Role != RolePicture {
+			return
+		}
+		w.around = w.in
+		if box := g.tag.box; box != (Point{}) {
+			lo, hi := RectPath(0, 0, box.X, box.Y).placedBounds(m)
+			w.in.placed = fmt.Sprintf("%s %s %s %s", pdfNum(lo.X*mm), pdfNum((w.height-hi.Y)*mm), pdfNum(hi.X*mm),
+				pdfNum((w.height-lo.Y)*mm))
+		}
+	}
+}
+
+// placedBounds are the smallest and largest x and y of the path's corners where m puts them.
+func (p *Path) placedBounds(m matrix) (lo, hi Point) {
+	q := &Path{}
+	for _, s := range p.segs {
+		if s.kind != segClose {
+			s.to = m.apply(s.to)
+			q.segs = append(q.segs, s)
+		}
+	}
+	return q.bounds()
+}
+
+// mark begins the marked content of e, unless it is begun (ISO 32000-1, 14.6).
+func (w *pdfWriter) mark(e *pdfElement) {
+	if w.open == e {
+		return
+	}
+	w.endMark()
+	if e == markedAside {
+		w.raw("/Artifact BMC")
+	} else {
+		w.raw("/%s <</MCID %d>> BDC", e.tag.Role, w.tree.content(e, w.sheet, w.number))
+	}
+	w.open = e
+}
+
+func (w *pdfWriter) endMark() {
+	if w.open != nil {
+		w.raw("EMC")
+		w.open = nil
+	}
+}
+
 func (w *pdfWriter) shape(s *shape, m matrix) {
+	if w.around != nil {
+		w.mark(w.around)
+	} else {
+		w.mark(markedAside)
+	}
 	op := "n"
 	switch {
 	case s.style.Stroke != None && s.style.Fill != None:
@@ -142,7 +233,7 @@ func (w *pdfWriter) shape(s *shape, m matrix) {
 
 // pen sets what differs from the last pen.
 func (w *pdfWriter) pen(s Style) {
-	b := w.line[:0]
+	b := w.line
 	if s.Fill != None && (!w.knowFill || s.Fill != w.fill) {
 		b = colour(b, s.Fill, " rg\n")
 		w.fill, w.knowFill = s.Fill, true
@@ -169,9 +260,6 @@ func (w *pdfWriter) pen(s Style) {
 		}
 		w.state, w.knowLine = s, true
 	}
-	if len(b) > 0 {
-		w.pdf.RawWriteStr(string(b[:len(b)-1]))
-	}
 	w.line = b
 }
 
@@ -189,7 +277,7 @@ func colour(b []byte, p Paint, op string) []byte {
 }
 
 func (w *pdfWriter) path(p *Path, m matrix, op string) {
-	b := w.line[:0]
+	b := w.line
 	point := func(q Point) {
 		q = m.apply(q)
 		b = append(appendNum(b, q.X), ' ')
@@ -219,61 +307,133 @@ func (w *pdfWriter) path(p *Path, m matrix, op string) {
 			b = append(b, "h\n"...)
 		}
 	}
-	b = append(b, op...)
-	w.pdf.RawWriteStr(string(b))
-	w.line = b
+	w.line = append(append(b, op...), '\n')
 }
 
-// words sets text in runs of one face each.
+// words sets one line of text.
 func (w *pdfWriter) words(t *words, m matrix) {
+	line := lineOf(t.text, bool(t.Weight))
+	w.part(t, m)
 	m = m.then(placed(t.at.X, t.at.Y, t.Turn))
-	x := 0.0
+	pen := 0.0
 	switch t.Anchor {
 	case Middle:
-		x = -width(t.text, t.TextStyle) / 2
+		pen = -width(t.text, t.TextStyle) / 2
 	case End:
-		x = -width(t.text, t.TextStyle)
+		pen = -width(t.text, t.TextStyle)
 	}
-	fs := faces()
-	var run *face
-	from, start, pen := 0, x, x
-	rgb := paints[t.Paint].rgb
-	if t.Paint == Sheet {
-		rgb = [3]float64{0xff, 0xff, 0xff}
+	if !w.knowFill || t.Paint != w.fill {
+		w.line = colour(w.line, t.Paint, " rg\n")
+		w.fill, w.knowFill = t.Paint, true
 	}
-	w.pdf.SetTextColor(int(rgb[0]), int(rgb[1]), int(rgb[2]))
-	emit := func(to int) {
-		if run == nil || to == from {
-			return
+	for _, p := range line {
+		font := w.used[p.face]
+		if font == nil {
+			font = &pdfFont{face: p.face, name: fmt.Sprintf("F%d", len(w.fonts)+1), number: w.file.reserve(),
+				ids: map[pdfGlyph]uint16{}}
+			w.used[p.face] = font
+			w.fonts = append(w.fonts, font)
 		}
-		if !w.used[run] {
-			w.pdf.AddUTF8FontFromBytes(run.family, run.style, bytes.Clone(run.data))
-			w.used[run] = true
+		if p.text != "" {
+			w.raw("/Span <</ActualText %s>> BDC", pdfTextString(p.text))
 		}
-		size := t.Size * mm
-		if w.stale {
-			w.pdf.SetFont(run.family, run.style, size+1)
-			w.stale = false
+		if p.face.heavy {
+			w.line = colour(w.line, t.Paint, " RG ")
+			w.raw("%s w [] 0 d 2 Tr", pdfNum(t.Size*heavier))
+			w.knowLine = false
 		}
-		w.pdf.SetFont(run.family, run.style, size)
-		at := m.apply(Point{start, t.dy})
-		const k = 1 / mm
-		w.raw("q %s %s %s %s %s %s cm", f6(m.a*k), f6(m.b*k), f6(-m.c*k), f6(-m.d*k), f6(at.X), f6(at.Y))
-		w.pdf.Text(0, w.height, t.text[from:to])
-		w.raw("Q")
+		at := m.apply(Point{pen, t.dy})
+		w.raw("BT /%s %s Tf %s %s %s %s %s %s Tm", font.name, pdfNum(t.Size), f6(m.a), f6(m.b), f6(-m.c), f6(-m.d),
+			pdfNum(at.X), pdfNum(at.Y))
+		pen += w.glyphs(font, p, t.Size) / 1000 * t.Size
+		w.raw("ET")
+		if p.face.heavy {
+			w.raw("0 Tr")
+		}
+		if p.text != "" {
+			w.raw("EMC")
+		}
 	}
-	for i, r := range t.text {
-		f := fs.pick(r, bool(t.Weight))
-		if f != run {
-			emit(i)
-			run, from, start = f, i, pen
-		}
-		pen += f.widths[r] / 1000 * t.Size
-	}
-	emit(len(t.text))
 }
 
-func f6(v float64) string { return strconv.FormatFloat(v, 'f', 6, 64) }
+// heavier is how wide the line round a letter is that makes it bold, as a share of the size (own choice).
+const heavier = 0.035
+
+// part begins the marked content that text belongs to. Text that goes on in the same part begins with a space, so
+// that words do not run together when they are read out.
+func (w *pdfWriter) part(t *words, m matrix) {
+	switch {
+	case w.apart || t.Tag == Aside:
+		w.mark(markedAside)
+		return
+	case w.around != nil:
+		w.mark(w.around)
+		return
+	}
+	e := w.in
+	if t.Tag != nil {
+		e = w.tree.element(t.Tag, w.in)
+	}
+	if e == nil || !e.holdsText() {
+		e = w.tree.element(&Tag{Role: RoleText}, e)
+	}
+	w.mark(e)
+	if e.text == "" {
+		e.at = m.apply(t.at)
+	} else {
+		e.text += " "
+	}
+	e.text += t.text
+}
+
+// glyphs shows the glyphs of a piece and returns how far the pen went, in thousandths of the size.
+func (w *pdfWriter) glyphs(font *pdfFont, p faceRun, size float64) (pen float64) {
+	data := p.face.read()
+	at, rise, open := 0.0, 0.0, false
+	begin := func() {
+		if !open {
+			w.line = append(w.line, "[<"...)
+			open = true
+		}
+	}
+	end := func() {
+		if open {
+			w.line = append(w.line, ">] TJ\n"...)
+			open = false
+		}
+	}
+	for _, g := range p.glyphs {
+		if g.dy != rise {
+			end()
+			w.raw("%s Ts", pdfNum(g.dy/1000*size))
+			rise = g.dy
+		}
+		begin()
+		if back := at - pen - g.dx; math.Abs(back) > 1e-6 {
+			w.line = fmt.Appendf(w.line, ">%s<", pdfNum(back))
+			at -= back
+		}
+		w.line = fmt.Appendf(w.line, "%04X", font.id(g))
+		at += data.advance(g.gid)
+		pen += g.wide
+	}
+	end()
+	if rise != 0 {
+		w.raw("0 Ts")
+	}
+	return pen
+}
+
+func pdfNum(v float64) string { return string(appendNum(nil, v)) }
+
+// f6 prints v to a millionth.
+func f6(v float64) string {
+	s := strings.TrimRight(strings.TrimRight(strconv.FormatFloat(v, 'f', 6, 64), "0"), ".")
+	if s == "-0" {
+		return "0"
+	}
+	return s
+}
 
 // appendNum prints v mm to 0.1 µm.
 func appendNum(b []byte, v float64) []byte {
@@ -289,30 +449,4 @@ func appendNum(b []byte, v float64) []byte {
 		b = append(b[:n], '0')
 	}
 	return b
-}
-
-// finish asks the printer for true size and the reader to show the title. The catalogue is the
-// last object that the PDF writer prints, so only the cross-reference offset moves.
-func finish(pdf []byte) ([]byte, error) {
-	mark := []byte("/Type /Catalog\n")
-	at, table := bytes.LastIndex(pdf, mark), bytes.LastIndex(pdf, []byte("startxref\n"))
-	if at < 0 || table < at {
-		return nil, errors.New("pdf – no catalogue in what was written – report this as a fault of the program")
-	}
-	add := []byte("/ViewerPreferences <</PrintScaling /None /DisplayDocTitle true>>\n")
-	rest := pdf[table+len("startxref\n"):]
-	end := bytes.IndexByte(rest, '\n')
-	offset, err := strconv.Atoi(string(bytes.TrimSpace(rest[:max(end, 0)])))
-	if err != nil || offset < at {
-		return nil, errors.New("pdf – cross-reference table before the catalogue – report this " +
-			"as a fault of the program")
-	}
-	var out bytes.Buffer
-	out.Grow(len(pdf) + len(add) + 8)
-	out.Write(pdf[:at+len(mark)])
-	out.Write(add)
-	out.Write(pdf[at+len(mark) : table])
-	fmt.Fprintf(&out, "startxref\n%d", offset+len(add))
-	out.Write(rest[end:])
-	return out.Bytes(), nil
 }

@@ -106,6 +106,10 @@ func (s *svgWriter) group(g *group) {
 			s.flush()
 			s.words(p)
 		case *group:
+			if p.Group == (Group{}) { // it only says what its parts are
+				s.group(p)
+				continue
+			}
 			s.flush()
 			s.open(p)
 			s.group(p)

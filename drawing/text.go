@@ -49,6 +49,7 @@ type TextStyle struct {
 	Turn   float64 // degrees clockwise about the point
 	Ground Paint   // laid under the words so that lines do not cross them
 	Class  string  // an extra class for the page
+	Tag    *Tag    // the part of the document that the words belong to
 }
 
 // Weight of the face.
@@ -145,16 +146,23 @@ func Width(text string, t TextStyle) float64 {
 
 func width(clean string, t TextStyle) float64 {
 	fs, sum := faces(), 0.0
-	for _, r := range clean {
-		if f := fs.pick(r, bool(t.Weight)); f != nil {
-			sum += f.widths[r]
+	if woven(clean) {
+		for _, p := range lineOf(clean, bool(t.Weight)) {
+			for _, g := range p.glyphs {
+				sum += g.wide
+			}
 		}
+		return sum / 1000 * t.Size
+	}
+	for _, r := range clean {
+		_, l := fs.pick(r, bool(t.Weight))
+		sum += l.wide
 	}
 	return sum / 1000 * t.Size
 }
 
 // Clean makes text fit to print: composed letters, line breaks and control characters as
-// spaces, and each run of characters that no embedded face holds (CJK, Arabic, Hebrew,
+// spaces, and each run of characters that no embedded face holds (Hangul, Indic scripts,
 // emoji, broken UTF-8) as its code points in brackets. It returns the characters replaced.
 func Clean(text string) (string, map[rune]int) {
 	if plain(text) {
@@ -174,7 +182,7 @@ func Clean(text string) (string, map[rune]int) {
 		case r == '\u200b', r == '\ufeff', unicode.Is(unicode.Bidi_Control, r):
 			continue // marks without ink
 		}
-		if r != utf8.RuneError && fs.pick(r, false) != nil && fs.pick(r, true) != nil {
+		if r != utf8.RuneError && fs.prints(r) {
 			if open {
 				b.WriteByte(']')
 				open = false
@@ -199,6 +207,13 @@ func Clean(text string) (string, map[rune]int) {
 		b.WriteByte(']')
 	}
 	return b.String(), missing
+}
+
+// prints says whether both weights hold r.
+func (fs *faceSet) prints(r rune) bool {
+	regular, _ := fs.pick(r, false)
+	bold, _ := fs.pick(r, true)
+	return regular != nil && bold != nil
 }
 
 func plain(text string) bool {
@@ -237,17 +252,7 @@ func Fit(text string, limit float64, t TextStyle) string {
 		return clean
 	}
 	room := limit - width("…", t)
-	fs, sum, end := faces(), 0.0, 0
-	for i, r := range clean {
-		if f := fs.pick(r, bool(t.Weight)); f != nil {
-			sum += f.widths[r] / 1000 * t.Size
-		}
-		if sum > room {
-			break
-		}
-		end = i + utf8.RuneLen(r)
-	}
-	return strings.TrimRight(clean[:end], " ") + "…"
+	return strings.TrimRight(clean[:fitting(clean, room, t)], " ") + "…"
 }
 
 // fit is Fit that remembers what cannot be printed.
@@ -298,17 +303,29 @@ func Wrap(text string, limit float64, t TextStyle) []string {
 
 // chop returns how many bytes of s fit into limit mm, at least one character.
 func chop(s string, limit float64, t TextStyle) int {
-	sum := 0.0
-	fs := faces()
-	for i, r := range s {
-		if f := fs.pick(r, bool(t.Weight)); f != nil {
-			sum += f.widths[r] / 1000 * t.Size
+	_, first := utf8.DecodeRuneInString(s)
+	return max(fitting(s, limit, t), first)
+}
+
+// fitting returns how many bytes of clean text fit into limit mm.
+func fitting(clean string, limit float64, t TextStyle) int {
+	fs, sum, end, joins := faces(), 0.0, 0, woven(clean)
+	for i, r := range clean {
+		to := i + utf8.RuneLen(r)
+		if joins { // letters are wider alone than in their word
+			sum = width(clean[:to], t)
+		} else {
+			_, l := fs.pick(r, bool(t.Weight))
+			sum += l.wide / 1000 * t.Size
 		}
-		if sum > limit && i > 0 {
-			return i
+		if sum > limit {
+			break
+		}
+		if markBehind(clean[to:]) == 0 { // a mark stays with its letter
+			end = to
 		}
 	}
-	return len(s)
+	return end
 }
 
 // Lines sets text wrapped into limit mm, first baseline at y, and returns the y of

@@ -109,7 +109,7 @@ func TestCapturePaperOfAPart(t *testing.T) {
 func TestCapturePaperHardInput(t *testing.T) {
 	r, card := recordBench(t, "ember-twelve", "crank 2 s then sweep 900..5500 rpm in 8 s", nil)
 	long := strings.Repeat("Sandpiper of Marlow Quay ", 40)
-	r.Name, r.Partial, card.Job.Name = long, long, "סירת העבודה"
+	r.Name, r.Partial, card.Job.Name = long, long, "סירת העבודה 🚤"
 	for range 200 {
 		r.Channels = append(r.Channels, shaft.Channel{Name: long[:60], Role: shaft.Unknown, Reason: long[:200], LowV: shaft.Number(math.NaN()), HighV: shaft.Number(math.Inf(1))})
 		r.Doubts = append(r.Doubts, long[:150])

@@ -59,6 +59,11 @@ func (f *flow) fresh() bool { return f.y <= f.top }
 func (f *flow) page() {
 	f.d = drawing.New(f.w, f.h, f.title, "")
 	f.d.Prefix = fmt.Sprintf("sheet-%d", len(f.pages)+1)
+	f.d.Reads = true
+	job, title := drawing.Aside, drawing.Aside // later sheets say it again
+	if len(f.pages) == 0 {
+		job, title = &drawing.Tag{Role: drawing.RoleText}, &drawing.Tag{Role: drawing.RoleTitle}
+	}
 	f.pages = append(f.pages, f.d)
 	f.d.Frame(margin)
 	where := drawing.Body.Sized(3.6)
@@ -66,9 +71,9 @@ func (f *flow) page() {
 	f.heed(f.job)
 	step := name.Size * 1.25
 	for i, line := range lines {
-		f.d.Text(inset, margin+7.4+step*float64(i), line, name)
+		f.d.Text(inset, margin+7.4+step*float64(i), line, name.As(job))
 	}
-	f.d.Text(f.w-inset, margin+7.4, f.title, where.At(drawing.End, drawing.Baseline))
+	f.d.Text(f.w-inset, margin+7.4, f.title, where.At(drawing.End, drawing.Baseline).As(title))
 	below := margin + 10.5 + step*float64(len(lines)-1)
 	f.d.Line(margin, below, f.w-margin, below, drawing.Style{Stroke: drawing.Ink, Width: 0.3})
 	f.top = below + 3.5
@@ -112,8 +117,14 @@ func (f *flow) block(n, all int) [][]drawing.Cell {
 // finish draws the title block of every sheet, now that their number is known.
 func (f *flow) finish() []*drawing.Drawing {
 	for i, d := range f.pages {
-		d.TitleBlock(margin, f.h-margin-f.foot, f.w-2*margin, f.block(i+1, len(f.pages))...)
+		foot := func() { d.TitleBlock(margin, f.h-margin-f.foot, f.w-2*margin, f.block(i+1, len(f.pages))...) }
+		if i == 0 {
+			foot()
+		} else {
+			d.As(drawing.Aside, foot)
+		}
 	}
+	drawing.SayUnprinted(f.pages)
 	return f.pages
 }
 
@@ -127,7 +138,7 @@ func (f *flow) headingOf(text string, h float64) {
 		f.y += 2
 	}
 	f.y += 4
-	f.d.Text(inset, f.y, text, drawing.TextStyle{Size: 4, Weight: drawing.Bold})
+	f.d.Text(inset, f.y, text, drawing.TextStyle{Size: 4, Weight: drawing.Bold}.As(&drawing.Tag{Role: drawing.RoleHeading}))
 	f.y += 2.4
 }
 
@@ -136,6 +147,7 @@ func (f *flow) text(s string, t drawing.TextStyle) { f.indented(s, t, 0) }
 
 func (f *flow) indented(s string, t drawing.TextStyle, in float64) {
 	step := t.Size * drawing.LineHeight
+	t.Tag = &drawing.Tag{Role: drawing.RoleText}
 	for _, line := range drawing.Wrap(s, f.wide()-in, t) {
 		f.need(step)
 		f.y += step
@@ -174,6 +186,7 @@ func (f *flow) beside(a, b *drawing.Drawing) {
 func (f *flow) fields(list []Field) {
 	half := (f.wide() - 4) / 2
 	label, value := drawing.Note, drawing.Body.Heavy()
+	all := &drawing.Tag{Role: drawing.RoleList}
 	for i := 0; i < len(list); i += 2 {
 		high := 0.0
 		var cells [2][]string
@@ -185,6 +198,9 @@ func (f *flow) fields(list []Field) {
 		for k := 0; k < 2 && i+k < len(list); k++ {
 			x := inset + float64(k)*(half+4)
 			f.d.Line(x, f.y, x+half, f.y, drawing.Grid)
+			item := &drawing.Tag{Role: drawing.RoleItem, Under: all}
+			label.Tag = &drawing.Tag{Role: drawing.RoleName, Under: item}
+			value.Tag = &drawing.Tag{Role: drawing.RoleSaid, Under: item}
 			f.d.Text(x, f.y+4, drawing.Fit(list[i+k].Label, 32, label), label)
 			for n, line := range cells[k] {
 				f.d.Text(x+34, f.y+4+float64(n)*value.Size*drawing.LineHeight, line, value)
@@ -212,6 +228,11 @@ type block struct {
 	draw func(x, y float64)
 }
 
+// draw draws a block as one paragraph.
+func (f *flow) draw(b block, x, y float64) {
+	f.d.As(&drawing.Tag{Role: drawing.RoleText}, func() { b.draw(x, y) })
+}
+
 // columns sets blocks in two columns of even length.
 func (f *flow) columns(blocks []block) {
 	for len(blocks) > 0 {
@@ -232,7 +253,7 @@ func (f *flow) columns(blocks []block) {
 				if col == 0 && y-f.y+blocks[n].high/2 >= total/2 {
 					break
 				}
-				blocks[n].draw(inset+float64(col)*half, y)
+				f.draw(blocks[n], inset+float64(col)*half, y)
 				y += blocks[n].high
 				n++
 			}

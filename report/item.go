@@ -118,7 +118,7 @@ func (f *flow) itemsSized(list []found, wide, size float64) []block {
 func (f *flow) stack(blocks []block) {
 	for _, b := range blocks {
 		f.need(b.high)
-		b.draw(inset, f.y)
+		f.draw(b, inset, f.y)
 		f.y += b.high
 	}
 }

@@ -1,6 +1,8 @@
 package report
 
 import (
+	"slices"
+
 	"phasewright/drawing"
 )
 
@@ -46,6 +48,16 @@ func (f *flow) table(cols []column, rows [][]string) {
 	for i, c := range cols {
 		wide[i] = f.wide() * c.share / total
 	}
+	all := &drawing.Tag{Role: drawing.RoleTable}
+	tagged := func(role drawing.Role) []*drawing.Tag { // a row of cells, the empty ones too
+		row := &drawing.Tag{Role: drawing.RoleRow, Under: all}
+		out := make([]*drawing.Tag, len(cols))
+		for i := range out {
+			out[i] = &drawing.Tag{Role: role, Under: row}
+		}
+		f.d.Parts(out)
+		return out
+	}
 	cell := func(x, y float64, i int, s string, t drawing.TextStyle) {
 		if cols[i].right == figure {
 			f.d.Text(x+wide[i]-pad, y, s, t.At(drawing.End, drawing.Baseline))
@@ -53,8 +65,13 @@ func (f *flow) table(cols []column, rows [][]string) {
 			f.d.Text(x, y, s, t)
 		}
 	}
+	headed := false
 	head := func() {
 		x := inset
+		tags := slices.Repeat([]*drawing.Tag{drawing.Aside}, len(cols)) // where it is repeated
+		if !headed {
+			tags, headed = tagged(drawing.RoleHeadCell), true
+		}
 		high := 1
 		var titles [][]string
 		for i, c := range cols {
@@ -64,7 +81,7 @@ func (f *flow) table(cols []column, rows [][]string) {
 		step := drawing.Note.Size * 1.2
 		for i := range cols {
 			for k, line := range titles[i] {
-				cell(x, f.y+3.4+step*float64(k+high-len(titles[i])), i, line, drawing.Note)
+				cell(x, f.y+3.4+step*float64(k+high-len(titles[i])), i, line, drawing.Note.As(tags[i]))
 			}
 			x += wide[i]
 		}
@@ -85,6 +102,7 @@ func (f *flow) table(cols []column, rows [][]string) {
 				n = max(n, len(lines[i]))
 			}
 		}
+		tags := tagged(drawing.RoleCell)
 		for done := 0; done < n; { // a row longer than the sheet runs over
 			fits := int((f.bottom() - f.y - below - 0.3) / step)
 			if fits < min(n-done, 12) {
@@ -96,7 +114,7 @@ func (f *flow) table(cols []column, rows [][]string) {
 			x := inset
 			for i := range cols {
 				for k := done; k < min(done+now, len(lines[i])); k++ {
-					cell(x, f.y+step*float64(k-done+1)-0.2, i, lines[i][k], tableText)
+					cell(x, f.y+step*float64(k-done+1)-0.2, i, lines[i][k], tableText.As(tags[i]))
 				}
 				x += wide[i]
 			}

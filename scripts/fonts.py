@@ -1,5 +1,6 @@
-"""Subsets of B612 for the pages; run by scripts/fonts. Prints the unicode-range of each file for tokens.css."""
+"""Subsets of B612 for the pages, of other faces for papers; run by scripts/fonts. Prints the unicode-range of each file for tokens.css."""
 import os
+import subprocess
 
 from fontTools import subset
 from fontTools.ttLib import TTFont
@@ -44,3 +45,56 @@ for weight in ("Regular", "Bold"):
     for wanted, kind in ((OFTEN, ""), (SELDOM, "-more")):
         save(TTFont(f"drawing/fonts/B612-{weight}.ttf"), wanted, f"b612-{weight.lower()}{kind}.woff2")
 save(TTFont(DEBIAN + "B612Mono-Regular.otf"), MONO, "b612-mono.woff2")
+
+
+# Letters of names on paper. drawing/font.go asks each face only for its own range.
+PAPER = "drawing/fonts/"
+NOTO = "/usr/share/fonts/truetype/noto/"
+DROID = "/usr/share/fonts/truetype/droid/DroidSansFallbackFull.ttf"
+JOINING = ["init", "medi", "fina", "isol", "rlig", "ccmp", "mark", "mkmk"]  # what joins and places letters and marks
+
+
+def span(first, last):
+    return set(range(first, last + 1))
+
+
+def in_charset(encoding, heads, tails):
+    """The characters that a double-byte character set holds."""
+    out = set()
+    for head in heads:
+        for tail in tails:
+            try:
+                out.add(ord(bytes([head, tail]).decode(encoding)))
+            except (UnicodeDecodeError, TypeError):
+                pass
+    return out
+
+
+def for_paper(source, wanted, features, name):
+    font = TTFont(source, recalcTimestamp=False)
+    options = subset.Options()
+    options.hinting, options.glyph_names, options.notdef_outline = False, False, True
+    options.layout_features, options.name_IDs = features, [0, 1, 2, 6, 13, 14]
+    options.drop_tables += ["gasp"]
+    cut = subset.Subsetter(options)
+    cut.populate(unicodes=set(font.getBestCmap()) & wanted)
+    cut.subset(font)
+    font.save(PAPER + name)
+    subprocess.run(["zstd", "--quiet", "--force", "--ultra", "-22", "--rm", PAPER + name], check=True)
+    print(f"{name + '.zst':28} {len(font.getBestCmap()):5} signs {os.path.getsize(PAPER + name + '.zst'):6} bytes")
+
+
+# GB 2312, JIS X 0208 and Big5, each with all its levels; kana, CJK signs, full-width forms.
+tails = range(0xA1, 0xFF)
+HAN = (in_charset("gb2312", range(0xB0, 0xF8), tails) | in_charset("euc_jp", range(0xB0, 0xF5), tails) |
+       in_charset("big5", range(0xA4, 0xFA), [*range(0x40, 0x7F), *tails]) |
+       span(0x3000, 0x30FF) | span(0xFF00, 0xFFEF))
+WIDE = (span(0x20, 0x7E) | span(0xA0, 0x52F) | span(0x1E00, 0x206F) | span(0x20A0, 0x20BF) | span(0x2100, 0x218F))
+for weight in ("Regular", "Bold"):
+    for_paper(f"{NOTO}NotoSans-{weight}.ttf", WIDE, ["ccmp", "mark", "mkmk"], f"NotoSans-{weight}.ttf")
+    for_paper(f"{NOTO}NotoSansArabic-{weight}.ttf", span(0x600, 0x6FF) | {0x200C, 0x200D}, JOINING,
+              f"NotoSansArabic-{weight}.ttf")
+    for_paper(f"{NOTO}NotoSansHebrew-{weight}.ttf", span(0x590, 0x5FF), JOINING, f"NotoSansHebrew-{weight}.ttf")
+for_paper(f"{NOTO}NotoSansMath-Regular.ttf", span(0x2190, 0x22FF), [], "NotoSansMath-Regular.ttf")
+for_paper(f"{NOTO}NotoSansSymbols2-Regular.ttf", span(0x2500, 0x26FF), [], "NotoSansSymbols2-Regular.ttf")
+for_paper(DROID, HAN, [], "DroidSansFallback-Regular.ttf")
