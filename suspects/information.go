@@ -16,8 +16,8 @@ type forecast struct {
 	weight  []float64 // of each component, summing to 1
 	entropy float64   // bits, over the classes
 	settled float64   // how near the odds are to settling the matter
-	points  []point   // at the fitted sizes
-	bases   []point
+	points  []*point  // at the fitted sizes
+	bases   []*point
 }
 
 // forecast takes the components that make up nearly all of the weight.
@@ -47,8 +47,7 @@ func (w *weighed) forecast() *forecast {
 		f.class = append(f.class, k)
 		f.weight = append(f.weight, c.weight/total)
 		sum[k] += c.weight / total
-		var p, b point
-		p.e, b.e = w.e, w.e
+		p, b := &point{e: w.e}, &point{e: w.e}
 		p.reset(c.faultsAt(w.e, &c.post.theta), c.in, c.picks, c.inverted)
 		b.reset(c.base, c.in, c.picks, c.inverted)
 		f.points, f.bases = append(f.points, p), append(f.bases, b)
@@ -96,7 +95,7 @@ func (f *forecast) foreseen(q *probe) (joint, said [][]float64) {
 	}
 	out := make([]float64, len(q.outcomes))
 	for i := range f.comps {
-		q.chancesAt(&f.points[i], out)
+		q.chancesAt(f.points[i], out)
 		for j, x := range out {
 			joint[f.class[i]][j] += f.weight[i] * x
 			said[f.class[i]][j] += f.weight[i] * math.Pow(x, sharper)
@@ -187,7 +186,7 @@ func (f *forecast) worthOfNumber(q *probe) (bits, settling float64) {
 		no[k] = make([]float64, 2)
 	}
 	for i, c := range f.comps {
-		m, s, ok := q.mean(&f.bases[i])
+		m, s, ok := q.mean(f.bases[i])
 		if !ok {
 			blank[i] = true
 			no[f.class[i]][1] += f.weight[i]
@@ -203,7 +202,7 @@ func (f *forecast) worthOfNumber(q *probe) (bits, settling float64) {
 			x[k] = q.loose[k] * scale
 		}
 		for k := range c.frees {
-			x[nuisances+k] = q.slope(&f.bases[i], c.free[k])
+			x[nuisances+k] = q.slope(f.bases[i], c.free[k])
 		}
 		v := q.u*q.u + s*s
 		for a := range c.post.p {

@@ -53,7 +53,7 @@ func (e *Engine) weigh(items []item, done []string, misfire []int) *weighed {
 	for w := range solvers {
 		solvers[w] = &solver{e: e, numbers: numbers, words: wordy}
 		solvers[w].p.e, solvers[w].q.e = e, e
-		solvers[w].p.kept = map[asked]bench.Expectation{}
+		solvers[w].p.kept = map[bench.Faults]*asked{}
 	}
 	beside.All(workers, func(w int) {
 		for i := w; i < len(groups); i += workers {
