@@ -206,6 +206,9 @@ func (s *setup) shots(way course, rate float64, out []shot) []shot {
 			k, cycle = k+s.n, -720
 		}
 		a := edges[k] + extra + s.tdc[k] + s.shift + cycle
+		if s.wobble == 0 {
+			return a
+		}
 		return a + s.wobble*math.Sin(float64(engine.CrankToShaft(quantity.Crank(a)))*degree)
 	}
 	index := 0 // the controller's number of physical firing 0
@@ -232,10 +235,16 @@ func (s *setup) shots(way course, rate float64, out []shot) []shot {
 		}
 		index = s.m0 - after
 	}
+	before := at(-1)
+	came, paced := way.When(before), 1.0
+	if turn, ok := way.(*cranking.Turning); ok {
+		paced = pace(turn, before)
+	}
 	for k := 0; k < s.n; k++ {
-		edge, before := at(k), at(k-1)
+		edge := at(k)
 		t := way.When(edge)
-		interval := t - way.When(before)
+		interval := t - came
+		came = t
 		i := ((k+index)%s.n + s.n) % s.n
 		gap := 720 / float64(s.n)
 		if s.sync {
@@ -247,8 +256,9 @@ func (s *setup) shots(way course, rate float64, out []shot) []shot {
 		dwell := s.held(guess)
 		sh := shot{angle: angle, charge: dwell, slower: 1, slowest: 1}
 		if turn, ok := way.(*cranking.Turning); ok {
-			spark := pace(turn, angle)
-			sh.slower, sh.slowest = spark/pace(turn, edge), spark/pace(turn, before)
+			spark, now := pace(turn, angle), pace(turn, edge)
+			sh.slower, sh.slowest = spark/now, spark/paced
+			paced = now
 		}
 		if s.shared {
 			sh.charge = min(dwell, interval-s.off)

@@ -30,7 +30,7 @@ func (w *weighed) forecast() *forecast {
 			break
 		}
 		total += w.comps[i].weight
-		f.comps = append(f.comps, &w.comps[i])
+		f.comps = append(f.comps, w.comps[i])
 	}
 	class := map[string]int{}
 	sum := []float64{}
@@ -218,7 +218,6 @@ func (f *forecast) worthOfNumber(q *probe) (bits, settling float64) {
 	// table 25.10, scaled by √2 and 1/√π).
 	nodes := [...]float64{-3.750440, -2.366760, -1.154405, 0, 1.154405, 2.366760, 3.750440}
 	weights := [...]float64{0.000548269, 0.030757124, 0.240123179, 0.457142857, 0.240123179, 0.030757124, 0.000548269}
-	byClass := make([]float64, f.classes)
 	classWeight := make([]float64, f.classes)
 	for i := range f.comps {
 		if !blank[i] {
@@ -229,29 +228,50 @@ func (f *forecast) worthOfNumber(q *probe) (bits, settling float64) {
 	for _, x := range classWeight {
 		total += x
 	}
+	// those that only words tell apart foresee the same number: it is worked out for the first of them
+	same := make([]int, n)
+	for i := range same {
+		for blank[same[i]] || mean[same[i]] != mean[i] || sd[same[i]] != sd[i] {
+			if same[i]++; same[i] >= i {
+				same[i] = i
+				break
+			}
+		}
+	}
+	bell := make([]float64, n)
+	seen := make([][len(nodes)]struct {
+		all, settled float64
+		by           []float64
+	}, n)
 	for i := range f.comps {
 		if blank[i] || f.weight[i] < 1e-4 {
 			continue
 		}
 		for at, z := range nodes {
-			y := mean[i] + z*sd[i]
-			clear(byClass)
-			all := 0.0
-			for j := range f.comps {
-				if blank[j] {
-					continue
+			s := &seen[same[i]][at]
+			if s.by == nil {
+				s.by = make([]float64, f.classes)
+				y := mean[i] + z*sd[i]
+				for j := range f.comps {
+					if blank[j] {
+						continue
+					}
+					d := (y - mean[j]) / sd[j]
+					if d > 6 || d < -6 {
+						continue
+					}
+					if same[j] == j {
+						bell[j] = math.Exp(-0.5 * d * d)
+					}
+					p := f.weight[j] / sd[j] * bell[same[j]]
+					s.by[f.class[j]] += p
+					s.all += p
 				}
-				d := (y - mean[j]) / sd[j]
-				if d > 6 || d < -6 {
-					continue
-				}
-				p := f.weight[j] / sd[j] * math.Exp(-0.5*d*d)
-				byClass[f.class[j]] += p
-				all += p
+				s.settled = nearly(s.by)
 			}
 			k := f.class[i]
-			bits += f.weight[i] * weights[at] * math.Log2(byClass[k]/classWeight[k]/(all/total))
-			settling += f.weight[i] * weights[at] * nearly(byClass)
+			bits += f.weight[i] * weights[at] * math.Log2(s.by[k]/classWeight[k]/(s.all/total))
+			settling += f.weight[i] * weights[at] * s.settled
 		}
 	}
 	return max(bits, 0), max(settling-f.settled, 0)
