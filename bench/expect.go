@@ -87,8 +87,23 @@ func (s steady) Where(t float64) float64 { return t * float64(s) }
 // cranking speed. Wires are named by their cylinder. Wild shares and the flashes' scatter are first-order sums (each
 // flash disturbed by at most one cause), good to about a tenth of themselves.
 func (m *Model) Expect(f Faults, speed quantity.Speed, wire int) Expectation {
-	s := newSetup(m.c, f)
-	return m.expect(s, f, float64(speed), wire)
+	return m.With(f).Expect(speed, wire)
+}
+
+// Faulty is an engine with some faults, worked out once for many expectations. It is safe for use by several
+// goroutines.
+type Faulty struct {
+	m *Model
+	f Faults
+	s *setup
+}
+
+// With is the engine with faults.
+func (m *Model) With(f Faults) *Faulty { return &Faulty{m, f, newSetup(m.c, f)} }
+
+// Expect is Model.Expect with these faults.
+func (x *Faulty) Expect(speed quantity.Speed, wire int) Expectation {
+	return x.m.expect(x.s, x.f, float64(speed), wire)
 }
 
 // shot is one firing's spark: when it comes, where it goes and how likely it goes astray.
@@ -191,6 +206,9 @@ func (s *setup) shots(way course, rate float64, out []shot) []shot {
 			k, cycle = k+s.n, -720
 		}
 		a := edges[k] + extra + s.tdc[k] + s.shift + cycle
+		if s.wobble == 0 {
+			return a
+		}
 		return a + s.wobble*math.Sin(float64(engine.CrankToShaft(quantity.Crank(a)))*degree)
 	}
 	index := 0 // the controller's number of physical firing 0
@@ -217,10 +235,16 @@ func (s *setup) shots(way course, rate float64, out []shot) []shot {
 		}
 		index = s.m0 - after
 	}
+	before := at(-1)
+	came, paced := way.When(before), 1.0
+	if turn, ok := way.(*cranking.Turning); ok {
+		paced = pace(turn, before)
+	}
 	for k := 0; k < s.n; k++ {
-		edge, before := at(k), at(k-1)
+		edge := at(k)
 		t := way.When(edge)
-		interval := t - way.When(before)
+		interval := t - came
+		came = t
 		i := ((k+index)%s.n + s.n) % s.n
 		gap := 720 / float64(s.n)
 		if s.sync {
@@ -232,8 +256,9 @@ func (s *setup) shots(way course, rate float64, out []shot) []shot {
 		dwell := s.held(guess)
 		sh := shot{angle: angle, charge: dwell, slower: 1, slowest: 1}
 		if turn, ok := way.(*cranking.Turning); ok {
-			spark := pace(turn, angle)
-			sh.slower, sh.slowest = spark/pace(turn, edge), spark/pace(turn, before)
+			spark, now := pace(turn, angle), pace(turn, edge)
+			sh.slower, sh.slowest = spark/now, spark/paced
+			paced = now
 		}
 		if s.shared {
 			sh.charge = min(dwell, interval-s.off)
@@ -374,7 +399,12 @@ func (s *setup) glow(w *wheel, vanes int, angle float64) Glow {
 // Lamps are the two test lamps at rest with the crank standing at a position, as an advance before cylinder 1's TDC of
 // compression.
 func (m *Model) Lamps(f Faults, before quantity.Crank) (crank, cam Glow) {
-	s := newSetup(m.c, f)
+	return m.With(f).Lamps(before)
+}
+
+// Lamps is Model.Lamps with these faults.
+func (x *Faulty) Lamps(before quantity.Crank) (crank, cam Glow) {
+	s := x.s
 	crank, cam = s.glow(&s.crank, s.n, -float64(before)), NoSignal
 	if s.sync {
 		cam = s.glow(&s.cam, 1, -float64(before))

@@ -87,7 +87,8 @@ func TestInformationOfANumber(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	w := &weighed{e: e, comps: []component{{in: of(lock), weight: 0.5}, {in: of(edge), weight: 0.5}},
+	w := &weighed{e: e, comps: []*component{{in: of(lock), weight: 0.5, post: &posterior{}},
+		{in: of(edge), weight: 0.5, post: &posterior{}}}, sound: &component{},
 		order: []set{of(lock), of(edge)}, sets: map[set]float64{of(lock): 0.5, of(edge): 0.5}}
 	w.fold()
 	q := flat("t", "", "", "", 0, 1, 10, nil, [nuisances]float64{})

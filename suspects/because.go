@@ -76,7 +76,7 @@ func order(a, b float64) int {
 // rivalOf is the heaviest explanation whose part that the evidence speaks for is another.
 func (w *weighed) rivalOf(g set) *component {
 	for i := range w.comps {
-		if c := &w.comps[i]; w.cores[c.in] != w.cores[g] {
+		if c := w.comps[i]; w.cores[c.in] != w.cores[g] {
 			return c
 		}
 	}
@@ -87,7 +87,7 @@ func (w *weighed) rivalOf(g set) *component {
 func (w *weighed) bestFault() *component {
 	for i := range w.comps {
 		if w.comps[i].in != 0 {
-			return &w.comps[i]
+			return w.comps[i]
 		}
 	}
 	return nil
@@ -148,7 +148,7 @@ func (w *weighed) strangers() []string {
 	if len(w.comps) == 0 {
 		return append(out, "no fault of the list explains what was seen together")
 	}
-	v := w.look(&w.comps[0])
+	v := w.look(w.comps[0])
 	for i := range w.items {
 		it := &w.items[i]
 		bad := !it.numeric() && v.fit[i] < 0.08
@@ -196,7 +196,7 @@ func (w *weighed) plot(r *Result) {
 	var views []view
 	var had []set
 	for i := range w.comps {
-		c := &w.comps[i]
+		c := w.comps[i]
 		if slices.Contains(had, c.in) || len(views) == 3 {
 			continue
 		}

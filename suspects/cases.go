@@ -275,8 +275,8 @@ type component struct {
 	before   float64    // log of the prior
 	weight   float64    // after the evidence
 	num      float64    // log likelihood of the numbers
-	post     posterior
-	nodes    []node // of one that others ride on
+	post     *posterior // shared with those that ride on it
+	nodes    []node     // of one that others ride on
 	done     bool
 }
 

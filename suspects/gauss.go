@@ -44,8 +44,7 @@ func (s *lineSet) add(i int)      { s[i>>6] |= 1 << (i & 63) }
 // through the leverages), then the most improbable one is taken out for good and the sum goes on while that pays. At
 // most mostLines lines.
 func marginal(lines []line, prior []float64) posterior {
-	var best posterior
-	best.p = len(prior)
+	best := posterior{p: len(prior)}
 	total := math.Inf(-1)
 	var out lineSet
 	keep := 0.0 // log chance of the lines that are out

@@ -31,7 +31,7 @@ const needed = 2.5
 func (w *weighed) fold() {
 	best := map[set]float64{0: w.sound.num}
 	for i := range w.comps {
-		c := &w.comps[i]
+		c := w.comps[i]
 		if l := c.log - c.before; best[c.in] == 0 || l > best[c.in] {
 			best[c.in] = l
 		}
@@ -93,17 +93,17 @@ func (w *weighed) sharpen(p map[set]float64) {
 	w.none = math.Pow(w.none, sharper) / total
 	sum := 0.0
 	for i := range w.comps {
-		c := &w.comps[i]
+		c := w.comps[i]
 		c.weight *= by[w.cores[c.in]]
 		sum += c.weight
 	}
 	clear(w.sets)
 	for i := range w.comps {
-		c := &w.comps[i]
+		c := w.comps[i]
 		c.weight *= (1 - w.none) / sum
 		w.sets[c.in] += c.weight
 	}
-	slices.SortStableFunc(w.comps, func(a, b component) int { return cmp.Compare(b.weight, a.weight) })
+	slices.SortStableFunc(w.comps, func(a, b *component) int { return cmp.Compare(b.weight, a.weight) })
 }
 
 // inside is the chance that a fault of the timing is so small that the timing lies within the tolerance from idle to
@@ -202,7 +202,7 @@ func (w *weighed) state() {
 	w.fold()
 	p := map[set]float64{0: 0}
 	for i := range w.comps {
-		c := &w.comps[i]
+		c := w.comps[i]
 		core := w.cores[c.in]
 		share := w.inside(c, core)
 		p[0] += share * c.weight
@@ -223,21 +223,21 @@ func (w *weighed) speaks(s set) bool {
 func (w *weighed) bestOf(s set) *component {
 	for i := range w.comps {
 		if w.comps[i].in == s {
-			return &w.comps[i]
+			return w.comps[i]
 		}
 	}
 	if s == 0 {
-		return &w.sound
+		return w.sound
 	}
 	if c := w.alone[s]; c != nil {
 		return c
 	}
 	for i := range w.comps { // folded from more faults
 		if w.comps[i].in&s == s {
-			return &w.comps[i]
+			return w.comps[i]
 		}
 	}
-	return &w.sound
+	return w.sound
 }
 
 // cureOf is what puts a set of faults right: the same word for what one cure puts right.

@@ -16,8 +16,8 @@ type forecast struct {
 	weight  []float64 // of each component, summing to 1
 	entropy float64   // bits, over the classes
 	settled float64   // how near the odds are to settling the matter
-	points  []point   // at the fitted sizes
-	bases   []point
+	points  []*point  // at the fitted sizes
+	bases   []*point
 }
 
 // forecast takes the components that make up nearly all of the weight.
@@ -30,7 +30,7 @@ func (w *weighed) forecast() *forecast {
 			break
 		}
 		total += w.comps[i].weight
-		f.comps = append(f.comps, &w.comps[i])
+		f.comps = append(f.comps, w.comps[i])
 	}
 	class := map[string]int{}
 	sum := []float64{}
@@ -47,8 +47,7 @@ func (w *weighed) forecast() *forecast {
 		f.class = append(f.class, k)
 		f.weight = append(f.weight, c.weight/total)
 		sum[k] += c.weight / total
-		var p, b point
-		p.e, b.e = w.e, w.e
+		p, b := &point{e: w.e}, &point{e: w.e}
 		p.reset(c.faultsAt(w.e, &c.post.theta), c.in, c.picks, c.inverted)
 		b.reset(c.base, c.in, c.picks, c.inverted)
 		f.points, f.bases = append(f.points, p), append(f.bases, b)
@@ -96,7 +95,7 @@ func (f *forecast) foreseen(q *probe) (joint, said [][]float64) {
 	}
 	out := make([]float64, len(q.outcomes))
 	for i := range f.comps {
-		q.chancesAt(&f.points[i], out)
+		q.chancesAt(f.points[i], out)
 		for j, x := range out {
 			joint[f.class[i]][j] += f.weight[i] * x
 			said[f.class[i]][j] += f.weight[i] * math.Pow(x, sharper)
@@ -187,7 +186,7 @@ func (f *forecast) worthOfNumber(q *probe) (bits, settling float64) {
 		no[k] = make([]float64, 2)
 	}
 	for i, c := range f.comps {
-		m, s, ok := q.mean(&f.bases[i])
+		m, s, ok := q.mean(f.bases[i])
 		if !ok {
 			blank[i] = true
 			no[f.class[i]][1] += f.weight[i]
@@ -203,7 +202,7 @@ func (f *forecast) worthOfNumber(q *probe) (bits, settling float64) {
 			x[k] = q.loose[k] * scale
 		}
 		for k := range c.frees {
-			x[nuisances+k] = q.slope(&f.bases[i], c.free[k])
+			x[nuisances+k] = q.slope(f.bases[i], c.free[k])
 		}
 		v := q.u*q.u + s*s
 		for a := range c.post.p {
@@ -219,7 +218,6 @@ func (f *forecast) worthOfNumber(q *probe) (bits, settling float64) {
 	// table 25.10, scaled by √2 and 1/√π).
 	nodes := [...]float64{-3.750440, -2.366760, -1.154405, 0, 1.154405, 2.366760, 3.750440}
 	weights := [...]float64{0.000548269, 0.030757124, 0.240123179, 0.457142857, 0.240123179, 0.030757124, 0.000548269}
-	byClass := make([]float64, f.classes)
 	classWeight := make([]float64, f.classes)
 	for i := range f.comps {
 		if !blank[i] {
@@ -230,29 +228,50 @@ func (f *forecast) worthOfNumber(q *probe) (bits, settling float64) {
 	for _, x := range classWeight {
 		total += x
 	}
+	// those that only words tell apart foresee the same number: it is worked out for the first of them
+	same := make([]int, n)
+	for i := range same {
+		for blank[same[i]] || mean[same[i]] != mean[i] || sd[same[i]] != sd[i] {
+			if same[i]++; same[i] >= i {
+				same[i] = i
+				break
+			}
+		}
+	}
+	bell := make([]float64, n)
+	seen := make([][len(nodes)]struct {
+		all, settled float64
+		by           []float64
+	}, n)
 	for i := range f.comps {
 		if blank[i] || f.weight[i] < 1e-4 {
 			continue
 		}
 		for at, z := range nodes {
-			y := mean[i] + z*sd[i]
-			clear(byClass)
-			all := 0.0
-			for j := range f.comps {
-				if blank[j] {
-					continue
+			s := &seen[same[i]][at]
+			if s.by == nil {
+				s.by = make([]float64, f.classes)
+				y := mean[i] + z*sd[i]
+				for j := range f.comps {
+					if blank[j] {
+						continue
+					}
+					d := (y - mean[j]) / sd[j]
+					if d > 6 || d < -6 {
+						continue
+					}
+					if same[j] == j {
+						bell[j] = math.Exp(-0.5 * d * d)
+					}
+					p := f.weight[j] / sd[j] * bell[same[j]]
+					s.by[f.class[j]] += p
+					s.all += p
 				}
-				d := (y - mean[j]) / sd[j]
-				if d > 6 || d < -6 {
-					continue
-				}
-				p := f.weight[j] / sd[j] * math.Exp(-0.5*d*d)
-				byClass[f.class[j]] += p
-				all += p
+				s.settled = nearly(s.by)
 			}
 			k := f.class[i]
-			bits += f.weight[i] * weights[at] * math.Log2(byClass[k]/classWeight[k]/(all/total))
-			settling += f.weight[i] * weights[at] * nearly(byClass)
+			bits += f.weight[i] * weights[at] * math.Log2(s.by[k]/classWeight[k]/(s.all/total))
+			settling += f.weight[i] * weights[at] * s.settled
 		}
 	}
 	return max(bits, 0), max(settling-f.settled, 0)

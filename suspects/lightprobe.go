@@ -238,8 +238,7 @@ func (e *Engine) before(cylinder int) float64 {
 
 // derivative asks the bench what a unit of a fault does to a reading.
 func (e *Engine) derivative(p *point, fault int, l lightCase) float64 {
-	var other point
-	other.e = e
+	other := point{e: e, kept: p.kept}
 	f := p.f
 	step := 1.0
 	e.table[fault].Set(&f, e.table[fault].Size(p.f)+step)

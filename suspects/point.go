@@ -3,6 +3,7 @@ package suspects
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"phasewright/bench"
 	"phasewright/engine"
@@ -119,10 +120,18 @@ type point struct {
 	f        bench.Faults
 	in       set
 	picks    []pick
-	inverted bool // the wrong edge comes from an inverted signal, not from the setting
-	memo     []lookup
-	kept     map[asked]bench.Expectation // of faults that others are weighed beside; nil: nothing is kept
-	lamps    []lampLook
+	inverted bool                    // the wrong edge comes from an inverted signal, not from the setting
+	shows    [2]*asked               // by the engine's own light, by another; nil: nothing was asked yet
+	kept     map[bench.Faults]*asked // of faults that others are weighed beside; nil: nothing is kept
+	room     [2]asked                // where nothing is kept
+	calm     *point                  // quiet
+}
+
+// asked is what the bench was asked of an engine with some faults, each question once.
+type asked struct {
+	x     *bench.Faulty
+	looks []lookup
+	lamps []lampLook
 }
 
 type lampLook struct {
@@ -131,45 +140,50 @@ type lampLook struct {
 }
 
 type lookup struct {
-	rpm   float64
-	wire  int
-	other bool
-	x     bench.Expectation
+	rpm  float64
+	wire int
+	x    bench.Expectation
 }
 
 func (p *point) reset(f bench.Faults, in set, picks []pick, inverted bool) {
 	p.f, p.in, p.picks, p.inverted = f, in, picks, inverted
-	p.memo, p.lamps = p.memo[:0], p.lamps[:0]
+	p.shows, p.calm = [2]*asked{}, nil
+}
+
+// bench is the engine with the faults of the point, looked at with its own light or another.
+func (p *point) bench(other bool) *asked {
+	f, way := p.f, 0
+	if other && (f.Dial != 0 || f.TwoSpark || f.LightDelay != 0) {
+		f.Dial, f.TwoSpark, f.LightDelay = 0, false, 0
+		way = 1
+	}
+	if a := p.shows[way]; a != nil {
+		return a
+	}
+	a := p.kept[f]
+	switch {
+	case a != nil:
+	case p.kept != nil:
+		a = &asked{x: p.e.model.With(f)}
+		p.kept[f] = a
+	default:
+		a = &p.room[way]
+		a.x, a.looks, a.lamps = p.e.model.With(f), a.looks[:0], a.lamps[:0]
+	}
+	p.shows[way] = a
+	return a
 }
 
 // expect asks the bench, once for each question.
 func (p *point) expect(rpm float64, wire int, other bool) *bench.Expectation {
-	for i := range p.memo {
-		if m := &p.memo[i]; m.rpm == rpm && m.wire == wire && m.other == other {
-			return &m.x
+	a := p.bench(other)
+	for i := range a.looks {
+		if l := &a.looks[i]; l.rpm == rpm && l.wire == wire {
+			return &l.x
 		}
 	}
-	f := p.f
-	if other {
-		f.Dial, f.TwoSpark, f.LightDelay = 0, false, 0
-	}
-	at := asked{f, rpm, wire}
-	x, ok := p.kept[at]
-	if !ok {
-		x = p.e.model.Expect(f, quantity.Speed(rpm), wire)
-		if p.kept != nil {
-			p.kept[at] = x
-		}
-	}
-	p.memo = append(p.memo, lookup{rpm, wire, other, x})
-	return &p.memo[len(p.memo)-1].x
-}
-
-// asked is a question to the bench.
-type asked struct {
-	f    bench.Faults
-	rpm  float64
-	wire int
+	a.looks = append(a.looks, lookup{rpm, wire, a.x.Expect(quantity.Speed(rpm), wire)})
+	return &a.looks[len(a.looks)-1].x
 }
 
 func (p *point) cranking() bench.Expectation {
@@ -244,11 +258,13 @@ func (p *point) quiet() *point {
 	if p.f.Crossfire == 0 {
 		return p
 	}
-	q := &point{e: p.e}
-	f := p.f
-	f.Crossfire = 0
-	q.reset(f, p.in, p.picks, p.inverted)
-	return q
+	if p.calm == nil {
+		p.calm = &point{e: p.e}
+		f := p.f
+		f.Crossfire = 0
+		p.calm.reset(f, p.in, p.picks, p.inverted)
+	}
+	return p.calm
 }
 
 // at is the variant of a fault at the point: the cylinder that it sits on, the vane, the way of a swing.
@@ -296,16 +312,17 @@ func (p *point) misfires(wire int) float64 {
 
 // lamp is the level of a pickup with the crank at a true position.
 func (p *point) lamp(before float64) (crank, cam bench.Glow) {
-	for _, l := range p.lamps {
-		if l.at == before {
-			return l.crank, l.cam
-		}
+	a := p.bench(false)
+	i := slices.IndexFunc(a.lamps, func(l lampLook) bool { return l.at == before })
+	if i < 0 {
+		i = len(a.lamps)
+		crank, cam = a.x.Lamps(quantity.Crank(before))
+		a.lamps = append(a.lamps, lampLook{before, crank, cam})
 	}
-	crank, cam = p.e.model.Lamps(p.f, quantity.Crank(before))
+	crank, cam = a.lamps[i].crank, a.lamps[i].cam
 	if p.inverted {
 		crank = opposite(crank)
 	}
-	p.lamps = append(p.lamps, lampLook{before, crank, cam})
 	return crank, cam
 }
 

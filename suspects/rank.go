@@ -14,14 +14,14 @@ import (
 type weighed struct {
 	e     *Engine
 	items []item
-	comps []component // that matter, heaviest first; weights sum to 1 with none
+	comps []*component // that matter, heaviest first; weights sum to 1 with none
 	none  float64
 	sets  map[set]float64
 	// of sets, so that sums over them come out the same to the last digit each time: a map gives them in any order
 	order []set
 	said  map[set]float64    // the odds of each part that the evidence speaks for, as they are said
 	cores map[set]set        // of each set, the part that the evidence speaks for (fold)
-	sound component          // nothing wrong, whatever its weight
+	sound *component         // nothing wrong, whatever its weight
 	alone map[set]*component // the likeliest component of nothing and of each single fault, whatever its weight
 }
 
@@ -53,7 +53,7 @@ func (e *Engine) weigh(items []item, done []string, misfire []int) *weighed {
 	for w := range solvers {
 		solvers[w] = &solver{e: e, numbers: numbers, words: wordy}
 		solvers[w].p.e, solvers[w].q.e = e, e
-		solvers[w].p.kept = map[asked]bench.Expectation{}
+		solvers[w].p.kept = map[bench.Faults]*asked{}
 	}
 	beside.All(workers, func(w int) {
 		for i := w; i < len(groups); i += workers {
@@ -127,24 +127,23 @@ func (e *Engine) weigh(items []item, done []string, misfire []int) *weighed {
 	total := math.Exp(none - best)
 	for _, c := range all {
 		if c.in == 0 {
-			out.sound = *c
+			out.sound = c
 		}
 		if c.in&(c.in-1) == 0 && (out.alone[c.in] == nil || c.log > out.alone[c.in].log) {
 			out.alone[c.in] = c
 		}
 		if c.done && c.log > best-negligible {
 			total += math.Exp(c.log - best)
-			out.comps = append(out.comps, *c)
+			out.comps = append(out.comps, c)
 		}
 	}
 	out.none = math.Exp(none-best) / total
-	for i := range out.comps {
-		c := &out.comps[i]
+	for _, c := range out.comps {
 		c.weight = math.Exp(c.log-best) / total
 		out.sets[c.in] += c.weight
 	}
 	out.order = slices.Sorted(maps.Keys(out.sets))
-	slices.SortStableFunc(out.comps, func(a, b component) int {
+	slices.SortStableFunc(out.comps, func(a, b *component) int {
 		switch {
 		case a.weight > b.weight:
 			return -1
@@ -206,8 +205,8 @@ func (s *solver) numbersOf(g *bases) {
 		})
 		var prior [most]float64
 		n := s.priorOf(c, &prior)
-		c.post = marginal(s.lines, prior[:n])
-		c.num = s.notSmall(c, prior[:n], c.post.log) + lost
+		post := marginal(s.lines, prior[:n])
+		c.post, c.num = &post, s.notSmall(c, prior[:n], post.log)+lost
 	}
 }
 
@@ -436,8 +435,8 @@ func (s *solver) withoutSparks(c *component) {
 	none := s.compose(c, base, func(k, i int) float64 { return s.numbers[i].slope(&s.p, c.free[k]) })
 	var prior [most]float64
 	n := s.priorOf(c, &prior)
-	c.post = marginal(s.lines, prior[:n])
-	c.num = s.notSmall(c, prior[:n], c.post.log) + none
+	post := marginal(s.lines, prior[:n])
+	c.post, c.num = &post, s.notSmall(c, prior[:n], post.log)+none
 }
 
 // lost is the log density of a number that a hypothesis does not foresee at all.

@@ -114,7 +114,7 @@ const settles = 0.95
 // suspects fills in the ranking.
 func (w *weighed) suspects(r *Result) {
 	list := w.entries()
-	sound := w.look(&w.sound)
+	sound := w.look(w.sound)
 	const rare, shown = 0.005, 12
 	for i := range list {
 		l := &list[i]
@@ -149,7 +149,7 @@ func (w *weighed) suspect(x *entry, sound *view) Suspect {
 	if x.sets[0] == 0 {
 		s.Name, s.Cure = NothingWrong, "leave it: what was seen lies within the tolerance; prove the timing over the "+
 			"speed range"
-		s.Because = w.because(&w.sound, 0, sound)
+		s.Because = w.because(w.sound, 0, sound)
 		return s
 	}
 	var titles []string
