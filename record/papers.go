@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 
+	"phasewright/book"
 	"phasewright/drawing"
 	"phasewright/leads"
 	"phasewright/report"
@@ -65,11 +66,23 @@ func (j *Job) StepsPaper(size drawing.SheetSize) (*report.Paper, error) {
 	if err != nil {
 		return nil, err
 	}
-	var steps []report.Step
-	for _, l := range p.Lines(state) {
-		steps = append(steps, report.Step(l))
+	sh, err := j.Sheet()
+	if err != nil {
+		return nil, err
 	}
-	return report.Steps(j.Card, steps, j.stamp(size))
+	return report.Steps(j.Card, sh, p.Lines(state), j.fileNames(), j.stamp(size))
+}
+
+// fileNames are the names under which the job's files came, by their hashes.
+func (j *Job) fileNames() map[string]string {
+	names := map[string]string{}
+	for _, e := range j.Events {
+		var p struct{ SHA256, Name string }
+		if e.Kind == book.KindAttachmentAdded && json.Unmarshal(e.Payload, &p) == nil {
+			names[p.SHA256] = p.Name
+		}
+	}
+	return names
 }
 
 // CapturePaper is the paper on one recording, with its figures as JSON inside. It can do without a card.

@@ -128,11 +128,7 @@ func stepList(card *jobcard.Card, s *sheet.Sheet, stamp report.Stamp) (*report.P
 	if err != nil {
 		return nil, err
 	}
-	var steps []report.Step
-	for _, l := range p.Lines(p.Start()) {
-		steps = append(steps, report.Step(l))
-	}
-	return report.Steps(card, steps, stamp)
+	return report.Steps(card, s, p.Lines(p.Start()), nil, stamp)
 }
 
 func (c *sheetCommand) dwell(a *app, card *jobcard.Card) error {
