@@ -119,7 +119,7 @@ func (l laid) head() float64 {
 	return h
 }
 
-// Heights of a heading over a part, which is less at the top of a sheet, and of a line that says whose rest follows, mm.
+// Heights of a heading over a part, less at the top of a sheet, and of a line that says whose rest follows, mm.
 const (
 	partHigh = 8.4
 	partTop  = 6.4
