@@ -35,6 +35,8 @@ func (r *Room) Routes() {
 	r.Handle("GET /{$}", page.Look, r.listPage)
 	r.Handle("GET /new", page.Work, r.newPage)
 	r.Handle("POST /new", page.Work, r.newPost)
+	r.Handle("GET /instruments", page.Look, r.instrumentsPage)
+	r.Handle("POST /instruments", page.Work, r.instrumentsPost)
 	see := func(path string, h func(*page.Request, *shelf.Job) error) {
 		r.Handle("GET /job/{job}"+path, page.Look, r.OnJob(h))
 	}
@@ -71,6 +73,8 @@ func (r *Room) Routes() {
 	do("/readings/withdraw", r.withdrawPost)
 	do("/readings/confirm", r.confirmPost)
 	do("/readings/correction", r.correctionPost)
+	see("/instruments", r.usedPage)
+	do("/instruments", r.usedPost)
 	see("/suspects", r.suspectsPage)
 	see("/suspects/part", r.suspectsPart)
 	do("/suspects", r.suspectsPost)
