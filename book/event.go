@@ -43,6 +43,10 @@ const (
 	KindEvidenceSaved    Kind = "evidence.saved"    // any keys
 	KindProofSigned      Kind = "proof.signed"      // name, verdict, and any more keys
 	KindNoteAdded        Kind = "note.added"        // text
+	// id, kind, name, number, checked, u, known, gone: of the shop's own chapter (ShopList), the last of an id counts
+	KindInstrumentListed Kind = "instrument.listed"
+	KindInstrumentUsed   Kind = "instrument.used"   // the same keys, as they were listed when it was picked
+	KindInstrumentUnused Kind = "instrument.unused" // id
 )
 
 // Known reports whether this release knows the kind.
@@ -51,7 +55,8 @@ func (k Kind) Known() bool {
 	case KindJobCreated, KindJobDescribed, KindJobArchived, KindJobReopened, KindCardSaved,
 		KindReadingAdded, KindReadingWithdrawn, KindCorrectionMade,
 		KindStepDone, KindStepTried, KindStepUndone, KindStepOverride,
-		KindAttachmentAdded, KindCaptureRead, KindEvidenceSaved, KindProofSigned, KindNoteAdded:
+		KindAttachmentAdded, KindCaptureRead, KindEvidenceSaved, KindProofSigned, KindNoteAdded,
+		KindInstrumentListed, KindInstrumentUsed, KindInstrumentUnused:
 		return true
 	}
 	return false

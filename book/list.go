@@ -36,7 +36,7 @@ const (
 	largestPage = 500
 )
 
-// Jobs lists or searches jobs by name, owner, engine, shop, and the words of notes, faults and findings.
+// Jobs lists or searches jobs, ShopList aside, by name, owner, engine, shop, and the words of notes, faults and findings.
 func (b *Book) Jobs(ctx context.Context, q Query) (Page, error) {
 	limit := q.Limit
 	if limit <= 0 {
@@ -53,10 +53,12 @@ func (b *Book) Jobs(ctx context.Context, q Query) (Page, error) {
 		before = n
 	}
 	place := func(l line) int64 { return l.LastSeq }
-	text, args := `SELECT `+lineColumns+` FROM jobs WHERE archived = ? AND last_seq < ? ORDER BY last_seq DESC LIMIT ?`,
-		[]any{q.Shelf == Archived, before, limit + 1}
+	text, args := `SELECT `+lineColumns+` FROM jobs WHERE archived = ? AND last_seq < ? AND id <> ?
+			ORDER BY last_seq DESC LIMIT ?`,
+		[]any{q.Shelf == Archived, before, ShopList, limit + 1}
 	if q.Shelf == Both {
-		text, args = `SELECT `+lineColumns+` FROM jobs WHERE last_seq < ? ORDER BY last_seq DESC LIMIT ?`, args[1:]
+		text, args = `SELECT `+lineColumns+` FROM jobs WHERE last_seq < ? AND id <> ? ORDER BY last_seq DESC LIMIT ?`,
+			args[1:]
 	}
 	if strings.TrimSpace(q.Text) != "" {
 		expression := match(q.Text, q.Shelf)
@@ -64,9 +66,10 @@ func (b *Book) Jobs(ctx context.Context, q Query) (Page, error) {
 			return Page{Jobs: []Job{}}, nil // nothing but signs
 		}
 		place = func(l line) int64 { return l.no }
-		text = `SELECT ` + lineColumns + ` FROM (SELECT rowid AS found FROM search WHERE search MATCH ? AND rowid < ? ORDER BY rowid DESC LIMIT ?)
+		text = `SELECT ` + lineColumns + ` FROM (SELECT rowid AS found FROM search WHERE search MATCH ? AND rowid < ?
+			AND rowid <> coalesce((SELECT no FROM jobs WHERE id = ?), 0) ORDER BY rowid DESC LIMIT ?)
 			CROSS JOIN jobs ON no = found ORDER BY no DESC`
-		args = []any{expression, before, limit + 1}
+		args = []any{expression, before, ShopList, limit + 1}
 	}
 	rows, err := b.readers.QueryContext(ctx, text, args...)
 	if err != nil {

@@ -40,6 +40,9 @@ func Fields() []Field {
 		controllerFields(), ignitionFields(), coilFields(), proofFields())
 }
 
+// Needed says whether every card needs the field. A coil may be left out as a whole.
+func (f Field) Needed() bool { return f.Demand != "" && !strings.HasPrefix(f.Path, "coil.") }
+
 func scalar(v yamltext.Value, wanted string) (string, *yamltext.Fault) {
 	if v.List {
 		return "", yamltext.Wrong("is a list", "write "+wanted)

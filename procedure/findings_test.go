@@ -468,7 +468,7 @@ func TestWordsFitTheEngine(t *testing.T) {
 			}
 		}
 		for _, l := range p.Lines(p.Start()) {
-			if l.Hazard == "" || len(l.Do) == 0 || len(l.Proof) == 0 {
+			if l.Hazard == "" || len(l.Do) == 0 || len(l.Asks) == 0 {
 				t.Errorf("%s: on paper «%s» lacks something: %+v", name, l.Title, l)
 			}
 		}

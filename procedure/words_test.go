@@ -34,8 +34,8 @@ func listed(p *Procedure) string {
 		for _, f := range p.steps[i].Show {
 			fmt.Fprintf(&b, "   = %s: %s\n", f.Name, f.Value)
 		}
-		for _, ask := range l.Proof {
-			fmt.Fprintf(&b, "   [ ] %s\n", ask)
+		for _, ask := range l.Asks {
+			fmt.Fprintf(&b, "   [ ] %s\n", ask.Ask)
 		}
 		b.WriteByte('\n')
 	}

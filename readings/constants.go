@@ -22,6 +22,7 @@ const (
 	zeroMark      = "zero mark against true TDC"
 	parallax      = "parallax at the pointer"
 	tachometer    = "tachometer"
+	timingLight   = "timing light"
 )
 
 // Constants are the numbers that a proof rests on and nobody states, half-widths of a rectangle. A card gives the first

@@ -389,7 +389,11 @@ func (m *model) spreadCommon(set Settings) {
 			if c.EachMark {
 				r.ownMark = u
 			}
+		case c.Effect == LateFlash && !m.slope: // all at one speed: it cannot be told from a constant
+			r.coef[0] = -perMicrosecond * m.n[0] * u
 		case !m.slope || u == 0:
+		case c.Effect == LateFlash:
+			r.coef[1] = u
 		case math.IsInf(u, 1):
 			r.coef[0], r.coef[1] = u, u
 		default:

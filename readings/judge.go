@@ -47,9 +47,13 @@ func (m *model) report(res *Result, set Settings) {
 	}
 	m.reportWires(res, set)
 	res.ErrorAt, res.Worst = res.Wires[0].ErrorAt, res.Wires[0].Worst
-	for _, l := range m.budget(res.Worst.RPM) {
-		res.Budget = append(res.Budget, Line{Name: l.Name, Kind: l.Kind, Shape: l.Shape, U: Number(l.Contribution()),
-			DOF: Number(l.DOF), Assumed: l.Assumed})
+	for i, l := range m.budget(res.Worst.RPM) {
+		one := Line{Name: l.Name, Kind: l.Kind, Shape: l.Shape, U: Number(l.Contribution()), DOF: Number(l.DOF),
+			Assumed: l.Assumed}
+		if i > 0 { // the scatter stands first
+			one.Source = set.Common[i-1].Source
+		}
+		res.Budget = append(res.Budget, one)
 	}
 }
 

@@ -163,14 +163,14 @@ func (m *model) simulate(n float64, set Settings, sim Simulation) (*estimate.Sam
 	if m.scale == "stated" {
 		inputs[0].Shape = estimate.Normal
 	}
-	// A constant adds; a stretched speed axis multiplies what grows with speed.
+	// A constant and a late flash add; a stretched speed axis multiplies what grows with speed.
 	linear := make([]float64, 1, len(m.common)+1)
 	linear[0] = 1
 	for i, r := range m.common {
 		c := set.Common[i]
 		inputs = append(inputs, estimate.Input{Name: r.name, Shape: r.shape, U: c.standard()})
 		gain := 1.0
-		if c.Effect == SpeedScale {
+		if c.Effect != Constant {
 			gain = 0
 			if c.standard() > 0 {
 				gain = r.on(row) / c.standard()
@@ -247,7 +247,12 @@ func (p *Proof) say() {
 		}
 	}
 	for _, l := range p.Budget {
-		if l.Assumed && l.U > 0 {
+		switch {
+		case !l.Assumed || l.U == 0:
+		case l.Source != "":
+			p.Warnings = append(p.Warnings, fmt.Sprintf("%s: %s is assumed. %s", l.Name, quantity.Degrees(l.U, 2),
+				l.Source))
+		default:
 			p.Warnings = append(p.Warnings, fmt.Sprintf("%s: %s is assumed, since nobody stated it. Limit and "+
 				"range: %s", l.Name, quantity.Degrees(l.U, 2), rangeOf(l.Name)))
 		}

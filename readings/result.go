@@ -212,6 +212,8 @@ type Line struct {
 	// DOF is null where the figure is taken as certain.
 	DOF     Number `json:"dof"`
 	Assumed bool   `json:"assumed"`
+	// Source is where the figure comes from, as Common has it.
+	Source string `json:"source,omitempty"`
 }
 
 // LackOfFit is the test whether the error follows a line.

@@ -21,6 +21,9 @@ const (
 	// SpeedScale stretches the speed axis: a tachometer that reads a share high. It changes
 	// the slope, so the delay, and leaves the offset alone.
 	SpeedScale Effect = "speed scale"
+	// LateFlash makes every spark look later by the same time: a light with a delay of its own. It goes into the
+	// delay where several speeds were read.
+	LateFlash Effect = "late flash"
 )
 
 // Misreads says what to do with readings that do not belong to the line through the others.
@@ -38,13 +41,16 @@ type Common struct {
 	Name   string
 	Effect Effect
 	// Limit is the half-width within which the error lies: crank degrees for Constant, a
-	// share of the speed for SpeedScale (0.01 is 1 %). +Inf: not known, and then nothing
-	// passes until it is.
+	// share of the speed for SpeedScale (0.01 is 1 %), µs for LateFlash. +Inf: not known, and
+	// then nothing passes until it is.
 	Limit float64
 	// Shape turns the limit into a standard uncertainty; empty means rectangular.
 	Shape estimate.Shape
 	// Assumed marks a figure that nobody stated; it is shown as assumed.
 	Assumed bool
+	// Source says where the limit comes from, such as an instrument's name and how well it is known; empty for what the
+	// card states, or for our own figure.
+	Source string
 	// EachMark: every mark on the damper is out by an amount of its own, so that two cylinders read on two marks do not
 	// share it.
 	EachMark bool
@@ -165,8 +171,8 @@ func (s Settings) Check() error {
 			return bad(fmt.Sprintf("limit of %s", c.Name),
 				"give a half-width of zero or more, or leave it infinite where it is not known")
 		}
-		if c.Effect != Constant && c.Effect != SpeedScale {
-			return bad(fmt.Sprintf("effect %q of %s", c.Effect, c.Name), "use constant or speed scale")
+		if c.Effect != Constant && c.Effect != SpeedScale && c.Effect != LateFlash {
+			return bad(fmt.Sprintf("effect %q of %s", c.Effect, c.Name), "use constant, speed scale or late flash")
 		}
 	}
 	return nil

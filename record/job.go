@@ -27,6 +27,7 @@ type Job struct {
 	Mistakes    jobcard.Errors // of the card
 	Readings    []Reading      // all of them, the withdrawn too, in the order taken
 	Corrections []Correction
+	Instruments []Instrument                // that it is measured with, in the order picked
 	Signed      *Signing                    // the last proof signed, while nothing moved since
 	Captures    map[book.Hash]*shaft.Result // what recorded files showed, as last read
 	Events      []book.Event
@@ -131,7 +132,7 @@ func (j *Job) SameGround(since book.Version) bool {
 		}
 		switch e.Kind {
 		case book.KindCardSaved, book.KindReadingAdded, book.KindReadingWithdrawn, book.KindCorrectionMade,
-			book.KindProofSigned:
+			book.KindInstrumentUsed, book.KindInstrumentUnused, book.KindProofSigned:
 			return false
 		}
 	}
@@ -245,6 +246,8 @@ func (j *Job) apply(e book.Event) {
 			j.Captures, j.readAt = map[book.Hash]*shaft.Result{}, map[book.Hash]book.Version{}
 		}
 		j.Captures[p.SHA256], j.readAt[p.SHA256] = p.Summary, e.Version
+	case book.KindInstrumentUsed, book.KindInstrumentUnused:
+		j.instrument(e)
 	case book.KindProofSigned:
 		s := Signing{At: e.At, Version: e.Version}
 		if err := json.Unmarshal(e.Payload, &s); err != nil {

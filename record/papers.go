@@ -3,7 +3,9 @@ package record
 import (
 	"encoding/json"
 	"fmt"
+	"io"
 
+	"phasewright/book"
 	"phasewright/drawing"
 	"phasewright/leads"
 	"phasewright/report"
@@ -25,19 +27,7 @@ func (j *Job) TapePaper(size drawing.SheetSize) (*report.Paper, error) {
 	if err != nil {
 		return nil, err
 	}
-	tape := report.Tape(j.Card, sh)
-	tape.Sheet = size
-	stamp := j.stamp(size)
-	tape.Identity = stamp.Block("tape", j.Card)
-	if over := stamp.Overrides; len(over) > 0 {
-		tape.Foot = append(tape.Foot, drawing.Cell{Label: "rules OVERRIDDEN",
-			Value: fmt.Sprintf("%d: see the proof", len(over)), Share: 1.2})
-	}
-	pages, err := tape.Pages()
-	if err != nil {
-		return nil, err
-	}
-	return &report.Paper{Doc: drawing.Document{Title: "Timing tape, " + j.Name, Date: stamp.Date, Pages: pages}}, nil
+	return report.TapePaper(j.Card, sh, drawing.DegreeScale, j.stamp(size))
 }
 
 // LeadsPaper is the leads of the card's engine for an input.
@@ -61,17 +51,66 @@ func (j *Job) SparkPaper(size drawing.SheetSize) (*report.Paper, error) {
 	return report.Spark(k, j.stamp(size))
 }
 
+// ReadingsForm is a blank form for light readings of the job's engine.
+func (j *Job) ReadingsForm(size drawing.SheetSize) (*report.Paper, error) {
+	sh, err := j.Sheet()
+	if err != nil {
+		return nil, err
+	}
+	return report.ReadingsForm(j.Card, sh, j.stamp(size))
+}
+
+// Papers are all papers that the job has: the proof, one on each recording, and what the card gives. The proof's files
+// and export are as ProofPaper takes them.
+func (j *Job) Papers(files []book.Attachment, export func(io.Writer) error,
+	size drawing.SheetSize) ([]report.Named, error) {
+	sh, err := j.Sheet()
+	if err != nil {
+		return nil, err
+	}
+	p, state, err := j.Order(j.LastAt)
+	if err != nil {
+		return nil, err
+	}
+	proof, err := j.ProofPaper(files, export, size)
+	if err != nil {
+		return nil, err
+	}
+	out := []report.Named{{Name: "proof.pdf", Paper: proof}}
+	for i, c := range j.captureEvidence() {
+		paper, err := j.CapturePaper(c.Result, size)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, report.Named{Name: fmt.Sprintf("recording-%d.pdf", i+1), Paper: paper})
+	}
+	all, err := report.All(j.Card, sh, p.Lines(state), j.fileNames(), j.stamp(size))
+	return append(out, all...), err
+}
+
 // StepsPaper is the order of work, with what was done and overridden so far.
 func (j *Job) StepsPaper(size drawing.SheetSize) (*report.Paper, error) {
 	p, state, err := j.Order(j.LastAt)
 	if err != nil {
 		return nil, err
 	}
-	var steps []report.Step
-	for _, l := range p.Lines(state) {
-		steps = append(steps, report.Step(l))
+	sh, err := j.Sheet()
+	if err != nil {
+		return nil, err
 	}
-	return report.Steps(j.Card, steps, j.stamp(size))
+	return report.Steps(j.Card, sh, p.Lines(state), j.fileNames(), j.stamp(size))
+}
+
+// fileNames are the names under which the job's files came, by their hashes.
+func (j *Job) fileNames() map[string]string {
+	names := map[string]string{}
+	for _, e := range j.Events {
+		var p struct{ SHA256, Name string }
+		if e.Kind == book.KindAttachmentAdded && json.Unmarshal(e.Payload, &p) == nil {
+			names[p.SHA256] = p.Name
+		}
+	}
+	return names
 }
 
 // CapturePaper is the paper on one recording, with its figures as JSON inside. It can do without a card.

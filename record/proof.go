@@ -79,7 +79,7 @@ func (j *Job) ProofPaper(files []book.Attachment, export func(io.Writer) error,
 	}
 	before, after := j.proofRows()
 	k := report.Case{Card: j.Card, Proof: proof, Judged: says, Before: before, After: after, Customer: j.Owner,
-		Stamp:   j.stamp(size),
+		Stamp: j.stamp(size), Instruments: j.measuredWith(),
 		Details: []report.Field{{Label: "engine", Value: j.Engine}, {Label: "shop", Value: j.Shop}},
 		Chain:   report.Chain{Events: int(j.Version), Head: j.Head.String()}}
 	if n := len(j.Brought()); n > 0 {

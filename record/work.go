@@ -77,7 +77,7 @@ func (j *Job) Turned() float64 { return j.housing(len(j.changes)) }
 
 // settings is what the readings are judged by after the first n corrections.
 func (j *Job) settings(n int) readings.Settings {
-	set := readings.FromCard(j.Card)
+	set := j.withInstruments(readings.FromCard(j.Card))
 	for _, c := range j.Corrections[:n] {
 		if c.Allowance != nil {
 			set.AllowanceNow, set.AllowanceOpen = quantity.Time(*c.Allowance), false

@@ -49,6 +49,7 @@ type Case struct {
 	Details       []Field // more about engine, owner, vehicle
 	Corrections   []Correction
 	Overrides     []Override
+	Instruments   []Instrument // that it was measured with
 	Evidence      []Evidence
 	Chain         Chain
 	Stamp         Stamp

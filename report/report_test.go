@@ -364,7 +364,7 @@ func TestNothingToPrint(t *testing.T) {
 	_, noCard := SetUp(nil, s, Stamp{})
 	_, noSheet := SetUp(c, nil, Stamp{})
 	_, noProof := Proof(Case{Card: c})
-	_, noSteps := Steps(nil, nil, Stamp{})
+	_, noSteps := Steps(nil, nil, nil, nil, Stamp{})
 	for name, err := range map[string]error{"twin": twin, "two": two, "card": noCard, "sheet": noSheet, "proof": noProof, "steps": noSteps} {
 		if err == nil || !message.MatchString(err.Error()) {
 			t.Errorf("%s: %v does not say where – what – remedy", name, err)
@@ -403,65 +403,5 @@ func TestTapeFromCard(t *testing.T) {
 				t.Errorf("%s: %s lies %.3f mm along the tape, the sheet says %.3f", name, m.Name, got, m.ArcMM)
 			}
 		}
-	}
-}
-
-func TestStepList(t *testing.T) {
-	c, _ := card(t, "sandpiper")
-	var steps []Step
-	for i := range 40 {
-		s := Step{Part: []string{"Make safe", "Out with the old unit", "Phase"}[i/14], Title: "Battery negative off", Do: []string{"Take the lead off.", "Tape it up."}, Proof: []string{"the lamp at the coil is dark"}}
-		if i%5 == 0 {
-			s.Hazard = "A spark box stores a lethal shock after the key is off: wait, then measure."
-		}
-		steps = append(steps, s)
-	}
-	p, err := Steps(c, steps, Stamp{Date: someDay})
-	if err != nil {
-		t.Fatal(err)
-	}
-	legible(t, "steps", p)
-	file := keep(t, "steps", p)
-	run(t, "qpdf", "--check", file)
-	if text := run(t, "pdftotext", file, "-"); strings.Count(text, "Battery negative off") != 40 {
-		t.Error("a step is missing")
-	}
-}
-
-// On paper what can hurt stands above what to do, and what to do when it is otherwise is a table of its own.
-func TestHazardAboveTextAndBranchesInATable(t *testing.T) {
-	c, _ := card(t, "sandpiper")
-	s := Step{Part: "Phase", Title: "Tighten the clamp", Hazard: "Hands are by the belts.", Do: []string{"Hold the housing.", "Tighten it."},
-		If: [][3]string{{"the edge moved", "the clamp turned the housing", "Turn the housing, or line up the tip, again"}, {"it slips", "oil on the flange", "wipe it dry"}}, Proof: []string{"tight"}}
-	_, parts, _ := newFlow("steps", "Order of work", "x", nil, Stamp{}, nil).laid(s)
-	if parts[0].lead != caution || parts[0].lines[0] != s.Hazard || parts[1].lines[0] != s.Do[0] {
-		t.Errorf("first stands %+v, then %+v", parts[0], parts[1])
-	}
-	var rows []string
-	for _, p := range parts {
-		if p.cells != nil {
-			if len(p.cells) != 3 || p.lead != rule {
-				t.Errorf("a row of %+v", p)
-			}
-			rows = append(rows, p.cells[0][0]+" | "+p.cells[1][0]+" | "+p.cells[2][0])
-		}
-	}
-	if got := strings.Join(rows, "\n"); got != "if | do | because\nthe edge moved | Turn the housing, or line up the tip, again | the clamp turned the housing\nit slips | wipe it dry | oil on the flange" {
-		t.Errorf("the table reads\n%s", got)
-	}
-	p, err := Steps(c, []Step{s}, Stamp{Date: someDay})
-	if err != nil {
-		t.Fatal(err)
-	}
-	legible(t, "steps with a table", p)
-	file := keep(t, "steps with a table", p)
-	text := run(t, "pdftotext", file, "-")
-	for _, one := range []string{"because", "the clamp turned the housing", "wipe it dry"} {
-		if !strings.Contains(text, one) {
-			t.Errorf("the paper does not say %q", one)
-		}
-	}
-	if strings.Index(text, s.Hazard) > strings.Index(text, s.Do[0]) {
-		t.Error("the hazard stands below the text")
 	}
 }

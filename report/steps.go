@@ -1,189 +1,478 @@
 package report
 
 import (
+	"errors"
 	"fmt"
+	"math"
 	"slices"
 	"strconv"
 
 	"phasewright/drawing"
 	"phasewright/jobcard"
+	"phasewright/procedure"
 	"phasewright/sheet"
 )
 
-// Step is one step of the order of work, in the order in which it is read: what can hurt stands first.
-type Step struct {
-	Part   string // the part of the job that it belongs to; a new part gets a heading
-	Title  string
-	Hazard string      // what can hurt; empty where nothing can
-	Do     []string    // one action each
-	Show   []string    // one figure each
-	Notes  string      // why, overrides
-	If     [][3]string // seen, why, what to do
-	Proof  []string    // what shows that it is done, each with a box of its own
-
-	Drawing string // "lamp" or "rotor": what it is worked by; empty: none
-}
-
-// Steps is the step list with boxes to tick, in the order given. Paper cannot lock an
-// unsafe order, and says so.
-func Steps(c *jobcard.Card, steps []Step, stamp Stamp) (*Paper, error) {
-	if c == nil {
+// Steps is the order of work with boxes to tick and blanks to fill in, in the order given. Photos names the pictures
+// that show steps by their hashes; nil where there are none. Paper cannot lock an unsafe order, and says so.
+func Steps(c *jobcard.Card, s *sheet.Sheet, lines []procedure.Line, photos map[string]string,
+	stamp Stamp) (*Paper, error) {
+	if c == nil || s == nil {
 		return nil, ErrNothing
 	}
-	f := newFlow("steps", "Order of work", c.Job.Name, c, stamp, nil)
-	f.cautions(sheet.Cautions())
-	f.text("Work from top to bottom and tick as you go. Paper cannot stop an unsafe order: never skip a step.",
-		drawing.Body.Heavy())
-	f.y += gap
-	part := ""
-	for i, s := range steps {
-		plate, err := stepDrawing(c, s.Drawing, f.wide()-stepIn)
-		if err != nil {
-			return nil, fmt.Errorf("order of work, «%s»: %w", s.Title, err)
+	done := 0
+	for _, l := range lines {
+		if len(l.Deeds) > 0 {
+			done++
 		}
-		if s.Part != part {
-			part = s.Part
-			_, _, high := f.laid(s)
-			if plate != nil {
-				high += plate.Height
-			}
-			f.headingOf(part, high)
-		}
-		f.step(i+1, s, plate)
 	}
+	f := newFlow("steps", "Order of work", c.Job.Name, c, stamp, []drawing.Cell{
+		{Label: "steps", Value: fmt.Sprintf("%d, done %d", len(lines), done), Share: 1},
+	})
+	f.cautions(sheet.Cautions())
+	f.text("Work from top to bottom. Tick each box, write down what you measured, put your initials beside it. "+
+		"Paper cannot stop an unsafe order: never skip a step.", drawing.Body.Heavy())
+	f.y += gap
+	var steps []laid
+	part := ""
+	for i, l := range lines {
+		plates, err := stepPlates(c, s, l.Step)
+		if err != nil {
+			return nil, fmt.Errorf("order of work, «%s»: %w", l.Title, err)
+		}
+		one := f.stepLaid(i+1, l, plates, photos)
+		if l.Part != part {
+			part = l.Part
+			one.part = part
+		}
+		steps = append(steps, one)
+	}
+	f.evenly(steps)
 	return f.paper(stamp, c), nil
 }
 
-// para is a wrapped paragraph of a step, or a row of its table of what to do when it is otherwise.
-type para struct {
-	lines []string
-	style drawing.TextStyle
-	lead  lead
-	cells [][]string // of a row, each wrapped; nil for a paragraph
-}
+// plateWidths are the widths of a step's drawing beside its words, mm: the first in which all its words find room.
+var plateWidths = []float64{82, 92, 104}
 
-// rows is how many lines of text stand below each other.
-func (p para) rows() int {
-	n := len(p.lines)
-	for _, c := range p.cells {
-		n = max(n, len(c))
+// stepPlates are the drawing of a step and, where it is worked by a lamp, how that is wired.
+func stepPlates(c *jobcard.Card, s *sheet.Sheet, st procedure.Step) (plates []*drawing.Drawing, err error) {
+	for _, wide := range plateWidths {
+		d, err := StepDrawing(c, s, st, wide, "step-"+string(st.ID))
+		if errors.Is(err, errNotDrawn) {
+			break
+		}
+		if err != nil {
+			return nil, err
+		}
+		if plates = []*drawing.Drawing{d}; len(d.Outside())+len(d.Clashes())+len(d.Crossings()) == 0 {
+			break
+		}
 	}
-	return n
+	if st.ID == procedure.StepPower {
+		lamp := LampView(c)
+		lamp.Width = lampWide
+		d, err := lamp.Draw()
+		if err != nil {
+			return nil, err
+		}
+		plates = append(plates, d)
+	}
+	return plates, nil
 }
 
-// ifHeads and ifShares are the columns of that table: their heads, and their shares of the width.
-var (
-	ifHeads  = [3]string{"if", "do", "because"}
-	ifShares = [3]float64{0.29, 0.42, 0.29}
-)
+// lampWide is the width of the drawing of a lamp's wiring, below the words of its step, mm.
+const lampWide = 160.0
 
-// lead is what stands before a paragraph.
-type lead int
+// laid is a step laid out: words and drawing beside each other, which stay on one sheet, and what stands below both.
+type laid struct {
+	n      int
+	title  string
+	part   string // that it begins; "" where it goes on
+	beside []piece
+	plate  *drawing.Drawing
+	below  []piece
+}
 
+// piece is a part of known height that is drawn at a place.
+type piece struct {
+	high float64
+	draw func(f *flow, x, y float64)
+}
+
+func total(list []piece) (h float64) {
+	for _, p := range list {
+		h += p.high
+	}
+	return h
+}
+
+func (l laid) high() float64 { return l.head() + total(l.below) }
+
+// head is the height of what stays on one sheet.
+func (l laid) head() float64 {
+	h := total(l.beside)
+	if l.plate != nil {
+		h = max(h, l.plate.Height+gap)
+	}
+	return h
+}
+
+// Heights of a heading over a part, less at the top of a sheet, and of a line that says whose rest follows, mm.
 const (
-	nothing lead = iota
-	caution
-	box
-	rule // a line above the row
+	partHigh = 8.4
+	partTop  = 6.4
+	restHigh = 5.0
 )
 
-// stepIn is how far a step's words stand in from its box, mm.
-const stepIn = 18.0
-
-// words are all texts of a step, in the order of the paper.
-func (s Step) words() []string {
-	out := slices.Concat([]string{s.Title, s.Hazard}, s.Do, s.Show)
-	for _, row := range s.If {
-		out = append(out, row[:]...)
-	}
-	return append(append(out, s.Notes), s.Proof...)
+// atom is what a sheet may begin with: what stays together of a step, or a piece below it.
+type atom struct {
+	of    *laid
+	piece int // of laid.below; -1: the head
+	high  float64
 }
 
-// laid wraps a step's words and says how high it stands.
-func (f *flow) laid(s Step) (title []string, parts []para, high float64) {
-	body, soft := drawing.Body.Sized(2.9), drawing.Note.Sized(2.7)
-	wide := f.wide() - stepIn
-	title = drawing.Wrap(s.Title, wide, drawing.Body.Sized(3.3).Heavy())
-	add := func(text string, t drawing.TextStyle, before lead) {
-		if text != "" {
-			parts = append(parts, para{clip(drawing.Wrap(text, wide-5, t), 25), t, before, nil})
+// evenly sets steps on as few sheets as they need and fills these alike, so that no sheet holds a lonely rest; a step
+// is broken only where that saves a sheet.
+func (f *flow) evenly(steps []laid) {
+	var atoms []atom
+	for i := range steps {
+		l := &steps[i]
+		h := l.head()
+		if l.part != "" {
+			h += partHigh
+		}
+		atoms = append(atoms, atom{l, -1, h})
+		for k, p := range l.below {
+			atoms = append(atoms, atom{l, k, p.high})
 		}
 	}
-	row := func(cells [3]string, t drawing.TextStyle, before lead) {
-		p := para{nil, t, before, nil}
-		for i, c := range cells {
-			p.cells = append(p.cells, clip(drawing.Wrap(c, (wide-5)*ifShares[i]-2, t), 8))
-		}
-		parts = append(parts, p)
-	}
-	add(s.Hazard, body.Heavy(), caution)
-	for _, one := range s.Do {
-		add(one, body, nothing)
-	}
-	for _, one := range s.Show {
-		add(one, body, rule)
-	}
-	for i, one := range s.If {
-		if i == 0 {
-			row(ifHeads, soft.Heavy(), rule)
-		}
-		row([3]string{one[0], one[2], one[1]}, soft, rule)
-	}
-	add(s.Notes, soft, nothing)
-	for _, p := range s.Proof {
-		add(p, body, box)
-	}
-	high = 2.5 + float64(len(title))*4.4
-	for _, p := range parts {
-		high += float64(p.rows())*p.style.Size*drawing.LineHeight + 0.4
-	}
-	return title, parts, max(high+1.5, 10)
-}
-
-// step sets one step with the drawing that it is worked by, where there is one; it stays on one sheet.
-func (f *flow) step(n int, s Step, plate *drawing.Drawing) {
-	title, parts, high := f.laid(s)
-	if plate != nil {
-		high += plate.Height + gap
-	}
-	for _, words := range s.words() {
-		f.heed(words)
-	}
-	f.need(high)
-	f.d.Line(inset, f.y, f.w-inset, f.y, drawing.Grid)
-	f.d.Text(inset+14.5, f.y+6.2, strconv.Itoa(n), drawing.Body.Sized(3.3).Heavy().At(drawing.End, drawing.Baseline))
-	y := f.y + 1.8
-	for _, line := range title {
-		y += 4.4
-		f.d.Text(inset+stepIn, y, line, drawing.Body.Sized(3.3).Heavy())
-	}
-	for _, p := range parts {
-		x := inset + stepIn
-		switch p.lead {
-		case caution:
-			f.d.Mark(drawing.Point{X: x + 1.4, Y: y + 2.8}, 2.6, drawing.IsCaution, drawing.Ink)
-			x += 4.5
-		case box:
-			f.d.Rect(x, y+1, 2.8, 2.8, drawing.Style{Stroke: drawing.Ink, Width: 0.3})
-			x += 4.5
-		}
-		if p.lead == rule {
-			f.d.Line(x, y+0.8, f.w-inset-5, y+0.8, drawing.Grid)
-		}
-		step := p.style.Size * drawing.LineHeight
-		for k, line := range p.lines {
-			f.d.Text(x, y+step*float64(k+1), line, p.style)
-		}
-		for i, cell := range p.cells {
-			for k, line := range cell {
-				f.d.Text(x, y+step*float64(k+1), line, p.style)
+	begins := sheetsOf(atoms, f.bottom()-f.top, f.y-f.top)
+	for i, a := range atoms {
+		if begins[i] && i > 0 {
+			f.page()
+			if a.piece >= 0 {
+				f.y += restHigh
+				f.d.Text(inset+stepIn, f.y-1.4, drawing.Fit(fmt.Sprintf("%d  %s, continued", a.of.n, a.of.title),
+					f.wide()-stepIn, stepSoft), stepSoft)
 			}
-			x += (f.wide() - stepIn - 5) * ifShares[i]
 		}
-		y += step*float64(p.rows()) + 0.4
+		if a.piece < 0 {
+			a.of.draw(f)
+			continue
+		}
+		p := a.of.below[a.piece]
+		p.draw(f, inset, f.y)
+		f.y += p.high
 	}
-	if plate != nil {
-		f.d.Place(plate, inset+stepIn, y+gap/2)
+}
+
+// Costs of a way to fill sheets, beside the square of what stays empty on each, mm²: a sheet more is dearer than any
+// room that it leaves, and a broken step as dear as a strip of 60 mm.
+const (
+	sheetCost = 1e7
+	breakCost = 60 * 60
+)
+
+// sheetsOf says which atoms begin a sheet, by the cheapest of all ways: room mm are on a sheet, begun mm of them taken
+// on the first.
+func sheetsOf(atoms []atom, room, begun float64) map[int]bool {
+	n := len(atoms)
+	cost, end := make([]float64, n+1), make([]int, n)
+	for i := n - 1; i >= 0; i-- {
+		y, first := 0.0, atoms[i]
+		switch {
+		case i == 0:
+			y = begun
+		case first.piece >= 0:
+			y = restHigh
+		case first.of.part != "":
+			y = partTop - partHigh
+		}
+		cost[i] = math.Inf(1)
+		for j := i; j < n; j++ {
+			if y += atoms[j].high; y > room && j > i {
+				break
+			}
+			c := sheetCost + (room-y)*(room-y) + cost[j+1]
+			if j+1 < n && atoms[j+1].piece >= 0 {
+				c += breakCost
+			}
+			if c < cost[i] {
+				cost[i], end[i] = c, j+1
+			}
+		}
 	}
-	f.y += high
+	begins := map[int]bool{}
+	for i := 0; i < n; i = end[i] {
+		begins[i] = true
+	}
+	return begins
+}
+
+// draw sets what stays on one sheet.
+func (l laid) draw(f *flow) {
+	if l.part != "" {
+		f.headingOf(l.part, 0)
+	}
+	top := f.y
+	f.d.Line(inset, top, f.w-inset, top, drawing.Grid)
+	if l.plate != nil {
+		f.d.Place(l.plate, f.w-inset-l.plate.Width, top+gap/2)
+	}
+	for _, p := range l.beside {
+		p.draw(f, inset, f.y)
+		f.y += p.high
+	}
+	f.y = top + l.head()
+}
+
+// How a step is set, mm: how far its words stand in from the edge, and from their box.
+const (
+	stepIn = 9.0
+	boxIn  = 4.6
+)
+
+// Styles of a step's words.
+var (
+	stepTitle = drawing.Body.Sized(3.4).Heavy()
+	stepBody  = drawing.Body.Sized(2.9)
+	stepSoft  = drawing.Note.Sized(2.7)
+)
+
+// stepLaid lays a step out: what can hurt first, then what to do, the figures, what to tick and to write down, what to
+// do when it is otherwise. What does not fit beside the drawing goes on below it over the whole width.
+func (f *flow) stepLaid(n int, l procedure.Line, plates []*drawing.Drawing, photos map[string]string) laid {
+	whole := f.wide() - stepIn
+	parts := append([]part{titled(n, l.Title)}, toDo(l, photos)...)
+	parts = append(parts, otherwise(l)...)
+	for _, d := range plates[min(1, len(plates)):] {
+		parts = append(parts, func(float64) []piece {
+			return []piece{{d.Height + gap, func(f *flow, x, y float64) { f.d.Place(d, x+stepIn, y+gap/2) }}}
+		})
+	}
+	if len(plates) == 0 {
+		return laid{n: n, title: l.Title, beside: laidAt(whole, parts)}
+	}
+	beside := whole - plates[0].Width - 4
+	least := laid{}
+	for k := 1; k <= len(parts); k++ {
+		one := laid{n: n, title: l.Title, beside: laidAt(beside, parts[:k]), plate: plates[0],
+			below: laidAt(whole, parts[k:])}
+		if k == 1 || one.high() < least.high() {
+			least = one
+		}
+	}
+	return least
+}
+
+// part is a part of a step's words, laid out at a width.
+type part func(wide float64) []piece
+
+func laidAt(wide float64, parts []part) (out []piece) {
+	for _, p := range parts {
+		out = append(out, p(wide)...)
+	}
+	return out
+}
+
+// joined are parts that stay on one sheet.
+func joined(parts ...part) part {
+	return func(wide float64) []piece {
+		list := laidAt(wide, parts)
+		return []piece{{total(list), func(f *flow, x, y float64) {
+			for _, p := range list {
+				p.draw(f, x, y)
+				y += p.high
+			}
+		}}}
+	}
+}
+
+// titled is the number and the title of a step.
+func titled(n int, title string) part {
+	const step = 4.5
+	return func(wide float64) []piece {
+		lines := drawing.Wrap(title, wide, stepTitle)
+		return []piece{{1.8 + step*float64(len(lines)), func(f *flow, x, y float64) {
+			f.heed(title)
+			y += 1
+			f.d.Text(x+stepIn-2.5, y+step, strconv.Itoa(n), stepTitle.At(drawing.End, drawing.Baseline))
+			for i, line := range lines {
+				f.d.Text(x+stepIn, y+step*float64(i+1), line, stepTitle)
+			}
+		}}}
+	}
+}
+
+// toDo are the parts from what can hurt to why.
+func toDo(l procedure.Line, photos map[string]string) (out []part) {
+	if l.Hazard != "" {
+		out = append(out, para(l.Hazard, boxIn, stepBody.Heavy(), func(f *flow, x, y float64) {
+			f.d.Mark(drawing.Point{X: x + 1.4, Y: y + 2.6}, 2.6, drawing.IsCaution, drawing.Ink)
+		}))
+	}
+	for i, one := range l.Do {
+		mark := strconv.Itoa(i+1) + "."
+		if len(l.Do) == 1 {
+			mark = "–"
+		}
+		out = append(out, para(one, boxIn, stepBody, func(f *flow, x, y float64) {
+			f.d.Text(x+boxIn-1.2, y+stepBody.Size*drawing.LineHeight, mark, stepSoft.At(drawing.End, drawing.Baseline))
+		}))
+	}
+	figures := []part{room(1)}
+	for _, s := range l.Show {
+		figures = append(figures, row([]string{s.Name, s.Value}, []float64{0.42, 0.58}, stepBody))
+	}
+	out = append(out, joined(figures...))
+	if l.Expect != "" {
+		out = append(out, plainly("Look for: "+l.Expect+".", stepBody))
+	}
+	out = append(out, room(1))
+	for _, a := range l.Asks {
+		out = append(out, boxed(a))
+	}
+	for _, d := range l.Deeds {
+		out = append(out, plainly(deedWords(d, photos), stepBody.Heavy()))
+	}
+	if l.Redo != "" {
+		out = append(out, plainly("Must be done again: "+l.Redo+".", stepBody.Heavy()))
+	}
+	if len(l.Deeds) == 0 || l.OnDemand {
+		out = append(out, blanks("initials", "time"))
+	}
+	for _, o := range l.Overrides {
+		out = append(out, plainly(o, stepBody.Heavy()))
+	}
+	return append(out, plainly(l.Remarks, stepSoft), room(1.5))
+}
+
+// deedWords says in one line what was seen, by whom, when, and which picture shows it.
+func deedWords(d procedure.Deed, photos map[string]string) string {
+	out := "Done"
+	if d.Against {
+		out = "Done AGAINST A RULE"
+	}
+	if d.Value != "" {
+		out += ": " + d.Value
+	}
+	out += " – " + or(d.Who, "") + ", " + d.When
+	if d.Photo != "" {
+		name := photos[d.Photo]
+		if name == "" {
+			name = "SHA-256 " + head(d.Photo, 16)
+		}
+		out += "; photo: " + name
+	}
+	return out
+}
+
+// longestPara is how many lines of a paragraph are printed: what is longer is no step, and stays on the screen.
+const longestPara = 25
+
+// plainly is a paragraph.
+func plainly(text string, t drawing.TextStyle) part {
+	return para(text, 0, t, func(*flow, float64, float64) {})
+}
+
+// para is a paragraph that stands in mm behind a mark.
+func para(text string, in float64, t drawing.TextStyle, mark func(f *flow, x, y float64)) part {
+	step := t.Size * drawing.LineHeight
+	return func(wide float64) []piece {
+		lines := clip(drawing.Wrap(text, wide-in, t), longestPara)
+		return []piece{{step*float64(len(lines)) + 0.5, func(f *flow, x, y float64) {
+			f.heed(text)
+			mark(f, x+stepIn, y)
+			for i, line := range lines {
+				f.d.Text(x+stepIn+in, y+step*float64(i+1), line, t)
+			}
+		}}}
+	}
+}
+
+// room is h mm of nothing.
+func room(h float64) part {
+	return func(float64) []piece { return []piece{{h, func(*flow, float64, float64) {}}} }
+}
+
+// box draws a box to tick, h mm high, ticked or not.
+func (f *flow) box(x, y, h float64, ticked bool) {
+	f.d.Rect(x, y, h, h, drawing.Style{Stroke: drawing.Ink, Width: 0.3})
+	if ticked {
+		f.d.Polyline([]drawing.Point{{X: x + h*0.2, Y: y + h*0.5}, {X: x + h*0.43, Y: y + h*0.78},
+			{X: x + h*0.85, Y: y + h*0.15}}, drawing.Style{Stroke: drawing.Ink, Width: 0.5})
+	}
+}
+
+// boxed is what shows that a step is done behind its box, and what is written down for it.
+func boxed(a procedure.Ask) part {
+	ask := para(a.Ask, boxIn, stepBody, func(f *flow, x, y float64) { f.box(x, y+0.9, 3, a.Ticked) })
+	if a.Ticked || len(a.Blanks) == 0 {
+		return ask
+	}
+	return joined(ask, blanks(a.Blanks...))
+}
+
+// blanks are lines to write on by hand, side by side, each behind what belongs there.
+func blanks(labels ...string) part {
+	const high, narrow, write = 7.5, 38.0, 14.0
+	return func(wide float64) (out []piece) {
+		columns := max(int((wide-boxIn)/narrow), 1)
+		each := (wide - boxIn) / float64(columns)
+		for now := range slices.Chunk(labels, columns) {
+			out = append(out, piece{high, func(f *flow, x, y float64) {
+				x += stepIn + boxIn
+				for _, label := range now {
+					f.heed(label)
+					f.d.Text(x, y+high-1.2, drawing.Fit(label, each-write, stepSoft), stepSoft)
+					f.d.Line(x+min(drawing.Width(label, stepSoft), each-write)+1, y+high-0.8, x+each-3, y+high-0.8,
+						drawing.Style{Stroke: drawing.Ink, Width: 0.2})
+					x += each
+				}
+			}})
+		}
+		return out
+	}
+}
+
+// row is a row of a table inside a step: cells that share the width, a hairline above.
+func row(cells []string, shares []float64, t drawing.TextStyle) part {
+	step := t.Size * drawing.LineHeight
+	return func(wide float64) []piece {
+		n := 0
+		lines := make([][]string, len(cells))
+		for k, words := range cells {
+			lines[k] = clip(drawing.Wrap(words, wide*shares[k]-2, t), 8)
+			n = max(n, len(lines[k]))
+		}
+		return []piece{{step*float64(n) + 1, func(f *flow, x, y float64) {
+			x += stepIn
+			f.d.Line(x, y+0.4, x+wide, y+0.4, drawing.Grid)
+			for k, cell := range lines {
+				f.heed(cells[k])
+				for j, line := range cell {
+					f.d.Text(x, y+0.4+step*float64(j+1), line, t)
+				}
+				x += wide * shares[k]
+			}
+		}}}
+	}
+}
+
+// otherwise is what to do when a step does not come out so, as a table.
+func otherwise(l procedure.Line) []part {
+	if len(l.If) == 0 {
+		return nil
+	}
+	shares := []float64{0.29, 0.42, 0.29}
+	var rows []part
+	for i, b := range l.If {
+		one := row([]string{b[0], b[2], b[1]}, shares, stepSoft)
+		if i == 0 {
+			one = joined(row([]string{"if", "do", "because"}, shares, stepSoft.Heavy()), one)
+		}
+		rows = append(rows, one)
+	}
+	whole := func(wide float64) []piece { return laidAt(wide, rows) }
+	return []part{whole, room(1.5)}
 }

@@ -10,12 +10,6 @@ import (
 	"phasewright/sheet"
 )
 
-// The drawings that steps are worked by, as a step names them.
-const (
-	lampDrawing  = "lamp"
-	rotorDrawing = "rotor"
-)
-
 // LampView is how a lamp is wired to the pickups of an engine; the caller sets the width.
 func LampView(c *jobcard.Card) drawing.LampWiring {
 	out := drawing.LampWiring{Prefix: "lamp"}
@@ -54,23 +48,4 @@ func RotorSeen(c *jobcard.Card, s *sheet.Sheet, width float64, prefix string) (v
 	view.Seen = []float64{float64(seen.Tip)}
 	view.SeenWords = fmt.Sprintf("dots: the window; hatched: seen at %s before TDC", quantity.Degrees(seen.Shown, 1))
 	return view, ok
-}
-
-// stepDrawing is the drawing that a step names; nil where it names none, or where the card does not give it.
-func stepDrawing(c *jobcard.Card, name string, width float64) (*drawing.Drawing, error) {
-	switch name {
-	case lampDrawing:
-		v := LampView(c)
-		v.Width = width
-		return v.Draw()
-	case rotorDrawing:
-		s, err := sheet.Make(c)
-		if err != nil {
-			return nil, err
-		}
-		if v, ok := RotorSeen(c, s, min(width, 110), "rotor-seen"); ok {
-			return v.Draw()
-		}
-	}
-	return nil, nil
 }

@@ -68,25 +68,3 @@ func TestRotorSeenStandsAsForetold(t *testing.T) {
 		t.Errorf("%d rotors were drawn", drawn)
 	}
 }
-
-// A step that names a drawing carries it on paper, and grows by it; one that names none stays as it is.
-func TestStepCarriesItsDrawing(t *testing.T) {
-	c, _ := card(t, "sandpiper")
-	words := func(name string) string {
-		p, err := Steps(c, []Step{{Part: "Power", Title: "Key to run", Proof: []string{"alive"}, Drawing: name}}, Stamp{Date: someDay})
-		if err != nil {
-			t.Fatal(err)
-		}
-		legible(t, "step with "+name, p)
-		out := ""
-		for _, b := range p.Doc.Pages[0].TextBoxes() {
-			out += b.Text + "\n"
-		}
-		return out
-	}
-	for name, word := range map[string]string{"lamp": "on while low", "rotor": "the window"} {
-		if !strings.Contains(words(name), word) || strings.Contains(words(""), word) {
-			t.Errorf("a step with %q does not show %q, or one without does", name, word)
-		}
-	}
-}

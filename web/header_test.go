@@ -91,17 +91,21 @@ func TestHeadersCarryNoControlCharacters(t *testing.T) {
 		"POST /job/{job}/steps/photo": {path: base + "/steps/photo", stays: true},
 		"POST /job/{job}/suspects": {path: base + "/suspects",
 			fresh: func() url.Values { return f("compression", "felt") }},
-		"POST /bench":               {path: "/bench", stays: true},
-		"POST /bench/{room}/do":     {path: room + "/do", fresh: func() url.Values { return f("do", "key", "to", "on") }},
-		"POST /bench/{room}/judge":  {path: room + "/judge"},
-		"POST /bench/{room}/take":   {path: room + "/take"},
-		"POST /bench/{room}/away":   {path: "/bench/none/away", stays: true},
-		"POST /bench/{room}/hide":   {path: room + "/hide", stays: true},
-		"POST /bench/{room}/reveal": {path: room + "/reveal"},
-		"POST /devices/code":        {path: "/devices/code", fresh: func() url.Values { return f("role", "look") }},
-		"POST /devices/name":        {path: "/devices/name", fresh: func() url.Values { return f("name", "x") }},
-		"POST /devices/remove":      {path: "/devices/remove", stays: true},
-		"POST /devices/role":        {path: "/devices/role", stays: true},
+		"POST /instruments": {path: "/instruments", fresh: func() url.Values {
+			return f("name", "x", "kind", "dividers", "known", "assumed", "u", "", "checked", "", "for", "")
+		}},
+		"POST /job/{job}/instruments": {path: base + "/instruments", stays: true},
+		"POST /bench":                 {path: "/bench", stays: true},
+		"POST /bench/{room}/do":       {path: room + "/do", fresh: func() url.Values { return f("do", "key", "to", "on") }},
+		"POST /bench/{room}/judge":    {path: room + "/judge"},
+		"POST /bench/{room}/take":     {path: room + "/take"},
+		"POST /bench/{room}/away":     {path: "/bench/none/away", stays: true},
+		"POST /bench/{room}/hide":     {path: room + "/hide", stays: true},
+		"POST /bench/{room}/reveal":   {path: room + "/reveal"},
+		"POST /devices/code":          {path: "/devices/code", fresh: func() url.Values { return f("role", "look") }},
+		"POST /devices/name":          {path: "/devices/name", fresh: func() url.Values { return f("name", "x") }},
+		"POST /devices/remove":        {path: "/devices/remove", stays: true},
+		"POST /devices/role":          {path: "/devices/role", stays: true},
 	}
 	for _, pattern := range s.Shelf.Patterns {
 		if _, ok := routes[pattern]; !ok && strings.HasPrefix(pattern, "POST ") {

@@ -5,11 +5,14 @@ import (
 	"strings"
 
 	"phasewright/jobcard"
+	"phasewright/quantity"
+	"phasewright/report"
 )
 
 type cardCommand struct {
 	New    cardNew    `cmd:"" help:"Write a commented job card to start from."`
 	Check  cardCheck  `cmd:"" help:"Check a job card and say what is wrong, where, and what to write."`
+	Form   cardForm   `cmd:"" help:"A blank job card on paper, to fill in by hand beside the engine."`
 	Schema cardSchema `cmd:"" help:"Print the JSON Schema of a job card."`
 }
 
@@ -28,6 +31,26 @@ func (c *cardNew) Run(a *app) error {
 		fmt.Fprintf(a.err, "%s written; fill it in, then: phasewright card check %s\n", c.Card, c.Card)
 	}
 	return nil
+}
+
+type cardForm struct {
+	PDF    output `name:"pdf" required:"" help:"Write the form as a PDF; - is standard output." placeholder:"FILE"`
+	Units  string `help:"The unit of length that the shop works in, mm or inches: it stands first." placeholder:"UNIT"`
+	Letter bool   `help:"US Letter paper instead of A4."`
+}
+
+func (c *cardForm) Run(a *app) error {
+	stamp, err := stampOf("", "", c.Letter)
+	if err != nil {
+		return err
+	}
+	var shop quantity.LengthUnit
+	if c.Units != "" {
+		if shop, err = lengthUnit(c.Units); err != nil {
+			return err
+		}
+	}
+	return a.writePaper(c.PDF, report.CardForm(shop, stamp))
 }
 
 type cardCheck struct {

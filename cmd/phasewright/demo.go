@@ -188,10 +188,6 @@ func (d *demonstration) write(a *app, dir string) error {
 	if err != nil {
 		return err
 	}
-	type file struct {
-		name string
-		data []byte
-	}
 	files := []file{
 		{"card.yaml", []byte(examples.Cards()[0].YAML)}, {"sheet.txt", text.Bytes()}, {"readings.csv", []byte(before)},
 		{"readings-after.csv", []byte(after)}, {"tape.pdf", tape},

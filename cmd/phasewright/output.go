@@ -243,3 +243,66 @@ func (a *app) writeBytes(name output, data []byte) error {
 		return err
 	})
 }
+
+// file is one of several that are written together.
+type file struct {
+	name string
+	data []byte
+}
+
+// writeFolder writes files into a folder that is new or empty, none of them half: into a folder beside them, flushed,
+// from where they get their places.
+func (a *app) writeFolder(dir string, files []file) error {
+	const hint = "name a folder that is new or empty; nothing was written"
+	if dir == "-" {
+		return hinted{errors.New("several files do not go to standard output"), hint}
+	}
+	have, err := os.ReadDir(dir)
+	fresh := errors.Is(err, fs.ErrNotExist)
+	switch {
+	case fresh:
+	case errors.Is(err, syscall.ENOTDIR):
+		return hinted{fmt.Errorf("%s is not a folder", dir), hint}
+	case err != nil:
+		return unwritten(dir, err)
+	case len(have) > 0:
+		return hinted{fmt.Errorf("%s holds files already", dir), hint}
+	}
+	beside := dir
+	if fresh {
+		beside = filepath.Dir(filepath.Clean(dir))
+	}
+	if err := a.mayReplace(filepath.Join(dir, "paper.pdf"), nil); err != nil {
+		return err
+	}
+	temp, err := os.MkdirTemp(beside, ".phasewright-*")
+	if err != nil {
+		return unwritten(dir, err)
+	}
+	defer os.RemoveAll(temp) // of which nothing is left where it was renamed
+	for _, f := range files {
+		if a.ctx.Err() != nil {
+			return context.Cause(a.ctx)
+		}
+		err := writeMode(filepath.Join(temp, f.name), 0o644, func(w io.Writer) error {
+			_, err := w.Write(f.data)
+			return err
+		})
+		if err != nil {
+			return err
+		}
+	}
+	if fresh {
+		err = errors.Join(os.Chmod(temp, 0o755), os.Rename(temp, dir))
+		if err != nil {
+			return unwritten(dir, err)
+		}
+		return nil
+	}
+	for _, f := range files {
+		if err := os.Rename(filepath.Join(temp, f.name), filepath.Join(dir, f.name)); err != nil {
+			return unwritten(dir, err)
+		}
+	}
+	return nil
+}

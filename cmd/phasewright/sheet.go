@@ -23,6 +23,7 @@ type sheetCommand struct {
 	Views  output `name:"drawings-pdf" help:"Write the drawings alone, large: damper, cap, signals over one cycle, rotor; - is standard output." placeholder:"FILE" xor:"form"`
 	Steps  output `name:"steps-pdf" help:"Write the order of work for this engine with boxes to tick, for a shop without phones; - is standard output." placeholder:"FILE" xor:"form"`
 	Dwell  output `name:"dwell-csv" help:"Write the dwell needed at 6 to 16 V as CSV, to fill a controller's table from; - is standard output." placeholder:"FILE" xor:"form"`
+	All    output `name:"all" help:"Write every paper that the card gives into a folder that is new or empty: sheet, tape, strip, wheel, drawings, spark, leads, order of work, blank forms." placeholder:"DIR" xor:"form"`
 	Date   string `help:"Date printed on the PDF, such as 2026-11-25; left out: none." placeholder:"DATE"`
 	By     string `help:"Who made it, printed on the PDF." placeholder:"NAME"`
 	Units  string `help:"Lengths in mm or inches, the other in brackets where a tool is set; left out: as the card says (job.units), else mm." placeholder:"UNIT"`
@@ -56,6 +57,8 @@ func (c *sheetCommand) Run(a *app) error {
 		err = c.dwell(a, card)
 	case c.PDF != "":
 		err = c.pdf(a, card, s)
+	case c.All != "":
+		err = c.all(a, card, s)
 	default:
 		err = s.WriteText(a.out, a.width)
 	}
@@ -110,6 +113,22 @@ func (c *sheetCommand) drawings(a *app, card *jobcard.Card, s *sheet.Sheet) erro
 	return a.writePaper(c.Views, paper)
 }
 
+func (c *sheetCommand) all(a *app, card *jobcard.Card, s *sheet.Sheet) error {
+	stamp, err := stampOf(c.Date, c.By, c.Letter)
+	if err != nil {
+		return err
+	}
+	p, err := procedure.New(card, s)
+	if err != nil {
+		return err
+	}
+	papers, err := report.All(card, s, p.Lines(p.Start()), nil, stamp)
+	if err != nil {
+		return err
+	}
+	return a.writePapers(c.All, papers)
+}
+
 func (c *sheetCommand) steps(a *app, card *jobcard.Card, s *sheet.Sheet) error {
 	stamp, err := stampOf(c.Date, c.By, c.Letter)
 	if err != nil {
@@ -128,11 +147,7 @@ func stepList(card *jobcard.Card, s *sheet.Sheet, stamp report.Stamp) (*report.P
 	if err != nil {
 		return nil, err
 	}
-	var steps []report.Step
-	for _, l := range p.Lines(p.Start()) {
-		steps = append(steps, report.Step(l))
-	}
-	return report.Steps(card, steps, stamp)
+	return report.Steps(card, s, p.Lines(p.Start()), nil, stamp)
 }
 
 func (c *sheetCommand) dwell(a *app, card *jobcard.Card) error {
@@ -183,14 +198,40 @@ func stampOf(date, by string, letter bool) (report.Stamp, error) {
 
 // writePaper writes a document and says what of it could not be printed as written.
 func (a *app) writePaper(name output, paper *report.Paper) error {
-	data, err := paper.PDF()
+	data, err := a.pdfOf(paper)
 	if err != nil {
 		return err
+	}
+	return a.writeBytes(name, data)
+}
+
+// pdfOf makes a document's file and says what of it could not be printed as written.
+func (a *app) pdfOf(paper *report.Paper) ([]byte, error) {
+	data, err := paper.PDF()
+	if err != nil {
+		return nil, err
 	}
 	for _, w := range paper.Warnings() {
 		fmt.Fprintf(a.err, "note: %v\n", w)
 	}
-	return a.writeBytes(name, data)
+	return data, nil
+}
+
+// writePapers writes documents into a folder that is new or empty, all of them or none.
+func (a *app) writePapers(dir output, papers []report.Named) error {
+	files := make([]file, len(papers))
+	for i, p := range papers {
+		data, err := a.pdfOf(p.Paper)
+		if err != nil {
+			return fmt.Errorf("%s: %w", p.Name, err)
+		}
+		files[i] = file{p.Name, data}
+	}
+	if err := a.writeFolder(string(dir), files); err != nil {
+		return err
+	}
+	fmt.Fprintf(a.err, "%s written to %s\n", count(len(files), "paper"), dir)
+	return nil
 }
 
 func writeJSON(w io.Writer, v any) error {

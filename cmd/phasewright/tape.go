@@ -74,9 +74,7 @@ func (c *tapeCommand) pages(t drawing.Tape) ([]*drawing.Drawing, error) {
 	if !c.Wheel {
 		return t.Pages()
 	}
-	// 180 mm fits an A4 sheet
-	face := drawing.WheelFace{Name: t.Name, Diameter: 180, Hole: 20, Turn: t.Turn, Marks: t.Marks, Sheet: t.Sheet,
-		Measured: t.Measured, Lengths: t.Lengths}
+	face := report.Wheel(t)
 	if c.Diameter != "" {
 		face.Diameter = t.Diameter
 	}

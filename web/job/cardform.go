@@ -103,11 +103,11 @@ func cardForm(a asked) cardPanels {
 		if slices.ContainsFunc(a.leave, func(c clash) bool { return c.Path == f.Path }) {
 			continue
 		}
-		if demanded(f) && a.values[f.Path] == "" && wrong[f.Path] != "" { // what to write stands beside it already
+		if f.Needed() && a.values[f.Path] == "" && wrong[f.Path] != "" { // what to write stands beside it already
 			wrong[f.Path] = "is missing: " + f.Demand
 		}
 		one := a.field(f, wrong[f.Path])
-		if demanded(f) || f.Path == "job.units" {
+		if f.Needed() || f.Path == "job.units" {
 			p.Needed = append(p.Needed, one)
 		} else {
 			p.add(f, one)
@@ -136,13 +136,10 @@ func (f cardField) turn() int {
 	return 2 + slices.Index([]string{"order", "tap", "figure", "words"}, f.As)
 }
 
-// demanded says whether every card needs the field. A coil may be left out as a whole.
-func demanded(f jobcard.Field) bool { return f.Demand != "" && !strings.HasPrefix(f.Path, "coil.") }
-
 // field is one field of the form.
 func (a *asked) field(f jobcard.Field, wrong string) cardField {
 	name, rest, nested := strings.Cut(f.Path, ".")
-	if demanded(f) || !nested || alone[name] != "" {
+	if f.Needed() || !nested || alone[name] != "" {
 		rest = f.Path
 	}
 	one := cardField{Entry: f.Entry(a.values[f.Path], a.shop), Path: f.Path, Label: label.Replace(rest), Hint: f.Doc,
@@ -157,7 +154,7 @@ func (a *asked) field(f jobcard.Field, wrong string) cardField {
 	switch f.Kind {
 	case jobcard.Word:
 		one.As, one.Options = "choice", offered(f.Words, one.Figure)
-		if len(one.Options) == 2 && (demanded(f) || f.Path == "job.units") {
+		if len(one.Options) == 2 && (f.Needed() || f.Path == "job.units") {
 			one.As = "tap"
 		}
 	case jobcard.Order:

@@ -75,6 +75,7 @@ func (r *Room) standings(j *shelf.Job) []standing {
 	plan := standing{"/sheet", "Set-up sheet", "follows from the card", ""}
 	steps := standing{"/steps", "Order of work", "follows from the sheet", ""}
 	taken := standing{"/readings", "Readings", "none yet", ""}
+	with := standing{"/instruments", "Measured with", "no instrument picked", ""}
 	recorded := standing{"/captures", "Captures", "none yet", ""}
 	proof := standing{"/proof", "Proof", "not signed yet", ""}
 	switch {
@@ -97,7 +98,10 @@ func (r *Room) standings(j *shelf.Job) []standing {
 		recorded.State = fmt.Sprintf("%s, %d read", page.Count(j.Attachments, "file"), len(j.Captures))
 		recorded.Mark = "fine"
 	}
-	return []standing{card, plan, steps, taken, recorded, proof}
+	if names := calledOf(j); names != "" {
+		with.State, with.Mark = names, "fine"
+	}
+	return []standing{card, plan, steps, with, taken, recorded, proof}
 }
 
 func (l *standing) sheet(j *shelf.Job) {

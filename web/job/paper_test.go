@@ -21,7 +21,8 @@ func TestPapers(t *testing.T) {
 	for _, r := range []string{"800", "1500", "2200", "3000", "3700", "800", "2200", "3700"} {
 		s.Read(job, r, "8.1", "note", `said "so", twice`)
 	}
-	for path, words := range map[string]string{"sheet.pdf": "Sandpiper", "tape.pdf": "Sandpiper", "proof.pdf": "keeps within"} {
+	for path, words := range map[string]string{"sheet.pdf": "Sandpiper", "tape.pdf": "Sandpiper",
+		"proof.pdf": "keeps within", "steps.pdf": "initials", "readings-form.pdf": "What was changed"} {
 		w := s.Get("/job/" + job + "/" + path)
 		webtest.WantCode(t, w, 200)
 		if w.Header().Get("Content-Type") != "application/pdf" || !strings.HasPrefix(w.Header().Get("Content-Disposition"), `attachment; filename="Sandpiper`) || !bytes.HasPrefix(w.Body.Bytes(), []byte("%PDF-")) {
@@ -62,7 +63,10 @@ func TestPapers(t *testing.T) {
 		t.Error("command line and page print different proofs", err)
 	}
 	blank := strings.TrimSuffix(s.Post("/new", url.Values{"name": {"B"}, "from": {"blank"}}).Header().Get("Location"), "/card")
-	for _, path := range []string{"/sheet.pdf", "/tape.pdf", "/proof.pdf"} {
+	for _, path := range []string{"/sheet.pdf", "/tape.pdf", "/proof.pdf", "/steps.pdf", "/readings-form.pdf"} {
 		webtest.WantCode(t, s.Get(blank+path), 409)
 	}
+	form := s.Get(blank + "/card-form.pdf") // which is what a job without a card needs
+	webtest.WantCode(t, form, 200)
+	webtest.WantPDFText(t, "card-form.pdf", form.Body.Bytes(), "Needed by every card")
 }

@@ -20,6 +20,7 @@ type readingsBody struct {
 	NoCard   string // why there is no fit
 	Form     readingForm
 	CanWrite bool
+	With     string // what the job is measured with
 
 	Ask       askLine
 	Chart     *page.Plate
@@ -84,7 +85,7 @@ func (r *Room) readingsPage(q *page.Request, j *shelf.Job) error {
 // showReadings shows the readings with the form for another, and with the form of a correction where one is due or was
 // refused.
 func (r *Room) showReadings(q *page.Request, j *shelf.Job, status int, form readingForm, fix *correctionForm) error {
-	b := readingsBody{Form: form, CanWrite: q.By.CanWork()}
+	b := readingsBody{Form: form, CanWrite: q.By.CanWork(), With: calledOf(j)}
 	if b.Form.Key == "" {
 		b.Form.Key = page.NewKey()
 	}

@@ -9,6 +9,8 @@ import (
 
 	"phasewright/book"
 	"phasewright/procedure"
+	"phasewright/quantity"
+	"phasewright/report"
 	"phasewright/web/page"
 	"phasewright/web/recording"
 	"phasewright/web/shelf"
@@ -33,6 +35,8 @@ func (r *Room) Routes() {
 	r.Handle("GET /{$}", page.Look, r.listPage)
 	r.Handle("GET /new", page.Work, r.newPage)
 	r.Handle("POST /new", page.Work, r.newPost)
+	r.Handle("GET /instruments", page.Look, r.instrumentsPage)
+	r.Handle("POST /instruments", page.Work, r.instrumentsPost)
 	see := func(path string, h func(*page.Request, *shelf.Job) error) {
 		r.Handle("GET /job/{job}"+path, page.Look, r.OnJob(h))
 	}
@@ -58,6 +62,8 @@ func (r *Room) Routes() {
 	see("/do", r.doPage)
 	see("/steps", r.stepsPage)
 	see("/steps.pdf", stepsPDF)
+	see("/readings-form.pdf", readingsFormPDF)
+	see("/card-form.pdf", cardFormPDF)
 	do("/steps", r.stepsPost)
 	do("/steps/photo", r.photoPost)
 	r.Handle("GET /job/{job}/photo/{sha}", page.Look, r.OnFile(r.photo))
@@ -67,6 +73,8 @@ func (r *Room) Routes() {
 	do("/readings/withdraw", r.withdrawPost)
 	do("/readings/confirm", r.confirmPost)
 	do("/readings/correction", r.correctionPost)
+	see("/instruments", r.usedPage)
+	do("/instruments", r.usedPost)
 	see("/suspects", r.suspectsPage)
 	see("/suspects/part", r.suspectsPart)
 	do("/suspects", r.suspectsPost)
@@ -90,6 +98,21 @@ func tapePDF(q *page.Request, j *shelf.Job) error {
 func stepsPDF(q *page.Request, j *shelf.Job) error {
 	paper, err := j.StepsPaper(q.PaperSize())
 	return q.SendPaper(paper, err, j.FileName("order of work.pdf"))
+}
+
+// readingsFormPDF is a blank form for light readings of the job's engine.
+func readingsFormPDF(q *page.Request, j *shelf.Job) error {
+	paper, err := j.ReadingsForm(q.PaperSize())
+	return q.SendPaper(paper, err, j.FileName("readings, blank.pdf"))
+}
+
+// cardFormPDF is a blank job card, in the unit of length of this job's shop.
+func cardFormPDF(q *page.Request, j *shelf.Job) error {
+	var shop quantity.LengthUnit
+	if j.Card != nil {
+		shop = j.Card.Job.Units
+	}
+	return q.SendPaper(report.CardForm(shop, report.Stamp{Paper: q.PaperSize()}), nil, "job card, blank.pdf")
 }
 
 func (r *Room) proofPDF(q *page.Request, j *shelf.Job) error {

@@ -12,6 +12,7 @@ type Book interface {
 	CreateJob(ctx context.Context, j book.NewJob) (book.Event, error)
 	Append(ctx context.Context, job string, expected book.Version, d book.Draft) (book.Event, error)
 	AppendAll(ctx context.Context, job string, expected book.Version, drafts []book.Draft) ([]book.Event, error)
+	AppendShop(ctx context.Context, d book.Draft) (book.Event, error)
 	Events(ctx context.Context, job string, after book.Version) ([]book.Event, error)
 	Job(ctx context.Context, id string) (book.Job, error)
 	Jobs(ctx context.Context, q book.Query) (book.Page, error)

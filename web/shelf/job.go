@@ -72,6 +72,9 @@ func New(site *page.Site, b Book, templates []Template) *Shelf {
 // Job gives a job as the book has it now. It is kept worked out, so that a page of a job with a thousand events costs
 // only the new ones.
 func (s *Shelf) Job(ctx context.Context, id string) (*Job, error) {
+	if id == book.ShopList { // what belongs to the shop has pages of its own
+		return nil, book.ErrNoJob
+	}
 	line, err := s.Book.Job(ctx, id)
 	if err != nil {
 		return nil, err

@@ -89,6 +89,10 @@ func inWords(e book.Event, titles map[string]string) string {
 		return "proof signed by " + p.Name + ": " + p.Verdict
 	case book.KindNoteAdded:
 		return "note: " + p.Text
+	case book.KindInstrumentUsed:
+		return said("measured with", p.Name)
+	case book.KindInstrumentUnused:
+		return said("not measured with", p.Name)
 	}
 	return "unknown to this release: " + string(e.Kind)
 }
