@@ -123,13 +123,14 @@ const changesAsked = 3
 // changesHigh is the height of the table of what was changed, mm.
 const changesHigh = 8.4 + 8.4 + changesAsked*handHigh + gap
 
-// readingRows sets a row for each reading that is asked for, and as many more as the sheet has room for.
+// readingRows sets a row for each reading that is asked for, and as many more as the last sheet has room for beside
+// the table of changes.
 func (f *flow) readingRows(asked []readingAsked) {
 	f.handHead(readingColumns)
 	const least = 3 // more, at will
 	for n := 1; ; n++ {
 		room := f.bottom() - f.y
-		if n > len(asked)+least && room-handHigh < changesHigh {
+		if n > len(asked)+least && room >= changesHigh && room-handHigh < changesHigh {
 			break
 		}
 		if room < handHigh {
