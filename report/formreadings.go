@@ -129,11 +129,11 @@ func (f *flow) readingRows(asked []readingAsked) {
 	f.handHead(readingColumns)
 	const least = 3 // more, at will
 	for n := 1; ; n++ {
-		room := f.bottom() - f.y
+		room := f.bottom() - f.y - gap
 		if n > len(asked)+least && room >= changesHigh && room-handHigh < changesHigh {
 			break
 		}
-		if room < handHigh {
+		if room+gap < handHigh {
 			f.page()
 			f.handHead(readingColumns)
 		}
