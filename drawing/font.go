@@ -14,7 +14,7 @@ import (
 // B612 is the face of everything that is read, Noto Sans and Droid Sans Fallback hold the letters of names that it lacks.
 // fonts/README.md says how the files were made and how they are licensed.
 //
-//go:embed fonts/*.ttf fonts/*.zst
+//go:embed fonts/*.zst
 var fontFiles embed.FS
 
 // face is one font file with what layout needs of it.
@@ -107,9 +107,6 @@ func (fs *faceSet) pick(r rune, bold bool) (*face, sign) {
 
 // fontBytes gives an embedded file. The files are ours, so a damaged one is a broken invariant.
 func fontBytes(name string) []byte {
-	if data, err := fontFiles.ReadFile("fonts/" + name + ".ttf"); err == nil {
-		return data
-	}
 	packed, err := fontFiles.ReadFile("fonts/" + name + ".ttf.zst")
 	if err != nil {
 		panic("drawing: no embedded font " + name)
