@@ -369,7 +369,8 @@ func (w *pdfWriter) part(t *words, m matrix) (goesOn bool) {
 		return false
 	}
 	e := w.in
-	if t.Tag != nil {
+	within := e != nil && e.holdsText() && t.Tag != nil && t.Tag.Role == RoleText // a paragraph in a paragraph is that one
+	if t.Tag != nil && !within {
 		e = w.tree.element(t.Tag, w.in)
 	}
 	if e == nil || !e.holdsText() {
@@ -412,7 +413,9 @@ func (w *pdfWriter) glyphs(font *pdfFont, p faceRun, size float64) (pen float64)
 			w.line = fmt.Appendf(w.line, ">%s<", pdfNum(back))
 			at -= back
 		}
-		w.line = fmt.Appendf(w.line, "%04X", font.id(g))
+		const digits = "0123456789ABCDEF"
+		id := font.id(g)
+		w.line = append(w.line, digits[id>>12], digits[id>>8&15], digits[id>>4&15], digits[id&15])
 		at += data.advance(g.gid)
 		pen += g.wide
 	}
