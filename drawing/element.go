@@ -85,20 +85,22 @@ func (v Verdict) Word() string { return [...]string{"fine", "caution", "stop"}[m
 func (d *Drawing) Mark(c Point, size float64, v Verdict, p Paint) {
 	pen := Style{Stroke: p, Width: size * 0.12}
 	h := size/2 - pen.Width/2
-	switch v {
-	case IsFine:
-		d.Circle(c, h, pen)
-	case IsCaution:
-		// Both ends of each hatch line lie on the square, so no clip is needed.
-		for i := range 3 {
-			o := float64(i-1) * h * 0.85
-			a, b := math.Max(-h, -h-o), math.Min(h, h-o)
-			d.Line(c.X+a, c.Y+a+o, c.X+b, c.Y+b+o, pen)
+	d.As(&Tag{Role: RolePicture, Alt: v.Word()}, func() {
+		switch v {
+		case IsFine:
+			d.Circle(c, h, pen)
+		case IsCaution:
+			// Both ends of each hatch line lie on the square, so no clip is needed.
+			for i := range 3 {
+				o := float64(i-1) * h * 0.85
+				a, b := math.Max(-h, -h-o), math.Min(h, h-o)
+				d.Line(c.X+a, c.Y+a+o, c.X+b, c.Y+b+o, pen)
+			}
+			d.Rect(c.X-h, c.Y-h, 2*h, 2*h, pen)
+		case IsStop:
+			d.Rect(c.X-size/2, c.Y-size/2, size, size, Area(p))
 		}
-		d.Rect(c.X-h, c.Y-h, 2*h, 2*h, pen)
-	case IsStop:
-		d.Rect(c.X-size/2, c.Y-size/2, size, size, Area(p))
-	}
+	})
 }
 
 // Cell is one field of a title block (ISO 7200, from memory). Share is its part of the width; 0 means 1.
@@ -174,11 +176,12 @@ func (d *Drawing) TitleBlock(x, y, w float64, rows ...[]Cell) {
 				if i > 0 {
 					d.Line(at, y, at, y+high, pen)
 				}
-				d.Text(at+1.5, y+3.2, d.fit(row[i].Label, wide-3, label), label)
+				field := &Tag{Role: RoleText}
+				d.Text(at+1.5, y+3.2, d.fit(row[i].Label, wide-3, label), label.As(field))
 				t, lines := row[i].set(wide)
 				d.Heed(row[i].Value)
 				for k, line := range lines {
-					d.Text(at+1.5, y+7+titleStep*float64(k), line, t)
+					d.Text(at+1.5, y+7+titleStep*float64(k), line, t.As(field))
 				}
 				at += wide
 			}

@@ -14,7 +14,7 @@ import (
 // B612 is the face of everything that is read, Noto Sans and Droid Sans Fallback hold the letters of names that it lacks.
 // fonts/README.md says how the files were made and how they are licensed.
 //
-//go:embed fonts/*.ttf fonts/*.zst
+//go:embed fonts/*.zst
 var fontFiles embed.FS
 
 // face is one font file with what layout needs of it.
@@ -28,6 +28,7 @@ type face struct {
 // fontData is read once, when a letter first needs the face.
 type fontData struct {
 	glyphs map[rune]sign
+	latin  [0x180]sign // the same for the letters that are asked most
 	font   *font.Font
 	tables map[string][]byte
 	upem   float64
@@ -84,7 +85,11 @@ func (f *face) holds(r rune) (sign, bool) {
 	if r < f.first || r > f.last {
 		return sign{}, false
 	}
-	l, ok := f.read().glyphs[r]
+	data := f.read()
+	if int(r) < len(data.latin) {
+		return data.latin[r], data.latin[r].gid != 0
+	}
+	l, ok := data.glyphs[r]
 	return l, ok
 }
 
@@ -107,9 +112,6 @@ func (fs *faceSet) pick(r rune, bold bool) (*face, sign) {
 
 // fontBytes gives an embedded file. The files are ours, so a damaged one is a broken invariant.
 func fontBytes(name string) []byte {
-	if data, err := fontFiles.ReadFile("fonts/" + name + ".ttf"); err == nil {
-		return data
-	}
 	packed, err := fontFiles.ReadFile("fonts/" + name + ".ttf.zst")
 	if err != nil {
 		panic("drawing: no embedded font " + name)
@@ -143,6 +145,9 @@ func readFont(name string) *fontData {
 		if r, gid := each.Char(); gid != 0 {
 			f.glyphs[r] = sign{uint16(gid), f.advance(uint16(gid))}
 		}
+	}
+	for r := range f.latin {
+		f.latin[r] = f.glyphs[rune(r)]
 	}
 	f.shaper.New = func() any {
 		return &shaper{harfbuzz.NewFont(font.NewFace(parsed.Font)), harfbuzz.NewBuffer()}

@@ -22,7 +22,6 @@ type glyph struct {
 type faceRun struct {
 	face   *face
 	glyphs []glyph
-	text   string // its letters in the order in which they are read; "" where the glyphs' own say it
 }
 
 // woven says whether text needs more than one glyph after the other: letters that join, marks over letters, a
@@ -216,7 +215,7 @@ func (f *face) shape(text string, leftwards bool) faceRun {
 		s.buffer.Props.Direction = harfbuzz.RightToLeft
 	}
 	s.buffer.Shape(s.font, nil)
-	p := faceRun{face: f, text: text}
+	p := faceRun{face: f}
 	info, pos := s.buffer.Info, s.buffer.Pos
 	for i := range info {
 		gid := uint16(info[i].Glyph)

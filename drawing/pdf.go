@@ -92,7 +92,6 @@ type pdfWriter struct {
 	around        *pdfElement // a picture that takes all that is drawn within it
 	apart         bool        // it belongs to nothing
 	open          *pdfElement // the marked content begun; decoration: markedAside
-	last          *pdfElement // of the last words
 	state         Style       // the stroke that the page's graphics state holds
 	fill          Paint       // and the fill
 
@@ -104,7 +103,7 @@ var markedAside = &pdfElement{}
 
 func (w *pdfWriter) page(d *Drawing, parent, fontList, sheet int) int {
 	w.height, w.sheet, w.number = d.Height, sheet, w.file.reserve()
-	w.line, w.last = nil, nil
+	w.line = nil
 	w.forget()
 	w.raw("%s 0 0 -%s 0 %s cm", f6(mm), f6(mm), f6(d.Height*mm))
 	if d.Reads {
@@ -312,8 +311,7 @@ func (w *pdfWriter) path(p *Path, m matrix, op string) {
 
 // words sets one line of text.
 func (w *pdfWriter) words(t *words, m matrix) {
-	line := lineOf(t.text, bool(t.Weight))
-	w.part(t, m)
+	goesOn := w.part(t, m)
 	m = m.then(placed(t.at.X, t.at.Y, t.Turn))
 	pen := 0.0
 	switch t.Anchor {
@@ -321,6 +319,12 @@ func (w *pdfWriter) words(t *words, m matrix) {
 		pen = -width(t.text, t.TextStyle) / 2
 	case End:
 		pen = -width(t.text, t.TextStyle)
+	}
+	line := lineOf(t.text, bool(t.Weight))
+	if goesOn {
+		space := plainLine(" ", bool(t.Weight))
+		line = append(space, line...)
+		pen -= space[0].glyphs[0].wide / 1000 * t.Size
 	}
 	if !w.knowFill || t.Paint != w.fill {
 		w.line = colour(w.line, t.Paint, " rg\n")
@@ -333,9 +337,6 @@ func (w *pdfWriter) words(t *words, m matrix) {
 				ids: map[pdfGlyph]uint16{}}
 			w.used[p.face] = font
 			w.fonts = append(w.fonts, font)
-		}
-		if p.text != "" {
-			w.raw("/Span <</ActualText %s>> BDC", pdfTextString(p.text))
 		}
 		if p.face.heavy {
 			w.line = colour(w.line, t.Paint, " RG ")
@@ -350,9 +351,6 @@ func (w *pdfWriter) words(t *words, m matrix) {
 		if p.face.heavy {
 			w.raw("0 Tr")
 		}
-		if p.text != "" {
-			w.raw("EMC")
-		}
 	}
 }
 
@@ -361,29 +359,31 @@ const heavier = 0.035
 
 // part begins the marked content that text belongs to. Text that goes on in the same part begins with a space, so
 // that words do not run together when they are read out.
-func (w *pdfWriter) part(t *words, m matrix) {
+func (w *pdfWriter) part(t *words, m matrix) (goesOn bool) {
 	switch {
 	case w.apart || t.Tag == Aside:
 		w.mark(markedAside)
-		return
+		return false
 	case w.around != nil:
 		w.mark(w.around)
-		return
+		return false
 	}
 	e := w.in
-	if t.Tag != nil {
+	within := e != nil && e.holdsText() && t.Tag != nil && t.Tag.Role == RoleText // a paragraph in a paragraph is that one
+	if t.Tag != nil && !within {
 		e = w.tree.element(t.Tag, w.in)
 	}
 	if e == nil || !e.holdsText() {
 		e = w.tree.element(&Tag{Role: RoleText}, e)
 	}
 	w.mark(e)
-	if e.text == "" {
-		e.at = m.apply(t.at)
-	} else {
+	if goesOn = e.text != ""; goesOn {
 		e.text += " "
+	} else {
+		e.at = m.apply(t.at)
 	}
 	e.text += t.text
+	return goesOn
 }
 
 // glyphs shows the glyphs of a piece and returns how far the pen went, in thousandths of the size.
@@ -413,7 +413,9 @@ func (w *pdfWriter) glyphs(font *pdfFont, p faceRun, size float64) (pen float64)
 			w.line = fmt.Appendf(w.line, ">%s<", pdfNum(back))
 			at -= back
 		}
-		w.line = fmt.Appendf(w.line, "%04X", font.id(g))
+		const digits = "0123456789ABCDEF"
+		id := font.id(g)
+		w.line = append(w.line, digits[id>>12], digits[id>>8&15], digits[id>>4&15], digits[id&15])
 		at += data.advance(g.gid)
 		pen += g.wide
 	}

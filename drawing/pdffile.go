@@ -2,13 +2,15 @@ package drawing
 
 import (
 	"bytes"
-	"compress/zlib"
 	"crypto/sha256"
 	"encoding/binary"
 	"fmt"
 	"strconv"
 	"strings"
+	"sync"
 	"unicode/utf16"
+
+	"github.com/klauspost/compress/zlib"
 )
 
 // pdfOut gathers the objects of a PDF 1.7 (ISO 32000-1, 7.5): streams as they are, the rest packed together.
@@ -48,9 +50,14 @@ func (f *pdfOut) packed(entries string, data []byte) int {
 	return f.stream(strings.TrimSpace("/Filter /FlateDecode "+entries), deflated(data))
 }
 
+// packers are used again: a new one takes a megabyte.
+var packers = sync.Pool{New: func() any { return zlib.NewWriter(nil) }}
+
 func deflated(data []byte) []byte {
 	var b bytes.Buffer
-	z := zlib.NewWriter(&b)
+	z := packers.Get().(*zlib.Writer)
+	defer packers.Put(z)
+	z.Reset(&b)
 	z.Write(data) // a buffer does not fail
 	z.Close()
 	return b.Bytes()

@@ -42,26 +42,42 @@ func (t Tape) Pages() ([]*Drawing, error) {
 	join := 0
 	for i, part := range rows {
 		d := New(w, h, t.title(), t.describe())
+		d.Reads = true
+		strip := func(p piece, y float64) {
+			d.As(&Tag{Role: RolePicture, Alt: t.describe()}, func() { t.strip(d, p, inside, y, join) })
+		}
+		again := &Tag{Role: RoleText} // later sheets say it again
+		if i > 0 {
+			again = Aside
+		}
 		d.Frame(pageMargin)
 		y := 26.0
-		t.head(d)
+		d.As(again, func() { t.head(d) })
 		if i == 0 {
 			t.howTo(d, len(pieces))
 			y = top
 		}
 		for _, p := range part {
-			t.strip(d, p, inside, y+rowGap-2, join)
+			strip(p, y+rowGap-2)
 			join++
 			y += t.Height + rowGap
 		}
 		if len(pieces) == 1 && y+t.Height+rowGap <= h-pageMargin-foot {
 			d.Text(inside, y+rowGap-3.2, "spare", Note)
-			t.strip(d, pieces[0], inside, y+rowGap-2, join)
+			strip(pieces[0], y+rowGap-2)
 		}
 		t.check(d, h-pageMargin-foot)
-		d.TitleBlock(pageMargin, h-pageMargin-foot+checkRoom, w-2*pageMargin, t.block(i+1, len(rows))...)
+		block := func() {
+			d.TitleBlock(pageMargin, h-pageMargin-foot+checkRoom, w-2*pageMargin, t.block(i+1, len(rows))...)
+		}
+		if i == 0 {
+			block()
+		} else {
+			d.As(Aside, block)
+		}
 		pages = append(pages, d)
 	}
+	SayUnprinted(pages)
 	return pages, nil
 }
 
@@ -107,7 +123,7 @@ func (t Tape) describe() string {
 }
 
 func (t Tape) head(d *Drawing) {
-	d.Text(inside, pageMargin+7.5, t.title(), Head)
+	d.Text(inside, pageMargin+7.5, t.title(), Head.As(&Tag{Role: RoleTitle}))
 	x := inside + Width(t.title(), Head) + 4
 	facts := fmt.Sprintf("%s, %s across; the crank turns %s, seen from the front; 1° = %s", t.Surface,
 		t.Lengths.of(t.Diameter, places(t.Diameter)), t.Turn, t.Lengths.of(t.Distance(1), 3))
@@ -178,7 +194,9 @@ func (t Tape) howTo(d *Drawing, pieces int) float64 {
 		d.Text(inside, y, fmt.Sprintf("%d", i+1), body.Heavy())
 		y = d.Lines(inside+5, y, wide, s, body) + 0.7
 	}
-	t.icon(d, Point{d.Width - inside - iconSize/2, pageMargin + 13 + iconSize/2})
+	d.As(&Tag{Role: RolePicture, Alt: "The rim seen from the front, with the side that lies before TDC"}, func() {
+		t.icon(d, Point{d.Width - inside - iconSize/2, pageMargin + 13 + iconSize/2})
+	})
 	return y
 }
 
@@ -215,6 +233,10 @@ func (t Tape) check(d *Drawing, y float64) {
 		x = 3
 	}
 	long := checkLength * k
+	d.As(&Tag{Role: RolePicture, Alt: "Check line, to be measured"}, func() { t.checkLine(d, x, base, long) })
+}
+
+func (t Tape) checkLine(d *Drawing, x, base, long float64) {
 	d.Group(Group{ID: "check", Class: "check"}, func() {
 		d.Line(x, base, x+long, base, Style{Stroke: Ink, Width: 0.25})
 		for i := range 11 {

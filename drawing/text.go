@@ -332,6 +332,9 @@ func fitting(clean string, limit float64, t TextStyle) int {
 // the next free baseline.
 func (d *Drawing) Lines(x, y, limit float64, text string, t TextStyle) float64 {
 	d.Heed(text)
+	if t.Tag == nil {
+		t.Tag = &Tag{Role: RoleText}
+	}
 	for _, line := range Wrap(text, limit, t) {
 		d.Text(x, y, line, t)
 		y += t.Size * LineHeight

@@ -167,7 +167,7 @@ func TestVerdictShapes(t *testing.T) {
 	count := func(v Verdict) (arcs, lines, filled int) {
 		d := New(10, 10, "", "")
 		d.Mark(Point{5, 5}, 4, v, Ink)
-		for _, p := range d.root.parts {
+		for _, p := range d.root.parts[0].(*group).parts {
 			s := p.(*shape)
 			if s.style.Fill == Ink {
 				filled++

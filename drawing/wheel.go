@@ -52,13 +52,14 @@ func (f WheelFace) Page() (*Drawing, error) {
 	d := New(w, h, "Degree wheel", fmt.Sprintf(
 		"Degree wheel of %s diameter; the crank turns %s, seen from the front.",
 		f.Lengths.of(f.Diameter, places(f.Diameter)), f.Turn))
+	d.Reads = true
 	d.Frame(pageMargin)
-	d.Text(inside, pageMargin+7.5, "Degree wheel", Head)
+	d.Text(inside, pageMargin+7.5, "Degree wheel", Head.As(&Tag{Role: RoleTitle}))
 	d.Text(inside+Width("Degree wheel", Head)+4, pageMargin+7.5,
 		"seen from the front; the crank turns "+f.Turn.String(), Body.Painted(Soft))
 	d.Line(pageMargin, pageMargin+10.5, w-pageMargin, pageMargin+10.5, Style{Stroke: Ink, Width: 0.3})
 	c := Point{w / 2, pageMargin + 17 + f.Diameter*k/2}
-	f.face(d, c, f.Diameter*k/2, k)
+	d.As(&Tag{Role: RolePicture, Alt: d.Desc}, func() { f.face(d, c, f.Diameter*k/2, k) })
 	y := c.Y + f.Diameter*k/2 + 8
 	y = d.Lines(inside, y, w-2*inside, "Print at 100 %, “fit to page” off, and measure the check line. Turn the "+
 		"crank only in its running direction, by hand, with coil and injector power off and the plugs out. Set zero "+
@@ -69,6 +70,7 @@ func (f WheelFace) Page() (*Drawing, error) {
 	foot := TitleHeight(w-2*pageMargin, block...)
 	tape.check(d, math.Max(y-4, h-pageMargin-foot-checkRoom))
 	d.TitleBlock(pageMargin, h-pageMargin-foot, w-2*pageMargin, block...)
+	SayUnprinted([]*Drawing{d})
 	return d, nil
 }
 

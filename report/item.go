@@ -146,9 +146,10 @@ func (f *flow) besideCautions(a, b *drawing.Drawing, list []string) {
 		f.d.Place(b, inset+a.Width+4, f.y)
 	}
 	y := f.y + 3.5
-	f.d.Text(x, y, "Keep people whole", itemTitle)
+	f.d.Text(x, y, "Keep people whole", itemTitle.As(&drawing.Tag{Role: drawing.RoleHeading}))
 	y += 1.5
 	for _, p := range paras {
+		t.Tag = &drawing.Tag{Role: drawing.RoleText}
 		f.d.Mark(drawing.Point{X: x + 1.2, Y: y + 2}, 2.2, drawing.IsCaution, drawing.Ink)
 		for _, line := range p.lines {
 			y += t.Size * 1.28

@@ -342,7 +342,7 @@ func (f *flow) paper(stamp Stamp, c *jobcard.Card) *Paper {
 	}
 	if len(stamp.Export) > 0 {
 		doc.Attachments = append(doc.Attachments, drawing.Attachment{Name: ExportName,
-			Desc: "the whole job, to be taken into a shop book again", Data: stamp.Export})
+			Desc: "the whole job, to be taken into a shop book again", Data: stamp.Export, Relation: drawing.IsSource})
 	}
 	return &Paper{Doc: doc}
 }

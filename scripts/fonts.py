@@ -1,4 +1,5 @@
 """Subsets of B612 for the pages, of other faces for papers; run by scripts/fonts. Prints the unicode-range of each file for tokens.css."""
+import io
 import os
 import subprocess
 
@@ -42,8 +43,9 @@ def ranges(signs):
 
 # The outlines are those of the pages' drawings and papers (drawing/fonts), spaces included.
 for weight in ("Regular", "Bold"):
+    unpacked = subprocess.run(["zstd", "-dc", f"drawing/fonts/B612-{weight}.ttf.zst"], check=True, capture_output=True).stdout
     for wanted, kind in ((OFTEN, ""), (SELDOM, "-more")):
-        save(TTFont(f"drawing/fonts/B612-{weight}.ttf"), wanted, f"b612-{weight.lower()}{kind}.woff2")
+        save(TTFont(io.BytesIO(unpacked)), wanted, f"b612-{weight.lower()}{kind}.woff2")
 save(TTFont(DEBIAN + "B612Mono-Regular.otf"), MONO, "b612-mono.woff2")
 
 
@@ -84,10 +86,10 @@ def for_paper(source, wanted, features, name):
     print(f"{name + '.zst':28} {len(font.getBestCmap()):5} signs {os.path.getsize(PAPER + name + '.zst'):6} bytes")
 
 
-# GB 2312, JIS X 0208 and Big5, each with all its levels; kana, CJK signs, full-width forms.
+# GB 2312 and JIS X 0208 with both their levels, Big5 with its first; kana, CJK signs, full-width forms.
 tails = range(0xA1, 0xFF)
 HAN = (in_charset("gb2312", range(0xB0, 0xF8), tails) | in_charset("euc_jp", range(0xB0, 0xF5), tails) |
-       in_charset("big5", range(0xA4, 0xFA), [*range(0x40, 0x7F), *tails]) |
+       in_charset("big5", range(0xA4, 0xC7), [*range(0x40, 0x7F), *tails]) |
        span(0x3000, 0x30FF) | span(0xFF00, 0xFFEF))
 WIDE = (span(0x20, 0x7E) | span(0xA0, 0x52F) | span(0x1E00, 0x206F) | span(0x20A0, 0x20BF) | span(0x2100, 0x218F))
 for weight in ("Regular", "Bold"):
