@@ -109,6 +109,8 @@ func (w *pdfWriter) group(g *group, m matrix) {
 			w.shape(p, m)
 		case *words:
 			w.words(p, m)
+		case *picture:
+			w.picture(p, m)
 		case *group:
 			in := m.then(placed(p.X, p.Y, p.Turn))
 			if p.Clip == nil {

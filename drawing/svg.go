@@ -105,6 +105,9 @@ func (s *svgWriter) group(g *group) {
 		case *words:
 			s.flush()
 			s.words(p)
+		case *picture:
+			s.flush()
+			s.picture(p)
 		case *group:
 			s.flush()
 			s.open(p)

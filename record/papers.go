@@ -2,7 +2,6 @@ package record
 
 import (
 	"encoding/json"
-	"fmt"
 
 	"phasewright/drawing"
 	"phasewright/leads"
@@ -27,17 +26,7 @@ func (j *Job) TapePaper(size drawing.SheetSize) (*report.Paper, error) {
 	}
 	tape := report.Tape(j.Card, sh)
 	tape.Sheet = size
-	stamp := j.stamp(size)
-	tape.Identity = stamp.Block("tape", j.Card)
-	if over := stamp.Overrides; len(over) > 0 {
-		tape.Foot = append(tape.Foot, drawing.Cell{Label: "rules OVERRIDDEN",
-			Value: fmt.Sprintf("%d: see the proof", len(over)), Share: 1.2})
-	}
-	pages, err := tape.Pages()
-	if err != nil {
-		return nil, err
-	}
-	return &report.Paper{Doc: drawing.Document{Title: "Timing tape, " + j.Name, Date: stamp.Date, Pages: pages}}, nil
+	return report.TapePaper(tape, j.Card, j.stamp(size))
 }
 
 // LeadsPaper is the leads of the card's engine for an input.

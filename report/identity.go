@@ -97,9 +97,3 @@ func moment(t time.Time) string {
 	}
 	return t.Format("2006-01-02 15:04 -07:00")
 }
-
-// Block are the cells by which a drawing made from a card, a tape or a wheel, is told from others: its last row, before
-// the page.
-func (s Stamp) Block(kind string, c *jobcard.Card) []drawing.Cell {
-	return s.identified(c).cells(kind, s)
-}

@@ -336,13 +336,24 @@ func (f *flow) paper(stamp Stamp, c *jobcard.Card) *Paper {
 	}
 	doc := drawing.Document{Title: f.title + ", " + f.job, Author: or(stamp.By, c.Job.Shop), Subject: f.title,
 		Date: stamp.Date, Pages: f.finish()}
-	if len(stamp.JSON) > 0 {
-		doc.Attachments = []drawing.Attachment{{Name: "job.json", Desc: "the numbers of this document, for machines",
-			Data: stamp.JSON}}
-	}
-	if len(stamp.Export) > 0 {
-		doc.Attachments = append(doc.Attachments, drawing.Attachment{Name: ExportName,
-			Desc: "the whole job, to be taken into a shop book again", Data: stamp.Export})
-	}
+	doc.Attachments = stamp.attachments(c)
 	return &Paper{Doc: doc}
+}
+
+// attachments are the files that a paper carries: its figures, the job, and the card that it was made from.
+func (s Stamp) attachments(c *jobcard.Card) []drawing.Attachment {
+	var out []drawing.Attachment
+	if len(s.JSON) > 0 {
+		out = append(out, drawing.Attachment{Name: "job.json", Desc: "the numbers of this document, for machines",
+			Data: s.JSON})
+	}
+	if len(s.Export) > 0 {
+		out = append(out, drawing.Attachment{Name: ExportName, Data: s.Export,
+			Desc: "the whole job, to be taken into a shop book again"})
+	}
+	if len(c.Source()) > 0 {
+		out = append(out, drawing.Attachment{Name: "card.yaml", Desc: "the job card that this was made from",
+			Data: c.Source()})
+	}
+	return out
 }

@@ -66,6 +66,8 @@ func proofOf(ctx context.Context, b *book.Book, line book.Job, size drawing.Shee
 	if err != nil {
 		return nil, nil, err
 	}
-	paper, err := j.ProofPaper(files, func(w io.Writer) error { return b.Export(ctx, j.ID, w) }, size)
+	paper, err := j.ProofPaper(record.Files{List: files,
+		Export: func(w io.Writer) error { return b.Export(ctx, j.ID, w) },
+		Open:   func(sha book.Hash) (io.ReadSeekCloser, int64, error) { return b.OpenAttachment(ctx, sha) }}, size)
 	return paper, says, err
 }

@@ -53,7 +53,7 @@ func TestPapers(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	paper, err := new(record.Job).Fold(line, events).ProofPaper(nil, func(w io.Writer) error { return s.Book.Export(t.Context(), job, w) }, drawing.A4)
+	paper, err := new(record.Job).Fold(line, events).ProofPaper(record.Files{Export: func(w io.Writer) error { return s.Book.Export(t.Context(), job, w) }}, drawing.A4)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -9,6 +9,7 @@ import (
 
 	"phasewright/book"
 	"phasewright/procedure"
+	"phasewright/record"
 	"phasewright/web/page"
 	"phasewright/web/recording"
 	"phasewright/web/shelf"
@@ -97,8 +98,11 @@ func (r *Room) proofPDF(q *page.Request, j *shelf.Job) error {
 	if err != nil {
 		return err
 	}
-	export := func(w io.Writer) error { return r.Book.Export(q.Context(), j.ID, w) }
-	paper, err := j.ProofPaper(files, export, q.PaperSize())
+	paper, err := j.ProofPaper(record.Files{List: files,
+		Export: func(w io.Writer) error { return r.Book.Export(q.Context(), j.ID, w) },
+		Open: func(sha book.Hash) (io.ReadSeekCloser, int64, error) {
+			return r.Book.OpenAttachment(q.Context(), sha)
+		}}, q.PaperSize())
 	return q.SendPaper(paper, err, j.FileName("proof.pdf"))
 }
 
