@@ -29,8 +29,8 @@ func (s *svgWriter) picture(p *picture) {
 		num(p.H), html.EscapeString(alt), base64.StdEncoding.EncodeToString(p.JPEG))
 }
 
-// picture embeds the photograph. The page's own transformation turns y downwards; an image is placed by the writer of the
-// file, which counts from the page, so that it is undone around it.
+// picture embeds the photograph. The page's own transformation turns y downwards; the writer of the file places an
+// image by the page itself, so that it is undone around it.
 func (w *pdfWriter) picture(p *picture, m matrix) {
 	name := short(string(p.JPEG))
 	if w.pdf.GetImageInfo(name) == nil {

@@ -220,7 +220,8 @@ func (j *Job) prove(r procedure.Request) (procedure.Request, *procedure.Refusal,
 	return r, nil, nil
 }
 
-// Signature is what a signed proof says under a name and the role in which it is signed, as the payload of its event. With brought readings it says so.
+// Signature is what a signed proof says under a name and the role in which it is signed, as the payload of its
+// event. With brought readings it says so.
 func (j *Job) Signature(name, role string, brought bool) (map[string]any, error) {
 	says, err := j.Judge()
 	if err != nil {

@@ -208,7 +208,8 @@ func whole(open func(book.Hash) (io.ReadSeekCloser, int64, error), a book.Attach
 	return io.ReadAll(io.LimitReader(f, largestPhoto))
 }
 
-// person is who did something: the name given, else that of the device, which says nothing at the computer's own screen.
+// person is who did something: the name given, else that of the device, which at the computer's own screen says
+// nothing.
 func person(name, device string) string {
 	if name == "" && device != book.HostScreen {
 		return device

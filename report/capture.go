@@ -273,7 +273,7 @@ type viewBlock struct {
 var (
 	viewTitle = drawing.TextStyle{Size: 3.6, Weight: drawing.Bold}
 	viewWant  = drawing.Body.Sized(2.7)
-	viewRead  = drawing.Note.Sized(2.45)
+	viewRead  = drawing.Note.Sized(smallest)
 )
 
 func (f *flow) layOut(v CaptureView, at Space, dense density) (*viewBlock, error) {

@@ -37,8 +37,9 @@ func (f *flow) evidence(list []Evidence, c Chain) {
 		f.text("No files attached to the job.", drawing.Body)
 	}
 	if c.Head != "" {
-		f.text(fmt.Sprintf("Event chain of this job: %s events. Each carries the hash of the one before it; that of the "+
-			"last is %s. While this sheet or a picture of it is kept, no event up to then can be changed unseen.",
+		f.text(fmt.Sprintf("Event chain of this job: %s events. Each carries the hash of the one before it; that "+
+			"of the last is %s. While this sheet or a picture of it is kept, no event up to then can be changed "+
+			"unseen.",
 			quantity.Number(float64(c.Events), 0), c.Head), drawing.Body)
 	} else {
 		f.text("No event chain: this document was made from files, not from a shop book.", drawing.Body)
@@ -59,8 +60,8 @@ func (f *flow) verify(stamp Stamp, k Case) {
 		names = append(names, a.Name)
 		rows = append(rows, []string{a.Name, sum(a.Data)})
 	}
-	last := "3. The card beside number and page, on every page, is what the second line prints of card.yaml, its first " +
-		strconv.Itoa(hashShown) + " digits."
+	last := "3. The card beside number and page, on every page, is what the second line prints of card.yaml, its " +
+		"first " + strconv.Itoa(hashShown) + " digits."
 	switch {
 	case len(stamp.Export) > 0 && k.Chain.Head != "":
 		last = "3. " + ChainCheck + " prints the last of the event chain: " + k.Chain.Head

@@ -13,7 +13,7 @@ import (
 	"phasewright/drawing"
 )
 
-// Photographs as they are printed: two abreast, at 250 dots an inch, which is what a page printer shows of a photograph.
+// Photographs as they are printed: two abreast, at 250 dots an inch, which is what a page printer shows of one.
 const (
 	photoDots    = 900      // the most along its longer side
 	photoQuality = 82       // of JPEG

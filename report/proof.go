@@ -35,7 +35,8 @@ type Evidence struct {
 	SHA256     string // hexadecimal
 }
 
-// Chain is the head of the shop book's event chain: while a copy of it is kept, nothing before it can be changed unseen.
+// Chain is the head of the shop book's event chain: while a copy of it is kept, nothing before it can be changed
+// unseen.
 type Chain struct {
 	Events int
 	Head   string // hexadecimal
@@ -91,7 +92,8 @@ type Case struct {
 var ErrNoProof = errors.New("report – no proof in this job – take readings after the corrections first")
 
 // errTwin says that what machines are to read cannot be read.
-var errTwin = errors.New("report – the machine-readable twin is not one JSON value – give the record as it was exported")
+var errTwin = errors.New("report – the machine-readable twin is not one JSON value – give the record as it was " +
+	"exported")
 
 // Proof is the closing document of a job: on its first page the verdict with the signatures beside it, what speaks for
 // and against it, what was found, changed and is shown now; then the figures behind it.

@@ -68,8 +68,8 @@ func (f *flow) standing(k Case) {
 		{"against it", k.against()}, {"not claimed", k.notClaimed()}, {"steps open", k.openSteps()},
 		{"read", k.read()},
 		{"decided by", "pass only where |e| + U ≤ tolerance from idle to redline (guarded acceptance, the guard band " +
-			"being U; JCGM 106:2012). It fails where |e| − U > tolerance somewhere. Between them it is not shown yet. " +
-			"e is the timing error, U its expanded uncertainty, 95 %"},
+			"being U; JCGM 106:2012). It fails where |e| − U > tolerance somewhere. Between them it is not shown " +
+			"yet. e is the timing error, U its expanded uncertainty, 95 %"},
 	})
 }
 
@@ -192,8 +192,8 @@ func (k Case) against() string {
 		}
 	}
 	if m := k.Proof.Check; m != nil && !m.Agrees {
-		line := "the check by simulation differs from the budget by " + figureOf(m.Difference, 3) + "°, where two digits " +
-			"of U allow " + figureOf(m.Delta, 3) + "° (JCGM 101, clause 8)"
+		line := "the check by simulation differs from the budget by " + figureOf(m.Difference, 3) + "°, where two " +
+			"digits of U allow " + figureOf(m.Delta, 3) + "° (JCGM 101, clause 8)"
 		if m.SameVerdict {
 			line += ", to the same verdict"
 		} else {
@@ -324,7 +324,7 @@ func (f *flow) instruments(list []Instrument) {
 		{"its uncertainty", 1.3, left}, {"for", 2, left}}, rows)
 }
 
-// errors sets the main figures: the error over the speed range before and after, to four digits; the attachment has all.
+// errors sets the main figures: the error over the speed range before and after, to four digits.
 func (f *flow) errors(k Case) {
 	was := map[float64]readings.ErrorAt{}
 	if k.Proof.Was != nil {

@@ -72,7 +72,7 @@ func setUp(c *jobcard.Card, s *sheet.Sheet, stamp Stamp, dense density) (*flow, 
 	f.close = dense == runIn
 	f.text("This engine: "+s.Kind+". Two-stroke engines are not served. On this sheet: "+
 		strconv.Itoa(s.Count(sheet.Stop))+" stop, "+strconv.Itoa(s.Count(sheet.Caution))+" caution, "+
-		strconv.Itoa(s.Count(sheet.Fine))+" fine.", drawing.Note.Sized(2.3))
+		strconv.Itoa(s.Count(sheet.Fine))+" fine.", drawing.Note.Sized(smallest))
 	half := f.columnWidth()
 	less, shown := 8.0, everyDistance
 	if dense >= smallDrawings {
@@ -105,7 +105,7 @@ func setUp(c *jobcard.Card, s *sheet.Sheet, stamp Stamp, dense density) (*flow, 
 	if cautions := foundIn(o.Cautions); len(cautions) > 0 {
 		size := itemText.Size
 		if dense == runIn {
-			size = smallItems
+			size = smallest
 		}
 		blocks := f.itemsSized(cautions, half, size)
 		f.headingOf("Caution", blocks[0].high)
@@ -123,7 +123,7 @@ func setUp(c *jobcard.Card, s *sheet.Sheet, stamp Stamp, dense density) (*flow, 
 		blocks := f.itemsSized(fine, half, itemText.Size)
 		switch {
 		case dense == smallWords:
-			blocks = f.itemsSized(fine, half, smallItems)
+			blocks = f.itemsSized(fine, half, smallest)
 		case dense == runIn:
 			blocks = f.itemsRunIn(fine, half)
 		}
@@ -184,7 +184,7 @@ func (f *flow) assumed(list []sheet.Input, dense density) {
 		for _, in := range list {
 			all = append(all, in.Path+" "+in.Value)
 		}
-		t := drawing.Body.Sized(closeItems)
+		t := drawing.Body.Sized(smallest)
 		step := t.Size * drawing.LineHeight
 		text := strings.Join(all, "; ") + "."
 		var blocks []block

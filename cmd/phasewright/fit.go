@@ -196,7 +196,8 @@ func correctionsBetween(p *readings.Proof, before, after []readings.Row) []repor
 		if turn < 0 {
 			h.Direction = readings.AgainstRotor
 		}
-		out = append(out, report.Correction{What: "housing", To: quantity.Degrees(h.TurnDeg, 1) + " " + h.Direction, Turn: turn})
+		out = append(out, report.Correction{What: "housing", Turn: turn,
+			To: quantity.Degrees(h.TurnDeg, 1) + " " + h.Direction})
 	}
 	return out
 }

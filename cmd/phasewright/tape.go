@@ -154,7 +154,8 @@ func (c *tapeCommand) tape(a *app) (t drawing.Tape, card *jobcard.Card, err erro
 		angle, words, ok := strings.Cut(m, "=")
 		v, err := quantity.Parse[quantity.Crank](strings.TrimSuffix(strings.TrimSpace(angle), "°") + "°")
 		if !ok || err != nil {
-			return t, card, hinted{fmt.Errorf("--mark %q is not DEGREES=WORDS", m), "write a mark such as --mark 50=lead"}
+			return t, card, hinted{fmt.Errorf("--mark %q is not DEGREES=WORDS", m),
+				"write a mark such as --mark 50=lead"}
 		}
 		t.Marks = append(t.Marks, drawing.TapeMark{Before: float64(v), Label: words})
 	}

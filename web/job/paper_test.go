@@ -21,7 +21,7 @@ func TestPapers(t *testing.T) {
 	for _, r := range []string{"800", "1500", "2200", "3000", "3700", "800", "2200", "3700"} {
 		s.Read(job, r, "8.1", "note", `said "so", twice`)
 	}
-	for path, words := range map[string]string{"sheet.pdf": "Sandpiper", "tape.pdf": "Sandpiper", "proof.pdf": "keeps within"} {
+	for path, words := range map[string]string{"sheet.pdf": "Sandpiper", "tape.pdf": "Sandpiper", "proof.pdf": "The timing is within"} {
 		w := s.Get("/job/" + job + "/" + path)
 		webtest.WantCode(t, w, 200)
 		if w.Header().Get("Content-Type") != "application/pdf" || !strings.HasPrefix(w.Header().Get("Content-Disposition"), `attachment; filename="Sandpiper`) || !bytes.HasPrefix(w.Body.Bytes(), []byte("%PDF-")) {
