@@ -33,7 +33,7 @@ const (
 	// id, rpm, shown_deg, locked_deg, u_deg, allowance_us, wire, confirmed, note, step, brought, recording
 	KindReadingAdded     Kind = "reading.added"
 	KindReadingWithdrawn Kind = "reading.withdrawn" // id, reason
-	KindCorrectionMade   Kind = "correction.made"   // housing_deg, direction, allowance_us, note
+	KindCorrectionMade   Kind = "correction.made"   // housing_deg, direction, allowance_us, note, who
 	KindStepDone         Kind = "step.done"         // step, who, proof
 	KindStepTried        Kind = "step.tried"        // step, who, proof: a check that failed on an engine that turned
 	KindStepUndone       Kind = "step.undone"       // step, who, reason
@@ -41,7 +41,7 @@ const (
 	KindAttachmentAdded  Kind = "attachment.added"  // sha256, name, media_type, size: the file is already in the store
 	KindCaptureRead      Kind = "capture.read"      // sha256, summary
 	KindEvidenceSaved    Kind = "evidence.saved"    // any keys
-	KindProofSigned      Kind = "proof.signed"      // name, verdict, and any more keys
+	KindProofSigned      Kind = "proof.signed"      // name, role, verdict, and any more keys
 	KindNoteAdded        Kind = "note.added"        // text
 	// id, kind, name, number, checked, u, known, gone: of the shop's own chapter (ShopList), the last of an id counts
 	KindInstrumentListed Kind = "instrument.listed"
@@ -94,6 +94,9 @@ func ParseHash(s string) (Hash, error) {
 	_, err := hex.Decode(h[:], []byte(s))
 	return h, err
 }
+
+// HostScreen is who did what was done at the computer's own screen, where no name was given.
+const HostScreen = "host screen"
 
 // Draft is an event about to be recorded.
 type Draft struct {

@@ -51,15 +51,16 @@ func PDF(doc Document) ([]byte, error) {
 		return nil, ErrNoPages
 	}
 	f := &pdfOut{}
-	root, pages, fontList := f.reserve(), f.reserve(), f.reserve()
-	w := &pdfWriter{file: f, tree: newPDFStruct(f), used: map[*face]*pdfFont{}}
+	root, pages, fontList, imageList := f.reserve(), f.reserve(), f.reserve(), f.reserve()
+	w := &pdfWriter{file: f, tree: newPDFStruct(f), used: map[*face]*pdfFont{},
+		images: map[string]string{}}
 	var numbers []int
 	for i, d := range doc.Pages {
 		if !(d.Width > 0 && d.Height > 0 && d.Width <= maxSheet && d.Height <= maxSheet) {
 			return nil, fmt.Errorf("pdf page %d – %g × %g mm is no sheet – use a page between 1 and %d mm", i+1,
 				d.Width, d.Height, maxSheet)
 		}
-		numbers = append(numbers, w.page(d, pages, fontList, i))
+		numbers = append(numbers, w.page(d, pages, fontList, imageList, i))
 	}
 	f.set(pages, fmt.Sprintf("<</Type /Pages /Count %d /Kids [%s]>>", len(numbers), pdfRefs(numbers)))
 	var list strings.Builder
@@ -68,6 +69,7 @@ func PDF(doc Document) ([]byte, error) {
 		fmt.Fprintf(&list, "/%s %d 0 R ", font.name, font.number)
 	}
 	f.set(fontList, "<<"+list.String()+">>")
+	f.set(imageList, "<<"+w.imageList+">>")
 	info, xmp := doc.info(f)
 	more := doc.attach(f) + intent(f)
 	if marks := outline(f, w.tree.bookmarks(doc.Pages, numbers)); marks != 0 {
@@ -86,6 +88,9 @@ type pdfWriter struct {
 	fonts []*pdfFont // in the order of their first use
 	line  []byte     // of the page: what it draws
 
+	images    map[string]string // names of photographs by what they hold
+	imageList string            // entries of the dictionary that names them
+
 	height        float64     // of the page, mm
 	sheet, number int         // of the page, counted from 0, and its object
 	in            *pdfElement // what is drawn belongs to it; nil: to the section
@@ -101,7 +106,7 @@ type pdfWriter struct {
 // markedAside stands for marked content that is no part of the document.
 var markedAside = &pdfElement{}
 
-func (w *pdfWriter) page(d *Drawing, parent, fontList, sheet int) int {
+func (w *pdfWriter) page(d *Drawing, parent, fontList, imageList, sheet int) int {
 	w.height, w.sheet, w.number = d.Height, sheet, w.file.reserve()
 	w.line = nil
 	w.forget()
@@ -114,8 +119,8 @@ func (w *pdfWriter) page(d *Drawing, parent, fontList, sheet int) int {
 	w.endMark()
 	content := w.file.packed("", w.line)
 	w.file.set(w.number, fmt.Sprintf("<</Type /Page /Parent %d 0 R /MediaBox [0 0 %s %s] /Contents %d 0 R "+
-		"/Resources <</Font %d 0 R>> /StructParents %d /Tabs /S>>", parent, pdfNum(d.Width*mm), pdfNum(d.Height*mm), content,
-		fontList, sheet))
+		"/Resources <</Font %d 0 R /XObject %d 0 R>> /StructParents %d /Tabs /S>>", parent, pdfNum(d.Width*mm), pdfNum(d.Height*mm), content,
+		fontList, imageList, sheet))
 	return w.number
 }
 
@@ -140,6 +145,8 @@ func (w *pdfWriter) group(g *group, m matrix) {
 			w.shape(p, m)
 		case *words:
 			w.words(p, m)
+		case *picture:
+			w.picture(p, m)
 		case *group:
 			in := m.then(placed(p.X, p.Y, p.Turn))
 			if p.Clip == nil {
@@ -171,11 +178,16 @@ func (w *pdfWriter) enter(g *group, m matrix) {
 		}
 		w.around = w.in
 		if box := g.tag.box; box != (Point{}) {
-			lo, hi := RectPath(0, 0, box.X, box.Y).placedBounds(m)
-			w.in.placed = fmt.Sprintf("%s %s %s %s", pdfNum(lo.X*mm), pdfNum((w.height-hi.Y)*mm), pdfNum(hi.X*mm),
-				pdfNum((w.height-lo.Y)*mm))
+			w.place(w.in, RectPath(0, 0, box.X, box.Y), m)
 		}
 	}
+}
+
+// place says where on the page a figure stands.
+func (w *pdfWriter) place(e *pdfElement, box *Path, m matrix) {
+	lo, hi := box.placedBounds(m)
+	e.placed = fmt.Sprintf("%s %s %s %s", pdfNum(lo.X*mm), pdfNum((w.height-hi.Y)*mm), pdfNum(hi.X*mm),
+		pdfNum((w.height-lo.Y)*mm))
 }
 
 // placedBounds are the smallest and largest x and y of the path's corners where m puts them.

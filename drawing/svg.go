@@ -105,6 +105,9 @@ func (s *svgWriter) group(g *group) {
 		case *words:
 			s.flush()
 			s.words(p)
+		case *picture:
+			s.flush()
+			s.picture(p)
 		case *group:
 			if p.Group == (Group{}) { // it only says what its parts are
 				s.group(p)

@@ -220,8 +220,8 @@ func (t Tape) icon(d *Drawing, c Point) {
 		if w < 0 {
 			a = End
 		}
-		d.Text(q.X, q.Y-1.5, "before", Note.Sized(2.4).At(a, Baseline))
-		d.Text(c.X, c.Y+r+4, "seen from the front", Note.Sized(2.4).At(Middle, Baseline))
+		d.Text(q.X, q.Y-1.5, "before", Note.Sized(2.5).At(a, Baseline))
+		d.Text(c.X, c.Y+r+4, "seen from the front", Note.Sized(2.5).At(Middle, Baseline))
 	})
 }
 
@@ -245,7 +245,7 @@ func (t Tape) checkLine(d *Drawing, x, base, long float64) {
 				h, pen = 4.5, Style{Stroke: Ink, Width: 0.25}
 			}
 			d.Line(at, base-h, at, base, pen)
-			d.Text(at, base+1, fmt.Sprint(i*10), Note.Sized(2.3).At(Middle, Top))
+			d.Text(at, base+1, fmt.Sprint(i*10), Note.Sized(2.5).At(Middle, Top))
 		}
 		d.Text(x+long/2, base-3, "measure this line: "+t.Lengths.of(checkLength, 1),
 			Label.Heavy().At(Middle, Baseline).On(Sheet))

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+	"strings"
 	"time"
 
 	"phasewright/book"
@@ -29,6 +30,7 @@ type Job struct {
 	Corrections []Correction
 	Instruments []Instrument                // that it is measured with, in the order picked
 	Signed      *Signing                    // the last proof signed, while nothing moved since
+	Signings    []Signing                   // all who signed it as it is, in this order
 	Captures    map[book.Hash]*shaft.Result // what recorded files showed, as last read
 	Events      []book.Event
 
@@ -70,6 +72,7 @@ type Correction struct {
 	Allowance *float64 `json:"allowance_us,omitempty"`
 	Note      string   `json:"note,omitempty"`
 	Step      string   `json:"step,omitempty"` // of the order of work that made it; "" for one made beside it
+	Person    string   `json:"who,omitempty"`  // who made it, where the name of the device does not say
 
 	Who           string    `json:"-"`
 	At            time.Time `json:"-"`
@@ -77,9 +80,13 @@ type Correction struct {
 	Configuration int       `json:"-"` // that it began
 }
 
+// By is who made the correction; "" where nobody said.
+func (c Correction) By() string { return person(c.Person, c.Who) }
+
 // Signing is a signed proof.
 type Signing struct {
 	Name    string       `json:"name"`
+	Role    string       `json:"role,omitempty"` // in which they signed; "" where nobody asked
 	Verdict string       `json:"verdict"`
 	At      time.Time    `json:"-"`
 	Version book.Version `json:"-"`
@@ -177,7 +184,7 @@ func (j *Job) apply(e book.Event) {
 		}
 		j.YAML, j.CardVersion, j.CardBy, j.CardAt = p.YAML, e.Version, e.Who, e.At
 		j.Card, j.Mistakes = ParseCard(p.YAML)
-		j.Signed = nil
+		j.Signed, j.Signings = nil, nil
 	case book.KindReadingAdded:
 		var r Reading
 		if err := json.Unmarshal(e.Payload, &r); err != nil {
@@ -197,7 +204,7 @@ func (j *Job) apply(e book.Event) {
 			r.ID = fmt.Sprintf("version %d", e.Version) // as package book counts it
 		}
 		j.take(r)
-		j.Signed = nil
+		j.Signed, j.Signings = nil, nil
 	case book.KindReadingWithdrawn:
 		var p struct{ ID, Reason string }
 		if err := json.Unmarshal(e.Payload, &p); err != nil {
@@ -212,7 +219,7 @@ func (j *Job) apply(e book.Event) {
 				j.Readings[i].Withdrawn = p.Reason
 			}
 		}
-		j.Signed = nil
+		j.Signed, j.Signings = nil, nil
 	case book.KindCorrectionMade:
 		c := Correction{Who: e.Who, At: e.At, After: len(j.Readings), Configuration: len(j.changes) + 1}
 		if err := json.Unmarshal(e.Payload, &c); err != nil {
@@ -223,8 +230,11 @@ func (j *Job) apply(e book.Event) {
 			j.reject(e, err.Error())
 			break
 		}
+		if c.Person == "" {
+			c.Person = j.stepper(e.Key)
+		}
 		j.Corrections = append(j.Corrections, c)
-		j.Signed = nil
+		j.Signed, j.Signings = nil, nil
 	case book.KindCaptureRead:
 		var p struct {
 			SHA256  book.Hash     `json:"sha256"`
@@ -253,7 +263,7 @@ func (j *Job) apply(e book.Event) {
 		if err := json.Unmarshal(e.Payload, &s); err != nil {
 			j.reject(e, unread(err))
 		} else {
-			j.Signed = &s
+			j.Signed, j.Signings = &s, append(j.Signings[:len(j.Signings):len(j.Signings)], s)
 		}
 	}
 	if kinds, begins := j.changed(e, card); begins {
@@ -266,6 +276,21 @@ func (j *Job) apply(e book.Event) {
 		}
 		j.changes = append(j.changes, c)
 	}
+}
+
+// ofStep ends the key of what a step meant beside the order.
+const ofStep = "-for-readings"
+
+// stepper is who did the step that an event with this key came of; "" where it came of none.
+func (j *Job) stepper(key string) string {
+	step, ok := strings.CutSuffix(key, ofStep)
+	for i := len(j.Events) - 1; ok && i >= 0; i-- {
+		var p struct{ Who string }
+		if j.Events[i].Key == step && json.Unmarshal(j.Events[i].Payload, &p) == nil {
+			return p.Who
+		}
+	}
+	return ""
 }
 
 // take puts a reading behind those of its own configuration, which for one that came late is before the corrections

@@ -230,7 +230,7 @@ func TestNoCard(t *testing.T) {
 			"fit": func() error { _, err := j.Fit(); return err }, "proof": func() error { _, err := j.Proof(); return err },
 			"order": func() error { _, _, err := j.Order(j.LastAt); return err }, "set-up": func() error { _, err := j.SetUpPaper(drawing.A4); return err },
 			"tape": func() error { _, err := j.TapePaper(drawing.A4); return err }, "spark's paper": func() error { _, err := j.SparkPaper(drawing.A4); return err },
-			"steps": func() error { _, err := j.StepsPaper(drawing.A4); return err }, "proof's paper": func() error { _, err := j.ProofPaper(nil, nil, drawing.A4); return err },
+			"steps": func() error { _, err := j.StepsPaper(drawing.A4); return err }, "proof's paper": func() error { _, err := j.ProofPaper(Files{Export: nil}, drawing.A4); return err },
 		} {
 			if err := ask(); !errors.Is(err, ErrNoCard) {
 				t.Errorf("%s: %v", name, err)

@@ -15,6 +15,7 @@ import (
 func (j *Job) Meaning(step book.Draft, stamp Stamp) (d book.Draft, ok bool, err error) {
 	var p struct {
 		Step  procedure.StepID
+		Who   string
 		Proof *procedure.Proof
 	}
 	if step.Kind != book.KindStepDone && step.Kind != book.KindStepTried || json.Unmarshal(step.Payload,
@@ -22,11 +23,11 @@ func (j *Job) Meaning(step book.Draft, stamp Stamp) (d book.Draft, ok bool, err 
 		return d, false, nil
 	}
 	if p.Step == procedure.StepSignOff && step.Kind == book.KindStepDone {
-		body, err := j.Signature(p.Proof.Text, false)
+		body, err := j.Signature(p.Proof.Text, "", false)
 		if err != nil {
 			return d, false, err
 		}
-		d.Who, d.Key, d.Kind = step.Who, step.Key+"-for-readings", book.KindProofSigned
+		d.Who, d.Key, d.Kind = step.Who, step.Key+ofStep, book.KindProofSigned
 		d.Payload, err = stamp.On(body)
 		return d, err == nil, err
 	}
@@ -57,7 +58,7 @@ func (j *Job) Meaning(step book.Draft, stamp Stamp) (d book.Draft, ok bool, err 
 			return d, false, nil
 		}
 		c := Correction{Housing: value, Direction: readings.WithRotor, Note: "from the order of work",
-			Step: string(p.Step)}
+			Step: string(p.Step), Person: p.Who}
 		if value < 0 {
 			c.Housing, c.Direction = -value, readings.AgainstRotor
 		}
@@ -66,12 +67,12 @@ func (j *Job) Meaning(step book.Draft, stamp Stamp) (d book.Draft, ok bool, err 
 		if step.Kind != book.KindStepDone {
 			return d, false, nil
 		}
-		c := Correction{Allowance: &value, Note: "from the order of work", Step: string(p.Step)}
+		c := Correction{Allowance: &value, Note: "from the order of work", Step: string(p.Step), Person: p.Who}
 		body, d.Kind, err = c, book.KindCorrectionMade, c.Check(j.Turned())
 	default:
 		return d, false, nil
 	}
-	d.Who, d.Key = step.Who, step.Key+"-for-readings"
+	d.Who, d.Key = step.Who, step.Key+ofStep
 	if err != nil {
 		return book.Draft{}, false, err
 	}

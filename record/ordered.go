@@ -71,6 +71,9 @@ func (j *Job) MakeCorrection(c Correction, e Entry) (Taken, error) {
 		return Taken{}, err
 	}
 	if e.Brought {
+		if e.Who != e.Device {
+			c.Person = e.Who
+		}
 		payload, err := e.Stamp.On(c)
 		return Taken{Drafts: []book.Draft{{Who: e.Device, Kind: book.KindCorrectionMade, Payload: payload,
 			Key: e.Key}}}, err
@@ -217,8 +220,9 @@ func (j *Job) prove(r procedure.Request) (procedure.Request, *procedure.Refusal,
 	return r, nil, nil
 }
 
-// Signature is what a signed proof says under a name, as the payload of its event. With brought readings it says so.
-func (j *Job) Signature(name string, brought bool) (map[string]any, error) {
+// Signature is what a signed proof says under a name and the role in which it is signed, as the payload of its
+// event. With brought readings it says so.
+func (j *Job) Signature(name, role string, brought bool) (map[string]any, error) {
 	says, err := j.Judge()
 	if err != nil {
 		return nil, err
@@ -232,6 +236,10 @@ func (j *Job) Signature(name string, brought bool) (map[string]any, error) {
 		word = "of brought readings: " + word
 		words = "Of readings brought from elsewhere: no proof of the order of work. " + words
 	}
-	return map[string]any{"name": name, "verdict": word, "words": words, "worst": proof.Worst,
-		"tolerance_deg": proof.Tolerance, "readings": len(j.AfterCorrections()), "clauses": says.Clauses}, nil
+	out := map[string]any{"name": name, "verdict": word, "words": words, "worst": proof.Worst,
+		"tolerance_deg": proof.Tolerance, "readings": len(j.AfterCorrections()), "clauses": says.Clauses}
+	if role != "" {
+		out["role"] = role
+	}
+	return out, nil
 }

@@ -297,7 +297,7 @@ func TestOverrideBarsAPass(t *testing.T) {
 	for name, make := range map[string]func(drawing.SheetSize) (*report.Paper, error){
 		"set-up": j.SetUpPaper, "steps": j.StepsPaper, "spark": j.SparkPaper,
 		"proof": func(size drawing.SheetSize) (*report.Paper, error) {
-			return j.ProofPaper(nil, written("the job"), size)
+			return j.ProofPaper(Files{Export: written("the job")}, size)
 		},
 		"recording": func(size drawing.SheetSize) (*report.Paper, error) {
 			return j.CapturePaper(&shaft.Result{Sync: shaft.SyncNone}, size)

@@ -3,7 +3,6 @@ package record
 import (
 	"encoding/json"
 	"fmt"
-	"io"
 
 	"phasewright/book"
 	"phasewright/drawing"
@@ -27,7 +26,9 @@ func (j *Job) TapePaper(size drawing.SheetSize) (*report.Paper, error) {
 	if err != nil {
 		return nil, err
 	}
-	return report.TapePaper(j.Card, sh, drawing.DegreeScale, j.stamp(size))
+	tape := report.Tape(j.Card, sh)
+	tape.Sheet = size
+	return report.TapePaper(tape, j.Card, j.stamp(size))
 }
 
 // LeadsPaper is the leads of the card's engine for an input.
@@ -60,10 +61,8 @@ func (j *Job) ReadingsForm(size drawing.SheetSize) (*report.Paper, error) {
 	return report.ReadingsForm(j.Card, sh, j.stamp(size))
 }
 
-// Papers are all papers that the job has: the proof, one on each recording, and what the card gives. The proof's files
-// and export are as ProofPaper takes them.
-func (j *Job) Papers(files []book.Attachment, export func(io.Writer) error,
-	size drawing.SheetSize) ([]report.Named, error) {
+// Papers are all papers that the job has: the proof, one on each recording, and what the card gives.
+func (j *Job) Papers(files Files, size drawing.SheetSize) ([]report.Named, error) {
 	sh, err := j.Sheet()
 	if err != nil {
 		return nil, err
@@ -72,7 +71,7 @@ func (j *Job) Papers(files []book.Attachment, export func(io.Writer) error,
 	if err != nil {
 		return nil, err
 	}
-	proof, err := j.ProofPaper(files, export, size)
+	proof, err := j.ProofPaper(files, size)
 	if err != nil {
 		return nil, err
 	}

@@ -46,7 +46,7 @@ func written(text string) func(io.Writer) error {
 // An override stays visible on every sheet and report: step, reason and name.
 func TestOverrideIsOnThePapers(t *testing.T) {
 	j := carded(t).read("a", 800, 8.5).and(book.KindStepOverride, map[string]any{"step": "plug_out", "who": "N. Example", "reason": "seized plug, engine turned with the gearbox"}).job()
-	proof, err := j.ProofPaper(nil, written("the job"), drawing.A4)
+	proof, err := j.ProofPaper(Files{Export: written("the job")}, drawing.A4)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -73,18 +73,19 @@ func TestProofPaper(t *testing.T) {
 	s := proved(t)
 	s.line.Head = book.Hash{0xab, 0xcd}
 	file := book.Attachment{Name: "run.wav", MediaType: "audio/wav", Size: 4000, SHA256: book.Hash{0x12}}
-	p, err := s.job().ProofPaper([]book.Attachment{file}, written("the job"), drawing.A4)
+	p, err := s.job().ProofPaper(Files{List: []book.Attachment{file}, Export: written("the job")}, drawing.A4)
 	if err != nil {
 		t.Fatal(err)
 	}
 	text := words(p)
-	for _, want := range []string{"1.5° with the rotor", "85 µs", "120 µs", "A. Reed", "run.wav", file.SHA256.String()[:12], s.line.Head.String()[:12], "harbour pilots", "09:10"} {
+	for _, want := range []string{"1.5° with the rotor", "85 µs", "120 µs", "A. Reed", "run.wav", file.SHA256.String()[:12], s.line.Head.String()[:12], "harbour pilots",
+		s.line.LastAt.Local().Format("2006-01-02 15:04 -07:00")} {
 		if !strings.Contains(text, want) {
 			t.Errorf("the proof does not say %q", want)
 		}
 	}
-	if n := strings.Count(text, "1\u202f200 µs"); n != 2 {
-		t.Errorf("1200 µs stands %d times on the proof, want it as what was set and as what was changed next", n)
+	if n := strings.Count(text, "1\u202f200 µs"); n != 4 {
+		t.Errorf("1200 µs stands %d times on the proof, want it on the first page and in the table: as what was set and as what was changed next", n)
 	}
 	if !p.Doc.Date.Equal(s.line.LastAt) {
 		t.Errorf("dated %v, the job's last event is of %v", p.Doc.Date, s.line.LastAt)
@@ -95,7 +96,7 @@ func TestProofPaper(t *testing.T) {
 func TestProofCarriesTheJob(t *testing.T) {
 	j := proved(t).job()
 	inside := func(size int64, export func(io.Writer) error) ([]byte, error) {
-		p, err := j.ProofPaper([]book.Attachment{{Name: "a.jpg", Size: size / 2}, {Name: "b.jpg", Size: size - size/2}}, export, drawing.A4)
+		p, err := j.ProofPaper(Files{List: []book.Attachment{{Name: "a.jpg", Size: size / 2}, {Name: "b.jpg", Size: size - size/2}}, Export: export}, drawing.A4)
 		if err != nil {
 			return nil, err
 		}
@@ -128,7 +129,9 @@ func TestPapersComeOutTheSame(t *testing.T) {
 		"capture": func(j *Job) (*report.Paper, error) {
 			return j.CapturePaper(&shaft.Result{Name: "run.wav", DurationS: 2, Sync: shaft.SyncNone}, drawing.A4)
 		},
-		"proof": func(j *Job) (*report.Paper, error) { return j.ProofPaper(nil, written("the job"), drawing.A4) },
+		"proof": func(j *Job) (*report.Paper, error) {
+			return j.ProofPaper(Files{Export: written("the job")}, drawing.A4)
+		},
 	} {
 		var files [2][]byte
 		for i := range files {

@@ -23,15 +23,20 @@ func All(c *jobcard.Card, s *sheet.Sheet, lines []procedure.Line, photos map[str
 	if c == nil || s == nil {
 		return nil, ErrNothing
 	}
+	tape := func(face drawing.TapeFace) drawing.Tape {
+		t := Tape(c, s)
+		t.Sheet, t.Face = stamp.Paper, face
+		return t
+	}
 	var out []Named
 	for _, one := range []struct {
 		name string
 		make func() (*Paper, error)
 	}{
 		{"set-up-sheet.pdf", func() (*Paper, error) { return SetUp(c, s, stamp) }},
-		{"timing-tape.pdf", func() (*Paper, error) { return TapePaper(c, s, drawing.DegreeScale, stamp) }},
-		{"transfer-strip.pdf", func() (*Paper, error) { return TapePaper(c, s, drawing.MarksOnly, stamp) }},
-		{"degree-wheel.pdf", func() (*Paper, error) { return WheelPaper(c, s, stamp) }},
+		{"timing-tape.pdf", func() (*Paper, error) { return TapePaper(tape(drawing.DegreeScale), c, stamp) }},
+		{"transfer-strip.pdf", func() (*Paper, error) { return TapePaper(tape(drawing.MarksOnly), c, stamp) }},
+		{"degree-wheel.pdf", func() (*Paper, error) { return WheelPaper(Wheel(tape(drawing.DegreeScale)), c, stamp) }},
 		{"drawings.pdf", func() (*Paper, error) { return Drawings(c, s, stamp) }},
 		{"coil-and-spark.pdf", func() (*Paper, error) {
 			k, err := sheet.CaseOf(c)
@@ -61,26 +66,6 @@ func All(c *jobcard.Card, s *sheet.Sheet, lines []procedure.Line, photos map[str
 	return out, nil
 }
 
-// TapePaper is the true-scale timing tape of a card's damper, or only its marks.
-func TapePaper(c *jobcard.Card, s *sheet.Sheet, face drawing.TapeFace, stamp Stamp) (*Paper, error) {
-	tape := Tape(c, s)
-	tape.Sheet, tape.Face = stamp.Paper, face
-	kind, title := "tape", "Timing tape, "
-	if face == drawing.MarksOnly {
-		kind, title = "strip", "Mark-transfer strip, "
-	}
-	tape.Identity = stamp.Block(kind, c)
-	if n := len(stamp.Overrides); n > 0 {
-		tape.Foot = append(tape.Foot, drawing.Cell{Label: "rules OVERRIDDEN",
-			Value: fmt.Sprintf("%d: see the proof", n), Share: 1.2})
-	}
-	pages, err := tape.Pages()
-	if err != nil {
-		return nil, err
-	}
-	return &Paper{Doc: drawing.Document{Title: title + c.Job.Name, Date: stamp.Date, Pages: pages}}, nil
-}
-
 // wheelWide is the diameter of a degree wheel that fits either sheet, mm.
 const wheelWide = 180
 
@@ -88,18 +73,4 @@ const wheelWide = 180
 func Wheel(t drawing.Tape) drawing.WheelFace {
 	return drawing.WheelFace{Name: t.Name, Diameter: wheelWide, Hole: 20, Turn: t.Turn, Marks: t.Marks, Sheet: t.Sheet,
 		Measured: t.Measured, Lengths: t.Lengths}
-}
-
-// WheelPaper is the degree wheel of a card's engine, for the crank's front end.
-func WheelPaper(c *jobcard.Card, s *sheet.Sheet, stamp Stamp) (*Paper, error) {
-	tape := Tape(c, s)
-	tape.Sheet = stamp.Paper
-	wheel := Wheel(tape)
-	wheel.Identity = stamp.Block("wheel", c)
-	page, err := wheel.Page()
-	if err != nil {
-		return nil, err
-	}
-	return &Paper{Doc: drawing.Document{Title: "Degree wheel, " + c.Job.Name, Date: stamp.Date,
-		Pages: []*drawing.Drawing{page}}}, nil
 }

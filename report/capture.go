@@ -12,8 +12,8 @@ import (
 	"phasewright/verdict"
 )
 
-// Capture is the paper on one recording: its upshot, what was recorded, what it shows with remedies, its drawings. One
-// or two sheets. The card may be nil. j is the judgement on it.
+// Capture is the paper on one recording: its upshot, what was recorded, what it shows with remedies, its drawings, on as
+// few sheets as its matter needs. The card may be nil. j is the judgement on it.
 func Capture(r *shaft.Result, c *jobcard.Card, j verdict.Judgement, stamp Stamp) (*Paper, error) {
 	if r == nil {
 		return nil, ErrNothing
@@ -273,7 +273,7 @@ type viewBlock struct {
 var (
 	viewTitle = drawing.TextStyle{Size: 3.6, Weight: drawing.Bold}
 	viewWant  = drawing.Body.Sized(2.7)
-	viewRead  = drawing.Note.Sized(2.45)
+	viewRead  = drawing.Note.Sized(smallest)
 )
 
 func (f *flow) layOut(v CaptureView, at Space, dense density) (*viewBlock, error) {

@@ -44,7 +44,7 @@ func newFlow(kind, title, job string, c *jobcard.Card, stamp Stamp, cells []draw
 	if len(cells) == 0 {
 		f.cells = f.cells[1:]
 	}
-	f.foot = drawing.TitleHeight(f.w-2*margin, f.block(999, 999)...)
+	f.foot = drawing.TitleHeight(f.w-2*margin, f.block(99, 99)...)
 	f.page()
 	return f
 }
@@ -110,7 +110,7 @@ func (f *flow) need(h float64) {
 func (f *flow) block(n, all int) [][]drawing.Cell {
 	last := len(f.cells) - 1
 	rows := append(slices.Clone(f.cells[:last]), slices.Clone(f.cells[last]))
-	rows[last] = append(rows[last], drawing.Cell{Label: "page", Value: fmt.Sprintf("%d of %d", n, all), Share: 0.6})
+	rows[last] = append(rows[last], drawing.Cell{Label: "page", Value: fmt.Sprintf("%d of %d", n, all), Share: 0.7})
 	return rows
 }
 
@@ -148,7 +148,11 @@ func (f *flow) text(s string, t drawing.TextStyle) { f.indented(s, t, 0) }
 func (f *flow) indented(s string, t drawing.TextStyle, in float64) {
 	step := t.Size * drawing.LineHeight
 	t.Tag = &drawing.Tag{Role: drawing.RoleText}
-	for _, line := range drawing.Wrap(s, f.wide()-in, t) {
+	lines := drawing.Wrap(s, f.wide()-in, t)
+	if len(lines) <= 4 { // a short paragraph stays on one sheet
+		f.need(step * float64(len(lines)))
+	}
+	for _, line := range lines {
 		f.need(step)
 		f.y += step
 		f.d.Text(inset+in, f.y-step*0.25, line, t)

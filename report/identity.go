@@ -74,10 +74,10 @@ func (i Identity) cells(kind string, s Stamp) []drawing.Cell {
 	if i.card != "" {
 		card = i.card[:hashShown]
 	}
-	return []drawing.Cell{number, {Label: "card, SHA-256 from", Value: card, Share: 1.15},
+	return []drawing.Cell{number, {Label: "card, SHA-256", Value: card, Share: 1.15},
 		{Label: "date of work", Value: i.worked(), Share: 1.1},
-		{Label: "date of issue", Value: moment(s.Date), Share: 1.5},
-		{Label: "made by", Value: or(s.By, i.shop), Share: 1.5}}
+		{Label: "date of issue", Value: moment(s.Date), Share: 1.7},
+		{Label: "made by", Value: or(s.By, i.shop), Share: 1.4}}
 }
 
 // worked is the day or the days of the work.
@@ -96,10 +96,4 @@ func moment(t time.Time) string {
 		return day(t)
 	}
 	return t.Format("2006-01-02 15:04 -07:00")
-}
-
-// Block are the cells by which a drawing made from a card, a tape or a wheel, is told from others: its last row, before
-// the page.
-func (s Stamp) Block(kind string, c *jobcard.Card) []drawing.Cell {
-	return s.identified(c).cells(kind, s)
 }

@@ -16,20 +16,14 @@ type found struct {
 var (
 	itemTitle   = drawing.TextStyle{Size: 3, Weight: drawing.Bold}
 	itemText    = drawing.TextStyle{Size: 2.7}
-	itemBecause = drawing.TextStyle{Size: 2.45, Paint: drawing.Soft}
-	itemCure    = drawing.TextStyle{Size: 2.45}
-)
-
-// Sizes of the words of what is fine where the sheet is set closely, and most closely, mm.
-const (
-	smallItems = 2.45
-	closeItems = 2.25
+	itemBecause = drawing.TextStyle{Size: smallest, Paint: drawing.Soft}
+	itemCure    = drawing.TextStyle{Size: smallest}
 )
 
 // itemsRunIn sets findings that stand well as closely as can be read: the words go on behind the title.
 func (f *flow) itemsRunIn(list []found, wide float64) []block {
-	const in, step, behind = 5.0, closeItems * 1.25, 1.3
-	title, words := itemTitle.Sized(closeItems), itemText.Sized(closeItems)
+	const in, step, behind = 5.0, smallest * 1.25, 1.3
+	title, words := itemTitle.Sized(smallest), itemText.Sized(smallest)
 	var out []block
 	for _, it := range list {
 		taken := drawing.Width(it.title, title) + behind
@@ -129,7 +123,7 @@ func (f *flow) besideCautions(a, b *drawing.Drawing, list []string) {
 	if b != nil {
 		x, high = x+b.Width+4, max(high, b.Height)
 	}
-	t := drawing.TextStyle{Size: 2.45}
+	t := drawing.TextStyle{Size: smallest}
 	wide := f.w - inset - x
 	type para struct{ lines []string }
 	var paras []para

@@ -32,6 +32,6 @@ func Leads(c *jobcard.Card, list []leads.Lead, in leads.Input, stamp Stamp) (*Pa
 		}
 	}
 	f.heading("What this rests on")
-	f.text(strings.Join(leads.RestsOn(list, in), "; ")+".", drawing.TextStyle{Size: 2.45})
+	f.text(strings.Join(leads.RestsOn(list, in), "; ")+".", drawing.TextStyle{Size: smallest})
 	return f.paper(stamp, c), nil
 }

@@ -29,28 +29,22 @@ func errorPanel(label string, res *readings.Result, rows []readings.Row, toleran
 			band.X, band.Lo, band.Hi = append(band.X, e.RPM), append(band.Lo, e.Value-e.U), append(band.Hi, e.Value+e.U)
 		}
 	}
-	if len(line) > 1 {
-		p.Series = []drawing.Series{{Points: line}}
-	}
+	p.Series = reached(line, res, rows)
 	if len(band.X) > 1 {
 		p.Bands = []drawing.Band{band}
 	}
-	asked := map[int]bool{}
-	for _, d := range res.Asked {
-		asked[d.Row] = asked[d.Row] || !d.Counts
-	}
-	aside := func(row int) bool { return asked[row] || slices.Contains(res.Outliers, row) }
+	off := aside(res)
 	for i, r := range rows { // what does not count does not stretch the chart
-		if !aside(i + 1) {
+		if !slices.Contains(off, i+1) {
 			top = math.Max(top, math.Abs(float64(r.TimingError()))+float64(r.U))
 		}
 	}
 	for i, r := range rows {
 		m := drawing.Mark{X: float64(r.Speed), Y: float64(r.TimingError()), U: float64(r.U)}
 		switch {
-		case asked[i+1]:
+		case slices.Contains(off, i+1) && !slices.Contains(res.Outliers, i+1):
 			m.Kind, m.Note, m.AtEdge = drawing.Ring, "not used, "+quantity.Signed(m.Y, 1)+"°", true
-		case aside(i + 1):
+		case slices.Contains(off, i+1):
 			m.Kind, m.Note, m.AtEdge = drawing.Excluded, "does not fit, not used", true
 			if math.Abs(m.Y) > top {
 				m.Note = quantity.Signed(m.Y, 1) + "°, not used"
@@ -62,6 +56,44 @@ func errorPanel(label string, res *readings.Result, rows []readings.Row, toleran
 	}
 	p.Y.Min, p.Y.Max = -math.Ceil(top*2)/2, math.Ceil(top*2)/2 // a band that is not known well runs out of the picture
 	return p
+}
+
+// reached cuts the line where the readings that it goes through end: beyond them it is only carried on.
+func reached(line []drawing.XY, res *readings.Result, rows []readings.Row) []drawing.Series {
+	from, to := span(res, rows)
+	var low, in, high []drawing.XY
+	at := func(x float64) drawing.XY { // of the line, which is drawn straight from point to point
+		for i := 1; i < len(line); i++ {
+			if a, b := line[i-1], line[i]; a.X <= x && x <= b.X && a.X < b.X {
+				return drawing.XY{X: x, Y: a.Y + (b.Y-a.Y)*(x-a.X)/(b.X-a.X)}
+			}
+		}
+		return drawing.XY{X: x, Y: math.NaN()}
+	}
+	for _, p := range line {
+		switch {
+		case p.X < from:
+			low = append(low, p)
+		case p.X > to:
+			high = append(high, p)
+		default:
+			in = append(in, p)
+		}
+	}
+	if first := at(from); len(low) > 0 && !math.IsNaN(first.Y) {
+		low, in = append(low, first), append([]drawing.XY{first}, in...)
+	}
+	if last := at(to); len(high) > 0 && !math.IsNaN(last.Y) {
+		high, in = append([]drawing.XY{last}, high...), append(in, last)
+	}
+	var out []drawing.Series
+	for _, s := range []drawing.Series{{Points: in}, {Points: low, Look: drawing.OutsideValidity},
+		{Points: high, Look: drawing.OutsideValidity}} {
+		if len(s.Points) > 1 {
+			out = append(out, s)
+		}
+	}
+	return out
 }
 
 func pm(v readings.Interval, places int) string {
@@ -86,19 +118,28 @@ func errorWords(e readings.ErrorAt) string {
 	return s + " at " + quantity.RPM(e.RPM)
 }
 
+// mostTogether is how high a table may stand that is kept on one sheet, mm.
+const mostTogether = 80.0
+
 // comparison sets before and after side by side.
-func (f *flow) comparison(p *readings.Proof) {
-	f.heading("Before and after")
-	cols := []column{{"", 2.2, left}, {"before", 2, figure}, {"after", 2, figure}}
+func (f *flow) comparison(k Case) {
+	p := k.Proof
+	before, after := k.sides()
+	f.headingOf(map[bool]string{true: "Before and after", false: "As found"}[before != ""], 8+6*f.rowHeight())
+	cols := []column{{"", 2.2, left}, {before, 2, figure}, {after, 2, figure}}
 	line := func(what string, get func(*readings.Result) string) []string {
 		row := []string{what, "no readings", get(p.Is)}
-		if p.Was != nil {
+		switch {
+		case p.Was != nil:
 			row[1] = get(p.Was)
+		case before == "":
+			row[1] = ""
 		}
 		return row
 	}
 	f.table(cols, [][]string{
-		{"largest timing error", errorWords(p.Before), errorWords(p.Worst)},
+		{"largest timing error", line("", func(*readings.Result) string { return errorWords(p.Before) })[1],
+			errorWords(p.Worst)},
 		line("constant error (housing), crank degrees", func(r *readings.Result) string { return pm(r.Offset, 2) }),
 		line("delay left over, µs", func(r *readings.Result) string { return pm(r.Delay, 0) }),
 		line("delay allowance in force, µs", func(r *readings.Result) string { return figureOf(r.Allowance.Now, -1) }),
@@ -137,7 +178,7 @@ func (f *flow) readings(title string, rows []readings.Row, res *readings.Result)
 	if len(rows) == 0 {
 		return
 	}
-	f.heading(title)
+	f.headingOf(title, min(10+f.rowHeight()*float64(len(rows)), mostTogether))
 	var out [][]string
 	for i, r := range rows {
 		u, allowance, state := "not given", "", ""
@@ -177,7 +218,7 @@ func (f *flow) readings(title string, rows []readings.Row, res *readings.Result)
 
 // budget sets what makes up the uncertainty (JCGM 100).
 func (f *flow) budget(p *readings.Proof) {
-	f.heading("Uncertainty budget at the worst speed")
+	f.headingOf("Uncertainty budget at the worst speed", min(24+f.rowHeight()*float64(len(p.Budget)), mostTogether))
 	var rows [][]string
 	for _, l := range p.Budget {
 		dof := "∞"

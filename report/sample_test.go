@@ -55,8 +55,8 @@ func sandpiper(t testing.TB) Case {
 	now.AllowanceNow = 180
 	k := Case{Card: c, Before: rows(t, "sandpiper"), After: rows(t, "sandpiper-after"), Customer: "harbour pilots", Technician: "M. Quay",
 		Corrections: []Correction{
-			{"2031-05-04 10:12", "delay allowance", "100 µs", "180 µs", "M. Quay"},
-			{"2031-05-04 10:20", "housing, with the rotor", "0°", "1.3° of the shaft", "M. Quay"}},
+			{When: "2031-05-04 10:12", What: "delay allowance", From: "100 µs", To: "180 µs", By: "M. Quay"},
+			{When: "2031-05-04 10:20", What: "housing, with the rotor", From: "0°", To: "1.3° of the shaft", By: "M. Quay", Turn: 1.3}},
 		Overrides: []Override{{"2031-05-04 09:40", "seat height, dry fit", "measured at the last overhaul, see note of 2030-11-02", "M. Quay"}},
 		Evidence:  []Evidence{{"cranking.vcd", "capture", 1048576, "9f86d081884c7d659a2feaa0c55ad015a3bf4f1b2b0b822cd15d6c15b0f00a08"}},
 		Chain:     Chain{41, "2c26b46b68ffc68ff99b453c1d30413413422d706483bfa0f98a5e886266e7ae"},

@@ -72,7 +72,7 @@ func setUp(c *jobcard.Card, s *sheet.Sheet, stamp Stamp, dense density) (*flow, 
 	f.close = dense == runIn
 	f.text("This engine: "+s.Kind+". Two-stroke engines are not served. On this sheet: "+
 		strconv.Itoa(s.Count(sheet.Stop))+" stop, "+strconv.Itoa(s.Count(sheet.Caution))+" caution, "+
-		strconv.Itoa(s.Count(sheet.Fine))+" fine.", drawing.Note.Sized(2.3))
+		strconv.Itoa(s.Count(sheet.Fine))+" fine.", drawing.Note.Sized(smallest))
 	half := f.columnWidth()
 	less, shown := 8.0, everyDistance
 	if dense >= smallDrawings {
@@ -105,7 +105,7 @@ func setUp(c *jobcard.Card, s *sheet.Sheet, stamp Stamp, dense density) (*flow, 
 	if cautions := foundIn(o.Cautions); len(cautions) > 0 {
 		size := itemText.Size
 		if dense == runIn {
-			size = smallItems
+			size = smallest
 		}
 		blocks := f.itemsSized(cautions, half, size)
 		f.headingOf("Caution", blocks[0].high)
@@ -123,7 +123,7 @@ func setUp(c *jobcard.Card, s *sheet.Sheet, stamp Stamp, dense density) (*flow, 
 		blocks := f.itemsSized(fine, half, itemText.Size)
 		switch {
 		case dense == smallWords:
-			blocks = f.itemsSized(fine, half, smallItems)
+			blocks = f.itemsSized(fine, half, smallest)
 		case dense == runIn:
 			blocks = f.itemsRunIn(fine, half)
 		}
@@ -184,7 +184,7 @@ func (f *flow) assumed(list []sheet.Input, dense density) {
 		for _, in := range list {
 			all = append(all, in.Path+" "+in.Value)
 		}
-		t := drawing.Body.Sized(closeItems)
+		t := drawing.Body.Sized(smallest)
 		step := t.Size * drawing.LineHeight
 		text := strings.Join(all, "; ") + "."
 		var blocks []block
@@ -336,13 +336,24 @@ func (f *flow) paper(stamp Stamp, c *jobcard.Card) *Paper {
 	}
 	doc := drawing.Document{Title: f.title + ", " + f.job, Author: or(stamp.By, c.Job.Shop), Subject: f.title,
 		Date: stamp.Date, Pages: f.finish()}
-	if len(stamp.JSON) > 0 {
-		doc.Attachments = []drawing.Attachment{{Name: "job.json", Desc: "the numbers of this document, for machines",
-			Data: stamp.JSON}}
-	}
-	if len(stamp.Export) > 0 {
-		doc.Attachments = append(doc.Attachments, drawing.Attachment{Name: ExportName,
-			Desc: "the whole job, to be taken into a shop book again", Data: stamp.Export, Relation: drawing.IsSource})
-	}
+	doc.Attachments = stamp.attachments(c)
 	return &Paper{Doc: doc}
+}
+
+// attachments are the files that a paper carries: its figures, the job, and the card that it was made from.
+func (s Stamp) attachments(c *jobcard.Card) []drawing.Attachment {
+	var out []drawing.Attachment
+	if len(s.JSON) > 0 {
+		out = append(out, drawing.Attachment{Name: "job.json", Desc: "the numbers of this document, for machines",
+			Data: s.JSON})
+	}
+	if len(s.Export) > 0 {
+		out = append(out, drawing.Attachment{Name: ExportName, Data: s.Export,
+			Desc: "the whole job, to be taken into a shop book again", Relation: drawing.IsSource})
+	}
+	if len(c.Source()) > 0 {
+		out = append(out, drawing.Attachment{Name: "card.yaml", Desc: "the job card that this was made from",
+			Data: c.Source(), Relation: drawing.IsSource})
+	}
+	return out
 }

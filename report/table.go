@@ -26,7 +26,7 @@ var tableText = drawing.TextStyle{Size: 2.8}
 // cellStyle says how cells are set, and the room below the last line of a row, mm.
 func (f *flow) cellStyle() (t drawing.TextStyle, below float64) {
 	if f.close {
-		return tableText.Sized(smallItems), 1
+		return tableText.Sized(smallest), 1
 	}
 	return tableText, 1.5
 }

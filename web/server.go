@@ -88,7 +88,7 @@ func New(c Config) (*Server, error) {
 		c.Log = slog.New(slog.DiscardHandler)
 	}
 	if c.HostName == "" {
-		c.HostName = "host screen"
+		c.HostName = book.HostScreen
 	}
 	if c.MaxUpload == 0 {
 		c.MaxUpload = book.DefaultMaxFile

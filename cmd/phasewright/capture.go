@@ -31,7 +31,7 @@ type captureCommand struct {
 	Glitch  string   `help:"Shortest pulse accepted; shorter ones are counted as glitches." placeholder:"TIME"`
 	Edges   output   `help:"Write the edges as FILE.csv or FILE.vcd." placeholder:"FILE"`
 	JSON    bool     `name:"json" help:"Print the result as JSON."`
-	PDF     output   `name:"pdf" help:"Write it all with its drawings as a PDF of one or two pages; - is standard output, and nothing else is then printed." placeholder:"FILE"`
+	PDF     output   `name:"pdf" help:"Write it all with its drawings as a PDF, on as few pages as its matter needs; - is standard output, and nothing else is then printed." placeholder:"FILE"`
 	Date    string   `help:"Date printed on the PDF, such as 2026-11-25; left out: none." placeholder:"DATE"`
 	By      string   `help:"Who recorded it, printed on the PDF." placeholder:"NAME"`
 	Letter  bool     `help:"US Letter paper instead of A4."`

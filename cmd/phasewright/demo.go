@@ -12,7 +12,6 @@ import (
 	"time"
 
 	"phasewright/book"
-	"phasewright/drawing"
 	"phasewright/examples"
 	"phasewright/jobcard"
 	"phasewright/quantity"
@@ -168,14 +167,6 @@ func (d *demonstration) write(a *app, dir string) error {
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return hinted{fmt.Errorf("%s: cannot be made: %w", dir, err), "name a folder that you may write to"}
 	}
-	pages, err := report.Tape(d.card, d.sheet).Pages()
-	if err != nil {
-		return err
-	}
-	tape, err := drawing.PDF(drawing.Document{Title: "Timing tape, " + d.card.Job.Name, Pages: pages})
-	if err != nil {
-		return err
-	}
 	var text bytes.Buffer
 	if err := d.sheet.WriteText(&text, 80); err != nil {
 		return err
@@ -190,7 +181,7 @@ func (d *demonstration) write(a *app, dir string) error {
 	}
 	files := []file{
 		{"card.yaml", []byte(examples.Cards()[0].YAML)}, {"sheet.txt", text.Bytes()}, {"readings.csv", []byte(before)},
-		{"readings-after.csv", []byte(after)}, {"tape.pdf", tape},
+		{"readings-after.csv", []byte(after)},
 	}
 	papers, err := d.papers()
 	if err != nil {
@@ -240,7 +231,7 @@ func (d *demonstration) papers() (map[string][]byte, error) {
 		Corrections: []report.Correction{
 			{What: "delay allowance", From: quantity.Microseconds(d.fit.Allowance.Now),
 				To: quantity.Microseconds(d.fit.Allowance.Set), By: "demo (invented)"},
-			{What: "housing", To: turn(d.fit.Housing), By: "demo (invented)"},
+			{What: "housing", To: turn(d.fit.Housing), By: "demo (invented)", Turn: turned(d.fit.Housing)},
 		}})
 	if err != nil {
 		return nil, err
@@ -257,9 +248,14 @@ func (d *demonstration) papers() (map[string][]byte, error) {
 	if err != nil {
 		return nil, err
 	}
+	tapePaper, err := report.TapePaper(report.Tape(d.card, d.sheet), d.card,
+		report.Stamp{Date: stamp.Date, By: stamp.By})
+	if err != nil {
+		return nil, err
+	}
 	out := map[string][]byte{}
 	for name, p := range map[string]*report.Paper{"sheet.pdf": sheetPaper, "proof.pdf": proofPaper,
-		"spark.pdf": sparkPaper, "steps.pdf": stepsPaper} {
+		"spark.pdf": sparkPaper, "steps.pdf": stepsPaper, "tape.pdf": tapePaper} {
 		if out[name], err = p.PDF(); err != nil {
 			return nil, err
 		}

@@ -169,7 +169,7 @@ func (c *fitCommand) proofPDF(a *app, card *jobcard.Card, proof *readings.Proof,
 	k := report.Case{Card: card, Proof: proof, Judged: j, Before: before, After: after, Customer: card.Job.Owner,
 		Technician: c.By, Stamp: stamp}
 	if proof.Was != nil {
-		k.Corrections = correctionsBetween(proof)
+		k.Corrections = correctionsBetween(proof, before, after)
 	}
 	paper, err := report.Proof(k)
 	if err != nil {
@@ -178,15 +178,28 @@ func (c *fitCommand) proofPDF(a *app, card *jobcard.Card, proof *readings.Proof,
 	return a.writePaper(c.PDF, paper)
 }
 
-// correctionsBetween says what the settings changed between the two sets of readings; how far the housing was turned
-// stands in no reading.
-func correctionsBetween(p *readings.Proof) []report.Correction {
+// correctionsBetween says what was changed between the two sets of readings: the allowance by the settings, the housing
+// where their rows say how far it stands turned.
+func correctionsBetween(p *readings.Proof, before, after []readings.Row) []report.Correction {
+	var out []report.Correction
 	was, is := float64(p.Was.Allowance.Now), float64(p.Is.Allowance.Now)
-	if was == is || math.IsNaN(was) || math.IsNaN(is) {
-		return nil
+	if was != is && !math.IsNaN(was) && !math.IsNaN(is) {
+		out = append(out, report.Correction{What: "delay allowance", From: quantity.Microseconds(was),
+			To: quantity.Microseconds(is)})
 	}
-	return []report.Correction{{What: "delay allowance", From: quantity.Microseconds(was),
-		To: quantity.Microseconds(is)}}
+	if len(before) == 0 || len(after) == 0 {
+		return out
+	}
+	turn := float64(after[len(after)-1].Housing - before[len(before)-1].Housing)
+	if turn != 0 {
+		h := readings.Housing{TurnDeg: math.Abs(turn), Direction: readings.WithRotor}
+		if turn < 0 {
+			h.Direction = readings.AgainstRotor
+		}
+		out = append(out, report.Correction{What: "housing", Turn: turn,
+			To: quantity.Degrees(h.TurnDeg, 1) + " " + h.Direction})
+	}
+	return out
 }
 
 // settingsFor takes the settings of a card, with the allowance in force being that of the last reading that states one:

@@ -75,11 +75,12 @@ func (c *reportCommand) papers(ctx context.Context, b *book.Book, line book.Job,
 	if err != nil {
 		return nil, nil, err
 	}
-	export := func(w io.Writer) error { return b.Export(ctx, j.ID, w) }
+	all := record.Files{List: files, Export: func(w io.Writer) error { return b.Export(ctx, j.ID, w) },
+		Open: func(sha book.Hash) (io.ReadSeekCloser, int64, error) { return b.OpenAttachment(ctx, sha) }}
 	if c.All != "" {
-		papers, err := j.Papers(files, export, size)
+		papers, err := j.Papers(all, size)
 		return papers, says, err
 	}
-	paper, err := j.ProofPaper(files, export, size)
+	paper, err := j.ProofPaper(all, size)
 	return []report.Named{{Name: "proof.pdf", Paper: paper}}, says, err
 }

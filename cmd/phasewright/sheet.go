@@ -190,7 +190,11 @@ func stampOf(date, by string, letter bool) (report.Stamp, error) {
 	}
 	when, err := time.Parse(time.DateOnly, date)
 	if err != nil {
-		return s, hinted{fmt.Errorf("--date %q is not a date", date), "write year, month and day such as 2026-11-25"}
+		when, err = time.Parse("2006-01-02T15:04Z07:00", date)
+	}
+	if err != nil {
+		return s, hinted{fmt.Errorf("--date %q is not a date", date),
+			"write year, month and day such as 2026-11-25, or 2026-11-25T14:30+02:00"}
 	}
 	s.Date = when
 	return s, nil

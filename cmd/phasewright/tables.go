@@ -110,6 +110,17 @@ func turn(h readings.Housing) string {
 	return quantity.Degrees(h.TurnDeg, 1) + " of the housing, " + h.Direction
 }
 
+// turned is a turn of the housing, shaft degrees, with the rotor positive.
+func turned(h readings.Housing) float64 {
+	switch h.Direction {
+	case readings.WithRotor:
+		return h.TurnDeg
+	case readings.AgainstRotor:
+		return -h.TurnDeg
+	}
+	return 0
+}
+
 // atMost keeps n of the points, the first and last among them.
 func atMost(es []readings.ErrorAt, n int) []readings.ErrorAt {
 	if len(es) <= n {

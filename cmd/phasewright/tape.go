@@ -8,6 +8,7 @@ import (
 
 	"phasewright/drawing"
 	"phasewright/engine"
+	"phasewright/jobcard"
 	"phasewright/quantity"
 	"phasewright/report"
 	"phasewright/sheet"
@@ -22,6 +23,8 @@ type tapeCommand struct {
 	Mark      []string `help:"Mark as DEGREES=WORDS, such as 50=lead; may be repeated." placeholder:"DEG=WORDS"`
 	Thickness string   `help:"Thickness of the tape: the middle of a bent tape keeps its length." default:"0.1mm" placeholder:"LENGTH"`
 	Units     string   `help:"Lengths on the tape in mm or inches, the other in brackets; left out: as the card says, else mm." placeholder:"UNIT"`
+	Date      string   `help:"Date of issue printed on it, such as 2026-11-25; left out: none." placeholder:"DATE"`
+	By        string   `help:"Who made it, printed on it." placeholder:"NAME"`
 	Letter    bool     `help:"US Letter paper instead of A4."`
 	Wheel     bool     `help:"A degree wheel for the crank's front end instead of a tape; --diameter is then the wheel's."`
 	Transfer  bool     `help:"Only the marks, for carrying them onto the rim with a scriber."`
@@ -34,20 +37,13 @@ func (c *tapeCommand) Run(a *app) error {
 	if c.PDF == "" && c.SVG == "" {
 		return hinted{errors.New("no file to write was named"), "add --pdf tape.pdf or --svg tape.svg"}
 	}
-	t, err := c.tape(a)
+	paper, err := c.paper(a)
 	if err != nil {
 		return err
 	}
-	pages, err := c.pages(t)
-	if err != nil {
-		return err
-	}
+	pages := paper.Doc.Pages
 	if c.PDF != "" {
-		data, err := drawing.PDF(drawing.Document{Title: "Timing tape, " + t.Name, Pages: pages})
-		if err != nil {
-			return err
-		}
-		if err := a.writeBytes(c.PDF, data); err != nil {
+		if err := a.writePaper(c.PDF, paper); err != nil {
 			return err
 		}
 		fmt.Fprintf(a.err, "%s: %s; print at 100 %%, not fitted to the page, and measure the check line\n", c.PDF,
@@ -69,22 +65,29 @@ func (c *tapeCommand) Run(a *app) error {
 	return nil
 }
 
-// pages draws the tape, or the degree wheel.
-func (c *tapeCommand) pages(t drawing.Tape) ([]*drawing.Drawing, error) {
+// paper draws the tape, or the degree wheel.
+func (c *tapeCommand) paper(a *app) (*report.Paper, error) {
+	t, card, err := c.tape(a)
+	if err != nil {
+		return nil, err
+	}
+	stamp, err := stampOf(c.Date, c.By, c.Letter)
+	if err != nil {
+		return nil, err
+	}
 	if !c.Wheel {
-		return t.Pages()
+		return report.TapePaper(t, card, stamp)
 	}
 	face := report.Wheel(t)
 	if c.Diameter != "" {
 		face.Diameter = t.Diameter
 	}
-	page, err := face.Page()
-	return []*drawing.Drawing{page}, err
+	return report.WheelPaper(face, card, stamp)
 }
 
-// tape takes what the card says, then what the flags say.
-func (c *tapeCommand) tape(a *app) (drawing.Tape, error) {
-	t := drawing.Tape{Name: "without a job card", To: 60}
+// tape takes what the card says, then what the flags say. The card is nil where none is named.
+func (c *tapeCommand) tape(a *app) (t drawing.Tape, card *jobcard.Card, err error) {
+	t = drawing.Tape{Name: "without a job card", To: 60}
 	if c.From != nil {
 		t.From = *c.From
 	}
@@ -92,13 +95,13 @@ func (c *tapeCommand) tape(a *app) (drawing.Tape, error) {
 		t.To = *c.To
 	}
 	if c.Card != "" {
-		card, err := a.readCard(c.Card)
+		card, err = a.readCard(c.Card)
 		if err != nil {
-			return t, err
+			return t, card, err
 		}
 		made, err := sheet.Make(card)
 		if err != nil {
-			return t, err
+			return t, card, err
 		}
 		t = report.Tape(card, made)
 		if c.From != nil {
@@ -111,37 +114,37 @@ func (c *tapeCommand) tape(a *app) (drawing.Tape, error) {
 	if c.Units != "" {
 		u, err := lengthUnit(c.Units)
 		if err != nil {
-			return t, err
+			return t, card, err
 		}
 		t.Lengths = report.Lengths(u)
 	}
 	if c.Diameter != "" {
 		d, err := quantity.Parse[quantity.Length](c.Diameter)
 		if err != nil {
-			return t, fmt.Errorf("--diameter: %w", err)
+			return t, card, fmt.Errorf("--diameter: %w", err)
 		}
 		t.Diameter = float64(d)
 	}
 	if c.Rotation != "" {
 		d, err := engine.ParseDirection(c.Rotation)
 		if err != nil {
-			return t, fmt.Errorf("--rotation: %w", err)
+			return t, card, fmt.Errorf("--rotation: %w", err)
 		}
 		t.Turn = turnOf(d)
 	}
 	if c.Card == "" && (c.Diameter == "" || c.Rotation == "") {
-		return t, hinted{errors.New("diameter and rotation are not known"),
+		return t, card, hinted{errors.New("diameter and rotation are not known"),
 			"name a job card, or give --diameter 165mm --rotation cw"}
 	}
 	thickness, err := quantity.Parse[quantity.Length](c.Thickness)
 	if err != nil {
-		return t, fmt.Errorf("--thickness: %w", err)
+		return t, card, fmt.Errorf("--thickness: %w", err)
 	}
 	t.Thickness = float64(thickness)
 	if c.Measured != "" {
 		m, err := quantity.Parse[quantity.Length](c.Measured)
 		if err != nil {
-			return t, fmt.Errorf("--measured: %w", err)
+			return t, card, fmt.Errorf("--measured: %w", err)
 		}
 		t.Measured = float64(m)
 	}
@@ -149,7 +152,8 @@ func (c *tapeCommand) tape(a *app) (drawing.Tape, error) {
 		angle, words, ok := strings.Cut(m, "=")
 		v, err := quantity.Parse[quantity.Crank](strings.TrimSuffix(strings.TrimSpace(angle), "°") + "°")
 		if !ok || err != nil {
-			return t, hinted{fmt.Errorf("--mark %q is not DEGREES=WORDS", m), "write a mark such as --mark 50=lead"}
+			return t, card, hinted{fmt.Errorf("--mark %q is not DEGREES=WORDS", m),
+				"write a mark such as --mark 50=lead"}
 		}
 		t.Marks = append(t.Marks, drawing.TapeMark{Before: float64(v), Label: words})
 	}
@@ -159,7 +163,7 @@ func (c *tapeCommand) tape(a *app) (drawing.Tape, error) {
 	if c.Transfer {
 		t.Face = drawing.MarksOnly
 	}
-	return t, nil
+	return t, card, nil
 }
 
 // lengthUnit reads a flag --units.

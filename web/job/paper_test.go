@@ -22,7 +22,7 @@ func TestPapers(t *testing.T) {
 		s.Read(job, r, "8.1", "note", `said "so", twice`)
 	}
 	for path, words := range map[string]string{"sheet.pdf": "Sandpiper", "tape.pdf": "Sandpiper",
-		"proof.pdf": "keeps within", "steps.pdf": "initials", "readings-form.pdf": "What was changed"} {
+		"proof.pdf": "The timing is within", "steps.pdf": "initials", "readings-form.pdf": "What was changed"} {
 		w := s.Get("/job/" + job + "/" + path)
 		webtest.WantCode(t, w, 200)
 		if w.Header().Get("Content-Type") != "application/pdf" || !strings.HasPrefix(w.Header().Get("Content-Disposition"), `attachment; filename="Sandpiper`) || !bytes.HasPrefix(w.Body.Bytes(), []byte("%PDF-")) {
@@ -54,7 +54,7 @@ func TestPapers(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	paper, err := new(record.Job).Fold(line, events).ProofPaper(nil, func(w io.Writer) error { return s.Book.Export(t.Context(), job, w) }, drawing.A4)
+	paper, err := new(record.Job).Fold(line, events).ProofPaper(record.Files{Export: func(w io.Writer) error { return s.Book.Export(t.Context(), job, w) }}, drawing.A4)
 	if err != nil {
 		t.Fatal(err)
 	}

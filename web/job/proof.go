@@ -25,10 +25,11 @@ type proofBody struct {
 	Budget    []budgetLine
 	Overrides []report.Override
 	Table     []errorLine
-	Signed    *signedLine
+	Signed    []signedLine // by whom, as it is
 	Key       string
 	Version   book.Version
 	Name      string
+	Role      string
 	NameWrong string
 	Photos    []photoLine // kept in the steps
 	Moved     string      // who changed the job since the signer saw it
@@ -36,7 +37,7 @@ type proofBody struct {
 
 type budgetLine struct{ Name, Kind, U, DOF, Assumed string }
 
-type signedLine struct{ Name, At, Verdict string }
+type signedLine struct{ Name, Role, At, Verdict string }
 
 // proofPage shows the closing statement and, where somebody may, asks for the name under it.
 func (r *Room) proofPage(q *page.Request, j *shelf.Job) error {
@@ -45,8 +46,11 @@ func (r *Room) proofPage(q *page.Request, j *shelf.Job) error {
 
 func (r *Room) showProof(q *page.Request, j *shelf.Job, status int, b proofBody) error {
 	b.CanWrite, b.Key, b.Version = q.By.CanWork(), page.NewKey(), j.Version
-	if b.Name == "" && b.NameWrong == "" {
+	if b.Name == "" && b.NameWrong == "" && len(j.Signings) == 0 { // who signs too is somebody else
 		b.Name = q.Name()
+	}
+	if b.Role == "" && len(j.Signings) == 0 {
+		b.Role = "technician"
 	}
 	if j.Card == nil {
 		b.NoCard = "The proof needs a job card that can be used: tolerance and speed range come from it."
@@ -84,8 +88,8 @@ func (r *Room) fillProof(b *proofBody, j *shelf.Job) error {
 		}
 		b.Budget = append(b.Budget, line)
 	}
-	if j.Signed != nil {
-		b.Signed = &signedLine{j.Signed.Name, r.When(j.Signed.At), j.Signed.Verdict}
+	for _, s := range j.Signings {
+		b.Signed = append(b.Signed, signedLine{s.Name, s.Role, r.When(s.At), s.Verdict})
 	}
 	return nil
 }
@@ -113,7 +117,7 @@ func proofFigures(p *readings.Proof) []page.Line {
 
 // signPost records the signed proof, on what the signer saw: a reading that came meanwhile is shown first.
 func (r *Room) signPost(q *page.Request, j *shelf.Job) error {
-	b := proofBody{Name: page.CleanName(q.PostForm.Get("name"))}
+	b := proofBody{Name: page.CleanName(q.PostForm.Get("name")), Role: page.CleanName(q.PostForm.Get("role"))}
 	if b.Name == "" {
 		b.NameWrong = "a proof needs the name of whoever answers for it; write yours"
 		return r.showProof(q, j, http.StatusUnprocessableEntity, b)
@@ -136,7 +140,7 @@ func (r *Room) signPost(q *page.Request, j *shelf.Job) error {
 		return r.showProof(q, j, http.StatusUnprocessableEntity, b)
 	}
 	q.RememberName(b.Name)
-	says, err := j.Signature(b.Name, brought)
+	says, err := j.Signature(b.Name, b.Role, brought)
 	if err != nil {
 		return err
 	}

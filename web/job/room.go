@@ -10,6 +10,7 @@ import (
 	"phasewright/book"
 	"phasewright/procedure"
 	"phasewright/quantity"
+	"phasewright/record"
 	"phasewright/report"
 	"phasewright/web/page"
 	"phasewright/web/recording"
@@ -120,8 +121,11 @@ func (r *Room) proofPDF(q *page.Request, j *shelf.Job) error {
 	if err != nil {
 		return err
 	}
-	export := func(w io.Writer) error { return r.Book.Export(q.Context(), j.ID, w) }
-	paper, err := j.ProofPaper(files, export, q.PaperSize())
+	paper, err := j.ProofPaper(record.Files{List: files,
+		Export: func(w io.Writer) error { return r.Book.Export(q.Context(), j.ID, w) },
+		Open: func(sha book.Hash) (io.ReadSeekCloser, int64, error) {
+			return r.Book.OpenAttachment(q.Context(), sha)
+		}}, q.PaperSize())
 	return q.SendPaper(paper, err, j.FileName("proof.pdf"))
 }
 
