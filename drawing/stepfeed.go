@@ -1,6 +1,9 @@
 package drawing
 
-import "fmt"
+import (
+	"fmt"
+	"strings"
+)
 
 // KeyAt is where the key stands.
 type KeyAt uint8
@@ -128,7 +131,7 @@ func (v Feed) line(b *stepBoard, i int, l FeedLine, bus, y float64) {
 	t := Label.Heavy()
 	b.set(d.Width-4, y, state, t.At(End, Centred))
 	room := d.Width - box - 8 - Width(state, t)
-	b.set(box+2, y, d.fit(l.Name, room, Label), Label.At(Start, Centred))
+	b.named(box+2, y, l.Name, room, Label)
 	if l.Meter == "" {
 		return
 	}
@@ -141,8 +144,24 @@ func (v Feed) line(b *stepBoard, i int, l FeedLine, bus, y float64) {
 			d.Line(at.X-half, at.Y+5+float64(k), at.X+half, at.Y+5+float64(k), Outline)
 		}
 		b.set(at.X, at.Y, "V", Label.Heavy().At(Middle, Centred))
-		b.set(at.X+6, at.Y, d.fit(l.Meter, d.Width-at.X-7, Value), Value.At(Start, Centred))
+		b.named(at.X+6, at.Y, l.Meter, d.Width-at.X-7, Value)
 	})
+}
+
+// named sets words from x on, centred on y: on one line where there is room, else smaller on two.
+func (b *stepBoard) named(x, y float64, text string, room float64, t TextStyle) {
+	lines := []string{text}
+	if Width(text, t) > room {
+		t = t.Sized(Note.Size)
+		lines = Wrap(text, room, t)
+	}
+	if len(lines) > 2 {
+		lines = []string{lines[0], b.d.fit(strings.Join(lines[1:], " "), room, t)}
+	}
+	y -= t.Size * 1.1 / 2 * float64(len(lines)-1)
+	for i, line := range lines {
+		b.set(x, y+t.Size*1.1*float64(i), line, t.At(Start, Centred))
+	}
 }
 
 func (v Feed) describe() string {

@@ -192,7 +192,7 @@ func TestProofPrintsTheMainFigures(t *testing.T) {
 		t.Errorf("%s stands on the paper: nobody reads so many digits", long)
 	}
 	out := filepath.Join(t.TempDir(), "job.json")
-	run(t, "pdfdetach", "-save", "1", "-o", out, file)
+	run(t, "pdfdetach", "-savefile", "job.json", "-o", out, file)
 	got, err := os.ReadFile(out)
 	if err != nil || !bytes.Equal(got, k.Stamp.JSON) {
 		t.Errorf("the twin came out changed: %d bytes of %d, %v", len(got), len(k.Stamp.JSON), err)
