@@ -69,12 +69,13 @@ func (w *weighed) fold() {
 	}
 }
 
-// The odds are raised to a power before they are said, 1 where nothing was seen and more the more was looked at: half of
-// mostSharper more at halfSharp looks. The chances of the table of faults are set down with care, and who writes down
-// what he saw leaves out what told him nothing: said as they come out, what was put first in evidence written by hand
-// came true more often than it was said to (73 of 74 lines at 0.8 to 0.9). On looks taken blindly they are right as they
-// come out (reliability_test.go). The two numbers give what came true in testdata/shop nearly the greatest likelihood:
-// fitted to all files but one and tried on that one, they beat one power for all (2.2) by 3.4 nats over the 573 cases.
+// The odds are raised to a power before they are said, 1 where nothing was seen and more the more was looked at: half
+// of mostSharper more at halfSharp looks. The chances of the table of faults are set down with care, and who writes
+// down what he saw leaves out what told him nothing: said as they come out, what was put first in evidence written by
+// hand came true more often than it was said to (73 of 74 lines at 0.8 to 0.9). On looks taken blindly they are right
+// as they come out (reliability_test.go). The two numbers give what came true in testdata/shop nearly the greatest
+// likelihood: fitted to all files but one and tried on that one, such a pair beats one power for all (2.2) by 3.4 nats
+// over the 573 cases.
 const (
 	mostSharper = 2.5
 	halfSharp   = 6 // looks
@@ -83,7 +84,7 @@ const (
 // sharper is the power for a number of looks.
 func sharper(looks int) float64 { return 1 + mostSharper*float64(looks)/float64(looks+halfSharp) }
 
-// looked is how many looks the evidence is of: what is said of all cylinders in one breath is one look.
+// looked is how many looks the evidence is of: each reading with the light, and each key of the rest once.
 func looked(items []item) int {
 	n := 0
 	seen := map[string]bool{}
