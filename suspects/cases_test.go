@@ -373,13 +373,9 @@ func join(to, from reflect.Value) {
 // tally is how a set of cases came out.
 type tally struct {
 	of, first, firstOrBeside, settled, accused int
-	tenths                                     [10]tenth
+	tenths                                     tenths
 	lines                                      []string
 }
-
-// tenth counts first lines with odds within a tenth: those that came true, all faults named being there, and those
-// that name all that is wrong.
-type tenth struct{ n, said, true, right float64 }
 
 // shopResult is one case, ranked and followed by up to two looks.
 type shopResult struct {
@@ -501,13 +497,7 @@ func (k *tally) add(x *shopResult) {
 	if x.c.kind() == "sound" && !good && first.Name != suspects.NoneOfThese {
 		k.accused++
 	}
-	in := &k.tenths[min(int(first.Probability*10), 9)]
-	in.n++
-	in.said += first.Probability
-	in.true += b2f(cameTrue(first, x.c.is))
-	if holds(first, x.c.is) {
-		in.right++
-	}
+	k.tenths.add(first.Probability, cameTrue(first, x.c.is))
 	if good && settled {
 		return
 	}
@@ -573,10 +563,11 @@ func TestShopCases(t *testing.T) {
 	if testing.Short() {
 		sets = sets[4:]
 	}
+	var every tenths
 	for _, set := range sets {
 		t.Run(set, func(t *testing.T) {
 			all := tallyOf(t, set)
-			var every [10]tenth
+			var ofSet tenths
 			for _, kind := range []string{"single", "double", "sound"} {
 				k := all[kind]
 				for _, l := range k.lines {
@@ -584,17 +575,10 @@ func TestShopCases(t *testing.T) {
 				}
 				t.Logf("%s: %d cases; right %d, right or beside %d, accused %d, settled rightly within two looks %d",
 					kind, k.of, k.first, k.firstOrBeside, k.accused, k.settled)
-				for i, x := range k.tenths {
-					e := &every[i]
-					e.n, e.said, e.true, e.right = e.n+x.n, e.said+x.said, e.true+x.true, e.right+x.right
-				}
+				ofSet.join(&k.tenths)
 			}
-			for i, x := range every {
-				if x.n > 0 {
-					t.Logf("first line at %.1f to %.1f: %3.0f cases, stated %.2f, true %.2f, names all that is wrong %.2f",
-						float64(i)/10, float64(i+1)/10, x.n, x.said/x.n, x.true/x.n, x.right/x.n)
-				}
-			}
+			ofSet.print(t)
+			every.join(&ofSet)
 			for _, limit := range []struct {
 				what   string
 				n, of  int
@@ -615,4 +599,7 @@ func TestShopCases(t *testing.T) {
 			}
 		})
 	}
+	t.Log("all sets:")
+	every.print(t)
+	every.check(t)
 }

@@ -93,12 +93,12 @@ func (f *forecast) foreseen(q *probe) (joint, said [][]float64) {
 	for k := range joint {
 		joint[k], said[k] = make([]float64, len(q.outcomes)), make([]float64, len(q.outcomes))
 	}
-	out := make([]float64, len(q.outcomes))
+	out, sharp := make([]float64, len(q.outcomes)), sharper(looked(f.w.items)+1)
 	for i := range f.comps {
 		q.chancesAt(f.points[i], out)
 		for j, x := range out {
 			joint[f.class[i]][j] += f.weight[i] * x
-			said[f.class[i]][j] += f.weight[i] * math.Pow(x, sharper)
+			said[f.class[i]][j] += f.weight[i] * math.Pow(x, sharp)
 		}
 	}
 	return joint, said
