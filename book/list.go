@@ -36,7 +36,8 @@ const (
 	largestPage = 500
 )
 
-// Jobs lists or searches jobs, ShopList aside, by name, owner, engine, shop, and the words of notes, faults and findings.
+// Jobs lists or searches jobs by name, owner, engine, shop, and the words of notes, faults and findings. ShopList is
+// none of them.
 func (b *Book) Jobs(ctx context.Context, q Query) (Page, error) {
 	limit := q.Limit
 	if limit <= 0 {

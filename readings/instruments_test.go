@@ -4,7 +4,6 @@ import (
 	"math"
 	"testing"
 
-	"phasewright/estimate"
 	"phasewright/readings"
 )
 
@@ -46,9 +45,9 @@ func TestInstrumentsEnterTheBudget(t *testing.T) {
 		common readings.Common
 		u      float64
 	}{
-		"certificate": {readings.TimingLight(0.4, estimate.Normal), 0.2},
-		"maker":       {readings.TimingLight(0.6, estimate.Rectangular), 0.34641016},
-		"late flash":  {readings.LateLight(30, estimate.Rectangular), 6 * n * 17.320508 * 1e-6},
+		"certificate": {readings.TimingLight(0.4).Certified(), 0.2},
+		"maker":       {readings.TimingLight(0.6), 0.34641016},
+		"late flash":  {readings.LateLight(30), 6 * n * 17.320508 * 1e-6},
 	} {
 		c.common.Source = "invented"
 		got, res := budgetOf(t, boat().With(c.common), speeds)
@@ -66,7 +65,7 @@ func TestInstrumentsEnterTheBudget(t *testing.T) {
 	set := boat()
 	set.Common = readings.UsualCommon()
 	before, _ := budgetOf(t, set, speeds)
-	after, res := budgetOf(t, set.With(readings.Tachometer(0.001, estimate.Normal)), speeds)
+	after, res := budgetOf(t, set.With(readings.Tachometer(0.001).Certified()), speeds)
 	left := math.Abs(res.Delay.Value)
 	near(t, "tachometer as assumed, 1 %", float64(before["tachometer"].U), 6*n*left*0.01/math.Sqrt(3)*1e-6, 1e-6)
 	near(t, "tachometer of 0.1 %", float64(after["tachometer"].U), 6*n*left*0.0005*1e-6, 1e-6)
@@ -74,7 +73,7 @@ func TestInstrumentsEnterTheBudget(t *testing.T) {
 		t.Errorf("before %+v, after %+v", before["tachometer"], after["tachometer"])
 	}
 	// All at one speed, a late flash cannot be told from a constant.
-	one, res := budgetOf(t, boat().With(readings.LateLight(30, estimate.Rectangular)), []float64{2000, 2000, 2000, 2000, 2000})
+	one, res := budgetOf(t, boat().With(readings.LateLight(30)), []float64{2000, 2000, 2000, 2000, 2000})
 	if u := float64(one["timing light"].U); math.Abs(u-6*2000*17.320508e-6) > 1e-6 {
 		t.Errorf("at one speed u = %v of %+v", u, res.Worst)
 	}
@@ -82,7 +81,7 @@ func TestInstrumentsEnterTheBudget(t *testing.T) {
 
 // Of two lights in one job the wider counts: nobody wrote down which reading was whose.
 func TestWiderOfTwoInstruments(t *testing.T) {
-	narrow, wide := readings.TimingLight(0.2, estimate.Rectangular), readings.TimingLight(0.6, estimate.Rectangular)
+	narrow, wide := readings.TimingLight(0.2), readings.TimingLight(0.6)
 	narrow.Source, wide.Source = "a", "b"
 	for _, set := range []readings.Settings{boat().With(narrow).With(wide), boat().With(wide).With(narrow)} {
 		last := set.Common[len(set.Common)-1]
@@ -94,7 +93,7 @@ func TestWiderOfTwoInstruments(t *testing.T) {
 
 // The simulation of the proof (JCGM 101) agrees with the budget where a light is late.
 func TestLateLightIsSimulated(t *testing.T) {
-	set := boat().With(readings.LateLight(40, estimate.Rectangular))
+	set := boat().With(readings.LateLight(40))
 	e := truth{constant: 0.1, tau: 110}
 	var rows []readings.Row
 	for i := range 30 {

@@ -10,7 +10,6 @@ import (
 	"time"
 
 	"phasewright/book"
-	"phasewright/estimate"
 	"phasewright/quantity"
 	"phasewright/readings"
 	"phasewright/report"
@@ -53,8 +52,8 @@ const (
 // InstrumentKnown are the ways in which an uncertainty is known, the best first.
 func InstrumentKnown() []string { return []string{certificate, comparison, makers, assumed} }
 
-// UnitsOf says in words in which units the uncertainty of a kind of instrument is written.
-func UnitsOf(kind string) string {
+// unitsOf says in words in which units the uncertainty of a kind of instrument is written.
+func unitsOf(kind string) string {
 	switch kind {
 	case timingLight:
 		return "such as 0.5 deg, or 20 us where it flashes late"
@@ -89,10 +88,12 @@ func (i Instrument) read() (l limit, err error) {
 	} else {
 		err = i.measure(text, &l)
 	}
-	if err != nil || !(l.share >= 0 && l.angle >= 0 && l.late >= 0 && l.speed >= 0 && l.length >= 0) || l == (limit{}) ||
-		l.share > widest.share || l.angle > widest.angle || l.late > widest.late || l.speed > widest.speed ||
-		l.length > widest.length {
-		return limit{}, fmt.Errorf("%q is no uncertainty of a %s; write it with its unit, %s", i.U, i.Kind, UnitsOf(i.Kind))
+	in := func(v, most float64) bool { return v >= 0 && v <= most }
+	if err != nil || l == (limit{}) || !in(l.share, widest.share) || !in(float64(l.angle), float64(widest.angle)) ||
+		!in(float64(l.late), float64(widest.late)) || !in(float64(l.speed), float64(widest.speed)) ||
+		!in(float64(l.length), float64(widest.length)) {
+		return limit{}, fmt.Errorf("%q is no uncertainty of a %s; write it with its unit, %s", i.U, i.Kind,
+			unitsOf(i.Kind))
 	}
 	return l, nil
 }
@@ -185,15 +186,6 @@ func (i Instrument) Called() string {
 	return i.Name + ", " + i.Number
 }
 
-// shape is the distribution that an uncertainty is taken to have: a certificate states U with k = 2, whatever else is
-// known are limits (JCGM 100, 4.3.3 and 4.3.7).
-func (i Instrument) shape() estimate.Shape {
-	if i.Known == certificate {
-		return estimate.Normal
-	}
-	return estimate.Rectangular
-}
-
 // common is the error that all readings taken with an instrument share; ok is false where readings do not rest on it.
 func (i Instrument) common(idle quantity.Speed) (c readings.Common, ok bool) {
 	l, err := i.read()
@@ -202,15 +194,18 @@ func (i Instrument) common(idle quantity.Speed) (c readings.Common, ok bool) {
 	}
 	switch {
 	case i.Kind == timingLight && l.angle > 0:
-		c = readings.TimingLight(l.angle, i.shape())
+		c = readings.TimingLight(l.angle)
 	case i.Kind == timingLight && l.late > 0:
-		c = readings.LateLight(l.late, i.shape())
+		c = readings.LateLight(l.late)
 	case i.Kind == tachometer && l.share > 0:
-		c = readings.Tachometer(l.share, i.shape())
+		c = readings.Tachometer(l.share)
 	case i.Kind == tachometer && idle > 0:
-		c = readings.Tachometer(float64(l.speed/idle), i.shape()) // at idle the share is largest
+		c = readings.Tachometer(float64(l.speed / idle)) // at idle the share is largest
 	default:
 		return c, false
+	}
+	if i.Known == certificate {
+		c = c.Certified()
 	}
 	c.Assumed = i.Known == assumed
 	c.Source = i.Called() + ": " + i.Says()
@@ -234,7 +229,7 @@ func (j *Job) instrument(e book.Event) {
 		j.reject(e, "it names no instrument")
 		return
 	}
-	j.Instruments = slices.DeleteFunc(slices.Clone(j.Instruments), func(have Instrument) bool { return have.ID == i.ID })
+	j.Instruments = slices.DeleteFunc(slices.Clone(j.Instruments), func(o Instrument) bool { return o.ID == i.ID })
 	if e.Kind == book.KindInstrumentUsed {
 		j.Instruments = append(j.Instruments, i)
 	}
