@@ -44,7 +44,7 @@ const maxSheet = 5080
 
 const mm = 72 / 25.4 // points in a millimetre
 
-// PDF returns the document as a PDF file for keeping (PDF/A-3, level A: see docs). Its parts are tagged, its
+// PDF returns the document as a PDF file for keeping (PDF/A-3, level A: docs/paper.md). Its parts are tagged, its
 // headings are bookmarks. It asks the printer not to scale.
 func PDF(doc Document) ([]byte, error) {
 	if len(doc.Pages) == 0 {
@@ -73,9 +73,9 @@ func PDF(doc Document) ([]byte, error) {
 	if marks := outline(f, w.tree.bookmarks(doc.Pages, numbers)); marks != 0 {
 		more += fmt.Sprintf(" /Outlines %d 0 R", marks)
 	}
-	f.set(root, fmt.Sprintf("<</Type /Catalog /Pages %d 0 R /Lang (en-GB) /MarkInfo <</Marked true>> /StructTreeRoot %d 0 R "+
-		"/Metadata %d 0 R /ViewerPreferences <</PrintScaling /None /DisplayDocTitle true>>%s>>", pages, w.tree.write(), xmp,
-		more))
+	f.set(root, fmt.Sprintf("<</Type /Catalog /Pages %d 0 R /Lang (en-GB) /MarkInfo <</Marked true>> "+
+		"/StructTreeRoot %d 0 R /Metadata %d 0 R /ViewerPreferences <</PrintScaling /None /DisplayDocTitle true>>%s>>",
+		pages, w.tree.write(), xmp, more))
 	return f.bytes(root, info), nil
 }
 
@@ -114,8 +114,8 @@ func (w *pdfWriter) page(d *Drawing, parent, fontList, sheet int) int {
 	w.endMark()
 	content := w.file.packed("", w.line)
 	w.file.set(w.number, fmt.Sprintf("<</Type /Page /Parent %d 0 R /MediaBox [0 0 %s %s] /Contents %d 0 R "+
-		"/Resources <</Font %d 0 R>> /StructParents %d /Tabs /S>>", parent, pdfNum(d.Width*mm), pdfNum(d.Height*mm), content,
-		fontList, sheet))
+		"/Resources <</Font %d 0 R>> /StructParents %d /Tabs /S>>", parent, pdfNum(d.Width*mm), pdfNum(d.Height*mm),
+		content, fontList, sheet))
 	return w.number
 }
 
@@ -369,8 +369,8 @@ func (w *pdfWriter) part(t *words, m matrix) (goesOn bool) {
 		return false
 	}
 	e := w.in
-	within := e != nil && e.holdsText() && t.Tag != nil && t.Tag.Role == RoleText // a paragraph in a paragraph is that one
-	if t.Tag != nil && !within {
+	inside := e != nil && e.holdsText() && t.Tag != nil && t.Tag.Role == RoleText // a paragraph in one is that one
+	if t.Tag != nil && !inside {
 		e = w.tree.element(t.Tag, w.in)
 	}
 	if e == nil || !e.holdsText() {
