@@ -61,6 +61,7 @@ func PDF(doc Document) ([]byte, error) {
 		}
 		numbers = append(numbers, w.page(d, pages, fontList, i))
 	}
+	f.objects[pages-1].loose = true // how many pages there are can be seen in the file as it is
 	f.set(pages, fmt.Sprintf("<</Type /Pages /Count %d /Kids [%s]>>", len(numbers), pdfRefs(numbers)))
 	var list strings.Builder
 	for _, font := range w.fonts {
