@@ -11,8 +11,8 @@ import (
 	"github.com/klauspost/compress/zstd"
 )
 
-// B612 is the face of everything that is read, Noto Sans and Droid Sans Fallback hold the letters of names that it lacks.
-// fonts/README.md says how the files were made and how they are licensed.
+// B612 is the face of everything that is read; Noto Sans and Droid Sans Fallback hold the letters of names that it
+// lacks. fonts/README.md says how the files were made and how they are licensed.
 //
 //go:embed fonts/*.zst
 var fontFiles embed.FS
@@ -134,7 +134,8 @@ func readFont(name string) *fontData {
 	if err != nil {
 		panic("drawing: embedded font " + name + ": " + err.Error())
 	}
-	f := &fontData{font: parsed.Font, tables: map[string][]byte{}, glyphs: map[rune]sign{}, upem: float64(parsed.Upem())}
+	f := &fontData{font: parsed.Font, tables: map[string][]byte{}, glyphs: map[rune]sign{},
+		upem: float64(parsed.Upem())}
 	be := binary.BigEndian
 	for i := range int(be.Uint16(data[4:])) { // the table directory (OpenType 1.9)
 		rec := data[12+16*i:]

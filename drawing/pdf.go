@@ -44,7 +44,7 @@ const maxSheet = 5080
 
 const mm = 72 / 25.4 // points in a millimetre
 
-// PDF returns the document as a PDF file for keeping (PDF/A-3, level A: see docs). Its parts are tagged, its
+// PDF returns the document as a PDF file for keeping (PDF/A-3, level A: docs/paper.md). Its parts are tagged, its
 // headings are bookmarks. It asks the printer not to scale.
 func PDF(doc Document) ([]byte, error) {
 	if len(doc.Pages) == 0 {
@@ -62,6 +62,7 @@ func PDF(doc Document) ([]byte, error) {
 		}
 		numbers = append(numbers, w.page(d, pages, fontList, imageList, i))
 	}
+	f.objects[pages-1].loose = true // how many pages there are can be seen in the file as it is
 	f.set(pages, fmt.Sprintf("<</Type /Pages /Count %d /Kids [%s]>>", len(numbers), pdfRefs(numbers)))
 	var list strings.Builder
 	for _, font := range w.fonts {
@@ -75,9 +76,9 @@ func PDF(doc Document) ([]byte, error) {
 	if marks := outline(f, w.tree.bookmarks(doc.Pages, numbers)); marks != 0 {
 		more += fmt.Sprintf(" /Outlines %d 0 R", marks)
 	}
-	f.set(root, fmt.Sprintf("<</Type /Catalog /Pages %d 0 R /Lang (en-GB) /MarkInfo <</Marked true>> /StructTreeRoot %d 0 R "+
-		"/Metadata %d 0 R /ViewerPreferences <</PrintScaling /None /DisplayDocTitle true>>%s>>", pages, w.tree.write(), xmp,
-		more))
+	f.set(root, fmt.Sprintf("<</Type /Catalog /Pages %d 0 R /Lang (en-GB) /MarkInfo <</Marked true>> "+
+		"/StructTreeRoot %d 0 R /Metadata %d 0 R /ViewerPreferences <</PrintScaling /None /DisplayDocTitle true>>%s>>",
+		pages, w.tree.write(), xmp, more))
 	return f.bytes(root, info), nil
 }
 
@@ -119,8 +120,8 @@ func (w *pdfWriter) page(d *Drawing, parent, fontList, imageList, sheet int) int
 	w.endMark()
 	content := w.file.packed("", w.line)
 	w.file.set(w.number, fmt.Sprintf("<</Type /Page /Parent %d 0 R /MediaBox [0 0 %s %s] /Contents %d 0 R "+
-		"/Resources <</Font %d 0 R /XObject %d 0 R>> /StructParents %d /Tabs /S>>", parent, pdfNum(d.Width*mm), pdfNum(d.Height*mm), content,
-		fontList, imageList, sheet))
+		"/Resources <</Font %d 0 R /XObject %d 0 R>> /StructParents %d /Tabs /S>>", parent, pdfNum(d.Width*mm),
+		pdfNum(d.Height*mm), content, fontList, imageList, sheet))
 	return w.number
 }
 
@@ -381,8 +382,8 @@ func (w *pdfWriter) part(t *words, m matrix) (goesOn bool) {
 		return false
 	}
 	e := w.in
-	within := e != nil && e.holdsText() && t.Tag != nil && t.Tag.Role == RoleText // a paragraph in a paragraph is that one
-	if t.Tag != nil && !within {
+	inside := e != nil && e.holdsText() && t.Tag != nil && t.Tag.Role == RoleText // a paragraph in one is that one
+	if t.Tag != nil && !inside {
 		e = w.tree.element(t.Tag, w.in)
 	}
 	if e == nil || !e.holdsText() {

@@ -22,6 +22,7 @@ type pdfObject struct {
 	text   string // the value, or the entries of the stream's dictionary
 	data   []byte
 	stream bool
+	loose  bool // stands by itself, to be read without unpacking
 }
 
 // reserve gives the number of an object that is to come.
@@ -41,7 +42,7 @@ func (f *pdfOut) add(format string, args ...any) int {
 
 // stream gives the number of a stream with the entries given.
 func (f *pdfOut) stream(entries string, data []byte) int {
-	f.objects = append(f.objects, pdfObject{entries, data, true})
+	f.objects = append(f.objects, pdfObject{text: entries, data: data, stream: true})
 	return len(f.objects)
 }
 
@@ -81,6 +82,11 @@ func (f *pdfOut) bytes(root, info int) []byte {
 			writeStream(&out, number, o)
 			continue
 		}
+		if o.loose {
+			rows[number] = [3]int{1, out.Len(), 0}
+			fmt.Fprintf(&out, "%d 0 obj\n%s\nendobj\n", number, o.text)
+			continue
+		}
 		if len(packs) == 0 || packs[len(packs)-1].n == together {
 			packs = append(packs, packed{})
 		}
@@ -91,7 +97,8 @@ func (f *pdfOut) bytes(root, info int) []byte {
 	for i, p := range packs {
 		rows = append(rows, [3]int{1, out.Len(), 0})
 		entries := fmt.Sprintf("/Type /ObjStm /N %d /First %d /Filter /FlateDecode", p.n, p.head.Len())
-		writeStream(&out, count+1+i, pdfObject{entries, deflated(append(p.head.Bytes(), p.body.Bytes()...)), true})
+		writeStream(&out, count+1+i, pdfObject{text: entries,
+			data: deflated(append(p.head.Bytes(), p.body.Bytes()...))})
 	}
 	start := out.Len()
 	rows = append(rows, [3]int{1, start, 0})
@@ -104,7 +111,7 @@ func (f *pdfOut) bytes(root, info int) []byte {
 	sum := sha256.Sum256(out.Bytes())
 	entries := fmt.Sprintf("/Type /XRef /Size %d /W [1 4 2] /Root %d 0 R /Info %d 0 R /ID [<%[4]X> <%[4]X>] "+
 		"/Filter /FlateDecode", len(rows), root, info, sum[:16])
-	writeStream(&out, len(rows)-1, pdfObject{entries, deflated(table), true})
+	writeStream(&out, len(rows)-1, pdfObject{text: entries, data: deflated(table)})
 	fmt.Fprintf(&out, "startxref\n%d\n%%%%EOF\n", start)
 	return out.Bytes()
 }

@@ -43,9 +43,9 @@ func (f *pdfFont) write(out *pdfOut) {
 	file := out.packed(fmt.Sprintf("/Length1 %d", len(program)), program)
 	be, head, hhea := binary.BigEndian, data.tables["head"], data.tables["hhea"]
 	unit := func(table []byte, at int) float64 { return float64(int16(be.Uint16(table[at:]))) * 1000 / data.upem }
-	descriptor := out.add("<</Type /FontDescriptor /FontName /%s /Flags 4 /FontBBox [%.0f %.0f %.0f %.0f] /ItalicAngle 0 "+
-		"/Ascent %.0f /Descent %.0f /CapHeight %.0f /StemV 80 /FontFile2 %d 0 R>>", name, unit(head, 36), unit(head, 38),
-		unit(head, 40), unit(head, 42), unit(hhea, 4), unit(hhea, 6), capHeight*1000, file)
+	descriptor := out.add("<</Type /FontDescriptor /FontName /%s /Flags 4 /FontBBox [%.0f %.0f %.0f %.0f] "+
+		"/ItalicAngle 0 /Ascent %.0f /Descent %.0f /CapHeight %.0f /StemV 80 /FontFile2 %d 0 R>>", name, unit(head, 36),
+		unit(head, 38), unit(head, 40), unit(head, 42), unit(hhea, 4), unit(hhea, 6), capHeight*1000, file)
 	var widths strings.Builder
 	fmt.Fprintf(&widths, "0 [%.0f", data.advance(0))
 	for _, g := range f.order {
@@ -77,9 +77,9 @@ func subsetTag(order []pdfGlyph) string {
 // a letter, is a zero width space.
 func (f *pdfFont) toUnicode() []byte {
 	var b bytes.Buffer
-	b.WriteString("/CIDInit /ProcSet findresource begin\n12 dict begin\nbegincmap\n/CIDSystemInfo <</Registry (Adobe) " +
-		"/Ordering (UCS) /Supplement 0>> def\n/CMapName /Adobe-Identity-UCS def\n/CMapType 2 def\n" +
-		"1 begincodespacerange\n<0000> <FFFF>\nendcodespacerange\n")
+	b.WriteString("/CIDInit /ProcSet findresource begin\n12 dict begin\nbegincmap\n" +
+		"/CIDSystemInfo <</Registry (Adobe) /Ordering (UCS) /Supplement 0>> def\n" +
+		"/CMapName /Adobe-Identity-UCS def\n/CMapType 2 def\n1 begincodespacerange\n<0000> <FFFF>\nendcodespacerange\n")
 	for from := 0; from < len(f.order); from += 100 {
 		part := f.order[from:min(from+100, len(f.order))]
 		fmt.Fprintf(&b, "%d beginbfchar\n", len(part))
@@ -100,18 +100,19 @@ func (f *pdfFont) toUnicode() []byte {
 	return b.Bytes()
 }
 
+// outline is what a font says of a glyph's shape (OpenType 1.9, loca and glyf).
+func (f *fontData) outline(gid uint16) []byte {
+	be, at, loca, glyf := binary.BigEndian, int(gid), f.tables["loca"], f.tables["glyf"]
+	if be.Uint16(f.tables["head"][50:]) == 1 {
+		return glyf[be.Uint32(loca[4*at:]):be.Uint32(loca[4*at+4:])]
+	}
+	return glyf[2*int(be.Uint16(loca[2*at:])) : 2*int(be.Uint16(loca[2*at+2:]))]
+}
+
 // subset is a TrueType font of the glyphs given, from glyph 1, with the tables that a PDF needs (ISO 32000-1, 9.9).
 // Parts of composed glyphs come behind them (OpenType 1.9, glyf).
 func subset(data *fontData, order []pdfGlyph) []byte {
 	be := binary.BigEndian
-	long := be.Uint16(data.tables["head"][50:]) == 1
-	outline := func(gid uint16) []byte {
-		loca, at := data.tables["loca"], int(gid)
-		if long {
-			return data.tables["glyf"][be.Uint32(loca[4*at:]):be.Uint32(loca[4*at+4:])]
-		}
-		return data.tables["glyf"][2*int(be.Uint16(loca[2*at:])) : 2*int(be.Uint16(loca[2*at+2:]))]
-	}
 	gids := []uint16{0}
 	parts := map[uint16]uint16{} // of composed glyphs, as they are numbered here
 	for _, g := range order {
@@ -130,7 +131,7 @@ func subset(data *fontData, order []pdfGlyph) []byte {
 			bearing := 4*int(long) + 2*int(gids[i]-long)
 			hmtx = append(hmtx, metrics[bearing:bearing+2]...)
 		}
-		shape := bytes.Clone(outline(gids[i]))
+		shape := bytes.Clone(data.outline(gids[i]))
 		if len(shape) > 0 && int16(be.Uint16(shape)) < 0 {
 			renumber(shape, func(part uint16) uint16 {
 				n, ok := parts[part]
@@ -148,12 +149,14 @@ func subset(data *fontData, order []pdfGlyph) []byte {
 		}
 	}
 	loca = be.AppendUint32(loca, uint32(len(glyf)))
-	head, hhea, maxp := bytes.Clone(data.tables["head"]), bytes.Clone(data.tables["hhea"]), bytes.Clone(data.tables["maxp"])
+	own := func(table string) []byte { return bytes.Clone(data.tables[table]) }
+	head, hhea, maxp := own("head"), own("hhea"), own("maxp")
 	be.PutUint32(head[8:], 0)  // the sum of the file is made below
 	be.PutUint16(head[50:], 1) // long places
 	be.PutUint16(hhea[34:], uint16(len(gids)))
 	be.PutUint16(maxp[4:], uint16(len(gids)))
-	return fontFile([]fontTable{{"glyf", glyf}, {"head", head}, {"hhea", hhea}, {"hmtx", hmtx}, {"loca", loca}, {"maxp", maxp}})
+	return fontFile([]fontTable{{"glyf", glyf}, {"head", head}, {"hhea", hhea}, {"hmtx", hmtx}, {"loca", loca},
+		{"maxp", maxp}})
 }
 
 // renumber changes the numbers of a composed glyph's parts.
@@ -184,7 +187,7 @@ type fontTable struct {
 	data []byte
 }
 
-// fontFile puts tables, in the order of their names, into a font file (OpenType 1.9, "Organization of an OpenType font").
+// fontFile puts tables, in the order of their names, into a font file (OpenType 1.9, organization of a font).
 func fontFile(tables []fontTable) []byte {
 	be := binary.BigEndian
 	n := len(tables)

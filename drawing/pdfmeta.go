@@ -16,10 +16,9 @@ const producer = "Phasewright"
 
 // info adds what the file says of itself, for readers (Info) and for archives (XMP), and gives both numbers.
 func (doc Document) info(f *pdfOut) (info, xmp int) {
-	title, author, subject, keywords := letters(doc.Title), letters(doc.Author), letters(doc.Subject), letters(doc.Keywords)
 	var plain, rich strings.Builder
 	say := func(key, text, format string) {
-		if text == "" {
+		if text = letters(text); text == "" {
 			return
 		}
 		plain.WriteString(" /" + key + " " + pdfTextString(text))
@@ -27,11 +26,11 @@ func (doc Document) info(f *pdfOut) (info, xmp int) {
 		xml.EscapeText(&b, []byte(text)) // a Builder does not fail
 		fmt.Fprintf(&rich, format+"\n", b.String())
 	}
-	say("Title", title, `<dc:title><rdf:Alt><rdf:li xml:lang="x-default">%s</rdf:li></rdf:Alt></dc:title>`)
-	say("Author", author, `<dc:creator><rdf:Seq><rdf:li>%s</rdf:li></rdf:Seq></dc:creator>`)
-	say("Subject", subject,
+	say("Title", doc.Title, `<dc:title><rdf:Alt><rdf:li xml:lang="x-default">%s</rdf:li></rdf:Alt></dc:title>`)
+	say("Author", doc.Author, `<dc:creator><rdf:Seq><rdf:li>%s</rdf:li></rdf:Seq></dc:creator>`)
+	say("Subject", doc.Subject,
 		`<dc:description><rdf:Alt><rdf:li xml:lang="x-default">%s</rdf:li></rdf:Alt></dc:description>`)
-	say("Keywords", keywords, `<pdf:Keywords>%s</pdf:Keywords>`)
+	say("Keywords", doc.Keywords, `<pdf:Keywords>%s</pdf:Keywords>`)
 	say("Producer", producer, `<pdf:Producer>%s</pdf:Producer>`)
 	if !doc.Date.IsZero() {
 		at := doc.Date.UTC()
@@ -68,15 +67,16 @@ func (doc Document) attach(f *pdfOut) string {
 			params += doc.Date.UTC().Format(" /ModDate (D:20060102150405Z)")
 		}
 		kind := mimeOf(name)
-		entries := fmt.Sprintf("/Type /EmbeddedFile /Subtype /%s /Params <<%s>>", strings.ReplaceAll(kind, "/", "#2F"), params)
+		entries := fmt.Sprintf("/Type /EmbeddedFile /Subtype /%s /Params <<%s>>",
+			strings.ReplaceAll(kind, "/", "#2F"), params)
 		add := f.packed
 		if kind == "application/zip" {
 			add = f.stream // it is packed already
 		}
 		data := add(entries, a.Data)
 		text := pdfTextString(name)
-		spec := fmt.Sprintf("<</Type /Filespec /F %s /UF %[1]s /EF <</F %d 0 R /UF %[2]d 0 R>> /AFRelationship /%s", text,
-			data, cmp.Or(string(a.Relation), string(IsData)))
+		spec := fmt.Sprintf("<</Type /Filespec /F %s /UF %[1]s /EF <</F %d 0 R /UF %[2]d 0 R>> /AFRelationship /%s",
+			text, data, cmp.Or(a.Relation, IsData))
 		if desc != "" {
 			spec += " /Desc " + pdfTextString(desc)
 		}
@@ -189,7 +189,8 @@ var srgb = sync.OnceValue(func() []byte {
 		return b
 	}
 	text := func(s string) []byte { // multiLocalizedUnicodeType with one text
-		b := append([]byte("mluc\x00\x00\x00\x00\x00\x00\x00\x01\x00\x00\x00\x0cenGB"), 0, 0, 0, byte(2*len(s)), 0, 0, 0, 28)
+		b := be.AppendUint32([]byte("mluc\x00\x00\x00\x00\x00\x00\x00\x01\x00\x00\x00\x0cenGB"), uint32(2*len(s)))
+		b = be.AppendUint32(b, 28) // where it begins
 		for _, c := range []byte(s) {
 			b = append(b, 0, c)
 		}
@@ -203,7 +204,8 @@ var srgb = sync.OnceValue(func() []byte {
 		data []byte
 	}
 	colour := func(c xyz) []byte { return fixed([]byte("XYZ \x00\x00\x00\x00"), c[0], c[1], c[2]) }
-	tags := []tag{{"desc", text("sRGB IEC61966-2.1")}, {"cprt", text("No copyright, use freely")}, {"wtpt", colour(d50)},
+	tags := []tag{{"desc", text("sRGB IEC61966-2.1")}, {"cprt", text("No copyright, use freely")},
+		{"wtpt", colour(d50)},
 		{"rXYZ", colour(rgb[0])}, {"gXYZ", colour(rgb[1])}, {"bXYZ", colour(rgb[2])},
 		{"rTRC", curve}, {"gTRC", curve}, {"bTRC", curve},
 		{"chad", fixed([]byte("sf32\x00\x00\x00\x00"), slices.Concat(chad[0][:], chad[1][:], chad[2][:])...)}}

@@ -176,8 +176,8 @@ func outline(f *pdfOut, list []bookmark) int {
 	}
 	link := func(kin []int, parent int, kids []int) {
 		for k, i := range kin {
-			entry := fmt.Sprintf("<</Title %s /Parent %d 0 R /Dest [%d 0 R /XYZ 0 %.2f null]", pdfTextString(list[i].title),
-				parent, list[i].page, list[i].top)
+			entry := fmt.Sprintf("<</Title %s /Parent %d 0 R /Dest [%d 0 R /XYZ 0 %.2f null]",
+				pdfTextString(list[i].title), parent, list[i].page, list[i].top)
 			if k > 0 {
 				entry += fmt.Sprintf(" /Prev %d 0 R", numbers[kin[k-1]])
 			}

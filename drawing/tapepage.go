@@ -191,8 +191,9 @@ func (t Tape) howTo(d *Drawing, pieces int) float64 {
 	body := Body.Sized(2.9)
 	wide := d.Width - 2*inside - iconSize - 16
 	for i, s := range t.instructions(pieces) {
-		d.Text(inside, y, fmt.Sprintf("%d", i+1), body.Heavy())
-		y = d.Lines(inside+5, y, wide, s, body) + 0.7
+		step := body.As(&Tag{Role: RoleText})
+		d.Text(inside, y, fmt.Sprintf("%d", i+1), step.Heavy())
+		y = d.Lines(inside+5, y, wide, s, step) + 0.7
 	}
 	d.As(&Tag{Role: RolePicture, Alt: "The rim seen from the front, with the side that lies before TDC"}, func() {
 		t.icon(d, Point{d.Width - inside - iconSize/2, pageMargin + 13 + iconSize/2})

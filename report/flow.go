@@ -138,7 +138,8 @@ func (f *flow) headingOf(text string, h float64) {
 		f.y += 2
 	}
 	f.y += 4
-	f.d.Text(inset, f.y, text, drawing.TextStyle{Size: 4, Weight: drawing.Bold}.As(&drawing.Tag{Role: drawing.RoleHeading}))
+	tag := &drawing.Tag{Role: drawing.RoleHeading}
+	f.d.Text(inset, f.y, text, drawing.TextStyle{Size: 4, Weight: drawing.Bold}.As(tag))
 	f.y += 2.4
 }
 
