@@ -30,7 +30,7 @@ const (
 	KindJobArchived  Kind = "job.archived" // reason
 	KindJobReopened  Kind = "job.reopened" // reason
 	KindCardSaved    Kind = "card.saved"   // yaml
-	// id, rpm, shown_deg, locked_deg, u_deg, allowance_us, wire, confirmed, note, step, brought, recording
+	// id, rpm, shown_deg, locked_deg, u_deg, allowance_us, wire, confirmed, note, step, brought, recording, who
 	KindReadingAdded     Kind = "reading.added"
 	KindReadingWithdrawn Kind = "reading.withdrawn" // id, reason
 	KindCorrectionMade   Kind = "correction.made"   // housing_deg, direction, allowance_us, note, who

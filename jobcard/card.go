@@ -36,6 +36,7 @@ func (c *Card) Source() []byte { return c.source }
 // Job names the job and the people.
 type Job struct {
 	Name, Shop, Owner, Note string
+	Serial                  string              // number of the engine, its hull or its vehicle
 	Units                   quantity.LengthUnit // that the shop works in
 	Confirmed               []string            // paths of unlikely fields that were looked at and stand
 }

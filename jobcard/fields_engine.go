@@ -13,6 +13,10 @@ func jobFields() []Field {
 			func(c *Card) *string { return &c.Job.Shop }),
 		text(Field{Path: "job.owner", Doc: "Who brought the engine.", Example: "R. Example"},
 			func(c *Card) *string { return &c.Job.Owner }),
+		text(Field{Path: "job.serial",
+			Doc: "The number that tells this engine from others: its serial number, or that of the hull or vehicle. " +
+				"It stands on every paper.", Example: "hull MQB-0417"},
+			func(c *Card) *string { return &c.Job.Serial }),
 		text(Field{Path: "job.note", Doc: "Anything worth knowing next time.",
 			Example: "new damper ring last winter"}, func(c *Card) *string { return &c.Job.Note }),
 		units(Field{Path: "job.units",

@@ -53,6 +53,7 @@ type Reading struct {
 	Note      string   `json:"note,omitempty"`
 	Step      string   `json:"step,omitempty"`      // of the order of work that took it as evidence
 	Brought   bool     `json:"brought,omitempty"`   // of work done elsewhere
+	Person    string   `json:"who,omitempty"`       // who read it, where the name of the device does not say
 	Recording string   `json:"recording,omitempty"` // SHA-256 of the recording that it is the figures of; "" for a light
 
 	Housing   float64   `json:"-"` // shaft degrees turned so far when it was taken, with the rotor positive
@@ -79,6 +80,9 @@ type Correction struct {
 	After         int       `json:"-"` // readings taken before it
 	Configuration int       `json:"-"` // that it began
 }
+
+// By is who took the reading; "" where nobody said.
+func (r Reading) By() string { return person(r.Person, r.Who) }
 
 // By is who made the correction; "" where nobody said.
 func (c Correction) By() string { return person(c.Person, c.Who) }
@@ -202,6 +206,9 @@ func (j *Job) apply(e book.Event) {
 		}
 		if r.ID == "" {
 			r.ID = fmt.Sprintf("version %d", e.Version) // as package book counts it
+		}
+		if r.Person == "" {
+			r.Person = j.stepper(e.Key)
 		}
 		j.take(r)
 		j.Signed, j.Signings = nil, nil

@@ -38,6 +38,9 @@ func (j *Job) TakeReading(r Reading, e Entry) (Taken, error) {
 	if e.Brought {
 		r = j.Reading(r, e.Stamp)
 		r.Brought = true
+		if e.Who != e.Device {
+			r.Person = e.Who
+		}
 		payload, err := e.Stamp.On(r)
 		return Taken{Drafts: []book.Draft{{Who: e.Device, Kind: book.KindReadingAdded, Payload: payload,
 			Key: e.Key}}}, err

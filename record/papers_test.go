@@ -148,3 +148,41 @@ func TestPapersComeOutTheSame(t *testing.T) {
 		}
 	}
 }
+
+// A paper names people: who gave a name, in a step or beside a correction, and never the screen that they stood at.
+func TestPapersNamePeople(t *testing.T) {
+	s := carded(t)
+	for i, rpm := range []float64{800, 1500, 2200, 3000, 3700} {
+		s.read(string(rune('a'+i)), rpm, 11)
+	}
+	s.and(book.KindCorrectionMade, map[string]any{"allowance_us": 120.0, "who": "N. Example"}).and(book.KindCorrectionMade, map[string]any{"housing_deg": 1.5, "direction": readings.WithRotor})
+	for i, rpm := range []float64{800, 1500, 2200, 3000, 3700} {
+		s.read(string(rune('n'+i)), rpm, 8.1)
+	}
+	s.and(book.KindProofSigned, map[string]any{"name": "A. Reed", "verdict": "not shown yet", "role": "technician"}).
+		and(book.KindProofSigned, map[string]any{"name": "I. Vane", "verdict": "not shown yet", "role": "surveyor"})
+	for i := range s.events {
+		s.events[i].Who = book.HostScreen
+	}
+	s.line.LastWho = book.HostScreen
+	j := s.job()
+	if len(j.Signings) != 2 || j.Signed.Name != "I. Vane" || j.Signings[0].Role != "technician" {
+		t.Fatalf("signed by %+v", j.Signings)
+	}
+	p, err := j.ProofPaper(Files{Export: written("the job")}, drawing.A4)
+	if err != nil {
+		t.Fatal(err)
+	}
+	text := words(p)
+	for _, want := range []string{"N. Example", "by not stated", "technician: A. Reed", "surveyor: I. Vane"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("the proof does not say %q", want)
+		}
+	}
+	if strings.Contains(text, book.HostScreen) {
+		t.Error("the proof names a screen")
+	}
+	if s.read("z", 800, 8).job().Signings != nil {
+		t.Error("a reading after the signatures leaves them standing")
+	}
+}

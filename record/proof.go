@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"phasewright/book"
@@ -92,6 +93,11 @@ func (j *Job) ProofPaper(files Files, size drawing.SheetSize) (*report.Paper, er
 		Instruments: j.measuredWith(),
 		Details:     []report.Field{{Label: "engine", Value: j.Engine}, {Label: "shop", Value: j.Shop}},
 		Chain:       report.Chain{Events: int(j.Version), Head: j.Head.String()}}
+	for _, r := range j.AfterCorrections() {
+		if by := r.By(); by != "" && !slices.Contains(k.Readers, by) {
+			k.Readers = append(k.Readers, by)
+		}
+	}
 	if n := len(j.Brought()); n > 0 {
 		k.Details = append(k.Details, report.Field{Label: "readings",
 			Value: fmt.Sprintf("%d brought from elsewhere: not a proof of the order of work", n)})

@@ -12,8 +12,8 @@ import (
 	"phasewright/verdict"
 )
 
-// Capture is the paper on one recording: its upshot, what was recorded, what it shows with remedies, its drawings, on as
-// few sheets as its matter needs. The card may be nil. j is the judgement on it.
+// Capture is the paper on one recording: its upshot, what was recorded, what it shows with remedies, its drawings, on
+// as few sheets as its matter needs. The card may be nil. j is the judgement on it.
 func Capture(r *shaft.Result, c *jobcard.Card, j verdict.Judgement, stamp Stamp) (*Paper, error) {
 	if r == nil {
 		return nil, ErrNothing

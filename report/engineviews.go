@@ -111,6 +111,9 @@ func capView(c *jobcard.Card, s *sheet.Sheet, width float64) (*drawing.Drawing, 
 func Tape(c *jobcard.Card, s *sheet.Sheet) drawing.Tape {
 	t := drawing.Tape{Name: c.Job.Name, Diameter: float64(c.Damper.Diameter.Value), Turn: turn(c.Engine.Rotation),
 		From: -10, To: 10, Lengths: Lengths(c.Job.Units)}
+	if c.Job.Serial != "" {
+		t.Name += "; " + c.Job.Serial
+	}
 	for _, m := range s.Marks {
 		t.Marks = append(t.Marks, drawing.TapeMark{Before: m.AngleDeg, Label: m.Name + " " + degrees(m.AngleDeg)})
 		t.From = math.Min(t.From, math.Floor(m.AngleDeg/10)*10-10)

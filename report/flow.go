@@ -38,6 +38,9 @@ func newFlow(kind, title, job string, c *jobcard.Card, stamp Stamp, cells []draw
 	if stamp.Paper == drawing.Letter {
 		f.w, f.h = 215.9, 279.4
 	}
+	if c != nil && c.Job.Serial != "" {
+		f.job += "; " + c.Job.Serial
+	}
 	id := stamp.identified(c)
 	f.number = id.Number(kind)
 	f.cells = [][]drawing.Cell{cells, id.cells(kind, stamp)}

@@ -73,6 +73,7 @@ type Case struct {
 	Rebuilt       bool // more than housing and allowance was changed between the readings before and after
 	Overrides     []Override
 	Signers       []Signer
+	Readers       []string // who took the readings after the corrections
 	Ordered       bool     // the order of work was kept: OpenSteps tells
 	OpenSteps     []string // its steps that are not done
 	Recordings    []Recorded

@@ -271,6 +271,9 @@ func (k Case) read() string {
 	if from > to {
 		return out + "; no reading counts"
 	}
+	if len(k.Readers) > 0 {
+		out += ", by " + strings.Join(k.Readers[:min(len(k.Readers), 4)], ", ")
+	}
 	out += ", from " + quantity.Number(from, 0) + " to " + rpmWords(to)
 	var beyond []string
 	if from > k.Proof.Idle {

@@ -74,7 +74,15 @@ func TestFormGivesTheSameCard(t *testing.T) {
 			t.Errorf("%s: through the form: %v\n%s", path, mistakes, again)
 			continue
 		}
-		if !reflect.DeepEqual(before, after) {
+		same := reflect.DeepEqual(before.Doubts(), after.Doubts()) // all but the text itself and what follows from the rest
+		a, b := reflect.ValueOf(*before), reflect.ValueOf(*after)
+		for i := range a.NumField() {
+			same = same && (!a.Type().Field(i).IsExported() || reflect.DeepEqual(a.Field(i).Interface(), b.Field(i).Interface()))
+		}
+		for _, f := range jobcard.Fields() {
+			same = same && before.Assumed(f.Path) == after.Assumed(f.Path)
+		}
+		if !same {
 			t.Errorf("%s: the form changed the card:\n%s", path, again)
 		}
 	}

@@ -176,7 +176,14 @@ func TestProofIsSignedOnWhatWasSeen(t *testing.T) {
 	seen = regexp.MustCompile(`name="version" value="(\d+)"`).FindStringSubmatch(page)[1]
 	s.Post("/job/"+job+"/note", url.Values{"text": {"a note moves nothing"}})
 	webtest.WantCode(t, s.Post("/job/"+job+"/proof/sign", url.Values{"version": {seen}, "name": {"A. Reed"}}), 303)
+	page = s.Get("/job/" + job + "/proof").Body.String()
+	webtest.WantIn(t, page, "Signed by A. Reed")
+	webtest.WantIn(t, page, "Sign too")
+	seen = regexp.MustCompile(`name="version" value="(\d+)"`).FindStringSubmatch(page)[1]
+	webtest.WantCode(t, s.Post("/job/"+job+"/proof/sign", url.Values{"version": {seen}, "name": {"I. Vane"}, "role": {"surveyor"}}), 303)
 	webtest.WantIn(t, s.Get("/job/"+job+"/proof").Body.String(), "Signed by A. Reed")
+	webtest.WantIn(t, s.Get("/job/"+job+"/proof").Body.String(), "Signed by I. Vane, surveyor")
+	webtest.WantPDFText(t, "proof.pdf", s.Get("/job/"+job+"/proof.pdf").Body.Bytes(), "surveyor: I. Vane")
 	s.Read(job, "800", "8")
 	if strings.Contains(s.Get("/job/"+job+"/proof").Body.String(), "Signed by") {
 		t.Error("a reading after the signature leaves it standing")
