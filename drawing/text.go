@@ -98,7 +98,7 @@ func (d *Drawing) Text(x, y float64, text string, t TextStyle) float64 {
 	if t.Ground != None {
 		c := w.box(identity()).Corners
 		pad := t.Size * 0.12
-		d.Path(groundPath(c, pad), Area(t.Ground))
+		d.add(&shape{path: groundPath(c, pad), style: Area(t.Ground), ground: true})
 	}
 	d.add(w)
 	return width(clean, t)

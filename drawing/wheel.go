@@ -71,6 +71,7 @@ func (f WheelFace) Page() (*Drawing, error) {
 
 func (f WheelFace) face(d *Drawing, c Point, r, k float64) {
 	turn := float64(f.Turn)
+	p := &placer{d: d}
 	d.Group(Group{ID: "wheel", Class: "wheel"}, func() {
 		d.Circle(c, r, Style{Stroke: Soft, Width: 0.15, Dash: Dashed}) // cut here
 		for deg := -179; deg <= 180; deg++ {
@@ -97,32 +98,58 @@ func (f WheelFace) face(d *Drawing, c Point, r, k float64) {
 				if deg == 0 {
 					text = "TDC"
 				}
-				d.Text(at.X, at.Y, text, t.At(Middle, Centred).Turned(turn*float64(deg)))
+				p.set(at.X, at.Y, text, t.At(Middle, Centred).Turned(turn*float64(deg)))
 			}
 		}
-		for _, side := range []struct {
-			deg  float64
-			word string
-		}{{90, "before TDC"}, {-90, "after TDC"}} {
-			at := Polar(c, r*0.62, turn*side.deg)
-			d.Text(at.X, at.Y, side.word, Label.Heavy().At(Middle, Centred))
-		}
-		for i, m := range f.Marks {
-			deg := turn * m.Before
-			in := r * (0.5 + 0.07*float64(i%3))
-			a, b := Polar(c, r-10.5, deg), Polar(c, in, deg)
-			d.Line(a.X, a.Y, b.X, b.Y, Style{Stroke: Ink, Width: 0.35})
-			d.arrow(a, deg, 3, Ink)
-			text := d.fit(m.Label, r*0.45, Label)
-			s, k := sincos(deg)
-			at := Polar(c, in-1.5, deg)
-			d.Text(at.X-s*Width(text, Label)/2, at.Y+k*Label.Size*capHeight/2, text, Label.At(Middle, Centred))
-		}
-		turnArrow(d, c, r*0.36, 150*turn, 60, f.Turn)
+		hole := math.Max(f.Hole*k/2, 6.5)
+		arrow := math.Max(r*0.36, hole+4)
+		turnArrow(d, c, arrow, 150*turn, 60, f.Turn)
+		p.avoid(new(Path).Arc(c, arrow, 145*turn, 80*turn), 200)
 		d.Line(c.X-6, c.Y, c.X+6, c.Y, Fine)
 		d.Line(c.X, c.Y-6, c.X, c.Y+6, Fine)
 		if f.Hole > 0 {
 			d.Circle(c, f.Hole*k/2, Fine)
 		}
+		p.avoid(CirclePath(c, hole), 200)
+		p.edge(Point{c.X - hole, c.Y}, Point{c.X + hole, c.Y}, 200)
+		for _, side := range []struct {
+			deg  float64
+			word string
+		}{{90, "before TDC"}, {-90, "after TDC"}} {
+			mid := (hole + r - wheelFigures) / 2
+			at := Polar(c, mid, turn*side.deg)
+			p.set(at.X, at.Y, side.word, Label.Heavy().At(Middle, Centred))
+		}
+	})
+	f.marks(p, c, r)
+}
+
+// wheelFigures is how far the ticks and figures reach in from the rim, mm.
+const wheelFigures = 14.2
+
+// marks draws a strong tick and an arrowhead at each mark, and its name inside the figures. Where names have no room the arrowheads carry
+// letters, and the names stand below the wheel.
+func (f WheelFace) marks(p *placer, c Point, r float64) {
+	p.d.Group(Group{ID: "marks", Class: "marks"}, func() {
+		var all []callout
+		for _, m := range f.Marks {
+			deg := float64(f.Turn) * m.Before
+			at, in := Polar(c, r, deg), Polar(c, r-6.5, deg)
+			p.d.Line(at.X, at.Y, in.X, in.Y, Style{Stroke: Ink, Width: 0.5})
+			p.d.arrow(Polar(c, r-wheelFigures, deg), deg, 3, Ink)
+			all = append(all, callout{from: Polar(c, r-wheelFigures-3, deg), text: m.Label})
+		}
+		within := r - wheelFigures - 4
+		for i := range all {
+			w, h := Width(all[i].text, Label), Label.Size
+			for y := -within; y <= within; y += 1.5 {
+				for x := -within; x <= within; x += 2 {
+					if math.Hypot(math.Abs(x)+w/2, math.Abs(y)+h/2) < within {
+						all[i].places = append(all[i].places, Point{c.X + x, c.Y + y})
+					}
+				}
+			}
+		}
+		p.callouts(all, Label)
 	})
 }

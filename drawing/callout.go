@@ -1,0 +1,120 @@
+package drawing
+
+import "math"
+
+// callout is a name for a place, joined to it by a leader where it cannot stand beside it.
+type callout struct {
+	from   Point
+	text   string
+	places []Point // where the middle of the name may stand; the earlier wins a tie
+}
+
+// callouts sets names so that no name and no leader lies over another name, and no two leaders cross. Names that were
+// set before leave the later ones less room, so other orders are tried where the given one fails.
+func (p *placer) callouts(all []callout, t TextStyle) {
+	t = t.At(Middle, Centred)
+	n := len(all)
+	orders := [][]int{make([]int, n), make([]int, n)}
+	for i := range n {
+		orders[0][i], orders[1][i] = i, n-1-i
+	}
+	for i := 1; i < n; i++ { // each in turn before the others
+		o := []int{i}
+		for k := range n {
+			if k != i {
+				o = append(o, k)
+			}
+		}
+		orders = append(orders, o)
+	}
+	var best []Point
+	least := math.MaxInt
+	for _, order := range orders {
+		at, cost := p.tryCallouts(all, t, order)
+		if cost < least {
+			best, least = at, cost
+		}
+		if cost < overWords {
+			break
+		}
+	}
+	for i, c := range all {
+		box := boxAt(best[i].X, best[i].Y, c.text, t)
+		if end := box.nearest(c.from); math.Hypot(end.X-c.from.X, end.Y-c.from.Y) > shortLeader {
+			p.d.Line(c.from.X, c.from.Y, end.X, end.Y, Dimension)
+			p.edge(c.from, end, 100)
+		}
+	}
+	for i, c := range all { // after the leaders: a ground may cut none of them, but a grid
+		p.set(best[i].X, best[i].Y, c.text, t)
+	}
+}
+
+const (
+	overWords   = 10000 // cost of lying over words, or of crossing a leader
+	shortLeader = 1.6   // mm; a name that near needs no leader
+)
+
+// tryCallouts finds a place for each name in an order, and what they cover in all.
+func (p *placer) tryCallouts(all []callout, t TextStyle, order []int) (at []Point, cost int) {
+	q := placer{taken: append([]TextBox{}, p.taken...), marks: p.marks}
+	at = make([]Point, len(all))
+	var leaders [][2]Point
+	for _, i := range order {
+		c, least := all[i], math.MaxInt
+		var box TextBox
+		var leader [2]Point
+		for k, place := range c.places {
+			b := boxAt(place.X, place.Y, c.text, t)
+			end := b.nearest(c.from)
+			long := math.Hypot(end.X-c.from.X, end.Y-c.from.Y)
+			sum := int(4*long) + k/8
+			if sum >= least {
+				continue
+			}
+			sum += q.cost(b)
+			for _, other := range q.taken {
+				if long > shortLeader && other.widened(0.4).crossedBy([][2]Point{{c.from, end}}) {
+					sum += overWords
+				}
+			}
+			for _, l := range leaders {
+				if b.widened(0.6).crossedBy([][2]Point{l}) || long > shortLeader && meet(l, [2]Point{c.from, end}) {
+					sum += overWords
+				}
+			}
+			if sum < least {
+				least, at[i], box, leader = sum, place, b, [2]Point{c.from, end}
+			}
+		}
+		if least < math.MaxInt {
+			cost += least
+			q.taken = append(q.taken, box)
+			if math.Hypot(leader[1].X-leader[0].X, leader[1].Y-leader[0].Y) > shortLeader {
+				leaders = append(leaders, leader)
+			}
+		}
+	}
+	return at, cost
+}
+
+// nearest is the place half a millimetre off the box that is nearest to a point outside of it.
+func (t TextBox) nearest(q Point) Point {
+	lo, hi := t.extent()
+	return Point{math.Min(math.Max(q.X, lo.X-0.5), hi.X+0.5), math.Min(math.Max(q.Y, lo.Y-0.5), hi.Y+0.5)}
+}
+
+// widened is the level box with so many mm more on every side.
+func (t TextBox) widened(by float64) TextBox {
+	lo, hi := t.extent()
+	return TextBox{t.Text, [4]Point{{lo.X - by, lo.Y - by}, {hi.X + by, lo.Y - by}, {hi.X + by, hi.Y + by},
+		{lo.X - by, hi.Y + by}}}
+}
+
+// meet says whether two straight pieces cross.
+func meet(a, b [2]Point) bool {
+	side := func(l [2]Point, q Point) float64 {
+		return (l[1].X-l[0].X)*(q.Y-l[0].Y) - (l[1].Y-l[0].Y)*(q.X-l[0].X)
+	}
+	return side(a, b[0])*side(a, b[1]) < 0 && side(b, a[0])*side(b, a[1]) < 0
+}
