@@ -9,9 +9,10 @@ type callout struct {
 	places []Point // where the middle of the name may stand; the earlier wins a tie
 }
 
-// callouts sets names so that no name and no leader lies over another name, and no two leaders cross. Names that were
-// set before leave the later ones less room, so other orders are tried where the given one fails.
-func (p *placer) callouts(all []callout, t TextStyle) {
+// layCallouts finds places for names so that no name and no leader lies over another name, and no two leaders cross;
+// not ok where it found none. Names that were set before leave the later ones less room, so other orders are tried
+// where the given one fails.
+func (p *placer) layCallouts(all []callout, t TextStyle) (at []Point, ok bool) {
 	t = t.At(Middle, Centred)
 	n := len(all)
 	orders := [][]int{make([]int, n), make([]int, n)}
@@ -27,26 +28,31 @@ func (p *placer) callouts(all []callout, t TextStyle) {
 		}
 		orders = append(orders, o)
 	}
-	var best []Point
 	least := math.MaxInt
 	for _, order := range orders {
-		at, cost := p.tryCallouts(all, t, order)
+		one, cost := p.tryCallouts(all, t, order)
 		if cost < least {
-			best, least = at, cost
+			at, least = one, cost
 		}
 		if cost < overWords {
 			break
 		}
 	}
+	return at, least < overWords
+}
+
+// callouts sets names with their leaders where layCallouts found places for them.
+func (p *placer) callouts(all []callout, t TextStyle, at []Point) {
+	t = t.At(Middle, Centred)
 	for i, c := range all {
-		box := boxAt(best[i].X, best[i].Y, c.text, t)
+		box := boxAt(at[i].X, at[i].Y, c.text, t)
 		if end := box.nearest(c.from); math.Hypot(end.X-c.from.X, end.Y-c.from.Y) > shortLeader {
 			p.d.Line(c.from.X, c.from.Y, end.X, end.Y, Dimension)
 			p.edge(c.from, end, 100)
 		}
 	}
-	for i, c := range all { // after the leaders: a ground may cut none of them, but a grid
-		p.set(best[i].X, best[i].Y, c.text, t)
+	for i, c := range all {
+		p.set(at[i].X, at[i].Y, c.text, t)
 	}
 }
 
@@ -78,6 +84,12 @@ func (p *placer) tryCallouts(all []callout, t TextStyle, order []int) (at []Poin
 					sum += overWords
 				}
 			}
+			for k, other := range all {
+				if lo, hi := b.widened(1).extent(); k != i && other.from.X > lo.X && other.from.X < hi.X &&
+					other.from.Y > lo.Y && other.from.Y < hi.Y {
+					sum += overWords
+				}
+			}
 			for _, l := range leaders {
 				if b.widened(0.6).crossedBy([][2]Point{l}) || long > shortLeader && meet(l, [2]Point{c.from, end}) {
 					sum += overWords
@@ -87,7 +99,9 @@ func (p *placer) tryCallouts(all []callout, t TextStyle, order []int) (at []Poin
 				least, at[i], box, leader = sum, place, b, [2]Point{c.from, end}
 			}
 		}
-		if least < math.MaxInt {
+		if least == math.MaxInt {
+			cost += overWords
+		} else {
 			cost += least
 			q.taken = append(q.taken, box)
 			if math.Hypot(leader[1].X-leader[0].X, leader[1].Y-leader[0].Y) > shortLeader {

@@ -60,7 +60,7 @@ func (m CapMap) Draw() (*Drawing, error) {
 
 func (m CapMap) words() []string {
 	lines := []string{
-		"seen from above; the rotor turns " + m.Turn.String(),
+		"seen from above; the rotor turns " + m.Turn.String() + "; not to scale",
 		"from No. " + strconv.Itoa(m.Order[0]) + " with the rotor: " + m.order(),
 	}
 	if len(m.Towers) > 0 {

@@ -92,19 +92,18 @@ func (v DamperView) Draw() (*Drawing, error) {
 	})
 	r, lo, hi := v.fit(marks)
 	c := Point{v.Width / 2, 1 - lo.Y}
-	height := c.Y + hi.Y + 6.5
+	view := Wrap("seen from the front; the crank turns "+v.Turn.String()+"; not to scale", v.Width-2, Note)
+	height := c.Y + hi.Y + 2.6 + float64(len(view))*Note.Size*LineHeight
 	d := New(v.Width, height, "Damper marks", v.describe(marks))
 	d.Prefix = v.Prefix
 	l := &damperLayout{v: v, c: c, r: r, placer: placer{d: d}}
 	l.body()
 	l.light()
 	l.marks(marks)
-	view := "seen from the front; the crank turns " + v.Turn.String()
-	t := Note
-	for t.Size > 2 && Width(view, t) > v.Width-2 {
-		t.Size -= 0.05
+	for i, line := range view {
+		y := height - 1.6 - float64(len(view)-1-i)*Note.Size*LineHeight
+		l.set(v.Width/2, y, line, Note.At(Middle, Baseline))
 	}
-	d.Text(v.Width/2, height-1.6, view, t.At(Middle, Baseline))
 	return d, nil
 }
 
@@ -262,32 +261,37 @@ func (l *damperLayout) body() {
 	// The rotation arrow stands opposite the marks, inside the ring.
 	from := l.clock(205)
 	turnArrow(d, c, r*0.52, from, 50, l.v.Turn)
+	l.avoid(new(Path).Arc(c, r*0.52, from-float64(l.v.Turn)*4, float64(l.v.Turn)*72), 200)
 }
 
 func (l *damperLayout) marks(marks []DamperMark) {
 	d, c, r := l.d, l.c, l.r
 	tick := Style{Stroke: Ink, Width: 0.6}
-	strike := func(deg float64) {
+	var names []callout
+	name := func(before float64, text string) {
+		deg := l.clock(before)
 		a, b := Polar(c, r, deg), Polar(c, r*0.875, deg)
 		d.Line(a.X, a.Y, b.X, b.Y, tick)
+		l.edge(a, b, 200)
+		if text != "" {
+			names = append(names, l.inside(b, l.d.fit(text, r*1.1, damperName)))
+		}
 	}
-	name := TextStyle{Size: 3.2, Weight: Bold}
 	d.Group(Group{ID: "marks", Class: "marks"}, func() {
-		strike(l.clock(0))
 		zero := "0"
 		for _, m := range marks {
 			if m.Before == 0 && m.Name != "" {
 				zero = m.Name
-			} else if m.Before != 0 {
-				strike(l.clock(m.Before))
 			}
 		}
-		l.inside(0, zero, name)
+		name(0, zero)
 		for _, m := range marks {
 			if m.Before != 0 {
-				l.inside(m.Before, m.Name, name)
+				name(m.Before, m.Name)
 			}
 		}
+		at, _ := l.layCallouts(names, damperName)
+		l.callouts(names, damperName, at)
 	})
 	d.Group(Group{ID: "distances", Class: "dimensions"}, func() {
 		ring := 0
@@ -322,29 +326,23 @@ func (l *damperLayout) marks(marks []DamperMark) {
 	})
 }
 
-// inside sets a mark's name just inside its tick, clear of other words.
-func (l *damperLayout) inside(before float64, text string, t TextStyle) {
-	if text == "" {
-		return
-	}
-	text = l.d.fit(text, l.r*1.1, t)
-	w, h := Width(text, t), t.Size*capHeight
-	way := float64(l.v.Turn)
-	if before < 0 {
-		way = -way
-	}
-	var all []Point
-	for _, try := range [][2]float64{ // degrees beyond the tick, share of the radius
-		{0, 0.845}, {0, 0.8}, {5, 0.845}, {9, 0.845}, {0, 0.75}, {12, 0.845}, {5, 0.77}, {0, 0.7}, {17, 0.83},
-		{-6, 0.83}, {9, 0.72}, {23, 0.8}, {0, 0.56}, {-12, 0.8}, {12, 0.6}, {30, 0.8}, {0, 0.45},
-	} {
-		deg := l.clock(before)
-		if before != 0 {
-			deg += way * try[0]
+var damperName = TextStyle{Size: 3.2, Weight: Bold, Ground: Paper}
+
+// inside gives the name of a mark whose tick ends at from every place within the ticks.
+func (l *damperLayout) inside(from Point, text string) callout {
+	out := callout{from: from, text: text}
+	w, h, most := Width(text, damperName), damperName.Size, l.r*0.875-0.4
+	for y := -most; y <= most; y++ {
+		for x := -most; x <= most; x++ {
+			if math.Hypot(math.Abs(x)+w/2, math.Abs(y)+h/2) < most {
+				out.places = append(out.places, Point{l.c.X + x, l.c.Y + y})
+			}
 		}
-		all = append(all, Polar(l.c, l.r*try[1]+0.6-reach(deg, w, h), deg))
 	}
-	l.best(text, t.At(Middle, Centred).On(Paper), all)
+	if len(out.places) == 0 {
+		out.places = []Point{l.c}
+	}
+	return out
 }
 
 // reach is how far a box of w × h mm extends from its middle towards clock angle deg.

@@ -86,7 +86,7 @@ func (v UnitAbove) Draw() (*Drawing, error) {
 	if len(v.Lamps) > 0 {
 		high += 8
 	}
-	below := append([]string{"seen from above; the rotor turns " + v.Turn.String()}, v.Below...)
+	below := append([]string{"seen from above; the rotor turns " + v.Turn.String() + "; not to scale"}, v.Below...)
 	b := newStepBoard(v.Width, high, "Distributor from above", v.describe(), v.Prefix, below)
 	l := aboveLayout{v, b, c, r, at}
 	l.draw()

@@ -44,7 +44,7 @@ func (v PlugRow) Draw() (*Drawing, error) {
 	if v.Gap != "" {
 		high += 22
 	}
-	b := newStepBoard(v.Width, high, "Plugs", desc, v.Prefix, v.Below)
+	b := newStepBoard(v.Width, high, "Plugs", desc, v.Prefix, append(v.Below, "not to scale"))
 	d := b.d
 	room := math.Min((v.Width-4)/float64(n), 22)
 	left := v.Width/2 - room*float64(n)/2

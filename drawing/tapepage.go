@@ -9,7 +9,7 @@ import (
 const (
 	pageMargin = 9.0
 	inside     = pageMargin + 4 // where words begin
-	footHeight = TitleBlockHeight + 17
+	checkHigh  = 11.0           // of a line to measure
 	rowGap     = 8.5
 )
 
@@ -21,6 +21,7 @@ func (t Tape) Pages() ([]*Drawing, error) {
 	}
 	w, h := t.Sheet.landscape()
 	pieces := t.pieces(w - 2*inside)
+	foot := h - pageMargin - t.footHeight()
 	top := t.headHeight(w)
 	var pages []*Drawing
 	var rows [][]piece
@@ -29,7 +30,7 @@ func (t Tape) Pages() ([]*Drawing, error) {
 		if len(rows) > 0 {
 			y = 26
 		}
-		n := max(1, int((h-pageMargin-footHeight-y)/(t.Height+rowGap)))
+		n := max(1, int((foot-y)/(t.Height+rowGap)))
 		n = min(n, len(pieces)-at)
 		rows = append(rows, pieces[at:at+n])
 		at += n
@@ -53,11 +54,11 @@ func (t Tape) Pages() ([]*Drawing, error) {
 			join++
 			y += t.Height + rowGap
 		}
-		if len(pieces) == 1 && y+t.Height+rowGap <= h-pageMargin-footHeight {
+		if len(pieces) == 1 && y+t.Height+rowGap <= foot {
 			d.Text(inside, y+rowGap-3.2, "spare", Note)
 			t.strip(d, pieces[0], inside, y+rowGap-2, join)
 		}
-		t.check(d, h-pageMargin-footHeight)
+		t.check(d, foot)
 		cells := append([]Cell{{"engine", t.Name, 2.2}, {"diameter", t.Lengths.of(t.Diameter, places(t.Diameter)), 1},
 			{"crank, seen from the front", t.Turn.String(), 1.5}}, t.Foot...)
 		cells = append(cells, Cell{"sheet", fmt.Sprintf("%d of %d", i+1, len(rows)), 0.8})
@@ -78,7 +79,8 @@ func (t Tape) Strip() (*Drawing, error) {
 	if t.whole() {
 		tail = glueTab
 	}
-	d := New(math.Max(p.to-p.from+tail+6, checkLength*t.stretch()+50), t.Height+30, t.title(), t.describe())
+	d := New(math.Max(p.to-p.from+tail+6, checkLength*t.stretch()+50),
+		t.Height+13+t.footHeight()-TitleBlockHeight, t.title(), t.describe())
 	t.strip(d, p, 3, 4, 0)
 	t.check(d, t.Height+6)
 	return d, nil
@@ -101,7 +103,7 @@ func (t Tape) describe() string {
 func (t Tape) head(d *Drawing) {
 	d.Text(inside, pageMargin+7.5, t.title(), Head)
 	x := inside + Width(t.title(), Head) + 4
-	facts := fmt.Sprintf("%s, %s across; the crank turns %s, seen from the front; 1° = %s", t.Surface,
+	facts := fmt.Sprintf("scale 1 : 1; %s, %s across; the crank turns %s, seen from the front; 1° = %s", t.Surface,
 		t.Lengths.of(t.Diameter, places(t.Diameter)), t.Turn, t.Lengths.of(t.Distance(1), 3))
 	d.Text(x, pageMargin+7.5, d.fit(facts, d.Width-x-inside, Body), Body.Painted(Soft))
 	d.Line(pageMargin, pageMargin+10.5, d.Width-pageMargin, pageMargin+10.5, Style{Stroke: Ink, Width: 0.3})
@@ -125,9 +127,9 @@ func (t Tape) instructions(pieces int) []string {
 		way, when = -way, "after"
 	}
 	list := []string{
-		"Print at 100 %, “fit to page” off. Measure the check line: it must be " + t.Lengths.of(checkLength, 1) +
-			". If it is not, print again and give the length you measured.",
-		"Prove the zero mark first (piston stop). On a slipped ring every number of the tape is wrong.",
+		"Print at 100 %, “fit to page” off. " + t.measure(),
+		"Prove the zero mark first, with a piston stop turned against both ways: zero lies midway between the two " +
+			"touches. On a slipped ring every number of the tape is wrong.",
 		"Engine stopped, coil and injector power off, rim clean and dry. Cut along the dashed outline.",
 		fmt.Sprintf("Lay the line 0 TDC on the zero mark, print outward, the front edge towards the front of the "+
 			"engine. As you look at the pointer the front is %s.", t.Front.words()),
@@ -194,35 +196,68 @@ func (t Tape) icon(d *Drawing, c Point) {
 		if w < 0 {
 			a = End
 		}
-		d.Text(q.X, q.Y-1.5, "before", Note.Sized(2.4).At(a, Baseline))
-		d.Text(c.X, c.Y+r+4, "seen from the front", Note.Sized(2.4).At(Middle, Baseline))
+		d.Text(q.X, q.Y-1.5, "before", Note.Sized(leastText).At(a, Baseline))
+		d.Text(c.X, c.Y+r+4, "seen from the front", Note.Sized(leastText).At(Middle, Baseline))
 	})
 }
 
-// check draws the line to measure.
+// footHeight is what title block and check lines take at the foot of a sheet, mm.
+func (t Tape) footHeight() float64 {
+	if t.Lengths.Rules == InchRules {
+		return TitleBlockHeight + 6 + 2*checkHigh
+	}
+	return TitleBlockHeight + 6 + checkHigh
+}
+
+// measure says what the check line must come to.
+func (t Tape) measure() string {
+	if t.Lengths.Rules == InchRules {
+		return "Measure the check lines: they must be 4 in and 100.0 mm. If not, print again and give the length of the " +
+			"100 mm line."
+	}
+	return "Measure the check line: it must be " + t.Lengths.of(checkLength, 1) +
+		". If it is not, print again and give the length you measured."
+}
+
+// check draws the lines to measure: 100 mm, and in an inch shop four inches above it.
 func (t Tape) check(d *Drawing, y float64) {
-	k := t.stretch()
-	x, base := inside, y+10.5
+	x := inside
 	if d.Height < 100 { // a strip on its own
 		x = 3
 	}
-	long := checkLength * k
-	d.Group(Group{ID: "check", Class: "check"}, func() {
-		d.Line(x, base, x+long, base, Style{Stroke: Ink, Width: 0.25})
-		for i := range 11 {
-			at, h, pen := x+long*float64(i)/10, 2.0, Fine
-			if i%10 == 0 {
+	note := "printed without correction"
+	if t.Measured != 0 {
+		note = "corrected for a line that measured " + t.Lengths.of(t.Measured, max(1, places(t.Measured)))
+	}
+	base := y + 10.5
+	if t.Lengths.Rules == InchRules {
+		t.checkLine(d, "check-inches", Point{x, base}, checkInches, "4 in", 8, 2)
+		base += checkHigh
+	}
+	t.checkLine(d, "check", Point{x, base}, checkLength, Number(checkLength, 1)+" mm", 10, 1)
+	after := x + checkLength*t.stretch() + 4
+	d.Text(after, base, d.fit(note, d.Width-after-4, Note), Note)
+}
+
+// checkLine draws a line of so many mm in parts, with a figure at each so many of them.
+func (t Tape) checkLine(d *Drawing, id string, at Point, mm float64, words string, parts, figures int) {
+	long := mm * t.stretch()
+	d.Group(Group{ID: id, Class: "check"}, func() {
+		d.Line(at.X, at.Y, at.X+long, at.Y, Style{Stroke: Ink, Width: 0.25})
+		for i := range parts + 1 {
+			x, h, pen := at.X+long*float64(i)/float64(parts), 2.0, Fine
+			if i%parts == 0 {
 				h, pen = 4.5, Style{Stroke: Ink, Width: 0.25}
 			}
-			d.Line(at, base-h, at, base, pen)
-			d.Text(at, base+1, fmt.Sprint(i*10), Note.Sized(2.3).At(Middle, Top))
+			d.Line(x, at.Y-h, x, at.Y, pen)
+			if i%figures == 0 {
+				figure := i * 10
+				if figures > 1 {
+					figure = i / figures
+				}
+				d.Text(x, at.Y+1, fmt.Sprint(figure), Note.Sized(leastText).At(Middle, Top))
+			}
 		}
-		d.Text(x+long/2, base-3, "measure this line: "+t.Lengths.of(checkLength, 1),
-			Label.Heavy().At(Middle, Baseline).On(Sheet))
-		note := "printed without correction"
-		if t.Measured != 0 {
-			note = "corrected for a line that measured " + t.Lengths.of(t.Measured, max(1, places(t.Measured)))
-		}
-		d.Text(x+long+4, base, d.fit(note, d.Width-x-long-4-4, Note), Note)
+		d.Text(at.X+long/2, at.Y-3, "measure this line: "+words, Label.Heavy().At(Middle, Baseline).On(Sheet))
 	})
 }

@@ -23,7 +23,6 @@ func (t Tape) strip(d *Drawing, p piece, x, y float64, join int) {
 		if t.Face == DegreeScale {
 			s.ticks()
 		}
-		s.marks()
 		if t.Face == DegreeScale {
 			s.numbers()
 		}
@@ -31,7 +30,7 @@ func (t Tape) strip(d *Drawing, p piece, x, y float64, join int) {
 		s.flags()
 		if tab {
 			d.Line(right, y, right, y+h, Fine)
-			d.Text(right+glueTab/2, y+h/2, "glue", Note.Sized(2.2).At(Middle, Centred).Turned(-90).On(Sheet))
+			d.Text(right+glueTab/2, y+h/2, "glue", Note.Sized(leastText).At(Middle, Centred).Turned(-90).On(Sheet))
 		}
 		if !p.first {
 			s.register(x, join)
@@ -94,7 +93,7 @@ func (s *stripLayout) ticks() {
 	})
 }
 
-// numbers sets the figures; a mark's line stops at them.
+// numbers sets the figures; a mark's line leaves them out.
 func (s *stripLayout) numbers() {
 	_, number := s.t.steps()
 	size := tapeFigures.At(Middle, Centred).Turned(s.t.Front.turn())
@@ -117,80 +116,9 @@ func (s *stripLayout) number(u float64, text string, size TextStyle) {
 	s.ifFree(x, s.up(in), text, size)
 }
 
-// marks draws the zero line and the line of each mark.
-func (s *stripLayout) marks() {
-	line := func(u, width float64) {
-		x := s.x0 + u
-		s.d.Line(x, s.y, x, s.y+s.t.Height, Style{Stroke: Ink, Width: width})
-		s.edge(Point{x, s.y}, Point{x, s.y + s.t.Height}, 50)
-	}
-	for _, m := range s.t.Marks {
-		if u := s.t.along(m.Before); s.holds(u) && m.Before != 0 {
-			s.d.Group(Group{Class: "mark"}, func() { line(u, 0.4) })
-		}
-	}
-	if u := s.t.along(0); s.t.From <= 0 && s.t.To >= 0 && s.holds(u) {
-		s.d.Group(Group{Class: "zero"}, func() {
-			line(u, 0.5)
-			x, head := s.x0+u, s.up(0)
-			s.d.Polygon([]Point{{x, s.up(4.2)}, {x - 1.5, head}, {x + 1.5, head}}, Area(Ink))
-		})
-	}
-}
-
-// flags sets the words of the zero line and the marks.
-func (s *stripLayout) flags() {
-	if u := s.t.along(0); s.t.From <= 0 && s.t.To >= 0 && s.holds(u) {
-		s.flag(u, "0 TDC")
-	}
-	for _, m := range s.t.Marks {
-		if u := s.t.along(m.Before); s.holds(u) && m.Before != 0 && m.Label != "" {
-			text := m.Label
-			if s.t.Face == MarksOnly {
-				text += "  " + s.t.Lengths.of(math.Abs(math.Pi*s.t.Diameter*m.Before/360), 1)
-			}
-			s.flag(u, text)
-		}
-	}
-}
-
-// flag sets the words of a mark beside its line, in the part away from the pointer.
-func (s *stripLayout) flag(u float64, text string) {
-	t := TextStyle{Size: 2.8, Weight: Bold, Ground: Sheet}.At(Start, Centred)
-	room := s.p.to - s.p.from
-	text = s.d.fit(text, math.Min(room-4, 70), t)
-	w := Width(text, t)
-	x := s.x0 + u
-	lo, hi := s.x0+s.p.from+0.6, s.x0+s.p.to-0.6
-	over := s.t.Front == FrontAbove // the reader has the strip the other way up
-	if over {
-		t = t.Turned(180)
-	}
-	first := 7.6
-	if s.t.Face == DegreeScale {
-		first = 12.0
-		if math.Mod(s.t.Front.turn(), 180) != 0 {
-			first = 14.6 // figures stand on end
-		}
-	}
-	var all []Point
-	for in := first; in <= s.t.Height-4.8; in += 3.3 {
-		for _, q := range []float64{x + 1, x - 1 - w} {
-			if q < lo || q+w > hi {
-				continue
-			}
-			if over {
-				q += w // words turned over run to the left from their point
-			}
-			all = append(all, Point{q, s.up(in)})
-		}
-	}
-	s.best(text, t, all)
-}
-
 // edgeWords say how the strip lies on the rim.
 func (s *stripLayout) edgeWords() {
-	t := Note.Sized(2.2)
+	t := Note.Sized(leastText)
 	way := "to the right"
 	if s.t.Turn == Counterclockwise {
 		way = "to the left"
@@ -211,8 +139,9 @@ func (s *stripLayout) edgeWords() {
 					return
 				}
 			}
-			s.set(x, y, shorter, t.At(Middle, Centred).On(Sheet))
 			w = Width(shorter, t)
+			x = s.clearOfLines(x, w/2+6)
+			s.set(x, y, shorter, t.At(Middle, Centred))
 			from, to, deg := x+w/2+1.2, x+w/2+5, 90.0
 			if s.t.Turn == Counterclockwise {
 				from, to, deg = x-w/2-1.2, x-w/2-5, 270
@@ -222,6 +151,26 @@ func (s *stripLayout) edgeWords() {
 			return
 		}
 	}
+}
+
+// clearOfLines moves the middle of words that reach half mm either way to where the fewest lines of marks run through.
+func (s *stripLayout) clearOfLines(x, half float64) float64 {
+	best, least := x, math.MaxInt
+	for k := range 60 {
+		at, n := x+float64((k+1)/2)*float64(1-2*(k%2)), 0
+		if at-half < s.x0+s.p.from+0.6 || at+half > s.x0+s.p.to-0.6 {
+			continue
+		}
+		for _, f := range s.t.ownFlags(s.p) {
+			if u := s.x0 + f.u; u > at-half-0.5 && u < at+half+0.5 {
+				n++
+			}
+		}
+		if n < least {
+			best, least = at, n
+		}
+	}
+	return best
 }
 
 // register draws the marks that two pieces are laid together by.

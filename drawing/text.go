@@ -35,6 +35,8 @@ const (
 const (
 	capHeight = 0.75
 	descent   = 0.21
+	// leastText is the smallest size of words on paper: 7 points, in mm.
+	leastText = 2.5
 	// LineHeight is the usual distance of baselines as a share of the size.
 	LineHeight = 1.35
 )

@@ -3,6 +3,7 @@ package drawing
 import (
 	"fmt"
 	"math"
+	"strings"
 )
 
 // WheelFace is a degree wheel, true to scale, for the crank's front end, read at a
@@ -53,23 +54,34 @@ func (f WheelFace) Page() (*Drawing, error) {
 	d.Frame(pageMargin)
 	d.Text(inside, pageMargin+7.5, "Degree wheel", Head)
 	d.Text(inside+Width("Degree wheel", Head)+4, pageMargin+7.5,
-		"seen from the front; the crank turns "+f.Turn.String(), Body.Painted(Soft))
+		"scale 1 : 1; seen from the front; the crank turns "+f.Turn.String(), Body.Painted(Soft))
 	d.Line(pageMargin, pageMargin+10.5, w-pageMargin, pageMargin+10.5, Style{Stroke: Ink, Width: 0.3})
 	c := Point{w / 2, pageMargin + 17 + f.Diameter*k/2}
-	f.face(d, c, f.Diameter*k/2, k)
+	below := f.face(d, c, f.Diameter*k/2, k)
 	y := c.Y + f.Diameter*k/2 + 8
-	y = d.Lines(inside, y, w-2*inside, "Print at 100 %, “fit to page” off, and measure the check line. Turn the "+
-		"crank only in its running direction, by hand, with coil and injector power off and the plugs out. Set zero "+
-		"by the piston stop: it lies midway between the two stop readings.", Body.Sized(2.9))
 	tape := Tape{Measured: f.Measured, Lengths: f.Lengths}
-	tape.check(d, math.Max(y-4, h-pageMargin-footHeight))
+	list := []string{"Print at 100 %, “fit to page” off. " + tape.measure(),
+		"Turn the crank by hand, with coil and injector power off and the plugs out.",
+		"Find zero with a piston stop: turn gently each way until the piston touches. Zero lies midway between the two " +
+			"readings.",
+		"Take the stop out. From then on turn only in the running direction, " + f.Turn.String() + "."}
+	if below != "" {
+		list = append(list, below)
+	}
+	body := Body.Sized(2.9)
+	for i, s := range list {
+		d.Text(inside, y, fmt.Sprint(i+1), body.Heavy())
+		y = d.Lines(inside+5, y, w-2*inside-5, s, body) + 0.7
+	}
+	tape.check(d, math.Max(y-4, h-pageMargin-tape.footHeight()))
 	d.TitleBlock(pageMargin, h-pageMargin-TitleBlockHeight, w-2*pageMargin, []Cell{{"engine", f.Name, 2},
 		{"diameter", f.Lengths.of(f.Diameter, places(f.Diameter)), 1},
 		{"crank, seen from the front", f.Turn.String(), 1.6}})
 	return d, nil
 }
 
-func (f WheelFace) face(d *Drawing, c Point, r, k float64) {
+// face draws the wheel and returns what is to stand below it.
+func (f WheelFace) face(d *Drawing, c Point, r, k float64) (below string) {
 	turn := float64(f.Turn)
 	p := &placer{d: d}
 	d.Group(Group{ID: "wheel", Class: "wheel"}, func() {
@@ -121,35 +133,55 @@ func (f WheelFace) face(d *Drawing, c Point, r, k float64) {
 			p.set(at.X, at.Y, side.word, Label.Heavy().At(Middle, Centred))
 		}
 	})
-	f.marks(p, c, r)
+	return f.marks(p, c, r)
 }
 
 // wheelFigures is how far the ticks and figures reach in from the rim, mm.
-const wheelFigures = 14.2
+const wheelFigures = 15.0
 
-// marks draws a strong tick and an arrowhead at each mark, and its name inside the figures. Where names have no room the arrowheads carry
-// letters, and the names stand below the wheel.
-func (f WheelFace) marks(p *placer, c Point, r float64) {
+// marks draws a strong tick and an arrowhead at each mark, and its name inside the figures. Where names have no room the
+// arrowheads carry letters, and the names are returned to stand below the wheel.
+func (f WheelFace) marks(p *placer, c Point, r float64) (below string) {
 	p.d.Group(Group{ID: "marks", Class: "marks"}, func() {
-		var all []callout
-		for _, m := range f.Marks {
+		names, keys := make([]callout, len(f.Marks)), make([]callout, len(f.Marks))
+		for i, m := range f.Marks {
 			deg := float64(f.Turn) * m.Before
 			at, in := Polar(c, r, deg), Polar(c, r-6.5, deg)
 			p.d.Line(at.X, at.Y, in.X, in.Y, Style{Stroke: Ink, Width: 0.5})
-			p.d.arrow(Polar(c, r-wheelFigures, deg), deg, 3, Ink)
-			all = append(all, callout{from: Polar(c, r-wheelFigures-3, deg), text: m.Label})
+			p.d.arrow(Polar(c, r-wheelFigures, deg), deg, wheelArrow, Ink)
+			from := Polar(c, r-wheelFigures-wheelArrow, deg)
+			p.avoid(Poly(from, Polar(c, r-wheelFigures, deg)), 200)
+			p.d.Heed(m.Label)
+			names[i], keys[i] = callout{from: from, text: m.Label}, callout{from: from, text: letter(i + 1)}
+			below += "; " + letter(i+1) + ": " + m.Label
 		}
-		within := r - wheelFigures - 4
-		for i := range all {
-			w, h := Width(all[i].text, Label), Label.Size
-			for y := -within; y <= within; y += 1.5 {
-				for x := -within; x <= within; x += 2 {
-					if math.Hypot(math.Abs(x)+w/2, math.Abs(y)+h/2) < within {
-						all[i].places = append(all[i].places, Point{c.X + x, c.Y + y})
-					}
+		f.within(names, c, r)
+		if at, ok := p.layCallouts(names, Label); ok {
+			p.callouts(names, Label, at)
+			below = ""
+			return
+		}
+		f.within(keys, c, r)
+		at, _ := p.layCallouts(keys, Label.Heavy())
+		p.callouts(keys, Label.Heavy(), at)
+		below = "Marks" + strings.Replace(below, "; ", ": ", 1) + "."
+	})
+	return below
+}
+
+const wheelArrow = 3.0 // mm long
+
+// within gives each name every place inside the arrowheads where it fits.
+func (f WheelFace) within(all []callout, c Point, r float64) {
+	most := r - wheelFigures - wheelArrow
+	for i := range all {
+		w, h := Width(all[i].text, Label.Heavy()), Label.Size
+		for y := -most; y <= most; y += 1.5 {
+			for x := -most; x <= most; x += 2 {
+				if math.Hypot(math.Abs(x)+w/2, math.Abs(y)+h/2) < most {
+					all[i].places = append(all[i].places, Point{c.X + x, c.Y + y})
 				}
 			}
 		}
-		p.callouts(all, Label)
-	})
+	}
 }
