@@ -5,6 +5,7 @@ import "math"
 // callout is a name for a place, joined to it by a leader where it cannot stand beside it.
 type callout struct {
 	from   Point
+	along  []Point // more places that the leader may begin at
 	text   string
 	places []Point // where the middle of the name may stand; the earlier wins a tie
 }
@@ -45,10 +46,10 @@ func (p *placer) layCallouts(all []callout, t TextStyle) (at []Point, ok bool) {
 func (p *placer) callouts(all []callout, t TextStyle, at []Point) {
 	t = t.At(Middle, Centred)
 	for i, c := range all {
-		box := boxAt(at[i].X, at[i].Y, c.text, t)
-		if end := box.nearest(c.from); math.Hypot(end.X-c.from.X, end.Y-c.from.Y) > shortLeader {
-			p.d.Line(c.from.X, c.from.Y, end.X, end.Y, Dimension)
-			p.edge(c.from, end, 100)
+		l := c.leader(boxAt(at[i].X, at[i].Y, c.text, t))
+		if math.Hypot(l[1].X-l[0].X, l[1].Y-l[0].Y) > shortLeader {
+			p.d.Line(l[0].X, l[0].Y, l[1].X, l[1].Y, Dimension)
+			p.edge(l[0], l[1], 100)
 		}
 	}
 	for i, c := range all {
@@ -72,15 +73,15 @@ func (p *placer) tryCallouts(all []callout, t TextStyle, order []int) (at []Poin
 		var leader [2]Point
 		for k, place := range c.places {
 			b := boxAt(place.X, place.Y, c.text, t)
-			end := b.nearest(c.from)
-			long := math.Hypot(end.X-c.from.X, end.Y-c.from.Y)
+			l := c.leader(b)
+			long := math.Hypot(l[1].X-l[0].X, l[1].Y-l[0].Y)
 			sum := int(4*long) + k/8
 			if sum >= least {
 				continue
 			}
 			sum += q.cost(b)
 			for _, other := range q.taken {
-				if long > shortLeader && other.widened(0.4).crossedBy([][2]Point{{c.from, end}}) {
+				if long > shortLeader && other.widened(0.4).crossedBy([][2]Point{l}) {
 					sum += overWords
 				}
 			}
@@ -90,13 +91,13 @@ func (p *placer) tryCallouts(all []callout, t TextStyle, order []int) (at []Poin
 					sum += overWords
 				}
 			}
-			for _, l := range leaders {
-				if b.widened(0.6).crossedBy([][2]Point{l}) || long > shortLeader && meet(l, [2]Point{c.from, end}) {
+			for _, other := range leaders {
+				if b.widened(0.6).crossedBy([][2]Point{other}) || long > shortLeader && meet(other, l) {
 					sum += overWords
 				}
 			}
 			if sum < least {
-				least, at[i], box, leader = sum, place, b, [2]Point{c.from, end}
+				least, at[i], box, leader = sum, place, b, l
 			}
 		}
 		if least == math.MaxInt {
@@ -110,6 +111,18 @@ func (p *placer) tryCallouts(all []callout, t TextStyle, order []int) (at []Poin
 		}
 	}
 	return at, cost
+}
+
+// leader is the shortest line from the place to the box of the name.
+func (c callout) leader(box TextBox) [2]Point {
+	best := [2]Point{c.from, box.nearest(c.from)}
+	for _, from := range c.along {
+		end := box.nearest(from)
+		if math.Hypot(end.X-from.X, end.Y-from.Y) < math.Hypot(best[1].X-best[0].X, best[1].Y-best[0].Y) {
+			best = [2]Point{from, end}
+		}
+	}
+	return best
 }
 
 // nearest is the place half a millimetre off the box that is nearest to a point outside of it.

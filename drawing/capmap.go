@@ -3,6 +3,7 @@ package drawing
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 )
 
@@ -122,8 +123,12 @@ func (m CapMap) draw(d *Drawing, c Point, r float64) {
 	} else {
 		d.Circle(c, r*0.07, Fine.Filled(Sheet))
 	}
-	number := TextStyle{Size: math.Min(tower*1.35, 5.5), Weight: Bold}
-	small := TextStyle{Size: math.Max(math.Min(tower*0.8, 2.75), 1.9), Paint: Soft}
+	number := TextStyle{Size: 5.5, Weight: Bold}
+	widest := strconv.Itoa(slices.Max(m.Order))
+	for number.Size > leastText && math.Hypot(Width(widest, number)/2, number.Size*(capHeight/2+descent)) > tower-0.4 {
+		number.Size -= 0.1
+	}
+	small := TextStyle{Size: math.Max(math.Min(tower*0.8, 2.75), leastText), Paint: Soft}
 	for i, cyl := range m.Order {
 		at := Polar(c, ring, m.angle(i))
 		d.Group(Group{ID: "tower-" + strconv.Itoa(cyl), Class: "tower",

@@ -96,7 +96,7 @@ func (v DamperView) Draw() (*Drawing, error) {
 	height := c.Y + hi.Y + 2.6 + float64(len(view))*Note.Size*LineHeight
 	d := New(v.Width, height, "Damper marks", v.describe(marks))
 	d.Prefix = v.Prefix
-	l := &damperLayout{v: v, c: c, r: r, placer: placer{d: d}}
+	l := &damperLayout{v: v, c: c, r: r, foot: c.Y + hi.Y + 1, placer: placer{d: d}}
 	l.body()
 	l.light()
 	l.marks(marks)
@@ -188,9 +188,10 @@ func places(v float64) int {
 }
 
 type damperLayout struct {
-	v DamperView
-	c Point
-	r float64
+	v    DamperView
+	c    Point
+	r    float64
+	foot float64 // of the field, mm; words stand below it
 	placer
 }
 
@@ -295,35 +296,35 @@ func (l *damperLayout) marks(marks []DamperMark) {
 	})
 	d.Group(Group{ID: "distances", Class: "dimensions"}, func() {
 		ring := 0
-		type at struct {
-			m DamperMark
-			r float64
-		}
-		var set []at
+		var figures []callout
 		for _, m := range marks {
 			if m.Distance == "" || m.Before == 0 {
 				continue
 			}
+			r0, rr := r+0.8, r+firstRing+ringGap*float64(ring)
 			ring++
-			rr := r + firstRing + ringGap*float64(ring-1)
-			r0 := r + 0.8
 			d.DimArc(c, r0, rr, l.clock(0), float64(l.v.Turn)*m.Before)
 			for _, deg := range []float64{0, m.Before} {
 				l.edge(Polar(c, r0, l.clock(deg)), Polar(c, rr+1.2, l.clock(deg)), 6)
 			}
-			set = append(set, at{m, rr})
+			l.avoid(new(Path).Arc(c, rr, l.clock(0), float64(l.v.Turn)*m.Before), 8)
+			figures = append(figures, l.beside(m, rr))
 		}
-		for i, s := range set {
-			known := len(l.placer.marks)
-			for k, other := range set {
-				if k != i { // words may interrupt their own line, no other
-					l.avoid(new(Path).Arc(c, other.r, l.clock(0), float64(l.v.Turn)*other.m.Before), 8)
-				}
-			}
-			l.beside(s.m, s.r, ringOf(i, len(set)))
-			l.placer.marks = l.placer.marks[:known]
-		}
+		style := distanceStyle(marks)
+		at, _ := l.layCallouts(figures, style)
+		l.callouts(figures, style, at)
 	})
+}
+
+// distanceStyle is how distances are set: smaller where they are given in two units.
+func distanceStyle(marks []DamperMark) TextStyle {
+	t := Value.Sized(3.4).On(Sheet)
+	for _, m := range marks {
+		if Width(m.Distance, t) > 24 {
+			return Value.Sized(2.7).On(Sheet)
+		}
+	}
+	return t
 }
 
 var damperName = TextStyle{Size: 3.2, Weight: Bold, Ground: Paper}
@@ -351,64 +352,24 @@ func reach(deg, w, h float64) float64 {
 	return math.Abs(s)*w/2 + math.Abs(k)*h/2
 }
 
-// ring says where a dimension line lies among the others.
-type ring uint8
-
-const (
-	outermostRing ring = iota
-	innerRing          // words interrupt the line: there is no room outside it
-)
-
-func ringOf(i, n int) ring {
-	if i == n-1 {
-		return outermostRing
+// beside gives the distance of a mark every place outside the rim, near its dimension line at radius r.
+func (l *damperLayout) beside(m DamperMark, r float64) callout {
+	t := distanceStyle(l.v.Marks)
+	out := callout{text: l.d.fit(m.Distance, l.d.Width*0.7, t), from: Polar(l.c, r, l.clock(m.Before/2))}
+	for k := range 9 {
+		out.along = append(out.along, Polar(l.c, r, l.clock(m.Before*(0.1+0.1*float64(k)))))
 	}
-	return innerRing
-}
-
-// beside sets a distance outside its dimension line, or beyond the zero mark where the
-// line is too short for it.
-func (l *damperLayout) beside(m DamperMark, r float64, at ring) {
-	t := Value.Sized(3.4)
-	text := l.d.fit(m.Distance, l.d.Width*0.5, t)
-	w, h := Width(text, t), t.Size*capHeight
-	var all []Point
-	onSheet := func(p Point) {
-		if p.X-w/2 > 0.5 && p.X+w/2 < l.d.Width-0.5 && p.Y-h/2 > 0.5 && p.Y+h/2 < l.d.Height-5 {
-			all = append(all, p)
+	w, h := Width(out.text, t), t.Size
+	for y := h/2 + 0.4; y < l.foot-h/2; y++ {
+		for x := w/2 + 0.4; x <= l.d.Width-w/2-0.4; x++ {
+			dx, dy := math.Max(math.Abs(x-l.c.X)-w/2, 0), math.Max(math.Abs(y-l.c.Y)-h/2, 0)
+			if math.Hypot(dx, dy) > l.r+1 {
+				out.places = append(out.places, Point{x, y})
+			}
 		}
 	}
-	beyond := func(before, way float64) { // beside an end of the line, along it
-		deg := l.clock(before)
-		q := Polar(l.c, r, deg)
-		along := deg + way*float64(l.v.Turn)*90
-		onSheet(Polar(q, 2*arrowLong+1.2+reach(along, w, h), along))
+	if len(out.places) == 0 {
+		out.places = []Point{{l.d.Width / 2, h}}
 	}
-	out := func(part, far float64) {
-		deg := l.clock(m.Before * part)
-		onSheet(Polar(l.c, r+far+reach(deg, w, h), deg))
-	}
-	way := math.Copysign(1, m.Before)
-	if long := math.Abs(m.Before) * math.Pi / 180 * r; long < w+4 {
-		beyond(0, -way)
-		beyond(m.Before, way)
-	}
-	parts := []float64{0.5, 0.44, 0.56, 0.38, 0.62, 0.3, 0.7}
-	if at == innerRing {
-		for _, part := range parts {
-			onSheet(Polar(l.c, r, l.clock(m.Before*part)))
-		}
-	}
-	for _, far := range []float64{0.9, 1.8, ringGap + 1.2} {
-		for _, part := range []float64{0.5, 0.44, 0.56, 0.38, 0.62, 0.3, 0.7, 0.8, 0.2, 0.95, 1.1, 1.25} {
-			out(part, far)
-		}
-	}
-	beyond(0, -way)
-	beyond(m.Before, way)
-	if len(all) == 0 { // no room beside the line: on the sheet at any rate
-		q := Polar(l.c, r, l.clock(m.Before/2))
-		all = []Point{{math.Min(math.Max(q.X, w/2+0.5), l.d.Width-w/2-0.5), math.Max(q.Y, 3)}}
-	}
-	l.best(text, t.At(Middle, Centred).On(Sheet), all)
+	return out
 }

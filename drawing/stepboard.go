@@ -58,8 +58,8 @@ func (b *stepBoard) name(s string, t TextStyle, places ...Point) {
 // placesBy gives places for words round a point at clock angle deg: straight out first, then beside it and further out.
 func placesBy(c Point, r, deg float64, text string, t TextStyle) (out []Point) {
 	w, h := Width(text, t), t.Size*capHeight
-	for _, far := range []float64{1.2, 2.5, 4, 6, 9, 13} {
-		for _, off := range []float64{0, 8, -8, 16, -16, 26, -26, 38, -38, 52, -52} {
+	for _, far := range []float64{1.2, 2.5, 4, 6, 9, 13, 18} {
+		for _, off := range []float64{0, 8, -8, 16, -16, 26, -26, 38, -38, 52, -52, 70, -70, 90, -90} {
 			a := deg + off
 			out = append(out, Polar(c, r+far+reach(a, w, h), a))
 		}

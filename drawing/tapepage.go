@@ -190,7 +190,7 @@ func (t Tape) icon(d *Drawing, c Point) {
 		head := arrowLong / (r + 1.6) * 180 / math.Pi
 		d.Arrow(Polar(c, r+1.6, w*(70+head)), w*(70+head)+w*(90-head/2), Ink)
 		turnArrow(d, c, r*0.62, w*190, 80, t.Turn)
-		d.Text(c.X, c.Y-r*0.42, "0", Label.Heavy().At(Middle, Centred))
+		d.Text(c.X, c.Y-r*0.53, "0", Label.Heavy().At(Middle, Centred))
 		q := Polar(c, r+2.8, w*48)
 		a := Start
 		if w < 0 {

@@ -130,7 +130,9 @@ func (f WheelFace) face(d *Drawing, c Point, r, k float64) (below string) {
 		}{{90, "before TDC"}, {-90, "after TDC"}} {
 			mid := (hole + r - wheelFigures) / 2
 			at := Polar(c, mid, turn*side.deg)
-			p.set(at.X, at.Y, side.word, Label.Heavy().At(Middle, Centred))
+			for i, line := range strings.Fields(side.word) {
+				p.set(at.X, at.Y-2.1+4.2*float64(i), line, Label.Heavy().At(Middle, Centred))
+			}
 		}
 	})
 	return f.marks(p, c, r)

@@ -145,14 +145,15 @@ func TestNoLabelOverlaps(t *testing.T) {
 // everyDrawing holds each drawing that a card leads to against overlaps, at the widths of papers, phone and desk.
 func everyDrawing(t *testing.T, name string, c *jobcard.Card, s *sheet.Sheet) {
 	widths := []float64{90, 150}
-	for _, w := range []float64{90, 150, 83, 75, 65, 55} { // of pages, and of the sheet's columns
-		what := fmt.Sprintf("%s, %g mm, ", name, w)
-		v := DamperView(c, s)
-		v.Width = w
-		d, err := v.Draw()
+	for _, w := range []float64{90, 150, 89, 81, 65, 61, 51} { // of pages, and of the sheet's columns
+		what, shown := fmt.Sprintf("%s, %g mm, ", name, w), everyDistance
+		if w < 80 {
+			shown = largestDistance
+		}
+		d, err := damperView(c, s, w, shown)
 		overlaps(t, what+"damper", d, err)
-		if m, ok := CapView(c, s); ok && w > 60 {
-			m.Width = min(w, 120)
+		if m, ok := CapView(c, s); ok && w < 90 {
+			m.Width = w
 			d, err = m.Draw()
 			overlaps(t, what+"cap", d, err)
 		}
