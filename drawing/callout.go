@@ -1,6 +1,10 @@
 package drawing
 
-import "math"
+import (
+	"cmp"
+	"math"
+	"slices"
+)
 
 // callout is a name for a place, joined to it by a leader where it cannot stand beside it.
 type callout struct {
@@ -62,55 +66,101 @@ const (
 	shortLeader = 1.6   // mm; a name that near needs no leader
 )
 
-// tryCallouts finds a place for each name in an order, and what they cover in all.
+// tryCallouts finds a place for each name in an order, then moves each again until none covers less elsewhere. It
+// returns the places and what they cover in all.
 func (p *placer) tryCallouts(all []callout, t TextStyle, order []int) (at []Point, cost int) {
-	q := placer{taken: append([]TextBox{}, p.taken...), marks: p.marks}
+	const rounds = 4
 	at = make([]Point, len(all))
-	var leaders [][2]Point
-	for _, i := range order {
-		c, least := all[i], math.MaxInt
-		var box TextBox
-		var leader [2]Point
-		for k, place := range c.places {
-			b := boxAt(place.X, place.Y, c.text, t)
-			l := c.leader(b)
-			long := math.Hypot(l[1].X-l[0].X, l[1].Y-l[0].Y)
-			sum := int(4*long) + k/8
-			if sum >= least {
-				continue
-			}
-			sum += q.cost(b)
-			for _, other := range q.taken {
-				if long > shortLeader && other.widened(0.4).crossedBy([][2]Point{l}) {
-					sum += overWords
-				}
-			}
-			for k, other := range all {
-				if lo, hi := b.widened(1).extent(); k != i && other.from.X > lo.X && other.from.X < hi.X &&
-					other.from.Y > lo.Y && other.from.Y < hi.Y {
-					sum += overWords
-				}
-			}
-			for _, other := range leaders {
-				if b.widened(0.6).crossedBy([][2]Point{other}) || long > shortLeader && meet(other, l) {
-					sum += overWords
-				}
-			}
-			if sum < least {
-				least, at[i], box, leader = sum, place, b, l
-			}
-		}
-		if least == math.MaxInt {
-			cost += overWords
-		} else {
+	set := make([]*setCallout, len(all))
+	for range rounds {
+		moved := false
+		cost = 0
+		for _, i := range order {
+			was := set[i]
+			set[i] = nil
+			place, least := p.bestCallout(all, t, i, set)
+			box := boxAt(place.X, place.Y, all[i].text, t)
+			set[i] = &setCallout{box, all[i].leader(box)}
+			moved = moved || was == nil || at[i] != place
+			at[i] = place
 			cost += least
-			q.taken = append(q.taken, box)
-			if math.Hypot(leader[1].X-leader[0].X, leader[1].Y-leader[0].Y) > shortLeader {
-				leaders = append(leaders, leader)
-			}
+		}
+		if !moved {
+			break
 		}
 	}
 	return at, cost
+}
+
+// setCallout is a name in its place.
+type setCallout struct {
+	box    TextBox
+	leader [2]Point
+}
+
+// bestCallout is the place of name i that covers least, among names that are set.
+func (p *placer) bestCallout(all []callout, t TextStyle, i int, set []*setCallout) (at Point, least int) {
+	c := all[i]
+	type candidate struct {
+		place Point
+		box   TextBox
+		line  [2]Point
+		long  float64
+	}
+	near := make([]candidate, len(c.places))
+	for k, place := range c.places {
+		b := boxAt(place.X, place.Y, c.text, t)
+		l := c.leader(b)
+		near[k] = candidate{place, b, l, math.Hypot(l[1].X-l[0].X, l[1].Y-l[0].Y)}
+	}
+	slices.SortStableFunc(near, func(a, b candidate) int { return cmp.Compare(a.long, b.long) })
+	least = math.MaxInt
+	for _, n := range near {
+		sum := int(4 * n.long)
+		if sum >= least {
+			break
+		}
+		led := n.long > shortLeader
+		wide, wider := n.box.widened(0.6), n.box.widened(1)
+		for k, other := range all {
+			if k == i {
+				continue
+			}
+			if lo, hi := wider.extent(); other.from.X > lo.X && other.from.X < hi.X && other.from.Y > lo.Y &&
+				other.from.Y < hi.Y {
+				sum += overWords
+			}
+			o := set[k]
+			if o == nil {
+				continue
+			}
+			if n.box.widened(0.2).Overlaps(o.box) {
+				sum += overWords
+			}
+			if led && o.box.widened(0.4).crossedBy([][2]Point{n.line}) {
+				sum += overWords
+			}
+			if math.Hypot(o.leader[1].X-o.leader[0].X, o.leader[1].Y-o.leader[0].Y) > shortLeader &&
+				(wide.crossedBy([][2]Point{o.leader}) || led && meet(o.leader, n.line)) {
+				sum += overWords
+			}
+		}
+		for _, other := range p.taken {
+			if led && other.widened(0.4).crossedBy([][2]Point{n.line}) {
+				sum += overWords
+			}
+		}
+		if sum >= least {
+			continue
+		}
+		if sum += p.cost(n.box); sum < least {
+			at, least = n.place, sum
+		}
+	}
+	if least == math.MaxInt {
+		least = overWords
+	}
+	return at, least
 }
 
 // leader is the shortest line from the place to the box of the name.

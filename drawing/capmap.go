@@ -60,10 +60,8 @@ func (m CapMap) Draw() (*Drawing, error) {
 }
 
 func (m CapMap) words() []string {
-	lines := []string{
-		"seen from above; the rotor turns " + m.Turn.String() + "; not to scale",
-		"from No. " + strconv.Itoa(m.Order[0]) + " with the rotor: " + m.order(),
-	}
+	lines := append(unscaled("seen from above; the rotor turns "+m.Turn.String(), m.Width),
+		"from No. "+strconv.Itoa(m.Order[0])+" with the rotor: "+m.order())
 	if len(m.Towers) > 0 {
 		lines = append(lines, "small figures: the towers as the cap numbers them")
 	}
@@ -125,7 +123,7 @@ func (m CapMap) draw(d *Drawing, c Point, r float64) {
 	}
 	number := TextStyle{Size: 5.5, Weight: Bold}
 	widest := strconv.Itoa(slices.Max(m.Order))
-	for number.Size > leastText && math.Hypot(Width(widest, number)/2, number.Size*(capHeight/2+descent)) > tower-0.4 {
+	for number.Size > leastText && math.Hypot(Width(widest, number)/2, number.Size*(capHeight/2+descent)) > tower-0.2 {
 		number.Size -= 0.1
 	}
 	small := TextStyle{Size: math.Max(math.Min(tower*0.8, 2.75), leastText), Paint: Soft}

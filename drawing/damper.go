@@ -92,7 +92,7 @@ func (v DamperView) Draw() (*Drawing, error) {
 	})
 	r, lo, hi := v.fit(marks)
 	c := Point{v.Width / 2, 1 - lo.Y}
-	view := Wrap("seen from the front; the crank turns "+v.Turn.String()+"; not to scale", v.Width-2, Note)
+	view := unscaled("seen from the front; the crank turns "+v.Turn.String(), v.Width)
 	height := c.Y + hi.Y + 2.6 + float64(len(view))*Note.Size*LineHeight
 	d := New(v.Width, height, "Damper marks", v.describe(marks))
 	d.Prefix = v.Prefix
@@ -250,19 +250,19 @@ func (l *damperLayout) body() {
 		d.Line(c.X-r-4, c.Y, c.X+r+4, c.Y, CentreLn)
 		d.Line(c.X, c.Y-r-4, c.X, c.Y+r+4, CentreLn)
 	})
-	l.avoid(CirclePath(c, r), 3)
+	l.avoid(CirclePath(c, r), overWords)
 	tip := l.v.Pointer
 	d.Group(Group{ID: "pointer", Class: "pointer"}, func() {
 		at := Polar(c, r+0.3, tip)
 		back := Polar(c, r+5.2, tip)
 		p := Poly(at, Polar(back, 1.8, tip+90), Polar(back, 1.8, tip-90)).Close()
 		d.Path(p, Area(Ink))
-		l.avoid(p, 20)
+		l.avoid(p, overWords)
 	})
 	// The rotation arrow stands opposite the marks, inside the ring.
 	from := l.clock(205)
 	turnArrow(d, c, r*0.52, from, 50, l.v.Turn)
-	l.avoid(new(Path).Arc(c, r*0.52, from-float64(l.v.Turn)*4, float64(l.v.Turn)*72), 200)
+	l.avoid(new(Path).Arc(c, r*0.52, from-float64(l.v.Turn)*4, float64(l.v.Turn)*72), overWords)
 }
 
 func (l *damperLayout) marks(marks []DamperMark) {
@@ -273,7 +273,7 @@ func (l *damperLayout) marks(marks []DamperMark) {
 		deg := l.clock(before)
 		a, b := Polar(c, r, deg), Polar(c, r*0.875, deg)
 		d.Line(a.X, a.Y, b.X, b.Y, tick)
-		l.edge(a, b, 200)
+		l.edge(a, b, overWords)
 		if text != "" {
 			names = append(names, l.inside(b, l.d.fit(text, r*1.1, damperName)))
 		}
@@ -356,6 +356,16 @@ func reach(deg, w, h float64) float64 {
 func (l *damperLayout) beside(m DamperMark, r float64) callout {
 	t := distanceStyle(l.v.Marks)
 	out := callout{text: l.d.fit(m.Distance, l.d.Width*0.7, t), from: Polar(l.c, r, l.clock(m.Before/2))}
+	// Best at the end of the line that lies on the zero mark, beyond the heads where those stand outside.
+	deg, way, tail := l.clock(0), -math.Copysign(float64(l.v.Turn), m.Before), 1.2
+	if math.Abs(m.Before)*math.Pi/180*r <= 2.5*arrowLong {
+		tail += 2 * arrowLong
+	}
+	end := Polar(Polar(l.c, r, deg), tail, deg+90*way)
+	if first := Polar(end, 0.6+reach(deg+90*way, Width(out.text, t), t.Size*capHeight), deg+90*way); l.holds(first,
+		out.text, t) {
+		out.along, out.places = append(out.along, end), append(out.places, first)
+	}
 	for k := range 9 {
 		out.along = append(out.along, Polar(l.c, r, l.clock(m.Before*(0.1+0.1*float64(k)))))
 	}
@@ -372,4 +382,10 @@ func (l *damperLayout) beside(m DamperMark, r float64) callout {
 		out.places = []Point{{l.d.Width / 2, h}}
 	}
 	return out
+}
+
+// holds says whether words with their middle at a place stand on the field.
+func (l *damperLayout) holds(at Point, text string, t TextStyle) bool {
+	w, h := Width(text, t)/2, t.Size/2
+	return at.X-w > 0.4 && at.X+w < l.d.Width-0.4 && at.Y-h > 0.2 && at.Y+h < l.foot
 }

@@ -30,6 +30,16 @@ func newStepBoard(width, high float64, title, desc, prefix string, below []strin
 	return b
 }
 
+// unscaled are the words below a drawing that say from where it is seen and that it is not to scale, on as many lines
+// as so many mm ask for.
+func unscaled(view string, width float64) []string {
+	const not = "not to scale"
+	if Width(view+"; "+not, Note) <= width-2 {
+		return []string{view + "; " + not}
+	}
+	return append(Wrap(view, width-2, Note), not)
+}
+
 // stepWidth says what is wrong with the width of a step's drawing, mm.
 func stepWidth(where string, width float64) error {
 	if !(width >= 80 && width <= 400) {

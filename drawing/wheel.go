@@ -116,13 +116,13 @@ func (f WheelFace) face(d *Drawing, c Point, r, k float64) (below string) {
 		hole := math.Max(f.Hole*k/2, 6.5)
 		arrow := math.Max(r*0.36, hole+4)
 		turnArrow(d, c, arrow, 150*turn, 60, f.Turn)
-		p.avoid(new(Path).Arc(c, arrow, 145*turn, 80*turn), 200)
+		p.avoid(new(Path).Arc(c, arrow, 145*turn, 80*turn), overWords)
 		d.Line(c.X-6, c.Y, c.X+6, c.Y, Fine)
 		d.Line(c.X, c.Y-6, c.X, c.Y+6, Fine)
 		if f.Hole > 0 {
 			d.Circle(c, f.Hole*k/2, Fine)
 		}
-		p.avoid(CirclePath(c, hole), 200)
+		p.avoid(CirclePath(c, hole), overWords)
 		p.edge(Point{c.X - hole, c.Y}, Point{c.X + hole, c.Y}, 200)
 		for _, side := range []struct {
 			deg  float64
@@ -152,7 +152,7 @@ func (f WheelFace) marks(p *placer, c Point, r float64) (below string) {
 			p.d.Line(at.X, at.Y, in.X, in.Y, Style{Stroke: Ink, Width: 0.5})
 			p.d.arrow(Polar(c, r-wheelFigures, deg), deg, wheelArrow, Ink)
 			from := Polar(c, r-wheelFigures-wheelArrow, deg)
-			p.avoid(Poly(from, Polar(c, r-wheelFigures, deg)), 200)
+			p.avoid(Poly(from, Polar(c, r-wheelFigures, deg)), overWords)
 			p.d.Heed(m.Label)
 			names[i], keys[i] = callout{from: from, text: m.Label}, callout{from: from, text: letter(i + 1)}
 			below += "; " + letter(i+1) + ": " + m.Label
