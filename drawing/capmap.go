@@ -115,18 +115,22 @@ func (m CapMap) draw(d *Drawing, c Point, r float64) {
 			}
 		}
 	})
-	turnArrow(d, c, r*0.36, m.FirstAt+float64(m.Turn)*25, 100, m.Turn)
-	if len(m.Rotor) > 0 {
-		rotorArm(d, c, ring-tower-0.8, m.Rotor[0])
-	} else {
-		d.Circle(c, r*0.07, Fine.Filled(Sheet))
-	}
 	number := TextStyle{Size: 5.5, Weight: Bold}
 	widest := strconv.Itoa(slices.Max(m.Order))
 	for number.Size > leastText && math.Hypot(Width(widest, number)/2, number.Size*(capHeight/2+descent)) > tower-0.2 {
 		number.Size -= 0.1
 	}
 	small := TextStyle{Size: math.Max(math.Min(tower*0.8, 2.75), leastText), Paint: Soft}
+	arrow := r * 0.36 // inside the names of the towers
+	for _, name := range m.Towers {
+		arrow = math.Min(arrow, ring-tower-1.8-Width(name, small)-arrowWide*1.5)
+	}
+	turnArrow(d, c, math.Max(arrow, r*0.2), m.FirstAt+float64(m.Turn)*25, 100, m.Turn)
+	if len(m.Rotor) > 0 {
+		rotorArm(d, c, ring-tower-0.8, m.Rotor[0])
+	} else {
+		d.Circle(c, r*0.07, Fine.Filled(Sheet))
+	}
 	for i, cyl := range m.Order {
 		at := Polar(c, ring, m.angle(i))
 		d.Group(Group{ID: "tower-" + strconv.Itoa(cyl), Class: "tower",

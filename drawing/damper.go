@@ -268,6 +268,7 @@ func (l *damperLayout) body() {
 func (l *damperLayout) marks(marks []DamperMark) {
 	d, c, r := l.d, l.c, l.r
 	tick := Style{Stroke: Ink, Width: 0.6}
+	style := l.nameStyle()
 	var names []callout
 	name := func(before float64, text string) {
 		deg := l.clock(before)
@@ -275,7 +276,7 @@ func (l *damperLayout) marks(marks []DamperMark) {
 		d.Line(a.X, a.Y, b.X, b.Y, tick)
 		l.edge(a, b, overWords)
 		if text != "" {
-			names = append(names, l.inside(b, l.d.fit(text, r*1.1, damperName)))
+			names = append(names, l.inside(b, l.d.fit(text, r*1.1, style)))
 		}
 	}
 	d.Group(Group{ID: "marks", Class: "marks"}, func() {
@@ -291,8 +292,8 @@ func (l *damperLayout) marks(marks []DamperMark) {
 				name(m.Before, m.Name)
 			}
 		}
-		at, _ := l.layCallouts(names, damperName)
-		l.callouts(names, damperName, at)
+		at, _ := l.layCallouts(names, style)
+		l.callouts(names, style, at)
 	})
 	d.Group(Group{ID: "distances", Class: "dimensions"}, func() {
 		ring := 0
@@ -307,7 +308,13 @@ func (l *damperLayout) marks(marks []DamperMark) {
 			for _, deg := range []float64{0, m.Before} {
 				l.edge(Polar(c, r0, l.clock(deg)), Polar(c, rr+1.2, l.clock(deg)), 6)
 			}
+			way := float64(l.v.Turn) * math.Copysign(1, m.Before)
 			l.avoid(new(Path).Arc(c, rr, l.clock(0), float64(l.v.Turn)*m.Before), 8)
+			if narrowArc(rr, m.Before) { // its heads stand outside
+				tail := 2 * arrowLong / rr * 180 / math.Pi * way
+				l.avoid(new(Path).Arc(c, rr, l.clock(0), -tail), overWords)
+				l.avoid(new(Path).Arc(c, rr, l.clock(m.Before), tail), overWords)
+			}
 			figures = append(figures, l.beside(m, rr))
 		}
 		style := distanceStyle(marks)
@@ -327,14 +334,17 @@ func distanceStyle(marks []DamperMark) TextStyle {
 	return t
 }
 
-var damperName = TextStyle{Size: 3.2, Weight: Bold, Ground: Paper}
+// nameStyle is how names stand on the damper: smaller on a small one.
+func (l *damperLayout) nameStyle() TextStyle {
+	return TextStyle{Size: math.Min(math.Max(l.r*0.11, leastText), 3.2), Weight: Bold, Ground: Paper}
+}
 
 // inside gives the name of a mark whose tick ends at from every place within the ticks.
 func (l *damperLayout) inside(from Point, text string) callout {
-	out := callout{from: from, text: text}
-	w, h, most := Width(text, damperName), damperName.Size, l.r*0.875-0.4
-	for y := -most; y <= most; y++ {
-		for x := -most; x <= most; x++ {
+	out, style := callout{from: from, text: text}, l.nameStyle()
+	w, h, most := Width(text, style), style.Size, l.r*0.875-0.4
+	for y := -most; y <= most; y += 1.2 {
+		for x := -most; x <= most; x += 1.2 {
 			if math.Hypot(math.Abs(x)+w/2, math.Abs(y)+h/2) < most {
 				out.places = append(out.places, Point{l.c.X + x, l.c.Y + y})
 			}
@@ -358,7 +368,7 @@ func (l *damperLayout) beside(m DamperMark, r float64) callout {
 	out := callout{text: l.d.fit(m.Distance, l.d.Width*0.7, t), from: Polar(l.c, r, l.clock(m.Before/2))}
 	// Best at the end of the line that lies on the zero mark, beyond the heads where those stand outside.
 	deg, way, tail := l.clock(0), -math.Copysign(float64(l.v.Turn), m.Before), 1.2
-	if math.Abs(m.Before)*math.Pi/180*r <= 2.5*arrowLong {
+	if narrowArc(r, m.Before) {
 		tail += 2 * arrowLong
 	}
 	end := Polar(Polar(l.c, r, deg), tail, deg+90*way)
@@ -370,8 +380,8 @@ func (l *damperLayout) beside(m DamperMark, r float64) callout {
 		out.along = append(out.along, Polar(l.c, r, l.clock(m.Before*(0.1+0.1*float64(k)))))
 	}
 	w, h := Width(out.text, t), t.Size
-	for y := h/2 + 0.4; y < l.foot-h/2; y++ {
-		for x := w/2 + 0.4; x <= l.d.Width-w/2-0.4; x++ {
+	for y := h/2 + 0.4; y < l.foot-h/2; y += 1.3 {
+		for x := w/2 + 0.4; x <= l.d.Width-w/2-0.4; x += 1.3 {
 			dx, dy := math.Max(math.Abs(x-l.c.X)-w/2, 0), math.Max(math.Abs(y-l.c.Y)-h/2, 0)
 			if math.Hypot(dx, dy) > l.r+1 {
 				out.places = append(out.places, Point{x, y})

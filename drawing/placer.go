@@ -79,12 +79,14 @@ func (p *placer) wordsUnder(b TextBox) int {
 }
 
 // cost says how much a box would cover.
-func (p *placer) cost(b TextBox) int {
-	sum := overWords * p.wordsUnder(b)
-	lo, hi := b.extent()
-	const pad = 0.4
+func (p *placer) cost(b TextBox) int { return overWords*p.wordsUnder(b) + p.costOf(b.rect()) }
+
+// costOf says how much of the lines a level box would cover.
+func (p *placer) costOf(r rect) int {
+	sum := 0
+	r = r.widened(0.4)
 	for _, m := range p.marks {
-		if m.X > lo.X-pad && m.X < hi.X+pad && m.Y > lo.Y-pad && m.Y < hi.Y+pad {
+		if r.holds(m.Point) {
 			sum += m.weight
 		}
 	}
