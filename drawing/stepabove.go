@@ -84,14 +84,15 @@ func (v UnitAbove) Draw() (*Drawing, error) {
 	c := Point{v.Width / 2, top + r}
 	high := c.Y + r + foot
 	if len(v.Lamps) > 0 {
-		high += 8
+		high += lampsHigh
 	}
 	below := append(unscaled("seen from above; the rotor turns "+v.Turn.String(), v.Width), v.Below...)
 	b := newStepBoard(v.Width, high, "Distributor from above", v.describe(), v.Prefix, below)
+	b.high = c.Y + r + foot // names stand above the lamps
 	l := aboveLayout{v, b, c, r, at}
 	l.draw()
 	if len(v.Lamps) > 0 {
-		b.lamps(v.Width/2, high-5, v.Lamps)
+		b.lamps(v.Width/2, high-lampsHigh/2, v.Lamps)
 	}
 	return b.d, nil
 }

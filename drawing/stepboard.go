@@ -135,6 +135,8 @@ func (b *stepBoard) lampSign(p Point, r float64, lit bool) {
 	})
 }
 
+const lampsHigh = 10.4 // mm, of a row of lamps with their rays
+
 // lamps sets what lamps show, one after the other with an arrow between, centred on x.
 func (b *stepBoard) lamps(x, y float64, looks []LampLook) {
 	const r, gap, between = 2.6, 4.6, 11.0

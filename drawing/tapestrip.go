@@ -116,61 +116,56 @@ func (s *stripLayout) number(u float64, text string, size TextStyle) {
 	s.ifFree(x, s.up(in), text, size)
 }
 
-// edgeWords say how the strip lies on the rim.
+// edgeWords say how the strip lies on the rim, in as many words as stand free.
 func (s *stripLayout) edgeWords() {
-	t := Note.Sized(leastText)
-	way := "to the right"
+	t := Note.Sized(leastText).At(Middle, Centred)
+	way, sign := "to the right", 1.0
 	if s.t.Turn == Counterclockwise {
-		way = "to the left"
+		way, sign = "to the left", -1
 	}
-	text := "this edge to the front of the engine; with it below, the rim moves " + way
 	y := s.y + s.t.Height - 1.9
-	room := s.p.to - s.p.from - 12
-	for _, shorter := range []string{text, "this edge to the front of the engine", "front edge"} {
-		if w := Width(shorter, t); w <= room {
-			x := s.x0 + (s.p.from+s.p.to)/2
-			if s.t.Pointer == FrontEdge { // the ticks take this edge: the words stand above them
-				y = s.y + 1.9
-				shorter = "far edge: away from the front of the engine; with the front edge below, the rim moves " + way
-				if Width(shorter, t) > room {
-					shorter = "away from the front"
-				}
-				if Width(shorter, t) > room {
-					return
-				}
-			}
-			w = Width(shorter, t)
-			x = s.clearOfLines(x, w/2+6)
-			s.set(x, y, shorter, t.At(Middle, Centred))
-			from, to, deg := x+w/2+1.2, x+w/2+5, 90.0
-			if s.t.Turn == Counterclockwise {
-				from, to, deg = x-w/2-1.2, x-w/2-5, 270
-			}
-			s.d.Line(from, y, to, y, Dimension)
-			s.d.arrow(Point{to, y}, deg, 1.8, Ink)
-			return
+	all := []string{"this edge to the front of the engine; with it below, the rim moves " + way,
+		"this edge to the front of the engine", "front edge"}
+	if s.t.Pointer == FrontEdge { // the ticks take this edge: the words stand above them
+		y = s.y + 1.9
+		all = []string{"far edge: away from the front of the engine; with the front edge below, the rim moves " + way,
+			"away from the front"}
+	}
+	const head = 5.0 // mm, of the arrow behind the words
+	for _, text := range all {
+		half := Width(text, t) / 2
+		x, ok := s.free(text, y, half+head+1, t)
+		if !ok {
+			continue
 		}
+		s.set(x, y, text, t)
+		from, to := x+sign*(half+1.2), x+sign*(half+head)
+		s.d.Line(from, y, to, y, Dimension)
+		s.d.arrow(Point{to, y}, 90*sign, 1.8, Ink)
+		return
 	}
 }
 
-// clearOfLines moves the middle of words that reach half mm either way to where the fewest lines of marks run through.
-func (s *stripLayout) clearOfLines(x, half float64) float64 {
-	best, least := x, math.MaxInt
-	for k := range 60 {
-		at, n := x+float64((k+1)/2)*float64(1-2*(k%2)), 0
-		if at-half < s.x0+s.p.from+0.6 || at+half > s.x0+s.p.to-0.6 {
+// free is the middle of words that reach half mm either way where they lie over no others and the fewest lines of marks
+// run through; not ok where there is none.
+func (s *stripLayout) free(text string, y, half float64, t TextStyle) (x float64, ok bool) {
+	mid, least := s.x0+(s.p.from+s.p.to)/2, math.MaxInt
+	flags := s.t.ownFlags(s.p)
+	for k := range 120 {
+		at, n := mid+float64((k+1)/2)*float64(1-2*(k%2)), 0
+		if at-half < s.x0+s.p.from+0.6 || at+half > s.x0+s.p.to-0.6 || s.wordsUnder(boxAt(at, y, text, t)) > 0 {
 			continue
 		}
-		for _, f := range s.t.ownFlags(s.p) {
-			if u := s.x0 + f.u; u > at-half-0.5 && u < at+half+0.5 {
+		for _, f := range flags {
+			if u := s.x0 + f.u; math.Abs(u-at) < half+0.5 {
 				n++
 			}
 		}
 		if n < least {
-			best, least = at, n
+			x, least = at, n
 		}
 	}
-	return best
+	return x, least < math.MaxInt
 }
 
 // register draws the marks that two pieces are laid together by.

@@ -75,7 +75,7 @@ func setUp(c *jobcard.Card, s *sheet.Sheet, stamp Stamp, dense density) (*flow, 
 		{Label: "by", Value: or(stamp.By, c.Job.Shop), Share: 1.8},
 	})
 	f.close = dense == runIn
-	f.text("This engine: "+s.Kind+". Two-stroke engines are not served.", drawing.Note.Sized(2.3))
+	f.text("This engine: "+s.Kind+". Two-stroke engines are not served.", drawing.Note.Sized(2.5))
 	half := f.columnWidth()
 	less, shown := 8.0, everyDistance
 	if dense >= smallDrawings {

@@ -172,7 +172,7 @@ func (d *demonstration) write(a *app, dir string) error {
 	if err != nil {
 		return err
 	}
-	tape, err := drawing.PDF(drawing.Document{Title: "Timing tape, " + d.card.Job.Name, Pages: pages})
+	tape, err := drawing.PDF(drawing.Document{Title: pages[0].Title + ", " + d.card.Job.Name, Pages: pages})
 	if err != nil {
 		return err
 	}

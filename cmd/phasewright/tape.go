@@ -43,7 +43,7 @@ func (c *tapeCommand) Run(a *app) error {
 		return err
 	}
 	if c.PDF != "" {
-		data, err := drawing.PDF(drawing.Document{Title: "Timing tape, " + t.Name, Pages: pages})
+		data, err := drawing.PDF(drawing.Document{Title: pages[0].Title + ", " + t.Name, Pages: pages})
 		if err != nil {
 			return err
 		}
