@@ -125,7 +125,7 @@ func (l Lengths) of(mm float64, decimals int) string {
 
 const (
 	tapeHeight    = 24.0
-	uprightHeight = 30.0 // with figures that stand on end
+	uprightHeight = 30.0 // where figures stand on end and the names have no room else
 	minStrip      = 18.0
 	endMargin     = 6.0 // blank before the first and after the last tick, at least
 	glueTab       = 9.0
@@ -145,7 +145,7 @@ func (t Tape) normal() (Tape, error) {
 	}
 	if t.Height == 0 {
 		t.Height = tapeHeight
-		if math.Mod(t.Front.turn(), 180) != 0 {
+		if math.Mod(t.Front.turn(), 180) != 0 && finite(t.Diameter, t.From, t.To) && !t.namesFit() {
 			t.Height = uprightHeight
 		}
 	}
@@ -245,9 +245,6 @@ func (t Tape) pieces(room float64) []piece {
 		lo, hi = hi, lo
 	}
 	before, after := t.endMargins()
-	if t.whole() {
-		before, after = 0, 0
-	}
 	lo, hi = lo-before, hi+after
 	tail := 0.0
 	if t.whole() {
@@ -283,20 +280,34 @@ func (t Tape) endMargins() (before, after float64) {
 	if lo > hi {
 		lo, hi = hi, lo
 	}
+	if t.whole() { // the ends meet
+		return 0, 0
+	}
 	for more := 0.0; more <= longestFlag; more += 7 {
 		for _, add := range [][2]float64{{0, more}, {more, 0}, {more, more}} {
 			before, after = endMargin+add[0], endMargin+add[1]
 			p := piece{from: lo - before, to: hi + after}
-			all := t.ownFlags(p)
-			for _, size := range []float64{2.8, leastText} {
-				if _, ok := t.tryFlags(all, p.from+0.6, p.to-0.6, size); ok {
-					return before, after
-				}
+			if t.flagsFit(p) {
+				return before, after
 			}
 		}
 	}
 	return endMargin, endMargin
 }
+
+// flagsFit says whether all names of a piece have room.
+func (t Tape) flagsFit(p piece) bool {
+	all := t.ownFlags(p)
+	for _, size := range flagSizes {
+		if _, ok := t.tryFlags(all, p.from+0.6, p.to-0.6, size); ok {
+			return true
+		}
+	}
+	return false
+}
+
+// namesFit says whether the names have room on a tape in one piece.
+func (t Tape) namesFit() bool { return t.flagsFit(t.pieces(math.Inf(1))[0]) }
 
 // whole reports a tape that goes all the way round, and so meets itself.
 func (t Tape) whole() bool { return t.To-t.From > 360-1e-6 }

@@ -22,6 +22,9 @@ const (
 	flagTries   = 20000
 )
 
+// flagSizes are the sizes of names on a strip, mm: the smaller where the larger has no room.
+var flagSizes = []float64{2.8, leastText}
+
 // flagRows are the places of names across the strip in a text size, mm from the pointer's edge.
 func (t Tape) flagRows(size float64) (rows []float64) {
 	first := 4.6
@@ -40,7 +43,7 @@ func (t Tape) flagRows(size float64) (rows []float64) {
 // layFlags gives each flag a place between lo and hi, mm from the zero line; the longest names it can. It returns the
 // size of the names.
 func (t Tape) layFlags(all []markFlag, lo, hi float64) (laid []markFlag, size float64) {
-	for _, size := range []float64{2.8, leastText} {
+	for _, size := range flagSizes {
 		if laid, ok := t.tryFlags(all, lo, hi, size); ok {
 			return laid, size
 		}

@@ -128,8 +128,7 @@ func (t Tape) instructions(pieces int) []string {
 	}
 	list := []string{
 		"Print at 100 %, “fit to page” off. " + t.measure(),
-		"Prove the zero mark first, with a piston stop turned against both ways: zero lies midway between the two " +
-			"touches. On a slipped ring every number of the tape is wrong.",
+		"Prove the zero mark first: with a piston stop, turned both ways, zero lies midway. On a slipped ring all is wrong.",
 		"Engine stopped, coil and injector power off, rim clean and dry. Cut along the dashed outline.",
 		fmt.Sprintf("Lay the line 0 TDC on the zero mark, print outward, the front edge towards the front of the "+
 			"engine. As you look at the pointer the front is %s.", t.Front.words()),

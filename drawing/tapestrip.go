@@ -106,7 +106,7 @@ func (s *stripLayout) numbers() {
 func (s *stripLayout) number(u float64, text string, size TextStyle) {
 	w := Width(text, size)
 	if math.Mod(size.Turn, 180) != 0 {
-		w = size.Size * capHeight
+		w = size.Size * (capHeight + 2*descent)
 	}
 	x := math.Min(math.Max(s.x0+u, s.x0+s.p.from+w/2+0.4), s.x0+s.p.to-w/2-0.4)
 	in := 6.8 + size.Size*capHeight/2
@@ -170,11 +170,12 @@ func (s *stripLayout) free(text string, y, half float64, t TextStyle) (x float64
 
 // register draws the marks that two pieces are laid together by.
 func (s *stripLayout) register(x float64, n int) {
-	for _, part := range []float64{0.42, 0.82} {
-		c := Point{x, s.y + s.t.Height*part}
-		if s.t.Pointer == FrontEdge {
-			c.Y = s.y + s.t.Height*(1-part)
-		}
+	first := 12.5 // clear of the figures
+	if math.Mod(s.t.Front.turn(), 180) != 0 {
+		first = 16
+	}
+	for _, in := range []float64{math.Min(first, s.t.Height-8), s.t.Height - 3.6} {
+		c := Point{x, s.up(in)}
 		s.d.Circle(c, 1.3, Fine)
 		s.d.Line(c.X-2, c.Y, c.X+2, c.Y, Fine)
 		s.d.Line(c.X, c.Y-2, c.X, c.Y+2, Fine)

@@ -130,8 +130,10 @@ func (f WheelFace) face(d *Drawing, c Point, r, k float64) (below string) {
 		}{{90, "before TDC"}, {-90, "after TDC"}} {
 			mid := (hole + r - wheelFigures) / 2
 			at := Polar(c, mid, turn*side.deg)
-			for i, line := range strings.Fields(side.word) {
-				p.set(at.X, at.Y-2.1+4.2*float64(i), line, Label.Heavy().At(Middle, Centred))
+			lines := Wrap(side.word, r-wheelFigures-wheelArrow-hole-2, Label.Heavy())
+			for i, line := range lines {
+				y := at.Y + 4.2*(float64(i)-float64(len(lines)-1)/2)
+				p.set(at.X, y, line, Label.Heavy().At(Middle, Centred))
 			}
 		}
 	})
