@@ -222,22 +222,33 @@ func (r rect) nearest(q Point) Point {
 }
 
 // cutBy says whether a straight piece runs through the box.
-func (r rect) cutBy(l [2]Point) bool {
-	from, to := 0.0, 1.0
-	for _, side := range [4][2]float64{
-		{l[0].X - l[1].X, l[0].X - r.lo.X}, {l[1].X - l[0].X, r.hi.X - l[0].X},
-		{l[0].Y - l[1].Y, l[0].Y - r.lo.Y}, {l[1].Y - l[0].Y, r.hi.Y - l[0].Y},
-	} { // Liang and Barsky's clipping: p·t ≤ q
-		switch p, q := side[0], side[1]; {
-		case p == 0 && q <= 0:
-			return false
-		case p < 0:
-			from = math.Max(from, q/p)
-		case p > 0:
-			to = math.Min(to, q/p)
+func (r rect) cutBy(l [2]Point) bool { return len(r.cut([][2]Point{l})) > 0 }
+
+// cut is what of straight pieces lies in the box (Liang and Barsky's clipping: p·t ≤ q).
+func (r rect) cut(pieces [][2]Point) (within [][2]Point) {
+	for _, l := range pieces {
+		from, to := 0.0, 1.0
+		for _, side := range [4][2]float64{
+			{l[0].X - l[1].X, l[0].X - r.lo.X}, {l[1].X - l[0].X, r.hi.X - l[0].X},
+			{l[0].Y - l[1].Y, l[0].Y - r.lo.Y}, {l[1].Y - l[0].Y, r.hi.Y - l[0].Y},
+		} {
+			switch p, q := side[0], side[1]; {
+			case p == 0 && q <= 0:
+				to = -1
+			case p < 0:
+				from = math.Max(from, q/p)
+			case p > 0:
+				to = math.Min(to, q/p)
+			}
+		}
+		if to-from > 1e-9 {
+			at := func(t float64) Point {
+				return Point{l[0].X + t*(l[1].X-l[0].X), l[0].Y + t*(l[1].Y-l[0].Y)}
+			}
+			within = append(within, [2]Point{at(from), at(to)})
 		}
 	}
-	return to-from > 1e-9
+	return within
 }
 
 // meet says whether two straight pieces cross.

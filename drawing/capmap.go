@@ -94,7 +94,7 @@ func (m CapMap) angle(i int) float64 {
 }
 
 func (m CapMap) draw(d *Drawing, c Point, r float64) {
-	n := len(m.Order)
+	n, p := len(m.Order), &placer{d: d}
 	ring := r * 0.79 // on which the towers stand
 	tower := math.Min(r*0.16, ring*math.Sin(math.Pi/float64(max(n, 2)))*0.86)
 	tower = math.Max(tower, 1.8)
@@ -107,9 +107,9 @@ func (m CapMap) draw(d *Drawing, c Point, r float64) {
 		place[cyl] = Polar(c, ring, m.angle(i))
 	}
 	d.Group(Group{ID: "pairs", Class: "pairs"}, func() {
-		for _, p := range m.Pairs {
-			a, okA := place[p[0]]
-			b, okB := place[p[1]]
+		for _, pair := range m.Pairs {
+			a, okA := place[pair[0]]
+			b, okB := place[pair[1]]
 			if okA && okB {
 				d.Line(a.X, a.Y, b.X, b.Y, Style{Stroke: Soft, Width: 0.18, Dash: Dashed})
 			}
@@ -125,7 +125,8 @@ func (m CapMap) draw(d *Drawing, c Point, r float64) {
 	for _, name := range m.Towers {
 		arrow = math.Min(arrow, ring-tower-1.8-Width(name, small)-arrowWide*1.5)
 	}
-	turnArrow(d, c, math.Max(arrow, r*0.2), m.FirstAt+float64(m.Turn)*25, 100, m.Turn)
+	arrow = math.Max(arrow, r*0.2)
+	turnArrow(d, c, arrow, m.FirstAt+float64(m.Turn)*25, 100, m.Turn)
 	if len(m.Rotor) > 0 {
 		rotorArm(d, c, ring-tower-0.8, m.Rotor[0])
 	} else {
@@ -145,11 +146,28 @@ func (m CapMap) draw(d *Drawing, c Point, r float64) {
 				deg := m.angle(i)
 				q := Polar(c, ring-tower-1.8, deg)
 				s, k := sincos(deg)
-				d.Text(q.X-s*Width(name, small)/2, q.Y+k*small.Size*capHeight/2, name,
-					small.At(Middle, Centred).On(Paper))
+				q.X, q.Y = q.X-s*Width(name, small)/2, q.Y+k*small.Size*capHeight/2
+				style := small.At(Middle, Centred).On(Paper)
+				if box := boxAt(q.X, q.Y, name, style); m.clear(box, c, ring, tower, arrow) {
+					p.ifFree(q.X, q.Y, name, style)
+				}
 			}
 		})
 	}
+}
+
+// clear says whether the name of a tower stands off the circles of the towers and the rotor's arrow.
+func (m CapMap) clear(box TextBox, c Point, ring, tower, arrow float64) bool {
+	if q := box.rect().nearest(c); math.Hypot(q.X-c.X, q.Y-c.Y) < arrow+arrowWide {
+		return false
+	}
+	for i := range m.Order {
+		at := Polar(c, ring, m.angle(i))
+		if q := box.rect().nearest(at); math.Hypot(q.X-at.X, q.Y-at.Y) < tower+0.2 {
+			return false
+		}
+	}
+	return true
 }
 
 // turnArrow draws an arc with a head at its end, showing a direction of rotation.

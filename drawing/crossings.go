@@ -55,8 +55,18 @@ func (g *group) crossable(m matrix, out *[]crossable) {
 				area:      p.style.Fill != None,
 				ownGround: p.ground})
 		case *group:
-			if p.Class != "hatch" {
-				p.crossable(m.then(placed(p.X, p.Y, p.Turn)), out)
+			if p.Class == "hatch" {
+				continue
+			}
+			in, from := m.then(placed(p.X, p.Y, p.Turn)), len(*out)
+			p.crossable(in, out)
+			if p.Clip != nil { // what is cut off crosses nothing
+				lo, hi := p.Clip.bounds()
+				a, z := in.apply(lo), in.apply(hi)
+				field := rect{Point{min(a.X, z.X), min(a.Y, z.Y)}, Point{max(a.X, z.X), max(a.Y, z.Y)}}
+				for i := from; i < len(*out); i++ {
+					(*out)[i].line = field.cut((*out)[i].line)
+				}
 			}
 		}
 	}

@@ -263,13 +263,6 @@ func everyPaper(t *testing.T, name string, c *jobcard.Card, s *sheet.Sheet) {
 	papers := map[string]func() (*Paper, error){
 		"set-up":   func() (*Paper, error) { return SetUp(c, s, stamp) },
 		"drawings": func() (*Paper, error) { return Drawings(c, s, stamp) },
-		"spark": func() (*Paper, error) {
-			k, err := sheet.CaseOf(c)
-			if err != nil {
-				return &Paper{}, nil // an item of the sheet says why
-			}
-			return Spark(k, stamp)
-		},
 	}
 	for what, make := range papers {
 		p, err := make()
