@@ -6,8 +6,8 @@ import (
 	"slices"
 )
 
-// markFlag is the name of a mark on a strip, hoisted on the mark's line: the line ends at its name where other names stand
-// beyond it, so that no name lies over a line.
+// markFlag is the name of a mark on a strip, hoisted on the mark's line: the line ends at its name where other names
+// stand beyond it, so that no name lies over a line.
 type markFlag struct {
 	u           float64 // of the line, mm from the zero line
 	text        string

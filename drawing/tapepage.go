@@ -128,7 +128,8 @@ func (t Tape) instructions(pieces int) []string {
 	}
 	list := []string{
 		"Print at 100 %, “fit to page” off. " + t.measure(),
-		"Prove the zero mark first: with a piston stop, turned both ways, zero lies midway. On a slipped ring all is wrong.",
+		"Prove the zero mark first: with a piston stop, turned both ways, zero lies midway. On a slipped ring all " +
+			"is wrong.",
 		"Engine stopped, coil and injector power off, rim clean and dry. Cut along the dashed outline.",
 		fmt.Sprintf("Lay the line 0 TDC on the zero mark, print outward, the front edge towards the front of the "+
 			"engine. As you look at the pointer the front is %s.", t.Front.words()),
@@ -211,8 +212,8 @@ func (t Tape) footHeight() float64 {
 // measure says what the check line must come to.
 func (t Tape) measure() string {
 	if t.Lengths.Rules == InchRules {
-		return "Measure the check lines: they must be 4 in and 100.0 mm. If not, print again and give the length of the " +
-			"100 mm line."
+		return "Measure the check lines: they must be 4 in and 100.0 mm. If not, print again and give the length of " +
+			"the 100 mm line."
 	}
 	return "Measure the check line: it must be " + t.Lengths.of(checkLength, 1) +
 		". If it is not, print again and give the length you measured."

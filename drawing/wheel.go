@@ -62,8 +62,8 @@ func (f WheelFace) Page() (*Drawing, error) {
 	tape := Tape{Measured: f.Measured, Lengths: f.Lengths}
 	list := []string{"Print at 100 %, “fit to page” off. " + tape.measure(),
 		"Turn the crank by hand, with coil and injector power off and the plugs out.",
-		"Find zero with a piston stop: turn gently each way until the piston touches. Zero lies midway between the two " +
-			"readings.",
+		"Find zero with a piston stop: turn gently each way until the piston touches. Zero lies midway between the " +
+			"two readings.",
 		"Take the stop out. From then on turn only in the running direction, " + f.Turn.String() + "."}
 	if below != "" {
 		list = append(list, below)
@@ -143,8 +143,8 @@ func (f WheelFace) face(d *Drawing, c Point, r, k float64) (below string) {
 // wheelFigures is how far the ticks and figures reach in from the rim, mm.
 const wheelFigures = 15.0
 
-// marks draws a strong tick and an arrowhead at each mark, and its name inside the figures. Where names have no room the
-// arrowheads carry letters, and the names are returned to stand below the wheel.
+// marks draws a strong tick and an arrowhead at each mark, and its name inside the figures. Where names have no room
+// the arrowheads carry letters, and the names are returned to stand below the wheel.
 func (f WheelFace) marks(p *placer, c Point, r float64) (below string) {
 	p.d.Group(Group{ID: "marks", Class: "marks"}, func() {
 		names, keys := make([]callout, len(f.Marks)), make([]callout, len(f.Marks))

@@ -35,7 +35,8 @@ func (j *Job) TapePaper(size drawing.SheetSize) (*report.Paper, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &report.Paper{Doc: drawing.Document{Title: pages[0].Title + ", " + j.Name, Date: j.LastAt, Pages: pages}}, nil
+	title := pages[0].Title + ", " + j.Name
+	return &report.Paper{Doc: drawing.Document{Title: title, Date: j.LastAt, Pages: pages}}, nil
 }
 
 // LeadsPaper is the leads of the card's engine for an input.

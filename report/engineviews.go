@@ -64,8 +64,8 @@ func DamperView(c *jobcard.Card, s *sheet.Sheet) drawing.DamperView {
 	return v
 }
 
-// dimension prints a length on a dimension line: in an inch shop the millimetres follow in brackets, as usual on drawings
-// with two units.
+// dimension prints a length on a dimension line: in an inch shop the millimetres follow in brackets, as usual on
+// drawings with two units.
 func dimension(u quantity.LengthUnit, l quantity.Length) string {
 	if u == quantity.Inch {
 		return u.Tool(l, 1)
