@@ -3,6 +3,7 @@ package drawing
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 )
 
@@ -59,10 +60,8 @@ func (m CapMap) Draw() (*Drawing, error) {
 }
 
 func (m CapMap) words() []string {
-	lines := []string{
-		"seen from above; the rotor turns " + m.Turn.String(),
-		"from No. " + strconv.Itoa(m.Order[0]) + " with the rotor: " + m.order(),
-	}
+	lines := append(unscaled("seen from above; the rotor turns "+m.Turn.String(), m.Width),
+		"from No. "+strconv.Itoa(m.Order[0])+" with the rotor: "+m.order())
 	if len(m.Towers) > 0 {
 		lines = append(lines, "small figures: the towers as the cap numbers them")
 	}
@@ -95,7 +94,7 @@ func (m CapMap) angle(i int) float64 {
 }
 
 func (m CapMap) draw(d *Drawing, c Point, r float64) {
-	n := len(m.Order)
+	n, p := len(m.Order), &placer{d: d}
 	ring := r * 0.79 // on which the towers stand
 	tower := math.Min(r*0.16, ring*math.Sin(math.Pi/float64(max(n, 2)))*0.86)
 	tower = math.Max(tower, 1.8)
@@ -108,22 +107,31 @@ func (m CapMap) draw(d *Drawing, c Point, r float64) {
 		place[cyl] = Polar(c, ring, m.angle(i))
 	}
 	d.Group(Group{ID: "pairs", Class: "pairs"}, func() {
-		for _, p := range m.Pairs {
-			a, okA := place[p[0]]
-			b, okB := place[p[1]]
+		for _, pair := range m.Pairs {
+			a, okA := place[pair[0]]
+			b, okB := place[pair[1]]
 			if okA && okB {
 				d.Line(a.X, a.Y, b.X, b.Y, Style{Stroke: Soft, Width: 0.18, Dash: Dashed})
 			}
 		}
 	})
-	turnArrow(d, c, r*0.36, m.FirstAt+float64(m.Turn)*25, 100, m.Turn)
+	number := TextStyle{Size: 5.5, Weight: Bold}
+	widest := strconv.Itoa(slices.Max(m.Order))
+	for number.Size > leastText && math.Hypot(Width(widest, number)/2, number.Size*(capHeight/2+descent)) > tower-0.2 {
+		number.Size -= 0.1
+	}
+	small := TextStyle{Size: math.Max(math.Min(tower*0.8, 2.75), leastText), Paint: Soft}
+	arrow := r * 0.36 // inside the names of the towers
+	for _, name := range m.Towers {
+		arrow = math.Min(arrow, ring-tower-1.8-Width(name, small)-arrowWide*1.5)
+	}
+	arrow = math.Max(arrow, r*0.2)
+	turnArrow(d, c, arrow, m.FirstAt+float64(m.Turn)*25, 100, m.Turn)
 	if len(m.Rotor) > 0 {
 		rotorArm(d, c, ring-tower-0.8, m.Rotor[0])
 	} else {
 		d.Circle(c, r*0.07, Fine.Filled(Sheet))
 	}
-	number := TextStyle{Size: math.Min(tower*1.35, 5.5), Weight: Bold}
-	small := TextStyle{Size: math.Max(math.Min(tower*0.8, 2.75), 1.9), Paint: Soft}
 	for i, cyl := range m.Order {
 		at := Polar(c, ring, m.angle(i))
 		d.Group(Group{ID: "tower-" + strconv.Itoa(cyl), Class: "tower",
@@ -138,11 +146,28 @@ func (m CapMap) draw(d *Drawing, c Point, r float64) {
 				deg := m.angle(i)
 				q := Polar(c, ring-tower-1.8, deg)
 				s, k := sincos(deg)
-				d.Text(q.X-s*Width(name, small)/2, q.Y+k*small.Size*capHeight/2, name,
-					small.At(Middle, Centred).On(Paper))
+				q.X, q.Y = q.X-s*Width(name, small)/2, q.Y+k*small.Size*capHeight/2
+				style := small.At(Middle, Centred).On(Paper)
+				if box := boxAt(q.X, q.Y, name, style); m.clear(box, c, ring, tower, arrow) {
+					p.ifFree(q.X, q.Y, name, style)
+				}
 			}
 		})
 	}
+}
+
+// clear says whether the name of a tower stands off the circles of the towers and the rotor's arrow.
+func (m CapMap) clear(box TextBox, c Point, ring, tower, arrow float64) bool {
+	if q := box.rect().nearest(c); math.Hypot(q.X-c.X, q.Y-c.Y) < arrow+arrowWide {
+		return false
+	}
+	for i := range m.Order {
+		at := Polar(c, ring, m.angle(i))
+		if q := box.rect().nearest(at); math.Hypot(q.X-at.X, q.Y-at.Y) < tower+0.2 {
+			return false
+		}
+	}
+	return true
 }
 
 // turnArrow draws an arc with a head at its end, showing a direction of rotation.

@@ -8,7 +8,7 @@ import (
 // XY is a point in the units of the axes.
 type XY struct{ X, Y float64 }
 
-// Band is an area between two lines, drawn as a tint.
+// Band is an area between two lines, drawn as a tint with a line at either edge.
 type Band struct{ X, Lo, Hi []float64 }
 
 // Zone is a range of y that holds over the whole width, drawn dotted (a tolerance).

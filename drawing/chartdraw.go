@@ -13,6 +13,12 @@ func (l *chartLayout) panel(i int) {
 			for _, b := range p.Bands {
 				d.Path(b.path(l.x.axisMap, y.axisMap), Area(Tint))
 			}
+			for _, b := range p.Bands {
+				for _, edge := range b.edges(l.x.axisMap, y.axisMap) {
+					d.Path(edge, bandEdge)
+					l.avoid(edge, 2)
+				}
+			}
 		})
 		d.Group(Group{Class: "grid"}, func() {
 			l.x.uprights(d, y.to, y.from)
@@ -50,6 +56,9 @@ func (l *chartLayout) panel(i int) {
 	})
 }
 
+// bandEdge keeps a band where a copy or a fax loses its tint.
+var bandEdge = Style{Stroke: Soft, Width: 0.25}
+
 var lineStyles = [...]Style{
 	Strong:          {Stroke: Ink, Width: 0.5, Cap: RoundCap},
 	Light:           {Stroke: Ink, Width: 0.25, Cap: RoundCap},
@@ -68,6 +77,19 @@ func (b Band) path(x, y axisMap) *Path {
 	}
 	slices.Reverse(lower)
 	return Poly(append(upper, lower...)...).Close()
+}
+
+// edges are the upper and the lower line of the band.
+func (b Band) edges(x, y axisMap) []*Path {
+	if len(b.X) < 2 {
+		return nil
+	}
+	upper, lower := &Path{}, &Path{}
+	for k, v := range b.X {
+		upper.Line(x.at(v), y.at(b.Hi[k]))
+		lower.Line(x.at(v), y.at(b.Lo[k]))
+	}
+	return []*Path{upper, lower}
 }
 
 // path is the series on the sheet. Very long series keep the lowest and highest
@@ -166,24 +188,36 @@ func (l *chartLayout) notes(i int) {
 	for _, m := range p.Marks {
 		if m.Note != "" && (m.AtEdge || l.x.holds(m.X)) {
 			x := math.Min(math.Max(l.x.at(m.X), l.left), l.right)
-			l.free(Point{x, y.within(m.Y)}, 3, m.Note, y.axisMap)
+			l.free([]Point{{x, y.within(m.Y)}}, 3, m.Note, i)
 		}
 	}
 	for _, r := range p.Remarks {
-		l.free(Point{l.x.at(r.X), y.at(r.Y)}, 1, r.Text, y.axisMap)
+		l.free([]Point{{l.x.at(r.X), y.at(r.Y)}}, 1, r.Text, i)
 	}
 	for _, s := range p.Series {
 		if s.Label == "" || len(s.Points) == 0 {
 			continue
 		}
-		q := s.Points[len(s.Points)-1]
-		at := Point{math.Min(l.x.at(q.X), l.right) - 2, y.within(q.Y)}
-		l.free(at, 1.6, s.Label, y.axisMap)
+		var along []Point // from the line's end backwards
+		for k := range 8 {
+			q := s.Points[(len(s.Points)-1)*(8-k)/8]
+			along = append(along, Point{math.Min(math.Max(l.x.at(q.X), l.left), l.right) - 2, y.within(q.Y)})
+		}
+		l.free(along, 1.6, s.Label, i)
 	}
 }
 
-// free sets a note near at, on the field.
-func (l *chartLayout) free(at Point, gap float64, text string, y axisMap) {
+// free sets a note near one of the places, the earlier the better, on the field of panel i.
+func (l *chartLayout) free(at []Point, gap float64, text string, i int) {
+	y := l.y[i]
 	text = l.d.fit(text, l.right-l.left-2, Note)
-	l.near(at, gap, text, Note, Point{l.left + 0.6, y.to + 0.5}, Point{l.right - 0.6, y.from - 0.5})
+	ground := func(b TextBox) Paint {
+		for _, band := range l.c.Panels[i].Bands {
+			if b.inside(band.path(l.x.axisMap, y.axisMap).pieces(identity())) {
+				return Tint
+			}
+		}
+		return Sheet
+	}
+	l.near(at, gap, text, Note, ground, Point{l.left + 0.6, y.to + 0.5}, Point{l.right - 0.6, y.from - 0.5})
 }

@@ -2,8 +2,8 @@ package drawing
 
 import "math"
 
-// Crossings returns the text boxes that a line runs through. A line that was drawn before words with a ground of their
-// own lies under that ground; hatches are left out.
+// Crossings returns the text boxes that a line runs through. A quiet line that was drawn before words with a ground of
+// their own lies under that ground; a strong one would be cut in two by it. Hatches are left out.
 func (d *Drawing) Crossings() []TextBox {
 	var all []crossable
 	d.root.crossable(identity(), &all)
@@ -14,12 +14,13 @@ func (d *Drawing) Crossings() []TextBox {
 		}
 		from := 0 // what was drawn before lies under an area that holds the words
 		for k := i - 1; k >= 0 && from == 0; k-- {
-			if all[k].area && one.box.inside(all[k].line) {
+			if all[k].area && !all[k].ownGround && one.box.inside(all[k].line) {
 				from = k
 			}
 		}
 		for k, line := range all {
-			if line.drawn && k >= from && (k > i || one.ground == None) && one.box.crossedBy(line.line) {
+			under := k < i && one.ground != None && !line.strong
+			if line.drawn && k >= from && !under && one.box.crossedBy(line.line) {
 				out = append(out, one.box)
 				break
 			}
@@ -28,13 +29,19 @@ func (d *Drawing) Crossings() []TextBox {
 	return out
 }
 
+// strongLine is the least width of a line, mm, that words must not lie over even with a ground of their own: outlines,
+// marks and the spark's strokes are this strong; grids, centre lines and dimension lines are not.
+const strongLine = 0.35
+
 // crossable is a line of text or a drawn line, in drawing order.
 type crossable struct {
-	box    TextBox
-	ground Paint
-	line   [][2]Point // straight pieces
-	drawn  bool       // as a line, or filled with ink
-	area   bool       // filled
+	box       TextBox
+	ground    Paint
+	line      [][2]Point // straight pieces
+	drawn     bool       // as a line, or filled with ink
+	strong    bool       // a line that words must not cut
+	area      bool       // filled
+	ownGround bool       // laid under words
 }
 
 func (g *group) crossable(m matrix, out *[]crossable) {
@@ -44,10 +51,22 @@ func (g *group) crossable(m matrix, out *[]crossable) {
 			*out = append(*out, crossable{box: p.box(m), ground: p.Ground})
 		case *shape:
 			*out = append(*out, crossable{line: p.path.pieces(m), drawn: p.style.Stroke != None || p.style.Fill == Ink,
-				area: p.style.Fill != None})
+				strong:    p.style.Stroke != None && p.style.Width >= strongLine || p.style.Fill == Ink,
+				area:      p.style.Fill != None,
+				ownGround: p.ground})
 		case *group:
-			if p.Class != "hatch" {
-				p.crossable(m.then(placed(p.X, p.Y, p.Turn)), out)
+			if p.Class == "hatch" {
+				continue
+			}
+			in, from := m.then(placed(p.X, p.Y, p.Turn)), len(*out)
+			p.crossable(in, out)
+			if p.Clip != nil { // what is cut off crosses nothing
+				lo, hi := p.Clip.bounds()
+				a, z := in.apply(lo), in.apply(hi)
+				field := rect{Point{min(a.X, z.X), min(a.Y, z.Y)}, Point{max(a.X, z.X), max(a.Y, z.Y)}}
+				for i := from; i < len(*out); i++ {
+					(*out)[i].line = field.cut((*out)[i].line)
+				}
 			}
 		}
 	}
@@ -92,10 +111,15 @@ func (p *Path) pieces(m matrix) [][2]Point {
 // crossedBy says whether one of the pieces runs through the box, deeper than a hair's breadth.
 func (t TextBox) crossedBy(pieces [][2]Point) bool {
 	const hair = 0.15 // mm
+	lo, hi := t.extent()
 	a, right, down := t.Corners[0], unit(t.Corners[0], t.Corners[1]), unit(t.Corners[0], t.Corners[3])
 	wide := math.Hypot(t.Corners[1].X-a.X, t.Corners[1].Y-a.Y)
 	high := math.Hypot(t.Corners[3].X-a.X, t.Corners[3].Y-a.Y)
 	for _, p := range pieces {
+		if max(p[0].X, p[1].X) < lo.X || min(p[0].X, p[1].X) > hi.X || max(p[0].Y, p[1].Y) < lo.Y ||
+			min(p[0].Y, p[1].Y) > hi.Y {
+			continue
+		}
 		n := int(math.Hypot(p[1].X-p[0].X, p[1].Y-p[0].Y)/0.2) + 1
 		for i := range n + 1 {
 			f := float64(i) / float64(n)

@@ -92,19 +92,18 @@ func (v DamperView) Draw() (*Drawing, error) {
 	})
 	r, lo, hi := v.fit(marks)
 	c := Point{v.Width / 2, 1 - lo.Y}
-	height := c.Y + hi.Y + 6.5
+	view := unscaled("seen from the front; the crank turns "+v.Turn.String(), v.Width)
+	height := c.Y + hi.Y + 2.6 + float64(len(view))*Note.Size*LineHeight
 	d := New(v.Width, height, "Damper marks", v.describe(marks))
 	d.Prefix = v.Prefix
-	l := &damperLayout{v: v, c: c, r: r, placer: placer{d: d}}
+	l := &damperLayout{v: v, c: c, r: r, foot: c.Y + hi.Y + 1, placer: placer{d: d}}
 	l.body()
 	l.light()
 	l.marks(marks)
-	view := "seen from the front; the crank turns " + v.Turn.String()
-	t := Note
-	for t.Size > 2 && Width(view, t) > v.Width-2 {
-		t.Size -= 0.05
+	for i, line := range view {
+		y := height - 1.6 - float64(len(view)-1-i)*Note.Size*LineHeight
+		l.set(v.Width/2, y, line, Note.At(Middle, Baseline))
 	}
-	d.Text(v.Width/2, height-1.6, view, t.At(Middle, Baseline))
 	return d, nil
 }
 
@@ -189,9 +188,10 @@ func places(v float64) int {
 }
 
 type damperLayout struct {
-	v DamperView
-	c Point
-	r float64
+	v    DamperView
+	c    Point
+	r    float64
+	foot float64 // of the field, mm; words stand below it
 	placer
 }
 
@@ -250,101 +250,110 @@ func (l *damperLayout) body() {
 		d.Line(c.X-r-4, c.Y, c.X+r+4, c.Y, CentreLn)
 		d.Line(c.X, c.Y-r-4, c.X, c.Y+r+4, CentreLn)
 	})
-	l.avoid(CirclePath(c, r), 3)
+	l.avoid(CirclePath(c, r), overWords)
 	tip := l.v.Pointer
 	d.Group(Group{ID: "pointer", Class: "pointer"}, func() {
 		at := Polar(c, r+0.3, tip)
 		back := Polar(c, r+5.2, tip)
 		p := Poly(at, Polar(back, 1.8, tip+90), Polar(back, 1.8, tip-90)).Close()
 		d.Path(p, Area(Ink))
-		l.avoid(p, 20)
+		l.avoid(p, overWords)
 	})
 	// The rotation arrow stands opposite the marks, inside the ring.
 	from := l.clock(205)
 	turnArrow(d, c, r*0.52, from, 50, l.v.Turn)
+	l.avoid(new(Path).Arc(c, r*0.52, from-float64(l.v.Turn)*4, float64(l.v.Turn)*72), overWords)
 }
 
 func (l *damperLayout) marks(marks []DamperMark) {
 	d, c, r := l.d, l.c, l.r
 	tick := Style{Stroke: Ink, Width: 0.6}
-	strike := func(deg float64) {
+	style := l.nameStyle()
+	var names []callout
+	name := func(before float64, text string) {
+		deg := l.clock(before)
 		a, b := Polar(c, r, deg), Polar(c, r*0.875, deg)
 		d.Line(a.X, a.Y, b.X, b.Y, tick)
+		l.edge(a, b, overWords)
+		if text != "" {
+			names = append(names, l.inside(b, l.d.fit(text, r*1.1, style)))
+		}
 	}
-	name := TextStyle{Size: 3.2, Weight: Bold}
 	d.Group(Group{ID: "marks", Class: "marks"}, func() {
-		strike(l.clock(0))
 		zero := "0"
 		for _, m := range marks {
 			if m.Before == 0 && m.Name != "" {
 				zero = m.Name
-			} else if m.Before != 0 {
-				strike(l.clock(m.Before))
 			}
 		}
-		l.inside(0, zero, name)
+		name(0, zero)
 		for _, m := range marks {
 			if m.Before != 0 {
-				l.inside(m.Before, m.Name, name)
+				name(m.Before, m.Name)
 			}
 		}
+		at, _ := l.layCallouts(names, style)
+		l.callouts(names, style, at)
 	})
 	d.Group(Group{ID: "distances", Class: "dimensions"}, func() {
 		ring := 0
-		type at struct {
-			m DamperMark
-			r float64
-		}
-		var set []at
+		var figures []callout
 		for _, m := range marks {
 			if m.Distance == "" || m.Before == 0 {
 				continue
 			}
+			r0, rr := r+0.8, r+firstRing+ringGap*float64(ring)
 			ring++
-			rr := r + firstRing + ringGap*float64(ring-1)
-			r0 := r + 0.8
 			d.DimArc(c, r0, rr, l.clock(0), float64(l.v.Turn)*m.Before)
 			for _, deg := range []float64{0, m.Before} {
 				l.edge(Polar(c, r0, l.clock(deg)), Polar(c, rr+1.2, l.clock(deg)), 6)
 			}
-			set = append(set, at{m, rr})
-		}
-		for i, s := range set {
-			known := len(l.placer.marks)
-			for k, other := range set {
-				if k != i { // words may interrupt their own line, no other
-					l.avoid(new(Path).Arc(c, other.r, l.clock(0), float64(l.v.Turn)*other.m.Before), 8)
-				}
+			way := float64(l.v.Turn) * math.Copysign(1, m.Before)
+			l.avoid(new(Path).Arc(c, rr, l.clock(0), float64(l.v.Turn)*m.Before), 8)
+			if narrowArc(rr, m.Before) { // its heads stand outside
+				tail := 2 * arrowLong / rr * 180 / math.Pi * way
+				l.avoid(new(Path).Arc(c, rr, l.clock(0), -tail), overWords)
+				l.avoid(new(Path).Arc(c, rr, l.clock(m.Before), tail), overWords)
 			}
-			l.beside(s.m, s.r, ringOf(i, len(set)))
-			l.placer.marks = l.placer.marks[:known]
+			figures = append(figures, l.beside(m, rr))
 		}
+		style := distanceStyle(marks)
+		at, _ := l.layCallouts(figures, style)
+		l.callouts(figures, style, at)
 	})
 }
 
-// inside sets a mark's name just inside its tick, clear of other words.
-func (l *damperLayout) inside(before float64, text string, t TextStyle) {
-	if text == "" {
-		return
-	}
-	text = l.d.fit(text, l.r*1.1, t)
-	w, h := Width(text, t), t.Size*capHeight
-	way := float64(l.v.Turn)
-	if before < 0 {
-		way = -way
-	}
-	var all []Point
-	for _, try := range [][2]float64{ // degrees beyond the tick, share of the radius
-		{0, 0.845}, {0, 0.8}, {5, 0.845}, {9, 0.845}, {0, 0.75}, {12, 0.845}, {5, 0.77}, {0, 0.7}, {17, 0.83},
-		{-6, 0.83}, {9, 0.72}, {23, 0.8}, {0, 0.56}, {-12, 0.8}, {12, 0.6}, {30, 0.8}, {0, 0.45},
-	} {
-		deg := l.clock(before)
-		if before != 0 {
-			deg += way * try[0]
+// distanceStyle is how distances are set: smaller where they are given in two units.
+func distanceStyle(marks []DamperMark) TextStyle {
+	t := Value.Sized(3.4).On(Sheet)
+	for _, m := range marks {
+		if Width(m.Distance, t) > 24 {
+			return Value.Sized(2.7).On(Sheet)
 		}
-		all = append(all, Polar(l.c, l.r*try[1]+0.6-reach(deg, w, h), deg))
 	}
-	l.best(text, t.At(Middle, Centred).On(Paper), all)
+	return t
+}
+
+// nameStyle is how names stand on the damper: smaller on a small one.
+func (l *damperLayout) nameStyle() TextStyle {
+	return TextStyle{Size: math.Min(math.Max(l.r*0.11, leastText), 3.2), Weight: Bold, Ground: Paper}
+}
+
+// inside gives the name of a mark whose tick ends at from every place within the ticks.
+func (l *damperLayout) inside(from Point, text string) callout {
+	out, style := callout{from: from, text: text}, l.nameStyle()
+	w, h, most := Width(text, style), style.Size, l.r*0.875-0.4
+	for y := -most; y <= most; y += 1.2 {
+		for x := -most; x <= most; x += 1.2 {
+			if math.Hypot(math.Abs(x)+w/2, math.Abs(y)+h/2) < most {
+				out.places = append(out.places, Point{l.c.X + x, l.c.Y + y})
+			}
+		}
+	}
+	if len(out.places) == 0 {
+		out.places = []Point{l.c}
+	}
+	return out
 }
 
 // reach is how far a box of w × h mm extends from its middle towards clock angle deg.
@@ -353,64 +362,40 @@ func reach(deg, w, h float64) float64 {
 	return math.Abs(s)*w/2 + math.Abs(k)*h/2
 }
 
-// ring says where a dimension line lies among the others.
-type ring uint8
-
-const (
-	outermostRing ring = iota
-	innerRing          // words interrupt the line: there is no room outside it
-)
-
-func ringOf(i, n int) ring {
-	if i == n-1 {
-		return outermostRing
+// beside gives the distance of a mark every place outside the rim, near its dimension line at radius r.
+func (l *damperLayout) beside(m DamperMark, r float64) callout {
+	t := distanceStyle(l.v.Marks)
+	out := callout{text: l.d.fit(m.Distance, l.d.Width*0.7, t), from: Polar(l.c, r, l.clock(m.Before/2))}
+	// Best at the end of the line that lies on the zero mark, beyond the heads where those stand outside.
+	deg, way, tail := l.clock(0), -math.Copysign(float64(l.v.Turn), m.Before), 1.2
+	if narrowArc(r, m.Before) {
+		tail += 2 * arrowLong
 	}
-	return innerRing
+	end := Polar(Polar(l.c, r, deg), tail, deg+90*way)
+	if first := Polar(end, 0.6+reach(deg+90*way, Width(out.text, t), t.Size*capHeight), deg+90*way); l.holds(first,
+		out.text, t) {
+		out.along, out.places = append(out.along, end), append(out.places, first)
+	}
+	for k := range 9 {
+		out.along = append(out.along, Polar(l.c, r, l.clock(m.Before*(0.1+0.1*float64(k)))))
+	}
+	w, h := Width(out.text, t), t.Size
+	for y := h/2 + 0.4; y < l.foot-h/2; y += 1.3 {
+		for x := w/2 + 0.4; x <= l.d.Width-w/2-0.4; x += 1.3 {
+			dx, dy := math.Max(math.Abs(x-l.c.X)-w/2, 0), math.Max(math.Abs(y-l.c.Y)-h/2, 0)
+			if math.Hypot(dx, dy) > l.r+1 {
+				out.places = append(out.places, Point{x, y})
+			}
+		}
+	}
+	if len(out.places) == 0 {
+		out.places = []Point{{l.d.Width / 2, h}}
+	}
+	return out
 }
 
-// beside sets a distance outside its dimension line, or beyond the zero mark where the
-// line is too short for it.
-func (l *damperLayout) beside(m DamperMark, r float64, at ring) {
-	t := Value.Sized(3.4)
-	text := l.d.fit(m.Distance, l.d.Width*0.5, t)
-	w, h := Width(text, t), t.Size*capHeight
-	var all []Point
-	onSheet := func(p Point) {
-		if p.X-w/2 > 0.5 && p.X+w/2 < l.d.Width-0.5 && p.Y-h/2 > 0.5 && p.Y+h/2 < l.d.Height-5 {
-			all = append(all, p)
-		}
-	}
-	beyond := func(before, way float64) { // beside an end of the line, along it
-		deg := l.clock(before)
-		q := Polar(l.c, r, deg)
-		along := deg + way*float64(l.v.Turn)*90
-		onSheet(Polar(q, 2*arrowLong+1.2+reach(along, w, h), along))
-	}
-	out := func(part, far float64) {
-		deg := l.clock(m.Before * part)
-		onSheet(Polar(l.c, r+far+reach(deg, w, h), deg))
-	}
-	way := math.Copysign(1, m.Before)
-	if long := math.Abs(m.Before) * math.Pi / 180 * r; long < w+4 {
-		beyond(0, -way)
-		beyond(m.Before, way)
-	}
-	parts := []float64{0.5, 0.44, 0.56, 0.38, 0.62, 0.3, 0.7}
-	if at == innerRing {
-		for _, part := range parts {
-			onSheet(Polar(l.c, r, l.clock(m.Before*part)))
-		}
-	}
-	for _, far := range []float64{0.9, 1.8, ringGap + 1.2} {
-		for _, part := range []float64{0.5, 0.44, 0.56, 0.38, 0.62, 0.3, 0.7, 0.8, 0.2, 0.95, 1.1, 1.25} {
-			out(part, far)
-		}
-	}
-	beyond(0, -way)
-	beyond(m.Before, way)
-	if len(all) == 0 { // no room beside the line: on the sheet at any rate
-		q := Polar(l.c, r, l.clock(m.Before/2))
-		all = []Point{{math.Min(math.Max(q.X, w/2+0.5), l.d.Width-w/2-0.5), math.Max(q.Y, 3)}}
-	}
-	l.best(text, t.At(Middle, Centred).On(Sheet), all)
+// holds says whether words with their middle at a place stand on the field.
+func (l *damperLayout) holds(at Point, text string, t TextStyle) bool {
+	w, h := Width(text, t)/2, t.Size/2
+	return at.X-w > 0.4 && at.X+w < l.d.Width-0.4 && at.Y-h > 0.2 && at.Y+h < l.foot
 }

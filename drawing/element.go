@@ -57,7 +57,7 @@ func (d *Drawing) DimArc(c Point, r0, r, start, sweep float64) {
 	head := arrowLong / r * 180 / math.Pi // the angle that a head takes
 	way := math.Copysign(1, sweep)
 	along := func(deg, way float64) float64 { return deg + way*(90-head/2) } // the chord that a head lies on
-	if math.Abs(sweep) > 2.5*head {
+	if !narrowArc(r, sweep) {
 		d.Arc(c, r, start, sweep, Dimension)
 		d.Arrow(Polar(c, r, start), along(start, -way), Ink)
 		d.Arrow(Polar(c, r, start+sweep), along(start+sweep, way), Ink)
@@ -67,6 +67,9 @@ func (d *Drawing) DimArc(c Point, r0, r, start, sweep float64) {
 	d.Arrow(Polar(c, r, start), along(start, way), Ink)
 	d.Arrow(Polar(c, r, start+sweep), along(start+sweep, -way), Ink)
 }
+
+// narrowArc says whether an angular dimension of sweep degrees at radius r has no room for its heads inside.
+func narrowArc(r, sweep float64) bool { return math.Abs(sweep)*math.Pi/180*r <= 2.5*arrowLong }
 
 // Verdict is a finding, told by shape so that it survives a black and white print.
 type Verdict uint8

@@ -64,16 +64,18 @@ func (r *references) lay(all []Reference, x axisMap, wide, share float64) {
 	r.rows = len(rows)
 }
 
-// references draws the lines down to foot.
+// references draws the lines down to foot, then the labels over them: a line passes under the labels of lower rows.
 func (p *placer) references(id string, r references, foot float64) {
 	p.d.Group(Group{ID: id, Class: "references"}, func() {
+		base := func(l label) float64 { return r.top + Note.Size*capHeight + float64(l.row)*labelRow }
 		for _, l := range r.labels {
-			base := r.top + Note.Size*capHeight + float64(l.row)*labelRow
-			from, to := Point{l.at, base + r.gap}, Point{l.at, foot}
+			from, to := Point{l.at, base(l) + r.gap}, Point{l.at, foot}
 			p.d.Line(from.X, from.Y, to.X, to.Y, CentreLn)
 			p.edge(from, to, 1)
+		}
+		for _, l := range r.labels {
 			p.d.Heed(l.full)
-			p.set(l.left, base, l.words, Note)
+			p.set(l.left, base(l), l.words, Note.On(Sheet))
 		}
 	})
 }

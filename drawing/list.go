@@ -34,8 +34,9 @@ type group struct {
 }
 
 type shape struct {
-	path  *Path
-	style Style
+	path   *Path
+	style  Style
+	ground bool // laid under words
 }
 
 type words struct {
@@ -79,7 +80,7 @@ func (d *Drawing) Place(sub *Drawing, x, y float64) {
 // Path draws p.
 func (d *Drawing) Path(p *Path, s Style) {
 	if len(p.segs) > 0 {
-		d.add(&shape{p, s})
+		d.add(&shape{path: p, style: s})
 	}
 }
 

@@ -60,8 +60,11 @@ func (p *Path) Move(x, y float64) *Path {
 	return p
 }
 
-// Line draws to (x, y).
+// Line draws to (x, y); an empty path starts there.
 func (p *Path) Line(x, y float64) *Path {
+	if len(p.segs) == 0 {
+		return p.Move(x, y)
+	}
 	p.segs = append(p.segs, segment{kind: segLine, to: Point{x, y}})
 	return p
 }

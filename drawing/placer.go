@@ -79,12 +79,14 @@ func (p *placer) wordsUnder(b TextBox) int {
 }
 
 // cost says how much a box would cover.
-func (p *placer) cost(b TextBox) int {
-	sum := 10000 * p.wordsUnder(b)
-	lo, hi := b.extent()
-	const pad = 0.4
+func (p *placer) cost(b TextBox) int { return overWords*p.wordsUnder(b) + p.costOf(b.rect()) }
+
+// costOf says how much of the lines a level box would cover.
+func (p *placer) costOf(r rect) int {
+	sum := 0
+	r = r.widened(0.4)
 	for _, m := range p.marks {
-		if m.X > lo.X-pad && m.X < hi.X+pad && m.Y > lo.Y-pad && m.Y < hi.Y+pad {
+		if r.holds(m.Point) {
 			sum += m.weight
 		}
 	}
@@ -102,8 +104,15 @@ func (t TextBox) extent() (lo, hi Point) {
 
 // best sets words at the candidate that covers least. Candidates are the left
 // middle of the words, or where t's anchor says; earlier ones win a tie.
-func (p *placer) best(text string, t TextStyle, candidates []Point) Point {
-	least, at := math.MaxInt, Point{}
+func (p *placer) best(text string, t TextStyle, candidates []Point) {
+	if at, ok := p.cheapest(text, t, candidates); ok {
+		p.set(at.X, at.Y, text, t)
+	}
+}
+
+// cheapest is the candidate at which words cover least; not ok without candidates.
+func (p *placer) cheapest(text string, t TextStyle, candidates []Point) (at Point, ok bool) {
+	least := math.MaxInt
 	for _, q := range candidates {
 		if c := p.cost(boxAt(q.X, q.Y, text, t)); c < least {
 			least, at = c, q
@@ -112,30 +121,31 @@ func (p *placer) best(text string, t TextStyle, candidates []Point) Point {
 			}
 		}
 	}
-	if least < math.MaxInt {
-		p.set(at.X, at.Y, text, t)
-	}
-	return at
+	return at, least < math.MaxInt
 }
 
-// near sets words beside at, inside the field lo to hi.
-func (p *placer) near(at Point, gap float64, text string, t TextStyle, lo, hi Point) {
+// near sets words beside one of the places, inside the field lo to hi, on the ground that suits their box.
+func (p *placer) near(places []Point, gap float64, text string, t TextStyle, ground func(TextBox) Paint, lo, hi Point) {
 	t = t.At(Start, Centred)
 	w, half := Width(text, t), t.Size*capHeight/2
 	var all []Point
-	for _, far := range []float64{1, 1.6, 2.4, 3.4, 5} {
-		g := gap * far
-		for _, q := range []Point{
-			{at.X + g, at.Y + g/2 + half}, {at.X + g, at.Y}, {at.X + g, at.Y - g/2 - half},
-			{at.X - g - w, at.Y + g/2 + half}, {at.X - g - w, at.Y}, {at.X - g - w, at.Y - g/2 - half},
-			{at.X - w/2, at.Y - g - half}, {at.X - w/2, at.Y + g + half},
-			{at.X - w, at.Y - g - half}, {at.X - w, at.Y + g + half},
-		} {
-			q.X = math.Min(math.Max(q.X, lo.X), hi.X-w)
-			if q.Y-half >= lo.Y && q.Y+half+t.Size*descent <= hi.Y {
-				all = append(all, q)
+	for _, at := range places {
+		for _, far := range []float64{1, 1.6, 2.4, 3.4, 5} {
+			g := gap * far
+			for _, q := range []Point{
+				{at.X + g, at.Y + g/2 + half}, {at.X + g, at.Y}, {at.X + g, at.Y - g/2 - half},
+				{at.X - g - w, at.Y + g/2 + half}, {at.X - g - w, at.Y}, {at.X - g - w, at.Y - g/2 - half},
+				{at.X - w/2, at.Y - g - half}, {at.X - w/2, at.Y + g + half},
+				{at.X - w, at.Y - g - half}, {at.X - w, at.Y + g + half},
+			} {
+				q.X = math.Min(math.Max(q.X, lo.X), hi.X-w)
+				if q.Y-half >= lo.Y && q.Y+half+t.Size*descent <= hi.Y {
+					all = append(all, q)
+				}
 			}
 		}
 	}
-	p.best(text, t, all)
+	if at, ok := p.cheapest(text, t, all); ok {
+		p.set(at.X, at.Y, text, t.On(ground(boxAt(at.X, at.Y, text, t))))
+	}
 }

@@ -182,11 +182,11 @@ func (l *signalLayout) track(t Track, low float64) {
 		}
 		x := l.x.at(e.At)
 		d.Line(x, low, x, low-levelHigh, Style{Stroke: line.Stroke, Width: 0.8})
-		if e.Up == Rising {
-			d.arrow(Point{x, low - levelHigh/2 - 1}, 0, 2, line.Stroke)
-		} else {
-			d.arrow(Point{x, low - levelHigh/2 + 1}, 180, 2, line.Stroke)
+		tip, way := low-levelHigh/2-1.1, 1.0
+		if e.Up == Falling {
+			tip, way = low-levelHigh/2+1.1, -1
 		}
+		d.Polygon([]Point{{x, tip}, {x - 1, tip + 2.2*way}, {x + 1, tip + 2.2*way}}, Area(line.Stroke))
 		if e.Label != "" {
 			l.edgeLabel(x, low-levelHigh-1.2, e.Label)
 		}

@@ -84,14 +84,15 @@ func (v UnitAbove) Draw() (*Drawing, error) {
 	c := Point{v.Width / 2, top + r}
 	high := c.Y + r + foot
 	if len(v.Lamps) > 0 {
-		high += 8
+		high += lampsHigh
 	}
-	below := append([]string{"seen from above; the rotor turns " + v.Turn.String()}, v.Below...)
+	below := append(unscaled("seen from above; the rotor turns "+v.Turn.String(), v.Width), v.Below...)
 	b := newStepBoard(v.Width, high, "Distributor from above", v.describe(), v.Prefix, below)
+	b.high = c.Y + r + foot // names stand above the lamps
 	l := aboveLayout{v, b, c, r, at}
 	l.draw()
 	if len(v.Lamps) > 0 {
-		b.lamps(v.Width/2, high-5, v.Lamps)
+		b.lamps(v.Width/2, high-lampsHigh/2, v.Lamps)
 	}
 	return b.d, nil
 }
@@ -175,6 +176,9 @@ func (l aboveLayout) draw() {
 	for _, deg := range v.Rotor {
 		rotorArm(d, c, r*0.86, deg)
 		b.edge(Polar(c, r*0.2, deg+180), Polar(c, r*0.86, deg), 50)
+		for _, side := range []float64{-1, 1} { // its outline
+			b.edge(Polar(c, r*0.12, deg+side*90), Polar(Polar(c, r*0.86, deg), r*0.05, deg+side*90), 50)
+		}
 	}
 	for _, deg := range v.No1 {
 		d.Group(Group{ID: "no-1", Class: "mark"}, func() {
@@ -184,6 +188,7 @@ func (l aboveLayout) draw() {
 	l.pickups()
 	l.clamp()
 	l.turns()
+	l.pickupNames()
 	for _, deg := range v.No1 {
 		b.name(v.No1Words, Label.Heavy(), placesBy(c, r+2.4, deg, v.No1Words, Label.Heavy())...)
 	}
@@ -239,6 +244,11 @@ func (l aboveLayout) pickups() {
 	for _, deg := range l.v.Pickup {
 		b.d.Group(Group{ID: "pickup", Class: "pickup"}, func() { box(deg, Heavy.Filled(Sheet)) })
 	}
+}
+
+// pickupNames stand clear of all that is drawn.
+func (l aboveLayout) pickupNames() {
+	b, c, r := l.b, l.c, l.r
 	for _, deg := range l.v.Pickup {
 		b.name("pickup", Note, placesBy(c, r, deg, "pickup", Note)...)
 	}

@@ -30,6 +30,16 @@ func newStepBoard(width, high float64, title, desc, prefix string, below []strin
 	return b
 }
 
+// unscaled are the words below a drawing that say from where it is seen and that it is not to scale, on as many lines
+// as so many mm ask for.
+func unscaled(view string, width float64) []string {
+	const not = "not to scale"
+	if Width(view+"; "+not, Note) <= width-2 {
+		return []string{view + "; " + not}
+	}
+	return append(Wrap(view, width-2, Note), not)
+}
+
 // stepWidth says what is wrong with the width of a step's drawing, mm.
 func stepWidth(where string, width float64) error {
 	if !(width >= 80 && width <= 400) {
@@ -58,8 +68,8 @@ func (b *stepBoard) name(s string, t TextStyle, places ...Point) {
 // placesBy gives places for words round a point at clock angle deg: straight out first, then beside it and further out.
 func placesBy(c Point, r, deg float64, text string, t TextStyle) (out []Point) {
 	w, h := Width(text, t), t.Size*capHeight
-	for _, far := range []float64{1.2, 2.5, 4, 6, 9, 13} {
-		for _, off := range []float64{0, 8, -8, 16, -16, 26, -26, 38, -38, 52, -52} {
+	for _, far := range []float64{1.2, 2.5, 4, 6, 9, 13, 18} {
+		for _, off := range []float64{0, 8, -8, 16, -16, 26, -26, 38, -38, 52, -52, 70, -70, 90, -90} {
 			a := deg + off
 			out = append(out, Polar(c, r+far+reach(a, w, h), a))
 		}
@@ -124,6 +134,8 @@ func (b *stepBoard) lampSign(p Point, r float64, lit bool) {
 		}
 	})
 }
+
+const lampsHigh = 10.4 // mm, of a row of lamps with their rays
 
 // lamps sets what lamps show, one after the other with an arrow between, centred on x.
 func (b *stepBoard) lamps(x, y float64, looks []LampLook) {

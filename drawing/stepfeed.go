@@ -55,7 +55,7 @@ func (v Feed) Draw() (*Drawing, error) {
 		}
 	}
 	high = max(high, 46)
-	b := newStepBoard(v.Width, high, "What is fed", v.describe(), v.Prefix, v.Below)
+	b := newStepBoard(v.Width, high, "What is fed", v.describe(), v.Prefix, append(v.Below, "not to scale"))
 	d := b.d
 	const battery, top = 11.0, 9.0
 	const key, bus = 25.0, 40.0

@@ -43,7 +43,7 @@ func (v FuelWay) Draw() (*Drawing, error) {
 	for _, p := range v.Parts {
 		desc += " " + p.Name + ": " + p.State + "."
 	}
-	b := newStepBoard(v.Width, 34, "Way of the fuel", desc, v.Prefix, v.Below)
+	b := newStepBoard(v.Width, 34, "Way of the fuel", desc, v.Prefix, append(v.Below, "not to scale"))
 	room := v.Width / float64(n)
 	const y = 10.0
 	for i, p := range v.Parts {

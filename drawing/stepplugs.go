@@ -44,7 +44,7 @@ func (v PlugRow) Draw() (*Drawing, error) {
 	if v.Gap != "" {
 		high += 22
 	}
-	b := newStepBoard(v.Width, high, "Plugs", desc, v.Prefix, v.Below)
+	b := newStepBoard(v.Width, high, "Plugs", desc, v.Prefix, append(v.Below, "not to scale"))
 	d := b.d
 	room := math.Min((v.Width-4)/float64(n), 22)
 	left := v.Width/2 - room*float64(n)/2
@@ -53,7 +53,7 @@ func (v PlugRow) Draw() (*Drawing, error) {
 	d.Path(p, Outline.Filled(Wash))
 	t := Label.Heavy()
 	if room < 6 {
-		t = t.Sized(2.4)
+		t = t.Sized(leastText)
 	}
 	for i, cyl := range v.Cylinders {
 		x := left + room*(float64(i)+0.5)
@@ -116,5 +116,7 @@ func (v PlugRow) gap(b *stepBoard, y float64) {
 		b.straightArrow(Point{x + 10, y - 6}, Point{x + 10, y - 1}, 0.2)
 		b.straightArrow(Point{x + 10, y + 8}, Point{x + 10, y + 3}, 0.2)
 	})
-	b.set(x+14, y+1, "gap "+v.Gap, Value.At(Start, Centred))
+	for i, line := range Wrap("gap "+v.Gap, v.Width-x-14.5, Value) {
+		b.set(x+14, y+1+float64(i)*Value.Size*LineHeight, line, Value.At(Start, Centred))
+	}
 }

@@ -21,7 +21,7 @@ func (v Round) Draw() (*Drawing, error) {
 	}
 	high := 62.0
 	b := newStepBoard(v.Width, high, "Round the engine", v.describe(), v.Prefix,
-		append([]string{"seen from above; hatched: belts and fan"}, v.Below...))
+		append(unscaled("seen from above; hatched: belts and fan", v.Width), v.Below...))
 	d := b.d
 	x, y := v.Width/2-5, 30.0
 	d.Group(Group{ID: "engine", Class: "engine"}, func() {

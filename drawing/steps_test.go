@@ -154,8 +154,10 @@ func TestCrossingIsFound(t *testing.T) {
 	d := New(100, 100, "", "")
 	d.Line(0, 9, 50, 9, Outline)
 	d.Text(10, 10, "crossed", Body)
-	d.Line(0, 29, 50, 29, Outline)
+	d.Line(0, 29, 50, 29, Grid)
 	d.Text(10, 30, "on a ground", Body.On(Sheet))
+	d.Line(0, 37, 50, 37, Outline)
+	d.Text(10, 38, "cuts an outline", Body.On(Sheet))
 	d.Line(0, 49, 50, 49, Outline)
 	d.Rect(5, 40, 60, 20, Outline.Filled(Paper))
 	d.Text(10, 50, "on an area", Body)
@@ -166,7 +168,7 @@ func TestCrossingIsFound(t *testing.T) {
 	for _, b := range d.Crossings() {
 		got = append(got, b.Text)
 	}
-	if strings.Join(got, ", ") != "crossed, crossed later" {
+	if strings.Join(got, ", ") != "crossed, cuts an outline, crossed later" {
 		t.Errorf("crossed: %v", got)
 	}
 }

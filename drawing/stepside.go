@@ -42,7 +42,7 @@ func (v UnitSide) Draw() (*Drawing, error) {
 	// the words stand to the right of the unit
 	const seat, hole = 42.0, 8.0 // height of the seat on the sheet, half the hole's width
 	b := newStepBoard(v.Width, 70, "Distributor from the side", v.describe(), v.Prefix,
-		append([]string{"seen from the side"}, v.Below...))
+		append([]string{"seen from the side; not to scale"}, v.Below...))
 	d, x := b.d, math.Min(30, v.Width*0.42)
 	up := 0.0
 	switch {
@@ -144,7 +144,11 @@ func (v UnitSide) moves(b *stepBoard, x, y, seat float64) {
 		b.drawn(Poly(Point{x + 18.5, y}, Point{at + 2, y}), Dimension)
 		b.straightArrow(Point{at, y - 8}, Point{at, y}, 0.2)
 		b.straightArrow(Point{at, seat + 8}, Point{at, seat}, 0.2)
-		b.set(at+4, y-5.5, v.GapWords, Value.At(Start, Centred))
+		t := Value
+		for t.Size > leastText && Width(v.GapWords, t) > b.d.Width-at-4.5 {
+			t.Size -= 0.1
+		}
+		b.set(at+4, y-5.5, b.d.fit(v.GapWords, b.d.Width-at-4.5, t), t.At(Start, Centred))
 	}
 	if v.Shims > 0 {
 		b.drawn(Poly(Point{x + 17.5, seat - 1}, Point{x + 24, seat - 8}), Dimension)

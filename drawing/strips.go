@@ -279,6 +279,9 @@ func (l *stripsLayout) row(r Strip, top float64) {
 		y := axisMap{l.y, foot, top}
 		if len(r.Band.X) > 0 || len(r.Line) > 0 {
 			d.Path(r.Band.path(l.x.axisMap, y), Area(Tint))
+			for _, edge := range r.Band.edges(l.x.axisMap, y) {
+				d.Path(edge, bandEdge)
+			}
 			if y.holds(0) {
 				d.Line(l.left, y.at(0), l.right, y.at(0), Fine)
 			}

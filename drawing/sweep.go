@@ -83,8 +83,8 @@ func (s RotorSweep) Draw() (*Drawing, error) {
 	desc := fmt.Sprintf("Rotor tip against its terminal from above, %s times life size. The rotor turns %s. The tip's "+
 		"middle stands from %s to %s shaft degrees from the terminal's middle.", Number(scale, places(scale)), s.Turn,
 		Signed(s.From, places(s.From)), Signed(s.To, places(s.To)))
-	for _, at := range s.Seen {
-		height += 4
+	for _, at := range s.Seen { // the words stand below the window
+		height = math.Max(height, c.Y-(s.Radius*0.78*scale-2.5)*low+13.5) + 4
 		desc += fmt.Sprintf(" Through the window the light must show it at %s.", Signed(at, places(at)))
 	}
 	d := New(s.Width, height, "Rotor sweep", desc)

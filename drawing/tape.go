@@ -101,23 +101,38 @@ type Tape struct {
 	Lengths  Lengths
 }
 
-// Lengths prints a length of so many mm, with decimals of a millimetre, in the units that people want; nil: in mm.
-type Lengths func(mm float64, decimals int) string
+// Lengths is how lengths are printed for the people who measure them. The zero value prints millimetres.
+type Lengths struct {
+	// Print prints a length of so many mm, with decimals of a millimetre.
+	Print func(mm float64, decimals int) string
+	Rules Rules
+}
+
+// Rules is what the people of a shop measure with.
+type Rules uint8
+
+// The rules: an inch shop gets a line of four inches to measure beside the one of 100 mm.
+const (
+	MetricRules Rules = iota
+	InchRules
+)
 
 func (l Lengths) of(mm float64, decimals int) string {
-	if l == nil {
+	if l.Print == nil {
 		return Number(mm, decimals) + " mm"
 	}
-	return l(mm, decimals)
+	return l.Print(mm, decimals)
 }
 
 const (
-	tapeHeight  = 24.0
-	minStrip    = 18.0
-	endMargin   = 6.0 // blank before the first and after the last tick
-	glueTab     = 9.0
-	checkLength = 100.0
-	maxPages    = 30
+	tapeHeight    = 24.0
+	uprightHeight = 30.0 // where figures stand on end and the names have no room else
+	minStrip      = 18.0
+	endMargin     = 6.0 // blank before the first and after the last tick, at least
+	glueTab       = 9.0
+	checkLength   = 100.0
+	checkInches   = 4 * 25.4 // mm; the inch is 25.4 mm exactly (international agreement of 1959)
+	maxPages      = 30
 )
 
 // normal checks the tape and fills in what was left out.
@@ -131,6 +146,9 @@ func (t Tape) normal() (Tape, error) {
 	}
 	if t.Height == 0 {
 		t.Height = tapeHeight
+		if math.Mod(t.Front.turn(), 180) != 0 && finite(t.Diameter, t.From, t.To) && !t.namesFit() {
+			t.Height = uprightHeight
+		}
 	}
 	switch {
 	case !finite(t.Diameter) || t.Diameter < 30:
@@ -227,10 +245,7 @@ func (t Tape) pieces(room float64) []piece {
 	if lo > hi {
 		lo, hi = hi, lo
 	}
-	before, after := endMargin, endMargin
-	if t.whole() {
-		before, after = 0, 0
-	}
+	before, after := t.endMargins()
 	lo, hi = lo-before, hi+after
 	tail := 0.0
 	if t.whole() {
@@ -259,6 +274,41 @@ func (t Tape) pieces(room float64) []piece {
 		at = cut
 	}
 }
+
+// endMargins are the blanks at the ends, mm: wider where a name of a mark would have no room else.
+func (t Tape) endMargins() (before, after float64) {
+	lo, hi := t.along(t.From), t.along(t.To)
+	if lo > hi {
+		lo, hi = hi, lo
+	}
+	if t.whole() { // the ends meet
+		return 0, 0
+	}
+	for more := 0.0; more <= longestFlag; more += 7 {
+		for _, add := range [][2]float64{{0, more}, {more, 0}, {more, more}} {
+			before, after = endMargin+add[0], endMargin+add[1]
+			p := piece{from: lo - before, to: hi + after}
+			if t.flagsFit(p) {
+				return before, after
+			}
+		}
+	}
+	return endMargin, endMargin
+}
+
+// flagsFit says whether all names of a piece have room.
+func (t Tape) flagsFit(p piece) bool {
+	all := t.ownFlags(p)
+	for _, size := range flagSizes {
+		if _, ok := t.tryFlags(all, p.from+0.6, p.to-0.6, size); ok {
+			return true
+		}
+	}
+	return false
+}
+
+// namesFit says whether the names have room on a tape in one piece.
+func (t Tape) namesFit() bool { return t.flagsFit(t.pieces(math.Inf(1))[0]) }
 
 // whole reports a tape that goes all the way round, and so meets itself.
 func (t Tape) whole() bool { return t.To-t.From > 360-1e-6 }

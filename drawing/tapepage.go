@@ -9,7 +9,7 @@ import (
 const (
 	pageMargin = 9.0
 	inside     = pageMargin + 4 // where words begin
-	checkRoom  = 17.0           // of the check line above the title block
+	checkHigh  = 11.0           // of a line to measure
 	rowGap     = 8.5
 )
 
@@ -21,8 +21,8 @@ func (t Tape) Pages() ([]*Drawing, error) {
 	}
 	w, h := t.Sheet.landscape()
 	pieces := t.pieces(w - 2*inside)
+	foot := h - pageMargin - TitleHeight(w-2*pageMargin, t.block(maxPages, maxPages)...) - t.checkRoom()
 	top := t.headHeight(w)
-	foot := TitleHeight(w-2*pageMargin, t.block(maxPages, maxPages)...) + checkRoom
 	var pages []*Drawing
 	var rows [][]piece
 	for at := 0; at < len(pieces); {
@@ -30,7 +30,7 @@ func (t Tape) Pages() ([]*Drawing, error) {
 		if len(rows) > 0 {
 			y = 26
 		}
-		n := max(1, int((h-pageMargin-foot-y)/(t.Height+rowGap)))
+		n := max(1, int((foot-y)/(t.Height+rowGap)))
 		n = min(n, len(pieces)-at)
 		rows = append(rows, pieces[at:at+n])
 		at += n
@@ -62,13 +62,13 @@ func (t Tape) Pages() ([]*Drawing, error) {
 			join++
 			y += t.Height + rowGap
 		}
-		if len(pieces) == 1 && y+t.Height+rowGap <= h-pageMargin-foot {
+		if len(pieces) == 1 && y+t.Height+rowGap <= foot {
 			d.Text(inside, y+rowGap-3.2, "spare", Note)
 			strip(pieces[0], y+rowGap-2)
 		}
-		t.check(d, h-pageMargin-foot)
+		t.check(d, foot)
 		block := func() {
-			d.TitleBlock(pageMargin, h-pageMargin-foot+checkRoom, w-2*pageMargin, t.block(i+1, len(rows))...)
+			d.TitleBlock(pageMargin, foot+t.checkRoom(), w-2*pageMargin, t.block(i+1, len(rows))...)
 		}
 		if i == 0 {
 			block()
@@ -102,7 +102,8 @@ func (t Tape) Strip() (*Drawing, error) {
 	if t.whole() {
 		tail = glueTab
 	}
-	d := New(math.Max(p.to-p.from+tail+6, checkLength*t.stretch()+50), t.Height+30, t.title(), t.describe())
+	d := New(math.Max(p.to-p.from+tail+6, checkLength*t.stretch()+50),
+		t.Height+13+t.checkRoom(), t.title(), t.describe())
 	t.strip(d, p, 3, 4, 0)
 	t.check(d, t.Height+6)
 	return d, nil
@@ -125,7 +126,7 @@ func (t Tape) describe() string {
 func (t Tape) head(d *Drawing) {
 	d.Text(inside, pageMargin+7.5, t.title(), Head.As(&Tag{Role: RoleTitle}))
 	x := inside + Width(t.title(), Head) + 4
-	facts := fmt.Sprintf("%s, %s across; the crank turns %s, seen from the front; 1° = %s", t.Surface,
+	facts := fmt.Sprintf("scale 1 : 1; %s, %s across; the crank turns %s, seen from the front; 1° = %s", t.Surface,
 		t.Lengths.of(t.Diameter, places(t.Diameter)), t.Turn, t.Lengths.of(t.Distance(1), 3))
 	d.Text(x, pageMargin+7.5, d.fit(facts, d.Width-x-inside, Body), Body.Painted(Soft))
 	d.Line(pageMargin, pageMargin+10.5, d.Width-pageMargin, pageMargin+10.5, Style{Stroke: Ink, Width: 0.3})
@@ -149,9 +150,9 @@ func (t Tape) instructions(pieces int) []string {
 		way, when = -way, "after"
 	}
 	list := []string{
-		"Print at 100 %, “fit to page” off. Measure the check line: it must be " + t.Lengths.of(checkLength, 1) +
-			". If it is not, print again and give the length you measured.",
-		"Prove the zero mark first (piston stop). On a slipped ring every number of the tape is wrong.",
+		"Print at 100 %, “fit to page” off. " + t.measure(),
+		"Prove the zero mark first: with a piston stop, turned both ways, zero lies midway. On a slipped ring all " +
+			"is wrong.",
 		"Engine stopped, coil and injector power off, rim clean and dry. Cut along the dashed outline.",
 		fmt.Sprintf("Lay the line 0 TDC on the zero mark, print outward, the front edge towards the front of the "+
 			"engine. As you look at the pointer the front is %s.", t.Front.words()),
@@ -215,45 +216,75 @@ func (t Tape) icon(d *Drawing, c Point) {
 		head := arrowLong / (r + 1.6) * 180 / math.Pi
 		d.Arrow(Polar(c, r+1.6, w*(70+head)), w*(70+head)+w*(90-head/2), Ink)
 		turnArrow(d, c, r*0.62, w*190, 80, t.Turn)
-		d.Text(c.X, c.Y-r*0.42, "0", Label.Heavy().At(Middle, Centred))
+		d.Text(c.X, c.Y-r*0.53, "0", Label.Heavy().At(Middle, Centred))
 		q := Polar(c, r+2.8, w*48)
 		a := Start
 		if w < 0 {
 			a = End
 		}
-		d.Text(q.X, q.Y-1.5, "before", Note.Sized(2.5).At(a, Baseline))
-		d.Text(c.X, c.Y+r+4, "seen from the front", Note.Sized(2.5).At(Middle, Baseline))
+		d.Text(q.X, q.Y-1.5, "before", Note.Sized(leastText).At(a, Baseline))
+		d.Text(c.X, c.Y+r+4, "seen from the front", Note.Sized(leastText).At(Middle, Baseline))
 	})
 }
 
-// check draws the line to measure.
+// checkRoom is what the check lines take above the title block, mm.
+func (t Tape) checkRoom() float64 {
+	if t.Lengths.Rules == InchRules {
+		return 6 + 2*checkHigh
+	}
+	return 6 + checkHigh
+}
+
+// measure says what the check line must come to.
+func (t Tape) measure() string {
+	if t.Lengths.Rules == InchRules {
+		return "Measure the check lines: they must be 4 in and 100.0 mm. If not, print again and give the length of " +
+			"the 100 mm line."
+	}
+	return "Measure the check line: it must be " + t.Lengths.of(checkLength, 1) +
+		". If it is not, print again and give the length you measured."
+}
+
+// check draws the lines to measure: 100 mm, and in an inch shop four inches above it.
 func (t Tape) check(d *Drawing, y float64) {
-	k := t.stretch()
-	x, base := inside, y+10.5
+	x := inside
 	if d.Height < 100 { // a strip on its own
 		x = 3
 	}
-	long := checkLength * k
-	d.As(&Tag{Role: RolePicture, Alt: "Check line, to be measured"}, func() { t.checkLine(d, x, base, long) })
+	note := "printed without correction"
+	if t.Measured != 0 {
+		note = "corrected for a line that measured " + t.Lengths.of(t.Measured, max(1, places(t.Measured)))
+	}
+	base := y + 10.5
+	measured := func(draw func()) { d.As(&Tag{Role: RolePicture, Alt: "Check line, to be measured"}, draw) }
+	if t.Lengths.Rules == InchRules {
+		measured(func() { t.checkLine(d, "check-inches", Point{x, base}, checkInches, "4 in", 8, 2) })
+		base += checkHigh
+	}
+	measured(func() { t.checkLine(d, "check", Point{x, base}, checkLength, Number(checkLength, 1)+" mm", 10, 1) })
+	after := x + checkLength*t.stretch() + 4
+	d.Text(after, base, d.fit(note, d.Width-after-4, Note), Note)
 }
 
-func (t Tape) checkLine(d *Drawing, x, base, long float64) {
-	d.Group(Group{ID: "check", Class: "check"}, func() {
-		d.Line(x, base, x+long, base, Style{Stroke: Ink, Width: 0.25})
-		for i := range 11 {
-			at, h, pen := x+long*float64(i)/10, 2.0, Fine
-			if i%10 == 0 {
+// checkLine draws a line of so many mm in parts, with a figure at each so many of them.
+func (t Tape) checkLine(d *Drawing, id string, at Point, mm float64, words string, parts, figures int) {
+	long := mm * t.stretch()
+	d.Group(Group{ID: id, Class: "check"}, func() {
+		d.Line(at.X, at.Y, at.X+long, at.Y, Style{Stroke: Ink, Width: 0.25})
+		for i := range parts + 1 {
+			x, h, pen := at.X+long*float64(i)/float64(parts), 2.0, Fine
+			if i%parts == 0 {
 				h, pen = 4.5, Style{Stroke: Ink, Width: 0.25}
 			}
-			d.Line(at, base-h, at, base, pen)
-			d.Text(at, base+1, fmt.Sprint(i*10), Note.Sized(2.5).At(Middle, Top))
+			d.Line(x, at.Y-h, x, at.Y, pen)
+			if i%figures == 0 {
+				figure := i * 10
+				if figures > 1 {
+					figure = i / figures
+				}
+				d.Text(x, at.Y+1, fmt.Sprint(figure), Note.Sized(leastText).At(Middle, Top))
+			}
 		}
-		d.Text(x+long/2, base-3, "measure this line: "+t.Lengths.of(checkLength, 1),
-			Label.Heavy().At(Middle, Baseline).On(Sheet))
-		note := "printed without correction"
-		if t.Measured != 0 {
-			note = "corrected for a line that measured " + t.Lengths.of(t.Measured, max(1, places(t.Measured)))
-		}
-		d.Text(x+long+4, base, d.fit(note, d.Width-x-long-4-4, Note), Note)
+		d.Text(at.X+long/2, at.Y-3, "measure this line: "+words, Label.Heavy().At(Middle, Baseline).On(Sheet))
 	})
 }

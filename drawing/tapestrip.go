@@ -23,7 +23,6 @@ func (t Tape) strip(d *Drawing, p piece, x, y float64, join int) {
 		if t.Face == DegreeScale {
 			s.ticks()
 		}
-		s.marks()
 		if t.Face == DegreeScale {
 			s.numbers()
 		}
@@ -31,7 +30,7 @@ func (t Tape) strip(d *Drawing, p piece, x, y float64, join int) {
 		s.flags()
 		if tab {
 			d.Line(right, y, right, y+h, Fine)
-			d.Text(right+glueTab/2, y+h/2, "glue", Note.Sized(2.2).At(Middle, Centred).Turned(-90).On(Sheet))
+			d.Text(right+glueTab/2, y+h/2, "glue", Note.Sized(leastText).At(Middle, Centred).Turned(-90).On(Sheet))
 		}
 		if !p.first {
 			s.register(x, join)
@@ -94,7 +93,7 @@ func (s *stripLayout) ticks() {
 	})
 }
 
-// numbers sets the figures; a mark's line stops at them.
+// numbers sets the figures; a mark's line leaves them out.
 func (s *stripLayout) numbers() {
 	_, number := s.t.steps()
 	size := tapeFigures.At(Middle, Centred).Turned(s.t.Front.turn())
@@ -107,7 +106,7 @@ func (s *stripLayout) numbers() {
 func (s *stripLayout) number(u float64, text string, size TextStyle) {
 	w := Width(text, size)
 	if math.Mod(size.Turn, 180) != 0 {
-		w = size.Size * capHeight
+		w = size.Size * (capHeight + 2*descent)
 	}
 	x := math.Min(math.Max(s.x0+u, s.x0+s.p.from+w/2+0.4), s.x0+s.p.to-w/2-0.4)
 	in := 6.8 + size.Size*capHeight/2
@@ -117,120 +116,66 @@ func (s *stripLayout) number(u float64, text string, size TextStyle) {
 	s.ifFree(x, s.up(in), text, size)
 }
 
-// marks draws the zero line and the line of each mark.
-func (s *stripLayout) marks() {
-	line := func(u, width float64) {
-		x := s.x0 + u
-		s.d.Line(x, s.y, x, s.y+s.t.Height, Style{Stroke: Ink, Width: width})
-		s.edge(Point{x, s.y}, Point{x, s.y + s.t.Height}, 50)
-	}
-	for _, m := range s.t.Marks {
-		if u := s.t.along(m.Before); s.holds(u) && m.Before != 0 {
-			s.d.Group(Group{Class: "mark"}, func() { line(u, 0.4) })
-		}
-	}
-	if u := s.t.along(0); s.t.From <= 0 && s.t.To >= 0 && s.holds(u) {
-		s.d.Group(Group{Class: "zero"}, func() {
-			line(u, 0.5)
-			x, head := s.x0+u, s.up(0)
-			s.d.Polygon([]Point{{x, s.up(4.2)}, {x - 1.5, head}, {x + 1.5, head}}, Area(Ink))
-		})
-	}
-}
-
-// flags sets the words of the zero line and the marks.
-func (s *stripLayout) flags() {
-	if u := s.t.along(0); s.t.From <= 0 && s.t.To >= 0 && s.holds(u) {
-		s.flag(u, "0 TDC")
-	}
-	for _, m := range s.t.Marks {
-		if u := s.t.along(m.Before); s.holds(u) && m.Before != 0 && m.Label != "" {
-			text := m.Label
-			if s.t.Face == MarksOnly {
-				text += "  " + s.t.Lengths.of(math.Abs(math.Pi*s.t.Diameter*m.Before/360), 1)
-			}
-			s.flag(u, text)
-		}
-	}
-}
-
-// flag sets the words of a mark beside its line, in the part away from the pointer.
-func (s *stripLayout) flag(u float64, text string) {
-	t := TextStyle{Size: 2.8, Weight: Bold, Ground: Sheet}.At(Start, Centred)
-	room := s.p.to - s.p.from
-	text = s.d.fit(text, math.Min(room-4, 70), t)
-	w := Width(text, t)
-	x := s.x0 + u
-	lo, hi := s.x0+s.p.from+0.6, s.x0+s.p.to-0.6
-	over := s.t.Front == FrontAbove // the reader has the strip the other way up
-	if over {
-		t = t.Turned(180)
-	}
-	first := 7.6
-	if s.t.Face == DegreeScale {
-		first = 12.0
-		if math.Mod(s.t.Front.turn(), 180) != 0 {
-			first = 14.6 // figures stand on end
-		}
-	}
-	var all []Point
-	for in := first; in <= s.t.Height-4.8; in += 3.3 {
-		for _, q := range []float64{x + 1, x - 1 - w} {
-			if q < lo || q+w > hi {
-				continue
-			}
-			if over {
-				q += w // words turned over run to the left from their point
-			}
-			all = append(all, Point{q, s.up(in)})
-		}
-	}
-	s.best(text, t, all)
-}
-
-// edgeWords say how the strip lies on the rim.
+// edgeWords say how the strip lies on the rim, in as many words as stand free.
 func (s *stripLayout) edgeWords() {
-	t := Note.Sized(2.2)
-	way := "to the right"
+	t := Note.Sized(leastText).At(Middle, Centred)
+	way, sign := "to the right", 1.0
 	if s.t.Turn == Counterclockwise {
-		way = "to the left"
+		way, sign = "to the left", -1
 	}
-	text := "this edge to the front of the engine; with it below, the rim moves " + way
 	y := s.y + s.t.Height - 1.9
-	room := s.p.to - s.p.from - 12
-	for _, shorter := range []string{text, "this edge to the front of the engine", "front edge"} {
-		if w := Width(shorter, t); w <= room {
-			x := s.x0 + (s.p.from+s.p.to)/2
-			if s.t.Pointer == FrontEdge { // the ticks take this edge: the words stand above them
-				y = s.y + 1.9
-				shorter = "far edge: away from the front of the engine; with the front edge below, the rim moves " + way
-				if Width(shorter, t) > room {
-					shorter = "away from the front"
-				}
-				if Width(shorter, t) > room {
-					return
-				}
+	all := []string{"this edge to the front of the engine; with it below, the rim moves " + way,
+		"this edge to the front of the engine", "front edge"}
+	if s.t.Pointer == FrontEdge { // the ticks take this edge: the words stand above them
+		y = s.y + 1.9
+		all = []string{"far edge: away from the front of the engine; with the front edge below, the rim moves " + way,
+			"away from the front"}
+	}
+	const head = 5.0 // mm, of the arrow behind the words
+	for _, text := range all {
+		half := Width(text, t) / 2
+		x, ok := s.free(text, y, half+head+1, t)
+		if !ok {
+			continue
+		}
+		s.set(x, y, text, t)
+		from, to := x+sign*(half+1.2), x+sign*(half+head)
+		s.d.Line(from, y, to, y, Dimension)
+		s.d.arrow(Point{to, y}, 90*sign, 1.8, Ink)
+		return
+	}
+}
+
+// free is the middle of words that reach half mm either way where they lie over no others and the fewest lines of marks
+// run through; not ok where there is none.
+func (s *stripLayout) free(text string, y, half float64, t TextStyle) (x float64, ok bool) {
+	mid, least := s.x0+(s.p.from+s.p.to)/2, math.MaxInt
+	flags := s.t.ownFlags(s.p)
+	for k := range 120 {
+		at, n := mid+float64((k+1)/2)*float64(1-2*(k%2)), 0
+		if at-half < s.x0+s.p.from+0.6 || at+half > s.x0+s.p.to-0.6 || s.wordsUnder(boxAt(at, y, text, t)) > 0 {
+			continue
+		}
+		for _, f := range flags {
+			if u := s.x0 + f.u; math.Abs(u-at) < half+0.5 {
+				n++
 			}
-			s.set(x, y, shorter, t.At(Middle, Centred).On(Sheet))
-			w = Width(shorter, t)
-			from, to, deg := x+w/2+1.2, x+w/2+5, 90.0
-			if s.t.Turn == Counterclockwise {
-				from, to, deg = x-w/2-1.2, x-w/2-5, 270
-			}
-			s.d.Line(from, y, to, y, Dimension)
-			s.d.arrow(Point{to, y}, deg, 1.8, Ink)
-			return
+		}
+		if n < least {
+			x, least = at, n
 		}
 	}
+	return x, least < math.MaxInt
 }
 
 // register draws the marks that two pieces are laid together by.
 func (s *stripLayout) register(x float64, n int) {
-	for _, part := range []float64{0.42, 0.82} {
-		c := Point{x, s.y + s.t.Height*part}
-		if s.t.Pointer == FrontEdge {
-			c.Y = s.y + s.t.Height*(1-part)
-		}
+	first := 12.5 // clear of the figures
+	if math.Mod(s.t.Front.turn(), 180) != 0 {
+		first = 16
+	}
+	for _, in := range []float64{math.Min(first, s.t.Height-8), s.t.Height - 3.6} {
+		c := Point{x, s.up(in)}
 		s.d.Circle(c, 1.3, Fine)
 		s.d.Line(c.X-2, c.Y, c.X+2, c.Y, Fine)
 		s.d.Line(c.X, c.Y-2, c.X, c.Y+2, Fine)

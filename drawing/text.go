@@ -35,6 +35,8 @@ const (
 const (
 	capHeight = 0.75
 	descent   = 0.21
+	// leastText is the smallest size of words on paper: 7 points, in mm.
+	leastText = 2.5
 	// LineHeight is the usual distance of baselines as a share of the size.
 	LineHeight = 1.35
 )
@@ -99,7 +101,7 @@ func (d *Drawing) Text(x, y float64, text string, t TextStyle) float64 {
 	if t.Ground != None {
 		c := w.box(identity()).Corners
 		pad := t.Size * 0.12
-		d.Path(groundPath(c, pad), Area(t.Ground))
+		d.add(&shape{path: groundPath(c, pad), style: Area(t.Ground), ground: true})
 	}
 	d.add(w)
 	return width(clean, t)

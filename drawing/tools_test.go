@@ -144,6 +144,9 @@ func legible(t testing.TB, name string, d *Drawing) {
 	for _, c := range d.Outside() {
 		t.Errorf("%s: %q leaves the sheet", name, c.Text)
 	}
+	for _, c := range d.Crossings() {
+		t.Errorf("%s: a line crosses %q", name, c.Text)
+	}
 }
 
 // golden compares an SVG with the stored one. LOOK=folder keeps pictures there.

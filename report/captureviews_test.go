@@ -324,6 +324,9 @@ func TestViewsWhateverIsWrong(t *testing.T) {
 				for _, b := range d.Outside() {
 					t.Errorf("%v, %s at %g mm: %.60q leaves the sheet", c, v.ID, width, b.Text)
 				}
+				for _, b := range d.Crossings() {
+					t.Errorf("%v, %s at %g mm: a line crosses %.60q", c, v.ID, width, b.Text)
+				}
 				if svg := d.SVG(drawing.InPage); strings.Contains(svg, "NaN") || strings.Contains(svg, "Inf") {
 					t.Errorf("%v, %s: a place that is no number", c, v.ID)
 				}

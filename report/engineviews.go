@@ -42,9 +42,15 @@ const (
 // measured.
 func Lengths(u quantity.LengthUnit) drawing.Lengths {
 	if u == 0 {
-		return nil // as the drawing prints them by itself
+		return drawing.Lengths{} // as the drawing prints them by itself
 	}
-	return func(mm float64, decimals int) string { return u.Tool(quantity.Length(mm), max(decimals, 1)) }
+	l := drawing.Lengths{Print: func(mm float64, decimals int) string {
+		return u.Tool(quantity.Length(mm), max(decimals, 1))
+	}}
+	if u == quantity.Inch {
+		l.Rules = drawing.InchRules
+	}
+	return l
 }
 
 // DamperView is the damper from the front with the sheet's marks and their distances along the rim; the caller sets the
@@ -53,9 +59,18 @@ func DamperView(c *jobcard.Card, s *sheet.Sheet) drawing.DamperView {
 	v := drawing.DamperView{Turn: turn(c.Engine.Rotation), Prefix: "damper"}
 	for _, m := range s.Marks {
 		v.Marks = append(v.Marks, drawing.DamperMark{Before: m.AngleDeg, Name: degrees(m.AngleDeg),
-			Distance: c.Job.Units.Fixed(quantity.Length(math.Abs(m.ArcMM)), 1)})
+			Distance: dimension(c.Job.Units, quantity.Length(math.Abs(m.ArcMM)))})
 	}
 	return v
+}
+
+// dimension prints a length on a dimension line: in an inch shop the millimetres follow in brackets, as usual on
+// drawings with two units.
+func dimension(u quantity.LengthUnit, l quantity.Length) string {
+	if u == quantity.Inch {
+		return u.Tool(l, 1)
+	}
+	return u.Fixed(l, 1)
 }
 
 // damperView shows the damper on paper.

@@ -72,6 +72,9 @@ func legible(t testing.TB, name string, p *Paper) {
 		for _, b := range d.Outside() {
 			t.Errorf("%s, page %d: %.60q leaves the sheet", name, i+1, b.Text)
 		}
+		for _, b := range d.Crossings() {
+			t.Errorf("%s, page %d: a line crosses %.60q", name, i+1, b.Text)
+		}
 	}
 }
 

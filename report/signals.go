@@ -133,8 +133,8 @@ func Drawings(c *jobcard.Card, s *sheet.Sheet, stamp Stamp) (*Paper, error) {
 	f.text("Crank degrees, 0 at TDC firing of the first cylinder. Heavy edges are active. Hatched under cam: where "+
 		"its active edge may lie; under spark: the range of the advance.", drawing.Note)
 	k, err := sheet.CaseOf(c)
-	if err != nil {
-		return nil, fmt.Errorf("drawings, rotor: %w", err)
+	if err != nil { // the card's rotor cannot be, which an item of the sheet says
+		return f.paper(stamp, c), nil
 	}
 	if view, ok := RotorSweep(c, k.Plan, 110, "rotor"); ok {
 		rotor, err := view.Draw()
