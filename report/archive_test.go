@@ -133,9 +133,9 @@ func (a *archive) file() {
 }
 
 // forbidden: 6.1.7.2 no LZW, 6.2.5 no graphics state of our own, 6.2.10 no transparency, 6.3 no annotations, 6.5 no actions, no scripts, 6.4
-// no forms, 6.2.8 no images here at all.
+// no forms, 6.2.8 images neither interpolated nor with alternates.
 func (a *archive) forbidden() {
-	never := []string{"/AA", "/OpenAction", "/JS", "/JavaScript", "/Annots", "/AcroForm", "/SMask", "/ExtGState", "/XObject", "/FFilter",
+	never := []string{"/AA", "/OpenAction", "/JS", "/JavaScript", "/Annots", "/AcroForm", "/SMask", "/ExtGState", "/Interpolate", "/FFilter",
 		"/FDecodeParms", "/OCProperties", "/Requirements", "/NeedsRendering", "/PresSteps", "/Alternates", "/OPI", "/PS"}
 	var walk func(v any, depth int)
 	walk = func(v any, depth int) {
@@ -145,7 +145,11 @@ func (a *archive) forbidden() {
 				if slices.Contains(never, k) {
 					a.bad("holds %s", k)
 				}
-				if k == "/Filter" && inner != "/FlateDecode" {
+				if x["/Subtype"] == "/Image" { // 6.2.8: whole in itself, in the colours of the output intent or grey
+					if k == "/Filter" && inner != "/DCTDecode" || k == "/ColorSpace" && inner != "/DeviceRGB" && inner != "/DeviceGray" {
+						a.bad("6.2.8: image %v", x)
+					}
+				} else if k == "/Filter" && inner != "/FlateDecode" {
 					a.bad("6.1.7.2: filter %v", inner)
 				}
 				if len(k) > 128 {
@@ -263,7 +267,7 @@ func (a *archive) attachments(root map[string]any) {
 		size, _ := a.dict(file["/Params"])["/Size"].(float64)
 		if spec["/Type"] != "/Filespec" || words(spec["/F"]) == "" || spec["/F"] != spec["/UF"] || spec["/F"] != names[i-1] ||
 			!slices.Contains([]any{"/Data", "/Source"}, spec["/AFRelationship"]) || int(size) != len(a.data(stream)) ||
-			!slices.Contains([]any{"/application/json", "/application/zip"}, file["/Subtype"]) || file["/Type"] != "/EmbeddedFile" {
+			!slices.Contains([]any{"/application/json", "/application/zip", "/application/yaml"}, file["/Subtype"]) || file["/Type"] != "/EmbeddedFile" {
 			a.bad("6.8: attachment %v, %v", spec, file)
 		}
 	}

@@ -77,7 +77,7 @@ func TestCapturePaperSameBytes(t *testing.T) {
 	if err := os.WriteFile(name, files[0], 0o644); err != nil {
 		t.Fatal(err)
 	}
-	run(t, "pdfdetach", "-save", "1", "-o", out, name)
+	run(t, "pdfdetach", "-savefile", "job.json", "-o", out, name)
 	if got, err := os.ReadFile(out); err != nil || !bytes.Equal(got, data) {
 		t.Errorf("the numbers came out changed: %v", err)
 	}

@@ -21,7 +21,7 @@ func TestReadingsForm(t *testing.T) {
 			t.Fatal(err)
 		}
 		legible(t, name, p)
-		readable(t, name, p)
+		wellSet(t, name, p)
 		if n := len(p.Doc.Pages); n > 2 {
 			t.Errorf("%s: %d pages", name, n)
 		}
@@ -64,7 +64,7 @@ func TestCardForm(t *testing.T) {
 		p := CardForm(shop, Stamp{Date: someDay, Paper: size})
 		name := "card-form-" + shop.Short()
 		legible(t, name, p)
-		readable(t, name, p)
+		wellSet(t, name, p)
 		file := keep(t, name, p)
 		run(t, "qpdf", "--check", file)
 		text := squeeze(run(t, "pdftotext", "-raw", file, "-"))

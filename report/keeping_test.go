@@ -110,6 +110,7 @@ func TestPapersAreForKeeping(t *testing.T) {
 					t.Fatal(err)
 				}
 				k.Stamp.Export = []byte("PK invented")
+				k.Photos = []Photo{{Title: "Number the wires", File: "wires.jpg", By: "M. Quay", Data: samplePhoto(t, 6)}}
 				if name == "hard" {
 					k.Customer, k.Technician = hardNames.owner, hardNames.shop
 				}

@@ -18,9 +18,9 @@ const sevenPoints = 7 * 25.4 / 72
 
 var fontSize = regexp.MustCompile(`font-size="([0-9.]+)"`)
 
-// readable fails the test where letters are below seven points, and where the last sheet holds a lonely rest: what is
+// wellSet fails the test where letters are below seven points, and where the last sheet holds a lonely rest: what is
 // drawn on it must reach a third of the way down.
-func readable(t testing.TB, name string, p *Paper) {
+func wellSet(t testing.TB, name string, p *Paper) {
 	t.Helper()
 	for i, d := range p.Doc.Pages {
 		least := math.Inf(1)
@@ -71,7 +71,7 @@ func TestStepsOnPaper(t *testing.T) {
 			t.Fatal(err)
 		}
 		legible(t, name, paper)
-		readable(t, name, paper)
+		wellSet(t, name, paper)
 		file := keep(t, "order-"+name, paper)
 		run(t, "qpdf", "--check", file)
 		text := squeeze(run(t, "pdftotext", "-raw", file, "-"))
