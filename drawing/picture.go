@@ -45,10 +45,15 @@ func (w *pdfWriter) picture(p *picture, m matrix) {
 		e = w.tree.element(&Tag{Role: RolePicture, Alt: p.Alt}, w.in)
 		w.place(e, RectPath(p.X, p.Y, p.W, p.H), m)
 	}
-	w.mark(e)
 	foot, right, top := m.apply(Point{p.X, p.Y + p.H}), m.apply(Point{p.X + p.W, p.Y + p.H}), m.apply(Point{p.X, p.Y})
-	w.raw("q %s %s %s %s %s %s cm /%s Do Q", f6(right.X-foot.X), f6(right.Y-foot.Y), f6(top.X-foot.X), f6(top.Y-foot.Y),
-		f6(foot.X), f6(foot.Y), name)
+	w.endMark()
+	w.raw("q")
+	w.raw("%s %s %s %s %s %s cm", f6(right.X-foot.X), f6(right.Y-foot.Y), f6(top.X-foot.X), f6(top.Y-foot.Y), f6(foot.X),
+		f6(foot.Y))
+	w.mark(e)
+	w.raw("/%s Do", name)
+	w.endMark()
+	w.raw("Q")
 }
 
 // image puts a photograph into the file once, however often it is shown (ISO 32000-1, 8.9.5).
