@@ -100,6 +100,9 @@ func wayOf(e jobcard.Edge) drawing.Direction {
 	return drawing.Falling
 }
 
+// signalsWords is what headings and words take around signals and rotor, mm.
+const signalsWords = 38
+
 // Drawings is the paper with the views alone, large: the damper from the front, the cap from above, the signals over
 // one cycle, the rotor over its terminal.
 func Drawings(c *jobcard.Card, s *sheet.Sheet, stamp Stamp) (*Paper, error) {
@@ -128,20 +131,23 @@ func Drawings(c *jobcard.Card, s *sheet.Sheet, stamp Stamp) (*Paper, error) {
 	if err != nil {
 		return nil, fmt.Errorf("drawings, signals: %w", err)
 	}
+	var rotor *drawing.Drawing
+	k, err := sheet.CaseOf(c)
+	if err == nil { // else the card's rotor cannot be, which an item of the sheet says
+		if view, ok := RotorSweep(c, k.Plan, 110, "rotor"); ok {
+			if rotor, err = view.Draw(); err != nil {
+				return nil, fmt.Errorf("drawings, rotor: %w", err)
+			}
+		}
+	}
+	if rotor != nil && f.y+signals.Height+rotor.Height+signalsWords > f.bottom() {
+		f.page() // it does not stand alone
+	}
 	f.heading("Signals over one cycle")
 	f.place(signals)
 	f.text("Crank degrees, 0 at TDC firing of the first cylinder. Heavy edges are active. Hatched under cam: where "+
 		"its active edge may lie; under spark: the range of the advance.", drawing.Note)
-	k, err := sheet.CaseOf(c)
-	if err != nil { // the card's rotor cannot be, which an item of the sheet says
-		return f.paper(stamp, c), nil
-	}
-	if view, ok := RotorSweep(c, k.Plan, 110, "rotor"); ok {
-		rotor, err := view.Draw()
-		if err != nil {
-			return nil, fmt.Errorf("drawings, rotor: %w", err)
-		}
-		f.need(rotor.Height + 16)
+	if rotor != nil {
 		f.heading("Rotor over its terminal, to scale")
 		f.place(rotor)
 	}
