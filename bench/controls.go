@@ -3,6 +3,7 @@ package bench
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"phasewright/jobcard"
 	"phasewright/quantity"
@@ -123,6 +124,15 @@ func (s *Session) SwapWires(a, b int) error {
 	s.swaps = append(s.swaps, [2]int{a, b})
 	s.rebuild()
 	return nil
+}
+
+// Wires gives the cylinder at the far end of each tower's wire, towers in firing order by the cap's map; nil without a
+// cap.
+func (s *Session) Wires() []int {
+	if !s.c.Distributor.Steers {
+		return nil
+	}
+	return slices.Clone(s.rig.s.wires)
 }
 
 // TurnByHand turns the crank forward, in running direction only.

@@ -23,7 +23,8 @@ type Kind string
 // configuration, the count of changes of the engine that its screen showed, and taken_at, the time by the clock of that
 // screen.
 const (
-	// name, owner, engine, shop: always version 1 of a job, made by CreateJob
+	// name, owner, engine, shop, room (true: a practice room, kept off the list of jobs): always version 1, made by
+	// CreateJob
 	KindJobCreated Kind = "job.created"
 	// name, owner, engine, shop: corrects those given; a key left out keeps its value
 	KindJobDescribed Kind = "job.described"
@@ -43,6 +44,12 @@ const (
 	KindEvidenceSaved    Kind = "evidence.saved"    // any keys
 	KindProofSigned      Kind = "proof.signed"      // name, verdict, and any more keys
 	KindNoteAdded        Kind = "note.added"        // text
+
+	// The simulated engine of a practice room; all of them name their attempt, counted from 1.
+	KindRoomSet      Kind = "room.set"      // what stands on the bench: engine, exercise, hidden, seed
+	KindRoomActed    Kind = "room.acted"    // acts in order, each with its step of the bench's time; upto
+	KindRoomJudged   Kind = "room.judged"   // named, outcome
+	KindRoomReleased Kind = "room.released" // the truth is told from here on
 )
 
 // Known reports whether this release knows the kind.
@@ -51,7 +58,8 @@ func (k Kind) Known() bool {
 	case KindJobCreated, KindJobDescribed, KindJobArchived, KindJobReopened, KindCardSaved,
 		KindReadingAdded, KindReadingWithdrawn, KindCorrectionMade,
 		KindStepDone, KindStepTried, KindStepUndone, KindStepOverride,
-		KindAttachmentAdded, KindCaptureRead, KindEvidenceSaved, KindProofSigned, KindNoteAdded:
+		KindAttachmentAdded, KindCaptureRead, KindEvidenceSaved, KindProofSigned, KindNoteAdded,
+		KindRoomSet, KindRoomActed, KindRoomJudged, KindRoomReleased:
 		return true
 	}
 	return false

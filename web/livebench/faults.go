@@ -16,7 +16,14 @@ func (r *rig) secrets(b *benchBody, by *page.Session) {
 			b.Kinds = append(b.Kinds, benchFault{f.Name, f.Title, f.Shows, f.Accepts(), f.Default()})
 		}
 	}
-	if !r.revealed && by.Role < page.Instructor {
+	if r.verdict != nil {
+		b.Outcome = &benchOutcome{Judged: true, Passed: r.verdict.Outcome.Passed,
+			Word: passedWord(r.verdict.Outcome.Passed), By: r.verdict.By}
+	}
+	if r.released {
+		r.tells(b)
+	}
+	if !r.released && by.Role < page.Instructor {
 		return
 	}
 	for _, f := range bench.FaultTable() {
@@ -28,17 +35,16 @@ func (r *rig) secrets(b *benchBody, by *page.Session) {
 		d := r.done[i]
 		b.Done = append(b.Done, page.LogLine{At: benchTime(d.TS), Who: d.Who, What: d.What})
 	}
-	if r.outcome != nil {
-		b.Outcome = outcome(r.outcome, r.judgedBy)
-	} else if r.revealed {
-		b.Outcome = &benchOutcome{Word: "as it stands", Lines: truthLines(r.session.Truth())}
-	}
 }
 
-// outcome puts the judge's word into lines: the error in degrees first.
-func outcome(o *bench.Outcome, by string) *benchOutcome {
-	return &benchOutcome{Passed: o.Passed, Word: passedWord(o.Passed), Debrief: afterFacts(o), By: by,
-		Lines: truthLines(o.Truth)}
+// tells adds how the engine truly stands: as it was judged, or as it stands now.
+func (r *rig) tells(b *benchBody) {
+	if b.Outcome == nil {
+		b.Outcome = &benchOutcome{Word: "as it stands", Lines: truthLines(r.session.Truth())}
+		return
+	}
+	o := &r.verdict.Outcome
+	b.Outcome.Debrief, b.Outcome.Lines = afterFacts(o), truthLines(o.Truth)
 }
 
 // afterFacts is what the judge adds to the facts, which stand in the table and in the list of what was hidden.
@@ -97,14 +103,7 @@ func (o *Room) hidePost(q *page.Request, r *rig) error {
 	if err != nil {
 		return err
 	}
-	f, err := bench.ParseFaults(r.config, texts...)
-	if err != nil {
-		return page.Refuse(page.Sentence(err.Error()), "Correct it and hide it again.")
-	}
-	if err := r.hide(q.By, f, seed); err != nil {
-		return page.Refuse(page.Sentence(err.Error()), "Choose another fault or another size.")
-	}
-	return nil
+	return r.hide(q.By, texts, seed)
 }
 
 // hiddenTexts is what the instructor chose, or one fault drawn at random.
@@ -135,8 +134,14 @@ func hiddenTexts(r *rig, form url.Values, seed uint64) ([]string, error) {
 	return texts, nil
 }
 
-// revealPost shows everybody what was hidden.
-func revealPost(q *page.Request, r *rig) error {
-	r.reveal(q.By)
-	return nil
+// releasePost tells everybody what was hidden.
+func releasePost(q *page.Request, r *rig) error { return r.release(q.By) }
+
+// againPost begins another attempt.
+func (o *Room) againPost(q *page.Request, r *rig) error {
+	seed, err := o.rigs.seed()
+	if err != nil {
+		return err
+	}
+	return r.again(q.By, tabOf(q), seed)
 }

@@ -49,15 +49,18 @@ type state struct {
 	Says       string       `json:"says"`  // speed and light in whole sentences, for whoever does not see the drawing
 	signalLines
 
-	Notes    int    `json:"notes"` // heard so far
-	Heard    string `json:"heard"` // the last of them
-	Did      string `json:"did"`
-	Watching int    `json:"watching"`
-	Holder   string `json:"holder"`
-	Held     int    `json:"held"`
-	Faults   string `json:"faults"`
-	Version  int    `json:"version"`
-	Scene    int    `json:"scene"`
+	Notes    int       `json:"notes"` // heard so far
+	Heard    string    `json:"heard"` // the last of them
+	Did      string    `json:"did"`
+	Watching int       `json:"watching"`
+	Holder   string    `json:"holder"`
+	Held     int       `json:"held"`
+	Faults   string    `json:"faults"`
+	Judged   bool      `json:"judged"`
+	Towers   []string  `json:"towers"` // what stands on each, in firing order
+	Asks     []askLine `json:"asks"`   // for the controls
+	Version  int       `json:"version"`
+	Scene    int       `json:"scene"`
 }
 
 // Speeds in crank rpm.
@@ -105,7 +108,11 @@ func (r *rig) now() state {
 		Lever: math.Round(st.LeverRPM), LeverWords: page.Figure(st.LeverRPM, 0),
 		Runs: st.Runs && rpm > 0.4*float64(r.config.Engine.Idle), signalLines: r.drawTrace(),
 		Notes: r.notes, Heard: r.heard.What, Watching: len(r.watchers), Holder: r.hold.who, Held: r.hold.number,
-		Faults: r.hides(), Version: r.version, Scene: r.scene}
+		Faults: r.hides(), Judged: r.verdict != nil, Version: r.version, Scene: r.scene,
+		Towers: r.towerNames(), Asks: []askLine{}}
+	for _, a := range r.asks {
+		n.Asks = append(n.Asks, askLine{a.number, a.who})
+	}
 	for _, a := range r.samples {
 		n.A = append(n.A, rounded(a, 100))
 	}
