@@ -17,6 +17,7 @@ type attempt struct {
 	added    []string     // hidden by an instructor, besides the exercise's own
 	hiddenBy string       // who did; "" where nothing was hidden by hand
 	faults   bench.Faults // all that is hidden
+	sound    bool         // none of them
 	steps    int64        // of the bench's time since it began
 	upto     int64        // the same, as the book knows it
 	acts     []did        // not in the book yet
@@ -98,8 +99,8 @@ func (r *rig) begin(number int, seed uint64, added []string) error {
 
 // install puts an attempt's engine on the bench. Where nothing is hidden the wires may be seen from the start.
 func (r *rig) install(s *bench.Session, a attempt) error {
-	a.followed = make([]bool, len(s.Wires()))
-	if r.exercise == nil && len(a.faults.List()) == 0 {
+	a.followed, a.sound = make([]bool, len(s.Wires())), len(a.faults.List()) == 0
+	if r.exercise == nil && a.sound {
 		for i := range a.followed {
 			a.followed[i] = true
 		}
@@ -141,7 +142,7 @@ func (r *rig) hides() string {
 	switch {
 	case r.released:
 		return "revealed"
-	case r.exercise != nil, len(r.faults.List()) > 0:
+	case r.exercise != nil, !r.sound:
 		return "hidden"
 	}
 	return "none"

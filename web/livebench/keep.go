@@ -288,7 +288,7 @@ func (b *rigs) readRoom(ctx context.Context, line book.Job, events []book.Event)
 		r.exercise = &x
 	}
 	if f, err := bench.ParseFaults(r.config, k.Hidden...); err == nil {
-		r.faults = f // for the list, until the engine is there
+		r.faults, r.sound = f, len(k.Hidden) == 0 // for the list, until the engine is there
 	}
 	r.worked = len(k.acts) > 0
 	r.verdict, r.released, r.upto = k.verdict, k.released, k.upto

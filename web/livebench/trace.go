@@ -101,6 +101,7 @@ func (r *rig) drawTrace() signalLines {
 	var crank, cam, coil []step
 	d := signalLines{Labels: [][2]string{}, Sparks: [][2]float64{}}
 	var spark strings.Builder
+	names := r.sparkNames()
 	for _, e := range r.trace.events {
 		x := r.onAxis(e.at)
 		switch e.kind {
@@ -115,7 +116,7 @@ func (r *rig) drawTrace() signalLines {
 		case "spark":
 			at := traceX(x)
 			spark.WriteString("M" + at + " " + short(coilLow, 1) + "V" + short(sparkTop, 1))
-			d.Labels = append(d.Labels, [2]string{at, r.sparkName(e.cylinder)})
+			d.Labels = append(d.Labels, [2]string{at, names(e.cylinder)})
 			way := math.Mod(e.at-r.base.start, 720)
 			if way < 0 {
 				way += 720
@@ -225,9 +226,10 @@ func (r *rig) signalRows() []signalRow {
 	}
 	rows = append(rows, row("coil on", "charge", func(passed) bool { return true }))
 	var sparks []string
+	names := r.sparkNames()
 	for _, e := range r.trace.events {
 		if e.kind == "spark" {
-			sparks = append(sparks, page.Figure(r.onAxis(e.at), 0)+"° on "+r.sparkName(e.cylinder))
+			sparks = append(sparks, page.Figure(r.onAxis(e.at), 0)+"° on "+names(e.cylinder))
 		}
 	}
 	listed := strings.Join(sparks[:min(len(sparks), rowPlaces)], ", ")

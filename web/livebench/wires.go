@@ -26,15 +26,18 @@ func (r *rig) towerNames() []string {
 	return names
 }
 
-// sparkName is what a spark on a cylinder is called: its tower, until the wire there was followed.
-func (r *rig) sparkName(cylinder int) string {
-	switch at := slices.Index(r.session.Wires(), cylinder); {
-	case cylinder <= 0:
-		return "?"
-	case at >= 0 && !r.followed[at]:
-		return letter(at)
+// sparkNames gives what a spark on a cylinder is called: its tower, until the wire there was followed.
+func (r *rig) sparkNames() func(cylinder int) string {
+	wires, names := r.session.Wires(), r.towerNames()
+	return func(cylinder int) string {
+		switch at := slices.Index(wires, cylinder); {
+		case cylinder <= 0:
+			return "?"
+		case at >= 0:
+			return names[at]
+		}
+		return strconv.Itoa(cylinder)
 	}
-	return strconv.Itoa(cylinder)
 }
 
 // unfollowed are the towers whose wire leads one does not know where, by their places.
