@@ -72,7 +72,7 @@ func TestTwoScreensOnOneBench(t *testing.T) {
 		t.Errorf("rotor %s, on a page loaded anew %s", a, z)
 	}
 	two.Click("#take")
-	one.Wait(`document.querySelector("#said").innerText.includes("has taken the controls over from you") && document.querySelector("#take").innerText == "Take over"`)
+	one.Wait(`document.querySelector("#said").innerText.includes("has the controls now") && document.querySelector("#take").innerText == "Take over"`)
 	two.Wait(`document.querySelector("#bench").dataset.hold == "mine"`)
 	two.Do(chromedp.Navigate("about:blank"))
 	one.Wait(`document.querySelector("[data-show=watching]").innerText == "1"`)
@@ -113,8 +113,8 @@ func TestInstructorHidesAndReveals(t *testing.T) {
 	}
 	class.Click(`[data-switch=key]`)
 	class.Wait(`document.querySelector("[data-switch=key]").getAttribute("aria-pressed") == "true"`)
-	host.Wait(`document.querySelector("#hide")`)
-	host.Click("#hide summary")
+	host.Wait(`document.querySelector("#tell summary")`)
+	host.Click("#tell summary")
 	host.Click(`form[action$="/reveal"] button`)
 	class.Wait(`document.querySelector("#outcome").innerText.includes("What was hidden") && document.querySelector("#outcome").innerText.includes("key on")`)
 	class.Wait(`document.querySelector("#said").innerText == "What was hidden is shown below." && document.querySelector("#about").innerText == "what was hidden is shown"`)
@@ -205,7 +205,9 @@ func TestExerciseByKeyboardAlone(t *testing.T) {
 	p.Keys(kb.Enter)
 	p.Wait(`document.querySelector("[data-switch=clamp]").innerText.includes("tight")`)
 	p.Wait(`!!document.querySelector("#live").innerText`) // the lamps were read out
-	tabTo("#judge button")
+	tabTo("#judge form > .b-ask > summary") // the question is asked first
+	p.Keys(kb.Enter)
+	tabTo("#judge form > .b-ask > button")
 	p.Keys(kb.Enter)
 	p.Wait(`document.querySelector("#outcome").innerText.includes("timing error at worst")`)
 	if text := p.Text("#outcome"); !strings.Contains(strings.ToLower(text), "goal reached") {
@@ -344,7 +346,7 @@ func TestNoViolationOnABenchAtWork(t *testing.T) {
 		p.Click(`#starter`)
 		p.Wait(`document.querySelector("[data-show=sync]").innerText == "held"`)
 		webtest.Eval[bool](p, `(document.querySelectorAll("details").forEach(d => d.open = true), true)`)
-		p.Click("#judge > form > button")
+		p.Click("#judge form > .b-ask > button")
 		p.Wait(`document.querySelector("#outcome").innerText.includes("What was hidden")`)
 		text := webtest.EvalPromise(p, `axe.run(document, {runOnly: ["wcag2a","wcag2aa","wcag21a","wcag21aa","wcag22aa","best-practice"]}).then(r => JSON.stringify(r.violations.map(v => v.id + ": " + v.nodes.slice(0, 3).map(n => n.html.slice(0, 160) + " | " + n.failureSummary).join("; "))))`)
 		var found []string

@@ -69,7 +69,11 @@ const mostAsking = 20
 // mayHold answers whether somebody has the controls; where nobody has them they are taken in passing.
 func (r *rig) mayHold(by *page.Session, tab string) error {
 	if r.hold.held() && !r.hold.by(tab, by.Device) {
-		return page.Say(http.StatusConflict, r.hold.who+" holds the controls.", "Ask for them first.")
+		how := "Ask for them first."
+		if by.Role >= page.Instructor {
+			how = "Take them over first."
+		}
+		return page.Say(http.StatusConflict, r.hold.who+" holds the controls.", how)
 	}
 	if !r.hold.held() {
 		r.seize(asking{tab, by.Device, by.Who, 0, by.Role}, "takes the controls")
