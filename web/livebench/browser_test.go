@@ -205,7 +205,7 @@ func TestExerciseByKeyboardAlone(t *testing.T) {
 	p.Keys(kb.Enter)
 	p.Wait(`document.querySelector("[data-switch=clamp]").innerText.includes("tight")`)
 	p.Wait(`!!document.querySelector("#live").innerText`) // the lamps were read out
-	tabTo("#judge form > .b-ask > summary") // the question is asked first
+	tabTo("#judge form > .b-ask > summary")               // the question is asked first
 	p.Keys(kb.Enter)
 	tabTo("#judge form > .b-ask > button")
 	p.Keys(kb.Enter)

@@ -65,3 +65,25 @@ func (r *rig) Watching() int {
 	n, _, _ := r.quiet(r.clock())
 	return n
 }
+
+// Missing is the delay that is left over, µs.
+func (r *rig) Missing() float64 {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	return r.session.Truth().DelayUS
+}
+
+// Allowance is what stands on the controller's screen, µs.
+func (r *rig) Allowance() float64 {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	_, _, s := r.session.Settings()
+	return float64(s.Allowance)
+}
+
+// Stands is the engine's own clock and place, and what the book knows of the attempt.
+func (r *rig) Stands() (timeS, turnedDeg float64, attempt int, judged bool) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	return r.state.TimeS, r.state.TurnedDeg, r.number, r.verdict != nil
+}

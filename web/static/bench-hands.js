@@ -33,7 +33,7 @@ export function makeHands(root, state, tab, tell) {
   }
 
   // What was just told of the controls or heard stays until something else is said.
-  function sticky() { return /^(Heard|You hold|A fault|What was|The work was|.+ asks for)/.test(part("said", HTMLElement).textContent); }
+  function sticky() { return /^(Heard|You hold|A fault|What was|The work was|.+ (asks for|has) the controls)/.test(part("said", HTMLElement).textContent); }
 
   root.addEventListener("submit", (e) => {
     const form = e.target;
