@@ -17,7 +17,6 @@ type benchBody struct {
 	Attempt           int
 	Past              []pastAttempt
 	Asking            []askLine
-	MayGive           bool
 	MayAgain          bool
 	Unfollowed        []towerChoice
 	From, Exercise    string
@@ -89,12 +88,14 @@ func (r *rig) body(by *page.Session) *benchBody {
 		Faults:   r.hides(), HiddenBy: r.hiddenBy, Scene: r.scene, Version: r.version}
 	b.CanEnd = by.CanWork() && (b.CanHide || r.leader == nil && r.order.Maker.Device == by.Device)
 	b.MayAgain = by.CanWork() && r.exercise != nil && (b.CanHide || r.leader == nil)
-	b.MayGive = b.CanHide || r.hold.device == by.Device
 	if r.exercise != nil {
 		b.Brief, b.Goal, b.Asks = r.exercise.Brief, r.exercise.Goal, r.exercise.Asks
 	}
 	if b.Mine = r.hold.by("", by.Device); b.Mine {
 		b.Holder = "you hold the controls"
+		if len(b.Asking) > 0 {
+			b.Holder = b.Asking[0].Who + " asks for them"
+		}
 	} else if r.hold.held() {
 		b.Holder = r.hold.who + " holds the controls"
 	}

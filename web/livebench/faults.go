@@ -86,9 +86,14 @@ func way(v, least float64, above, below string) string {
 // faultValue is a hidden fault's size as it is written.
 func faultValue(all bench.Faults, f bench.Fault) string {
 	for _, one := range all.List() {
-		if size, is := strings.CutPrefix(one, f.Name+"="); is {
-			return strings.NewReplacer("deg", "°", "us", "\u202fµs", "-", "−", "V", "\u202fV").Replace(size)
+		size, is := strings.CutPrefix(one, f.Name+"=")
+		switch {
+		case !is:
+			continue
+		case f.Kind == bench.Word:
+			return size
 		}
+		return strings.NewReplacer("deg", "°", "us", "\u202fµs", "-", "−", "V", "\u202fV").Replace(size)
 	}
 	return ""
 }

@@ -367,8 +367,7 @@ const mostNamed = 6 // of those who watch, in the list
 func (r *rig) line() rigLine {
 	r.mu.Lock()
 	defer r.mu.Unlock()
-	l := rigLine{ID: r.id, Name: r.label, Engine: r.name(), About: r.about(), State: "nobody is here",
-		Holder: "nobody holds the controls"}
+	l := rigLine{ID: r.id, Name: r.label, Engine: r.name(), About: r.about(), State: "nobody is here"}
 	if all := r.present(); len(all) > 0 {
 		l.State = strings.Join(all[:min(len(all), mostNamed)], ", ")
 		if more := len(all) - mostNamed; more > 0 {

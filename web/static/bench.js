@@ -166,10 +166,16 @@ function holder() {
   const mine = state.held !== 0 && state.held === you;
   const now = mine ? "mine" : state.holder ? "other" : "free";
   const was = root.dataset.hold, place = part("holder", HTMLElement), button = partIf("take", HTMLButtonElement);
-  const text = (mine ? place.dataset.you : state.holder ? state.holder + " holds the controls" : place.dataset.none) || "";
+  const asks = mine ? state.asks[0] : undefined;
+  const text = (asks ? asks.who + " asks for them" : mine ? place.dataset.you : state.holder ? state.holder + " holds the controls" : place.dataset.none) || "";
   if (place.textContent !== text) place.textContent = text;
-  const word = button && (now === "other" && state.asks.some((a) => a.n === you) ? button.dataset.asked : { mine: button.dataset.mine, free: button.dataset.free, other: button.dataset.take }[now]) || "";
-  if (button && button.textContent !== word) { button.textContent = word; button.value = now === "mine" ? "leave" : "take"; }
+  if (button) {
+    const asked = now === "other" && state.asks.some((a) => a.n === you);
+    const word = button.dataset[asks ? "give" : asked ? "asked" : now === "other" ? "take" : now] || "";
+    if (button.textContent !== word) button.textContent = word;
+    button.name = asks ? "give" : "do";
+    button.value = asks ? String(asks.n) : mine ? "leave" : "take";
+  }
   if (was === now) return;
   root.dataset.hold = now;
   if (!met) return; // as it was when the page came
