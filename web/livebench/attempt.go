@@ -35,6 +35,7 @@ type verdict struct {
 	By      string        `json:"by"`
 	Named   []string      `json:"named,omitempty"`
 	Outcome bench.Outcome `json:"outcome"`
+	Truth   bench.Truth   `json:"truth"` // as it stood then
 }
 
 // pastAttempt is an attempt that another followed.
@@ -159,7 +160,8 @@ func (r *rig) judge(by *page.Session, tab string, named []string) error {
 	if err := r.mayJudge(by, tab, named); err != nil {
 		return err
 	}
-	v := &verdict{r.number, r.steps, by.Who, named, r.exercise.Judge(r.session, named)}
+	truth := r.session.Truth()
+	v := &verdict{r.number, r.steps, by.Who, named, r.exercise.Judge(r.session, named), truth}
 	drafts := make([]book.Draft, 1, 2)
 	var err error
 	if drafts[0], err = draftOf(by.Who, book.KindRoomJudged, v); err != nil {
@@ -173,10 +175,13 @@ func (r *rig) judge(by *page.Session, tab string, named []string) error {
 		}
 		drafts = append(drafts, d)
 	}
-	r.note(by.Who, "has the work judged: "+passedWord(v.Outcome.Passed))
+	said := "has the work judged: " + passedWord(v.Outcome.Passed)
+	r.keep(did{r.steps, by.Who, "judge", map[string]string{"named": strings.Join(named, " ")}, said})
 	if err := r.record(drafts...); err != nil {
+		r.acts = r.acts[:max(len(r.acts)-1, 0)]
 		return err
 	}
+	r.tell(by.Who, said)
 	r.verdict, r.released = v, alone
 	r.version++
 	r.push()

@@ -272,7 +272,10 @@ func TestAClassSitsAnExam(t *testing.T) {
 	if webtest.Eval[bool](ada.Screen, `!!document.querySelector('form[action$="/away"], form[action$="/reveal"], form[action$="/hide"], form[action$="/again"]')`) {
 		t.Error("a student is offered what is the instructor's")
 	}
+	host.Wait(`document.querySelector("#take").innerText == "Give"`)
 	host.Click("#take")
+	ada.Wait(`document.querySelector("#bench").dataset.hold == "mine" && document.querySelector("#take").innerText == "Hand back"`)
+	ada.Click("#take")
 	host.Wait(`document.querySelector("#bench").dataset.hold == "free"`)
 
 	// The cure goes onto the controller's screen, the engine is cranked; then the host starts again.

@@ -55,17 +55,10 @@ func (r *rig) do(by *page.Session, tab, what string, f url.Values) error {
 }
 
 // apply works a control and keeps what was done, with the step of the bench's time: everything that changes an engine
-// goes through here, and the same acts at the same steps come to the same bench.
+// goes through here, and the same acts at the same steps come to the same bench. What the bench refused is kept too: it
+// was tried, and may have been unsafe.
 func (r *rig) apply(who, what string, f url.Values) error {
-	said, err := controls()[what](r, form{f})
-	if err != nil {
-		return refused(err)
-	}
-	if what == "key" {
-		r.version++ // the controller's screen comes and goes
-	}
-	r.refreshed()
-	d := did{Step: r.steps, Who: who, Do: what, Say: said}
+	d := did{Step: r.steps, Who: who, Do: what}
 	for name := range f {
 		if name != "do" && name != "tab" {
 			if d.With == nil {
@@ -74,6 +67,21 @@ func (r *rig) apply(who, what string, f url.Values) error {
 			d.With[name] = f.Get(name)
 		}
 	}
+	said, err := controls()[what](r, form{f})
+	no := (*bench.Refused)(nil)
+	switch {
+	case errors.As(err, &no):
+		r.refreshed()
+		r.keep(d)
+		return refused(err)
+	case err != nil:
+		return err
+	}
+	if what == "key" {
+		r.version++ // the controller's screen comes and goes
+	}
+	r.refreshed()
+	d.Say = said
 	r.keep(d)
 	r.write(who, said)
 	return nil

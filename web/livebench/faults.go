@@ -44,7 +44,7 @@ func (r *rig) tells(b *benchBody) {
 		return
 	}
 	o := &r.verdict.Outcome
-	b.Outcome.Debrief, b.Outcome.Lines = afterFacts(o), truthLines(o.Truth)
+	b.Outcome.Debrief, b.Outcome.Lines = afterFacts(o), truthLines(r.verdict.Truth)
 }
 
 // afterFacts is what the judge adds to the facts, which stand in the table and in the list of what was hidden.

@@ -4,10 +4,12 @@ import (
 	"cmp"
 	"context"
 	"encoding/json"
+	"errors"
 	"maps"
 	"net/url"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
 
 	"phasewright/bench"
@@ -392,18 +394,29 @@ func (r *rig) wakeSome() bool {
 	return true
 }
 
-// repeat does again what was done. What this release refuses is left out and said in the log.
+// repeat does again what was done; what the bench refused then it refuses now. What this release does not know is left
+// out and said in the log.
 func (r *rig) repeat(d did) {
-	if act := controls()[d.Do]; act != nil {
-		f := url.Values{}
-		for k, v := range d.With {
-			f.Set(k, v)
-		}
-		if _, err := act(r, form{f}); err != nil {
-			r.log.Warn("a bench refuses what was done before", "bench", r.id, "do", d.Do, "err", err)
-			return
+	f := url.Values{}
+	for k, v := range d.With {
+		f.Set(k, v)
+	}
+	switch act := controls()[d.Do]; {
+	case d.Do == "judge" && r.exercise != nil:
+		r.exercise.Judge(r.session, namedIn(d))
+	case act != nil:
+		_, err := act(r, form{f})
+		if no := (*bench.Refused)(nil); err != nil && !errors.As(err, &no) {
+			r.log.Warn("a bench cannot repeat what was done", "bench", r.id, "do", d.Do, "err", err)
 		}
 		r.refreshed()
+	case d.Do != "":
+		r.log.Warn("a bench cannot repeat what was done", "bench", r.id, "do", d.Do)
 	}
-	r.tell(d.Who, d.Say)
+	r.write(d.Who, d.Say)
+}
+
+// namedIn are the faults that were named as the work was judged.
+func namedIn(d did) []string {
+	return strings.FieldsFunc(d.With["named"], func(c rune) bool { return c == ' ' })
 }

@@ -77,6 +77,9 @@ func TestRoomsComeBackFromTheBook(t *testing.T) {
 	r.seconds(c, 5.7)
 	act(t, r, ada, "t1", "fuel", "to", "off")
 	r.seconds(c, 6)
+	if err := r.do(ada, "t1", "housing", sent("by", "1")); status(err) != 409 {
+		t.Errorf("the clamp is tight: %v", err)
+	}
 	act(t, r, ada, "t1", "follow", "tower", "3")
 	if err := r.judge(ada, "t1", nil); err != nil {
 		t.Fatal(err)
