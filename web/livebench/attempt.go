@@ -282,7 +282,7 @@ func (r *rig) again(by *page.Session, tab string, seed uint64) error {
 	r.touch()
 	if by.Role < page.Instructor {
 		if r.leader != nil {
-			return page.Say(http.StatusConflict, r.leads()+" leads this bench.",
+			return page.Say(http.StatusConflict, r.leads()+" is in charge of this bench.",
 				"Ask for another attempt there.")
 		}
 		if err := r.mayHold(by, tab); err != nil {

@@ -78,7 +78,8 @@ func (r *rig) body(by *page.Session) *benchBody {
 	r.touch()
 	st, c := &r.state, r.config
 	b := &benchBody{ID: r.id, Label: r.label, Name: r.name(), Leader: r.leads(), Attempt: r.number, Past: r.past,
-		Unfollowed: r.unfollowed(), Asking: r.now().Asks, About: r.about(), From: r.order.From, Exercise: r.order.Exercise,
+		Unfollowed: r.unfollowed(), Asking: r.now().Asks, About: r.about(),
+		From: r.order.From, Exercise: r.order.Exercise,
 		CanWork: by.CanWork(), CanHide: by.Role >= page.Instructor, Holder: "nobody holds the controls",
 		View: r.view(), Now: r.now(), Cursor: traceX(r.onAxis(st.TurnedDeg)),
 		Low: roundTo(float64(c.Engine.Idle)/2+24, 50), High: float64(c.Engine.Redline), Lever: st.LeverRPM,
@@ -94,7 +95,7 @@ func (r *rig) body(by *page.Session) *benchBody {
 	if b.Mine = r.hold.by("", by.Device); b.Mine {
 		b.Holder = "you hold the controls"
 		if len(b.Asking) > 0 {
-			b.Holder = b.Asking[0].Who + " asks for them"
+			b.Holder = b.Asking[0].Who + " asks"
 		}
 	} else if r.hold.held() {
 		b.Holder = r.hold.who + " holds the controls"

@@ -250,7 +250,7 @@ func TestAClassSitsAnExam(t *testing.T) {
 	ben.Wait(`document.querySelector("#holder").innerText == "Ada Reed holds the controls" && document.querySelector("#take").innerText == "Ask for them"`)
 	ben.Click("#take")
 	ben.Wait(`document.querySelector("#take").innerText == "Asked"`)
-	ada.Wait(`document.querySelector("#holder").innerText == "Ben Hale asks for them" && document.querySelector("#take").innerText == "Give"`)
+	ada.Wait(`document.querySelector("#holder").innerText == "Ben Hale asks" && document.querySelector("#take").innerText == "Give"`)
 	ada.Click("#take")
 	ben.Wait(`document.querySelector("#bench").dataset.hold == "mine"`)
 	ada.Wait(`document.querySelector("#said").innerText == "Ben Hale has the controls now."`)
@@ -260,7 +260,7 @@ func TestAClassSitsAnExam(t *testing.T) {
 	ada.Click("#take")
 	ada.Wait(`document.querySelector("#take").innerText == "Asked"`)
 	for _, path := range []string{"/away", "/again"} {
-		if code, said := ada.post(room+path, nil); code != http.StatusConflict || !strings.Contains(said, "Eve Marsh leads this bench") {
+		if code, said := ada.post(room+path, nil); code != http.StatusConflict || !strings.Contains(said, "Eve Marsh is in charge of this bench") {
 			t.Errorf("%s by a student: %d %s", path, code, said)
 		}
 	}

@@ -94,7 +94,7 @@ func (r *rig) mayEnd(by *page.Session) error {
 	case by.Role >= page.Instructor, r.leader == nil && maker.Device == by.Device:
 		return nil
 	case r.leader != nil:
-		return page.Say(http.StatusConflict, r.leads()+" leads this bench.", "Ask there to have it put away.")
+		return page.Say(http.StatusConflict, r.leads()+" is in charge of this bench.", "Ask there to have it put away.")
 	}
 	return page.Say(http.StatusConflict, maker.Who+" set this bench up.", "Ask there, or ask the instructor.")
 }

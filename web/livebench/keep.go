@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"errors"
 	"maps"
+	"net/http"
 	"net/url"
 	"slices"
 	"strconv"
@@ -190,7 +191,10 @@ func (r *rig) shelve(why string) {
 	}
 }
 
-// save goes round the benches until the program ends.
+// savesOn lets the benches be saved from here on.
+func (b *rigs) savesOn() { b.saves.Do(func() { b.loops.Add(1); beside.Start(b.save) }) }
+
+// save goes round the benches until the program ends. What breaks over one leaves the others alone.
 func (b *rigs) save() {
 	defer b.loops.Done()
 	tick := time.NewTicker(saveEvery)
@@ -204,9 +208,15 @@ func (b *rigs) save() {
 			all := slices.Collect(maps.Values(b.byID))
 			b.mu.Unlock()
 			for _, r := range all {
-				r.save(false)
+				b.saveOne(r, false)
 			}
 		}
+	}
+}
+
+func (b *rigs) saveOne(r *rig, atEnd bool) {
+	if broken := beside.Caught(func() { r.save(atEnd) }); broken != "" {
+		b.log.Error("saving a bench broke down", "bench", r.id, "err", broken)
 	}
 }
 
@@ -245,7 +255,7 @@ func (b *rigs) load() {
 		for _, r := range all {
 			b.byID[r.id] = r
 		}
-		b.saves.Do(func() { b.loops.Add(1); beside.Start(b.save) })
+		b.savesOn()
 		b.loops.Add(1)
 		beside.Start(func() {
 			defer b.loops.Done()
@@ -352,8 +362,13 @@ func (r *rig) wake() {
 	r.log.Error("a bench could not be brought back", "bench", r.id, "err", broken)
 	r.mu.Lock()
 	defer r.mu.Unlock()
-	r.broke = page.Refuse("This bench cannot be brought back from the book.", "Set it up anew under Bench.").(*page.UserError)
+	r.broke = gone("This bench cannot be brought back from the book.")
 	r.end()
+}
+
+// gone is the answer of a bench that is there no more.
+func gone(why string) *page.UserError {
+	return &page.UserError{Status: http.StatusGone, What: why, Do: "Set it up anew under Bench."}
 }
 
 // wakeSome goes on with waking; false: it is done.
@@ -370,8 +385,7 @@ func (r *rig) wakeSome() bool {
 			err = r.begin(k.Attempt, seed, k.Added)
 		}
 		if err != nil {
-			r.broke = page.Refuse("This bench cannot be brought back from the book: "+page.InWords(err),
-				"Set it up anew under Bench.").(*page.UserError)
+			r.broke = gone("This bench cannot be brought back from the book: " + page.InWords(err))
 			r.log.Warn("a bench cannot be brought back", "bench", r.id, "err", err)
 			r.end()
 			return false

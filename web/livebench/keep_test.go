@@ -9,7 +9,9 @@ import (
 	"path/filepath"
 	"reflect"
 	"strings"
+	"sync"
 	"testing"
+	"time"
 
 	"phasewright/bench"
 	"phasewright/book"
@@ -222,6 +224,57 @@ func TestAJudgementIsKeptOrNotMade(t *testing.T) {
 		t.Errorf("after the disk had room again: %v, %+v", err, back)
 	}
 }
+
+// brittleBook breaks over one chain.
+type brittleBook struct {
+	*book.Book
+	over string
+}
+
+func (f *brittleBook) AppendAll(ctx context.Context, job string, v book.Version, d []book.Draft) ([]book.Event, error) {
+	if job == f.over {
+		panic("a broken invariant")
+	}
+	return f.Book.AppendAll(ctx, job, v, d)
+}
+
+// What breaks as one bench is saved is said in the log and stops neither that bench nor the saving of the others.
+func TestABenchThatCannotBeSavedIsTheOnlyOne(t *testing.T) {
+	c := start()
+	f := &brittleBook{Book: shopBook(t)}
+	all := runOf(t, f, c)
+	var mu sync.Mutex
+	var log strings.Builder
+	all.log = slog.New(slog.NewTextHandler(writer(func(b []byte) (int, error) {
+		mu.Lock()
+		defer mu.Unlock()
+		return log.Write(b)
+	}), nil))
+	bad, good := mustSet(t, all, order{Maker: personOf(ada)}), mustSet(t, all, order{Maker: personOf(ada)})
+	f.over = bad.chain
+	act(t, bad, ada, "t1", "key", "to", "on")
+	act(t, good, ada, "t1", "key", "to", "on")
+	for end := time.Now().Add(10 * saveEvery); ; time.Sleep(20 * time.Millisecond) {
+		mu.Lock()
+		said := log.String()
+		mu.Unlock()
+		events, err := f.Events(t.Context(), good.chain, 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if strings.Contains(said, "saving a bench broke down") && strings.Contains(said, "bench="+bad.id) && len(events) == 3 {
+			break
+		}
+		if time.Now().After(end) {
+			t.Fatalf("%d events of the other bench; the log:\n%s", len(events), said)
+		}
+	}
+	act(t, bad, ada, "t1", "light", "to", "on")
+}
+
+type writer func([]byte) (int, error)
+
+func (w writer) Write(b []byte) (int, error) { return w(b) }
 
 // A book of a later release, or one that was tampered with, loses no other bench: the one that cannot be read is left
 // where it is.

@@ -15,7 +15,6 @@ import (
 	"time"
 
 	"phasewright/bench"
-	"phasewright/beside"
 	"phasewright/web/page"
 )
 
@@ -96,7 +95,7 @@ func (b *rigs) set(ctx context.Context, o order) (*rig, error) {
 		b.drop(r.id)
 		return nil, err
 	}
-	b.saves.Do(func() { b.loops.Add(1); beside.Start(b.save) })
+	b.savesOn()
 	return r, nil
 }
 
@@ -118,7 +117,8 @@ func (b *rigs) enter(r *rig) error {
 		taken[strings.ToLower(one.label)] = true
 	}
 	if r.label = r.order.Name; taken[strings.ToLower(r.label)] {
-		return page.Say(http.StatusConflict, "There is a bench called “"+r.label+"” already.", "Give this one another name.")
+		return page.Say(http.StatusConflict, "There is a bench called “"+r.label+"” already.",
+			"Give this one another name.")
 	}
 	for n := 1; r.label == ""; n++ {
 		if name := fmt.Sprintf("Bench %d", n); !taken[strings.ToLower(name)] {
@@ -247,7 +247,7 @@ func (b *rigs) close() {
 	b.mu.Unlock()
 	for _, r := range all {
 		r.close()
-		r.save(true)
+		b.saveOne(r, true)
 	}
 	b.loops.Wait()
 }

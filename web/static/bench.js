@@ -167,7 +167,7 @@ function holder() {
   const now = mine ? "mine" : state.holder ? "other" : "free";
   const was = root.dataset.hold, place = part("holder", HTMLElement), button = partIf("take", HTMLButtonElement);
   const asks = mine ? state.asks[0] : undefined;
-  const text = (asks ? asks.who + " asks for them" : mine ? place.dataset.you : state.holder ? state.holder + " holds the controls" : place.dataset.none) || "";
+  const text = (asks ? asks.who + " asks" : mine ? place.dataset.you : state.holder ? state.holder + " holds the controls" : place.dataset.none) || "";
   if (place.textContent !== text) place.textContent = text;
   if (button) {
     const asked = now === "other" && state.asks.some((a) => a.n === you);
