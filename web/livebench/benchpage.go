@@ -29,10 +29,14 @@ type benchBody struct {
 	Cylinders         []int
 	Wire              int
 	Dial              string
+	Wire2             int
+	Asked             []benchAsked
+	HandedOver        string
 	Gear              bool
 	Travel            string
 	Signals           []signalRow
-	Kinds             []benchFault // what may be named or hidden
+	Kinds             []benchFault // what may be named
+	Offered           []benchFault // what may be hidden: what can be seen on this engine
 	Faults            string
 	Secret            []benchHidden // for instructors, or for all once revealed
 	HiddenBy          string
@@ -51,6 +55,8 @@ type benchOutcome struct {
 	Passed        bool
 	Word, Debrief string
 	By            string
+	Checks        []bench.Check
+	Unsafe        []page.Line
 	Lines         []page.Line
 }
 
@@ -74,6 +80,7 @@ func (r *rig) body(by *page.Session) *benchBody {
 		Low: roundTo(float64(c.Engine.Idle)/2+24, 50), High: float64(c.Engine.Redline), Lever: st.LeverRPM,
 		Key: st.Key == bench.On, Wire: st.LightWire, Dial: page.Figure(st.DialDeg, 1),
 		Gear: c.Distributor.GearTeeth > 0, Cylinders: c.Engine.FiringOrder, Signals: r.signalRows(),
+		Wire2: st.Second.Wire, Asked: r.asked(), HandedOver: r.handedOver(),
 		Invented: strings.Join(c.Invented, ", "),
 		Faults:   r.hides(), HiddenBy: r.hiddenBy, Scene: r.scene, Version: r.version}
 	if r.exercise != nil {

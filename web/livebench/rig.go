@@ -209,8 +209,9 @@ type rig struct {
 	samples  []float64
 	mean     meanSpeed
 
-	faults   bench.Faults // what was hidden
-	hiddenBy string       // "" where nothing was hidden by hand
+	faults   bench.Faults  // what was hidden
+	offer    []bench.Fault // what may be: made when first asked for
+	hiddenBy string        // "" where nothing was hidden by hand
 	revealed bool
 	outcome  *bench.Outcome
 	judgedBy string
