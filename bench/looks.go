@@ -172,7 +172,7 @@ func (k *looks) turned(s *Session, from, to float64) {
 		}
 	}
 	if s.thumb && to > from {
-		for a := from; a < to; a++ {
+		for a := from + 1; a <= to; a++ {
 			if s.feels(a) == "pushes" {
 				if k.pushed != s.plugOut || k.turns != int(math.Floor(a/720)) {
 					s.note("compression pushes at the thumb")

@@ -225,7 +225,7 @@ func (s *Session) burn(e *Event) {
 	}
 	switch {
 	case !lit:
-		if onPower {
+		if onPower && s.missed > hearsMiss {
 			s.tell(e, "misfires")
 		}
 	case onPower:
@@ -237,6 +237,9 @@ func (s *Session) burn(e *Event) {
 		s.tell(e, "backfires")
 	}
 }
+
+// hearsMiss is the share of sparks that light nothing from which an ear hears it: two or three in forty; assumed.
+const hearsMiss = 0.05
 
 // tell notes a noise, one at a time.
 func (s *Session) tell(e *Event, noise string) {

