@@ -33,6 +33,9 @@ const (
 	eyeParts     = 4.0     // degrees that two marks must lie apart to be read as two
 	bothSeen     = 0.25    // share of the flashes that makes a second mark worth reading
 	eyeTells     = 1.0     // degrees that the light must show off before anybody takes it for a fault
+	seesRotor    = 6.0     // shaft degrees that a rotor tip is seen to stand off
+	seesWild     = 0.02    // share of the flashes that is noticed elsewhere
+	hearsMiss    = 0.05    // share of the sparks that light nothing from which an ear hears it
 	stopDepth    = 0.14    // of the stroke that a piston stop holds the piston down
 	highFrom     = 0.5     // of the redline, from which a reading counts as one at high speed
 )
@@ -47,6 +50,7 @@ func LiveConstants() []quantity.Constant {
 		quantity.Assume("cranking takes from the battery", drains, 0.005, 0.04, "V/s", where),
 		quantity.Assume("time constant of a battery recovering", recoversIn, 60, 600, "s", where),
 		quantity.Assume("longest time on the starter", longest, 10, 30, "s", where),
+		{Name: "copper's resistance grows by", Value: copper, Unit: "/K", Source: "IEC 60028", Where: []string{where}},
 		quantity.Assume("rest after that", restFor, 60, 120, "s", where),
 		quantity.Assume("supply under which a controller drops out", dropsOut, 4.5, 8, "V", where),
 		quantity.Assume("time that its capacitors bridge", holdsUp, 0.03, 0.3, "s", where),
@@ -55,6 +59,9 @@ func LiveConstants() []quantity.Constant {
 		quantity.Assume("distance at which an eye reads two marks", eyeParts, 2, 6, "°", where),
 		quantity.Assume("share of flashes that makes a second mark", bothSeen, 0.15, 0.35, "of the flashes", where),
 		quantity.Assume("error that an eye takes for a fault", eyeTells, 0.5, 2, "°", where),
+		quantity.Assume("a rotor tip is seen to stand off by", seesRotor, 3, 10, "shaft °", where),
+		quantity.Assume("share of flashes noticed elsewhere", seesWild, 0.01, 0.05, "of the flashes", where),
+		quantity.Assume("share of misfires that an ear hears", hearsMiss, 0.02, 0.1, "of the sparks", where),
 		quantity.Assume("piston stop holds the piston down by", stopDepth, 0.08, 0.3, "of the stroke", where),
 		quantity.Assume("a high reading is taken from", highFrom, 0.4, 0.7, "of the redline", where),
 	}

@@ -179,7 +179,8 @@ func (s *Session) lifts(what string) error {
 
 const shock = "coil or box shock: hands on coil, cap, rotor and wires only with the feed dead"
 
-// StepGear lifts the unit and sets it back n teeth on, ahead in rotor direction positive. The housing stays where it is.
+// StepGear lifts the unit and sets it back n teeth on, ahead in rotor direction positive. The housing stays where it
+// is.
 func (s *Session) StepGear(n int) error { return s.Do(Act{What: ActTooth, N: n}) }
 
 func (s *Session) step(n int) error {
@@ -231,8 +232,8 @@ func (s *Session) changeOver(a, b int) error {
 	return nil
 }
 
-// TurnByHand turns the crank: forward, in running direction, and back (negative) only against a piston stop, which holds
-// it on both sides of top dead centre.
+// TurnByHand turns the crank: forward, in running direction, and back (negative) only against a piston stop, which
+// holds it on both sides of top dead centre.
 func (s *Session) TurnByHand(by quantity.Crank) error {
 	return s.Do(Act{What: ActCrank, By: float64(by)})
 }
@@ -373,7 +374,8 @@ func (s *Session) fitStop(to Switch) error {
 	case s.plugOut != 1:
 		return &Refused{"piston stop", "the plug of cylinder 1 is in", "screw it out first"}
 	case s.key == On:
-		s.danger("the piston stop was fitted with the key on", "an engine that turns against the stop breaks the piston")
+		s.danger("the piston stop was fitted with the key on",
+			"an engine that turns against the stop breaks the piston")
 		return &Refused{"piston stop", "the key is on", "turn it off first"}
 	case math.Abs(wrap(s.live.where(s.time), 360)) < s.contact():
 		return &Refused{"piston stop", "the piston stands in its way", "turn the crank on by a quarter turn first"}
@@ -382,7 +384,8 @@ func (s *Session) fitStop(to Switch) error {
 	return nil
 }
 
-// contact is how many crank degrees from top dead centre the piston meets the stop, in whole degrees as the bench turns.
+// contact is how many crank degrees from top dead centre the piston meets the stop, in whole degrees as the bench
+// turns.
 func (s *Session) contact() float64 {
 	e := s.c.Engine
 	a, _ := engine.SliderCrank{Stroke: e.Stroke, Rod: e.Rod}.ContactAngle(stopDepth * e.Stroke)

@@ -1,7 +1,6 @@
 package bench
 
 import (
-	"fmt"
 	"math/rand/v2"
 
 	"phasewright/quantity"
@@ -62,7 +61,8 @@ func Exercises() []Exercise {
 			"", nil, true, hideHousing(3, 8), judgeLamps},
 		{"base", "Base timing on the starter", "The housing was set by the lamps. Check the timing on the starter " +
 			"with the fuel off. Write down what the light shows, and do what the reading asks for.",
-			"The figure written down as read; clamp tight; housing where the lamps had it.", "", []Asked{onStarter}, false,
+			"The figure written down as read; clamp tight; housing where the lamps had it.", "", []Asked{onStarter},
+			false,
 			nothingHidden, judgeBase},
 		{"falls-back", "Timing falls back with speed",
 			"Right at idle, late at speed. Cure it and prove that the cure is in force.",
@@ -79,8 +79,8 @@ func Exercises() []Exercise {
 			}, judgeProof},
 		{"not-stored", "The cure that was not",
 			"Somebody says that the allowance was raised. The light does not agree.",
-			"Within 1° from idle to redline, the setting stored and in force, shown by two readings.", "", readings, false,
-			func(_ Config, r *rand.Rand) Faults {
+			"Within 1° from idle to redline, the setting stored and in force, shown by two readings.", "", readings,
+			false, func(_ Config, r *rand.Rand) Faults {
 				d := quantity.Time(60 + 20*r.IntN(4))
 				return Faults{Delay: d, Unstored: d}
 			}, judgeProof},
@@ -106,10 +106,10 @@ func Exercises() []Exercise {
 			"name the faults", []Asked{ofZeroMark}, false, func(_ Config, r *rand.Rand) Faults {
 				return Faults{Damper: quantity.Crank(float64(1-2*r.IntN(2)) * float64(3+r.IntN(4)))}
 			}, judgeSlipped},
-		{"two-faults", "Two faults at once", "Two things are wrong. Look until you can tell both, name them, and bring " +
-			"the timing right.",
-			"Both named and proven; within 1° from idle to redline, shown by two readings.", "name the faults", readings,
-			false, hideTwo, judgeTwo},
+		{"two-faults", "Two faults at once", "Two things are wrong. Look until you can tell both, name them, and " +
+			"bring the timing right.",
+			"Both named and proven; within 1° from idle to redline, shown by two readings.", "name the faults",
+			readings, false, hideTwo, judgeTwo},
 	}
 }
 
@@ -190,5 +190,3 @@ func hideTwo(c Config, r *rand.Rand) Faults {
 	parts[order[1]](&f)
 	return f
 }
-
-func signedDeg(v float64) string { return fmt.Sprintf("%+.2f°", v+0) }

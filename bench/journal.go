@@ -111,14 +111,16 @@ func (s *Session) Do(a Act) error {
 
 // write keeps an act. A lever drawn along its scale is one act for each tick.
 func (s *Session) write(a Act) {
-	if n := len(s.journal); n > 0 && a.What == ActLever && s.journal[n-1].What == ActLever && s.journal[n-1].AtMS == a.AtMS {
-		s.journal = s.journal[:n-1]
+	if n := len(s.journal); n > 0 && a.What == ActLever {
+		if last := s.journal[n-1]; last.What == ActLever && last.AtMS == a.AtMS {
+			s.journal = s.journal[:n-1]
+		}
 	}
 	s.journal = append(s.journal, a)
 }
 
-// Journal is all that makes a Session what it is: write it down, and Replay brings the session back. It holds the hidden
-// faults: keep it from whoever looks for them.
+// Journal is all that makes a Session what it is: write it down, and Replay brings the session back. It holds the
+// hidden faults: keep it from whoever looks for them.
 type Journal struct {
 	Model    int    `json:"model"` // how the bench reckons: see the constant of that name
 	Config   Config `json:"config"`

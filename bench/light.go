@@ -107,8 +107,8 @@ func (c Config) dark(f Faults, speed quantity.Speed, cranking bool) Reading {
 }
 
 // TakeReadings reads the light once at each speed of a plan, in order, a minute apart. A speed at which the light does
-// not flash gives a dark row, and one at which two marks stand gives both. Speeds that the engine does not reach by itself
-// with its faults give none.
+// not flash gives a dark row, and one at which two marks stand gives both. Speeds that the engine does not reach by
+// itself with its faults give none.
 func TakeReadings(c Config, f Faults, speeds []quantity.Speed, wire int,
 	seed uint64) ([]Reading, error) {
 	var rows []Reading

@@ -80,8 +80,8 @@ func (g *glimpses) read() (float64, bool) {
 }
 
 // marksOf are what an eye reads of flashes, degrees within half a turn either way: the middle flash where they lie
-// together, and where they fall in two places the middle of each, the one with more flashes first. Never a place between
-// them, where nothing is seen. v is put in another order.
+// together, and where they fall in two places the middle of each, the one with more flashes first. Never a place
+// between them, where nothing is seen. v is put in another order.
 func marksOf(v []float64) []float64 {
 	if len(v) == 0 {
 		return nil

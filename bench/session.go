@@ -10,8 +10,9 @@ import (
 )
 
 // Session is the bench live: controls to work, and Step to let time pass. It has no clock of its own and is not safe
-// for use by several goroutines at once. Hidden faults are in it from the start; Reveal names them. Time passes in whole
-// ticks of a millisecond, and controls act between two ticks: so a Journal of the controls brings the same state back.
+// for use by several goroutines at once. Hidden faults are in it from the start; Reveal names them. Time passes in
+// whole ticks of a millisecond, and controls act between two ticks: so a Journal of the controls brings the same state
+// back.
 type Session struct {
 	c        Config
 	hidden   Faults
@@ -146,8 +147,8 @@ func NewSession(c Config, hidden Faults, seed uint64) (*Session, error) {
 // asBuilt is what the settings should be.
 func (c Config) asBuilt() Settings {
 	k := c.Controller
-	t := Settings{Lead: k.Lead, Allowance: k.Allowance, Locked: k.Locked, Cranking: k.Cranking, Dwell: k.Dwell, Lock: On,
-		Edge: c.Crank.ActiveEdge}
+	t := Settings{Lead: k.Lead, Allowance: k.Allowance, Locked: k.Locked, Cranking: k.Cranking, Dwell: k.Dwell,
+		Lock: On, Edge: c.Crank.ActiveEdge}
 	if k.Unlocked {
 		t.Lock = Off
 	}

@@ -238,9 +238,6 @@ func (s *Session) burn(e *Event) {
 	}
 }
 
-// hearsMiss is the share of sparks that light nothing from which an ear hears it: two or three in forty; assumed.
-const hearsMiss = 0.05
-
 // tell notes a noise, one at a time.
 func (s *Session) tell(e *Event, noise string) {
 	if float64(e.Time)-s.spat > 0.7e6 {
@@ -275,7 +272,8 @@ func (s *Session) look() {
 		Key: s.key, Starter: s.starter, Fuel: s.fuel, SparkPower: s.spark, Clamp: Off, Light: s.lights[0].on,
 		LightWire: s.lights[0].wire, DialDeg: float64(s.dial), LeverRPM: float64(s.leverAt),
 		Active: s.active.json(), Stored: s.stored.json(), Edited: s.edited.json(),
-		Runs: m.energy > 0 && s.starter == Off, Misfires: s.missed, CrankLamp: NoSignal, CamLamp: NoSignal, Sync: "none",
+		Runs: m.energy > 0 && s.starter == Off, Misfires: s.missed, CrankLamp: NoSignal, CamLamp: NoSignal,
+		Sync:    "none",
 		PlugOut: s.plugOut, Stop: Off, Thumb: s.feels(angle), Unsafe: slices.Clone(s.unsafe),
 		Figures: maps.Clone(s.figures),
 	}

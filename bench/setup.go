@@ -233,8 +233,8 @@ func newSetup(c Config, f Faults) *setup {
 	return s
 }
 
-// follows is the turn of a housing that was set by its lamp with the gear so many teeth ahead: after the shaft, as far as
-// the slot lets it. What is left of the tooth is an error.
+// follows is the turn of a housing that was set by its lamp with the gear so many teeth ahead: after the shaft, as far
+// as the slot lets it. What is left of the tooth is an error.
 func (d Distributor) follows(teeth int) quantity.Shaft {
 	if d.GearTeeth == 0 {
 		return 0

@@ -93,13 +93,6 @@ func (m *Model) Signs(f Faults) []Sign {
 	return out
 }
 
-// seesRotor is how far off, shaft degrees, a rotor tip is seen to stand; seesWild the share of flashes elsewhere that is
-// noticed. Assumed.
-const (
-	seesRotor = 6
-	seesWild  = 0.02
-)
-
 // running are the signs on an engine that goes, up to the speeds that it reaches.
 func (m *Model) running(f Faults, first int) []Sign {
 	e := m.c.Engine
@@ -131,7 +124,8 @@ func (m *Model) running(f Faults, first int) []Sign {
 		for _, cyl := range e.FiringOrder {
 			if cyl != first {
 				was, is := m.Expect(Faults{}, n, cyl), m.Expect(f, n, cyl)
-				is.FlashSD = was.FlashSD // where it stands, not how it dances: that is for the light that stays on a wire
+				// where it stands, not how it dances: that is for the light that stays on a wire
+				is.FlashSD = was.FlashSD
 				add(LookWires, lightDiffers(is, was))
 			}
 		}
@@ -197,8 +191,8 @@ func (m *Model) lampsDiffer(f Faults) bool {
 // cranks is the share of its cranking speed that the starter reaches on the battery as it is, by the balance of mean
 // torques: nought where the starter gives less than the engine takes.
 //
-// On v of its voltage the starter gives v·stall·(1 − n/(v·free)) = stall·(v − n/free). The engine takes about the torque
-// that it took before, stall·(1 − mean/free), so it turns at n = mean − (1 − v)·free.
+// On v of its voltage the starter gives v·stall·(1 − n/(v·free)) = stall·(v − n/free). The engine takes about the
+// torque that it took before, stall·(1 − mean/free), so it turns at n = mean − (1 − v)·free.
 func (m *Model) cranks(f Faults) float64 {
 	if m.turn == nil {
 		return 1
@@ -267,13 +261,15 @@ func (m *Model) Seen(f Faults) error {
 		case !r.Fits(m.c):
 			return badFault(text, "needs "+string(r.Needs)+", which this engine does not have", "choose another fault")
 		case r.Name == "misread":
-			return badFault(text, "is the reader's own mistake, and whoever looks here reads for himself", "choose another fault")
+			return badFault(text, "is the reader's own mistake, and whoever looks here reads for himself",
+				"choose another fault")
 		case r.Name == "flashes" && !newSetup(m.c, Faults{}).pairs:
 			return badFault(text, "needs coils that serve two cylinders", "choose another fault or another engine")
 		case travel > 0 && quantity.Abs(one.Housing) > travel:
 			return badFault(text, fmt.Sprintf("is more than the slot of the housing, %v each way", travel), "give less")
 		case len(m.Signs(one)) == 0:
-			return badFault(text, "shows nothing on this engine", "choose a larger size, another fault or another engine")
+			return badFault(text, "shows nothing on this engine",
+				"choose a larger size, another fault or another engine")
 		}
 	}
 	return nil
