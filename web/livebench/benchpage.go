@@ -38,10 +38,14 @@ type benchBody struct {
 	Cylinders         []int
 	Wire              int
 	Dial              string
+	Wire2             int
+	Asked             []benchAsked
+	HandedOver        string
 	Gear              bool
 	Travel            string
 	Signals           []signalRow
-	Kinds             []benchFault // what may be named or hidden
+	Kinds             []benchFault // what may be named
+	Offered           []benchFault // what may be hidden: what can be seen on this engine
 	Faults            string
 	Secret            []benchHidden // for instructors, or for all once revealed
 	HiddenBy          string
@@ -59,8 +63,9 @@ type benchHidden struct{ Title, Value string }
 type benchOutcome struct {
 	Judged, Passed bool
 	Word, By       string
-	Debrief        string // told with the truth only, as are the lines
-	Lines          []page.Line
+	Checks         []bench.Check
+	Unsafe         []page.Line
+	Lines          []page.Line // told with the truth only
 }
 
 const heardFor = 8 // seconds that a noise is worth telling to a page that opens
@@ -85,6 +90,7 @@ func (r *rig) body(by *page.Session) *benchBody {
 		Low: roundTo(float64(c.Engine.Idle)/2+24, 50), High: float64(c.Engine.Redline), Lever: st.LeverRPM,
 		Key: st.Key == bench.On, Wire: st.LightWire, Dial: page.Figure(st.DialDeg, 1),
 		Gear: c.Distributor.GearTeeth > 0, Cylinders: c.Engine.FiringOrder, Signals: r.signalRows(),
+		Wire2: st.Second.Wire, Asked: r.asked(), HandedOver: r.handedOver(),
 		Invented: strings.Join(c.Invented, ", "),
 		Faults:   r.hides(), HiddenBy: r.hiddenBy, Scene: r.scene, Version: r.version}
 	b.CanEnd = by.CanWork() && (b.CanHide || r.leader == nil && r.order.Maker.Device == by.Device)

@@ -147,6 +147,27 @@ func TestExerciseByKeyboardAlone(t *testing.T) {
 	mark := func() int {
 		return webtest.Eval[int](p, `Number(document.querySelector("#rim").getAttribute("aria-valuenow"))`)
 	}
+	// which stroke: a thumb on plug hole 1, the crank turned until it pushes
+	tabTo("#means > summary")
+	p.Keys(kb.Enter)
+	press := func(form int, value, then string) {
+		t.Helper()
+		tabTo(fmt.Sprintf("#means form:nth-of-type(%d) button[value='%s']", form, value))
+		p.Keys(kb.Enter)
+		p.Wait(`document.querySelector("[data-show=hole]").innerText.includes(` + strconv.Quote(then) + `)`)
+	}
+	press(1, "off", "is out")
+	press(3, "on", "thumb on hole 1")
+	for n := 0; !strings.Contains(p.Text("[data-show=hole]"), "compression pushes"); n++ {
+		if n > 24 {
+			t.Fatal("two turns, and no compression felt")
+		}
+		was := p.Text("[data-show=mark]")
+		press(4, "30", "thumb on hole 1")
+		p.Wait(`document.querySelector("[data-show=mark]").innerText != ` + strconv.Quote(was))
+	}
+	press(3, "off", "is out")
+	press(1, "on", "every plug is in")
 	tabTo("#rim")
 	lead := int(bench.Default().Controller.Lead)
 	for range 120 {
@@ -167,15 +188,13 @@ func TestExerciseByKeyboardAlone(t *testing.T) {
 	}
 	p.Keys(kb.ArrowLeft)
 	p.Wait(`document.querySelector("#said").innerText.includes("forward only")`)
+	tabTo("[data-switch=power]")
+	p.Keys(kb.Enter)
+	p.Wait(`document.querySelector("[data-switch=power]").innerText.includes("off")`)
 	tabTo("[data-switch=key]")
 	p.Keys(kb.Enter)
 	p.Wait(`["high","low"].includes(document.querySelector("[data-lamp=crank]").dataset.state)`)
-	tabTo("#cap")
-	p.Keys(kb.ArrowRight)
-	p.Wait(`document.querySelector("#said").innerText.includes("the clamp is tight")`)
-	tabTo("[data-switch=clamp]")
-	p.Keys(" ")
-	p.Wait(`document.querySelector("[data-switch=clamp]").innerText.includes("loose")`)
+	p.Wait(`document.querySelector("[data-switch=clamp]").innerText.includes("loose")`) // in the hand, as the task says
 	tabTo("#cap")
 	lamp := func() string {
 		return webtest.Eval[string](p, `document.querySelector("[data-lamp=crank]").dataset.state`)
@@ -303,6 +322,9 @@ func TestFingersOnTheBench(t *testing.T) {
 		}
 	}
 	p.Click(`[data-switch=key]`)
+	p.Wait(`document.querySelector("[data-switch=clamp]").innerText.includes("not felt")`)
+	p.Click(`[data-switch=clamp]`)
+	p.Wait(`document.querySelector("[data-switch=clamp]").innerText.includes("tight")`)
 	p.Click(`[data-switch=clamp]`)
 	p.Wait(`document.querySelector("#cap").classList.contains("b-loose") && document.querySelector("[data-switch=key]").getAttribute("aria-pressed") == "true"`)
 	point := func(kind, css string, x, y float64) {

@@ -205,7 +205,7 @@ func (st *student) follow(path string) (heard func() string) {
 // tell what is hidden?
 var toldKeys = strings.Fields(`t a rate slow slowed housing wheel rotor damper axis hd md turned rpm volts look shows
 	tacho mark lookWords crank cam sync key starter fuel power clamp light lever leverWords runs going says crankLine
-	camLine coilLine sparkLine labels sparks notes heard did watching holder held faults judged towers asks version scene`)
+	camLine coilLine sparkLine labels sparks notes heard did hole other unsafe slot watching holder held faults judged towers asks version scene`)
 
 // telling are words that tell what is hidden.
 var telling = regexp.MustCompile(`(?i)delay=|237\W{0,8}µs|"hidden"\s*:\s*\[|truly st|signal delay|at worst|left over`)
@@ -332,7 +332,7 @@ func TestAClassSitsAnExam(t *testing.T) {
 	ben.Click("#judge form .b-ask summary")
 	ben.Click("#judge form .b-ask button")
 	for _, p := range class {
-		p.Wait(`document.querySelector("#outcome").innerText.toLowerCase().includes("goal reached") && document.querySelector("#outcome").innerText.includes("judged for Ben Hale")`)
+		p.Wait(`document.querySelector("#outcome").innerText.toLowerCase().includes("goal ") && document.querySelector("#outcome").innerText.includes("judged for Ben Hale")`)
 		p.Wait(`!document.querySelector("#judge form")`)
 	}
 	if code, said := ben.post(room+"/judge", url.Values{"tab": {webtest.Eval[string](ben.Screen, `sessionStorage.getItem("pw.tab")`)}}); code != http.StatusConflict || !strings.Contains(said, "final") {

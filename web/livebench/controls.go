@@ -3,6 +3,7 @@ package livebench
 import (
 	"errors"
 	"fmt"
+	"maps"
 	"math"
 	"net/http"
 	"net/url"
@@ -18,7 +19,7 @@ type control func(r *rig, f form) (string, error)
 
 // controls are all of them by the name the page sends.
 func controls() map[string]control {
-	return map[string]control{
+	all := map[string]control{
 		"key":      flip("key on", "key off", (*bench.Session).Key),
 		"starter":  flip("starter on", "starter off", (*bench.Session).Starter),
 		"fuel":     flip("fuel on", "fuel off", (*bench.Session).Fuel),
@@ -36,6 +37,8 @@ func controls() map[string]control {
 		"store":    doStore,
 		"cycle":    doCycle,
 	}
+	maps.Copy(all, meansControls())
+	return all
 }
 
 // do lets somebody work a control.

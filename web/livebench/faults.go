@@ -12,13 +12,20 @@ import (
 // secrets adds what only instructors see, and everybody once it is revealed.
 func (r *rig) secrets(b *benchBody, by *page.Session) {
 	for _, f := range bench.FaultTable() {
-		if f.Fits(r.config) {
+		if f.Fits(r.config) && f.Name != "misread" { // misreading is the reader's, not the engine's
 			b.Kinds = append(b.Kinds, benchFault{f.Name, f.Title, f.Shows, f.Accepts(), f.Default()})
 		}
 	}
+	if b.CanHide {
+		if r.offer == nil {
+			r.offer = bench.Offer(r.config)
+		}
+		for _, f := range r.offer {
+			b.Offered = append(b.Offered, benchFault{f.Name, f.Title, f.Shows, f.Accepts(), f.Default()})
+		}
+	}
 	if r.verdict != nil {
-		b.Outcome = &benchOutcome{Judged: true, Passed: r.verdict.Outcome.Passed,
-			Word: passedWord(r.verdict.Outcome.Passed), By: r.verdict.By}
+		b.Outcome = outcome(&r.verdict.Outcome, r.verdict.By)
 	}
 	if r.released {
 		r.tells(b)
@@ -43,17 +50,26 @@ func (r *rig) tells(b *benchBody) {
 		b.Outcome = &benchOutcome{Word: "as it stands", Lines: truthLines(r.session.Truth())}
 		return
 	}
-	o := &r.verdict.Outcome
-	b.Outcome.Debrief, b.Outcome.Lines = afterFacts(o), truthLines(r.verdict.Truth)
+	b.Outcome.Lines = truthLines(r.verdict.Truth)
 }
 
-// afterFacts is what the judge adds to the facts, which stand in the table and in the list of what was hidden.
-func afterFacts(o *bench.Outcome) string {
-	_, said, _ := strings.Cut(o.Debrief, "the engine "+string(o.Truth.Behaviour)+".")
-	return page.Whole(strings.TrimSpace(said))
+// outcome puts the judge's word on the work into lines; how the engine truly stands is another matter.
+func outcome(o *bench.Outcome, by string) *benchOutcome {
+	b := &benchOutcome{Judged: true, Passed: o.Passed, Word: passedWord(o.Passed), By: by, Checks: o.Checks}
+	for _, u := range o.Unsafe {
+		b.Unsafe = append(b.Unsafe, page.Line{Name: benchTime(u.TimeS), Value: u.Act, U: u.Hazard})
+	}
+	return b
 }
 
 func truthLines(t bench.Truth) []page.Line {
+	stroke := "on its own compression"
+	switch {
+	case t.Dark:
+		stroke = "not at all"
+	case t.Exhaust:
+		stroke = "half a turn out: on the exhaust stroke"
+	}
 	rest := "its own"
 	if !t.SparksRest {
 		rest = "not all their own"
@@ -67,6 +83,7 @@ func truthLines(t bench.Truth) []page.Line {
 			U: way(-t.DelayUS, 0.5, "early, with speed", "late, with speed")},
 		{Name: "housing off", Value: page.Figure(math.Abs(float64(t.Housing)), 2) + "°",
 			U: way(float64(t.Housing), 0.005, "of the shaft, against the rotor", "of the shaft, with the rotor")},
+		{Name: "cylinder 1 is fired", Value: stroke},
 		{Name: "the engine", Value: string(t.Behaviour), U: "at idle"},
 		{Name: "sparks reach", Value: rest, U: "cylinders"},
 	}
@@ -108,6 +125,13 @@ func (o *Room) hidePost(q *page.Request, r *rig) error {
 	if err != nil {
 		return err
 	}
+	f, err := bench.ParseFaults(r.config, texts...)
+	if err == nil {
+		err = r.visible(f)
+	}
+	if err != nil {
+		return page.Refuse(page.Sentence(err.Error()), "Correct it and hide it again.")
+	}
 	return r.hide(q.By, texts, seed)
 }
 
@@ -115,10 +139,8 @@ func (o *Room) hidePost(q *page.Request, r *rig) error {
 func hiddenTexts(r *rig, form url.Values, seed uint64) ([]string, error) {
 	if form.Get("draw") != "" {
 		var fit []string
-		for _, f := range bench.FaultTable() {
-			if f.Fits(r.config) && f.Name != "misread" { // misreading is the reader's, not the engine's
-				fit = append(fit, f.Name)
-			}
+		for _, f := range bench.Offer(r.config) {
+			fit = append(fit, f.Name)
 		}
 		return []string{fit[seed%uint64(len(fit))]}, nil
 	}
@@ -149,4 +171,13 @@ func (o *Room) againPost(q *page.Request, r *rig) error {
 		return err
 	}
 	return r.again(q.By, tabOf(q), seed)
+}
+
+// visible says which of the faults nobody could see on this engine.
+func (r *rig) visible(f bench.Faults) error {
+	m, err := bench.NewModel(r.config)
+	if err != nil {
+		return err
+	}
+	return m.Seen(f)
 }

@@ -291,9 +291,10 @@ type rig struct {
 	mean     meanSpeed
 
 	attempt
-	asleep *kept   // what the book tells of it; nil once its engine stands so
-	chain  string  // in the book; "" where nothing is kept
-	leader *person // the instructor who opened it or hid something in it; nil: nobody leads
+	offer  []bench.Fault // what may be hidden: made when first asked for
+	asleep *kept         // what the book tells of it; nil once its engine stands so
+	chain  string        // in the book; "" where nothing is kept
+	leader *person       // the instructor who opened it or hid something in it; nil: nobody leads
 	past   []pastAttempt
 	done   []doneLine
 	heard  doneLine

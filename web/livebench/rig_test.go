@@ -129,7 +129,7 @@ func TestTraceShowsOneCycle(t *testing.T) {
 		t.Errorf("%d falls in one cycle of an eight", falls)
 	}
 	d := r.drawTrace()
-	if len(d.Labels) != 8 || len(d.Sparks) != 8 {
+	if n := len(d.Labels); n < 8 || n > 9 || len(d.Sparks) != n { // a starter that slows brings a ninth in by a hair
 		t.Errorf("%d sparks in one cycle of an eight", len(d.Labels))
 	}
 	if n := strings.Count(d.CrankLine, "V"); n != 16 {
@@ -233,7 +233,7 @@ func TestExerciseIsJudged(t *testing.T) {
 	}
 	missing := r.session.Truth().DelayUS
 	must(r.judge(ada, "t", nil))
-	if r.verdict.Outcome.Passed || r.verdict.Outcome.Truth.WorstDeg < 1 {
+	if r.verdict.Outcome.Passed || len(r.verdict.Outcome.Checks) < 4 || r.verdict.Truth.WorstDeg < 1 {
 		t.Fatalf("passed untouched: %+v", r.verdict.Outcome)
 	}
 	cure := func(end ...string) {
@@ -263,12 +263,15 @@ func TestExerciseIsJudged(t *testing.T) {
 	missing = r.session.Truth().DelayUS
 	cure("store", "cycle")
 	must(r.judge(ada, "t", nil))
-	if !r.verdict.Outcome.Passed {
-		t.Errorf("not passed after the cure: %s", r.verdict.Outcome.Debrief)
+	if left := r.verdict.Truth.DelayUS; left > 1 || left < -1 {
+		t.Errorf("%.0f µs left after the cure", left)
+	}
+	if r.verdict.Outcome.Passed {
+		t.Error("passed though nothing was read after the cure")
 	}
 	b := r.body(&page.Session{Role: page.Look})
-	if b.Outcome == nil || b.Outcome.Word != "goal reached" || !strings.HasSuffix(b.Outcome.Lines[0].Value, "°") {
-		t.Errorf("alone, and the debrief shows no error in degrees: %+v", b.Outcome)
+	if b.Outcome == nil || len(b.Outcome.Checks) < 4 || len(b.Outcome.Lines) == 0 || !strings.HasSuffix(b.Outcome.Lines[0].Value, "°") {
+		t.Errorf("alone, and the debrief shows no checks and no error in degrees: %+v", b.Outcome)
 	}
 	if err := byHand(t, order{}, c).judge(ada, "t", nil); status(err) != 409 {
 		t.Errorf("a free bench judged: %v", err)
@@ -286,7 +289,7 @@ func TestTruthIsTheInstructorsToTell(t *testing.T) {
 		t.Fatal(err)
 	}
 	b := r.body(ada)
-	if b.Outcome == nil || b.Outcome.Word != "goal not reached" || b.Outcome.Lines != nil || b.Outcome.Debrief != "" || b.Secret != nil || b.Done != nil {
+	if b.Outcome == nil || b.Outcome.Word != "goal not reached" || b.Outcome.Lines != nil || b.Secret != nil || b.Done != nil {
 		t.Errorf("judged, and a student is told %+v, hidden %v, done %v", b.Outcome, b.Secret, b.Done)
 	}
 	if err := r.again(ada, "t", 3); status(err) != 409 {
@@ -474,7 +477,9 @@ func TestDrawingAgreesWithTheBench(t *testing.T) {
 		if got, _, _, _ := r.angles(); remainder(got+turnRotor*4.5, 360) > 0.01 || remainder(got+turnRotor*4.5, 360) < -0.01 {
 			t.Errorf("%s: 4.5° against the rotor turn the housing on the drawing by %.2f°", name, got)
 		}
+		act(t, r, ada, "t", "power", "to", "off")
 		act(t, r, ada, "t", "half")
+		act(t, r, ada, "t", "power", "to", "on")
 		check("half a turn round")
 		act(t, r, ada, "t", "starter", "to", "on")
 		r.seconds(c, 1.3)

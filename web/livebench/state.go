@@ -48,6 +48,7 @@ type state struct {
 	Going      string       `json:"going"` // what the engine does, as an ear would tell
 	Says       string       `json:"says"`  // speed and light in whole sentences, for whoever does not see the drawing
 	signalLines
+	means
 
 	Notes    int       `json:"notes"` // heard so far
 	Heard    string    `json:"heard"` // the last of them
@@ -106,7 +107,7 @@ func (r *rig) now() state {
 		Crank: r.lamp(st.CrankLamp, "crank edge", rpm), Cam: r.lamp(st.CamLamp, "cam edge", rpm), Sync: st.Sync,
 		Key: st.Key, Starter: st.Starter, Fuel: st.Fuel, Power: st.SparkPower, Clamp: st.Clamp, Light: st.Light,
 		Lever: math.Round(st.LeverRPM), LeverWords: page.Figure(st.LeverRPM, 0),
-		Runs: st.Runs && rpm > 0.4*float64(r.config.Engine.Idle), signalLines: r.drawTrace(),
+		Runs: st.Runs && rpm > 0.4*float64(r.config.Engine.Idle), signalLines: r.drawTrace(), means: r.means(),
 		Notes: r.notes, Heard: r.heard.What, Watching: len(r.watchers), Holder: r.hold.who, Held: r.hold.number,
 		Faults: r.hides(), Judged: r.verdict != nil, Version: r.version, Scene: r.scene,
 		Towers: r.towerNames(), Asks: []askLine{}}
@@ -146,6 +147,8 @@ func (r *rig) now() state {
 func (r *rig) strobe(rpm float64) (look, shows string) {
 	st := &r.state
 	switch {
+	case st.FrozenDeg != nil && len(st.MarksDeg) > 1:
+		return "lit", marksWords(st.MarksDeg)
 	case st.FrozenDeg != nil && st.ShownDeg != nil:
 		return "lit", page.Figure(roundTo(*st.ShownDeg, 0.5), 1) + "°"
 	case rpm > blurred:

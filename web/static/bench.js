@@ -108,11 +108,12 @@ function take(news) {
     if (text !== undefined && place.textContent !== String(text)) place.textContent = String(text);
   }
   for (const button of parts(root, "[data-switch]", HTMLButtonElement)) {
-    const on = words[button.dataset.switch || ""] === "on", word = first(button, "b", HTMLElement);
-    if (!word || button.getAttribute("aria-pressed") === String(on)) continue;
+    const is = words[button.dataset.switch || ""], on = is === "on", word = first(button, "b", HTMLElement);
+    const says = (on ? word?.dataset.yes : is === "not felt" ? is : word?.dataset.no) || "";
+    if (!word || word.textContent === says) continue;
     button.setAttribute("aria-pressed", String(on));
     button.value = on ? "off" : "on";
-    word.textContent = (on ? word.dataset.yes : word.dataset.no) || "";
+    word.textContent = says;
   }
   for (const lamp of parts(root, "[data-lamp]", HTMLElement)) {
     const is = String(words[lamp.dataset.lamp || ""]);
