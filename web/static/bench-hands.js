@@ -179,7 +179,7 @@ export function makeHands(root, state, tab, tell) {
       return Math.abs(y - (box.bottom - 9 - share * (box.height - 18))) <= thumb;
     };
     let from = NaN, began = 0;
-    slot.addEventListener("touchstart", (e) => { if (on(e.touches[0].clientY)) e.preventDefault(); }, { passive: false });
+    slot.addEventListener("touchstart", (e) => { if (e.cancelable && on(e.touches[0].clientY)) e.preventDefault(); }, { passive: false });
     slot.addEventListener("pointerdown", (e) => {
       if (e.button !== 0 || !on(e.clientY)) return;
       from = e.clientY; began = Number(lever.value);
