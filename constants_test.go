@@ -33,7 +33,7 @@ var update = flag.Bool("update", false, "write the tables of docs/sums.md that a
 func declaredHere() map[string][]quantity.Constant {
 	return map[string][]quantity.Constant{"sheet": sheet.Constants(), "procedure": procedure.Constants(),
 		"suspects": suspects.Constants(), "readings": readings.Constants(), "verdict": verdict.Constants(),
-		"leads": leads.Constants()}
+		"leads": leads.Constants(), "bench": bench.LiveConstants()}
 }
 
 // A constant has a name of its own, and a source or a range that holds its value.
@@ -387,7 +387,7 @@ own lists; ` + "`go test . -run OwnNumbers -update`" + ` writes it anew.
 		list []quantity.Constant
 	}{{"set-up sheet", ofSheetAlone()}, {"cranking", cranking.Constants()}, {"coil and spark", slices.Concat(coil.Constants(),
 		coil.CapConstants(), coil.PairConstants())}, {"order of work", procedure.Constants()}, {"readings and proof", readings.Constants()},
-		{"bench, and the suspects weighed by it", bench.Constants()}, {"suspects", ofSuspectsAlone()}, {"verdict", verdict.Constants()}, {"leads for a recorder", leads.Constants()}} {
+		{"bench, and the suspects weighed by it", bench.Constants()}, {"live bench", bench.LiveConstants()}, {"suspects", ofSuspectsAlone()}, {"verdict", verdict.Constants()}, {"leads for a recorder", leads.Constants()}} {
 		fmt.Fprintf(&b, "| **%s** | | | | | |\n", room.name)
 		for _, k := range room.list {
 			row(k)

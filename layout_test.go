@@ -257,6 +257,7 @@ var breaking = map[string]string{
 	"suspects/rank.go":          "TestWhatBreaksInTheRankingComesHome",
 	"trial/many.go":             "TestWhatBreaksOnOneEngineComesHome",
 	"web/bothways.go":           "TestAConnectionThatBreaksIsTheOnlyOneToEnd",
+	"web/livebench/keep.go":     "TestABenchThatCannotBeSavedIsTheOnlyOne",
 	"web/livebench/loop.go":     "TestABenchThatBreaksIsTheOnlyOneToEnd",
 	"web/recording/queue.go":    "TestAReadingThatBreaksIsTheOnlyOneToEnd",
 	"web/server.go":             "TestAListenerThatBreaksIsToldOf",

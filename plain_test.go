@@ -25,7 +25,7 @@ func TestTextsInTheCodeArePlain(t *testing.T) {
 	texts := 0
 	check := func(at, text string) {
 		text = strings.ReplaceAll(command.ReplaceAllString(text, "…"), " – ", ". ") // what – found – remedy
-		if len(strings.Fields(text)) < 2 {
+		if len(strings.Fields(text)) < 2 || strings.Contains(text, "<</") {         // or what a PDF is written in
 			return
 		}
 		texts++

@@ -3,8 +3,12 @@
 //
 // It answers "what would the light, the lamps and a recorder show on this engine with this fault", as events in time
 // order (Rig), as sampled signals (WriteCSV, WriteVCD, WriteWAV), as readings (WriteReadings), live (Session) and in
-// closed form (Model.Expect). Practice jobs (Exercises), and in package trial the ways of working and the judge, are
-// held against the truth that only the bench knows.
+// closed form (Model.Expect). Practice jobs (Exercises) are judged by the work: by the looks taken, the figures written
+// down as read, the cure left in force, and the unsafe acts; what was hidden is told apart from that (Session.Reveal,
+// Session.Truth). Package trial holds ways of working and the judge against the truth that only the bench knows.
+//
+// Nothing is hidden that cannot be seen: Offer lists what shows on an engine, Model.Signs says by which look. A Session
+// writes a Journal of its acts, and Replay brings the same state back from it.
 //
 // Model. Crank motion is imposed (steady, ramp, list) or comes from the torque balance of package cranking, to which
 // the live bench adds throttle and firing. Each vane edge passes its pickup at a crank angle; the controller sees it a
@@ -20,5 +24,5 @@
 // goroutine here. A configuration or fault that cannot be is an error that names it and lists what is accepted.
 //
 // Numbers marked "assumed" in the comments are typical values without a published source; CrankingBias gives them as
-// ranges.
+// ranges, LiveConstants those of the live bench.
 package bench

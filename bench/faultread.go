@@ -154,7 +154,7 @@ func (f Faults) Check(c Config) error {
 			fmt.Sprintf("leaves a signal delay below nought (it is %v)", c.Crank.Delay+c.Ignition.SparkDelay),
 			"take less off")
 	}
-	if f.Vane != 0 {
+	if f.Vane != 0 && len(c.Crank.Vanes) >= 3 {
 		w := c.Crank.Vanes[2] + quantity.Abs(f.Vane)
 		for i := range c.Engine.Intervals {
 			if room := engine.CrankToShaft(c.Engine.Intervals[i]); w >= room {

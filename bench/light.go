@@ -5,7 +5,6 @@ import (
 	"io"
 	"math"
 	"math/rand/v2"
-	"slices"
 	"strconv"
 	"strings"
 
@@ -18,6 +17,8 @@ type Reading struct {
 	Speed     quantity.Speed // as the light's tachometer shows it; of the starter or the drive where it stays dark
 	Dark      bool           // the light did not flash: Shown and U say nothing
 	Shown     quantity.Crank // within half a turn either way
+	Two       bool           // a second mark stands there as well: no eye reads the place between them
+	Also      quantity.Crank // where
 	Locked    quantity.Crank
 	U         quantity.Crank // standard uncertainty that the reader states: eye and rounding
 	Allowance quantity.Time  // believed in force
@@ -72,24 +73,19 @@ func takeReading(c Config, f Faults, speed quantity.Speed, wire int, after quant
 }
 
 func (c Config) read(f Faults, v []float64, speed quantity.Speed, cranking bool, rng *rand.Rand) Reading {
-	ref := v[len(v)/2] // about one flash, so that a scale end at 180° does not split the flashes
-	for i := range v {
-		v[i] = ref + wrap(v[i]-ref, 360)
-	}
-	slices.Sort(v)
 	l := c.Light
-	shown := v[len(v)/2]
-	if len(v)%2 == 0 {
-		shown = (v[len(v)/2-1] + shown) / 2
-	}
-	shown += float64(l.Eye) * rng.NormFloat64()
+	marks := marksOf(v)
+	out := c.dark(f, speed, cranking)
+	shown := marks[0] + float64(l.Eye)*rng.NormFloat64()
 	if f.Misread > 0 && rng.Float64() < f.Misread {
 		shown += 10 * float64(1-2*rng.IntN(2))
 	}
 	if l.Resolution > 0 {
 		shown = float64(l.Resolution) * math.Round(shown/float64(l.Resolution))
 	}
-	out := c.dark(f, speed, cranking)
+	if len(marks) > 1 {
+		out.Two, out.Also = true, quantity.Crank(math.Round(2*marks[1])/2)
+	}
 	out.Dark, out.Shown = false, quantity.Crank(wrap(shown, 360))
 	out.U = quantity.Crank(math.Hypot(float64(l.Eye), float64(l.Resolution)/math.Sqrt(12)))
 	if f.TwoSpark {
@@ -111,16 +107,29 @@ func (c Config) dark(f Faults, speed quantity.Speed, cranking bool) Reading {
 }
 
 // TakeReadings reads the light once at each speed of a plan, in order, a minute apart. A speed at which the light does
-// not flash gives a dark row.
+// not flash gives a dark row, and one at which two marks stand gives both. Speeds that the engine does not reach by
+// itself with its faults give none.
 func TakeReadings(c Config, f Faults, speeds []quantity.Speed, wire int,
 	seed uint64) ([]Reading, error) {
 	var rows []Reading
+	m, err := NewModel(c)
+	if err != nil {
+		return nil, err
+	}
+	_, starts := m.Starts(f)
 	for i, n := range speeds {
+		if n >= c.Controller.CrankingBelow && !(starts && m.reaches(f, n)) {
+			continue
+		}
 		r, _, err := TakeReading(c, f, n, wire, quantity.Seconds(60*float64(i)), seed+uint64(i)*0x9e3779b97f4a7c15)
 		if err != nil {
 			return nil, err
 		}
 		rows = append(rows, r)
+		if r.Two {
+			r.Shown, r.Also = r.Also, r.Shown
+			rows = append(rows, r)
+		}
 	}
 	return rows, nil
 }
@@ -141,6 +150,9 @@ func WriteReadings(w io.Writer, rows []Reading) error {
 		return s
 	}
 	for _, r := range rows {
+		if r.Two {
+			r.Note = strings.TrimPrefix(r.Note+", one of two marks", ", ")
+		}
 		shown, u := number(float64(r.Shown), 4), number(float64(r.U), 4)
 		if r.Dark {
 			shown, u = "none", ""

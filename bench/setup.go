@@ -183,13 +183,9 @@ func newSetup(c Config, f Faults) *setup {
 	}
 	s.swapped = f.Leads && c.CamFitted
 
-	s.housing = float64(engine.ShaftToCrank(f.Housing))
-	if c.Distributor.GearTeeth > 0 && f.Tooth != 0 {
-		// The shaft stands ahead; the housing follows it as far as it goes, which leaves the rest as an error.
-		ahead := float64(f.Tooth) * 720 / float64(c.Distributor.GearTeeth)
-		reach := float64(engine.ShaftToCrank(c.Distributor.HousingTravel))
-		s.early += ahead
-		s.housing -= min(max(ahead, -reach), reach)
+	s.housing = float64(engine.ShaftToCrank(f.Housing + c.Distributor.follows(f.Tooth)))
+	if c.Distributor.GearTeeth > 0 {
+		s.early += float64(f.Tooth) * 720 / float64(c.Distributor.GearTeeth)
 	}
 	if f.HalfTurn {
 		s.early += 360
@@ -235,6 +231,16 @@ func newSetup(c Config, f Faults) *setup {
 	s.doubled, s.lightLag = f.TwoSpark, float64(c.Light.Delay+f.LightDelay)
 	s.damper, s.misread = float64(c.Light.Damper+f.Damper), f.Misread
 	return s
+}
+
+// follows is the turn of a housing that was set by its lamp with the gear so many teeth ahead: after the shaft, as far
+// as the slot lets it. What is left of the tooth is an error.
+func (d Distributor) follows(teeth int) quantity.Shaft {
+	if d.GearTeeth == 0 {
+		return 0
+	}
+	ahead := quantity.Shaft(float64(teeth) * 360 / float64(d.GearTeeth))
+	return -min(max(ahead, -d.HousingTravel), d.HousingTravel)
 }
 
 // held is the dwell that the controller holds at a speed in degrees a µs.

@@ -16,6 +16,8 @@ type NewJob struct {
 	Name, Owner, Engine, Shop string // Name is required
 	Key                       string // as in Draft: a repeated CreateJob with the same key gives the first job
 	At                        time.Time
+	// Room makes it a practice room: a chain of its own like a job's, on no list but that of the rooms.
+	Room bool
 	// Then is what the job begins with, its card for one: recorded with it, all or nothing. Each has a Key where the
 	// job has one.
 	Then []Draft
@@ -24,8 +26,11 @@ type NewJob struct {
 // CreateJob starts a job with a random id and records job.created as version 1 of it, and what is to follow behind it.
 // The returned event carries the id in Event.Job. All is on disk when CreateJob returns.
 func (b *Book) CreateJob(ctx context.Context, j NewJob) (Event, error) {
-	payload, err := json.Marshal(map[string]string{"name": j.Name, "owner": j.Owner, "engine": j.Engine,
-		"shop": j.Shop})
+	start := map[string]any{"name": j.Name, "owner": j.Owner, "engine": j.Engine, "shop": j.Shop}
+	if j.Room {
+		start["room"] = true
+	}
+	payload, err := json.Marshal(start)
 	if err != nil {
 		return Event{}, fmt.Errorf("job – %w – %v", ErrBadInput, err)
 	}
@@ -291,5 +296,5 @@ func (w *writer) insert(ctx context.Context, events []*Event) ([]Change, error) 
 	if err := saveLine(ctx, &w.stmt, line); err != nil {
 		return nil, err
 	}
-	return []Change{{Job: line.ID, Version: line.Version}}, nil
+	return []Change{{Job: line.ID, Version: line.Version, Room: line.IsRoom()}}, nil
 }

@@ -23,7 +23,8 @@ type Kind string
 // configuration, the count of changes of the engine that its screen showed, and taken_at, the time by the clock of that
 // screen.
 const (
-	// name, owner, engine, shop: always version 1 of a job, made by CreateJob
+	// name, owner, engine, shop, room (true: a practice room, kept off the list of jobs): always version 1, made by
+	// CreateJob
 	KindJobCreated Kind = "job.created"
 	// name, owner, engine, shop: corrects those given; a key left out keeps its value
 	KindJobDescribed Kind = "job.described"
@@ -47,6 +48,12 @@ const (
 	KindInstrumentListed Kind = "instrument.listed"
 	KindInstrumentUsed   Kind = "instrument.used"   // the same keys, as they were listed when it was picked
 	KindInstrumentUnused Kind = "instrument.unused" // id
+
+	// The simulated engine of a practice room; all of them name their attempt, counted from 1.
+	KindRoomSet      Kind = "room.set"      // what stands on the bench: engine, exercise, hidden, seed
+	KindRoomActed    Kind = "room.acted"    // acts in order, each with its step of the bench's time; upto
+	KindRoomJudged   Kind = "room.judged"   // named, outcome
+	KindRoomReleased Kind = "room.released" // the truth is told from here on
 )
 
 // Known reports whether this release knows the kind.
@@ -56,7 +63,8 @@ func (k Kind) Known() bool {
 		KindReadingAdded, KindReadingWithdrawn, KindCorrectionMade,
 		KindStepDone, KindStepTried, KindStepUndone, KindStepOverride,
 		KindAttachmentAdded, KindCaptureRead, KindEvidenceSaved, KindProofSigned, KindNoteAdded,
-		KindInstrumentListed, KindInstrumentUsed, KindInstrumentUnused:
+		KindInstrumentListed, KindInstrumentUsed, KindInstrumentUnused,
+		KindRoomSet, KindRoomActed, KindRoomJudged, KindRoomReleased:
 		return true
 	}
 	return false

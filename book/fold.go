@@ -11,7 +11,14 @@ type described struct {
 	Owner  *string `json:"owner"`
 	Engine *string `json:"engine"`
 	Shop   *string `json:"shop"`
+	Room   bool    `json:"room"`
 }
+
+// roomStatus is a practice room's for good, and no job's: what it stands for is derived from the room's first event.
+const roomStatus = "practice room"
+
+// IsRoom reports whether this is a practice room and no engine in the shop.
+func (j Job) IsRoom() bool { return j.Status == roomStatus }
 
 // The two sorts of things that count once however often they are recorded.
 const (
@@ -28,6 +35,9 @@ type marks interface {
 // fold moves the list line j on by event e. It is the only place where derived data is made: Append, Rebuild,
 // Check and Import all come here. It never fails over a payload: what it cannot read counts as absent.
 func fold(j *Job, m marks, e Event) error {
+	if j.IsRoom() {
+		defer func() { j.Status = roomStatus }()
+	}
 	j.ID, j.Version, j.Head = e.Job, e.Version, e.Hash
 	j.LastAt, j.LastKind, j.LastWho, j.LastSeq = e.At, e.Kind, e.Who, e.Seq
 	switch e.Kind {
@@ -42,6 +52,9 @@ func fold(j *Job, m marks, e Event) error {
 		}
 		if e.Kind == KindJobCreated {
 			j.CreatedAt, j.Status = e.At, "started"
+			if p.Room {
+				j.Status = roomStatus
+			}
 		}
 	case KindJobArchived:
 		j.Archived, j.Status = true, "archived"

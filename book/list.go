@@ -8,13 +8,14 @@ import (
 	"strings"
 )
 
-// Shelf chooses jobs by whether they are archived.
+// Shelf chooses jobs by whether they are archived. Practice rooms stand on a shelf of their own.
 type Shelf int
 
 const (
 	Active   Shelf = iota // jobs not archived
 	Archived              // archived jobs only
 	Both
+	Rooms // practice rooms not archived; without a Text
 )
 
 // Query asks for a page of the job list.
@@ -54,12 +55,15 @@ func (b *Book) Jobs(ctx context.Context, q Query) (Page, error) {
 		before = n
 	}
 	place := func(l line) int64 { return l.LastSeq }
-	text, args := `SELECT `+lineColumns+` FROM jobs WHERE archived = ? AND last_seq < ? AND id <> ?
-			ORDER BY last_seq DESC LIMIT ?`,
-		[]any{q.Shelf == Archived, before, ShopList, limit + 1}
-	if q.Shelf == Both {
-		text, args = `SELECT `+lineColumns+` FROM jobs WHERE last_seq < ? AND id <> ? ORDER BY last_seq DESC LIMIT ?`,
-			args[1:]
+	const order = ` AND last_seq < ? ORDER BY last_seq DESC LIMIT ?`
+	text, args := `SELECT `+lineColumns+` FROM jobs WHERE id <> ? AND status <> ? AND archived = ?`+order,
+		[]any{ShopList, roomStatus, q.Shelf == Archived, before, limit + 1}
+	switch q.Shelf {
+	case Both:
+		text = `SELECT ` + lineColumns + ` FROM jobs WHERE id <> ? AND status <> ?` + order
+		args = []any{ShopList, roomStatus, before, limit + 1}
+	case Rooms:
+		text = `SELECT ` + lineColumns + ` FROM jobs WHERE id <> ? AND status = ? AND archived = ?` + order
 	}
 	if strings.TrimSpace(q.Text) != "" {
 		expression := match(q.Text, q.Shelf)

@@ -9,6 +9,7 @@ import (
 type Change struct {
 	Job     string  `json:"job"`
 	Version Version `json:"version"`
+	Room    bool    `json:"room,omitzero"` // of a practice room, which lists of jobs do not show
 	// Missed is true when earlier changes were dropped because the receiver was slow: load everything again.
 	Missed bool `json:"missed,omitzero"`
 }

@@ -38,8 +38,8 @@ func TestSubscribersHearOfEveryCommit(t *testing.T) {
 		default:
 		}
 	}
-	hear(all, Change{one, 1, false}, Change{two, 1, false}, Change{one, 2, false}, Change{two, 2, false}, Change{two, 4, false})
-	hear(only, Change{two, 2, false}, Change{two, 4, false})
+	hear(all, Change{Job: one, Version: 1}, Change{Job: two, Version: 1}, Change{Job: one, Version: 2}, Change{Job: two, Version: 2}, Change{Job: two, Version: 4})
+	hear(only, Change{Job: two, Version: 2}, Change{Job: two, Version: 4})
 	// What is heard of is there to be read.
 	mustAppend(t, b, one, 2, note("z"))
 	c := <-all.C

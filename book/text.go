@@ -23,6 +23,9 @@ const (
 
 // textAfter gives the text of a job after event e, from the text before.
 func textAfter(before jobText, j *Job, e Event) jobText {
+	if j.IsRoom() {
+		return jobText{shelf: shelfRooms} // nobody looks for an engine and wants practice
+	}
 	t := jobText{shelf: shelfWord(j.Archived), words: before.words, remarks: before.remarks}
 	switch e.Kind {
 	case KindJobCreated, KindJobDescribed:
@@ -74,6 +77,7 @@ func phrases(payload []byte) []string {
 const (
 	shelfActive   = "\ue000active"
 	shelfArchived = "\ue000archived"
+	shelfRooms    = "\ue000rooms"
 )
 
 func shelfWord(archived bool) string {

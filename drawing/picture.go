@@ -45,11 +45,12 @@ func (w *pdfWriter) picture(p *picture, m matrix) {
 		e = w.tree.element(&Tag{Role: RolePicture, Alt: p.Alt}, w.in)
 		w.place(e, RectPath(p.X, p.Y, p.W, p.H), m)
 	}
-	foot, right, top := m.apply(Point{p.X, p.Y + p.H}), m.apply(Point{p.X + p.W, p.Y + p.H}), m.apply(Point{p.X, p.Y})
+	foot, top := m.apply(Point{p.X, p.Y + p.H}), m.apply(Point{p.X, p.Y})
+	right := m.apply(Point{p.X + p.W, p.Y + p.H})
 	w.endMark()
 	w.raw("q")
-	w.raw("%s %s %s %s %s %s cm", f6(right.X-foot.X), f6(right.Y-foot.Y), f6(top.X-foot.X), f6(top.Y-foot.Y), f6(foot.X),
-		f6(foot.Y))
+	w.raw("%s %s %s %s %s %s cm", f6(right.X-foot.X), f6(right.Y-foot.Y), f6(top.X-foot.X), f6(top.Y-foot.Y),
+		f6(foot.X), f6(foot.Y))
 	w.mark(e)
 	w.raw("/%s Do", name)
 	w.endMark()

@@ -35,7 +35,8 @@ func newWorked(j, before *Job) *worked {
 	w := &worked{fit: sync.OnceValues(j.makeFit), proof: sync.OnceValues(j.makeProof),
 		judged: sync.OnceValues(j.judge)}
 	if before.work != nil && before.CardVersion == j.CardVersion {
-		w.sheet, w.spark, w.engine, w.order = before.work.sheet, before.work.spark, before.work.engine, before.work.order
+		w.sheet, w.spark = before.work.sheet, before.work.spark
+		w.engine, w.order = before.work.engine, before.work.order
 	} else {
 		card := j.Card
 		w.sheet = sync.OnceValues(func() (*sheet.Sheet, error) { return sheet.Make(card) })
@@ -152,12 +153,13 @@ const proofSeed = 1
 
 func (j *Job) makeProof() (*readings.Proof, error) {
 	before, after := j.proofRows()
-	return readings.Prove(before, after, j.settings(len(j.Corrections)-len(j.Current())), j.settings(len(j.Corrections)),
+	n := len(j.Corrections)
+	return readings.Prove(before, after, j.settings(n-len(j.Current())), j.settings(n),
 		readings.Simulation{Seed: proofSeed})
 }
 
-// begun is the configuration in which the work of today began: the first, or the last that began with another engine or
-// with one that had long been out of sight.
+// begun is the configuration in which the work of today began: the first, or the last that began with another engine
+// or with one that had long been out of sight.
 func (j *Job) begun() int {
 	for i := len(j.changes); i > 0; i-- {
 		if k := j.changes[i-1].kinds; slices.Contains(k, procedure.Reopened) ||

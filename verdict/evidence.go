@@ -18,7 +18,7 @@ type Evidence struct {
 	Engine  *suspects.Engine // of the card, for the ranking; nil: Judge prepares it where it needs it
 	Sheet   *sheet.Sheet     // set-up sheet of the card
 	Changes []procedure.Change
-	// CardAfter is how many of the changes lay before the card was saved: what it states of the zero mark is as old as it.
+	// CardAfter is how many of the changes lay before the card was saved: what it states of the zero mark is as old.
 	CardAfter int
 
 	Light    *Light

@@ -23,6 +23,9 @@ func (s *Server) livePage(q *page.Request) error {
 			return "", from, err
 		}
 		from = page.Source[book.Change]{Values: sub.C, Event: change}
+		if job == "" {
+			from.Event = listed
+		}
 		hello = page.Event("alive", 1)
 		if job != "" { // subscribed first, then asked: nothing falls between
 			line, err := s.Shelf.Book.Job(q.Context(), job)
@@ -35,6 +38,14 @@ func (s *Server) livePage(q *page.Request) error {
 		}
 		return hello, from, nil
 	})
+}
+
+// listed is the event that tells a list of jobs of a change: practice is not on it.
+func listed(c book.Change) string {
+	if c.Room && !c.Missed {
+		return page.Event("alive", 1)
+	}
+	return change(c)
 }
 
 // change is the event that tells of a change.

@@ -2,6 +2,7 @@ package livebench
 
 import (
 	"fmt"
+	"strconv"
 	"strings"
 	"time"
 
@@ -10,10 +11,18 @@ import (
 )
 
 type benchBody struct {
-	ID, Name, About   string
+	ID, Label         string
+	Name, About       string // of the engine, and what it is set up for
+	Leader            string // "": nobody leads
+	Attempt           int
+	Past              []pastAttempt
+	Asking            []askLine
+	MayAgain          bool
+	Unfollowed        []towerChoice
 	From, Exercise    string
 	Brief, Goal, Asks string
 	Holder            string
+	CanEnd            bool
 	Mine              bool // without script: this device holds
 	CanWork, CanHide  bool
 	View              *benchView
@@ -29,10 +38,14 @@ type benchBody struct {
 	Cylinders         []int
 	Wire              int
 	Dial              string
+	Wire2             int
+	Asked             []benchAsked
+	HandedOver        string
 	Gear              bool
 	Travel            string
 	Signals           []signalRow
-	Kinds             []benchFault // what may be named or hidden
+	Kinds             []benchFault // what may be named
+	Offered           []benchFault // what may be hidden: what can be seen on this engine
 	Faults            string
 	Secret            []benchHidden // for instructors, or for all once revealed
 	HiddenBy          string
@@ -48,10 +61,11 @@ type benchFault struct{ Name, Title, Shows, Accepts, Like string }
 type benchHidden struct{ Title, Value string }
 
 type benchOutcome struct {
-	Passed        bool
-	Word, Debrief string
-	By            string
-	Lines         []page.Line
+	Judged, Passed bool
+	Word, By       string
+	Checks         []bench.Check
+	Unsafe         []page.Line
+	Lines          []page.Line // told with the truth only
 }
 
 const heardFor = 8 // seconds that a noise is worth telling to a page that opens
@@ -59,7 +73,7 @@ const heardFor = 8 // seconds that a noise is worth telling to a page that opens
 // benchPage is one bench.
 func benchPage(q *page.Request, r *rig) error {
 	b := r.body(q.By)
-	return q.Render(page.Page{View: "bench", Title: "Bench, " + b.Name, Where: "Bench", Job: r.order.Job, Body: b})
+	return q.Render(page.Page{View: "bench", Title: b.Label, Where: "Bench", Job: r.order.Job, Body: b})
 }
 
 // body is all the page shows to whoever asks.
@@ -68,19 +82,27 @@ func (r *rig) body(by *page.Session) *benchBody {
 	defer r.mu.Unlock()
 	r.touch()
 	st, c := &r.state, r.config
-	b := &benchBody{ID: r.id, Name: r.name(), About: r.about(), From: r.order.From, Exercise: r.order.Exercise,
+	b := &benchBody{ID: r.id, Label: r.label, Name: r.name(), Leader: r.leads(), Attempt: r.number, Past: r.past,
+		Unfollowed: r.unfollowed(), Asking: r.now().Asks, About: r.about(),
+		From: r.order.From, Exercise: r.order.Exercise,
 		CanWork: by.CanWork(), CanHide: by.Role >= page.Instructor, Holder: "nobody holds the controls",
 		View: r.view(), Now: r.now(), Cursor: traceX(r.onAxis(st.TurnedDeg)),
 		Low: roundTo(float64(c.Engine.Idle)/2+24, 50), High: float64(c.Engine.Redline), Lever: st.LeverRPM,
 		Key: st.Key == bench.On, Wire: st.LightWire, Dial: page.Figure(st.DialDeg, 1),
 		Gear: c.Distributor.GearTeeth > 0, Cylinders: c.Engine.FiringOrder, Signals: r.signalRows(),
+		Wire2: st.Second.Wire, Asked: r.asked(), HandedOver: r.handedOver(),
 		Invented: strings.Join(c.Invented, ", "),
 		Faults:   r.hides(), HiddenBy: r.hiddenBy, Scene: r.scene, Version: r.version}
+	b.CanEnd = by.CanWork() && (b.CanHide || r.leader == nil && r.order.Maker.Device == by.Device)
+	b.MayAgain = by.CanWork() && r.exercise != nil && (b.CanHide || r.leader == nil)
 	if r.exercise != nil {
 		b.Brief, b.Goal, b.Asks = r.exercise.Brief, r.exercise.Goal, r.exercise.Asks
 	}
 	if b.Mine = r.hold.by("", by.Device); b.Mine {
 		b.Holder = "you hold the controls"
+		if len(b.Asking) > 0 {
+			b.Holder = b.Asking[0].Who + " asks"
+		}
 	} else if r.hold.held() {
 		b.Holder = r.hold.who + " holds the controls"
 	}
@@ -151,13 +173,25 @@ func doPost(q *page.Request, r *rig) error {
 	return r.do(q.By, tabOf(q), q.PostForm.Get("do"), q.PostForm)
 }
 
-// takePost takes the controls over, or lets them go.
+// takePost takes the controls or asks for them, gives them to somebody who asked, or hands them back.
 func takePost(q *page.Request, r *rig) error {
+	if to := q.PostForm.Get("give"); to != "" {
+		n, err := strconv.Atoi(to)
+		if err != nil {
+			return page.Refuse("The controls are given to somebody who asked.", "Load the page again.")
+		}
+		return r.give(q.By, tabOf(q), n)
+	}
 	if q.PostForm.Get("do") == "leave" {
 		r.letGo(q.By, tabOf(q))
-	} else {
-		r.take(q.By, tabOf(q))
+		return nil
 	}
+	return r.take(q.By, tabOf(q))
+}
+
+// beatPost is the page of whoever cranks saying that it is awake.
+func beatPost(q *page.Request, r *rig) error {
+	r.beat(q.By, tabOf(q))
 	return nil
 }
 

@@ -72,7 +72,7 @@ func TestTwoScreensOnOneBench(t *testing.T) {
 		t.Errorf("rotor %s, on a page loaded anew %s", a, z)
 	}
 	two.Click("#take")
-	one.Wait(`document.querySelector("#said").innerText.includes("has taken the controls over from you") && document.querySelector("#take").innerText == "Take over"`)
+	one.Wait(`document.querySelector("#said").innerText.includes("has the controls now") && document.querySelector("#take").innerText == "Take over"`)
 	two.Wait(`document.querySelector("#bench").dataset.hold == "mine"`)
 	two.Do(chromedp.Navigate("about:blank"))
 	one.Wait(`document.querySelector("[data-show=watching]").innerText == "1"`)
@@ -113,8 +113,8 @@ func TestInstructorHidesAndReveals(t *testing.T) {
 	}
 	class.Click(`[data-switch=key]`)
 	class.Wait(`document.querySelector("[data-switch=key]").getAttribute("aria-pressed") == "true"`)
-	host.Wait(`document.querySelector("#hide")`)
-	host.Click("#hide summary")
+	host.Wait(`document.querySelector("#tell summary")`)
+	host.Click("#tell summary")
 	host.Click(`form[action$="/reveal"] button`)
 	class.Wait(`document.querySelector("#outcome").innerText.includes("What was hidden") && document.querySelector("#outcome").innerText.includes("key on")`)
 	class.Wait(`document.querySelector("#said").innerText == "What was hidden is shown below." && document.querySelector("#about").innerText == "what was hidden is shown"`)
@@ -147,6 +147,27 @@ func TestExerciseByKeyboardAlone(t *testing.T) {
 	mark := func() int {
 		return webtest.Eval[int](p, `Number(document.querySelector("#rim").getAttribute("aria-valuenow"))`)
 	}
+	// which stroke: a thumb on plug hole 1, the crank turned until it pushes
+	tabTo("#means > summary")
+	p.Keys(kb.Enter)
+	press := func(form int, value, then string) {
+		t.Helper()
+		tabTo(fmt.Sprintf("#means form:nth-of-type(%d) button[value='%s']", form, value))
+		p.Keys(kb.Enter)
+		p.Wait(`document.querySelector("[data-show=hole]").innerText.includes(` + strconv.Quote(then) + `)`)
+	}
+	press(1, "off", "is out")
+	press(3, "on", "thumb on hole 1")
+	for n := 0; !strings.Contains(p.Text("[data-show=hole]"), "compression pushes"); n++ {
+		if n > 24 {
+			t.Fatal("two turns, and no compression felt")
+		}
+		was := p.Text("[data-show=mark]")
+		press(4, "30", "thumb on hole 1")
+		p.Wait(`document.querySelector("[data-show=mark]").innerText != ` + strconv.Quote(was))
+	}
+	press(3, "off", "is out")
+	press(1, "on", "every plug is in")
 	tabTo("#rim")
 	lead := int(bench.Default().Controller.Lead)
 	for range 120 {
@@ -167,15 +188,13 @@ func TestExerciseByKeyboardAlone(t *testing.T) {
 	}
 	p.Keys(kb.ArrowLeft)
 	p.Wait(`document.querySelector("#said").innerText.includes("forward only")`)
+	tabTo("[data-switch=power]")
+	p.Keys(kb.Enter)
+	p.Wait(`document.querySelector("[data-switch=power]").innerText.includes("off")`)
 	tabTo("[data-switch=key]")
 	p.Keys(kb.Enter)
 	p.Wait(`["high","low"].includes(document.querySelector("[data-lamp=crank]").dataset.state)`)
-	tabTo("#cap")
-	p.Keys(kb.ArrowRight)
-	p.Wait(`document.querySelector("#said").innerText.includes("the clamp is tight")`)
-	tabTo("[data-switch=clamp]")
-	p.Keys(" ")
-	p.Wait(`document.querySelector("[data-switch=clamp]").innerText.includes("loose")`)
+	p.Wait(`document.querySelector("[data-switch=clamp]").innerText.includes("loose")`) // in the hand, as the task says
 	tabTo("#cap")
 	lamp := func() string {
 		return webtest.Eval[string](p, `document.querySelector("[data-lamp=crank]").dataset.state`)
@@ -205,7 +224,9 @@ func TestExerciseByKeyboardAlone(t *testing.T) {
 	p.Keys(kb.Enter)
 	p.Wait(`document.querySelector("[data-switch=clamp]").innerText.includes("tight")`)
 	p.Wait(`!!document.querySelector("#live").innerText`) // the lamps were read out
-	tabTo("#judge button")
+	tabTo("#judge form > .b-ask > summary")               // the question is asked first
+	p.Keys(kb.Enter)
+	tabTo("#judge form > .b-ask > button")
 	p.Keys(kb.Enter)
 	p.Wait(`document.querySelector("#outcome").innerText.includes("timing error at worst")`)
 	if text := p.Text("#outcome"); !strings.Contains(strings.ToLower(text), "goal reached") {
@@ -301,6 +322,9 @@ func TestFingersOnTheBench(t *testing.T) {
 		}
 	}
 	p.Click(`[data-switch=key]`)
+	p.Wait(`document.querySelector("[data-switch=clamp]").innerText.includes("not felt")`)
+	p.Click(`[data-switch=clamp]`)
+	p.Wait(`document.querySelector("[data-switch=clamp]").innerText.includes("tight")`)
 	p.Click(`[data-switch=clamp]`)
 	p.Wait(`document.querySelector("#cap").classList.contains("b-loose") && document.querySelector("[data-switch=key]").getAttribute("aria-pressed") == "true"`)
 	point := func(kind, css string, x, y float64) {
@@ -344,7 +368,7 @@ func TestNoViolationOnABenchAtWork(t *testing.T) {
 		p.Click(`#starter`)
 		p.Wait(`document.querySelector("[data-show=sync]").innerText == "held"`)
 		webtest.Eval[bool](p, `(document.querySelectorAll("details").forEach(d => d.open = true), true)`)
-		p.Click("#judge > form > button")
+		p.Click("#judge form > .b-ask > button")
 		p.Wait(`document.querySelector("#outcome").innerText.includes("What was hidden")`)
 		text := webtest.EvalPromise(p, `axe.run(document, {runOnly: ["wcag2a","wcag2aa","wcag21a","wcag21aa","wcag22aa","best-practice"]}).then(r => JSON.stringify(r.violations.map(v => v.id + ": " + v.nodes.slice(0, 3).map(n => n.html.slice(0, 160) + " | " + n.failureSummary).join("; "))))`)
 		var found []string

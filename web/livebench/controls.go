@@ -3,6 +3,7 @@ package livebench
 import (
 	"errors"
 	"fmt"
+	"maps"
 	"math"
 	"net/http"
 	"net/url"
@@ -18,7 +19,7 @@ type control func(r *rig, f form) (string, error)
 
 // controls are all of them by the name the page sends.
 func controls() map[string]control {
-	return map[string]control{
+	all := map[string]control{
 		"key":      flip("key on", "key off", (*bench.Session).Key),
 		"starter":  flip("starter on", "starter off", (*bench.Session).Starter),
 		"fuel":     flip("fuel on", "fuel off", (*bench.Session).Fuel),
@@ -31,16 +32,18 @@ func controls() map[string]control {
 		"tooth":    doTooth,
 		"half":     doHalf,
 		"swap":     doSwap,
+		"follow":   doFollow,
 		"settings": doSettings,
 		"store":    doStore,
 		"cycle":    doCycle,
 	}
+	maps.Copy(all, meansControls())
+	return all
 }
 
 // do lets somebody work a control.
 func (r *rig) do(by *page.Session, tab, what string, f url.Values) error {
-	act, ok := controls()[what]
-	if !ok {
+	if controls()[what] == nil {
 		return page.Refuse("There is no such control.", "Load the page again.")
 	}
 	r.mu.Lock()
@@ -50,17 +53,40 @@ func (r *rig) do(by *page.Session, tab, what string, f url.Values) error {
 		r.push()
 		return err
 	}
-	said, err := act(r, form{f})
-	if err != nil {
-		r.push()
+	defer r.push()
+	return r.apply(by.Who, what, f)
+}
+
+// apply works a control and keeps what was done, with the step of the bench's time: everything that changes an engine
+// goes through here, and the same acts at the same steps come to the same bench. What the bench refused is kept too: it
+// was tried, and may have been unsafe.
+func (r *rig) apply(who, what string, f url.Values) error {
+	d := did{Step: r.steps, Who: who, Do: what}
+	for name := range f {
+		if name != "do" && name != "tab" {
+			if d.With == nil {
+				d.With = map[string]string{}
+			}
+			d.With[name] = f.Get(name)
+		}
+	}
+	said, err := controls()[what](r, form{f})
+	no := (*bench.Refused)(nil)
+	switch {
+	case errors.As(err, &no):
+		r.refreshed()
+		r.keep(d)
 		return refused(err)
+	case err != nil:
+		return err
 	}
 	if what == "key" {
 		r.version++ // the controller's screen comes and goes
 	}
 	r.refreshed()
-	r.write(by.Who, said)
-	r.push()
+	d.Say = said
+	r.keep(d)
+	r.write(who, said)
 	return nil
 }
 
@@ -72,7 +98,7 @@ func (r *rig) write(who, said string) {
 	if n := len(r.done); n > 0 && r.done[n-1].Who == who && alike(r.done[n-1].What, said) {
 		r.done = r.done[:n-1]
 	}
-	r.note(who, said)
+	r.tell(who, said)
 }
 
 // alike says whether two lines tell of the same control moved on.
@@ -188,95 +214,20 @@ func doHalf(r *rig, _ form) (string, error) {
 	return "unit lifted and set back half a turn round", r.session.HalfTurn()
 }
 
+// doSwap changes over the wires on two towers, by their places in firing order.
 func doSwap(r *rig, f form) (string, error) {
-	a, err := f.number("one", "the number of a cylinder")
-	if err != nil {
-		return "", err
-	}
-	b, err := f.number("two", "the number of a cylinder")
-	if err != nil {
-		return "", err
-	}
-	return fmt.Sprintf("wires %d and %d changed over", int(a), int(b)), r.session.SwapWires(int(a), int(b))
-}
-
-// take gives the controls to whoever asks.
-func (r *rig) take(by *page.Session, tab string) {
-	r.mu.Lock()
-	defer r.mu.Unlock()
-	r.touch()
-	r.seize(by, tab)
-	r.push()
-}
-
-// letGo frees the controls where the asker has them.
-func (r *rig) letGo(by *page.Session, tab string) {
-	r.mu.Lock()
-	defer r.mu.Unlock()
-	r.touch()
-	if !r.hold.by(tab, by.Device) {
-		return
-	}
-	if r.state.Starter == bench.On && r.session.Starter(bench.Off) == nil { // letting go is never refused
-		r.refreshed()
-	}
-	r.hold = hold{}
-	r.note(by.Who, "lets the controls go")
-	r.version++
-	r.push()
-}
-
-// judge has the exercise judged by the engine's own truth.
-func (r *rig) judge(by *page.Session, tab string, named []string) error {
-	r.mu.Lock()
-	defer r.mu.Unlock()
-	r.touch()
-	if r.exercise == nil {
-		return page.Say(http.StatusConflict, "There is no exercise on this bench.", "Set one up under Bench.")
-	}
-	if err := r.mayHold(by, tab); err != nil {
-		return err
-	}
-	for _, name := range named {
-		if _, ok := bench.FindFault(name); !ok {
-			return page.Refuse("There is no such fault.", "Choose from the list.")
+	wires, names := r.session.Wires(), r.towerNames()
+	var at [2]int
+	for i, name := range []string{"one", "two"} {
+		n, err := f.number(name, "the place of a tower")
+		if err != nil {
+			return "", err
+		}
+		if at[i] = int(n); at[i] < 0 || at[i] >= len(wires) {
+			return "", r.session.SwapWires(0, 0) // says what stands against it
 		}
 	}
-	o := r.exercise.Judge(r.session, named)
-	r.outcome, r.judgedBy, r.revealed = &o, by.Who, true
-	r.note(by.Who, "has the work judged: "+passedWord(o.Passed))
 	r.version++
-	r.push()
-	return nil
-}
-
-func passedWord(ok bool) string {
-	if ok {
-		return "goal reached"
-	}
-	return "goal not reached"
-}
-
-// reveal shows everybody what was hidden and what was done.
-func (r *rig) reveal(by *page.Session) {
-	r.mu.Lock()
-	defer r.mu.Unlock()
-	r.touch()
-	r.revealed = true
-	r.note(by.Who, "reveals what was hidden")
-	r.version++
-	r.push()
-}
-
-// hide puts the engine back as built, with faults that only instructors see.
-func (r *rig) hide(by *page.Session, f bench.Faults, seed uint64) error {
-	r.mu.Lock()
-	defer r.mu.Unlock()
-	r.touch()
-	if err := r.reset(f, seed, by.Who); err != nil {
-		return err
-	}
-	r.note(by.Who, "sets the engine up anew")
-	r.push()
-	return nil
+	return fmt.Sprintf("wires %s and %s changed over", names[at[0]], names[at[1]]),
+		r.session.SwapWires(wires[at[0]], wires[at[1]])
 }

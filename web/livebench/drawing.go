@@ -28,7 +28,7 @@ type benchView struct {
 
 type benchTower struct {
 	X, Y  string
-	Cyl   int
+	Name  string
 	Spark string // path
 }
 
@@ -64,10 +64,11 @@ func (r *rig) view() *benchView {
 	n := len(c.Engine.FiringOrder)
 	tr := min(15, towerRing*math.Sin(math.Pi/float64(max(n, 2)))*0.84)
 	v.TowerR, v.Number = short(tr, 1), short(min(15, tr*1.15), 1)
-	for _, t := range p.towers {
+	names := r.towerNames()
+	for i, t := range p.towers {
 		x, y := clockXY(towerRing, float64(t.Angle))
 		v.Towers = append(v.Towers,
-			benchTower{short(x, 1), short(y, 1), t.Cylinder, zigzag(towerRing-tr-9, towerRing-tr, float64(t.Angle))})
+			benchTower{short(x, 1), short(y, 1), names[i], zigzag(towerRing-tr-9, towerRing-tr, float64(t.Angle))})
 	}
 	for i := range c.Crank.Vanes {
 		width := float64(c.Crank.Vanes[i])

@@ -24,8 +24,8 @@ func (o *Room) At(path string) (*rig, error) { return o.rigs.find(strings.TrimPr
 // Count is how many benches are set up.
 func (o *Room) Count() int { return len(o.rigs.list()) }
 
-// PutAway is what a new start of the program does: the bench is unknown.
-func (o *Room) PutAway(path string) { o.rigs.putAway(strings.TrimPrefix(path, "/bench/")) }
+// PutAway takes a bench off, as from another screen.
+func (o *Room) PutAway(path string) { o.rigs.putAway(strings.TrimPrefix(path, "/bench/"), "a test") }
 
 // Break takes the engine off the bench, so that its loop breaks.
 func (r *rig) Break() {
@@ -38,9 +38,8 @@ func (r *rig) Break() {
 func (r *rig) Crank() {
 	r.mu.Lock()
 	defer r.mu.Unlock()
-	for range 60 {
-		r.state = r.session.Step(66000)
-		r.mean.add(r.state.TimeS, r.state.TurnedDeg)
+	for range 180 {
+		r.step()
 	}
 }
 
@@ -63,6 +62,28 @@ func (r *rig) Watch(by *page.Session, tab string) (heard func() string, leave fu
 
 // Watching is how many pages follow the bench.
 func (r *rig) Watching() int {
-	n, _ := r.quiet(r.clock())
+	n, _, _ := r.quiet(r.clock())
 	return n
+}
+
+// Missing is the delay that is left over, µs.
+func (r *rig) Missing() float64 {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	return r.session.Truth().DelayUS
+}
+
+// Allowance is what stands on the controller's screen, µs.
+func (r *rig) Allowance() float64 {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	_, _, s := r.session.Settings()
+	return float64(s.Allowance)
+}
+
+// Stands is the engine's own clock and place, and what the book knows of the attempt.
+func (r *rig) Stands() (timeS, turnedDeg float64, attempt int, judged bool) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	return r.state.TimeS, r.state.TurnedDeg, r.number, r.verdict != nil
 }

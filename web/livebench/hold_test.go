@@ -48,24 +48,67 @@ func TestControlsChangeHands(t *testing.T) {
 	if err := r.do(ben, "t1", "key", sent("to", "off")); status(err) != http.StatusConflict {
 		t.Errorf("another device under the holder's page name: %v", err)
 	}
-	r.take(ben, "t2")
+	if err := r.take(ben, "t2"); err != nil {
+		t.Fatal(err)
+	}
 	knows = told(t, one, knows)
-	if knows["holder"] != "Ben Hale" || knows["held"] != float64(two.number) || !strings.Contains(knows["did"].(string), "over from Ada Reed") {
-		t.Errorf("the former holder is told: %v, %v, %v", knows["holder"], knows["held"], knows["did"])
+	if knows["holder"] != "Ada Reed" || page.AsJSON(knows["asks"]) != `[{"n":2,"who":"Ben Hale"}]` {
+		t.Errorf("asked for, and the holder is told: %v holds, %v ask", knows["holder"], knows["asks"])
+	}
+	if err := r.give(ben, "t2", two.number); status(err) != http.StatusConflict {
+		t.Errorf("the asker gives them to himself: %v", err)
+	}
+	if err := r.give(ada, "t1", 99); status(err) != http.StatusConflict {
+		t.Errorf("given to nobody: %v", err)
+	}
+	if err := r.give(ada, "t1", two.number); err != nil {
+		t.Fatal(err)
+	}
+	knows = told(t, one, knows)
+	if knows["holder"] != "Ben Hale" || knows["held"] != float64(two.number) || !strings.Contains(knows["did"].(string), "by Ada Reed") || page.AsJSON(knows["asks"]) != "[]" {
+		t.Errorf("the former holder is told: %v, %v, %v, %v", knows["holder"], knows["held"], knows["did"], knows["asks"])
 	}
 	act(t, r, ben, "t2", "key", "to", "off")
 	r.letGo(ada, "t1") // not hers any more
 	if !r.hold.by("t2", "b") {
 		t.Error("somebody else let the holder's controls go")
 	}
-	r.letGo(ben, "t2")
+	if err := r.take(eve, "t3"); err != nil || !r.hold.by("t3", "e") {
+		t.Errorf("an instructor takes over at once: %v", err)
+	}
+	_ = r.take(ben, "t2")
+	if !r.hold.by("t3", "e") {
+		t.Error("a student took over from the instructor")
+	}
+	r.letGo(eve, "t3")
 	if told(t, one, knows)["holder"] != "" {
 		t.Error("let go, and still held")
 	}
 }
 
-// A holder whose page goes away: the starter is let go soon, the controls a little later; coming back in time
-// keeps them.
+// Who leads a bench has it put away; where nobody does, whoever set it up.
+func TestWhoMayPutABenchAway(t *testing.T) {
+	c := start()
+	for _, one := range []struct {
+		maker, by *page.Session
+		may       bool
+	}{{eve, ada, false}, {eve, eve, true}, {ada, ada, true}, {ada, ben, false}, {ada, eve, true}} {
+		r := byHand(t, order{Maker: personOf(one.maker)}, c)
+		if err := r.mayEnd(one.by); (err == nil) != one.may {
+			t.Errorf("set up by %s, put away by %s: %v", one.maker.Who, one.by.Who, err)
+		}
+	}
+	r := byHand(t, order{Maker: personOf(ada)}, c)
+	if err := r.hide(eve, []string{"delay=200us"}, 3); err != nil {
+		t.Fatal(err)
+	}
+	if r.mayEnd(ada) == nil {
+		t.Error("a student put away what an instructor hid a fault in")
+	}
+}
+
+// A holder whose page goes away: the starter is let go at once, the controls a little later; coming back in time keeps
+// them.
 func TestHolderGoesAway(t *testing.T) {
 	c := start()
 	r := byHand(t, order{}, c)
@@ -75,14 +118,10 @@ func TestHolderGoesAway(t *testing.T) {
 	act(t, r, ada, "t1", "starter", "to", "on")
 	r.seconds(c, 2)
 	r.leave(one)
-	r.seconds(c, 2)
-	if r.state.Starter != bench.On {
-		t.Error("the starter was let go at once: a phone that loses the line for a moment would stop it")
-	}
-	r.seconds(c, 2)
 	if r.state.Starter != bench.Off {
 		t.Error("the starter runs on with nobody at it")
 	}
+	r.seconds(c, 4)
 	if !r.hold.held() {
 		t.Error("the controls were let go too soon")
 	}
@@ -102,6 +141,41 @@ func TestHolderGoesAway(t *testing.T) {
 		t.Errorf("the others still read %v", sees["holder"])
 	}
 	act(t, r, ben, "t2", "key", "to", "off")
+}
+
+// A phone that falls asleep keeps its line open and says nothing: the starter is let go after two seconds, the line of
+// what was done says why, and the controls stay where they are.
+func TestStarterIsADeadMansHandle(t *testing.T) {
+	c := start()
+	r := byHand(t, order{}, c)
+	_, _ = r.watch(ada, "t1")
+	act(t, r, ada, "t1", "key", "to", "on")
+	act(t, r, ada, "t1", "starter", "to", "on")
+	for range 20 {
+		r.asleepFor(c, 0.6)
+		r.beat(ada, "t1")
+	}
+	if r.state.Starter != bench.On {
+		t.Fatal("let go while the page says that it is there")
+	}
+	r.beat(ben, "t1")
+	r.asleepFor(c, starterSilent.Seconds()-0.2)
+	if r.state.Starter != bench.On {
+		t.Error("let go too soon")
+	}
+	r.beat(ben, "t2") // somebody else's word does not count
+	r.asleepFor(c, 0.4)
+	if r.state.Starter != bench.Off || !r.hold.by("t1", "a") {
+		t.Errorf("after %v of silence: starter %s, held by %q", starterSilent, r.state.Starter, r.hold.who)
+	}
+	if last := r.done[len(r.done)-1].What; !strings.Contains(last, "nothing was heard") {
+		t.Errorf("the last line: %s", last)
+	}
+	act(t, r, ada, "t1", "starter", "to", "on")
+	r.asleepFor(c, starterSilent.Seconds()+0.2)
+	if r.state.Starter != bench.Off {
+		t.Error("the second time it cranks on")
+	}
 }
 
 // Without script a device holds as a whole, and not for ever.

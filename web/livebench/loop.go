@@ -1,7 +1,10 @@
 package livebench
 
 import (
+	"cmp"
 	"net/http"
+	"net/url"
+	"slices"
 	"time"
 
 	"phasewright/bench"
@@ -16,6 +19,7 @@ type watcher struct {
 	tab    string // made by the page, kept over reloads
 	device string
 	who    string
+	role   page.Role
 	c      chan string // the latest state, where it was not taken yet
 }
 
@@ -31,7 +35,8 @@ func (r *rig) watch(by *page.Session, tab string) (*watcher, error) {
 			"Close some, then load this page again.")
 	}
 	r.numbers++
-	w := &watcher{number: r.numbers, tab: tab, device: by.Device, who: by.Who, c: make(chan string, 1)}
+	w := &watcher{number: r.numbers, tab: tab, device: by.Device, who: by.Who, role: by.Role,
+		c: make(chan string, 1)}
 	r.watchers[w] = true
 	r.hold.back(w)
 	r.touch()
@@ -39,21 +44,25 @@ func (r *rig) watch(by *page.Session, tab string) (*watcher, error) {
 	return w, nil
 }
 
-// leave takes a page off. The controls it held are kept for it a while.
+// leave takes a page off. The starter is let go with it; the controls it held are kept for it a while.
 func (r *rig) leave(w *watcher) {
 	r.mu.Lock()
 	defer r.mu.Unlock()
 	delete(r.watchers, w)
 	now := r.clock()
-	if r.hold.by(w.tab, w.device) && !r.present(w.tab) {
-		r.hold.gone = now
+	if !r.shows(w.tab) {
+		if r.hold.by(w.tab, w.device) {
+			r.hold.gone = now
+			r.letStarterGo("the holder’s page is gone")
+		}
+		r.asks = slices.DeleteFunc(r.asks, func(a asking) bool { return a.tab == w.tab && a.device == w.device })
 	}
 	r.touched = now
 	r.push()
 }
 
-// present says whether a page with the tab still follows.
-func (r *rig) present(tab string) bool {
+// shows says whether a page with the tab still follows.
+func (r *rig) shows(tab string) bool {
 	for w := range r.watchers {
 		if w.tab == tab {
 			return true
@@ -134,47 +143,57 @@ func (r *rig) tick(now time.Time) bool {
 // tend lets go of what nobody holds any more.
 func (r *rig) tend(now time.Time) {
 	h := &r.hold
-	if !h.held() || h.gone.IsZero() {
-		return
+	if r.state.Starter == bench.On && now.Sub(r.beaten) > h.silence() {
+		r.letStarterGo("nothing was heard from the holder’s page")
 	}
-	away := now.Sub(h.gone)
-	if away > starterAway && h.tab != "" && r.state.Starter == bench.On {
-		if r.session.Starter(bench.Off) == nil { // letting go is never refused
-			r.note(h.who, "starter let go: the holder’s page is gone")
-		}
-	}
-	if away > h.patience() {
-		r.note(h.who, "lets the controls go")
+	if h.held() && !h.gone.IsZero() && now.Sub(h.gone) > h.patience() {
+		r.letStarterGo("nobody holds the controls")
+		r.note(h.who, "hands the controls back")
 		*h = hold{}
 		r.version++
 	}
 }
 
-// pass lets time pass up to now.
-func (r *rig) pass(now time.Time) {
-	dt := min(max(now.Sub(r.last), 0), 250*time.Millisecond)
-	r.last = now
-	r.samples = r.samples[:0]
-	if dt == 0 {
+// letStarterGo is the dead man’s handle: the starter turns only while somebody is known to hold it.
+func (r *rig) letStarterGo(why string) {
+	if r.state.Starter != bench.On {
 		return
 	}
-	for range mostSamples {
-		before := r.state.TurnedDeg
-		r.state = r.session.Step(quantity.Time(float64(dt.Microseconds()) / mostSamples))
-		r.samples = append(r.samples, r.state.TurnedDeg-r.base.start)
-		r.trace.add(&r.state, before)
-		for _, n := range r.state.Notes {
-			r.notes++
-			r.heard = doneLine{At: now, TS: n.TimeS, What: n.Text}
-		}
-		r.mean.add(r.state.TimeS, r.state.TurnedDeg)
+	who := cmp.Or(r.hold.who, "the bench")
+	if r.apply(who, "starter", url.Values{"to": {string(bench.Off)}}) == nil { // letting go is never refused
+		r.note(who, "starter let go: "+why)
 	}
+}
+
+// pass lets time pass up to now, in whole steps.
+func (r *rig) pass(now time.Time) {
+	r.owed = min(r.owed+max(now.Sub(r.last), 0), mostOwed)
+	r.last = now
+	r.samples = r.samples[:0]
+	for ; r.owed >= benchStep; r.owed -= benchStep {
+		r.step()
+	}
+}
+
+// step lets one step of the bench's time pass.
+func (r *rig) step() {
+	before := r.state.TurnedDeg
+	r.state = r.session.Step(quantity.Time(benchStep.Microseconds()))
+	r.steps++
+	r.samples = append(r.samples, r.state.TurnedDeg-r.base.start)
+	r.trace.add(&r.state, before)
+	for _, n := range r.state.Notes {
+		r.notes++
+		r.heard = doneLine{At: r.clock(), TS: n.TimeS, What: n.Text}
+	}
+	r.mean.add(r.state.TimeS, r.state.TurnedDeg)
 }
 
 // refreshed takes in what a control changed, without letting time pass.
 func (r *rig) refreshed() {
 	before := r.state.TurnedDeg
 	r.state = r.session.Step(0)
+	r.keyed = r.keyed || r.state.Key == bench.On
 	if r.state.TurnedDeg != before {
 		r.trace = trace{} // turned by hand: what passed before is another place
 		r.mean = meanSpeed{}
@@ -182,8 +201,25 @@ func (r *rig) refreshed() {
 	}
 }
 
-// note writes down what somebody did.
+// note writes down what somebody did that changes nothing on the engine.
 func (r *rig) note(who, what string) {
+	r.keep(did{Step: r.steps, Who: who, Say: what})
+	r.tell(who, what)
+}
+
+// keep has something done put into the book, soon.
+func (r *rig) keep(d did) {
+	r.worked = true
+	if r.chain != "" {
+		r.acts = append(r.acts, d)
+	}
+}
+
+// tell puts a line on the list of what was done.
+func (r *rig) tell(who, what string) {
+	if what == "" {
+		return
+	}
 	r.done = append(r.done, doneLine{r.clock(), r.state.TimeS, who, what})
 	if len(r.done) > mostDone {
 		r.done = append(r.done[:0:0], r.done[len(r.done)-mostDone:]...)

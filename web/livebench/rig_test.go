@@ -26,8 +26,17 @@ func byHand(t testing.TB, o order, c *clock) *rig {
 	return r
 }
 
-// seconds lets time pass in the loop's own steps.
+// seconds lets time pass in the loop's own steps, with the holder's page awake.
 func (r *rig) seconds(c *clock, s float64) {
+	for end := c.now.Add(time.Duration(s * float64(time.Second))); c.now.Before(end); {
+		c.now = c.now.Add(benchPeriod)
+		r.beaten = c.now
+		r.tick(c.now)
+	}
+}
+
+// asleepFor lets time pass with the holder's page asleep.
+func (r *rig) asleepFor(c *clock, s float64) {
 	for end := c.now.Add(time.Duration(s * float64(time.Second))); c.now.Before(end); {
 		c.now = c.now.Add(benchPeriod)
 		r.tick(c.now)
@@ -120,7 +129,7 @@ func TestTraceShowsOneCycle(t *testing.T) {
 		t.Errorf("%d falls in one cycle of an eight", falls)
 	}
 	d := r.drawTrace()
-	if len(d.Labels) != 8 || len(d.Sparks) != 8 {
+	if n := len(d.Labels); n < 8 || n > 9 || len(d.Sparks) != n { // a starter that slows brings a ninth in by a hair
 		t.Errorf("%d sparks in one cycle of an eight", len(d.Labels))
 	}
 	if n := strings.Count(d.CrankLine, "V"); n != 16 {
@@ -148,11 +157,7 @@ func TestSlippedRingMovesTheMarks(t *testing.T) {
 	at := func(fault string) *rig {
 		c := start()
 		r := byHand(t, order{}, c)
-		f, err := bench.ParseFaults(r.config, fault)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if err := r.hide(eve, f, 5); err != nil {
+		if err := r.hide(eve, []string{fault}, 5); err != nil {
 			t.Fatal(err)
 		}
 		w, _ := r.watch(ada, "t")
@@ -204,7 +209,7 @@ func TestSlippedRingMovesTheMarks(t *testing.T) {
 }
 
 // An exercise by its controls: timing falls back with speed; the allowance is raised by what the bench itself says is
-// missing, stored, and in force only after a power-cycle. The judge is the bench's own truth.
+// missing, stored, and in force only after a power-cycle. The judge is the bench's own truth, asked once an attempt.
 func TestExerciseIsJudged(t *testing.T) {
 	c := start()
 	r := byHand(t, order{Exercise: "falls-back"}, c)
@@ -213,39 +218,165 @@ func TestExerciseIsJudged(t *testing.T) {
 	if r.hides() != "hidden" {
 		t.Error("an exercise hides nothing")
 	}
-	if err := r.judge(ada, "t", []string{"no such"}); status(err) != 422 {
-		t.Error(err)
-	}
 	must := func(err error) {
 		t.Helper()
 		if err != nil {
 			t.Fatal(err)
 		}
 	}
-	must(r.judge(ada, "t", nil))
-	if r.outcome.Passed || r.outcome.Truth.WorstDeg < 1 {
-		t.Fatalf("passed untouched: %+v", *r.outcome)
+	if err := r.judge(ada, "t", nil); status(err) != 409 || !strings.Contains(err.Error(), "key was never on") {
+		t.Errorf("judged with the key never on: %v", err)
 	}
-	missing := r.outcome.Truth.DelayUS
 	act(t, r, ada, "t", "key", "to", "on")
-	_, _, s := r.session.Settings()
-	act(t, r, ada, "t", "settings", "allowance", page.Figure(float64(s.Allowance)+missing, 0))
+	if err := r.judge(ada, "t", []string{"no such"}); status(err) != 422 {
+		t.Error(err)
+	}
+	missing := r.session.Truth().DelayUS
 	must(r.judge(ada, "t", nil))
-	if r.outcome.Passed {
+	if r.verdict.Outcome.Passed || len(r.verdict.Outcome.Checks) < 4 || r.verdict.Truth.WorstDeg < 1 {
+		t.Fatalf("passed untouched: %+v", r.verdict.Outcome)
+	}
+	cure := func(end ...string) {
+		t.Helper()
+		act(t, r, ada, "t", "key", "to", "on")
+		_, _, s := r.session.Settings()
+		act(t, r, ada, "t", "settings", "allowance", page.Figure(float64(s.Allowance)+missing, 0))
+		for _, what := range end {
+			act(t, r, ada, "t", what)
+		}
+	}
+	cure("store", "cycle")
+	if err := r.judge(ada, "t", nil); status(err) != 409 || r.verdict.Outcome.Passed {
+		t.Errorf("a second word on one attempt: %v, passed %v", err, r.verdict.Outcome.Passed)
+	}
+	must(r.again(ada, "t", 12))
+	if r.number != 2 || r.verdict != nil || len(r.past) != 1 || r.past[0].Word != "goal not reached" {
+		t.Fatalf("another attempt: number %d, %+v, past %+v", r.number, r.verdict, r.past)
+	}
+	missing = r.session.Truth().DelayUS
+	cure()
+	must(r.judge(ada, "t", nil))
+	if r.verdict.Outcome.Passed {
 		t.Error("passed with the cure on the screen only")
 	}
-	act(t, r, ada, "t", "store")
-	act(t, r, ada, "t", "cycle")
+	must(r.again(ada, "t", 13))
+	missing = r.session.Truth().DelayUS
+	cure("store", "cycle")
 	must(r.judge(ada, "t", nil))
-	if !r.outcome.Passed {
-		t.Errorf("not passed after the cure: %s", r.outcome.Debrief)
+	if left := r.verdict.Truth.DelayUS; left > 1 || left < -1 {
+		t.Errorf("%.0f µs left after the cure", left)
+	}
+	if r.verdict.Outcome.Passed {
+		t.Error("passed though nothing was read after the cure")
 	}
 	b := r.body(&page.Session{Role: page.Look})
-	if b.Outcome == nil || b.Outcome.Word != "goal reached" || !strings.HasSuffix(b.Outcome.Lines[0].Value, "°") {
-		t.Errorf("the debrief shows no error in degrees: %+v", b.Outcome)
+	if b.Outcome == nil || len(b.Outcome.Checks) < 4 || len(b.Outcome.Lines) == 0 || !strings.HasSuffix(b.Outcome.Lines[0].Value, "°") {
+		t.Errorf("alone, and the debrief shows no checks and no error in degrees: %+v", b.Outcome)
 	}
 	if err := byHand(t, order{}, c).judge(ada, "t", nil); status(err) != 409 {
 		t.Errorf("a free bench judged: %v", err)
+	}
+}
+
+// Where an instructor leads, the word is told at once and the truth when the instructor tells it; the instructor's own
+// practice alone keeps nothing back.
+func TestTruthIsTheInstructorsToTell(t *testing.T) {
+	c := start()
+	r := byHand(t, order{Exercise: "falls-back", Maker: personOf(eve)}, c)
+	_, _ = r.watch(ada, "t")
+	act(t, r, ada, "t", "key", "to", "on")
+	if err := r.judge(ada, "t", nil); err != nil {
+		t.Fatal(err)
+	}
+	b := r.body(ada)
+	if b.Outcome == nil || b.Outcome.Word != "goal not reached" || b.Outcome.Lines != nil || b.Secret != nil || b.Done != nil {
+		t.Errorf("judged, and a student is told %+v, hidden %v, done %v", b.Outcome, b.Secret, b.Done)
+	}
+	if err := r.again(ada, "t", 3); status(err) != 409 {
+		t.Errorf("a student begins anew where an instructor leads: %v", err)
+	}
+	if err := r.release(eve); err != nil {
+		t.Fatal(err)
+	}
+	if b = r.body(ada); len(b.Outcome.Lines) == 0 || len(b.Secret) != 1 {
+		t.Errorf("released, and a student is told %+v, hidden %v", b.Outcome, b.Secret)
+	}
+	told := byHand(t, order{Exercise: "falls-back", Maker: personOf(eve)}, c)
+	act(t, told, ada, "t", "key", "to", "on")
+	if err := told.release(eve); err != nil {
+		t.Fatal(err)
+	}
+	if err := told.judge(ada, "t", nil); status(err) != 409 {
+		t.Errorf("judged after the truth was told: %v", err)
+	}
+	alone := byHand(t, order{Exercise: "falls-back", Maker: personOf(eve)}, c)
+	act(t, alone, eve, "t", "key", "to", "on")
+	if err := alone.judge(eve, "t", nil); err != nil || !alone.released {
+		t.Errorf("alone, and told nothing: %v", err)
+	}
+}
+
+// A fault that an instructor hides in an exercise comes to the exercise's own; brief, goal and judge stay.
+func TestHidingKeepsTheExercise(t *testing.T) {
+	c := start()
+	r := byHand(t, order{Exercise: "falls-back"}, c)
+	if err := r.hide(eve, []string{"damper=4deg"}, 5); err != nil {
+		t.Fatal(err)
+	}
+	if got := strings.Join(r.faults.List(), " "); r.exercise == nil || !strings.Contains(got, "damper=4deg") || !strings.Contains(got, "delay=") {
+		t.Errorf("exercise %v, hidden %s", r.exercise, got)
+	}
+	if err := r.hide(eve, []string{"delay=300us"}, 5); err != nil {
+		t.Fatal(err)
+	}
+	if got := strings.Join(r.faults.List(), " "); got != "delay=300us" {
+		t.Errorf("named by both, hidden %s", got)
+	}
+}
+
+// The cap shows what hangs on a tower once its wire was followed, as it is and not as the card has it; until then tower
+// and spark go by a letter. What is swapped afterwards shows swapped.
+func TestCapShowsTheWiresAsTheyAre(t *testing.T) {
+	c := start()
+	r := byHand(t, order{}, c)
+	const sound = "1 5 6 8 4 2 7 3" // the bench's own eight fires in this order
+	if got := strings.Join(r.towerNames(), " "); got != sound {
+		t.Fatalf("with nothing hidden the cap shows %s", got)
+	}
+	if err := r.hide(eve, []string{"wires=6-8"}, 5); err != nil {
+		t.Fatal(err)
+	}
+	if got := strings.Join(r.towerNames(), " "); got != "A B C D E F G H" {
+		t.Fatalf("with a fault hidden the cap shows %s", got)
+	}
+	act(t, r, ada, "t", "key", "to", "on")
+	act(t, r, ada, "t", "starter", "to", "on")
+	r.seconds(c, 4)
+	for _, l := range r.now().Labels {
+		if !strings.Contains("ABCDEFGH", l[1]) {
+			t.Errorf("a spark is called %s before any wire was followed", l[1])
+		}
+	}
+	if err := r.do(ada, "t", "follow", sent("tower", "2")); status(err) != 409 {
+		t.Errorf("a wire followed on a turning engine: %v", err)
+	}
+	act(t, r, ada, "t", "starter", "to", "off")
+	r.seconds(c, 3)
+	act(t, r, ada, "t", "follow", "tower", "2")
+	if got := strings.Join(r.towerNames(), " "); got != "A B 8 D E F G H" {
+		t.Errorf("the third tower's wire was followed: %s", got)
+	}
+	act(t, r, ada, "t", "key", "to", "off")
+	act(t, r, ada, "t", "swap", "one", "2", "two", "3")
+	if got := strings.Join(r.towerNames(), " "); got != "A B 6 D E F G H" {
+		t.Errorf("changed over: %s", got)
+	}
+	act(t, r, ada, "t", "follow", "tower", "all")
+	if got := strings.Join(r.towerNames(), " "); got != sound {
+		t.Errorf("all followed: %s", got)
+	}
+	if err := r.do(ada, "t", "swap", sent("one", "2", "two", "99")); status(err) != 409 {
+		t.Errorf("a tower that is not there: %v", err)
 	}
 }
 
@@ -346,7 +477,9 @@ func TestDrawingAgreesWithTheBench(t *testing.T) {
 		if got, _, _, _ := r.angles(); remainder(got+turnRotor*4.5, 360) > 0.01 || remainder(got+turnRotor*4.5, 360) < -0.01 {
 			t.Errorf("%s: 4.5° against the rotor turn the housing on the drawing by %.2f°", name, got)
 		}
+		act(t, r, ada, "t", "power", "to", "off")
 		act(t, r, ada, "t", "half")
+		act(t, r, ada, "t", "power", "to", "on")
 		check("half a turn round")
 		act(t, r, ada, "t", "starter", "to", "on")
 		r.seconds(c, 1.3)

@@ -10,7 +10,6 @@ import (
 
 	"phasewright/bench"
 	"phasewright/book"
-	"phasewright/jobcard"
 	"phasewright/record"
 	"phasewright/web/page"
 	"phasewright/web/shelf"
@@ -22,9 +21,11 @@ type Room struct {
 	rigs *rigs
 }
 
-// New makes the room without a bench. Close ends those that are set up.
+// New makes the room. The benches that the book holds come back when the first is asked for; Close ends them.
 func New(s *shelf.Shelf, random io.Reader) *Room {
-	return &Room{Shelf: s, rigs: newRigs(s.Clock, random, s.Log)}
+	o := &Room{Shelf: s, rigs: newRigs(s.Clock, random, s.Log)}
+	o.rigs.keeper, o.rigs.engine = s.Book, o.engineFor
+	return o
 }
 
 // Close ends every bench and waits until nothing runs.
@@ -48,8 +49,10 @@ func (o *Room) Routes() {
 	do("/do", page.Work, doPost)
 	do("/judge", page.Work, judgePost)
 	do("/take", page.Work, takePost)
+	do("/beat", page.Work, beatPost)
+	do("/again", page.Work, o.againPost)
 	do("/hide", page.Instructor, o.hidePost)
-	do("/reveal", page.Instructor, revealPost)
+	do("/reveal", page.Instructor, releasePost)
 	o.Handle("POST /bench/{room}/away", page.Work, o.onRig(o.awayPost))
 }
 
@@ -76,7 +79,7 @@ type listBody struct {
 }
 
 // rigLine is a bench that is set up.
-type rigLine struct{ ID, Name, About, State, Holder string }
+type rigLine struct{ ID, Name, Engine, About, State, Holder string }
 
 // engineLine is an engine that can be put on a bench.
 type engineLine struct{ Value, Name, About string }
@@ -146,44 +149,30 @@ func (o *Room) renderList(q *page.Request, p page.Page, b listBody) error {
 
 // listPost sets a bench up.
 func (o *Room) listPost(q *page.Request) error {
-	order := order{From: q.PostForm.Get("engine"), Exercise: q.PostForm.Get("exercise")}
-	if order.From == "" {
-		order.Config = bench.Default()
-	} else if err := o.engineFor(q.Context(), &order); err != nil {
+	order := order{Name: page.CleanName(q.PostForm.Get("name")), From: q.PostForm.Get("engine"),
+		Exercise: q.PostForm.Get("exercise"), Maker: personOf(q.By)}
+	if err := o.engineFor(q.Context(), &order); err != nil {
 		return err
 	}
-	made, err := o.rigs.set(order)
+	made, err := o.rigs.set(q.Context(), order)
 	if err != nil {
 		return err
 	}
 	return q.Done("/bench/" + made.id)
 }
 
-// engineFor sets the bench up from the card that an order names.
+// engineFor finds the engine that an order names: by the card that the order brings, else by the one that is there now.
 func (o *Room) engineFor(ctx context.Context, order *order) error {
-	var card *jobcard.Card
-	if template, is := strings.CutPrefix(order.From, "template-"); is {
-		for _, t := range o.Templates {
-			if t.ID == template {
-				var mistakes jobcard.Errors
-				if card, mistakes = record.ParseCard(t.YAML); len(mistakes) > 0 {
-					return mistakes
-				}
-			}
-		}
-		if card == nil {
-			return page.Refuse("There is no such example.", "Choose an engine from the list.")
-		}
-	} else {
-		j, err := o.Job(ctx, order.From)
-		if err != nil {
-			return err
-		}
-		if j.Card == nil {
-			return page.Refuse("The card of "+j.Name+" cannot be used yet.",
-				"Complete the job card first, or choose another engine.")
-		}
-		card, order.Job = j.Card, j.Head()
+	if order.From == "" {
+		order.Config = bench.Default()
+		return nil
+	}
+	if err := o.cardFor(ctx, order); err != nil {
+		return err
+	}
+	card, mistakes := record.ParseCard(order.Card)
+	if len(mistakes) > 0 {
+		return mistakes
 	}
 	var err error
 	if order.Config, err = bench.FromCard(card); err != nil {
@@ -192,17 +181,50 @@ func (o *Room) engineFor(ctx context.Context, order *order) error {
 	return nil
 }
 
+// cardFor brings the card of an example or a job into an order that has none, and names the job.
+func (o *Room) cardFor(ctx context.Context, order *order) error {
+	if template, is := strings.CutPrefix(order.From, "template-"); is {
+		for _, t := range o.Templates {
+			if t.ID == template && order.Card == "" {
+				order.Card = t.YAML
+			}
+		}
+		if order.Card == "" {
+			return page.Refuse("There is no such example.", "Choose an engine from the list.")
+		}
+		return nil
+	}
+	j, err := o.Job(ctx, order.From)
+	switch {
+	case err == nil:
+		order.Job = j.Head()
+	case order.Card == "":
+		return err
+	default:
+		return nil // the job is not in this book; its card is
+	}
+	if order.Card != "" {
+		return nil
+	}
+	if j.Card == nil {
+		return page.Refuse("The card of "+j.Name+" cannot be used yet.",
+			"Complete the job card first, or choose another engine.")
+	}
+	order.Card = j.YAML
+	return nil
+}
+
 func refuseEngine(err error) error {
 	return page.Refuse(page.Sentence("This engine cannot be put on the bench: "+err.Error()),
 		"Correct its job card, or choose another engine.")
 }
 
-// awayPost puts the bench away; instructors may always, others unless somebody else holds the controls.
+// awayPost puts the bench away; what was recorded of it stays in the book.
 func (o *Room) awayPost(q *page.Request, r *rig) error {
-	if err := r.mayEnd(q.By, tabOf(q)); err != nil {
+	if err := r.mayEnd(q.By); err != nil {
 		return err
 	}
-	o.rigs.putAway(r.id)
+	o.rigs.putAway(r.id, q.By.Who+" put it away")
 	return q.Done("/bench")
 }
 

@@ -48,16 +48,20 @@ type state struct {
 	Going      string       `json:"going"` // what the engine does, as an ear would tell
 	Says       string       `json:"says"`  // speed and light in whole sentences, for whoever does not see the drawing
 	signalLines
+	means
 
-	Notes    int    `json:"notes"` // heard so far
-	Heard    string `json:"heard"` // the last of them
-	Did      string `json:"did"`
-	Watching int    `json:"watching"`
-	Holder   string `json:"holder"`
-	Held     int    `json:"held"`
-	Faults   string `json:"faults"`
-	Version  int    `json:"version"`
-	Scene    int    `json:"scene"`
+	Notes    int       `json:"notes"` // heard so far
+	Heard    string    `json:"heard"` // the last of them
+	Did      string    `json:"did"`
+	Watching int       `json:"watching"`
+	Holder   string    `json:"holder"`
+	Held     int       `json:"held"`
+	Faults   string    `json:"faults"`
+	Judged   bool      `json:"judged"`
+	Towers   []string  `json:"towers"` // what stands on each, in firing order
+	Asks     []askLine `json:"asks"`   // for the controls
+	Version  int       `json:"version"`
+	Scene    int       `json:"scene"`
 }
 
 // Speeds in crank rpm.
@@ -103,9 +107,13 @@ func (r *rig) now() state {
 		Crank: r.lamp(st.CrankLamp, "crank edge", rpm), Cam: r.lamp(st.CamLamp, "cam edge", rpm), Sync: st.Sync,
 		Key: st.Key, Starter: st.Starter, Fuel: st.Fuel, Power: st.SparkPower, Clamp: st.Clamp, Light: st.Light,
 		Lever: math.Round(st.LeverRPM), LeverWords: page.Figure(st.LeverRPM, 0),
-		Runs: st.Runs && rpm > 0.4*float64(r.config.Engine.Idle), signalLines: r.drawTrace(),
+		Runs: st.Runs && rpm > 0.4*float64(r.config.Engine.Idle), signalLines: r.drawTrace(), means: r.means(),
 		Notes: r.notes, Heard: r.heard.What, Watching: len(r.watchers), Holder: r.hold.who, Held: r.hold.number,
-		Faults: r.hides(), Version: r.version, Scene: r.scene}
+		Faults: r.hides(), Judged: r.verdict != nil, Version: r.version, Scene: r.scene,
+		Towers: r.towerNames(), Asks: []askLine{}}
+	for _, a := range r.asks {
+		n.Asks = append(n.Asks, askLine{a.number, a.who})
+	}
 	for _, a := range r.samples {
 		n.A = append(n.A, rounded(a, 100))
 	}
@@ -139,6 +147,8 @@ func (r *rig) now() state {
 func (r *rig) strobe(rpm float64) (look, shows string) {
 	st := &r.state
 	switch {
+	case st.FrozenDeg != nil && len(st.MarksDeg) > 1:
+		return "lit", marksWords(st.MarksDeg)
 	case st.FrozenDeg != nil && st.ShownDeg != nil:
 		return "lit", page.Figure(roundTo(*st.ShownDeg, 0.5), 1) + "°"
 	case rpm > blurred:

@@ -86,7 +86,7 @@ type signalLines struct {
 	CamLine   string       `json:"camLine"`
 	CoilLine  string       `json:"coilLine"`
 	SparkLine string       `json:"sparkLine"`
-	Labels    [][2]string  `json:"labels"` // place, plug
+	Labels    [][2]string  `json:"labels"` // place, tower or plug
 	Sparks    [][2]float64 `json:"sparks"` // crank's way modulo 720, tower in firing order
 }
 
@@ -101,6 +101,7 @@ func (r *rig) drawTrace() signalLines {
 	var crank, cam, coil []step
 	d := signalLines{Labels: [][2]string{}, Sparks: [][2]float64{}}
 	var spark strings.Builder
+	names := r.sparkNames()
 	for _, e := range r.trace.events {
 		x := r.onAxis(e.at)
 		switch e.kind {
@@ -115,11 +116,7 @@ func (r *rig) drawTrace() signalLines {
 		case "spark":
 			at := traceX(x)
 			spark.WriteString("M" + at + " " + short(coilLow, 1) + "V" + short(sparkTop, 1))
-			label := "?"
-			if e.cylinder > 0 {
-				label = strconv.Itoa(e.cylinder)
-			}
-			d.Labels = append(d.Labels, [2]string{at, label})
+			d.Labels = append(d.Labels, [2]string{at, names(e.cylinder)})
 			way := math.Mod(e.at-r.base.start, 720)
 			if way < 0 {
 				way += 720
@@ -229,9 +226,10 @@ func (r *rig) signalRows() []signalRow {
 	}
 	rows = append(rows, row("coil on", "charge", func(passed) bool { return true }))
 	var sparks []string
+	names := r.sparkNames()
 	for _, e := range r.trace.events {
 		if e.kind == "spark" {
-			sparks = append(sparks, page.Figure(r.onAxis(e.at), 0)+"° on plug "+strconv.Itoa(e.cylinder))
+			sparks = append(sparks, page.Figure(r.onAxis(e.at), 0)+"° on "+names(e.cylinder))
 		}
 	}
 	listed := strings.Join(sparks[:min(len(sparks), rowPlaces)], ", ")

@@ -172,8 +172,8 @@ func (q *Request) Part(view, part string, status int, body any) error {
 
 var bufferPool = sync.Pool{New: func() any { return new(bytes.Buffer) }}
 
-// zips holds a compressor for each thread, made when it is first used. A pool that the collector empties would make them
-// anew all the time beside a recording being read, and they are the largest thing that a page needs.
+// zips holds a compressor for each thread, made when it is first used. A pool that the collector empties would make
+// them anew all the time beside a recording being read, and they are the largest thing that a page needs.
 var zips = make(chan *gzip.Writer, runtime.GOMAXPROCS(0))
 
 func init() {

@@ -99,8 +99,8 @@ func (s *Site) Serve(w http.ResponseWriter, r *http.Request, by *Session) {
 	s.mux.ServeHTTP(w, r)
 }
 
-// GiveWay waits while pages are being made, though no longer than 10 ms. What works in the background calls it between its
-// parts, so that people do not wait for it.
+// GiveWay waits while pages are being made, though no longer than 10 ms. What works in the background calls it between
+// its parts, so that people do not wait for it.
 func (s *Site) GiveWay() {
 	for range 10 {
 		if s.making.Load() == 0 {

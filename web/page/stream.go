@@ -16,7 +16,7 @@ const (
 	// Streams of one device: a browser gives back those of pages that nobody sees. The host's own screen, which also is
 	// what measures the program, may have more.
 	MaxStreamsDevice = 20
-	MaxStreamsHost   = 100
+	MaxStreamsHost   = 250
 )
 
 // Streams keeps track of the open event streams: one per page shown somewhere.

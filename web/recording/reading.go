@@ -83,7 +83,8 @@ const (
 	unpackedMost  = 64 << 30
 )
 
-// options read a file on one processor while no page is being made, tell how far it is, and build the overview that its waveform is drawn from.
+// options read a file on one processor while no page is being made, tell how far it is, and build the overview that its
+// waveform is drawn from.
 func (r *Room) options(job string, file book.Attachment) waveform.Options {
 	return waveform.Options{Workers: 1, Overview: true,
 		MaxDecompressed: min(unpackedMost, max(unpackedLeast, unpackedTimes*file.Size)),

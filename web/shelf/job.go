@@ -79,6 +79,9 @@ func (s *Shelf) Job(ctx context.Context, id string) (*Job, error) {
 	if err != nil {
 		return nil, err
 	}
+	if line.IsRoom() { // it has no card and no pages of a job, and its events tell what is hidden
+		return nil, book.ErrNoJob
+	}
 	s.mu.Lock()
 	have := s.jobs[id]
 	s.mu.Unlock()

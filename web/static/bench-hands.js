@@ -5,6 +5,9 @@ import { fieldsOf, first, part, partIf, parts } from "./find.js";
 
 /** @typedef {import("./bench-motion.js").Bench} Bench */
 
+const beatEvery = 600; // ms between two words that whoever cranks is there; the host lets the starter go after 2 s without
+const dead = 8; // px that a finger on the lever moves before the lever does
+const thumb = 30; // px from the middle of the lever's handle that count as on it
 const quick = 350; // ms: a shorter press of the crank button is a tap, and stays
 
 /** @param {HTMLElement} root @param {Bench} state @param {string} tab @param {(text: string) => void} tell */
@@ -30,7 +33,7 @@ export function makeHands(root, state, tab, tell) {
   }
 
   // What was just told of the controls or heard stays until something else is said.
-  function sticky() { return /^(Heard|You hold|A fault|What was)/.test(part("said", HTMLElement).textContent); }
+  function sticky() { return /^(Heard|You hold|A fault|What was|The work was|.+ (asks for|has) the controls)/.test(part("said", HTMLElement).textContent); }
 
   root.addEventListener("submit", (e) => {
     const form = e.target;
@@ -167,8 +170,42 @@ export function makeHands(root, state, tab, tell) {
     sending ||= setTimeout(() => { sending = undefined; send(base + "/do", { do: "lever", rpm: lever.value }); }, 120);
   });
 
-  // A page out of sight lets the starter go.
-  document.addEventListener("visibilitychange", () => { if (document.hidden && pressed) letGo(); });
+  // The lever follows a finger that began on its handle, past a small dead way; anywhere else the finger scrolls the page.
+  const slot = lever?.parentElement;
+  if (lever && slot) {
+    /** @param {number} y */
+    const on = (y) => {
+      const box = slot.getBoundingClientRect(), share = (Number(lever.value) - Number(lever.min)) / (Number(lever.max) - Number(lever.min));
+      return Math.abs(y - (box.bottom - 9 - share * (box.height - 18))) <= thumb;
+    };
+    let from = NaN, began = 0;
+    slot.addEventListener("touchstart", (e) => { if (e.cancelable && on(e.touches[0].clientY)) e.preventDefault(); }, { passive: false });
+    slot.addEventListener("pointerdown", (e) => {
+      if (e.button !== 0 || !on(e.clientY)) return;
+      from = e.clientY; began = Number(lever.value);
+      slot.setPointerCapture(e.pointerId);
+      lever.focus({ preventScroll: true });
+    });
+    slot.addEventListener("pointermove", (e) => {
+      const way = from - e.clientY;
+      if (!(Math.abs(way) > dead)) return;
+      lever.value = String(began + (way - Math.sign(way) * dead) / (slot.clientHeight - 18) * (Number(lever.max) - Number(lever.min)));
+      lever.dispatchEvent(new Event("input"));
+    });
+    for (const name of ["pointerup", "pointercancel"]) slot.addEventListener(name, () => { from = NaN; });
+  }
+
+  // A page out of sight lets the starter go. One in sight says that it is there while its hands crank.
+  const mine = () => root.dataset.hold === "mine";
+  document.addEventListener("visibilitychange", () => {
+    if (!document.hidden) return;
+    pressed = 0;
+    if (mine() && state.starter === "on") crank("off");
+  });
+  setInterval(() => {
+    if (!mine() || state.starter !== "on" || document.hidden) return;
+    fetch(base + "/beat", { method: "POST", body: new URLSearchParams({ tab }), headers: { Accept: "application/json" } }).catch(() => {}); // the host lets go by itself
+  }, beatEvery);
 
   function follow() {
     if (starter && starter.getAttribute("aria-pressed") !== String(state.starter === "on")) {

@@ -31,6 +31,9 @@
  * @property {string} holder
  * @property {number} held
  * @property {"none" | "hidden" | "revealed"} faults
+ * @property {boolean} judged
+ * @property {string[]} towers what stands on each, in firing order
+ * @property {{n: number, who: string}[]} asks for the controls
  * @property {number} version
  * @property {number} scene
  */

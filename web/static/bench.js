@@ -99,7 +99,7 @@ function tell(text) {
 
 /** @param {Bench} news */
 function take(news) {
-  const told = met, before = state.faults, went = state.going;
+  const told = met, before = state.faults, went = state.going, final = state.judged, asked = state.asks;
   Object.assign(state, news);
   if (String(state.scene) !== root.dataset.scene) { location.reload(); return; }
   for (const place of root.querySelectorAll("[data-show]")) {
@@ -108,11 +108,12 @@ function take(news) {
     if (text !== undefined && place.textContent !== String(text)) place.textContent = String(text);
   }
   for (const button of parts(root, "[data-switch]", HTMLButtonElement)) {
-    const on = words[button.dataset.switch || ""] === "on", word = first(button, "b", HTMLElement);
-    if (!word || button.getAttribute("aria-pressed") === String(on)) continue;
+    const is = words[button.dataset.switch || ""], on = is === "on", word = first(button, "b", HTMLElement);
+    const says = (on ? word?.dataset.yes : is === "not felt" ? is : word?.dataset.no) || "";
+    if (!word || word.textContent === says) continue;
     button.setAttribute("aria-pressed", String(on));
     button.value = on ? "off" : "on";
-    word.textContent = (on ? word.dataset.yes : word.dataset.no) || "";
+    word.textContent = says;
   }
   for (const lamp of parts(root, "[data-lamp]", HTMLElement)) {
     const is = String(words[lamp.dataset.lamp || ""]);
@@ -125,6 +126,7 @@ function take(news) {
     document.getElementById(line + "-line")?.setAttribute("d", String(words[line + "Line"]));
   }
   label(state.labels);
+  parts(root, "[data-tower] text", SVGElement).forEach((text, i) => { if (text.textContent !== state.towers[i]) text.textContent = state.towers[i] || ""; });
   const rim = part("rim", HTMLElement), cap = part("cap", HTMLElement);
   if (rim.dataset.look !== state.look) rim.dataset.look = state.look;
   if (rim.hasAttribute("tabindex")) { rim.setAttribute("aria-valuenow", String(state.md)); rim.setAttribute("aria-valuetext", state.mark); }
@@ -134,6 +136,9 @@ function take(news) {
   if (told && state.notes !== heard) tell("Heard: " + state.heard + ".");
   heard = state.notes;
   if (told && state.faults !== before) tell({ none: "Nothing is hidden.", hidden: "A fault is hidden.", revealed: "What was hidden is shown below." }[state.faults]);
+  if (told && state.judged && !final) tell("The work was judged: see below.");
+  const asker = state.asks.find((a) => !asked?.some((b) => b.n === a.n));
+  if (told && asker && root.dataset.hold === "mine") tell(asker.who + " asks for the controls.");
   if (told && state.going !== went) hear(state.going);
   hands.follow();
   motion.take(state);
@@ -162,16 +167,20 @@ function holder() {
   const mine = state.held !== 0 && state.held === you;
   const now = mine ? "mine" : state.holder ? "other" : "free";
   const was = root.dataset.hold, place = part("holder", HTMLElement), button = partIf("take", HTMLButtonElement);
-  const text = (mine ? place.dataset.you : state.holder ? state.holder + " holds the controls" : place.dataset.none) || "";
+  const asks = mine ? state.asks[0] : undefined;
+  const text = (asks ? asks.who + " asks" : mine ? place.dataset.you : state.holder ? state.holder + " holds the controls" : place.dataset.none) || "";
   if (place.textContent !== text) place.textContent = text;
+  if (button) {
+    const asked = now === "other" && state.asks.some((a) => a.n === you);
+    const word = button.dataset[asks ? "give" : asked ? "asked" : now === "other" ? "take" : now] || "";
+    if (button.textContent !== word) button.textContent = word;
+    button.name = asks ? "give" : "do";
+    button.value = asks ? String(asks.n) : mine ? "leave" : "take";
+  }
   if (was === now) return;
   root.dataset.hold = now;
-  if (button) {
-    button.textContent = { mine: button.dataset.mine, free: button.dataset.free, other: button.dataset.take }[now] || "";
-    button.value = now === "mine" ? "leave" : "take";
-  }
   if (!met) return; // as it was when the page came
-  if (was === "mine" && now === "other") tell(state.holder + " has taken the controls over from you.");
+  if (was === "mine" && now === "other") tell(state.holder + " has the controls now.");
   else if (was === "mine" && now === "free") tell("The controls are free.");
   else if (now === "mine" && !part("said", HTMLElement).textContent) tell("You hold the controls."); // an answer is not talked over
 }
