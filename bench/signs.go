@@ -226,8 +226,8 @@ func (m *Model) reaches(f Faults, n quantity.Speed) bool {
 	return true
 }
 
-// Reads says whether a reading can be taken at a speed: on the starter always, above it where the engine starts and comes
-// to that speed by itself.
+// Reads says whether a reading can be taken at a speed: on the starter always, above it where the engine starts and
+// comes to that speed by itself.
 func (m *Model) Reads(f Faults, n quantity.Speed) bool {
 	if n < m.c.Controller.CrankingBelow {
 		return true

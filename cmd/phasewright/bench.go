@@ -164,7 +164,8 @@ func (c *benchCommand) readings(a *app, config bench.Config, faults bench.Faults
 		}
 	}
 	if never > 0 {
-		fmt.Fprintf(a.err, "the engine does not run at %s of the profile: nothing is read there\n", count(never, "speed"))
+		fmt.Fprintf(a.err, "the engine does not run at %s of the profile: nothing is read there\n",
+			count(never, "speed"))
 	}
 	for _, r := range rows {
 		if r.Dark {
