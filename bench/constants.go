@@ -28,6 +28,7 @@ const (
 	restFor      = 60.0    // s of rest until it may be kept on as long again: common practice, a minute or two
 	dropsOut     = 6.0     // V under which a controller loses its memory
 	holdsUp      = 0.1     // s that its capacitors bridge
+	overruns     = 1.3     // of the cranking speed, from which a pinion does not mesh any more
 	chargesFrom  = 0.5     // of idle speed, from which the alternator holds the supply
 	asksMore     = 0.4     // of the charge, that a full cylinder needs more than an idling one
 	eyeParts     = 4.0     // degrees that two marks must lie apart to be read as two
@@ -54,6 +55,7 @@ func LiveConstants() []quantity.Constant {
 		quantity.Assume("rest after that", restFor, 60, 120, "s", where),
 		quantity.Assume("supply under which a controller drops out", dropsOut, 4.5, 8, "V", where),
 		quantity.Assume("time that its capacitors bridge", holdsUp, 0.03, 0.3, "s", where),
+		quantity.Assume("a pinion does not mesh above", overruns, 1.1, 1.6, "of the cranking speed", where),
 		quantity.Assume("speed from which the alternator charges", chargesFrom, 0.4, 0.9, "of idle", where),
 		quantity.Assume("more charge that a full cylinder asks for", asksMore, 0.2, 0.8, "of the charge", where),
 		quantity.Assume("distance at which an eye reads two marks", eyeParts, 2, 6, "°", where),

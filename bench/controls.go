@@ -48,7 +48,7 @@ func (s *Session) engage(to Switch) error {
 	case s.plugOut != 0:
 		s.danger("the starter was called with a plug out", "mixture that is blown from an open plug hole burns")
 		return &Refused{"starter", fmt.Sprintf("the plug of cylinder %d is out", s.plugOut), "screw it in first"}
-	case s.live.energy > 0:
+	case len(s.live.burns) > 0 || s.rate()*(1e6/6) > overruns*float64(s.c.Engine.CrankingSpeed):
 		s.note("the starter grates on the turning ring gear")
 		s.danger("the starter was called on a turning engine", "pinion and ring gear throw chips")
 		return &Refused{"starter", "the engine turns already", "wait until it stands"}

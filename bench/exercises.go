@@ -27,7 +27,7 @@ var (
 	onStarter  = Asked{"starter", "the light shows on the starter, fuel off", "°"}
 	atIdle     = Asked{"idle", "the light shows at idle", "°"}
 	atHigh     = Asked{"high", "the light shows above half the redline", "°"}
-	ofZeroMark = Asked{"tdc", "the zero mark stands before the pointer at true TDC (past it: negative)", "°"}
+	ofZeroMark = Asked{"tdc", "zero mark before the pointer at true TDC (past it: negative)", "°"}
 )
 
 // Figures lists every figure that can be written down.

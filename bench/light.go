@@ -116,9 +116,8 @@ func TakeReadings(c Config, f Faults, speeds []quantity.Speed, wire int,
 	if err != nil {
 		return nil, err
 	}
-	_, starts := m.Starts(f)
 	for i, n := range speeds {
-		if n >= c.Controller.CrankingBelow && !(starts && m.reaches(f, n)) {
+		if !m.Reads(f, n) {
 			continue
 		}
 		r, _, err := TakeReading(c, f, n, wire, quantity.Seconds(60*float64(i)), seed+uint64(i)*0x9e3779b97f4a7c15)

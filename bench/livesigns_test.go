@@ -151,9 +151,9 @@ func observe(t *testing.T, c Config, f Faults, seed uint64) observed {
 		o.wires = append(o.wires, mark)
 	}
 	before := lit(s, 4).mean
-	_, notes = pass(s, 240)
+	_, notes = pass(s, 120)
 	heard(notes)
-	o.walk = (lit(s, 4).mean - before) / 4
+	o.walk = (lit(s, 4).mean - before) / 2
 	w.do(s.Lever(0.55 * c.Engine.Redline))
 	_, notes = pass(s, 8)
 	heard(notes)
@@ -243,7 +243,8 @@ var livePractice = []struct {
 	{"allowance=-80us", eight, []shows{offAt(-0.3, -1.4, 0.6), settingOff}}, // 80·0.01749
 	{"delay=120us", eight, []shows{offAt(-0.5, -2.1, 0.6)}},                 // 120·0.01749
 	{"damper=4deg", eight, []shows{offAt(4, 4, 0.7), {"the stop halves at 4°, not at nought", func(_, g observed) bool { return by(g.stop, 4, 0.3) }}}},
-	{"edge=inverted", eight, []shows{offAt(-30, -30, 6), settingOff, // 2·15°; it labours, and a crank that slows shows less
+	{"edge=inverted", eight, []shows{settingOff, // 2·15°, less what a crank that slows hides
+		{"late by tens of degrees on the starter", func(s, g observed) bool { return by(g.starter.mean-s.starter.mean, -30, 8) }},
 		{"does not reach half of the speed asked for", func(_, g observed) bool { return g.reached < 1457 }}}},
 	{"stroke=exhaust", eight, []shows{readsRight, hears("spits back"), wontRun,
 		{"compression is felt where the rotor points to the companion's tower", func(_, g observed) bool { return g.rotor == 5 }}}},
@@ -379,7 +380,7 @@ func differs(s, g observed) string {
 // not count as a sign.
 func TestWhateverIsOfferedShowsLive(t *testing.T) {
 	offered := map[string]bool{}
-	for seed := uint64(0); seed < 6; seed++ {
+	for seed := uint64(0); seed < 4; seed++ {
 		c := RandomConfig(seed)
 		sound := observe(t, c, Faults{}, seed+1)
 		if d := differs(sound, observe(t, c, Faults{}, seed+1+720)); d != "" {
@@ -395,8 +396,8 @@ func TestWhateverIsOfferedShowsLive(t *testing.T) {
 			}
 		}
 	}
-	if len(offered) < 24 {
-		t.Errorf("%d faults offered on six engines", len(offered))
+	if len(offered) < 22 {
+		t.Errorf("%d faults offered on four engines", len(offered))
 	}
 }
 

@@ -226,6 +226,16 @@ func (m *Model) reaches(f Faults, n quantity.Speed) bool {
 	return true
 }
 
+// Reads says whether a reading can be taken at a speed: on the starter always, above it where the engine starts and
+// comes to that speed by itself.
+func (m *Model) Reads(f Faults, n quantity.Speed) bool {
+	if n < m.c.Controller.CrankingBelow {
+		return true
+	}
+	_, starts := m.Starts(f)
+	return starts && m.reaches(f, n)
+}
+
 // Offer lists the faults, each at its typical size, that can be seen on this engine with the means of the live bench.
 // A misreading is the reader's own, so no bench can hide it. The others that are not in it would be guesses.
 func Offer(c Config) []Fault {

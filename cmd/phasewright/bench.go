@@ -148,11 +148,25 @@ func (c *benchCommand) capture(a *app, config bench.Config, faults bench.Faults,
 }
 
 func (c *benchCommand) readings(a *app, config bench.Config, faults bench.Faults, profile bench.Profile) error {
-	rows, err := bench.TakeReadings(config, faults, profile.Speeds(config), c.Wire, c.Seed)
+	speeds := profile.Speeds(config)
+	rows, err := bench.TakeReadings(config, faults, speeds, c.Wire, c.Seed)
 	if err != nil {
 		return err
 	}
-	dark := 0
+	model, err := bench.NewModel(config)
+	if err != nil {
+		return err
+	}
+	dark, never := 0, 0
+	for _, n := range speeds {
+		if !model.Reads(faults, n) {
+			never++
+		}
+	}
+	if never > 0 {
+		fmt.Fprintf(a.err, "the engine does not run at %s of the profile: nothing is read there\n",
+			count(never, "speed"))
+	}
 	for _, r := range rows {
 		if r.Dark {
 			dark++
