@@ -21,6 +21,7 @@ type Attachment struct {
 	Version   Version   `json:"version"` // of the event that added it
 	At        time.Time `json:"at"`
 	Who       string    `json:"who"`
+	Discarded time.Time `json:"discarded,omitzero"` // when the content was thrown away; zero while it is kept
 }
 
 // NewAttachment describes a file about to be stored.
@@ -133,7 +134,7 @@ func attachmentPayload(a NewAttachment, sha Hash, size int64) ([]byte, error) {
 // named reports whether an event names the content.
 func (b *Book) named(ctx context.Context, sha Hash) (bool, error) {
 	var n int
-	err := b.readers.QueryRowContext(ctx, `SELECT EXISTS (SELECT 1 FROM files WHERE sha256 = ?)`, sha[:]).Scan(&n)
+	err := b.readers.QueryRowContext(ctx, `SELECT EXISTS (SELECT 1 FROM files WHERE sha256 = ? AND discarded = 0)`, sha[:]).Scan(&n)
 	return n > 0, b.problem(err)
 }
 

@@ -146,7 +146,11 @@ func syncFile(path string) error {
 func (b *Book) copyFiles(ctx context.Context, path, dir string) (bad []string, err error) {
 	db := database(path, "ro", "query_only(on)")
 	defer db.Close()
-	files, err := distinctFiles(ctx, inPool{db})
+	schema, err := schemaVersion(ctx, db)
+	if err != nil {
+		return nil, err
+	}
+	files, err := distinctFiles(ctx, inPool{db}, schema)
 	if err != nil || len(files) == 0 {
 		return nil, err
 	}
@@ -198,12 +202,23 @@ func (s *store) put(ctx context.Context, r io.Reader, sha Hash, size int64) erro
 	return err
 }
 
-func distinctFiles(ctx context.Context, x executor) ([]fileRow, error) {
-	rows, err := x.rows(ctx, `SELECT DISTINCT 0, sha256, '', '', size FROM files ORDER BY sha256`)
+// distinctFiles gives every file that a book keeps, once.
+func distinctFiles(ctx context.Context, x executor, schema int) ([]fileRow, error) {
+	rows, err := x.rows(ctx, `SELECT DISTINCT 0, sha256, '', '', size, 0 FROM files WHERE `+keeps(schema)+
+		` ORDER BY sha256`)
 	if err != nil {
 		return nil, err
 	}
 	return collect(rows, scanFile)
+}
+
+// keeps is the condition for a row of the table files whose content was not thrown away, which no book could before
+// schema 3.
+func keeps(schema int) string {
+	if schema < 3 {
+		return "true"
+	}
+	return "discarded = 0"
 }
 
 // inPool makes an executor of a whole pool, for single statements.

@@ -25,7 +25,7 @@ type Kind string
 const (
 	// name, owner, engine, shop: always version 1 of a job, made by CreateJob
 	KindJobCreated Kind = "job.created"
-	// name, owner, engine, shop: corrects those given; a key left out keeps its value
+	// name, owner, engine, shop, bay: corrects those given; a key left out keeps its value
 	KindJobDescribed Kind = "job.described"
 	KindJobArchived  Kind = "job.archived" // reason
 	KindJobReopened  Kind = "job.reopened" // reason
@@ -43,6 +43,8 @@ const (
 	KindEvidenceSaved    Kind = "evidence.saved"    // any keys
 	KindProofSigned      Kind = "proof.signed"      // name, verdict, and any more keys
 	KindNoteAdded        Kind = "note.added"        // text
+	// sha256, reason: the file's content was thrown away
+	KindAttachmentDiscarded Kind = "attachment.discarded"
 )
 
 // Known reports whether this release knows the kind.
@@ -51,7 +53,8 @@ func (k Kind) Known() bool {
 	case KindJobCreated, KindJobDescribed, KindJobArchived, KindJobReopened, KindCardSaved,
 		KindReadingAdded, KindReadingWithdrawn, KindCorrectionMade,
 		KindStepDone, KindStepTried, KindStepUndone, KindStepOverride,
-		KindAttachmentAdded, KindCaptureRead, KindEvidenceSaved, KindProofSigned, KindNoteAdded:
+		KindAttachmentAdded, KindCaptureRead, KindEvidenceSaved, KindProofSigned, KindNoteAdded,
+		KindAttachmentDiscarded:
 		return true
 	}
 	return false

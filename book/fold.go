@@ -11,6 +11,7 @@ type described struct {
 	Owner  *string `json:"owner"`
 	Engine *string `json:"engine"`
 	Shop   *string `json:"shop"`
+	Bay    *string `json:"bay"`
 }
 
 // The two sorts of things that count once however often they are recorded.
@@ -29,13 +30,16 @@ type marks interface {
 // Check and Import all come here. It never fails over a payload: what it cannot read counts as absent.
 func fold(j *Job, m marks, e Event) error {
 	j.ID, j.Version, j.Head = e.Job, e.Version, e.Hash
+	if e.Version == 1 || e.At.After(j.WorkedAt) {
+		j.WorkedAt = e.At
+	}
 	j.LastAt, j.LastKind, j.LastWho, j.LastSeq = e.At, e.Kind, e.Who, e.Seq
 	switch e.Kind {
 	case KindJobCreated, KindJobDescribed:
 		var p described
 		_ = json.Unmarshal(e.Payload, &p)
 		for _, f := range []struct{ to, from *string }{{&j.Name, p.Name}, {&j.Owner, p.Owner}, {&j.Engine, p.Engine},
-			{&j.Shop, p.Shop}} {
+			{&j.Shop, p.Shop}, {&j.Bay, p.Bay}} {
 			if f.from != nil {
 				*f.to = *f.from
 			}

@@ -59,6 +59,7 @@ func (b *Book) Import(ctx context.Context, r io.Reader) (Imported, error) {
 	switch {
 	case err == nil:
 		b.store.keep(in.added)
+		err = in.sweep()
 	case ctx.Err() == nil: // surely not recorded
 		in.takeBack()
 	}
@@ -190,14 +191,10 @@ type importing struct {
 // files puts every attachment in place that the events name. store.naming is held.
 func (in *importing) files() error {
 	seen := map[Hash]int64{}
-	for _, e := range in.events {
-		f, ok := fileOf(e)
-		if !ok {
-			continue
-		}
+	for _, f := range keptFiles(in.events) {
 		if size, ok := seen[f.SHA256]; ok {
 			if size != f.Size {
-				return badImport("event %d: attachment %s has two sizes", e.Version, f.SHA256)
+				return badImport("event %d: attachment %s has two sizes", f.version, f.SHA256)
 			}
 			continue
 		}
@@ -269,4 +266,21 @@ func (in *importing) takeBack() {
 	for _, sha := range in.fresh {
 		in.book.store.forget(sha)
 	}
+}
+
+// sweep takes away what the imported events threw away here, and what was brought that this book had thrown away.
+func (in *importing) sweep() error {
+	for _, e := range in.events {
+		if d, err := readDiscarded(e.Payload); e.Kind == KindAttachmentDiscarded && err == nil {
+			if err := in.book.sweep(in.ctx, d.SHA256); err != nil {
+				return err
+			}
+		}
+	}
+	for _, sha := range in.fresh {
+		if err := in.book.sweep(in.ctx, sha); err != nil {
+			return err
+		}
+	}
+	return nil
 }

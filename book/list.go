@@ -19,16 +19,21 @@ const (
 
 // Query asks for a page of the job list.
 type Query struct {
-	Text  string // words or beginnings of words, all of which must be found; accents and case do not matter; "" lists
+	// Text is words, all of which must be found: by their beginning or, from three letters on, by any part. Accents and
+	// case do not matter, nor whether ä is written ae or a, ø oe or o, O'Hara ohara. "" lists.
+	Text  string
 	Shelf Shelf
 	Limit int    // 1 to 500; 0 means 50
 	After string // Page.Next of the page before; "" begins
 }
 
-// Page is a part of the job list. Without a Text, jobs touched last come first; with one, jobs made last come first.
+// Page is a part of the job list, jobs worked on last first: by the time of the work, not of an import.
 type Page struct {
 	Jobs []Job  `json:"jobs"`
 	Next string `json:"next,omitempty"` // "" when there is no more
+	// Close says that nothing was found as written: these have words like those, one slip of the hand away, or two in a
+	// word of seven letters and more.
+	Close bool `json:"close,omitzero"`
 }
 
 const (
@@ -36,53 +41,111 @@ const (
 	largestPage = 500
 )
 
-// Jobs lists or searches jobs by name, owner, engine, shop, and the words of notes, faults and findings.
+// mark is a place between two jobs of a list, as Page.Next writes it: behind the job of that time and number, in a list
+// found by words like those typed or not.
+type mark struct {
+	close      bool
+	worked, no int64
+}
+
+func (m mark) String() string {
+	sign := ""
+	if m.close {
+		sign = "~"
+	}
+	return fmt.Sprintf("%s%d.%d", sign, m.worked, m.no)
+}
+
+func readMark(s string) (mark, error) {
+	m := mark{worked: math.MaxInt64, no: math.MaxInt64}
+	if s == "" {
+		return m, nil
+	}
+	var after string
+	after, m.close = strings.CutPrefix(s, "~")
+	worked, no, _ := strings.Cut(after, ".")
+	var err, errNo error
+	m.worked, err = strconv.ParseInt(worked, 10, 64)
+	m.no, errNo = strconv.ParseInt(no, 10, 64)
+	if err != nil || errNo != nil || m.String() != s || m.no < 1 {
+		return m, fmt.Errorf("job list – %w: page mark %q – begin the list again", ErrBadInput, clip(s, 40))
+	}
+	return m, nil
+}
+
+// Jobs lists or searches jobs by name, owner, engine, shop, bay, the years of the work, the values of the job card, and
+// the words of notes, faults and findings.
 func (b *Book) Jobs(ctx context.Context, q Query) (Page, error) {
 	limit := q.Limit
 	if limit <= 0 {
 		limit = defaultPage
 	}
 	limit = min(limit, largestPage)
-	before := int64(math.MaxInt64)
-	if q.After != "" {
-		n, err := strconv.ParseInt(q.After, 10, 64)
-		if err != nil || n < 1 {
-			return Page{}, fmt.Errorf("job list – %w: page mark %q – begin the list again", ErrBadInput,
-				clip(q.After, 40))
+	after, err := readMark(q.After)
+	if err != nil {
+		return Page{}, err
+	}
+	if strings.TrimSpace(q.Text) == "" {
+		if q.Shelf == Both {
+			return b.jobs(ctx, after, limit, `SELECT `+lineColumns+` FROM jobs WHERE (worked_at, no) < (?, ?)
+				ORDER BY worked_at DESC, no DESC LIMIT ?`, after.worked, after.no, limit+1)
 		}
-		before = n
+		return b.jobs(ctx, after, limit, `SELECT `+lineColumns+` FROM jobs WHERE archived = ? AND (worked_at, no) < (?, ?)
+			ORDER BY worked_at DESC, no DESC LIMIT ?`, q.Shelf == Archived, after.worked, after.no, limit+1)
 	}
-	place := func(l line) int64 { return l.LastSeq }
-	text, args := `SELECT `+lineColumns+` FROM jobs WHERE archived = ? AND last_seq < ? ORDER BY last_seq DESC LIMIT ?`,
-		[]any{q.Shelf == Archived, before, limit + 1}
-	if q.Shelf == Both {
-		text, args = `SELECT `+lineColumns+` FROM jobs WHERE last_seq < ? ORDER BY last_seq DESC LIMIT ?`, args[1:]
+	words := asked(q.Text)
+	if len(words) == 0 {
+		return Page{Jobs: []Job{}}, nil // nothing but signs
 	}
-	if strings.TrimSpace(q.Text) != "" {
-		expression := match(q.Text, q.Shelf)
-		if expression == "" {
-			return Page{Jobs: []Job{}}, nil // nothing but signs
+	page, err := b.search(ctx, words, q.Shelf, after, limit)
+	if err != nil || len(page.Jobs) > 0 || q.After != "" {
+		return page, err
+	}
+	after.close = true
+	return b.search(ctx, words, q.Shelf, after, limit)
+}
+
+// search finds the jobs that have all the words or, after.close, words like those.
+func (b *Book) search(ctx context.Context, words []run, shelf Shelf, after mark, limit int) (Page, error) {
+	x := inPool{b.readers}
+	others := make([][]string, len(words))
+	for i, w := range words {
+		some, err := within(ctx, x, w)
+		if err == nil && after.close {
+			var more []string
+			more, err = near(ctx, x, w)
+			some = append(some, more...)
 		}
-		place = func(l line) int64 { return l.no }
-		text = `SELECT ` + lineColumns + ` FROM (SELECT rowid AS found FROM search WHERE search MATCH ? AND rowid < ? ORDER BY rowid DESC LIMIT ?)
-			CROSS JOIN jobs ON no = found ORDER BY no DESC`
-		args = []any{expression, before, limit + 1}
+		if err != nil {
+			return Page{}, b.problem(err)
+		}
+		others[i] = some
 	}
+	return b.jobs(ctx, after, limit, `SELECT `+lineColumns+` FROM (
+			SELECT no AS found FROM search CROSS JOIN jobs INDEXED BY jobs_found ON no = search.rowid
+			WHERE search MATCH ? AND (worked_at, no) < (?, ?) ORDER BY worked_at DESC, no DESC LIMIT ?)
+		CROSS JOIN jobs ON no = found ORDER BY worked_at DESC, no DESC`,
+		match(words, others, shelf), after.worked, after.no, limit+1)
+}
+
+// jobs makes a page of the rows of a query for one more than the limit.
+func (b *Book) jobs(ctx context.Context, after mark, limit int, text string, args ...any) (Page, error) {
+	page := Page{Jobs: []Job{}}
 	rows, err := b.readers.QueryContext(ctx, text, args...)
 	if err != nil {
-		return Page{}, b.problem(err)
+		return page, b.problem(err)
 	}
 	lines, err := collect(rows, scanLine)
 	if err != nil {
-		return Page{}, b.problem(err)
+		return page, b.problem(err)
 	}
-	page := Page{Jobs: []Job{}}
 	for i, l := range lines {
 		if i == limit {
-			page.Next = strconv.FormatInt(place(lines[i-1]), 10)
+			page.Next = mark{after.close, toMicros(lines[i-1].WorkedAt), lines[i-1].no}.String()
 			break
 		}
 		page.Jobs = append(page.Jobs, l.Job)
 	}
+	page.Close = after.close && len(page.Jobs) > 0
 	return page, nil
 }

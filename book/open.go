@@ -24,6 +24,7 @@ type Book struct {
 	path    string // its real name, links followed
 	access  Access
 	accepts accepts
+	schema  int // as it was opened
 	clock   func() time.Time
 	judge   func([]Event) error // of Options; nil: none
 
@@ -131,7 +132,7 @@ func (b *Book) open(ctx context.Context, opt Options) error {
 	}
 	var used int64
 	err = b.readers.QueryRowContext(ctx,
-		`SELECT coalesce(sum(size), 0) FROM (SELECT DISTINCT sha256, size FROM files)`).Scan(&used)
+		`SELECT coalesce(sum(size), 0) FROM (SELECT DISTINCT sha256, size FROM files WHERE `+keeps(b.schema)+`)`).Scan(&used)
 	if err = b.problem(err); err != nil && b.Damage() == nil { // a damaged book is still read, and saved from
 		return err
 	}
@@ -191,6 +192,7 @@ func (b *Book) openReaders(ctx context.Context, mode string) error {
 	if err != nil {
 		return b.problem(err)
 	}
+	b.schema = version
 	b.readers.SetMaxOpenConns(4)
 	b.readers.SetMaxIdleConns(4)
 	return b.checkVersion(version, b.access)

@@ -33,7 +33,7 @@ func TestSearchFindsJobsByAnyWord(t *testing.T) {
 		text string
 		want []string // first letters of the names found, newest job first
 	}{
-		{"sandpiper", []string{"S"}}, {"SAND", []string{"S"}}, {"piper", nil}, {"soren", []string{"S"}}, {"SÖREN muller", []string{"S"}}, {"soren eclair", nil},
+		{"sandpiper", []string{"S"}}, {"SAND", []string{"S"}}, {"piper", []string{"S"}}, {"soren", []string{"S"}}, {"SÖREN muller", []string{"S"}}, {"soren eclair", nil},
 		{"eclair", []string{"É"}}, {"Éclair", []string{"É"}}, {"lucja zolc", []string{"É"}}, {"etude", []string{"e"}}, {"étude", []string{"e"}},
 		{"ελενη ψαρασ", []string{"船"}}, {"ΕΛΈΝΗ", []string{"船"}}, {"алена", []string{"e"}}, {"АЛЁНА", []string{"e"}},
 		{"外機", []string{"船"}}, {"機外", nil}, {"ポンプ", []string{"船"}}, {"二", []string{"船"}}, {"ลาก", []string{"เ"}}, {"नाव", []string{"เ"}},
@@ -41,7 +41,7 @@ func TestSearchFindsJobsByAnyWord(t *testing.T) {
 		{"crossfire", []string{"S"}}, {"rotor phas", []string{"S"}}, {"deadbeef", nil}, {"94", []string{"S"}}, {"v", []string{"e", "É"}}, {"quay yard", nil},
 		{"", []string{"S", "เ", "e", "船", "É"}}, {"  ", []string{"S", "เ", "e", "船", "É"}}, {"!?*\"()", nil},
 		// Nothing typed has a meaning to the search engine.
-		{`"`, nil}, {`sandpiper OR eclair`, nil}, {`sandpiper"`, []string{"S"}}, {`sand*`, []string{"S"}}, {`NOT x`, nil}, {`words:sandpiper`, nil}, {`{words}:x`, nil}, {`^sandpiper`, []string{"S"}}, {`NEAR(a b)`, nil}, {"sand\x00piper", nil}, {"\xff\xfe", nil}, {"active", nil},
+		{`"`, nil}, {`sandpiper OR eclair`, nil}, {`sandpiper"`, []string{"S"}}, {`sand*`, []string{"S"}}, {`NOT x`, nil}, {`words:sandpiper`, nil}, {`{words}:x`, nil}, {`^sandpiper`, []string{"S"}}, {`NEAR(a b)`, nil}, {"sand\x00piper", []string{"S"}}, {"\xff\xfe", nil}, {"active", nil},
 	} {
 		page, err := b.Jobs(t.Context(), Query{Text: c.text})
 		if err != nil {
@@ -71,7 +71,7 @@ func TestFoldingStaysAsStored(t *testing.T) {
 			fmt.Fprintf(h, "%s ", plain(string(r)))
 		}
 	}
-	if got := fmt.Sprintf("%x", h.Sum(nil)); got != "a940ec330012e829f000b7ab80cc233e98b96c9b41c61737fe242269417c871f" {
+	if got := fmt.Sprintf("%x", h.Sum(nil)); got != "d70d573d825ae4642415889480aafdf94738703516475e5a13e65631ec1ed709" {
 		t.Errorf("Latin, Greek and Cyrillic letters fold otherwise: %s", got)
 	}
 }
@@ -133,15 +133,13 @@ func TestPagesShowEveryJobOnce(t *testing.T) {
 			}
 		}
 		want := slices.Clone(ids)
-		if q.Text == "" {
-			want = append(slices.Delete(want, 3, 4), ids[3])
-		}
+		want = append(slices.Delete(want, 3, 4), ids[3])
 		slices.Reverse(want)
 		if !slices.Equal(got, want) {
 			t.Errorf("%+v: %d jobs in another order", q, len(got))
 		}
 	}
-	for _, after := range []string{"x", "-1", "0", "1e3", "99999999999999999999", "' OR 1"} {
+	for _, after := range []string{"x", "-1", "0", "1e3", "1", "5.", ".5", "1.0", "+1.5", "~~1.5", "99999999999999999999", "' OR 1"} {
 		_, err := b.Jobs(t.Context(), Query{After: after})
 		wantError(t, err, ErrBadInput, "begin the list again")
 	}
