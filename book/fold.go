@@ -48,7 +48,7 @@ func fold(j *Job, m marks, e Event) error {
 			j.CreatedAt, j.Status = e.At, "started"
 		}
 	case KindJobArchived:
-		j.Archived, j.Status = true, "archived"
+		j.Archived = true // it stands as it stood
 	case KindJobReopened:
 		j.Archived, j.Status = false, "opened again"
 	case KindCardSaved:

@@ -6,6 +6,7 @@ import (
 	"math"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 )
 
 // Shelf chooses jobs by whether they are archived.
@@ -105,12 +106,21 @@ func (b *Book) Jobs(ctx context.Context, q Query) (Page, error) {
 	return b.search(ctx, words, q.Shelf, after, limit)
 }
 
+const searchSQL = `SELECT ` + lineColumns + ` FROM (
+		SELECT no AS found FROM search CROSS JOIN jobs INDEXED BY jobs_found ON no = search.rowid
+		WHERE search MATCH ? AND (worked_at, no) < (?, ?) ORDER BY worked_at DESC, no DESC LIMIT ?)
+	CROSS JOIN jobs ON no = found ORDER BY worked_at DESC, no DESC`
+
 // search finds the jobs that have all the words or, after.close, words like those.
 func (b *Book) search(ctx context.Context, words []run, shelf Shelf, after mark, limit int) (Page, error) {
 	x := inPool{b.readers}
 	others := make([][]string, len(words))
+	common := !after.close
 	for i, w := range words {
-		some, err := within(ctx, x, w)
+		some, jobs, err := within(ctx, x, w)
+		if err == nil && common {
+			common, err = beginMany(ctx, x, w, jobs)
+		}
 		if err == nil && after.close {
 			var more []string
 			more, err = near(ctx, x, w)
@@ -121,24 +131,29 @@ func (b *Book) search(ctx context.Context, words []run, shelf Shelf, after mark,
 		}
 		others[i] = some
 	}
-	return b.jobs(ctx, after, limit, `SELECT `+lineColumns+` FROM (
-			SELECT no AS found FROM search CROSS JOIN jobs INDEXED BY jobs_found ON no = search.rowid
-			WHERE search MATCH ? AND (worked_at, no) < (?, ?) ORDER BY worked_at DESC, no DESC LIMIT ?)
-		CROSS JOIN jobs ON no = found ORDER BY worked_at DESC, no DESC`,
-		match(words, others, shelf), after.worked, after.no, limit+1)
+	if common {
+		if page, full, err := b.leafThrough(ctx, words, shelf, after, limit); err != nil || full {
+			return page, err
+		}
+	}
+	return b.jobs(ctx, after, limit, searchSQL, match(words, others, shelf), after.worked, after.no, limit+1)
 }
 
 // jobs makes a page of the rows of a query for one more than the limit.
 func (b *Book) jobs(ctx context.Context, after mark, limit int, text string, args ...any) (Page, error) {
-	page := Page{Jobs: []Job{}}
 	rows, err := b.readers.QueryContext(ctx, text, args...)
 	if err != nil {
-		return page, b.problem(err)
+		return Page{}, b.problem(err)
 	}
 	lines, err := collect(rows, scanLine)
 	if err != nil {
-		return page, b.problem(err)
+		return Page{}, b.problem(err)
 	}
+	return pageOf(lines, after, limit), nil
+}
+
+func pageOf(lines []line, after mark, limit int) Page {
+	page := Page{Jobs: []Job{}}
 	for i, l := range lines {
 		if i == limit {
 			page.Next = mark{after.close, toMicros(lines[i-1].WorkedAt), lines[i-1].no}.String()
@@ -147,5 +162,65 @@ func (b *Book) jobs(ctx context.Context, after mark, limit int, text string, arg
 		page.Jobs = append(page.Jobs, l.Job)
 	}
 	page.Close = after.close && len(page.Jobs) > 0
-	return page, nil
+	return page
+}
+
+// leafJobs and leafBytes bound how far the book is leafed through for words that stand in many jobs: a page of them
+// is soon full then, where the index would first sort all that it finds. Measured with 20,000 jobs that all hold the
+// words: 2 ms instead of 135.
+const (
+	leafJobs  = 1000
+	leafBytes = 2 << 20
+)
+
+// leafThrough looks at the jobs themselves, those worked on last first. full is false where the page did not get so.
+func (b *Book) leafThrough(ctx context.Context, words []run, shelf Shelf, after mark, limit int) (_ Page, full bool,
+	err error) {
+	rows, err := b.readers.QueryContext(ctx, `SELECT `+lineColumns+`, j.words, years, card, remarks
+		FROM jobs CROSS JOIN job_text j USING (no) WHERE (archived = ? OR ?) AND (worked_at, no) < (?, ?)
+		ORDER BY worked_at DESC, no DESC LIMIT ?`, shelf == Archived, shelf == Both, after.worked, after.no, leafJobs)
+	if err != nil {
+		return Page{}, false, b.problem(err)
+	}
+	defer rows.Close()
+	var found []line
+	for read := 0; len(found) <= limit && read < leafBytes && rows.Next(); {
+		var t jobText
+		l, err := scanLine(andText{rows, &t})
+		if err != nil {
+			return Page{}, false, b.problem(err)
+		}
+		text := " " + t.words + " " + t.years + " " + t.card + " " + t.remarks
+		if read += len(text); holds(text, words) {
+			found = append(found, l)
+		}
+	}
+	if err := rows.Err(); err != nil || len(found) <= limit {
+		return Page{}, false, b.problem(err)
+	}
+	return pageOf(found, after, limit), true, nil
+}
+
+// holds reports whether a text, each word of it after a space, has all the words.
+func holds(text string, words []run) bool {
+	for _, w := range words {
+		part := w.text
+		if !w.spaced || utf8.RuneCountInString(part) < shortestWord {
+			part = " " + part
+		}
+		if !strings.Contains(text, part) {
+			return false
+		}
+	}
+	return true
+}
+
+// andText scans the text of a job behind its line.
+type andText struct {
+	row  scanner
+	text *jobText
+}
+
+func (a andText) Scan(dest ...any) error {
+	return a.row.Scan(append(dest, &a.text.words, &a.text.years, &a.text.card, &a.text.remarks)...)
 }

@@ -174,19 +174,38 @@ const (
 	mostClose  = 60
 )
 
-// within gives words that hold w in their middle or at their end.
-func within(ctx context.Context, x executor, w run) ([]string, error) {
+// within gives words that hold w in their middle or at their end, and in how many jobs each of them stands, added up.
+func within(ctx context.Context, x executor, w run) (words []string, jobs int, err error) {
 	g := grams(w.text)
 	if !w.spaced || len(g) == 0 {
-		return nil, nil
+		return nil, 0, nil
 	}
-	rows, err := x.rows(ctx, `SELECT word FROM (SELECT word FROM grams WHERE gram IN (`+places(len(g))+`)
+	rows, err := x.rows(ctx, `SELECT word, jobs FROM (SELECT word FROM grams WHERE gram IN (`+places(len(g))+`)
 		GROUP BY word HAVING count(*) = ?) JOIN vocabulary USING (word) WHERE instr(word, ?) > 1
 		ORDER BY jobs DESC, word LIMIT ?`, append(anys(g), len(g), w.text, mostWithin)...)
 	if err != nil {
-		return nil, err
+		return nil, 0, err
 	}
-	return collect(rows, scanWord)
+	words, err = collect(rows, func(row scanner) (word string, err error) {
+		var n int
+		err = row.Scan(&word, &n)
+		jobs += n
+		return word, err
+	})
+	return words, jobs, err
+}
+
+// beginMany reports whether words that begin with w stand in so many jobs, with those more, that leafing through the
+// book may fill a page. What is too short for the vocabulary may.
+func beginMany(ctx context.Context, x executor, w run, more int) (bool, error) {
+	const many, asked = 1000, 500
+	if !w.spaced || utf8.RuneCountInString(w.text) < shortestWord {
+		return true, nil
+	}
+	var n int
+	err := x.row(ctx, `SELECT coalesce(sum(jobs), 0) FROM (SELECT jobs FROM vocabulary
+		WHERE word >= ? AND word < ? LIMIT ?)`, w.text, w.text+"\U0010ffff", asked).Scan(&n)
+	return n+more >= many, err
 }
 
 // slips is how many slips of the hand a word may have: none in a short one or a number, for then it is another.
@@ -281,5 +300,3 @@ func anys(s []string) []any {
 	}
 	return all
 }
-
-func scanWord(row scanner) (w string, err error) { err = row.Scan(&w); return w, err }
