@@ -127,6 +127,9 @@ func (b *Book) copyDatabase(ctx context.Context, to string) error {
 	db := database(to, "rw", "synchronous(full)")
 	var mode string
 	err = db.QueryRowContext(ctx, `PRAGMA journal_mode = delete`).Scan(&mode)
+	if err == nil && b.schema >= 3 {
+		_, err = db.ExecContext(ctx, `UPDATE custody SET in_use = 0`)
+	}
 	if err = errors.Join(err, db.Close()); err != nil {
 		return err
 	}

@@ -26,6 +26,7 @@ var (
 	ErrKeyReused    = errors.New("key was used for something else")
 	ErrIncomplete   = errors.New("copied without some")
 	ErrExists       = errors.New("already there")
+	ErrCopied       = errors.New("a copy of the file of a book in use")
 )
 
 // Conflict is returned (as *Conflict, find it with errors.As) when an event was written against an old version of

@@ -36,6 +36,7 @@ type Book struct {
 	made     bool    // the file was not there before
 	bare     bool    // nor was its folder of attachments
 	spoilt   bool    // it was made and could not be filled
+	marked   bool    // its file says that it is in use
 	broken   atomic.Pointer[error]
 	writer   *writer
 	store    *store
@@ -53,7 +54,7 @@ type Book struct {
 // is opened by, it is one book.
 //
 // Errors: fs.ErrNotExist, ErrInUse, ErrOtherName, ErrReadOnly, ErrNotBook, ErrNewer, ErrOlder (ReadOnly), ErrDamaged,
-// ErrFull.
+// ErrFull, ErrCopied.
 func Open(ctx context.Context, path string, opt Options) (*Book, error) {
 	return open(ctx, path, opt, latestSchema)
 }
@@ -174,6 +175,10 @@ func (b *Book) openWriter(ctx context.Context) error {
 		return fmt.Errorf("%s – %w: this disk cannot keep a write-ahead log – put the book on a local disk", b.path,
 			ErrReadOnly)
 	}
+	if err := b.mustBeWhole(ctx, b.writing); err != nil {
+		return err
+	}
+	b.takeCustody(ctx)
 	if b.made { // the new name must outlive a power cut as well
 		return b.problem(syncDir(filepath.Dir(b.path)))
 	}
@@ -195,7 +200,10 @@ func (b *Book) openReaders(ctx context.Context, mode string) error {
 	b.schema = version
 	b.readers.SetMaxOpenConns(4)
 	b.readers.SetMaxIdleConns(4)
-	return b.checkVersion(version, b.access)
+	if err := b.checkVersion(version, b.access); err != nil || b.access == ReadWrite {
+		return err
+	}
+	return b.mustBeWhole(ctx, b.readers)
 }
 
 // withoutLog opens a book again that could not be opened for reading beside its log, because the log's shared memory
@@ -264,6 +272,7 @@ func (b *Book) Close() error {
 			errs = append(errs, b.readers.Close())
 		}
 		if b.writing != nil {
+			b.giveCustody()
 			if b.writer != nil {
 				// Best effort: without it the log is simply read at the next opening.
 				_, _ = b.writing.Exec(`PRAGMA wal_checkpoint(truncate)`)

@@ -148,6 +148,10 @@ func wantedSchema(ctx context.Context) ([]object, error) {
 	return readSchema(ctx, db)
 }
 
+type rowQuerier interface {
+	QueryRowContext(ctx context.Context, text string, args ...any) *sql.Row
+}
+
 type querier interface {
 	QueryContext(ctx context.Context, text string, args ...any) (*sql.Rows, error)
 }

@@ -156,6 +156,11 @@ CREATE TABLE grams (
 	word TEXT NOT NULL,
 	PRIMARY KEY (gram, word)
 ) STRICT, WITHOUT ROWID;
+CREATE TABLE custody (
+	one    INTEGER PRIMARY KEY CHECK (one = 1),
+	in_use INTEGER NOT NULL
+) STRICT;
+INSERT INTO custody VALUES (1, 0);
 `},
 }
 
