@@ -84,8 +84,8 @@ func (c *checker) found(format string, args ...any) {
 }
 
 const (
-	toBackup  = "restore the last good backup"
-	toRebuild = "rebuild the derived tables"
+	toBackup  = "restore the last good backup: phasewright book restore BACKUP NEW.book"
+	toRebuild = "phasewright book rebuild makes it anew from the events"
 )
 
 // structure asks SQLite to look through its own pages and indexes.
@@ -258,8 +258,8 @@ func (c *checker) spareRows() error {
 // out.
 func (c *checker) index() error {
 	if c.book.access == ReadOnly {
-		c.report.Notices = append(c.report.Notices, c.book.path+" – search index not compared – open the book for "+
-			"writing to check that too")
+		c.report.Notices = append(c.report.Notices, c.book.path+" – search index not compared – phasewright book "+
+			"rebuild makes it anew")
 		return nil
 	}
 	return c.book.do(c.ctx, func(ctx context.Context, w *writer) ([]Change, error) {

@@ -62,7 +62,7 @@ func TestEveryEarlierSchemaComesUpToDate(t *testing.T) {
 
 func comesUpToDate(t *testing.T, schema string) {
 	path := oldBook(t, "v"+schema)
-	wantOpenError(t, path, Options{Access: ReadOnly}, ErrOlder, "schema "+schema, "open it once for writing")
+	wantOpenError(t, path, Options{Access: ReadOnly}, ErrOlder, "schema "+schema, "phasewright book rebuild")
 	b := openAt(t, path, Options{})
 	mustBeSound(t, b)
 	compareWithFixture(t, b)

@@ -232,7 +232,8 @@ func (b *Book) checkVersion(version int, access Access) error {
 		return fmt.Errorf("%s – %w: schema %d, this release knows up to %d – use the newer "+
 			"release; nothing was changed", b.path, ErrNewer, version, latest())
 	case version < latest() && access == ReadOnly && b.accepts == latestSchema:
-		return fmt.Errorf("%s – %w: schema %d, this release reads %d – open it once for writing to bring it up to date",
+		return fmt.Errorf("%s – %w: schema %d, this release reads %d – phasewright book rebuild "+
+			"brings it up to date",
 			b.path, ErrOlder, version, latest())
 	}
 	return nil

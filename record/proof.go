@@ -22,7 +22,9 @@ const mostExport = 16 << 20
 func exported(files []book.Attachment, export func(io.Writer) error) ([]byte, error) {
 	var size int64
 	for _, f := range files {
-		size += f.Size
+		if f.Discarded.IsZero() {
+			size += f.Size
+		}
 	}
 	if size > mostExport {
 		return nil, nil
