@@ -139,12 +139,20 @@ func (b *Book) named(ctx context.Context, sha Hash) (bool, error) {
 }
 
 // OpenAttachment opens a stored file for reading (and seeking, for http.ServeContent) and tells its size in bytes. The
-// caller closes it. Error: ErrNoAttachment.
+// caller closes it. Errors: ErrNoAttachment, ErrDiscarded.
 func (b *Book) OpenAttachment(ctx context.Context, sha Hash) (io.ReadSeekCloser, int64, error) {
 	if err := ctx.Err(); err != nil {
 		return nil, 0, err
 	}
 	f, size, err := b.store.open(sha)
+	if errors.Is(err, ErrNoAttachment) {
+		var gone bool
+		asked := b.readers.QueryRowContext(ctx, `SELECT count(*) > 0 AND min(discarded) > 0 FROM files WHERE sha256 = ?`,
+			sha[:]).Scan(&gone)
+		if asked == nil && gone {
+			err = fmt.Errorf("%s – %w – add the same file again to have it back", sha, ErrDiscarded)
+		}
+	}
 	if err != nil {
 		return nil, 0, err
 	}

@@ -9,6 +9,7 @@ import (
 var (
 	ErrNoJob        = errors.New("no such job")
 	ErrNoAttachment = errors.New("no such attachment")
+	ErrDiscarded    = errors.New("attachment was thrown away")
 	ErrClosed       = errors.New("book is closed")
 	ErrReadOnly     = errors.New("book cannot be written")
 	ErrInUse        = errors.New("book is open in another program")

@@ -88,7 +88,8 @@ func (b *Book) toMerge(ctx context.Context, from *Book, there Job) (*merging, er
 	var last Event
 	for _, e := range events {
 		if flaw := linkFlaw(last, e); flaw != "" {
-			m.told.Refused = fmt.Errorf("job %s, version %d – %w: %s – %s", there.ID, e.Version, ErrDamaged, flaw, toBackup)
+			m.told.Refused = fmt.Errorf("job %s, version %d – %w: %s – %s", there.ID, e.Version, ErrDamaged, flaw,
+				toBackup)
 			return m, nil
 		}
 		last = e
@@ -185,8 +186,8 @@ func (in *importing) content(f fileRow) (io.ReadCloser, error) {
 	if in.from != nil {
 		r, size, err := in.from.store.open(f.SHA256)
 		if err == nil && size != f.Size {
-			err = errors.Join(fmt.Errorf("attachment %q – %w: %d bytes instead of %d – restore it from a backup", f.Name,
-				ErrDamaged, size, f.Size), r.Close())
+			err = errors.Join(fmt.Errorf("attachment %q – %w: %d bytes instead of %d – restore it from a backup",
+				f.Name, ErrDamaged, size, f.Size), r.Close())
 		}
 		return r, err
 	}

@@ -122,6 +122,8 @@ func TestAFileThrownAway(t *testing.T) {
 	if n := len(filesIn(t, b.path+".files")); n != 0 || b.store.used != 0 {
 		t.Fatalf("%d files, %d bytes counted", n, b.store.used)
 	}
+	_, _, err := b.OpenAttachment(t.Context(), sha)
+	wantError(t, err, ErrDiscarded, "add the same file again")
 	files, err := b.Attachments(t.Context(), one)
 	if err != nil || len(files) != 1 || files[0].Discarded.IsZero() || files[0].SHA256 != sha || files[0].Size != 50_000 {
 		t.Errorf("%+v, %v", files, err)

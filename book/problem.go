@@ -63,8 +63,8 @@ func unreadable(err error) error {
 }
 
 // toRestore is the way back from damage. Restore takes each event over by itself where pages are damaged.
-const toRestore = "nothing more is recorded in it; restore this very file with phasewright book restore FILE NEW.book, " +
-	"which keeps all where every event can still be read, and where that is refused restore the last backup"
+const toRestore = "nothing more is recorded in it; restore this very file with phasewright book restore FILE " +
+	"NEW.book, which keeps all where every event can still be read, and where that is refused restore the last backup"
 
 func problemAt(where string, err error) error {
 	if err == nil {
@@ -129,7 +129,8 @@ func diagnose(err error) (what error, remedy string) {
 
 func diagnoseCode(code int) (what error, remedy string) {
 	if code == lib.SQLITE_CORRUPT_VTAB {
-		return ErrDamaged, "phasewright book rebuild makes it anew: only the search index is damaged, nothing recorded is"
+		return ErrDamaged, "phasewright book rebuild makes it anew: only the search index is damaged, " +
+			"nothing recorded is"
 	}
 	switch code & 0xff {
 	case lib.SQLITE_FULL:

@@ -52,9 +52,9 @@ type wholeJob struct {
 
 func wholeJobOf(j Job) wholeJob {
 	stamp := func(t time.Time) string { return t.UTC().Format(timeForm) }
-	return wholeJob{ID: j.ID, Name: j.Name, Owner: j.Owner, Engine: j.Engine, Shop: j.Shop, Bay: j.Bay, Status: j.Status,
-		PutAway: j.Archived, Readings: j.Readings, Corrections: j.Corrections, StepsDone: j.StepsDone, Files: j.Attachments,
-		Notes: j.Notes, MadeAt: stamp(j.CreatedAt), WorkedAt: stamp(j.WorkedAt), LastWho: j.LastWho, Version: j.Version,
+	return wholeJob{ID: j.ID, Name: j.Name, Owner: j.Owner, Engine: j.Engine, Shop: j.Shop, Bay: j.Bay,
+		Status: j.Status, PutAway: j.Archived, Readings: j.Readings, Corrections: j.Corrections,
+		StepsDone: j.StepsDone, Files: j.Attachments, Notes: j.Notes, MadeAt: stamp(j.CreatedAt), WorkedAt: stamp(j.WorkedAt), LastWho: j.LastWho, Version: j.Version,
 		Head: j.Head}
 }
 
@@ -67,19 +67,20 @@ func WholeSchema() []byte { return bytes.Clone(wholeSchema) }
 
 // jobColumns and eventColumnNames are the headers of the two tables that a spreadsheet takes.
 var (
-	jobColumns = []string{"id", "name", "owner", "engine", "shop", "bay", "status", "put_away", "readings", "corrections",
-		"steps_done", "files", "notes", "made_at", "worked_at", "last_who", "version", "head"}
+	jobColumns = []string{"id", "name", "owner", "engine", "shop", "bay", "status", "put_away", "readings",
+		"corrections", "steps_done", "files", "notes", "made_at", "worked_at", "last_who", "version", "head"}
 	eventColumnNames = []string{"job", "version", "at", "who", "kind", "key", "payload", "prev", "hash"}
 )
 
 func (j wholeJob) cells() []string {
 	return []string{j.ID, j.Name, j.Owner, j.Engine, j.Shop, j.Bay, j.Status, strconv.FormatBool(j.PutAway),
 		strconv.Itoa(j.Readings), strconv.Itoa(j.Corrections), strconv.Itoa(j.StepsDone), strconv.Itoa(j.Files),
-		strconv.Itoa(j.Notes), j.MadeAt, j.WorkedAt, j.LastWho, strconv.FormatInt(int64(j.Version), 10), j.Head.String()}
+		strconv.Itoa(j.Notes), j.MadeAt, j.WorkedAt, j.LastWho, strconv.FormatInt(int64(j.Version), 10),
+		j.Head.String()}
 }
 
-// WriteCSV writes jobs as a table, a job a row (RFC 4180, UTF-8, one header line). Texts that a spreadsheet would run as
-// formulas get an apostrophe in front, as package spreadsheet says.
+// WriteCSV writes jobs as a table, a job a row (RFC 4180, UTF-8, one header line). Texts that a spreadsheet would run
+// as formulas get an apostrophe in front, as package spreadsheet says.
 func WriteCSV(w io.Writer, jobs []Job) error {
 	return writeTable(w, jobColumns, func(row func([]string) error) error {
 		for _, j := range jobs {

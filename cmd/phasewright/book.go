@@ -37,8 +37,8 @@ func onBook(a *app, path string, access book.Access, work func(*book.Book) error
 		return err
 	}
 	if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) {
-		return hinted{fmt.Errorf("%s: there is no such book", path), "name one with --book FILE; phasewright serve and " +
-			"phasewright book import make a new one"}
+		return hinted{fmt.Errorf("%s: there is no such book", path), "name one with --book FILE; " +
+			"phasewright serve and phasewright book import make a new one"}
 	} else if err != nil {
 		return unopened(path, err)
 	}

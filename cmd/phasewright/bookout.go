@@ -168,7 +168,8 @@ type bookTable struct {
 
 func (c *bookTable) Run(a *app) error {
 	if c.Jobs == "" && c.Events == "" && c.JSON == "" {
-		return hinted{errors.New("no file to write was named"), "add --jobs jobs.csv, --events entries.csv or --json book.json"}
+		return hinted{errors.New("no file to write was named"),
+			"add --jobs jobs.csv, --events entries.csv or --json book.json"}
 	}
 	return onBook(a, c.Book, book.ReadOnly, func(b *book.Book) error {
 		jobs, err := b.AllJobs(a.ctx, book.Query{Shelf: book.Both})
@@ -182,7 +183,9 @@ func (c *bookTable) Run(a *app) error {
 			{c.Jobs, func(w io.Writer) error { return book.WriteCSV(w, jobs) }},
 			{c.Events, func(w io.Writer) error { return b.WriteEventsCSV(a.ctx, w) }},
 			{c.JSON, func(w io.Writer) error {
-				return book.WriteJSON(w, jobs, func(job string) ([]book.Event, error) { return b.Events(a.ctx, job, 0) })
+				return book.WriteJSON(w, jobs, func(job string) ([]book.Event, error) {
+					return b.Events(a.ctx, job, 0)
+				})
 			}},
 		} {
 			if one.to == "" {
@@ -294,7 +297,8 @@ func (c *bookMerge) Run(a *app) error {
 	if err != nil {
 		return errors.Join(err, b.Close())
 	}
-	fmt.Fprintf(a.err, "%s new, %d with more entries, %d as they were, %d not taken\n", count(fresh, "job"), more, same, refused)
+	fmt.Fprintf(a.err, "%s new, %d with more entries, %d as they were, %d not taken\n", count(fresh, "job"), more,
+		same, refused)
 	if err := b.Close(); err != nil || refused == 0 {
 		return err
 	}
@@ -344,7 +348,8 @@ func (c *bookDiscard) Run(a *app) error {
 		}
 		found := map[book.Hash]book.Attachment{}
 		for _, f := range files {
-			if f.Discarded.IsZero() && (f.Name == c.File || len(c.File) >= 6 && strings.HasPrefix(f.SHA256.String(), c.File)) {
+			digits := len(c.File) >= 6 && strings.HasPrefix(f.SHA256.String(), c.File)
+			if f.Discarded.IsZero() && (f.Name == c.File || digits) {
 				found[f.SHA256] = f
 			}
 		}
@@ -356,7 +361,8 @@ func (c *bookDiscard) Run(a *app) error {
 			if _, err := b.Discard(a.ctx, j.ID, sha, c.Who, c.Reason, ""); err != nil {
 				return err
 			}
-			fmt.Fprintf(a.err, "%s thrown away, %s; its hash and what was read of it stay\n", f.Name, room(f.Size))
+			fmt.Fprintf(a.err, "%s thrown away, %s; its hash and what was read of it stay\n", f.Name,
+				room(f.Size))
 		}
 		return nil
 	})

@@ -40,6 +40,8 @@ func (r *Room) Routes() {
 		r.Handle("POST /job/{job}"+path, page.Work, r.OnJob(h))
 	}
 	see("", r.frontPage)
+	see("/everything.zip", r.handOver)
+	do("/describe", r.describePost)
 	do("/note", r.notePost)
 	r.Handle("POST /job/{job}/shelf", page.Work, r.shelfPost)
 	see("/card", r.cardPage)

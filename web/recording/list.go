@@ -54,6 +54,9 @@ func (r *Room) listLine(q *page.Request, j *shelf.Job, f book.Attachment) listLi
 	} else if why := unusable(j, f.SHA256); why != "" {
 		l.State, l.Mark = "what was recorded of it does not count: "+why+". Read it again", "caution"
 	}
+	if !f.Discarded.IsZero() {
+		l.State = page.Joined(", ", l.State, "content thrown away "+r.When(f.Discarded))
+	}
 	now, ok := r.queue.state(j.ID, f.SHA256)
 	switch {
 	case ok && now.trouble != "":

@@ -1,0 +1,48 @@
+package job
+
+import (
+	"io"
+	"net/http"
+
+	"phasewright/book"
+	"phasewright/record"
+	"phasewright/web/page"
+	"phasewright/web/shelf"
+)
+
+// handOver sends everything of a job as one file: papers, data, recordings. It is written as it goes, so that a large
+// recording takes no room.
+func (r *Room) handOver(q *page.Request, j *shelf.Job) error {
+	files, err := r.Book.Attachments(q.Context(), j.ID)
+	if err != nil {
+		return err
+	}
+	kept := record.Kept{Files: files, Export: func(w io.Writer) error { return r.Book.Export(q.Context(), j.ID, w) },
+		Open: func(sha book.Hash) (io.ReadCloser, error) {
+			f, _, err := r.Book.OpenAttachment(q.Context(), sha)
+			return f, err
+		}}
+	h := q.W.Header()
+	h.Set("Content-Type", "application/zip")
+	h.Set("Content-Disposition", `attachment; filename="`+j.FileName("all papers and data.zip")+`"`)
+	w := &begun{w: q.W}
+	err = j.HandOver(w, kept, q.PaperSize())
+	if err != nil && !w.any {
+		h.Del("Content-Disposition")
+	}
+	if err != nil && w.any {
+		panic(http.ErrAbortHandler) // the answer has begun: the browser must see that it broke off
+	}
+	return err
+}
+
+// begun knows whether anything of an answer was sent.
+type begun struct {
+	w   io.Writer
+	any bool
+}
+
+func (b *begun) Write(p []byte) (int, error) {
+	b.any = true
+	return b.w.Write(p)
+}
