@@ -61,7 +61,7 @@ func TestAJobIsCalledOtherwise(t *testing.T) {
 	}
 	front := s.Get("/job/" + id).Body.String()
 	webtest.WantIn(t, front, "signed by Ada Reed")
-	webtest.WantIn(t, front, "name: Curlew, port engine")
+	webtest.WantIn(t, front, "corrected: name Curlew, port engine; owner Søren Müller")
 	webtest.WantIn(t, s.Get("/job/"+id+"/sheet").Body.String(), "Curlew, port engine")
 	paper := s.Get("/job/" + id + "/sheet.pdf")
 	webtest.WantCode(t, paper, 200)
@@ -140,10 +140,28 @@ func TestEverythingOfAJobInOneFile(t *testing.T) {
 		t.Errorf("%+v, %v", i, err)
 	}
 	// What was thrown away is told, and the file is whole without it.
-	if _, err := s.Book.Discard(t.Context(), id, files[0].SHA256, "Ada", "too large", ""); err != nil {
-		t.Fatal(err)
-	}
+	away := "/job/" + id + "/captures/" + files[0].SHA256.String() + "/away"
+	webtest.WantCode(t, s.Post(away, nil), 422) // no reason
+	webtest.WantCode(t, s.Post(away, url.Values{"reason": {"too large"}}), 303)
+	list := s.Get("/job/" + id + "/captures").Body.String()
+	webtest.WantIn(t, list, "content thrown away just now")
+	webtest.WantIn(t, s.Get("/job/"+id).Body.String(), "content of a file thrown away: too large")
 	all, _ = get()
 	webtest.WantIn(t, all["read me first.txt"], "run 1.csv: its content was thrown away on")
 	webtest.WantCode(t, s.Get("/job/"+id+"/photo/"+files[0].SHA256.String()), 410)
+}
+
+// Pictures to be looked at, where SCREENS names a folder.
+func TestMemoryScreens(t *testing.T) {
+	dir := webtest.ScreensFolder(t)
+	s := webtest.NewShop(t)
+	id, away := s.NewJob(), s.NewJob()
+	webtest.WantCode(t, s.Post("/job/"+away+"/shelf", url.Values{"key": {"away"}}), 303)
+	webtest.WantCode(t, s.Post("/job/"+id+"/describe", url.Values{"key": {"n"}, "owner": {"Søren Müller"}, "engine": {"six in line"}, "bay": {"3"}}), 303)
+	s.Photograph(t, dir, map[string]string{"book-found": "/?q=sandpiper", "book-close": "/?q=sandpipr", "book-none": "/?q=zeppelin",
+		"job-names": "/job/" + id}, func(p *webtest.Screen, name string) {
+		if name == "job-names" {
+			p.Wait(`(document.querySelector("#names").open = true)`)
+		}
+	})
 }

@@ -44,16 +44,16 @@ func inWords(e book.Event, titles map[string]string) string {
 	case book.KindJobDescribed:
 		var now struct{ Name, Owner, Engine, Shop, Bay *string }
 		_ = json.Unmarshal(e.Payload, &now)
-		told := "corrected"
+		told := ""
 		for _, f := range []struct {
 			label string
 			value *string
 		}{{"name", now.Name}, {"owner", now.Owner}, {"engine", now.Engine}, {"shop", now.Shop}, {"bay", now.Bay}} {
 			if f.value != nil {
-				told = page.Joined("; ", told, f.label+": "+cmp.Or(*f.value, "none"))
+				told = page.Joined("; ", told, f.label+" "+cmp.Or(*f.value, "none"))
 			}
 		}
-		return told
+		return said("corrected", told)
 	case book.KindAttachmentDiscarded:
 		return said("content of a file thrown away", p.Reason)
 	case book.KindJobArchived:
