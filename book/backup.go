@@ -70,9 +70,21 @@ func incomplete(path string, bad []string) error {
 	if len(bad) == 0 {
 		return nil
 	}
-	return fmt.Errorf("%s – %w of %d attachments – all else is there; look for these in older backups: %s", path,
-		ErrIncomplete, len(bad), strings.Join(bad, "; "))
+	return &lacking{path, bad}
 }
+
+// lacking says which attachments a copy lacks.
+type lacking struct {
+	path string
+	bad  []string
+}
+
+func (l *lacking) Error() string {
+	return fmt.Sprintf("%s – %v of %d attachments – all else is there; look for these in older backups: %s", l.path,
+		ErrIncomplete, len(l.bad), strings.Join(l.bad, "; "))
+}
+
+func (l *lacking) Unwrap() error { return ErrIncomplete }
 
 func mustBeFree(path string) error {
 	if _, err := os.Lstat(path); err == nil {

@@ -29,7 +29,8 @@ func scanLine(row scanner) (line, error) {
 	var created, worked, last int64
 	var head []byte
 	err := row.Scan(&l.no, &l.ID, &l.Version, &l.Name, &l.Owner, &l.Engine, &l.Shop, &l.Bay, &l.Status,
-		&l.Archived, &l.Readings, &l.Corrections, &l.StepsDone, &l.Attachments, &l.Notes, &created, &worked, &last, &l.LastKind, &l.LastWho, &l.LastSeq, &head)
+		&l.Archived, &l.Readings, &l.Corrections, &l.StepsDone, &l.Attachments, &l.Notes, &created, &worked, &last,
+		&l.LastKind, &l.LastWho, &l.LastSeq, &head)
 	l.CreatedAt, l.WorkedAt, l.LastAt = fromMicros(created), fromMicros(worked), fromMicros(last)
 	copy(l.Head[:], head)
 	return l, unreadable(err)

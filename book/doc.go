@@ -46,8 +46,8 @@
 // Files are kept by content in FILE.files/ab/cdef…, for a SHA-256 of abcdef…. A file is written to FILE.files/incoming,
 // synced, renamed and only then named by an event. Names that users give are shown, never used as paths.
 //
-// A large recording may be thrown away (Discard): an event says so, name, size and hash stay, and check, backup, export,
-// import and merge do without its content. An export made before still holds it.
+// A large recording may be thrown away (Discard): an event says so, name, size and hash stay, and check, backup,
+// export, import and merge do without its content. An export made before still holds it.
 //
 // # Copies
 //

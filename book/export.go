@@ -13,7 +13,8 @@ import (
 	"time"
 )
 
-// The export of one job is a zip file of job.json and, for each attachment that the job keeps, files/ with its SHA-256 as name.
+// The export of one job is a zip file of job.json and, for each attachment that the job keeps, files/ with its SHA-256
+// as name.
 const (
 	documentName  = "job.json"
 	filesPrefix   = "files/"

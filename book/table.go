@@ -54,8 +54,8 @@ func wholeJobOf(j Job) wholeJob {
 	stamp := func(t time.Time) string { return t.UTC().Format(timeForm) }
 	return wholeJob{ID: j.ID, Name: j.Name, Owner: j.Owner, Engine: j.Engine, Shop: j.Shop, Bay: j.Bay,
 		Status: j.Status, PutAway: j.Archived, Readings: j.Readings, Corrections: j.Corrections,
-		StepsDone: j.StepsDone, Files: j.Attachments, Notes: j.Notes, MadeAt: stamp(j.CreatedAt), WorkedAt: stamp(j.WorkedAt), LastWho: j.LastWho, Version: j.Version,
-		Head: j.Head}
+		StepsDone: j.StepsDone, Files: j.Attachments, Notes: j.Notes, MadeAt: stamp(j.CreatedAt),
+		WorkedAt: stamp(j.WorkedAt), LastWho: j.LastWho, Version: j.Version, Head: j.Head}
 }
 
 //go:embed whole.schema.json

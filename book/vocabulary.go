@@ -227,8 +227,8 @@ func near(ctx context.Context, x executor, w run) ([]string, error) {
 		return nil, nil
 	}
 	g, n := grams(" "+w.text+" "), utf8.RuneCountInString(w.text)
-	// Two letters changed about are in four of the word's grams, any other slip in three at most: one of two slips may be
-	// of the first kind.
+	// Two letters changed about are in four of the word's grams, any other slip in three at most: one of two slips may
+	// be of the first kind.
 	rows, err := x.rows(ctx, `SELECT word, jobs FROM (SELECT word FROM grams WHERE gram IN (`+places(len(g))+`)
 		AND length(word) BETWEEN ? AND ? GROUP BY word HAVING count(*) >= ?) JOIN vocabulary USING (word)`,
 		append(anys(g), n-most, n+most, max(1, len(g)-3*most-1))...)

@@ -169,7 +169,7 @@ func (h *handOver) says() string {
 	if len(h.not) > 0 {
 		fmt.Fprintf(&b, "\r\nNot in this file:\r\n  %s\r\n", strings.Join(h.not, "\r\n  "))
 	}
-	b.WriteString("\r\nThe papers are PDF files and print at true scale. \"job for a shop book.zip\" holds all entries\r\n" +
-		"and is taken in by another shop book: phasewright book import FILE.\r\n")
+	b.WriteString("\r\nThe papers are PDF files and print at true scale.\r\n\"job for a shop book.zip\" holds all " +
+		"entries. Another shop book takes it in: phasewright book import FILE.\r\n")
 	return b.String()
 }

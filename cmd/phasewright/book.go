@@ -114,12 +114,22 @@ type bookBackup struct {
 
 func (c *bookBackup) Run(a *app) error {
 	return onBook(a, c.Book, book.ReadOnly, func(b *book.Book) error {
-		if err := b.Backup(a.ctx, c.To); err != nil {
-			return err
-		}
-		fmt.Fprintf(a.err, "%s written\n", c.To)
-		return nil
+		return a.made(b.Backup(a.ctx, c.To), c.To+" written")
 	})
+}
+
+// made tells that a copy was made. One that lacks files which are missing or damaged in the original is there all the
+// same; the status says that it is not all.
+func (a *app) made(err error, what string) error {
+	if err != nil && !errors.Is(err, book.ErrIncomplete) {
+		return err
+	}
+	fmt.Fprintln(a.err, what)
+	if err != nil {
+		fmt.Fprintf(a.err, "note: %v\n", err)
+		return errFails
+	}
+	return nil
 }
 
 type bookRestore struct {
@@ -128,11 +138,7 @@ type bookRestore struct {
 }
 
 func (c *bookRestore) Run(a *app) error {
-	if err := book.Restore(a.ctx, c.From, c.To); err != nil {
-		return err
-	}
-	fmt.Fprintf(a.err, "%s made from %s\n", c.To, c.From)
-	return nil
+	return a.made(book.Restore(a.ctx, c.From, c.To), fmt.Sprintf("%s made from %s", c.To, c.From))
 }
 
 type bookExport struct {

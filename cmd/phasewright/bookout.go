@@ -130,8 +130,8 @@ func showJob(a *app, j *record.Job, files []book.Attachment) error {
 	if j.Archived {
 		status += ", put away"
 	}
-	for _, l := range [][2]string{{"job", j.Name}, {"id", j.ID}, {"owner", j.Owner}, {"engine", j.Engine}, {"shop", j.Shop},
-		{"bay", j.Bay}, {"status", status}, {"made", j.CreatedAt.Format(time.DateOnly)},
+	for _, l := range [][2]string{{"job", j.Name}, {"id", j.ID}, {"owner", j.Owner}, {"engine", j.Engine},
+		{"shop", j.Shop}, {"bay", j.Bay}, {"status", status}, {"made", j.CreatedAt.Format(time.DateOnly)},
 		{"worked on", j.WorkedAt.Format(time.DateOnly)}, {"entries", fmt.Sprint(j.Version)}} {
 		if l[1] != "" {
 			fmt.Fprintf(t, "%s\t%s\n", l[0], l[1])
