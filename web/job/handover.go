@@ -3,6 +3,7 @@ package job
 import (
 	"io"
 	"net/http"
+	"time"
 
 	"phasewright/book"
 	"phasewright/record"
@@ -25,7 +26,7 @@ func (r *Room) handOver(q *page.Request, j *shelf.Job) error {
 	h := q.W.Header()
 	h.Set("Content-Type", "application/zip")
 	h.Set("Content-Disposition", `attachment; filename="`+j.FileName("all papers and data.zip")+`"`)
-	w := &begun{w: q.W}
+	w := &begun{w: q.W, control: http.NewResponseController(q.W)}
 	err = j.HandOver(w, kept, q.PaperSize())
 	if err != nil && !w.any {
 		h.Del("Content-Disposition")
@@ -36,13 +37,18 @@ func (r *Room) handOver(q *page.Request, j *shelf.Job) error {
 	return err
 }
 
+// handOverIdle is how long a device may take nothing before it is left: a large recording may take as long as it does.
+const handOverIdle = 30 * time.Second
+
 // begun knows whether anything of an answer was sent.
 type begun struct {
-	w   io.Writer
-	any bool
+	w       io.Writer
+	control *http.ResponseController
+	any     bool
 }
 
 func (b *begun) Write(p []byte) (int, error) {
 	b.any = true
+	b.control.SetWriteDeadline(time.Now().Add(handOverIdle)) // test recorders know none
 	return b.w.Write(p)
 }
