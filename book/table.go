@@ -8,6 +8,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"math"
 	"strconv"
 	"time"
 
@@ -137,15 +138,21 @@ func writeTable(w io.Writer, header []string, fill func(row func([]string) error
 
 // AllJobs gives every job that a query finds, page by page.
 func (b *Book) AllJobs(ctx context.Context, q Query) ([]Job, error) {
-	var all []Job
-	for q.Limit = largestPage; ; {
+	all, _, err := b.FirstJobs(ctx, q, math.MaxInt)
+	return all, err
+}
+
+// FirstJobs gives the first jobs that a query finds, at most so many, and whether there are more.
+func (b *Book) FirstJobs(ctx context.Context, q Query, most int) (all []Job, more bool, err error) {
+	for {
+		q.Limit = min(largestPage, most-len(all))
 		page, err := b.Jobs(ctx, q)
 		if err != nil {
-			return nil, err
+			return nil, false, err
 		}
 		all = append(all, page.Jobs...)
-		if q.After = page.Next; q.After == "" {
-			return all, nil
+		if q.After = page.Next; q.After == "" || len(all) >= most {
+			return all, q.After != "", nil
 		}
 	}
 }

@@ -19,6 +19,7 @@ import (
 type bookList struct {
 	Away bool   `help:"Jobs put away, instead of those in work."`
 	All  bool   `help:"Both."`
+	Most int    `help:"How many; 0 is every one." default:"50" placeholder:"N"`
 	Book string `help:"The shop book; the usual one if left out." placeholder:"FILE"`
 }
 
@@ -31,7 +32,7 @@ func (c *bookList) Run(a *app) error {
 		shelf = book.Archived
 	}
 	return onBook(a, c.Book, book.ReadOnly, func(b *book.Book) error {
-		jobs, err := b.AllJobs(a.ctx, book.Query{Shelf: shelf})
+		jobs, err := c.jobs(a, b, shelf)
 		if err != nil {
 			return err
 		}
@@ -40,6 +41,18 @@ func (c *bookList) Run(a *app) error {
 		}
 		return writeJobs(a.out, jobs)
 	})
+}
+
+// jobs are as many as were asked for; that there are more is said.
+func (c *bookList) jobs(a *app, b *book.Book, shelf book.Shelf) ([]book.Job, error) {
+	if c.Most <= 0 {
+		return b.AllJobs(a.ctx, book.Query{Shelf: shelf})
+	}
+	jobs, more, err := b.FirstJobs(a.ctx, book.Query{Shelf: shelf}, c.Most)
+	if more {
+		fmt.Fprintf(a.err, "the %d worked on last; --most 0 lists every one\n", len(jobs))
+	}
+	return jobs, err
 }
 
 type bookFind struct {
