@@ -21,6 +21,7 @@ type Attachment struct {
 	Version   Version   `json:"version"` // of the event that added it
 	At        time.Time `json:"at"`
 	Who       string    `json:"who"`
+	Discarded time.Time `json:"discarded,omitzero"` // when the content was thrown away; zero while it is kept
 }
 
 // NewAttachment describes a file about to be stored.
@@ -133,17 +134,25 @@ func attachmentPayload(a NewAttachment, sha Hash, size int64) ([]byte, error) {
 // named reports whether an event names the content.
 func (b *Book) named(ctx context.Context, sha Hash) (bool, error) {
 	var n int
-	err := b.readers.QueryRowContext(ctx, `SELECT EXISTS (SELECT 1 FROM files WHERE sha256 = ?)`, sha[:]).Scan(&n)
+	err := b.readers.QueryRowContext(ctx, `SELECT EXISTS (SELECT 1 FROM files WHERE sha256 = ? AND discarded = 0)`, sha[:]).Scan(&n)
 	return n > 0, b.problem(err)
 }
 
 // OpenAttachment opens a stored file for reading (and seeking, for http.ServeContent) and tells its size in bytes. The
-// caller closes it. Error: ErrNoAttachment.
+// caller closes it. Errors: ErrNoAttachment, ErrDiscarded.
 func (b *Book) OpenAttachment(ctx context.Context, sha Hash) (io.ReadSeekCloser, int64, error) {
 	if err := ctx.Err(); err != nil {
 		return nil, 0, err
 	}
 	f, size, err := b.store.open(sha)
+	if errors.Is(err, ErrNoAttachment) {
+		var gone bool
+		asked := b.readers.QueryRowContext(ctx, `SELECT count(*) > 0 AND min(discarded) > 0 FROM files WHERE sha256 = ?`,
+			sha[:]).Scan(&gone)
+		if asked == nil && gone {
+			err = fmt.Errorf("%s – %w – add the same file again to have it back", sha, ErrDiscarded)
+		}
+	}
 	if err != nil {
 		return nil, 0, err
 	}

@@ -70,9 +70,21 @@ func incomplete(path string, bad []string) error {
 	if len(bad) == 0 {
 		return nil
 	}
-	return fmt.Errorf("%s – %w of %d attachments – all else is there; look for these in older backups: %s", path,
-		ErrIncomplete, len(bad), strings.Join(bad, "; "))
+	return &lacking{path, bad}
 }
+
+// lacking says which attachments a copy lacks.
+type lacking struct {
+	path string
+	bad  []string
+}
+
+func (l *lacking) Error() string {
+	return fmt.Sprintf("%s – %v of %d attachments – all else is there; look for these in older backups: %s", l.path,
+		ErrIncomplete, len(l.bad), strings.Join(l.bad, "; "))
+}
+
+func (l *lacking) Unwrap() error { return ErrIncomplete }
 
 func mustBeFree(path string) error {
 	if _, err := os.Lstat(path); err == nil {
@@ -127,6 +139,9 @@ func (b *Book) copyDatabase(ctx context.Context, to string) error {
 	db := database(to, "rw", "synchronous(full)")
 	var mode string
 	err = db.QueryRowContext(ctx, `PRAGMA journal_mode = delete`).Scan(&mode)
+	if err == nil && b.schema >= 3 {
+		_, err = db.ExecContext(ctx, `UPDATE custody SET in_use = 0`)
+	}
 	if err = errors.Join(err, db.Close()); err != nil {
 		return err
 	}
@@ -146,7 +161,11 @@ func syncFile(path string) error {
 func (b *Book) copyFiles(ctx context.Context, path, dir string) (bad []string, err error) {
 	db := database(path, "ro", "query_only(on)")
 	defer db.Close()
-	files, err := distinctFiles(ctx, inPool{db})
+	schema, err := schemaVersion(ctx, db)
+	if err != nil {
+		return nil, err
+	}
+	files, err := distinctFiles(ctx, inPool{db}, schema)
 	if err != nil || len(files) == 0 {
 		return nil, err
 	}
@@ -198,12 +217,23 @@ func (s *store) put(ctx context.Context, r io.Reader, sha Hash, size int64) erro
 	return err
 }
 
-func distinctFiles(ctx context.Context, x executor) ([]fileRow, error) {
-	rows, err := x.rows(ctx, `SELECT DISTINCT 0, sha256, '', '', size FROM files ORDER BY sha256`)
+// distinctFiles gives every file that a book keeps, once.
+func distinctFiles(ctx context.Context, x executor, schema int) ([]fileRow, error) {
+	rows, err := x.rows(ctx, `SELECT DISTINCT 0, sha256, '', '', size, 0 FROM files WHERE `+keeps(schema)+
+		` ORDER BY sha256`)
 	if err != nil {
 		return nil, err
 	}
 	return collect(rows, scanFile)
+}
+
+// keeps is the condition for a row of the table files whose content was not thrown away, which no book could before
+// schema 3.
+func keeps(schema int) string {
+	if schema < 3 {
+		return "true"
+	}
+	return "discarded = 0"
 }
 
 // inPool makes an executor of a whole pool, for single statements.

@@ -12,6 +12,7 @@ import (
 // Report is what Check found.
 type Report struct {
 	Events, Jobs, Files int
+	Discarded           int      // files whose content was thrown away on purpose
 	Problems            []string // each: where – what – remedy; empty when all is well
 	Notices             []string // harmless, such as a file that no event names
 }
@@ -71,6 +72,7 @@ type checker struct {
 	x      *statements
 	report Report
 	more   int // problems not spelled out
+	words  vocabulary
 }
 
 func (c *checker) found(format string, args ...any) {
@@ -82,8 +84,8 @@ func (c *checker) found(format string, args ...any) {
 }
 
 const (
-	toBackup  = "restore the last good backup"
-	toRebuild = "rebuild the derived tables"
+	toBackup  = "restore the last good backup: phasewright book restore BACKUP NEW.book"
+	toRebuild = "phasewright book rebuild makes it anew from the events"
 )
 
 // structure asks SQLite to look through its own pages and indexes.
@@ -146,6 +148,7 @@ func (c *checker) numbering() error {
 func (c *checker) events() error {
 	var ch chapter
 	var last Event
+	c.words = vocabulary{}
 	err := eachEvent(c.ctx, c.x, func(e Event) error {
 		if e.Job != last.Job {
 			if err := c.chapter(&ch); err != nil {
@@ -164,7 +167,14 @@ func (c *checker) events() error {
 	if err != nil {
 		return err
 	}
-	return c.chapter(&ch)
+	if err := c.chapter(&ch); err != nil {
+		return err
+	}
+	same, err := c.words.isIn(c.ctx, c.x)
+	if err == nil && !same {
+		c.found("%s – the list of words for search does not fit the events – %s", c.book.path, toRebuild)
+	}
+	return err
 }
 
 // linkFlaw tells what is wrong with e as the event after last of the same job, whose Version is 0 when e is the first.
@@ -190,6 +200,7 @@ func (c *checker) chapter(want *chapter) error {
 		return nil
 	}
 	c.report.Jobs++
+	c.words.add(want.text)
 	have := chapter{marks: memoryMarks{}}
 	l, err := loadLine(c.ctx, c.x, want.ID)
 	if err != nil {
@@ -210,7 +221,7 @@ func (c *checker) chapter(want *chapter) error {
 		return err
 	}
 	rows, err = c.x.rows(c.ctx,
-		`SELECT version, sha256, name, media_type, size FROM files WHERE job_no = ? ORDER BY version`, want.no)
+		`SELECT version, sha256, name, media_type, size, discarded FROM files WHERE job_no = ? ORDER BY version`, want.no)
 	if err != nil {
 		return err
 	}
@@ -247,8 +258,8 @@ func (c *checker) spareRows() error {
 // out.
 func (c *checker) index() error {
 	if c.book.access == ReadOnly {
-		c.report.Notices = append(c.report.Notices, c.book.path+" – search index not compared – open the book for "+
-			"writing to check that too")
+		c.report.Notices = append(c.report.Notices, c.book.path+" – search index not compared – phasewright book "+
+			"rebuild makes it anew")
 		return nil
 	}
 	return c.book.do(c.ctx, func(ctx context.Context, w *writer) ([]Change, error) {
@@ -261,8 +272,12 @@ func (c *checker) index() error {
 
 // attachments reads every stored file that an event names.
 func (c *checker) attachments() error {
-	files, err := distinctFiles(c.ctx, c.x)
+	files, err := distinctFiles(c.ctx, c.x, latest())
 	if err != nil {
+		return err
+	}
+	if err := c.x.row(c.ctx, `SELECT count(DISTINCT sha256) FROM files WHERE discarded > 0`).Scan(
+		&c.report.Discarded); err != nil {
 		return err
 	}
 	for _, f := range files {
@@ -293,7 +308,7 @@ func (c *checker) strays() error {
 		if len(path) == 65 && path[2] == '/' {
 			if sha, err := ParseHash(path[:2] + path[3:]); err == nil {
 				var n int
-				if err := c.x.row(c.ctx, `SELECT count(*) FROM files WHERE sha256 = ?`, sha[:]).Scan(&n); err != nil {
+				if err := c.x.row(c.ctx, `SELECT count(*) FROM files WHERE sha256 = ? AND discarded = 0`, sha[:]).Scan(&n); err != nil {
 					return err
 				}
 				if n > 0 {

@@ -418,10 +418,14 @@ CREATE TRIGGER events_no_delete BEFORE DELETE ON events BEGIN SELECT RAISE(ABORT
 		"trigger added":        {`CREATE TRIGGER evil AFTER INSERT ON events BEGIN DELETE FROM jobs; END`, "evil does not belong", false},
 		"list line changed":    {`UPDATE jobs SET name = 'x' WHERE no = 1`, "do not fit the events", true},
 		"list line lost":       {`DELETE FROM jobs WHERE no = 1`, "do not fit the events", true},
-		"list line added":      {`INSERT INTO jobs SELECT 99, 'x', version, name, owner, engine, shop, status, archived, readings, corrections, steps_done, attachments, notes, created_at, last_at, last_kind, last_who, 99, head FROM jobs WHERE no = 1`, "jobs that do not exist", true},
+		"list line added":      {`INSERT INTO jobs SELECT 99, 'x', version, name, owner, engine, shop, bay, status, archived, readings, corrections, steps_done, attachments, notes, created_at, worked_at, last_at, last_kind, last_who, 99, head FROM jobs WHERE no = 1`, "jobs that do not exist", true},
 		"search text changed":  {`UPDATE job_text SET words = 'x' WHERE no = 1`, "do not fit the events", true},
+		"a word lost":          {`DELETE FROM vocabulary WHERE word = 'marlow'`, "list of words for search", true},
+		"a word miscounted":    {`UPDATE vocabulary SET jobs = 7 WHERE word = 'marlow'`, "list of words for search", true},
+		"a gram lost":          {`DELETE FROM grams WHERE gram = 'arl'`, "list of words for search", true},
+		"a gram made up":       {`INSERT INTO grams VALUES ('zzz', 'marlow')`, "list of words for search", true},
 		"search index emptied": {`INSERT INTO search (search) VALUES ('delete-all')`, "search index", true},
-		"index dropped":        {`DROP INDEX jobs_last`, "index jobs_last is missing", true},
+		"index dropped":        {`DROP INDEX jobs_worked`, "index jobs_worked is missing", true},
 	} {
 		t.Run(name, func(t *testing.T) {
 			path, _ := closedBook(t, 3, 2)

@@ -14,24 +14,24 @@ type line struct {
 	no int64
 }
 
-const lineColumns = `no, id, version, name, owner, engine, shop, status, archived, readings, corrections, steps_done, attachments, notes,
-	created_at, last_at, last_kind, last_who, last_seq, head`
+const lineColumns = `no, id, version, name, owner, engine, shop, bay, status, archived, readings, corrections, steps_done, attachments,
+	notes, created_at, worked_at, last_at, last_kind, last_who, last_seq, head`
 
 func (l *line) values() []any {
-	return []any{l.no, l.ID, int64(l.Version), l.Name, l.Owner, l.Engine, l.Shop, l.Status, l.Archived, l.Readings,
-		l.Corrections,
-		l.StepsDone, l.Attachments, l.Notes, toMicros(l.CreatedAt), toMicros(l.LastAt), string(l.LastKind), l.LastWho,
+	return []any{l.no, l.ID, int64(l.Version), l.Name, l.Owner, l.Engine, l.Shop, l.Bay, l.Status, l.Archived,
+		l.Readings, l.Corrections, l.StepsDone, l.Attachments, l.Notes, toMicros(l.CreatedAt), toMicros(l.WorkedAt),
+		toMicros(l.LastAt), string(l.LastKind), l.LastWho,
 		l.LastSeq, l.Head[:]}
 }
 
 func scanLine(row scanner) (line, error) {
 	var l line
-	var created, last int64
+	var created, worked, last int64
 	var head []byte
-	err := row.Scan(&l.no, &l.ID, &l.Version, &l.Name, &l.Owner, &l.Engine, &l.Shop, &l.Status, &l.Archived,
-		&l.Readings, &l.Corrections,
-		&l.StepsDone, &l.Attachments, &l.Notes, &created, &last, &l.LastKind, &l.LastWho, &l.LastSeq, &head)
-	l.CreatedAt, l.LastAt = fromMicros(created), fromMicros(last)
+	err := row.Scan(&l.no, &l.ID, &l.Version, &l.Name, &l.Owner, &l.Engine, &l.Shop, &l.Bay, &l.Status,
+		&l.Archived, &l.Readings, &l.Corrections, &l.StepsDone, &l.Attachments, &l.Notes, &created, &worked, &last,
+		&l.LastKind, &l.LastWho, &l.LastSeq, &head)
+	l.CreatedAt, l.WorkedAt, l.LastAt = fromMicros(created), fromMicros(worked), fromMicros(last)
 	copy(l.Head[:], head)
 	return l, unreadable(err)
 }
@@ -47,33 +47,26 @@ type executor interface {
 type fileRow struct {
 	version Version
 	attached
+	discarded Version // of the event that threw the content away; 0 while it is kept
 }
 
 func scanFile(row scanner) (fileRow, error) {
 	var f fileRow
 	var sha []byte
-	err := row.Scan(&f.version, &sha, &f.Name, &f.MediaType, &f.Size)
+	err := row.Scan(&f.version, &sha, &f.Name, &f.MediaType, &f.Size, &f.discarded)
 	copy(f.SHA256[:], sha)
 	return f, unreadable(err)
 }
 
-// fileOf gives the row that an event adds to files, if any.
-func fileOf(e Event) (fileRow, bool) {
-	if e.Kind != KindAttachmentAdded {
-		return fileRow{}, false
-	}
-	a, err := readAttachment(e.Payload)
-	return fileRow{e.Version, a}, err == nil
-}
-
 func saveLine(ctx context.Context, x executor, l *line) error {
-	const places = `(?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`
+	const places = `(?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`
 	return x.exec(ctx, `INSERT OR REPLACE INTO jobs (`+lineColumns+`) VALUES `+places, l.values()...)
 }
 
 func saveFile(ctx context.Context, x executor, no int64, f fileRow) error {
-	return x.exec(ctx, `INSERT INTO files (job_no, version, sha256, name, media_type, size) VALUES (?, ?, ?, ?, ?, ?)`,
-		no, int64(f.version), f.SHA256[:], f.Name, f.MediaType, f.Size)
+	return x.exec(ctx, `INSERT INTO files (job_no, version, sha256, name, media_type, size, discarded)
+		VALUES (?, ?, ?, ?, ?, ?, ?)`,
+		no, int64(f.version), f.SHA256[:], f.Name, f.MediaType, f.Size, int64(f.discarded))
 }
 
 // loadLine gives the list line of a job, an empty one for a new job.
@@ -93,8 +86,14 @@ func derive(ctx context.Context, x executor, l *line, e Event) error {
 	if err := fold(&l.Job, tableMarks{ctx, x, l.no}, e); err != nil {
 		return err
 	}
-	if f, ok := fileOf(e); ok {
+	for _, f := range filesAfter(nil, e) {
 		if err := saveFile(ctx, x, l.no, f); err != nil {
+			return err
+		}
+	}
+	if d, err := readDiscarded(e.Payload); e.Kind == KindAttachmentDiscarded && err == nil {
+		if err := x.exec(ctx, `UPDATE files SET discarded = ? WHERE job_no = ? AND sha256 = ? AND discarded = 0`,
+			int64(e.Version), l.no, d.SHA256[:]); err != nil {
 			return err
 		}
 	}
@@ -102,21 +101,29 @@ func derive(ctx context.Context, x executor, l *line, e Event) error {
 	if err != nil {
 		return err
 	}
-	if after := textAfter(before, &l.Job, e); after != before {
-		if before != (jobText{}) {
-			if err := dropText(ctx, x, l.no, before); err != nil {
-				return err
-			}
-		}
-		return saveText(ctx, x, l.no, after)
+	after := textAfter(before, &l.Job, e)
+	if after == before {
+		return nil
 	}
-	return nil
+	if before != (jobText{}) {
+		if err := dropText(ctx, x, l.no, before); err != nil {
+			return err
+		}
+	}
+	if err := saveText(ctx, x, l.no, after); err != nil {
+		return err
+	}
+	return moveVocabulary(ctx, x, before, after)
 }
+
+const textColumns = `shelf, words, years, card, remarks`
+
+func (t *jobText) values() []any { return []any{t.shelf, t.words, t.years, t.card, t.remarks} }
 
 func loadText(ctx context.Context, x executor, no int64) (jobText, error) {
 	var t jobText
-	err := x.row(ctx, `SELECT shelf, words, remarks FROM job_text WHERE no = ?`, no).Scan(&t.shelf, &t.words,
-		&t.remarks)
+	err := x.row(ctx, `SELECT `+textColumns+` FROM job_text WHERE no = ?`, no).Scan(&t.shelf, &t.words, &t.years,
+		&t.card, &t.remarks)
 	if errors.Is(err, sql.ErrNoRows) {
 		return jobText{}, nil
 	}
@@ -125,17 +132,16 @@ func loadText(ctx context.Context, x executor, no int64) (jobText, error) {
 
 // saveText and dropText keep the index in step with the table, as FTS5 demands of external content.
 func saveText(ctx context.Context, x executor, no int64, t jobText) error {
+	values := append([]any{no}, t.values()...)
 	return errors.Join(
-		x.exec(ctx, `INSERT INTO job_text (no, shelf, words, remarks) VALUES (?, ?, ?, ?)`, no, t.shelf, t.words,
-			t.remarks),
-		x.exec(ctx, `INSERT INTO search (rowid, shelf, words, remarks) VALUES (?, ?, ?, ?)`, no, t.shelf, t.words,
-			t.remarks))
+		x.exec(ctx, `INSERT INTO job_text (no, `+textColumns+`) VALUES (?, ?, ?, ?, ?, ?)`, values...),
+		x.exec(ctx, `INSERT INTO search (rowid, `+textColumns+`) VALUES (?, ?, ?, ?, ?, ?)`, values...))
 }
 
 func dropText(ctx context.Context, x executor, no int64, t jobText) error {
 	return errors.Join(
-		x.exec(ctx, `INSERT INTO search (search, rowid, shelf, words, remarks) VALUES ('delete', ?, ?, ?, ?)`, no,
-			t.shelf, t.words, t.remarks),
+		x.exec(ctx, `INSERT INTO search (search, rowid, `+textColumns+`) VALUES ('delete', ?, ?, ?, ?, ?, ?)`,
+			append([]any{no}, t.values()...)...),
 		x.exec(ctx, `DELETE FROM job_text WHERE no = ?`, no))
 }
 
@@ -189,9 +195,7 @@ func (c *chapter) add(e Event) {
 		c.no, c.marks = e.Seq, memoryMarks{}
 	}
 	_ = fold(&c.Job, c.marks, e) // memory never fails
-	if f, ok := fileOf(e); ok {
-		c.files = append(c.files, f)
-	}
+	c.files = filesAfter(c.files, e)
 	c.text = textAfter(c.text, &c.Job, e)
 }
 

@@ -32,10 +32,31 @@
 // happened since; events that are right at any version (a reading, a photo) go in with AnyVersion. A key made by the
 // client keeps a resent event from being recorded twice.
 //
+// # Finding
+//
+// A search goes through names, the values of the card as last saved, the years of the work, notes and findings, of jobs
+// put away too where Query.Shelf says so. Letters are folded alike on both sides (runs): ä, ae and a are one, and an
+// apostrophe is none. The index finds words by their beginnings. The table vocabulary holds each word once and the
+// table grams what three letters it has side by side: so the words are found that hold what was typed in their middle
+// and, where nothing was found as typed, those a slip or two away. What is found or listed goes by Job.WorkedAt, the
+// time of the work, whenever it came into the book.
+//
 // # Attachments
 //
 // Files are kept by content in FILE.files/ab/cdef…, for a SHA-256 of abcdef…. A file is written to FILE.files/incoming,
 // synced, renamed and only then named by an event. Names that users give are shown, never used as paths.
+//
+// A large recording may be thrown away (Discard): an event says so, name, size and hash stay, and check, backup,
+// export, import and merge do without its content. An export made before still holds it.
+//
+// # Copies
+//
+// Backup copies a book while it is in use. Whoever copies the file alone misses what is in the log beside it: the file
+// of a book in use says so in itself (custody), and without a log it is refused with ErrCopied. Restore takes over what
+// it holds. After a second without a new event the log is written into the file, so that little is missed.
+//
+// Merge takes the jobs of another book over, each by its own chain; a job that both books went on with is told and left
+// as it is.
 //
 // # Upgrades
 //

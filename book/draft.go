@@ -75,13 +75,14 @@ func checkPayload(kind Kind, payload []byte) error {
 	case KindJobCreated, KindJobDescribed:
 		var p described
 		if err := json.Unmarshal(payload, &p); err != nil {
-			return fmt.Errorf("%s payload – %w: name, owner, engine and shop – write them as strings", kind,
+			return fmt.Errorf("%s payload – %w: name, owner, engine, shop and bay – write them as strings", kind,
 				ErrBadInput)
 		}
 		for _, f := range []struct {
 			key   string
 			value *string
-		}{{"name", p.Name}, {"owner", p.Owner}, {"engine", p.Engine}, {"shop", p.Shop}} {
+		}{{"name", p.Name}, {"owner", p.Owner}, {"engine", p.Engine}, {"shop", p.Shop},
+			{"bay", p.Bay}} {
 			if f.value != nil && len(*f.value) > maxText {
 				return fmt.Errorf("%s payload, %s – %w: %d bytes – at most %d", kind, f.key, ErrTooLarge,
 					len(*f.value), maxText)
@@ -93,6 +94,9 @@ func checkPayload(kind Kind, payload []byte) error {
 		}
 	case KindAttachmentAdded:
 		_, err := readAttachment(payload)
+		return err
+	case KindAttachmentDiscarded:
+		_, err := readDiscarded(payload)
 		return err
 	}
 	return nil

@@ -9,6 +9,7 @@ import (
 var (
 	ErrNoJob        = errors.New("no such job")
 	ErrNoAttachment = errors.New("no such attachment")
+	ErrDiscarded    = errors.New("attachment was thrown away")
 	ErrClosed       = errors.New("book is closed")
 	ErrReadOnly     = errors.New("book cannot be written")
 	ErrInUse        = errors.New("book is open in another program")
@@ -26,6 +27,7 @@ var (
 	ErrKeyReused    = errors.New("key was used for something else")
 	ErrIncomplete   = errors.New("copied without some")
 	ErrExists       = errors.New("already there")
+	ErrCopied       = errors.New("a copy of the file of a book in use")
 )
 
 // Conflict is returned (as *Conflict, find it with errors.As) when an event was written against an old version of

@@ -26,7 +26,7 @@ const (
 	// name, owner, engine, shop, room (true: a practice room, kept off the list of jobs): always version 1, made by
 	// CreateJob
 	KindJobCreated Kind = "job.created"
-	// name, owner, engine, shop: corrects those given; a key left out keeps its value
+	// name, owner, engine, shop, bay: corrects those given; a key left out keeps its value
 	KindJobDescribed Kind = "job.described"
 	KindJobArchived  Kind = "job.archived" // reason
 	KindJobReopened  Kind = "job.reopened" // reason
@@ -54,6 +54,8 @@ const (
 	KindRoomActed    Kind = "room.acted"    // acts in order, each with its step of the bench's time; upto
 	KindRoomJudged   Kind = "room.judged"   // named, outcome
 	KindRoomReleased Kind = "room.released" // the truth is told from here on
+	// sha256, reason: the file's content was thrown away
+	KindAttachmentDiscarded Kind = "attachment.discarded"
 )
 
 // Known reports whether this release knows the kind.
@@ -64,7 +66,7 @@ func (k Kind) Known() bool {
 		KindStepDone, KindStepTried, KindStepUndone, KindStepOverride,
 		KindAttachmentAdded, KindCaptureRead, KindEvidenceSaved, KindProofSigned, KindNoteAdded,
 		KindInstrumentListed, KindInstrumentUsed, KindInstrumentUnused,
-		KindRoomSet, KindRoomActed, KindRoomJudged, KindRoomReleased:
+		KindRoomSet, KindRoomActed, KindRoomJudged, KindRoomReleased, KindAttachmentDiscarded:
 		return true
 	}
 	return false

@@ -13,7 +13,8 @@ import (
 	"time"
 )
 
-// The export of one job is a zip file of job.json and, for each attachment, files/ with its SHA-256 as name.
+// The export of one job is a zip file of job.json and, for each attachment that the job keeps, files/ with its SHA-256
+// as name.
 const (
 	documentName  = "job.json"
 	filesPrefix   = "files/"
@@ -69,8 +70,8 @@ func (b *Book) Export(ctx context.Context, job string, w io.Writer) error {
 	}
 	files := make([]fileRow, 0)
 	seen := map[Hash]bool{}
-	for _, e := range events {
-		if f, ok := fileOf(e); ok && !seen[f.SHA256] {
+	for _, f := range keptFiles(events) {
+		if !seen[f.SHA256] {
 			seen[f.SHA256] = true
 			if err := b.store.verify(ctx, f.SHA256, f.Size); err != nil {
 				return err

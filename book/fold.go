@@ -12,6 +12,7 @@ type described struct {
 	Engine *string `json:"engine"`
 	Shop   *string `json:"shop"`
 	Room   bool    `json:"room"`
+	Bay    *string `json:"bay"`
 }
 
 // roomStatus is a practice room's for good, and no job's: what it stands for is derived from the room's first event.
@@ -39,13 +40,16 @@ func fold(j *Job, m marks, e Event) error {
 		defer func() { j.Status = roomStatus }()
 	}
 	j.ID, j.Version, j.Head = e.Job, e.Version, e.Hash
+	if e.Version == 1 || e.At.After(j.WorkedAt) {
+		j.WorkedAt = e.At
+	}
 	j.LastAt, j.LastKind, j.LastWho, j.LastSeq = e.At, e.Kind, e.Who, e.Seq
 	switch e.Kind {
 	case KindJobCreated, KindJobDescribed:
 		var p described
 		_ = json.Unmarshal(e.Payload, &p)
 		for _, f := range []struct{ to, from *string }{{&j.Name, p.Name}, {&j.Owner, p.Owner}, {&j.Engine, p.Engine},
-			{&j.Shop, p.Shop}} {
+			{&j.Shop, p.Shop}, {&j.Bay, p.Bay}} {
 			if f.from != nil {
 				*f.to = *f.from
 			}
@@ -57,7 +61,7 @@ func fold(j *Job, m marks, e Event) error {
 			}
 		}
 	case KindJobArchived:
-		j.Archived, j.Status = true, "archived"
+		j.Archived = true // it stands as it stood
 	case KindJobReopened:
 		j.Archived, j.Status = false, "opened again"
 	case KindCardSaved:

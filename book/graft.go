@@ -7,33 +7,40 @@ import (
 	"fmt"
 )
 
-// store appends the imported events that the book lacks. Because of the chain, equal hashes at one version mean equal
-// events up to there.
-func (in *importing) store() (Imported, error) {
-	result := Imported{Job: in.events[0].Job, Version: in.events[len(in.events)-1].Version}
-	err := in.book.do(in.ctx, func(ctx context.Context, w *writer) ([]Change, error) {
-		have, err := w.head(ctx, result.Job)
-		if err != nil {
-			return nil, err
-		}
-		result.Before = have
-		if err := in.sameSoFar(ctx, w, min(have, result.Version)); err != nil {
-			return nil, err
-		}
-		if have >= result.Version {
-			result.Version = have
-			return nil, nil
-		}
-		if err := in.keysFree(ctx, w, have); err != nil {
-			return nil, err
-		}
-		places := make([]*Event, 0, len(in.events))
-		for i := range in.events[have:] {
-			places = append(places, &in.events[int(have)+i])
-		}
-		return w.insert(ctx, places)
+// store records the imported events that the book lacks.
+func (in *importing) store() (result Imported, err error) {
+	err = in.book.do(in.ctx, func(ctx context.Context, w *writer) (changes []Change, err error) {
+		result, changes, err = in.place(ctx, w)
+		return changes, err
 	})
 	return result, err
+}
+
+// place appends the imported events that the book lacks. Because of the chain, equal hashes at one version mean equal
+// events up to there. What it refuses, it refuses before it appends anything.
+func (in *importing) place(ctx context.Context, w *writer) (Imported, []Change, error) {
+	result := Imported{Job: in.events[0].Job, Version: in.events[len(in.events)-1].Version}
+	have, err := w.head(ctx, result.Job)
+	if err != nil {
+		return result, nil, err
+	}
+	result.Before = have
+	if err := in.sameSoFar(ctx, w, min(have, result.Version)); err != nil {
+		return result, nil, err
+	}
+	if have >= result.Version {
+		result.Version = have
+		return result, nil, nil
+	}
+	if err := in.keysFree(ctx, w, have); err != nil {
+		return result, nil, err
+	}
+	places := make([]*Event, 0, len(in.events))
+	for i := range in.events[have:] {
+		places = append(places, &in.events[int(have)+i])
+	}
+	changes, err := w.insert(ctx, places)
+	return result, changes, err
 }
 
 // head gives the version of a job, 0 when there is none.

@@ -59,6 +59,7 @@ func (b *Book) Import(ctx context.Context, r io.Reader) (Imported, error) {
 	switch {
 	case err == nil:
 		b.store.keep(in.added)
+		err = in.sweep()
 	case ctx.Err() == nil: // surely not recorded
 		in.takeBack()
 	}
@@ -181,7 +182,8 @@ type importing struct {
 	ctx     context.Context
 	book    *Book
 	events  []Event
-	entries map[string]*zip.File
+	entries map[string]*zip.File // of the exported job, or
+	from    *Book                // the book that it comes from
 
 	fresh []Hash // files put in place by this import
 	added int64  // bytes of files that no event named before
@@ -190,14 +192,10 @@ type importing struct {
 // files puts every attachment in place that the events name. store.naming is held.
 func (in *importing) files() error {
 	seen := map[Hash]int64{}
-	for _, e := range in.events {
-		f, ok := fileOf(e)
-		if !ok {
-			continue
-		}
+	for _, f := range keptFiles(in.events) {
 		if size, ok := seen[f.SHA256]; ok {
 			if size != f.Size {
-				return badImport("event %d: attachment %s has two sizes", e.Version, f.SHA256)
+				return badImport("event %d: attachment %s has two sizes", f.version, f.SHA256)
 			}
 			continue
 		}
@@ -206,7 +204,7 @@ func (in *importing) files() error {
 			return err
 		}
 	}
-	if len(seen) < len(in.entries)-1 {
+	if len(seen) < len(in.entries)-1 { // of an exported job
 		for name := range in.entries {
 			if sha, err := ParseHash(strings.TrimPrefix(name, filesPrefix)); err == nil {
 				if _, ok := seen[sha]; !ok {
@@ -224,19 +222,12 @@ func (in *importing) file(f fileRow) error {
 	if err != nil {
 		return err
 	}
-	entry := in.entries[filesPrefix+f.SHA256.String()]
-	switch {
-	case entry == nil && s.intact(f.SHA256, f.Size):
+	if in.entries[filesPrefix+f.SHA256.String()] == nil && s.intact(f.SHA256, f.Size) {
 		return nil
-	case entry == nil:
-		return badImport("attachment %q (%s) is not in the file", clip(f.Name, 80), f.SHA256)
-	case entry.UncompressedSize64 != uint64(f.Size):
-		return badImport("attachment %q (%s) has %d bytes instead of %d", clip(f.Name, 80), f.SHA256,
-			entry.UncompressedSize64, f.Size)
 	}
-	r, err := entry.Open()
+	r, err := in.content(f)
 	if err != nil {
-		return badImport("attachment %q: %v", clip(f.Name, 80), err)
+		return err
 	}
 	defer r.Close()
 	g, err := s.stage(in.ctx, r, f.Size)
@@ -265,8 +256,28 @@ func asBadImport(err error) error {
 	return err
 }
 
+// takeBack removes the files that were put in place for nothing: no event names them.
 func (in *importing) takeBack() {
 	for _, sha := range in.fresh {
-		in.book.store.forget(sha)
+		if named, err := in.book.named(context.WithoutCancel(in.ctx), sha); err == nil && !named {
+			in.book.store.forget(sha) // Check mentions what stays
+		}
 	}
+}
+
+// sweep takes away what the imported events threw away here, and what was brought that this book had thrown away.
+func (in *importing) sweep() error {
+	for _, e := range in.events {
+		if d, err := readDiscarded(e.Payload); e.Kind == KindAttachmentDiscarded && err == nil {
+			if err := in.book.sweep(in.ctx, d.SHA256); err != nil {
+				return err
+			}
+		}
+	}
+	for _, sha := range in.fresh {
+		if err := in.book.sweep(in.ctx, sha); err != nil {
+			return err
+		}
+	}
+	return nil
 }

@@ -6,6 +6,7 @@ import (
 	"math"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 )
 
 // Shelf chooses jobs by whether they are archived. Practice rooms stand on a shelf of their own.
@@ -20,16 +21,21 @@ const (
 
 // Query asks for a page of the job list.
 type Query struct {
-	Text  string // words or beginnings of words, all of which must be found; accents and case do not matter; "" lists
+	// Text is words, all of which must be found: by their beginning or, from three letters on, by any part. Accents and
+	// case do not matter, nor whether ä is written ae or a, ø oe or o, O'Hara ohara. "" lists.
+	Text  string
 	Shelf Shelf
 	Limit int    // 1 to 500; 0 means 50
 	After string // Page.Next of the page before; "" begins
 }
 
-// Page is a part of the job list. Without a Text, jobs touched last come first; with one, jobs made last come first.
+// Page is a part of the job list, jobs worked on last first: by the time of the work, not of an import.
 type Page struct {
 	Jobs []Job  `json:"jobs"`
 	Next string `json:"next,omitempty"` // "" when there is no more
+	// Close says that nothing was found as written: these have words like those, one slip of the hand away, or two in a
+	// word of seven letters and more.
+	Close bool `json:"close,omitzero"`
 }
 
 const (
@@ -37,45 +43,111 @@ const (
 	largestPage = 500
 )
 
-// Jobs lists or searches jobs by name, owner, engine, shop, and the words of notes, faults and findings. ShopList is
-// none of them.
+// mark is a place between two jobs of a list, as Page.Next writes it: behind the job of that time and number, in a list
+// found by words like those typed or not.
+type mark struct {
+	close      bool
+	worked, no int64
+}
+
+func (m mark) String() string {
+	sign := ""
+	if m.close {
+		sign = "~"
+	}
+	return fmt.Sprintf("%s%d.%d", sign, m.worked, m.no)
+}
+
+func readMark(s string) (mark, error) {
+	m := mark{worked: math.MaxInt64, no: math.MaxInt64}
+	if s == "" {
+		return m, nil
+	}
+	var after string
+	after, m.close = strings.CutPrefix(s, "~")
+	worked, no, _ := strings.Cut(after, ".")
+	var err, errNo error
+	m.worked, err = strconv.ParseInt(worked, 10, 64)
+	m.no, errNo = strconv.ParseInt(no, 10, 64)
+	if err != nil || errNo != nil || m.String() != s || m.no < 1 {
+		return m, fmt.Errorf("job list – %w: page mark %q – begin the list again", ErrBadInput, clip(s, 40))
+	}
+	return m, nil
+}
+
+// aJob tells a job from a practice room and from the shop's own lists.
+const aJob = `id <> '` + ShopList + `' AND status <> '` + roomStatus + `'`
+
+// Jobs lists or searches jobs by name, owner, engine, shop, bay, the years of the work, the values of the job card, and
+// the words of notes, faults and findings.
 func (b *Book) Jobs(ctx context.Context, q Query) (Page, error) {
 	limit := q.Limit
 	if limit <= 0 {
 		limit = defaultPage
 	}
 	limit = min(limit, largestPage)
-	before := int64(math.MaxInt64)
-	if q.After != "" {
-		n, err := strconv.ParseInt(q.After, 10, 64)
-		if err != nil || n < 1 {
-			return Page{}, fmt.Errorf("job list – %w: page mark %q – begin the list again", ErrBadInput,
-				clip(q.After, 40))
+	after, err := readMark(q.After)
+	if err != nil {
+		return Page{}, err
+	}
+	if strings.TrimSpace(q.Text) == "" {
+		which, args := aJob+` AND archived = ?`, []any{q.Shelf == Archived}
+		switch q.Shelf {
+		case Both:
+			which, args = aJob, nil
+		case Rooms:
+			which, args = `status = '`+roomStatus+`' AND archived = ?`, []any{false}
 		}
-		before = n
+		return b.jobs(ctx, after, limit, `SELECT `+lineColumns+` FROM jobs WHERE `+which+` AND (worked_at, no) < (?, ?)
+			ORDER BY worked_at DESC, no DESC LIMIT ?`, append(args, after.worked, after.no, limit+1)...)
 	}
-	place := func(l line) int64 { return l.LastSeq }
-	const order = ` AND last_seq < ? ORDER BY last_seq DESC LIMIT ?`
-	text, args := `SELECT `+lineColumns+` FROM jobs WHERE id <> ? AND status <> ? AND archived = ?`+order,
-		[]any{ShopList, roomStatus, q.Shelf == Archived, before, limit + 1}
-	switch q.Shelf {
-	case Both:
-		text = `SELECT ` + lineColumns + ` FROM jobs WHERE id <> ? AND status <> ?` + order
-		args = []any{ShopList, roomStatus, before, limit + 1}
-	case Rooms:
-		text = `SELECT ` + lineColumns + ` FROM jobs WHERE id <> ? AND status = ? AND archived = ?` + order
+	words := asked(q.Text)
+	if len(words) == 0 {
+		return Page{Jobs: []Job{}}, nil // nothing but signs
 	}
-	if strings.TrimSpace(q.Text) != "" {
-		expression := match(q.Text, q.Shelf)
-		if expression == "" {
-			return Page{Jobs: []Job{}}, nil // nothing but signs
+	page, err := b.search(ctx, words, q.Shelf, after, limit)
+	if err != nil || len(page.Jobs) > 0 || q.After != "" {
+		return page, err
+	}
+	after.close = true
+	return b.search(ctx, words, q.Shelf, after, limit)
+}
+
+const searchSQL = `SELECT ` + lineColumns + ` FROM (
+		SELECT no AS found FROM search CROSS JOIN jobs INDEXED BY jobs_found ON no = search.rowid
+		WHERE search MATCH ? AND (worked_at, no) < (?, ?) ORDER BY worked_at DESC, no DESC LIMIT ?)
+	CROSS JOIN jobs ON no = found ORDER BY worked_at DESC, no DESC`
+
+// search finds the jobs that have all the words or, after.close, words like those.
+func (b *Book) search(ctx context.Context, words []run, shelf Shelf, after mark, limit int) (Page, error) {
+	x := inPool{b.readers}
+	others := make([][]string, len(words))
+	common := !after.close
+	for i, w := range words {
+		some, jobs, err := within(ctx, x, w)
+		if err == nil && common {
+			common, err = beginMany(ctx, x, w, jobs)
 		}
-		place = func(l line) int64 { return l.no }
-		text = `SELECT ` + lineColumns + ` FROM (SELECT rowid AS found FROM search WHERE search MATCH ? AND rowid < ?
-			AND rowid <> coalesce((SELECT no FROM jobs WHERE id = ?), 0) ORDER BY rowid DESC LIMIT ?)
-			CROSS JOIN jobs ON no = found ORDER BY no DESC`
-		args = []any{expression, before, ShopList, limit + 1}
+		if err == nil && after.close {
+			var more []string
+			more, err = near(ctx, x, w)
+			some = append(some, more...)
+		}
+		if err != nil {
+			return Page{}, b.problem(err)
+		}
+		others[i] = some
 	}
+	if common {
+		if page, full, err := b.leafThrough(ctx, words, shelf, after, limit); err != nil || full {
+			return page, err
+		}
+	}
+	return b.jobs(ctx, after, limit, searchSQL, match(words, others, shelf), after.worked, after.no, limit+1)
+}
+
+// jobs makes a page of the rows of a query for one more than the limit.
+func (b *Book) jobs(ctx context.Context, after mark, limit int, text string, args ...any) (Page, error) {
 	rows, err := b.readers.QueryContext(ctx, text, args...)
 	if err != nil {
 		return Page{}, b.problem(err)
@@ -84,13 +156,78 @@ func (b *Book) Jobs(ctx context.Context, q Query) (Page, error) {
 	if err != nil {
 		return Page{}, b.problem(err)
 	}
+	return pageOf(lines, after, limit), nil
+}
+
+func pageOf(lines []line, after mark, limit int) Page {
 	page := Page{Jobs: []Job{}}
 	for i, l := range lines {
 		if i == limit {
-			page.Next = strconv.FormatInt(place(lines[i-1]), 10)
+			page.Next = mark{after.close, toMicros(lines[i-1].WorkedAt), lines[i-1].no}.String()
 			break
 		}
 		page.Jobs = append(page.Jobs, l.Job)
 	}
-	return page, nil
+	page.Close = after.close && len(page.Jobs) > 0
+	return page
+}
+
+// leafJobs and leafBytes bound how far the book is leafed through for words that stand in many jobs: a page of them
+// is soon full then, where the index would first sort all that it finds. Measured with 20,000 jobs that all hold the
+// words: 2 ms instead of 135.
+const (
+	leafJobs  = 1000
+	leafBytes = 2 << 20
+)
+
+// leafThrough looks at the jobs themselves, those worked on last first. full is false where the page did not get so.
+func (b *Book) leafThrough(ctx context.Context, words []run, shelf Shelf, after mark, limit int) (_ Page, full bool,
+	err error) {
+	rows, err := b.readers.QueryContext(ctx, `SELECT `+lineColumns+`, j.words, years, card, remarks
+		FROM jobs CROSS JOIN job_text j USING (no) WHERE `+aJob+` AND (archived = ? OR ?) AND (worked_at, no) < (?, ?)
+		ORDER BY worked_at DESC, no DESC LIMIT ?`, shelf == Archived, shelf == Both, after.worked, after.no, leafJobs)
+	if err != nil {
+		return Page{}, false, b.problem(err)
+	}
+	defer rows.Close()
+	var found []line
+	for read := 0; len(found) <= limit && read < leafBytes && rows.Next(); {
+		var t jobText
+		l, err := scanLine(andText{rows, &t})
+		if err != nil {
+			return Page{}, false, b.problem(err)
+		}
+		text := " " + t.words + " " + t.years + " " + t.card + " " + t.remarks
+		if read += len(text); holds(text, words) {
+			found = append(found, l)
+		}
+	}
+	if err := rows.Err(); err != nil || len(found) <= limit {
+		return Page{}, false, b.problem(err)
+	}
+	return pageOf(found, after, limit), true, nil
+}
+
+// holds reports whether a text, each word of it after a space, has all the words.
+func holds(text string, words []run) bool {
+	for _, w := range words {
+		part := w.text
+		if !w.spaced || utf8.RuneCountInString(part) < shortestWord {
+			part = " " + part
+		}
+		if !strings.Contains(text, part) {
+			return false
+		}
+	}
+	return true
+}
+
+// andText scans the text of a job behind its line.
+type andText struct {
+	row  scanner
+	text *jobText
+}
+
+func (a andText) Scan(dest ...any) error {
+	return a.row.Scan(append(dest, &a.text.words, &a.text.years, &a.text.card, &a.text.remarks)...)
 }

@@ -52,11 +52,17 @@ func compareWithFixture(t *testing.T, b *Book) {
 }
 
 func TestEveryEarlierSchemaComesUpToDate(t *testing.T) {
-	if latest() != 2 {
+	if latest() != 3 {
 		t.Fatal("a new schema needs a book of the one before in testdata, and a case here")
 	}
-	path := oldBook(t, "v1")
-	wantOpenError(t, path, Options{Access: ReadOnly}, ErrOlder, "schema 1", "open it once for writing")
+	for _, schema := range []string{"1", "2"} {
+		t.Run(schema, func(t *testing.T) { comesUpToDate(t, schema) })
+	}
+}
+
+func comesUpToDate(t *testing.T, schema string) {
+	path := oldBook(t, "v"+schema)
+	wantOpenError(t, path, Options{Access: ReadOnly}, ErrOlder, "schema "+schema, "phasewright book rebuild")
 	b := openAt(t, path, Options{})
 	mustBeSound(t, b)
 	compareWithFixture(t, b)
@@ -66,6 +72,9 @@ func TestEveryEarlierSchemaComesUpToDate(t *testing.T) {
 		t.Fatalf("%+v, %v", page, err)
 	}
 	j := page.Jobs[0]
+	if last, err := b.Events(t.Context(), j.ID, 0); err != nil || !j.WorkedAt.Equal(last[7].At) {
+		t.Errorf("worked on at %s, %v", j.WorkedAt, err)
+	}
 	if j.Name != "Sandpiper, main engine" || j.Version != 8 || j.Readings != 1 || j.StepsDone != 1 || j.Attachments != 1 || j.Status != "looking for a fault" {
 		t.Errorf("list line: %+v", j)
 	}

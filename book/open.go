@@ -24,6 +24,7 @@ type Book struct {
 	path    string // its real name, links followed
 	access  Access
 	accepts accepts
+	schema  int // as it was opened
 	clock   func() time.Time
 	judge   func([]Event) error // of Options; nil: none
 
@@ -35,6 +36,7 @@ type Book struct {
 	made     bool    // the file was not there before
 	bare     bool    // nor was its folder of attachments
 	spoilt   bool    // it was made and could not be filled
+	marked   bool    // its file says that it is in use
 	broken   atomic.Pointer[error]
 	writer   *writer
 	store    *store
@@ -52,7 +54,7 @@ type Book struct {
 // is opened by, it is one book.
 //
 // Errors: fs.ErrNotExist, ErrInUse, ErrOtherName, ErrReadOnly, ErrNotBook, ErrNewer, ErrOlder (ReadOnly), ErrDamaged,
-// ErrFull.
+// ErrFull, ErrCopied.
 func Open(ctx context.Context, path string, opt Options) (*Book, error) {
 	return open(ctx, path, opt, latestSchema)
 }
@@ -131,7 +133,7 @@ func (b *Book) open(ctx context.Context, opt Options) error {
 	}
 	var used int64
 	err = b.readers.QueryRowContext(ctx,
-		`SELECT coalesce(sum(size), 0) FROM (SELECT DISTINCT sha256, size FROM files)`).Scan(&used)
+		`SELECT coalesce(sum(size), 0) FROM (SELECT DISTINCT sha256, size FROM files WHERE `+keeps(b.schema)+`)`).Scan(&used)
 	if err = b.problem(err); err != nil && b.Damage() == nil { // a damaged book is still read, and saved from
 		return err
 	}
@@ -173,6 +175,10 @@ func (b *Book) openWriter(ctx context.Context) error {
 		return fmt.Errorf("%s – %w: this disk cannot keep a write-ahead log – put the book on a local disk", b.path,
 			ErrReadOnly)
 	}
+	if err := b.mustBeWhole(ctx, b.writing); err != nil {
+		return err
+	}
+	b.takeCustody(ctx)
 	if b.made { // the new name must outlive a power cut as well
 		return b.problem(syncDir(filepath.Dir(b.path)))
 	}
@@ -191,9 +197,13 @@ func (b *Book) openReaders(ctx context.Context, mode string) error {
 	if err != nil {
 		return b.problem(err)
 	}
+	b.schema = version
 	b.readers.SetMaxOpenConns(4)
 	b.readers.SetMaxIdleConns(4)
-	return b.checkVersion(version, b.access)
+	if err := b.checkVersion(version, b.access); err != nil || b.access == ReadWrite {
+		return err
+	}
+	return b.mustBeWhole(ctx, b.readers)
 }
 
 // withoutLog opens a book again that could not be opened for reading beside its log, because the log's shared memory
@@ -222,7 +232,8 @@ func (b *Book) checkVersion(version int, access Access) error {
 		return fmt.Errorf("%s – %w: schema %d, this release knows up to %d – use the newer "+
 			"release; nothing was changed", b.path, ErrNewer, version, latest())
 	case version < latest() && access == ReadOnly && b.accepts == latestSchema:
-		return fmt.Errorf("%s – %w: schema %d, this release reads %d – open it once for writing to bring it up to date",
+		return fmt.Errorf("%s – %w: schema %d, this release reads %d – phasewright book rebuild "+
+			"brings it up to date",
 			b.path, ErrOlder, version, latest())
 	}
 	return nil
@@ -262,6 +273,7 @@ func (b *Book) Close() error {
 			errs = append(errs, b.readers.Close())
 		}
 		if b.writing != nil {
+			b.giveCustody()
 			if b.writer != nil {
 				// Best effort: without it the log is simply read at the next opening.
 				_, _ = b.writing.Exec(`PRAGMA wal_checkpoint(truncate)`)

@@ -9,9 +9,9 @@ import (
 
 // unparted are letters that Unicode does not take apart, or not into the letters that a person types for them.
 var unparted = map[rune]string{
-	'æ': "ae", 'ǣ': "ae", 'ǽ': "ae", 'ƀ': "b", 'ð': "d", 'đ': "d", 'ħ': "h", 'ı': "i", 'ƙ': "k", 'ł': "l", 'ŀ': "l",
+	'æ': "a", 'ǣ': "a", 'ǽ': "a", 'ƀ': "b", 'ð': "d", 'đ': "d", 'ħ': "h", 'ı': "i", 'ƙ': "k", 'ł': "l", 'ŀ': "l",
 	'ŋ': "n", 'ŉ': "n",
-	'ø': "o", 'ǿ': "o", 'œ': "oe", 'ß': "ss", 'þ': "th", 'ŧ': "t", 'ƴ': "y", 'ς': "σ", 'ϲ': "σ", 'ϒ': "υ", 'ϓ': "υ",
+	'ø': "o", 'ǿ': "o", 'œ': "o", 'ß': "ss", 'þ': "th", 'ŧ': "t", 'ƴ': "y", 'ς': "σ", 'ϲ': "σ", 'ϒ': "υ", 'ϓ': "υ",
 	'ϔ':      "υ",
 	'\u0374': "\u02b9", // the Greek numeral sign
 }
@@ -36,3 +36,12 @@ func plainLetter(r rune) string {
 
 // accent says whether r is a combining accent.
 func accent(r rune) bool { return r >= 0x300 && r <= 0x36f }
+
+// apostrophe says whether r stands inside a word as in O'Hara, which some write without.
+func apostrophe(r rune) bool {
+	switch r {
+	case '\'', '`', '´', '‘', '’', 'ʻ', 'ʼ', 'ʹ', '＇':
+		return true
+	}
+	return false
+}

@@ -63,9 +63,8 @@ func unreadable(err error) error {
 }
 
 // toRestore is the way back from damage. Restore takes each event over by itself where pages are damaged.
-const toRestore = "nothing more is recorded in it; restore this very file to a new one, which keeps all where every " +
-	"event can still be read, " +
-	"and where that is refused restore the last backup"
+const toRestore = "nothing more is recorded in it; restore this very file with phasewright book restore FILE " +
+	"NEW.book, which keeps all where every event can still be read, and where that is refused restore the last backup"
 
 func problemAt(where string, err error) error {
 	if err == nil {
@@ -123,14 +122,15 @@ func diagnose(err error) (what error, remedy string) {
 	case errors.Is(err, fs.ErrClosed):
 		return ErrClosed, "open it again"
 	case errors.Is(err, syscall.EIO):
-		return ErrDisk, "stop, check the disk, and restore the last backup if Check finds damage"
+		return ErrDisk, "stop, check the disk, and restore the last backup if phasewright book check finds damage"
 	}
 	return denied(err)
 }
 
 func diagnoseCode(code int) (what error, remedy string) {
 	if code == lib.SQLITE_CORRUPT_VTAB {
-		return ErrDamaged, "rebuild it: only the search index is damaged, nothing recorded is"
+		return ErrDamaged, "phasewright book rebuild makes it anew: only the search index is damaged, " +
+			"nothing recorded is"
 	}
 	switch code & 0xff {
 	case lib.SQLITE_FULL:
@@ -144,7 +144,7 @@ func diagnoseCode(code int) (what error, remedy string) {
 	case lib.SQLITE_NOTADB:
 		return ErrNotBook, "give another path, or restore the last backup; nothing was changed"
 	case lib.SQLITE_IOERR:
-		return ErrDisk, "stop, check the disk, and restore the last backup if Check finds damage"
+		return ErrDisk, "stop, check the disk, and restore the last backup if phasewright book check finds damage"
 	}
 	return nil, ""
 }

@@ -63,6 +63,7 @@ type Job struct {
 	Owner       string    `json:"owner"`
 	Engine      string    `json:"engine"`
 	Shop        string    `json:"shop"`
+	Bay         string    `json:"bay"`
 	Status      string    `json:"status"`      // in plain words: "started", "readings taken", "proof signed: pass" ...
 	Archived    bool      `json:"archived"`    //
 	Readings    int       `json:"readings"`    // added less withdrawn
@@ -71,10 +72,11 @@ type Job struct {
 	Attachments int       `json:"attachments"` //
 	Notes       int       `json:"notes"`       //
 	CreatedAt   time.Time `json:"created_at"`  //
+	WorkedAt    time.Time `json:"worked_at"`   // the latest time of an event: the list's order
 	LastAt      time.Time `json:"last_at"`     // time of the last event, by its own clock
 	LastKind    Kind      `json:"last_kind"`   //
 	LastWho     string    `json:"last_who"`    //
-	LastSeq     int64     `json:"last_seq"`    // Event.Seq of the last event: the list's order
+	LastSeq     int64     `json:"last_seq"`    // Event.Seq of the last event
 	Head        Hash      `json:"head"`        // hash of the last event
 }
 
@@ -92,7 +94,8 @@ func (b *Book) Attachments(ctx context.Context, job string) ([]Attachment, error
 	if _, err := b.Job(ctx, job); err != nil {
 		return nil, err
 	}
-	rows, err := b.readers.QueryContext(ctx, `SELECT f.sha256, f.name, f.media_type, f.size, e.job, e.version, e.at, e.who
+	rows, err := b.readers.QueryContext(ctx, `SELECT f.sha256, f.name, f.media_type, f.size, e.job, e.version, e.at, e.who,
+		(SELECT at FROM events WHERE job = j.id AND version = f.discarded)
 		FROM jobs j JOIN files f ON f.job_no = j.no JOIN events e ON e.job = j.id AND e.version = f.version
 		WHERE j.id = ? ORDER BY f.version`, job)
 	if err != nil {
@@ -102,9 +105,10 @@ func (b *Book) Attachments(ctx context.Context, job string) ([]Attachment, error
 		var a Attachment
 		var sha []byte
 		var at int64
-		err := row.Scan(&sha, &a.Name, &a.MediaType, &a.Size, &a.Job, &a.Version, &at, &a.Who)
+		var gone *int64
+		err := row.Scan(&sha, &a.Name, &a.MediaType, &a.Size, &a.Job, &a.Version, &at, &a.Who, &gone)
 		copy(a.SHA256[:], sha)
-		a.At = fromMicros(at)
+		a.At, a.Discarded = fromMicros(at), timeAt(gone)
 		return a, err
 	})
 	return files, b.problem(err)

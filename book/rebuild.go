@@ -3,6 +3,7 @@ package book
 import (
 	"context"
 	"database/sql"
+	"errors"
 	"fmt"
 )
 
@@ -74,11 +75,13 @@ func rebuild(ctx context.Context, x executor) (Rebuilt, error) {
 func refill(ctx context.Context, x executor) (Rebuilt, error) {
 	var r Rebuilt
 	var c chapter
+	words := vocabulary{}
 	finish := func() error {
 		if c.no == 0 {
 			return nil
 		}
 		r.Jobs++
+		words.add(c.text)
 		return c.save(ctx, x)
 	}
 	err := eachEvent(ctx, x, func(e Event) error {
@@ -95,7 +98,7 @@ func refill(ctx context.Context, x executor) (Rebuilt, error) {
 	if err != nil {
 		return r, err
 	}
-	return r, finish()
+	return r, errors.Join(finish(), words.save(ctx, x))
 }
 
 // eachEvent goes through all events, job by job, oldest first.
@@ -143,6 +146,10 @@ func wantedSchema(ctx context.Context) ([]object, error) {
 		}
 	}
 	return readSchema(ctx, db)
+}
+
+type rowQuerier interface {
+	QueryRowContext(ctx context.Context, text string, args ...any) *sql.Row
 }
 
 type querier interface {

@@ -47,6 +47,9 @@ func Restore(ctx context.Context, from, to string) error {
 	if err := os.Rename(temp, to); err != nil {
 		return problemAt(to, err)
 	}
+	if l := (*lacking)(nil); errors.As(partly, &l) {
+		l.path = to // it was made by another name
+	}
 	return errors.Join(partly, problemAt(to, syncDir(filepath.Dir(to))))
 }
 

@@ -89,13 +89,86 @@ CREATE VIRTUAL TABLE search USING fts5 (
 	content = 'job_text', content_rowid = 'no', columnsize = 0, detail = none, prefix = '1 2 3 4 5 6', tokenize = 'ascii'
 );
 `},
+	{to: 3, sql: `
+DROP TABLE search;
+DROP TABLE job_text;
+DROP TABLE jobs;
+DROP TABLE files;
+
+CREATE TABLE jobs (
+	no          INTEGER PRIMARY KEY,
+	id          TEXT    NOT NULL UNIQUE,
+	version     INTEGER NOT NULL,
+	name        TEXT    NOT NULL,
+	owner       TEXT    NOT NULL,
+	engine      TEXT    NOT NULL,
+	shop        TEXT    NOT NULL,
+	bay         TEXT    NOT NULL,
+	status      TEXT    NOT NULL,
+	archived    INTEGER NOT NULL,
+	readings    INTEGER NOT NULL,
+	corrections INTEGER NOT NULL,
+	steps_done  INTEGER NOT NULL,
+	attachments INTEGER NOT NULL,
+	notes       INTEGER NOT NULL,
+	created_at  INTEGER NOT NULL,
+	worked_at   INTEGER NOT NULL,
+	last_at     INTEGER NOT NULL,
+	last_kind   TEXT    NOT NULL,
+	last_who    TEXT    NOT NULL,
+	last_seq    INTEGER NOT NULL,
+	head        BLOB    NOT NULL
+) STRICT;
+CREATE INDEX jobs_worked ON jobs (worked_at, no);
+CREATE INDEX jobs_shelf ON jobs (archived, worked_at, no);
+CREATE INDEX jobs_found ON jobs (no, worked_at);
+
+CREATE TABLE files (
+	job_no     INTEGER NOT NULL,
+	version    INTEGER NOT NULL,
+	sha256     BLOB    NOT NULL,
+	name       TEXT    NOT NULL,
+	media_type TEXT    NOT NULL,
+	size       INTEGER NOT NULL,
+	discarded  INTEGER NOT NULL,
+	PRIMARY KEY (job_no, version)
+) STRICT, WITHOUT ROWID;
+CREATE INDEX files_sha256 ON files (sha256, discarded);
+
+CREATE TABLE job_text (
+	no      INTEGER PRIMARY KEY,
+	shelf   TEXT NOT NULL,
+	words   TEXT NOT NULL,
+	years   TEXT NOT NULL,
+	card    TEXT NOT NULL,
+	remarks TEXT NOT NULL
+) STRICT;
+CREATE VIRTUAL TABLE search USING fts5 (
+	shelf, words, years, card, remarks,
+	content = 'job_text', content_rowid = 'no', columnsize = 0, detail = none, prefix = '1 2 3 4 5 6', tokenize = 'ascii'
+);
+CREATE TABLE vocabulary (
+	word TEXT    PRIMARY KEY,
+	jobs INTEGER NOT NULL
+) STRICT, WITHOUT ROWID;
+CREATE TABLE grams (
+	gram TEXT NOT NULL,
+	word TEXT NOT NULL,
+	PRIMARY KEY (gram, word)
+) STRICT, WITHOUT ROWID;
+CREATE TABLE custody (
+	one    INTEGER PRIMARY KEY CHECK (one = 1),
+	in_use INTEGER NOT NULL
+) STRICT;
+INSERT INTO custody VALUES (1, 0);
+`},
 }
 
 // latest is the schema version this release writes.
 func latest() int { return steps[len(steps)-1].to }
 
 // derivedTables can all be made again from the events. search is the index over job_text and holds nothing of its own.
-var derivedTables = []string{"search", "jobs", "marks", "files", "job_text"}
+var derivedTables = []string{"search", "jobs", "marks", "files", "job_text", "vocabulary", "grams"}
 
 // comparedTables are those of them that Rebuild and Check compare row by row.
-var comparedTables = []string{"jobs", "marks", "files", "job_text"}
+var comparedTables = []string{"jobs", "marks", "files", "job_text", "vocabulary", "grams"}

@@ -123,3 +123,47 @@ func entryOf(t testing.TB, file []byte, name string) []byte {
 	}
 	return text
 }
+
+// wholeDocumentSchema makes the schema of a whole book from the Go types.
+func wholeDocumentSchema(t *testing.T) *jsonschema.Schema {
+	t.Helper()
+	one := documentSchema(t)
+	s, err := jsonschema.For[whole](&jsonschema.ForOptions{TypeSchemas: map[reflect.Type]*jsonschema.Schema{
+		reflect.TypeFor[exported]():        one.Properties["events"].Items,
+		reflect.TypeFor[Hash]():            {Type: "string", Pattern: "^[0-9a-f]{64}$"},
+		reflect.TypeFor[Version]():         {Type: "integer", Minimum: jsonschema.Ptr(1.0)},
+		reflect.TypeFor[json.RawMessage](): {Type: "object"},
+	}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	s.Schema = one.Schema
+	s.Title = "A whole shop book: phasewright book table --json"
+	s.Properties["format"].Const = jsonschema.Ptr[any](wholeFormat)
+	s.Properties["format_version"].Const = jsonschema.Ptr[any](wholeVersion)
+	jobs := s.Properties["jobs"]
+	jobs.Type, jobs.Types = "array", nil
+	jobs.Items.Properties["id"].Pattern = "^[a-z2-7]{16}$"
+	jobs.Items.Properties["events"].Type, jobs.Items.Properties["events"].Types = "array", nil
+	for _, at := range []string{"made_at", "worked_at"} {
+		jobs.Items.Properties[at].Pattern = one.Properties["events"].Items.Properties["at"].Pattern
+	}
+	return s
+}
+
+func TestWholeSchemaIsWhatTheTypesSay(t *testing.T) {
+	text, err := json.MarshalIndent(wholeDocumentSchema(t), "", "  ")
+	if err != nil {
+		t.Fatal(err)
+	}
+	text = append(text, '\n')
+	if *update {
+		if err := os.WriteFile("whole.schema.json", text, 0o644); err != nil {
+			t.Fatal(err)
+		}
+		return
+	}
+	if !bytes.Equal(text, WholeSchema()) {
+		t.Errorf("whole.schema.json is not what the types say; run go test -run WholeSchema -update and look at the difference")
+	}
+}

@@ -3,8 +3,10 @@ package book
 import (
 	"encoding/json"
 	"maps"
+	"regexp"
 	"slices"
 	"strings"
+	"time"
 	"unicode"
 	"unicode/utf8"
 )
@@ -12,25 +14,32 @@ import (
 // jobText is what search looks through: a row of the table job_text, in plain form.
 type jobText struct {
 	shelf   string // shelfActive or shelfArchived
-	words   string // name, owner, engine, shop
+	words   string // name, owner, engine, shop, bay
+	years   string // in which something was recorded, earliest first
+	card    string // the values of the job card as last saved
 	remarks string // notes, faults, findings
 }
 
 const (
+	maxCard    = 8 << 10  // bytes of a card that search looks at
 	maxRemark  = 4 << 10  // bytes of one event that search looks at
 	maxRemarks = 32 << 10 // bytes of one job; of more than that the latest
 )
 
 // textAfter gives the text of a job after event e, from the text before.
 func textAfter(before jobText, j *Job, e Event) jobText {
-	if j.IsRoom() {
-		return jobText{shelf: shelfRooms} // nobody looks for an engine and wants practice
+	if j.IsRoom() || j.ID == ShopList {
+		return jobText{shelf: shelfRooms} // nobody looks for an engine and wants practice, or the shop's own lists
 	}
-	t := jobText{shelf: shelfWord(j.Archived), words: before.words, remarks: before.remarks}
+	t := before
+	t.shelf = shelfWord(j.Archived)
+	t.years = withYear(t.years, e.At)
 	switch e.Kind {
 	case KindJobCreated, KindJobDescribed:
-		t.words = plain(j.Name + "\n" + j.Owner + "\n" + j.Engine + "\n" + j.Shop)
-	case KindCardSaved, KindStepDone: // long or always the same
+		t.words = plain(strings.Join([]string{j.Name, j.Owner, j.Engine, j.Shop, j.Bay}, "\n"))
+	case KindCardSaved:
+		t.card = plain(clip(cardWords(field(e.Payload, "yaml")), maxCard))
+	case KindStepDone: // always the same
 	default:
 		remark := plain(clip(strings.Join(phrases(e.Payload), "\n"), maxRemark))
 		t.remarks = strings.TrimSpace(t.remarks + " " + remark)
@@ -39,6 +48,27 @@ func textAfter(before jobText, j *Job, e Event) jobText {
 		}
 	}
 	return t
+}
+
+// withYear adds the year of a time to a list of years.
+func withYear(years string, at time.Time) string {
+	all := strings.Fields(years)
+	i, known := slices.BinarySearch(all, at.UTC().Format("2006"))
+	if known {
+		return years
+	}
+	return strings.Join(slices.Insert(all, i, at.UTC().Format("2006")), " ")
+}
+
+// cardKey is a key of a job card, the same in every card, and cardRemark what a form or a blank card says about one.
+var (
+	cardKey    = regexp.MustCompile(`(?m)(^|[\s{,])[a-z_0-9]+:(\s|$)`)
+	cardRemark = regexp.MustCompile(`(?m)(^|\s)#.*$`)
+)
+
+// cardWords are the values of a card: its keys and remarks are the same in every other.
+func cardWords(yaml string) string {
+	return cardKey.ReplaceAllString(cardRemark.ReplaceAllString(yaml, ""), "$1 ")
 }
 
 // phrases collects the strings of a payload, in the order of its keys. Ids, hashes and media types are not words.
@@ -99,6 +129,7 @@ func runs(s string) []run {
 	var all []run
 	var b strings.Builder
 	spaced := true
+	var before rune // the letter before, folded
 	end := func() {
 		if b.Len() > 0 {
 			all = append(all, run{b.String(), spaced})
@@ -111,17 +142,24 @@ func runs(s string) []run {
 			r = unicode.ToLower(r - 0xfee0)
 		}
 		switch {
-		case accent(r):
+		case accent(r) || apostrophe(r) && before != 0:
 			continue
 		case !wordRune(r):
 			end()
+			before = 0
 			continue
 		}
+		folded := plainLetter(r)
+		if folded == "e" && strings.ContainsRune("aou", before) {
+			before = 'e'
+			continue // ae, oe and ue are how ä, ö, ø and ü are typed where they are not on the keys
+		}
+		before, _ = utf8.DecodeLastRuneInString(folded)
 		if unspaced(r) == spaced {
 			end()
 			spaced = !spaced
 		}
-		b.WriteString(plainLetter(r))
+		b.WriteString(folded)
 	}
 	end()
 	return all
@@ -162,24 +200,32 @@ func plain(s string) string {
 
 const maxWords = 12 // of a search; more are ignored
 
-// match turns what a person typed into an FTS5 expression, "" when there is no word in it. Every word is quoted and
-// holds no quotes, so nothing typed has a meaning to FTS5.
-func match(text string, shelf Shelf) string {
-	var words []string
+// asked takes apart what a person typed: words, and pairs of characters where no spaces are written.
+func asked(text string) []run {
+	var words []run
 	for _, r := range runs(clip(text, 400)) {
 		if r.spaced {
-			words = append(words, r.text)
+			words = append(words, r)
 			continue
 		}
 		p := pairs(r.text)
-		words = append(words, p[:max(1, len(p)-1)]...) // the last alone only where it is all there is
+		for _, two := range p[:max(1, len(p)-1)] { // the last alone only where it is all there is
+			words = append(words, run{two, false})
+		}
 	}
-	if len(words) == 0 {
-		return ""
-	}
+	return words[:min(len(words), maxWords)]
+}
+
+// match makes an FTS5 expression of the words that must be found, each by its beginning or as one of others that stand
+// for it. Every word is quoted and holds no quotes, so nothing typed has a meaning to FTS5.
+func match(words []run, others [][]string, shelf Shelf) string {
 	var parts []string
-	for _, w := range words[:min(len(words), maxWords)] {
-		parts = append(parts, `"`+w+`"*`)
+	for i, w := range words {
+		any := []string{`"` + w.text + `"*`}
+		for _, other := range others[i] {
+			any = append(any, `"`+other+`"`)
+		}
+		parts = append(parts, "("+strings.Join(any, " OR ")+")")
 	}
 	if shelf != Both {
 		parts = append(parts, `"`+shelfWord(shelf == Archived)+`"`)

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"sync"
+	"time"
 
 	"phasewright/beside"
 )
@@ -21,10 +22,11 @@ type writer struct {
 	conn *sql.Conn
 	stmt statements
 
-	gate  sync.RWMutex // held for reading while a request enters the queue
-	shut  bool
-	queue chan *request
-	loop  *beside.Work
+	gate   sync.RWMutex // held for reading while a request enters the queue
+	shut   bool
+	queue  chan *request
+	logged bool // something may be in the log
+	loop   *beside.Work
 }
 
 // request is one piece of work inside a transaction. work may run twice, when the first transaction had to be given up.
@@ -107,7 +109,11 @@ func (w *writer) enter(ctx context.Context, r *request) error {
 func (w *writer) run() {
 	defer w.conn.Close()
 	defer w.stmt.close()
-	for r := range w.queue {
+	for {
+		r, more := w.next()
+		if !more {
+			return
+		}
 		batch := []*request{r}
 	fill:
 		for len(batch) < maxBatch {
@@ -123,6 +129,26 @@ func (w *writer) run() {
 		}
 		w.serve(batch)
 	}
+}
+
+// idleTime is how long nothing comes before what is in the log is written into the book's file.
+const idleTime = time.Second
+
+// next waits for a request. When none comes for a while, the log is emptied, so that whoever copies the file alone gets
+// most of it.
+func (w *writer) next() (r *request, more bool) {
+	if w.logged {
+		select {
+		case r, more = <-w.queue:
+			return r, more
+		case <-time.After(idleTime):
+			_ = w.stmt.exec(context.Background(), `PRAGMA wal_checkpoint(passive)`) // SQLite does it by itself at last
+			w.logged = false
+		}
+	}
+	r, more = <-w.queue
+	w.logged = true
+	return r, more
 }
 
 // serve commits a batch together. If the database itself fails in it, nothing of it stays, and each request gets a

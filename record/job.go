@@ -1,6 +1,7 @@
 package record
 
 import (
+	"cmp"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -169,8 +170,26 @@ func (j *Job) Fold(line book.Job, events []book.Event) *Job {
 	for _, e := range events {
 		n.apply(e)
 	}
+	n.Card = n.named(n.Card)
 	n.work = newWorked(&n, j)
 	return &n
+}
+
+// named is a card under the names that the job goes by now: the two are one, and whoever corrects the job's corrects
+// every paper. The text of the card stays as it was saved.
+func (j *Job) named(c *jobcard.Card) *jobcard.Card {
+	if c == nil {
+		return nil
+	}
+	under := c.Job
+	under.Name, under.Owner, under.Shop = cmp.Or(j.Name, under.Name), cmp.Or(j.Owner, under.Owner),
+		cmp.Or(j.Shop, under.Shop)
+	if under.Name == c.Job.Name && under.Owner == c.Job.Owner && under.Shop == c.Job.Shop {
+		return c
+	}
+	other := *c
+	other.Job = under
+	return &other
 }
 
 // apply takes one event in. An event that cannot be read, or cannot be, is kept in Events and does not count; Why says

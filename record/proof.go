@@ -3,6 +3,7 @@ package record
 import (
 	"bytes"
 	"cmp"
+	"context"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -26,7 +27,9 @@ const mostExport = 16 << 20
 func exported(files []book.Attachment, export func(io.Writer) error) ([]byte, error) {
 	var size int64
 	for _, f := range files {
-		size += f.Size
+		if f.Discarded.IsZero() {
+			size += f.Size
+		}
 	}
 	if size > mostExport {
 		return nil, nil
@@ -74,6 +77,20 @@ type Files struct {
 	List   []book.Attachment
 	Export func(io.Writer) error                                 // writes the job
 	Open   func(sha book.Hash) (io.ReadSeekCloser, int64, error) // one of the files; nil: photos are left out
+}
+
+// Keeper is a shop book, as far as a paper needs it.
+type Keeper interface {
+	Attachments(ctx context.Context, job string) ([]book.Attachment, error)
+	OpenAttachment(ctx context.Context, sha book.Hash) (io.ReadSeekCloser, int64, error)
+	Export(ctx context.Context, job string, w io.Writer) error
+}
+
+// FilesOf is what a book keeps with a job.
+func FilesOf(ctx context.Context, b Keeper, job string) (Files, error) {
+	list, err := b.Attachments(ctx, job)
+	return Files{List: list, Export: func(w io.Writer) error { return b.Export(ctx, job, w) },
+		Open: func(sha book.Hash) (io.ReadSeekCloser, int64, error) { return b.OpenAttachment(ctx, sha) }}, err
 }
 
 // ProofPaper is the proof, with the figures as JSON inside and, where the job's files are not too large, the job as the

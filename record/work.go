@@ -34,7 +34,7 @@ func newWorked(j, before *Job) *worked {
 	}
 	w := &worked{fit: sync.OnceValues(j.makeFit), proof: sync.OnceValues(j.makeProof),
 		judged: sync.OnceValues(j.judge)}
-	if before.work != nil && before.CardVersion == j.CardVersion {
+	if before.work != nil && before.Card == j.Card {
 		w.sheet, w.spark = before.work.sheet, before.work.spark
 		w.engine, w.order = before.work.engine, before.work.order
 	} else {

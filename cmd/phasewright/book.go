@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 
 	"phasewright/book"
@@ -11,13 +12,22 @@ import (
 )
 
 type bookCommand struct {
-	Check   bookCheck   `cmd:"" help:"Check a book: the chain of events, the tables made from them, the files."`
-	Rebuild bookRebuild `cmd:"" help:"Make all derived tables anew from the events and say where they differed."`
-	Backup  bookBackup  `cmd:"" help:"Copy a book to a file, also while it is in use."`
-	Restore bookRestore `cmd:"" help:"Bring a backup back as a new book."`
-	Export  bookExport  `cmd:"" help:"Write one job with its files to a single file."`
-	Import  bookImport  `cmd:"" help:"Take a job from such a file into a book."`
-	Schema  bookSchema  `cmd:"" help:"Print the JSON Schema of an exported job."`
+	List     bookList     `cmd:"" help:"List the jobs, worked on last first."`
+	Find     bookFind     `cmd:"" help:"Find jobs, put away or not, by words of name, owner, engine, year, card and notes."`
+	Show     bookShow     `cmd:"" help:"Show one job: whose, how it stands, its files."`
+	Describe bookDescribe `cmd:"" help:"Correct name, owner, engine, shop or bay of a job."`
+	Handover bookHandover `cmd:"" help:"Write everything of a job for its owner as one zip file: papers, data, recordings."`
+	Table    bookTable    `cmd:"" help:"Write the whole book as CSV for a spreadsheet, or as JSON."`
+	Merge    bookMerge    `cmd:"" help:"Take the jobs of another book over, each by itself."`
+	Disk     bookDisk     `cmd:"" help:"Say how much room the book takes, and which job's files."`
+	Discard  bookDiscard  `cmd:"" help:"Throw a file of a job away; its hash and what was read of it stay."`
+	Check    bookCheck    `cmd:"" help:"Check a book: the chain of events, the tables made from them, the files."`
+	Rebuild  bookRebuild  `cmd:"" help:"Make all derived tables anew from the events and say where they differed."`
+	Backup   bookBackup   `cmd:"" help:"Copy a book to a file, also while it is in use."`
+	Restore  bookRestore  `cmd:"" help:"Bring a backup back as a new book."`
+	Export   bookExport   `cmd:"" help:"Write one job with its files to a single file."`
+	Import   bookImport   `cmd:"" help:"Take a job from such a file into a book."`
+	Schema   bookSchema   `cmd:"" help:"Print the JSON Schema of an exported job."`
 }
 
 // onBook opens a book that exists, does the work and closes it.
@@ -26,7 +36,10 @@ func onBook(a *app, path string, access book.Access, work func(*book.Book) error
 	if err != nil {
 		return err
 	}
-	if _, err := os.Stat(path); err != nil {
+	if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) {
+		return hinted{fmt.Errorf("%s: there is no such book", path), "name one with --book FILE; " +
+			"phasewright serve and phasewright book import make a new one"}
+	} else if err != nil {
 		return unopened(path, err)
 	}
 	b, err := book.Open(a.ctx, path, book.Options{Access: access, Judge: record.CheckImport})
@@ -56,6 +69,9 @@ func (c *bookCheck) Run(a *app) error {
 			return err
 		}
 		fmt.Fprintf(a.out, "%s, %s, %s\n", count(r.Jobs, "job"), count(r.Events, "event"), count(r.Files, "file"))
+		if r.Discarded > 0 {
+			fmt.Fprintf(a.out, "%s thrown away on purpose: hash and result are there\n", count(r.Discarded, "file"))
+		}
 		for _, n := range r.Notices {
 			fmt.Fprintln(a.out, "note: "+n)
 		}
@@ -98,12 +114,22 @@ type bookBackup struct {
 
 func (c *bookBackup) Run(a *app) error {
 	return onBook(a, c.Book, book.ReadOnly, func(b *book.Book) error {
-		if err := b.Backup(a.ctx, c.To); err != nil {
-			return err
-		}
-		fmt.Fprintf(a.err, "%s written\n", c.To)
-		return nil
+		return a.made(b.Backup(a.ctx, c.To), c.To+" written")
 	})
+}
+
+// made tells that a copy was made. One that lacks files which are missing or damaged in the original is there all the
+// same; the status says that it is not all.
+func (a *app) made(err error, what string) error {
+	if err != nil && !errors.Is(err, book.ErrIncomplete) {
+		return err
+	}
+	fmt.Fprintln(a.err, what)
+	if err != nil {
+		fmt.Fprintf(a.err, "note: %v\n", err)
+		return errFails
+	}
+	return nil
 }
 
 type bookRestore struct {
@@ -112,11 +138,7 @@ type bookRestore struct {
 }
 
 func (c *bookRestore) Run(a *app) error {
-	if err := book.Restore(a.ctx, c.From, c.To); err != nil {
-		return err
-	}
-	fmt.Fprintf(a.err, "%s made from %s\n", c.To, c.From)
-	return nil
+	return a.made(book.Restore(a.ctx, c.From, c.To), fmt.Sprintf("%s made from %s", c.To, c.From))
 }
 
 type bookExport struct {
@@ -172,9 +194,15 @@ func (c *bookImport) Run(a *app) error {
 	return b.Close()
 }
 
-type bookSchema struct{}
+type bookSchema struct {
+	Whole bool `help:"That of a whole book, which book table --json writes; its members are the columns of the CSV."`
+}
 
 func (c *bookSchema) Run(a *app) error {
-	_, err := a.out.Write(book.ExportSchema())
+	schema := book.ExportSchema()
+	if c.Whole {
+		schema = book.WholeSchema()
+	}
+	_, err := a.out.Write(schema)
 	return err
 }

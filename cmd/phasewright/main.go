@@ -30,7 +30,7 @@ type commands struct {
 	Bench    benchCommand    `cmd:"" help:"The simulated engine: faults, recordings, readings; and the trial of ways of working."`
 	Suspects suspectsCommand `cmd:"" help:"What was seen to ranked suspects, and the look that would settle it."`
 	Report   reportCommand   `cmd:"" help:"The proof of a job in the shop book, as a PDF."`
-	Book     bookCommand     `cmd:"" help:"Check, rebuild, back up and move the shop book."`
+	Book     bookCommand     `cmd:"" help:"Find jobs in the shop book, take them out and in; check it, back it up."`
 	Serve    serveCommand    `cmd:"" help:"The web app for the phone or tablet beside the engine."`
 	Version  versionFlag     `help:"Print release, commit, date and Go version, and end."`
 }

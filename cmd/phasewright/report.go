@@ -66,7 +66,7 @@ func (c *reportCommand) papers(ctx context.Context, b *book.Book, line book.Job,
 	if err != nil {
 		return nil, nil, err
 	}
-	files, err := b.Attachments(ctx, line.ID)
+	files, err := record.FilesOf(ctx, b, line.ID)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -75,12 +75,10 @@ func (c *reportCommand) papers(ctx context.Context, b *book.Book, line book.Job,
 	if err != nil {
 		return nil, nil, err
 	}
-	all := record.Files{List: files, Export: func(w io.Writer) error { return b.Export(ctx, j.ID, w) },
-		Open: func(sha book.Hash) (io.ReadSeekCloser, int64, error) { return b.OpenAttachment(ctx, sha) }}
 	if c.All != "" {
-		papers, err := j.Papers(all, size)
+		papers, err := j.Papers(files, size)
 		return papers, says, err
 	}
-	paper, err := j.ProofPaper(all, size)
+	paper, err := j.ProofPaper(files, size)
 	return []report.Named{{Name: "proof.pdf", Paper: paper}}, says, err
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"os"
 	"os/signal"
+	"strings"
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
@@ -38,8 +39,11 @@ func TestScripts(t *testing.T) {
 	testscript.Run(t, testscript.Params{
 		Dir: "testdata/script",
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
-			"demobook":  func(ts *testscript.TestScript, _ bool, args []string) { makeBook(ts, args, demoJob) },
-			"oddbook":   func(ts *testscript.TestScript, _ bool, args []string) { makeBook(ts, args, oddJob) },
+			"demobook": func(ts *testscript.TestScript, _ bool, args []string) { makeBook(ts, args, demoJob) },
+			"oddbook":  func(ts *testscript.TestScript, _ bool, args []string) { makeBook(ts, args, oddJob) },
+			"archivedbook": func(ts *testscript.TestScript, _ bool, args []string) {
+				makeBook(ts, args, awayJob)
+			},
 			"emptybook": func(ts *testscript.TestScript, _ bool, args []string) { makeBook(ts, args, nil) },
 		},
 		Setup: func(e *testscript.Env) error {
@@ -49,6 +53,24 @@ func TestScripts(t *testing.T) {
 			return nil
 		},
 	})
+}
+
+// awayJob is the demo's job with a file, put away.
+func awayJob(ctx context.Context, b *book.Book) error {
+	if err := demoJob(ctx, b); err != nil {
+		return err
+	}
+	page, err := b.Jobs(ctx, book.Query{})
+	if err != nil {
+		return err
+	}
+	job := page.Jobs[0].ID
+	if _, err := b.PutAttachment(ctx, job, book.NewAttachment{Who: "N. Example", Name: "run.wav"},
+		strings.NewReader(strings.Repeat("invented ", 137))); err != nil {
+		return err
+	}
+	_, err = b.Append(ctx, job, book.AnyVersion, book.Draft{Who: "N. Example", Kind: book.KindJobArchived})
+	return err
 }
 
 // oddJob is the demo's job with a reading that no form lets through.

@@ -35,7 +35,13 @@ type cardBody struct {
 // cardPage shows the card as a form, of a job without one with what is known of the job filled in.
 func (r *Room) cardPage(q *page.Request, j *shelf.Job) error {
 	b, a := cardBody{Text: j.YAML, Version: j.Version}, asked{mistakes: j.Mistakes}
-	if a.values = cardValues(b.Text); b.Text == "" {
+	a.values = cardValues(b.Text)
+	for field, now := range namesOf(j) {
+		if now != "" {
+			a.values[field] = now
+		}
+	}
+	if b.Text == "" {
 		a.values = map[string]string{"job.name": j.Name, "job.owner": j.Owner, "job.shop": j.Shop}
 		unit, err := r.shopUnit(q.Context())
 		if err != nil {
@@ -149,7 +155,15 @@ func (r *Room) cardPost(q *page.Request, j *shelf.Job) error {
 		if err != nil {
 			return err
 		}
-		_, err = r.Book.Append(q.Context(), j.ID, b.Version, draft)
+		drafts := []book.Draft{draft}
+		if names := renamed(j, b.Text); len(names) > 0 {
+			described, err := shelf.Draft(q, book.KindJobDescribed, key+"-names", names)
+			if err != nil {
+				return err
+			}
+			drafts = append(drafts, described)
+		}
+		_, err = r.Book.AppendAll(q.Context(), j.ID, b.Version, drafts)
 		var conflict *book.Conflict
 		switch {
 		case err == nil && len(a.mistakes) > 0:

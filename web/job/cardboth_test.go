@@ -176,7 +176,7 @@ func TestMergedCardIsJudged(t *testing.T) {
 	s := webtest.NewShop(t)
 	job := s.NewJob()
 	form := func(change map[string]string) url.Values {
-		f := url.Values{"version": {"2"}, "card.job.name": {"x"}}
+		f := url.Values{"version": {"2"}, "card.job.name": {"Sandpiper, main engine"}}
 		for path, v := range map[string]string{"engine.cylinders": "6", "engine.firing_order": "153624", "engine.rotation": "clockwise", "engine.bore": "94 mm", "engine.stroke": "97 mm", "engine.rod": "158 mm",
 			"engine.redline": "4200 rpm", "damper.diameter": "168 mm", "distributor.rotation": "cw", "signals.crank.vane_width": "15 deg", "signals.crank.active_edge": "falling", "signals.crank.lead": "60 deg", "controller.advance.max": "34 deg"} {
 			f.Set("card."+path, v)

@@ -17,6 +17,8 @@ type frontBody struct {
 	Older    []page.LogLine // what is folded away
 	Key      string
 	CanWrite bool
+
+	Name, Owner, Engine, Bay string
 }
 
 // unfolded is how many events of a job are shown at once.
@@ -27,7 +29,8 @@ type standing struct{ Path, Word, State, Mark string }
 
 // frontPage is the front of a job: where it stands, what is next, and what was done.
 func (r *Room) frontPage(q *page.Request, j *shelf.Job) error {
-	b := frontBody{Key: page.NewKey(), CanWrite: q.By.CanWork(), Lines: r.standings(j)}
+	b := frontBody{Key: page.NewKey(), CanWrite: q.By.CanWork(), Lines: r.standings(j),
+		Name: j.Name, Owner: j.Owner, Engine: j.Job.Engine, Bay: j.Bay}
 	told := r.Teller(j)
 	for i := len(j.Events) - 1; i >= 0; i-- {
 		e := j.Events[i]

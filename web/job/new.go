@@ -89,12 +89,13 @@ func (r *Room) candidates(ctx context.Context, find string) ([]candidate, error)
 	ask := func(q book.Query, known bool) error {
 		found, err := r.Book.Jobs(ctx, q)
 		for _, j := range found.Jobs {
-			out = append(out, candidate{j, known})
+			out = append(out, candidate{j, known && !found.Close})
 		}
 		return err
 	}
 	if find != "" {
-		if err := ask(book.Query{Text: find, Shelf: book.Both, Limit: similarShown}, true); err != nil {
+		words := strings.ContainsFunc(find, unicode.IsLetter) // figures alone stand in every card
+		if err := ask(book.Query{Text: find, Shelf: book.Both, Limit: similarShown}, words); err != nil {
 			return nil, err
 		}
 	}

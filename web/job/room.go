@@ -4,7 +4,6 @@ package job
 
 import (
 	"bytes"
-	"io"
 	"sync"
 
 	"phasewright/book"
@@ -45,6 +44,8 @@ func (r *Room) Routes() {
 		r.Handle("POST /job/{job}"+path, page.Work, r.OnJob(h))
 	}
 	see("", r.frontPage)
+	see("/everything.zip", r.handOver)
+	do("/describe", r.describePost)
 	do("/note", r.notePost)
 	r.Handle("POST /job/{job}/shelf", page.Work, r.shelfPost)
 	see("/card", r.cardPage)
@@ -117,15 +118,11 @@ func cardFormPDF(q *page.Request, j *shelf.Job) error {
 }
 
 func (r *Room) proofPDF(q *page.Request, j *shelf.Job) error {
-	files, err := r.Book.Attachments(q.Context(), j.ID)
+	files, err := record.FilesOf(q.Context(), r.Book, j.ID)
 	if err != nil {
 		return err
 	}
-	paper, err := j.ProofPaper(record.Files{List: files,
-		Export: func(w io.Writer) error { return r.Book.Export(q.Context(), j.ID, w) },
-		Open: func(sha book.Hash) (io.ReadSeekCloser, int64, error) {
-			return r.Book.OpenAttachment(q.Context(), sha)
-		}}, q.PaperSize())
+	paper, err := j.ProofPaper(files, q.PaperSize())
 	return q.SendPaper(paper, err, j.FileName("proof.pdf"))
 }
 

@@ -31,6 +31,8 @@ var known = []struct {
 		"Correct the job card first; sheet, readings and proof follow from it."}},
 	{book.ErrNoJob, UserError{http.StatusNotFound, "There is no such job in this shop book.",
 		"Go to the shop book and look for it by name."}},
+	{book.ErrDiscarded, UserError{http.StatusGone, "The content of this file was thrown away.",
+		"What was read of it is still there. Bring the file again to look into it."}},
 	{book.ErrNoAttachment, UserError{http.StatusNotFound, "There is no such file with this job.",
 		"Open the job's captures and choose one from the list."}},
 	{book.ErrKeyReused, UserError{http.StatusConflict, "This form was sent before with other contents.",

@@ -22,6 +22,7 @@ type listBody struct {
 type listLine struct {
 	SHA, Name, Size, By, State, Mark string
 	Busy, Read                       bool
+	Gone                             bool // its content was thrown away
 	Stop                             bool // whoever looks may stop the reading
 	Percent                          int  // of the file that was read; -1: not known
 }
@@ -53,6 +54,10 @@ func (r *Room) listLine(q *page.Request, j *shelf.Job, f book.Attachment) listLi
 		}
 	} else if why := unusable(j, f.SHA256); why != "" {
 		l.State, l.Mark = "what was recorded of it does not count: "+why+". Read it again", "caution"
+	}
+	if !f.Discarded.IsZero() {
+		l.Gone = true
+		l.State = page.Joined(", ", l.State, "content thrown away "+r.When(f.Discarded))
 	}
 	now, ok := r.queue.state(j.ID, f.SHA256)
 	switch {

@@ -52,6 +52,7 @@ func (r *Room) Routes() {
 	do("", r.readPost)
 	do("/stop", r.stopPost)
 	do("/evidence", r.evidencePost)
+	do("/away", r.throwAwayPost)
 	see("/wave", r.wavePage)
 	see("/wave/part", r.wavePart)
 }

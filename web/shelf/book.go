@@ -19,6 +19,7 @@ type Book interface {
 	PutAttachment(ctx context.Context, job string, a book.NewAttachment, r io.Reader) (book.Event, error)
 	Attachments(ctx context.Context, job string) ([]book.Attachment, error)
 	OpenAttachment(ctx context.Context, sha book.Hash) (io.ReadSeekCloser, int64, error)
+	Discard(ctx context.Context, job string, sha book.Hash, who, reason, key string) (book.Event, error)
 	Export(ctx context.Context, job string, w io.Writer) error
 	Path() string  // where it lies, by which it is told from another
 	Damage() error // nil while everything read so far was sound

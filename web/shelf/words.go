@@ -42,7 +42,20 @@ func inWords(e book.Event, titles map[string]string) string {
 	case book.KindJobCreated:
 		return "job started"
 	case book.KindJobDescribed:
-		return "job described anew"
+		var now struct{ Name, Owner, Engine, Shop, Bay *string }
+		_ = json.Unmarshal(e.Payload, &now)
+		told := ""
+		for _, f := range []struct {
+			label string
+			value *string
+		}{{"name", now.Name}, {"owner", now.Owner}, {"engine", now.Engine}, {"shop", now.Shop}, {"bay", now.Bay}} {
+			if f.value != nil {
+				told = page.Joined("; ", told, f.label+" "+cmp.Or(*f.value, "none"))
+			}
+		}
+		return said("corrected", told)
+	case book.KindAttachmentDiscarded:
+		return said("content of a file thrown away", p.Reason)
 	case book.KindJobArchived:
 		return said("job put away", p.Reason)
 	case book.KindJobReopened:

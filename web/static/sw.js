@@ -19,7 +19,7 @@ worker.addEventListener("fetch", (e) => {
   if (request.method === "POST") {
     const form = request.headers.get("Content-Type") === "application/x-www-form-urlencoded"; // no file
     if (form && request.mode === "navigate") e.respondWith(send(request));
-  } else if (request.method !== "GET") return;
+  } else if (request.method !== "GET" || url.pathname.endsWith("/everything.zip")) return; // large, and not kept
   else if (url.pathname.startsWith("/static/")) e.respondWith(asset(request, url));
   else if (request.mode === "navigate") e.respondWith(open(e, url));
   else if (request.headers.has("X-Part")) e.respondWith(follow(e, url));
