@@ -5,6 +5,7 @@ import (
 	"maps"
 	"math"
 	"slices"
+	"strings"
 
 	"phasewright/engine"
 )
@@ -84,13 +85,18 @@ const (
 // sharper is the power for a number of looks.
 func sharper(looks int) float64 { return 1 + mostSharper*float64(looks)/float64(looks+halfSharp) }
 
-// looked is how many looks the evidence is of: each reading with the light, and each key of the rest once.
+// looked is how many looks the evidence is of: each reading with the light, a recording once whatever it shows, and each
+// key of the rest once.
 func looked(items []item) int {
 	n := 0
 	seen := map[string]bool{}
 	for i := range items {
-		if it := &items[i]; it.rpm > 0 || !seen[it.key] {
-			seen[it.key] = true
+		key := items[i].key
+		if strings.HasPrefix(key, "capture.") {
+			key = "capture"
+		}
+		if items[i].rpm > 0 || !seen[key] {
+			seen[key] = true
 			n++
 		}
 	}
