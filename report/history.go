@@ -60,7 +60,7 @@ func (f *flow) verify(stamp Stamp, k Case) {
 		names = append(names, a.Name)
 		rows = append(rows, []string{a.Name, sum(a.Data)})
 	}
-	last := "3. The card beside number and page, on every page, is what the second line prints of card.yaml, its " +
+	last := "3. The card beside number and page, on every page, is what the second line prints of job.yaml, its " +
 		"first " + strconv.Itoa(hashShown) + " digits."
 	switch {
 	case len(stamp.Export) > 0 && k.Chain.Head != "":

@@ -352,7 +352,7 @@ func (s Stamp) attachments(c *jobcard.Card) []drawing.Attachment {
 			Desc: "the whole job, to be taken into a shop book again", Relation: drawing.IsSource})
 	}
 	if len(c.Source()) > 0 {
-		out = append(out, drawing.Attachment{Name: "card.yaml", Desc: "the job card that this was made from",
+		out = append(out, drawing.Attachment{Name: "job.yaml", Desc: "the job card that this was made from",
 			Data: c.Source(), Relation: drawing.IsSource})
 	}
 	return out
