@@ -233,7 +233,7 @@ func (j *Job) instrument(e book.Event) {
 	if e.Kind == book.KindInstrumentUsed {
 		j.Instruments = append(j.Instruments, i)
 	}
-	j.Signed = nil
+	j.unsign(e)
 }
 
 // ListOf are the instruments that the events of the shop's own chapter come to, by kind and name; those that are gone

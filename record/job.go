@@ -32,6 +32,7 @@ type Job struct {
 	Instruments []Instrument                // that it is measured with, in the order picked
 	Signed      *Signing                    // the last proof signed, while nothing moved since
 	Signings    []Signing                   // all who signed it as it is, in this order
+	Superseded  []Superseded                // proofs that were signed and no longer stand, oldest first
 	Captures    map[book.Hash]*shaft.Result // what recorded files showed, as last read
 	Events      []book.Event
 
@@ -39,6 +40,8 @@ type Job struct {
 	changes  []Change                   // of the engine's configuration, oldest first
 	readAt   map[book.Hash]book.Version // of the events in Captures
 	work     *worked                    // nil without a card that can be used
+
+	superseded *Superseded // the job is as this was signed on it; nil: as it is now
 }
 
 // Reading is a light reading as recorded. The keys are those of the book's events.
@@ -95,6 +98,35 @@ type Signing struct {
 	Verdict string       `json:"verdict"`
 	At      time.Time    `json:"-"`
 	Version book.Version `json:"-"`
+}
+
+// Superseded is a proof that was signed, until something that it rests on was recorded.
+type Superseded struct {
+	Signings []Signing
+	Version  book.Version // of the last signature: the job up to it is what was signed
+	By       book.Event   // what ended it
+}
+
+// unsign takes the signatures off: an event came that the proof rests on.
+func (j *Job) unsign(by book.Event) {
+	if n := len(j.Signings); n > 0 {
+		j.Superseded = append(j.Superseded[:len(j.Superseded):len(j.Superseded)],
+			Superseded{j.Signings, j.Signings[n-1].Version, by})
+	}
+	j.Signed, j.Signings = nil, nil
+}
+
+// AsSigned is the job as a superseded proof was signed on it.
+func (j *Job) AsSigned(s Superseded) *Job {
+	line := j.Job
+	line.Version, line.Archived = 0, false
+	n := slices.IndexFunc(j.Events, func(e book.Event) bool { return e.Version > s.Version })
+	if n < 0 {
+		n = len(j.Events)
+	}
+	then := new(Job).Fold(line, j.Events[:n])
+	then.superseded = &s
+	return then
 }
 
 // Counting gives the readings that count: neither withdrawn nor impossible.
@@ -207,7 +239,7 @@ func (j *Job) apply(e book.Event) {
 		}
 		j.YAML, j.CardVersion, j.CardBy, j.CardAt = p.YAML, e.Version, e.Who, e.At
 		j.Card, j.Mistakes = ParseCard(p.YAML)
-		j.Signed, j.Signings = nil, nil
+		j.unsign(e)
 	case book.KindReadingAdded:
 		var r Reading
 		if err := json.Unmarshal(e.Payload, &r); err != nil {
@@ -230,7 +262,7 @@ func (j *Job) apply(e book.Event) {
 			r.Person = j.stepper(e.Key)
 		}
 		j.take(r)
-		j.Signed, j.Signings = nil, nil
+		j.unsign(e)
 	case book.KindReadingWithdrawn:
 		var p struct{ ID, Reason string }
 		if err := json.Unmarshal(e.Payload, &p); err != nil {
@@ -245,7 +277,7 @@ func (j *Job) apply(e book.Event) {
 				j.Readings[i].Withdrawn = p.Reason
 			}
 		}
-		j.Signed, j.Signings = nil, nil
+		j.unsign(e)
 	case book.KindCorrectionMade:
 		c := Correction{Who: e.Who, At: e.At, After: len(j.Readings), Configuration: len(j.changes) + 1}
 		if err := json.Unmarshal(e.Payload, &c); err != nil {
@@ -260,7 +292,7 @@ func (j *Job) apply(e book.Event) {
 			c.Person = j.stepper(e.Key)
 		}
 		j.Corrections = append(j.Corrections, c)
-		j.Signed, j.Signings = nil, nil
+		j.unsign(e)
 	case book.KindCaptureRead:
 		var p struct {
 			SHA256  book.Hash     `json:"sha256"`
@@ -294,7 +326,7 @@ func (j *Job) apply(e book.Event) {
 	}
 	if kinds, begins := j.changed(e, card); begins {
 		if slices.Contains(kinds, procedure.Reopened) {
-			j.Signed = nil // what it was put under is history
+			j.unsign(e) // what it was put under is history
 		}
 		c := Change{Version: e.Version, At: e.At, kinds: kinds}
 		if j.Card != nil {

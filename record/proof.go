@@ -122,6 +122,9 @@ func (j *Job) ProofPaper(files Files, size drawing.SheetSize) (*report.Paper, er
 	if j.Signed != nil {
 		k.Technician = j.Signed.Name
 	}
+	if s := j.superseded; s != nil {
+		k.Superseded = s.By.At.Local().Format(minute)
+	}
 	if k.Stamp.JSON, err = json.Marshal(Proved{says.OntoProof(proof), says}); err != nil {
 		return nil, err
 	}

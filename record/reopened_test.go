@@ -7,7 +7,9 @@ import (
 	"time"
 
 	"phasewright/book"
+	"phasewright/drawing"
 	"phasewright/readings"
+	"phasewright/report"
 	"phasewright/verdict"
 )
 
@@ -93,6 +95,47 @@ func TestAnotherUnitOrEngineBeginsAnew(t *testing.T) {
 		}
 		if n := len(j.AfterCorrections()); n != c.stand {
 			t.Errorf("%s → %s: %d readings stand, want %d", c.old, c.new, n, c.stand)
+		}
+	}
+}
+
+func proofOf(t *testing.T, j *Job) *report.Paper {
+	t.Helper()
+	p, err := j.ProofPaper(Files{Export: written("the job")}, drawing.A4)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return p
+}
+
+// A signed proof that no longer stands is printed as it was signed, and says that it is superseded; without a signature the
+// paper says so where one would stand.
+func TestSupersededProof(t *testing.T) {
+	s := shown(t)
+	asItWas := words(proofOf(t, s.job()))
+	if strings.Contains(asItWas, "NOT SIGNED") || strings.Contains(asItWas, "SUPERSEDED") || !strings.Contains(asItWas, "A. Reed") {
+		t.Errorf("signed, it says %.300s", asItWas)
+	}
+	j := s.read("late", 800, 6).job()
+	if now := words(proofOf(t, j)); !strings.Contains(now, "NOT SIGNED") || strings.Contains(now, "A. Reed") {
+		t.Errorf("after one more reading it says %.300s", now)
+	}
+	if len(j.Superseded) != 1 || j.Signed != nil || len(j.Signings) != 0 {
+		t.Fatalf("superseded %+v, signed %v", j.Superseded, j.Signings)
+	}
+	then := words(proofOf(t, j.AsSigned(j.Superseded[0])))
+	if !strings.Contains(then, "SUPERSEDED on 2026-03-1") || !strings.Contains(then, "A. Reed") || strings.Contains(then, "NOT SIGNED") {
+		t.Errorf("as it was signed it says %.300s", then)
+	}
+	was, errWas := shown(t).job().Proof()
+	is, errIs := j.AsSigned(j.Superseded[0]).Proof()
+	if errWas != nil || errIs != nil || was.Is.Offset != is.Is.Offset || was.Is.Delay != is.Is.Delay || was.Is.Used != is.Is.Used {
+		t.Errorf("it rests on %+v, and was signed on %+v (%v, %v)", is.Is.Offset, was.Is.Offset, errIs, errWas)
+	}
+	for _, kind := range []book.Kind{book.KindInstrumentUsed, book.KindJobReopened} {
+		s := shown(t).later(48*time.Hour).and(kind, map[string]any{"id": "l1", "kind": "timing light", "name": "x"})
+		if j := s.job(); len(j.Signings) != 0 || len(j.Superseded) != 1 {
+			t.Errorf("%s: signed by %v, superseded %d", kind, j.Signings, len(j.Superseded))
 		}
 	}
 }

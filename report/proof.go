@@ -73,6 +73,7 @@ type Case struct {
 	Rebuilt       bool // more than housing and allowance was changed between the readings before and after
 	Overrides     []Override
 	Signers       []Signer
+	Superseded    string   // when something was recorded that ended the signatures; "" while they stand
 	Readers       []string // who took the readings after the corrections
 	Ordered       bool     // the order of work was kept: OpenSteps tells
 	OpenSteps     []string // its steps that are not done
@@ -112,6 +113,10 @@ func Proof(k Case) (*Paper, error) {
 		{Label: "event chain, from", Value: or(head(k.Chain.Head, hashShown), "none"), Share: 1},
 		{Label: "method", Value: "JCGM 100 and 106", Share: 1},
 	})
+	if k.Superseded != "" {
+		f.alert("SUPERSEDED on " + k.Superseded + ". More was recorded since it was signed. Ask for the proof of today.")
+		f.y += gap
+	}
 	f.verdict(k.Judged, k.signatures(who))
 	f.standing(k)
 	f.fields(k.facts())

@@ -16,6 +16,9 @@ import (
 // signature is one who signed, or a line for a pen.
 type signature struct{ who, when string }
 
+// notSigned stands where a signature would.
+const notSigned = "NOT SIGNED"
+
 // signatures are those who signed, each with a line for the pen, and the customer.
 func (k Case) signatures(who string) []signature {
 	var out []signature
@@ -27,7 +30,7 @@ func (k Case) signatures(who string) []signature {
 		out = append(out, signature{or(s.Role, "answers for it") + ": " + s.Name, when})
 	}
 	if len(out) == 0 {
-		out = []signature{{"answers for it: " + who, "not signed"}}
+		out = []signature{{"answers for it: " + who, notSigned}}
 	}
 	return append(out, signature{"customer: " + or(k.Customer, k.Card.Job.Owner), ""})
 }
@@ -43,7 +46,10 @@ func (f *flow) signed(list []signature, x, y, wide float64) float64 {
 		y += 9
 		f.d.Line(x, y, x+wide, y, drawing.Style{Stroke: drawing.Ink, Width: 0.25})
 		y = f.d.Lines(x, y+3.3, wide, clipWords(s.who, wide, t), t)
-		if s.when != "" {
+		switch {
+		case s.when == notSigned:
+			y = f.d.Lines(x, y+1.2, wide, s.when, t.Sized(3.6).Heavy())
+		case s.when != "":
 			y = f.d.Lines(x, y, wide, s.when, t)
 		}
 		y -= 3

@@ -2,8 +2,10 @@ package job
 
 import (
 	"errors"
+	"fmt"
 	"math"
 	"net/http"
+	"strings"
 
 	"phasewright/book"
 	"phasewright/readings"
@@ -14,28 +16,32 @@ import (
 )
 
 type proofBody struct {
-	NoCard    string
-	CanWrite  bool
-	Judged    *judgedBody
-	Words     []string
-	RestsOn   []string // what Words rest on
-	Warnings  []string
-	Chart     *page.Plate
-	Figures   []page.Line
-	Budget    []budgetLine
-	Overrides []report.Override
-	Table     []errorLine
-	Signed    []signedLine // by whom, as it is
-	Key       string
-	Version   book.Version
-	Name      string
-	Role      string
-	NameWrong string
-	Photos    []photoLine // kept in the steps
-	Moved     string      // who changed the job since the signer saw it
+	NoCard     string
+	CanWrite   bool
+	Judged     *judgedBody
+	Words      []string
+	RestsOn    []string // what Words rest on
+	Warnings   []string
+	Chart      *page.Plate
+	Figures    []page.Line
+	Budget     []budgetLine
+	Overrides  []report.Override
+	Table      []errorLine
+	Signed     []signedLine     // by whom, as it is
+	Superseded []supersededLine // those that were signed before
+	Key        string
+	Version    book.Version
+	Name       string
+	Role       string
+	NameWrong  string
+	Photos     []photoLine // kept in the steps
+	Moved      string      // who changed the job since the signer saw it
 }
 
 type budgetLine struct{ Name, Kind, U, DOF, Assumed string }
+
+// supersededLine is a proof that was signed and no longer stands.
+type supersededLine struct{ Version, Names, At, Verdict, Ended string }
 
 type signedLine struct{ Name, Role, At, Verdict string }
 
@@ -87,6 +93,15 @@ func (r *Room) fillProof(b *proofBody, j *shelf.Job) error {
 			line.Assumed = "assumed"
 		}
 		b.Budget = append(b.Budget, line)
+	}
+	for _, s := range j.Superseded {
+		var names []string
+		for _, one := range s.Signings {
+			names = append(names, one.Name)
+		}
+		last := s.Signings[len(s.Signings)-1]
+		b.Superseded = append(b.Superseded, supersededLine{fmt.Sprint(s.Version), strings.Join(names, ", "),
+			r.When(last.At), last.Verdict, r.When(s.By.At)})
 	}
 	for _, s := range j.Signings {
 		b.Signed = append(b.Signed, signedLine{s.Name, s.Role, r.When(s.At), s.Verdict})

@@ -4,6 +4,9 @@ package job
 
 import (
 	"bytes"
+	"fmt"
+	"net/http"
+	"slices"
 	"sync"
 
 	"phasewright/book"
@@ -122,8 +125,17 @@ func (r *Room) proofPDF(q *page.Request, j *shelf.Job) error {
 	if err != nil {
 		return err
 	}
-	paper, err := j.ProofPaper(files, q.PaperSize())
-	return q.SendPaper(paper, err, j.FileName("proof.pdf"))
+	of, name := j.Job, "proof.pdf"
+	if version := q.URL.Query().Get("signed"); version != "" {
+		i := slices.IndexFunc(j.Superseded, func(s record.Superseded) bool { return fmt.Sprint(s.Version) == version })
+		if i < 0 {
+			return page.Say(http.StatusNotFound, "No proof of this job was signed there.",
+				"Open the proof. It lists the signed ones.")
+		}
+		of, name = j.AsSigned(j.Superseded[i]), "proof, superseded.pdf"
+	}
+	paper, err := of.ProofPaper(files, q.PaperSize())
+	return q.SendPaper(paper, err, j.FileName(name))
 }
 
 func readingsCSV(q *page.Request, j *shelf.Job) error {
