@@ -188,6 +188,14 @@ func TestProofIsSignedOnWhatWasSeen(t *testing.T) {
 	if strings.Contains(s.Get("/job/"+job+"/proof").Body.String(), "Signed by") {
 		t.Error("a reading after the signature leaves it standing")
 	}
+	page = s.Get("/job/" + job + "/proof").Body.String()
+	webtest.WantIn(t, page, "Proof signed by A. Reed, I. Vane")
+	webtest.WantPDFText(t, "proof.pdf", s.Get("/job/"+job+"/proof.pdf").Body.Bytes(), "NOT SIGNED")
+	before := regexp.MustCompile(`proof\.pdf\?signed=\d+`).FindString(page)
+	signed := s.Get("/job/" + job + "/" + before).Body.Bytes()
+	webtest.WantPDFText(t, "superseded.pdf", signed, "SUPERSEDED on")
+	webtest.WantPDFText(t, "superseded.pdf", signed, "surveyor: I. Vane")
+	webtest.WantCode(t, s.Get("/job/"+job+"/proof.pdf?signed=1"), 404)
 }
 
 // An unlikely reading is asked back, kept with what was typed, and recorded once somebody says that it was shown.
