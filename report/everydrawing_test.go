@@ -268,6 +268,13 @@ func everyPaper(t *testing.T, name string, c *jobcard.Card, s *sheet.Sheet) {
 		"set-up":   func() (*Paper, error) { return SetUp(c, s, stamp) },
 		"drawings": func() (*Paper, error) { return Drawings(c, s, stamp) },
 	}
+	if k, err := sheet.CaseOf(c); err == nil {
+		papers["spark"] = func() (*Paper, error) { return Spark(k, stamp) }
+	}
+	if p, err := procedure.New(c, s); err == nil {
+		papers["steps"] = func() (*Paper, error) { return Steps(c, s, p.Lines(p.Start()), nil, stamp) }
+	}
+	papers["form"] = func() (*Paper, error) { return ReadingsForm(c, s, stamp) }
 	for what, make := range papers {
 		p, err := make()
 		if err != nil {

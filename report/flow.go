@@ -257,7 +257,7 @@ func (f *flow) columns(blocks []block) {
 		n := 0
 		for col := range 2 {
 			y := f.y
-			for n < len(blocks) && (y+blocks[n].high <= f.y+room || y == f.y) {
+			for n < len(blocks) && (y+blocks[n].high <= f.y+room || y == f.y && col == 0) {
 				if col == 0 && y-f.y+blocks[n].high/2 >= total/2 {
 					break
 				}
