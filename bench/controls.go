@@ -433,8 +433,16 @@ func (s *Session) lay(to Switch) error {
 		s.danger("a thumb was laid on the plug hole with the coil live", shock)
 		return &Refused{"thumb", "the coil is live", "switch the key or the coil power off first"}
 	}
-	s.thumb = to == On
+	s.thumb, s.thumbFrom = to == On, s.live.where(s.time)
 	return nil
+}
+
+// felt is what the thumb feels now: nothing can be felt of a crank that was not turned since it was laid on.
+func (s *Session) felt(angle float64) string {
+	if s.thumb && angle == s.thumbFrom {
+		return "still"
+	}
+	return s.feels(angle)
 }
 
 // feels is what a thumb on the plug hole feels of the stroke on which the crank stands, turned forward.

@@ -98,6 +98,9 @@ func TestThumbFeelsTheStroke(t *testing.T) {
 		w := technician{t, s}
 		w.do(s.Plug(cyl, Off))
 		w.do(s.Thumb(On))
+		if st := s.Step(0); st.Thumb != "still" {
+			t.Errorf("before the crank is turned the thumb feels %q", st.Thumb)
+		}
 		var tdc float64
 		for k, v := range c.Engine.FiringOrder {
 			if v == cyl {

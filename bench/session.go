@@ -37,6 +37,7 @@ type Session struct {
 	plugOut      int // cylinder whose plug is out; 0: none
 	stopIn       bool
 	thumb        bool
+	thumbFrom    float64            // where the crank stood as it was laid on
 	figures      map[string]float64 // as somebody wrote them down
 
 	rig    *Rig

@@ -274,7 +274,7 @@ func (s *Session) look() {
 		Active: s.active.json(), Stored: s.stored.json(), Edited: s.edited.json(),
 		Runs: m.energy > 0 && s.starter == Off, Misfires: s.missed, CrankLamp: NoSignal, CamLamp: NoSignal,
 		Sync:    "none",
-		PlugOut: s.plugOut, Stop: Off, Thumb: s.feels(angle), Unsafe: slices.Clone(s.unsafe),
+		PlugOut: s.plugOut, Stop: Off, Thumb: s.felt(angle), Unsafe: slices.Clone(s.unsafe),
 		Figures: maps.Clone(s.figures),
 	}
 	switch {

@@ -105,7 +105,8 @@ func (r *rig) means() means {
 	return m
 }
 
-var thumbWords = map[string]string{"pushes": "compression pushes", "draws": "it draws in", "nothing": "nothing felt"}
+var thumbWords = map[string]string{"pushes": "compression pushes", "draws": "it draws in", "nothing": "nothing felt",
+	"still": "turn the crank"}
 
 // marksWords are the marks that an eye reads: one, two, or none.
 func marksWords(all []float64) string {
