@@ -41,7 +41,7 @@ func (c *serveCommand) log(to io.Writer) (*slog.Logger, error) {
 
 // heapLimit is what Go's own memory is kept to, as far as that can be: with the program's code, the database's pages
 // and a capture being read while fifty screens look on, the whole then stays within 64 MiB (scripts/load).
-const heapLimit = 38 << 20
+const heapLimit = 32 << 20
 
 // keepHeap limits Go's own memory to so many bytes, unless whoever started the program set a limit.
 func keepHeap(bytes int64) {
