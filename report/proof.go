@@ -114,7 +114,8 @@ func Proof(k Case) (*Paper, error) {
 		{Label: "method", Value: "JCGM 100 and 106", Share: 1},
 	})
 	if k.Superseded != "" {
-		f.alert("SUPERSEDED on " + k.Superseded + ". More was recorded since it was signed. Ask for the proof of today.")
+		f.alert("SUPERSEDED on " + k.Superseded +
+			". More was recorded since it was signed. Ask for the proof of today.")
 		f.y += gap
 	}
 	f.verdict(k.Judged, k.signatures(who))
