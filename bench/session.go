@@ -38,6 +38,7 @@ type Session struct {
 	stopIn       bool
 	thumb        bool
 	thumbFrom    float64            // where the crank stood as it was laid on
+	wild         float64            // sparks of late that lit a charge far from its TDC
 	figures      map[string]float64 // as somebody wrote them down
 
 	rig    *Rig

@@ -214,6 +214,7 @@ func (s *Session) burn(e *Event) {
 		chance = 0.5 // the gap to the tower takes what the coil gives; assumed
 	}
 	lit := chance >= 1 || chance > 0 && s.rig.rng.Float64() < chance
+	s.wild *= 0.95 // an ear forgets in twenty sparks; assumed
 	onPower := a > -50 && a < firesTo
 	if onPower {
 		const of = 40 // sparks that an ear judges by; assumed
@@ -234,7 +235,9 @@ func (s *Session) burn(e *Event) {
 	case math.Abs(a) > 200:
 		s.tell(e, "spits back through the intake")
 	case math.Abs(a) >= firesTo:
-		s.tell(e, "backfires")
+		if s.wild++; s.wild > 1.5 { // a sound engine has one such spark as it catches: nobody calls that backfiring
+			s.tell(e, "backfires")
+		}
 	}
 }
 
