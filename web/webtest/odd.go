@@ -28,7 +28,8 @@ func (s *Shop) Stands(job, sha, after string, only func(page string) bool) {
 			continue
 		}
 		w := s.Get(page)
-		packed := strings.HasSuffix(page, ".pdf") || strings.HasSuffix(page, ".zip") // holds any three letters by chance
+		// a packed file holds any three letters by chance
+		packed := strings.HasSuffix(page, ".pdf") || strings.HasSuffix(page, ".zip")
 		if w.Code >= 500 || bytes.Contains(w.Body.Bytes(), []byte("NaN")) && !packed {
 			s.T.Errorf("%s\n%s answers %d: %.300s", after, strings.ReplaceAll(page, job, "JOB"), w.Code,
 				HTMLText(w.Body.String()))
