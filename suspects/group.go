@@ -71,9 +71,9 @@ func (w *weighed) fold() {
 
 // sharp is the power that the odds are raised to before they are said. The chances of the table of faults are set down
 // with care, and who writes down what he saw leaves out what told him nothing: said as they come out, what was put
-// first in evidence written by hand came true more often than it was said to (73 of 74 lines at 0.8 to 0.9). On looks taken
-// blindly they are right as they come out (reliability_test.go). A power that grows with the looks fits that evidence
-// better, but the judge then advised 13 wrong cures on 2,000 engines of the bench, where this one advised 4.
+// first in evidence written by hand came true more often than it was said to (73 of 74 lines at 0.8 to 0.9). On looks
+// taken blindly they are right as they come out (reliability_test.go). A power that grows with the looks fits that
+// evidence better, but the judge then advised 13 wrong cures on 2,000 engines of the bench, where this one advised 4.
 const sharp = 1.8
 
 // sharper is the power for evidence of so many items: where nothing was seen the odds are the priors.
