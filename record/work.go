@@ -161,13 +161,7 @@ func (j *Job) makeProof() (*readings.Proof, error) {
 // begun is the configuration in which the work of today began: the first, or the last that began with another engine
 // or with one that had long been out of sight.
 func (j *Job) begun() int {
-	for i := len(j.changes); i > 0; i-- {
-		if k := j.changes[i-1].kinds; slices.Contains(k, procedure.Reopened) ||
-			slices.Contains(k, procedure.OtherEngine) {
-			return i
-		}
-	}
-	return 0
+	return j.lastBegun(func(c procedure.Change) bool { return c == procedure.Reopened || c == procedure.OtherEngine })
 }
 
 // Current are the corrections of the work of today; those before it are history.
@@ -183,10 +177,7 @@ func (j *Job) Current() []Correction {
 // proofRows are the readings of today's work before its first correction and those since the last change that touches
 // the timing.
 func (j *Job) proofRows() (before, after []readings.Row) {
-	first, begun := 0, j.begun()
-	for first < len(j.Readings) && j.Readings[first].Origin.Configuration < begun {
-		first++
-	}
+	first := j.firstOf(j.begun())
 	end := first
 	if now := j.Current(); len(now) > 0 {
 		end = max(first, now[0].After)
@@ -210,15 +201,22 @@ func (j *Job) sinceRebuilt() int {
 
 // sinceLast is the index of the first reading of the configuration that the last change of a kind began, or of a later
 // one.
-func (j *Job) sinceLast(is func(procedure.Change) bool) int {
-	begun := 0
+func (j *Job) sinceLast(is func(procedure.Change) bool) int { return j.firstOf(j.lastBegun(is)) }
+
+// lastBegun is the configuration that the last change of a kind began; 0 where there was none.
+func (j *Job) lastBegun(is func(procedure.Change) bool) (configuration int) {
 	for i, c := range j.changes {
 		if slices.ContainsFunc(c.kinds, is) {
-			begun = i + 1
+			configuration = i + 1
 		}
 	}
+	return configuration
+}
+
+// firstOf is the index of the first reading of a configuration or of a later one.
+func (j *Job) firstOf(configuration int) int {
 	i := 0
-	for i < len(j.Readings) && j.Readings[i].Origin.Configuration < begun {
+	for i < len(j.Readings) && j.Readings[i].Origin.Configuration < configuration {
 		i++
 	}
 	return i

@@ -20,8 +20,8 @@
 // The ranking names of each hypothesis the part that the evidence speaks for (group.go); what keeps the timing inside
 // the card's tolerance is nothing wrong. The odds of a line are those that what it names is truly there: the fault that
 // it names, or both where it names two, or one of several that stand together; whether another fault is there beside is
-// not said. They are raised to a power first: with the chances as they are set down, what
-// was put first on evidence written by hand from the trade came true more often than said (testdata/shop).
+// not said. They are raised to a power first: with the chances as they are set down, what was put first on evidence
+// written by hand from the trade came true more often than said (testdata/shop).
 //
 // More looks with the light than a person takes (a whole table of readings) are taken together by speed and time first
 // (looks.go), so that any number of them can be weighed.
