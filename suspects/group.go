@@ -86,8 +86,8 @@ const (
 // sharper is the power for a number of looks.
 func sharper(looks int) float64 { return 1 + mostSharper*float64(looks)/float64(looks+halfSharp) }
 
-// looked is how many looks the evidence is of: each reading with the light, a recording once whatever it shows, and each
-// key of the rest once.
+// looked is how many looks the evidence is of: each reading with the light, a recording once whatever it shows, and
+// each key of the rest once.
 func looked(items []item) int {
 	n := 0
 	seen := map[string]bool{}
