@@ -560,7 +560,7 @@ func tallyOf(t *testing.T, set string) map[string]*tally {
 // and no sound engine of 24 was accused; only the power of the odds (sharper) has been fitted to it with the others:
 // write the next to judge that anew.
 func TestShopCases(t *testing.T) {
-	sets := []string{"dev", "exam", "last", "fresh", "sealed"}
+	sets := []string{"dev", "exam", "last", "fresh", "sealed", "blind"}
 	if testing.Short() {
 		sets = sets[4:]
 	}
