@@ -13,6 +13,7 @@ require (
 	github.com/klauspost/compress v1.20.4
 	github.com/rogpeppe/go-internal v1.16.0
 	github.com/vbauerster/mpb/v8 v8.16.2
+	github.com/yuin/goldmark v1.8.7
 	golang.org/x/image v0.47.0
 	golang.org/x/sys v0.50.0
 	golang.org/x/term v0.48.0
@@ -34,7 +35,6 @@ require (
 	github.com/ncruces/go-strftime v1.1.0 // indirect
 	github.com/remyoudompheng/bigfft v0.0.0-20230129092748-24d4a6f8daec // indirect
 	github.com/vbauerster/cupwriter v0.0.5 // indirect
-	github.com/yuin/goldmark v1.8.7 // indirect
 	golang.org/x/tools v0.52.0 // indirect
 	modernc.org/libc v1.80.1 // indirect
 	modernc.org/mathutil v1.7.1 // indirect

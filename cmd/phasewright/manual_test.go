@@ -32,6 +32,9 @@ func TestTheManualsCommands(t *testing.T) {
 	if err != nil || len(chapters) < 9 {
 		t.Fatalf("%d chapters: %v", len(chapters), err)
 	}
+	if root, err = filepath.Abs("../.."); err != nil {
+		t.Fatal(err)
+	}
 	commands := 0
 	for _, path := range append(chapters, "../../README.md") {
 		t.Run(filepath.Base(path), func(t *testing.T) {
@@ -181,6 +184,8 @@ const demoFiles = "phasewright demo --out boat"
 var (
 	boatFiles fs.FS
 	boatSaid  string
+
+	root string // of the repository
 )
 
 // kept is a folder in memory.
@@ -205,7 +210,13 @@ func kept(t *testing.T, folder string) fs.FS {
 // free port, and ended once it says where it is.
 func ran(t *testing.T, line string) string {
 	t.Helper()
-	args := splitWords(line)
+	args := splitWords(strings.Replace(line, "go run ./cmd/phasewright", "phasewright", 1))
+	if script, ours := strings.CutPrefix(args[0], "scripts/"); ours { // it runs this test: here it must be there
+		if about, err := os.Stat(filepath.Join(root, "scripts", script)); err != nil || about.Mode()&0o100 == 0 {
+			t.Errorf("%s cannot be run: %v", line, err)
+		}
+		return ""
+	}
 	if args[0] != "phasewright" {
 		t.Fatalf("%s: only our own commands can be run here", line)
 	}

@@ -32,16 +32,14 @@ const (
 )
 
 // blocks calls do with the text of each paragraph, list item, caption and cell; code counts as one word.
-func blocks(t *testing.T, id string, do func(text string)) {
-	t.Helper()
-	root, data := parsed(t, id)
-	markast.Walk(root, func(n markast.Node, entering bool) (markast.WalkStatus, error) {
+func blocks(data []byte, do func(text string, cell bool)) {
+	markast.Walk(parsed(data), func(n markast.Node, entering bool) (markast.WalkStatus, error) {
 		if !entering {
 			return markast.WalkContinue, nil
 		}
 		switch n.Kind().String() {
 		case "Paragraph", "TextBlock", "TableCell":
-			do(said(n, data))
+			do(said(n, data), n.Kind().String() == "TableCell")
 			return markast.WalkSkipChildren, nil
 		}
 		return markast.WalkContinue, nil
@@ -69,25 +67,69 @@ func said(n markast.Node, data []byte) string {
 // The manual is plain: short sentences, and no word in a meaning that another word has.
 func TestTheManualIsPlain(t *testing.T) {
 	for _, c := range manual.Chapters() {
-		sentences, all := 0, 0
-		blocks(t, c.ID, func(text string) {
-			if alphabet.MatchString(text) {
-				return
-			}
-			for _, long := range plain.Long(text, longest) {
-				t.Errorf("%s.md: %s", c.ID, long)
-			}
-			for _, fault := range plain.Faults(text) {
-				t.Errorf("%s.md: %s", c.ID, fault)
-			}
-			for _, s := range plain.Sentences(text) {
-				sentences++
-				all += plain.Words(s)
-			}
-		})
-		if mean := float64(all) / float64(sentences); mean > average {
-			t.Errorf("%s.md: sentences have %.1f words on average, want at most %d", c.ID, mean, average)
+		isPlain(t, c.ID+".md", chapter(t, c.ID))
+	}
+}
+
+// The README is as plain, and two screens long.
+func TestTheReadmeIsPlain(t *testing.T) {
+	text, err := os.ReadFile("../../README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	isPlain(t, "README.md", text)
+	const twoScreens = 100 // lines; assumed: 50 on a desk's screen
+	if lines := strings.Count(string(text), "\n"); lines > twoScreens {
+		t.Errorf("README.md has %d lines, want at most %d: long tables go to docs/figures.md", lines, twoScreens)
+	}
+}
+
+// A measured figure that the README shows is one of those in docs/figures.md, whose tables the commands printed.
+func TestTheReadmesFiguresAreThoseMeasured(t *testing.T) {
+	text, err := os.ReadFile("../../README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	all, err := os.ReadFile("../../docs/figures.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	figures := regexp.MustCompile(`\d+\.\d+ %|\d+ of \d+`).FindAllString(string(text), -1)
+	if len(figures) < 8 {
+		t.Errorf("%d figures were found", len(figures))
+	}
+	for _, figure := range figures {
+		if !strings.Contains(string(all), figure) {
+			t.Errorf("the README says %s, docs/figures.md does not", figure)
 		}
+	}
+}
+
+func isPlain(t *testing.T, name string, text []byte) {
+	t.Helper()
+	sentences, all := 0, 0
+	blocks(text, func(text string, cell bool) {
+		if alphabet.MatchString(text) {
+			return
+		}
+		for _, long := range plain.Long(text, longest) {
+			t.Errorf("%s: %s", name, long)
+		}
+		for _, fault := range plain.Faults(text) {
+			t.Errorf("%s: %s", name, fault)
+		}
+		if cell { // a few words: they would flatter the average
+			return
+		}
+		for _, s := range plain.Sentences(text) {
+			sentences++
+			all += plain.Words(s)
+		}
+	})
+	mean := float64(all) / float64(sentences)
+	t.Logf("%s: %d sentences of %.1f words on average", name, sentences, mean)
+	if mean > average {
+		t.Errorf("%s: sentences have %.1f words on average, want at most %d", name, mean, average)
 	}
 }
 

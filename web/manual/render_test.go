@@ -211,8 +211,5 @@ func wordOf(id string) string {
 	panic("no word " + id)
 }
 
-// parsed is a chapter as a tree, with its text.
-func parsed(t *testing.T, id string) (ast.Node, []byte) {
-	data := chapter(t, id)
-	return markdown.Parser().Parse(text.NewReader(data)), data
-}
+// parsed is a text as a tree.
+func parsed(data []byte) ast.Node { return markdown.Parser().Parse(text.NewReader(data)) }
