@@ -84,6 +84,23 @@ func TestTheReadmeIsPlain(t *testing.T) {
 	}
 }
 
+// Every link and picture of the README is there.
+func TestTheReadmesLinksLeadSomewhere(t *testing.T) {
+	text, err := os.ReadFile("../../README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	links := link.FindAllSubmatch(text, -1)
+	if len(links) < 8 {
+		t.Errorf("%d links were found", len(links))
+	}
+	for _, m := range links {
+		if _, err := os.Stat(filepath.Join("../..", string(m[1]))); err != nil {
+			t.Errorf("README.md links to %s: %v", m[1], err)
+		}
+	}
+}
+
 // A measured figure that the README shows is one of those in docs/figures.md, whose tables the commands printed.
 func TestTheReadmesFiguresAreThoseMeasured(t *testing.T) {
 	text, err := os.ReadFile("../../README.md")

@@ -87,13 +87,14 @@ func TestTheManualIsFresh(t *testing.T) {
 }
 
 var (
-	title   = regexp.MustCompile(`(?s)^<h1>(.*?)</h1>\n`)
-	place   = regexp.MustCompile(`<(h\d)><a id="([\w-]+)"></a>`)
-	figure  = regexp.MustCompile(`<p><img src="pictures/([\w-]+)\.svg" alt="([^"]*)"\s*/?></p>`)
-	across  = regexp.MustCompile(`href="([\w-]+)\.md(#[\w-]+)?"`)
-	block   = regexp.MustCompile(`<pre><code[^>]*>`)
-	letters = regexp.MustCompile(`<p>((?:<a href="#letter-\w">\w</a>\s*)+)</p>`)
-	remark  = regexp.MustCompile(`(?s)<!--.*?-->\n?`)
+	title     = regexp.MustCompile(`(?s)^<h1>(.*?)</h1>\n`)
+	place     = regexp.MustCompile(`<(h\d)><a id="([\w-]+)"></a>`)
+	figure    = regexp.MustCompile(`<p><img src="pictures/([\w-]+)\.svg" alt="([^"]*)"\s*/?></p>`)
+	across    = regexp.MustCompile(`href="([\w-]+)\.md(#[\w-]+)?"`)
+	block     = regexp.MustCompile(`<pre><code[^>]*>`)
+	shownText = regexp.MustCompile(`(?s)<pre .*?</pre>`)
+	letters   = regexp.MustCompile(`<p>((?:<a href="#letter-\w">\w</a>\s*)+)</p>`)
+	remark    = regexp.MustCompile(`(?s)<!--.*?-->\n?`)
 )
 
 // rendered is a chapter as its page shows it: without its title, which the strip has, with its drawings inside, and with
@@ -113,6 +114,9 @@ func rendered(t *testing.T, c manual.Chapter, used map[string]bool) string {
 	page = place.ReplaceAllString(page, `<$1 id="$2">`)
 	page = letters.ReplaceAllString(page, `<p class="letters">$1</p>`)
 	page = block.ReplaceAllString(page, `<pre tabindex="0"><code>`)
+	page = shownText.ReplaceAllStringFunc(page, func(text string) string { // a thin blank is a whole one on a terminal
+		return strings.NewReplacer("\u2009", " ", "\u202f", " ").Replace(text)
+	})
 	page = figure.ReplaceAllStringFunc(page, func(tag string) string {
 		m := figure.FindStringSubmatch(tag)
 		if pictures[m[1]] == nil {
