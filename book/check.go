@@ -187,8 +187,8 @@ func (c *checker) events() error {
 	}
 	if n := c.report.Unprovable; n > 0 {
 		c.report.Notices = append(c.report.Notices, fmt.Sprintf("%s – %d entries held a name that was "+
-			"erased and that an earlier release took into their hash: it cannot be made anew, their links are verified – "+
-			"nothing to do", c.book.path, n))
+			"erased and that an earlier release took into their hash: it cannot be made anew, their links are "+
+			"verified – nothing to do", c.book.path, n))
 	}
 	same, err := c.words.isIn(c.ctx, c.x)
 	if err == nil && !same {

@@ -41,7 +41,8 @@ type request struct {
 func startWriter(conn *sql.Conn, b *Book) *writer {
 	w := &writer{book: b, conn: conn, queue: make(chan *request, maxBatch)}
 	w.stmt.conn = conn
-	if due, err := erasureDue(context.Background(), &w.stmt); err == nil && due != nothingDue && b.Damage() == nil { // one broke off
+	due, err := erasureDue(context.Background(), &w.stmt)
+	if err == nil && due != nothingDue && b.Damage() == nil { // an erasure broke off
 		w.erasing = true
 		w.scour()
 	}

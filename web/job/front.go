@@ -18,7 +18,11 @@ type frontBody struct {
 	Key      string
 	CanWrite bool
 
-	Name, Owner, Engine, Bay string
+	Name, Owner, Contact, Engine, Bay string
+
+	CanForget bool     // the sender may erase personal values, and there are some
+	Personal  []string // those values, each once
+	Remains   []string // where they stand and cannot be erased
 }
 
 // unfolded is how many events of a job are shown at once.
@@ -30,7 +34,7 @@ type standing struct{ Path, Word, State, Mark string }
 // frontPage is the front of a job: where it stands, what is next, and what was done.
 func (r *Room) frontPage(q *page.Request, j *shelf.Job) error {
 	b := frontBody{Key: page.NewKey(), CanWrite: q.By.CanWork(), Lines: r.standings(j),
-		Name: j.Name, Owner: j.Owner, Engine: j.Job.Engine, Bay: j.Bay}
+		Name: j.Name, Owner: j.Owner, Contact: j.Contact, Engine: j.Job.Engine, Bay: j.Bay}
 	told := r.Teller(j)
 	for i := len(j.Events) - 1; i >= 0; i-- {
 		e := j.Events[i]
@@ -40,6 +44,11 @@ func (r *Room) frontPage(q *page.Request, j *shelf.Job) error {
 	var err error
 	if b.Judged, err = judged(j); err != nil {
 		return err
+	}
+	if q.By.Role >= page.Instructor {
+		if err := r.personal(q, j, &b); err != nil {
+			return err
+		}
 	}
 	p := j.Page("job", "", "Where it stands", b)
 	p.Title, p.Next, p.Leads = j.Name, j.Standing(), true

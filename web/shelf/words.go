@@ -48,8 +48,8 @@ func inWords(e book.Event, titles map[string]string) string {
 		for _, f := range []struct {
 			label string
 			value *string
-		}{{"name", now.Name}, {"owner", now.Owner}, {"contact", now.Contact}, {"engine", now.Engine}, {"shop", now.Shop},
-			{"bay", now.Bay}} {
+		}{{"name", now.Name}, {"owner", now.Owner}, {"contact", now.Contact}, {"engine", now.Engine},
+			{"shop", now.Shop}, {"bay", now.Bay}} {
 			if f.value != nil {
 				told = page.Joined("; ", told, f.label+" "+cmp.Or(*f.value, "none"))
 			}
