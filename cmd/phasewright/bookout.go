@@ -143,7 +143,8 @@ func showJob(a *app, j *record.Job, files []book.Attachment) error {
 		status += ", put away"
 	}
 	for _, l := range [][2]string{{"job", j.Name}, {"id", j.ID}, {"owner", j.Owner},
-		{"contact", j.Contact}, {"engine", j.Engine}, {"shop", j.Shop}, {"bay", j.Bay}, {"status", status}, {"made", j.CreatedAt.Format(time.DateOnly)},
+		{"contact", j.Contact}, {"engine", j.Engine}, {"shop", j.Shop}, {"bay", j.Bay}, {"status", status},
+		{"made", j.CreatedAt.Format(time.DateOnly)},
 		{"worked on", j.WorkedAt.Format(time.DateOnly)}, {"entries", fmt.Sprint(j.Version)}} {
 		if l[1] != "" {
 			fmt.Fprintf(t, "%s\t%s\n", l[0], l[1])
@@ -393,7 +394,8 @@ func (c *bookDescribe) Run(a *app) error {
 		}
 	}
 	if len(changed) == 0 {
-		return hinted{errors.New("nothing to correct was given"), "add --name, --owner, --contact, --engine, --shop or --bay"}
+		return hinted{errors.New("nothing to correct was given"),
+			"add --name, --owner, --contact, --engine, --shop or --bay"}
 	}
 	return onBook(a, c.Book, book.ReadWrite, func(b *book.Book) error {
 		j, err := findJob(a.ctx, b, c.Job)
