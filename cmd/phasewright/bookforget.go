@@ -52,8 +52,9 @@ func (c *bookForget) Run(a *app) error {
 		if _, err := b.Forget(a.ctx, c.Who, "", ids...); err != nil {
 			return err
 		}
-		fmt.Fprintf(a.err, "erased in %s. Delete the backups, exports and papers made before. Photos and recordings were "+
-			"not looked through: phasewright book discard throws one away\n", count(len(ids), "job"))
+		fmt.Fprintf(a.err, "erased in %s. Delete the backups, exports and papers made before. Photos and "+
+			"recordings were not looked through: phasewright book discard throws one away\n",
+			count(len(ids), "job"))
 		return nil
 	})
 }
