@@ -24,12 +24,11 @@ func (e *Engine) variants(k int, hint []int) []variant {
 	s := e.priors.Size[k]
 	n := e.c.Engine.Cylinders
 	switch k {
-	case wobble: // any phase: the crests lie at one of three places, and wire 1 was set right by the light or not
-		var out []variant
-		for at := range swings {
-			out = append(out, variant{sd: 1.5 * s, share: 1. / swings, at: at})
-		}
-		return out
+	case wobble: // any phase: a cosine and a sine, each of its own size; and wire 1 was set right by the light or not
+		v := variant{sd: 1.1 * s, share: 0.5, also: acrossWave, alsoSD: 1.1 * s}
+		set := v
+		set.at = setRight
+		return []variant{v, set}
 	case vane: // any of them; the controller carries its error on to the next firing, or not
 		var out []variant
 		for at := 1; at <= n; at++ {

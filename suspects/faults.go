@@ -72,6 +72,7 @@ const (
 	polarityCurve
 	turnedBack // how far the housing was turned back for a tooth, which nobody measured
 	lateBefore // a delay that was there before the allowance was changed for it
+	acrossWave // the part of a bushing's swing a quarter of a shaft turn after that of its own size
 )
 
 // fault is one row of the table of suspects: what a technician says of it.

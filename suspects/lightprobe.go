@@ -152,20 +152,22 @@ func (e *Engine) shownProbe(l lightCase) probe {
 	return q
 }
 
-// swings are the places where the crests of a worn bushing's swing are tried: a third of half a shaft turn apart, each
-// with wire 1 as the swing leaves it, and with wire 1 set right by the light.
-const swings = 6
+// setRight marks a worn bushing's swing on an engine of which somebody set wire 1 right by the light.
+const setRight = 1
 
 // shape is how far a unit of a fault's size moves what the light shows, degrees: of the faults that the bench does not
 // have, and of those that it has in one place only.
 func (e *Engine) shape(p *point, fault, at int, l lightCase) float64 {
 	switch fault {
-	case wobble:
-		crest := math.Pi / 3 * float64(at%3)
+	case wobble, acrossWave:
+		crest := 0.0
+		if fault == acrossWave {
+			crest = math.Pi / 2
+		}
 		swing := func(wire int) float64 {
 			return math.Cos(2*math.Pi*e.before(wire)/engine.CycleDegrees - crest)
 		}
-		if at < 3 {
+		if at != setRight {
 			return swing(l.wire)
 		}
 		return swing(l.wire) - swing(1)

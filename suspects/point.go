@@ -269,6 +269,9 @@ func (p *point) quiet() *point {
 
 // at is the variant of a fault at the point: the cylinder that it sits on, the vane, the way of a swing.
 func (p *point) at(k int) int {
+	if k == acrossWave {
+		k = wobble
+	}
 	for i := range p.picks {
 		if p.picks[i].k == k {
 			return p.picks[i].at

@@ -218,13 +218,17 @@ func (s *solver) notSmall(c *component, prior []float64, full float64) float64 {
 	var which [mostFree]int
 	var less [mostFree]float64 // variance of the narrow normal
 	var share [mostFree]float64
+	var wave [mostFree]bool // a wave is as large as both of its parts together
 	n := 0
 	for k := range c.frees {
 		if isStraight(c.free[k]) {
 			t := s.e.small(c.free[k])
-			which[n] = nuisances + k
+			which[n], wave[n] = nuisances+k, c.across(k)
 			less[n] = 1 / (1/prior[nuisances+k] + 1/(t*t))
 			share[n] = math.Sqrt(less[n] / prior[nuisances+k])
+			if wave[n] {
+				share[n] *= share[n]
+			}
 			n++
 		}
 	}
@@ -239,6 +243,9 @@ func (s *solver) notSmall(c *component, prior []float64, full float64) float64 {
 		for i := range n {
 			if m>>i&1 != 0 {
 				p[which[i]] = less[i]
+				if wave[i] {
+					p[which[i]+1] = less[i]
+				}
 				w *= -share[i]
 			}
 		}
@@ -311,6 +318,9 @@ func (s *solver) priorOf(c *component, prior *[most]float64) int {
 	return nuisances + c.frees
 }
 
+// across says whether a free size is one part of a wave and the next one the other.
+func (c *component) across(k int) bool { return k+1 < c.frees && c.free[k+1] == acrossWave }
+
 // faultsAt gives the faults of a component with its free sizes at some values.
 func (c *component) faultsAt(e *Engine, theta *[most]float64) bench.Faults {
 	f := c.base
@@ -319,7 +329,11 @@ func (c *component) faultsAt(e *Engine, theta *[most]float64) bench.Faults {
 			continue
 		}
 		r := &e.table[c.free[k]]
-		r.Set(&f, clampSize(r, r.Size(c.base)+theta[nuisances+k]))
+		size := r.Size(c.base) + theta[nuisances+k]
+		if c.across(k) {
+			size = math.Hypot(size, theta[nuisances+k+1])
+		}
+		r.Set(&f, clampSize(r, size))
 	}
 	return f
 }

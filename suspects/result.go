@@ -217,6 +217,9 @@ func (w *weighed) size(c *component, ks []int) string {
 			if c.free[i] == k {
 				v += c.post.theta[nuisances+i]
 				u = math.Sqrt(c.post.cov[nuisances+i][nuisances+i])
+				if c.across(i) {
+					v = math.Hypot(v, c.post.theta[nuisances+i+1])
+				}
 			}
 		}
 		text := ""
