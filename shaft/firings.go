@@ -230,7 +230,7 @@ func (s *observer) ownTerms(x *track.Interval, t waveform.Second) own {
 }
 
 // interval takes the sparks of the interval x.
-func (f *firings) interval(s *observer, x *track.Interval, p *places, sparks []track.Event) {
+func (f *firings) interval(s *observer, x *track.Interval, sparks []track.Event) {
 	l := s.l
 	if len(l.Assigned.Sparks) == 0 {
 		return
@@ -266,7 +266,7 @@ func (f *firings) interval(s *observer, x *track.Interval, p *places, sparks []t
 		return
 	}
 	f.last.own, f.last.t, f.last.i = o, e.T, x.I // the literal would be made first and then copied
-	f.last.other, f.last.known = s.otherPlace(x, p)
+	f.last.other, f.last.known = s.otherPlace(x)
 	wanted := float64(l.Facts.Command(o.speed))
 	f.bySpeed(l, o, wanted, e.Dwell)
 	if x.Numbered {
@@ -286,7 +286,7 @@ func (f *firings) interval(s *observer, x *track.Interval, p *places, sparks []t
 	}
 	f.updateUsual(steady)
 	if x.Curve.Jerk(x.Took()) < mostJerk || o.speed < l.Facts.FitFrom { // else it is not known how far the shaft turned
-		s.timing.Fire(timing.Firing{Vane: k, Numbered: x.Numbered, Wait: o.wait, Speed: o.speed, Shaft: o.after + late,
+		s.timing.Fire(&timing.Firing{Vane: k, Numbered: x.Numbered, Wait: o.wait, Speed: o.speed, Shaft: o.after + late,
 			Steady: quantity.Crank(steady), Commanded: quantity.Crank(wanted)})
 	}
 }
@@ -368,12 +368,12 @@ func (f *firings) watch(s *observer, x *track.Interval, sparks []track.Event) {
 
 // otherPlace is when the pickup's other edge came in the interval x, and its learnt place; false where that is not
 // known.
-func (s *observer) otherPlace(x *track.Interval, p *places) (motion.Point, bool) {
+func (s *observer) otherPlace(x *track.Interval) (motion.Point, bool) {
 	after := s.l.OtherAfter(x.A.Vane)
-	if p.others != 1 || math.IsNaN(float64(after)) || !s.l.Learnt || !s.l.Firm {
+	if x.Others != 1 || math.IsNaN(float64(after)) || !s.l.Learnt || !s.l.Firm {
 		return motion.Point{}, false
 	}
-	return motion.Point{T: p.other.T, A: x.A.A + after}, true
+	return motion.Point{T: x.Other.T, A: x.A.A + after}, true
 }
 
 // lightAtCranking compares, while cranking, the advance that a timing light on that wire would show with the one that
@@ -384,7 +384,7 @@ func (s *observer) lightAtCranking(x *track.Interval, p *places, sparks []track.
 	f := s.fired.last
 	if len(sparks) > 0 && sparks[0].T < p.mark.T {
 		f = lastFiring{own: s.ownTerms(x, sparks[0].T), t: sparks[0].T, i: x.I}
-		f.other, f.known = s.otherPlace(x, p)
+		f.other, f.known = s.otherPlace(x)
 	}
 	if !f.ok || !f.known || f.i < x.I-1 || f.i <= s.track.First || f.t >= p.mark.T {
 		return

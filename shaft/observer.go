@@ -61,9 +61,6 @@ func (s *observer) Interval(x *track.Interval) {
 	sparks := s.sparks[:0]
 	for i := range x.Events {
 		switch e := &x.Events[i]; e.What {
-		case track.CrankOther:
-			p.others++
-			p.other = motion.Point{T: e.T, A: x.Curve.At(e.T)}
 		case track.CamFalls, track.CamRises:
 			s.cams.edge(s.l, x, e)
 		case track.Sparks:
@@ -74,13 +71,13 @@ func (s *observer) Interval(x *track.Interval) {
 		}
 	}
 	s.sparks = sparks
-	if x.Whole && !x.Early && x.Trusted && p.others == 1 {
-		s.vanes.width(x.A.Vane, x.Speed, p.other.A-x.A.A)
+	if x.Whole && !x.Early && x.Trusted && x.Others == 1 {
+		s.vanes.width(x.A.Vane, x.Speed, x.Other.A-x.A.A)
 	}
 	if p.markSlow {
 		s.lightAtCranking(x, &p, sparks)
 	}
-	s.fired.interval(s, x, &p, sparks)
+	s.fired.interval(s, x, sparks)
 	if x.A.Vane == 0 {
 		s.cycles++
 		s.vanes.cycle(s, x)
@@ -88,10 +85,8 @@ func (s *observer) Interval(x *track.Interval) {
 	}
 }
 
-// places are where the crank pickup's other edge and the mark stood in one interval.
+// places is where the mark stood in one interval.
 type places struct {
-	others   int
-	other    motion.Point // by the curve through the passes
 	markSlow bool         // there is a mark, below the speeds of the timing line
 	mark     motion.Point // at its learnt place, whatever the curve says
 }

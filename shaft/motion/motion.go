@@ -86,11 +86,13 @@ func Through(points ...Point) (c Curve) {
 	return c
 }
 
-// Newton is Through four points whose divided differences are known: those of the first two, of the first three, and of
-// all. Second and third are the times of those points; where the fourth stands shows in the last difference.
-func Newton(first Point, second, third waveform.Second, d1, d2, d3 float64) Curve {
-	return Curve{t0: first.T, x: [3]float64{0, float64(second - first.T), float64(third - first.T)},
-		c: [4]float64{float64(first.A), d1, d2, d3}}
+// Newton makes c what Through gives for four points whose divided differences are known: those of the first two, of the
+// first three, and of all. Second and third are the times of those points; where the fourth stands shows in the last
+// difference.
+func (c *Curve) Newton(first Point, second, third waveform.Second, d1, d2, d3 float64) {
+	c.t0 = first.T
+	c.x[0], c.x[1], c.x[2] = 0, float64(second-first.T), float64(third-first.T)
+	c.c[0], c.c[1], c.c[2], c.c[3] = float64(first.A), d1, d2, d3
 }
 
 // Lagrange gives the weights of four values at the places x, by which the cubic through them stands at place nought.

@@ -119,7 +119,7 @@ func (g *Gather) at(n quantity.Speed) *set {
 func (g *Gather) Cycle() { g.rows.Step() }
 
 // Fire adds a firing.
-func (g *Gather) Fire(f Firing) {
+func (g *Gather) Fire(f *Firing) {
 	s := g.at(f.Speed)
 	x := float64(f.Speed) / 1000
 	usual := quantity.Crank(g.l.Usual)

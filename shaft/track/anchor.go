@@ -103,29 +103,34 @@ func (c *anchor) dropStrays(t *Track) {
 	c.stray = c.stray[:0]
 }
 
-// passed looks at the cam edges in the interval from pass i to i+1. First each may give the vanes other numbers. Then
-// those at the right place are counted, and one that comes twice in a cycle is taken out as an extra pulse.
-func (c *anchor) passed(t *Track, i int64, events []Event) {
+// number looks at the cam edges in the interval from pass i to i+1: each may give the vanes other numbers.
+func (c *anchor) number(t *Track, i int64, events []Event) {
 	if t.At(i+1).Missing >= 3 {
 		c.stray = c.stray[:0]
-	} else {
-		if !c.begun {
-			c.begun, c.began = true, t.At(i).A
-		}
-		for q := range events {
-			if events[q].What == c.ref {
-				c.reference(t, i, events[q].T)
-			}
-		}
+		return
+	}
+	if !c.begun {
+		c.begun, c.began = true, t.At(i).A
 	}
 	for q := range events {
-		if e := &events[q]; e.What == c.ref && t.Sync.On {
-			x := t.curve(i)
-			if at := x.At(e.T); quantity.Abs(c.off(t, i, at)) <= c.within {
-				c.dropStrays(t)
-				if _, ok := c.series.Meet(&t.Passes, at, e.T); !ok {
-					e.What = Nothing
-				}
+		if events[q].What == c.ref {
+			c.reference(t, i, events[q].T)
+		}
+	}
+}
+
+// watch counts the reference edges of x at the right place. One that comes twice in a cycle is taken out as an extra
+// pulse.
+func (c *anchor) watch(t *Track, x *Interval) {
+	for q := range x.Events {
+		e := &x.Events[q]
+		if e.What != c.ref {
+			continue
+		}
+		if at := x.Curve.At(e.T); quantity.Abs(c.off(t, x.I, at)) <= c.within {
+			c.dropStrays(t)
+			if _, ok := c.series.Meet(&t.Passes, at, e.T); !ok {
+				e.What = Nothing
 			}
 		}
 	}

@@ -120,8 +120,6 @@ type hypotheses struct {
 	leastTail []waveform.Second // the same for the pulse that begins at vane k
 	reach     []float64         // degrees from vane k on that mostMissing missing vanes can still explain
 	live      []hypothesis
-	take      func(decision)           // is given each edge as it is decided
-	cut       func(at waveform.Second) // is told that the run ended, and when the next edge came
 }
 
 func newHypotheses(w *wheel.Wheel) hypotheses {
@@ -163,8 +161,8 @@ func (f *hypotheses) asDue(g *hypothesis, e crankEdge) (next int32, v float64, d
 	return next, v, v > leastEven*steady && v < mostEven*steady && !f.tooNarrow(g, e, next, dt)
 }
 
-// push takes the next active edge and gives to take what is decided by it.
-func (f *hypotheses) push(e crankEdge) {
+// push takes the next active edge and gives the track what is decided by it: edges to take, or a run to cut.
+func (f *hypotheses) push(t *Track, e crankEdge) {
 	if len(f.live) == 0 {
 		f.begin(e)
 		return
@@ -175,7 +173,7 @@ func (f *hypotheses) push(e crankEdge) {
 			d := best.open[0]
 			best.n, best.cost = 0, 0
 			best.accept(e, k, v, 0)
-			f.take(d)
+			t.take(d)
 			return
 		}
 	}
@@ -184,8 +182,8 @@ func (f *hypotheses) push(e crankEdge) {
 		return
 	}
 	if dt > standstill || best.known > 0 && float64(dt)*best.v > f.reach[best.vane] {
-		f.flush()
-		f.cut(e.t)
+		f.flush(t)
+		t.cut(e.t)
 		f.begin(e)
 		return
 	}
@@ -199,7 +197,7 @@ func (f *hypotheses) push(e crankEdge) {
 		all = f.branch(all, &f.live[i], e)
 	}
 	f.prune(all)
-	f.decide()
+	f.decide(t)
 }
 
 // begin starts a run at the edge e. On an even wheel its vane gets number 0; on an uneven one there is a hypothesis for
@@ -295,10 +293,10 @@ func (f *hypotheses) prune(all []hypothesis) {
 	}
 }
 
-// decide gives to take the edges about which all hypotheses agree. Where they do not agree after lookAhead edges, the
+// decide gives the track the edges about which all hypotheses agree. Where they do not agree after lookAhead edges, the
 // cheapest one decides. The newest edge always waits for one more: a stray just before a true edge looks like a vane
 // until then.
-func (f *hypotheses) decide() {
+func (f *hypotheses) decide(t *Track) {
 	for f.live[0].n > 1 {
 		d := f.live[0].open[0]
 		other := func(g hypothesis) bool { return g.open[0] != d }
@@ -313,19 +311,19 @@ func (f *hypotheses) decide() {
 			copy(g.open[:], g.open[1:g.n])
 			g.n--
 		}
-		f.take(d)
+		t.take(d)
 	}
 }
 
 // flush decides all open edges as the cheapest hypothesis has them; the next edge begins a new run.
-func (f *hypotheses) flush() {
+func (f *hypotheses) flush(t *Track) {
 	if len(f.live) == 0 {
 		return
 	}
 	best := f.live[0]
 	f.live = f.live[:0]
 	for _, d := range best.open[:best.n] {
-		f.take(d)
+		t.take(d)
 	}
 }
 

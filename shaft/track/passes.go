@@ -54,7 +54,8 @@ func (l *Passes) point(i int64) motion.Point { p := l.At(i); return motion.Point
 
 // add appends a pass of vane k.
 func (l *Passes) add(t waveform.Second, k int, missing, extra int8) {
-	p := Pass{T: t, Vane: k, Missing: missing, Extra: extra}
+	p := l.At(l.Head)
+	*p = Pass{T: t, Vane: k, Missing: missing, Extra: extra}
 	if l.Head == l.First { // a run begins: at a cycle after all that was
 		l.base = 0
 		if l.Head > 0 {
@@ -64,7 +65,6 @@ func (l *Passes) add(t waveform.Second, k int, missing, extra int8) {
 	} else {
 		p.A = l.after(l.At(l.Head-1).Vane, k, missing)
 	}
-	*l.At(l.Head) = p
 	l.differ(l.Head)
 	l.Head++
 }
@@ -94,12 +94,13 @@ func (l *Passes) after(from, k int, missing int8) quantity.Crank {
 	return l.base + l.w.Pos[k]
 }
 
-// curve is angle against time from pass i to i+1: through both and the pass on either side of them, where the run has
-// one.
-func (l *Passes) curve(i int64) motion.Curve {
+// curve makes x angle against time from pass i to i+1: through both and the pass on either side of them, where the run
+// has one.
+func (l *Passes) curve(i int64, x *motion.Curve) {
 	if i > l.First && i+2 < l.Head { // nearly always
 		b, c := l.At(i+1), l.At(i+2)
-		return motion.Newton(l.point(i), b.T, c.T, b.slope, c.bend, (c.bend-b.bend)/float64(c.T-l.At(i-1).T))
+		x.Newton(l.point(i), b.T, c.T, b.slope, c.bend, (c.bend-b.bend)/float64(c.T-l.At(i-1).T))
+		return
 	}
 	var hold [4]motion.Point
 	points := append(hold[:0], l.point(i), l.point(i+1))
@@ -109,7 +110,7 @@ func (l *Passes) curve(i int64) motion.Curve {
 	if i > l.First {
 		points = append(points, l.point(i-1))
 	}
-	return motion.Through(points...)
+	*x = motion.Through(points...)
 }
 
 // renumber adds d to the vane numbers of the present run. moved is by how many degrees the first pass of it changed its

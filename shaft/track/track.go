@@ -38,6 +38,8 @@ type Interval struct {
 	I        int64 // of pass A
 	A, B     *Pass
 	Curve    motion.Curve // through the passes around it
+	Others   int          // other edges of the crank pickup in it
+	Other    motion.Point // the last of them, by the curve
 	Speed    quantity.Speed
 	Numbered bool // it is known which vane A is, as far as this recording can ever tell
 	Early    bool // fewer than two passes of this run came before A
@@ -106,14 +108,7 @@ func New(l *wheel.Layout, to Observer, mostListed int) *Track {
 		t.train = append(t.train, waveform.Second(math.Inf(-1)))
 	}
 	t.anchor = newAnchor(t)
-	t.tie()
 	return t
-}
-
-// tie sets the callbacks and the log, which after a copy still point to the original.
-func (t *Track) tie() {
-	t.hypotheses.take, t.hypotheses.cut = t.take, t.cut
-	t.anchor.series.SetLog(t.Log)
 }
 
 // MarkWithin is how far from its learnt place a pulse of the mark channel may stand and still be the mark: 12 % of the
@@ -130,7 +125,7 @@ func (t *Track) Clone(to Observer) *Track {
 	c.hypotheses.live = slices.Clone(t.hypotheses.live)
 	c.pulse, c.train, c.waiting = slices.Clone(t.pulse), slices.Clone(t.train), slices.Clone(t.waiting)
 	c.anchor.stray = slices.Clone(t.anchor.stray)
-	c.tie()
+	c.anchor.series.SetLog(c.Log)
 	return &c
 }
 
@@ -139,7 +134,7 @@ func (t *Track) Edge(at waveform.Second, w What, channel int) {
 	dwell := 0.0
 	switch w {
 	case CrankActive:
-		t.hypotheses.push(crankEdge{at, t.lastOther})
+		t.hypotheses.push(t, crankEdge{at, t.lastOther})
 		return
 	case CrankOther:
 		t.lastOther = at
@@ -229,7 +224,7 @@ func (t *Track) interval(i int64) {
 	}
 	events := t.waiting[t.head:to]
 	if t.l.Cam.On {
-		t.anchor.passed(t, i, events)
+		t.anchor.number(t, i, events)
 	} else if t.l.Mark.On && !t.markTold {
 		t.numberByMark(i, events)
 	}
@@ -237,8 +232,17 @@ func (t *Track) interval(i int64) {
 		t.wrong = holdOff
 	}
 	x := &t.lent
-	x.I, x.A, x.B, x.Events = i, a, b, events
-	x.Curve, x.Speed = t.curve(i), b.Speed
+	x.I, x.A, x.B, x.Speed, x.Events = i, a, b, b.Speed, events
+	t.curve(i, &x.Curve)
+	if t.Sync.On {
+		t.anchor.watch(t, x)
+	}
+	x.Others = 0
+	for q := range events {
+		if e := &events[q]; e.What == CrankOther {
+			x.Others, x.Other = x.Others+1, motion.Point{T: e.T, A: x.Curve.At(e.T)}
+		}
+	}
 	x.Numbered, x.Early, x.Whole = t.numbered(), i-t.First < 2, b.Missing == 0 && b.Extra == 0
 	if x.Whole && !x.Early && t.shortPulse(x) {
 		t.wrong = holdOff
@@ -252,28 +256,19 @@ func (t *Track) interval(i int64) {
 // shortPulse logs a pulse of the crank pickup that is far shorter than its vane, or a gap far shorter than that between
 // two vanes: below 0.55 of the learnt width in degrees, below 0.4 at less than 400 rpm (assumed).
 func (t *Track) shortPulse(x *Interval) bool {
-	var other *Event
-	for i := range x.Events {
-		if x.Events[i].What == CrankOther {
-			if other != nil {
-				return false
-			}
-			other = &x.Events[i]
-		}
-	}
 	want := t.w.OtherAfter(x.A.Vane)
-	if other == nil || !(want > 0) || want >= x.Step() {
+	if x.Others != 1 || !(want > 0) || want >= x.Step() {
 		return false
 	}
 	least := quantity.Crank(0.55)
 	if x.Speed < 400 {
 		least = 0.4 // compression bends the motion: widths in degrees are less exact
 	}
-	switch at := x.Curve.At(other.T) - x.A.A; {
+	switch at := x.Other.A - x.A.A; {
 	case at < least*want:
 		t.Log.Add(ShortPulse, x.A.T, t.l.Assigned.Crank)
 	case x.Step()-at < least*(x.Step()-want):
-		t.Log.Add(ShortPulse, other.T, t.l.Assigned.Crank)
+		t.Log.Add(ShortPulse, x.Other.T, t.l.Assigned.Crank)
 	default:
 		return false
 	}
@@ -362,7 +357,7 @@ func (t *Track) endRun() {
 
 // End works through what is still waiting; end is when the recording ends.
 func (t *Track) End(end waveform.Second) {
-	t.hypotheses.flush()
+	t.hypotheses.flush(t)
 	if t.Head-t.First >= 2 {
 		t.cut(end)
 	} else if !t.gap.on {

@@ -69,7 +69,12 @@ func New(pos, intervals []quantity.Crank) *Wheel {
 }
 
 // Next is the vane after k.
-func (w *Wheel) Next(k int) int { return (k + 1) % w.N }
+func (w *Wheel) Next(k int) int {
+	if k++; k == w.N { // every edge asks: a remainder would take longer
+		return 0
+	}
+	return k
+}
 
 // Before is the vane before k.
 func (w *Wheel) Before(k int) int { return (k + w.N - 1) % w.N }

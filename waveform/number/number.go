@@ -4,6 +4,7 @@ package number
 
 import (
 	"math"
+	"math/bits"
 	"strconv"
 )
 
@@ -170,6 +171,19 @@ func Blank(b []byte) int {
 		return 3
 	}
 	return 0
+}
+
+// Leading reads the digits at the front of eight bytes of text, of which the first is the lowest of x: their number,
+// and how many they are.
+func Leading(x uint64) (value uint64, n int) {
+	const each = 0x0101010101010101
+	x ^= '0' * each                                    // digits are 0 to 9 now
+	others := (x + (0x80-10)*each | x) & (0x80 * each) // right up to the first that is none, and that is where n stops
+	n = bits.TrailingZeros64(others) / 8
+	x <<= 64 - 8*n                                   // noughts in front instead of what stands behind
+	x = x * (10<<8 + 1) >> 8 & 0x00ff00ff00ff00ff    // pairs of digits
+	x = x * (100<<16 + 1) >> 16 & 0x0000ffff0000ffff // fours
+	return x * (10_000<<32 + 1) >> 32, n
 }
 
 // Digits reads digits and a decimal mark among them from the front of b: mant · 10^exp. Beyond 18 digits mant is of no

@@ -2,6 +2,7 @@ package vcd
 
 import (
 	"bytes"
+	"encoding/binary"
 	"strconv"
 
 	"phasewright/waveform/block"
@@ -155,19 +156,18 @@ func (p *parser) scalar(at int) (next int) {
 	return at + 1 + len(code)
 }
 
+// tens are the powers of ten.
+var tens = [...]uint64{1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8}
+
 // stamp reads a time.
 func (p *parser) stamp(at int) (next int) {
 	const sure = 19 // digits that 64 bits hold whatever they are
 	var t uint64
 	b, q := p.b, at+1
-	for q+4 <= len(b) { // four digits at once do not wait for one another
-		d := b[q : q+4]
-		d0, d1, d2, d3 := d[0]-'0', d[1]-'0', d[2]-'0', d[3]-'0'
-		if d0 > 9 || d1 > 9 || d2 > 9 || d3 > 9 {
-			break
-		}
-		t = t*10000 + (uint64(d0)*1000 + uint64(d1)*100 + uint64(d2)*10 + uint64(d3))
-		q += 4
+	for n := 8; n == 8 && q+8 <= len(b); q += n {
+		var digits uint64
+		digits, n = number.Leading(binary.LittleEndian.Uint64(b[q:]))
+		t = t*tens[n] + digits
 	}
 	for q < len(b) && b[q]-'0' <= 9 {
 		t = t*10 + uint64(b[q]-'0')
