@@ -270,7 +270,7 @@ func judgeOf(t *testing.T, name string) *jsonschema.Resolved {
 	return resolved[name]
 }
 
-func fits(t *testing.T, name, of string, text []byte) {
+func fitsSchema(t *testing.T, name, of string, text []byte) {
 	t.Helper()
 	var v any
 	if err := json.Unmarshal(text, &v); err != nil {
@@ -325,37 +325,37 @@ func TestWhatIsPrintedFitsItsSchema(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		fits(t, "card", card, inJSON)
-		fits(t, "sheet", of("sheet"), printing(t, "sheet", card, "--json"))
-		fits(t, "leads", of("leads"), printing(t, "leads", card, "--json"))
-		fits(t, "bench", of("bench"), printing(t, "bench", card, "--json", "--speed", "hold 1500 rpm for 1 s"))
+		fitsSchema(t, "card", card, inJSON)
+		fitsSchema(t, "sheet", of("sheet"), printing(t, "sheet", card, "--json"))
+		fitsSchema(t, "leads", of("leads"), printing(t, "leads", card, "--json"))
+		fitsSchema(t, "bench", of("bench"), printing(t, "bench", card, "--json", "--speed", "hold 1500 rpm for 1 s"))
 		if i%4 != 0 { // a recording of each takes a second; the types are the same
 			continue
 		}
 		run, light := filepath.Join(dir, "run.csv"), filepath.Join(dir, "light.csv")
 		printing(t, "bench", card, "--capture", run, "--readings", light, "--fault", "housing=+3deg", "--speed",
 			"steps 900, 2500 rpm for 1 s each")
-		fits(t, "fit", of("fit"), printing(t, "fit", card, light, "--json"))
-		fits(t, "capture", of("capture"), printing(t, "capture", run, "--card", card, "--json"))
-		fits(t, "suspects", of("suspects"), printing(t, "suspects", card, "--readings", light, "--capture", run, "--json"))
+		fitsSchema(t, "fit", of("fit"), printing(t, "fit", card, light, "--json"))
+		fitsSchema(t, "capture", of("capture"), printing(t, "capture", run, "--card", card, "--json"))
+		fitsSchema(t, "suspects", of("suspects"), printing(t, "suspects", card, "--readings", light, "--capture", run, "--json"))
 	}
 	priors, err := yaml.YAMLToJSON([]byte("nothing: 0.1\nweight: {housing: 20, lock: 0}\n"))
 	if err != nil {
 		t.Fatal(err)
 	}
-	fits(t, "priors", "priors", priors)
+	fitsSchema(t, "priors", "priors", priors)
 	demo := func(name string) string { return filepath.Join("../../examples", name) }
-	fits(t, "proof", "a proof", printing(t, "fit", demo("sandpiper.yaml"), demo("sandpiper-after.csv"), "--before",
+	fitsSchema(t, "proof", "a proof", printing(t, "fit", demo("sandpiper.yaml"), demo("sandpiper-after.csv"), "--before",
 		demo("sandpiper.csv"), "--json"))
-	fits(t, "bench-trial", "a trial", printing(t, "bench", "trial", "--engines", "3", "--json"))
-	fits(t, "bench-judge", "judgements", printing(t, "bench", "judge", "--engines", "3", "--json"))
+	fitsSchema(t, "bench-trial", "a trial", printing(t, "bench", "trial", "--engines", "3", "--json"))
+	fitsSchema(t, "bench-judge", "judgements", printing(t, "bench", "judge", "--engines", "3", "--json"))
 
 	shop, other := mustMakeBook(t, filepath.Join(dir, "shop.book")), filepath.Join(dir, "other.book")
-	fits(t, "book", "book show", printing(t, "book", "show", "Sandpiper", "--json", "--book", shop))
-	fits(t, "book", "book table", printing(t, "book", "table", "--json", "-", "--book", shop))
+	fitsSchema(t, "book", "book show", printing(t, "book", "show", "Sandpiper", "--json", "--book", shop))
+	fitsSchema(t, "book", "book table", printing(t, "book", "table", "--json", "-", "--book", shop))
 	for _, line := range bytes.Split(bytes.TrimSpace(printing(t, "book", "merge", shop, "--book", other, "--json")),
 		[]byte("\n")) {
-		fits(t, "merged", "book merge", line)
+		fitsSchema(t, "merged", "book merge", line)
 	}
 }
 
@@ -428,7 +428,7 @@ func TestVerifierReadsAnExport(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	fits(t, "job", "an exported job", doc)
+	fitsSchema(t, "job", "an exported job", doc)
 	changed := bytes.Replace(doc, []byte(`"rpm":180`), []byte(`"rpm":181`), 1)
 	if bytes.Equal(changed, doc) {
 		t.Fatal("the demo's job has no reading at 180 rpm any more")
