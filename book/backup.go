@@ -142,6 +142,9 @@ func (b *Book) copyDatabase(ctx context.Context, to string) error {
 	if err == nil && b.schema >= 3 {
 		_, err = db.ExecContext(ctx, `UPDATE custody SET in_use = 0`)
 	}
+	if err == nil && b.schema >= 4 {
+		_, err = scour(ctx, inPool{db})
+	}
 	if err = errors.Join(err, db.Close()); err != nil {
 		return err
 	}

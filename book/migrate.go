@@ -41,6 +41,11 @@ func (b *Book) runStep(ctx context.Context, s step, last bool) (err error) {
 	if _, err := tx.ExecContext(ctx, s.sql); err != nil {
 		return err
 	}
+	if s.then != nil {
+		if err := s.then(ctx, inTx{tx}, b.random); err != nil {
+			return err
+		}
+	}
 	if last {
 		if err := clearDerived(ctx, inTx{tx}); err != nil {
 			return err

@@ -147,8 +147,8 @@ func (b *Book) open(ctx context.Context, opt Options) error {
 		if err != nil {
 			return b.problem(err)
 		}
-		b.writer = startWriter(conn, b)
 		b.lookThrough(ctx)
+		b.writer = startWriter(conn, b)
 	}
 	return nil
 }

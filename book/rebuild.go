@@ -103,7 +103,7 @@ func refill(ctx context.Context, x executor) (Rebuilt, error) {
 
 // eachEvent goes through all events, job by job, oldest first.
 func eachEvent(ctx context.Context, x executor, do func(Event) error) error {
-	rows, err := x.rows(ctx, `SELECT `+eventColumns+` FROM events ORDER BY job, version`)
+	rows, err := x.rows(ctx, `SELECT `+selected+` FROM events ORDER BY job, version`)
 	if err != nil {
 		return err
 	}

@@ -80,7 +80,11 @@ func copyEvents(ctx context.Context, from, to string) error {
 		`SELECT seq FROM sqlite_sequence WHERE name = 'events'`).Scan(&given); err != nil {
 		return b.problem(unreadable(err))
 	}
-	rows, err := b.readers.QueryContext(ctx, `SELECT `+eventColumns+` FROM events NOT INDEXED ORDER BY seq`)
+	columns := selected
+	if b.schema < 4 {
+		columns = eventColumns + `, ''`
+	}
+	rows, err := b.readers.QueryContext(ctx, `SELECT `+columns+` FROM events NOT INDEXED ORDER BY seq`)
 	if err != nil {
 		return b.problem(err)
 	}
@@ -109,7 +113,10 @@ func copyEvents(ctx context.Context, from, to string) error {
 		}
 		key := sql.NullString{String: e.Key, Valid: e.Key != ""}
 		_, err = insert.ExecContext(ctx, e.Seq, e.Job, int64(e.Version), toMicros(e.At), e.Who, string(e.Kind), key,
-			string(e.Payload), e.Back, e.Prev[:], e.Hash[:])
+			string(e.stored()), e.Back, e.Prev[:], e.Hash[:])
+		if err == nil {
+			err = savePersonal(ctx, inTx{tx}, e)
+		}
 		if err != nil {
 			return problemAt(to, err)
 		}
@@ -119,6 +126,11 @@ func copyEvents(ctx context.Context, from, to string) error {
 	}
 	if _, err := tx.ExecContext(ctx, `UPDATE sqlite_sequence SET seq = ? WHERE name = 'events'`, given); err != nil {
 		return problemAt(to, err)
+	}
+	if b.schema < 4 {
+		if err := sealAll(ctx, inTx{tx}, b.random); err != nil {
+			return problemAt(to, err)
+		}
 	}
 	if _, err := refill(ctx, inTx{tx}); err != nil {
 		return problemAt(to, err)
