@@ -369,7 +369,7 @@ func TestEveryKindOfEventIsExplained(t *testing.T) {
 		return string(text)
 	}
 	schema, spec := read(filepath.Join(schemaFolder, "events.schema.json")), read("../../docs/eventlog.md")
-	kinds := regexp.MustCompile(`(?m)^\s*Kind\w+\s+Kind = "([a-z.]+)"`).FindAllStringSubmatch(read("../../book/event.go"), -1)
+	kinds := regexp.MustCompile(`(?m)^\s*Kind\w+\s+Kind = "([a-z._]+)"`).FindAllStringSubmatch(read("../../book/event.go"), -1)
 	if len(kinds) < 20 {
 		t.Fatalf("%d kinds found", len(kinds))
 	}
