@@ -133,7 +133,7 @@ func (p place) takesFile() bool {
 // file names, unless that was turned off.
 func completeBash(w io.Writer, all []place) {
 	fmt.Fprint(w, `# bash completion of phasewright, written by: phasewright completion bash
-_phasewright() {
+_phasewright_offers() {
   local cur="${COMP_WORDS[COMP_CWORD]}" prev="${COMP_WORDS[COMP_CWORD-1]}" at='' i
   if [ "$cur" = '=' ]; then cur=''
   elif [ "$prev" = '=' ]; then prev="${COMP_WORDS[COMP_CWORD-2]}"; fi
@@ -180,7 +180,7 @@ _phasewright() {
   compopt +o default 2>/dev/null
   COMPREPLY=($(compgen -W "$words" -- "$cur"))
 }
-complete -o default -F _phasewright phasewright
+complete -o default -F _phasewright_offers phasewright
 `)
 }
 

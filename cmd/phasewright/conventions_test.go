@@ -223,7 +223,7 @@ func TestCompletionInBash(t *testing.T) {
 			read -ra COMP_WORDS <<<"$2"
 			[[ $2 == *' ' ]] && COMP_WORDS+=('')
 			COMP_CWORD=$((${#COMP_WORDS[@]} - 1))
-			_phasewright
+			_phasewright_offers
 			[ ${#COMPREPLY[@]} -eq 0 ] && [ $files = yes ] && compgen -f -- "${COMP_WORDS[COMP_CWORD]}"
 			printf '%s\n' "${COMPREPLY[@]}"
 			true`, "bash", file, typed)
