@@ -83,6 +83,9 @@ func TestSoundCardGivesBackWhatWasPutIn(t *testing.T) {
 		}
 		for _, probe := range probes {
 			for seed := uint64(1); seed <= seeds; seed++ {
+				if !testing.Short() && !long() && (seed+uint64(n))%2 == 1 {
+					continue // each sampling rate on every other card
+				}
 				rng := rand.New(rand.NewPCG(seed, 77))
 				c, err := bench.FromCard(card)
 				if err != nil {

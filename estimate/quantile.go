@@ -4,7 +4,6 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/mathext"
-	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // NormalQuantile gives z with P(Z ≤ z) = p for the standard normal. NaN outside 0 ≤ p ≤ 1.
@@ -12,7 +11,7 @@ func NormalQuantile(p float64) float64 {
 	if !(p >= 0 && p <= 1) {
 		return math.NaN()
 	}
-	return distuv.UnitNormal.Quantile(p)
+	return mathext.NormalQuantile(p)
 }
 
 // StudentQuantile gives t with P(T ≤ t) = p for nu degrees of freedom, whole or not.
@@ -32,7 +31,9 @@ func StudentQuantile(p, nu float64) float64 {
 	case nu == math.Floor(nu) && p < 1-1e-10:
 		return studentWhole(p, int(nu))
 	}
-	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: nu}.Quantile(p)
+	// 2·P(T > t) = I_x(ν/2, 1/2) with x = ν/(ν + t²): Abramowitz and Stegun, 26.7.1 and 26.5.27.
+	x := mathext.InvRegIncBeta(nu/2, 0.5, 2*(1-p))
+	return math.Sqrt(nu * (1 - x) / x)
 }
 
 // studentLarge expands t in 1/ν about the normal quantile: Abramowitz and Stegun, Handbook of
@@ -107,7 +108,7 @@ func ChiSquareQuantile(p, nu float64) float64 {
 	if !(p >= 0 && p <= 1) || !(nu > 0) || math.IsInf(nu, 1) {
 		return math.NaN()
 	}
-	return distuv.ChiSquared{K: nu}.Quantile(p)
+	return 2 * mathext.GammaIncRegInv(nu/2, p) // Abramowitz and Stegun, 26.4.19
 }
 
 // FQuantile gives x with P(F ≤ x) = p for d1, d2 > 0 degrees of freedom; NaN outside.
@@ -115,7 +116,8 @@ func FQuantile(p, d1, d2 float64) float64 {
 	if !(p >= 0 && p <= 1) || !(d1 > 0) || !(d2 > 0) {
 		return math.NaN()
 	}
-	return distuv.F{D1: d1, D2: d2}.Quantile(p)
+	y := mathext.InvRegIncBeta(d1/2, d2/2, p) // Abramowitz and Stegun, 26.6.2
+	return d2 * y / (d1 * (1 - y))
 }
 
 // StudentTail gives P(|T| > |t|): the chance that so large a t comes by luck alone.

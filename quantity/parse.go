@@ -96,6 +96,24 @@ func Accepts[T Quantity]() string {
 	return fmt.Sprintf("%s such as %s (units: %s)", k.name, k.example, k.accepts)
 }
 
+// Measure is how the values of one kind are written.
+type Measure struct {
+	Name    string // "a length"
+	Example string // "165 mm"
+	Units   string // the usual ones: "mm, cm, m"
+}
+
+// Measures lists all kinds of values that people write.
+func Measures() []Measure {
+	var out []Measure
+	for _, k := range []*kind{crankKind, shaftKind, angleKind, speedKind, timeKind, lengthKind, volumeKind, voltageKind,
+		currentKind, resistanceKind, inductanceKind, capacitanceKind, energyKind, pressureKind, gaugeKind,
+		temperatureKind, inertiaKind, torqueKind, massKind, powerKind} {
+		out = append(out, Measure{k.name, k.example, k.accepts})
+	}
+	return out
+}
+
 func problem[T Quantity](text, why string) *ParseError {
 	return &ParseError{Text: text, Problem: why, Remedy: "write " + Accepts[T]()}
 }

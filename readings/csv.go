@@ -95,6 +95,22 @@ const (
 	noteColumn
 )
 
+// Column is a column of a readings file, for those who explain it.
+type Column struct {
+	Name     string
+	Required bool
+	Remedy   string // what to write in it; "" for anything
+}
+
+// Columns lists the columns of a readings file in the order of Write.
+func Columns() []Column {
+	var out []Column
+	for _, c := range columns {
+		out = append(out, Column{c.name, c.required, c.remedy})
+	}
+	return out
+}
+
 const headerRemedy = "the first line names the columns: rpm,shown_deg,locked_deg and, where wanted, u_deg, " +
 	"allowance_us, housing_deg, wire, confirmed, note"
 

@@ -98,10 +98,7 @@ func TestOffsetOfAnotherCylinderByHand(t *testing.T) {
 // is drawn here, from the trade's words, without the bench: every cylinder has its own vane, every mark its own place,
 // and two cylinders share a mark where they are companions.
 func TestOffsetsOfCylindersHoldTheTruth(t *testing.T) {
-	sets, slack := 20_000, 0.0
-	if testing.Short() {
-		sets, slack = 1000, 2.8
-	}
+	sets, slack := many()
 	card := cardOf(t, "sandpiper")
 	for _, c := range []struct {
 		name   string

@@ -12,6 +12,9 @@ import (
 var priorsFile = yamltext.Kind{Name: "a file of priors", Start: "begin with nothing:, none:, pair: or weight:",
 	Bytes: 64 << 10, Depth: 16}
 
+// mostWeight bounds what may be written for one fault: more is a slip of the hand.
+const mostWeight = 1e6
+
 // ReadPriors reads priors of a shop's own over the default ones (YAML: nothing, none, pair, and weight with a number
 // for each fault). What is not written stays as it was. On anything wrong the error is an Errors.
 func ReadPriors(file string, data []byte) (Priors, error) {
@@ -31,7 +34,7 @@ func ReadPriors(file string, data []byte) (Priors, error) {
 	rows := []yamltext.Field{share("nothing", &out.Nothing, 1), share("none", &out.None, 1),
 		share("pair", &out.Pair, 1)}
 	for k, name := range names() {
-		rows = append(rows, share("weight."+name, &out.Weight[k], 1e6))
+		rows = append(rows, share("weight."+name, &out.Weight[k], mostWeight))
 	}
 	if err := yamltext.ReadTable(file, data, priorsFile, yamltext.Table{Fields: rows}).Err(); err != nil {
 		return Priors{}, err

@@ -2,6 +2,7 @@ package suspects
 
 import (
 	"encoding/json"
+	"strconv"
 	"strings"
 )
 
@@ -42,8 +43,31 @@ func Schema() map[string]any {
 }
 
 // SchemaJSON is Schema as indented JSON with a final newline.
-func SchemaJSON() []byte {
-	out, err := json.MarshalIndent(Schema(), "", "  ")
+func SchemaJSON() []byte { return indented(Schema()) }
+
+// PriorsSchemaJSON is the JSON Schema of what ReadPriors reads, in the same form.
+func PriorsSchemaJSON() []byte {
+	number := func(doc string, most float64) map[string]any {
+		return map[string]any{"type": "number", "minimum": 0, "maximum": most, "description": doc}
+	}
+	weight := object("How common each fault is among single faults, relative to the others.")
+	for k, name := range names() {
+		weight["properties"].(map[string]any)[name] = number("Left out: "+
+			strconv.FormatFloat(DefaultPriors().Weight[k], 'g', -1, 64)+".", mostWeight)
+	}
+	root := object("How common each fault is in this shop; what is left out stays as it is by our judgement.")
+	root["$schema"] = "https://json-schema.org/draft/2020-12/schema"
+	root["title"] = "Phasewright priors"
+	root["properties"] = map[string]any{
+		"nothing": number("Chance that nothing is wrong though somebody asks.", 1),
+		"none":    number("Chance that it is none of our faults.", 1),
+		"pair":    number("Chance of two faults at once, of what is left.", 1),
+		"weight":  weight}
+	return indented(root)
+}
+
+func indented(schema map[string]any) []byte {
+	out, err := json.MarshalIndent(schema, "", "  ")
 	if err != nil {
 		panic(err) // made of strings, numbers, maps and lists
 	}

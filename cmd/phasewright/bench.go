@@ -41,7 +41,7 @@ type benchCommand struct {
 	Wire      int      `help:"Cylinder whose wire the light is clamped on." default:"1"`
 	Capture   output   `help:"Write a recording: FILE.csv or FILE.wav sampled, FILE.vcd logic." placeholder:"FILE"`
 	Rate      float64  `help:"Samples a second of a sampled recording." default:"100000"`
-	Probe     string   `help:"Spark channel of a sampled recording: driver, wire or current." default:"driver"`
+	Probe     string   `help:"Spark channel of a sampled recording: driver, wire or current." default:"driver" one:"driver,wire,current"`
 	Corner    float64  `help:"Lower limit in Hz of a sampled recording's input, about 20 for a sound card; 0 passes direct voltage." default:"0" placeholder:"HZ"`
 	Readings  output   `help:"Write light readings as CSV, one at each speed of the profile; - is standard output." placeholder:"FILE"`
 	Seed      uint64   `help:"The same seed gives the same run." default:"1"`

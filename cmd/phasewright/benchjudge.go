@@ -41,8 +41,16 @@ func wrongs(rows []trial.Scored) []judgedWrong {
 	return out
 }
 
-func judgeJSON(t trial.Tally, rows []trial.Scored, seed uint64) any {
-	return map[string]any{"seed": seed, "tally": t, "holds": t.Holds(), "wrong": wrongs(rows)}
+// judgeReport is what bench judge --json prints.
+type judgeReport struct {
+	Holds bool          `json:"holds"` // all that is wanted of the judge
+	Seed  uint64        `json:"seed"`
+	Tally trial.Tally   `json:"tally"`
+	Wrong []judgedWrong `json:"wrong"`
+}
+
+func judgeJSON(t trial.Tally, rows []trial.Scored, seed uint64) judgeReport {
+	return judgeReport{t.Holds(), seed, t, wrongs(rows)}
 }
 
 func writeJudge(w io.Writer, t trial.Tally, rows []trial.Scored, seed uint64) error {

@@ -154,34 +154,43 @@ func writeBench(w io.Writer, name string, r *benchReport) error {
 	return err
 }
 
-func trialJSON(rows []trial.Row, seed uint64) any {
-	type spread struct {
-		Mean float64 `json:"mean"`
-		P95  float64 `json:"p95"`
-	}
-	type row struct {
-		Name      string                `json:"name"`
-		Engines   int                   `json:"engines"`
-		Outcomes  map[trial.Outcome]int `json:"handed_over"`
-		Restarts  spread                `json:"restarts"`
-		Readings  spread                `json:"readings"`
-		HighRevs  spread                `json:"high_revs_min"`
-		Minutes   spread                `json:"minutes"`
-		Worst     *spread               `json:"worst_error_deg"` // null: none was handed over as right
-		Within    float64               `json:"within_share"`
-		FalsePass float64               `json:"false_pass_share"`
-		WrongCure float64               `json:"wrong_cure_share"`
-	}
-	var out []row
+// trialReport is what bench trial --json prints.
+type trialReport struct {
+	Seed        uint64            `json:"seed"`
+	Technicians []trialTechnician `json:"technicians"`
+	Tolerance   float64           `json:"tolerance_deg"`
+}
+
+type trialTechnician struct {
+	Name      string                `json:"name"`
+	Engines   int                   `json:"engines"`
+	Outcomes  map[trial.Outcome]int `json:"handed_over"`
+	Restarts  trialSpread           `json:"restarts"`
+	Readings  trialSpread           `json:"readings"`
+	HighRevs  trialSpread           `json:"high_revs_min"`
+	Minutes   trialSpread           `json:"minutes"`
+	Worst     *trialSpread          `json:"worst_error_deg"` // null: none was handed over as right
+	Within    float64               `json:"within_share"`
+	FalsePass float64               `json:"false_pass_share"`
+	WrongCure float64               `json:"wrong_cure_share"`
+}
+
+type trialSpread struct {
+	Mean float64 `json:"mean"`
+	P95  float64 `json:"p95"` // what 95 % stay under
+}
+
+func trialJSON(rows []trial.Row, seed uint64) trialReport {
+	out := trialReport{Seed: seed, Tolerance: float64(rows[0].Tolerance)}
 	for _, r := range rows {
-		x := row{r.Name, r.Engines, r.Outcomes, spread(r.Restarts), spread(r.Readings), spread(r.HighRevs),
-			spread(r.Minutes), nil, r.Within, r.FalsePass, r.WrongCure}
+		x := trialTechnician{r.Name, r.Engines, r.Outcomes, trialSpread(r.Restarts), trialSpread(r.Readings),
+			trialSpread(r.HighRevs), trialSpread(r.Minutes), nil, r.Within, r.FalsePass, r.WrongCure}
 		if r.Outcomes[trial.Right] > 0 {
-			x.Worst = &spread{r.Worst.Mean, r.Worst.P95}
+			x.Worst = &trialSpread{r.Worst.Mean, r.Worst.P95}
 		}
-		out = append(out, x)
+		out.Technicians = append(out.Technicians, x)
 	}
-	return map[string]any{"seed": seed, "tolerance_deg": rows[0].Tolerance, "technicians": out}
+	return out
 }
 
 func writeTrial(w io.Writer, rows []trial.Row, seed uint64) error {

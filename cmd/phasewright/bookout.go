@@ -255,6 +255,12 @@ type bookMerge struct {
 	JSON bool   `name:"json" help:"What was done with each job, as JSON, one a line."`
 }
 
+// mergedJob is what book merge --json prints of each job.
+type mergedJob struct {
+	book.Merged
+	Refused string `json:"refused,omitempty"` // why nothing was taken over
+}
+
 func (c *bookMerge) Run(a *app) error {
 	if _, err := os.Stat(c.From); err != nil {
 		return unopened(c.From, err)
@@ -294,10 +300,7 @@ func (c *bookMerge) Run(a *app) error {
 		if m.Refused != nil {
 			why = m.Refused.Error()
 		}
-		return json.NewEncoder(a.out).Encode(struct {
-			book.Merged
-			Refused string `json:"refused,omitempty"`
-		}{m, why})
+		return json.NewEncoder(a.out).Encode(mergedJob{m, why})
 	})
 	if err != nil {
 		return errors.Join(err, b.Close())

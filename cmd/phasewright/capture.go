@@ -9,10 +9,8 @@ import (
 	"os"
 	"runtime/debug"
 	"strings"
+	"sync"
 	"time"
-
-	"github.com/vbauerster/mpb/v8"
-	"github.com/vbauerster/mpb/v8/decor"
 
 	"phasewright/jobcard"
 	"phasewright/quantity"
@@ -255,26 +253,39 @@ func edgeWriter(name string, w io.Writer) (waveform.Sink, func(end waveform.Seco
 		"name it FILE.csv or FILE.vcd"}
 }
 
-// progress shows a bar with the time to go on a terminal, and nothing in a pipe. done takes it away.
+// progress shows on a terminal how much was read, with the time to go, and nothing in a pipe. done takes it away.
 func (a *app) progress(opt *waveform.Options) (done func()) {
-	errFile, ok := a.err.(*os.File)
-	if colour, _ := terminal(a.err); !ok || !colour {
+	if colour, _ := terminal(a.err); !colour {
 		return func() {}
 	}
-	ctx, cancel := context.WithCancel(a.ctx)
-	p := mpb.NewWithContext(ctx, mpb.WithOutput(errFile), mpb.WithWidth(40), mpb.WithRefreshRate(150*time.Millisecond))
-	bar := p.New(0, mpb.BarStyle().Lbound("|").Filler("█").Tip("").Padding("░").Rbound("|"), mpb.BarRemoveOnComplete(),
-		mpb.PrependDecorators(decor.Name("reading "), decor.CountersKibiByte("% .1f / % .1f")),
-		mpb.AppendDecorators(decor.Percentage(), decor.Name("  to go "), decor.AverageETA(decor.ET_STYLE_MMSS)))
+	const clear = "\r\x1b[K" // to the line's beginning, and what stands on it gone (ECMA-48)
+	var mu sync.Mutex
+	began := time.Now()
+	said := began
 	opt.Progress = func(read, total int64) {
-		if total > 0 {
-			bar.SetTotal(total, false)
+		mu.Lock()
+		defer mu.Unlock()
+		if now := time.Now(); now.Sub(said) >= 150*time.Millisecond {
+			said = now
+			fmt.Fprint(a.err, clear+readSoFar(read, total, now.Sub(began)))
 		}
-		bar.SetCurrent(read)
 	}
 	return func() {
-		bar.Abort(true)
-		p.Wait()
-		cancel()
+		mu.Lock()
+		defer mu.Unlock()
+		if said != began {
+			fmt.Fprint(a.err, clear)
+		}
 	}
+}
+
+// readSoFar says how much of a file was read in a time, and how long the rest takes at that rate. total 0: of a stream,
+// nobody knows.
+func readSoFar(read, total int64, took time.Duration) string {
+	if total <= 0 || read <= 0 || read > total {
+		return "reading " + room(read)
+	}
+	toGo := time.Duration(float64(took) * (float64(total)/float64(read) - 1)).Round(time.Second)
+	return fmt.Sprintf("reading %s of %s, %d %%, %d:%02d to go", room(read), room(total), 100*read/total,
+		int(toGo.Minutes()), int(toGo.Seconds())%60)
 }

@@ -35,7 +35,7 @@ func (c *cardNew) Run(a *app) error {
 
 type cardForm struct {
 	PDF    output `name:"pdf" required:"" help:"Write the form as a PDF; - is standard output." placeholder:"FILE"`
-	Units  string `help:"The unit of length that the shop works in, mm or inches: it stands first." placeholder:"UNIT"`
+	Units  string `help:"The unit of length that the shop works in, mm or inches: it stands first." placeholder:"UNIT" one:"mm,inches"`
 	Letter bool   `help:"US Letter paper instead of A4."`
 }
 

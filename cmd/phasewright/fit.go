@@ -29,11 +29,12 @@ type fitCommand struct {
 	Letter   bool   `help:"US Letter paper instead of A4."`
 }
 
-// fitted is a fit with the clauses that it leaves.
+// fitted is a fit with the clauses that it leaves. No field is called Next, as one of the fit's own is: by that a
+// reader of types would take it for hidden, which in JSON it is not.
 type fitted struct {
 	*readings.Result
 	First   string      `json:"first"`
-	Next    string      `json:"next"`
+	Do      string      `json:"next"`
 	Clauses verdict.Set `json:"clauses"`
 }
 

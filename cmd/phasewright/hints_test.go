@@ -19,10 +19,7 @@ var commandInText = regexp.MustCompile("phasewright ([a-z]+)(?: ([a-z]+))?")
 
 // Every command that a message of the program names is one that it has.
 func TestMessagesNameCommandsThatExist(t *testing.T) {
-	model, err := kong.New(new(commands))
-	if err != nil {
-		t.Fatal(err)
-	}
+	tree := theTree()
 	children := func(n *kong.Node, name string) *kong.Node {
 		for _, c := range n.Children {
 			if c.Name == name && c.Type == kong.CommandNode {
@@ -33,7 +30,7 @@ func TestMessagesNameCommandsThatExist(t *testing.T) {
 	}
 	seen := 0
 	root := filepath.Join("..", "..")
-	err = filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
+	err := filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
 		if err != nil || d.IsDir() {
 			if err == nil && (d.Name() == "node_modules" || d.Name() == ".git") {
 				return fs.SkipDir
@@ -56,7 +53,7 @@ func TestMessagesNameCommandsThatExist(t *testing.T) {
 				if formats[m[1]] {
 					continue
 				}
-				command := children(model.Model.Node, m[1])
+				command := children(tree, m[1])
 				if command == nil {
 					t.Errorf("%s names %q, and there is no such command", path, m[0])
 					continue

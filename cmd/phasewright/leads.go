@@ -78,8 +78,7 @@ func (c *leadsCommand) Run(a *app) error {
 			return err
 		}
 	case c.JSON:
-		err = writeJSON(a.out, map[string]any{"leads": leadsData(list, in), "mind": leads.Minds(),
-			"rests_on": leads.RestsOn(list, in)})
+		err = writeJSON(a.out, leadsReport{leadsData(list, in), leads.Minds(), leads.RestsOn(list, in)})
 	default:
 		err = writeLeads(a.out, a.width, card.Job.Name, list, in)
 	}
@@ -92,6 +91,13 @@ func (c *leadsCommand) Run(a *app) error {
 		}
 	}
 	return nil
+}
+
+// leadsReport is what leads --json prints.
+type leadsReport struct {
+	Leads   []leadData `json:"leads"`
+	Mind    []string   `json:"mind"`     // cautions
+	RestsOn []string   `json:"rests_on"` // our own numbers behind them, each with its range or source
 }
 
 func leadsData(list []leads.Lead, in leads.Input) []leadData {

@@ -32,15 +32,20 @@ type commands struct {
 	Report   reportCommand   `cmd:"" help:"The proof of a job in the shop book, as a PDF."`
 	Book     bookCommand     `cmd:"" help:"Find jobs in the shop book, take them out and in; check it, back it up."`
 	Serve    serveCommand    `cmd:"" help:"The web app for the phone or tablet beside the engine."`
-	Version  versionFlag     `help:"Print release, commit, date and Go version, and end."`
+	Help     helpCommand     `cmd:"" help:"Explain a command or a topic: ${topics}."`
+	Man      manCommand      `cmd:"" help:"The manual pages, for man."`
+
+	Completion completionCommand `cmd:"" help:"Completion of what is typed, for bash, zsh or fish."`
+
+	Version versionFlag `help:"Print release, commit, date and Go version, and end."`
 }
 
-// Exit statuses that scripts rely on.
+// Exit statuses that scripts rely on; statuses says what each means.
 const (
 	statusFine    = 0
-	statusFails   = 1 // the engine does not meet its tolerance, or the sheet has a stop
-	statusUnread  = 2 // the input cannot be used
-	statusStopped = 130
+	statusFails   = 1
+	statusUnread  = 2
+	statusStopped = 130 // 128 and the number of SIGINT, as shells count it
 )
 
 // errFails ends a command with status 1 after it has said its say.
@@ -55,6 +60,7 @@ type app struct {
 	colour bool
 	width  int
 	inUse  inUse
+	tree   *kong.Node // all commands, for those that explain them
 }
 
 // hinted is an error with a line on what to do next.
@@ -73,16 +79,8 @@ func main() {
 }
 
 func run(ctx context.Context, args []string, in io.Reader, out, errs io.Writer) int {
-	var cl commands
 	status := -1
-	parser, err := kong.New(&cl, kong.Name("phasewright"),
-		kong.Description("Plan, phase and prove ignition timing. The tool calculates, it does not certify: the "+
-			"maker's instructions and local law come first."),
-		kong.Writers(out, errs), kong.Exit(func(code int) { status = code }),
-		kong.ConfigureHelp(kong.HelpOptions{Compact: true}), kong.UsageOnError())
-	if err != nil {
-		panic(err) // the command table is wrong: a fault of the program
-	}
+	parser := newParser(out, errs, func(code int) { status = code })
 	if len(args) == 0 {
 		args = []string{"--help"}
 	}
@@ -94,9 +92,22 @@ func run(ctx context.Context, args []string, in io.Reader, out, errs io.Writer) 
 		return statusOf(errs, hinted{err, "phasewright --help lists the commands; phasewright " +
 			"COMMAND --help what one takes"})
 	}
-	a := &app{ctx: ctx, in: in, out: out, err: errs}
+	a := &app{ctx: ctx, in: in, out: out, err: errs, tree: parser.Model.Node}
 	a.colour, a.width = terminal(out)
 	return statusOf(errs, k.Run(a))
+}
+
+// newParser reads command lines by the table of commands.
+func newParser(out, errs io.Writer, exit func(int)) *kong.Kong {
+	parser, err := kong.New(new(commands), kong.Name("phasewright"),
+		kong.Description("Plan, phase and prove ignition timing. The tool calculates, it does not certify: the "+
+			"maker's instructions and local law come first."),
+		kong.Vars{"topics": strings.Join(topicNames(), ", ")}, kong.Writers(out, errs), kong.Exit(exit),
+		kong.ConfigureHelp(kong.HelpOptions{Compact: true}), kong.UsageOnError())
+	if err != nil {
+		panic(err) // the command table is wrong: a fault of the program
+	}
+	return parser
 }
 
 // statusOf prints an error in the house's form and gives the exit status that belongs to it.

@@ -286,11 +286,7 @@ func TestTheManualsNamedCommands(t *testing.T) {
 // known looks up the words of a command line in the command tree.
 func known(t *testing.T, where string, args []string) {
 	t.Helper()
-	parser, err := kong.New(&commands{}, kong.Name("phasewright"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	node, everywhere := parser.Model.Node, args[0] != "phasewright"
+	node, everywhere := theTree(), args[0] != "phasewright"
 	if !everywhere {
 		args = args[1:]
 	}

@@ -26,7 +26,7 @@ type sheetCommand struct {
 	All    output `name:"all" help:"Write every paper that the card gives into a folder that is new or empty: sheet, tape, strip, wheel, drawings, spark, leads, order of work, blank forms." placeholder:"DIR" xor:"form"`
 	Date   string `help:"Date printed on the PDF, such as 2026-11-25; left out: none." placeholder:"DATE"`
 	By     string `help:"Who made it, printed on the PDF." placeholder:"NAME"`
-	Units  string `help:"Lengths in mm or inches, the other in brackets where a tool is set; left out: as the card says (job.units), else mm." placeholder:"UNIT"`
+	Units  string `help:"Lengths in mm or inches, the other in brackets where a tool is set; left out: as the card says (job.units), else mm." placeholder:"UNIT" one:"mm,inches"`
 	Letter bool   `help:"US Letter paper instead of A4."`
 }
 

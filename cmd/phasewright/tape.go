@@ -17,12 +17,12 @@ import (
 type tapeCommand struct {
 	Card      string   `arg:"" optional:"" help:"The job card (YAML); without one give --diameter and --rotation."`
 	Diameter  string   `help:"Diameter where the tape goes, such as 165mm or 6.5in." placeholder:"LENGTH"`
-	Rotation  string   `help:"Crank rotation seen from the front: cw or ccw." placeholder:"WAY"`
+	Rotation  string   `help:"Crank rotation seen from the front: cw or ccw." placeholder:"WAY" one:"cw,ccw"`
 	From      *float64 `help:"First degree before top dead centre; negative is after it." placeholder:"DEG"`
 	To        *float64 `help:"Last degree before top dead centre; left out: 60, or what the card needs." placeholder:"DEG"`
 	Mark      []string `help:"Mark as DEGREES=WORDS, such as 50=lead; may be repeated." placeholder:"DEG=WORDS"`
 	Thickness string   `help:"Thickness of the tape: the middle of a bent tape keeps its length." default:"0.1mm" placeholder:"LENGTH"`
-	Units     string   `help:"Lengths on the tape in mm or inches, the other in brackets; left out: as the card says, else mm." placeholder:"UNIT"`
+	Units     string   `help:"Lengths on the tape in mm or inches, the other in brackets; left out: as the card says, else mm." placeholder:"UNIT" one:"mm,inches"`
 	Date      string   `help:"Date of issue printed on it, such as 2026-11-25; left out: none." placeholder:"DATE"`
 	By        string   `help:"Who made it, printed on it." placeholder:"NAME"`
 	Letter    bool     `help:"US Letter paper instead of A4."`

@@ -17,7 +17,7 @@ import (
 
 var (
 	oneCase = flag.String("case", "", "with -run TestCase: the case to show, as CLASS/SEED")
-	rounds  = flag.Int("rounds", 11, "cases of each class")
+	rounds  = flag.Int("rounds", 6, "cases of each class")
 	first   = flag.Uint64("first", 0, "seed of the first case of each class")
 	only    = flag.String("class", "", "only classes whose name begins so")
 	smooth  = flag.Bool("smooth", false, "engines without the ripple of compression")

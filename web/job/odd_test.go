@@ -94,7 +94,7 @@ const oddFile = "time,crank\n0,0\n1,5\n"
 // Whatever a book holds, every page of the job stands: no content of an event makes one fail. Cards and what recordings
 // showed replace those before, so that they are looked at one by one; the rest stands in one job together.
 func TestOddEventsLeaveEveryPageStanding(t *testing.T) {
-	s := webtest.NewShop(t)
+	s := webtest.NewShop(t).Odd()
 	every := func(string) bool { return true }
 	for kind, payloads := range odd {
 		job, sha := oddJob(s)
@@ -124,7 +124,7 @@ func TestOddEventsLeaveEveryPageStanding(t *testing.T) {
 // A reading that cannot be one, as an imported job may hold it, is shown as not counting, is no part of fit, chart,
 // proof and file, and can be withdrawn.
 func TestImpossibleReadingIsShownAndWithdrawn(t *testing.T) {
-	s := webtest.NewShop(t)
+	s := webtest.NewShop(t).Odd()
 	for _, payload := range odd[book.KindReadingAdded][:13] {
 		job := s.NewJob()
 		for _, r := range [][2]string{{"800", "8.5"}, {"1800", "8.4"}, {"3000", "8.2"}} {
@@ -170,7 +170,7 @@ func TestImpossibleReadingIsShownAndWithdrawn(t *testing.T) {
 // What else does not count is said where it is looked for: a correction among the corrections, a recording among the
 // recordings, with the way out.
 func TestOtherImpossibleThingsAreShown(t *testing.T) {
-	s := webtest.NewShop(t)
+	s := webtest.NewShop(t).Odd()
 	job, sha := oddJob(s)
 	for _, d := range []book.Draft{
 		{Kind: book.KindCorrectionMade, Payload: json.RawMessage(`{"housing_deg":400,"direction":"with the rotor"}`)},

@@ -23,6 +23,8 @@ type Shop struct {
 	T      testing.TB
 	Config web.Config
 	Book   *book.Book
+
+	odd bool
 }
 
 func NewShop(t testing.TB, change ...func(*web.Config)) *Shop {
@@ -41,7 +43,13 @@ func NewShop(t testing.TB, change ...func(*web.Config)) *Shop {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return &Shop{Server: s, T: t, Book: b, Config: c}
+	shop := &Shop{Server: s, T: t, Book: b, Config: c}
+	t.Cleanup(func() {
+		if !shop.odd && !t.Failed() {
+			shop.eventsFit()
+		}
+	})
+	return shop
 }
 
 // Example is a job card that the repository ships.
