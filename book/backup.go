@@ -2,7 +2,6 @@ package book
 
 import (
 	"context"
-	"database/sql"
 	"errors"
 	"fmt"
 	"io"
@@ -23,7 +22,9 @@ const backupPages = 1024
 //
 // Errors: ErrExists when path is there already, ErrFull, ErrReadOnly. With ErrIncomplete the backup was made, but lacks
 // the attachments that are missing or damaged in the book itself.
-func (b *Book) Backup(ctx context.Context, path string) error {
+func (b *Book) Backup(ctx context.Context, path string) error { return b.base.backup(ctx, b, path) }
+
+func (b *Book) backupFile(ctx context.Context, path string) error {
 	path, err := filepath.Abs(path)
 	if err != nil {
 		return fmt.Errorf("%s – cannot be written – give another path: %w", path, err)
@@ -165,15 +166,16 @@ func (b *Book) copyFiles(ctx context.Context, path, dir string) (bad []string, e
 	if err != nil {
 		return nil, err
 	}
-	files, err := distinctFiles(ctx, inPool{db}, schema)
+	files, err := distinctFiles(ctx, direct{db, oneFile{}}, schema)
 	if err != nil || len(files) == 0 {
 		return nil, err
 	}
-	target, err := openStore(dir, ReadWrite, 0, Options{Quota: 1 << 62, MaxFile: 1 << 62})
+	folder, err := openFolder(dir, ReadWrite)
 	if err != nil {
 		return nil, err
 	}
-	defer func() { err = errors.Join(err, target.close()) }()
+	target := newStore(folder, 0, Options{Quota: 1 << 62, MaxFile: 1 << 62})
+	defer func() { err = errors.Join(err, folder.close()) }()
 	for _, f := range files {
 		err := b.copyFile(ctx, f, target)
 		switch {
@@ -183,7 +185,7 @@ func (b *Book) copyFiles(ctx context.Context, path, dir string) (bad []string, e
 			return bad, err
 		}
 	}
-	root, err := target.ready()
+	root, err := folder.ready()
 	if err != nil {
 		return bad, err
 	}
@@ -234,20 +236,4 @@ func keeps(schema int) string {
 		return "true"
 	}
 	return "discarded = 0"
-}
-
-// inPool makes an executor of a whole pool, for single statements.
-type inPool struct{ *sql.DB }
-
-func (p inPool) exec(ctx context.Context, text string, args ...any) error {
-	_, err := p.ExecContext(ctx, text, args...)
-	return err
-}
-
-func (p inPool) row(ctx context.Context, text string, args ...any) scanner {
-	return p.QueryRowContext(ctx, text, args...)
-}
-
-func (p inPool) rows(ctx context.Context, text string, args ...any) (*sql.Rows, error) {
-	return p.QueryContext(ctx, text, args...)
 }

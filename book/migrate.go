@@ -42,10 +42,11 @@ func (b *Book) runStep(ctx context.Context, s step, last bool) (err error) {
 		return err
 	}
 	if last {
-		if err := clearDerived(ctx, inTx{tx}); err != nil {
+		x := direct{tx, oneFile{}}
+		if err := clearDerived(ctx, x); err != nil {
 			return err
 		}
-		if _, err := refill(ctx, inTx{tx}); err != nil {
+		if _, err := refill(ctx, x); err != nil {
 			return err
 		}
 	}

@@ -120,7 +120,7 @@ func copyEvents(ctx context.Context, from, to string) error {
 	if _, err := tx.ExecContext(ctx, `UPDATE sqlite_sequence SET seq = ? WHERE name = 'events'`, given); err != nil {
 		return problemAt(to, err)
 	}
-	if _, err := refill(ctx, inTx{tx}); err != nil {
+	if _, err := refill(ctx, direct{tx, oneFile{}}); err != nil {
 		return problemAt(to, err)
 	}
 	if _, err := tx.ExecContext(ctx, fmt.Sprintf(`PRAGMA application_id = %d; PRAGMA user_version = %d`, applicationID,

@@ -38,7 +38,7 @@ type request struct {
 
 func startWriter(conn *sql.Conn, b *Book) *writer {
 	w := &writer{book: b, conn: conn, queue: make(chan *request, maxBatch)}
-	w.stmt.conn = conn
+	w.stmt.conn, w.stmt.base = conn, b.base
 	w.loop = beside.Start(w.run)
 	return w
 }
@@ -142,7 +142,7 @@ func (w *writer) next() (r *request, more bool) {
 		case r, more = <-w.queue:
 			return r, more
 		case <-time.After(idleTime):
-			_ = w.stmt.exec(context.Background(), `PRAGMA wal_checkpoint(passive)`) // SQLite does it by itself at last
+			w.book.base.idle(&w.stmt)
 			w.logged = false
 		}
 	}
@@ -179,12 +179,12 @@ func (w *writer) serve(batch []*request) {
 // transact runs the batch in one transaction. answers holds refusals of single requests, err the failure of all.
 func (w *writer) transact(batch []*request) (answers []error, changes []Change, err error) {
 	ctx := context.Background() // a caller who leaves must not tear the others' transaction
-	if err := w.stmt.exec(ctx, `BEGIN IMMEDIATE`); err != nil {
+	if err := w.book.base.begin(ctx, &w.stmt); err != nil {
 		return nil, nil, err
 	}
 	whole := false
 	defer func() {
-		if err != nil || !whole { // SQLite may have rolled back already, then this does nothing
+		if err != nil || !whole { // it may have been rolled back already, then this does nothing
 			_ = w.stmt.exec(ctx, `ROLLBACK`)
 		}
 	}()
@@ -224,20 +224,23 @@ func (w *writer) transact(batch []*request) (answers []error, changes []Change, 
 // fromDatabase tells a failure of the database from a refusal of ours.
 func fromDatabase(err error) bool {
 	what, _ := diagnose(err)
-	return what != nil || isSQLite(err) || errors.Is(err, sql.ErrTxDone)
+	return what != nil || isSQLite(err) || isPostgres(err) || errors.Is(err, sql.ErrTxDone)
 }
 
 // statements keeps prepared statements of one connection by their text.
 type statements struct {
 	conn *sql.Conn
+	base base
 	kept map[string]*sql.Stmt
 }
+
+func (s *statements) on() base { return s.base }
 
 func (s *statements) get(ctx context.Context, text string) (*sql.Stmt, error) {
 	if st := s.kept[text]; st != nil {
 		return st, nil
 	}
-	st, err := s.conn.PrepareContext(ctx, text)
+	st, err := s.conn.PrepareContext(ctx, s.base.text(text))
 	if err != nil {
 		return nil, err
 	}
