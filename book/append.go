@@ -2,6 +2,7 @@ package book
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"database/sql"
 	"encoding/json"
@@ -182,7 +183,7 @@ func (b *Book) settledAfter(where string, d Draft) (Event, error) {
 
 // append places the checked events at the end of their job.
 func (w *writer) append(ctx context.Context, expected Version, checked []Event) ([]Event, []Change, error) {
-	job := checked[0].Job
+	job, x := checked[0].Job, &w.stmt
 	last, err := scanEvent(w.stmt.row(ctx,
 		`SELECT `+eventColumns+` FROM events WHERE job = ? ORDER BY version DESC LIMIT 1`, job))
 	if errors.Is(err, sql.ErrNoRows) {
@@ -193,6 +194,14 @@ func (w *writer) append(ctx context.Context, expected Version, checked []Event) 
 	}
 	if old, err := w.seen(ctx, checked); old != nil || err != nil {
 		return old, nil, err
+	}
+	for _, e := range checked {
+		if a, err := readAttachment(e.Payload); e.Kind == KindAttachmentAdded && err == nil {
+			if held, err := x.on().holds(ctx, x, a.SHA256); err != nil || !held {
+				return nil, nil, cmp.Or(err, fmt.Errorf("job %s – %w: %s was taken away meanwhile – send the file again", job,
+					ErrNoAttachment, a.SHA256))
+			}
+		}
 	}
 	if expected != AnyVersion && expected != last.Version {
 		since, err := w.since(ctx, job, expected)
@@ -289,6 +298,7 @@ func (w *writer) insert(ctx context.Context, events []*Event) ([]Change, error) 
 		if err != nil {
 			return nil, err
 		}
+		w.made = append(w.made, place{e.Seq, e.Hash})
 		if err := derive(ctx, &w.stmt, line, *e); err != nil {
 			return nil, err
 		}

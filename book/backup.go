@@ -136,17 +136,21 @@ func (b *Book) copyDatabase(ctx context.Context, to string) error {
 	if err != nil {
 		return err
 	}
-	// Leave one plain file without a log beside it, and have it on disk.
-	db := database(to, "rw", "synchronous(full)")
+	return onePlainFile(ctx, to, b.schema)
+}
+
+// onePlainFile leaves a database without a log beside it, and has it on disk.
+func onePlainFile(ctx context.Context, path string, schema int) error {
+	db := database(path, "rw", "synchronous(full)")
 	var mode string
-	err = db.QueryRowContext(ctx, `PRAGMA journal_mode = delete`).Scan(&mode)
-	if err == nil && b.schema >= 3 {
+	err := db.QueryRowContext(ctx, `PRAGMA journal_mode = delete`).Scan(&mode)
+	if err == nil && schema >= 3 {
 		_, err = db.ExecContext(ctx, `UPDATE custody SET in_use = 0`)
 	}
 	if err = errors.Join(err, db.Close()); err != nil {
 		return err
 	}
-	return syncFile(to)
+	return syncFile(path)
 }
 
 func syncFile(path string) error {

@@ -13,9 +13,13 @@ type base interface {
 	open(ctx context.Context, b *Book, opt Options) error
 	close(b *Book) []error
 
-	// begin lets a transaction that writes begin and keeps all others out until it ends; finish goes before its commit.
+	// begin lets a transaction that writes begin and keeps all others out until it ends; finish goes before its commit
+	// and is told how many events it made.
 	begin(ctx context.Context, x executor) error
-	finish(ctx context.Context, x executor, changes []Change) error
+	finish(ctx context.Context, x executor, made int) error
+	// pending is told of events before their commit, and of those that came to nothing.
+	pending(heads []Hash)
+	void(heads []Hash)
 	// idle is told when nothing came for a while.
 	idle(x executor)
 	// gone reports whether an error means that the base went away in the middle and may come back.
@@ -39,6 +43,8 @@ type base interface {
 	anew(ctx context.Context, x executor) (now, before string, err error)
 
 	bytes(ctx context.Context, x executor) (int64, error) // that the tables take
+	// holds reports whether a content that was there is there still, where others may take it away.
+	holds(ctx context.Context, x executor, sha Hash) (bool, error)
 	backup(ctx context.Context, b *Book, path string) error
 }
 

@@ -17,7 +17,13 @@ func (oneFile) close(b *Book) []error { return b.closeFile() }
 
 func (oneFile) begin(ctx context.Context, x executor) error { return x.exec(ctx, `BEGIN IMMEDIATE`) }
 
-func (oneFile) finish(context.Context, executor, []Change) error { return nil }
+func (oneFile) finish(context.Context, executor, int) error { return nil }
+
+func (oneFile) pending([]Hash) {}
+
+func (oneFile) void([]Hash) {}
+
+func (oneFile) holds(context.Context, executor, Hash) (bool, error) { return true, nil }
 
 // idle empties the log, so that whoever copies the file alone gets most of it. SQLite does so by itself at last.
 func (oneFile) idle(x executor) { _ = x.exec(context.Background(), `PRAGMA wal_checkpoint(passive)`) }
@@ -175,4 +181,6 @@ func (oneFile) bytes(ctx context.Context, x executor) (n int64, err error) {
 	return n, err
 }
 
-func (oneFile) backup(ctx context.Context, b *Book, path string) error { return b.backupFile(ctx, path) }
+func (oneFile) backup(ctx context.Context, b *Book, path string) error {
+	return b.backupFile(ctx, path)
+}

@@ -234,7 +234,7 @@ func beginMany(ctx context.Context, x executor, w run, more int) (bool, error) {
 	}
 	var n int
 	err := x.row(ctx, `SELECT coalesce(sum(jobs), 0) FROM (SELECT jobs FROM vocabulary
-		WHERE word >= ? AND word < ? LIMIT ?) AS some`, w.text, w.text+"\U0010ffff", asked).Scan(&n)
+		WHERE word >= ? AND word < ? LIMIT ?) AS few`, w.text, w.text+"\U0010ffff", asked).Scan(&n)
 	return n+more >= many, err
 }
 
