@@ -35,7 +35,7 @@ type chunks struct {
 func newChunks(p *postgres, b *Book) *chunks {
 	c := &chunks{book: b}
 	if b.access == ReadWrite {
-		c.loose = p.pool(filesAtOne, "synchronous_commit", "off")
+		c.loose = p.pool(filesAtOne, ReadWrite, "synchronous_commit", "off")
 	}
 	return c
 }
@@ -132,15 +132,15 @@ func (r *inChunks) load(no int64) error {
 	err := r.book.read().row(ctx, `SELECT data FROM pieces JOIN chunks ON sha256 = chunk WHERE content = ? AND no = ?`, r.id,
 		no).Scan(&r.data)
 	if errors.Is(err, sql.ErrNoRows) {
-		return fmt.Errorf("%s – %w: a piece of it is missing – add the same file again, or restore it from a backup", r.sha,
-			ErrNoAttachment)
+		return fmt.Errorf("%s – %w: a piece of it is missing – add the same file again, or restore it from a backup",
+			r.sha, ErrNoAttachment)
 	}
 	if err != nil {
 		return r.book.problem(err)
 	}
 	if want := min(chunkSize, r.size-no*chunkSize); int64(len(r.data)) != want {
-		return fmt.Errorf("%s – %w: piece %d has %d bytes instead of %d – add the same file again, or restore it from a backup",
-			r.sha, ErrDamaged, no, len(r.data), want)
+		return fmt.Errorf("%s – %w: piece %d has %d bytes instead of %d – add the same file again, or restore it from "+
+			"a backup", r.sha, ErrDamaged, no, len(r.data), want)
 	}
 	r.have = no
 	return nil

@@ -50,8 +50,8 @@ type copying struct {
 }
 
 func (c *copying) differ(seq int64) error {
-	return fmt.Errorf("%s – %w: from event %d on it holds something else – copy into an empty book, or take the jobs over "+
-		"with phasewright book merge", c.to.path, ErrExists, seq)
+	return fmt.Errorf("%s – %w: from event %d on it holds something else – copy into an empty book, or take the jobs "+
+		"over with phasewright book merge", c.to.path, ErrExists, seq)
 }
 
 // alike finds out how much of the book the copy holds, and that it is the same.

@@ -66,7 +66,7 @@ func (n *notices) theirs(heads []Hash) {
 // run listens, and looks every now and then all the same. A connection that broke is made again.
 func (n *notices) run(ctx context.Context) {
 	for ctx.Err() == nil {
-		_ = n.hear(ctx)
+		_ = beside.Caught(func() { _ = n.hear(ctx) }) // whatever it was, what is new is told next time
 		select {
 		case <-ctx.Done():
 		case <-time.After(lookEvery / 4):

@@ -187,7 +187,7 @@ func Migrate(ctx context.Context, address string, roles ...string) error {
 		return err
 	}
 	b := &Book{base: p, path: p.name, access: ReadOnly}
-	b.readers = p.pool(1)
+	b.readers = p.pool(1, ReadOnly)
 	defer b.readers.Close()
 	version, err := p.look(ctx, b)
 	if err != nil {

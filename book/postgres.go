@@ -87,12 +87,19 @@ func newPostgres(address string) (*postgres, error) {
 }
 
 // pool prepares connections with further settings. Nothing is opened yet.
-func (p *postgres) pool(most int, settings ...string) *sql.DB {
+func (p *postgres) pool(most int, access Access, settings ...string) *sql.DB {
 	config := p.config.Copy()
 	for i := 0; i < len(settings); i += 2 {
 		config.RuntimeParams[settings[i]] = settings[i+1]
 	}
-	db := stdlib.OpenDB(*config)
+	var options []stdlib.OptionOpenDB
+	if access == ReadOnly { // said later: said at once, the server looks like a stand-by
+		options = append(options, stdlib.OptionAfterConnect(func(ctx context.Context, conn *pgx.Conn) error {
+			_, err := conn.Exec(ctx, `SET default_transaction_read_only = on`)
+			return err
+		}))
+	}
+	db := stdlib.OpenDB(*config, options...)
 	db.SetMaxOpenConns(most)
 	db.SetMaxIdleConns(most)
 	return db
@@ -124,8 +131,7 @@ func (p *postgres) text(statement string) string {
 
 func (p *postgres) open(ctx context.Context, b *Book, opt Options) error {
 	// Words are looked for as they are in this statement, not as words are on the whole.
-	settings := []string{"plan_cache_mode", "force_custom_plan", "default_transaction_read_only", "on"}
-	b.readers = p.pool(readersAtOnce, settings...)
+	b.readers = p.pool(readersAtOnce, ReadOnly, "plan_cache_mode", "force_custom_plan")
 	version, err := p.look(ctx, b)
 	if err != nil {
 		return b.problem(err)
@@ -153,7 +159,7 @@ func (p *postgres) open(ctx context.Context, b *Book, opt Options) error {
 	}
 	b.schema = latest()
 	if b.access == ReadWrite {
-		b.writing = p.pool(writersAtOnce, "idle_in_transaction_session_timeout",
+		b.writing = p.pool(writersAtOnce, ReadWrite, "idle_in_transaction_session_timeout",
 			strconv.FormatInt(longestSilence.Milliseconds(), 10))
 	}
 	files := newChunks(p, b)
@@ -334,9 +340,16 @@ func query(words []run, others [][]string) string {
 }
 
 func (p *postgres) moment(ctx context.Context, b *Book) (*statements, func(), error) {
-	conn, err := b.readers.Conn(ctx)
-	if err != nil {
-		return nil, nil, err
+	var conn *sql.Conn
+	for range readersAtOnce + 1 { // those that broke while they were idle are no more after that
+		var err error
+		if conn, err = b.readers.Conn(ctx); err != nil {
+			return nil, nil, err
+		}
+		if err = conn.PingContext(ctx); err == nil {
+			break
+		}
+		conn.Close()
 	}
 	x := &statements{conn: conn, base: p}
 	release := func() {

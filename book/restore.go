@@ -17,6 +17,9 @@ import (
 // Errors: ErrExists, ErrDamaged when the backup's events are not sound, and those of Open and Backup, ErrIncomplete
 // among them.
 func Restore(ctx context.Context, from, to string) error {
+	if InPostgres(to) {
+		return restoreInto(ctx, from, to)
+	}
 	to, err := filepath.Abs(to)
 	if err != nil {
 		return fmt.Errorf("%s – cannot be written – give another path: %w", to, err)
@@ -51,6 +54,29 @@ func Restore(ctx context.Context, from, to string) error {
 		l.path = to // it was made by another name
 	}
 	return errors.Join(partly, problemAt(to, syncDir(filepath.Dir(to))))
+}
+
+// restoreInto proves a backup as a file first, and copies it into an empty book in PostgreSQL then.
+func restoreInto(ctx context.Context, from, to string) error {
+	dir, err := os.MkdirTemp("", "phasewright-*")
+	if err != nil {
+		return err
+	}
+	defer os.RemoveAll(dir)
+	proved := filepath.Join(dir, "proved.book")
+	partly := Restore(ctx, from, proved)
+	if partly != nil && !errors.Is(partly, ErrIncomplete) {
+		return partly
+	}
+	b, err := Open(ctx, proved, Options{Access: ReadOnly})
+	if err != nil {
+		return err
+	}
+	target, err := Open(ctx, to, Options{Quota: 1 << 62, MaxFile: 1 << 62})
+	if err != nil {
+		return errors.Join(err, b.Close())
+	}
+	return errors.Join(b.Copy(ctx, target, nil), target.Close(), b.Close())
 }
 
 // restoreBy makes the copy and proves it. partly is ErrIncomplete where attachments are lacking.

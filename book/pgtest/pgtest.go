@@ -208,8 +208,7 @@ func (c *Cluster) Program(name string, args ...string) *exec.Cmd {
 // watchdog runs the server for as long as somebody holds the other end of its input, then ends it.
 const watchdog = `"$@" & pid=$!; read -r line; kill -QUIT $pid 2>/dev/null; wait $pid`
 
-// Start starts the server and waits until it answers.
-func (c *Cluster) Start() error {
+func (c *Cluster) launch() error {
 	bin, _ := Find()
 	args := []string{"-c", watchdog, "watchdog", filepath.Join(bin, "postgres"), "-D", c.data(), "-k", c.dir, "-h", ""}
 	for _, s := range append([]string{"max_connections=300", "shared_buffers=128MB", "wal_level=replica", "max_wal_senders=4",
@@ -233,27 +232,44 @@ func (c *Cluster) Start() error {
 		return err
 	}
 	c.line = line
-	if err := c.watch.Start(); err != nil {
+	return c.watch.Start()
+}
+
+// Start starts the server and waits until it answers.
+func (c *Cluster) Start() error {
+	if err := c.launch(); err != nil {
 		return err
 	}
-	for range 600 {
+	for try := range 600 {
 		if c.Run("SELECT 1") == nil {
 			return nil
 		}
 		time.Sleep(50 * time.Millisecond)
+		// After a kill the processes of the one before may still hold its memory: then the new one gives up at once.
+		if pid, err := c.pid(); (err != nil || syscall.Kill(pid, 0) != nil) && try%5 == 4 {
+			_ = c.down()
+			if err := c.launch(); err != nil {
+				return err
+			}
+		}
 	}
 	text, _ := os.ReadFile(filepath.Join(c.dir, "log"))
 	return fmt.Errorf("PostgreSQL does not answer: %s", text[max(0, len(text)-2000):])
 }
 
-// Kill ends the server's first process with signal 9, as a machine does that runs out of memory.
-func (c *Cluster) Kill() error {
+// pid is the number of the server's first process.
+func (c *Cluster) pid() (int, error) {
 	text, err := os.ReadFile(filepath.Join(c.data(), "postmaster.pid"))
 	if err != nil {
-		return err
+		return 0, err
 	}
 	first, _, _ := strings.Cut(string(text), "\n")
-	pid, err := strconv.Atoi(first)
+	return strconv.Atoi(first)
+}
+
+// Kill ends the server's first process with signal 9, as a machine does that runs out of memory.
+func (c *Cluster) Kill() error {
+	pid, err := c.pid()
 	if err != nil {
 		return err
 	}
