@@ -198,8 +198,8 @@ func (w *writer) append(ctx context.Context, expected Version, checked []Event) 
 	for _, e := range checked {
 		if a, err := readAttachment(e.Payload); e.Kind == KindAttachmentAdded && err == nil {
 			if held, err := x.on().holds(ctx, x, a.SHA256); err != nil || !held {
-				return nil, nil, cmp.Or(err, fmt.Errorf("job %s – %w: %s was taken away meanwhile – send the file again",
-					job, ErrNoAttachment, a.SHA256))
+				return nil, nil, cmp.Or(err, fmt.Errorf("job %s – %w: %s was taken away meanwhile – send it again", job,
+					ErrNoAttachment, a.SHA256))
 			}
 		}
 	}

@@ -32,7 +32,7 @@ func (b *Book) checker(ctx context.Context) *checker { return &checker{ctx: ctx,
 // run does the parts of a check against one moment of the book.
 func (c *checker) run(parts ...func() error) error {
 	b := c.book
-	if err := b.readers.PingContext(c.ctx); err != nil { // closed, say
+	if err := b.readers.PingContext(c.ctx); err != nil && !b.base.gone(err) { // closed, say
 		return b.problem(err)
 	}
 	x, release, err := b.base.moment(c.ctx, b)

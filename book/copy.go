@@ -162,11 +162,11 @@ func (c *copying) verify(ctx context.Context, e Event) error {
 	last, known := c.last[e.Job]
 	if !known && e.Version > 1 {
 		var err error
-		last, err = scanEvent(c.to.read().row(ctx, `SELECT `+eventColumns+` FROM events WHERE job = ? AND version = ?`, e.Job,
-			int64(e.Version)-1))
+		last, err = scanEvent(c.to.read().row(ctx, `SELECT `+eventColumns+` FROM events WHERE job = ? AND version = ?`,
+			e.Job, int64(e.Version)-1))
 		if err != nil {
-			return fmt.Errorf("job %s, version %d – %w: the event before it is missing – %s", e.Job, e.Version, ErrDamaged,
-				toBackup)
+			return fmt.Errorf("job %s, version %d – %w: the event before it is missing – %s", e.Job, e.Version,
+				ErrDamaged, toBackup)
 		}
 	}
 	if flaw := linkFlaw(last, e); flaw != "" {
@@ -220,10 +220,11 @@ func (c *copying) compare(ctx context.Context) error {
 			return c.to.problem(err)
 		}
 		var hash []byte
-		err = c.from.read().row(ctx, `SELECT hash FROM events WHERE job = ? AND version = ?`, l.ID, int64(l.Version)).Scan(&hash)
+		err = c.from.read().row(ctx, `SELECT hash FROM events WHERE job = ? AND version = ?`, l.ID,
+			int64(l.Version)).Scan(&hash)
 		if err != nil || string(hash) != string(l.Head[:]) {
-			return fmt.Errorf("%s, job %s – %w: its copy is another – copy again into an empty book", c.to.path, l.ID,
-				ErrDamaged)
+			return fmt.Errorf("%s, job %s – %w: its copy is another – copy again into an empty book", c.to.path,
+				l.ID, ErrDamaged)
 		}
 	}
 	if err := rows.Err(); err != nil {
@@ -232,15 +233,15 @@ func (c *copying) compare(ctx context.Context) error {
 	var wanted int
 	err = c.from.read().row(ctx, `SELECT count(*) FROM events WHERE version = 1 AND seq <= ?`, c.all).Scan(&wanted)
 	if err == nil && wanted != jobs {
-		err = fmt.Errorf("%s – %w: %d jobs of %d are there – copy again into an empty book", c.to.path, ErrDamaged, jobs,
-			wanted)
+		err = fmt.Errorf("%s – %w: %d jobs of %d are there – copy again into an empty book", c.to.path, ErrDamaged,
+			jobs, wanted)
 	}
 	return c.from.problem(err)
 }
 
 // copyToFile makes a book in one file that holds the same as b. The file gets its name last.
 func (b *Book) copyToFile(ctx context.Context, path string) error {
-	if err := b.readers.PingContext(ctx); err != nil { // closed, say
+	if err := b.readers.PingContext(ctx); err != nil && !b.base.gone(err) { // closed, say
 		return b.problem(err)
 	}
 	path, err := filepath.Abs(path)

@@ -228,7 +228,8 @@ func (p *postgres) migrate(ctx context.Context, where string, roles ...string) e
 			continue
 		}
 		if err := p.runStep(ctx, conn, s); err != nil {
-			return fmt.Errorf("%s – step %d of the tables could not be made; they are as they were: %w", where, s.to, err)
+			return fmt.Errorf("%s – step %d of the tables could not be made; they are as they were: %w", where, s.to,
+				err)
 		}
 	}
 	return p.grant(ctx, conn, roles)
@@ -260,7 +261,8 @@ func (p *postgres) grant(ctx context.Context, conn *pgx.Conn, roles []string) er
 		}
 		slices.Sort(text)
 		if _, err := conn.Exec(ctx, strings.Join(text, "; ")); err != nil {
-			return fmt.Errorf("role %s – rights could not be given – make the role first with createuser: %w", role, err)
+			return fmt.Errorf("role %s – rights could not be given – make the role first with createuser: %w", role,
+				err)
 		}
 	}
 	return nil

@@ -211,8 +211,8 @@ const watchdog = `"$@" & pid=$!; read -r line; kill -QUIT $pid 2>/dev/null; wait
 func (c *Cluster) launch() error {
 	bin, _ := Find()
 	args := []string{"-c", watchdog, "watchdog", filepath.Join(bin, "postgres"), "-D", c.data(), "-k", c.dir, "-h", ""}
-	for _, s := range append([]string{"max_connections=300", "shared_buffers=128MB", "wal_level=replica", "max_wal_senders=4",
-		"logging_collector=off", "autovacuum_naptime=10s"}, c.settings...) {
+	for _, s := range append([]string{"max_connections=300", "shared_buffers=128MB", "wal_level=replica",
+		"max_wal_senders=4", "logging_collector=off", "autovacuum_naptime=10s"}, c.settings...) {
 		args = append(args, "-c", s)
 	}
 	c.watch = exec.Command("/bin/sh", args...)
@@ -303,7 +303,8 @@ func (c *Cluster) Remove() {
 
 // Run runs statements as the keeper.
 func (c *Cluster) Run(statements string) error {
-	out, err := c.Program("psql", "-X", "-q", "-v", "ON_ERROR_STOP=1", "-d", "postgres", "-c", statements).CombinedOutput()
+	out, err := c.Program("psql", "-X", "-q", "-v", "ON_ERROR_STOP=1", "-d", "postgres", "-c",
+		statements).CombinedOutput()
 	if err != nil {
 		return fmt.Errorf("%w: %s", err, out)
 	}

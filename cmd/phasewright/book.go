@@ -24,7 +24,7 @@ type bookCommand struct {
 	Check    bookCheck    `cmd:"" help:"Check a book: the chain of events, the tables made from them, the files."`
 	Rebuild  bookRebuild  `cmd:"" help:"Make all derived tables anew from the events and say where they differed."`
 	Backup   bookBackup   `cmd:"" help:"Copy a book to a file, also while it is in use."`
-	Copy     bookCopy     `cmd:"" help:"Copy a whole book into another: from a file to PostgreSQL, or back. Broken off, it goes on."`
+	Copy     bookCopy     `cmd:"" help:"Copy a whole book into another: a file to PostgreSQL, or back."`
 	Migrate  bookMigrate  `cmd:"" help:"Make the tables of a book in PostgreSQL, or bring them up to date, as their owner."`
 	Restore  bookRestore  `cmd:"" help:"Bring a backup back as a new book."`
 	Export   bookExport   `cmd:"" help:"Write one job with its files to a single file."`
@@ -148,7 +148,8 @@ func (c *bookCopy) Run(a *app) error {
 		}
 		var done book.Copied
 		err = from.Copy(a.ctx, to, func(c book.Copied) { done = c })
-		if err = a.made(err, fmt.Sprintf("%s holds all of %s; every chain was compared", to.Path(), from.Path())); err == nil {
+		err = a.made(err, fmt.Sprintf("%s holds all of %s; every chain was compared", to.Path(), from.Path()))
+		if err == nil {
 			return to.Close()
 		}
 		if done.Done > 0 {

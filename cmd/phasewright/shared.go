@@ -53,7 +53,8 @@ func (s sharedAccess) load(name string, to any) error {
 
 func readShared(name, text string, to any) error {
 	if err := json.Unmarshal([]byte(text), to); err != nil {
-		return hinted{fmt.Errorf("%s in the database: %w", name, err), "take the row out of the table shared and pair again"}
+		return hinted{fmt.Errorf("%s in the database: %w", name, err),
+			"take the row out of the table shared and pair again"}
 	}
 	return nil
 }

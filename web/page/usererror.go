@@ -60,7 +60,8 @@ var known = []struct {
 		"Close the other program on the host computer, then send again."}},
 	{book.ErrAway, UserError{http.StatusServiceUnavailable,
 		"The database of the shop book cannot be reached. What was recorded before is safe.",
-		"See that PostgreSQL runs and the line to it holds. This page looks again by itself; what you entered, send again."}},
+		"See that PostgreSQL runs and the line to it holds. This page looks again by itself. " +
+			"Send again what you entered."}},
 	{book.ErrTooLarge, tooLarge},
 }
 
