@@ -122,7 +122,8 @@ func TestContractIsWhole(t *testing.T) {
 			if ok && fn.Recv == nil {
 				test, isTest = strings.CutPrefix(fn.Name.Name, "Test")
 			}
-			if !isTest || test == "Main" || strings.HasPrefix(name, "contract_") || strings.HasPrefix(name, "postgres_") {
+			if !isTest || test == "Main" || strings.HasPrefix(name, "contract_") ||
+				strings.HasPrefix(name, "postgres_") || strings.HasPrefix(name, "many_") {
 				continue
 			}
 			if _, both := contract[test]; both == (fileOnly[test] != "") {

@@ -135,7 +135,9 @@ func (n *notices) catchUp(ctx context.Context) error {
 			tell = append(tell, h.Change)
 		}
 		n.mu.Unlock()
-		n.book.hub.send(tell)
+		for _, c := range tell { // one that breaks takes no other along
+			_ = beside.Caught(func() { n.book.hub.send([]Change{c}) })
+		}
 		if len(all) < newAtOnce {
 			return nil
 		}
