@@ -488,6 +488,9 @@ func TestWhatServersShare(t *testing.T) {
 	claim(two, time.Minute, false)
 	claim(one, 50*time.Millisecond, true)
 	time.Sleep(100 * time.Millisecond)
+	if all, err := two.Claims(t.Context(), "wo"); err != nil || len(all) != 1 || all[0] != (Claimed{"work", true}) {
+		t.Errorf("%v, %v", all, err)
+	}
 	claim(two, time.Minute, true) // the first was silent for too long
 	claim(one, time.Minute, false)
 	if err := two.Unclaim(t.Context(), "work"); err != nil {

@@ -68,15 +68,27 @@ func (b *Book) Claim(ctx context.Context, work string, life time.Duration) (bool
 	return mine, b.problem(err)
 }
 
-// Claimed reports whether another program has a piece of work.
-func (b *Book) Claimed(ctx context.Context, work string) (claimed bool, err error) {
-	p, ok := b.base.(*postgres)
-	if !ok {
-		return false, nil
+// Claimed is a piece of work that some program has claimed.
+type Claimed struct {
+	Work string
+	Over bool // whoever had it was silent for too long: it may be dead
+}
+
+// Claims gives the pieces of work whose names begin so, with those of this program; none on a book in one file.
+func (b *Book) Claims(ctx context.Context, begin string) ([]Claimed, error) {
+	if !b.Several() {
+		return nil, nil
 	}
-	err = b.read().row(ctx, `SELECT EXISTS (SELECT 1 FROM claims WHERE name = ? AND server <> ? AND until > now())`, work,
-		p.server).Scan(&claimed)
-	return claimed, b.problem(err)
+	rows, err := b.read().rows(ctx, `SELECT name, until < now() FROM claims WHERE name >= ? AND name < ? ORDER BY name`,
+		begin, begin+"\U0010ffff")
+	if err != nil {
+		return nil, b.problem(err)
+	}
+	all, err := collect(rows, func(row scanner) (c Claimed, err error) {
+		err = row.Scan(&c.Work, &c.Over)
+		return c, err
+	})
+	return all, b.problem(err)
 }
 
 // Unclaim lets a piece of work go that is done.
