@@ -300,17 +300,25 @@ func (c *chunks) drop(ctx context.Context, x executor, id string) error {
 // refuses, and the others go one by one.
 func (c *chunks) dropChunks(ctx context.Context, all [][]byte) error {
 	x := direct{c.loose, c.book.base}
-	const text = `DELETE FROM chunks WHERE sha256 = ANY(?)
-		AND NOT EXISTS (SELECT 1 FROM pieces WHERE chunk = chunks.sha256)`
-	err := x.exec(ctx, text, all)
-	var held *pgconn.PgError
-	if !errors.As(err, &held) || held.Code != "23503" || len(all) < 2 {
-		return err
+	drop := func(part [][]byte) error {
+		values := make([]any, len(part))
+		for i := range part {
+			values[i] = part[i]
+		}
+		return x.exec(ctx, `DELETE FROM chunks WHERE sha256 IN (`+places(len(part))+`)
+			AND NOT EXISTS (SELECT 1 FROM pieces WHERE chunk = chunks.sha256)`, values...)
 	}
-	for _, one := range all {
-		_ = x.exec(ctx, text, [][]byte{one})
-	}
-	return nil
+	return inParts(all, func(part [][]byte) error {
+		err := drop(part)
+		var held *pgconn.PgError
+		if !errors.As(err, &held) || held.Code != "23503" {
+			return err
+		}
+		for i := range part {
+			_ = drop(part[i : i+1])
+		}
+		return nil
+	})
 }
 
 // forget takes a content away that no event names; looked at in the turn to write, so that no other server names it

@@ -121,11 +121,7 @@ func vocabularyRows(jobs int) (words, pairs [][]any) {
 // fillMany makes a book of so many jobs in PostgreSQL, past the book's own ways, which would take hours.
 func fillMany(t testing.TB, c *pgtest.Cluster, jobs int) {
 	ctx := context.Background()
-	p, err := newPostgres(c.Address(pgtest.Keeper, "shop"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	conn, err := pgx.ConnectConfig(ctx, p.config)
+	conn, err := pgx.Connect(ctx, strings.Replace(c.Address(pgtest.Keeper, "shop"), "&schema=shop", "", 1))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -136,6 +132,7 @@ func fillMany(t testing.TB, c *pgtest.Cluster, jobs int) {
 			t.Fatal(s, err)
 		}
 	}
+	run(`SET search_path = shop`)
 	run(`SET session_replication_role = replica`) // the events have their numbers
 	for table, r := range manyRows(jobs) {
 		began := time.Now()

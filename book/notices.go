@@ -6,7 +6,7 @@ import (
 	"sync"
 	"time"
 
-	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgconn"
 
 	"phasewright/beside"
 )
@@ -75,12 +75,12 @@ func (n *notices) run(ctx context.Context) {
 }
 
 func (n *notices) hear(ctx context.Context) error {
-	conn, err := pgx.ConnectConfig(ctx, n.post.config)
+	conn, err := pgconn.ConnectConfig(ctx, n.post.config)
 	if err != nil {
 		return err
 	}
 	defer conn.Close(context.WithoutCancel(ctx))
-	if _, err := conn.Exec(ctx, `LISTEN `+n.post.space+`_new`); err != nil {
+	if _, err := conn.Exec(ctx, `LISTEN `+n.post.space+`_new`).ReadAll(); err != nil {
 		return err
 	}
 	for {
@@ -88,7 +88,7 @@ func (n *notices) hear(ctx context.Context) error {
 			return err
 		}
 		wait, cancel := context.WithTimeout(ctx, lookEvery)
-		_, err := conn.WaitForNotification(wait)
+		err := conn.WaitForNotification(wait)
 		cancel()
 		if err != nil && !errors.Is(err, context.DeadlineExceeded) || conn.IsClosed() {
 			return err

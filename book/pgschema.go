@@ -2,13 +2,12 @@ package book
 
 import (
 	"context"
+	"database/sql"
 	"errors"
 	"fmt"
 	"slices"
 	"strconv"
 	"strings"
-
-	"github.com/jackc/pgx/v5"
 )
 
 // pgSteps is the history of the tables in PostgreSQL, as steps is in SQLite: a step that was released is never edited.
@@ -202,25 +201,27 @@ func Migrate(ctx context.Context, address string, roles ...string) error {
 
 // migrate runs the missing steps, each in one transaction, while no other does.
 func (p *postgres) migrate(ctx context.Context, where string, roles ...string) error {
-	conn, err := pgx.ConnectConfig(ctx, p.config)
+	db := p.pool(1, ReadWrite)
+	defer db.Close()
+	conn, err := db.Conn(ctx)
 	if err != nil {
 		return err
 	}
-	defer conn.Close(context.WithoutCancel(ctx))
+	defer conn.Close()
 	// Held until the connection is closed.
-	if _, err := conn.Exec(ctx, `SELECT pg_advisory_lock($1, hashtext($2))`, applicationID, p.space); err != nil {
+	if _, err := conn.ExecContext(ctx, `SELECT pg_advisory_lock($1, hashtext($2))`, applicationID, p.space); err != nil {
 		return err
 	}
-	if _, err := conn.Exec(ctx, `CREATE SCHEMA IF NOT EXISTS `+p.space); err != nil {
+	if _, err := conn.ExecContext(ctx, `CREATE SCHEMA IF NOT EXISTS `+p.space); err != nil {
 		return err
 	}
-	if _, err := conn.Exec(ctx, `CREATE TABLE IF NOT EXISTS migrations (
+	if _, err := conn.ExecContext(ctx, `CREATE TABLE IF NOT EXISTS migrations (
 		version integer PRIMARY KEY, made_at timestamptz NOT NULL DEFAULT now(), server integer NOT NULL,
 		objects text[] NOT NULL)`); err != nil {
 		return err
 	}
 	var version int
-	if err := conn.QueryRow(ctx, `SELECT coalesce(max(version), 0) FROM migrations`).Scan(&version); err != nil {
+	if err := conn.QueryRowContext(ctx, `SELECT coalesce(max(version), 0) FROM migrations`).Scan(&version); err != nil {
 		return err
 	}
 	for _, s := range pgSteps {
@@ -235,32 +236,32 @@ func (p *postgres) migrate(ctx context.Context, where string, roles ...string) e
 	return p.grant(ctx, conn, roles)
 }
 
-func (p *postgres) runStep(ctx context.Context, conn *pgx.Conn, s step) (err error) {
-	tx, err := conn.Begin(ctx)
+func (p *postgres) runStep(ctx context.Context, conn *sql.Conn, s step) (err error) {
+	tx, err := conn.BeginTx(ctx, nil)
 	if err != nil {
 		return err
 	}
-	defer tx.Rollback(context.WithoutCancel(ctx)) // does nothing after the commit
-	if _, err := tx.Exec(ctx, s.sql); err != nil {
+	defer tx.Rollback() // does nothing after the commit
+	if _, err := tx.ExecContext(ctx, s.sql); err != nil {
 		return err
 	}
-	if _, err := tx.Exec(ctx, `INSERT INTO migrations (version, server, objects)
+	if _, err := tx.ExecContext(ctx, `INSERT INTO migrations (version, server, objects)
 		SELECT $1, CAST(current_setting('server_version_num') AS integer) / 10000, array_agg(concat_ws(E'\t', kind, name, belongs, made))
 		FROM (`+objectsSQL+`) AS o`, s.to); err != nil {
 		return err
 	}
-	return tx.Commit(ctx)
+	return tx.Commit()
 }
 
-func (p *postgres) grant(ctx context.Context, conn *pgx.Conn, roles []string) error {
+func (p *postgres) grant(ctx context.Context, conn *sql.Conn, roles []string) error {
 	for _, role := range roles {
-		quoted := pgx.Identifier{role}.Sanitize()
+		quoted := `"` + strings.ReplaceAll(role, `"`, `""`) + `"`
 		text := []string{`GRANT USAGE ON SCHEMA ` + p.space + ` TO ` + quoted}
 		for table, rights := range grants {
 			text = append(text, `GRANT `+rights+` ON `+table+` TO `+quoted)
 		}
 		slices.Sort(text)
-		if _, err := conn.Exec(ctx, strings.Join(text, "; ")); err != nil {
+		if _, err := conn.ExecContext(ctx, strings.Join(text, "; ")); err != nil {
 			return fmt.Errorf("role %s – rights could not be given – make the role first with createuser: %w", role,
 				err)
 		}

@@ -16,16 +16,14 @@ import (
 	"syscall"
 	"time"
 
-	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
-	"github.com/jackc/pgx/v5/stdlib"
 )
 
 // postgres is a book in a schema of a PostgreSQL database. Any number of programs may have it open.
 type postgres struct {
 	name   string // address without a password
 	space  string // the schema that holds its tables
-	config *pgx.ConnConfig
+	config *pgconn.Config
 	server string // this opening, by which others tell it from their own
 
 	numbered sync.Map // statements by their text, with numbers for the question marks
@@ -66,7 +64,7 @@ func newPostgres(address string) (*postgres, error) {
 	}
 	values.Del("schema")
 	u.RawQuery = values.Encode()
-	if p.config, err = pgx.ParseConfig(u.String()); err != nil {
+	if p.config, err = pgconn.ParseConfig(u.String()); err != nil {
 		return nil, fmt.Errorf("address of a database – %w – write it like postgres://user@host/database",
 			ErrNotBook) // what the driver says may show the password
 	}
@@ -92,14 +90,11 @@ func (p *postgres) pool(most int, access Access, settings ...string) *sql.DB {
 	for i := 0; i < len(settings); i += 2 {
 		config.RuntimeParams[settings[i]] = settings[i+1]
 	}
-	var options []stdlib.OptionOpenDB
-	if access == ReadOnly { // said later: said at once, the server looks like a stand-by
-		options = append(options, stdlib.OptionAfterConnect(func(ctx context.Context, conn *pgx.Conn) error {
-			_, err := conn.Exec(ctx, `SET default_transaction_read_only = on`)
-			return err
-		}))
+	d := dialer{config: config}
+	if access == ReadOnly {
+		d.first = `SET default_transaction_read_only = on` // said at once, the server would look like a stand-by
 	}
-	db := stdlib.OpenDB(*config, options...)
+	db := sql.OpenDB(d)
 	db.SetMaxOpenConns(most)
 	db.SetMaxIdleConns(most)
 	return db

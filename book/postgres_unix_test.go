@@ -23,8 +23,6 @@ import (
 	"testing"
 	"time"
 
-	"github.com/jackc/pgx/v5/stdlib"
-
 	"phasewright/book/pgtest"
 )
 
@@ -48,7 +46,7 @@ func as(t testing.TB, role, address string) *sql.DB {
 	if err != nil {
 		t.Fatal(err)
 	}
-	db := stdlib.OpenDB(*p.config)
+	db := p.pool(1, ReadWrite)
 	t.Cleanup(func() { db.Close() })
 	return db
 }
