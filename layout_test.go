@@ -116,8 +116,9 @@ var house = map[string]room{
 		"book": "what a change is, and how large a file may be", "web/access": "who may do what",
 		"web/job": "the pages of jobs", "web/recording": "the pages of recordings", "web/livebench": "the benches",
 		"web/page": "how anything is answered", "web/shelf": "the jobs that the rooms share",
-		"words": "the page of the words of the trade"},
+		"web/manual": "the manual"},
 		impure: "the server"},
+	"web/manual":  {imports: map[string]string{"web/page": "how anything is answered"}, impure: "embeds its pages"},
 	"web/webtest": {impure: "the tests of all of web's rooms share it; nothing else may import it"},
 	"trial": {imports: map[string]string{
 		"bench": "the engine under trial, and its truth", "readings": "the line through what the light showed", "quantity": "measures",

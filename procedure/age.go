@@ -34,7 +34,8 @@ var ages = []Age{
 // Ages lists the conditions that end with a break. A caller must not change it.
 func Ages() []Age { return append([]Age(nil), ages...) }
 
-// AwayTooLong says whether a job was put away for so long that nobody knows what was done to its engine meanwhile.
+// AwayTooLong says whether a job was signed or put away so long ago that nobody knows what was done to its engine
+// since.
 func AwayTooLong(put, opened time.Time) bool { return opened.Sub(put) > longestBreak }
 
 // pause is the plant after everybody was away for too long. A signed job is over: nothing of it ages.

@@ -13,7 +13,7 @@ const (
 	MarkMoved       Change = "the zero mark was moved"
 	OtherEngine     Change = "the card is that of another engine"
 	// nobody knows what was done to the engine meanwhile
-	Reopened Change = "the job was put away for long and opened again"
+	Reopened Change = "the job was closed for long and opened again"
 )
 
 // touches is the one table of which change puts which evidence in doubt. Steps and corrections let fall what it lists,

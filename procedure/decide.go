@@ -31,6 +31,7 @@ const (
 	CorrectionMade = "correction.made"
 	JobArchived    = "job.archived"
 	JobReopened    = "job.reopened"
+	ProofSigned    = "proof.signed"
 )
 
 // Request is what somebody asks for.

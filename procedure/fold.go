@@ -83,7 +83,7 @@ func (p *Procedure) Fold(events []Event, now time.Time) State {
 	s := p.Start()
 	basis := make([]string, len(p.steps)) // that each step was last done by
 	saved := -1
-	var put time.Time // away, last
+	var put time.Time // away or signed, last
 	for i, e := range events {
 		if e.Kind == CardSaved {
 			saved = i
@@ -98,7 +98,7 @@ func (p *Procedure) Fold(events []Event, now time.Time) State {
 			}
 		case StepDone, StepTried, StepUndone, StepOverride, CorrectionMade:
 			p.apply(&s, e, basis)
-		case JobArchived:
+		case JobArchived, ProofSigned:
 			put = e.At
 		case JobReopened:
 			if AwayTooLong(put, e.At) {

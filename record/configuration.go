@@ -77,7 +77,7 @@ func (j *Job) changed(e book.Event, before *jobcard.Card) (kinds []procedure.Cha
 		}
 		return kinds, true
 	case book.KindJobReopened:
-		if procedure.AwayTooLong(j.putAway(e.Version), e.At) {
+		if procedure.AwayTooLong(j.closed(e.Version), e.At) {
 			return []procedure.Change{procedure.Reopened}, true
 		}
 	case book.KindStepDone, book.KindStepOverride, book.KindStepUndone:
@@ -89,14 +89,24 @@ func (j *Job) changed(e book.Event, before *jobcard.Card) (kinds []procedure.Cha
 	return nil, false
 }
 
-// putAway is when the job was last put away before a version.
-func (j *Job) putAway(before book.Version) (at time.Time) {
+// closed is when the job was last signed or put away before a version.
+func (j *Job) closed(before book.Version) (at time.Time) {
 	for _, e := range j.Events {
-		if e.Version < before && e.Kind == book.KindJobArchived {
+		if e.Version < before && (e.Kind == book.KindJobArchived || e.Kind == book.KindProofSigned) {
 			at = e.At
 		}
 	}
 	return at
+}
+
+// Closed says whether the job is over: signed or put away, so long ago that nobody knows what was done to its engine
+// since. Who measures on that engine again opens the job first, and what was shown before is history.
+func (j *Job) Closed(now time.Time) (since time.Time, over bool) {
+	if j.Signed == nil && !j.Archived {
+		return time.Time{}, false
+	}
+	since = j.closed(j.Version + 1)
+	return since, procedure.AwayTooLong(since, now)
 }
 
 // cardChanges is what somebody changed on engine or controller, where one card follows another: a card is the record of

@@ -65,6 +65,26 @@ func TestOldReadingsNeverOutvoteFreshOnes(t *testing.T) {
 	}
 }
 
+// Signed and left on the list, a job is closed after a break too, and opened again begins anew.
+func TestSignedAndLeftOnTheList(t *testing.T) {
+	s := carded(t)
+	for i, rpm := range []float64{800, 1800, 2800, 3700} {
+		s.read(string(rune('a'+i)), rpm, 8)
+	}
+	j := s.and(book.KindProofSigned, map[string]any{"name": "A. Reed", "verdict": "pass"}).job()
+	since, over := j.Closed(j.LastAt.Add(time.Hour))
+	if over || !since.Equal(j.LastAt) {
+		t.Errorf("an hour after the signature: closed since %v, %v", since, over)
+	}
+	if _, over := j.Closed(j.LastAt.Add(4 * 365 * 24 * time.Hour)); !over {
+		t.Error("four years after the signature the job still takes readings")
+	}
+	j = s.later(4*365*24*time.Hour).and(book.KindJobReopened, map[string]any{}).job()
+	if _, over := j.Closed(j.LastAt.Add(48 * time.Hour)); over || j.Signed != nil || len(j.AfterCorrections()) != 0 {
+		t.Errorf("opened again: closed %v, signed %v, %d readings stand", over, j.Signed, len(j.AfterCorrections()))
+	}
+}
+
 // Put away by mistake and taken up again within a break, a job is as it was.
 func TestPutAwayByMistake(t *testing.T) {
 	j := shown(t).later(time.Hour).and(book.KindJobReopened, map[string]any{}).job()

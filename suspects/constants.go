@@ -46,7 +46,11 @@ func chances(p Priors) []quantity.Constant {
 // lines are the numbers by which the odds become the lines of a ranking.
 func lines() []quantity.Constant {
 	return []quantity.Constant{
-		quantity.Assume("power that odds are raised to before they are said", sharp, 1.2, 2, "", where).
+		quantity.Assume("added to 1 for the power that odds are raised to, where much was looked at",
+			mostSharper, 1.6, 3, "", where).From("fitted to cases written by hand"),
+		quantity.Assume("looks that half of it is added at", halfSharp, 4, 12, "looks", where).
+			From("fitted to cases written by hand"),
+		quantity.Assume("power of the odds that the judge weighs by", careful, 1.2, 2, "", where).
 			From("fitted to cases written by hand"),
 		quantity.Assume("what a second fault must explain for both to be named", needed, 1.5, 4, "nats", where),
 		quantity.Assume("odds within which what cannot be told apart stands together", together, 1.5, 3, "to one",

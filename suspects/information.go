@@ -93,7 +93,7 @@ func (f *forecast) foreseen(q *probe) (joint, said [][]float64) {
 	for k := range joint {
 		joint[k], said[k] = make([]float64, len(q.outcomes)), make([]float64, len(q.outcomes))
 	}
-	out, sharp := make([]float64, len(q.outcomes)), sharper(len(f.w.items)+1)
+	out, sharp := make([]float64, len(q.outcomes)), sharper(looked(f.w.items)+1)
 	for i := range f.comps {
 		q.chancesAt(f.points[i], out)
 		for j, x := range out {

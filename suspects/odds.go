@@ -9,7 +9,8 @@ import (
 // that is taken, and has looked at the line through all of them already.
 const fewLooks = 8
 
-// Odds are the explanations of what was seen, likeliest first: Explain without its words and its advice. With the
+// Odds are the explanations of what was seen, likeliest first, as a judge weighs them who would have a housing turned:
+// less sure than Explain says, because his readings and recordings were not each taken for what it tells. With the
 // chance of none of these, which is given too, they sum to 1.
 func (e *Engine) Odds(ev *Evidence) (odds []Explanation, none float64, err error) {
 	items, err := e.items(ev, fewLooks)
@@ -17,7 +18,7 @@ func (e *Engine) Odds(ev *Evidence) (odds []Explanation, none float64, err error
 		return nil, 0, err
 	}
 	w := e.weigh(items, ev.WorkedOn, ev.Engine.Misfire)
-	w.state()
+	w.state(careful)
 	return w.explanations(), w.none, nil
 }
 

@@ -98,7 +98,7 @@ func (e *Engine) Explain(ev *Evidence, limits Limits) (*Result, error) {
 		hint = ev.Engine.Misfire
 	}
 	w := e.weigh(items, ev.WorkedOn, hint)
-	w.state()
+	w.state(sharper(looked(items)))
 	r := &Result{Explanations: []Explanation{}}
 	w.suspects(r)
 	w.plot(r)

@@ -73,9 +73,9 @@ func openAsSlowPhone(s *webtest.Shop, t *testing.T, base, path string) firstView
 func TestFirstViewOnASlowPhone(t *testing.T) {
 	s, pages := furnished(t)
 	base, _ := s.Listen()
-	names := []string{"book", "readings", "spark", "bench"}
+	names := []string{"book", "readings", "spark", "bench", "words", "manual-recorder"}
 	if os.Getenv("CI") != "" {
-		names = append(names, "new", "job", "card", "sheet", "captures", "suspects", "proof", "pair")
+		names = append(names, "new", "job", "card", "sheet", "captures", "suspects", "proof", "pair", "manual", "manual-first", "manual-sheet")
 	} else {
 		t.Log("NOT measured here, only with CI set: the other pages")
 	}

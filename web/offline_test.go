@@ -320,3 +320,19 @@ func TestShareAPaper(t *testing.T) {
 		}
 	}
 }
+
+// A chapter of the manual that was opened on the device can be read there without a line.
+func TestTheManualWithoutALine(t *testing.T) {
+	s := webtest.NewShop(t)
+	base, line := s.Listen()
+	p := s.Screen(webtest.Browser(t), base, 360, 740)
+	for _, path := range []string{"/manual/stop", "/words"} {
+		p.Open(path)
+		wantKept(p)
+	}
+	line.Set(true)
+	p.Open("/manual/stop")
+	p.Wait(`document.querySelector("h1").innerText == "When to stop" && document.querySelector("#law")`)
+	p.Open("/words#tdc")
+	p.Wait(`document.querySelector("#line")?.innerText.includes("The line to the host is lost") && document.querySelector("#tdc")`)
+}

@@ -23,6 +23,7 @@ import (
 	"phasewright/web/access"
 	"phasewright/web/job"
 	"phasewright/web/livebench"
+	"phasewright/web/manual"
 	"phasewright/web/page"
 	"phasewright/web/recording"
 	"phasewright/web/shelf"
@@ -110,7 +111,7 @@ func New(c Config) (*Server, error) {
 	s.Recording.Routes()
 	s.Livebench.Routes()
 	site.Handle("GET /live", page.Look, s.livePage)
-	site.Handle("GET /words", page.Look, s.wordsPage)
+	manual.Routes(site)
 	site.Handle("/", page.Look, func(*page.Request) error {
 		return page.Say(http.StatusNotFound, "There is no such page.",
 			"Go to the shop book and open the job from there.")

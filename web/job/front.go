@@ -17,6 +17,7 @@ type frontBody struct {
 	Older    []page.LogLine // what is folded away
 	Key      string
 	CanWrite bool
+	Closed   string // when it was signed or put away, where that is so long ago that it is taken up again to go on
 
 	Name, Owner, Engine, Bay string
 }
@@ -31,6 +32,9 @@ type standing struct{ Path, Word, State, Mark string }
 func (r *Room) frontPage(q *page.Request, j *shelf.Job) error {
 	b := frontBody{Key: page.NewKey(), CanWrite: q.By.CanWork(), Lines: r.standings(j),
 		Name: j.Name, Owner: j.Owner, Engine: j.Job.Engine, Bay: j.Bay}
+	if since, over := j.Closed(r.Clock()); over {
+		b.Closed = r.When(since)
+	}
 	told := r.Teller(j)
 	for i := len(j.Events) - 1; i >= 0; i-- {
 		e := j.Events[i]

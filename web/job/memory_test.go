@@ -8,6 +8,7 @@ import (
 	"net/url"
 	"strings"
 	"testing"
+	"time"
 
 	"phasewright/book"
 	"phasewright/web/webtest"
@@ -164,4 +165,36 @@ func TestMemoryScreens(t *testing.T) {
 			p.Wait(`(document.querySelector("#names").open = true)`)
 		}
 	})
+}
+
+// A job that was signed long ago takes nothing measured before it is taken up again; what it is called, and a note, it
+// still takes.
+func TestASignedJobIsTakenUpAgainFirst(t *testing.T) {
+	s := webtest.NewShop(t)
+	id := s.NewJob()
+	s.Read(id, "800", "8")
+	if _, err := s.Book.Append(t.Context(), id, book.AnyVersion, book.Draft{Who: "Ada Reed", Kind: book.KindProofSigned,
+		Payload: []byte(`{"name":"Ada Reed","verdict":"pass"}`), At: time.Now().AddDate(-4, 0, 0)}); err != nil {
+		t.Fatal(err)
+	}
+	before := len(s.Kinds(id))
+	for _, path := range []string{"/readings", "/readings/correction", "/steps", "/card", "/captures", "/suspects", "/instruments"} {
+		w := s.Post("/job/"+id+path, url.Values{"rpm": {"800"}, "shown": {"6"}, "key": {path}})
+		webtest.WantCode(t, w, 409)
+		webtest.WantIn(t, w.Body.String(), "Take the job up again")
+	}
+	if n := len(s.Kinds(id)); n != before {
+		t.Errorf("%d entries more", n-before)
+	}
+	webtest.WantCode(t, s.Post("/job/"+id+"/note", url.Values{"text": {"the owner rang"}, "key": {"note"}}), 303)
+	webtest.WantIn(t, s.Get("/job/"+id).Body.String(), "Take the job up again")
+	webtest.WantCode(t, s.Post("/job/"+id+"/shelf", url.Values{"key": {"up"}, "up": {"1"}}), 303)
+	kinds := s.Kinds(id)
+	if last := kinds[len(kinds)-1]; last != book.KindJobReopened {
+		t.Errorf("last entry %s", last)
+	}
+	webtest.WantCode(t, s.Read(id, "800", "6"), 303)
+	if page := s.Get("/job/" + id).Body.String(); strings.Contains(page, "Take the job up again") {
+		t.Error("taken up again, the job still asks for it")
+	}
 }

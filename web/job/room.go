@@ -46,6 +46,9 @@ func (r *Room) Routes() {
 	do := func(path string, h func(*page.Request, *shelf.Job) error) {
 		r.Handle("POST /job/{job}"+path, page.Work, r.OnJob(h))
 	}
+	work := func(path string, h func(*page.Request, *shelf.Job) error) {
+		r.Handle("POST /job/{job}"+path, page.Work, r.OnOpenJob(h))
+	}
 	see("", r.frontPage)
 	see("/everything.zip", r.handOver)
 	do("/describe", r.describePost)
@@ -54,7 +57,7 @@ func (r *Room) Routes() {
 	see("/card", r.cardPage)
 	see("/card/text", r.cardTextPage)
 	see("/card.yaml", cardYAML)
-	do("/card", r.cardPost)
+	work("/card", r.cardPost)
 	see("/sheet", r.sheetPage)
 	see("/sheet.pdf", sheetPDF)
 	see("/tape.pdf", tapePDF)
@@ -69,20 +72,20 @@ func (r *Room) Routes() {
 	see("/steps.pdf", stepsPDF)
 	see("/readings-form.pdf", readingsFormPDF)
 	see("/card-form.pdf", cardFormPDF)
-	do("/steps", r.stepsPost)
-	do("/steps/photo", r.photoPost)
+	work("/steps", r.stepsPost)
+	work("/steps/photo", r.photoPost)
 	r.Handle("GET /job/{job}/photo/{sha}", page.Look, r.OnFile(r.photo))
 	see("/readings", r.readingsPage)
 	see("/readings.csv", readingsCSV)
-	do("/readings", r.readingsPost)
-	do("/readings/withdraw", r.withdrawPost)
-	do("/readings/confirm", r.confirmPost)
-	do("/readings/correction", r.correctionPost)
+	work("/readings", r.readingsPost)
+	work("/readings/withdraw", r.withdrawPost)
+	work("/readings/confirm", r.confirmPost)
+	work("/readings/correction", r.correctionPost)
 	see("/instruments", r.usedPage)
-	do("/instruments", r.usedPost)
+	work("/instruments", r.usedPost)
 	see("/suspects", r.suspectsPage)
 	see("/suspects/part", r.suspectsPart)
-	do("/suspects", r.suspectsPost)
+	work("/suspects", r.suspectsPost)
 	see("/proof", r.proofPage)
 	see("/proof.pdf", r.proofPDF)
 	do("/proof/sign", r.signPost)
@@ -157,14 +160,15 @@ func (r *Room) photoPost(q *page.Request, j *shelf.Job) error {
 	return q.Done(j.StepPath(procedure.StepID(q.URL.Query().Get("step"))) + "&file=" + f.SHA256.String())
 }
 
-// shelfPost puts a finished job away or takes it up again. Nothing of it is lost either way.
+// shelfPost puts a finished job away, or takes one up again that was put away or signed long ago. Nothing of it is lost
+// either way.
 func (r *Room) shelfPost(q *page.Request) error {
 	line, err := r.Book.Job(q.Context(), q.PathValue("job"))
 	if err != nil {
 		return err
 	}
 	kind, to := book.KindJobArchived, "/"
-	if line.Archived {
+	if line.Archived || q.PostForm.Get("up") != "" {
 		kind, to = book.KindJobReopened, "/job/"+line.ID
 	}
 	reason := map[string]string{"reason": page.CleanName(q.PostForm.Get("reason"))}

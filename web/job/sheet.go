@@ -39,6 +39,7 @@ type itemLine struct {
 	ID, Title, Value, Text, Verdict, Because, Formula, Ignored string
 	Inputs                                                     []sheet.Input
 	Cure                                                       []cureLine
+	Manual                                                     string // where the manual explains it
 }
 
 // cureLine is a line of the card that cures an item, and where the card's form has it.
@@ -55,7 +56,8 @@ func cureLinesOf(job string, it sheet.Item) []cureLine {
 
 func itemLineOf(it sheet.Item) itemLine {
 	return itemLine{ID: it.ID, Title: page.Whole(it.Title), Text: page.Whole(it.Text), Verdict: string(it.Verdict),
-		Because: page.Whole(it.Because), Formula: it.Formula, Ignored: it.Ignored, Inputs: it.Inputs}
+		Because: page.Whole(it.Because), Formula: it.Formula, Ignored: it.Ignored, Inputs: it.Inputs,
+		Manual: page.ManualOnItem(it.ID)}
 }
 
 type markLine struct{ Name, Angle, Arc, Chord, Where string }

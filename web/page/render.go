@@ -29,6 +29,8 @@ type Page struct {
 	Status  int  // HTTP status, 0 for 200
 	Leads   bool // the next line's link is the page's primary action
 	Body    any
+	// Chapters are the manual's, on its own pages; nil elsewhere.
+	Chapters []IndexEntry
 
 	// filled by Render
 	By      *Session

@@ -47,7 +47,7 @@ func (r *Room) Close() {
 // Routes are the addresses of a job's recordings and of their waveforms.
 func (r *Room) Routes() {
 	r.Handle("GET /job/{job}/captures", page.Look, r.OnJob(r.listPage))
-	r.Handle("POST /job/{job}/captures", page.Work, r.OnJob(r.uploadPost))
+	r.Handle("POST /job/{job}/captures", page.Work, r.OnOpenJob(r.uploadPost))
 	see := func(path string, h func(*page.Request, *shelf.Job, book.Attachment) error) {
 		r.Handle("GET /job/{job}/captures/{sha}"+path, page.Look, r.OnFile(h))
 	}

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"encoding/json"
+	"net/http"
 	"strings"
 	"sync"
 	"time"
@@ -119,6 +120,18 @@ func (s *Shelf) OnJob(h func(*page.Request, *Job) error) page.Handler {
 		}
 		return h(q, j)
 	}
+}
+
+// OnOpenJob is OnJob for a handler that records what is measured or done on the engine. One that was signed or put away
+// long ago is taken up again first, so that what was shown then is history.
+func (s *Shelf) OnOpenJob(h func(*page.Request, *Job) error) page.Handler {
+	return s.OnJob(func(q *page.Request, j *Job) error {
+		if since, over := j.Closed(s.Clock()); over {
+			return page.Say(http.StatusConflict, "This job was closed on "+s.When(since)+". Nothing was recorded.",
+				"Take the job up again on its first page. What was shown then becomes history.")
+		}
+		return h(q, j)
+	})
 }
 
 // OnFile is OnJob for a handler of one of the job's files, which the address names by its hash.

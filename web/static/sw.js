@@ -8,6 +8,7 @@ const { prefix, shell } = worker.release;
 const assets = "pw.shell." + prefix, pages = "pw.pages."; // pages: for one holder, a device at one shop book
 const mostPages = 30, largestPage = 400_000; // characters
 const mostAssets = 40;
+const manual = /^\/(manual|words)(\/|$)/;
 const patience = 4000; // ms after which what is kept is shown instead
 
 worker.addEventListener("install", (e) => e.waitUntil(install()));
@@ -102,7 +103,7 @@ async function keep(url, answer) {
   if (!holder || answer.type !== "basic") return;
   for (const name of await caches.keys()) if (name.startsWith(pages) && name !== own) await caches.delete(name);
   const job = jobOf(url);
-  if (holder === "nobody" || answer.redirected || !(job || url.pathname === "/")) return;
+  if (holder === "nobody" || answer.redirected || !(job || url.pathname === "/" || manual.test(url.pathname))) return;
   if (!answer.headers.get("Content-Type")?.startsWith("text/html")) return;
   const cache = await caches.open(own);
   await cache.delete(url.href);

@@ -1,0 +1,9 @@
+package manual_test
+
+import (
+	"testing"
+
+	"phasewright/web/webtest"
+)
+
+func TestMain(m *testing.M) { webtest.Main(m) }
