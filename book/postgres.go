@@ -125,8 +125,9 @@ func (p *postgres) text(statement string) string {
 }
 
 func (p *postgres) open(ctx context.Context, b *Book, opt Options) error {
-	// Words are looked for as they are in this statement, not as words are on the whole.
-	b.readers = p.pool(readersAtOnce, ReadOnly, "plan_cache_mode", "force_custom_plan")
+	// Words are looked for as they are in this statement, not as words are on the whole; and no statement of ours takes
+	// so long that compiling it pays.
+	b.readers = p.pool(readersAtOnce, ReadOnly, "plan_cache_mode", "force_custom_plan", "jit", "off")
 	version, err := p.look(ctx, b)
 	if err != nil {
 		return b.problem(err)
