@@ -1,7 +1,6 @@
 package book
 
 import (
-	"bytes"
 	"cmp"
 	"context"
 	"database/sql"
@@ -15,6 +14,7 @@ import (
 type NewJob struct {
 	Who                       string
 	Name, Owner, Engine, Shop string // Name is required
+	Contact                   string // how the owner is reached
 	Key                       string // as in Draft: a repeated CreateJob with the same key gives the first job
 	At                        time.Time
 	// Room makes it a practice room: a chain of its own like a job's, on no list but that of the rooms.
@@ -28,6 +28,9 @@ type NewJob struct {
 // The returned event carries the id in Event.Job. All is on disk when CreateJob returns.
 func (b *Book) CreateJob(ctx context.Context, j NewJob) (Event, error) {
 	start := map[string]any{"name": j.Name, "owner": j.Owner, "engine": j.Engine, "shop": j.Shop}
+	if j.Contact != "" {
+		start["contact"] = j.Contact
+	}
 	if j.Room {
 		start["room"] = true
 	}
@@ -35,7 +38,8 @@ func (b *Book) CreateJob(ctx context.Context, j NewJob) (Event, error) {
 	if err != nil {
 		return Event{}, fmt.Errorf("job – %w – %v", ErrBadInput, err)
 	}
-	for what, s := range map[string]string{"job name": j.Name, "owner": j.Owner, "engine": j.Engine, "shop": j.Shop} {
+	for what, s := range map[string]string{"job name": j.Name, "owner": j.Owner, "contact": j.Contact,
+		"engine": j.Engine, "shop": j.Shop} {
 		if s == "" && what != "job name" {
 			continue
 		}
@@ -77,7 +81,7 @@ func (b *Book) CreateJob(ctx context.Context, j NewJob) (Event, error) {
 // create starts a job, or finds the one that was started with the same key.
 func (w *writer) create(ctx context.Context, e Event) (Event, []Change, error) {
 	if e.Key != "" {
-		old, err := scanEvent(w.stmt.row(ctx, `SELECT `+eventColumns+` FROM events WHERE key = ? AND version = 1`,
+		old, err := scanEvent(w.stmt.row(ctx, `SELECT `+selected+` FROM events WHERE key = ? AND version = 1`,
 			e.Key))
 		if err == nil {
 			old, err = repeated(old, e)
@@ -91,6 +95,10 @@ func (w *writer) create(ctx context.Context, e Event) (Event, []Change, error) {
 		return Event{}, nil, err
 	}
 	e.Job, e.Version, e.At = id, 1, w.book.now(e.At)
+	if err := w.book.sealNow(&e); err != nil {
+		return Event{}, nil, err
+	}
+	e.Hash = HashEvent(e)
 	changes, err := w.insert(ctx, []*Event{&e})
 	return e, changes, err
 }
@@ -185,7 +193,7 @@ func (b *Book) settledAfter(where string, d Draft) (Event, error) {
 func (w *writer) append(ctx context.Context, expected Version, checked []Event) ([]Event, []Change, error) {
 	job, x := checked[0].Job, &w.stmt
 	last, err := scanEvent(w.stmt.row(ctx,
-		`SELECT `+eventColumns+` FROM events WHERE job = ? ORDER BY version DESC LIMIT 1`, job))
+		`SELECT `+selected+` FROM events WHERE job = ? ORDER BY version DESC LIMIT 1`, job))
 	if errors.Is(err, sql.ErrNoRows) {
 		return nil, nil, fmt.Errorf("job %s – %w – take the id from the job list", job, ErrNoJob)
 	}
@@ -215,6 +223,9 @@ func (w *writer) append(ctx context.Context, expected Version, checked []Event) 
 	for i, e := range checked {
 		e.Version, e.At, e.Prev = last.Version+1, w.book.now(e.At), last.Hash
 		e.Back = e.At.Before(last.At)
+		if err := w.book.sealNow(&e); err != nil {
+			return nil, nil, err
+		}
 		e.Hash = HashEvent(e)
 		made[i], places[i], last = e, &made[i], e
 	}
@@ -232,10 +243,10 @@ func (w *writer) seen(ctx context.Context, checked []Event) ([]Event, error) {
 		var old Event
 		var err error
 		if e.Key != "" {
-			old, err = scanEvent(w.stmt.row(ctx, `SELECT `+eventColumns+` FROM events WHERE job = ? AND key = ?`,
+			old, err = scanEvent(w.stmt.row(ctx, `SELECT `+selected+` FROM events WHERE job = ? AND key = ?`,
 				e.Job, e.Key))
 		} else {
-			old, err = scanEvent(w.stmt.row(ctx, `SELECT `+eventColumns+` FROM events WHERE job = ? AND version = ?`,
+			old, err = scanEvent(w.stmt.row(ctx, `SELECT `+selected+` FROM events WHERE job = ? AND version = ?`,
 				e.Job, int64(found[i-1].Version)+1))
 		}
 		switch {
@@ -258,7 +269,7 @@ func (w *writer) seen(ctx context.Context, checked []Event) ([]Event, error) {
 
 // repeated checks that a draft with a known key is the one recorded then.
 func repeated(old, draft Event) (Event, error) {
-	if old.Kind != draft.Kind || !bytes.Equal(old.Payload, draft.Payload) {
+	if old.Kind != draft.Kind || !old.says(draft.Payload) {
 		return Event{}, fmt.Errorf("job %s, key %q – %w at version %d – use a new key for every new event", old.Job,
 			draft.Key, ErrKeyReused, old.Version)
 	}
@@ -268,7 +279,7 @@ func repeated(old, draft Event) (Event, error) {
 
 func (w *writer) since(ctx context.Context, job string, after Version) ([]Event, error) {
 	rows, err := w.stmt.rows(ctx,
-		`SELECT `+eventColumns+` FROM events WHERE job = ? AND version > ? ORDER BY version LIMIT ?`,
+		`SELECT `+selected+` FROM events WHERE job = ? AND version > ? ORDER BY version LIMIT ?`,
 		job, int64(max(after, 0)), MaxSince)
 	if err != nil {
 		return nil, err
@@ -276,16 +287,18 @@ func (w *writer) since(ctx context.Context, job string, after Version) ([]Event,
 	return collect(rows, scanEvent)
 }
 
-// insert adds placed events of one job, which must follow on its last, and moves the derived tables along. It completes
-// version 1's hash.
+// insert adds placed and hashed events of one job, which must follow on its last, and moves the derived tables along.
+// What of them was hashed with personal values in it is sealed first.
 func (w *writer) insert(ctx context.Context, events []*Event) ([]Change, error) {
 	line, err := loadLine(ctx, &w.stmt, events[0].Job)
 	if err != nil {
 		return nil, err
 	}
 	for _, e := range events {
-		if e.Version == 1 {
-			e.Hash = HashEvent(*e)
+		if e.sealed == nil {
+			if err := w.book.sealLate(e); err != nil {
+				return nil, err
+			}
 		}
 		var key any
 		if e.Key != "" {
@@ -293,13 +306,21 @@ func (w *writer) insert(ctx context.Context, events []*Event) ([]Change, error) 
 		}
 		err := w.stmt.row(ctx, `INSERT INTO events (job, version, at, who, kind, key, payload, clock_back, prev, hash)
 			VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING seq`,
-			e.Job, int64(e.Version), toMicros(e.At), e.Who, string(e.Kind), key, string(e.Payload), e.Back, e.Prev[:],
+			e.Job, int64(e.Version), toMicros(e.At), e.Who, string(e.Kind), key, string(e.stored()), e.Back, e.Prev[:],
 			e.Hash[:]).Scan(&e.Seq)
 		if err != nil {
 			return nil, err
 		}
 		w.made = append(w.made, place{e.Seq, e.Hash})
-		if err := derive(ctx, &w.stmt, line, *e); err != nil {
+		if err := savePersonal(ctx, &w.stmt, *e); err != nil {
+			return nil, err
+		}
+		if e.Kind == KindPersonErased {
+			err = w.erase(ctx, line, *e)
+		} else {
+			err = derive(ctx, &w.stmt, line, *e)
+		}
+		if err != nil {
 			return nil, err
 		}
 	}

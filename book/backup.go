@@ -147,6 +147,9 @@ func onePlainFile(ctx context.Context, path string, schema int) error {
 	if err == nil && schema >= 3 {
 		_, err = db.ExecContext(ctx, `UPDATE custody SET in_use = 0`)
 	}
+	if err == nil && schema >= 4 {
+		_, err = scour(ctx, direct{db, oneFile{}})
+	}
 	if err = errors.Join(err, db.Close()); err != nil {
 		return err
 	}

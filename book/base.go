@@ -20,6 +20,8 @@ type base interface {
 	// pending is told of events before their commit, and of those that came to nothing.
 	pending(heads []Hash)
 	void(heads []Hash)
+	// scour takes away what was erased and the base may still hold; done is false where it has to be tried again.
+	scour(ctx context.Context, x executor) (done bool, err error)
 	// idle is told when nothing came for a while.
 	idle(x executor)
 	// gone reports whether an error means that the base went away in the middle and may come back.

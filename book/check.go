@@ -12,6 +12,7 @@ import (
 type Report struct {
 	Events, Jobs, Files int
 	Discarded           int      // files whose content was thrown away on purpose
+	Unprovable          int      // events whose hash was taken of a personal value that was erased since
 	Problems            []string // each: where – what – remedy; empty when all is well
 	Notices             []string // harmless, such as a file that no event names
 }
@@ -119,10 +120,18 @@ func (c *checker) numbering() error {
 func (c *checker) events() error {
 	var ch chapter
 	var last Event
+	var erasures unfinishedErasures
 	c.words = vocabulary{}
+	finish := func() error {
+		if v := erasures.end(); v > 0 {
+			c.found("job %s, version %d – a personal value is erased and no event says so – %s", last.Job, v, toBackup)
+		}
+		erasures = nil
+		return c.chapter(&ch)
+	}
 	err := eachEvent(c.ctx, c.x, func(e Event) error {
 		if e.Job != last.Job {
-			if err := c.chapter(&ch); err != nil {
+			if err := finish(); err != nil {
 				return err
 			}
 			ch, last = chapter{}, Event{Job: e.Job}
@@ -131,6 +140,12 @@ func (c *checker) events() error {
 		if flaw := linkFlaw(last, e); flaw != "" {
 			c.found("job %s, version %d – %s – %s", e.Job, e.Version, flaw, toBackup)
 		}
+		if flaw := erasures.add(e); flaw != "" {
+			c.found("job %s, version %d – %s – erase it again: phasewright book forget %[1]s", e.Job, e.Version, flaw)
+		}
+		if e.unprovable() {
+			c.report.Unprovable++
+		}
 		ch.add(e)
 		last = e
 		return nil
@@ -138,8 +153,13 @@ func (c *checker) events() error {
 	if err != nil {
 		return err
 	}
-	if err := c.chapter(&ch); err != nil {
+	if err := finish(); err != nil {
 		return err
+	}
+	if n := c.report.Unprovable; n > 0 {
+		c.report.Notices = append(c.report.Notices, fmt.Sprintf("%s – %d entries held a name that was "+
+			"erased and that an earlier release took into their hash: it cannot be made anew, their links are "+
+			"verified – nothing to do", c.book.path, n))
 	}
 	same, err := c.words.isIn(c.ctx, c.x)
 	if err == nil && !same {
@@ -157,10 +177,18 @@ func linkFlaw(last, e Event) string {
 		return fmt.Sprintf("%s must be the first event and only that", KindJobCreated)
 	case e.Prev != last.Hash:
 		return "does not link to the event before"
-	case e.Hash != HashEvent(e):
+	case !e.unprovable() && e.Hash != HashEvent(e):
 		return "content does not fit its hash"
 	case e.Back != (last.Version > 0 && e.At.Before(last.At)):
 		return "clock flag is wrong"
+	}
+	if e.sealed != nil {
+		if flaw := e.sealed.flaw(); flaw != "" {
+			return flaw
+		}
+	}
+	if e.unsealed() {
+		return "its personal values are missing"
 	}
 	return ""
 }
@@ -222,6 +250,14 @@ func (c *checker) spareRows() error {
 		if n > 0 {
 			c.found("%s, table %s – %d rows of jobs that do not exist – %s", c.book.path, table, n, toRebuild)
 		}
+	}
+	var n int
+	if err := c.x.row(c.ctx,
+		`SELECT count(*) FROM personal WHERE NOT EXISTS (SELECT 1 FROM events WHERE seq = event)`).Scan(&n); err != nil {
+		return err
+	}
+	if n > 0 {
+		c.found("%s, table personal – %d values of events that do not exist – %s", c.book.path, n, toBackup)
 	}
 	return nil
 }

@@ -20,7 +20,7 @@ const (
 	chunkSize  = 1 << 20          // bytes
 	filesTime  = 30 * time.Second // a chunk may take
 	seenEvery  = time.Minute      // a file on its way says so often that it still is
-	forgotten  = time.Hour        // after which one that said nothing is nobody's
+	givenUp    = time.Hour        // after which one that said nothing is nobody's
 	filesAtOne = 8                // connections
 )
 
@@ -348,7 +348,7 @@ func (c *chunks) sweep(ctx context.Context) error {
 	x := direct{c.loose, c.book.base}
 	return errors.Join(
 		x.exec(ctx, `DELETE FROM contents WHERE sha256 IS NULL AND seen_at < now() - CAST(? AS bigint) * interval '1 second'`,
-			int64(forgotten.Seconds())),
+			int64(givenUp.Seconds())),
 		x.exec(ctx, `DELETE FROM chunks WHERE NOT EXISTS (SELECT 1 FROM pieces WHERE chunk = chunks.sha256)`))
 }
 

@@ -85,16 +85,20 @@ func init() {
 			AReadOnlyFileInAWritableFolder AFileMountedTwiceIsOneBook AFileOrFolderThatMayNotBeWritten`},
 		{"it begins with files of SQLite's earlier schemas",
 			`EveryEarlierSchemaComesUpToDate RestoringABackupOfAnEarlierSchema AFailedStepLeavesTheOldSchema
-			KilledWhileUpgrading`},
+			KilledWhileUpgrading
+			ErasingWhatAnEarlierReleaseHashed`},
 		{"no book is opened in it",
 			`CanonicalExamplesOfRFC8785 CanonicalNumbersOfRFC8785
 			CanonicalRefusesWhatReadersMayReadDifferently HashTellsDamagedTextFromReplacement
 			ExportSchemaIsWhatTheTypesSay WholeSchemaIsWhatTheTypesSay FoldingStaysAsStored
-			DistanceCountsSlips`},
+			DistanceCountsSlips TheOwnerInACard`},
+		{"it looks into the bytes of the file; AForgottenPersonLeavesNoRow looks into the rows",
+			`AForgottenPersonLeavesNoByte AnErasureThatBrokeOffIsFinishedAtTheNextOpening
+			TheChainIsTheSameWithoutThePerson MergeAndRestoreCarryErasures`},
 		{"the driver of PostgreSQL has goroutines of its own, which it ends by itself",
 			`ClosingLeavesNoGoroutines`},
 		{"it changes rows by SQLite's own ways; EventsCannotBeChanged and CheckFindsWhatWasDone do it in PostgreSQL",
-			`EventsCannotBeChangedByPlainSQL CheckFindsWhatWasDoneBehindItsBack`},
+			`CheckSeesPersonalValuesTamperedWith EventsCannotBeChangedByPlainSQL CheckFindsWhatWasDoneBehindItsBack`},
 		{"it spoils files in their folder; ADamagedChunkIsFoundAndHealed does so to a chunk",
 			`BackupOfABookWithADamagedAttachment CheckFindsDamagedAndMissingAttachmentsAndSendingAgainHeals`},
 		{"it kills the one program on a file; KilledServersAndDatabase kills several, and PostgreSQL",

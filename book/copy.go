@@ -93,7 +93,7 @@ func (c *copying) alike(ctx context.Context) error {
 
 // some copies the next events, with their files before them.
 func (c *copying) some(ctx context.Context) error {
-	rows, err := c.from.read().rows(ctx, `SELECT `+eventColumns+` FROM events WHERE seq > ? AND seq <= ? ORDER BY seq LIMIT ?`,
+	rows, err := c.from.read().rows(ctx, `SELECT `+selected+` FROM events WHERE seq > ? AND seq <= ? ORDER BY seq LIMIT ?`,
 		c.done, c.all, eventsAtOnce)
 	if err != nil {
 		return c.from.problem(err)
@@ -162,7 +162,7 @@ func (c *copying) verify(ctx context.Context, e Event) error {
 	last, known := c.last[e.Job]
 	if !known && e.Version > 1 {
 		var err error
-		last, err = scanEvent(c.to.read().row(ctx, `SELECT `+eventColumns+` FROM events WHERE job = ? AND version = ?`,
+		last, err = scanEvent(c.to.read().row(ctx, `SELECT `+selected+` FROM events WHERE job = ? AND version = ?`,
 			e.Job, int64(e.Version)-1))
 		if err != nil {
 			return fmt.Errorf("job %s, version %d – %w: the event before it is missing – %s", e.Job, e.Version,

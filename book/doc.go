@@ -21,6 +21,24 @@
 // and careless changes; whoever can write the file and takes the trouble to make all later hashes anew is not stopped
 // by it. A copy of Job.Head kept elsewhere, on a printed proof say, stops that as well.
 //
+// # People
+//
+// Whose engine it is, how to reach them (owner and contact of job.created and job.described), the owner in the text of
+// a card, the name under a proof in the role of customer, owner or client, and what a text, note, reason or proof puts
+// between [[ and ]]: these values lie in the table personal, not in events. In the payload as stored and hashed stands
+// {"sealed":"…"} in place of the value, or {"parts":["text before",{"sealed":"…"},"text behind"]} where it is part of a
+// text: the hexadecimal SHA-256 of 16 random bytes, the salt, and behind them the value in UTF-8. Readers get payloads
+// with the values filled in.
+//
+// Forget erases values and salts of a job by an event, job.person_erased; the chain still verifies. It is a change of
+// the table personal, never of an event. "erased on" and the date are filled in then. The file is written anew and the
+// log emptied before Forget returns; where that broke off, the next opening does it. Import, merge, backup and restore
+// carry values, salts and erasures.
+//
+// Events of a schema before 4 were hashed with their values in place. The upgrade moves those to the table too and
+// marks them (clear). While they are there, the hash is taken with them filled in. Once they are erased it cannot be
+// made anew: Check counts such events and verifies their links.
+//
 // # Order and time
 //
 // Order is by version, never by time. Times come from the caller's clock and are kept as given; one earlier than that

@@ -75,13 +75,13 @@ func checkPayload(kind Kind, payload []byte) error {
 	case KindJobCreated, KindJobDescribed:
 		var p described
 		if err := json.Unmarshal(payload, &p); err != nil {
-			return fmt.Errorf("%s payload – %w: name, owner, engine, shop and bay – write them as strings", kind,
-				ErrBadInput)
+			return fmt.Errorf("%s payload – %w: name, owner, contact, engine, shop and bay – write them as strings",
+				kind, ErrBadInput)
 		}
 		for _, f := range []struct {
 			key   string
 			value *string
-		}{{"name", p.Name}, {"owner", p.Owner}, {"engine", p.Engine}, {"shop", p.Shop},
+		}{{"name", p.Name}, {"owner", p.Owner}, {"contact", p.Contact}, {"engine", p.Engine}, {"shop", p.Shop},
 			{"bay", p.Bay}} {
 			if f.value != nil && len(*f.value) > maxText {
 				return fmt.Errorf("%s payload, %s – %w: %d bytes – at most %d", kind, f.key, ErrTooLarge,

@@ -23,11 +23,13 @@ type Kind string
 // configuration, the count of changes of the engine that its screen showed, and taken_at, the time by the clock of that
 // screen.
 const (
-	// name, owner, engine, shop, room (true: a practice room, kept off the list of jobs): always version 1, made by
-	// CreateJob
+	// name, owner, contact, engine, shop, room (true: a practice room, kept off the list of jobs): always version 1,
+	// made by CreateJob
 	KindJobCreated Kind = "job.created"
-	// name, owner, engine, shop, bay: corrects those given; a key left out keeps its value
+	// name, owner, contact, engine, shop, bay: corrects those given; a key left out keeps its value
 	KindJobDescribed Kind = "job.described"
+	// nothing: all personal values of the job's events before it are erased
+	KindPersonErased Kind = "job.person_erased"
 	KindJobArchived  Kind = "job.archived" // reason
 	KindJobReopened  Kind = "job.reopened" // reason
 	KindCardSaved    Kind = "card.saved"   // yaml
@@ -61,7 +63,7 @@ const (
 // Known reports whether this release knows the kind.
 func (k Kind) Known() bool {
 	switch k {
-	case KindJobCreated, KindJobDescribed, KindJobArchived, KindJobReopened, KindCardSaved,
+	case KindJobCreated, KindJobDescribed, KindPersonErased, KindJobArchived, KindJobReopened, KindCardSaved,
 		KindReadingAdded, KindReadingWithdrawn, KindCorrectionMade,
 		KindStepDone, KindStepTried, KindStepUndone, KindStepOverride,
 		KindAttachmentAdded, KindCaptureRead, KindEvidenceSaved, KindProofSigned, KindNoteAdded,
@@ -140,4 +142,6 @@ type Event struct {
 
 	// Repeated is true on the answer to a draft whose Key was seen before: this is the event recorded then.
 	Repeated bool `json:"repeated,omitzero"`
+
+	sealed *sealed // the personal values in Payload; nil: none
 }

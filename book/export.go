@@ -5,6 +5,7 @@ import (
 	"bytes"
 	"context"
 	_ "embed"
+	"encoding/hex"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -19,7 +20,7 @@ const (
 	documentName  = "job.json"
 	filesPrefix   = "files/"
 	exportFormat  = "phasewright job"
-	exportVersion = 1
+	exportVersion = 2 // 1: nothing was sealed
 )
 
 // document is job.json.
@@ -32,20 +33,40 @@ type document struct {
 
 // exported is an event in job.json. Without its hash, in the form of RFC 8785, it is what the hash is taken of.
 type exported struct {
-	At      string          `json:"at" jsonschema:"when, by the clock of whoever recorded it: UTC, six decimals"`
-	Hash    Hash            `json:"hash" jsonschema:"SHA-256 of this object without the member hash, in the form of RFC 8785"`
-	Job     string          `json:"job" jsonschema:"id of the job"`
-	Key     string          `json:"key,omitempty" jsonschema:"made by the client so that nothing is recorded twice"`
-	Kind    Kind            `json:"kind" jsonschema:"what happened; readers keep kinds they do not know"`
-	Payload json.RawMessage `json:"payload" jsonschema:"members depend on the kind"`
-	Prev    Hash            `json:"prev" jsonschema:"hash of the event before, zeros for the first"`
-	Version Version         `json:"version" jsonschema:"place in the job, from 1"`
-	Who     string          `json:"who" jsonschema:"who recorded it, and on which device"`
+	At       string             `json:"at" jsonschema:"when, by the clock of whoever recorded it: UTC, six decimals"`
+	Hash     Hash               `json:"hash" jsonschema:"SHA-256 of this object without the members hash and personal, in the form of RFC 8785; where personal says clear, with the values in their places"`
+	Job      string             `json:"job" jsonschema:"id of the job"`
+	Key      string             `json:"key,omitempty" jsonschema:"made by the client so that nothing is recorded twice"`
+	Kind     Kind               `json:"kind" jsonschema:"what happened; readers keep kinds they do not know"`
+	Payload  json.RawMessage    `json:"payload" jsonschema:"members depend on the kind; {sealed: hash} stands for a personal value"`
+	Personal []exportedPersonal `json:"personal,omitempty" jsonschema:"the personal values, which the hash does not take in"`
+	Prev     Hash               `json:"prev" jsonschema:"hash of the event before, zeros for the first"`
+	Version  Version            `json:"version" jsonschema:"place in the job, from 1"`
+	Who      string             `json:"who" jsonschema:"who recorded it, and on which device"`
+}
+
+// exportedPersonal is a personal value beside its event.
+type exportedPersonal struct {
+	Path   string `json:"path" jsonschema:"where in the payload it belongs, a JSON Pointer; parts of a text are put together again"`
+	Salt   string `json:"salt,omitempty" jsonschema:"16 bytes in hexadecimal; SHA-256 of salt and value is what stands in the payload"`
+	Value  string `json:"value,omitempty"`
+	Clear  bool   `json:"clear,omitempty" jsonschema:"the event's hash was taken with the value in its place, by an earlier release"`
+	Erased string `json:"erased,omitempty" jsonschema:"when salt and value were erased: the time of the job.person_erased event"`
 }
 
 func exportedFrom(e Event) exported {
+	var values []exportedPersonal
+	if e.sealed != nil {
+		for _, p := range e.sealed.values {
+			x := exportedPersonal{Path: p.path, Salt: hex.EncodeToString(p.salt), Value: p.value, Clear: p.clear}
+			if !p.erased.IsZero() {
+				x.Erased = p.erased.UTC().Format(timeForm)
+			}
+			values = append(values, x)
+		}
+	}
 	return exported{At: e.At.UTC().Format(timeForm), Hash: e.Hash, Job: e.Job, Key: e.Key, Kind: e.Kind,
-		Payload: e.Payload, Prev: e.Prev, Version: e.Version, Who: e.Who}
+		Payload: e.stored(), Personal: values, Prev: e.Prev, Version: e.Version, Who: e.Who}
 }
 
 //go:embed job.schema.json

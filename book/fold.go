@@ -8,12 +8,13 @@ import (
 
 // described is the payload of job.created and job.described; a missing key keeps what was there.
 type described struct {
-	Name   *string `json:"name"`
-	Owner  *string `json:"owner"`
-	Engine *string `json:"engine"`
-	Shop   *string `json:"shop"`
-	Room   bool    `json:"room"`
-	Bay    *string `json:"bay"`
+	Name    *string `json:"name"`
+	Owner   *string `json:"owner"`
+	Contact *string `json:"contact"`
+	Engine  *string `json:"engine"`
+	Shop    *string `json:"shop"`
+	Room    bool    `json:"room"`
+	Bay     *string `json:"bay"`
 }
 
 // roomStatus is a practice room's for good, and no job's: what it stands for is derived from the room's first event.

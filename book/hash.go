@@ -12,7 +12,8 @@ const timeForm = "2006-01-02T15:04:05.000000Z"
 // HashEvent gives the hash of an event: SHA-256 of the RFC 8785 form of the JSON object with the members at, job, key
 // (left out when empty), kind, payload, prev, version and who, where at is RFC 3339 in UTC with six decimals, prev the
 // hash of the job's event before in hexadecimal (64 zeros for the first) and version a number. That is the event as an
-// export shows it, without its hash. The payload must be canonical already.
+// export shows it, without its hash and the personal values beside it: {"sealed": …} stands for each of those in the
+// payload, except in an event of a release that did not seal. The payload must be canonical already.
 func HashEvent(e Event) Hash {
 	b := make([]byte, 0, 512+len(e.Payload))
 	b = appendText(append(b, `{"at":`...), e.At.UTC().Format(timeForm))
@@ -21,7 +22,7 @@ func HashEvent(e Event) Hash {
 		b = appendText(append(b, `,"key":`...), e.Key)
 	}
 	b = appendText(append(b, `,"kind":`...), string(e.Kind))
-	b = append(append(b, `,"payload":`...), e.Payload...)
+	b = append(append(b, `,"payload":`...), e.hashed()...)
 	b = appendText(append(b, `,"prev":`...), e.Prev.String())
 	b = strconv.AppendInt(append(b, `,"version":`...), int64(e.Version), 10)
 	b = appendText(append(b, `,"who":`...), e.Who)

@@ -127,9 +127,9 @@ func parseDocument(text []byte) ([]Event, error) {
 	if doc.Format != exportFormat {
 		return nil, badImport("format is %q, not %q", clip(doc.Format, 40), exportFormat)
 	}
-	if doc.Version != exportVersion {
-		return nil, fmt.Errorf("import – %w: format version %d, this release reads %d – use the release that wrote it",
-			ErrBadImport, doc.Version, exportVersion)
+	if doc.Version < 1 || doc.Version > exportVersion {
+		return nil, fmt.Errorf("import – %w: format version %d, this release reads up to %d – use the release that "+
+			"wrote it", ErrBadImport, doc.Version, exportVersion)
 	}
 	var again bytes.Buffer // Go's decoder takes "Who" for "who" and null for "": the round trip does not
 	enc := json.NewEncoder(&again)
@@ -150,15 +150,21 @@ func verifiedEvents(doc document) ([]Event, error) {
 	events := make([]Event, 0, len(doc.Events))
 	keys := map[string]bool{}
 	var last Event
+	var erasures unfinishedErasures
 	for i, x := range doc.Events {
 		at, err := time.Parse(timeForm, x.At)
 		if err != nil || at.Format(timeForm) != x.At {
 			return nil, badImport("event %d: time %q is not of the form %s", i+1, clip(x.At, 40), timeForm)
 		}
+		s, err := x.sealed()
+		if err != nil || s != nil && doc.Version < 2 {
+			return nil, badImport("event %d: personal values do not fit the event", i+1)
+		}
 		e, err := settled(Draft{Who: x.Who, Kind: x.Kind, Payload: x.Payload, Key: x.Key, At: at})
 		if err != nil {
 			return nil, badImport("event %d: %v", i+1, err)
 		}
+		e.sealed = s
 		e.Job, e.Version, e.At, e.Prev, e.Hash = x.Job, x.Version, at, x.Prev, x.Hash
 		e.Back = i > 0 && at.Before(last.At)
 		flaw := linkFlaw(last, e)
@@ -168,11 +174,18 @@ func verifiedEvents(doc document) ([]Event, error) {
 		case e.Key != "" && keys[e.Key]:
 			flaw = "has a key that was used before"
 		}
+		if flaw == "" && len(e.stored()) > maxStored {
+			flaw = "is too large"
+		}
+		_ = erasures.add(e) // what an event erases and the file still has is erased on the way in
 		if flaw != "" {
 			return nil, badImport("event %d: %s", i+1, flaw)
 		}
 		keys[e.Key] = true
 		events, last = append(events, e), e
+	}
+	if v := erasures.end(); v > 0 {
+		return nil, badImport("event %d: a personal value is erased and no event says so", v)
 	}
 	return events, nil
 }

@@ -12,6 +12,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"reflect"
 	"strings"
 	"testing"
 )
@@ -34,7 +35,7 @@ func TestExportAndImportBringAJobOverWhole(t *testing.T) {
 		t.Fatalf("%d events of %d, %v", len(have), len(want), err)
 	}
 	for i := range want {
-		if have[i].Seq = want[i].Seq; fmt.Sprint(have[i]) != fmt.Sprint(want[i]) {
+		if have[i].Seq = want[i].Seq; !reflect.DeepEqual(have[i], want[i]) {
 			t.Errorf("event %d: %+v\nwant %+v", i+1, have[i], want[i])
 		}
 	}
@@ -205,11 +206,11 @@ func TestHostileImportsAreRefusedAndLeaveNothing(t *testing.T) {
 		"nested deeply":                 {doc(bytes.Repeat([]byte("["), 10<<20)), "deeply"},
 		"payload nested deeply":         {doc(sign(t, id, start, Event{Kind: "x", Payload: json.RawMessage(strings.Repeat(`{"a":`, 65) + `1` + strings.Repeat("}", 65))})), "deeply"},
 		"bomb as document":              {doc(zeros), "too large"},
-		"key twice":                     {swap(`"format_version": 1,`, `"format_version": 1, "format_version": 1,`), "twice"},
-		"key in other case":             {swap(`"format_version": 1,`, `"format_version": 1, "FORMAT_VERSION": 1,`), "do not belong"},
-		"unknown key":                   {swap(`"format_version": 1,`, `"format_version": 1, "more": 1,`), "more"},
+		"key twice":                     {swap(`"format_version": 2,`, `"format_version": 2, "format_version": 1,`), "twice"},
+		"key in other case":             {swap(`"format_version": 2,`, `"format_version": 2, "FORMAT_VERSION": 1,`), "do not belong"},
+		"unknown key":                   {swap(`"format_version": 2,`, `"format_version": 2, "more": 1,`), "more"},
 		"other format":                  {swap(`"phasewright job"`, `"something else"`), "format is"},
-		"newer format":                  {swap(`"format_version": 1`, `"format_version": 2`), "use the release that wrote it"},
+		"newer format":                  {swap(`"format_version": 2`, `"format_version": 3`), "use the release that wrote it"},
 		"event key in other case":       {swap(`"who":"Ada`, `"Who":"Ada`), "do not belong"},
 		"document of another job":       {swap(`"job": "`+job, `"job": "`+id), "belongs to another job"},
 		"event put in between":          {doc(unlinked(t, id, start)), "does not link"},
@@ -217,7 +218,7 @@ func TestHostileImportsAreRefusedAndLeaveNothing(t *testing.T) {
 		"hash changed":                  {swap(`"hash":"`, `"hash":"00`), "64"},
 		"time in another form":          {swap(`.000000Z`, `Z`), "not of the form"},
 		"time with an offset":           {swap(`.000000Z`, `.000000+00:00`), "not of the form"},
-		"no events":                     {doc([]byte(`{"format":"phasewright job","format_version":1,"job":"` + id + `","events":[]}`)), "no events"},
+		"no events":                     {doc([]byte(`{"format":"phasewright job","format_version":2,"job":"` + id + `","events":[]}`)), "no events"},
 		"job id as a path":              {doc(sign(t, "../../../../etcx", start)), "none of ours"},
 		"start missing":                 {doc(sign(t, id, Event{Kind: "x"})), "must be the first"},
 		"start twice":                   {doc(sign(t, id, start, start)), "must be the first"},
@@ -345,7 +346,7 @@ func FuzzImportDocument(f *testing.F) {
 	start := Event{Kind: KindJobCreated, Payload: json.RawMessage(`{"name":"x"}`)}
 	f.Add(sign(f, "aaaabbbbccccdddd", start))
 	f.Add(sign(f, "aaaabbbbccccdddd", start, Event{Kind: "x", Key: "k", Payload: json.RawMessage(`{"a":[1,2.5,{"b":null}]}`)}))
-	f.Add([]byte(`{"format":"phasewright job","format_version":1,"job":"aaaabbbbccccdddd","events":[{"at":1}]}`))
+	f.Add([]byte(`{"format":"phasewright job","format_version":2,"job":"aaaabbbbccccdddd","events":[{"at":1}]}`))
 	f.Fuzz(func(t *testing.T, text []byte) {
 		events, err := parseDocument(text)
 		if err != nil {

@@ -41,6 +41,11 @@ func (b *Book) runStep(ctx context.Context, s step, last bool) (err error) {
 	if _, err := tx.ExecContext(ctx, s.sql); err != nil {
 		return err
 	}
+	if s.then != nil {
+		if err := s.then(ctx, direct{tx, oneFile{}}, b.random); err != nil {
+			return err
+		}
+	}
 	if last {
 		x := direct{tx, oneFile{}}
 		if err := clearDerived(ctx, x); err != nil {

@@ -25,6 +25,8 @@ func (oneFile) void([]Hash) {}
 
 func (oneFile) holds(context.Context, executor, Hash) (bool, error) { return true, nil }
 
+func (oneFile) scour(ctx context.Context, x executor) (bool, error) { return scour(ctx, x) }
+
 // idle empties the log, so that whoever copies the file alone gets most of it. SQLite does so by itself at last.
 func (oneFile) idle(x executor) { _ = x.exec(context.Background(), `PRAGMA wal_checkpoint(passive)`) }
 

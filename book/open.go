@@ -159,8 +159,8 @@ func (b *Book) openFile(ctx context.Context, opt Options) error {
 		if err != nil {
 			return b.problem(err)
 		}
-		b.writer = startWriter(conn, b)
 		b.lookThrough(ctx)
+		b.writer = startWriter(conn, b)
 	}
 	return nil
 }

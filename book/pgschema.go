@@ -56,6 +56,23 @@ END $$;
 CREATE TRIGGER events_no_change BEFORE UPDATE OR DELETE ON events FOR EACH ROW EXECUTE FUNCTION events_never_change();
 CREATE TRIGGER events_no_truncate BEFORE TRUNCATE ON events FOR EACH STATEMENT EXECUTE FUNCTION events_never_change();
 
+-- Values that may have to be forgotten. What is erased leaves a dead row, which is taken away at the next look of
+-- autovacuum; so are those of the tables that are made from the events.
+CREATE TABLE personal (
+	event  bigint  NOT NULL,
+	path   text    COLLATE "C" NOT NULL,
+	clear  boolean NOT NULL,
+	salt   bytea,
+	value  text    COLLATE "C",
+	erased bigint,
+	PRIMARY KEY (event, path)
+) WITH (autovacuum_vacuum_threshold = 0, autovacuum_vacuum_scale_factor = 0);
+CREATE TABLE erasing (
+	one boolean PRIMARY KEY DEFAULT true CHECK (one),
+	due integer NOT NULL
+);
+INSERT INTO erasing (due) VALUES (0);
+
 CREATE TABLE jobs (
 	no          bigint  PRIMARY KEY,
 	id          text    COLLATE "C" NOT NULL UNIQUE,
@@ -168,6 +185,7 @@ func latestPostgres() int { return pgSteps[len(pgSteps)-1].to }
 // grants are the least rights that a server needs: it may add events and read them, no more. The derived tables, files
 // on their way and what servers share are its to change. The table names are followed by what may be done.
 var grants = map[string]string{
+	"personal": "SELECT, INSERT, UPDATE", "erasing": "SELECT, UPDATE",
 	"events": "SELECT, INSERT", "turn": "SELECT", "migrations": "SELECT", "chunks": all,
 	"jobs": all, "marks": all, "files": all, "job_text": all, "vocabulary": all, "grams": all, "contents": all,
 	"pieces": all, "shared": all, "claims": all,

@@ -105,13 +105,15 @@ func (p *postgres) text(statement string) string {
 	if known, ok := p.numbered.Load(statement); ok {
 		return known.(string)
 	}
+	text := strings.ReplaceAll(statement, asArrays, `coalesce(json_agg(json_build_array(path, encode(salt, 'hex'), value,
+		CASE WHEN clear THEN 1 ELSE 0 END, erased)), '[]')`)
 	var b strings.Builder
 	n := 0
-	for i, sign := range statement {
+	for i, sign := range text {
 		switch {
 		case sign != '?':
 			b.WriteRune(sign)
-		case i+1 < len(statement) && statement[i+1] >= '1' && statement[i+1] <= '9': // it has its number
+		case i+1 < len(text) && text[i+1] >= '1' && text[i+1] <= '9': // it has its number
 			b.WriteByte('$')
 		default:
 			n++
@@ -236,6 +238,11 @@ func (p *postgres) pending(heads []Hash) { p.notices.mine(heads) }
 func (p *postgres) void(heads []Hash) { p.notices.theirs(heads) }
 
 func (p *postgres) idle(executor) {}
+
+// scour leaves it to the server, which takes dead rows away by itself; the role that a server has cannot make it.
+func (p *postgres) scour(ctx context.Context, x executor) (bool, error) {
+	return true, x.exec(ctx, `UPDATE erasing SET due = 0 WHERE due <> 0`)
+}
 
 // gone knows what a connection says that broke, and a server that stops, starts, or may not write any more.
 func (p *postgres) gone(err error) bool {

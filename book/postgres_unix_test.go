@@ -497,6 +497,43 @@ func TestWhatServersShare(t *testing.T) {
 	claim(one, time.Minute, true)
 }
 
+// Who is forgotten stands in no row of any table; the job's chain holds as before.
+func TestAForgottenPersonLeavesNoRow(t *testing.T) {
+	address := inPostgres(t)
+	b := openOn(t, address, Options{})
+	job := personOf(t, b)
+	db := as(t, pgtest.Keeper, address)
+	rows := func() (n int) {
+		t.Helper()
+		for table := range grants {
+			for _, name := range []string{"Vasterbrink", "vasterbrink", "018 2277", "Orzel", "orzel", "Zebulonia", "zebulonia"} {
+				var some int
+				if err := db.QueryRow(`SELECT count(*) FROM `+table+` AS r WHERE CAST(r AS text) LIKE '%' || $1 || '%'`,
+					name).Scan(&some); err != nil {
+					t.Fatal(table, err)
+				}
+				n += some
+			}
+		}
+		return n
+	}
+	if rows() == 0 {
+		t.Fatal("the test sees nothing")
+	}
+	if _, err := b.Forget(t.Context(), "Ada Reed", "", job); err != nil {
+		t.Fatal(err)
+	}
+	if n := rows(); n != 0 {
+		t.Errorf("%d rows still hold a name", n)
+	}
+	mustBeSound(t, b)
+	back := openNew(t)
+	if err := b.Copy(t.Context(), back, nil); err != nil {
+		t.Fatal(err)
+	}
+	mustBeSound(t, back)
+}
+
 // proxy passes bytes between programs and the server's socket, and cuts lines when it is told.
 type proxy struct {
 	listener net.Listener

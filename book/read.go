@@ -14,11 +14,14 @@ func scanEvent(row scanner) (Event, error) {
 	var e Event
 	var at int64
 	var key sql.NullString
-	var payload, prev, hash []byte
-	err := row.Scan(&e.Seq, &e.Job, &e.Version, &at, &e.Who, &e.Kind, &key, &payload, &e.Back, &prev, &hash)
+	var payload, prev, hash, personal []byte
+	err := row.Scan(&e.Seq, &e.Job, &e.Version, &at, &e.Who, &e.Kind, &key, &payload, &e.Back, &prev, &hash, &personal)
 	e.At, e.Key, e.Payload = fromMicros(at), key.String, payload
 	copy(e.Prev[:], prev)
 	copy(e.Hash[:], hash)
+	if err == nil {
+		err = e.fill(personal)
+	}
 	return e, unreadable(err)
 }
 
@@ -39,7 +42,7 @@ func collect[T any](rows *sql.Rows, scan func(scanner) (T, error)) ([]T, error) 
 // Events returns the events of a job with a version above after, oldest first; after 0 gives all of them.
 func (b *Book) Events(ctx context.Context, job string, after Version) ([]Event, error) {
 	rows, err := b.read().rows(ctx,
-		`SELECT `+eventColumns+` FROM events WHERE job = ? AND version > ? ORDER BY version`, job, int64(after))
+		`SELECT `+selected+` FROM events WHERE job = ? AND version > ? ORDER BY version`, job, int64(after))
 	if err != nil {
 		return nil, b.problem(err)
 	}

@@ -92,7 +92,7 @@ const eventsAtOnce = 200
 func eachEvent(ctx context.Context, x executor, do func(Event) error) error {
 	last := Event{}
 	for {
-		rows, err := x.rows(ctx, `SELECT `+eventColumns+` FROM events WHERE (job, version) > (?, ?)
+		rows, err := x.rows(ctx, `SELECT `+selected+` FROM events WHERE (job, version) > (?, ?)
 			ORDER BY job, version LIMIT ?`, last.Job, int64(last.Version), eventsAtOnce)
 		if err != nil {
 			return err

@@ -106,7 +106,11 @@ func copyEvents(ctx context.Context, from, to string) error {
 		`SELECT seq FROM sqlite_sequence WHERE name = 'events'`).Scan(&given); err != nil {
 		return b.problem(unreadable(err))
 	}
-	rows, err := b.readers.QueryContext(ctx, `SELECT `+eventColumns+` FROM events NOT INDEXED ORDER BY seq`)
+	columns := selected
+	if b.schema < 4 {
+		columns = eventColumns + `, ''`
+	}
+	rows, err := b.readers.QueryContext(ctx, `SELECT `+columns+` FROM events NOT INDEXED ORDER BY seq`)
 	if err != nil {
 		return b.problem(err)
 	}
@@ -135,7 +139,10 @@ func copyEvents(ctx context.Context, from, to string) error {
 		}
 		key := sql.NullString{String: e.Key, Valid: e.Key != ""}
 		_, err = insert.ExecContext(ctx, e.Seq, e.Job, int64(e.Version), toMicros(e.At), e.Who, string(e.Kind), key,
-			string(e.Payload), e.Back, e.Prev[:], e.Hash[:])
+			string(e.stored()), e.Back, e.Prev[:], e.Hash[:])
+		if err == nil {
+			err = savePersonal(ctx, direct{tx, oneFile{}}, e)
+		}
 		if err != nil {
 			return problemAt(to, err)
 		}
@@ -145,6 +152,11 @@ func copyEvents(ctx context.Context, from, to string) error {
 	}
 	if _, err := tx.ExecContext(ctx, `UPDATE sqlite_sequence SET seq = ? WHERE name = 'events'`, given); err != nil {
 		return problemAt(to, err)
+	}
+	if b.schema < 4 {
+		if err := sealAll(ctx, direct{tx, oneFile{}}, b.random); err != nil {
+			return problemAt(to, err)
+		}
 	}
 	if _, err := refill(ctx, direct{tx, oneFile{}}); err != nil {
 		return problemAt(to, err)

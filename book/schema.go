@@ -1,14 +1,24 @@
 package book
 
+import (
+	"context"
+	"io"
+)
+
 // applicationID marks the database file as a shop book ("PWbk").
 const applicationID = 0x5057626b
 
 // step brings the schema from the version before to version to. The last one's transaction also fills the derived
 // tables again from the events, so a step need not carry derived rows over.
 type step struct {
-	to  int
-	sql string
+	to   int
+	sql  string
+	then func(ctx context.Context, x executor, random io.Reader) error // after sql, in its transaction; nil: nothing
 }
+
+// eventsNeverChange stops every change of an event by plain SQL.
+const eventsNeverChange = `CREATE TRIGGER events_no_update BEFORE UPDATE ON events BEGIN SELECT ` +
+	`RAISE(ABORT, 'events never change'); END`
 
 // steps is the whole history of the schema. A step that was released is never edited: a new one is added. A new book
 // runs all of them, so that new and upgraded books have the same schema to the letter.
@@ -30,7 +40,7 @@ CREATE TABLE events (
 ) STRICT;
 CREATE UNIQUE INDEX events_key ON events (job, key) WHERE key IS NOT NULL;
 CREATE UNIQUE INDEX events_start_key ON events (key) WHERE version = 1 AND key IS NOT NULL;
-CREATE TRIGGER events_no_update BEFORE UPDATE ON events BEGIN SELECT RAISE(ABORT, 'events never change'); END;
+` + eventsNeverChange + `;
 CREATE TRIGGER events_no_delete BEFORE DELETE ON events BEGIN SELECT RAISE(ABORT, 'events are never deleted'); END;
 
 CREATE TABLE jobs (
@@ -162,6 +172,22 @@ CREATE TABLE custody (
 ) STRICT;
 INSERT INTO custody VALUES (1, 0);
 `},
+	{to: 4, sql: `
+CREATE TABLE personal (
+	event  INTEGER NOT NULL,
+	path   TEXT    NOT NULL,
+	clear  INTEGER NOT NULL,
+	salt   BLOB,
+	value  TEXT,
+	erased INTEGER,
+	PRIMARY KEY (event, path)
+) STRICT, WITHOUT ROWID;
+CREATE TABLE erasing (
+	one INTEGER PRIMARY KEY CHECK (one = 1),
+	due INTEGER NOT NULL
+) STRICT;
+INSERT INTO erasing VALUES (1, 0);
+`, then: sealAll},
 }
 
 // latest is the schema version this release writes.

@@ -78,7 +78,7 @@ func TestExportsFitTheSchema(t *testing.T) {
 		t.Errorf("an export does not fit its schema: %v", err)
 	}
 	for _, spoil := range []struct{ from, to string }{ // the schema must be able to say no
-		{`"format_version": 1`, `"format_version": 2`},
+		{`"format_version": 2`, `"format_version": 1`},
 		{`"who":"Ada`, `"whom":"Ada`},
 		{`"version":1`, `"version":0`},
 		{`"payload":{`, `"payload":[{}],"x":{`},

@@ -31,6 +31,7 @@ func (b *Book) AppendShop(ctx context.Context, d Draft) (Event, error) {
 		}
 		if have == 0 {
 			first.Job, first.Version, first.At = ShopList, 1, b.now(first.At)
+			first.Hash = HashEvent(first)
 			if _, err := w.insert(ctx, []*Event{&first}); err != nil {
 				return nil, err
 			}

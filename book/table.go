@@ -18,7 +18,7 @@ import (
 // The whole book as one JSON document: wholeFormat and its version say what it is.
 const (
 	wholeFormat  = "phasewright book"
-	wholeVersion = 1
+	wholeVersion = 2 // 1: nothing was sealed
 )
 
 // whole is the document.
@@ -97,7 +97,7 @@ func WriteCSV(w io.Writer, jobs []Job) error {
 // payload is a cell of JSON. Form and apostrophes are those of WriteCSV.
 func (b *Book) WriteEventsCSV(ctx context.Context, w io.Writer) error {
 	return writeTable(w, eventColumnNames, func(row func([]string) error) error {
-		rows, err := b.read().rows(ctx, `SELECT `+eventColumns+` FROM events ORDER BY seq`)
+		rows, err := b.read().rows(ctx, `SELECT `+selected+` FROM events ORDER BY seq`)
 		if err != nil {
 			return b.problem(err)
 		}
@@ -109,7 +109,7 @@ func (b *Book) WriteEventsCSV(ctx context.Context, w io.Writer) error {
 			}
 			x := exportedFrom(e)
 			if err := row([]string{x.Job, strconv.FormatInt(int64(x.Version), 10), x.At, x.Who, string(x.Kind), x.Key,
-				string(x.Payload), x.Prev.String(), x.Hash.String()}); err != nil {
+				string(e.Payload), x.Prev.String(), x.Hash.String()}); err != nil {
 				return err
 			}
 		}

@@ -26,7 +26,8 @@ for row, job in zip(jobs, book['jobs'], strict=True):
         assert cell in (want, "'" + want), (key, cell, want)
     mine = [e for e in events if e['job'] == job['id']]
     for cell, event in zip(mine, job['events'], strict=True):
-        assert json.loads(cell['payload']) == event['payload'] and cell['hash'] == event['hash'] and cell['who'] == event['who'].replace('=', "'=")
+        said = dict(event['payload'], **{p['path'][1:]: p['value'] for p in event.get('personal', [])})
+        assert json.loads(cell['payload']) == said and cell['hash'] == event['hash'] and cell['who'] == event['who'].replace('=', "'=")
     assert job['head'] == job['events'][-1]['hash']
 print(len(jobs), len(events), json.dumps([row['owner'] for row in jobs]))
 `

@@ -23,13 +23,15 @@ type writer struct {
 	conn *sql.Conn
 	stmt statements
 
-	gate   sync.RWMutex // held for reading while a request enters the queue
-	shut   bool
-	queue  chan *request
-	logged bool    // something may be in the log
-	away   bool    // the base was away when it was last asked
-	made   []place // in the transaction that runs
-	loop   *beside.Work
+	gate    sync.RWMutex // held for reading while a request enters the queue
+	shut    bool
+	queue   chan *request
+	logged  bool    // something may be in the log
+	away    bool    // the base was away when it was last asked
+	made    []place // in the transaction that runs
+	erasing bool    // what was erased may still be in the file
+	erased  int     // values that the last erasure took
+	loop    *beside.Work
 }
 
 // request is one piece of work inside a transaction. work may run twice, when the first transaction had to be given up.
@@ -42,6 +44,11 @@ type request struct {
 func startWriter(conn *sql.Conn, b *Book) *writer {
 	w := &writer{book: b, conn: conn, queue: make(chan *request, maxBatch)}
 	w.stmt.conn, w.stmt.base = conn, b.base
+	due, err := erasureDue(context.Background(), &w.stmt)
+	if err == nil && due != nothingDue && b.Damage() == nil { // an erasure broke off
+		w.erasing = true
+		w.scour()
+	}
 	w.loop = beside.Start(w.run)
 	return w
 }
@@ -115,6 +122,9 @@ func (w *writer) run() {
 	for {
 		r, more := w.next()
 		if !more {
+			if w.erasing {
+				w.scour()
+			}
 			return
 		}
 		batch := []*request{r}
@@ -134,17 +144,28 @@ func (w *writer) run() {
 	}
 }
 
+// scourTime is how long another program may read on before it is tried again to empty the log of what was erased.
+const scourTime = 10 * time.Second
+
 // idleTime is how long nothing comes before what is in the log is written into the book's file.
 const idleTime = time.Second
 
 // next waits for a request. When none comes for a while, the log is emptied, so that whoever copies the file alone gets
 // most of it.
 func (w *writer) next() (r *request, more bool) {
-	if w.logged {
+	for w.logged || w.erasing {
+		wait := idleTime
+		if !w.logged {
+			wait = scourTime
+		}
 		select {
 		case r, more = <-w.queue:
+			w.logged = true
 			return r, more
-		case <-time.After(idleTime):
+		case <-time.After(wait):
+			if w.erasing {
+				w.scour()
+			}
 			w.book.base.idle(&w.stmt)
 			w.logged = false
 		}
@@ -186,6 +207,9 @@ func (w *writer) serve(batch []*request) {
 		for range batch {
 			answers = append(answers, w.book.problem(err))
 		}
+	}
+	if w.erasing {
+		w.scour()
 	}
 	w.book.hub.send(changes)
 	for i, r := range batch {

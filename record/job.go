@@ -21,6 +21,7 @@ import (
 // it was made.
 type Job struct {
 	book.Job
+	Contact     string       // how the owner is reached
 	YAML        string       // the job card as last saved; "" before that
 	CardVersion book.Version // of the event that saved it
 	CardBy      string
@@ -229,6 +230,11 @@ func (j *Job) named(c *jobcard.Card) *jobcard.Card {
 func (j *Job) apply(e book.Event) {
 	card := j.Card
 	switch e.Kind {
+	case book.KindJobCreated, book.KindJobDescribed:
+		var p struct{ Contact *string }
+		if json.Unmarshal(e.Payload, &p) == nil && p.Contact != nil {
+			j.Contact = *p.Contact
+		}
 	case book.KindCardSaved:
 		var p struct {
 			YAML string `json:"yaml"`

@@ -83,6 +83,7 @@ func TestHeadersCarryNoControlCharacters(t *testing.T) {
 		"POST /job/{job}/captures/{sha}/evidence": {path: sha + "/evidence", stays: true},
 		"POST /job/{job}/captures/{sha}/away":     {path: sha + "/away", stays: true},
 		"POST /job/{job}/describe":                {path: base + "/describe", fresh: func() url.Values { return f("name", "x") }},
+		"POST /job/{job}/forget":                  {path: base + "/forget", stays: true},
 		"POST /job/{job}/readings": {path: base + "/readings",
 			fresh: func() url.Values { return f("rpm", "900", "shown", "9", "locked", "8") }},
 		"POST /job/{job}/readings/withdraw": {path: base + "/readings/withdraw"},

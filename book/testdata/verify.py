@@ -2,7 +2,10 @@
 
 Usage: verify.py JOB.zip
 
-The hash of an event is SHA-256 over the event without its member "hash", in the form of RFC 8785 (JSON Canonicalization Scheme).
+The hash of an event is SHA-256 over the event without its members "hash" and "personal", in the form of RFC 8785 (JSON
+Canonicalization Scheme). A personal value is kept beside its event; in the payload stands {"sealed": SHA-256 of salt and value}.
+An event of a release that did not seal says "clear": its hash was taken with the values in their places, so that it cannot be
+made anew once they are erased. Its links are verified all the same.
 """
 import hashlib
 import json
@@ -43,24 +46,58 @@ def canonical(v):
     return "{" + ",".join(json.dumps(k, ensure_ascii=False) + ":" + canonical(v[k]) for k in keys) + "}"
 
 
+def place(payload, path):
+    """What holds a value, and under which key: a JSON Pointer."""
+    *way, last = [int(p) if p.isdigit() else p for p in path[1:].split("/")]
+    for p in way:
+        payload = payload[p]
+    return payload, last
+
+
+def opened(i, payload, personal):
+    """Checks every commitment and puts the values in their places, None if one of them was erased."""
+    for p in personal:
+        holder, key = place(payload, p["path"])
+        if "erased" not in p:
+            salted = bytes.fromhex(p["salt"]) + p.get("value", "").encode()
+            if hashlib.sha256(salted).hexdigest() != holder[key]["sealed"]:
+                sys.exit(f"event {i}: a personal value does not fit its commitment")
+    if any("erased" in p for p in personal):
+        return None
+    for p in personal:
+        holder, key = place(payload, p["path"])
+        holder[key] = p.get("value", "")
+    return {k: "".join(v["parts"]) if any(p["path"].startswith(f"/{k}/parts/") for p in personal) else v
+            for k, v in payload.items()}
+
+
 def main(path):
     z = zipfile.ZipFile(path)
     doc = json.loads(z.read("job.json"))
-    last, files = "0" * 64, {}
+    last, files, unprovable = "0" * 64, {}, 0
     for i, e in enumerate(doc["events"], 1):
-        given = e.pop("hash")
+        given, personal = e.pop("hash"), e.pop("personal", [])
         if e["prev"] != last or e["version"] != i or e["job"] != doc["job"]:
             sys.exit(f"event {i}: does not link to the one before")
-        if hashlib.sha256(canonical(e).encode()).hexdigest() != given:
+        plain = opened(i, json.loads(json.dumps(e["payload"])), personal)
+        if any(p.get("clear") for p in personal):
+            e["payload"] = plain
+        if e["payload"] is None:
+            unprovable += 1
+        elif hashlib.sha256(canonical(e).encode()).hexdigest() != given:
             sys.exit(f"event {i}: content does not fit its hash")
         if e["kind"] == "attachment.added":
             files[e["payload"]["sha256"]] = e["payload"]["size"]
+        if e["kind"] == "attachment.discarded":
+            files.pop(e["payload"]["sha256"], None)
         last = given
     for sha, size in files.items():
         content = z.read("files/" + sha)
         if hashlib.sha256(content).hexdigest() != sha or len(content) != size:
             sys.exit(f"file {sha}: content does not fit its hash")
     print(f"{len(doc['events'])} events and {len(files)} files are sound")
+    if unprovable:
+        print(f"{unprovable} events were hashed with a name that is erased now: only their links are verified")
 
 
 main(sys.argv[1])

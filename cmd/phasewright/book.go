@@ -15,12 +15,13 @@ type bookCommand struct {
 	List     bookList     `cmd:"" help:"List the jobs, worked on last first."`
 	Find     bookFind     `cmd:"" help:"Find jobs, put away or not, by words of name, owner, engine, year, card and notes."`
 	Show     bookShow     `cmd:"" help:"Show one job: whose, how it stands, its files."`
-	Describe bookDescribe `cmd:"" help:"Correct name, owner, engine, shop or bay of a job."`
+	Describe bookDescribe `cmd:"" help:"Correct name, owner, contact, engine, shop or bay of a job."`
 	Handover bookHandover `cmd:"" help:"Write everything of a job for its owner as one zip file: papers, data, recordings."`
 	Table    bookTable    `cmd:"" help:"Write the whole book as CSV for a spreadsheet, or as JSON."`
 	Merge    bookMerge    `cmd:"" help:"Take the jobs of another book over, each by itself."`
 	Disk     bookDisk     `cmd:"" help:"Say how much room the book takes, and which job's files."`
 	Discard  bookDiscard  `cmd:"" help:"Throw a file of a job away; its hash and what was read of it stay."`
+	Forget   bookForget   `cmd:"" help:"Erase a person from a job or the whole book: owner, contact, names marked in notes."`
 	Check    bookCheck    `cmd:"" help:"Check a book: the chain of events, the tables made from them, the files."`
 	Rebuild  bookRebuild  `cmd:"" help:"Make all derived tables anew from the events and say where they differed."`
 	Backup   bookBackup   `cmd:"" help:"Copy a book to a file, also while it is in use."`

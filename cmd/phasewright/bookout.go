@@ -142,8 +142,9 @@ func showJob(a *app, j *record.Job, files []book.Attachment) error {
 	if j.Archived {
 		status += ", put away"
 	}
-	for _, l := range [][2]string{{"job", j.Name}, {"id", j.ID}, {"owner", j.Owner}, {"engine", j.Engine},
-		{"shop", j.Shop}, {"bay", j.Bay}, {"status", status}, {"made", j.CreatedAt.Format(time.DateOnly)},
+	for _, l := range [][2]string{{"job", j.Name}, {"id", j.ID}, {"owner", j.Owner},
+		{"contact", j.Contact}, {"engine", j.Engine}, {"shop", j.Shop}, {"bay", j.Bay}, {"status", status},
+		{"made", j.CreatedAt.Format(time.DateOnly)},
 		{"worked on", j.WorkedAt.Format(time.DateOnly)}, {"entries", fmt.Sprint(j.Version)}} {
 		if l[1] != "" {
 			fmt.Fprintf(t, "%s\t%s\n", l[0], l[1])
@@ -373,26 +374,28 @@ func (c *bookDiscard) Run(a *app) error {
 }
 
 type bookDescribe struct {
-	Job    string  `arg:"" help:"The job's id or its name, put away or not."`
-	Name   *string `help:"What the job is called." placeholder:"TEXT"`
-	Owner  *string `help:"Whose engine it is." placeholder:"TEXT"`
-	Engine *string `help:"Which engine." placeholder:"TEXT"`
-	Shop   *string `help:"Which shop." placeholder:"TEXT"`
-	Bay    *string `help:"Where it stands." placeholder:"TEXT"`
-	Who    string  `help:"Your name." required:""`
-	Book   string  `help:"The shop book; the usual one if left out." placeholder:"FILE"`
+	Job     string  `arg:"" help:"The job's id or its name, put away or not."`
+	Name    *string `help:"What the job is called." placeholder:"TEXT"`
+	Owner   *string `help:"Whose engine it is." placeholder:"TEXT"`
+	Contact *string `help:"How the owner is reached." placeholder:"TEXT"`
+	Engine  *string `help:"Which engine." placeholder:"TEXT"`
+	Shop    *string `help:"Which shop." placeholder:"TEXT"`
+	Bay     *string `help:"Where it stands." placeholder:"TEXT"`
+	Who     string  `help:"Your name." required:""`
+	Book    string  `help:"The shop book; the usual one if left out." placeholder:"FILE"`
 }
 
 func (c *bookDescribe) Run(a *app) error {
 	changed := map[string]any{}
-	for key, value := range map[string]*string{"name": c.Name, "owner": c.Owner, "engine": c.Engine, "shop": c.Shop,
-		"bay": c.Bay} {
+	for key, value := range map[string]*string{"name": c.Name, "owner": c.Owner, "contact": c.Contact,
+		"engine": c.Engine, "shop": c.Shop, "bay": c.Bay} {
 		if value != nil {
 			changed[key] = *value
 		}
 	}
 	if len(changed) == 0 {
-		return hinted{errors.New("nothing to correct was given"), "add --name, --owner, --engine, --shop or --bay"}
+		return hinted{errors.New("nothing to correct was given"),
+			"add --name, --owner, --contact, --engine, --shop or --bay"}
 	}
 	return onBook(a, c.Book, book.ReadWrite, func(b *book.Book) error {
 		j, err := findJob(a.ctx, b, c.Job)

@@ -40,7 +40,8 @@ func renamed(j *shelf.Job, text string) map[string]string {
 // proven: none of it is of the engine's timing.
 func (r *Room) describePost(q *page.Request, j *shelf.Job) error {
 	changed := map[string]string{}
-	for key, was := range map[string]string{"name": j.Name, "owner": j.Owner, "engine": j.Engine, "bay": j.Bay} {
+	for key, was := range map[string]string{"name": j.Name, "owner": j.Owner, "contact": j.Contact,
+		"engine": j.Engine, "bay": j.Bay} {
 		if now := page.CleanName(q.PostForm.Get(key)); q.PostForm.Has(key) && now != was {
 			changed[key] = now
 		}

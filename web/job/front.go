@@ -19,7 +19,11 @@ type frontBody struct {
 	CanWrite bool
 	Closed   string // when it was signed or put away, where that is so long ago that it is taken up again to go on
 
-	Name, Owner, Engine, Bay string
+	Name, Owner, Contact, Engine, Bay string
+
+	CanForget bool     // the sender may erase personal values, and there are some
+	Personal  []string // those values, each once
+	Remains   []string // where they stand and cannot be erased
 }
 
 // unfolded is how many events of a job are shown at once.
@@ -31,7 +35,7 @@ type standing struct{ Path, Word, State, Mark string }
 // frontPage is the front of a job: where it stands, what is next, and what was done.
 func (r *Room) frontPage(q *page.Request, j *shelf.Job) error {
 	b := frontBody{Key: page.NewKey(), CanWrite: q.By.CanWork(), Lines: r.standings(j),
-		Name: j.Name, Owner: j.Owner, Engine: j.Job.Engine, Bay: j.Bay}
+		Name: j.Name, Owner: j.Owner, Contact: j.Contact, Engine: j.Job.Engine, Bay: j.Bay}
 	if since, over := j.Closed(r.Clock()); over {
 		b.Closed = r.When(since)
 	}
@@ -44,6 +48,11 @@ func (r *Room) frontPage(q *page.Request, j *shelf.Job) error {
 	var err error
 	if b.Judged, err = judged(j); err != nil {
 		return err
+	}
+	if q.By.Role >= page.Instructor {
+		if err := r.personal(q, j, &b); err != nil {
+			return err
+		}
 	}
 	p := j.Page("job", "", "Where it stands", b)
 	p.Title, p.Next, p.Leads = j.Name, j.Standing(), true

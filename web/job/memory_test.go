@@ -40,6 +40,37 @@ func TestTheListFindsJobsPutAway(t *testing.T) {
 	webtest.WantIn(t, s.Get("/?q=zeppelin").Body.String(), "in jobs put away too")
 }
 
+// Whoever may erase a person does it on the job's page; no page shows the name after, without a restart.
+func TestAPersonIsForgotten(t *testing.T) {
+	s := webtest.NewShop(t)
+	id := s.NewJob()
+	form := url.Values{"key": {"o"}, "owner": {"Quillonia Vaster"}, "contact": {"+99 555 018"}, "name": {"Boat of Quillonia Vaster"}}
+	webtest.WantCode(t, s.Post("/job/"+id+"/describe", form), 303)
+	webtest.WantCode(t, s.Post("/job/"+id+"/note", url.Values{"key": {"n"}, "text": {"Call [[Wilmuthe Orzel]] first."}}), 303)
+	webtest.WantCode(t, s.Post("/job/"+id+"/describe", url.Values{"key": {"p"}, "name": {"Ferry"}}), 303)
+	front := s.Get("/job/" + id).Body.String()
+	for _, want := range []string{"<li>Quillonia Vaster</li>", "<li>&#43;99 555 018</li>", "<li>Wilmuthe Orzel</li>",
+		"The name stays in these entries:", `value="&#43;99 555 018"`} {
+		webtest.WantIn(t, front, want)
+	}
+	webtest.WantCode(t, s.Post("/job/"+id+"/forget", url.Values{"key": {"f"}}), 422)
+	webtest.WantIn(t, s.Get("/job/"+id).Body.String(), "Wilmuthe Orzel")
+	for range 2 {
+		webtest.WantCode(t, s.Post("/job/"+id+"/forget", url.Values{"key": {"f"}, "sure": {"yes"}}), 303)
+	}
+	front = s.Get("/job/" + id).Body.String()
+	for _, gone := range []string{"owner Quillonia", "555", "Wilmuthe", "Forget the owner"} {
+		if strings.Contains(front, gone) {
+			t.Errorf("the page still has %q", gone)
+		}
+	}
+	webtest.WantIn(t, front, "Call [[erased on ")
+	webtest.WantIn(t, front, "personal data erased")
+	if kinds := s.Kinds(id); kinds[len(kinds)-1] != book.KindPersonErased {
+		t.Errorf("recorded: %v", kinds)
+	}
+}
+
 // Name, owner, engine and bay are corrected by an entry; list, search and papers follow, the signature stays.
 func TestAJobIsCalledOtherwise(t *testing.T) {
 	s := webtest.NewShop(t)

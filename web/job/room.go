@@ -53,6 +53,7 @@ func (r *Room) Routes() {
 	see("/everything.zip", r.handOver)
 	do("/describe", r.describePost)
 	do("/note", r.notePost)
+	r.Handle("POST /job/{job}/forget", page.Instructor, r.OnJob(r.forgetPost))
 	r.Handle("POST /job/{job}/shelf", page.Work, r.shelfPost)
 	see("/card", r.cardPage)
 	see("/card/text", r.cardTextPage)

@@ -5,6 +5,7 @@ import (
 	"context"
 	"encoding/json"
 	"net/http"
+	"slices"
 	"strings"
 	"sync"
 	"time"
@@ -95,6 +96,13 @@ func (s *Shelf) Job(ctx context.Context, id string) (*Job, error) {
 	events, err := s.Book.Events(ctx, id, have.Version)
 	if err != nil {
 		return nil, err
+	}
+	erased := func(e book.Event) bool { return e.Kind == book.KindPersonErased }
+	if have.Version > 0 && slices.ContainsFunc(events, erased) { // what was read before has the names in it
+		have = &Job{&record.Job{}, s.Clock}
+		if events, err = s.Book.Events(ctx, id, 0); err != nil {
+			return nil, err
+		}
 	}
 	fresh := &Job{have.Fold(line, events), s.Clock}
 	s.mu.Lock()

@@ -42,18 +42,21 @@ func inWords(e book.Event, titles map[string]string) string {
 	case book.KindJobCreated:
 		return "job started"
 	case book.KindJobDescribed:
-		var now struct{ Name, Owner, Engine, Shop, Bay *string }
+		var now struct{ Name, Owner, Contact, Engine, Shop, Bay *string }
 		_ = json.Unmarshal(e.Payload, &now)
 		told := ""
 		for _, f := range []struct {
 			label string
 			value *string
-		}{{"name", now.Name}, {"owner", now.Owner}, {"engine", now.Engine}, {"shop", now.Shop}, {"bay", now.Bay}} {
+		}{{"name", now.Name}, {"owner", now.Owner}, {"contact", now.Contact}, {"engine", now.Engine},
+			{"shop", now.Shop}, {"bay", now.Bay}} {
 			if f.value != nil {
 				told = page.Joined("; ", told, f.label+" "+cmp.Or(*f.value, "none"))
 			}
 		}
 		return said("corrected", told)
+	case book.KindPersonErased:
+		return "personal data erased: owner, contact, marked names"
 	case book.KindAttachmentDiscarded:
 		return said("content of a file thrown away", p.Reason)
 	case book.KindJobArchived:
