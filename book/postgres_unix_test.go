@@ -771,7 +771,7 @@ func TestKilledServersAndDatabase(t *testing.T) {
 	}
 	b := openOn(t, address, Options{})
 	there := map[string]bool{}
-	rows, err := b.read().rows(t.Context(), `SELECT `+eventColumns+` FROM events`)
+	rows, err := b.read().rows(t.Context(), `SELECT `+selected+` FROM events`)
 	if err != nil {
 		t.Fatal(err)
 	}
