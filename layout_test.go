@@ -92,8 +92,9 @@ var house = map[string]room{
 		"quantity": "measures", "engine": "cycle positions", "jobcard": "the engine in question", "yamltext": "the text, its places and faults", "bench": "the forward model", "shaft": "features of a capture", "readings": "rows of readings", "beside": "hypotheses weighed on other processors"}},
 	"procedure": {imports: map[string]string{
 		"words": "capitals", "quantity": "measures", "engine": "directions in words", "jobcard": "the steps follow from the card", "sheet": "numbers shown in the steps", "leads": "how a lamp is wired to a pickup"}},
-	"book":    {imports: map[string]string{"beside": "the writer's goroutine", "spreadsheet": "cells that are nothing to run"}, impure: "the store: database, files, clock passed in"},
-	"drawing": {impure: "embeds its font files"},
+	"book":        {imports: map[string]string{"beside": "the writer's goroutine", "spreadsheet": "cells that are nothing to run"}, impure: "the store: database, files, clock passed in"},
+	"book/pgtest": {impure: "runs a private PostgreSQL; for tests only"},
+	"drawing":     {impure: "embeds its font files"},
 	"report": {imports: map[string]string{
 		"verdict": "its words and what is next", "drawing": "pages", "jobcard": "the engine", "sheet": "items, marks, cautions", "readings": "fits and proof", "quantity": "printing", "engine": "directions", "procedure": "the steps that are drawn", "coil": "the points of the chart that decides over the spark", "leads": "the paper on a recorder's leads", "shaft": "the drawings and the paper of a recording"}},
 	"record": {imports: map[string]string{
@@ -253,6 +254,7 @@ var breaking = map[string]string{
 	"beside/beside.go":          "TestAllWaitsForAll",
 	"book/writer.go":            "TestABrokenWriterKeepsNobodyWaiting",
 	"waveform/interruptible.go": "TestWhatBreaksBesideTheScanComesHome",
+	"book/notices.go":           "TestAListenerThatBreaksEndsAlone",
 	"waveform/pipeline.go":      "TestWhatBreaksBesideTheScanComesHome",
 	"waveform/edges/survey.go":  "TestWhatBreaksInTheSurveyComesHome",
 	"suspects/rank.go":          "TestWhatBreaksInTheRankingComesHome",
@@ -260,6 +262,7 @@ var breaking = map[string]string{
 	"web/bothways.go":           "TestAConnectionThatBreaksIsTheOnlyOneToEnd",
 	"web/livebench/keep.go":     "TestABenchThatCannotBeSavedIsTheOnlyOne",
 	"web/livebench/loop.go":     "TestABenchThatBreaksIsTheOnlyOneToEnd",
+	"web/recording/claims.go":   "TestLookingAfterOtherServersBreaksAlone",
 	"web/recording/queue.go":    "TestAReadingThatBreaksIsTheOnlyOneToEnd",
 	"web/server.go":             "TestAListenerThatBreaksIsToldOf",
 }

@@ -1,6 +1,7 @@
 package book
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"encoding/json"
@@ -190,7 +191,7 @@ func (b *Book) settledAfter(where string, d Draft) (Event, error) {
 
 // append places the checked events at the end of their job.
 func (w *writer) append(ctx context.Context, expected Version, checked []Event) ([]Event, []Change, error) {
-	job := checked[0].Job
+	job, x := checked[0].Job, &w.stmt
 	last, err := scanEvent(w.stmt.row(ctx,
 		`SELECT `+selected+` FROM events WHERE job = ? ORDER BY version DESC LIMIT 1`, job))
 	if errors.Is(err, sql.ErrNoRows) {
@@ -201,6 +202,14 @@ func (w *writer) append(ctx context.Context, expected Version, checked []Event) 
 	}
 	if old, err := w.seen(ctx, checked); old != nil || err != nil {
 		return old, nil, err
+	}
+	for _, e := range checked {
+		if a, err := readAttachment(e.Payload); e.Kind == KindAttachmentAdded && err == nil {
+			if held, err := x.on().holds(ctx, x, a.SHA256); err != nil || !held {
+				return nil, nil, cmp.Or(err, fmt.Errorf("job %s – %w: %s was taken away meanwhile – send it again", job,
+					ErrNoAttachment, a.SHA256))
+			}
+		}
 	}
 	if expected != AnyVersion && expected != last.Version {
 		since, err := w.since(ctx, job, expected)
@@ -302,6 +311,7 @@ func (w *writer) insert(ctx context.Context, events []*Event) ([]Change, error) 
 		if err != nil {
 			return nil, err
 		}
+		w.made = append(w.made, place{e.Seq, e.Hash})
 		if err := savePersonal(ctx, &w.stmt, *e); err != nil {
 			return nil, err
 		}

@@ -59,7 +59,7 @@ func (b *Book) PutAttachment(ctx context.Context, job string, a NewAttachment, r
 	}
 	if a.Key != "" {
 		var seen bool
-		err := b.readers.QueryRowContext(ctx, `SELECT EXISTS (SELECT 1 FROM events WHERE job = ? AND key = ?)`,
+		err := b.read().row(ctx, `SELECT EXISTS (SELECT 1 FROM events WHERE job = ? AND key = ?)`,
 			job, a.Key).Scan(&seen)
 		if err != nil {
 			return Event{}, b.problem(err)
@@ -133,9 +133,9 @@ func attachmentPayload(a NewAttachment, sha Hash, size int64) ([]byte, error) {
 
 // named reports whether an event names the content.
 func (b *Book) named(ctx context.Context, sha Hash) (bool, error) {
-	var n int
-	err := b.readers.QueryRowContext(ctx, `SELECT EXISTS (SELECT 1 FROM files WHERE sha256 = ? AND discarded = 0)`, sha[:]).Scan(&n)
-	return n > 0, b.problem(err)
+	var named bool
+	err := b.read().row(ctx, `SELECT EXISTS (SELECT 1 FROM files WHERE sha256 = ? AND discarded = 0)`, sha[:]).Scan(&named)
+	return named, b.problem(err)
 }
 
 // OpenAttachment opens a stored file for reading (and seeking, for http.ServeContent) and tells its size in bytes. The
@@ -147,7 +147,7 @@ func (b *Book) OpenAttachment(ctx context.Context, sha Hash) (io.ReadSeekCloser,
 	f, size, err := b.store.open(sha)
 	if errors.Is(err, ErrNoAttachment) {
 		var gone bool
-		asked := b.readers.QueryRowContext(ctx, `SELECT count(*) > 0 AND min(discarded) > 0 FROM files WHERE sha256 = ?`,
+		asked := b.read().row(ctx, `SELECT count(*) > 0 AND min(discarded) > 0 FROM files WHERE sha256 = ?`,
 			sha[:]).Scan(&gone)
 		if asked == nil && gone {
 			err = fmt.Errorf("%s – %w – add the same file again to have it back", sha, ErrDiscarded)

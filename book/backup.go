@@ -2,7 +2,6 @@ package book
 
 import (
 	"context"
-	"database/sql"
 	"errors"
 	"fmt"
 	"io"
@@ -23,7 +22,9 @@ const backupPages = 1024
 //
 // Errors: ErrExists when path is there already, ErrFull, ErrReadOnly. With ErrIncomplete the backup was made, but lacks
 // the attachments that are missing or damaged in the book itself.
-func (b *Book) Backup(ctx context.Context, path string) error {
+func (b *Book) Backup(ctx context.Context, path string) error { return b.base.backup(ctx, b, path) }
+
+func (b *Book) backupFile(ctx context.Context, path string) error {
 	path, err := filepath.Abs(path)
 	if err != nil {
 		return fmt.Errorf("%s – cannot be written – give another path: %w", path, err)
@@ -135,20 +136,24 @@ func (b *Book) copyDatabase(ctx context.Context, to string) error {
 	if err != nil {
 		return err
 	}
-	// Leave one plain file without a log beside it, and have it on disk.
-	db := database(to, "rw", "synchronous(full)")
+	return onePlainFile(ctx, to, b.schema)
+}
+
+// onePlainFile leaves a database without a log beside it, and has it on disk.
+func onePlainFile(ctx context.Context, path string, schema int) error {
+	db := database(path, "rw", "synchronous(full)")
 	var mode string
-	err = db.QueryRowContext(ctx, `PRAGMA journal_mode = delete`).Scan(&mode)
-	if err == nil && b.schema >= 3 {
+	err := db.QueryRowContext(ctx, `PRAGMA journal_mode = delete`).Scan(&mode)
+	if err == nil && schema >= 3 {
 		_, err = db.ExecContext(ctx, `UPDATE custody SET in_use = 0`)
 	}
-	if err == nil && b.schema >= 4 {
-		_, err = scour(ctx, inPool{db})
+	if err == nil && schema >= 4 {
+		_, err = scour(ctx, direct{db, oneFile{}})
 	}
 	if err = errors.Join(err, db.Close()); err != nil {
 		return err
 	}
-	return syncFile(to)
+	return syncFile(path)
 }
 
 func syncFile(path string) error {
@@ -168,15 +173,16 @@ func (b *Book) copyFiles(ctx context.Context, path, dir string) (bad []string, e
 	if err != nil {
 		return nil, err
 	}
-	files, err := distinctFiles(ctx, inPool{db}, schema)
+	files, err := distinctFiles(ctx, direct{db, oneFile{}}, schema)
 	if err != nil || len(files) == 0 {
 		return nil, err
 	}
-	target, err := openStore(dir, ReadWrite, 0, Options{Quota: 1 << 62, MaxFile: 1 << 62})
+	folder, err := openFolder(dir, ReadWrite)
 	if err != nil {
 		return nil, err
 	}
-	defer func() { err = errors.Join(err, target.close()) }()
+	target := newStore(folder, 0, Options{Quota: 1 << 62, MaxFile: 1 << 62})
+	defer func() { err = errors.Join(err, folder.close()) }()
 	for _, f := range files {
 		err := b.copyFile(ctx, f, target)
 		switch {
@@ -186,7 +192,7 @@ func (b *Book) copyFiles(ctx context.Context, path, dir string) (bad []string, e
 			return bad, err
 		}
 	}
-	root, err := target.ready()
+	root, err := folder.ready()
 	if err != nil {
 		return bad, err
 	}
@@ -237,20 +243,4 @@ func keeps(schema int) string {
 		return "true"
 	}
 	return "discarded = 0"
-}
-
-// inPool makes an executor of a whole pool, for single statements.
-type inPool struct{ *sql.DB }
-
-func (p inPool) exec(ctx context.Context, text string, args ...any) error {
-	_, err := p.ExecContext(ctx, text, args...)
-	return err
-}
-
-func (p inPool) row(ctx context.Context, text string, args ...any) scanner {
-	return p.QueryRowContext(ctx, text, args...)
-}
-
-func (p inPool) rows(ctx context.Context, text string, args ...any) (*sql.Rows, error) {
-	return p.QueryContext(ctx, text, args...)
 }

@@ -21,6 +21,9 @@ func steadyClock() func() time.Time {
 // steadyRandom is a source of the same bytes every time.
 func steadyRandom(n uint64) io.Reader { return rand.NewChaCha8([32]byte{byte(n), byte(n >> 8)}) }
 
+// elsewhere is where a book lies that a test names by its path: there, or in PostgreSQL.
+var elsewhere = func(_ testing.TB, path string) string { return path }
+
 func openAt(t testing.TB, path string, opt Options) *Book {
 	t.Helper()
 	if opt.Clock == nil {
@@ -29,7 +32,7 @@ func openAt(t testing.TB, path string, opt Options) *Book {
 	if opt.Random == nil {
 		opt.Random = steadyRandom(1)
 	}
-	b, err := Open(context.Background(), path, opt)
+	b, err := Open(context.Background(), elsewhere(t, path), opt)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -170,3 +173,9 @@ func mustPut(t testing.TB, b *Book, job, name, content string) Event {
 	}
 	return e
 }
+
+// filesElsewhere gives what lies in PostgreSQL of the files of such a book.
+var filesElsewhere = func(testing.TB, string) ([]string, bool) { return nil, false }
+
+// stopped ends what the tests started.
+var stopped = func() {}

@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io/fs"
 	"maps"
 	"slices"
 )
@@ -34,23 +33,15 @@ func (b *Book) checker(ctx context.Context) *checker { return &checker{ctx: ctx,
 // run does the parts of a check against one moment of the book.
 func (c *checker) run(parts ...func() error) error {
 	b := c.book
-	if err := b.readers.PingContext(c.ctx); err != nil { // closed, say
+	if err := b.readers.PingContext(c.ctx); err != nil && !b.base.gone(err) { // closed, say
 		return b.problem(err)
 	}
-	// A connection of its own: on one that was checked before, FTS5 compares with the index as it was then and sees
-	// damage where there is none.
-	db := database(b.path, b.readMode, readPragmas...)
-	defer db.Close()
-	conn, err := db.Conn(c.ctx)
+	x, release, err := b.base.moment(c.ctx, b)
 	if err != nil {
 		return b.problem(err)
 	}
-	defer conn.Close()
-	c.x = &statements{conn: conn}
-	defer c.x.close()
-	if err := c.x.exec(c.ctx, `BEGIN`); err != nil { // ends with the connection
-		return b.problem(err)
-	}
+	defer release()
+	c.x = x
 	for _, part := range parts {
 		err := b.problem(part())
 		if errors.Is(err, ErrDamaged) { // that is what we are here to find: look at the rest too
@@ -66,6 +57,10 @@ func (c *checker) run(parts ...func() error) error {
 	}
 	return nil
 }
+
+func (c *checker) structure() error { return c.book.base.structure(c) }
+func (c *checker) schema() error    { return c.book.base.schema(c) }
+func (c *checker) index() error     { return c.book.base.sound(c) }
 
 type checker struct {
 	ctx    context.Context
@@ -89,34 +84,8 @@ const (
 	toRebuild = "phasewright book rebuild makes it anew from the events"
 )
 
-// structure asks SQLite to look through its own pages and indexes.
-func (c *checker) structure() error {
-	rows, err := c.x.rows(c.ctx, `PRAGMA integrity_check(20)`)
-	if err != nil {
-		return err
-	}
-	lines, err := collect(rows, func(row scanner) (s string, err error) { err = row.Scan(&s); return s, err })
-	if err != nil {
-		return err
-	}
-	for _, l := range lines {
-		if l != "ok" {
-			c.found("%s – database structure: %s – %s", c.book.path, l, toRestore)
-		}
-	}
-	return nil
-}
-
-// schema compares tables, indexes and triggers with those that the steps make.
-func (c *checker) schema() error {
-	wanted, err := wantedSchema(c.ctx)
-	if err != nil {
-		return err
-	}
-	have, err := readSchema(c.ctx, c.x.conn)
-	if err != nil {
-		return err
-	}
+// compare tells which tables, indexes and triggers are not as they should be.
+func (c *checker) compare(wanted, have []object) {
 	for _, o := range wanted {
 		if !slices.Contains(have, o) {
 			c.found("%s – %s %s is missing or was changed – %s", c.book.path, o.kind, o.name, toBackup)
@@ -127,14 +96,16 @@ func (c *checker) schema() error {
 			c.found("%s – %s %s does not belong to a shop book – find out who made it", c.book.path, o.kind, o.name)
 		}
 	}
-	return nil
 }
 
 // numbering finds events taken out of the middle or off the end, a whole job included.
 func (c *checker) numbering() error {
 	var n, least, most, given int64
-	err := c.x.row(c.ctx, `SELECT count(*), coalesce(min(seq), 1), coalesce(max(seq), 0),
-		coalesce((SELECT seq FROM sqlite_sequence WHERE name = 'events'), 0) FROM events`).Scan(&n, &least, &most, &given)
+	err := c.x.row(c.ctx, `SELECT count(*), coalesce(min(seq), 1), coalesce(max(seq), 0) FROM events`).Scan(&n, &least,
+		&most)
+	if err == nil {
+		given, err = c.book.base.given(c.ctx, c.x)
+	}
 	if err != nil {
 		return err
 	}
@@ -271,7 +242,8 @@ func (c *checker) spareRows() error {
 	for table, column := range map[string]string{"jobs": "no", "marks": "job_no", "files": "job_no", "job_text": "no"} {
 		var n int
 		err := c.x.row(c.ctx,
-			`SELECT count(*) FROM `+table+` WHERE `+column+` NOT IN (SELECT seq FROM events WHERE version = 1)`).Scan(&n)
+			`SELECT count(*) FROM `+table+` WHERE NOT EXISTS (SELECT 1 FROM events WHERE version = 1 AND seq = `+column+`)`,
+		).Scan(&n)
 		if err != nil {
 			return err
 		}
@@ -281,29 +253,13 @@ func (c *checker) spareRows() error {
 	}
 	var n int
 	if err := c.x.row(c.ctx,
-		`SELECT count(*) FROM personal WHERE event NOT IN (SELECT seq FROM events)`).Scan(&n); err != nil {
+		`SELECT count(*) FROM personal WHERE NOT EXISTS (SELECT 1 FROM events WHERE seq = event)`).Scan(&n); err != nil {
 		return err
 	}
 	if n > 0 {
 		c.found("%s, table personal – %d values of events that do not exist – %s", c.book.path, n, toBackup)
 	}
 	return nil
-}
-
-// index compares the search index with its table. FTS5 asks for this as a write, so a book open for reading leaves it
-// out.
-func (c *checker) index() error {
-	if c.book.access == ReadOnly {
-		c.report.Notices = append(c.report.Notices, c.book.path+" – search index not compared – phasewright book "+
-			"rebuild makes it anew")
-		return nil
-	}
-	return c.book.do(c.ctx, func(ctx context.Context, w *writer) ([]Change, error) {
-		if err := w.stmt.exec(ctx, `INSERT INTO search (search, rank) VALUES ('integrity-check', 1)`); err != nil {
-			c.found("%s – search index does not fit its table (%v) – %s", c.book.path, err, toRebuild)
-		}
-		return nil, nil
-	})
 }
 
 // attachments reads every stored file that an event names.
@@ -329,31 +285,18 @@ func (c *checker) attachments() error {
 }
 
 // strays mentions stored files that no event names, left by a program that was killed between the two.
-func (c *checker) strays() error {
-	root, err := c.book.store.opened()
-	if err != nil {
-		return nil // nothing stored yet
-	}
-	return fs.WalkDir(root.FS(), ".", func(path string, d fs.DirEntry, err error) error {
-		if err != nil || d.IsDir() {
-			if path == incomingDir {
-				return fs.SkipDir
-			}
+func (c *checker) strays() error { return c.book.store.kept.strays(c) }
+
+// stray mentions one, where no event names it.
+func (c *checker) stray(sha Hash, isFile bool, name string) error {
+	if isFile {
+		var named bool
+		err := c.x.row(c.ctx, `SELECT EXISTS (SELECT 1 FROM files WHERE sha256 = ? AND discarded = 0)`, sha[:]).Scan(&named)
+		if err != nil || named {
 			return err
 		}
-		if len(path) == 65 && path[2] == '/' {
-			if sha, err := ParseHash(path[:2] + path[3:]); err == nil {
-				var n int
-				if err := c.x.row(c.ctx, `SELECT count(*) FROM files WHERE sha256 = ? AND discarded = 0`, sha[:]).Scan(&n); err != nil {
-					return err
-				}
-				if n > 0 {
-					return nil
-				}
-			}
-		}
-		c.report.Notices = append(c.report.Notices,
-			fmt.Sprintf("%s/%s – no event names this file – it may be moved away", c.book.store.dir, path))
-		return nil
-	})
+	}
+	c.report.Notices = append(c.report.Notices,
+		fmt.Sprintf("%s/%s – no event names this file – it may be moved away", c.book.store.kept.place(), name))
+	return nil
 }

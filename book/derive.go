@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"maps"
+	"regexp"
 	"slices"
 )
 
@@ -14,8 +15,13 @@ type line struct {
 	no int64
 }
 
-const lineColumns = `no, id, version, name, owner, engine, shop, bay, status, archived, readings, corrections, steps_done, attachments,
+const lineColumns = `no, ` + lineRest
+
+const lineRest = `id, version, name, owner, engine, shop, bay, status, archived, readings, corrections, steps_done, attachments,
 	notes, created_at, worked_at, last_at, last_kind, last_who, last_seq, head`
+
+// lineMoved sets all columns of a line but its number.
+var lineMoved = regexp.MustCompile(`\w+`).ReplaceAllString(lineRest, "$0 = excluded.$0")
 
 func (l *line) values() []any {
 	return []any{l.no, l.ID, int64(l.Version), l.Name, l.Owner, l.Engine, l.Shop, l.Bay, l.Status, l.Archived,
@@ -36,13 +42,6 @@ func scanLine(row scanner) (line, error) {
 	return l, unreadable(err)
 }
 
-// executor is the writer's kept statements, or a transaction while a schema step runs.
-type executor interface {
-	exec(ctx context.Context, text string, args ...any) error
-	row(ctx context.Context, text string, args ...any) scanner
-	rows(ctx context.Context, text string, args ...any) (*sql.Rows, error)
-}
-
 // fileRow is a row of the table files.
 type fileRow struct {
 	version Version
@@ -60,7 +59,8 @@ func scanFile(row scanner) (fileRow, error) {
 
 func saveLine(ctx context.Context, x executor, l *line) error {
 	const places = `(?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`
-	return x.exec(ctx, `INSERT OR REPLACE INTO jobs (`+lineColumns+`) VALUES `+places, l.values()...)
+	return x.exec(ctx, `INSERT INTO jobs (`+lineColumns+`) VALUES `+places+` ON CONFLICT (no) DO UPDATE SET `+lineMoved,
+		l.values()...)
 }
 
 func saveFile(ctx context.Context, x executor, no int64, f fileRow) error {
@@ -130,24 +130,21 @@ func loadText(ctx context.Context, x executor, no int64) (jobText, error) {
 	return t, err
 }
 
-// saveText and dropText keep the index in step with the table, as FTS5 demands of external content.
+// saveText and dropText keep the index in step with the table.
 func saveText(ctx context.Context, x executor, no int64, t jobText) error {
 	values := append([]any{no}, t.values()...)
 	return errors.Join(
 		x.exec(ctx, `INSERT INTO job_text (no, `+textColumns+`) VALUES (?, ?, ?, ?, ?, ?)`, values...),
-		x.exec(ctx, `INSERT INTO search (rowid, `+textColumns+`) VALUES (?, ?, ?, ?, ?, ?)`, values...))
+		x.on().index(ctx, x, no, t))
 }
 
 func dropText(ctx context.Context, x executor, no int64, t jobText) error {
-	return errors.Join(
-		x.exec(ctx, `INSERT INTO search (search, rowid, `+textColumns+`) VALUES ('delete', ?, ?, ?, ?, ?, ?)`,
-			append([]any{no}, t.values()...)...),
-		x.exec(ctx, `DELETE FROM job_text WHERE no = ?`, no))
+	return errors.Join(x.on().unindex(ctx, x, no, t), x.exec(ctx, `DELETE FROM job_text WHERE no = ?`, no))
 }
 
 // clearDerived empties the derived tables.
 func clearDerived(ctx context.Context, x executor) error {
-	if err := x.exec(ctx, `INSERT INTO search (search) VALUES ('delete-all')`); err != nil {
+	if err := x.on().emptyIndex(ctx, x); err != nil {
 		return err
 	}
 	for _, t := range comparedTables {
@@ -179,7 +176,8 @@ func (m tableMarks) set(sort, id string, live bool) error {
 }
 
 func saveMark(ctx context.Context, x executor, no int64, sort, id string, live bool) error {
-	return x.exec(ctx, `INSERT OR REPLACE INTO marks (job_no, sort, id, live) VALUES (?, ?, ?, ?)`, no, sort, id, live)
+	return x.exec(ctx, `INSERT INTO marks (job_no, sort, id, live) VALUES (?, ?, ?, ?)
+		ON CONFLICT (job_no, sort, id) DO UPDATE SET live = excluded.live`, no, sort, id, live)
 }
 
 // chapter is what the derived tables hold of one job, made in memory from its events.
@@ -215,20 +213,4 @@ func (c *chapter) save(ctx context.Context, x executor) error {
 		}
 	}
 	return saveText(ctx, x, c.no, c.text)
-}
-
-// inTx makes an executor of a transaction.
-type inTx struct{ *sql.Tx }
-
-func (t inTx) exec(ctx context.Context, text string, args ...any) error {
-	_, err := t.ExecContext(ctx, text, args...)
-	return err
-}
-
-func (t inTx) row(ctx context.Context, text string, args ...any) scanner {
-	return t.QueryRowContext(ctx, text, args...)
-}
-
-func (t inTx) rows(ctx context.Context, text string, args ...any) (*sql.Rows, error) {
-	return t.QueryContext(ctx, text, args...)
 }

@@ -85,17 +85,19 @@ type JobUse struct {
 // DiskUse says how much room the book takes, and which job's files.
 func (b *Book) DiskUse(ctx context.Context) (DiskUse, error) {
 	var u DiskUse
-	err := b.readers.QueryRowContext(ctx, `SELECT
-		(SELECT page_count FROM pragma_page_count) * (SELECT page_size FROM pragma_page_size),
-		(SELECT coalesce(sum(size), 0) FROM (SELECT DISTINCT sha256, size FROM files WHERE discarded = 0))`).Scan(&u.Events,
-		&u.Files)
+	x := b.read()
+	var err error
+	if u.Events, err = b.base.bytes(ctx, x); err == nil {
+		u.Files, err = fileBytes(ctx, x, latest())
+	}
 	if err != nil {
 		return u, b.problem(err)
 	}
 	// A file discarded and added again is kept: the least of its marks is 0.
-	rows, err := b.readers.QueryContext(ctx, `SELECT id, name, sum(iif(gone, 0, size)) AS kept, sum(iif(gone, size, 0))
-		FROM (SELECT job_no, size, min(discarded) > 0 AS gone FROM files GROUP BY job_no, sha256) JOIN jobs ON no = job_no
-		GROUP BY job_no ORDER BY kept DESC, id`)
+	rows, err := x.rows(ctx, `SELECT id, name, sum(CASE WHEN gone THEN 0 ELSE size END) AS kept,
+			sum(CASE WHEN gone THEN size ELSE 0 END)
+		FROM (SELECT job_no, size, min(discarded) > 0 AS gone FROM files GROUP BY job_no, sha256, size) AS each
+		JOIN jobs ON no = job_no GROUP BY no, id, name ORDER BY kept DESC, id`)
 	if err != nil {
 		return u, b.problem(err)
 	}
@@ -104,6 +106,13 @@ func (b *Book) DiskUse(ctx context.Context) (DiskUse, error) {
 		return j, err
 	})
 	return u, b.problem(err)
+}
+
+// fileBytes counts the bytes of all files that a book keeps, each content once.
+func fileBytes(ctx context.Context, x executor, schema int) (n int64, err error) {
+	err = x.row(ctx, `SELECT coalesce(sum(size), 0) FROM (SELECT DISTINCT sha256, size FROM files
+		WHERE `+keeps(schema)+`) AS each`).Scan(&n)
+	return n, err
 }
 
 // keptFiles gives the files that the events keep: those discarded since are left out.

@@ -88,6 +88,15 @@
 // damaged file takes each event over by itself, which saves everything unless the damage is in the events; then a
 // backup is needed.
 //
+// # PostgreSQL
+//
+// Instead of a file a book may be a schema of a PostgreSQL database, which any number of programs open at once: Open
+// takes its address, Migrate makes the tables as their owner. The words above hold there too, with these differences.
+// Whoever writes takes the turn (begin): one transaction after another, whichever program it comes from. Files lie in
+// the same database, in chunks. What other programs record is heard of by notices and read by number. While the
+// database is away the error is ErrAway; the writer waits for it for some seconds, finds out whether a commit whose
+// answer was lost had come there, and goes on. Copy carries a book over, to PostgreSQL or back.
+//
 // # Limits
 //
 // Not tried: loss of power (SQLite's own promise with synchronous=FULL and an honest disk is what stands there), and

@@ -28,6 +28,7 @@ var (
 	ErrIncomplete   = errors.New("copied without some")
 	ErrExists       = errors.New("already there")
 	ErrCopied       = errors.New("a copy of the file of a book in use")
+	ErrAway         = errors.New("the database cannot be reached")
 )
 
 // Conflict is returned (as *Conflict, find it with errors.As) when an event was written against an old version of

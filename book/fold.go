@@ -3,6 +3,7 @@ package book
 import (
 	"encoding/json"
 	"strconv"
+	"strings"
 )
 
 // described is the payload of job.created and job.described; a missing key keeps what was there.
@@ -52,7 +53,7 @@ func fold(j *Job, m marks, e Event) error {
 		for _, f := range []struct{ to, from *string }{{&j.Name, p.Name}, {&j.Owner, p.Owner}, {&j.Engine, p.Engine},
 			{&j.Shop, p.Shop}, {&j.Bay, p.Bay}} {
 			if f.from != nil {
-				*f.to = *f.from
+				*f.to = noNUL(*f.from)
 			}
 		}
 		if e.Kind == KindJobCreated {
@@ -131,7 +132,7 @@ func field(payload []byte, key string) string {
 	raw := p[key]
 	var s string
 	if json.Unmarshal(raw, &s) == nil {
-		return s
+		return noNUL(s)
 	}
 	var n json.Number
 	if json.Unmarshal(raw, &n) == nil {
@@ -139,6 +140,9 @@ func field(payload []byte, key string) string {
 	}
 	return ""
 }
+
+// noNUL takes a sign out that no text of PostgreSQL can hold.
+func noNUL(s string) string { return strings.ReplaceAll(s, "\x00", "\ufffd") }
 
 // memoryMarks keeps marks while a whole job is folded.
 type memoryMarks map[[2]string]bool

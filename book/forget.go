@@ -25,7 +25,7 @@ func (b *Book) Personal(ctx context.Context, job string) ([]Personal, error) {
 }
 
 func (b *Book) personal(ctx context.Context, where string, args ...any) ([]Personal, error) {
-	rows, err := b.readers.QueryContext(ctx, `SELECT e.job, e.version, e.kind, p.value
+	rows, err := b.read().rows(ctx, `SELECT e.job, e.version, e.kind, p.value
 		FROM events e JOIN personal p ON p.event = e.seq WHERE `+where+` p.erased IS NULL
 		ORDER BY e.seq, p.path`, args...)
 	if err != nil {
@@ -136,7 +136,7 @@ func (b *Book) Forget(ctx context.Context, who, key string, jobs ...string) ([]E
 	if err != nil {
 		return nil, err
 	}
-	due, err := erasureDue(ctx, inPool{b.readers})
+	due, err := erasureDue(ctx, b.read())
 	if err == nil && due != nothingDue {
 		err = fmt.Errorf("%s – %w: another program reads the book – close it; the rest goes by itself, or when "+
 			"the book is opened next", b.path, ErrLeft)
@@ -231,7 +231,7 @@ func scour(ctx context.Context, x executor) (done bool, err error) {
 // scour is done after the commit of an erasure, and tried again later where it could not be done.
 func (w *writer) scour() {
 	ctx := context.Background()
-	if done, err := scour(ctx, &w.stmt); err == nil && done {
+	if done, err := w.book.base.scour(ctx, &w.stmt); err == nil && done {
 		w.erasing = false
 	} else {
 		_ = w.book.problem(err) // kept there if the book is damaged

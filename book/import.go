@@ -30,7 +30,7 @@ func (b *Book) Import(ctx context.Context, r io.Reader) (Imported, error) {
 	if err != nil {
 		return Imported{}, err
 	}
-	defer b.store.unspool(file)
+	defer unspool(file)
 	z, err := openZip(file, size)
 	if err != nil {
 		return Imported{}, badImport("%v", err)

@@ -22,7 +22,9 @@ import (
 func TestMain(m *testing.M) {
 	switch os.Getenv("BOOK_HELPER") {
 	case "":
-		os.Exit(m.Run())
+		code := m.Run()
+		stopped()
+		os.Exit(code)
 	case "write":
 		helperWrite(os.Getenv("BOOK_PATH"))
 	case "pairs":

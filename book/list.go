@@ -113,14 +113,9 @@ func (b *Book) Jobs(ctx context.Context, q Query) (Page, error) {
 	return b.search(ctx, words, q.Shelf, after, limit)
 }
 
-const searchSQL = `SELECT ` + lineColumns + ` FROM (
-		SELECT no AS found FROM search CROSS JOIN jobs INDEXED BY jobs_found ON no = search.rowid
-		WHERE search MATCH ? AND (worked_at, no) < (?, ?) ORDER BY worked_at DESC, no DESC LIMIT ?)
-	CROSS JOIN jobs ON no = found ORDER BY worked_at DESC, no DESC`
-
 // search finds the jobs that have all the words or, after.close, words like those.
 func (b *Book) search(ctx context.Context, words []run, shelf Shelf, after mark, limit int) (Page, error) {
-	x := inPool{b.readers}
+	x := b.read()
 	others := make([][]string, len(words))
 	common := !after.close
 	for i, w := range words {
@@ -143,12 +138,13 @@ func (b *Book) search(ctx context.Context, words []run, shelf Shelf, after mark,
 			return page, err
 		}
 	}
-	return b.jobs(ctx, after, limit, searchSQL, match(words, others, shelf), after.worked, after.no, limit+1)
+	statement, values := b.base.search(words, others, shelf, after, limit)
+	return b.jobs(ctx, after, limit, statement, values...)
 }
 
 // jobs makes a page of the rows of a query for one more than the limit.
 func (b *Book) jobs(ctx context.Context, after mark, limit int, text string, args ...any) (Page, error) {
-	rows, err := b.readers.QueryContext(ctx, text, args...)
+	rows, err := b.read().rows(ctx, text, args...)
 	if err != nil {
 		return Page{}, b.problem(err)
 	}
@@ -183,9 +179,10 @@ const (
 // leafThrough looks at the jobs themselves, those worked on last first. full is false where the page did not get so.
 func (b *Book) leafThrough(ctx context.Context, words []run, shelf Shelf, after mark, limit int) (_ Page, full bool,
 	err error) {
-	rows, err := b.readers.QueryContext(ctx, `SELECT `+lineColumns+`, j.words, years, card, remarks
-		FROM jobs CROSS JOIN job_text j USING (no) WHERE `+aJob+` AND (archived = ? OR ?) AND (worked_at, no) < (?, ?)
-		ORDER BY worked_at DESC, no DESC LIMIT ?`, shelf == Archived, shelf == Both, after.worked, after.no, leafJobs)
+	rows, err := b.read().rows(ctx, `SELECT jobs.no, `+lineRest+`, j.words, years, card, remarks
+		FROM jobs CROSS JOIN job_text j WHERE j.no = jobs.no AND `+aJob+` AND (archived = ? OR ?)
+			AND (worked_at, jobs.no) < (?, ?)
+		ORDER BY worked_at DESC, jobs.no DESC LIMIT ?`, shelf == Archived, shelf == Both, after.worked, after.no, leafJobs)
 	if err != nil {
 		return Page{}, false, b.problem(err)
 	}

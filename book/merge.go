@@ -31,7 +31,7 @@ const (
 //
 // Errors: those of reading the other book and of writing this one; of each, which ends the merge.
 func (b *Book) Merge(ctx context.Context, from *Book, each func(Merged) error) error {
-	rows, err := from.readers.QueryContext(ctx, `SELECT `+lineColumns+` FROM jobs ORDER BY no`)
+	rows, err := from.read().rows(ctx, `SELECT `+lineColumns+` FROM jobs ORDER BY no`)
 	if err != nil {
 		return from.problem(err)
 	}

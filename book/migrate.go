@@ -42,15 +42,16 @@ func (b *Book) runStep(ctx context.Context, s step, last bool) (err error) {
 		return err
 	}
 	if s.then != nil {
-		if err := s.then(ctx, inTx{tx}, b.random); err != nil {
+		if err := s.then(ctx, direct{tx, oneFile{}}, b.random); err != nil {
 			return err
 		}
 	}
 	if last {
-		if err := clearDerived(ctx, inTx{tx}); err != nil {
+		x := direct{tx, oneFile{}}
+		if err := clearDerived(ctx, x); err != nil {
 			return err
 		}
-		if _, err := refill(ctx, inTx{tx}); err != nil {
+		if _, err := refill(ctx, x); err != nil {
 			return err
 		}
 	}

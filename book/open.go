@@ -21,7 +21,8 @@ import (
 
 // Book is an open shop book. Its methods may be called from many goroutines.
 type Book struct {
-	path    string // its real name, links followed
+	base    base
+	path    string // its real name, links followed; that of a database without a password
 	access  Access
 	accepts accepts
 	schema  int // as it was opened
@@ -53,8 +54,11 @@ type Book struct {
 // made and one of an earlier schema is brought up to date, each step in one transaction. Whatever name or link a book
 // is opened by, it is one book.
 //
+// A path that begins with postgres:// names a database of PostgreSQL, in which everything lies; several programs may
+// have it open for writing at once.
+//
 // Errors: fs.ErrNotExist, ErrInUse, ErrOtherName, ErrReadOnly, ErrNotBook, ErrNewer, ErrOlder (ReadOnly), ErrDamaged,
-// ErrFull, ErrCopied.
+// ErrFull, ErrCopied, ErrAway.
 func Open(ctx context.Context, path string, opt Options) (*Book, error) {
 	return open(ctx, path, opt, latestSchema)
 }
@@ -68,18 +72,27 @@ const (
 )
 
 func open(ctx context.Context, path string, opt Options, r accepts) (*Book, error) {
-	path, err := realName(path)
-	if err != nil {
-		return nil, fmt.Errorf("%s – cannot be opened – give another path: %w", path, err)
-	}
 	b := &Book{path: path, access: opt.Access, accepts: r, clock: opt.Clock, judge: opt.Judge, random: opt.Random}
+	if InPostgres(path) {
+		p, err := newPostgres(path)
+		if err != nil {
+			return nil, err
+		}
+		b.base, b.path = p, p.name
+	} else {
+		name, err := realName(path)
+		if err != nil {
+			return nil, fmt.Errorf("%s – cannot be opened – give another path: %w", path, err)
+		}
+		b.base, b.path = oneFile{}, name
+	}
 	if b.clock == nil {
 		b.clock = time.Now
 	}
 	if b.random == nil {
 		b.random = rand.Reader
 	}
-	if err := b.open(ctx, opt); err != nil {
+	if err := b.base.open(ctx, b, opt); err != nil {
 		b.spoilt = b.made
 		_ = b.Close() // the first error says more
 		return nil, err
@@ -87,7 +100,7 @@ func open(ctx context.Context, path string, opt Options, r accepts) (*Book, erro
 	return b, nil
 }
 
-func (b *Book) open(ctx context.Context, opt Options) error {
+func (b *Book) openFile(ctx context.Context, opt Options) error {
 	info, err := os.Stat(b.path)
 	switch {
 	case err == nil && info.IsDir():
@@ -131,17 +144,16 @@ func (b *Book) open(ctx context.Context, opt Options) error {
 			return err
 		}
 	}
-	var used int64
-	err = b.readers.QueryRowContext(ctx,
-		`SELECT coalesce(sum(size), 0) FROM (SELECT DISTINCT sha256, size FROM files WHERE `+keeps(b.schema)+`)`).Scan(&used)
+	used, err := fileBytes(ctx, b.read(), b.schema)
 	if err = b.problem(err); err != nil && b.Damage() == nil { // a damaged book is still read, and saved from
 		return err
 	}
-	b.store, err = openStore(b.path+".files", b.access, used, opt)
+	files, err := openFolder(b.path+".files", b.access)
 	if err != nil {
 		return err
 	}
-	b.bare = b.store.root == nil
+	b.store = newStore(files, used, opt)
+	b.bare = files.root == nil
 	if b.access == ReadWrite {
 		conn, err := b.writing.Conn(ctx)
 		if err != nil {
@@ -258,7 +270,8 @@ func schemaVersion(ctx context.Context, db *sql.DB) (int, error) {
 	return 0, errNoMark
 }
 
-// Path is the real name of the book's file: what belongs to the book lies beside it.
+// Path is the real name of the book's file: what belongs to the book lies beside it. Of a book in PostgreSQL it is the
+// address of the database without a password, and nothing lies beside it.
 func (b *Book) Path() string { return b.path }
 
 // Close ends all subscriptions, waits for what is being written, and lets the file go. A second Close does nothing.
@@ -272,33 +285,37 @@ func (b *Book) Close() error {
 		if b.readers != nil {
 			errs = append(errs, b.readers.Close())
 		}
-		if b.writing != nil {
-			b.giveCustody()
-			if b.writer != nil {
-				// Best effort: without it the log is simply read at the next opening.
-				_, _ = b.writing.Exec(`PRAGMA wal_checkpoint(truncate)`)
-			}
-			errs = append(errs, b.writing.Close())
-		}
-		if b.store != nil {
-			errs = append(errs, b.store.close())
-		}
-		if b.lock != nil {
-			errs = append(errs, b.lock.Close())
-		}
-		if b.spoilt {
-			if b.bare {
-				os.RemoveAll(b.path + ".files")
-			}
-			os.Remove(b.path + ".lock")
-			removeBook(b.path)
-		}
-		if b.release != nil {
-			b.release()
-		}
-		b.closed = errors.Join(errs...)
+		b.closed = errors.Join(append(errs, b.base.close(b)...)...)
 	})
 	return b.closed
+}
+
+func (b *Book) closeFile() (errs []error) {
+	if b.writing != nil {
+		b.giveCustody()
+		if b.writer != nil {
+			// Best effort: without it the log is simply read at the next opening.
+			_, _ = b.writing.Exec(`PRAGMA wal_checkpoint(truncate)`)
+		}
+		errs = append(errs, b.writing.Close())
+	}
+	if b.store != nil {
+		errs = append(errs, b.store.kept.close())
+	}
+	if b.lock != nil {
+		errs = append(errs, b.lock.Close())
+	}
+	if b.spoilt {
+		if b.bare {
+			os.RemoveAll(b.path + ".files")
+		}
+		os.Remove(b.path + ".lock")
+		removeBook(b.path)
+	}
+	if b.release != nil {
+		b.release()
+	}
+	return errs
 }
 
 // Abandon closes the book, and takes it away again if this opening made it: work that failed leaves no book behind.

@@ -316,8 +316,10 @@ func (b *Book) sealLate(e *Event) (err error) {
 }
 
 // selected are the columns of an event with its personal values, which scanEvent reads.
-const selected = eventColumns + `, (SELECT json_group_array(json_array(path, hex(salt), value, clear, erased))
-	FROM personal WHERE event = events.seq)`
+const selected = eventColumns + `, (SELECT ` + asArrays + ` FROM personal WHERE event = events.seq)`
+
+// asArrays makes a JSON array of arrays of the rows of personal values; PostgreSQL calls it otherwise.
+const asArrays = `json_group_array(json_array(path, hex(salt), value, clear, erased))`
 
 // fill gives an event that was read its personal values, which come as an array of rows in JSON.
 func (e *Event) fill(rows []byte) error {

@@ -20,6 +20,9 @@ import (
 // already, and those of a context, pass through.
 func (b *Book) problem(err error) error {
 	p := problemAt(b.path, err)
+	if p == err && b.base.gone(err) { // what a broken connection says, which elsewhere means something else
+		return &Problem{Where: b.path, What: ErrAway, Remedy: comesBack, Cause: err}
+	}
 	if p != nil && fatal(err) {
 		b.broken.CompareAndSwap(nil, &p)
 	}
@@ -71,7 +74,7 @@ func problemAt(where string, err error) error {
 		return nil
 	}
 	if what, remedy := diagnose(err); what != nil {
-		if what == ErrDisk || what == ErrReadOnly {
+		if (what == ErrDisk || what == ErrReadOnly) && !isPostgres(err) {
 			if w, r := obstacle(where); w != nil {
 				what, remedy = w, r
 			}
@@ -105,6 +108,8 @@ func diagnose(err error) (what error, remedy string) {
 	switch {
 	case errors.Is(err, context.Canceled) || errors.Is(err, context.DeadlineExceeded):
 		return nil, ""
+	case isPostgres(err):
+		return diagnosePostgres(err)
 	case errors.As(err, &s):
 		if lostSchema(s) {
 			return ErrDamaged, toRestore
@@ -123,6 +128,9 @@ func diagnose(err error) (what error, remedy string) {
 		return ErrClosed, "open it again"
 	case errors.Is(err, syscall.EIO):
 		return ErrDisk, "stop, check the disk, and restore the last backup if phasewright book check finds damage"
+	}
+	if what, remedy := diagnosePostgres(err); what != nil {
+		return what, remedy
 	}
 	return denied(err)
 }
@@ -153,7 +161,8 @@ func diagnoseCode(code int) (what error, remedy string) {
 func fatal(err error) bool {
 	var s *sqlite.Error
 	if !errors.As(err, &s) {
-		return errors.Is(err, errUnreadable)
+		what, _ := diagnosePostgres(err)
+		return errors.Is(err, errUnreadable) || what == ErrDamaged
 	}
 	switch s.Code() & 0xff {
 	case lib.SQLITE_CORRUPT, lib.SQLITE_NOTADB:

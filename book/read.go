@@ -41,7 +41,7 @@ func collect[T any](rows *sql.Rows, scan func(scanner) (T, error)) ([]T, error) 
 
 // Events returns the events of a job with a version above after, oldest first; after 0 gives all of them.
 func (b *Book) Events(ctx context.Context, job string, after Version) ([]Event, error) {
-	rows, err := b.readers.QueryContext(ctx,
+	rows, err := b.read().rows(ctx,
 		`SELECT `+selected+` FROM events WHERE job = ? AND version > ? ORDER BY version`, job, int64(after))
 	if err != nil {
 		return nil, b.problem(err)
@@ -85,7 +85,7 @@ type Job struct {
 
 // Job returns the list line of one job, or ErrNoJob.
 func (b *Book) Job(ctx context.Context, id string) (Job, error) {
-	l, err := scanLine(b.readers.QueryRowContext(ctx, `SELECT `+lineColumns+` FROM jobs WHERE id = ?`, id))
+	l, err := scanLine(b.read().row(ctx, `SELECT `+lineColumns+` FROM jobs WHERE id = ?`, id))
 	if errors.Is(err, sql.ErrNoRows) {
 		return Job{}, fmt.Errorf("job %q – %w – take the id from the job list", clip(id, 40), ErrNoJob)
 	}
@@ -97,7 +97,7 @@ func (b *Book) Attachments(ctx context.Context, job string) ([]Attachment, error
 	if _, err := b.Job(ctx, job); err != nil {
 		return nil, err
 	}
-	rows, err := b.readers.QueryContext(ctx, `SELECT f.sha256, f.name, f.media_type, f.size, e.job, e.version, e.at, e.who,
+	rows, err := b.read().rows(ctx, `SELECT f.sha256, f.name, f.media_type, f.size, e.job, e.version, e.at, e.who,
 		(SELECT at FROM events WHERE job = j.id AND version = f.discarded)
 		FROM jobs j JOIN files f ON f.job_no = j.no JOIN events e ON e.job = j.id AND e.version = f.version
 		WHERE j.id = ? ORDER BY f.version`, job)

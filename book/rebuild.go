@@ -25,37 +25,20 @@ func (b *Book) Rebuild(ctx context.Context) (Rebuilt, error) {
 }
 
 func rebuild(ctx context.Context, x executor) (Rebuilt, error) {
-	wanted, err := wantedSchema(ctx)
+	now, old, err := x.on().anew(ctx, x)
 	if err != nil {
 		return Rebuilt{}, err
-	}
-	for _, t := range comparedTables {
-		if err := x.exec(ctx, `CREATE TEMP TABLE before_`+t+` AS SELECT * FROM main.`+t); err != nil {
-			return Rebuilt{}, err
-		}
-	}
-	for _, t := range derivedTables {
-		if err := x.exec(ctx, `DROP TABLE main.`+t); err != nil {
-			return Rebuilt{}, err
-		}
-	}
-	for _, o := range wanted {
-		if o.derived() && o.sql != "" {
-			if err := x.exec(ctx, o.sql); err != nil {
-				return Rebuilt{}, err
-			}
-		}
 	}
 	r, err := refill(ctx, x)
 	if err != nil {
 		return r, err
 	}
 	for _, t := range comparedTables {
-		for _, side := range [][3]string{{"main." + t, "temp.before_" + t, "missing or different before"},
-			{"temp.before_" + t, "main." + t, "should not have been there"}} {
+		for _, side := range [][3]string{{now + t, old + t, "missing or different before"},
+			{old + t, now + t, "should not have been there"}} {
 			var n int
 			if err := x.row(ctx,
-				`SELECT count(*) FROM (SELECT * FROM `+side[0]+` EXCEPT SELECT * FROM `+side[1]+`)`,
+				`SELECT count(*) FROM (SELECT * FROM `+side[0]+` EXCEPT SELECT * FROM `+side[1]+`) AS odd`,
 			).Scan(&n); err != nil {
 				return r, err
 			}
@@ -64,7 +47,7 @@ func rebuild(ctx context.Context, x executor) (Rebuilt, error) {
 					fmt.Sprintf("table %s – %d rows %s – put right from the events", t, n, side[2]))
 			}
 		}
-		if err := x.exec(ctx, `DROP TABLE temp.before_`+t); err != nil {
+		if err := x.exec(ctx, `DROP TABLE `+old+t); err != nil {
 			return r, err
 		}
 	}
@@ -101,23 +84,30 @@ func refill(ctx context.Context, x executor) (Rebuilt, error) {
 	return r, errors.Join(finish(), words.save(ctx, x))
 }
 
+// eventsAtOnce is how many events eachEvent reads at a time: a connection to PostgreSQL does one thing after another,
+// and an event may take MaxPayload.
+const eventsAtOnce = 200
+
 // eachEvent goes through all events, job by job, oldest first.
 func eachEvent(ctx context.Context, x executor, do func(Event) error) error {
-	rows, err := x.rows(ctx, `SELECT `+selected+` FROM events ORDER BY job, version`)
-	if err != nil {
-		return err
-	}
-	defer rows.Close()
-	for rows.Next() {
-		e, err := scanEvent(rows)
+	last := Event{}
+	for {
+		rows, err := x.rows(ctx, `SELECT `+selected+` FROM events WHERE (job, version) > (?, ?)
+			ORDER BY job, version LIMIT ?`, last.Job, int64(last.Version), eventsAtOnce)
 		if err != nil {
 			return err
 		}
-		if err := do(e); err != nil {
+		events, err := collect(rows, scanEvent)
+		if err != nil || len(events) == 0 {
 			return err
 		}
+		for _, e := range events {
+			if err := do(e); err != nil {
+				return err
+			}
+		}
+		last = events[len(events)-1]
 	}
-	return rows.Err()
 }
 
 // object is a table, index or trigger of the schema.

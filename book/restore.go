@@ -17,6 +17,9 @@ import (
 // Errors: ErrExists, ErrDamaged when the backup's events are not sound, and those of Open and Backup, ErrIncomplete
 // among them.
 func Restore(ctx context.Context, from, to string) error {
+	if InPostgres(to) {
+		return restoreInto(ctx, from, to)
+	}
 	to, err := filepath.Abs(to)
 	if err != nil {
 		return fmt.Errorf("%s – cannot be written – give another path: %w", to, err)
@@ -51,6 +54,29 @@ func Restore(ctx context.Context, from, to string) error {
 		l.path = to // it was made by another name
 	}
 	return errors.Join(partly, problemAt(to, syncDir(filepath.Dir(to))))
+}
+
+// restoreInto proves a backup as a file first, and copies it into an empty book in PostgreSQL then.
+func restoreInto(ctx context.Context, from, to string) error {
+	dir, err := os.MkdirTemp("", "phasewright-*")
+	if err != nil {
+		return err
+	}
+	defer os.RemoveAll(dir)
+	proved := filepath.Join(dir, "proved.book")
+	partly := Restore(ctx, from, proved)
+	if partly != nil && !errors.Is(partly, ErrIncomplete) {
+		return partly
+	}
+	b, err := Open(ctx, proved, Options{Access: ReadOnly})
+	if err != nil {
+		return err
+	}
+	target, err := Open(ctx, to, Options{Quota: 1 << 62, MaxFile: 1 << 62})
+	if err != nil {
+		return errors.Join(err, b.Close())
+	}
+	return errors.Join(b.Copy(ctx, target, nil), target.Close(), b.Close())
 }
 
 // restoreBy makes the copy and proves it. partly is ErrIncomplete where attachments are lacking.
@@ -115,7 +141,7 @@ func copyEvents(ctx context.Context, from, to string) error {
 		_, err = insert.ExecContext(ctx, e.Seq, e.Job, int64(e.Version), toMicros(e.At), e.Who, string(e.Kind), key,
 			string(e.stored()), e.Back, e.Prev[:], e.Hash[:])
 		if err == nil {
-			err = savePersonal(ctx, inTx{tx}, e)
+			err = savePersonal(ctx, direct{tx, oneFile{}}, e)
 		}
 		if err != nil {
 			return problemAt(to, err)
@@ -128,11 +154,11 @@ func copyEvents(ctx context.Context, from, to string) error {
 		return problemAt(to, err)
 	}
 	if b.schema < 4 {
-		if err := sealAll(ctx, inTx{tx}, b.random); err != nil {
+		if err := sealAll(ctx, direct{tx, oneFile{}}, b.random); err != nil {
 			return problemAt(to, err)
 		}
 	}
-	if _, err := refill(ctx, inTx{tx}); err != nil {
+	if _, err := refill(ctx, direct{tx, oneFile{}}); err != nil {
 		return problemAt(to, err)
 	}
 	if _, err := tx.ExecContext(ctx, fmt.Sprintf(`PRAGMA application_id = %d; PRAGMA user_version = %d`, applicationID,

@@ -225,7 +225,7 @@ func TestLeafingFindsWhatTheIndexFinds(t *testing.T) {
 		none := make([][]string, len(words))
 		for i, w := range words {
 			var err error
-			if none[i], _, err = within(t.Context(), inPool{b.readers}, w); err != nil {
+			if none[i], _, err = within(t.Context(), b.read(), w); err != nil {
 				t.Fatal(err)
 			}
 		}
@@ -238,7 +238,8 @@ func TestLeafingFindsWhatTheIndexFinds(t *testing.T) {
 			if !full {
 				break
 			}
-			indexed, err := b.jobs(t.Context(), last, 10, searchSQL, match(words, none, Active), last.worked, last.no, 11)
+			statement, values := b.base.search(words, none, Active, last, 10)
+			indexed, err := b.jobs(t.Context(), last, 10, statement, values...)
 			if err != nil || fmt.Sprint(indexed) != fmt.Sprint(leafed) {
 				t.Fatalf("%q: leafing and index differ, %v", text, err)
 			}

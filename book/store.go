@@ -6,18 +6,14 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"io/fs"
 	"os"
-	"path/filepath"
 	"sync"
 )
 
-// store keeps files by content: root/ab/cdef… for a SHA-256 of abcdef…, and root/incoming/ for files on their way. A
-// file is complete and synced before it gets its name, and never changes afterwards. Names that users give are never
-// paths here.
+// store keeps files by content, within limits. A file is complete and on disk before it is known by its hash, and never
+// changes afterwards. Names that users give are never paths here.
 type store struct {
-	dir     string
-	root    *os.Root // nil until the first file of a new book
+	kept    files
 	quota   int64
 	maxFile int64
 
@@ -27,148 +23,76 @@ type store struct {
 	mu       sync.Mutex
 	used     int64 // bytes of files that events name
 	incoming int64 // bytes being written now
-	serial   int64
-	shut     bool
 }
 
-const incomingDir = "incoming"
+// files is where contents lie: a folder, or chunks in a database.
+type files interface {
+	place() string // for messages
+	begin() (arriving, error)
+	size(sha Hash) (int64, error)
+	open(sha Hash) (content, int64, error)
+	forget(sha Hash)
+	// strays tells of what lies there and no event names.
+	strays(c *checker) error
+	// used counts the bytes of what events name, where others than this program store too.
+	used() (n int64, shared bool, err error)
+	// scratch is a file of the system for a while; it is to be closed and removed.
+	scratch() (*os.File, error)
+	close() error
+}
 
-func openStore(dir string, access Access, used int64, opt Options) (*store, error) {
-	s := &store{dir: dir, used: used, quota: opt.Quota, maxFile: opt.MaxFile}
+// arriving is a file on its way, which is nobody's until it gets its hash for a name.
+type arriving interface {
+	io.Writer
+	settle() error // has it whole on disk
+	name(sha Hash, size int64) error
+	discard() // removes what has no name
+}
+
+// content is a stored file that is open.
+type content interface {
+	io.ReadSeekCloser
+	io.ReaderAt
+}
+
+func newStore(kept files, used int64, opt Options) *store {
+	s := &store{kept: kept, used: used, quota: opt.Quota, maxFile: opt.MaxFile}
 	if s.quota <= 0 {
 		s.quota = DefaultQuota
 	}
 	if s.maxFile <= 0 {
 		s.maxFile = DefaultMaxFile
 	}
-	root, err := os.OpenRoot(dir)
-	if errors.Is(err, fs.ErrNotExist) {
-		return s, nil
-	}
-	if err != nil {
-		return nil, problemAt(dir, err)
-	}
-	s.root = root
-	if access == ReadWrite { // what a killed program left half written
-		if err := root.RemoveAll(incomingDir); err != nil {
-			root.Close()
-			return nil, problemAt(dir, err)
-		}
-	}
-	return s, nil
+	return s
 }
 
-func (s *store) close() error {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	s.shut = true
-	if s.root == nil {
-		return nil
-	}
-	return s.root.Close()
-}
+func (s *store) size(sha Hash) (int64, error) { return s.kept.size(sha) }
 
-// ready makes the folders on first use.
-func (s *store) ready() (*os.Root, error) {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	if s.shut {
-		return nil, fs.ErrClosed
-	}
-	if s.root == nil {
-		if err := os.MkdirAll(s.dir, 0o755); err != nil {
-			return nil, err
-		}
-		if err := syncDir(filepath.Dir(s.dir)); err != nil {
-			return nil, err
-		}
-		root, err := os.OpenRoot(s.dir)
-		if err != nil {
-			return nil, err
-		}
-		s.root = root
-	}
-	if err := s.root.Mkdir(incomingDir, 0o755); err != nil && !errors.Is(err, fs.ErrExist) {
-		return nil, err
-	}
-	return s.root, nil
-}
+func (s *store) open(sha Hash) (content, int64, error) { return s.kept.open(sha) }
 
-// opened gives the root, or ErrNoAttachment when there is no store yet.
-func (s *store) opened() (*os.Root, error) {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	switch {
-	case s.shut:
-		return nil, fmt.Errorf("%s – %w – open it again", s.dir, ErrClosed)
-	case s.root == nil:
-		return nil, fmt.Errorf("%s – %w – nothing was stored yet", s.dir, ErrNoAttachment)
-	}
-	return s.root, nil
-}
-
-func (h Hash) shard() string { return h.String()[:2] }
-func (h Hash) place() string { return h.String()[:2] + "/" + h.String()[2:] }
-
-func (s *store) size(sha Hash) (int64, error) {
-	root, err := s.opened()
-	if err != nil {
-		return 0, err
-	}
-	info, err := root.Stat(sha.place())
-	if errors.Is(err, fs.ErrNotExist) {
-		return 0, fmt.Errorf("%s – %w", sha, ErrNoAttachment)
-	}
-	if err != nil {
-		return 0, problemAt(s.dir, err)
-	}
-	return info.Size(), nil
-}
-
-func (s *store) open(sha Hash) (*os.File, int64, error) {
-	root, err := s.opened()
-	if err != nil {
-		return nil, 0, err
-	}
-	f, err := root.Open(sha.place())
-	if errors.Is(err, fs.ErrNotExist) {
-		return nil, 0, fmt.Errorf("%s – %w in the store – restore it from a backup", sha, ErrNoAttachment)
-	}
-	if err != nil {
-		return nil, 0, problemAt(s.dir, err)
-	}
-	info, err := f.Stat()
-	if err != nil {
-		f.Close()
-		return nil, 0, problemAt(s.dir, err)
-	}
-	return f, info.Size(), nil
-}
-
-// staged is a file that is complete and synced but has no name yet.
+// staged is a file that is complete and on disk but has no name yet.
 type staged struct {
 	store *store
-	temp  string
+	file  arriving // nil once it has its name or is gone
 	sha   Hash
 	size  int64
 }
 
-// stage streams r to disk. most limits its size in bytes below what the store allows.
+// stage streams r to where files are kept. most limits its size in bytes below what the store allows.
 func (s *store) stage(ctx context.Context, r io.Reader, most int64) (_ *staged, err error) {
-	root, err := s.ready()
-	if err != nil {
-		return nil, problemAt(s.dir, err)
+	if used, shared, err := s.kept.used(); err != nil {
+		return nil, problemAt(s.kept.place(), err)
+	} else if shared {
+		s.mu.Lock()
+		s.used = used
+		s.mu.Unlock()
 	}
-	s.mu.Lock()
-	s.serial++
-	g := &staged{store: s, temp: fmt.Sprintf("%s/%d", incomingDir, s.serial)}
-	s.mu.Unlock()
-	f, err := root.OpenFile(g.temp, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o644)
+	f, err := s.kept.begin()
 	if err != nil {
-		return nil, problemAt(s.dir, err)
+		return nil, problemAt(s.kept.place(), err)
 	}
+	g := &staged{store: s, file: f}
 	defer func() {
-		err = errors.Join(err, problemAt(s.dir, f.Close()))
 		if err != nil {
 			g.discard()
 		}
@@ -182,7 +106,7 @@ func (s *store) stage(ctx context.Context, r io.Reader, most int64) (_ *staged, 
 		}
 		sum.Write(buf[:n])
 		if _, err := f.Write(buf[:n]); err != nil {
-			return nil, problemAt(s.dir, err)
+			return nil, problemAt(s.kept.place(), err)
 		}
 		if errors.Is(readErr, io.EOF) {
 			break
@@ -195,7 +119,7 @@ func (s *store) stage(ctx context.Context, r io.Reader, most int64) (_ *staged, 
 		}
 	}
 	sum.Sum(g.sha[:0])
-	return g, problemAt(s.dir, f.Sync())
+	return g, problemAt(s.kept.place(), f.settle())
 }
 
 // reserve counts n more bytes of g against the limits.
@@ -206,7 +130,7 @@ func (s *store) reserve(g *staged, n, most int64) error {
 		return fmt.Errorf("attachment – %w: more than %d bytes – send a smaller file", ErrTooLarge, most)
 	}
 	if s.used+s.incoming+n > s.quota {
-		return fmt.Errorf("%s – %w: %d of %d bytes – raise the quota or start a new book", s.dir, ErrQuota,
+		return fmt.Errorf("%s – %w: %d of %d bytes – raise the quota or start a new book", s.kept.place(), ErrQuota,
 			s.used, s.quota)
 	}
 	g.size += n
@@ -216,36 +140,25 @@ func (s *store) reserve(g *staged, n, most int64) error {
 
 // discard removes the file if it has no name yet and gives its reserved bytes back.
 func (g *staged) discard() {
-	s := g.store
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	if g.temp == "" {
+	if g.file == nil {
 		return
 	}
-	if !s.shut {
-		_ = s.root.Remove(g.temp) // the next Open clears what stays
-	}
-	s.incoming -= g.size
-	g.temp = ""
+	g.file.discard()
+	g.file = nil
+	g.store.mu.Lock()
+	defer g.store.mu.Unlock()
+	g.store.incoming -= g.size
 }
 
-// name gives the file its place. fresh is false when the same content was there already. The caller holds s.naming.
+// name makes the file known by its hash. fresh is false when the same content was there already. The caller holds
+// store.naming.
 func (g *staged) name() (fresh bool, err error) {
-	s, root := g.store, g.store.root
 	defer g.discard()
-	if s.intact(g.sha, g.size) {
+	if g.store.intact(g.sha, g.size) {
 		return false, nil
 	}
-	if err := root.Mkdir(g.sha.shard(), 0o755); err != nil && !errors.Is(err, fs.ErrExist) {
-		return false, problemAt(s.dir, err)
-	}
-	if err := root.Rename(g.temp, g.sha.place()); err != nil {
-		return false, problemAt(s.dir, err)
-	}
-	for _, dir := range []string{filepath.Join(s.dir, g.sha.shard()), s.dir} {
-		if err := syncDir(dir); err != nil {
-			return true, problemAt(s.dir, err)
-		}
+	if err := g.file.name(g.sha, g.size); err != nil {
+		return false, problemAt(g.store.kept.place(), err)
 	}
 	return true, nil
 }
@@ -264,33 +177,27 @@ func (s *store) verify(ctx context.Context, sha Hash, size int64) error {
 	defer f.Close()
 	if have != size {
 		return fmt.Errorf("%s – %w: %d bytes instead of %d – add the same file again, or restore it from a backup",
-			filepath.Join(s.dir, sha.place()), ErrDamaged, have, size)
+			s.kept.place()+"/"+sha.place(), ErrDamaged, have, size)
 	}
 	sum := sha256.New()
 	if _, err := io.Copy(sum, untilDone{ctx, f}); err != nil {
-		return problemAt(s.dir, err)
+		return problemAt(s.kept.place(), err)
 	}
 	if got := Hash(sum.Sum(nil)); got != sha {
 		return fmt.Errorf("%s – %w: its content has changed – add the same file again, or restore it from a backup",
-			filepath.Join(s.dir, sha.place()), ErrDamaged)
+			s.kept.place()+"/"+sha.place(), ErrDamaged)
 	}
 	return nil
 }
 
-// keep counts a named file once an event names it; forget takes a fresh one away again.
+// keep counts a named file once an event names it; forget takes a fresh one away again. Check mentions what stays.
 func (s *store) keep(size int64) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	s.used += size
 }
 
-func (s *store) forget(sha Hash) {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	if !s.shut {
-		_ = s.root.Remove(sha.place()) // Check mentions what stays
-	}
-}
+func (s *store) forget(sha Hash) { s.kept.forget(sha) }
 
 // untilDone ends a long read when its context ends.
 type untilDone struct {

@@ -19,6 +19,9 @@ import (
 // filesIn lists the regular files below dir.
 func filesIn(t testing.TB, dir string) []string {
 	t.Helper()
+	if all, ok := filesElsewhere(t, strings.TrimSuffix(dir, ".files")); ok {
+		return all
+	}
 	var all []string
 	err := filepath.WalkDir(dir, func(path string, d fs.DirEntry, err error) error {
 		if err == nil && !d.IsDir() {
@@ -56,7 +59,8 @@ func TestAttachmentsComeBackAndAreKeptOnce(t *testing.T) {
 	if files := filesIn(t, b.path+".files"); len(files) != 2 {
 		t.Errorf("store holds %v, want two files", files)
 	}
-	if _, err := os.Stat(filepath.Join(b.path+".files", sha.String()[:2], sha.String()[2:])); err != nil {
+	if InPostgres(b.path) { // where it has no place of its own
+	} else if _, err := os.Stat(filepath.Join(b.path+".files", sha.String()[:2], sha.String()[2:])); err != nil {
 		t.Errorf("content is not where the format says: %v", err)
 	}
 	list, err := b.Attachments(t.Context(), one)

@@ -97,7 +97,7 @@ func WriteCSV(w io.Writer, jobs []Job) error {
 // payload is a cell of JSON. Form and apostrophes are those of WriteCSV.
 func (b *Book) WriteEventsCSV(ctx context.Context, w io.Writer) error {
 	return writeTable(w, eventColumnNames, func(row func([]string) error) error {
-		rows, err := b.readers.QueryContext(ctx, `SELECT `+selected+` FROM events ORDER BY seq`)
+		rows, err := b.read().rows(ctx, `SELECT `+selected+` FROM events ORDER BY seq`)
 		if err != nil {
 			return b.problem(err)
 		}

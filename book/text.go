@@ -215,20 +215,3 @@ func asked(text string) []run {
 	}
 	return words[:min(len(words), maxWords)]
 }
-
-// match makes an FTS5 expression of the words that must be found, each by its beginning or as one of others that stand
-// for it. Every word is quoted and holds no quotes, so nothing typed has a meaning to FTS5.
-func match(words []run, others [][]string, shelf Shelf) string {
-	var parts []string
-	for i, w := range words {
-		any := []string{`"` + w.text + `"*`}
-		for _, other := range others[i] {
-			any = append(any, `"`+other+`"`)
-		}
-		parts = append(parts, "("+strings.Join(any, " OR ")+")")
-	}
-	if shelf != Both {
-		parts = append(parts, `"`+shelfWord(shelf == Archived)+`"`)
-	}
-	return strings.Join(parts, " AND ")
-}

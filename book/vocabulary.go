@@ -42,25 +42,54 @@ func (v vocabulary) add(t jobText) {
 
 // save fills the empty tables.
 func (v vocabulary) save(ctx context.Context, x executor) error {
-	for _, w := range slices.Sorted(maps.Keys(v)) {
-		if err := newWord(ctx, x, w, v[w]); err != nil {
-			return err
+	words := slices.Sorted(maps.Keys(v))
+	err := inParts(words, func(part []string) error {
+		values := make([]any, 0, 2*len(part))
+		for _, w := range part {
+			values = append(values, w, v[w])
+		}
+		return x.exec(ctx, `INSERT INTO vocabulary (word, jobs) VALUES `+times(len(part), "(?, ?)"), values...)
+	})
+	if err != nil {
+		return err
+	}
+	return saveGrams(ctx, x, words)
+}
+
+// saveGrams leads from what words have side by side to them.
+func saveGrams(ctx context.Context, x executor, words []string) error {
+	var pairs [][2]string
+	for _, w := range words {
+		for _, g := range grams(" " + w + " ") {
+			pairs = append(pairs, [2]string{g, w})
+		}
+	}
+	return inParts(pairs, func(part [][2]string) error {
+		values := make([]any, 0, 2*len(part))
+		for _, p := range part {
+			values = append(values, p[0], p[1])
+		}
+		return x.exec(ctx, `INSERT INTO grams (gram, word) VALUES `+times(len(part), "(?, ?)"), values...)
+	})
+}
+
+// inParts takes a list in parts of few lengths, so that few statements serve all: each costs a way to the database.
+func inParts[T any](all []T, do func(part []T) error) error {
+	for _, n := range []int{64, 16, 4, 1} {
+		for len(all) >= n {
+			if err := do(all[:n]); err != nil {
+				return err
+			}
+			all = all[n:]
 		}
 	}
 	return nil
 }
 
-func newWord(ctx context.Context, x executor, w string, jobs int) error {
-	if err := x.exec(ctx, `INSERT INTO vocabulary (word, jobs) VALUES (?, ?)`, w, jobs); err != nil {
-		return err
-	}
-	for _, g := range grams(" " + w + " ") {
-		if err := x.exec(ctx, `INSERT INTO grams (gram, word) VALUES (?, ?)`, g, w); err != nil {
-			return err
-		}
-	}
-	return nil
-}
+// times writes something down so often, with commas between.
+func times(n int, s string) string { return strings.TrimSuffix(strings.Repeat(s+", ", n), ", ") }
+
+func places(n int) string { return times(n, "?") }
 
 // isIn reports whether the tables hold just this.
 func (v vocabulary) isIn(ctx context.Context, x executor) (bool, error) {
@@ -113,47 +142,48 @@ func ignore(err, harmless error) error {
 // moveVocabulary counts the words that a job's text gained and lost.
 func moveVocabulary(ctx context.Context, x executor, before, after jobText) error {
 	had, has := wordsOf(before), wordsOf(after)
-	for _, w := range slices.Sorted(maps.Keys(has)) {
-		if had[w] {
-			continue
-		}
-		var known bool
-		err := x.row(ctx, `SELECT EXISTS (SELECT 1 FROM vocabulary WHERE word = ?)`, w).Scan(&known)
-		if err == nil && known {
-			err = x.exec(ctx, `UPDATE vocabulary SET jobs = jobs + 1 WHERE word = ?`, w)
-		} else if err == nil {
-			err = newWord(ctx, x, w, 1)
-		}
+	more, fewer := maps.Clone(has), maps.Clone(had)
+	maps.DeleteFunc(more, func(w string, _ bool) bool { return had[w] })
+	maps.DeleteFunc(fewer, func(w string, _ bool) bool { return has[w] })
+	fresh, err := counted(ctx, x, slices.Sorted(maps.Keys(more)), func(n int) string {
+		return `INSERT INTO vocabulary (word, jobs) VALUES ` + times(n, "(?, 1)") +
+			` ON CONFLICT (word) DO UPDATE SET jobs = vocabulary.jobs + 1 RETURNING word, jobs = 1`
+	})
+	if err == nil {
+		err = saveGrams(ctx, x, fresh)
+	}
+	if err != nil {
+		return err
+	}
+	gone, err := counted(ctx, x, slices.Sorted(maps.Keys(fewer)), func(n int) string {
+		return `UPDATE vocabulary SET jobs = jobs - 1 WHERE word IN (` + places(n) + `) RETURNING word, jobs < 1`
+	})
+	for _, w := range gone { // it stands in no job any more
+		g := grams(" " + w + " ")
+		err = cmp.Or(err, x.exec(ctx, `DELETE FROM vocabulary WHERE word = ?`, w))
+		err = cmp.Or(err, x.exec(ctx, `DELETE FROM grams WHERE gram IN (`+places(len(g))+`) AND word = ?`,
+			append(anys(g), w)...))
+	}
+	return err
+}
+
+// counted runs a statement that gives words and says of each whether it is one to be told.
+func counted(ctx context.Context, x executor, words []string, text func(n int) string) (told []string, err error) {
+	err = inParts(words, func(part []string) error {
+		rows, err := x.rows(ctx, text(len(part)), anys(part)...)
 		if err != nil {
 			return err
 		}
-	}
-	for _, w := range slices.Sorted(maps.Keys(had)) {
-		if has[w] {
-			continue
-		}
-		if err := dropWord(ctx, x, w); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-// dropWord takes one job off a word, and the word away that stands in no job any more.
-func dropWord(ctx context.Context, x executor, w string) error {
-	if err := x.exec(ctx, `UPDATE vocabulary SET jobs = jobs - 1 WHERE word = ?`, w); err != nil {
+		_, err = collect(rows, func(row scanner) (w string, err error) {
+			var tell bool
+			if err = row.Scan(&w, &tell); tell {
+				told = append(told, w)
+			}
+			return w, err
+		})
 		return err
-	}
-	var gone bool
-	err := x.row(ctx, `SELECT EXISTS (SELECT 1 FROM vocabulary WHERE word = ? AND jobs < 1)`, w).Scan(&gone)
-	if err != nil || !gone {
-		return err
-	}
-	err = x.exec(ctx, `DELETE FROM vocabulary WHERE word = ?`, w)
-	for _, g := range grams(" " + w + " ") {
-		err = cmp.Or(err, x.exec(ctx, `DELETE FROM grams WHERE gram = ? AND word = ?`, g, w))
-	}
-	return err
+	})
+	return told, err
 }
 
 // grams gives every three neighbouring characters of s, each once, in the order of s.
@@ -181,7 +211,7 @@ func within(ctx context.Context, x executor, w run) (words []string, jobs int, e
 		return nil, 0, nil
 	}
 	rows, err := x.rows(ctx, `SELECT word, jobs FROM (SELECT word FROM grams WHERE gram IN (`+places(len(g))+`)
-		GROUP BY word HAVING count(*) = ?) JOIN vocabulary USING (word) WHERE instr(word, ?) > 1
+		GROUP BY word HAVING count(*) = ?) AS alike JOIN vocabulary USING (word) WHERE instr(word, ?) > 1
 		ORDER BY jobs DESC, word LIMIT ?`, append(anys(g), len(g), w.text, mostWithin)...)
 	if err != nil {
 		return nil, 0, err
@@ -204,7 +234,7 @@ func beginMany(ctx context.Context, x executor, w run, more int) (bool, error) {
 	}
 	var n int
 	err := x.row(ctx, `SELECT coalesce(sum(jobs), 0) FROM (SELECT jobs FROM vocabulary
-		WHERE word >= ? AND word < ? LIMIT ?)`, w.text, w.text+"\U0010ffff", asked).Scan(&n)
+		WHERE word >= ? AND word < ? LIMIT ?) AS few`, w.text, w.text+"\U0010ffff", asked).Scan(&n)
 	return n+more >= many, err
 }
 
@@ -230,7 +260,8 @@ func near(ctx context.Context, x executor, w run) ([]string, error) {
 	// Two letters changed about are in four of the word's grams, any other slip in three at most: one of two slips may
 	// be of the first kind.
 	rows, err := x.rows(ctx, `SELECT word, jobs FROM (SELECT word FROM grams WHERE gram IN (`+places(len(g))+`)
-		AND length(word) BETWEEN ? AND ? GROUP BY word HAVING count(*) >= ?) JOIN vocabulary USING (word)`,
+		AND length(word) BETWEEN ? AND ? GROUP BY word HAVING count(*) >= ?) AS alike
+		JOIN vocabulary USING (word)`,
 		append(anys(g), n-most, n+most, max(1, len(g)-3*most-1))...)
 	if err != nil {
 		return nil, err
@@ -291,8 +322,6 @@ func distance(a, b string, most int) int {
 	}
 	return row[len(y)]
 }
-
-func places(n int) string { return strings.TrimSuffix(strings.Repeat("?, ", n), ", ") }
 
 func anys(s []string) []any {
 	all := make([]any, len(s))

@@ -3,6 +3,7 @@ package book
 import (
 	"context"
 	"database/sql"
+	"database/sql/driver"
 	"errors"
 	"fmt"
 	"sync"
@@ -25,9 +26,11 @@ type writer struct {
 	gate    sync.RWMutex // held for reading while a request enters the queue
 	shut    bool
 	queue   chan *request
-	logged  bool // something may be in the log
-	erasing bool // what was erased may still be in the file
-	erased  int  // values that the last erasure took
+	logged  bool    // something may be in the log
+	away    bool    // the base was away when it was last asked
+	made    []place // in the transaction that runs
+	erasing bool    // what was erased may still be in the file
+	erased  int     // values that the last erasure took
 	loop    *beside.Work
 }
 
@@ -40,7 +43,7 @@ type request struct {
 
 func startWriter(conn *sql.Conn, b *Book) *writer {
 	w := &writer{book: b, conn: conn, queue: make(chan *request, maxBatch)}
-	w.stmt.conn = conn
+	w.stmt.conn, w.stmt.base = conn, b.base
 	due, err := erasureDue(context.Background(), &w.stmt)
 	if err == nil && due != nothingDue && b.Damage() == nil { // an erasure broke off
 		w.erasing = true
@@ -163,13 +166,19 @@ func (w *writer) next() (r *request, more bool) {
 			if w.erasing {
 				w.scour()
 			}
-			_ = w.stmt.exec(context.Background(), `PRAGMA wal_checkpoint(passive)`) // SQLite does it by itself at last
+			w.book.base.idle(&w.stmt)
 			w.logged = false
 		}
 	}
 	r, more = <-w.queue
 	w.logged = true
 	return r, more
+}
+
+// place is where an event got in the book.
+type place struct {
+	seq  int64
+	hash Hash
 }
 
 // serve commits a batch together. If the database itself fails in it, nothing of it stays, and each request gets a
@@ -182,14 +191,22 @@ func (w *writer) serve(batch []*request) {
 		return
 	}
 	answers, changes, err := w.transact(batch)
-	if err != nil && len(batch) > 1 {
+	gone := w.book.base.gone(err)
+	if gone {
+		answers, changes, err = w.resume(batch, answers, changes, err)
+		gone = w.book.base.gone(err)
+	}
+	if err != nil && len(batch) > 1 && !gone {
 		for _, r := range batch {
 			w.serve([]*request{r})
 		}
 		return
 	}
 	if err != nil {
-		answers = []error{w.book.problem(err)}
+		answers = nil
+		for range batch {
+			answers = append(answers, w.book.problem(err))
+		}
 	}
 	if w.erasing {
 		w.scour()
@@ -200,15 +217,111 @@ func (w *writer) serve(batch []*request) {
 	}
 }
 
+// doubtful says that the base went away between a commit and its answer.
+type doubtful struct {
+	cause error
+	made  []place
+}
+
+func (d *doubtful) Error() string {
+	return "it may have been recorded or not: send it again, and with its key it is recorded once: " + d.cause.Error()
+}
+
+func (d *doubtful) Unwrap() error { return d.cause }
+
+// patience is how long those who ask wait for a base that went away; none while it was away already.
+const patience = 10 * time.Second
+
+// resume goes on with a batch in whose transaction the base went away. Nothing of it stays unless the commit had come
+// there; the last event that it made tells, in the turn to write, where nobody else is in the middle of anything.
+func (w *writer) resume(batch []*request, answers []error, changes []Change, err error) ([]error, []Change, error) {
+	until := time.Now().Add(patience)
+	if w.away {
+		until = time.Now()
+	}
+	doubt := (*doubtful)(nil)
+	errors.As(err, &doubt)
+	for pause := 10 * time.Millisecond; ; pause = min(2*pause, time.Second) {
+		again := w.renew()
+		if again == nil && doubt != nil {
+			var landed bool
+			if landed, again = w.landed(doubt.made); landed {
+				w.away = false
+				return answers, changes, nil
+			}
+		}
+		if again == nil {
+			if answers, changes, again = w.transact(batch); !w.book.base.gone(again) {
+				w.away = false
+				return answers, changes, again
+			}
+			errors.As(again, &doubt)
+		}
+		if !w.book.base.gone(again) || time.Now().After(until) || w.closing() {
+			w.away = true
+			if doubt != nil {
+				w.book.base.void(heads(doubt.made))
+				return nil, nil, doubt
+			}
+			return nil, nil, again
+		}
+		time.Sleep(pause)
+	}
+}
+
+func (w *writer) closing() bool {
+	w.gate.RLock()
+	defer w.gate.RUnlock()
+	return w.shut
+}
+
+// renew takes another connection instead of one that broke.
+func (w *writer) renew() error {
+	ctx, cancel := context.WithTimeout(context.Background(), connectTime)
+	defer cancel()
+	w.stmt.close()
+	_ = w.conn.Raw(func(any) error { return driver.ErrBadConn }) // it goes back to no pool
+	w.conn.Close()
+	conn, err := w.book.writing.Conn(ctx)
+	if err != nil {
+		return err
+	}
+	w.conn, w.stmt.conn = conn, conn
+	return conn.PingContext(ctx)
+}
+
+// landed reports whether a commit in doubt had come there.
+func (w *writer) landed(made []place) (landed bool, err error) {
+	ctx := context.Background()
+	if len(made) == 0 {
+		return false, nil // what it did, it may do again
+	}
+	if err := w.book.base.begin(ctx, &w.stmt); err != nil {
+		return false, err
+	}
+	last := made[len(made)-1]
+	err = w.stmt.row(ctx, `SELECT EXISTS (SELECT 1 FROM events WHERE seq = ? AND hash = ?)`, last.seq,
+		last.hash[:]).Scan(&landed)
+	return landed, errors.Join(err, w.stmt.exec(ctx, `ROLLBACK`))
+}
+
+func heads(made []place) (all []Hash) {
+	for _, p := range made {
+		all = append(all, p.hash)
+	}
+	return all
+}
+
 // transact runs the batch in one transaction. answers holds refusals of single requests, err the failure of all.
 func (w *writer) transact(batch []*request) (answers []error, changes []Change, err error) {
 	ctx := context.Background() // a caller who leaves must not tear the others' transaction
-	if err := w.stmt.exec(ctx, `BEGIN IMMEDIATE`); err != nil {
+	w.made = nil
+	if err := w.book.base.begin(ctx, &w.stmt); err != nil {
 		return nil, nil, err
 	}
 	whole := false
 	defer func() {
-		if err != nil || !whole { // SQLite may have rolled back already, then this does nothing
+		if err != nil || !whole { // it may have been rolled back already, then this does nothing
 			_ = w.stmt.exec(ctx, `ROLLBACK`)
 		}
 	}()
@@ -220,15 +333,17 @@ func (w *writer) transact(batch []*request) (answers []error, changes []Change, 
 		if err := w.stmt.exec(ctx, `SAVEPOINT one`); err != nil {
 			return nil, nil, err
 		}
+		before := len(w.made)
 		var made []Change
 		var refused error
 		if broken := beside.Caught(func() { made, refused = r.work(ctx, w) }); broken != "" {
 			refused = brokenWork(broken)
 		}
 		if refused != nil {
-			if fromDatabase(refused) {
+			if fromDatabase(refused) || w.book.base.gone(refused) {
 				return nil, nil, refused
 			}
+			w.made = w.made[:before]
 			if err := w.stmt.exec(ctx, `ROLLBACK TO one`); err != nil {
 				return nil, nil, err
 			}
@@ -240,28 +355,40 @@ func (w *writer) transact(batch []*request) (answers []error, changes []Change, 
 		}
 		answers = append(answers, refused)
 	}
+	if err = w.book.base.finish(ctx, &w.stmt, len(w.made)); err != nil {
+		return answers, changes, err
+	}
+	w.book.base.pending(heads(w.made))
 	err = w.stmt.exec(ctx, `COMMIT`)
 	whole = true
+	if w.book.base.gone(err) {
+		err = &doubtful{err, w.made}
+	} else if err != nil {
+		w.book.base.void(heads(w.made))
+	}
 	return answers, changes, err
 }
 
 // fromDatabase tells a failure of the database from a refusal of ours.
 func fromDatabase(err error) bool {
 	what, _ := diagnose(err)
-	return what != nil || isSQLite(err) || errors.Is(err, sql.ErrTxDone)
+	return what != nil || isSQLite(err) || isPostgres(err) || errors.Is(err, sql.ErrTxDone)
 }
 
 // statements keeps prepared statements of one connection by their text.
 type statements struct {
 	conn *sql.Conn
+	base base
 	kept map[string]*sql.Stmt
 }
+
+func (s *statements) on() base { return s.base }
 
 func (s *statements) get(ctx context.Context, text string) (*sql.Stmt, error) {
 	if st := s.kept[text]; st != nil {
 		return st, nil
 	}
-	st, err := s.conn.PrepareContext(ctx, text)
+	st, err := s.conn.PrepareContext(ctx, s.base.text(text))
 	if err != nil {
 		return nil, err
 	}

@@ -59,18 +59,12 @@ func openZip(r io.ReaderAt, size int64) (*zip.Reader, error) {
 
 // spool keeps an import on disk while it is read: a zip file begins at its end.
 func (s *store) spool(ctx context.Context, r io.Reader) (*os.File, int64, error) {
-	root, err := s.ready()
-	if err != nil {
-		return nil, 0, problemAt(s.dir, err)
-	}
 	s.mu.Lock()
-	s.serial++
-	name := fmt.Sprintf("%s/%d", incomingDir, s.serial)
 	most := s.quota - s.used - s.incoming + MaxDocument + maxDirectory
 	s.mu.Unlock()
-	f, err := root.OpenFile(name, os.O_CREATE|os.O_EXCL|os.O_RDWR, 0o644)
+	f, err := s.kept.scratch()
 	if err != nil {
-		return nil, 0, problemAt(s.dir, err)
+		return nil, 0, problemAt(s.kept.place(), err)
 	}
 	size, err := io.Copy(f, io.LimitReader(untilDone{ctx, r}, most+1))
 	if err == nil && size > most {
@@ -78,13 +72,13 @@ func (s *store) spool(ctx context.Context, r io.Reader) (*os.File, int64, error)
 			ErrQuota, most)
 	}
 	if err != nil {
-		s.unspool(f)
-		return nil, 0, problemAt(s.dir, err)
+		unspool(f)
+		return nil, 0, problemAt(s.kept.place(), err)
 	}
 	return f, size, nil
 }
 
-func (s *store) unspool(f *os.File) {
+func unspool(f *os.File) {
 	f.Close()
 	os.Remove(f.Name()) // the next Open clears what stays
 }

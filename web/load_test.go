@@ -41,7 +41,13 @@ func startProgram(b *testing.B) *program {
 	if out, err := exec.Command("go", "build", "-o", binary, "phasewright/cmd/phasewright").CombinedOutput(); err != nil {
 		b.Fatalf("build: %v\n%s", err, out)
 	}
-	cmd := exec.Command(binary, "serve", "--book", filepath.Join(dir, "load.book"), "--listen", "127.0.0.1:0")
+	return startOn(b, binary, filepath.Join(dir, "load.book"))
+}
+
+// startOn starts the program that was built on a book.
+func startOn(b *testing.B, binary, book string) *program {
+	b.Helper()
+	cmd := exec.Command(binary, "serve", "--book", book, "--listen", "127.0.0.1:0")
 	said, err := cmd.StderrPipe()
 	if err != nil {
 		b.Fatal(err)

@@ -25,6 +25,8 @@ type bookCommand struct {
 	Check    bookCheck    `cmd:"" help:"Check a book: the chain of events, the tables made from them, the files."`
 	Rebuild  bookRebuild  `cmd:"" help:"Make all derived tables anew from the events and say where they differed."`
 	Backup   bookBackup   `cmd:"" help:"Copy a book to a file, also while it is in use."`
+	Copy     bookCopy     `cmd:"" help:"Copy a whole book into another: a file to PostgreSQL, or back."`
+	Migrate  bookMigrate  `cmd:"" help:"Make the tables of a book in PostgreSQL, or bring them up to date, as their owner."`
 	Restore  bookRestore  `cmd:"" help:"Bring a backup back as a new book."`
 	Export   bookExport   `cmd:"" help:"Write one job with its files to a single file."`
 	Import   bookImport   `cmd:"" help:"Take a job from such a file into a book."`
@@ -37,7 +39,8 @@ func onBook(a *app, path string, access book.Access, work func(*book.Book) error
 	if err != nil {
 		return err
 	}
-	if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) {
+	if book.InPostgres(path) {
+	} else if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) {
 		return hinted{fmt.Errorf("%s: there is no such book", path), "name one with --book FILE; " +
 			"phasewright serve and phasewright book import make a new one"}
 	} else if err != nil {
@@ -130,6 +133,47 @@ func (a *app) made(err error, what string) error {
 		fmt.Fprintf(a.err, "note: %v\n", err)
 		return errFails
 	}
+	return nil
+}
+
+type bookCopy struct {
+	From string `arg:"" help:"The book, a file or postgres://..."`
+	To   string `arg:"" help:"The book that is made of it, which is empty or was begun by an earlier copy."`
+}
+
+func (c *bookCopy) Run(a *app) error {
+	return onBook(a, c.From, book.ReadOnly, func(from *book.Book) error {
+		to, err := book.Open(a.ctx, c.To, book.Options{Quota: 1 << 62, MaxFile: 1 << 62})
+		if err != nil {
+			return err
+		}
+		var done book.Copied
+		err = from.Copy(a.ctx, to, func(c book.Copied) { done = c })
+		err = a.made(err, fmt.Sprintf("%s holds all of %s; every chain was compared", to.Path(), from.Path()))
+		if err == nil {
+			return to.Close()
+		}
+		if done.Done > 0 {
+			fmt.Fprintf(a.err, "%s are there; the same command goes on behind them\n", count(int(done.Done), "event"))
+		}
+		return errors.Join(err, to.Close())
+	})
+}
+
+type bookMigrate struct {
+	Book string   `arg:"" help:"The address, postgres://..., for the role that owns the tables."`
+	For  []string `help:"A role that servers use. It may add what is recorded, and change none of it." placeholder:"ROLE"`
+}
+
+func (c *bookMigrate) Run(a *app) error {
+	if !book.InPostgres(c.Book) {
+		return hinted{fmt.Errorf("%s: this is no address of a database", c.Book),
+			"give one that begins with postgres://; a book in a file comes up to date by itself"}
+	}
+	if err := book.Migrate(a.ctx, c.Book, c.For...); err != nil {
+		return err
+	}
+	fmt.Fprintln(a.err, "the tables are up to date")
 	return nil
 }
 

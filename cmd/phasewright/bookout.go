@@ -262,7 +262,7 @@ type mergedJob struct {
 }
 
 func (c *bookMerge) Run(a *app) error {
-	if _, err := os.Stat(c.From); err != nil {
+	if _, err := os.Stat(c.From); err != nil && !book.InPostgres(c.From) {
 		return unopened(c.From, err)
 	}
 	from, err := book.Open(a.ctx, c.From, book.Options{Access: book.ReadOnly})

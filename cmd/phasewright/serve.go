@@ -81,6 +81,9 @@ func (c *serveCommand) Run(a *app) error {
 
 	config := web.Config{Book: b, Version: version(), Templates: templates(),
 		Devices: deviceFile{path + ".devices.json"}, Log: log}
+	if b.Several() {
+		config.Devices = sharedAccess{b}
+	}
 	if c.LAN {
 		if err := c.open(a, &config, l.Addr()); err != nil {
 			return err

@@ -45,6 +45,7 @@ func New(site *page.Site, c Config) (*Room, error) {
 	for _, h := range c.Hosts {
 		a.hosts[h] = true
 	}
+	a.pairing.shared, _ = c.Devices.(SharedStore)
 	var err error
 	a.devices, err = newDevices(c.Devices, site.Clock, c.Random)
 	return a, err

@@ -33,7 +33,18 @@ type DeviceStore interface {
 	Save([]Device) error
 }
 
+// SharedStore is a DeviceStore that other servers use too. Change lets change make another list of the one that all of
+// them see, while no other can; ChangeCode does so with the pairing code.
+type SharedStore interface {
+	DeviceStore
+	Change(change func([]Device) ([]Device, error)) error
+	ChangeCode(change func(Invite) (Invite, error)) error
+	Code() (Invite, error)
+}
+
 const (
+	lookAgain    = time.Second            // after which a list that other servers change is read again
+	lookSooner   = 100 * time.Millisecond // for a session that is not in it
 	cookieName   = "phasewright"
 	sessionLife  = 30 * 24 * time.Hour
 	maxDevices   = 200
@@ -51,6 +62,7 @@ type devices struct {
 	store DeviceStore
 	clock func() time.Time
 	rand  io.Reader
+	read  time.Time // when a shared list was last read
 }
 
 func newDevices(store DeviceStore, clock func() time.Time, rand io.Reader) (*devices, error) {
@@ -62,13 +74,54 @@ func newDevices(store DeviceStore, clock func() time.Time, rand io.Reader) (*dev
 	if err != nil {
 		return nil, fmt.Errorf("paired devices – cannot be read – remove the file to start with none: %w", err)
 	}
-	for i := range kept {
-		kept[i].renewed = kept[i].SeenAt
-		if clock().Sub(kept[i].SeenAt) < sessionLife {
-			d.byID[kept[i].ID] = &kept[i]
-		}
-	}
+	d.take(kept)
 	return d, nil
+}
+
+// take makes a kept list the present one. What this server saw of a device meanwhile it goes on knowing.
+func (d *devices) take(kept []Device) {
+	before := d.byID
+	d.byID = map[string]*Device{}
+	for i := range kept {
+		one := &kept[i]
+		one.renewed = one.SeenAt
+		if d.clock().Sub(one.SeenAt) >= sessionLife {
+			continue
+		}
+		if known := before[one.ID]; known != nil && known.SeenAt.After(one.SeenAt) {
+			one.SeenAt = known.SeenAt
+		}
+		d.byID[one.ID] = one
+	}
+}
+
+// look reads a list again that other servers change, where it was not read for so long. Where that cannot be, the list
+// stays as it was; d.mu is held.
+func (d *devices) look(age time.Duration) {
+	shared, ok := d.store.(SharedStore)
+	if !ok || time.Since(d.read) < age {
+		return
+	}
+	d.read = time.Now()
+	if kept, err := shared.Load(); err == nil {
+		d.take(kept)
+	}
+}
+
+// keep does a change and keeps it: on the list that all servers see, where others do; d.mu is held.
+func (d *devices) keep(how func() error) error {
+	shared, ok := d.store.(SharedStore)
+	if !ok {
+		if err := how(); err != nil {
+			return err
+		}
+		return d.save()
+	}
+	return shared.Change(func(kept []Device) ([]Device, error) {
+		d.take(kept)
+		err := how()
+		return d.sorted(), err
+	})
 }
 
 // add pairs a device and gives the secret for its cookie.
@@ -83,12 +136,17 @@ func (d *devices) add(name string, role page.Role) (Device, string, error) {
 		SeenAt: now, renewed: now}
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	if len(d.byID) >= maxDevices {
-		return Device{}, "", fmt.Errorf("pairing – %d devices are paired already – remove some at the host's screen",
-			maxDevices)
+	err := d.keep(func() error {
+		if len(d.byID) >= maxDevices {
+			return fmt.Errorf("pairing – %d devices are paired already – remove some at the host's screen", maxDevices)
+		}
+		d.byID[one.ID] = &one
+		return nil
+	})
+	if err != nil && d.byID[one.ID] == nil {
+		return Device{}, "", err
 	}
-	d.byID[one.ID] = &one
-	return one, secret, d.save()
+	return one, secret, err
 }
 
 // find looks a session up and notes that the device was seen. A day after the last time its session is lengthened in
@@ -98,6 +156,9 @@ func (d *devices) find(secret string) (found Device, again, ok bool) {
 	want, now := hashOf(secret), d.clock()
 	d.mu.Lock()
 	defer d.mu.Unlock()
+	if d.look(lookAgain); !d.has(want) {
+		d.look(lookSooner)
+	}
 	for _, one := range d.byID {
 		if one.Session != want { // hashes are compared: timing tells nothing about the secret
 			continue
@@ -108,8 +169,11 @@ func (d *devices) find(secret string) (found Device, again, ok bool) {
 		}
 		if now.Sub(one.SeenAt) > seenInterval {
 			one.SeenAt = now
-			if again = now.Sub(one.renewed) >= renewEvery && d.save() == nil; again {
-				one.renewed = now
+			if now.Sub(one.renewed) >= renewEvery {
+				again = d.keep(func() error { return nil }) == nil
+				if again && d.byID[one.ID] != nil {
+					d.byID[one.ID].renewed = now
+				}
 			}
 		}
 		return *one, again, true
@@ -130,18 +194,30 @@ func (d *devices) setRole(id string, role page.Role) error {
 func (d *devices) change(id string, how func(*Device)) error {
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	one, ok := d.byID[id]
-	if !ok {
-		return errNoDevice
+	return d.keep(func() error {
+		one, ok := d.byID[id]
+		if !ok {
+			return errNoDevice
+		}
+		how(one)
+		return nil
+	})
+}
+
+func (d *devices) has(session string) bool {
+	for _, one := range d.byID {
+		if one.Session == session {
+			return true
+		}
 	}
-	how(one)
-	return d.save()
+	return false
 }
 
 // list gives the devices, first paired first.
 func (d *devices) list() []Device {
 	d.mu.Lock()
 	defer d.mu.Unlock()
+	d.look(lookAgain)
 	return d.sorted()
 }
 

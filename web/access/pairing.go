@@ -77,6 +77,7 @@ type pairing struct {
 	clock   func() time.Time
 	rand    io.Reader
 	code    Invite
+	shared  SharedStore // keeps the code for several servers; nil where there is one
 	senders map[string]*sender
 }
 
@@ -106,21 +107,44 @@ func (p *pairing) begin(role page.Role, devices int) (Invite, error) {
 	}
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	p.code = Invite{Code: string(code), Role: role, Devices: devices, Left: devices, Expires: p.clock().Add(codeLife)}
-	return p.code, nil
+	made := Invite{Code: string(code), Role: role, Devices: devices, Left: devices, Expires: p.clock().Add(codeLife)}
+	err := p.change(func() error { p.code = made; return nil })
+	return made, err
+}
+
+// change does something with the code that all servers have; p.mu is held.
+func (p *pairing) change(how func() error) error {
+	if p.shared == nil {
+		return how()
+	}
+	return p.shared.ChangeCode(func(now Invite) (Invite, error) {
+		p.code = now
+		err := how()
+		return p.code, err
+	})
+}
+
+// look reads the code that all servers have; p.mu is held.
+func (p *pairing) look() {
+	if p.shared != nil {
+		if now, err := p.shared.Code(); err == nil {
+			p.code = now
+		}
+	}
 }
 
 // end makes the present code void.
 func (p *pairing) end() {
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	p.code = Invite{}
+	_ = p.change(func() error { p.code = Invite{}; return nil }) // where it cannot be kept, it is over soon by itself
 }
 
 // now gives the present code, used up or not, and whether it lets a device in.
 func (p *pairing) now() (Invite, bool) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
+	p.look()
 	return p.code, p.fresh() && p.code.Left > 0
 }
 
@@ -135,17 +159,23 @@ func (p *pairing) try(from, code string) (page.Role, error) {
 	if s != nil && now.Before(s.until) {
 		return page.Nobody, waitFirst{s.until.Sub(now)}
 	}
-	if !p.fresh() {
+	if p.look(); !p.fresh() {
 		return page.Nobody, errNoCode // there is nothing to guess
 	}
 	if subtle.ConstantTimeCompare([]byte(signsOf(code)), []byte(p.code.Code)) != 1 {
 		p.wrong(from, now)
 		return page.Nobody, errWrongCode
 	}
-	if p.code.Left == 0 {
-		return page.Nobody, errCodeUsed
+	err := p.change(func() error {
+		if p.code.Left == 0 {
+			return errCodeUsed
+		}
+		p.code.Left--
+		return nil
+	})
+	if err != nil {
+		return page.Nobody, err
 	}
-	p.code.Left--
 	if s != nil {
 		s.row = 0
 	}
@@ -156,9 +186,12 @@ func (p *pairing) try(from, code string) (page.Role, error) {
 func (p *pairing) giveBack(code string) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	if p.code.Code == signsOf(code) && p.code.Left < p.code.Devices {
-		p.code.Left++
-	}
+	_ = p.change(func() error {
+		if p.code.Code == signsOf(code) && p.code.Left < p.code.Devices {
+			p.code.Left++
+		}
+		return nil
+	})
 }
 
 // wrong counts a wrong try and sets the wait before the sender's next.

@@ -8,6 +8,8 @@ import (
 	"log/slog"
 	"net/http"
 	"slices"
+
+	"phasewright/book"
 )
 
 // formValue is a field that was typed when something failed: it goes back into the page, so that it can be sent again.
@@ -29,6 +31,10 @@ func (q *Request) trouble(err error) {
 		return // the sender has gone
 	}
 	said := words(err)
+	if errors.Is(err, book.ErrAway) && Safe(q.Request) { // the page comes back by itself
+		q.W.Header().Set("Refresh", "3")
+		q.W.Header().Set("Retry-After", "3")
+	}
 	if said.Status >= 500 {
 		said = q.numbered(said, err)
 	}

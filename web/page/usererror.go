@@ -58,6 +58,10 @@ var known = []struct {
 	{book.ErrInUse, UserError{http.StatusServiceUnavailable,
 		"Another program holds the shop book. Nothing was recorded.",
 		"Close the other program on the host computer, then send again."}},
+	{book.ErrAway, UserError{http.StatusServiceUnavailable,
+		"The database of the shop book cannot be reached. What was recorded before is safe.",
+		"See that PostgreSQL runs and the line to it holds. This page looks again by itself. " +
+			"Send again what you entered."}},
 	{book.ErrTooLarge, tooLarge},
 }
 

@@ -61,6 +61,8 @@ func (r *Room) listLine(q *page.Request, j *shelf.Job, f book.Attachment) listLi
 	}
 	now, ok := r.queue.state(j.ID, f.SHA256)
 	switch {
+	case !ok && r.claims.elsewhere(q.Context(), j.ID, f.SHA256):
+		l.State, l.Busy, l.Mark = "being read by another server of the shop", true, ""
 	case ok && now.trouble != "":
 		l.State, l.Mark = now.trouble, "stop"
 	case ok:

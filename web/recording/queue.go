@@ -58,6 +58,7 @@ type task struct {
 type queue struct {
 	turn  time.Duration                               // of a short one
 	broke func(t *task, broken string) (where string) // writes down what broke, and says where that is found
+	over  func(id string)                             // hears of a task that is done, refused or stopped
 	clock func() time.Time
 
 	mu      sync.Mutex
@@ -74,7 +75,7 @@ type queue struct {
 func newQueue(clock func() time.Time, broke func(*task, string) string) *queue {
 	ctx, stop := context.WithCancel(context.Background())
 	return &queue{turn: shortTurn, broke: broke, clock: clock, tasks: map[string]*task{},
-		last: [lengths]map[string]int{{}, {}}, ctx: ctx, stop: stop}
+		last: [lengths]map[string]int{{}, {}}, ctx: ctx, stop: stop, over: func(string) {}}
 }
 
 func taskID(job string, sha book.Hash) string { return job + sha.String() }
@@ -194,6 +195,12 @@ func (c *queue) read(t *task) {
 	if broken != "" {
 		where = c.broke(t, broken)
 	}
+	ended := false
+	defer func() {
+		if ended {
+			c.over(taskID(t.job, t.file.SHA256))
+		}
+	}()
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	c.busy[t.length] = nil
@@ -213,6 +220,7 @@ func (c *queue) read(t *task) {
 	}
 	if t.trouble != "" || err == nil {
 		t.cancel()
+		ended = true
 	}
 	if c.ctx.Err() == nil {
 		c.begin()
@@ -234,6 +242,12 @@ func (c *queue) report(job string, sha book.Hash, done, total int64) {
 
 // end stops the reading of a file, or takes it out of the queue.
 func (c *queue) end(by *page.Session, job string, sha book.Hash) error {
+	ended := false
+	defer func() {
+		if ended {
+			c.over(taskID(job, sha))
+		}
+	}()
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	t := c.tasks[taskID(job, sha)]
@@ -249,6 +263,7 @@ func (c *queue) end(by *page.Session, job string, sha book.Hash) error {
 	if i := slices.Index(c.waiting, t); i >= 0 {
 		c.waiting = slices.Delete(c.waiting, i, i+1)
 		t.stopped()
+		ended = true
 	}
 	return nil
 }

@@ -97,6 +97,22 @@ func (r *Room) options(job string, file book.Attachment) waveform.Options {
 // read lets a stored file be read when it is its turn; the result comes into the book as capture.read.
 func (r *Room) read(by *page.Session, job string, card *jobcard.Card, file book.Attachment,
 	roles map[string]shaft.Role) error {
+	mine, err := r.claims.take(by, job, file.SHA256, roles)
+	if err != nil || !mine {
+		return err
+	}
+	if err := r.readNow(by, job, card, file, roles); err != nil {
+		if r.claims != nil {
+			r.claims.over(taskID(job, file.SHA256))
+		}
+		return err
+	}
+	return nil
+}
+
+// readNow reads a file that this server has claimed.
+func (r *Room) readNow(by *page.Session, job string, card *jobcard.Card, file book.Attachment,
+	roles map[string]shaft.Role) error {
 	return r.queue.add(job, file, by.Device, func(ctx context.Context) error {
 		shared := &sharedFile{book: r.Book, sha: file.SHA256}
 		if err := shared.open(ctx); err != nil {

@@ -22,6 +22,7 @@ type Room struct {
 	limits Limits
 	queue  *queue
 	waves  *waves
+	claims *claims // nil where no other server is on the book
 }
 
 // New makes the room. Close stops what it does in the background.
@@ -31,11 +32,17 @@ func New(s *shelf.Shelf, limits Limits) *Room {
 	}
 	r := &Room{Shelf: s, limits: limits, waves: newWaves()}
 	r.queue = newQueue(s.Clock, r.broke)
+	if s.Book.Several() {
+		r.claims = startClaims(r)
+	}
 	return r
 }
 
 // Close stops what is being read and waits for it.
-func (r *Room) Close() { r.queue.close() }
+func (r *Room) Close() {
+	r.queue.close()
+	r.claims.stop()
+}
 
 // Routes are the addresses of a job's recordings and of their waveforms.
 func (r *Room) Routes() {

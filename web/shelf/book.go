@@ -3,6 +3,7 @@ package shelf
 import (
 	"context"
 	"io"
+	"time"
 
 	"phasewright/book"
 )
@@ -26,5 +27,10 @@ type Book interface {
 	Export(ctx context.Context, job string, w io.Writer) error
 	Path() string  // where it lies, by which it is told from another
 	Damage() error // nil while everything read so far was sound
+	// Several servers on one book claim the work that one of them is to do.
+	Several() bool
+	Claim(ctx context.Context, work string, life time.Duration) (bool, error)
+	Claims(ctx context.Context, begin string) ([]book.Claimed, error)
+	Unclaim(ctx context.Context, work string) error
 	Subscribe(job string) (*book.Subscription, error)
 }
