@@ -32,7 +32,7 @@ const (
 	KindPersonErased Kind = "job.person_erased"
 	KindJobArchived  Kind = "job.archived" // reason
 	KindJobReopened  Kind = "job.reopened" // reason
-	KindCardSaved    Kind = "card.saved"   // yaml
+	KindCardSaved    Kind = "card.saved"   // yaml, from: the job whose card it began with
 	// id, rpm, shown_deg, locked_deg, u_deg, allowance_us, wire, confirmed, note, step, brought, recording, who
 	KindReadingAdded     Kind = "reading.added"
 	KindReadingWithdrawn Kind = "reading.withdrawn" // id, reason

@@ -24,6 +24,7 @@ type Job struct {
 	Contact     string       // how the owner is reached
 	YAML        string       // the job card as last saved; "" before that
 	CardVersion book.Version // of the event that saved it
+	From        string       // the job whose card this one began with; "" where it began otherwise
 	CardBy      string
 	CardAt      time.Time
 	Card        *jobcard.Card  // nil where there is none or it has mistakes
@@ -238,6 +239,7 @@ func (j *Job) apply(e book.Event) {
 	case book.KindCardSaved:
 		var p struct {
 			YAML string `json:"yaml"`
+			From string `json:"from"`
 		}
 		if err := json.Unmarshal(e.Payload, &p); err != nil {
 			j.reject(e, unread(err))
@@ -245,6 +247,9 @@ func (j *Job) apply(e book.Event) {
 		}
 		j.YAML, j.CardVersion, j.CardBy, j.CardAt = p.YAML, e.Version, e.Who, e.At
 		j.Card, j.Mistakes = ParseCard(p.YAML)
+		if p.From != "" {
+			j.From = p.From
+		}
 		j.unsign(e)
 	case book.KindReadingAdded:
 		var r Reading

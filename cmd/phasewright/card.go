@@ -3,9 +3,12 @@ package main
 import (
 	"fmt"
 	"strings"
+	"time"
 
+	"phasewright/book"
 	"phasewright/jobcard"
 	"phasewright/quantity"
+	"phasewright/record"
 	"phasewright/report"
 )
 
@@ -18,19 +21,55 @@ type cardCommand struct {
 
 type cardNew struct {
 	Card output `arg:"" optional:"" default:"-" help:"File to write; standard output if left out."`
+	From string `help:"Begin with the card of this job of the shop book, by id or name, put away or not; what it showed stands above it." placeholder:"JOB"`
+	Book string `help:"The shop book of --from; the usual one if left out." placeholder:"FILE"`
 }
 
 func (c *cardNew) Run(a *app) error {
 	if err := mustBeNew(c.Card, "name another file; nothing is written over"); err != nil {
 		return err
 	}
-	if err := a.writeBytes(c.Card, []byte(jobcard.Starter())); err != nil {
+	text, err := c.text(a)
+	if err != nil {
+		return err
+	}
+	if err := a.writeBytes(c.Card, []byte(text)); err != nil {
 		return err
 	}
 	if c.Card != "-" {
 		fmt.Fprintf(a.err, "%s written; fill it in, then: phasewright card check %s\n", c.Card, c.Card)
 	}
 	return nil
+}
+
+// text is the card to start from: a commented one, or that of an earlier job with what it showed as remarks above it.
+func (c *cardNew) text(a *app) (text string, err error) {
+	if c.From == "" {
+		return jobcard.Starter(), nil
+	}
+	return text, onBook(a, c.Book, book.ReadOnly, func(b *book.Book) error {
+		line, err := findJob(a.ctx, b, c.From)
+		if err != nil {
+			return err
+		}
+		events, err := b.Events(a.ctx, line.ID, 0)
+		if err != nil {
+			return err
+		}
+		j := new(record.Job).Fold(line, events)
+		if j.YAML == "" {
+			return fmt.Errorf("%s – has no job card yet – name another job, or leave --from out", line.Name)
+		}
+		learnt := j.Learnt()
+		var s strings.Builder
+		fmt.Fprintf(&s, "# Card of an earlier job, last worked on %s. Change what is not so here.\n",
+			learnt.Last.Format(time.DateOnly))
+		for _, w := range learnt.Words() {
+			s.WriteString("# " + w + "\n")
+		}
+		text = s.String() + j.YAML
+		return nil
+	})
 }
 
 type cardForm struct {

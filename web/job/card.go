@@ -27,6 +27,7 @@ type cardBody struct {
 	Homeless []string
 	Doubts   []jobcard.Doubt // of the saved card
 	Both     *bothCards      // somebody else saved meanwhile
+	Learnt   *learntBody     // from the job whose card this one began with
 	Remarks  bool            // the text holds remarks that the form cannot keep
 	AsText   bool
 	ReadOnly bool
@@ -86,6 +87,7 @@ func (r *Room) showCard(q *page.Request, j *shelf.Job, status int, b cardBody, a
 	if j.CardVersion > 0 {
 		b.Saved = j.CardBy + ", " + r.When(j.CardAt)
 	}
+	b.Learnt = r.learnt(q, j)
 	b.Remarks = strings.Contains(j.YAML, "#")
 	if b.AsText {
 		for _, e := range a.mistakes {
@@ -151,7 +153,7 @@ func (r *Room) cardPost(q *page.Request, j *shelf.Job) error {
 		if len(a.mistakes) > 0 && q.PostForm.Get("as") != "unfinished" {
 			return r.showCard(q, j, http.StatusUnprocessableEntity, b, a)
 		}
-		draft, err := draftCard(q, key, b.Text)
+		draft, err := draftCard(q, key, b.Text, "")
 		if err != nil {
 			return err
 		}
@@ -229,9 +231,13 @@ func savedMeanwhile(c *book.Conflict) string {
 	return theirs
 }
 
-// draftCard is the event that saves a card.
-func draftCard(q *page.Request, key, text string) (book.Draft, error) {
-	return shelf.Draft(q, book.KindCardSaved, key, map[string]string{"yaml": text})
+// draftCard is the event that saves a card. from is the job whose card it begins with; "" for none.
+func draftCard(q *page.Request, key, text, from string) (book.Draft, error) {
+	payload := map[string]string{"yaml": text}
+	if from != "" {
+		payload["from"] = from
+	}
+	return shelf.Draft(q, book.KindCardSaved, key, payload)
 }
 
 // versionOf is the version of the job that the form's page showed. What is none gives nought, which is taken for a page

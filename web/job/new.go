@@ -155,7 +155,7 @@ func (r *Room) newPost(q *page.Request) error {
 		if b.Key != "" {
 			key = b.Key + "-card"
 		}
-		draft, err := draftCard(q, key, text)
+		draft, err := draftCard(q, key, text, r.jobNamed(q.Context(), b.From))
 		if err != nil {
 			return err
 		}
@@ -189,6 +189,15 @@ func (r *Room) beginning(ctx context.Context, b newBody) (string, error) {
 		return "", err
 	}
 	return named(j.YAML, b), nil
+}
+
+// jobNamed is the id of the job that a choice of the form names; "" where it names something else.
+func (r *Room) jobNamed(ctx context.Context, from string) string {
+	j, err := r.Job(ctx, from)
+	if err != nil {
+		return ""
+	}
+	return j.ID
 }
 
 // named puts the new job's name into a card taken from elsewhere.
