@@ -13,8 +13,8 @@ import (
 // offered to who writes that card and never goes into it by itself: another pickup or controller has another delay.
 type Learnt struct {
 	Last time.Time // when the job was worked on last
-	// Delay is the whole signal delay, µs: the allowance in force and what the readings say it lacks. Its sensitivity to
-	// the allowance is 1, so its uncertainty is that of the line.
+	// Delay is the whole signal delay, µs: the allowance in force and what the readings say it lacks. The allowance is
+	// known, so the uncertainty is that of the line.
 	Delay *readings.Interval
 	// Found is the constant error before anything was corrected, crank degrees, early positive.
 	Found *readings.Interval

@@ -190,10 +190,20 @@ func TestMemoryScreens(t *testing.T) {
 	id, away := s.NewJob(), s.NewJob()
 	webtest.WantCode(t, s.Post("/job/"+away+"/shelf", url.Values{"key": {"away"}}), 303)
 	webtest.WantCode(t, s.Post("/job/"+id+"/describe", url.Values{"key": {"n"}, "owner": {"Søren Müller"}, "engine": {"six in line"}, "bay": {"3"}}), 303)
-	s.Photograph(t, dir, map[string]string{"book-found": "/?q=sandpiper", "book-close": "/?q=sandpipr", "book-none": "/?q=zeppelin",
+	for _, r := range []string{"800", "1500", "2200", "3000", "3700"} {
+		s.Read(id, r, "6.0")
+	}
+	next := s.Post("/new", url.Values{"name": {"Dipper, port engine"}, "from": {id}, "key": {"dipper"}}).Header().Get("Location")
+	signed := s.NewJob()
+	if _, err := s.Book.Append(t.Context(), signed, book.AnyVersion, book.Draft{Who: "Ada Reed", Kind: book.KindProofSigned,
+		Payload: []byte(`{"name":"Ada Reed","verdict":"pass"}`), At: time.Now().AddDate(-4, 0, 0)}); err != nil {
+		t.Fatal(err)
+	}
+	s.Photograph(t, dir, map[string]string{"card-learnt": next + "/card", "job-closed": "/job/" + signed, "book-found": "/?q=sandpiper", "book-close": "/?q=sandpipr", "book-none": "/?q=zeppelin",
 		"job-names": "/job/" + id}, func(p *webtest.Screen, name string) {
 		if name == "job-names" {
 			p.Wait(`(document.querySelector("#names").open = true)`)
+			p.Wait(`(document.querySelector("#forget").open = true)`)
 		}
 	})
 }
