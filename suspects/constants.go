@@ -46,8 +46,8 @@ func chances(p Priors) []quantity.Constant {
 // lines are the numbers by which the odds become the lines of a ranking.
 func lines() []quantity.Constant {
 	return []quantity.Constant{
-		quantity.Assume("added to 1 for the power that odds are raised to, where much was looked at",
-			mostSharper, 1.6, 3, "", where).From("fitted to cases written by hand"),
+		quantity.Assume("power of the odds, above 1, where much was looked at", mostSharper, 1.6, 3,
+			"", where).From("fitted to cases written by hand"),
 		quantity.Assume("looks that half of it is added at", halfSharp, 4, 12, "looks", where).
 			From("fitted to cases written by hand"),
 		quantity.Assume("power of the odds that the judge weighs by", careful, 1.2, 2, "", where).
