@@ -26,7 +26,8 @@ const (
 	// name, owner, engine, shop, room (true: a practice room, kept off the list of jobs): always version 1, made by
 	// CreateJob
 	KindJobCreated Kind = "job.created"
-	// name, owner, engine, shop, bay: corrects those given; a key left out keeps its value
+	// name, owner, engine, shop, bay; person: in whose hands it is; waiting: for what it waits, until work goes on. A key
+	// left out keeps its value.
 	KindJobDescribed Kind = "job.described"
 	KindJobArchived  Kind = "job.archived" // reason
 	KindJobReopened  Kind = "job.reopened" // reason

@@ -6,6 +6,7 @@ import (
 	"math"
 	"strconv"
 	"strings"
+	"time"
 	"unicode/utf8"
 )
 
@@ -25,6 +26,12 @@ type Query struct {
 	// case do not matter, nor whether ä is written ae or a, ø oe or o, O'Hara ohara. "" lists.
 	Text  string
 	Shelf Shelf
+	// Bay is where it stands, Person in whose hands it is or, where From or To is given, who worked on it then; "" is any.
+	Bay, Person string
+	Waiting     bool // those alone that wait for something
+	// From and To bound the time in which it was worked on, to the hour: from the one on, before the other; zero is any.
+	From, To time.Time
+
 	Limit int    // 1 to 500; 0 means 50
 	After string // Page.Next of the page before; "" begins
 }
@@ -98,28 +105,30 @@ func (b *Book) Jobs(ctx context.Context, q Query) (Page, error) {
 		case Rooms:
 			which, args = `status = '`+roomStatus+`' AND archived = ?`, []any{false}
 		}
-		return b.jobs(ctx, after, limit, `SELECT `+lineColumns+` FROM jobs WHERE `+which+` AND (worked_at, no) < (?, ?)
+		also, more := q.chosen()
+		args = append(args, more...)
+		return b.jobs(ctx, after, limit, `SELECT `+lineColumns+` FROM jobs WHERE `+which+also+` AND (worked_at, no) < (?, ?)
 			ORDER BY worked_at DESC, no DESC LIMIT ?`, append(args, after.worked, after.no, limit+1)...)
 	}
 	words := asked(q.Text)
 	if len(words) == 0 {
 		return Page{Jobs: []Job{}}, nil // nothing but signs
 	}
-	page, err := b.search(ctx, words, q.Shelf, after, limit)
+	page, err := b.search(ctx, words, q, after, limit)
 	if err != nil || len(page.Jobs) > 0 || q.After != "" {
 		return page, err
 	}
 	after.close = true
-	return b.search(ctx, words, q.Shelf, after, limit)
+	return b.search(ctx, words, q, after, limit)
 }
 
 const searchSQL = `SELECT ` + lineColumns + ` FROM (
 		SELECT no AS found FROM search CROSS JOIN jobs INDEXED BY jobs_found ON no = search.rowid
-		WHERE search MATCH ? AND (worked_at, no) < (?, ?) ORDER BY worked_at DESC, no DESC LIMIT ?)
+		WHERE search MATCH ? %s AND (worked_at, no) < (?, ?) ORDER BY worked_at DESC, no DESC LIMIT ?)
 	CROSS JOIN jobs ON no = found ORDER BY worked_at DESC, no DESC`
 
 // search finds the jobs that have all the words or, after.close, words like those.
-func (b *Book) search(ctx context.Context, words []run, shelf Shelf, after mark, limit int) (Page, error) {
+func (b *Book) search(ctx context.Context, words []run, q Query, after mark, limit int) (Page, error) {
 	x := inPool{b.readers}
 	others := make([][]string, len(words))
 	common := !after.close
@@ -139,11 +148,13 @@ func (b *Book) search(ctx context.Context, words []run, shelf Shelf, after mark,
 		others[i] = some
 	}
 	if common {
-		if page, full, err := b.leafThrough(ctx, words, shelf, after, limit); err != nil || full {
+		if page, full, err := b.leafThrough(ctx, words, q, after, limit); err != nil || full {
 			return page, err
 		}
 	}
-	return b.jobs(ctx, after, limit, searchSQL, match(words, others, shelf), after.worked, after.no, limit+1)
+	also, args := q.chosen()
+	args = append(append([]any{match(words, others, q.Shelf)}, args...), after.worked, after.no, limit+1)
+	return b.jobs(ctx, after, limit, fmt.Sprintf(searchSQL, also), args...)
 }
 
 // jobs makes a page of the rows of a query for one more than the limit.
@@ -181,11 +192,13 @@ const (
 )
 
 // leafThrough looks at the jobs themselves, those worked on last first. full is false where the page did not get so.
-func (b *Book) leafThrough(ctx context.Context, words []run, shelf Shelf, after mark, limit int) (_ Page, full bool,
+func (b *Book) leafThrough(ctx context.Context, words []run, q Query, after mark, limit int) (_ Page, full bool,
 	err error) {
+	also, more := q.chosen()
+	args := append([]any{q.Shelf == Archived, q.Shelf == Both}, more...)
 	rows, err := b.readers.QueryContext(ctx, `SELECT `+lineColumns+`, j.words, years, card, remarks
-		FROM jobs CROSS JOIN job_text j USING (no) WHERE `+aJob+` AND (archived = ? OR ?) AND (worked_at, no) < (?, ?)
-		ORDER BY worked_at DESC, no DESC LIMIT ?`, shelf == Archived, shelf == Both, after.worked, after.no, leafJobs)
+		FROM jobs CROSS JOIN job_text j USING (no) WHERE `+aJob+` AND (archived = ? OR ?)`+also+` AND (worked_at, no) < (?, ?)
+		ORDER BY worked_at DESC, no DESC LIMIT ?`, append(args, after.worked, after.no, leafJobs)...)
 	if err != nil {
 		return Page{}, false, b.problem(err)
 	}
