@@ -15,7 +15,8 @@ type line struct {
 }
 
 const lineColumns = `no, id, version, name, owner, engine, shop, bay, person, waiting, waiting_at, opened_at,
-	status, archived, readings, corrections, steps_done, attachments, notes, created_at, worked_at, last_at, last_kind, last_who, last_seq, head`
+	status, archived, readings, corrections, steps_done, attachments, notes,
+	created_at, worked_at, last_at, last_kind, last_who, last_seq, head`
 
 func (l *line) values() []any {
 	return []any{l.no, l.ID, int64(l.Version), l.Name, l.Owner, l.Engine, l.Shop, l.Bay, l.Person, l.Waiting,

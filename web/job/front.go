@@ -18,7 +18,9 @@ type frontBody struct {
 	Key      string
 	CanWrite bool
 
-	Name, Owner, Engine, Bay string
+	Name, Owner, Engine, Bay, Person string
+	Waiting, WaitingSince            string
+	Waits                            []string // that it may wait for
 }
 
 // unfolded is how many events of a job are shown at once.
@@ -30,7 +32,8 @@ type standing struct{ Path, Word, State, Mark string }
 // frontPage is the front of a job: where it stands, what is next, and what was done.
 func (r *Room) frontPage(q *page.Request, j *shelf.Job) error {
 	b := frontBody{Key: page.NewKey(), CanWrite: q.By.CanWork(), Lines: r.standings(j),
-		Name: j.Name, Owner: j.Owner, Engine: j.Job.Engine, Bay: j.Bay}
+		Name: j.Name, Owner: j.Owner, Engine: j.Job.Engine, Bay: j.Bay, Person: j.Person,
+		Waiting: j.Waiting, WaitingSince: r.When(j.WaitingAt), Waits: waits}
 	told := r.Teller(j)
 	for i := len(j.Events) - 1; i >= 0; i-- {
 		e := j.Events[i]
