@@ -32,7 +32,7 @@ type base interface {
 	unindex(ctx context.Context, x executor, no int64, t jobText) error
 	emptyIndex(ctx context.Context, x executor) error
 	// search makes the statement that finds jobs by words, each by its beginning or as one of others that stand for it.
-	search(words []run, others [][]string, shelf Shelf, after mark, limit int) (statement string, values []any)
+	search(words []run, others [][]string, q Query, after mark, limit int) (statement string, values []any)
 
 	// moment gives an executor on which all that is read is of one moment, until release.
 	moment(ctx context.Context, b *Book) (x *statements, release func(), err error)

@@ -227,11 +227,14 @@ func (c *checker) chapter(want *chapter) error {
 	if have.files, err = collect(rows, scanFile); err != nil {
 		return err
 	}
+	if have.work, err = loadWork(c.ctx, c.x, want.no); err != nil {
+		return err
+	}
 	if have.text, err = loadText(c.ctx, c.x, want.no); err != nil {
 		return err
 	}
 	if have.line != want.line || have.text != want.text || !slices.Equal(have.files, want.files) ||
-		!maps.Equal(have.marks, want.marks) {
+		!maps.Equal(have.marks, want.marks) || !maps.Equal(have.work, want.work) {
 		c.found("job %s – list line, counts, files or search text do not fit the events – %s", want.ID, toRebuild)
 	}
 	return nil
@@ -239,7 +242,8 @@ func (c *checker) chapter(want *chapter) error {
 
 // spareRows finds derived rows of jobs that have no events.
 func (c *checker) spareRows() error {
-	for table, column := range map[string]string{"jobs": "no", "marks": "job_no", "files": "job_no", "job_text": "no"} {
+	for table, column := range map[string]string{"jobs": "no", "marks": "job_no", "files": "job_no", "job_text": "no",
+		"work": "job_no"} {
 		var n int
 		err := c.x.row(c.ctx,
 			`SELECT count(*) FROM `+table+` WHERE NOT EXISTS (SELECT 1 FROM events WHERE version = 1 AND seq = `+column+`)`,

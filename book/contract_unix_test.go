@@ -18,6 +18,7 @@ import (
 
 // contract is every test that is about the book, whichever base it lies on.
 var contract = map[string]func(*testing.T){
+	"TheListTellsBaysHandsAndWork":                 TestTheListTellsBaysHandsAndWork,
 	"ConflictSaysWhatChanged":                      TestConflictSaysWhatChanged,
 	"AResentEventIsNotDoubled":                     TestAResentEventIsNotDoubled,
 	"FiftyClientsLoseNoUpdate":                     TestFiftyClientsLoseNoUpdate,

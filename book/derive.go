@@ -17,26 +17,28 @@ type line struct {
 
 const lineColumns = `no, ` + lineRest
 
-const lineRest = `id, version, name, owner, engine, shop, bay, status, archived, readings, corrections, steps_done, attachments,
-	notes, created_at, worked_at, last_at, last_kind, last_who, last_seq, head`
+const lineRest = `id, version, name, owner, engine, shop, bay, person, waiting, waiting_at, opened_at,
+	status, archived, readings, corrections, steps_done, attachments, notes,
+	created_at, worked_at, last_at, last_kind, last_who, last_seq, head`
 
 // lineMoved sets all columns of a line but its number.
 var lineMoved = regexp.MustCompile(`\w+`).ReplaceAllString(lineRest, "$0 = excluded.$0")
 
 func (l *line) values() []any {
-	return []any{l.no, l.ID, int64(l.Version), l.Name, l.Owner, l.Engine, l.Shop, l.Bay, l.Status, l.Archived,
+	return []any{l.no, l.ID, int64(l.Version), l.Name, l.Owner, l.Engine, l.Shop, l.Bay, l.Person, l.Waiting,
+		toMicros(l.WaitingAt), toMicros(l.OpenedAt), l.Status, l.Archived,
 		l.Readings, l.Corrections, l.StepsDone, l.Attachments, l.Notes, toMicros(l.CreatedAt), toMicros(l.WorkedAt),
-		toMicros(l.LastAt), string(l.LastKind), l.LastWho,
-		l.LastSeq, l.Head[:]}
+		toMicros(l.LastAt), string(l.LastKind), l.LastWho, l.LastSeq, l.Head[:]}
 }
 
 func scanLine(row scanner) (line, error) {
 	var l line
-	var created, worked, last int64
+	var waiting, opened, created, worked, last int64
 	var head []byte
-	err := row.Scan(&l.no, &l.ID, &l.Version, &l.Name, &l.Owner, &l.Engine, &l.Shop, &l.Bay, &l.Status,
-		&l.Archived, &l.Readings, &l.Corrections, &l.StepsDone, &l.Attachments, &l.Notes, &created, &worked, &last,
+	err := row.Scan(&l.no, &l.ID, &l.Version, &l.Name, &l.Owner, &l.Engine, &l.Shop, &l.Bay, &l.Person,
+		&l.Waiting, &waiting, &opened, &l.Status, &l.Archived, &l.Readings, &l.Corrections, &l.StepsDone, &l.Attachments, &l.Notes, &created, &worked, &last,
 		&l.LastKind, &l.LastWho, &l.LastSeq, &head)
+	l.WaitingAt, l.OpenedAt = fromMicros(waiting), fromMicros(opened)
 	l.CreatedAt, l.WorkedAt, l.LastAt = fromMicros(created), fromMicros(worked), fromMicros(last)
 	copy(l.Head[:], head)
 	return l, unreadable(err)
@@ -58,9 +60,9 @@ func scanFile(row scanner) (fileRow, error) {
 }
 
 func saveLine(ctx context.Context, x executor, l *line) error {
-	const places = `(?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`
-	return x.exec(ctx, `INSERT INTO jobs (`+lineColumns+`) VALUES `+places+` ON CONFLICT (no) DO UPDATE SET `+lineMoved,
-		l.values()...)
+	values := l.values()
+	return x.exec(ctx, `INSERT INTO jobs (`+lineColumns+`) VALUES (`+places(len(values))+`)
+		ON CONFLICT (no) DO UPDATE SET `+lineMoved, values...)
 }
 
 func saveFile(ctx context.Context, x executor, no int64, f fileRow) error {
@@ -84,6 +86,9 @@ func derive(ctx context.Context, x executor, l *line, e Event) error {
 		l.no = e.Seq
 	}
 	if err := fold(&l.Job, tableMarks{ctx, x, l.no}, e); err != nil {
+		return err
+	}
+	if err := addWork(ctx, x, l.no, stintOf(e), deedsOf(e)); err != nil {
 		return err
 	}
 	for _, f := range filesAfter(nil, e) {
@@ -186,14 +191,16 @@ type chapter struct {
 	marks memoryMarks
 	files []fileRow
 	text  jobText
+	work  map[stint]deeds
 }
 
 func (c *chapter) add(e Event) {
 	if c.no == 0 {
-		c.no, c.marks = e.Seq, memoryMarks{}
+		c.no, c.marks, c.work = e.Seq, memoryMarks{}, map[stint]deeds{}
 	}
 	_ = fold(&c.Job, c.marks, e) // memory never fails
 	c.files = filesAfter(c.files, e)
+	c.work[stintOf(e)] = c.work[stintOf(e)].and(deedsOf(e))
 	c.text = textAfter(c.text, &c.Job, e)
 }
 
@@ -204,6 +211,11 @@ func (c *chapter) save(ctx context.Context, x executor) error {
 	for _, k := range slices.SortedFunc(maps.Keys(c.marks),
 		func(a, b [2]string) int { return slices.Compare(a[:], b[:]) }) {
 		if err := saveMark(ctx, x, c.no, k[0], k[1], c.marks[k]); err != nil {
+			return err
+		}
+	}
+	for _, s := range slices.SortedFunc(maps.Keys(c.work), stint.compare) {
+		if err := addWork(ctx, x, c.no, s, c.work[s]); err != nil {
 			return err
 		}
 	}

@@ -42,9 +42,16 @@ func buildShop(tb testing.TB, b *Book, jobs int) {
 					"engine: {cylinders: %d, bore: %d.%d mm, stroke: %d mm, serial: %s-%d}\n", shopName(r, 3), 1+r.IntN(12), 60+r.IntN(60),
 					r.IntN(10), 60+r.IntN(60), shopName(r, 2), r.IntN(99999))})
 				text, _ := json.Marshal(map[string]string{"text": "found " + bigFaults[r.IntN(len(bigFaults))] + " by " + shopName(r, 4)})
+				step := fmt.Appendf(nil, `{"step":"chocks","who":"hand %d"}`, i%7)
+				waiting := ""
+				if i%100 == 0 {
+					waiting = "part"
+				}
+				bay := fmt.Appendf(nil, `{"bay":"%d","waiting":%q}`, i%6, waiting)
 				_, err := b.CreateJob(ctx, NewJob{Who: "Ada Reed, phone 1", At: at, Name: shopName(r, 3) + " " + fmt.Sprint(i),
 					Owner: shopName(r, 2) + " " + shopName(r, 3), Engine: bigEngines[r.IntN(len(bigEngines))], Shop: "Marlow Quay",
-					Then: []Draft{{Who: "Ada", Kind: KindCardSaved, Payload: yaml, At: at}, {Who: "Ada", Kind: KindNoteAdded, Payload: text, At: at}}})
+					Then: []Draft{{Who: "Ada", Kind: KindCardSaved, Payload: yaml, At: at}, {Who: "Ada", Kind: KindNoteAdded, Payload: text, At: at},
+						{Who: "Ada", Kind: KindStepDone, Payload: step, At: at}, {Who: "Ada", Kind: KindJobDescribed, Payload: bay, At: at}}})
 				if err != nil {
 					tb.Error(err)
 					return
@@ -118,6 +125,18 @@ func BenchmarkFind(b *testing.B) {
 		}},
 		{"year", func(r *rand.Rand, i int) Query { return Query{Text: fmt.Sprint(2016 + i%9), Shelf: Both} }},
 		{"one letter", func(r *rand.Rand, i int) Query { return Query{Text: string("abcdefghijklmnopqrstuvwxyz"[i%26])} }},
+		{"bay", func(r *rand.Rand, i int) Query { return Query{Bay: fmt.Sprint(i % 6)} }},
+		{"bay, put away or not", func(r *rand.Rand, i int) Query { return Query{Bay: fmt.Sprint(i % 6), Shelf: Both} }},
+		{"bay that is not there", func(r *rand.Rand, i int) Query { return Query{Bay: "west"} }},
+		{"person", func(r *rand.Rand, i int) Query { return Query{Person: fmt.Sprint("hand ", i%7)} }},
+		{"person in a bay", func(r *rand.Rand, i int) Query {
+			return Query{Person: fmt.Sprint("hand ", i%7), Bay: fmt.Sprint(i % 6)}
+		}},
+		{"waiting", func(r *rand.Rand, i int) Query { return Query{Waiting: true} }},
+		{"month", func(r *rand.Rand, i int) Query { return monthOf(i, "") }},
+		{"person in a month", func(r *rand.Rand, i int) Query { return monthOf(i, fmt.Sprint("hand ", i%7)) }},
+		{"bay and word", func(r *rand.Rand, i int) Query { return Query{Text: shopName(r, 2), Bay: fmt.Sprint(i % 6)} }},
+		{"bay and word in every job", func(r *rand.Rand, i int) Query { return Query{Text: "marlow", Bay: fmt.Sprint(i % 6)} }},
 		{"nothing there", func(*rand.Rand, int) Query { return Query{Text: "zeppelin hangar", Shelf: Both} }},
 	} {
 		b.Run(c.name, func(b *testing.B) {
@@ -143,4 +162,34 @@ func BenchmarkFind(b *testing.B) {
 			b.ReportMetric(took[len(took)*99/100].Seconds()*1000, "p99-ms")
 		})
 	}
+}
+
+// monthOf is a month of the nine years that buildShop fills.
+func monthOf(i int, person string) Query {
+	from := time.Date(2016+i%9, time.Month(1+i%12), 1, 0, 0, 0, 0, time.UTC)
+	return Query{From: from, To: from.AddDate(0, 1, 0), Shelf: Both, Person: person}
+}
+
+// BenchmarkDone tells what was done in a week, and who has what in hand, in a book of 20,000 jobs.
+func BenchmarkDone(b *testing.B) {
+	book, err := Open(b.Context(), filepath.Join(b.TempDir(), "shop.book"), Options{})
+	if err != nil {
+		b.Fatal(err)
+	}
+	defer book.Close()
+	buildShop(b, book, shopJobs)
+	b.Run("month", func(b *testing.B) {
+		for i := 0; b.Loop(); i++ {
+			if all, _, err := book.Done(b.Context(), monthOf(i, "")); err != nil || len(all) < 300 {
+				b.Fatal(len(all), err)
+			}
+		}
+	})
+	b.Run("hands", func(b *testing.B) {
+		for b.Loop() {
+			if bays, persons, err := book.Hands(b.Context()); err != nil || len(bays) != 6 || len(persons) != 7 {
+				b.Fatal(bays, persons, err)
+			}
+		}
+	})
 }

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"strconv"
 	"strings"
+	"time"
 )
 
 // described is the payload of job.created and job.described; a missing key keeps what was there.
@@ -15,6 +16,8 @@ type described struct {
 	Shop    *string `json:"shop"`
 	Room    bool    `json:"room"`
 	Bay     *string `json:"bay"`
+	Person  *string `json:"person"`
+	Waiting *string `json:"waiting"`
 }
 
 // roomStatus is a practice room's for good, and no job's: what it stands for is derived from the room's first event.
@@ -46,18 +49,30 @@ func fold(j *Job, m marks, e Event) error {
 		j.WorkedAt = e.At
 	}
 	j.LastAt, j.LastKind, j.LastWho, j.LastSeq = e.At, e.Kind, e.Who, e.Seq
+	if d := deedsOf(e); d != (deeds{entries: 1}) {
+		j.Waiting, j.WaitingAt = "", time.Time{}
+		if who := worker(e); who != "" {
+			j.Person = who
+		}
+	}
 	switch e.Kind {
 	case KindJobCreated, KindJobDescribed:
 		var p described
 		_ = json.Unmarshal(e.Payload, &p)
 		for _, f := range []struct{ to, from *string }{{&j.Name, p.Name}, {&j.Owner, p.Owner}, {&j.Engine, p.Engine},
-			{&j.Shop, p.Shop}, {&j.Bay, p.Bay}} {
+			{&j.Shop, p.Shop}, {&j.Bay, p.Bay}, {&j.Person, p.Person}} {
 			if f.from != nil {
 				*f.to = noNUL(*f.from)
 			}
 		}
+		if p.Waiting != nil {
+			j.Waiting, j.WaitingAt = noNUL(*p.Waiting), e.At
+		}
+		if j.Waiting == "" {
+			j.WaitingAt = time.Time{}
+		}
 		if e.Kind == KindJobCreated {
-			j.CreatedAt, j.Status = e.At, "started"
+			j.CreatedAt, j.OpenedAt, j.Status = e.At, e.At, "started"
 			if p.Room {
 				j.Status = roomStatus
 			}
@@ -65,7 +80,7 @@ func fold(j *Job, m marks, e Event) error {
 	case KindJobArchived:
 		j.Archived = true // it stands as it stood
 	case KindJobReopened:
-		j.Archived, j.Status = false, "opened again"
+		j.Archived, j.Status, j.OpenedAt = false, "opened again", e.At
 	case KindCardSaved:
 		j.Status = "card saved"
 	case KindReadingAdded:

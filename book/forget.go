@@ -160,6 +160,9 @@ func (w *writer) erase(ctx context.Context, l *line, e Event) error {
 		return err
 	}
 	w.erasing = true
+	if err := addWork(ctx, x, l.no, stintOf(e), deedsOf(e)); err != nil { // what was done before names nobody personal
+		return err
+	}
 	rows, err := x.rows(ctx, `SELECT `+selected+` FROM events WHERE job = ? ORDER BY version`, e.Job)
 	if err != nil {
 		return err

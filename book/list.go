@@ -6,6 +6,7 @@ import (
 	"math"
 	"strconv"
 	"strings"
+	"time"
 	"unicode/utf8"
 )
 
@@ -25,6 +26,12 @@ type Query struct {
 	// case do not matter, nor whether ä is written ae or a, ø oe or o, O'Hara ohara. "" lists.
 	Text  string
 	Shelf Shelf
+	// Bay is where it stands, Person in whose hands it is or, where From or To is given, who worked on it then; "" is any.
+	Bay, Person string
+	Waiting     bool // those alone that wait for something
+	// From and To bound the time in which it was worked on, to the hour: from the one on, before the other; zero is any.
+	From, To time.Time
+
 	Limit int    // 1 to 500; 0 means 50
 	After string // Page.Next of the page before; "" begins
 }
@@ -98,23 +105,25 @@ func (b *Book) Jobs(ctx context.Context, q Query) (Page, error) {
 		case Rooms:
 			which, args = `status = '`+roomStatus+`' AND archived = ?`, []any{false}
 		}
-		return b.jobs(ctx, after, limit, `SELECT `+lineColumns+` FROM jobs WHERE `+which+` AND (worked_at, no) < (?, ?)
+		also, more := q.chosen()
+		args = append(args, more...)
+		return b.jobs(ctx, after, limit, `SELECT `+lineColumns+` FROM jobs WHERE `+which+also+` AND (worked_at, no) < (?, ?)
 			ORDER BY worked_at DESC, no DESC LIMIT ?`, append(args, after.worked, after.no, limit+1)...)
 	}
 	words := asked(q.Text)
 	if len(words) == 0 {
 		return Page{Jobs: []Job{}}, nil // nothing but signs
 	}
-	page, err := b.search(ctx, words, q.Shelf, after, limit)
+	page, err := b.search(ctx, words, q, after, limit)
 	if err != nil || len(page.Jobs) > 0 || q.After != "" {
 		return page, err
 	}
 	after.close = true
-	return b.search(ctx, words, q.Shelf, after, limit)
+	return b.search(ctx, words, q, after, limit)
 }
 
 // search finds the jobs that have all the words or, after.close, words like those.
-func (b *Book) search(ctx context.Context, words []run, shelf Shelf, after mark, limit int) (Page, error) {
+func (b *Book) search(ctx context.Context, words []run, q Query, after mark, limit int) (Page, error) {
 	x := b.read()
 	others := make([][]string, len(words))
 	common := !after.close
@@ -134,11 +143,11 @@ func (b *Book) search(ctx context.Context, words []run, shelf Shelf, after mark,
 		others[i] = some
 	}
 	if common {
-		if page, full, err := b.leafThrough(ctx, words, shelf, after, limit); err != nil || full {
+		if page, full, err := b.leafThrough(ctx, words, q, after, limit); err != nil || full {
 			return page, err
 		}
 	}
-	statement, values := b.base.search(words, others, shelf, after, limit)
+	statement, values := b.base.search(words, others, q, after, limit)
 	return b.jobs(ctx, after, limit, statement, values...)
 }
 
@@ -177,12 +186,14 @@ const (
 )
 
 // leafThrough looks at the jobs themselves, those worked on last first. full is false where the page did not get so.
-func (b *Book) leafThrough(ctx context.Context, words []run, shelf Shelf, after mark, limit int) (_ Page, full bool,
+func (b *Book) leafThrough(ctx context.Context, words []run, q Query, after mark, limit int) (_ Page, full bool,
 	err error) {
+	also, more := q.chosen()
+	args := append([]any{q.Shelf == Archived, q.Shelf == Both}, more...)
 	rows, err := b.read().rows(ctx, `SELECT jobs.no, `+lineRest+`, j.words, years, card, remarks
-		FROM jobs CROSS JOIN job_text j WHERE j.no = jobs.no AND `+aJob+` AND (archived = ? OR ?)
+		FROM jobs CROSS JOIN job_text j WHERE j.no = jobs.no AND `+aJob+` AND (archived = ? OR ?)`+also+`
 			AND (worked_at, jobs.no) < (?, ?)
-		ORDER BY worked_at DESC, jobs.no DESC LIMIT ?`, shelf == Archived, shelf == Both, after.worked, after.no, leafJobs)
+		ORDER BY worked_at DESC, jobs.no DESC LIMIT ?`, append(args, after.worked, after.no, leafJobs)...)
 	if err != nil {
 		return Page{}, false, b.problem(err)
 	}

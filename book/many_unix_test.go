@@ -92,6 +92,12 @@ func manyRows(jobs int) map[string]rowsOf {
 			c := chapterOf(i)
 			yield(c.values()...)
 		}},
+		"work": {names("job_no, hour, person, steps, readings, corrections, proofs, entries"), func(i int, yield func(...any)) {
+			c := chapterOf(i)
+			for s, d := range c.work {
+				yield(c.no, s.hour, s.person, d.steps, d.readings, d.corrections, d.proofs, d.entries)
+			}
+		}},
 		"job_text": {names("no, " + textColumns), func(i int, yield func(...any)) {
 			c := chapterOf(i)
 			yield(append([]any{c.no}, c.text.values()...)...)

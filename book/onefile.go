@@ -47,12 +47,13 @@ func (oneFile) emptyIndex(ctx context.Context, x executor) error {
 	return x.exec(ctx, `INSERT INTO search (search) VALUES ('delete-all')`)
 }
 
-func (oneFile) search(words []run, others [][]string, shelf Shelf, after mark, limit int) (string, []any) {
+func (oneFile) search(words []run, others [][]string, q Query, after mark, limit int) (string, []any) {
+	also, args := q.chosen()
+	args = append(append([]any{match(words, others, q.Shelf)}, args...), after.worked, after.no, limit+1)
 	return `SELECT ` + lineColumns + ` FROM (
 			SELECT no AS found FROM search CROSS JOIN jobs INDEXED BY jobs_found ON no = search.rowid
-			WHERE search MATCH ? AND (worked_at, no) < (?, ?) ORDER BY worked_at DESC, no DESC LIMIT ?)
-		CROSS JOIN jobs ON no = found ORDER BY worked_at DESC, no DESC`,
-		[]any{match(words, others, shelf), after.worked, after.no, limit + 1}
+			WHERE search MATCH ?` + also + ` AND (worked_at, no) < (?, ?) ORDER BY worked_at DESC, no DESC LIMIT ?)
+		CROSS JOIN jobs ON no = found ORDER BY worked_at DESC, no DESC`, args
 }
 
 // match makes an FTS5 expression of the words that must be found. Every word is quoted and holds no quotes, so nothing

@@ -82,6 +82,10 @@ CREATE TABLE jobs (
 	engine      text    COLLATE "C" NOT NULL,
 	shop        text    COLLATE "C" NOT NULL,
 	bay         text    COLLATE "C" NOT NULL,
+	person      text    COLLATE "C" NOT NULL,
+	waiting     text    COLLATE "C" NOT NULL,
+	waiting_at  bigint  NOT NULL,
+	opened_at   bigint  NOT NULL,
 	status      text    COLLATE "C" NOT NULL,
 	archived    boolean NOT NULL,
 	readings    bigint  NOT NULL,
@@ -99,6 +103,21 @@ CREATE TABLE jobs (
 );
 CREATE INDEX jobs_worked ON jobs (worked_at, no);
 CREATE INDEX jobs_shelf ON jobs (archived, worked_at, no);
+CREATE INDEX jobs_bay ON jobs (archived, bay, worked_at, no);
+CREATE INDEX jobs_person ON jobs (archived, person, worked_at, no);
+CREATE INDEX jobs_waiting ON jobs (archived, worked_at, no) WHERE waiting <> '';
+CREATE TABLE work (
+	job_no      bigint NOT NULL,
+	hour        bigint NOT NULL,
+	person      text   COLLATE "C" NOT NULL,
+	steps       bigint NOT NULL,
+	readings    bigint NOT NULL,
+	corrections bigint NOT NULL,
+	proofs      bigint NOT NULL,
+	entries     bigint NOT NULL,
+	PRIMARY KEY (job_no, hour, person)
+);
+CREATE INDEX work_hour ON work (hour, person, job_no);
 
 CREATE TABLE marks (
 	job_no bigint  NOT NULL,
@@ -187,7 +206,7 @@ func latestPostgres() int { return pgSteps[len(pgSteps)-1].to }
 var grants = map[string]string{
 	"personal": "SELECT, INSERT, UPDATE", "erasing": "SELECT, UPDATE",
 	"events": "SELECT, INSERT", "turn": "SELECT", "migrations": "SELECT", "chunks": all,
-	"jobs": all, "marks": all, "files": all, "job_text": all, "vocabulary": all, "grams": all, "contents": all,
+	"jobs": all, "marks": all, "files": all, "job_text": all, "vocabulary": all, "grams": all, "work": all, "contents": all,
 	"pieces": all, "shared": all, "claims": all,
 }
 

@@ -322,11 +322,13 @@ func (*postgres) unindex(context.Context, executor, int64, jobText) error { retu
 func (*postgres) emptyIndex(context.Context, executor) error { return nil }
 
 // search gathers what the index finds first: led by the order of the list, the server would look at every job.
-func (*postgres) search(words []run, others [][]string, shelf Shelf, after mark, limit int) (string, []any) {
+func (*postgres) search(words []run, others [][]string, q Query, after mark, limit int) (string, []any) {
+	also, args := q.chosen()
+	args = append(append([]any{query(words, others), q.Shelf == Archived, q.Shelf == Both}, args...),
+		after.worked, after.no, limit+1)
 	return `WITH found AS MATERIALIZED (SELECT no AS found FROM job_text WHERE lexemes @@ CAST(CAST(? AS text) AS tsquery))
 		SELECT ` + lineColumns + ` FROM found JOIN jobs ON no = found
-		WHERE (archived = ? OR ?) AND (worked_at, no) < (?, ?) ORDER BY worked_at DESC, no DESC LIMIT ?`,
-		[]any{query(words, others), shelf == Archived, shelf == Both, after.worked, after.no, limit + 1}
+		WHERE (archived = ? OR ?)` + also + ` AND (worked_at, no) < (?, ?) ORDER BY worked_at DESC, no DESC LIMIT ?`, args
 }
 
 // query makes a tsquery of the words that must be found. Every word is quoted and holds no quotes.

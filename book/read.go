@@ -67,6 +67,10 @@ type Job struct {
 	Engine      string    `json:"engine"`
 	Shop        string    `json:"shop"`
 	Bay         string    `json:"bay"`
+	Person      string    `json:"person"`      // in whose hands it is: who worked on it last, or was named since; "" nobody
+	Waiting     string    `json:"waiting"`     // for what it waits; "" where nobody said since the work went on
+	WaitingAt   time.Time `json:"waiting_at"`  // since when; zero where Waiting is ""
+	OpenedAt    time.Time `json:"opened_at"`   // when it was made, or taken up again last
 	Status      string    `json:"status"`      // in plain words: "started", "readings taken", "proof signed: pass" ...
 	Archived    bool      `json:"archived"`    //
 	Readings    int       `json:"readings"`    // added less withdrawn

@@ -187,6 +187,25 @@ CREATE TABLE erasing (
 	due INTEGER NOT NULL
 ) STRICT;
 INSERT INTO erasing VALUES (1, 0);
+ALTER TABLE jobs ADD COLUMN person TEXT NOT NULL DEFAULT '';
+ALTER TABLE jobs ADD COLUMN waiting TEXT NOT NULL DEFAULT '';
+ALTER TABLE jobs ADD COLUMN waiting_at INTEGER NOT NULL DEFAULT 0;
+ALTER TABLE jobs ADD COLUMN opened_at INTEGER NOT NULL DEFAULT 0;
+CREATE INDEX jobs_bay ON jobs (archived, bay, worked_at, no);
+CREATE INDEX jobs_person ON jobs (archived, person, worked_at, no);
+CREATE INDEX jobs_waiting ON jobs (archived, worked_at, no) WHERE waiting <> '';
+CREATE TABLE work (
+	job_no      INTEGER NOT NULL,
+	hour        INTEGER NOT NULL,
+	person      TEXT    NOT NULL,
+	steps       INTEGER NOT NULL,
+	readings    INTEGER NOT NULL,
+	corrections INTEGER NOT NULL,
+	proofs      INTEGER NOT NULL,
+	entries     INTEGER NOT NULL,
+	PRIMARY KEY (job_no, hour, person)
+) STRICT, WITHOUT ROWID;
+CREATE INDEX work_hour ON work (hour, person, job_no);
 `, then: sealAll},
 }
 
@@ -194,7 +213,7 @@ INSERT INTO erasing VALUES (1, 0);
 func latest() int { return steps[len(steps)-1].to }
 
 // derivedTables can all be made again from the events. search is the index over job_text and holds nothing of its own.
-var derivedTables = []string{"search", "jobs", "marks", "files", "job_text", "vocabulary", "grams"}
+var derivedTables = []string{"search", "jobs", "marks", "files", "job_text", "vocabulary", "grams", "work"}
 
 // comparedTables are those of them that Rebuild and Check compare row by row.
-var comparedTables = []string{"jobs", "marks", "files", "job_text", "vocabulary", "grams"}
+var comparedTables = []string{"jobs", "marks", "files", "job_text", "vocabulary", "grams", "work"}

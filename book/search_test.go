@@ -231,14 +231,14 @@ func TestLeafingFindsWhatTheIndexFinds(t *testing.T) {
 		}
 		last, _ := readMark("")
 		for range 3 {
-			leafed, full, err := b.leafThrough(t.Context(), words, Active, last, 10)
+			leafed, full, err := b.leafThrough(t.Context(), words, Query{}, last, 10)
 			if err != nil {
 				t.Fatal(err)
 			}
 			if !full {
 				break
 			}
-			statement, values := b.base.search(words, none, Active, last, 10)
+			statement, values := b.base.search(words, none, Query{}, last, 10)
 			indexed, err := b.jobs(t.Context(), last, 10, statement, values...)
 			if err != nil || fmt.Sprint(indexed) != fmt.Sprint(leafed) {
 				t.Fatalf("%q: leafing and index differ, %v", text, err)

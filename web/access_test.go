@@ -36,6 +36,8 @@ func furnished(t *testing.T) (s *webtest.Shop, pages map[string]string) {
 		s.Read(done, r, "8.1")
 	}
 	s.Post("/job/"+done+"/note", url.Values{"text": {strings.Repeat("averyveryverylongwordwithoutanyblanksinit", 4)}})
+	s.Post(job+"/describe", url.Values{"bay": {"the long shed by the slip"}, "person": {"Wilhelmina Featherstonehaugh"}})
+	s.Post(job+"/waiting", url.Values{"for": {"machining"}})
 	blank := strings.TrimSuffix(s.Post("/new", url.Values{"name": {"Blank"}, "from": {"blank"}}).Header().Get("Location"), "/card")
 	wrong := s.Post("/new", url.Values{"name": {"Wrong card"}, "from": {"blank"}}).Header().Get("Location")
 	s.Post(wrong, url.Values{"version": {"1"}, "as": {"unfinished"}, "yaml": {"engine: {bore: 98 kg, cylinders: 6, firing_order: [1, 5, 3]}\nnonsense: 3\n"}})
@@ -60,7 +62,7 @@ func furnished(t *testing.T) (s *webtest.Shop, pages map[string]string) {
 	if _, err := s.Invite(page.Work); err != nil {
 		t.Fatal(err)
 	}
-	pages = map[string]string{"book": "/", "book-search": "/?q=nothing+like+it", "new": "/new", "devices": "/devices", "pair": "/pair?code=ABCDEFGHJK", "missing": "/no-such-page", "words": "/words", "manual": "/manual", "manual-first": "/manual/first-job", "manual-sheet": "/manual/sheet", "manual-recorder": "/manual/recorder",
+	pages = map[string]string{"book": "/", "book-search": "/?q=nothing+like+it", "book-bay": "/?bay=the+long+shed+by+the+slip&show=waiting", "done": "/done", "new": "/new", "devices": "/devices", "pair": "/pair?code=ABCDEFGHJK", "missing": "/no-such-page", "words": "/words", "manual": "/manual", "manual-first": "/manual/first-job", "manual-sheet": "/manual/sheet", "manual-recorder": "/manual/recorder",
 		"job": job, "card": job + "/card", "card-text": job + "/card/text", "sheet": job + "/sheet", "readings": job + "/readings", "suspects": job + "/suspects?compression=felt&battery.rest=12", "proof": job + "/proof",
 		"proof-pass": "/job/" + done + "/proof", "job-corrected": "/job/" + done, "job-blank": blank, "readings-blank": blank + "/readings",
 		"steps": job + "/steps", "steps-list": job + "/steps?step=plan", "steps-blank": blank + "/steps", "spark": job + "/spark?dwell=4.6&lead=44", "leads": job + "/leads?full_scale=90+V", "bench": room, "benches": "/bench", "captures": "/job/" + done + "/captures", "capture": "/job/" + done + "/captures/" + files[0].SHA256.String(), "wave": "/job/" + done + "/captures/" + files[0].SHA256.String() + "/wave?at=6",

@@ -74,6 +74,8 @@ func TestHeadersCarryNoControlCharacters(t *testing.T) {
 		"POST /look":                              {path: "/look", fresh: func() url.Values { return f("look", "night") }},
 		"POST /new":                               {path: "/new", fresh: func() url.Values { return f("name", "x", "from", "blank") }},
 		"POST /job/{job}/note":                    {path: base + "/note", fresh: func() url.Values { return f("text", "x") }},
+		"POST /bay":                               {path: "/bay", fresh: func() url.Values { return f("bay", "x") }},
+		"POST /job/{job}/waiting":                 {path: base + "/waiting", fresh: func() url.Values { return f("for", "a part") }},
 		"POST /job/{job}/shelf":                   {path: base + "/shelf"},
 		"POST /job/{job}/card":                    {path: base + "/card", stays: true},
 		"POST /job/{job}/proof/sign":              {path: base + "/proof/sign", stays: true},

@@ -12,10 +12,11 @@ import (
 )
 
 type bookCommand struct {
-	List     bookList     `cmd:"" help:"List the jobs, worked on last first."`
+	List     bookList     `cmd:"" help:"List the jobs, worked on last first: by bay, person, month; what waits; on paper."`
+	Done     bookDone     `cmd:"" help:"Tell what was done this week or in a month, by whom."`
 	Find     bookFind     `cmd:"" help:"Find jobs, put away or not, by words of name, owner, engine, year, card and notes."`
 	Show     bookShow     `cmd:"" help:"Show one job: whose, how it stands, its files."`
-	Describe bookDescribe `cmd:"" help:"Correct name, owner, contact, engine, shop or bay of a job."`
+	Describe bookDescribe `cmd:"" help:"Correct a job's name, owner, contact, engine, shop or bay, in whose hands it is, for what it waits."`
 	Handover bookHandover `cmd:"" help:"Write everything of a job for its owner as one zip file: papers, data, recordings."`
 	Table    bookTable    `cmd:"" help:"Write the whole book as CSV for a spreadsheet, or as JSON."`
 	Merge    bookMerge    `cmd:"" help:"Take the jobs of another book over, each by itself."`

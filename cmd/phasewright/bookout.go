@@ -1,11 +1,14 @@
 package main
 
 import (
+	"cmp"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"os"
+	"slices"
 	"strings"
 	"text/tabwriter"
 	"time"
@@ -16,42 +19,113 @@ import (
 )
 
 type bookList struct {
-	Away bool   `help:"Jobs put away, instead of those in work."`
-	All  bool   `help:"Both."`
-	Most int    `help:"How many; 0 is every one." default:"50" placeholder:"N"`
-	Book string `help:"The shop book; the usual one if left out." placeholder:"FILE"`
+	Away    bool   `help:"Jobs put away, instead of those in work."`
+	All     bool   `help:"Both."`
+	Waiting bool   `help:"Those that wait for something."`
+	Bay     string `help:"Those that stand there." placeholder:"BAY"`
+	Who     string `help:"Those in that person's hands; with --month, those that the person worked on." placeholder:"NAME"`
+	Month   string `help:"Those worked on in that month, put away or not, as 2026-11." placeholder:"MONTH"`
+	PDF     output `name:"pdf" help:"The list on paper, instead; - is standard output." placeholder:"FILE"`
+	Letter  bool   `help:"US Letter paper instead of A4."`
+	Most    int    `help:"How many; 0 is every one." default:"50" placeholder:"N"`
+	Book    string `help:"The shop book; the usual one if left out." placeholder:"FILE"`
 }
 
 func (c *bookList) Run(a *app) error {
-	shelf := book.Active
+	q := book.Query{Bay: c.Bay, Person: c.Who, Waiting: c.Waiting}
+	what := "Jobs in work"
+	if c.Month != "" {
+		var err error
+		if q.From, q.To, err = record.Month(c.Month, time.Local); err != nil {
+			return err
+		}
+		q.Shelf, what = book.Both, "Jobs worked on in "+c.Month
+	}
 	switch {
 	case c.All:
-		shelf = book.Both
+		q.Shelf, what = book.Both, "All jobs"
 	case c.Away:
-		shelf = book.Archived
+		q.Shelf, what = book.Archived, "Jobs put away"
+	}
+	stamp, err := stampOf("", "", c.Letter)
+	if err != nil {
+		return err
 	}
 	return onBook(a, c.Book, book.ReadOnly, func(b *book.Book) error {
-		jobs, err := c.jobs(a, b, shelf)
+		jobs, more, err := c.jobs(a, b, q)
 		if err != nil {
 			return err
 		}
+		if c.PDF != "" {
+			bay := ""
+			if c.Bay != "" {
+				bay = "bay " + c.Bay
+			}
+			stamp.Date = time.Now()
+			return a.writePaper(c.PDF, record.ListPaper(strings.Join(given(what, bay, c.Who), ", "), jobs, more, stamp))
+		}
 		if len(jobs) == 0 {
-			fmt.Fprintln(a.err, "no job; --all lists those put away too")
+			bays, persons, err := b.Hands(a.ctx)
+			switch {
+			case err != nil:
+				return err
+			case c.Bay != "" && !slices.Contains(bays, c.Bay) && len(bays) > 0:
+				fmt.Fprintln(a.err, "no job; jobs stand in bay "+strings.Join(bays, ", "))
+			case c.Who != "" && !slices.Contains(persons, c.Who) && len(persons) > 0:
+				fmt.Fprintln(a.err, "no job; jobs are in the hands of "+strings.Join(persons, ", "))
+			default:
+				fmt.Fprintln(a.err, "no job; --all lists those put away too")
+			}
 		}
 		return writeJobs(a.out, jobs)
 	})
 }
 
 // jobs are as many as were asked for; that there are more is said.
-func (c *bookList) jobs(a *app, b *book.Book, shelf book.Shelf) ([]book.Job, error) {
-	if c.Most <= 0 {
-		return b.AllJobs(a.ctx, book.Query{Shelf: shelf})
+func (c *bookList) jobs(a *app, b *book.Book, q book.Query) (jobs []book.Job, more bool, err error) {
+	most := c.Most
+	if most <= 0 {
+		most = math.MaxInt
 	}
-	jobs, more, err := b.FirstJobs(a.ctx, book.Query{Shelf: shelf}, c.Most)
+	jobs, more, err = b.FirstJobs(a.ctx, q, most)
 	if more {
 		fmt.Fprintf(a.err, "the %d worked on last; --most 0 lists every one\n", len(jobs))
 	}
-	return jobs, err
+	return jobs, more, err
+}
+
+type bookDone struct {
+	Month string `help:"In that month, as 2026-11; this week if left out." placeholder:"MONTH"`
+	Bay   string `help:"On jobs that stand there." placeholder:"BAY"`
+	Who   string `help:"By that person." placeholder:"NAME"`
+	Book  string `help:"The shop book; the usual one if left out." placeholder:"FILE"`
+}
+
+func (c *bookDone) Run(a *app) error {
+	from, to := record.Week(time.Now())
+	if c.Month != "" {
+		var err error
+		if from, to, err = record.Month(c.Month, time.Local); err != nil {
+			return err
+		}
+	}
+	return onBook(a, c.Book, book.ReadOnly, func(b *book.Book) error {
+		all, more, err := b.Done(a.ctx, book.Query{From: from, To: to, Bay: c.Bay, Person: c.Who})
+		if err != nil {
+			return err
+		}
+		if len(all) == 0 {
+			fmt.Fprintln(a.err, "nothing was entered then; --month looks at another time")
+		}
+		if more {
+			fmt.Fprintln(a.err, "there is more; --bay or --who chooses less")
+		}
+		t := tabwriter.NewWriter(a.out, 0, 0, 2, ' ', 0)
+		for _, d := range all {
+			fmt.Fprintf(t, "%s\t%s\t%s\t%s\n", cmp.Or(d.Person, "no name given"), d.Job, d.Name, record.Deeds(d))
+		}
+		return t.Flush()
+	})
 }
 
 type bookFind struct {
@@ -90,8 +164,16 @@ func writeJobs(w io.Writer, jobs []book.Job) error {
 		if j.Archived {
 			status += ", put away"
 		}
-		fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\n", j.ID, j.WorkedAt.Format(time.DateOnly), j.Name,
-			strings.Join(given(j.Owner, j.Engine), ", "), status)
+		bay, waiting := "", ""
+		if j.Bay != "" {
+			bay = "bay " + j.Bay
+		}
+		if j.Waiting != "" {
+			waiting = "waiting for " + j.Waiting + " since " + j.WaitingAt.Format(time.DateOnly)
+		}
+		fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\t%s\n", j.ID, j.WorkedAt.Format(time.DateOnly), j.Name,
+			strings.Join(given(j.Owner, j.Engine), ", "), strings.Join(given(bay, j.Person), ", "),
+			strings.Join(given(status, waiting), ", "))
 	}
 	return t.Flush()
 }
@@ -143,8 +225,8 @@ func showJob(a *app, j *record.Job, files []book.Attachment) error {
 		status += ", put away"
 	}
 	for _, l := range [][2]string{{"job", j.Name}, {"id", j.ID}, {"owner", j.Owner},
-		{"contact", j.Contact}, {"engine", j.Engine}, {"shop", j.Shop}, {"bay", j.Bay}, {"status", status},
-		{"made", j.CreatedAt.Format(time.DateOnly)},
+		{"contact", j.Contact}, {"engine", j.Engine}, {"shop", j.Shop}, {"bay", j.Bay}, {"in hand by", j.Person},
+		{"status", status}, {"waiting for", j.Waiting}, {"made", j.CreatedAt.Format(time.DateOnly)},
 		{"worked on", j.WorkedAt.Format(time.DateOnly)}, {"entries", fmt.Sprint(j.Version)}} {
 		if l[1] != "" {
 			fmt.Fprintf(t, "%s\t%s\n", l[0], l[1])
@@ -384,6 +466,8 @@ type bookDescribe struct {
 	Engine  *string `help:"Which engine." placeholder:"TEXT"`
 	Shop    *string `help:"Which shop." placeholder:"TEXT"`
 	Bay     *string `help:"Where it stands." placeholder:"TEXT"`
+	Person  *string `help:"In whose hands it is." placeholder:"NAME"`
+	Waiting *string `help:"For what it waits, such as \"a part\"; empty where it does not any more." placeholder:"TEXT"`
 	Who     string  `help:"Your name." required:""`
 	Book    string  `help:"The shop book; the usual one if left out." placeholder:"FILE"`
 }
@@ -391,14 +475,14 @@ type bookDescribe struct {
 func (c *bookDescribe) Run(a *app) error {
 	changed := map[string]any{}
 	for key, value := range map[string]*string{"name": c.Name, "owner": c.Owner, "contact": c.Contact,
-		"engine": c.Engine, "shop": c.Shop, "bay": c.Bay} {
+		"engine": c.Engine, "shop": c.Shop, "bay": c.Bay, "person": c.Person, "waiting": c.Waiting} {
 		if value != nil {
 			changed[key] = *value
 		}
 	}
 	if len(changed) == 0 {
 		return hinted{errors.New("nothing to correct was given"),
-			"add --name, --owner, --contact, --engine, --shop or --bay"}
+			"add --name, --owner, --contact, --engine, --shop, --bay, --person or --waiting"}
 	}
 	return onBook(a, c.Book, book.ReadWrite, func(b *book.Book) error {
 		j, err := findJob(a.ctx, b, c.Job)

@@ -36,12 +36,12 @@ func renamed(j *shelf.Job, text string) map[string]string {
 	return out
 }
 
-// describePost corrects what the job is called, whose it is, which engine, and where it stands. What was proven stays
+// describePost corrects what the job is called, whose it is, which engine, where it stands, and in whose hands. What was proven stays
 // proven: none of it is of the engine's timing.
 func (r *Room) describePost(q *page.Request, j *shelf.Job) error {
 	changed := map[string]string{}
 	for key, was := range map[string]string{"name": j.Name, "owner": j.Owner, "contact": j.Contact,
-		"engine": j.Engine, "bay": j.Bay} {
+		"engine": j.Engine, "bay": j.Bay, "person": j.Person} {
 		if now := page.CleanName(q.PostForm.Get(key)); q.PostForm.Has(key) && now != was {
 			changed[key] = now
 		}
@@ -53,6 +53,22 @@ func (r *Room) describePost(q *page.Request, j *shelf.Job) error {
 		return q.Done(j.Path(""))
 	}
 	if err := r.Append(q, j.ID, book.KindJobDescribed, q.PostForm.Get("key"), changed); err != nil {
+		return err
+	}
+	return q.Done(j.Path(""))
+}
+
+// waits are what jobs wait for, most of the time.
+var waits = []string{"the customer", "a part", "machining", "advice"}
+
+// waitingPost notes for what the job waits, or that it does not any more.
+func (r *Room) waitingPost(q *page.Request, j *shelf.Job) error {
+	what := page.CleanName(q.PostForm.Get("for"))
+	if what == j.Waiting {
+		return q.Done(j.Path(""))
+	}
+	if err := r.Append(q, j.ID, book.KindJobDescribed, q.PostForm.Get("key"),
+		map[string]string{"waiting": what}); err != nil {
 		return err
 	}
 	return q.Done(j.Path(""))

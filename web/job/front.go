@@ -19,7 +19,9 @@ type frontBody struct {
 	CanWrite bool
 	Closed   string // when it was signed or put away, where that is so long ago that it is taken up again to go on
 
-	Name, Owner, Contact, Engine, Bay string
+	Name, Owner, Contact, Engine, Bay, Person string
+	Waiting, WaitingSince                     string
+	Waits                                     []string // that it may wait for
 
 	CanForget bool     // the sender may erase personal values, and there are some
 	Personal  []string // those values, each once
@@ -35,7 +37,8 @@ type standing struct{ Path, Word, State, Mark string }
 // frontPage is the front of a job: where it stands, what is next, and what was done.
 func (r *Room) frontPage(q *page.Request, j *shelf.Job) error {
 	b := frontBody{Key: page.NewKey(), CanWrite: q.By.CanWork(), Lines: r.standings(j),
-		Name: j.Name, Owner: j.Owner, Contact: j.Contact, Engine: j.Job.Engine, Bay: j.Bay}
+		Name: j.Name, Owner: j.Owner, Contact: j.Contact, Engine: j.Job.Engine, Bay: j.Bay, Person: j.Person,
+		Waiting: j.Waiting, WaitingSince: r.When(j.WaitingAt), Waits: waits}
 	if since, over := j.Closed(r.Clock()); over {
 		b.Closed = r.When(since)
 	}

@@ -36,6 +36,9 @@ func New(s *shelf.Shelf, recordings *recording.Room) *Room {
 // Routes are the addresses of the jobs' pages.
 func (r *Room) Routes() {
 	r.Handle("GET /{$}", page.Look, r.listPage)
+	r.Handle("GET /done", page.Look, r.donePage)
+	r.Handle("GET /jobs.pdf", page.Look, r.listPDF)
+	r.Handle("POST /bay", page.Look, r.bayPost)
 	r.Handle("GET /new", page.Work, r.newPage)
 	r.Handle("POST /new", page.Work, r.newPost)
 	r.Handle("GET /instruments", page.Look, r.instrumentsPage)
@@ -52,6 +55,7 @@ func (r *Room) Routes() {
 	see("", r.frontPage)
 	see("/everything.zip", r.handOver)
 	do("/describe", r.describePost)
+	do("/waiting", r.waitingPost)
 	do("/note", r.notePost)
 	r.Handle("POST /job/{job}/forget", page.Instructor, r.OnJob(r.forgetPost))
 	r.Handle("POST /job/{job}/shelf", page.Work, r.shelfPost)

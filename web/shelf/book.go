@@ -17,6 +17,8 @@ type Book interface {
 	Events(ctx context.Context, job string, after book.Version) ([]book.Event, error)
 	Job(ctx context.Context, id string) (book.Job, error)
 	Jobs(ctx context.Context, q book.Query) (book.Page, error)
+	Done(ctx context.Context, q book.Query) (all []book.Done, more bool, err error)
+	Hands(ctx context.Context) (bays, persons []string, err error)
 	PutAttachment(ctx context.Context, job string, a book.NewAttachment, r io.Reader) (book.Event, error)
 	Attachments(ctx context.Context, job string) ([]book.Attachment, error)
 	OpenAttachment(ctx context.Context, sha book.Hash) (io.ReadSeekCloser, int64, error)

@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"phasewright/book"
@@ -20,6 +21,7 @@ import (
 type Job struct {
 	*record.Job
 	clock func() time.Time
+	told  atomic.Pointer[string] // what Next said last
 }
 
 // Order is the order of work as it stands now: some of what was made safe holds for a time only.
@@ -88,7 +90,7 @@ func (s *Shelf) Job(ctx context.Context, id string) (*Job, error) {
 	have := s.jobs[id]
 	s.mu.Unlock()
 	if have == nil {
-		have = &Job{&record.Job{}, s.Clock}
+		have = &Job{Job: &record.Job{}, clock: s.Clock}
 	}
 	if have.Version == line.Version {
 		return have, nil
@@ -99,12 +101,12 @@ func (s *Shelf) Job(ctx context.Context, id string) (*Job, error) {
 	}
 	erased := func(e book.Event) bool { return e.Kind == book.KindPersonErased }
 	if have.Version > 0 && slices.ContainsFunc(events, erased) { // what was read before has the names in it
-		have = &Job{&record.Job{}, s.Clock}
+		have = &Job{Job: &record.Job{}, clock: s.Clock}
 		if events, err = s.Book.Events(ctx, id, 0); err != nil {
 			return nil, err
 		}
 	}
-	fresh := &Job{have.Fold(line, events), s.Clock}
+	fresh := &Job{Job: have.Fold(line, events), clock: s.Clock}
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	if now := s.jobs[id]; now == nil || now.Version < fresh.Version {
@@ -117,6 +119,19 @@ func (s *Shelf) Job(ctx context.Context, id string) (*Job, error) {
 		s.jobs[id] = fresh
 	}
 	return fresh, nil
+}
+
+// NextOf is what a job's own pages said last of what is next; "" where nobody looked at it as it is now. A list of many
+// jobs works none of them out.
+func (s *Shelf) NextOf(line book.Job) string {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if j := s.jobs[line.ID]; j != nil && j.Version == line.Version {
+		if said := j.told.Load(); said != nil {
+			return *said
+		}
+	}
+	return ""
 }
 
 // OnJob makes a handler of one that works on the job that the address names.

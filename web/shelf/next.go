@@ -14,6 +14,8 @@ import (
 // Next is the one line at the top of a job's pages: what to do now.
 func (j *Job) Next() *page.Next {
 	n := j.next()
+	say := strings.TrimSuffix(n.Say, ":")
+	j.told.Store(&say)
 	if j.Card != nil && n.Link != "" {
 		n.Full = j.Path("/do")
 	}

@@ -42,14 +42,14 @@ func inWords(e book.Event, titles map[string]string) string {
 	case book.KindJobCreated:
 		return "job started"
 	case book.KindJobDescribed:
-		var now struct{ Name, Owner, Contact, Engine, Shop, Bay *string }
+		var now struct{ Name, Owner, Contact, Engine, Shop, Bay, Person, Waiting *string }
 		_ = json.Unmarshal(e.Payload, &now)
 		told := ""
 		for _, f := range []struct {
 			label string
 			value *string
 		}{{"name", now.Name}, {"owner", now.Owner}, {"contact", now.Contact}, {"engine", now.Engine},
-			{"shop", now.Shop}, {"bay", now.Bay}} {
+			{"shop", now.Shop}, {"bay", now.Bay}, {"in hand by", now.Person}, {"waiting for", now.Waiting}} {
 			if f.value != nil {
 				told = page.Joined("; ", told, f.label+" "+cmp.Or(*f.value, "none"))
 			}
