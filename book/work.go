@@ -177,7 +177,11 @@ func (b *Book) Hands(ctx context.Context) (bays, persons []string, err error) {
 		if err != nil {
 			return nil, nil, b.problem(err)
 		}
-		if *to, err = collect(rows, func(row scanner) (s string, err error) { err = row.Scan(&s); return s, err }); err != nil {
+		*to, err = collect(rows, func(row scanner) (s string, err error) {
+			err = row.Scan(&s)
+			return s, err
+		})
+		if err != nil {
 			return nil, nil, b.problem(err)
 		}
 	}
