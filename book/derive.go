@@ -36,8 +36,8 @@ func scanLine(row scanner) (line, error) {
 	var waiting, opened, created, worked, last int64
 	var head []byte
 	err := row.Scan(&l.no, &l.ID, &l.Version, &l.Name, &l.Owner, &l.Engine, &l.Shop, &l.Bay, &l.Person,
-		&l.Waiting, &waiting, &opened, &l.Status, &l.Archived, &l.Readings, &l.Corrections, &l.StepsDone, &l.Attachments, &l.Notes, &created, &worked, &last,
-		&l.LastKind, &l.LastWho, &l.LastSeq, &head)
+		&l.Waiting, &waiting, &opened, &l.Status, &l.Archived, &l.Readings, &l.Corrections, &l.StepsDone,
+		&l.Attachments, &l.Notes, &created, &worked, &last, &l.LastKind, &l.LastWho, &l.LastSeq, &head)
 	l.WaitingAt, l.OpenedAt = fromMicros(waiting), fromMicros(opened)
 	l.CreatedAt, l.WorkedAt, l.LastAt = fromMicros(created), fromMicros(worked), fromMicros(last)
 	copy(l.Head[:], head)

@@ -26,8 +26,8 @@ const (
 	// name, owner, contact, engine, shop, room (true: a practice room, kept off the list of jobs): always version 1,
 	// made by CreateJob
 	KindJobCreated Kind = "job.created"
-	// name, owner, contact, engine, shop, bay; person: in whose hands it is; waiting: for what it waits, until work goes
-	// on. A key left out keeps its value.
+	// name, owner, contact, engine, shop, bay; person: in whose hands it is; waiting: for what it waits, until work
+	// goes on. A key left out keeps its value.
 	KindJobDescribed Kind = "job.described"
 	// nothing: all personal values of the job's events before it are erased
 	KindPersonErased Kind = "job.person_erased"

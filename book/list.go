@@ -26,10 +26,12 @@ type Query struct {
 	// case do not matter, nor whether ä is written ae or a, ø oe or o, O'Hara ohara. "" lists.
 	Text  string
 	Shelf Shelf
-	// Bay is where it stands, Person in whose hands it is or, where From or To is given, who worked on it then; "" is any.
+	// Bay is where it stands, Person in whose hands it is or, where From or To is given, who worked on it then; "" is
+	// any.
 	Bay, Person string
 	Waiting     bool // those alone that wait for something
-	// From and To bound the time in which it was worked on, to the hour: from the one on, before the other; zero is any.
+	// From and To bound the time in which it was worked on, to the hour: from the one on, before the other; zero is
+	// any.
 	From, To time.Time
 
 	Limit int    // 1 to 500; 0 means 50

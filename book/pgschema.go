@@ -206,8 +206,8 @@ func latestPostgres() int { return pgSteps[len(pgSteps)-1].to }
 var grants = map[string]string{
 	"personal": "SELECT, INSERT, UPDATE", "erasing": "SELECT, UPDATE",
 	"events": "SELECT, INSERT", "turn": "SELECT", "migrations": "SELECT", "chunks": all,
-	"jobs": all, "marks": all, "files": all, "job_text": all, "vocabulary": all, "grams": all, "work": all, "contents": all,
-	"pieces": all, "shared": all, "claims": all,
+	"jobs": all, "marks": all, "files": all, "job_text": all, "vocabulary": all, "grams": all, "work": all,
+	"contents": all, "pieces": all, "shared": all, "claims": all,
 }
 
 const all = "SELECT, INSERT, UPDATE, DELETE"

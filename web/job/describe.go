@@ -36,8 +36,8 @@ func renamed(j *shelf.Job, text string) map[string]string {
 	return out
 }
 
-// describePost corrects what the job is called, whose it is, which engine, where it stands, and in whose hands. What was
-// proven stays proven: none of it is of the engine's timing.
+// describePost corrects what the job is called, whose it is, which engine, where it stands, and in whose hands. What
+// was proven stays proven: none of it is of the engine's timing.
 func (r *Room) describePost(q *page.Request, j *shelf.Job) error {
 	changed := map[string]string{}
 	for key, was := range map[string]string{"name": j.Name, "owner": j.Owner, "contact": j.Contact,
