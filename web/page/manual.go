@@ -11,7 +11,7 @@ var manualOf = map[string]string{
 	"readings": "/manual/light", "instruments": "/manual/light#instruments",
 	"captures": "/manual/recorder", "capture": "/manual/recorder#shows", "wave": "/manual/recorder#shows",
 	"leads": "/manual/recorder#parts", "bench": "/manual/bench", "benches": "/manual/bench",
-	"devices": "/manual/book#phones", "pair": "/manual/book#phones",
+	"devices": "/manual/book#phones", "pair": "/manual/book#phones", "done": "/manual/book#today",
 }
 
 // Manual is where the manual speaks of this page.
