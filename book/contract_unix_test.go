@@ -92,7 +92,7 @@ func init() {
 			`CanonicalExamplesOfRFC8785 CanonicalNumbersOfRFC8785
 			CanonicalRefusesWhatReadersMayReadDifferently HashTellsDamagedTextFromReplacement
 			ExportSchemaIsWhatTheTypesSay WholeSchemaIsWhatTheTypesSay FoldingStaysAsStored
-			DistanceCountsSlips TheOwnerInACard`},
+			DistanceCountsSlips TheOwnerInACard ABrokenSearchBringsItsPanicHome`},
 		{"it looks into the bytes of the file; AForgottenPersonLeavesNoRow looks into the rows",
 			`AForgottenPersonLeavesNoByte AnErasureThatBrokeOffIsFinishedAtTheNextOpening
 			TheChainIsTheSameWithoutThePerson MergeAndRestoreCarryErasures`},

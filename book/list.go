@@ -2,12 +2,15 @@ package book
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"math"
 	"strconv"
 	"strings"
 	"time"
 	"unicode/utf8"
+
+	"phasewright/beside"
 )
 
 // Shelf chooses jobs by whether they are archived. Practice rooms stand on a shelf of their own.
@@ -128,21 +131,31 @@ func (b *Book) Jobs(ctx context.Context, q Query) (Page, error) {
 func (b *Book) search(ctx context.Context, words []run, q Query, after mark, limit int) (Page, error) {
 	x := b.read()
 	others := make([][]string, len(words))
+	wrong := make([]error, len(words))
 	common := !after.close
-	for i, w := range words {
-		some, jobs, err := within(ctx, x, w)
-		if err == nil && common {
-			common, err = beginMany(ctx, x, w, jobs)
+	look := func(i int) {
+		w := words[i]
+		var jobs int
+		if others[i], jobs, wrong[i] = within(ctx, x, w); wrong[i] != nil {
+			return
 		}
-		if err == nil && after.close {
+		if after.close {
 			var more []string
-			more, err = near(ctx, x, w)
-			some = append(some, more...)
+			more, wrong[i] = near(ctx, x, w)
+			others[i] = append(others[i], more...)
+		} else if common {
+			common, wrong[i] = beginMany(ctx, x, w, jobs)
 		}
-		if err != nil {
-			return Page{}, b.problem(err)
+	}
+	if after.close { // words like one take long to find: all are looked for at once
+		beside.All(len(words), look)
+	} else {
+		for i := range words {
+			look(i)
 		}
-		others[i] = some
+	}
+	if err := errors.Join(wrong...); err != nil {
+		return Page{}, b.problem(err)
 	}
 	if common {
 		if page, full, err := b.leafThrough(ctx, words, q, after, limit); err != nil || full {

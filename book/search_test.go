@@ -313,3 +313,13 @@ func TestAnImportedJobStandsAtTheTimeOfItsWork(t *testing.T) {
 		}
 	}
 }
+
+// What breaks while words like those typed are looked for at once comes out of the search, and ends no program.
+func TestABrokenSearchBringsItsPanicHome(t *testing.T) {
+	defer func() {
+		if recover() == nil {
+			t.Error("a search of no book came home whole")
+		}
+	}()
+	_, _ = new(Book).search(t.Context(), []run{{"kitiwake", true}, {"plovver", true}}, Query{}, mark{close: true}, 10)
+}
