@@ -95,7 +95,7 @@ func (w *writer) create(ctx context.Context, e Event) (Event, []Change, error) {
 		return Event{}, nil, err
 	}
 	e.Job, e.Version, e.At = id, 1, w.book.now(e.At)
-	if err := w.book.sealNow(&e); err != nil {
+	if err := w.book.seal(&e, false); err != nil {
 		return Event{}, nil, err
 	}
 	e.Hash = HashEvent(e)
@@ -223,7 +223,7 @@ func (w *writer) append(ctx context.Context, expected Version, checked []Event) 
 	for i, e := range checked {
 		e.Version, e.At, e.Prev = last.Version+1, w.book.now(e.At), last.Hash
 		e.Back = e.At.Before(last.At)
-		if err := w.book.sealNow(&e); err != nil {
+		if err := w.book.seal(&e, false); err != nil {
 			return nil, nil, err
 		}
 		e.Hash = HashEvent(e)
@@ -296,7 +296,7 @@ func (w *writer) insert(ctx context.Context, events []*Event) ([]Change, error) 
 	}
 	for _, e := range events {
 		if e.sealed == nil {
-			if err := w.book.sealLate(e); err != nil {
+			if err := w.book.seal(e, true); err != nil {
 				return nil, err
 			}
 		}

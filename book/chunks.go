@@ -286,7 +286,7 @@ func (c *chunks) drop(ctx context.Context, x executor, id string) error {
 	if err != nil {
 		return err
 	}
-	all, err := collect(rows, func(row scanner) (sha []byte, err error) { err = row.Scan(&sha); return sha, err })
+	all, err := collect(rows, scanBytes)
 	if err != nil {
 		return err
 	}
@@ -331,7 +331,7 @@ func (c *chunks) forget(sha Hash) {
 		if err != nil {
 			return nil, err
 		}
-		chunks, err = collect(rows, func(row scanner) (sha []byte, err error) { err = row.Scan(&sha); return sha, err })
+		chunks, err = collect(rows, scanBytes)
 		if err != nil {
 			return nil, err
 		}
@@ -341,6 +341,11 @@ func (c *chunks) forget(sha Hash) {
 	if err == nil && len(chunks) > 0 {
 		_ = c.dropChunks(ctx, chunks)
 	}
+}
+
+func scanBytes(row scanner) (sha []byte, err error) {
+	err = row.Scan(&sha)
+	return sha, err
 }
 
 // sweep takes away what was on its way and is nobody's any more.
@@ -358,7 +363,7 @@ func (c *chunks) strays(check *checker) error {
 	if err != nil {
 		return err
 	}
-	all, err := collect(rows, func(row scanner) (sha []byte, err error) { err = row.Scan(&sha); return sha, err })
+	all, err := collect(rows, scanBytes)
 	for _, sha := range all {
 		if err == nil {
 			err = check.stray(Hash(sha), true, Hash(sha).String())

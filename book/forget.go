@@ -16,26 +16,19 @@ type Personal struct {
 	Value   string  `json:"value"`
 }
 
-// Personal lists the personal values that a job still holds, oldest first.
-func (b *Book) Personal(ctx context.Context, job string) ([]Personal, error) {
-	if _, err := b.Job(ctx, job); err != nil {
-		return nil, err
+// PersonalIn lists the personal values that are left in events of a job, in their order.
+func PersonalIn(events []Event) (all []Personal) {
+	for _, e := range events {
+		if e.sealed == nil {
+			continue
+		}
+		for _, p := range e.sealed.values {
+			if p.erased.IsZero() {
+				all = append(all, Personal{e.Job, e.Version, e.Kind, p.value})
+			}
+		}
 	}
-	return b.personal(ctx, `e.job = ? AND`, job)
-}
-
-func (b *Book) personal(ctx context.Context, where string, args ...any) ([]Personal, error) {
-	rows, err := b.read().rows(ctx, `SELECT e.job, e.version, e.kind, p.value
-		FROM events e JOIN personal p ON p.event = e.seq WHERE `+where+` p.erased IS NULL
-		ORDER BY e.seq, p.path`, args...)
-	if err != nil {
-		return nil, b.problem(err)
-	}
-	all, err := collect(rows, func(row scanner) (p Personal, err error) {
-		err = row.Scan(&p.Job, &p.Version, &p.Kind, &p.Value)
-		return p, unreadable(err)
-	})
-	return all, b.problem(err)
+	return all
 }
 
 // JobsWith gives the jobs that hold a name among their personal values, whatever its case and accents, in the order in
@@ -46,9 +39,17 @@ func (b *Book) JobsWith(ctx context.Context, name string) ([]Job, error) {
 		return nil, fmt.Errorf("name %q – %w: it has no letters – write the name as the job has it", clip(name, 60),
 			ErrBadInput)
 	}
-	all, err := b.personal(ctx, "")
+	rows, err := b.read().rows(ctx, `SELECT e.job, p.value FROM events e JOIN personal p ON p.event = e.seq
+		WHERE p.erased IS NULL ORDER BY e.seq, p.path`)
 	if err != nil {
-		return nil, err
+		return nil, b.problem(err)
+	}
+	all, err := collect(rows, func(row scanner) (p Personal, err error) {
+		err = row.Scan(&p.Job, &p.Value)
+		return p, unreadable(err)
+	})
+	if err != nil {
+		return nil, b.problem(err)
 	}
 	var jobs []Job
 	for _, p := range all {
@@ -72,28 +73,25 @@ type Remains struct {
 	Kind    Kind    `json:"kind"`
 }
 
-// Remains lists what Forget would have to leave: a name can be taken out only where it was kept apart. What is in files
-// nobody looks through.
-func (b *Book) Remains(ctx context.Context, job string) ([]Remains, error) {
-	values, err := b.Personal(ctx, job)
-	if err != nil {
-		return nil, err
-	}
-	events, err := b.Events(ctx, job, 0)
-	if err != nil {
-		return nil, err
-	}
-	var all []Remains
-	for _, e := range events {
-		said := " " + plain(strings.Join(append(phrases(e.stored()), e.Who), "\n")) + " "
-		if slices.ContainsFunc(values, func(p Personal) bool {
-			name := plain(p.Value)
-			return name != "" && strings.Contains(said, " "+name+" ")
-		}) {
-			all = append(all, Remains{job, e.Version, e.Kind})
+// RemainsIn lists what Forget would have to leave in events of a job: a name can be taken out only where it was kept
+// apart. What is in files nobody looks through.
+func RemainsIn(events []Event) (all []Remains) {
+	var names []string
+	for _, p := range PersonalIn(events) {
+		if name := plain(p.Value); name != "" && !slices.Contains(names, " "+name+" ") {
+			names = append(names, " "+name+" ")
 		}
 	}
-	return all, nil
+	if len(names) == 0 {
+		return nil
+	}
+	for _, e := range events {
+		said := " " + plain(strings.Join(append(phrases(e.stored()), e.Who), "\n")) + " "
+		if slices.ContainsFunc(names, func(name string) bool { return strings.Contains(said, name) }) {
+			all = append(all, Remains{e.Job, e.Version, e.Kind})
+		}
+	}
+	return all
 }
 
 // Forget erases the personal values of jobs, all or none: owner, contact, the names that notes mark, and the customer's
@@ -160,7 +158,7 @@ func (w *writer) erase(ctx context.Context, l *line, e Event) error {
 		return err
 	}
 	w.erasing = true
-	if err := addWork(ctx, x, l.no, stintOf(e), deedsOf(e)); err != nil { // what was done before names nobody personal
+	if err := addWork(ctx, x, l.no, stintOf(e), deedsOf(e)); err != nil { // earlier rows of work hold no owner's name
 		return err
 	}
 	rows, err := x.rows(ctx, `SELECT `+selected+` FROM events WHERE job = ? ORDER BY version`, e.Job)

@@ -192,9 +192,8 @@ func TestTheChainIsTheSameWithoutThePerson(t *testing.T) {
 	if got, want := saysOf(t, b, job, 2), "Ask [["+forgotten[2]+"]] for the key. [[ ]] and [x] are no names."; got != want {
 		t.Errorf("%q, want %q", got, want)
 	}
-	values, err := b.Personal(t.Context(), job)
-	if err != nil || len(values) != 8 {
-		t.Errorf("%+v, %v", values, err)
+	if values := PersonalIn(before); len(values) != 8 {
+		t.Errorf("%+v", values)
 	}
 	if jobs, err := b.JobsWith(t.Context(), "quillonius vasterbrink ozdemir ltd"); err != nil || len(jobs) != 1 || jobs[0].ID != job {
 		t.Errorf("%+v, %v", jobs, err)
@@ -348,7 +347,8 @@ func TestErasingWhatAnEarlierReleaseHashed(t *testing.T) {
 		t.Fatalf("%+v, %v", jobs, err)
 	}
 	job := jobs[0].ID
-	if values, err := b.Personal(t.Context(), job); err != nil || len(values) != 4 || values[2].Value != "Wilmuth Orzel" {
+	events, err := b.Events(t.Context(), job, 0)
+	if values := PersonalIn(events); err != nil || len(values) != 4 || values[2].Value != "Wilmuth Orzel" {
 		t.Errorf("%+v, %v", values, err)
 	}
 	ferry, err := os.ReadFile("testdata/v3/ferry.zip")

@@ -65,7 +65,7 @@ func steadyRandomOf(n uint64) *rand.ChaCha8 {
 	return rand.NewChaCha8(seed)
 }
 
-// eachRow gives the rows of the tables of so many jobs, table by table, to whoever fills them.
+// rowsOf gives the rows of a table of so many jobs to whoever fills it.
 type rowsOf struct {
 	columns []string
 	each    func(job int, yield func(...any))

@@ -299,19 +299,11 @@ func (e Event) unsealed() bool {
 	return false
 }
 
-// sealNow seals an event that is about to be hashed.
-func (b *Book) sealNow(e *Event) (err error) {
+// seal takes the personal values out of an event's payload. clear: it was hashed with them, by a release before.
+func (b *Book) seal(e *Event, clear bool) (err error) {
 	b.randomMu.Lock()
 	defer b.randomMu.Unlock()
-	e.sealed, err = seal(e.Kind, e.Payload, b.random, false)
-	return err
-}
-
-// sealLate seals an event that was hashed with its values by a release before.
-func (b *Book) sealLate(e *Event) (err error) {
-	b.randomMu.Lock()
-	defer b.randomMu.Unlock()
-	e.sealed, err = seal(e.Kind, e.Payload, b.random, true)
+	e.sealed, err = seal(e.Kind, e.Payload, b.random, clear)
 	return err
 }
 

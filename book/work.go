@@ -42,13 +42,15 @@ func deedsOf(e Event) deeds {
 	return d
 }
 
-func stintOf(e Event) stint {
-	at := toMicros(e.At)
-	h := at / hour
+func stintOf(e Event) stint { return stint{hourOf(e.At), worker(e)} }
+
+// hourOf is the hour that a time lies in, before 1970 too.
+func hourOf(t time.Time) int64 {
+	at := toMicros(t)
 	if at%hour < 0 {
-		h--
+		at -= hour
 	}
-	return stint{h, worker(e)}
+	return at / hour
 }
 
 // worker is who did what an event tells: the name given with it, else that of the device; "" where nobody said.
@@ -93,10 +95,10 @@ func loadWork(ctx context.Context, x executor, no int64) (map[stint]deeds, error
 func (q Query) hours() (from, to int64, ok bool) {
 	from, to = -1<<62, 1<<62
 	if !q.From.IsZero() {
-		from = toMicros(q.From) / hour
+		from = hourOf(q.From)
 	}
 	if !q.To.IsZero() {
-		to = (toMicros(q.To) + hour - 1) / hour
+		to = hourOf(q.To.Add(-time.Microsecond)) + 1
 	}
 	return from, to, !q.From.IsZero() || !q.To.IsZero()
 }
@@ -177,11 +179,7 @@ func (b *Book) Hands(ctx context.Context) (bays, persons []string, err error) {
 		if err != nil {
 			return nil, nil, b.problem(err)
 		}
-		*to, err = collect(rows, func(row scanner) (s string, err error) {
-			err = row.Scan(&s)
-			return s, err
-		})
-		if err != nil {
+		if *to, err = collect(rows, scanText); err != nil {
 			return nil, nil, b.problem(err)
 		}
 	}

@@ -3,6 +3,7 @@ package record
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -75,7 +76,7 @@ func ListPaper(heading string, jobs []book.Job, more bool, stamp report.Stamp) *
 		if j.Waiting != "" {
 			waits = "waiting for " + j.Waiting + " since " + j.WaitingAt.In(stamp.Date.Location()).Format(time.DateOnly)
 		}
-		rows = append(rows, []string{j.Bay, j.Name, strings.Join(given(j.Engine, j.Owner), ", "), j.Person,
+		rows = append(rows, []string{j.Bay, j.Name, Joined(", ", j.Engine, j.Owner), j.Person,
 			j.OpenedAt.In(stamp.Date.Location()).Format(time.DateOnly), status, waits})
 	}
 	if more {
@@ -84,11 +85,7 @@ func ListPaper(heading string, jobs []book.Job, more bool, stamp report.Stamp) *
 	return report.List(heading, rows, stamp)
 }
 
-func given(texts ...string) (out []string) {
-	for _, t := range texts {
-		if t != "" {
-			out = append(out, t)
-		}
-	}
-	return out
+// Joined puts the parts that are not empty into one line.
+func Joined(sep string, parts ...string) string {
+	return strings.Join(slices.DeleteFunc(parts, func(p string) bool { return p == "" }), sep)
 }

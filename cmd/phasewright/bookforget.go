@@ -69,20 +69,20 @@ func (c *bookForget) jobs(a *app, b *book.Book) ([]book.Job, error) {
 
 // list prints what would be erased of a job, and where the name would stay. some: there is anything.
 func (c *bookForget) list(a *app, b *book.Book, j book.Job) (some bool, err error) {
-	values, err := b.Personal(a.ctx, j.ID)
-	if err != nil || len(values) == 0 {
-		return false, err
-	}
-	left, err := b.Remains(a.ctx, j.ID)
+	events, err := b.Events(a.ctx, j.ID, 0)
 	if err != nil {
 		return false, err
+	}
+	values := book.PersonalIn(events)
+	if len(values) == 0 {
+		return false, nil
 	}
 	t := tabwriter.NewWriter(a.out, 0, 0, 2, ' ', 0)
 	fmt.Fprintf(t, "%s\t%s\n", j.ID, j.Name)
 	for _, v := range values {
 		fmt.Fprintf(t, "  erase\tentry %d, %s\t%q\n", v.Version, v.Kind, v.Value)
 	}
-	for _, r := range left {
+	for _, r := range book.RemainsIn(events) {
 		fmt.Fprintf(t, "  stays\tentry %d, %s\tthe name is not marked there\n", r.Version, r.Kind)
 	}
 	return true, t.Flush()

@@ -62,7 +62,7 @@ func (c *bookList) Run(a *app) error {
 				bay = "bay " + c.Bay
 			}
 			stamp.Date = time.Now()
-			return a.writePaper(c.PDF, record.ListPaper(strings.Join(given(what, bay, c.Who), ", "), jobs, more, stamp))
+			return a.writePaper(c.PDF, record.ListPaper(record.Joined(", ", what, bay, c.Who), jobs, more, stamp))
 		}
 		if len(jobs) == 0 {
 			bays, persons, err := b.Hands(a.ctx)
@@ -172,21 +172,10 @@ func writeJobs(w io.Writer, jobs []book.Job) error {
 			waiting = "waiting for " + j.Waiting + " since " + j.WaitingAt.Format(time.DateOnly)
 		}
 		fmt.Fprintf(t, "%s\t%s\t%s\t%s\t%s\t%s\n", j.ID, j.WorkedAt.Format(time.DateOnly), j.Name,
-			strings.Join(given(j.Owner, j.Engine), ", "), strings.Join(given(bay, j.Person), ", "),
-			strings.Join(given(status, waiting), ", "))
+			record.Joined(", ", j.Owner, j.Engine), record.Joined(", ", bay, j.Person),
+			record.Joined(", ", status, waiting))
 	}
 	return t.Flush()
-}
-
-// given leaves out what is not filled in.
-func given(texts ...string) []string {
-	out := texts[:0]
-	for _, t := range texts {
-		if t != "" {
-			out = append(out, t)
-		}
-	}
-	return out
 }
 
 type bookShow struct {

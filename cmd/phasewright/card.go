@@ -47,7 +47,7 @@ func (c *cardNew) text(a *app) (text string, err error) {
 	if c.From == "" {
 		return jobcard.Starter(), nil
 	}
-	return text, onBook(a, c.Book, book.ReadOnly, func(b *book.Book) error {
+	err = onBook(a, c.Book, book.ReadOnly, func(b *book.Book) error {
 		line, err := findJob(a.ctx, b, c.From)
 		if err != nil {
 			return err
@@ -70,6 +70,7 @@ func (c *cardNew) text(a *app) (text string, err error) {
 		text = s.String() + j.YAML
 		return nil
 	})
+	return text, err
 }
 
 type cardForm struct {

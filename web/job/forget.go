@@ -10,29 +10,20 @@ import (
 )
 
 // personal tells on the front page what could be erased of a person, and where the name would stay.
-func (r *Room) personal(q *page.Request, j *shelf.Job, b *frontBody) error {
-	values, err := r.Book.Personal(q.Context(), j.ID)
-	if err != nil || len(values) == 0 {
-		return err
-	}
-	b.CanForget = true
-	for _, v := range values {
+func (r *Room) personal(j *shelf.Job, b *frontBody) {
+	for _, v := range book.PersonalIn(j.Events) {
 		if !slices.Contains(b.Personal, v.Value) {
 			b.Personal = append(b.Personal, v.Value)
 		}
 	}
-	left, err := r.Book.Remains(q.Context(), j.ID)
-	if err != nil {
-		return err
-	}
+	b.CanForget = len(b.Personal) > 0
 	told := r.Teller(j)
-	for _, one := range left {
+	for _, one := range book.RemainsIn(j.Events) {
 		if i := slices.IndexFunc(j.Events, func(e book.Event) bool { return e.Version == one.Version }); i >= 0 {
 			e := j.Events[i]
 			b.Remains = append(b.Remains, page.Joined(", ", told(e), r.When(e.At)))
 		}
 	}
-	return nil
 }
 
 // forgetPost erases the personal values of the job for good.

@@ -86,7 +86,7 @@ func (c *choice) query(zone *time.Location) book.Query {
 	return q
 }
 
-// with is the address of a list with one more thing chosen.
+// values are what the address of a list says.
 func (c choice) values() url.Values {
 	v := url.Values{}
 	for key, value := range map[string]string{"q": c.Query, "bay": c.Bay, "who": c.Who, "month": c.Month,

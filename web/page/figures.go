@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"phasewright/quantity"
+	"phasewright/record"
 )
 
 // Figure prints a number for people; places below nought means four significant figures.
@@ -64,13 +65,7 @@ func Count(n int, one string) string {
 
 // Joined puts the parts that are not empty into one line.
 func Joined(sep string, parts ...string) string {
-	var have []string
-	for _, p := range parts {
-		if p != "" {
-			have = append(have, p)
-		}
-	}
-	return strings.Join(have, sep)
+	return record.Joined(sep, parts...)
 }
 
 // Sentence gives a line a capital and a full stop.

@@ -24,8 +24,6 @@ type Book interface {
 	OpenAttachment(ctx context.Context, sha book.Hash) (io.ReadSeekCloser, int64, error)
 	Discard(ctx context.Context, job string, sha book.Hash, who, reason, key string) (book.Event, error)
 	Forget(ctx context.Context, who, key string, jobs ...string) ([]book.Event, error)
-	Personal(ctx context.Context, job string) ([]book.Personal, error)
-	Remains(ctx context.Context, job string) ([]book.Remains, error)
 	Export(ctx context.Context, job string, w io.Writer) error
 	Path() string  // where it lies, by which it is told from another
 	Damage() error // nil while everything read so far was sound
